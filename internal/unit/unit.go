@@ -1,0 +1,164 @@
+// Package unit owns the quantities that cross package borders: lengths in
+// millimetres, temperatures, torques, minutes, fractions, masses, money in
+// integer minor units, dates, and "unknown".
+//
+// A quantity is written by people with its unit ("24 mm", "1.5 h", "310.00
+// EUR"): UnmarshalText reads that form and refuses a bare number, because a
+// missing unit is the commonest and most expensive slip in this trade. String
+// gives the same form back without loss. In results (JSON) a quantity is a
+// plain number and the unit is the suffix of its name.
+//
+// The package refuses to multiply or divide two quantities; a root test finds
+// such code elsewhere.
+package unit
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// MM is a length in millimetres.
+type MM float64
+
+// Rad is an angle in radians; people read and write degrees.
+type Rad float64
+
+// Celsius is a temperature in degrees Celsius.
+type Celsius float64
+
+// NewtonMetre is a torque in newton metres.
+type NewtonMetre float64
+
+// Minutes is a duration in minutes: working or elapsed, as the field says.
+type Minutes float64
+
+// Kilogram is a mass in kilograms.
+type Kilogram float64
+
+// Frac is a share from 0 to 1; people read and write percent.
+type Frac float64
+
+// Amount is a quantity of a material in that material's own unit.
+type Amount struct {
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+}
+
+// Maybe is a value that may be unknown. The zero value is unknown.
+type Maybe[T any] struct {
+	Value T    `json:"value"`
+	Known bool `json:"known"`
+}
+
+// Some is a known value.
+func Some[T any](v T) Maybe[T] { return Maybe[T]{Value: v, Known: true} }
+
+var (
+	lengthUnits = []scale{{"mm", 1}, {"cm", 10}, {"m", 1000}, {"in", 25.4}}
+	minuteUnits = []scale{{"min", 1}, {"h", 60}, {"d", 1440}}
+	massUnits   = []scale{{"kg", 1}, {"g", 0.001}}
+	torqueUnits = []scale{{"Nm", 1}}
+	angleUnits  = []scale{{"deg", math.Pi / 180}, {"°", math.Pi / 180}, {"rad", 1}}
+	tempUnits   = []scale{{"C", 1}, {"°C", 1}}
+	fracUnits   = []scale{{"%", 0.01}}
+)
+
+type scale struct {
+	name   string
+	factor float64
+}
+
+// UnmarshalText reads a length such as "24 mm", "2.4 cm" or "1 in".
+func (q *MM) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, lengthUnits) }
+
+// UnmarshalText reads a duration such as "45 min", "1.5 h" or "2 d".
+func (q *Minutes) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, minuteUnits) }
+
+// UnmarshalText reads a mass such as "3.2 kg" or "450 g".
+func (q *Kilogram) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, massUnits) }
+
+// UnmarshalText reads a torque such as "28 Nm".
+func (q *NewtonMetre) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, torqueUnits) }
+
+// UnmarshalText reads an angle such as "12 deg".
+func (q *Rad) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, angleUnits) }
+
+// UnmarshalText reads a temperature such as "21 C".
+func (q *Celsius) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, tempUnits) }
+
+// UnmarshalText reads a share such as "15 %".
+func (q *Frac) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, fracUnits) }
+
+func (q MM) String() string          { return plain(float64(q)) + " mm" }
+func (q Minutes) String() string     { return plain(float64(q)) + " min" }
+func (q Kilogram) String() string    { return plain(float64(q)) + " kg" }
+func (q NewtonMetre) String() string { return plain(float64(q)) + " Nm" }
+func (q Rad) String() string         { return plain(float64(q)) + " rad" }
+func (q Celsius) String() string     { return plain(float64(q)) + " C" }
+func (a Amount) String() string      { return plain(a.Value) + " " + a.Unit }
+
+func (q Frac) String() string {
+	v := float64(q) * 100
+	if r := math.Round(v*1e9) / 1e9; r/100 == float64(q) || math.Abs(r-v) < 1e-12*math.Abs(v) {
+		v = r
+	}
+	return plain(v) + " %"
+}
+
+// UnmarshalText reads an amount of a material such as "195 ml" or "4 piece".
+func (a *Amount) UnmarshalText(b []byte) error {
+	n, u, err := split(string(b))
+	if err != nil {
+		return err
+	}
+	if u == "" {
+		return fmt.Errorf("the unit is missing in %q; write for example %q", string(b), plain(n)+" ml")
+	}
+	*a = Amount{Value: n, Unit: u}
+	return nil
+}
+
+func parseInto(dst *float64, b []byte, units []scale) error {
+	n, u, err := split(string(b))
+	if err != nil {
+		return fmt.Errorf("%w; write for example %q", err, "12 "+units[0].name)
+	}
+	if u == "" {
+		return fmt.Errorf("the unit is missing in %q; write %q", string(b), plain(n)+" "+units[0].name)
+	}
+	for _, s := range units {
+		if s.name == u {
+			*dst = n * s.factor
+			return nil
+		}
+	}
+	names := make([]string, len(units))
+	for i, s := range units {
+		names[i] = s.name
+	}
+	return fmt.Errorf("unit %q is not one of %s", u, strings.Join(names, ", "))
+}
+
+// split separates the number from the unit; it refuses NaN, infinities and
+// anything that is not a plain decimal number.
+func split(s string) (float64, string, error) {
+	s = strings.TrimSpace(s)
+	end := 0
+	for end < len(s) && strings.IndexByte("+-.0123456789eE", s[end]) >= 0 {
+		if (s[end] == 'e' || s[end] == 'E') && (end+1 >= len(s) || strings.IndexByte("+-0123456789", s[end+1]) < 0) {
+			break
+		}
+		end++
+	}
+	num, rest := s[:end], strings.TrimSpace(s[end:])
+	v, err := strconv.ParseFloat(num, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, "", fmt.Errorf("%q is not a number with a unit", s)
+	}
+	return v, rest, nil
+}
+
+// plain prints a float with the fewest digits that read back the same.
+func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
