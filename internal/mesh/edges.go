@@ -1,0 +1,123 @@
+package mesh
+
+import (
+	"slices"
+)
+
+// A half-edge is one side of one face: half-edge 3f+k runs from corner k to
+// corner k+1 of face f. Faces with two equal corners have none.
+
+// edgeGroups calls visit once for every edge of the mesh with the half-edges
+// that lie on it, ascending. Edges come in order of their smaller point, then
+// of their larger one.
+func (m *Mesh) edgeGroups(visit func(u, v int32, halves []int32)) {
+	start := make([]int32, len(m.Points)+1)
+	m.eachHalf(func(_, u, v int32) { start[min(u, v)+1]++ })
+	for i := range m.Points {
+		start[i+1] += start[i]
+	}
+	list := make([]int32, start[len(m.Points)])
+	fill := slices.Clone(start)
+	m.eachHalf(func(h, u, v int32) {
+		w := min(u, v)
+		list[fill[w]] = h
+		fill[w]++
+	})
+	far := func(h int32) int32 { return max(m.halfEnds(h)) }
+	for u := range m.Points {
+		bucket := list[start[u]:start[u+1]]
+		slices.SortStableFunc(bucket, func(g, h int32) int { return int(far(g)) - int(far(h)) })
+		for len(bucket) > 0 {
+			v, n := far(bucket[0]), 1
+			for n < len(bucket) && far(bucket[n]) == v {
+				n++
+			}
+			visit(int32(u), v, bucket[:n])
+			bucket = bucket[n:]
+		}
+	}
+}
+
+func (m *Mesh) eachHalf(visit func(h, u, v int32)) {
+	for f, t := range m.Faces {
+		if collapsed(t) {
+			continue
+		}
+		for k := range 3 {
+			visit(int32(3*f+k), t[k], t[(k+1)%3])
+		}
+	}
+}
+
+// halfEnds are the points a half-edge runs from and to.
+func (m *Mesh) halfEnds(h int32) (from, to int32) {
+	t := &m.Faces[h/3]
+	return t[h%3], t[(h+1)%3]
+}
+
+// collapsed says that a face has two equal corners.
+func collapsed(t [3]int32) bool { return t[0] == t[1] || t[1] == t[2] || t[2] == t[0] }
+
+// What a half-edge may have instead of a twin.
+const (
+	border = -1 // nothing: its face is the only one at the edge
+	seam   = -2 // two or more other faces
+)
+
+// adjacency is what lies beside what. Edges of three or more faces are
+// seams: nothing is adjacent across them.
+type adjacency struct {
+	twin   []int32 // half-edge on the other side of the edge, or border or seam
+	start  []int32 // corners of point v are corner[start[v]:start[v+1]]
+	corner []int32 // 3f+k: point v is corner k of face f; ascending
+}
+
+func newAdjacency(m *Mesh) adjacency {
+	a := adjacency{
+		twin:  make([]int32, 3*len(m.Faces)),
+		start: make([]int32, len(m.Points)+1),
+	}
+	for h := range a.twin {
+		a.twin[h] = border
+	}
+	m.edgeGroups(func(_, _ int32, halves []int32) {
+		switch len(halves) {
+		case 1:
+		case 2:
+			a.twin[halves[0]], a.twin[halves[1]] = halves[1], halves[0]
+		default:
+			for _, h := range halves {
+				a.twin[h] = seam
+			}
+		}
+	})
+	m.eachHalf(func(_, u, _ int32) { a.start[u+1]++ })
+	for i := range m.Points {
+		a.start[i+1] += a.start[i]
+	}
+	a.corner = make([]int32, a.start[len(m.Points)])
+	fill := slices.Clone(a.start)
+	m.eachHalf(func(h, u, _ int32) {
+		a.corner[fill[u]] = h
+		fill[u]++
+	})
+	return a
+}
+
+// cornersOf lists the corners 3f+k of point v.
+func (a *adjacency) cornersOf(v int32) []int32 { return a.corner[a.start[v]:a.start[v+1]] }
+
+// nextHalf and prevHalf are the half-edges after and before h in its face.
+func nextHalf(h int32) int32 {
+	if h%3 == 2 {
+		return h - 2
+	}
+	return h + 1
+}
+
+func prevHalf(h int32) int32 {
+	if h%3 == 0 {
+		return h + 2
+	}
+	return h - 1
+}

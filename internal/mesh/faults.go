@@ -1,0 +1,131 @@
+package mesh
+
+import "fettle/internal/geom"
+
+// WeldReport counts what Weld did.
+type WeldReport struct {
+	PointsBefore int
+	PointsMerged int // points that were equal to an earlier one
+	PointsUnused int // points no remaining face uses
+	FacesDropped int // faces with two equal corners
+}
+
+// Weld merges points that are exactly equal, as a file without indices (STL)
+// repeats them, and drops faces that then have two equal corners, and points
+// that no face uses. Points that are merely near stay apart: closing gaps is a
+// decision, not a reading. Order is kept; labels follow their faces. Give it a
+// mesh that passes Check.
+//
+// A face whose three different corners lie on one line has no area but stays:
+// it holds its neighbours together.
+func Weld(m *Mesh) (*Mesh, WeldReport) {
+	rep := WeldReport{PointsBefore: len(m.Points)}
+	first := make(map[geom.Vec]int32, len(m.Points)/3)
+	same := make([]int32, len(m.Points))
+	for i, p := range m.Points {
+		p = geom.Vec{p[0] + 0, p[1] + 0, p[2] + 0} // -0 becomes 0
+		j, seen := first[p]
+		if seen {
+			rep.PointsMerged++
+		} else {
+			j = int32(i)
+			first[p] = j
+		}
+		same[i] = j
+	}
+	out := &Mesh{}
+	place := make([]int32, len(m.Points)) // new index plus one, 0 while unused
+	for f, face := range m.Faces {
+		g := [3]int32{same[face[0]], same[face[1]], same[face[2]]}
+		if collapsed(g) {
+			rep.FacesDropped++
+			continue
+		}
+		for k, v := range g {
+			if place[v] == 0 {
+				out.Points = append(out.Points, m.Points[v])
+				place[v] = int32(len(out.Points))
+			}
+			g[k] = place[v] - 1
+		}
+		out.Faces = append(out.Faces, g)
+		if m.Label != nil {
+			out.Label = append(out.Label, m.Label[f])
+		}
+	}
+	rep.PointsUnused = rep.PointsBefore - rep.PointsMerged - len(out.Points)
+	return out, rep
+}
+
+// Faults counts what is unusual about a mesh. A closed surface with one agreed
+// outside has zero for all but Components.
+type Faults struct {
+	OpenEdges        int // edges of one face only: a rim or a hole
+	NonManifoldEdges int // edges of three or more faces
+	FlippedEdges     int // edges whose two faces disagree about the outside
+	DegenerateFaces  int // faces with two equal corners or no area
+	Components       int // pieces that no shared edge connects
+}
+
+// Closed says that the surface encloses a volume with one agreed outside.
+func (f Faults) Closed() bool {
+	return f.OpenEdges == 0 && f.NonManifoldEdges == 0 && f.FlippedEdges == 0 && f.Components > 0
+}
+
+// Faults counts open, non-manifold and flipped edges, faces without area, and
+// connected pieces of a mesh that passes Check. Faces with two equal corners
+// take no part in edges or pieces.
+func (m *Mesh) Faults() Faults {
+	var out Faults
+	pieces := newPieces(len(m.Faces))
+	m.edgeGroups(func(_, _ int32, halves []int32) {
+		switch len(halves) {
+		case 1:
+			out.OpenEdges++
+		case 2:
+			if from, _ := m.halfEnds(halves[0]); from == first(m.halfEnds(halves[1])) {
+				out.FlippedEdges++
+			}
+		default:
+			out.NonManifoldEdges++
+		}
+		for _, h := range halves[1:] {
+			pieces.join(halves[0]/3, h/3)
+		}
+	})
+	for f, t := range m.Faces {
+		if m.FaceAreaMM2(f) == 0 {
+			out.DegenerateFaces++
+		}
+		if !collapsed(t) && pieces.root(int32(f)) == int32(f) {
+			out.Components++
+		}
+	}
+	return out
+}
+
+func first(a, _ int32) int32 { return a }
+
+// pieces is a union-find whose roots are the smallest member.
+type pieces []int32
+
+func newPieces(n int) pieces {
+	p := make(pieces, n)
+	for i := range p {
+		p[i] = int32(i)
+	}
+	return p
+}
+
+func (p pieces) root(i int32) int32 {
+	for p[i] != i {
+		p[i] = p[p[i]]
+		i = p[i]
+	}
+	return i
+}
+
+func (p pieces) join(i, j int32) {
+	i, j = p.root(i), p.root(j)
+	p[max(i, j)] = min(i, j)
+}

@@ -1,0 +1,181 @@
+package mesh
+
+import (
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// queued is an entry of a queue; equal keys leave in order of id.
+type queued struct {
+	key float64
+	id  int32
+}
+
+// queue is a binary heap, smallest key first.
+type queue []queued
+
+func (a queued) before(b queued) bool { return a.key < b.key || (a.key == b.key && a.id < b.id) }
+
+func (q *queue) push(e queued) {
+	h := append(*q, e)
+	i := len(h) - 1
+	for i > 0 {
+		up := (i - 1) / 2
+		if !e.before(h[up]) {
+			break
+		}
+		h[i] = h[up]
+		i = up
+	}
+	h[i] = e
+	*q = h
+}
+
+func (q *queue) pop() queued {
+	h := *q
+	top, last := h[0], h[len(h)-1]
+	h = h[:len(h)-1]
+	*q = h
+	if len(h) == 0 {
+		return top
+	}
+	i := 0
+	for {
+		kid := 2*i + 1
+		if kid >= len(h) {
+			break
+		}
+		if kid+1 < len(h) && h[kid+1].before(h[kid]) {
+			kid++
+		}
+		if !h[kid].before(last) {
+			break
+		}
+		h[i] = h[kid]
+		i = kid
+	}
+	h[i] = last
+	return top
+}
+
+// walker is a search along the edges of the mesh.
+//
+// Source: E. W. Dijkstra, A note on two problems in connexion with graphs,
+// 1959; with a goal, P. E. Hart, N. J. Nilsson, B. Raphael, A formal basis for
+// the heuristic determination of minimum cost paths, 1968 (the straight
+// distance to the goal never overstates what is left).
+type walker struct {
+	s    *Surface
+	dist []float64
+	prev []int32 // point before, -1 at a source; nil when nobody asks
+	left func(p geom.Vec) float64
+	q    queue
+}
+
+func (s *Surface) newWalker(left func(p geom.Vec) float64) *walker {
+	w := &walker{s: s, dist: make([]float64, len(s.m.Points)), left: left}
+	for i := range w.dist {
+		w.dist[i] = math.Inf(1)
+	}
+	return w
+}
+
+func (w *walker) reach(v, from int32, d float64) {
+	if d < w.dist[v] {
+		w.dist[v] = d
+		if w.prev != nil {
+			w.prev[v] = from
+		}
+		w.q.push(queued{d + w.left(w.s.m.Points[v]), v})
+	}
+}
+
+func (w *walker) startAt(a *anchor) {
+	for _, f := range w.s.around(a) {
+		for _, v := range w.s.m.Faces[f] {
+			w.reach(v, -1, a.at.Dist(w.s.m.Points[v]))
+		}
+	}
+}
+
+func (w *walker) leave(v int32) {
+	p := w.s.m.Points[v]
+	for _, h := range w.s.adj.cornersOf(v) {
+		_, u := w.s.m.halfEnds(h)
+		w.reach(u, v, w.dist[v]+p.Dist(w.s.m.Points[u]))
+		u, _ = w.s.m.halfEnds(prevHalf(h))
+		w.reach(u, v, w.dist[v]+p.Dist(w.s.m.Points[u]))
+	}
+}
+
+// GraphDistances is, for every point of the mesh, an upper bound on its
+// distance along the surface from the nearest of the sources: straight to a
+// corner of the source's face, then along mesh edges. Points farther than
+// limitMM by that way, or not connected, have +Inf. A source that is not on
+// this surface is an error.
+func (s *Surface) GraphDistances(sources []Site, limitMM float64) ([]float64, error) {
+	w := s.newWalker(func(geom.Vec) float64 { return 0 })
+	for _, site := range sources {
+		a, err := s.anchor(site)
+		if err != nil {
+			return nil, err
+		}
+		w.startAt(&a)
+	}
+	for len(w.q) > 0 {
+		top := w.q.pop()
+		if top.key > limitMM {
+			break
+		}
+		if top.key == w.dist[top.id] {
+			w.leave(top.id)
+		}
+	}
+	for v, d := range w.dist {
+		if d > limitMM {
+			w.dist[v] = math.Inf(1)
+		}
+	}
+	return w.dist, nil
+}
+
+// edgePath is the shortest way from a to b along mesh edges: the points of the
+// mesh it passes, and its length.
+func (s *Surface) edgePath(a, b *anchor) (points []int32, lengthMM float64, err error) {
+	w := s.newWalker(b.at.Dist)
+	w.prev = make([]int32, len(s.m.Points))
+	w.startAt(a)
+	goal := make(map[int32]bool, 8)
+	for _, f := range s.around(b) {
+		for _, v := range s.m.Faces[f] {
+			goal[v] = true
+		}
+	}
+	best, last := math.Inf(1), int32(-1)
+	for len(w.q) > 0 {
+		top := w.q.pop()
+		if top.key >= best {
+			break
+		}
+		p := s.m.Points[top.id]
+		if top.key != w.dist[top.id]+b.at.Dist(p) {
+			continue
+		}
+		if goal[top.id] {
+			best, last = top.key, top.id
+			continue
+		}
+		w.leave(top.id)
+	}
+	if last < 0 {
+		return nil, 0, noPath()
+	}
+	for v := last; v >= 0; v = w.prev[v] {
+		points = append(points, v)
+	}
+	for i, j := 0, len(points)-1; i < j; i, j = i+1, j-1 {
+		points[i], points[j] = points[j], points[i]
+	}
+	return points, best, nil
+}

@@ -1,0 +1,143 @@
+// Package mesh owns triangle meshes: adjacency, a search tree, the closest
+// point, the path along the surface, regions by label and plane cuts. It knows
+// no word of the repair trade; coordinates are millimetres in the frame the
+// mesh was given in.
+//
+// It refuses to guess: a mesh that fails Check gets no Surface, a cut that is
+// open says so, and a length that is only a bound is named a bound. Everything
+// is deterministic; ties are settled by the smaller index.
+package mesh
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+)
+
+// Mesh is an indexed triangle mesh. Label is one integer per face (a zone
+// number, for example), or nil when the mesh carries none.
+type Mesh struct {
+	Points []geom.Vec
+	Faces  [][3]int32
+	Label  []int32
+}
+
+// maxCoordMM is 1000 km: beyond it the unit of the file is certainly wrong, and
+// squares and products below stay far from overflow.
+const maxCoordMM = 1e9
+
+// Check says what makes the mesh unusable: no faces, a coordinate that is not
+// finite or beyond 1000 km, an index that is out of range, or labels that do not
+// match the faces.
+// Faults that leave the mesh usable (open edges, for example) are in Faults.
+func (m *Mesh) Check() error {
+	if len(m.Faces) == 0 {
+		return invalid("the mesh has no faces", "a surface needs at least one triangle")
+	}
+	if int64(len(m.Points)) > math.MaxInt32 || int64(len(m.Faces)) > math.MaxInt32/3 {
+		return invalid("the mesh is too large", "at most 715 million faces can be indexed")
+	}
+	if m.Label != nil && len(m.Label) != len(m.Faces) {
+		return invalid(fmt.Sprintf("%d labels for %d faces", len(m.Label), len(m.Faces)),
+			"give one label per face, or none")
+	}
+	for i, p := range m.Points {
+		if !p.Finite() {
+			return invalid(fmt.Sprintf("point %d has a coordinate that is not a finite number", i),
+				"every coordinate must be a finite number of millimetres")
+		}
+		if max(math.Abs(p[0]), math.Abs(p[1]), math.Abs(p[2])) > maxCoordMM {
+			return invalid(fmt.Sprintf("point %d lies more than 1000 km from the origin", i),
+				"check the unit of the file")
+		}
+	}
+	for f, face := range m.Faces {
+		for _, v := range face {
+			if v < 0 || int(v) >= len(m.Points) {
+				return invalid(fmt.Sprintf("face %d names point %d of %d", f, v, len(m.Points)),
+					"indices run from 0 to the number of points less one")
+			}
+		}
+	}
+	return nil
+}
+
+func invalid(msg, hint string) error {
+	return &diag.Error{Kind: diag.Invalid, Op: "mesh", Subject: "mesh", Msg: msg, Hint: hint}
+}
+
+// corners are the three points of face f.
+func (m *Mesh) corners(f int) (a, b, c geom.Vec) {
+	t := m.Faces[f]
+	return m.Points[t[0]], m.Points[t[1]], m.Points[t[2]]
+}
+
+// label is the label of face f, 0 when the mesh carries none.
+func (m *Mesh) label(f int) int32 {
+	if m.Label == nil {
+		return 0
+	}
+	return m.Label[f]
+}
+
+// FaceNormal is the unit normal of face f by the right-hand rule on its
+// corners; zero for a face without area.
+func (m *Mesh) FaceNormal(f int) geom.Vec {
+	a, b, c := m.corners(f)
+	return b.Sub(a).Cross(c.Sub(a)).Unit()
+}
+
+// FaceAreaMM2 is the area of face f.
+func (m *Mesh) FaceAreaMM2(f int) float64 {
+	a, b, c := m.corners(f)
+	return b.Sub(a).Cross(c.Sub(a)).Norm() / 2
+}
+
+// AreaMM2 is the area of all faces.
+func (m *Mesh) AreaMM2() float64 {
+	sum := 0.0
+	for f := range m.Faces {
+		sum += m.FaceAreaMM2(f)
+	}
+	return sum
+}
+
+// VolumeMM3 is the enclosed volume, positive when normals point outward. It is
+// the sum over faces of a.(b x c)/6 about the middle of the bounding box
+// (divergence theorem); it means nothing when Faults reports open or flipped
+// edges.
+func (m *Mesh) VolumeMM3() float64 {
+	lo, hi := m.Bounds()
+	o := lo.Lerp(hi, 0.5)
+	sum := 0.0
+	for f := range m.Faces {
+		a, b, c := m.corners(f)
+		sum += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+	}
+	return sum / 6
+}
+
+// Bounds are the smallest and largest coordinates of the points that faces use.
+func (m *Mesh) Bounds() (lo, hi geom.Vec) {
+	if len(m.Faces) == 0 {
+		return lo, hi
+	}
+	lo = m.Points[m.Faces[0][0]]
+	hi = lo
+	for f := range m.Faces {
+		for _, v := range m.Faces[f] {
+			lo, hi = grow(lo, hi, m.Points[v])
+		}
+	}
+	return lo, hi
+}
+
+func grow(lo, hi, p geom.Vec) (geom.Vec, geom.Vec) {
+	for k := range 3 {
+		lo[k] = min(lo[k], p[k])
+		hi[k] = max(hi[k], p[k])
+	}
+	return lo, hi
+}

@@ -1,0 +1,188 @@
+package mesh
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"fettle/internal/geom"
+)
+
+// Hit is where a ray meets the surface.
+type Hit struct {
+	Site
+	DistMM float64 // along the ray from its origin
+	Front  bool    // the ray comes from the side the face normal points to
+}
+
+// Closest is the point of the surface nearest to p, and its distance [mm]. Of
+// faces equally near it takes the one with the smaller index.
+func (s *Surface) Closest(p geom.Vec) (Site, float64) {
+	site, d, _ := s.closest(p, func(int32) bool { return true })
+	return site, d
+}
+
+// ClosestFacing is the nearest point among the faces whose normal is within
+// maxAngleRad of the direction towards; false when there is none. It chooses
+// the near side of a thin wall, where distance alone would not.
+func (s *Surface) ClosestFacing(p, towards geom.Vec, maxAngleRad float64) (Site, float64, bool) {
+	t, limit := towards.Unit(), math.Cos(min(math.Pi, max(0, maxAngleRad)))
+	return s.closest(p, func(f int32) bool {
+		n := s.m.FaceNormal(int(f))
+		return n != geom.Vec{} && n.Dot(t) >= limit
+	})
+}
+
+func (s *Surface) closest(p geom.Vec, wanted func(f int32) bool) (Site, float64, bool) {
+	best, face := math.Inf(1), int32(-1)
+	var bary [3]float64
+	s.faces.nearest(p, func(f int32) float64 {
+		a, b, c := s.m.corners(int(f))
+		w := closestInTriangle(p, a, b, c)
+		q := a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Sub(p)
+		d2 := q.Dot(q)
+		if d2 > best || (d2 == best && f > face) || !wanted(f) {
+			return math.Inf(1)
+		}
+		best, face, bary = d2, f, w
+		return d2
+	})
+	if face < 0 {
+		return Site{}, math.Inf(1), false
+	}
+	site := s.Site(int(face), bary)
+	return site, site.At.Dist(p), true
+}
+
+// closestInTriangle is the barycentric coordinates of the point of triangle abc
+// nearest to p, by the region of the plane p falls in.
+//
+// Source: C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
+// Valid for three different corners, also on one line.
+func closestInTriangle(p, a, b, c geom.Vec) [3]float64 {
+	ab, ac, ap := b.Sub(a), c.Sub(a), p.Sub(a)
+	d1, d2 := ab.Dot(ap), ac.Dot(ap)
+	if d1 <= 0 && d2 <= 0 {
+		return [3]float64{1, 0, 0}
+	}
+	bp := p.Sub(b)
+	d3, d4 := ab.Dot(bp), ac.Dot(bp)
+	if d3 >= 0 && d4 <= d3 {
+		return [3]float64{0, 1, 0}
+	}
+	cp := p.Sub(c)
+	d5, d6 := ab.Dot(cp), ac.Dot(cp)
+	if d6 >= 0 && d5 <= d6 {
+		return [3]float64{0, 0, 1}
+	}
+	vc := float64(d1*d4) - float64(d3*d2)
+	if vc <= 0 && d1 >= 0 && d3 <= 0 && d1 > d3 {
+		v := d1 / (d1 - d3)
+		return [3]float64{1 - v, v, 0}
+	}
+	vb := float64(d5*d2) - float64(d1*d6)
+	if vb <= 0 && d2 >= 0 && d6 <= 0 && d2 > d6 {
+		w := d2 / (d2 - d6)
+		return [3]float64{1 - w, 0, w}
+	}
+	va := float64(d3*d6) - float64(d5*d4)
+	if e, g := d4-d3, d5-d6; va <= 0 && e >= 0 && g >= 0 && e+g > 0 {
+		w := e / (e + g)
+		return [3]float64{0, 1 - w, w}
+	}
+	sum := va + vb + vc
+	if !(sum > 0) {
+		return [3]float64{1, 0, 0}
+	}
+	return [3]float64{va / sum, vb / sum, vc / sum}
+}
+
+// Ray is every place where the half line from origin along dir meets the
+// surface, nearest first. Where it passes through an edge or a point that
+// neighbouring faces share, it counts once for each side it comes from. A face
+// that the ray lies in is not met.
+//
+// Source: S. Woop, C. Benthin, I. Wald, Watertight ray/triangle intersection,
+// 2013: no ray slips between two faces that share an edge.
+func (s *Surface) Ray(origin, dir geom.Vec) []Hit {
+	d := dir.Unit()
+	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
+		return nil
+	}
+	sh := newShear(d)
+	var all []Hit
+	s.faces.along(origin, d, func(f int32) {
+		if bary, t, ok := sh.meet(s.m, f, origin); ok {
+			front := s.m.FaceNormal(int(f)).Dot(d) < 0
+			all = append(all, Hit{s.Site(int(f), bary), t, front})
+		}
+	})
+	slices.SortFunc(all, func(a, b Hit) int {
+		return cmp.Or(cmp.Compare(a.DistMM, b.DistMM), cmp.Compare(a.Face, b.Face))
+	})
+	var hits []Hit
+	for _, h := range all {
+		if !s.repeats(hits, h) {
+			hits = append(hits, h)
+		}
+	}
+	return hits
+}
+
+// repeats says that a hit is the same crossing as an earlier one, seen again
+// in a face that shares a point with that one's.
+func (s *Surface) repeats(hits []Hit, h Hit) bool {
+	for i := len(hits) - 1; i >= 0 && h.DistMM-hits[i].DistMM <= 1e-9*(1+h.DistMM); i-- {
+		if hits[i].Front != h.Front {
+			continue
+		}
+		for _, u := range s.m.Faces[h.Face] {
+			for _, v := range s.m.Faces[hits[i].Face] {
+				if u == v {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// shear is the map that turns the ray into the third axis.
+type shear struct {
+	x, y, z    int
+	sx, sy, sz float64
+}
+
+func newShear(d geom.Vec) shear {
+	z := 0
+	for k := 1; k < 3; k++ {
+		if math.Abs(d[k]) > math.Abs(d[z]) {
+			z = k
+		}
+	}
+	x, y := (z+1)%3, (z+2)%3
+	return shear{x, y, z, d[x] / d[z], d[y] / d[z], 1 / d[z]}
+}
+
+func (sh *shear) apply(p geom.Vec) (x, y, z float64) {
+	return p[sh.x] - float64(sh.sx*p[sh.z]), p[sh.y] - float64(sh.sy*p[sh.z]), sh.sz * p[sh.z]
+}
+
+func (sh *shear) meet(m *Mesh, f int32, origin geom.Vec) (bary [3]float64, t float64, ok bool) {
+	a, b, c := m.corners(int(f))
+	ax, ay, az := sh.apply(a.Sub(origin))
+	bx, by, bz := sh.apply(b.Sub(origin))
+	cx, cy, cz := sh.apply(c.Sub(origin))
+	u := float64(cx*by) - float64(cy*bx)
+	v := float64(ax*cy) - float64(ay*cx)
+	w := float64(bx*ay) - float64(by*ax)
+	if (u < 0 || v < 0 || w < 0) && (u > 0 || v > 0 || w > 0) {
+		return bary, 0, false
+	}
+	det := u + v + w
+	if det == 0 {
+		return bary, 0, false
+	}
+	t = (float64(u*az) + float64(v*bz) + float64(w*cz)) / det
+	return [3]float64{u / det, v / det, w / det}, t, t >= 0
+}

@@ -1,0 +1,181 @@
+package mesh
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// Surface answers questions about one mesh. It is built once, then only read:
+// many goroutines may ask at the same time. The mesh must not change afterwards.
+type Surface struct {
+	m       *Mesh
+	adj     adjacency
+	pivot   []bool // point where a shortest path may bend
+	faces   tree
+	borders borderIndex
+}
+
+// NewSurface builds the adjacency and the search tree of a mesh that passes
+// Check. Weld a mesh from a file without indices first: faces that only touch
+// are not neighbours.
+func NewSurface(m *Mesh) (*Surface, error) {
+	if err := m.Check(); err != nil {
+		return nil, err
+	}
+	s := &Surface{m: m, adj: newAdjacency(m)}
+	s.pivot = s.findPivots()
+	boxes := make([]box, len(m.Faces))
+	items := make([]int32, 0, len(m.Faces))
+	for f, t := range m.Faces {
+		if collapsed(t) {
+			continue
+		}
+		a, b, c := m.corners(f)
+		if a == b || b == c || c == a {
+			continue
+		}
+		lo, hi := grow(a, a, b)
+		lo, hi = grow(lo, hi, c)
+		boxes[f] = box{lo, hi}
+		items = append(items, int32(f))
+	}
+	if len(items) == 0 {
+		return nil, invalid("every face has two equal corners", "a surface needs at least one triangle")
+	}
+	s.faces = newTree(boxes, items)
+	s.borders = newBorderIndex(m)
+	return s, nil
+}
+
+// Mesh is the mesh the surface was built from; do not change it.
+func (s *Surface) Mesh() *Mesh { return s.m }
+
+// pivotAngleRad is how far a corner sum must exceed a full turn before a
+// shortest path can bend there; below it the gain is lost in rounding.
+const pivotAngleRad = 1e-9
+
+// findPivots marks the points where a shortest path may bend: those with more
+// than a full turn of surface around them, and those at a border. Around any
+// other point the shorter way round is always shorter still.
+//
+// Source: J. S. B. Mitchell, D. M. Mount, C. H. Papadimitriou, The discrete
+// geodesic problem, 1987, lemma 3.4.
+func (s *Surface) findPivots() []bool {
+	turn := make([]float64, len(s.m.Points))
+	pivot := make([]bool, len(s.m.Points))
+	s.m.eachHalf(func(h, u, v int32) {
+		turn[u] += s.cornerRad(h)
+		if s.adj.twin[h] < 0 {
+			pivot[u], pivot[v] = true, true
+		}
+	})
+	for v, a := range turn {
+		if a > 2*math.Pi+pivotAngleRad {
+			pivot[v] = true
+		}
+	}
+	return pivot
+}
+
+// cornerRad is the angle of face h/3 at the point half-edge h starts from.
+func (s *Surface) cornerRad(h int32) float64 {
+	p, q := s.m.halfEnds(h)
+	r, _ := s.m.halfEnds(prevHalf(h))
+	u, v := s.m.Points[q].Sub(s.m.Points[p]), s.m.Points[r].Sub(s.m.Points[p])
+	return math.Atan2(u.Cross(v).Norm(), u.Dot(v))
+}
+
+// Site is a point on the surface: the face it lies in, its barycentric
+// coordinates there, and where that is. A site is never only a coordinate: in a
+// thin wall the far side is near too.
+type Site struct {
+	Face int
+	Bary [3]float64
+	At   geom.Vec
+}
+
+// Site is the point with the given barycentric coordinates in face f, clamped
+// to the face and scaled to sum 1; without any positive coordinate it is the
+// middle of the face.
+func (s *Surface) Site(f int, bary [3]float64) Site {
+	sum := 0.0
+	for k := range bary {
+		bary[k] = max(bary[k], 0)
+		sum += bary[k]
+	}
+	if !(sum > 0) || math.IsInf(sum, 0) {
+		bary, sum = [3]float64{1, 1, 1}, 3
+	}
+	for k := range bary {
+		bary[k] /= sum
+	}
+	a, b, c := s.m.corners(f)
+	return Site{f, bary, a.Scale(bary[0]).Add(b.Scale(bary[1])).Add(c.Scale(bary[2]))}
+}
+
+// anchor is a site sorted out: inside a face, on an edge, or at a point.
+type anchor struct {
+	at   geom.Vec
+	face int32
+	bary [3]float64
+	u, v int32 // point u alone, or edge u-v; -1 where not
+}
+
+// snapBary is the barycentric coordinate below which a site counts as lying on
+// the edge or point; on a 100 mm face that is 1e-10 mm.
+const snapBary = 1e-12
+
+// anchor sorts a site out, and refuses one that is not on this surface.
+func (s *Surface) anchor(a Site) (anchor, error) {
+	if a.Face < 0 || a.Face >= len(s.m.Faces) || collapsed(s.m.Faces[a.Face]) {
+		return anchor{}, invalid(fmt.Sprintf("no surface at face %d", a.Face),
+			"take sites from the surface they are used with")
+	}
+	sum := a.Bary[0] + a.Bary[1] + a.Bary[2]
+	if !(math.Abs(sum-1) < 1e-6) || min(a.Bary[0], a.Bary[1], a.Bary[2]) < -1e-6 {
+		return anchor{}, invalid(fmt.Sprintf("barycentric coordinates %v are not in the face", a.Bary),
+			"they must be positive and sum to 1")
+	}
+	site := s.Site(a.Face, a.Bary)
+	out := anchor{at: site.At, face: int32(a.Face), bary: site.Bary, u: -1, v: -1}
+	t := s.m.Faces[a.Face]
+	for k := range 3 {
+		switch b := site.Bary[k]; {
+		case b >= 1-2*snapBary:
+			return s.pointAnchor(t[k]), nil
+		case b <= snapBary:
+			out.u, out.v = t[(k+1)%3], t[(k+2)%3]
+		}
+	}
+	return out, nil
+}
+
+func (s *Surface) pointAnchor(v int32) anchor {
+	return anchor{at: s.m.Points[v], face: -1, u: v, v: -1}
+}
+
+// holds says that face f contains the anchor.
+func (s *Surface) holds(f int32, a *anchor) bool {
+	if a.u < 0 {
+		return f == a.face
+	}
+	t := &s.m.Faces[f]
+	u := t[0] == a.u || t[1] == a.u || t[2] == a.u
+	return u && (a.v < 0 || t[0] == a.v || t[1] == a.v || t[2] == a.v)
+}
+
+// around lists the faces that contain the anchor, ascending.
+func (s *Surface) around(a *anchor) []int32 {
+	if a.u < 0 {
+		return []int32{a.face}
+	}
+	var out []int32
+	for _, h := range s.adj.cornersOf(a.u) {
+		if f := h / 3; s.holds(f, a) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
