@@ -1,0 +1,205 @@
+package format
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// A binary STL file is an 80-byte header, a count n, and n records of 50 bytes:
+// a normal (not used: it follows from the corners), three corners, and two
+// bytes that have no agreed meaning.
+const (
+	stlHeader = 84
+	stlRecord = 50
+)
+
+// readSTL reads either form. Binary is recognised by its size, 84 + 50 n: its
+// header may begin with "solid" as well.
+func readSTL(name string, data []byte) (*mesh.Mesh, error) {
+	if len(data) >= stlHeader {
+		n := int64(binary.LittleEndian.Uint32(data[80:]))
+		if int64(len(data)) == stlHeader+stlRecord*n {
+			return readBinarySTL(name, data)
+		}
+	}
+	if isTextSTL(data) {
+		return readTextSTL(name, data)
+	}
+	if len(data) < stlHeader {
+		return nil, badMesh(name, atByte(len(data)), "the file is neither STL nor PLY",
+			"a PLY file begins with ply, a text STL file with solid, and a binary STL file has at least 84 bytes")
+	}
+	n := int64(binary.LittleEndian.Uint32(data[80:]))
+	return nil, badMesh(name, atByte(80),
+		fmt.Sprintf("as binary STL the header promises %d triangles, which take %d bytes, but the file has %d",
+			n, stlHeader+stlRecord*n, len(data)),
+		"the file is cut off, has a tail, or is no STL or PLY file: copy or export it again")
+}
+
+// isTextSTL says that the file begins like text STL and has no zero byte where
+// a binary one would.
+func isTextSTL(data []byte) bool {
+	head := bytes.TrimLeft(data[:min(len(data), 1024)], " \t\r\n")
+	return len(head) >= 5 && strings.EqualFold(string(head[:5]), "solid") && bytes.IndexByte(head, 0) < 0
+}
+
+func readBinarySTL(name string, data []byte) (*mesh.Mesh, error) {
+	n := (len(data) - stlHeader) / stlRecord
+	if n == 0 {
+		return nil, badMesh(name, atByte(80), "the file has no triangles", "export the part again")
+	}
+	m := &mesh.Mesh{Points: make([]geom.Vec, 0, 3*n), Faces: make([][3]int32, 0, n)}
+	for i := range n {
+		for k := range 3 {
+			at := stlHeader + stlRecord*i + 12*(k+1)
+			var p geom.Vec
+			for j := range 3 {
+				p[j] = float64(math.Float32frombits(binary.LittleEndian.Uint32(data[at+4*j:])))
+			}
+			if err := finiteVec(name, atByte(at), p); err != nil {
+				return nil, err
+			}
+			m.Points = append(m.Points, p)
+		}
+		f := int32(3 * i)
+		m.Faces = append(m.Faces, [3]int32{f, f + 1, f + 2})
+	}
+	return m, nil
+}
+
+// textSTL walks the words of a text STL file.
+type textSTL struct {
+	name string
+	rest []byte
+	line int
+}
+
+// words is the next line that is not empty, cut into words; nil at the end.
+func (t *textSTL) words() []string {
+	for len(t.rest) > 0 {
+		var row []byte
+		row, t.rest, _ = bytes.Cut(t.rest, []byte("\n"))
+		t.line++
+		if w := strings.Fields(string(row)); len(w) > 0 {
+			return w
+		}
+	}
+	return nil
+}
+
+func (t *textSTL) fail(msg, hint string) error { return badMesh(t.name, atLine(t.line), msg, hint) }
+
+// expect reads a line that must consist of the given words.
+func (t *textSTL) expect(want ...string) error {
+	w := t.words()
+	if w == nil {
+		return t.fail("the file ends inside a triangle", "the file is cut off: copy or export it again")
+	}
+	if !strings.EqualFold(strings.Join(w, " "), strings.Join(want, " ")) {
+		return t.fail(fmt.Sprintf("found %q", shorten(strings.Join(w, " "))), "expected "+strings.Join(want, " "))
+	}
+	return nil
+}
+
+func shorten(s string) string {
+	if len(s) > 60 {
+		return s[:60] + "..."
+	}
+	return s
+}
+
+func readTextSTL(name string, data []byte) (*mesh.Mesh, error) {
+	t := &textSTL{name: name, rest: data}
+	m := &mesh.Mesh{}
+	open := false
+	for w := t.words(); w != nil; w = t.words() {
+		switch key := strings.ToLower(w[0]); {
+		case key == "solid" && !open:
+			open = true
+		case key == "endsolid" && open:
+			open = false
+		case key == "facet" && open:
+			if err := t.facet(m); err != nil {
+				return nil, err
+			}
+		default:
+			return nil, t.fail(fmt.Sprintf("found %q", shorten(strings.Join(w, " "))), "expected solid, facet or endsolid")
+		}
+	}
+	if open {
+		return nil, t.fail("endsolid is missing", "the file is cut off: copy or export it again")
+	}
+	if len(m.Faces) == 0 {
+		return nil, t.fail("the file has no triangles", "export the part again")
+	}
+	return m, nil
+}
+
+// facet reads what follows a facet line. The normal is not used.
+func (t *textSTL) facet(m *mesh.Mesh) error {
+	if err := t.expect("outer", "loop"); err != nil {
+		return err
+	}
+	first := int32(len(m.Points))
+	if first > math.MaxInt32-3 {
+		return t.fail("too many triangles", "reduce the mesh")
+	}
+	for range 3 {
+		p, err := t.vertex()
+		if err != nil {
+			return err
+		}
+		m.Points = append(m.Points, p)
+	}
+	m.Faces = append(m.Faces, [3]int32{first, first + 1, first + 2})
+	if err := t.expect("endloop"); err != nil {
+		return err
+	}
+	return t.expect("endfacet")
+}
+
+func (t *textSTL) vertex() (geom.Vec, error) {
+	w := t.words()
+	if w == nil {
+		return geom.Vec{}, t.fail("the file ends inside a triangle", "the file is cut off: copy or export it again")
+	}
+	if !strings.EqualFold(w[0], "vertex") || len(w) != 4 {
+		return geom.Vec{}, t.fail(fmt.Sprintf("found %q", shorten(strings.Join(w, " "))), "expected vertex and three numbers")
+	}
+	var p geom.Vec
+	for k := range 3 {
+		v, err := strconv.ParseFloat(w[k+1], 64)
+		if err != nil {
+			return geom.Vec{}, t.fail(fmt.Sprintf("%q is not a number", shorten(w[k+1])), "expected a number such as 12.5")
+		}
+		p[k] = v
+	}
+	return p, finiteVec(t.name, atLine(t.line), p)
+}
+
+// WriteSTL is the mesh as a binary STL file in millimetres, coordinates rounded
+// to float32. STL holds no labels and no shared points.
+func WriteSTL(m *mesh.Mesh) []byte {
+	out := make([]byte, 80, stlHeader+stlRecord*len(m.Faces))
+	copy(out, "binary STL, lengths in millimetres")
+	out = putUint32(out, uint32(len(m.Faces)))
+	for f, t := range m.Faces {
+		for _, v := range m.FaceNormal(f) {
+			out = putFloat32(out, v)
+		}
+		for _, i := range t {
+			for _, v := range m.Points[i] {
+				out = putFloat32(out, v)
+			}
+		}
+		out = append(out, 0, 0)
+	}
+	return out
+}
