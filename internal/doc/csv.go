@@ -1,0 +1,170 @@
+package doc
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"reflect"
+	"slices"
+	"strings"
+
+	"fettle/internal/diag"
+)
+
+// DecodeCSV reads a table with a header line into rows of the struct T, whose
+// fields are single scalars. It returns for each row the line it begins on. An
+// empty cell is a value not given. The rows are to be used only when there is
+// no problem.
+func DecodeCSV[T any](file string, data []byte) (rows []T, lines []int, problems diag.Problems) {
+	t := &table{file: file, fields: shapes{}.of(reflect.TypeFor[T]())}
+	text, fault := plainText(data)
+	if fault != "" {
+		return nil, nil, diag.Problems{{File: file, Msg: fault}}
+	}
+	in := csv.NewReader(strings.NewReader(text))
+	in.FieldsPerRecord = -1
+	header, err := in.Read()
+	if err != nil {
+		return nil, nil, diag.Problems{t.readFault(err)}
+	}
+	if !t.readHeader(header) {
+		return nil, nil, t.problems
+	}
+	for {
+		cells, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			t.problems = append(t.problems, t.readFault(err))
+			continue
+		}
+		if len(rows) >= MaxRows {
+			t.fault(0, "", fmt.Sprintf("the table has more than %d rows", MaxRows), "")
+			break
+		}
+		var row T
+		line, _ := in.FieldPos(0)
+		t.readRow(line, cells, reflect.ValueOf(&row).Elem())
+		rows, lines = append(rows, row), append(lines, line)
+	}
+	t.problems.Sort()
+	return rows, lines, t.problems
+}
+
+// table reads one CSV file.
+type table struct {
+	file     string
+	fields   []field
+	columns  []int // for each column of the file, its index in fields
+	problems diag.Problems
+}
+
+func (t *table) fault(line int, column, msg, hint string) {
+	if column != "" {
+		column = "column " + column
+	}
+	t.problems = append(t.problems, diag.Problem{File: t.file, Line: line, Field: column, Msg: msg, Hint: hint})
+}
+
+func (t *table) readFault(err error) diag.Problem {
+	p := diag.Problem{File: t.file, Msg: "the file is empty", Hint: "its first line names the columns"}
+	var e *csv.ParseError
+	if errors.As(err, &e) {
+		p.Line, p.Col, p.Msg = e.StartLine, e.Column, "a quote stands in the wrong place"
+		p.Hint = `put the whole cell in quotes, and write "" for a quote inside it`
+	}
+	return p
+}
+
+// readHeader matches the columns; false when the rows cannot be read.
+func (t *table) readHeader(header []string) bool {
+	if len(header) == 1 && strings.ContainsAny(header[0], ";\t") {
+		t.fault(1, "", "the cells are not separated by commas", "save the table with commas")
+		return false
+	}
+	var misspelt []string // columns that are there under a wrong name, so not missing
+	for i, name := range header {
+		name = strings.TrimSpace(name)
+		header[i] = name
+		at := slices.IndexFunc(t.fields, func(f field) bool { return f.name == name })
+		switch {
+		case name == "":
+			t.fault(1, "", fmt.Sprintf("column %d has no name", i+1), "")
+		case slices.Contains(header[:i], name):
+			t.fault(1, name, "this column is there twice", "")
+		case at < 0:
+			t.fault(1, name, "unknown column", DidYouMean(name, names(t.fields)))
+			meant, _ := Nearest(name, names(t.fields))
+			misspelt = append(misspelt, meant)
+		}
+		t.columns = append(t.columns, at)
+	}
+	for _, f := range t.fields {
+		if f.required && !slices.Contains(header, f.name) && !slices.Contains(misspelt, f.name) {
+			t.fault(1, f.name, "this column is missing", f.help)
+		}
+	}
+	return len(t.problems) == 0
+}
+
+func (t *table) readRow(line int, cells []string, row reflect.Value) {
+	blank := func(c string) bool { return strings.TrimSpace(c) == "" }
+	if !slices.ContainsFunc(cells, func(c string) bool { return !blank(c) }) {
+		t.fault(line, "", "the row is empty", "take it out")
+		return
+	}
+	if len(cells) != len(t.columns) {
+		t.fault(line, "", fmt.Sprintf("the row has %d cells, the header has %d", len(cells), len(t.columns)),
+			"a cell with a comma in it needs quotes")
+		return
+	}
+	for i, cell := range cells {
+		t.readCell(line, strings.TrimSpace(cell), t.fields[t.columns[i]], row)
+	}
+}
+
+func (t *table) readCell(line int, cell string, f field, row reflect.Value) {
+	if cell == "" {
+		if f.required {
+			t.fault(line, f.name, "no value is given", f.help)
+		}
+		return
+	}
+	v := row.Field(f.index)
+	s := shapeOf(v.Type())
+	if s == maybeShape {
+		v.Field(1).SetBool(true)
+		v = v.Field(0)
+		s = shapeOf(v.Type())
+	}
+	if msg, hint := setScalar(v, s, cell, f.words); msg != "" {
+		t.fault(line, f.name, msg, hint)
+	}
+}
+
+// EncodeCSV writes rows as a table that DecodeCSV reads back to the same rows.
+// Columns that no row uses are left out unless they are required.
+func EncodeCSV[T any](rows []T) []byte {
+	s := shapes{}
+	fields := slices.DeleteFunc(s.of(reflect.TypeFor[T]()), func(f field) bool {
+		return !f.required && !slices.ContainsFunc(rows, func(r T) bool { return given(reflect.ValueOf(r).Field(f.index)) })
+	})
+	var b strings.Builder
+	w := csv.NewWriter(&b)
+	records := [][]string{names(fields)}
+	for _, row := range rows {
+		cells := make([]string, len(fields))
+		for i, f := range fields {
+			if v := reflect.ValueOf(row).Field(f.index); f.required || given(v) {
+				cells[i] = scalarText(v)
+			}
+		}
+		records = append(records, cells)
+	}
+	if err := w.WriteAll(records); err != nil {
+		panic(err) // a strings.Builder never fails
+	}
+	return []byte(b.String())
+}
