@@ -1,0 +1,238 @@
+// Package body owns the published data of one body variant, as the shop is
+// licensed to hold it: control points, parts, joints, access, castings with
+// their zones, section lines, treatments, materials and the manufacturer's
+// procedures by revision.
+//
+// A body is immutable once decoded. Decode tells every fault of every file at
+// once, with file, line and column, and refuses what does not hold together.
+// The package knows nothing of a damaged vehicle: that is package job.
+package body
+
+import (
+	"fettle/internal/geom"
+	"fettle/internal/unit"
+)
+
+// Format is the version of the body folder this program writes and reads.
+const Format = "fettle-body 1"
+
+// Identities. Each is unique within its list and made of letters, digits, '-',
+// '_' and '.'.
+type (
+	PointID     string
+	PartID      string
+	JointID     string
+	CastingID   string
+	ZoneID      string
+	LineID      string
+	TreatmentID string
+	MaterialID  string
+	TaskID      string
+	SectionID   string
+	ProcedureID string
+	SkillID     string // a labour class; the shop sets its rate
+	BayKind     string // a kind of place; the shop says how many it has
+)
+
+// Body is one body variant.
+type Body struct {
+	Format     string      `doc:"format,required" help:"the line 'fettle-body 1'" oneof:"fettle-body 1"`
+	ID         string      `doc:"id,required" help:"short name of the body variant"`
+	Name       string      `doc:"name,required" help:"what people call it"`
+	Revision   string      `doc:"revision,required" help:"revision of these data, as published"`
+	Source     string      `doc:"source,required" help:"where the data come from and under which licence the shop holds them"`
+	Invented   bool        `doc:"invented" help:"yes when this is no real vehicle; every report then says so"`
+	Currency   string      `doc:"currency,required" help:"three-letter code of all prices in the body"`
+	Axes       Axes        `doc:"axes" help:"direction of the vehicle axes; x rearward, y right, z up unless given"`
+	LoadState  string      `doc:"load_state,required" help:"'loaded' (drive line in) or 'unloaded': the state the point data are for" oneof:"loaded|unloaded"`
+	Confidence unit.Frac   `doc:"confidence" help:"probability a limit has to be met with; 95 % unless given, never less"`
+	VIN        VINPattern  `doc:"vin" help:"which vehicle identification numbers the body is for"`
+	Sections   []Section   `doc:"sections" help:"parts of the structure that can move as one"`
+	Castings   []Casting   `doc:"castings,required"`
+	Lines      []Line      `doc:"section_lines" help:"where the manufacturer permits a casting to be cut"`
+	Joints     []Joint     `doc:"joints"`
+	Access     []Access    `doc:"access" help:"what has to come off before something can be reached"`
+	Triggers   []Trigger   `doc:"triggers" help:"tasks that taking a part off brings with it"`
+	Treatments []Treatment `doc:"treatments,required"`
+	Tasks      []Task      `doc:"tasks" help:"steps that a job needs once, whatever asks for them"`
+	Materials  []Material  `doc:"materials"`
+	Inspect    []Area      `doc:"inspection" help:"areas of the castings to be inspected, and how"`
+
+	Points     []Point     `doc:"-"` // points.csv
+	Parts      []Part      `doc:"-"` // parts.csv
+	Procedures []Procedure `doc:"-"` // procedures/*.yaml, by revision
+
+	at places // where each field stands in its file, for messages
+}
+
+// Axes are the directions of the vehicle axes in words.
+type Axes struct {
+	X string `doc:"x" json:"x" help:"rearward or forward" oneof:"rearward|forward"`
+	Y string `doc:"y" json:"y" help:"right or left" oneof:"right|left"`
+	Z string `doc:"z" json:"z" help:"up or down" oneof:"up|down"`
+}
+
+// VINPattern says which vehicles the body is for.
+type VINPattern struct {
+	StartsWith string `doc:"starts_with" help:"first characters of the vehicle identification number"`
+	CheckDigit bool   `doc:"check_digit" help:"yes when position 9 is a check digit"`
+}
+
+// Section is a part of the structure that can move as one: front, rear, cell.
+type Section struct {
+	ID    SectionID `doc:"id,required"`
+	Name  string    `doc:"name,required"`
+	About geom.Vec  `doc:"about_mm" help:"point its motion is reported about [mm, mm, mm]"`
+}
+
+// Point is a control point: a row of points.csv.
+type Point struct {
+	ID        PointID             `doc:"id,required"`
+	X         float64             `doc:"x_mm,required"`
+	Y         float64             `doc:"y_mm,required"`
+	Z         float64             `doc:"z_mm,required"`
+	Tol       unit.Maybe[float64] `doc:"tol_mm" help:"radial tolerance: the point may be this far off in any direction"`
+	TolX      unit.Maybe[float64] `doc:"tol_x_mm" help:"tolerance along x; with tol_y_mm and tol_z_mm instead of tol_mm"`
+	TolY      unit.Maybe[float64] `doc:"tol_y_mm"`
+	TolZ      unit.Maybe[float64] `doc:"tol_z_mm"`
+	Std       unit.Maybe[float64] `doc:"std_mm" help:"manufacturing spread per coordinate, as a standard deviation"`
+	Section   SectionID           `doc:"section" help:"section of the structure it belongs to"`
+	Mirror    PointID             `doc:"mirror" help:"its twin on the other side"`
+	Reference bool                `doc:"reference" help:"yes: the manufacturer nominates it as reference point"`
+	Name      string              `doc:"name"`
+	Part      PartID              `doc:"part" help:"part the point is on"`
+}
+
+// At is the nominal position in vehicle axes.
+func (p Point) At() geom.Vec { return geom.Vec{p.X, p.Y, p.Z} }
+
+// Part is one part of the vehicle: a row of parts.csv.
+type Part struct {
+	ID       PartID        `doc:"id,required"`
+	Name     string        `doc:"name,required"`
+	Kind     string        `doc:"kind,required" help:"panel, trim, bracket, casting, piece (a service piece of a casting), module or other" oneof:"panel|trim|bracket|casting|piece|module|other"`
+	Price    unit.Money    `doc:"price,required" help:"price of a new one, for example 310.00 EUR"`
+	Mass     unit.Kilogram `doc:"mass" help:"for example 3.2 kg"`
+	Material string        `doc:"material" help:"in words"`
+	BoltOn   bool          `doc:"bolt_on" help:"yes: can be changed without welding, cutting or bonding"`
+	OneTime  bool          `doc:"one_time" help:"yes: must not be used again once taken off"`
+	Off      unit.Minutes  `doc:"off" help:"handling to take it off, beside the joints"`
+	On       unit.Minutes  `doc:"on" help:"handling to put it back, beside the joints"`
+	Skill    SkillID       `doc:"skill,required" help:"who takes it off and puts it back"`
+	Delivery unit.Minutes  `doc:"delivery" help:"time until a new one arrives, for example 3 d (calendar days)"`
+}
+
+// Joint holds parts together. Layers go from the outside inward.
+type Joint struct {
+	ID       JointID          `doc:"id,required"`
+	Name     string           `doc:"name,required"`
+	Layers   []PartID         `doc:"layers,required" help:"parts it holds together, the outermost first"`
+	Methods  []string         `doc:"methods,required" help:"bolt, clip, plug, self-piercing rivet, blind rivet, adhesive, weld, hem" oneof:"bolt|clip|plug|self-piercing rivet|blind rivet|adhesive|weld|hem"`
+	Count    int              `doc:"count" help:"number of fasteners"`
+	Length   unit.MM          `doc:"length" help:"length of a bonded, welded or hemmed joint"`
+	Destroys []PartID         `doc:"destroys" help:"parts lost when it is opened"`
+	Open     unit.Minutes     `doc:"open,required"`
+	Refit    unit.Minutes     `doc:"refit,required"`
+	Skill    SkillID          `doc:"skill,required"`
+	Bay      BayKind          `doc:"bay"`
+	Uses     []Use            `doc:"uses" help:"materials to close it again"`
+	Cures    MaterialID       `doc:"cures" help:"adhesive that has to cure before the vehicle is moved on"`
+	Torque   unit.NewtonMetre `doc:"torque"`
+	Cite     string           `doc:"cite" help:"document, revision and page"`
+}
+
+// Access says what has to be off before a target can be reached. The
+// alternatives are an OR of ANDs: any one list of parts will do.
+type Access struct {
+	To    string     `doc:"to,required" help:"a part, a zone or a section line"`
+	Needs [][]PartID `doc:"needs,required" help:"alternative lists of parts that must be off: any one list will do"`
+	Cite  string     `doc:"cite"`
+}
+
+// Trigger is a task that taking a part off brings with it.
+type Trigger struct {
+	Part   PartID   `doc:"part,required"`
+	Before []TaskID `doc:"before" help:"tasks to be done before it comes off"`
+	After  []TaskID `doc:"after" help:"tasks to be done after it is back on"`
+}
+
+// Casting is one large casting: its mesh, zones and features.
+type Casting struct {
+	ID       CastingID `doc:"id,required"`
+	Part     PartID    `doc:"part,required"`
+	Name     string    `doc:"name,required"`
+	Mesh     string    `doc:"mesh,required" help:"mesh file in this folder: STL or PLY"`
+	MeshUnit string    `doc:"mesh_unit,required" help:"mm, cm, m or in: never guessed" oneof:"mm|cm|m|in"`
+	MeshStd  unit.MM   `doc:"mesh_std,required" help:"standard uncertainty of the mesh against the real casting"`
+	Wall     unit.MM   `doc:"wall,required" help:"nominal wall thickness"`
+	Alloy    string    `doc:"alloy"`
+	Zones    []Zone    `doc:"zones,required"`
+	Bores    []Bore    `doc:"bores" help:"bores and holes that a crack may be near to"`
+	Earlier  []string  `doc:"-"`
+}
+
+// Zone is a region of a casting in the manufacturer's procedure.
+type Zone struct {
+	ID    ZoneID `doc:"id,required"`
+	Label int    `doc:"label,required" help:"the number the faces carry in the mesh file"`
+	Name  string `doc:"name,required"`
+}
+
+// Bore is a hole with its axis.
+type Bore struct {
+	ID     string   `doc:"id,required"`
+	At     geom.Vec `doc:"at_mm,required" help:"centre [mm, mm, mm]"`
+	Axis   geom.Vec `doc:"axis" help:"direction of its axis"`
+	Radius unit.MM  `doc:"radius,required"`
+}
+
+// Line is a section line: where the manufacturer permits the casting to be
+// cut. What lies on the side the normal points away from (n·x < offset) is
+// taken off and replaced by a service piece.
+type Line struct {
+	ID          LineID      `doc:"id,required"`
+	Name        string      `doc:"name,required"`
+	Casting     CastingID   `doc:"casting,required"`
+	Normal      geom.Vec    `doc:"normal,required" help:"normal of the cutting plane; it points to the side that stays"`
+	Offset      unit.MM     `doc:"offset,required" help:"the plane is n·x = offset"`
+	Within      Box         `doc:"within" help:"the line cuts only inside this box; all of the casting when left out"`
+	Margin      unit.MM     `doc:"margin,required" help:"least distance between a finding and the line"`
+	Piece       PartID      `doc:"piece,required" help:"service piece that replaces what is cut off"`
+	Treatment   TreatmentID `doc:"treatment,required"`
+	FlangeWidth unit.MM     `doc:"flange_width,required" help:"overlap of the joint across the cut"`
+	Cite        string      `doc:"cite"`
+}
+
+// Box is an axis-aligned box in vehicle axes. Both corners zero means no
+// limit.
+type Box struct {
+	Min geom.Vec `doc:"min_mm" help:"smallest x, y, z"`
+	Max geom.Vec `doc:"max_mm" help:"largest x, y, z"`
+}
+
+// Unlimited says that no box was given.
+func (b Box) Unlimited() bool { return b == Box{} }
+
+// Contains says that p is inside or on the box.
+func (b Box) Contains(p geom.Vec) bool {
+	if b.Unlimited() {
+		return true
+	}
+	for i := range p {
+		if p[i] < b.Min[i] || p[i] > b.Max[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// Area is a region of a casting to be inspected and the method it needs.
+type Area struct {
+	ID      string    `doc:"id,required"`
+	Name    string    `doc:"name,required"`
+	Casting CastingID `doc:"casting,required"`
+	Zone    ZoneID    `doc:"zone,required"`
+	Method  string    `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
+	Finds   unit.MM   `doc:"finds,required" help:"shortest crack the method is relied on to find there"`
+	Cite    string    `doc:"cite"`
+}

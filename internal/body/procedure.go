@@ -1,0 +1,93 @@
+package body
+
+import "fettle/internal/unit"
+
+// ProcedureFormat is the version of the procedure file.
+const ProcedureFormat = "fettle-procedure 1"
+
+// Procedure is the manufacturer's repair rules for a casting, one revision at
+// a time: a file in the folder "procedures".
+type Procedure struct {
+	Format     string      `doc:"format,required" help:"the line 'fettle-procedure 1'" oneof:"fettle-procedure 1"`
+	ID         ProcedureID `doc:"id,required"`
+	Title      string      `doc:"title,required"`
+	Revision   string      `doc:"revision,required"`
+	Casting    CastingID   `doc:"casting,required"`
+	Source     string      `doc:"source,required" help:"document the rows were taken from"`
+	Issued     unit.Date   `doc:"issued,required"`
+	Effective  unit.Date   `doc:"effective,required"`
+	Recheck    unit.Date   `doc:"recheck_before,required" help:"the manufacturer's current revision has to be looked up again before this day"`
+	Supersedes string      `doc:"supersedes" help:"revision this one takes the place of"`
+	TipVisual  unit.MM     `doc:"tip_allowance_visual,required" help:"added to a crack for each tip seen by eye only"`
+	GroupGap   unit.MM     `doc:"group_gap,required" help:"cracks closer than this along the surface count as one"`
+	Rows       []Row       `doc:"rows,required"`
+	Tests      []RowTest   `doc:"tests,required" help:"facts and the decision they must give; every row is hit by at least one"`
+}
+
+// Row is one line of the decision table. Every row is evaluated; forbidding
+// beats allowing; no row means ask.
+type Row struct {
+	ID     string            `doc:"id,required"`
+	Cite   string            `doc:"cite,required" help:"document, revision, page"`
+	When   map[string]string `doc:"when,required" help:"fact name to condition, for example 'length: <= 24 mm'"`
+	Allow  []TreatmentKind   `doc:"allow" help:"treatments the row permits" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Forbid []TreatmentKind   `doc:"forbid" help:"treatments the row forbids" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Ask    string            `doc:"ask" help:"why the manufacturer has to be asked; nothing is permitted until the answer"`
+	After  []string          `doc:"after" help:"inspections the row asks for afterwards"`
+	Note   string            `doc:"note"`
+}
+
+// RowTest is a test that lies in the procedure itself.
+type RowTest struct {
+	Name   string            `doc:"name,required"`
+	Facts  map[string]string `doc:"facts,required" help:"fact name to value, for example 'length: 20 mm', or 'length: 20 +- 2 mm'"`
+	Expect RowExpect         `doc:"expect,required"`
+}
+
+// RowExpect is what a test expects.
+type RowExpect struct {
+	Allow  []TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Forbid []TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Ask    bool            `doc:"ask"`
+	Rows   []string        `doc:"rows" help:"rows that must apply"`
+}
+
+// FactKind is the type of a fact.
+type FactKind int
+
+// Kinds of fact.
+const (
+	FactText   FactKind = iota // one word
+	FactSet                    // several words, such as the zones a crack crosses
+	FactNumber                 // a number with a unit and a standard uncertainty
+	FactBool                   // yes or no
+)
+
+// FactDef defines a fact that a condition may name.
+type FactDef struct {
+	Name string
+	Kind FactKind
+	Unit string // "mm", "" for a count
+	Help string // what it means
+	Get  string // how a person gets it when it is unknown
+}
+
+// FactDefs is the vocabulary of conditions, in alphabetical order.
+func FactDefs() []FactDef {
+	return []FactDef{
+		{"bolt_on", FactBool, "", "the damaged part can be changed without welding, cutting or bonding", "say in parts.csv whether the part is bolted on"},
+		{"border_clearance", FactNumber, "mm", "least distance from the finding to the border of its zone", "enter the trace of the crack"},
+		{"bore_clearance", FactNumber, "mm", "least distance from the finding to a bore", "enter the trace of the crack"},
+		{"count_in_zone", FactNumber, "", "cracks in the zone, this one included, groups counted as one", "inspect the whole zone"},
+		{"count_on_casting", FactNumber, "", "cracks on the casting, this one included, groups counted as one", "inspect the whole casting"},
+		{"depth", FactNumber, "mm", "depth of the defect from the surface", "measure the depth"},
+		{"kind", FactText, "", "crack, break, bend, dent, torn", "say what the defect is"},
+		{"length", FactNumber, "mm", "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", "penetrant inspection at both tips"},
+		{"on_casting", FactBool, "", "the defect is on a casting", "say which part it is on"},
+		{"outboard_of", FactSet, "", "section lines the whole finding lies outboard of, by the margin", "enter the trace of the crack"},
+		{"spacing", FactNumber, "mm", "least distance to the next crack", "enter the traces of all cracks"},
+		{"through", FactBool, "", "the crack goes through the wall", "look at the other face, with penetrant"},
+		{"tips", FactText, "", "how the tips were found: visual, penetrant, stop-hole; the weaker of the two", "penetrant inspection at both tips"},
+		{"zones", FactSet, "", "every zone the finding lies in or comes within its uncertainty of", "enter the trace of the crack"},
+	}
+}

@@ -1,0 +1,107 @@
+package body
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/doc"
+)
+
+// access checks what has to be off before something can be reached.
+func (c *checker) access() {
+	targets := c.targets()
+	for i, a := range c.b.Access {
+		path := at("access", i, "to")
+		switch {
+		case !slices.Contains(targets, a.To):
+			c.fault(path, fmt.Sprintf("there is no part, zone or section line %q", a.To), doc.DidYouMean(a.To, targets))
+		case slices.ContainsFunc(c.b.Access[:i], func(o Access) bool { return o.To == a.To }):
+			c.fault(path, fmt.Sprintf("access to %q is given twice", a.To), "put the alternatives into one list")
+		}
+		if len(a.Needs) == 0 {
+			c.fault(at("access", i, "needs"), "no alternative is given", "leave the entry out when nothing has to be off")
+		}
+		for j, parts := range a.Needs {
+			c.alternative(at("access", i, "needs")+fmt.Sprintf("[%d]", j), a.To, parts)
+		}
+	}
+	if len(c.problems) == 0 {
+		c.reach()
+	}
+}
+
+// targets is everything access can lead to. One identity must not name two of
+// them.
+func (c *checker) targets() []string {
+	out := slices.Clone(c.known[aPart])
+	claim := func(path, id string) {
+		if slices.Contains(out, id) {
+			c.fault(path, fmt.Sprintf("%q is the name of another part, zone or section line", id), "the list 'access' needs different names for them")
+		}
+	}
+	for i, k := range c.b.Castings {
+		for j, z := range k.Zones {
+			claim(at("castings", i, "zones", j, "id"), string(z.ID))
+		}
+	}
+	out = append(out, c.known[aZone]...)
+	for i, l := range c.b.Lines {
+		claim(at("section_lines", i, "id"), string(l.ID))
+	}
+	return append(out, c.known[aLine]...)
+}
+
+func (c *checker) alternative(path, to string, parts []PartID) {
+	refs(c, path, aPart, parts)
+	if len(parts) == 0 {
+		c.fault(path, "the alternative names no part", "leave the entry out when nothing has to be off")
+	}
+	if i := slices.Index(parts, PartID(to)); i >= 0 {
+		c.fault(fmt.Sprintf("%s[%d]", path, i), fmt.Sprintf("%q would have to be off before it can be reached", to), "")
+	}
+}
+
+// reach finds what can never be reached: from what needs nothing it goes
+// forward until nothing new can be reached.
+func (c *checker) reach() {
+	needs := map[string][][]PartID{}
+	for _, a := range c.b.Access {
+		needs[a.To] = a.Needs
+	}
+	reached := map[string]bool{}
+	free := func(p PartID) bool { return needs[string(p)] == nil || reached[string(p)] }
+	for again := true; again; {
+		again = false
+		for to, alternatives := range needs {
+			if !reached[to] && slices.ContainsFunc(alternatives, func(parts []PartID) bool { return all(parts, free) }) {
+				reached[to], again = true, true
+			}
+		}
+	}
+	for i, a := range c.b.Access {
+		if !reached[a.To] {
+			c.fault(at("access", i), fmt.Sprintf("%q can never be reached: every alternative leads back to a part that is in the way of itself", a.To),
+				circle(a.To, needs, free))
+		}
+	}
+}
+
+func all[T any](items []T, ok func(T) bool) bool {
+	return !slices.ContainsFunc(items, func(x T) bool { return !ok(x) })
+}
+
+// circle follows the first alternatives until it comes back to where it was:
+// "A needs B, B needs A".
+func circle(from string, needs map[string][][]PartID, free func(PartID) bool) string {
+	var seen, words []string
+	for at := from; !slices.Contains(seen, at); {
+		seen = append(seen, at)
+		parts := needs[at][0]
+		i := slices.IndexFunc(parts, func(p PartID) bool { return !free(p) })
+		next := string(parts[i])
+		words = append(words, at+" needs "+next)
+		at = next
+	}
+	return strings.Join(words, ", ")
+}

@@ -1,0 +1,149 @@
+package body
+
+import (
+	"fmt"
+	"slices"
+)
+
+func (c *checker) parts() {
+	for i, p := range c.b.Parts {
+		c.price(at("parts", i, "price"), p.Price)
+		notNegative(c, at("parts", i, "mass"), p.Mass)
+		notNegative(c, at("parts", i, "off"), p.Off)
+		notNegative(c, at("parts", i, "on"), p.On)
+		notNegative(c, at("parts", i, "delivery"), p.Delivery)
+	}
+}
+
+func (c *checker) joints() {
+	for i, j := range c.b.Joints {
+		refs(c, at("joints", i, "layers"), aPart, j.Layers)
+		if len(j.Layers) < 2 {
+			c.fault(at("joints", i, "layers"), "a joint holds at least two parts together", "name them, the outermost first")
+		}
+		refs(c, at("joints", i, "destroys"), aPart, j.Destroys)
+		c.methods(i, j)
+		notNegative(c, at("joints", i, "open"), j.Open)
+		notNegative(c, at("joints", i, "refit"), j.Refit)
+		notNegative(c, at("joints", i, "torque"), j.Torque)
+		c.uses(at("joints", i), j.Uses)
+		c.cures(at("joints", i, "cures"), j.Cures)
+	}
+}
+
+// methods: what is fastened needs a number, what is joined along a line needs
+// a length.
+func (c *checker) methods(i int, j Joint) {
+	path := at("joints", i, "methods")
+	if len(j.Methods) == 0 {
+		c.fault(path, "no method is given", "write for example [bolt]")
+	}
+	once(c, path, j.Methods)
+	along := slices.ContainsFunc(j.Methods, func(m string) bool {
+		return m == "adhesive" || m == "weld" || m == "hem"
+	})
+	fastened := slices.ContainsFunc(j.Methods, func(m string) bool {
+		return m != "adhesive" && m != "weld" && m != "hem"
+	})
+	switch {
+	case j.Length < 0 || along && j.Length == 0:
+		c.fault(at("joints", i, "length"), "the length of a bonded, welded or hemmed joint is needed", "write for example 'length: 640 mm'")
+	case j.Count < 0 || fastened && j.Count == 0:
+		c.fault(at("joints", i, "count"), "the number of fasteners is needed", "write for example 'count: 8'")
+	}
+}
+
+func (c *checker) triggers() {
+	for i, t := range c.b.Triggers {
+		c.ref(at("triggers", i, "part"), aPart, string(t.Part))
+		refs(c, at("triggers", i, "before"), aTask, t.Before)
+		refs(c, at("triggers", i, "after"), aTask, t.After)
+		if len(t.Before)+len(t.After) == 0 {
+			c.fault(at("triggers", i), "the trigger brings no task with it", "name tasks in 'before' or 'after'")
+		}
+	}
+}
+
+func (c *checker) castings() {
+	for i, k := range c.b.Castings {
+		c.castingPart(at("castings", i, "part"), k.Part, "casting")
+		if _, ok := c.files[k.Mesh]; !ok {
+			c.fault(at("castings", i, "mesh"), fmt.Sprintf("the file %q is not in the folder", k.Mesh), "")
+		}
+		positive(c, at("castings", i, "mesh_std"), k.MeshStd)
+		positive(c, at("castings", i, "wall"), k.Wall)
+		if len(k.Zones) == 0 {
+			c.fault(at("castings", i, "zones"), "the casting has no zones", "the procedure speaks of zones; one for the whole casting will do")
+		}
+		for j, z := range k.Zones {
+			if slices.ContainsFunc(k.Zones[:j], func(o Zone) bool { return o.Label == z.Label }) {
+				c.fault(at("castings", i, "zones", j, "label"), fmt.Sprintf("the label %d is used twice", z.Label), "each zone of a casting has its own")
+			}
+		}
+		c.bores(at("castings", i), k.Bores)
+	}
+}
+
+func (c *checker) bores(path string, bores []Bore) {
+	note(c, "bore of "+path, path+".bores", bores, func(b Bore) string { return b.ID })
+	for i, b := range bores {
+		c.near(at(path, "bores", i, "at_mm"), b.At)
+		positive(c, at(path, "bores", i, "radius"), b.Radius)
+	}
+}
+
+// castingPart checks a part that must be of one kind.
+func (c *checker) castingPart(path string, id PartID, kind string) {
+	if !c.ref(path, aPart, string(id)) {
+		return
+	}
+	if p, _ := c.b.Part(id); p.Kind != kind {
+		c.fault(path, fmt.Sprintf("part %q is of the kind %q, not %q", id, p.Kind, kind), "")
+	}
+}
+
+func (c *checker) lines() {
+	for i, l := range c.b.Lines {
+		c.ref(at("section_lines", i, "casting"), aCasting, string(l.Casting))
+		if l.Normal.Norm() == 0 {
+			c.fault(at("section_lines", i, "normal"), "the normal has no direction", "write for example [1, 0, 0]")
+		}
+		if l.Offset > farMM || l.Offset < -farMM {
+			c.fault(at("section_lines", i, "offset"), fmt.Sprintf("%s lies outside any vehicle", l.Offset), "")
+		}
+		c.box(at("section_lines", i, "within"), l.Within)
+		notNegative(c, at("section_lines", i, "margin"), l.Margin)
+		positive(c, at("section_lines", i, "flange_width"), l.FlangeWidth)
+		c.castingPart(at("section_lines", i, "piece"), l.Piece, "piece")
+		path := at("section_lines", i, "treatment")
+		if c.ref(path, aTreatment, string(l.Treatment)) {
+			if t, _ := c.b.Treatment(l.Treatment); t.Kind != SectionOff {
+				c.fault(path, fmt.Sprintf("treatment %q is of the kind %q, not %q", t.ID, t.Kind, SectionOff), "")
+			}
+		}
+	}
+}
+
+func (c *checker) box(path string, b Box) {
+	c.near(path+".min_mm", b.Min)
+	c.near(path+".max_mm", b.Max)
+	for i := range b.Min {
+		if !b.Unlimited() && b.Min[i] >= b.Max[i] {
+			c.fault(path, fmt.Sprintf("the box is empty along %c", "xyz"[i]), "give both corners, min_mm and max_mm")
+			return
+		}
+	}
+}
+
+func (c *checker) areas() {
+	for i, a := range c.b.Inspect {
+		c.ref(at("inspection", i, "casting"), aCasting, string(a.Casting))
+		path := at("inspection", i, "zone")
+		if c.ref(path, aZone, string(a.Zone)) {
+			if k, _ := c.b.CastingOf(a.Zone); k.ID != a.Casting {
+				c.fault(path, fmt.Sprintf("zone %q lies on casting %q", a.Zone, k.ID), "name a zone of the casting of this area")
+			}
+		}
+		positive(c, at("inspection", i, "finds"), a.Finds)
+	}
+}

@@ -1,0 +1,116 @@
+package body
+
+import (
+	"fmt"
+
+	"fettle/internal/geom"
+	"fettle/internal/unit"
+)
+
+func (c *checker) points() {
+	before := len(c.problems)
+	for i, p := range c.b.Points {
+		c.point(i, p)
+	}
+	if len(c.problems) == before {
+		c.references()
+	}
+}
+
+func (c *checker) point(i int, p Point) {
+	for axis, column := range []string{"x_mm", "y_mm", "z_mm"} {
+		if v := p.At()[axis]; v > farMM || v < -farMM {
+			c.fault(at("points", i, column), fmt.Sprintf("%s lies outside any vehicle", unit.MM(v)), "coordinates are in millimetres")
+		}
+	}
+	c.tolerance(i, p)
+	if p.Std.Known && p.Std.Value < 0 {
+		c.fault(at("points", i, "std_mm"), "the spread is negative", "")
+	}
+	c.ref(at("points", i, "section"), aSection, string(p.Section))
+	c.ref(at("points", i, "part"), aPart, string(p.Part))
+	if c.ref(at("points", i, "mirror"), aPoint, string(p.Mirror)) {
+		c.mirror(i, p)
+	}
+}
+
+// tolerance: either one radius, or one limit along each axis.
+func (c *checker) tolerance(i int, p Point) {
+	axes := 0
+	for k, t := range []struct {
+		column string
+		known  bool
+		value  float64
+	}{
+		{"tol_mm", p.Tol.Known, p.Tol.Value},
+		{"tol_x_mm", p.TolX.Known, p.TolX.Value},
+		{"tol_y_mm", p.TolY.Known, p.TolY.Value},
+		{"tol_z_mm", p.TolZ.Known, p.TolZ.Value},
+	} {
+		if t.known && k > 0 {
+			axes++
+		}
+		if t.known && t.value <= 0 {
+			c.fault(at("points", i, t.column), "the tolerance is not more than zero", "")
+		}
+	}
+	if p.Tol.Known == (axes == 3) || axes == 1 || axes == 2 {
+		c.fault(at("points", i), fmt.Sprintf("the tolerance of point %q is not clear", p.ID),
+			"give either tol_mm, or tol_x_mm, tol_y_mm and tol_z_mm")
+	}
+}
+
+func (c *checker) mirror(i int, p Point) {
+	path := at("points", i, "mirror")
+	if p.Mirror == p.ID {
+		c.fault(path, fmt.Sprintf("point %q is its own mirror point", p.ID), "leave the cell empty for a point on the centre plane")
+		return
+	}
+	if twin, _ := c.b.Point(p.Mirror); twin.Mirror != p.ID {
+		c.fault(path, fmt.Sprintf("point %q names %q as its mirror point, but %q does not name %q", p.ID, p.Mirror, p.Mirror, p.ID), "two mirror points name each other")
+	}
+}
+
+// thinnest is the least height of the triangle of reference points over its
+// longest side, as a share of that side. A thinner triangle magnifies every
+// error across it more than fifty times. Common practice, no source.
+const thinnest = 0.02
+
+// references demands three reference points that are not in line: without
+// them there is nothing to align to.
+func (c *checker) references() {
+	var refs []geom.Vec
+	for _, p := range c.b.Points {
+		if p.Reference {
+			refs = append(refs, p.At())
+		}
+	}
+	if _, ok := c.files[PointsFile]; !ok {
+		return
+	}
+	if len(refs) < 3 {
+		c.fault("points", fmt.Sprintf("%d reference points are given; at least three are needed", len(refs)), "write yes in the column 'reference' of the points the manufacturer nominates")
+		return
+	}
+	if base, height := spread(refs); height < thinnest*base || base == 0 {
+		c.fault("points", "the reference points lie nearly in one line", fmt.Sprintf("no point is further than %.0f mm from the line through the two that are %.0f mm apart", height, base))
+	}
+}
+
+// spread is the distance of the two points furthest apart, and the largest
+// distance of any point from the line through them.
+func spread(points []geom.Vec) (base, height float64) {
+	var a, b geom.Vec
+	for i, p := range points {
+		for _, q := range points[i+1:] {
+			if d := p.Dist(q); d > base {
+				base, a, b = d, p, q
+			}
+		}
+	}
+	along := b.Sub(a).Unit()
+	for _, p := range points {
+		height = max(height, p.Sub(a).Cross(along).Norm())
+	}
+	return base, height
+}

@@ -1,0 +1,210 @@
+package body
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/unit"
+)
+
+func (c *checker) materials() {
+	for i, m := range c.b.Materials {
+		path := at("materials", i)
+		if m.Pack.Value <= 0 {
+			c.fault(path+".pack", fmt.Sprintf("%s is given; more than zero is needed", m.Pack), "")
+		}
+		c.price(path+".price", m.Price)
+		if m.Waste < 0 || m.Waste >= 1 {
+			c.fault(path+".waste", fmt.Sprintf("%s is not from 0 %% to less than 100 %%", m.Waste), "")
+		}
+		notNegative(c, path+".diameter", m.Diameter)
+		notNegative(c, path+".min_pitch", m.MinPitch)
+		notNegative(c, path+".min_edge", m.MinEdge)
+		c.cureRows(path, m.Cure)
+	}
+}
+
+// cureRows: coldest first, and warmth never makes an adhesive slower.
+func (c *checker) cureRows(path string, rows []CureRow) {
+	for i, r := range rows {
+		row := fmt.Sprintf("%s.cure[%d]", path, i)
+		positive(c, row+".working", r.Working)
+		if r.Handling < r.Working || r.Full < r.Handling {
+			c.fault(row, "the times do not follow one another", "working time, then handling time, then full cure")
+		}
+		if i == 0 {
+			continue
+		}
+		before := rows[i-1]
+		if r.Temp <= before.Temp {
+			c.fault(row+".temp", fmt.Sprintf("%s does not follow on %s", r.Temp, before.Temp), "begin with the coldest row")
+		}
+		if r.Working > before.Working || r.Handling > before.Handling || r.Full > before.Full {
+			c.fault(row, fmt.Sprintf("a time at %s is longer than at %s", r.Temp, before.Temp), "an adhesive never cures more slowly when it is warmer; look at the units")
+		}
+	}
+}
+
+// material checks a reference to a material of one kind.
+func (c *checker) material(path string, id MaterialID, kind string) (Material, bool) {
+	if !c.ref(path, aMaterial, string(id)) {
+		return Material{}, false
+	}
+	m, _ := c.b.Material(id)
+	if kind != "" && m.Kind != kind {
+		c.fault(path, fmt.Sprintf("material %q is of the kind %q, not %q", id, m.Kind, kind), "")
+		return m, false
+	}
+	return m, true
+}
+
+// cures checks a reference to an adhesive whose times are known.
+func (c *checker) cures(path string, id MaterialID) {
+	if m, ok := c.material(path, id, "adhesive"); ok && len(m.Cure) == 0 {
+		c.fault(path, fmt.Sprintf("material %q has no cure times", id), "give its rows in 'cure'")
+	}
+}
+
+func (c *checker) uses(path string, uses []Use) {
+	for i, u := range uses {
+		use := at(path, "uses", i)
+		m, ok := c.material(use+".material", u.Material, "")
+		if u.Each == (unit.Amount{}) && u.PerMetre == (unit.Amount{}) {
+			c.fault(use, "no amount is given", "write 'each' or 'per_metre'")
+		}
+		for _, a := range []struct {
+			field  string
+			amount unit.Amount
+		}{{".each", u.Each}, {".per_metre", u.PerMetre}} {
+			switch {
+			case a.amount == unit.Amount{}:
+			case a.amount.Value <= 0:
+				c.fault(use+a.field, fmt.Sprintf("%s is given; more than zero is needed", a.amount), "")
+			case ok && a.amount.Unit != m.Pack.Unit:
+				c.fault(use+a.field, fmt.Sprintf("the amount is in %s, a pack of %q in %s", a.amount.Unit, m.ID, m.Pack.Unit), "use one unit for both")
+			}
+		}
+	}
+}
+
+func (c *checker) treatments() {
+	for i, t := range c.b.Treatments {
+		path := at("treatments", i)
+		refs(c, path+".requires", aTask, t.Requires)
+		refs(c, path+".after", aTask, t.After)
+		if len(t.Steps) == 0 {
+			c.fault(path+".steps", "the treatment has no steps", "")
+		}
+		note(c, "step of "+string(t.ID), path+".steps", t.Steps, func(s Step) string { return s.ID })
+		for j, s := range t.Steps {
+			c.step(at("treatments", i, "steps", j), s)
+		}
+		c.rivets(t.Steps, func(j int) string { return at("treatments", i, "steps", j) })
+	}
+}
+
+// rivets: a time for each rivet needs a layout in one of the steps to count
+// the rivets of.
+func (c *checker) rivets(steps []Step, path func(int) string) {
+	if slices.ContainsFunc(steps, func(s Step) bool { return s.Layout != nil }) {
+		return
+	}
+	for i, s := range steps {
+		if s.PerRivet > 0 {
+			c.fault(path(i)+".per_rivet", "there is a time for each rivet, but no step has a layout to count them from", "give the layout")
+		}
+	}
+}
+
+func (c *checker) step(path string, s Step) {
+	notNegative(c, path+".fixed", s.Fixed)
+	notNegative(c, path+".per_metre", s.PerMetre)
+	notNegative(c, path+".per_rivet", s.PerRivet)
+	c.uses(path, s.Uses)
+	once(c, path+".cautions", s.Cautions)
+	if s.Layout != nil {
+		c.layout(path+".layout", *s.Layout)
+	}
+	if w := s.Wait; w != nil {
+		if (w.Elapsed != 0) == (w.Cure != "") {
+			c.fault(path+".wait", "it is not clear how long to wait", "give either 'elapsed' or 'cure'")
+		}
+		notNegative(c, path+".wait.elapsed", w.Elapsed)
+		c.cures(path+".wait.cure", w.Cure)
+	}
+}
+
+// layout is checked against the least distances of its rivet; a rivet without
+// them cannot be checked, so it is refused here.
+func (c *checker) layout(path string, l Layout) {
+	if l.Rows < 1 {
+		c.fault(path+".rows", "at least one row is needed", "")
+	}
+	positive(c, path+".pitch", l.Pitch)
+	positive(c, path+".end_distance", l.EndDistance)
+	if m, ok := c.material(path+".rivet", l.Rivet, "rivet"); ok {
+		switch {
+		case m.MinPitch <= 0 || m.MinEdge <= 0:
+			c.fault(path+".rivet", fmt.Sprintf("rivet %q has no least distances to check the layout with", m.ID), "give its min_pitch and min_edge")
+		case l.Pitch < m.MinPitch:
+			c.fault(path+".pitch", fmt.Sprintf("%s is less than the least pitch of rivet %q, %s", l.Pitch, m.ID, m.MinPitch), "")
+		case l.EndDistance < m.MinEdge:
+			c.fault(path+".end_distance", fmt.Sprintf("%s is less than the least edge distance of rivet %q, %s", l.EndDistance, m.ID, m.MinEdge), "")
+		}
+	}
+	if l.Adhesive != "" {
+		c.material(path+".adhesive", l.Adhesive, "adhesive")
+		positive(c, path+".bead_width", l.BeadWidth)
+		positive(c, path+".bond_line", l.BondLine)
+	}
+	if l.Plate != "" {
+		c.material(path+".plate", l.Plate, "plate")
+		positive(c, path+".plate_overlap", l.PlateOver)
+	}
+}
+
+// phases are the words of Task.When in their order.
+var phases = []string{"start", "open", "close", "end"}
+
+func (c *checker) tasks() {
+	for i, t := range c.b.Tasks {
+		c.step(at("tasks", i, "step"), t.Step)
+		c.rivets([]Step{t.Step}, func(int) string { return at("tasks", i, "step") })
+		refs(c, at("tasks", i, "needs"), aTask, t.Needs)
+		for j, id := range t.Needs {
+			if n, ok := c.b.Task(id); ok && slices.Index(phases, n.When) > slices.Index(phases, t.When) {
+				c.fault(at("tasks", i, "needs")+fmt.Sprintf("[%d]", j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")
+			}
+		}
+	}
+	for i, t := range c.b.Tasks {
+		if walk := c.taskCircle(t.ID); walk != "" {
+			c.fault(at("tasks", i, "needs"), fmt.Sprintf("task %q needs itself", t.ID), walk)
+		}
+	}
+}
+
+// taskCircle is a walk along needs from a task back to it, in words; empty
+// when there is none.
+func (c *checker) taskCircle(from TaskID) string {
+	seen := map[TaskID]bool{}
+	var walk func(at TaskID, words []string) string
+	walk = func(at TaskID, words []string) string {
+		t, _ := c.b.Task(at)
+		for _, next := range t.Needs {
+			step := append(words[:len(words):len(words)], fmt.Sprintf("%s needs %s", at, next))
+			if next == from {
+				return strings.Join(step, ", ")
+			}
+			if !seen[next] {
+				seen[next] = true
+				if found := walk(next, step); found != "" {
+					return found
+				}
+			}
+		}
+		return ""
+	}
+	return walk(from, nil)
+}

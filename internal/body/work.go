@@ -1,0 +1,136 @@
+package body
+
+import "fettle/internal/unit"
+
+// TreatmentKind is what a treatment is in the words of the trade.
+type TreatmentKind string
+
+// Kinds of treatment. Ask is not a treatment of a body: it is what decide
+// answers when nothing is allowed.
+const (
+	Leave          TreatmentKind = "leave"
+	Dress          TreatmentKind = "dress"
+	Weld           TreatmentKind = "weld"
+	WeldBacking    TreatmentKind = "weld with backing plate"
+	SectionOff     TreatmentKind = "section"
+	Exchange       TreatmentKind = "exchange bolt-on part"
+	ReplaceCasting TreatmentKind = "replace casting"
+)
+
+// TreatmentKinds is every kind, mildest first.
+func TreatmentKinds() []TreatmentKind {
+	return []TreatmentKind{Leave, Dress, Weld, WeldBacking, SectionOff, Exchange, ReplaceCasting}
+}
+
+// Treatment is one way to deal with findings.
+type Treatment struct {
+	ID       TreatmentID   `doc:"id,required"`
+	Name     string        `doc:"name,required"`
+	Kind     TreatmentKind `doc:"kind,required" help:"leave, dress, weld, 'weld with backing plate', section, 'exchange bolt-on part' or 'replace casting'" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Steps    []Step        `doc:"steps,required"`
+	Requires []TaskID      `doc:"requires" help:"tasks the job needs once when this treatment is used, before its steps"`
+	After    []TaskID      `doc:"after" help:"tasks the job needs once when this treatment is used, after its steps"`
+	Cite     string        `doc:"cite"`
+}
+
+// Step is one operation of a treatment. Its time is fixed plus so much per
+// metre of crack, weld or cut and so much per fastener.
+type Step struct {
+	ID        string       `doc:"id,required"`
+	Name      string       `doc:"name,required" help:"what is done, as an instruction"`
+	Skill     SkillID      `doc:"skill,required"`
+	Fixed     unit.Minutes `doc:"fixed" help:"minutes whatever the length"`
+	PerMetre  unit.Minutes `doc:"per_metre" help:"minutes for each metre of crack, weld or cut"`
+	PerRivet  unit.Minutes `doc:"per_rivet" help:"minutes for each rivet of the layout"`
+	Bay       BayKind      `doc:"bay"`
+	Equipment []string     `doc:"equipment"`
+	Uses      []Use        `doc:"uses"`
+	Layout    *Layout      `doc:"layout" help:"rivets and adhesive of a section or plate joint"`
+	Cautions  []Caution    `doc:"cautions" help:"high-voltage, airbag, aluminium-dust, heat-near-battery, welding, chemical, lifting, eyes" oneof:"high-voltage|airbag|aluminium-dust|heat-near-battery|welding|chemical|lifting|eyes"`
+	HoldPoint string       `doc:"hold_point" help:"what has to be inspected before anyone goes on"`
+	Records   []string     `doc:"records" help:"what is written down"`
+	Wait      *Wait        `doc:"wait" help:"wait after the step"`
+	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
+	Text      string       `doc:"text" help:"one or two sentences of instruction"`
+}
+
+// Task is a step a job needs once, whatever asks for it: isolating the
+// high-voltage system, setting up the bench, measuring again.
+type Task struct {
+	ID    TaskID   `doc:"id,required"`
+	Step  Step     `doc:"step,required"`
+	Needs []TaskID `doc:"needs" help:"tasks that must be done before"`
+	When  string   `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
+}
+
+// Wait is time that passes without anyone working: a cure, a cool-down.
+type Wait struct {
+	Name    string       `doc:"name,required"`
+	Elapsed unit.Minutes `doc:"elapsed" help:"fixed elapsed time; or name an adhesive with 'cure'"`
+	Cure    MaterialID   `doc:"cure" help:"adhesive whose handling time at the shop's temperature is waited for"`
+}
+
+// Use is a material used by a step or joint: fixed, per metre or per fastener.
+type Use struct {
+	Material MaterialID  `doc:"material,required"`
+	Each     unit.Amount `doc:"each" help:"fixed amount"`
+	PerMetre unit.Amount `doc:"per_metre" help:"amount for each metre"`
+}
+
+// Layout is how a riveted and bonded joint is laid out. It is a check and a
+// takeoff, never a design: the manufacturer's drawing rules.
+type Layout struct {
+	Rivet       MaterialID `doc:"rivet,required"`
+	Rows        int        `doc:"rows,required"`
+	Pitch       unit.MM    `doc:"pitch,required" help:"distance between rivets along a row"`
+	EndDistance unit.MM    `doc:"end_distance,required" help:"distance of the first rivet from the end of the row"`
+	Adhesive    MaterialID `doc:"adhesive"`
+	BeadWidth   unit.MM    `doc:"bead_width" help:"width of the squeezed bead"`
+	BondLine    unit.MM    `doc:"bond_line" help:"thickness of the squeezed bead"`
+	PlateOver   unit.MM    `doc:"plate_overlap" help:"how far the backing plate reaches past the crack or cut on each side"`
+	Plate       MaterialID `doc:"plate"`
+}
+
+// Caution is a hazard whose usual warning is shown where the step is.
+type Caution string
+
+// Cautions known to the program. The words shown are in package report.
+const (
+	HighVoltage Caution = "high-voltage"
+	Airbag      Caution = "airbag"
+	Dust        Caution = "aluminium-dust"
+	BatteryHeat Caution = "heat-near-battery"
+	Welding     Caution = "welding"
+	Chemical    Caution = "chemical"
+	Lifting     Caution = "lifting"
+	Eyes        Caution = "eyes"
+)
+
+// Cautions is every caution known.
+func Cautions() []Caution {
+	return []Caution{HighVoltage, Airbag, Dust, BatteryHeat, Welding, Chemical, Lifting, Eyes}
+}
+
+// Material is something a repair uses up.
+type Material struct {
+	ID       MaterialID  `doc:"id,required"`
+	Name     string      `doc:"name,required"`
+	Kind     string      `doc:"kind,required" help:"adhesive, rivet, filler, plate, bolt, sealer, primer, penetrant or other" oneof:"adhesive|rivet|filler|plate|bolt|sealer|primer|penetrant|other"`
+	Pack     unit.Amount `doc:"pack,required" help:"what one pack holds, for example 195 ml"`
+	Price    unit.Money  `doc:"price,required" help:"price of one pack"`
+	Waste    unit.Frac   `doc:"waste" help:"share lost on the way, for example 15 %"`
+	Diameter unit.MM     `doc:"diameter" help:"shank diameter of a rivet"`
+	MinPitch unit.MM     `doc:"min_pitch" help:"least distance between rivets"`
+	MinEdge  unit.MM     `doc:"min_edge" help:"least distance of a rivet from an edge"`
+	Cure     []CureRow   `doc:"cure" help:"working, handling and full-cure time by temperature, coldest first"`
+	OneTime  bool        `doc:"one_time" help:"yes: a fastener that is never used again"`
+	Cite     string      `doc:"cite"`
+}
+
+// CureRow is an adhesive's times at one temperature.
+type CureRow struct {
+	Temp     unit.Celsius `doc:"temp,required"`
+	Working  unit.Minutes `doc:"working,required" help:"from mixing until the last rivet must be set"`
+	Handling unit.Minutes `doc:"handling,required" help:"until the vehicle may be moved on"`
+	Full     unit.Minutes `doc:"full,required" help:"until full strength"`
+}

@@ -1,0 +1,134 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/shop"
+)
+
+// CheckAgainst says what of the job does not fit its body and its shop, and
+// what of it deserves caution.
+func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.Note) {
+	c := &checker{s: s}
+	c.against(b, sh)
+	for i, f := range s.Findings {
+		c.findingAgainst(fmt.Sprintf("findings[%d]", i), f, b)
+	}
+	areas, zones := []string{}, []string{}
+	for _, a := range b.Inspect {
+		areas = append(areas, a.ID)
+	}
+	for _, k := range b.Castings {
+		for _, z := range k.Zones {
+			zones = append(zones, string(z.ID))
+		}
+	}
+	for i, a := range s.Areas {
+		c.ref(fmt.Sprintf("areas[%d].area", i), "inspection area", a.Area, areas)
+	}
+	for i, e := range s.Earlier {
+		c.ref(fmt.Sprintf("earlier_repairs[%d].zone", i), "zone", string(e.Zone), zones)
+	}
+	c.checksAgainst(b)
+	c.readingsAgainst(b)
+	c.problems.Sort()
+	return c.problems, calibrationNotes(s.Setups)
+}
+
+// against compares the vehicle with what the body is for.
+func (c *checker) against(b *body.Body, sh *shop.Shop) {
+	v := c.s.Vehicle
+	if v.LoadState != b.LoadState {
+		c.fault("vehicle.load_state", fmt.Sprintf("the vehicle was measured %s, but the body's points are for the %s state", v.LoadState, b.LoadState),
+			"the weight of the drive line bends the structure: measure in the state the data are for, or get data for this one")
+	}
+	if v.Value.Currency != b.Currency {
+		c.fault("vehicle.value", fmt.Sprintf("the value is in %s, the body's prices in %s", v.Value.Currency, b.Currency), "")
+	}
+	if sh.Currency != b.Currency {
+		c.fault("shop", fmt.Sprintf("the shop works in %s, the body's prices are in %s", sh.Currency, b.Currency), "")
+	}
+	if fault, _ := VINFault(v.VIN); fault != "" {
+		c.fault("vehicle.vin", fault, "")
+		return
+	}
+	if !strings.HasPrefix(v.VIN, b.VIN.StartsWith) {
+		c.fault("vehicle.vin", fmt.Sprintf("the body is for vehicles whose number begins with %q", b.VIN.StartsWith), "is this the right body?")
+	}
+	if want := CheckDigit(v.VIN); b.VIN.CheckDigit && v.VIN[8] != want {
+		c.fault("vehicle.vin", fmt.Sprintf("the check digit, character 9, is %c; the other characters give %c", v.VIN[8], want), "a character is misread or two are swapped")
+	}
+}
+
+func (c *checker) findingAgainst(at string, f Finding, b *body.Body) {
+	parts := make([]string, len(b.Parts))
+	for i, p := range b.Parts {
+		parts[i] = string(p.ID)
+	}
+	c.ref(at+".part", "part", string(f.Part), parts)
+	if f.Kind == "crack" && onCasting(b, f.Part) && distinct(f.Trace) < 2 {
+		c.fault(at+".trace_mm", "a crack on a casting needs a trace of at least two different points", "its length and zone are judged along the trace")
+	}
+}
+
+func (c *checker) checksAgainst(b *body.Body) {
+	procedures := []string{}
+	for _, p := range b.Procedures {
+		procedures = append(procedures, string(p.ID))
+	}
+	for i, k := range c.s.Checks {
+		c.ref(fmt.Sprintf("procedure_checks[%d].procedure", i), "procedure", string(k.Procedure), procedures)
+	}
+}
+
+func (c *checker) readingsAgainst(b *body.Body) {
+	points := make([]string, len(b.Points))
+	for i, p := range b.Points {
+		points[i] = string(p.ID)
+	}
+	for i, r := range c.s.Readings {
+		c.ref(fmt.Sprintf("readings[%d].from", i), "point", string(r.From), points)
+		c.ref(fmt.Sprintf("readings[%d].to", i), "point", string(r.To), points)
+	}
+}
+
+// calibrationNotes has a caution for every set-up whose device was not, or is
+// not known to have been, within its calibration.
+func calibrationNotes(setups []Setup) []diag.Note {
+	var out []diag.Note
+	for _, x := range setups {
+		n := diag.Note{Code: "job.calibration", Severity: diag.Caution, Where: x.ID,
+			Hint: "have the device checked, and measure again if it is off"}
+		switch {
+		case x.Calibrated.IsZero():
+			n.Text = fmt.Sprintf("It is not known whether %s was calibrated when set-up %s was measured.", x.Device, x.ID)
+		case x.Calibrated.Before(x.On):
+			n.Text = fmt.Sprintf("The calibration of %s ended on %s; set-up %s was measured on %s.", x.Device, x.Calibrated, x.ID, x.On)
+		default:
+			continue
+		}
+		out = append(out, n)
+	}
+	return out
+}
+
+// distinct counts the different points of a trace.
+func distinct(trace []geom.Vec) int {
+	n := 0
+	for i, p := range trace {
+		if !slices.Contains(trace[:i], p) {
+			n++
+		}
+	}
+	return n
+}
+
+// onCasting says that a part is one of the body's castings.
+func onCasting(b *body.Body, id body.PartID) bool {
+	return slices.ContainsFunc(b.Castings, func(k body.Casting) bool { return k.Part == id })
+}

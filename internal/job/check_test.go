@@ -1,0 +1,134 @@
+package job
+
+import (
+	"os"
+	"path"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/shop"
+)
+
+// goodBody is the test body of package body.
+func goodBody(t testing.TB) *body.Body {
+	t.Helper()
+	files := map[string][]byte{}
+	for _, name := range []string{"body.yaml", "points.csv", "parts.csv", "procedures/tb-1.yaml", "block.ply"} {
+		b, err := os.ReadFile(path.Join("../body/testdata/good", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		files[name] = b
+	}
+	b, err := body.Decode(files)
+	if err != nil {
+		t.Fatalf("\n%v", err)
+	}
+	return b
+}
+
+func goodShop(t testing.TB) *shop.Shop {
+	t.Helper()
+	data, err := os.ReadFile("../shop/testdata/good/shop.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := shop.Decode("shop.yaml", data)
+	if err != nil {
+		t.Fatalf("\n%v", err)
+	}
+	return s
+}
+
+func TestCheckAgainst(t *testing.T) {
+	s := goodState(t)
+	problems, notes := CheckAgainst(&s, goodBody(t), goodShop(t))
+	if len(problems) != 0 || len(notes) != 0 {
+		t.Errorf("the good job: %v %v", problems, notes)
+	}
+	for name, c := range map[string]struct {
+		file, old, by string // a change of the good job
+		body          func(*body.Body)
+		want          string
+	}{
+		"load state": {MainFile, "load_state: unloaded", "load_state: loaded", nil,
+			"job.yaml:16:15: vehicle.load_state: the vehicle was measured loaded, but the body's points are for the unloaded state; the weight of the drive line bends the structure: measure in the state the data are for, or get data for this one"},
+		"another body": {MainFile, "vin: TEST1", "vin: TXST1", nil,
+			`job.yaml:11:8: vehicle.vin: the body is for vehicles whose number begins with "TEST"; is this the right body?`},
+		// TEST followed by thirteen ones: T 3, E 5, S 2, T 3 weighted 8 7 6 5
+		// give 24+35+12+15 = 86; the ones weigh 4+3+2+10+9+8+7+6+5+4+3+2 = 63;
+		// 149 leaves 6 (49 CFR 565.15(c), from memory; by hand).
+		"check digit": {MainFile, "", "", func(b *body.Body) { b.VIN.CheckDigit = true },
+			"job.yaml:11:8: vehicle.vin: the check digit, character 9, is 1; the other characters give 6; a character is misread or two are swapped"},
+		"right check digit": {MainFile, "vin: TEST11111", "vin: TEST11116", func(b *body.Body) { b.VIN.CheckDigit = true }, ""},
+		"part":              {MainFile, "part: P-SKIN", "part: P-SKINS", nil, `job.yaml:53:32: findings[2].part: part "P-SKINS" does not exist; did you mean "P-SKIN"?`},
+		"trace of one point": {MainFile, "[[321, 110, 246], [330, 112, 246]]", "[[321, 110, 246], [321, 110, 246]]", nil,
+			"job.yaml:46:15: findings[1].trace_mm: a crack on a casting needs a trace of at least two different points; its length and zone are judged along the trace"},
+		"area":      {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
+		"zone":      {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
+		"procedure": {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:65:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
+		"points":    {ReadingsFile, "S1,height,Q1L,Q2", "S1,height,Q9,Q2R", nil, "readings.csv:6: column to: point \"Q2R\" does not exist; did you mean \"Q1R\"?\nreadings.csv:6: column from: point \"Q9\" does not exist; did you mean \"Q2\"?"},
+		"currency":  {"", "", "", func(b *body.Body) { b.Currency = "CHF" }, "job.yaml:6:7: shop: the shop works in EUR, the body's prices are in CHF\njob.yaml:14:10: vehicle.value: the value is in EUR, the body's prices in CHF"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			files, b := goodFiles(t), goodBody(t)
+			if c.old != "" {
+				if strings.Count(string(files[c.file]), c.old) != 1 {
+					t.Fatalf("%q is not once in %s", c.old, c.file)
+				}
+				files[c.file] = []byte(strings.Replace(string(files[c.file]), c.old, c.by, 1))
+			}
+			if c.body != nil {
+				c.body(b)
+			}
+			s, err := Decode(files)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, _ := CheckAgainst(s, b, goodShop(t))
+			if got.Error() != c.want {
+				t.Errorf("got\n%s\nwant\n%s", got.Error(), c.want)
+			}
+		})
+	}
+}
+
+func TestCalibrationNotes(t *testing.T) {
+	for _, c := range []struct{ until, want string }{
+		{"calibrated_until: 2026-03-03", ""}, // its last day is the day of the measurement
+		{"calibrated_until: 2026-03-02", "The calibration of Test device ended on 2026-03-02; set-up S1 was measured on 2026-03-03."},
+		{"stage: before", "It is not known whether Test device was calibrated when set-up S1 was measured."},
+	} {
+		files := goodFiles(t)
+		files[MainFile] = []byte(strings.Replace(string(files[MainFile]), "calibrated_until: 2026-09-30", c.until, 1))
+		s, err := Decode(files)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, notes := CheckAgainst(s, goodBody(t), goodShop(t))
+		got := ""
+		for _, n := range notes {
+			got += n.Text
+			if n.Severity != diag.Caution || n.Where != "S1" {
+				t.Errorf("%+v", n)
+			}
+		}
+		if got != c.want {
+			t.Errorf("%s: got %q, want %q", c.until, got, c.want)
+		}
+	}
+}
+
+// TestEncodeReadsBack: what is written is read as the same job.
+func TestEncodeReadsBack(t *testing.T) {
+	s := goodState(t)
+	again, err := Decode(Encode(&s))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := Encode(again); string(text[MainFile]) != string(Encode(&s)[MainFile]) || string(text[ReadingsFile]) != string(Encode(&s)[ReadingsFile]) {
+		t.Errorf("written twice:\n%s", text[MainFile])
+	}
+}

@@ -1,0 +1,113 @@
+package job
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+)
+
+// Names of the files of a job folder.
+const (
+	MainFile     = "job.yaml"
+	ReadingsFile = "readings.csv"
+)
+
+// Decode reads a job folder: files maps slash paths relative to the folder to
+// their content; only job.yaml and readings.csv are read. The error is
+// diag.Problems with every fault.
+func Decode(files map[string][]byte) (*State, error) {
+	s := &State{}
+	problems := s.read(files)
+	if len(problems) == 0 {
+		s.setDefaults()
+		problems = s.Validate()
+	}
+	problems.Sort()
+	if err := problems.OrNil(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *State) read(files map[string][]byte) diag.Problems {
+	main, ok := files[MainFile]
+	if !ok {
+		return diag.Problems{{File: MainFile, Msg: "the file is missing", Hint: "a job folder holds job.yaml and, once measured, readings.csv"}}
+	}
+	pos, problems := doc.Decode(MainFile, main, s)
+	s.at = pos
+	if table, ok := files[ReadingsFile]; ok {
+		rows, lines, found := doc.DecodeCSV[Reading](ReadingsFile, table)
+		for i := range rows {
+			rows[i].Line = lines[i]
+		}
+		s.Readings = rows
+		problems = append(problems, found...)
+	}
+	return problems
+}
+
+// setDefaults fills in what may be left out.
+func (s *State) setDefaults() {
+	for i := range s.Setups {
+		s.Setups[i] = s.Setups[i].withDefaults()
+	}
+	for i := range s.Findings {
+		s.Findings[i] = s.Findings[i].withDefaults()
+	}
+}
+
+func (x Setup) withDefaults() Setup {
+	if x.Stage == "" {
+		x.Stage = "before"
+	}
+	return x
+}
+
+func (f Finding) withDefaults() Finding {
+	if f.Through == "" {
+		f.Through = "unknown"
+	}
+	return f
+}
+
+// Encode writes the job as the files Decode reads.
+func Encode(s *State) map[string][]byte {
+	files := map[string][]byte{MainFile: doc.EncodeYAML(*s)}
+	if len(s.Readings) > 0 {
+		files[ReadingsFile] = doc.EncodeCSV(s.Readings)
+	}
+	return files
+}
+
+// Problem is a fault of the job at a field, whichever file that is in:
+// "findings[2].part", "readings[3].from". A state that was not read from files
+// gives problems without lines.
+func (s *State) Problem(path, msg, hint string) diag.Problem {
+	if rest, ok := strings.CutPrefix(path, "readings["); ok {
+		return s.readingProblem(rest, msg, hint)
+	}
+	if s.at.File() == "" {
+		return diag.Problem{File: MainFile, Field: path, Msg: msg, Hint: hint}
+	}
+	return s.at.Problem(path, msg, hint)
+}
+
+// readingProblem takes the path after "readings[".
+func (s *State) readingProblem(path, msg, hint string) diag.Problem {
+	p := diag.Problem{File: ReadingsFile, Msg: msg, Hint: hint}
+	index, column, _ := strings.Cut(path, ".")
+	if i, err := strconv.Atoi(strings.TrimSuffix(index, "]")); err == nil && i < len(s.Readings) {
+		p.Line = s.Readings[i].Line
+		if p.Line == 0 {
+			p.Field = fmt.Sprintf("reading %d", i+1)
+		}
+	}
+	if column != "" {
+		p.Field = strings.TrimSpace(p.Field + " column " + column)
+	}
+	return p
+}

@@ -1,0 +1,230 @@
+package job
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+
+	"fettle/internal/diag"
+	"fettle/internal/unit"
+)
+
+// EventKind is the kind of an event. The list is append-only: chains written
+// by earlier releases are read for ever.
+type EventKind string
+
+// Kinds of event. Recording something again under the same identity takes the
+// place of the earlier record in the state; both stay in the chain.
+const (
+	JobOpened        EventKind = "job-opened"
+	VehicleRecorded  EventKind = "vehicle-recorded"
+	ImpactRecorded   EventKind = "impact-recorded"
+	HazardRecorded   EventKind = "hazard-recorded"
+	SetupRecorded    EventKind = "setup-recorded"
+	ReadingsRecorded EventKind = "readings-recorded"
+	ReadingsDropped  EventKind = "readings-withdrawn"
+	FindingRecorded  EventKind = "finding-recorded"
+	FindingDropped   EventKind = "finding-withdrawn"
+	AreaInspected    EventKind = "area-inspected"
+	EarlierRecorded  EventKind = "earlier-repair-recorded"
+	EvidenceAdded    EventKind = "evidence-added"
+	AnswerRecorded   EventKind = "answer-recorded"
+	ChoiceMade       EventKind = "choice-made"
+	ProcedureChecked EventKind = "procedure-checked"
+)
+
+// Kinds is every kind of event this program knows.
+func Kinds() []EventKind {
+	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
+		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
+		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked}
+}
+
+// Event is one thing that happened to a job. Data is the value type that
+// belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
+// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice or Check.
+type Event struct {
+	Kind EventKind
+	Data any
+}
+
+// Opening is the data of job-opened.
+type Opening struct {
+	Format   string    `doc:"format,required" help:"the line 'fettle-job 1'" oneof:"fettle-job 1"`
+	ID       string    `doc:"id,required"`
+	Invented bool      `doc:"invented"`
+	Body     string    `doc:"body,required"`
+	Shop     string    `doc:"shop,required"`
+	Opened   unit.Date `doc:"opened,required"`
+	Start    unit.Date `doc:"start,required"`
+	Author   string    `doc:"author,required"`
+}
+
+// Taken is the data of readings-recorded: readings added to those there are.
+type Taken struct {
+	Readings []Reading `doc:"readings,required"`
+}
+
+// Withdrawn is the data of readings-withdrawn and finding-withdrawn: all
+// readings of a set-up, or a finding, were wrong and no longer count.
+type Withdrawn struct {
+	ID     string    `doc:"id,required" help:"the set-up or the finding"`
+	By     string    `doc:"by,required"`
+	On     unit.Date `doc:"on,required"`
+	Reason string    `doc:"reason,required"`
+}
+
+// eventType is the type of an event's data; nil for an unknown kind.
+func eventType(k EventKind) reflect.Type {
+	switch k {
+	case JobOpened:
+		return reflect.TypeFor[Opening]()
+	case VehicleRecorded:
+		return reflect.TypeFor[Vehicle]()
+	case ImpactRecorded:
+		return reflect.TypeFor[Impact]()
+	case HazardRecorded:
+		return reflect.TypeFor[Hazard]()
+	case SetupRecorded:
+		return reflect.TypeFor[Setup]()
+	case ReadingsRecorded:
+		return reflect.TypeFor[Taken]()
+	case ReadingsDropped, FindingDropped:
+		return reflect.TypeFor[Withdrawn]()
+	case FindingRecorded:
+		return reflect.TypeFor[Finding]()
+	case AreaInspected:
+		return reflect.TypeFor[AreaSeen]()
+	case EarlierRecorded:
+		return reflect.TypeFor[Earlier]()
+	case EvidenceAdded:
+		return reflect.TypeFor[Evidence]()
+	case AnswerRecorded:
+		return reflect.TypeFor[Answer]()
+	case ChoiceMade:
+		return reflect.TypeFor[Choice]()
+	case ProcedureChecked:
+		return reflect.TypeFor[Check]()
+	}
+	return nil
+}
+
+// FromState makes the events that add up to a state.
+func FromState(s State) []Event {
+	out := []Event{
+		{JobOpened, Opening{s.Format, s.ID, s.Invented, s.Body, s.Shop, s.Opened, s.Start, s.Author}},
+		{VehicleRecorded, s.Vehicle},
+		{ImpactRecorded, s.Impact},
+	}
+	out = appendEach(out, HazardRecorded, s.Hazards)
+	out = appendEach(out, SetupRecorded, s.Setups)
+	if len(s.Readings) > 0 {
+		out = append(out, Event{ReadingsRecorded, Taken{s.Readings}})
+	}
+	out = appendEach(out, EvidenceAdded, s.Evidence)
+	out = appendEach(out, FindingRecorded, s.Findings)
+	out = appendEach(out, AreaInspected, s.Areas)
+	out = appendEach(out, EarlierRecorded, s.Earlier)
+	out = appendEach(out, ProcedureChecked, s.Checks)
+	out = appendEach(out, AnswerRecorded, s.Answers)
+	return appendEach(out, ChoiceMade, s.Choices)
+}
+
+func appendEach[T any](out []Event, k EventKind, items []T) []Event {
+	for _, item := range items {
+		out = append(out, Event{k, item})
+	}
+	return out
+}
+
+// Fold adds the events up to the state of the job.
+func Fold(events []Event) (State, error) {
+	var s State
+	for i, e := range events {
+		if err := s.apply(e, i); err != nil {
+			return State{}, &diag.Error{Kind: diag.Invalid, Op: "job.Fold",
+				Subject: fmt.Sprintf("event %d (%s)", i+1, e.Kind), Msg: err.Error(), Err: err}
+		}
+	}
+	if len(events) == 0 {
+		return State{}, &diag.Error{Kind: diag.Invalid, Op: "job.Fold", Subject: "job", Msg: "it has no events"}
+	}
+	return s, nil
+}
+
+// apply changes the state by one event; i is its place in the chain.
+func (s *State) apply(e Event, i int) error {
+	want := eventType(e.Kind)
+	switch {
+	case want == nil:
+		return fmt.Errorf("this program does not know events of this kind")
+	case reflect.TypeOf(e.Data) != want:
+		return fmt.Errorf("its data are %T, not %s", e.Data, want)
+	case (e.Kind == JobOpened) != (i == 0):
+		return fmt.Errorf("a job is opened by its first event, and by no other")
+	}
+	switch d := e.Data.(type) {
+	case Opening:
+		s.Format, s.ID, s.Invented, s.Body, s.Shop = d.Format, d.ID, d.Invented, d.Body, d.Shop
+		s.Opened, s.Start, s.Author = d.Opened, d.Start, d.Author
+	case Vehicle:
+		s.Vehicle = d
+	case Impact:
+		s.Impact = d
+	case Withdrawn:
+		return s.withdraw(e.Kind, d)
+	default:
+		s.add(d)
+	}
+	return nil
+}
+
+// add puts a record into its list.
+func (s *State) add(data any) {
+	switch d := data.(type) {
+	case Hazard:
+		s.Hazards = put(s.Hazards, d, func(h Hazard) any { return [2]string{string(h.Kind), h.Text} })
+	case Setup:
+		s.Setups = put(s.Setups, d.withDefaults(), func(x Setup) any { return x.ID })
+	case Taken:
+		s.Readings = append(slices.Clip(s.Readings), d.Readings...)
+	case Finding:
+		s.Findings = put(s.Findings, d.withDefaults(), func(x Finding) any { return x.ID })
+	case AreaSeen:
+		s.Areas = put(s.Areas, d, func(x AreaSeen) any { return x.Area })
+	case Earlier:
+		s.Earlier = append(s.Earlier, d)
+	case Evidence:
+		s.Evidence = put(s.Evidence, d, func(x Evidence) any { return x.ID })
+	case Answer:
+		s.Answers = put(s.Answers, d, func(x Answer) any { return x.ID })
+	case Choice:
+		s.Choices = append(s.Choices, d)
+	case Check:
+		s.Checks = append(s.Checks, d)
+	}
+}
+
+// put adds an item, or takes the place of the one with the same identity.
+func put[T any](items []T, item T, id func(T) any) []T {
+	for i := range items {
+		if id(items[i]) == id(item) {
+			items[i] = item
+			return items
+		}
+	}
+	return append(items, item)
+}
+
+func (s *State) withdraw(k EventKind, w Withdrawn) error {
+	before := len(s.Readings) + len(s.Findings)
+	if k == ReadingsDropped {
+		s.Readings = slices.DeleteFunc(s.Readings, func(r Reading) bool { return r.Setup == w.ID })
+	} else {
+		s.Findings = slices.DeleteFunc(s.Findings, func(f Finding) bool { return string(f.ID) == w.ID })
+	}
+	if len(s.Readings)+len(s.Findings) == before {
+		return fmt.Errorf("nothing is recorded under %q", w.ID)
+	}
+	return nil
+}

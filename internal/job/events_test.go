@@ -1,0 +1,216 @@
+package job
+
+import (
+	"encoding/json"
+	"errors"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/ledger"
+	"fettle/internal/unit"
+)
+
+const morning = "2026-03-02T08:00:00Z"
+
+func goodState(t testing.TB) State {
+	t.Helper()
+	s, err := Decode(goodFiles(t))
+	if err != nil {
+		t.Fatalf("\n%v", err)
+	}
+	return *s
+}
+
+// bare is the state without what only a file has: places and lines.
+func bare(s State) State {
+	s.at = State{}.at
+	s.Readings = slices.Clone(s.Readings)
+	for i := range s.Readings {
+		s.Readings[i].Line = 0
+	}
+	return s
+}
+
+// TestFoldOfFromState is the law Fold(FromState(s)) = s, with and without the
+// way through a chain.
+func TestFoldOfFromState(t *testing.T) {
+	s := goodState(t)
+	got, err := Fold(FromState(s))
+	if err != nil || !reflect.DeepEqual(bare(got), bare(s)) {
+		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, s)
+	}
+	chain, err := Chain(FromState(s), morning, "T1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := chain.Verify(); err != nil {
+		t.Error(err)
+	}
+	text, err := json.Marshal(chain)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var stored ledger.Chain
+	if err := json.Unmarshal(text, &stored); err != nil {
+		t.Fatal(err)
+	}
+	events, err := Events(stored)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err = Fold(events)
+	if err != nil || !reflect.DeepEqual(bare(got), bare(s)) {
+		t.Errorf("through the chain: %v\ngot  %+v\nwant %+v", err, got, bare(s))
+	}
+	if p := got.Validate(); len(p) > 0 {
+		t.Error(p)
+	}
+}
+
+// TestEveryFieldOfTheStateIsAnEvent: a field added to State and forgotten in
+// FromState would be lost in the chain.
+func TestEveryFieldOfTheStateIsAnEvent(t *testing.T) {
+	s := bare(goodState(t))
+	v := reflect.ValueOf(s)
+	for i := range v.NumField() {
+		if f := v.Type().Field(i); f.IsExported() && v.Field(i).IsZero() {
+			t.Errorf("testdata/good does not use %s, so TestFoldOfFromState does not test it", f.Name)
+		}
+	}
+}
+
+func TestEveryKindHasAType(t *testing.T) {
+	for _, k := range Kinds() {
+		if eventType(k) == nil {
+			t.Errorf("%s has no type", k)
+		}
+	}
+	used := map[EventKind]bool{ReadingsDropped: true, FindingDropped: true} // made by people only
+	for _, e := range FromState(goodState(t)) {
+		used[e.Kind] = true
+	}
+	for _, k := range Kinds() {
+		if !used[k] {
+			t.Errorf("%s is never made", k)
+		}
+	}
+}
+
+func TestLaterRecordTakesThePlace(t *testing.T) {
+	s := goodState(t)
+	events := FromState(s)
+	longer := s.Findings[0]
+	longer.Trace = append(slices.Clone(longer.Trace), longer.Trace[0])
+	longer.Through = ""
+	hazard := s.Hazards[1]
+	hazard.Cleared = true
+	events = append(events,
+		Event{FindingRecorded, longer},
+		Event{HazardRecorded, hazard},
+		Event{AreaInspected, AreaSeen{Area: "A-ROOT", State: "not-reachable"}},
+		Event{AnswerRecorded, Answer{ID: "AN-2", Finding: "F2", Allow: []body.TreatmentKind{body.Weld}}},
+		Event{ReadingsDropped, Withdrawn{ID: "S1", Reason: "wrong vehicle"}},
+		Event{FindingDropped, Withdrawn{ID: "F3", Reason: "old"}})
+	got, err := Fold(events)
+	if err != nil {
+		t.Fatal(err)
+	}
+	switch {
+	case len(got.Findings) != 2 || len(got.Findings[0].Trace) != 3:
+		t.Errorf("findings %+v", got.Findings)
+	case got.Findings[0].Through != "unknown":
+		t.Error("what is not given is not unknown")
+	case len(got.Hazards) != 2 || !got.Hazards[1].Cleared:
+		t.Errorf("hazards %+v", got.Hazards)
+	case len(got.Areas) != 1 || got.Areas[0].State != "not-reachable":
+		t.Errorf("areas %+v", got.Areas)
+	case len(got.Answers) != 2 || len(got.Readings) != 0:
+		t.Errorf("answers %+v, readings %+v", got.Answers, got.Readings)
+	}
+	if again, err := Fold(FromState(s)); err != nil || !reflect.DeepEqual(bare(again), bare(s)) {
+		t.Error("folding changed the events")
+	}
+}
+
+func TestFoldRefuses(t *testing.T) {
+	good := FromState(goodState(t))
+	for name, c := range map[string]struct {
+		events []Event
+		want   string
+	}{
+		"no events":    {nil, "it has no events"},
+		"not opened":   {good[1:], "event 1 (vehicle-recorded): a job is opened by its first event"},
+		"opened twice": {append(slices.Clip(good), good[0]), "(job-opened): a job is opened by its first event"},
+		"unknown kind": {append(slices.Clip(good), Event{"job-painted", nil}), "(job-painted): this program does not know"},
+		"wrong data":   {append(slices.Clip(good), Event{FindingRecorded, Vehicle{}}), "(finding-recorded): its data are job.Vehicle"},
+		"nothing to drop": {append(slices.Clip(good), Event{FindingDropped, Withdrawn{ID: "F9"}}),
+			`(finding-withdrawn): nothing is recorded under "F9"`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if _, err := Fold(c.events); err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v, want %q", err, c.want)
+			}
+		})
+	}
+	if _, err := Chain([]Event{{FindingRecorded, Vehicle{}}}, morning, "T1"); err == nil {
+		t.Error("a chain took data of another kind")
+	}
+	if _, err := Chain(good, "now", "T1"); err == nil {
+		t.Error("a chain took a time that is none")
+	}
+}
+
+func TestEventsNamesTheBadEvent(t *testing.T) {
+	chain, err := Chain(FromState(goodState(t)), morning, "T1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		what, payload, want string
+		kind                diag.Kind
+	}{
+		"unknown kind": {"job-painted", "{}", "event 2 (job-painted): job-painted: this program does not know events of this kind", diag.Unsupported},
+		"bad payload":  {"vehicle-recorded", `{"vin":5,"valu":"1 EUR"}`, `unknown field "valu"; did you mean "value"?`, diag.Invalid},
+		"not JSON":     {"vehicle-recorded", "{", "event 2 (vehicle-recorded): vehicle-recorded", diag.Invalid},
+	} {
+		t.Run(name, func(t *testing.T) {
+			bad := slices.Clone(chain)
+			bad[1].What, bad[1].Payload = c.what, c.payload
+			_, err := Events(bad)
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Fatalf("got %v, want %q", err, c.want)
+			}
+			var e *diag.Error
+			if errors.As(err, &e); e == nil || e.Kind != c.kind {
+				t.Errorf("kind %v, want %v", e, c.kind)
+			}
+		})
+	}
+}
+
+func TestExtendGoesOn(t *testing.T) {
+	first, err := Chain(FromState(goodState(t)), morning, "T1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := unit.Date{Year: 2026, Month: 3, Day: 9}
+	more, err := Extend(first, []Event{{ChoiceMade, Choice{"R-2", "T2", day, "The first one is sold out"}}}, "2026-03-09T10:00:00Z", "T2")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := more.Verify(); err != nil || len(more) != len(first)+1 {
+		t.Error(err)
+	}
+	events, err := Events(more)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := Fold(events)
+	if err != nil || len(s.Choices) != 2 || s.Choices[1].Route != "R-2" {
+		t.Errorf("%v %+v", err, s.Choices)
+	}
+}

@@ -1,0 +1,178 @@
+// Package job owns one damaged vehicle: readings, findings, evidence, answers
+// and decisions.
+//
+// A job is a chain of events that is only ever added to; folding it gives the
+// State. A person may write the state by hand as job.yaml: FromState makes the
+// events. Nothing here is computed: results are made again from body, shop and
+// events.
+package job
+
+import (
+	"fettle/internal/body"
+	"fettle/internal/doc"
+	"fettle/internal/geom"
+	"fettle/internal/unit"
+)
+
+// Format is the version of the job file.
+const Format = "fettle-job 1"
+
+// FindingID names a finding within its job.
+type FindingID string
+
+// State is what the events of a job add up to: the file job.yaml with
+// readings.csv beside it.
+type State struct {
+	Format   string     `doc:"format,required" help:"the line 'fettle-job 1'" oneof:"fettle-job 1"`
+	ID       string     `doc:"id,required" help:"the shop's number of the job"`
+	Invented bool       `doc:"invented" help:"yes when this is no real vehicle"`
+	Body     string     `doc:"body,required" help:"folder of the body, relative to this file"`
+	Shop     string     `doc:"shop,required" help:"shop file, relative to this file"`
+	Opened   unit.Date  `doc:"opened,required" help:"day the job was opened"`
+	Start    unit.Date  `doc:"start,required" help:"first day work could start"`
+	Author   string     `doc:"author,required" help:"who enters it: a role or initials"`
+	Vehicle  Vehicle    `doc:"vehicle,required"`
+	Impact   Impact     `doc:"impact,required"`
+	Hazards  []Hazard   `doc:"hazards"`
+	Setups   []Setup    `doc:"setups"`
+	Findings []Finding  `doc:"findings"`
+	Areas    []AreaSeen `doc:"areas" help:"what has been inspected"`
+	Earlier  []Earlier  `doc:"earlier_repairs" help:"repairs of the casting done before this job"`
+	Evidence []Evidence `doc:"evidence"`
+	Answers  []Answer   `doc:"answers"`
+	Choices  []Choice   `doc:"choices" help:"what a person has decided"`
+	Checks   []Check    `doc:"procedure_checks" help:"when somebody looked up the manufacturer's current revision"`
+
+	Readings []Reading `doc:"-"` // readings.csv
+
+	at doc.Positions // where each field stands in its file, for messages
+}
+
+// Vehicle identifies the vehicle and what it is worth.
+type Vehicle struct {
+	VIN       string     `doc:"vin,required" help:"17 characters, ISO 3779"`
+	Built     unit.Date  `doc:"built"`
+	Odometer  float64    `doc:"odometer_km"`
+	Value     unit.Money `doc:"value,required" help:"value before the damage"`
+	Salvage   unit.Money `doc:"salvage,required" help:"value of the damaged vehicle"`
+	LoadState string     `doc:"load_state,required" help:"'loaded' or 'unloaded' when measured" oneof:"loaded|unloaded"`
+	Battery   string     `doc:"battery" help:"'in', 'out' or 'none'" oneof:"in|out|none"`
+}
+
+// Impact is where and how the vehicle was hit.
+type Impact struct {
+	From string `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
+	Text string `doc:"text"`
+}
+
+// Hazard is something dangerous about this vehicle and whether it is settled.
+type Hazard struct {
+	Kind    body.Caution `doc:"kind,required" oneof:"high-voltage|airbag|aluminium-dust|heat-near-battery|welding|chemical|lifting|eyes"`
+	Text    string       `doc:"text,required"`
+	Cleared bool         `doc:"cleared" help:"yes when a qualified person has made it safe"`
+	By      string       `doc:"by" help:"who cleared it"`
+	On      unit.Date    `doc:"on"`
+}
+
+// Setup is one placement of a measuring device: its readings share one
+// unknown pose.
+type Setup struct {
+	ID         string       `doc:"id,required"`
+	Stage      string       `doc:"stage" help:"before, during or after the repair; before unless given" oneof:"before|during|after"`
+	Device     string       `doc:"device,required"`
+	Calibrated unit.Date    `doc:"calibrated_until" help:"last day of the device's calibration"`
+	Std        unit.MM      `doc:"std,required" help:"standard uncertainty of one coordinate or length, unless a reading gives its own"`
+	Temp       unit.Celsius `doc:"temperature,required" help:"of the body while measuring"`
+	On         unit.Date    `doc:"on,required"`
+	By         string       `doc:"by,required"`
+}
+
+// Reading is one measured value: a row of readings.csv.
+type Reading struct {
+	Setup string              `doc:"setup,required"`
+	Kind  string              `doc:"kind,required" help:"xyz, length or height" oneof:"xyz|length|height"`
+	From  body.PointID        `doc:"from,required" help:"the point; the first point of a length or height"`
+	To    body.PointID        `doc:"to" help:"the second point of a length or height"`
+	X     unit.Maybe[float64] `doc:"x_mm"`
+	Y     unit.Maybe[float64] `doc:"y_mm"`
+	Z     unit.Maybe[float64] `doc:"z_mm"`
+	Value unit.Maybe[float64] `doc:"value_mm" help:"the length, or z of the first point minus z of the second"`
+	Std   unit.Maybe[float64] `doc:"std_mm"`
+	StdX  unit.Maybe[float64] `doc:"std_x_mm"`
+	StdY  unit.Maybe[float64] `doc:"std_y_mm"`
+	StdZ  unit.Maybe[float64] `doc:"std_z_mm"`
+	Line  int                 `doc:"-"` // row in the file, for messages
+}
+
+// Finding is one defect on one part; a crack has a trace.
+type Finding struct {
+	ID      FindingID           `doc:"id,required"`
+	Kind    string              `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
+	Part    body.PartID         `doc:"part,required"`
+	Trace   []geom.Vec          `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
+	Std     unit.MM             `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
+	Tips    []string            `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
+	Through string              `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
+	Depth   unit.Maybe[unit.MM] `doc:"depth"`
+	SameAs  FindingID           `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`
+	Seen    string              `doc:"seen,required" help:"how it was found: visual or penetrant" oneof:"visual|penetrant"`
+	By      string              `doc:"by,required"`
+	On      unit.Date           `doc:"on,required"`
+	Text    string              `doc:"text"`
+	Photos  []string            `doc:"evidence" help:"identities of evidence"`
+}
+
+// AreaSeen is the state of one inspection area.
+type AreaSeen struct {
+	Area  string    `doc:"area,required"`
+	State string    `doc:"state,required" help:"seen, penetrant, not-reachable or not-yet" oneof:"seen|penetrant|not-reachable|not-yet"`
+	By    string    `doc:"by"`
+	On    unit.Date `doc:"on"`
+	Text  string    `doc:"text" help:"light, distance, temperature, dwell and development times"`
+}
+
+// Earlier is a repair of the casting done before this job.
+type Earlier struct {
+	Zone   body.ZoneID `doc:"zone,required"`
+	Length unit.MM     `doc:"length,required"`
+	Text   string      `doc:"text"`
+}
+
+// Evidence is a photo or document kept with the job.
+type Evidence struct {
+	ID     string    `doc:"id,required"`
+	File   string    `doc:"file,required" help:"path relative to this file"`
+	SHA256 string    `doc:"sha256" help:"of the original bytes"`
+	Text   string    `doc:"text,required"`
+	On     unit.Date `doc:"on"`
+	By     string    `doc:"by"`
+}
+
+// Answer is what came back from the manufacturer for this vehicle only.
+type Answer struct {
+	ID         string               `doc:"id,required"`
+	Finding    FindingID            `doc:"finding,required"`
+	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Conditions string               `doc:"conditions"`
+	By         string               `doc:"by,required" help:"who answered: a role, not a name"`
+	On         unit.Date            `doc:"on,required"`
+	Expires    unit.Date            `doc:"expires,required"`
+	Document   string               `doc:"document" help:"identity of the evidence that holds the answer"`
+}
+
+// Choice is what a person has decided.
+type Choice struct {
+	Route  string    `doc:"route,required" help:"identity of the chosen route"`
+	By     string    `doc:"by,required"`
+	On     unit.Date `doc:"on,required"`
+	Reason string    `doc:"reason,required"`
+}
+
+// Check says that somebody looked up the manufacturer's current revision.
+type Check struct {
+	Procedure body.ProcedureID `doc:"procedure,required"`
+	Revision  string           `doc:"revision,required" help:"revision found to be the current one"`
+	On        unit.Date        `doc:"on,required"`
+	By        string           `doc:"by,required"`
+}

@@ -1,0 +1,244 @@
+package job
+
+import (
+	"fmt"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/unit"
+)
+
+var (
+	idForm  = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]*$`)
+	sumForm = regexp.MustCompile(`^[0-9a-f]{64}$`)
+)
+
+// farMM bounds coordinates: a coordinate beyond it is a slip of the unit.
+const farMM = 20_000
+
+// Validate judges what the reader cannot see and what needs no body. Decode
+// does it for a folder; call it on a folded state before an event is kept.
+func (s *State) Validate() diag.Problems {
+	c := &checker{s: s}
+	c.head()
+	c.vehicle()
+	c.hazards()
+	c.setups()
+	c.findings()
+	c.areas()
+	c.evidence()
+	c.answers()
+	for i, e := range s.Earlier {
+		if e.Length <= 0 {
+			c.fault(fmt.Sprintf("earlier_repairs[%d].length", i), fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")
+		}
+	}
+	for i, r := range s.Readings {
+		c.reading(fmt.Sprintf("readings[%d]", i), r)
+	}
+	c.problems.Sort()
+	return c.problems
+}
+
+// checker collects the faults of one job.
+type checker struct {
+	s        *State
+	problems diag.Problems
+}
+
+func (c *checker) fault(path, msg, hint string) {
+	c.problems = append(c.problems, c.s.Problem(path, msg, hint))
+}
+
+// unique checks the form of identities and finds repeats; it returns them.
+func unique[T any](c *checker, list, field string, items []T, id func(T) string) []string {
+	var seen []string
+	for i, item := range items {
+		v, at := id(item), fmt.Sprintf("%s[%d].%s", list, i, field)
+		switch {
+		case !idForm.MatchString(v):
+			c.fault(at, fmt.Sprintf("%q is not an identity", v), "use letters, digits, '-', '_' and '.', beginning with a letter or digit")
+		case slices.Contains(seen, v):
+			c.fault(at, fmt.Sprintf("%q is there twice", v), "give each its own")
+		}
+		seen = append(seen, v)
+	}
+	return seen
+}
+
+// ref checks that what is referred to exists; an empty reference is none.
+func (c *checker) ref(path, what, id string, known []string) {
+	if id != "" && !slices.Contains(known, id) {
+		c.fault(path, fmt.Sprintf("%s %q does not exist", what, id), doc.DidYouMean(id, known))
+	}
+}
+
+// file checks a path written in the job.
+func (c *checker) file(at, p string) {
+	if path.IsAbs(p) || strings.Contains(p, `\`) || strings.Contains(p, ":") {
+		c.fault(at, fmt.Sprintf("%q is not a path relative to this file", p), "write it with slashes, for example ../bodies/van")
+	}
+}
+
+// notBefore checks the order of two days; a day not given is in order.
+func (c *checker) notBefore(at string, day unit.Date, what string, first unit.Date) {
+	if !day.IsZero() && !first.IsZero() && day.Before(first) {
+		c.fault(at, fmt.Sprintf("%s is before %s, %s", day, what, first), "")
+	}
+}
+
+func (c *checker) head() {
+	s := c.s
+	if !idForm.MatchString(s.ID) {
+		c.fault("id", fmt.Sprintf("%q is not an identity", s.ID), "use letters, digits, '-', '_' and '.'")
+	}
+	c.file("body", s.Body)
+	c.file("shop", s.Shop)
+	c.notBefore("start", s.Start, "the day the job was opened", s.Opened)
+}
+
+func (c *checker) vehicle() {
+	v := c.s.Vehicle
+	if fault, hint := VINFault(v.VIN); fault != "" {
+		c.fault("vehicle.vin", fault, hint)
+	}
+	c.notBefore("opened", c.s.Opened, "the day the vehicle was built", v.Built)
+	switch {
+	case v.Odometer < 0:
+		c.fault("vehicle.odometer_km", "the reading is negative", "")
+	case v.Value.Minor <= 0:
+		c.fault("vehicle.value", fmt.Sprintf("%s is given; more than zero is needed", v.Value), "")
+	case v.Salvage.Currency != v.Value.Currency:
+		c.fault("vehicle.salvage", fmt.Sprintf("the salvage value is in %s, the value in %s", v.Salvage.Currency, v.Value.Currency), "")
+	case v.Salvage.Minor < 0 || v.Salvage.Minor > v.Value.Minor:
+		c.fault("vehicle.salvage", fmt.Sprintf("%s is not from zero to the value of the vehicle, %s", v.Salvage, v.Value), "")
+	}
+}
+
+func (c *checker) hazards() {
+	for i, h := range c.s.Hazards {
+		at := fmt.Sprintf("hazards[%d]", i)
+		if slices.ContainsFunc(c.s.Hazards[:i], func(o Hazard) bool { return o.Kind == h.Kind && o.Text == h.Text }) {
+			c.fault(at, "this hazard is there twice", "")
+		}
+		if h.Cleared && (h.By == "" || h.On.IsZero()) {
+			c.fault(at, "it does not say who cleared the hazard, and when", "give 'by' and 'on', or 'cleared: no'")
+		}
+	}
+}
+
+func (c *checker) setups() {
+	unique(c, "setups", "id", c.s.Setups, func(x Setup) string { return x.ID })
+	for i, x := range c.s.Setups {
+		at := fmt.Sprintf("setups[%d]", i)
+		if x.Std <= 0 {
+			c.fault(at+".std", fmt.Sprintf("%s is given; more than zero is needed", x.Std), "no device measures without error")
+		}
+		c.notBefore(at+".on", x.On, "the day the vehicle was built", c.s.Vehicle.Built)
+	}
+}
+
+func (c *checker) findings() {
+	known := unique(c, "findings", "id", c.s.Findings, func(f Finding) string { return string(f.ID) })
+	evidence := make([]string, len(c.s.Evidence))
+	for i, e := range c.s.Evidence {
+		evidence[i] = e.ID
+	}
+	for i, f := range c.s.Findings {
+		at := fmt.Sprintf("findings[%d]", i)
+		c.trace(at, f)
+		c.ref(at+".other_face_of", "finding", string(f.SameAs), known)
+		c.otherFace(at+".other_face_of", f)
+		for j, id := range f.Photos {
+			c.ref(fmt.Sprintf("%s.evidence[%d]", at, j), "evidence", id, evidence)
+		}
+		if f.Depth.Known && f.Depth.Value <= 0 {
+			c.fault(at+".depth", fmt.Sprintf("%s is given; more than zero is needed", f.Depth.Value), "leave it out when it is not known")
+		}
+		c.notBefore(at+".on", f.On, "the day the vehicle was built", c.s.Vehicle.Built)
+	}
+}
+
+func (c *checker) trace(at string, f Finding) {
+	for j, p := range f.Trace {
+		if slices.ContainsFunc(p[:], func(x float64) bool { return x > farMM || x < -farMM }) || !p.Finite() {
+			c.fault(fmt.Sprintf("%s.trace_mm[%d]", at, j), "the point lies outside any vehicle", "coordinates are in millimetres")
+		}
+	}
+	if len(f.Trace) > 0 && f.Std <= 0 {
+		c.fault(at+".trace_std", "the trace has no standard uncertainty", "write for example 'trace_std: 1 mm'")
+	}
+	if f.Kind == "crack" && len(f.Tips) != 2 {
+		c.fault(at+".tips", fmt.Sprintf("a crack has two tips, not %d", len(f.Tips)), "say how each was found, for example [visual, penetrant]")
+	}
+	if len(f.Tips) > 2 {
+		c.fault(at+".tips", fmt.Sprintf("a defect has two ends at most, not %d", len(f.Tips)), "")
+	}
+}
+
+func (c *checker) otherFace(at string, f Finding) {
+	for _, o := range c.s.Findings {
+		switch {
+		case f.SameAs == "" || o.ID != f.SameAs:
+		case o.ID == f.ID:
+			c.fault(at, "a finding is not its own other face", "")
+		case o.SameAs != "":
+			c.fault(at, fmt.Sprintf("finding %q names another face itself", o.ID), "name it in one of the two only")
+		case o.Part != f.Part || o.Kind != f.Kind:
+			c.fault(at, fmt.Sprintf("finding %q is not of the same kind on the same part", o.ID), "")
+		}
+	}
+}
+
+func (c *checker) areas() {
+	unique(c, "areas", "area", c.s.Areas, func(a AreaSeen) string { return a.Area })
+	for i, a := range c.s.Areas {
+		if a.State != "not-yet" && (a.By == "" || a.On.IsZero()) {
+			c.fault(fmt.Sprintf("areas[%d]", i), "it does not say who looked at the area, and when", "give 'by' and 'on', or 'state: not-yet'")
+		}
+	}
+}
+
+func (c *checker) evidence() {
+	unique(c, "evidence", "id", c.s.Evidence, func(e Evidence) string { return e.ID })
+	for i, e := range c.s.Evidence {
+		at := fmt.Sprintf("evidence[%d]", i)
+		c.file(at+".file", e.File)
+		if e.SHA256 != "" && !sumForm.MatchString(e.SHA256) {
+			c.fault(at+".sha256", "this is not a SHA-256 sum", "it has 64 digits 0 to 9 and a to f")
+		}
+	}
+}
+
+func (c *checker) answers() {
+	unique(c, "answers", "id", c.s.Answers, func(a Answer) string { return a.ID })
+	findings, evidence := []string{}, []string{}
+	for _, f := range c.s.Findings {
+		findings = append(findings, string(f.ID))
+	}
+	for _, e := range c.s.Evidence {
+		evidence = append(evidence, e.ID)
+	}
+	for i, a := range c.s.Answers {
+		at := fmt.Sprintf("answers[%d]", i)
+		c.ref(at+".finding", "finding", string(a.Finding), findings)
+		c.ref(at+".document", "evidence", a.Document, evidence)
+		c.notBefore(at+".expires", a.Expires, "the day of the answer", a.On)
+		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
+		if len(a.Allow)+len(a.Forbid) == 0 {
+			c.fault(at, "the answer neither allows nor forbids anything", "give 'allow' or 'forbid'")
+		}
+		for j, k := range a.Allow {
+			if slices.Contains(a.Forbid, k) {
+				c.fault(fmt.Sprintf("%s.allow[%d]", at, j), fmt.Sprintf("the answer both allows and forbids %q", k), "")
+			}
+		}
+	}
+	for i, x := range c.s.Choices {
+		c.notBefore(fmt.Sprintf("choices[%d].on", i), x.On, "the day the job was opened", c.s.Opened)
+	}
+}

@@ -1,0 +1,81 @@
+package job
+
+import (
+	"fmt"
+
+	"fettle/internal/unit"
+)
+
+// reading checks one row of readings.csv by its kind.
+func (c *checker) reading(at string, r Reading) {
+	setups := make([]string, len(c.s.Setups))
+	for i, x := range c.s.Setups {
+		setups[i] = x.ID
+	}
+	c.ref(at+".setup", "set-up", r.Setup, setups)
+	if r.Kind == "xyz" {
+		c.xyz(at, r)
+	} else {
+		c.distance(at, r)
+	}
+	for _, v := range []struct {
+		column string
+		std    unit.Maybe[float64]
+	}{{".std_mm", r.Std}, {".std_x_mm", r.StdX}, {".std_y_mm", r.StdY}, {".std_z_mm", r.StdZ}} {
+		if v.std.Known && v.std.Value <= 0 {
+			c.fault(at+v.column, "the standard uncertainty is not more than zero", "leave the cell empty to use that of the set-up")
+		}
+	}
+}
+
+func (c *checker) xyz(at string, r Reading) {
+	for _, v := range []struct {
+		column string
+		value  unit.Maybe[float64]
+	}{{".x_mm", r.X}, {".y_mm", r.Y}, {".z_mm", r.Z}} {
+		if !v.value.Known {
+			c.fault(at+v.column, "the coordinate is missing", "a reading of the kind xyz has all three")
+		}
+		if v.value.Value > farMM || v.value.Value < -farMM {
+			c.fault(at+v.column, fmt.Sprintf("%s is further than any device reaches", unit.MM(v.value.Value)), "coordinates are in millimetres")
+		}
+	}
+	c.empty(at+".to", r.To != "", r.Kind)
+	c.empty(at+".value_mm", r.Value.Known, r.Kind)
+	each := r.StdX.Known || r.StdY.Known || r.StdZ.Known
+	if each && (r.Std.Known || !r.StdX.Known || !r.StdY.Known || !r.StdZ.Known) {
+		c.fault(at, "the standard uncertainty is not clear", "give std_mm, or std_x_mm, std_y_mm and std_z_mm, or neither")
+	}
+}
+
+// distance checks a tram length or a height difference.
+func (c *checker) distance(at string, r Reading) {
+	switch {
+	case r.To == "":
+		c.fault(at+".to", "the second point is missing", fmt.Sprintf("a %s goes from one point to another", r.Kind))
+	case r.To == r.From:
+		c.fault(at+".to", fmt.Sprintf("both points are %q", r.To), "")
+	}
+	switch {
+	case !r.Value.Known:
+		c.fault(at+".value_mm", "the value is missing", "")
+	case r.Kind == "length" && r.Value.Value <= 0:
+		c.fault(at+".value_mm", "a length is more than zero", "")
+	case r.Value.Value > farMM || r.Value.Value < -farMM:
+		c.fault(at+".value_mm", fmt.Sprintf("%s is longer than any vehicle", unit.MM(r.Value.Value)), "values are in millimetres")
+	}
+	for _, v := range []struct {
+		column string
+		given  bool
+	}{{".x_mm", r.X.Known}, {".y_mm", r.Y.Known}, {".z_mm", r.Z.Known},
+		{".std_x_mm", r.StdX.Known}, {".std_y_mm", r.StdY.Known}, {".std_z_mm", r.StdZ.Known}} {
+		c.empty(at+v.column, v.given, r.Kind)
+	}
+}
+
+// empty demands that a cell is not filled in.
+func (c *checker) empty(at string, given bool, kind string) {
+	if given {
+		c.fault(at, fmt.Sprintf("a reading of the kind %s has no value here", kind), "leave the cell empty")
+	}
+}

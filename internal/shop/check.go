@@ -1,0 +1,101 @@
+package shop
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+)
+
+// CheckBody says what keeps the shop from working on the body: skills without
+// a rate or a person, kinds of bay it does not have, another currency. The
+// problems stand where the body asks for it. Missing equipment is a note: it
+// can be hired, and the step that needs it will block until it is there.
+func CheckBody(s *Shop, b *body.Body) (diag.Problems, []diag.Note) {
+	c := &bodyCheck{shop: s, body: b}
+	if s.Currency != b.Currency {
+		c.fault("currency", fmt.Sprintf("the body's prices are in %s, the shop works in %s", b.Currency, s.Currency), "")
+	}
+	for i, p := range b.Parts {
+		c.skill(fmt.Sprintf("parts[%d].skill", i), p.Skill)
+	}
+	for i, j := range b.Joints {
+		c.skill(fmt.Sprintf("joints[%d].skill", i), j.Skill)
+		c.bay(fmt.Sprintf("joints[%d].bay", i), j.Bay)
+	}
+	for i, t := range b.Treatments {
+		for k, step := range t.Steps {
+			c.step(fmt.Sprintf("treatments[%d].steps[%d]", i, k), step)
+		}
+	}
+	for i, t := range b.Tasks {
+		c.step(fmt.Sprintf("tasks[%d].step", i), t.Step)
+	}
+	c.problems.Sort()
+	return c.problems, c.notes()
+}
+
+type bodyCheck struct {
+	shop     *Shop
+	body     *body.Body
+	problems diag.Problems
+	missing  []missing
+}
+
+// missing is a piece of equipment a step asks for and the shop does not have.
+type missing struct{ equipment, step string }
+
+func (c *bodyCheck) fault(path, msg, hint string) {
+	c.problems = append(c.problems, c.body.Problem(path, msg, hint))
+}
+
+func (c *bodyCheck) step(path string, s body.Step) {
+	c.skill(path+".skill", s.Skill)
+	c.bay(path+".bay", s.Bay)
+	for _, e := range s.Equipment {
+		if !slices.Contains(c.shop.Equipment, e) {
+			c.missing = append(c.missing, missing{e, s.Name})
+		}
+	}
+}
+
+func (c *bodyCheck) skill(path string, skill body.SkillID) {
+	if _, ok := c.shop.Rate(skill); !ok {
+		c.fault(path, fmt.Sprintf("the shop has no rate for the skill %q", skill), doc.DidYouMean(string(skill), c.shop.skills()))
+		return
+	}
+	for _, p := range c.shop.People {
+		if slices.Contains(p.Skills, skill) {
+			return
+		}
+	}
+	c.fault(path, fmt.Sprintf("nobody in the shop has the skill %q", skill), "add it to a person, or have the work done elsewhere")
+}
+
+func (c *bodyCheck) bay(path string, kind body.BayKind) {
+	var kinds []string
+	for _, b := range c.shop.Bays {
+		kinds = append(kinds, string(b.Kind))
+	}
+	if kind != "" && !slices.Contains(kinds, string(kind)) {
+		c.fault(path, fmt.Sprintf("the shop has no bay of the kind %q", kind), doc.DidYouMean(string(kind), kinds))
+	}
+}
+
+// notes has one note for each missing piece of equipment.
+func (c *bodyCheck) notes() []diag.Note {
+	sort.SliceStable(c.missing, func(i, j int) bool { return c.missing[i].equipment < c.missing[j].equipment })
+	var out []diag.Note
+	for i, m := range c.missing {
+		if i > 0 && c.missing[i-1].equipment == m.equipment {
+			continue
+		}
+		out = append(out, diag.Note{Code: "shop.equipment-missing", Severity: diag.Caution, Where: m.equipment,
+			Text: fmt.Sprintf("The shop does not have %q; the first step that needs it is %q.", m.equipment, m.step),
+			Hint: "hire it, or add it to the shop's equipment"})
+	}
+	return out
+}

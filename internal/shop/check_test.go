@@ -1,0 +1,92 @@
+package shop
+
+import (
+	"os"
+	"path"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+)
+
+// testBody is the test body of package body.
+func testBody(t *testing.T) *body.Body {
+	t.Helper()
+	files := map[string][]byte{}
+	for _, name := range []string{"body.yaml", "points.csv", "parts.csv", "procedures/tb-1.yaml", "block.ply"} {
+		b, err := os.ReadFile(path.Join("../body/testdata/good", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		files[name] = b
+	}
+	b, err := body.Decode(files)
+	if err != nil {
+		t.Fatalf("\n%v", err)
+	}
+	return b
+}
+
+func TestCheckBody(t *testing.T) {
+	for name, c := range map[string]struct{ old, by, want string }{
+		"good":       {"", "", ""},
+		"no rate":    {"skill: body, name: Body work", "skill: bodywork, name: Body work", `body.yaml:50:12: joints[0].skill: the shop has no rate for the skill "body"`},
+		"nobody":     {"[body]}\n  - {id: W2, skills: [body, weld]}", "[weld]}", `parts.csv:2: column skill: nobody in the shop has the skill "body"; add it to a person, or have the work done elsewhere`},
+		"no bench":   {"kind: bench", "kind: yard", `body.yaml:62:10: joints[1].bay: the shop has no bay of the kind "bench"; known: yard`},
+		"no people":  {"skills: [body]", "skills: [weld]", ""}, // W2 still has it
+		"two moneys": {"currency: EUR", "currency: CHF", "body.yaml:8:11: currency: the body's prices are in EUR, the shop works in CHF"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			text := strings.Replace(string(goodFiles(t)["shop.yaml"]), c.old, c.by, 1)
+			if name == "no rate" {
+				text = strings.ReplaceAll(text, "[body", "[bodywork")
+			}
+			if name == "two moneys" {
+				text = strings.ReplaceAll(text, ".00 EUR", ".00 CHF")
+				text = strings.ReplaceAll(text, ".50 EUR", ".50 CHF")
+			}
+			s, err := Decode("shop.yaml", []byte(text))
+			if err != nil {
+				t.Fatal(err)
+			}
+			problems, notes := CheckBody(s, testBody(t))
+			if (c.want == "") != (len(problems) == 0) || !strings.Contains(problems.Error(), c.want) {
+				t.Errorf("got\n%s\nwant among them\n%s", problems.Error(), c.want)
+			}
+			if len(notes) != 0 {
+				t.Errorf("notes %+v", notes)
+			}
+		})
+	}
+}
+
+func TestMissingEquipmentIsANote(t *testing.T) {
+	text := strings.Replace(string(goodFiles(t)["shop.yaml"]), "equipment: [cold saw]\n", "", 1)
+	s, err := Decode("shop.yaml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	problems, notes := CheckBody(s, testBody(t))
+	if len(problems) != 0 || len(notes) != 1 {
+		t.Fatalf("%v %+v", problems, notes)
+	}
+	if n := notes[0]; n.Severity != diag.Caution || n.Where != "cold saw" || !strings.Contains(n.Text, "Saw along the line") {
+		t.Errorf("%+v", n)
+	}
+}
+
+func TestEncodeReadsBack(t *testing.T) {
+	s, err := Decode("shop.yaml", goodFiles(t)["shop.yaml"])
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := Encode(s)
+	again, err := Decode("shop.yaml", text)
+	if err != nil || string(Encode(again)) != string(text) {
+		t.Errorf("%v\n%s", err, text)
+	}
+	if r, ok := again.Rate("weld"); !ok || r.Hour.Minor != 9850 {
+		t.Errorf("%+v", r)
+	}
+}

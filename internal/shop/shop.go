@@ -1,0 +1,82 @@
+// Package shop owns what a repair shop knows of itself: rates, people and
+// skills, bays and equipment, calendar, taxes, currency and the rule by which
+// a total loss is judged.
+package shop
+
+import (
+	"fettle/internal/body"
+	"fettle/internal/doc"
+	"fettle/internal/unit"
+)
+
+// Format is the version of the shop file.
+const Format = "fettle-shop 1"
+
+// Shop is one repair shop: the file shop.yaml.
+type Shop struct {
+	Format     string       `doc:"format,required" help:"the line 'fettle-shop 1'" oneof:"fettle-shop 1"`
+	Name       string       `doc:"name,required"`
+	Invented   bool         `doc:"invented" help:"yes when this is no real shop"`
+	Currency   string       `doc:"currency,required" help:"three-letter code"`
+	Temp       unit.Celsius `doc:"temperature,required" help:"usual temperature of the bays; cure times depend on it"`
+	Rates      []Rate       `doc:"rates,required"`
+	People     []Person     `doc:"people,required"`
+	Bays       []Bay        `doc:"bays,required"`
+	Equipment  []string     `doc:"equipment" help:"what the shop has; a step that needs something else blocks"`
+	Calendar   Calendar     `doc:"calendar,required"`
+	Taxes      []Tax        `doc:"taxes"`
+	Storage    unit.Money   `doc:"storage_per_day" help:"charged for each calendar day"`
+	TotalLoss  []LossRule   `doc:"total_loss,required" help:"rules by which a total loss is judged; all are shown"`
+	AnswerTime unit.Minutes `doc:"answer_time,required" help:"usual wait for an answer of the manufacturer's engineering desk, for example 4 d"`
+
+	at doc.Positions // where each field stands in its file, for messages
+}
+
+// Rate is the price of an hour of one skill.
+type Rate struct {
+	Skill body.SkillID `doc:"skill,required"`
+	Name  string       `doc:"name,required"`
+	Hour  unit.Money   `doc:"per_hour,required"`
+}
+
+// Person is somebody who works; ID is a role or initials, not a name.
+type Person struct {
+	ID     string         `doc:"id,required"`
+	Skills []body.SkillID `doc:"skills,required"`
+}
+
+// Bay is a place where work is done.
+type Bay struct {
+	ID   string       `doc:"id,required"`
+	Kind body.BayKind `doc:"kind,required"`
+	Name string       `doc:"name,required"`
+}
+
+// Calendar is when people work.
+type Calendar struct {
+	Days     []string    `doc:"days,required" help:"mon, tue, wed, thu, fri, sat, sun" oneof:"mon|tue|wed|thu|fri|sat|sun"`
+	Start    string      `doc:"start,required" help:"hh:mm"`
+	End      string      `doc:"end,required" help:"hh:mm"`
+	Break    []string    `doc:"break" help:"start and end of the break, for example [\"12:00\", \"12:30\"]"`
+	Holidays []unit.Date `doc:"holidays"`
+}
+
+// Tax is a tax on some kinds of line.
+type Tax struct {
+	ID   string    `doc:"id,required"`
+	Name string    `doc:"name,required"`
+	Rate unit.Frac `doc:"rate,required"`
+	On   []string  `doc:"on,required" help:"labour, parts, materials, storage" oneof:"labour|parts|materials|storage"`
+}
+
+// LossRule is one rule by which a total loss is judged. Law and insurer
+// decide; the program only computes what the rule says.
+type LossRule struct {
+	ID       string    `doc:"id,required"`
+	Name     string    `doc:"name,required" help:"with the jurisdiction or insurer as the shop enters it"`
+	Kind     string    `doc:"kind,required" help:"percentage (repair against value) or formula (repair plus salvage against value)" oneof:"percentage|formula"`
+	Operator string    `doc:"operator,required" help:">= or >: which side of equality is a total loss" oneof:">=|>"`
+	Percent  unit.Frac `doc:"percent" help:"threshold of a percentage rule"`
+	Applies  bool      `doc:"applies" help:"yes for the rule that binds in this shop; the others are shown for comparison"`
+	WithTax  bool      `doc:"with_tax" help:"yes: repair cost including tax"`
+}

@@ -1,0 +1,231 @@
+package shop
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/unit"
+)
+
+var (
+	idForm       = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]*$`)
+	currencyForm = regexp.MustCompile(`^[A-Z]{3}$`)
+	clockForm    = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)
+)
+
+// validate judges what the reader cannot see.
+func (s *Shop) validate() diag.Problems {
+	c := &checker{shop: s}
+	if !currencyForm.MatchString(s.Currency) {
+		c.fault("currency", fmt.Sprintf("%q is not a currency", s.Currency), "write three capital letters")
+	}
+	if s.Temp < -30 || s.Temp > 60 {
+		c.fault("temperature", fmt.Sprintf("%s is no temperature people work at", s.Temp), "write degrees Celsius, for example 19 C")
+	}
+	c.rates()
+	c.people()
+	c.bays()
+	once(c, "equipment", s.Equipment)
+	c.calendar(s.Calendar)
+	c.taxes()
+	if s.Storage != (unit.Money{}) {
+		c.money("storage_per_day", s.Storage)
+	}
+	c.lossRules()
+	if s.AnswerTime <= 0 {
+		c.fault("answer_time", fmt.Sprintf("%s is given; more than zero is needed", s.AnswerTime), "")
+	}
+	return c.problems
+}
+
+// checker collects the faults of one shop.
+type checker struct {
+	shop     *Shop
+	problems diag.Problems
+}
+
+func (c *checker) fault(path, msg, hint string) {
+	c.problems = append(c.problems, c.shop.at.Problem(path, msg, hint))
+}
+
+// unique checks the form of identities and finds repeats.
+func unique[T any](c *checker, list, field string, items []T, id func(T) string) {
+	if len(items) == 0 {
+		c.fault(list, "at least one is needed", "")
+	}
+	var seen []string
+	for i, item := range items {
+		v, path := id(item), fmt.Sprintf("%s[%d].%s", list, i, field)
+		switch {
+		case !idForm.MatchString(v):
+			c.fault(path, fmt.Sprintf("%q is not an identity", v), "use letters, digits, '-', '_' and '.', beginning with a letter or digit")
+		case slices.Contains(seen, v):
+			c.fault(path, fmt.Sprintf("%q is there twice", v), "give each its own")
+		}
+		seen = append(seen, v)
+	}
+}
+
+func once[W ~string](c *checker, path string, words []W) {
+	for i, w := range words {
+		if slices.Contains(words[:i], w) {
+			c.fault(fmt.Sprintf("%s[%d]", path, i), fmt.Sprintf("%q is named twice", w), "name it once")
+		}
+	}
+}
+
+func (c *checker) money(path string, m unit.Money) {
+	if m.Minor < 0 {
+		c.fault(path, fmt.Sprintf("%s is negative", m), "")
+	}
+	if m.Currency != c.shop.Currency {
+		c.fault(path, fmt.Sprintf("the amount is in %s, the shop in %s", m.Currency, c.shop.Currency), "all amounts of a shop are in one currency")
+	}
+}
+
+func (c *checker) rates() {
+	unique(c, "rates", "skill", c.shop.Rates, func(r Rate) string { return string(r.Skill) })
+	for i, r := range c.shop.Rates {
+		path := fmt.Sprintf("rates[%d].per_hour", i)
+		c.money(path, r.Hour)
+		if r.Hour.Minor == 0 {
+			c.fault(path, "an hour of work is not free", "")
+		}
+	}
+}
+
+func (c *checker) people() {
+	unique(c, "people", "id", c.shop.People, func(p Person) string { return p.ID })
+	for i, p := range c.shop.People {
+		path := fmt.Sprintf("people[%d].skills", i)
+		if len(p.Skills) == 0 {
+			c.fault(path, "at least one skill is needed", "")
+		}
+		once(c, path, p.Skills)
+		for j, skill := range p.Skills {
+			if _, ok := c.shop.Rate(skill); !ok {
+				c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("skill %q has no rate", skill), doc.DidYouMean(string(skill), c.shop.skills()))
+			}
+		}
+	}
+}
+
+// skills are the skills that have a rate.
+func (s *Shop) skills() []string {
+	out := make([]string, len(s.Rates))
+	for i, r := range s.Rates {
+		out[i] = string(r.Skill)
+	}
+	return out
+}
+
+// Rate is the rate of a skill.
+func (s *Shop) Rate(skill body.SkillID) (Rate, bool) {
+	for _, r := range s.Rates {
+		if r.Skill == skill {
+			return r, true
+		}
+	}
+	return Rate{}, false
+}
+
+func (c *checker) bays() {
+	unique(c, "bays", "id", c.shop.Bays, func(b Bay) string { return b.ID })
+	for i, b := range c.shop.Bays {
+		if !idForm.MatchString(string(b.Kind)) {
+			c.fault(fmt.Sprintf("bays[%d].kind", i), fmt.Sprintf("%q is not a kind of bay", b.Kind), "write one word")
+		}
+	}
+}
+
+// clock reads "07:30" as minutes after midnight.
+func (c *checker) clock(path, text string) (int, bool) {
+	m := clockForm.FindStringSubmatch(text)
+	if m == nil {
+		c.fault(path, fmt.Sprintf("%q is not a time of day", text), `write for example "07:30"`)
+		return 0, false
+	}
+	hours, errH := strconv.Atoi(m[1])
+	minutes, errM := strconv.Atoi(m[2])
+	return hours*60 + minutes, errH == nil && errM == nil
+}
+
+func (c *checker) calendar(k Calendar) {
+	if len(k.Days) == 0 {
+		c.fault("calendar.days", "at least one day is needed", "")
+	}
+	once(c, "calendar.days", k.Days)
+	start, okStart := c.clock("calendar.start", k.Start)
+	end, okEnd := c.clock("calendar.end", k.End)
+	if okStart && okEnd && start >= end {
+		c.fault("calendar.end", fmt.Sprintf("work ends at %s, before it starts at %s", k.End, k.Start), "")
+		okEnd = false
+	}
+	if k.Break != nil {
+		c.pause(k, start, end, okStart && okEnd)
+	}
+	for i, d := range k.Holidays {
+		if slices.Contains(k.Holidays[:i], d) {
+			c.fault(fmt.Sprintf("calendar.holidays[%d]", i), fmt.Sprintf("%s is there twice", d), "")
+		}
+	}
+}
+
+// pause: the break lies inside the working day and leaves time to work.
+func (c *checker) pause(k Calendar, start, end int, day bool) {
+	if len(k.Break) != 2 {
+		c.fault("calendar.break", "a break has a start and an end", `write for example ["12:00", "12:30"], or leave it out`)
+		return
+	}
+	from, okFrom := c.clock("calendar.break[0]", k.Break[0])
+	to, okTo := c.clock("calendar.break[1]", k.Break[1])
+	switch {
+	case !okFrom || !okTo:
+	case from >= to:
+		c.fault("calendar.break", fmt.Sprintf("the break ends at %s, before it starts at %s", k.Break[1], k.Break[0]), "")
+	case day && (from <= start || to >= end):
+		c.fault("calendar.break", fmt.Sprintf("the break does not lie between %s and %s", k.Start, k.End), "")
+	}
+}
+
+func (c *checker) taxes() {
+	if len(c.shop.Taxes) > 0 {
+		unique(c, "taxes", "id", c.shop.Taxes, func(t Tax) string { return t.ID })
+	}
+	for i, t := range c.shop.Taxes {
+		if t.Rate < 0 || t.Rate > 1 {
+			c.fault(fmt.Sprintf("taxes[%d].rate", i), fmt.Sprintf("%s is not from 0 %% to 100 %%", t.Rate), "")
+		}
+		on := fmt.Sprintf("taxes[%d].on", i)
+		if len(t.On) == 0 {
+			c.fault(on, "the tax is on nothing", "write for example [labour, parts]")
+		}
+		once(c, on, t.On)
+	}
+}
+
+func (c *checker) lossRules() {
+	unique(c, "total_loss", "id", c.shop.TotalLoss, func(r LossRule) string { return r.ID })
+	binding := 0
+	for i, r := range c.shop.TotalLoss {
+		path := fmt.Sprintf("total_loss[%d]", i)
+		given := c.shop.at.Has(path + ".percent")
+		switch {
+		case r.Kind == "percentage" && r.Percent <= 0:
+			c.fault(path, "a percentage rule needs its threshold", "write for example 'percent: 70 %'")
+		case r.Kind == "formula" && (given || r.Percent != 0):
+			c.fault(path+".percent", "a formula rule has no threshold", "take it out, or make it a percentage rule")
+		}
+		if r.Applies {
+			binding++
+		}
+	}
+	if binding != 1 && len(c.shop.TotalLoss) > 0 {
+		c.fault("total_loss", fmt.Sprintf("%d rules bind in this shop; exactly one is needed", binding), "write 'applies: yes' in the rule law or the insurer prescribes")
+	}
+}
