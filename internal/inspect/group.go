@@ -1,0 +1,252 @@
+package inspect
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"fettle/internal/diag"
+	"fettle/internal/job"
+)
+
+// sets is a union-find over findings; the root of a set is its smallest
+// member.
+type sets []int
+
+func newSets(n int) sets {
+	s := make(sets, n)
+	for i := range s {
+		s[i] = i
+	}
+	return s
+}
+
+func (s sets) of(i int) int {
+	for s[i] != i {
+		s[i] = s[s[i]]
+		i = s[i]
+	}
+	return i
+}
+
+// join makes one set of two, and says whether they were two.
+func (s sets) join(i, j int) bool {
+	i, j = s.of(i), s.of(j)
+	s[max(i, j)] = min(i, j)
+	return i != j
+}
+
+func (s sets) clone() sets { return slices.Clone(s) }
+
+// linkFaces joins the findings that are the two faces of one crack.
+func (r *run) linkFaces() {
+	r.crack = newSets(len(r.found))
+	for i := range r.in.Job.Findings {
+		other := r.in.Job.Findings[i].SameAs
+		if other == "" {
+			continue
+		}
+		j := slices.IndexFunc(r.found, func(f Finding) bool { return f.ID == other })
+		if j < 0 || j == i || !isCrack(r.found[i].Kind) || !isCrack(r.found[j].Kind) ||
+			r.found[i].Casting == "" || r.found[i].Casting != r.found[j].Casting {
+			r.note(diag.Note{Code: "inspect.other-face", Severity: diag.Blocking, Where: string(r.found[i].ID),
+				Text: fmt.Sprintf("%s is said to be the other face of %s, but they are not two cracks on one casting", r.found[i].ID, other),
+				Hint: "correct other_face_of"})
+			continue
+		}
+		r.crack.join(i, j)
+		r.found[i].Through, r.found[j].Through = "yes", "yes"
+		r.found[i].because("the other face of %s: one crack through the wall", other)
+		r.found[j].because("%s is its other face: one crack through the wall", r.found[i].ID)
+	}
+}
+
+// relate finds out how cracks lie to one another, which of them count as one,
+// and with that the length a limit is held against.
+func (r *run) relate() {
+	all := r.distances()
+	r.spacing(all)
+	r.decideLengths(r.joins(all))
+}
+
+// joins is the gaps by which cracks hang together, shortest first: cracks that
+// are no farther apart than the limit count as one, and so do all that hang
+// together in this way. Gaps between cracks that already hang together are
+// left out.
+func (r *run) joins(all []apart) []apart {
+	set := r.crack.clone()
+	var out []apart
+	for _, d := range all {
+		if d.allowed <= r.joinLimit(d.i, d.j) && set.join(d.i, d.j) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// decideLengths gives every finding with a length the one a limit is held
+// against, and makes the groups.
+func (r *run) decideLengths(gaps []apart) {
+	set := r.crack.clone()
+	for _, g := range gaps {
+		set.join(g.i, g.j)
+	}
+	members := make([][]int, len(r.found))
+	for i := range r.found {
+		members[set.of(i)] = append(members[set.of(i)], i)
+	}
+	for _, m := range members {
+		switch {
+		case len(m) > 1:
+			r.group(m, gaps)
+		case len(m) == 1:
+			r.alone(m[0])
+		}
+	}
+	slices.SortFunc(r.res.Groups, func(a, b Group) int { return cmp.Compare(a.ID, b.ID) })
+}
+
+// alone gives a finding that is in no group its decision length.
+func (r *run) alone(i int) {
+	f, t := &r.found[i], r.traces[i]
+	if f.Length == nil || (hasTips(f.Kind) && t.at.rule == nil) {
+		return
+	}
+	r.decide(f, t.at, *f.Length, t.tipCount(), "")
+}
+
+// decide fills in the decision length.
+func (r *run) decide(f *Finding, p *place, l Length, tips int, of string) {
+	with, add := p.withTips(l, tips)
+	f.Decision, f.TipAddMM = &with, add
+	text := "without any allowance for tips"
+	if tips > 0 {
+		text = fmt.Sprintf("%s and %s for %s seen by eye only (procedure %s revision %s)", mm(l.MM), mm(add), count(tips, "tip"), p.rule.ID, p.rule.Revision)
+	}
+	f.because("decision length%s %s: %s; standard uncertainty %s", of, mm(with.MM), text, mm(with.Std))
+}
+
+// group makes one group and gives its members its decision length.
+//
+// Its length is the sum of the lengths of its cracks and of the gaps they hang
+// together by. For cracks in one line that is the extent from end to end; for
+// any other arrangement it is more, never less: the conservative choice. Two
+// faces of one crack count once, with the longer.
+func (r *run) group(members []int, gaps []apart) {
+	slices.SortFunc(members, func(a, b int) int { return cmp.Compare(r.found[a].ID, r.found[b].ID) })
+	g := Group{ID: "G-" + string(r.found[members[0]].ID)}
+	for _, i := range members {
+		g.Findings = append(g.Findings, r.found[i].ID)
+		r.found[i].Group = g.ID
+	}
+	parts := r.longest(members)
+	inner := r.innerTips(members, gaps)
+	variance, tips := 0.0, 0
+	for _, i := range parts {
+		if r.found[i].Length == nil {
+			g.Unknown = true
+			continue
+		}
+		l := r.found[i].Length
+		g.LengthMM += l.MM
+		variance += float64(l.Std * l.Std)
+		tips += r.traces[i].tipCount() - inner[i]
+	}
+	var between []string
+	for _, d := range gaps {
+		if slices.Contains(members, d.i) {
+			a, b := r.traces[d.i].std, r.traces[d.j].std
+			g.LengthMM += d.seen
+			variance += float64(a*a) + float64(b*b)
+			between = append(between, mm(d.seen))
+		}
+	}
+	g.StdMM = math.Sqrt(variance)
+	r.finish(&g, members, parts, between, tips)
+}
+
+// finish words the group, adds it to the result and gives its members their
+// decision length.
+func (r *run) finish(g *Group, members, parts []int, gaps []string, tips int) {
+	p := r.placeOf(r.found[members[0]].Part)
+	g.Because = fmt.Sprintf("%s count as one: ", names(g.Findings))
+	if len(gaps) > 0 {
+		g.Because += fmt.Sprintf("no gap is surely longer than the %s of the procedure; ", mm(float64(p.rule.GroupGap)))
+	}
+	if len(parts) < len(members) {
+		g.Because += "two faces of one crack count once, with the longer; "
+	}
+	if len(gaps) > 0 {
+		g.Because += fmt.Sprintf("%s and the gaps between them (%s) together ", count(len(parts), "length"), strings.Join(gaps, ", "))
+	}
+	g.Because += mm(g.LengthMM)
+	if g.Unknown {
+		g.LengthMM, g.StdMM = 0, 0
+		g.Because = names(g.Findings) + " count as one, and the length of one of them is unknown"
+	}
+	r.res.Groups = append(r.res.Groups, *g)
+	for _, i := range members {
+		f := &r.found[i]
+		switch {
+		case g.Unknown:
+			f.Unknown = append(f.Unknown, "decision length: "+g.Because)
+		case p.rule != nil && f.Located:
+			r.decide(f, p, Length{g.LengthMM, g.StdMM}, tips, " of group "+g.ID)
+		}
+	}
+}
+
+// longest is one finding for each crack: of two faces the longer, tips
+// included; one without a length before any other, because it may be longer.
+func (r *run) longest(members []int) []int {
+	var out []int
+	for _, i := range members {
+		k := slices.IndexFunc(out, func(j int) bool { return r.crack.of(i) == r.crack.of(j) })
+		if k < 0 {
+			out = append(out, i)
+		} else if r.extent(i) > r.extent(out[k]) {
+			out[k] = i
+		}
+	}
+	return out
+}
+
+func (r *run) extent(i int) float64 {
+	if r.found[i].Length == nil {
+		return math.Inf(1)
+	}
+	return r.found[i].Length.MM + float64(float64(r.traces[i].tipCount())*r.traces[i].at.allowance())
+}
+
+// innerTips counts, for each finding, the tips seen by eye only that a gap of
+// the group is measured from. What lies ahead of them lies in that gap, which
+// counts in full already.
+func (r *run) innerTips(members []int, gaps []apart) map[int]int {
+	used := map[[2]int]bool{}
+	out := map[int]int{}
+	for _, d := range gaps {
+		if !slices.Contains(members, d.i) {
+			continue
+		}
+		for _, e := range [][2]int{{d.i, d.endI}, {d.j, d.endJ}} {
+			if e[1] >= 0 && !used[e] && r.traces[e[0]].curve.ahead[e[1]] > 0 {
+				used[e] = true
+				out[e[0]]++
+			}
+		}
+	}
+	return out
+}
+
+func names(ids []job.FindingID) string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = string(id)
+	}
+	if len(out) < 2 {
+		return strings.Join(out, "")
+	}
+	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+}

@@ -1,0 +1,147 @@
+// Package inspect says where every finding lies: the length of a crack along
+// the surface, the zones it crosses, how near it is to bores, borders, edges of
+// section lines and other cracks, and what has not been looked at yet.
+//
+// It decides nothing: it turns traces into facts with uncertainty. Everything
+// here is pure: the same body, meshes and job give the same result.
+//
+// Every figure that a limit is held against is for the crack as allowed for,
+// not only as seen: a tip found by eye only may lie farther on by the
+// procedure's tip allowance, and lengths, clearances, zones and sides all take
+// it in. The methods are in docs/methods/crack-length.md and
+// docs/methods/inspection.md.
+package inspect
+
+import (
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+	"fettle/internal/mesh"
+	"fettle/internal/unit"
+)
+
+// Input is what Run takes. Surfaces are the castings' meshes, already read.
+type Input struct {
+	Body     *body.Body
+	Job      *job.State
+	Surfaces map[body.CastingID]*mesh.Surface
+	Today    unit.Date // day the procedures are judged by; the day the job was opened when not given
+}
+
+// Length is a length with its standard uncertainty, in millimetres.
+type Length struct {
+	MM  float64 `json:"mm"`
+	Std float64 `json:"stdMm"`
+}
+
+// Result is what was found out about the findings and the coverage.
+type Result struct {
+	Findings []Finding  `json:"findings"` // in the order of the job
+	Groups   []Group    `json:"groups"`   // cracks that count as one
+	Coverage []Coverage `json:"coverage"` // every inspection area of the body
+	// ProcedureID and Revision name the procedure whose grouping and tip
+	// allowance were used, per casting.
+	Rules []RuleUsed `json:"rules"`
+}
+
+// RuleUsed says which procedure's grouping distance and tip allowance were used.
+type RuleUsed struct {
+	Casting   body.CastingID   `json:"casting"`
+	Procedure body.ProcedureID `json:"procedure"`
+	Revision  string           `json:"revision"`
+}
+
+// Finding is a finding with its geometry. Lengths of a finding that has no
+// trace, or is not on a casting, are absent.
+type Finding struct {
+	ID      job.FindingID  `json:"id"`
+	Kind    string         `json:"kind"`
+	Part    body.PartID    `json:"part"`
+	Casting body.CastingID `json:"casting,omitempty"` // empty: not on a casting
+	Located bool           `json:"located"`           // the trace was found on the casting's surface
+
+	Path     []geom.Vec `json:"path,omitempty"`     // along the surface, vehicle axes [mm]
+	Length   *Length    `json:"length,omitempty"`   // along the surface, of this crack alone
+	LowerMM  float64    `json:"lowerMm"`            // chord: no crack along this trace is shorter
+	UpperMM  float64    `json:"upperMm"`            // unsimplified trace
+	Decision *Length    `json:"decision,omitempty"` // what a length limit is held against: the group's length with the tip allowance
+	TipAddMM float64    `json:"tipAddMm"`           // allowance included in Decision
+	Group    string     `json:"group,omitempty"`
+
+	Zones   []ZoneShare `json:"zones,omitempty"` // every zone crossed or within its uncertainty
+	Border  *Clearance  `json:"border,omitempty"`
+	Bore    *Clearance  `json:"bore,omitempty"`
+	Spacing *Clearance  `json:"spacing,omitempty"` // to the next crack
+	Sides   []LineSide  `json:"sides,omitempty"`   // against every section line of the casting
+	SnapMM  float64     `json:"snapMm"`            // farthest trace point from the surface
+	// Through is the job's word for a crack through the wall, and "yes" for a
+	// crack that is linked to its other face.
+	Through string `json:"through"`
+	// MayLieIn is every zone of the casting when the finding could not be
+	// located: it may lie in any of them.
+	MayLieIn []body.ZoneID `json:"mayLieIn,omitempty"`
+	Because  []string      `json:"because"`           // how the figures came about, one sentence each
+	Unknown  []string      `json:"unknown,omitempty"` // what could not be said, and how to get it
+}
+
+// ZoneShare is the length of a crack inside one zone.
+type ZoneShare struct {
+	Zone     body.ZoneID `json:"zone"`
+	LengthMM float64     `json:"lengthMm"`
+	Touches  bool        `json:"touches"` // not crossed, but nearer than the uncertainty
+}
+
+// Clearance is the least distance to something: nothing of the kind is known
+// to be nearer. When the casting has nothing of the kind, To is None and MM is
+// the diagonal of the casting.
+type Clearance struct {
+	To  string  `json:"to"` // which bore, zone, finding or line
+	MM  float64 `json:"mm"` // less the allowance of a tip seen by eye only, never below 0
+	Std float64 `json:"stdMm"`
+	// SeenMM is the distance from the crack as it was seen.
+	SeenMM float64 `json:"seenMm"`
+}
+
+// None is what a clearance is to when the casting has nothing of the kind.
+const None = "none on this casting"
+
+// LineSide says where a finding lies against a section line. Outboard is the
+// side that would be taken off.
+type LineSide struct {
+	Line     body.LineID `json:"line"`
+	MarginMM float64     `json:"marginMm"` // least signed distance: positive when all of it is outboard
+	Std      float64     `json:"stdMm"`
+	NeedMM   float64     `json:"needMm"`
+	Outboard bool        `json:"outboard"` // all of it is outboard by the margin, with the uncertainty
+}
+
+// Group is a set of cracks that the procedure's rule counts as one.
+type Group struct {
+	ID       string          `json:"id"`
+	Findings []job.FindingID `json:"findings"`
+	LengthMM float64         `json:"lengthMm"` // without tip allowances; 0 when Unknown
+	StdMM    float64         `json:"stdMm"`
+	Because  string          `json:"because"`
+	Unknown  bool            `json:"unknown,omitempty"` // the length of a member is unknown, so this one is
+}
+
+// Coverage is the state of one inspection area.
+type Coverage struct {
+	Area    string         `json:"area"`
+	Name    string         `json:"name"`
+	Casting body.CastingID `json:"casting"`
+	Zone    body.ZoneID    `json:"zone"`
+	Needs   string         `json:"needs"` // method the manufacturer asks for
+	State   string         `json:"state"` // seen, penetrant, not-reachable, not-yet
+	Covered bool           `json:"covered"`
+	FindsMM float64        `json:"findsMm"` // shortest crack the method is relied on to find
+	Text    string         `json:"text"`
+}
+
+// today is the day the procedures are judged by.
+func (in Input) today() unit.Date {
+	if in.Today.IsZero() {
+		return in.Job.Opened
+	}
+	return in.Today
+}

@@ -1,0 +1,62 @@
+package inspect
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/job"
+)
+
+// Finding is the finding of that identity; false when there is none.
+func (r Result) Finding(id job.FindingID) (Finding, bool) {
+	for _, f := range r.Findings {
+		if f.ID == id {
+			return f, true
+		}
+	}
+	return Finding{}, false
+}
+
+// CracksInZone is the number of cracks that lie, or may lie, in a zone. A
+// group counts as one, and so do the two faces of one crack.
+func (r Result) CracksInZone(zone body.ZoneID) int {
+	return r.cracks(func(f *Finding) bool { return f.in(zone) })
+}
+
+// CracksOnCasting is the number of cracks on a casting. A group counts as one,
+// and so do the two faces of one crack.
+func (r Result) CracksOnCasting(casting body.CastingID) int {
+	return r.cracks(func(f *Finding) bool { return f.Casting == casting })
+}
+
+func (r Result) cracks(counts func(*Finding) bool) int {
+	var groups []string
+	n := 0
+	for i := range r.Findings {
+		f := &r.Findings[i]
+		if f.Casting == "" || !isCrack(f.Kind) || !counts(f) || slices.Contains(groups, f.Group) {
+			continue
+		}
+		n++
+		if f.Group != "" {
+			groups = append(groups, f.Group)
+		}
+	}
+	return n
+}
+
+// in says that a finding lies, or may lie, in a zone.
+func (f *Finding) in(z body.ZoneID) bool {
+	return slices.Contains(f.MayLieIn, z) ||
+		slices.ContainsFunc(f.Zones, func(s ZoneShare) bool { return s.Zone == z })
+}
+
+func mm(v float64) string { return fmt.Sprintf("%.1f mm", v) }
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,206 @@
+package inspect
+
+import (
+	"fmt"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+	"fettle/internal/mesh"
+)
+
+// Run finds out where every finding lies and what has been inspected. The
+// notes come in the order of the findings, then groups, then areas.
+func Run(in Input) (Result, []diag.Note) {
+	r := &run{in: in, confidence: max(leastConfidence, float64(in.Body.Confidence))}
+	r.prepare()
+	for i := range in.Job.Findings {
+		f, t := r.locate(&in.Job.Findings[i])
+		r.found = append(r.found, f)
+		r.traces = append(r.traces, t)
+	}
+	r.linkFaces()
+	for i, t := range r.traces {
+		if t != nil {
+			r.measure(&r.found[i], t)
+		}
+	}
+	r.relate()
+	r.res.Findings = r.found
+	r.cover()
+	return r.res, r.notes
+}
+
+// leastConfidence is the probability a limit has to be met with unless the
+// body asks for more (DESIGN: a limit is met at 95 %).
+const leastConfidence = 0.95
+
+// run is one call of Run.
+type run struct {
+	in         Input
+	confidence float64
+	places     []place
+	found      []Finding
+	traces     []*trace // nil: not located
+	crack      sets     // findings that are one crack: its two faces
+	res        Result
+	notes      []diag.Note
+}
+
+// place is a casting with what is needed to answer about it.
+type place struct {
+	casting    *body.Casting
+	surf       *mesh.Surface // nil: no mesh
+	rule       *body.Procedure
+	borders    []borderEdge
+	diagonalMM float64
+}
+
+// trace is a located finding on its way.
+type trace struct {
+	in    *job.Finding
+	at    *place
+	std   float64 // of each point along the surface [mm]
+	sites []mesh.Site
+	raw   []mesh.Path // between consecutive sites
+	legs  []mesh.Path // between the sites that were kept
+	curve curve       // the path, with the allowance at its ends
+}
+
+func (r *run) prepare() {
+	for i := range r.in.Body.Castings {
+		c := &r.in.Body.Castings[i]
+		p := place{casting: c, surf: r.in.Surfaces[c.ID]}
+		if f, ok := r.in.Body.ProcedureFor(c.ID, r.in.today()); ok {
+			p.rule = &f.Procedure
+			r.res.Rules = append(r.res.Rules, RuleUsed{c.ID, f.ID, f.Revision})
+		}
+		r.places = append(r.places, p)
+	}
+}
+
+// placeOf is the casting a part is, or nil. Its mesh is looked at the first
+// time somebody asks.
+func (r *run) placeOf(part body.PartID) *place {
+	for i := range r.places {
+		p := &r.places[i]
+		if p.casting.Part != part {
+			continue
+		}
+		if p.surf != nil && p.diagonalMM == 0 {
+			lo, hi := p.surf.Mesh().Bounds()
+			p.diagonalMM = lo.Dist(hi)
+			p.borders = borderEdges(p.surf.Mesh())
+		}
+		return p
+	}
+	return nil
+}
+
+func (r *run) note(n diag.Note) { r.notes = append(r.notes, n) }
+
+// locate puts the trace of a finding on the surface. The trace is nil when it
+// has no place, and the finding then says why.
+func (r *run) locate(in *job.Finding) (Finding, *trace) {
+	f := Finding{ID: in.ID, Kind: in.Kind, Part: in.Part, Through: through(in)}
+	p := r.placeOf(in.Part)
+	if p == nil {
+		f.because("%s is not a casting: the finding has no length, zone or clearance", in.Part)
+		return f, nil
+	}
+	f.Casting = p.casting.ID
+	t := &trace{in: in, at: p, std: float64(in.Std)}
+	n := t.refusal()
+	if n == nil {
+		n = t.snap(&f)
+	}
+	if n != nil {
+		n.Where = string(in.ID)
+		r.note(*n)
+		f.lost(p, n)
+		return f, nil
+	}
+	f.Located = true
+	return f, t
+}
+
+// lost makes a finding that has no known place: it may lie anywhere on the
+// casting.
+func (f *Finding) lost(p *place, n *diag.Note) {
+	f.Unknown = append(f.Unknown, "length, zones and clearances: "+n.Text+"; "+n.Hint)
+	for _, z := range p.casting.Zones {
+		f.MayLieIn = append(f.MayLieIn, z.ID)
+	}
+}
+
+// refusal says why a trace cannot be used at all, or nil.
+func (t *trace) refusal() *diag.Note {
+	blocking := func(code, text, hint string) *diag.Note {
+		return &diag.Note{Code: code, Severity: diag.Blocking, Text: text, Hint: hint}
+	}
+	switch {
+	case t.at.surf == nil:
+		return blocking("inspect.no-surface",
+			fmt.Sprintf("the mesh of casting %s has not been read", t.at.casting.ID),
+			"put the mesh file into the body folder")
+	case len(t.in.Trace) == 0:
+		n := blocking("inspect.no-trace", "the finding has no trace", "enter points along it in vehicle axes (trace_mm)")
+		if !hasTips(t.in.Kind) {
+			n.Severity = diag.Caution
+		}
+		return n
+	case !(t.std > 0) || !(t.std < maxStdMM):
+		return blocking("inspect.no-uncertainty", "the trace has no usable standard uncertainty",
+			"say how well each point is known (trace_std), for example 0.6 mm")
+	}
+	for i, p := range t.in.Trace {
+		if !p.Finite() {
+			return blocking("inspect.not-a-number", fmt.Sprintf("point %d of the trace is not a number", i+1),
+				"enter three finite millimetre values")
+		}
+	}
+	return nil
+}
+
+// maxStdMM keeps infinities out; a trace known to no better than a metre says
+// nothing about a casting. Our choice, no source.
+const maxStdMM = 1000
+
+// through is what the job says, and "unknown" for anything but yes and no.
+func through(in *job.Finding) string {
+	if in.Through == "yes" || in.Through == "no" {
+		return in.Through
+	}
+	return "unknown"
+}
+
+// isCrack says that a finding is a crack: it can be grouped and counted.
+func isCrack(kind string) bool { return kind == "crack" }
+
+// hasTips says that a finding has ends that may run on unseen.
+func hasTips(kind string) bool { return kind == "crack" || kind == "break" }
+
+// measure fills in what can be said of one finding alone.
+func (r *run) measure(f *Finding, t *trace) {
+	r.askAboutTips(f, t)
+	if len(t.sites) > 1 {
+		r.length(f, t)
+	} else {
+		t.curve.pts, t.curve.faces = []geom.Vec{t.sites[0].At}, []int{t.sites[0].Face}
+		if hasTips(f.Kind) {
+			r.note(diag.Note{Code: "inspect.one-point", Severity: diag.Caution, Where: string(f.ID),
+				Text: "the " + f.Kind + " has one point: it has a place but no length",
+				Hint: "enter points along it (trace_mm)"})
+			f.Unknown = append(f.Unknown, "length: the trace has one point; enter points along the "+f.Kind)
+		}
+	}
+	f.Path = t.curve.pts
+	r.zones(f, t)
+	t.bore(f)
+	r.sides(f, t)
+}
+
+func (f *Finding) because(format string, args ...any) {
+	f.Because = append(f.Because, fmt.Sprintf(format, args...))
+}

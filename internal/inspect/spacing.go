@@ -1,0 +1,103 @@
+package inspect
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// pairs is all pairs of cracks on one casting whose places are known, the two
+// faces of one crack left out; those that may be nearest come first.
+func (r *run) pairs() []pair {
+	var out []pair
+	for i, a := range r.traces {
+		for j, b := range r.traces {
+			if a == nil || b == nil || a.at != b.at || !isCrack(r.found[i].Kind) || !isCrack(r.found[j].Kind) ||
+				r.found[i].ID >= r.found[j].ID || r.crack.of(i) == r.crack.of(j) {
+				continue
+			}
+			out = append(out, newPair(i, j, a, b))
+		}
+	}
+	slices.SortFunc(out, func(a, b pair) int {
+		return cmp.Or(cmp.Compare(a.least, b.least), r.byName(a.i, a.j, b.i, b.j))
+	})
+	return out
+}
+
+func (r *run) byName(i, j, k, l int) int {
+	return cmp.Or(cmp.Compare(r.found[i].ID, r.found[k].ID), cmp.Compare(r.found[j].ID, r.found[l].ID))
+}
+
+// distances is how far cracks are from one another, shortest first. A pair
+// that is surely too far apart to count as one, and for both of which another
+// crack is surely nearer, is left out. Nothing depends on the order of the
+// findings.
+func (r *run) distances() []apart {
+	var out []apart
+	nearest := make([]float64, len(r.found))
+	for i := range nearest {
+		nearest[i] = math.Inf(1)
+	}
+	for _, p := range r.pairs() {
+		limit := r.joinLimit(p.i, p.j)
+		if p.least > limit && p.least >= nearest[p.i] && p.least >= nearest[p.j] {
+			continue
+		}
+		d := distance(p.i, p.j, r.traces[p.i], r.traces[p.j], p.touches, limit)
+		nearest[p.i], nearest[p.j] = min(nearest[p.i], d.allowed), min(nearest[p.j], d.allowed)
+		r.oppositeFaces(d)
+		out = append(out, d)
+	}
+	slices.SortFunc(out, func(a, b apart) int {
+		return cmp.Or(cmp.Compare(a.seen, b.seen), r.byName(a.i, a.j, b.i, b.j))
+	})
+	return out
+}
+
+// joinLimit is the distance at or below which two cracks count as one [mm]:
+// the procedure's, and twice the standard uncertainty of the distance. Without
+// a procedure none does.
+func (r *run) joinLimit(i, j int) float64 {
+	rule := r.traces[i].at.rule
+	if rule == nil {
+		return -1
+	}
+	return float64(rule.GroupGap) + float64(nearStds*math.Hypot(r.traces[i].std, r.traces[j].std))
+}
+
+// spacing fills in the distance of every crack to the next one.
+func (r *run) spacing(all []apart) {
+	for i := range r.found {
+		f, t := &r.found[i], r.traces[i]
+		if t == nil || !isCrack(f.Kind) {
+			continue
+		}
+		for _, d := range all {
+			if d.i != i && d.j != i {
+				continue
+			}
+			if f.Spacing == nil || d.allowed < f.Spacing.MM {
+				f.Spacing = r.spacingOf(d, d.i+d.j-i)
+			}
+		}
+		if f.Spacing == nil {
+			f.Spacing = t.at.none()
+		} else {
+			f.because("%s", clearanceText(*f.Spacing, "crack "))
+		}
+		for j := range r.found {
+			if o := &r.found[j]; isCrack(o.Kind) && !o.Located && o.Casting == f.Casting && r.crack.of(i) != r.crack.of(j) {
+				f.Spacing = nil
+				f.Unknown = append(f.Unknown, fmt.Sprintf("spacing: where %s lies is not known", o.ID))
+			}
+		}
+	}
+}
+
+func (r *run) spacingOf(d apart, other int) *Clearance {
+	a, b := r.traces[d.i].std, r.traces[d.j].std
+	return &Clearance{To: string(r.found[other].ID), MM: d.allowed, SeenMM: d.seen,
+		Std: math.Sqrt(float64(a*a) + float64(b*b) + d.aheadVar)}
+}

@@ -1,0 +1,222 @@
+package inspect
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// borderEdge is an edge between faces of two labels.
+type borderEdge struct {
+	p, q geom.Vec
+	a, b int32
+}
+
+// borderEdges lists the edges of a mesh between faces of different labels, in
+// the order of the faces. The mesh package names only the nearest label beside
+// a border; a crack at a corner of three zones needs all of them.
+func borderEdges(m *mesh.Mesh) []borderEdge {
+	var out []borderEdge
+	if m.Label == nil {
+		return out
+	}
+	first := make(map[[2]int32]int32, 3*len(m.Faces)/2)
+	for f, t := range m.Faces {
+		for k := range 3 {
+			u, v := min(t[k], t[(k+1)%3]), max(t[k], t[(k+1)%3])
+			l, seen := first[[2]int32{u, v}]
+			if !seen {
+				first[[2]int32{u, v}] = m.Label[f]
+			} else if l != m.Label[f] {
+				out = append(out, borderEdge{m.Points[u], m.Points[v], l, m.Label[f]})
+			}
+		}
+	}
+	return out
+}
+
+// nearStds is how many standard uncertainties from a border a crack counts as
+// possibly lying across it (coverage factor 2, JCGM 100:2008 6.2).
+const nearStds = 2.0
+
+// zones splits a finding by zone, and says how near the next zone is.
+func (r *run) zones(f *Finding, t *trace) {
+	crossed := t.crossed()
+	std := math.Hypot(t.std, t.meshStd())
+	others, border := t.neighbours(crossed)
+	touched := slices.DeleteFunc(others, func(n labelReach) bool { return n.reach.allowed > nearStds*std })
+	for _, z := range t.at.casting.Zones {
+		if i := slices.IndexFunc(crossed, func(l mesh.LabelLength) bool { return int(l.Label) == z.Label }); i >= 0 {
+			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID, LengthMM: crossed[i].LengthMM})
+		} else if slices.ContainsFunc(touched, func(n labelReach) bool { return int(n.label) == z.Label }) {
+			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID, Touches: true})
+		}
+	}
+	for _, l := range crossed {
+		r.checkLabel(f, t, l.Label)
+	}
+	for _, n := range touched {
+		r.checkLabel(f, t, n.label)
+	}
+	t.border(f, crossed, border, std)
+	f.zonesBecause()
+}
+
+func (f *Finding) zonesBecause() {
+	for _, z := range f.Zones {
+		if z.Touches {
+			f.because("it may reach zone %s, whose rules count too", z.Zone)
+		} else if f.Length != nil {
+			f.because("%s of it in zone %s", mm(z.LengthMM), z.Zone)
+		} else {
+			f.because("in zone %s", z.Zone)
+		}
+	}
+}
+
+// border fills in the clearance to the border of the finding's own zone.
+func (t *trace) border(f *Finding, crossed []mesh.LabelLength, nearest labelReach, std float64) {
+	switch {
+	case len(crossed) > 1:
+		short := slices.MinFunc(crossed, func(a, b mesh.LabelLength) int {
+			switch {
+			case a.LengthMM < b.LengthMM:
+				return -1
+			case a.LengthMM > b.LengthMM:
+				return 1
+			}
+			return int(a.Label) - int(b.Label)
+		})
+		f.Border = &Clearance{To: t.zoneName(short.Label), MM: 0, Std: std}
+	case nearest.found:
+		f.Border = nearest.reach.clearance(t.zoneName(nearest.label), std)
+		f.because("%s", clearanceText(*f.Border, "the border to zone "))
+	default:
+		f.Border = t.at.none()
+	}
+}
+
+// none is the clearance to something that the casting does not have.
+func (p *place) none() *Clearance {
+	return &Clearance{To: None, MM: p.diagonalMM, SeenMM: p.diagonalMM}
+}
+
+func (c reach) clearance(to string, std float64) *Clearance {
+	return &Clearance{To: to, MM: c.allowed, Std: c.std(std), SeenMM: c.seen}
+}
+
+func clearanceText(c Clearance, what string) string {
+	s := fmt.Sprintf("%s to %s%s", mm(c.SeenMM), what, c.To)
+	if c.MM < c.SeenMM {
+		s += fmt.Sprintf(", taken as %s because a tip seen by eye only may lie farther on", mm(c.MM))
+	}
+	return s
+}
+
+// zoneName is the zone of a label, or says that it has none.
+func (t *trace) zoneName(label int32) string {
+	if z := t.zone(label); z != nil {
+		return string(z.ID)
+	}
+	return fmt.Sprintf("label %d, which is no zone", label)
+}
+
+func (t *trace) zone(label int32) *body.Zone {
+	for i := range t.at.casting.Zones {
+		if t.at.casting.Zones[i].Label == int(label) {
+			return &t.at.casting.Zones[i]
+		}
+	}
+	return nil
+}
+
+func (r *run) checkLabel(f *Finding, t *trace, label int32) {
+	if t.zone(label) != nil {
+		return
+	}
+	r.note(diag.Note{Code: "inspect.unknown-label", Severity: diag.Blocking, Where: string(f.ID),
+		Text: fmt.Sprintf("the surface carries label %d there, which is no zone of casting %s", label, f.Casting),
+		Hint: "give the faces a zone in the mesh, or the zone its label in the body"})
+	f.Unknown = append(f.Unknown, fmt.Sprintf("zone: the surface carries label %d there, which is no zone", label))
+}
+
+// crossed is the length of the finding in every label it crosses, in order of
+// label. A finding without length lies in the label of its face.
+func (t *trace) crossed() []mesh.LabelLength {
+	var out []mesh.LabelLength
+	for _, leg := range t.legs {
+		for _, l := range t.at.surf.LabelLengths(leg) {
+			if !(l.LengthMM > 0) {
+				continue
+			}
+			if i := slices.IndexFunc(out, func(o mesh.LabelLength) bool { return o.Label == l.Label }); i >= 0 {
+				out[i].LengthMM += l.LengthMM
+			} else {
+				out = append(out, l)
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b mesh.LabelLength) int { return int(a.Label) - int(b.Label) })
+	if out == nil {
+		out = append(out, mesh.LabelLength{Label: t.label(t.sites[0].Face)})
+	}
+	return out
+}
+
+func (t *trace) label(face int) int32 {
+	if m := t.at.surf.Mesh(); m.Label != nil {
+		return m.Label[face]
+	}
+	return 0
+}
+
+// labelReach is how near a label is that the finding does not cross.
+type labelReach struct {
+	label int32
+	reach reach
+	found bool
+}
+
+// neighbours is the least distance to every label that the finding does not
+// cross, in order of label, and to the border of what it does cross. Distances
+// are through space: a lower bound on the distance along the surface.
+func (t *trace) neighbours(crossed []mesh.LabelLength) (others []labelReach, border labelReach) {
+	own := func(label int32) bool {
+		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
+	}
+	for _, e := range t.at.borders {
+		if own(e.a) && own(e.b) {
+			continue
+		}
+		d := t.curve.least(func(p, q geom.Vec) float64 { return segmentsApart(p, q, e.p, e.q) })
+		for _, label := range [2]int32{e.a, e.b} {
+			if own(label) {
+				continue
+			}
+			n := labelReach{label, d, true}
+			others = nearer(others, n)
+			if (own(e.a) || own(e.b)) && (!border.found || d.allowed < border.reach.allowed) {
+				border = n
+			}
+		}
+	}
+	slices.SortFunc(others, func(a, b labelReach) int { return int(a.label) - int(b.label) })
+	return others, border
+}
+
+// nearer keeps the nearest place of each label.
+func nearer(list []labelReach, n labelReach) []labelReach {
+	i := slices.IndexFunc(list, func(o labelReach) bool { return o.label == n.label })
+	if i < 0 {
+		return append(list, n)
+	}
+	if n.reach.allowed < list[i].reach.allowed {
+		list[i] = n
+	}
+	return list
+}
