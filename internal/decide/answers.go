@@ -1,0 +1,202 @@
+package decide
+
+import (
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/rule"
+	"fettle/internal/unit"
+)
+
+// validAnswers are the answers for a finding that hold today; the others are
+// named in notes. An answer holds from its day until the day before it
+// expires, and for its own finding only.
+func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
+	var out []job.Answer
+	var notes []diag.Note
+	caution := func(code string, a job.Answer, text string) {
+		notes = append(notes, diag.Note{Code: code, Severity: diag.Caution, Where: string(id), Text: "answer " + a.ID + " " + text, Source: a.Document})
+	}
+	for _, a := range in.Job.Answers {
+		if a.Finding != id {
+			continue
+		}
+		switch {
+		case in.Today.Before(a.On):
+			caution("decide.answer-future", a, "is dated "+a.On.String()+", after today; it is not used")
+			continue
+		case !in.Today.Before(a.Expires):
+			caution("decide.answer-expired", a, "expired on "+expiry(a.Expires)+"; it is not used")
+			continue
+		case a.Document == "":
+			caution("decide.answer-no-document", a, "has no document; keep the manufacturer's own words with the job")
+		}
+		if a.Conditions != "" {
+			caution("decide.answer-conditions", a, "holds under conditions: "+a.Conditions)
+		}
+		out = append(out, a)
+	}
+	return out, notes
+}
+
+func expiry(d unit.Date) string {
+	if d.IsZero() {
+		return "an unknown day"
+	}
+	return d.String()
+}
+
+// applyAnswers lets the manufacturer's answers for this finding speak over the
+// table: that is their purpose. What an answer forbids is forbidden, whatever
+// else allows it. Every override is said in the option's reason.
+func applyAnswers(options []Option, answers []job.Answer, lines rule.Value) []Option {
+	out := slices.Clone(options)
+	for _, k := range answeredKinds(answers) {
+		forbid := slices.ContainsFunc(answers, func(a job.Answer) bool { return slices.Contains(a.Forbid, k) })
+		a := answerFor(answers, k, forbid)
+		if forbid {
+			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Forbidden, a) })
+			continue
+		}
+		if k == body.SectionOff {
+			out = allowSection(out, a, lines)
+			continue
+		}
+		out = replaceKind(out, k, func(o Option) Option { return overridden(o, Allowed, a) })
+	}
+	sortOptions(out)
+	return out
+}
+
+func answeredKinds(answers []job.Answer) []body.TreatmentKind {
+	var out []body.TreatmentKind
+	for _, a := range answers {
+		for _, k := range append(append([]body.TreatmentKind(nil), a.Allow...), a.Forbid...) {
+			if !slices.Contains(out, k) {
+				out = append(out, k)
+			}
+		}
+	}
+	sortKinds(out)
+	return out
+}
+
+// answerFor is the last answer that forbids, or allows, the kind.
+func answerFor(answers []job.Answer, k body.TreatmentKind, forbid bool) job.Answer {
+	var last job.Answer
+	for _, a := range answers {
+		list := a.Allow
+		if forbid {
+			list = a.Forbid
+		}
+		if slices.Contains(list, k) && (last.ID == "" || last.On.Before(a.On) || (last.On == a.On && last.ID < a.ID)) {
+			last = a
+		}
+	}
+	return last
+}
+
+// replaceKind changes the options of a kind, adding one when there is none.
+func replaceKind(options []Option, k body.TreatmentKind, change func(Option) Option) []Option {
+	found := false
+	for i, o := range options {
+		if o.Kind == k {
+			options[i], found = change(o), true
+		}
+	}
+	if !found {
+		options = append(options, change(Option{Kind: k, Rows: []string{}, Because: "no row speaks of it"}))
+	}
+	return options
+}
+
+func overridden(o Option, v Verdict, a job.Answer) Option {
+	word := "allows"
+	if v == Forbidden {
+		word = "forbids"
+	}
+	text := answerName(a) + " " + word + " it for this vehicle"
+	if a.Conditions != "" {
+		text += ", under conditions: " + a.Conditions
+	}
+	if o.Verdict != v {
+		text += "; it overrides the table (" + o.Verdict.String() + ": " + o.Because + ")"
+	}
+	o.Verdict, o.Because, o.Cite, o.Answer = v, text, citeOf(a), a.ID
+	return o
+}
+
+func answerName(a job.Answer) string {
+	return "answer " + a.ID + " of " + a.On.String() + " by " + a.By
+}
+
+func citeOf(a job.Answer) string {
+	if a.Document == "" {
+		return "answer " + a.ID + ", no document"
+	}
+	return "answer " + a.ID + ", document " + a.Document
+}
+
+// allowSection needs a line to cut along: the answer allows those the finding
+// lies outboard of.
+func allowSection(options []Option, a job.Answer, lines rule.Value) []Option {
+	first := Option{Kind: body.SectionOff, Rows: []string{}, Because: "no row speaks of it"}
+	rest := options[:0:0]
+	per := map[body.LineID]Option{}
+	for _, o := range options {
+		if o.Kind != body.SectionOff {
+			rest = append(rest, o)
+			continue
+		}
+		first, per[o.Line] = o, o
+	}
+	if !lines.Known || len(lines.Words) == 0 {
+		first.Because = answerName(a) + " allows a section, but the finding is not known to lie outboard of a section line"
+		first.Verdict, first.Line, first.Cite = Ask, "", citeOf(a)
+		return append(rest, first)
+	}
+	for _, l := range lines.Words {
+		o, ok := per[body.LineID(l)]
+		if !ok {
+			o = first
+		}
+		o.Line = body.LineID(l)
+		rest = append(rest, overridden(o, Allowed, a))
+	}
+	return rest
+}
+
+// sortOptions puts the mildest kind first, sections by line.
+func sortOptions(options []Option) {
+	slices.SortStableFunc(options, func(a, b Option) int {
+		switch {
+		case milder(a.Kind, b.Kind):
+			return -1
+		case milder(b.Kind, a.Kind):
+			return 1
+		}
+		return strings.Compare(string(a.Line), string(b.Line))
+	})
+}
+
+// answerText is the answers that were used, for people.
+func answerText(answers []job.Answer) string {
+	parts := make([]string, len(answers))
+	for i, a := range answers {
+		t := answerName(a)
+		if len(a.Allow) > 0 {
+			t += ", allows " + joinKinds(a.Allow)
+		}
+		if len(a.Forbid) > 0 {
+			t += ", forbids " + joinKinds(a.Forbid)
+		}
+		if a.Conditions != "" {
+			t += ", conditions: " + a.Conditions
+		}
+		parts[i] = t + ", valid until the day before " + a.Expires.String()
+	}
+	return strings.Join(parts, "; ")
+}

@@ -1,0 +1,148 @@
+package decide
+
+import (
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+)
+
+func answer() job.Answer {
+	return job.Answer{ID: "A1", Finding: "F1", Allow: []body.TreatmentKind{body.WeldBacking}, By: "engineering desk",
+		On: day(2030, 3, 1), Expires: day(2030, 4, 1), Document: "E1"}
+}
+
+// Source: the rules for answers in docs/methods/decision.md.
+func TestAnswers(t *testing.T) {
+	for _, tc := range []struct {
+		name   string
+		change func(*job.Answer)
+		plate  Verdict
+		note   string
+		open   bool
+	}{
+		{"valid", func(*job.Answer) {}, Allowed, "decide.answer-override", false},
+		{"no document", func(a *job.Answer) { a.Document = "" }, Allowed, "decide.answer-no-document", false},
+		{"conditions", func(a *job.Answer) { a.Conditions = "preheat" }, Allowed, "decide.answer-conditions", false},
+		{"expires today", func(a *job.Answer) { a.Expires = day(2030, 3, 2) }, Ask, "decide.answer-expired", true},
+		{"no expiry", func(a *job.Answer) { a.Expires.Year = 0; a.Expires.Month = 0; a.Expires.Day = 0 }, Ask, "decide.answer-expired", true},
+		{"dated after today", func(a *job.Answer) { a.On = day(2030, 3, 3) }, Ask, "decide.answer-future", true},
+		{"for another finding", func(a *job.Answer) { a.Finding = "F9" }, Ask, "", true},
+		{"forbids as well", func(a *job.Answer) { a.Forbid = a.Allow }, Forbidden, "", false},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			w := newWorld()
+			w.crack("F1", 9, 1, "CRITICAL-1")
+			w.in.Body.Procedures[0].Rows[6].When["kind"] = "break" // nothing else is allowed
+			a := answer()
+			tc.change(&a)
+			w.in.Job.Answers = []job.Answer{a}
+			res, notes := Run(w.in)
+			f := res.Findings[0]
+			if option(f, body.WeldBacking) != tc.plate || res.Permits != (tc.plate == Allowed) {
+				t.Errorf("plate %v, permits %v: %+v", option(f, body.WeldBacking), res.Permits, f.Options)
+			}
+			if tc.note != "" && code(notes, tc.note) == nil {
+				t.Errorf("no note %s: %+v", tc.note, notes)
+			}
+			if len(res.Questions) != 1 || res.Questions[0].Open != tc.open {
+				t.Errorf("questions %+v", res.Questions)
+			}
+		})
+	}
+}
+
+func TestAnswerOverridesAForbiddingRowAndSaysSo(t *testing.T) {
+	w := newWorld()
+	w.crack("F1", 9, 1, "OPEN-1").Bore.MM = 2
+	w.in.Job.Answers = []job.Answer{answer()}
+	res, notes := Run(w.in)
+	f := res.Findings[0]
+	n := code(notes, "decide.answer-override")
+	if option(f, body.WeldBacking) != Allowed || option(f, body.Weld) != Forbidden || n == nil || n.Severity != diag.Info ||
+		!strings.Contains(n.Text, "overrides the table (forbidden: row bore (CP 4) forbids it)") || !strings.Contains(f.Answer, "A1") {
+		t.Errorf("%+v\n%+v", f.Options, notes)
+	}
+}
+
+func TestAnswerForASectionNeedsALine(t *testing.T) {
+	w := newWorld()
+	g := w.crack("F1", 9, 1, "CRITICAL-1")
+	a := answer()
+	a.Allow = []body.TreatmentKind{body.SectionOff}
+	w.in.Job.Answers = []job.Answer{a}
+	w.in.Body.Procedures[0].Rows[5].When["outboard_of"] = "any of LINE-9"
+	res, _ := Run(w.in)
+	if v := option(res.Findings[0], body.SectionOff); v != Ask {
+		t.Errorf("a section without a line is %v", v)
+	}
+	g.Sides[1].Outboard = true
+	res, _ = Run(w.in)
+	if got := allowedKinds(res.Findings[0].Options); !got["section along LINE-2"] {
+		t.Errorf("allowed %v", got)
+	}
+}
+
+func TestQuestionIsComplete(t *testing.T) {
+	w := newWorld()
+	w.crack("F1", 9, 1.5, "CRITICAL-1")
+	w.in.Body.Procedures[0].Rows[6].When["kind"] = "break"
+	res, _ := Run(w.in)
+	if len(res.Questions) != 1 || res.Questions[0].ID != "Q-F1" {
+		t.Fatalf("%+v", res.Questions)
+	}
+	for _, want := range []string{"INVENTED000000001", "41000 km", "data revision 7", "revision B", "CRITICAL-1",
+		"9 mm ± 3 mm (expanded uncertainty, k = 2)", "engineering desk", "We propose: weld. May this be done?", "not known: depth"} {
+		if !strings.Contains(res.Questions[0].Text, want) {
+			t.Errorf("the question does not say %q:\n%s", want, res.Questions[0].Text)
+		}
+	}
+}
+
+// Source of the limits: common practice, no source; 27.8 − 24 and 2 × 3 mm
+// from the sentences a technician reads; figures constructed.
+func TestWhatWouldChangeIt(t *testing.T) {
+	for _, tc := range []struct {
+		name   string
+		length float64
+		std    float64
+		zone   body.ZoneID
+		change func(*inspect.Finding, *job.Finding)
+		want   string
+	}{
+		{"shorter", 33.8, 0, "GUARDED-1", nil, "weld with backing plate: 3.8 mm shorter (decision length 33.8 mm, limit 30 mm)"},
+		{"tips", 34, 0, "GUARDED-1", func(g *inspect.Finding, f *job.Finding) {
+			g.TipAddMM = 6
+			f.Tips = []string{"visual", "visual"}
+		}, "weld with backing plate: penetrant at both tips (the allowance of 2 × 3 mm falls away)"},
+		{"better measurement", 29, 2, "GUARDED-1", nil, "decision length measured with a standard uncertainty of 0.6 mm or less"},
+		{"missing fact", 20, 1, "OPEN-1", func(g *inspect.Finding, _ *job.Finding) { g.Bore = nil },
+			"weld: find out the bore clearance; if not < 8 mm, it is allowed (enter the trace of the crack)"},
+		{"clearance", 20, 1, "OPEN-1", func(g *inspect.Finding, _ *job.Finding) { g.Bore.MM, g.Bore.Std = 3, 0 },
+			"weld: 5 mm more (bore clearance 3 mm, limit 8 mm)"},
+		{"two facts", 33.8, 0, "GUARDED-1", func(g *inspect.Finding, _ *job.Finding) { g.Bore = nil },
+			"weld with backing plate: 3.8 mm shorter (decision length 33.8 mm, limit 30 mm), and find out the bore clearance: it has to be not < 8 mm (enter the trace of the crack)"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			w := newWorld()
+			g := w.crack("F1", tc.length, tc.std, tc.zone)
+			if tc.change != nil {
+				tc.change(g, &w.in.Job.Findings[0])
+			}
+			res, _ := Run(w.in)
+			if got := strings.Join(res.Findings[0].Change, "\n"); !strings.Contains(got, tc.want) {
+				t.Errorf("want %q in:\n%s", tc.want, got)
+			}
+		})
+	}
+	w := newWorld()
+	w.crack("F1", 9, 1, "CRITICAL-1")
+	w.in.Body.Procedures[0].Rows[6].When["kind"] = "break"
+	res, _ := Run(w.in)
+	if got := res.Findings[0].Change; got[len(got)-1] != "an answer of the manufacturer" {
+		t.Errorf("%q", got)
+	}
+}

@@ -1,0 +1,185 @@
+package decide
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"fettle/internal/rule"
+)
+
+type candidate struct {
+	cond rule.Cond
+	flip rule.Flip
+}
+
+// nearest is the smallest change of a number that makes the table allow the
+// kind.
+func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond, rule.Flip, bool) {
+	v := facts[name]
+	var cands []candidate
+	for _, r := range kr.table.Rows() {
+		for _, c := range r.Conds {
+			if c.Fact != name {
+				continue
+			}
+			for _, want := range []rule.CondState{rule.Met, rule.NotMet} {
+				if f, ok := c.Nearest(v, d.rs.confidence, want); ok && f.By != 0 {
+					cands = append(cands, candidate{c, f})
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(cands, func(a, b candidate) int { return cmp.Compare(math.Abs(a.flip.By), math.Abs(b.flip.By)) })
+	for _, c := range cands {
+		at := c.flip.At + float64(math.Copysign(1e-6, c.flip.By))
+		if at >= 0 && d.rs.allows(kr, facts.With(name, rule.NumberValue(at, v.Std, v.Unit))) {
+			return c.cond, c.flip, true
+		}
+	}
+	return rule.Cond{}, rule.Flip{}, false
+}
+
+// betterStd is the largest standard uncertainty with which the table allows
+// the kind at the value as it is; empty when no measurement helps.
+func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
+	v := facts[name]
+	var stds []rule.Need
+	for _, r := range kr.table.Rows() {
+		for _, c := range r.Conds {
+			if c.Fact != name {
+				continue
+			}
+			if n := c.Need(v, d.rs.confidence); n.Std > 0 {
+				stds = append(stds, n)
+			}
+		}
+	}
+	slices.SortStableFunc(stds, func(a, b rule.Need) int { return cmp.Compare(b.Std, a.Std) })
+	for _, n := range stds {
+		if d.rs.allows(kr, facts.With(name, rule.NumberValue(v.Number, n.Std, v.Unit))) {
+			return rule.RoundedDown(n.Std, v.Unit)
+		}
+	}
+	return ""
+}
+
+// byKnowing tries the values that the rows name for a fact that is missing.
+func (d *decider) byKnowing(kr kindRows, facts rule.Facts, name string) string {
+	for _, t := range d.trialsOf(kr, name) {
+		if d.rs.allows(kr, facts.With(name, t.value)) {
+			return string(kr.kind) + ": find out " + factWord(name) + "; if " + t.text + ", it is allowed (" + d.rs.defs[name].Get + ")"
+		}
+	}
+	return ""
+}
+
+// trialsOf is the values of a fact that the rows with a say tell apart.
+func (d *decider) trialsOf(kr kindRows, name string) []trial {
+	var out []trial
+	for _, r := range kr.table.Rows() {
+		for _, c := range r.Conds {
+			if c.Fact != name {
+				continue
+			}
+			for _, t := range trials(c) {
+				if !slices.ContainsFunc(out, func(o trial) bool { return o.text == t.text }) {
+					out = append(out, t)
+				}
+			}
+		}
+	}
+	return out
+}
+
+type trial struct {
+	value rule.Value
+	text  string
+}
+
+// trials is values that meet and that miss a condition.
+func trials(c rule.Cond) []trial {
+	switch c.Kind {
+	case rule.Bool:
+		return []trial{{rule.BoolValue(c.Yes), rule.BoolValue(c.Yes).String()}, {rule.BoolValue(!c.Yes), rule.BoolValue(!c.Yes).String()}}
+	case rule.Text:
+		var out []trial
+		for _, w := range c.Words {
+			out = append(out, trial{rule.TextValue(w), w})
+		}
+		return append(out, trial{rule.TextValue("anything-else"), "none of these: " + rule.SetValue(c.Words...).String()})
+	case rule.Number:
+		var out []trial
+		for _, want := range []rule.CondState{rule.Met, rule.NotMet} {
+			if v, ok := example(c, want); ok {
+				out = append(out, trial{v, exampleText(c, want)})
+			}
+		}
+		return out
+	}
+	return nil
+}
+
+// example is an exact number that meets, or misses, a condition.
+func example(c rule.Cond, want rule.CondState) (rule.Value, bool) {
+	for _, b := range []rule.Bound{c.Low, c.High} {
+		if !b.Set {
+			continue
+		}
+		for _, at := range []float64{b.At, b.At - 1, b.At + 1} {
+			v := rule.NumberValue(at, 0, c.Unit)
+			if at >= 0 && c.Eval(v, rule.LeastConfidence).State == want {
+				return v, true
+			}
+		}
+	}
+	return rule.Value{}, false
+}
+
+func exampleText(c rule.Cond, want rule.CondState) string {
+	if want == rule.Met {
+		return c.Text
+	}
+	return "not " + c.Text
+}
+
+// difference is "3.8 mm shorter", rounded so that it still holds.
+func difference(name string, f rule.Flip) string {
+	by := math.Ceil(math.Abs(f.By)*10-1e-6) / 10
+	word := map[bool]string{true: "less", false: "more"}[f.By < 0]
+	if name == factLength {
+		word = map[bool]string{true: "shorter", false: "longer"}[f.By < 0]
+	}
+	if f.Beyond {
+		return "more than " + mm(by) + " " + word
+	}
+	return mm(by) + " " + word
+}
+
+// atThis reminds of the uncertainty that a difference leaves room for.
+func atThis(v rule.Value) string {
+	if v.Std == 0 {
+		return ""
+	}
+	return " at this uncertainty"
+}
+
+// limitOf is the limit that a change would cross.
+func limitOf(c rule.Cond, f rule.Flip) string {
+	at := c.Low
+	if !at.Set || (c.High.Set && math.Abs(c.High.At-f.At) < math.Abs(c.Low.At-f.At)) {
+		at = c.High
+	}
+	return rule.NumberValue(at.At, 0, c.Unit).String()
+}
+
+// bareFact is a fact as part of a sentence without an article.
+func bareFact(name string) string {
+	if name == factLength {
+		return "decision length"
+	}
+	if name == factThrough {
+		return "through the wall"
+	}
+	return bareWord(name)
+}

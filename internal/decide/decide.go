@@ -1,0 +1,144 @@
+// Package decide says what may be done about each finding, under which row of
+// which revision, and what would change the answer.
+//
+// It fails closed: a forbidding row beats an allowing one, an unknown or
+// undecided fact never permits, and where no row speaks the manufacturer has to
+// be asked. The decision table is the procedure's; no limit is written here.
+package decide
+
+import (
+	"fettle/internal/body"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// Input is what Run takes.
+type Input struct {
+	Body    *body.Body
+	Job     *job.State
+	Inspect inspect.Result
+	Today   unit.Date
+}
+
+// Verdict is the answer for one treatment of one finding.
+type Verdict int
+
+// Verdicts. The zero value is the most cautious.
+const (
+	Ask       Verdict = iota // the manufacturer has to be asked
+	Undecided                // a fact is too uncertain or missing; measuring better decides it
+	Forbidden
+	Allowed
+)
+
+// strictness orders verdicts for taking the strictest of several.
+func (v Verdict) strictness() int {
+	switch v {
+	case Allowed:
+		return 0
+	case Undecided:
+		return 1
+	case Forbidden:
+		return 3
+	}
+	return 2
+}
+
+// String is the word shown to people.
+func (v Verdict) String() string {
+	switch v {
+	case Undecided:
+		return "undecided"
+	case Forbidden:
+		return "forbidden"
+	case Allowed:
+		return "allowed"
+	}
+	return "ask"
+}
+
+// MarshalText writes the word.
+func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
+
+// Result is the decision for every finding.
+type Result struct {
+	Findings   []Finding  `json:"findings"` // in the order of the job
+	Procedures []InForce  `json:"procedures"`
+	Questions  []Question `json:"questions"`
+	Permits    bool       `json:"permits"` // a repair can start: every finding has an allowed treatment and no procedure blocks
+}
+
+// InForce says which procedure revision was used, and whether it still may be.
+type InForce struct {
+	Casting   body.CastingID   `json:"casting"`
+	Procedure body.ProcedureID `json:"procedure"`
+	Title     string           `json:"title"`
+	Revision  string           `json:"revision"`
+	Effective unit.Date        `json:"effective"`
+	Recheck   unit.Date        `json:"recheckBefore"`
+	CheckedOn unit.Date        `json:"checkedOn"` // last time somebody looked up the current revision; empty: never
+	Expired   bool             `json:"expired"`   // the recheck day has come; blocks release, not sight
+	Unchecked bool             `json:"unchecked"` // nobody has found this revision to be the current one since it took effect; blocks release, not sight
+	Why       string           `json:"why,omitempty"`
+}
+
+// Finding is the decision for one finding.
+type Finding struct {
+	ID      job.FindingID `json:"id"`
+	Verdict Verdict       `json:"verdict"` // best of its options: allowed when at least one treatment is
+	Options []Option      `json:"options"` // every treatment kind any row or answer speaks of, mildest first
+	Rows    []RowResult   `json:"rows"`    // every row of the table
+	Facts   []Fact        `json:"facts"`
+	Change  []string      `json:"wouldChange,omitempty"` // nearest facts that would change the verdict
+	After   []string      `json:"after,omitempty"`       // inspections the applying rows ask for afterwards
+	Answer  string        `json:"answer,omitempty"`      // the manufacturer's answer that was used
+	Because string        `json:"because"`               // one sentence for a technician
+}
+
+// Option is one treatment kind and whether it may be used.
+type Option struct {
+	Kind    body.TreatmentKind `json:"kind"`
+	Verdict Verdict            `json:"verdict"`
+	Line    body.LineID        `json:"line,omitempty"` // for a section: along which line
+	Rows    []string           `json:"rows"`           // rows that decided it
+	Cite    string             `json:"cite"`
+	Because string             `json:"because"`
+	Group   string             `json:"group,omitempty"`
+	Answer  string             `json:"answer,omitempty"` // the manufacturer's answer that decided it, over the table
+}
+
+// RowResult is how one row of the table ended.
+type RowResult struct {
+	Row    string       `json:"row"`
+	Cite   string       `json:"cite"`
+	State  string       `json:"state"` // applies, does not apply, undecided, unknown
+	Conds  []CondResult `json:"conditions"`
+	Effect string       `json:"effect"` // what the row says, in words
+}
+
+// CondResult is how one condition of a row ended.
+type CondResult struct {
+	Fact  string  `json:"fact"`
+	Text  string  `json:"text"`  // the condition as the procedure has it
+	Value string  `json:"value"` // the fact as a person reads it
+	State string  `json:"state"` // met, not met, undecided, unknown
+	Prob  float64 `json:"probability,omitempty"`
+	Need  string  `json:"need,omitempty"` // what would decide it
+}
+
+// Fact is a fact about the finding as the table saw it.
+type Fact struct {
+	Name  string `json:"name"`
+	Value string `json:"value"`
+	Known bool   `json:"known"`
+	From  string `json:"from"` // where it comes from
+}
+
+// Question is what has to be asked of the manufacturer.
+type Question struct {
+	ID      string        `json:"id"`
+	Finding job.FindingID `json:"finding"`
+	Text    string        `json:"text"`
+	Open    bool          `json:"open"`
+}

@@ -1,0 +1,234 @@
+package decide
+
+import (
+	"strconv"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/rule"
+)
+
+// Names of facts, as body.FactDefs has them.
+const (
+	factBore       = "bore_clearance"
+	factBoltOn     = "bolt_on"
+	factBorder     = "border_clearance"
+	factInZone     = "count_in_zone"
+	factOnCasting  = "on_casting"
+	factCount      = "count_on_casting"
+	factDepth      = "depth"
+	factKind       = "kind"
+	factLength     = "length"
+	factOutboard   = "outboard_of"
+	factSpacing    = "spacing"
+	factThrough    = "through"
+	factTips       = "tips"
+	factZones      = "zones"
+	tipVisual      = "visual"
+	tipPenetrant   = "penetrant"
+	tipStopHole    = "stop-hole"
+	notOnACasting  = "the part is not a casting"
+	noTraceOnMesh  = "no trace was found on the casting's surface"
+	saysNothing    = "nothing was entered"
+	fromTheTrace   = "from the trace on the casting's surface"
+	fromTheFinding = "entered with the finding"
+)
+
+// known is a fact with where it comes from.
+type known struct {
+	value rule.Value
+	from  string
+}
+
+// subject is one finding with everything the facts come from.
+type subject struct {
+	place   int // in the order of the job
+	f       job.Finding
+	g       inspect.Finding // zero when inspect does not have it
+	casting *body.Casting   // nil when the part is not a casting
+	part    *body.Part      // nil when the body does not have it
+}
+
+// factsOf produces every fact of the vocabulary, in its order. A fact that
+// cannot be had is unknown and says why. Cracks that count as one have the
+// facts of the one: every zone any of them lies in, the nearest bore, the
+// weakest tip.
+func (s *scene) factsOf(sub subject) (rule.Facts, []Fact) {
+	facts := rule.Facts{}
+	var list []Fact
+	for _, d := range body.FactDefs() {
+		k := s.fact(d.Name, sub)
+		k.value.Kind, k.value.Unit = rule.Kind(d.Kind), d.Unit
+		facts[d.Name] = k.value
+		f := Fact{Name: d.Name, Value: k.value.String(), Known: k.value.Known, From: k.from}
+		if !f.Known {
+			f.From = strings.TrimSuffix(k.from, ".") + ": " + d.Get
+		}
+		list = append(list, f)
+	}
+	return facts, list
+}
+
+func (s *scene) fact(name string, sub subject) known {
+	switch name {
+	case factKind:
+		return known{oneWord(sub.f.Kind), fromTheFinding}
+	case factOnCasting:
+		return s.onCasting(sub)
+	case factBoltOn:
+		return boltOn(sub)
+	case factTips:
+		return s.tips(sub)
+	case factThrough:
+		return s.through(sub)
+	case factDepth:
+		return s.depth(sub)
+	}
+	return s.surfaceFact(name, sub)
+}
+
+// surfaceFact are the facts that need the place of the finding on a casting.
+func (s *scene) surfaceFact(name string, sub subject) known {
+	if sub.casting == nil {
+		return offCasting(name)
+	}
+	switch name {
+	case factCount:
+		return s.countOnCasting(sub)
+	case factLength:
+		return s.length(sub)
+	}
+	if !sub.g.Located {
+		return known{from: noTraceOnMesh}
+	}
+	switch name {
+	case factZones:
+		return s.zones(sub)
+	case factOutboard:
+		return s.outboard(sub)
+	case factInZone:
+		return s.countInZone(sub)
+	case factSpacing:
+		return s.spacing(sub)
+	case factBore:
+		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Bore }, len(sub.casting.Bores) == 0, "the casting has no bores in the body's data")
+	case factBorder:
+		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Border }, len(sub.casting.Zones) == 1, "the casting is one zone")
+	}
+	return known{from: "this program has no source for it"}
+}
+
+// offCasting: a part that is no casting lies in no zone and outboard of no
+// line; everything else measured on a casting's surface is missing.
+func offCasting(name string) known {
+	switch name {
+	case factZones, factOutboard:
+		return known{rule.SetValue(), notOnACasting}
+	}
+	return known{from: notOnACasting}
+}
+
+func oneWord(w string) rule.Value {
+	if w == "" {
+		return rule.Value{}
+	}
+	return rule.TextValue(w)
+}
+
+// positive refuses a distance below zero as it refuses one that is no number.
+func positive(v, std float64) rule.Value {
+	if v < 0 {
+		return rule.Value{}
+	}
+	return rule.NumberValue(v, std, "")
+}
+
+func (s *scene) onCasting(sub subject) known {
+	switch {
+	case sub.casting != nil:
+		return known{rule.BoolValue(true), "the part is casting " + string(sub.casting.ID)}
+	case sub.part == nil:
+		return known{from: "the body has no part " + strconv.Quote(string(sub.f.Part))}
+	}
+	return known{rule.BoolValue(false), "the part is no casting of the body"}
+}
+
+func boltOn(sub subject) known {
+	if sub.part == nil {
+		return known{from: "the body has no part " + strconv.Quote(string(sub.f.Part))}
+	}
+	return known{rule.BoolValue(sub.part.BoltOn), "parts.csv, part " + string(sub.part.ID)}
+}
+
+// depth is the deepest of what counts as one.
+func (s *scene) depth(sub subject) known {
+	most := -1.0
+	for _, o := range s.asOne(sub) {
+		if !o.f.Depth.Known {
+			return known{from: saysNothing + about(o, sub)}
+		}
+		most = max(most, float64(o.f.Depth.Value))
+	}
+	return known{positive(most, 0), fromTheFinding + ", taken as exact"}
+}
+
+// about names another finding that a fact comes from.
+func about(o, sub subject) string {
+	if o.f.ID == sub.f.ID {
+		return ""
+	}
+	return " for " + string(o.f.ID) + ", which counts as one with it"
+}
+
+// tips is the weakest of the tips. A tip that was not entered makes the fact
+// unknown.
+func (s *scene) tips(sub subject) known {
+	weakest := ""
+	for _, o := range s.asOne(sub) {
+		if len(o.f.Tips) < 2 {
+			return known{from: "not entered for both tips" + about(o, sub)}
+		}
+		for _, t := range o.f.Tips {
+			switch {
+			case t != tipVisual && t != tipPenetrant && t != tipStopHole:
+				return known{from: strconv.Quote(t) + " is no way to find a tip" + about(o, sub)}
+			case weakest == "" || tipRank(t) < tipRank(weakest):
+				weakest = t
+			}
+		}
+	}
+	return known{rule.TextValue(weakest), fromTheFinding + ", the weaker of the tips"}
+}
+
+func tipRank(t string) int {
+	switch t {
+	case tipPenetrant:
+		return 1
+	case tipStopHole:
+		return 2
+	}
+	return 0
+}
+
+// through: a crack that is also seen on the other face goes through, whatever
+// else was entered; of several that count as one, one is enough.
+func (s *scene) through(sub subject) known {
+	missing := ""
+	for _, o := range s.asOne(sub) {
+		if other := s.otherFace(o.f); other != "" {
+			return known{rule.BoolValue(true), string(o.f.ID) + " and " + string(other) + " are the two faces of one crack"}
+		}
+		switch {
+		case o.f.Through == "yes":
+			return known{rule.BoolValue(true), fromTheFinding + about(o, sub)}
+		case o.f.Through != "no" && missing == "":
+			missing = saysNothing + about(o, sub)
+		}
+	}
+	if missing != "" {
+		return known{from: missing}
+	}
+	return known{rule.BoolValue(false), fromTheFinding}
+}

@@ -1,0 +1,112 @@
+package decide
+
+import (
+	"fettle/internal/body"
+	"fettle/internal/inspect"
+	"fettle/internal/rule"
+)
+
+// length is what inspect holds against a limit: of cracks that count as one,
+// the longest decision length.
+func (s *scene) length(sub subject) known {
+	if !sub.g.Located {
+		return known{from: noTraceOnMesh}
+	}
+	var longest inspect.Length
+	for i, o := range s.asOne(sub) {
+		d := o.g.Decision
+		if d == nil {
+			return known{from: "inspect found no decision length" + about(o, sub)}
+		}
+		if i == 0 || d.MM > longest.MM || (d.MM == longest.MM && d.Std > longest.Std) {
+			longest = *d
+		}
+	}
+	from := fromTheTrace
+	if sub.g.TipAddMM > 0 {
+		from += ", with " + mm(sub.g.TipAddMM) + " for tips seen by eye only"
+	}
+	if g := sub.g.Group; g != "" {
+		from += "; group " + g + " counts as one"
+	}
+	return known{positive(longest.MM, longest.Std), from}
+}
+
+// zones is every zone of all that counts as one.
+func (s *scene) zones(sub subject) known {
+	var words []string
+	for _, o := range s.asOne(sub) {
+		if !o.g.Located || len(o.g.Zones) == 0 {
+			return known{from: "the trace lies in no zone of the casting's data" + about(o, sub)}
+		}
+		for _, z := range o.g.Zones {
+			words = append(words, string(z.Zone))
+		}
+	}
+	from := "every zone crossed or nearer than the uncertainty"
+	if len(s.asOne(sub)) > 1 {
+		from += ", of all cracks that count as one"
+	}
+	return known{rule.SetValue(words...), from}
+}
+
+// outboard is the lines that all of it lies outboard of, with everything that
+// counts as one.
+func (s *scene) outboard(sub subject) known {
+	lines := s.linesOf(sub.casting.ID)
+	members := s.asOne(sub)
+	outside := map[body.LineID]int{}
+	for _, o := range members {
+		if len(o.g.Sides) < lines {
+			return known{from: "the side of every section line is not known" + about(o, sub)}
+		}
+		for _, l := range o.g.Sides {
+			if l.Outboard {
+				outside[l.Line]++
+			}
+		}
+	}
+	var words []string
+	for _, l := range sub.g.Sides {
+		if outside[l.Line] == len(members) {
+			words = append(words, string(l.Line))
+		}
+	}
+	return known{rule.SetValue(words...), "all of it outboard by the margin, with the uncertainty"}
+}
+
+// nearest is the least clearance of all that counts as one.
+func (s *scene) nearest(sub subject, of func(inspect.Finding) *inspect.Clearance, none bool, why string) known {
+	best := known{from: "inspect did not say"}
+	for i, o := range s.asOne(sub) {
+		k := clearance(of(o.g), none, why)
+		if !k.value.Known {
+			return known{from: k.from + about(o, sub)}
+		}
+		if i == 0 || k.value.Number < best.value.Number || (k.value.Number == best.value.Number && k.value.Std > best.value.Std) {
+			best = k
+		}
+	}
+	return best
+}
+
+func clearance(c *inspect.Clearance, none bool, why string) known {
+	switch {
+	case c != nil && c.To == inspect.None:
+		return known{rule.NoneNear(""), c.To}
+	case c != nil:
+		return known{positive(c.MM, c.Std), "to " + c.To}
+	case none:
+		return known{rule.NoneNear(""), why}
+	}
+	return known{from: "inspect did not say"}
+}
+
+func (s *scene) spacing(sub subject) known {
+	if u := s.unlocated(sub); u != "" {
+		return known{from: "crack " + string(u) + " on the casting has no trace"}
+	}
+	return clearance(sub.g.Spacing, s.alone(sub), "no other crack on the casting")
+}
+
+func mm(v float64) string { return rule.NumberValue(v, 0, "mm").String() }

@@ -1,0 +1,150 @@
+package decide
+
+import (
+	"sort"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// chosen is the procedure used for a casting; proc is nil when there is none.
+type chosen struct {
+	InForce
+	proc *body.Procedure
+}
+
+// inForce picks the procedure of every casting, in the order of the body.
+func inForce(in Input) ([]chosen, []diag.Note) {
+	var out []chosen
+	var notes []diag.Note
+	for _, c := range in.Body.Castings {
+		ch, ns := forCasting(in, c.ID)
+		out = append(out, ch)
+		notes = append(notes, ns...)
+	}
+	return out, notes
+}
+
+// forCasting picks the revision that took effect last, today included.
+func forCasting(in Input, c body.CastingID) (chosen, []diag.Note) {
+	ps := effective(in, c)
+	if len(ps) == 0 {
+		why := "no procedure of the body is in effect for casting " + string(c)
+		ch := chosen{InForce: InForce{Casting: c, Expired: true, Unchecked: true, Why: why}}
+		return ch, []diag.Note{blocks("decide.no-procedure", string(c), why, "get the manufacturer's current procedure", "")}
+	}
+	p := ps[0]
+	ch := chosen{proc: p, InForce: InForce{Casting: c, Procedure: p.ID, Title: p.Title, Revision: p.Revision, Effective: p.Effective, Recheck: p.Recheck}}
+	var notes []diag.Note
+	if rival := rivalOf(p, ps[1:]); rival != "" {
+		notes = append(notes, blocks("decide.procedure-ambiguous", string(c), rival, "say in the body's procedures which one supersedes which", p.Source))
+	}
+	return ch, append(notes, ch.validity(in)...)
+}
+
+// effective is the procedures of a casting that are in effect, the one to be
+// used first.
+func effective(in Input, c body.CastingID) []*body.Procedure {
+	var out []*body.Procedure
+	for i := range in.Body.Procedures {
+		p := &in.Body.Procedures[i]
+		if p.Casting == c && !p.Effective.IsZero() && !in.Today.Before(p.Effective) {
+			out = append(out, p)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return before(out[j], out[i]) })
+	return out
+}
+
+// before orders by the day of effect; on the same day the one superseded comes
+// first, then by issue and name so that the order of files does not matter.
+func before(a, b *body.Procedure) bool {
+	switch {
+	case a.Effective != b.Effective:
+		return a.Effective.Before(b.Effective)
+	case replaces(b, a) != replaces(a, b):
+		return replaces(b, a)
+	case a.Issued != b.Issued:
+		return a.Issued.Before(b.Issued)
+	case a.ID != b.ID:
+		return a.ID < b.ID
+	}
+	return a.Revision < b.Revision
+}
+
+// replaces says that a names b as the revision it takes the place of.
+func replaces(a, b *body.Procedure) bool {
+	return a.ID == b.ID && a.Supersedes != "" && a.Supersedes == b.Revision
+}
+
+// rivalOf says why the choice is not clear: another procedure of the same day
+// that is not superseded, or one under another name.
+func rivalOf(p *body.Procedure, rest []*body.Procedure) string {
+	for _, o := range rest {
+		switch {
+		case o.ID != p.ID:
+			return "casting " + string(p.Casting) + " has two procedures in effect, " + title(p) + " and " + title(o) + "; only the first was used"
+		case o.Effective == p.Effective && !replaces(p, o):
+			return title(p) + " and " + title(o) + " took effect on the same day"
+		}
+	}
+	return ""
+}
+
+func title(p *body.Procedure) string { return string(p.ID) + " revision " + p.Revision }
+
+// validity fills in whether the revision may still be used for a release. A
+// procedure that may not is used for sight only.
+func (ch *chosen) validity(in Input) []diag.Note {
+	p, name := ch.proc, title(ch.proc)
+	var notes []diag.Note
+	block := func(code, why string) {
+		if ch.Why != "" {
+			ch.Why += "; "
+		}
+		ch.Why += why
+		notes = append(notes, blocks(code, string(ch.Casting), "check the current revision: "+why, "look up the manufacturer's current revision and record the check", p.Source))
+	}
+	if !in.Today.Before(p.Recheck) {
+		ch.Expired = true
+		block("decide.procedure-expired", name+" had to be looked up again before "+p.Recheck.String())
+	}
+	last, of := lastCheck(in, p)
+	ch.CheckedOn = of
+	switch {
+	case last != nil && last.Revision != p.Revision:
+		ch.Unchecked = true
+		block("decide.revision-unchecked", "on "+last.On.String()+" revision "+last.Revision+" was found to be the current one, the body has revision "+p.Revision)
+	case of.IsZero() || of.Before(p.Effective):
+		ch.Unchecked = true
+		block("decide.revision-unchecked", "nobody has looked up whether "+name+" is the current revision since it took effect on "+p.Effective.String())
+	}
+	return notes
+}
+
+// lastCheck is the last look-up of the procedure up to today, and the day of
+// the last one that found exactly this revision. Of two on the same day the
+// one that found another revision counts.
+func lastCheck(in Input, p *body.Procedure) (*job.Check, unit.Date) {
+	var last *job.Check
+	var of unit.Date
+	for i := range in.Job.Checks {
+		c := &in.Job.Checks[i]
+		if c.Procedure != p.ID || in.Today.Before(c.On) {
+			continue
+		}
+		if c.Revision == p.Revision && of.Before(c.On) {
+			of = c.On
+		}
+		if last == nil || last.On.Before(c.On) || (last.On == c.On && c.Revision != p.Revision) {
+			last = c
+		}
+	}
+	return last, of
+}
+
+func blocks(code, where, text, hint, source string) diag.Note {
+	return diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint, Source: source}
+}

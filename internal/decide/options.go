@@ -1,0 +1,130 @@
+package decide
+
+import (
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/rule"
+)
+
+// options is every kind any row speaks of, mildest first.
+func (rs *ruleset) options(v view) []Option {
+	var out []Option
+	for _, kr := range rs.kinds {
+		if kr.kind == body.SectionOff {
+			out = append(out, rs.sectionOptions(kr, v)...)
+			continue
+		}
+		out = append(out, rs.option(kr.kind, rs.ruleOn(kr, v)))
+	}
+	return out
+}
+
+func (rs *ruleset) option(k body.TreatmentKind, r ruling) Option {
+	o := Option{Kind: k, Verdict: r.verdict, Because: r.because, Rows: []string{}}
+	var cites []string
+	for _, p := range r.rows {
+		row := rs.proc.Rows[p]
+		o.Rows = append(o.Rows, row.ID)
+		if row.Cite != "" && !slices.Contains(cites, row.Cite) {
+			cites = append(cites, row.Cite)
+		}
+	}
+	o.Cite = strings.Join(cites, "; ")
+	return o
+}
+
+// sectionOptions is one option per section line that the finding lies outboard
+// of, when the table permits sectioning; each line has to be permitted when it
+// is looked at alone. Without such a line there is nothing to cut along.
+func (rs *ruleset) sectionOptions(kr kindRows, v view) []Option {
+	whole := rs.option(kr.kind, rs.ruleOn(kr, v))
+	lines := v.facts[factOutboard]
+	switch {
+	case whole.Verdict != Allowed:
+		return []Option{whole}
+	case !lines.Known:
+		whole.Verdict = Undecided
+		whole.Because += ", but " + factWord(factOutboard) + " is not known (" + rs.defs[factOutboard].Get + ")"
+		return []Option{whole}
+	case len(lines.Words) == 0:
+		whole.Verdict = Ask
+		whole.Because += ", but the finding does not lie outboard of any section line by its margin"
+		return []Option{whole}
+	}
+	var out []Option
+	for _, l := range lines.Words {
+		o := whole
+		if len(lines.Words) > 1 {
+			o = rs.option(kr.kind, rs.ruleOn(kr, rs.look(v.facts.With(factOutboard, rule.SetValue(l)))))
+		}
+		o.Line = body.LineID(l)
+		out = append(out, o)
+	}
+	return out
+}
+
+// best is the verdict of a finding from its options.
+func best(options []Option) Verdict {
+	has := func(v Verdict) bool {
+		return slices.ContainsFunc(options, func(o Option) bool { return o.Verdict == v })
+	}
+	switch {
+	case has(Allowed):
+		return Allowed
+	case has(Undecided):
+		return Undecided
+	case everyKindForbidden(options):
+		return Forbidden
+	}
+	return Ask
+}
+
+func everyKindForbidden(options []Option) bool {
+	for _, k := range body.TreatmentKinds() {
+		forbidden := slices.ContainsFunc(options, func(o Option) bool { return o.Kind == k && o.Verdict == Forbidden })
+		if !forbidden {
+			return false
+		}
+	}
+	return true
+}
+
+// rowResults is every row with every condition, as people read it.
+func (rs *ruleset) rowResults(v view) []RowResult {
+	out := make([]RowResult, len(v.whole))
+	words := map[string]string{}
+	for name, f := range v.facts {
+		words[name] = f.String()
+	}
+	for i, r := range v.whole {
+		row := rs.proc.Rows[i]
+		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: r.State.String(), Effect: effect(row), Conds: rs.condResults(i, r, v.facts, words)}
+	}
+	return out
+}
+
+func (rs *ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words map[string]string) []CondResult {
+	conds := rs.table.Rows()[p].Conds
+	out := make([]CondResult, len(conds))
+	for i, c := range conds {
+		v := facts[c.Fact]
+		val, ok := words[c.Fact]
+		if !ok {
+			val = v.String()
+		}
+		res := CondResult{Fact: c.Fact, Text: c.Text, Value: val, State: r.Conds[i].State.String(), Prob: r.Conds[i].Prob}
+		switch r.Conds[i].State {
+		case rule.CondUndecided:
+			res.Need = c.Need(v, rs.confidence).Text
+		case rule.CondUnknown:
+			res.Need = rs.defs[c.Fact].Get
+		}
+		if rs.implied[p] && i == len(conds)-1 {
+			res.Text += " (the row does not say otherwise)"
+		}
+		out[i] = res
+	}
+	return out
+}

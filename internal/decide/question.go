@@ -1,0 +1,215 @@
+package decide
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"fettle/internal/rule"
+)
+
+// question is what has to be asked about a finding: when nothing is left but
+// to ask, when a row asks (a milder treatment may come back), or when only the
+// manufacturer can settle a doubt. With a valid answer it is kept as a question
+// that is no longer open.
+func (d *decider) question(f Finding) (Question, bool) {
+	before := best(d.table)
+	if before != Ask && f.Verdict != Ask && !d.rowAsks() && !(before == Undecided && d.onlyTheManufacturer()) {
+		return Question{}, false
+	}
+	return Question{
+		ID:      "Q-" + string(f.ID),
+		Finding: f.ID,
+		Text:    d.questionText(),
+		Open:    len(d.answers) == 0,
+	}, true
+}
+
+// onlyTheManufacturer says that the doubt will not go away by measuring: all
+// that is undecided is a length whose tips were already found by penetrant or
+// stop-hole, or a value exactly on a limit.
+func (d *decider) onlyTheManufacturer() bool {
+	t := d.view.facts[factTips]
+	sharp := t.Known && len(t.Words) == 1 && t.Words[0] != tipVisual
+	doubts := 0
+	for i, r := range d.view.whole {
+		if !r.State.Open() {
+			continue
+		}
+		for j, c := range d.rs.table.Rows()[i].Conds {
+			switch r.Conds[j].State {
+			case rule.CondUnknown:
+				return false
+			case rule.CondUndecided:
+				onLimit := c.Need(d.view.facts[c.Fact], d.rs.confidence).Std == 0
+				if !onLimit && !(sharp && c.Fact == factLength) {
+					return false
+				}
+				doubts++
+			}
+		}
+	}
+	return doubts > 0
+}
+
+// questionText is complete: the reader needs nothing else but the drawing and
+// the photos that go with it.
+func (d *decider) questionText() string {
+	lines := []string{d.vehicleLine(), d.procedureLine(), d.findingLine()}
+	lines = append(lines, d.factLines()...)
+	if t := d.sub.f.Text; t != "" {
+		lines = append(lines, "Remark: "+t)
+	}
+	if len(d.sub.f.Photos) > 0 {
+		lines = append(lines, "Evidence: "+strings.Join(d.sub.f.Photos, ", ")+".")
+	}
+	lines = append(lines, d.tableLines()...)
+	return strings.Join(append(lines, d.proposal()), "\n")
+}
+
+func (d *decider) vehicleLine() string {
+	v, b := d.in.Job.Vehicle, d.in.Body
+	t := "Vehicle " + v.VIN
+	if !v.Built.IsZero() {
+		t += ", built " + v.Built.String()
+	}
+	if v.Odometer > 0 {
+		t += ", " + strconv.FormatFloat(v.Odometer, 'f', -1, 64) + " km"
+	}
+	return t + "; body " + b.Name + " (" + b.ID + "), data revision " + b.Revision + "; job " + d.in.Job.ID + "."
+}
+
+func (d *decider) procedureLine() string {
+	if d.rs == nil {
+		return "We hold no procedure that is in force for this part."
+	}
+	p := d.rs.proc
+	return "Procedure " + string(p.ID) + " (" + p.Title + "), revision " + p.Revision + ", effective " + p.Effective.String() + "."
+}
+
+func (d *decider) findingLine() string {
+	f := d.sub.f
+	t := "Finding " + string(f.ID) + ": " + f.Kind + " on part " + string(f.Part)
+	if d.sub.part != nil {
+		t += " (" + d.sub.part.Name + ")"
+	}
+	if g := d.sub.g.Group; g != "" {
+		t += ", one of group " + g + " that counts as one"
+	}
+	return t + "; found by " + f.Seen + " inspection on " + f.On.String() + "."
+}
+
+// factLines is what is known, lengths with their expanded uncertainty, and
+// what is not.
+func (d *decider) factLines() []string {
+	var out, unknown []string
+	facts, list := d.scene.factsOf(d.sub)
+	for _, l := range list {
+		v := facts[l.Name]
+		switch {
+		case l.Name == factKind:
+		case v.Known:
+			out = append(out, "- "+bareFact(l.Name)+": "+expanded(v))
+		default:
+			unknown = append(unknown, bareFact(l.Name))
+		}
+	}
+	if len(unknown) > 0 {
+		out = append(out, "- not known: "+strings.Join(unknown, ", "))
+	}
+	return out
+}
+
+// expanded writes a measured number with the expanded uncertainty U = k·u,
+// k = 2 (JCGM 100:2008 6.2; from memory).
+func expanded(v rule.Value) string {
+	if v.Kind != rule.Number || v.Std == 0 {
+		return v.String()
+	}
+	const k = 2
+	return rule.NumberValue(v.Number, 0, v.Unit).String() + " ± " + rule.NumberValue(k*v.Std, 0, v.Unit).String() + " (expanded uncertainty, k = 2)"
+}
+
+// tableLines is what the table says about every kind.
+func (d *decider) tableLines() []string {
+	var out []string
+	for _, o := range d.table {
+		out = append(out, "- "+kindText(o)+": "+o.Verdict.String()+", "+o.Because)
+	}
+	if len(out) > 0 {
+		out = slices.Insert(out, 0, "By the rows we hold:")
+	}
+	return out
+}
+
+// rowAsks says that a row that applies asks the manufacturer.
+func (d *decider) rowAsks() bool {
+	for i, r := range d.view.whole {
+		if r.State == rule.Applies && d.rs.proc.Rows[i].Ask != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// proposal is the mildest treatment that the procedure has for findings of
+// this sort and that the manufacturer could permit here.
+func (d *decider) proposal() string {
+	const ending = " Please answer with the document, the conditions and the day until which the answer holds."
+	for _, fits := range []func(Option) bool{
+		func(o Option) bool { return o.Verdict == Ask },
+		d.forbiddenUntilAnswered,
+		func(o Option) bool { return o.Verdict == Undecided },
+	} {
+		for _, o := range d.table {
+			if fits(o) && d.suits(o) {
+				return "We propose: " + string(o.Kind) + ". May this be done?" + ending
+			}
+		}
+	}
+	return "Which treatment is permitted?" + ending
+}
+
+// forbiddenUntilAnswered says that only rows that ask forbid it.
+func (d *decider) forbiddenUntilAnswered(o Option) bool {
+	for _, r := range d.rs.proc.Rows {
+		if slices.Contains(o.Rows, r.ID) && r.Ask == "" {
+			return false
+		}
+	}
+	return o.Verdict == Forbidden
+}
+
+// suits says that some row allows the treatment for this kind of defect and
+// this kind of part: a crack is not dressed, a casting is no bolt-on part.
+func (d *decider) suits(o Option) bool {
+	for i, r := range d.rs.proc.Rows {
+		if !slices.Contains(r.Allow, o.Kind) {
+			continue
+		}
+		ok := true
+		for j, c := range d.rs.table.Rows()[i].Conds {
+			sort := c.Fact == factKind || c.Fact == factOnCasting || c.Fact == factBoltOn
+			ok = ok && !(sort && d.view.whole[i].Conds[j].State == rule.NotMet)
+		}
+		if ok {
+			return true
+		}
+	}
+	return false
+}
+
+// bareWord is a fact's name as people read it.
+func bareWord(name string) string {
+	switch name {
+	case factInZone:
+		return "cracks in the zone"
+	case factCount:
+		return "cracks on the casting"
+	case factOutboard:
+		return "outboard of section lines"
+	case factSpacing:
+		return "distance to the next crack"
+	}
+	return strings.ReplaceAll(name, "_", " ")
+}

@@ -1,0 +1,181 @@
+package decide
+
+import (
+	"slices"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/rule"
+)
+
+// ruleset is a procedure made ready for evaluation.
+type ruleset struct {
+	proc       body.Procedure
+	confidence float64
+	table      rule.Table
+	kinds      []kindRows // every kind a row names, mildest first
+	implied    []bool     // per row: the last condition was added, not written
+	faults     []rowFault
+	defs       map[string]body.FactDef
+}
+
+// kindRows are the rows that have a say about one kind of treatment.
+type kindRows struct {
+	kind  body.TreatmentKind
+	rows  []int      // places in the procedure
+	table rule.Table // the same rows alone
+}
+
+// rowFault is a condition that cannot be read. Its row can never permit.
+type rowFault struct {
+	row, fact string
+	err       error
+}
+
+// defs is the vocabulary by name.
+func defs() map[string]body.FactDef {
+	out := map[string]body.FactDef{}
+	for _, d := range body.FactDefs() {
+		out[d.Name] = d
+	}
+	return out
+}
+
+// compile makes a procedure ready. A condition that cannot be read is kept as
+// one that is always unknown, and named in faults.
+func compile(p body.Procedure, confidence float64) *ruleset {
+	rs := &ruleset{proc: p, confidence: confidence, implied: make([]bool, len(p.Rows)), defs: defs()}
+	rows := make([]rule.Row, len(p.Rows))
+	for i, r := range p.Rows {
+		rows[i] = rs.compileRow(r, i)
+	}
+	rs.table = rule.NewTable(rows)
+	for _, k := range namedKinds(p.Rows) {
+		rs.kinds = append(rs.kinds, rs.rowsFor(k))
+	}
+	return rs
+}
+
+func (rs *ruleset) compileRow(r body.Row, i int) rule.Row {
+	names := make([]string, 0, len(r.When))
+	for n := range r.When {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	out := rule.Row{ID: r.ID}
+	for _, n := range names {
+		def, ok := rs.defs[n]
+		if !ok {
+			rs.faults = append(rs.faults, rowFault{r.ID, n, errUnknownFact(n)})
+			out.Conds = append(out.Conds, rule.Unreadable(n, r.When[n]))
+			continue
+		}
+		c, err := rule.ParseCond(n, rule.Kind(def.Kind), def.Unit, r.When[n])
+		if err != nil {
+			rs.faults = append(rs.faults, rowFault{r.ID, n, err})
+		}
+		out.Conds = append(out.Conds, c)
+	}
+	if _, says := r.When[factOnCasting]; !says {
+		out.Conds = append(out.Conds, onCasting())
+		rs.implied[i] = true
+	}
+	return out
+}
+
+// onCasting is the condition of every row that does not mention it: a
+// procedure speaks of its casting unless it says otherwise.
+func onCasting() rule.Cond {
+	c, err := rule.ParseCond(factOnCasting, rule.Bool, "", "yes")
+	if err != nil { // a fault in this file, still never met
+		return rule.Unreadable(factOnCasting, "yes")
+	}
+	return c
+}
+
+func (rs *ruleset) rowsFor(k body.TreatmentKind) kindRows {
+	kr := kindRows{kind: k}
+	var rows []rule.Row
+	for i, r := range rs.proc.Rows {
+		if slices.Contains(r.Allow, k) || slices.Contains(r.Forbid, k) || (r.Ask != "" && staysInVehicle(k)) {
+			kr.rows = append(kr.rows, i)
+			rows = append(rows, rs.table.Rows()[i])
+		}
+	}
+	kr.table = rule.NewTable(rows)
+	return kr
+}
+
+// staysInVehicle says that the damaged spot is still in the vehicle after the
+// treatment. An ask row is about such a spot; a kind this program does not
+// know is taken to be of that sort.
+func staysInVehicle(k body.TreatmentKind) bool {
+	switch k {
+	case body.SectionOff, body.Exchange, body.ReplaceCasting:
+		return false
+	}
+	return true
+}
+
+// namedKinds is every kind that a row allows or forbids, mildest first.
+func namedKinds(rows []body.Row) []body.TreatmentKind {
+	var out []body.TreatmentKind
+	for _, r := range rows {
+		for _, k := range append(append([]body.TreatmentKind(nil), r.Allow...), r.Forbid...) {
+			if !slices.Contains(out, k) {
+				out = append(out, k)
+			}
+		}
+	}
+	sortKinds(out)
+	return out
+}
+
+// sortKinds puts the mildest first; kinds this program does not know come
+// last, by name.
+func sortKinds(ks []body.TreatmentKind) {
+	sort.Slice(ks, func(i, j int) bool { return milder(ks[i], ks[j]) })
+}
+
+func milder(a, b body.TreatmentKind) bool {
+	ra, rb := rank(a), rank(b)
+	if ra != rb {
+		return ra < rb
+	}
+	return a < b
+}
+
+func rank(k body.TreatmentKind) int {
+	all := body.TreatmentKinds()
+	if i := slices.Index(all, k); i >= 0 {
+		return i
+	}
+	return len(all)
+}
+
+// effect is what a row says, in words.
+func effect(r body.Row) string {
+	var parts []string
+	if len(r.Allow) > 0 {
+		parts = append(parts, "allows "+joinKinds(r.Allow))
+	}
+	if len(r.Forbid) > 0 {
+		parts = append(parts, "forbids "+joinKinds(r.Forbid))
+	}
+	if r.Ask != "" {
+		parts = append(parts, "ask the manufacturer: "+r.Ask)
+	}
+	if len(parts) == 0 {
+		return "says nothing about a treatment"
+	}
+	return strings.Join(parts, "; ")
+}
+
+func joinKinds(ks []body.TreatmentKind) string {
+	s := make([]string, len(ks))
+	for i, k := range ks {
+		s[i] = string(k)
+	}
+	return strings.Join(s, ", ")
+}

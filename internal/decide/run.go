@@ -1,0 +1,226 @@
+package decide
+
+import (
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/rule"
+)
+
+// Run decides every finding of the job under the procedure in force. Its notes
+// come in the order: procedures, then findings as in the job.
+func Run(in Input) (Result, []diag.Note) {
+	chosen, notes := inForce(in)
+	sets := make([]*ruleset, len(chosen))
+	res := Result{Permits: true, Findings: []Finding{}, Procedures: []InForce{}, Questions: []Question{}}
+	for i, c := range chosen {
+		res.Procedures = append(res.Procedures, c.InForce)
+		res.Permits = res.Permits && !c.Expired && !c.Unchecked
+		if c.proc == nil {
+			continue
+		}
+		sets[i] = compile(*c.proc, float64(in.Body.Confidence))
+		notes = append(notes, sets[i].notes()...)
+		notes = append(notes, groupedOtherwise(in, c)...)
+	}
+	s := newScene(in)
+	for _, sub := range s.subjects {
+		d := decider{in: in, scene: s, sub: sub, rs: rulesFor(in, sets, sub)}
+		f, ns := d.decide()
+		res.Findings = append(res.Findings, f)
+		notes = append(notes, ns...)
+		res.Permits = res.Permits && f.Verdict == Allowed
+		if q, ok := d.question(f); ok {
+			res.Questions = append(res.Questions, q)
+		}
+	}
+	for _, n := range notes {
+		res.Permits = res.Permits && n.Severity != diag.Blocking
+	}
+	return res, notes
+}
+
+// notes names the rows that could not be read.
+func (rs *ruleset) notes() []diag.Note {
+	var out []diag.Note
+	for _, f := range rs.faults {
+		out = append(out, blocks("decide.row-unreadable", f.row, "row "+f.row+" of "+title(&rs.proc)+": "+f.err.Error(), "correct the procedure; until then the row cannot permit anything", rs.proc.Source))
+	}
+	return out
+}
+
+// groupedOtherwise says that the cracks were grouped and lengthened by another
+// revision than the one that decides, when that makes a difference.
+func groupedOtherwise(in Input, c chosen) []diag.Note {
+	for _, r := range in.Inspect.Rules {
+		if r.Casting != c.Casting || (r.Procedure == c.Procedure && r.Revision == c.Revision) {
+			continue
+		}
+		for _, p := range in.Body.Procedures {
+			if p.ID == r.Procedure && p.Revision == r.Revision && p.GroupGap == c.proc.GroupGap && p.TipVisual == c.proc.TipVisual {
+				return nil
+			}
+		}
+		return []diag.Note{blocks("decide.rules-differ", string(c.Casting),
+			"the cracks were grouped by "+string(r.Procedure)+" revision "+r.Revision+", but "+title(c.proc)+" is in force",
+			"measure the findings again under the revision in force", c.proc.Source)}
+	}
+	return nil
+}
+
+// rulesFor is the table for a finding: its casting's, or for a part that is no
+// casting the table of the body's first casting. Nil when there is none.
+func rulesFor(in Input, sets []*ruleset, sub subject) *ruleset {
+	for i, c := range in.Body.Castings {
+		if sub.casting == nil || c.ID == sub.casting.ID {
+			return sets[i]
+		}
+	}
+	return nil
+}
+
+// decider decides one finding.
+type decider struct {
+	in      Input
+	scene   *scene
+	sub     subject
+	rs      *ruleset // nil: no procedure in force
+	view    view
+	table   []Option // what the table alone says
+	answers []job.Answer
+}
+
+func (d *decider) decide() (Finding, []diag.Note) {
+	facts, list := d.scene.factsOf(d.sub)
+	f := Finding{ID: d.sub.f.ID, Facts: list, Rows: []RowResult{}}
+	if d.rs != nil {
+		d.view = d.rs.look(facts)
+		d.table = d.rs.options(d.view)
+		f.Rows = d.rs.rowResults(d.view)
+		f.After = d.after()
+	}
+	var notes []diag.Note
+	d.answers, notes = validAnswers(d.in, f.ID)
+	f.Options = append([]Option{}, applyAnswers(d.table, d.answers, facts[factOutboard])...)
+	for i := range f.Options {
+		f.Options[i].Group = d.sub.g.Group
+	}
+	f.Answer = answerText(d.answers)
+	f.Verdict = best(f.Options)
+	f.Because = d.because(f)
+	f.Change = d.changes(f)
+	return f, append(notes, d.findingNotes(f)...)
+}
+
+// after is the inspections asked for by every row that applies to the finding
+// as a whole or to one of its zones alone.
+func (d *decider) after() []string {
+	var out []string
+	collect := func(rows []rule.RowResult) {
+		for i, r := range rows {
+			if r.State != rule.Applies {
+				continue
+			}
+			for _, a := range d.rs.proc.Rows[i].After {
+				if !slices.Contains(out, a) {
+					out = append(out, a)
+				}
+			}
+		}
+	}
+	collect(d.view.whole)
+	for _, z := range d.view.alone {
+		collect(z.rows)
+	}
+	return out
+}
+
+func (d *decider) findingNotes(f Finding) []diag.Note {
+	var out []diag.Note
+	for _, o := range f.Options {
+		if o.Answer != "" && tableVerdict(d.table, o) != o.Verdict {
+			out = append(out, diag.Note{Code: "decide.answer-override", Severity: diag.Info, Where: string(f.ID),
+				Text: kindText(o) + " is " + o.Verdict.String() + ": " + o.Because, Source: o.Cite})
+		}
+	}
+	if f.Verdict != Allowed {
+		out = append(out, blocks("decide.no-treatment", string(f.ID), f.Because, strings.Join(f.Change, "; "), d.source()))
+	}
+	return out
+}
+
+// tableVerdict is what the table alone said about an option; ask when it did
+// not speak of it.
+func tableVerdict(table []Option, o Option) Verdict {
+	for _, t := range table {
+		if t.Kind == o.Kind && (t.Line == o.Line || t.Line == "") {
+			return t.Verdict
+		}
+	}
+	return Ask
+}
+
+func (d *decider) source() string {
+	if d.rs == nil {
+		return ""
+	}
+	return title(&d.rs.proc)
+}
+
+// because is one sentence for a technician.
+func (d *decider) because(f Finding) string {
+	if d.rs == nil && len(f.Options) == 0 {
+		return "Ask the manufacturer: no procedure is in force for this part."
+	}
+	for _, o := range f.Options {
+		if o.Verdict == f.Verdict && (f.Verdict == Allowed || f.Verdict == Undecided) {
+			return upper(kindText(o)) + " is " + f.Verdict.String() + d.facing() + ": " + o.Because + "."
+		}
+	}
+	if f.Verdict == Forbidden {
+		return "Every treatment is forbidden" + d.facing() + ": " + f.Options[0].Because + "."
+	}
+	for _, o := range f.Options { // a row that asks says more than no row
+		if o.Verdict == Ask && len(o.Rows) > 0 {
+			return "Ask the manufacturer" + d.facing() + ": " + o.Because + "."
+		}
+	}
+	return "Ask the manufacturer" + d.facing() + ": no row of " + d.source() + " permits a treatment here."
+}
+
+// facing is the facts people look for first: length and zones.
+func (d *decider) facing() string {
+	var parts []string
+	if v := d.view.facts[factLength]; v.Known {
+		parts = append(parts, "decision length "+v.String())
+	}
+	if v := d.view.facts[factZones]; v.Known && len(v.Words) > 0 {
+		parts = append(parts, "in "+v.String())
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(parts, ", ") + ")"
+}
+
+func kindText(o Option) string {
+	if o.Line != "" {
+		return string(o.Kind) + " along " + string(o.Line)
+	}
+	return string(o.Kind)
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// findKind is the rows that speak of a kind.
+func (rs *ruleset) findKind(k body.TreatmentKind) (kindRows, bool) {
+	for _, kr := range rs.kinds {
+		if kr.kind == k {
+			return kr, true
+		}
+	}
+	return kindRows{}, false
+}

@@ -1,0 +1,297 @@
+package decide
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/rule"
+)
+
+// scene is what the findings share: where each lies, which cracks count as
+// one, and what has been inspected.
+type scene struct {
+	in       Input
+	subjects []subject // in the order of the job
+	root     []int     // per subject: the first of the cracks it counts as one with
+	counts   map[body.CastingID]map[int]bool
+	inZone   map[zoneKey]map[int]bool
+}
+
+type zoneKey struct {
+	casting body.CastingID
+	zone    body.ZoneID
+}
+
+func newScene(in Input) *scene {
+	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}}
+	seen := map[job.FindingID]inspect.Finding{}
+	for _, g := range in.Inspect.Findings {
+		seen[g.ID] = g
+	}
+	for _, f := range in.Job.Findings {
+		s.subjects = append(s.subjects, s.subject(len(s.subjects), f, seen[f.ID]))
+	}
+	s.unite()
+	for i, sub := range s.subjects {
+		s.count(i, sub)
+	}
+	return s
+}
+
+func (s *scene) subject(i int, f job.Finding, g inspect.Finding) subject {
+	sub := subject{place: i, f: f, g: g}
+	for i := range s.in.Body.Parts {
+		if s.in.Body.Parts[i].ID == f.Part {
+			sub.part = &s.in.Body.Parts[i]
+		}
+	}
+	for i := range s.in.Body.Castings {
+		c := &s.in.Body.Castings[i]
+		if c.Part == f.Part || (g.Casting != "" && c.ID == g.Casting) {
+			sub.casting = c
+		}
+	}
+	return sub
+}
+
+// unite finds which findings are one crack to the procedure: the members of a
+// group, and the two faces of one crack.
+func (s *scene) unite() {
+	s.root = make([]int, len(s.subjects))
+	byID := map[job.FindingID]int{}
+	byGroup := map[string]int{}
+	for i, sub := range s.subjects {
+		s.root[i] = i
+		byID[sub.f.ID] = i
+	}
+	for i, sub := range s.subjects {
+		if first, ok := byGroup[sub.g.Group]; sub.g.Group != "" && ok {
+			s.join(i, first)
+		} else if sub.g.Group != "" {
+			byGroup[sub.g.Group] = i
+		}
+		if other, ok := byID[sub.f.SameAs]; ok {
+			s.join(i, other)
+		}
+	}
+	for i := range s.root {
+		s.root[i] = s.find(i)
+	}
+}
+
+func (s *scene) find(i int) int {
+	for s.root[i] != i {
+		i = s.root[i]
+	}
+	return i
+}
+
+func (s *scene) join(a, b int) {
+	a, b = s.find(a), s.find(b)
+	s.root[max(a, b)] = min(a, b)
+}
+
+// isCrack says whether a finding counts among the cracks: a break is one that
+// has gone all the way.
+func isCrack(sub subject) bool { return sub.f.Kind == "crack" || sub.f.Kind == "break" }
+
+func (s *scene) count(i int, sub subject) {
+	if sub.casting == nil || !isCrack(sub) {
+		return
+	}
+	add(s.counts, sub.casting.ID, s.root[i])
+	for _, z := range sub.g.Zones {
+		add(s.inZone, zoneKey{sub.casting.ID, z.Zone}, s.root[i])
+	}
+}
+
+// asOne is the findings that count as one crack with this one, itself
+// included, by identity.
+func (s *scene) asOne(sub subject) []subject {
+	var out []subject
+	for i, o := range s.subjects {
+		if s.root[i] == s.root[sub.place] {
+			out = append(out, o)
+		}
+	}
+	slices.SortFunc(out, func(a, b subject) int { return strings.Compare(string(a.f.ID), string(b.f.ID)) })
+	return out
+}
+
+func add[K comparable](m map[K]map[int]bool, k K, v int) {
+	if m[k] == nil {
+		m[k] = map[int]bool{}
+	}
+	m[k][v] = true
+}
+
+// countOnCasting is the cracks on the casting, this finding included, and the
+// repairs done there before this job. It is not known before every area of the
+// casting has been inspected.
+func (s *scene) countOnCasting(sub subject) known {
+	if a := s.uncovered(sub.casting.ID, ""); a != "" {
+		return known{from: a + " has not been inspected as the body asks"}
+	}
+	n := len(s.counts[sub.casting.ID]) + itself(sub)
+	earlier := 0
+	for _, e := range s.in.Job.Earlier {
+		if hasZone(sub.casting, e.Zone) {
+			earlier++
+		}
+	}
+	return known{rule.NumberValue(float64(n+earlier), 0, ""), countText(n, earlier)}
+}
+
+// countInZone is the same for a zone; a finding in several zones has the
+// largest of their counts.
+func (s *scene) countInZone(sub subject) known {
+	if u := s.unlocated(sub); u != "" {
+		return known{from: "crack " + string(u) + " on the casting has no trace"}
+	}
+	zones := s.zones(sub)
+	if !zones.value.Known {
+		return known{from: zones.from}
+	}
+	most, text := -1, ""
+	for _, w := range zones.value.Words {
+		z := body.ZoneID(w)
+		if a := s.uncovered(sub.casting.ID, z); a != "" {
+			return known{from: a + " has not been inspected as the body asks"}
+		}
+		n, earlier := len(s.inZone[zoneKey{sub.casting.ID, z}])+itself(sub), 0
+		for _, e := range s.in.Job.Earlier {
+			if e.Zone == z {
+				earlier++
+			}
+		}
+		if n+earlier > most {
+			most, text = n+earlier, countText(n, earlier)+" in "+w
+		}
+	}
+	return known{rule.NumberValue(float64(most), 0, ""), text}
+}
+
+// itself is 1 for a finding that is not counted among the cracks: the count
+// includes the finding it is asked for.
+func itself(sub subject) int {
+	if isCrack(sub) {
+		return 0
+	}
+	return 1
+}
+
+func countText(n, earlier int) string {
+	t := strconv.Itoa(n) + " now"
+	if earlier > 0 {
+		t += " and " + strconv.Itoa(earlier) + " repaired before"
+	}
+	return t + ", groups counted as one"
+}
+
+func hasZone(c *body.Casting, z body.ZoneID) bool {
+	for _, o := range c.Zones {
+		if o.ID == z {
+			return true
+		}
+	}
+	return false
+}
+
+// uncovered names an area of a casting, or of one of its zones, that has not
+// been inspected as the body asks; empty when there is none.
+func (s *scene) uncovered(c body.CastingID, z body.ZoneID) string {
+	covered := map[string]bool{}
+	for _, a := range s.in.Inspect.Coverage {
+		covered[a.Area] = a.Covered
+	}
+	for _, a := range s.in.Body.Inspect {
+		if a.Casting == c && (z == "" || a.Zone == z) && !covered[a.ID] {
+			return "area " + a.ID
+		}
+	}
+	return ""
+}
+
+// unlocated names another crack on the same casting whose place is not known.
+func (s *scene) unlocated(sub subject) job.FindingID {
+	for _, o := range s.subjects {
+		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) && isCrack(o) && !o.g.Located {
+			return o.f.ID
+		}
+	}
+	return ""
+}
+
+// alone says that no other crack is on the casting.
+func (s *scene) alone(sub subject) bool {
+	for _, o := range s.subjects {
+		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) && isCrack(o) {
+			return false
+		}
+	}
+	return true
+}
+
+func sameCasting(a, b subject) bool {
+	return a.casting != nil && b.casting != nil && a.casting.ID == b.casting.ID
+}
+
+func (s *scene) linesOf(c body.CastingID) int {
+	n := 0
+	for _, l := range s.in.Body.Lines {
+		if l.Casting == c {
+			n++
+		}
+	}
+	return n
+}
+
+// otherFace is the finding on the other face of the wall that is the same
+// crack, if one was entered.
+func (s *scene) otherFace(f job.Finding) job.FindingID {
+	if f.SameAs != "" {
+		return f.SameAs
+	}
+	for _, o := range s.in.Job.Findings {
+		if o.SameAs == f.ID && o.ID != f.ID {
+			return o.ID
+		}
+	}
+	return ""
+}
+
+// factWord is a fact in the words of the trade.
+func factWord(name string) string {
+	switch name {
+	case factLength:
+		return "the decision length"
+	case factThrough:
+		return "whether it goes through the wall"
+	case factZones:
+		return "the zone"
+	case factTips:
+		return "how the tips were found"
+	case factOnCasting:
+		return "whether it is on a casting"
+	case factBoltOn:
+		return "whether the part is bolted on"
+	case factOutboard:
+		return "the side of the section lines"
+	case factInZone:
+		return "the number of cracks in the zone"
+	case factCount:
+		return "the number of cracks on the casting"
+	case factSpacing:
+		return "the distance to the next crack"
+	}
+	return "the " + strings.ReplaceAll(name, "_", " ")
+}
+
+func errUnknownFact(name string) error {
+	return fmt.Errorf("%q is no fact a condition may name", name)
+}
