@@ -62,7 +62,7 @@ var (
 	torqueUnits = []scale{{"Nm", 1}}
 	angleUnits  = []scale{{"deg", math.Pi / 180}, {"°", math.Pi / 180}, {"rad", 1}}
 	tempUnits   = []scale{{"C", 1}, {"°C", 1}}
-	fracUnits   = []scale{{"%", 0.01}}
+	fracUnits   = []scale{{"%", 1}}
 )
 
 type scale struct {
@@ -89,7 +89,14 @@ func (q *Rad) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b,
 func (q *Celsius) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, tempUnits) }
 
 // UnmarshalText reads a share such as "15 %".
-func (q *Frac) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, fracUnits) }
+func (q *Frac) UnmarshalText(b []byte) error {
+	var percent float64
+	if err := parseInto(&percent, b, fracUnits); err != nil {
+		return err
+	}
+	*q = Frac(percent / 100)
+	return nil
+}
 
 func (q MM) String() string          { return plain(float64(q)) + " mm" }
 func (q Minutes) String() string     { return plain(float64(q)) + " min" }
@@ -99,10 +106,14 @@ func (q Rad) String() string         { return plain(float64(q)) + " rad" }
 func (q Celsius) String() string     { return plain(float64(q)) + " C" }
 func (a Amount) String() string      { return plain(a.Value) + " " + a.Unit }
 
+// String writes percent: of the numbers that read back to the same share, the
+// one with few digits.
 func (q Frac) String() string {
 	v := float64(q) * 100
-	if r := math.Round(v*1e9) / 1e9; r/100 == float64(q) || math.Abs(r-v) < 1e-12*math.Abs(v) {
-		v = r
+	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, 2*v)} {
+		if percent/100 == float64(q) {
+			return plain(percent) + " %"
+		}
 	}
 	return plain(v) + " %"
 }
