@@ -1,0 +1,317 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/cost"
+	"fettle/internal/decide"
+	"fettle/internal/job"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+// action is a global action: a section line or a casting to be replaced. It
+// may treat many findings at once.
+type action struct {
+	line    body.LineID
+	casting body.CastingID
+}
+
+// maxActions bounds the subsets that are looked at: 2 to the power of it.
+const maxActions = 8
+
+// finder makes candidate routes.
+type finder struct {
+	in     Input
+	wards  []ward
+	seams  map[body.LineID]float64
+	prices map[string]unit.Minor // of single items, by key
+}
+
+// actions lists every section line that is allowed for some ward, and every
+// casting whose replacement is.
+func (f *finder) actions() []action {
+	var out []action
+	for _, l := range f.in.Body.Lines {
+		for _, w := range f.wards {
+			if o, ok := w.verdict(body.SectionOff, l.ID); ok && o.verdict == decide.Allowed && w.casting == l.Casting {
+				out = append(out, action{line: l.ID, casting: l.Casting})
+				break
+			}
+		}
+	}
+	for _, c := range f.in.Body.Castings {
+		for _, w := range f.wards {
+			if o, ok := w.verdict(body.ReplaceCasting, ""); ok && o.verdict == decide.Allowed && w.casting == c.ID {
+				out = append(out, action{casting: c.ID})
+				break
+			}
+		}
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if (out[i].line == "") != (out[j].line == "") {
+			return out[i].line != ""
+		}
+		return out[i].line+body.LineID(out[i].casting) < out[j].line+body.LineID(out[j].casting)
+	})
+	return out
+}
+
+// candidate is a route before it is planned.
+type candidate struct {
+	id       string
+	name     string
+	items    []plan.Item
+	open     []string
+	excluded string
+	silent   bool // not worth telling: an action of it treats nothing
+}
+
+// candidate treats every ward by the chosen actions where they cover it, else
+// by its own mildest treatment.
+func (f *finder) candidate(chosen []action) candidate {
+	c := candidate{id: f.id(chosen)}
+	covered := map[int]int{} // ward to action
+	used := make([]bool, len(chosen))
+	var items []plan.Item
+	for a, act := range chosen {
+		it, open, refusal := f.cover(act, a, covered)
+		if refusal != "" {
+			c.excluded = refusal
+		}
+		if len(it.Findings) > 0 {
+			used[a] = true
+			items = append(items, it)
+		}
+		c.open = append(c.open, open...)
+	}
+	c.silent = slices.Contains(used, false) || conflicting(chosen)
+	for k := range f.wards {
+		if _, ok := covered[k]; ok {
+			continue
+		}
+		it, refusal := f.own(&f.wards[k], chosen)
+		if refusal != "" {
+			c.excluded = join(c.excluded, refusal)
+			continue
+		}
+		if it.Open {
+			c.open = append(c.open, names(it.Findings)...)
+		}
+		items = append(items, it)
+	}
+	slices.Sort(c.open)
+	c.items = items
+	c.name = f.name(chosen, items)
+	return c
+}
+
+func join(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
+}
+
+// conflicting says that a line cuts a casting that is replaced anyway.
+func conflicting(chosen []action) bool {
+	for _, a := range chosen {
+		for _, b := range chosen {
+			if a.line == "" && b.line != "" && a.casting == b.casting {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// cover is the item of an action with every ward it treats: for a line those it
+// is allowed for; for a casting all on it, provided none forbids it.
+func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []string, string) {
+	if act.line != "" {
+		line, _ := f.in.Body.Line(act.line)
+		it := plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: act.line, Part: line.Piece}
+		for k := range f.wards {
+			w := &f.wards[k]
+			o, ok := w.verdict(body.SectionOff, act.line)
+			if _, done := covered[k]; ok && !done && o.verdict == decide.Allowed && w.casting == act.casting {
+				covered[k] = a
+				it.Findings = append(it.Findings, w.findings...)
+			}
+		}
+		return it, nil, ""
+	}
+	casting, _ := f.in.Body.Casting(act.casting)
+	it := plan.Item{Kind: body.ReplaceCasting, Part: casting.Part}
+	it.Treatment, _ = f.treatment(body.ReplaceCasting)
+	var open []string
+	refusal := ""
+	for k := range f.wards {
+		w := &f.wards[k]
+		if w.casting != act.casting {
+			continue
+		}
+		covered[k] = a
+		it.Findings = append(it.Findings, w.findings...)
+		o, ok := w.verdict(body.ReplaceCasting, "")
+		switch {
+		case ok && o.verdict == decide.Forbidden:
+			refusal = join(refusal, fmt.Sprintf("%s: replacing the casting is forbidden (%s)", list(names(w.findings)), o.because))
+		case ok && o.verdict != decide.Allowed:
+			it.Open = true
+			open = append(open, names(w.findings)...)
+		}
+	}
+	return it, open, refusal
+}
+
+// own is the ward's own treatment: the cheapest that is allowed; else, as an
+// assumption that waits for an answer, the mildest that is not forbidden; else
+// a refusal.
+func (f *finder) own(w *ward, chosen []action) (plan.Item, string) {
+	best, bestPrice := plan.Item{}, unit.Minor(-1)
+	for _, o := range w.options {
+		if o.verdict != decide.Allowed {
+			continue
+		}
+		for _, it := range f.items(w, o.kind) {
+			if p := f.price(it); bestPrice < 0 || p < bestPrice {
+				best, bestPrice = it, p
+			}
+		}
+	}
+	if bestPrice >= 0 {
+		return best, ""
+	}
+	if it, ok := f.assumed(w, chosen); ok {
+		return it, ""
+	}
+	var why []string
+	for _, o := range w.options {
+		switch {
+		case o.verdict == decide.Forbidden:
+			why = append(why, fmt.Sprintf("%s is forbidden (%s)", o.kind, o.because))
+		case o.kind == body.SectionOff:
+			why = append(why, fmt.Sprintf("section along %s is %s, but not part of this route", o.line, o.verdict))
+		case o.kind == body.ReplaceCasting:
+			why = append(why, fmt.Sprintf("replacing the casting is %s, but not part of this route", o.verdict))
+		}
+	}
+	return plan.Item{}, fmt.Sprintf("%s has no treatment on this route: %s", list(names(w.findings)), list(why))
+}
+
+// assumed is the mildest treatment an answer could still allow. A ward nothing
+// speaks of could get anything the body has for it.
+func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
+	for _, o := range w.options {
+		if o.verdict == decide.Forbidden || o.verdict == decide.Allowed {
+			continue
+		}
+		if o.kind == body.SectionOff {
+			if line, ok := f.in.Body.Line(o.line); ok && slices.Contains(chosen, action{o.line, line.Casting}) {
+				return plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: o.line, Part: line.Piece, Findings: w.findings, Open: true}, true
+			}
+		}
+		for _, it := range f.items(w, o.kind) {
+			it.Open = true
+			return it, true
+		}
+	}
+	if slices.ContainsFunc(w.options, func(o option) bool { return o.kind != body.SectionOff && o.kind != body.ReplaceCasting }) {
+		return plan.Item{}, false
+	}
+	for _, k := range []body.TreatmentKind{body.Weld, body.WeldBacking, body.Exchange, body.Dress} {
+		for _, it := range f.items(w, k) {
+			it.Open = true
+			return it, true
+		}
+	}
+	return plan.Item{}, false
+}
+
+// items are the body's treatments of a kind for a ward; none where the kind
+// makes no sense: a bolt-on part is exchanged, a casting is not.
+func (f *finder) items(w *ward, kind body.TreatmentKind) []plan.Item {
+	p, _ := f.in.Body.Part(w.part)
+	if kind == body.SectionOff || kind == body.ReplaceCasting || kind == body.Exchange && !p.BoltOn {
+		return nil
+	}
+	var out []plan.Item
+	for _, t := range f.in.Body.Treatments {
+		if t.Kind == kind {
+			it := plan.Item{Treatment: t.ID, Kind: kind, Findings: w.findings}
+			if kind == body.Exchange {
+				it.Part = w.part
+			}
+			out = append(out, it)
+		}
+	}
+	if kind == body.Leave && len(out) == 0 { // leaving needs no treatment of the body
+		return []plan.Item{{Kind: kind, Findings: w.findings}}
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].Treatment < out[j].Treatment })
+	return out
+}
+
+func (f *finder) treatment(kind body.TreatmentKind) (body.TreatmentID, bool) {
+	var best body.TreatmentID
+	for _, t := range f.in.Body.Treatments {
+		if t.Kind == kind && (best == "" || t.ID < best) {
+			best = t.ID
+		}
+	}
+	return best, best != ""
+}
+
+// price is what one item costs alone, its own opening included.
+func (f *finder) price(it plan.Item) unit.Minor {
+	k := key([]plan.Item{it})
+	if p, ok := f.prices[k]; ok {
+		return p
+	}
+	p, _ := plan.Outline(f.planInput([]plan.Item{it}))
+	p.Calendar = 1 // days are not weighed here
+	bill, _ := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
+	f.prices[k] = bill.Net
+	return bill.Net
+}
+
+func (f *finder) planInput(items []plan.Item) plan.Input {
+	return plan.Input{Body: f.in.Body, Shop: f.in.Shop, Job: f.in.Job, Inspect: f.in.Inspect, Surfaces: f.in.Surfaces,
+		Choice: plan.Choice{Items: items}, Seams: f.seams}
+}
+
+// key is the same for the same set of items.
+func key(items []plan.Item) string {
+	s := make([]string, len(items))
+	for i, it := range items {
+		ids := slices.Clone(it.Findings)
+		slices.Sort(ids)
+		s[i] = fmt.Sprint(ids, it.Treatment, it.Line, it.Part, it.Open)
+	}
+	slices.Sort(s)
+	return strings.Join(s, "|")
+}
+
+func names(ids []job.FindingID) []string {
+	s := make([]string, len(ids))
+	for i, id := range ids {
+		s[i] = string(id)
+	}
+	return s
+}
+
+// list joins words as a sentence does.
+func list(s []string) string {
+	switch len(s) {
+	case 0:
+		return "nothing"
+	case 1:
+		return s[0]
+	}
+	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
+}

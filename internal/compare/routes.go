@@ -1,0 +1,249 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"fettle/internal/body"
+	"fettle/internal/cost"
+	"fettle/internal/diag"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+// Routes makes every route, plans and prices it, and ranks them. Every subset
+// of the global actions (section lines, new castings) is looked at; inside it
+// each finding that no action covers gets its own cheapest allowed treatment.
+func Routes(in Input) (Result, []diag.Note) {
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, prices: map[string]unit.Minor{}}
+	if len(f.wards) == 0 {
+		return f.nothing()
+	}
+	var notes []diag.Note
+	acts := f.actions()
+	if len(acts) > maxActions {
+		acts = acts[:maxActions]
+		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
+			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the first %d", maxActions, maxActions)})
+	}
+	f.cutLines(acts)
+	routes, said := f.plan(f.candidates(acts))
+	routes = append(routes, f.totalLoss(routes))
+	res := rank(routes, &notes)
+	notes = append(notes, notesOf(res, said)...)
+	return res, notes
+}
+
+// nothing is the answer when there is no finding.
+func (f *finder) nothing() (Result, []diag.Note) {
+	p, notes := plan.Build(f.planInput(nil))
+	bill, more := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
+	r := Route{ID: "nothing", Name: "Nothing to do", Feasible: true, Plan: p, Bill: bill, Rank: 1,
+		Because: "no finding was entered, so there is nothing to repair"}
+	return Result{Routes: []Route{r}, Best: r.ID}, append(notes, more...)
+}
+
+// cutLines measures every line once.
+func (f *finder) cutLines(acts []action) {
+	for _, a := range acts {
+		if s := f.in.Surfaces[a.casting]; a.line != "" && s != nil {
+			line, _ := f.in.Body.Line(a.line)
+			if mm, err := plan.Seam(line, s); err == nil { // plan tells the error again where the line is used
+				f.seams[a.line] = mm
+			}
+		}
+	}
+}
+
+// candidates are the subsets of the actions, the empty one first, without those
+// in which an action treats nothing and without repetitions.
+func (f *finder) candidates(acts []action) []candidate {
+	var out []candidate
+	seen := map[string]bool{}
+	for mask := range 1 << len(acts) {
+		var chosen []action
+		for k, a := range acts {
+			if mask>>k&1 == 1 {
+				chosen = append(chosen, a)
+			}
+		}
+		c := f.candidate(chosen)
+		if k := key(c.items) + c.excluded; !c.silent && !seen[k] {
+			seen[k] = true
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// plan plans and prices the candidates. An excluded one is kept with its reason
+// and no plan.
+func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note) {
+	said := map[string][]diag.Note{}
+	var out []Route
+	for _, c := range cands {
+		r := Route{ID: c.id, Name: c.name, Items: c.items, Open: len(c.open), OpenFor: c.open, Excluded: c.excluded, Feasible: c.excluded == ""}
+		if r.Feasible {
+			p, notes := plan.Build(f.planInput(c.items))
+			bill, more := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
+			r.Plan, r.Bill = p, bill
+			said[c.id] = append(notes, more...)
+		}
+		out = append(out, r)
+	}
+	return out, said
+}
+
+// dated says that the route's plan has a finish and its bill is complete.
+func dated(r Route) bool { return !r.Plan.Finish.IsZero() && r.Bill.Complete }
+
+// before orders routes: fewest open questions, then plans that could be
+// finished, then money, days and identity.
+func before(a, b Route) bool {
+	switch {
+	case a.Feasible != b.Feasible:
+		return a.Feasible
+	case a.Open != b.Open:
+		return a.Open < b.Open
+	case dated(a) != dated(b):
+		return dated(a)
+	case a.Bill.Total != b.Bill.Total:
+		return a.Bill.Total < b.Bill.Total
+	case a.Plan.Calendar != b.Plan.Calendar:
+		return a.Plan.Calendar < b.Plan.Calendar
+	}
+	return a.ID < b.ID
+}
+
+// rank orders the routes, names the best and says why each stands where it
+// stands.
+func rank(routes []Route, notes *[]diag.Note) Result {
+	sort.SliceStable(routes, func(i, j int) bool {
+		return class(routes[i]) < class(routes[j]) || class(routes[i]) == class(routes[j]) && before(routes[i], routes[j])
+	})
+	repairs := func(loss bool) bool {
+		return slices.ContainsFunc(routes, func(r Route) bool { return r.ID != lossID && r.Feasible && r.Bill.IsLoss == loss })
+	}
+	allLost := repairs(true) && !repairs(false)
+	if k := slices.IndexFunc(routes, func(r Route) bool { return r.ID == lossID }); allLost && k > 0 && routes[k].Feasible {
+		loss := routes[k]
+		routes = slices.Insert(slices.Delete(routes, k, k+1), 0, loss)
+	}
+	res := Result{Routes: routes}
+	if routes[0].Feasible {
+		res.Best = routes[0].ID
+	}
+	dominate(routes)
+	for i := range routes {
+		r := &routes[i]
+		r.Rank = i + 1
+		r.Because = because(*r, i == 0 && r.Feasible)
+		if i > 0 && r.ID != lossID && routes[i-1].ID != lossID && r.Excluded == "" {
+			r.Changes = changes(routes[i-1], *r)
+		}
+	}
+	tellBlocked(res, notes)
+	return res
+}
+
+// class puts what can be done before what is judged a total loss, that before
+// the total loss itself, and what is excluded last.
+func class(r Route) int {
+	switch {
+	case !r.Feasible:
+		return 3
+	case r.ID == lossID:
+		return 2
+	case r.Bill.IsLoss:
+		return 1
+	}
+	return 0
+}
+
+// tellBlocked adds the notes about the best route, or that there is none.
+func tellBlocked(res Result, notes *[]diag.Note) {
+	block := func(code, text, hint string) {
+		*notes = append(*notes, diag.Note{Code: code, Severity: diag.Blocking, Where: "routes", Text: text, Hint: hint})
+	}
+	best := res.Routes[0]
+	switch {
+	case res.Best == "":
+		block("compare.no-route", "no route can be taken: every one is excluded", "see the reasons of the routes; ask the manufacturer")
+	case best.ID == lossID:
+		block("compare.total-loss", "every route is a total loss by the rule that applies; nothing may start until law and insurer have decided", "")
+	case best.Open > 0:
+		block("compare.open", fmt.Sprintf("the best route waits for %d answer(s), for %s; nothing may start before", best.Open, list(best.OpenFor)), "ask the manufacturer, or measure what is undecided")
+	}
+}
+
+// dominate marks every route that another beats: no worse in money, days and
+// questions, and better in one of them.
+func dominate(routes []Route) {
+	for i := range routes {
+		a := &routes[i]
+		for _, b := range routes {
+			if a.ID == b.ID || a.ID == lossID || b.ID == lossID || !a.Feasible || !b.Feasible || !dated(*a) || !dated(b) {
+				continue
+			}
+			if b.Bill.Total <= a.Bill.Total && b.Plan.Calendar <= a.Plan.Calendar && b.Open <= a.Open &&
+				(b.Bill.Total < a.Bill.Total || b.Plan.Calendar < a.Plan.Calendar || b.Open < a.Open) {
+				a.Dominated = b.ID
+				break
+			}
+		}
+	}
+}
+
+// because is one sentence on why the route stands where it stands.
+func because(r Route, best bool) string {
+	if r.ID == lossID {
+		return r.Because
+	}
+	if !r.Feasible {
+		return "excluded: " + r.Excluded
+	}
+	s := fmt.Sprintf("%s %s", r.Bill.Total.Grouped(), r.Bill.Currency)
+	if r.Plan.WorkDays > 0 {
+		s += fmt.Sprintf(", %d working days", r.Plan.WorkDays)
+	}
+	switch {
+	case !dated(r):
+		s += "; a date or price is missing, so it comes after those that have both"
+	case best && r.Open == 0:
+		s += "; the least money of the routes that may start now"
+	case best:
+		s += fmt.Sprintf("; waits for %d answer(s), the fewest of all routes", r.Open)
+	case r.Open > 0:
+		s += fmt.Sprintf("; waits for %d answer(s), for %s", r.Open, list(r.OpenFor))
+	case r.Dominated != "":
+		s += fmt.Sprintf("; %s is no worse in money, days and questions", r.Dominated)
+	default:
+		s += "; dearer than the route before it"
+	}
+	if r.Bill.IsLoss {
+		s += "; a total loss by the rule that applies"
+	}
+	return s
+}
+
+// notesOf are the notes of the best route as they are; those of the others are
+// no more than cautions, since they block only their own route.
+func notesOf(res Result, said map[string][]diag.Note) []diag.Note {
+	out := slices.Clone(said[res.Best])
+	seen := map[string]bool{}
+	for _, n := range out {
+		seen[n.Code+n.Where+n.Text] = true
+	}
+	for _, r := range res.Routes {
+		for _, n := range said[r.ID] {
+			if k := n.Code + n.Where + n.Text; r.ID != res.Best && !seen[k] {
+				seen[k] = true
+				n.Severity = min(n.Severity, diag.Caution)
+				n.Text = fmt.Sprintf("on the route %q: %s", r.Name, n.Text)
+				out = append(out, n)
+			}
+		}
+	}
+	return out
+}

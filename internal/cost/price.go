@@ -1,0 +1,215 @@
+package cost
+
+import (
+	"fmt"
+	"sort"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/plan"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// pricing holds what one call of Price works with.
+type pricing struct {
+	plan  plan.Plan
+	body  *body.Body
+	shop  *shop.Shop
+	job   *job.State
+	bill  Bill
+	notes []diag.Note
+}
+
+// Price prices a plan: labour by skill, parts, materials by the pack, storage
+// by the calendar day, and taxes; then every total-loss rule of the shop. A
+// price that is missing blocks and leaves the bill incomplete.
+func Price(p plan.Plan, b *body.Body, s *shop.Shop, j *job.State) (Bill, []diag.Note) {
+	x := &pricing{plan: p, body: b, shop: s, job: j, bill: Bill{Currency: s.Currency, Complete: true}}
+	x.labour()
+	x.parts()
+	x.materials()
+	x.storage()
+	x.sum()
+	x.taxes()
+	x.bill.Loss = x.losses(x.bill.Net, x.bill.Total)
+	for _, l := range x.bill.Loss {
+		x.bill.IsLoss = x.bill.IsLoss || l.Applies && l.IsLoss
+	}
+	return x.bill, x.notes
+}
+
+// missing says that a price cannot be told.
+func (x *pricing) missing(code, where, text, hint string) {
+	x.bill.Complete = false
+	x.notes = append(x.notes, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
+}
+
+// price is an amount in the shop's currency; another currency is not converted.
+func (x *pricing) price(m unit.Money, where string) (unit.Minor, bool) {
+	if m.Currency != x.shop.Currency && !(m.Currency == "" && m.Minor == 0) {
+		x.missing("cost.currency", where, fmt.Sprintf("%s is priced in %s, the shop reckons in %s", where, m.Currency, x.shop.Currency), "give all prices in one currency")
+		return 0, false
+	}
+	return m.Minor, true
+}
+
+func (x *pricing) add(l Line) { x.bill.Lines = append(x.bill.Lines, l) }
+
+// labour is one line for each skill: the sum of its minutes, each step rounded
+// to a thousandth of a minute, times the rate, divided by 60, rounded once.
+func (x *pricing) labour() {
+	milli := map[body.SkillID]int64{}
+	steps := map[body.SkillID][]string{}
+	var skills []body.SkillID
+	for _, s := range x.plan.Steps {
+		m := thousandths(s.Minutes)
+		if m == 0 {
+			continue
+		}
+		if steps[s.Skill] == nil {
+			skills = append(skills, s.Skill)
+		}
+		milli[s.Skill] += m
+		steps[s.Skill] = append(steps[s.Skill], s.ID)
+	}
+	sort.Slice(skills, func(i, j int) bool { return skills[i] < skills[j] })
+	for _, k := range skills {
+		rate, ok := x.rate(k)
+		if !ok {
+			x.missing("cost.rate", string(k), fmt.Sprintf("the shop has no rate for the skill %q", k), "add it to the rates in shop.yaml")
+			continue
+		}
+		hour, ok := x.price(rate.Hour, "rate "+string(k))
+		if !ok {
+			continue
+		}
+		sum := hour.Times(milli[k], 60000)
+		x.add(Line{ID: "L-" + string(k), Kind: "labour", Text: rate.Name, Amount: decimal(milli[k]) + " min", Price: hour, Sum: sum, Steps: steps[k],
+			Because: fmt.Sprintf("%s min / 60 x %s %s an hour = %s", decimal(milli[k]), hour.Grouped(), x.shop.Currency, sum.Grouped())})
+	}
+}
+
+func (x *pricing) rate(k body.SkillID) (shop.Rate, bool) {
+	for _, r := range x.shop.Rates {
+		if r.Skill == k {
+			return r, true
+		}
+	}
+	return shop.Rate{}, false
+}
+
+// thousandths rounds half away from zero; minutes are never negative.
+func thousandths(min float64) int64 { return int64(float64(min*1000) + 0.5) }
+
+// decimal prints thousandths without zeros to spare.
+func decimal(milli int64) string {
+	s := fmt.Sprintf("%d.%03d", milli/1000, milli%1000)
+	for s[len(s)-1] == '0' {
+		s = s[:len(s)-1]
+	}
+	if s[len(s)-1] == '.' {
+		s = s[:len(s)-1]
+	}
+	return s
+}
+
+func (x *pricing) parts() {
+	lost := append([]plan.Lost(nil), x.plan.Lost...)
+	sort.SliceStable(lost, func(i, j int) bool { return lost[i].Part < lost[j].Part })
+	for _, l := range lost {
+		p, ok := x.body.Part(l.Part)
+		if !ok {
+			x.missing("cost.part", string(l.Part), fmt.Sprintf("part %s has no price", l.Part), "add it to parts.csv")
+			continue
+		}
+		each, ok := x.price(p.Price, "part "+string(l.Part))
+		if !ok {
+			continue
+		}
+		sum := each.Times(int64(l.Quantity), 1)
+		x.add(Line{ID: "P-" + string(l.Part), Kind: "parts", Text: l.Name, Amount: fmt.Sprint(l.Quantity), Price: each, Sum: sum,
+			Because: fmt.Sprintf("%d x %s %s: %s", l.Quantity, each.Grouped(), x.shop.Currency, l.Because)})
+	}
+}
+
+func (x *pricing) materials() {
+	for _, t := range x.plan.Takeoff {
+		m, ok := x.body.Material(t.Material)
+		if !ok || t.Pack <= 0 {
+			x.missing("cost.material", string(t.Material), fmt.Sprintf("material %s has no price or pack", t.Material), "add it to the body folder")
+			continue
+		}
+		each, ok := x.price(m.Price, "material "+string(t.Material))
+		if !ok {
+			continue
+		}
+		var steps []string
+		for _, l := range t.Lines {
+			steps = append(steps, l.Step)
+		}
+		sum := each.Times(int64(t.Packs), 1)
+		x.add(Line{ID: "M-" + string(t.Material), Kind: "materials", Text: t.Name, Amount: fmt.Sprintf("%d pack(s) of %s", t.Packs, m.Pack), Price: each, Sum: sum, Steps: steps,
+			Because: fmt.Sprintf("%s %s used, with waste %s: %d pack(s) of %s x %s %s", decimal(thousandths(t.Net)), t.Unit, decimal(thousandths(t.Gross)), t.Packs, m.Pack, each.Grouped(), x.shop.Currency)})
+	}
+}
+
+func (x *pricing) storage() {
+	each, ok := x.price(x.shop.Storage, "storage")
+	if !ok || each == 0 || len(x.plan.Steps) == 0 {
+		return
+	}
+	if x.plan.Calendar == 0 {
+		x.missing("cost.storage", "storage", "the plan has no finish, so the days of storage cannot be counted", "see what keeps the plan from having dates")
+		return
+	}
+	sum := each.Times(int64(x.plan.Calendar), 1)
+	x.add(Line{ID: "D-storage", Kind: "storage", Text: "Storage", Amount: fmt.Sprintf("%d calendar days", x.plan.Calendar), Price: each, Sum: sum,
+		Because: fmt.Sprintf("%d calendar days from %s to %s x %s %s", x.plan.Calendar, x.plan.Start, x.plan.Finish, each.Grouped(), x.shop.Currency)})
+}
+
+// sum adds up the lines by kind.
+func (x *pricing) sum() {
+	b := &x.bill
+	to := map[string]*unit.Minor{"labour": &b.Labour, "parts": &b.Parts, "materials": &b.Material, "storage": &b.Storage}
+	for _, l := range b.Lines {
+		*to[l.Kind] += l.Sum
+		b.Net += l.Sum
+	}
+	b.Total = b.Net
+}
+
+// taxes adds one line for each tax: its rate on the sum of its kinds of line,
+// rounded once.
+func (x *pricing) taxes() {
+	b := &x.bill
+	of := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "storage": b.Storage}
+	for _, t := range x.shop.Taxes {
+		base := unit.Minor(0)
+		for i, k := range t.On {
+			v, ok := of[k]
+			if !ok {
+				x.missing("cost.tax", t.ID, fmt.Sprintf("tax %s is on %q, which is no kind of line", t.ID, k), "write labour, parts, materials or storage")
+			}
+			if !seen(t.On[:i], k) {
+				base += v
+			}
+		}
+		num, den := exact(t.Rate)
+		tax := base.Times(num, den)
+		b.Tax += tax
+		b.Total += tax
+		x.add(Line{ID: "T-" + t.ID, Kind: "tax", Text: t.Name, Amount: t.Rate.String(), Price: base, Sum: tax,
+			Because: fmt.Sprintf("%s x %s %s of %v = %s", t.Rate, base.Grouped(), x.shop.Currency, t.On, tax.Grouped())})
+	}
+}
+
+func seen(list []string, x string) bool {
+	for _, s := range list {
+		if s == x {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,74 @@
+package plan
+
+import (
+	"fmt"
+
+	"fettle/internal/diag"
+)
+
+// Build turns a choice of treatments into a plan with dates. It always says
+// what can be said: what stands in the way is in the notes.
+func Build(in Input) (Plan, []diag.Note) { return build(in, true) }
+
+// Outline is Build without dates: what comes off, steps in a valid order and
+// the takeoff, for comparing money alone.
+func Outline(in Input) (Plan, []diag.Note) { return build(in, false) }
+
+func build(in Input, withDates bool) (Plan, []diag.Note) {
+	b := newBuilder(in)
+	p := Plan{Start: in.Job.Start, OpeningProven: true}
+	if len(b.items) == 0 {
+		p.Finish, p.Proven = in.Job.Start, true
+		return p, nil
+	}
+	b.findOpening()
+	if m := b.open.model; m != nil && b.open.found.ok {
+		p.OpeningCost = minor(b.open.found.cost)
+		p.OpeningProven = b.open.found.proven
+	} else {
+		p.OpeningProven = false
+		return p, b.notes
+	}
+	p.Removal = b.removals()
+	saved, ok := b.makeSteps()
+	p.Lost, p.Saved = mergeLost(b.lost), saved
+	if !ok {
+		return p, b.notes
+	}
+	if withDates {
+		b.dates(&p)
+	}
+	b.number()
+	for _, n := range b.nodes {
+		p.Steps = append(p.Steps, n.step)
+		p.WorkMin += n.step.Minutes
+		if n.critical {
+			p.Critical = append(p.Critical, n.step.ID)
+		}
+		if n.why != "" {
+			p.Steps[len(p.Steps)-1].Because += fmt.Sprintf("; waits for %s, %s min from the start of the job", n.why, num(n.release))
+		}
+	}
+	p.Takeoff = b.takeoff()
+	if len(p.Steps) == 0 && withDates { // nothing but leaving things as they are
+		p.Finish, p.Proven = in.Job.Start, true
+	}
+	return p, b.notes
+}
+
+// mergeLost joins lost parts of the same identity.
+func mergeLost(lost []Lost) []Lost {
+	var out []Lost
+	at := map[string]int{}
+	for _, l := range lost {
+		k, ok := at[string(l.Part)]
+		if !ok {
+			at[string(l.Part)] = len(out)
+			out = append(out, l)
+			continue
+		}
+		out[k].Because += "; " + l.Because
+		out[k].Quantity += l.Quantity
+	}
+	return out
+}

@@ -1,0 +1,229 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"time"
+
+	"fettle/internal/diag"
+	"fettle/internal/sched"
+	"fettle/internal/unit"
+)
+
+// Effort of the schedule search: samples drawn and nodes of the exact search.
+const (
+	schedSamples = 20
+	schedNodes   = 4000
+)
+
+// dates schedules the steps in the shop and orders them by their start.
+func (b *builder) dates(p *Plan) {
+	cal, day0, ok := b.calendar()
+	if !ok {
+		return
+	}
+	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1}
+	for _, per := range b.in.Shop.People {
+		w := sched.Worker{ID: per.ID}
+		for _, s := range per.Skills {
+			w.Skills = append(w.Skills, string(s))
+		}
+		prob.Workers = append(prob.Workers, w)
+	}
+	for _, y := range b.in.Shop.Bays {
+		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind)})
+	}
+	pools := b.pools(&prob)
+	dated := b.dated()
+	first := startOfWork(cal)
+	at := map[*node]int{}
+	for _, n := range dated {
+		at[n] = len(prob.Activities)
+		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first))
+	}
+	chains := b.chains(at)
+	prob.Chains = chains
+	sol, err := sched.Solve(prob)
+	if err != nil {
+		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error(), "")
+		return
+	}
+	b.tellBroken(sol, chains)
+	for i, n := range dated {
+		b.date(n, sol.Slots[i], day0)
+	}
+	sort.SliceStable(b.nodes, func(i, j int) bool {
+		x, y := b.nodes[i], b.nodes[j]
+		if x.step.From.IsZero() != y.step.From.IsZero() {
+			return y.step.From.IsZero()
+		}
+		return x.step.From.Before(y.step.From)
+	})
+	b.span(p, sol, dated, first, day0, cal)
+}
+
+// dated is every step whose date can be told: not those that follow a wait of
+// unknown length.
+func (b *builder) dated() []*node {
+	unknown := map[*node]bool{}
+	var out []*node
+	for _, n := range b.nodes {
+		for _, p := range n.after {
+			unknown[n] = unknown[n] || p.undated || unknown[p]
+		}
+		if c := b.chain[n.step.Together]; c != nil {
+			unknown[n] = unknown[n] || c.unknown
+		}
+		if !unknown[n] {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// activity is the step for the schedule: whole minutes, rounded up.
+func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, first int) sched.Activity {
+	a := sched.Activity{ID: n.step.Name, Minutes: whole(n.step.Minutes), Skill: string(n.step.Skill), Place: string(n.step.Bay)}
+	if n.release > 0 {
+		a.Release = first + whole(n.release)
+	}
+	if !slices.ContainsFunc(b.in.Shop.People, func(p shopPerson) bool { return slices.Contains(p.Skills, n.step.Skill) }) {
+		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet the step")
+		a.Skill = ""
+	}
+	if n.step.Bay != "" && !slices.ContainsFunc(b.in.Shop.Bays, func(y shopBay) bool { return y.Kind == n.step.Bay }) {
+		b.block("plan.no-bay", n.step.Name, fmt.Sprintf("the shop has no bay of the kind %q", n.step.Bay), "add one, or sublet the step")
+		a.Place = ""
+	}
+	for i, e := range n.step.Equipment {
+		k, ok := pools[e]
+		switch {
+		case !ok:
+			b.block("plan.no-equipment", n.step.Name, fmt.Sprintf("the shop has no %q", e), "add it to the shop's equipment, or sublet the step")
+		case !slices.Contains(n.step.Equipment[:i], e):
+			a.Draws = append(a.Draws, sched.Draw{Pool: k, Amount: 1})
+		}
+	}
+	for _, p := range n.after {
+		a.After = append(a.After, sched.Lag{Pred: at[p], Minutes: whole(p.step.WaitMin), Clock: sched.Elapsed})
+	}
+	return a
+}
+
+func whole(min float64) int { return int(math.Ceil(min - 1e-9)) }
+
+// pools are the shop's equipment: as many of each as it is listed.
+func (b *builder) pools(p *sched.Problem) map[string]int {
+	out := map[string]int{}
+	for _, e := range b.in.Shop.Equipment {
+		k, ok := out[e]
+		if !ok {
+			k = len(p.Pools)
+			out[e] = k
+			p.Pools = append(p.Pools, sched.Pool{ID: e})
+		}
+		p.Pools[k].Capacity++
+	}
+	return out
+}
+
+// chains are the steps to be done in one go, those that have dates.
+func (b *builder) chains(at map[*node]int) []sched.Chain {
+	var ids []string
+	for id := range b.chain {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	var out []sched.Chain
+	for _, id := range ids {
+		c := sched.Chain{ID: id, Window: int(b.chain[id].window)}
+		for _, n := range b.chain[id].nodes {
+			if i, ok := at[n]; ok {
+				c.Members = append(c.Members, i)
+			}
+		}
+		if len(c.Members) > 0 {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// tellBroken says which adhesive cannot be worked within its time.
+func (b *builder) tellBroken(sol sched.Solution, chains []sched.Chain) {
+	for _, x := range sol.Broken {
+		c := b.chain[x.Chain]
+		var names []string
+		for _, n := range c.nodes {
+			names = append(names, n.step.Name)
+		}
+		if x.TooLong {
+			b.block("plan.working-time", list(names), fmt.Sprintf("%s take %d min; %s can be worked for %d min at %s: two people or two stages are needed",
+				list(names), x.Minutes, c.glue, x.Window, b.in.Shop.Temp), "plan the joint in two stages, or work at a lower temperature of the table")
+		}
+		if x.NoWorker {
+			b.note(diag.Caution, "plan.hand-over", list(names), fmt.Sprintf("nobody has all the skills for %s: the work changes hands in between", list(names)), "")
+		}
+	}
+}
+
+// date puts the slot into the step.
+func (b *builder) date(n *node, s sched.Slot, day0 time.Time) {
+	n.step.From = day0.Add(time.Duration(s.From) * time.Minute)
+	n.step.To = day0.Add(time.Duration(s.To) * time.Minute)
+	n.step.SlackMin = float64(s.Slack)
+	n.critical = s.Critical
+	if s.Worker >= 0 {
+		n.step.Person = b.in.Shop.People[s.Worker].ID
+	}
+	if s.Place >= 0 {
+		n.step.BayID = b.in.Shop.Bays[s.Place].ID
+	}
+}
+
+// span sets the plan's dates: with the last wait, and none at all when a step
+// has none.
+func (b *builder) span(p *Plan, sol sched.Solution, dated []*node, first int, day0 time.Time, cal sched.Calendar) {
+	if len(dated) < len(b.nodes) || len(dated) == 0 {
+		return
+	}
+	end, lastWork := day0, day0
+	for _, n := range b.nodes {
+		if n.undated { // its own last wait is unknown
+			return
+		}
+		lastWork = latest(lastWork, n.step.To)
+		end = latest(end, n.step.To.Add(time.Duration(whole(n.step.WaitMin))*time.Minute))
+	}
+	p.Finish = unit.DateOf(end)
+	p.SpanMin = end.Sub(day0).Minutes() - float64(first)
+	p.BoundMin = float64(sol.BoundMin - first)
+	p.Proven = sol.Proven
+	if p.Proven {
+		p.BoundMin = p.SpanMin
+	}
+	p.WorkDays = workDays(cal, day0, unit.DateOf(b.nodes[0].step.From), unit.DateOf(lastWork))
+	p.Calendar = int(p.Finish.Time().Sub(p.Start.Time()).Hours()/24) + 1
+}
+
+func latest(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// workDays counts the days with working time from one to another, both
+// included.
+func workDays(cal sched.Calendar, day0 time.Time, from, to unit.Date) int {
+	n := 0
+	for d := from; !to.Before(d); d = d.AddDays(1) {
+		k := int(d.Time().Sub(day0).Hours() / 24)
+		if len(cal.Week[k%7]) > 0 && !slices.Contains(cal.Off, k) {
+			n++
+		}
+	}
+	return n
+}

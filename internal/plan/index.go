@@ -1,0 +1,117 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+)
+
+// builder holds what one call of Build works with.
+type builder struct {
+	in       Input
+	items    []Item
+	parts    map[body.PartID]body.Part
+	joints   []body.Joint
+	tasks    map[body.TaskID]body.Task
+	mats     map[body.MaterialID]body.Material
+	findings map[job.FindingID]inspect.Finding
+	notes    []diag.Note
+	said     map[string]bool
+
+	open  opened
+	nodes []*node
+	chain map[string]*chainWant
+	uses  []use
+	lost  []Lost
+	seams map[body.LineID]float64
+}
+
+func newBuilder(in Input) *builder {
+	b := &builder{in: in, parts: map[body.PartID]body.Part{}, tasks: map[body.TaskID]body.Task{},
+		mats: map[body.MaterialID]body.Material{}, findings: map[job.FindingID]inspect.Finding{},
+		said: map[string]bool{}, chain: map[string]*chainWant{}, seams: map[body.LineID]float64{}}
+	for _, p := range in.Body.Parts {
+		b.parts[p.ID] = p
+	}
+	for _, t := range in.Body.Tasks {
+		b.tasks[t.ID] = t
+	}
+	for _, m := range in.Body.Materials {
+		b.mats[m.ID] = m
+	}
+	for _, f := range in.Job.Findings {
+		b.findings[f.ID] = inspect.Finding{ID: f.ID, Kind: f.Kind, Part: f.Part}
+	}
+	for _, f := range in.Inspect.Findings {
+		b.findings[f.ID] = f
+	}
+	b.joints = slices.Clone(in.Body.Joints)
+	sort.Slice(b.joints, func(i, j int) bool { return b.joints[i].ID < b.joints[j].ID })
+	for _, it := range in.Choice.Items {
+		it.Findings = slices.Clone(it.Findings)
+		slices.Sort(it.Findings)
+		b.items = append(b.items, it)
+	}
+	sort.SliceStable(b.items, func(i, j int) bool { return itemKey(b.items[i]) < itemKey(b.items[j]) })
+	return b
+}
+
+func itemKey(it Item) string { return fmt.Sprint(it.Findings, it.Treatment, it.Line, it.Part) }
+
+func (b *builder) note(sev diag.Severity, code, where, text, hint string) {
+	n := diag.Note{Code: code, Severity: sev, Where: where, Text: text, Hint: hint}
+	if k := fmt.Sprint(n); !b.said[k] {
+		b.said[k] = true
+		b.notes = append(b.notes, n)
+	}
+}
+
+func (b *builder) block(code, where, text, hint string) {
+	b.note(diag.Blocking, code, where, text, hint)
+}
+
+// part is the part of that identity; an unknown one blocks.
+func (b *builder) part(id body.PartID) body.Part {
+	p, ok := b.parts[id]
+	if !ok {
+		b.block("plan.unknown-part", string(id), fmt.Sprintf("part %s is not in the body's data", id), "check the body folder")
+		p = body.Part{ID: id, Name: string(id)}
+	}
+	return p
+}
+
+func (b *builder) material(id body.MaterialID, where string) (body.Material, bool) {
+	m, ok := b.mats[id]
+	if !ok {
+		b.block("plan.unknown-material", where, fmt.Sprintf("material %s is not in the body's data", id), "check the body folder")
+	}
+	return m, ok
+}
+
+// rate is the shop's price of an hour of the skill, in minor units; 0 when the
+// shop has none.
+func (b *builder) rate(s body.SkillID) int64 {
+	for _, r := range b.in.Shop.Rates {
+		if r.Skill == s {
+			return int64(r.Hour.Minor)
+		}
+	}
+	return 0
+}
+
+// num prints a figure for a sentence: at most three decimals, none to spare.
+func num(v float64) string {
+	s := fmt.Sprintf("%.3f", v)
+	for s[len(s)-1] == '0' {
+		s = s[:len(s)-1]
+	}
+	if s[len(s)-1] == '.' {
+		s = s[:len(s)-1]
+	}
+	return s
+}

@@ -1,0 +1,189 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+)
+
+// Phases of the work, in order.
+const (
+	prepare = iota
+	openUp
+	ready // tasks done when everything is off
+	repair
+	check
+	closeUp
+	finish
+)
+
+var phaseNames = []string{"prepare", "open", "open", "repair", "check", "close", "finish"}
+
+// node is a step with what it waits for.
+type node struct {
+	step     Step
+	phase    int
+	index    int // in order of making
+	rank     int // in order of work
+	after    []*node
+	release  float64 // minutes after the start of the job, elapsed
+	why      string  // what it is released by
+	critical bool
+	undated  bool // a time it depends on cannot be told
+}
+
+// chainWant is a run of steps to be done in one go.
+type chainWant struct {
+	id      string
+	nodes   []*node
+	window  float64 // 0: no limit
+	glue    string  // adhesive that sets the limit
+	unknown bool    // the limit cannot be told
+}
+
+func (b *builder) add(phase int, s Step) *node {
+	s.Phase = phaseNames[phase]
+	n := &node{step: s, phase: phase, index: len(b.nodes)}
+	b.nodes = append(b.nodes, n)
+	return n
+}
+
+// fromStep is a step of the body as a step of the plan, without its minutes.
+func fromStep(s body.Step) Step {
+	return Step{Name: s.Name, Text: s.Text, Skill: s.Skill, Bay: s.Bay, Equipment: s.Equipment,
+		Cautions: s.Cautions, Hold: s.HoldPoint, Records: s.Records}
+}
+
+// minutes is how long a step of the body takes and how that came about.
+func minutes(s body.Step, m measure, rivets int) (float64, string) {
+	sum := float64(s.Fixed)
+	var text []string
+	if s.Fixed != 0 || s.PerMetre == 0 && s.PerRivet == 0 {
+		text = append(text, s.Fixed.String())
+	}
+	if s.PerMetre != 0 {
+		v := float64(s.PerMetre) * m.mm / 1000
+		sum += v
+		text = append(text, fmt.Sprintf("%s for each metre x %s mm (%s) = %s min", s.PerMetre, num(m.mm), m.from, num(v)))
+	}
+	if s.PerRivet != 0 {
+		v := float64(s.PerRivet) * float64(rivets)
+		sum += v
+		text = append(text, fmt.Sprintf("%s x %d rivets = %s min", s.PerRivet, rivets, num(v)))
+	}
+	out := strings.Join(text, " + ")
+	if len(text) > 1 {
+		out += " = " + num(sum) + " min"
+	}
+	return sum, out
+}
+
+// setWait puts the wait of a step of the body on the node.
+func (b *builder) setWait(n *node, w *body.Wait, where string) {
+	if w == nil {
+		return
+	}
+	n.step.WaitName, n.step.WaitMin = w.Name, float64(w.Elapsed)
+	if w.Cure != "" {
+		b.cureWait(n, w.Cure, where)
+	}
+}
+
+// cureWait adds the handling time of an adhesive; the longer wait counts.
+func (b *builder) cureWait(n *node, id body.MaterialID, where string) {
+	t, ok := b.curing(id, where)
+	if n.step.WaitName == "" {
+		n.step.WaitName = "cure of " + b.mats[id].Name
+	}
+	if !ok {
+		n.undated = true // what follows has no date either
+		return
+	}
+	n.step.WaitMin = max(n.step.WaitMin, t.handling)
+}
+
+// orderPhases adds that a phase begins when those before it are done. Tasks
+// that only one part brings with it are tied to that part instead.
+func (b *builder) orderPhases(tied map[*node]bool) {
+	for _, n := range b.nodes {
+		for _, p := range b.nodes {
+			if p.phase < n.phase && !tied[n] && !tied[p] && !b.inner(n) {
+				n.after = append(n.after, p)
+			}
+		}
+	}
+}
+
+// inner says that the step is not the first of its chain: nothing but the step
+// before it leads there.
+func (b *builder) inner(n *node) bool {
+	c := b.chain[n.step.Together]
+	return n.step.Together != "" && c != nil && c.nodes[0] != n
+}
+
+// sortNodes puts the nodes in an order in which each comes after what it waits
+// for, phases and the order of making deciding ties, and drops waits that
+// others imply. It reports false when nodes wait for one another.
+func (b *builder) sortNodes() bool {
+	var out []*node
+	done := map[*node]bool{}
+	for len(out) < len(b.nodes) {
+		var next *node
+		for _, n := range b.nodes {
+			if done[n] || (next != nil && (n.phase > next.phase || n.phase == next.phase && n.index > next.index)) {
+				continue
+			}
+			if !slices.ContainsFunc(n.after, func(p *node) bool { return !done[p] }) {
+				next = n
+			}
+		}
+		if next == nil {
+			return false
+		}
+		done[next] = true
+		next.rank = len(out)
+		out = append(out, next)
+	}
+	b.nodes = out
+	b.reduce()
+	return true
+}
+
+// reduce keeps of the waits of each node only those that no other implies.
+func (b *builder) reduce() {
+	n := len(b.nodes)
+	before := make([][]bool, n)
+	for i, x := range b.nodes {
+		before[i] = make([]bool, n)
+		slices.SortFunc(x.after, func(p, q *node) int { return q.rank - p.rank })
+		var keep []*node
+		for _, p := range x.after {
+			if before[i][p.rank] {
+				continue
+			}
+			keep = append(keep, p)
+			before[i][p.rank] = true
+			for k, v := range before[p.rank] {
+				before[i][k] = before[i][k] || v
+			}
+		}
+		slices.Reverse(keep)
+		x.after = keep
+	}
+}
+
+// number names the steps in order of work.
+func (b *builder) number() {
+	for i, n := range b.nodes {
+		n.rank = i
+		n.step.ID = fmt.Sprintf("S-%d", i+1)
+	}
+	for _, n := range b.nodes {
+		n.step.After = nil
+		for _, p := range n.after {
+			n.step.After = append(n.step.After, p.step.ID)
+		}
+	}
+}

@@ -1,0 +1,137 @@
+package plan
+
+import (
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/unit"
+)
+
+// removalModel puts the question into sets and whole numbers.
+func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, goals []goal) *removal {
+	m := &removal{ids: ids, limit: removalLimit, entries: make([][][]set, len(ids)), partCost: make([]int64, len(ids)),
+		lossCost: make([]int64, len(ids)), tasks: make([]uint64, len(ids))}
+	at := map[body.PartID]int{}
+	for i, id := range ids {
+		at[id] = i
+	}
+	mask := func(list []body.PartID) set {
+		var s set
+		for _, p := range list {
+			if i, ok := at[p]; ok {
+				s |= 1 << i
+			}
+		}
+		return s
+	}
+	entries := func(to string) [][]set {
+		var out [][]set
+		for _, entry := range b.accessTo(to) {
+			var alts []set
+			for _, alt := range entry {
+				alts = append(alts, mask(alt))
+			}
+			out = append(out, alts)
+		}
+		return out
+	}
+	for i, id := range ids {
+		p := b.part(id)
+		m.entries[i] = entries(string(id))
+		m.partCost[i] = b.handling(p.Skill, p.Off, p.On)
+		m.lossCost[i] = int64(p.Price.Minor) * costScale
+		if targets[id] {
+			m.targets |= 1 << i
+			m.lossCost[i] = 0 // bought whatever else happens
+		}
+		if p.OneTime {
+			m.oneTime |= 1 << i
+		}
+	}
+	for _, g := range goals {
+		m.goals = append(m.goals, entries(g.to)...)
+	}
+	for _, j := range b.joints {
+		if l := mask(j.Layers); l != 0 {
+			m.joints = append(m.joints, removalJoint{l, mask(j.Destroys), b.handling(j.Skill, j.Open, j.Refit)})
+		}
+	}
+	b.taskCosts(m)
+	return m
+}
+
+// handling is minutes at the shop's rate, in cost units.
+func (b *builder) handling(s body.SkillID, minutes ...unit.Minutes) int64 {
+	sum := int64(0)
+	for _, m := range minutes {
+		sum += milli(float64(m)) * b.rate(s)
+	}
+	return sum
+}
+
+// milli is thousandths, rounded half away from zero.
+func milli(v float64) int64 {
+	if v < 0 {
+		return -milli(-v)
+	}
+	return int64(float64(v*1000) + 0.5)
+}
+
+// taskCosts adds what a part's removal brings with it, except tasks the job
+// needs anyway. At most 64 such tasks are weighed.
+func (b *builder) taskCosts(m *removal) {
+	anyway := map[body.TaskID]bool{}
+	for _, it := range b.items {
+		t := b.treatment(it)
+		b.withNeeds(anyway, t.Requires...)
+		b.withNeeds(anyway, t.After...)
+	}
+	index := map[body.TaskID]int{}
+	for i, id := range m.ids {
+		brought := map[body.TaskID]bool{}
+		for _, tr := range b.in.Body.Triggers {
+			if tr.Part == id {
+				b.withNeeds(brought, tr.Before...)
+				b.withNeeds(brought, tr.After...)
+			}
+		}
+		for _, t := range sortedTasks(brought) {
+			if anyway[t] {
+				continue
+			}
+			k, ok := index[t]
+			if !ok {
+				if len(index) == 64 {
+					continue
+				}
+				k = len(index)
+				index[t] = k
+				st := b.tasks[t].Step
+				m.taskCost = append(m.taskCost, b.handling(st.Skill, st.Fixed))
+			}
+			m.tasks[i] |= 1 << k
+		}
+	}
+}
+
+func sortedTasks(m map[body.TaskID]bool) []body.TaskID {
+	out := make([]body.TaskID, 0, len(m))
+	for t := range m {
+		out = append(out, t)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// withNeeds adds tasks and all they need.
+func (b *builder) withNeeds(to map[body.TaskID]bool, ids ...body.TaskID) {
+	for _, id := range ids {
+		if !to[id] {
+			to[id] = true
+			b.withNeeds(to, b.tasks[id].Needs...)
+		}
+	}
+}
+
+// minor is cost units in minor units, rounded half away from zero.
+func minor(cost int64) unit.Minor { return unit.Minor(1).Times(cost, costScale) }

@@ -1,0 +1,143 @@
+// Package plan turns chosen treatments into a plan: what has to come off and
+// what is lost on the way, steps in a valid order with their waits, the takeoff
+// of materials, and dates.
+//
+// It permits nothing: what is allowed was decided before. Prices are used only
+// to choose between ways of opening; package cost makes the bill.
+package plan
+
+import (
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/mesh"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Input is what Build takes.
+type Input struct {
+	Body     *body.Body
+	Shop     *shop.Shop
+	Job      *job.State
+	Inspect  inspect.Result
+	Surfaces map[body.CastingID]*mesh.Surface
+	Choice   Choice
+	// Seams are cut lengths of section lines in millimetres that the caller
+	// has at hand from Seam; a line that is not here is cut anew.
+	Seams map[body.LineID]float64
+}
+
+// Choice is one treatment for every finding.
+type Choice struct {
+	Items []Item
+}
+
+// Item is the treatment of one or more findings: a weld treats one, a section
+// or a new casting may treat many at once.
+type Item struct {
+	Treatment body.TreatmentID
+	Kind      body.TreatmentKind
+	Findings  []job.FindingID
+	Line      body.LineID // for a section
+	Part      body.PartID // part exchanged or casting replaced
+	Open      bool        // waits for an answer of the manufacturer
+}
+
+// Plan is one complete way through.
+type Plan struct {
+	Removal  []Removal `json:"removal"` // parts that come off, in order
+	Lost     []Lost    `json:"lost"`    // parts that must be bought
+	Steps    []Step    `json:"steps"`   // in order of work
+	Takeoff  []Takeoff `json:"takeoff"`
+	Start    unit.Date `json:"start"`
+	Finish   unit.Date `json:"finish"`
+	WorkDays int       `json:"workDays"`     // working days from the first to the last step, both included
+	Calendar int       `json:"calendarDays"` // calendar days, both included
+	WorkMin  float64   `json:"workMinutes"`  // minutes somebody works
+	BoundMin float64   `json:"boundMinutes"` // no schedule can finish before this many minutes after the start
+	SpanMin  float64   `json:"spanMinutes"`  // minutes from start to finish of this schedule
+	Proven   bool      `json:"proven"`       // no shorter schedule exists
+	Critical []string  `json:"critical"`     // steps that decide the finish
+
+	OpeningCost   unit.Minor `json:"openingCostMinor"` // handling, lost parts and tasks of the opening, what is bought anyway left out
+	OpeningProven bool       `json:"openingProven"`    // no cheaper opening exists
+	Saved         []Saved    `json:"savedBySharing,omitempty"`
+}
+
+// Saved is a task that several treatments ask for and that is done once.
+type Saved struct {
+	Task    body.TaskID `json:"task"`
+	Name    string      `json:"name"`
+	Times   int         `json:"askedFor"` // how often it was asked for
+	Minutes float64     `json:"savedMinutes"`
+}
+
+// Removal is a part that comes off and why.
+type Removal struct {
+	Part    body.PartID    `json:"part"`
+	Name    string         `json:"name"`
+	For     []string       `json:"for"`    // what it gives access to
+	Joints  []body.JointID `json:"joints"` // joints opened with it
+	Because string         `json:"because"`
+	Lost    bool           `json:"lost"` // cannot be put back
+}
+
+// Lost is a part that must be bought.
+type Lost struct {
+	Part     body.PartID `json:"part"`
+	Name     string      `json:"name"`
+	Because  string      `json:"because"` // destroyed by opening a joint, one-time use, damaged, replaced
+	Quantity int         `json:"quantity"`
+}
+
+// Step is one operation with its dates.
+type Step struct {
+	ID        string          `json:"id"` // stable within the plan: "S-12"
+	Name      string          `json:"name"`
+	Text      string          `json:"text,omitempty"`
+	Phase     string          `json:"phase"` // prepare, open, repair, check, close, finish
+	For       []job.FindingID `json:"for,omitempty"`
+	Part      body.PartID     `json:"part,omitempty"`
+	Skill     body.SkillID    `json:"skill"`
+	Minutes   float64         `json:"minutes"`
+	Sum       string          `json:"sum"` // how the minutes came about
+	Bay       body.BayKind    `json:"bay,omitempty"`
+	Equipment []string        `json:"equipment,omitempty"`
+	Cautions  []body.Caution  `json:"cautions,omitempty"`
+	Hold      string          `json:"holdPoint,omitempty"`
+	Records   []string        `json:"records,omitempty"`
+	WaitName  string          `json:"waitName,omitempty"`
+	WaitMin   float64         `json:"waitMinutes,omitempty"` // elapsed minutes after the step
+	Together  string          `json:"together,omitempty"`
+	After     []string        `json:"after,omitempty"` // steps that must be done before
+	Person    string          `json:"person"`
+	BayID     string          `json:"bayId,omitempty"`
+	From      time.Time       `json:"from"`
+	To        time.Time       `json:"to"`
+	SlackMin  float64         `json:"slackMinutes"`
+	Cite      string          `json:"cite,omitempty"`
+	Because   string          `json:"because"` // why the step is there
+}
+
+// Takeoff is one material and how much of it is used and ordered.
+type Takeoff struct {
+	Material body.MaterialID `json:"material"`
+	Name     string          `json:"name"`
+	Kind     string          `json:"kind"`
+	Unit     string          `json:"unit"`
+	Net      float64         `json:"net"`
+	Gross    float64         `json:"gross"` // with waste
+	Pack     float64         `json:"pack"`
+	Packs    int             `json:"packs"`
+	Lines    []TakeoffLine   `json:"lines"`
+}
+
+// TakeoffLine is one use of the material.
+type TakeoffLine struct {
+	Step    string  `json:"step"`
+	Amount  float64 `json:"amount"`
+	Formula string  `json:"formula"` // how the amount came about
+}

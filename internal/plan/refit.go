@@ -1,0 +1,93 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+)
+
+// refitSteps makes one step for every part that goes back on, in the reverse
+// order of removal. A joint is opened with the first of its parts that comes off
+// and so is closed with that part, the last to go back on; its cure is a wait
+// after that step. A casting that is replaced goes in at the end of its
+// own item.
+func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*node {
+	out := map[body.PartID][]*node{}
+	m := b.open.model
+	if m == nil {
+		return out
+	}
+	for k := len(b.open.order) - 1; k >= 0; k-- {
+		i := b.open.order[k]
+		id := m.ids[i]
+		p := b.part(id)
+		phase := closeUp
+		if _, ok := casting[id]; ok {
+			phase = repair
+		}
+		why, lost := b.whyLost(id)
+		name, because := "Refit "+p.Name, "it was taken off"
+		if lost {
+			name, because = "Fit new "+p.Name, "the old one is lost: "+why
+			b.lost = append(b.lost, Lost{id, p.Name, why, 1})
+		}
+		main := b.partStep(phase, p, name, because, float64(p.On), "handling")
+		nodes := []*node{main}
+		for _, j := range b.open.joints[id] {
+			n := b.jointNode(main, p, j, "Close "+j.Name, float64(j.Refit))
+			if n != main {
+				n.after = append(n.after, main)
+				nodes = append(nodes, n)
+			}
+			b.closeJoint(n, j)
+		}
+		if lost {
+			b.releaseBy(main, float64(p.Delivery), "delivery of "+p.Name)
+		}
+		if last := casting[id]; last != nil {
+			main.after = append(main.after, last)
+		}
+		out[id] = nodes
+	}
+	for _, i := range b.open.order {
+		for k, id := range m.ids { // what i needed off goes back on after i
+			if b.open.after[i].has(k) {
+				for _, n := range out[id] {
+					n.after = append(n.after, out[m.ids[i]]...)
+				}
+			}
+		}
+		for _, j := range b.open.joints[m.ids[i]] {
+			b.tieJoint(j, m.ids[i], func(other body.PartID) {
+				for _, n := range out[m.ids[i]] {
+					n.after = append(n.after, out[other]...)
+				}
+			})
+		}
+	}
+	return out
+}
+
+// closeJoint adds what closing a joint uses, cures and is tightened to.
+func (b *builder) closeJoint(n *node, j body.Joint) {
+	b.stepUses(n, j.Uses, float64(j.Length), "joint "+string(j.ID))
+	if j.Cures != "" {
+		b.cureWait(n, j.Cures, "joint "+string(j.ID))
+		b.joinTime(j)
+	}
+	if j.Torque > 0 {
+		n.step.Records = append(slices.Clone(n.step.Records), fmt.Sprintf("joint %s: tightening torque, set %s", j.ID, j.Torque))
+	}
+}
+
+// joinTime warns when closing a joint takes longer than its adhesive can be
+// worked. How much of the time the adhesive is open is not in the data.
+func (b *builder) joinTime(j body.Joint) {
+	t, ok := timesAt(b.mats[j.Cures], b.in.Shop.Temp)
+	if ok && float64(j.Refit) > t.working {
+		b.note(diag.Caution, "plan.joint-working-time", "joint "+string(j.ID), fmt.Sprintf("closing joint %s takes %s; %s can be worked for %s min at %s: from the first bead to the last fastener no more may pass, else two people or two stages are needed",
+			j.ID, j.Refit, b.mats[j.Cures].Name, num(t.working), b.in.Shop.Temp), "")
+	}
+}

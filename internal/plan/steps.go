@@ -1,0 +1,263 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+)
+
+// makeSteps makes every step of the plan and what it waits for.
+func (b *builder) makeSteps() ([]Saved, bool) {
+	wants := b.wantTasks()
+	tied := b.addTasks(wants)
+	off := b.openSteps()
+	casting := b.repairSteps(wants)
+	on := b.refitSteps(casting)
+	for _, id := range sortedWants(wants) {
+		w := wants[id]
+		for _, p := range w.before {
+			for _, n := range off[p] {
+				n.after = append(n.after, w.node)
+			}
+		}
+		for _, p := range w.after {
+			w.node.after = append(w.node.after, on[p]...)
+		}
+	}
+	b.orderPhases(tied)
+	saved := b.saved(wants)
+	if !b.sortNodes() {
+		b.block("plan.circle", "steps", "steps wait for one another; no order of work exists", "check 'needs' of the tasks and the triggers")
+		return saved, false
+	}
+	return saved, true
+}
+
+func sortedWants(wants map[body.TaskID]*taskWant) []body.TaskID {
+	ids := make([]body.TaskID, 0, len(wants))
+	for id := range wants {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	return ids
+}
+
+// openSteps makes one step for every part that comes off, with the joints
+// opened for it; joints of another skill or bay are a step of their own before.
+func (b *builder) openSteps() map[body.PartID][]*node {
+	out, later := map[body.PartID][]*node{}, map[body.PartID][]*node{}
+	m := b.open.model
+	for _, i := range b.open.order {
+		id := m.ids[i]
+		p := b.part(id)
+		main := b.partStep(openUp, p, "Take off "+p.Name, b.becauseOff(id), float64(p.Off), "handling")
+		for _, j := range b.open.joints[id] {
+			n := b.jointNode(main, p, j, "Open "+j.Name, float64(j.Open))
+			if n != main {
+				main.after = append(main.after, n)
+				out[id] = append(out[id], n)
+			}
+		}
+		out[id] = append(out[id], main)
+		for k := range m.ids {
+			if b.open.after[i].has(k) {
+				for _, n := range out[id] {
+					n.after = append(n.after, out[m.ids[k]]...)
+				}
+			}
+		}
+		for _, j := range b.open.joints[id] {
+			b.tieJoint(j, id, func(other body.PartID) { later[other] = append(later[other], out[id]...) })
+		}
+	}
+	for p, before := range later {
+		for _, n := range out[p] {
+			n.after = append(n.after, before...)
+		}
+	}
+	return out
+}
+
+// tieJoint calls f for every other part of the joint that comes off too: it
+// waits until the joint is open, and is back on before the joint is closed.
+func (b *builder) tieJoint(j body.Joint, first body.PartID, f func(body.PartID)) {
+	for _, p := range j.Layers {
+		if k, ok := slices.BinarySearch(b.open.model.ids, p); ok && p != first && b.open.found.set.has(k) {
+			f(p)
+		}
+	}
+}
+
+// partStep is the handling of a part, off or on.
+func (b *builder) partStep(phase int, p body.Part, name, because string, min float64, what string) *node {
+	return b.add(phase, Step{Name: name, Part: p.ID, Skill: p.Skill, Minutes: min,
+		Sum: fmt.Sprintf("%s %s min", what, num(min)), Because: because, For: b.whose(p.ID)})
+}
+
+// jointNode adds a joint's time to the part's step when skill and bay agree;
+// else it makes a step of its own.
+func (b *builder) jointNode(main *node, p body.Part, j body.Joint, name string, min float64) *node {
+	s := &main.step
+	same := j.Skill == p.Skill && (j.Bay == "" || s.Bay == "" || j.Bay == s.Bay)
+	if !same {
+		n := b.partStep(main.phase, p, name, s.Because, min, "joint "+string(j.ID))
+		n.step.Skill, n.step.Bay, n.step.Cite = j.Skill, j.Bay, j.Cite
+		return n
+	}
+	s.Minutes += min
+	s.Sum += fmt.Sprintf(" + joint %s %s min", j.ID, num(min))
+	if j.Bay != "" {
+		s.Bay = j.Bay
+	}
+	if j.Cite != "" {
+		s.Cite = j.Cite
+	}
+	return main
+}
+
+// whose is the findings a part comes off for.
+func (b *builder) whose(id body.PartID) []job.FindingID {
+	var out []job.FindingID
+	for _, it := range b.items {
+		if it.Part == id || it.Kind == body.Exchange && slices.Contains(b.exchanged(it), id) {
+			out = append(out, it.Findings...)
+		}
+	}
+	return out
+}
+
+// repairSteps makes the steps of every item, one after the other. It returns
+// the last step of the items that replace a casting, by its part.
+func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*node {
+	casting := map[body.PartID]*node{}
+	for k, it := range b.items {
+		t := b.treatment(it)
+		m := b.length(it)
+		var last, first *node
+		for _, st := range t.Steps {
+			n := b.itemStep(it, t, st, m)
+			if st.Together != "" {
+				b.join(n, last, fmt.Sprintf("%s-%d", st.Together, k+1), st)
+			}
+			if last != nil {
+				n.after = append(n.after, last)
+			} else {
+				first = n
+			}
+			last = n
+		}
+		b.itemReleases(it, first)
+		for _, id := range t.Requires {
+			if first != nil {
+				first.after = append(first.after, wants[id].node)
+			}
+		}
+		for _, id := range t.After {
+			if last != nil && wants[id].phase > repair {
+				wants[id].node.after = append(wants[id].node.after, last)
+			}
+		}
+		if it.Kind == body.ReplaceCasting {
+			casting[it.Part] = last
+		}
+	}
+	return casting
+}
+
+// itemStep makes one step of a treatment.
+func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *node {
+	rivets, formula := b.rivets(it, st, m)
+	if !m.known && (st.PerMetre != 0 || st.Layout != nil || perMetre(st.Uses)) {
+		b.block("plan.no-length", findingsText(it.Findings), m.flaw+"; times and materials by length are left out", "")
+	}
+	s := fromStep(st)
+	s.For, s.Cite = it.Findings, t.Cite
+	s.Minutes, s.Sum = minutes(st, m, rivets)
+	s.Because = fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings)) + b.reached(it)
+	n := b.add(repair, s)
+	where := string(it.Treatment) + "/" + st.ID
+	b.setWait(n, st.Wait, where)
+	if m.known {
+		b.stepUses(n, st.Uses, m.mm, where)
+		b.layoutUses(n, it, st, m, rivets, formula)
+	}
+	return n
+}
+
+func perMetre(uses []body.Use) bool {
+	return slices.ContainsFunc(uses, func(u body.Use) bool { return u.PerMetre.Value != 0 })
+}
+
+// join puts the step into the chain of the step before it when both carry the
+// same word; the shortest working time of their adhesives limits the chain.
+func (b *builder) join(n, last *node, id string, st body.Step) {
+	c := b.chain[id]
+	if c == nil || last == nil || last.step.Together != id {
+		for c != nil { // the same word again after a break is another stage
+			id += "'"
+			c = b.chain[id]
+		}
+		c = &chainWant{id: id}
+		b.chain[id] = c
+	} else if last.step.WaitMin > 0 {
+		b.block("plan.wait-in-chain", last.step.Name, fmt.Sprintf("%q is to be done in one go with the step after it, but a wait of %s min follows it", last.step.Name, num(last.step.WaitMin)),
+			"take the wait or the word 'together' out of the step")
+		last.step.WaitMin, last.step.WaitName = 0, ""
+	}
+	n.step.Together = id
+	c.nodes = append(c.nodes, n)
+	for _, a := range adhesives(st, b.mats) {
+		t, ok := b.curing(a, n.step.Name)
+		if !ok {
+			c.unknown = true
+			continue
+		}
+		if c.window == 0 || t.working < c.window {
+			c.window, c.glue = t.working, b.mats[a].Name
+		}
+	}
+}
+
+// adhesives is every material of the step that has a working time.
+func adhesives(st body.Step, mats map[body.MaterialID]body.Material) []body.MaterialID {
+	var out []body.MaterialID
+	add := func(id body.MaterialID) {
+		if m := mats[id]; (m.Kind == "adhesive" || len(m.Cure) > 0) && !slices.Contains(out, id) {
+			out = append(out, id)
+		}
+	}
+	if st.Layout != nil {
+		add(st.Layout.Adhesive)
+	}
+	for _, u := range st.Uses {
+		add(u.Material)
+	}
+	if st.Wait != nil {
+		add(st.Wait.Cure)
+	}
+	return out
+}
+
+// itemReleases keeps an item back until its answer and its piece are there.
+func (b *builder) itemReleases(it Item, first *node) {
+	if it.Kind == body.SectionOff {
+		if line, ok := b.in.Body.Line(it.Line); ok {
+			p := b.part(line.Piece)
+			b.lost = append(b.lost, Lost{p.ID, p.Name, "replaces what is cut off", 1})
+			b.releaseBy(first, float64(p.Delivery), "delivery of "+p.Name)
+		}
+	}
+	if it.Open {
+		b.releaseBy(first, float64(b.in.Shop.AnswerTime), "the manufacturer's answer")
+		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime), "")
+	}
+}
+
+func (b *builder) releaseBy(n *node, min float64, why string) {
+	if n != nil && min > n.release {
+		n.release, n.why = min, why
+	}
+}

@@ -1,0 +1,190 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"fettle/internal/body"
+)
+
+// taskWant is a task with everything that asks for it.
+type taskWant struct {
+	id     body.TaskID
+	by     []string
+	times  int // how often it was asked for by items
+	phase  int
+	before []body.PartID // comes before these parts come off
+	after  []body.PartID // comes after these parts are back on
+	first  bool          // some treatment needs it before its steps
+	last   bool          // some treatment needs it after its steps
+	node   *node
+}
+
+// treatment is the body's treatment of an item; leaving a finding needs none.
+func (b *builder) treatment(it Item) body.Treatment {
+	if it.Kind == body.Leave && it.Treatment == "" {
+		return body.Treatment{Kind: body.Leave, Name: "leave"}
+	}
+	t, ok := b.in.Body.Treatment(it.Treatment)
+	if !ok {
+		b.block("plan.unknown-treatment", string(it.Treatment), fmt.Sprintf("treatment %q is not in the body's data", it.Treatment), "check the body folder")
+	}
+	return t
+}
+
+// wantTasks collects the tasks of treatments and of parts that come off, with
+// all they need in turn. Each is done once, whoever asks for it.
+func (b *builder) wantTasks() map[body.TaskID]*taskWant {
+	wants := map[body.TaskID]*taskWant{}
+	var ask func(id body.TaskID, by string) *taskWant
+	ask = func(id body.TaskID, by string) *taskWant {
+		w := wants[id]
+		if w == nil {
+			t, ok := b.tasks[id]
+			if !ok {
+				b.block("plan.unknown-task", string(id), fmt.Sprintf("task %s is not in the body's data", id), "check the body folder")
+			}
+			w = &taskWant{id: id, phase: whenPhase(t.When)}
+			wants[id] = w
+			for _, n := range t.Needs {
+				ask(n, "task "+string(id))
+			}
+		}
+		if !slices.Contains(w.by, by) {
+			w.by = append(w.by, by)
+		}
+		return w
+	}
+	for _, it := range b.items {
+		t, who := b.treatment(it), findingsText(it.Findings)
+		for _, id := range t.Requires {
+			w := ask(id, who)
+			w.first, w.times = true, w.times+1
+		}
+		for _, id := range t.After {
+			w := ask(id, who)
+			w.last, w.times = true, w.times+1
+		}
+	}
+	b.triggered(ask)
+	b.settlePhases(wants)
+	return wants
+}
+
+// triggered asks for the tasks that taking a part off brings with it.
+func (b *builder) triggered(ask func(body.TaskID, string) *taskWant) {
+	off := map[body.PartID]bool{}
+	for _, r := range b.removals() {
+		off[r.Part] = true
+	}
+	for _, tr := range b.in.Body.Triggers {
+		if !off[tr.Part] {
+			continue
+		}
+		by := "taking off " + b.part(tr.Part).Name
+		for _, id := range tr.Before {
+			w := ask(id, by)
+			w.before = append(w.before, tr.Part)
+		}
+		for _, id := range tr.After {
+			w := ask(id, by)
+			w.after = append(w.after, tr.Part)
+		}
+	}
+}
+
+func whenPhase(when string) int {
+	switch when {
+	case "start":
+		return prepare
+	case "open":
+		return ready
+	case "close":
+		return check
+	}
+	return finish
+}
+
+// settlePhases moves a task to where what asks for it puts it: before a part
+// comes off, before or after a treatment, and never later than a task that
+// needs it.
+func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
+	for _, id := range sortedWants(wants) {
+		w := wants[id]
+		if (w.first || len(w.before) > 0) && (w.last || len(w.after) > 0) {
+			b.block("plan.task-twice", string(id), fmt.Sprintf("task %s is asked for both before and after the work, but a task is done once", id), "make two tasks of it in the body folder")
+		}
+		switch {
+		case len(w.before) > 0:
+			w.phase = prepare
+		case len(w.after) > 0:
+			w.phase = finish
+		case w.first:
+			w.phase = min(w.phase, ready)
+		case w.last:
+			w.phase = max(w.phase, check)
+		}
+	}
+	for changed := true; changed; {
+		changed = false
+		for _, w := range wants {
+			for _, id := range b.tasks[w.id].Needs {
+				if n := wants[id]; n != nil && n.phase > w.phase {
+					n.phase, changed = w.phase, true
+				}
+			}
+		}
+	}
+}
+
+// addTasks makes the steps of the tasks. It returns those that are tied to one
+// part's removal or refit only, not to the phase.
+func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
+	ids := make([]body.TaskID, 0, len(wants))
+	for id := range wants {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	tied := map[*node]bool{}
+	for _, id := range ids {
+		w := wants[id]
+		st := b.tasks[id].Step
+		s := fromStep(st)
+		s.Minutes, s.Sum = minutes(st, measure{}, 0)
+		sort.Strings(w.by)
+		s.Because = "once for " + list(w.by)
+		w.node = b.add(w.phase, s)
+		b.setWait(w.node, st.Wait, string(id))
+		b.stepUses(w.node, st.Uses, 0, string(id))
+		if st.PerMetre != 0 || st.PerRivet != 0 {
+			b.block("plan.task-length", string(id), fmt.Sprintf("task %s asks for time by length or rivets, but a task has neither", id), "give it a fixed time")
+		}
+		if w.times == 0 && whenPhase(b.tasks[id].When) != w.phase {
+			tied[w.node] = true
+		}
+	}
+	for _, id := range ids {
+		for _, need := range b.tasks[id].Needs {
+			wants[id].node.after = append(wants[id].node.after, wants[need].node)
+		}
+	}
+	return tied
+}
+
+// saved says which tasks several treatments share.
+func (b *builder) saved(wants map[body.TaskID]*taskWant) []Saved {
+	var out []Saved
+	for _, w := range wants {
+		if w.times > 1 {
+			s := w.node.step
+			out = append(out, Saved{w.id, s.Name, w.times, s.Minutes * float64(w.times-1)})
+		}
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].Task < out[j].Task })
+	for _, s := range out {
+		n := wants[s.Task].node
+		n.step.Because += fmt.Sprintf("; asked for %d times, done once: %s min saved", s.Times, num(s.Minutes))
+	}
+	return out
+}

@@ -1,0 +1,312 @@
+package sched
+
+import "sort"
+
+// block is what is placed at once: an activity, or a whole chain.
+type block struct {
+	acts    []int
+	offs    []int // start of each activity within the block
+	dur     int
+	span    int // elapsed minutes it may take; 0: no limit
+	needs   []need
+	draws   []blockDraw
+	release int
+	preds   []arc // from and to are blocks
+	succs   []arc
+}
+
+// need is one worker or place out of several, kept for the whole block.
+type need struct {
+	options     []int // resources: workers first, then places
+	from, to    int   // the part of the block during which it is used
+	first, last int   // activities of the block it serves
+}
+
+// blockDraw is the share of a pool kept for the whole block.
+type blockDraw struct {
+	pool, amount int
+}
+
+// model is a problem in blocks, in topological order of their lags.
+type model struct {
+	p      *Problem
+	clock  *clock
+	blocks []block
+	of     []int // block of each activity
+	order  []int
+	broken []Broken
+	tail   []int // working minutes that follow the start of each block at least
+	head   []int // earliest start by the lags alone
+}
+
+func newModel(p *Problem) (*model, error) {
+	m := &model{p: p, clock: newClock(p.Calendar, p.Start), of: make([]int, len(p.Activities))}
+	chainOf := map[int]int{}
+	for ci, c := range p.Chains {
+		for _, a := range c.Members {
+			chainOf[a] = ci
+		}
+	}
+	for i := range p.Activities {
+		ci, chained := chainOf[i]
+		switch {
+		case !chained:
+			m.add([]int{i}, nil)
+		case p.Chains[ci].Members[0] == i:
+			m.add(p.Chains[ci].Members, &p.Chains[ci])
+		}
+	}
+	if err := m.link(); err != nil {
+		return nil, err
+	}
+	if err := m.sort(); err != nil {
+		return nil, err
+	}
+	m.bounds()
+	return m, nil
+}
+
+// add makes a block of activities that follow one another without a gap.
+func (m *model) add(acts []int, c *Chain) {
+	b := block{acts: acts}
+	for _, a := range acts {
+		m.of[a] = len(m.blocks)
+		b.offs = append(b.offs, b.dur)
+		b.dur += m.p.Activities[a].Minutes
+		b.release = max(b.release, m.clock.work(m.p.Activities[a].Release)-b.offs[len(b.offs)-1])
+	}
+	noWorker := m.workerNeeds(&b)
+	m.placeNeeds(&b)
+	m.drawNeeds(&b)
+	if c != nil {
+		b.span = c.Window
+		tooLong := b.span > 0 && !m.everFits(&b)
+		if tooLong {
+			b.span = 0
+		}
+		if tooLong || noWorker {
+			m.broken = append(m.broken, Broken{c.ID, b.dur, c.Window, tooLong, noWorker})
+		}
+	}
+	m.blocks = append(m.blocks, b)
+}
+
+// workerNeeds asks for one worker for the whole block, or one for each activity
+// when nobody has all the skills; then it reports true.
+func (m *model) workerNeeds(b *block) bool {
+	var skills []string
+	for _, a := range b.acts {
+		if s := m.p.Activities[a].Skill; s != "" {
+			skills = append(skills, s)
+		}
+	}
+	if len(skills) == 0 {
+		return false
+	}
+	if who := m.p.workersWith(skills...); len(who) > 0 {
+		b.needs = append(b.needs, need{m.leastSkilled(who), 0, b.dur, 0, len(b.acts) - 1})
+		return false
+	}
+	for i, a := range b.acts {
+		if s := m.p.Activities[a].Skill; s != "" {
+			b.needs = append(b.needs, need{m.leastSkilled(m.p.workersWith(s)), b.offs[i], b.offs[i] + m.p.Activities[a].Minutes, i, i})
+		}
+	}
+	return true
+}
+
+// leastSkilled puts first those who can do the fewest other things.
+func (m *model) leastSkilled(who []int) []int {
+	sort.SliceStable(who, func(i, j int) bool {
+		return len(m.p.Workers[who[i]].Skills) < len(m.p.Workers[who[j]].Skills)
+	})
+	return who
+}
+
+// placeNeeds asks for one place for each run of activities of the same kind.
+func (m *model) placeNeeds(b *block) {
+	for i := 0; i < len(b.acts); {
+		kind, j := m.p.Activities[b.acts[i]].Place, i
+		for j < len(b.acts) && m.p.Activities[b.acts[j]].Place == kind {
+			j++
+		}
+		if kind != "" {
+			last := b.acts[j-1]
+			var options []int
+			for _, pl := range m.p.placesOf(kind) {
+				options = append(options, len(m.p.Workers)+pl)
+			}
+			b.needs = append(b.needs, need{options, b.offs[i], b.offs[j-1] + m.p.Activities[last].Minutes, i, j - 1})
+		}
+		i = j
+	}
+}
+
+// drawNeeds keeps, for the whole block, the most that any of its activities
+// draws.
+func (m *model) drawNeeds(b *block) {
+	for pool := range m.p.Pools {
+		most := 0
+		for _, a := range b.acts {
+			sum := 0
+			for _, d := range m.p.Activities[a].Draws {
+				if d.Pool == pool && m.p.Activities[a].Minutes > 0 {
+					sum += d.Amount
+				}
+			}
+			most = max(most, sum)
+		}
+		if most > 0 {
+			b.draws = append(b.draws, blockDraw{pool, most})
+		}
+	}
+}
+
+// link turns the lags between activities into lags between blocks.
+func (m *model) link() error {
+	pos := make([]int, len(m.p.Activities))
+	for _, b := range m.blocks {
+		for i, a := range b.acts {
+			pos[a] = b.offs[i]
+		}
+	}
+	for i, a := range m.p.Activities {
+		for _, l := range a.After {
+			pred := m.p.Activities[l.Pred]
+			if l.Minutes < 0 {
+				return refuse(a.ID, "a greatest distance to %s cannot be scheduled; make it a chain", pred.ID)
+			}
+			k := pred.Minutes
+			if l.From == Start {
+				k = 0
+			}
+			from, to := m.of[l.Pred], m.of[i]
+			if from == to {
+				if l.Minutes > 0 || pos[l.Pred]+k > pos[i] || l.Pred == i {
+					return refuse(a.ID, "the lag after %s cannot be kept inside their chain", pred.ID)
+				}
+				continue
+			}
+			x := arc{from: from, to: to, k: pos[l.Pred] + k, lag: l.Minutes, clock: l.Clock,
+				begin: l.From == Start || pred.Minutes == 0, back: pos[i]}
+			m.blocks[to].preds = append(m.blocks[to].preds, x)
+			m.blocks[from].succs = append(m.blocks[from].succs, x)
+		}
+	}
+	return nil
+}
+
+// sort puts the blocks in topological order, the first of the input first.
+func (m *model) sort() error {
+	left := make([]int, len(m.blocks))
+	for i := range m.blocks {
+		left[i] = len(m.blocks[i].preds)
+	}
+	done := make([]bool, len(m.blocks))
+	for len(m.order) < len(m.blocks) {
+		next := -1
+		for i := range m.blocks {
+			if !done[i] && left[i] == 0 {
+				next = i
+				break
+			}
+		}
+		if next < 0 {
+			return m.knot(left, done)
+		}
+		done[next] = true
+		m.order = append(m.order, next)
+		for _, a := range m.blocks[next].succs {
+			left[a.to]--
+		}
+	}
+	return nil
+}
+
+// knot names blocks that wait for one another.
+func (m *model) knot(left []int, done []bool) error {
+	i := 0
+	for done[i] {
+		i++
+	}
+	parent := make([]int, len(m.blocks))
+	for j := range m.blocks {
+		for _, a := range m.blocks[j].preds {
+			if !done[a.from] {
+				parent[j] = a.from
+			}
+		}
+	}
+	for range m.blocks {
+		i = parent[i]
+	}
+	text := m.p.Activities[m.blocks[i].acts[0]].ID
+	first := text
+	for j := parent[i]; ; j = parent[j] {
+		text = m.p.Activities[m.blocks[j].acts[0]].ID + " > " + text
+		if j == i {
+			return refuse(first, "these wait for one another for ever: %s", text)
+		}
+	}
+}
+
+// bounds computes earliest starts and least tails by the lags alone.
+func (m *model) bounds() {
+	m.head = make([]int, len(m.blocks))
+	m.tail = make([]int, len(m.blocks))
+	for _, i := range m.order {
+		b := &m.blocks[i]
+		s := max(b.release, 0)
+		for j := range b.preds {
+			s = max(s, b.preds[j].after(m.clock, m.head[b.preds[j].from]))
+		}
+		m.head[i] = m.nextFit(b, s)
+	}
+	for k := len(m.order) - 1; k >= 0; k-- {
+		i := m.order[k]
+		t := m.blocks[i].dur
+		for _, a := range m.blocks[i].succs {
+			x := m.tail[a.to] + a.k - a.back
+			if a.clock == Working {
+				x += a.lag
+			}
+			t = max(t, x)
+		}
+		m.tail[i] = t
+	}
+}
+
+// fits says that the block started at s keeps within its window.
+func (m *model) fits(b *block, s int) bool {
+	return b.span == 0 || m.clock.end(s+b.dur)-m.clock.begin(s) <= b.span
+}
+
+// nextFit is the first start from s on that keeps within the window. Between
+// two window starts the elapsed span only grows with the start, so that the
+// only later candidates are the starts of windows.
+func (m *model) nextFit(b *block, s int) int {
+	for !m.fits(b, s) {
+		s = m.clock.nextWindow(s)
+	}
+	return s
+}
+
+// everFits says that some start keeps within the window, however late: it
+// tries every working window of the two weeks after the last day off.
+func (m *model) everFits(b *block) bool {
+	if b.dur > b.span {
+		return false
+	}
+	last := m.p.Start / dayMin
+	for _, d := range m.p.Calendar.Off {
+		last = max(last, d)
+	}
+	s := m.clock.work((last + 1) * dayMin)
+	for m.clock.begin(s) < (last+15)*dayMin {
+		if m.fits(b, s) {
+			return true
+		}
+		s = m.clock.nextWindow(s)
+	}
+	return false
+}

@@ -1,0 +1,148 @@
+package sched
+
+import "sort"
+
+// board is a schedule in the making: what is taken when. Times are working
+// minutes.
+type board struct {
+	m     *model
+	busy  [][]span // by resource, in order of time
+	pools [][]span // by pool, as they were placed
+	start []int    // by block
+	who   [][]int  // by block: the resource of each need
+	end   int
+}
+
+type span struct{ from, to, amount int }
+
+func (m *model) newBoard() *board {
+	n := len(m.blocks)
+	b := &board{m: m, busy: make([][]span, len(m.p.Workers)+len(m.p.Places)),
+		pools: make([][]span, len(m.p.Pools)), start: make([]int, n), who: make([][]int, n)}
+	for i := range b.start {
+		b.start[i] = -1
+	}
+	return b
+}
+
+// ready is the earliest start by the lags from what is placed already.
+func (bd *board) ready(i int) int {
+	b := &bd.m.blocks[i]
+	s := max(b.release, 0)
+	for j := range b.preds {
+		s = max(s, b.preds[j].after(bd.m.clock, bd.start[b.preds[j].from]))
+	}
+	return s
+}
+
+// earliest is the first start from t on at which everything the block needs is
+// free, with the resource chosen for each need. fixed, when not nil, gives the
+// resources.
+func (bd *board) earliest(i, t int, fixed []int) (int, []int) {
+	b := &bd.m.blocks[i]
+	for {
+		t = bd.m.nextFit(b, t)
+		next := t
+		who := make([]int, len(b.needs))
+		for k, n := range b.needs {
+			options := n.options
+			if fixed != nil {
+				options = fixed[k : k+1]
+			}
+			best := -1
+			for _, r := range options {
+				at := firstFree(bd.busy[r], t, n.time(b))
+				if best < 0 || at < best {
+					best, who[k] = at, r
+				}
+			}
+			next = max(next, best)
+		}
+		for _, d := range b.draws {
+			next = max(next, firstRoom(bd.pools[d.pool], bd.m.p.Pools[d.pool].Capacity-d.amount, t, b.dur))
+		}
+		if next == t {
+			return t, who
+		}
+		t = next
+	}
+}
+
+// time is how long the need keeps its resource: not at all when nothing in the
+// block uses it for a minute.
+func (n *need) time(b *block) int {
+	if n.to == n.from {
+		return 0
+	}
+	return b.dur
+}
+
+// firstFree is the first time from t on at which d minutes are free.
+func firstFree(busy []span, t, d int) int {
+	if d == 0 {
+		return t
+	}
+	for _, s := range busy {
+		if s.to <= t {
+			continue
+		}
+		if s.from >= t+d {
+			break
+		}
+		t = s.to
+	}
+	return t
+}
+
+// firstRoom is the first time from t on at which at most room is taken for d
+// minutes.
+func firstRoom(taken []span, room, t, d int) int {
+	for {
+		full, until := false, 0
+		check := func(x int) {
+			sum, least := 0, -1
+			for _, s := range taken {
+				if s.from <= x && x < s.to {
+					sum += s.amount
+					if least < 0 || s.to < least {
+						least = s.to
+					}
+				}
+			}
+			if sum > room && least > until {
+				full, until = true, least
+			}
+		}
+		check(t)
+		for _, s := range taken {
+			if s.from > t && s.from < t+d {
+				check(s.from)
+			}
+		}
+		if !full {
+			return t
+		}
+		t = until
+	}
+}
+
+// put places the block.
+func (bd *board) put(i, t int, who []int) {
+	b := &bd.m.blocks[i]
+	bd.start[i], bd.who[i] = t, who
+	bd.end = max(bd.end, t+b.dur)
+	for k, n := range b.needs {
+		if n.time(b) == 0 {
+			continue
+		}
+		r := who[k]
+		s := span{t, t + b.dur, 1}
+		at := sort.Search(len(bd.busy[r]), func(x int) bool { return bd.busy[r][x].from >= s.from })
+		bd.busy[r] = append(bd.busy[r], span{})
+		copy(bd.busy[r][at+1:], bd.busy[r][at:])
+		bd.busy[r][at] = s
+	}
+	for _, d := range b.draws {
+		bd.pools[d.pool] = append(bd.pools[d.pool], span{t, t + b.dur, d.amount})
+	}
+}

@@ -1,0 +1,276 @@
+package sched
+
+import "sort"
+
+// search is the exact search: blocks are placed in the order of their starts,
+// each as early as possible with every choice of resources, so that an optimal
+// schedule is among those looked at. A node is dropped when its bound is not
+// better than the best schedule, when another block could be finished before
+// its next one starts (then it is not the earliest possible), or when the same
+// blocks have been placed at least as early before.
+//
+// Source: the idea of placing in order of starts with dominance on the set
+// placed is that of Demeulemeester & Herroelen 1992.
+type search struct {
+	m     *model
+	loads []load
+	best  *board
+	goal  int
+	nodes int
+	limit int
+	full  bool // the limit was reached
+	prio  []int
+	seen  map[uint64][][]int
+}
+
+// exact improves best until it is proven, or the limit of nodes is reached.
+func (m *model) exact(best *board, goal int) (*board, int, bool) {
+	if len(m.blocks) > 64 || m.p.Nodes == 0 || best.end <= goal || !m.startsInOrder() {
+		return best, 0, best.end <= goal
+	}
+	s := &search{m: m, loads: m.tailsFor(best.end - 1), best: best, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[uint64][][]int{}}
+	s.node(m.newBoard(), 0, 0)
+	return s.best, s.nodes, !s.full || s.best.end <= goal
+}
+
+// startsInOrder says that no block can start before one it waits for, as it
+// could when a lag leads into the middle of a chain. Only then is the order of
+// starts an order of the lags, which the search relies on.
+func (m *model) startsInOrder() bool {
+	for _, b := range m.blocks {
+		for _, a := range b.preds {
+			if a.back > 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// option is one way to go on from a node.
+type option struct {
+	block, start int
+	who          []int
+}
+
+func (s *search) node(bd *board, done uint64, last int) {
+	if s.full || s.best.end <= s.goal {
+		return
+	}
+	if s.nodes++; s.nodes > s.limit {
+		s.full = true
+		return
+	}
+	if done == (uint64(1)<<len(s.m.blocks))-1 {
+		if bd.end < s.best.end {
+			s.best = bd.clone()
+			s.loads = s.m.tailsFor(bd.end - 1)
+		}
+		return
+	}
+	if s.bound(bd, done, last) >= s.best.end || s.dominated(bd, done, last) {
+		return
+	}
+	for _, o := range s.options(bd, done, last) {
+		next := bd.clone()
+		next.put(o.block, o.start, o.who)
+		s.node(next, done|1<<o.block, o.start)
+	}
+}
+
+// options lists what may start next, the most urgent first.
+func (s *search) options(bd *board, done uint64, last int) []option {
+	var out []option
+	firstEnd, firstBlock := -1, -1
+	for i := range s.m.blocks {
+		if done>>i&1 == 1 || !s.open(i, done) {
+			continue
+		}
+		t := max(bd.ready(i), last)
+		before := len(out)
+		out = s.choices(bd, i, t, nil, out)
+		for _, o := range out[before:] {
+			if e := o.start + s.m.blocks[i].dur; firstEnd < 0 || e < firstEnd {
+				firstEnd, firstBlock = e, i
+			}
+		}
+	}
+	kept := out[:0]
+	for _, o := range out {
+		if o.start < firstEnd || o.block == firstBlock {
+			kept = append(kept, o)
+		}
+	}
+	sort.SliceStable(kept, func(a, b int) bool {
+		x, y := kept[a], kept[b]
+		if x.start != y.start {
+			return x.start < y.start
+		}
+		return s.prio[x.block] < s.prio[y.block]
+	})
+	return kept
+}
+
+func (s *search) open(i int, done uint64) bool {
+	for _, a := range s.m.blocks[i].preds {
+		if done>>a.from&1 == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// choices adds the earliest start for every choice of resources; resources
+// that are alike and free from the same moment are tried once.
+func (s *search) choices(bd *board, i, t int, who []int, out []option) []option {
+	b := &s.m.blocks[i]
+	if len(who) == len(b.needs) {
+		start, w := bd.earliest(i, t, who)
+		return append(out, option{i, start, append([]int(nil), w...)})
+	}
+	var tried []int
+	for _, r := range b.needs[len(who)].options {
+		alike := false
+		for _, q := range tried {
+			alike = alike || s.alike(bd, q, r, t)
+		}
+		if !alike {
+			tried = append(tried, r)
+			out = s.choices(bd, i, t, append(who[:len(who):len(who)], r), out)
+		}
+	}
+	return out
+}
+
+// alike says that two resources can be exchanged from t on.
+func (s *search) alike(bd *board, q, r, t int) bool {
+	for _, l := range s.loads {
+		if l.which[q] != l.which[r] {
+			return false
+		}
+	}
+	return max(t, freeFrom(bd.busy[q])) == max(t, freeFrom(bd.busy[r]))
+}
+
+func freeFrom(busy []span) int {
+	if len(busy) == 0 {
+		return 0
+	}
+	return busy[len(busy)-1].to
+}
+
+// bound is the working minutes no schedule that goes on from here can beat.
+func (s *search) bound(bd *board, done uint64, last int) int {
+	m := s.m
+	head := make([]int, len(m.blocks))
+	best := bd.end
+	for _, i := range m.order {
+		if done>>i&1 == 1 {
+			head[i] = bd.start[i]
+			continue
+		}
+		b := &m.blocks[i]
+		t := max(b.release, last)
+		for j := range b.preds {
+			t = max(t, b.preds[j].after(m.clock, head[b.preds[j].from]))
+		}
+		head[i] = t
+		best = max(best, t+m.tail[i])
+	}
+	for _, l := range s.loads {
+		energy, tail, first := 0, -1, -1
+		for _, j := range l.jobs {
+			if done>>j.block&1 == 1 {
+				continue
+			}
+			energy += j.d * j.amount
+			if tail < 0 || j.tail < tail {
+				tail = j.tail
+			}
+			h := head[j.block] + j.head - m.head[j.block]
+			if first < 0 || h < first {
+				first = h
+			}
+		}
+		if energy == 0 {
+			continue
+		}
+		best = max(best, (s.taken(bd, &l, first)+energy+l.num-1)/l.num+tail)
+	}
+	return best
+}
+
+// taken is the capacity used up or past at time t, summed over the group.
+func (s *search) taken(bd *board, l *load, t int) int {
+	sum := t * l.num
+	if l.pool {
+		for _, x := range bd.pools[l.index] {
+			sum += max(0, x.to-max(t, x.from)) * x.amount
+		}
+		return sum
+	}
+	for r := range bd.busy {
+		if l.which[r] {
+			sum += max(0, freeFrom(bd.busy[r])-t)
+		}
+	}
+	return sum
+}
+
+// dominated says that the same blocks have been placed before with every
+// finish and every resource free at least as early, seen from the last start.
+func (s *search) dominated(bd *board, done uint64, last int) bool {
+	now := make([]int, 0, len(s.m.blocks)+len(bd.busy)+1)
+	now = append(now, last)
+	exact := 1 // entries before this one are not rounded up to the last start
+	for i := range s.m.blocks {
+		if done>>i&1 == 1 && s.m.blocks[i].lagged() {
+			now = append(now, bd.start[i])
+			exact++
+		}
+	}
+	for i, b := range s.m.blocks {
+		if done>>i&1 == 1 && !b.lagged() {
+			now = append(now, bd.start[i]+b.dur)
+		}
+	}
+	for _, busy := range bd.busy {
+		now = append(now, freeFrom(busy))
+	}
+	for _, old := range s.seen[done] {
+		better := true
+		for k := range old {
+			better = better && (old[k] <= now[k] || k >= exact && old[k] <= last)
+		}
+		if better {
+			return true
+		}
+	}
+	if len(s.seen[done]) < 16 {
+		s.seen[done] = append(s.seen[done], now)
+	}
+	return false
+}
+
+// lagged says that something waits after the block.
+func (b *block) lagged() bool {
+	for _, a := range b.succs {
+		if a.lag > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func (bd *board) clone() *board {
+	c := &board{m: bd.m, end: bd.end, start: append([]int(nil), bd.start...), who: append([][]int(nil), bd.who...)}
+	c.busy = make([][]span, len(bd.busy))
+	for i := range bd.busy {
+		c.busy[i] = append([]span(nil), bd.busy[i]...)
+	}
+	c.pools = make([][]span, len(bd.pools))
+	for i := range bd.pools {
+		c.pools[i] = append([]span(nil), bd.pools[i]...)
+	}
+	return c
+}

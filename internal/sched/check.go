@@ -1,0 +1,123 @@
+package sched
+
+import (
+	"fmt"
+
+	"fettle/internal/diag"
+)
+
+// limitMin bounds every number of minutes given: a hundred years.
+const limitMin = 100 * 366 * dayMin
+
+func refuse(subject, format string, args ...any) error {
+	return &diag.Error{Kind: diag.Invalid, Op: "sched", Subject: subject, Msg: fmt.Sprintf(format, args...)}
+}
+
+// check refuses a problem that has no meaning.
+func (p *Problem) check() error {
+	if err := p.Calendar.check(); err != nil {
+		return err
+	}
+	if p.Start < 0 || p.Start > limitMin {
+		return refuse("start", "minute %d is out of range", p.Start)
+	}
+	for i := range p.Activities {
+		if err := p.checkActivity(&p.Activities[i]); err != nil {
+			return err
+		}
+	}
+	in := map[int]string{}
+	for _, c := range p.Chains {
+		for _, m := range c.Members {
+			if m < 0 || m >= len(p.Activities) {
+				return refuse(c.ID, "member %d does not exist", m)
+			}
+			if other, ok := in[m]; ok {
+				return refuse(p.Activities[m].ID, "is in two chains, %s and %s", other, c.ID)
+			}
+			in[m] = c.ID
+		}
+		if c.Window < 0 {
+			return refuse(c.ID, "a window of %d minutes is negative", c.Window)
+		}
+	}
+	return nil
+}
+
+func (p *Problem) checkActivity(a *Activity) error {
+	if a.Minutes < 0 || a.Minutes > limitMin || a.Release < 0 || a.Release > limitMin {
+		return refuse(a.ID, "%d minutes, released at %d, is out of range", a.Minutes, a.Release)
+	}
+	for _, l := range a.After {
+		if l.Pred < 0 || l.Pred >= len(p.Activities) {
+			return refuse(a.ID, "the activity %d before it does not exist", l.Pred)
+		}
+		if l.Minutes > limitMin || l.Minutes < -limitMin || (l.Minutes < 0 && l.Clock == Elapsed) {
+			return refuse(a.ID, "a lag of %d minutes after %s cannot be kept", l.Minutes, p.Activities[l.Pred].ID)
+		}
+	}
+	for _, d := range a.Draws {
+		if d.Pool < 0 || d.Pool >= len(p.Pools) || d.Amount < 0 || d.Amount > p.Pools[d.Pool].Capacity {
+			return refuse(a.ID, "it draws %d from pool %d, which has not that much", d.Amount, d.Pool)
+		}
+	}
+	if a.Skill != "" && len(p.workersWith(a.Skill)) == 0 {
+		return refuse(a.ID, "no worker has the skill %q", a.Skill)
+	}
+	if a.Place != "" && len(p.placesOf(a.Place)) == 0 {
+		return refuse(a.ID, "there is no place of the kind %q", a.Place)
+	}
+	return nil
+}
+
+func (c *Calendar) check() error {
+	work := 0
+	for d, ws := range c.Week {
+		last := 0
+		for _, w := range ws {
+			if w.From < last || w.To <= w.From || w.To > dayMin {
+				return refuse("calendar", "window %d to %d of day %d is not in order", w.From, w.To, d)
+			}
+			last = w.To
+			work += w.To - w.From
+		}
+	}
+	if work == 0 {
+		return refuse("calendar", "nobody works on any day")
+	}
+	for _, d := range c.Off {
+		if d > limitMin/dayMin {
+			return refuse("calendar", "day %d off is out of range", d)
+		}
+	}
+	return nil
+}
+
+// workersWith is every worker who has all the skills.
+func (p *Problem) workersWith(skills ...string) []int {
+	var out []int
+	for i, w := range p.Workers {
+		all := true
+		for _, s := range skills {
+			has := false
+			for _, k := range w.Skills {
+				has = has || k == s
+			}
+			all = all && has
+		}
+		if all {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+func (p *Problem) placesOf(kind string) []int {
+	var out []int
+	for i, pl := range p.Places {
+		if pl.Kind == kind {
+			out = append(out, i)
+		}
+	}
+	return out
+}

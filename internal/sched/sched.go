@@ -1,0 +1,144 @@
+// Package sched plans activities on a calendar: lags that run on the clock or
+// only while somebody works, workers with skills, places by kind, pools with a
+// capacity, and chains of activities that must not be torn apart. It answers
+// with dates, with a bound no schedule can beat, and with whether its schedule
+// is proven to be the shortest.
+//
+// It knows nothing of what the activities are. All times are whole minutes
+// counted from midnight of day 0; it reads no clock and draws no number that is
+// not seeded. It refuses to hide a chain that does not fit its window: the
+// chain is scheduled all the same and reported as broken.
+package sched
+
+// Clock says when a lag runs.
+type Clock int
+
+// Clocks.
+const (
+	Working Clock = iota // only inside the calendar's working windows
+	Elapsed              // day and night
+)
+
+// Edge is the end of an activity a lag is counted from.
+type Edge int
+
+// Edges.
+const (
+	Finish Edge = iota
+	Start
+)
+
+// Problem is what Solve takes.
+type Problem struct {
+	Activities []Activity
+	Chains     []Chain
+	Workers    []Worker
+	Places     []Place
+	Pools      []Pool
+	Calendar   Calendar
+	Start      int    // nothing begins before this minute
+	Seed       uint64 // of the biased samples
+	Samples    int    // schedules drawn besides the plain priority rule
+	Nodes      int    // limit of the exact search; 0: no exact search
+}
+
+// Activity is something that takes working minutes. It is interrupted by the
+// end of a working window and goes on in the next one with the same worker in
+// the same place.
+type Activity struct {
+	ID      string
+	Minutes int
+	Skill   string // one worker who has it; empty: nobody
+	Place   string // one place of the kind; empty: none
+	Draws   []Draw
+	After   []Lag
+	Release int // not before this minute
+}
+
+// Lag is a least distance in time to the start of an activity from the finish
+// or start of another. CriticalPath takes a negative working lag from a start
+// as a greatest distance; Solve takes least distances only.
+type Lag struct {
+	Pred    int
+	Minutes int
+	Clock   Clock
+	From    Edge
+}
+
+// Draw is a share of a pool taken while the activity is under way, nights
+// included.
+type Draw struct {
+	Pool   int
+	Amount int
+}
+
+// Chain is a list of activities done one after the other without a gap by the
+// same worker; what any of them needs is kept for the whole chain. From the
+// start of the first to the finish of the last at most Window minutes may
+// elapse; 0: no limit.
+type Chain struct {
+	ID      string
+	Members []int
+	Window  int
+}
+
+// Worker does one activity at a time.
+type Worker struct {
+	ID     string
+	Skills []string
+}
+
+// Place holds one activity at a time.
+type Place struct {
+	ID   string
+	Kind string
+}
+
+// Pool is a number of equal things.
+type Pool struct {
+	ID       string
+	Capacity int
+}
+
+// Calendar is when work is done. Day 0 has the windows Week[0]; the week
+// repeats every seven days. Off are days without work.
+type Calendar struct {
+	Week [7][]Window
+	Off  []int
+}
+
+// Window is a working window in minutes of its day.
+type Window struct {
+	From, To int
+}
+
+// Solution is a schedule and its proof.
+type Solution struct {
+	Slots       []Slot // one for each activity, in the order of the problem
+	FinishMin   int    // when the last activity is done
+	BoundMin    int    // no schedule is done earlier
+	WorkMin     int    // working minutes from the first possible one to the finish
+	WorkBound   int    // no schedule needs fewer
+	Proven      bool   // WorkMin equals WorkBound
+	Nodes       int    // nodes of the exact search
+	Broken      []Broken
+	CriticalMin int // working minutes of the longest chain of lags alone
+}
+
+// Slot is when and by whom an activity is done.
+type Slot struct {
+	Worker   int // index, -1: nobody
+	Place    int // index, -1: none
+	From, To int
+	Slack    int // working minutes it can slip in this schedule without moving the finish
+	Critical bool
+}
+
+// Broken is a chain that could not be kept as asked.
+type Broken struct {
+	Chain    string
+	Minutes  int  // working minutes of the chain
+	Window   int  // minutes that may elapse
+	TooLong  bool // it cannot be done within the window at any time of this calendar
+	NoWorker bool // nobody has all the skills: more than one worker does it
+}

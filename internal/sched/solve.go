@@ -1,0 +1,126 @@
+package sched
+
+// Solve schedules the problem: a priority rule, double justification and
+// biased samples give a schedule; the longest path and the energy of the
+// resources give a bound; when the two differ and Nodes allows, an exact search
+// closes the gap or says that it could not.
+func Solve(p Problem) (Solution, error) {
+	if err := p.check(); err != nil {
+		return Solution{}, err
+	}
+	m, err := newModel(&p)
+	if err != nil {
+		return Solution{}, err
+	}
+	bound := m.bound(m.loads())
+	best := m.heuristic(bound)
+	bound = m.tighten(bound, best.end)
+	best, nodes, proven := m.exact(best, bound)
+	if proven {
+		bound = best.end
+	}
+	out := m.solution(best)
+	out.WorkBound, out.Nodes, out.Proven = bound, nodes, bound == best.end
+	out.BoundMin = m.clock.end(bound)
+	if out.Proven {
+		out.BoundMin = out.FinishMin
+	}
+	for i := range m.blocks {
+		out.CriticalMin = max(out.CriticalMin, m.head[i]+m.blocks[i].dur)
+	}
+	return out, nil
+}
+
+// solution turns a board into dates.
+func (m *model) solution(bd *board) Solution {
+	out := Solution{Slots: make([]Slot, len(m.p.Activities)), WorkMin: bd.end, Broken: m.broken}
+	slack := m.slack(bd)
+	out.FinishMin = m.clock.begin(0)
+	for i, b := range m.blocks {
+		for k, a := range b.acts {
+			act := m.p.Activities[a]
+			s := Slot{Worker: -1, Place: -1, Slack: slack[i], Critical: slack[i] == 0}
+			w := bd.start[i] + b.offs[k]
+			s.From, s.To = m.clock.begin(w), m.clock.end(w+act.Minutes)
+			if act.Minutes == 0 {
+				s.To = s.From
+			}
+			for n, nd := range b.needs {
+				if k < nd.first || k > nd.last {
+					continue
+				}
+				if r := bd.who[i][n]; r < len(m.p.Workers) {
+					if act.Skill != "" {
+						s.Worker = r
+					}
+				} else {
+					s.Place = r - len(m.p.Workers)
+				}
+			}
+			out.Slots[a] = s
+			out.FinishMin = max(out.FinishMin, s.To)
+		}
+	}
+	return out
+}
+
+// slack is how far each block can slip while the finish, the lags and the
+// order on every resource stay.
+func (m *model) slack(bd *board) []int {
+	type gap struct{ from, to, least int }
+	var gaps []gap
+	for i := range m.blocks {
+		for j := range m.blocks {
+			if i != j && bd.start[i]+m.blocks[i].dur <= bd.start[j] && m.share(bd, i, j) {
+				gaps = append(gaps, gap{i, j, m.blocks[i].dur})
+			}
+		}
+	}
+	late := make([]int, len(m.blocks))
+	for i, b := range m.blocks {
+		late[i] = bd.end - b.dur
+	}
+	for changed := true; changed; {
+		changed = false
+		lower := func(i, t int) {
+			if t < late[i] {
+				late[i], changed = t, true
+			}
+		}
+		for _, g := range gaps {
+			lower(g.from, late[g.to]-g.least)
+		}
+		for i := range m.blocks {
+			b := &m.blocks[i]
+			for j := range b.succs {
+				lower(i, b.succs[j].before(m.clock, late[b.succs[j].to]))
+			}
+			if !m.fits(b, late[i]) {
+				lower(i, bd.start[i])
+			}
+		}
+	}
+	for i := range late {
+		late[i] -= bd.start[i]
+	}
+	return late
+}
+
+// share says that two blocks use the same worker, place or pool.
+func (m *model) share(bd *board, i, j int) bool {
+	for x := range m.blocks[i].needs {
+		for y := range m.blocks[j].needs {
+			if bd.who[i][x] == bd.who[j][y] && m.blocks[i].needs[x].time(&m.blocks[i]) > 0 && m.blocks[j].needs[y].time(&m.blocks[j]) > 0 {
+				return true
+			}
+		}
+	}
+	for _, a := range m.blocks[i].draws {
+		for _, c := range m.blocks[j].draws {
+			if a.pool == c.pool {
+				return true
+			}
+		}
+	}
+	return false
+}

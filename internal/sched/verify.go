@@ -1,0 +1,194 @@
+package sched
+
+// Verify judges a schedule by the words of the problem alone: it counts
+// minutes day by day and shares no code with Solve.
+func Verify(p Problem, s Solution) error {
+	if len(s.Slots) != len(p.Activities) {
+		return refuse("schedule", "%d slots for %d activities", len(s.Slots), len(p.Activities))
+	}
+	if err := verifySlots(p, s); err != nil {
+		return err
+	}
+	if err := verifySharing(p, s); err != nil {
+		return err
+	}
+	return verifyChains(p, s)
+}
+
+// worked counts the working minutes from e to f.
+func worked(p Problem, e, f int) int {
+	sum := 0
+	for day := e / dayMin; day*dayMin < f; day++ {
+		off := false
+		for _, d := range p.Calendar.Off {
+			off = off || d == day
+		}
+		if off {
+			continue
+		}
+		for _, w := range p.Calendar.Week[day%7] {
+			a, b := max(e, day*dayMin+w.From), min(f, day*dayMin+w.To)
+			sum += max(0, b-a)
+		}
+	}
+	return sum
+}
+
+func verifySlots(p Problem, s Solution) error {
+	finish := 0
+	for i, a := range p.Activities {
+		x := s.Slots[i]
+		finish = max(finish, x.To)
+		if x.From < p.Start || x.From < a.Release {
+			return refuse(a.ID, "begins at %d, before it is released", x.From)
+		}
+		if got := worked(p, x.From, x.To); got != a.Minutes {
+			return refuse(a.ID, "takes %d working minutes, not %d", got, a.Minutes)
+		}
+		if a.Minutes > 0 && worked(p, x.From, x.From+1) != 1 {
+			return refuse(a.ID, "begins at %d, when nobody works", x.From)
+		}
+		for _, l := range a.After {
+			from := s.Slots[l.Pred].To
+			if l.From == Start {
+				from = s.Slots[l.Pred].From
+			}
+			gap := x.From - from
+			if l.Clock == Working {
+				gap = worked(p, from, x.From) - worked(p, x.From, from)
+			}
+			if gap < l.Minutes {
+				return refuse(a.ID, "begins %d minutes after %s, not %d", gap, p.Activities[l.Pred].ID, l.Minutes)
+			}
+		}
+		if (a.Skill == "") != (x.Worker < 0) || (a.Place == "") != (x.Place < 0) {
+			return refuse(a.ID, "has a worker or place it does not need, or lacks one")
+		}
+	}
+	if finish > s.FinishMin || s.BoundMin > s.FinishMin || s.WorkBound > s.WorkMin {
+		return refuse("schedule", "finish %d, told as %d, with bound %d", finish, s.FinishMin, s.BoundMin)
+	}
+	return nil
+}
+
+// hold is how long an activity keeps what it needs, and in which chain: a
+// member of a chain keeps it for the whole chain.
+type hold struct {
+	from, to, chain int
+}
+
+func holds(p Problem, s Solution) []hold {
+	out := make([]hold, len(p.Activities))
+	for i, x := range s.Slots {
+		out[i] = hold{x.From, x.To, -1 - i}
+	}
+	for c, ch := range p.Chains {
+		from, to := -1, 0
+		for _, m := range ch.Members {
+			if p.Activities[m].Minutes > 0 {
+				if from < 0 {
+					from = s.Slots[m].From
+				}
+				to = s.Slots[m].To
+			}
+		}
+		for _, m := range ch.Members {
+			if p.Activities[m].Minutes > 0 {
+				out[m] = hold{from, to, c}
+			}
+		}
+	}
+	return out
+}
+
+func verifySharing(p Problem, s Solution) error {
+	hold := holds(p, s)
+	for i, a := range p.Activities {
+		x := s.Slots[i]
+		if x.Worker >= 0 && !has(p.Workers[x.Worker].Skills, a.Skill) {
+			return refuse(a.ID, "worker %s has not the skill %s", p.Workers[x.Worker].ID, a.Skill)
+		}
+		if x.Place >= 0 && p.Places[x.Place].Kind != a.Place {
+			return refuse(a.ID, "place %s is not of the kind %s", p.Places[x.Place].ID, a.Place)
+		}
+		for j := range p.Activities[:i] {
+			y := s.Slots[j]
+			meet := hold[i].from < hold[j].to && hold[j].from < hold[i].to && hold[i].chain != hold[j].chain
+			if meet && a.Minutes > 0 && p.Activities[j].Minutes > 0 && (x.Worker >= 0 && x.Worker == y.Worker || x.Place >= 0 && x.Place == y.Place) {
+				return refuse(a.ID, "shares a worker or place with %s at the same time", p.Activities[j].ID)
+			}
+		}
+		if err := verifyPools(p, hold, i); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// verifyPools counts what is taken from every pool when activity i begins.
+func verifyPools(p Problem, hold []hold, i int) error {
+	for pool, c := range p.Pools {
+		taken := map[int]int{} // by chain: the most of its members
+		sum := 0
+		for j, b := range p.Activities {
+			if hold[j].from <= hold[i].from && hold[i].from < hold[j].to {
+				for _, d := range b.Draws {
+					if more := d.Amount - taken[hold[j].chain]; d.Pool == pool && more > 0 {
+						taken[hold[j].chain] = d.Amount
+						sum += more
+					}
+				}
+			}
+		}
+		if sum > c.Capacity {
+			return refuse(p.Activities[i].ID, "%d of %s are taken when it begins, of %d", sum, c.ID, c.Capacity)
+		}
+	}
+	return nil
+}
+
+func has(list []string, x string) bool {
+	for _, s := range list {
+		if s == x {
+			return true
+		}
+	}
+	return false
+}
+
+func verifyChains(p Problem, s Solution) error {
+	for _, c := range p.Chains {
+		var told Broken
+		for _, b := range s.Broken {
+			if b.Chain == c.ID {
+				told = b
+			}
+		}
+		worker := -1
+		for k, m := range c.Members {
+			x := s.Slots[m]
+			if k > 0 && (x.From < s.Slots[c.Members[k-1]].To || worked(p, s.Slots[c.Members[k-1]].To, x.From) != 0) {
+				return refuse(c.ID, "there is a gap before %s", p.Activities[m].ID)
+			}
+			if x.Worker >= 0 && worker >= 0 && x.Worker != worker && !told.NoWorker {
+				return refuse(c.ID, "the worker changes at %s", p.Activities[m].ID)
+			}
+			if x.Worker >= 0 {
+				worker = x.Worker
+			}
+		}
+		first, last := -1, 0
+		for _, m := range c.Members {
+			if p.Activities[m].Minutes > 0 && first < 0 {
+				first = s.Slots[m].From
+			}
+			if p.Activities[m].Minutes > 0 {
+				last = s.Slots[m].To
+			}
+		}
+		if first >= 0 && c.Window > 0 && !told.TooLong && last-first > c.Window {
+			return refuse(c.ID, "it takes %d minutes of a window of %d", last-first, c.Window)
+		}
+	}
+	return nil
+}
