@@ -2,7 +2,6 @@ package doc
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"reflect"
 	"strings"
@@ -34,7 +33,6 @@ type recipe struct {
 	First   step                `doc:"first"`
 	Maybe   *step               `doc:"maybe"`
 	Skipped string              `doc:"-"`
-	hidden  string
 }
 
 type colour string
@@ -279,13 +277,4 @@ func TestDidYouMean(t *testing.T) {
 			t.Errorf("%s: got %q, want %q", word, got, want)
 		}
 	}
-}
-
-func readFile(t *testing.T, name string) []byte {
-	t.Helper()
-	b, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
 }

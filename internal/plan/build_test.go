@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
@@ -245,9 +246,17 @@ func TestNewCasting(t *testing.T) {
 func TestAnswersAndExchange(t *testing.T) {
 	open := weldF2
 	open.Open = true
-	p, _ := Build(input(open, swapF3))
+	p, notes := Build(input(open, swapF3))
+	if s := step(t, p, "Grind"); unit.DateOf(s.From) != (unit.Date{Year: 2026, Month: 3, Day: 2}) {
+		t.Errorf("measured first: grinding begins at %v", s.From)
+	}
+	if !slices.ContainsFunc(notes, func(n diag.Note) bool { return n.Code == "plan.measure-first" }) {
+		t.Errorf("nobody is told to measure first: %v", notes)
+	}
+	open.Ask = true
+	p, _ = Build(input(open, swapF3))
 	if s := step(t, p, "Grind"); unit.DateOf(s.From) != (unit.Date{Year: 2026, Month: 3, Day: 6}) {
-		t.Errorf("grinding begins at %v", s.From)
+		t.Errorf("asked first: grinding begins at %v", s.From)
 	}
 	if got := lostParts(p); got != "bracket: exchanged" {
 		t.Errorf("lost %q", got)

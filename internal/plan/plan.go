@@ -43,7 +43,8 @@ type Item struct {
 	Findings  []job.FindingID
 	Line      body.LineID // for a section
 	Part      body.PartID // part exchanged or casting replaced
-	Open      bool        // waits for an answer of the manufacturer
+	Open      bool        // assumed, not permitted yet: waits for an answer or a better measurement
+	Ask       bool        // what it waits for is an answer of the manufacturer
 }
 
 // Plan is one complete way through.

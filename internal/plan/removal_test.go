@@ -145,7 +145,10 @@ func TestSetCoverAsOpening(t *testing.T) {
 
 func randomRemoval(rng *rand.Rand, n int) *removal {
 	r := &removal{limit: 100000, entries: make([][][]set, n), tasks: make([]uint64, n), taskCost: []int64{7, 3}}
-	pick := func() set { return set(rng.Uint64()) & set(rng.Uint64()) & (1<<n - 1) }
+	pick := func() set { // each of the n parts with one chance in four
+		once, again := set(rng.Uint64()), set(rng.Uint64())
+		return once & again & (1<<n - 1)
+	}
 	for i := range n {
 		r.ids = append(r.ids, body.PartID(fmt.Sprintf("p%02d", i)))
 		r.partCost = append(r.partCost, int64(rng.IntN(20)))
@@ -232,7 +235,8 @@ func BenchmarkOpening60Parts(b *testing.B) {
 	for i := range r.entries { // sparse: one or two parts over each, always earlier ones
 		r.entries[i] = nil
 		if i > 3 {
-			r.entries[i] = [][]set{{1 << rng.IntN(i), 1<<rng.IntN(i) | 1<<rng.IntN(i)}}
+			one, two, three := rng.IntN(i), rng.IntN(i), rng.IntN(i)
+			r.entries[i] = [][]set{{1 << one, 1<<two | 1<<three}}
 		}
 	}
 	r.joints = nil

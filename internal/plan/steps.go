@@ -250,7 +250,10 @@ func (b *builder) itemReleases(it Item, first *node) {
 			b.releaseBy(first, float64(p.Delivery), "delivery of "+p.Name)
 		}
 	}
-	if it.Open {
+	if it.Open && !it.Ask {
+		b.note(diag.Caution, "plan.measure-first", findingsText(it.Findings), fmt.Sprintf("the treatment of %s is assumed; a better measurement has to decide it before work starts", findingsText(it.Findings)), "see what would decide it")
+	}
+	if it.Ask {
 		b.releaseBy(first, float64(b.in.Shop.AnswerTime), "the manufacturer's answer")
 		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime), "")
 	}
