@@ -29,7 +29,8 @@ type finder struct {
 	in     Input
 	wards  []ward
 	seams  map[body.LineID]float64
-	prices map[string]unit.Minor // of single items, by key
+	prices map[string]unit.Minor   // of single items, by key
+	nested map[[2]body.LineID]bool // the first line's cut lies on what the second takes off
 }
 
 // actions lists every section line that is allowed for some ward, and every
@@ -66,7 +67,8 @@ type candidate struct {
 	id       string
 	name     string
 	items    []plan.Item
-	open     []string
+	ask      []string
+	measure  []string
 	excluded string
 	silent   bool // not worth telling: an action of it treats nothing
 }
@@ -87,9 +89,9 @@ func (f *finder) candidate(chosen []action) candidate {
 			used[a] = true
 			items = append(items, it)
 		}
-		c.open = append(c.open, open...)
+		c.ask = append(c.ask, open...)
 	}
-	c.silent = slices.Contains(used, false) || conflicting(chosen)
+	c.silent = slices.Contains(used, false) || f.conflicting(chosen)
 	for k := range f.wards {
 		if _, ok := covered[k]; ok {
 			continue
@@ -99,13 +101,19 @@ func (f *finder) candidate(chosen []action) candidate {
 			c.excluded = join(c.excluded, refusal)
 			continue
 		}
-		if it.Open {
-			c.open = append(c.open, names(it.Findings)...)
+		switch {
+		case it.Ask:
+			c.ask = append(c.ask, names(it.Findings)...)
+		case it.Open:
+			c.measure = append(c.measure, names(it.Findings)...)
 		}
 		items = append(items, it)
 	}
-	slices.Sort(c.open)
 	c.items = items
+	ask, measure := f.pending(items)
+	c.ask, c.measure = append(c.ask, ask...), append(c.measure, measure...)
+	slices.Sort(c.ask)
+	slices.Sort(c.measure)
 	c.name = f.name(chosen, items)
 	return c
 }
@@ -117,11 +125,12 @@ func join(a, b string) string {
 	return a + "; " + b
 }
 
-// conflicting says that a line cuts a casting that is replaced anyway.
-func conflicting(chosen []action) bool {
+// conflicting says that a line cuts a casting that is replaced anyway, or cuts
+// what another line takes off.
+func (f *finder) conflicting(chosen []action) bool {
 	for _, a := range chosen {
 		for _, b := range chosen {
-			if a.line == "" && b.line != "" && a.casting == b.casting {
+			if a.line == "" && b.line != "" && a.casting == b.casting || f.nested[[2]body.LineID{a.line, b.line}] {
 				return true
 			}
 		}
@@ -162,7 +171,7 @@ func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []str
 		case ok && o.verdict == decide.Forbidden:
 			refusal = join(refusal, fmt.Sprintf("%s: replacing the casting is forbidden (%s)", list(names(w.findings)), o.because))
 		case ok && o.verdict != decide.Allowed:
-			it.Open = true
+			it.Open, it.Ask = true, it.Ask || o.verdict == decide.Ask
 			open = append(open, names(w.findings)...)
 		}
 	}
@@ -204,31 +213,50 @@ func (f *finder) own(w *ward, chosen []action) (plan.Item, string) {
 	return plan.Item{}, fmt.Sprintf("%s has no treatment on this route: %s", list(names(w.findings)), list(why))
 }
 
-// assumed is the mildest treatment an answer could still allow. A ward nothing
-// speaks of could get anything the body has for it.
+// assumed is the treatment a route reckons with where none is allowed yet: the
+// mildest that a better measurement could allow; else, since nobody knows what
+// the manufacturer will say, the most thorough local repair an answer could
+// allow.
 func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 	for _, o := range w.options {
-		if o.verdict == decide.Forbidden || o.verdict == decide.Allowed {
-			continue
-		}
-		if o.kind == body.SectionOff {
-			if line, ok := f.in.Body.Line(o.line); ok && slices.Contains(chosen, action{o.line, line.Casting}) {
-				return plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: o.line, Part: line.Piece, Findings: w.findings, Open: true}, true
+		if o.verdict == decide.Undecided {
+			if it, ok := f.openItem(w, o, chosen); ok {
+				return it, true
 			}
 		}
-		for _, it := range f.items(w, o.kind) {
-			it.Open = true
-			return it, true
+	}
+	for _, k := range []body.TreatmentKind{body.SectionOff, body.WeldBacking, body.Weld, body.Exchange, body.Dress, body.Leave} {
+		for _, o := range w.options {
+			if o.verdict == decide.Ask && o.kind == k {
+				if it, ok := f.openItem(w, o, chosen); ok {
+					return it, true
+				}
+			}
 		}
 	}
 	if slices.ContainsFunc(w.options, func(o option) bool { return o.kind != body.SectionOff && o.kind != body.ReplaceCasting }) {
 		return plan.Item{}, false
 	}
-	for _, k := range []body.TreatmentKind{body.Weld, body.WeldBacking, body.Exchange, body.Dress} {
+	for _, k := range []body.TreatmentKind{body.WeldBacking, body.Weld, body.Exchange, body.Dress} { // nothing speaks of it
 		for _, it := range f.items(w, k) {
-			it.Open = true
+			it.Open, it.Ask = true, true
 			return it, true
 		}
+	}
+	return plan.Item{}, false
+}
+
+// openItem is an option as an assumed item: a section only along a line the
+// route cuts.
+func (f *finder) openItem(w *ward, o option, chosen []action) (plan.Item, bool) {
+	if o.kind == body.SectionOff {
+		line, ok := f.in.Body.Line(o.line)
+		return plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: o.line, Part: line.Piece, Findings: w.findings, Open: true, Ask: o.verdict == decide.Ask},
+			ok && slices.Contains(chosen, action{o.line, line.Casting})
+	}
+	for _, it := range f.items(w, o.kind) {
+		it.Open, it.Ask = true, o.verdict == decide.Ask
+		return it, true
 	}
 	return plan.Item{}, false
 }
@@ -291,7 +319,7 @@ func key(items []plan.Item) string {
 	for i, it := range items {
 		ids := slices.Clone(it.Findings)
 		slices.Sort(ids)
-		s[i] = fmt.Sprint(ids, it.Treatment, it.Line, it.Part, it.Open)
+		s[i] = fmt.Sprint(ids, it.Treatment, it.Line, it.Part, it.Open, it.Ask)
 	}
 	slices.Sort(s)
 	return strings.Join(s, "|")

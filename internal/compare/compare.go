@@ -4,14 +4,18 @@
 package compare
 
 import (
+	"slices"
+
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/mesh"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
+	"fettle/internal/unit"
 )
 
 // Input is what Routes takes.
@@ -19,6 +23,7 @@ type Input struct {
 	Body     *body.Body
 	Shop     *shop.Shop
 	Job      *job.State
+	Measure  measure.Result
 	Inspect  inspect.Result
 	Decide   decide.Result
 	Surfaces map[body.CastingID]*mesh.Surface
@@ -27,7 +32,8 @@ type Input struct {
 // Result is every route, best first, then those excluded.
 type Result struct {
 	Routes []Route `json:"routes"`
-	Best   string  `json:"best"` // identity of the best feasible route; empty when none
+	Best   string  `json:"best"`          // identity of the best feasible route; empty when none
+	Worth  []Worth `json:"worthDeciding"` // cheaper routes that only wait for something, the easiest to settle first
 }
 
 // Route is one complete way from the damaged to the finished vehicle.
@@ -35,9 +41,10 @@ type Route struct {
 	ID        string      `json:"id"`   // stable: "weld", "section-S1", "section-S1+S2", "new-casting", "total-loss", "nothing"
 	Name      string      `json:"name"` // in words
 	Items     []plan.Item `json:"items"`
-	Feasible  bool        `json:"feasible"` // every finding has an allowed treatment on this route
-	Open      int         `json:"openQuestions"`
-	OpenFor   []string    `json:"openFor,omitempty"`  // findings whose treatment waits for an answer or a better measurement
+	Feasible  bool        `json:"feasible"`           // every finding has an allowed treatment on this route
+	Open      int         `json:"openQuestions"`      // len(Ask) + len(Measure)
+	Ask       []string    `json:"ask,omitempty"`      // findings and points only the manufacturer can settle
+	Measure   []string    `json:"measure,omitempty"`  // findings, points and areas that have to be measured or inspected first
 	Excluded  string      `json:"excluded,omitempty"` // why it cannot be taken
 	Plan      plan.Plan   `json:"plan"`
 	Bill      cost.Bill   `json:"bill"`
@@ -45,4 +52,17 @@ type Route struct {
 	Dominated string      `json:"dominatedBy,omitempty"` // a route that is no worse in money, days and questions
 	Because   string      `json:"because"`               // one sentence: why it stands where it stands
 	Changes   []string    `json:"changes,omitempty"`     // what is treated differently from the route before it
+}
+
+// OpenFor is everything the route waits for.
+func (r Route) OpenFor() []string { return append(slices.Clone(r.Ask), r.Measure...) }
+
+// Worth is a route that would be better than the best one if what it waits for
+// turned out well.
+type Worth struct {
+	Route  string     `json:"route"`
+	Saves  unit.Minor `json:"savesMinor"`
+	Days   int        `json:"savesDays"` // working days; negative when it takes longer
+	Needs  []string   `json:"needs"`     // what has to be settled, one sentence each
+	Inside bool       `json:"inside"`    // the shop can settle all of it itself
 }

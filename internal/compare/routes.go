@@ -16,7 +16,7 @@ import (
 // of the global actions (section lines, new castings) is looked at; inside it
 // each finding that no action covers gets its own cheapest allowed treatment.
 func Routes(in Input) (Result, []diag.Note) {
-	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, prices: map[string]unit.Minor{}}
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, prices: map[string]unit.Minor{}, nested: map[[2]body.LineID]bool{}}
 	if len(f.wards) == 0 {
 		return f.nothing()
 	}
@@ -28,9 +28,12 @@ func Routes(in Input) (Result, []diag.Note) {
 			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the first %d", maxActions, maxActions)})
 	}
 	f.cutLines(acts)
+	f.findNested(acts)
 	routes, said := f.plan(f.candidates(acts))
 	routes = append(routes, f.totalLoss(routes))
-	res := rank(routes, &notes)
+	res := rank(routes)
+	res.Worth = f.worth(res)
+	tellBlocked(res, &notes)
 	notes = append(notes, notesOf(res, said)...)
 	return res, notes
 }
@@ -40,8 +43,16 @@ func (f *finder) nothing() (Result, []diag.Note) {
 	p, notes := plan.Build(f.planInput(nil))
 	bill, more := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
 	r := Route{ID: "nothing", Name: "Nothing to do", Feasible: true, Plan: p, Bill: bill, Rank: 1,
-		Because: "no finding was entered, so there is nothing to repair"}
-	return Result{Routes: []Route{r}, Best: r.ID}, append(notes, more...)
+		Because: "no finding was entered and every control point is in tolerance and every area inspected, so there is nothing to repair"}
+	r.Ask, r.Measure = f.pending(nil)
+	if r.Open = len(r.Ask) + len(r.Measure); r.Open > 0 {
+		r.Name = "No finding, but the vehicle is not shown to be sound"
+		r.Because = "no finding was entered, but nothing is shown for " + list(r.OpenFor())
+	}
+	res := Result{Routes: []Route{r}, Best: r.ID}
+	notes = append(notes, more...)
+	tellBlocked(res, &notes)
+	return res, notes
 }
 
 // cutLines measures every line once.
@@ -83,7 +94,7 @@ func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note) {
 	said := map[string][]diag.Note{}
 	var out []Route
 	for _, c := range cands {
-		r := Route{ID: c.id, Name: c.name, Items: c.items, Open: len(c.open), OpenFor: c.open, Excluded: c.excluded, Feasible: c.excluded == ""}
+		r := Route{ID: c.id, Name: c.name, Items: c.items, Open: len(c.ask) + len(c.measure), Ask: c.ask, Measure: c.measure, Excluded: c.excluded, Feasible: c.excluded == ""}
 		if r.Feasible {
 			p, notes := plan.Build(f.planInput(c.items))
 			bill, more := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
@@ -118,7 +129,7 @@ func before(a, b Route) bool {
 
 // rank orders the routes, names the best and says why each stands where it
 // stands.
-func rank(routes []Route, notes *[]diag.Note) Result {
+func rank(routes []Route) Result {
 	sort.SliceStable(routes, func(i, j int) bool {
 		return class(routes[i]) < class(routes[j]) || class(routes[i]) == class(routes[j]) && before(routes[i], routes[j])
 	})
@@ -143,7 +154,6 @@ func rank(routes []Route, notes *[]diag.Note) Result {
 			r.Changes = changes(routes[i-1], *r)
 		}
 	}
-	tellBlocked(res, notes)
 	return res
 }
 
@@ -173,7 +183,7 @@ func tellBlocked(res Result, notes *[]diag.Note) {
 	case best.ID == lossID:
 		block("compare.total-loss", "every route is a total loss by the rule that applies; nothing may start until law and insurer have decided", "")
 	case best.Open > 0:
-		block("compare.open", fmt.Sprintf("the best route waits for %d answer(s), for %s; nothing may start before", best.Open, list(best.OpenFor)), "ask the manufacturer, or measure what is undecided")
+		block("compare.open", "nothing may start yet: the best route "+waits(best), "see what each of them needs")
 	}
 }
 
@@ -213,9 +223,9 @@ func because(r Route, best bool) string {
 	case best && r.Open == 0:
 		s += "; the least money of the routes that may start now"
 	case best:
-		s += fmt.Sprintf("; waits for %d answer(s), the fewest of all routes", r.Open)
+		s += "; " + waits(r) + ", the fewest open points of all routes"
 	case r.Open > 0:
-		s += fmt.Sprintf("; waits for %d answer(s), for %s", r.Open, list(r.OpenFor))
+		s += "; " + waits(r)
 	case r.Dominated != "":
 		s += fmt.Sprintf("; %s is no worse in money, days and questions", r.Dominated)
 	default:
@@ -225,6 +235,18 @@ func because(r Route, best bool) string {
 		s += "; a total loss by the rule that applies"
 	}
 	return s
+}
+
+// waits says what a route waits for.
+func waits(r Route) string {
+	var parts []string
+	if len(r.Ask) > 0 {
+		parts = append(parts, "waits for the manufacturer's answer on "+list(r.Ask))
+	}
+	if len(r.Measure) > 0 {
+		parts = append(parts, "has to be measured or inspected first: "+list(r.Measure))
+	}
+	return list(parts)
 }
 
 // notesOf are the notes of the best route as they are; those of the others are

@@ -74,7 +74,7 @@ func TestForbiddenExcludesTheRoute(t *testing.T) {
 func TestOpenQuestions(t *testing.T) {
 	r, _ := Routes(input(verdicts{"weld": yes}, verdicts{"weld": not, "plate": ask, "S1": yes}))
 	w := route(t, r, "weld")
-	if !w.Feasible || w.Open != 1 || fmt.Sprint(w.OpenFor) != "[F2]" || r.Best != "section-S1" {
+	if !w.Feasible || w.Open != 1 || fmt.Sprint(w.OpenFor()) != "[F2]" || r.Best != "section-S1" {
 		t.Errorf("weld route %+v, best %s", w, r.Best)
 	}
 	if w.Bill.Total >= route(t, r, r.Best).Bill.Total {

@@ -1,0 +1,146 @@
+package compare
+
+import (
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/measure"
+	"fettle/internal/plan"
+)
+
+// pending is what has to be settled beside the findings before the items may be
+// done: control points, and areas that nobody has inspected.
+func (f *finder) pending(items []plan.Item) (ask, first []string) {
+	ask, first = f.leftAsMeasured(items)
+	return ask, append(first, f.uninspected(items)...)
+}
+
+// leftAsMeasured are the control points that the items leave as they are and
+// that are not shown to be in tolerance: those out of it, about which only the
+// manufacturer can be asked, and those that a better measurement settles.
+//
+// A casting is not straightened: a point on it is dealt with when its part of
+// the casting is cut off or the casting is replaced. Unknown never permits: a
+// point that was not measured, or whose verdict is not firm, is still open.
+func (f *finder) leftAsMeasured(items []plan.Item) (ask, again []string) {
+	h, ok := f.in.Measure.Best()
+	for _, p := range f.in.Body.Points {
+		if f.renewed(p, items) {
+			continue
+		}
+		k := slices.IndexFunc(h.Points, func(q measure.PointResult) bool { return q.ID == p.ID })
+		switch {
+		case !ok || k < 0 || !h.Points[k].Firm && h.Points[k].Tolerance != measure.Met || h.Points[k].Tolerance == measure.Undecided:
+			again = append(again, string(p.ID))
+		case h.Points[k].Tolerance == measure.NotMet:
+			ask = append(ask, string(p.ID))
+		case !h.Points[k].Firm:
+			again = append(again, string(p.ID))
+		}
+	}
+	return ask, again
+}
+
+// renewed says that the point is on something the items replace.
+func (f *finder) renewed(p body.Point, items []plan.Item) bool {
+	for _, c := range f.in.Body.Castings {
+		if c.Part != p.Part {
+			continue
+		}
+		for _, it := range items {
+			if it.Kind == body.ReplaceCasting && it.Part == c.Part {
+				return true
+			}
+			if line, ok := f.in.Body.Line(it.Line); ok && it.Kind == body.SectionOff && line.Casting == c.ID && outboard(line, p) {
+				return true
+			}
+		}
+	}
+	return slices.ContainsFunc(items, func(it plan.Item) bool { return it.Kind == body.Exchange && it.Part == p.Part && p.Part != "" })
+}
+
+// outboard says that the point is on what the line takes off.
+func outboard(l body.Line, p body.Point) bool {
+	return l.Within.Contains(p.At()) && l.Normal.Dot(p.At()) < float64(l.Offset)
+}
+
+// uninspected are the areas that nobody has inspected as the body asks and that
+// the items leave on the vehicle: what was not looked at is not sound.
+func (f *finder) uninspected(items []plan.Item) []string {
+	var out []string
+	for _, c := range f.in.Inspect.Coverage {
+		if !c.Covered && !f.zoneRenewed(c.Casting, c.Zone, items) {
+			out = append(out, c.Area)
+		}
+	}
+	return out
+}
+
+// zoneRenewed says that all of a zone is replaced by the items.
+func (f *finder) zoneRenewed(id body.CastingID, zone body.ZoneID, items []plan.Item) bool {
+	casting, ok := f.in.Body.Casting(id)
+	if !ok {
+		return false
+	}
+	for _, it := range items {
+		if it.Kind == body.ReplaceCasting && it.Part == casting.Part {
+			return true
+		}
+		line, ok := f.in.Body.Line(it.Line)
+		if ok && it.Kind == body.SectionOff && line.Casting == id && f.zoneOutboard(casting, zone, line) {
+			return true
+		}
+	}
+	return false
+}
+
+// zoneOutboard says that every face of the zone lies on what the line takes
+// off. Without a mesh nobody knows.
+func (f *finder) zoneOutboard(c body.Casting, zone body.ZoneID, l body.Line) bool {
+	k := slices.IndexFunc(c.Zones, func(z body.Zone) bool { return z.ID == zone })
+	s := f.in.Surfaces[c.ID]
+	if k < 0 || s == nil {
+		return false
+	}
+	m := s.Mesh()
+	found := false
+	for i, label := range m.Label {
+		if label != int32(c.Zones[k].Label) {
+			continue
+		}
+		found = true
+		for _, v := range m.Faces[i] {
+			if p := m.Points[v]; !l.Within.Contains(p) || !(l.Normal.Dot(p) < float64(l.Offset)) {
+				return false
+			}
+		}
+	}
+	return found
+}
+
+// findNested finds lines whose whole cut lies on what another line of the same
+// casting takes off: to cut along both makes no sense.
+func (f *finder) findNested(acts []action) {
+	for _, a := range acts {
+		s := f.in.Surfaces[a.casting]
+		line, ok := f.in.Body.Line(a.line)
+		if !ok || s == nil {
+			continue
+		}
+		cut, err := s.Mesh().Cut(line.Normal, float64(line.Offset))
+		if err != nil || len(cut.Loops) == 0 {
+			continue // plan tells the error where the line is used
+		}
+		for _, b := range acts {
+			if other, ok := f.in.Body.Line(b.line); ok && b.line != a.line && b.casting == a.casting {
+				inside := true
+				for _, loop := range cut.Loops {
+					for _, p := range loop.Points {
+						inside = inside && (!line.Within.Contains(p) || other.Within.Contains(p) && other.Normal.Dot(p) < float64(other.Offset))
+					}
+				}
+				f.nested[[2]body.LineID{a.line, b.line}] = inside
+			}
+		}
+	}
+}

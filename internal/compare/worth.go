@@ -1,0 +1,51 @@
+package compare
+
+import (
+	"sort"
+
+	"fettle/internal/unit"
+)
+
+// worth lists the routes that cost less than the best one and only wait for
+// something: what it would save to settle it. What the shop can settle itself
+// comes first, then what needs the fewest answers, then the largest saving.
+func (f *finder) worth(res Result) []Worth {
+	var out []Worth
+	best := res.Routes[0]
+	if res.Best == "" || best.ID == lossID || !dated(best) {
+		return nil
+	}
+	for _, r := range res.Routes[1:] {
+		saves := best.Bill.Total - r.Bill.Total
+		if !r.Feasible || r.ID == lossID || r.Open == 0 || r.Bill.IsLoss || !dated(r) || saves <= unit.Minor(0) {
+			continue
+		}
+		w := Worth{Route: r.ID, Saves: saves, Days: best.Plan.WorkDays - r.Plan.WorkDays, Inside: len(r.Ask) == 0}
+		for _, x := range r.Measure {
+			w.Needs = append(w.Needs, f.settle(x))
+		}
+		for _, x := range r.Ask {
+			w.Needs = append(w.Needs, "the manufacturer's answer on "+x)
+		}
+		out = append(out, w)
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		a, b := out[i], out[j]
+		switch {
+		case a.Inside != b.Inside:
+			return a.Inside
+		case len(a.Needs) != len(b.Needs):
+			return len(a.Needs) < len(b.Needs)
+		}
+		return a.Saves > b.Saves
+	})
+	return out
+}
+
+// settle says what has to be done about an open point.
+func (f *finder) settle(x string) string {
+	if _, ok := f.in.Body.Area(x); ok {
+		return "inspect " + x
+	}
+	return "measure " + x + " better"
+}
