@@ -1,0 +1,395 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/compare"
+	"fettle/internal/decide"
+	"fettle/internal/measure"
+	"fettle/internal/plan"
+)
+
+func answers(in Input, p pick) []answer {
+	all := []answer{answerMoved(in), answerSound(in), answerMay(in), answerOpening(p), answerRoute(in, p), answerHow(in, p), answerWorked(in, p)}
+	for i := range all {
+		all[i].N = i + 1
+		all[i].Question = questions[i]
+	}
+	return all
+}
+
+var questions = [7]string{"Has the structure moved?", "Is the casting sound?", "What may be done?",
+	"What comes off, and what is lost?", "Which route is best?", "How is it done?", "Did it work?"}
+
+// movedCount sorts the points of the best reading of the evidence.
+type movedCount struct {
+	moved, maybe, out, unsure []string
+	lines                     []string
+	total                     int
+}
+
+func countMoved(in Input) movedCount {
+	h, _ := in.Measure.Best()
+	axes := wordsOf(in.Body.Axes)
+	c := movedCount{total: len(h.Points)}
+	for _, r := range h.Points {
+		id := string(r.ID)
+		switch stateOf(r) {
+		case hasMoved:
+			c.moved = append(c.moved, id)
+			c.lines = append(c.lines, id+" "+mm(r.ShiftMM.Norm())+" "+axes.mainly(r.ShiftMM))
+		case mayHaveMoved:
+			c.maybe = append(c.maybe, id)
+		}
+		switch r.Tolerance {
+		case measure.NotMet:
+			c.out = append(c.out, id)
+		case measure.Undecided:
+			c.unsure = append(c.unsure, id)
+		}
+	}
+	return c
+}
+
+func answerMoved(in Input) answer {
+	if _, ok := in.Measure.Best(); !ok {
+		return answer{Word: word{"not known", toneOpen}, Text: "No measurement can be used: nothing is known about the structure."}
+	}
+	c := countMoved(in)
+	a := answer{Word: word{"no", toneGood}, Text: fmt.Sprintf("None of %s has moved.", plural(c.total, "measured point"))}
+	if len(c.moved) > 0 {
+		a.Word = word{"yes", toneBad}
+		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), plural(c.total, "measured point"), list(c.moved, most))
+		a.Lines = append(a.Lines, "By "+list(c.lines, 6)+".")
+	}
+	if len(c.maybe) > 0 || in.Measure.Ambiguous {
+		if len(c.moved) == 0 || in.Measure.Ambiguous {
+			a.Word = word{"not certain", toneOpen}
+		}
+		if len(c.maybe) > 0 {
+			a.Lines = append(a.Lines, "Not certain: "+list(c.maybe, most)+".")
+		}
+		if in.Measure.Ambiguous {
+			a.Lines = append(a.Lines, "The readings allow more than one answer. "+strings.Join(sentences(in.Measure.Why), " "))
+		}
+	}
+	a.Lines = append(a.Lines, toleranceLine(c))
+	if m := missingPoints(in.Body, in.Measure); len(m) > 0 {
+		a.Lines = append(a.Lines, "Not measured: "+list(pointNames(in.Body, m), most)+".")
+		if a.Word.Tone == toneGood {
+			a.Word = word{"not as far as measured", toneOpen}
+		}
+	}
+	return a
+}
+
+func toleranceLine(c movedCount) string {
+	switch {
+	case len(c.out) == 0 && len(c.unsure) == 0:
+		return "All measured points are in tolerance."
+	case len(c.unsure) == 0:
+		return "Out of tolerance: " + list(c.out, most) + "."
+	case len(c.out) == 0:
+		return "Tolerance undecided: " + list(c.unsure, most) + "."
+	}
+	return "Out of tolerance: " + list(c.out, most) + ". Undecided: " + list(c.unsure, most) + "."
+}
+
+func answerSound(in Input) answer {
+	open := notCovered(in.Inspect)
+	a := answer{Word: word{"yes, as far as inspected", toneGood}, Text: "No finding, and every area is inspected as the manufacturer asks."}
+	on := 0
+	for _, f := range in.Inspect.Findings {
+		s := string(f.ID) + " " + f.Kind + ", "
+		if f.Casting == "" {
+			s += partName(in.Body, f.Part)
+		} else {
+			on++
+			s += strings.TrimPrefix(zonesText(in.Body, f), "zone ")
+		}
+		if f.Length != nil {
+			s += ", " + plusMinus(f.Length.MM, f.Length.Std)
+		}
+		a.Lines = append(a.Lines, s+".")
+	}
+	if n := len(a.Lines); n > 9 {
+		a.Lines = append(a.Lines[:9], fmt.Sprintf("And %d more, see section 2.", n-9))
+	}
+	switch {
+	case on > 0:
+		a.Word = word{"no", toneBad}
+		a.Text = plural(on, "finding") + " on the casting"
+		if rest := len(in.Inspect.Findings) - on; rest > 0 {
+			a.Text += fmt.Sprintf(", %d on other parts", rest)
+		}
+		a.Text += " (lengths along the surface, k = 2):"
+	case len(open) > 0 || len(in.Inspect.Coverage) == 0:
+		a.Word = word{"not known yet", toneOpen}
+		a.Text = "No finding on the casting so far, but not all of it has been inspected."
+	case len(in.Inspect.Findings) > 0:
+		a.Text = "No finding on the casting; on other parts:"
+	}
+	if len(open) > 0 {
+		a.Lines = append(a.Lines, "Not inspected as asked: "+list(open, 6)+".")
+	}
+	return a
+}
+
+func answerMay(in Input) answer {
+	if len(in.Decide.Findings) == 0 {
+		if in.Decide.Permits {
+			return answer{Word: word{"nothing to do", toneGood}, Text: "There is no finding to decide about."}
+		}
+		return answer{Word: word{"nothing yet", toneOpen}, Text: "There is no finding to decide about, but nothing is permitted: see what blocks."}
+	}
+	a := answer{Word: word{"allowed", toneGood}, Text: "Every finding has a treatment that is allowed:"}
+	if !in.Decide.Permits {
+		a.Word, a.Text = word{"not all", toneOpen}, "Not every finding has a treatment that may start:"
+	}
+	var texts []string
+	who := map[string][]string{}
+	for _, f := range in.Decide.Findings {
+		s := mayText(f)
+		if who[s] == nil {
+			texts = append(texts, s)
+		}
+		who[s] = append(who[s], string(f.ID))
+	}
+	for _, s := range texts {
+		a.Lines = append(a.Lines, list(who[s], 12)+": "+s+".")
+	}
+	if n := len(a.Lines); n > 10 {
+		a.Lines = append(a.Lines[:10], fmt.Sprintf("And %d more, see section 3.", n-10))
+	}
+	if q := openQuestions(in.Decide); len(q) > 0 {
+		a.Lines = append(a.Lines, plural(len(q), "question")+" to the manufacturer without an answer.")
+	}
+	return a
+}
+
+// mayText is what may be done about a finding, in a few words.
+func mayText(f decide.Finding) string {
+	if f.Verdict != decide.Allowed {
+		return verdictWord(f.Verdict).Text
+	}
+	var kinds []string
+	lines := map[string][]string{}
+	for _, o := range f.Options {
+		if o.Verdict != decide.Allowed {
+			continue
+		}
+		k := string(o.Kind)
+		if _, ok := lines[k]; !ok {
+			kinds = append(kinds, k)
+			lines[k] = []string{}
+		}
+		if o.Line != "" {
+			lines[k] = append(lines[k], string(o.Line))
+		}
+	}
+	for i, k := range kinds {
+		if l := lines[k]; len(l) > 0 {
+			kinds[i] = k + " along " + strings.Join(l, " or ")
+		}
+	}
+	return strings.Join(kinds, ", or ")
+}
+
+func answerOpening(p pick) answer {
+	if !p.Found {
+		return answer{Word: word{"not known", toneOpen}, Text: "There is no route to open up for."}
+	}
+	pl := p.Route.Plan
+	if len(pl.Removal) == 0 && len(pl.Lost) == 0 {
+		return answer{Word: word{"nothing", toneGood}, Text: "Nothing has to come off and nothing is lost."}
+	}
+	var lost []string
+	for _, l := range pl.Lost {
+		lost = append(lost, l.Name)
+	}
+	a := answer{Word: word{plural(len(pl.Removal), "part") + " off, " + fmt.Sprint(len(lost)) + " to buy", toneFlat}}
+	var off []string
+	for _, r := range pl.Removal {
+		off = append(off, r.Name)
+	}
+	a.Text = "Off, in order: " + or(list(off, most), "nothing") + "."
+	if len(lost) > 0 {
+		a.Lines = append(a.Lines, "Must be bought: "+list(lost, most)+".")
+	}
+	return a
+}
+
+func answerRoute(in Input, p pick) answer {
+	if !p.Found {
+		return answer{Word: word{"none", toneOpen}, Text: p.Status}
+	}
+	r := p.Route
+	a := answer{Word: p.Word}
+	cost := "without a price"
+	if r.Bill.Currency != "" {
+		cost = money(r.Bill.Total, r.Bill.Currency)
+		if !r.Bill.Complete {
+			cost = "at least " + cost + " (a price is missing)"
+		}
+	}
+	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, plural(r.Plan.WorkDays, "working day"), openText(r))
+	if len(r.Plan.Steps) == 0 {
+		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(r))
+	}
+	a.Lines = append(a.Lines, p.Status)
+	a.Lines = append(a.Lines, worthLines(in)...)
+	a.Lines = append(a.Lines, lossLine(in, p))
+	var rest []string
+	for _, o := range in.Compare.Routes {
+		if o.ID != r.ID && o.Excluded == "" && o.Bill.Currency != "" {
+			rest = append(rest, fmt.Sprintf("%s %s in %s", o.Name, money(o.Bill.Total, o.Bill.Currency), plural(o.Plan.WorkDays, "day")))
+		}
+	}
+	if len(rest) > 0 {
+		a.Lines = append(a.Lines, "Others: "+list(rest, 3)+".")
+	}
+	return a
+}
+
+// openText is what a route waits for, in a few words.
+func openText(r compare.Route) string {
+	var out []string
+	if n := len(r.Ask); n > 0 {
+		out = append(out, plural(n, "open question")+" to the manufacturer ("+list(r.Ask, 8)+")")
+	}
+	if n := len(r.Measure); n > 0 {
+		out = append(out, "measure or inspect first: "+list(r.Measure, 8))
+	}
+	return or(strings.Join(out, ", "), "no open question")
+}
+
+// worthLines says which cheaper routes only wait for something.
+func worthLines(in Input) []string {
+	var out []string
+	for _, w := range in.Compare.Worth {
+		name := w.Route
+		for _, r := range in.Compare.Routes {
+			if r.ID == w.Route {
+				name = r.Name
+			}
+		}
+		line := fmt.Sprintf("“%s” would save %s", name, money(w.Saves, currencyOf(in)))
+		switch {
+		case w.Days > 0:
+			line += " and " + plural(w.Days, "day")
+		case w.Days < 0:
+			line += " but take " + plural(-w.Days, "day") + " more"
+		}
+		out = append(out, sentence(line+" if these turn out well: "+list(w.Needs, 6)))
+	}
+	return out
+}
+
+func lossLine(in Input, p pick) string {
+	for _, l := range p.Route.Bill.Loss {
+		if l.Applies {
+			w := "Repair, not a total loss, by the rule that applies here"
+			if l.IsLoss {
+				w = "A total loss by the rule that applies here"
+			}
+			return fmt.Sprintf("%s: %s against %s (%s). Law and insurer decide.", w, money(l.Left, p.Route.Bill.Currency), money(l.Right, p.Route.Bill.Currency), l.Name)
+		}
+	}
+	return "Repair against total loss: no rule that applies was worked out. Law and insurer decide."
+}
+
+func answerHow(in Input, p pick) answer {
+	pl := p.Route.Plan
+	if len(pl.Steps) == 0 {
+		return answer{Word: word{"no steps", toneFlat}, Text: "This route has no work steps."}
+	}
+	a := answer{Word: word{plural(len(pl.Steps), "step"), toneFlat},
+		Text: fmt.Sprintf("%s from %s to %s, %s of work.", plural(len(pl.Steps), "step"), day(pl.Start), day(pl.Finish), minutes(pl.WorkMin))}
+	if p.Word.Tone != toneGood {
+		a.Lines = append(a.Lines, "Not released: the dates hold only once nothing blocks and every question is answered.")
+	}
+	if c := jobCautions(pl); len(c) > 0 {
+		a.Lines = append(a.Lines, "Dangers on the way: "+strings.ToLower(list(c, most))+".")
+	}
+	return a
+}
+
+// jobCautions is the titles of every caution that some step has.
+func jobCautions(pl plan.Plan) []string {
+	var all []string
+	seen := map[string]bool{}
+	for _, s := range pl.Steps {
+		for _, c := range orderedCautions(s.Cautions) {
+			if t, _ := cautionText(c); !seen[t] {
+				seen[t] = true
+				all = append(all, t)
+			}
+		}
+	}
+	return all
+}
+
+func answerWorked(in Input, p pick) answer {
+	if in.After != nil {
+		return answerAfter(in)
+	}
+	if noWork(p) {
+		return answer{Word: word{"no repair", toneFlat}, Text: "No work is done on this route, so there is no repair to prove."}
+	}
+	a := answer{Word: word{"not shown yet", toneOpen}, Text: "The vehicle has not been measured after the repair. Still to be shown:"}
+	if h := holdPoints(p.Route.Plan); len(h) > 0 {
+		var ids []string
+		for _, s := range h {
+			ids = append(ids, s.ID)
+		}
+		a.Lines = append(a.Lines, plural(len(h), "hold point")+" passed and signed ("+list(ids, 10)+").")
+	}
+	again := append(append([]string{}, countMoved(in).moved...), countMoved(in).maybe...)
+	if len(again) > 0 {
+		a.Lines = append(a.Lines, "All points measured again, above all "+list(again, most)+".")
+	} else {
+		a.Lines = append(a.Lines, "All points measured again.")
+	}
+	if s := afterChecks(in); len(s) > 0 {
+		a.Lines = append(a.Lines, "Inspections afterwards: "+list(s, 5)+".")
+	}
+	return a
+}
+
+// noWork says that the route shown is one without any repair.
+func noWork(p pick) bool { return p.Found && p.Route.Feasible && len(p.Route.Plan.Steps) == 0 }
+
+// answerAfter is the verdict of the measurement after the repair.
+func answerAfter(in Input) answer {
+	h, ok := in.After.Best()
+	a := answer{Word: word{"yes, by measurement", toneGood}, Text: "Measured after the repair: every point is in tolerance."}
+	var bad []string
+	for _, p := range in.Body.Points {
+		r, found := h.Point(p.ID)
+		if !found || r.Tolerance != measure.Met {
+			bad = append(bad, string(p.ID))
+		}
+	}
+	if !ok || len(bad) > 0 || in.After.Ambiguous {
+		a.Word = word{"not shown", toneOpen}
+		a.Text = "Measured after the repair; not shown to be in tolerance: " + or(list(bad, most), "the readings allow more than one answer") + "."
+	}
+	a.Lines = append(a.Lines, "The signatures of section 7 are part of the proof.")
+	return a
+}
+
+// afterChecks is the inspections the rules ask for afterwards, each once.
+func afterChecks(in Input) []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, f := range in.Decide.Findings {
+		for _, s := range f.After {
+			if !seen[s] {
+				seen[s] = true
+				out = append(out, s)
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,341 @@
+package report
+
+import (
+	"math"
+	"sort"
+
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// castingPicture is what a drawing of a casting is made of.
+type castingPicture struct {
+	surface *mesh.Surface
+	frame   frame
+	zoneOf  map[int32]int    // label to hatch
+	names   map[int32]string // label to name of the zone
+	marks   []mark
+}
+
+const (
+	viewWidth  = 1200 // pixels of a view, across
+	viewHeight = 860  // at most
+	sideRoom   = 110  // drawing units left and right of the picture for flags
+	flagGap    = 40
+)
+
+// view draws one view with its flags. Pixels and drawing units are the same.
+func (p castingPicture) view(v chosenView) (string, error) {
+	c := v.camera.around(p.surface.Mesh().Points, 8, viewWidth, viewHeight)
+	img, dm := picture(p.surface.Mesh(), c, p.zoneOf)
+	uri, err := img.dataURI()
+	if err != nil {
+		return "", err
+	}
+	h := float64(c.h) + 54
+	d := newDrawing("casting", "Casting seen "+v.name, viewWidth+2*sideRoom, h)
+	d.picture(sideRoom, 0, float64(c.w), float64(c.h), uri)
+	p.zoneNames(d, dm, c)
+	var fs []flag
+	fine := c.times(2)
+	var shown []mark
+	for _, m := range p.marks {
+		if x, y, ok := p.anchor(dm, fine, m, v.best[m.id]); ok {
+			shown = append(shown, m)
+			fs = append(fs, flag{text: m.id, x: x + sideRoom, y: y})
+		}
+	}
+	fs = placeFlags(fs, sideRoom-16, viewWidth+sideRoom+16, 26, max(float64(c.h)-10, 26), flagGap)
+	drawLeaders(d, fs)
+	for _, m := range shown {
+		p.trace(d, dm, fine, m, sideRoom, 0)
+	}
+	drawFlags(d, fs)
+	scaleBar(d, c.scale, sideRoom, float64(c.h)+26)
+	return d.done(), nil
+}
+
+// twoLines writes a name at a place, on two lines when it is long, kept to the
+// picture that begins at left and is width wide.
+func twoLines(d *drawing, class, name string, at roomyPlace, size, left, width float64) {
+	lines := []string{name}
+	if k := breakAt(name, 16); k > 0 {
+		lines = []string{name[:k], name[k+1:]}
+	}
+	y := at.y + size*0.36 - size*0.55*float64(len(lines)-1)
+	for _, l := range lines {
+		half := textWidth(l, size) / 2
+		d.text(class, "middle", min(max(at.x+left, left+half+2), left+width-half-2), y, l)
+		y += size * 1.1
+	}
+}
+
+// breakAt is the space nearest to the middle of a text of more than n bytes,
+// or 0.
+func breakAt(s string, n int) int {
+	best := 0
+	for i := range s {
+		if len(s) > n && s[i] == ' ' && (best == 0 || abs(float64(2*i-len(s))) < abs(float64(2*best-len(s)))) {
+			best = i
+		}
+	}
+	return best
+}
+
+// anchor is where a flag points: the middle of the part that is seen. A
+// finding that does not face the viewer, or is hidden, is shown only where no
+// other view is better.
+func (p castingPicture) anchor(dm *depthMap, fine camera, m mark, best bool) (x, y float64, ok bool) {
+	pts := samples(m.path, 2)
+	var seen []geom.Vec
+	for _, q := range pts {
+		if dm.seen(fine, q, surfaceSlackMM) {
+			seen = append(seen, q)
+		}
+	}
+	poor := len(seen)*3 < len(pts) || m.facing(fine) < 0.3
+	if poor && !best || len(pts) == 0 {
+		return 0, 0, false
+	}
+	if len(seen) == 0 {
+		seen = pts
+	}
+	x, y, _ = fine.at(seen[len(seen)/2])
+	return x / 2, y / 2, true
+}
+
+// trace draws a finding: a thick dark line where it is seen, a dashed one where
+// it is hidden, a ring for a defect without length.
+func (p castingPicture) trace(d *drawing, dm *depthMap, fine camera, m mark, dx, dy float64) {
+	pts := samples(m.path, 2)
+	var run [][2]float64
+	was := false
+	flush := func() {
+		if len(run) > 1 {
+			d.poly(traceClass(was, "halo"), false, run)
+			d.poly(traceClass(was, "trace"), false, run)
+		}
+	}
+	for i, q := range pts {
+		x, y, _ := fine.at(q)
+		at := [2]float64{x/2 + dx, y/2 + dy}
+		now := dm.seen(fine, q, surfaceSlackMM)
+		if i > 0 && now != was {
+			flush()
+			run = run[max(len(run)-1, 0):]
+		}
+		run, was = append(run, at), now
+	}
+	flush()
+	if len(pts) == 1 {
+		x, y, _ := fine.at(pts[0])
+		d.circle("halo", x/2+dx, y/2+dy, 13)
+		d.circle(traceClass(was, "trace"), x/2+dx, y/2+dy, 13)
+	}
+}
+
+func traceClass(seen bool, class string) string {
+	if seen {
+		return class
+	}
+	return class + " hidden"
+}
+
+// zoneNames writes the name of every zone where most of it is seen.
+func (p castingPicture) zoneNames(d *drawing, dm *depthMap, c camera) {
+	for _, at := range roomiest(dm, p.surface.Mesh(), 8, p.taken(c.times(2))) {
+		name := p.names[at.label]
+		if name == "" || at.room < 26 {
+			continue
+		}
+		twoLines(d, "zone", name, at, 22, sideRoom, float64(c.w))
+	}
+}
+
+// taken is where findings are drawn: names of zones keep away from there.
+func (p castingPicture) taken(fine camera) [][2]float64 {
+	var out [][2]float64
+	for _, m := range p.marks {
+		for _, q := range samples(m.path, 2) {
+			x, y, _ := fine.at(q)
+			out = append(out, [2]float64{x, y})
+		}
+	}
+	return out
+}
+
+// roomyPlace is the place of a label with the most room around it.
+type roomyPlace struct {
+	label int32
+	x, y  float64 // pixels of the picture
+	room  float64 // distance to the next other label [pixels]
+}
+
+// roomiest finds, for every label that is seen, the place farthest from any
+// other label and from what is taken, in order of label. Distances are in steps
+// of cell fine pixels, counted square (eight neighbours).
+func roomiest(dm *depthMap, m *mesh.Mesh, cell int, taken [][2]float64) []roomyPlace {
+	w, h := dm.w/cell, dm.h/cell
+	lab := make([]int32, w*h)
+	for y := range h {
+		for x := range w {
+			lab[y*w+x] = -1
+			if f := dm.face[(y*cell+cell/2)*dm.w+x*cell+cell/2]; f >= 0 {
+				lab[y*w+x] = 0
+				if m.Label != nil {
+					lab[y*w+x] = m.Label[f]
+				}
+			}
+		}
+	}
+	for _, q := range taken {
+		if x, y := int(q[0])/cell, int(q[1])/cell; x >= 0 && y >= 0 && x < w && y < h {
+			lab[y*w+x] = -1
+		}
+	}
+	dist := borderSteps(lab, w, h)
+	var out []roomyPlace
+	best := central(lab, dist, w)
+	s := float64(cell) / 2
+	for l, i := range best {
+		out = append(out, roomyPlace{l, (float64(i%w) + 0.5) * s, (float64(i/w) + 0.5) * s, float64(dist[i]) * s})
+	}
+	sort.Slice(out, func(a, b int) bool { return out[a].label < out[b].label })
+	return out
+}
+
+// central is, for every label, a cell with nearly the most room (at least
+// 85 %) that is nearest to the middle of all cells of the label; ties go to the
+// first.
+func central(lab []int32, dist []int, w int) map[int32]int {
+	type sum struct{ n, x, y, most int }
+	sums := map[int32]sum{}
+	for i, l := range lab {
+		if s := sums[l]; l >= 0 {
+			sums[l] = sum{s.n + 1, s.x + i%w, s.y + i/w, max(s.most, dist[i])}
+		}
+	}
+	best := map[int32]int{}
+	away := map[int32]int{}
+	for i, l := range lab {
+		s := sums[l]
+		if l < 0 || 100*dist[i] < 85*s.most {
+			continue
+		}
+		dx, dy := i%w-s.x/s.n, i/w-s.y/s.n
+		if d, ok := away[l]; !ok || dx*dx+dy*dy < d {
+			best[l], away[l] = i, dx*dx+dy*dy
+		}
+	}
+	return best
+}
+
+// borderSteps is, for every cell, how many steps it is to another label or to
+// the edge, by two sweeps over the grid.
+func borderSteps(lab []int32, w, h int) []int {
+	dist := make([]int, w*h)
+	sweep := func(x, y int, back int) {
+		i := y*w + x
+		d := w + h
+		if back > 0 {
+			d = dist[i]
+		}
+		for _, n := range [4][2]int{{-1, 0}, {-1, -1}, {0, -1}, {1, -1}} {
+			u, v := x+n[0], y+n[1]
+			if back > 0 {
+				u, v = x-n[0], y-n[1]
+			}
+			if u < 0 || v < 0 || u >= w || v >= h || lab[v*w+u] != lab[i] {
+				d = min(d, 1)
+				continue
+			}
+			d = min(d, dist[v*w+u]+1)
+		}
+		dist[i] = d
+	}
+	for y := range h {
+		for x := range w {
+			sweep(x, y, 0)
+		}
+	}
+	for y := h - 1; y >= 0; y-- {
+		for x := w - 1; x >= 0; x-- {
+			sweep(x, y, 1)
+		}
+	}
+	return dist
+}
+
+func drawLeaders(d *drawing, fs []flag) {
+	for _, f := range fs {
+		d.line("leader halo", f.x, f.y, f.px, f.py)
+		d.line("leader", f.x, f.y, f.px, f.py)
+	}
+}
+
+func drawFlags(d *drawing, fs []flag) {
+	for _, f := range fs {
+		w := max(textWidth(f.text, 24)+16, 44)
+		x := f.px
+		if f.left {
+			x -= w
+		}
+		d.rect("flag", x, f.py-17, w, 34)
+		d.text("flag", "middle", x+w/2, f.py+8, f.text)
+	}
+}
+
+// scaleBar draws a bar of a round length; scale is drawing units for each mm.
+func scaleBar(d *drawing, scale, x, y float64) {
+	length := niceStep(220 / scale)
+	w := length * scale
+	d.line("bar", x, y, x+w, y)
+	d.line("bar", x, y-7, x, y+7)
+	d.line("bar", x+w, y-7, x+w, y+7)
+	d.text("small", "start", x+w+12, y+7, fixed(length, 0)+" mm")
+}
+
+// closeUp draws one finding along the surface normal.
+func (p castingPicture) closeUp(m mark, length string) (string, error) {
+	const w, h = 620, 400
+	c := closeUpCamera(p.frame, m, w, h)
+	img, dm := picture(p.surface.Mesh(), c, p.zoneOf)
+	uri, err := img.dataURI()
+	if err != nil {
+		return "", err
+	}
+	d := newDrawing("closeup", "Close-up of finding "+m.id, w, h+44)
+	d.picture(0, 0, w, h, uri)
+	for _, at := range roomiest(dm, p.surface.Mesh(), 8, p.taken(c.times(2))) {
+		if name := p.names[at.label]; name != "" && at.room > 16 {
+			twoLines(d, "zone small", name, at, 20, 0, w)
+		}
+	}
+	fine := c.times(2)
+	p.trace(d, dm, fine, m, 0, 0)
+	for _, q := range [2]geom.Vec{m.path[0], m.path[len(m.path)-1]} {
+		x, y, _ := fine.at(q)
+		if len(m.path) > 1 {
+			d.circle("tip", x/2, y/2, 6)
+		}
+	}
+	d.rect("frame", 0.5, 0.5, w-1, h-1)
+	scaleBar(d, c.scale, 6, h+24)
+	d.text("small", "end", w-4, h+31, length)
+	return d.done(), nil
+}
+
+// facing says from where a close-up looks, in words.
+func facing(f frame, n geom.Vec) string {
+	best, name := math.Inf(-1), ""
+	for _, v := range []struct {
+		d    geom.Vec
+		name string
+	}{{f.up, "above"}, {f.up.Scale(-1), "below"}, {f.right.Scale(-1), "the left"}, {f.right, "the right"},
+		{f.rear.Scale(-1), "the front"}, {f.rear, "behind"}} {
+		if s := n.Dot(v.d); s > best+1e-9 {
+			best, name = s, v.name
+		}
+	}
+	return name
+}

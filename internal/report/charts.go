@@ -1,0 +1,144 @@
+package report
+
+import (
+	"fmt"
+
+	"fettle/internal/compare"
+	"fettle/internal/unit"
+)
+
+// hatchDefs are the fills of charts, told apart without colour. They stand once
+// in the document, before the first chart.
+const hatchDefs = `<svg class="defs" width="0" height="0" aria-hidden="true"><defs>` +
+	`<pattern id="h-labour" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#fff"/><path d="M-2,2 l4,-4 M0,8 l8,-8 M6,10 l4,-4" stroke="#0a4652" stroke-width="1.6"/></pattern>` +
+	`<pattern id="h-parts" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#0a4652"/></pattern>` +
+	`<pattern id="h-materials" width="7" height="7" patternUnits="userSpaceOnUse"><rect width="7" height="7" fill="#fff"/><circle cx="3.5" cy="3.5" r="1.4" fill="#0a4652"/></pattern>` +
+	`<pattern id="h-storage" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#fff"/><path d="M0,3 h6" stroke="#0a4652" stroke-width="1.4"/></pattern>` +
+	`<pattern id="h-tax" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#fff"/></pattern>` +
+	`<pattern id="h-wait" width="9" height="9" patternUnits="userSpaceOnUse"><rect width="9" height="9" fill="#fff"/><path d="M0,0 l9,9 M-2,7 l4,4 M7,-2 l4,4" stroke="#777" stroke-width="1"/></pattern>` +
+	`<pattern id="h-closed" width="5" height="5" patternUnits="userSpaceOnUse"><rect width="5" height="5" fill="#f1f1ee"/></pattern>` +
+	`</defs></svg>`
+
+const (
+	chartWidth = 1200.0
+	nameWidth  = 330.0
+)
+
+// billed is the routes that have a bill with money in it.
+func billed(rs []compare.Route) []compare.Route {
+	var out []compare.Route
+	for _, r := range rs {
+		if r.Bill.Total > 0 {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// moneyChart is a bar of money for each route, split by kind, with the value
+// of the vehicle as a line.
+func moneyChart(routes []compare.Route, value unit.Minor, currency string) string {
+	rs := billed(routes)
+	if len(rs) == 0 {
+		return ""
+	}
+	top := value
+	for _, r := range rs {
+		top = max(top, r.Bill.Total)
+	}
+	const bar, gap = 30.0, 20.0
+	h := float64(len(rs))*(bar+gap) + 100
+	d := newDrawing("chart", "Money of each route, split into labour, parts, materials, storage and tax", chartWidth, h)
+	scale := (chartWidth - nameWidth - 180) / float64(top)
+	for i, r := range rs {
+		y := float64(i)*(bar+gap) + 34
+		routeName(d, r.Name, y+bar/2)
+		x := nameWidth
+		for _, part := range billParts(r) {
+			w := float64(part.sum) * scale
+			d.filled("part", "url(#h-"+part.kind+")", x, y, w, bar)
+			x += w
+		}
+		d.text("value", "start", x+8, y+22, money(r.Bill.Total, currency))
+	}
+	if value > 0 {
+		x := nameWidth + float64(value)*scale
+		d.line("limit", x, 22, x, h-62)
+		d.text("small", "middle", min(x, chartWidth-150), 16, "value of the vehicle "+money(value, currency))
+	}
+	chartKey(d, h-34)
+	return d.done()
+}
+
+type billPart struct {
+	kind string
+	sum  unit.Minor
+}
+
+func billParts(r compare.Route) []billPart {
+	b := r.Bill
+	return []billPart{{"labour", b.Labour}, {"parts", b.Parts}, {"materials", b.Material}, {"storage", b.Storage}, {"tax", b.Tax}}
+}
+
+func chartKey(d *drawing, y float64) {
+	x := nameWidth
+	for _, k := range billKinds {
+		d.filled("part", "url(#h-"+k.kind+")", x, y, 34, 20)
+		d.text("small", "start", x+42, y+16, k.name)
+		x += 62 + textWidth(k.name, 19)
+	}
+}
+
+// daysChart is a bar of working days for each route that has steps.
+func daysChart(routes []compare.Route) string {
+	var rs []compare.Route
+	top := 1
+	for _, r := range routes {
+		if len(r.Plan.Steps) > 0 {
+			rs = append(rs, r)
+			top = max(top, r.Plan.WorkDays)
+		}
+	}
+	if len(rs) == 0 {
+		return ""
+	}
+	const bar, gap = 24.0, 20.0
+	d := newDrawing("chart", "Working days of each route", chartWidth, float64(len(rs))*(bar+gap)+12)
+	scale := (chartWidth - nameWidth - 430) / float64(top)
+	for i, r := range rs {
+		y := float64(i)*(bar+gap) + 8
+		routeName(d, r.Name, y+bar/2)
+		w := float64(r.Plan.WorkDays) * scale
+		d.rect("days", nameWidth, y, w, bar)
+		for k := 1; k < r.Plan.WorkDays; k++ {
+			d.line("tick", nameWidth+float64(k)*scale, y, nameWidth+float64(k)*scale, y+bar)
+		}
+		text := plural(r.Plan.WorkDays, "working day") + ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
+		if r.Open > 0 {
+			text += fmt.Sprintf(", %d open", r.Open)
+		}
+		d.text("value", "start", nameWidth+w+8, y+20, text)
+	}
+	return d.done()
+}
+
+// routeName writes a name left of the bars, on two lines when it is long; y is
+// the middle of the bar.
+func routeName(d *drawing, name string, y float64) {
+	const longest = 28
+	if k := breakAt(name, longest); k > 0 {
+		d.text("name", "end", nameWidth-12, y-3, clipText(name[:k], longest))
+		d.text("name", "end", nameWidth-12, y+17, clipText(name[k+1:], longest))
+		return
+	}
+	d.text("name", "end", nameWidth-12, y+7, clipText(name, longest))
+}
+
+// clipText keeps a name to the room there is.
+func clipText(s string, n int) string {
+	r := []rune(s)
+	if len(r) <= n {
+		return s
+	}
+	return string(r[:n-1]) + "…"
+}

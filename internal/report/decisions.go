@@ -1,0 +1,185 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/decide"
+	"fettle/internal/job"
+)
+
+// decisionPart is section 3: what may be done, and under which rule.
+type decisionPart struct {
+	Findings   []decisionView
+	Procedures []procedureRow
+	Permits    bool
+	Answers    []answerRow
+}
+
+type decisionView struct {
+	ID, What, Because, Answer string
+	Word                      word
+	Options                   []optionRow
+	Rows                      []ruleRow
+	Silent                    []string // rows that do not apply, one short text each
+	NoRow                     string   // treatments no row speaks of
+	Facts                     []factRow
+	Change, After             []string
+	Questions                 []questionRow
+}
+
+type optionRow struct {
+	Kind, Rows, Cite, Because string
+	Word                      word
+}
+
+type ruleRow struct {
+	ID, Cite, Effect string
+	Word             word
+	Conds            []condRow
+}
+
+type condRow struct {
+	Text, Value, State, Need string
+	Clear                    bool // met: nothing more to say
+}
+
+type factRow struct{ Name, Value, From string }
+
+type questionRow struct {
+	ID, Text string
+	Word     word
+}
+
+type procedureRow struct {
+	ID, Title, Casting, Revision, Effective, Recheck, Checked, Why string
+	Word                                                           word
+}
+
+type answerRow struct{ ID, Finding, Says, Conditions, By, On, Expires, Document string }
+
+func buildDecisions(in Input) decisionPart {
+	out := decisionPart{Permits: in.Decide.Permits}
+	for _, f := range in.Decide.Findings {
+		out.Findings = append(out.Findings, decisionOf(in, f))
+	}
+	for _, p := range in.Decide.Procedures {
+		out.Procedures = append(out.Procedures, procedureOf(in, p))
+	}
+	for _, a := range in.Job.Answers {
+		out.Answers = append(out.Answers, answerOf(a))
+	}
+	return out
+}
+
+func decisionOf(in Input, f decide.Finding) decisionView {
+	geo := findingByID(in.Inspect, f.ID)
+	v := decisionView{ID: string(f.ID), What: or(geo.Kind, "finding") + ", " + zonesText(in.Body, geo), Because: sentence(f.Because),
+		Word: verdictWord(f.Verdict), Change: sentences(f.Change), After: f.After, Answer: sentence(f.Answer)}
+	var noRow []string
+	for _, o := range f.Options {
+		if o.Verdict == decide.Ask && len(o.Rows) == 0 {
+			noRow = append(noRow, string(o.Kind))
+			continue
+		}
+		kind := string(o.Kind)
+		if o.Line != "" {
+			kind += " along " + string(o.Line)
+		}
+		v.Options = append(v.Options, optionRow{kind, strings.Join(o.Rows, ", "), o.Cite, sentence(o.Because), verdictWord(o.Verdict)})
+	}
+	v.NoRow = list(noRow, 12)
+	for _, r := range f.Rows {
+		if r.State == "does not apply" {
+			v.Silent = append(v.Silent, silentText(r))
+			continue
+		}
+		v.Rows = append(v.Rows, ruleRowOf(r))
+	}
+	for _, x := range f.Facts {
+		value := x.Value
+		if !x.Known {
+			value = "not known"
+		}
+		v.Facts = append(v.Facts, factRow{factName(x.Name), value, x.From})
+	}
+	for _, q := range in.Decide.Questions {
+		if q.Finding == f.ID {
+			v.Questions = append(v.Questions, questionOf(q))
+		}
+	}
+	return v
+}
+
+// factName is the name of a fact without the underscores of the rule files.
+func factName(s string) string { return strings.ReplaceAll(s, "_", " ") }
+
+func ruleRowOf(r decide.RowResult) ruleRow {
+	row := ruleRow{ID: r.Row, Cite: r.Cite, Effect: sentence(r.Effect), Word: stateWord(r.State)}
+	for _, c := range r.Conds {
+		state := c.State
+		if c.Prob > 0 && c.Prob < 1 {
+			state += " (" + percent(c.Prob) + ")"
+		}
+		row.Conds = append(row.Conds, condRow{conditionText(c), or(c.Value, "not known"), state, sentence(c.Need), c.State == "met"})
+	}
+	return row
+}
+
+// conditionText is a condition as people write it.
+func conditionText(c decide.CondResult) string {
+	return factName(c.Fact) + " " + strings.NewReplacer("<=", "≤", ">=", "≥").Replace(c.Text)
+}
+
+// silentText says why a row does not apply: its first condition not met.
+func silentText(r decide.RowResult) string {
+	for _, c := range r.Conds {
+		if c.State == "not met" {
+			return fmt.Sprintf("%s (%s; it is %s)", r.Row, conditionText(c), or(c.Value, "not known"))
+		}
+	}
+	return r.Row
+}
+
+func questionOf(q decide.Question) questionRow {
+	w := word{"open", toneOpen}
+	if !q.Open {
+		w = word{"answered", toneGood}
+	}
+	return questionRow{q.ID, q.Text, w}
+}
+
+func procedureOf(in Input, p decide.InForce) procedureRow {
+	w := word{"in force", toneGood}
+	if p.Expired {
+		w = word{"expired: permits nothing", toneBad}
+	}
+	checked := "never looked up"
+	if !p.CheckedOn.IsZero() {
+		checked = day(p.CheckedOn)
+	}
+	return procedureRow{ID: string(p.Procedure), Title: p.Title, Casting: castingName(in.Body, p.Casting), Revision: p.Revision,
+		Effective: day(p.Effective), Recheck: day(p.Recheck), Checked: checked, Why: sentence(p.Why), Word: w}
+}
+
+func answerOf(a job.Answer) answerRow {
+	var says []string
+	for _, k := range a.Allow {
+		says = append(says, "may "+string(k))
+	}
+	for _, k := range a.Forbid {
+		says = append(says, "must not "+string(k))
+	}
+	return answerRow{a.ID, string(a.Finding), strings.Join(says, "; "), a.Conditions, a.By, day(a.On), day(a.Expires), a.Document}
+}
+
+// openQuestions is the questions without an answer.
+func openQuestions(r decide.Result) []decide.Question {
+	var out []decide.Question
+	for _, q := range r.Questions {
+		if q.Open {
+			out = append(out, q)
+		}
+	}
+	return out
+}

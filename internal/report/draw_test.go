@@ -1,0 +1,186 @@
+package report
+
+import (
+	"math"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/unit"
+)
+
+func TestFigures(t *testing.T) {
+	for _, c := range []struct{ got, want string }{
+		{mm(18.349), "18.3" + thin + "mm"},
+		{fixed(-0.04, 1), "0.0"}, // never minus zero
+		{fixed(-3.26, 1), "−3.3"},
+		{signed(0.04), "0.0"},
+		{signed(2), "+2.0"},
+		{plusMinus(41.3, 1.1), "41.3 ± 2.2" + thin + "mm"}, // k = 2
+		{percent(1), "over 99.9" + thin + "%"},
+		{percent(0.99951), "over 99.9" + thin + "%"},
+		{percent(0.9994), "99.9" + thin + "%"},
+		{percent(0), "under 0.1" + thin + "%"},
+		{percent(0.5), "50.0" + thin + "%"},
+		{minutes(135), "2" + thin + "h 15" + thin + "min"},
+		{minutes(60), "1" + thin + "h"},
+		{elapsed(4320), "3" + thin + "days"},
+		{elapsed(4381), "3" + thin + "days 1" + thin + "h 1" + thin + "min"},
+		{money(unit.Minor(123456789), "EUR"), "1,234,567.89" + thin + "EUR"},
+		{amount(184.5, "ml"), "184.5" + thin + "ml"},
+		{amount(0.333333, "m"), "0.33" + thin + "m"},
+		{day(d(4)), "Wed 4 Mar 2026"}, // a Wednesday by the calendar
+		{day(unit.Date{}), "not given"},
+		{plural(1, "day"), "1 day"},
+		{plural(2, "day"), "2 days"},
+		{plural(2, "query"), "2 queries"},
+		{list([]string{"A", "B", "C"}, 3), "A, B and C"},
+		{list([]string{"A", "B", "C"}, 2), "A, B and 1 more"},
+		{fixed(math.NaN(), 1), "unknown"},
+		{grouped(1234567), "1,234,567"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%q, want %q", c.got, c.want)
+		}
+	}
+}
+
+func TestDirectionsFollowTheAxes(t *testing.T) {
+	w := wordsOf(body.Axes{X: "rearward", Y: "right", Z: "up"})
+	if got, want := w.direction(geom.Vec{-3, 6.2, 0.4}), "6.2"+thin+"mm to the right and 3.0"+thin+"mm forward"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	w = wordsOf(body.Axes{X: "forward", Y: "left", Z: "up"})
+	if got, want := w.direction(geom.Vec{-3, 0, 0}), "3.0"+thin+"mm rearward"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// From above and from the side the front is to the left; from the front, the
+// vehicle's left is on the right, as a person sees it.
+func TestViewsAreNotMirrored(t *testing.T) {
+	for _, axes := range []body.Axes{{X: "rearward", Y: "right", Z: "up"}, {X: "forward", Y: "left", Z: "up"}} {
+		f := frameOf(axes)
+		front, left, up := f.rear.Scale(-100), f.right.Scale(-100), f.up.Scale(100)
+		v := standardViews(f)
+		x := func(c camera, p geom.Vec) float64 { c.scale = 1; u, _, _ := c.at(p); return u }
+		y := func(c camera, p geom.Vec) float64 { c.scale = 1; _, u, _ := c.at(p); return u }
+		if x(v[0], front) >= 0 || y(v[0], left) <= 0 {
+			t.Errorf("%v: from above, the front must be to the left and the vehicle's left below", axes)
+		}
+		if x(v[1], front) >= 0 || y(v[1], up) >= 0 {
+			t.Errorf("%v: from the left side, the front must be to the left and up above", axes)
+		}
+		if x(v[2], left) <= 0 {
+			t.Errorf("%v: from the front, the vehicle's left must be to the right", axes)
+		}
+		if x(v[3], front) <= 0 {
+			t.Errorf("%v: from the right side, the front must be to the right", axes)
+		}
+	}
+}
+
+// A square of 100 mm drawn at one pixel for each millimetre covers 10,000
+// pixels, less or more one row at its edge (constructed).
+func TestRasterCoversWhatItShould(t *testing.T) {
+	m := boxMesh()
+	c := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[1].around(m.Points, 10, 420, 310)
+	dm := rasterise(m, c)
+	n := 0
+	for _, f := range dm.face {
+		if f >= 0 {
+			n++
+		}
+	}
+	// from the side: the box 400 x 220 mm and the rib 15 x 70 mm above it
+	want := (400*220 + 15*70) * c.scale * c.scale
+	if math.Abs(float64(n)-want) > 0.02*want {
+		t.Errorf("%d pixels, want about %.0f", n, want)
+	}
+}
+
+func TestHiddenIsHidden(t *testing.T) {
+	m := boxMesh()
+	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].around(m.Points, 10, 420, 420)
+	dm := rasterise(m, above)
+	if !dm.seen(above, geom.Vec{-700, -300, 720}, surfaceSlackMM) {
+		t.Error("a point on the top is not seen from above")
+	}
+	if dm.seen(above, geom.Vec{-700, -300, 500}, surfaceSlackMM) {
+		t.Error("a point on the bottom is seen from above")
+	}
+	if dm.seen(above, geom.Vec{-612, -300, 720}, surfaceSlackMM) {
+		t.Error("a point under the rib is seen from above")
+	}
+}
+
+func TestLeadersDoNotCrossSeed4(t *testing.T) {
+	state := uint64(4)
+	random := func(n float64) float64 { // a linear congruential generator (D. Knuth, MMIX constants)
+		state = state*6364136223846793005 + 1442695040888963407
+		return float64(state>>11) / (1 << 53) * n
+	}
+	for round := range 200 {
+		var fs []flag
+		for range 12 {
+			fs = append(fs, flag{x: 100 + random(1000), y: random(600)})
+		}
+		out := placeFlags(fs, 90, 1210, 20, 590, 40)
+		for i := range out {
+			for j := i + 1; j < len(out); j++ {
+				a, b := out[i], out[j]
+				if crosses(a.x, a.y, a.px, a.py, b.x, b.y, b.px, b.py) {
+					t.Fatalf("round %d: leaders %d and %d cross", round, i, j)
+				}
+				if a.left == b.left && math.Abs(a.py-b.py) < 39.999 {
+					t.Fatalf("round %d: labels %d and %d overlap", round, i, j)
+				}
+			}
+		}
+	}
+}
+
+func TestZonesHaveDifferentHatches(t *testing.T) {
+	seen := map[string]int{}
+	for k := range hatches {
+		var b []byte
+		for y := range 68 {
+			for x := range 68 {
+				v := byte('.')
+				if hatched(k, x, y, 34) {
+					v = '#'
+				}
+				b = append(b, v)
+			}
+		}
+		if other, ok := seen[string(b)]; ok {
+			t.Errorf("hatches %d and %d are the same", other, k)
+		}
+		seen[string(b)] = k
+	}
+}
+
+func TestConvexHull(t *testing.T) {
+	// a square with points inside and on its sides (constructed)
+	h := convexHull([][2]float64{{0, 0}, {4, 0}, {4, 4}, {0, 4}, {2, 2}, {2, 0}, {1, 3}})
+	if len(h) != 4 {
+		t.Errorf("%v", h)
+	}
+}
+
+// A wait runs through the night in the chart: its end lies in the next day.
+func TestTimesFallWhereTheyShould(t *testing.T) {
+	in := fixture(t)
+	days := layDays(workdays(in.Shop.Calendar, in.Compare.Routes[0].Plan))
+	if len(days) != 7 { // Wed 4 to Thu 12 March 2026 without one weekend
+		t.Fatalf("%d working days", len(days))
+	}
+	noon := days[0].from.Add(days[0].to.Sub(days[0].from) / 2)
+	if x := place(days, noon); math.Abs(x-(days[0].x0+days[0].x1)/2) > 0.01 {
+		t.Errorf("the middle of the day falls at %.1f", x)
+	}
+	night := days[0].to.Add(days[1].from.Sub(days[0].to) / 2)
+	if x := place(days, night); x <= days[0].x1 || x >= days[1].x0 {
+		t.Errorf("the night falls at %.1f, days end at %.1f and begin at %.1f", x, days[0].x1, days[1].x0)
+	}
+}

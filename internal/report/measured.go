@@ -1,0 +1,365 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/measure"
+	"fettle/internal/unit"
+)
+
+// measuredPart is section 1: the control points.
+type measuredPart struct {
+	Measured   bool
+	Plan, Side template.HTML
+	Scale      string
+	Legend     []legendItem
+	Points     []pointRow
+	Missing    string
+	Answer     []hypothesis
+	Ambiguous  bool
+	Why        []string
+	Suspects   []string
+	Lengths    []lengthRow
+	Weak       string
+	Search     string
+	Confidence string
+	Setups     []setupRow
+	Fit        string
+	Axes       string
+}
+
+type legendItem struct {
+	Draw template.HTML
+	Text string
+}
+
+type pointRow struct {
+	ID, Name, Nominal, Shift, U, Limit string
+	Moved, Verdict                     word
+	Prob, Because                      string
+}
+
+type lengthRow struct {
+	What, Measured, Nominal, Diff string
+	Word                          word
+}
+
+type setupRow struct{ ID, Stage, Device, Calibrated, Std, Temp, When, Readings string }
+
+type hypothesis struct {
+	Title, Because, Fit string
+	Moves               []string
+	Stations            []stationRow
+}
+
+type stationRow struct{ Section, Where, Mash, Sway, Sag, Twist, Diamond string }
+
+func buildMeasured(in Input) measuredPart {
+	r := in.Measure
+	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r),
+		Axes: fmt.Sprintf("x %s, y %s, z %s", or(in.Body.Axes.X, "rearward"), or(in.Body.Axes.Y, "right"), or(in.Body.Axes.Z, "up"))}
+	for _, s := range r.Suspects {
+		m.Suspects = append(m.Suspects, sentence(s.Text))
+	}
+	m.Missing = list(pointNames(in.Body, missingPoints(in.Body, r)), 60)
+	best, ok := r.Best()
+	if !ok {
+		return m
+	}
+	m.Measured = true
+	m.Confidence = percent(r.Confidence)
+	m.Weak = uncontrolled(r.Adjustment)
+	m.Search = fmt.Sprintf("%s search over %s of points, seed %d", r.Search.Method, plural(r.Search.Triples, "triple"), r.Search.Seed)
+	m.Fit = fitText("Adjustment of all readings", r.Adjustment.VtPV, r.Adjustment.DOF, r.Adjustment.P)
+	axes := wordsOf(in.Body.Axes)
+	standing := 0
+	for _, h := range r.Hypotheses {
+		if h.Survives {
+			standing++
+		}
+	}
+	for i, h := range r.Hypotheses {
+		m.Answer = append(m.Answer, hypothesisOf(in.Body, axes, h, i == 0, standing))
+	}
+	for _, p := range in.Body.Points {
+		m.Points = append(m.Points, pointRowOf(p, best, axes))
+	}
+	m.drawings(in, best)
+	return m
+}
+
+// missingPoints is every point of the body that the best hypothesis has no
+// result for, whether the stage before named it or not.
+func missingPoints(b *body.Body, r measure.Result) []body.PointID {
+	best, _ := r.Best()
+	var out []body.PointID
+	for _, p := range b.Points {
+		if _, ok := best.Point(p.ID); !ok {
+			out = append(out, p.ID)
+		}
+	}
+	return out
+}
+
+func pointNames(b *body.Body, ids []body.PointID) []string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = string(id)
+	}
+	return out
+}
+
+// stateOf is what may be said of a point's movement. What does not hold under
+// every surviving reading of the evidence is not certain.
+func stateOf(p measure.PointResult) moveState {
+	switch {
+	case !p.Firm:
+		return mayHaveMoved
+	case p.Moved:
+		return hasMoved
+	}
+	return stands
+}
+
+func movedWord(s moveState) word {
+	switch s {
+	case hasMoved:
+		return word{"moved", toneBad}
+	case stands:
+		return word{"not moved", toneGood}
+	case mayHaveMoved:
+		return word{"not certain", toneOpen}
+	}
+	return word{"not measured", toneOpen}
+}
+
+func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
+	at := p.At()
+	row := pointRow{ID: string(p.ID), Name: p.Name, Limit: limitOf(p),
+		Nominal: fixed(at[0], 1) + " / " + fixed(at[1], 1) + " / " + fixed(at[2], 1)}
+	r, ok := h.Point(p.ID)
+	if !ok {
+		row.Moved, row.Verdict = movedWord(unmeasured), word{"undecided", toneOpen}
+		row.Shift, row.U, row.Prob = "not measured", "", ""
+		row.Because = "No usable reading: nothing can be said about this point."
+		return row
+	}
+	row.Shift = signed(r.ShiftMM[0]) + " / " + signed(r.ShiftMM[1]) + " / " + signed(r.ShiftMM[2])
+	row.U = "± " + fixed(r.ExpandedMM[0], 1) + " / " + fixed(r.ExpandedMM[1], 1) + " / " + fixed(r.ExpandedMM[2], 1)
+	row.Moved, row.Verdict = movedWord(stateOf(r)), toleranceWord(r.Tolerance.String())
+	row.Prob = percent(r.Probability)
+	row.Because = pointBecause(p, r, axes)
+	if p.Reference {
+		row.Name = strings.TrimSpace(row.Name + " (reference point)")
+	}
+	if r.Limit != "" {
+		row.Limit = r.Limit
+	}
+	return row
+}
+
+func pointBecause(p body.Point, r measure.PointResult, axes axisWords) string {
+	var s []string
+	if dir := axes.direction(r.ShiftMM); dir != "" && r.Moved {
+		s = append(s, dir)
+	}
+	s = append(s, "squared distance from no shift in standard deviations T² = "+fixed(r.T2, 1),
+		"a shift of "+mm(r.Detectable)+" or more would show")
+	if len(r.Readings) > 0 {
+		s = append(s, "from "+list(r.Readings, 4))
+	}
+	if !r.Firm {
+		s = append(s, "not the same under every reading of the evidence")
+	}
+	out := sentence(strings.Join(s, "; "))
+	if r.Needs != "" {
+		out += " " + sentence(r.Needs)
+	}
+	return out
+}
+
+// limitOf is the tolerance of a point in words.
+func limitOf(p body.Point) string {
+	if p.Tol.Known {
+		return fixed(p.Tol.Value, 1) + thin + "mm all round"
+	}
+	var s []string
+	for k, t := range []unit.Maybe[float64]{p.TolX, p.TolY, p.TolZ} {
+		if t.Known {
+			s = append(s, string("xyz"[k])+" ± "+mm(t.Value))
+		}
+	}
+	if len(s) == 0 {
+		return "none given"
+	}
+	return strings.Join(s, ", ")
+}
+
+// hypothesisOf puts one reading of the evidence in plain words; standing is how
+// many of them nothing speaks against.
+func hypothesisOf(b *body.Body, axes axisWords, h measure.Hypothesis, first bool, standing int) hypothesis {
+	v := hypothesis{Because: sentence(h.Because), Fit: fitText("Fit of the points that stood still", h.Chi2, h.DOF, h.P)}
+	moved := "nothing else moved"
+	if len(h.Moved) > 0 {
+		moved = list(pointNames(b, h.Moved), 40) + " moved"
+	}
+	lead, tail := "If ", ""
+	switch {
+	case !h.Survives:
+		lead = "Weighed and set aside: if "
+	case standing == 1:
+		lead = "The readings allow one answer: "
+	case first:
+		tail = " This one explains the readings best."
+	}
+	v.Title = lead + list(pointNames(b, h.Steady), 40) + " stood still, " + moved + "." + tail
+	for _, g := range h.Sections {
+		v.Moves = append(v.Moves, groupMove(b, axes, g))
+		for _, s := range g.Stations {
+			v.Stations = append(v.Stations, stationOf(g, s))
+		}
+	}
+	return v
+}
+
+func groupMove(b *body.Body, axes axisWords, g measure.Section) string {
+	section, _ := b.Section(g.ID)
+	name := or(section.Name, or(string(g.ID), "a group of points"))
+	dir := or(axes.direction(g.TranslationMM), "by less than can be printed")
+	return sentence(fmt.Sprintf("%s (%s) moved as one piece: %s at x %s, y %s, z %s mm, and turned by %s° ± %s° (k = 2) about its three axes",
+		name, list(pointNames(b, g.Points), 20), dir,
+		fixed(g.AboutMM[0], 0), fixed(g.AboutMM[1], 0), fixed(g.AboutMM[2], 0),
+		triple(g.RotationDeg, 2), triple(g.RotationStd.Scale(2), 2)))
+}
+
+func triple(v geom.Vec, n int) string {
+	return fixed(v[0], n) + " / " + fixed(v[1], n) + " / " + fixed(v[2], n)
+}
+
+func stationOf(g measure.Section, s measure.Station) stationRow {
+	val := func(v measure.Value, n int) string { return fixed(v.Value, n) + " ± " + fixed(2*v.Std, n) }
+	row := stationRow{Section: string(g.ID), Where: s.Of + ", x " + fixed(s.XMM, 0), Mash: val(s.Mash, 1), Sway: val(s.Sidesway, 1),
+		Sag: val(s.Sag, 1), Twist: val(s.Twist, 2), Diamond: "the points cannot tell"}
+	if s.DiamondMM != nil {
+		row.Diamond = val(*s.DiamondMM, 1)
+	}
+	return row
+}
+
+func fitText(what string, chi2 float64, dof int, p float64) string {
+	if dof <= 0 {
+		return what + ": no reading is left over to check it."
+	}
+	return fmt.Sprintf("%s: weighted squares %s with %s of freedom; readings as good as stated give more than that in %s of cases.",
+		what, fixed(chi2, 1), plural(dof, "degree"), percent(p))
+}
+
+// uncontrolled names the readings in which a gross error would not show.
+func uncontrolled(a measure.Adjustment) string {
+	var s []string
+	for _, o := range a.Observations {
+		if !o.Controlled {
+			t := o.Setup + " " + string(o.From)
+			if o.To != "" {
+				t += "–" + string(o.To)
+			}
+			s = append(s, t+" "+o.Kind)
+		}
+	}
+	return list(s, 12)
+}
+
+func lengthRows(r measure.Result) []lengthRow {
+	var out []lengthRow
+	for _, l := range r.Lengths {
+		w := word{"as published", toneGood}
+		if l.Differs {
+			w = word{"differs", toneBad}
+		}
+		out = append(out, lengthRow{What: fmt.Sprintf("%s %s–%s (%s)", l.Kind, l.From, l.To, l.Setup),
+			Measured: mm(l.MeasuredMM), Nominal: mm(l.NominalMM), Diff: signed(l.DiffMM) + " ± " + fixed(expanded(l.StdMM), 1), Word: w})
+	}
+	return out
+}
+
+func setupRows(in Input) []setupRow {
+	var out []setupRow
+	for _, s := range in.Job.Setups {
+		n := 0
+		for _, r := range in.Job.Readings {
+			if r.Setup == s.ID {
+				n++
+			}
+		}
+		cal := "not given"
+		if !s.Calibrated.IsZero() {
+			cal = "until " + day(s.Calibrated)
+			if s.Calibrated.Before(s.On) {
+				cal = "EXPIRED " + day(s.Calibrated)
+			}
+		}
+		out = append(out, setupRow{ID: s.ID, Stage: or(s.Stage, "before") + " the repair", Device: s.Device, Calibrated: cal,
+			Std: fixed(float64(s.Std), 2) + thin + "mm", Temp: fixed(float64(s.Temp), 1) + thin + "°C",
+			When: day(s.On) + ", " + s.By, Readings: plural(n, "reading")})
+	}
+	return out
+}
+
+// drawings makes the plan and the side view of the points.
+func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
+	pts := drawnPoints(in.Body, h)
+	var hulls [][]geom.Vec
+	for _, c := range in.Body.Castings {
+		if s := in.Surfaces[c.ID]; s != nil {
+			hulls = append(hulls, s.Mesh().Points)
+		}
+	}
+	factor := exaggeration(pts)
+	views := standardViews(frameOf(in.Body.Axes))
+	m.Plan = template.HTML(pointsView(views[0], pts, hulls, factor))
+	m.Side = template.HTML(pointsView(views[1], pts, hulls, factor))
+	m.Scale = "Shifts and tolerance circles are drawn " + fixed(factor, 0) + " times their size."
+	if factor == 1 {
+		m.Scale = "Shifts and tolerance circles are drawn to scale."
+	}
+	for _, l := range []struct {
+		s    moveState
+		text string
+	}{{hasMoved, "moved"}, {stands, "not moved"}, {mayHaveMoved, "not certain"}, {unmeasured, "not measured"}} {
+		d := newDrawing("key", l.text, 28, 24)
+		drawMarker(d, l.s, 14, 12)
+		m.Legend = append(m.Legend, legendItem{template.HTML(d.done()), l.text})
+	}
+}
+
+func drawnPoints(b *body.Body, h measure.Hypothesis) []drawnPoint {
+	var out []drawnPoint
+	for _, p := range b.Points {
+		d := drawnPoint{id: string(p.ID), at: p.At(), tolMM: p.Tol.Value, tol: geom.Vec{p.TolX.Value, p.TolY.Value, p.TolZ.Value}}
+		if r, ok := h.Point(p.ID); ok {
+			d.shift, d.state = r.ShiftMM, stateOf(r)
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// or is a, or b when a is empty.
+func or(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a
+}
+
+func sentences(in []string) []string {
+	var out []string
+	for _, s := range in {
+		out = append(out, sentence(s))
+	}
+	return out
+}

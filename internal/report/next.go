@@ -1,0 +1,80 @@
+package report
+
+import (
+	"fmt"
+
+	"fettle/internal/decide"
+)
+
+// nextSteps is what to do before anything else, in the order in which it
+// should be done: make safe, look up, inspect, measure, ask, order.
+func nextSteps(in Input, p pick) []string {
+	var out []string
+	for _, h := range in.Job.Hazards {
+		if !h.Cleared {
+			title, _ := cautionText(h.Kind)
+			out = append(out, title+": have a qualified person make it safe and write down who and when.")
+		}
+	}
+	for _, q := range in.Decide.Procedures {
+		if q.Expired || q.CheckedOn.IsZero() {
+			out = append(out, fmt.Sprintf("Look up the current revision of procedure %s; the one held is %s.", q.Procedure, q.Revision))
+		}
+	}
+	if open := notCovered(in.Inspect); len(open) > 0 {
+		out = append(out, "Inspect "+list(open, 12)+", as section 2 says.")
+	}
+	for _, f := range in.Inspect.Findings {
+		for _, u := range f.Unknown {
+			out = append(out, string(f.ID)+": "+sentence(u))
+		}
+	}
+	out = append(out, measureNext(in)...)
+	for _, f := range in.Decide.Findings {
+		out = append(out, decideNext(f)...)
+	}
+	for _, q := range openQuestions(in.Decide) {
+		out = append(out, fmt.Sprintf("Send question %s on %s to the manufacturer; its text is in section 3.", q.ID, q.Finding))
+	}
+	if n := len(p.Route.Plan.Lost); n > 0 && p.Word.Tone == toneGood {
+		out = append(out, fmt.Sprintf("Order %s and the materials of section 6.", plural(n, "part")))
+	}
+	return out
+}
+
+// measureNext is which readings would decide what is not decided.
+func measureNext(in Input) []string {
+	var out []string
+	if m := missingPoints(in.Body, in.Measure); len(m) > 0 {
+		out = append(out, "Measure "+list(pointNames(in.Body, m), 40)+".")
+	}
+	h, _ := in.Measure.Best()
+	for _, r := range h.Points {
+		if r.Needs != "" {
+			out = append(out, fmt.Sprintf("Point %s: %s", r.ID, sentence(r.Needs)))
+		}
+	}
+	for _, s := range in.Measure.Suspects {
+		out = append(out, "Measure again: "+sentence(s.Text))
+	}
+	return out
+}
+
+// decideNext is what would decide the conditions of a finding that is not
+// allowed yet, each once.
+func decideNext(f decide.Finding) []string {
+	if f.Verdict == decide.Allowed {
+		return nil
+	}
+	var out []string
+	seen := map[string]bool{}
+	for _, r := range f.Rows {
+		for _, c := range r.Conds {
+			if c.Need != "" && c.State != "met" && c.State != "not met" && !seen[c.Need] {
+				seen[c.Need] = true
+				out = append(out, string(f.ID)+": "+sentence(c.Need))
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"fettle/internal/unit"
+)
+
+// Every figure of the document is formatted here and nowhere else, so that the
+// same figure reads the same on every page.
+
+// thin separates a number from its unit: a space that does not break.
+const thin = "\u00a0"
+
+// fixed prints v with n decimals and never as minus zero.
+func fixed(v float64, n int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "unknown"
+	}
+	s := strconv.FormatFloat(v, 'f', n, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return strings.Replace(s, "-", "\u2212", 1)
+}
+
+// mm is a length to a tenth of a millimetre.
+func mm(v float64) string { return fixed(v, 1) + thin + "mm" }
+
+// signed is a shift component to a tenth, with its sign.
+func signed(v float64) string {
+	s := fixed(v, 1)
+	if v > 0 && strings.Trim(s, "0.") != "" {
+		return "+" + s
+	}
+	return s
+}
+
+// expanded is the expanded uncertainty (k = 2) of a standard uncertainty.
+func expanded(std float64) float64 { return 2 * std }
+
+// plusMinus is a value with its expanded uncertainty, k = 2.
+func plusMinus(v, std float64) string {
+	return fixed(v, 1) + " ± " + fixed(expanded(std), 1) + thin + "mm"
+}
+
+// percent is a probability; certainty is never claimed by rounding.
+func percent(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return "unknown"
+	case p >= 0.9995:
+		return "over 99.9" + thin + "%"
+	case p < 0.0005:
+		return "under 0.1" + thin + "%"
+	}
+	return fixed(p*100, 1) + thin + "%"
+}
+
+// money is an amount with grouped digits and its currency.
+func money(m unit.Minor, currency string) string { return m.Grouped() + thin + currency }
+
+// minutes is a duration as people say it.
+func minutes(v float64) string {
+	n := int64(math.Round(v))
+	switch {
+	case n < 60:
+		return fmt.Sprintf("%d%smin", n, thin)
+	case n%60 == 0:
+		return fmt.Sprintf("%d%sh", n/60, thin)
+	}
+	return fmt.Sprintf("%d%sh %d%smin", n/60, thin, n%60, thin)
+}
+
+// elapsed is a time that passes day and night; from two days on in days.
+func elapsed(v float64) string {
+	if v < 2880 {
+		return minutes(v)
+	}
+	days := math.Floor(v / 1440)
+	s := fmt.Sprintf("%d%sdays", int64(days), thin)
+	if rest := v - 1440*days; math.Round(rest) > 0 {
+		s += " " + minutes(rest)
+	}
+	return s
+}
+
+// amount is a quantity of material, with up to two decimals.
+func amount(v float64, u string) string {
+	s := strconv.FormatFloat(math.Round(v*100)/100, 'f', 2, 64)
+	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	return strings.TrimSpace(s + thin + u)
+}
+
+// day is a date nobody can read the wrong way round.
+func day(d unit.Date) string {
+	if d.IsZero() {
+		return "not given"
+	}
+	return d.Time().Format("Mon 2 Jan 2006")
+}
+
+// moment is a day with the time of day.
+func moment(t time.Time) string { return t.Format("Mon 2 Jan 15:04") }
+
+// plural is "1 step" or "3 steps"; word is the singular.
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	if strings.HasSuffix(word, "y") && !strings.HasSuffix(word, "ay") {
+		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(word, "y"))
+	}
+	return fmt.Sprintf("%d %ss", n, word)
+}
+
+// list joins words as a sentence does: "A, B and C"; more than most are
+// counted, not named.
+func list(words []string, most int) string {
+	if len(words) > most {
+		rest := len(words) - most
+		return strings.Join(words[:most], ", ") + fmt.Sprintf(" and %d more", rest)
+	}
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// sentence ends a text with a full stop, once, and starts it with a capital.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return ""
+	}
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if strings.HasSuffix(s, ".") || strings.HasSuffix(s, "?") || strings.HasSuffix(s, "!") {
+		return s
+	}
+	return s + "."
+}

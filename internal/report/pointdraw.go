@@ -1,0 +1,316 @@
+package report
+
+import (
+	"math"
+	"sort"
+
+	"fettle/internal/geom"
+)
+
+// drawnPoint is a control point as the drawing needs it.
+type drawnPoint struct {
+	id    string
+	at    geom.Vec
+	shift geom.Vec
+	tolMM float64   // radius of the tolerance, 0 when there is none to draw
+	tol   geom.Vec  // tolerance along each axis instead, 0 when there is none
+	state moveState // by shape and letter, not by colour
+}
+
+// moveState says what is known about a point's movement.
+type moveState int
+
+// States. The zero value is the most cautious.
+const (
+	unmeasured moveState = iota
+	mayHaveMoved
+	hasMoved
+	stands
+)
+
+const (
+	pointsWidth  = 1200.0
+	pointsMargin = 70.0
+)
+
+// pointsView draws the points from one side: plan or side view. Nothing is
+// known about the outline of the body, so the points are drawn on the axes;
+// hulls are the outlines of the castings, where their shape is known.
+func pointsView(c camera, pts []drawnPoint, hulls [][]geom.Vec, factor float64) string {
+	all := make([]geom.Vec, 0, len(pts))
+	for _, p := range pts {
+		all = append(all, p.at)
+	}
+	c = c.around(all, 0, int(pointsWidth-2*pointsMargin), 640)
+	reach := 0.0
+	for _, p := range pts {
+		reach = max(reach, p.shift.Norm()*factor*c.scale)
+	}
+	pad := pointsMargin + min(reach, 120)*0.5
+	d := newDrawing("points", "Control points "+c.name, pointsWidth, float64(c.h)+2*pad+30)
+	v := pointCanvas{d: d, c: c, dx: pointsMargin, dy: pad, factor: factor}
+	v.grid()
+	for _, h := range hulls {
+		v.hull(h)
+	}
+	for _, p := range pts {
+		v.tolerance(p)
+	}
+	for _, p := range pts {
+		v.arrow(p)
+	}
+	for _, s := range []moveState{stands, unmeasured, mayHaveMoved, hasMoved} {
+		for _, p := range pts {
+			if p.state == s {
+				v.marker(p)
+			}
+		}
+	}
+	v.names(pts)
+	return d.done()
+}
+
+type pointCanvas struct {
+	d      *drawing
+	c      camera
+	dx, dy float64
+	factor float64
+}
+
+func (v pointCanvas) at(p geom.Vec) (x, y float64) {
+	x, y, _ = v.c.at(p)
+	return x + v.dx, y + v.dy
+}
+
+// grid draws lines of equal coordinates with their values, and the axes.
+func (v pointCanvas) grid() {
+	for _, ax := range []struct {
+		dir  geom.Vec
+		size float64
+		flat bool
+	}{{v.c.right, float64(v.c.w), true}, {v.c.up, float64(v.c.h), false}} {
+		k, sign := axisOf(ax.dir)
+		step := niceStep(ax.size / v.c.scale / 6)
+		if !ax.flat {
+			step = niceStep(ax.size / v.c.scale / 3)
+		}
+		lo, hi := v.c.left, v.c.left+ax.size/v.c.scale
+		if !ax.flat {
+			lo, hi = v.c.top-ax.size/v.c.scale, v.c.top
+		}
+		for g := math.Ceil((lo-30/v.c.scale)/step) * step; g <= hi+30/v.c.scale; g += step {
+			label := fixed(sign*g, 0)
+			if ax.flat {
+				x := (g-v.c.left)*v.c.scale + v.dx
+				v.d.line("grid", x, 10, x, v.d.h-30)
+				if x > 100 {
+					v.d.text("axis", "middle", x, v.d.h-10, label)
+				}
+			} else {
+				y := (v.c.top-g)*v.c.scale + v.dy
+				v.d.line("grid", 56, y, v.d.w-6, y)
+				v.d.text("axis", "end", 52, y+6, label)
+			}
+		}
+		letter := string([]byte{'x', 'y', 'z'}[k]) + " mm"
+		if ax.flat {
+			v.d.text("axis", "start", 2, v.d.h-10, letter)
+		} else {
+			v.d.text("axis", "start", 2, 18, letter)
+		}
+	}
+}
+
+// axisOf is the coordinate a direction runs along, and its sign.
+func axisOf(d geom.Vec) (k int, sign float64) {
+	for i := range d {
+		if abs(d[i]) > 0.5 {
+			k, sign = i, d[i]
+		}
+	}
+	return k, sign
+}
+
+// hull draws the outline of a casting as the convex hull of its points.
+func (v pointCanvas) hull(pts []geom.Vec) {
+	flat := make([][2]float64, len(pts))
+	for i, p := range pts {
+		flat[i][0], flat[i][1] = v.at(p)
+	}
+	if h := convexHull(flat); len(h) > 2 {
+		v.d.poly("hull", true, h)
+	}
+}
+
+// convexHull is the hull of points in a plane, by Andrew's monotone chain
+// (A. M. Andrew, Information Processing Letters 9, 1979).
+func convexHull(p [][2]float64) [][2]float64 {
+	p = append([][2]float64(nil), p...)
+	sort.Slice(p, func(i, j int) bool {
+		return p[i][0] < p[j][0] || p[i][0] == p[j][0] && p[i][1] < p[j][1]
+	})
+	turn := func(a, b, c [2]float64) float64 {
+		return float64((b[0]-a[0])*(c[1]-a[1])) - float64((b[1]-a[1])*(c[0]-a[0]))
+	}
+	half := func(at func(int) [2]float64) [][2]float64 {
+		var h [][2]float64
+		for i := range p {
+			for len(h) > 1 && turn(h[len(h)-2], h[len(h)-1], at(i)) <= 0 {
+				h = h[:len(h)-1]
+			}
+			h = append(h, at(i))
+		}
+		return h[:max(len(h)-1, 0)]
+	}
+	lower := half(func(i int) [2]float64 { return p[i] })
+	upper := half(func(i int) [2]float64 { return p[len(p)-1-i] })
+	return append(lower, upper...)
+}
+
+// tolerance draws the tolerance as a circle, or as a box where it is given for
+// each axis, exaggerated as the shifts are.
+func (v pointCanvas) tolerance(p drawnPoint) {
+	x, y := v.at(p.at)
+	k, _ := axisOf(v.c.right)
+	l, _ := axisOf(v.c.up)
+	f := v.factor * v.c.scale
+	switch {
+	case p.tolMM > 0:
+		v.d.circle("tol", x, y, p.tolMM*f)
+	case p.tol[k] > 0 && p.tol[l] > 0:
+		v.d.rect("tol", x-p.tol[k]*f, y-p.tol[l]*f, 2*p.tol[k]*f, 2*p.tol[l]*f)
+	}
+}
+
+// arrow draws the shift in the plane of the view, exaggerated.
+func (v pointCanvas) arrow(p drawnPoint) {
+	if p.state == unmeasured {
+		return
+	}
+	x, y := v.at(p.at)
+	tx, ty := v.at(p.at.Add(p.shift.Scale(v.factor)))
+	l := math.Hypot(tx-x, ty-y)
+	if l < 4 {
+		return
+	}
+	class := "shift"
+	if p.state != hasMoved {
+		class = "shift faint"
+	}
+	v.d.line(class, x, y, tx, ty)
+	ux, uy := (tx-x)/l, (ty-y)/l
+	s := min(l, 13.0)
+	v.d.poly(class+" head", true, [][2]float64{{tx, ty},
+		{tx - ux*s - uy*s*0.4, ty - uy*s + ux*s*0.4}, {tx - ux*s + uy*s*0.4, ty - uy*s - ux*s*0.4}})
+}
+
+// marker draws the point: filled diamond moved, ring stands, square with a
+// question mark not certain, cross not measured.
+func (v pointCanvas) marker(p drawnPoint) {
+	x, y := v.at(p.at)
+	drawMarker(v.d, p.state, x, y)
+}
+
+func drawMarker(d *drawing, s moveState, x, y float64) {
+	switch s {
+	case hasMoved:
+		d.poly("moved", true, [][2]float64{{x, y - 10}, {x + 10, y}, {x, y + 10}, {x - 10, y}})
+	case stands:
+		d.circle("stands", x, y, 7)
+	case mayHaveMoved:
+		d.rect("maybe", x-9, y-9, 18, 18)
+		d.text("mark", "middle", x, y+6, "?")
+	default:
+		d.line("missing", x-7, y-7, x+7, y+7)
+		d.line("missing", x-7, y+7, x+7, y-7)
+	}
+}
+
+// names writes the identities where there is room: of eight places around a
+// point, the first that touches no marker, arrow or other name.
+func (v pointCanvas) names(pts []drawnPoint) {
+	var taken []box
+	for _, p := range pts {
+		x, y := v.at(p.at)
+		taken = append(taken, box{x - 11, y - 11, x + 11, y + 11})
+		if p.state != unmeasured {
+			for k := 1; k <= 6; k++ {
+				tx, ty := v.at(p.at.Add(p.shift.Scale(v.factor * float64(k) / 6)))
+				taken = append(taken, box{tx - 3, ty - 3, tx + 3, ty + 3})
+			}
+		}
+	}
+	for _, n := range v.together(pts) {
+		b := v.freePlace(n.x, n.y, textWidth(n.text, 19), taken)
+		taken = append(taken, b)
+		v.d.text("name", "start", b.x0, b.y1-4, n.text)
+	}
+}
+
+// pointName is a name at a place of the drawing.
+type pointName struct {
+	text string
+	x, y float64
+}
+
+// together puts the names of points that fall on one another into one.
+func (v pointCanvas) together(pts []drawnPoint) []pointName {
+	var out []pointName
+	for _, p := range pts {
+		x, y := v.at(p.at)
+		k := 0
+		for k < len(out) && math.Hypot(out[k].x-x, out[k].y-y) > 4 {
+			k++
+		}
+		if k == len(out) {
+			out = append(out, pointName{p.id, x, y})
+			continue
+		}
+		out[k].text += ", " + p.id
+	}
+	return out
+}
+
+func (v pointCanvas) freePlace(x, y, w float64, taken []box) box {
+	const h = 19.0
+	var first box
+	for ring, r := range []float64{13, 26, 42} {
+		for k, o := range [8][2]float64{{1, 0}, {-1, 0}, {0, -1}, {0, 1}, {1, -1}, {-1, -1}, {1, 1}, {-1, 1}} {
+			cx, cy := x+o[0]*(r+w/2), y+o[1]*(r+h/2-4)
+			b := box{cx - w/2, cy - h/2, cx + w/2, cy + h/2}
+			if ring == 0 && k == 0 {
+				first = b
+			}
+			if b.x0 < 58 || b.y0 < 2 || b.x1 > v.d.w-2 || b.y1 > v.d.h-30 {
+				continue
+			}
+			free := true
+			for _, t := range taken {
+				free = free && !b.overlaps(t)
+			}
+			if free {
+				return b
+			}
+		}
+	}
+	return first
+}
+
+// exaggeration is a round factor that makes the largest shift a good tenth of
+// the drawing: 1, 2 or 5 times a power of ten, at least 1.
+func exaggeration(pts []drawnPoint) float64 {
+	largest, lo, hi := 0.0, geom.Vec{}, geom.Vec{}
+	for i, p := range pts {
+		if i == 0 {
+			lo, hi = p.at, p.at
+		}
+		for k := range 3 {
+			lo[k], hi[k] = min(lo[k], p.at[k]), max(hi[k], p.at[k])
+		}
+		largest = max(largest, p.shift.Norm(), p.tolMM)
+	}
+	if largest == 0 || lo == hi {
+		return 1
+	}
+	return max(niceStep(0.10*hi.Dist(lo)/largest), 1)
+}

@@ -1,0 +1,110 @@
+package report
+
+import (
+	"fmt"
+
+	"fettle/internal/diag"
+)
+
+// signPart is section 7: what is still to be shown, with fields to fill in by
+// hand.
+type signPart struct {
+	NoWork bool // nothing is repaired: only signatures are asked for
+	Holds  []signRow
+	Points []string // points to be measured again
+	Checks []string // inspections asked for afterwards
+	Again  []pointRow
+}
+
+type signRow struct{ ID, What, Records string }
+
+func buildSign(in Input, p pick) signPart {
+	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in)}
+	for _, s := range holdPoints(p.Route.Plan) {
+		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold), list(s.Records, 6)})
+	}
+	for _, pt := range in.Body.Points {
+		out.Points = append(out.Points, string(pt.ID))
+	}
+	if in.After != nil {
+		h, _ := in.After.Best()
+		axes := wordsOf(in.Body.Axes)
+		for _, pt := range in.Body.Points {
+			out.Again = append(out.Again, pointRowOf(pt, h, axes))
+		}
+	}
+	return out
+}
+
+// proofPart is section 8: notes, evidence and what the document was made of.
+type proofPart struct {
+	Notes    []noteRow
+	Evidence []evidenceRow
+	Choices  []string
+	Checks   []string
+	Hashes   []hashRow
+	Methods  []methodRow
+	Sources  []string
+}
+
+type noteRow struct {
+	Word                            word
+	Where, Text, Hint, Source, Code string
+}
+
+type evidenceRow struct{ ID, Text, File, Hash, Who string }
+
+type hashRow struct{ What, Which, Hash string }
+
+type methodRow struct{ Name, Text string }
+
+func buildProof(in Input) proofPart {
+	var out proofPart
+	for _, n := range in.Notes {
+		out.Notes = append(out.Notes, noteRow{severityWord(n.Severity), n.Where, sentence(n.Text), sentence(n.Hint), n.Source, n.Code})
+	}
+	for _, e := range in.Job.Evidence {
+		out.Evidence = append(out.Evidence, evidenceRow{e.ID, e.Text, e.File, or(e.SHA256, "no hash"), or(e.By, "nobody named") + ", " + day(e.On)})
+	}
+	for _, c := range in.Job.Choices {
+		out.Choices = append(out.Choices, fmt.Sprintf("%s chose %s on %s: %s", c.By, c.Route, day(c.On), sentence(c.Reason)))
+	}
+	for _, c := range in.Job.Checks {
+		out.Checks = append(out.Checks, fmt.Sprintf("%s looked up %s on %s and found revision %s.", c.By, c.Procedure, day(c.On), c.Revision))
+	}
+	out.Hashes = []hashRow{
+		{"Body data", in.Body.ID + ", revision " + in.Body.Revision, or(in.Meta.BodyHash, "none given")},
+		{"Shop settings", in.Shop.Name, or(in.Meta.ShopHash, "none given")},
+		{"Job, last event", in.Job.ID, or(in.Meta.JobHash, "none given")},
+	}
+	out.Sources = []string{"Body data: " + sentence(in.Body.Source)}
+	for _, p := range in.Body.Procedures {
+		out.Sources = append(out.Sources, fmt.Sprintf("Procedure %s, revision %s: %s", p.ID, p.Revision, sentence(p.Source)))
+	}
+	out.Methods = methods
+	return out
+}
+
+func severityWord(s diag.Severity) word {
+	switch s {
+	case diag.Info:
+		return word{s.String(), toneFlat}
+	case diag.Caution:
+		return word{s.String(), toneOpen}
+	}
+	return word{s.String(), toneBad}
+}
+
+// methods names how the figures came about. The documents of the program hold
+// the formulas with their sources.
+var methods = []methodRow{
+	{"Shift of a point", "Readings of every set-up are fitted to the body data by a motion without scale or mirror image (least squares with full covariances). Which points stood still comes from the largest set that fits together and from named evidence, never from the average of all."},
+	{"Has moved", "The shift is compared with its own covariance: T² = shift' · covariance⁻¹ · shift, with three degrees of freedom."},
+	{"Verdict on a limit", "Met when the probability that the true value meets the limit is at least the stated confidence, not met when it is at most one minus that, else undecided (conformance probability, JCGM 106; ISO 14253-1). Undecided never permits."},
+	{"Expanded uncertainty", "Figures after ± are two standard uncertainties (k = 2)."},
+	{"Length of a crack", "Along the surface of the casting's mesh through the points of the trace; the straight distance is given as lower bound. The decision length is that of the group of cracks that count as one, with the procedure's allowance for tips seen by eye only."},
+	{"Decision", "Every row of the procedure's table is evaluated. A forbidding row beats an allowing one; without a row, or with a fact not known, the manufacturer has to be asked."},
+	{"Opening", "The parts that must be off for access, followed until nothing more is asked for; a part is lost when opening one of its joints destroys it or it may be used only once."},
+	{"Dates", "Steps, people, bays and waits against the shop's calendar; the bound is the larger of the longest chain of steps and the busiest skill."},
+	{"Money", "Whole minor units; each line is rounded once, half away from zero; totals are the sums of the lines as printed. Total-loss rules are compared exactly, before rounding."},
+}

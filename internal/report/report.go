@@ -1,0 +1,136 @@
+// Package report makes the document: one self-contained HTML file that prints
+// on A4 and Letter, with drawings made here, every figure with its reason, and
+// the hashes of what it was made from; and the summary that fits a screen.
+//
+// It computes nothing that is not printed elsewhere: it lays out what the
+// stages before it found. Same input, same bytes. What is unknown, undecided
+// or expired is never shown as permitted. All text that people or files
+// brought in is escaped; the document has no scripts and asks for nothing
+// outside itself.
+package report
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/compare"
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/measure"
+	"fettle/internal/mesh"
+	"fettle/internal/shop"
+)
+
+// Input is everything the document is made of. Body, Shop and Job are needed;
+// a casting without a surface is reported as not drawn.
+type Input struct {
+	Body     *body.Body
+	Shop     *shop.Shop
+	Job      *job.State
+	Surfaces map[body.CastingID]*mesh.Surface
+	Measure  measure.Result
+	After    *measure.Result // measured after the repair; nil: not yet
+	Inspect  inspect.Result
+	Decide   decide.Result
+	Compare  compare.Result
+	Notes    []diag.Note // of all stages, in order
+	Meta     Meta
+}
+
+// Meta says from what and when the document was made.
+type Meta struct {
+	Made     time.Time // passed in by the caller
+	Version  string    // of the program
+	BodyHash string    // SHA-256 of the body's files
+	ShopHash string
+	JobHash  string // hash of the last event of the job's chain
+}
+
+//go:embed page/*.html page/report.css
+var pages embed.FS
+
+// page is what the template is filled with.
+type page struct {
+	CSS       template.CSS
+	Defs      template.HTML
+	Head      head
+	Front     frontPart
+	Measured  measuredPart
+	Casting   castingPart
+	Decisions decisionPart
+	Opening   openingPart
+	Routes    routePart
+	Steps     stepPart
+	Sign      signPart
+	Proof     proofPart
+}
+
+// head is what every printed page carries.
+type head struct {
+	Title, Job, Body, Procedures, Made, Program string
+	Invented                                    bool
+}
+
+// HTML makes the document.
+func HTML(in Input) ([]byte, error) {
+	if err := complete(in); err != nil {
+		return nil, err
+	}
+	css, err := pages.ReadFile("page/report.css")
+	if err != nil {
+		return nil, err
+	}
+	casting, err := buildCasting(in)
+	if err != nil {
+		return nil, err
+	}
+	p := picked(in)
+	doc := page{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: buildFront(in, p),
+		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in), Opening: buildOpening(in, p),
+		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
+	t, err := template.ParseFS(pages, "page/*.html")
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "report.html", doc); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
+func complete(in Input) error {
+	missing := ""
+	switch {
+	case in.Body == nil:
+		missing = "body"
+	case in.Shop == nil:
+		missing = "shop"
+	case in.Job == nil:
+		missing = "job"
+	default:
+		return nil
+	}
+	return &diag.Error{Kind: diag.Invalid, Op: "report", Subject: missing, Msg: "the report needs it and it was not given"}
+}
+
+func buildHead(in Input) head {
+	h := head{Title: "Repair report " + in.Job.ID, Job: in.Job.ID, Body: in.Body.ID + ", revision " + in.Body.Revision,
+		Made: in.Meta.Made.Format("2 Jan 2006 15:04"), Program: "fettle " + or(in.Meta.Version, "of unknown version"),
+		Invented: in.Body.Invented || in.Job.Invented || in.Shop.Invented}
+	var revs []string
+	for _, p := range in.Decide.Procedures {
+		s := string(p.Procedure) + " revision " + p.Revision
+		if p.Expired {
+			s += " (expired)"
+		}
+		revs = append(revs, s)
+	}
+	h.Procedures = or(list(revs, 2), "no procedure")
+	return h
+}

@@ -1,0 +1,285 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+
+	"fettle/internal/compare"
+	"fettle/internal/cost"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// pick is the route the document is about: the one a person chose, or the best.
+type pick struct {
+	Route  compare.Route
+	Found  bool
+	Choice job.Choice // zero when nobody chose
+	Status string     // how it came to be the one shown
+	Word   word
+}
+
+// picked is the last choice of a person when it names a route there is, else
+// the best feasible route, else the first that is a repair: shown so that the
+// reader sees what is missing, never as released.
+func picked(in Input) pick {
+	p := pick{Status: "There is no route to show.", Word: word{"none", toneOpen}}
+	byID := map[string]compare.Route{}
+	for _, r := range in.Compare.Routes {
+		byID[r.ID] = r
+	}
+	if n := len(in.Job.Choices); n > 0 {
+		c := in.Job.Choices[n-1]
+		if r, ok := byID[c.Route]; ok {
+			p.Route, p.Found, p.Choice = r, true, c
+			p.Status = fmt.Sprintf("Chosen by %s on %s: %s", c.By, day(c.On), sentence(c.Reason))
+			p.Word = routeWord(r, in.Decide.Permits)
+			return p
+		}
+		p.Status = fmt.Sprintf("The chosen route %q does not exist any more.", c.Route)
+	}
+	if r, ok := byID[in.Compare.Best]; ok && in.Compare.Best != "" {
+		p.Route, p.Found = r, true
+		p.Status = "Best of the routes that can be taken. Nobody has chosen a route yet."
+		p.Word = routeWord(r, in.Decide.Permits)
+		return p
+	}
+	for _, r := range in.Compare.Routes {
+		if len(r.Plan.Steps) > 0 {
+			p.Route, p.Found = r, true
+			p.Status = "No route can be taken yet. This one is shown to see what is missing; it is not released."
+			p.Word = word{"not released", toneOpen}
+			return p
+		}
+	}
+	return p
+}
+
+// totalLoss is the identity of the route on which nothing is repaired.
+const totalLoss = "total-loss"
+
+// routeWord is whether a route may be worked on, in a word.
+func routeWord(r compare.Route, permits bool) word {
+	switch {
+	case r.Excluded != "":
+		return word{"excluded", toneBad}
+	case len(r.Plan.Steps) == 0 && r.Open == 0 && r.Feasible:
+		return word{"no work to do", toneFlat}
+	case r.Open > 0:
+		return word{plural(r.Open, "open point"), toneOpen}
+	case !r.Feasible:
+		return word{"not possible yet", toneOpen}
+	case !permits:
+		return word{"blocked", toneBad}
+	}
+	return word{"can be taken", toneGood}
+}
+
+// routePart is section 5: the comparison.
+type routePart struct {
+	Routes   []routeRow
+	Money    template.HTML
+	Days     template.HTML
+	Pick     pick
+	Loss     []lossRow
+	LossNote string
+	Bill     []billGroup
+	Total    string
+	Missing  bool // a price is missing
+	Value    string
+}
+
+type routeRow struct {
+	Rank, ID, Name, Money, Days, Finish, Open, Because, Excluded string
+	Changes, Items                                               []string
+	Word, Loss                                                   word
+	Picked                                                       bool
+}
+
+type lossRow struct {
+	Name, Text, Because string
+	Word                word
+	Applies             bool
+}
+
+type billGroup struct {
+	Name, Sum string
+	Lines     []billLine
+}
+
+type billLine struct{ ID, Text, Amount, Price, Sum, Because string }
+
+func buildRoutes(in Input, p pick) routePart {
+	out := routePart{Pick: p, Value: in.Job.Vehicle.Value.Minor.Grouped() + thin + in.Job.Vehicle.Value.Currency,
+		LossNote: "Whether a vehicle is a total loss is decided by law and by the insurer. This page only works out what each rule says."}
+	for _, r := range in.Compare.Routes {
+		out.Routes = append(out.Routes, routeRowOf(in, r, r.ID == p.Route.ID && p.Found))
+	}
+	out.Money = template.HTML(moneyChart(in.Compare.Routes, in.Job.Vehicle.Value.Minor, currencyOf(in)))
+	out.Days = template.HTML(daysChart(in.Compare.Routes))
+	if !p.Found {
+		return out
+	}
+	bill := p.Route.Bill
+	for _, l := range bill.Loss {
+		out.Loss = append(out.Loss, lossOf(l, bill.Currency))
+	}
+	out.Bill = billGroups(bill)
+	out.Total = money(bill.Total, bill.Currency)
+	out.Missing = !bill.Complete
+	return out
+}
+
+func currencyOf(in Input) string {
+	for _, r := range in.Compare.Routes {
+		if r.Bill.Currency != "" {
+			return r.Bill.Currency
+		}
+	}
+	return in.Shop.Currency
+}
+
+func routeRowOf(in Input, r compare.Route, isPicked bool) routeRow {
+	row := routeRow{ID: r.ID, Name: r.Name, Because: sentence(r.Because), Excluded: sentence(r.Excluded), Rank: "–",
+		Changes: r.Changes, Word: routeWord(r, in.Decide.Permits), Picked: isPicked, Open: "none", Money: "–", Days: "–", Finish: "–"}
+	if r.Rank > 0 {
+		row.Rank = fmt.Sprint(r.Rank)
+	}
+	if r.Bill.Currency != "" && r.ID != totalLoss {
+		row.Money = money(r.Bill.Total, r.Bill.Currency)
+		if !r.Bill.Complete {
+			row.Money = "at least " + row.Money
+		}
+	}
+	if len(r.Plan.Steps) > 0 {
+		row.Days, row.Finish = fmt.Sprint(r.Plan.WorkDays), day(r.Plan.Finish)
+	}
+	if r.Open > 0 {
+		row.Open = openText(r)
+	}
+	row.Loss = lossWord(r.Bill)
+	if r.ID == totalLoss {
+		row.Loss = word{"–", toneFlat}
+	}
+	for _, it := range r.Items {
+		t, _ := in.Body.Treatment(it.Treatment)
+		s := or(t.Name, string(it.Kind))
+		if len(it.Findings) > 0 {
+			s += " for " + list(findingNames(it.Findings), 12)
+		}
+		switch {
+		case it.Ask:
+			s += " (assumed; waits for an answer)"
+		case it.Open:
+			s += " (assumed; to be measured better first)"
+		}
+		row.Items = append(row.Items, s)
+	}
+	return row
+}
+
+func lossWord(b cost.Bill) word {
+	if len(b.Loss) == 0 {
+		return word{"–", toneFlat}
+	}
+	if b.IsLoss {
+		return word{"total loss by the rule", toneBad}
+	}
+	if !b.Complete {
+		return word{"not certain: a price is missing", toneOpen}
+	}
+	return word{"below the rule", toneGood}
+}
+
+func lossOf(l cost.Loss, currency string) lossRow {
+	left := "repair"
+	if l.Kind == "formula" {
+		left = "repair plus salvage"
+	}
+	row := lossRow{Name: l.Name, Because: sentence(l.Because), Applies: l.Applies,
+		Text: fmt.Sprintf("total loss when %s %s limit: %s against %s", left, strings.NewReplacer(">=", "≥", "<=", "≤").Replace(l.Operator), money(l.Left, currency), money(l.Right, currency))}
+	row.Word = word{"not a total loss by this rule", toneGood}
+	if l.IsLoss {
+		row.Word = word{"total loss by this rule", toneBad}
+	}
+	return row
+}
+
+var billKinds = []struct{ kind, name string }{
+	{"labour", "Labour"}, {"parts", "Parts"}, {"materials", "Materials"}, {"storage", "Storage"}, {"tax", "Tax"},
+}
+
+// billGroups sorts the lines by kind; a kind not known to this page comes last
+// and is never dropped.
+func billGroups(b cost.Bill) []billGroup {
+	sums := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "storage": b.Storage, "tax": b.Tax}
+	var out []billGroup
+	done := map[string]bool{}
+	add := func(kind, name, sum string) {
+		g := billGroup{Name: name, Sum: sum}
+		for _, l := range b.Lines {
+			if l.Kind == kind || kind == "" && !done[l.Kind] {
+				g.Lines = append(g.Lines, billLine{l.ID, l.Text, l.Amount, priceText(l.Price), l.Sum.Grouped(), sentence(l.Because)})
+			}
+		}
+		done[kind] = true
+		if len(g.Lines) > 0 {
+			out = append(out, g)
+		}
+	}
+	for _, k := range billKinds {
+		add(k.kind, k.name, money(sums[k.kind], b.Currency))
+	}
+	add("", "Other", "")
+	return out
+}
+
+// priceText is the price of one; a line without one has no figure there.
+func priceText(m unit.Minor) string {
+	if m == 0 {
+		return "–"
+	}
+	return m.Grouped()
+}
+
+// openingPart is section 4: what comes off and what is lost.
+type openingPart struct {
+	Removal []removalRow
+	Lost    []lostRow
+}
+
+type removalRow struct {
+	N                           int
+	ID, Name, For, Joints, Word string
+	Because                     string
+}
+
+type lostRow struct {
+	ID, Name, Quantity, Delivery, Because string
+}
+
+func buildOpening(in Input, p pick) openingPart {
+	var out openingPart
+	for i, r := range p.Route.Plan.Removal {
+		w := "goes back on"
+		if r.Lost {
+			w = "is lost"
+		}
+		joints := make([]string, len(r.Joints))
+		for k, id := range r.Joints {
+			j, _ := in.Body.Joint(id)
+			joints[k] = or(j.Name, string(id))
+		}
+		out.Removal = append(out.Removal, removalRow{i + 1, string(r.Part), r.Name, list(r.For, 6), strings.Join(joints, "; "), w, sentence(r.Because)})
+	}
+	for _, l := range p.Route.Plan.Lost {
+		part, _ := in.Body.Part(l.Part)
+		delivery := "not given"
+		if part.Delivery > 0 {
+			delivery = elapsed(float64(part.Delivery))
+		}
+		out.Lost = append(out.Lost, lostRow{string(l.Part), l.Name, fmt.Sprint(l.Quantity), delivery, sentence(l.Because)})
+	}
+	return out
+}

@@ -1,0 +1,129 @@
+package report
+
+import (
+	"math"
+
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// shader turns what is seen into a picture: light grey, zones by hatch and
+// border line, edges and outline dark.
+type shader struct {
+	m      *mesh.Mesh
+	dm     *depthMap
+	c      camera
+	zone   []int     // hatch of each face
+	light  []float64 // of each face, -1 when not worked out yet
+	normal []geom.Vec
+}
+
+// levels of light: few, so that the picture stays small.
+const lightLevels = 40
+
+// picture draws the mesh with twice the pixels each way and halves it.
+func picture(m *mesh.Mesh, c camera, zoneOf map[int32]int) (*canvas, *depthMap) {
+	fine := c.times(2)
+	s := &shader{m: m, dm: rasterise(m, fine), c: fine, zone: make([]int, len(m.Faces)),
+		light: make([]float64, len(m.Faces)), normal: make([]geom.Vec, len(m.Faces))}
+	for i := range s.light {
+		s.light[i], s.zone[i] = -1, zoneOf[s.label(int32(i))]
+	}
+	img := newCanvas(fine.w, fine.h)
+	for y := range fine.h {
+		for x := range fine.w {
+			if f := s.dm.face[y*fine.w+x]; f >= 0 {
+				img.set(x, y, inked(s.zone[f], s.lit(f), hatched(s.zone[f], x, y, 34)))
+			}
+		}
+	}
+	s.lines(img)
+	return img.halve(), s.dm
+}
+
+func (s *shader) label(f int32) int32 {
+	if s.m.Label == nil {
+		return 0
+	}
+	return s.m.Label[f]
+}
+
+// lit is how bright a face is: matt, lit from above left of the viewer, from
+// both sides alike, so that a face turned the wrong way is not black.
+func (s *shader) lit(f int32) float64 {
+	if s.light[f] < 0 {
+		n := s.m.FaceNormal(int(f))
+		if n.Dot(s.c.toward) < 0 {
+			n = n.Scale(-1)
+		}
+		l := s.c.toward.Scale(0.80).Add(s.c.up.Scale(0.45)).Add(s.c.right.Scale(-0.40)).Unit()
+		v := 0.72 + float64(0.28*max(n.Dot(l), 0))
+		s.light[f] = math.Round(v*lightLevels) / lightLevels
+		s.normal[f] = n
+	}
+	return s.light[f]
+}
+
+// Kinds of line between two neighbouring pixels.
+const (
+	noLine = iota
+	creaseLine
+	stepLine
+	zoneLine
+	outline
+)
+
+var lineColour = [...][3]uint8{creaseLine: {150, 150, 150}, stepLine: {95, 95, 95}, zoneLine: {10, 70, 82}, outline: {40, 40, 40}}
+
+// lines draws outlines, steps in depth, creases and zone borders.
+func (s *shader) lines(img *canvas) {
+	for y := range s.dm.h {
+		for x := range s.dm.w {
+			kind := noLine
+			if x+1 < s.dm.w {
+				kind = max(kind, s.between(y*s.dm.w+x, y*s.dm.w+x+1))
+			}
+			if y+1 < s.dm.h {
+				kind = max(kind, s.between(y*s.dm.w+x, (y+1)*s.dm.w+x))
+			}
+			if kind == noLine {
+				continue
+			}
+			reach := 1
+			if kind == zoneLine {
+				reach = 2
+			}
+			for dy := range reach + 1 {
+				for dx := range reach + 1 {
+					if x+dx < img.w && y+dy < img.h {
+						img.set(x+dx, y+dy, lineColour[kind])
+					}
+				}
+			}
+		}
+	}
+}
+
+// between is the kind of line between two pixels.
+func (s *shader) between(i, j int) int {
+	f, g := s.dm.face[i], s.dm.face[j]
+	if f == g {
+		return noLine
+	}
+	if f < 0 || g < 0 {
+		return outline
+	}
+	// A step in depth is more than what a steep face gives over one pixel.
+	if abs(s.dm.depth[i]-s.dm.depth[j]) > 6/s.c.scale+1.2 {
+		return stepLine
+	}
+	if s.label(f) != s.label(g) {
+		return zoneLine
+	}
+	s.lit(f)
+	s.lit(g)
+	if s.normal[f].Dot(s.normal[g]) < 0.80 {
+		return creaseLine
+	}
+	return noLine
+}

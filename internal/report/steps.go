@@ -1,0 +1,164 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/plan"
+)
+
+// stepPart is section 6: how it is done, and what is needed for it.
+type stepPart struct {
+	Released bool
+	Steps    []stepCard
+	Charts   []template.HTML
+	Legend   []legendItem
+	Start    string
+	Finish   string
+	Days     int
+	Work     string
+	Proof    string
+	Takeoff  []takeoffRow
+	Critical string
+}
+
+type stepCard struct {
+	ID, Name, Text, Phase, For, Skill, Minutes, Sum string
+	Place, Person, When, Hold, Wait, Together       string
+	Cite, Because, After, Equipment, Slack          string
+	NewPhase                                        bool
+	Cautions                                        []cautionBox
+	Records                                         []string
+}
+
+type cautionBox struct{ Title, Text string }
+
+type takeoffRow struct {
+	ID, Name, Kind, Net, Gross, Order string
+	Lines                             []string
+}
+
+func buildSteps(in Input, p pick) stepPart {
+	pl := p.Route.Plan
+	out := stepPart{Released: in.Decide.Permits && p.Route.Feasible && p.Route.Open == 0,
+		Start: day(pl.Start), Finish: day(pl.Finish), Days: pl.WorkDays, Work: minutes(pl.WorkMin), Critical: list(pl.Critical, 40)}
+	out.Proof = fmt.Sprintf("From the first to the last step %s pass. No plan can finish in less than %s.", elapsed(pl.SpanMin), elapsed(pl.BoundMin))
+	if pl.Proven {
+		out.Proof = fmt.Sprintf("From the first to the last step %s pass; it is proven that no shorter plan exists with these people and bays.", elapsed(pl.SpanMin))
+	}
+	phase := ""
+	for _, s := range pl.Steps {
+		card := stepCardOf(in, s)
+		card.NewPhase = s.Phase != phase
+		phase = s.Phase
+		out.Steps = append(out.Steps, card)
+	}
+	out.Charts = dayCharts(in, pl)
+	if len(out.Charts) > 0 {
+		out.Legend = chartLegend()
+	}
+	for _, t := range pl.Takeoff {
+		out.Takeoff = append(out.Takeoff, takeoffOf(t))
+	}
+	return out
+}
+
+func stepCardOf(in Input, s plan.Step) stepCard {
+	c := stepCard{ID: s.ID, Name: s.Name, Text: sentence(s.Text), Phase: phaseName(s.Phase), For: list(findingNames(s.For), 12),
+		Skill: skillName(in, s.Skill), Minutes: minutes(s.Minutes), Sum: s.Sum, Person: s.Person,
+		Place: bayName(in, s), Hold: sentence(s.Hold), Together: s.Together, Cite: s.Cite, Because: sentence(s.Because),
+		After: list(s.After, 12), Equipment: list(s.Equipment, 12), Records: s.Records}
+	if !s.From.IsZero() {
+		c.When = moment(s.From) + " to " + moment(s.To)
+		if s.From.YearDay() == s.To.YearDay() && s.From.Year() == s.To.Year() {
+			c.When = moment(s.From) + " to " + s.To.Format("15:04")
+		}
+	}
+	if s.WaitMin > 0 {
+		c.Wait = fmt.Sprintf("Then wait: %s, %s.", or(s.WaitName, "wait"), elapsed(s.WaitMin))
+	}
+	c.Slack = "decides the finish"
+	if s.SlackMin > 0 {
+		c.Slack = "may slip by " + elapsed(s.SlackMin)
+	}
+	for _, k := range orderedCautions(s.Cautions) {
+		title, text := cautionText(k)
+		c.Cautions = append(c.Cautions, cautionBox{title, text})
+	}
+	return c
+}
+
+// orderedCautions is each caution once, in the order of the list of all.
+func orderedCautions(cs []body.Caution) []body.Caution {
+	rank := map[body.Caution]int{}
+	for i, c := range body.Cautions() {
+		rank[c] = i
+	}
+	seen := map[body.Caution]bool{}
+	var out []body.Caution
+	for _, c := range cs {
+		if !seen[c] {
+			seen[c] = true
+			out = append(out, c)
+		}
+	}
+	sort.SliceStable(out, func(a, b int) bool {
+		ra, ka := rank[out[a]]
+		rb, kb := rank[out[b]]
+		if ka != kb {
+			return ka
+		}
+		return ra < rb
+	})
+	return out
+}
+
+func skillName(in Input, id body.SkillID) string {
+	for _, r := range in.Shop.Rates {
+		if r.Skill == id {
+			return r.Name
+		}
+	}
+	return string(id)
+}
+
+func bayName(in Input, s plan.Step) string {
+	for _, b := range in.Shop.Bays {
+		if b.ID == s.BayID {
+			return b.Name
+		}
+	}
+	return or(s.BayID, string(s.Bay))
+}
+
+func takeoffOf(t plan.Takeoff) takeoffRow {
+	row := takeoffRow{ID: string(t.Material), Name: t.Name, Kind: t.Kind, Net: amount(t.Net, t.Unit), Gross: amount(t.Gross, t.Unit),
+		Order: plural(t.Packs, "pack") + " of " + amount(t.Pack, t.Unit)}
+	for _, l := range t.Lines {
+		row.Lines = append(row.Lines, l.Step+": "+formulaText(l, t.Unit))
+	}
+	return row
+}
+
+// formulaText is how an amount came about, with the amount at its end once.
+func formulaText(l plan.TakeoffLine, u string) string {
+	sum := amount(l.Amount, u)
+	if strings.Contains(l.Formula, "=") || strings.ReplaceAll(l.Formula, " ", thin) == sum {
+		return l.Formula
+	}
+	return l.Formula + " = " + sum
+}
+
+// holdPoints is the steps at which work stops until somebody has inspected.
+func holdPoints(p plan.Plan) []plan.Step {
+	var out []plan.Step
+	for _, s := range p.Steps {
+		if s.Hold != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
