@@ -1,0 +1,105 @@
+package geom
+
+import "math"
+
+// Vec6 is six parameters of a motion: translation, then rotation vector.
+type Vec6 [6]float64
+
+// Mat6 is a 6x6 matrix by rows.
+type Mat6 [6]Vec6
+
+// Chol3 is the lower triangle L with m = L L^T; false when m is not positive
+// definite.
+func Chol3(m Mat3) (Mat3, bool) {
+	var l Mat3
+	for j := 0; j < 3; j++ {
+		for i := j; i < 3; i++ {
+			s := m[i][j]
+			for k := 0; k < j; k++ {
+				s -= float64(l[i][k] * l[j][k])
+			}
+			if i > j {
+				l[i][j] = s / l[j][j]
+				continue
+			}
+			if !(s > 0) || math.IsInf(s, 0) {
+				return Mat3{}, false
+			}
+			l[j][j] = math.Sqrt(s)
+		}
+	}
+	return l, true
+}
+
+// Mahalanobis is d^T m^-1 d for a covariance m; false when m is not positive
+// definite.
+func Mahalanobis(d Vec, m Mat3) (float64, bool) {
+	l, ok := Chol3(m)
+	if !ok {
+		return 0, false
+	}
+	x := d[0] / l[0][0]
+	y := (d[1] - float64(l[1][0]*x)) / l[1][1]
+	z := (d[2] - float64(l[2][0]*x) - float64(l[2][1]*y)) / l[2][2]
+	return float64(x*x) + float64(y*y) + float64(z*z), true
+}
+
+// Chol6 is the lower triangle L with m = L L^T; false when m is not positive
+// definite.
+func Chol6(m *Mat6) (Mat6, bool) {
+	var l Mat6
+	for j := 0; j < 6; j++ {
+		for i := j; i < 6; i++ {
+			s := m[i][j]
+			for k := 0; k < j; k++ {
+				s -= float64(l[i][k] * l[j][k])
+			}
+			if i > j {
+				l[i][j] = s / l[j][j]
+				continue
+			}
+			if !(s > 0) || math.IsInf(s, 0) {
+				return Mat6{}, false
+			}
+			l[j][j] = math.Sqrt(s)
+		}
+	}
+	return l, true
+}
+
+// Solve is the x with L L^T x = b.
+func (l *Mat6) Solve(b Vec6) Vec6 {
+	for i := 0; i < 6; i++ {
+		for k := 0; k < i; k++ {
+			b[i] -= float64(l[i][k] * b[k])
+		}
+		b[i] /= l[i][i]
+	}
+	for i := 5; i >= 0; i-- {
+		for k := i + 1; k < 6; k++ {
+			b[i] -= float64(l[k][i] * b[k])
+		}
+		b[i] /= l[i][i]
+	}
+	return b
+}
+
+// InvertChol is (L L^T)^-1.
+func (l *Mat6) InvertChol() Mat6 {
+	var inv Mat6
+	for c := 0; c < 6; c++ {
+		var e Vec6
+		e[c] = 1
+		x := l.Solve(e)
+		for r := 0; r < 6; r++ {
+			inv[r][c] = x[r]
+		}
+	}
+	for i := 0; i < 6; i++ {
+		for j := 0; j < i; j++ {
+			v := (inv[i][j] + inv[j][i]) / 2
+			inv[i][j], inv[j][i] = v, v
+		}
+	}
+	return inv
+}

@@ -1,0 +1,174 @@
+package geom
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/diag"
+)
+
+// MinSpreadRatio is the least ratio of the second to the first singular value
+// of the cross-covariance of two point sets for which a rotation is given out.
+// Singular values go with the square of lengths: 1e-6 means that the points
+// lie within about 1/1000 of their length of one line, where the rotation
+// about that line is carried by noise only. The value is common practice, no
+// source.
+const MinSpreadRatio = 1e-6
+
+// Fit is a rigid motion fitted to two point sets: to = R from + T.
+type Fit struct {
+	Motion   Rigid
+	Centroid Vec     // weighted mean of the from points
+	SS       float64 // weighted sum of squared residuals
+	Ratio    float64 // (second + sign third) / first singular value: 0 is degenerate
+	// Scale is the factor that would fit best if lengths were allowed to
+	// stretch. It is not applied: far from 1 it means a wrong unit or frame.
+	Scale float64
+	// ScaleStd is the standard deviation of Scale when every weight is
+	// 1/variance.
+	ScaleStd float64
+}
+
+// FitRigid is the rigid motion that carries from onto to with the least
+// weighted sum of squared distances; w nil means weights of one. It is never
+// a reflection and has no scale.
+//
+// Formula: with both sets about their weighted means, the rotation is the unit
+// quaternion that belongs to the largest eigenvalue of the symmetric 4x4
+// matrix N made of the sums S_ab = sum w from_a to_b (Horn 1987, Closed-form
+// solution of absolute orientation using unit quaternions, from memory). It
+// equals U diag(1, 1, det U det V) V^T of the singular value decomposition
+// (Umeyama 1991). Not valid for collinear points: refused.
+func FitRigid(from, to []Vec, w []float64) (Fit, error) {
+	if err := checkSets(from, to, w); err != nil {
+		return Fit{}, err
+	}
+	s := sumSets(from, to, w)
+	f, ok := s.solve()
+	if !ok {
+		return f, degenerate(f.Ratio)
+	}
+	return f, nil
+}
+
+func checkSets(from, to []Vec, w []float64) error {
+	if len(from) != len(to) || (w != nil && len(w) != len(from)) {
+		return refuse("the two sets of points have %d and %d points, and %d weights", len(from), len(to), len(w))
+	}
+	if len(from) < 3 {
+		return refuse("a rigid motion needs at least 3 points, there are %d", len(from))
+	}
+	for i := range from {
+		if !from[i].Finite() || !to[i].Finite() {
+			return refuse("point %d is not finite", i+1)
+		}
+		if w != nil && (!(w[i] >= 0) || math.IsInf(w[i], 0)) {
+			return refuse("weight %d is %v", i+1, w[i])
+		}
+	}
+	return nil
+}
+
+func refuse(format string, args ...any) error {
+	return &diag.Error{Kind: diag.Invalid, Op: "geom.FitRigid", Msg: fmt.Sprintf(format, args...)}
+}
+
+func degenerate(ratio float64) error {
+	return &diag.Error{
+		Kind: diag.Invalid, Op: "geom.FitRigid",
+		Msg:  fmt.Sprintf("the points lie too nearly on one line: ratio of singular values %.2g, at least %.2g needed", ratio, MinSpreadRatio),
+		Hint: "add a point well away from that line",
+	}
+}
+
+// sums are the moments of two point sets that a rigid fit needs.
+type sums struct {
+	n        int
+	w        float64
+	a, b     Vec     // weighted means
+	aa, bb   float64 // weighted sums of squares about the means
+	c        Mat3    // sum w (to - b)(from - a)^T
+	weighted bool
+}
+
+func sumSets(from, to []Vec, w []float64) sums {
+	s := sums{n: len(from), weighted: w != nil}
+	for i := range from {
+		wi := 1.0
+		if w != nil {
+			wi = w[i]
+		}
+		s.w += wi
+		for k := 0; k < 3; k++ {
+			s.a[k] += float64(wi * from[i][k])
+			s.b[k] += float64(wi * to[i][k])
+		}
+	}
+	if s.w <= 0 {
+		return s
+	}
+	s.a, s.b = s.a.Scale(1/s.w), s.b.Scale(1/s.w)
+	for i := range from {
+		p, q := from[i].Sub(s.a), to[i].Sub(s.b)
+		wp := p
+		if w != nil {
+			wp = p.Scale(w[i])
+			s.bb += float64(w[i] * q.Dot(q))
+		} else {
+			s.bb += q.Dot(q)
+		}
+		s.aa += wp.Dot(p)
+		for r := 0; r < 3; r++ {
+			s.c[r][0] += float64(q[r] * wp[0])
+			s.c[r][1] += float64(q[r] * wp[1])
+			s.c[r][2] += float64(q[r] * wp[2])
+		}
+	}
+	return s
+}
+
+// solve gives the fit of the sums; false when it is degenerate.
+func (s *sums) solve() (Fit, bool) {
+	f := Fit{Motion: Still(), Centroid: s.a}
+	if s.w <= 0 || s.aa <= 0 || s.bb <= 0 {
+		return f, false
+	}
+	r := polishRotation(fromQuaternion(hornQuaternion(s.c, (s.aa+s.bb)/2)), s.c)
+	m := r.Transpose().Mul(s.c).Symmetric() // V D' V^T of the SVD
+	e, _ := SymEigen(m)
+	f.Motion = Rigid{R: r, T: s.b.Sub(r.MulVec(s.a))}
+	if e[0] > 0 {
+		f.Ratio = math.Max(0, e[1]+e[2]) / e[0]
+	}
+	tr := m.Trace()
+	f.SS = math.Max(0, s.aa+s.bb-2*tr)
+	f.Scale = tr / s.aa
+	f.ScaleStd = 1 / math.Sqrt(s.aa)
+	if !s.weighted { // unit weights carry no variance: take it from the residuals
+		f.ScaleStd *= math.Sqrt(f.SS / math.Max(1, float64(3*s.n-6)))
+	}
+	return f, f.Ratio >= MinSpreadRatio && r.Finite()
+}
+
+// polishRotation brings r to the maximum of trace(r^T c) by Newton steps on
+// the rotation: with M = r^T c, g = axial vector of M - M^T and H = tr(M) I -
+// sym(M), the step is r <- r exp([H^-1 g]x). Two steps reach the last bit.
+func polishRotation(r, c Mat3) Mat3 {
+	for i := 0; i < 3; i++ {
+		m := r.Transpose().Mul(c)
+		g := Vec{m[2][1] - m[1][2], m[0][2] - m[2][0], m[1][0] - m[0][1]}
+		h := Identity3().Scale(m.Trace()).Sub(m.Symmetric())
+		inv, ok := h.Inverse()
+		if !ok {
+			return r
+		}
+		w := inv.MulVec(g)
+		if n := w.Norm(); !(n < 1e-2) { // degenerate: keep the closed form
+			return r
+		} else if n < 1e-15 {
+			return r
+		}
+		r = r.Mul(FromRotationVector(w))
+	}
+	return r
+}

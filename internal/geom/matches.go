@@ -1,0 +1,320 @@
+package geom
+
+import (
+	"math"
+)
+
+// Matches are points known in two frames, with the covariance of each.
+type Matches struct {
+	From, To       []Vec
+	CovFrom, CovTo []Mat3
+}
+
+// Block is a set of points that kept their places against one another: one
+// rigid motion carries all of them within their uncertainty.
+type Block struct {
+	Set   Set
+	Fit   CovFit
+	T     []float64 // per point of Matches: misfit against the block, see Matcher.misfits
+	Score float64   // sum of min(r' W r, ScoreCap) over all points: lower explains more
+}
+
+// Constants of the tests on blocks.
+const (
+	// AlphaPoint is the false-alarm rate of the test on one point: 0.1 %
+	// (Baarda 1968, customary in deformation analysis).
+	AlphaPoint = 0.001
+	// AlphaBlock is the false-alarm rate of the congruency test on a block.
+	AlphaBlock = 0.001
+	// ScoreCap bounds what one point can add to a score: 1.6 times the 99 %
+	// point of chi-square with 3 degrees of freedom. The factor is common
+	// practice, no source.
+	ScoreCap = 1.6 * 11.345
+	// MinControl is the least share of a point's variance that must be left
+	// in its residual for the point to be tested in that direction.
+	MinControl = 1e-3
+)
+
+// Matcher fits blocks of one set of matches. It keeps its memory; it is not
+// for several goroutines at once.
+type Matcher struct {
+	m         Matches
+	isotropic bool      // every covariance is a multiple of the unit matrix
+	weight    []float64 // 1/variance of a coordinate, the largest direction counting
+	own       []Mat3    // covariance of a residual without the pose, when isotropic
+	critPoint float64
+	ws        Workspace
+	members   []int
+	from, to  []Vec
+	ca, cb    []Mat3
+	w         []float64
+}
+
+// NewMatcher prepares the fits; every covariance must be positive.
+func NewMatcher(m Matches) (*Matcher, error) {
+	n := len(m.From)
+	if len(m.To) != n || len(m.CovFrom) != n || len(m.CovTo) != n {
+		return nil, refuse("the parts of the matches have %d, %d, %d and %d entries", n, len(m.To), len(m.CovFrom), len(m.CovTo))
+	}
+	if n > MaxMatches {
+		return nil, refuse("there are %d points, at most %d can be searched", n, MaxMatches)
+	}
+	x := &Matcher{m: m, isotropic: true, critPoint: ChiSquareQuantile(AlphaPoint, 3)}
+	for i := range m.From {
+		sum := m.CovFrom[i].Add(m.CovTo[i])
+		if !m.From[i].Finite() || !m.To[i].Finite() || !sum.Finite() {
+			return nil, refuse("match %d is not finite", i+1)
+		}
+		lam, _ := SymEigen(sum)
+		if !(lam[2] > 0) {
+			return nil, refuse("the covariance of match %d is not positive definite", i+1)
+		}
+		if !scalar(m.CovFrom[i]) || !scalar(m.CovTo[i]) {
+			x.isotropic = false
+		}
+		x.weight = append(x.weight, 1/lam[0])
+	}
+	return x, nil
+}
+
+func scalar(m Mat3) bool {
+	return m[0][0] == m[1][1] && m[1][1] == m[2][2] &&
+		m[0][1] == 0 && m[0][2] == 0 && m[1][2] == 0 && m[1][0] == 0 && m[2][0] == 0 && m[2][1] == 0
+}
+
+// Len is the number of points.
+func (x *Matcher) Len() int { return len(x.m.From) }
+
+// Fit fits the members of a set.
+func (x *Matcher) Fit(set *Set) (CovFit, error) {
+	x.members = set.AppendTo(x.members[:0])
+	x.from, x.to, x.ca, x.cb, x.w = x.from[:0], x.to[:0], x.ca[:0], x.cb[:0], x.w[:0]
+	for _, i := range x.members {
+		x.from, x.to = append(x.from, x.m.From[i]), append(x.to, x.m.To[i])
+		if x.isotropic {
+			x.w = append(x.w, x.weight[i])
+		} else {
+			x.ca, x.cb = append(x.ca, x.m.CovFrom[i]), append(x.cb, x.m.CovTo[i])
+		}
+	}
+	if !x.isotropic {
+		return x.ws.FitRigidCov(x.from, x.to, x.ca, x.cb)
+	}
+	return fitScalar(x.from, x.to, x.w)
+}
+
+// fitScalar is FitRigidCov for covariances that are multiples of the unit
+// matrix: the closed form is then the solution, and the normal matrix is that
+// of a body with masses w about its centre.
+func fitScalar(from, to []Vec, w []float64) (CovFit, error) {
+	start, err := FitRigid(from, to, w)
+	f := CovFit{Fit: start, DOF: 3*len(from) - 6}
+	if err != nil {
+		return f, err
+	}
+	var inertia Mat3
+	sum := 0.0
+	for i := range from {
+		arm := start.Motion.R.MulVec(from[i].Sub(start.Centroid))
+		sum += w[i]
+		a2 := arm.Dot(arm)
+		for r := 0; r < 3; r++ {
+			for c := 0; c < 3; c++ {
+				inertia[r][c] -= float64(w[i] * arm[r] * arm[c])
+			}
+			inertia[r][r] += float64(w[i] * a2)
+		}
+		r := to[i].Sub(start.Motion.Apply(from[i]))
+		f.Chi2 += float64(w[i] * r.Dot(r))
+	}
+	inv, ok := inertia.Inverse()
+	if !ok {
+		return f, degenerate(start.Ratio)
+	}
+	for r := 0; r < 3; r++ {
+		f.Pose[r][r] = 1 / sum
+		for c := 0; c < 3; c++ {
+			f.Pose[r+3][c+3] = inv[r][c]
+		}
+	}
+	return f, nil
+}
+
+// Shift is the displacement of point i against a fit, with its covariance, in
+// the from frame.
+func (x *Matcher) Shift(f *CovFit, i int, used bool) (Vec, Mat3) {
+	return f.Shift(x.m.From[i], x.m.To[i], x.m.CovFrom[i], x.m.CovTo[i], used)
+}
+
+// misfits fills t with the test value of every point against the fit of a set:
+// d' S^-1 d with the covariance S of the displacement d, which is chi-square
+// with 3 degrees of freedom for a point that did not move. For a member of the
+// set this equals the value it would have if the fit were made without it. A
+// direction that the fit cannot check is left out.
+func (x *Matcher) misfits(f *CovFit, set *Set, t []float64) (score float64) {
+	for i := range x.m.From {
+		if x.isotropic {
+			score += x.misfitScalar(f, set, t, i)
+			continue
+		}
+		r := x.m.To[i].Sub(f.Motion.Apply(x.m.From[i]))
+		own := x.m.CovFrom[i].Turn(f.Motion.R).Add(x.m.CovTo[i])
+		plain, _ := Mahalanobis(r, own)
+		score += math.Min(plain, ScoreCap)
+		pose := f.PredictCov(x.m.From[i])
+		if set.Has(i) {
+			t[i] = Controlled(r, own.Sub(pose), own)
+		} else {
+			t[i], _ = Mahalanobis(r, own.Add(pose))
+		}
+	}
+	return score
+}
+
+// misfitScalar is one point of misfits when its covariance is a multiple of
+// the unit matrix: then translation and turn about the centroid are
+// independent and the pose adds 1/sum(w) + [arm]x C [arm]x'.
+func (x *Matcher) misfitScalar(f *CovFit, set *Set, t []float64, i int) float64 {
+	arm := f.Motion.R.MulVec(x.m.From[i].Sub(f.Centroid))
+	r := x.m.To[i].Sub(f.Motion.T).Sub(f.Motion.R.MulVec(x.m.From[i]))
+	v := 1 / x.weight[i]
+	pose := turnCov(&f.Pose, arm)
+	if set.Has(i) {
+		for a := range pose {
+			for b := range pose {
+				pose[a][b] = -pose[a][b]
+			}
+			pose[a][a] += v
+		}
+		t[i] = Controlled(r, pose, Diag3(Vec{v, v, v}))
+	} else {
+		for a := range pose {
+			pose[a][a] += v
+		}
+		t[i], _ = Mahalanobis(r, pose)
+	}
+	return math.Min(x.weight[i]*r.Dot(r), ScoreCap)
+}
+
+// turnCov is MotionCov when translation and turn are independent.
+func turnCov(c *Mat6, arm Vec) Mat3 {
+	var m Mat3
+	w := Mat3{{c[3][3], c[3][4], c[3][5]}, {c[4][3], c[4][4], c[4][5]}, {c[5][3], c[5][4], c[5][5]}}
+	// columns of W [arm]x' are arm x rows of W, W being symmetric
+	a, b, d := arm.Cross(w[0]), arm.Cross(w[1]), arm.Cross(w[2])
+	for k := 0; k < 3; k++ {
+		col := arm.Cross(Vec{a[k], b[k], d[k]})
+		m[0][k], m[1][k], m[2][k] = col[0], col[1], col[2]
+		m[k][k] += c[k][k]
+	}
+	return m
+}
+
+// Controlled is d' m^-1 d over the directions in which m keeps at least
+// MinControl of the variance of own.
+func Controlled(d Vec, m, own Mat3) float64 {
+	least := MinControl * math.Max(own[0][0], math.Max(own[1][1], own[2][2]))
+	if l, ok := Chol3(m); ok && float64(l[0][0]*l[0][0]) > 10*least && float64(l[1][1]*l[1][1]) > 10*least && float64(l[2][2]*l[2][2]) > 10*least {
+		t, _ := Mahalanobis(d, m)
+		return t
+	}
+	w, v := SymEigen(m)
+	e := v.TMulVec(d)
+	t := 0.0
+	for k := range e {
+		if w[k] > least {
+			t += e[k] * e[k] / w[k]
+		}
+	}
+	return t
+}
+
+// maxRounds bounds the rounds of Settle; a set that has not settled by then
+// alternates between two versions that fit equally well.
+const maxRounds = 20
+
+// Settle turns a start set into a block: fit the members, take in every point
+// whose misfit is below the critical value and that barred does not hold, put
+// out every other, until nothing changes; then put out the worst member until
+// the congruency test passes. False when the members do not determine a
+// motion. The misfits are written to t, which the block keeps.
+func (x *Matcher) Settle(set Set, barred *Set, t []float64) (Block, bool) {
+	seen := make([]Set, 0, maxRounds)
+	b := Block{Set: set, T: t}
+	for round := 0; round < maxRounds; round++ {
+		var ok bool
+		if ok = x.evaluate(&b); !ok {
+			return b, false
+		}
+		var next Set
+		for i, v := range b.T {
+			if v <= x.critPoint && (barred == nil || !barred.Has(i)) {
+				next.Put(i)
+			}
+		}
+		if next == b.Set || wasSeen(seen, &next) {
+			break
+		}
+		if next.Len() < 3 {
+			return b, false
+		}
+		seen = append(seen, b.Set)
+		b.Set = next
+	}
+	return b, x.congruent(&b)
+}
+
+func wasSeen(seen []Set, s *Set) bool {
+	for k := range seen {
+		if seen[k] == *s {
+			return true
+		}
+	}
+	return false
+}
+
+// congruent puts out the worst member until the block passes the congruency
+// test; false when nothing is left that could be tested.
+func (x *Matcher) congruent(b *Block) bool {
+	for b.Fit.Chi2 > ChiSquareQuantile(AlphaBlock, b.Fit.DOF) {
+		worst := -1
+		for i, v := range b.T {
+			if b.Set.Has(i) && (worst < 0 || v > b.T[worst]) {
+				worst = i
+			}
+		}
+		if worst < 0 || b.Set.Len() <= 3 {
+			return false
+		}
+		b.Set.Drop(worst)
+		if !x.evaluate(b) {
+			return false
+		}
+	}
+	return true
+}
+
+// Evaluate fits exactly this set, without changing it.
+func (x *Matcher) Evaluate(set Set) (Block, error) {
+	b := Block{Set: set, T: make([]float64, x.Len())}
+	f, err := x.Fit(&b.Set)
+	if err != nil {
+		return b, err
+	}
+	b.Fit = f
+	b.Score = x.misfits(&b.Fit, &b.Set, b.T)
+	return b, nil
+}
+
+func (x *Matcher) evaluate(b *Block) bool {
+	if b.Set.Len() < 3 {
+		return false
+	}
+	f, err := x.Fit(&b.Set)
+	if err != nil {
+		return false
+	}
+	b.Fit = f
+	b.Score = x.misfits(&b.Fit, &b.Set, b.T)
+	return true
+}

@@ -1,0 +1,380 @@
+package geom
+
+import (
+	"math"
+	"sort"
+)
+
+// Partition is one way to split the points into rigid blocks and points that
+// moved alone.
+type Partition struct {
+	Blocks []Block
+	// BIC is what the partition costs, see Matcher.Partitions; lower is better.
+	BIC float64
+}
+
+// Found says how partitions were searched for.
+type Found struct {
+	Partitions []Partition // best first
+	Exhaustive bool
+	Triples    int // triples whose sides kept their length
+	Seed       uint64
+}
+
+// Bounds of the search.
+const (
+	// perPass is how many of the best triples of a pass are grown.
+	perPass = 24
+	// passes is how many times the search is repeated beside what it found.
+	passes = 3
+	// maxBlocks is the most blocks of a partition.
+	maxBlocks = 4
+	// NearBIC is the difference of BIC below which a partition is kept beside
+	// the best: above 10 the evidence counts as very strong (Kass and Raftery
+	// 1995, from memory).
+	NearBIC = 10
+)
+
+// Partitions splits the points into rigid blocks of at least minPoints and
+// single points, and returns the best split with all that come near it. seeds
+// are sets to be tried as blocks beside those that the search finds.
+//
+// Method: a triple of points that did not move against one another keeps the
+// lengths of its sides and gives a pose, which is scored over all points by
+// bounded misfits. The best triples of every pass, and the best triple of
+// every point, are grown into blocks. One to maxBlocks of these are then put
+// together so that each point goes to the block it fits best, or to none; the
+// blocks are fitted anew to their points until nothing changes. Blocks compete
+// for the points between them: a block that grows by itself takes in points of
+// a section that has moved little and tilts with them. Splits are compared by
+//
+//	BIC = misfit + k ln(3n) + 2 ln(ways to pick the blocks),
+//
+// k = 6 per block and 3 per point alone (Schwarz 1978; the last term after Chen
+// and Chen 2008, so that a chance group of few points out of many is no
+// evidence). Up to ExhaustiveUpTo points every triple is looked at; above that
+// a fixed number is drawn from the seed.
+//
+// Ideas: largest consistent group (Neitzel 2004), consensus (Fischler and
+// Bolles 1981), bounded score (Rousseeuw 1984). All from memory.
+func (x *Matcher) Partitions(minPoints int, seed uint64, seeds ...Set) Found {
+	out := Found{Exhaustive: x.Len() <= ExhaustiveUpTo, Seed: seed}
+	s := newTripleSearch(x)
+	if out.Exhaustive {
+		s.all()
+	} else {
+		s.draw(sampledTriples, seed)
+	}
+	out.Triples = len(s.triples)
+	pl := newPool(x, minPoints)
+	for _, set := range seeds {
+		pl.grow(set, nil)
+	}
+	pl.cuts()
+	s.fill(pl)
+	out.Partitions = pl.partitions()
+	return out
+}
+
+// pool is the blocks that partitions are put together from.
+type pool struct {
+	x         *Matcher
+	minPoints int
+	single    float64 // cost of a point that moved alone
+	unit      float64 // ln(3n)
+	sets      map[Set]bool
+	blocks    []Block
+	plain     [][]float64 // misfit r' W r of every point against each block
+	t         []float64
+}
+
+func newPool(x *Matcher, minPoints int) *pool {
+	unit := math.Log(float64(3 * x.Len()))
+	return &pool{x: x, minPoints: minPoints, single: 3 * unit, unit: unit, sets: map[Set]bool{}, t: make([]float64, x.Len())}
+}
+
+// grow adds the block that a set settles to without the points of barred.
+func (pl *pool) grow(set Set, barred *Set) (Block, bool) {
+	if pl.sets[set] {
+		return Block{}, false
+	}
+	pl.sets[set] = true
+	b, ok := pl.x.Settle(set, barred, pl.t)
+	if !ok || b.Set.Len() < pl.minPoints {
+		return Block{}, false
+	}
+	if b.Set != set && pl.sets[b.Set] {
+		return b, true
+	}
+	pl.sets[b.Set] = true
+	b.T = nil
+	pl.blocks = append(pl.blocks, b)
+	pl.plain = append(pl.plain, pl.x.plain(&b.Fit, make([]float64, pl.x.Len())))
+	return b, true
+}
+
+// maxCuts is the most places a cloud is cut at along one axis.
+const maxCuts = 24
+
+// cuts adds the blocks of the two sides of cuts across the two longest
+// principal axes of the cloud. A section that has moved lies at one end; what
+// grows on one side of a cut is not drawn along by the other side.
+func (pl *pool) cuts() {
+	from := pl.x.m.From
+	var mid Vec
+	for _, p := range from {
+		mid = mid.Add(p.Scale(1 / float64(len(from))))
+	}
+	var spread Mat3
+	for _, p := range from {
+		spread = spread.Add(Outer(p.Sub(mid), p.Sub(mid)))
+	}
+	_, axes := SymEigen(spread)
+	order := make([]int, len(from))
+	for k := 0; k < 2; k++ {
+		axis := Vec{axes[0][k], axes[1][k], axes[2][k]}
+		for i := range order {
+			order[i] = i
+		}
+		sort.SliceStable(order, func(a, b int) bool { return axis.Dot(from[order[a]]) < axis.Dot(from[order[b]]) })
+		pl.cutsAlong(order)
+	}
+}
+
+func (pl *pool) cutsAlong(order []int) {
+	n := len(order)
+	step := max(1, (n-2*pl.minPoints)/maxCuts)
+	for cut := pl.minPoints; cut <= n-pl.minPoints; cut += step {
+		low, high := SetOf(order[:cut]...), SetOf(order[cut:]...)
+		pl.grow(low, &high)
+		pl.grow(high, &low)
+	}
+}
+
+// plain fills v with r' W r of every point against a fit.
+func (x *Matcher) plain(f *CovFit, v []float64) []float64 {
+	for i := range x.m.From {
+		if x.isotropic {
+			v[i] = x.weight[i] * distance2(&f.Motion, &x.m.From[i], &x.m.To[i])
+			continue
+		}
+		r := x.m.To[i].Sub(f.Motion.Apply(x.m.From[i]))
+		v[i], _ = Mahalanobis(r, x.m.CovFrom[i].Turn(f.Motion.R).Add(x.m.CovTo[i]))
+	}
+	return v
+}
+
+// refined is how many of the best drafts with one, two, three and four blocks
+// are refined. More blocks always look better in a draft, so that each number
+// has its own share.
+var refined = [maxBlocks]int{3, 8, 4, 2}
+
+// draft is a choice of blocks from the pool with its rough cost.
+type draft struct {
+	of   []int
+	cost float64
+}
+
+// partitions puts the blocks of the pool together.
+func (pl *pool) partitions() []Partition {
+	if len(pl.blocks) == 0 {
+		return nil
+	}
+	var out []Partition
+	level := []draft{{}}
+	for depth := 1; depth <= maxBlocks; depth++ {
+		level = pl.extend(level, depth)
+		sort.SliceStable(level, func(i, j int) bool { return level[i].cost < level[j].cost })
+		for k := 0; k < len(level) && k < refined[depth-1]; k++ {
+			if p, ok := pl.refine(level[k].of); ok && !known(out, p) {
+				out = append(out, p)
+			}
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].BIC < out[j].BIC })
+	for k := range out {
+		if out[k].BIC > out[0].BIC+NearBIC {
+			return out[:k]
+		}
+	}
+	return out
+}
+
+func known(ps []Partition, p Partition) bool {
+	for _, q := range ps {
+		if len(q.Blocks) != len(p.Blocks) {
+			continue
+		}
+		same := true
+		for k := range q.Blocks {
+			same = same && q.Blocks[k].Set == p.Blocks[k].Set
+		}
+		if same {
+			return true
+		}
+	}
+	return false
+}
+
+// keepDrafts is how many drafts of one depth are extended to the next.
+const keepDrafts = 12
+
+// extend adds one more block of the pool to every draft and keeps the best.
+func (pl *pool) extend(level []draft, depth int) []draft {
+	var out []draft
+	n := pl.x.Len()
+	base := make([]float64, n)
+	for _, d := range level {
+		for i := range base {
+			base[i] = pl.single
+		}
+		from := 0
+		for _, b := range d.of {
+			for i, v := range pl.plain[b] {
+				base[i] = math.Min(base[i], v)
+			}
+			if depth == 2 { // pairs are looked at once; beyond, order is free
+				from = b + 1
+			}
+		}
+		for b := from; b < len(pl.blocks); b++ {
+			cost := 6 * pl.unit * float64(depth)
+			for i, v := range pl.plain[b] {
+				cost += math.Min(base[i], v)
+			}
+			out = insertDraft(out, d.of, b, cost, depth)
+		}
+	}
+	return out
+}
+
+func insertDraft(out []draft, of []int, b int, cost float64, depth int) []draft {
+	limit := keepDrafts
+	if depth == 1 {
+		limit = math.MaxInt // every block may be one of a pair
+	}
+	at := len(out)
+	if depth > 1 {
+		at = sort.Search(len(out), func(i int) bool { return out[i].cost > cost })
+	}
+	if at >= limit {
+		return out
+	}
+	d := draft{append(append(make([]int, 0, depth), of...), b), cost}
+	out = append(out, draft{})
+	copy(out[at+1:], out[at:])
+	out[at] = d
+	if len(out) > limit {
+		out = out[:limit]
+	}
+	return out
+}
+
+// refine lets the blocks of a draft compete for the points until nothing
+// changes, then lets each settle among the points that no other block holds. A
+// block that is left with too few points is given up.
+func (pl *pool) refine(of []int) (Partition, bool) {
+	plain := make([][]float64, len(of))
+	for k, b := range of {
+		plain[k] = append([]float64(nil), pl.plain[b]...)
+	}
+	var sets []Set
+	for round := 0; round < maxRounds && len(plain) > 0; round++ {
+		next := pl.assign(plain)
+		if equalSets(sets, next) {
+			break
+		}
+		sets = next
+		for k := 0; k < len(sets); {
+			f, err := pl.x.Fit(&sets[k])
+			if err != nil || sets[k].Len() < pl.minPoints {
+				sets = append(sets[:k], sets[k+1:]...)
+				plain = append(plain[:k], plain[k+1:]...)
+				continue
+			}
+			pl.x.plain(&f, plain[k])
+			k++
+		}
+	}
+	return pl.settle(sets)
+}
+
+func equalSets(a, b []Set) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for k := range a {
+		if a[k] != b[k] {
+			return false
+		}
+	}
+	return true
+}
+
+// assign gives each point to the block it fits best, or to none.
+func (pl *pool) assign(plain [][]float64) []Set {
+	sets := make([]Set, len(plain))
+	for i := 0; i < pl.x.Len(); i++ {
+		best, least := -1, pl.single
+		for k := range plain {
+			if plain[k][i] < least {
+				best, least = k, plain[k][i]
+			}
+		}
+		if best >= 0 {
+			sets[best].Put(i)
+		}
+	}
+	return sets
+}
+
+// settle fits each block once more among the points that no other block
+// holds, and sums up. False when no block is left.
+func (pl *pool) settle(sets []Set) (Partition, bool) {
+	p := Partition{}
+	for k := range sets {
+		var others Set
+		for o := range sets {
+			if o != k {
+				others.Join(&sets[o])
+			}
+		}
+		b, ok := pl.x.Settle(sets[k], &others, make([]float64, pl.x.Len()))
+		if !ok || b.Set.Len() < pl.minPoints {
+			sets[k] = Set{}
+			continue
+		}
+		sets[k] = b.Set
+		p.Blocks = append(p.Blocks, b)
+	}
+	if len(p.Blocks) == 0 {
+		return p, false
+	}
+	sort.SliceStable(p.Blocks, func(i, j int) bool {
+		if n, m := p.Blocks[i].Set.Len(), p.Blocks[j].Set.Len(); n != m {
+			return n > m
+		}
+		return p.Blocks[i].Score < p.Blocks[j].Score
+	})
+	p.BIC = pl.bic(p.Blocks)
+	return p, true
+}
+
+func (pl *pool) bic(blocks []Block) float64 {
+	left := pl.x.Len()
+	sum := 0.0
+	for k := range blocks {
+		m := blocks[k].Set.Len()
+		sum += blocks[k].Fit.Chi2 + 6*pl.unit + 2*logChoose(left, m)
+		left -= m
+	}
+	return sum + 3*pl.unit*float64(left)
+}
+
+// logChoose is the natural logarithm of the number of k-subsets of n things.
+func logChoose(n, k int) float64 {
+	a, _ := math.Lgamma(float64(n + 1))
+	b, _ := math.Lgamma(float64(k + 1))
+	c, _ := math.Lgamma(float64(n - k + 1))
+	return a - b - c
+}

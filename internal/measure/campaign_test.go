@@ -1,0 +1,220 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fettle/internal/geom"
+)
+
+// cell is one line of the campaign: a kind of damage.
+type cell struct {
+	n        int
+	share    float64
+	coherent bool
+	size     float64
+}
+
+// tally is what happened in the runs of one cell.
+type tally struct {
+	runs, wrong, stable, missed, large int
+	shown, best, ambiguous             int
+	firmWrong                          int
+	inside, statements                 int // 95 % regions that hold the truth
+	fitWrong, elimWrong                int
+}
+
+// The campaign is run by hand: FETTLE_CAMPAIGN=runs per cell. Seeds follow from
+// cell and run, so a line can be made again.
+func TestCampaign(t *testing.T) {
+	runs, err := strconv.Atoi(os.Getenv("FETTLE_CAMPAIGN"))
+	if err != nil || runs <= 0 {
+		t.Skip("FETTLE_CAMPAIGN is not set to a number of runs per cell")
+	}
+	var out strings.Builder
+	out.WriteString("| points | moved | how | by mm | wrong % | missed % | truth shown % | truth first % | ambiguous % | firm and wrong | inside 95 % | best fit wrong % | elimination wrong % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
+	firm, total := 0, 0
+	for _, n := range []int{15, 20, 30, 60} {
+		for _, c := range cells(n) {
+			var s tally
+			for k := 0; k < runs; k++ {
+				s.add(c, uint64(k))
+			}
+			out.WriteString(s.line(c))
+			firm += s.firmWrong
+			total += s.runs
+		}
+	}
+	t.Logf("\n%s\n%d runs, %d points firm and wrong", out.String(), total, firm)
+	if firm > 0 {
+		t.Errorf("%d points were called firm and are wrong", firm)
+	}
+}
+
+func cells(n int) []cell {
+	out := []cell{{n, 0, false, 0}}
+	for _, share := range []float64{0.10, 0.33, 0.45} {
+		for _, size := range []float64{2, 6, 12, 30} {
+			out = append(out, cell{n, share, true, size}, cell{n, share, false, size})
+		}
+	}
+	return out
+}
+
+func (s *tally) add(c cell, seed uint64) {
+	car := newCar(c.n, seed*1000003+uint64(c.n)*101+uint64(c.share*100)*7+uint64(c.size))
+	k := int(math.Round(c.share * float64(c.n)))
+	if c.coherent {
+		car.moveRear(c.share, c.size)
+	} else {
+		car.moveAlone(k, c.size)
+	}
+	in := car.measure(1.0)
+	r, _ := Run(in)
+	s.runs++
+	if r.Ambiguous {
+		s.ambiguous++
+	}
+	for rank, h := range r.Hypotheses {
+		if car.holds(h) {
+			s.shown++
+			if rank == 0 {
+				s.best++
+			}
+			break
+		}
+	}
+	h, ok := r.Best()
+	if !ok {
+		return
+	}
+	s.judge(car, h)
+	f, e := plainMethods(in)
+	s.fitWrong += car.countWrong(f)
+	s.elimWrong += car.countWrong(e)
+}
+
+// holds says that the hypothesis is the truth: no point that kept its place is
+// called moved by more than the false-alarm rate explains, and every point
+// that moved by more than 1.5 times what is detectable is called moved.
+func (c *car) holds(h Hypothesis) bool {
+	alarms := 0
+	for i, p := range h.Points {
+		still := c.shift[i] == (geom.Vec{})
+		if still && p.Moved {
+			alarms++
+		}
+		if !still && !p.Moved && c.shift[i].Norm() > 1.5*p.Detectable {
+			return false
+		}
+	}
+	return alarms <= 1
+}
+
+func (s *tally) judge(c *car, h Hypothesis) {
+	for i, p := range h.Points {
+		d := c.shift[i]
+		still := d == (geom.Vec{})
+		if still {
+			s.stable++
+			if p.Moved {
+				s.wrong++
+			}
+		} else if d.Norm() > p.Detectable {
+			s.large++
+			if !p.Moved {
+				s.missed++
+			}
+		}
+		if p.Firm && ((still && p.Moved) || (!p.Moved && d.Norm() > 2*p.Detectable)) {
+			s.firmWrong++
+		}
+	}
+	if !c.holds(h) {
+		return // the coverage is that of a right datum; a wrong one is counted as such
+	}
+	for i, p := range h.Points {
+		if t, ok := geom.Mahalanobis(p.ShiftMM.Sub(c.shift[i]), p.CovMM2); ok {
+			s.statements++
+			if t <= geom.ChiSquareQuantile(0.05, 3) {
+				s.inside++
+			}
+		}
+	}
+}
+
+func (s *tally) line(c cell) string {
+	how := "scattered"
+	if c.coherent {
+		how = "coherent"
+	}
+	if c.share == 0 {
+		how = "-"
+	}
+	return fmt.Sprintf("| %d | %.0f %% | %s | %.0f | %.2f | %s | %.1f | %.1f | %.0f | %d | %s | %.1f | %.1f |\n",
+		c.n, 100*c.share, how, c.size, pc(s.wrong, s.stable), pct(s.missed, s.large), pc(s.shown, s.runs), pc(s.best, s.runs), pc(s.ambiguous, s.runs),
+		s.firmWrong, pct(s.inside, s.statements), pc(s.fitWrong, s.stable), pc(s.elimWrong, s.stable))
+}
+
+func pc(a, b int) float64 { return 100 * float64(a) / math.Max(1, float64(b)) }
+
+func pct(a, b int) string {
+	if b == 0 {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f", pc(a, b))
+}
+
+func (c *car) countWrong(moved geom.Set) int {
+	n := 0
+	for i := range c.shift {
+		if c.shift[i] == (geom.Vec{}) && moved.Has(i) {
+			n++
+		}
+	}
+	return n
+}
+
+// plainMethods are the two customary ways: one fit over everything, and fit
+// over everything with the worst point put out until the rest is congruent.
+// They return what they call moved.
+func plainMethods(in Input) (fit, elimination geom.Set) {
+	p := prepare(in)
+	e := p.locate()
+	x, err := geom.NewMatcher(p.matches(e))
+	if err != nil {
+		return fit, elimination
+	}
+	var all geom.Set
+	for i := range e.points {
+		all.Put(i)
+	}
+	for round := 0; ; round++ {
+		b, err := x.Evaluate(all)
+		if err != nil {
+			return fit, elimination
+		}
+		worst := -1
+		for i, t := range b.T {
+			if round == 0 && t > criticalPoint {
+				fit.Put(i)
+			}
+			if all.Has(i) && (worst < 0 || t > b.T[worst]) {
+				worst = i
+			}
+		}
+		if b.T[worst] <= criticalPoint || all.Len() <= 4 {
+			for i, t := range b.T {
+				if t > criticalPoint {
+					elimination.Put(i)
+				}
+			}
+			return fit, elimination
+		}
+		all.Drop(worst)
+	}
+}

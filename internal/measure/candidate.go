@@ -1,0 +1,200 @@
+package measure
+
+import (
+	"math"
+
+	"fettle/internal/geom"
+)
+
+const (
+	// minBlock is the least number of points of a block that may be taken as
+	// the steady one without the manufacturer naming it; three points always
+	// fit almost anything.
+	minBlock = 4
+	// maxHypotheses is how many hypotheses are shown.
+	maxHypotheses = 5
+	// maxRounds bounds the rounds in which the joint adjustment settles which
+	// points belong to the steady block.
+	maxRounds = 8
+)
+
+// candidate is one hypothesis while it is worked on. Slices are by place in
+// the epoch.
+type candidate struct {
+	steady geom.Set
+	fit    geom.CovFit // of the base set-up
+	joint  *joint      // nil when one set-up with coordinates is all there is
+	chi2   float64
+	dof    int
+	score  float64
+	bic    float64
+	shift  []geom.Vec // vehicle axes
+	cov    []geom.Mat3
+	t2     []float64
+	moved  []bool
+	judged []Conformance
+	groups []group // the other blocks of the partition
+}
+
+// joint is the common adjustment of all readings under one hypothesis.
+type joint struct {
+	nw    *network
+	r     *geom.NetResult
+	first int // rows from here on are nominal positions, not readings
+}
+
+// group is a set of moved points that moved as one.
+type group struct {
+	set geom.Set
+	fit geom.CovFit
+}
+
+// criticalPoint is the border of "moved": chi-square, 3 degrees of freedom,
+// with the false-alarm rate geom.AlphaPoint.
+var criticalPoint = geom.ChiSquareQuantile(geom.AlphaPoint, 3)
+
+// examine works out a hypothesis: block k of the partition stood still.
+func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int) (*candidate, bool) {
+	b := &part.Blocks[k]
+	c := &candidate{steady: b.Set, fit: b.Fit, score: b.Score, bic: part.BIC}
+	var barred geom.Set
+	for o := range part.Blocks {
+		if o == k {
+			continue
+		}
+		c.groups = append(c.groups, group{set: part.Blocks[o].Set, fit: part.Blocks[o].Fit})
+		for _, i := range part.Blocks[o].Set.Members() {
+			barred.Put(i)
+		}
+	}
+	if e.simple {
+		c.chi2, c.dof = b.Fit.Chi2, b.Fit.DOF
+		c.t2 = append([]float64(nil), b.T...)
+		for i := range e.points {
+			d, cov := x.Shift(&c.fit, i, c.steady.Has(i))
+			c.shift, c.cov = append(c.shift, d), append(c.cov, cov)
+		}
+	} else if !p.settleJoint(e, c, &barred) {
+		return nil, false
+	}
+	c.moved = make([]bool, len(e.points))
+	for i, t := range c.t2 {
+		c.moved[i] = t > criticalPoint && !c.steady.Has(i)
+		c.judged = append(c.judged, Conform(p.in.Points[e.points[i]], c.shift[i], c.cov[i], p.conf))
+	}
+	return c, true
+}
+
+// settleJoint adjusts all readings with the steady points tied to their
+// nominal places, and lets points in and out until nothing changes; points of
+// other blocks stay out. While a length or height disagrees with the rest
+// nothing is let in or out: it would be the points that pay for a wrong tape.
+func (p *problem) settleJoint(e *epoch, c *candidate, barred *geom.Set) bool {
+	seen := map[geom.Set]bool{}
+	for round := 0; round < maxRounds; round++ {
+		if !p.adjustJoint(e, c) {
+			return false
+		}
+		seen[c.steady] = true
+		var next geom.Set
+		for i, t := range c.t2 {
+			if t <= criticalPoint && !barred.Has(i) {
+				next.Put(i)
+			}
+		}
+		if next == c.steady || seen[next] || next.Len() < 3 || c.joint.spanDisagrees() {
+			return true
+		}
+		c.steady = next
+	}
+	return true
+}
+
+// spanDisagrees says that a length or height is among the readings with the
+// largest standardised residual, and that this is too large.
+func (j *joint) spanDisagrees() bool {
+	largest, ofSpans := 0.0, 0.0
+	for i := 0; i < j.first; i++ {
+		w := math.Abs(j.r.Rows[i].W)
+		largest = math.Max(largest, w)
+		if j.nw.Obs[i].Kind != geom.NetCoordinate {
+			ofSpans = math.Max(ofSpans, w)
+		}
+	}
+	return ofSpans > criticalNormal && ofSpans >= alike*largest
+}
+
+// adjustJoint is one such adjustment. A steady point whose manufacturing
+// spread is 0 is held fast; otherwise its nominal place is an observation.
+func (p *problem) adjustJoint(e *epoch, c *candidate) bool {
+	nw := p.network(e, allSpans)
+	back := c.fit.Motion.Inverse() // body from epoch
+	j := &joint{nw: nw, first: len(nw.Obs)}
+	for k := range nw.Poses {
+		nw.Poses[k].Motion = nw.Poses[k].Motion.Compose(c.fit.Motion)
+	}
+	prior := make([][]int, len(e.points))
+	for i, pt := range e.points {
+		nw.Points[i].At = back.Apply(e.at[i])
+		if !c.steady.Has(i) {
+			continue
+		}
+		at := p.in.Points[pt].At()
+		nw.Points[i].At = at
+		if p.std0[pt] == 0 {
+			nw.Points[i].Fixed = true
+			continue
+		}
+		for a := range at {
+			prior[i] = append(prior[i], len(nw.Obs))
+			nw.Obs = append(nw.Obs, geom.NetObs{Kind: geom.NetCoordinate, Pose: -1, A: i, Axis: a, Value: at[a], Std: p.std0[pt]})
+		}
+	}
+	r, err := nw.Adjust()
+	if err != nil {
+		return false
+	}
+	j.r, c.joint = r, j
+	c.chi2, c.dof = r.VtPV, r.DOF
+	p.jointShifts(e, c, prior)
+	return true
+}
+
+func (p *problem) jointShifts(e *epoch, c *candidate, prior [][]int) {
+	j := c.joint
+	c.shift, c.cov, c.t2 = c.shift[:0], c.cov[:0], c.t2[:0]
+	rows := make([][]int, len(e.points))
+	for i := 0; i < j.first; i++ {
+		o := &j.nw.Obs[i]
+		rows[o.A] = append(rows[o.A], i)
+		if o.Kind != geom.NetCoordinate {
+			rows[o.B] = append(rows[o.B], i)
+		}
+	}
+	for i, pt := range e.points {
+		at := p.in.Points[pt].At()
+		d, cov := j.r.Points[i].Sub(at), j.r.PointCov(i, i).Add(geom.Isotropic(p.std0[pt]))
+		t := 0.0
+		if c.steady.Has(i) {
+			var ok bool
+			if d, cov, ok = j.r.Replace(&j.nw.Network, i, rows[i], prior[i], at); ok {
+				t = geom.Controlled(d, cov, ownCov(j, rows[i], p.std0[pt]))
+			} else {
+				cov = geom.Isotropic(math.Inf(1))
+			}
+		} else if m, ok := geom.Mahalanobis(d, cov); ok {
+			t = m
+		}
+		c.shift, c.cov, c.t2 = append(c.shift, d), append(c.cov, cov), append(c.t2, t)
+	}
+}
+
+// ownCov is a rough size of what the readings of a point alone leave open: the
+// scale by which a direction counts as uncontrolled.
+func ownCov(j *joint, rows []int, std0 float64) geom.Mat3 {
+	least := math.Inf(1)
+	for _, r := range rows {
+		least = math.Min(least, j.nw.Obs[r].Std)
+	}
+	return geom.Isotropic(math.Hypot(least, std0))
+}

@@ -1,0 +1,189 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+)
+
+// Conformance is the three-way answer to a limit, with the probability that
+// the true value meets it and the limit in words.
+type Conformance struct {
+	Verdict     Verdict `json:"verdict"`
+	Probability float64 `json:"probability"`
+	Limit       string  `json:"limit"`
+}
+
+// decide turns a probability into a verdict: met at conf or more, not met at
+// 1 - conf or less. conf is raised to DefaultConfidence when lower; a
+// probability that is no number is Undecided.
+//
+// Source: ISO 14253-1:2017 for the default of 95 % (from memory), JCGM
+// 106:2012 clauses 7.3 and 7.4 for the conformance probability.
+func decide(p, conf float64) Verdict {
+	conf = confidence(conf)
+	switch {
+	case p >= conf:
+		return Met
+	case p <= 1-conf: // false for NaN
+		return NotMet
+	}
+	return Undecided
+}
+
+func confidence(conf float64) float64 {
+	if !(conf >= DefaultConfidence) {
+		return DefaultConfidence
+	}
+	if conf >= 1 {
+		return math.Nextafter(1, 0)
+	}
+	return conf
+}
+
+func usable(value, std float64) bool {
+	return std >= 0 && !math.IsInf(std, 0) && !math.IsNaN(value) && !math.IsInf(value, 0)
+}
+
+// below is the probability that a true value, seen as value with standard
+// uncertainty std, is at most limit.
+func below(value, std, limit float64) float64 {
+	if std == 0 {
+		if value <= limit {
+			return 1
+		}
+		return 0
+	}
+	return geom.NormalCDF((limit - value) / std)
+}
+
+// AtMost judges an upper limit: p = Phi((limit - value)/std).
+func AtMost(value, std, limit, conf float64) Conformance {
+	c := Conformance{Limit: "at most " + num(limit)}
+	if usable(value, std) && !math.IsNaN(limit) {
+		c.Probability = below(value, std, limit)
+		c.Verdict = decide(c.Probability, conf)
+	}
+	return c
+}
+
+// AtLeast judges a lower limit: p = Phi((value - limit)/std).
+func AtLeast(value, std, limit, conf float64) Conformance {
+	c := AtMost(-value, std, -limit, conf)
+	c.Limit = "at least " + num(limit)
+	return c
+}
+
+// Between judges two limits: p = Phi((high-value)/std) - Phi((low-value)/std).
+func Between(value, std, low, high, conf float64) Conformance {
+	c := Conformance{Limit: num(low) + " to " + num(high)}
+	if !usable(value, std) || !(low <= high) {
+		return c
+	}
+	if std == 0 {
+		if value >= low && value <= high {
+			c.Probability = 1
+		}
+	} else {
+		c.Probability = geom.NormalCDF((high-value)/std) - geom.NormalCDF((low-value)/std)
+	}
+	c.Verdict = decide(c.Probability, conf)
+	return c
+}
+
+// Radial judges |shift| <= limit in any direction, for a normal uncertainty
+// with any covariance: see geom.BallProbability.
+func Radial(shift geom.Vec, cov geom.Mat3, limit, conf float64) Conformance {
+	c := Conformance{Limit: num(limit) + " mm in any direction"}
+	if !shift.Finite() || !cov.Finite() || !(limit > 0) || math.IsInf(limit, 0) || smallestVariance(cov) < 0 {
+		return c
+	}
+	c.Probability = geom.BallProbability(shift, cov, limit)
+	c.Verdict = decide(c.Probability, conf)
+	return c
+}
+
+func smallestVariance(cov geom.Mat3) float64 {
+	return math.Min(cov[0][0], math.Min(cov[1][1], cov[2][2]))
+}
+
+// PerAxis judges |shift_k| <= tol_k on each axis that has a limit (tol_k > 0).
+// Each axis is a limit of its own: all must be met, one that is not met
+// decides, and the probability given is the smallest of them.
+func PerAxis(shift geom.Vec, cov geom.Mat3, tol geom.Vec, conf float64) Conformance {
+	out := Conformance{Verdict: Met, Probability: 1}
+	limited := 0
+	for k, axis := range [3]string{"x", "y", "z"} {
+		if !(tol[k] > 0) {
+			continue
+		}
+		c := Between(shift[k], math.Sqrt(math.Max(0, cov[k][k])), -tol[k], tol[k], conf)
+		out.Verdict = worse(out.Verdict, c.Verdict)
+		out.Probability = math.Min(out.Probability, c.Probability)
+		if limited > 0 {
+			out.Limit += ", "
+		}
+		out.Limit += "±" + num(tol[k]) + " mm along " + axis
+		limited++
+	}
+	if limited == 0 {
+		return Conformance{}
+	}
+	return out
+}
+
+// Conform judges the shift of a control point by the limits the body gives
+// it: radial, per axis, or both, of which the worse counts. A point without a
+// limit is Undecided.
+func Conform(p body.Point, shift geom.Vec, cov geom.Mat3, conf float64) Conformance {
+	tol := geom.Vec{known(p.TolX), known(p.TolY), known(p.TolZ)}
+	axes := tol[0] > 0 || tol[1] > 0 || tol[2] > 0
+	radius := known(p.Tol)
+	switch {
+	case radius > 0 && axes:
+		r, a := Radial(shift, cov, radius, conf), PerAxis(shift, cov, tol, conf)
+		return Conformance{worse(r.Verdict, a.Verdict), math.Min(r.Probability, a.Probability), r.Limit + " and " + a.Limit}
+	case radius > 0:
+		return Radial(shift, cov, radius, conf)
+	case axes:
+		return PerAxis(shift, cov, tol, conf)
+	}
+	return Conformance{Limit: "the body gives no limit"}
+}
+
+// maxRepeats is how many repeated readings are worth suggesting.
+const maxRepeats = 12
+
+// needs says in a sentence what would decide an undecided limit. fixed is the
+// part of the covariance that repeating the reading does not make smaller: the
+// manufacturing spread of the point.
+func needs(p body.Point, shift geom.Vec, cov, fixed geom.Mat3, conf float64) string {
+	if c := Conform(p, shift, cov, conf); c.Verdict != Undecided {
+		return ""
+	} else if c.Limit == "the body gives no limit" {
+		return "a limit for " + string(p.ID) + " from the manufacturer"
+	}
+	own := cov.Sub(fixed)
+	for n := 2; n <= maxRepeats; n++ {
+		if Conform(p, shift, fixed.Add(own.Scale(1/float64(n))), conf).Verdict != Undecided {
+			std := math.Sqrt(math.Max(0, largestVariance(own)) / float64(n))
+			return fmt.Sprintf("%s in %d independent set-ups in all, or once with a standard uncertainty of %s mm, if the mean stays where it is",
+				p.ID, n, round2(std))
+		}
+	}
+	if Conform(p, shift, fixed, conf).Verdict != Undecided {
+		return fmt.Sprintf("%s with a much better device: the shift lies too near the limit for %d readings like these", p.ID, maxRepeats)
+	}
+	return fmt.Sprintf("the manufacturer's word on %s: no reading can tell while its manufacturing spread is as large as that", p.ID)
+}
+
+func largestVariance(cov geom.Mat3) float64 {
+	w, _ := geom.SymEigen(cov)
+	return w[0]
+}
+
+func num(v float64) string    { return strconv.FormatFloat(v, 'f', -1, 64) }
+func round2(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }

@@ -1,0 +1,94 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// Rules that say "ambiguous".
+const (
+	// minSpan is the least share of the measured length that the steady block
+	// must span.
+	minSpan = 0.40
+	// halfTolerance: the uncertainty that the pose alone gives to a point must
+	// stay below this share of its tolerance.
+	halfTolerance = 0.5
+)
+
+// explainDoubt adds a sentence for every rule that makes the result ambiguous.
+func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result) {
+	first := cs[ch.order[0]]
+	for rank, i := range ch.order {
+		if rank > 0 && ch.survives[rank] {
+			r.Why = append(r.Why, fmt.Sprintf("the readings fit as well if %s held and %d others moved (difference of BIC %.1f)",
+				joinIDs(r.Hypotheses[rank].Steady), len(r.Hypotheses[rank].Moved), cs[i].bic-first.bic))
+		}
+	}
+	if ch.impact >= 0 && ch.reference >= 0 && ch.impact != ch.reference {
+		r.Why = append(r.Why, "the block that holds the reference points lies nearer to the recorded impact than another block")
+	}
+	if ch.order[0] != ch.majority {
+		r.Why = append(r.Why, fmt.Sprintf("the steady block chosen by %s is not the largest", ch.datum[0]))
+	}
+	if s := p.span(e, first); s < minSpan {
+		r.Why = append(r.Why, fmt.Sprintf("the steady block spans only %.0f %% of the measured length", 100*s))
+	}
+	if id, share := p.weakestPrediction(e, first); share > halfTolerance {
+		r.Why = append(r.Why, fmt.Sprintf("at %s the steady block leaves an uncertainty of %.0f %% of the tolerance", id, 100*share))
+	}
+}
+
+// span is the extent of the steady block over that of all points, along the
+// longest direction of the latter.
+func (p *problem) span(e *epoch, c *candidate) float64 {
+	var all, own [2]geom.Vec
+	for k := range all[0] {
+		all[0][k], own[0][k] = math.Inf(1), math.Inf(1)
+		all[1][k], own[1][k] = math.Inf(-1), math.Inf(-1)
+	}
+	grow := func(b *[2]geom.Vec, v geom.Vec) {
+		for k := range v {
+			b[0][k], b[1][k] = math.Min(b[0][k], v[k]), math.Max(b[1][k], v[k])
+		}
+	}
+	for i, pt := range e.points {
+		at := p.in.Points[pt].At()
+		grow(&all, at)
+		if c.steady.Has(i) {
+			grow(&own, at)
+		}
+	}
+	d, o := all[1].Sub(all[0]), own[1].Sub(own[0])
+	k := 0
+	for a := range d {
+		if d[a] > d[k] {
+			k = a
+		}
+	}
+	if !(d[k] > 0) {
+		return 0
+	}
+	return o[k] / d[k]
+}
+
+// weakestPrediction is the point outside the steady block whose predicted
+// place is least certain against its tolerance, and that share.
+func (p *problem) weakestPrediction(e *epoch, c *candidate) (string, float64) {
+	id, worst := "", 0.0
+	for i, pt := range e.points {
+		if c.steady.Has(i) {
+			continue
+		}
+		tol := smallestTolerance(p.in.Points[pt].Tol, p.in.Points[pt].TolX, p.in.Points[pt].TolY, p.in.Points[pt].TolZ)
+		if tol <= 0 {
+			continue
+		}
+		share := math.Sqrt(math.Max(0, largestVariance(c.fit.PredictCov(p.in.Points[pt].At())))) / tol
+		if share > worst {
+			id, worst = string(p.id(pt)), share
+		}
+	}
+	return id, worst
+}

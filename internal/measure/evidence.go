@@ -1,0 +1,221 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+)
+
+// What chose the steady block.
+const (
+	byReference = "reference"
+	byImpact    = "impact"
+	byMajority  = "majority"
+)
+
+// choice is what the evidence says about the candidates.
+type choice struct {
+	order     []int // candidates, best first
+	datum     []string
+	because   []string
+	survives  []bool // by place in order
+	reference int    // candidate that the reference points choose, or -1
+	impact    int
+	majority  int
+}
+
+// choose orders the candidates by the evidence: the body's nominated reference
+// points, then the recorded impact, then the majority. A candidate that only
+// the majority stands against survives beside the first.
+func (p *problem) choose(e *epoch, cs []*candidate) choice {
+	ch := choice{reference: -1, impact: -1, majority: -1}
+	if len(cs) == 0 {
+		return ch
+	}
+	ch.majority = majorityOf(cs)
+	var refText string
+	ch.reference, refText = p.chosenByReferences(e, cs)
+	ch.impact = p.chosenByImpact(e, cs)
+	first, datum, why := ch.majority, byMajority, fmt.Sprintf("the largest block: %d of %d points kept their places against one another", cs[ch.majority].steady.Len(), len(e.points))
+	if ch.impact >= 0 {
+		first, datum = ch.impact, byImpact
+		why = fmt.Sprintf("the vehicle was hit %s, and this block lies away from there", p.in.Impact)
+	}
+	if ch.reference >= 0 {
+		first, datum, why = ch.reference, byReference, refText
+	}
+	ch.order = []int{first}
+	for i := range cs {
+		if i != first {
+			ch.order = append(ch.order, i)
+		}
+	}
+	sort.SliceStable(ch.order[1:], func(i, j int) bool { return better(cs[ch.order[1+i]], cs[ch.order[1+j]]) })
+	for rank, i := range ch.order {
+		if rank == 0 {
+			ch.datum, ch.because, ch.survives = append(ch.datum, datum), append(ch.because, why), append(ch.survives, true)
+			continue
+		}
+		ch.datum = append(ch.datum, "none")
+		because := fmt.Sprintf("the readings fit as well if these %d points held", cs[i].steady.Len())
+		if cs[i].bic >= cs[first].bic+bicMargin {
+			because = fmt.Sprintf("these %d points kept their places against one another, which may be chance", cs[i].steady.Len())
+		}
+		ch.because = append(ch.because, because)
+		ch.survives = append(ch.survives, cs[i].bic < cs[first].bic+bicMargin && p.survives(&ch, first, i))
+	}
+	return ch
+}
+
+// bicMargin is the difference of BIC from which a worse hypothesis is dropped:
+// above 10 the evidence counts as very strong (Kass and Raftery 1995, from
+// memory).
+const bicMargin = 10
+
+// survives says whether candidate i stays beside the first. It goes only when
+// named evidence stands for the first and none of it, the majority included,
+// stands against it.
+func (p *problem) survives(ch *choice, first, i int) bool {
+	named := ch.reference == first || ch.impact == first
+	against := ch.majority != first || (ch.impact >= 0 && ch.impact != first) || (ch.reference >= 0 && ch.reference != first)
+	return !named || against
+}
+
+func majorityOf(cs []*candidate) int {
+	best := 0
+	for i := range cs {
+		if better(cs[i], cs[best]) {
+			best = i
+		}
+	}
+	return best
+}
+
+// better: more steady points, then the lower score.
+func better(a, b *candidate) bool {
+	if n, m := a.steady.Len(), b.steady.Len(); n != m {
+		return n > m
+	}
+	return a.score < b.score
+}
+
+// minReferences is how many nominated points must agree to choose a block.
+const minReferences = 3
+
+// chosenByReferences is the candidate that holds at least three and more than
+// half of the nominated reference points that were measured. It notes those
+// that disagree.
+func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
+	var refs []int // places in the epoch
+	named := 0
+	for i, pt := range p.in.Points {
+		if !pt.Reference || p.index[pt.ID] != i {
+			continue
+		}
+		named++
+		if e.slot[i] >= 0 {
+			refs = append(refs, e.slot[i])
+		}
+	}
+	if named == 0 {
+		return -1, ""
+	}
+	best, most := -1, 0
+	for i, c := range cs {
+		n := 0
+		for _, r := range refs {
+			if c.steady.Has(r) {
+				n++
+			}
+		}
+		if n > most || (n == most && best >= 0 && better(c, cs[best])) {
+			best, most = i, n
+		}
+	}
+	if most < minReferences || 2*most <= len(refs) {
+		p.note(diag.Caution, "references-disagree", "reference points",
+			fmt.Sprintf("of %d nominated reference points %d were measured and at most %d of them kept their places against one another; they cannot say what stood still", named, len(refs), most),
+			"measure the reference points again, or more of them")
+		return -1, ""
+	}
+	var out, in []body.PointID
+	for _, r := range refs {
+		if id := p.id(e.points[r]); cs[best].steady.Has(r) {
+			in = append(in, id)
+		} else {
+			out = append(out, id)
+		}
+	}
+	text := "the nominated reference points " + joinIDs(in) + " kept their places against one another"
+	if len(out) > 0 {
+		p.note(diag.Caution, "reference-moved", joinIDs(out),
+			fmt.Sprintf("nominated reference point %s does not agree with %s; it is not used as reference", joinIDs(out), joinIDs(in)),
+			"measure it again; if it stays so, the point itself has moved")
+	}
+	return best, text
+}
+
+// impactMargin is by how much of the measured length the centre of a block
+// must lie further from the impact for the impact to choose it.
+const impactMargin = 0.15
+
+// chosenByImpact is the candidate whose points lie furthest from the recorded
+// impact, or -1 when the impact is unknown or does not tell them apart.
+func (p *problem) chosenByImpact(e *epoch, cs []*candidate) int {
+	away := p.awayFromImpact()
+	if away.Norm() == 0 || len(cs) < 2 {
+		return -1
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, pt := range e.points {
+		v := away.Dot(p.in.Points[pt].At())
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	mean := make([]float64, len(cs))
+	best := 0
+	for i, c := range cs {
+		for _, m := range c.steady.Members() {
+			mean[i] += away.Dot(p.in.Points[e.points[m]].At()) / float64(c.steady.Len())
+		}
+		if mean[i] > mean[best] {
+			best = i
+		}
+	}
+	for i := range cs {
+		if i != best && mean[best]-mean[i] < impactMargin*(hi-lo) && better(cs[i], cs[best]) {
+			return -1
+		}
+	}
+	return best
+}
+
+// awayFromImpact is the direction away from the impact in vehicle axes, or
+// zero when it is unknown.
+func (p *problem) awayFromImpact() geom.Vec {
+	back, right := geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}
+	if p.in.Axes.X == "forward" {
+		back = back.Scale(-1)
+	}
+	if p.in.Axes.Y == "left" {
+		right = right.Scale(-1)
+	}
+	var v geom.Vec
+	for _, word := range strings.Split(p.in.Impact, "-") {
+		switch word {
+		case "front":
+			v = v.Add(back)
+		case "rear":
+			v = v.Sub(back)
+		case "left":
+			v = v.Add(right)
+		case "right":
+			v = v.Sub(right)
+		}
+	}
+	return v.Unit()
+}

@@ -1,0 +1,273 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+)
+
+// stageBefore is the stage of a set-up that names none.
+const stageBefore = "before"
+
+// problem is the input in the form the analysis works on.
+type problem struct {
+	in     Input
+	conf   float64
+	index  map[body.PointID]int
+	std0   []float64 // manufacturing spread per point
+	setups []setup
+	coords []coord
+	spans  []span
+	notes  []diag.Note
+}
+
+// setup is one placement of a device that has readings.
+type setup struct {
+	id     string
+	std    float64 // 0 when not given
+	tempC  float64
+	hasT   bool
+	factor float64 // what the readings are multiplied by to undo temperature
+	scaleU float64 // standard uncertainty of that factor
+	coords int
+}
+
+// coord is one coordinate reading of one point.
+type coord struct {
+	setup, point int
+	at, std      geom.Vec
+}
+
+// span is a tram length or a height difference.
+type span struct {
+	setup, from, to int
+	kind            string
+	value, std      float64
+}
+
+func (p *problem) note(sev diag.Severity, code, where, text, hint string) {
+	p.notes = append(p.notes, diag.Note{Code: "measure." + code, Severity: sev, Where: where, Text: text, Hint: hint})
+}
+
+func prepare(in Input) *problem {
+	p := &problem{in: in, conf: confidence(in.Confidence), index: map[body.PointID]int{}}
+	if in.Stage == "" {
+		p.in.Stage = stageBefore
+	}
+	p.preparePoints()
+	byID := p.prepareSetups()
+	for i := range in.Readings {
+		p.take(&in.Readings[i], byID)
+	}
+	p.temperature()
+	return p
+}
+
+func (p *problem) preparePoints() {
+	p.std0 = make([]float64, len(p.in.Points))
+	unknown := 0
+	for i, pt := range p.in.Points {
+		if _, twice := p.index[pt.ID]; twice {
+			p.note(diag.Blocking, "point-twice", string(pt.ID), "the control point is listed twice; only the first is used", "remove one of the rows")
+			continue
+		}
+		if !pt.At().Finite() {
+			p.note(diag.Blocking, "point-unusable", string(pt.ID), "the nominal coordinates are no finite numbers", "give numbers in millimetres")
+			continue
+		}
+		p.index[pt.ID] = i
+		if !pt.Std.Known {
+			unknown++
+		}
+		p.std0[i] = math.Max(0, known(pt.Std))
+	}
+	if unknown > 0 {
+		p.note(diag.Info, "no-spread", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; it is taken as 0", unknown, len(p.in.Points)),
+			"with the true spread fewer points may count as moved")
+	}
+}
+
+// prepareSetups makes the list of set-ups of this stage, in the order of the
+// job. A set-up of another stage maps to -1.
+func (p *problem) prepareSetups() map[string]int {
+	byID := map[string]int{}
+	for _, s := range p.in.Setups {
+		stage := s.Stage
+		if stage == "" {
+			stage = stageBefore
+		}
+		if stage != p.in.Stage {
+			byID[s.ID] = -1
+			continue
+		}
+		byID[s.ID] = len(p.setups)
+		p.setups = append(p.setups, setup{id: s.ID, std: float64(s.Std), tempC: float64(s.Temp), hasT: true, factor: 1})
+	}
+	return byID
+}
+
+// take turns a reading into an observation, or says why it cannot be used.
+func (p *problem) take(r *job.Reading, byID map[string]int) {
+	k, listed := byID[r.Setup]
+	if !listed {
+		if p.in.Stage != stageBefore {
+			return // an unlisted set-up counts as before the repair
+		}
+		k = len(p.setups)
+		byID[r.Setup] = k
+		p.setups = append(p.setups, setup{id: r.Setup, factor: 1})
+	}
+	if k < 0 {
+		return
+	}
+	from, ok := p.index[r.From]
+	if !ok {
+		p.refuseReading(r, "the body has no control point "+string(r.From), "check the label")
+		return
+	}
+	if r.Kind == "xyz" {
+		p.takeCoord(r, k, from)
+		return
+	}
+	to, ok := p.index[r.To]
+	std := p.stdOf(r, k)
+	switch {
+	case r.Kind != "length" && r.Kind != "height":
+		p.refuseReading(r, fmt.Sprintf("kind %q is not xyz, length or height", r.Kind), "correct the kind")
+	case !ok || to == from:
+		p.refuseReading(r, fmt.Sprintf("the second point %q is no other control point", r.To), "check the label")
+	case !r.Value.Known || !finite(r.Value.Value) || (r.Kind == "length" && r.Value.Value <= 0):
+		p.refuseReading(r, "the value is missing or no usable number", "give it in millimetres")
+	case !(std > 0):
+		p.refuseReading(r, "no standard uncertainty is given", "give std_mm, or the uncertainty of the set-up")
+	default:
+		p.spans = append(p.spans, span{setup: k, from: from, to: to, kind: r.Kind, value: r.Value.Value, std: std})
+	}
+}
+
+func (p *problem) takeCoord(r *job.Reading, k, point int) {
+	at := geom.Vec{r.X.Value, r.Y.Value, r.Z.Value}
+	if !r.X.Known || !r.Y.Known || !r.Z.Known || !at.Finite() {
+		p.refuseReading(r, "a coordinate is missing or no finite number", "a coordinate reading needs x_mm, y_mm and z_mm")
+		return
+	}
+	base := p.stdOf(r, k)
+	std := geom.Vec{base, base, base}
+	for a, m := range []float64{known(r.StdX), known(r.StdY), known(r.StdZ)} {
+		if m > 0 {
+			std[a] = m
+		}
+	}
+	for _, s := range std {
+		if !(s > 0) {
+			p.refuseReading(r, "no standard uncertainty is given", "give std_mm, or the uncertainty of the set-up")
+			return
+		}
+	}
+	p.setups[k].coords++
+	p.coords = append(p.coords, coord{setup: k, point: point, at: at, std: std})
+}
+
+func (p *problem) stdOf(r *job.Reading, k int) float64 {
+	if v := known(r.Std); v > 0 {
+		return v
+	}
+	if v := p.setups[k].std; v > 0 && finite(v) {
+		return v
+	}
+	return 0
+}
+
+// refuseReading notes a reading that takes no part. It blocks: a result with a
+// reading silently left out must not pass as complete.
+func (p *problem) refuseReading(r *job.Reading, why, hint string) {
+	where := "reading " + string(r.From)
+	if r.To != "" {
+		where += "-" + string(r.To)
+	}
+	if r.Setup != "" {
+		where += " in set-up " + r.Setup
+	}
+	if r.Line > 0 {
+		where += fmt.Sprintf(" (row %d)", r.Line)
+	}
+	p.note(diag.Blocking, "reading-unusable", where, why, hint)
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// temperature undoes thermal growth: at temperature t the body is longer by
+// BodyPerK (t - ReferenceC) and the device's millimetre by DevicePerK (t -
+// ReferenceC), so a reading is too long by the factor 1 + (BodyPerK -
+// DevicePerK)(t - ReferenceC). Source: definition of linear expansion;
+// reference temperature: ISO 1 lets a drawing state its own.
+func (p *problem) temperature() {
+	th := p.in.Thermal
+	diff := th.BodyPerK - th.DevicePerK
+	if diff == 0 && th.PerKStd == 0 {
+		return
+	}
+	if !finite(diff) || !finite(th.PerKStd) || !finite(th.ReferenceC) {
+		p.note(diag.Blocking, "thermal-unusable", "temperature", "the expansion data are no finite numbers; nothing is corrected", "")
+		return
+	}
+	for k := range p.setups {
+		s := &p.setups[k]
+		if !s.hasT {
+			p.note(diag.Caution, "no-temperature", "set-up "+s.id, "no temperature is given; its readings are not corrected for expansion", "measure the temperature of the body")
+			continue
+		}
+		dt := s.tempC - th.ReferenceC
+		s.factor = 1 / (1 + float64(diff*dt))
+		s.scaleU = math.Abs(th.PerKStd * dt)
+	}
+	p.correctCoords()
+	for i := range p.spans {
+		s := &p.spans[i]
+		s.value *= p.setups[s.setup].factor
+		// the common factor's uncertainty is charged to each length
+		u := p.setups[s.setup].scaleU * s.value
+		s.std = math.Sqrt(float64(s.std*s.std) + float64(u*u))
+	}
+}
+
+// correctCoords scales the coordinates and charges the uncertainty of the
+// common factor to each of them, by its distance from the middle of its set-up.
+func (p *problem) correctCoords() {
+	middle := make([]geom.Vec, len(p.setups))
+	for _, c := range p.coords {
+		middle[c.setup] = middle[c.setup].Add(c.at.Scale(1 / float64(p.setups[c.setup].coords)))
+	}
+	for i := range p.coords {
+		c := &p.coords[i]
+		s := &p.setups[c.setup]
+		for a := range c.at {
+			u := s.scaleU * (c.at[a] - middle[c.setup][a])
+			c.std[a] = math.Sqrt(float64(c.std[a]*c.std[a]) + float64(u*u))
+		}
+		c.at = c.at.Scale(s.factor)
+	}
+}
+
+func (p *problem) id(i int) body.PointID { return p.in.Points[i].ID }
+
+func (p *problem) ids(points []int) []body.PointID {
+	out := make([]body.PointID, 0, len(points))
+	for _, i := range points {
+		out = append(out, p.id(i))
+	}
+	return out
+}
+
+func joinIDs(ids []body.PointID) string {
+	s := make([]string, len(ids))
+	for i, id := range ids {
+		s[i] = string(id)
+	}
+	return strings.Join(s, ", ")
+}

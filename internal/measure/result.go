@@ -1,0 +1,236 @@
+// Package measure owns the answer to "has the structure moved?": which control
+// points have moved, by how much, in which direction, and how surely.
+//
+// It takes the control points of a body and the readings of a job and gives
+// every reading of the evidence that survives: the hypotheses. The readings
+// decide which points belong together and how the groups moved against one
+// another; they never decide which group stood still. That choice is made by
+// named evidence, and where the evidence does not carry it the result says so.
+//
+// The package refuses to guess: a point without enough readings is listed as
+// missing and has no verdict, a limit that the uncertainty does not resolve is
+// Undecided, and a suspected gross error is reported, never corrected.
+//
+// Methods: docs/methods/rigid-fit.md and docs/methods/measure.md.
+package measure
+
+import (
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+)
+
+// DefaultConfidence is the probability a limit has to be met with when the
+// body asks for nothing stricter (ISO 14253-1:2017 default, from memory).
+const DefaultConfidence = 0.95
+
+// Input is everything an analysis depends on.
+type Input struct {
+	Points   []body.Point
+	Sections []body.Section
+	Setups   []job.Setup
+	Readings []job.Reading
+	// Impact is where the vehicle was hit, in the words of job.Impact.
+	Impact string
+	// Axes are the directions of the vehicle axes; rearward, right and up when
+	// they are empty.
+	Axes body.Axes
+	// Confidence is the probability a limit has to be met with; 0 means
+	// DefaultConfidence, and less than that is raised to it.
+	Confidence float64
+	// Stage selects the set-ups of one stage; "" means before the repair.
+	Stage string
+	// Symmetry, when not 0, is the standard deviation [mm] of the left/right
+	// equality of twin points. It lets twins support each other's position but
+	// never a verdict of "not moved".
+	Symmetry float64
+	// Thermal describes how body and device grow with temperature.
+	Thermal Thermal
+	// Seed starts the sampling that replaces the exhaustive search above 60
+	// points. The result says which seed was used.
+	Seed uint64
+}
+
+// Thermal is how body and device grow with temperature. The zero value means
+// that nothing is known: then nothing is corrected.
+type Thermal struct {
+	BodyPerK   float64 // linear expansion of the body per kelvin
+	DevicePerK float64 // linear expansion of the measuring device per kelvin
+	PerKStd    float64 // standard uncertainty of their difference
+	ReferenceC float64 // temperature the nominal coordinates are for
+}
+
+// Result is the answer. Its JSON names are a contract.
+type Result struct {
+	Stage      string         `json:"stage"`
+	Confidence float64        `json:"confidence"`
+	Ambiguous  bool           `json:"ambiguous"`
+	Why        []string       `json:"why"` // why it is ambiguous
+	Hypotheses []Hypothesis   `json:"hypotheses"`
+	Missing    []body.PointID `json:"missing"` // control points without a usable position
+	Lengths    []LengthCheck  `json:"lengths"` // tram lengths and heights against nominal
+	Suspects   []Suspect      `json:"suspects"`
+	Adjustment Adjustment     `json:"adjustment"`
+	Search     Search         `json:"search"`
+	Notes      []diag.Note    `json:"notes"`
+}
+
+// Hypothesis is one way to read the evidence: these points stood still, the
+// others moved.
+type Hypothesis struct {
+	Survives bool            `json:"survives"` // nothing speaks against it; "firm" is what all of these say alike
+	Steady   []body.PointID  `json:"steady"`
+	Moved    []body.PointID  `json:"moved"`
+	Datum    string          `json:"datum"`   // what chose the steady block: reference, impact, majority or none
+	Because  string          `json:"because"` // the same in a sentence
+	Setups   map[string]Pose `json:"setups"`
+	Chi2     float64         `json:"chi2"`
+	DOF      int             `json:"dof"`
+	P        float64         `json:"p"`
+	Score    float64         `json:"score"` // sum of bounded misfits of all points: lower explains more
+	BIC      float64         `json:"bic"`
+	Points   []PointResult   `json:"points"`
+	Sections []Section       `json:"sections"`
+}
+
+// Pose is the motion that takes body coordinates to device coordinates.
+type Pose struct {
+	RotationDeg    geom.Vec `json:"rotationDeg"` // rotation vector
+	TranslationMM  geom.Vec `json:"translationMm"`
+	RotationStd    geom.Vec `json:"rotationStdDeg"`
+	TranslationStd geom.Vec `json:"translationStdMm"` // of the image of the steady block's centroid
+	Scale          float64  `json:"scale"`            // estimated beside the fit, not applied
+	ScaleStd       float64  `json:"scaleStd"`
+}
+
+// PointResult is one control point under one hypothesis.
+type PointResult struct {
+	ID          body.PointID `json:"id"`
+	ShiftMM     geom.Vec     `json:"shiftMm"` // vehicle axes
+	StdMM       geom.Vec     `json:"stdMm"`
+	CovMM2      geom.Mat3    `json:"covMm2"`
+	ExpandedMM  geom.Vec     `json:"expandedMm"` // 2 std per axis
+	T2          float64      `json:"t2"`         // shift' cov^-1 shift
+	Moved       bool         `json:"moved"`
+	Steady      bool         `json:"steady"` // in the steady block of this hypothesis
+	Tolerance   Verdict      `json:"tolerance"`
+	Probability float64      `json:"probability"` // that the true shift meets the limit
+	Limit       string       `json:"limit"`
+	Needs       string       `json:"needs"` // what would decide it; empty when decided
+	Detectable  float64      `json:"detectableMm"`
+	Firm        bool         `json:"firm"` // same verdicts under every surviving hypothesis
+	Readings    []string     `json:"readings"`
+}
+
+// Section is a group of points that moved as one against the steady block.
+type Section struct {
+	ID             body.SectionID `json:"id"`
+	Points         []body.PointID `json:"points"`
+	AboutMM        geom.Vec       `json:"aboutMm"`
+	TranslationMM  geom.Vec       `json:"translationMm"`
+	TranslationStd geom.Vec       `json:"translationStdMm"`
+	RotationDeg    geom.Vec       `json:"rotationDeg"`
+	RotationStd    geom.Vec       `json:"rotationStdDeg"`
+	// The same from the section's own readings, as if the steady block were
+	// known without error.
+	OwnTranslation geom.Vec   `json:"ownTranslationStdMm"`
+	OwnRotation    geom.Vec   `json:"ownRotationStdDeg"`
+	HingeMM        [2]float64 `json:"hingeMm"` // x between which the bend lies: last steady and first moved point
+	Chi2           float64    `json:"chi2"`
+	DOF            int        `json:"dof"`
+	P              float64    `json:"p"`
+	Stations       []Station  `json:"stations"`
+}
+
+// Value is a number with its standard deviation.
+type Value struct {
+	Value float64 `json:"value"`
+	Std   float64 `json:"std"`
+}
+
+// Station is the motion of a section at one cross-section of the vehicle.
+type Station struct {
+	XMM       float64 `json:"xMm"`
+	Of        string  `json:"of"`         // near end, far end or about
+	Mash      Value   `json:"mashMm"`     // along x
+	Sidesway  Value   `json:"swayMm"`     // along y
+	Sag       Value   `json:"sagMm"`      // along z
+	Twist     Value   `json:"twistDeg"`   // about x
+	Diamond   *Value  `json:"diamondDeg"` // shear in the xy plane; null when the points cannot tell
+	DiamondMM *Value  `json:"diamondMm"`  // the same as set-back of one rail over the track width
+}
+
+// LengthCheck is one tram length or height difference against its nominal.
+type LengthCheck struct {
+	Setup      string       `json:"setup"`
+	Kind       string       `json:"kind"` // length or height
+	From       body.PointID `json:"from"`
+	To         body.PointID `json:"to"`
+	MeasuredMM float64      `json:"measuredMm"`
+	NominalMM  float64      `json:"nominalMm"`
+	DiffMM     float64      `json:"diffMm"`
+	StdMM      float64      `json:"stdMm"` // of the difference, manufacturing spread included
+	W          float64      `json:"w"`     // difference / std
+	Differs    bool         `json:"differs"`
+}
+
+// Adjustment is the common adjustment of all readings, and how well they
+// control one another.
+type Adjustment struct {
+	VtPV         float64       `json:"vtpv"`
+	DOF          int           `json:"dof"`
+	P            float64       `json:"p"`
+	Observations []Observation `json:"observations"`
+}
+
+// Observation is one row of the adjustment.
+type Observation struct {
+	Setup      string       `json:"setup"`
+	Kind       string       `json:"kind"` // x, y, z, length, height or symmetry
+	From       body.PointID `json:"from"`
+	To         body.PointID `json:"to"`
+	ResidualMM float64      `json:"residualMm"` // adjusted minus observed
+	StdMM      float64      `json:"stdMm"`
+	Redundancy float64      `json:"redundancy"`
+	W          float64      `json:"w"`
+	Detectable float64      `json:"detectableMm"` // smallest gross error that would show; 0 when none would
+	Controlled bool         `json:"controlled"`
+}
+
+// Suspect is a gross error that would explain what is seen. It is a
+// suggestion: nothing is corrected.
+type Suspect struct {
+	Kind    string         `json:"kind"` // unit, mirror, swap, label, value or reading
+	Points  []body.PointID `json:"points"`
+	Setup   string         `json:"setup"`
+	Text    string         `json:"text"`
+	Chi2Now float64        `json:"chi2Now"`
+	Chi2If  float64        `json:"chi2If"`
+}
+
+// Search says how the hypotheses were found.
+type Search struct {
+	Method  string `json:"method"` // exhaustive or sampled
+	Triples int    `json:"triples"`
+	Seed    uint64 `json:"seed"`
+}
+
+// Best is the first hypothesis, and whether there is one.
+func (r Result) Best() (Hypothesis, bool) {
+	if len(r.Hypotheses) == 0 {
+		return Hypothesis{}, false
+	}
+	return r.Hypotheses[0], true
+}
+
+// Point is the result of one point; false when it has none, which means
+// nothing is known about it.
+func (h Hypothesis) Point(id body.PointID) (PointResult, bool) {
+	for _, p := range h.Points {
+		if p.ID == id {
+			return p, true
+		}
+	}
+	return PointResult{}, false
+}

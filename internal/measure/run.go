@@ -1,0 +1,219 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+)
+
+// Run answers the question for one stage of a job. The notes are those of the
+// result.
+func Run(in Input) (Result, []diag.Note) {
+	p := prepare(in)
+	e := p.locate()
+	r := p.emptyResult()
+	p.listMissing(e, &r)
+	p.checkLengths(&r)
+	cs, near, x := p.search(e, &r)
+	if len(cs) == 0 {
+		p.suspects(e, x, nil, &r)
+		p.note(diag.Blocking, "no-steady-block", "control points",
+			fmt.Sprintf("no %d control points kept their places against one another; nothing can be said about what moved", minBlock),
+			"look for a gross error (unit, labels, frame) and measure more points")
+		r.Why = append(r.Why, "there is no steady block")
+	} else {
+		ch := p.choose(e, cs)
+		for rank, i := range ch.order {
+			h := p.hypothesis(e, x, cs[i])
+			h.Datum, h.Because, h.Survives = ch.datum[rank], ch.because[rank], ch.survives[rank]
+			r.Hypotheses = append(r.Hypotheses, h)
+		}
+		p.explainDoubt(e, cs, &ch, &r)
+		p.firm(e, x, cs, ch.order, near, &r)
+		best := cs[ch.order[0]]
+		r.Adjustment = p.adjustment(e, x, best)
+		p.checkFit(best)
+		p.checkScale(best)
+		p.suspects(e, x, best, &r)
+		p.unfirm(&r)
+	}
+	r.Ambiguous = len(r.Why) > 0
+	r.Notes = append(r.Notes, p.notes...)
+	return r, r.Notes
+}
+
+func (p *problem) emptyResult() Result {
+	return Result{
+		Stage: p.in.Stage, Confidence: p.conf,
+		Why: []string{}, Hypotheses: []Hypothesis{}, Missing: []body.PointID{}, Lengths: []LengthCheck{},
+		Suspects: []Suspect{}, Notes: []diag.Note{}, Adjustment: Adjustment{Observations: []Observation{}},
+	}
+}
+
+// search finds how the points split into rigid blocks and works out each block
+// as the one that stood still. near are splits that fit almost as well; they
+// count for what is firm.
+func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Partition, x *geom.Matcher) {
+	if len(e.points) < 3 {
+		return nil, nil, nil
+	}
+	x, err := geom.NewMatcher(p.matches(e))
+	if err != nil {
+		p.note(diag.Blocking, "search", "control points", err.Error(), "")
+		return nil, nil, nil
+	}
+	refs := p.references(e)
+	found := x.Partitions(minBlock, p.in.Seed, refs...)
+	r.Search = Search{Method: "exhaustive", Triples: found.Triples}
+	if !found.Exhaustive {
+		r.Search.Method, r.Search.Seed = "sampled", found.Seed
+	}
+	parts := found.Partitions
+	if only, ok := p.onlyReferences(x, refs, parts); ok {
+		parts = append(parts, only)
+	}
+	for n := range parts {
+		for k := range parts[n].Blocks {
+			if len(cs) >= maxHypotheses || (n > 0 && !distinct(&parts[n].Blocks[k].Set, cs)) {
+				continue
+			}
+			if c, ok := p.examine(e, x, &parts[n], k); ok {
+				cs = append(cs, c)
+			}
+		}
+	}
+	return cs, parts, x
+}
+
+// distinct says that the set shares at most half of the smaller set with the
+// steady block of every candidate.
+func distinct(set *geom.Set, cs []*candidate) bool {
+	for _, c := range cs {
+		if 2*set.Common(&c.steady) > min(set.Len(), c.steady.Len()) {
+			return false
+		}
+	}
+	return true
+}
+
+// references is the set of nominated reference points that have a position,
+// as a list of none or one.
+func (p *problem) references(e *epoch) []geom.Set {
+	var set geom.Set
+	for i, pt := range e.points {
+		if p.in.Points[pt].Reference {
+			set.Put(i)
+		}
+	}
+	if set.Len() < minReferences {
+		return nil
+	}
+	return []geom.Set{set}
+}
+
+// onlyReferences is the split in which the nominated reference points are the
+// steady block, when they are congruent but too few to be found by themselves.
+func (p *problem) onlyReferences(x *geom.Matcher, refs []geom.Set, parts []geom.Partition) (geom.Partition, bool) {
+	if len(refs) == 0 {
+		return geom.Partition{}, false
+	}
+	for n := range parts {
+		for k := range parts[n].Blocks {
+			if 2*parts[n].Blocks[k].Set.Common(&refs[0]) > refs[0].Len() {
+				return geom.Partition{}, false
+			}
+		}
+	}
+	b, err := x.Evaluate(refs[0])
+	if err != nil || b.Fit.P() < geom.AlphaBlock {
+		return geom.Partition{}, false
+	}
+	out := geom.Partition{Blocks: []geom.Block{b}}
+	for n := range parts {
+		out.BIC = parts[n].BIC // one more block that the readings do not ask for
+		break
+	}
+	return out, true
+}
+
+func (p *problem) listMissing(e *epoch, r *Result) {
+	for i, pt := range p.in.Points {
+		if p.index[pt.ID] == i && e.slot[i] < 0 {
+			r.Missing = append(r.Missing, pt.ID)
+		}
+	}
+	if len(r.Missing) > 0 {
+		p.note(diag.Caution, "points-missing", joinIDs(r.Missing),
+			fmt.Sprintf("%d control points have no usable position; nothing is known about them", len(r.Missing)), "measure them, or say why they cannot be reached")
+	}
+}
+
+// checkLengths compares tram lengths and heights with the nominal ones. A
+// height compares along the vehicle's z axis, which is right to first order
+// only when the device is levelled to the vehicle.
+func (p *problem) checkLengths(r *Result) {
+	for _, s := range p.spans {
+		a, b := p.in.Points[s.from].At(), p.in.Points[s.to].At()
+		nominal := a.Dist(b)
+		if s.kind == "height" {
+			nominal = a[2] - b[2]
+		}
+		v := float64(s.std*s.std) + float64(p.std0[s.from]*p.std0[s.from]) + float64(p.std0[s.to]*p.std0[s.to])
+		c := LengthCheck{Setup: p.setups[s.setup].id, Kind: s.kind, From: p.id(s.from), To: p.id(s.to),
+			MeasuredMM: roundMM(s.value), NominalMM: roundMM(nominal), DiffMM: roundMM(s.value - nominal), StdMM: roundMM(math.Sqrt(v))}
+		c.W = roundP((s.value - nominal) / math.Sqrt(v))
+		c.Differs = math.Abs(c.W) > criticalNormal
+		r.Lengths = append(r.Lengths, c)
+	}
+}
+
+// checkFit says when the readings disagree with one another by more than
+// their stated uncertainty, which makes every verdict doubtful.
+func (p *problem) checkFit(c *candidate) {
+	if c.dof <= 0 || geom.ChiSquareTail(c.chi2, c.dof) >= geom.AlphaBlock {
+		return
+	}
+	p.note(diag.Blocking, "readings-disagree", "readings",
+		fmt.Sprintf("the readings disagree by more than their stated uncertainty (chi-square %.1f with %d degrees of freedom): a gross error, or an uncertainty stated too small", c.chi2, c.dof),
+		"see the suspects; repeat the readings in question")
+}
+
+// unfirm takes "firm" from the points of a suspected reading, and from all
+// points when the readings as a whole disagree.
+func (p *problem) unfirm(r *Result) {
+	all := r.Adjustment.DOF > 0 && r.Adjustment.P < geom.AlphaBlock
+	doubtful := map[body.PointID]bool{}
+	for _, s := range r.Suspects {
+		for _, id := range s.Points {
+			doubtful[id] = true
+		}
+	}
+	for h := range r.Hypotheses {
+		for i := range r.Hypotheses[h].Points {
+			if pt := &r.Hypotheses[h].Points[i]; all || doubtful[pt.ID] {
+				pt.Firm = false
+			}
+		}
+	}
+}
+
+// criticalNormal is the border for one standardised value: 0.1 %, two-sided.
+var criticalNormal = geom.NormalQuantile(1 - geom.AlphaPoint/2)
+
+// scalePPM is the deviation of the scale from 1, in parts per million, from
+// which a scale that is also significant is called an error of unit or frame.
+const scalePPM = 100
+
+func (p *problem) checkScale(c *candidate) {
+	f := &c.fit
+	off := f.Scale - 1
+	if math.Abs(off) <= scalePPM*1e-6 || math.Abs(off) <= criticalNormal*f.ScaleStd {
+		return
+	}
+	p.note(diag.Caution, "scale", "readings",
+		fmt.Sprintf("the readings fit best with lengths stretched by %.0f parts per million (standard uncertainty %.0f): a unit or frame error, or the wrong temperature", off*1e6, f.ScaleStd*1e6),
+		"check the unit, the frame and the temperature of the device")
+}

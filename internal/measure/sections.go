@@ -1,0 +1,218 @@
+package measure
+
+import (
+	"math"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+)
+
+// section is the motion of a group against the steady block.
+//
+// Formula: the group's own fit G and the steady block's fit D both map body to
+// device; the motion of the group in vehicle axes is D^-1 G. Its covariance is
+// that of the two fits, which share no reading, carried to the reported point.
+func (p *problem) section(e *epoch, c *candidate, g *group) Section {
+	id, about := p.sectionOf(e, g)
+	rel := c.fit.Motion.Inverse().Compose(g.fit.Motion)
+	w := geom.RotationVector(rel.R)
+	t := rel.Apply(about).Sub(about)
+	cov := relativeCov(&c.fit, &g.fit, about)
+	s := Section{
+		ID: id, Points: p.sorted(e, &g.set), AboutMM: about,
+		TranslationMM: roundVec(t, roundMM), RotationDeg: roundVec(w.Scale(degree), roundDeg),
+		Chi2: roundP(g.fit.Chi2), DOF: g.fit.DOF, P: roundP(g.fit.P()), Stations: []Station{},
+	}
+	own := carry(&g.fit, about)
+	for k := 0; k < 3; k++ {
+		s.OwnTranslation[k] = roundMM(math.Sqrt(math.Max(0, own[k][k])))
+		s.OwnRotation[k] = roundDeg(degree * math.Sqrt(math.Max(0, own[k+3][k+3])))
+		s.TranslationStd[k] = roundMM(math.Sqrt(math.Max(0, cov[k][k])))
+		s.RotationStd[k] = roundDeg(degree * math.Sqrt(math.Max(0, cov[k+3][k+3])))
+	}
+	near, far := p.ends(e, c, g)
+	s.HingeMM = [2]float64{math.Min(near[0], near[1]), math.Max(near[0], near[1])}
+	shear := p.diamond(e, c, g, about)
+	for _, st := range []struct {
+		of string
+		x  float64
+	}{{"near end", near[1]}, {"far end", far}} {
+		s.Stations = append(s.Stations, station(st.of, st.x, about, rel, cov, shear))
+	}
+	return s
+}
+
+func (p *problem) sorted(e *epoch, set *geom.Set) []body.PointID {
+	out := []body.PointID{}
+	for pt := range p.in.Points {
+		if s := e.slot[pt]; s >= 0 && set.Has(s) {
+			out = append(out, p.id(pt))
+		}
+	}
+	return out
+}
+
+// sectionOf is the body's section that most points of the group belong to, and
+// the point its motion is reported about: the one the body names, otherwise
+// the centre of the group.
+func (p *problem) sectionOf(e *epoch, g *group) (body.SectionID, geom.Vec) {
+	count := map[body.SectionID]int{}
+	for _, i := range g.set.Members() {
+		if id := p.in.Points[e.points[i]].Section; id != "" {
+			count[id]++
+		}
+	}
+	about, best := g.fit.Centroid, body.SectionID("")
+	for _, s := range p.in.Sections {
+		if count[s.ID] > count[best] || (best == "" && count[s.ID] > 0) {
+			best = s.ID
+			about = g.fit.Centroid
+			if s.About != (geom.Vec{}) {
+				about = s.About
+			}
+		}
+	}
+	return best, roundVec(about, roundMM)
+}
+
+// relativeCov is the covariance of (translation at about, rotation) of D^-1 G
+// in vehicle axes.
+func relativeCov(d, g *geom.CovFit, about geom.Vec) geom.Mat6 {
+	a, b := carry(d, about), carry(g, about)
+	for r := range a {
+		for c := range a[r] {
+			a[r][c] += b[r][c]
+		}
+	}
+	return a
+}
+
+// carry expresses a pose covariance at the image of about, in vehicle axes:
+// dt' = R'(dt - [arm]x dw), dw' = R' dw.
+func carry(f *geom.CovFit, about geom.Vec) geom.Mat6 {
+	rt := f.Motion.R.Transpose()
+	k := geom.Skew(f.Motion.R.MulVec(about.Sub(f.Centroid))).Scale(-1)
+	var j geom.Mat6
+	rk := rt.Mul(k)
+	for r := 0; r < 3; r++ {
+		for c := 0; c < 3; c++ {
+			j[r][c], j[r][c+3], j[r+3][c+3] = rt[r][c], rk[r][c], rt[r][c]
+		}
+	}
+	return sandwich(j, f.Pose)
+}
+
+func sandwich(j, m geom.Mat6) geom.Mat6 {
+	var jm, out geom.Mat6
+	for r := 0; r < 6; r++ {
+		for c := 0; c < 6; c++ {
+			for k := 0; k < 6; k++ {
+				jm[r][c] += float64(j[r][k] * m[k][c])
+			}
+		}
+	}
+	for r := 0; r < 6; r++ {
+		for c := 0; c < 6; c++ {
+			for k := 0; k < 6; k++ {
+				out[r][c] += float64(jm[r][k] * j[c][k])
+			}
+		}
+	}
+	return out
+}
+
+// ends are the stations of a group along x: near holds the last steady and the
+// first moved station at the end towards the steady block (the hinge lies
+// between), far is the other end.
+func (p *problem) ends(e *epoch, c *candidate, g *group) (near [2]float64, far float64) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range g.set.Members() {
+		x := p.in.Points[e.points[i]].X
+		lo, hi = math.Min(lo, x), math.Max(hi, x)
+	}
+	behind := g.fit.Centroid[0] > c.fit.Centroid[0]
+	near[1], far = hi, lo
+	if behind {
+		near[1], far = lo, hi
+	}
+	near[0] = near[1]
+	best := math.Inf(1)
+	for _, i := range c.steady.Members() {
+		x := p.in.Points[e.points[i]].X
+		gap := near[1] - x
+		if !behind {
+			gap = -gap
+		}
+		if gap >= 0 && gap < best {
+			best, near[0] = gap, x
+		}
+	}
+	return near, far
+}
+
+// station is the motion of the section where its line of reference crosses a
+// station: the point (x, about y, about z). Mash, sidesway and sag are the
+// components of t + w x r there, in vehicle axes; twist is the turn about x.
+func station(of string, x float64, about geom.Vec, rel geom.Rigid, cov geom.Mat6, shear *Value) Station {
+	at := geom.Vec{x, about[1], about[2]}
+	u := rel.Apply(at).Sub(at)
+	s := stds(geom.MotionCov(cov, at.Sub(about)))
+	v := func(k int) Value { return Value{roundMM(u[k]), roundMM(s[k])} }
+	w := geom.RotationVector(rel.R)
+	return Station{
+		XMM: roundMM(x), Of: of, Mash: v(0), Sidesway: v(1), Sag: v(2),
+		Twist:   Value{roundDeg(w[0] * degree), roundDeg(degree * math.Sqrt(math.Max(0, cov[3][3])))},
+		Diamond: shear,
+	}
+}
+
+// minShearSpread is the least share of the shear's own effect that must stay
+// visible beside translation and rotation for it to be reported.
+const minShearSpread = 0.05
+
+// diamond is the shear g = du_x/dy + du_y/dx of the group in the xy plane [deg]
+// from the least squares fit u = t + w x r + (g/2)(y, x, 0), and its standard
+// deviation. Nil when the points cannot tell it from a rigid motion.
+func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Value {
+	var n geom.Mat6
+	var gr, rhs geom.Vec6
+	var gg, gu float64
+	members := g.set.Members()
+	if len(members) < 4 {
+		return nil
+	}
+	for _, i := range members {
+		pt := p.in.Points[e.points[i]].At()
+		r := pt.Sub(about)
+		lam, _ := geom.SymEigen(e.cov[i].Add(geom.Isotropic(p.std0[e.points[i]])))
+		w := 1 / lam[0]
+		u := c.fit.Motion.ApplyInverse(e.at[i]).Sub(pt)
+		rows := [3]geom.Vec6{{1, 0, 0, 0, r[2], -r[1]}, {0, 1, 0, -r[2], 0, r[0]}, {0, 0, 1, r[1], -r[0], 0}}
+		sh := geom.Vec{r[1] / 2, r[0] / 2, 0}
+		for k, row := range rows {
+			for a := range row {
+				rhs[a] += w * row[a] * u[k]
+				gr[a] += w * row[a] * sh[k]
+				for b := range row {
+					n[a][b] += w * row[a] * row[b]
+				}
+			}
+			gg += w * sh[k] * sh[k]
+			gu += w * sh[k] * u[k]
+		}
+	}
+	l, ok := geom.Chol6(&n)
+	if !ok {
+		return nil
+	}
+	y := l.Solve(gr)
+	left, num := gg, gu
+	for a := range y {
+		left -= y[a] * gr[a]
+		num -= y[a] * rhs[a]
+	}
+	if !(left > minShearSpread*minShearSpread*gg) {
+		return nil
+	}
+	return &Value{roundDeg(degree * num / left), roundDeg(degree / math.Sqrt(left))}
+}

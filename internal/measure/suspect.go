@@ -1,0 +1,295 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+)
+
+// suspects lists gross errors that would explain what is seen. Nothing is
+// corrected; the person who measured decides.
+func (p *problem) suspects(e *epoch, x *geom.Matcher, best *candidate, r *Result) {
+	if best == nil || 2*best.steady.Len() <= len(e.points) {
+		p.suspectUnit(r)
+		p.suspectMirror(e, best, r)
+	}
+	if best != nil {
+		explained := p.suspectLabels(e, best, r)
+		p.suspectValues(e, best, explained, r)
+		p.suspectRows(e, r)
+	}
+	for _, s := range r.Suspects {
+		where := joinIDs(s.Points)
+		if where == "" {
+			where = "set-up " + s.Setup
+		}
+		p.note(diag.Caution, "suspect-"+s.Kind, where, s.Text, "check the record; nothing was corrected")
+	}
+}
+
+// unitFactors are the factors between units of length that get mixed up:
+// inch, centimetre and metre against millimetre.
+var unitFactors = []struct {
+	factor float64
+	text   string
+}{
+	{1 / 25.4, "inches"}, {0.1, "centimetres"}, {0.001, "metres"}, {25.4, "millimetres, and the control points in inches"},
+	{10, "tenths of a millimetre, or the control points in centimetres"}, {1000, "micrometres, or the control points in metres"},
+}
+
+// suspectUnit compares the distances between readings with the nominal ones:
+// the median ratio of a set-up in another unit is that unit's factor.
+func (p *problem) suspectUnit(r *Result) {
+	for k := range p.setups {
+		var ratio []float64
+		var mine []coord
+		for _, c := range p.coords {
+			if c.setup == k {
+				mine = append(mine, c)
+			}
+		}
+		for i, a := range mine {
+			for _, b := range mine[:i] {
+				if d := p.in.Points[a.point].At().Dist(p.in.Points[b.point].At()); d > 0 {
+					ratio = append(ratio, a.at.Dist(b.at)/d)
+				}
+			}
+		}
+		if len(ratio) < 3 {
+			continue
+		}
+		sort.Float64s(ratio)
+		m := ratio[len(ratio)/2]
+		for _, u := range unitFactors {
+			if math.Abs(m/u.factor-1) < 0.03 {
+				r.Suspects = append(r.Suspects, Suspect{Kind: "unit", Setup: p.setups[k].id, Points: []body.PointID{},
+					Text: fmt.Sprintf("the distances of set-up %s are %s times the nominal ones: its readings look like %s", p.setups[k].id, strconv.FormatFloat(m, 'g', 3, 64), u.text)})
+				break
+			}
+		}
+	}
+}
+
+// suspectMirror tries the nominal points with left and right exchanged.
+func (p *problem) suspectMirror(e *epoch, best *candidate, r *Result) {
+	if len(e.points) < 2*minBlock {
+		return
+	}
+	m := p.matches(e)
+	for i := range m.From {
+		m.From[i][1] = -m.From[i][1]
+	}
+	x, err := geom.NewMatcher(m)
+	if err != nil {
+		return
+	}
+	found := x.Partitions(minBlock, p.in.Seed)
+	if len(found.Partitions) == 0 {
+		return
+	}
+	b := &found.Partitions[0].Blocks[0]
+	had := 0
+	if best != nil {
+		had = best.steady.Len()
+	}
+	if b.Set.Len() <= had+3 || 2*b.Set.Len() <= len(e.points) {
+		return
+	}
+	s := Suspect{Kind: "mirror", Setup: p.setups[e.base].id, Points: []body.PointID{}, Chi2If: roundP(b.Fit.Chi2),
+		Text: fmt.Sprintf("with left and right exchanged %d points fit instead of %d: a left-handed frame, or all labels exchanged", b.Set.Len(), had)}
+	if best != nil {
+		s.Chi2Now = roundP(best.chi2)
+	}
+	r.Suspects = append(r.Suspects, s)
+}
+
+// clearlyOff is the test value above which a label or typing error is looked
+// for: a point further off than ten standard deviations.
+const clearlyOff = 100
+
+// suspectLabels looks for readings that fit another point: two labels
+// exchanged, or one wrong. It returns the points explained.
+func (p *problem) suspectLabels(e *epoch, c *candidate, r *Result) map[int]bool {
+	done := map[int]bool{}
+	fits := func(i, pt int) float64 {
+		d := p.in.Points[e.points[i]].At().Add(c.shift[i]).Sub(p.in.Points[pt].At())
+		t, ok := geom.Mahalanobis(d, c.cov[i])
+		if !ok {
+			return math.Inf(1)
+		}
+		return t
+	}
+	for i, pt := range e.points {
+		if done[i] || c.steady.Has(i) || c.t2[i] < clearlyOff {
+			continue
+		}
+		for other := range p.in.Points {
+			if other == pt || p.index[p.id(other)] != other || fits(i, other) > criticalPoint {
+				continue
+			}
+			j := e.slot[other]
+			s := Suspect{Kind: "label", Points: []body.PointID{p.id(pt), p.id(other)}, Chi2Now: roundP(c.t2[i]), Chi2If: roundP(fits(i, other)),
+				Text: fmt.Sprintf("the reading of %s fits the nominal place of %s: a wrong label", p.id(pt), p.id(other))}
+			if j >= 0 && c.t2[j] > clearlyOff && fits(j, pt) <= criticalPoint {
+				s.Kind, s.Chi2Now, s.Chi2If = "swap", roundP(c.t2[i]+c.t2[j]), roundP(fits(i, other)+fits(j, pt))
+				s.Text = fmt.Sprintf("%s and %s fit when their readings are exchanged: two labels mixed up", p.id(min(pt, other)), p.id(max(pt, other)))
+				done[j] = true
+				if other < pt {
+					s.Points[0], s.Points[1] = s.Points[1], s.Points[0]
+				}
+			} else if j >= 0 && c.steady.Has(j) {
+				s.Text += "; that point was read too, so one of the readings is double"
+			}
+			done[i] = true
+			r.Suspects = append(r.Suspects, s)
+			break
+		}
+	}
+	return done
+}
+
+// minSlip is the least error [mm] that is called a slip of the keyboard: a
+// wrong digit explains any smaller shift as well as damage does.
+const minSlip = 40
+
+// suspectValues looks for typing errors: the reading of a point that moved
+// alone, off in one coordinate of its device only, by an amount that a slip of
+// the keyboard explains.
+func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, r *Result) {
+	for _, rd := range p.coords {
+		i := e.slot[rd.point]
+		if i < 0 || rd.setup != e.base || explained[i] || c.steady.Has(i) || c.t2[i] < clearlyOff || c.inGroup(i) {
+			continue
+		}
+		nominal := p.in.Points[rd.point].At()
+		want := c.fit.Motion.Apply(nominal)
+		std := stds(c.cov[i].Turn(c.fit.Motion.R))
+		axis, off := -1, 0
+		for a := range want {
+			if math.Abs(rd.at[a]-want[a]) > 4*std[a] {
+				axis, off = a, off+1
+			}
+		}
+		if off != 1 || math.Abs(rd.at[axis]-want[axis]) < minSlip {
+			continue
+		}
+		typed, how := slip(rd.at[axis], want[axis], 3*std[axis])
+		if how == "" {
+			continue
+		}
+		r.Suspects = append(r.Suspects, Suspect{Kind: "value", Setup: p.setups[rd.setup].id, Points: []body.PointID{p.id(rd.point)},
+			Chi2Now: roundP(c.t2[i]), Chi2If: 0,
+			Text: fmt.Sprintf("%s of %s reads %s; %s would fit: %s", axisName[axis], p.id(rd.point), shortest(rd.at[axis]), shortest(typed), how)})
+	}
+}
+
+func (c *candidate) inGroup(i int) bool {
+	for k := range c.groups {
+		if c.groups[k].set.Has(i) {
+			return true
+		}
+	}
+	return false
+}
+
+func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// slip is the value within tol of want that one slip of the keyboard turns
+// into got, and which slip it was: sign, decimal point, two digits exchanged,
+// one digit wrong.
+func slip(got, want, tol float64) (float64, string) {
+	fits := func(v float64) bool { return math.Abs(v-want) <= tol }
+	for _, s := range []struct {
+		v   float64
+		how string
+	}{{-got, "the sign"}, {got * 10, "the decimal point"}, {got / 10, "the decimal point"}, {got * 100, "the decimal point"}, {got / 100, "the decimal point"}} {
+		if fits(s.v) {
+			return s.v, s.how
+		}
+	}
+	text := []byte(shortest(got))
+	for k := 0; k+1 < len(text); k++ {
+		if v, ok := swapped(text, k); ok && fits(v) {
+			return v, "two digits exchanged"
+		}
+	}
+	for k := range text {
+		for d := byte('0'); d <= '9'; d++ {
+			if v, ok := replaced(text, k, d); ok && fits(v) && !fits(got) {
+				return v, "one digit"
+			}
+		}
+	}
+	return 0, ""
+}
+
+func isDigit(b byte) bool { return b >= '0' && b <= '9' }
+
+func swapped(text []byte, k int) (float64, bool) {
+	if !isDigit(text[k]) || !isDigit(text[k+1]) || text[k] == text[k+1] {
+		return 0, false
+	}
+	t := append([]byte(nil), text...)
+	t[k], t[k+1] = t[k+1], t[k]
+	v, err := strconv.ParseFloat(string(t), 64)
+	return v, err == nil
+}
+
+func replaced(text []byte, k int, d byte) (float64, bool) {
+	if !isDigit(text[k]) || text[k] == d {
+		return 0, false
+	}
+	t := append([]byte(nil), text...)
+	t[k] = d
+	v, err := strconv.ParseFloat(string(t), 64)
+	return v, err == nil
+}
+
+// alike is the share of the largest standardised residual from which another
+// reading counts as just as suspect: where little controls them, two readings
+// share one error between them.
+const alike = 0.97
+
+// suspectRows is data snooping: the reading with the largest standardised
+// residual, when that is too large for the largest of so many, with the error
+// that would explain it (-v/r), and every reading that is as suspect. Single
+// coordinates count only when several set-ups or lengths control them;
+// otherwise the test of the point as a whole, which does not depend on the
+// frame of the device, says it all. Readings that nothing controls are named.
+func (p *problem) suspectRows(e *epoch, r *Result) {
+	rows := r.Adjustment.Observations
+	largest := 0.0
+	var loose []string
+	for _, o := range rows {
+		largest = math.Max(largest, math.Abs(o.W))
+		if !o.Controlled && (o.Kind == "length" || o.Kind == "height") {
+			loose = append(loose, o.Kind+" "+string(o.From)+"-"+string(o.To))
+		}
+	}
+	if len(loose) > 0 {
+		p.note(diag.Info, "uncontrolled", strings.Join(loose, ", "), "a gross error in these readings would not show: nothing else controls them", "repeat them, or add readings that cross them")
+	}
+	critical := geom.NormalQuantile(1 - geom.AlphaPoint/float64(2*max(1, len(rows))))
+	if e.simple || largest <= critical {
+		return
+	}
+	for _, o := range rows {
+		if math.Abs(o.W) < alike*largest {
+			continue
+		}
+		points, what := []body.PointID{o.From}, o.Kind+" of "+string(o.From)
+		if o.To != "" {
+			points, what = append(points, o.To), o.Kind+" "+string(o.From)+"-"+string(o.To)
+		}
+		r.Suspects = append(r.Suspects, Suspect{Kind: "reading", Setup: o.Setup, Points: points,
+			Chi2Now: r.Adjustment.VtPV, Chi2If: roundP(r.Adjustment.VtPV - o.W*o.W),
+			Text: fmt.Sprintf("%s in set-up %s disagrees with the other readings (w = %.1f, at most %.1f expected); an error of %+.1f mm would explain it",
+				what, o.Setup, math.Abs(o.W), critical, -o.ResidualMM/o.Redundancy)})
+	}
+}

@@ -1,0 +1,26 @@
+package measure
+
+import (
+	"math"
+
+	"fettle/internal/unit"
+)
+
+// known is the value, or 0 when it is unknown or no number.
+func known(m unit.Maybe[float64]) float64 {
+	if !m.Known || math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
+		return 0
+	}
+	return m.Value
+}
+
+// smallestTolerance is the least of the limits given, or 0.
+func smallestTolerance(limits ...unit.Maybe[float64]) float64 {
+	least := 0.0
+	for _, l := range limits {
+		if v := known(l); v > 0 && (least == 0 || v < least) {
+			least = v
+		}
+	}
+	return least
+}
