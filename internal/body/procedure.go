@@ -40,7 +40,7 @@ type Row struct {
 // RowTest is a test that lies in the procedure itself.
 type RowTest struct {
 	Name   string            `doc:"name,required"`
-	Facts  map[string]string `doc:"facts,required" help:"fact name to value, for example 'length: 20 mm', or 'length: 20 +- 2 mm'"`
+	Facts  map[string]string `doc:"facts,required" help:"fact name to value, for example 'length: 20 mm', or 'length: 20 +- 4 mm' (± is the expanded uncertainty, k = 2)"`
 	Expect RowExpect         `doc:"expect,required"`
 }
 

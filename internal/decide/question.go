@@ -120,14 +120,12 @@ func (d *decider) factLines() []string {
 	return out
 }
 
-// expanded writes a measured number with the expanded uncertainty U = k·u,
-// k = 2 (JCGM 100:2008 6.2; from memory).
+// expanded writes a measured number and says what stands after the ±.
 func expanded(v rule.Value) string {
 	if v.Kind != rule.Number || v.Std == 0 {
 		return v.String()
 	}
-	const k = 2
-	return rule.NumberValue(v.Number, 0, v.Unit).String() + " ± " + rule.NumberValue(k*v.Std, 0, v.Unit).String() + " (expanded uncertainty, k = 2)"
+	return v.String() + " (expanded uncertainty, k = 2)"
 }
 
 // tableLines is what the table says about every kind.

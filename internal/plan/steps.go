@@ -255,7 +255,7 @@ func (b *builder) itemReleases(it Item, first *node) {
 	}
 	if it.Ask {
 		b.releaseBy(first, float64(b.in.Shop.AnswerTime), "the manufacturer's answer")
-		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime), "")
+		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime.Words()), "")
 	}
 }
 

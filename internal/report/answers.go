@@ -246,7 +246,7 @@ func answerRoute(in Input, p pick) answer {
 			rest = append(rest, fmt.Sprintf("%s %s in %s", o.Name, money(o.Bill.Total, o.Bill.Currency), plural(o.Plan.WorkDays, "day")))
 		}
 	}
-	if len(rest) > 0 {
+	if len(rest) > 0 && len(in.Compare.Worth) == 0 {
 		a.Lines = append(a.Lines, "Others: "+list(rest, 3)+".")
 	}
 	return a
@@ -264,24 +264,25 @@ func openText(r compare.Route) string {
 	return or(strings.Join(out, ", "), "no open question")
 }
 
-// worthLines says which cheaper routes only wait for something.
+// worthLines says which cheaper routes only wait for something: no more than
+// two, the easiest to settle first.
 func worthLines(in Input) []string {
 	var out []string
-	for _, w := range in.Compare.Worth {
+	for _, w := range in.Compare.Worth[:min(2, len(in.Compare.Worth))] {
 		name := w.Route
 		for _, r := range in.Compare.Routes {
 			if r.ID == w.Route {
 				name = r.Name
 			}
 		}
-		line := fmt.Sprintf("“%s” would save %s", name, money(w.Saves, currencyOf(in)))
+		line := fmt.Sprintf("cheaper by %s", money(w.Saves, currencyOf(in)))
 		switch {
 		case w.Days > 0:
 			line += " and " + plural(w.Days, "day")
 		case w.Days < 0:
-			line += " but take " + plural(-w.Days, "day") + " more"
+			line += " but " + plural(-w.Days, "day") + " longer"
 		}
-		out = append(out, sentence(line+" if these turn out well: "+list(w.Needs, 6)))
+		out = append(out, sentence(line+": “"+name+"”, if these turn out well: "+list(w.Needs, 6)))
 	}
 	return out
 }

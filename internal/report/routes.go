@@ -64,6 +64,8 @@ func routeWord(r compare.Route, permits bool) word {
 	switch {
 	case r.Excluded != "":
 		return word{"excluded", toneBad}
+	case r.ID == totalLoss:
+		return word{"law and insurer decide", toneFlat}
 	case len(r.Plan.Steps) == 0 && r.Open == 0 && r.Feasible:
 		return word{"no work to do", toneFlat}
 	case r.Open > 0:

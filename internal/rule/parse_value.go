@@ -7,7 +7,7 @@ var reserved = []string{"and", "any", "includes", "neither", "no", "none", "nor"
 
 // ParseValue reads a value as a planner writes it: "crack", "RAIL-L, KNEE-L",
 // "none" (an empty set), "20 mm", "20 +- 2 mm" (the second number is the
-// standard uncertainty), "none near" (a distance to something that is not
+// expanded uncertainty, k = 2), "none near" (a distance to something that is not
 // there), "yes", "no", and "unknown" for every kind.
 func ParseValue(kind Kind, unitName, text string) (Value, error) {
 	s := strings.TrimSpace(text)
@@ -79,7 +79,7 @@ func parseNumberValue(unitName, s string) (Value, error) {
 	if u < 0 {
 		return Value{}, bad("value", "the uncertainty in "+quote(s)+" is negative", "write \"20 +- 2\" and the unit")
 	}
-	return NumberValue(v, u, unitName), nil
+	return NumberValue(v, u/Coverage, unitName), nil
 }
 
 // lastWord is the unit at the end of "2 mm".

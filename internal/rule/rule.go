@@ -110,13 +110,17 @@ func (v Value) String() string {
 	return v.numberText()
 }
 
+// Coverage is the factor between the standard uncertainty and the expanded one
+// that is written after ± (k = 2; JCGM 100:2008 6.2, from memory).
+const Coverage = 2
+
 func (v Value) numberText() string {
 	if math.IsInf(v.Number, 1) {
 		return "none near"
 	}
 	s := short(v.Number)
 	if v.Std > 0 {
-		s += " ± " + short(v.Std)
+		s += " ± " + short(Coverage*v.Std)
 	}
 	if v.Unit != "" {
 		s += " " + v.Unit

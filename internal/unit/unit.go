@@ -108,6 +108,23 @@ func (a Amount) String() string      { return plain(a.Value) + " " + a.Unit }
 
 // String writes percent: of the numbers that read back to the same share, the
 // one with few digits.
+// Words is the duration for people: "45 min", "17 h", "3 h 20 min", "8 d". Days
+// are used for whole days only.
+func (q Minutes) Words() string {
+	m := int64(math.Round(float64(q)))
+	switch {
+	case m < 0:
+		return "-" + (-q).Words()
+	case m >= 1440 && m%1440 == 0:
+		return fmt.Sprintf("%d d", m/1440)
+	case m >= 60 && m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	case m >= 60:
+		return fmt.Sprintf("%d h %d min", m/60, m%60)
+	}
+	return fmt.Sprintf("%d min", m)
+}
+
 func (q Frac) String() string {
 	v := float64(q) * 100
 	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, 2*v)} {
