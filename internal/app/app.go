@@ -1,0 +1,365 @@
+// Package app owns the use cases: opening a job, checking documents, running
+// the chain from readings to a report, and explaining any figure of it. It is
+// the only place that knows the order of the steps.
+//
+// It refuses to touch the outside world itself: files come through the Files
+// interface, the day and the time are passed in. It computes no number: every
+// figure comes from the pure packages below.
+package app
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"path"
+	"slices"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/format"
+	"fettle/internal/job"
+	"fettle/internal/mesh"
+	"fettle/internal/shop"
+)
+
+// Files is how the service reads what people wrote. Paths use slashes.
+type Files interface {
+	// Read is the content of a file.
+	Read(path string) ([]byte, error)
+	// List is every file below a folder, as slash paths relative to it.
+	List(dir string) ([]string, error)
+	// IsDir says that the path is a folder.
+	IsDir(path string) bool
+	// Exists says that there is a file or folder at the path.
+	Exists(path string) bool
+}
+
+// Progress is told what is being done; it may be nil.
+type Progress func(what string)
+
+func (p Progress) say(what string) {
+	if p != nil {
+		p(what)
+	}
+}
+
+// App is the service.
+type App struct {
+	files   Files
+	version string
+}
+
+// New makes the service.
+func New(files Files, version string) *App { return &App{files: files, version: version} }
+
+// Version is the program's version.
+func (a *App) Version() string { return a.version }
+
+// Case is a job with everything it refers to, read and found consistent.
+type Case struct {
+	Dir      string
+	Body     *body.Body
+	Shop     *shop.Shop
+	Job      *job.State
+	Surfaces map[body.CastingID]*mesh.Surface
+	BodyHash string
+	ShopHash string
+	JobHash  string
+	Notes    []diag.Note
+}
+
+// Open reads a job folder (or the job.yaml in it) with the body and the shop it
+// names. Every fault of every document is told at once.
+func (a *App) Open(jobPath string, progress Progress) (*Case, error) {
+	dir, err := a.jobDir(jobPath)
+	if err != nil {
+		return nil, err
+	}
+	progress.say("reading the job")
+	c := &Case{Dir: dir}
+	var problems diag.Problems
+	c.Job, err = a.readJob(dir)
+	if problems, err = gather(problems, err); err != nil {
+		return nil, err
+	}
+	if c.Job == nil {
+		return nil, problems
+	}
+	progress.say("reading the body")
+	if err := a.readBody(c, path.Join(dir, c.Job.Body)); err != nil {
+		if problems, err = gather(problems, err); err != nil {
+			return nil, err
+		}
+	}
+	shopPath := path.Join(dir, c.Job.Shop)
+	c.Shop, c.ShopHash, err = a.readShop(shopPath)
+	if problems, err = gather(problems, err); err != nil {
+		return nil, err
+	}
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	return c, a.crossCheck(c, dir)
+}
+
+// crossCheck holds the three documents against one another.
+func (a *App) crossCheck(c *Case, dir string) error {
+	found, notes := shop.CheckBody(c.Shop, c.Body)
+	problems := located(found, path.Join(dir, c.Job.Body))
+	c.Notes = append(c.Notes, notes...)
+	found, notes = job.CheckAgainst(c.Job, c.Body, c.Shop)
+	problems = append(problems, located(found, dir)...)
+	c.Notes = append(c.Notes, notes...)
+	found, err := a.evidenceProblems(c, dir)
+	if err != nil {
+		return err
+	}
+	problems = append(problems, found...)
+	problems.Sort()
+	if err := problems.OrNil(); err != nil {
+		return err
+	}
+	chain, err := job.Chain(job.FromState(*c.Job), c.Job.Opened.String()+"T00:00:00Z", c.Job.Author)
+	if err != nil {
+		return err
+	}
+	_, c.JobHash = chain.Head()
+	return nil
+}
+
+// evidenceProblems names evidence whose file is not there or is not the one
+// that was recorded.
+func (a *App) evidenceProblems(c *Case, dir string) (diag.Problems, error) {
+	var problems diag.Problems
+	for i, e := range c.Job.Evidence {
+		file := path.Join(dir, e.File)
+		if !a.files.Exists(file) {
+			problems = append(problems, c.Job.Problem(fmt.Sprintf("evidence[%d].file", i), "the file "+e.File+" does not exist", "put it into the job's folder or correct the path"))
+			continue
+		}
+		data, err := a.files.Read(file)
+		if err != nil {
+			return nil, notRead(file, err, "check that the file may be read")
+		}
+		sum := sha256.Sum256(data)
+		if have := hex.EncodeToString(sum[:]); e.SHA256 != "" && e.SHA256 != have {
+			problems = append(problems, c.Job.Problem(fmt.Sprintf("evidence[%d].sha256", i), "the file "+e.File+" is not the one that was recorded: its hash is "+have, "bring the original back, or record the new file as evidence of its own"))
+		}
+	}
+	return located(problems, dir), nil
+}
+
+// jobDir is the folder of a job: the path itself, or the folder of the
+// job.yaml it names.
+func (a *App) jobDir(p string) (string, error) {
+	p = path.Clean(p)
+	if path.Base(p) == "job.yaml" {
+		p = path.Dir(p)
+	}
+	if !a.files.Exists(path.Join(p, "job.yaml")) {
+		hint := "give the folder that holds job.yaml"
+		if dirs := a.jobsBelow(p); len(dirs) > 0 {
+			hint += ", for example " + dirs[0]
+		}
+		return "", &diag.Error{Kind: diag.NotFound, Op: "open", Subject: p, Msg: "there is no job.yaml", Hint: hint}
+	}
+	return p, nil
+}
+
+// jobsBelow are the folders below p that hold a job.
+func (a *App) jobsBelow(p string) []string {
+	if !a.files.IsDir(p) {
+		return nil
+	}
+	names, err := a.files.List(p)
+	if err != nil {
+		return nil // only a hint is lost: the caller reports that there is no job
+	}
+	var out []string
+	for _, n := range names {
+		if path.Base(n) == "job.yaml" {
+			out = append(out, path.Join(p, path.Dir(n)))
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+func (a *App) readJob(dir string) (*job.State, error) {
+	files, err := a.readFolder(dir, func(name string) bool { return name == "job.yaml" || name == "readings.csv" })
+	if err != nil {
+		return nil, err
+	}
+	s, err := job.Decode(files)
+	return s, inFolder(err, dir)
+}
+
+func (a *App) readShop(p string) (*shop.Shop, string, error) {
+	data, err := a.files.Read(p)
+	if err != nil {
+		return nil, "", notRead(p, err, "the job names this shop file: correct 'shop' in job.yaml")
+	}
+	s, err := shop.Decode(path.Base(p), data)
+	return s, body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
+}
+
+// readBody reads a body folder, runs the tests inside its procedures and reads
+// the meshes of its castings.
+func (a *App) readBody(c *Case, dir string) error {
+	if !a.files.IsDir(dir) {
+		return &diag.Error{Kind: diag.NotFound, Op: "open", Subject: dir, Msg: "there is no such body folder", Hint: "correct 'body' in job.yaml"}
+	}
+	files, err := a.readFolder(dir, func(string) bool { return true })
+	if err != nil {
+		return err
+	}
+	b, err := body.Decode(files)
+	if err != nil {
+		return inFolder(err, dir)
+	}
+	problems := procedureProblems(b, dir)
+	c.Surfaces = map[body.CastingID]*mesh.Surface{}
+	for i, casting := range b.Castings {
+		s, notes, err := readMesh(casting, files[casting.Mesh])
+		c.Notes = append(c.Notes, notes...)
+		if err != nil {
+			problems = append(problems, diag.Problem{File: path.Join(dir, casting.Mesh), Msg: err.Error()})
+			continue
+		}
+		c.Surfaces[casting.ID] = s
+		problems = append(problems, located(labelProblems(b, i, s), dir)...)
+		problems = append(problems, located(lineProblems(b, casting, s), dir)...)
+	}
+	c.Body, c.BodyHash = b, body.Hash(files)
+	return problems.OrNil()
+}
+
+// procedureProblems runs the tests that lie inside the procedures.
+func procedureProblems(b *body.Body, dir string) diag.Problems {
+	var problems diag.Problems
+	for _, p := range b.Procedures {
+		for _, f := range decide.TestProcedure(p, float64(b.Confidence)) {
+			if f.File == "" {
+				f.File = "procedures/" + string(p.ID) + " " + p.Revision
+			}
+			f.File = path.Join(dir, f.File)
+			problems = append(problems, f)
+		}
+	}
+	return problems
+}
+
+func readMesh(c body.Casting, data []byte) (*mesh.Surface, []diag.Note, error) {
+	m, notes, err := format.ReadMesh(c.Mesh, data, c.MeshUnit)
+	if err != nil {
+		return nil, notes, err
+	}
+	s, err := mesh.NewSurface(m)
+	return s, notes, err
+}
+
+// labelProblems names zone numbers that the mesh and the i-th casting do not
+// share.
+func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
+	var problems diag.Problems
+	c := b.Castings[i]
+	inMesh := map[int32]bool{}
+	for _, l := range s.Mesh().Label {
+		inMesh[l] = true
+	}
+	if len(inMesh) == 0 {
+		return diag.Problems{{File: c.Mesh, Msg: "the mesh carries no zone numbers", Hint: "write the integer property 'zone' for each face (PLY)"}}
+	}
+	for k, z := range c.Zones {
+		if !inMesh[int32(z.Label)] {
+			problems = append(problems, b.Problem(fmt.Sprintf("castings[%d].zones[%d].label", i, k), "no face of "+c.Mesh+" carries the number of zone "+string(z.ID), "correct the label or the mesh"))
+		}
+		delete(inMesh, int32(z.Label))
+	}
+	if len(inMesh) > 0 {
+		problems = append(problems, diag.Problem{File: c.Mesh, Msg: "faces carry zone numbers that body.yaml does not name", Hint: "name every zone of casting " + string(c.ID)})
+	}
+	return problems
+}
+
+// lineProblems names section lines whose plane does not cut the casting.
+func lineProblems(b *body.Body, c body.Casting, s *mesh.Surface) diag.Problems {
+	var problems diag.Problems
+	for i, l := range b.Lines {
+		if l.Casting != c.ID {
+			continue
+		}
+		at := fmt.Sprintf("section_lines[%d].offset", i)
+		cut, err := s.Mesh().Cut(l.Normal, float64(l.Offset))
+		switch {
+		case err != nil:
+			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), "correct 'normal' and 'offset'"))
+		case cut.FacesCrossed == 0:
+			problems = append(problems, b.Problem(at, "the plane of "+string(l.ID)+" does not meet the casting", "correct 'normal' and 'offset'"))
+		}
+	}
+	return problems
+}
+
+// readFolder reads the files of a folder that are wanted.
+func (a *App) readFolder(dir string, wanted func(name string) bool) (map[string][]byte, error) {
+	names, err := a.files.List(dir)
+	if err != nil {
+		return nil, notRead(dir, err, "check the path")
+	}
+	files := map[string][]byte{}
+	for _, n := range names {
+		if !wanted(n) {
+			continue
+		}
+		data, err := a.files.Read(path.Join(dir, n))
+		if err != nil {
+			return nil, notRead(path.Join(dir, n), err, "check that the file may be read")
+		}
+		files[n] = data
+	}
+	return files, nil
+}
+
+func notRead(p string, err error, hint string) error {
+	return &diag.Error{Kind: diag.NotFound, Op: "read", Subject: p, Msg: "cannot be read", Hint: hint, Err: err}
+}
+
+// located puts the folder in front of each file name.
+func located(ps diag.Problems, dir string) diag.Problems {
+	out := slices.Clone(ps)
+	for i := range out {
+		if !strings.HasPrefix(out[i].File, dir+"/") {
+			out[i].File = path.Join(dir, out[i].File)
+		}
+	}
+	return out
+}
+
+func inFolder(err error, dir string) error {
+	var ps diag.Problems
+	if errors.As(err, &ps) {
+		return located(ps, dir)
+	}
+	return err
+}
+
+// gather adds the problems in err to the list; any other error is returned.
+func gather(list diag.Problems, err error) (diag.Problems, error) {
+	var ps diag.Problems
+	switch {
+	case err == nil:
+		return list, nil
+	case errors.As(err, &ps):
+		return append(list, ps...), nil
+	}
+	var e *diag.Error
+	if errors.As(err, &e) && e.Kind == diag.NotFound {
+		return append(list, diag.Problem{File: e.Subject, Msg: e.Msg, Hint: e.Hint}), nil
+	}
+	return list, err
+}

@@ -1,0 +1,369 @@
+package app
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"sort"
+	"strings"
+	"testing"
+
+	"fettle/internal/compare"
+	"fettle/internal/demo"
+	"fettle/internal/diag"
+	"fettle/internal/unit"
+)
+
+var update = flag.Bool("update", false, "write the golden files again")
+
+// memory is the demonstration's files, with some of them changed.
+type memory map[string][]byte
+
+func (m memory) Read(p string) ([]byte, error) {
+	if b, ok := m[p]; ok {
+		return b, nil
+	}
+	return nil, fs.ErrNotExist
+}
+
+func (m memory) List(dir string) ([]string, error) {
+	var out []string
+	for p := range m {
+		if rest, ok := strings.CutPrefix(p, dir+"/"); ok || dir == "." {
+			if dir == "." {
+				rest = p
+			}
+			out = append(out, rest)
+		}
+	}
+	sort.Strings(out)
+	return out, nil
+}
+
+func (m memory) IsDir(p string) bool {
+	names, _ := m.List(p)
+	return len(names) > 0
+}
+
+func (m memory) Exists(p string) bool { _, ok := m[p]; return ok || m.IsDir(p) }
+
+// scenario is the demonstration with one text of one file replaced; an empty
+// file changes nothing.
+func scenario(t testing.TB, file, old, fresh string) memory {
+	t.Helper()
+	m := memory(demo.Files())
+	if file == "" {
+		return m
+	}
+	if n := strings.Count(string(m[file]), old); n != 1 {
+		t.Fatalf("%q occurs %d times in %s, want once", old, n, file)
+	}
+	m[file] = []byte(strings.Replace(string(m[file]), old, fresh, 1))
+	return m
+}
+
+// assess opens and assesses a job of the scenario on its day.
+func assess(t testing.TB, m memory, dir string) (*App, *Case, Assessment) {
+	t.Helper()
+	a := New(m, "test")
+	c, err := a.Open(dir, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a, c, a.Assess(c, demo.Day, nil)
+}
+
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	file := path.Join("testdata/golden", name)
+	if *update {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(want) != got {
+		t.Errorf("%s differs; run 'go test ./internal/app -update' and review the difference\n%s", name, firstDifference(string(want), got))
+	}
+}
+
+func firstDifference(want, got string) string {
+	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
+	for i := range g {
+		if i >= len(w) || w[i] != g[i] {
+			line := "(nothing)"
+			if i < len(w) {
+				line = w[i]
+			}
+			return fmt.Sprintf("line %d\nwant %s\ngot  %s", i+1, line, g[i])
+		}
+	}
+	return fmt.Sprintf("want %d lines, got %d", len(w), len(g))
+}
+
+// TestDemoGolden keeps the whole job: the summary, every decision with its
+// reasons, and every route with its steps and lines, rounded as printed.
+func TestDemoGolden(t *testing.T) {
+	a, c, r := assess(t, scenario(t, "", "", ""), demo.Job)
+	golden(t, "summary.txt", a.Summary(c, r, 80))
+	var b strings.Builder
+	explain := func(what string) {
+		tree, err := a.Explain(c, r, what)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.WriteString(tree.String() + "\n")
+	}
+	for _, p := range c.Body.Points {
+		explain(string(p.ID))
+	}
+	golden(t, "points.txt", b.String())
+	b.Reset()
+	for _, f := range c.Job.Findings {
+		explain(string(f.ID))
+	}
+	golden(t, "findings.txt", b.String())
+	b.Reset()
+	for _, route := range r.Compare.Routes {
+		explain(route.ID)
+		for _, s := range route.Plan.Steps {
+			explain(route.ID + "/" + s.ID)
+		}
+		for _, l := range route.Bill.Lines {
+			explain(route.ID + "/" + l.ID)
+		}
+	}
+	golden(t, "routes.txt", b.String())
+	b.Reset()
+	for _, n := range r.Notes {
+		fmt.Fprintf(&b, "%s %s %s: %s (%s)\n", n.Severity, n.Code, n.Where, n.Text, n.Hint)
+	}
+	golden(t, "notes.txt", b.String())
+}
+
+// TestSameBytes: the same input gives the same report and the same figures.
+func TestSameBytes(t *testing.T) {
+	var first string
+	for i := range 3 {
+		a, c, r := assess(t, scenario(t, "", "", ""), demo.Job)
+		page, err := a.Report(c, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			first = string(page)
+		} else if string(page) != first {
+			t.Fatal("the report differs from run to run")
+		}
+	}
+}
+
+// TestDemoExercisesEveryKindOfDecision holds the demonstration to what it is
+// there to show.
+func TestDemoExercisesEveryKindOfDecision(t *testing.T) {
+	_, c, r := assess(t, scenario(t, "", "", ""), demo.Job)
+	if len(c.Body.Points) < 24 {
+		t.Errorf("%d control points, want 24 or more", len(c.Body.Points))
+	}
+	best := map[string]string{} // finding to its mildest allowed treatment
+	verdict := map[string]string{}
+	for _, f := range r.Decide.Findings {
+		verdict[string(f.ID)] = f.Verdict.String()
+		for _, o := range f.Options {
+			if o.Verdict.String() == "allowed" && best[string(f.ID)] == "" {
+				best[string(f.ID)] = string(o.Kind)
+			}
+		}
+	}
+	for _, c := range []struct{ finding, kind, best string }{
+		{"F1", "weld allowed", "weld"},
+		{"F2", "too long for weld but allowed with backing", "weld with backing plate"},
+		{"F3", "crosses a zone border", "weld with backing plate"},
+		{"F4", "within reach of another crack", "section"},
+		{"F5", "within reach of another crack", "section"},
+		{"F6", "lies outboard of a section line", "section"},
+		{"F7", "torn bolt-on bracket", "exchange bolt-on part"},
+	} {
+		if best[c.finding] != c.best {
+			t.Errorf("%s (%s): the mildest allowed treatment is %q, want %q", c.finding, c.kind, best[c.finding], c.best)
+		}
+	}
+	option := func(finding, kind string) string {
+		for _, f := range r.Decide.Findings {
+			for _, o := range f.Options {
+				if string(f.ID) == finding && string(o.Kind) == kind {
+					return o.Verdict.String()
+				}
+			}
+		}
+		return ""
+	}
+	if got := option("F8", "weld"); got != "ask" {
+		t.Errorf("F8 (only the engineering desk can say): weld is %q, want ask", got)
+	}
+	if len(r.Decide.Questions) == 0 || r.Decide.Questions[0].Finding != "F8" || !r.Decide.Questions[0].Open {
+		t.Errorf("no question to the manufacturer on F8: %v", r.Decide.Questions)
+	}
+	if got := option("F9", "weld"); got != "undecided" {
+		t.Errorf("F9 (visual length too uncertain): weld is %q, want undecided", got)
+	}
+	if h, ok := r.Measure.Best(); !ok || len(h.Moved) < 3 {
+		t.Errorf("several control points have really moved; found %v", h.Moved)
+	}
+	if w := r.Compare.Worth; len(w) == 0 || !w[0].Inside {
+		t.Errorf("no cheaper route waits for what the shop can settle itself: %v", w)
+	}
+	lost := false
+	for _, route := range r.Compare.Routes {
+		for _, l := range route.Plan.Lost {
+			lost = lost || l.Part == "P-CLOSER-L"
+		}
+	}
+	if !lost {
+		t.Error("no route loses a panel by opening a joint")
+	}
+}
+
+// TestNothingToDo: on the sound vehicle nothing has moved and nothing is to be
+// done.
+func TestNothingToDo(t *testing.T) {
+	a, c, r := assess(t, scenario(t, "", "", ""), demo.SoundJob)
+	h, ok := r.Measure.Best()
+	if !ok || len(h.Moved) != 0 {
+		t.Errorf("moved: %v, want none", h.Moved)
+	}
+	if r.Compare.Best != "nothing" || r.Blocked {
+		t.Errorf("best route %q, blocked %v; want nothing to do and nothing blocked: %v", r.Compare.Best, r.Blocked, r.Notes)
+	}
+	for _, p := range h.Points {
+		if p.Tolerance.String() != "met" {
+			t.Errorf("%s: tolerance %s, want met", p.ID, p.Tolerance)
+		}
+	}
+	if _, err := a.Report(c, r); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestOneCrackLengthChangesEverything: a longer crack changes the decision, the
+// route, the days and the money, and the explanation says why.
+func TestOneCrackLengthChangesEverything(t *testing.T) {
+	old := "[[330, -515, 350], [334, -515, 355.2], [337, -515, 361]]"
+	longer := "[[330, -515, 350], [334, -515, 355.2], [337, -515, 361], [352, -515, 398]]"
+	a, c, before := assess(t, scenario(t, "", "", ""), demo.Job)
+	_, c2, after := assess(t, scenario(t, "job/job.yaml", old, longer), demo.Job)
+	kinds := func(r Assessment) string {
+		for _, f := range r.Decide.Findings {
+			if f.ID == "F1" {
+				var out []string
+				for _, o := range f.Options {
+					out = append(out, string(o.Kind)+" "+o.Verdict.String())
+				}
+				return strings.Join(out, ", ")
+			}
+		}
+		return ""
+	}
+	if kinds(before) == kinds(after) {
+		t.Errorf("the decision for F1 did not change: %s", kinds(after))
+	}
+	b, n := bestRoute(t, before), bestRoute(t, after)
+	short, long := routeByID(before, "weld"), routeByID(after, "weld")
+	if short.Bill.Total == long.Bill.Total {
+		t.Errorf("the money of welding every crack did not change: %v", long.Bill.Total)
+	}
+	if short.Plan.SpanMin == long.Plan.SpanMin {
+		t.Errorf("the time of welding every crack did not change: %v minutes", long.Plan.SpanMin)
+	}
+	t.Logf("best before %s, after %s", b.ID, n.ID)
+	for _, x := range []struct {
+		c *Case
+		r Assessment
+	}{{c, before}, {c2, after}} {
+		tree, err := a.Explain(x.c, x.r, "F1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(tree.String(), "W1") {
+			t.Errorf("the explanation does not name the row:\n%s", tree)
+		}
+	}
+}
+
+func bestRoute(t *testing.T, r Assessment) compare.Route {
+	t.Helper()
+	route := routeByID(r, r.Compare.Best)
+	if route.ID == "" {
+		t.Fatal("no best route")
+	}
+	return route
+}
+
+func routeByID(r Assessment, id string) compare.Route {
+	for _, route := range r.Compare.Routes {
+		if route.ID == id {
+			return route
+		}
+	}
+	return compare.Route{}
+}
+
+// TestBrokenScenario breaks the demonstration where its documents meet, and
+// wants each fault told precisely: what file, what, and what would be right.
+func TestBrokenScenario(t *testing.T) {
+	for _, c := range []struct{ name, file, old, fresh, want string }{
+		{"body folder", "job/job.yaml", "body: ../body", "body: ../boby", "boby: there is no such body folder; correct 'body' in job.yaml"},
+		{"shop file", "job/job.yaml", "shop: ../shop.yaml", "shop: ../stop.yaml", "stop.yaml: cannot be read; the job names this shop file"},
+		{"evidence", "job/job.yaml", "inspection-sheet.txt", "lost.txt", "evidence[0].file: the file evidence/lost.txt does not exist"},
+		{"evidence that was changed", "job/evidence/inspection-sheet.txt", "25 minutes", "55 minutes", "evidence[0].sha256: the file evidence/inspection-sheet.txt is not the one that was recorded"},
+		{"zone number", "body/body.yaml", "{id: WALL, label: 10,", "{id: WALL, label: 77,", "castings[0].zones[9].label: no face of front-casting.ply carries the number of zone WALL"},
+		{"section line beside the casting", "body/body.yaml", "offset: 268 mm", "offset: 4268 mm", "section_lines[0].offset: the plane of S-1 does not meet the casting"},
+		{"procedure that fails its own test", "body/procedures/br-fc-d.yaml", "      kind: crack\n      zones: only WALL\n      length: <= 19 mm", "      kind: crack\n      zones: only WALL\n      length: <= 29 mm", "the rear wall, too long"},
+		{"mesh cut short", "body/front-casting.ply", "", "", "front-casting.ply"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			m := memory(demo.Files())
+			if c.old == "" {
+				m[c.file] = m[c.file][:len(m[c.file])/2]
+			} else {
+				m = scenario(t, c.file, c.old, c.fresh)
+			}
+			_, err := New(m, "test").Check(".", unit.DateOf(demo.Day))
+			var ps diag.Problems
+			if !errors.As(err, &ps) {
+				t.Fatalf("want faults, got %v", err)
+			}
+			if !strings.Contains(ps.Error(), c.want) {
+				t.Errorf("want a fault with %q, got:\n%v", c.want, ps)
+			}
+		})
+	}
+}
+
+// TestExpiredProcedureIsAFault: check refuses a body whose procedure had to be
+// looked up again, and assess shows the answers but blocks.
+func TestExpiredProcedureIsAFault(t *testing.T) {
+	m := scenario(t, "", "", "")
+	a := New(m, "test")
+	late := demo.Day.AddDate(0, 6, 0)
+	if _, err := a.Check("body", unit.DateOf(demo.Day)); err != nil {
+		t.Fatal(err)
+	}
+	_, err := a.Check("body", unit.DateOf(late))
+	if err == nil || !strings.Contains(err.Error(), "expired") {
+		t.Errorf("want it expired, got %v", err)
+	}
+	c, err := a.Open(demo.SoundJob, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r := a.Assess(c, late, nil); !r.Blocked {
+		t.Error("an expired procedure does not block")
+	}
+}

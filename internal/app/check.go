@@ -1,0 +1,120 @@
+package app
+
+import (
+	"path"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/unit"
+)
+
+// Checked is what Check looked at.
+type Checked struct {
+	Documents []string    // what was found and judged
+	Notes     []diag.Note // remarks that are not faults
+}
+
+// Check reads whatever lies at the path: a job, a body, a shop file, or a
+// folder that holds several of them. The error is diag.Problems with every
+// fault found; a procedure that has expired on the day is one.
+func (a *App) Check(p string, on unit.Date) (Checked, error) {
+	p = path.Clean(p)
+	var out Checked
+	if !a.files.Exists(p) {
+		return out, &diag.Error{Kind: diag.NotFound, Op: "check", Subject: p, Msg: "there is no such file or folder", Hint: "give a job, body or shop"}
+	}
+	found, err := a.documents(p, on)
+	if err != nil {
+		return out, err
+	}
+	if len(found) == 0 {
+		return out, &diag.Error{Kind: diag.Invalid, Op: "check", Subject: p, Msg: "nothing to check",
+			Hint: "a job holds job.yaml, a body holds body.yaml, a shop is shop.yaml"}
+	}
+	var problems diag.Problems
+	seen := map[diag.Problem]bool{}
+	for _, d := range found {
+		out.Documents = append(out.Documents, d.what+" "+d.path)
+		notes, err := d.check()
+		out.Notes = append(out.Notes, notes...)
+		more, err := gather(nil, err)
+		if err != nil {
+			return out, err
+		}
+		for _, m := range more {
+			if !seen[m] {
+				seen[m] = true
+				problems = append(problems, m)
+			}
+		}
+	}
+	out.Notes = once(out.Notes)
+	problems.Sort()
+	return out, problems.OrNil()
+}
+
+// document is something that can be checked on its own.
+type document struct {
+	what, path string
+	check      func() ([]diag.Note, error)
+}
+
+func (a *App) documents(p string, on unit.Date) ([]document, error) {
+	var names []string
+	root := p
+	if a.files.IsDir(p) {
+		var err error
+		if names, err = a.files.List(p); err != nil {
+			return nil, notRead(p, err, "check the path")
+		}
+	} else {
+		root, names = path.Dir(p), []string{path.Base(p)}
+	}
+	var out []document
+	for _, n := range names {
+		full := path.Join(root, n)
+		switch path.Base(n) {
+		case "body.yaml":
+			out = append(out, document{"body", path.Dir(full), func() ([]diag.Note, error) {
+				var c Case
+				err := a.readBody(&c, path.Dir(full))
+				if err == nil {
+					err = expired(c.Body, path.Dir(full), on).OrNil()
+				}
+				return c.Notes, err
+			}})
+		case "shop.yaml":
+			out = append(out, document{"shop", full, func() ([]diag.Note, error) {
+				_, _, err := a.readShop(full)
+				return nil, err
+			}})
+		case "job.yaml":
+			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, error) {
+				c, err := a.Open(full, nil)
+				if c == nil {
+					return nil, err
+				}
+				return c.Notes, err
+			}})
+		}
+	}
+	return out, nil
+}
+
+// expired names castings without a procedure that may be relied on that day.
+func expired(b *body.Body, dir string, on unit.Date) diag.Problems {
+	var problems diag.Problems
+	for _, c := range b.Castings {
+		in, ok := b.ProcedureFor(c.ID, on)
+		switch {
+		case !ok:
+			problems = append(problems, diag.Problem{File: path.Join(dir, "procedures"), Field: "casting " + string(c.ID),
+				Msg: "no procedure is in force on " + on.String(), Hint: "add the manufacturer's current revision"})
+		case in.Expired:
+			problems = append(problems, diag.Problem{File: path.Join(dir, "procedures"), Field: string(in.Procedure.ID) + " revision " + in.Procedure.Revision,
+				Msg:  "expired: it had to be looked up again before " + in.Procedure.Recheck.String(),
+				Hint: "get the manufacturer's current revision, then set 'recheck_before'"})
+		}
+	}
+	return problems
+}

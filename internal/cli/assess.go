@@ -1,0 +1,163 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"fettle/internal/app"
+	"fettle/internal/unit"
+)
+
+type assessCmd struct {
+	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
+	Out  string `help:"Folder for report.html and assessment.json; JOB/result unless given." placeholder:"DIR"`
+	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
+	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (assessCmd) Help() string {
+	return `Runs the whole chain on one job and writes the report. Nothing is changed in the job.
+
+Example:
+
+  fettle assess fettle-demo/job --on 2026-11-26
+`
+}
+
+func (c assessCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Usage, err
+	}
+	opened, result, err := assessJob(env, a, c.Job, when)
+	if err != nil {
+		return Refused, err
+	}
+	out := c.Out
+	if out == "" && !c.JSON {
+		out = filepath.Join(filepath.FromSlash(opened.Dir), "result")
+	}
+	var file string
+	if out != "" {
+		if file, err = writeResult(a, opened, result, out); err != nil {
+			return Refused, err
+		}
+	}
+	if c.JSON {
+		enc := json.NewEncoder(env.Stdout)
+		enc.SetIndent("", "  ")
+		if err := enc.Encode(result); err != nil {
+			return Refused, err
+		}
+	} else {
+		fmt.Fprint(env.Stdout, a.Summary(opened, result, 80))
+		fmt.Fprintln(env.Stdout, "Report: "+file)
+	}
+	if result.Blocked {
+		return Blocked, nil
+	}
+	return Done, nil
+}
+
+// assessJob opens a job and runs the chain on it.
+func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.Assessment, error) {
+	progress := env.progress()
+	defer func() {
+		if progress != nil {
+			progress("")
+		}
+	}()
+	opened, err := a.Open(filepath.ToSlash(dir), progress)
+	if err != nil {
+		return nil, app.Assessment{}, err
+	}
+	return opened, a.Assess(opened, when, progress), nil
+}
+
+// writeResult writes report.html and assessment.json and says where the report
+// is.
+func writeResult(a *app.App, c *app.Case, r app.Assessment, dir string) (string, error) {
+	page, err := a.Report(c, r)
+	if err != nil {
+		return "", err
+	}
+	data, err := json.MarshalIndent(r, "", "  ")
+	if err != nil {
+		return "", err
+	}
+	file := filepath.Join(dir, "report.html")
+	if err := writeFile(filepath.Join(dir, "assessment.json"), append(data, '\n')); err != nil {
+		return "", err
+	}
+	return file, writeFile(file, page)
+}
+
+type explainCmd struct {
+	Job  string `arg:"" help:"Folder of the job."`
+	What string `arg:"" help:"A control point, finding, route, step, part, material or price line; ROUTE/NAME for a route that is not the best."`
+	JSON bool   `name:"json" help:"Print the reasons as JSON."`
+	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (explainCmd) Help() string {
+	return `Example:
+
+  fettle explain fettle-demo/job F2 --on 2026-11-26
+`
+}
+
+func (c explainCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Usage, err
+	}
+	opened, result, err := assessJob(env, a, c.Job, when)
+	if err != nil {
+		return Refused, err
+	}
+	tree, err := a.Explain(opened, result, c.What)
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		enc := json.NewEncoder(env.Stdout)
+		enc.SetIndent("", "  ")
+		return Done, enc.Encode(tree)
+	}
+	fmt.Fprint(env.Stdout, tree)
+	return Done, nil
+}
+
+type checkCmd struct {
+	Path string `arg:"" help:"A job, a body, a shop file, or a folder that holds them."`
+	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (checkCmd) Help() string {
+	return `Every fault is told at once, with what would be right. Exit code 1 when there is any.
+
+Example:
+
+  fettle check fettle-demo --on 2026-11-26
+`
+}
+
+func (c checkCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Usage, err
+	}
+	found, err := a.Check(filepath.ToSlash(c.Path), unit.DateOf(when))
+	if err != nil {
+		return Refused, err
+	}
+	for _, d := range found.Documents {
+		fmt.Fprintln(env.Stdout, "sound: "+d)
+	}
+	for _, n := range found.Notes {
+		fmt.Fprintf(env.Stdout, "%s: %s: %s\n", n.Severity, n.Where, n.Text)
+	}
+	return Done, nil
+}

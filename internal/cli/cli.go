@@ -1,0 +1,165 @@
+// Package cli owns the commands: their arguments, what they print and their
+// exit codes. It decides nothing and computes nothing: it calls package app
+// and touches the disk, the terminal and the clock on its behalf.
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+)
+
+// Exit codes.
+const (
+	Done    = 0 // done, nothing blocks
+	Refused = 1 // an input was refused
+	Usage   = 2 // the command line was wrong
+	Blocked = 3 // done, but something blocks the repair
+)
+
+// Env is the world a command runs in.
+type Env struct {
+	Stdout, Stderr io.Writer
+	Terminal       bool // stderr is a terminal: show progress
+	Now            func() time.Time
+	Version        string
+}
+
+// grammar is every command; kong reads the tags.
+type grammar struct {
+	Demo    demoCmd    `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
+	Check   checkCmd   `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
+	Assess  assessCmd  `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
+	Explain explainCmd `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
+	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
+	Version versionCmd `cmd:"" help:"Print the version of the program."`
+}
+
+const description = `fettle says, for a vehicle whose structure is one large aluminium casting: whether it has moved, where the casting is cracked, what may be done, what has to come apart, which route is best, how it is done, and what still has to be proven.
+
+Exit codes: 0 done, 1 an input was refused, 2 wrong command line, 3 done but something blocks the repair.`
+
+// Run runs one command line and is the exit code.
+func Run(args []string, env Env) int {
+	var g grammar
+	exit := -1
+	parser, err := kong.New(&g, kong.Name("fettle"), kong.Description(description),
+		kong.Writers(env.Stdout, env.Stderr), kong.Exit(func(code int) { exit = code }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 96}), kong.UsageOnError())
+	if err != nil {
+		fmt.Fprintln(env.Stderr, "fettle:", err)
+		return Refused
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	ctx, err := parser.Parse(args)
+	if exit >= 0 { // --help was printed
+		return exit
+	}
+	if err != nil {
+		fmt.Fprintf(env.Stderr, "fettle: %v; 'fettle --help' shows the commands\n", err)
+		return Usage
+	}
+	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version))
+	if err != nil {
+		tell(env.Stderr, err)
+		return exitCode(err)
+	}
+	return code
+}
+
+// command is one command with its arguments filled in.
+type command interface {
+	run(env Env, a *app.App) (int, error)
+}
+
+// tell prints an error: each fault of a document on its own line.
+func tell(w io.Writer, err error) {
+	var ps diag.Problems
+	if errors.As(err, &ps) {
+		for _, p := range ps {
+			fmt.Fprintln(w, p)
+		}
+		fmt.Fprintln(w, faults(len(ps)))
+		return
+	}
+	fmt.Fprintln(w, "fettle: "+err.Error())
+	var e *diag.Error
+	if errors.As(err, &e) && e.Err != nil && e.Msg != "" {
+		fmt.Fprintln(w, "  because: "+e.Err.Error())
+	}
+}
+
+func faults(n int) string {
+	if n == 1 {
+		return "1 fault"
+	}
+	return fmt.Sprintf("%d faults", n)
+}
+
+func exitCode(err error) int {
+	if diag.KindOf(err) == diag.Usage {
+		return Usage
+	}
+	return Refused
+}
+
+// progress shows what is being done on a terminal, and nothing in a pipe.
+func (env Env) progress() app.Progress {
+	if !env.Terminal {
+		return nil
+	}
+	return func(what string) {
+		if what == "" {
+			fmt.Fprint(env.Stderr, "\r"+strings.Repeat(" ", 60)+"\r")
+			return
+		}
+		fmt.Fprintf(env.Stderr, "\r%-60s", "… "+what)
+	}
+}
+
+// day reads the day the documents are judged on: today unless given.
+func (env Env) day(given string) (time.Time, error) {
+	if given == "" {
+		return env.Now(), nil
+	}
+	t, err := time.Parse("2006-01-02", given)
+	if err != nil {
+		return t, &diag.Error{Kind: diag.Usage, Op: "read --on", Subject: "--on " + given, Msg: "is not a date", Hint: "write year-month-day, for example 2026-11-26"}
+	}
+	return t.Add(12 * time.Hour), nil
+}
+
+type versionCmd struct{}
+
+func (versionCmd) Help() string { return "Example:\n\n  fettle version\n" }
+
+func (versionCmd) run(env Env, a *app.App) (int, error) {
+	fmt.Fprintln(env.Stdout, "fettle "+a.Version())
+	return Done, nil
+}
+
+type schemaCmd struct {
+	Document string `arg:"" help:"body, procedure, shop or job."`
+}
+
+func (schemaCmd) Help() string {
+	return "Example:\n\n  fettle schema job\n"
+}
+
+func (c schemaCmd) run(env Env, a *app.App) (int, error) {
+	b, err := app.Schema(c.Document)
+	if err != nil {
+		return Usage, err
+	}
+	_, err = env.Stdout.Write(append(b, '\n'))
+	return Done, err
+}

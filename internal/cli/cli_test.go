@@ -1,0 +1,126 @@
+package cli
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+// edit replaces one text in a file, exactly once: edit FILE OLD NEW.
+func edit(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: edit FILE OLD NEW")
+	}
+	file := ts.MkAbs(args[0])
+	data, err := os.ReadFile(file)
+	ts.Check(err)
+	if n := bytes.Count(data, []byte(args[1])); n != 1 {
+		ts.Fatalf("%q occurs %d times in %s", args[1], n, args[0])
+	}
+	ts.Check(os.WriteFile(file, bytes.Replace(data, []byte(args[1]), []byte(args[2]), 1), 0o644))
+}
+
+// exits runs fettle and wants an exit code: exits CODE ARG...
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 1 {
+		ts.Fatalf("usage: exits CODE ARG...")
+	}
+	err := ts.Exec("fettle", args[1:]...)
+	code := "0"
+	if x, ok := err.(*exec.ExitError); ok {
+		code = strings.TrimPrefix(x.ProcessState.String(), "exit status ")
+	} else if err != nil {
+		ts.Fatalf("%v", err)
+	}
+	if code != args[0] {
+		ts.Fatalf("exit code %s, want %s", code, args[0])
+	}
+}
+
+// run runs one command line in a folder.
+func run(t *testing.T, dir string, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	t.Chdir(dir)
+	var out, errs bytes.Buffer
+	code = Run(args, Env{Stdout: &out, Stderr: &errs, Now: func() time.Time { return time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC) }, Version: "test"})
+	return code, out.String(), errs.String()
+}
+
+// TestHelpExamples executes the example in the help of every command.
+func TestHelpExamples(t *testing.T) {
+	dir := t.TempDir()
+	if code, _, stderr := run(t, dir, "demo"); code != Done {
+		t.Fatalf("demo: exit code %d: %s", code, stderr)
+	}
+	for _, name := range []string{"demo", "check", "assess", "explain", "schema", "version"} {
+		t.Run(name, func(t *testing.T) {
+			code, help, _ := run(t, dir, name, "--help")
+			if code != Done {
+				t.Fatalf("--help: exit code %d", code)
+			}
+			_, example, ok := strings.Cut(help, "Example:")
+			if !ok {
+				t.Fatalf("the help has no example:\n%s", help)
+			}
+			var line string
+			for _, l := range strings.Split(example, "\n") {
+				if rest, ok := strings.CutPrefix(strings.TrimSpace(l), "fettle "); ok {
+					line = rest
+					break
+				}
+			}
+			if line == "" {
+				t.Fatalf("no example line in:\n%s", help)
+			}
+			if code, _, stderr := run(t, dir, strings.Fields(line)...); code != Done && code != Blocked {
+				t.Errorf("%q: exit code %d: %s", line, code, stderr)
+			}
+		})
+	}
+}
+
+// TestProgressOnlyOnATerminal: long work shows progress on a terminal and none
+// in a pipe.
+func TestProgressOnlyOnATerminal(t *testing.T) {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	for _, terminal := range []bool{false, true} {
+		var out, errs bytes.Buffer
+		env := Env{Stdout: &out, Stderr: &errs, Terminal: terminal, Version: "test",
+			Now: func() time.Time { return time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC) }}
+		if code := Run([]string{"demo"}, env); code != Done {
+			t.Fatalf("exit code %d: %s", code, errs.String())
+		}
+		if got := errs.Len() > 0; got != terminal {
+			t.Errorf("terminal %v: wrote %q to stderr", terminal, errs.String())
+		}
+	}
+}
+
+// TestDemoKeepsWork: a changed file is not written over unless asked.
+func TestDemoKeepsWork(t *testing.T) {
+	dir := t.TempDir()
+	if code, _, stderr := run(t, dir, "demo", "here"); code != Done {
+		t.Fatal(stderr)
+	}
+	file := filepath.Join(dir, "here", "shop.yaml")
+	if err := os.WriteFile(file, []byte("mine"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	code, _, stderr := run(t, dir, "demo", "here")
+	if code != Refused || !strings.Contains(stderr, "shop.yaml") {
+		t.Errorf("exit code %d, %q; want it refused and the file named", code, stderr)
+	}
+	if have, _ := os.ReadFile(file); string(have) != "mine" {
+		t.Error("the changed file was written over")
+	}
+	if code, _, _ := run(t, dir, "demo", "here", "--overwrite"); code != Done {
+		t.Errorf("--overwrite: exit code %d", code)
+	}
+}

@@ -1,0 +1,76 @@
+package cli
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+)
+
+type demoCmd struct {
+	Dir       string `arg:"" optional:"" default:"fettle-demo" help:"Folder to write to."`
+	Overwrite bool   `help:"Write over files that have been changed since."`
+}
+
+func (demoCmd) Help() string {
+	return `Everything in it is invented: no maker builds the vehicle, no maker publishes the procedure. The job is judged as of the day the scenario plays on.
+
+Example:
+
+  fettle demo
+`
+}
+
+func (c demoCmd) run(env Env, a *app.App) (int, error) {
+	d := app.Demo()
+	if err := c.write(d.Files); err != nil {
+		return Refused, err
+	}
+	opened, result, err := assessJob(env, a, filepath.Join(c.Dir, d.Job), d.Day)
+	if err != nil {
+		return Refused, err
+	}
+	file, err := writeResult(a, opened, result, filepath.Join(c.Dir, d.Job, "result"))
+	if err != nil {
+		return Refused, err
+	}
+	fmt.Fprint(env.Stdout, a.Summary(opened, result, 80))
+	fmt.Fprintln(env.Stdout, "Report: "+file)
+	fmt.Fprintf(env.Stdout, "Next: change a crack in %s and run\n      fettle assess %s --on %s\n",
+		filepath.Join(c.Dir, d.Job, "job.yaml"), filepath.Join(c.Dir, d.Job), d.Day.Format("2006-01-02"))
+	return Done, nil
+}
+
+// write writes the files. A file that is there with other content is somebody's
+// work and is not written over unless asked.
+func (c demoCmd) write(files map[string][]byte) error {
+	names := make([]string, 0, len(files))
+	for n := range files {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	for _, n := range names {
+		full := filepath.Join(c.Dir, filepath.FromSlash(n))
+		have, err := os.ReadFile(full)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+		case err != nil:
+			return &diag.Error{Kind: diag.Unavailable, Op: "demo", Subject: full, Msg: "cannot be read", Hint: "give another folder", Err: err}
+		case !bytes.Equal(have, files[n]) && !c.Overwrite:
+			return &diag.Error{Kind: diag.Conflict, Op: "demo", Subject: full, Msg: "is there already and has been changed",
+				Hint: "give another folder ('fettle demo DIR'), or --overwrite to lose the change"}
+		}
+	}
+	for _, n := range names {
+		if err := writeFile(filepath.Join(c.Dir, filepath.FromSlash(n)), files[n]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
