@@ -1,0 +1,50 @@
+# Two commands do everything on a machine with Go, Node and Debian's apt:
+#   go run ./cmd/fettle demo
+#   make test
+
+GO ?= go
+SHELL := /bin/bash
+
+.PHONY: test setup lint unit outside race fuzz bench build generate sizes
+
+test: setup lint unit race outside
+
+# What the tests need beside Go: SciPy recomputes the fit, Chromium prints the
+# report, poppler reads the pages. Nothing is installed when all is there.
+setup:
+	@scripts/setup.sh
+
+lint:
+	@test -z "$$(gofmt -l $$(git ls-files '*.go'))" || { gofmt -l $$(git ls-files '*.go'); echo "run gofmt -w"; exit 1; }
+	$(GO) vet ./...
+	$(GO) vet -tags outside ./...
+	$(GO) tool -modfile=tools/go.mod staticcheck ./...
+
+unit:
+	$(GO) test -shuffle=on ./...
+
+race:
+	$(GO) test -race -short ./internal/...
+
+# Against things outside the project: SciPy, Chromium, the real binary.
+outside:
+	$(GO) test -tags outside -count=1 -run 'Outside' ./...
+
+# Every fuzz target for a short while; FUZZTIME=10m for a long one.
+FUZZTIME ?= 10s
+fuzz:
+	@scripts/fuzz.sh $(FUZZTIME)
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./internal/...
+
+build:
+	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w -buildid=' -o build/fettle ./cmd/fettle
+
+# Files that are made from others and kept in the repository.
+generate:
+	$(GO) generate ./...
+
+# Sizes of functions and files, to be looked at.
+sizes:
+	@scripts/sizes.sh
