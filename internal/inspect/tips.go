@@ -62,7 +62,7 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 		r.note(diag.Note{Code: "inspect.through-unknown", Severity: diag.Caution, Where: string(f.ID),
 			Text: "nobody has said whether the " + f.Kind + " goes through the wall",
 			Hint: "look at the other face, with penetrant"})
-		f.Unknown = append(f.Unknown, "through: look at the other face, with penetrant")
+		f.Unknown = append(f.Unknown, "look at the other face, with penetrant, to see whether it goes through")
 	}
 	if t.at.rule == nil {
 		r.note(diag.Note{Code: "inspect.no-procedure", Severity: diag.Blocking, Where: string(f.ID),

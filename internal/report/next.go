@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"fettle/internal/decide"
 )
@@ -32,11 +33,15 @@ func nextSteps(in Input, p pick) []string {
 	out = append(out, measureNext(in)...)
 	for _, f := range in.Decide.Findings {
 		out = append(out, decideNext(f)...)
+		out = append(out, worthNext(in, f)...)
 	}
 	for _, q := range openQuestions(in.Decide) {
 		out = append(out, fmt.Sprintf("Send question %s on %s to the manufacturer; its text is in section 3.", q.ID, q.Finding))
 	}
 	if n := len(p.Route.Plan.Lost); n > 0 && p.Word.Tone == toneGood {
+		if len(in.Compare.Worth) > 0 {
+			out = append(out, "Settle the points above before ordering: a cheaper route may open.")
+		}
 		out = append(out, fmt.Sprintf("Order %s and the materials of section 6.", plural(n, "part")))
 	}
 	return out
@@ -77,4 +82,17 @@ func decideNext(f decide.Finding) []string {
 		}
 	}
 	return out
+}
+
+// worthNext is what would open a cheaper route on which the finding waits for a
+// better measurement.
+func worthNext(in Input, f decide.Finding) []string {
+	for _, w := range in.Compare.Worth {
+		for _, r := range in.Compare.Routes {
+			if r.ID == w.Route && slices.Contains(r.Measure, string(f.ID)) && len(f.Change) > 0 {
+				return []string{string(f.ID) + ", for the cheaper route: " + sentence(f.Change[0])}
+			}
+		}
+	}
+	return nil
 }
