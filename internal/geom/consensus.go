@@ -30,6 +30,7 @@ type tripleSearch struct {
 	size    float64 // diagonal of the box of the from points
 	dist    []float64
 	moved   []float64 // change of each distance over its standard deviation
+	misfit  []float64
 	best    []scored
 	perOne  []scored // best triple of each point, from the first pass
 }
@@ -38,13 +39,13 @@ type scored struct {
 	t     triple
 	score float64
 	pose  Rigid
-	inv   Mat3
 	mid   Vec
+	q     [6]float64 // leverage is 1/3 + d' Q d, by xx, yy, zz, xy, xz, yz
 }
 
 func newTripleSearch(x *Matcher) *tripleSearch {
 	n := x.Len()
-	s := &tripleSearch{x: x, dist: make([]float64, n*n), moved: make([]float64, n*n)}
+	s := &tripleSearch{x: x, dist: make([]float64, n*n), moved: make([]float64, n*n), misfit: make([]float64, n)}
 	lo, hi := Vec{math.Inf(1), math.Inf(1), math.Inf(1)}, Vec{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
 	for i, p := range x.m.From {
 		for k := range p {
@@ -125,8 +126,8 @@ func (s *tripleSearch) fill(pl *pool) {
 				continue
 			}
 			b, ok := pl.grow(s.inliers(&list[c]), nil)
-			if ok && (!found || b.Score < best.Score) {
-				best, found = b, true
+			if ok && (!found || b.Score < best.Score) && distinct(&b.Set, before) {
+				best, found = *b, true
 			}
 		}
 		if !found {
@@ -184,6 +185,17 @@ func (s *tripleSearch) collect(before []Block, each bool) {
 	}
 }
 
+// distinct says that the set shares at most half of the smaller set with every
+// block before it.
+func distinct(set *Set, before []Block) bool {
+	for k := range before {
+		if 2*set.Common(&before[k].Set) > min(set.Len(), before[k].Set.Len()) {
+			return false
+		}
+	}
+	return true
+}
+
 func shares(t triple, before []Block) bool {
 	for k := range before {
 		n := 0
@@ -204,7 +216,7 @@ func shares(t triple, before []Block) bool {
 func (s *tripleSearch) pose(c *scored) {
 	p, q := &s.x.m.From, &s.x.m.To
 	i, j, k := int(c.t[0]), int(c.t[1]), int(c.t[2])
-	a, b := frameOf((*p)[i], (*p)[j], (*p)[k]), frameOf((*q)[i], (*q)[j], (*q)[k])
+	a, b := frameOf(&(*p)[i], &(*p)[j], &(*p)[k]), frameOf(&(*q)[i], &(*q)[j], &(*q)[k])
 	var co, si float64
 	for m := 0; m < 3; m++ {
 		co += float64(a.u[m]*b.u[m]) + float64(a.v[m]*b.v[m])
@@ -219,7 +231,16 @@ func (s *tripleSearch) pose(c *scored) {
 		r[row] = a.x.Scale(x[row]).Add(a.y.Scale(y[row])).Add(a.z.Scale(b.z[row]))
 	}
 	c.pose = Rigid{R: r, T: b.mid.Sub(r.MulVec(a.mid))}
-	c.mid, c.inv = a.mid, a.inertiaInverse()
+	c.mid = a.mid
+}
+
+// setLeverage fills the form that leverage evaluates.
+func (s *tripleSearch) setLeverage(c *scored) {
+	p := s.x.m.From
+	f := frameOf(&p[c.t[0]], &p[c.t[1]], &p[c.t[2]])
+	inv := f.inertiaInverse()
+	tr := inv.Trace()
+	c.q = [6]float64{(tr - inv[0][0]) / 3, (tr - inv[1][1]) / 3, (tr - inv[2][2]) / 3, -2 * inv[0][1] / 3, -2 * inv[0][2] / 3, -2 * inv[1][2] / 3}
 }
 
 // frame is a triangle in its own plane.
@@ -228,12 +249,12 @@ type frame struct {
 	u, v         [3]float64 // coordinates of the corners
 }
 
-func frameOf(p, q, r Vec) frame {
-	f := frame{mid: p.Add(q).Add(r).Scale(1. / 3)}
-	f.z = q.Sub(p).Cross(r.Sub(p)).Unit()
+func frameOf(p, q, r *Vec) frame {
+	f := frame{mid: p.Add(*q).Add(*r).Scale(1. / 3)}
+	f.z = q.Sub(*p).Cross(r.Sub(*p)).Unit()
 	f.x = p.Sub(f.mid).Unit()
 	f.y = f.z.Cross(f.x)
-	for k, c := range [3]Vec{p, q, r} {
+	for k, c := range [3]*Vec{p, q, r} {
 		d := c.Sub(f.mid)
 		f.u[k], f.v[k] = f.x.Dot(d), f.y.Dot(d)
 	}
@@ -257,20 +278,36 @@ func (f *frame) inertiaInverse() Mat3 {
 
 // leverage is the mean variance per coordinate that the uncertain pose of the
 // triangle gives to a point, for unit noise: 1/3 + (|r|^2 tr C - r' C r)/3.
-func (c *scored) leverage(p Vec) float64 {
-	r := p.Sub(c.mid)
-	return (1 + float64(r.Dot(r)*c.inv.Trace()) - r.Dot(c.inv.MulVec(r))) / 3
+func (c *scored) leverage(p *Vec) float64 {
+	x, y, z := p[0]-c.mid[0], p[1]-c.mid[1], p[2]-c.mid[2]
+	q := &c.q
+	return 1./3 + float64(x*(float64(q[0]*x)+float64(q[3]*y)+float64(q[4]*z))) + float64(y*(float64(q[1]*y)+float64(q[5]*z))) + float64(z*float64(q[2]*z))
 }
 
 const baseCap = 11.345 // chi-square, 3 degrees of freedom, 99 %
 
-// score adds up the bounded misfits; it gives up when they exceed worst.
+// score adds up the bounded misfits; it gives up when they exceed worst. The
+// least bound, leverage 1/3, decides most triples without the real one.
 func (s *tripleSearch) score(c *scored, worst float64) bool {
 	m := &s.x.m
-	for i, p := range m.From {
-		v := s.x.weight[i] * distance2(&c.pose, &p, &m.To[i])
-		if v > baseCap { // the bound matters only then
-			v = math.Min(v, baseCap*(1+c.leverage(p)))
+	least := 0.0
+	for i := range m.From {
+		v := s.x.weight[i] * distance2(&c.pose, &m.From[i], &m.To[i])
+		if v > baseCap*4/3 {
+			v = baseCap * 4 / 3
+		}
+		s.misfit[i] = v
+		if least += v; !(least < worst) {
+			return false
+		}
+	}
+	s.setLeverage(c)
+	for i, v := range s.misfit {
+		if v == baseCap*4/3 { // the bound matters only then
+			v = s.x.weight[i] * distance2(&c.pose, &m.From[i], &m.To[i])
+			if bound := baseCap * (1 + c.leverage(&m.From[i])); v > bound {
+				v = bound
+			}
 		}
 		if c.score += v; !(c.score < worst) {
 			return false
@@ -291,7 +328,7 @@ func (s *tripleSearch) inliers(c *scored) Set {
 	var set Set
 	m := &s.x.m
 	for i, p := range m.From {
-		if s.x.weight[i]*distance2(&c.pose, &p, &m.To[i]) <= baseCap*(1+c.leverage(p)) {
+		if s.x.weight[i]*distance2(&c.pose, &p, &m.To[i]) <= baseCap*(1+c.leverage(&p)) {
 			set.Put(i)
 		}
 	}

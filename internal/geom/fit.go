@@ -91,39 +91,44 @@ type sums struct {
 	weighted bool
 }
 
+// sumSets adds everything up in one pass about the first pair of points, which
+// lies inside the cloud, and then moves the sums to the means.
 func sumSets(from, to []Vec, w []float64) sums {
 	s := sums{n: len(from), weighted: w != nil}
+	p0, q0 := from[0], to[0]
+	var sw, px, py, pz, qx, qy, qz, pp, qq float64
+	var xx, xy, xz, yx, yy, yz, zx, zy, zz float64
 	for i := range from {
-		wi := 1.0
+		x, y, z := from[i][0]-p0[0], from[i][1]-p0[1], from[i][2]-p0[2]
+		u, v, t := to[i][0]-q0[0], to[i][1]-q0[1], to[i][2]-q0[2]
+		wx, wy, wz := x, y, z
 		if w != nil {
-			wi = w[i]
+			k := w[i]
+			sw += k
+			wx, wy, wz = k*x, k*y, k*z
+			qx, qy, qz = qx+float64(k*u), qy+float64(k*v), qz+float64(k*t)
+			qq += float64(k * (float64(u*u) + float64(v*v) + float64(t*t)))
+		} else {
+			qx, qy, qz = qx+u, qy+v, qz+t
+			qq += float64(u*u) + float64(v*v) + float64(t*t)
 		}
-		s.w += wi
-		for k := 0; k < 3; k++ {
-			s.a[k] += float64(wi * from[i][k])
-			s.b[k] += float64(wi * to[i][k])
-		}
+		px, py, pz = px+wx, py+wy, pz+wz
+		pp += float64(wx*x) + float64(wy*y) + float64(wz*z)
+		xx, xy, xz = xx+float64(u*wx), xy+float64(u*wy), xz+float64(u*wz)
+		yx, yy, yz = yx+float64(v*wx), yy+float64(v*wy), yz+float64(v*wz)
+		zx, zy, zz = zx+float64(t*wx), zy+float64(t*wy), zz+float64(t*wz)
 	}
-	if s.w <= 0 {
+	if w == nil {
+		sw = float64(len(from))
+	}
+	s.w = sw
+	if sw <= 0 {
 		return s
 	}
-	s.a, s.b = s.a.Scale(1/s.w), s.b.Scale(1/s.w)
-	for i := range from {
-		p, q := from[i].Sub(s.a), to[i].Sub(s.b)
-		wp := p
-		if w != nil {
-			wp = p.Scale(w[i])
-			s.bb += float64(w[i] * q.Dot(q))
-		} else {
-			s.bb += q.Dot(q)
-		}
-		s.aa += wp.Dot(p)
-		for r := 0; r < 3; r++ {
-			s.c[r][0] += float64(q[r] * wp[0])
-			s.c[r][1] += float64(q[r] * wp[1])
-			s.c[r][2] += float64(q[r] * wp[2])
-		}
-	}
+	a, b := Vec{px, py, pz}.Scale(1/sw), Vec{qx, qy, qz}.Scale(1/sw)
+	s.a, s.b = p0.Add(a), q0.Add(b)
+	s.aa, s.bb = math.Max(0, pp-float64(sw*a.Dot(a))), math.Max(0, qq-float64(sw*b.Dot(b)))
+	s.c = Mat3{{xx, xy, xz}, {yx, yy, yz}, {zx, zy, zz}}.Sub(Outer(b, a).Scale(sw))
 	return s
 }
 

@@ -140,16 +140,34 @@ func (f *CovFit) PredictCov(p Vec) Mat3 {
 
 // MotionCov is the covariance of the displacement t + w x arm for a motion
 // (t, w) with covariance c.
-func MotionCov(c Mat6, arm Vec) Mat3 {
-	k := Skew(arm).Scale(-1) // t - [arm]x w
+func MotionCov(c Mat6, arm Vec) Mat3 { return MotionCross(c, arm, arm).Symmetric() }
+
+// MotionCross is the covariance between the displacements of two arms.
+func MotionCross(c Mat6, a, b Vec) Mat3 {
+	ka, kb := Skew(a).Scale(-1), Skew(b).Scale(-1) // t - [arm]x w
 	var tt, tw, ww Mat3
-	for a := 0; a < 3; a++ {
-		for b := 0; b < 3; b++ {
-			tt[a][b], tw[a][b], ww[a][b] = c[a][b], c[a][b+3], c[a+3][b+3]
+	for i := 0; i < 3; i++ {
+		for j := 0; j < 3; j++ {
+			tt[i][j], tw[i][j], ww[i][j] = c[i][j], c[i][j+3], c[i+3][j+3]
 		}
 	}
-	cross := tw.Mul(k.Transpose())
-	return tt.Add(cross).Add(cross.Transpose()).Add(k.Mul(ww).Mul(k.Transpose())).Symmetric()
+	return tt.Add(tw.Mul(kb.Transpose())).Add(ka.Mul(tw.Transpose())).Add(ka.Mul(ww).Mul(kb.Transpose()))
+}
+
+// ShiftCross is the covariance between the shifts of two points in the from
+// frame: (1 - a used - b used) G_a C G_b', since the errors of a point that is
+// used are correlated with those of the pose.
+func (f *CovFit) ShiftCross(a, b Vec, usedA, usedB bool) Mat3 {
+	sign := 1.0
+	if usedA {
+		sign--
+	}
+	if usedB {
+		sign--
+	}
+	r := f.Motion.R
+	m := MotionCross(f.Pose, r.MulVec(a.Sub(f.Centroid)), r.MulVec(b.Sub(f.Centroid)))
+	return r.Transpose().Mul(m).Mul(r).Scale(sign)
 }
 
 // Shift is the displacement of a point against the motion, in the from frame

@@ -34,8 +34,8 @@ const maxLMSteps = 500
 // LeastSquares minimises the sum of squares of m residuals from x0.
 //
 // Method: Levenberg-Marquardt with the damping scaled by the diagonal of J'J
-// (Marquardt 1963; from memory). It stops when, with no damping left, the step
-// is below 1e-12 of the unknowns or four steps in a row gain nothing, and
+// (Marquardt 1963; from memory). It stops when the step is below 1e-12 of the
+// unknowns with no damping left, or when four steps in a row gain nothing, and
 // refuses when the unknowns are not determined.
 func LeastSquares(f Model, x0 []float64, m int) (*Solution, error) {
 	n := len(x0)
@@ -63,7 +63,7 @@ type lm struct {
 	x, r, jac []float64
 	ss        float64
 	lambda    float64
-	flat      int // undamped steps in a row that gained nothing
+	flat      int // steps in a row that gained nothing
 }
 
 func dotSelf(v []float64) float64 {
@@ -111,10 +111,10 @@ func (p *lm) step() (done bool, err error) {
 		r, jac := make([]float64, p.m), make([]float64, p.m*p.n)
 		p.f(x, r, jac)
 		ss := dotSelf(r)
-		if ss <= p.ss || (small && !math.IsNaN(ss)) {
+		if ss <= p.ss+1e-14*p.ss || (small && !math.IsNaN(ss)) { // rounding is no rise
 			if p.ss-ss > 1e-14*p.ss {
 				p.flat = 0
-			} else if p.lambda < 1e-6 {
+			} else {
 				p.flat++
 			}
 			settled := (small && p.lambda < 1e-6) || p.flat >= 4

@@ -13,10 +13,13 @@ type Matches struct {
 // Block is a set of points that kept their places against one another: one
 // rigid motion carries all of them within their uncertainty.
 type Block struct {
-	Set   Set
-	Fit   CovFit
-	T     []float64 // per point of Matches: misfit against the block, see Matcher.misfits
-	Score float64   // sum of min(r' W r, ScoreCap) over all points: lower explains more
+	Set Set
+	Fit CovFit
+	T   []float64 // per point of Matches: misfit against the block, see Matcher.misfits
+	// Gain is what the block saves in BIC against its points having moved one
+	// by one; small for a group of few that fit together by chance.
+	Gain  float64
+	Score float64 // sum of min(r' W r, ScoreCap) over all points: lower explains more
 }
 
 // Constants of the tests on blocks.
@@ -41,9 +44,9 @@ type Matcher struct {
 	m         Matches
 	isotropic bool      // every covariance is a multiple of the unit matrix
 	weight    []float64 // 1/variance of a coordinate, the largest direction counting
-	own       []Mat3    // covariance of a residual without the pose, when isotropic
 	critPoint float64
 	ws        Workspace
+	path      []Set // sets that the last Settle went through
 	members   []int
 	from, to  []Vec
 	ca, cb    []Mat3
@@ -239,27 +242,35 @@ const maxRounds = 20
 // the congruency test passes. False when the members do not determine a
 // motion. The misfits are written to t, which the block keeps.
 func (x *Matcher) Settle(set Set, barred *Set, t []float64) (Block, bool) {
-	seen := make([]Set, 0, maxRounds)
+	return x.settle(set, barred, t, nil)
+}
+
+// settle is Settle that gives up, with the set it has reached, at a set that
+// known has: from there it would only go the same way again.
+func (x *Matcher) settle(set Set, barred *Set, t []float64, known map[Set]int) (Block, bool) {
+	x.path = x.path[:0]
 	b := Block{Set: set, T: t}
 	for round := 0; round < maxRounds; round++ {
-		var ok bool
-		if ok = x.evaluate(&b); !ok {
+		if !x.evaluate(&b) {
 			return b, false
 		}
+		x.path = append(x.path, b.Set)
 		var next Set
 		for i, v := range b.T {
 			if v <= x.critPoint && (barred == nil || !barred.Has(i)) {
 				next.Put(i)
 			}
 		}
-		if next == b.Set || wasSeen(seen, &next) {
+		if wasSeen(x.path, &next) {
 			break
 		}
 		if next.Len() < 3 {
 			return b, false
 		}
-		seen = append(seen, b.Set)
 		b.Set = next
+		if _, old := known[next]; old {
+			return b, false
+		}
 	}
 	return b, x.congruent(&b)
 }

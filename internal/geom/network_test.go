@@ -4,102 +4,123 @@ import (
 	"errors"
 	"math"
 	"math/rand"
+	"os"
+	"strconv"
+	"strings"
 	"testing"
 )
 
-// exampleNetwork is a constructed network of six points with coordinates (1.0
-// mm), tram lengths (0.5 mm), height differences (0.4 mm) and left/right rows
-// (1.5 mm). The length BL-CR was made 6 mm too long.
-func exampleNetwork() (*Network, map[string]int) {
-	names := []string{"AL", "AR", "BL", "BR", "CL", "CR"}
-	at := []Vec{{0.4, -600.7, 199.2}, {-0.6, 599.1, 200.9}, {1500.8, -549.3, 350.5}, {1499.2, 550.9, 349.6}, {3000.3, -699.2, 249.1}, {2999.5, 700.8, 250.6}}
-	id := map[string]int{}
-	nw := &Network{}
-	for i, p := range at {
-		id[names[i]] = i
-		nw.Points = append(nw.Points, NetPoint{At: p})
-		for k := 0; k < 3; k++ {
-			nw.Obs = append(nw.Obs, NetObs{Kind: NetCoordinate, Pose: -1, A: i, Axis: k, Value: p[k], Std: 1})
+// exampleNetwork reads testdata/network-gross-error.txt. rows tells where each
+// observation of two points is.
+func exampleNetwork(t *testing.T) (nw *Network, id map[string]int, rows map[string]int, want map[string][]float64) {
+	t.Helper()
+	raw, err := os.ReadFile("testdata/network-gross-error.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	head, tail, _ := strings.Cut(string(raw), "\n----\n")
+	nw, id, rows, want = &Network{}, map[string]int{}, map[string]int{}, map[string][]float64{}
+	for _, line := range strings.Split(head, "\n")[1:] {
+		f := strings.Fields(line)
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		v := floats(t, f[len(f)-1:])[0]
+		std := map[string]float64{"at": 1, "length": 0.5, "height": 0.4, "mirror": 1.5}[f[0]]
+		switch f[0] {
+		case "at":
+			p := floats(t, f[2:])
+			id[f[1]] = len(nw.Points)
+			nw.Points = append(nw.Points, NetPoint{At: Vec{p[0], p[1], p[2]}})
+			for k := 0; k < 3; k++ {
+				nw.Obs = append(nw.Obs, NetObs{Kind: NetCoordinate, Pose: -1, A: id[f[1]], Axis: k, Value: p[k], Std: std})
+			}
+		case "length", "height":
+			kind, axis := NetLength, 0
+			if f[0] == "height" {
+				kind, axis = NetHeight, 2
+			}
+			rows[f[1]+"-"+f[2]] = len(nw.Obs)
+			nw.Obs = append(nw.Obs, NetObs{Kind: kind, Pose: -1, A: id[f[1]], B: id[f[2]], Axis: axis, Value: v, Std: std})
+		case "mirror":
+			for _, axis := range []int{0, 2} {
+				nw.Obs = append(nw.Obs, NetObs{Kind: NetMirror, Pose: -1, A: id[f[1]], B: id[f[2]], Axis: axis, Sign: -1, Value: v, Std: std})
+			}
 		}
 	}
-	for _, l := range []struct {
-		a, b string
-		v    float64
-	}{
-		{"AL", "AR", 1200.3}, {"BL", "BR", 1099.6}, {"CL", "CR", 1400.2}, {"AL", "BL", 1508.0}, {"AR", "BR", 1508.8},
-		{"BL", "CL", 1510.9}, {"BR", "CR", 1510.6}, {"AL", "BR", 1896.4}, {"AR", "BL", 1895.9}, {"BL", "CR", 1961.1}, {"BR", "CL", 1955.3},
-	} {
-		nw.Obs = append(nw.Obs, NetObs{Kind: NetLength, Pose: -1, A: id[l.a], B: id[l.b], Value: l.v, Std: 0.5})
+	for _, line := range strings.Split(strings.TrimSpace(tail), "\n") {
+		f := strings.Fields(line)
+		want[f[0]] = floats(t, f[1:])
 	}
-	for _, h := range []struct {
-		a, b string
-		v    float64
-	}{{"BL", "AL", 150.3}, {"CL", "BL", -99.6}, {"BR", "AR", 149.5}, {"CR", "BR", -100.4}} {
-		nw.Obs = append(nw.Obs, NetObs{Kind: NetHeight, Pose: -1, A: id[h.a], B: id[h.b], Axis: 2, Value: h.v, Std: 0.4})
-	}
-	for i := 0; i < 6; i += 2 {
-		for _, axis := range []int{0, 2} {
-			nw.Obs = append(nw.Obs, NetObs{Kind: NetMirror, Pose: -1, A: i + 1, B: i, Axis: axis, Sign: -1, Std: 1.5})
-		}
-	}
-	return nw, id
+	return nw, id, rows, want
 }
 
-// Source: constructed; vtpv, w, redundancy and coordinates recomputed with
-// scipy.optimize.least_squares; 46.80 is the 99.9 % point of chi-square with
-// 21 degrees of freedom.
+func floats(t *testing.T, f []string) []float64 {
+	t.Helper()
+	v := make([]float64, len(f))
+	for i := range f {
+		var err error
+		if v[i], err = strconv.ParseFloat(f[i], 64); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return v
+}
+
+// Source: see the file. Tolerances are half a unit of the last digit there.
 func TestNetworkFindsTheGrossError(t *testing.T) {
-	nw, id := exampleNetwork()
+	nw, id, rows, want := exampleNetwork(t)
 	r, err := nw.Adjust()
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "vtpv", r.VtPV, 62.824, 5e-4)
+	near(t, "vtpv", r.VtPV, want["vtpv"][0], 5e-4)
 	if r.DOF != 21 || len(nw.Obs) != 39 {
 		t.Errorf("dof %d of %d rows, want 21 of 39", r.DOF, len(nw.Obs))
 	}
-	const first = 18 // lengths start here
-	for _, c := range []struct {
-		name   string
-		row    int
-		w      float64
-		digits float64
-	}{{"BL-CR", 9, 7.583, 5e-4}, {"BR-CR", 6, 4.682, 5e-4}, {"BL-BR", 1, 4.025, 5e-4}, {"CL-CR", 2, 3.977, 5e-4}} {
-		near(t, "|w| of "+c.name, math.Abs(r.Rows[first+c.row].W), c.w, c.digits)
+	for name, row := range rows {
+		if w := want["w:"+name]; w != nil {
+			near(t, "|w| of "+name, math.Abs(r.Rows[row].W), w[0], 5e-4)
+		} else if math.Abs(r.Rows[row].W) > want["others"][0] {
+			t.Errorf("|w| of %s = %.3f", name, r.Rows[row].W)
+		}
 	}
-	bad := r.Rows[first+9]
-	near(t, "redundancy", bad.Redundancy, 0.353, 5e-4)
-	near(t, "detectable", math.Sqrt(Noncentrality1(0.001, 0.8))*0.5/math.Sqrt(bad.Redundancy), 3.48, 5e-3)
-	near(t, "estimated error", -bad.Residual/bad.Redundancy, 6.38, 5e-3)
+	bad := r.Rows[rows["BL-CR"]]
+	near(t, "redundancy", bad.Redundancy, want["redundancy"][0], 5e-4)
+	near(t, "detectable", math.Sqrt(Noncentrality1(0.001, 0.8))*0.5/math.Sqrt(bad.Redundancy), want["detectable"][0], 5e-3)
+	near(t, "estimated error", -bad.Residual/bad.Redundancy, want["error"][0], 5e-3)
 	sum := 0.0
 	for _, row := range r.Rows {
 		sum += row.Redundancy
 	}
 	near(t, "sum of redundancy numbers", sum, 21, 1e-9)
+	withoutGrossError(t, nw, rows["BL-CR"], id, want)
+}
 
-	nw.Obs = append(nw.Obs[:first+9:first+9], nw.Obs[first+10:]...)
-	r, err = nw.Adjust()
+func withoutGrossError(t *testing.T, nw *Network, bad int, id map[string]int, want map[string][]float64) {
+	t.Helper()
+	nw.Obs = append(nw.Obs[:bad:bad], nw.Obs[bad+1:]...)
+	r, err := nw.Adjust()
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "vtpv without it", r.VtPV, 5.3149, 5e-5)
+	near(t, "vtpv without it", r.VtPV, want["then-vtpv"][0], 5e-5)
 	worst := 0.0
 	for _, row := range r.Rows {
 		worst = math.Max(worst, math.Abs(row.W))
 	}
-	near(t, "largest |w| without it", worst, 1.146, 5e-4)
-	for k, want := range []float64{0.4405, -600.8052, 199.5280} {
-		near(t, "AL", r.Points[id["AL"]][k], want, 5e-5)
-	}
-	for k, want := range []float64{2999.6134, 700.8832, 249.8483} {
-		near(t, "CR", r.Points[id["CR"]][k], want, 5e-5)
+	near(t, "largest |w| without it", worst, want["then-w"][0], 5e-4)
+	for _, name := range []string{"AL", "CR"} {
+		for k, v := range want["then-at:"+name] {
+			near(t, name, r.Points[id[name]][k], v, 5e-5)
+		}
 	}
 }
 
 // Lengths alone: inner constraints give the form; its trace is the smallest of
 // all datums and the lengths are met. Constructed, exact lengths.
 func TestFreeNetworkFromLengths(t *testing.T) {
-	full, _ := exampleNetwork()
+	full, _, _, _ := exampleNetwork(t)
 	rng := rand.New(rand.NewSource(5))
 	truth := make([]Vec, len(full.Points))
 	for i := range truth {

@@ -24,7 +24,7 @@ type Found struct {
 // Bounds of the search.
 const (
 	// perPass is how many of the best triples of a pass are grown.
-	perPass = 24
+	perPass = 20
 	// passes is how many times the search is repeated beside what it found.
 	passes = 3
 	// maxBlocks is the most blocks of a partition.
@@ -80,9 +80,9 @@ func (x *Matcher) Partitions(minPoints int, seed uint64, seeds ...Set) Found {
 type pool struct {
 	x         *Matcher
 	minPoints int
-	single    float64 // cost of a point that moved alone
-	unit      float64 // ln(3n)
-	sets      map[Set]bool
+	single    float64     // cost of a point that moved alone
+	unit      float64     // ln(3n)
+	sets      map[Set]int // block that a set grows to, -1 for none
 	blocks    []Block
 	plain     [][]float64 // misfit r' W r of every point against each block
 	t         []float64
@@ -90,31 +90,46 @@ type pool struct {
 
 func newPool(x *Matcher, minPoints int) *pool {
 	unit := math.Log(float64(3 * x.Len()))
-	return &pool{x: x, minPoints: minPoints, single: 3 * unit, unit: unit, sets: map[Set]bool{}, t: make([]float64, x.Len())}
+	return &pool{x: x, minPoints: minPoints, single: 3 * unit, unit: unit, sets: map[Set]int{}, t: make([]float64, x.Len())}
 }
 
-// grow adds the block that a set settles to without the points of barred.
-func (pl *pool) grow(set Set, barred *Set) (Block, bool) {
-	if pl.sets[set] {
-		return Block{}, false
+// grow adds the block that a set settles to without the points of barred, and
+// returns it; a way that another set has gone before is not gone again.
+func (pl *pool) grow(set Set, barred *Set) (*Block, bool) {
+	known := pl.sets
+	if barred != nil {
+		known = nil // the way depends on what is barred
+	} else if at, old := known[set]; old {
+		return pl.at(at)
 	}
-	pl.sets[set] = true
-	b, ok := pl.x.Settle(set, barred, pl.t)
-	if !ok || b.Set.Len() < pl.minPoints {
-		return Block{}, false
+	b, ok := pl.x.settle(set, barred, pl.t, known)
+	at := -1
+	if old, is := pl.sets[b.Set]; is {
+		at = old
+	} else if ok && b.Set.Len() >= pl.minPoints {
+		b.T = nil
+		at = len(pl.blocks)
+		pl.blocks = append(pl.blocks, b)
+		pl.plain = append(pl.plain, pl.x.plain(&b.Fit, make([]float64, pl.x.Len())))
+		pl.sets[b.Set] = at
 	}
-	if b.Set != set && pl.sets[b.Set] {
-		return b, true
+	if barred == nil {
+		for _, s := range pl.x.path {
+			pl.sets[s] = at
+		}
 	}
-	pl.sets[b.Set] = true
-	b.T = nil
-	pl.blocks = append(pl.blocks, b)
-	pl.plain = append(pl.plain, pl.x.plain(&b.Fit, make([]float64, pl.x.Len())))
-	return b, true
+	return pl.at(at)
+}
+
+func (pl *pool) at(i int) (*Block, bool) {
+	if i < 0 {
+		return nil, false
+	}
+	return &pl.blocks[i], true
 }
 
 // maxCuts is the most places a cloud is cut at along one axis.
-const maxCuts = 24
+const maxCuts = 16
 
 // cuts adds the blocks of the two sides of cuts across the two longest
 // principal axes of the cloud. A section that has moved lies at one end; what
@@ -143,7 +158,7 @@ func (pl *pool) cuts() {
 
 func (pl *pool) cutsAlong(order []int) {
 	n := len(order)
-	step := max(1, (n-2*pl.minPoints)/maxCuts)
+	step := max(1, (n-2*pl.minPoints+maxCuts-1)/maxCuts)
 	for cut := pl.minPoints; cut <= n-pl.minPoints; cut += step {
 		low, high := SetOf(order[:cut]...), SetOf(order[cut:]...)
 		pl.grow(low, &high)
@@ -365,7 +380,9 @@ func (pl *pool) bic(blocks []Block) float64 {
 	sum := 0.0
 	for k := range blocks {
 		m := blocks[k].Set.Len()
-		sum += blocks[k].Fit.Chi2 + 6*pl.unit + 2*logChoose(left, m)
+		cost := blocks[k].Fit.Chi2 + 6*pl.unit + 2*logChoose(left, m)
+		blocks[k].Gain = 3*pl.unit*float64(m) - cost
+		sum += cost
 		left -= m
 	}
 	return sum + 3*pl.unit*float64(left)

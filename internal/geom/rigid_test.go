@@ -51,3 +51,18 @@ func TestSymEigenRebuildsSeed4(t *testing.T) {
 		t.Error("an indefinite matrix has no Cholesky factor")
 	}
 }
+
+func TestFinite(t *testing.T) {
+	for _, v := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+		for k := 0; k < 3; k++ {
+			p := Vec{1, -2, math.MaxFloat64}
+			if !p.Finite() {
+				t.Fatal("a finite vector is refused")
+			}
+			p[k] = v
+			if p.Finite() {
+				t.Errorf("%v counts as finite", p)
+			}
+		}
+	}
+}

@@ -59,12 +59,6 @@ func (a Vec) Unit() Vec {
 // Lerp is the point at share t of the way from a to b.
 func (a Vec) Lerp(b Vec, t float64) Vec { return a.Add(b.Sub(a).Scale(t)) }
 
-// Finite says that no component is NaN or infinite.
-func (a Vec) Finite() bool {
-	for _, v := range a {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return true
-}
+// Finite says that no component is NaN or infinite: the difference of such a
+// value with itself is no number.
+func (a Vec) Finite() bool { return (a[0]-a[0])+(a[1]-a[1])+(a[2]-a[2]) == 0 }

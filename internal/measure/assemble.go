@@ -62,8 +62,8 @@ func (p *problem) hypothesis(e *epoch, x *geom.Matcher, c *candidate) Hypothesis
 		}
 		h.Points = append(h.Points, r)
 	}
-	for k := range c.groups {
-		h.Sections = append(h.Sections, p.section(e, c, &c.groups[k]))
+	for _, g := range append(append([]group(nil), c.groups...), p.sectionGroups(e, x, c)...) {
+		h.Sections = append(h.Sections, p.section(e, c, &g))
 	}
 	return h
 }
@@ -85,6 +85,9 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	v := c.judged[i]
 	r.Tolerance, r.Probability, r.Limit = v.Verdict, roundP(v.Probability), v.Limit
 	r.Needs = needs(p.in.Points[pt], c.shift[i], cov, geom.Isotropic(p.std0[pt]), p.conf)
+	if !c.proven[i] && r.Needs == "" {
+		r.Needs = "more points that kept their places: the steady block leans on " + string(r.ID) + " so much that it could have moved unseen"
+	}
 	return r
 }
 
@@ -148,15 +151,15 @@ var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 // firm marks the points about which everything that survives says the same:
 // every surviving hypothesis, and for each of these every split of the points
 // that fits almost as well.
-func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, order []int, near []geom.Partition, r *Result) {
-	rivals := p.rivals(e, x, cs, order, near, r)
+func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
+	rivals := p.rivals(e, x, cs, ch, near, r)
 	for h := range r.Hypotheses {
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = cs[order[h]].cov[i].Finite() && (!pt.Moved || pt.T2 > firmMoved)
+			pt.Firm = cs[ch.order[h]].cov[i].Finite() && cs[ch.order[h]].proven[i]
 			for _, c := range rivals {
-				if c.moved[i] != pt.Moved || c.judged[i].Verdict != pt.Tolerance {
+				if c.moved[i] != pt.Moved || (pt.Moved && c.t2[i] <= firmMoved) || c.judged[i].Verdict != pt.Tolerance {
 					pt.Firm = false
 					break
 				}
@@ -165,11 +168,14 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, order []int, 
 	}
 }
 
-// rivals are the surviving hypotheses and, for each, the nearest block of every
-// other split.
-func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, order []int, near []geom.Partition, r *Result) []*candidate {
+// rivals are the surviving hypotheses and the blocks of every other split that
+// could have been the steady one in their place: the block nearest to a
+// surviving one where named evidence chose it, otherwise every block that is
+// not chance.
+func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) []*candidate {
+	named := ch.reference >= 0 || ch.impact >= 0
 	var out []*candidate
-	for h, i := range order {
+	for h, i := range ch.order {
 		if !r.Hypotheses[h].Survives {
 			continue
 		}
@@ -181,8 +187,13 @@ func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, order []int
 					best, most = k, m
 				}
 			}
-			if c, ok := p.examine(e, x, &near[n], best); ok {
-				out = append(out, c)
+			for k := range near[n].Blocks {
+				if k != best && (named || h > 0 || near[n].Blocks[k].Gain < geom.NearBIC) {
+					continue
+				}
+				if c, ok := p.examine(e, x, &near[n], k); ok {
+					out = append(out, c)
+				}
 			}
 		}
 	}

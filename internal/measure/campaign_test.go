@@ -1,9 +1,13 @@
 package measure
 
 import (
+	"bufio"
+	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"os"
+	"os/exec"
 	"strconv"
 	"strings"
 	"testing"
@@ -25,28 +29,96 @@ type tally struct {
 	shown, best, ambiguous             int
 	firmWrong                          int
 	inside, statements                 int // 95 % regions that hold the truth
-	fitWrong, elimWrong                int
+	fitWrong, elimWrong, robustWrong   int
+	robust                             *robustFit // nil without SciPy
 }
 
-// The campaign is run by hand: FETTLE_CAMPAIGN=runs per cell. Seeds follow from
-// cell and run, so a line can be made again.
+// robustFit is SciPy's robust least squares, asked case by case.
+type robustFit struct {
+	in  io.WriteCloser
+	out *bufio.Scanner
+	cmd *exec.Cmd
+}
+
+func startRobust(t *testing.T) *robustFit {
+	t.Helper()
+	python := os.Getenv("FETTLE_PYTHON")
+	if python == "" {
+		return nil
+	}
+	cmd := exec.Command(python, "testdata/robust.py", "soft_l1")
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return &robustFit{in, bufio.NewScanner(out), cmd}
+}
+
+// moved is what a fit with SciPy's robust loss calls moved.
+func (r *robustFit) moved(t *testing.T, in Input, std float64) geom.Set {
+	t.Helper()
+	var c struct {
+		From []geom.Vec `json:"from"`
+		To   []geom.Vec `json:"to"`
+		Std  float64    `json:"std"`
+	}
+	c.Std = std
+	for i, rd := range in.Readings {
+		c.From, c.To = append(c.From, in.Points[i].At()), append(c.To, geom.Vec{rd.X.Value, rd.Y.Value, rd.Z.Value})
+	}
+	line, err := json.Marshal(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := fmt.Fprintf(r.in, "%s\n", line); err != nil {
+		t.Fatal(err)
+	}
+	var places []int
+	if !r.out.Scan() {
+		t.Fatalf("SciPy gave no answer: %v", r.out.Err())
+	}
+	if err := json.Unmarshal(r.out.Bytes(), &places); err != nil {
+		t.Fatal(err)
+	}
+	return geom.SetOf(places...)
+}
+
+// The campaign is run by hand: FETTLE_CAMPAIGN=runs per cell, with FETTLE_PYTHON
+// set to a Python that has SciPy for the last column. Seeds follow from cell and
+// run, so a line can be made again.
 func TestCampaign(t *testing.T) {
 	runs, err := strconv.Atoi(os.Getenv("FETTLE_CAMPAIGN"))
 	if err != nil || runs <= 0 {
 		t.Skip("FETTLE_CAMPAIGN is not set to a number of runs per cell")
 	}
 	var out strings.Builder
-	out.WriteString("| points | moved | how | by mm | wrong % | missed % | truth shown % | truth first % | ambiguous % | firm and wrong | inside 95 % | best fit wrong % | elimination wrong % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
+	out.WriteString("| points | moved | how | by mm | wrong % | missed % | truth shown % | truth first % | ambiguous % | firm and wrong | inside 95 % | best fit wrong % | elimination wrong % | SciPy soft_l1 wrong % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
+	robust := startRobust(t)
 	firm, total := 0, 0
 	for _, n := range []int{15, 20, 30, 60} {
 		for _, c := range cells(n) {
-			var s tally
+			s := tally{robust: robust}
 			for k := 0; k < runs; k++ {
-				s.add(c, uint64(k))
+				s.add(t, c, uint64(k))
 			}
 			out.WriteString(s.line(c))
 			firm += s.firmWrong
 			total += s.runs
+		}
+	}
+	if robust != nil {
+		if err := robust.in.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if err := robust.cmd.Wait(); err != nil {
+			t.Fatal(err)
 		}
 	}
 	t.Logf("\n%s\n%d runs, %d points firm and wrong", out.String(), total, firm)
@@ -65,7 +137,8 @@ func cells(n int) []cell {
 	return out
 }
 
-func (s *tally) add(c cell, seed uint64) {
+func (s *tally) add(t *testing.T, c cell, seed uint64) {
+	t.Helper()
 	car := newCar(c.n, seed*1000003+uint64(c.n)*101+uint64(c.share*100)*7+uint64(c.size))
 	k := int(math.Round(c.share * float64(c.n)))
 	if c.coherent {
@@ -96,6 +169,9 @@ func (s *tally) add(c cell, seed uint64) {
 	f, e := plainMethods(in)
 	s.fitWrong += car.countWrong(f)
 	s.elimWrong += car.countWrong(e)
+	if s.robust != nil {
+		s.robustWrong += car.countWrong(s.robust.moved(t, in, 1.0))
+	}
 }
 
 // holds says that the hypothesis is the truth: no point that kept its place is
@@ -155,9 +231,16 @@ func (s *tally) line(c cell) string {
 	if c.share == 0 {
 		how = "-"
 	}
-	return fmt.Sprintf("| %d | %.0f %% | %s | %.0f | %.2f | %s | %.1f | %.1f | %.0f | %d | %s | %.1f | %.1f |\n",
+	return fmt.Sprintf("| %d | %.0f %% | %s | %.0f | %.2f | %s | %.1f | %.1f | %.0f | %d | %s | %.1f | %.1f | %s |\n",
 		c.n, 100*c.share, how, c.size, pc(s.wrong, s.stable), pct(s.missed, s.large), pc(s.shown, s.runs), pc(s.best, s.runs), pc(s.ambiguous, s.runs),
-		s.firmWrong, pct(s.inside, s.statements), pc(s.fitWrong, s.stable), pc(s.elimWrong, s.stable))
+		s.firmWrong, pct(s.inside, s.statements), pc(s.fitWrong, s.stable), pc(s.elimWrong, s.stable), s.robustText())
+}
+
+func (s *tally) robustText() string {
+	if s.robust == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f", pc(s.robustWrong, s.stable))
 }
 
 func pc(a, b int) float64 { return 100 * float64(a) / math.Max(1, float64(b)) }

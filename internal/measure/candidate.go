@@ -28,10 +28,12 @@ type candidate struct {
 	dof    int
 	score  float64
 	bic    float64
+	gain   float64    // see geom.Block
 	shift  []geom.Vec // vehicle axes
 	cov    []geom.Mat3
 	t2     []float64
 	moved  []bool
+	proven []bool // the readings of a steady point could have shown that it moved
 	judged []Conformance
 	groups []group // the other blocks of the partition
 }
@@ -56,7 +58,7 @@ var criticalPoint = geom.ChiSquareQuantile(geom.AlphaPoint, 3)
 // examine works out a hypothesis: block k of the partition stood still.
 func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int) (*candidate, bool) {
 	b := &part.Blocks[k]
-	c := &candidate{steady: b.Set, fit: b.Fit, score: b.Score, bic: part.BIC}
+	c := &candidate{steady: b.Set, fit: b.Fit, score: b.Score, bic: part.BIC, gain: b.Gain}
 	var barred geom.Set
 	for o := range part.Blocks {
 		if o == k {
@@ -80,9 +82,27 @@ func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int
 	c.moved = make([]bool, len(e.points))
 	for i, t := range c.t2 {
 		c.moved[i] = t > criticalPoint && !c.steady.Has(i)
-		c.judged = append(c.judged, Conform(p.in.Points[e.points[i]], c.shift[i], c.cov[i], p.conf))
+		c.proven = append(c.proven, !c.steady.Has(i) || (c.steady.Len() >= minBlock && p.control(e, c, i) >= minRedundancy))
+		v := Conform(p.in.Points[e.points[i]], c.shift[i], c.cov[i], p.conf)
+		if v.Verdict == Met && !c.proven[i] {
+			v.Verdict = Undecided
+		}
+		c.judged = append(c.judged, v)
 	}
 	return c, true
+}
+
+// control is the share of the variance of a steady point that is left in its
+// shift in the direction where least is left: near 0 the fit follows the point
+// wherever it goes.
+func (p *problem) control(e *epoch, c *candidate, i int) float64 {
+	own := e.cov[i].Add(geom.Isotropic(p.std0[e.points[i]]))
+	w, _ := geom.SymEigen(own)
+	v, _ := geom.SymEigen(c.cov[i])
+	if !(w[2] > 0) || !c.cov[i].Finite() {
+		return 0
+	}
+	return v[2] / w[2]
 }
 
 // settleJoint adjusts all readings with the steady points tied to their

@@ -12,6 +12,10 @@ const (
 	// minSpan is the least share of the measured length that the steady block
 	// must span.
 	minSpan = 0.40
+	// minWidth is the least ratio of singular values of the steady block, the
+	// square of its width over its length: below it the points lie so nearly on
+	// one line that the turn about it is weak.
+	minWidth = 0.005
 	// halfTolerance: the uncertainty that the pose alone gives to a point must
 	// stay below this share of its tolerance.
 	halfTolerance = 0.5
@@ -34,6 +38,9 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 	}
 	if s := p.span(e, first); s < minSpan {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block spans only %.0f %% of the measured length", 100*s))
+	}
+	if first.fit.Ratio < minWidth {
+		r.Why = append(r.Why, fmt.Sprintf("the steady block lies nearly on one line: its width is about %.0f %% of its length", 100*math.Sqrt(first.fit.Ratio)))
 	}
 	if id, share := p.weakestPrediction(e, first); share > halfTolerance {
 		r.Why = append(r.Why, fmt.Sprintf("at %s the steady block leaves an uncertainty of %.0f %% of the tolerance", id, 100*share))

@@ -44,7 +44,7 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 	first, datum, why := ch.majority, byMajority, fmt.Sprintf("the largest block: %d of %d points kept their places against one another", cs[ch.majority].steady.Len(), len(e.points))
 	if ch.impact >= 0 {
 		first, datum = ch.impact, byImpact
-		why = fmt.Sprintf("the vehicle was hit %s, and this block lies away from there", p.in.Impact)
+		why = fmt.Sprintf("the impact is recorded as %s, and this block lies away from it", p.in.Impact)
 	}
 	if ch.reference >= 0 {
 		first, datum, why = ch.reference, byReference, refText
@@ -55,7 +55,13 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 			ch.order = append(ch.order, i)
 		}
 	}
-	sort.SliceStable(ch.order[1:], func(i, j int) bool { return better(cs[ch.order[1+i]], cs[ch.order[1+j]]) })
+	sort.SliceStable(ch.order[1:], func(i, j int) bool {
+		a, b := ch.order[1+i], ch.order[1+j]
+		if x, y := chance(cs, first, a), chance(cs, first, b); x != y {
+			return y
+		}
+		return better(cs[a], cs[b])
+	})
 	for rank, i := range ch.order {
 		if rank == 0 {
 			ch.datum, ch.because, ch.survives = append(ch.datum, datum), append(ch.because, why), append(ch.survives, true)
@@ -63,19 +69,25 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 		}
 		ch.datum = append(ch.datum, "none")
 		because := fmt.Sprintf("the readings fit as well if these %d points held", cs[i].steady.Len())
-		if cs[i].bic >= cs[first].bic+bicMargin {
+		if chance(cs, first, i) {
 			because = fmt.Sprintf("these %d points kept their places against one another, which may be chance", cs[i].steady.Len())
 		}
 		ch.because = append(ch.because, because)
-		ch.survives = append(ch.survives, cs[i].bic < cs[first].bic+bicMargin && p.survives(&ch, first, i))
+		ch.survives = append(ch.survives, !chance(cs, first, i) && p.survives(&ch, first, i))
 	}
 	return ch
 }
 
-// bicMargin is the difference of BIC from which a worse hypothesis is dropped:
-// above 10 the evidence counts as very strong (Kass and Raftery 1995, from
-// memory).
-const bicMargin = 10
+// rivalBIC is the difference of BIC below which a block of another split is a
+// serious rival of the first (customary, no source).
+const rivalBIC = 6
+
+// chance says that candidate i is no serious rival: its split of the points is
+// clearly worse than that of the first, or its block saves so little that a few
+// points out of many may fit together by chance.
+func chance(cs []*candidate, first, i int) bool {
+	return cs[i].bic >= cs[first].bic+rivalBIC || cs[i].gain < geom.NearBIC
+}
 
 // survives says whether candidate i stays beside the first. It goes only when
 // named evidence stands for the first and none of it, the majority included,
@@ -160,15 +172,20 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 	return best, text
 }
 
-// impactMargin is by how much of the measured length the centre of a block
-// must lie further from the impact for the impact to choose it.
-const impactMargin = 0.15
+const (
+	// impactMargin is by how much of the measured length the centre of a block
+	// must lie further from the impact for the impact to choose it.
+	impactMargin = 0.15
+	// impactShare is the least size, against the largest block, of a block that
+	// the impact may choose: a few points far from the impact are no datum.
+	impactShare = 0.5
+)
 
 // chosenByImpact is the candidate whose points lie furthest from the recorded
 // impact, or -1 when the impact is unknown or does not tell them apart.
 func (p *problem) chosenByImpact(e *epoch, cs []*candidate) int {
 	away := p.awayFromImpact()
-	if away.Norm() == 0 || len(cs) < 2 {
+	if away.Norm() == 0 {
 		return -1
 	}
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -176,20 +193,32 @@ func (p *problem) chosenByImpact(e *epoch, cs []*candidate) int {
 		v := away.Dot(p.in.Points[pt].At())
 		lo, hi = math.Min(lo, v), math.Max(hi, v)
 	}
+	largest := majorityOf(cs)
 	mean := make([]float64, len(cs))
-	best := 0
+	best := largest
 	for i, c := range cs {
 		for _, m := range c.steady.Members() {
 			mean[i] += away.Dot(p.in.Points[e.points[m]].At()) / float64(c.steady.Len())
 		}
-		if mean[i] > mean[best] {
+		if mean[i] > mean[best] && !chance(cs, largest, i) {
 			best = i
 		}
 	}
+	if float64(cs[best].steady.Len()) < impactShare*float64(cs[largest].steady.Len()) {
+		return -1
+	}
+	rivals := 0
 	for i := range cs {
-		if i != best && mean[best]-mean[i] < impactMargin*(hi-lo) && better(cs[i], cs[best]) {
+		if i == best || chance(cs, largest, i) {
+			continue
+		}
+		rivals++
+		if mean[best]-mean[i] < impactMargin*(hi-lo) && better(cs[i], cs[best]) {
 			return -1
 		}
+	}
+	if rivals == 0 {
+		return -1
 	}
 	return best
 }

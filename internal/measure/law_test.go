@@ -100,13 +100,13 @@ func TestShortWayMeetsAdjustment(t *testing.T) {
 		r := p.emptyResult()
 		cs, _, x := p.search(e, &r)
 		short := p.hypothesis(e, x, cs[0])
-		rows := p.adjustment(e, x, cs[0])
+		rows := p.adjustment(e, cs[0])
 		long := *cs[0]
 		if !p.adjustJoint(e, &long) {
 			t.Fatal("no adjustment")
 		}
 		other := p.hypothesis(e, x, &long)
-		otherRows := p.adjustment(e, x, &long)
+		otherRows := p.adjustment(e, &long)
 		near(t, name+" chi2", other.Chi2, short.Chi2, 1e-6)
 		near(t, name+" dof", float64(other.DOF), float64(short.DOF), 0)
 		for i := range short.Points {
@@ -236,6 +236,20 @@ func TestEvidenceOrder(t *testing.T) {
 	in.Points[15].Reference = true // five against five
 	if h, r = best(in); h.Datum != "impact" || !noted(r, "measure.references-disagree", "") {
 		t.Errorf("references disagree: %s", h.Datum)
+	}
+}
+
+// A few points at the far end that moved by themselves are no datum because the
+// vehicle was hit at the other end. Constructed.
+func TestImpactDoesNotChooseAFewPoints(t *testing.T) {
+	c := newCar(24, 41)
+	c.moveTogether([]int{23, 22, 21, 20, 19}, 14)
+	in := c.measure(0.5)
+	in.Impact = "front"
+	r, _ := Run(in)
+	h, _ := r.Best()
+	if h.Datum != "majority" || len(h.Steady) < 17 || !r.Ambiguous {
+		t.Errorf("%s, %d steady, ambiguous %v", h.Datum, len(h.Steady), r.Ambiguous)
 	}
 }
 

@@ -190,3 +190,44 @@ func TestRearSectionMotion(t *testing.T) {
 	near(t, "far station", far.XMM, 4217.6, 0)
 	checkVec(t, "motion at the far end", geom.Vec{far.Mash.Value, far.Sidesway.Value, far.Sag.Value}, []float64{-6.10, 13.46, -1.14}, 0.03)
 }
+
+// Source: plane geometry. A section 1500 long and 1000 wide whose right rail is
+// set back by 10 mm without any swing: diamond is 10/1000 as an angle and 10 mm
+// as set-back. A section that only turned about z shows none.
+func TestDiamondIsNotYaw(t *testing.T) {
+	diamond := func(shift func(at geom.Vec) geom.Vec) *Station {
+		c := newCar(24, 90)
+		for i, x := range []float64{3200, 3200, 3950, 3950, 4700, 4700} {
+			c.at[18+i] = geom.Vec{x, 500 * float64(2*(i%2)-1), 300 + 40*float64(i)}
+			c.shift[18+i] = shift(c.at[18+i]).Add(geom.Vec{0, 0, 40})
+		}
+		in := c.measure(0.05)
+		in.Impact, in.Sections = "rear", []body.Section{{ID: "tail", About: geom.Vec{3200, 0, 300}}}
+		for i := 18; i < 24; i++ {
+			in.Points[i].Section = "tail"
+		}
+		r, _ := Run(in)
+		h, _ := r.Best()
+		for _, s := range h.Sections {
+			if s.ID == "tail" && len(s.Points) == 6 {
+				return &s.Stations[1]
+			}
+		}
+		t.Fatalf("no section: %+v", h.Sections)
+		return nil
+	}
+	st := diamond(func(at geom.Vec) geom.Vec {
+		if at[1] > 0 {
+			return geom.Vec{10, 0, 0}
+		}
+		return geom.Vec{}
+	})
+	near(t, "diamond", st.Diamond.Value, 10./1000*degree, 4*st.Diamond.Std)
+	near(t, "its std", st.Diamond.Std, 0.003, 0.002)
+	near(t, "set-back", st.DiamondMM.Value, 10, 0.2)
+	st = diamond(func(at geom.Vec) geom.Vec {
+		return geom.FromRotationVector(geom.Vec{0, 0, 0.01}).MulVec(at.Sub(geom.Vec{3200, 0, 0})).Sub(at.Sub(geom.Vec{3200, 0, 0}))
+	})
+	near(t, "set-back of a swing", st.DiamondMM.Value, 0, 0.3)
+	near(t, "sidesway at the far end", st.Sidesway.Value, 15, 0.5)
+}

@@ -14,7 +14,7 @@ var lambdaRow = geom.Noncentrality1(geom.AlphaPoint, 0.80)
 const minRedundancy = 0.1
 
 // adjustment reports the readings of the best hypothesis one by one.
-func (p *problem) adjustment(e *epoch, x *geom.Matcher, c *candidate) Adjustment {
+func (p *problem) adjustment(e *epoch, c *candidate) Adjustment {
 	a := Adjustment{VtPV: roundP(c.chi2), DOF: c.dof, P: roundP(geom.ChiSquareTail(c.chi2, c.dof)), Observations: []Observation{}}
 	if c.joint != nil {
 		for i := 0; i < c.joint.first; i++ {
@@ -33,9 +33,12 @@ func (p *problem) adjustment(e *epoch, x *geom.Matcher, c *candidate) Adjustment
 
 func (p *problem) observation(s rowSource, residual, redundancy float64) Observation {
 	o := Observation{
-		Setup: p.setups[s.setup].id, Kind: s.kind, From: p.id(s.from),
+		Kind: s.kind, From: p.id(s.from),
 		ResidualMM: roundMM(residual), StdMM: roundMM(s.std), Redundancy: roundP(redundancy),
 		Controlled: redundancy >= minRedundancy,
+	}
+	if s.setup >= 0 {
+		o.Setup = p.setups[s.setup].id
 	}
 	if s.to >= 0 {
 		o.To = p.id(s.to)

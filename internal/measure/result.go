@@ -42,8 +42,9 @@ type Input struct {
 	// Stage selects the set-ups of one stage; "" means before the repair.
 	Stage string
 	// Symmetry, when not 0, is the standard deviation [mm] of the left/right
-	// equality of twin points. It lets twins support each other's position but
-	// never a verdict of "not moved".
+	// equality of twin points. Twins are then compared in the adjustment; they
+	// change no position and support no verdict, since damage that is the same
+	// on both sides satisfies them.
 	Symmetry float64
 	// Thermal describes how body and device grow with temperature.
 	Thermal Thermal
@@ -158,7 +159,7 @@ type Station struct {
 	Sag       Value   `json:"sagMm"`      // along z
 	Twist     Value   `json:"twistDeg"`   // about x
 	Diamond   *Value  `json:"diamondDeg"` // shear in the xy plane; null when the points cannot tell
-	DiamondMM *Value  `json:"diamondMm"`  // the same as set-back of one rail over the track width
+	DiamondMM *Value  `json:"diamondMm"`  // the same as set-back of one rail, over the width of the section's points
 }
 
 // LengthCheck is one tram length or height difference against its nominal.
@@ -187,7 +188,7 @@ type Adjustment struct {
 // Observation is one row of the adjustment.
 type Observation struct {
 	Setup      string       `json:"setup"`
-	Kind       string       `json:"kind"` // x, y, z, length, height or symmetry
+	Kind       string       `json:"kind"` // x, y, z, length, height or symmetry x, y, z
 	From       body.PointID `json:"from"`
 	To         body.PointID `json:"to"`
 	ResidualMM float64      `json:"residualMm"` // adjusted minus observed
@@ -201,7 +202,7 @@ type Observation struct {
 // Suspect is a gross error that would explain what is seen. It is a
 // suggestion: nothing is corrected.
 type Suspect struct {
-	Kind    string         `json:"kind"` // unit, mirror, swap, label, value or reading
+	Kind    string         `json:"kind"` // unit, scale, mirror, swap, label, value or reading
 	Points  []body.PointID `json:"points"`
 	Setup   string         `json:"setup"`
 	Text    string         `json:"text"`

@@ -19,7 +19,7 @@ func Run(in Input) (Result, []diag.Note) {
 	p.checkLengths(&r)
 	cs, near, x := p.search(e, &r)
 	if len(cs) == 0 {
-		p.suspects(e, x, nil, &r)
+		p.suspects(e, nil, &r)
 		p.note(diag.Blocking, "no-steady-block", "control points",
 			fmt.Sprintf("no %d control points kept their places against one another; nothing can be said about what moved", minBlock),
 			"look for a gross error (unit, labels, frame) and measure more points")
@@ -32,12 +32,13 @@ func Run(in Input) (Result, []diag.Note) {
 			r.Hypotheses = append(r.Hypotheses, h)
 		}
 		p.explainDoubt(e, cs, &ch, &r)
-		p.firm(e, x, cs, ch.order, near, &r)
+		p.firm(e, x, cs, &ch, near, &r)
 		best := cs[ch.order[0]]
-		r.Adjustment = p.adjustment(e, x, best)
+		r.Adjustment = p.adjustment(e, best)
 		p.checkFit(best)
 		p.checkScale(best)
-		p.suspects(e, x, best, &r)
+		p.suspects(e, best, &r)
+		p.symmetry(e, best, &r.Adjustment)
 		p.unfirm(&r)
 	}
 	r.Ambiguous = len(r.Why) > 0
@@ -88,11 +89,12 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	return cs, parts, x
 }
 
-// distinct says that the set shares at most half of the smaller set with the
-// steady block of every candidate.
+// distinct says that the set differs from the steady block of every candidate:
+// fewer than half of the points of both together are in both.
 func distinct(set *geom.Set, cs []*candidate) bool {
 	for _, c := range cs {
-		if 2*set.Common(&c.steady) > min(set.Len(), c.steady.Len()) {
+		common := set.Common(&c.steady)
+		if 2*common >= set.Len()+c.steady.Len()-common {
 			return false
 		}
 	}
@@ -132,9 +134,8 @@ func (p *problem) onlyReferences(x *geom.Matcher, refs []geom.Set, parts []geom.
 		return geom.Partition{}, false
 	}
 	out := geom.Partition{Blocks: []geom.Block{b}}
-	for n := range parts {
-		out.BIC = parts[n].BIC // one more block that the readings do not ask for
-		break
+	if len(parts) > 0 {
+		out.BIC = parts[0].BIC // one more block that the readings do not ask for
 	}
 	return out, true
 }

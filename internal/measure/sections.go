@@ -7,6 +7,41 @@ import (
 	"fettle/internal/geom"
 )
 
+// sectionGroups are the sections of the body that have moved but not as one
+// rigid block, a sheared or bent one for example: more than half of at least
+// four located points moved, and no block holds more than half of them. Their
+// motion is the best rigid one; its chi2 says how far from rigid it was.
+func (p *problem) sectionGroups(e *epoch, x *geom.Matcher, c *candidate) []group {
+	var out []group
+	for _, s := range p.in.Sections {
+		var set geom.Set
+		moved, n := 0, 0
+		for i, pt := range e.points {
+			if p.in.Points[pt].Section == s.ID {
+				set.Put(i)
+				n++
+				if c.moved[i] {
+					moved++
+				}
+			}
+		}
+		if n < minBlock || 2*moved <= n || 2*set.Common(&c.steady) > n {
+			continue
+		}
+		held := false
+		for k := range c.groups {
+			held = held || 2*c.groups[k].set.Common(&set) > n
+		}
+		if held {
+			continue
+		}
+		if b, err := x.Evaluate(set); err == nil {
+			out = append(out, group{set: set, fit: b.Fit})
+		}
+	}
+	return out
+}
+
 // section is the motion of a group against the steady block.
 //
 // Formula: the group's own fit G and the steady block's fit D both map body to
@@ -33,11 +68,17 @@ func (p *problem) section(e *epoch, c *candidate, g *group) Section {
 	near, far := p.ends(e, c, g)
 	s.HingeMM = [2]float64{math.Min(near[0], near[1]), math.Max(near[0], near[1])}
 	shear := p.diamond(e, c, g, about)
+	width := p.width(e, g)
 	for _, st := range []struct {
 		of string
 		x  float64
 	}{{"near end", near[1]}, {"far end", far}} {
-		s.Stations = append(s.Stations, station(st.of, st.x, about, rel, cov, shear))
+		at := station(st.of, st.x, about, rel, cov)
+		if shear != nil {
+			at.Diamond = shear
+			at.DiamondMM = &Value{roundMM(shear.Value / degree * width), roundMM(shear.Std / degree * width)}
+		}
+		s.Stations = append(s.Stations, at)
 	}
 	return s
 }
@@ -153,7 +194,7 @@ func (p *problem) ends(e *epoch, c *candidate, g *group) (near [2]float64, far f
 // station is the motion of the section where its line of reference crosses a
 // station: the point (x, about y, about z). Mash, sidesway and sag are the
 // components of t + w x r there, in vehicle axes; twist is the turn about x.
-func station(of string, x float64, about geom.Vec, rel geom.Rigid, cov geom.Mat6, shear *Value) Station {
+func station(of string, x float64, about geom.Vec, rel geom.Rigid, cov geom.Mat6) Station {
 	at := geom.Vec{x, about[1], about[2]}
 	u := rel.Apply(at).Sub(at)
 	s := stds(geom.MotionCov(cov, at.Sub(about)))
@@ -161,9 +202,18 @@ func station(of string, x float64, about geom.Vec, rel geom.Rigid, cov geom.Mat6
 	w := geom.RotationVector(rel.R)
 	return Station{
 		XMM: roundMM(x), Of: of, Mash: v(0), Sidesway: v(1), Sag: v(2),
-		Twist:   Value{roundDeg(w[0] * degree), roundDeg(degree * math.Sqrt(math.Max(0, cov[3][3])))},
-		Diamond: shear,
+		Twist: Value{roundDeg(w[0] * degree), roundDeg(degree * math.Sqrt(math.Max(0, cov[3][3])))},
 	}
+}
+
+// width is the extent of a group along y.
+func (p *problem) width(e *epoch, g *group) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range g.set.Members() {
+		y := p.in.Points[e.points[i]].Y
+		lo, hi = math.Min(lo, y), math.Max(hi, y)
+	}
+	return hi - lo
 }
 
 // minShearSpread is the least share of the shear's own effect that must stay
@@ -176,7 +226,7 @@ const minShearSpread = 0.05
 func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Value {
 	var n geom.Mat6
 	var gr, rhs geom.Vec6
-	var gg, gu float64
+	var gg, gu, uu float64
 	members := g.set.Members()
 	if len(members) < 4 {
 		return nil
@@ -199,6 +249,7 @@ func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Val
 			}
 			gg += w * sh[k] * sh[k]
 			gu += w * sh[k] * u[k]
+			uu += w * u[k] * u[k]
 		}
 	}
 	l, ok := geom.Chol6(&n)
@@ -214,5 +265,13 @@ func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Val
 	if !(left > minShearSpread*minShearSpread*gg) {
 		return nil
 	}
-	return &Value{roundDeg(degree * num / left), roundDeg(degree / math.Sqrt(left))}
+	std := 1 / math.Sqrt(left)
+	if dof := 3*len(members) - 7; dof > 0 { // a shape that shear does not explain either widens it
+		rest := uu - num*num/left
+		for a, v := range l.Solve(rhs) {
+			rest -= v * rhs[a]
+		}
+		std *= math.Sqrt(math.Max(1, rest/float64(dof)))
+	}
+	return &Value{roundDeg(degree * num / left), roundDeg(degree * std)}
 }

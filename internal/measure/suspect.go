@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -14,15 +15,17 @@ import (
 
 // suspects lists gross errors that would explain what is seen. Nothing is
 // corrected; the person who measured decides.
-func (p *problem) suspects(e *epoch, x *geom.Matcher, best *candidate, r *Result) {
+func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 	if best == nil || 2*best.steady.Len() <= len(e.points) {
-		p.suspectUnit(r)
+		if !p.suspectUnit(r) {
+			p.suspectScale(e, best, r)
+		}
 		p.suspectMirror(e, best, r)
 	}
 	if best != nil {
 		explained := p.suspectLabels(e, best, r)
 		p.suspectValues(e, best, explained, r)
-		p.suspectRows(e, r)
+		p.suspectRows(e, best, r)
 	}
 	for _, s := range r.Suspects {
 		where := joinIDs(s.Points)
@@ -45,35 +48,91 @@ var unitFactors = []struct {
 
 // suspectUnit compares the distances between readings with the nominal ones:
 // the median ratio of a set-up in another unit is that unit's factor.
-func (p *problem) suspectUnit(r *Result) {
+func (p *problem) suspectUnit(r *Result) bool {
+	found := false
 	for k := range p.setups {
-		var ratio []float64
-		var mine []coord
-		for _, c := range p.coords {
-			if c.setup == k {
-				mine = append(mine, c)
-			}
-		}
-		for i, a := range mine {
-			for _, b := range mine[:i] {
-				if d := p.in.Points[a.point].At().Dist(p.in.Points[b.point].At()); d > 0 {
-					ratio = append(ratio, a.at.Dist(b.at)/d)
-				}
-			}
-		}
-		if len(ratio) < 3 {
-			continue
-		}
-		sort.Float64s(ratio)
-		m := ratio[len(ratio)/2]
+		m := p.medianRatio(k)
 		for _, u := range unitFactors {
 			if math.Abs(m/u.factor-1) < 0.03 {
+				found = true
 				r.Suspects = append(r.Suspects, Suspect{Kind: "unit", Setup: p.setups[k].id, Points: []body.PointID{},
 					Text: fmt.Sprintf("the distances of set-up %s are %s times the nominal ones: its readings look like %s", p.setups[k].id, strconv.FormatFloat(m, 'g', 3, 64), u.text)})
 				break
 			}
 		}
 	}
+	return found
+}
+
+// medianRatio is the median of measured over nominal distance in one set-up,
+// or 0 when there are too few.
+func (p *problem) medianRatio(k int) float64 {
+	var ratio []float64
+	var mine []coord
+	for _, c := range p.coords {
+		if c.setup == k {
+			mine = append(mine, c)
+		}
+	}
+	for i, a := range mine {
+		for _, b := range mine[:i] {
+			if d := p.in.Points[a.point].At().Dist(p.in.Points[b.point].At()); d > 0 {
+				ratio = append(ratio, a.at.Dist(b.at)/d)
+			}
+		}
+	}
+	if len(ratio) < 3 {
+		return 0
+	}
+	sort.Float64s(ratio)
+	return ratio[len(ratio)/2]
+}
+
+// suspectScale tries the readings with their median stretch undone: when many
+// more points then fit, it is no damage.
+func (p *problem) suspectScale(e *epoch, best *candidate, r *Result) {
+	if len(e.points) < 2*minBlock || e.base < 0 {
+		return
+	}
+	s := p.medianRatio(e.base)
+	if !(s > 0) || math.Abs(s-1) <= scalePPM*1e-6 {
+		return
+	}
+	m := p.matches(e)
+	m.To = append([]geom.Vec(nil), m.To...)
+	for i := range m.To {
+		m.To[i] = m.To[i].Scale(1 / s)
+	}
+	if b, ok := p.tryOther(m, e, best); ok {
+		r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
+			Text: fmt.Sprintf("%d points fit when all distances are divided by %s: unit or frame error", b.Set.Len(), strconv.FormatFloat(s, 'f', 5, 64))})
+	}
+}
+
+func chi2Of(c *candidate) float64 {
+	if c == nil {
+		return 0
+	}
+	return roundP(c.chi2)
+}
+
+// tryOther is the best block of changed matches, when it is larger than the
+// steady block by more than chance and holds most points.
+func (p *problem) tryOther(m geom.Matches, e *epoch, best *candidate) (*geom.Block, bool) {
+	x, err := geom.NewMatcher(m)
+	if err != nil {
+		return nil, false
+	}
+	found := x.Partitions(minBlock, p.in.Seed)
+	if len(found.Partitions) == 0 {
+		return nil, false
+	}
+	b := &found.Partitions[0].Blocks[0]
+	had := 0
+	if best != nil {
+		had = best.steady.Len()
+	}
+	return b, b.Set.Len() > had+3 && 2*b.Set.Len() > len(e.points)
 }
 
 // suspectMirror tries the nominal points with left and right exchanged.
@@ -85,28 +144,20 @@ func (p *problem) suspectMirror(e *epoch, best *candidate, r *Result) {
 	for i := range m.From {
 		m.From[i][1] = -m.From[i][1]
 	}
-	x, err := geom.NewMatcher(m)
-	if err != nil {
+	b, ok := p.tryOther(m, e, best)
+	if !ok {
 		return
 	}
-	found := x.Partitions(minBlock, p.in.Seed)
-	if len(found.Partitions) == 0 {
-		return
+	r.Suspects = append(r.Suspects, Suspect{Kind: "mirror", Setup: p.setupName(e), Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
+		Text: fmt.Sprintf("with left and right exchanged %d points fit: a left-handed frame, or all labels exchanged", b.Set.Len())})
+}
+
+// setupName is the set-up whose frame the epoch is in; lengths alone have none.
+func (p *problem) setupName(e *epoch) string {
+	if e.base < 0 {
+		return ""
 	}
-	b := &found.Partitions[0].Blocks[0]
-	had := 0
-	if best != nil {
-		had = best.steady.Len()
-	}
-	if b.Set.Len() <= had+3 || 2*b.Set.Len() <= len(e.points) {
-		return
-	}
-	s := Suspect{Kind: "mirror", Setup: p.setups[e.base].id, Points: []body.PointID{}, Chi2If: roundP(b.Fit.Chi2),
-		Text: fmt.Sprintf("with left and right exchanged %d points fit instead of %d: a left-handed frame, or all labels exchanged", b.Set.Len(), had)}
-	if best != nil {
-		s.Chi2Now = roundP(best.chi2)
-	}
-	r.Suspects = append(r.Suspects, s)
+	return p.setups[e.base].id
 }
 
 // clearlyOff is the test value above which a label or typing error is looked
@@ -261,15 +312,21 @@ const alike = 0.97
 // that would explain it (-v/r), and every reading that is as suspect. Single
 // coordinates count only when several set-ups or lengths control them;
 // otherwise the test of the point as a whole, which does not depend on the
-// frame of the device, says it all. Readings that nothing controls are named.
-func (p *problem) suspectRows(e *epoch, r *Result) {
+// frame of the device, says it all. Readings that nothing controls are named,
+// but for the coordinates of points outside the steady block, which are always
+// the only word on where such a point is.
+func (p *problem) suspectRows(e *epoch, best *candidate, r *Result) {
 	rows := r.Adjustment.Observations
 	largest := 0.0
 	var loose []string
 	for _, o := range rows {
 		largest = math.Max(largest, math.Abs(o.W))
-		if !o.Controlled && (o.Kind == "length" || o.Kind == "height") {
-			loose = append(loose, o.Kind+" "+string(o.From)+"-"+string(o.To))
+		switch name := string(o.From); {
+		case o.Controlled:
+		case o.To != "":
+			loose = append(loose, o.Kind+" "+name+"-"+string(o.To))
+		case best.steady.Has(e.slot[p.index[o.From]]) && !slices.Contains(loose, "coordinates "+name):
+			loose = append(loose, "coordinates "+name)
 		}
 	}
 	if len(loose) > 0 {

@@ -22,6 +22,7 @@ func TestGrossErrorsAreSuggested(t *testing.T) {
 	}{
 		{"inches", func(in *Input) { scale(in, 1/25.4) }, "unit", nil, "inches"},
 		{"metres", func(in *Input) { scale(in, 0.001) }, "unit", nil, "metres"},
+		{"stretched by 4 per mille", func(in *Input) { scale(in, 1.004) }, "scale", nil, "unit or frame error"},
 		{"left-handed frame", func(in *Input) {
 			for i := range in.Readings {
 				in.Readings[i].Y.Value *= -1

@@ -6,7 +6,7 @@ and the JSON the program printed, adjusts all readings anew with
 scipy.optimize.least_squares, with the points the program calls steady tied to
 their nominal places, and compares poses and shifts.
 
-    python3 refit.py points.csv readings.csv result.json [--stage before]
+    python3 refit.py points.csv readings.csv result.json [--std SETUP=MM]
 
 result.json is the output of `fettle measure --json`, or of `fettle assess
 --json` (the part under "measure" is then used). Exit code 1 when anything

@@ -1,0 +1,57 @@
+package measure
+
+import (
+	"testing"
+
+	"fettle/internal/geom"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// stages are a car whose rear has moved, and the same car after a pull that
+// left point 19 out and disturbed point 1. Constructed, seed 60.
+func stages() Input {
+	c := newCar(20, 60)
+	c.moveRear(0.3, 14)
+	in := c.measure(0.4)
+	in.Impact = "rear"
+	in.Setups = []job.Setup{{ID: "S1", Std: unit.MM(0.4)}, {ID: "S2", Stage: "after", Std: unit.MM(0.4)}}
+	for i := range c.shift {
+		c.shift[i] = c.shift[i].Scale(0.03)
+	}
+	c.shift[19] = geom.Vec{0, 0, 8}
+	c.shift[0] = geom.Vec{9, 0, 0}
+	m := geom.Rigid{R: geom.FromRotationVector(geom.Vec{0, 0, 2}), T: geom.Vec{10, 20, 30}}
+	for i := range c.at {
+		in.Readings = append(in.Readings, xyz("S2", in.Points[i].ID, m.Apply(c.at[i].Add(c.shift[i])).Add(c.gauss().Scale(0.4)), 0.4))
+	}
+	return in
+}
+
+func TestCompareStages(t *testing.T) {
+	in := stages()
+	before, _ := Run(in)
+	in.Stage = "after"
+	after, _ := Run(in)
+	p := Compare(in.Points, before, after)
+	if !p.Comparable || len(p.Points) != 20 {
+		t.Fatalf("%+v", p)
+	}
+	want := map[string]string{"P01": "lost its tolerance", "P20": "still out of tolerance", "P18": "brought into tolerance", "P05": "stayed in tolerance"}
+	for _, q := range p.Points {
+		if w, ok := want[string(q.ID)]; ok && q.Answer != w {
+			t.Errorf("%s: %q, want %q (%v then %v)", q.ID, q.Answer, w, q.Was, q.Is)
+		}
+		if still := q.ID == "P05"; still && q.Changed {
+			t.Errorf("%s did not change: %+v", q.ID, q)
+		}
+		if q.ID == "P18" && !q.Changed {
+			t.Errorf("%s was pulled back: %+v", q.ID, q)
+		}
+	}
+	in.Stage = "during"
+	none, _ := Run(in)
+	if p := Compare(in.Points, before, none); p.Comparable || len(p.Notes) == 0 {
+		t.Error("a stage without readings cannot be compared")
+	}
+}
