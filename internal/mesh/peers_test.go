@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"math"
 	"syscall"
 	"testing"
 
@@ -105,3 +106,49 @@ func benchRays(b *testing.B, ray func(k int) (o, d geom.Vec)) {
 
 func BenchmarkPeerRaysCamera(b *testing.B) { benchRays(b, cameraRay) }
 func BenchmarkPeerRaysRandom(b *testing.B) { benchRays(b, randomRay) }
+
+// benchExact is one source to all points, as the drivers do it: point 0, and
+// the sum over ten points of the generator as a check.
+func benchExact(b *testing.B, g int) {
+	s := surfaceOf(b, trayMesh(g))
+	from := siteAtPoint(b, s, 0)
+	sum, start := 0.0, cpuSeconds()
+	for b.Loop() {
+		d, err := s.ExactDistances([]Site{from}, nil, math.Inf(1))
+		if err != nil || !d.Proven {
+			b.Fatal(err, d.Doubt)
+		}
+		sum = 0
+		for k := range uint64(10) {
+			sum += d.Points[int(float64(len(d.Points))*uniform(42, k))]
+		}
+	}
+	b.ReportMetric((cpuSeconds()-start)*1e3/float64(b.N), "cpu-ms/op")
+	b.ReportMetric(sum, "sum10_mm")
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err == nil {
+		b.ReportMetric(float64(u.Maxrss)/1024, "peak-MB")
+	}
+}
+
+func BenchmarkPeerExact51k(b *testing.B)  { benchExact(b, 112) }
+func BenchmarkPeerExact202k(b *testing.B) { benchExact(b, 224) }
+
+// Ten targets within 150 mm of a source inside the tray of 202,496 triangles.
+func BenchmarkPeerExactNear(b *testing.B) {
+	s := surfaceOf(b, trayMesh(224))
+	from, _ := s.Closest(geom.Vec{530, 410, 100})
+	var to []Site
+	for k := range uint64(10) {
+		t, _ := s.Closest(geom.Vec{530 + 140*(uniform(7, 2*k)-0.5), 410 + 140*(uniform(7, 2*k+1)-0.5), 100})
+		to = append(to, t)
+	}
+	start := cpuSeconds()
+	for b.Loop() {
+		d, err := s.ExactDistances([]Site{from}, to, 150)
+		if err != nil || !d.Proven {
+			b.Fatal(err, d.Doubt)
+		}
+	}
+	b.ReportMetric((cpuSeconds()-start)*1e3/float64(b.N), "cpu-ms/op")
+}

@@ -338,6 +338,16 @@ func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
 	}
 }
 
+// size2 is the square of the diagonal of the root's box.
+func (t *tree) size2() float64 {
+	sum := 0.0
+	for k := range 3 {
+		d := float64(t.nodes[0].hi[k]) - float64(t.nodes[0].lo[k])
+		sum += float64(d * d)
+	}
+	return sum
+}
+
 // dist2 is the square of the distance from p to the node's box.
 func (n *node) dist2(p *geom.Vec) float64 {
 	x := outside(p[0], n.lo[0], n.hi[0])
