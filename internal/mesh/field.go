@@ -117,7 +117,9 @@ func (s *Surface) newField(limit float64) *field {
 		area += s.m.FaceAreaMM2(f)
 		seen++
 	}
-	w.step = max(math.Sqrt(area/float64(seen))/2, size*1e-7)
+	if w.step = max(math.Sqrt(area/float64(seen))/2, size*1e-7); !(w.step > 0) {
+		w.step = 1
+	}
 	return w
 }
 
