@@ -4,7 +4,6 @@
 package format
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"math"
@@ -22,38 +21,41 @@ var meshUnits = []struct {
 	factor float64
 }{{"mm", 1}, {"cm", 10}, {"m", 1000}, {"in", 25.4}}
 
-// ReadMesh reads a triangle mesh from the bytes of an STL file (binary or text)
-// or a PLY file (text or binary, either byte order). The kind is found from the
-// content, never from the name. unit is the length unit of the file's numbers,
-// "mm", "cm", "m" or "in": the formats do not carry it and it is never guessed.
+// MeshOptions say what a mesh file does not.
+type MeshOptions struct {
+	// Unit is the length unit of the file's numbers: "mm", "cm", "m" or "in".
+	// STL, PLY and OBJ do not carry it and it is never guessed. glTF fixes
+	// metres: "" and "m" are allowed there, anything else is refused.
+	Unit string
+	// Axes is AxesAsFile, AxesYUp or "". "" keeps the coordinates of STL, PLY
+	// and OBJ, which have no axes of their own, and turns those of glTF, which
+	// fixes Y up, like AxesYUp.
+	Axes string
+}
+
+// ReadMesh is ReadMeshWith for a file whose axes need no saying.
+func ReadMesh(name string, data []byte, unit string) (*mesh.Mesh, []diag.Note, error) {
+	return ReadMeshWith(name, data, MeshOptions{Unit: unit})
+}
+
+// ReadMeshWith reads a triangle mesh from the bytes of an STL file (binary or
+// text), a PLY file (text or binary, either byte order), an OBJ file or a GLB
+// file (binary glTF 2.0). The kind is found from the content, never from the
+// name.
 //
-// The mesh passes Check. An STL mesh is welded. Notes tell what was changed and
-// what is unusual about the surface. In PLY, an integer face property named
-// zone becomes the label of the face.
+// The mesh passes Check. Points that are exactly equal are merged in STL, OBJ
+// and GLB, where files repeat them. Notes tell what was changed and what is
+// unusual about the surface. In PLY, an integer face property named zone
+// becomes the label of the face; in GLB, a whole number zone in the extras of
+// every primitive.
 //
 // Counts are compared with the bytes available before memory is taken, so a
-// false header costs nothing.
-func ReadMesh(name string, data []byte, unit string) (*mesh.Mesh, []diag.Note, error) {
-	factor, err := meshUnit(name, unit)
+// false header costs nothing: reading takes at most 64 MB and 48 times the
+// size of the file.
+func ReadMeshWith(name string, data []byte, o MeshOptions) (*mesh.Mesh, []diag.Note, error) {
+	m, notes, err := readAny(name, data, &o)
 	if err != nil {
 		return nil, nil, err
-	}
-	var m *mesh.Mesh
-	var notes []diag.Note
-	switch {
-	case isPLY(data):
-		m, notes, err = readPLY(name, data)
-	case bytes.HasPrefix(data, []byte("glTF")):
-		err = &diag.Error{Kind: diag.Unsupported, Op: "format.ReadMesh", Subject: name,
-			Msg: "binary glTF is not read here", Hint: "export the mesh as PLY or STL"}
-	default:
-		m, err = readSTL(name, data)
-	}
-	if err != nil {
-		return nil, nil, err
-	}
-	for i, p := range m.Points {
-		m.Points[i] = p.Scale(factor)
 	}
 	if err := m.Check(); err != nil {
 		bad := &diag.Error{Kind: diag.Invalid, Msg: err.Error()}
@@ -62,13 +64,73 @@ func ReadMesh(name string, data []byte, unit string) (*mesh.Mesh, []diag.Note, e
 	}
 	if !isPLY(data) {
 		var rep mesh.WeldReport
-		m, rep = mesh.Weld(m)
-		notes = append(notes, weldNotes(name, rep)...)
-		if len(m.Faces) == 0 {
+		if m, rep = weld(m, !isSTL(data)); len(m.Faces) == 0 {
 			return nil, nil, badMesh(name, "", "no triangle has three different corners", "export the part again")
 		}
+		notes = append(notes, weldNotes(name, rep)...)
 	}
 	return m, append(notes, faultNotes(name, m.Faults())...), nil
+}
+
+// readAny reads the file and turns its numbers into millimetres in the axes
+// asked for.
+func readAny(name string, data []byte, o *MeshOptions) (m *mesh.Mesh, notes []diag.Note, err error) {
+	factor, turned, err := o.check(name, isGLB(data))
+	if err != nil {
+		return nil, nil, err
+	}
+	switch {
+	case isPLY(data):
+		m, notes, err = readPLY(name, data)
+	case isGLB(data):
+		m, notes, err = readGLB(name, data)
+	case isSTL(data):
+		m, err = readSTL(name, data)
+	default:
+		m, notes, err = readOBJ(name, data)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	for i, p := range m.Points {
+		if turned {
+			p = fromYUp(p)
+		}
+		m.Points[i] = p.Scale(factor)
+	}
+	if turned {
+		notes = append(notes, diag.Note{Code: "mesh.axes-turned", Severity: diag.Info, Where: name,
+			Text: "the file has Y up; it was turned to X rearward, Y to the right, Z up"})
+	}
+	return m, notes, nil
+}
+
+// isSTL says that the file is to be read as STL: what is nothing else is
+// refused as STL.
+func isSTL(data []byte) bool {
+	return !isPLY(data) && !isGLB(data) && (isBinarySTL(data) || !isOBJ(data))
+}
+
+// check gives the factor to millimetres and whether the axes are turned.
+func (o *MeshOptions) check(name string, glb bool) (factor float64, turned bool, err error) {
+	switch o.Axes {
+	case "":
+		turned = glb
+	case AxesAsFile:
+	case AxesYUp:
+		turned = true
+	default:
+		return 0, false, badMesh(name, "", fmt.Sprintf("%q names no axes of a mesh", shorten(o.Axes)), "give "+AxesAsFile+" or "+AxesYUp)
+	}
+	if !glb {
+		factor, err = meshUnit(name, o.Unit)
+		return factor, turned, err
+	}
+	if o.Unit != "" && o.Unit != "m" {
+		return 0, false, badMesh(name, "", fmt.Sprintf("unit %q is given, but glTF is in metres by its specification", shorten(o.Unit)),
+			"give no unit or m; if the numbers are not metres, export the part again")
+	}
+	return 1000, turned, nil
 }
 
 func meshUnit(name, unit string) (float64, error) {
@@ -97,12 +159,30 @@ func badMesh(name, where, msg, hint string) error {
 func atByte(offset int) string { return fmt.Sprintf("byte %d", offset) }
 func atLine(line int) string   { return fmt.Sprintf("line %d", line) }
 
-func weldNotes(name string, r mesh.WeldReport) []diag.Note {
-	if r.FacesDropped == 0 {
-		return nil
+// weld merges equal points. STL is read merged: there it only drops faces with
+// two equal corners.
+func weld(m *mesh.Mesh, always bool) (*mesh.Mesh, mesh.WeldReport) {
+	for _, t := range m.Faces {
+		always = always || t[0] == t[1] || t[1] == t[2] || t[2] == t[0]
 	}
-	return []diag.Note{{Code: "mesh.faces-dropped", Severity: diag.Info, Where: name,
-		Text: fmt.Sprintf("%d triangles with two equal corners were left out", r.FacesDropped)}}
+	if !always {
+		return m, mesh.WeldReport{}
+	}
+	return mesh.Weld(m)
+}
+
+// weldNotes tells what welding changed.
+func weldNotes(name string, r mesh.WeldReport) []diag.Note {
+	var out []diag.Note
+	if r.PointsMerged > 0 {
+		out = append(out, diag.Note{Code: "mesh.points-merged", Severity: diag.Info, Where: name,
+			Text: fmt.Sprintf("%d points that equal an earlier one were merged with it: later points have other numbers than in the file", r.PointsMerged)})
+	}
+	if r.FacesDropped > 0 {
+		out = append(out, diag.Note{Code: "mesh.faces-dropped", Severity: diag.Info, Where: name,
+			Text: fmt.Sprintf("%d triangles with two equal corners were left out", r.FacesDropped)})
+	}
+	return out
 }
 
 func faultNotes(name string, f mesh.Faults) []diag.Note {

@@ -60,12 +60,15 @@ func readPLY(name string, data []byte) (*mesh.Mesh, []diag.Note, error) {
 	return r.m, r.notes(), nil
 }
 
-func (r *plyReader) notes() []diag.Note {
-	if len(r.polys) == 0 {
+func (r *plyReader) notes() []diag.Note { return splitNotes(r.name, len(r.polys)) }
+
+// splitNotes tells that polygons were cut into triangles.
+func splitNotes(name string, polygons int) []diag.Note {
+	if polygons == 0 {
 		return nil
 	}
-	return []diag.Note{{Code: "mesh.polygons-split", Severity: diag.Info, Where: r.name,
-		Text: fmt.Sprintf("%d faces of more than three corners were split into triangles from their first corner", len(r.polys))}}
+	return []diag.Note{{Code: "mesh.polygons-split", Severity: diag.Info, Where: name,
+		Text: fmt.Sprintf("%d faces of more than three corners were split into triangles from their first corner", polygons)}}
 }
 
 // element reads all elements of one kind, after checking that they fit.

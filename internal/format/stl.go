@@ -20,27 +20,30 @@ const (
 	stlRecord = 50
 )
 
-// readSTL reads either form. Binary is recognised by its size, 84 + 50 n: its
+// readSTL reads either form, equal points merged. Binary is recognised by its size, 84 + 50 n: its
 // header may begin with "solid" as well.
 func readSTL(name string, data []byte) (*mesh.Mesh, error) {
-	if len(data) >= stlHeader {
-		n := int64(binary.LittleEndian.Uint32(data[80:]))
-		if int64(len(data)) == stlHeader+stlRecord*n {
-			return readBinarySTL(name, data)
-		}
+	if isBinarySTL(data) {
+		return readBinarySTL(name, data)
 	}
 	if isTextSTL(data) {
 		return readTextSTL(name, data)
 	}
 	if len(data) < stlHeader {
-		return nil, badMesh(name, atByte(len(data)), "the file is neither STL nor PLY",
-			"a PLY file begins with ply, a text STL file with solid, and a binary STL file has at least 84 bytes")
+		return nil, badMesh(name, atByte(len(data)), "the file is neither STL, PLY, OBJ nor GLB",
+			"a PLY file begins with ply, a GLB file with glTF, an OBJ file with a line v, a text STL file with solid, and a binary STL file has at least 84 bytes")
 	}
 	n := int64(binary.LittleEndian.Uint32(data[80:]))
 	return nil, badMesh(name, atByte(80),
 		fmt.Sprintf("as binary STL the header promises %d triangles, which take %d bytes, but the file has %d",
 			n, stlHeader+stlRecord*n, len(data)),
-		"the file is cut off, has a tail, or is no STL or PLY file: copy or export it again")
+		"the file is cut off, has a tail, or is no mesh file: copy or export it again")
+}
+
+// isBinarySTL says that the size is the one the count at byte 80 asks for.
+func isBinarySTL(data []byte) bool {
+	return len(data) >= stlHeader &&
+		int64(len(data)) == stlHeader+stlRecord*int64(binary.LittleEndian.Uint32(data[80:]))
 }
 
 // isTextSTL says that the file begins like text STL and has no zero byte where
@@ -55,28 +58,30 @@ func readBinarySTL(name string, data []byte) (*mesh.Mesh, error) {
 	if n == 0 {
 		return nil, badMesh(name, atByte(80), "the file has no triangles", "export the part again")
 	}
-	m := &mesh.Mesh{Points: make([]geom.Vec, 0, 3*n), Faces: make([][3]int32, 0, n)}
-	for i := range n {
+	// a closed mesh has half as many points as triangles
+	w := mesh.NewWelder(n/2 + 2)
+	faces := make([][3]int32, n)
+	for i := range faces {
+		rec := data[stlHeader+stlRecord*i:][:stlRecord]
 		for k := range 3 {
-			at := stlHeader + stlRecord*i + 12*(k+1)
-			var p geom.Vec
-			for j := range 3 {
-				p[j] = float64(math.Float32frombits(binary.LittleEndian.Uint32(data[at+4*j:])))
+			c := rec[12*(k+1):][:12]
+			x, y, z := binary.LittleEndian.Uint32(c), binary.LittleEndian.Uint32(c[4:]), binary.LittleEndian.Uint32(c[8:])
+			if notFinite32(x) || notFinite32(y) || notFinite32(z) {
+				return nil, badMesh(name, atByte(stlHeader+stlRecord*i+12*(k+1)), "a coordinate is not a finite number", "every coordinate must be finite")
 			}
-			if err := finiteVec(name, atByte(at), p); err != nil {
-				return nil, err
-			}
-			m.Points = append(m.Points, p)
+			faces[i][k] = w.Add(geom.Vec{float64(math.Float32frombits(x)), float64(math.Float32frombits(y)), float64(math.Float32frombits(z))})
 		}
-		f := int32(3 * i)
-		m.Faces = append(m.Faces, [3]int32{f, f + 1, f + 2})
 	}
-	return m, nil
+	return &mesh.Mesh{Points: w.Points, Faces: faces}, nil
 }
+
+// notFinite32 says that the bits are those of a NaN or an infinity.
+func notFinite32(u uint32) bool { return u&0x7f800000 == 0x7f800000 }
 
 // textSTL walks the words of a text STL file.
 type textSTL struct {
 	name string
+	weld *mesh.Welder
 	rest []byte
 	line int
 }
@@ -116,7 +121,7 @@ func shorten(s string) string {
 }
 
 func readTextSTL(name string, data []byte) (*mesh.Mesh, error) {
-	t := &textSTL{name: name, rest: data}
+	t := &textSTL{name: name, rest: data, weld: mesh.NewWelder(0)}
 	m := &mesh.Mesh{}
 	open := false
 	for w := t.words(); w != nil; w = t.words() {
@@ -139,6 +144,7 @@ func readTextSTL(name string, data []byte) (*mesh.Mesh, error) {
 	if len(m.Faces) == 0 {
 		return nil, t.fail("the file has no triangles", "export the part again")
 	}
+	m.Points = t.weld.Points
 	return m, nil
 }
 
@@ -147,18 +153,15 @@ func (t *textSTL) facet(m *mesh.Mesh) error {
 	if err := t.expect("outer", "loop"); err != nil {
 		return err
 	}
-	first := int32(len(m.Points))
-	if first > math.MaxInt32-3 {
-		return t.fail("too many triangles", "reduce the mesh")
-	}
-	for range 3 {
+	var corners [3]int32
+	for k := range corners {
 		p, err := t.vertex()
 		if err != nil {
 			return err
 		}
-		m.Points = append(m.Points, p)
+		corners[k] = t.weld.Add(p)
 	}
-	m.Faces = append(m.Faces, [3]int32{first, first + 1, first + 2})
+	m.Faces = append(m.Faces, corners)
 	if err := t.expect("endloop"); err != nil {
 		return err
 	}

@@ -60,20 +60,18 @@ func newBorderIndex(m *Mesh) borderIndex {
 			}
 		}
 	})
-	boxes := make([]box, len(ix.edges))
-	items := map[int32][]int32{}
+	items := map[int32][]boxed{}
 	for i, e := range ix.edges {
-		lo, hi := grow(m.Points[e.u], m.Points[e.u], m.Points[e.v])
-		boxes[i] = box{lo, hi}
-		items[e.a] = append(items[e.a], int32(i))
-		items[e.b] = append(items[e.b], int32(i))
+		b := boxOf(int32(i), m.Points[e.u], m.Points[e.v])
+		items[e.a] = append(items[e.a], b)
+		items[e.b] = append(items[e.b], b)
 	}
 	for l := range items {
 		ix.labels = append(ix.labels, l)
 	}
 	slices.Sort(ix.labels)
 	for _, l := range ix.labels {
-		ix.trees = append(ix.trees, newTree(boxes, items[l]))
+		ix.trees = append(ix.trees, newTree(items[l]))
 	}
 	return ix
 }

@@ -18,8 +18,11 @@ type Hit struct {
 // Closest is the point of the surface nearest to p, and its distance [mm]. Of
 // faces equally near it takes the one with the smaller index.
 func (s *Surface) Closest(p geom.Vec) (Site, float64) {
-	site, d, _ := s.closest(p, func(int32) bool { return true })
-	return site, d
+	best := found{math.Inf(1), -1, [3]float64{}}
+	var store [usualDepth]treeVisit
+	s.faces.nearestFace(s.m.Points, &p, &best, s.faces.stack(&store))
+	n := s.near(&p, &best)
+	return n.Site, n.DistMM
 }
 
 // ClosestFacing is the nearest point among the faces whose normal is within
@@ -109,12 +112,11 @@ func (s *Surface) Ray(origin, dir geom.Vec) []Hit {
 	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
 		return nil
 	}
-	sh := newShear(d)
+	sh := newShear(origin, d)
 	var all []Hit
 	s.faces.along(origin, d, func(f int32) {
-		if bary, t, ok := sh.meet(s.m, f, origin); ok {
-			front := s.m.FaceNormal(int(f)).Dot(d) < 0
-			all = append(all, Hit{s.Site(int(f), bary), t, front})
+		if x, ok := sh.meet(s.m.Points, &s.m.Faces[f]); ok {
+			all = append(all, s.hit(f, &x))
 		}
 	})
 	slices.SortFunc(all, func(a, b Hit) int {
@@ -145,44 +147,4 @@ func (s *Surface) repeats(hits []Hit, h Hit) bool {
 		}
 	}
 	return false
-}
-
-// shear is the map that turns the ray into the third axis.
-type shear struct {
-	x, y, z    int
-	sx, sy, sz float64
-}
-
-func newShear(d geom.Vec) shear {
-	z := 0
-	for k := 1; k < 3; k++ {
-		if math.Abs(d[k]) > math.Abs(d[z]) {
-			z = k
-		}
-	}
-	x, y := (z+1)%3, (z+2)%3
-	return shear{x, y, z, d[x] / d[z], d[y] / d[z], 1 / d[z]}
-}
-
-func (sh *shear) apply(p geom.Vec) (x, y, z float64) {
-	return p[sh.x] - float64(sh.sx*p[sh.z]), p[sh.y] - float64(sh.sy*p[sh.z]), sh.sz * p[sh.z]
-}
-
-func (sh *shear) meet(m *Mesh, f int32, origin geom.Vec) (bary [3]float64, t float64, ok bool) {
-	a, b, c := m.corners(int(f))
-	ax, ay, az := sh.apply(a.Sub(origin))
-	bx, by, bz := sh.apply(b.Sub(origin))
-	cx, cy, cz := sh.apply(c.Sub(origin))
-	u := float64(cx*by) - float64(cy*bx)
-	v := float64(ax*cy) - float64(ay*cx)
-	w := float64(bx*ay) - float64(by*ax)
-	if (u < 0 || v < 0 || w < 0) && (u > 0 || v > 0 || w > 0) {
-		return bary, 0, false
-	}
-	det := u + v + w
-	if det == 0 {
-		return bary, 0, false
-	}
-	t = (float64(u*az) + float64(v*bz) + float64(w*cz)) / det
-	return [3]float64{u / det, v / det, w / det}, t, t >= 0
 }

@@ -28,9 +28,7 @@ func TestClosestMatchesPlainScan(t *testing.T) {
 				face, want := -1, math.Inf(1)
 				for f := range s.m.Faces {
 					a, b, c := s.m.corners(f)
-					w := closestInTriangle(p, a, b, c)
-					q := a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Sub(p)
-					if d := q.Dot(q); d < want {
+					if _, _, d := nearTriangle(&p, &a, &b, &c); d < want {
 						face, want = f, d
 					}
 				}
@@ -57,6 +55,10 @@ func TestClosestInTriangleBeatsGrid(t *testing.T) {
 			c = a.Lerp(b, 3*r.Float64()-1)
 		}
 		w := closestInTriangle(p, a, b, c)
+		q := a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Sub(p)
+		if _, _, d := nearTriangle(&p, &a, &b, &c); math.Abs(math.Sqrt(d)-q.Norm()) > 1e-9 {
+			t.Errorf("the two ways to the nearest point differ: %g and %g", math.Sqrt(d), q.Norm())
+		}
 		if min(w[0], w[1], w[2]) < 0 || math.Abs(w[0]+w[1]+w[2]-1) > 1e-12 {
 			t.Fatalf("coordinates %v", w)
 		}

@@ -13,7 +13,7 @@ type Surface struct {
 	m       *Mesh
 	adj     adjacency
 	pivot   []bool // point where a shortest path may bend
-	faces   tree
+	faces   faceTree
 	borders borderIndex
 }
 
@@ -26,8 +26,7 @@ func NewSurface(m *Mesh) (*Surface, error) {
 	}
 	s := &Surface{m: m, adj: newAdjacency(m)}
 	s.pivot = s.findPivots()
-	boxes := make([]box, len(m.Faces))
-	items := make([]int32, 0, len(m.Faces))
+	boxes := make([]boxed, 0, len(m.Faces))
 	for f, t := range m.Faces {
 		if collapsed(t) {
 			continue
@@ -36,15 +35,12 @@ func NewSurface(m *Mesh) (*Surface, error) {
 		if a == b || b == c || c == a {
 			continue
 		}
-		lo, hi := grow(a, a, b)
-		lo, hi = grow(lo, hi, c)
-		boxes[f] = box{lo, hi}
-		items = append(items, int32(f))
+		boxes = append(boxes, boxOf(int32(f), a, b, c))
 	}
-	if len(items) == 0 {
+	if len(boxes) == 0 {
 		return nil, invalid("every face has two equal corners", "a surface needs at least one triangle")
 	}
-	s.faces = newTree(boxes, items)
+	s.faces = newFaceTree(m, boxes)
 	s.borders = newBorderIndex(m)
 	return s, nil
 }

@@ -7,14 +7,16 @@ import (
 )
 
 // A tree is a bounding-volume hierarchy over boxes: binned by the surface-area
-// heuristic, flat, 32 bytes a node, two siblings side by side. Bounds are
-// rounded outward to float32, so a node never excludes what it holds.
+// heuristic, flat, 32 bytes a node, two siblings side by side in one cache
+// line. Bounds are rounded outward to float32, so a node never excludes what it
+// holds.
 //
 // Source: I. Wald, On fast construction of SAH-based bounding volume
 // hierarchies, 2007 (binning over centroids).
 type tree struct {
-	nodes []node
-	items []int32
+	nodes []node  // 0 is the root; 1 is not used, so that siblings share a line
+	items []int32 // in order of leaves
+	depth int     // levels below the root
 }
 
 type node struct {
@@ -23,164 +25,343 @@ type node struct {
 	count  int32 // items in a leaf, 0 otherwise
 }
 
-type box struct{ lo, hi geom.Vec }
+// boxed is an item with its box, rounded outward, as ranks: whole numbers in
+// the order of the coordinates, whose smaller and larger the machine finds
+// without a branch.
+type boxed struct {
+	lo, hi [3]int32
+	id     int32
+}
+
+// rank orders float32 as whole numbers; unrank is the way back.
+func rank(f float32) int32 {
+	u := int32(math.Float32bits(f))
+	return u ^ (u >> 31 & math.MaxInt32)
+}
+
+func unrank(r int32) float32 { return math.Float32frombits(uint32(r ^ (r >> 31 & math.MaxInt32))) }
+
+// boxOf is the box of the points, rounded outward.
+func boxOf(id int32, points ...geom.Vec) boxed {
+	b := boxed{id: id}
+	for k := range 3 {
+		lo, hi := points[0][k], points[0][k]
+		for _, p := range points[1:] {
+			if p[k] < lo {
+				lo = p[k]
+			}
+			if p[k] > hi {
+				hi = p[k]
+			}
+		}
+		b.lo[k], b.hi[k] = rank(roundDown(lo)), rank(roundUp(hi))
+	}
+	return b
+}
+
+// roundDown is the greatest float32 not above x.
+func roundDown(x float64) float32 {
+	f := float32(x)
+	if float64(f) > x {
+		f = math.Nextafter32(f, float32(math.Inf(-1)))
+	}
+	return f
+}
+
+// roundUp is the least float32 not below x.
+func roundUp(x float64) float32 {
+	f := float32(x)
+	if float64(f) < x {
+		f = math.Nextafter32(f, float32(math.Inf(1)))
+	}
+	return f
+}
 
 const (
-	leafItems  = 4
-	sahBins    = 12
+	leafItems  = 2
+	sahBins    = 16
 	leafLimit  = 16  // a leaf never holds more
 	sahStepFor = 1.2 // cost of visiting a node, in tests of an item
 )
 
-func emptyBox() box {
-	inf := math.Inf(1)
-	return box{geom.Vec{inf, inf, inf}, geom.Vec{-inf, -inf, -inf}}
-}
-
-func (b *box) add(o box) {
-	for k := range 3 {
-		b.lo[k] = min(b.lo[k], o.lo[k])
-		b.hi[k] = max(b.hi[k], o.hi[k])
+// newTree builds a tree over the boxes and changes their order.
+func newTree(boxes []boxed) tree {
+	if len(boxes) == 0 {
+		return tree{}
 	}
-}
-
-// halfArea is half the surface of the box.
-func (b *box) halfArea() float64 {
-	d := b.hi.Sub(b.lo)
-	if d[0] < 0 {
-		return 0
+	b := treeBuilder{boxes: boxes}
+	b.nodes = make([]node, 2, 2*len(boxes)/leafItems*2+4)
+	all := b.measure(0, int32(len(boxes)))
+	b.split(0, 0, &all)
+	t := tree{nodes: b.nodes, depth: b.depth, items: make([]int32, len(boxes))}
+	for i := range boxes {
+		t.items[i] = boxes[i].id
 	}
-	return d[0]*d[1] + d[1]*d[2] + d[2]*d[0]
-}
-
-func (b *box) centre(k int) float64 { return b.lo[k]/2 + b.hi[k]/2 }
-
-// newTree builds a tree over the items (indices into boxes).
-func newTree(boxes []box, items []int32) tree {
-	t := tree{items: items}
-	if len(items) == 0 {
-		return t
-	}
-	t.nodes = make([]node, 1, 2*len(items)/leafItems+2)
-	t.split(0, boxes, 0, int32(len(items)))
 	return t
 }
 
-func (t *tree) split(at int32, boxes []box, from, to int32) {
-	all, mid := emptyBox(), emptyBox()
-	for _, i := range t.items[from:to] {
-		all.add(boxes[i])
-		c := geom.Vec{boxes[i].centre(0), boxes[i].centre(1), boxes[i].centre(2)}
-		mid.add(box{c, c})
-	}
-	t.nodes[at].setBounds(all)
-	cut := t.cut(boxes, &all, &mid, from, to)
-	if cut == from {
-		t.nodes[at].first, t.nodes[at].count = from, to-from
-		return
-	}
-	kids := int32(len(t.nodes))
-	t.nodes = append(t.nodes, node{}, node{})
-	t.nodes[at].first = kids
-	t.split(kids, boxes, from, cut)
-	t.split(kids+1, boxes, cut, to)
+type treeBuilder struct {
+	boxes []boxed
+	nodes []node
+	depth int
 }
 
-// cut reorders items[from:to] and says where the second child starts; from
-// means that a leaf is cheaper.
-func (t *tree) cut(boxes []box, all, mid *box, from, to int32) int32 {
-	n := to - from
+// span is a box in ranks that starts empty and grows.
+type span struct{ lo, hi [3]int32 }
+
+func emptySpan() span {
+	const hi, lo = math.MaxInt32, math.MinInt32
+	return span{[3]int32{hi, hi, hi}, [3]int32{lo, lo, lo}}
+}
+
+func (s *span) add(lo, hi *[3]int32) {
+	s.lo[0], s.lo[1], s.lo[2] = min(s.lo[0], lo[0]), min(s.lo[1], lo[1]), min(s.lo[2], lo[2])
+	s.hi[0], s.hi[1], s.hi[2] = max(s.hi[0], hi[0]), max(s.hi[1], hi[1]), max(s.hi[2], hi[2])
+}
+
+// halfArea is half the surface of the box, 0 while it is empty.
+func (s *span) halfArea() float64 {
+	if s.hi[0] < s.lo[0] {
+		return 0
+	}
+	x, y, z := s.extent(0), s.extent(1), s.extent(2)
+	return float64(x*y) + float64(y*z) + float64(z*x)
+}
+
+func (s *span) extent(k int) float64 { return float64(unrank(s.hi[k])) - float64(unrank(s.lo[k])) }
+
+// centre2 is twice the centre of the box; coordinates are far from overflow.
+func (b *boxed) centre2(k int) float32 { return unrank(b.lo[k]) + unrank(b.hi[k]) }
+
+// part is a run of boxes, the box of all, and the box of their centres (twice).
+type part struct {
+	from, to int32
+	all, mid span
+}
+
+func (p *part) n() int32 { return p.to - p.from }
+
+// measure finds the boxes of the part.
+func (b *treeBuilder) measure(from, to int32) part {
+	p := part{from, to, emptySpan(), emptySpan()}
+	for i := from; i < to; i++ {
+		o := &b.boxes[i]
+		p.all.add(&o.lo, &o.hi)
+		p.mid.addCentre(o)
+	}
+	return p
+}
+
+func (s *span) addCentre(o *boxed) {
+	c := [3]int32{rank(o.centre2(0)), rank(o.centre2(1)), rank(o.centre2(2))}
+	s.add(&c, &c)
+}
+
+func (b *treeBuilder) split(at int32, level int, p *part) {
+	b.depth = max(b.depth, level)
+	for k := range 3 {
+		b.nodes[at].lo[k], b.nodes[at].hi[k] = unrank(p.all.lo[k]), unrank(p.all.hi[k])
+	}
+	var left, right part
+	if !b.cut(p, &left, &right) {
+		b.nodes[at].first, b.nodes[at].count = p.from, p.n()
+		return
+	}
+	kids := int32(len(b.nodes))
+	b.nodes = append(b.nodes, node{}, node{})
+	b.nodes[at].first = kids
+	b.split(kids, level+1, &left)
+	b.split(kids+1, level+1, &right)
+}
+
+// cut reorders the boxes of p into two parts; false means that a leaf is cheaper.
+func (b *treeBuilder) cut(p, left, right *part) bool {
+	n := p.n()
 	if n <= leafItems {
-		return from
+		return false
 	}
-	axis, plane, cost := bestBin(boxes, t.items[from:to], mid)
-	if axis < 0 { // all centres coincide
+	if n < splitHalfway && b.halve(p, left, right) {
+		return true
+	}
+	best := b.bestBin(p)
+	if best.axis < 0 { // all centres coincide
 		if n <= leafLimit {
-			return from
+			return false
 		}
-		return from + n/2
+		*left, *right = b.measure(p.from, p.from+n/2), b.measure(p.from+n/2, p.to)
+		return true
 	}
-	if n <= leafLimit && sahStepFor*all.halfArea()+cost >= float64(n)*all.halfArea() {
-		return from
+	if n <= leafLimit {
+		if area := p.all.halfArea(); sahStepFor*area+best.cost >= float64(n)*area {
+			return false
+		}
 	}
-	i, j := from, to-1
+	left.all, right.all, left.mid, right.mid = best.left, best.right, emptySpan(), emptySpan()
+	i, j := p.from, p.to-1
 	for i <= j {
-		if binOf(boxes[t.items[i]].centre(axis), mid, axis) < plane {
+		o := &b.boxes[i]
+		if best.bins.of(o.centre2(best.axis)) < best.plane {
+			left.mid.addCentre(o)
 			i++
 		} else {
-			t.items[i], t.items[j] = t.items[j], t.items[i]
+			right.mid.addCentre(o)
+			b.boxes[i], b.boxes[j] = b.boxes[j], b.boxes[i]
 			j--
 		}
 	}
-	return i
+	left.from, left.to, right.from, right.to = p.from, i, i, p.to
+	return true
 }
 
-func binOf(c float64, mid *box, axis int) int {
-	b := int(sahBins * ((c - mid.lo[axis]) / (mid.hi[axis] - mid.lo[axis])))
-	return max(0, min(b, sahBins-1))
+// splitHalfway is the size below which a part is cut in the middle of the axis
+// in which its centres spread most, without looking at the costs.
+const splitHalfway = 32
+
+// halve cuts p there, in one pass; false when one side stays empty.
+func (b *treeBuilder) halve(p, left, right *part) bool {
+	axis := p.mid.longest()
+	middle := (unrank(p.mid.lo[axis]) + unrank(p.mid.hi[axis])) / 2
+	left.all, right.all, left.mid, right.mid = emptySpan(), emptySpan(), emptySpan(), emptySpan()
+	i, j := p.from, p.to-1
+	for i <= j {
+		o := &b.boxes[i]
+		if o.centre2(axis) < middle {
+			left.all.add(&o.lo, &o.hi)
+			left.mid.addCentre(o)
+			i++
+		} else {
+			right.all.add(&o.lo, &o.hi)
+			right.mid.addCentre(o)
+			b.boxes[i], b.boxes[j] = b.boxes[j], b.boxes[i]
+			j--
+		}
+	}
+	left.from, left.to, right.from, right.to = p.from, i, i, p.to
+	return left.n() > 0 && right.n() > 0
 }
 
-// bestBin is the axis and the first bin of the second child with the least sum
-// of (half area x number of items); axis -1 when nothing can be separated.
-func bestBin(boxes []box, items []int32, mid *box) (axis, plane int, cost float64) {
-	axis, cost = -1, math.Inf(1)
+// longest is the axis in which the box is widest.
+func (s *span) longest() int {
+	axis := 0
+	for k := 1; k < 3; k++ {
+		if s.extent(k) > s.extent(axis) {
+			axis = k
+		}
+	}
+	return axis
+}
+
+// bins cut a range of centres into equal steps.
+type bins struct {
+	base, scale float32
+	n           int
+}
+
+func (s *span) bins(axis, n int) bins {
+	return bins{unrank(s.lo[axis]), float32(n) / float32(s.extent(axis)), n}
+}
+
+func (b *bins) of(c float32) int { return min(int(int32((c-b.base)*b.scale)), b.n-1) }
+
+// binning is a way to cut a part in two: between two bins of an axis.
+type binning struct {
+	axis, plane int
+	cost        float64
+	bins        bins
+	left, right span
+}
+
+// bestBin is the cut with the least sum of (half area x number of items); axis
+// -1 when nothing can be separated. Large nodes try all axes, small ones the
+// one in which the centres spread most: there the choice matters little and
+// the tries cost most.
+func (b *treeBuilder) bestBin(p *part) binning {
+	best := binning{axis: -1, cost: math.Inf(1)}
+	longest := p.mid.longest()
 	for k := range 3 {
-		if !(mid.hi[k] > mid.lo[k]) {
+		if p.mid.hi[k] <= p.mid.lo[k] || p.n() < tryAllAxes && k != longest {
 			continue
 		}
-		var bin [sahBins]box
-		var count [sahBins]int
-		for b := range bin {
-			bin[b] = emptyBox()
+		n := sahBins
+		if p.n() < tryAllAxes {
+			n = sahBins / 2
 		}
-		for _, i := range items {
-			b := binOf(boxes[i].centre(k), mid, k)
-			bin[b].add(boxes[i])
-			count[b]++
-		}
-		var right [sahBins]float64
-		acc, n := emptyBox(), 0
-		for b := sahBins - 1; b > 0; b-- {
-			acc.add(bin[b])
-			n += count[b]
-			right[b] = acc.halfArea() * float64(n)
-		}
-		acc, n = emptyBox(), 0
-		for b := 1; b < sahBins; b++ {
-			acc.add(bin[b-1])
-			n += count[b-1]
-			if n == 0 || n == len(items) {
-				continue
-			}
-			if c := acc.halfArea()*float64(n) + right[b]; c < cost {
-				axis, plane, cost = k, b, c
-			}
+		if x := p.mid.bins(k, n); !math.IsInf(float64(x.scale), 0) { // no spread below 1e-37 mm
+			b.bestPlane(p, k, x, &best)
 		}
 	}
-	return axis, plane, cost
+	return best
 }
 
-func (n *node) setBounds(b box) {
-	for k := range 3 {
-		lo, hi := float32(b.lo[k]), float32(b.hi[k])
-		if float64(lo) > b.lo[k] {
-			lo = math.Nextafter32(lo, float32(math.Inf(-1)))
-		}
-		if float64(hi) < b.hi[k] {
-			hi = math.Nextafter32(hi, float32(math.Inf(1)))
-		}
-		n.lo[k], n.hi[k] = lo, hi
+const tryAllAxes = 256
+
+// bestPlane bins the boxes along one axis, sweeps from both sides, and keeps
+// the cut if it is better.
+func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
+	var bin [sahBins]span
+	var count [sahBins]int32
+	for i := range x.n {
+		bin[i] = emptySpan()
 	}
+	for i := p.from; i < p.to; i++ {
+		o := &b.boxes[i]
+		at := x.of(o.centre2(axis))
+		bin[at].add(&o.lo, &o.hi)
+		count[at]++
+	}
+	var cost [sahBins]float64
+	acc, n := emptySpan(), int32(0)
+	for i := 1; i < x.n; i++ {
+		acc.add(&bin[i-1].lo, &bin[i-1].hi)
+		n += count[i-1]
+		cost[i] = acc.halfArea() * float64(n)
+	}
+	plane := 0
+	acc, n = emptySpan(), 0
+	for i := x.n - 1; i > 0; i-- {
+		acc.add(&bin[i].lo, &bin[i].hi)
+		n += count[i]
+		if n == 0 || n == p.n() {
+			continue
+		}
+		if c := cost[i] + float64(acc.halfArea()*float64(n)); c < best.cost {
+			best.axis, best.cost, best.bins, best.right = axis, c, x, acc
+			plane = i
+		}
+	}
+	if plane == 0 {
+		return
+	}
+	best.plane, best.left = plane, emptySpan()
+	for i := range plane {
+		best.left.add(&bin[i].lo, &bin[i].hi)
+	}
+}
+
+// size2 is the square of the diagonal of the root's box.
+func (t *tree) size2() float64 {
+	sum := 0.0
+	for k := range 3 {
+		d := float64(t.nodes[0].hi[k]) - float64(t.nodes[0].lo[k])
+		sum += float64(d * d)
+	}
+	return sum
 }
 
 // dist2 is the square of the distance from p to the node's box.
 func (n *node) dist2(p *geom.Vec) float64 {
-	sum := 0.0
-	for k := range 3 {
-		d := max(float64(n.lo[k])-p[k], p[k]-float64(n.hi[k]), 0)
-		sum += float64(d * d)
-	}
-	return sum
+	x := outside(p[0], n.lo[0], n.hi[0])
+	y := outside(p[1], n.lo[1], n.hi[1])
+	z := outside(p[2], n.lo[2], n.hi[2])
+	return float64(x*x) + float64(y*y) + float64(z*z)
+}
+
+// outside is how far x lies beyond the range, 0 inside. Compared as bits, which
+// needs no branch: a number below zero is a negative whole number as well.
+func outside(x float64, lo, hi float32) float64 {
+	below := int64(math.Float64bits(float64(lo) - x))
+	above := int64(math.Float64bits(x - float64(hi)))
+	return math.Float64frombits(uint64(max(below, above, 0)))
 }
 
 // treeSlack keeps nodes whose distance equals the best so far up to rounding,

@@ -1,0 +1,296 @@
+package mesh
+
+import (
+	"math"
+	"slices"
+
+	"fettle/internal/geom"
+)
+
+// faceTree is the tree over the faces, with the corners in order of leaves, so
+// that a leaf is read in one go.
+type faceTree struct {
+	tree
+	corner [][3]int32
+}
+
+func newFaceTree(m *Mesh, boxes []boxed) faceTree {
+	t := faceTree{tree: newTree(boxes)}
+	t.corner = make([][3]int32, len(t.items))
+	for i, f := range t.items {
+		t.corner[i] = m.Faces[f]
+	}
+	return t
+}
+
+// found is the nearest point so far.
+type found struct {
+	d2   float64
+	face int32
+	bary [3]float64
+}
+
+// look measures one face and keeps it if it is nearer, or as near with a
+// smaller index.
+func (b *found) look(p *geom.Vec, points []geom.Vec, t *[3]int32, f int32) {
+	v, w, d2 := nearTriangle(p, &points[t[0]], &points[t[1]], &points[t[2]])
+	if d2 < b.d2 || (d2 == b.d2 && f < b.face) {
+		b.d2, b.face, b.bary = d2, f, [3]float64{1 - v - w, v, w}
+	}
+}
+
+// nearTriangle is the point a + v (b - a) + w (c - a) of triangle abc nearest
+// to p, and the square of its distance: the same regions as closestInTriangle,
+// written out, because this is where the time goes.
+func nearTriangle(p, a, b, c *geom.Vec) (v, w, d2 float64) {
+	bx, by, bz := b[0]-a[0], b[1]-a[1], b[2]-a[2]
+	cx, cy, cz := c[0]-a[0], c[1]-a[1], c[2]-a[2]
+	px, py, pz := p[0]-a[0], p[1]-a[1], p[2]-a[2]
+	bb := float64(bx*bx) + float64(by*by) + float64(bz*bz)
+	bc := float64(bx*cx) + float64(by*cy) + float64(bz*cz)
+	cc := float64(cx*cx) + float64(cy*cy) + float64(cz*cz)
+	bp := float64(bx*px) + float64(by*py) + float64(bz*pz)
+	cp := float64(cx*px) + float64(cy*py) + float64(cz*pz)
+	// bp, cp: along ab and ac from a; bp-bb, cp-bc: from b; bp-bc, cp-cc: from c
+	switch {
+	case bp <= 0 && cp <= 0:
+	case bp >= bb && cp-bc <= bp-bb:
+		return 1, 0, dist2(b, p) // the same for every face that has the point
+	case cp >= cc && bp-bc <= cp-cc:
+		return 0, 1, dist2(c, p)
+	default:
+		det := float64(bb*cc) - float64(bc*bc)
+		if !(det > sliver*bb*cc) {
+			return nearSliver(p, a, b, c)
+		}
+		v, w = float64(cc*bp)-float64(bc*cp), float64(bb*cp)-float64(bc*bp)
+		switch {
+		case w <= 0 && bp >= 0 && bp <= bb && bb > 0:
+			v, w = bp/bb, 0
+		case v <= 0 && cp >= 0 && cp <= cc && cc > 0:
+			v, w = 0, cp/cc
+		default:
+			e, g := (cp-bc)-(bp-bb), (bp-bc)-(cp-cc)
+			if v+w >= det && e >= 0 && g >= 0 && e+g > 0 {
+				w = e / (e + g)
+				v = 1 - w
+			} else {
+				v, w = v/det, w/det
+			}
+		}
+	}
+	x := float64(v*bx) + float64(w*cx) - px
+	y := float64(v*by) + float64(w*cy) - py
+	z := float64(v*bz) + float64(w*cz) - pz
+	return v, w, float64(x*x) + float64(y*y) + float64(z*z)
+}
+
+// sliver is the square of the sine of a corner below which the inside of a
+// triangle is lost in rounding; its sides are measured alone.
+const sliver = 1e-14
+
+func nearSliver(p, a, b, c *geom.Vec) (v, w, d2 float64) {
+	d2 = math.Inf(1)
+	for k, e := range [3][2]*geom.Vec{{a, b}, {b, c}, {c, a}} {
+		ab, t := e[1].Sub(*e[0]), 0.0
+		if l2 := ab.Dot(ab); l2 > 0 {
+			t = min(1, max(0, p.Sub(*e[0]).Dot(ab)/l2))
+		}
+		q := e[0].Lerp(*e[1], t)
+		if d := dist2(&q, p); d < d2 {
+			d2 = d
+			v, w = [3]float64{t, 1 - t, 0}[k], [3]float64{0, t, 1 - t}[k]
+		}
+	}
+	return v, w, d2
+}
+
+func dist2(a, b *geom.Vec) float64 {
+	x, y, z := a[0]-b[0], a[1]-b[1], a[2]-b[2]
+	return float64(x*x) + float64(y*y) + float64(z*z)
+}
+
+// nearestFace improves b, which may hold any face of the tree to begin with:
+// the nearer it is, the less is visited. The answer does not depend on it.
+func (t *faceTree) nearestFace(points []geom.Vec, p *geom.Vec, b *found, stack visitStack) {
+	n, at := 0, int32(0)
+	for {
+		nd := &t.nodes[at]
+		if nd.count > 0 {
+			for i := nd.first; i < nd.first+nd.count; i++ {
+				b.look(p, points, &t.corner[i], t.items[i])
+			}
+		} else {
+			near, far := nd.first, nd.first+1
+			dn, df := t.nodes[near].dist2(p), t.nodes[far].dist2(p)
+			if df < dn {
+				near, far, dn, df = far, near, df, dn
+			}
+			if dn*treeSlack <= b.d2 {
+				if df*treeSlack <= b.d2 {
+					stack[n] = treeVisit{far, df}
+					n++
+				}
+				at = near
+				continue
+			}
+		}
+		for {
+			if n == 0 {
+				return
+			}
+			n--
+			if stack[n].dist2*treeSlack <= b.d2 {
+				break
+			}
+		}
+		at = stack[n].node
+	}
+}
+
+// visitStack holds what is left to visit: one entry a level.
+type visitStack []treeVisit
+
+// usualDepth is enough for most trees.
+const usualDepth = 48
+
+// stack is room for the depth of the tree, from the store if that is enough.
+func (t *tree) stack(store *[usualDepth]treeVisit) visitStack {
+	if t.depth < usualDepth {
+		return store[:]
+	}
+	return make(visitStack, t.depth+1)
+}
+
+// Near is an answer of ClosestAll.
+type Near struct {
+	Site
+	DistMM float64
+}
+
+// ClosestAll is Closest for many points at once: out[i] answers points[i]. It
+// visits them along a space-filling curve and starts each search from the
+// answer before, which changes the time and not the answers. out must be as
+// long as points.
+func (s *Surface) ClosestAll(points []geom.Vec, out []Near) {
+	if len(out) != len(points) {
+		panic("mesh: ClosestAll needs as many places as points")
+	}
+	best := found{math.Inf(1), -1, [3]float64{}}
+	var store [usualDepth]treeVisit
+	stack := s.faces.stack(&store)
+	// copied in and out together: the points lie anywhere in memory
+	var run [256]geom.Vec
+	var done [256]Near
+	order := curveOrder(points)
+	for len(order) > 0 {
+		now := order[:min(len(order), len(run))]
+		order = order[len(now):]
+		for k, i := range now {
+			run[k] = points[i]
+		}
+		for k := range now {
+			p := &run[k]
+			if best.face >= 0 {
+				f := best.face
+				best.d2 = math.Inf(1)
+				best.look(p, s.m.Points, &s.m.Faces[f], f)
+			}
+			s.faces.nearestFace(s.m.Points, p, &best, stack)
+			done[k] = s.near(p, &best)
+		}
+		for k, i := range now {
+			out[i] = done[k]
+		}
+	}
+}
+
+// near is the answer as a site.
+func (s *Surface) near(p *geom.Vec, b *found) Near {
+	if b.face < 0 {
+		return Near{DistMM: math.Inf(1)}
+	}
+	site := s.site(b.face, max(b.bary[0], 0), b.bary[1], b.bary[2])
+	return Near{site, site.At.Dist(*p)}
+}
+
+// site is Site for coordinates that are known to be right.
+func (s *Surface) site(face int32, u, v, w float64) Site {
+	t := &s.m.Faces[face]
+	i, j, k := &s.m.Points[t[0]], &s.m.Points[t[1]], &s.m.Points[t[2]]
+	x := float64(i[0]*u) + float64(j[0]*v) + float64(k[0]*w)
+	y := float64(i[1]*u) + float64(j[1]*v) + float64(k[1]*w)
+	z := float64(i[2]*u) + float64(j[2]*v) + float64(k[2]*w)
+	return Site{int(face), [3]float64{u, v, w}, geom.Vec{x, y, z}}
+}
+
+// curveOrder lists the points along a Z-order curve of 2^10 cells a side over
+// their bounding box.
+//
+// Source: G. M. Morton, A computer oriented geodetic data base, 1966.
+func curveOrder(points []geom.Vec) []int32 {
+	if len(points) == 0 {
+		return nil
+	}
+	lo, hi := points[0], points[0]
+	for _, p := range points {
+		lo, hi = grow(lo, hi, p)
+	}
+	var scale geom.Vec
+	side := max(hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2])
+	for k := range scale {
+		scale[k] = 1023.99 / side
+	}
+	key := make([]uint32, len(points))
+	for i, p := range points {
+		for k := range 3 {
+			key[i] |= spread10(cell(p[k]-lo[k], scale[k])) << k
+		}
+	}
+	return sortedBy(key)
+}
+
+// cell is the step a coordinate falls in; 0 where that is not a number.
+func cell(x, scale float64) uint32 {
+	c := x * scale
+	if !(c >= 0 && c < 1024) {
+		return 0
+	}
+	return uint32(c)
+}
+
+// spread10 puts two zero bits after each of ten bits.
+func spread10(x uint32) uint32 {
+	x = (x | x<<16) & 0x030000ff
+	x = (x | x<<8) & 0x0300f00f
+	x = (x | x<<4) & 0x030c30c3
+	return (x | x<<2) & 0x09249249
+}
+
+// sortedBy is the order of the keys, equal ones in order of index: a radix sort
+// in three passes of ten bits.
+func sortedBy(key []uint32) []int32 {
+	order, next := make([]int32, len(key)), make([]int32, len(key))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	for shift := 0; shift < 30; shift += 10 {
+		var start [1025]int32
+		for _, k := range key {
+			start[k>>shift&1023+1]++
+		}
+		if slices.Max(start[:]) == int32(len(key)) {
+			continue
+		}
+		for i := range 1024 {
+			start[i+1] += start[i]
+		}
+		for _, i := range order {
+			b := key[i] >> shift & 1023
+			next[start[b]] = i
+			start[b]++
+		}
+		order, next = next, order
+	}
+	return order
+}
