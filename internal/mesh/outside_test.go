@@ -1,0 +1,158 @@
+//go:build outside
+
+package mesh
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fettle/internal/geom"
+)
+
+// These tests need what is not in the repository: the npm package bunny 1.0.1
+// (licence field: Public Domain) and CGAL from Debian (libcgal-dev). The set-up
+// puts the package into build/node_modules; FETTLE_OUTSIDE names another folder.
+
+func outsideDir(t *testing.T) string {
+	t.Helper()
+	dir := os.Getenv("FETTLE_OUTSIDE")
+	if dir == "" {
+		dir = filepath.Join("..", "..", "build")
+	}
+	return dir
+}
+
+// publicMesh reads the package's lists of positions and cells.
+func publicMesh(t *testing.T) *Mesh {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(outsideDir(t), "node_modules", "bunny", "index.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := &Mesh{}
+	for name, to := range map[string]any{"positions": &m.Points, "cells": &m.Faces} {
+		_, rest, ok := strings.Cut(string(text), "exports."+name+"=")
+		if !ok {
+			t.Fatalf("no %s in the package", name)
+		}
+		if err := json.NewDecoder(strings.NewReader(rest)).Decode(to); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if f := m.Faults(); len(m.Points) != 1839 || len(m.Faces) != 3674 || !f.Closed() {
+		t.Fatalf("%d points, %d faces, %+v", len(m.Points), len(m.Faces), f)
+	}
+	return m
+}
+
+// Expected: CGAL 5.5 (Surface_mesh_shortest_path, and its area and volume) on
+// the same file; recomputed there for this test.
+func TestOutsidePublicMeshDistances(t *testing.T) {
+	m := publicMesh(t)
+	if a, v := m.AreaMM2(), m.VolumeMM3(); math.Abs(a-218.689271) > 1e-6 || math.Abs(v-194.288372) > 1e-6 {
+		t.Errorf("area %.6f, volume %.6f", a, v)
+	}
+	s := surfaceOf(t, m)
+	d := exact(t, s, []Site{siteAtPoint(t, s, 0)}, nil, math.Inf(1))
+	g, err := s.GraphDistances([]Site{siteAtPoint(t, s, 0)}, math.Inf(1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for v, want := range map[int][2]float64{100: {7.19764412, 7.654014}, 500: {10.32078444, 10.835594}, 1000: {7.29190511, 7.546513},
+		1500: {6.88838532, 7.243868}, 1838: {5.43078798, 5.658241}, 1150: {14.17139360, 14.726615}} {
+		if math.Abs(d.Points[v]-want[0]) > 1e-8 || math.Abs(g[v]-want[1]) > 1e-6 {
+			t.Errorf("point %d: %.9f and by edges %.7f, want %v", v, d.Points[v], g[v], want)
+		}
+		p, err := s.ShortestPath(siteAtPoint(t, s, 0), siteAtPoint(t, s, int32(v)))
+		if err != nil || !p.Proven || math.Abs(p.LengthMM-want[0]) > 1e-8 {
+			t.Errorf("point %d: path %.9f (%v)", v, p.LengthMM, err)
+		}
+	}
+	if far := slices.Index(d.Points, slices.Max(d.Points)); far != 1150 {
+		t.Errorf("the farthest point is %d", far)
+	}
+}
+
+// Expected: computed once with an independent program (NumPy) on the same file.
+func TestOutsidePublicMeshCut(t *testing.T) {
+	m := publicMesh(t)
+	c, err := m.Cut(geom.Vec{0, 1, 0}, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(c.Sides[0].VolumeMM3-123.733289) > 1e-6 || math.Abs(c.Sides[0].AreaMM2-118.247454) > 1e-6 ||
+		math.Abs(c.LengthMM-22.532508) > 1e-6 || c.FacesCrossed != 135 {
+		t.Errorf("%+v", c.Sides)
+	}
+	x, err := m.Section([]Plane{{geom.Vec{0, 1, 0}, 4}}, 0)
+	if err != nil || math.Abs(x.Rest.VolumeMM3-123.733289) > 1e-6 || math.Abs(x.Rest.AreaMM2-118.247454) > 1e-6 || math.Abs(x.LengthMM-22.532508) > 1e-6 {
+		t.Errorf("section: %v, %.6f %.6f %.6f %v", err, x.Rest.VolumeMM3, x.Rest.AreaMM2, x.LengthMM, x.Reasons)
+	}
+}
+
+// Expected: flood fill over edges with another program on the same file.
+func TestOutsidePublicMeshRegions(t *testing.T) {
+	s := surfaceOf(t, publicMesh(t))
+	for a, want := range map[float64][2]int{20: {161, 2964}, 30: {26, 3562}, 40: {6, 3665}} {
+		n := regionSizes(s.Regions(a * deg))
+		if len(n) != want[0] || slices.Max(n) != want[1] {
+			t.Errorf("%g degrees: %d regions, largest %d, want %v", a, len(n), slices.Max(n), want)
+		}
+	}
+}
+
+// Expected: CGAL, run here (bench/peers/exact.cpp), all points of three meshes.
+func TestOutsideExactDistancesMatchCGAL(t *testing.T) {
+	dir := t.TempDir()
+	bin := filepath.Join(dir, "exact")
+	src := filepath.Join("..", "..", "bench", "peers", "exact.cpp")
+	if out, err := exec.Command("g++", "-O2", "-std=c++17", src, "-o", bin, "-lgmp", "-lmpfr").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	for name, m := range map[string]*Mesh{"public": publicMesh(t), "tray": trayMesh(24), "ring": bumpyTorus(48, 30, 4)} {
+		for _, source := range []int32{0, int32(len(m.Points) / 3)} {
+			var b strings.Builder
+			fmt.Fprintf(&b, "OFF\n%d %d 0\n", len(m.Points), len(m.Faces))
+			for _, p := range m.Points {
+				fmt.Fprintf(&b, "%.17g %.17g %.17g\n", p[0], p[1], p[2])
+			}
+			for _, f := range m.Faces {
+				fmt.Fprintf(&b, "3 %d %d %d\n", f[0], f[1], f[2])
+			}
+			file := filepath.Join(dir, name+".off")
+			if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			out, err := exec.Command(bin, file, strconv.Itoa(int(source))).Output()
+			if err != nil {
+				t.Fatal(err)
+			}
+			s := surfaceOf(t, m)
+			d := exact(t, s, []Site{siteAtPoint(t, s, source)}, nil, math.Inf(1))
+			lines, worst, v := bufio.NewScanner(strings.NewReader(string(out))), 0.0, 0
+			for ; lines.Scan(); v++ {
+				want, err := strconv.ParseFloat(lines.Text(), 64)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if straight := m.Points[v].Dist(m.Points[source]); want > straight && math.Abs(d.Points[v]-straight) < 1e-9*(1+straight) {
+					continue // a straight line in a flat face: nothing can be shorter, though CGAL missed it beside collinear points
+				}
+			worst = max(worst, math.Abs(d.Points[v]-want)/(1+want))
+			}
+			t.Logf("%s from point %d: %d points, worst relative difference %.2g", name, source, v, worst)
+			if v != len(m.Points) || worst > 1e-9 {
+				t.Errorf("%s from point %d: %d of %d points, worst relative difference %g", name, source, v, len(m.Points), worst)
+			}
+		}
+	}
+}
