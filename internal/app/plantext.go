@@ -1,0 +1,146 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/compare"
+	"fettle/internal/cost"
+)
+
+// PlanView is one route as 'fettle plan' prints it.
+type PlanView struct {
+	Route compare.Route   `json:"route"`
+	Order []cost.OrderRow `json:"order"`
+}
+
+// PlanView is a route with its order list.
+func (a *App) PlanView(c *Case, route compare.Route) PlanView {
+	return PlanView{route, cost.Order(route.Plan, route.Bill, c.Body)}
+}
+
+// String prints the plan for a terminal: what comes off, the steps by day, what
+// is ordered and what it costs.
+func (v PlanView) String() string {
+	var b strings.Builder
+	r := v.Route
+	fmt.Fprintf(&b, "%s (%s)\n", r.Name, r.ID)
+	b.WriteString(wrap(r.Because+".", "", "  ", 96))
+	if r.Excluded != "" {
+		return b.String()
+	}
+	if r.Open > 0 {
+		b.WriteString(wrap("NOT RELEASED: open: "+strings.Join(r.OpenFor(), ", ")+".", "", "  ", 96))
+	}
+	v.opening(&b)
+	v.steps(&b)
+	v.order(&b)
+	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, storage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
+		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
+	for _, s := range r.Plan.Saved {
+		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %.0f minutes\n", s.Name, s.Times, s.Minutes)
+	}
+	return b.String()
+}
+
+func (v PlanView) opening(b *strings.Builder) {
+	p := v.Route.Plan
+	if len(p.Removal) == 0 {
+		b.WriteString("\nNothing comes off.\n")
+		return
+	}
+	proof := "no cheaper opening exists"
+	if !p.OpeningProven {
+		proof = "not proven: a cheaper opening may exist"
+	}
+	fmt.Fprintf(b, "\nComes off, in order (%s %s; %s):\n", p.OpeningCost.Grouped(), v.Route.Bill.Currency, proof)
+	for _, x := range p.Removal {
+		lost := ""
+		if x.Lost {
+			lost = "; a new one is needed"
+		}
+		b.WriteString(wrap(x.Because+lost, "  "+string(x.Part)+"  ", "      ", 96))
+	}
+}
+
+func (v PlanView) steps(b *strings.Builder) {
+	p := v.Route.Plan
+	if len(p.Steps) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\nSteps, %s to %s, %d working days, %.0f minutes of work; %s:\n", p.Start, p.Finish, p.WorkDays, p.WorkMin, gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	day := ""
+	for _, s := range p.Steps {
+		when := "no date"
+		if !s.From.IsZero() {
+			if d := s.From.Format("Mon 2 Jan 2006"); d != day {
+				day = d
+				b.WriteString(" " + d + "\n")
+			}
+			when = s.From.Format("15:04") + "-" + s.To.Format("15:04")
+			if s.From.YearDay() != s.To.YearDay() {
+				when = s.From.Format("15:04") + "-" + s.To.Format("Mon 15:04")
+			}
+		}
+		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, s.Name)
+		if s.Hold != "" {
+			b.WriteString(wrap("HOLD: "+s.Hold, "        ", "        ", 96))
+		}
+		if s.WaitMin > 0 {
+			fmt.Fprintf(b, "        then wait %.1f hours: %s\n", s.WaitMin/60, s.WaitName)
+		}
+	}
+}
+
+// gapWords says how far a schedule is from what no schedule can beat.
+func gapWords(span, bound float64, proven bool) string {
+	switch {
+	case proven:
+		return "proven: no shorter plan exists"
+	case bound <= 0:
+		return "not proven"
+	}
+	return fmt.Sprintf("not proven: no plan takes less than %.0f min, this one %.0f (gap %.1f %%)", bound, span, 100*(span-bound)/bound)
+}
+
+func (v PlanView) order(b *strings.Builder) {
+	if len(v.Order) == 0 {
+		return
+	}
+	b.WriteString("\nTo order:\n")
+	for _, o := range v.Order {
+		when, sum := "", "no price"
+		if !o.NeededBy.IsZero() {
+			when = " by " + o.NeededBy.String()
+		}
+		if o.Priced {
+			sum = o.Sum.Grouped() + " " + v.Route.Bill.Currency
+		}
+		fmt.Fprintf(b, "  %-20s %3d x %-10s %14s%s  %s\n", o.ID, o.Count, o.Holds, sum, when, o.Name)
+	}
+}
+
+// RoutesText prints the comparison for a terminal.
+func (a *App) RoutesText(r Assessment) string {
+	var b strings.Builder
+	for _, x := range r.Compare.Routes {
+		mark := " "
+		if x.ID == r.Compare.Best {
+			mark = "*"
+		}
+		fmt.Fprintf(&b, "%s %d %s (%s)\n", mark, x.Rank, x.Name, x.ID)
+		b.WriteString(wrap(x.Because+".", "    ", "    ", 96))
+		for _, c := range x.Changes {
+			b.WriteString(wrap(c, "    changed: ", "      ", 96))
+		}
+		for _, l := range x.Bill.Loss {
+			word := "shown"
+			if l.Applies {
+				word = "applies"
+			}
+			b.WriteString(wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      ", 96))
+		}
+	}
+	b.WriteString("Law and insurer decide what a total loss is; this only works out what each rule says.\n")
+	return b.String()
+}
