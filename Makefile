@@ -9,7 +9,7 @@ SHELL := /bin/bash
 
 test: setup lint unit race outside
 
-# What the tests need beside Go: SciPy recomputes the fit, Chromium prints the
+# What the tests need beside Go: SciPy recomputes the fit, GLPK and CBC the routes, Chromium prints the
 # report, poppler reads the pages. Nothing is installed when all is there.
 setup:
 	@scripts/setup.sh

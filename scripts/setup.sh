@@ -6,6 +6,8 @@ need=()
 command -v chromium >/dev/null || need+=(chromium)
 command -v pdftotext >/dev/null || need+=(poppler-utils)
 fc-list 2>/dev/null | grep -qi dejavu || need+=(fontconfig fonts-dejavu-core)
+command -v glpsol >/dev/null || need+=(glpk-utils)
+command -v cbc >/dev/null || need+=(coinor-cbc)
 [ ${#need[@]} -eq 0 ] && exit 0
 sudo=""
 [ "$(id -u)" -eq 0 ] || sudo=sudo
