@@ -141,6 +141,44 @@ func (a *App) RoutesText(r Assessment) string {
 			b.WriteString(wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      ", 96))
 		}
 	}
+	writeSpread(&b, r.Compare)
 	b.WriteString("Law and insurer decide what a total loss is; this only works out what each rule says.\n")
 	return b.String()
+}
+
+// writeSpread prints how far the money may turn out off, and what to look at
+// first.
+func writeSpread(b *strings.Builder, res compare.Result) {
+	s := res.Spread
+	if s == nil {
+		b.WriteString("No spread of money is told: the shop gives no spreads and the job no risks.\n")
+		return
+	}
+	cur := res.Routes[0].Bill.Currency
+	fmt.Fprintf(b, "\nHow far the money may turn out off (%d draws, seed %x), %s, tax included:\n", s.Draws, s.Seed, cur)
+	fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s\n", "expected", "1 in 10 less", "middle", "1 in 10 more", "total loss", "turns out best")
+	for _, r := range s.Routes {
+		fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s %s\n", r.Mean.Grouped(), r.P10.Grouped(), r.P50.Grouped(), r.P90.Grouped(),
+			chance(r.Loss, r.LossStd), chance(r.Best, r.BestStd), r.Route)
+	}
+	for _, l := range s.Left {
+		b.WriteString(wrap("left out: "+l, "  ", "    ", 96))
+	}
+	if len(s.Drivers) > 0 && len(s.Routes) > 0 {
+		fmt.Fprintf(b, "What moves %s (expected money at its low and its high tenth):\n", s.Routes[0].Route)
+		for _, d := range s.Drivers {
+			fmt.Fprintf(b, "  %12s %12s  %s\n", d.Low.Grouped(), d.High.Grouped(), d.Name)
+		}
+	}
+	for _, l := range s.Looks {
+		b.WriteString(wrap(l.Text, "- ", "  ", 96))
+	}
+}
+
+// chance is a probability with its standard error, in percent.
+func chance(p, std float64) string {
+	if std == 0 {
+		return fmt.Sprintf("%.0f %% of draws", 100*p)
+	}
+	return fmt.Sprintf("%.1f %% ± %.1f", 100*p, 200*std)
 }

@@ -134,7 +134,7 @@ func removeFile(p string) error {
 
 type explainCmd struct {
 	Job  string `arg:"" help:"Folder of the job."`
-	What string `arg:"" help:"A control point, finding, route, step, part, material or price line; ROUTE/NAME for a route that is not the best."`
+	What string `arg:"" help:"A control point, finding, risk, route, step, part, material or price line; ROUTE/NAME for a route that is not the best."`
 	JSON bool   `name:"json" help:"Print the reasons as JSON."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }

@@ -37,6 +37,7 @@ func Routes(in Input) (Result, []diag.Note) {
 	routes = append(routes, f.totalLoss(routes))
 	res := rank(routes)
 	res.Worth = f.worth(res)
+	res.Spread = f.spread(res)
 	tellBlocked(res, &notes)
 	notes = append(notes, notesOf(res, said)...)
 	return res, notes
