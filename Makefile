@@ -9,8 +9,9 @@ SHELL := /bin/bash
 
 test: setup lint unit race outside
 
-# What the tests need beside Go: SciPy recomputes the fit, Chromium prints the
-# report, poppler reads the pages. Nothing is installed when all is there.
+# What the tests need beside Go: SciPy recomputes the fit, CGAL the distances along
+# the surface, GLPK and CBC the routes; Chromium prints the report and poppler reads
+# the pages. Nothing is installed when all is there.
 setup:
 	@scripts/setup.sh
 

@@ -42,7 +42,7 @@ var layers = []row{
 	{"internal/body", kernels, "", true},
 	{"internal/shop", kernels + " body", "", true},
 	{"internal/job", kernels + " body shop", "", true},
-	{"internal/format", kernels + " body shop job", "", true},
+	{"internal/format", kernels + " body shop job", "github.com/xuri/excelize/v2", true},
 	// 3 pure computing
 	{"internal/measure", kernels + " body job", "gonum.org/v1/gonum", true},
 	{"internal/inspect", kernels + " body job", "", true},

@@ -9,6 +9,8 @@ command -v chromium >/dev/null || need+=(chromium)
 command -v pdftotext >/dev/null || need+=(poppler-utils)
 command -v g++ >/dev/null || need+=(g++)
 [ -d /usr/include/CGAL ] || need+=(libcgal-dev)
+command -v glpsol >/dev/null || need+=(glpk-utils)
+command -v cbc >/dev/null || need+=(coinor-cbc)
 [ -d /usr/share/fonts/truetype/dejavu ] || need+=(fontconfig fonts-dejavu-core)
 if [ ${#need[@]} -gt 0 ]; then
   sudo=""

@@ -92,6 +92,9 @@ func (a *App) Explain(c *Case, r Assessment, what string) (Reason, error) {
 	if t, ok := explainFinding(c, r, what); ok {
 		return t, nil
 	}
+	if t, ok := explainRisk(c, r, what); ok {
+		return t, nil
+	}
 	for _, route := range r.Compare.Routes {
 		if route.ID == what {
 			return explainRoute(route), nil
@@ -112,7 +115,7 @@ func (a *App) Explain(c *Case, r Assessment, what string) (Reason, error) {
 	known := explainable(c, r, routeID)
 	hint := doc.DidYouMean(name, known)
 	if hint == "" {
-		hint = "give a control point, a finding, a route, or a step, part, material or price line of a route (ROUTE/NAME), for example " + strings.Join(examples(c, r), ", ")
+		hint = "give a control point, a finding, a risk, a route, or a step, part, material or price line of a route (ROUTE/NAME), for example " + strings.Join(examples(c, r), ", ")
 	}
 	return Reason{}, &diag.Error{Kind: diag.NotFound, Op: "explain", Subject: what, Msg: "there is nothing of this name in the assessment", Hint: hint}
 }
@@ -147,6 +150,9 @@ func explainable(c *Case, r Assessment, routeID string) []string {
 	}
 	for _, f := range c.Job.Findings {
 		out = append(out, string(f.ID))
+	}
+	for _, k := range c.Job.Risks {
+		out = append(out, k.ID)
 	}
 	for _, route := range r.Compare.Routes {
 		out = append(out, route.ID)
@@ -387,10 +393,43 @@ func explainStep(route compare.Route, id string) Reason {
 		if len(s.After) > 0 {
 			t.Under = append(t.Under, because("After "+strings.Join(s.After, ", ")))
 		}
+		for _, m := range route.Plan.Takeoff {
+			for _, l := range m.Lines {
+				if l.Step == id {
+					t.Under = append(t.Under, because(fmt.Sprintf("Uses %.1f %s of %s: %s", l.Amount, m.Unit, m.Name, l.Formula)))
+				}
+			}
+		}
 		if s.WaitMin > 0 {
 			t.Under = append(t.Under, because(fmt.Sprintf("Then a wait of %.1f hours: %s.", s.WaitMin/60, s.WaitName)))
 		}
 		return t
 	}
 	return because(id + " is not a step of this route.")
+}
+
+// explainRisk is what a risk of the job is reckoned with and whether to look
+// first.
+func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
+	for _, k := range c.Job.Risks {
+		if k.ID != id {
+			continue
+		}
+		t := because(fmt.Sprintf("%s: %s; a chance of %s, given by %s on %s.", k.ID, k.Text, k.Chance, k.By, k.On),
+			because(fmt.Sprintf("If so: %s, likely %s, at most %s more.", k.Low, k.Likely, k.High)))
+		if k.Bars {
+			t.Under = append(t.Under, because("A route that it concerns cannot then be finished; the job goes on by the cheapest that it does not concern."))
+		}
+		if s := r.Compare.Spread; s != nil {
+			for _, l := range s.Looks {
+				for _, x := range l.Risks {
+					if x == id {
+						t.Under = append(t.Under, because(l.Text))
+					}
+				}
+			}
+		}
+		return t, true
+	}
+	return Reason{}, false
 }

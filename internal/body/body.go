@@ -133,6 +133,7 @@ type Joint struct {
 	Destroys []PartID         `doc:"destroys" help:"parts lost when it is opened"`
 	Open     unit.Minutes     `doc:"open,required"`
 	Refit    unit.Minutes     `doc:"refit,required"`
+	GlueOpen unit.Minutes     `doc:"glue_open" help:"of the refit, the minutes from the first bead until the last fastener is set, in the longest stage the manufacturer permits"`
 	Skill    SkillID          `doc:"skill,required"`
 	Bay      BayKind          `doc:"bay"`
 	Uses     []Use            `doc:"uses" help:"materials to close it again"`

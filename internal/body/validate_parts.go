@@ -25,6 +25,7 @@ func (c *checker) joints() {
 		c.methods(i, j)
 		notNegative(c, at("joints", i, "open"), j.Open)
 		notNegative(c, at("joints", i, "refit"), j.Refit)
+		c.glueOpen(at("joints", i, "glue_open"), j)
 		notNegative(c, at("joints", i, "torque"), j.Torque)
 		c.uses(at("joints", i), j.Uses)
 		c.cures(at("joints", i, "cures"), j.Cures)
@@ -145,5 +146,17 @@ func (c *checker) areas() {
 			}
 		}
 		positive(c, at("inspection", i, "finds"), a.Finds)
+	}
+}
+
+// glueOpen: the adhesive is open during the refit, not longer, and only where
+// there is one.
+func (c *checker) glueOpen(path string, j Joint) {
+	switch {
+	case j.GlueOpen == 0:
+	case j.GlueOpen < 0 || j.GlueOpen > j.Refit:
+		c.fault(path, fmt.Sprintf("%s is not within the refit, %s", j.GlueOpen, j.Refit), "it is the part of the refit from the first bead until the last fastener is set")
+	case j.Cures == "":
+		c.fault(path, "the joint has no adhesive that cures", "name it in 'cures'")
 	}
 }

@@ -2,17 +2,21 @@ package cli
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"time"
 
 	"fettle/internal/app"
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
 type assessCmd struct {
 	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
-	Out  string `help:"Folder for report.html and assessment.json; JOB/result unless given." placeholder:"DIR"`
+	Out  string `help:"Folder for report.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
@@ -76,8 +80,8 @@ func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.
 	return opened, a.Assess(opened, when, progress), nil
 }
 
-// writeResult writes report.html and assessment.json and says where the report
-// is.
+// writeResult writes report.html, assessment.json and, where a route is picked,
+// its order list as order.csv and order.xlsx. It says where the report is.
 func writeResult(a *app.App, c *app.Case, r app.Assessment, dir string) (string, error) {
 	page, err := a.Report(c, r)
 	if err != nil {
@@ -91,12 +95,46 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, dir string) (string,
 	if err := writeFile(filepath.Join(dir, "assessment.json"), append(data, '\n')); err != nil {
 		return "", err
 	}
+	if err := writeOrder(a, c, r, dir); err != nil {
+		return "", err
+	}
 	return file, writeFile(file, page)
+}
+
+// writeOrder writes the order list of the picked route. Without one the lists of
+// an earlier run are taken away, so that nobody orders from them.
+func writeOrder(a *app.App, c *app.Case, r app.Assessment, dir string) error {
+	csv, xlsx := filepath.Join(dir, "order.csv"), filepath.Join(dir, "order.xlsx")
+	route, err := a.Picked(c, r, "")
+	if diag.KindOf(err) == diag.NotFound {
+		return errors.Join(removeFile(csv), removeFile(xlsx))
+	}
+	if err != nil {
+		return err
+	}
+	sheet := a.OrderSheet(c, r, route)
+	text, err := sheet.CSV()
+	if err != nil {
+		return err
+	}
+	book, err := sheet.XLSX()
+	if err != nil {
+		return err
+	}
+	return errors.Join(writeFile(csv, text), writeFile(xlsx, book))
+}
+
+// removeFile takes a file away if it is there.
+func removeFile(p string) error {
+	if err := os.Remove(p); !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
 }
 
 type explainCmd struct {
 	Job  string `arg:"" help:"Folder of the job."`
-	What string `arg:"" help:"A control point, finding, route, step, part, material or price line; ROUTE/NAME for a route that is not the best."`
+	What string `arg:"" help:"A control point, finding, risk, route, step, part, material or price line; ROUTE/NAME for a route that is not the best."`
 	JSON bool   `name:"json" help:"Print the reasons as JSON."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }

@@ -37,6 +37,8 @@ type grammar struct {
 	Demo    demoCmd    `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
 	Check   checkCmd   `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
 	Assess  assessCmd  `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
+	Routes  routesCmd  `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
+	Plan    planCmd    `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
 	Explain explainCmd `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
 	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
 	Version versionCmd `cmd:"" help:"Print the version of the program."`

@@ -58,7 +58,7 @@ func TestHelpExamples(t *testing.T) {
 	if code, _, stderr := run(t, dir, "demo"); code != Done {
 		t.Fatalf("demo: exit code %d: %s", code, stderr)
 	}
-	for _, name := range []string{"demo", "check", "assess", "explain", "schema", "version"} {
+	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "explain", "schema", "version"} {
 		t.Run(name, func(t *testing.T) {
 			code, help, _ := run(t, dir, name, "--help")
 			if code != Done {

@@ -7,11 +7,9 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/job"
 	"fettle/internal/plan"
-	"fettle/internal/unit"
 )
 
 // action is a global action: a section line or a casting to be replaced. It
@@ -29,8 +27,10 @@ type finder struct {
 	in     Input
 	wards  []ward
 	seams  map[body.LineID]float64
-	prices map[string]unit.Minor   // of single items, by key
-	nested map[[2]body.LineID]bool // the first line's cut lies on what the second takes off
+	weigh  *plan.Weigher
+	known  map[string]choice          // by key
+	owns   map[job.FindingID][]choice // of the wards, by their first finding
+	nested map[[2]body.LineID]bool    // the first line's cut lies on what the second takes off
 }
 
 // actions lists every section line that is allowed for some ward, and every
@@ -66,8 +66,10 @@ func (f *finder) actions() []action {
 type candidate struct {
 	id       string
 	name     string
-	items    []plan.Item
-	ask      []string
+	chosen   []action
+	items    []plan.Item // what the actions treat, and what has one treatment only
+	slots    []slot      // what has several
+	ask      []string    // open points of the items, without those beside the findings
 	measure  []string
 	excluded string
 	silent   bool // not worth telling: an action of it treats nothing
@@ -96,26 +98,47 @@ func (f *finder) candidate(chosen []action) candidate {
 		if _, ok := covered[k]; ok {
 			continue
 		}
-		it, refusal := f.own(&f.wards[k], chosen)
+		own, refusal := f.own(&f.wards[k], chosen)
 		if refusal != "" {
 			c.excluded = join(c.excluded, refusal)
 			continue
 		}
-		switch {
-		case it.Ask:
-			c.ask = append(c.ask, names(it.Findings)...)
-		case it.Open:
-			c.measure = append(c.measure, names(it.Findings)...)
+		if len(own) > 1 {
+			c.slots = append(c.slots, slot{own})
+			continue
 		}
-		items = append(items, it)
+		items = append(items, own[0].item)
+		c.opens(own[0].item)
 	}
-	c.items = items
-	ask, measure := f.pending(items)
-	c.ask, c.measure = append(c.ask, ask...), append(c.measure, measure...)
-	slices.Sort(c.ask)
-	slices.Sort(c.measure)
-	c.name = f.name(chosen, items)
+	c.items, c.chosen = items, chosen
 	return c
+}
+
+// opens adds the open points of an item.
+func (c *candidate) opens(it plan.Item) {
+	switch {
+	case it.Ask:
+		c.ask = append(c.ask, names(it.Findings)...)
+	case it.Open:
+		c.measure = append(c.measure, names(it.Findings)...)
+	}
+}
+
+// with is the candidate with one choice for each of its slots.
+func (f *finder) with(c candidate, picks []choice) candidate {
+	out := c
+	out.items, out.slots = slices.Clone(c.items), nil
+	out.ask, out.measure = slices.Clone(c.ask), slices.Clone(c.measure)
+	for _, p := range picks {
+		out.items = append(out.items, p.item)
+		out.opens(p.item)
+	}
+	ask, measure := f.pending(out.items)
+	out.ask, out.measure = append(out.ask, ask...), append(out.measure, measure...)
+	slices.Sort(out.ask)
+	slices.Sort(out.measure)
+	out.name = f.name(c.chosen, out.items)
+	return out
 }
 
 func join(a, b string) string {
@@ -178,26 +201,37 @@ func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []str
 	return it, open, refusal
 }
 
-// own is the ward's own treatment: the cheapest that is allowed; else, as an
-// assumption that waits for an answer, the mildest that is not forbidden; else
-// a refusal.
-func (f *finder) own(w *ward, chosen []action) (plan.Item, string) {
-	best, bestPrice := plan.Item{}, unit.Minor(-1)
+// own is every treatment of the ward that a best mix could hold: all that are
+// allowed and those that only a better measurement stands between; where none is
+// allowed, as an assumption that waits for an answer, the mildest that is not
+// forbidden; else a refusal.
+func (f *finder) own(w *ward, chosen []action) ([]choice, string) {
+	if out := f.owns[w.findings[0]]; len(out) > 0 {
+		return out, ""
+	}
+	var out []choice
 	for _, o := range w.options {
-		if o.verdict != decide.Allowed {
-			continue
-		}
-		for _, it := range f.items(w, o.kind) {
-			if p := f.price(it); bestPrice < 0 || p < bestPrice {
-				best, bestPrice = it, p
+		if o.verdict == decide.Allowed {
+			for _, it := range f.items(w, o.kind) {
+				out = append(out, f.choice(it))
 			}
 		}
 	}
-	if bestPrice >= 0 {
-		return best, ""
+	if len(out) > 0 {
+		for _, o := range w.options {
+			if o.verdict == decide.Undecided && o.kind != body.SectionOff {
+				for _, it := range f.items(w, o.kind) {
+					it.Open = true
+					out = append(out, f.choice(it))
+				}
+			}
+		}
+		out = f.reduce(out)
+		f.owns[w.findings[0]] = out
+		return out, ""
 	}
 	if it, ok := f.assumed(w, chosen); ok {
-		return it, ""
+		return []choice{f.choice(it)}, ""
 	}
 	var why []string
 	for _, o := range w.options {
@@ -210,7 +244,7 @@ func (f *finder) own(w *ward, chosen []action) (plan.Item, string) {
 			why = append(why, fmt.Sprintf("replacing the casting is %s, but not part of this route", o.verdict))
 		}
 	}
-	return plan.Item{}, fmt.Sprintf("%s has no treatment on this route: %s", list(names(w.findings)), list(why))
+	return nil, fmt.Sprintf("%s has no treatment on this route: %s", list(names(w.findings)), list(why))
 }
 
 // assumed is the treatment a route reckons with where none is allowed yet: the
@@ -293,19 +327,6 @@ func (f *finder) treatment(kind body.TreatmentKind) (body.TreatmentID, bool) {
 		}
 	}
 	return best, best != ""
-}
-
-// price is what one item costs alone, its own opening included.
-func (f *finder) price(it plan.Item) unit.Minor {
-	k := key([]plan.Item{it})
-	if p, ok := f.prices[k]; ok {
-		return p
-	}
-	p, _ := plan.Outline(f.planInput([]plan.Item{it}))
-	p.Calendar = 1 // days are not weighed here
-	bill, _ := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
-	f.prices[k] = bill.Net
-	return bill.Net
 }
 
 func (f *finder) planInput(items []plan.Item) plan.Input {

@@ -32,8 +32,9 @@ type Input struct {
 // Result is every route, best first, then those excluded.
 type Result struct {
 	Routes []Route `json:"routes"`
-	Best   string  `json:"best"`          // identity of the best feasible route; empty when none
-	Worth  []Worth `json:"worthDeciding"` // cheaper routes that only wait for something, the easiest to settle first
+	Best   string  `json:"best"`             // identity of the best feasible route; empty when none
+	Spread *Spread `json:"spread,omitempty"` // nil: neither spreads nor risks were given
+	Worth  []Worth `json:"worthDeciding"`    // cheaper routes that only wait for something, the easiest to settle first
 }
 
 // Route is one complete way from the damaged to the finished vehicle.

@@ -8,15 +8,18 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 	"fettle/internal/plan"
-	"fettle/internal/unit"
 )
 
 // Routes makes every route, plans and prices it, and ranks them. Every subset
-// of the global actions (section lines, new castings) is looked at; inside it
-// each finding that no action covers gets its own cheapest allowed treatment.
+// of the global actions (section lines, new castings) is looked at; inside it the
+// treatments of the findings that no action covers are chosen together, since
+// they share what comes off: the mix of least money, and every other mix that is
+// quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
-	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, prices: map[string]unit.Minor{}, nested: map[[2]body.LineID]bool{}}
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
+	f.weigh = plan.NewWeigher(f.planInput(nil))
 	if len(f.wards) == 0 {
 		return f.nothing()
 	}
@@ -29,10 +32,12 @@ func Routes(in Input) (Result, []diag.Note) {
 	}
 	f.cutLines(acts)
 	f.findNested(acts)
-	routes, said := f.plan(f.candidates(acts))
+	routes, said, more := f.plan(f.candidates(acts))
+	notes = append(notes, more...)
 	routes = append(routes, f.totalLoss(routes))
 	res := rank(routes)
 	res.Worth = f.worth(res)
+	res.Spread = f.spread(res)
 	tellBlocked(res, &notes)
 	notes = append(notes, notesOf(res, said)...)
 	return res, notes
@@ -80,7 +85,7 @@ func (f *finder) candidates(acts []action) []candidate {
 			}
 		}
 		c := f.candidate(chosen)
-		if k := key(c.items) + c.excluded; !c.silent && !seen[k] {
+		if k := key(c.all()) + c.excluded; !c.silent && !seen[k] {
 			seen[k] = true
 			out = append(out, c)
 		}
@@ -88,22 +93,26 @@ func (f *finder) candidates(acts []action) []candidate {
 	return out
 }
 
-// plan plans and prices the candidates. An excluded one is kept with its reason
-// and no plan.
-func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note) {
+// plan plans and prices the candidates, each with every mix worth showing. An
+// excluded one is kept with its reason and no plan.
+func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note, []diag.Note) {
 	said := map[string][]diag.Note{}
 	var out []Route
+	var notes []diag.Note
 	for _, c := range cands {
-		r := Route{ID: c.id, Name: c.name, Items: c.items, Open: len(c.ask) + len(c.measure), Ask: c.ask, Measure: c.measure, Excluded: c.excluded, Feasible: c.excluded == ""}
-		if r.Feasible {
-			p, notes := plan.Build(f.planInput(c.items))
-			bill, more := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
-			r.Plan, r.Bill = p, bill
-			said[c.id] = append(notes, more...)
+		if c.excluded != "" {
+			x := f.with(c, c.first())
+			out = append(out, Route{ID: c.id, Name: x.name, Items: x.items, Open: len(x.ask) + len(x.measure), Ask: x.ask, Measure: x.measure, Excluded: c.excluded})
+			continue
 		}
-		out = append(out, r)
+		h := f.hunt(c)
+		for _, r := range h.front {
+			said[r.ID] = h.said[key(r.Items)]
+			out = append(out, r)
+		}
+		notes = append(notes, h.notes(c)...)
 	}
-	return out, said
+	return out, said, notes
 }
 
 // dated says that the route's plan has a finish and its bill is complete.

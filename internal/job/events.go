@@ -31,18 +31,19 @@ const (
 	AnswerRecorded   EventKind = "answer-recorded"
 	ChoiceMade       EventKind = "choice-made"
 	ProcedureChecked EventKind = "procedure-checked"
+	RiskGiven        EventKind = "risk-given"
 )
 
 // Kinds is every kind of event this program knows.
 func Kinds() []EventKind {
 	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
-		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked}
+		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked, RiskGiven}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
-// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice or Check.
+// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check or Risk.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -105,6 +106,8 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Choice]()
 	case ProcedureChecked:
 		return reflect.TypeFor[Check]()
+	case RiskGiven:
+		return reflect.TypeFor[Risk]()
 	}
 	return nil
 }
@@ -127,6 +130,7 @@ func FromState(s State) []Event {
 	out = appendEach(out, EarlierRecorded, s.Earlier)
 	out = appendEach(out, ProcedureChecked, s.Checks)
 	out = appendEach(out, AnswerRecorded, s.Answers)
+	out = appendEach(out, RiskGiven, s.Risks)
 	return appendEach(out, ChoiceMade, s.Choices)
 }
 
@@ -202,6 +206,8 @@ func (s *State) add(data any) {
 		s.Choices = append(s.Choices, d)
 	case Check:
 		s.Checks = append(s.Checks, d)
+	case Risk:
+		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
 	}
 }
 

@@ -43,6 +43,8 @@ type State struct {
 	Choices  []Choice   `doc:"choices" help:"what a person has decided"`
 	Checks   []Check    `doc:"procedure_checks" help:"when somebody looked up the manufacturer's current revision"`
 
+	Risks []Risk `doc:"risks" help:"what may turn out other than planned, with somebody's chance for it"`
+
 	Readings []Reading `doc:"-"` // readings.csv
 
 	at doc.Positions // where each field stands in its file, for messages
@@ -167,6 +169,33 @@ type Choice struct {
 	By     string    `doc:"by,required"`
 	On     unit.Date `doc:"on,required"`
 	Reason string    `doc:"reason,required"`
+}
+
+// Risk is something that may turn out bad, with the chance somebody gives it, and
+// how it could be found out before deciding.
+type Risk struct {
+	ID     string               `doc:"id,required"`
+	Text   string               `doc:"text,required" help:"what may turn out bad, for example 'the crack is longer than it looks'"`
+	About  string               `doc:"about" help:"the finding, control point or inspection area it settles, when that is an open point of a route"`
+	Chance unit.Frac            `doc:"chance,required" help:"that it turns out bad"`
+	Low    unit.Money           `doc:"low,required" help:"least that it then costs more, tax included"`
+	Likely unit.Money           `doc:"likely,required"`
+	High   unit.Money           `doc:"high,required"`
+	Bars   bool                 `doc:"bars" help:"yes: a route that it concerns cannot then be finished, and the job goes on by another one; the cost is what is lost"`
+	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Look   *Look                `doc:"look" help:"how it could be found out before deciding"`
+	By     string               `doc:"by,required" help:"who gives the chance"`
+	On     unit.Date            `doc:"on,required"`
+}
+
+// Look is an inspection or measurement that finds a risk out before deciding.
+type Look struct {
+	Name    string       `doc:"name,required" help:"what is done, for example 'penetrant'"`
+	Minutes unit.Minutes `doc:"minutes,required"`
+	Skill   body.SkillID `doc:"skill,required"`
+	Price   unit.Money   `doc:"price" help:"of what it uses, beside the work"`
+	Finds   unit.Frac    `doc:"finds,required" help:"chance that it shows what is bad"`
+	False   unit.Frac    `doc:"false_calls" help:"chance that it shows something where nothing is"`
 }
 
 // Check says that somebody looked up the manufacturer's current revision.

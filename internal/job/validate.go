@@ -32,6 +32,7 @@ func (s *State) Validate() diag.Problems {
 	c.areas()
 	c.evidence()
 	c.answers()
+	c.risks()
 	for i, e := range s.Earlier {
 		if e.Length <= 0 {
 			c.fault(fmt.Sprintf("earlier_repairs[%d].length", i), fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")

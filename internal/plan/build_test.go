@@ -212,13 +212,45 @@ func TestJointTakesLongerThanItsAdhesive(t *testing.T) {
 	}
 }
 
+// Constructed: of the 45 min of closing the skin's bond the adhesive is open for
+// 40. At 20 C it can be worked for 60: the step is not torn apart by the break of
+// half an hour; at 25 C for 40, which is just enough; 41 min are not.
+func TestGlueOpenIsAHardWindow(t *testing.T) {
+	for _, c := range []struct {
+		temp  celsius
+		open  unit.Minutes
+		block string
+	}{{20, 40, ""}, {25, 40, ""}, {25, 41, "plan.working-time"}} {
+		in := input(weldF1)
+		in.Shop.Temp = c.temp
+		in.Body.Joints[1].GlueOpen = c.open
+		p, notes := Build(in)
+		if got := blocking(notes); got != c.block {
+			t.Errorf("%v: blocked by %q: %v", c, got, notes)
+		}
+		g := step(t, p, "Apply adhesive and set the last fastener: skin bond")
+		if n := step(t, p, "Close skin bond"); n.Minutes != 45-float64(c.open) || g.Minutes != float64(c.open) || g.From.Before(n.To) {
+			t.Errorf("%v: %+v then %+v", c, n, g)
+		}
+		if c.block == "" && g.To.Sub(g.From).Minutes() != float64(c.open) {
+			t.Errorf("%v: the adhesive is open from %v to %v", c, g.From, g.To)
+		}
+		if g.WaitMin == 0 || step(t, p, "Close skin bond").WaitMin != 0 {
+			t.Errorf("%v: the cure is not after the adhesive", c)
+		}
+		if c.block != "" && !strings.Contains(notes[0].Text, "41 min; glue can be worked for 40 min at 25 C: two people or two stages are needed") {
+			t.Errorf("%v", notes)
+		}
+	}
+}
+
 // Constructed: 10 and 70 minutes against a working time of 60 at 20 C.
 func TestWorkingTimeTooShort(t *testing.T) {
 	in := input(cutS1)
 	in.Body.Treatments[2].Steps[2].PerRivet = 5
 	_, notes := Build(in)
 	i := slices.IndexFunc(notes, func(n note) bool { return n.Code == "plan.working-time" })
-	if i < 0 || !strings.Contains(notes[i].Text, "take 80 min; glue can be worked for 60 min at 20 C: two people or two stages") {
+	if i < 0 || !strings.Contains(notes[i].Text, ": 80 min; glue can be worked for 60 min at 20 C: two people or two stages") {
 		t.Errorf("notes %+v", notes)
 	}
 }

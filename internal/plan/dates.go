@@ -160,7 +160,7 @@ func (b *builder) tellBroken(sol sched.Solution, chains []sched.Chain) {
 			names = append(names, n.step.Name)
 		}
 		if x.TooLong {
-			b.block("plan.working-time", list(names), fmt.Sprintf("%s take %d min; %s can be worked for %d min at %s: two people or two stages are needed",
+			b.block("plan.working-time", list(names), fmt.Sprintf("%s: %d min; %s can be worked for %d min at %s: two people or two stages are needed",
 				list(names), x.Minutes, c.glue, x.Window, b.in.Shop.Temp), "plan the joint in two stages, or work at a lower temperature of the table")
 		}
 		if x.NoWorker {

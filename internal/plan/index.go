@@ -23,12 +23,13 @@ type builder struct {
 	notes    []diag.Note
 	said     map[string]bool
 
-	open  opened
-	nodes []*node
-	chain map[string]*chainWant
-	uses  []use
-	lost  []Lost
-	seams map[body.LineID]float64
+	anyway map[body.TaskID]bool // tasks the job needs whatever comes off; those of the items when nil
+	open   opened
+	nodes  []*node
+	chain  map[string]*chainWant
+	uses   []use
+	lost   []Lost
+	seams  map[body.LineID]float64
 }
 
 func newBuilder(in Input) *builder {

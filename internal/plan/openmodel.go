@@ -80,11 +80,10 @@ func milli(v float64) int64 {
 // taskCosts adds what a part's removal brings with it, except tasks the job
 // needs anyway. At most 64 such tasks are weighed.
 func (b *builder) taskCosts(m *removal) {
-	anyway := map[body.TaskID]bool{}
-	for _, it := range b.items {
-		t := b.treatment(it)
-		b.withNeeds(anyway, t.Requires...)
-		b.withNeeds(anyway, t.After...)
+	anyway := b.anyway
+	if anyway == nil {
+		anyway = map[body.TaskID]bool{}
+		b.needs(anyway)
 	}
 	index := map[body.TaskID]int{}
 	for i, id := range m.ids {

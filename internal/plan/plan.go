@@ -102,6 +102,7 @@ type Step struct {
 	Phase     string          `json:"phase"` // prepare, open, repair, check, close, finish
 	For       []job.FindingID `json:"for,omitempty"`
 	Part      body.PartID     `json:"part,omitempty"`
+	Line      body.LineID     `json:"line,omitempty"` // section line the step belongs to
 	Skill     body.SkillID    `json:"skill"`
 	Minutes   float64         `json:"minutes"`
 	Sum       string          `json:"sum"` // how the minutes came about

@@ -41,6 +41,10 @@ func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*n
 				n.after = append(n.after, main)
 				nodes = append(nodes, n)
 			}
+			if g := b.glueStep(n, j); g != nil {
+				nodes = append(nodes, g)
+				n = g
+			}
 			b.closeJoint(n, j)
 		}
 		if lost {
@@ -82,12 +86,36 @@ func (b *builder) closeJoint(n *node, j body.Joint) {
 	}
 }
 
+// glueStep takes the time in which the adhesive is open out of the closing of a
+// joint and makes a step of it that fits its working time whole: it is not torn
+// apart by a break or a night.
+func (b *builder) glueStep(n *node, j body.Joint) *node {
+	if j.GlueOpen == 0 || j.Cures == "" {
+		return nil
+	}
+	min := float64(j.GlueOpen)
+	n.step.Minutes -= min
+	n.step.Sum += fmt.Sprintf(" - %s min with the adhesive open, in a step of its own", num(min))
+	g := b.partStep(n.phase, b.part(n.step.Part), "Apply adhesive and set the last fastener: "+j.Name, n.step.Because, min, "adhesive of joint "+string(j.ID)+" open")
+	g.step.Skill, g.step.Bay, g.step.Cite = j.Skill, n.step.Bay, j.Cite
+	g.after = append(g.after, n)
+	c := &chainWant{id: "joint " + string(j.ID), nodes: []*node{g}, glue: b.mats[j.Cures].Name}
+	if t, ok := b.curing(j.Cures, "joint "+string(j.ID)); ok {
+		c.window = t.working
+	} else {
+		c.unknown = true
+	}
+	g.step.Together = c.id
+	b.chain[c.id] = c
+	return g
+}
+
 // joinTime warns when closing a joint takes longer than its adhesive can be
-// worked. How much of the time the adhesive is open is not in the data.
+// worked and the data do not say how much of that time the adhesive is open.
 func (b *builder) joinTime(j body.Joint) {
 	t, ok := timesAt(b.mats[j.Cures], b.in.Shop.Temp)
-	if ok && float64(j.Refit) > t.working {
+	if ok && j.GlueOpen == 0 && float64(j.Refit) > t.working {
 		b.note(diag.Caution, "plan.joint-working-time", "joint "+string(j.ID), fmt.Sprintf("closing joint %s takes %s; %s can be worked for %s min at %s: from the first bead to the last fastener no more may pass, else two people or two stages are needed",
-			j.ID, j.Refit, b.mats[j.Cures].Name, num(t.working), b.in.Shop.Temp), "")
+			j.ID, j.Refit, b.mats[j.Cures].Name, num(t.working), b.in.Shop.Temp), "give 'glue_open' of the joint in the body folder")
 	}
 }

@@ -174,7 +174,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 		b.block("plan.no-length", findingsText(it.Findings), m.flaw+"; times and materials by length are left out", "")
 	}
 	s := fromStep(st)
-	s.For, s.Cite = it.Findings, t.Cite
+	s.For, s.Cite, s.Line = it.Findings, t.Cite, it.Line
 	s.Minutes, s.Sum = minutes(st, m, rivets)
 	s.Because = fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings)) + b.reached(it)
 	n := b.add(repair, s)

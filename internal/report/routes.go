@@ -90,6 +90,7 @@ type routePart struct {
 	Total    string
 	Missing  bool // a price is missing
 	Value    string
+	Spread   spreadPart
 }
 
 type routeRow struct {
@@ -113,7 +114,7 @@ type billGroup struct {
 type billLine struct{ ID, Text, Amount, Price, Sum, Because string }
 
 func buildRoutes(in Input, p pick) routePart {
-	out := routePart{Pick: p, Value: in.Job.Vehicle.Value.Minor.Grouped() + thin + in.Job.Vehicle.Value.Currency,
+	out := routePart{Pick: p, Spread: buildSpread(in), Value: in.Job.Vehicle.Value.Minor.Grouped() + thin + in.Job.Vehicle.Value.Currency,
 		LossNote: "Whether a vehicle is a total loss is decided by law and by the insurer. This page only works out what each rule says."}
 	for _, r := range in.Compare.Routes {
 		out.Routes = append(out.Routes, routeRowOf(in, r, r.ID == p.Route.ID && p.Found))

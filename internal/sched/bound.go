@@ -1,5 +1,7 @@
 package sched
 
+import "slices"
+
 // load is what one group of equal resources has to carry.
 type load struct {
 	num   int // resources, or the pool's capacity
@@ -96,17 +98,30 @@ func (m *model) bound(loads []load) int {
 		best = max(best, m.head[i]+m.tail[i])
 	}
 	for _, l := range loads {
-		for _, h := range l.jobs {
-			for _, t := range l.jobs {
-				energy := 0
-				for _, j := range l.jobs {
-					if j.head >= h.head && j.tail >= t.tail {
-						energy += j.d * j.amount
-					}
-				}
-				if energy > 0 {
-					best = max(best, h.head+(energy+l.num-1)/l.num+t.tail)
-				}
+		best = max(best, l.bound())
+	}
+	return best
+}
+
+// bound is the best bound of the load alone: for each tail the jobs are added in
+// the order of falling heads.
+func (l load) bound() int {
+	byHead := slices.Clone(l.jobs)
+	slices.SortFunc(byHead, func(a, b job) int { return b.head - a.head })
+	best, done := 0, map[int]bool{}
+	for _, t := range l.jobs {
+		if done[t.tail] {
+			continue
+		}
+		done[t.tail] = true
+		energy := 0
+		for _, j := range byHead {
+			if j.tail < t.tail {
+				continue
+			}
+			energy += j.d * j.amount
+			if energy > 0 {
+				best = max(best, j.head+(energy+l.num-1)/l.num+t.tail)
 			}
 		}
 	}

@@ -29,6 +29,8 @@ type Shop struct {
 	TotalLoss  []LossRule   `doc:"total_loss,required" help:"rules by which a total loss is judged; all are shown"`
 	AnswerTime unit.Minutes `doc:"answer_time,required" help:"usual wait for an answer of the manufacturer's engineering desk, for example 4 d"`
 
+	Spreads []Spread `doc:"spreads" help:"how far figures of a plan may be off, by somebody's experience; without them no spread is told"`
+
 	at doc.Positions // where each field stands in its file, for messages
 }
 
@@ -79,4 +81,17 @@ type LossRule struct {
 	Percent  unit.Frac `doc:"percent" help:"threshold of a percentage rule"`
 	Applies  bool      `doc:"applies" help:"yes for the rule that binds in this shop; the others are shown for comparison"`
 	WithTax  bool      `doc:"with_tax" help:"yes: repair cost including tax"`
+}
+
+// Spread says how far figures of one kind may turn out off from the plan's.
+type Spread struct {
+	ID       string       `doc:"id,required"`
+	On       string       `doc:"on,required" help:"labour, parts, materials, storage, value or salvage" oneof:"labour|parts|materials|storage|value|salvage"`
+	Skill    body.SkillID `doc:"skill" help:"labour of this skill only"`
+	Low      unit.Frac    `doc:"low,required" help:"as a share of the plan's figure, for example 90 %"`
+	High     unit.Frac    `doc:"high,required" help:"as a share of the plan's figure, for example 140 %"`
+	Means    string       `doc:"means,required" help:"ends: never outside; tenths: one in ten is below low, one in ten above high" oneof:"ends|tenths"`
+	Factor   string       `doc:"factor" help:"figures of the same factor go up and down together"`
+	Together unit.Frac    `doc:"together" help:"correlation of two figures of the factor, for example 40 %"`
+	Source   string       `doc:"source,required" help:"whose experience it is"`
 }

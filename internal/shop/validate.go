@@ -37,6 +37,7 @@ func (s *Shop) validate() diag.Problems {
 		c.money("storage_per_day", s.Storage)
 	}
 	c.lossRules()
+	c.spreads()
 	if s.AnswerTime <= 0 {
 		c.fault("answer_time", fmt.Sprintf("%s is given; more than zero is needed", s.AnswerTime), "")
 	}
@@ -227,5 +228,28 @@ func (c *checker) lossRules() {
 	}
 	if binding != 1 && len(c.shop.TotalLoss) > 0 {
 		c.fault("total_loss", fmt.Sprintf("%d rules bind in this shop; exactly one is needed", binding), "write 'applies: yes' in the rule law or the insurer prescribes")
+	}
+}
+
+// spreads: low, the plan's figure and high are in order, and nothing is said of a
+// correlation without a factor.
+func (c *checker) spreads() {
+	if len(c.shop.Spreads) > 0 {
+		unique(c, "spreads", "id", c.shop.Spreads, func(s Spread) string { return s.ID })
+	}
+	for i, s := range c.shop.Spreads {
+		path := fmt.Sprintf("spreads[%d]", i)
+		if s.Low <= 0 || s.Low > 1 || s.High < 1 {
+			c.fault(path, fmt.Sprintf("%s to %s does not hold the plan's figure, 100 %%", s.Low, s.High), "write for example 'low: 90 %' and 'high: 140 %'")
+		}
+		if s.Together < 0 || s.Together > 1 {
+			c.fault(path+".together", fmt.Sprintf("%s is not from 0 %% to 100 %%", s.Together), "")
+		}
+		if (s.Together != 0) != (s.Factor != "") {
+			c.fault(path, "a factor and how far its figures go together belong to one another", "give both 'factor' and 'together', or neither")
+		}
+		if _, ok := c.shop.Rate(s.Skill); s.Skill != "" && (s.On != "labour" || !ok) {
+			c.fault(path+".skill", fmt.Sprintf("skill %q has no rate, or the spread is not on labour", s.Skill), doc.DidYouMean(string(s.Skill), c.shop.skills()))
+		}
 	}
 }

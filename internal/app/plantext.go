@@ -1,0 +1,184 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/compare"
+	"fettle/internal/cost"
+)
+
+// PlanView is one route as 'fettle plan' prints it.
+type PlanView struct {
+	Route compare.Route   `json:"route"`
+	Order []cost.OrderRow `json:"order"`
+}
+
+// PlanView is a route with its order list.
+func (a *App) PlanView(c *Case, route compare.Route) PlanView {
+	return PlanView{route, cost.Order(route.Plan, route.Bill, c.Body)}
+}
+
+// String prints the plan for a terminal: what comes off, the steps by day, what
+// is ordered and what it costs.
+func (v PlanView) String() string {
+	var b strings.Builder
+	r := v.Route
+	fmt.Fprintf(&b, "%s (%s)\n", r.Name, r.ID)
+	b.WriteString(wrap(r.Because+".", "", "  ", 96))
+	if r.Excluded != "" {
+		return b.String()
+	}
+	if r.Open > 0 {
+		b.WriteString(wrap("NOT RELEASED: open: "+strings.Join(r.OpenFor(), ", ")+".", "", "  ", 96))
+	}
+	v.opening(&b)
+	v.steps(&b)
+	v.order(&b)
+	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, storage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
+		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
+	for _, s := range r.Plan.Saved {
+		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %.0f minutes\n", s.Name, s.Times, s.Minutes)
+	}
+	return b.String()
+}
+
+func (v PlanView) opening(b *strings.Builder) {
+	p := v.Route.Plan
+	if len(p.Removal) == 0 {
+		b.WriteString("\nNothing comes off.\n")
+		return
+	}
+	proof := "no cheaper opening exists"
+	if !p.OpeningProven {
+		proof = "not proven: a cheaper opening may exist"
+	}
+	fmt.Fprintf(b, "\nComes off, in order (%s %s; %s):\n", p.OpeningCost.Grouped(), v.Route.Bill.Currency, proof)
+	for _, x := range p.Removal {
+		lost := ""
+		if x.Lost {
+			lost = "; a new one is needed"
+		}
+		b.WriteString(wrap(x.Because+lost, "  "+string(x.Part)+"  ", "      ", 96))
+	}
+}
+
+func (v PlanView) steps(b *strings.Builder) {
+	p := v.Route.Plan
+	if len(p.Steps) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\nSteps, %s to %s, %d working days, %.0f minutes of work; %s:\n", p.Start, p.Finish, p.WorkDays, p.WorkMin, gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	day := ""
+	for _, s := range p.Steps {
+		when := "no date"
+		if !s.From.IsZero() {
+			if d := s.From.Format("Mon 2 Jan 2006"); d != day {
+				day = d
+				b.WriteString(" " + d + "\n")
+			}
+			when = s.From.Format("15:04") + "-" + s.To.Format("15:04")
+			if s.From.YearDay() != s.To.YearDay() {
+				when = s.From.Format("15:04") + "-" + s.To.Format("Mon 15:04")
+			}
+		}
+		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, s.Name)
+		if s.Hold != "" {
+			b.WriteString(wrap("HOLD: "+s.Hold, "        ", "        ", 96))
+		}
+		if s.WaitMin > 0 {
+			fmt.Fprintf(b, "        then wait %.1f hours: %s\n", s.WaitMin/60, s.WaitName)
+		}
+	}
+}
+
+// gapWords says how far a schedule is from what no schedule can beat.
+func gapWords(span, bound float64, proven bool) string {
+	switch {
+	case proven:
+		return "proven: no shorter plan exists"
+	case bound <= 0:
+		return "not proven"
+	}
+	return fmt.Sprintf("not proven: no plan takes less than %.0f min, this one %.0f (gap %.1f %%)", bound, span, 100*(span-bound)/bound)
+}
+
+func (v PlanView) order(b *strings.Builder) {
+	if len(v.Order) == 0 {
+		return
+	}
+	b.WriteString("\nTo order:\n")
+	for _, o := range v.Order {
+		when, sum := "", "no price"
+		if !o.NeededBy.IsZero() {
+			when = " by " + o.NeededBy.String()
+		}
+		if o.Priced {
+			sum = o.Sum.Grouped() + " " + v.Route.Bill.Currency
+		}
+		fmt.Fprintf(b, "  %-20s %3d x %-10s %14s%s  %s\n", o.ID, o.Count, o.Holds, sum, when, o.Name)
+	}
+}
+
+// RoutesText prints the comparison for a terminal.
+func (a *App) RoutesText(r Assessment) string {
+	var b strings.Builder
+	for _, x := range r.Compare.Routes {
+		mark := " "
+		if x.ID == r.Compare.Best {
+			mark = "*"
+		}
+		fmt.Fprintf(&b, "%s %d %s (%s)\n", mark, x.Rank, x.Name, x.ID)
+		b.WriteString(wrap(x.Because+".", "    ", "    ", 96))
+		for _, c := range x.Changes {
+			b.WriteString(wrap(c, "    changed: ", "      ", 96))
+		}
+		for _, l := range x.Bill.Loss {
+			word := "shown"
+			if l.Applies {
+				word = "applies"
+			}
+			b.WriteString(wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      ", 96))
+		}
+	}
+	writeSpread(&b, r.Compare)
+	b.WriteString("Law and insurer decide what a total loss is; this only works out what each rule says.\n")
+	return b.String()
+}
+
+// writeSpread prints how far the money may turn out off, and what to look at
+// first.
+func writeSpread(b *strings.Builder, res compare.Result) {
+	s := res.Spread
+	if s == nil {
+		b.WriteString("No spread of money is told: the shop gives no spreads and the job no risks.\n")
+		return
+	}
+	cur := res.Routes[0].Bill.Currency
+	fmt.Fprintf(b, "\nHow far the money may turn out off (%d draws, seed %x), %s, tax included:\n", s.Draws, s.Seed, cur)
+	fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s\n", "expected", "1 in 10 less", "middle", "1 in 10 more", "total loss", "turns out best")
+	for _, r := range s.Routes {
+		fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s %s\n", r.Mean.Grouped(), r.P10.Grouped(), r.P50.Grouped(), r.P90.Grouped(),
+			chance(r.Loss, r.LossStd), chance(r.Best, r.BestStd), r.Route)
+	}
+	for _, l := range s.Left {
+		b.WriteString(wrap("left out: "+l, "  ", "    ", 96))
+	}
+	if len(s.Drivers) > 0 && len(s.Routes) > 0 {
+		fmt.Fprintf(b, "What moves %s (expected money at its low and its high tenth):\n", s.Routes[0].Route)
+		for _, d := range s.Drivers {
+			fmt.Fprintf(b, "  %12s %12s  %s\n", d.Low.Grouped(), d.High.Grouped(), d.Name)
+		}
+	}
+	for _, l := range s.Looks {
+		b.WriteString(wrap(l.Text, "- ", "  ", 96))
+	}
+}
+
+// chance is a probability with its standard error, in percent.
+func chance(p, std float64) string {
+	if std == 0 {
+		return fmt.Sprintf("%.0f %% of draws", 100*p)
+	}
+	return fmt.Sprintf("%.1f %% ± %.1f", 100*p, 200*std)
+}

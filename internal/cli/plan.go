@@ -1,0 +1,92 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"fettle/internal/app"
+)
+
+type planCmd struct {
+	Job   string `arg:"" help:"Folder of the job."`
+	Route string `help:"Route to be shown; the chosen or best one unless given." placeholder:"ID"`
+	JSON  bool   `name:"json" help:"Print the route, its plan, its bill and the order list as JSON."`
+	On    string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (planCmd) Help() string {
+	return `What comes off, every step with its day, person and bay, what to order and what it costs.
+
+Example:
+
+  fettle plan fettle-demo/job --route section-S-2 --on 2026-11-26
+`
+}
+
+func (c planCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Usage, err
+	}
+	opened, result, err := assessJob(env, a, c.Job, when)
+	if err != nil {
+		return Refused, err
+	}
+	route, err := a.Picked(opened, result, c.Route)
+	if err != nil {
+		return Refused, err
+	}
+	view := a.PlanView(opened, route)
+	if c.JSON {
+		err = printJSON(env, view)
+	} else {
+		_, err = fmt.Fprint(env.Stdout, view)
+	}
+	return blockedCode(result), err
+}
+
+type routesCmd struct {
+	Job  string `arg:"" help:"Folder of the job."`
+	JSON bool   `name:"json" help:"Print every route with its plan and bill as JSON."`
+	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (routesCmd) Help() string {
+	return `Every way through, ranked: money, days, open questions, what changes from one to the next, and why some are excluded.
+
+Example:
+
+  fettle routes fettle-demo/job --on 2026-11-26
+`
+}
+
+func (c routesCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Usage, err
+	}
+	_, result, err := assessJob(env, a, c.Job, when)
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		err = printJSON(env, result.Compare)
+	} else {
+		_, err = fmt.Fprint(env.Stdout, a.RoutesText(result))
+	}
+	return blockedCode(result), err
+}
+
+func printJSON(env Env, v any) error {
+	enc := json.NewEncoder(env.Stdout)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+// blockedCode is the exit code of a command that was done.
+func blockedCode(r app.Assessment) int {
+	if r.Blocked {
+		return Blocked
+	}
+	return Done
+}

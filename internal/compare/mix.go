@@ -1,0 +1,271 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+
+	"fettle/internal/cost"
+	"fettle/internal/diag"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+// slot is a ward with more than one treatment to choose from.
+type slot struct{ options []choice }
+
+// choice is one treatment of a ward with its weights.
+type choice struct {
+	item   plan.Item
+	own    int64
+	demand plan.Demand
+	days   int
+}
+
+// choice weighs an item, each once.
+func (f *finder) choice(it plan.Item) choice {
+	k := key([]plan.Item{it})
+	if x, ok := f.known[k]; ok {
+		return x
+	}
+	f.known[k] = f.newChoice(it)
+	return f.known[k]
+}
+
+func (f *finder) newChoice(it plan.Item) choice {
+	return choice{it, f.weigh.Own(it), f.weigh.Demand(it), f.weigh.LeastDays(it)}
+}
+
+// reduce drops every choice that another one replaces at no cost in money, days
+// or questions, and sorts: permitted before open, then by weight.
+func (f *finder) reduce(list []choice) []choice {
+	var out []choice
+	for i, b := range list {
+		worse := false
+		for j, a := range list {
+			if i != j && f.weigh.NoWorse(a.item, b.item) && (j < i || !f.weigh.NoWorse(b.item, a.item)) {
+				worse = true
+				break
+			}
+		}
+		if !worse {
+			out = append(out, b)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		if a, b := out[i].item.Open, out[j].item.Open; a != b {
+			return !a
+		}
+		return out[i].own < out[j].own
+	})
+	return out
+}
+
+// first is the choice that is told where none is made.
+func (c candidate) first() []choice {
+	var out []choice
+	for _, s := range c.slots {
+		out = append(out, s.options[0])
+	}
+	return out
+}
+
+// all is every item the candidate could hold.
+func (c candidate) all() []plan.Item {
+	out := slices.Clone(c.items)
+	for _, s := range c.slots {
+		for _, o := range s.options {
+			out = append(out, o.item)
+		}
+	}
+	return out
+}
+
+// Effort of the search for mixes inside one subset of the actions: as many
+// plans are made to find quicker mixes, and as many to prove the money.
+const (
+	mixPlans  = 24
+	mixProofs = 300
+)
+
+// hunt searches the mixes of one candidate. front holds those that no other
+// mix beats in money, days and questions; the first is the one of fewest
+// questions, then least money.
+type hunt struct {
+	f      *finder
+	c      candidate
+	front  []Route
+	said   map[string][]diag.Note
+	rest   []int64 // least own weight of the slots from k on
+	fixed  int64
+	sure   plan.Demand // what every mix asks for
+	days   int
+	slack  unit.Minor // what rounding of lines can take off a weight
+	plans  int
+	quick  bool // every mix that could be quicker was planned
+	proven bool // no mix costs less with as few questions
+}
+
+// hunt finds the front of the candidate's mixes by branch and bound: the money of
+// a partial mix is at least its own weights, the least own weights of the other
+// slots, and the least opening and tasks for what is chosen; see package plan's
+// Weigher. A branch is left when a known mix is no worse in all three than
+// anything in it can be. After mixPlans plans only money and questions count.
+func (f *finder) hunt(c candidate) *hunt {
+	h := &hunt{f: f, c: c, said: map[string][]diag.Note{}, quick: true, proven: true,
+		rest: make([]int64, len(c.slots)+1), slack: unit.Minor(len(f.in.Shop.Rates) + len(f.in.Shop.Taxes) + 1)}
+	for _, it := range c.items {
+		x := f.choice(it)
+		h.fixed += x.own
+		h.sure = h.sure.With(x.demand)
+		h.days = max(h.days, x.days)
+	}
+	for k := len(c.slots) - 1; k >= 0; k-- {
+		least := c.slots[k].options[0].own
+		common := c.slots[k].options[0].demand
+		for _, o := range c.slots[k].options {
+			least = min(least, o.own)
+			common = common.Common(o.demand)
+		}
+		h.rest[k] = h.rest[k+1] + least
+		h.sure = h.sure.With(common)
+	}
+	h.visit(nil, h.sure, h.fixed, h.days, 0)
+	sort.SliceStable(h.front, func(i, j int) bool { return before(h.front[i], h.front[j]) })
+	h.name()
+	return h
+}
+
+// visit goes on from the choices made for the first slots.
+func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, days, open int) {
+	k := len(picks)
+	shared, _ := h.f.weigh.Shared(demand)
+	least := unit.Minor((own+h.rest[k]+shared)/plan.WeightScale) - h.slack
+	if h.beaten(h.withTax(least), days, open) {
+		return
+	}
+	if k == len(h.c.slots) {
+		h.take(picks)
+		return
+	}
+	for _, o := range h.c.slots[k].options {
+		n := open
+		if o.item.Open {
+			n++
+		}
+		h.visit(append(slices.Clip(picks), o), demand.With(o.demand), own+o.own, max(days, o.days), n)
+	}
+}
+
+// withTax is what the taxes at least make of an amount: only those on labour,
+// parts and materials alike are sure to be on it.
+func (h *hunt) withTax(net unit.Minor) unit.Minor {
+	out := net
+	for _, t := range h.f.in.Shop.Taxes {
+		if slices.Contains(t.On, "labour") && slices.Contains(t.On, "parts") && slices.Contains(t.On, "materials") {
+			out += unit.Minor(float64(net) * float64(t.Rate))
+		}
+	}
+	return out - h.slack
+}
+
+// beaten says that a known mix is no worse than anything with at least this
+// much money, days and open treatments.
+func (h *hunt) beaten(money unit.Minor, days, open int) bool {
+	if h.plans >= mixProofs {
+		h.proven, h.quick = false, false
+		return true
+	}
+	for _, r := range h.front {
+		if !dated(r) || r.Bill.Total > money || openItems(r) > open {
+			continue
+		}
+		if r.Plan.Calendar <= days {
+			return true
+		}
+		if h.plans >= mixPlans {
+			h.quick = false
+			return true
+		}
+	}
+	return false
+}
+
+func openItems(r Route) int {
+	n := 0
+	for _, it := range r.Items {
+		if it.Open {
+			n++
+		}
+	}
+	return n
+}
+
+// take plans and prices a mix and keeps it if no other beats it.
+func (h *hunt) take(picks []choice) {
+	h.plans++
+	x := h.f.with(h.c, picks)
+	r := Route{ID: x.id, Name: x.name, Items: x.items, Open: len(x.ask) + len(x.measure), Ask: x.ask, Measure: x.measure, Feasible: true}
+	p, notes := plan.Build(h.f.planInput(x.items))
+	bill, more := cost.Price(p, h.f.in.Body, h.f.in.Shop, h.f.in.Job)
+	r.Plan, r.Bill = p, bill
+	for _, q := range h.front {
+		if noWorse(q, r) {
+			return
+		}
+	}
+	h.front = slices.DeleteFunc(h.front, func(q Route) bool { return noWorse(r, q) })
+	h.front = append(h.front, r)
+	h.said[key(r.Items)] = append(notes, more...)
+}
+
+// noWorse says that a is no worse than b in money, days and questions; one
+// without dates or prices is worse than any with both.
+func noWorse(a, b Route) bool {
+	if dated(a) != dated(b) {
+		return dated(a) && a.Open <= b.Open
+	}
+	return a.Bill.Total <= b.Bill.Total && a.Plan.Calendar <= b.Plan.Calendar && a.Open <= b.Open
+}
+
+// name gives every mix but the first an identity of its own: the findings that
+// it treats otherwise.
+func (h *hunt) name() {
+	for i := range h.front {
+		if i == 0 {
+			continue
+		}
+		var diff, words []string
+		was := byFinding(h.front[0])
+		for _, it := range h.front[i].Items {
+			if f := string(it.Findings[0]); was[f] != itemName(it) || !hasItem(h.front[0], it) {
+				diff = append(diff, fmt.Sprintf("%s=%s", strings.Join(names(it.Findings), "+"), it.Treatment))
+				words = append(words, fmt.Sprintf("%s: %s", list(names(it.Findings)), itemName(it)))
+			}
+		}
+		slices.Sort(diff)
+		slices.Sort(words)
+		h.front[i].ID += "~" + strings.Join(diff, ",")
+		h.front[i].Name += " (" + strings.Join(words, ", ") + ")"
+	}
+}
+
+func hasItem(r Route, it plan.Item) bool {
+	k := key([]plan.Item{it})
+	return slices.ContainsFunc(r.Items, func(x plan.Item) bool { return key([]plan.Item{x}) == k })
+}
+
+// notes says what the search did not reach.
+func (h *hunt) notes(c candidate) []diag.Note {
+	note := func(code, text string) []diag.Note {
+		return []diag.Note{{Code: code, Severity: diag.Caution, Where: c.id, Text: text}}
+	}
+	switch {
+	case !h.proven:
+		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist", len(c.slots), h.plans))
+	case !h.quick:
+		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least; of the dearer ones %d were planned, and a quicker one may exist", h.plans))
+	}
+	return nil
+}

@@ -1,0 +1,168 @@
+//go:build outside
+
+package compare
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/unit"
+)
+
+// program is an integer program in CPLEX LP form, written from the words of the
+// question alone: it shares no code with the search.
+type program struct {
+	cost  map[string]int64
+	rows  []string
+	names []string
+}
+
+func (p *program) add(name string, cost int64) string {
+	if _, ok := p.cost[name]; !ok {
+		p.names = append(p.names, name)
+	}
+	p.cost[name] += cost
+	return name
+}
+
+func (p *program) row(format string, args ...any) {
+	p.rows = append(p.rows, fmt.Sprintf(" r%d: "+format, append([]any{len(p.rows)}, args...)...))
+}
+
+func (p *program) String() string {
+	var obj []string
+	for _, n := range p.names {
+		obj = append(obj, fmt.Sprintf("%d %s", p.cost[n], n))
+	}
+	return "Minimize\n obj: " + strings.Join(obj, "\n + ") + "\nSubject To\n" + strings.Join(p.rows, "\n") + "\nBinary\n " + strings.Join(p.names, "\n ") + "\nEnd\n"
+}
+
+// integerProgram: x a treatment of a finding, y a line that is cut, p a part
+// that is off, a an alternative that is off, z a joint that is open, l a part
+// that is lost, t a task.
+func integerProgram(in Input) *program {
+	p := &program{cost: map[string]int64{}}
+	b := in.Body
+	minute := int64(100) // 60.00 an hour
+	treatment := map[body.TreatmentKind]body.Treatment{}
+	for _, t := range b.Treatments {
+		treatment[t.Kind] = t
+	}
+	needs := func(who string, t body.Treatment) {
+		for _, id := range t.Requires {
+			p.row("t_%s - %s >= 0", id, who)
+		}
+	}
+	for _, t := range b.Tasks {
+		p.add("t_"+string(t.ID), int64(t.Step.Fixed)*minute)
+	}
+	for _, l := range b.Lines {
+		t := treatment[body.SectionOff]
+		piece, _ := b.Part(l.Piece)
+		needs(p.add("y_"+string(l.ID), int64(t.Steps[0].Fixed)*minute+int64(piece.Price.Minor)), t)
+	}
+	entry := func(who, to string) {
+		for k, a := range b.Access {
+			if a.To != to {
+				continue
+			}
+			var alts []string
+			for i, alt := range a.Needs {
+				n := p.add(fmt.Sprintf("a_%d_%d", k, i), 0)
+				alts = append(alts, n)
+				for _, part := range alt {
+					p.row("p_%s - %s >= 0", part, n)
+				}
+			}
+			p.row("%s - %s >= 0", strings.Join(alts, " + "), who)
+		}
+	}
+	for i, f := range in.Decide.Findings {
+		var ways []string
+		for _, o := range f.Options {
+			if o.Kind == body.SectionOff {
+				ways = append(ways, "y_"+string(o.Line))
+				continue
+			}
+			t := treatment[o.Kind]
+			x := p.add(fmt.Sprintf("x_%s_%s", f.ID, t.ID), int64(t.Steps[0].Fixed)*minute)
+			ways = append(ways, x)
+			needs(x, t)
+			entry(x, string(in.Inspect.Findings[i].Zones[0].Zone))
+		}
+		p.row("%s >= 1", strings.Join(ways, " + "))
+	}
+	for _, part := range b.Parts[4:] {
+		n := p.add("p_"+string(part.ID), int64(part.Off+part.On)*minute)
+		p.add("l_"+string(part.ID), int64(part.Price.Minor))
+		entry(n, string(part.ID))
+	}
+	for _, j := range b.Joints {
+		z := p.add("z_"+string(j.ID), int64(j.Open+j.Refit)*minute)
+		for _, l := range j.Layers {
+			p.row("%s - p_%s >= 0", z, l)
+		}
+		for _, d := range j.Destroys {
+			p.row("p_%s - %s >= 0", d, z)
+			p.row("l_%s - %s >= 0", d, z)
+		}
+	}
+	return p
+}
+
+// solve has a solver minimise the program.
+func (p *program) solve(t *testing.T, solver string) int64 {
+	t.Helper()
+	dir := t.TempDir()
+	file, out := filepath.Join(dir, "p.lp"), filepath.Join(dir, "p.out")
+	if err := os.WriteFile(file, []byte(p.String()), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	args, form := []string{"--lp", file, "-o", out}, regexp.MustCompile(`Objective:\s+obj = ([0-9.e+]+)`)
+	if solver == "cbc" {
+		args, form = []string{file, "ratio", "0", "solve", "solution", out, "quit"}, regexp.MustCompile(`objective value\s+([0-9.e+]+)`)
+	}
+	if msg, err := exec.Command(solver, args...).CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, msg)
+	}
+	text, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := form.FindSubmatch(text)
+	if m == nil {
+		t.Fatalf("%s says nothing:\n%s", solver, text)
+	}
+	v, err := strconv.ParseFloat(string(m[1]), 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return int64(v + 0.5)
+}
+
+// TestOutsideRoutesAgainstIntegerProgramSeeds: the cheapest route costs what GLPK
+// and CBC find for the same question put as an integer program.
+func TestOutsideRoutesAgainstIntegerProgramSeeds(t *testing.T) {
+	for seed := range uint64(40) {
+		in := randomShared(seed, 4+int(seed%4))
+		r, _ := Routes(in)
+		got := cheapest(r)
+		p := integerProgram(in)
+		for _, solver := range []string{"glpsol", "cbc"} {
+			if want := p.solve(t, solver); unit.Minor(want) != got {
+				t.Errorf("seed %d: cheapest route %d, %s finds %d", seed, got, solver, want)
+			}
+		}
+		if slices.ContainsFunc(r.Routes, func(x Route) bool { return x.Feasible && x.ID != lossID && !x.Plan.OpeningProven }) {
+			t.Errorf("seed %d: an opening is not proven", seed)
+		}
+	}
+}

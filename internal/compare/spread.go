@@ -1,0 +1,431 @@
+package compare
+
+import (
+	"fmt"
+	"hash/fnv"
+	"math"
+	"slices"
+	"sort"
+
+	"fettle/internal/body"
+	"fettle/internal/cost"
+	"fettle/internal/job"
+	"fettle/internal/plan"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Spread is how far the money of the routes may turn out off, by the spreads of
+// the shop and the risks of the job.
+type Spread struct {
+	Draws   int           `json:"draws"`
+	Seed    uint64        `json:"seed"`
+	Routes  []RouteSpread `json:"routes"`
+	Drivers []Driver      `json:"drivers"` // of the best route, the strongest first
+	Looks   []LookWorth   `json:"looks"`   // what it is worth to look first, the best first
+	Perfect unit.Minor    `json:"perfectMinor"`
+	Left    []string      `json:"leftOut,omitempty"` // routes of which nothing is told, and why
+}
+
+// RouteSpread is the spread of one route's money, tax included.
+type RouteSpread struct {
+	Route   string     `json:"route"`
+	Mean    unit.Minor `json:"meanMinor"`
+	P10     unit.Minor `json:"p10Minor"`
+	P50     unit.Minor `json:"p50Minor"`
+	P90     unit.Minor `json:"p90Minor"`
+	Loss    float64    `json:"lossChance"` // by the rule that applies
+	LossStd float64    `json:"lossStd"`    // standard error of that chance
+	Best    float64    `json:"bestChance"` // that it turns out the cheapest
+	BestStd float64    `json:"bestStd"`
+}
+
+// Driver is what moves the money of the best route.
+type Driver struct {
+	Name string     `json:"name"`
+	Low  unit.Minor `json:"lowMinor"`  // expected money where it is in its lowest tenth, or does not happen
+	High unit.Minor `json:"highMinor"` // where it is in its highest tenth, or happens
+}
+
+// Effort of the draws.
+const (
+	spreadDraws  = 20000
+	spreadRoutes = 12
+	spreadRisks  = 10
+	chunkDraws   = 1024
+)
+
+// contender is a route in the draws.
+type contender struct {
+	route    Route
+	gross    map[string]float64 // by bill line, tax included
+	fixed    float64            // what has no spread
+	net      map[string]float64
+	fixedNet float64
+	risks    []int // that concern it
+	startsBy []int // risks that settle its open points; empty when it may start now
+}
+
+// drawing is everything that is drawn.
+type drawing struct {
+	in      Input
+	seed    uint64
+	ids     []string // of the lines
+	lines   []*line
+	factors []string
+	routes  []contender
+	risks   []job.Risk
+	costs   []*line // of the risks, when they happen
+	value   int     // index of the line of the vehicle's value, -1: fixed
+	salvage int
+}
+
+// spread draws the money of the routes. It is nil when neither spreads nor risks
+// are given: then nothing is known of it.
+func (f *finder) spread(res Result) *Spread {
+	if len(f.in.Shop.Spreads) == 0 && len(f.in.Job.Risks) == 0 {
+		return nil
+	}
+	h := fnv.New64a()
+	h.Write([]byte(f.in.Job.ID)) // never fails
+	d := &drawing{in: f.in, seed: h.Sum64(), risks: f.in.Job.Risks, value: -1, salvage: -1}
+	if len(d.risks) > spreadRisks {
+		d.risks = d.risks[:spreadRisks]
+	}
+	for _, r := range d.risks {
+		d.costs = append(d.costs, newLine(triangular(float64(r.Low.Minor), float64(r.Likely.Minor), float64(r.High.Minor))))
+	}
+	out := &Spread{Draws: spreadDraws, Seed: d.seed}
+	if n := len(f.in.Job.Risks); n > spreadRisks {
+		out.Left = append(out.Left, fmt.Sprintf("risks: %d are given, the first %d count", n, spreadRisks))
+	}
+	for _, r := range res.Routes {
+		if why := d.enter(r); why != "" {
+			out.Left = append(out.Left, r.ID+": "+why)
+		}
+	}
+	if len(d.routes) == 0 {
+		return out
+	}
+	d.vehicle()
+	d.run(out)
+	d.looks(out)
+	return out
+}
+
+// enter puts a route into the draws, or says why not.
+func (d *drawing) enter(r Route) string {
+	if r.ID == lossID || !r.Feasible {
+		return ""
+	}
+	if !dated(r) {
+		return "a date or price is missing"
+	}
+	c := contender{route: r, gross: map[string]float64{}, net: map[string]float64{}}
+	for _, x := range r.OpenFor() {
+		k := slices.IndexFunc(d.risks, func(k job.Risk) bool { return k.About == x })
+		if k < 0 {
+			return "nobody gave a chance for " + x
+		}
+		c.startsBy = append(c.startsBy, k)
+	}
+	if r.Dominated != "" && len(d.routes) > 0 || len(d.routes) == spreadRoutes {
+		return "another route is no worse in money, days and questions, or too many are shown"
+	}
+	for k, risk := range d.risks {
+		if concerns(risk, r) {
+			c.risks = append(c.risks, k)
+		}
+	}
+	for _, l := range r.Bill.Lines {
+		if l.Kind == "tax" {
+			continue
+		}
+		gross := float64(l.Sum) * (1 + d.taxOn(l.Kind))
+		if d.line(l) {
+			c.gross[l.ID], c.net[l.ID] = gross, float64(l.Sum)
+		} else {
+			c.fixed, c.fixedNet = c.fixed+gross, c.fixedNet+float64(l.Sum)
+		}
+	}
+	d.routes = append(d.routes, c)
+	return ""
+}
+
+func (d *drawing) taxOn(kind string) float64 {
+	sum := 0.0
+	for _, t := range d.in.Shop.Taxes {
+		if slices.Contains(t.On, kind) {
+			sum += float64(t.Rate)
+		}
+	}
+	return sum
+}
+
+// concerns says that a risk matters on a route.
+func concerns(k job.Risk, r Route) bool {
+	if slices.Contains(r.OpenFor(), k.About) {
+		return true
+	}
+	spared := func(it plan.Item) bool { return slices.Contains(k.Spared, it.Kind) }
+	if k.About == "" {
+		return !slices.ContainsFunc(r.Items, spared)
+	}
+	return slices.ContainsFunc(r.Items, func(it plan.Item) bool {
+		return slices.Contains(it.Findings, job.FindingID(k.About)) && !spared(it)
+	})
+}
+
+// line says that a bill line has a spread, and enters it once.
+func (d *drawing) line(l cost.Line) bool {
+	if slices.Contains(d.ids, l.ID) {
+		return true
+	}
+	s, ok := d.spreadOf(l.Kind, body.SkillID(trimKind(l)))
+	if ok {
+		d.add(l.ID, s)
+	}
+	return ok
+}
+
+// trimKind is the skill of a labour line.
+func trimKind(l cost.Line) string {
+	if l.Kind != "labour" {
+		return ""
+	}
+	return l.ID[len("L-"):]
+}
+
+// spreadOf is the spread on a kind of line: that of its skill before the general
+// one.
+func (d *drawing) spreadOf(kind string, skill body.SkillID) (shop.Spread, bool) {
+	var found shop.Spread
+	ok := false
+	for _, s := range d.in.Shop.Spreads {
+		if s.On == kind && (s.Skill == skill && skill != "" || s.Skill == "" && !ok) {
+			found, ok = s, true
+		}
+	}
+	return found, ok
+}
+
+// add enters a line: a multiplier of the plan's figure.
+func (d *drawing) add(id string, s shop.Spread) int {
+	q := triangular(float64(s.Low), 1, float64(s.High))
+	if s.Means == "tenths" {
+		q = triangularTenths(float64(s.Low), 1, float64(s.High))
+	}
+	var loads []loading
+	if s.Factor != "" {
+		k := slices.Index(d.factors, s.Factor)
+		if k < 0 {
+			k = len(d.factors)
+			d.factors = append(d.factors, s.Factor)
+		}
+		loads = append(loads, loading{k, math.Sqrt(float64(s.Together))})
+	}
+	d.ids = append(d.ids, id)
+	d.lines = append(d.lines, newLine(q, loads...))
+	return len(d.lines) - 1
+}
+
+func (d *drawing) vehicle() {
+	if s, ok := d.spreadOf("value", ""); ok {
+		d.value = d.add("value of the vehicle", s)
+	}
+	if s, ok := d.spreadOf("salvage", ""); ok {
+		d.salvage = d.add("salvage value", s)
+	}
+}
+
+// chunk is the draws worked on at once.
+type chunk struct {
+	factors [][]float64
+	values  [][]float64 // by line
+	bad     [][]bool    // by risk
+	extra   [][]float64 // by risk
+	total   [][]float64 // by route
+	net     [][]float64
+}
+
+func (d *drawing) chunk() *chunk {
+	k := &chunk{}
+	rows := func(n int) [][]float64 {
+		out := make([][]float64, n)
+		for i := range out {
+			out[i] = make([]float64, chunkDraws)
+		}
+		return out
+	}
+	k.factors, k.values, k.extra = rows(len(d.factors)), rows(len(d.lines)), rows(len(d.risks))
+	k.total, k.net = rows(len(d.routes)), rows(len(d.routes))
+	for range d.risks {
+		k.bad = append(k.bad, make([]bool, chunkDraws))
+	}
+	return k
+}
+
+// draw fills the chunk from a draw on. Streams: the lines, then the factors, then
+// two for each risk: whether it happens, and what it costs.
+func (d *drawing) draw(k *chunk, first int) {
+	next := len(d.lines)
+	for i := range k.factors {
+		normals(stream(d.seed, next+i), first, k.factors[i])
+	}
+	next += len(d.factors)
+	for i, l := range d.lines {
+		l.values(stream(d.seed, i), first, k.factors, k.values[i])
+	}
+	for i, r := range d.risks {
+		normals(stream(d.seed, next+2*i), first, k.extra[i])
+		limit := normalQuantile(float64(r.Chance))
+		for n, z := range k.extra[i] {
+			k.bad[i][n] = z < limit
+		}
+		d.costs[i].values(stream(d.seed, next+2*i+1), first, nil, k.extra[i])
+	}
+	for r := range d.routes {
+		d.money(k, r)
+	}
+	d.barred(k)
+}
+
+// money is the route's money without the change to another one.
+func (d *drawing) money(k *chunk, r int) {
+	c := &d.routes[r]
+	total, net := k.total[r], k.net[r]
+	for n := range total {
+		total[n], net[n] = c.fixed, c.fixedNet
+	}
+	for i, id := range d.ids {
+		g, b := c.gross[id], c.net[id]
+		if g == 0 {
+			continue
+		}
+		for n, v := range k.values[i] {
+			total[n] += g * v
+			net[n] += b * v
+		}
+	}
+	for _, i := range c.risks {
+		for n, bad := range k.bad[i] {
+			if bad {
+				total[n] += k.extra[i][n]
+				net[n] += k.extra[i][n]
+			}
+		}
+	}
+}
+
+// barred lets a route that cannot be finished go on by the cheapest that may
+// start now and is not barred itself; without one the vehicle is lost.
+func (d *drawing) barred(k *chunk) {
+	for n := range chunkDraws {
+		least := float64(d.in.Job.Vehicle.Value.Minor - d.in.Job.Vehicle.Salvage.Minor)
+		found := false
+		for r := range d.routes {
+			if len(d.routes[r].startsBy) == 0 && !d.isBarred(k, r, n) && (!found || k.total[r][n] < least) {
+				least, found = k.total[r][n], true
+			}
+		}
+		for r := range d.routes {
+			if d.isBarred(k, r, n) {
+				lost := 0.0
+				for _, i := range d.routes[r].risks {
+					if d.risks[i].Bars && k.bad[i][n] {
+						lost += k.extra[i][n]
+					}
+				}
+				k.net[r][n] += least + lost - k.total[r][n]
+				k.total[r][n] = least + lost
+			}
+		}
+	}
+}
+
+func (d *drawing) isBarred(k *chunk, r, n int) bool {
+	for _, i := range d.routes[r].risks {
+		if d.risks[i].Bars && k.bad[i][n] {
+			return true
+		}
+	}
+	return false
+}
+
+// run draws and sums up.
+func (d *drawing) run(out *Spread) {
+	k := d.chunk()
+	totals := make([][]float64, len(d.routes))
+	lost, best := make([]int, len(d.routes)), make([]int, len(d.routes))
+	drivers := newDrivers(d)
+	for first := 0; first < spreadDraws; first += chunkDraws {
+		d.draw(k, first)
+		size := min(chunkDraws, spreadDraws-first)
+		for n := range size {
+			least := 0
+			for r := range d.routes {
+				if k.total[r][n] < k.total[least][n] {
+					least = r
+				}
+				if d.isLoss(k, r, n) {
+					lost[r]++
+				}
+			}
+			best[least]++
+		}
+		for r := range d.routes {
+			totals[r] = append(totals[r], k.total[r][:size]...)
+		}
+		drivers.take(k, size)
+	}
+	for r, c := range d.routes {
+		out.Routes = append(out.Routes, summary(c.route.ID, totals[r], lost[r], best[r]))
+	}
+	out.Drivers = drivers.list()
+}
+
+func summary(id string, total []float64, lost, best int) RouteSpread {
+	n := float64(len(total))
+	sum := 0.0
+	for _, v := range total {
+		sum += v
+	}
+	sort.Float64s(total)
+	at := func(p float64) unit.Minor { return unit.Minor(math.Round(total[int(p*n)])) }
+	share := func(k int) (float64, float64) {
+		p := float64(k) / n
+		return p, math.Sqrt(p * (1 - p) / n)
+	}
+	s := RouteSpread{Route: id, Mean: unit.Minor(math.Round(sum / n)), P10: at(0.1), P50: at(0.5), P90: at(0.9)}
+	s.Loss, s.LossStd = share(lost)
+	s.Best, s.BestStd = share(best)
+	return s
+}
+
+// isLoss judges a draw by the rule that applies.
+func (d *drawing) isLoss(k *chunk, r, n int) bool {
+	value, salvage := float64(d.in.Job.Vehicle.Value.Minor), float64(d.in.Job.Vehicle.Salvage.Minor)
+	if d.value >= 0 {
+		value *= k.values[d.value][n]
+	}
+	if d.salvage >= 0 {
+		salvage *= k.values[d.salvage][n]
+	}
+	for _, rule := range d.in.Shop.TotalLoss {
+		if !rule.Applies {
+			continue
+		}
+		repair := k.net[r][n]
+		if rule.WithTax {
+			repair = k.total[r][n]
+		}
+		left, right := repair, value*float64(rule.Percent)
+		if rule.Kind == "formula" {
+			left, right = repair+salvage, value
+		}
+		if left > right || left == right && rule.Operator == ">=" {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,91 @@
+package cost
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+// OrderRow is one thing to be ordered for a plan: a part by the piece, a
+// material by the pack.
+type OrderRow struct {
+	ID       string     `json:"id"`
+	Kind     string     `json:"kind"` // part, or the kind of material
+	Name     string     `json:"name"`
+	Count    int        `json:"count"` // pieces or packs
+	Holds    string     `json:"holds"` // what one of them holds: "1 piece", "195 ml"
+	Used     string     `json:"used"`  // without waste
+	WithLoss string     `json:"withWaste"`
+	Each     unit.Minor `json:"eachMinor"`
+	Sum      unit.Minor `json:"sumMinor"`
+	Priced   bool       `json:"priced"`   // false: no price is known in this currency, and sums are zero
+	NeededBy unit.Date  `json:"neededBy"` // first day a step takes it; zero when no step has a date
+	Steps    []string   `json:"steps"`
+	Because  string     `json:"because"`
+}
+
+// Order lists what has to be ordered for a plan, parts before materials, each
+// in the order of its identity. Sums agree with the lines of the bill.
+func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
+	lines := map[string]Line{}
+	for _, l := range bill.Lines {
+		lines[l.ID] = l
+	}
+	var out []OrderRow
+	for _, l := range p.Lost {
+		r := OrderRow{ID: string(l.Part), Kind: "part", Name: l.Name, Count: l.Quantity, Holds: "1 piece",
+			Used: fmt.Sprintf("%d piece", l.Quantity), WithLoss: fmt.Sprintf("%d piece", l.Quantity), Because: l.Because}
+		for _, s := range p.Steps {
+			if takes(s, l, b) {
+				r.Steps = append(r.Steps, s.ID)
+			}
+		}
+		out = append(out, r.finish(p, lines["P-"+r.ID]))
+	}
+	slices.SortStableFunc(out, func(a, b OrderRow) int { return strings.Compare(a.ID, b.ID) })
+	for _, t := range p.Takeoff {
+		r := OrderRow{ID: string(t.Material), Kind: t.Kind, Name: t.Name, Count: t.Packs, Holds: decimal(thousandths(t.Pack)) + " " + t.Unit,
+			Used: decimal(thousandths(t.Net)) + " " + t.Unit, WithLoss: decimal(thousandths(t.Gross)) + " " + t.Unit}
+		var why []string
+		for _, l := range t.Lines {
+			if !slices.Contains(r.Steps, l.Step) {
+				r.Steps = append(r.Steps, l.Step)
+			}
+			why = append(why, l.Step+": "+l.Formula)
+		}
+		r.Because = strings.Join(why, "; ")
+		out = append(out, r.finish(p, lines["M-"+r.ID]))
+	}
+	return out
+}
+
+// takes says that a step is the one a new part is needed for: it fits the part,
+// or it belongs to the item whose piece or casting it is.
+func takes(s plan.Step, l plan.Lost, b *body.Body) bool {
+	if s.Part == l.Part {
+		return s.Phase == "close" || s.Phase == "repair"
+	}
+	for _, line := range b.Lines {
+		if line.Piece == l.Part && s.Line == line.ID {
+			return true
+		}
+	}
+	return false
+}
+
+// finish adds the price of the bill's line and the first day of the steps.
+func (r OrderRow) finish(p plan.Plan, l Line) OrderRow {
+	if l.ID != "" {
+		r.Each, r.Sum, r.Priced = l.Price, l.Sum, true
+	}
+	for _, s := range p.Steps {
+		if d := unit.DateOf(s.From); slices.Contains(r.Steps, s.ID) && !s.From.IsZero() && (r.NeededBy.IsZero() || d.Before(r.NeededBy)) {
+			r.NeededBy = d
+		}
+	}
+	return r
+}
