@@ -61,6 +61,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,
 		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces})
 	keep(notes)
+	keep(a.supplementNotes(c, out))
 	out.Notes = once(out.Notes)
 	out.Blocked = !out.Decide.Permits || blocking(out.Notes)
 	return out

@@ -10,13 +10,22 @@ import (
 
 // PlanView is one route as 'fettle plan' prints it.
 type PlanView struct {
-	Route compare.Route   `json:"route"`
-	Order []cost.OrderRow `json:"order"`
+	Route      compare.Route    `json:"route"`
+	Order      []cost.OrderRow  `json:"order"`
+	Supplement *cost.Supplement `json:"supplement,omitempty"` // nil: no bill was agreed, or nothing differs from it
+	Reality    *cost.Reality    `json:"reality,omitempty"`    // nil: nothing was recorded yet
 }
 
 // PlanView is a route with its order list.
 func (a *App) PlanView(c *Case, route compare.Route) PlanView {
-	return PlanView{route, cost.Order(route.Plan, route.Bill, c.Body)}
+	v := PlanView{Route: route, Order: cost.Order(route.Plan, route.Bill, c.Body)}
+	if x, ok := cost.SupplementOf(route.ID, route.Bill, route.Plan.Finish, c.Shop, c.Job); ok {
+		v.Supplement = &x
+	}
+	if x, ok := cost.RealityOf(route.Plan, c.Shop, c.Job); ok {
+		v.Reality = &x
+	}
+	return v
 }
 
 // String prints the plan for a terminal: what comes off, the steps by day, what
@@ -40,7 +49,33 @@ func (v PlanView) String() string {
 	for _, s := range r.Plan.Saved {
 		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %.0f minutes\n", s.Name, s.Times, s.Minutes)
 	}
+	v.reality(&b)
 	return b.String()
+}
+
+// reality prints what was agreed and what was done.
+func (v PlanView) reality(b *strings.Builder) {
+	if s := v.Supplement; s != nil {
+		b.WriteString(wrap(s.Because+".", "\nSince the agreed bill: ", "  ", 96))
+		for _, l := range s.Lines {
+			fmt.Fprintf(b, "  %-20s %12s -> %12s  %12s  %s\n", l.ID, l.Was.Grouped(), l.Is.Grouped(), l.By().Grouped(), l.Text)
+		}
+		if len(s.Findings) > 0 {
+			fmt.Fprintf(b, "  findings recorded since: %s\n", joined(s.Findings))
+		}
+	}
+	r := v.Reality
+	if r == nil {
+		return
+	}
+	fmt.Fprintf(b, "\nDone so far: %.0f minutes against %.0f planned (%s %s at the shop's rates), parts beyond the plan %s; %.0f minutes left.\n",
+		r.Taken, r.Planned, r.Labour.Grouped(), v.Route.Bill.Currency, r.Parts.Grouped(), r.Left)
+	for _, s := range r.Steps {
+		fmt.Fprintf(b, "  %-5s %5.0f planned %5.0f taken  %-4s %s\n", s.Step, s.Planned, s.Taken, s.By, s.Name)
+	}
+	for _, u := range r.Unknown {
+		fmt.Fprintf(b, "  recorded, but no step of this plan: %s\n", u)
+	}
 }
 
 func (v PlanView) opening(b *strings.Builder) {

@@ -39,6 +39,7 @@ type grammar struct {
 	Assess  assessCmd  `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
 	Routes  routesCmd  `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
 	Plan    planCmd    `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
+	History historyCmd `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
 	Explain explainCmd `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
 	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
 	Version versionCmd `cmd:"" help:"Print the version of the program."`

@@ -26,6 +26,17 @@ func edit(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(file, bytes.Replace(data, []byte(args[1]), []byte(args[2]), 1), 0o644))
 }
 
+// appendFile adds one file to another: append FILE MORE.
+func appendFile(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: append FILE MORE")
+	}
+	file := ts.MkAbs(args[0])
+	data, err := os.ReadFile(file)
+	ts.Check(err)
+	ts.Check(os.WriteFile(file, append(data, ts.ReadFile(args[1])...), 0o644))
+}
+
 // exits runs fettle and wants an exit code: exits CODE ARG...
 func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 1 {
@@ -58,7 +69,7 @@ func TestHelpExamples(t *testing.T) {
 	if code, _, stderr := run(t, dir, "demo"); code != Done {
 		t.Fatalf("demo: exit code %d: %s", code, stderr)
 	}
-	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "explain", "schema", "version"} {
+	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "history", "explain", "schema", "version"} {
 		t.Run(name, func(t *testing.T) {
 			code, help, _ := run(t, dir, name, "--help")
 			if code != Done {

@@ -3,13 +3,16 @@ package cli
 import (
 	"encoding/json"
 	"fmt"
+	"path/filepath"
 
 	"fettle/internal/app"
+	"fettle/internal/unit"
 )
 
 type planCmd struct {
 	Job   string `arg:"" help:"Folder of the job."`
 	Route string `help:"Route to be shown; the chosen or best one unless given." placeholder:"ID"`
+	Agree string `help:"Print the entry for job.yaml that keeps this bill as agreed by WHO; nothing is written." placeholder:"WHO"`
 	JSON  bool   `name:"json" help:"Print the route, its plan, its bill and the order list as JSON."`
 	On    string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
@@ -35,6 +38,14 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 	route, err := a.Picked(opened, result, c.Route)
 	if err != nil {
 		return Refused, err
+	}
+	if c.Agree != "" {
+		entry, err := a.Agreement(opened, route, c.Agree, unit.DateOf(when))
+		if err != nil {
+			return Refused, err
+		}
+		_, err = fmt.Fprint(env.Stdout, entry)
+		return Done, err
 	}
 	view := a.PlanView(opened, route)
 	if c.JSON {
@@ -89,4 +100,34 @@ func blockedCode(r app.Assessment) int {
 		return Blocked
 	}
 	return Done
+}
+
+type historyCmd struct {
+	Jobs []string `arg:"" help:"Folders of jobs."`
+	JSON bool     `name:"json" help:"Print it as JSON."`
+}
+
+func (historyCmd) Help() string {
+	return `What steps really took over several jobs: median and middle half by step. Shown, never applied.
+
+Example:
+
+  fettle history fettle-demo/job fettle-demo/sound-job
+`
+}
+
+func (c historyCmd) run(env Env, a *app.App) (int, error) {
+	dirs := make([]string, len(c.Jobs))
+	for i, d := range c.Jobs {
+		dirs[i] = filepath.ToSlash(d)
+	}
+	h, err := a.History(dirs)
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		return Done, printJSON(env, h)
+	}
+	_, err = fmt.Fprint(env.Stdout, app.HistoryText(h))
+	return Done, err
 }

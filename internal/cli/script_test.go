@@ -23,6 +23,6 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"edit": edit, "exits": exits},
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"edit": edit, "exits": exits, "append": appendFile},
 	})
 }

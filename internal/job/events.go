@@ -32,18 +32,22 @@ const (
 	ChoiceMade       EventKind = "choice-made"
 	ProcedureChecked EventKind = "procedure-checked"
 	RiskGiven        EventKind = "risk-given"
+	BillAgreed       EventKind = "bill-agreed"
+	StepDone         EventKind = "step-done"
 )
 
 // Kinds is every kind of event this program knows.
 func Kinds() []EventKind {
 	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
-		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked, RiskGiven}
+		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked, RiskGiven,
+		BillAgreed, StepDone}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
-// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check or Risk.
+// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Risk, Agreed or
+// Actual.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -108,6 +112,10 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Check]()
 	case RiskGiven:
 		return reflect.TypeFor[Risk]()
+	case BillAgreed:
+		return reflect.TypeFor[Agreed]()
+	case StepDone:
+		return reflect.TypeFor[Actual]()
 	}
 	return nil
 }
@@ -131,7 +139,9 @@ func FromState(s State) []Event {
 	out = appendEach(out, ProcedureChecked, s.Checks)
 	out = appendEach(out, AnswerRecorded, s.Answers)
 	out = appendEach(out, RiskGiven, s.Risks)
-	return appendEach(out, ChoiceMade, s.Choices)
+	out = appendEach(out, ChoiceMade, s.Choices)
+	out = appendEach(out, BillAgreed, s.Agreed)
+	return appendEach(out, StepDone, s.Actuals)
 }
 
 func appendEach[T any](out []Event, k EventKind, items []T) []Event {
@@ -206,6 +216,10 @@ func (s *State) add(data any) {
 		s.Choices = append(s.Choices, d)
 	case Check:
 		s.Checks = append(s.Checks, d)
+	case Agreed:
+		s.Agreed = append(s.Agreed, d)
+	case Actual:
+		s.Actuals = append(s.Actuals, d)
 	case Risk:
 		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
 	}

@@ -45,6 +45,9 @@ type State struct {
 
 	Risks []Risk `doc:"risks" help:"what may turn out other than planned, with somebody's chance for it"`
 
+	Agreed  []Agreed `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
+	Actuals []Actual `doc:"actuals" help:"what steps really took and used"`
+
 	Readings []Reading `doc:"-"` // readings.csv
 
 	at doc.Positions // where each field stands in its file, for messages
@@ -196,6 +199,44 @@ type Look struct {
 	Price   unit.Money   `doc:"price" help:"of what it uses, beside the work"`
 	Finds   unit.Frac    `doc:"finds,required" help:"chance that it shows what is bad"`
 	False   unit.Frac    `doc:"false_calls" help:"chance that it shows something where nothing is"`
+}
+
+// Agreed is a bill as it was agreed on a day: what later plans are held against.
+type Agreed struct {
+	Number int          `doc:"number,required" help:"1 for the first bill, 2 for the first supplement, and so on"`
+	Route  string       `doc:"route,required"`
+	Net    unit.Money   `doc:"net,required"`
+	Total  unit.Money   `doc:"total,required" help:"tax included"`
+	Finish unit.Date    `doc:"finish,required"`
+	Lines  []AgreedLine `doc:"lines,required"`
+	By     string       `doc:"by,required"`
+	On     unit.Date    `doc:"on,required"`
+	Reason string       `doc:"reason,required"`
+}
+
+// AgreedLine is one line of an agreed bill.
+type AgreedLine struct {
+	ID  string     `doc:"id,required" help:"identity of the price line"`
+	Sum unit.Money `doc:"sum,required"`
+}
+
+// Actual is what a step really took.
+type Actual struct {
+	Step    string       `doc:"step,required" help:"name of the step, as the plan has it"`
+	Finding FindingID    `doc:"finding" help:"for a step that several findings have"`
+	Planned unit.Minutes `doc:"planned,required" help:"minutes the plan gave it when it was done"`
+	Minutes unit.Minutes `doc:"minutes,required"`
+	Parts   []PartUsed   `doc:"parts" help:"parts and materials it used that were not planned, or more of them"`
+	By      string       `doc:"by,required"`
+	On      unit.Date    `doc:"on,required"`
+	Text    string       `doc:"text"`
+}
+
+// PartUsed is a part or material beyond the plan.
+type PartUsed struct {
+	ID    string     `doc:"id,required" help:"part or material of the body, or a name"`
+	Count int        `doc:"count,required"`
+	Price unit.Money `doc:"price,required" help:"of one"`
 }
 
 // Check says that somebody looked up the manufacturer's current revision.

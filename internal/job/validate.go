@@ -33,6 +33,8 @@ func (s *State) Validate() diag.Problems {
 	c.evidence()
 	c.answers()
 	c.risks()
+	c.agreed()
+	c.actuals()
 	for i, e := range s.Earlier {
 		if e.Length <= 0 {
 			c.fault(fmt.Sprintf("earlier_repairs[%d].length", i), fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")
