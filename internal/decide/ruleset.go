@@ -24,6 +24,7 @@ type ruleset struct {
 type kindRows struct {
 	kind  body.TreatmentKind
 	rows  []int      // places in the procedure
+	says  []say      // what each of them says about the kind
 	table rule.Table // the same rows alone
 }
 
@@ -98,8 +99,9 @@ func (rs *ruleset) rowsFor(k body.TreatmentKind) kindRows {
 	kr := kindRows{kind: k}
 	var rows []rule.Row
 	for i, r := range rs.proc.Rows {
-		if slices.Contains(r.Allow, k) || slices.Contains(r.Forbid, k) || (r.Ask != "" && staysInVehicle(k)) {
+		if what := says(r, k); what != (say{}) {
 			kr.rows = append(kr.rows, i)
+			kr.says = append(kr.says, what)
 			rows = append(rows, rs.table.Rows()[i])
 		}
 	}

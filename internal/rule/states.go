@@ -11,8 +11,9 @@ type fastCond struct {
 	bits uint64 // its words, when the table's words fit
 }
 
-// fastRows makes the conditions ready: those that cost least come first,
-// because a row is settled by the first one that is not met.
+// fastRows makes the conditions ready: sets come first, which tell most rows
+// apart, and numbers last, which cost most, because a row is settled by the
+// first condition that is not met.
 func (t *Table) fastRows() {
 	words := map[string]int{}
 	for i := range t.rows {
@@ -30,9 +31,9 @@ func (t *Table) fastRows() {
 	all := make([]fastCond, 0, t.conds)
 	for i := range t.rows {
 		from := len(all)
-		for _, numbers := range []bool{false, true} {
+		for _, kind := range [...]Kind{Set, Text, Bool, Number} {
 			for j := range t.rows[i].Conds {
-				if c := &t.rows[i].Conds[j]; (c.Kind == Number) == numbers {
+				if c := &t.rows[i].Conds[j]; c.Kind == kind {
 					all = append(all, fastCond{t.index[i][j], c, t.bitsOf(c.Words)})
 				}
 			}
