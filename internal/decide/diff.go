@@ -190,7 +190,9 @@ func missingFrom[T comparable](a, b []T) []T {
 	return out
 }
 
-func same(a, b string) bool { return strings.Join(strings.Fields(a), " ") == strings.Join(strings.Fields(b), " ") }
+func same(a, b string) bool {
+	return strings.Join(strings.Fields(a), " ") == strings.Join(strings.Fields(b), " ")
+}
 
 func bothNames(a, b map[string]string) []string {
 	var out []string

@@ -174,10 +174,12 @@ func effect(r body.Row) string {
 	return strings.Join(parts, "; ")
 }
 
-func joinKinds(ks []body.TreatmentKind) string {
-	s := make([]string, len(ks))
-	for i, k := range ks {
-		s[i] = string(k)
+func joinKinds(ks []body.TreatmentKind) string { return joinWords(ks) }
+
+func joinWords[T ~string](ws []T) string {
+	s := make([]string, len(ws))
+	for i, w := range ws {
+		s[i] = string(w)
 	}
 	return strings.Join(s, ", ")
 }
