@@ -55,7 +55,7 @@ func (a *App) DiffProcedures(oldFile, newFile string, jobs []string, on unit.Dat
 		return Replayed{}, err
 	}
 	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(on, fresh.Effective), Changes: decide.Diff(*old, *fresh)}
-	return a.replay(out, old, *fresh, jobs, progress)
+	return a.replay(out, old, *fresh, jobs, on, progress)
 }
 
 // Replay decides the jobs under a new revision and under the one that is in
@@ -66,7 +66,7 @@ func (a *App) Replay(newFile string, jobs []string, on unit.Date, progress Progr
 		return Replayed{}, err
 	}
 	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(on, fresh.Effective)}
-	return a.replay(out, nil, *fresh, jobs, progress)
+	return a.replay(out, nil, *fresh, jobs, on, progress)
 }
 
 func later(a, b unit.Date) unit.Date {
@@ -76,7 +76,7 @@ func later(a, b unit.Date) unit.Date {
 	return a
 }
 
-func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, jobs []string, progress Progress) (Replayed, error) {
+func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
 	dirs, err := a.jobDirs(jobs)
 	if err != nil {
 		return out, err
@@ -84,14 +84,14 @@ func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, jo
 	shelf := newShelf()
 	for i, dir := range dirs {
 		progress.say(fmt.Sprintf("job %d of %d", i+1, len(dirs)))
-		out.Jobs = append(out.Jobs, a.replayJob(shelf, dir, old, fresh, out.Day))
+		out.Jobs = append(out.Jobs, a.replayJob(shelf, dir, old, fresh, on, out.Day))
 	}
 	return out, nil
 }
 
 // replayJob decides one job under both revisions. A job that cannot be read is
 // listed with the reason: it must not be taken for one that does not change.
-func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh body.Procedure, day unit.Date) ReplayedJob {
+func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh body.Procedure, on, day unit.Date) ReplayedJob {
 	out := ReplayedJob{Dir: dir, Turned: []decide.Turned{}}
 	c, err := a.open(dir, nil, shelf)
 	if err != nil {
@@ -109,7 +109,7 @@ func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh bod
 	}
 	was := old
 	if was == nil {
-		if f, ok := c.Body.ProcedureFor(fresh.Casting, day); ok {
+		if f, ok := c.Body.ProcedureFor(fresh.Casting, on); ok {
 			was = &f.Procedure
 		}
 	}

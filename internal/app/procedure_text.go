@@ -36,7 +36,7 @@ func (a *App) ReplayText(r Replayed, width int) string {
 			}
 		}
 	}
-	line("  ", fmt.Sprintf("%d of %d jobs change; %d decide as before; %d could not be decided.", len(r.Jobs)-same-r.Failed(), len(r.Jobs), same, r.Failed()))
+	line("  ", fmt.Sprintf("Of %[2]d jobs %[1]d change, %[3]d decide as before and %[4]d could not be decided.", len(r.Jobs)-same-r.Failed(), len(r.Jobs), same, r.Failed()))
 	return b.String()
 }
 
@@ -76,12 +76,12 @@ func jobWay(turned []decide.Turned) string {
 			parts = append(parts, fmt.Sprintf("%d %s", n[w.way], w.text))
 		}
 	}
-	return findings(len(turned)) + " change: " + strings.Join(parts, ", ")
+	return findings(len(turned)) + ": " + strings.Join(parts, ", ")
 }
 
 func findings(n int) string {
 	if n == 1 {
-		return "1 finding"
+		return "1 finding changes"
 	}
-	return fmt.Sprintf("%d findings", n)
+	return fmt.Sprintf("%d findings change", n)
 }
