@@ -16,33 +16,39 @@ type EventKind string
 // Kinds of event. Recording something again under the same identity takes the
 // place of the earlier record in the state; both stay in the chain.
 const (
-	JobOpened        EventKind = "job-opened"
-	VehicleRecorded  EventKind = "vehicle-recorded"
-	ImpactRecorded   EventKind = "impact-recorded"
-	HazardRecorded   EventKind = "hazard-recorded"
-	SetupRecorded    EventKind = "setup-recorded"
-	ReadingsRecorded EventKind = "readings-recorded"
-	ReadingsDropped  EventKind = "readings-withdrawn"
-	FindingRecorded  EventKind = "finding-recorded"
-	FindingDropped   EventKind = "finding-withdrawn"
-	AreaInspected    EventKind = "area-inspected"
-	EarlierRecorded  EventKind = "earlier-repair-recorded"
-	EvidenceAdded    EventKind = "evidence-added"
-	AnswerRecorded   EventKind = "answer-recorded"
-	ChoiceMade       EventKind = "choice-made"
-	ProcedureChecked EventKind = "procedure-checked"
+	JobOpened         EventKind = "job-opened"
+	VehicleRecorded   EventKind = "vehicle-recorded"
+	ImpactRecorded    EventKind = "impact-recorded"
+	HazardRecorded    EventKind = "hazard-recorded"
+	SetupRecorded     EventKind = "setup-recorded"
+	ReadingsRecorded  EventKind = "readings-recorded"
+	ReadingsDropped   EventKind = "readings-withdrawn"
+	FindingRecorded   EventKind = "finding-recorded"
+	FindingDropped    EventKind = "finding-withdrawn"
+	AreaInspected     EventKind = "area-inspected"
+	EarlierRecorded   EventKind = "earlier-repair-recorded"
+	EvidenceAdded     EventKind = "evidence-added"
+	AnswerRecorded    EventKind = "answer-recorded"
+	ChoiceMade        EventKind = "choice-made"
+	ProcedureChecked  EventKind = "procedure-checked"
+	QuestionAsked     EventKind = "question-asked"
+	TreatmentAccepted EventKind = "treatment-accepted"
+	DecisionsReviewed EventKind = "decisions-reviewed"
+	RecordMade        EventKind = "record-made"
 )
 
 // Kinds is every kind of event this program knows.
 func Kinds() []EventKind {
 	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
-		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked}
+		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
+		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
-// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice or Check.
+// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check,
+// Asked, Accepted, Review or Record.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -105,6 +111,14 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Choice]()
 	case ProcedureChecked:
 		return reflect.TypeFor[Check]()
+	case QuestionAsked:
+		return reflect.TypeFor[Asked]()
+	case TreatmentAccepted:
+		return reflect.TypeFor[Accepted]()
+	case DecisionsReviewed:
+		return reflect.TypeFor[Review]()
+	case RecordMade:
+		return reflect.TypeFor[Record]()
 	}
 	return nil
 }
@@ -126,8 +140,12 @@ func FromState(s State) []Event {
 	out = appendEach(out, AreaInspected, s.Areas)
 	out = appendEach(out, EarlierRecorded, s.Earlier)
 	out = appendEach(out, ProcedureChecked, s.Checks)
+	out = appendEach(out, QuestionAsked, s.Questions)
 	out = appendEach(out, AnswerRecorded, s.Answers)
-	return appendEach(out, ChoiceMade, s.Choices)
+	out = appendEach(out, ChoiceMade, s.Choices)
+	out = appendEach(out, TreatmentAccepted, s.Accepted)
+	out = appendEach(out, DecisionsReviewed, s.Reviews)
+	return appendEach(out, RecordMade, s.Records)
 }
 
 func appendEach[T any](out []Event, k EventKind, items []T) []Event {
@@ -202,6 +220,14 @@ func (s *State) add(data any) {
 		s.Choices = append(s.Choices, d)
 	case Check:
 		s.Checks = append(s.Checks, d)
+	case Asked:
+		s.Questions = put(s.Questions, d, func(x Asked) any { return x.ID })
+	case Accepted:
+		s.Accepted = put(s.Accepted, d, func(x Accepted) any { return x.Finding })
+	case Review:
+		s.Reviews = append(s.Reviews, d)
+	case Record:
+		s.Records = put(s.Records, d.withDefaults(), func(x Record) any { return x.ID })
 	}
 }
 
