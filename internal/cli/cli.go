@@ -38,6 +38,7 @@ type grammar struct {
 	Check     checkCmd     `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
 	Assess    assessCmd    `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
 	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
+	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
 	Version   versionCmd   `cmd:"" help:"Print the version of the program."`

@@ -58,9 +58,9 @@ func TestHelpExamples(t *testing.T) {
 	if code, _, stderr := run(t, dir, "demo"); code != Done {
 		t.Fatalf("demo: exit code %d: %s", code, stderr)
 	}
-	for _, name := range []string{"demo", "check", "assess", "explain", "schema", "version"} {
+	for _, name := range []string{"demo", "check", "assess", "explain", "ask", "procedure diff", "procedure replay", "schema", "version"} {
 		t.Run(name, func(t *testing.T) {
-			code, help, _ := run(t, dir, name, "--help")
+			code, help, _ := run(t, dir, append(strings.Fields(name), "--help")...)
 			if code != Done {
 				t.Fatalf("--help: exit code %d", code)
 			}

@@ -108,7 +108,7 @@ func (d *decider) decide() (Finding, []diag.Note) {
 	for i := range f.Options {
 		f.Options[i].Group = d.sub.g.Group
 	}
-	f.Answer = answerText(d.answers)
+	f.Answer = answerText(d.answers, d.in.Today)
 	f.Verdict = best(f.Options)
 	f.Because = d.because(f)
 	f.Change = d.changes(f)
