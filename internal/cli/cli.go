@@ -40,6 +40,7 @@ type grammar struct {
 	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
+	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
 	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
 	Version   versionCmd   `cmd:"" help:"Print the version of the program."`
 }
