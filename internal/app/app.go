@@ -75,6 +75,15 @@ type Case struct {
 // Open reads a job folder (or the job.yaml in it) with the body and the shop it
 // names. Every fault of every document is told at once.
 func (a *App) Open(jobPath string, progress Progress) (*Case, error) {
+	return a.open(jobPath, progress, newShelf())
+}
+
+// shelf keeps bodies that were read, for opening many jobs of few bodies.
+type shelf struct{ bodies map[string]*Case }
+
+func newShelf() *shelf { return &shelf{map[string]*Case{}} }
+
+func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, error) {
 	dir, err := a.jobDir(jobPath)
 	if err != nil {
 		return nil, err
@@ -90,7 +99,7 @@ func (a *App) Open(jobPath string, progress Progress) (*Case, error) {
 		return nil, problems
 	}
 	progress.say("reading the body")
-	if err := a.readBody(c, path.Join(dir, c.Job.Body)); err != nil {
+	if err := a.shelved(shelf, c, path.Join(dir, c.Job.Body)); err != nil {
 		if problems, err = gather(problems, err); err != nil {
 			return nil, err
 		}
@@ -205,6 +214,23 @@ func (a *App) readShop(p string) (*shop.Shop, string, error) {
 	}
 	s, err := shop.Decode(path.Base(p), data)
 	return s, body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
+}
+
+// shelved reads a body folder unless it is on the shelf. A body with faults is
+// not kept there.
+func (a *App) shelved(s *shelf, c *Case, dir string) error {
+	kept, ok := s.bodies[dir]
+	if !ok {
+		kept = &Case{}
+		if err := a.readBody(kept, dir); err != nil {
+			c.Notes = append(c.Notes, kept.Notes...)
+			return err
+		}
+		s.bodies[dir] = kept
+	}
+	c.Body, c.BodyHash, c.Surfaces = kept.Body, kept.BodyHash, kept.Surfaces
+	c.Notes = append(c.Notes, kept.Notes...)
+	return nil
 }
 
 // readBody reads a body folder, runs the tests inside its procedures and reads

@@ -4,6 +4,7 @@ import (
 	"path"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
@@ -79,6 +80,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 				var c Case
 				err := a.readBody(&c, path.Dir(full))
 				if err == nil {
+					c.Notes = append(c.Notes, gaps(c.Body)...)
 					err = expired(c.Body, path.Dir(full), on).OrNil()
 				}
 				return c.Notes, err
@@ -99,6 +101,16 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 		}
 	}
 	return out, nil
+}
+
+// gaps is what a planner should know of the tables: facts no row speaks of,
+// and rows that overrule one another.
+func gaps(b *body.Body) []diag.Note {
+	var out []diag.Note
+	for _, p := range b.Procedures {
+		out = append(out, decide.Gaps(b, p)...)
+	}
+	return out
 }
 
 // expired names castings without a procedure that may be relied on that day.

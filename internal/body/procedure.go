@@ -22,6 +22,9 @@ type Procedure struct {
 	GroupGap   unit.MM     `doc:"group_gap,required" help:"cracks closer than this along the surface count as one"`
 	Rows       []Row       `doc:"rows,required"`
 	Tests      []RowTest   `doc:"tests,required" help:"facts and the decision they must give; every row is hit by at least one"`
+
+	Levels     []Level      `doc:"levels" help:"how large an indication may be and still be accepted"`
+	Acceptance []Acceptance `doc:"acceptance" help:"what has to be shown after a treatment before the vehicle is released"`
 }
 
 // Row is one line of the decision table. Every row is evaluated; forbidding

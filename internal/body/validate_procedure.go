@@ -32,6 +32,7 @@ func (c *checker) procedures() {
 			c.row(at("procedures", i, "rows", j), p, r)
 		}
 		c.rowTests(i, p)
+		c.acceptance(i, p)
 	}
 }
 
@@ -279,3 +280,18 @@ func FindingKinds() []string { return []string{"crack", "break", "bend", "dent",
 // TipMethods are the words for how the end of a crack was found, weakest
 // first.
 func TipMethods() []string { return []string{"visual", "penetrant", "stop-hole"} }
+
+// CheckProcedure says what of a procedure that is not in the body's folder does
+// not fit the body: words, zones and lines that the body does not have. What it
+// supersedes is not looked at.
+func CheckProcedure(b *Body, p Procedure) diag.Problems {
+	alone := *b
+	p.Supersedes = ""
+	alone.Procedures = []Procedure{p}
+	alone.at.procedures = nil
+	c := &checker{b: &alone}
+	c.index()
+	c.problems = nil // faults of the body itself are told when it is read
+	c.procedures()
+	return c.problems
+}

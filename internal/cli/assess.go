@@ -50,9 +50,7 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 		}
 	}
 	if c.JSON {
-		enc := json.NewEncoder(env.Stdout)
-		enc.SetIndent("", "  ")
-		if err := enc.Encode(result); err != nil {
+		if err := printJSON(env.Stdout, result); err != nil {
 			return Refused, err
 		}
 	} else {
@@ -160,9 +158,7 @@ func (c explainCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.JSON {
-		enc := json.NewEncoder(env.Stdout)
-		enc.SetIndent("", "  ")
-		return Done, enc.Encode(tree)
+		return Done, printJSON(env.Stdout, tree)
 	}
 	fmt.Fprint(env.Stdout, tree)
 	return Done, nil

@@ -34,15 +34,18 @@ type Env struct {
 
 // grammar is every command; kong reads the tags.
 type grammar struct {
-	Demo    demoCmd    `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
-	Check   checkCmd   `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
-	Assess  assessCmd  `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
-	Routes  routesCmd  `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
-	Plan    planCmd    `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
-	History historyCmd `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
-	Explain explainCmd `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
-	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
-	Version versionCmd `cmd:"" help:"Print the version of the program."`
+	Demo      demoCmd      `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
+	Check     checkCmd     `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
+	Assess    assessCmd    `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
+	Routes    routesCmd    `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
+	Plan      planCmd      `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
+	History   historyCmd   `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
+	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
+	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
+	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
+	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
+	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
+	Version   versionCmd   `cmd:"" help:"Print the version of the program."`
 }
 
 const description = `fettle says, for a vehicle whose structure is one large aluminium casting: whether it has moved, where the casting is cracked, what may be done, what has to come apart, which route is best, how it is done, and what still has to be proven.

@@ -12,7 +12,8 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
-// edit replaces one text in a file, exactly once: edit FILE OLD NEW.
+// edit replaces one text in a file, exactly once: edit FILE OLD NEW. In NEW, \n
+// is a new line.
 func edit(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 3 {
 		ts.Fatalf("usage: edit FILE OLD NEW")
@@ -23,7 +24,7 @@ func edit(ts *testscript.TestScript, neg bool, args []string) {
 	if n := bytes.Count(data, []byte(args[1])); n != 1 {
 		ts.Fatalf("%q occurs %d times in %s", args[1], n, args[0])
 	}
-	ts.Check(os.WriteFile(file, bytes.Replace(data, []byte(args[1]), []byte(args[2]), 1), 0o644))
+	ts.Check(os.WriteFile(file, bytes.Replace(data, []byte(args[1]), []byte(strings.ReplaceAll(args[2], `\n`, "\n")), 1), 0o644))
 }
 
 // appendFile adds one file to another: append FILE MORE.
@@ -69,9 +70,9 @@ func TestHelpExamples(t *testing.T) {
 	if code, _, stderr := run(t, dir, "demo"); code != Done {
 		t.Fatalf("demo: exit code %d: %s", code, stderr)
 	}
-	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "history", "explain", "schema", "version"} {
+	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "history", "explain", "ask", "procedure diff", "procedure replay", "release", "schema", "version"} {
 		t.Run(name, func(t *testing.T) {
-			code, help, _ := run(t, dir, name, "--help")
+			code, help, _ := run(t, dir, append(strings.Fields(name), "--help")...)
 			if code != Done {
 				t.Fatalf("--help: exit code %d", code)
 			}

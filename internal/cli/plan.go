@@ -3,6 +3,7 @@ package cli
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"path/filepath"
 
 	"fettle/internal/app"
@@ -49,7 +50,7 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 	}
 	view := a.PlanView(opened, route)
 	if c.JSON {
-		err = printJSON(env, view)
+		err = printJSON(env.Stdout, view)
 	} else {
 		_, err = fmt.Fprint(env.Stdout, view)
 	}
@@ -81,15 +82,16 @@ func (c routesCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.JSON {
-		err = printJSON(env, result.Compare)
+		err = printJSON(env.Stdout, result.Compare)
 	} else {
 		_, err = fmt.Fprint(env.Stdout, a.RoutesText(result))
 	}
 	return blockedCode(result), err
 }
 
-func printJSON(env Env, v any) error {
-	enc := json.NewEncoder(env.Stdout)
+// printJSON prints a result as people and programs can read it.
+func printJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
 	return enc.Encode(v)
 }
@@ -126,7 +128,7 @@ func (c historyCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.JSON {
-		return Done, printJSON(env, h)
+		return Done, printJSON(env.Stdout, h)
 	}
 	_, err = fmt.Fprint(env.Stdout, app.HistoryText(h))
 	return Done, err

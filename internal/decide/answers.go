@@ -11,9 +11,11 @@ import (
 	"fettle/internal/unit"
 )
 
-// validAnswers are the answers for a finding that hold today; the others are
-// named in notes. An answer holds from its day until the day before it
-// expires, and for its own finding only.
+// validAnswers are the answers for a finding that are used today; the others
+// are named in notes. An answer holds from its day until the day before it
+// expires, for its own vehicle and its own finding only. One that has expired
+// allows nothing any more, but what it forbade stays forbidden: a lapse of time
+// never permits.
 func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
 	var out []job.Answer
 	var notes []diag.Note
@@ -25,14 +27,26 @@ func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
 			continue
 		}
 		switch {
+		case a.VIN != in.Job.Vehicle.VIN:
+			n := blocks("decide.answer-other-vehicle", string(id), "answer "+a.ID+" is for vehicle "+quoted(a.VIN)+"; it is not used", "ask for this vehicle: an answer never spreads to another", a.Document)
+			notes = append(notes, n)
+			continue
 		case in.Today.Before(a.On):
 			caution("decide.answer-future", a, "is dated "+a.On.String()+", after today; it is not used")
 			continue
 		case !in.Today.Before(a.Expires):
-			caution("decide.answer-expired", a, "expired on "+expiry(a.Expires)+"; it is not used")
-			continue
+			text := "expired on " + expiry(a.Expires) + "; it allows nothing any more"
+			if len(a.Forbid) > 0 {
+				text += ", what it forbade stays forbidden"
+			}
+			caution("decide.answer-expired", a, text)
+			if a.Allow = nil; len(a.Forbid) == 0 {
+				continue
+			}
 		case a.Document == "":
 			caution("decide.answer-no-document", a, "has no document; keep the manufacturer's own words with the job")
+		case hashOf(in, a.Document) == "":
+			caution("decide.answer-unhashed", a, "is in document "+a.Document+", whose hash nobody recorded")
 		}
 		if a.Conditions != "" {
 			caution("decide.answer-conditions", a, "holds under conditions: "+a.Conditions)
@@ -40,6 +54,28 @@ func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
 		out = append(out, a)
 	}
 	return out, notes
+}
+
+// hashOf is the recorded hash of a document; empty when there is none.
+func hashOf(in Input, document string) string {
+	for _, e := range in.Job.Evidence {
+		if e.ID == document {
+			return e.SHA256
+		}
+	}
+	return ""
+}
+
+// current says that one of the answers has not expired.
+func current(answers []job.Answer, today unit.Date) bool {
+	return slices.ContainsFunc(answers, func(a job.Answer) bool { return today.Before(a.Expires) })
+}
+
+func quoted(s string) string {
+	if s == "" {
+		return "that it does not name"
+	}
+	return s
 }
 
 func expiry(d unit.Date) string {
@@ -183,7 +219,7 @@ func sortOptions(options []Option) {
 }
 
 // answerText is the answers that were used, for people.
-func answerText(answers []job.Answer) string {
+func answerText(answers []job.Answer, today unit.Date) string {
 	parts := make([]string, len(answers))
 	for i, a := range answers {
 		t := answerName(a)
@@ -196,7 +232,14 @@ func answerText(answers []job.Answer) string {
 		if a.Conditions != "" {
 			t += ", conditions: " + a.Conditions
 		}
-		parts[i] = t + ", valid until the day before " + a.Expires.String()
+		parts[i] = t + ", " + validity(a, today)
 	}
 	return strings.Join(parts, "; ")
+}
+
+func validity(a job.Answer, today unit.Date) string {
+	if today.Before(a.Expires) {
+		return "valid until the day before " + a.Expires.String()
+	}
+	return "expired on " + expiry(a.Expires)
 }

@@ -11,7 +11,7 @@ import (
 )
 
 func answer() job.Answer {
-	return job.Answer{ID: "A1", Finding: "F1", Allow: []body.TreatmentKind{body.WeldBacking}, By: "engineering desk",
+	return job.Answer{ID: "A1", Finding: "F1", VIN: "INVENTED000000001", Allow: []body.TreatmentKind{body.WeldBacking}, By: "engineering desk",
 		On: day(2030, 3, 1), Expires: day(2030, 4, 1), Document: "E1"}
 }
 
@@ -30,6 +30,10 @@ func TestAnswers(t *testing.T) {
 		{"expires today", func(a *job.Answer) { a.Expires = day(2030, 3, 2) }, Ask, "decide.answer-expired", true},
 		{"no expiry", func(a *job.Answer) { a.Expires.Year = 0; a.Expires.Month = 0; a.Expires.Day = 0 }, Ask, "decide.answer-expired", true},
 		{"dated after today", func(a *job.Answer) { a.On = day(2030, 3, 3) }, Ask, "decide.answer-future", true},
+		{"for another vehicle", func(a *job.Answer) { a.VIN = "INVENTED000000002" }, Ask, "decide.answer-other-vehicle", true},
+		{"without a vehicle", func(a *job.Answer) { a.VIN = "" }, Ask, "decide.answer-other-vehicle", true},
+		{"document without a hash", func(*job.Answer) {}, Allowed, "decide.answer-unhashed", false},
+		{"forbade, expired", func(a *job.Answer) { a.Forbid, a.Allow, a.Expires = a.Allow, nil, day(2030, 3, 2) }, Forbidden, "decide.answer-expired", true},
 		{"for another finding", func(a *job.Answer) { a.Finding = "F9" }, Ask, "", true},
 		{"forbids as well", func(a *job.Answer) { a.Forbid = a.Allow }, Forbidden, "", false},
 	} {
@@ -144,5 +148,49 @@ func TestWhatWouldChangeIt(t *testing.T) {
 	res, _ := Run(w.in)
 	if got := res.Findings[0].Change; got[len(got)-1] != "an answer of the manufacturer" {
 		t.Errorf("%q", got)
+	}
+}
+
+// A question has one number from the day it is sent; once its answer has
+// expired the next question has the next number. Source: the rules in
+// docs/methods/decision.md.
+func TestQuestionStates(t *testing.T) {
+	sent := job.Asked{ID: "Q-F1", Finding: "F1", On: day(2030, 2, 20), By: "P"}
+	expired, forbids := answer(), answer()
+	expired.Expires = day(2030, 3, 2)
+	forbids.Allow, forbids.Forbid = nil, []body.TreatmentKind{body.Weld}
+	for _, tc := range []struct {
+		name    string
+		asked   []job.Asked
+		answers []job.Answer
+		id      string
+		state   QuestionState
+		open    bool
+	}{
+		{"nothing sent", nil, nil, "Q-F1", ToBeSent, true},
+		{"sent", []job.Asked{sent}, nil, "Q-F1", Waiting, true},
+		{"answered", []job.Asked{sent}, []job.Answer{answer()}, "Q-F1", Answered, false},
+		{"answered with a prohibition", []job.Asked{sent}, []job.Answer{forbids}, "Q-F1", Answered, false},
+		{"expired", []job.Asked{sent}, []job.Answer{expired}, "Q-F1-2", AnswerExpired, true},
+		{"asked again", []job.Asked{sent, {ID: "Q-F1-2", Finding: "F1", On: day(2030, 3, 2)}}, []job.Answer{expired}, "Q-F1-2", Waiting, true},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			w := newWorld()
+			w.crack("F1", 9, 1, "CRITICAL-1")
+			w.in.Job.Questions, w.in.Job.Answers = tc.asked, tc.answers
+			res, _ := Run(w.in)
+			if len(res.Questions) != 1 {
+				t.Fatalf("questions %+v", res.Questions)
+			}
+			if q := res.Questions[0]; q.ID != tc.id || q.State != tc.state || q.Open != tc.open {
+				t.Errorf("%s, %s, open %v; want %s, %s, %v", q.ID, q.State, q.Open, tc.id, tc.state, tc.open)
+			}
+		})
+	}
+	w := newWorld()
+	w.crack("F1", 20, 1, "OPEN-1") // allowed by the table, nothing to ask
+	w.in.Job.Answers = []job.Answer{forbids}
+	if res, _ := Run(w.in); len(res.Questions) != 1 || option(res.Findings[0], body.Weld) != Forbidden {
+		t.Errorf("an answer about a finding that needed none is not shown: %+v", res.Questions)
 	}
 }

@@ -22,7 +22,7 @@ func (d *decider) changes(f Finding) []string {
 			out = append(out, "no single fact would change it")
 		}
 	}
-	if f.Verdict != Allowed && len(d.answers) == 0 {
+	if f.Verdict != Allowed && !current(d.answers, d.in.Today) {
 		out = append(out, "an answer of the manufacturer")
 	}
 	return out

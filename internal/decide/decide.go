@@ -140,5 +140,22 @@ type Question struct {
 	ID      string        `json:"id"`
 	Finding job.FindingID `json:"finding"`
 	Text    string        `json:"text"`
-	Open    bool          `json:"open"`
+	Open    bool          `json:"open"` // no answer to it holds today
+	State   QuestionState `json:"state"`
+	Asked   unit.Date     `json:"asked"`    // the day it was sent; empty: not yet
+	Answer  unit.Date     `json:"answered"` // the day of the last answer; empty: none
+	Expires unit.Date     `json:"expires"`  // the day that answer ceases to hold
+	By      string        `json:"answeredBy,omitempty"`
 }
+
+// QuestionState says how far a question has got. The zero value is the most
+// cautious.
+type QuestionState string
+
+// States of a question.
+const (
+	ToBeSent      QuestionState = "to be sent"
+	Waiting       QuestionState = "sent, no answer yet"
+	Answered      QuestionState = "answered"
+	AnswerExpired QuestionState = "the answer has expired: ask again"
+)

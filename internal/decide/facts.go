@@ -55,7 +55,7 @@ type subject struct {
 // cannot be had is unknown and says why. Cracks that count as one have the
 // facts of the one: every zone any of them lies in, the nearest bore, the
 // weakest tip.
-func (s *scene) factsOf(sub subject) (rule.Facts, []Fact) {
+func (s *scene) factsOf(sub *subject) (rule.Facts, []Fact) {
 	facts := rule.Facts{}
 	var list []Fact
 	for _, d := range body.FactDefs() {
@@ -71,7 +71,18 @@ func (s *scene) factsOf(sub subject) (rule.Facts, []Fact) {
 	return facts, list
 }
 
-func (s *scene) fact(name string, sub subject) known {
+// factValues is the facts without where they come from.
+func (s *scene) factValues(defs []body.FactDef, sub *subject) rule.Facts {
+	facts := make(rule.Facts, len(defs))
+	for _, d := range defs {
+		v := s.fact(d.Name, sub).value
+		v.Kind, v.Unit = rule.Kind(d.Kind), d.Unit
+		facts[d.Name] = v
+	}
+	return facts
+}
+
+func (s *scene) fact(name string, sub *subject) known {
 	switch name {
 	case factKind:
 		return known{oneWord(sub.f.Kind), fromTheFinding}
@@ -90,7 +101,7 @@ func (s *scene) fact(name string, sub subject) known {
 }
 
 // surfaceFact are the facts that need the place of the finding on a casting.
-func (s *scene) surfaceFact(name string, sub subject) known {
+func (s *scene) surfaceFact(name string, sub *subject) known {
 	if sub.casting == nil {
 		return offCasting(name)
 	}
@@ -145,7 +156,7 @@ func positive(v, std float64) rule.Value {
 	return rule.NumberValue(v, std, "")
 }
 
-func (s *scene) onCasting(sub subject) known {
+func (s *scene) onCasting(sub *subject) known {
 	switch {
 	case sub.casting != nil:
 		return known{rule.BoolValue(true), "the part is casting " + string(sub.casting.ID)}
@@ -155,7 +166,7 @@ func (s *scene) onCasting(sub subject) known {
 	return known{rule.BoolValue(false), "the part is no casting of the body"}
 }
 
-func boltOn(sub subject) known {
+func boltOn(sub *subject) known {
 	if sub.part == nil {
 		return known{from: "the body has no part " + strconv.Quote(string(sub.f.Part))}
 	}
@@ -163,7 +174,7 @@ func boltOn(sub subject) known {
 }
 
 // depth is the deepest of what counts as one.
-func (s *scene) depth(sub subject) known {
+func (s *scene) depth(sub *subject) known {
 	most := -1.0
 	for _, o := range s.asOne(sub) {
 		if !o.f.Depth.Known {
@@ -175,7 +186,7 @@ func (s *scene) depth(sub subject) known {
 }
 
 // about names another finding that a fact comes from.
-func about(o, sub subject) string {
+func about(o, sub *subject) string {
 	if o.f.ID == sub.f.ID {
 		return ""
 	}
@@ -184,7 +195,7 @@ func about(o, sub subject) string {
 
 // tips is the weakest of the tips. A tip that was not entered makes the fact
 // unknown.
-func (s *scene) tips(sub subject) known {
+func (s *scene) tips(sub *subject) known {
 	weakest := ""
 	for _, o := range s.asOne(sub) {
 		if len(o.f.Tips) < 2 {
@@ -214,7 +225,7 @@ func tipRank(t string) int {
 
 // through: a crack that is also seen on the other face goes through, whatever
 // else was entered; of several that count as one, one is enough.
-func (s *scene) through(sub subject) known {
+func (s *scene) through(sub *subject) known {
 	missing := ""
 	for _, o := range s.asOne(sub) {
 		if other := s.otherFace(o.f); other != "" {

@@ -8,7 +8,7 @@ import (
 
 // length is what inspect holds against a limit: of cracks that count as one,
 // the longest decision length.
-func (s *scene) length(sub subject) known {
+func (s *scene) length(sub *subject) known {
 	if !sub.g.Located {
 		return known{from: noTraceOnMesh}
 	}
@@ -33,7 +33,7 @@ func (s *scene) length(sub subject) known {
 }
 
 // zones is every zone of all that counts as one.
-func (s *scene) zones(sub subject) known {
+func (s *scene) zones(sub *subject) known {
 	var words []string
 	for _, o := range s.asOne(sub) {
 		if !o.g.Located || len(o.g.Zones) == 0 {
@@ -52,7 +52,7 @@ func (s *scene) zones(sub subject) known {
 
 // outboard is the lines that all of it lies outboard of, with everything that
 // counts as one.
-func (s *scene) outboard(sub subject) known {
+func (s *scene) outboard(sub *subject) known {
 	lines := s.linesOf(sub.casting.ID)
 	members := s.asOne(sub)
 	outside := map[body.LineID]int{}
@@ -76,7 +76,7 @@ func (s *scene) outboard(sub subject) known {
 }
 
 // nearest is the least clearance of all that counts as one.
-func (s *scene) nearest(sub subject, of func(inspect.Finding) *inspect.Clearance, none bool, why string) known {
+func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearance, none bool, why string) known {
 	best := known{from: "inspect did not say"}
 	for i, o := range s.asOne(sub) {
 		k := clearance(of(o.g), none, why)
@@ -102,7 +102,7 @@ func clearance(c *inspect.Clearance, none bool, why string) known {
 	return known{from: "inspect did not say"}
 }
 
-func (s *scene) spacing(sub subject) known {
+func (s *scene) spacing(sub *subject) known {
 	if u := s.unlocated(sub); u != "" {
 		return known{from: "crack " + string(u) + " on the casting has no trace"}
 	}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fettle/internal/job"
 	"fettle/internal/rule"
 )
 
@@ -13,16 +14,62 @@ import (
 // manufacturer can settle a doubt. With a valid answer it is kept as a question
 // that is no longer open.
 func (d *decider) question(f Finding) (Question, bool) {
-	before := best(d.table)
-	if before != Ask && f.Verdict != Ask && !d.rowAsks() && !(before == Undecided && d.onlyTheManufacturer()) {
+	before, asked, answered := best(d.table), d.asked(), d.lastAnswer()
+	if asked.ID == "" && answered.ID == "" && before != Ask && f.Verdict != Ask && !d.rowAsks() && !(before == Undecided && d.onlyTheManufacturer()) {
 		return Question{}, false
 	}
-	return Question{
-		ID:      "Q-" + string(f.ID),
-		Finding: f.ID,
-		Text:    d.questionText(),
-		Open:    len(d.answers) == 0,
-	}, true
+	q := Question{Finding: f.ID, Text: d.questionText(), Open: !current(d.answers, d.in.Today), State: ToBeSent}
+	settled := answered.ID != "" && !answered.On.Before(asked.On)
+	q.ID, q.Asked = asked.ID, asked.On
+	if settled {
+		q.Answer, q.Expires, q.By = answered.On, answered.Expires, answered.By
+	}
+	switch {
+	case !q.Open:
+		q.State = Answered
+	case settled:
+		q.State = AnswerExpired
+	case asked.ID != "":
+		q.State = Waiting
+	}
+	if q.ID == "" || q.State == AnswerExpired {
+		q.ID = d.nextNumber()
+	}
+	return q, true
+}
+
+// asked is the last question about the finding that was sent.
+func (d *decider) asked() job.Asked {
+	var last job.Asked
+	for _, q := range d.in.Job.Questions {
+		if q.Finding == d.sub.f.ID && (last.ID == "" || !q.On.Before(last.On)) {
+			last = q
+		}
+	}
+	return last
+}
+
+// lastAnswer is the last answer about the finding that was for this vehicle and
+// is not of the future.
+func (d *decider) lastAnswer() job.Answer {
+	var last job.Answer
+	for _, a := range d.in.Job.Answers {
+		if a.Finding == d.sub.f.ID && a.VIN == d.in.Job.Vehicle.VIN && !d.in.Today.Before(a.On) && (last.ID == "" || !a.On.Before(last.On)) {
+			last = a
+		}
+	}
+	return last
+}
+
+// nextNumber is the number of the next question about the finding: Q-F8, then
+// Q-F8-2. Numbers of questions that were sent are never given again.
+func (d *decider) nextNumber() string {
+	first := "Q-" + string(d.sub.f.ID)
+	number := first
+	for n := 2; slices.ContainsFunc(d.in.Job.Questions, func(q job.Asked) bool { return q.ID == number }); n++ {
+		number = first + "-" + strconv.Itoa(n)
+	}
+	return number
 }
 
 // onlyTheManufacturer says that the doubt will not go away by measuring: all

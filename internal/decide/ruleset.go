@@ -24,6 +24,7 @@ type ruleset struct {
 type kindRows struct {
 	kind  body.TreatmentKind
 	rows  []int      // places in the procedure
+	says  []say      // what each of them says about the kind
 	table rule.Table // the same rows alone
 }
 
@@ -98,8 +99,9 @@ func (rs *ruleset) rowsFor(k body.TreatmentKind) kindRows {
 	kr := kindRows{kind: k}
 	var rows []rule.Row
 	for i, r := range rs.proc.Rows {
-		if slices.Contains(r.Allow, k) || slices.Contains(r.Forbid, k) || (r.Ask != "" && staysInVehicle(k)) {
+		if what := says(r, k); what != (say{}) {
 			kr.rows = append(kr.rows, i)
+			kr.says = append(kr.says, what)
 			rows = append(rows, rs.table.Rows()[i])
 		}
 	}
@@ -172,10 +174,12 @@ func effect(r body.Row) string {
 	return strings.Join(parts, "; ")
 }
 
-func joinKinds(ks []body.TreatmentKind) string {
-	s := make([]string, len(ks))
-	for i, k := range ks {
-		s[i] = string(k)
+func joinKinds(ks []body.TreatmentKind) string { return joinWords(ks) }
+
+func joinWords[T ~string](ws []T) string {
+	s := make([]string, len(ws))
+	for i, w := range ws {
+		s[i] = string(w)
 	}
 	return strings.Join(s, ", ")
 }

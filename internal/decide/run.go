@@ -73,7 +73,7 @@ func groupedOtherwise(in Input, c chosen) []diag.Note {
 
 // rulesFor is the table for a finding: its casting's, or for a part that is no
 // casting the table of the body's first casting. Nil when there is none.
-func rulesFor(in Input, sets []*ruleset, sub subject) *ruleset {
+func rulesFor(in Input, sets []*ruleset, sub *subject) *ruleset {
 	for i, c := range in.Body.Castings {
 		if sub.casting == nil || c.ID == sub.casting.ID {
 			return sets[i]
@@ -86,7 +86,7 @@ func rulesFor(in Input, sets []*ruleset, sub subject) *ruleset {
 type decider struct {
 	in      Input
 	scene   *scene
-	sub     subject
+	sub     *subject
 	rs      *ruleset // nil: no procedure in force
 	view    view
 	table   []Option // what the table alone says
@@ -108,7 +108,7 @@ func (d *decider) decide() (Finding, []diag.Note) {
 	for i := range f.Options {
 		f.Options[i].Group = d.sub.g.Group
 	}
-	f.Answer = answerText(d.answers)
+	f.Answer = answerText(d.answers, d.in.Today)
 	f.Verdict = best(f.Options)
 	f.Because = d.because(f)
 	f.Change = d.changes(f)

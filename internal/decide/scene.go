@@ -16,10 +16,13 @@ import (
 // one, and what has been inspected.
 type scene struct {
 	in       Input
-	subjects []subject // in the order of the job
-	root     []int     // per subject: the first of the cracks it counts as one with
+	subjects []*subject   // in the order of the job
+	root     []int        // per subject: the first of the cracks it counts as one with
+	members  [][]*subject // per root: the cracks that count as one, by identity
 	counts   map[body.CastingID]map[int]bool
 	inZone   map[zoneKey]map[int]bool
+	covered  map[string]bool // inspection areas
+	lost     []*subject      // cracks whose place is not known
 }
 
 type zoneKey struct {
@@ -28,7 +31,10 @@ type zoneKey struct {
 }
 
 func newScene(in Input) *scene {
-	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}}
+	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}, covered: map[string]bool{}}
+	for _, a := range in.Inspect.Coverage {
+		s.covered[a.Area] = a.Covered
+	}
 	seen := map[job.FindingID]inspect.Finding{}
 	for _, g := range in.Inspect.Findings {
 		seen[g.ID] = g
@@ -39,12 +45,15 @@ func newScene(in Input) *scene {
 	s.unite()
 	for i, sub := range s.subjects {
 		s.count(i, sub)
+		if isCrack(sub) && !sub.g.Located {
+			s.lost = append(s.lost, sub)
+		}
 	}
 	return s
 }
 
-func (s *scene) subject(i int, f job.Finding, g inspect.Finding) subject {
-	sub := subject{place: i, f: f, g: g}
+func (s *scene) subject(i int, f job.Finding, g inspect.Finding) *subject {
+	sub := &subject{place: i, f: f, g: g}
 	for i := range s.in.Body.Parts {
 		if s.in.Body.Parts[i].ID == f.Part {
 			sub.part = &s.in.Body.Parts[i]
@@ -79,8 +88,14 @@ func (s *scene) unite() {
 			s.join(i, other)
 		}
 	}
-	for i := range s.root {
-		s.root[i] = s.find(i)
+	s.members = make([][]*subject, len(s.subjects))
+	for i, sub := range s.subjects {
+		r := s.find(i)
+		s.root[i] = r
+		s.members[r] = append(s.members[r], sub)
+	}
+	for _, m := range s.members {
+		slices.SortFunc(m, func(a, b *subject) int { return strings.Compare(string(a.f.ID), string(b.f.ID)) })
 	}
 }
 
@@ -98,9 +113,9 @@ func (s *scene) join(a, b int) {
 
 // isCrack says whether a finding counts among the cracks: a break is one that
 // has gone all the way.
-func isCrack(sub subject) bool { return sub.f.Kind == "crack" || sub.f.Kind == "break" }
+func isCrack(sub *subject) bool { return sub.f.Kind == "crack" || sub.f.Kind == "break" }
 
-func (s *scene) count(i int, sub subject) {
+func (s *scene) count(i int, sub *subject) {
 	if sub.casting == nil || !isCrack(sub) {
 		return
 	}
@@ -112,16 +127,7 @@ func (s *scene) count(i int, sub subject) {
 
 // asOne is the findings that count as one crack with this one, itself
 // included, by identity.
-func (s *scene) asOne(sub subject) []subject {
-	var out []subject
-	for i, o := range s.subjects {
-		if s.root[i] == s.root[sub.place] {
-			out = append(out, o)
-		}
-	}
-	slices.SortFunc(out, func(a, b subject) int { return strings.Compare(string(a.f.ID), string(b.f.ID)) })
-	return out
-}
+func (s *scene) asOne(sub *subject) []*subject { return s.members[s.root[sub.place]] }
 
 func add[K comparable](m map[K]map[int]bool, k K, v int) {
 	if m[k] == nil {
@@ -133,7 +139,7 @@ func add[K comparable](m map[K]map[int]bool, k K, v int) {
 // countOnCasting is the cracks on the casting, this finding included, and the
 // repairs done there before this job. It is not known before every area of the
 // casting has been inspected.
-func (s *scene) countOnCasting(sub subject) known {
+func (s *scene) countOnCasting(sub *subject) known {
 	if a := s.uncovered(sub.casting.ID, ""); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
 	}
@@ -149,7 +155,7 @@ func (s *scene) countOnCasting(sub subject) known {
 
 // countInZone is the same for a zone; a finding in several zones has the
 // largest of their counts.
-func (s *scene) countInZone(sub subject) known {
+func (s *scene) countInZone(sub *subject) known {
 	if u := s.unlocated(sub); u != "" {
 		return known{from: "crack " + string(u) + " on the casting has no trace"}
 	}
@@ -178,7 +184,7 @@ func (s *scene) countInZone(sub subject) known {
 
 // itself is 1 for a finding that is not counted among the cracks: the count
 // includes the finding it is asked for.
-func itself(sub subject) int {
+func itself(sub *subject) int {
 	if isCrack(sub) {
 		return 0
 	}
@@ -205,12 +211,8 @@ func hasZone(c *body.Casting, z body.ZoneID) bool {
 // uncovered names an area of a casting, or of one of its zones, that has not
 // been inspected as the body asks; empty when there is none.
 func (s *scene) uncovered(c body.CastingID, z body.ZoneID) string {
-	covered := map[string]bool{}
-	for _, a := range s.in.Inspect.Coverage {
-		covered[a.Area] = a.Covered
-	}
 	for _, a := range s.in.Body.Inspect {
-		if a.Casting == c && (z == "" || a.Zone == z) && !covered[a.ID] {
+		if a.Casting == c && (z == "" || a.Zone == z) && !s.covered[a.ID] {
 			return "area " + a.ID
 		}
 	}
@@ -218,9 +220,9 @@ func (s *scene) uncovered(c body.CastingID, z body.ZoneID) string {
 }
 
 // unlocated names another crack on the same casting whose place is not known.
-func (s *scene) unlocated(sub subject) job.FindingID {
-	for _, o := range s.subjects {
-		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) && isCrack(o) && !o.g.Located {
+func (s *scene) unlocated(sub *subject) job.FindingID {
+	for _, o := range s.lost {
+		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) {
 			return o.f.ID
 		}
 	}
@@ -228,7 +230,7 @@ func (s *scene) unlocated(sub subject) job.FindingID {
 }
 
 // alone says that no other crack is on the casting.
-func (s *scene) alone(sub subject) bool {
+func (s *scene) alone(sub *subject) bool {
 	for _, o := range s.subjects {
 		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) && isCrack(o) {
 			return false
@@ -237,7 +239,7 @@ func (s *scene) alone(sub subject) bool {
 	return true
 }
 
-func sameCasting(a, b subject) bool {
+func sameCasting(a, b *subject) bool {
 	return a.casting != nil && b.casting != nil && a.casting.ID == b.casting.ID
 }
 
@@ -257,9 +259,9 @@ func (s *scene) otherFace(f job.Finding) job.FindingID {
 	if f.SameAs != "" {
 		return f.SameAs
 	}
-	for _, o := range s.in.Job.Findings {
-		if o.SameAs == f.ID && o.ID != f.ID {
-			return o.ID
+	for _, o := range s.subjects {
+		if o.f.SameAs == f.ID && o.f.ID != f.ID {
+			return o.f.ID
 		}
 	}
 	return ""

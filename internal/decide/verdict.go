@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"slices"
 	"strings"
 
 	"fettle/internal/body"
@@ -102,9 +101,9 @@ type tally struct {
 
 func (rs *ruleset) tally(kr kindRows, results []rule.RowResult) tally {
 	var t tally
-	for i, p := range kr.rows {
-		r, state := rs.proc.Rows[p], results[i].State
-		says := func(yes bool, applies, may *[]int) {
+	for i := range kr.rows {
+		what, state := kr.says[i], results[i].State
+		put := func(yes bool, applies, may *[]int) {
 			switch {
 			case !yes:
 			case state == rule.Applies:
@@ -113,9 +112,9 @@ func (rs *ruleset) tally(kr kindRows, results []rule.RowResult) tally {
 				*may = append(*may, i)
 			}
 		}
-		says(slices.Contains(r.Forbid, kr.kind), &t.forbids, &t.mayForbid)
-		says(r.Ask != "" && staysInVehicle(kr.kind), &t.asks, &t.mayAsk)
-		says(slices.Contains(r.Allow, kr.kind), &t.permits, &t.mayPermit)
+		put(what.forbids, &t.forbids, &t.mayForbid)
+		put(what.asks, &t.asks, &t.mayAsk)
+		put(what.permits, &t.permits, &t.mayPermit)
 	}
 	return t
 }

@@ -36,8 +36,9 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	}
 	c.checksAgainst(b)
 	c.readingsAgainst(b)
+	c.repairAgainst(b, sh)
 	c.problems.Sort()
-	return c.problems, calibrationNotes(s.Setups)
+	return c.problems, append(calibrationNotes(s.Setups), People(s, sh)...)
 }
 
 // against compares the vehicle with what the body is for.

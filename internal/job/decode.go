@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -58,6 +59,21 @@ func (s *State) setDefaults() {
 	for i := range s.Findings {
 		s.Findings[i] = s.Findings[i].withDefaults()
 	}
+	for i := range s.Records {
+		s.Records[i] = s.Records[i].withDefaults()
+	}
+}
+
+func (r Record) withDefaults() Record {
+	if len(r.Indications) > 0 {
+		r.Indications = slices.Clone(r.Indications)
+	}
+	for i := range r.Indications {
+		if r.Indications[i].Crack == "" {
+			r.Indications[i].Crack = "unknown"
+		}
+	}
+	return r
 }
 
 func (x Setup) withDefaults() Setup {

@@ -16,38 +16,42 @@ type EventKind string
 // Kinds of event. Recording something again under the same identity takes the
 // place of the earlier record in the state; both stay in the chain.
 const (
-	JobOpened        EventKind = "job-opened"
-	VehicleRecorded  EventKind = "vehicle-recorded"
-	ImpactRecorded   EventKind = "impact-recorded"
-	HazardRecorded   EventKind = "hazard-recorded"
-	SetupRecorded    EventKind = "setup-recorded"
-	ReadingsRecorded EventKind = "readings-recorded"
-	ReadingsDropped  EventKind = "readings-withdrawn"
-	FindingRecorded  EventKind = "finding-recorded"
-	FindingDropped   EventKind = "finding-withdrawn"
-	AreaInspected    EventKind = "area-inspected"
-	EarlierRecorded  EventKind = "earlier-repair-recorded"
-	EvidenceAdded    EventKind = "evidence-added"
-	AnswerRecorded   EventKind = "answer-recorded"
-	ChoiceMade       EventKind = "choice-made"
-	ProcedureChecked EventKind = "procedure-checked"
-	RiskGiven        EventKind = "risk-given"
-	BillAgreed       EventKind = "bill-agreed"
-	StepDone         EventKind = "step-done"
+	JobOpened         EventKind = "job-opened"
+	VehicleRecorded   EventKind = "vehicle-recorded"
+	ImpactRecorded    EventKind = "impact-recorded"
+	HazardRecorded    EventKind = "hazard-recorded"
+	SetupRecorded     EventKind = "setup-recorded"
+	ReadingsRecorded  EventKind = "readings-recorded"
+	ReadingsDropped   EventKind = "readings-withdrawn"
+	FindingRecorded   EventKind = "finding-recorded"
+	FindingDropped    EventKind = "finding-withdrawn"
+	AreaInspected     EventKind = "area-inspected"
+	EarlierRecorded   EventKind = "earlier-repair-recorded"
+	EvidenceAdded     EventKind = "evidence-added"
+	AnswerRecorded    EventKind = "answer-recorded"
+	ChoiceMade        EventKind = "choice-made"
+	ProcedureChecked  EventKind = "procedure-checked"
+	QuestionAsked     EventKind = "question-asked"
+	TreatmentAccepted EventKind = "treatment-accepted"
+	DecisionsReviewed EventKind = "decisions-reviewed"
+	RecordMade        EventKind = "record-made"
+	RiskGiven         EventKind = "risk-given"
+	BillAgreed        EventKind = "bill-agreed"
+	StepDone          EventKind = "step-done"
 )
 
 // Kinds is every kind of event this program knows.
 func Kinds() []EventKind {
 	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
-		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked, RiskGiven,
-		BillAgreed, StepDone}
+		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
+		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
-// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Risk, Agreed or
-// Actual.
+// Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Asked,
+// Accepted, Review, Record, Risk, Agreed or Actual.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -116,6 +120,14 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Agreed]()
 	case StepDone:
 		return reflect.TypeFor[Actual]()
+	case QuestionAsked:
+		return reflect.TypeFor[Asked]()
+	case TreatmentAccepted:
+		return reflect.TypeFor[Accepted]()
+	case DecisionsReviewed:
+		return reflect.TypeFor[Review]()
+	case RecordMade:
+		return reflect.TypeFor[Record]()
 	}
 	return nil
 }
@@ -137,11 +149,15 @@ func FromState(s State) []Event {
 	out = appendEach(out, AreaInspected, s.Areas)
 	out = appendEach(out, EarlierRecorded, s.Earlier)
 	out = appendEach(out, ProcedureChecked, s.Checks)
+	out = appendEach(out, QuestionAsked, s.Questions)
 	out = appendEach(out, AnswerRecorded, s.Answers)
 	out = appendEach(out, RiskGiven, s.Risks)
 	out = appendEach(out, ChoiceMade, s.Choices)
+	out = appendEach(out, TreatmentAccepted, s.Accepted)
+	out = appendEach(out, DecisionsReviewed, s.Reviews)
 	out = appendEach(out, BillAgreed, s.Agreed)
-	return appendEach(out, StepDone, s.Actuals)
+	out = appendEach(out, StepDone, s.Actuals)
+	return appendEach(out, RecordMade, s.Records)
 }
 
 func appendEach[T any](out []Event, k EventKind, items []T) []Event {
@@ -222,6 +238,14 @@ func (s *State) add(data any) {
 		s.Actuals = append(s.Actuals, d)
 	case Risk:
 		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
+	case Asked:
+		s.Questions = put(s.Questions, d, func(x Asked) any { return x.ID })
+	case Accepted:
+		s.Accepted = put(s.Accepted, d, func(x Accepted) any { return x.Finding })
+	case Review:
+		s.Reviews = append(s.Reviews, d)
+	case Record:
+		s.Records = put(s.Records, d.withDefaults(), func(x Record) any { return x.ID })
 	}
 }
 

@@ -45,8 +45,12 @@ type State struct {
 
 	Risks []Risk `doc:"risks" help:"what may turn out other than planned, with somebody's chance for it"`
 
-	Agreed  []Agreed `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
-	Actuals []Actual `doc:"actuals" help:"what steps really took and used"`
+	Agreed    []Agreed   `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
+	Actuals   []Actual   `doc:"actuals" help:"what steps really took and used"`
+	Questions []Asked    `doc:"questions" help:"what was sent to the manufacturer, and when"`
+	Accepted  []Accepted `doc:"accepted" help:"which treatment a person accepted for each finding"`
+	Reviews   []Review   `doc:"reviews" help:"a second person's look at the decisions"`
+	Records   []Record   `doc:"records" help:"proof of what was inspected and closed after the repair"`
 
 	Readings []Reading `doc:"-"` // readings.csv
 
@@ -157,13 +161,16 @@ type Evidence struct {
 type Answer struct {
 	ID         string               `doc:"id,required"`
 	Finding    FindingID            `doc:"finding,required"`
+	VIN        string               `doc:"vin,required" help:"the vehicle it is for, as the answer has it; it never spreads to another"`
+	Question   string               `doc:"question" help:"identity of the question it answers"`
 	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Conditions string               `doc:"conditions"`
 	By         string               `doc:"by,required" help:"who answered: a role, not a name"`
 	On         unit.Date            `doc:"on,required"`
 	Expires    unit.Date            `doc:"expires,required"`
-	Document   string               `doc:"document" help:"identity of the evidence that holds the answer"`
+	Document   string               `doc:"document" help:"identity of the evidence that holds the answer; the hash is there"`
+	RecordedBy string               `doc:"recorded_by" help:"the person of the shop file who recorded it"`
 }
 
 // Choice is what a person has decided.

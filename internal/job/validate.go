@@ -35,6 +35,7 @@ func (s *State) Validate() diag.Problems {
 	c.risks()
 	c.agreed()
 	c.actuals()
+	c.repair()
 	for i, e := range s.Earlier {
 		if e.Length <= 0 {
 			c.fault(fmt.Sprintf("earlier_repairs[%d].length", i), fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")
@@ -219,17 +220,15 @@ func (c *checker) evidence() {
 
 func (c *checker) answers() {
 	unique(c, "answers", "id", c.s.Answers, func(a Answer) string { return a.ID })
-	findings, evidence := []string{}, []string{}
-	for _, f := range c.s.Findings {
-		findings = append(findings, string(f.ID))
-	}
-	for _, e := range c.s.Evidence {
-		evidence = append(evidence, e.ID)
-	}
+	findings, evidence := c.findingIDs(), c.evidenceIDs()
 	for i, a := range c.s.Answers {
 		at := fmt.Sprintf("answers[%d]", i)
 		c.ref(at+".finding", "finding", string(a.Finding), findings)
 		c.ref(at+".document", "evidence", a.Document, evidence)
+		c.ref(at+".question", "question", a.Question, names(c.s.Questions, func(q Asked) string { return q.ID }))
+		if fault, _ := VINFault(c.s.Vehicle.VIN); fault == "" && a.VIN != c.s.Vehicle.VIN {
+			c.fault(at+".vin", fmt.Sprintf("the answer is for vehicle %q, this is %q", a.VIN, c.s.Vehicle.VIN), "an answer holds for one vehicle only: ask for this one")
+		}
 		c.notBefore(at+".expires", a.Expires, "the day of the answer", a.On)
 		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
 		if len(a.Allow)+len(a.Forbid) == 0 {

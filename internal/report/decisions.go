@@ -142,7 +142,7 @@ func silentText(r decide.RowResult) string {
 }
 
 func questionOf(q decide.Question) questionRow {
-	w := word{"open", toneOpen}
+	w := word{or(string(q.State), "open"), toneOpen}
 	if !q.Open {
 		w = word{"answered", toneGood}
 	}

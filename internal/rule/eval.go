@@ -42,6 +42,10 @@ type Table struct {
 	facts []string // every fact named by a condition, once
 	index [][]int  // per row and condition: place in facts
 	conds int
+
+	fast   [][]fastCond   // for States
+	words  map[string]int // every word a condition names
+	asBits bool           // they are few enough to be compared as bits
 }
 
 // NewTable makes rows ready for evaluation, in the order given.
@@ -61,6 +65,7 @@ func NewTable(rows []Row) Table {
 		}
 		t.conds += len(r.Conds)
 	}
+	t.fastRows()
 	return t
 }
 

@@ -32,7 +32,7 @@ func TestCheckBody(t *testing.T) {
 	for name, c := range map[string]struct{ old, by, want string }{
 		"good":       {"", "", ""},
 		"no rate":    {"skill: body, name: Body work", "skill: bodywork, name: Body work", `body.yaml:50:12: joints[0].skill: the shop has no rate for the skill "body"`},
-		"nobody":     {"[body]}\n  - {id: W2, skills: [body, weld]}", "[weld]}", `parts.csv:2: column skill: nobody in the shop has the skill "body"; add it to a person, or have the work done elsewhere`},
+		"nobody":     {"[body], may: [review, inspect]}\n  - {id: W2, skills: [body, weld]", "[weld]}\n  - {id: W2, skills: [weld]", `parts.csv:2: column skill: nobody in the shop has the skill "body"; add it to a person, or have the work done elsewhere`},
 		"no bench":   {"kind: bench", "kind: yard", `body.yaml:62:10: joints[1].bay: the shop has no bay of the kind "bench"; known: yard`},
 		"no people":  {"skills: [body]", "skills: [weld]", ""}, // W2 still has it
 		"two moneys": {"currency: EUR", "currency: CHF", "body.yaml:8:11: currency: the body's prices are in EUR, the shop works in CHF"},

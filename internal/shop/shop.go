@@ -43,8 +43,27 @@ type Rate struct {
 
 // Person is somebody who works; ID is a role or initials, not a name.
 type Person struct {
-	ID     string         `doc:"id,required"`
-	Skills []body.SkillID `doc:"skills,required"`
+	ID      string               `doc:"id,required"`
+	Skills  []body.SkillID       `doc:"skills" help:"what the person works as; none for somebody who only signs"`
+	Accepts []body.TreatmentKind `doc:"accepts" help:"treatments whose decision the person may accept" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	May     []string             `doc:"may" help:"answers (record the manufacturer's answers), review (the decisions of somebody else), inspect (sign for repairs)" oneof:"answers|review|inspect"`
+}
+
+// What a person may sign for.
+const (
+	MayAnswers = "answers"
+	MayReview  = "review"
+	MayInspect = "inspect"
+)
+
+// Person is the person of that identity.
+func (s *Shop) Person(id string) (Person, bool) {
+	for _, p := range s.People {
+		if p.ID == id {
+			return p, true
+		}
+	}
+	return Person{}, false
 }
 
 // Bay is a place where work is done.

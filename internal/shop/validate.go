@@ -104,10 +104,12 @@ func (c *checker) people() {
 	unique(c, "people", "id", c.shop.People, func(p Person) string { return p.ID })
 	for i, p := range c.shop.People {
 		path := fmt.Sprintf("people[%d].skills", i)
-		if len(p.Skills) == 0 {
-			c.fault(path, "at least one skill is needed", "")
+		if len(p.Skills)+len(p.Accepts)+len(p.May) == 0 {
+			c.fault(path, "the person neither works nor signs for anything", "give 'skills', 'accepts' or 'may'")
 		}
 		once(c, path, p.Skills)
+		once(c, fmt.Sprintf("people[%d].accepts", i), p.Accepts)
+		once(c, fmt.Sprintf("people[%d].may", i), p.May)
 		for j, skill := range p.Skills {
 			if _, ok := c.shop.Rate(skill); !ok {
 				c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("skill %q has no rate", skill), doc.DidYouMean(string(skill), c.shop.skills()))

@@ -1,0 +1,182 @@
+package app
+
+import (
+	"fmt"
+	"path"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/inspect"
+	"fettle/internal/unit"
+)
+
+// Replayed is what a new revision of a procedure changes in some jobs.
+type Replayed struct {
+	Procedure string          `json:"procedure"`
+	Revision  string          `json:"revision"`
+	Day       unit.Date       `json:"day"`     // both revisions are judged as of this day
+	Changes   []decide.Change `json:"changes"` // against the old revision; empty when every job has its own
+	Jobs      []ReplayedJob   `json:"jobs"`
+}
+
+// ReplayedJob is one job under both revisions.
+type ReplayedJob struct {
+	Dir     string          `json:"dir"`
+	ID      string          `json:"id"`
+	Against string          `json:"against"` // the old revision; empty: none was in force
+	Decided int             `json:"findings"`
+	Turned  []decide.Turned `json:"turned"`
+	Failed  string          `json:"failed,omitempty"` // why the job could not be replayed
+}
+
+// Failed is how many jobs could not be replayed.
+func (r Replayed) Failed() int {
+	n := 0
+	for _, j := range r.Jobs {
+		if j.Failed != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// DiffProcedures says what changed between two procedure files, and which
+// findings of the jobs they decide differently.
+func (a *App) DiffProcedures(oldFile, newFile string, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
+	old, err := a.readProcedure(oldFile)
+	if err != nil {
+		return Replayed{}, err
+	}
+	fresh, err := a.readProcedure(newFile)
+	if err != nil {
+		return Replayed{}, err
+	}
+	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(on, fresh.Effective), Changes: decide.Diff(*old, *fresh)}
+	return a.replay(out, old, *fresh, jobs, on, progress)
+}
+
+// Replay decides the jobs under a new revision and under the one that is in
+// force for each of them on the day.
+func (a *App) Replay(newFile string, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
+	fresh, err := a.readProcedure(newFile)
+	if err != nil {
+		return Replayed{}, err
+	}
+	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(on, fresh.Effective)}
+	return a.replay(out, nil, *fresh, jobs, on, progress)
+}
+
+func later(a, b unit.Date) unit.Date {
+	if a.Before(b) {
+		return b
+	}
+	return a
+}
+
+func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
+	dirs, err := a.jobDirs(jobs)
+	if err != nil {
+		return out, err
+	}
+	shelf := newShelf()
+	for i, dir := range dirs {
+		progress.say(fmt.Sprintf("job %d of %d", i+1, len(dirs)))
+		out.Jobs = append(out.Jobs, a.replayJob(shelf, dir, old, fresh, on, out.Day))
+	}
+	return out, nil
+}
+
+// replayJob decides one job under both revisions. A job that cannot be read is
+// listed with the reason: it must not be taken for one that does not change.
+func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh body.Procedure, on, day unit.Date) ReplayedJob {
+	out := ReplayedJob{Dir: dir, Turned: []decide.Turned{}}
+	c, err := a.open(dir, nil, shelf)
+	if err != nil {
+		out.Failed = err.Error()
+		return out
+	}
+	out.ID = c.Job.ID
+	if _, ok := c.Body.Casting(fresh.Casting); !ok {
+		out.Failed = fmt.Sprintf("its body has no casting %s", fresh.Casting)
+		return out
+	}
+	if faults := body.CheckProcedure(c.Body, fresh); len(faults) > 0 {
+		out.Failed = "revision " + fresh.Revision + " does not fit its body: " + faults.Error()
+		return out
+	}
+	was := old
+	if was == nil {
+		if f, ok := c.Body.ProcedureFor(fresh.Casting, on); ok {
+			was = &f.Procedure
+		}
+	}
+	bare := *c.Body
+	bare.Procedures = nil
+	before, under := &bare, decide.Under(c.Body, fresh)
+	if was != nil {
+		out.Against = string(was.ID) + " revision " + was.Revision
+		before = decide.Under(c.Body, *was)
+	}
+	found := seen(c, before, day)
+	oldVerdicts := decide.NewReady(before).Verdicts(decide.Input{Body: before, Job: c.Job, Inspect: found, Today: day})
+	if was == nil || !decide.SameGrouping(*was, fresh) {
+		found = seen(c, under, day)
+	}
+	newVerdicts := decide.NewReady(under).Verdicts(decide.Input{Body: under, Job: c.Job, Inspect: found, Today: day})
+	out.Decided = len(newVerdicts)
+	if turned := decide.TurnedBy(oldVerdicts, newVerdicts); turned != nil {
+		out.Turned = turned
+	}
+	return out
+}
+
+// seen is where the findings lie under the procedures of a body.
+func seen(c *Case, b *body.Body, day unit.Date) inspect.Result {
+	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Today: day})
+	return r
+}
+
+// readProcedure reads one procedure file and runs the tests inside it.
+func (a *App) readProcedure(file string) (*body.Procedure, error) {
+	file = path.Clean(file)
+	data, err := a.files.Read(file)
+	if err != nil {
+		return nil, notRead(file, err, "give a procedure file, for example BODY/procedures/NAME.yaml")
+	}
+	var p body.Procedure
+	_, problems := doc.Decode(file, data, &p)
+	if len(problems) == 0 {
+		for _, f := range decide.TestProcedure(p, 0) {
+			f.File = file
+			problems = append(problems, f)
+		}
+	}
+	problems.Sort()
+	return &p, problems.OrNil()
+}
+
+// jobDirs is the folders of jobs: each path is a job, or a folder that holds
+// some.
+func (a *App) jobDirs(paths []string) ([]string, error) {
+	var out []string
+	seen := map[string]bool{}
+	for _, p := range paths {
+		p = path.Clean(p)
+		dirs := []string{strings.TrimSuffix(strings.TrimSuffix(p, "job.yaml"), "/")}
+		if !a.files.Exists(path.Join(dirs[0], "job.yaml")) {
+			if dirs = a.jobsBelow(p); len(dirs) == 0 {
+				return nil, &diag.Error{Kind: diag.NotFound, Op: "replay", Subject: p, Msg: "there is no job here", Hint: "give folders that hold job.yaml, or a folder of such folders"}
+			}
+		}
+		for _, d := range dirs {
+			if !seen[d] {
+				seen[d] = true
+				out = append(out, d)
+			}
+		}
+	}
+	return out, nil
+}

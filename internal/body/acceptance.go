@@ -1,0 +1,85 @@
+package body
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/unit"
+)
+
+// Level is a line of a table that says how large an indication may be and
+// still be accepted. The figures are the cited document's.
+type Level struct {
+	ID        string  `doc:"id,required"`
+	Cite      string  `doc:"cite,required" help:"standard or document the figures are from"`
+	Ratio     float64 `doc:"linear_over,required" help:"an indication longer than this many times its width is linear; exactly so many times is not"`
+	Linear    unit.MM `doc:"linear,required" help:"longest linear indication that is accepted"`
+	NonLinear unit.MM `doc:"non_linear,required" help:"largest dimension of a non-linear indication that is accepted"`
+}
+
+// Kinds of proof that a procedure may ask for after a repair.
+const (
+	ShowPenetrant  = "penetrant"
+	ShowVisual     = "visual"
+	ShowDimensions = "dimensions"
+	ShowTorque     = "torque"
+	ShowAdhesive   = "adhesive"
+)
+
+// Acceptance is what has to be shown after a treatment before the vehicle is
+// released.
+type Acceptance struct {
+	ID      string          `doc:"id,required"`
+	Cite    string          `doc:"cite,required" help:"document, revision, page"`
+	For     []TreatmentKind `doc:"for,required" help:"treatments it is asked after" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Zones   []ZoneID        `doc:"zones" help:"only for findings that touch one of these zones; all when left out"`
+	Show    string          `doc:"show,required" help:"penetrant, visual, dimensions, torque or adhesive" oneof:"penetrant|visual|dimensions|torque|adhesive"`
+	Level   string          `doc:"level" help:"for penetrant: the level that has to be met"`
+	Quality string          `doc:"quality" help:"for visual: the quality that has to be met, in the words of the cited document"`
+}
+
+// Level is the level of that identity.
+func (p Procedure) Level(id string) (Level, bool) {
+	return find(p.Levels, id, func(l *Level) string { return l.ID })
+}
+
+// acceptance checks the levels and what is asked for after a repair.
+func (c *checker) acceptance(i int, p Procedure) {
+	path := at("procedures", i)
+	note(c, "level of "+path, path+".levels", p.Levels, func(l Level) string { return l.ID })
+	for j, l := range p.Levels {
+		where := at("procedures", i, "levels", j)
+		if !(l.Ratio >= 1) || l.Ratio > maxRatio {
+			c.fault(where+".linear_over", fmt.Sprintf("%g is no ratio of length to width", l.Ratio), "standards use 3")
+		}
+		if l.Linear <= 0 || l.NonLinear <= 0 {
+			c.fault(where, "a limit of zero accepts nothing that can be measured", "give the limits in millimetres")
+		}
+		if l.Linear > l.NonLinear {
+			c.fault(where+".linear", fmt.Sprintf("linear indications may be %s, longer than non-linear ones with %s", l.Linear, l.NonLinear), "are the two swapped?")
+		}
+	}
+	note(c, "acceptance of "+path, path+".acceptance", p.Acceptance, func(a Acceptance) string { return a.ID })
+	for j, a := range p.Acceptance {
+		where := at("procedures", i, "acceptance", j)
+		once(c, where+".for", a.For)
+		for k, z := range a.Zones {
+			if !slices.Contains(c.vocabulary(p, FactDef{Name: "zones"}), string(z)) {
+				c.fault(fmt.Sprintf("%s.zones[%d]", where, k), fmt.Sprintf("casting %q has no zone %q", p.Casting, z), "")
+			}
+		}
+		_, known := p.Level(a.Level)
+		switch {
+		case a.Show == ShowPenetrant && a.Level == "":
+			c.fault(where+".level", "it does not say which level has to be met", "name one of 'levels'")
+		case a.Level != "" && !known:
+			c.fault(where+".level", fmt.Sprintf("there is no level %q", a.Level), "name one of 'levels'")
+		case a.Show == ShowVisual && a.Quality == "":
+			c.fault(where+".quality", "it does not say which quality has to be met", "write it in the words of the document")
+		}
+	}
+}
+
+// maxRatio keeps a slip of the keyboard out: nothing is a hundred times as
+// long as wide and round.
+const maxRatio = 100

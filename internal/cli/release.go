@@ -1,0 +1,46 @@
+package cli
+
+import (
+	"fmt"
+
+	"fettle/internal/app"
+)
+
+type releaseCmd struct {
+	Job  string `arg:"" help:"Folder of the job."`
+	JSON bool   `name:"json" help:"Print the list as JSON."`
+	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (releaseCmd) Help() string {
+	return `Says what is still missing before the vehicle may be handed back: decisions that nobody accepted or reviewed, inspections, measurements, torques and adhesives that are not on record or not accepted. Nothing is changed. Exit code 3 until nothing is missing.
+
+Example:
+
+  fettle release fettle-demo/job --on 2026-11-26
+`
+}
+
+func (c releaseCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Usage, err
+	}
+	opened, result, err := assessJob(env, a, c.Job, when)
+	if err != nil {
+		return Refused, err
+	}
+	r := a.Release(opened, result)
+	if c.JSON {
+		err = printJSON(env.Stdout, r)
+	} else {
+		_, err = fmt.Fprint(env.Stdout, a.ReleaseText(r, 96))
+	}
+	if err != nil {
+		return Refused, err
+	}
+	if !r.Ready() {
+		return Blocked, nil
+	}
+	return Done, nil
+}

@@ -1,0 +1,267 @@
+package decide
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/rule"
+)
+
+// Change is one difference between two revisions of a procedure, in words.
+type Change struct {
+	Row  string    `json:"row,omitempty"` // empty: about the procedure as a whole
+	Text string    `json:"text"`
+	Way  Direction `json:"way"` // what it does to what may be done
+	Cite string    `json:"cite,omitempty"`
+}
+
+// Direction says which way a change goes. The zero value claims nothing.
+type Direction int
+
+// Directions of a change.
+const (
+	Unclear  Direction = iota // it can go either way, or is about something else
+	Stricter                  // nothing more may be done, and something less
+	Milder                    // nothing less may be done, and something more
+)
+
+// String is the word shown to people.
+func (d Direction) String() string {
+	switch d {
+	case Stricter:
+		return "stricter"
+	case Milder:
+		return "milder"
+	}
+	return "changed"
+}
+
+// MarshalText writes the word.
+func (d Direction) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+
+// opposite is the direction for a row that forbids.
+func (d Direction) opposite() Direction {
+	switch d {
+	case Stricter:
+		return Milder
+	case Milder:
+		return Stricter
+	}
+	return Unclear
+}
+
+// Diff says what changed from one revision to another: first about the
+// procedure as a whole, then row by row in the order of the newer one, then the
+// rows that are gone. A row is the same row when it has the same identity. A
+// citation alone is no change: the pages move with every revision.
+func Diff(old, fresh body.Procedure) []Change {
+	out := diffHead(old, fresh)
+	for _, r := range fresh.Rows {
+		i := slices.IndexFunc(old.Rows, func(o body.Row) bool { return o.ID == r.ID })
+		if i < 0 {
+			out = append(out, Change{r.ID, "new row: when " + whenText(r.When) + ", it " + effect(r) + afterText(r.After), added(r), r.Cite})
+			continue
+		}
+		out = append(out, diffRow(old.Rows[i], r)...)
+	}
+	for _, r := range old.Rows {
+		if !slices.ContainsFunc(fresh.Rows, func(o body.Row) bool { return o.ID == r.ID }) {
+			out = append(out, Change{r.ID, "row dropped: when " + whenText(r.When) + ", it " + droppedEffect(r), added(r).opposite(), r.Cite})
+		}
+	}
+	return out
+}
+
+func droppedEffect(r body.Row) string {
+	return strings.NewReplacer("allows", "allowed", "forbids", "forbade", "ask the manufacturer", "asked the manufacturer").Replace(effect(r))
+}
+
+// added is what a new row does: one that only allows makes milder, one that
+// only forbids or asks makes stricter.
+func added(r body.Row) Direction {
+	restricts := len(r.Forbid) > 0 || r.Ask != ""
+	switch {
+	case restricts && len(r.Allow) == 0:
+		return Stricter
+	case !restricts && len(r.Allow) > 0:
+		return Milder
+	}
+	return Unclear
+}
+
+func diffHead(old, fresh body.Procedure) []Change {
+	var out []Change
+	add := func(way Direction, format string, args ...any) {
+		out = append(out, Change{Text: fmt.Sprintf(format, args...), Way: way})
+	}
+	if old.ID != fresh.ID {
+		add(Unclear, "these are two procedures: %s and %s", old.ID, fresh.ID)
+	}
+	if old.Casting != fresh.Casting {
+		add(Unclear, "for casting %s in place of %s", fresh.Casting, old.Casting)
+	}
+	if old.Effective != fresh.Effective {
+		add(Unclear, "in effect from %s (revision %s: from %s)", fresh.Effective, old.Revision, old.Effective)
+	}
+	if old.Recheck != fresh.Recheck {
+		add(Unclear, "to be looked up again before %s (revision %s: before %s)", fresh.Recheck, old.Revision, old.Recheck)
+	}
+	if a, b := old.TipVisual, fresh.TipVisual; a != b {
+		add(moreIs(b > a), "for each tip seen by eye only %s is added to a crack in place of %s", b, a)
+	}
+	if a, b := old.GroupGap, fresh.GroupGap; a != b {
+		add(moreIs(b > a), "cracks nearer to each other than %s count as one (revision %s: %s)", b, old.Revision, a)
+	}
+	return append(out, diffAcceptance(old, fresh)...)
+}
+
+func moreIs(stricter bool) Direction {
+	if stricter {
+		return Stricter
+	}
+	return Milder
+}
+
+// diffRow is what changed in a row that both revisions have.
+func diffRow(old, fresh body.Row) []Change {
+	var out []Change
+	add := func(way Direction, text string) { out = append(out, Change{fresh.ID, text, way, fresh.Cite}) }
+	reach := added(fresh) // a condition that is met more often makes milder when the row allows
+	if added(old) != reach {
+		reach = Unclear
+	}
+	vocabulary := defs()
+	for _, name := range bothNames(old.When, fresh.When) {
+		was, had := old.When[name]
+		is, has := fresh.When[name]
+		switch {
+		case same(was, is):
+		case !had:
+			add(narrower(reach), bareFact(name)+" now has to be "+is)
+		case !has:
+			add(wider(reach), bareFact(name)+" no longer matters (it had to be "+was+")")
+		default:
+			add(conditionWay(vocabulary[name], was, is, reach), conditionText(vocabulary[name], was, is))
+		}
+	}
+	diffKinds(old.Allow, fresh.Allow, "allows", "no longer allows", Milder, add)
+	diffKinds(old.Forbid, fresh.Forbid, "forbids", "no longer forbids", Stricter, add)
+	switch {
+	case old.Ask == fresh.Ask:
+	case old.Ask == "":
+		add(Stricter, "now asks the manufacturer: "+fresh.Ask)
+	case fresh.Ask == "":
+		add(Milder, "no longer asks the manufacturer ("+old.Ask+")")
+	default:
+		add(Unclear, "asks the manufacturer for another reason: "+fresh.Ask)
+	}
+	for _, a := range missingFrom(fresh.After, old.After) {
+		add(Stricter, "afterwards also: "+a)
+	}
+	for _, a := range missingFrom(old.After, fresh.After) {
+		add(Milder, "afterwards no longer: "+a)
+	}
+	return out
+}
+
+func narrower(reach Direction) Direction { return reach.opposite() }
+func wider(reach Direction) Direction    { return reach }
+
+func diffKinds(old, fresh []body.TreatmentKind, gains, loses string, way Direction, add func(Direction, string)) {
+	for _, k := range missingFrom(fresh, old) {
+		add(way, "now "+gains+" "+string(k))
+	}
+	for _, k := range missingFrom(old, fresh) {
+		add(way.opposite(), loses+" "+string(k))
+	}
+}
+
+// missingFrom is the items of a that b has not.
+func missingFrom[T comparable](a, b []T) []T {
+	var out []T
+	for _, x := range a {
+		if !slices.Contains(b, x) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+func same(a, b string) bool {
+	return strings.Join(strings.Fields(a), " ") == strings.Join(strings.Fields(b), " ")
+}
+
+func bothNames(a, b map[string]string) []string {
+	var out []string
+	for n := range a {
+		out = append(out, n)
+	}
+	for n := range b {
+		if _, ok := a[n]; !ok {
+			out = append(out, n)
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+// conditionText says how a condition changed: a limit as two limits, a list by
+// what was added and left out.
+func conditionText(def body.FactDef, was, is string) string {
+	a, errA := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, was)
+	b, errB := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, is)
+	name := bareFact(def.Name)
+	if errA != nil || errB != nil || a.Op != b.Op || len(a.Words)+len(b.Words) == 0 {
+		return name + " " + is + " in place of " + was
+	}
+	var parts []string
+	if more := missingFrom(b.Words, a.Words); len(more) > 0 {
+		parts = append(parts, "now also names "+strings.Join(more, ", "))
+	}
+	if less := missingFrom(a.Words, b.Words); len(less) > 0 {
+		parts = append(parts, "no longer names "+strings.Join(less, ", "))
+	}
+	if len(parts) == 0 {
+		return name + " " + is + " in place of " + was
+	}
+	return name + " " + strings.Join(parts, " and ") + " (" + is + ")"
+}
+
+// conditionWay says whether a condition is met more often or less often than
+// before, turned into milder or stricter by what the row says.
+func conditionWay(def body.FactDef, was, is string, reach Direction) Direction {
+	a, errA := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, was)
+	b, errB := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, is)
+	if errA != nil || errB != nil {
+		return Unclear
+	}
+	inside, outside := a.Implies(b), b.Implies(a)
+	switch {
+	case inside && !outside:
+		return wider(reach)
+	case outside && !inside:
+		return narrower(reach)
+	}
+	return Unclear
+}
+
+func whenText(when map[string]string) string {
+	var parts []string
+	for _, n := range bothNames(when, nil) {
+		parts = append(parts, bareFact(n)+" "+when[n])
+	}
+	if len(parts) == 0 {
+		return "anything"
+	}
+	return strings.Join(parts, ", ")
+}
+
+func afterText(after []string) string {
+	if len(after) == 0 {
+		return ""
+	}
+	return "; afterwards: " + strings.Join(after, ", ")
+}

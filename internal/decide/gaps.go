@@ -1,0 +1,314 @@
+package decide
+
+import (
+	"maps"
+	"slices"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/rule"
+)
+
+// searchSteps is how much work a search for facts that no row covers may be; a
+// table of five hundred rows needs far less. When it is not enough, the note
+// says that the search was given up.
+const searchSteps = 200_000
+
+// Gaps says what a planner should know of a table before relying on it, found
+// by working with the intervals and words of its conditions: facts that no row
+// speaks of, holes between two limits, rows that overrule one another, rows
+// that never permit anything, and rows that say nothing new. None of it is a
+// fault: forbidding beats allowing and no row means ask. Each note has an
+// example.
+func Gaps(b *body.Body, p body.Procedure) []diag.Note {
+	g := &gaps{p: p, rs: compile(p, float64(b.Confidence)), sp: spaceOf(b, p)}
+	g.uncovered()
+	g.holes()
+	g.overruled()
+	g.idle()
+	return g.notes
+}
+
+type gaps struct {
+	p     body.Procedure
+	rs    *ruleset
+	sp    rule.Space
+	notes []diag.Note
+}
+
+func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
+	where := title(&g.p)
+	if row != "" {
+		where += ", row " + row
+	}
+	g.notes = append(g.notes, diag.Note{Code: code, Severity: s, Where: where, Text: text, Hint: hint, Source: g.p.Source})
+}
+
+// spaceOf is every word that a fact of the procedure can have.
+func spaceOf(b *body.Body, p body.Procedure) rule.Space {
+	sp := rule.Space{Words: map[string][]string{factKind: body.FindingKinds(), factTips: body.TipMethods()}, Whole: map[string]bool{}, NotEmpty: map[string]bool{}}
+	if c, ok := b.Casting(p.Casting); ok {
+		for _, z := range c.Zones {
+			sp.Words[factZones] = append(sp.Words[factZones], string(z.ID))
+		}
+	}
+	for _, l := range b.Lines {
+		if l.Casting == p.Casting {
+			sp.Words[factOutboard] = append(sp.Words[factOutboard], string(l.ID))
+		}
+	}
+	for _, d := range body.FactDefs() {
+		sp.Whole[d.Name] = d.Kind == body.FactNumber && d.Unit == ""
+	}
+	return sp
+}
+
+// start is the whole space for one kind of defect, on the casting or on
+// another part.
+func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
+	sp := g.sp
+	sp.NotEmpty = map[string]bool{factZones: onIt} // what is on the casting lies in a zone
+	word := "no"
+	if onIt {
+		word = "yes"
+	}
+	cell := rule.Cell{}
+	for _, c := range []struct {
+		fact string
+		kind rule.Kind
+		text string
+	}{{factKind, rule.Text, kind}, {factOnCasting, rule.Bool, word}} {
+		cond, err := rule.ParseCond(c.fact, c.kind, "", c.text)
+		if err != nil {
+			return nil, sp, false
+		}
+		var ok bool
+		if cell, ok = cell.Narrow(cond, sp); !ok {
+			return nil, sp, false
+		}
+	}
+	return cell, sp, true
+}
+
+// uncovered looks for facts that hit no row at all, for every kind of defect.
+// Kinds whose example differs in nothing but the kind are told together.
+func (g *gaps) uncovered() {
+	type gap struct {
+		text  string
+		kinds []string
+	}
+	var found []gap
+	for _, onIt := range []bool{true, false} {
+		for _, k := range body.FindingKinds() {
+			cell, sp, ok := g.start(k, onIt)
+			if !ok {
+				continue
+			}
+			out, complete := rule.Uncovered(cell, g.rs.table.Rows(), sp, searchSteps)
+			if !complete {
+				g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+k+" hits a row: the search was given up", "fewer rows that overlap")
+			}
+			if out == nil {
+				continue
+			}
+			text := g.facts(g.needed(out, sp).Example(sp), factKind)
+			i := slices.IndexFunc(found, func(o gap) bool { return o.text == text })
+			if i < 0 {
+				found = append(found, gap{text, nil})
+				i = len(found) - 1
+			}
+			found[i].kinds = append(found[i].kinds, k)
+		}
+	}
+	for _, f := range found {
+		g.note("decide.gap", diag.Info, "", "no row speaks of this, so the manufacturer is asked: "+strings.Join(f.kinds, ", ")+" with "+f.text, "add a row if the document has one")
+	}
+}
+
+// needed leaves out the facts without which no row applies either.
+func (g *gaps) needed(cell rule.Cell, sp rule.Space) rule.Cell {
+	for _, d := range body.FactDefs() {
+		if _, ok := cell[d.Name]; !ok || d.Name == factKind || d.Name == factOnCasting {
+			continue
+		}
+		trial := maps.Clone(cell)
+		delete(trial, d.Name)
+		if !slices.ContainsFunc(g.rs.table.Rows(), func(r rule.Row) bool { _, meets := rule.Both(trial, r, rule.Row{}, sp); return meets }) {
+			cell = trial
+		}
+	}
+	return cell
+}
+
+// facts writes an example, leaving out one fact.
+func (g *gaps) facts(f rule.Facts, without string) string {
+	names := make([]string, 0, len(f))
+	for n := range f {
+		if n != without {
+			names = append(names, n)
+		}
+	}
+	sort.Strings(names)
+	parts := make([]string, len(names))
+	for i, n := range names {
+		parts[i] = bareFact(n) + " " + f[n].String()
+	}
+	return strings.Join(parts, ", ")
+}
+
+// holes looks for a number between the limits of two rows that allow
+// something, where nothing as mild is allowed: "up to 20 mm" and "over 25 mm".
+func (g *gaps) holes() {
+	told := map[string]bool{}
+	rows := g.rs.table.Rows()
+	for i := range rows {
+		for j := range rows {
+			for _, hole := range g.holesBetween(i, j) {
+				if text := hole.text; !told[text] {
+					told[text] = true
+					g.note("decide.hole", diag.Caution, "", text, "is a limit misread?")
+				}
+			}
+		}
+	}
+}
+
+type hole struct{ text string }
+
+func (g *gaps) holesBetween(i, j int) []hole {
+	a, b := g.rs.table.Rows()[i], g.rs.table.Rows()[j]
+	if len(g.p.Rows[i].Allow) == 0 || len(g.p.Rows[j].Allow) == 0 {
+		return nil
+	}
+	var out []hole
+	for _, c := range a.Conds {
+		for _, d := range b.Conds {
+			between, ok := gapBetween(c, d)
+			if !ok {
+				continue
+			}
+			if h, ok := g.holeAt(i, j, between); ok {
+				out = append(out, h)
+			}
+		}
+	}
+	return out
+}
+
+// gapBetween is the interval above the upper limit of c and below the lower
+// limit of d.
+func gapBetween(c, d rule.Cond) (rule.Cond, bool) {
+	if c.Fact != d.Fact || c.Kind != rule.Number || !c.High.Set || !d.Low.Set || c.High.At > d.Low.At {
+		return rule.Cond{}, false
+	}
+	if c.High.At == d.Low.At && !(c.High.Strict && d.Low.Strict) {
+		return rule.Cond{}, false
+	}
+	out := c
+	out.Low = rule.Bound{Set: true, At: c.High.At, Strict: !c.High.Strict}
+	out.High = rule.Bound{Set: true, At: d.Low.At, Strict: !d.Low.Strict}
+	return out, true
+}
+
+// holeAt takes facts that meet both rows but for the one number, and looks
+// whether what is allowed in between is as mild as what either row allows.
+func (g *gaps) holeAt(i, j int, between rule.Cond) (hole, bool) {
+	rows := g.rs.table.Rows()
+	cell, ok := rule.Both(rule.Cell{}, without(rows[i], between.Fact), without(rows[j], between.Fact), g.sp)
+	if !ok {
+		return hole{}, false
+	}
+	if cell, ok = cell.Narrow(between, g.sp); !ok {
+		return hole{}, false
+	}
+	facts := cell.Example(g.sp)
+	most := max(rankOf(g.p.Rows[i].Allow), rankOf(g.p.Rows[j].Allow))
+	for k, r := range g.rs.table.Eval(facts, g.rs.confidence) {
+		if r.State == rule.Applies && len(g.p.Rows[k].Allow) > 0 && rankOf(g.p.Rows[k].Allow) <= most {
+			return hole{}, false
+		}
+	}
+	return hole{"between row " + rows[i].ID + " and row " + rows[j].ID + " nothing as mild is allowed for " + bareFact(between.Fact) + " " +
+		cell.Between(between.Fact) + ", for example " + g.facts(facts, "")}, true
+}
+
+func without(r rule.Row, fact string) rule.Row {
+	out := rule.Row{ID: r.ID}
+	for _, c := range r.Conds {
+		if c.Fact != fact {
+			out.Conds = append(out.Conds, c)
+		}
+	}
+	return out
+}
+
+// rankOf is the mildest of some kinds.
+func rankOf(ks []body.TreatmentKind) int {
+	best := rank("")
+	for _, k := range ks {
+		best = min(best, rank(k))
+	}
+	return best
+}
+
+// overruled says for each row that forbids or asks which rows that allow it
+// overrules, with facts that hit it and one of them; and which rows never
+// permit anything because of it.
+func (g *gaps) overruled() {
+	rows := g.rs.table.Rows()
+	for i := range rows {
+		var some, always []string
+		var example string
+		for j := range rows {
+			if i == j || !g.contradict(i, j) {
+				continue
+			}
+			cell, ok := rule.Both(rule.Cell{}, rows[i], rows[j], g.sp)
+			if !ok {
+				continue
+			}
+			if rows[j].Within(rows[i]) && g.allOf(i, j) {
+				always = append(always, rows[j].ID)
+				continue
+			}
+			some = append(some, rows[j].ID)
+			if example == "" {
+				example = g.facts(cell.Example(g.sp), "")
+			}
+		}
+		if len(always) > 0 {
+			g.note("decide.never-permits", diag.Caution, joinWords(always), "it never permits anything: row "+rows[i].ID+" overrules it wherever it applies", "one of the two rows may be misread")
+		}
+		if len(some) > 0 {
+			g.note("decide.overlap", diag.Info, rows[i].ID, "where both apply it overrules "+joinWords(some)+", for example "+example, "forbidding and asking beat allowing; make the rows exclude each other if the document does")
+		}
+	}
+}
+
+// contradict says that row i forbids, or asks about, something row j allows.
+func (g *gaps) contradict(i, j int) bool {
+	return slices.ContainsFunc(g.p.Rows[j].Allow, func(k body.TreatmentKind) bool { s := says(g.p.Rows[i], k); return s.forbids || s.asks })
+}
+
+// allOf says that row i forbids, or asks about, everything row j allows.
+func (g *gaps) allOf(i, j int) bool {
+	return !slices.ContainsFunc(g.p.Rows[j].Allow, func(k body.TreatmentKind) bool { s := says(g.p.Rows[i], k); return !s.forbids && !s.asks })
+}
+
+// idle names rows that say nothing that another does not say already.
+func (g *gaps) idle() {
+	rows := g.rs.table.Rows()
+	for i, r := range g.p.Rows {
+		for j, q := range g.p.Rows {
+			if i == j || r.Ask != "" || len(missingFrom(r.Allow, q.Allow))+len(missingFrom(r.Forbid, q.Forbid))+len(missingFrom(r.After, q.After)) > 0 {
+				continue
+			}
+			if rows[i].Within(rows[j]) && !(rows[j].Within(rows[i]) && j > i) {
+				g.note("decide.idle-row", diag.Info, r.ID, "it says nothing that row "+q.ID+" does not say wherever it applies", "")
+				break
+			}
+		}
+	}
+}

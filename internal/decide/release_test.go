@@ -1,0 +1,120 @@
+package decide
+
+import (
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/job"
+)
+
+// repaired is a job with one welded crack, one crack with a plate and one joint,
+// of which everything is in order.
+func repaired() (*world, *ReleaseInput) {
+	w := newWorld()
+	w.crack("F1", 20, 1, "OPEN-1")
+	w.crack("F2", 20, 1, "GUARDED-1")
+	p := &w.in.Body.Procedures[0]
+	p.Levels = []body.Level{level2()}
+	welds := []body.TreatmentKind{body.Weld, body.WeldBacking}
+	p.Acceptance = []body.Acceptance{
+		{ID: "a1", Cite: "CP 8", For: welds, Show: body.ShowPenetrant, Level: "2"},
+		{ID: "a2", Cite: "CP 9", For: welds, Show: body.ShowVisual, Quality: "no undercut"},
+		{ID: "a3", Cite: "CP 10", For: welds, Show: body.ShowDimensions},
+		{ID: "a4", Cite: "CP 11", For: welds, Show: body.ShowTorque},
+		{ID: "a5", Cite: "CP 12", For: welds, Show: body.ShowAdhesive},
+	}
+	w.in.Body.Joints = []body.Joint{{ID: "J1", Name: "bolts", Torque: 24}, {ID: "J2", Name: "bond", Cures: "GLUE"}, {ID: "J3", Name: "clips"}}
+	j := w.in.Job
+	accepted := func(f job.FindingID, k body.TreatmentKind) job.Accepted {
+		return job.Accepted{Finding: f, Kind: k, By: "P1", On: day(2030, 3, 1)}
+	}
+	j.Accepted = []job.Accepted{accepted("F1", body.Weld), accepted("F2", body.WeldBacking)}
+	j.Reviews = []job.Review{{By: "R1", On: day(2030, 3, 1)}}
+	record := func(id, show string, f job.FindingID) job.Record {
+		return job.Record{ID: id, Show: show, Finding: f, By: "I1", On: day(2030, 3, 2), None: show == body.ShowPenetrant, Met: true}
+	}
+	j.Records = []job.Record{record("r1", body.ShowPenetrant, "F1"), record("r2", body.ShowPenetrant, "F2"),
+		record("r3", body.ShowVisual, "F1"), record("r4", body.ShowVisual, "F2"),
+		{ID: "r5", Show: body.ShowTorque, Joint: "J1", Torque: 24, On: day(2030, 3, 2)},
+		{ID: "r6", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)},
+		{ID: "r7", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)}}
+	in := &ReleaseInput{Joints: []body.JointID{"J1", "J2", "J3"}, After: &MeasuredAfter{},
+		Chosen: []Chosen{{Finding: "F1", Kind: body.Weld}, {Finding: "F2", Kind: body.WeldBacking}}}
+	return w, in
+}
+
+func missingTexts(w *world, in *ReleaseInput) string {
+	in.Input = w.in
+	in.Result, _ = Run(w.in)
+	var out []string
+	for _, m := range Release(*in) {
+		out = append(out, m.Where+": "+m.Text)
+	}
+	return strings.Join(out, "\n")
+}
+
+// Nothing missing, then one thing after the other. Source: the rules of
+// docs/methods/decision.md.
+func TestRelease(t *testing.T) {
+	for _, tc := range []struct {
+		name, want string
+		change     func(*world, *ReleaseInput)
+	}{
+		{"all in order", "", func(*world, *ReleaseInput) {}},
+		{"expired procedure", "FRONT: the procedure may not be relied on", func(w *world, _ *ReleaseInput) { w.in.Body.Procedures[0].Recheck = day(2030, 3, 1) }},
+		{"no treatment", "F1: no treatment has been chosen", func(_ *world, in *ReleaseInput) { in.Chosen = in.Chosen[1:] }},
+		{"nothing chosen", ": no treatment has been chosen for any finding", func(_ *world, in *ReleaseInput) { in.Chosen = nil }},
+		{"treatment not allowed", "F2: weld is not allowed: it is ask", func(w *world, in *ReleaseInput) {
+			in.Chosen[1].Kind, w.in.Job.Accepted[1].Kind = body.Weld, body.Weld
+		}},
+		{"not accepted", "F1: nobody has accepted weld", func(w *world, _ *ReleaseInput) { w.in.Job.Accepted = w.in.Job.Accepted[1:] }},
+		{"something else accepted", "F1: P1 accepted weld with backing plate, but the chosen route has weld", func(w *world, _ *ReleaseInput) { w.in.Job.Accepted[0].Kind = body.WeldBacking }},
+		{"a milder one allowed, no reason", "F1: weld with backing plate was accepted without a reason", func(w *world, in *ReleaseInput) {
+			in.Chosen[0].Kind, w.in.Job.Accepted[0].Kind = body.WeldBacking, body.WeldBacking
+			w.in.Job.Records[6].Finding = "F1"
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", Show: body.ShowAdhesive, Finding: "F2", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)})
+		}},
+		{"no review", ": nobody has reviewed the decisions", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews = nil }},
+		{"old review", "F1: the acceptance of 2030-03-01 is younger than the last review, of 2030-02-28", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews[0].On = day(2030, 2, 28) }},
+		{"no penetrant", "F1: penetrant inspection to level 2 after weld is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records = w.in.Job.Records[1:] }},
+		{"record of tomorrow", "F1: penetrant inspection to level 2 after weld is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].On = day(2030, 3, 3) }},
+		{"a crack", "F1: refused (record r1): the indication of 1 mm by 0.2 mm is a crack", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(1, 0.2, 0, "yes")}
+		}},
+		{"an indication over the level", "F1: refused (record r1): the indication of 5 mm by 1 mm is linear", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(5, 1, 0, "no")}
+		}},
+		{"an accepted indication", "", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(3, 2, 0, "no")}
+		}},
+		{"visual quality", "F2: the visual quality is not met (record r4): no undercut", func(w *world, _ *ReleaseInput) { w.in.Job.Records[3].Met = false }},
+		{"not measured", ": the control points have not been measured after the repair", func(_ *world, in *ReleaseInput) { in.After = nil }},
+		{"out of tolerance", ": out of tolerance after the repair: P1, P2", func(_ *world, in *ReleaseInput) { in.After.NotMet = []body.PointID{"P1", "P2"} }},
+		{"undecided", ": the tolerance is undecided after the repair for P1", func(_ *world, in *ReleaseInput) { in.After.Undecided = []body.PointID{"P1"} }},
+		{"no torque", "J1: the torque of bolts is not on record (24 Nm)", func(w *world, _ *ReleaseInput) { w.in.Job.Records[4].Joint = "J9" }},
+		{"another torque", "J1: the tool was set to 20 Nm for bolts, the body asks for 24 Nm", func(w *world, _ *ReleaseInput) { w.in.Job.Records[4].Torque = 20 }},
+		{"no bond", "J2: the adhesive of bond is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Joint = "J9" }},
+		{"another adhesive", "J2: bond was bonded with PASTE, the body asks for GLUE", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Material = "PASTE" }},
+		{"old adhesive", "J2: the adhesive was used on 2030-03-02, after its last day of use, 2030-03-01", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].UseBefore = day(2030, 3, 1) }},
+		{"no adhesive under the plate", "F2: the adhesive of weld with backing plate is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records = w.in.Job.Records[:6] }},
+		{"the procedure asks for nothing", "F1: CHECK revision B does not say what has to be shown after weld", func(w *world, _ *ReleaseInput) {
+			for i := range w.in.Body.Procedures[0].Acceptance {
+				w.in.Body.Procedures[0].Acceptance[i].For = []body.TreatmentKind{body.WeldBacking}
+			}
+		}},
+		{"asked in another zone only", "F1: CHECK revision B does not say what has to be shown after weld", func(w *world, _ *ReleaseInput) {
+			for i := range w.in.Body.Procedures[0].Acceptance {
+				w.in.Body.Procedures[0].Acceptance[i].Zones = []body.ZoneID{"GUARDED-1"}
+			}
+		}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			w, in := repaired()
+			tc.change(w, in)
+			if got := missingTexts(w, in); (got == "") != (tc.want == "") || !strings.Contains(got, tc.want) {
+				t.Errorf("missing\n%s\nwant %q", got, tc.want)
+			}
+		})
+	}
+}

@@ -1,0 +1,217 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Asked is a question that went to the manufacturer.
+type Asked struct {
+	ID       string    `doc:"id,required" help:"number of the question, as decide gives it"`
+	Finding  FindingID `doc:"finding,required"`
+	On       unit.Date `doc:"on,required" help:"day it was sent"`
+	By       string    `doc:"by,required"`
+	Document string    `doc:"document" help:"identity of the evidence that holds the question as it was sent"`
+}
+
+// Accepted is a person's decision to use a treatment for a finding.
+type Accepted struct {
+	Finding FindingID          `doc:"finding,required"`
+	Kind    body.TreatmentKind `doc:"treatment,required" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Line    body.LineID        `doc:"line" help:"section line, for a section"`
+	By      string             `doc:"by,required" help:"a person of the shop file"`
+	On      unit.Date          `doc:"on,required"`
+	Reason  string             `doc:"reason" help:"compulsory when it rests on an answer, or when a milder treatment is allowed"`
+}
+
+// Review is a second person's look at the decisions of a job.
+type Review struct {
+	By   string    `doc:"by,required" help:"a person of the shop file; not the author, nor one who accepted a treatment"`
+	On   unit.Date `doc:"on,required"`
+	Text string    `doc:"text"`
+}
+
+// Record proves that a repair was inspected, or a joint closed, as asked.
+type Record struct {
+	ID          string           `doc:"id,required"`
+	Show        string           `doc:"show,required" help:"penetrant, visual, torque or adhesive; dimensions are shown by set-ups of the stage 'after'" oneof:"penetrant|visual|torque|adhesive"`
+	Finding     FindingID        `doc:"finding" help:"for penetrant and visual; for the adhesive of a backing plate"`
+	Joint       body.JointID     `doc:"joint" help:"for torque and adhesive"`
+	By          string           `doc:"by,required" help:"a person of the shop file"`
+	On          unit.Date        `doc:"on,required"`
+	None        bool             `doc:"no_indications" help:"for penetrant: yes when nothing was indicated"`
+	Indications []Indication     `doc:"indications" help:"for penetrant: what was indicated; indications nearer to each other than the smaller one is long are one"`
+	Met         bool             `doc:"met" help:"for visual: yes when the quality asked for is met"`
+	Torque      unit.NewtonMetre `doc:"torque" help:"for torque: what the tool was set to"`
+	Material    body.MaterialID  `doc:"material" help:"for adhesive: which"`
+	Batch       string           `doc:"batch" help:"for adhesive: number of the batch"`
+	UseBefore   unit.Date        `doc:"use_before" help:"for adhesive: last day it may be used"`
+	Text        string           `doc:"text"`
+	Evidence    []string         `doc:"evidence" help:"identities of evidence"`
+}
+
+// Indication is what penetrant showed at one place.
+type Indication struct {
+	Length unit.MM `doc:"length,required"`
+	Width  unit.MM `doc:"width,required"`
+	Std    unit.MM `doc:"std" help:"standard uncertainty of both; taken as exact when left out"`
+	Crack  string  `doc:"crack" help:"yes when it is a crack, no when it surely is none; unknown unless given" oneof:"yes|no|unknown"`
+}
+
+func (c *checker) repair() {
+	findings, evidence := c.findingIDs(), c.evidenceIDs()
+	unique(c, "questions", "id", c.s.Questions, func(q Asked) string { return q.ID })
+	for i, q := range c.s.Questions {
+		at := fmt.Sprintf("questions[%d]", i)
+		c.ref(at+".finding", "finding", string(q.Finding), findings)
+		c.ref(at+".document", "evidence", q.Document, evidence)
+		c.notBefore(at+".on", q.On, "the day the job was opened", c.s.Opened)
+	}
+	for i, a := range c.s.Accepted {
+		at := fmt.Sprintf("accepted[%d]", i)
+		c.ref(at+".finding", "finding", string(a.Finding), findings)
+		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
+		if (a.Kind == body.SectionOff) != (a.Line != "") {
+			c.fault(at+".line", "a section is along a line, and nothing else is", "give 'line' for a section only")
+		}
+	}
+	for i, r := range c.s.Reviews {
+		c.notBefore(fmt.Sprintf("reviews[%d].on", i), r.On, "the day the job was opened", c.s.Opened)
+	}
+	unique(c, "records", "id", c.s.Records, func(r Record) string { return r.ID })
+	for i, r := range c.s.Records {
+		at := fmt.Sprintf("records[%d]", i)
+		c.ref(at+".finding", "finding", string(r.Finding), findings)
+		for k, e := range r.Evidence {
+			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
+		}
+		c.notBefore(at+".on", r.On, "the day the job was opened", c.s.Opened)
+		c.record(at, r)
+	}
+}
+
+func (c *checker) record(at string, r Record) {
+	about := r.Show == body.ShowPenetrant || r.Show == body.ShowVisual
+	switch {
+	case about && r.Finding == "":
+		c.fault(at+".finding", "it does not say which finding was inspected", "")
+	case r.Show == body.ShowTorque && r.Joint == "":
+		c.fault(at+".joint", "it does not say which joint was closed", "")
+	case r.Show == body.ShowAdhesive && (r.Joint == "") == (r.Finding == ""):
+		c.fault(at+".joint", "adhesive is on record for one joint, or for the plate of one finding", "give 'joint' or 'finding'")
+	case r.Show == body.ShowPenetrant && r.None == (len(r.Indications) > 0):
+		c.fault(at+".indications", "it has to say what was indicated, or that nothing was", "give 'indications', or 'no_indications: yes'")
+	case r.Show == body.ShowTorque && r.Torque <= 0:
+		c.fault(at+".torque", "it does not say what the tool was set to", "write for example 'torque: 24 N m'")
+	case r.Show == body.ShowAdhesive && (r.Material == "" || r.Batch == "" || r.UseBefore.IsZero()):
+		c.fault(at, "the adhesive, its batch and its last day of use are needed", "give 'material', 'batch' and 'use_before'")
+	}
+	for k, x := range r.Indications {
+		if x.Length <= 0 || x.Width <= 0 || x.Width > x.Length || x.Std < 0 {
+			c.fault(fmt.Sprintf("%s.indications[%d]", at, k), fmt.Sprintf("%s by %s is no indication", x.Length, x.Width), "the length is the larger of the two, both are over zero")
+		}
+	}
+}
+
+func (c *checker) findingIDs() []string {
+	out := []string{}
+	for _, f := range c.s.Findings {
+		out = append(out, string(f.ID))
+	}
+	return out
+}
+
+func (c *checker) evidenceIDs() []string {
+	out := []string{}
+	for _, e := range c.s.Evidence {
+		out = append(out, e.ID)
+	}
+	return out
+}
+
+// repairAgainst checks joints, materials, lines and people against the body
+// and the shop.
+func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
+	joints, materials, lines, people := names(b.Joints, func(j body.Joint) string { return string(j.ID) }),
+		names(b.Materials, func(m body.Material) string { return string(m.ID) }),
+		names(b.Lines, func(l body.Line) string { return string(l.ID) }),
+		names(sh.People, func(p shop.Person) string { return p.ID })
+	for i, a := range c.s.Accepted {
+		c.ref(fmt.Sprintf("accepted[%d].line", i), "section line", string(a.Line), lines)
+		c.ref(fmt.Sprintf("accepted[%d].by", i), "person", a.By, people)
+	}
+	for i, r := range c.s.Reviews {
+		c.ref(fmt.Sprintf("reviews[%d].by", i), "person", r.By, people)
+	}
+	for i, a := range c.s.Answers {
+		c.ref(fmt.Sprintf("answers[%d].recorded_by", i), "person", a.RecordedBy, people)
+	}
+	for i, r := range c.s.Records {
+		at := fmt.Sprintf("records[%d]", i)
+		c.ref(at+".joint", "joint", string(r.Joint), joints)
+		c.ref(at+".material", "material", string(r.Material), materials)
+		c.ref(at+".by", "person", r.By, people)
+	}
+}
+
+func names[T any](items []T, id func(T) string) []string {
+	out := make([]string, len(items))
+	for i, x := range items {
+		out[i] = id(x)
+	}
+	return out
+}
+
+// People says what of a job was signed by somebody who may not: an acceptance,
+// a review, a record, an answer. Who may do what is in the shop file. What is
+// not granted there is not granted.
+func People(s *State, sh *shop.Shop) []diag.Note {
+	var out []diag.Note
+	block := func(code, where, text, hint string) {
+		out = append(out, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
+	}
+	for _, a := range s.Accepted {
+		if p, ok := sh.Person(a.By); !ok || !slices.Contains(p.Accepts, a.Kind) {
+			block("job.may-not-accept", string(a.Finding), fmt.Sprintf("%s accepted %q, which that person may not", a.By, a.Kind), "have somebody accept it whom the shop file lets ('accepts')")
+		}
+	}
+	for _, r := range s.Reviews {
+		switch {
+		case !may(sh, r.By, shop.MayReview):
+			block("job.may-not-review", r.By, r.By+" may not review", "have somebody review whom the shop file lets ('may: [review]')")
+		case signs(s, r.By):
+			block("job.own-review", r.By, r.By+" reviewed what the same person entered or accepted", "author and reviewer have to be two people")
+		}
+	}
+	for _, r := range s.Records {
+		if !may(sh, r.By, shop.MayInspect) {
+			block("job.may-not-inspect", r.ID, fmt.Sprintf("record %s is signed by %s, who may not inspect", r.ID, r.By), "have it inspected by somebody whom the shop file lets ('may: [inspect]')")
+		}
+	}
+	for _, a := range s.Answers {
+		switch {
+		case a.RecordedBy == "":
+			out = append(out, diag.Note{Code: "job.answer-unsigned", Severity: diag.Caution, Where: string(a.Finding), Text: "nobody has signed for recording answer " + a.ID, Hint: "say who did in 'recorded_by'"})
+		case !may(sh, a.RecordedBy, shop.MayAnswers):
+			block("job.may-not-record", string(a.Finding), fmt.Sprintf("answer %s was recorded by %s, who may not", a.ID, a.RecordedBy), "have it recorded by somebody whom the shop file lets ('may: [answers]')")
+		}
+	}
+	return out
+}
+
+func may(sh *shop.Shop, id, what string) bool {
+	p, ok := sh.Person(id)
+	return ok && slices.Contains(p.May, what)
+}
+
+// signs says that a person is the author of the job ("planner P1"), or
+// accepted a treatment in it.
+func signs(s *State, id string) bool {
+	return slices.Contains(strings.Fields(s.Author), id) || slices.ContainsFunc(s.Accepted, func(a Accepted) bool { return a.By == id })
+}

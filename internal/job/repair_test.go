@@ -1,0 +1,74 @@
+package job
+
+import (
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/shop"
+)
+
+// Who signs for what he may not is named; the good job has nobody who does.
+// Source: the rules of docs/formats/job.md and shop.md.
+func TestPeople(t *testing.T) {
+	for _, tc := range []struct {
+		name   string
+		change func(*State, *shop.Shop)
+		code   string
+	}{
+		{"all in order", func(*State, *shop.Shop) {}, ""},
+		{"accepted what that person may not", func(s *State, _ *shop.Shop) { s.Accepted[0].Kind = body.WeldBacking }, "job.may-not-accept"},
+		{"accepted by nobody the shop knows", func(s *State, _ *shop.Shop) { s.Accepted[0].By = "X9" }, "job.may-not-accept"},
+		{"reviewer who accepted", func(s *State, sh *shop.Shop) { sh.People[0].Accepts, s.Accepted[0].By = sh.People[1].Accepts, "W1" }, "job.own-review"},
+		{"reviewer who is the author", func(s *State, _ *shop.Shop) { s.Author = "planner W1" }, "job.own-review"},
+		{"reviewer who may not", func(s *State, _ *shop.Shop) { s.Reviews[0].By = "W2" }, "job.may-not-review"},
+		{"record by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[0].May = []string{"review"} }, "job.may-not-inspect"},
+		{"answer recorded by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[1].May = nil }, "job.may-not-record"},
+		{"answer nobody signed for", func(s *State, _ *shop.Shop) { s.Answers[0].RecordedBy = "" }, "job.answer-unsigned"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			s, sh := goodState(t), goodShop(t)
+			tc.change(&s, sh)
+			notes := People(&s, sh)
+			if tc.code == "" && len(notes) > 0 {
+				t.Errorf("notes %+v", notes)
+			}
+			found := tc.code == ""
+			for _, n := range notes {
+				found = found || n.Code == tc.code
+				if n.Severity != diag.Blocking && n.Code != "job.answer-unsigned" {
+					t.Errorf("%s does not block", n.Code)
+				}
+			}
+			if !found {
+				t.Errorf("no note %s: %+v", tc.code, notes)
+			}
+		})
+	}
+}
+
+// Records that say too little, and an answer for another vehicle, are refused.
+// Source: the rules of docs/formats/job.md.
+func TestRepairFaults(t *testing.T) {
+	for _, tc := range []struct {
+		change func(*State)
+		want   string
+	}{
+		{func(s *State) { s.Answers[0].VIN = "TEST2222222222222" }, `answers[0].vin: the answer is for vehicle "TEST2222222222222"`},
+		{func(s *State) { s.Answers[0].Question = "QU-9" }, `question "QU-9" does not exist`},
+		{func(s *State) { s.Records[0].Indications = nil }, "it has to say what was indicated, or that nothing was"},
+		{func(s *State) { s.Records[0].None = true }, "it has to say what was indicated, or that nothing was"},
+		{func(s *State) { s.Records[0].Indications[0].Width = 2 }, "1.5 mm by 2 mm is no indication"},
+		{func(s *State) { s.Records[1].Finding = "" }, "it does not say which finding was inspected"},
+		{func(s *State) { s.Records[1].Show = body.ShowTorque; s.Records[1].Joint = "J" }, "it does not say what the tool was set to"},
+		{func(s *State) { s.Records[1].Show = body.ShowAdhesive }, "the adhesive, its batch and its last day of use are needed"},
+		{func(s *State) { s.Accepted[0].Kind = body.SectionOff }, "a section is along a line"},
+	} {
+		s := bare(goodState(t))
+		tc.change(&s)
+		if got := s.Validate().Error(); !strings.Contains(got, tc.want) {
+			t.Errorf("want %q, got %q", tc.want, got)
+		}
+	}
+}

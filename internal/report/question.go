@@ -1,0 +1,114 @@
+package report
+
+import (
+	"bytes"
+	"encoding/base64"
+	"html/template"
+	"strings"
+
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/inspect"
+)
+
+// Photo is evidence that goes with a question. One that is no picture is named
+// with its hash and not shown.
+type Photo struct {
+	ID, File, Text, SHA256 string
+	Media                  string // "image/jpeg", "image/png"; empty: not shown
+	Data                   []byte
+}
+
+type questionPage struct {
+	CSS      template.CSS
+	Defs     template.HTML
+	Head     head
+	ID       string
+	Finding  string
+	State    string
+	Lines    []string // before the list
+	Facts    []string
+	Rows     []string // what the table says
+	Heading  string   // over the rows
+	Ask      []string // after them
+	Casting  castingView
+	Evidence []photoView
+}
+
+type photoView struct {
+	ID, File, Text, SHA256 string
+	Image                  template.URL
+}
+
+// QuestionHTML is a question to the manufacturer as one self-contained page:
+// its text, the drawing of the finding and the photos.
+func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
+	if err := complete(in); err != nil {
+		return nil, err
+	}
+	css, err := pages.ReadFile("page/report.css")
+	if err != nil {
+		return nil, err
+	}
+	p := questionPage{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
+	p.Head.Title = "Question " + q.ID
+	p.split(q.Text)
+	one := in
+	one.Inspect.Findings = []inspect.Finding{findingByID(in.Inspect, q.Finding)}
+	for _, c := range in.Body.Castings {
+		if c.ID != one.Inspect.Findings[0].Casting {
+			continue
+		}
+		if p.Casting, err = castingViewOf(one, c); err != nil {
+			return nil, err
+		}
+		p.Casting.Views = p.Casting.Views[:min(len(p.Casting.Views), 1)]
+	}
+	for _, f := range photos {
+		v := photoView{f.ID, f.File, f.Text, f.SHA256, ""}
+		if f.Media != "" {
+			v.Image = template.URL("data:" + f.Media + ";base64," + base64.StdEncoding.EncodeToString(f.Data))
+		}
+		p.Evidence = append(p.Evidence, v)
+	}
+	t, err := template.ParseFS(pages, "page/*.html")
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "question.html", p); err != nil {
+		return nil, &diag.Error{Kind: diag.Internal, Op: "question", Subject: q.ID, Msg: "the page could not be made", Err: err}
+	}
+	return b.Bytes(), nil
+}
+
+// split takes the text of a question apart: what is known, and under a heading
+// of its own what the table says.
+func (p *questionPage) split(text string) {
+	for _, l := range strings.Split(text, "\n") {
+		point, ok := strings.CutPrefix(l, "- ")
+		switch {
+		case ok && p.Heading == "":
+			p.Facts = append(p.Facts, point)
+		case ok:
+			p.Rows = append(p.Rows, point)
+		case strings.HasSuffix(l, ":"):
+			p.Heading = l
+		case len(p.Facts) == 0:
+			p.Lines = append(p.Lines, l)
+		default:
+			p.Ask = append(p.Ask, l)
+		}
+	}
+}
+
+func questionState(q decide.Question) string {
+	s := string(q.State)
+	if !q.Asked.IsZero() {
+		s += "; sent on " + day(q.Asked)
+	}
+	if !q.Answer.IsZero() {
+		s += "; answered on " + day(q.Answer) + " by " + or(q.By, "nobody named")
+	}
+	return s
+}
