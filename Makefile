@@ -5,7 +5,7 @@
 GO ?= go
 SHELL := /bin/bash
 
-.PHONY: test setup lint unit outside race fuzz bench build generate sizes
+.PHONY: test setup lint unit outside race fuzz campaign bench build generate sizes
 
 test: setup lint unit race outside
 
@@ -24,8 +24,10 @@ lint:
 unit:
 	$(GO) test -shuffle=on ./...
 
+# The packages that could start a goroutine; cli, app and report start none and
+# draw the whole casting many times.
 race:
-	$(GO) test -race -short ./internal/...
+	$(GO) test -race -short $$($(GO) list ./internal/... | grep -v -e /cli$$ -e /app$$ -e /report$$)
 
 # Against things outside the project: SciPy, Chromium, the real binary.
 outside:
@@ -35,6 +37,12 @@ outside:
 FUZZTIME ?= 10s
 fuzz:
 	@scripts/fuzz.sh $(FUZZTIME)
+
+# The statistical campaign of the measuring engine: minutes; RUNS for each kind of
+# case. Its table stands in docs/methods/measure.md.
+RUNS ?= 100
+campaign: setup
+	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./internal/...

@@ -58,7 +58,7 @@ var layers = []row{
 	// 4 service
 	{"internal/app", kernels + " body shop job format measure inspect decide plan cost compare report demo", "", false},
 	// 5 edges
-	{"internal/cli", "unit diag app", "github.com/alecthomas/kong", false},
+	{"internal/cli", "unit diag geom app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

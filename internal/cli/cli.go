@@ -41,6 +41,9 @@ type grammar struct {
 	Plan      planCmd      `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
 	History   historyCmd   `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
 	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
+	Measure   measureCmd   `cmd:"" help:"Which control points have moved, from two CSV files alone."`
+	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
+	Cut       cutCmd       `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`

@@ -1,0 +1,114 @@
+package cli
+
+import (
+	"fmt"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+)
+
+type measureCmd struct {
+	Points   string  `required:"" help:"Control points: a CSV file as in a body folder." placeholder:"CSV"`
+	Readings string  `required:"" help:"Readings: a CSV file as in a job folder, with std_mm, or give --std." placeholder:"CSV"`
+	Impact   string  `default:"unknown" enum:"front,rear,left,right,front-left,front-right,rear-left,rear-right,unknown" help:"Where the vehicle was hit."`
+	Std      float64 `help:"Standard uncertainty in millimetres of readings that give none." placeholder:"MM"`
+	JSON     bool    `name:"json" help:"Print the result as JSON."`
+}
+
+func (measureCmd) Help() string {
+	return `Says which control points have moved, from two files alone. The axes are those of the points.
+
+Example:
+
+  fettle measure --points fettle-demo/body/points.csv --readings fettle-demo/job/readings.csv --std 0.5 --impact front-left
+`
+}
+
+func (c measureCmd) run(env Env, a *app.App) (int, error) {
+	r, err := a.MeasureFiles(filepath.ToSlash(c.Points), filepath.ToSlash(c.Readings), c.Impact, c.Std)
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		return Done, printJSON(env.Stdout, r)
+	}
+	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r))
+	return Done, err
+}
+
+type meshCmd struct {
+	File string `arg:"" help:"A mesh file: STL, PLY, OBJ or GLB."`
+	Unit string `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
+}
+
+func (meshCmd) Help() string {
+	return `Describes a mesh and its faults.
+
+Example:
+
+  fettle mesh fettle-demo/body/front-casting.ply --unit mm
+`
+}
+
+func (c meshCmd) run(env Env, a *app.App) (int, error) {
+	text, err := a.MeshText(filepath.ToSlash(c.File), c.Unit)
+	if err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprint(env.Stdout, text)
+	return Done, err
+}
+
+type cutCmd struct {
+	Mesh  string `required:"" help:"A mesh file: STL, PLY, OBJ or GLB." placeholder:"FILE"`
+	Unit  string `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
+	Plane string `required:"" help:"The plane n·x = d as nx,ny,nz,d; d in millimetres." placeholder:"NX,NY,NZ,D"`
+	JSON  bool   `name:"json" help:"Print the result as JSON."`
+}
+
+func (cutCmd) Help() string {
+	return `Cuts a mesh by a plane: loops, length, and what lies on each side.
+
+Example:
+
+  fettle cut --mesh fettle-demo/body/front-casting.ply --unit mm --plane 1,0,0,268
+`
+}
+
+func (c cutCmd) run(env Env, a *app.App) (int, error) {
+	n, d, err := plane(c.Plane)
+	if err != nil {
+		return Usage, err
+	}
+	r, err := a.CutFile(filepath.ToSlash(c.Mesh), c.Unit, n, d)
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		return Done, printJSON(env.Stdout, r)
+	}
+	_, err = fmt.Fprint(env.Stdout, r)
+	return Done, err
+}
+
+// plane reads "nx,ny,nz,d".
+func plane(s string) (geom.Vec, float64, error) {
+	wrong := &diag.Error{Kind: diag.Usage, Op: "cut", Subject: "--plane " + s, Msg: "is not a plane", Hint: "write four numbers nx,ny,nz,d, for example 1,0,0,268"}
+	parts := strings.Split(s, ",")
+	if len(parts) != 4 {
+		return geom.Vec{}, 0, wrong
+	}
+	var v [4]float64
+	for i, p := range parts {
+		x, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
+		if err != nil {
+			return geom.Vec{}, 0, wrong
+		}
+		v[i] = x
+	}
+	return geom.Vec{v[0], v[1], v[2]}, v[3], nil
+}
