@@ -91,7 +91,7 @@ func formula(l *Loss, repair, salvage, value unit.Minor, with, currency string) 
 		cmp = 1
 	}
 	l.IsLoss = beyond(cmp, l.Operator)
-	l.Because = fmt.Sprintf("repair %s %s %s + salvage %s = %s against the value %s; a total loss when %s: %s",
+	l.Because = fmt.Sprintf("repair %s %s %s + salvage %s = %s against the value %s; a total loss when %s the value: %s",
 		repair.Grouped(), currency, with, salvage.Grouped(), l.Left.Grouped(), value.Grouped(), l.Operator, verdict(l.IsLoss))
 }
 
