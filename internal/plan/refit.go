@@ -37,6 +37,7 @@ func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*n
 		nodes := []*node{main}
 		for _, j := range b.open.joints[id] {
 			n := b.jointNode(main, p, j, "Close "+j.Name, float64(j.Refit))
+			n.warn(closeCautions(j))
 			if n != main {
 				n.after = append(n.after, main)
 				nodes = append(nodes, n)
@@ -98,6 +99,7 @@ func (b *builder) glueStep(n *node, j body.Joint) *node {
 	n.step.Sum += fmt.Sprintf(" - %s min with the adhesive open, in a step of its own", num(min))
 	g := b.partStep(n.phase, b.part(n.step.Part), "Apply adhesive and set the last fastener: "+j.Name, n.step.Because, min, "adhesive of joint "+string(j.ID)+" open")
 	g.step.Skill, g.step.Bay, g.step.Cite = j.Skill, n.step.Bay, j.Cite
+	g.warn(closeCautions(j))
 	g.after = append(g.after, n)
 	c := &chainWant{id: "joint " + string(j.ID), nodes: []*node{g}, glue: b.mats[j.Cures].Name}
 	if t, ok := b.curing(j.Cures, "joint "+string(j.ID)); ok {

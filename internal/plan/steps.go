@@ -56,6 +56,7 @@ func (b *builder) openSteps() map[body.PartID][]*node {
 		main := b.partStep(openUp, p, "Take off "+p.Name, b.becauseOff(id), float64(p.Off), "handling")
 		for _, j := range b.open.joints[id] {
 			n := b.jointNode(main, p, j, "Open "+j.Name, float64(j.Open))
+			n.warn(openCautions(j))
 			if n != main {
 				main.after = append(main.after, n)
 				out[id] = append(out[id], n)
@@ -94,7 +95,7 @@ func (b *builder) tieJoint(j body.Joint, first body.PartID, f func(body.PartID))
 // partStep is the handling of a part, off or on.
 func (b *builder) partStep(phase int, p body.Part, name, because string, min float64, what string) *node {
 	return b.add(phase, Step{Name: name, Part: p.ID, Skill: p.Skill, Minutes: min,
-		Sum: fmt.Sprintf("%s %s min", what, num(min)), Because: because, For: b.whose(p.ID)})
+		Sum: fmt.Sprintf("%s %s min", what, num(min)), Because: because, For: b.whose(p.ID), Cautions: partCautions(b.in.Body, p)})
 }
 
 // jointNode adds a joint's time to the part's step when skill and bay agree;

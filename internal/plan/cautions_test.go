@@ -1,0 +1,33 @@
+package plan
+
+import (
+	"slices"
+	"testing"
+
+	"fettle/internal/body"
+)
+
+// Common practice, no source: the usual warning stands where the step is.
+func TestCautionsFollowPartsAndJoints(t *testing.T) {
+	b := &body.Body{
+		Tasks:    []body.Task{{ID: "hv-off", When: "start", Step: body.Step{Cautions: []body.Caution{body.HighVoltage}}}},
+		Triggers: []body.Trigger{{Part: "charger", Before: []body.TaskID{"hv-off"}}},
+	}
+	for _, c := range []struct {
+		name string
+		got  []body.Caution
+		want []body.Caution
+	}{
+		{"module behind a task", partCautions(b, body.Part{ID: "charger", Kind: "module"}), []body.Caution{body.HighVoltage, body.Lifting}},
+		{"trim", partCautions(b, body.Part{ID: "liner", Kind: "trim"}), nil},
+		{"casting", partCautions(b, body.Part{ID: "cast", Kind: "casting"}), []body.Caution{body.Lifting}},
+		{"bolts", openCautions(body.Joint{Methods: []string{"bolt"}}), nil},
+		{"bond opened", openCautions(body.Joint{Methods: []string{"adhesive"}}), []body.Caution{body.Dust, body.Eyes}},
+		{"bond closed", closeCautions(body.Joint{Methods: []string{"self-piercing rivet", "adhesive"}}), []body.Caution{body.Chemical, body.Eyes}},
+		{"weld closed", closeCautions(body.Joint{Methods: []string{"weld"}}), []body.Caution{body.BatteryHeat, body.Welding, body.Eyes}},
+	} {
+		if !slices.Equal(c.got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, c.got, c.want)
+		}
+	}
+}
