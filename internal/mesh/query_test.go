@@ -271,3 +271,71 @@ func TestWeldMergesOnlyEqualPoints(t *testing.T) {
 		t.Errorf("the welded box has faults %+v", f)
 	}
 }
+
+// The batch gives what single questions give, whatever their order.
+func TestClosestAllMatchesClosest(t *testing.T) {
+	for seed := range uint64(4) {
+		t.Run(fmt.Sprintf("seed=%d", seed), func(t *testing.T) {
+			s := surfaceOf(t, bumpyTorus(60, 30, seed))
+			r := rand.New(rand.NewPCG(seed, 21))
+			points := make([]geom.Vec, 700)
+			for i := range points {
+				points[i] = randomPoint(r)
+				if i%7 == 0 {
+					points[i] = s.m.Points[r.IntN(len(s.m.Points))]
+				}
+			}
+			out := make([]Near, len(points))
+			s.ClosestAll(points, out)
+			for i, p := range points {
+				if site, d := s.Closest(p); out[i].Site != site || out[i].DistMM != d {
+					t.Errorf("%v: batch %+v, alone %+v at %g", p, out[i], site, d)
+				}
+			}
+		})
+	}
+	s := surfaceOf(t, boxMesh(1, 1, 1))
+	same := []geom.Vec{{2, 0.5, 0.5}, {2, 0.5, 0.5}} // a cloud without size
+	out := make([]Near, 2)
+	s.ClosestAll(same, out)
+	if out[0] != out[1] || out[0].DistMM != 1 {
+		t.Errorf("%+v", out)
+	}
+	s.ClosestAll(nil, nil)
+}
+
+// FirstHit against all answers of Ray, also along axes and through points.
+func TestFirstHitIsTheFirstOfRay(t *testing.T) {
+	for seed := range uint64(4) {
+		t.Run(fmt.Sprintf("seed=%d", seed), func(t *testing.T) {
+			s := surfaceOf(t, bumpyTorus(60, 30, seed))
+			r := rand.New(rand.NewPCG(seed, 22))
+			for i := range 2000 {
+				o, d := randomPoint(r), geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}
+				switch i % 5 {
+				case 0:
+					d = s.m.Points[r.IntN(len(s.m.Points))].Sub(o)
+				case 1:
+					d = geom.Vec{}
+					d[i%3] = float64(1 - 2*(i/5%2))
+				}
+				all := s.Ray(o, d)
+				hit, ok := s.FirstHit(o, d)
+				if ok != (len(all) > 0) || ok && hit != all[0] {
+					t.Fatalf("ray %d: first %+v %t, all %+v", i, hit, ok, all)
+				}
+			}
+		})
+	}
+	box := surfaceOf(t, boxMesh(2, 2, 2))
+	hit, ok := box.FirstHit(geom.Vec{1, 0.5, 5}, geom.Vec{0, 0, -1})
+	if !ok || hit.DistMM != 3 || !hit.Front {
+		t.Errorf("%+v %t", hit, ok)
+	}
+	if hit, ok = box.FirstHit(geom.Vec{1, 0.5, 1}, geom.Vec{0, 0, -1}); !ok || hit.DistMM != 1 || hit.Front {
+		t.Errorf("from inside: %+v %t", hit, ok)
+	}
+	if _, ok = box.FirstHit(geom.Vec{1, 1, 5}, geom.Vec{0, 0, 1}); ok {
+		t.Error("a box behind the ray was met")
+	}
+}
