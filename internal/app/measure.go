@@ -65,7 +65,7 @@ func (a *App) MeasureText(r measure.Result) string {
 		if len(r.Hypotheses) > 1 {
 			fmt.Fprintf(&b, "Reading %d of %d\n", i+1, len(r.Hypotheses))
 		}
-		b.WriteString(wrap(fmt.Sprintf("Stood still: %s. %s.", joined(h.Steady), h.Because), "", "  ", 96))
+		b.WriteString(wrap(fmt.Sprintf("Stood still: %s; %s.", joined(h.Steady), h.Because), "", "  ", 96))
 		moved := "none"
 		if len(h.Moved) > 0 {
 			moved = joined(h.Moved)

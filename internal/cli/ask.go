@@ -25,11 +25,7 @@ Example:
 }
 
 func (c askCmd) run(env Env, a *app.App) (int, error) {
-	when, err := env.day(c.On)
-	if err != nil {
-		return Usage, err
-	}
-	opened, result, err := assessJob(env, a, c.Job, when)
+	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
 	}

@@ -31,11 +31,7 @@ Example:
 }
 
 func (c assessCmd) run(env Env, a *app.App) (int, error) {
-	when, err := env.day(c.On)
-	if err != nil {
-		return Usage, err
-	}
-	opened, result, err := assessJob(env, a, c.Job, when)
+	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
 	}
@@ -57,10 +53,16 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 		fmt.Fprint(env.Stdout, a.Summary(opened, result, 80))
 		fmt.Fprintln(env.Stdout, "Report: "+file)
 	}
-	if result.Blocked {
-		return Blocked, nil
+	return blockedCode(result), nil
+}
+
+// assessOn assesses a job as of the day a person gave; today unless given.
+func assessOn(env Env, a *app.App, dir, on string) (*app.Case, app.Assessment, error) {
+	when, err := env.day(on)
+	if err != nil {
+		return nil, app.Assessment{}, err
 	}
-	return Done, nil
+	return assessJob(env, a, dir, when)
 }
 
 // assessJob opens a job and runs the chain on it.
@@ -145,11 +147,7 @@ func (explainCmd) Help() string {
 }
 
 func (c explainCmd) run(env Env, a *app.App) (int, error) {
-	when, err := env.day(c.On)
-	if err != nil {
-		return Usage, err
-	}
-	opened, result, err := assessJob(env, a, c.Job, when)
+	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
 	}

@@ -28,11 +28,7 @@ Example:
 }
 
 func (c planCmd) run(env Env, a *app.App) (int, error) {
-	when, err := env.day(c.On)
-	if err != nil {
-		return Usage, err
-	}
-	opened, result, err := assessJob(env, a, c.Job, when)
+	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
 	}
@@ -41,7 +37,7 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.Agree != "" {
-		entry, err := a.Agreement(opened, route, c.Agree, unit.DateOf(when))
+		entry, err := a.Agreement(opened, route, c.Agree, unit.DateOf(result.Made))
 		if err != nil {
 			return Refused, err
 		}
@@ -73,11 +69,7 @@ Example:
 }
 
 func (c routesCmd) run(env Env, a *app.App) (int, error) {
-	when, err := env.day(c.On)
-	if err != nil {
-		return Usage, err
-	}
-	_, result, err := assessJob(env, a, c.Job, when)
+	_, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
 	}

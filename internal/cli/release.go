@@ -22,11 +22,7 @@ Example:
 }
 
 func (c releaseCmd) run(env Env, a *app.App) (int, error) {
-	when, err := env.day(c.On)
-	if err != nil {
-		return Usage, err
-	}
-	opened, result, err := assessJob(env, a, c.Job, when)
+	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
 	}
