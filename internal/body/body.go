@@ -119,7 +119,10 @@ type Part struct {
 	Off      unit.Minutes  `doc:"off" help:"handling to take it off, beside the joints"`
 	On       unit.Minutes  `doc:"on" help:"handling to put it back, beside the joints"`
 	Skill    SkillID       `doc:"skill,required" help:"who takes it off and puts it back"`
-	Delivery unit.Minutes  `doc:"delivery" help:"time until a new one arrives, for example 3 d (calendar days)"`
+	Delivery unit.Minutes  `doc:"delivery" help:"time until a new one arrives, for example 3 d (calendar days): the likely one, which dates are reckoned with"`
+
+	DeliveryLow  unit.Minutes `doc:"delivery_low" help:"the shortest time in which a new one ever arrives; with delivery_high"`
+	DeliveryHigh unit.Minutes `doc:"delivery_high" help:"the longest time until a new one arrives; with delivery_low"`
 }
 
 // Joint holds parts together. Layers go from the outside inward.

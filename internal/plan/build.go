@@ -1,8 +1,6 @@
 package plan
 
 import (
-	"fmt"
-
 	"fettle/internal/diag"
 )
 
@@ -45,8 +43,8 @@ func build(in Input, withDates bool) (Plan, []diag.Note) {
 		if n.critical {
 			p.Critical = append(p.Critical, n.step.ID)
 		}
-		if n.why != "" {
-			p.Steps[len(p.Steps)-1].Because += fmt.Sprintf("; waits for %s, %s min from the start of the job", n.why, num(n.release))
+		if r := n.release(); r.Minutes > 0 {
+			p.Steps[len(p.Steps)-1].Because += "; " + r.words()
 		}
 	}
 	p.Takeoff = b.takeoff()

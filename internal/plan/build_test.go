@@ -369,3 +369,28 @@ func BenchmarkBuild(b *testing.B) {
 		Build(in)
 	}
 }
+
+// Constructed: what a step waits for is on it with its spread; the last of them
+// holds it back, the others stay on record.
+func TestReleasesCarryTheirSpread(t *testing.T) {
+	in := input(cutS1)
+	in.Choice.Items[0].Open, in.Choice.Items[0].Ask = true, true
+	in.Shop.AnswerLow, in.Shop.AnswerHigh = 2*1440, 9*1440
+	for i := range in.Body.Parts {
+		if in.Body.Parts[i].ID == "horn" {
+			in.Body.Parts[i].DeliveryLow, in.Body.Parts[i].DeliveryHigh = 1440, 6*1440
+		}
+	}
+	p, _ := Build(in)
+	s := step(t, p, "Cut")
+	want := []Release{{Delivery, "delivery of horn piece", "horn", 2 * 1440, 1440, 6 * 1440}, {Answer, "the manufacturer's answer", "", 4 * 1440, 2 * 1440, 9 * 1440}}
+	if !slices.Equal(s.Releases, want) {
+		t.Errorf("releases %+v", s.Releases)
+	}
+	if !strings.HasSuffix(s.Because, "; waits for the manufacturer's answer, 4 d from the start of the job (2 d to 9 d)") {
+		t.Errorf("because %q", s.Because)
+	}
+	if unit.DateOf(s.From) != (unit.Date{Year: 2026, Month: 3, Day: 6}) {
+		t.Errorf("begins at %v", s.From)
+	}
+}

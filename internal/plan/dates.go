@@ -86,8 +86,8 @@ func (b *builder) dated() []*node {
 // activity is the step for the schedule: whole minutes, rounded up.
 func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, first int) sched.Activity {
 	a := sched.Activity{ID: n.step.Name, Minutes: whole(n.step.Minutes), Skill: string(n.step.Skill), Place: string(n.step.Bay)}
-	if n.release > 0 {
-		a.Release = first + whole(n.release)
+	if r := n.release(); r.Minutes > 0 {
+		a.Release = first + whole(r.Minutes)
 	}
 	if !slices.ContainsFunc(b.in.Shop.People, func(p shopPerson) bool { return slices.Contains(p.Skills, n.step.Skill) }) {
 		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet the step")

@@ -28,8 +28,6 @@ type node struct {
 	index    int // in order of making
 	rank     int // in order of work
 	after    []*node
-	release  float64 // minutes after the start of the job, elapsed
-	why      string  // what it is released by
 	critical bool
 	undated  bool // a time it depends on cannot be told
 }
@@ -41,6 +39,17 @@ type chainWant struct {
 	window  float64 // 0: no limit
 	glue    string  // adhesive that sets the limit
 	unknown bool    // the limit cannot be told
+}
+
+// release is the last of what a step waits to arrive; zero when nothing.
+func (n *node) release() Release {
+	var last Release
+	for _, r := range n.step.Releases {
+		if r.Minutes > last.Minutes {
+			last = r
+		}
+	}
+	return last
 }
 
 func (b *builder) add(phase int, s Step) *node {

@@ -111,6 +111,7 @@ type Step struct {
 	Cautions  []body.Caution  `json:"cautions,omitempty"`
 	Hold      string          `json:"holdPoint,omitempty"`
 	Records   []string        `json:"records,omitempty"`
+	Releases  []Release       `json:"releases,omitempty"` // what has to arrive before it begins
 	WaitName  string          `json:"waitName,omitempty"`
 	WaitMin   float64         `json:"waitMinutes,omitempty"` // elapsed minutes after the step
 	Together  string          `json:"together,omitempty"`
@@ -122,6 +123,24 @@ type Step struct {
 	SlackMin  float64         `json:"slackMinutes"`
 	Cite      string          `json:"cite,omitempty"`
 	Because   string          `json:"because"` // why the step is there
+}
+
+// Kinds of release.
+const (
+	Delivery = "delivery"
+	Answer   = "answer"
+)
+
+// Release is something that has to arrive before a step may begin, counted from
+// the start of the job. Dates are reckoned with Minutes; Low and High are the
+// ends of its spread, both zero when none is given.
+type Release struct {
+	Kind    string      `json:"kind"` // delivery or answer
+	Name    string      `json:"name"`
+	Part    body.PartID `json:"part,omitempty"` // for a delivery
+	Minutes float64     `json:"minutes"`        // elapsed
+	Low     float64     `json:"lowMinutes,omitempty"`
+	High    float64     `json:"highMinutes,omitempty"`
 }
 
 // Takeoff is one material and how much of it is used and ordered.

@@ -49,7 +49,7 @@ func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*n
 			b.closeJoint(n, j)
 		}
 		if lost {
-			b.releaseBy(main, float64(p.Delivery), "delivery of "+p.Name)
+			releaseBy(main, delivery(p))
 		}
 		if last := casting[id]; last != nil {
 			main.after = append(main.after, last)

@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // makeSteps makes every step of the plan and what it waits for.
@@ -248,20 +249,36 @@ func (b *builder) itemReleases(it Item, first *node) {
 		if line, ok := b.in.Body.Line(it.Line); ok {
 			p := b.part(line.Piece)
 			b.lost = append(b.lost, Lost{p.ID, p.Name, "replaces what is cut off", 1})
-			b.releaseBy(first, float64(p.Delivery), "delivery of "+p.Name)
+			releaseBy(first, delivery(p))
 		}
 	}
 	if it.Open && !it.Ask {
 		b.note(diag.Caution, "plan.measure-first", findingsText(it.Findings), fmt.Sprintf("the treatment of %s is assumed; a better measurement has to decide it before work starts", findingsText(it.Findings)), "see what would decide it")
 	}
 	if it.Ask {
-		b.releaseBy(first, float64(b.in.Shop.AnswerTime), "the manufacturer's answer")
+		s := b.in.Shop
+		releaseBy(first, Release{Kind: Answer, Name: "the manufacturer's answer", Minutes: float64(s.AnswerTime), Low: float64(s.AnswerLow), High: float64(s.AnswerHigh)})
 		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime.Words()), "")
 	}
 }
 
-func (b *builder) releaseBy(n *node, min float64, why string) {
-	if n != nil && min > n.release {
-		n.release, n.why = min, why
+func delivery(p body.Part) Release {
+	return Release{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery), Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)}
+}
+
+// releaseBy keeps a step back until something has arrived.
+func releaseBy(n *node, r Release) {
+	if n != nil && r.Minutes > 0 {
+		n.step.Releases = append(n.step.Releases, r)
 	}
+}
+
+// words says what is waited for and how long, with the spread where one is
+// given.
+func (r Release) words() string {
+	s := fmt.Sprintf("waits for %s, %s from the start of the job", r.Name, unit.Minutes(r.Minutes).Words())
+	if r.High > 0 {
+		s += fmt.Sprintf(" (%s to %s)", unit.Minutes(r.Low).Words(), unit.Minutes(r.High).Words())
+	}
+	return s
 }

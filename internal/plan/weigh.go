@@ -253,7 +253,7 @@ func (w *Weigher) LeastDays(it Item) int {
 		return 0
 	}
 	b.itemReleases(it, nodes[0])
-	sum := nodes[0].release
+	sum := nodes[0].release().Minutes
 	for _, n := range nodes {
 		sum += n.step.Minutes + n.step.WaitMin
 	}

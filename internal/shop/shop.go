@@ -27,7 +27,10 @@ type Shop struct {
 	Taxes      []Tax        `doc:"taxes"`
 	Storage    unit.Money   `doc:"storage_per_day" help:"charged for each calendar day"`
 	TotalLoss  []LossRule   `doc:"total_loss,required" help:"rules by which a total loss is judged; all are shown"`
-	AnswerTime unit.Minutes `doc:"answer_time,required" help:"usual wait for an answer of the manufacturer's engineering desk, for example 4 d"`
+	AnswerTime unit.Minutes `doc:"answer_time,required" help:"usual wait for an answer of the manufacturer's engineering desk, for example 4 d: the likely one, which dates are reckoned with"`
+
+	AnswerLow  unit.Minutes `doc:"answer_low" help:"the shortest wait for an answer; with answer_high"`
+	AnswerHigh unit.Minutes `doc:"answer_high" help:"the longest wait for an answer; with answer_low"`
 
 	Spreads []Spread `doc:"spreads" help:"how far figures of a plan may be off, by somebody's experience; without them no spread is told"`
 

@@ -41,6 +41,13 @@ func (s *Shop) validate() diag.Problems {
 	if s.AnswerTime <= 0 {
 		c.fault("answer_time", fmt.Sprintf("%s is given; more than zero is needed", s.AnswerTime), "")
 	}
+	switch low, high := s.AnswerLow, s.AnswerHigh; {
+	case low == 0 && high == 0:
+	case low <= 0 || high <= 0:
+		c.fault("answer_low", "the spread of the answer has two ends", "give both answer_low and answer_high, or neither")
+	case low > s.AnswerTime || s.AnswerTime > high:
+		c.fault("answer_time", fmt.Sprintf("%s does not lie between %s and %s", s.AnswerTime.Words(), low.Words(), high.Words()), "shortest, likely and longest wait, in this order")
+	}
 	return c.problems
 }
 
