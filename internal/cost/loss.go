@@ -77,7 +77,7 @@ func percentage(l *Loss, r shop.LossRule, repair, value unit.Minor, with, curren
 	l.Left, l.Right = repair, value.Times(num, den)
 	l.IsLoss = beyond(left.Cmp(right), r.Operator)
 	l.Because = fmt.Sprintf("repair %s %s %s is %s of the value %s; a total loss when %s %s: %s",
-		repair.Grouped(), currency, with, ratio(repair, value), value.Grouped(), r.Operator, r.Percent, verdict(l.IsLoss))
+		repair.Grouped(), currency, with, ratio(repair, value, num, den), value.Grouped(), r.Operator, r.Percent, verdict(l.IsLoss))
 }
 
 // formula holds repair plus salvage against the value.
@@ -106,17 +106,24 @@ func verdict(loss bool) string {
 	return "not a total loss by this rule"
 }
 
-// ratio is repair against value in percent. It is told exactly when three
-// decimals suffice, else cut off, so that it never reads as a threshold it has
-// not reached.
-func ratio(repair, value unit.Minor) string {
+// ratio is repair against value in percent: exactly when three decimals suffice,
+// else rounded to one decimal, and to more where the rounded figure would stand on
+// another side of the threshold num/den than the share does.
+func ratio(repair, value unit.Minor, num, den int64) string {
 	if value <= 0 {
 		return "no share"
 	}
 	q, rest := new(big.Int).QuoRem(product(int64(repair), 100000), big.NewInt(int64(value)), new(big.Int))
-	s := decimal(q.Int64())
-	if rest.Sign() == 0 {
-		return "exactly " + s + " %"
+	if rest.Sign() == 0 && q.IsInt64() {
+		return "exactly " + decimal(q.Int64()) + " %"
 	}
-	return fmt.Sprintf("%d.%03d... %%", q.Int64()/1000, q.Int64()%1000)
+	share := new(big.Rat).SetFrac(product(int64(repair), 100), big.NewInt(int64(value)))
+	limit := new(big.Rat).SetFrac(product(num, 100), big.NewInt(den))
+	for places := 1; ; places++ {
+		text := share.FloatString(places)
+		told, ok := new(big.Rat).SetString(text)
+		if ok && told.Cmp(limit) == share.Cmp(limit) || places == 12 {
+			return text + " %"
+		}
+	}
 }

@@ -105,7 +105,7 @@ func TestTotalLossAtTheThreshold(t *testing.T) {
 		{920000, 690000, 200000, "percentage", "75 %", ">=", true, "exactly 75 %"},
 		{920000, 690000, 200000, "formula", "0 %", ">=", false, "8,900.00 against the value 9,200.00"},
 		{1000000, 749950, 0, "percentage", "75 %", ">=", false, "exactly 74.995 %"},
-		{1000000, 749999, 0, "percentage", "75 %", ">=", false, "74.999... %"},
+		{1000000, 749999, 0, "percentage", "75 %", ">=", false, "is 74.9999 % of"},
 		{1000000, 725000, 0, "percentage", "72.5 %", ">=", true, "exactly 72.5 %"},
 		{1000000, 725000, 275000, "formula", "0 %", ">", false, "10,000.00"},
 		{1000000, 725000, 275000, "formula", "0 %", ">=", true, "10,000.00"},

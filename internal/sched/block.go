@@ -59,6 +59,9 @@ func newModel(p *Problem) (*model, error) {
 	if err := m.link(); err != nil {
 		return nil, err
 	}
+	if p.greatest() {
+		return m, nil
+	}
 	if err := m.sort(); err != nil {
 		return nil, err
 	}
@@ -173,16 +176,17 @@ func (m *model) link() error {
 	for i, a := range m.p.Activities {
 		for _, l := range a.After {
 			pred := m.p.Activities[l.Pred]
-			if l.Minutes < 0 {
-				return refuse(a.ID, "a greatest distance to %s cannot be scheduled; make it a chain", pred.ID)
-			}
 			k := pred.Minutes
 			if l.From == Start {
 				k = 0
 			}
 			from, to := m.of[l.Pred], m.of[i]
 			if from == to {
-				if l.Minutes > 0 || pos[l.Pred]+k > pos[i] || l.Pred == i {
+				least := pos[l.Pred] + k
+				if l.Clock == Working {
+					least += l.Minutes
+				}
+				if l.Minutes > 0 || least > pos[i] || l.Pred == i {
 					return refuse(a.ID, "the lag after %s cannot be kept inside their chain", pred.ID)
 				}
 				continue

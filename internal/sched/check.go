@@ -52,7 +52,7 @@ func (p *Problem) checkActivity(a *Activity) error {
 		if l.Pred < 0 || l.Pred >= len(p.Activities) {
 			return refuse(a.ID, "the activity %d before it does not exist", l.Pred)
 		}
-		if l.Minutes > limitMin || l.Minutes < -limitMin || (l.Minutes < 0 && l.Clock == Elapsed) {
+		if l.Minutes > limitMin || l.Minutes < -limitMin {
 			return refuse(a.ID, "a lag of %d minutes after %s cannot be kept", l.Minutes, p.Activities[l.Pred].ID)
 		}
 	}

@@ -88,6 +88,10 @@ func CriticalPath(p Problem) (Path, error) {
 	for i, a := range p.Activities {
 		out.Earliest[i], parent[i] = c.work(a.Release), -1
 	}
+	rounds := n
+	if p.greatest() { // nights and days off may push a pair on for a while before it fits
+		rounds = 400 * (n + 1)
+	}
 	for round := 0; ; round++ {
 		changed := -1
 		for _, a := range arcs {
@@ -98,7 +102,7 @@ func CriticalPath(p Problem) (Path, error) {
 		if changed < 0 {
 			break
 		}
-		if round > n {
+		if round > rounds {
 			return Path{}, p.cycleError(parent, changed)
 		}
 	}

@@ -284,12 +284,3 @@ func TestChainWindow(t *testing.T) {
 		t.Errorf("chain at %+v, broken %v, %v", s.Slots, s.Broken, err)
 	}
 }
-
-func BenchmarkJ301(b *testing.B) {
-	p := instance([]int{12, 13, 4, 12}, j301)
-	for b.Loop() {
-		if _, err := Solve(p); err != nil {
-			b.Fatal(err)
-		}
-	}
-}

@@ -56,8 +56,8 @@ type Activity struct {
 }
 
 // Lag is a least distance in time to the start of an activity from the finish
-// or start of another. CriticalPath takes a negative working lag from a start
-// as a greatest distance; Solve takes least distances only.
+// or start of another. A negative one is a greatest distance the other way: the
+// other one finishes, or starts, at most that many minutes after this one starts.
 type Lag struct {
 	Pred    int
 	Minutes int

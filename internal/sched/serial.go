@@ -189,19 +189,3 @@ func lastRoom(taken []span, room, t, d int) int {
 	}
 	return t
 }
-
-// heuristic is the best schedule of the priority rule and the biased samples.
-func (m *model) heuristic(bound int) *board {
-	prio := m.latestFinish()
-	best := m.improve(m.serial(byPriority(prio), nil))
-	rng := rand.New(rand.NewPCG(m.p.Seed, 0x5ced))
-	for range m.p.Samples {
-		if best.end <= bound {
-			break
-		}
-		if next := m.improve(m.serial(biased(prio, rng), nil)); next.end < best.end {
-			best = next
-		}
-	}
-	return best
-}

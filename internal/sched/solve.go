@@ -3,7 +3,9 @@ package sched
 // Solve schedules the problem: a priority rule, double justification and
 // biased samples give a schedule; the longest path and the energy of the
 // resources give a bound; when the two differ and Nodes allows, an exact search
-// closes the gap or says that it could not.
+// closes the gap or says that it could not. A problem with greatest distances is
+// searched by itself; where no schedule is found that keeps them, that is an
+// error which says whether there is none.
 func Solve(p Problem) (Solution, error) {
 	if err := p.check(); err != nil {
 		return Solution{}, err
@@ -11,6 +13,9 @@ func Solve(p Problem) (Solution, error) {
 	m, err := newModel(&p)
 	if err != nil {
 		return Solution{}, err
+	}
+	if p.greatest() {
+		return m.solveGreatest()
 	}
 	bound := m.bound(m.loads())
 	best := m.heuristic(bound)
