@@ -3,6 +3,7 @@ package app
 import (
 	"errors"
 	"fmt"
+	"math"
 	"path"
 	"slices"
 	"strings"
@@ -13,48 +14,134 @@ import (
 	"fettle/internal/mesh"
 )
 
-// MeshText describes a mesh file and its faults.
-func (a *App) MeshText(file, unit string) (string, error) {
+// MeshResult describes a mesh file and its faults.
+type MeshResult struct {
+	File             string        `json:"file"`
+	Points           int           `json:"points"`
+	Triangles        int           `json:"triangles"`
+	Pieces           int           `json:"pieces"` // that share no edge
+	Min              geom.Vec      `json:"minMm"`
+	Max              geom.Vec      `json:"maxMm"`
+	AreaMM2          float64       `json:"areaMm2"`
+	Closed           bool          `json:"closed"`    // encloses a volume with one agreed outside
+	VolumeMM3        *float64      `json:"volumeMm3"` // none when not closed
+	Holes            int           `json:"holes"`     // lines of free edges
+	OpenEdges        int           `json:"openEdges"`
+	NonManifoldEdges int           `json:"nonManifoldEdges"`
+	FlippedEdges     int           `json:"flippedEdges"`
+	DegenerateFaces  int           `json:"degenerateFaces"`
+	SelfContacts     int           `json:"selfContacts"` // pairs of triangles that cross, touch or lie on one another
+	ContactPlaces    []MeshContact `json:"contactPlaces"`
+	Zones            []MeshZone    `json:"zones"`
+	Notes            []diag.Note   `json:"notes"`
+}
+
+// MeshContact is one place where the surface meets itself.
+type MeshContact struct {
+	Triangles [2]int32 `json:"triangles"`
+	At        geom.Vec `json:"atMm"`
+}
+
+// MeshZone is what carries one zone number.
+type MeshZone struct {
+	ID        int32   `json:"id"`
+	Triangles int     `json:"triangles"`
+	AreaMM2   float64 `json:"areaMm2"`
+}
+
+// contactsShown is how many places of self-contact are listed.
+const contactsShown = 10
+
+// MeshFile describes a mesh file and its faults.
+func (a *App) MeshFile(file, unit string) (MeshResult, error) {
 	m, notes, err := a.readMeshFile(file, unit)
 	if err != nil {
-		return "", err
+		return MeshResult{}, err
+	}
+	s, err := mesh.NewSurface(m)
+	if err != nil {
+		return MeshResult{}, named(file, err)
 	}
 	f := m.Faults()
 	lo, hi := m.Bounds()
+	out := MeshResult{File: file, Points: len(m.Points), Triangles: len(m.Faces), Pieces: f.Components, Min: lo, Max: hi,
+		AreaMM2: m.AreaMM2(), Closed: f.Closed(), OpenEdges: f.OpenEdges, NonManifoldEdges: f.NonManifoldEdges,
+		FlippedEdges: f.FlippedEdges, DegenerateFaces: f.DegenerateFaces, Zones: labelAreas(m), ContactPlaces: []MeshContact{}, Notes: notes}
+	if out.Closed {
+		v := m.VolumeMM3()
+		out.VolumeMM3 = &v
+	}
+	for _, r := range s.Rims(math.Pi, 0) {
+		if r.Free {
+			out.Holes++
+		}
+	}
+	list, n := m.Contacts(contactsShown)
+	out.SelfContacts = n
+	for _, c := range list {
+		out.ContactPlaces = append(out.ContactPlaces, MeshContact{c.Faces, c.At})
+	}
+	if n > 0 {
+		out.Notes = append(out.Notes, diag.Note{Code: "mesh.self-contact", Severity: diag.Caution, Where: file,
+			Text: fmt.Sprintf("%d pair(s) of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", n),
+			Hint: "repair the mesh there"})
+	}
+	if out.Notes == nil {
+		out.Notes = []diag.Note{}
+	}
+	return out, nil
+}
+
+// MeshGLB is the mesh for a viewer, its zones kept.
+func (a *App) MeshGLB(file, unit string) ([]byte, error) {
+	m, _, err := a.readMeshFile(file, unit)
+	if err != nil {
+		return nil, err
+	}
+	data, err := format.WriteGLB(m)
+	return data, err
+}
+
+// String is the mesh for a terminal.
+func (r MeshResult) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d points, %d triangles, %d piece(s)\n", file, len(m.Points), len(m.Faces), f.Components)
-	fmt.Fprintf(&b, "from %.2f, %.2f, %.2f to %.2f, %.2f, %.2f mm\n", lo[0], lo[1], lo[2], hi[0], hi[1], hi[2])
-	fmt.Fprintf(&b, "surface %.1f cm2", m.AreaMM2()/100)
-	if f.Closed() {
-		fmt.Fprintf(&b, ", volume %.2f cm3, closed\n", m.VolumeMM3()/1000)
+	fmt.Fprintf(&b, "%s: %d points, %d triangles, %d piece(s)\n", r.File, r.Points, r.Triangles, r.Pieces)
+	fmt.Fprintf(&b, "from %.2f, %.2f, %.2f to %.2f, %.2f, %.2f mm\n", r.Min[0], r.Min[1], r.Min[2], r.Max[0], r.Max[1], r.Max[2])
+	fmt.Fprintf(&b, "surface %.1f cm2", r.AreaMM2/100)
+	if r.VolumeMM3 != nil {
+		fmt.Fprintf(&b, ", volume %.2f cm3, closed\n", *r.VolumeMM3/1000)
 	} else {
 		b.WriteString(", not closed: no volume\n")
 	}
-	for _, l := range labelAreas(m) {
-		fmt.Fprintf(&b, "zone %d: %d triangles\n", l.label, l.faces)
+	fmt.Fprintf(&b, "faults: %d hole(s) with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %d self-contacts\n",
+		r.Holes, r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)
+	for _, c := range r.ContactPlaces {
+		fmt.Fprintf(&b, "  triangles %d and %d meet at %.2f, %.2f, %.2f\n", c.Triangles[0], c.Triangles[1], c.At[0], c.At[1], c.At[2])
 	}
-	for _, n := range notes {
+	for _, z := range r.Zones {
+		fmt.Fprintf(&b, "zone %d: %d triangles, %.1f cm2\n", z.ID, z.Triangles, z.AreaMM2/100)
+	}
+	for _, n := range r.Notes {
 		b.WriteString(wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  ", 96))
 	}
-	return b.String(), nil
+	return b.String()
 }
 
-type labelCount struct {
-	label int32
-	faces int
-}
-
-// labelAreas counts the faces of each label, in order of label.
-func labelAreas(m *mesh.Mesh) []labelCount {
-	var out []labelCount
-	count := map[int32]int{}
-	for _, l := range m.Label {
-		count[l]++
+// labelAreas is the faces and area of each label, in order of label.
+func labelAreas(m *mesh.Mesh) []MeshZone {
+	at := map[int32]*MeshZone{}
+	for f, l := range m.Label {
+		if at[l] == nil {
+			at[l] = &MeshZone{ID: l}
+		}
+		at[l].Triangles++
+		at[l].AreaMM2 += m.FaceAreaMM2(f)
 	}
-	for l := range count {
-		out = append(out, labelCount{l, count[l]})
+	out := []MeshZone{}
+	for _, z := range at {
+		out = append(out, *z)
 	}
-	slices.SortFunc(out, func(a, b labelCount) int { return int(a.label) - int(b.label) })
+	slices.SortFunc(out, func(a, b MeshZone) int { return int(a.ID) - int(b.ID) })
 	return out
 }
 
@@ -114,11 +201,16 @@ func (a *App) readMeshFile(file, unit string) (*mesh.Mesh, []diag.Note, error) {
 	}
 	m, notes, err := format.ReadMesh(path.Base(file), data, unit)
 	if err != nil {
-		var e *diag.Error
-		if !errors.As(err, &e) {
-			err = &diag.Error{Kind: diag.Invalid, Op: "read", Subject: file, Msg: err.Error()}
-		}
-		return nil, nil, err
+		return nil, nil, named(file, err)
 	}
 	return m, notes, nil
+}
+
+// named gives an error the name of the file, unless it has one.
+func named(file string, err error) error {
+	var e *diag.Error
+	if !errors.As(err, &e) {
+		return &diag.Error{Kind: diag.Invalid, Op: "read", Subject: file, Msg: err.Error()}
+	}
+	return err
 }

@@ -43,6 +43,7 @@ type grammar struct {
 	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
 	Measure   measureCmd   `cmd:"" help:"Which control points have moved, from two CSV files alone."`
 	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
+	Trace     traceCmd     `cmd:"" help:"Measure a crack along the surface of a mesh."`
 	Cut       cutCmd       `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`

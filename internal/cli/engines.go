@@ -43,23 +43,38 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 type meshCmd struct {
 	File string `arg:"" help:"A mesh file: STL, PLY, OBJ or GLB."`
 	Unit string `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
+	GLB  string `name:"glb" help:"Write the mesh with its zones as GLB for a viewer." placeholder:"FILE"`
+	JSON bool   `name:"json" help:"Print the result as JSON."`
 }
 
 func (meshCmd) Help() string {
-	return `Describes a mesh and its faults.
+	return `Describes a mesh and its faults: holes, edges of three or more triangles, flipped edges, triangles without area, places where the surface meets itself.
 
 Example:
 
-  fettle mesh fettle-demo/body/front-casting.ply --unit mm
+  fettle mesh fettle-demo/body/front-casting.ply --unit mm --glb casting.glb
 `
 }
 
 func (c meshCmd) run(env Env, a *app.App) (int, error) {
-	text, err := a.MeshText(filepath.ToSlash(c.File), c.Unit)
+	file := filepath.ToSlash(c.File)
+	r, err := a.MeshFile(file, c.Unit)
 	if err != nil {
 		return Refused, err
 	}
-	_, err = fmt.Fprint(env.Stdout, text)
+	if c.GLB != "" {
+		data, err := a.MeshGLB(file, c.Unit)
+		if err == nil {
+			err = writeFile(c.GLB, data)
+		}
+		if err != nil {
+			return Refused, err
+		}
+	}
+	if c.JSON {
+		return Done, printJSON(env.Stdout, r)
+	}
+	_, err = fmt.Fprint(env.Stdout, r)
 	return Done, err
 }
 

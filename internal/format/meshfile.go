@@ -43,8 +43,8 @@ func ReadMesh(name string, data []byte, unit string) (*mesh.Mesh, []diag.Note, e
 // file (binary glTF 2.0). The kind is found from the content, never from the
 // name.
 //
-// The mesh passes Check. Points that are exactly equal are merged in STL, OBJ
-// and GLB, where files repeat them. Notes tell what was changed and what is
+// The mesh passes Check. Points that are exactly equal are merged: many
+// programs write every triangle with points of its own. Notes tell what was changed and what is
 // unusual about the surface. In PLY, an integer face property named zone
 // becomes the label of the face; in GLB, a whole number zone in the extras of
 // every primitive.
@@ -53,23 +53,79 @@ func ReadMesh(name string, data []byte, unit string) (*mesh.Mesh, []diag.Note, e
 // false header costs nothing: reading takes at most 64 MB and 48 times the
 // size of the file.
 func ReadMeshWith(name string, data []byte, o MeshOptions) (*mesh.Mesh, []diag.Note, error) {
-	m, notes, err := readAny(name, data, &o)
+	m, _, notes, err := readWelded(name, data, &o)
+	return m, notes, err
+}
+
+// ReadMeshOrder is ReadMeshWith, and for every vertex of the file, in the
+// file's order from 0, the point of the mesh it became; -1 for a vertex that no
+// triangle uses. In an STL file, which has no list of vertices, vertex
+// 3 f + k is corner k of triangle f. In a GLB file they are numbered through
+// the parts of the scene in the order they are placed.
+func ReadMeshOrder(name string, data []byte, o MeshOptions) (*mesh.Mesh, []int32, []diag.Note, error) {
+	m, raw, notes, err := readWelded(name, data, &o)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
+	}
+	used := make([]bool, len(m.Points))
+	for _, t := range m.Faces {
+		used[t[0]], used[t[1]], used[t[2]] = true, true, true
+	}
+	order := fileOrder(m, raw, isSTL(data))
+	for i, v := range order {
+		if int(v) >= len(used) || !used[v] {
+			order[i] = -1
+		}
+	}
+	return m, order, notes, nil
+}
+
+// fileOrder is the point of m that each vertex of the file became; a number
+// beyond the points of m where it became none.
+func fileOrder(m, raw *mesh.Mesh, corners bool) []int32 {
+	var order []int32
+	if raw == m && !corners {
+		for i := range m.Points {
+			order = append(order, int32(i))
+		}
+		return order
+	}
+	w := mesh.NewWelder(len(m.Points))
+	for _, p := range m.Points {
+		w.Add(p)
+	}
+	if !corners {
+		for _, p := range raw.Points {
+			order = append(order, w.Add(p))
+		}
+		return order
+	}
+	for _, t := range raw.Faces {
+		for _, v := range t {
+			order = append(order, w.Add(raw.Points[v]))
+		}
+	}
+	return order
+}
+
+// readWelded reads, checks and welds: the mesh, and as it was before welding.
+func readWelded(name string, data []byte, o *MeshOptions) (m, raw *mesh.Mesh, notes []diag.Note, err error) {
+	m, notes, err = readAny(name, data, o)
+	if err != nil {
+		return nil, nil, nil, err
 	}
 	if err := m.Check(); err != nil {
 		bad := &diag.Error{Kind: diag.Invalid, Msg: err.Error()}
 		errors.As(err, &bad)
-		return nil, nil, badMesh(name, "", bad.Msg, bad.Hint)
+		return nil, nil, nil, badMesh(name, "", bad.Msg, bad.Hint)
 	}
-	if !isPLY(data) {
-		var rep mesh.WeldReport
-		if m, rep = weld(m, !isSTL(data)); len(m.Faces) == 0 {
-			return nil, nil, badMesh(name, "", "no triangle has three different corners", "export the part again")
-		}
-		notes = append(notes, weldNotes(name, rep)...)
+	raw = m
+	var rep mesh.WeldReport
+	if m, rep = weld(m, !isSTL(data)); len(m.Faces) == 0 {
+		return nil, nil, nil, badMesh(name, "", "no triangle has three different corners", "export the part again")
 	}
-	return m, append(notes, faultNotes(name, m.Faults())...), nil
+	notes = append(notes, weldNotes(name, rep)...)
+	return m, raw, append(notes, faultNotes(name, m.Faults())...), nil
 }
 
 // readAny reads the file and turns its numbers into millimetres in the axes

@@ -23,21 +23,44 @@ const straightProbability = 0.95
 // number of points required to represent a digitized line, 1973, with the
 // surface path in place of the straight line and the tolerance of offBy.
 func (r *run) length(f *Finding, t *trace) {
-	kept := t.simplify(0, len(t.sites)-1)
-	raw := 0.0
+	l := t.length()
+	f.Length, f.LowerMM, f.UpperMM = &Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
+	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point",
+		mm(l.mm), l.kept, count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std))
+}
+
+// traceLength is the length of a trace of two points or more, in mm.
+type traceLength struct {
+	mm, std    float64
+	raw, chord float64 // through every point; straight from end to end
+	kept       int     // points the value goes through
+}
+
+func (t *trace) length() traceLength {
+	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At)}
+	l.kept = t.simplify(0, len(t.sites)-1) + 1
 	for _, p := range t.raw {
-		raw += p.LengthMM
+		l.raw += p.LengthMM
 	}
-	value := 0.0
-	for _, p := range t.legs {
-		value += p.LengthMM
+	for i := range t.legs {
+		t.confirm(&t.legs[i])
+		l.mm += t.legs[i].LengthMM
 	}
 	t.join()
-	f.Length = &Length{MM: value, Std: lengthStd(t.legs, t.std, t.meshStd())}
-	f.LowerMM = t.sites[0].At.Dist(t.sites[len(t.sites)-1].At)
-	f.UpperMM = max(raw, value)
-	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point",
-		mm(value), kept+1, count(len(t.sites), "point"), mm(f.LowerMM), mm(f.UpperMM), mm(f.Length.Std), mm(t.std))
+	l.std = lengthStd(t.legs, t.std, t.meshStd())
+	return l
+}
+
+// confirm replaces a leg that is only locally shortest by the shortest way, so
+// that the length does not hang on how the surface was cut into triangles.
+func (t *trace) confirm(p *mesh.Path) {
+	if p.Proven || len(p.Points) < 2 {
+		return
+	}
+	a, b := siteOf(t.at.surf, p.Points[0], p.Faces[0]), siteOf(t.at.surf, p.Points[len(p.Points)-1], p.Faces[len(p.Faces)-1])
+	if q, err := t.at.surf.ShortestPath(a, b); err == nil && q.LengthMM < p.LengthMM {
+		*p = q
+	}
 }
 
 // simplify adds the legs from point i to point j and says how many.
@@ -47,6 +70,9 @@ func (t *trace) simplify(i, j int) int {
 		return 1
 	}
 	split := i + (j-i)/2
+	if t.std == 0 { // exact points: every one of them counts
+		return t.simplify(i, split) + t.simplify(split, j)
+	}
 	if p, err := t.at.surf.Path(t.sites[i], t.sites[j]); err == nil {
 		worst := -1.0
 		for k := i + 1; k < j; k++ {

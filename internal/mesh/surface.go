@@ -111,6 +111,23 @@ func (s *Surface) Site(f int, bary [3]float64) Site {
 	return Site{f, bary, a.Scale(bary[0]).Add(b.Scale(bary[1])).Add(c.Scale(bary[2]))}
 }
 
+// PointSite is the site at point v of the mesh, in the first face that has it;
+// false when no face has.
+func (s *Surface) PointSite(v int) (Site, bool) {
+	if v < 0 || v >= len(s.m.Points) {
+		return Site{}, false
+	}
+	for _, h := range s.adj.cornersOf(int32(v)) {
+		if collapsed(s.m.Faces[h/3]) {
+			continue
+		}
+		var w [3]float64
+		w[h%3] = 1
+		return Site{Face: int(h / 3), Bary: w, At: s.m.Points[v]}, true
+	}
+	return Site{}, false
+}
+
 // anchor is a site sorted out: inside a face, on an edge, or at a point.
 type anchor struct {
 	at   geom.Vec

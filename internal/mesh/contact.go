@@ -1,0 +1,212 @@
+package mesh
+
+import (
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// Contact is two faces that meet where the surface does not join them: they
+// cross, touch or lie on one another. At is one place of it.
+type Contact struct {
+	Faces [2]int32 // the smaller first
+	At    geom.Vec
+}
+
+// contactRel is how near faces count as touching, relative to the largest
+// coordinate: some thousand roundings of a coordinate.
+const contactRel = 1e-12
+
+// Contacts finds the faces of a mesh that passes Check that meet other faces
+// outside their shared corners and edges, in order of the faces; at most limit
+// of them (0: all), and how many there are. Faces without area take no part:
+// Faults counts them.
+//
+// Boxes that overlap are found with a tree. Two faces without a shared corner
+// meet when an edge of one meets the other face; with one shared corner, when
+// the edge opposite it does; with a shared edge, when one is folded flat onto
+// the other; with three shared corners always.
+func (m *Mesh) Contacts(limit int) (list []Contact, n int) {
+	c := contactFinder{m: m}
+	boxes := make([]boxed, 0, len(m.Faces))
+	box := make([]boxed, len(m.Faces))
+	for f, t := range m.Faces {
+		p, q, r := m.corners(f)
+		box[f] = boxOf(int32(f), p, q, r)
+		c.eps = max(c.eps, maxCoord(p), maxCoord(q), maxCoord(r))
+		if !collapsed(t) && m.FaceAreaMM2(f) > 0 {
+			boxes = append(boxes, box[f])
+		} else {
+			box[f].id = -1
+		}
+	}
+	c.eps *= contactRel
+	t := newTree(boxes)
+	var near []int32
+	for f := range m.Faces {
+		if box[f].id < 0 {
+			continue
+		}
+		near = t.overlaps(&box[f], near[:0])
+		first := len(list)
+		for _, g := range near {
+			if at, ok := c.meet(int32(f), g); g > int32(f) && ok {
+				n++
+				list = append(list, Contact{[2]int32{int32(f), g}, at})
+			}
+		}
+		sortContacts(list[first:])
+		if limit > 0 && len(list) > limit {
+			list = list[:limit]
+		}
+	}
+	return list, n
+}
+
+func maxCoord(p geom.Vec) float64 { return max(math.Abs(p[0]), math.Abs(p[1]), math.Abs(p[2])) }
+
+// sortContacts orders contacts of one face by the other; there are few.
+func sortContacts(list []Contact) {
+	for i := range list {
+		for k := i; k > 0 && list[k].Faces[1] < list[k-1].Faces[1]; k-- {
+			list[k], list[k-1] = list[k-1], list[k]
+		}
+	}
+}
+
+// overlaps adds the items whose leaf's box overlaps the box.
+func (t *tree) overlaps(b *boxed, out []int32) []int32 {
+	var lo, hi [3]float32
+	for k := range 3 {
+		lo[k], hi[k] = unrank(b.lo[k]), unrank(b.hi[k])
+	}
+	stack := make([]int32, 1, 64)
+	if len(t.nodes) == 0 {
+		return out
+	}
+	for len(stack) > 0 {
+		n := &t.nodes[stack[len(stack)-1]]
+		stack = stack[:len(stack)-1]
+		if n.lo[0] > hi[0] || n.hi[0] < lo[0] || n.lo[1] > hi[1] || n.hi[1] < lo[1] || n.lo[2] > hi[2] || n.hi[2] < lo[2] {
+			continue
+		}
+		if n.count > 0 {
+			out = append(out, t.items[n.first:n.first+n.count]...)
+		} else {
+			stack = append(stack, n.first+1, n.first)
+		}
+	}
+	return out
+}
+
+type contactFinder struct {
+	m   *Mesh
+	eps float64
+}
+
+// meet says whether faces f < g meet outside what they share.
+func (c *contactFinder) meet(f, g int32) (geom.Vec, bool) {
+	if g <= f {
+		return geom.Vec{}, false
+	}
+	a, b := c.m.Faces[f], c.m.Faces[g]
+	shared, ka, kb := 0, 0, 0 // corners they share, and the last of them in each
+	ofA := 0                  // sum of the places of shared corners in a
+	ofB := 0
+	for i := range 3 {
+		for j := range 3 {
+			if a[i] == b[j] {
+				shared, ka, kb, ofA, ofB = shared+1, i, j, ofA+i, ofB+j
+			}
+		}
+	}
+	switch shared {
+	case 0:
+		return c.apart(a, b)
+	case 1:
+		p, q := c.m.Points[a[(ka+1)%3]], c.m.Points[a[(ka+2)%3]]
+		if at, ok := c.edgeMeets(p, q, b); ok {
+			return at, true
+		}
+		return c.edgeMeets(c.m.Points[b[(kb+1)%3]], c.m.Points[b[(kb+2)%3]], a)
+	case 2:
+		return c.folded(a, b, 3-ofA, 3-ofB)
+	}
+	return c.m.Points[a[0]], true
+}
+
+// apart looks at faces without a shared corner.
+func (c *contactFinder) apart(a, b [3]int32) (geom.Vec, bool) {
+	if c.oneSide(a, b) || c.oneSide(b, a) {
+		return geom.Vec{}, false
+	}
+	for k := range 3 {
+		if at, ok := c.edgeMeets(c.m.Points[a[k]], c.m.Points[a[(k+1)%3]], b); ok {
+			return at, true
+		}
+	}
+	for k := range 3 {
+		if at, ok := c.edgeMeets(c.m.Points[b[k]], c.m.Points[b[(k+1)%3]], a); ok {
+			return at, true
+		}
+	}
+	return geom.Vec{}, false
+}
+
+// oneSide says that face a lies clearly on one side of the plane of b.
+func (c *contactFinder) oneSide(a, b [3]int32) bool {
+	p := c.m.Points
+	n := p[b[1]].Sub(p[b[0]]).Cross(p[b[2]].Sub(p[b[0]])).Unit()
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, v := range a {
+		h := n.Dot(p[v].Sub(p[b[0]]))
+		lo, hi = min(lo, h), max(hi, h)
+	}
+	return lo > c.eps || hi < -c.eps
+}
+
+// folded says that two faces with a shared edge lie on one another; i and j are
+// their corners off the edge.
+func (c *contactFinder) folded(a, b [3]int32, i, j int) (geom.Vec, bool) {
+	p := c.m.Points
+	o, e := p[a[(i+1)%3]], p[a[(i+2)%3]].Sub(p[a[(i+1)%3]]).Unit()
+	u, v := p[a[i]].Sub(o), p[b[j]].Sub(o)
+	u, v = u.Sub(e.Scale(u.Dot(e))), v.Sub(e.Scale(v.Dot(e)))
+	at := p[a[i]]
+	if v.Norm() < u.Norm() {
+		at = p[b[j]]
+	}
+	return at, u.Dot(v) > 0 && u.Cross(v).Norm() <= c.eps*max(u.Norm(), v.Norm())
+}
+
+// edgeMeets says where segment pq comes within eps of face t.
+func (c *contactFinder) edgeMeets(p, q geom.Vec, t [3]int32) (geom.Vec, bool) {
+	u, v, w := c.m.Points[t[0]], c.m.Points[t[1]], c.m.Points[t[2]]
+	n := v.Sub(u).Cross(w.Sub(u)).Unit()
+	hp, hq := n.Dot(p.Sub(u)), n.Dot(q.Sub(u))
+	if min(hp, hq) > c.eps || max(hp, hq) < -c.eps {
+		return geom.Vec{}, false
+	}
+	if max(math.Abs(hp), math.Abs(hq)) > c.eps { // crosses, or touches with an end
+		x := p.Lerp(q, min(1, max(0, hp/(hp-hq))))
+		return x, c.off(x, u, v, w) <= c.eps
+	}
+	for _, x := range [2]geom.Vec{p, q} {
+		if c.off(x, u, v, w) <= c.eps {
+			return x, true
+		}
+	}
+	g := segment{p: p, q: q}
+	for _, h := range [3]segment{{p: u, q: v}, {p: v, q: w}, {p: w, q: u}} {
+		if segmentsDist(&g, &h) <= c.eps {
+			return h.p.Lerp(h.q, 0.5), true
+		}
+	}
+	return geom.Vec{}, false
+}
+
+// off is the distance of x from the triangle.
+func (c *contactFinder) off(x, u, v, w geom.Vec) float64 {
+	b := closestInTriangle(x, u, v, w)
+	return u.Scale(b[0]).Add(v.Scale(b[1])).Add(w.Scale(b[2])).Dist(x)
+}
