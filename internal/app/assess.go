@@ -2,8 +2,10 @@ package app
 
 import (
 	"slices"
+	"strings"
 	"time"
 
+	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
@@ -20,12 +22,16 @@ type Assessment struct {
 	Version string          `json:"version"`
 	Hashes  Hashes          `json:"hashes"`
 	Measure measure.Result  `json:"measure"`
-	After   *measure.Result `json:"measureAfter,omitempty"` // when set-ups of the stage "after" were recorded
-	Inspect inspect.Result  `json:"inspect"`
-	Decide  decide.Result   `json:"decide"`
-	Compare compare.Result  `json:"compare"`
-	Notes   []diag.Note     `json:"notes"`
-	Blocked bool            `json:"blocked"` // something blocks the repair
+	During  *measure.Result `json:"measureDuring,omitempty"` // when set-ups of the stage "during" were recorded
+	After   *measure.Result `json:"measureAfter,omitempty"`  // when set-ups of the stage "after" were recorded
+	// Progress compares the stages: before and during, during and after, before
+	// and after, as far as they were measured.
+	Progress []measure.Progress `json:"progress,omitempty"`
+	Inspect  inspect.Result     `json:"inspect"`
+	Decide   decide.Result      `json:"decide"`
+	Compare  compare.Result     `json:"compare"`
+	Notes    []diag.Note        `json:"notes"`
+	Blocked  bool               `json:"blocked"` // something blocks the repair
 }
 
 // Hashes name the inputs.
@@ -46,11 +52,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	progress.say("which points have moved")
 	out.Measure, notes = measure.Run(measureInput(c, "before"))
 	keep(notes)
-	if slices.ContainsFunc(c.Job.Setups, func(s job.Setup) bool { return s.Stage == "after" }) {
-		after, notes := measure.Run(measureInput(c, "after"))
-		out.After = &after
-		keep(notes)
-	}
+	keep(laterStages(c, &out))
 	progress.say("where the findings lie")
 	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Surfaces: c.Surfaces, Today: unit.DateOf(made)})
 	keep(notes)
@@ -67,12 +69,65 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	return out
 }
 
+// laterStages analyses what was measured during and after the repair, and holds
+// the stages against one another. It gives the notes.
+func laterStages(c *Case, out *Assessment) []diag.Note {
+	var notes []diag.Note
+	stage := func(name string) *measure.Result {
+		if !slices.ContainsFunc(c.Job.Setups, func(s job.Setup) bool { return s.Stage == name }) {
+			return nil
+		}
+		r, found := measure.Run(measureInput(c, name))
+		notes = append(notes, staged(name, found)...)
+		return &r
+	}
+	out.During, out.After = stage("during"), stage("after")
+	compared := func(from, to *measure.Result) {
+		if from == nil || to == nil {
+			return
+		}
+		p := measure.Compare(c.Body.Points, *from, *to)
+		out.Progress = append(out.Progress, p)
+		for _, n := range p.Notes {
+			n.Severity = min(n.Severity, diag.Caution) // it is the verdicts that do not permit
+			notes = append(notes, n)
+		}
+	}
+	compared(&out.Measure, out.During)
+	compared(out.During, out.After)
+	compared(&out.Measure, out.After)
+	return notes
+}
+
+// staged says in each note which stage it is about. What was wrong during the
+// repair does not block it: only what is measured before and after decides.
+func staged(stage string, notes []diag.Note) []diag.Note {
+	out := slices.Clone(notes)
+	for i := range out {
+		out[i].Where = strings.TrimSpace(out[i].Where + ", " + stage + " the repair")
+		if stage == "during" {
+			out[i].Severity = min(out[i].Severity, diag.Caution)
+		}
+	}
+	return out
+}
+
 // measureInput is what the measuring of one stage takes.
 func measureInput(c *Case, stage string) measure.Input {
 	return measure.Input{
 		Points: c.Body.Points, Sections: c.Body.Sections, Setups: c.Job.Setups, Readings: c.Job.Readings, Stage: stage,
 		Impact: c.Job.Impact.From, Axes: c.Body.Axes, Confidence: float64(c.Body.Confidence),
+		Thermal: thermalOf(c.Body.Thermal), Seed: uint64(c.Job.Seed),
 	}
+}
+
+// thermalOf is how the body grows, in the numbers of the measuring stage.
+func thermalOf(t *body.Thermal) measure.Thermal {
+	if t == nil {
+		return measure.Thermal{}
+	}
+	perK, std := t.Mean()
+	return measure.Thermal{BodyPerK: perK * 1e-6, PerKStd: std * 1e-6, ReferenceC: float64(t.Reference), LowC: float64(t.Low), HighC: float64(t.High)}
 }
 
 // once drops repeated notes and keeps their order.
@@ -101,7 +156,7 @@ func blocking(notes []diag.Note) bool {
 func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Surfaces: c.Surfaces,
-		Measure: r.Measure, After: r.After, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, Notes: r.Notes,
+		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, Notes: r.Notes,
 		Meta: report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash},
 	}
 }

@@ -13,10 +13,24 @@ import (
 	"fettle/internal/unit"
 )
 
+// MeasureOptions is what may be said beside the two files of MeasureFiles.
+type MeasureOptions struct {
+	Impact string
+	StdMM  float64 // standard uncertainty of readings that give none
+	Seed   uint64  // of the search above 60 points
+	// Temperature of the body [degrees Celsius] in all set-ups, with its standard
+	// uncertainty; the body's expansion [ppm per kelvin] with its own, and the
+	// temperature the points are for. Without an expansion nothing is corrected.
+	Temp       unit.Maybe[float64]
+	TempStd    float64
+	ReferenceC float64
+	Expansion  unit.Maybe[float64]
+	ExpandStd  float64
+}
+
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
-// and readings. Every set-up that a reading names exists; stdMM is the standard
-// uncertainty of readings that give none.
-func (a *App) MeasureFiles(points, readings, impact string, stdMM float64) (measure.Result, error) {
+// and readings. Every set-up that a reading names exists.
+func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (measure.Result, error) {
 	var problems diag.Problems
 	ps, found, err := readRows[body.Point](a, points)
 	if err != nil {
@@ -31,7 +45,11 @@ func (a *App) MeasureFiles(points, readings, impact string, stdMM float64) (meas
 	if len(problems) > 0 {
 		return measure.Result{}, problems
 	}
-	result, _ := measure.Run(measure.Input{Points: ps, Readings: rs, Setups: setupsOf(rs, stdMM), Impact: impact})
+	in := measure.Input{Points: ps, Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
+	if o.Expansion.Known {
+		in.Thermal = measure.Thermal{BodyPerK: o.Expansion.Value * 1e-6, PerKStd: o.ExpandStd * 1e-6, ReferenceC: o.ReferenceC}
+	}
+	result, _ := measure.Run(in)
 	return result, nil
 }
 
@@ -40,18 +58,27 @@ func readRows[T any](a *App, p string) ([]T, diag.Problems, error) {
 	if err != nil {
 		return nil, nil, notRead(p, err, "check the path")
 	}
-	rows, _, problems := doc.DecodeCSV[T](path.Base(p), data)
+	rows, lines, problems := doc.DecodeCSV[T](path.Base(p), data)
+	for i := range rows {
+		if r, ok := any(&rows[i]).(*job.Reading); ok {
+			r.Line = lines[i]
+		}
+	}
 	return rows, located(problems, path.Dir(p)), nil
 }
 
 // setupsOf are the set-ups the readings name, in their order.
-func setupsOf(rs []job.Reading, stdMM float64) []job.Setup {
+func setupsOf(rs []job.Reading, o MeasureOptions) []job.Setup {
 	var out []job.Setup
 	seen := map[string]bool{}
 	for _, r := range rs {
 		if !seen[r.Setup] {
 			seen[r.Setup] = true
-			out = append(out, job.Setup{ID: r.Setup, Stage: "before", Std: unit.MM(stdMM)})
+			s := job.Setup{ID: r.Setup, Stage: "before", Std: unit.MM(o.StdMM), TempStd: unit.Kelvin(o.TempStd)}
+			if o.Temp.Known {
+				s.Temp = unit.Some(unit.Celsius(o.Temp.Value))
+			}
+			out = append(out, s)
 		}
 	}
 	return out

@@ -46,6 +46,7 @@ type Body struct {
 	Axes       Axes        `doc:"axes" help:"direction of the vehicle axes; x rearward, y right, z up unless given"`
 	LoadState  string      `doc:"load_state,required" help:"'loaded' (drive line in) or 'unloaded': the state the point data are for" oneof:"loaded|unloaded"`
 	Confidence unit.Frac   `doc:"confidence" help:"probability a limit has to be met with; 95 % unless given, never less"`
+	Thermal    *Thermal    `doc:"thermal" help:"temperature the point data are for, and how the structure grows with it"`
 	VIN        VINPattern  `doc:"vin" help:"which vehicle identification numbers the body is for"`
 	Sections   []Section   `doc:"sections" help:"parts of the structure that can move as one"`
 	Castings   []Casting   `doc:"castings,required"`

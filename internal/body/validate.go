@@ -34,6 +34,7 @@ func (b *Body) validate(files map[string][]byte) diag.Problems {
 	c := &checker{b: b, files: files}
 	c.index()
 	c.head()
+	c.thermal()
 	c.points()
 	c.parts()
 	c.joints()

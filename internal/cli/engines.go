@@ -9,14 +9,21 @@ import (
 	"fettle/internal/app"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/unit"
 )
 
 type measureCmd struct {
-	Points   string  `required:"" help:"Control points: a CSV file as in a body folder." placeholder:"CSV"`
-	Readings string  `required:"" help:"Readings: a CSV file as in a job folder, with std_mm, or give --std." placeholder:"CSV"`
-	Impact   string  `default:"unknown" enum:"front,rear,left,right,front-left,front-right,rear-left,rear-right,unknown" help:"Where the vehicle was hit."`
-	Std      float64 `help:"Standard uncertainty in millimetres of readings that give none." placeholder:"MM"`
-	JSON     bool    `name:"json" help:"Print the result as JSON."`
+	Points    string   `required:"" help:"Control points: a CSV file as in a body folder." placeholder:"CSV"`
+	Readings  string   `required:"" help:"Readings: a CSV file as in a job folder, with std_mm, or give --std." placeholder:"CSV"`
+	Impact    string   `default:"unknown" enum:"front,rear,left,right,front-left,front-right,rear-left,rear-right,unknown" help:"Where the vehicle was hit."`
+	Std       float64  `help:"Standard uncertainty in millimetres of readings that give none." placeholder:"MM"`
+	Temp      *float64 `help:"Temperature of the body in all set-ups, in degrees Celsius." placeholder:"C"`
+	TempStd   float64  `help:"Standard uncertainty of that temperature, in kelvins." placeholder:"K"`
+	Expansion *float64 `help:"Linear expansion of the body, in parts per million per kelvin; nothing is corrected without." placeholder:"PPM"`
+	ExpandStd float64  `help:"Standard uncertainty of the expansion, in parts per million per kelvin." placeholder:"PPM"`
+	Reference *float64 `help:"Temperature the points are for, in degrees Celsius; needed with --expansion." placeholder:"C"`
+	Seed      uint64   `help:"Starts the sampling of triples above 60 points." placeholder:"N"`
+	JSON      bool     `name:"json" help:"Print the result as JSON."`
 }
 
 func (measureCmd) Help() string {
@@ -29,7 +36,11 @@ Example:
 }
 
 func (c measureCmd) run(env Env, a *app.App) (int, error) {
-	r, err := a.MeasureFiles(filepath.ToSlash(c.Points), filepath.ToSlash(c.Readings), c.Impact, c.Std)
+	o, err := c.options()
+	if err != nil {
+		return Usage, err
+	}
+	r, err := a.MeasureFiles(filepath.ToSlash(c.Points), filepath.ToSlash(c.Readings), o)
 	if err != nil {
 		return Refused, err
 	}
@@ -38,6 +49,29 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 	}
 	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r))
 	return Done, err
+}
+
+// options are the flags as the service takes them.
+func (c measureCmd) options() (app.MeasureOptions, error) {
+	o := app.MeasureOptions{Impact: c.Impact, StdMM: c.Std, Seed: c.Seed, TempStd: c.TempStd, ExpandStd: c.ExpandStd}
+	refuse := func(what, msg, hint string) (app.MeasureOptions, error) {
+		return o, &diag.Error{Kind: diag.Usage, Op: "measure", Subject: what, Msg: msg, Hint: hint}
+	}
+	if c.Temp != nil {
+		o.Temp = unit.Some(*c.Temp)
+	}
+	switch {
+	case c.TempStd < 0 || c.ExpandStd < 0 || c.Std < 0:
+		return refuse("--std, --temp-std, --expand-std", "an uncertainty is not negative", "")
+	case c.Expansion == nil && (c.Temp != nil || c.Reference != nil || c.TempStd > 0 || c.ExpandStd > 0):
+		return refuse("--expansion", "the temperature says nothing without the expansion of the body", "give --expansion, --reference and --temp together")
+	case c.Expansion == nil:
+		return o, nil
+	case c.Reference == nil:
+		return refuse("--reference", "the temperature the points are for is missing", "give it beside --expansion")
+	}
+	o.Expansion, o.ReferenceC = unit.Some(*c.Expansion), *c.Reference
+	return o, nil
 }
 
 type meshCmd struct {

@@ -136,6 +136,10 @@ func textPattern(t reflect.Type) string {
 		return number + `(deg|°|rad) *$`
 	case reflect.TypeFor[unit.Celsius]():
 		return number + `(C|°C) *$`
+	case reflect.TypeFor[unit.Kelvin]():
+		return number + `K *$`
+	case reflect.TypeFor[unit.PerKelvin]():
+		return number + `ppm/K *$`
 	case reflect.TypeFor[unit.Frac]():
 		return number + `% *$`
 	case reflect.TypeFor[unit.Amount]():

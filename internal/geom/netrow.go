@@ -27,12 +27,14 @@ func (nw *Network) row(s *NetResult, o *NetObs) netRow {
 		r.put(s.point[o.B], gb)
 	}
 	m, at := s.frame(o.Pose)
-	var axis Vec
-	axis[o.Axis] = 1 / o.Std
+	axis := o.direction().Scale(1 / o.Std)
 	var computed float64
 	switch o.Kind {
 	case NetCoordinate:
 		computed = m.Apply(s.Points[o.A])[o.Axis]
+		if o.Dir != (Vec{}) {
+			computed = m.Apply(s.Points[o.A]).Dot(o.Dir)
+		}
 		s.putPose(&r, at, axis, m.R.MulVec(s.Points[o.A].Sub(s.centre(o.Pose))), true)
 	case NetLength:
 		computed = s.Points[o.A].Dist(s.Points[o.B])
@@ -47,10 +49,19 @@ func (nw *Network) row(s *NetResult, o *NetObs) netRow {
 	return r
 }
 
+// direction is the unit vector along which an observation is taken.
+func (o *NetObs) direction() Vec {
+	if o.Kind == NetCoordinate && o.Dir != (Vec{}) {
+		return o.Dir
+	}
+	var v Vec
+	v[o.Axis] = 1
+	return v
+}
+
 // gradients are the whitened derivatives of an observation by its points.
 func (s *NetResult) gradients(o *NetObs) (a, b Vec) {
-	var axis Vec
-	axis[o.Axis] = 1 / o.Std
+	axis := o.direction().Scale(1 / o.Std)
 	switch o.Kind {
 	case NetLength:
 		u := s.Points[o.A].Sub(s.Points[o.B]).Unit().Scale(1 / o.Std)

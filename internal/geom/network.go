@@ -54,6 +54,10 @@ type NetObs struct {
 	Pose int
 	A, B int
 	Axis int
+	// Dir, when it is not zero, is the unit direction of a coordinate in the
+	// frame of Pose, instead of Axis: three rows along the principal directions
+	// of a covariance carry all of it.
+	Dir  Vec
 	Sign float64
 	// Value is what was observed, Std its standard uncertainty.
 	Value, Std float64

@@ -38,7 +38,8 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	c.readingsAgainst(b)
 	c.repairAgainst(b, sh)
 	c.problems.Sort()
-	return c.problems, append(calibrationNotes(s.Setups), People(s, sh)...)
+	notes := append(calibrationNotes(s.Setups), warmthNotes(s.Setups, b.Thermal)...)
+	return c.problems, append(notes, People(s, sh)...)
 }
 
 // against compares the vehicle with what the body is for.
@@ -114,6 +115,21 @@ func calibrationNotes(setups []Setup) []diag.Note {
 			continue
 		}
 		out = append(out, n)
+	}
+	return out
+}
+
+// warmthNotes has a caution for every set-up in which the body was colder or
+// warmer than its data allow for.
+func warmthNotes(setups []Setup, th *body.Thermal) []diag.Note {
+	var out []diag.Note
+	for _, x := range setups {
+		if th == nil || !x.Temp.Known || (x.Temp.Value >= th.Low && x.Temp.Value <= th.High) {
+			continue
+		}
+		out = append(out, diag.Note{Code: "job.temperature-range", Severity: diag.Caution, Where: x.ID,
+			Text: fmt.Sprintf("The body was at %s when set-up %s was measured; its data are for %s to %s.", x.Temp.Value, x.ID, th.Low, th.High),
+			Hint: "let the vehicle come to the temperature of the workshop and measure again"})
 	}
 	return out
 }

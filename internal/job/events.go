@@ -67,6 +67,7 @@ type Opening struct {
 	Opened   unit.Date `doc:"opened,required"`
 	Start    unit.Date `doc:"start,required"`
 	Author   string    `doc:"author,required"`
+	Seed     int       `doc:"search_seed"`
 }
 
 // Taken is the data of readings-recorded: readings added to those there are.
@@ -135,7 +136,7 @@ func eventType(k EventKind) reflect.Type {
 // FromState makes the events that add up to a state.
 func FromState(s State) []Event {
 	out := []Event{
-		{JobOpened, Opening{s.Format, s.ID, s.Invented, s.Body, s.Shop, s.Opened, s.Start, s.Author}},
+		{JobOpened, Opening{s.Format, s.ID, s.Invented, s.Body, s.Shop, s.Opened, s.Start, s.Author, s.Seed}},
 		{VehicleRecorded, s.Vehicle},
 		{ImpactRecorded, s.Impact},
 	}
@@ -196,7 +197,7 @@ func (s *State) apply(e Event, i int) error {
 	switch d := e.Data.(type) {
 	case Opening:
 		s.Format, s.ID, s.Invented, s.Body, s.Shop = d.Format, d.ID, d.Invented, d.Body, d.Shop
-		s.Opened, s.Start, s.Author = d.Opened, d.Start, d.Author
+		s.Opened, s.Start, s.Author, s.Seed = d.Opened, d.Start, d.Author, d.Seed
 	case Vehicle:
 		s.Vehicle = d
 	case Impact:

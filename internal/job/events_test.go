@@ -214,3 +214,24 @@ func TestExtendGoesOn(t *testing.T) {
 		t.Errorf("%v %+v", err, s.Choices)
 	}
 }
+
+// TestSetupTemperatureThroughChain: what a set-up says of temperature, and what
+// it does not say, comes back out of the chain.
+func TestSetupTemperatureThroughChain(t *testing.T) {
+	s := goodState(t)
+	s.Setups = append(slices.Clone(s.Setups), Setup{ID: "S2", Stage: "after", Device: "D", Std: 0.3, TempStd: 0.5, Temp: unit.Some(unit.Celsius(0)), On: s.Opened, By: "T1",
+		Growth: &DeviceGrowth{Expansion: 11.5, Std: 1, Reference: 20, Temp: unit.Some(unit.Celsius(21)), TempStd: 0.5, Low: 10, High: 30}})
+	s.Setups[0].Temp = unit.Maybe[unit.Celsius]{}
+	stored, err := Chain(FromState(s), morning, "T1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := Events(stored)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := Fold(events)
+	if err != nil || !reflect.DeepEqual(got.Setups, s.Setups) {
+		t.Errorf("%v\ngot  %+v\nwant %+v", err, got.Setups, s.Setups)
+	}
+}

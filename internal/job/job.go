@@ -28,6 +28,7 @@ type State struct {
 	Invented bool       `doc:"invented" help:"yes when this is no real vehicle"`
 	Body     string     `doc:"body,required" help:"folder of the body, relative to this file"`
 	Shop     string     `doc:"shop,required" help:"shop file, relative to this file"`
+	Seed     int        `doc:"search_seed" help:"starts the sampling that replaces the search through all triples above 60 control points; 0 unless given"`
 	Opened   unit.Date  `doc:"opened,required" help:"day the job was opened"`
 	Start    unit.Date  `doc:"start,required" help:"first day work could start"`
 	Author   string     `doc:"author,required" help:"who enters it: a role or initials"`
@@ -86,20 +87,34 @@ type Hazard struct {
 // Setup is one placement of a measuring device: its readings share one
 // unknown pose.
 type Setup struct {
-	ID         string       `doc:"id,required"`
-	Stage      string       `doc:"stage" help:"before, during or after the repair; before unless given" oneof:"before|during|after"`
-	Device     string       `doc:"device,required"`
-	Calibrated unit.Date    `doc:"calibrated_until" help:"last day of the device's calibration"`
-	Std        unit.MM      `doc:"std,required" help:"standard uncertainty of one coordinate or length, unless a reading gives its own"`
-	Temp       unit.Celsius `doc:"temperature,required" help:"of the body while measuring"`
-	On         unit.Date    `doc:"on,required"`
-	By         string       `doc:"by,required"`
+	ID         string                   `doc:"id,required"`
+	Stage      string                   `doc:"stage" help:"before, during or after the repair; before unless given" oneof:"before|during|after"`
+	Device     string                   `doc:"device,required"`
+	Calibrated unit.Date                `doc:"calibrated_until" help:"last day of the device's calibration"`
+	Std        unit.MM                  `doc:"std,required" help:"standard uncertainty of one coordinate or length, unless a reading gives its own"`
+	Temp       unit.Maybe[unit.Celsius] `doc:"temperature" help:"of the body while measuring"`
+	TempStd    unit.Kelvin              `doc:"temperature_std" help:"standard uncertainty of the body's temperature"`
+	Growth     *DeviceGrowth            `doc:"device_growth" help:"how the device's own scale grows with its temperature; leave it out for a device that corrects itself or does not grow"`
+	On         unit.Date                `doc:"on,required"`
+	By         string                   `doc:"by,required"`
+}
+
+// DeviceGrowth is how the scale of a measuring device grows with temperature,
+// from its papers, and how warm it was.
+type DeviceGrowth struct {
+	Expansion unit.PerKelvin           `doc:"expansion,required" help:"of the device's scale, for example 11.5 ppm/K"`
+	Std       unit.PerKelvin           `doc:"std,required" help:"standard uncertainty of that expansion"`
+	Reference unit.Celsius             `doc:"reference,required" help:"temperature at which its scale is right"`
+	Temp      unit.Maybe[unit.Celsius] `doc:"temperature" help:"of the device while measuring"`
+	TempStd   unit.Kelvin              `doc:"temperature_std" help:"standard uncertainty of the device's temperature"`
+	Low       unit.Celsius             `doc:"low,required" help:"lowest temperature the device is used at"`
+	High      unit.Celsius             `doc:"high,required" help:"highest; without a temperature it lies somewhere from low to high"`
 }
 
 // Reading is one measured value: a row of readings.csv.
 type Reading struct {
 	Setup string              `doc:"setup,required"`
-	Kind  string              `doc:"kind,required" help:"xyz, length or height" oneof:"xyz|length|height"`
+	Kind  string              `doc:"kind,required" help:"xyz, rim (one point of the rim of a hole), length or height" oneof:"xyz|rim|length|height"`
 	From  body.PointID        `doc:"from,required" help:"the point; the first point of a length or height"`
 	To    body.PointID        `doc:"to" help:"the second point of a length or height"`
 	X     unit.Maybe[float64] `doc:"x_mm"`

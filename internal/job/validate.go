@@ -103,6 +103,9 @@ func (c *checker) head() {
 	c.file("body", s.Body)
 	c.file("shop", s.Shop)
 	c.notBefore("start", s.Start, "the day the job was opened", s.Opened)
+	if s.Seed < 0 {
+		c.fault("search_seed", fmt.Sprintf("%d is negative", s.Seed), "any whole number from 0 will do")
+	}
 }
 
 func (c *checker) vehicle() {
@@ -143,6 +146,7 @@ func (c *checker) setups() {
 			c.fault(at+".std", fmt.Sprintf("%s is given; more than zero is needed", x.Std), "no device measures without error")
 		}
 		c.notBefore(at+".on", x.On, "the day the vehicle was built", c.s.Vehicle.Built)
+		c.temperature(at, x)
 	}
 }
 

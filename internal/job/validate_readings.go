@@ -13,7 +13,7 @@ func (c *checker) reading(at string, r Reading) {
 		setups[i] = x.ID
 	}
 	c.ref(at+".setup", "set-up", r.Setup, setups)
-	if r.Kind == "xyz" {
+	if r.Kind == "xyz" || r.Kind == "rim" {
 		c.xyz(at, r)
 	} else {
 		c.distance(at, r)
@@ -34,7 +34,7 @@ func (c *checker) xyz(at string, r Reading) {
 		value  unit.Maybe[float64]
 	}{{".x_mm", r.X}, {".y_mm", r.Y}, {".z_mm", r.Z}} {
 		if !v.value.Known {
-			c.fault(at+v.column, "the coordinate is missing", "a reading of the kind xyz has all three")
+			c.fault(at+v.column, "the coordinate is missing", "a reading of the kind "+r.Kind+" has all three")
 		}
 		if v.value.Value > farMM || v.value.Value < -farMM {
 			c.fault(at+v.column, fmt.Sprintf("%s is further than any device reaches", unit.MM(v.value.Value)), "coordinates are in millimetres")
@@ -42,6 +42,15 @@ func (c *checker) xyz(at string, r Reading) {
 	}
 	c.empty(at+".to", r.To != "", r.Kind)
 	c.empty(at+".value_mm", r.Value.Known, r.Kind)
+	if r.Kind == "rim" {
+		for _, v := range []struct {
+			column string
+			given  bool
+		}{{".std_x_mm", r.StdX.Known}, {".std_y_mm", r.StdY.Known}, {".std_z_mm", r.StdZ.Known}} {
+			c.empty(at+v.column, v.given, r.Kind)
+		}
+		return
+	}
 	each := r.StdX.Known || r.StdY.Known || r.StdZ.Known
 	if each && (r.Std.Known || !r.StdX.Known || !r.StdY.Known || !r.StdZ.Known) {
 		c.fault(at, "the standard uncertainty is not clear", "give std_mm, or std_x_mm, std_y_mm and std_z_mm, or neither")

@@ -40,7 +40,11 @@ type PointProgress struct {
 // The change of a point is the difference of its two shifts. Its covariance is
 // the sum of both less twice the manufacturing spread s0 of the point, which
 // is the same at both stages; what the two steady blocks share is left in,
-// which makes the uncertainty rather too large.
+// which makes the uncertainty rather too large. A point whose part was renewed
+// in between has another spread at each stage: for it the uncertainty of the
+// change is too small by that, its verdicts are not touched.
+//
+// What is not firm at the later stage is undecided.
 func Compare(points []body.Point, from, to Result) Progress {
 	p := Progress{From: from.Stage, To: to.Stage, Common: []body.PointID{}, Points: []PointProgress{}, Notes: []diag.Note{}}
 	a, okA := from.Best()
@@ -76,8 +80,11 @@ func Compare(points []body.Point, from, to Result) Progress {
 
 func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointResult) PointProgress {
 	out := PointProgress{ID: pt.ID, ToMM: y.ShiftMM, Is: y.Tolerance, Certainty: y.Probability}
+	if !p.Comparable || !y.Firm {
+		out.Is = Undecided
+	}
 	if !p.Comparable {
-		out.Is, out.Certainty = Undecided, 0
+		out.Certainty = 0
 	}
 	if before {
 		out.FromMM, out.Was = x.ShiftMM, x.Tolerance

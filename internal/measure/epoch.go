@@ -81,30 +81,30 @@ type mean struct {
 func (p *problem) means() [][]mean {
 	out := make([][]mean, len(p.setups))
 	place := map[[2]int]int{}
-	var weight [][]geom.Vec = make([][]geom.Vec, len(p.setups))
-	for _, c := range p.coords {
+	for i := range p.coords {
+		c := &p.coords[i]
 		key := [2]int{c.setup, c.point}
 		at, again := place[key]
 		if !again {
-			at = len(out[c.setup])
-			place[key] = at
-			out[c.setup] = append(out[c.setup], mean{point: c.point})
-			weight[c.setup] = append(weight[c.setup], geom.Vec{})
+			place[key] = len(out[c.setup])
+			out[c.setup] = append(out[c.setup], mean{point: c.point, at: c.at, cov: c.cov()})
+			continue
 		}
-		m, w := &out[c.setup][at], &weight[c.setup][at]
-		for a := range c.at {
-			wi := 1 / (c.std[a] * c.std[a])
-			w[a] += wi
-			m.at[a] += float64(wi / w[a] * (c.at[a] - m.at[a]))
-		}
-	}
-	for k := range out {
-		for i := range out[k] {
-			w := weight[k][i]
-			out[k][i].cov = geom.Diag3(geom.Vec{1 / w[0], 1 / w[1], 1 / w[2]})
-		}
+		out[c.setup][at].improve(c)
 	}
 	return out
+}
+
+// improve takes in one more reading of the point: the weighted mean of both
+// with K = M (M + C)^-1, M and C their covariances.
+func (m *mean) improve(c *coord) {
+	inv, ok := m.cov.Add(c.cov()).Inverse()
+	if !ok { // both as good as exact: the first one stands
+		return
+	}
+	k := m.cov.Mul(inv)
+	m.at = m.at.Add(k.MulVec(c.at.Sub(m.at)))
+	m.cov = m.cov.Sub(k.Mul(m.cov)).Symmetric()
 }
 
 // link adds set-ups that share enough points, best connected first.
@@ -185,6 +185,14 @@ type rowSource struct {
 
 var axisName = [3]string{"x", "y", "z"}
 
+// axisName is what the a-th component of the reading is called.
+func (c *coord) axisName(a int) string {
+	if c.turned {
+		return "centre " + string(rune('1'+a))
+	}
+	return axisName[a]
+}
+
 func (p *problem) network(e *epoch, use func(*span) bool) *network {
 	nw := &network{poseOf: make([]int, len(p.setups))}
 	for k := range p.setups {
@@ -202,9 +210,14 @@ func (p *problem) network(e *epoch, use func(*span) bool) *network {
 		if !e.linked[c.setup] {
 			continue
 		}
-		for a := range c.at {
-			nw.Obs = append(nw.Obs, geom.NetObs{Kind: geom.NetCoordinate, Pose: nw.poseOf[c.setup], A: e.slot[c.point], Axis: a, Value: c.at[a], Std: c.std[a]})
-			nw.source = append(nw.source, rowSource{c.setup, c.point, -1, axisName[a], c.std[a]})
+		at := c.along(c.at)
+		for a := range at {
+			o := geom.NetObs{Kind: geom.NetCoordinate, Pose: nw.poseOf[c.setup], A: e.slot[c.point], Axis: a, Value: at[a], Std: c.std[a]}
+			if c.turned {
+				o.Dir = geom.Vec{c.axes[0][a], c.axes[1][a], c.axes[2][a]}
+			}
+			nw.Obs = append(nw.Obs, o)
+			nw.source = append(nw.source, rowSource{c.setup, c.point, -1, c.axisName(a), c.std[a]})
 		}
 	}
 	for i := range p.spans {

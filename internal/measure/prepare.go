@@ -23,6 +23,9 @@ type problem struct {
 	setups []setup
 	coords []coord
 	spans  []span
+	rims   []rim
+	holes  []Hole
+	heat   []Temperature
 	notes  []diag.Note
 }
 
@@ -30,17 +33,37 @@ type problem struct {
 type setup struct {
 	id     string
 	std    float64 // 0 when not given
-	tempC  float64
-	hasT   bool
+	warm   warmth
 	factor float64 // what the readings are multiplied by to undo temperature
 	scaleU float64 // standard uncertainty of that factor
 	coords int
 }
 
-// coord is one coordinate reading of one point.
+// coord is one coordinate reading of one point. Its errors are independent
+// along the device axes or, for the centre of a hole, along the columns of
+// axes: std is along those.
 type coord struct {
 	setup, point int
 	at, std      geom.Vec
+	turned       bool
+	axes         geom.Mat3 // used when turned
+}
+
+// cov is the covariance of the reading in device axes.
+func (c *coord) cov() geom.Mat3 {
+	d := geom.Diag3(geom.Vec{c.std[0] * c.std[0], c.std[1] * c.std[1], c.std[2] * c.std[2]})
+	if c.turned {
+		return d.Turn(c.axes)
+	}
+	return d
+}
+
+// along is a vector in device axes as components along the axes of the reading.
+func (c *coord) along(v geom.Vec) geom.Vec {
+	if c.turned {
+		return c.axes.TMulVec(v)
+	}
+	return v
 }
 
 // span is a tram length or a height difference.
@@ -64,6 +87,7 @@ func prepare(in Input) *problem {
 	for i := range in.Readings {
 		p.take(&in.Readings[i], byID)
 	}
+	p.fitHoles()
 	p.temperature()
 	return p
 }
@@ -106,7 +130,7 @@ func (p *problem) prepareSetups() map[string]int {
 			continue
 		}
 		byID[s.ID] = len(p.setups)
-		p.setups = append(p.setups, setup{id: s.ID, std: float64(s.Std), tempC: float64(s.Temp), hasT: true, factor: 1})
+		p.setups = append(p.setups, setup{id: s.ID, std: float64(s.Std), warm: warmthOf(s), factor: 1})
 	}
 	return byID
 }
@@ -134,11 +158,15 @@ func (p *problem) take(r *job.Reading, byID map[string]int) {
 		p.takeCoord(r, k, from)
 		return
 	}
+	if r.Kind == "rim" {
+		p.takeRim(r, k, from)
+		return
+	}
 	to, ok := p.index[r.To]
 	std := p.stdOf(r, k)
 	switch {
 	case r.Kind != "length" && r.Kind != "height":
-		p.refuseReading(r, fmt.Sprintf("kind %q is not xyz, length or height", r.Kind), "correct the kind")
+		p.refuseReading(r, fmt.Sprintf("kind %q is not xyz, rim, length or height", r.Kind), "correct the kind")
 	case !ok || to == from:
 		p.refuseReading(r, fmt.Sprintf("the second point %q is no other control point", r.To), "check the label")
 	case !r.Value.Known || !finite(r.Value.Value) || (r.Kind == "length" && r.Value.Value <= 0):
@@ -200,59 +228,6 @@ func (p *problem) refuseReading(r *job.Reading, why, hint string) {
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-// temperature undoes thermal growth: at temperature t the body is longer by
-// BodyPerK (t - ReferenceC) and the device's millimetre by DevicePerK (t -
-// ReferenceC), so a reading is too long by the factor 1 + (BodyPerK -
-// DevicePerK)(t - ReferenceC). Source: definition of linear expansion;
-// reference temperature: ISO 1 lets a drawing state its own.
-func (p *problem) temperature() {
-	th := p.in.Thermal
-	diff := th.BodyPerK - th.DevicePerK
-	if diff == 0 && th.PerKStd == 0 {
-		return
-	}
-	if !finite(diff) || !finite(th.PerKStd) || !finite(th.ReferenceC) {
-		p.note(diag.Blocking, "thermal-unusable", "temperature", "the expansion data are no finite numbers; nothing is corrected", "")
-		return
-	}
-	for k := range p.setups {
-		s := &p.setups[k]
-		if !s.hasT {
-			p.note(diag.Caution, "no-temperature", "set-up "+s.id, "no temperature is given; its readings are not corrected for expansion", "measure the temperature of the body")
-			continue
-		}
-		dt := s.tempC - th.ReferenceC
-		s.factor = 1 / (1 + float64(diff*dt))
-		s.scaleU = math.Abs(th.PerKStd * dt)
-	}
-	p.correctCoords()
-	for i := range p.spans {
-		s := &p.spans[i]
-		s.value *= p.setups[s.setup].factor
-		// the common factor's uncertainty is charged to each length
-		u := p.setups[s.setup].scaleU * s.value
-		s.std = math.Sqrt(float64(s.std*s.std) + float64(u*u))
-	}
-}
-
-// correctCoords scales the coordinates and charges the uncertainty of the
-// common factor to each of them, by its distance from the middle of its set-up.
-func (p *problem) correctCoords() {
-	middle := make([]geom.Vec, len(p.setups))
-	for _, c := range p.coords {
-		middle[c.setup] = middle[c.setup].Add(c.at.Scale(1 / float64(p.setups[c.setup].coords)))
-	}
-	for i := range p.coords {
-		c := &p.coords[i]
-		s := &p.setups[c.setup]
-		for a := range c.at {
-			u := s.scaleU * (c.at[a] - middle[c.setup][a])
-			c.std[a] = math.Sqrt(float64(c.std[a]*c.std[a]) + float64(u*u))
-		}
-		c.at = c.at.Scale(s.factor)
-	}
-}
 
 func (p *problem) id(i int) body.PointID { return p.in.Points[i].ID }
 

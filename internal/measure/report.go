@@ -71,9 +71,13 @@ func (p *problem) simpleRows(e *epoch, c *candidate, rd coord) []Observation {
 			v, q = k.MulVec(r).Scale(-1), k.Mul(after).Mul(k.Transpose())
 		}
 	}
+	v = rd.along(v)
+	if rd.turned {
+		q = rd.axes.Transpose().Mul(q).Mul(rd.axes)
+	}
 	for a := range rd.at {
 		red := q[a][a] / (rd.std[a] * rd.std[a])
-		out = append(out, p.observation(rowSource{rd.setup, rd.point, -1, axisName[a], rd.std[a]}, v[a], math.Max(0, red)))
+		out = append(out, p.observation(rowSource{rd.setup, rd.point, -1, rd.axisName(a), rd.std[a]}, v[a], math.Max(0, red)))
 	}
 	return out
 }

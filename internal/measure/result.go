@@ -54,12 +54,16 @@ type Input struct {
 }
 
 // Thermal is how body and device grow with temperature. The zero value means
-// that nothing is known: then nothing is corrected.
+// that nothing is known: then nothing is corrected. What a set-up says of its
+// own device comes on top.
 type Thermal struct {
 	BodyPerK   float64 // linear expansion of the body per kelvin
-	DevicePerK float64 // linear expansion of the measuring device per kelvin
+	DevicePerK float64 // linear expansion per kelvin of a device as warm as the body
 	PerKStd    float64 // standard uncertainty of their difference
 	ReferenceC float64 // temperature the nominal coordinates are for
+	// Where a set-up gives no temperature, the body's lies somewhere from LowC
+	// to HighC. Both 0: nobody knows.
+	LowC, HighC float64
 }
 
 // Result is the answer. Its JSON names are a contract.
@@ -73,6 +77,8 @@ type Result struct {
 	Lengths    []LengthCheck  `json:"lengths"` // tram lengths and heights against nominal
 	Suspects   []Suspect      `json:"suspects"`
 	Adjustment Adjustment     `json:"adjustment"`
+	Thermal    []Temperature  `json:"thermal"` // what temperature did to the readings, by set-up
+	Holes      []Hole         `json:"holes"`   // centres found from rim points
 	Search     Search         `json:"search"`
 	Notes      []diag.Note    `json:"notes"`
 }
@@ -188,7 +194,7 @@ type Adjustment struct {
 // Observation is one row of the adjustment.
 type Observation struct {
 	Setup      string       `json:"setup"`
-	Kind       string       `json:"kind"` // x, y, z, length, height or symmetry x, y, z
+	Kind       string       `json:"kind"` // x, y, z, length, height, centre 1 to 3 (of a hole, along the principal directions of its uncertainty) or symmetry x, y, z
 	From       body.PointID `json:"from"`
 	To         body.PointID `json:"to"`
 	ResidualMM float64      `json:"residualMm"` // adjusted minus observed

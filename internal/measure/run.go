@@ -50,6 +50,7 @@ func (p *problem) emptyResult() Result {
 	return Result{
 		Stage: p.in.Stage, Confidence: p.conf,
 		Why: []string{}, Hypotheses: []Hypothesis{}, Missing: []body.PointID{}, Lengths: []LengthCheck{},
+		Thermal: append([]Temperature{}, p.heat...), Holes: append([]Hole{}, p.holes...),
 		Suspects: []Suspect{}, Notes: []diag.Note{}, Adjustment: Adjustment{Observations: []Observation{}},
 	}
 }
@@ -71,6 +72,7 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	r.Search = Search{Method: "exhaustive", Triples: found.Triples}
 	if !found.Exhaustive {
 		r.Search.Method, r.Search.Seed = "sampled", found.Seed
+		p.note(diag.Info, "sampled", "search", fmt.Sprintf("more than %d control points: %d triples of them were drawn, starting from seed %d", geom.ExhaustiveUpTo, found.Triples, found.Seed), "another seed ('search_seed' in job.yaml) must give the same answer")
 	}
 	parts := found.Partitions
 	if only, ok := p.onlyReferences(x, refs, parts); ok {

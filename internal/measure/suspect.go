@@ -215,7 +215,7 @@ const minSlip = 40
 func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, r *Result) {
 	for _, rd := range p.coords {
 		i := e.slot[rd.point]
-		if i < 0 || rd.setup != e.base || explained[i] || c.steady.Has(i) || c.t2[i] < clearlyOff || c.inGroup(i) {
+		if i < 0 || rd.turned || rd.setup != e.base || explained[i] || c.steady.Has(i) || c.t2[i] < clearlyOff || c.inGroup(i) {
 			continue
 		}
 		nominal := p.in.Points[rd.point].At()

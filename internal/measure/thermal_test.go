@@ -17,7 +17,7 @@ import (
 func TestTemperatureIsCorrected(t *testing.T) {
 	c := newCar(16, 70)
 	in := c.measure(0.1)
-	in.Setups = []job.Setup{{ID: "S1", Temp: unit.Celsius(35)}}
+	in.Setups = []job.Setup{{ID: "S1", Temp: unit.Some(unit.Celsius(35)), TempStd: 0.5}}
 	scale(&in, 1+15*(23e-6-11e-6))
 	raw, _ := Run(in)
 	in.Thermal = Thermal{BodyPerK: 23e-6, DevicePerK: 11e-6, ReferenceC: 20}
@@ -91,5 +91,52 @@ func TestSymmetryProvesNothing(t *testing.T) {
 	}
 	if rows != 30 || !noted(r, "measure.not-symmetric", "P19, P20") {
 		t.Errorf("%d rows, notes %+v", rows, r.Notes)
+	}
+}
+
+// TestMissingTemperatureIsInTheBudget: without a temperature the range of the
+// body stands in: nothing is corrected when it lies evenly round the reference,
+// every length becomes less certain by (high - low)/sqrt(12) times the
+// expansion, and the result says so. Constructed; the standard deviation of a
+// rectangular distribution is JCGM 100:2008, clause 4.3.7.
+func TestMissingTemperatureIsInTheBudget(t *testing.T) {
+	in := newCar(16, 71).measure(0.1)
+	in.Setups = []job.Setup{{ID: "S1"}}
+	in.Thermal = Thermal{BodyPerK: 23e-6, PerKStd: 1e-6, ReferenceC: 20, LowC: 8, HighC: 32}
+	r, _ := Run(in)
+	if len(r.Thermal) != 1 || r.Thermal[0].Corrected != 0 || !noted(r, "measure.no-temperature", "set-up S1") {
+		t.Fatalf("%+v %+v", r.Thermal, r.Notes)
+	}
+	near(t, "ppm", r.Thermal[0].StdPPM, 23*24/math.Sqrt(12), 1e-6)
+	in.Thermal.LowC, in.Thermal.HighC = 0, 0
+	if r, _ := Run(in); r.Thermal[0].StdPPM != 0 || !strings.Contains(r.Thermal[0].Text, "not corrected") || !noted(r, "measure.no-temperature", "set-up S1") {
+		t.Errorf("nobody knows how warm it was: %+v", r.Thermal)
+	}
+	in.Thermal = Thermal{}
+	if r, _ := Run(in); len(r.Thermal) != 0 || !noted(r, "measure.no-expansion", "temperature") {
+		t.Errorf("no expansion: %+v %+v", r.Thermal, r.Notes)
+	}
+}
+
+// TestDeviceGrowth: a device warmer than its own reference reads too little,
+// its readings are made longer; one whose temperature is not known makes them
+// less certain. Constructed: factor (1 + 11e-6 x 8)/(1 + 23e-6 x -2).
+func TestDeviceGrowth(t *testing.T) {
+	in := newCar(16, 72).measure(0.1)
+	g := &job.DeviceGrowth{Expansion: 11, Std: 1, Reference: 20, Temp: unit.Some(unit.Celsius(28)), TempStd: 0.5, Low: 10, High: 30}
+	in.Setups = []job.Setup{{ID: "S1", Temp: unit.Some(unit.Celsius(18)), TempStd: 0.5, Growth: g}}
+	in.Thermal = Thermal{BodyPerK: 23e-6, PerKStd: 1e-6, ReferenceC: 20}
+	scale(&in, (1-23e-6*2)/(1+11e-6*8))
+	r, _ := Run(in)
+	near(t, "ppm", r.Thermal[0].Corrected, 1e6*((1+11e-6*8)/(1-23e-6*2)-1), 1e-6)
+	// (23 x 0.5)^2 + (2 x 1)^2 of the body, (11 x 0.5)^2 + (8 x 1)^2 of the device
+	near(t, "std ppm", r.Thermal[0].StdPPM, math.Sqrt(23*23*0.25+4+11*11*0.25+64), 1e-6)
+	if h, ok := r.Best(); !ok || len(h.Steady) != 16 {
+		t.Errorf("%+v", r.Notes)
+	}
+	g.Temp = unit.Maybe[unit.Celsius]{}
+	r, _ = Run(in)
+	if !noted(r, "measure.no-device-temperature", "set-up S1") || r.Thermal[0].StdPPM < 11*20/math.Sqrt(12) {
+		t.Errorf("%+v %+v", r.Thermal, r.Notes)
 	}
 }

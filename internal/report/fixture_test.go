@@ -123,7 +123,7 @@ func fixtureJob() *job.State {
 		Vehicle: job.Vehicle{VIN: "XX9TEST0000000001", Value: unit.Money{Minor: 1850000, Currency: "EUR"}, Salvage: unit.Money{Minor: 420000, Currency: "EUR"}, LoadState: "unloaded", Battery: "in", Odometer: 48211},
 		Impact:  job.Impact{From: "front-left", Text: "steel post " + nasty},
 		Hazards: []job.Hazard{{Kind: body.HighVoltage, Text: "battery is in the vehicle", Cleared: true, By: "HV1", On: d(3)}, {Kind: body.Airbag, Text: "left airbag fired", Cleared: false}},
-		Setups:  []job.Setup{{ID: "S1", Device: "bench arm", Std: 0.5, Temp: 19, On: d(3), By: "ST1", Calibrated: d(1)}},
+		Setups:  []job.Setup{{ID: "S1", Device: "bench arm", Std: 0.5, Temp: unit.Some(unit.Celsius(19)), On: d(3), By: "ST1", Calibrated: d(1)}},
 		Findings: []job.Finding{
 			{ID: "F1", Kind: "crack", Part: "FRAME", Tips: []string{"penetrant", "penetrant"}, Through: "no", Seen: "penetrant", By: "IN1", On: d(3), Text: nasty},
 			{ID: "F2", Kind: "crack", Part: "FRAME", Tips: []string{"visual", "penetrant"}, Seen: "visual", By: "IN1", On: d(3)},

@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/unit"
 )
@@ -303,10 +304,29 @@ func setupRows(in Input) []setupRow {
 			}
 		}
 		out = append(out, setupRow{ID: s.ID, Stage: or(s.Stage, "before") + " the repair", Device: s.Device, Calibrated: cal,
-			Std: fixed(float64(s.Std), 2) + thin + "mm", Temp: fixed(float64(s.Temp), 1) + thin + "°C",
+			Std: fixed(float64(s.Std), 2) + thin + "mm", Temp: temperatureText(s, in.Measure),
 			When: day(s.On) + ", " + s.By, Readings: plural(n, "reading")})
 	}
 	return out
+}
+
+// temperatureText is how warm the body was in a set-up, and what that did to its
+// readings.
+func temperatureText(s job.Setup, r measure.Result) string {
+	text := "not measured"
+	if s.Temp.Known {
+		text = fixed(float64(s.Temp.Value), 1) + thin + "°C"
+	}
+	for _, t := range r.Thermal {
+		switch {
+		case t.Setup != s.ID:
+		case t.Corrected == 0 && t.StdPPM == 0:
+			text += ", not corrected"
+		default:
+			text += fmt.Sprintf(", corrected by %s ± %s ppm", signed(t.Corrected), fixed(expanded(t.StdPPM), 0))
+		}
+	}
+	return text
 }
 
 // drawings makes the plan and the side view of the points.

@@ -34,7 +34,9 @@ type Input struct {
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
 	Measure  measure.Result
+	During   *measure.Result // measured during the repair; nil: not
 	After    *measure.Result // measured after the repair; nil: not yet
+	Progress []measure.Progress
 	Inspect  inspect.Result
 	Decide   decide.Result
 	Compare  compare.Result

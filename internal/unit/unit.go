@@ -28,6 +28,12 @@ type Rad float64
 // Celsius is a temperature in degrees Celsius.
 type Celsius float64
 
+// Kelvin is a difference of temperatures in kelvins.
+type Kelvin float64
+
+// PerKelvin is a linear expansion in parts per million for each kelvin.
+type PerKelvin float64
+
 // NewtonMetre is a torque in newton metres.
 type NewtonMetre float64
 
@@ -62,6 +68,8 @@ var (
 	torqueUnits = []scale{{"Nm", 1}}
 	angleUnits  = []scale{{"deg", math.Pi / 180}, {"°", math.Pi / 180}, {"rad", 1}}
 	tempUnits   = []scale{{"C", 1}, {"°C", 1}}
+	kelvinUnits = []scale{{"K", 1}}
+	growthUnits = []scale{{"ppm/K", 1}}
 	fracUnits   = []scale{{"%", 1}}
 )
 
@@ -88,6 +96,12 @@ func (q *Rad) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b,
 // UnmarshalText reads a temperature such as "21 C".
 func (q *Celsius) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, tempUnits) }
 
+// UnmarshalText reads a difference of temperatures such as "0.5 K".
+func (q *Kelvin) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, kelvinUnits) }
+
+// UnmarshalText reads a linear expansion such as "22.8 ppm/K".
+func (q *PerKelvin) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, growthUnits) }
+
 // UnmarshalText reads a share such as "15 %".
 func (q *Frac) UnmarshalText(b []byte) error {
 	var percent float64
@@ -104,6 +118,8 @@ func (q Kilogram) String() string    { return plain(float64(q)) + " kg" }
 func (q NewtonMetre) String() string { return plain(float64(q)) + " Nm" }
 func (q Rad) String() string         { return plain(float64(q)) + " rad" }
 func (q Celsius) String() string     { return plain(float64(q)) + " C" }
+func (q Kelvin) String() string      { return plain(float64(q)) + " K" }
+func (q PerKelvin) String() string   { return plain(float64(q)) + " ppm/K" }
 func (a Amount) String() string      { return plain(a.Value) + " " + a.Unit }
 
 // String writes percent: of the numbers that read back to the same share, the
