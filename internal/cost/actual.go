@@ -3,7 +3,6 @@ package cost
 import (
 	"slices"
 	"sort"
-	"strings"
 
 	"fettle/internal/job"
 	"fettle/internal/plan"
@@ -17,7 +16,7 @@ type Reality struct {
 	Unknown []string      `json:"unknown,omitempty"` // recorded steps that the plan does not have
 	Planned float64       `json:"plannedMinutes"`    // of the steps that were recorded
 	Taken   float64       `json:"takenMinutes"`
-	Left    float64       `json:"leftMinutes"` // planned minutes of steps without a record
+	Left    float64       `json:"leftMinutes"` // planned minutes of steps without a record, and what is left of those under way
 	Labour  unit.Minor    `json:"labourMinor"` // what the difference costs at the shop's rates, without tax
 	Parts   unit.Minor    `json:"partsMinor"`  // parts and materials beyond the plan, without tax
 }
@@ -29,6 +28,8 @@ type StepReality struct {
 	Planned float64 `json:"plannedMinutes"`
 	Taken   float64 `json:"takenMinutes"`
 	By      string  `json:"by"`
+	Going   bool    `json:"underWay,omitempty"` // begun and not done
+	Left    float64 `json:"leftMinutes,omitempty"`
 }
 
 // RealityOf holds what was recorded against a plan. A record belongs to the steps
@@ -37,9 +38,7 @@ func RealityOf(p plan.Plan, s *shop.Shop, j *job.State) (Reality, bool) {
 	var out Reality
 	done := map[string]bool{}
 	for _, a := range j.Actuals {
-		k := slices.IndexFunc(p.Steps, func(x plan.Step) bool {
-			return !done[x.ID] && strings.EqualFold(x.Name, a.Step) && (a.Finding == "" || slices.Contains(x.For, a.Finding))
-		})
+		k := slices.IndexFunc(p.Steps, func(x plan.Step) bool { return !done[x.ID] && plan.Recorded(x, a) })
 		for _, u := range a.Parts {
 			out.Parts += u.Price.Minor.Times(int64(u.Count), 1)
 		}
@@ -49,10 +48,10 @@ func RealityOf(p plan.Plan, s *shop.Shop, j *job.State) (Reality, bool) {
 		}
 		x := p.Steps[k]
 		done[x.ID] = true
-		out.Steps = append(out.Steps, StepReality{x.ID, x.Name, x.Minutes, float64(a.Minutes), a.By})
-		out.Planned, out.Taken = out.Planned+x.Minutes, out.Taken+float64(a.Minutes)
+		out.Steps = append(out.Steps, StepReality{x.ID, x.Name, x.Minutes, float64(a.Minutes), a.By, a.Going, float64(a.Left)})
+		out.Planned, out.Taken, out.Left = out.Planned+x.Minutes, out.Taken+float64(a.Minutes), out.Left+float64(a.Left)
 		if r, ok := s.Rate(x.Skill); ok {
-			out.Labour += r.Hour.Minor.Times(thousandths(float64(a.Minutes))-thousandths(x.Minutes), 60000)
+			out.Labour += r.Hour.Minor.Times(thousandths(float64(a.Minutes+a.Left))-thousandths(x.Minutes), 60000)
 		}
 	}
 	for _, x := range p.Steps {
@@ -78,6 +77,9 @@ func HistoryOf(records []job.Actual) []History {
 	by := map[string][]job.Actual{}
 	var names []string
 	for _, a := range records {
+		if a.Going { // how long it takes is not known yet
+			continue
+		}
 		if by[a.Step] == nil {
 			names = append(names, a.Step)
 		}

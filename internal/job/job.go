@@ -252,6 +252,9 @@ type Actual struct {
 	By      string       `doc:"by,required"`
 	On      unit.Date    `doc:"on,required"`
 	Text    string       `doc:"text"`
+
+	Going bool         `doc:"under_way" help:"yes: begun and not done yet; the minutes are those so far"`
+	Left  unit.Minutes `doc:"left" help:"minutes a step under way still takes, by whoever does it"`
 }
 
 // PartUsed is a part or material beyond the plan.

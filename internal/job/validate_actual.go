@@ -54,6 +54,9 @@ func (c *checker) actuals() {
 		if a.Minutes < 0 || a.Planned < 0 {
 			c.fault(at+".minutes", "the minutes are negative", "")
 		}
+		if a.Going != (a.Left > 0) || a.Left < 0 {
+			c.fault(at+".left", "what is still left and that the step is under way belong to one another", "give both 'under_way: yes' and 'left', or neither")
+		}
 		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
 		for k, p := range a.Parts {
 			c.currency(fmt.Sprintf("%s.parts[%d].price", at, k), p.Price)

@@ -25,16 +25,7 @@ func (b *builder) dates(p *Plan) {
 		return
 	}
 	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1}
-	for _, per := range b.in.Shop.People {
-		w := sched.Worker{ID: per.ID}
-		for _, s := range per.Skills {
-			w.Skills = append(w.Skills, string(s))
-		}
-		prob.Workers = append(prob.Workers, w)
-	}
-	for _, y := range b.in.Shop.Bays {
-		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind)})
-	}
+	b.staff(&prob)
 	pools := b.pools(&prob)
 	dated := b.dated()
 	first := startOfWork(cal)
@@ -62,6 +53,20 @@ func (b *builder) dates(p *Plan) {
 		return x.step.From.Before(y.step.From)
 	})
 	b.span(p, sol, dated, first, day0, cal)
+}
+
+// staff are the shop's people and bays.
+func (b *builder) staff(prob *sched.Problem) {
+	for _, per := range b.in.Shop.People {
+		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}}
+		for _, s := range per.Skills {
+			w.Skills = append(w.Skills, string(s))
+		}
+		prob.Workers = append(prob.Workers, w)
+	}
+	for _, y := range b.in.Shop.Bays {
+		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind)})
+	}
 }
 
 // dated is every step whose date can be told: not those that follow a wait of
@@ -140,6 +145,7 @@ func (b *builder) chains(at map[*node]int) []sched.Chain {
 	for _, id := range ids {
 		c := sched.Chain{ID: id, Window: int(b.chain[id].window)}
 		for _, n := range b.chain[id].nodes {
+			n.step.Window = float64(c.Window)
 			if i, ok := at[n]; ok {
 				c.Members = append(c.Members, i)
 			}

@@ -115,7 +115,8 @@ type Step struct {
 	WaitName  string          `json:"waitName,omitempty"`
 	WaitMin   float64         `json:"waitMinutes,omitempty"` // elapsed minutes after the step
 	Together  string          `json:"together,omitempty"`
-	After     []string        `json:"after,omitempty"` // steps that must be done before
+	Window    float64         `json:"togetherMinutes,omitempty"` // elapsed minutes for all steps of that word; 0: no limit
+	After     []string        `json:"after,omitempty"`           // steps that must be done before
 	Person    string          `json:"person"`
 	BayID     string          `json:"bayId,omitempty"`
 	From      time.Time       `json:"from"`

@@ -11,7 +11,7 @@ import (
 func withGreatest(rng *rand.Rand, p *Problem) {
 	n := len(p.Activities)
 	p.Chains = nil
-	for range 2 {
+	for range 4 {
 		i, j := rng.IntN(n), rng.IntN(n)
 		if i == j {
 			continue
@@ -29,7 +29,7 @@ func withGreatest(rng *rand.Rand, p *Problem) {
 // that none keeps the distances, the judge accepts none of this length.
 func TestGreatestDistancesSeeds(t *testing.T) {
 	solved, none := 0, 0
-	for seed := range uint64(300) {
+	for seed := range uint64(120) {
 		rng := rand.New(rand.NewPCG(seed, 21))
 		p := randomProblem(rng, 4)
 		withGreatest(rng, &p)
@@ -42,7 +42,7 @@ func TestGreatestDistancesSeeds(t *testing.T) {
 				t.Errorf("seed %d: %v", seed, err)
 			}
 			none++
-			if q, ok := better(p, Solution{WorkMin: 14}); ok {
+			if q, ok := better(p, Solution{WorkMin: 11}); ok {
 				t.Errorf("seed %d: %v, but %v keeps them", seed, err, q.Slots)
 			}
 			continue
@@ -53,7 +53,7 @@ func TestGreatestDistancesSeeds(t *testing.T) {
 		if !s.Proven {
 			t.Errorf("seed %d: four activities are not proven", seed)
 		}
-		if s.WorkMin > 14 {
+		if s.WorkMin > 12 {
 			continue
 		}
 		solved++
@@ -62,7 +62,7 @@ func TestGreatestDistancesSeeds(t *testing.T) {
 		}
 	}
 	t.Logf("%d solved, %d without a schedule", solved, none)
-	if solved < 60 || none < 5 {
+	if solved < 30 || none < 5 {
 		t.Errorf("the instances do not exercise the search: %d solved, %d without a schedule", solved, none)
 	}
 }

@@ -13,11 +13,15 @@ const (
 	mutate = 0.05
 )
 
-// bred is an order of the blocks with what came of it.
+// bred is an order of the blocks with what came of it and what that is worth: the
+// smaller the better, the first figure before the second.
 type bred struct {
 	order []int
 	bd    *board
+	worth [3]int
 }
+
+func (b bred) better(c bred) bool { return slices.Compare(b.worth[:], c.worth[:]) < 0 }
 
 // heuristic is the best schedule of the priority rule, of biased samples, and of
 // orders bred from the best of those: a child takes the first part of its order
@@ -64,14 +68,14 @@ func (m *model) ordered(bd *board) bred {
 		}
 		return place[x] < place[y]
 	})
-	return bred{order, bd}
+	return bred{order, bd, [3]int{bd.end}}
 }
 
-// keep adds one to those kept, the shortest first, each order once.
+// keep adds one to those kept, the best first, each order once.
 func keep(kept []bred, b bred) []bred {
-	at := sort.Search(len(kept), func(i int) bool { return kept[i].bd.end > b.bd.end })
+	at := sort.Search(len(kept), func(i int) bool { return b.better(kept[i]) })
 	for _, k := range kept[:at] {
-		if k.bd.end == b.bd.end && slices.Equal(k.order, b.order) {
+		if k.worth == b.worth && slices.Equal(k.order, b.order) {
 			return kept
 		}
 	}

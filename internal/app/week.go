@@ -1,0 +1,121 @@
+package app
+
+import (
+	"fmt"
+	"path"
+	"strings"
+	"time"
+
+	"fettle/internal/diag"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+// WeekView is the shop's schedule as 'fettle week' prints it.
+type WeekView struct {
+	Week    plan.Week   `json:"week"`
+	Notes   []diag.Note `json:"notes,omitempty"`
+	Blocked bool        `json:"blocked"` // something blocks one of the jobs, or the schedule
+}
+
+// Week schedules what is left of several jobs of one shop together, from the
+// morning of the day on. Each job goes by the route that was chosen, else by the
+// best one; what blocks a job is told and does not keep the others from a date.
+func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, error) {
+	var out WeekView
+	var jobs []plan.InShop
+	shelf := newShelf()
+	var first *Case
+	seen := map[string]string{}
+	for _, dir := range dirs {
+		c, err := a.open(dir, progress, shelf)
+		if err != nil {
+			return WeekView{}, err
+		}
+		if first == nil {
+			first = c
+		}
+		if c.ShopHash != first.ShopHash {
+			return WeekView{}, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("it belongs to another shop than %s", dirs[0]),
+				Hint: "name jobs of one shop: the same file in 'shop'"}
+		}
+		if other, ok := seen[c.Job.ID]; ok {
+			return WeekView{}, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s", c.Job.ID, other), Hint: "name each job once"}
+		}
+		seen[c.Job.ID] = dir
+		r := a.Assess(c, made, progress)
+		route, err := a.Picked(c, r, "")
+		if err != nil {
+			return WeekView{}, err
+		}
+		if r.Blocked || route.Open > 0 {
+			out.Blocked = true
+			out.Notes = append(out.Notes, diag.Note{Code: "week.not-released", Severity: diag.Caution, Where: c.Job.ID,
+				Text: fmt.Sprintf("%s is not released: its steps have dates, and none of them may begin", c.Job.ID), Hint: "see why: fettle assess " + path.Clean(dir)})
+		}
+		in := plan.InShop{Job: c.Job, Route: route.ID, Plan: route.Plan}
+		if n := len(c.Job.Agreed); n > 0 {
+			in.Promise = c.Job.Agreed[n-1].Finish
+		}
+		jobs = append(jobs, in)
+	}
+	progress.say("one schedule for all of them")
+	week, notes := plan.WeekOf(first.Shop, jobs, unit.DateOf(made))
+	out.Week = week
+	out.Notes = append(out.Notes, notes...)
+	out.Blocked = out.Blocked || blocking(notes)
+	return out, nil
+}
+
+// String prints the schedule for a terminal: the jobs, then every person's day.
+func (v WeekView) String() string {
+	var b strings.Builder
+	proof := "proven: no job can be done earlier"
+	if !v.Week.Proven {
+		proof = "not proven to be the best; the days by itself are those no schedule can beat"
+	}
+	fmt.Fprintf(&b, "What is left of %d jobs from %s on; %s.\n\n", len(v.Week.Jobs), v.Week.From, proof)
+	fmt.Fprintf(&b, "%-16s %-24s %5s %5s %7s  %-10s %-10s %-10s %-10s\n", "job", "route", "done", "left", "minutes", "done on", "by itself", "its plan", "promised")
+	for _, j := range v.Week.Jobs {
+		fmt.Fprintf(&b, "%-16s %-24s %5d %5d %7.0f  %-10s %-10s %-10s %-10s\n", j.ID, j.Route, j.Done, j.Left, j.Minutes, day(j.Finish), day(j.Alone), day(j.Planned), day(j.Promise))
+	}
+	b.WriteString("\n")
+	for _, j := range v.Week.Jobs {
+		b.WriteString(wrap(j.ID+": "+j.Because+".", "", "  ", 96))
+		for _, h := range j.Waiting {
+			b.WriteString(wrap(h, "  - ", "    ", 96))
+		}
+	}
+	v.days(&b)
+	for _, n := range v.Notes {
+		b.WriteString(wrap(n.Severity.String()+": "+n.Text, "", "  ", 96))
+	}
+	return b.String()
+}
+
+func day(d unit.Date) string {
+	if d.IsZero() {
+		return "-"
+	}
+	return d.String()
+}
+
+func (v WeekView) days(b *strings.Builder) {
+	last := ""
+	for _, s := range v.Week.Steps {
+		if d := s.From.Format("Mon 2 Jan 2006"); d != last {
+			last = d
+			fmt.Fprintf(b, "\n %s\n", d)
+		}
+		when := s.From.Format("15:04") + "-" + s.To.Format("15:04")
+		if s.From.YearDay() != s.To.YearDay() {
+			when = s.From.Format("15:04") + "-" + s.To.Format("Mon 15:04")
+		}
+		name := s.Name
+		if s.Going {
+			name += " (under way)"
+		}
+		fmt.Fprintf(b, "  %-15s %-4s %-6s %-16s %-5s %s\n", when, s.Person, s.Bay, s.Job, s.Step, name)
+	}
+	b.WriteString("\n")
+}

@@ -1,0 +1,366 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/sched"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Effort of the shared schedule.
+const (
+	weekSamples = 200
+	weekNodes   = 20000
+)
+
+// InShop is one job of the shop with the plan of its route.
+type InShop struct {
+	Job     *job.State
+	Route   string
+	Plan    Plan
+	Promise unit.Date // last day of the agreed bill; zero: nothing was agreed
+}
+
+// Week is the shop's schedule: what is left of several jobs on the same people,
+// bays and equipment, from the morning of a day on.
+type Week struct {
+	From   unit.Date  `json:"from"`
+	Jobs   []WeekJob  `json:"jobs"`  // in the order they were given
+	Steps  []WeekStep `json:"steps"` // in order of time
+	Proven bool       `json:"proven"`
+}
+
+// WeekJob is one job in it.
+type WeekJob struct {
+	ID      string    `json:"id"`
+	Route   string    `json:"route"`
+	Done    int       `json:"doneSteps"`
+	Left    int       `json:"leftSteps"`
+	Minutes float64   `json:"leftMinutes"`
+	Planned unit.Date `json:"planned"`          // finish of its own plan, as if nothing had happened
+	Alone   unit.Date `json:"alone"`            // it cannot be done earlier, even with the shop to itself
+	Finish  unit.Date `json:"finish"`           // in this schedule
+	Promise unit.Date `json:"promised"`         // zero: nothing was agreed
+	Late    int       `json:"lateDays"`         // calendar days after the promise
+	Because string    `json:"because"`          // in a sentence
+	Undated bool      `json:"undated"`          // a wait of unknown length: no finish is told
+	Waiting []string  `json:"heldUp,omitempty"` // steps that another job holds up, and by whom
+}
+
+// WeekStep is a step that is left, with its dates.
+type WeekStep struct {
+	Job    string    `json:"job"`
+	Step   string    `json:"step"`
+	Name   string    `json:"name"`
+	Person string    `json:"person"`
+	Bay    string    `json:"bay"`
+	From   time.Time `json:"from"`
+	To     time.Time `json:"to"`
+	Going  bool      `json:"underWay,omitempty"`
+}
+
+// Recorded says that a record is about the step: by its name, and by its finding
+// when it names one.
+func Recorded(s Step, a job.Actual) bool {
+	return strings.EqualFold(s.Name, a.Step) && (a.Finding == "" || slices.Contains(s.For, a.Finding))
+}
+
+// week makes a shared schedule.
+type week struct {
+	sh    *shop.Shop
+	from  unit.Date
+	cal   sched.Calendar
+	day0  time.Time
+	first int // first working minute
+	prob  sched.Problem
+	share sched.Shared
+	pools map[string]int
+	refs  []weekRef
+	out   Week
+	notes []diag.Note
+}
+
+// weekRef is which step of which job an activity is.
+type weekRef struct {
+	job   int
+	step  Step
+	going bool
+}
+
+// WeekOf schedules what is left of the jobs from the morning of a day on. A step
+// with a record is done, at the end of the working day of the record at the
+// latest; one under way goes on first, with whoever does it; everything else is
+// free to move. Jobs are never begun before their own first day.
+func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
+	w := &week{sh: sh, from: from, out: Week{From: from}}
+	b := newBuilder(Input{Shop: sh, Job: &job.State{Start: from}, Body: &body.Body{}})
+	cal, day0, ok := b.calendar()
+	w.notes = append(w.notes, b.notes...)
+	if !ok {
+		return w.out, w.notes
+	}
+	w.cal, w.day0, w.first = cal, day0, startOfWork(cal)
+	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1}
+	b.staff(&w.prob)
+	w.pools = b.pools(&w.prob)
+	for k := range jobs {
+		w.add(k, &jobs[k])
+	}
+	sol, ends, err := sched.SolveShared(w.prob, w.share)
+	if err != nil {
+		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error(), "")
+		return w.out, w.notes
+	}
+	w.tell(jobs, sol, ends)
+	return w.out, w.notes
+}
+
+func (w *week) block(code, where, text, hint string) {
+	w.notes = append(w.notes, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
+}
+
+// minute is a day as a minute of the schedule.
+func (w *week) minute(d unit.Date) int {
+	return int(d.Time().Sub(w.day0).Minutes())
+}
+
+// progress is what was recorded about each step of a plan.
+func progress(p Plan, j *job.State) map[string]job.Actual {
+	out := map[string]job.Actual{}
+	for _, a := range j.Actuals {
+		for _, s := range p.Steps {
+			old, ok := out[s.ID]
+			if Recorded(s, a) && (!ok || old.Going) {
+				out[s.ID] = a
+				break
+			}
+		}
+	}
+	return out
+}
+
+// add puts what is left of a job into the problem.
+func (w *week) add(k int, in *InShop) {
+	p := in.Plan
+	wj := WeekJob{ID: in.Job.ID, Route: in.Route, Planned: p.Finish, Promise: in.Promise, Undated: p.Finish.IsZero()}
+	due := 0
+	if !in.Promise.IsZero() {
+		due = max(1, w.minute(in.Promise.AddDays(1)))
+	}
+	w.share.Due = append(w.share.Due, due)
+	seen := progress(p, in.Job)
+	at := map[string]int{}
+	chains := map[string]*sched.Chain{}
+	var words []string
+	for _, s := range p.Steps {
+		a, begun := seen[s.ID]
+		if begun && !a.Going {
+			wj.Done++
+			continue
+		}
+		if s.From.IsZero() { // what follows a wait of unknown length has no date here either
+			wj.Undated = true
+			continue
+		}
+		if s.Together != "" {
+			if chains[s.Together] == nil {
+				chains[s.Together] = &sched.Chain{ID: in.Job.ID + " " + s.Together, Window: int(s.Window)}
+				words = append(words, s.Together)
+			}
+			chains[s.Together].Members = append(chains[s.Together].Members, len(w.prob.Activities))
+		}
+		at[s.ID] = len(w.prob.Activities)
+		x := w.activity(in, s, a, begun, seen, at)
+		wj.Left++
+		wj.Minutes += float64(x.Minutes)
+		w.prob.Activities = append(w.prob.Activities, x)
+		w.share.Of = append(w.share.Of, k)
+		w.refs = append(w.refs, weekRef{k, s, begun})
+	}
+	for _, word := range words {
+		c := chains[word]
+		if torn(p, word, seen) {
+			c.Window = 0
+			w.notes = append(w.notes, diag.Note{Code: "week.torn", Severity: diag.Caution, Where: in.Job.ID,
+				Text: fmt.Sprintf("%s: only some of the steps %q, which are to be done in one go, are recorded as done", in.Job.ID, word),
+				Hint: "see whether the adhesive may still be worked, or record the rest"})
+		}
+		w.prob.Chains = append(w.prob.Chains, *c)
+	}
+	w.out.Jobs = append(w.out.Jobs, wj)
+}
+
+// torn says that some steps of a chain are recorded and some are not.
+func torn(p Plan, word string, seen map[string]job.Actual) bool {
+	n, done := 0, 0
+	for _, s := range p.Steps {
+		if s.Together == word {
+			n++
+			if _, ok := seen[s.ID]; ok {
+				done++
+			}
+		}
+	}
+	return done > 0 && done < n
+}
+
+// activity is a step for the shared schedule.
+func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[string]job.Actual, at map[string]int) sched.Activity {
+	x := sched.Activity{ID: in.Job.ID + " " + s.Name, Minutes: whole(s.Minutes), Skill: string(s.Skill), Place: string(s.Bay)}
+	if !slices.ContainsFunc(w.sh.People, func(p shop.Person) bool { return slices.Contains(p.Skills, s.Skill) }) {
+		x.Skill = "" // the plan of the job blocks on it
+	}
+	if !slices.ContainsFunc(w.sh.Bays, func(y shop.Bay) bool { return y.Kind == s.Bay }) {
+		x.Place = ""
+	}
+	for i, e := range s.Equipment {
+		if k, ok := w.pools[e]; ok && !slices.Contains(s.Equipment[:i], e) {
+			x.Draws = append(x.Draws, sched.Draw{Pool: k, Amount: 1})
+		}
+	}
+	if going {
+		x.Minutes = whole(float64(a.Left))
+		if k := slices.IndexFunc(w.sh.People, func(p shop.Person) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" {
+			x.Skill = own(a.By)
+		}
+		return x
+	}
+	start := w.minute(in.Job.Start)
+	x.Release = max(0, start)
+	for _, r := range s.Releases {
+		x.Release = max(x.Release, start+w.first+whole(r.Minutes))
+	}
+	for _, id := range s.After {
+		if i, ok := at[id]; ok {
+			x.After = append(x.After, sched.Lag{Pred: i, Minutes: whole(w.waitAfter(in.Plan, id)), Clock: sched.Elapsed})
+			continue
+		}
+		if done, ok := seen[id]; ok {
+			x.Release = max(x.Release, w.endOfDay(done.On)+whole(w.waitAfter(in.Plan, id)))
+		}
+	}
+	return x
+}
+
+// own is the skill that only one person has, to keep a step with them.
+func own(person string) string { return "only " + person }
+
+func (w *week) waitAfter(p Plan, id string) float64 {
+	for _, s := range p.Steps {
+		if s.ID == id {
+			return s.WaitMin
+		}
+	}
+	return 0
+}
+
+// endOfDay is when work ends on a day, as a minute of the schedule; negative when
+// that is past.
+func (w *week) endOfDay(d unit.Date) int {
+	windows, err := dayWindows(w.sh.Calendar)
+	if err != nil || len(windows) == 0 { // the calendar was read before
+		return w.minute(d.AddDays(1))
+	}
+	return w.minute(d) + windows[len(windows)-1].To
+}
+
+// tell turns the schedule into dates and words.
+func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
+	w.out.Proven = sol.Proven
+	for i, s := range sol.Slots {
+		r := w.refs[i]
+		x := WeekStep{Job: jobs[r.job].Job.ID, Step: r.step.ID, Name: r.step.Name, Going: r.going,
+			From: w.day0.Add(time.Duration(s.From) * time.Minute), To: w.day0.Add(time.Duration(s.To) * time.Minute)}
+		if s.Worker >= 0 {
+			x.Person = w.sh.People[s.Worker].ID
+		}
+		if s.Place >= 0 {
+			x.Bay = w.sh.Bays[s.Place].ID
+		}
+		w.out.Steps = append(w.out.Steps, x)
+	}
+	sort.SliceStable(w.out.Steps, func(i, j int) bool { return w.out.Steps[i].From.Before(w.out.Steps[j].From) })
+	for k := range w.out.Jobs {
+		w.tellJob(&w.out.Jobs[k], k, sol, ends[k])
+	}
+}
+
+// tellJob sets the dates of a job, with the wait after its last step.
+func (w *week) tellJob(j *WeekJob, k int, sol sched.Solution, e sched.JobEnd) {
+	finish, alone := e.FinishMin, e.BoundMin
+	for i, r := range w.refs {
+		if r.job == k {
+			finish = max(finish, sol.Slots[i].To+whole(r.step.WaitMin))
+		}
+	}
+	if e.Alone {
+		alone = finish
+	}
+	date := func(m int) unit.Date { return unit.DateOf(w.day0.Add(time.Duration(m) * time.Minute)) }
+	switch {
+	case j.Undated:
+		j.Because = "a step follows a wait of unknown length, so no finish is told"
+		return
+	case j.Left == 0 && j.Done == 0:
+		j.Because = "nothing is to be done"
+		return
+	case j.Left == 0:
+		j.Because = "every step is recorded as done"
+		return
+	}
+	j.Finish, j.Alone = date(finish), date(alone)
+	if !j.Promise.IsZero() {
+		j.Late = max(0, int(j.Finish.Time().Sub(j.Promise.Time()).Hours()/24))
+	}
+	j.Because = w.words(j, e)
+	w.holds(j, k, sol)
+}
+
+func (w *week) words(j *WeekJob, e sched.JobEnd) string {
+	s := "done on " + j.Finish.String()
+	switch {
+	case j.Promise.IsZero():
+		s += "; nothing was promised"
+	case j.Late > 0:
+		s += fmt.Sprintf(", %d calendar days after the day promised (%s)", j.Late, j.Promise)
+	default:
+		s += fmt.Sprintf(", as promised (%s)", j.Promise)
+	}
+	if e.Alone {
+		return s + "; no other job holds it up"
+	}
+	return s + fmt.Sprintf("; by itself no earlier than %s", j.Alone)
+}
+
+// holds names up to three steps that could begin earlier if another job were not
+// at work: their person or bay serves that job until they begin.
+func (w *week) holds(j *WeekJob, k int, sol sched.Solution) {
+	for i, r := range w.refs {
+		if r.job != k || len(j.Waiting) == 3 {
+			continue
+		}
+		for n, o := range w.refs {
+			a, b := sol.Slots[i], sol.Slots[n]
+			if o.job == k || b.To != a.From || b.From == b.To {
+				continue
+			}
+			switch {
+			case a.Worker >= 0 && a.Worker == b.Worker:
+				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %s is done with %q of %s", r.step.Name, w.sh.People[a.Worker].ID, o.step.Name, w.out.Jobs[o.job].ID))
+			case a.Place >= 0 && a.Place == b.Place:
+				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %q of %s has left %s", r.step.Name, o.step.Name, w.out.Jobs[o.job].ID, w.sh.Bays[a.Place].ID))
+			default:
+				continue
+			}
+			break
+		}
+	}
+}

@@ -1,0 +1,115 @@
+package plan
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/job"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// weekShop is open 8:00 to 16:00 on five days, with two people and one bench.
+func weekShop() *shop.Shop {
+	return &shop.Shop{
+		People:   []shop.Person{{ID: "A", Skills: []body.SkillID{"body"}}, {ID: "B", Skills: []body.SkillID{"body"}}},
+		Bays:     []shop.Bay{{ID: "B1", Kind: "bench"}},
+		Calendar: shop.Calendar{Days: []string{"mon", "tue", "wed", "thu", "fri"}, Start: "08:00", End: "16:00"},
+	}
+}
+
+// weekJob is a job of three steps: 60 min, 240 min on the bench, then an overnight
+// wait of 600 min, 30 min. Its dates only say that they are known.
+func weekJob(id string, start unit.Date) InShop {
+	known := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	return InShop{Job: &job.State{ID: id, Start: start}, Route: "weld", Plan: Plan{Finish: start, Steps: []Step{
+		{ID: "S-1", Name: "Open", Skill: "body", Minutes: 60, From: known},
+		{ID: "S-2", Name: "Bond", Skill: "body", Bay: "bench", Minutes: 240, WaitMin: 600, After: []string{"S-1"}, From: known},
+		{ID: "S-3", Name: "Close", Skill: "body", Minutes: 30, After: []string{"S-2"}, From: known},
+	}}}
+}
+
+func monday(day int) unit.Date { return unit.Date{Year: 2026, Month: 3, Day: 2 + day} } // 2 March 2026 is a Monday
+
+// Constructed, by hand: alone a job bonds 9:00 to 13:00, waits to 23:00 and closes
+// on Tuesday. Two jobs share the bench: the second bonds 13:00 to 16:00 and 8:00 to
+// 9:00, waits to 19:00 and closes on Wednesday.
+func TestTwoJobsShareTheBench(t *testing.T) {
+	w, notes := WeekOf(weekShop(), []InShop{weekJob("J1", monday(0)), weekJob("J2", monday(0))}, monday(0))
+	if len(notes) != 0 || len(w.Steps) != 6 {
+		t.Fatalf("%v %+v", notes, w.Steps)
+	}
+	var days []string
+	held := 0
+	for _, j := range w.Jobs {
+		days = append(days, j.Finish.String())
+		if j.Alone != monday(1) {
+			t.Errorf("%s alone is done on %s, want Tuesday", j.ID, j.Alone)
+		}
+		held += len(j.Waiting)
+	}
+	slices.Sort(days)
+	if !slices.Equal(days, []string{"2026-03-03", "2026-03-04"}) || held == 0 {
+		t.Errorf("done on %v, held up %d: %+v", days, held, w.Jobs)
+	}
+	late := weekJob("J1", monday(0))
+	late.Promise = monday(1)
+	w, _ = WeekOf(weekShop(), []InShop{weekJob("J2", monday(0)), late}, monday(0))
+	if w.Jobs[1].Finish != monday(1) || w.Jobs[1].Late != 0 || !strings.Contains(w.Jobs[1].Because, "as promised") {
+		t.Errorf("the promise was not kept: %+v", w.Jobs[1])
+	}
+	late.Promise = monday(0)
+	w, _ = WeekOf(weekShop(), []InShop{late}, monday(0))
+	if w.Jobs[0].Late != 1 || !w.Proven {
+		t.Errorf("%+v", w.Jobs[0])
+	}
+}
+
+// Constructed, by hand: on Tuesday morning step 1 is recorded as done and step 2 as
+// under way with 100 minutes left by B: it goes on at 8:00 to 9:40 by B, its wait
+// ends at 19:40, and step 3 is done on Wednesday. With step 2 done on Monday, its
+// wait is counted from the end of that day, 16:00, and step 3 begins on Tuesday.
+func TestWeekGoesOnFromWhatWasRecorded(t *testing.T) {
+	in := weekJob("J1", monday(0))
+	in.Job.Actuals = []job.Actual{{Step: "open", Minutes: 90, On: monday(0), By: "A"}, {Step: "Bond", Minutes: 150, Going: true, Left: 100, On: monday(0), By: "B"}}
+	w, notes := WeekOf(weekShop(), []InShop{in}, monday(1))
+	if len(notes) != 0 || len(w.Steps) != 2 || w.Jobs[0].Done != 1 || w.Jobs[0].Left != 2 {
+		t.Fatalf("%v %+v %+v", notes, w.Jobs, w.Steps)
+	}
+	bond, last := w.Steps[0], w.Steps[1]
+	if !bond.Going || bond.Person != "B" || bond.To.Format("Mon 15:04") != "Tue 09:40" || last.From.Format("Mon 15:04") != "Wed 08:00" {
+		t.Errorf("%+v %+v", bond, last)
+	}
+	in.Job.Actuals[1].Going, in.Job.Actuals[1].Left = false, 0
+	w, _ = WeekOf(weekShop(), []InShop{in}, monday(1))
+	if len(w.Steps) != 1 || w.Steps[0].From.Format("Mon 15:04") != "Tue 08:00" {
+		t.Errorf("%+v", w.Steps)
+	}
+	in.Job.Actuals = append(in.Job.Actuals, job.Actual{Step: "Close", Minutes: 30, On: monday(1), By: "A"})
+	if w, _ = WeekOf(weekShop(), []InShop{in}, monday(2)); len(w.Steps) != 0 || w.Jobs[0].Because != "every step is recorded as done" {
+		t.Errorf("%+v", w.Jobs)
+	}
+}
+
+// Constructed: a delivery that arrives after the job's first day holds its step
+// back; a chain of which a step is recorded and the rest is not is told.
+func TestWeekReleasesAndTornChains(t *testing.T) {
+	in := weekJob("J1", monday(0))
+	in.Plan.Steps[0].Releases = []Release{{Kind: Delivery, Name: "delivery", Minutes: 2 * 1440}}
+	w, _ := WeekOf(weekShop(), []InShop{in}, monday(0))
+	if len(w.Steps) != 3 || w.Steps[0].From.Format("Mon 15:04") != "Wed 08:00" {
+		t.Errorf("%+v", w.Steps)
+	}
+	in = weekJob("J1", monday(0))
+	for k := range 2 {
+		in.Plan.Steps[k].Together, in.Plan.Steps[k].Window = "glue", 400
+	}
+	in.Job.Actuals = []job.Actual{{Step: "Open", Minutes: 60, On: monday(0), By: "A"}}
+	_, notes := WeekOf(weekShop(), []InShop{in}, monday(1))
+	if len(notes) != 1 || notes[0].Code != "week.torn" {
+		t.Errorf("%v", notes)
+	}
+}
