@@ -2,7 +2,6 @@ package mesh
 
 import (
 	"math"
-	"slices"
 
 	"fettle/internal/geom"
 )
@@ -11,7 +10,10 @@ import (
 // that a leaf is read in one go.
 type faceTree struct {
 	tree
-	corner [][3]int32
+	corner    [][3]int32
+	wide      []wideNode // the same tree eight boxes a node, for vector instructions; nil without them
+	wideStack int        // visits that wait, at most
+	reach     geom.Vec   // greatest coordinates of the root's box, without sign
 }
 
 func newFaceTree(m *Mesh, boxes []boxed) faceTree {
@@ -20,6 +22,7 @@ func newFaceTree(m *Mesh, boxes []boxed) faceTree {
 	for i, f := range t.items {
 		t.corner[i] = m.Faces[f]
 	}
+	t.widen()
 	return t
 }
 
@@ -112,7 +115,16 @@ func dist2(a, b *geom.Vec) float64 {
 
 // nearestFace improves b, which may hold any face of the tree to begin with:
 // the nearer it is, the less is visited. The answer does not depend on it.
-func (t *faceTree) nearestFace(points []geom.Vec, p *geom.Vec, b *found, stack visitStack) {
+func (t *faceTree) nearestFace(points []geom.Vec, p *geom.Vec, b *found) {
+	if t.wide != nil && inReach(p) {
+		t.nearestWide(points, p, b)
+		return
+	}
+	var store [usualDepth]treeVisit
+	t.nearestPlain(points, p, b, t.stack(&store))
+}
+
+func (t *faceTree) nearestPlain(points []geom.Vec, p *geom.Vec, b *found, stack visitStack) {
 	n, at := 0, int32(0)
 	for {
 		nd := &t.nodes[at]
@@ -162,49 +174,6 @@ func (t *tree) stack(store *[usualDepth]treeVisit) visitStack {
 	return make(visitStack, t.depth+1)
 }
 
-// Near is an answer of ClosestAll.
-type Near struct {
-	Site
-	DistMM float64
-}
-
-// ClosestAll is Closest for many points at once: out[i] answers points[i]. It
-// visits them along a space-filling curve and starts each search from the
-// answer before, which changes the time and not the answers. out must be as
-// long as points.
-func (s *Surface) ClosestAll(points []geom.Vec, out []Near) {
-	if len(out) != len(points) {
-		panic("mesh: ClosestAll needs as many places as points")
-	}
-	best := found{math.Inf(1), -1, [3]float64{}}
-	var store [usualDepth]treeVisit
-	stack := s.faces.stack(&store)
-	// copied in and out together: the points lie anywhere in memory
-	var run [256]geom.Vec
-	var done [256]Near
-	order := curveOrder(points)
-	for len(order) > 0 {
-		now := order[:min(len(order), len(run))]
-		order = order[len(now):]
-		for k, i := range now {
-			run[k] = points[i]
-		}
-		for k := range now {
-			p := &run[k]
-			if best.face >= 0 {
-				f := best.face
-				best.d2 = math.Inf(1)
-				best.look(p, s.m.Points, &s.m.Faces[f], f)
-			}
-			s.faces.nearestFace(s.m.Points, p, &best, stack)
-			done[k] = s.near(p, &best)
-		}
-		for k, i := range now {
-			out[i] = done[k]
-		}
-	}
-}
-
 // near is the answer as a site.
 func (s *Surface) near(p *geom.Vec, b *found) Near {
 	if b.face < 0 {
@@ -222,75 +191,4 @@ func (s *Surface) site(face int32, u, v, w float64) Site {
 	y := float64(i[1]*u) + float64(j[1]*v) + float64(k[1]*w)
 	z := float64(i[2]*u) + float64(j[2]*v) + float64(k[2]*w)
 	return Site{int(face), [3]float64{u, v, w}, geom.Vec{x, y, z}}
-}
-
-// curveOrder lists the points along a Z-order curve of 2^10 cells a side over
-// their bounding box.
-//
-// Source: G. M. Morton, A computer oriented geodetic data base, 1966.
-func curveOrder(points []geom.Vec) []int32 {
-	if len(points) == 0 {
-		return nil
-	}
-	lo, hi := points[0], points[0]
-	for _, p := range points {
-		lo, hi = grow(lo, hi, p)
-	}
-	var scale geom.Vec
-	side := max(hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2])
-	for k := range scale {
-		scale[k] = 1023.99 / side
-	}
-	key := make([]uint32, len(points))
-	for i, p := range points {
-		for k := range 3 {
-			key[i] |= spread10(cell(p[k]-lo[k], scale[k])) << k
-		}
-	}
-	return sortedBy(key)
-}
-
-// cell is the step a coordinate falls in; 0 where that is not a number.
-func cell(x, scale float64) uint32 {
-	c := x * scale
-	if !(c >= 0 && c < 1024) {
-		return 0
-	}
-	return uint32(c)
-}
-
-// spread10 puts two zero bits after each of ten bits.
-func spread10(x uint32) uint32 {
-	x = (x | x<<16) & 0x030000ff
-	x = (x | x<<8) & 0x0300f00f
-	x = (x | x<<4) & 0x030c30c3
-	return (x | x<<2) & 0x09249249
-}
-
-// sortedBy is the order of the keys, equal ones in order of index: a radix sort
-// in three passes of ten bits.
-func sortedBy(key []uint32) []int32 {
-	order, next := make([]int32, len(key)), make([]int32, len(key))
-	for i := range order {
-		order[i] = int32(i)
-	}
-	for shift := 0; shift < 30; shift += 10 {
-		var start [1025]int32
-		for _, k := range key {
-			start[k>>shift&1023+1]++
-		}
-		if slices.Max(start[:]) == int32(len(key)) {
-			continue
-		}
-		for i := range 1024 {
-			start[i+1] += start[i]
-		}
-		for _, i := range order {
-			b := key[i] >> shift & 1023
-			next[start[b]] = i
-			start[b]++
-		}
-		order, next = next, order
-	}
-	return order
 }

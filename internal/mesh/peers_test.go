@@ -39,7 +39,7 @@ func BenchmarkPeerTree(b *testing.B) {
 	m := trayMesh(224)
 	from := cpuSeconds()
 	for b.Loop() {
-		newTree(trayBoxes(m))
+		newFaceTree(m, trayBoxes(m))
 	}
 	perCPU(b, from, len(m.Faces), "triangles")
 }

@@ -48,7 +48,7 @@ func (sh *shear) meet(points []geom.Vec, tri *[3]int32) (x rayHit, ok bool) {
 	if det == 0 {
 		return x, false
 	}
-	t := sh.sz * (float64(u*az) + float64(v*bz) + float64(w*cz)) / det
+	t := sh.sz*(float64(u*az)+float64(v*bz)+float64(w*cz))/det + 0 // never -0
 	if !(t >= 0) {
 		return x, false
 	}
@@ -105,7 +105,8 @@ func (r *beam) enters(n *[2]node, limit int64) (a, b int64) {
 	return a, b
 }
 
-func bitsOf(x float64) int64 { return int64(math.Float64bits(x)) }
+// bitsOf orders numbers that are not below zero; -0 counts as 0.
+func bitsOf(x float64) int64 { return int64(math.Float64bits(x + 0)) }
 
 // FirstHit is the nearest place where the half line from origin along dir meets
 // the surface: the first answer of Ray, without the others. False when it meets
@@ -115,8 +116,7 @@ func (s *Surface) FirstHit(origin, dir geom.Vec) (Hit, bool) {
 	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
 		return Hit{}, false
 	}
-	sh, r := newShear(origin, d), newBeam(origin, d)
-	face, x := s.faces.firstHit(s.m.Points, &sh, &r)
+	face, x := s.faces.firstHit(s.m.Points, &origin, &d)
 	if face < 0 {
 		return Hit{}, false
 	}
@@ -128,7 +128,17 @@ func (s *Surface) hit(face int32, x *rayHit) Hit {
 	return Hit{s.site(face, x.u, x.v, x.w), x.t, x.front}
 }
 
-func (t *faceTree) firstHit(points []geom.Vec, sh *shear, r *beam) (face int32, best rayHit) {
+func (t *faceTree) firstHit(points []geom.Vec, o, d *geom.Vec) (face int32, best rayHit) {
+	sh := newShear(*o, *d)
+	if t.wide != nil && inReach(o) {
+		q := t.newRayQuery(o, d)
+		return t.firstHitWide(points, &sh, &q)
+	}
+	r := newBeam(*o, *d)
+	return t.firstHitPlain(points, &sh, &r)
+}
+
+func (t *faceTree) firstHitPlain(points []geom.Vec, sh *shear, r *beam) (face int32, best rayHit) {
 	face, best.t = -1, neverMM
 	limit := bitsOf(neverMM)
 	var store [usualDepth]rayVisit

@@ -90,7 +90,7 @@ func newTree(boxes []boxed) tree {
 		return tree{}
 	}
 	b := treeBuilder{boxes: boxes}
-	b.nodes = make([]node, 2, 2*len(boxes)/leafItems*2+4)
+	b.nodes = make([]node, 2, len(boxes)+len(boxes)/8+4)
 	all := b.measure(0, int32(len(boxes)))
 	b.split(0, 0, &all)
 	t := tree{nodes: b.nodes, depth: b.depth, items: make([]int32, len(boxes))}
@@ -180,58 +180,51 @@ func (b *treeBuilder) cut(p, left, right *part) bool {
 	if n <= leafItems {
 		return false
 	}
-	if n < splitHalfway && b.halve(p, left, right) {
-		return true
+	if n < splitHalfway {
+		axis := p.all.longest()
+		if b.divide(p, axis, unrank(p.all.lo[axis])+unrank(p.all.hi[axis]), left, right) {
+			return true
+		}
+		*p = b.measure(p.from, p.to)
 	}
 	best := b.bestBin(p)
-	if best.axis < 0 { // all centres coincide
-		if n <= leafLimit {
-			return false
-		}
-		*left, *right = b.measure(p.from, p.from+n/2), b.measure(p.from+n/2, p.to)
-		return true
+	if best.axis < 0 && n <= leafLimit { // all centres coincide
+		return false
 	}
-	if n <= leafLimit {
+	if best.axis >= 0 && n <= leafLimit {
 		if area := p.all.halfArea(); sahStepFor*area+best.cost >= float64(n)*area {
 			return false
 		}
 	}
-	left.all, right.all, left.mid, right.mid = best.left, best.right, emptySpan(), emptySpan()
-	i, j := p.from, p.to-1
-	for i <= j {
-		o := &b.boxes[i]
-		if best.bins.of(o.centre2(best.axis)) < best.plane {
-			left.mid.addCentre(o)
-			i++
-		} else {
-			right.mid.addCentre(o)
-			b.boxes[i], b.boxes[j] = b.boxes[j], b.boxes[i]
-			j--
-		}
+	if best.axis < 0 || !b.divide(p, best.axis, best.plane, left, right) {
+		*left, *right = b.measure(p.from, p.from+n/2), b.measure(p.from+n/2, p.to)
 	}
-	left.from, left.to, right.from, right.to = p.from, i, i, p.to
 	return true
 }
 
-// splitHalfway is the size below which a part is cut in the middle of the axis
-// in which its centres spread most, without looking at the costs.
+// splitHalfway is the size below which a part is cut in the middle of the
+// longest side of its box, without looking at the costs.
 const splitHalfway = 32
 
-// halve cuts p there, in one pass; false when one side stays empty.
-func (b *treeBuilder) halve(p, left, right *part) bool {
-	axis := p.mid.longest()
-	middle := (unrank(p.mid.lo[axis]) + unrank(p.mid.hi[axis])) / 2
+// divide brings the boxes with twice their centre below the plane to the left,
+// in one pass; false when one side stays empty.
+func (b *treeBuilder) divide(p *part, axis int, plane float32, left, right *part) bool {
 	left.all, right.all, left.mid, right.mid = emptySpan(), emptySpan(), emptySpan(), emptySpan()
+	small := p.n() < splitHalfway
 	i, j := p.from, p.to-1
 	for i <= j {
 		o := &b.boxes[i]
-		if o.centre2(axis) < middle {
+		if o.centre2(axis) < plane {
 			left.all.add(&o.lo, &o.hi)
-			left.mid.addCentre(o)
+			if !small {
+				left.mid.addCentre(o)
+			}
 			i++
 		} else {
 			right.all.add(&o.lo, &o.hi)
-			right.mid.addCentre(o)
+			if !small {
+				right.mid.addCentre(o)
+			}
 			b.boxes[i], b.boxes[j] = b.boxes[j], b.boxes[i]
 			j--
 		}
@@ -263,12 +256,14 @@ func (s *span) bins(axis, n int) bins {
 
 func (b *bins) of(c float32) int { return min(int(int32((c-b.base)*b.scale)), b.n-1) }
 
+// above is where bin i begins.
+func (b *bins) above(i int) float32 { return b.base + float32(i)/b.scale }
+
 // binning is a way to cut a part in two: between two bins of an axis.
 type binning struct {
-	axis, plane int
-	cost        float64
-	bins        bins
-	left, right span
+	axis  int
+	plane float32 // in twice the centre
+	cost  float64
 }
 
 // bestBin is the cut with the least sum of (half area x number of items); axis
@@ -295,6 +290,9 @@ func (b *treeBuilder) bestBin(p *part) binning {
 
 const tryAllAxes = 256
 
+// sampleOf is how many boxes of a part are looked at, about, to choose its cut.
+const sampleOf = 4096
+
 // bestPlane bins the boxes along one axis, sweeps from both sides, and keeps
 // the cut if it is better.
 func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
@@ -303,38 +301,30 @@ func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
 	for i := range x.n {
 		bin[i] = emptySpan()
 	}
-	for i := p.from; i < p.to; i++ {
+	step := 1 + p.n()/sampleOf
+	for i := p.from; i < p.to; i += step {
 		o := &b.boxes[i]
 		at := x.of(o.centre2(axis))
 		bin[at].add(&o.lo, &o.hi)
 		count[at]++
 	}
 	var cost [sahBins]float64
-	acc, n := emptySpan(), int32(0)
+	acc, n, looked := emptySpan(), int32(0), (p.n()+step-1)/step
 	for i := 1; i < x.n; i++ {
 		acc.add(&bin[i-1].lo, &bin[i-1].hi)
 		n += count[i-1]
 		cost[i] = acc.halfArea() * float64(n)
 	}
-	plane := 0
 	acc, n = emptySpan(), 0
 	for i := x.n - 1; i > 0; i-- {
 		acc.add(&bin[i].lo, &bin[i].hi)
 		n += count[i]
-		if n == 0 || n == p.n() {
+		if n == 0 || n == looked {
 			continue
 		}
 		if c := cost[i] + float64(acc.halfArea()*float64(n)); c < best.cost {
-			best.axis, best.cost, best.bins, best.right = axis, c, x, acc
-			plane = i
+			*best = binning{axis, x.above(i), c}
 		}
-	}
-	if plane == 0 {
-		return
-	}
-	best.plane, best.left = plane, emptySpan()
-	for i := range plane {
-		best.left.add(&bin[i].lo, &bin[i].hi)
 	}
 }
 
