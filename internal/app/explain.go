@@ -203,12 +203,35 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 		if q.Needs != "" {
 			t.Under = append(t.Under, because("What would decide it: "+q.Needs))
 		}
+		t.Under = append(t.Under, pointStages(r, p.ID)...)
 		if !q.Firm {
 			t.Under = append(t.Under, because("Not firm: another reading of the evidence gives another verdict.", each(r.Measure.Why)...))
 		}
 		return t, true
 	}
 	return Reason{}, false
+}
+
+// pointStages is what was measured of a point later in the repair.
+func pointStages(r Assessment, id body.PointID) []Reason {
+	var out []Reason
+	for _, p := range r.Progress {
+		if p.From != "before" {
+			continue
+		}
+		for _, q := range p.Points {
+			if q.ID != id {
+				continue
+			}
+			changed := "no change can be told from the readings"
+			if q.Changed {
+				changed = "it has moved since"
+			}
+			out = append(out, because(fmt.Sprintf("Measured %s the repair: %s. Shift x %+.2f, y %+.2f, z %+.2f mm; change x %+.2f, y %+.2f, z %+.2f mm (standard uncertainty %.2f, %.2f, %.2f): %s.",
+				p.To, q.Answer, q.ToMM[0], q.ToMM[1], q.ToMM[2], q.ChangeMM[0], q.ChangeMM[1], q.ChangeMM[2], q.StdMM[0], q.StdMM[1], q.StdMM[2], changed)))
+		}
+	}
+	return out
 }
 
 func joined[T ~string](ids []T) string {

@@ -1,15 +1,14 @@
 package app
 
 import (
-	"fmt"
 	"path"
-	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/job"
 	"fettle/internal/measure"
+	"fettle/internal/report"
 	"fettle/internal/unit"
 )
 
@@ -28,29 +27,35 @@ type MeasureOptions struct {
 	ExpandStd  float64
 }
 
+// FileMeasurement is a result with the points it is about.
+type FileMeasurement struct {
+	Points []body.Point
+	Result measure.Result
+}
+
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
 // and readings. Every set-up that a reading names exists.
-func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (measure.Result, error) {
+func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasurement, error) {
 	var problems diag.Problems
 	ps, found, err := readRows[body.Point](a, points)
 	if err != nil {
-		return measure.Result{}, err
+		return FileMeasurement{}, err
 	}
 	problems = append(problems, found...)
 	rs, found, err := readRows[job.Reading](a, readings)
 	if err != nil {
-		return measure.Result{}, err
+		return FileMeasurement{}, err
 	}
 	problems = append(problems, found...)
 	if len(problems) > 0 {
-		return measure.Result{}, problems
+		return FileMeasurement{}, problems
 	}
 	in := measure.Input{Points: ps, Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
 	if o.Expansion.Known {
 		in.Thermal = measure.Thermal{BodyPerK: o.Expansion.Value * 1e-6, PerKStd: o.ExpandStd * 1e-6, ReferenceC: o.ReferenceC}
 	}
 	result, _ := measure.Run(in)
-	return result, nil
+	return FileMeasurement{ps, result}, nil
 }
 
 func readRows[T any](a *App, p string) ([]T, diag.Problems, error) {
@@ -84,34 +89,8 @@ func setupsOf(rs []job.Reading, o MeasureOptions) []job.Setup {
 	return out
 }
 
-// MeasureText is the result for a terminal: what stood still, what moved, and
-// what would decide what is open.
-func (a *App) MeasureText(r measure.Result) string {
-	var b strings.Builder
-	for i, h := range r.Hypotheses {
-		if len(r.Hypotheses) > 1 {
-			fmt.Fprintf(&b, "Reading %d of %d\n", i+1, len(r.Hypotheses))
-		}
-		b.WriteString(wrap(fmt.Sprintf("Stood still: %s; %s.", joined(h.Steady), h.Because), "", "  ", 96))
-		moved := "none"
-		if len(h.Moved) > 0 {
-			moved = joined(h.Moved)
-		}
-		b.WriteString(wrap("Moved: "+moved+".", "", "  ", 96))
-		fmt.Fprintf(&b, "%-8s %9s %9s %9s %9s  %-9s %7s\n", "point", "x mm", "y mm", "z mm", "± k=2", "tolerance", "prob.")
-		for _, p := range h.Points {
-			worst := max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2])
-			fmt.Fprintf(&b, "%-8s %+9.2f %+9.2f %+9.2f %9.2f  %-9s %6.1f%%\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2], worst, p.Tolerance, 100*p.Probability)
-			if p.Needs != "" {
-				b.WriteString(wrap("what would decide it: "+p.Needs, "         ", "         ", 96))
-			}
-		}
-	}
-	for _, w := range r.Why {
-		b.WriteString(wrap("Not certain: "+w, "", "  ", 96))
-	}
-	for _, n := range r.Notes {
-		b.WriteString(wrap(fmt.Sprintf("%s: %s: %s", n.Severity, n.Where, n.Text), "", "  ", 96))
-	}
-	return b.String()
+// MeasureText is the result for a terminal: what held, what moved, and what
+// would decide what is open.
+func (a *App) MeasureText(m FileMeasurement) string {
+	return report.MeasureText(m.Points, nil, body.Axes{}, m.Result, 96)
 }

@@ -28,6 +28,7 @@ type measureCmd struct {
 
 func (measureCmd) Help() string {
 	return `Says which control points have moved, from two files alone. The axes are those of the points.
+Readings are coordinates (xyz), points on the rim of a hole (rim), lengths and heights.
 
 Example:
 
@@ -45,7 +46,7 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.JSON {
-		return Done, printJSON(env.Stdout, r)
+		return Done, printJSON(env.Stdout, r.Result)
 	}
 	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r))
 	return Done, err

@@ -100,12 +100,23 @@ func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointR
 	return out
 }
 
+// answers are the words of a comparison, the most important first.
+var answers = [...]string{"brought into tolerance", "still out of tolerance", "lost its tolerance", "undecided",
+	"in tolerance; undecided before", "out of tolerance; undecided before",
+	"in tolerance; not measured before", "out of tolerance; not measured before", "stayed in tolerance"}
+
+// Answers is every answer a comparison of two stages may give for a point, the
+// most important first.
+func Answers() []string { return answers[:] }
+
 func answer(before bool, was, is Verdict) string {
 	switch {
 	case is == Undecided:
 		return "undecided"
-	case !before && is == Met:
-		return "in tolerance; not measured before"
+	case !before:
+		return sided(is, "; not measured before")
+	case was == Undecided:
+		return sided(is, "; undecided before")
 	case is == Met && was == Met:
 		return "stayed in tolerance"
 	case is == Met:
@@ -114,4 +125,13 @@ func answer(before bool, was, is Verdict) string {
 		return "lost its tolerance"
 	}
 	return "still out of tolerance"
+}
+
+// sided is on which side of the limit a point lies, for one about which nothing
+// was known before.
+func sided(is Verdict, before string) string {
+	if is == Met {
+		return "in tolerance" + before
+	}
+	return "out of tolerance" + before
 }

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"slices"
 	"testing"
 
 	"fettle/internal/geom"
@@ -53,5 +54,31 @@ func TestCompareStages(t *testing.T) {
 	none, _ := Run(in)
 	if p := Compare(in.Points, before, none); p.Comparable || len(p.Notes) == 0 {
 		t.Error("a stage without readings cannot be compared")
+	}
+}
+
+// TestAnswers: every pair of verdicts has its own words, and only "brought into
+// tolerance" says that the work did it. Constructed.
+func TestAnswers(t *testing.T) {
+	seen := map[string]bool{}
+	for _, before := range []bool{false, true} {
+		for _, was := range []Verdict{Undecided, Met, NotMet} {
+			for _, is := range []Verdict{Undecided, Met, NotMet} {
+				got := answer(before, was, is)
+				seen[got] = true
+				if !slices.Contains(Answers(), got) {
+					t.Errorf("%q is not listed", got)
+				}
+				if brought := got == "brought into tolerance"; brought != (before && was == NotMet && is == Met) {
+					t.Errorf("%v %v then %v: %q", before, was, is, got)
+				}
+				if is == Undecided && got != "undecided" {
+					t.Errorf("undecided became %q", got)
+				}
+			}
+		}
+	}
+	if len(seen) != len(Answers()) {
+		t.Errorf("%d answers are given, %d listed", len(seen), len(Answers()))
 	}
 }

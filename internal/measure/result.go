@@ -241,3 +241,6 @@ func (h Hypothesis) Point(id body.PointID) (PointResult, bool) {
 	}
 	return PointResult{}, false
 }
+
+// MovedFrom is the value of T² above which a point counts as moved.
+func MovedFrom() float64 { return criticalPoint }

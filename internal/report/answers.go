@@ -75,6 +75,9 @@ func answerMoved(in Input) answer {
 		}
 	}
 	a.Lines = append(a.Lines, toleranceLine(c))
+	if s := referenceLine(in); s != "" {
+		a.Lines = append(a.Lines, s)
+	}
 	if m := missingPoints(in.Body, in.Measure); len(m) > 0 {
 		a.Lines = append(a.Lines, "Not measured: "+list(pointNames(in.Body, m), most)+".")
 		if a.Word.Tone == toneGood {
@@ -94,6 +97,27 @@ func toleranceLine(c movedCount) string {
 		return "Tolerance undecided: " + list(c.unsure, most) + "."
 	}
 	return "Out of tolerance: " + list(c.out, most) + ". Undecided: " + list(c.unsure, most) + "."
+}
+
+// referenceLine names the nominated reference points that were not used.
+func referenceLine(in Input) string {
+	h, ok := in.Measure.Best()
+	if !ok || h.Datum != "reference" {
+		return ""
+	}
+	var out []string
+	for _, p := range in.Body.Points {
+		if r, found := h.Point(p.ID); p.Reference && found && !r.Steady {
+			out = append(out, string(p.ID))
+		}
+	}
+	switch len(out) {
+	case 0:
+		return ""
+	case 1:
+		return "Reference point " + out[0] + " disagrees; went on without it."
+	}
+	return "Reference points " + list(out, most) + " disagree; went on without them."
 }
 
 func answerSound(in Input) answer {
@@ -339,6 +363,11 @@ func answerWorked(in Input, p pick) answer {
 		return answer{Word: word{"no repair", toneFlat}, Text: "No work is done on this route, so there is no repair to prove."}
 	}
 	a := answer{Word: word{"not shown yet", toneOpen}, Text: "The vehicle has not been measured after the repair. Still to be shown:"}
+	if p, ok := progressTo(in, "during"); ok {
+		for _, l := range progressLines(p) {
+			a.Lines = append(a.Lines, "During the repair, "+strings.ToLower(l[:1])+l[1:])
+		}
+	}
 	if h := holdPoints(p.Route.Plan); len(h) > 0 {
 		var ids []string
 		for _, s := range h {
@@ -368,13 +397,16 @@ func answerAfter(in Input) answer {
 	var bad []string
 	for _, p := range in.Body.Points {
 		r, found := h.Point(p.ID)
-		if !found || r.Tolerance != measure.Met {
+		if !found || r.Tolerance != measure.Met || !r.Firm {
 			bad = append(bad, string(p.ID))
 		}
 	}
 	if !ok || len(bad) > 0 || in.After.Ambiguous {
 		a.Word = word{"not shown", toneOpen}
 		a.Text = "Measured after the repair; not shown to be in tolerance: " + or(list(bad, most), "the readings allow more than one answer") + "."
+	}
+	if p, ok := progressTo(in, "after"); ok {
+		a.Lines = append(a.Lines, progressLines(p)...)
 	}
 	a.Lines = append(a.Lines, "The signatures of section 7 are part of the proof.")
 	return a

@@ -15,15 +15,25 @@ import (
 // measuredPart is section 1: the control points.
 type measuredPart struct {
 	Measured   bool
+	Lead       string
 	Plan, Side template.HTML
 	Scale      string
 	Legend     []legendItem
+	RefDraw    template.HTML
 	Points     []pointRow
 	Missing    string
 	Answer     []hypothesis
 	Ambiguous  bool
 	Why        []string
 	Suspects   []string
+	References []string
+	Certain    []string
+	RivalHeads []string
+	Rivals     []rivalRow
+	Next       []string
+	Holes      []string
+	Heat       []string
+	Stages     *stagePart
 	Lengths    []lengthRow
 	Weak       string
 	Search     string
@@ -53,6 +63,7 @@ type setupRow struct{ ID, Stage, Device, Calibrated, Std, Temp, When, Readings s
 
 type hypothesis struct {
 	Title, Because, Fit string
+	Held, Moved         string
 	Moves               []string
 	Stations            []stationRow
 }
@@ -63,9 +74,9 @@ func buildMeasured(in Input) measuredPart {
 	r := in.Measure
 	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r),
 		Axes: fmt.Sprintf("x %s, y %s, z %s", or(in.Body.Axes.X, "rearward"), or(in.Body.Axes.Y, "right"), or(in.Body.Axes.Z, "up"))}
-	for _, s := range r.Suspects {
-		m.Suspects = append(m.Suspects, sentence(s.Text))
-	}
+	words := measuredOf(in)
+	m.Suspects, m.Next, m.Holes, m.Heat = words.suspects(), words.next(), words.holes(), words.heat()
+	m.Stages = buildStages(in)
 	m.Missing = list(pointNames(in.Body, missingPoints(in.Body, r)), 60)
 	best, ok := r.Best()
 	if !ok {
@@ -77,15 +88,12 @@ func buildMeasured(in Input) measuredPart {
 	m.Search = fmt.Sprintf("%s search over %s of points, seed %d", r.Search.Method, plural(r.Search.Triples, "triple"), r.Search.Seed)
 	m.Fit = fitText("Adjustment of all readings", r.Adjustment.VtPV, r.Adjustment.DOF, r.Adjustment.P)
 	axes := wordsOf(in.Body.Axes)
-	standing := 0
-	for _, h := range r.Hypotheses {
-		if h.Survives {
-			standing++
-		}
+	for i := range r.Hypotheses {
+		m.Answer = append(m.Answer, words.hypothesisOf(i))
 	}
-	for i, h := range r.Hypotheses {
-		m.Answer = append(m.Answer, hypothesisOf(in.Body, axes, h, i == 0, standing))
-	}
+	m.Lead = words.claim(0)
+	m.References, m.Certain = sentences(words.disagreeing()), words.certainty().lines()
+	m.RivalHeads, m.Rivals = words.rivals()
 	for _, p := range in.Body.Points {
 		m.Points = append(m.Points, pointRowOf(p, best, axes))
 	}
@@ -200,26 +208,13 @@ func limitOf(p body.Point) string {
 	return strings.Join(s, ", ")
 }
 
-// hypothesisOf puts one reading of the evidence in plain words; standing is how
-// many of them nothing speaks against.
-func hypothesisOf(b *body.Body, axes axisWords, h measure.Hypothesis, first bool, standing int) hypothesis {
-	v := hypothesis{Because: sentence(h.Because), Fit: fitText("Fit of the points that stood still", h.Chi2, h.DOF, h.P)}
-	moved := "nothing else moved"
-	if len(h.Moved) > 0 {
-		moved = list(pointNames(b, h.Moved), 40) + " moved"
-	}
-	lead, tail := "If ", ""
-	switch {
-	case !h.Survives:
-		lead = "Weighed and set aside: if "
-	case standing == 1:
-		lead = "The readings allow one answer: "
-	case first:
-		tail = " This one explains the readings best."
-	}
-	v.Title = lead + list(pointNames(b, h.Steady), 40) + " stood still, " + moved + "." + tail
+// hypothesisOf puts the i-th reading of the evidence in plain words.
+func (m measured) hypothesisOf(i int) hypothesis {
+	h := m.r.Hypotheses[i]
+	v := hypothesis{Title: m.claim(i), Because: sentence(h.Because), Fit: fitText("Fit of the points that held", h.Chi2, h.DOF, h.P),
+		Held: list(texts(h.Steady), 60), Moved: list(texts(h.Moved), 60)}
 	for _, g := range h.Sections {
-		v.Moves = append(v.Moves, groupMove(b, axes, g))
+		v.Moves = append(v.Moves, m.groupMove(g))
 		for _, s := range g.Stations {
 			v.Stations = append(v.Stations, stationOf(g, s))
 		}
@@ -227,14 +222,63 @@ func hypothesisOf(b *body.Body, axes axisWords, h measure.Hypothesis, first bool
 	return v
 }
 
-func groupMove(b *body.Body, axes axisWords, g measure.Section) string {
-	section, _ := b.Section(g.ID)
-	name := or(section.Name, or(string(g.ID), "a group of points"))
-	dir := or(axes.direction(g.TranslationMM), "by less than can be printed")
+func texts[T ~string](ids []T) []string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = string(id)
+	}
+	return out
+}
+
+func (m measured) groupMove(g measure.Section) string {
+	name := "a group of points"
+	if g.ID != "" {
+		name = "the " + m.sectionName(g.ID)
+	}
+	dir := or(m.axes.direction(g.TranslationMM), "by less than can be printed")
 	return sentence(fmt.Sprintf("%s (%s) moved as one piece: %s at x %s, y %s, z %s mm, and turned by %s° ± %s° (k = 2) about its three axes",
-		name, list(pointNames(b, g.Points), 20), dir,
+		name, list(texts(g.Points), 20), dir,
 		fixed(g.AboutMM[0], 0), fixed(g.AboutMM[1], 0), fixed(g.AboutMM[2], 0),
 		triple(g.RotationDeg, 2), triple(g.RotationStd.Scale(2), 2)))
+}
+
+// rivals is the points about which the surviving readings of the evidence say
+// different things, with what each of them says.
+func (m measured) rivals() (heads []string, rows []rivalRow) {
+	var kept []measure.Hypothesis
+	for i, h := range m.r.Hypotheses {
+		if h.Survives && len(kept) < 3 {
+			kept = append(kept, h)
+			heads = append(heads, fmt.Sprintf("Answer %d", i+1))
+		}
+	}
+	if len(kept) < 2 {
+		return nil, nil
+	}
+	for _, p := range m.points {
+		row := rivalRow{ID: string(p.ID)}
+		differs := false
+		for i, h := range kept {
+			r, ok := h.Point(p.ID)
+			cell := stageCell{"not measured", word{"undecided", toneOpen}}
+			if ok {
+				cell = stageCell{signed(r.ShiftMM[0]) + " / " + signed(r.ShiftMM[1]) + " / " + signed(r.ShiftMM[2]), toleranceWord(r.Tolerance.String())}
+			}
+			first, _ := kept[0].Point(p.ID)
+			differs = differs || i > 0 && ok && (r.Moved != first.Moved || r.Tolerance != first.Tolerance)
+			row.Cells = append(row.Cells, cell)
+		}
+		if differs {
+			rows = append(rows, row)
+		}
+	}
+	return heads, rows
+}
+
+// rivalRow is a point under every surviving reading of the evidence.
+type rivalRow struct {
+	ID    string
+	Cells []stageCell
 }
 
 func triple(v geom.Vec, n int) string {
@@ -338,6 +382,10 @@ func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
 			hulls = append(hulls, s.Mesh().Points)
 		}
 	}
+	key := newDrawing("key", "reference point", 28, 36)
+	drawReference(key, 14, 18)
+	drawMarker(key, stands, 14, 18)
+	m.RefDraw = template.HTML(key.done())
 	factor := exaggeration(pts)
 	views := standardViews(frameOf(in.Body.Axes))
 	m.Plan = template.HTML(pointsView(views[0], pts, hulls, factor))
@@ -359,7 +407,7 @@ func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
 func drawnPoints(b *body.Body, h measure.Hypothesis) []drawnPoint {
 	var out []drawnPoint
 	for _, p := range b.Points {
-		d := drawnPoint{id: string(p.ID), at: p.At(), tolMM: p.Tol.Value, tol: geom.Vec{p.TolX.Value, p.TolY.Value, p.TolZ.Value}}
+		d := drawnPoint{id: string(p.ID), at: p.At(), tolMM: p.Tol.Value, tol: geom.Vec{p.TolX.Value, p.TolY.Value, p.TolZ.Value}, reference: p.Reference}
 		if r, ok := h.Point(p.ID); ok {
 			d.shift, d.state = r.ShiftMM, stateOf(r)
 		}

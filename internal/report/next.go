@@ -30,7 +30,7 @@ func nextSteps(in Input, p pick) []string {
 			out = append(out, string(f.ID)+": "+sentence(u))
 		}
 	}
-	out = append(out, measureNext(in)...)
+	out = append(out, measuredOf(in).next()...)
 	for _, f := range in.Decide.Findings {
 		out = append(out, decideNext(f)...)
 		out = append(out, worthNext(in, f)...)
@@ -43,24 +43,6 @@ func nextSteps(in Input, p pick) []string {
 			out = append(out, "Settle the points above before ordering: a cheaper route may open.")
 		}
 		out = append(out, fmt.Sprintf("Order %s and the materials of section 6.", plural(n, "part")))
-	}
-	return out
-}
-
-// measureNext is which readings would decide what is not decided.
-func measureNext(in Input) []string {
-	var out []string
-	if m := missingPoints(in.Body, in.Measure); len(m) > 0 {
-		out = append(out, "Measure "+list(pointNames(in.Body, m), 40)+".")
-	}
-	h, _ := in.Measure.Best()
-	for _, r := range h.Points {
-		if r.Needs != "" {
-			out = append(out, fmt.Sprintf("Point %s: %s", r.ID, sentence(r.Needs)))
-		}
-	}
-	for _, s := range in.Measure.Suspects {
-		out = append(out, "Measure again: "+sentence(s.Text))
 	}
 	return out
 }

@@ -15,6 +15,8 @@ type drawnPoint struct {
 	tolMM float64   // radius of the tolerance, 0 when there is none to draw
 	tol   geom.Vec  // tolerance along each axis instead, 0 when there is none
 	state moveState // by shape and letter, not by colour
+	// reference: the manufacturer nominates it; drawn with ticks outside.
+	reference bool
 }
 
 // moveState says what is known about a point's movement.
@@ -208,7 +210,17 @@ func (v pointCanvas) arrow(p drawnPoint) {
 // question mark not certain, cross not measured.
 func (v pointCanvas) marker(p drawnPoint) {
 	x, y := v.at(p.at)
+	if p.reference {
+		drawReference(v.d, x, y)
+	}
 	drawMarker(v.d, p.state, x, y)
+}
+
+// drawReference is four ticks round a marker.
+func drawReference(d *drawing, x, y float64) {
+	for _, o := range [4][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+		d.line("ref", x+9*o[0], y+9*o[1], x+17*o[0], y+17*o[1])
+	}
 }
 
 func drawMarker(d *drawing, s moveState, x, y float64) {
@@ -232,7 +244,9 @@ func (v pointCanvas) names(pts []drawnPoint) {
 	var taken []box
 	for _, p := range pts {
 		x, y := v.at(p.at)
-		taken = append(taken, box{x - 11, y - 11, x + 11, y + 11})
+		if taken = append(taken, box{x - 11, y - 11, x + 11, y + 11}); p.reference {
+			taken = append(taken, box{x - 18, y - 2, x + 18, y + 2}, box{x - 2, y - 18, x + 2, y + 18})
+		}
 		if p.state != unmeasured {
 			for k := 1; k <= 6; k++ {
 				tx, ty := v.at(p.at.Add(p.shift.Scale(v.factor * float64(k) / 6)))

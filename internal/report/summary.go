@@ -54,7 +54,7 @@ func summaryText(in Input, p pick, i int, a answer) string {
 	switch i {
 	case 0:
 		if c := countMoved(in); c.total > 0 {
-			return a.Text + " " + toleranceLine(c)
+			return strings.TrimSpace(a.Text + " " + toleranceLine(c) + " " + referenceLine(in))
 		}
 	case 1:
 		var s []string
@@ -80,7 +80,11 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		return text + " " + lossLine(in, p)
 	case 6:
 		if in.After == nil && !noWork(p) {
-			return plural(len(holdPoints(p.Route.Plan)), "hold point") + " to pass, then measure all points again and sign."
+			text := plural(len(holdPoints(p.Route.Plan)), "hold point") + " to pass, then measure all points again and sign."
+			if g, ok := progressTo(in, "during"); ok && len(progressLines(g)) > 0 {
+				text = "Measured during the repair: " + progressLines(g)[0] + " " + text
+			}
+			return text
 		}
 	}
 	return a.Text

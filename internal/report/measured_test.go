@@ -1,0 +1,164 @@
+package report
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/measure"
+	"fettle/internal/unit"
+)
+
+// twoEnds is a body of a front and a rear section of four points each, and a
+// result in which either end may have held. Constructed.
+func twoEnds() (points []body.Point, sections []body.Section, r measure.Result) {
+	front, rear := measure.Hypothesis{Survives: true, Datum: "reference", Because: "the reference points F1, F2, F3 held"}, measure.Hypothesis{Survives: true, Datum: "none", Because: "it fits as well"}
+	for _, s := range []string{"F", "R"} {
+		for _, k := range []string{"1", "2", "3", "4"} {
+			id := body.PointID(s + k)
+			p := body.Point{ID: id, Section: body.SectionID(s), Tol: unit.Some(2.0), Reference: s == "F"}
+			points = append(points, p)
+			moved := measure.PointResult{ID: id, ShiftMM: geom.Vec{0, 0, 9}, Moved: true, T2: 99, Tolerance: measure.NotMet, Readings: []string{"A"}}
+			still := measure.PointResult{ID: id, Steady: true, Tolerance: measure.Met, Probability: 1, Readings: []string{"A"}}
+			a, b := still, moved
+			if s == "R" || k == "4" {
+				a, b = moved, still
+			}
+			front.Points, rear.Points = append(front.Points, a), append(rear.Points, b)
+			for _, x := range []struct {
+				h *measure.Hypothesis
+				p measure.PointResult
+			}{{&front, a}, {&rear, b}} {
+				if x.p.Moved {
+					x.h.Moved = append(x.h.Moved, id)
+				} else {
+					x.h.Steady = append(x.h.Steady, id)
+				}
+			}
+		}
+	}
+	sections = []body.Section{{ID: "F", Name: "Front structure"}, {ID: "R", Name: "Rear structure"}}
+	return points, sections, measure.Result{Hypotheses: []measure.Hypothesis{front, rear}, Ambiguous: true}
+}
+
+// TestClaimsInPlainWords: hypotheses are told by the sections of the body, and
+// a reference point that disagrees is named with what shows it.
+func TestClaimsInPlainWords(t *testing.T) {
+	points, sections, r := twoEnds()
+	m := measured{points, sections, wordsOf(body.Axes{}), r}
+	for i, want := range []string{
+		"If most of the front structure (3 of 4 points) held, all of the rear structure (4 points) and F4 moved. The evidence puts this answer first.",
+		"If all of the rear structure (4 points) and F4 held, most of the front structure (3 of 4 points) moved.",
+	} {
+		if got := m.claim(i); got != want {
+			t.Errorf("got  %s\nwant %s", got, want)
+		}
+	}
+	d := m.disagreeing()
+	if len(d) != 1 || !strings.HasPrefix(d[0], "Reference point F4 disagrees with F1, F2 and F3; went on without it. It stands 9.0") || !strings.Contains(d[0], "up (T² = 99") {
+		t.Errorf("%q", d)
+	}
+	if n := m.next(); len(n) != 1 || !strings.Contains(n[0], "No reading of these points tells") {
+		t.Errorf("next: %q", n)
+	}
+	heads, rows := m.rivals()
+	if len(heads) != 2 || len(rows) != 8 {
+		t.Errorf("%v, %d rows", heads, len(rows))
+	}
+	r.Hypotheses[1].Survives = false
+	m.r = r
+	if got := m.claim(0); !strings.HasPrefix(got, "The readings allow one answer: most of") || !strings.Contains(got, "held; all of the rear") {
+		t.Error(got)
+	}
+	if got := m.claim(1); !strings.HasPrefix(got, "Weighed and set aside: if all of") {
+		t.Error(got)
+	}
+	if heads, _ := m.rivals(); heads != nil {
+		t.Error("one answer has no rival")
+	}
+}
+
+// TestMeasureTextTellsAll: the text for a terminal has every point, no line is
+// too long, and a note that blocks is never left out.
+func TestMeasureTextTellsAll(t *testing.T) {
+	points, sections, r := twoEnds()
+	r.Hypotheses[0].Points[3].Needs = "F4 in 3 independent set-ups in all"
+	r.Suspects = []measure.Suspect{{Text: "R1 and R2 fit when exchanged", Chi2Now: 80, Chi2If: 3}}
+	r.Thermal = []measure.Temperature{{Setup: "A", Corrected: -113, StdPPM: 23, Text: "body 25 °C"}}
+	r.Holes = []measure.Hole{{Setup: "A", ID: "R3", RimPoints: 2}}
+	r.Notes = []diag.Note{{Code: "measure.suspect-swap", Severity: diag.Blocking, Where: "R1", Text: "it blocks"}, {Code: "measure.suspect-swap", Severity: diag.Caution, Where: "R1", Text: "said above"}}
+	got := MeasureText(points, sections, body.Axes{}, r, 80)
+	for _, want := range []string{"F4 in 3 independent", "80.0", "corrected by −113.0 ± 46 parts per", "Take the rim of R3 again", "not used", "blocks: R1: it blocks", "Only under an assumption"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is missing in\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, "said above") {
+		t.Error("a suspect is told twice")
+	}
+	for _, p := range points {
+		if strings.Count(got, "\n"+string(p.ID)+" ") != 2 {
+			t.Errorf("%s is not in both tables", p.ID)
+		}
+	}
+	for _, l := range strings.Split(got, "\n") {
+		if columns(l) > 84 { // the table has its own width
+			t.Errorf("%d columns: %s", columns(l), l)
+		}
+	}
+	if empty := MeasureText(nil, nil, body.Axes{}, measure.Result{}, 80); !strings.Contains(empty, "Nothing can be said") {
+		t.Error(empty)
+	}
+}
+
+// TestStagesSideBySide: a stage beside the first makes a table of what changed
+// or is open; what is not firm shows as undecided; without a later stage there
+// is no table.
+func TestStagesSideBySide(t *testing.T) {
+	in := fixture(t)
+	if buildStages(in) != nil {
+		t.Fatal("a table without a second stage")
+	}
+	during := fixtureMeasure()
+	during.Hypotheses[0].Points[0].Firm = false
+	in.During = &during
+	in.Progress = []measure.Progress{{From: "before", To: "during", Comparable: true, Points: []measure.PointProgress{
+		{ID: "P1", Was: measure.NotMet, Is: measure.Undecided, Answer: "undecided"},
+		{ID: "P9", Was: measure.NotMet, Is: measure.Met, Answer: "brought into tolerance"},
+		{ID: "P3", Was: measure.Met, Is: measure.Met, Answer: "stayed in tolerance"}}}}
+	s := buildStages(in)
+	if s == nil || len(s.Rows) != 2 || !slices.Equal(s.Stages, []string{"before", "during"}) {
+		t.Fatalf("%+v", s)
+	}
+	if s.Rows[0].Cells[1].Word.Text != "undecided" || s.Rows[1].Answer.Tone != toneGood {
+		t.Errorf("%+v", s.Rows)
+	}
+	if !slices.Contains(s.Lines, "Brought into tolerance: P9.") || s.Lines[0] != "Brought into tolerance: P9." {
+		t.Errorf("%q", s.Lines)
+	}
+	page := render(t, in)
+	for _, want := range []string{"Before, during and after the repair", "During the repair, brought into tolerance: P9."} {
+		if !strings.Contains(page, want) {
+			t.Errorf("%q is not in the document", want)
+		}
+	}
+}
+
+// TestAfterNeedsFirm: a point that meets its tolerance only under one reading of
+// the evidence is not shown to be in tolerance after the repair.
+func TestAfterNeedsFirm(t *testing.T) {
+	in := fixture(t)
+	in.Body.Points = in.Body.Points[2:3]
+	after := measure.Result{Hypotheses: []measure.Hypothesis{{Survives: true, Points: []measure.PointResult{{ID: "P3", Tolerance: measure.Met, Firm: true}}}}}
+	in.After = &after
+	if a := answerAfter(in); a.Word.Tone != toneGood {
+		t.Fatalf("%+v", a)
+	}
+	after.Hypotheses[0].Points[0].Firm = false
+	if a := answerAfter(in); a.Word.Tone == toneGood || !strings.Contains(a.Text, "P3") {
+		t.Errorf("%+v", a)
+	}
+}

@@ -1,0 +1,99 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/measure"
+)
+
+// MeasureText is a measurement for a terminal of the given width: the answer in
+// plain words, each hypothesis with its points, what is certain, what may be
+// wrong, and what to measure next.
+func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r measure.Result, width int) string {
+	m := measured{points, sections, wordsOf(axes), r}
+	t := &textPage{width: width}
+	if len(r.Hypotheses) == 0 {
+		t.para("Nothing can be said about the structure: no points kept their places against one another.")
+	}
+	for i, h := range r.Hypotheses {
+		if i > 0 {
+			t.b.WriteString("\n")
+		}
+		t.para(m.claim(i))
+		t.para("Because " + h.Because + ".")
+		for _, g := range h.Sections {
+			t.item(m.groupMove(g))
+		}
+		t.table(h)
+	}
+	t.list("What is certain", m.certainty().lines())
+	t.list("Reference points", sentences(m.disagreeing()))
+	t.list("Not certain", sentences(r.Why))
+	t.list("Readings that may be wrong (nothing was corrected)", m.suspects())
+	t.list("What to measure next", m.next())
+	t.list("Hole centres", m.holes())
+	t.list("Temperature", m.heat())
+	var notes []string
+	for _, n := range r.Notes {
+		if told(n) {
+			continue
+		}
+		notes = append(notes, fmt.Sprintf("%s: %s: %s", n.Severity, n.Where, n.Text))
+	}
+	t.list("Notes", notes)
+	return t.b.String()
+}
+
+// told says that a note repeats what stands above in other words. One that
+// blocks is never left out.
+func told(n diag.Note) bool {
+	return n.Severity < diag.Blocking && (n.Code == "measure.reference-moved" || n.Code == "measure.points-missing" || strings.HasPrefix(n.Code, "measure.suspect-"))
+}
+
+// textPage is plain text in lines of a width.
+type textPage struct {
+	b     strings.Builder
+	width int
+}
+
+func (t *textPage) para(s string) {
+	for _, l := range wrapped("", s, t.width, 1000) {
+		t.b.WriteString(l + "\n")
+	}
+}
+
+func (t *textPage) item(s string) {
+	for _, l := range wrapped("- ", s, t.width, 1000) {
+		t.b.WriteString(l + "\n")
+	}
+}
+
+func (t *textPage) list(title string, items []string) {
+	if len(items) == 0 {
+		return
+	}
+	t.b.WriteString("\n" + title + "\n")
+	for _, s := range items {
+		t.item(s)
+	}
+}
+
+// table is the points of one hypothesis. "certain" is what holds under every
+// hypothesis that survives.
+func (t *textPage) table(h measure.Hypothesis) {
+	fmt.Fprintf(&t.b, "%-8s %9s %9s %9s %7s  %-8s %-9s %6s  %s\n", "point", "x mm", "y mm", "z mm", "± k=2", "moved", "tolerance", "prob.", "certain")
+	for _, p := range h.Points {
+		moved, certain := "no", "no"
+		if p.Moved {
+			moved = "yes"
+		}
+		if p.Firm {
+			certain = "yes"
+		}
+		fmt.Fprintf(&t.b, "%-8s %+9.2f %+9.2f %+9.2f %7.2f  %-8s %-9s %5.1f%%  %s\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2],
+			max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), moved, p.Tolerance, 100*p.Probability, certain)
+	}
+}
