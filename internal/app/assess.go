@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
+	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/inspect"
@@ -30,6 +31,7 @@ type Assessment struct {
 	Inspect  inspect.Result     `json:"inspect"`
 	Decide   decide.Result      `json:"decide"`
 	Compare  compare.Result     `json:"compare"`
+	History  []cost.History     `json:"history,omitempty"` // what steps took in earlier jobs, when they were named
 	Notes    []diag.Note        `json:"notes"`
 	Blocked  bool               `json:"blocked"` // something blocks the repair
 }
@@ -156,7 +158,7 @@ func blocking(notes []diag.Note) bool {
 func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Surfaces: c.Surfaces,
-		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, Notes: r.Notes,
+		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
 		Meta: report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash},
 	}
 }

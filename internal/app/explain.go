@@ -348,8 +348,8 @@ func explainRoute(route compare.Route) Reason {
 	if len(route.Measure) > 0 {
 		t.Under = append(t.Under, because("To be measured or inspected first: "+strings.Join(route.Measure, ", ")+"."))
 	}
-	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, storage %s, tax %s.", b.Total.Grouped(), b.Currency,
-		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), b.Storage.Grouped(), b.Tax.Grouped())))
+	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
+		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), subletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
 	if !route.Plan.Start.IsZero() {
 		t.Under = append(t.Under, because(fmt.Sprintf("Time: %d working days, %s to %s; %.0f minutes of work in %d steps.", route.Plan.WorkDays, route.Plan.Start, route.Plan.Finish, route.Plan.WorkMin, len(route.Plan.Steps))))
 	}

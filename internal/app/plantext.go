@@ -44,13 +44,21 @@ func (v PlanView) String() string {
 	v.opening(&b)
 	v.steps(&b)
 	v.order(&b)
-	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, storage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
-		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
+	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
+		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), subletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
 	for _, s := range r.Plan.Saved {
 		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %.0f minutes\n", s.Name, s.Times, s.Minutes)
 	}
 	v.reality(&b)
 	return b.String()
+}
+
+// subletWords is what sublet work costs, nothing when none is.
+func subletWords(b cost.Bill) string {
+	if b.Sublet == 0 {
+		return ""
+	}
+	return "sublet work " + b.Sublet.Grouped() + ", "
 }
 
 // reality prints what was agreed and what was done.
@@ -196,6 +204,7 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 		fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s %s\n", r.Mean.Grouped(), r.P10.Grouped(), r.P50.Grouped(), r.P90.Grouped(),
 			chance(r.Loss, r.LossStd), chance(r.Best, r.BestStd), r.Route)
 	}
+	writeDays(b, s)
 	for _, l := range s.Left {
 		b.WriteString(wrap("left out: "+l, "  ", "    ", 96))
 	}
@@ -207,6 +216,25 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 	}
 	for _, l := range s.Looks {
 		b.WriteString(wrap(l.Text, "- ", "  ", 96))
+	}
+}
+
+// writeDays prints how far the days may turn out off.
+func writeDays(b *strings.Builder, s *compare.Spread) {
+	told := false
+	for _, r := range s.Routes {
+		if r.Days == nil {
+			continue
+		}
+		if !told {
+			fmt.Fprintf(b, "Calendar days, when deliveries, answers and hours turn out other than likely and nobody replans (%d draws):\n", r.Days.Draws)
+			fmt.Fprintf(b, "  %12s %12s %12s %12s\n", "expected", "1 in 10 less", "middle", "1 in 10 more")
+			told = true
+		}
+		fmt.Fprintf(b, "  %12.1f %12d %12d %12d  %s\n", r.Days.Mean, r.Days.P10, r.Days.P50, r.Days.P90, r.Route)
+	}
+	for _, d := range s.Days {
+		fmt.Fprintf(b, "  %s: %.1f days at its low tenth, %.1f at its high one (%s)\n", d.Name, d.Low, d.High, s.Routes[0].Route)
 	}
 }
 

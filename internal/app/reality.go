@@ -58,17 +58,27 @@ func (a *App) Agreement(c *Case, route compare.Route, by string, on unit.Date) (
 	return b.String(), nil
 }
 
-// History sums up what steps took over several jobs, by the name of the step.
+// History sums up what steps took over several jobs, by shop and by the name of
+// the step.
 func (a *App) History(jobs []string) ([]cost.History, error) {
-	var all []job.Actual
+	by := map[string][]job.Actual{}
+	var shops []string
+	shelf := newShelf()
 	for _, dir := range jobs {
-		c, err := a.Open(dir, nil)
+		c, err := a.open(dir, nil, shelf)
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, c.Job.Actuals...)
+		if _, ok := by[c.Shop.Name]; !ok {
+			shops = append(shops, c.Shop.Name)
+		}
+		by[c.Shop.Name] = append(by[c.Shop.Name], c.Job.Actuals...)
 	}
-	return cost.HistoryOf(all), nil
+	var out []cost.History
+	for _, s := range shops {
+		out = append(out, cost.HistoryOf(s, by[s])...)
+	}
+	return out, nil
 }
 
 // HistoryText prints it.
@@ -77,8 +87,12 @@ func HistoryText(h []cost.History) string {
 		return "Nothing was recorded in these jobs.\n"
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%5s %8s %8s %16s  %s\n", "times", "planned", "median", "middle half", "step")
+	shop := ""
 	for _, x := range h {
+		if x.Shop != shop {
+			shop = x.Shop
+			fmt.Fprintf(&b, "%s\n%5s %8s %8s %16s  %s\n", shop, "times", "planned", "median", "middle half", "step")
+		}
 		fmt.Fprintf(&b, "%5d %8.0f %8.0f %7.0f to %5.0f  %s\n", x.Count, x.Planned, x.Median, x.Low, x.High, x.Step)
 	}
 	b.WriteString("Minutes. They are shown and never applied: change the data if you trust them.\n")

@@ -19,6 +19,8 @@ type assessCmd struct {
 	Out  string `help:"Folder for report.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+
+	Earlier []string `help:"Folders of earlier jobs, whose times are shown in the report." placeholder:"DIR"`
 }
 
 func (assessCmd) Help() string {
@@ -33,6 +35,9 @@ Example:
 func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
+		return Refused, err
+	}
+	if result.History, err = a.History(slashes(c.Earlier)); err != nil {
 		return Refused, err
 	}
 	out := c.Out

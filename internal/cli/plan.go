@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"path/filepath"
 
 	"fettle/internal/app"
 	"fettle/internal/unit"
@@ -111,11 +110,7 @@ Example:
 }
 
 func (c historyCmd) run(env Env, a *app.App) (int, error) {
-	dirs := make([]string, len(c.Jobs))
-	for i, d := range c.Jobs {
-		dirs[i] = filepath.ToSlash(d)
-	}
-	h, err := a.History(dirs)
+	h, err := a.History(slashes(c.Jobs))
 	if err != nil {
 		return Refused, err
 	}

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"path/filepath"
 
 	"fettle/internal/app"
 )
@@ -27,12 +26,8 @@ func (c weekCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	dirs := make([]string, len(c.Jobs))
-	for i, d := range c.Jobs {
-		dirs[i] = filepath.ToSlash(d)
-	}
 	progress := env.progress()
-	view, err := a.Week(dirs, when, progress)
+	view, err := a.Week(slashes(c.Jobs), when, progress)
 	if progress != nil {
 		progress("")
 	}

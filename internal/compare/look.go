@@ -78,8 +78,7 @@ func perfect(states int) [][]float64 {
 
 // looks weighs every look by itself, and for each route that is open all the
 // looks that settle it. The state of a risk is good or bad; the money of a route
-// in a state is its mean without risks and the mean of what is bad. Risks are
-// taken as independent of one another.
+// in a state is its mean without risks, given the state, and the mean of what is bad.
 func (d *drawing) looks(out *Spread) {
 	dec := d.decision()
 	now := func(r, _ int) bool { return len(d.routes[r].startsBy) == 0 }
@@ -126,9 +125,19 @@ func (d *drawing) lookSets() [][]int {
 func (d *drawing) decision() decision {
 	states := 1 << len(d.risks)
 	dec := decision{prior: make([]float64, states), cost: make([][]float64, len(d.routes))}
+	groups := d.commons()
+	grouped := func(k int) bool {
+		return slices.ContainsFunc(groups, func(c common) bool { return slices.Contains(c.risks, k) })
+	}
 	for s := range dec.prior {
 		p := 1.0
+		for _, c := range groups {
+			p *= c.weight[c.set(s)]
+		}
 		for k, r := range d.risks {
+			if grouped(k) {
+				continue
+			}
 			if s>>k&1 == 1 {
 				p *= float64(r.Chance)
 			} else {
@@ -137,18 +146,36 @@ func (d *drawing) decision() decision {
 		}
 		dec.prior[s] = p
 	}
-	mean := make([]float64, len(d.routes))
-	for r, c := range d.routes {
-		mean[r] = c.fixed
-		for i, id := range d.ids {
-			mean[r] += c.gross[id] * d.lines[i].mean()
-		}
+	means := make([]float64, len(d.lines))
+	for i, l := range d.lines {
+		means[i] = l.mean()
+	}
+	for r := range d.routes {
 		dec.cost[r] = make([]float64, states)
 	}
 	for s := range dec.prior {
-		d.state(dec, mean, s)
+		d.state(dec, d.expected(groups, means, s), s)
 	}
 	return dec
+}
+
+// expected is the mean money of every route without risks, where it is known which
+// risks are bad: the lines of their factors are then likely to be off too.
+func (d *drawing) expected(groups []common, means []float64, state int) []float64 {
+	now := slices.Clone(means)
+	for _, c := range groups {
+		for i, l := range c.lines {
+			now[l] = c.mean[c.set(state)][i]
+		}
+	}
+	out := make([]float64, len(d.routes))
+	for r, c := range d.routes {
+		out[r] = c.fixed
+		for i, id := range d.ids {
+			out[r] += c.gross[id] * now[i]
+		}
+	}
+	return out
 }
 
 // mean is the line's mean: the middle of its quantiles at equal probabilities.
@@ -242,7 +269,9 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 		l := d.risks[k].Look
 		w.Risks = append(w.Risks, d.risks[k].ID)
 		w.Minutes += float64(l.Minutes)
-		if rate, ok := d.in.Shop.Rate(l.Skill); ok {
+		if x, ok := d.in.Shop.Sublet(l.Skill); ok {
+			net += (float64(x.Visit.Minor) + float64(l.Minutes)/60*float64(x.Hour.Minor)) * (1 + d.taxOn("sublet"))
+		} else if rate, ok := d.in.Shop.Rate(l.Skill); ok {
 			net += float64(l.Minutes) / 60 * float64(rate.Hour.Minor) * (1 + d.taxOn("labour"))
 		}
 		net += float64(l.Price.Minor) * (1 + d.taxOn("materials"))

@@ -22,7 +22,8 @@ type Spread struct {
 	Seed    uint64        `json:"seed"`
 	Routes  []RouteSpread `json:"routes"`
 	Drivers []Driver      `json:"drivers"` // of the best route, the strongest first
-	Looks   []LookWorth   `json:"looks"`   // what it is worth to look first, the best first
+	Days    []DayDriver   `json:"dayDrivers,omitempty"`
+	Looks   []LookWorth   `json:"looks"` // what it is worth to look first, the best first
 	Perfect unit.Minor    `json:"perfectMinor"`
 	Left    []string      `json:"leftOut,omitempty"` // routes of which nothing is told, and why
 }
@@ -38,6 +39,7 @@ type RouteSpread struct {
 	LossStd float64    `json:"lossStd"`    // standard error of that chance
 	Best    float64    `json:"bestChance"` // that it turns out the cheapest
 	BestStd float64    `json:"bestStd"`
+	Days    *DaySpread `json:"days,omitempty"` // nil: nothing that counts in days has a spread
 }
 
 // Driver is what moves the money of the best route.
@@ -78,12 +80,14 @@ type drawing struct {
 	costs   []*line // of the risks, when they happen
 	value   int     // index of the line of the vehicle's value, -1: fixed
 	salvage int
+	waits   []wait
+	days    []*duration // by route; nil: none are told
 }
 
-// spread draws the money of the routes. It is nil when neither spreads nor risks
-// are given: then nothing is known of it.
+// spread draws the money and days of the routes. It is nil when no spreads, risks
+// or differing waits are given: then nothing is known of it.
 func (f *finder) spread(res Result) *Spread {
-	if len(f.in.Shop.Spreads) == 0 && len(f.in.Job.Risks) == 0 {
+	if len(f.in.Shop.Spreads) == 0 && len(f.in.Job.Risks) == 0 && !waitsDiffer(res) {
 		return nil
 	}
 	h := fnv.New64a()
@@ -93,6 +97,9 @@ func (f *finder) spread(res Result) *Spread {
 		d.risks = d.risks[:spreadRisks]
 	}
 	for _, r := range d.risks {
+		if r.Factor != "" && !slices.Contains(d.factors, r.Factor) {
+			d.factors = append(d.factors, r.Factor)
+		}
 		d.costs = append(d.costs, newLine(triangular(float64(r.Low.Minor), float64(r.Likely.Minor), float64(r.High.Minor))))
 	}
 	out := &Spread{Draws: spreadDraws, Seed: d.seed}
@@ -108,9 +115,19 @@ func (f *finder) spread(res Result) *Spread {
 		return out
 	}
 	d.vehicle()
+	d.durations(f)
 	d.run(out)
 	d.looks(out)
 	return out
+}
+
+// waitsDiffer says that some delivery or answer has a spread.
+func waitsDiffer(res Result) bool {
+	return slices.ContainsFunc(res.Routes, func(r Route) bool {
+		return slices.ContainsFunc(r.Plan.Steps, func(s plan.Step) bool {
+			return slices.ContainsFunc(s.Releases, func(w plan.Release) bool { return w.High > 0 })
+		})
+	})
 }
 
 // enter puts a route into the draws, or says why not.
@@ -246,6 +263,7 @@ type chunk struct {
 	extra   [][]float64 // by risk
 	total   [][]float64 // by route
 	net     [][]float64
+	waits   [][]float64 // by wait
 }
 
 func (d *drawing) chunk() *chunk {
@@ -259,6 +277,7 @@ func (d *drawing) chunk() *chunk {
 	}
 	k.factors, k.values, k.extra = rows(len(d.factors)), rows(len(d.lines)), rows(len(d.risks))
 	k.total, k.net = rows(len(d.routes)), rows(len(d.routes))
+	k.waits = rows(len(d.waits))
 	for range d.risks {
 		k.bad = append(k.bad, make([]bool, chunkDraws))
 	}
@@ -266,7 +285,7 @@ func (d *drawing) chunk() *chunk {
 }
 
 // draw fills the chunk from a draw on. Streams: the lines, then the factors, then
-// two for each risk: whether it happens, and what it costs.
+// two for each risk: whether it happens, and what it costs; then the waits.
 func (d *drawing) draw(k *chunk, first int) {
 	next := len(d.lines)
 	for i := range k.factors {
@@ -278,16 +297,38 @@ func (d *drawing) draw(k *chunk, first int) {
 	}
 	for i, r := range d.risks {
 		normals(stream(d.seed, next+2*i), first, k.extra[i])
-		limit := normalQuantile(float64(r.Chance))
-		for n, z := range k.extra[i] {
-			k.bad[i][n] = z < limit
-		}
+		d.happens(k, i, r)
 		d.costs[i].values(stream(d.seed, next+2*i+1), first, nil, k.extra[i])
+	}
+	for w := range d.waits {
+		if first < dayDraws {
+			d.waits[w].line.values(stream(d.seed, d.waitStream(w)), first, nil, k.waits[w])
+		}
 	}
 	for r := range d.routes {
 		d.money(k, r)
 	}
 	d.barred(k)
+}
+
+// happens says in which draws a risk turns out bad: where its normal number, partly
+// that of its factor, lies in the share of its chance at the upper end, so that what
+// goes together goes up together.
+func (d *drawing) happens(k *chunk, i int, r job.Risk) {
+	limit := -normalQuantile(float64(r.Chance))
+	own, common := 1.0, 0.0
+	var factor []float64
+	if f := slices.Index(d.factors, r.Factor); f >= 0 && r.Factor != "" {
+		factor = k.factors[f]
+		own, common = math.Sqrt(1-float64(r.Together)), math.Sqrt(float64(r.Together))
+	}
+	for n, z := range k.extra[i] {
+		z = -own * z
+		if factor != nil {
+			z += float64(common * factor[n])
+		}
+		k.bad[i][n] = z > limit
+	}
 }
 
 // money is the route's money without the change to another one.
@@ -377,11 +418,18 @@ func (d *drawing) run(out *Spread) {
 			totals[r] = append(totals[r], k.total[r][:size]...)
 		}
 		drivers.take(k, size)
+		if first < dayDraws {
+			d.takeDays(k, size)
+		}
 	}
 	for r, c := range d.routes {
-		out.Routes = append(out.Routes, summary(c.route.ID, totals[r], lost[r], best[r]))
+		s := summary(c.route.ID, totals[r], lost[r], best[r])
+		if d.days != nil && d.days[r] != nil {
+			s.Days = d.days[r].summary()
+		}
+		out.Routes = append(out.Routes, s)
 	}
-	out.Drivers = drivers.list()
+	out.Drivers, out.Days = drivers.list(), d.dayDrivers()
 }
 
 func summary(id string, total []float64, lost, best int) RouteSpread {

@@ -50,7 +50,7 @@ func RealityOf(p plan.Plan, s *shop.Shop, j *job.State) (Reality, bool) {
 		done[x.ID] = true
 		out.Steps = append(out.Steps, StepReality{x.ID, x.Name, x.Minutes, float64(a.Minutes), a.By, a.Going, float64(a.Left)})
 		out.Planned, out.Taken, out.Left = out.Planned+x.Minutes, out.Taken+float64(a.Minutes), out.Left+float64(a.Left)
-		if r, ok := s.Rate(x.Skill); ok {
+		if r, ok := s.Rate(x.Skill); ok { // sublet work is paid as agreed with whoever does it
 			out.Labour += r.Hour.Minor.Times(thousandths(float64(a.Minutes+a.Left))-thousandths(x.Minutes), 60000)
 		}
 	}
@@ -62,8 +62,10 @@ func RealityOf(p plan.Plan, s *shop.Shop, j *job.State) (Reality, bool) {
 	return out, len(j.Actuals) > 0
 }
 
-// History is what one step took over several jobs. It is shown and never applied.
+// History is what one step took over several jobs of a shop. It is shown and never
+// applied.
 type History struct {
+	Shop    string  `json:"shop"`
 	Step    string  `json:"step"`
 	Count   int     `json:"count"`
 	Planned float64 `json:"plannedMinutes"` // median
@@ -72,8 +74,8 @@ type History struct {
 	High    float64 `json:"highMinutes"`
 }
 
-// HistoryOf sums up records of several jobs by the name of the step.
-func HistoryOf(records []job.Actual) []History {
+// HistoryOf sums up records of several jobs of a shop by the name of the step.
+func HistoryOf(shop string, records []job.Actual) []History {
 	by := map[string][]job.Actual{}
 	var names []string
 	for _, a := range records {
@@ -94,7 +96,7 @@ func HistoryOf(records []job.Actual) []History {
 		}
 		sort.Float64s(planned)
 		sort.Float64s(taken)
-		out = append(out, History{n, len(taken), share(planned, 0.5), share(taken, 0.5), share(taken, 0.25), share(taken, 0.75)})
+		out = append(out, History{shop, n, len(taken), share(planned, 0.5), share(taken, 0.5), share(taken, 0.25), share(taken, 0.75)})
 	}
 	return out
 }

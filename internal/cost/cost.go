@@ -14,6 +14,7 @@ type Bill struct {
 	Labour   unit.Minor `json:"labourMinor"`
 	Parts    unit.Minor `json:"partsMinor"`
 	Material unit.Minor `json:"materialsMinor"`
+	Sublet   unit.Minor `json:"subletMinor"`
 	Storage  unit.Minor `json:"storageMinor"`
 	Net      unit.Minor `json:"netMinor"`
 	Tax      unit.Minor `json:"taxMinor"`
@@ -25,8 +26,8 @@ type Bill struct {
 
 // Line is one priced line.
 type Line struct {
-	ID      string     `json:"id"`   // stable: "L-structure", "P-FENDER-L", "M-adhesive", "T-vat"
-	Kind    string     `json:"kind"` // labour, parts, materials, storage, tax
+	ID      string     `json:"id"`   // stable: "L-structure", "P-FENDER-L", "M-adhesive", "S-radar", "T-vat"
+	Kind    string     `json:"kind"` // labour, parts, materials, sublet, storage, tax
 	Text    string     `json:"text"`
 	Amount  string     `json:"amount"` // quantity as a person reads it
 	Price   unit.Minor `json:"priceMinor"`

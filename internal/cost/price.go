@@ -22,8 +22,8 @@ type pricing struct {
 	notes []diag.Note
 }
 
-// Price prices a plan: labour by skill, parts, materials by the pack, storage
-// by the calendar day, and taxes; then every total-loss rule of the shop. A
+// Price prices a plan: labour by skill, parts, materials by the pack, sublet work,
+// storage by the calendar day, and taxes; then every total-loss rule of the shop. A
 // price that is missing blocks and leaves the bill incomplete.
 func Price(p plan.Plan, b *body.Body, s *shop.Shop, j *job.State) (Bill, []diag.Note) {
 	x := &pricing{plan: p, body: b, shop: s, job: j, bill: Bill{Currency: s.Currency, Complete: true}}
@@ -76,6 +76,10 @@ func (x *pricing) labour() {
 	}
 	sort.Slice(skills, func(i, j int) bool { return skills[i] < skills[j] })
 	for _, k := range skills {
+		if s, ok := x.shop.Sublet(k); ok {
+			x.sublet(s, milli[k], steps[k])
+			continue
+		}
 		rate, ok := x.rate(k)
 		if !ok {
 			x.missing("cost.rate", string(k), fmt.Sprintf("the shop has no rate for the skill %q", k), "add it to the rates in shop.yaml")
@@ -89,6 +93,19 @@ func (x *pricing) labour() {
 		x.add(Line{ID: "L-" + string(k), Kind: "labour", Text: rate.Name, Amount: decimal(milli[k]) + " min", Price: hour, Sum: sum, Steps: steps[k],
 			Because: fmt.Sprintf("%s min / 60 x %s %s an hour = %s", decimal(milli[k]), hour.Grouped(), x.shop.Currency, sum.Grouped())})
 	}
+}
+
+// sublet is one line for the work of a skill that another firm does: the visit and
+// the hours, rounded once.
+func (x *pricing) sublet(s shop.Sublet, milli int64, steps []string) {
+	visit, ok1 := x.price(s.Visit, "sublet "+s.ID)
+	hour, ok2 := x.price(s.Hour, "sublet "+s.ID)
+	if !ok1 || !ok2 {
+		return
+	}
+	sum := visit + hour.Times(milli, 60000)
+	x.add(Line{ID: "S-" + s.ID, Kind: "sublet", Text: s.Name, Amount: decimal(milli) + " min", Price: hour, Sum: sum, Steps: steps,
+		Because: fmt.Sprintf("sublet: visit %s + %s min / 60 x %s %s an hour = %s", visit.Grouped(), decimal(milli), hour.Grouped(), x.shop.Currency, sum.Grouped())})
 }
 
 func (x *pricing) rate(k body.SkillID) (shop.Rate, bool) {
@@ -172,7 +189,7 @@ func (x *pricing) storage() {
 // sum adds up the lines by kind.
 func (x *pricing) sum() {
 	b := &x.bill
-	to := map[string]*unit.Minor{"labour": &b.Labour, "parts": &b.Parts, "materials": &b.Material, "storage": &b.Storage}
+	to := map[string]*unit.Minor{"labour": &b.Labour, "parts": &b.Parts, "materials": &b.Material, "sublet": &b.Sublet, "storage": &b.Storage}
 	for _, l := range b.Lines {
 		*to[l.Kind] += l.Sum
 		b.Net += l.Sum
@@ -184,13 +201,13 @@ func (x *pricing) sum() {
 // rounded once.
 func (x *pricing) taxes() {
 	b := &x.bill
-	of := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "storage": b.Storage}
+	of := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "sublet": b.Sublet, "storage": b.Storage}
 	for _, t := range x.shop.Taxes {
 		base := unit.Minor(0)
 		for i, k := range t.On {
 			v, ok := of[k]
 			if !ok {
-				x.missing("cost.tax", t.ID, fmt.Sprintf("tax %s is on %q, which is no kind of line", t.ID, k), "write labour, parts, materials or storage")
+				x.missing("cost.tax", t.ID, fmt.Sprintf("tax %s is on %q, which is no kind of line", t.ID, k), "write labour, parts, materials, sublet or storage")
 			}
 			if !seen(t.On[:i], k) {
 				base += v

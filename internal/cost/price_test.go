@@ -151,3 +151,17 @@ func TestWhatIsMissingBlocks(t *testing.T) {
 		}
 	}
 }
+
+// Constructed: 90 minutes of a skill that another firm does, 40.00 a visit and 80.00
+// an hour, are one line of 40 + 120 = 160.00, taxed where the tax says so and never
+// at a rate of the shop.
+func TestSubletIsALine(t *testing.T) {
+	b, s, j := setting(t)
+	s.Sublets = []shop.Sublet{{ID: "radar", Skill: "radar", Name: "Radar calibration", Visit: eur(4000), Hour: eur(8000)}}
+	s.Taxes = []shop.Tax{{ID: "v", Name: "tax", Rate: frac(t, "10 %"), On: []string{"sublet"}}}
+	p := plan.Plan{Calendar: 1, Steps: []plan.Step{{ID: "S-1", Skill: "radar", Minutes: 60}, {ID: "S-2", Skill: "radar", Minutes: 30}}}
+	bill, notes := Price(p, b, s, j)
+	if len(notes) != 0 || bill.Sublet != 16000 || bill.Labour != 0 || bill.Tax != 1600 || bill.Lines[0].ID != "S-radar" || !bill.Complete {
+		t.Errorf("%+v %v", bill, notes)
+	}
+}

@@ -66,8 +66,8 @@ func TestHistoryQuartiles(t *testing.T) {
 	for _, m := range []unit.Minutes{31, 20, 44, 25, 90} {
 		all = append(all, job.Actual{Step: "Grind", Planned: 20, Minutes: m})
 	}
-	h := HistoryOf(append(all, job.Actual{Step: "Clean", Planned: 3, Minutes: 4}))
-	if len(h) != 2 || h[0] != (History{"Clean", 1, 3, 4, 4, 4}) || h[1] != (History{"Grind", 5, 20, 31, 25, 44}) {
+	h := HistoryOf("the shop", append(all, job.Actual{Step: "Clean", Planned: 3, Minutes: 4}))
+	if len(h) != 2 || h[0] != (History{"the shop", "Clean", 1, 3, 4, 4, 4}) || h[1] != (History{"the shop", "Grind", 5, 20, 31, 25, 44}) {
 		t.Errorf("%+v", h)
 	}
 }

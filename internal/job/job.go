@@ -209,8 +209,12 @@ type Risk struct {
 	Bars   bool                 `doc:"bars" help:"yes: a route that it concerns cannot then be finished, and the job goes on by another one; the cost is what is lost"`
 	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Look   *Look                `doc:"look" help:"how it could be found out before deciding"`
-	By     string               `doc:"by,required" help:"who gives the chance"`
-	On     unit.Date            `doc:"on,required"`
+
+	Factor   string    `doc:"factor" help:"risks, and figures of the shop's spreads, of the same factor go together"`
+	Together unit.Frac `doc:"together" help:"correlation of two of the factor, for example 40 %"`
+
+	By string    `doc:"by,required" help:"who gives the chance"`
+	On unit.Date `doc:"on,required"`
 }
 
 // Look is an inspection or measurement that finds a risk out before deciding.

@@ -22,6 +22,10 @@ func (c *checker) risks() {
 			c.fault(at, fmt.Sprintf("%s, %s and %s are not in order", r.Low, r.Likely, r.High), "low is the least, high the most")
 		}
 		c.notBefore(at+".on", r.On, "the day the job was opened", c.s.Opened)
+		c.chance(at+".together", r.Together)
+		if (r.Factor == "") != (r.Together == 0) {
+			c.fault(at+".together", "a factor and how far its risks go together belong to one another", "give both 'factor' and 'together', or neither")
+		}
 		if l := r.Look; l != nil {
 			c.chance(at+".look.finds", l.Finds)
 			c.chance(at+".look.false_calls", l.False)

@@ -95,7 +95,11 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, firs
 		a.Release = first + whole(r.Minutes)
 	}
 	if !slices.ContainsFunc(b.in.Shop.People, func(p shopPerson) bool { return slices.Contains(p.Skills, n.step.Skill) }) {
-		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet the step")
+		if x, ok := b.in.Shop.Sublet(n.step.Skill); ok {
+			n.step.Person = x.ID
+		} else {
+			b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
+		}
 		a.Skill = ""
 	}
 	if n.step.Bay != "" && !slices.ContainsFunc(b.in.Shop.Bays, func(y shopBay) bool { return y.Kind == n.step.Bay }) {

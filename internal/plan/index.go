@@ -97,6 +97,9 @@ func (b *builder) material(id body.MaterialID, where string) (body.Material, boo
 // rate is the shop's price of an hour of the skill, in minor units; 0 when the
 // shop has none.
 func (b *builder) rate(s body.SkillID) int64 {
+	if x, ok := b.in.Shop.Sublet(s); ok { // the visit is left out: it is paid once, whatever is done
+		return int64(x.Hour.Minor)
+	}
 	for _, r := range b.in.Shop.Rates {
 		if r.Skill == s {
 			return int64(r.Hour.Minor)

@@ -13,6 +13,7 @@ const hatchDefs = `<svg class="defs" width="0" height="0" aria-hidden="true"><de
 	`<pattern id="h-labour" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#fff"/><path d="M-2,2 l4,-4 M0,8 l8,-8 M6,10 l4,-4" stroke="#0a4652" stroke-width="1.6"/></pattern>` +
 	`<pattern id="h-parts" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#0a4652"/></pattern>` +
 	`<pattern id="h-materials" width="7" height="7" patternUnits="userSpaceOnUse"><rect width="7" height="7" fill="#fff"/><circle cx="3.5" cy="3.5" r="1.4" fill="#0a4652"/></pattern>` +
+	`<pattern id="h-sublet" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#fff"/><path d="M0,4 h8 M4,0 v8" stroke="#0a4652" stroke-width="1.2"/></pattern>` +
 	`<pattern id="h-storage" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#fff"/><path d="M0,3 h6" stroke="#0a4652" stroke-width="1.4"/></pattern>` +
 	`<pattern id="h-tax" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="#fff"/></pattern>` +
 	`<pattern id="h-wait" width="9" height="9" patternUnits="userSpaceOnUse"><rect width="9" height="9" fill="#fff"/><path d="M0,0 l9,9 M-2,7 l4,4 M7,-2 l4,4" stroke="#777" stroke-width="1"/></pattern>` +
@@ -77,7 +78,7 @@ type billPart struct {
 
 func billParts(r compare.Route) []billPart {
 	b := r.Bill
-	return []billPart{{"labour", b.Labour}, {"parts", b.Parts}, {"materials", b.Material}, {"storage", b.Storage}, {"tax", b.Tax}}
+	return []billPart{{"labour", b.Labour}, {"parts", b.Parts}, {"materials", b.Material}, {"sublet", b.Sublet}, {"storage", b.Storage}, {"tax", b.Tax}}
 }
 
 func chartKey(d *drawing, y float64) {

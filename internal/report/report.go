@@ -17,6 +17,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
+	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/inspect"
@@ -40,7 +41,8 @@ type Input struct {
 	Inspect  inspect.Result
 	Decide   decide.Result
 	Compare  compare.Result
-	Notes    []diag.Note // of all stages, in order
+	History  []cost.History // what steps took in earlier jobs; empty: none were given
+	Notes    []diag.Note    // of all stages, in order
 	Meta     Meta
 }
 

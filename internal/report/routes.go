@@ -91,6 +91,7 @@ type routePart struct {
 	Missing  bool // a price is missing
 	Value    string
 	Spread   spreadPart
+	Reality  realityPart
 }
 
 type routeRow struct {
@@ -114,7 +115,7 @@ type billGroup struct {
 type billLine struct{ ID, Text, Amount, Price, Sum, Because string }
 
 func buildRoutes(in Input, p pick) routePart {
-	out := routePart{Pick: p, Spread: buildSpread(in), Value: in.Job.Vehicle.Value.Minor.Grouped() + thin + in.Job.Vehicle.Value.Currency,
+	out := routePart{Pick: p, Spread: buildSpread(in), Reality: buildReality(in, p), Value: in.Job.Vehicle.Value.Minor.Grouped() + thin + in.Job.Vehicle.Value.Currency,
 		LossNote: "Whether a vehicle is a total loss is decided by law and by the insurer. This page only works out what each rule says."}
 	for _, r := range in.Compare.Routes {
 		out.Routes = append(out.Routes, routeRowOf(in, r, r.ID == p.Route.ID && p.Found))
@@ -210,13 +211,13 @@ func lossOf(l cost.Loss, currency string) lossRow {
 }
 
 var billKinds = []struct{ kind, name string }{
-	{"labour", "Labour"}, {"parts", "Parts"}, {"materials", "Materials"}, {"storage", "Storage"}, {"tax", "Tax"},
+	{"labour", "Labour"}, {"parts", "Parts"}, {"materials", "Materials"}, {"sublet", "Sublet work"}, {"storage", "Storage"}, {"tax", "Tax"},
 }
 
 // billGroups sorts the lines by kind; a kind not known to this page comes last
 // and is never dropped.
 func billGroups(b cost.Bill) []billGroup {
-	sums := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "storage": b.Storage, "tax": b.Tax}
+	sums := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "sublet": b.Sublet, "storage": b.Storage, "tax": b.Tax}
 	var out []billGroup
 	done := map[string]bool{}
 	add := func(kind, name, sum string) {

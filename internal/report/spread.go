@@ -15,7 +15,16 @@ type spreadPart struct {
 	Of      string
 	Looks   []lookRow
 	Left    []string
+
+	DaysHead string
+	Days     []dayRow
+	DayMoves []dayMoveRow
 }
+
+// dayRow is the calendar days of a route.
+type dayRow struct{ Name, ID, Planned, Mean, P10, P50, P90 string }
+
+type dayMoveRow struct{ Name, Low, High string }
 
 type spreadRow struct{ Name, ID, Mean, P10, P50, P90, Loss, Best string }
 
@@ -48,6 +57,7 @@ func buildSpread(in Input) spreadPart {
 	for _, d := range s.Drivers {
 		out.Drivers = append(out.Drivers, driverRow{driverName(in, d), d.Low.Grouped(), d.High.Grouped()})
 	}
+	out.days(in, s, names)
 	for _, l := range s.Looks {
 		w := word{"not worth it", toneFlat}
 		if l.Worth {
@@ -56,6 +66,23 @@ func buildSpread(in Input) spreadPart {
 		out.Looks = append(out.Looks, lookRow{l.Text, w})
 	}
 	return out
+}
+
+// days adds how far the days may turn out off.
+func (p *spreadPart) days(in Input, s *compare.Spread, names map[string]string) {
+	planned := map[string]string{}
+	for _, r := range in.Compare.Routes {
+		planned[r.ID] = fmt.Sprint(r.Plan.Calendar)
+	}
+	for _, r := range s.Routes {
+		if d := r.Days; d != nil {
+			p.DaysHead = fmt.Sprintf("%d draws: deliveries and answers by their spreads, hours by those of the shop; every person, bay and piece of equipment keeps to the planned order, and nothing is planned anew.", d.Draws)
+			p.Days = append(p.Days, dayRow{names[r.Route], r.Route, planned[r.Route], fixed(d.Mean, 1), fmt.Sprint(d.P10), fmt.Sprint(d.P50), fmt.Sprint(d.P90)})
+		}
+	}
+	for _, d := range s.Days {
+		p.DayMoves = append(p.DayMoves, dayMoveRow{driverName(in, compare.Driver{Name: d.Name}), fixed(d.Low, 1), fixed(d.High, 1)})
+	}
 }
 
 // oftenText is a chance found by draws with twice its standard error.

@@ -63,6 +63,9 @@ func (c *bodyCheck) step(path string, s body.Step) {
 }
 
 func (c *bodyCheck) skill(path string, skill body.SkillID) {
+	if _, ok := c.shop.Sublet(skill); ok {
+		return
+	}
 	if _, ok := c.shop.Rate(skill); !ok {
 		c.fault(path, fmt.Sprintf("the shop has no rate for the skill %q", skill), doc.DidYouMean(string(skill), c.shop.skills()))
 		return
@@ -72,7 +75,7 @@ func (c *bodyCheck) skill(path string, skill body.SkillID) {
 			return
 		}
 	}
-	c.fault(path, fmt.Sprintf("nobody in the shop has the skill %q", skill), "add it to a person, or have the work done elsewhere")
+	c.fault(path, fmt.Sprintf("nobody in the shop has the skill %q", skill), "add it to a person, or have the work done elsewhere: 'sublets' in the shop file")
 }
 
 func (c *bodyCheck) bay(path string, kind body.BayKind) {

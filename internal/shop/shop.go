@@ -34,6 +34,8 @@ type Shop struct {
 
 	Spreads []Spread `doc:"spreads" help:"how far figures of a plan may be off, by somebody's experience; without them no spread is told"`
 
+	Sublets []Sublet `doc:"sublets" help:"work that others do for the shop, by skill: a skill that nobody here has"`
+
 	at doc.Positions // where each field stands in its file, for messages
 }
 
@@ -42,6 +44,26 @@ type Rate struct {
 	Skill body.SkillID `doc:"skill,required"`
 	Name  string       `doc:"name,required"`
 	Hour  unit.Money   `doc:"per_hour,required"`
+}
+
+// Sublet is work that another firm does for the shop: every step of one skill. It
+// comes when the step is due, and is priced by the visit and by the hour.
+type Sublet struct {
+	ID    string       `doc:"id,required"`
+	Skill body.SkillID `doc:"skill,required"`
+	Name  string       `doc:"name,required" help:"what is sublet, for example 'Radar calibration'; no name of a firm is needed"`
+	Visit unit.Money   `doc:"visit" help:"for each vehicle, whatever it takes"`
+	Hour  unit.Money   `doc:"per_hour" help:"beside it, for each hour of the steps"`
+}
+
+// Sublet is who does the work of a skill that nobody in the shop has.
+func (s *Shop) Sublet(skill body.SkillID) (Sublet, bool) {
+	for _, x := range s.Sublets {
+		if x.Skill == skill {
+			return x, true
+		}
+	}
+	return Sublet{}, false
 }
 
 // Person is somebody who works; ID is a role or initials, not a name.
@@ -90,7 +112,7 @@ type Tax struct {
 	ID   string    `doc:"id,required"`
 	Name string    `doc:"name,required"`
 	Rate unit.Frac `doc:"rate,required"`
-	On   []string  `doc:"on,required" help:"labour, parts, materials, storage" oneof:"labour|parts|materials|storage"`
+	On   []string  `doc:"on,required" help:"labour, parts, materials, sublet, storage" oneof:"labour|parts|materials|sublet|storage"`
 }
 
 // LossRule is one rule by which a total loss is judged. Law and insurer
@@ -108,7 +130,7 @@ type LossRule struct {
 // Spread says how far figures of one kind may turn out off from the plan's.
 type Spread struct {
 	ID       string       `doc:"id,required"`
-	On       string       `doc:"on,required" help:"labour, parts, materials, storage, value or salvage" oneof:"labour|parts|materials|storage|value|salvage"`
+	On       string       `doc:"on,required" help:"labour, parts, materials, sublet, storage, value or salvage" oneof:"labour|parts|materials|sublet|storage|value|salvage"`
 	Skill    body.SkillID `doc:"skill" help:"labour of this skill only"`
 	Low      unit.Frac    `doc:"low,required" help:"as a share of the plan's figure, for example 90 %"`
 	High     unit.Frac    `doc:"high,required" help:"as a share of the plan's figure, for example 140 %"`

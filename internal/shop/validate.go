@@ -38,6 +38,7 @@ func (s *Shop) validate() diag.Problems {
 	}
 	c.lossRules()
 	c.spreads()
+	c.sublets()
 	if s.AnswerTime <= 0 {
 		c.fault("answer_time", fmt.Sprintf("%s is given; more than zero is needed", s.AnswerTime), "")
 	}
@@ -237,6 +238,37 @@ func (c *checker) lossRules() {
 	}
 	if binding != 1 && len(c.shop.TotalLoss) > 0 {
 		c.fault("total_loss", fmt.Sprintf("%d rules bind in this shop; exactly one is needed", binding), "write 'applies: yes' in the rule law or the insurer prescribes")
+	}
+}
+
+// sublets: priced, one for each skill, and of skills that nobody here has.
+func (c *checker) sublets() {
+	if len(c.shop.Sublets) > 0 {
+		unique(c, "sublets", "id", c.shop.Sublets, func(s Sublet) string { return s.ID })
+	}
+	for i, s := range c.shop.Sublets {
+		path := fmt.Sprintf("sublets[%d]", i)
+		for _, m := range []struct {
+			field string
+			money unit.Money
+		}{{".visit", s.Visit}, {".per_hour", s.Hour}} {
+			if m.money != (unit.Money{}) {
+				c.money(path+m.field, m.money)
+			}
+		}
+		if s.Visit.Minor+s.Hour.Minor <= 0 {
+			c.fault(path, "sublet work is not free", "give 'visit', 'per_hour' or both")
+		}
+		for _, p := range c.shop.People {
+			if slices.Contains(p.Skills, s.Skill) {
+				c.fault(path+".skill", fmt.Sprintf("%s has the skill %q: it is not sublet", p.ID, s.Skill), "take it from the person, or take the sublet out")
+			}
+		}
+		for _, o := range c.shop.Sublets[:i] {
+			if o.Skill == s.Skill {
+				c.fault(path+".skill", fmt.Sprintf("the skill %q is sublet twice", s.Skill), "")
+			}
+		}
 	}
 }
 

@@ -1,0 +1,131 @@
+package compare
+
+import (
+	"math"
+	"testing"
+
+	"fettle/internal/job"
+	"fettle/internal/plan"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Law: when every step takes its planned minutes and everything arrives when it is
+// likely to, the days are those of the plan.
+func TestDaysOfThePlanSeeds(t *testing.T) {
+	checked := 0
+	for seed := range uint64(40) {
+		in := randomShared(seed, 4)
+		in.Job.Start = unit.Date{Year: 2026, Month: 3, Day: 5}
+		slips, ok := plan.NewSlips(plan.Input{Shop: in.Shop, Job: in.Job})
+		if !ok {
+			t.Fatal("no calendar")
+		}
+		r, _ := Routes(in)
+		for _, x := range r.Routes {
+			s, ok := slips.Of(x.Plan)
+			if !ok || len(x.Plan.Steps) == 0 {
+				continue
+			}
+			checked++
+			ones := make([]float64, len(x.Plan.Steps))
+			for i := range ones {
+				ones[i] = 1
+			}
+			var likely []float64
+			for _, w := range s.Waits() {
+				likely = append(likely, w.Minutes)
+			}
+			if got := s.Days(ones, likely, make([]int, len(ones))); got > x.Plan.Calendar || got < x.Plan.Calendar && x.Plan.Proven {
+				t.Errorf("seed %d, %s: %d days, the plan has %d", seed, x.ID, got, x.Plan.Calendar)
+			}
+		}
+	}
+	if checked < 60 {
+		t.Errorf("only %d plans were checked", checked)
+	}
+}
+
+// By hand from the triangular distribution: a piece of the route comes after 2 to 9
+// days, likely 4, counted from Monday 8:00. One in ten comes before 2 + sqrt(0.1 x 7 x 2)
+// = 3.18 days, Thursday 12:24, done that day: 4 days. Half come before 9 - sqrt(0.5 x
+// 7 x 5) = 4.82, Saturday 3:37, done on Saturday: 6. Nine of ten before 9 - sqrt(0.1 x
+// 7 x 5) = 7.13, Monday 11:06: 8.
+func TestDaysOfADelivery(t *testing.T) {
+	in := input(verdicts{"S1": yes})
+	in.Job.Start = unit.Date{Year: 2026, Month: 3, Day: 2}
+	in.Shop.Calendar.Days = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
+	for i := range in.Body.Parts {
+		if p := &in.Body.Parts[i]; p.ID == "horn" {
+			p.Delivery, p.DeliveryLow, p.DeliveryHigh = 4*1440, 2*1440, 9*1440
+		}
+	}
+	for i := range in.Body.Treatments {
+		if tr := &in.Body.Treatments[i]; tr.ID == "section" {
+			tr.Steps[0].Fixed = 30
+		}
+	}
+	r, _ := Routes(in)
+	if r.Spread == nil || len(r.Spread.Routes) != 1 || r.Spread.Routes[0].Days == nil {
+		t.Fatalf("%+v", r.Spread)
+	}
+	d := r.Spread.Routes[0].Days
+	if d.P10 != 4 || d.P50 != 6 || d.P90 != 8 || r.Routes[0].Plan.Calendar != 5 {
+		t.Errorf("%+v, planned %d", d, r.Routes[0].Plan.Calendar)
+	}
+	if m := r.Spread.Days; len(m) != 1 || m[0].Name != "delivery of horn" || m[0].Low > 4 || m[0].High < 8 {
+		t.Errorf("%+v", m)
+	}
+}
+
+// twoRisks may each turn out bad with one half and go together.
+func twoRisks(rho float64) Input {
+	in := input(verdicts{"weld": yes})
+	m := eur(10000)
+	for _, id := range []string{"R1", "R2"} {
+		in.Job.Risks = append(in.Job.Risks, job.Risk{ID: id, Chance: 0.5, Low: m, Likely: m, High: m, Factor: "damage", Together: unit.Frac(rho)})
+	}
+	return in
+}
+
+// Two risks of one half each are both bad with 1/4 + asin(rho) / 2 pi (Sheppard
+// 1899, the quadrant of the bivariate normal distribution): in the table of states
+// and in the draws. With rho 0 that is 1/4.
+func TestRisksGoTogether(t *testing.T) {
+	for _, rho := range []float64{0.3, 0.7, 0.95} {
+		in := twoRisks(rho)
+		want := 0.25 + math.Asin(rho)/(2*math.Pi)
+		f := &drawing{in: in, risks: in.Job.Risks, factors: []string{"damage"}}
+		near(t, "both bad, in the table", f.decision().prior[3], want, 2e-3)
+		near(t, "none bad, in the table", f.decision().prior[0], want, 2e-3)
+		r, _ := Routes(in)
+		s := r.Spread.Routes[0]
+		near(t, "expected money", float64(s.Mean), float64(r.Routes[0].Bill.Total)+10000, 200)
+		base := r.Routes[0].Bill.Total
+		both := 0.0
+		if s.P90 == base+20000 {
+			both = 1
+		}
+		if both != 1 || s.P10 != base {
+			t.Errorf("rho %g: %+v", rho, s)
+		}
+	}
+	in := twoRisks(0.5)
+	f := &drawing{in: in, risks: in.Job.Risks[:1], factors: []string{"damage"}}
+	near(t, "one risk alone keeps its chance", f.decision().prior[1], 0.5, 1e-9)
+}
+
+// Law: a line that goes with a risk is dearer where the risk is bad, and its mean
+// over both states is its mean.
+func TestLineGoesWithRisk(t *testing.T) {
+	in := twoRisks(0.6)
+	in.Job.Risks = in.Job.Risks[:1]
+	in.Shop.Spreads = []shop.Spread{{ID: "h", On: "labour", Low: 0.8, High: 1.6, Means: "ends", Factor: "damage", Together: 0.6}}
+	d := &drawing{in: in, risks: in.Job.Risks, factors: []string{"damage"}}
+	d.add("L-alu", in.Shop.Spreads[0])
+	c := d.commons()
+	if len(c) != 1 || c[0].mean[1][0] < c[0].mean[0][0]+0.1 {
+		t.Fatalf("%+v", c)
+	}
+	near(t, "mean", c[0].weight[0]*c[0].mean[0][0]+c[0].weight[1]*c[0].mean[1][0], 3.4/3, 1e-3)
+}

@@ -1,0 +1,195 @@
+package plan
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/sched"
+	"fettle/internal/unit"
+)
+
+// Slip works out, many times over, when a plan would be done if its steps took
+// longer or shorter and what it waits for came earlier or later. Everybody keeps
+// to the plan: people, bays and equipment serve the steps in the planned order, and
+// each step begins as soon as that and its waits allow. Nothing is planned anew, so
+// the days are those of a shop that does not react.
+type Slip struct {
+	hours *hours
+	steps []slipStep
+	waits []Release
+	start unit.Date
+	first int
+}
+
+// slipStep is a step with what it comes after.
+type slipStep struct {
+	minutes  float64
+	skill    body.SkillID
+	after    []slipArc
+	releases []int // indices of the waits
+	wait     int   // elapsed minutes after it
+}
+
+type slipArc struct{ from, wait int }
+
+// hours are the shop's working minutes as tables: how many come before an elapsed
+// minute, and when each begins.
+type hours struct {
+	before []int32 // by elapsed minute from midnight of the first day
+	begins []int32 // by working minute
+}
+
+// slipDays is how many days the tables reach.
+const slipDays = 730
+
+func newHours(cal sched.Calendar) *hours {
+	h := &hours{before: make([]int32, slipDays*1440+1)}
+	for d := range slipDays {
+		open := !slices.Contains(cal.Off, d)
+		for m := range 1440 {
+			e := d*1440 + m
+			h.before[e] = int32(len(h.begins))
+			if open && slices.ContainsFunc(cal.Week[d%7], func(w sched.Window) bool { return w.From <= m && m < w.To }) {
+				h.begins = append(h.begins, int32(e))
+			}
+		}
+	}
+	h.before[len(h.before)-1] = int32(len(h.begins))
+	return h
+}
+
+// at is the working minute an elapsed minute comes before or in; past the tables
+// the last one.
+func (h *hours) at(e int) int { return int(h.before[min(max(e, 0), len(h.before)-1)]) }
+
+// begin is when a working minute begins, end when so many have been worked.
+func (h *hours) begin(w int) int { return int(h.begins[min(max(w, 0), len(h.begins)-1)]) }
+func (h *hours) end(w int) int   { return h.begin(w-1) + 1 }
+
+// Slips makes the calculation for plans of one job in one shop.
+type Slips struct {
+	in    Input
+	hours *hours
+	day0  time.Time
+	first int
+}
+
+// NewSlips reads the shop's calendar once; false says that it or the job's start
+// is missing.
+func NewSlips(in Input) (*Slips, bool) {
+	b := newBuilder(Input{Shop: in.Shop, Job: in.Job, Body: &body.Body{}})
+	cal, day0, ok := b.calendar()
+	if !ok {
+		return nil, false
+	}
+	h := newHours(cal)
+	return &Slips{in: in, hours: h, day0: day0, first: startOfWork(cal)}, len(h.begins) > 0
+}
+
+// Of is the calculation for one plan; false where a step has no date.
+func (x *Slips) Of(p Plan) (*Slip, bool) {
+	s := &Slip{hours: x.hours, start: p.Start, first: x.first}
+	if p.Finish.IsZero() {
+		return nil, false
+	}
+	at := map[string]int{}
+	for i, st := range p.Steps {
+		if st.From.IsZero() {
+			return nil, false
+		}
+		at[st.ID] = i
+		n := slipStep{minutes: st.Minutes, skill: st.Skill, wait: whole(st.WaitMin)}
+		for _, id := range st.After {
+			k, ok := at[id]
+			if !ok {
+				return nil, false
+			}
+			n.after = append(n.after, slipArc{k, s.steps[k].wait})
+		}
+		n.after = append(n.after, served(p.Steps, i)...)
+		for _, r := range st.Releases {
+			n.releases = append(n.releases, s.waitFor(r))
+		}
+		s.steps = append(s.steps, n)
+	}
+	return s, true
+}
+
+// served are the last steps before this one of the same person, of the same bay
+// and with the same equipment.
+func served(steps []Step, i int) []slipArc {
+	var out []slipArc
+	last := func(same func(s *Step) bool) {
+		best := -1
+		for k := range steps[:i] {
+			if same(&steps[k]) && !steps[k].To.After(steps[i].From) && (best < 0 || steps[k].To.After(steps[best].To)) {
+				best = k
+			}
+		}
+		if best >= 0 {
+			out = append(out, slipArc{best, 0})
+		}
+	}
+	x := &steps[i]
+	if x.Person != "" {
+		last(func(s *Step) bool { return s.Person == x.Person })
+	}
+	if x.BayID != "" {
+		last(func(s *Step) bool { return s.BayID == x.BayID })
+	}
+	for _, e := range x.Equipment {
+		last(func(s *Step) bool { return slices.Contains(s.Equipment, e) })
+	}
+	return out
+}
+
+// waitFor is the index of a wait; the same delivery is waited for once.
+func (s *Slip) waitFor(r Release) int {
+	k := slices.IndexFunc(s.waits, func(w Release) bool { return w.Kind == r.Kind && w.Part == r.Part })
+	if k < 0 {
+		k = len(s.waits)
+		s.waits = append(s.waits, r)
+	}
+	return k
+}
+
+// Waits are the deliveries and answers the plan waits for.
+func (s *Slip) Waits() []Release { return s.waits }
+
+// Skills are the skills of the steps.
+func (s *Slip) Skills() []body.SkillID {
+	out := make([]body.SkillID, len(s.steps))
+	for i, x := range s.steps {
+		out[i] = x.skill
+	}
+	return out
+}
+
+// Days is the calendar days from the job's start to its end, both included, when
+// step i takes factor[i] times its minutes and wait k arrives after waits[k]
+// minutes. ends is room for the ends of the steps.
+func (s *Slip) Days(factor, waits []float64, ends []int) int {
+	last := 0
+	for i := range s.steps {
+		x := &s.steps[i]
+		begin := 0
+		for _, k := range x.releases {
+			begin = max(begin, s.hours.at(s.first+whole(waits[k])))
+		}
+		for _, a := range x.after {
+			w := ends[a.from]
+			if a.wait > 0 {
+				w = s.hours.at(s.hours.end(w) + a.wait)
+			}
+			begin = max(begin, w)
+		}
+		ends[i] = begin + int(math.Ceil(x.minutes*factor[i]-1e-9))
+		last = max(last, s.hours.end(ends[i])+x.wait)
+	}
+	if len(s.steps) == 0 {
+		return 1
+	}
+	return last/1440 + 1
+}

@@ -1,0 +1,99 @@
+package report
+
+import (
+	"fmt"
+
+	"fettle/internal/cost"
+	"fettle/internal/unit"
+)
+
+// realityPart is what was agreed, what was done, and what earlier jobs took.
+type realityPart struct {
+	Supplement *supplementPart
+	Done       *donePart
+	Earlier    []earlierRow
+}
+
+// supplementPart is how the bill differs from the one that was agreed last.
+type supplementPart struct {
+	Title, Because, Findings string
+	Word                     word
+	Lines                    []differenceRow
+	Loss                     []lossRow
+	Was, Is, By              string
+}
+
+type differenceRow struct{ Text, ID, Was, Is, By string }
+
+// donePart is what was recorded against the plan.
+type donePart struct {
+	Head    string
+	Steps   []doneRow
+	Unknown []string
+}
+
+type doneRow struct{ Step, Name, Planned, Taken, Left, By string }
+
+type earlierRow struct{ Shop, Step, Times, Planned, Median, Half string }
+
+func buildReality(in Input, p pick) realityPart {
+	out := realityPart{}
+	if p.Found {
+		r := p.Route
+		if s, ok := cost.SupplementOf(r.ID, r.Bill, r.Plan.Finish, in.Shop, in.Job); ok {
+			out.Supplement = buildSupplement(in, s)
+		}
+		if d, ok := cost.RealityOf(r.Plan, in.Shop, in.Job); ok {
+			out.Done = buildDone(in, d)
+		}
+	}
+	for _, h := range in.History {
+		out.Earlier = append(out.Earlier, earlierRow{h.Shop, h.Step, fmt.Sprint(h.Count), minutesText(h.Planned), minutesText(h.Median),
+			minutesText(h.Low) + " to " + minutesText(h.High)})
+	}
+	return out
+}
+
+func minutesText(m float64) string { return fmt.Sprintf("%.0f", m) }
+
+func buildSupplement(in Input, s cost.Supplement) *supplementPart {
+	out := &supplementPart{Title: fmt.Sprintf("Supplement %d to bill %d", s.Number, s.Against), Because: sentence(s.Because),
+		Findings: list(findingNames(s.Findings), 12), Was: s.Agreed.Grouped(), Is: s.Now.Grouped(), By: addsUp(s.Now - s.Agreed)}
+	for _, l := range s.Loss {
+		out.Loss = append(out.Loss, lossOf(l, currencyOf(in)))
+	}
+	switch {
+	case s.Is && !s.Was:
+		out.Word = word{"total loss: stop", toneBad}
+	case s.Is:
+		out.Word = word{"total loss, as before", toneBad}
+	default:
+		out.Word = word{"not a total loss", toneGood}
+	}
+	for _, l := range s.Lines {
+		out.Lines = append(out.Lines, differenceRow{l.Text, l.ID, l.Was.Grouped(), l.Is.Grouped(), addsUp(l.By())})
+	}
+	return out
+}
+
+// addsUp is a difference of money with its sign.
+func addsUp(m unit.Minor) string {
+	if m > 0 {
+		return "+" + m.Grouped()
+	}
+	return m.Grouped()
+}
+
+func buildDone(in Input, d cost.Reality) *donePart {
+	cur := currencyOf(in)
+	out := &donePart{Unknown: d.Unknown, Head: fmt.Sprintf("%.0f minutes were taken for what was planned with %.0f: %s %s at the shop's rates, without tax. Parts and materials beyond the plan: %s %s. %.0f minutes of work are left.",
+		d.Taken, d.Planned, addsUp(d.Labour), cur, d.Parts.Grouped(), cur, d.Left)}
+	for _, s := range d.Steps {
+		left := "done"
+		if s.Going {
+			left = minutesText(s.Left) + " left"
+		}
+		out.Steps = append(out.Steps, doneRow{s.Step, s.Name, minutesText(s.Planned), minutesText(s.Taken), left, s.By})
+	}
+	return out
+}
