@@ -59,6 +59,8 @@ type Body struct {
 	Materials  []Material  `doc:"materials"`
 	Inspect    []Area      `doc:"inspection" help:"areas of the castings to be inspected, and how"`
 
+	Bounds []RivetBounds `doc:"rivet_bounds" help:"published least distances of rivets that a layout is checked with"`
+
 	Points     []Point     `doc:"-"` // points.csv
 	Parts      []Part      `doc:"-"` // parts.csv
 	Procedures []Procedure `doc:"-"` // procedures/*.yaml, by revision
@@ -143,6 +145,8 @@ type Joint struct {
 	Uses     []Use            `doc:"uses" help:"materials to close it again"`
 	Cures    MaterialID       `doc:"cures" help:"adhesive that has to cure before the vehicle is moved on"`
 	Torque   unit.NewtonMetre `doc:"torque"`
+	Hold     string           `doc:"hold_point" help:"what has to be inspected after it is closed, before anyone goes on"`
+	Readings []Reading        `doc:"readings" help:"figures to be written down when it is closed"`
 	Cite     string           `doc:"cite" help:"document, revision and page"`
 }
 

@@ -120,3 +120,8 @@ func (b *Body) superseded(p Procedure, counts func(Procedure) bool) bool {
 	}
 	return false
 }
+
+// RivetBounds are the published least distances of that identity.
+func (b *Body) RivetBounds(id string) (RivetBounds, bool) {
+	return find(b.Bounds, id, func(r *RivetBounds) string { return r.ID })
+}

@@ -43,6 +43,7 @@ func (b *Body) validate(files map[string][]byte) diag.Problems {
 	c.lines()
 	c.areas()
 	c.materials()
+	c.rivetBounds()
 	c.treatments()
 	c.tasks()
 	c.triggers()
@@ -81,6 +82,7 @@ func (c *checker) index() {
 	note(c, aTreatment, "treatments", b.Treatments, func(t Treatment) string { return string(t.ID) })
 	note(c, aTask, "tasks", b.Tasks, func(t Task) string { return string(t.ID) })
 	note(c, aMaterial, "materials", b.Materials, func(m Material) string { return string(m.ID) })
+	note(c, "rivet bounds", "rivet_bounds", b.Bounds, func(r RivetBounds) string { return r.ID })
 	note(c, "inspection area", "inspection", b.Inspect, func(a Area) string { return a.ID })
 	for i, k := range b.Castings {
 		note(c, aZone, at("castings", i, "zones"), k.Zones, func(z Zone) string { return string(z.ID) })

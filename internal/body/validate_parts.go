@@ -42,6 +42,7 @@ func (c *checker) joints() {
 		notNegative(c, at("joints", i, "torque"), j.Torque)
 		c.uses(at("joints", i), j.Uses)
 		c.cures(at("joints", i, "cures"), j.Cures)
+		c.readings(at("joints", i, "readings"), j.Readings)
 	}
 }
 

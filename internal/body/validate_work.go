@@ -21,7 +21,22 @@ func (c *checker) materials() {
 		notNegative(c, path+".diameter", m.Diameter)
 		notNegative(c, path+".min_pitch", m.MinPitch)
 		notNegative(c, path+".min_edge", m.MinEdge)
+		c.rivet(path, m)
 		c.cureRows(path, m.Cure)
+	}
+}
+
+// rivet: its hole takes the shank, and its grip has two ends.
+func (c *checker) rivet(path string, m Material) {
+	notNegative(c, path+".length", m.Length)
+	if m.Drill < 0 || m.Drill > 0 && m.Drill < m.Diameter {
+		c.fault(path+".drill", fmt.Sprintf("a hole of %s does not take a shank of %s", m.Drill, m.Diameter), "")
+	}
+	if m.GripLow < 0 || m.GripHigh < m.GripLow || m.GripLow > 0 && m.GripHigh == 0 {
+		c.fault(path+".grip_high", fmt.Sprintf("%s to %s is no grip range", m.GripLow, m.GripHigh), "give the least and the greatest thickness")
+	}
+	if m.MaxPitch < 0 || m.MaxPitch > 0 && m.MaxPitch < m.MinPitch {
+		c.fault(path+".max_pitch", fmt.Sprintf("%s is less than the least pitch, %s", m.MaxPitch, m.MinPitch), "")
 	}
 }
 
@@ -66,17 +81,27 @@ func (c *checker) cures(path string, id MaterialID) {
 	}
 }
 
+// waitsFor checks a wait for a material whose times are known.
+func (c *checker) waitsFor(path string, id MaterialID) {
+	if m, ok := c.material(path, id, ""); ok && len(m.Cure) == 0 {
+		c.fault(path, fmt.Sprintf("material %q has no cure times", id), "give its rows in 'cure'")
+	}
+}
+
 func (c *checker) uses(path string, uses []Use) {
 	for i, u := range uses {
 		use := at(path, "uses", i)
 		m, ok := c.material(use+".material", u.Material, "")
-		if u.Each == (unit.Amount{}) && u.PerMetre == (unit.Amount{}) {
-			c.fault(use, "no amount is given", "write 'each' or 'per_metre'")
+		if u.Each == (unit.Amount{}) && u.PerMetre == (unit.Amount{}) && u.PerArea == (unit.Amount{}) {
+			c.fault(use, "no amount is given", "write 'each', 'per_metre' or 'per_m2'")
+		}
+		if (u.PerArea != unit.Amount{}) != (u.Width > 0) || u.Width < 0 {
+			c.fault(use+".width", "an amount by area and the width of the strip belong to one another", "give both 'per_m2' and 'width', or neither")
 		}
 		for _, a := range []struct {
 			field  string
 			amount unit.Amount
-		}{{".each", u.Each}, {".per_metre", u.PerMetre}} {
+		}{{".each", u.Each}, {".per_metre", u.PerMetre}, {".per_m2", u.PerArea}} {
 			switch {
 			case a.amount == unit.Amount{}:
 			case a.amount.Value <= 0:
@@ -123,6 +148,9 @@ func (c *checker) step(path string, s Step) {
 	notNegative(c, path+".per_rivet", s.PerRivet)
 	c.uses(path, s.Uses)
 	once(c, path+".cautions", s.Cautions)
+	c.readings(path+".readings", s.Readings)
+	c.heat(path+".heat", s.Heat)
+	c.environment(path+".environment", s.Air)
 	if s.Layout != nil {
 		c.layout(path+".layout", *s.Layout)
 	}
@@ -131,7 +159,10 @@ func (c *checker) step(path string, s Step) {
 			c.fault(path+".wait", "it is not clear how long to wait", "give either 'elapsed' or 'cure'")
 		}
 		notNegative(c, path+".wait.elapsed", w.Elapsed)
-		c.cures(path+".wait.cure", w.Cure)
+		c.waitsFor(path+".wait.cure", w.Cure)
+		if w.Full && w.Cure == "" {
+			c.fault(path+".wait.full", "full strength is that of a material", "name it in 'cure'")
+		}
 	}
 }
 
@@ -153,9 +184,23 @@ func (c *checker) layout(path string, l Layout) {
 			c.fault(path+".end_distance", fmt.Sprintf("%s is less than the least edge distance of rivet %q, %s", l.EndDistance, m.ID, m.MinEdge), "")
 		}
 	}
+	for _, x := range []struct {
+		field string
+		value unit.MM
+	}{{".bead_diameter", l.BeadRound}, {".edge_distance", l.EdgeOff}, {".row_gap", l.RowGap}, {".stack", l.Stack}} {
+		notNegative(c, path+x.field, x.value)
+	}
+	if _, ok := c.b.RivetBounds(l.Bounds); l.Bounds != "" && !ok {
+		c.fault(path+".bounds", fmt.Sprintf("there are no bounds %q", l.Bounds), "name one of 'rivet_bounds'")
+	}
+	if l.WholePlate && (l.Adhesive == "" || l.Plate == "") {
+		c.fault(path+".adhesive_over_plate", "it needs both an adhesive and a plate", "")
+	}
 	if l.Adhesive != "" {
 		c.material(path+".adhesive", l.Adhesive, "adhesive")
-		positive(c, path+".bead_width", l.BeadWidth)
+		if !l.WholePlate {
+			positive(c, path+".bead_width", l.BeadWidth)
+		}
 		positive(c, path+".bond_line", l.BondLine)
 	}
 	if l.Plate != "" {

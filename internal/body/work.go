@@ -48,7 +48,10 @@ type Step struct {
 	Layout    *Layout      `doc:"layout" help:"rivets and adhesive of a section or plate joint"`
 	Cautions  []Caution    `doc:"cautions" help:"high-voltage, airbag, aluminium-dust, heat-near-battery, welding, chemical, lifting, eyes" oneof:"high-voltage|airbag|aluminium-dust|heat-near-battery|welding|chemical|lifting|eyes"`
 	HoldPoint string       `doc:"hold_point" help:"what has to be inspected before anyone goes on"`
-	Records   []string     `doc:"records" help:"what is written down"`
+	Records   []string     `doc:"records" help:"what is written down, in words"`
+	Readings  []Reading    `doc:"readings" help:"figures that are written down, with their limits"`
+	Heat      *Heat        `doc:"heat" help:"heat input of a weld: set values and limits"`
+	Air       *Environment `doc:"environment" help:"temperature and humidity the step may be done at"`
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
@@ -67,14 +70,17 @@ type Task struct {
 type Wait struct {
 	Name    string       `doc:"name,required"`
 	Elapsed unit.Minutes `doc:"elapsed" help:"fixed elapsed time; or name an adhesive with 'cure'"`
-	Cure    MaterialID   `doc:"cure" help:"adhesive whose handling time at the shop's temperature is waited for"`
+	Cure    MaterialID   `doc:"cure" help:"material whose time at the shop's temperature is waited for: an adhesive's cure, a primer's or sealer's drying"`
+	Full    bool         `doc:"full" help:"yes: until full strength; no: until it may be handled"`
 }
 
-// Use is a material used by a step or joint: fixed, per metre or per fastener.
+// Use is a material used by a step or joint: fixed, by length or by area.
 type Use struct {
 	Material MaterialID  `doc:"material,required"`
 	Each     unit.Amount `doc:"each" help:"fixed amount"`
 	PerMetre unit.Amount `doc:"per_metre" help:"amount for each metre"`
+	PerArea  unit.Amount `doc:"per_m2" help:"amount for each square metre of a strip along the crack, weld, cut or joint"`
+	Width    unit.MM     `doc:"width" help:"width of that strip"`
 }
 
 // Layout is how a riveted and bonded joint is laid out. It is a check and a
@@ -87,6 +93,12 @@ type Layout struct {
 	Adhesive    MaterialID `doc:"adhesive"`
 	BeadWidth   unit.MM    `doc:"bead_width" help:"width of the squeezed bead"`
 	BondLine    unit.MM    `doc:"bond_line" help:"thickness of the squeezed bead"`
+	BeadRound   unit.MM    `doc:"bead_diameter" help:"diameter of the round bead as it is laid; it has to fill the squeezed one"`
+	WholePlate  bool       `doc:"adhesive_over_plate" help:"yes: the adhesive covers the whole plate, not a bead"`
+	EdgeOff     unit.MM    `doc:"edge_distance" help:"distance of the outer rows from the edge of the flange"`
+	RowGap      unit.MM    `doc:"row_gap" help:"distance between rows"`
+	Stack       unit.MM    `doc:"stack" help:"thickness the rivet clamps: sheets, plate and bond line"`
+	Bounds      string     `doc:"bounds" help:"published least distances the layout is checked with (rivet_bounds)"`
 	PlateOver   unit.MM    `doc:"plate_overlap" help:"how far the backing plate reaches past the crack or cut on each side"`
 	Plate       MaterialID `doc:"plate"`
 }
@@ -122,7 +134,13 @@ type Material struct {
 	Diameter unit.MM     `doc:"diameter" help:"shank diameter of a rivet"`
 	MinPitch unit.MM     `doc:"min_pitch" help:"least distance between rivets"`
 	MinEdge  unit.MM     `doc:"min_edge" help:"least distance of a rivet from an edge"`
-	Cure     []CureRow   `doc:"cure" help:"working, handling and full-cure time by temperature, coldest first"`
+	MaxPitch unit.MM     `doc:"max_pitch" help:"greatest distance between rivets, for example to seal"`
+	Drill    unit.MM     `doc:"drill" help:"diameter of the hole of a rivet"`
+	Length   unit.MM     `doc:"length" help:"length of a rivet before it is set"`
+	GripLow  unit.MM     `doc:"grip_low" help:"least thickness a rivet clamps"`
+	GripHigh unit.MM     `doc:"grip_high" help:"greatest thickness a rivet clamps"`
+	Batch    bool        `doc:"batch" help:"yes: the number of its batch and its last day of use are written down where it is used"`
+	Cure     []CureRow   `doc:"cure" help:"working, handling and full-cure time by temperature, coldest first; of a primer or sealer the times of drying"`
 	OneTime  bool        `doc:"one_time" help:"yes: a fastener that is never used again"`
 	Cite     string      `doc:"cite"`
 }

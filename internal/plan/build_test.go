@@ -172,8 +172,8 @@ func TestLayoutChecks(t *testing.T) {
 		change     func(l *body.Layout, in *Input)
 		code, text string
 	}{
-		{func(l *body.Layout, in *Input) { l.Pitch = 14 }, "plan.pitch", "13.926 mm apart; rivet needs at least 15 mm"},
-		{func(l *body.Layout, in *Input) { l.EndDistance = 8 }, "plan.edge", "8 mm from the end; rivet needs at least 9 mm"},
+		{func(l *body.Layout, in *Input) { l.Pitch = 14 }, "plan.pitch", "distance between rivets 13.926 mm; rivet needs at least 15 mm"},
+		{func(l *body.Layout, in *Input) { l.EndDistance = 8 }, "plan.edge", "first rivet from the end 8 mm; rivet needs at least 9 mm"},
 		{func(l *body.Layout, in *Input) { l.Rows = 3 }, "plan.flange", "flange of 48 mm; that of S1 is 40 mm"},
 		{func(l *body.Layout, in *Input) { in.Seams["S1"] = 20 }, "plan.layout-short", "20 mm has no place for rivets 12 mm from each end"},
 	} {

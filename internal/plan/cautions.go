@@ -1,9 +1,11 @@
 package plan
 
 import (
+	"fmt"
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/unit"
 )
 
 // The dangers of taking parts off and putting them back follow from what the
@@ -12,8 +14,8 @@ import (
 
 // partCautions are the dangers of handling a part: those of the tasks it may
 // only come off after, such as isolating the high-voltage system, and lifting
-// where it is a casting, a piece of one, or a module.
-func partCautions(b *body.Body, p body.Part) []body.Caution {
+// where it is heavy.
+func partCautions(b *body.Body, p body.Part, limit unit.Kilogram) []body.Caution {
 	var out []body.Caution
 	for _, t := range b.Triggers {
 		if t.Part != p.ID {
@@ -25,10 +27,31 @@ func partCautions(b *body.Body, p body.Part) []body.Caution {
 			}
 		}
 	}
-	if p.Kind == "casting" || p.Kind == "piece" || p.Kind == "module" {
+	if heavy(p, limit) {
 		out = append(out, body.Lifting)
 	}
 	return ordered(out)
+}
+
+// heavy says that lifting the part is dangerous: it is heavier than one person
+// lifts in this shop. Where the shop gives no limit or the body no mass, a
+// casting, a piece of one or a module is taken as heavy.
+func heavy(p body.Part, limit unit.Kilogram) bool {
+	if limit > 0 && p.Mass > 0 {
+		return p.Mass > limit
+	}
+	return p.Kind == "casting" || p.Kind == "piece" || p.Kind == "module"
+}
+
+// liftNote says what the part weighs against what one person lifts.
+func liftNote(p body.Part, limit unit.Kilogram) []string {
+	switch {
+	case p.Mass <= 0 && heavy(p, limit):
+		return []string{"Its mass is not given: weigh it before it is lifted."}
+	case limit > 0 && p.Mass > limit:
+		return []string{fmt.Sprintf("It weighs %s; one person lifts at most %s here: lifting gear or more people.", p.Mass, limit)}
+	}
+	return nil
 }
 
 // openCautions are the dangers of opening a joint: drilling, grinding and

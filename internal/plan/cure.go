@@ -9,7 +9,7 @@ import (
 
 // times are an adhesive's times at one temperature, in minutes.
 type times struct {
-	working, handling float64
+	working, handling, full float64
 }
 
 // timesAt interpolates the material's table: between the two rows T1 <= T <= T2
@@ -18,7 +18,7 @@ type times struct {
 func timesAt(m body.Material, temp unit.Celsius) (times, bool) {
 	for i, r := range m.Cure {
 		if r.Temp == temp {
-			return times{float64(r.Working), float64(r.Handling)}, true
+			return times{float64(r.Working), float64(r.Handling), float64(r.Full)}, true
 		}
 		if i+1 == len(m.Cure) {
 			break
@@ -29,6 +29,7 @@ func timesAt(m body.Material, temp unit.Celsius) (times, bool) {
 			return times{
 				float64(r.Working) + float64(share*float64(n.Working-r.Working)),
 				float64(r.Handling) + float64(share*float64(n.Handling-r.Handling)),
+				float64(r.Full) + float64(share*float64(n.Full-r.Full)),
 			}, true
 		}
 	}

@@ -38,43 +38,129 @@ func layoutLength(it Item, l *body.Layout, m measure) float64 {
 }
 
 // rivets counts the rivets of a step's layout and checks it against the least
-// distances of the rivet. It is a check and a takeoff, never a design.
-func (b *builder) rivets(it Item, st body.Step, m measure) (int, string) {
+// distances of the rivet and the published bounds it names. It is a check and a
+// takeoff, never a design.
+func (b *builder) rivets(it Item, st body.Step, m measure) (*Laid, string) {
 	l := st.Layout
 	if l == nil || l.Rivet == "" || !m.known {
-		return 0, ""
+		return nil, ""
 	}
 	where := string(it.Treatment) + "/" + st.ID
 	length := layoutLength(it, l, m)
 	r, ok := row(length, float64(l.EndDistance), float64(l.Pitch))
 	if !ok {
 		b.block("plan.layout-short", where, fmt.Sprintf("a row of %s mm has no place for rivets %s from each end", num(length), l.EndDistance), "follow the manufacturer's drawing")
-		return 0, ""
+		return nil, ""
 	}
 	mat, ok := b.material(l.Rivet, where)
 	if !ok {
-		return 0, ""
-	}
-	if r.count > 1 && r.pitch < float64(mat.MinPitch) {
-		b.block("plan.pitch", where, fmt.Sprintf("rivets would stand %s mm apart; %s needs at least %s", num(r.pitch), mat.Name, mat.MinPitch), "follow the manufacturer's drawing")
-	}
-	if l.EndDistance < mat.MinEdge {
-		b.block("plan.edge", where, fmt.Sprintf("the first rivet is %s from the end; %s needs at least %s", l.EndDistance, mat.Name, mat.MinEdge), "follow the manufacturer's drawing")
+		return nil, ""
 	}
 	rows := max(1, l.Rows)
-	b.checkFlange(it, rows, mat, where)
-	return rows * r.count, fmt.Sprintf("%d row(s) x (ceil((%s mm - 2 x %s) / %s) + 1 = %d), %s mm apart",
+	laid := &Laid{Rivet: mat.ID, Name: mat.Name, Rows: rows, PerRow: r.count, Count: rows * r.count, LengthMM: length, PitchMM: r.pitch,
+		EndMM: float64(l.EndDistance), DrillMM: float64(mat.Drill), RivetMM: float64(mat.Length), StackMM: float64(l.Stack)}
+	c := layoutCheck{b, laid, where}
+	c.distances(*l, mat)
+	c.published(*l, mat)
+	c.grip(*l, mat)
+	b.checkFlange(it, rows, *l, mat, where)
+	return laid, fmt.Sprintf("%d row(s) x (ceil((%s mm - 2 x %s) / %s) + 1 = %d), %s mm apart",
 		rows, num(length), l.EndDistance, l.Pitch, r.count, num(r.pitch))
 }
 
+// layoutCheck holds what the checks of one layout share.
+type layoutCheck struct {
+	b     *builder
+	laid  *Laid
+	where string
+}
+
+// least checks one distance against the least one; what is kept is on record.
+func (c layoutCheck) least(code, what string, is, least float64, of string) {
+	if least <= 0 {
+		return
+	}
+	if is < least-1e-9 { // figures of a drawing: less apart than rounding is equal
+		c.b.block(code, c.where, fmt.Sprintf("%s %s mm; %s needs at least %s mm", what, num(is), of, num(least)), "follow the manufacturer's drawing")
+		return
+	}
+	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("%s %s mm, at least %s mm (%s)", what, num(is), num(least), of))
+}
+
+// distances checks the layout against the rivet's own data.
+func (c layoutCheck) distances(l body.Layout, mat body.Material) {
+	if c.laid.PerRow > 1 {
+		c.least("plan.pitch", "distance between rivets", c.laid.PitchMM, float64(mat.MinPitch), mat.Name)
+		if most := float64(mat.MaxPitch); most > 0 && c.laid.PitchMM > most {
+			c.b.block("plan.pitch", c.where, fmt.Sprintf("distance between rivets %s mm; %s allows at most %s mm", num(c.laid.PitchMM), mat.Name, num(most)), "follow the manufacturer's drawing")
+		}
+	}
+	c.least("plan.edge", "first rivet from the end", float64(l.EndDistance), float64(mat.MinEdge), mat.Name)
+	if l.EdgeOff > 0 {
+		c.least("plan.edge", "outer row from the edge", float64(l.EdgeOff), float64(mat.MinEdge), mat.Name)
+	}
+}
+
+// published checks the layout against the bounds it names: multiples of the
+// diameter of the hole or the shank.
+func (c layoutCheck) published(l body.Layout, mat body.Material) {
+	if l.Bounds == "" {
+		return
+	}
+	x, ok := c.b.in.Body.RivetBounds(l.Bounds)
+	d := float64(mat.Diameter)
+	if x.Of == "hole" {
+		d = float64(mat.Drill)
+	}
+	if !ok || d <= 0 {
+		c.b.block("plan.bounds", c.where, fmt.Sprintf("the layout cannot be checked with %q: the bounds or the diameter of the %s of %s are not given", l.Bounds, x.Of, mat.Name), "give them in the body folder")
+		return
+	}
+	of := func(times float64) string { return fmt.Sprintf("%s x %s mm, %s", num(times), num(d), x.Cite) }
+	if c.laid.PerRow > 1 {
+		c.least("plan.pitch", "distance between rivets", c.laid.PitchMM, float64(x.Pitch*d), of(x.Pitch))
+	}
+	c.least("plan.edge", "first rivet from the end", float64(l.EndDistance), float64(x.End*d), of(x.End))
+	if l.EdgeOff > 0 {
+		c.least("plan.edge", "outer row from the edge", float64(l.EdgeOff), float64(x.End*d), of(x.End))
+	}
+	if c.laid.Rows > 1 && l.RowGap > 0 {
+		rows := x.Rows
+		if rows == 0 {
+			rows = x.Pitch
+		}
+		c.least("plan.pitch", "distance between rows", float64(l.RowGap), float64(rows*d), of(rows))
+	}
+}
+
+// grip checks that the rivet clamps what is to be joined.
+func (c layoutCheck) grip(l body.Layout, mat body.Material) {
+	if l.Stack <= 0 || mat.GripHigh <= 0 {
+		return
+	}
+	if l.Stack < mat.GripLow || l.Stack > mat.GripHigh {
+		c.b.block("plan.grip", c.where, fmt.Sprintf("%s is to be clamped; %s clamps %s to %s", l.Stack, mat.Name, mat.GripLow, mat.GripHigh), "follow the manufacturer's drawing")
+		return
+	}
+	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("clamps %s, grip %s to %s", l.Stack, mat.GripLow, mat.GripHigh))
+}
+
 // checkFlange says when the rows cannot stand side by side on the flange of a
-// section joint: it takes (rows - 1) pitches and an edge distance on each side.
-func (b *builder) checkFlange(it Item, rows int, mat body.Material, where string) {
+// section joint: it takes the gaps between rows and an edge distance on each
+// side, the least ones where the layout gives none.
+func (b *builder) checkFlange(it Item, rows int, l body.Layout, mat body.Material, where string) {
 	line, ok := b.in.Body.Line(it.Line)
 	if it.Kind != body.SectionOff || !ok || line.FlangeWidth <= 0 {
 		return
 	}
-	need := float64(float64(rows-1)*float64(mat.MinPitch)) + float64(2*mat.MinEdge)
+	gap, edge := mat.MinPitch, mat.MinEdge
+	if l.RowGap > 0 {
+		gap = l.RowGap
+	}
+	if l.EdgeOff > 0 {
+		edge = l.EdgeOff
+	}
+	need := float64(float64(rows-1)*float64(gap)) + float64(2*edge)
 	if need > float64(line.FlangeWidth) {
 		b.block("plan.flange", where, fmt.Sprintf("%d row(s) of %s need a flange of %s mm; that of %s is %s", rows, mat.Name, num(need), line.ID, line.FlangeWidth),
 			"follow the manufacturer's drawing")
@@ -92,13 +178,40 @@ func (b *builder) layoutUses(n *node, it Item, st body.Step, m measure, rivets i
 		b.use(n, l.Rivet, float64(rivets), "", formula, where)
 	}
 	length := layoutLength(it, l, m)
-	if l.Adhesive != "" && l.BeadWidth > 0 && l.BondLine > 0 {
-		ml := length * float64(l.BeadWidth) * float64(l.BondLine) / 1000
-		b.use(n, l.Adhesive, ml, "ml", fmt.Sprintf("%s mm x %s x %s / 1000 = %s ml", num(length), l.BeadWidth, l.BondLine, num(ml)), where)
-	}
+	b.adhesive(n, l, length, where)
 	if l.Plate != "" {
 		b.plate(n, l, m.mm, where)
 	}
+}
+
+// adhesive adds the squeezed bead, width x bond line along the joint, or the
+// bond line over the whole plate. A round bead has to fill the squeezed one:
+// pi d^2 / 4 of it is laid.
+func (b *builder) adhesive(n *node, l *body.Layout, length float64, where string) {
+	if l.Adhesive == "" || l.BondLine <= 0 {
+		return
+	}
+	if l.WholePlate {
+		wide := 2 * float64(l.PlateOver)
+		ml := length * wide * float64(l.BondLine) / 1000
+		b.use(n, l.Adhesive, ml, "ml", fmt.Sprintf("%s mm x %s mm x %s / 1000 = %s ml, over the whole plate", num(length), num(wide), l.BondLine, num(ml)), where)
+		return
+	}
+	squeezed := float64(l.BeadWidth) * float64(l.BondLine)
+	if squeezed <= 0 {
+		return
+	}
+	if d := float64(l.BeadRound); d > 0 {
+		laid := math.Pi / 4 * d * d
+		if laid < squeezed {
+			b.block("plan.bead", where, fmt.Sprintf("a bead of %s mm holds %s mm2; %s x %s takes %s mm2", num(d), num(laid), l.BeadWidth, l.BondLine, num(squeezed)), "lay a thicker bead, as the manufacturer says")
+		}
+		ml := length * laid / 1000
+		b.use(n, l.Adhesive, ml, "ml", fmt.Sprintf("%s mm x pi/4 x (%s)^2 / 1000 = %s ml", num(length), l.BeadRound, num(ml)), where)
+		return
+	}
+	ml := length * squeezed / 1000
+	b.use(n, l.Adhesive, ml, "ml", fmt.Sprintf("%s mm x %s x %s / 1000 = %s ml", num(length), l.BeadWidth, l.BondLine, num(ml)), where)
 }
 
 // plate adds the blank of a backing plate: (L + 2 o) by 2 o for a length L and

@@ -96,12 +96,13 @@ func (b *builder) setWait(n *node, w *body.Wait, where string) {
 	}
 	n.step.WaitName, n.step.WaitMin = w.Name, float64(w.Elapsed)
 	if w.Cure != "" {
-		b.cureWait(n, w.Cure, where)
+		b.cureWait(n, w.Cure, w.Full, where)
 	}
 }
 
-// cureWait adds the handling time of an adhesive; the longer wait counts.
-func (b *builder) cureWait(n *node, id body.MaterialID, where string) {
+// cureWait adds the time until a material may be handled, or has its full
+// strength; the longer wait counts.
+func (b *builder) cureWait(n *node, id body.MaterialID, full bool, where string) {
 	t, ok := b.curing(id, where)
 	if n.step.WaitName == "" {
 		n.step.WaitName = "cure of " + b.mats[id].Name
@@ -110,7 +111,11 @@ func (b *builder) cureWait(n *node, id body.MaterialID, where string) {
 		n.undated = true // what follows has no date either
 		return
 	}
-	n.step.WaitMin = max(n.step.WaitMin, t.handling)
+	wait := t.handling
+	if full {
+		wait = t.full
+	}
+	n.step.WaitMin = max(n.step.WaitMin, wait)
 }
 
 // orderPhases adds that a phase begins when those before it are done. Tasks

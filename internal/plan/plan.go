@@ -96,7 +96,8 @@ type Lost struct {
 
 // Step is one operation with its dates.
 type Step struct {
-	ID        string          `json:"id"` // stable within the plan: "S-12"
+	ID        string          `json:"id"`  // within the plan: "S-12"
+	Ref       string          `json:"ref"` // what it is, in every plan: "T-WELD/weld F1", "task K-HV-OFF", "off P-BUMPER", "on P-BUMPER", "close J-LAMP"
 	Name      string          `json:"name"`
 	Text      string          `json:"text,omitempty"`
 	Phase     string          `json:"phase"` // prepare, open, repair, check, close, finish
@@ -110,7 +111,10 @@ type Step struct {
 	Equipment []string        `json:"equipment,omitempty"`
 	Cautions  []body.Caution  `json:"cautions,omitempty"`
 	Hold      string          `json:"holdPoint,omitempty"`
-	Records   []string        `json:"records,omitempty"`
+	Records   []string        `json:"records,omitempty"`  // what is written down, in words
+	Readings  []body.Reading  `json:"readings,omitempty"` // figures that are written down, with their limits
+	Laid      *Laid           `json:"layout,omitempty"`
+	Notes     []string        `json:"notes,omitempty"`    // what was checked, in words
 	Releases  []Release       `json:"releases,omitempty"` // what has to arrive before it begins
 	WaitName  string          `json:"waitName,omitempty"`
 	WaitMin   float64         `json:"waitMinutes,omitempty"` // elapsed minutes after the step
@@ -124,6 +128,23 @@ type Step struct {
 	SlackMin  float64         `json:"slackMinutes"`
 	Cite      string          `json:"cite,omitempty"`
 	Because   string          `json:"because"` // why the step is there
+}
+
+// Laid is a layout of rivets as it was checked and counted. It is never a
+// design: the manufacturer's drawing rules.
+type Laid struct {
+	Rivet    body.MaterialID `json:"rivet"`
+	Name     string          `json:"name"`
+	Rows     int             `json:"rows"`
+	PerRow   int             `json:"perRow"`
+	Count    int             `json:"count"`
+	LengthMM float64         `json:"lengthMM"` // of a row
+	PitchMM  float64         `json:"pitchMM"`  // as laid out
+	EndMM    float64         `json:"endMM"`
+	DrillMM  float64         `json:"drillMM,omitempty"`
+	RivetMM  float64         `json:"rivetLengthMM,omitempty"`
+	StackMM  float64         `json:"stackMM,omitempty"`
+	Checks   []string        `json:"checks,omitempty"`
 }
 
 // Kinds of release.

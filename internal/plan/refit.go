@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -34,11 +33,13 @@ func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*n
 			b.lost = append(b.lost, Lost{id, p.Name, why, 1})
 		}
 		main := b.partStep(phase, p, name, because, float64(p.On), "handling")
+		main.step.Ref = "on " + string(id)
 		nodes := []*node{main}
 		for _, j := range b.open.joints[id] {
 			n := b.jointNode(main, p, j, "Close "+j.Name, float64(j.Refit))
 			n.warn(closeCautions(j))
 			if n != main {
+				n.step.Ref = "close " + string(j.ID)
 				n.after = append(n.after, main)
 				nodes = append(nodes, n)
 			}
@@ -79,11 +80,20 @@ func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*n
 func (b *builder) closeJoint(n *node, j body.Joint) {
 	b.stepUses(n, j.Uses, float64(j.Length), "joint "+string(j.ID))
 	if j.Cures != "" {
-		b.cureWait(n, j.Cures, "joint "+string(j.ID))
+		b.cureWait(n, j.Cures, false, "joint "+string(j.ID))
 		b.joinTime(j)
+		b.openTime(n, b.mats[j.Cures])
 	}
-	if j.Torque > 0 {
-		n.step.Records = append(slices.Clone(n.step.Records), fmt.Sprintf("joint %s: tightening torque, set %s", j.ID, j.Torque))
+	n.torque(j)
+	for _, r := range j.Readings {
+		r.ID += "-" + string(j.ID)
+		n.read(r)
+	}
+	if j.Hold != "" {
+		if n.step.Hold != "" {
+			n.step.Hold += "; "
+		}
+		n.step.Hold += j.Hold
 	}
 }
 
@@ -98,6 +108,7 @@ func (b *builder) glueStep(n *node, j body.Joint) *node {
 	n.step.Minutes -= min
 	n.step.Sum += fmt.Sprintf(" - %s min with the adhesive open, in a step of its own", num(min))
 	g := b.partStep(n.phase, b.part(n.step.Part), "Apply adhesive and set the last fastener: "+j.Name, n.step.Because, min, "adhesive of joint "+string(j.ID)+" open")
+	g.step.Ref = "bond " + string(j.ID)
 	g.step.Skill, g.step.Bay, g.step.Cite = j.Skill, n.step.Bay, j.Cite
 	g.warn(closeCautions(j))
 	g.after = append(g.after, n)

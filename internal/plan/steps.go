@@ -55,10 +55,12 @@ func (b *builder) openSteps() map[body.PartID][]*node {
 		id := m.ids[i]
 		p := b.part(id)
 		main := b.partStep(openUp, p, "Take off "+p.Name, b.becauseOff(id), float64(p.Off), "handling")
+		main.step.Ref = "off " + string(id)
 		for _, j := range b.open.joints[id] {
 			n := b.jointNode(main, p, j, "Open "+j.Name, float64(j.Open))
 			n.warn(openCautions(j))
 			if n != main {
+				n.step.Ref = "open " + string(j.ID)
 				main.after = append(main.after, n)
 				out[id] = append(out[id], n)
 			}
@@ -96,7 +98,8 @@ func (b *builder) tieJoint(j body.Joint, first body.PartID, f func(body.PartID))
 // partStep is the handling of a part, off or on.
 func (b *builder) partStep(phase int, p body.Part, name, because string, min float64, what string) *node {
 	return b.add(phase, Step{Name: name, Part: p.ID, Skill: p.Skill, Minutes: min,
-		Sum: fmt.Sprintf("%s %s min", what, num(min)), Because: because, For: b.whose(p.ID), Cautions: partCautions(b.in.Body, p)})
+		Sum: fmt.Sprintf("%s %s min", what, num(min)), Because: because, For: b.whose(p.ID),
+		Cautions: partCautions(b.in.Body, p, b.in.Shop.LiftLimit), Notes: liftNote(p, b.in.Shop.LiftLimit)})
 }
 
 // jointNode adds a joint's time to the part's step when skill and bay agree;
@@ -171,7 +174,11 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 
 // itemStep makes one step of a treatment.
 func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *node {
-	rivets, formula := b.rivets(it, st, m)
+	laid, formula := b.rivets(it, st, m)
+	rivets := 0
+	if laid != nil {
+		rivets = laid.Count
+	}
 	if !m.known && (st.PerMetre != 0 || st.Layout != nil || perMetre(st.Uses)) {
 		b.block("plan.no-length", findingsText(it.Findings), m.flaw+"; times and materials by length are left out", "")
 	}
@@ -179,9 +186,14 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	s.For, s.Cite, s.Line = it.Findings, t.Cite, it.Line
 	s.Minutes, s.Sum = minutes(st, m, rivets)
 	s.Because = fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings)) + b.reached(it)
-	n := b.add(repair, s)
 	where := string(it.Treatment) + "/" + st.ID
+	s.Ref, s.Laid = where+" "+findingsText(it.Findings), laid
+	n := b.add(repair, s)
+	b.readings(n, st, where)
 	b.setWait(n, st.Wait, where)
+	for _, id := range adhesives(st, b.mats) {
+		b.openTime(n, b.mats[id])
+	}
 	if m.known {
 		b.stepUses(n, st.Uses, m.mm, where)
 		b.layoutUses(n, it, st, m, rivets, formula)
@@ -190,7 +202,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 }
 
 func perMetre(uses []body.Use) bool {
-	return slices.ContainsFunc(uses, func(u body.Use) bool { return u.PerMetre.Value != 0 })
+	return slices.ContainsFunc(uses, func(u body.Use) bool { return u.PerMetre.Value != 0 || u.PerArea.Value != 0 })
 }
 
 // join puts the step into the chain of the step before it when both carry the

@@ -30,10 +30,11 @@ func (b *builder) use(n *node, id body.MaterialID, amount float64, unit, formula
 		return
 	}
 	b.uses = append(b.uses, use{n, id, amount, formula})
+	n.batch(m)
 }
 
-// stepUses adds the materials of a step or joint: a fixed amount, and so much
-// for each metre.
+// stepUses adds the materials of a step or joint: a fixed amount, so much for
+// each metre, and so much for each square metre of a strip L x w.
 func (b *builder) stepUses(n *node, uses []body.Use, mm float64, where string) {
 	for _, u := range uses {
 		if u.Each.Value != 0 {
@@ -42,6 +43,10 @@ func (b *builder) stepUses(n *node, uses []body.Use, mm float64, where string) {
 		if u.PerMetre.Value != 0 {
 			a := u.PerMetre.Value * mm / 1000
 			b.use(n, u.Material, a, u.PerMetre.Unit, fmt.Sprintf("%s for each metre x %s mm = %s %s", u.PerMetre, num(mm), num(a), u.PerMetre.Unit), where)
+		}
+		if u.PerArea.Value != 0 {
+			a := u.PerArea.Value * mm * float64(u.Width) / 1e6
+			b.use(n, u.Material, a, u.PerArea.Unit, fmt.Sprintf("%s for each m2 x %s mm x %s = %s %s", u.PerArea, num(mm), u.Width, num(a), u.PerArea.Unit), where)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 type taskWant struct {
 	id     body.TaskID
 	by     []string
+	items  []Item
 	times  int // how often it was asked for by items
 	phase  int
 	before []body.PartID // comes before these parts come off
@@ -60,11 +61,11 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 		t, who := b.treatment(it), findingsText(it.Findings)
 		for _, id := range t.Requires {
 			w := ask(id, who)
-			w.first, w.times = true, w.times+1
+			w.first, w.times, w.items = true, w.times+1, append(w.items, it)
 		}
 		for _, id := range t.After {
 			w := ask(id, who)
-			w.last, w.times = true, w.times+1
+			w.last, w.times, w.items = true, w.times+1, append(w.items, it)
 		}
 	}
 	b.triggered(ask)
@@ -150,16 +151,15 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 	for _, id := range ids {
 		w := wants[id]
 		st := b.tasks[id].Step
+		m := b.taskLength(id, st, w)
 		s := fromStep(st)
-		s.Minutes, s.Sum = minutes(st, measure{}, 0)
+		s.Minutes, s.Sum = minutes(st, m, 0)
 		sort.Strings(w.by)
-		s.Because = "once for " + list(w.by)
+		s.Because, s.Ref = "once for "+list(w.by), "task "+string(id)
 		w.node = b.add(w.phase, s)
+		b.readings(w.node, st, string(id))
 		b.setWait(w.node, st.Wait, string(id))
-		b.stepUses(w.node, st.Uses, 0, string(id))
-		if st.PerMetre != 0 || st.PerRivet != 0 {
-			b.block("plan.task-length", string(id), fmt.Sprintf("task %s asks for time by length or rivets, but a task has neither", id), "give it a fixed time")
-		}
+		b.stepUses(w.node, st.Uses, m.mm, string(id))
 		if w.times == 0 && whenPhase(b.tasks[id].When) != w.phase {
 			tied[w.node] = true
 		}
@@ -172,13 +172,37 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 	return tied
 }
 
+// taskLength is the length of everything that asks for the task: a coat covers
+// all welds of a job at once. A task that needs a length nobody knows, or that
+// nothing with a length asks for, blocks.
+func (b *builder) taskLength(id body.TaskID, st body.Step, w *taskWant) measure {
+	if st.PerRivet != 0 {
+		b.block("plan.task-length", string(id), fmt.Sprintf("task %s asks for time by rivets, but a task has none", id), "give it a fixed time")
+	}
+	if st.PerMetre == 0 && !perMetre(st.Uses) {
+		return measure{}
+	}
+	if len(w.items) == 0 {
+		b.block("plan.task-length", string(id), fmt.Sprintf("task %s asks for time or materials by length, but no treatment asks for it", id), "give it fixed ones")
+	}
+	sum := measure{known: true, from: "all that asks for it"}
+	for _, it := range w.items {
+		m := b.length(it)
+		if !m.known {
+			b.block("plan.no-length", string(id), m.flaw+"; times and materials of task "+string(id)+" by length are left out", "")
+		}
+		sum.mm += m.mm
+	}
+	return sum
+}
+
 // saved says which tasks several treatments share.
 func (b *builder) saved(wants map[body.TaskID]*taskWant) []Saved {
 	var out []Saved
 	for _, w := range wants {
 		if w.times > 1 {
-			s := w.node.step
-			out = append(out, Saved{w.id, s.Name, w.times, s.Minutes * float64(w.times-1)})
+			fixed := float64(b.tasks[w.id].Step.Fixed) // what goes by length is done for all of it
+			out = append(out, Saved{w.id, w.node.step.Name, w.times, fixed * float64(w.times-1)})
 		}
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Task < out[j].Task })

@@ -271,6 +271,9 @@ func (w *Weigher) NoWorse(a, b Item) bool {
 	}
 	x, y := w.builder([]Item{a}), w.builder([]Item{b})
 	p, q := x.ownSteps(a), y.ownSteps(b)
+	if x.length(a).mm > y.length(b).mm && w.tasksByLength(a) {
+		return false
+	}
 	for _, part := range x.boughtBy(a) {
 		if !slices.Contains(y.boughtBy(b), part) {
 			return false
@@ -286,6 +289,17 @@ func (w *Weigher) NoWorse(a, b Item) bool {
 		}
 	}
 	return embedded(x, a, p, q)
+}
+
+// tasksByLength says that a task the item asks for takes longer, or uses more,
+// the longer the item is.
+func (w *Weigher) tasksByLength(it Item) bool {
+	b := w.builder([]Item{it})
+	t := b.treatment(it)
+	return slices.ContainsFunc(slices.Concat(t.Requires, t.After), func(id body.TaskID) bool {
+		st := b.tasks[id].Step
+		return st.PerMetre != 0 || perMetre(st.Uses)
+	})
 }
 
 // embedded says that the steps p of item a can each be done where one of q was.

@@ -21,7 +21,7 @@ type signRow struct{ ID, What, Records string }
 func buildSign(in Input, p pick) signPart {
 	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in)}
 	for _, s := range holdPoints(p.Route.Plan) {
-		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold), list(s.Records, 6)})
+		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold), recordNames(s)})
 	}
 	for _, pt := range in.Body.Points {
 		out.Points = append(out.Points, string(pt.ID))

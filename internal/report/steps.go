@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"sort"
 	"strings"
 
@@ -31,7 +32,18 @@ type stepCard struct {
 	Cite, Because, After, Equipment, Slack          string
 	NewPhase                                        bool
 	Cautions                                        []cautionBox
-	Records                                         []string
+	Records                                         []recordRow
+	Notes                                           []string
+	Layout                                          layoutBox
+}
+
+// recordRow is one thing to be written down: what, and what it has to keep.
+type recordRow struct{ What, Limits string }
+
+// layoutBox is a layout of rivets as it was counted and checked.
+type layoutBox struct {
+	Text   string
+	Checks []string
 }
 
 type cautionBox struct{ Title, Text string }
@@ -70,7 +82,7 @@ func stepCardOf(in Input, s plan.Step) stepCard {
 	c := stepCard{ID: s.ID, Name: s.Name, Text: sentence(s.Text), Phase: phaseName(s.Phase), For: list(findingNames(s.For), 12),
 		Skill: skillName(in, s.Skill), Minutes: minutes(s.Minutes), Sum: s.Sum, Person: s.Person,
 		Place: bayName(in, s), Hold: sentence(s.Hold), Together: s.Together, Cite: s.Cite, Because: sentence(s.Because),
-		After: list(s.After, 12), Equipment: list(s.Equipment, 12), Records: s.Records}
+		After: list(s.After, 12), Equipment: list(s.Equipment, 12), Records: recordsOf(s), Notes: s.Notes, Layout: layoutOf(s.Laid)}
 	if !s.From.IsZero() {
 		c.When = moment(s.From) + " to " + moment(s.To)
 		if s.From.YearDay() == s.To.YearDay() && s.From.Year() == s.To.Year() {
@@ -89,6 +101,50 @@ func stepCardOf(in Input, s plan.Step) stepCard {
 		c.Cautions = append(c.Cautions, cautionBox{title, text})
 	}
 	return c
+}
+
+// recordsOf is everything that is written down at a step.
+func recordsOf(s plan.Step) []recordRow {
+	var out []recordRow
+	for _, r := range s.Records {
+		out = append(out, recordRow{What: r})
+	}
+	for _, r := range s.Readings {
+		row := recordRow{What: r.Name, Limits: r.Limits()}
+		if r.Unit != "text" {
+			row.What += " [" + r.Unit + "]"
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// recordNames is what is written down at a step, in a sentence.
+func recordNames(s plan.Step) string {
+	names := slices.Clone(s.Records)
+	for _, r := range s.Readings {
+		names = append(names, r.Name)
+	}
+	return list(names, 6)
+}
+
+func layoutOf(l *plan.Laid) layoutBox {
+	if l == nil {
+		return layoutBox{}
+	}
+	rows := plural(l.Rows, "row")
+	if l.Rows > 1 {
+		rows += " of " + fmt.Sprint(l.PerRow)
+	}
+	text := fmt.Sprintf("%s, %s: %s apart along %s, the first %s from each end. %s.",
+		plural(l.Count, "rivet"), rows, mm(l.PitchMM), mm(l.LengthMM), mm(l.EndMM), l.Name)
+	if l.DrillMM > 0 {
+		text += fmt.Sprintf(" Drill %s.", mm(l.DrillMM))
+	}
+	if l.RivetMM > 0 {
+		text += fmt.Sprintf(" Rivet %s long.", mm(l.RivetMM))
+	}
+	return layoutBox{text, l.Checks}
 }
 
 // orderedCautions is each caution once, in the order of the list of all.

@@ -14,20 +14,22 @@ const Format = "fettle-shop 1"
 
 // Shop is one repair shop: the file shop.yaml.
 type Shop struct {
-	Format     string       `doc:"format,required" help:"the line 'fettle-shop 1'" oneof:"fettle-shop 1"`
-	Name       string       `doc:"name,required"`
-	Invented   bool         `doc:"invented" help:"yes when this is no real shop"`
-	Currency   string       `doc:"currency,required" help:"three-letter code"`
-	Temp       unit.Celsius `doc:"temperature,required" help:"usual temperature of the bays; cure times depend on it"`
-	Rates      []Rate       `doc:"rates,required"`
-	People     []Person     `doc:"people,required"`
-	Bays       []Bay        `doc:"bays,required"`
-	Equipment  []string     `doc:"equipment" help:"what the shop has; a step that needs something else blocks"`
-	Calendar   Calendar     `doc:"calendar,required"`
-	Taxes      []Tax        `doc:"taxes"`
-	Storage    unit.Money   `doc:"storage_per_day" help:"charged for each calendar day"`
-	TotalLoss  []LossRule   `doc:"total_loss,required" help:"rules by which a total loss is judged; all are shown"`
-	AnswerTime unit.Minutes `doc:"answer_time,required" help:"usual wait for an answer of the manufacturer's engineering desk, for example 4 d: the likely one, which dates are reckoned with"`
+	Format     string        `doc:"format,required" help:"the line 'fettle-shop 1'" oneof:"fettle-shop 1"`
+	Name       string        `doc:"name,required"`
+	Invented   bool          `doc:"invented" help:"yes when this is no real shop"`
+	Currency   string        `doc:"currency,required" help:"three-letter code"`
+	Temp       unit.Celsius  `doc:"temperature,required" help:"usual temperature of the bays; cure times depend on it"`
+	Humidity   unit.Frac     `doc:"humidity" help:"usual relative humidity of the bays, for example 55 %; a step with a limit of it is a caution without"`
+	LiftLimit  unit.Kilogram `doc:"lift_limit" help:"heaviest part one person lifts without gear; heavier ones get the caution of lifting"`
+	Rates      []Rate        `doc:"rates,required"`
+	People     []Person      `doc:"people,required"`
+	Bays       []Bay         `doc:"bays,required"`
+	Equipment  []string      `doc:"equipment" help:"what the shop has; a step that needs something else blocks"`
+	Calendar   Calendar      `doc:"calendar,required"`
+	Taxes      []Tax         `doc:"taxes"`
+	Storage    unit.Money    `doc:"storage_per_day" help:"charged for each calendar day"`
+	TotalLoss  []LossRule    `doc:"total_loss,required" help:"rules by which a total loss is judged; all are shown"`
+	AnswerTime unit.Minutes  `doc:"answer_time,required" help:"usual wait for an answer of the manufacturer's engineering desk, for example 4 d: the likely one, which dates are reckoned with"`
 
 	AnswerLow  unit.Minutes `doc:"answer_low" help:"the shortest wait for an answer; with answer_high"`
 	AnswerHigh unit.Minutes `doc:"answer_high" help:"the longest wait for an answer; with answer_low"`

@@ -27,6 +27,12 @@ func (s *Shop) validate() diag.Problems {
 	if s.Temp < -30 || s.Temp > 60 {
 		c.fault("temperature", fmt.Sprintf("%s is no temperature people work at", s.Temp), "write degrees Celsius, for example 19 C")
 	}
+	if s.Humidity < 0 || s.Humidity > 1 {
+		c.fault("humidity", fmt.Sprintf("%s is no relative humidity", s.Humidity), "write for example 55 %")
+	}
+	if s.LiftLimit < 0 || s.LiftLimit > maxLift {
+		c.fault("lift_limit", fmt.Sprintf("%s is nothing one person lifts", s.LiftLimit), fmt.Sprintf("at most %d kg", maxLift))
+	}
 	c.rates()
 	c.people()
 	c.bays()
@@ -51,6 +57,9 @@ func (s *Shop) validate() diag.Problems {
 	}
 	return c.problems
 }
+
+// maxLift keeps a slip of the keyboard out: nobody lifts more by hand at work.
+const maxLift = 60
 
 // checker collects the faults of one shop.
 type checker struct {
