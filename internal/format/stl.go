@@ -61,18 +61,34 @@ func readBinarySTL(name string, data []byte) (*mesh.Mesh, error) {
 	// a closed mesh has half as many points as triangles
 	w := mesh.NewWelder(n/2 + 2)
 	faces := make([][3]int32, n)
-	for i := range faces {
-		rec := data[stlHeader+stlRecord*i:][:stlRecord]
-		for k := range 3 {
-			c := rec[12*(k+1):][:12]
-			x, y, z := binary.LittleEndian.Uint32(c), binary.LittleEndian.Uint32(c[4:]), binary.LittleEndian.Uint32(c[8:])
-			if notFinite32(x) || notFinite32(y) || notFinite32(z) {
-				return nil, badMesh(name, atByte(stlHeader+stlRecord*i+12*(k+1)), "a coordinate is not a finite number", "every coordinate must be finite")
+	var corners [stlTogether][3]geom.Vec
+	for from := 0; from < n; from += stlTogether {
+		now := faces[from:min(from+stlTogether, n)]
+		for i := range now {
+			at := stlHeader + stlRecord*(from+i) + 12
+			if bad := readCorners((*[36]byte)(data[at:]), &corners[i]); bad >= 0 {
+				return nil, badMesh(name, atByte(at+12*bad), "a coordinate is not a finite number", "every coordinate must be finite")
 			}
-			faces[i][k] = w.Add(geom.Vec{float64(math.Float32frombits(x)), float64(math.Float32frombits(y)), float64(math.Float32frombits(z))})
 		}
+		w.AddFaces(corners[:len(now)], now)
 	}
 	return &mesh.Mesh{Points: w.Points, Faces: faces}, nil
+}
+
+// stlTogether is how many triangles are read before they are welded.
+const stlTogether = 32
+
+// readCorners reads three corners; the answer is the one that is not finite, -1
+// if all are.
+func readCorners(rec *[36]byte, to *[3]geom.Vec) int {
+	for k := range 3 {
+		x, y, z := binary.LittleEndian.Uint32(rec[12*k:]), binary.LittleEndian.Uint32(rec[12*k+4:]), binary.LittleEndian.Uint32(rec[12*k+8:])
+		if notFinite32(x) || notFinite32(y) || notFinite32(z) {
+			return k
+		}
+		to[k] = geom.Vec{float64(math.Float32frombits(x)), float64(math.Float32frombits(y)), float64(math.Float32frombits(z))}
+	}
+	return -1
 }
 
 // notFinite32 says that the bits are those of a NaN or an infinity.

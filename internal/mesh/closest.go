@@ -6,21 +6,38 @@ import (
 	"fettle/internal/geom"
 )
 
-// faceTree is the tree over the faces, with the corners in order of leaves, so
-// that a leaf is read in one go.
+// faceTree is the tree over the faces, with the faces in order of leaves and
+// the points in order of first use there, so that a leaf is read in one go.
 type faceTree struct {
 	tree
-	corner    [][3]int32
-	wide      []wideNode // the same tree eight boxes a node, for vector instructions; nil without them
+	leaf   []leafFace
+	points []geom.Vec
+
+	wide      []wideNode // the same tree eight boxes a node; nil without vector instructions
 	wideStack int        // visits that wait, at most
 	reach     geom.Vec   // greatest coordinates of the root's box, without sign
 }
 
+// leafFace is a face with its corners among the points of the tree.
+type leafFace struct {
+	corner [3]int32
+	face   int32
+}
+
 func newFaceTree(m *Mesh, boxes []boxed) faceTree {
 	t := faceTree{tree: newTree(boxes)}
-	t.corner = make([][3]int32, len(t.items))
+	t.leaf = make([]leafFace, len(t.items))
+	t.points = make([]geom.Vec, 0, len(m.Points))
+	place := make([]int32, len(m.Points)) // plus one
 	for i, f := range t.items {
-		t.corner[i] = m.Faces[f]
+		t.leaf[i].face = f
+		for k, v := range m.Faces[f] {
+			if place[v] == 0 {
+				t.points = append(t.points, m.Points[v])
+				place[v] = int32(len(t.points))
+			}
+			t.leaf[i].corner[k] = place[v] - 1
+		}
 	}
 	t.widen()
 	return t
@@ -115,22 +132,22 @@ func dist2(a, b *geom.Vec) float64 {
 
 // nearestFace improves b, which may hold any face of the tree to begin with:
 // the nearer it is, the less is visited. The answer does not depend on it.
-func (t *faceTree) nearestFace(points []geom.Vec, p *geom.Vec, b *found) {
+func (t *faceTree) nearestFace(p *geom.Vec, b *found) {
 	if t.wide != nil && inReach(p) {
-		t.nearestWide(points, p, b)
+		t.nearestWide(p, b)
 		return
 	}
 	var store [usualDepth]treeVisit
-	t.nearestPlain(points, p, b, t.stack(&store))
+	t.nearestPlain(p, b, t.stack(&store))
 }
 
-func (t *faceTree) nearestPlain(points []geom.Vec, p *geom.Vec, b *found, stack visitStack) {
+func (t *faceTree) nearestPlain(p *geom.Vec, b *found, stack visitStack) {
 	n, at := 0, int32(0)
 	for {
 		nd := &t.nodes[at]
 		if nd.count > 0 {
 			for i := nd.first; i < nd.first+nd.count; i++ {
-				b.look(p, points, &t.corner[i], t.items[i])
+				b.look(p, t.points, &t.leaf[i].corner, t.leaf[i].face)
 			}
 		} else {
 			near, far := nd.first, nd.first+1

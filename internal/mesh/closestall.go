@@ -24,7 +24,7 @@ func (s *Surface) ClosestAll(points []geom.Vec, out []Near) {
 	// copied in and out together: the points lie anywhere in memory
 	var run [256]geom.Vec
 	var done [256]Near
-	order := curveOrder(points)
+	order := workOrder(points)
 	for len(order) > 0 {
 		now := order[:min(len(order), len(run))]
 		order = order[len(now):]
@@ -38,7 +38,7 @@ func (s *Surface) ClosestAll(points []geom.Vec, out []Near) {
 				best.d2 = math.Inf(1)
 				best.look(p, s.m.Points, &s.m.Faces[f], f)
 			}
-			s.faces.nearestFace(s.m.Points, p, &best)
+			s.faces.nearestFace(p, &best)
 			done[k] = s.near(p, &best)
 		}
 		for k, i := range now {

@@ -1,8 +1,43 @@
 package mesh
 
 import (
+	"math"
+
 	"fettle/internal/geom"
 )
+
+// workOrder is an order in which neighbours in space follow one another: the
+// given one if its steps are small, otherwise that along a curve.
+func workOrder(points []geom.Vec) []int32 {
+	if !smallSteps(points) {
+		return curveOrder(points)
+	}
+	order := make([]int32, len(points))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	return order
+}
+
+// smallSteps says that most points lie within 1/100 of the size of the cloud
+// from the one before.
+func smallSteps(points []geom.Vec) bool {
+	if len(points) == 0 {
+		return true
+	}
+	lo, hi := points[0], points[0]
+	for _, p := range points {
+		lo, hi = grow(lo, hi, p)
+	}
+	small, near := max(hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2])/100, 0
+	for i := 1; i < len(points); i++ {
+		p, q := &points[i-1], &points[i]
+		if math.Abs(p[0]-q[0]) <= small && math.Abs(p[1]-q[1]) <= small && math.Abs(p[2]-q[2]) <= small {
+			near++
+		}
+	}
+	return near >= len(points)/10*9
+}
 
 // curveOrder lists the points along a Z-order curve of 2^10 cells a side over
 // their bounding box; points of one cell in order of index.

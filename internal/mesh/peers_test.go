@@ -106,6 +106,31 @@ func benchRays(b *testing.B, ray func(k int) (o, d geom.Vec)) {
 	b.ReportMetric(float64(hits), "hits")
 }
 
+func benchRaysAll(b *testing.B, ray func(k int) (o, d geom.Vec)) {
+	s := surfaceOf(b, trayMesh(224))
+	const n = 1_000_000
+	rays, out := make([]RayQuestion, n), make([]RayAnswer, n)
+	for k := range n {
+		rays[k].Origin, rays[k].Dir = ray(k)
+	}
+	b.ResetTimer()
+	from := cpuSeconds()
+	for b.Loop() {
+		s.FirstHitAll(rays, out)
+	}
+	perCPU(b, from, n, "rays")
+	hits := 0
+	for i := range out {
+		if out[i].Met {
+			hits++
+		}
+	}
+	b.ReportMetric(float64(hits), "hits")
+}
+
+func BenchmarkPeerRaysAllCamera(b *testing.B) { benchRaysAll(b, cameraRay) }
+func BenchmarkPeerRaysAllRandom(b *testing.B) { benchRaysAll(b, randomRay) }
+
 func BenchmarkPeerRaysCamera(b *testing.B) { benchRays(b, cameraRay) }
 func BenchmarkPeerRaysRandom(b *testing.B) { benchRays(b, randomRay) }
 

@@ -19,7 +19,7 @@ type Hit struct {
 // faces equally near it takes the one with the smaller index.
 func (s *Surface) Closest(p geom.Vec) (Site, float64) {
 	best := found{math.Inf(1), -1, [3]float64{}}
-	s.faces.nearestFace(s.m.Points, &p, &best)
+	s.faces.nearestFace(&p, &best)
 	n := s.near(&p, &best)
 	return n.Site, n.DistMM
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"fettle/internal/diag"
@@ -337,5 +338,61 @@ func TestFirstHitIsTheFirstOfRay(t *testing.T) {
 	}
 	if _, ok = box.FirstHit(geom.Vec{1, 1, 5}, geom.Vec{0, 0, 1}); ok {
 		t.Error("a box behind the ray was met")
+	}
+}
+
+// The batch gives what single questions give, also for rays along an axis, past
+// the surface, without direction and not finite.
+func TestFirstHitAllMatchesFirstHit(t *testing.T) {
+	const seed = 24
+	s := surfaceOf(t, bumpyTorus(60, 30, seed))
+	r := rand.New(rand.NewPCG(seed, 0))
+	rays := []RayQuestion{{}, {geom.Vec{math.NaN(), 0, 0}, geom.Vec{1, 0, 0}}, {geom.Vec{}, geom.Vec{math.Inf(1), 0, 0}}}
+	for i := range 2000 {
+		q := RayQuestion{randomPoint(r), geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}}
+		if i%4 == 0 {
+			q.Dir = geom.Vec{}
+			q.Dir[i%3] = float64(1 - 2*(i/4%2))
+		}
+		rays = append(rays, q)
+	}
+	out := make([]RayAnswer, len(rays))
+	s.FirstHitAll(rays, out)
+	met := 0
+	for i, q := range rays {
+		hit, ok := s.FirstHit(q.Origin, q.Dir)
+		if out[i].Met != ok || out[i].Hit != hit {
+			t.Errorf("ray %d: batch %+v, alone %+v %t", i, out[i], hit, ok)
+		}
+		if ok {
+			met++
+		}
+	}
+	if met < 500 {
+		t.Errorf("only %d rays met anything", met)
+	}
+	s.FirstHitAll(nil, nil)
+}
+
+// Corners welded a triangle at a time get the numbers they get one by one.
+func TestAddFacesMatchesAdd(t *testing.T) {
+	const seed = 25
+	r := rand.New(rand.NewPCG(seed, 0))
+	corners := make([][3]geom.Vec, 1000)
+	for i := range corners {
+		for k := range 3 {
+			corners[i][k] = geom.Vec{float64(r.IntN(7)), math.Copysign(float64(r.IntN(3)), -1), float64(r.IntN(5))}
+		}
+	}
+	one, all := NewWelder(1), NewWelder(1)
+	want, got := make([][3]int32, len(corners)), make([][3]int32, len(corners))
+	for i := range corners {
+		for k := range 3 {
+			want[i][k] = one.Add(corners[i][k])
+		}
+	}
+	all.AddFaces(corners, got)
+	if len(all.Points) != 7*3*5 || !slices.Equal(got, want) || !slices.Equal(all.Points, one.Points) {
+		t.Errorf("%d points, one by one %d; faces equal: %t", len(all.Points), len(one.Points), slices.Equal(got, want))
 	}
 }

@@ -116,7 +116,7 @@ func (s *Surface) FirstHit(origin, dir geom.Vec) (Hit, bool) {
 	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
 		return Hit{}, false
 	}
-	face, x := s.faces.firstHit(s.m.Points, &origin, &d)
+	face, x := s.faces.firstHit(&origin, &d)
 	if face < 0 {
 		return Hit{}, false
 	}
@@ -128,17 +128,17 @@ func (s *Surface) hit(face int32, x *rayHit) Hit {
 	return Hit{s.site(face, x.u, x.v, x.w), x.t, x.front}
 }
 
-func (t *faceTree) firstHit(points []geom.Vec, o, d *geom.Vec) (face int32, best rayHit) {
+func (t *faceTree) firstHit(o, d *geom.Vec) (face int32, best rayHit) {
 	sh := newShear(*o, *d)
 	if t.wide != nil && inReach(o) {
 		q := t.newRayQuery(o, d)
-		return t.firstHitWide(points, &sh, &q)
+		return t.firstHitWide(&sh, &q)
 	}
 	r := newBeam(*o, *d)
-	return t.firstHitPlain(points, &sh, &r)
+	return t.firstHitPlain(&sh, &r)
 }
 
-func (t *faceTree) firstHitPlain(points []geom.Vec, sh *shear, r *beam) (face int32, best rayHit) {
+func (t *faceTree) firstHitPlain(sh *shear, r *beam) (face int32, best rayHit) {
 	face, best.t = -1, neverMM
 	limit := bitsOf(neverMM)
 	var store [usualDepth]rayVisit
@@ -165,8 +165,9 @@ func (t *faceTree) firstHitPlain(points []geom.Vec, sh *shear, r *beam) (face in
 			}
 		} else {
 			for i := nd.first; i < nd.first+nd.count; i++ {
-				if x, ok := sh.meet(points, &t.corner[i]); ok && (x.t < best.t || x.t == best.t && t.items[i] < face) {
-					face, best, limit = t.items[i], x, bitsOf(x.t)
+				f := &t.leaf[i]
+				if x, ok := sh.meet(t.points, &f.corner); ok && (x.t < best.t || x.t == best.t && f.face < face) {
+					face, best, limit = f.face, x, bitsOf(x.t)
 				}
 			}
 		}

@@ -28,7 +28,7 @@ func (w *Welder) resize(least int) {
 	w.slots = make([]int32, size)
 	w.shift = uint(64 - bits.TrailingZeros(uint(size)))
 	for i := range w.Points {
-		at := w.slot(&w.Points[i])
+		at := int(hashOf(&w.Points[i]) >> w.shift)
 		for w.slots[at] != 0 {
 			at = (at + 1) & (size - 1)
 		}
@@ -36,37 +36,93 @@ func (w *Welder) resize(least int) {
 	}
 }
 
-// slot spreads the bits of the three coordinates over the table.
-func (w *Welder) slot(p *geom.Vec) int {
+// hashOf spreads the bits of the three coordinates.
+func hashOf(p *geom.Vec) uint64 {
 	h := math.Float64bits(p[0])*0x9e3779b97f4a7c15 ^
 		bits.RotateLeft64(math.Float64bits(p[1])*0xbf58476d1ce4e5b9, 21) ^
 		bits.RotateLeft64(math.Float64bits(p[2])*0x94d049bb133111eb, 42)
 	h ^= h >> 32
-	return int(h * 0x9e3779b97f4a7c15 >> w.shift)
+	return h * 0x9e3779b97f4a7c15
 }
 
 // Add is the number of p. -0 counts as 0.
 func (w *Welder) Add(p geom.Vec) int32 {
 	p[0], p[1], p[2] = p[0]+0, p[1]+0, p[2]+0
+	return w.add(&p, hashOf(&p))
+}
+
+func (w *Welder) add(p *geom.Vec, hash uint64) int32 {
 	mask := len(w.slots) - 1
-	at := w.slot(&p)
+	at := int(hash >> w.shift)
 	for {
 		id := w.slots[at]
 		if id == 0 {
 			break
 		}
-		if w.Points[id-1] == p {
+		if w.Points[id-1] == *p {
 			return id - 1
 		}
 		at = (at + 1) & mask
 	}
-	w.Points = append(w.Points, p)
+	w.Points = append(w.Points, *p)
 	id := int32(len(w.Points))
 	w.slots[at] = id
 	if 2*len(w.Points) > len(w.slots) {
 		w.resize(2 * len(w.slots))
 	}
 	return id - 1
+}
+
+// AddFaces is Add for the corners of triangles: faces[i] numbers corners[i].
+// Triangles often share corners with the one before, which are then not looked
+// up; and the places of the others are asked for before the first is looked at,
+// so that the memory fetches them together. It writes 0 for -0 in corners.
+func (w *Welder) AddFaces(corners [][3]geom.Vec, faces [][3]int32) {
+	var hash [weldTogether][3]uint64
+	var seen [weldTogether][3]int32 // a number plus one, or minus one and the corner of the triangle before
+	for len(corners) > 0 {
+		now := corners[:min(len(corners), weldTogether)]
+		before := &now[0]
+		for i := range now {
+			for k := range 3 {
+				p := &now[i][k]
+				p[0], p[1], p[2] = p[0]+0, p[1]+0, p[2]+0
+				if c := cornerAt(before, p); i > 0 && c >= 0 {
+					seen[i][k] = -1 - c
+					continue
+				}
+				hash[i][k] = hashOf(p)
+				seen[i][k] = w.slots[hash[i][k]>>w.shift]
+			}
+			before = &now[i]
+		}
+		for i := range now {
+			for k := range 3 {
+				switch id := seen[i][k]; {
+				case id < 0:
+					faces[i][k] = faces[i-1][-1-id]
+				case id > 0 && w.Points[id-1] == now[i][k]:
+					faces[i][k] = id - 1
+				default:
+					faces[i][k] = w.add(&now[i][k], hash[i][k])
+				}
+			}
+		}
+		corners, faces = corners[len(now):], faces[len(now):]
+	}
+}
+
+// weldTogether is how many triangles are looked at together.
+const weldTogether = 32
+
+// cornerAt is the corner of the triangle that equals p, -1 if none does.
+func cornerAt(t *[3]geom.Vec, p *geom.Vec) int32 {
+	for k := range t {
+		if t[k][0] == p[0] && t[k][1] == p[1] && t[k][2] == p[2] {
+			return int32(k)
+		}
+	}
+	return -1
 }
 
 // WeldReport counts what Weld did.

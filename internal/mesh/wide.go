@@ -165,7 +165,7 @@ func limitOf(d2 float64) float32 {
 	return float32(min(d2*wideSlack+1e-30, math.MaxFloat32))
 }
 
-func (t *faceTree) nearestWide(points []geom.Vec, p *geom.Vec, b *found) {
+func (t *faceTree) nearestWide(p *geom.Vec, b *found) {
 	q := newNearQuery(p, b.d2)
 	var dist [8]float32
 	var store [usualWide]wideVisit
@@ -192,7 +192,7 @@ func (t *faceTree) nearestWide(points []geom.Vec, p *geom.Vec, b *found) {
 			}
 			before := b.d2
 			for i := v.kid; i < v.kid+v.count; i++ {
-				b.look(p, points, &t.corner[i], t.items[i])
+				b.look(p, t.points, &t.leaf[i].corner, t.leaf[i].face)
 			}
 			if b.d2 < before {
 				q.limit = limitOf(b.d2)
@@ -246,7 +246,7 @@ func (t *faceTree) newRayQuery(o, d *geom.Vec) rayQuery {
 	return q
 }
 
-func (t *faceTree) firstHitWide(points []geom.Vec, sh *shear, q *rayQuery) (face int32, best rayHit) {
+func (t *faceTree) firstHitWide(sh *shear, q *rayQuery) (face int32, best rayHit) {
 	face, best.t = -1, neverMM
 	var dist [8]float32
 	var store [usualWide]wideVisit
@@ -272,8 +272,9 @@ func (t *faceTree) firstHitWide(points []geom.Vec, sh *shear, q *rayQuery) (face
 				break
 			}
 			for i := v.kid; i < v.kid+v.count; i++ {
-				if x, ok := sh.meet(points, &t.corner[i]); ok && (x.t < best.t || x.t == best.t && t.items[i] < face) {
-					face, best, q.limit = t.items[i], x, limitOf(x.t)
+				f := &t.leaf[i]
+				if x, ok := sh.meet(t.points, &f.corner); ok && (x.t < best.t || x.t == best.t && f.face < face) {
+					face, best, q.limit = f.face, x, limitOf(x.t)
 				}
 			}
 		}

@@ -80,15 +80,15 @@ func TestWideTreeMatchesPlainTree(t *testing.T) {
 					d[i%3] = float64(1 - 2*(i/5%2))
 				}
 				a, b := found{d2: math.Inf(1), face: -1}, found{d2: math.Inf(1), face: -1}
-				s.faces.nearestWide(m.Points, &p, &a)
-				s.faces.nearestPlain(m.Points, &p, &b, s.faces.stack(&store))
+				s.faces.nearestWide(&p, &a)
+				s.faces.nearestPlain(&p, &b, s.faces.stack(&store))
 				if a != b {
 					t.Fatalf("%v: wide %+v, plain %+v", p, a, b)
 				}
 				d = d.Unit()
 				sh, beam, q := newShear(p, d), newBeam(p, d), s.faces.newRayQuery(&p, &d)
-				f, x := s.faces.firstHitWide(m.Points, &sh, &q)
-				g, y := s.faces.firstHitPlain(m.Points, &sh, &beam)
+				f, x := s.faces.firstHitWide(&sh, &q)
+				g, y := s.faces.firstHitPlain(&sh, &beam)
 				if f != g || x != y {
 					t.Fatalf("ray %v %v: wide %d %+v, plain %d %+v", p, d, f, x, g, y)
 				}
