@@ -370,3 +370,16 @@ func TestExpiredProcedureIsAFault(t *testing.T) {
 		t.Error("an expired procedure does not block")
 	}
 }
+
+// TestEngineIsToldSeedAndTemperature: what body and job say of the seed and of
+// temperature reaches the measuring engine, and its result says what was done.
+// 22.6 ppm/K at 1 K below the reference: 22.6 ppm (1 + 22.6e-6) longer.
+func TestEngineIsToldSeedAndTemperature(t *testing.T) {
+	_, c, r := assess(t, scenario(t, demo.Job+"/job.yaml", "author: planner P1\n", "author: planner P1\nsearch_seed: 11\n"), demo.Job)
+	if in := measureInput(c, "before"); in.Seed != 11 || in.Thermal.BodyPerK != 22.6e-6 || in.Thermal.LowC != 8 || in.Thermal.HighC != 32 {
+		t.Errorf("seed %d, %+v", in.Seed, in.Thermal)
+	}
+	if h := r.Measure.Thermal; len(h) != 3 || h[0].Corrected < 22.6 || h[0].Corrected > 22.61 {
+		t.Errorf("%+v", h)
+	}
+}

@@ -203,6 +203,12 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 		if q.Needs != "" {
 			t.Under = append(t.Under, because("What would decide it: "+q.Needs))
 		}
+		for _, o := range r.Measure.Holes {
+			if o.ID == p.ID {
+				t.Under = append(t.Under, because(fmt.Sprintf("In set-up %s its centre comes from %d rim points over %.0f degrees: radius %.2f mm, standard uncertainty of the centre %.2f, %.2f, %.2f mm.",
+					o.Setup, o.RimPoints, o.ArcDeg, o.RadiusMM, o.StdMM[0], o.StdMM[1], o.StdMM[2])))
+			}
+		}
 		t.Under = append(t.Under, pointStages(r, p.ID)...)
 		if !q.Firm {
 			t.Under = append(t.Under, because("Not firm: another reading of the evidence gives another verdict.", each(r.Measure.Why)...))

@@ -33,7 +33,8 @@ func TestOutsideSciPyRecomputesTheFit(t *testing.T) {
 		if err := os.WriteFile("assess.json", []byte(out), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		args := append([]string{script, "fettle-demo/body/points.csv", "fettle-demo/" + job + "/readings.csv", "assess.json"}, std...)
+		args := append([]string{script, "fettle-demo/body/points.csv", "fettle-demo/" + job + "/readings.csv", "assess.json",
+			"--temperature", "22.6,0.8,20,19,0.6"}, std...) // as in body.yaml and job.yaml
 		printed, err := exec.Command("/usr/bin/python3", args...).CombinedOutput()
 		if err != nil {
 			t.Errorf("%s: %v\n%s", job, err, printed)

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/shop"
+	"fettle/internal/unit"
 )
 
 // goodBody is the test body of package body.
@@ -130,5 +131,24 @@ func TestEncodeReadsBack(t *testing.T) {
 	}
 	if text := Encode(again); string(text[MainFile]) != string(Encode(&s)[MainFile]) || string(text[ReadingsFile]) != string(Encode(&s)[ReadingsFile]) {
 		t.Errorf("written twice:\n%s", text[MainFile])
+	}
+}
+
+// TestTemperatureOutsideTheBodyData: a set-up colder or warmer than the body's
+// data allow for is a caution; one in between, and one without a temperature,
+// is none here.
+func TestTemperatureOutsideTheBodyData(t *testing.T) {
+	th := &body.Thermal{Low: 5, High: 35}
+	at := func(c unit.Celsius) Setup { return Setup{ID: "S", Temp: unit.Some(c)} }
+	for _, k := range []struct {
+		setup Setup
+		want  int
+	}{{at(4.9), 1}, {at(35.5), 1}, {at(5), 0}, {at(35), 0}, {Setup{ID: "S"}, 0}} {
+		if n := warmthNotes([]Setup{k.setup}, th); len(n) != k.want {
+			t.Errorf("%v: %+v", k.setup.Temp, n)
+		}
+	}
+	if n := warmthNotes([]Setup{at(50)}, nil); len(n) != 0 {
+		t.Errorf("the body says nothing of temperature: %+v", n)
 	}
 }

@@ -131,6 +131,9 @@ func TestManyPointsAreSampled(t *testing.T) {
 	if !ok || r.Search.Method != "sampled" || r.Search.Seed != 42 {
 		t.Fatalf("%+v", r.Search)
 	}
+	if !noted(r, "measure.sampled", "search") {
+		t.Errorf("the seed is not told: %+v", r.Notes)
+	}
 	checkTruth(t, c, h)
 	in.Seed = 7
 	other, _ := Run(in)

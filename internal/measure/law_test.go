@@ -283,12 +283,17 @@ func FuzzRun(f *testing.F) {
 			}
 		}
 		in := c.measure(std)
-		words := []string{"xyz", "length", "height", "what"}
+		words := []string{"xyz", "length", "height", "rim", "what"}
+		if same {
+			in.Setups = []job.Setup{{ID: "S1", Temp: unit.Some(unit.Celsius(size))}}
+			in.Thermal = Thermal{BodyPerK: tol, PerKStd: std, ReferenceC: 20, LowC: -size, HighC: size}
+		}
 		for i := range in.Readings {
 			in.Points[i].Tol = unit.Some(tol)
 			if c.rng.IntN(4) == 0 {
 				k := c.rng.IntN(len(in.Points))
-				in.Readings = append(in.Readings, job.Reading{Setup: "S1", Kind: words[c.rng.IntN(4)], From: in.Points[i].ID, To: in.Points[k].ID,
+				in.Readings = append(in.Readings, job.Reading{Setup: "S1", Kind: words[c.rng.IntN(len(words))], From: in.Points[i].ID, To: in.Points[k].ID,
+					X: unit.Some(size * c.rng.NormFloat64()), Y: unit.Some(c.rng.NormFloat64()), Z: unit.Some(std),
 					Value: unit.Some(size * c.rng.Float64()), Std: unit.Some(std)})
 			}
 		}

@@ -34,7 +34,7 @@ func picked(in Input) pick {
 		if r, ok := byID[c.Route]; ok {
 			p.Route, p.Found, p.Choice = r, true, c
 			p.Status = fmt.Sprintf("Chosen by %s on %s: %s", c.By, day(c.On), sentence(c.Reason))
-			p.Word = routeWord(r, in.Decide.Permits)
+			p.Word = routeWord(r, permitted(in))
 			return p
 		}
 		p.Status = fmt.Sprintf("The chosen route %q does not exist any more.", c.Route)
@@ -42,7 +42,7 @@ func picked(in Input) pick {
 	if r, ok := byID[in.Compare.Best]; ok && in.Compare.Best != "" {
 		p.Route, p.Found = r, true
 		p.Status = "Best of the routes that can be taken. Nobody has chosen a route yet."
-		p.Word = routeWord(r, in.Decide.Permits)
+		p.Word = routeWord(r, permitted(in))
 		return p
 	}
 	for _, r := range in.Compare.Routes {
@@ -58,6 +58,10 @@ func picked(in Input) pick {
 
 // totalLoss is the identity of the route on which nothing is repaired.
 const totalLoss = "total-loss"
+
+// permitted says that the decisions permit work and nothing else blocks it: an
+// unusable reading, say, or a danger not made safe.
+func permitted(in Input) bool { return in.Decide.Permits && len(blocks(in)) == 0 }
 
 // routeWord is whether a route may be worked on, in a word.
 func routeWord(r compare.Route, permits bool) word {
@@ -146,7 +150,7 @@ func currencyOf(in Input) string {
 
 func routeRowOf(in Input, r compare.Route, isPicked bool) routeRow {
 	row := routeRow{ID: r.ID, Name: r.Name, Because: sentence(r.Because), Excluded: sentence(r.Excluded), Rank: "–",
-		Changes: r.Changes, Word: routeWord(r, in.Decide.Permits), Picked: isPicked, Open: "none", Money: "–", Days: "–", Finish: "–"}
+		Changes: r.Changes, Word: routeWord(r, permitted(in)), Picked: isPicked, Open: "none", Money: "–", Days: "–", Finish: "–"}
 	if r.Rank > 0 {
 		row.Rank = fmt.Sprint(r.Rank)
 	}

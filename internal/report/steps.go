@@ -55,7 +55,7 @@ type takeoffRow struct {
 
 func buildSteps(in Input, p pick) stepPart {
 	pl := p.Route.Plan
-	out := stepPart{Released: in.Decide.Permits && p.Route.Feasible && p.Route.Open == 0,
+	out := stepPart{Released: permitted(in) && p.Route.Feasible && p.Route.Open == 0,
 		Start: day(pl.Start), Finish: day(pl.Finish), Days: pl.WorkDays, Work: minutes(pl.WorkMin), Critical: list(pl.Critical, 40)}
 	out.Proof = fmt.Sprintf("From the first to the last step %s pass. No plan can finish in less than %s.", elapsed(pl.SpanMin), elapsed(pl.BoundMin))
 	if pl.Proven {

@@ -7,6 +7,11 @@ scipy.optimize.least_squares, with the points the program calls steady tied to
 their nominal places, and compares poses and shifts.
 
     python3 refit.py points.csv readings.csv result.json [--std SETUP=MM]
+        [--temperature EXPANSION,STD,REFERENCE,BODY,BODYSTD]
+
+--temperature corrects all readings for a body of that temperature (degrees
+Celsius, expansions in parts per million per kelvin), as docs/methods/measure.md
+says.
 
 result.json is the output of `fettle measure --json`, or of `fettle assess
 --json` (the part under "measure" is then used). Exit code 1 when anything
@@ -61,7 +66,7 @@ def find_measure(doc):
 class Problem:
     """Unknowns: a pose per set-up, and a position per point that has one."""
 
-    def __init__(self, points, readings, hyp, default_std):
+    def __init__(self, points, readings, hyp, default_std, warm=None):
         self.nominal = {r["id"]: np.array([float(r[c]) for c in ("x_mm", "y_mm", "z_mm")]) for r in points}
         self.spread = {r["id"]: number(r, "std_mm", default=0.0) for r in points}
         self.setups = list(hyp["setups"])
@@ -78,6 +83,8 @@ class Problem:
             elif r["from"] in known and r["to"] in known:
                 if r["kind"] == "length" or r["setup"] in self.setups:
                     self.spans.append((r["setup"], r["kind"], r["from"], r["to"], float(r["value_mm"]), std))
+        if warm:
+            self.correct(*warm)
         # A point read once and not steady is where its reading says: solving
         # for it changes nothing else, so it is left out.
         count = {}
@@ -89,6 +96,14 @@ class Problem:
         self.at = {p: 6 * len(self.setups) + 3 * k for k, p in enumerate(self.free + self.tied)}
         self.size = 6 * len(self.setups) + 3 * len(self.at)
         self.mid = np.mean([self.nominal[i] for i in self.steady], axis=0)
+
+    def correct(self, expansion, std, reference, body, body_std):
+        dt = body - reference
+        factor = 1 / (1 + 1e-6 * expansion * dt)
+        u = 1e-6 * np.hypot(expansion * body_std, std * dt)
+        middle = {s: np.mean([c[2] for c in self.coords if c[0] == s], axis=0) for s in {c[0] for c in self.coords}}
+        self.coords = [(s, i, at * factor, np.hypot(sd, u * (at - middle[s]))) for s, i, at, sd in self.coords]
+        self.spans = [(s, k, a, b, v * factor, np.hypot(sd, u * v * factor)) for s, k, a, b, v, sd in self.spans]
 
     def start(self, hyp):
         x = np.zeros(self.size)
@@ -195,7 +210,10 @@ def main():
     ap.add_argument("result")
     ap.add_argument("--std", action="append", default=[], metavar="SETUP=MM",
                     help="standard uncertainty of a set-up whose readings give none")
+    ap.add_argument("--temperature", metavar="A,U,REF,T,U",
+                    help="expansion of the body and its uncertainty [ppm/K], reference temperature, temperature and its uncertainty")
     a = ap.parse_args()
+    warm = [float(v) for v in a.temperature.split(",")] if a.temperature else None
     default_std = {k: float(v) for k, v in (s.split("=") for s in a.std)}
     with open(a.result, encoding="utf-8") as f:
         doc = find_measure(json.load(f))
@@ -205,7 +223,7 @@ def main():
     points, readings = rows(a.points), rows(a.readings)
     bad = 0
     for n, hyp in enumerate(doc["hypotheses"], 1):
-        bad += compare(n, Problem(points, readings, hyp, default_std), hyp)
+        bad += compare(n, Problem(points, readings, hyp, default_std, warm), hyp)
     print("agreement" if bad == 0 else "%d values disagree" % bad)
     return 1 if bad else 0
 
