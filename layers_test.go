@@ -45,7 +45,7 @@ var layers = []row{
 	{"internal/format", kernels + " body shop job", "github.com/xuri/excelize/v2", true},
 	// 3 pure computing
 	{"internal/measure", kernels + " body job", "gonum.org/v1/gonum", true},
-	{"internal/inspect", kernels + " body job", "", true},
+	{"internal/inspect", kernels + " body shop job", "", true},
 	{"internal/decide", kernels + " body job inspect", "", true},
 	{"internal/plan", kernels + " body shop job inspect", "", true},
 	{"internal/cost", kernels + " body shop job plan", "", true},

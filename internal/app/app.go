@@ -21,6 +21,8 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/format"
+	"fettle/internal/geom"
+	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/shop"
@@ -259,6 +261,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		c.Surfaces[casting.ID] = s
 		problems = append(problems, located(labelProblems(b, i, s), dir)...)
 		problems = append(problems, located(lineProblems(b, casting, s), dir)...)
+		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
 	c.Body, c.BodyHash = b, body.Hash(files)
 	return problems.OrNil()
@@ -326,6 +329,33 @@ func lineProblems(b *body.Body, c body.Casting, s *mesh.Surface) diag.Problems {
 			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), "correct 'normal' and 'offset'"))
 		case cut.FacesCrossed == 0:
 			problems = append(problems, b.Problem(at, "the plane of "+string(l.ID)+" does not meet the casting", "correct 'normal' and 'offset'"))
+		}
+	}
+	return problems
+}
+
+// placeProblems names points of joints and edges of the i-th casting that do
+// not lie on it.
+func placeProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
+	c := b.Castings[i]
+	gate := inspect.LineGateMM(c)
+	var problems diag.Problems
+	off := func(at string, line []geom.Vec) {
+		for k, q := range line {
+			if _, d := s.Closest(q); d > gate {
+				problems = append(problems, b.Problem(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("the point is %.1f mm off the surface of casting %s (at most %.1f mm)", d, c.ID, gate), "take it from the casting's drawing, in vehicle axes"))
+			}
+		}
+	}
+	for j, e := range c.Edges {
+		off(fmt.Sprintf("castings[%d].edges[%d].along_mm", i, j), e.Along)
+	}
+	for j, x := range b.Joints {
+		if !slices.Contains(x.Layers, c.Part) {
+			continue
+		}
+		for k, line := range x.Along {
+			off(fmt.Sprintf("joints[%d].along_mm[%d]", j, k), line)
 		}
 	}
 	return problems

@@ -135,7 +135,7 @@ func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh bod
 
 // seen is where the findings lie under the procedures of a body.
 func seen(c *Case, b *body.Body, day unit.Date) inspect.Result {
-	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Today: day})
+	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: day})
 	return r
 }
 

@@ -143,6 +143,7 @@ type Joint struct {
 	Skill    SkillID          `doc:"skill,required"`
 	Bay      BayKind          `doc:"bay"`
 	Uses     []Use            `doc:"uses" help:"materials to close it again"`
+	Along    [][]geom.Vec     `doc:"along_mm" help:"where it lies on a casting: lines and spots, each a list of points in vehicle axes [[[x, y, z], ...], ...]"`
 	Cures    MaterialID       `doc:"cures" help:"adhesive that has to cure before the vehicle is moved on"`
 	Torque   unit.NewtonMetre `doc:"torque"`
 	Hold     string           `doc:"hold_point" help:"what has to be inspected after it is closed, before anyone goes on"`
@@ -177,6 +178,7 @@ type Casting struct {
 	Alloy    string    `doc:"alloy"`
 	Zones    []Zone    `doc:"zones,required"`
 	Bores    []Bore    `doc:"bores" help:"bores and holes that a crack may be near to"`
+	Edges    []Edge    `doc:"edges" help:"where the casting's wall ends, as far as the mesh does not end there itself"`
 	Earlier  []string  `doc:"-"`
 }
 
@@ -185,6 +187,14 @@ type Zone struct {
 	ID    ZoneID `doc:"id,required"`
 	Label int    `doc:"label,required" help:"the number the faces carry in the mesh file"`
 	Name  string `doc:"name,required"`
+	// LoadPath says that the zone carries crash or chassis loads.
+	LoadPath bool `doc:"load_path" help:"yes when it carries crash or chassis loads"`
+}
+
+// Edge is a line at which the wall of a casting ends: a free edge.
+type Edge struct {
+	ID    string     `doc:"id,required"`
+	Along []geom.Vec `doc:"along_mm,required" help:"points along it in vehicle axes [[x, y, z], ...]"`
 }
 
 // Bore is a hole with its axis.

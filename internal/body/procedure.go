@@ -20,11 +20,15 @@ type Procedure struct {
 	Supersedes string      `doc:"supersedes" help:"revision this one takes the place of"`
 	TipVisual  unit.MM     `doc:"tip_allowance_visual,required" help:"added to a crack for each tip seen by eye only"`
 	GroupGap   unit.MM     `doc:"group_gap,required" help:"cracks closer than this along the surface count as one"`
+	Grouping   *Grouping   `doc:"grouping" help:"cracks farther apart than group_gap also count as one by this rule"`
 	Rows       []Row       `doc:"rows,required"`
 	Tests      []RowTest   `doc:"tests,required" help:"facts and the decision they must give; every row is hit by at least one"`
 
 	Levels     []Level      `doc:"levels" help:"how large an indication may be and still be accepted"`
 	Acceptance []Acceptance `doc:"acceptance" help:"what has to be shown after a treatment before the vehicle is released"`
+
+	Methods []Method   `doc:"methods" help:"when an inspection counts and what it finds; without the method here none of it counts"`
+	Areas   []AreaRule `doc:"areas" help:"which method is asked for where; the areas themselves are found from the zones, ribs, bores and joints of the casting"`
 }
 
 // Row is one line of the decision table. Every row is evaluated; forbidding
@@ -84,6 +88,9 @@ func FactDefs() []FactDef {
 		{"count_in_zone", FactNumber, "", "cracks in the zone, this one included, groups counted as one", "inspect the whole zone"},
 		{"count_on_casting", FactNumber, "", "cracks on the casting, this one included, groups counted as one", "inspect the whole casting"},
 		{"depth", FactNumber, "mm", "depth of the defect from the surface", "measure the depth"},
+		{"earlier_clearance", FactNumber, "mm", "least distance along the surface from the finding to a repair done before this job", "enter where each earlier repair lies"},
+		{"edge_clearance", FactNumber, "mm", "least distance along the surface from the finding to a free edge of the casting", "enter the edges of the casting in the body"},
+		{"joint_clearance", FactNumber, "mm", "least distance along the surface from the finding to a joint of the casting", "enter where each joint of the casting lies"},
 		{"kind", FactText, "", "crack, break, bend, dent, torn", "say what the defect is"},
 		{"length", FactNumber, "mm", "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", "penetrant inspection at both tips"},
 		{"on_casting", FactBool, "", "the defect is on a casting", "say which part it is on"},

@@ -33,6 +33,7 @@ func (c *checker) procedures() {
 		}
 		c.rowTests(i, p)
 		c.acceptance(i, p)
+		c.inspection(i, p)
 	}
 }
 

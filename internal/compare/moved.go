@@ -68,8 +68,8 @@ func outboard(l body.Line, p body.Point) bool {
 // the items leave on the vehicle: what was not looked at is not sound.
 func (f *finder) uninspected(items []plan.Item) []string {
 	var out []string
-	for _, c := range f.in.Inspect.Coverage {
-		if !c.Covered && !f.zoneRenewed(c.Casting, c.Zone, items) {
+	for _, c := range f.in.Inspect.Open() {
+		if !f.zoneRenewed(c.Casting, c.Zone, items) {
 			out = append(out, c.Area)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/doc"
 	"fettle/internal/plan"
 )
 
@@ -120,7 +121,7 @@ func changes(before, now Route) []string {
 			ids = append(ids, f)
 		}
 	}
-	slices.Sort(ids)
+	slices.SortFunc(ids, doc.Natural)
 	var out []string
 	for _, f := range ids {
 		from := was[f]

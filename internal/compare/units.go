@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 )
@@ -61,13 +62,13 @@ func wards(in Input) []ward {
 			out = append(out, newWard(in, []job.FindingID{f.ID}))
 		}
 	}
-	sort.Slice(out, func(i, j int) bool { return out[i].findings[0] < out[j].findings[0] })
+	sort.Slice(out, func(i, j int) bool { return doc.Natural(string(out[i].findings[0]), string(out[j].findings[0])) < 0 })
 	return out
 }
 
 func newWard(in Input, ids []job.FindingID) ward {
 	ids = slices.Clone(ids)
-	slices.Sort(ids)
+	slices.SortFunc(ids, func(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) })
 	w := ward{findings: ids}
 	for _, f := range in.Job.Findings {
 		if f.ID == ids[0] {

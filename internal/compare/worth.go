@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"slices"
 	"sort"
 
+	"fettle/internal/inspect"
 	"fettle/internal/unit"
 )
 
@@ -44,7 +46,7 @@ func (f *finder) worth(res Result) []Worth {
 
 // settle says what has to be done about an open point.
 func (f *finder) settle(x string) string {
-	if _, ok := f.in.Body.Area(x); ok {
+	if slices.ContainsFunc(f.in.Inspect.Coverage, func(c inspect.Coverage) bool { return c.Area == x }) {
 		return "inspect " + x
 	}
 	return "measure " + x + " better"

@@ -19,6 +19,9 @@ const (
 	factOnCasting  = "on_casting"
 	factCount      = "count_on_casting"
 	factDepth      = "depth"
+	factEarlier    = "earlier_clearance"
+	factEdge       = "edge_clearance"
+	factJoint      = "joint_clearance"
 	factKind       = "kind"
 	factLength     = "length"
 	factOutboard   = "outboard_of"
@@ -125,6 +128,12 @@ func (s *scene) surfaceFact(name string, sub *subject) known {
 		return s.spacing(sub)
 	case factBore:
 		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Bore }, len(sub.casting.Bores) == 0, "the casting has no bores in the body's data")
+	case factEdge:
+		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Edge }, false, "")
+	case factJoint:
+		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Joint }, false, "")
+	case factEarlier:
+		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Earlier }, false, "")
 	case factBorder:
 		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Border }, len(sub.casting.Zones) == 1, "the casting is one zone")
 	}
@@ -175,14 +184,19 @@ func boltOn(sub *subject) known {
 
 // depth is the deepest of what counts as one.
 func (s *scene) depth(sub *subject) known {
-	most := -1.0
+	most, std := -1.0, 0.0
 	for _, o := range s.asOne(sub) {
 		if !o.f.Depth.Known {
 			return known{from: saysNothing + about(o, sub)}
 		}
-		most = max(most, float64(o.f.Depth.Value))
+		if d, u := float64(o.f.Depth.Value), float64(o.f.DepthStd); d > most || (d == most && u > std) {
+			most, std = d, u
+		}
 	}
-	return known{positive(most, 0), fromTheFinding + ", taken as exact"}
+	if std == 0 {
+		return known{positive(most, 0), fromTheFinding + ", taken as exact"}
+	}
+	return known{positive(most, std), fromTheFinding}
 }
 
 // about names another finding that a fact comes from.
@@ -198,10 +212,14 @@ func about(o, sub *subject) string {
 func (s *scene) tips(sub *subject) known {
 	weakest := ""
 	for _, o := range s.asOne(sub) {
-		if len(o.f.Tips) < 2 {
+		tips := o.f.Tips
+		if len(o.g.Tips) > 0 {
+			tips = o.g.Tips // as far as the inspection that found them counts
+		}
+		if len(tips) < 2 && (o.f.BranchOf == "" || len(tips) < 1) {
 			return known{from: "not entered for both tips" + about(o, sub)}
 		}
-		for _, t := range o.f.Tips {
+		for _, t := range tips {
 			switch {
 			case t != tipVisual && t != tipPenetrant && t != tipStopHole:
 				return known{from: strconv.Quote(t) + " is no way to find a tip" + about(o, sub)}

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 
@@ -142,8 +143,24 @@ func allowedOf(f FindingVerdict) []string {
 	return out
 }
 
-// SameGrouping says that two revisions lengthen and group cracks alike, so
-// that what was found out about a casting under one holds under the other.
+// SameGrouping says that two revisions lengthen and group cracks, measure
+// distances and judge inspections alike, so that what was found out about a casting under one holds under the other.
 func SameGrouping(a, b body.Procedure) bool {
-	return a.GroupGap == b.GroupGap && a.TipVisual == b.TipVisual
+	return a.GroupGap == b.GroupGap && a.TipVisual == b.TipVisual && reflect.DeepEqual(a.Grouping, b.Grouping) &&
+		reflect.DeepEqual(a.Methods, b.Methods) && reflect.DeepEqual(a.Areas, b.Areas) && slices.Equal(clearanceLimits(a), clearanceLimits(b))
+}
+
+// clearanceLimits is every condition on a distance, in the order of the rows:
+// inspect looks more closely where a limit asks for it.
+func clearanceLimits(p body.Procedure) []string {
+	var out []string
+	for _, r := range p.Rows {
+		for _, f := range []string{factBore, factBorder, factEdge, factJoint, factEarlier, factSpacing} {
+			if c, ok := r.When[f]; ok {
+				out = append(out, f+" "+c)
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/rule"
@@ -21,8 +22,7 @@ type scene struct {
 	members  [][]*subject // per root: the cracks that count as one, by identity
 	counts   map[body.CastingID]map[int]bool
 	inZone   map[zoneKey]map[int]bool
-	covered  map[string]bool // inspection areas
-	lost     []*subject      // cracks whose place is not known
+	lost     []*subject // cracks whose place is not known
 }
 
 type zoneKey struct {
@@ -31,10 +31,7 @@ type zoneKey struct {
 }
 
 func newScene(in Input) *scene {
-	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}, covered: map[string]bool{}}
-	for _, a := range in.Inspect.Coverage {
-		s.covered[a.Area] = a.Covered
-	}
+	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}}
 	seen := map[job.FindingID]inspect.Finding{}
 	for _, g := range in.Inspect.Findings {
 		seen[g.ID] = g
@@ -95,7 +92,7 @@ func (s *scene) unite() {
 		s.members[r] = append(s.members[r], sub)
 	}
 	for _, m := range s.members {
-		slices.SortFunc(m, func(a, b *subject) int { return strings.Compare(string(a.f.ID), string(b.f.ID)) })
+		slices.SortFunc(m, func(a, b *subject) int { return doc.Natural(string(a.f.ID), string(b.f.ID)) })
 	}
 }
 
@@ -212,11 +209,21 @@ func hasZone(c *body.Casting, z body.ZoneID) bool {
 // been inspected as the body asks; empty when there is none.
 func (s *scene) uncovered(c body.CastingID, z body.ZoneID) string {
 	for _, a := range s.in.Body.Inspect {
-		if a.Casting == c && (z == "" || a.Zone == z) && !s.covered[a.ID] {
+		if a.Casting == c && (z == "" || a.Zone == z) && !s.inspected(a.ID) {
 			return "area " + a.ID
 		}
 	}
+	for _, a := range s.in.Inspect.Coverage {
+		if a.Casting == c && (z == "" || a.Zone == z || a.Zone == "") && !a.Covered {
+			return "area " + a.Area
+		}
+	}
 	return ""
+}
+
+// inspected says that an area was inspected as asked.
+func (s *scene) inspected(area string) bool {
+	return slices.ContainsFunc(s.in.Inspect.Coverage, func(c inspect.Coverage) bool { return c.Area == area && c.Covered })
 }
 
 // unlocated names another crack on the same casting whose place is not known.

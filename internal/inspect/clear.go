@@ -1,10 +1,13 @@
 package inspect
 
 import (
+	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/mesh"
 )
 
 // boreWalls is how far a bore's axis reaches to either side of its given
@@ -12,19 +15,108 @@ import (
 // the centre may be given at either end of it.
 const boreWalls = 3.0
 
-// bore finds the bore whose rim is nearest to the finding. A casting without
-// bores in its data has no answer: the list may just not have been published.
-func (t *trace) bore(f *Finding) {
-	std := math.Hypot(t.std, t.meshStd())
-	for _, b := range t.at.casting.Bores {
-		d := t.curve.least(func(p, q geom.Vec) float64 { return rimApart(b, float64(t.at.casting.Wall), p, q) })
-		if f.Bore == nil || d.allowed < f.Bore.MM {
-			f.Bore = d.clearance(b.ID, std)
-		}
-	}
-	if f.Bore != nil {
+// clearances says how near a finding is to bores, edges, joints and repairs
+// done before. A casting without bores in its data has no answer for bores: the
+// list may just not have been published.
+func (r *run) clearances(f *Finding, t *trace) {
+	if f.Bore = r.clearTo(t, factBore, t.bores()); f.Bore != nil {
 		f.because("%s", clearanceText(*f.Bore, "the rim of bore "))
 	}
+	for _, k := range []struct {
+		fact, what string
+		lines      *fixtures
+		into       **Clearance
+	}{
+		{factEdge, "edge", r.edges(t.at), &f.Edge},
+		{factJoint, "joint", r.joints(t.at), &f.Joint},
+		{factEarlier, "earlier repair", r.earlier(t.at), &f.Earlier},
+	} {
+		switch {
+		case len(k.lines.missing) > 0:
+			if len(t.at.limitsOf(k.fact)) > 0 {
+				f.Unknown = append(f.Unknown, missingText(k.what, k.lines.missing))
+			}
+		case len(k.lines.targets) == 0:
+			*k.into = t.at.none()
+		default:
+			*k.into = r.clearTo(t, k.fact, k.lines.targets)
+			f.because("%s", clearanceText(**k.into, k.what+" "))
+		}
+	}
+}
+
+// fixtures is the lines of one kind on a casting, and those whose place is not
+// known.
+type fixtures struct {
+	targets []target
+	missing []string
+}
+
+// edges is the free edges: those of the mesh, and those in the body's data. A
+// closed mesh has none of its own, and then the data have to name them.
+func (r *run) edges(p *place) *fixtures {
+	if p.edges != nil {
+		return p.edges
+	}
+	f := &fixtures{}
+	p.edges = f
+	for i, c := range chains(freeEdges(p.surf.Mesh())) {
+		var line []mesh.Site
+		for _, q := range c {
+			s, _ := p.surf.Closest(q)
+			line = append(line, s)
+		}
+		f.targets = append(f.targets, fixed(fmt.Sprintf("%d of the mesh", i+1), [][]mesh.Site{line}, 0))
+	}
+	var names []string
+	var lines [][][]geom.Vec
+	for _, e := range p.casting.Edges {
+		names, lines = append(names, e.ID), append(lines, [][]geom.Vec{e.Along})
+	}
+	if len(f.targets) == 0 && len(names) == 0 {
+		f.missing = []string{"this casting (its mesh is closed and the body names no edges)"}
+		return f
+	}
+	more, missing := p.lineTargets(names, lines, make([]float64, len(names)))
+	f.targets, f.missing = append(f.targets, more...), missing
+	return f
+}
+
+// joints is the joints that hold the casting.
+func (r *run) joints(p *place) *fixtures {
+	if p.joints == nil {
+		var names []string
+		var lines [][][]geom.Vec
+		for _, j := range r.in.Body.JointsOf(p.casting.Part) {
+			names, lines = append(names, string(j.ID)), append(lines, j.Along)
+		}
+		p.joints = &fixtures{}
+		p.joints.targets, p.joints.missing = p.lineTargets(names, lines, make([]float64, len(names)))
+	}
+	return p.joints
+}
+
+// earlier is the repairs done before this job in the casting's zones.
+func (r *run) earlier(p *place) *fixtures {
+	if p.repairs == nil {
+		var names []string
+		var lines [][][]geom.Vec
+		var stds []float64
+		for i, e := range r.in.Job.Earlier {
+			if slices.ContainsFunc(p.casting.Zones, func(z body.Zone) bool { return z.ID == e.Zone }) {
+				names = append(names, fmt.Sprintf("%d in zone %s", i+1, e.Zone))
+				stds = append(stds, float64(e.Std))
+				if len(e.Trace) == 0 {
+					lines = append(lines, nil)
+				} else {
+					lines = append(lines, [][]geom.Vec{e.Trace})
+				}
+			}
+		}
+		p.repairs = &fixtures{}
+		p.repairs.targets, p.repairs.missing = p.lineTargets(names, lines, stds)
+	}
+	return p.repairs
 }
 
 // rimApart is the distance of a segment from the rim of a bore [mm], not below

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/job"
 )
 
@@ -17,77 +18,135 @@ const (
 	notYet       = "not-yet"
 )
 
-// cover says for every inspection area of the body what has been looked at.
+// cover says for every inspection area what has been looked at.
 func (r *run) cover() {
-	for _, a := range r.in.Body.Inspect {
+	all := r.areas()
+	for _, a := range all {
 		r.res.Coverage = append(r.res.Coverage, r.coverage(a))
 	}
+	r.unknownAreas(all)
 	for _, c := range r.in.Body.Castings {
-		r.zonesWithoutArea(c)
+		r.zonesWithoutArea(c, all)
 	}
 }
 
-func (r *run) coverage(a body.Area) Coverage {
-	state, by := r.stateOf(a.ID)
-	c := Coverage{Area: a.ID, Name: a.Name, Casting: a.Casting, Zone: a.Zone, Needs: a.Method, State: state, FindsMM: float64(a.Finds)}
-	c.Covered = state == penetrant || (state == seen && a.Method == "visual")
-	ids := r.inZone(a.Zone)
+func (r *run) coverage(a area) Coverage {
+	c := Coverage{Area: a.id, Name: a.name, Casting: a.casting, Zone: a.zone, Of: a.of, SizeMM: a.sizeMM, Needs: a.method, Because: a.because, FindsMM: a.finds}
+	e, own := r.entryFor(a)
+	c.State, c.By, c.On, c.Look = e.State, e.By, e.On, e.Look
+	c.Part, c.Own = a.within, own
+	r.settle(&c, a)
+	ids := r.inZone(a.casting, a.zone)
 	if c.Covered {
-		c.Text = coveredText(c, ids, by)
+		c.Text = coveredText(c, ids)
 		return c
 	}
-	c.Text = fmt.Sprintf("%s: %s; nothing is said of it", a.Name, why(state, a.Method))
-	n := diag.Note{Code: "inspect.not-covered", Severity: diag.Caution, Where: a.ID,
-		Text: fmt.Sprintf("%s (zone %s): %s", a.Name, a.Zone, why(state, a.Method)), Source: a.Cite}
-	if a.Method == penetrant {
+	c.Text = fmt.Sprintf("%s: %s; nothing is said of it", a.name, c.why())
+	n := diag.Note{Code: "inspect.not-covered", Severity: diag.Caution, Where: a.id,
+		Text: fmt.Sprintf("%s: %s", placeText(a), c.why()), Source: a.cite}
+	n.Hint = "inspect the area with good light"
+	if a.method == penetrant {
 		n.Hint = "penetrant inspection of the area"
-	} else {
-		n.Hint = "inspect the area with good light"
 	}
-	if state == notReachable {
-		n.Hint = "make it accessible, then inspect it (" + a.Method + ")"
+	if c.State == notReachable {
+		n.Hint = "make it accessible, then inspect it (" + a.method + ")"
 	}
 	if len(ids) > 0 {
 		n.Severity = diag.Blocking
 		n.Text += fmt.Sprintf("; its zone carries %s", names(ids))
+		if a.zone == "" {
+			n.Text = fmt.Sprintf("%s: %s; where it lies is not known, and the casting carries %s", placeText(a), c.why(), names(ids))
+		}
 	}
-	r.note(n)
+	if !r.res.toldBy(c) {
+		r.note(n)
+	}
 	return c
 }
 
-// stateOf is the last state entered for an area, not-yet when there is none or
-// the word is not known, and who entered it.
-func (r *run) stateOf(area string) (state, by string) {
-	state = notYet
-	for _, s := range r.in.Job.Areas {
-		if s.Area != area {
-			continue
-		}
-		state, by = notYet, s.By
-		if s.State == seen || s.State == penetrant || s.State == notReachable {
-			state = s.State
-		}
+func placeText(a area) string {
+	if a.zone == "" {
+		return a.name
 	}
-	return state, by
+	return fmt.Sprintf("%s (zone %s)", a.name, a.zone)
 }
 
-func why(state, method string) string {
-	switch state {
-	case seen:
-		return "looked at by eye only, " + method + " inspection is asked for"
-	case notReachable:
+// settle says whether what was entered covers the area: with the method asked
+// for or a surer one, in an inspection that counts.
+func (r *run) settle(c *Coverage, a area) {
+	if c.State != seen && c.State != penetrant {
+		return
+	}
+	p := r.placeNamed(a.casting)
+	if p == nil {
+		c.Fails = "the body has no casting " + string(a.casting)
+		return
+	}
+	method := body.Visual
+	if c.State == penetrant {
+		method = body.Penetrant
+	}
+	j, why := r.counts(c.Look, p, method)
+	switch {
+	case c.State == seen && a.method != body.Visual:
+		c.Fails = "looked at by eye only, " + a.method + " inspection is asked for"
+	case why != "":
+		c.Fails = why
+	default:
+		c.Covered = true
+		if c.FindsMM == 0 {
+			c.FindsMM = j.FindsMM
+		}
+	}
+}
+
+// entryFor is the last entry for an area, or for the area it lies in; not-yet
+// when there is none or the word is not known.
+func (r *run) entryFor(a area) (e job.AreaSeen, own bool) {
+	if e, own = r.lastEntry(a.id); own {
+		return e, true
+	}
+	if e, ok := r.lastEntry(a.within); ok && a.within != "" {
+		return e, false
+	}
+	return job.AreaSeen{Area: a.id, State: notYet}, false
+}
+
+func (r *run) lastEntry(id string) (job.AreaSeen, bool) {
+	var out job.AreaSeen
+	found := false
+	for _, s := range r.in.Job.Areas {
+		if s.Area != id {
+			continue
+		}
+		out, found = s, true
+		if s.State != seen && s.State != penetrant && s.State != notReachable {
+			out.State = notYet
+		}
+	}
+	return out, found
+}
+
+// why says why an area is not covered.
+func (c Coverage) why() string {
+	switch {
+	case c.Fails != "" && c.State == penetrant:
+		return "inspected with penetrant, but that does not count: " + c.Fails
+	case c.Fails != "":
+		return "looked at, but that does not count: " + c.Fails
+	case c.State == notReachable:
 		return "could not be reached"
 	}
 	return "not inspected yet"
 }
 
-func coveredText(c Coverage, ids []job.FindingID, by string) string {
+func coveredText(c Coverage, ids []job.FindingID) string {
 	how := "by eye"
 	if c.State == penetrant {
 		how = "with penetrant"
 	}
-	if by != "" {
-		how += " by " + by
+	if c.By != "" {
+		how += " by " + c.By
 	}
 	what := "no damage found"
 	if len(ids) > 0 {
@@ -96,23 +155,27 @@ func coveredText(c Coverage, ids []job.FindingID, by string) string {
 	return fmt.Sprintf("%s: %s, inspected %s; a crack shorter than %s may have been missed", c.Name, what, how, mm(c.FindsMM))
 }
 
-// inZone is the findings that lie or may lie in a zone, by name.
-func (r *run) inZone(z body.ZoneID) []job.FindingID {
+// inZone is the findings that lie or may lie in a zone of a casting, by name;
+// in any zone when it is not known which.
+func (r *run) inZone(casting body.CastingID, z body.ZoneID) []job.FindingID {
 	var ids []job.FindingID
 	for i := range r.found {
-		if r.found[i].in(z) {
-			ids = append(ids, r.found[i].ID)
+		if f := &r.found[i]; f.in(z) || z == "" && f.Casting == casting {
+			ids = append(ids, f.ID)
 		}
 	}
-	slices.Sort(ids)
+	slices.SortFunc(ids, byName)
 	return ids
 }
 
+// byName orders findings as people count them.
+func byName(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) }
+
 // zonesWithoutArea notes the zones of a casting that no inspection area is in.
-func (r *run) zonesWithoutArea(c body.Casting) {
+func (r *run) zonesWithoutArea(c body.Casting, all []area) {
 	var missing []job.FindingID
 	for _, z := range c.Zones {
-		if !slices.ContainsFunc(r.in.Body.Inspect, func(a body.Area) bool { return a.Zone == z.ID }) {
+		if !slices.ContainsFunc(all, func(a area) bool { return a.zone == z.ID }) {
 			missing = append(missing, job.FindingID(z.ID))
 		}
 	}
@@ -120,8 +183,8 @@ func (r *run) zonesWithoutArea(c body.Casting) {
 		return
 	}
 	r.note(diag.Note{Code: "inspect.zone-without-area", Severity: diag.Caution, Where: string(c.ID),
-		Text: fmt.Sprintf("the body has no inspection area in %s: nothing is said of what was not found there", zoneWords(missing)),
-		Hint: "add inspection areas to the body"})
+		Text: fmt.Sprintf("there is no inspection area in %s: nothing is said of what was not found there", zoneWords(missing)),
+		Hint: "add 'areas' to the procedure, or inspection areas to the body"})
 }
 
 func zoneWords(ids []job.FindingID) string {

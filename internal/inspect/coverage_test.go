@@ -27,7 +27,8 @@ func TestCoverage(t *testing.T) {
 			b.body.Inspect = []body.Area{{ID: "1", Name: "left rib", Casting: "C", Zone: "A", Method: c.needs, Finds: 3},
 				{ID: "2", Name: "rear wall", Casting: "C", Zone: "B", Method: c.needs, Finds: 2}}
 			if c.state != "" {
-				b.job.Areas = []job.AreaSeen{{Area: "1", State: c.state}, {Area: "2", State: c.state}}
+				look := map[string]string{"seen": "VT", "penetrant": "PT"}[c.state]
+				b.job.Areas = []job.AreaSeen{{Area: "1", State: c.state, Look: look}, {Area: "2", State: c.state, Look: look}}
 			}
 			b.crack("F", 0.5, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})
 			r, notes := Run(b.input(t))
@@ -58,7 +59,7 @@ func TestCoverage(t *testing.T) {
 func TestLastStateOfAnAreaCounts(t *testing.T) {
 	b := newBench(plate())
 	b.body.Inspect = []body.Area{{ID: "1", Casting: "C", Zone: "A", Method: "penetrant", Finds: 3}}
-	b.job.Areas = []job.AreaSeen{{Area: "1", State: "not-yet"}, {Area: "1", State: "penetrant"}}
+	b.job.Areas = []job.AreaSeen{{Area: "1", State: "not-yet"}, {Area: "1", State: "penetrant", Look: "PT"}}
 	r, notes := Run(b.input(t))
 	if !r.Coverage[0].Covered {
 		t.Errorf("%+v", r.Coverage[0])

@@ -1,13 +1,13 @@
 package inspect
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/job"
 )
 
@@ -105,7 +105,7 @@ func (r *run) decideLengths(gaps []apart) {
 			r.alone(m[0])
 		}
 	}
-	slices.SortFunc(r.res.Groups, func(a, b Group) int { return cmp.Compare(a.ID, b.ID) })
+	slices.SortFunc(r.res.Groups, func(a, b Group) int { return doc.Natural(a.ID, b.ID) })
 }
 
 // alone gives a finding that is in no group its decision length.
@@ -135,7 +135,7 @@ func (r *run) decide(f *Finding, p *place, l Length, tips int, of string) {
 // any other arrangement it is more, never less: the conservative choice. Two
 // faces of one crack count once, with the longer.
 func (r *run) group(members []int, gaps []apart) {
-	slices.SortFunc(members, func(a, b int) int { return cmp.Compare(r.found[a].ID, r.found[b].ID) })
+	slices.SortFunc(members, func(a, b int) int { return byName(r.found[a].ID, r.found[b].ID) })
 	g := Group{ID: "G-" + string(r.found[members[0]].ID)}
 	for _, i := range members {
 		g.Findings = append(g.Findings, r.found[i].ID)
@@ -249,4 +249,12 @@ func names(ids []job.FindingID) string {
 		return strings.Join(out, "")
 	}
 	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+}
+
+func joinWords(words []string) string {
+	ids := make([]job.FindingID, len(words))
+	for i, w := range words {
+		ids[i] = job.FindingID(w)
+	}
+	return names(ids)
 }

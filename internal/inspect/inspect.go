@@ -17,6 +17,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -25,7 +26,8 @@ type Input struct {
 	Body     *body.Body
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
-	Today    unit.Date // day the procedures are judged by; the day the job was opened when not given
+	Shop     *shop.Shop // who is qualified; nil: nobody
+	Today    unit.Date  // day the procedures are judged by; the day the job was opened when not given
 }
 
 // Length is a length with its standard uncertainty, in millimetres.
@@ -38,7 +40,10 @@ type Length struct {
 type Result struct {
 	Findings []Finding  `json:"findings"` // in the order of the job
 	Groups   []Group    `json:"groups"`   // cracks that count as one
-	Coverage []Coverage `json:"coverage"` // every inspection area of the body
+	Coverage []Coverage `json:"coverage"` // every inspection area, written in the body or found
+	// Inspections is every inspection of the job, held against the procedure of
+	// every casting.
+	Inspections []Judged `json:"inspections"`
 	// ProcedureID and Revision name the procedure whose grouping and tip
 	// allowance were used, per casting.
 	Rules []RuleUsed `json:"rules"`
@@ -71,9 +76,15 @@ type Finding struct {
 	Zones   []ZoneShare `json:"zones,omitempty"` // every zone crossed or within its uncertainty
 	Border  *Clearance  `json:"border,omitempty"`
 	Bore    *Clearance  `json:"bore,omitempty"`
+	Edge    *Clearance  `json:"edge,omitempty"`    // to a free edge
+	Joint   *Clearance  `json:"joint,omitempty"`   // to a joint of the casting
+	Earlier *Clearance  `json:"earlier,omitempty"` // to a repair done before this job
 	Spacing *Clearance  `json:"spacing,omitempty"` // to the next crack
 	Sides   []LineSide  `json:"sides,omitempty"`   // against every section line of the casting
-	SnapMM  float64     `json:"snapMm"`            // farthest trace point from the surface
+	// Tips is how each tip was found, as far as that counts: one that was found
+	// with penetrant in an inspection that does not count is one seen by eye.
+	Tips   []string `json:"tips,omitempty"`
+	SnapMM float64  `json:"snapMm"` // farthest trace point from the surface
 	// Through is the job's word for a crack through the wall, and "yes" for a
 	// crack that is linked to its other face.
 	Through string `json:"through"`
@@ -98,8 +109,12 @@ type Clearance struct {
 	To  string  `json:"to"` // which bore, zone, finding or line
 	MM  float64 `json:"mm"` // less the allowance of a tip seen by eye only, never below 0
 	Std float64 `json:"stdMm"`
-	// SeenMM is the distance from the crack as it was seen.
+	// SeenMM is the distance from the crack as it was seen: a lower bound.
 	SeenMM float64 `json:"seenMm"`
+	// UpperMM is an upper bound on that along the surface; 0 when the lower bound
+	// decides and none was looked for.
+	UpperMM float64 `json:"upperMm,omitempty"`
+	Doubt   string  `json:"doubt,omitempty"` // why the interval is wider than asked for
 }
 
 // None is what a clearance is to when the casting has nothing of the kind.
@@ -130,9 +145,18 @@ type Coverage struct {
 	Area    string         `json:"area"`
 	Name    string         `json:"name"`
 	Casting body.CastingID `json:"casting"`
-	Zone    body.ZoneID    `json:"zone"`
-	Needs   string         `json:"needs"` // method the manufacturer asks for
-	State   string         `json:"state"` // seen, penetrant, not-reachable, not-yet
+	Zone    body.ZoneID    `json:"zone"`              // empty: not known
+	Of      string         `json:"of"`                // zone, ribs, bores, joints; written for an area of the body's own list
+	SizeMM  float64        `json:"sizeMm,omitempty"`  // length of the ribs' feet or of the joint
+	Needs   string         `json:"needs"`             // method the manufacturer asks for
+	Because string         `json:"because,omitempty"` // which rule asks for it
+	State   string         `json:"state"`             // seen, penetrant, not-reachable, not-yet: as entered
+	By      string         `json:"by,omitempty"`
+	On      unit.Date      `json:"on"`
+	Look    string         `json:"inspection,omitempty"` // in which inspection
+	Part    string         `json:"partOf,omitempty"`     // the area it lies in, whose entry stands for this one too
+	Own     bool           `json:"own"`                  // it has an entry of its own
+	Fails   string         `json:"fails,omitempty"`      // why what was entered does not count
 	Covered bool           `json:"covered"`
 	FindsMM float64        `json:"findsMm"` // shortest crack the method is relied on to find
 	Text    string         `json:"text"`

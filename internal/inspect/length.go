@@ -65,8 +65,11 @@ func (t *trace) confirm(p *mesh.Path) {
 
 // simplify adds the legs from point i to point j and says how many.
 func (t *trace) simplify(i, j int) int {
+	if len(t.kept) == 0 {
+		t.kept = append(t.kept, t.sites[i])
+	}
 	if j == i+1 {
-		t.legs = append(t.legs, t.raw[i])
+		t.legs, t.kept = append(t.legs, t.raw[i]), append(t.kept, t.sites[j])
 		return 1
 	}
 	split := i + (j-i)/2
@@ -81,7 +84,7 @@ func (t *trace) simplify(i, j int) int {
 			}
 		}
 		if worst <= 1 {
-			t.legs = append(t.legs, p)
+			t.legs, t.kept = append(t.legs, p), append(t.kept, t.sites[j])
 			return 1
 		}
 	}

@@ -18,6 +18,25 @@ func (r Result) Finding(id job.FindingID) (Finding, bool) {
 	return Finding{}, false
 }
 
+// Open is the areas that have not been inspected as asked. Ribs, bores and
+// joints that have no entry of their own are left out when the zone they lie in
+// is open itself.
+func (r Result) Open() []Coverage {
+	var out []Coverage
+	for _, c := range r.Coverage {
+		if !c.Covered && !r.toldBy(c) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// toldBy says that an area without an entry of its own lies in one that is not
+// covered either.
+func (r Result) toldBy(c Coverage) bool {
+	return c.Part != "" && !c.Own && slices.ContainsFunc(r.Coverage, func(o Coverage) bool { return o.Area == c.Part && !o.Covered })
+}
+
 // CracksInZone is the number of cracks that lie, or may lie, in a zone. A
 // group counts as one, and so do the two faces of one crack.
 func (r Result) CracksInZone(zone body.ZoneID) int {

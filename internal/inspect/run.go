@@ -15,6 +15,7 @@ import (
 func Run(in Input) (Result, []diag.Note) {
 	r := &run{in: in, confidence: max(leastConfidence, float64(in.Body.Confidence))}
 	r.prepare()
+	r.judge()
 	for i := range in.Job.Findings {
 		f, t := r.locate(&in.Job.Findings[i])
 		r.found = append(r.found, f)
@@ -55,16 +56,21 @@ type place struct {
 	rule       *body.Procedure
 	borders    []borderEdge
 	diagonalMM float64
+	edges      *fixtures // found when first asked for
+	joints     *fixtures
+	repairs    *fixtures
 }
 
 // trace is a located finding on its way.
 type trace struct {
 	in    *job.Finding
 	at    *place
-	std   float64 // of each point along the surface [mm]
+	tips  []string // how each end was found, as far as that counts
+	std   float64  // of each point along the surface [mm]
 	sites []mesh.Site
 	raw   []mesh.Path // between consecutive sites
 	legs  []mesh.Path // between the sites that were kept
+	kept  []mesh.Site // those, in order
 	curve curve       // the path, with the allowance at its ends
 }
 
@@ -88,12 +94,27 @@ func (r *run) placeOf(part body.PartID) *place {
 		if p.casting.Part != part {
 			continue
 		}
-		if p.surf != nil && p.diagonalMM == 0 {
-			lo, hi := p.surf.Mesh().Bounds()
-			p.diagonalMM = lo.Dist(hi)
-			p.borders = borderEdges(p.surf.Mesh())
-		}
+		p.look()
 		return p
+	}
+	return nil
+}
+
+// look makes what is asked of the mesh more than once.
+func (p *place) look() {
+	if p.surf != nil && p.diagonalMM == 0 {
+		lo, hi := p.surf.Mesh().Bounds()
+		p.diagonalMM = lo.Dist(hi)
+		p.borders = borderEdges(p.surf.Mesh())
+	}
+}
+
+// placeNamed is the casting of that identity, or nil.
+func (r *run) placeNamed(id body.CastingID) *place {
+	for i := range r.places {
+		if r.places[i].casting.ID == id {
+			return &r.places[i]
+		}
 	}
 	return nil
 }
@@ -111,6 +132,7 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 	}
 	f.Casting = p.casting.ID
 	t := &trace{in: in, at: p, std: float64(in.Std)}
+	r.countTips(&f, t)
 	n := t.refusal()
 	if n == nil {
 		n = t.snap(&f)
@@ -197,7 +219,7 @@ func (r *run) measure(f *Finding, t *trace) {
 	}
 	f.Path = t.curve.pts
 	r.zones(f, t)
-	t.bore(f)
+	r.clearances(f, t)
 	r.sides(f, t)
 }
 

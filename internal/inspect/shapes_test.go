@@ -109,15 +109,25 @@ func newBench(m *mesh.Mesh) *bench {
 	b.body.Castings = []body.Casting{{ID: "C", Part: "P", MeshStd: 0.1, Wall: 5,
 		Zones: []body.Zone{{ID: "A", Label: 1, Name: "A"}, {ID: "B", Label: 2, Name: "B"}}}}
 	b.body.Procedures = []body.Procedure{{ID: "R", Revision: "3", Casting: "C",
-		Effective: unit.Date{Year: 2026, Month: 1, Day: 1}, TipVisual: 4, GroupGap: 5}}
+		Effective: unit.Date{Year: 2026, Month: 1, Day: 1}, TipVisual: 4, GroupGap: 5, Methods: methods()}}
+	on := unit.Date{Year: 2026, Month: 4, Day: 30}
+	b.job.Looks = []job.Inspection{{ID: "VT", Method: "visual", By: "T", On: on, Light: unit.Some(600.0)},
+		{ID: "PT", Method: "penetrant", Medium: "colour contrast", By: "T", On: on, Dwell: unit.Some(20.0)}}
 	b.job.Opened = unit.Date{Year: 2026, Month: 5, Day: 1}
 	return b
+}
+
+// methods is when an inspection of the bench counts. The figures are made up.
+func methods() []body.Method {
+	return []body.Method{
+		{Method: "visual", Finds: 4, Bounds: []body.Bound{{What: "light_lx", Least: unit.Some(500.0), Cite: "test", Status: "memory"}}},
+		{Method: "penetrant", Finds: 1, Bounds: []body.Bound{{What: "dwell_min", Least: unit.Some(5.0), Most: unit.Some(60.0), Cite: "test", Status: "memory"}}}}
 }
 
 // crack adds a crack with penetrant-verified tips that goes through.
 func (b *bench) crack(id job.FindingID, std float64, trace ...geom.Vec) *job.Finding {
 	b.job.Findings = append(b.job.Findings, job.Finding{ID: id, Kind: "crack", Part: "P", Trace: trace,
-		Std: unit.MM(std), Tips: []string{"penetrant", "penetrant"}, Through: "yes"})
+		Std: unit.MM(std), Tips: []string{"penetrant", "penetrant"}, Through: "yes", Look: "PT"})
 	return &b.job.Findings[len(b.job.Findings)-1]
 }
 

@@ -14,20 +14,20 @@ func (r *run) pairs() []pair {
 	for i, a := range r.traces {
 		for j, b := range r.traces {
 			if a == nil || b == nil || a.at != b.at || !isCrack(r.found[i].Kind) || !isCrack(r.found[j].Kind) ||
-				r.found[i].ID >= r.found[j].ID || r.crack.of(i) == r.crack.of(j) {
+				byName(r.found[i].ID, r.found[j].ID) >= 0 || r.crack.of(i) == r.crack.of(j) {
 				continue
 			}
 			out = append(out, newPair(i, j, a, b))
 		}
 	}
 	slices.SortFunc(out, func(a, b pair) int {
-		return cmp.Or(cmp.Compare(a.least, b.least), r.byName(a.i, a.j, b.i, b.j))
+		return cmp.Or(cmp.Compare(a.least, b.least), r.pairByName(a.i, a.j, b.i, b.j))
 	})
 	return out
 }
 
-func (r *run) byName(i, j, k, l int) int {
-	return cmp.Or(cmp.Compare(r.found[i].ID, r.found[k].ID), cmp.Compare(r.found[j].ID, r.found[l].ID))
+func (r *run) pairByName(i, j, k, l int) int {
+	return cmp.Or(byName(r.found[i].ID, r.found[k].ID), byName(r.found[j].ID, r.found[l].ID))
 }
 
 // distances is how far cracks are from one another, shortest first. A pair
@@ -51,7 +51,7 @@ func (r *run) distances() []apart {
 		out = append(out, d)
 	}
 	slices.SortFunc(out, func(a, b apart) int {
-		return cmp.Or(cmp.Compare(a.seen, b.seen), r.byName(a.i, a.j, b.i, b.j))
+		return cmp.Or(cmp.Compare(a.seen, b.seen), r.pairByName(a.i, a.j, b.i, b.j))
 	})
 	return out
 }

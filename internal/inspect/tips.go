@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/diag"
 )
@@ -9,11 +10,11 @@ import (
 // visualTips says which ends of a trace were found by eye only, and how many
 // such tips there are in all. The first word of the list is for the first
 // point of the trace, the second for the last; a missing word and any word but
-// penetrant and stop-hole count as by eye. Further words are tips of branches.
+// penetrant, stop-hole and that for the fork of a branch count as by eye.
 func visualTips(words []string) (ends [2]bool, n int) {
-	byEye := func(w string) bool { return w != "penetrant" && w != "stop-hole" }
+	sure := func(w string) bool { return w == penetrant || w == "stop-hole" || w == atFork }
 	for k := range max(2, len(words)) {
-		if k < len(words) && !byEye(words[k]) {
+		if k < len(words) && sure(words[k]) {
 			continue
 		}
 		n++
@@ -37,9 +38,39 @@ func (t *trace) tipCount() int {
 	if !hasTips(t.in.Kind) {
 		return 0
 	}
-	_, n := visualTips(t.in.Tips)
+	_, n := visualTips(t.tips)
 	return n
 }
+
+// countTips says how each tip was found, as far as that counts. A tip is one
+// found with penetrant only when the inspection that found it counts.
+func (r *run) countTips(f *Finding, t *trace) {
+	words := slices.Clone(t.in.Tips)
+	if slices.Contains(words, penetrant) {
+		if _, why := r.counts(t.in.Look, t.at, penetrant); why != "" {
+			for k, w := range words {
+				if w == penetrant {
+					words[k] = byEye
+				}
+			}
+			r.note(diag.Note{Code: "inspect.tip-not-shown", Severity: diag.Caution, Where: string(f.ID),
+				Text: "the tips are said to be found with penetrant, but that does not count: " + why,
+				Hint: "penetrant inspection at both tips, with its conditions on record ('inspections' in the job)"})
+			f.Unknown = append(f.Unknown, "where the tips really are: they count as seen by eye only, because "+why)
+		}
+	}
+	f.Tips = words
+	if t.in.BranchOf != "" && len(words) == 1 {
+		words = []string{atFork, words[0]}
+	}
+	t.tips = words
+}
+
+// Words for a tip: seen by eye only, and the end of a branch that is no tip.
+const (
+	byEye  = "visual"
+	atFork = "fork"
+)
 
 // askAboutTips sets what lies ahead of the ends and says what is not known
 // about the tips and the depth.
@@ -47,7 +78,7 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 	if !hasTips(f.Kind) {
 		return
 	}
-	ends, n := visualTips(t.in.Tips)
+	ends, n := visualTips(t.tips)
 	for k, visual := range ends {
 		if visual {
 			t.curve.ahead[k] = t.at.allowance()

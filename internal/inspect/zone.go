@@ -63,7 +63,7 @@ func (r *run) zones(f *Finding, t *trace) {
 	for _, n := range touched {
 		r.checkLabel(f, t, n.label)
 	}
-	t.border(f, crossed, border, std)
+	r.border(f, t, crossed, border, std)
 	f.zonesBecause()
 }
 
@@ -80,7 +80,7 @@ func (f *Finding) zonesBecause() {
 }
 
 // border fills in the clearance to the border of the finding's own zone.
-func (t *trace) border(f *Finding, crossed []mesh.LabelLength, nearest labelReach, std float64) {
+func (r *run) border(f *Finding, t *trace, crossed []mesh.LabelLength, nearest labelReach, std float64) {
 	switch {
 	case len(crossed) > 1:
 		short := slices.MinFunc(crossed, func(a, b mesh.LabelLength) int {
@@ -94,11 +94,33 @@ func (t *trace) border(f *Finding, crossed []mesh.LabelLength, nearest labelReac
 		})
 		f.Border = &Clearance{To: t.zoneName(short.Label), MM: 0, Std: std}
 	case nearest.found:
-		f.Border = nearest.reach.clearance(t.zoneName(nearest.label), std)
+		f.Border = r.borderTo(t, crossed, nearest, std)
 		f.because("%s", clearanceText(*f.Border, "the border to zone "))
 	default:
 		f.Border = t.at.none()
 	}
+}
+
+// borderTo is the clearance to the border to the nearest other zone, along the
+// surface where a limit asks for it.
+func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach, std float64) *Clearance {
+	own := func(label int32) bool {
+		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
+	}
+	limits := t.at.limitsOf(factBorder)
+	x := target{name: t.zoneName(nearest.label), bound: func(p, q geom.Vec) float64 {
+		best := math.Inf(1)
+		for _, e := range t.at.borders {
+			if e.a == nearest.label && own(e.b) || e.b == nearest.label && own(e.a) {
+				best = min(best, segmentsApart(p, q, e.p, e.q))
+			}
+		}
+		return best
+	}, lines: func() [][]mesh.Site {
+		most := limits[len(limits)-1] + float64(r.sureStds()*std) + t.curve.ahead[0] + t.curve.ahead[1]
+		return t.borderLines(own, nearest.label, most)
+	}}
+	return r.along(t, x, nearest.reach, std, limits)
 }
 
 // none is the clearance to something that the casting does not have.
@@ -111,11 +133,23 @@ func (c reach) clearance(to string, std float64) *Clearance {
 }
 
 func clearanceText(c Clearance, what string) string {
-	s := fmt.Sprintf("%s to %s%s", mm(c.SeenMM), what, c.To)
+	s := fmt.Sprintf("at least %s to %s%s", mm(c.SeenMM), what, c.To)
+	if c.UpperMM > 0 {
+		s = fmt.Sprintf("%s to %s%s along the surface", between(c.SeenMM, c.UpperMM), what, c.To)
+	}
 	if c.MM < c.SeenMM {
 		s += fmt.Sprintf(", taken as %s because a tip seen by eye only may lie farther on", mm(c.MM))
 	}
 	return s
+}
+
+// between words an interval; one narrower than a tenth of a millimetre is one
+// figure.
+func between(lo, hi float64) string {
+	if hi-lo <= closeMM {
+		return mm(lo)
+	}
+	return fmt.Sprintf("%.1f to %s", lo, mm(hi))
 }
 
 // zoneName is the zone of a label, or says that it has none.

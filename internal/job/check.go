@@ -19,10 +19,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	for i, f := range s.Findings {
 		c.findingAgainst(fmt.Sprintf("findings[%d]", i), f, b)
 	}
-	areas, zones := []string{}, []string{}
-	for _, a := range b.Inspect {
-		areas = append(areas, a.ID)
-	}
+	areas, zones := b.AreaIDs(), []string{}
 	for _, k := range b.Castings {
 		for _, z := range k.Zones {
 			zones = append(zones, string(z.ID))

@@ -38,6 +38,7 @@ const (
 	RiskGiven         EventKind = "risk-given"
 	BillAgreed        EventKind = "bill-agreed"
 	StepDone          EventKind = "step-done"
+	InspectionMade    EventKind = "inspection-made"
 )
 
 // Kinds is every kind of event this program knows.
@@ -45,13 +46,13 @@ func Kinds() []EventKind {
 	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
 		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
-		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone}
+		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
 // Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Asked,
-// Accepted, Review, Record, Risk, Agreed or Actual.
+// Accepted, Review, Record, Risk, Agreed, Actual or Inspection.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -129,6 +130,8 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Review]()
 	case RecordMade:
 		return reflect.TypeFor[Record]()
+	case InspectionMade:
+		return reflect.TypeFor[Inspection]()
 	}
 	return nil
 }
@@ -146,6 +149,7 @@ func FromState(s State) []Event {
 		out = append(out, Event{ReadingsRecorded, Taken{s.Readings}})
 	}
 	out = appendEach(out, EvidenceAdded, s.Evidence)
+	out = appendEach(out, InspectionMade, s.Looks)
 	out = appendEach(out, FindingRecorded, s.Findings)
 	out = appendEach(out, AreaInspected, s.Areas)
 	out = appendEach(out, EarlierRecorded, s.Earlier)
@@ -245,6 +249,8 @@ func (s *State) add(data any) {
 		s.Accepted = put(s.Accepted, d, func(x Accepted) any { return x.Finding })
 	case Review:
 		s.Reviews = append(s.Reviews, d)
+	case Inspection:
+		s.Looks = put(s.Looks, d, func(x Inspection) any { return x.ID })
 	case Record:
 		s.Records = put(s.Records, d.withDefaults(), func(x Record) any { return x.ID })
 	}

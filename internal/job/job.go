@@ -23,26 +23,27 @@ type FindingID string
 // State is what the events of a job add up to: the file job.yaml with
 // readings.csv beside it.
 type State struct {
-	Format   string     `doc:"format,required" help:"the line 'fettle-job 1'" oneof:"fettle-job 1"`
-	ID       string     `doc:"id,required" help:"the shop's number of the job"`
-	Invented bool       `doc:"invented" help:"yes when this is no real vehicle"`
-	Body     string     `doc:"body,required" help:"folder of the body, relative to this file"`
-	Shop     string     `doc:"shop,required" help:"shop file, relative to this file"`
-	Seed     int        `doc:"search_seed" help:"starts the sampling that replaces the search through all triples above 60 control points; 0 unless given"`
-	Opened   unit.Date  `doc:"opened,required" help:"day the job was opened"`
-	Start    unit.Date  `doc:"start,required" help:"first day work could start"`
-	Author   string     `doc:"author,required" help:"who enters it: a role or initials"`
-	Vehicle  Vehicle    `doc:"vehicle,required"`
-	Impact   Impact     `doc:"impact,required"`
-	Hazards  []Hazard   `doc:"hazards"`
-	Setups   []Setup    `doc:"setups"`
-	Findings []Finding  `doc:"findings"`
-	Areas    []AreaSeen `doc:"areas" help:"what has been inspected"`
-	Earlier  []Earlier  `doc:"earlier_repairs" help:"repairs of the casting done before this job"`
-	Evidence []Evidence `doc:"evidence"`
-	Answers  []Answer   `doc:"answers"`
-	Choices  []Choice   `doc:"choices" help:"what a person has decided"`
-	Checks   []Check    `doc:"procedure_checks" help:"when somebody looked up the manufacturer's current revision"`
+	Format   string       `doc:"format,required" help:"the line 'fettle-job 1'" oneof:"fettle-job 1"`
+	ID       string       `doc:"id,required" help:"the shop's number of the job"`
+	Invented bool         `doc:"invented" help:"yes when this is no real vehicle"`
+	Body     string       `doc:"body,required" help:"folder of the body, relative to this file"`
+	Shop     string       `doc:"shop,required" help:"shop file, relative to this file"`
+	Seed     int          `doc:"search_seed" help:"starts the sampling that replaces the search through all triples above 60 control points; 0 unless given"`
+	Opened   unit.Date    `doc:"opened,required" help:"day the job was opened"`
+	Start    unit.Date    `doc:"start,required" help:"first day work could start"`
+	Author   string       `doc:"author,required" help:"who enters it: a role or initials"`
+	Vehicle  Vehicle      `doc:"vehicle,required"`
+	Impact   Impact       `doc:"impact,required"`
+	Hazards  []Hazard     `doc:"hazards"`
+	Setups   []Setup      `doc:"setups"`
+	Findings []Finding    `doc:"findings"`
+	Looks    []Inspection `doc:"inspections" help:"how and under which conditions was inspected"`
+	Areas    []AreaSeen   `doc:"areas" help:"what has been inspected"`
+	Earlier  []Earlier    `doc:"earlier_repairs" help:"repairs of the casting done before this job"`
+	Evidence []Evidence   `doc:"evidence"`
+	Answers  []Answer     `doc:"answers"`
+	Choices  []Choice     `doc:"choices" help:"what a person has decided"`
+	Checks   []Check      `doc:"procedure_checks" help:"when somebody looked up the manufacturer's current revision"`
 
 	Risks []Risk `doc:"risks" help:"what may turn out other than planned, with somebody's chance for it"`
 
@@ -71,8 +72,9 @@ type Vehicle struct {
 
 // Impact is where and how the vehicle was hit.
 type Impact struct {
-	From string `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
-	Text string `doc:"text"`
+	From string     `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
+	At   []geom.Vec `doc:"at_mm" help:"where the vehicle was hit: points in vehicle axes [[x, y, z], ...]; without them the whole side counts"`
+	Text string     `doc:"text"`
 }
 
 // Hazard is something dangerous about this vehicle and whether it is settled.
@@ -130,20 +132,23 @@ type Reading struct {
 
 // Finding is one defect on one part; a crack has a trace.
 type Finding struct {
-	ID      FindingID           `doc:"id,required"`
-	Kind    string              `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
-	Part    body.PartID         `doc:"part,required"`
-	Trace   []geom.Vec          `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
-	Std     unit.MM             `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
-	Tips    []string            `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
-	Through string              `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
-	Depth   unit.Maybe[unit.MM] `doc:"depth"`
-	SameAs  FindingID           `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`
-	Seen    string              `doc:"seen,required" help:"how it was found: visual or penetrant" oneof:"visual|penetrant"`
-	By      string              `doc:"by,required"`
-	On      unit.Date           `doc:"on,required"`
-	Text    string              `doc:"text"`
-	Photos  []string            `doc:"evidence" help:"identities of evidence"`
+	ID       FindingID           `doc:"id,required"`
+	Kind     string              `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
+	Part     body.PartID         `doc:"part,required"`
+	Trace    []geom.Vec          `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
+	Std      unit.MM             `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
+	Tips     []string            `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
+	Through  string              `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
+	Depth    unit.Maybe[unit.MM] `doc:"depth"`
+	DepthStd unit.MM             `doc:"depth_std" help:"standard uncertainty of the depth; taken as exact when left out"`
+	SameAs   FindingID           `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`
+	BranchOf FindingID           `doc:"branch_of" help:"the crack that this one forks off; its first point is at the fork, and it has one tip, its last point"`
+	Look     string              `doc:"inspection" help:"the inspection that found its tips; a tip found with penetrant counts as such only when that inspection counts"`
+	Seen     string              `doc:"seen,required" help:"how it was found: visual or penetrant" oneof:"visual|penetrant"`
+	By       string              `doc:"by,required"`
+	On       unit.Date           `doc:"on,required"`
+	Text     string              `doc:"text"`
+	Photos   []string            `doc:"evidence" help:"identities of evidence"`
 }
 
 // AreaSeen is the state of one inspection area.
@@ -152,13 +157,61 @@ type AreaSeen struct {
 	State string    `doc:"state,required" help:"seen, penetrant, not-reachable or not-yet" oneof:"seen|penetrant|not-reachable|not-yet"`
 	By    string    `doc:"by"`
 	On    unit.Date `doc:"on"`
-	Text  string    `doc:"text" help:"light, distance, temperature, dwell and development times"`
+	Look  string    `doc:"inspection" help:"the inspection in which it was; one that was not under the conditions asked for does not count"`
+	Text  string    `doc:"text"`
+}
+
+// Inspection is one session of looking or of penetrant inspection, with its
+// conditions. What is not on record was not kept.
+type Inspection struct {
+	ID          string              `doc:"id,required"`
+	Method      string              `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
+	Medium      string              `doc:"medium" help:"for penetrant: colour contrast or fluorescent" oneof:"colour contrast|fluorescent"`
+	Light       unit.Maybe[float64] `doc:"light_lx" help:"white light at the surface"`
+	UV          unit.Maybe[float64] `doc:"uv_w_m2" help:"UV-A at the surface"`
+	Ambient     unit.Maybe[float64] `doc:"ambient_lx" help:"visible light while looking under UV-A"`
+	Distance    unit.Maybe[float64] `doc:"distance_mm" help:"of the eye from the surface"`
+	Angle       unit.Maybe[float64] `doc:"angle_deg" help:"between the line of sight and the surface, at least"`
+	Temp        unit.Maybe[float64] `doc:"temperature_c" help:"of the part"`
+	Dwell       unit.Maybe[float64] `doc:"dwell_min" help:"minutes the penetrant was on"`
+	Development unit.Maybe[float64] `doc:"development_min" help:"minutes the developer was on before looking"`
+	Product     string              `doc:"product" help:"for penetrant: family and batch numbers of penetrant, remover and developer"`
+	By          string              `doc:"by,required" help:"a person of the shop file"`
+	On          unit.Date           `doc:"on,required"`
+	Photos      []string            `doc:"evidence" help:"identities of evidence"`
+	Text        string              `doc:"text"`
+}
+
+// Condition is the value of a condition by the name a procedure's bounds have
+// for it; unknown when it is not on record or the name is none.
+func (i Inspection) Condition(what string) unit.Maybe[float64] {
+	switch what {
+	case "light_lx":
+		return i.Light
+	case "uv_w_m2":
+		return i.UV
+	case "ambient_lx":
+		return i.Ambient
+	case "distance_mm":
+		return i.Distance
+	case "angle_deg":
+		return i.Angle
+	case "temperature_c":
+		return i.Temp
+	case "dwell_min":
+		return i.Dwell
+	case "development_min":
+		return i.Development
+	}
+	return unit.Maybe[float64]{}
 }
 
 // Earlier is a repair of the casting done before this job.
 type Earlier struct {
 	Zone   body.ZoneID `doc:"zone,required"`
 	Length unit.MM     `doc:"length,required"`
+	Trace  []geom.Vec  `doc:"trace_mm" help:"points along it in vehicle axes [[x, y, z], ...]; without it the distance to it is not known"`
+	Std    unit.MM     `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
 	Text   string      `doc:"text"`
 }
 

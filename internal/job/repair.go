@@ -152,6 +152,9 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 	for i, a := range c.s.Answers {
 		c.ref(fmt.Sprintf("answers[%d].recorded_by", i), "person", a.RecordedBy, people)
 	}
+	for i, x := range c.s.Looks {
+		c.ref(fmt.Sprintf("inspections[%d].by", i), "person", x.By, people)
+	}
 	for i, r := range c.s.Records {
 		at := fmt.Sprintf("records[%d]", i)
 		c.ref(at+".joint", "joint", string(r.Joint), joints)

@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/geom"
 	"fettle/internal/unit"
 )
 
@@ -26,9 +27,11 @@ func (s *State) Validate() diag.Problems {
 	c := &checker{s: s}
 	c.head()
 	c.vehicle()
+	c.impact()
 	c.hazards()
 	c.setups()
 	c.findings()
+	c.looks()
 	c.areas()
 	c.evidence()
 	c.answers()
@@ -37,9 +40,11 @@ func (s *State) Validate() diag.Problems {
 	c.actuals()
 	c.repair()
 	for i, e := range s.Earlier {
+		at := fmt.Sprintf("earlier_repairs[%d]", i)
 		if e.Length <= 0 {
-			c.fault(fmt.Sprintf("earlier_repairs[%d].length", i), fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")
+			c.fault(at+".length", fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")
 		}
+		c.points(at, e.Trace, e.Std)
 	}
 	for i, r := range s.Readings {
 		c.reading(fmt.Sprintf("readings[%d]", i), r)
@@ -126,6 +131,14 @@ func (c *checker) vehicle() {
 	}
 }
 
+func (c *checker) impact() {
+	for i, p := range c.s.Impact.At {
+		if outside(p) {
+			c.fault(fmt.Sprintf("impact.at_mm[%d]", i), "the point lies outside any vehicle", "coordinates are in millimetres")
+		}
+	}
+}
+
 func (c *checker) hazards() {
 	for i, h := range c.s.Hazards {
 		at := fmt.Sprintf("hazards[%d]", i)
@@ -161,6 +174,8 @@ func (c *checker) findings() {
 		c.trace(at, f)
 		c.ref(at+".other_face_of", "finding", string(f.SameAs), known)
 		c.otherFace(at+".other_face_of", f)
+		c.ref(at+".branch_of", "finding", string(f.BranchOf), known)
+		c.ref(at+".inspection", "inspection", f.Look, names(c.s.Looks, func(x Inspection) string { return x.ID }))
 		for j, id := range f.Photos {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, j), "evidence", id, evidence)
 		}
@@ -171,20 +186,56 @@ func (c *checker) findings() {
 	}
 }
 
-func (c *checker) trace(at string, f Finding) {
-	for j, p := range f.Trace {
-		if slices.ContainsFunc(p[:], func(x float64) bool { return x > farMM || x < -farMM }) || !p.Finite() {
+// points checks the points of a trace and their uncertainty.
+func (c *checker) points(at string, trace []geom.Vec, std unit.MM) {
+	for j, p := range trace {
+		if outside(p) {
 			c.fault(fmt.Sprintf("%s.trace_mm[%d]", at, j), "the point lies outside any vehicle", "coordinates are in millimetres")
 		}
 	}
-	if len(f.Trace) > 0 && f.Std <= 0 {
+	if len(trace) > 0 && std <= 0 {
 		c.fault(at+".trace_std", "the trace has no standard uncertainty", "write for example 'trace_std: 1 mm'")
+	}
+}
+
+func outside(p geom.Vec) bool {
+	return slices.ContainsFunc(p[:], func(x float64) bool { return x > farMM || x < -farMM }) || !p.Finite()
+}
+
+func (c *checker) trace(at string, f Finding) {
+	c.points(at, f.Trace, f.Std)
+	switch {
+	case f.DepthStd < 0:
+		c.fault(at+".depth_std", fmt.Sprintf("%s is negative", f.DepthStd), "")
+	case f.DepthStd > 0 && !f.Depth.Known:
+		c.fault(at+".depth_std", "the depth it is the uncertainty of is not given", "give 'depth', or leave it out")
+	}
+	if f.BranchOf != "" {
+		c.branch(at, f)
+		return
 	}
 	if f.Kind == "crack" && len(f.Tips) != 2 {
 		c.fault(at+".tips", fmt.Sprintf("a crack has two tips, not %d", len(f.Tips)), "say how each was found, for example [visual, penetrant]")
 	}
 	if len(f.Tips) > 2 {
 		c.fault(at+".tips", fmt.Sprintf("a defect has two ends at most, not %d", len(f.Tips)), "")
+	}
+}
+
+// branch checks a crack that forks off another one.
+func (c *checker) branch(at string, f Finding) {
+	i := slices.IndexFunc(c.s.Findings, func(o Finding) bool { return o.ID == f.BranchOf })
+	switch {
+	case f.Kind != "crack":
+		c.fault(at+".branch_of", "only a crack forks off a crack", "")
+	case len(f.Tips) != 1:
+		c.fault(at+".tips", fmt.Sprintf("a branch has one tip, not %d: its first point is at the fork", len(f.Tips)), "say how its last point was found, for example [penetrant]")
+	case f.BranchOf == f.ID:
+		c.fault(at+".branch_of", "a crack does not fork off itself", "")
+	case i >= 0 && (c.s.Findings[i].Part != f.Part || c.s.Findings[i].Kind != "crack"):
+		c.fault(at+".branch_of", fmt.Sprintf("finding %q is not a crack on the same part", f.BranchOf), "")
+	case f.SameAs != "":
+		c.fault(at+".branch_of", "a finding is a branch or the other face, not both", "")
 	}
 }
 
@@ -202,9 +253,38 @@ func (c *checker) otherFace(at string, f Finding) {
 	}
 }
 
+// maxCondition keeps slips of the keyboard out: no lamp gives a million lux,
+// and nobody waits a million minutes.
+const maxCondition = 1e6
+
+func (c *checker) looks() {
+	unique(c, "inspections", "id", c.s.Looks, func(x Inspection) string { return x.ID })
+	evidence := c.evidenceIDs()
+	for i, x := range c.s.Looks {
+		at := fmt.Sprintf("inspections[%d]", i)
+		c.notBefore(at+".on", x.On, "the day the vehicle was built", c.s.Vehicle.Built)
+		for k, e := range x.Photos {
+			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
+		}
+		if x.Method == "penetrant" && x.Medium == "" {
+			c.fault(at+".medium", "it does not say which kind of penetrant was used", "write 'colour contrast' or 'fluorescent'")
+		}
+		for _, what := range []string{"light_lx", "uv_w_m2", "ambient_lx", "distance_mm", "angle_deg", "temperature_c", "dwell_min", "development_min"} {
+			v := x.Condition(what)
+			if v.Known && (v.Value < 0 && what != "temperature_c" || v.Value < -273.15 || v.Value > maxCondition) {
+				c.fault(at+"."+what, fmt.Sprintf("%g cannot be", v.Value), "is the unit right?")
+			}
+		}
+		if x.Method == "visual" && (x.Medium != "" || x.Dwell.Known || x.Development.Known) {
+			c.fault(at+".method", "looking by eye has no penetrant", "write 'method: penetrant', or leave out 'medium', 'dwell_min' and 'development_min'")
+		}
+	}
+}
+
 func (c *checker) areas() {
 	unique(c, "areas", "area", c.s.Areas, func(a AreaSeen) string { return a.Area })
 	for i, a := range c.s.Areas {
+		c.ref(fmt.Sprintf("areas[%d].inspection", i), "inspection", a.Look, names(c.s.Looks, func(x Inspection) string { return x.ID }))
 		if a.State != "not-yet" && (a.By == "" || a.On.IsZero()) {
 			c.fault(fmt.Sprintf("areas[%d]", i), "it does not say who looked at the area, and when", "give 'by' and 'on', or 'state: not-yet'")
 		}

@@ -211,11 +211,13 @@ func (s *Surface) searchClearance(p, q curve, need float64, out *Clearance) erro
 		q.shorten(step)
 		reach := (p.longest() + q.longest()) / 2
 		sp, sq := p.middles(s), q.middles(s)
-		there, err := s.ExactDistances(sp, sq, out.UpperMM+reach)
+		// farther than this decides nothing: need is met then
+		limit := min(out.UpperMM, need) + reach
+		there, err := s.ExactDistances(sp, sq, limit)
 		if err != nil {
 			return err
 		}
-		back, err := s.ExactDistances(sq, sp, out.UpperMM+reach)
+		back, err := s.ExactDistances(sq, sp, limit)
 		if err != nil {
 			return err
 		}
@@ -226,6 +228,11 @@ func (s *Surface) searchClearance(p, q curve, need float64, out *Clearance) erro
 		best := math.Inf(1)
 		for _, d := range there.Targets {
 			best = min(best, d)
+		}
+		if math.IsInf(best, 1) { // nothing within the limit
+			out.LowerMM = max(out.LowerMM, min(need, out.UpperMM))
+			out.decide(need)
+			return nil
 		}
 		out.UpperMM = min(out.UpperMM, best)
 		out.LowerMM = max(out.LowerMM, min(best-reach, out.UpperMM))

@@ -284,10 +284,8 @@ func coverRowOf(in Input, c inspect.Coverage) coverRow {
 // notCovered is the areas that have not been inspected as asked.
 func notCovered(r inspect.Result) []string {
 	var out []string
-	for _, c := range r.Coverage {
-		if !c.Covered {
-			out = append(out, c.Name)
-		}
+	for _, c := range r.Open() {
+		out = append(out, c.Name)
 	}
 	return out
 }

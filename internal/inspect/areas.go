@@ -1,0 +1,328 @@
+package inspect
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// area is a region to be inspected: one of the body's own list, or one that
+// was found from the zones, ribs, bores and joints of a casting.
+type area struct {
+	id, name string
+	casting  body.CastingID
+	zone     body.ZoneID
+	of       string // body.AreaZone, ...; written for one of the body's list
+	sizeMM   float64
+	method   string
+	finds    float64 // 0: as the procedure says of the method used
+	because  string
+	cite     string
+	within   string  // the area whose entry stands for this one unless it has its own
+	reachMM  float64 // from the place of the impact; +Inf: not known to be near
+}
+
+const writtenArea = "written"
+
+// areas is every area: those of the body's list first, then those found for
+// every casting whose procedure says which method is asked for where. A zone
+// or joint that the list has an area for under the same identity is not found
+// again.
+func (r *run) areas() []area {
+	var out []area
+	for _, a := range r.in.Body.Inspect {
+		out = append(out, area{id: a.ID, name: a.Name, casting: a.Casting, zone: a.Zone, of: writtenArea, method: a.Method, finds: float64(a.Finds), cite: a.Cite})
+	}
+	for i := range r.places {
+		p := &r.places[i]
+		if p.rule == nil || len(p.rule.Areas) == 0 {
+			continue
+		}
+		for _, a := range r.areasOf(p) {
+			if !slices.ContainsFunc(out, func(o area) bool { return o.id == a.id }) {
+				r.ask(p, &a)
+				out = append(out, a)
+			}
+		}
+	}
+	return out
+}
+
+// ask says by which method an area is asked for: by the first rule of the
+// procedure that fits, with penetrant when none does.
+func (r *run) ask(p *place, a *area) {
+	zone, known := r.in.Body.Zone(a.zone)
+	for _, u := range p.rule.Areas {
+		switch {
+		case !slices.Contains(u.Of, a.of),
+			len(u.Zones) > 0 && known && !slices.Contains(u.Zones, a.zone),
+			u.LoadPath && known && !zone.LoadPath,
+			u.Within.Known && !(a.reachMM <= float64(u.Within.Value)):
+			continue
+		}
+		a.method, a.cite = u.Method, u.Cite
+		a.because = fmt.Sprintf("%s asked for by %s, rule %s (%s)", u.Method, p.rule.ID, u.ID, u.Cite)
+		if u.Within.Known {
+			a.because += fmt.Sprintf(": %s from the impact, within %s", mm(a.reachMM), mm(float64(u.Within.Value)))
+		}
+		if u.LoadPath {
+			a.because += ", on the load path"
+		}
+		return
+	}
+	a.method = penetrant
+	a.because = fmt.Sprintf("no rule of %s speaks of it, so the surest method is asked for", p.rule.ID)
+}
+
+// areasOf is the areas of a casting: every zone, the ribs and bores in it, and
+// every joint that holds it.
+func (r *run) areasOf(p *place) []area {
+	p.look()
+	feet := p.ribFeet()
+	var out []area
+	for _, z := range p.casting.Zones {
+		whole := area{id: body.AreaOfZone(z.ID), name: z.Name, of: body.AreaZone, casting: p.casting.ID, zone: z.ID, reachMM: r.reach(p, p.facesOf(z))}
+		out = append(out, whole)
+		part := whole
+		part.within = whole.id
+		if f := feet[int32(z.Label)]; f.lengthMM > 0 {
+			part.id, part.name, part.of, part.sizeMM = body.AreaOfRibs(z.ID), z.Name+", feet of the ribs", body.AreaRibs, f.lengthMM
+			part.reachMM = r.reach(p, f.points)
+			out = append(out, part)
+		}
+		if rims := r.boresIn(p, z); len(rims) > 0 {
+			part.id, part.name, part.of, part.sizeMM = body.AreaOfBores(z.ID), fmt.Sprintf("%s, %s", z.Name, count(len(rims), "bore")), body.AreaBores, 0
+			part.reachMM = r.reach(p, rims)
+			out = append(out, part)
+		}
+	}
+	return append(out, r.jointAreas(p)...)
+}
+
+// jointAreas is an area for every joint of the casting. One whose place is not
+// in the body's data may be anywhere: it is asked for like the nearest.
+func (r *run) jointAreas(p *place) []area {
+	var out []area
+	for _, j := range r.in.Body.JointsOf(p.casting.Part) {
+		a := area{id: body.AreaOfJoint(j.ID), name: j.Name, of: body.AreaJoints, casting: p.casting.ID}
+		var all []geom.Vec
+		var zones []body.ZoneID
+		for _, line := range j.Along {
+			all = append(all, line...)
+			for i, q := range line {
+				if z := p.zoneAt(q); !slices.Contains(zones, z) {
+					zones = append(zones, z)
+				}
+				if i > 0 {
+					a.sizeMM += line[i-1].Dist(q)
+				}
+			}
+		}
+		a.reachMM = r.reach(p, all)
+		if len(zones) == 1 {
+			a.zone = zones[0]
+		}
+		if a.zone != "" {
+			a.within = body.AreaOfZone(a.zone)
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+// zoneAt is the zone of the surface nearest to a point; empty when that is too
+// far away or no zone.
+func (p *place) zoneAt(at geom.Vec) body.ZoneID {
+	if p.surf == nil {
+		return ""
+	}
+	site, d := p.surf.Closest(at)
+	if d > leastGateMM+float64(p.casting.Wall) || p.surf.Mesh().Label == nil {
+		return ""
+	}
+	for _, z := range p.casting.Zones {
+		if int32(z.Label) == p.surf.Mesh().Label[site.Face] {
+			return z.ID
+		}
+	}
+	return ""
+}
+
+// boresIn is the centres of the bores in a zone.
+func (r *run) boresIn(p *place, z body.Zone) []geom.Vec {
+	var out []geom.Vec
+	for _, b := range p.casting.Bores {
+		// the centre of a bore lies in the air: look at its rim
+		at := b.At
+		if across := b.Axis.Cross(geom.Vec{1, 0, 0}); across.Norm() > 0.1*b.Axis.Norm() && b.Axis.Norm() > 0 {
+			at = at.Add(across.Unit().Scale(float64(b.Radius)))
+		} else if across := b.Axis.Cross(geom.Vec{0, 1, 0}); across.Norm() > 0 {
+			at = at.Add(across.Unit().Scale(float64(b.Radius)))
+		}
+		if p.zoneAt(at) == z.ID {
+			out = append(out, at)
+		}
+	}
+	return out
+}
+
+// facesOf is a point of every face of a zone.
+func (p *place) facesOf(z body.Zone) []geom.Vec {
+	if p.surf == nil || p.surf.Mesh().Label == nil {
+		return nil
+	}
+	m := p.surf.Mesh()
+	var out []geom.Vec
+	for f, l := range m.Label {
+		if int(l) == z.Label {
+			out = append(out, m.Points[m.Faces[f][0]])
+		}
+	}
+	return out
+}
+
+// reach is how near the points come to the place of the impact [mm]. With a
+// point of impact that is the distance from it; with only a side named, the
+// distance from that side of the casting, measured along the named directions.
+// When neither is known everything is near: 0.
+func (r *run) reach(p *place, points []geom.Vec) float64 {
+	distance := r.fromImpact(p)
+	if distance == nil || len(points) == 0 {
+		return 0
+	}
+	best := math.Inf(1)
+	for _, q := range points {
+		best = min(best, distance(q))
+	}
+	return best
+}
+
+// fromImpact is the distance of a point from the impact; nil when it is not
+// known where that was.
+func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
+	if hit := r.in.Job.Impact.At; len(hit) > 0 {
+		return func(q geom.Vec) float64 {
+			best := math.Inf(1)
+			for _, p := range hit {
+				best = min(best, p.Dist(q))
+			}
+			return best
+		}
+	}
+	if p.surf == nil {
+		return nil
+	}
+	lo, hi := p.surf.Mesh().Bounds()
+	axes := r.in.Body.Axes
+	side := func(axis int, low bool) func(geom.Vec) float64 {
+		if low {
+			return func(q geom.Vec) float64 { return q[axis] - lo[axis] }
+		}
+		return func(q geom.Vec) float64 { return hi[axis] - q[axis] }
+	}
+	front, rear := side(0, axes.X != "forward"), side(0, axes.X == "forward")
+	left, right := side(1, axes.Y != "left"), side(1, axes.Y == "left")
+	both := func(a, b func(geom.Vec) float64) func(geom.Vec) float64 {
+		return func(q geom.Vec) float64 { return math.Hypot(a(q), b(q)) }
+	}
+	switch r.in.Job.Impact.From {
+	case "front":
+		return front
+	case "rear":
+		return rear
+	case "left":
+		return left
+	case "right":
+		return right
+	case "front-left":
+		return both(front, left)
+	case "front-right":
+		return both(front, right)
+	case "rear-left":
+		return both(rear, left)
+	case "rear-right":
+		return both(rear, right)
+	}
+	return nil
+}
+
+// foot is the inner edges of a zone, where ribs stand on walls.
+type foot struct {
+	lengthMM float64
+	points   []geom.Vec
+}
+
+// ribFootRad is how far the surface has to turn inward along an edge for a rib
+// to stand there. Our choice, no source: rounds in the feet of ribs are split
+// into facets of 15 to 30 degrees by usual mesh tolerances.
+const ribFootRad = 35 * math.Pi / 180
+
+// ribFeet is, by label, the edges at which the surface turns inward by more
+// than ribFootRad: the feet of ribs and gussets. An edge counts for the label
+// of its first face.
+func (p *place) ribFeet() map[int32]foot {
+	out := map[int32]foot{}
+	if p.surf == nil {
+		return out
+	}
+	m := p.surf.Mesh()
+	type half struct{ face, k int }
+	first := make(map[[2]int32]half, 3*len(m.Faces)/2)
+	for f, t := range m.Faces {
+		for k := range 3 {
+			u, v := t[k], t[(k+1)%3]
+			h, met := first[[2]int32{v, u}]
+			if !met {
+				first[[2]int32{u, v}] = half{f, k}
+				continue
+			}
+			if inwardRad(m, h.face, f, m.Faces[h.face][(h.k+2)%3]) <= ribFootRad {
+				continue
+			}
+			label := int32(0)
+			if m.Label != nil {
+				label = m.Label[h.face]
+			}
+			o := out[label]
+			o.lengthMM += m.Points[u].Dist(m.Points[v])
+			o.points = append(o.points, m.Points[u])
+			out[label] = o
+		}
+	}
+	return out
+}
+
+// inwardRad is the angle by which the surface turns inward from one face to
+// the next; negative at an outer edge. far is the corner of the first face
+// that is not on the edge.
+func inwardRad(m *mesh.Mesh, a, b int, far int32) float64 {
+	n, o := m.FaceNormal(a), m.FaceNormal(b)
+	angle := math.Atan2(n.Cross(o).Norm(), n.Dot(o))
+	t := m.Faces[b]
+	// the corner of the second face that is not on the edge lies in front of the
+	// first face where the surface turns inward
+	for _, v := range t {
+		if v != far && !slices.Contains(m.Faces[a][:], v) {
+			if m.Points[v].Sub(m.Points[far]).Dot(n) < 0 {
+				return -angle
+			}
+		}
+	}
+	return angle
+}
+
+// unknownAreas notes entries of the job for areas that were not found.
+func (r *run) unknownAreas(all []area) {
+	for _, s := range r.in.Job.Areas {
+		if !slices.ContainsFunc(all, func(a area) bool { return a.id == s.Area }) {
+			r.note(diag.Note{Code: "inspect.no-such-area", Severity: diag.Caution, Where: s.Area,
+				Text: fmt.Sprintf("an entry says that area %s was looked at (%s), but the casting has no such area", s.Area, s.State),
+				Hint: "enter it for the area it was"})
+		}
+	}
+}

@@ -1,0 +1,138 @@
+package inspect
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+	"fettle/internal/mesh"
+	"fettle/internal/unit"
+)
+
+// valley is two sheets of 60 x 80 mm, seen from inside the right angle between
+// them, that meet in the x axis: one inner edge of 80 mm.
+func valley() *mesh.Mesh {
+	m := roof()
+	for i, f := range m.Faces {
+		m.Faces[i] = [3]int32{f[0], f[2], f[1]}
+	}
+	return m
+}
+
+// areaTexts is the areas in short.
+func areaTexts(r Result) string {
+	var out []string
+	for _, c := range r.Coverage {
+		out = append(out, fmt.Sprintf("%s %s", c.Area, c.Needs))
+	}
+	return strings.Join(out, ", ")
+}
+
+func TestAreasAreFound(t *testing.T) {
+	// Constructed on the plate of 200 x 100 mm: zone A up to x = 100, zone B
+	// beyond; hit at x = 0. Zone B begins 100 mm from there.
+	b := newBench(plate())
+	c := &b.body.Castings[0]
+	c.Bores = []body.Bore{{ID: "h", At: geom.Vec{150, 50, 0}, Axis: geom.Vec{0, 0, 1}, Radius: 5}}
+	b.body.Joints = []body.Joint{{ID: "J1", Name: "near", Layers: []body.PartID{"Q", "P"}, Along: [][]geom.Vec{{{10, 20, 0}, {10, 80, 0}}}},
+		{ID: "J2", Name: "unknown", Layers: []body.PartID{"P"}}, {ID: "J3", Layers: []body.PartID{"Q"}},
+		{ID: "J4", Name: "both", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{90, 20, 0}, {110, 20, 0}}}}}
+	c.Zones[0].LoadPath = true
+	p := &b.body.Procedures[0]
+	rule := body.AreaRule{ID: "N", Of: []string{"zone", "bores", "joints"}, Method: "penetrant", Within: unit.Some(unit.MM(99))}
+	rest := body.AreaRule{ID: "V", Of: []string{"zone", "ribs", "bores", "joints"}, Method: "visual"}
+	b.job.Impact = job.Impact{From: "front", At: []geom.Vec{{0, 50, 0}}}
+	for _, tc := range []struct {
+		name   string
+		change func()
+		want   string
+	}{
+		{"no rules: nothing is found", func() {}, ""},
+		{"near and far", func() { p.Areas = []body.AreaRule{rule, rest} },
+			"A-A penetrant, A-B visual, A-B.bores visual, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
+		{"the side that was hit", func() { b.job.Impact.At = nil },
+			"A-A penetrant, A-B visual, A-B.bores visual, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
+		{"from behind", func() { b.job.Impact.From = "rear" },
+			"A-A visual, A-B penetrant, A-B.bores penetrant, A-J1 visual, A-J2 penetrant, A-J4 penetrant"},
+		{"nobody knows where: everything is near", func() { b.job.Impact.From = "unknown" },
+			"A-A penetrant, A-B penetrant, A-B.bores penetrant, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
+		{"on the load path only", func() { p.Areas[0].LoadPath = true },
+			"A-A penetrant, A-B visual, A-B.bores visual, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
+		{"no rule fits: the surest method", func() { p.Areas = []body.AreaRule{{ID: "Z", Of: []string{"zone"}, Method: "visual"}} },
+			"A-A visual, A-B visual, A-B.bores penetrant, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
+		{"one written in the body takes its place", func() {
+			b.body.Inspect = []body.Area{{ID: "A-A", Casting: "C", Zone: "A", Method: "penetrant", Finds: 2}}
+		},
+			"A-A penetrant, A-B visual, A-B.bores penetrant, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
+	} {
+		tc.change()
+		r, _ := Run(b.input(t))
+		if got := areaTexts(r); got != tc.want {
+			t.Errorf("%s:\ngot  %s\nwant %s", tc.name, got, tc.want)
+		}
+		var known []string
+		for _, id := range b.body.AreaIDs() {
+			known = append(known, id)
+		}
+		for _, c := range r.Coverage {
+			if !strings.Contains(" "+strings.Join(known, " ")+" ", " "+c.Area+" ") {
+				t.Errorf("%s: %s is not among the identities a job may use", tc.name, c.Area)
+			}
+		}
+	}
+}
+
+// An entry for a zone stands for what lies in it, unless that has its own.
+func TestEntryOfAZoneStandsForItsParts(t *testing.T) {
+	b := newBench(plate())
+	b.body.Castings[0].Bores = []body.Bore{{ID: "h", At: geom.Vec{150, 50, 0}, Axis: geom.Vec{0, 0, 1}, Radius: 5}}
+	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []string{"zone", "bores"}, Method: "visual"}}
+	covered := func(r Result, id string) Coverage {
+		for _, c := range r.Coverage {
+			if c.Area == id {
+				return c
+			}
+		}
+		t.Fatalf("no area %s in %s", id, areaTexts(r))
+		return Coverage{}
+	}
+	b.job.Areas = []job.AreaSeen{{Area: "A-B", State: "seen", Look: "VT"}}
+	r, _ := Run(b.input(t))
+	if c := covered(r, "A-B.bores"); !c.Covered || c.Own || c.FindsMM != 4 {
+		t.Errorf("%+v", c)
+	}
+	b.job.Areas = append(b.job.Areas, job.AreaSeen{Area: "A-B.bores", State: "not-reachable"}, job.AreaSeen{Area: "A-B.ribs", State: "seen", Look: "VT"})
+	r, notes := Run(b.input(t))
+	if c := covered(r, "A-B.bores"); c.Covered || !c.Own || len(r.Open()) != 2 {
+		t.Errorf("%+v, open %d", c, len(r.Open()))
+	}
+	if has(notes, "inspect.no-such-area", "A-B.ribs") == nil {
+		t.Error("a plate without ribs has an area of ribs")
+	}
+	b.job.Areas = nil
+	r, notes = Run(b.input(t))
+	if has(notes, "inspect.not-covered", "A-B") == nil || has(notes, "inspect.not-covered", "A-B.bores") != nil || len(r.Open()) != 2 {
+		t.Errorf("a zone not looked at is told more than once: %+v", notes)
+	}
+}
+
+func TestFeetOfRibs(t *testing.T) {
+	// Constructed: one edge of 80 mm, inner or outer by the side it is seen from.
+	for _, c := range []struct {
+		m    *mesh.Mesh
+		want float64
+	}{{roof(), 0}, {valley(), 80}, {plate(), 0}, {slab(5), 0}} {
+		s, err := mesh.NewSurface(c.m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		for _, f := range (&place{surf: s}).ribFeet() {
+			sum += f.lengthMM
+		}
+		near(t, "feet", sum, c.want, 1e-9)
+	}
+}

@@ -1,0 +1,419 @@
+package inspect
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+	"fettle/internal/rule"
+)
+
+// Names of the facts whose limits say how closely a clearance has to be known.
+const (
+	factBore    = "bore_clearance"
+	factBorder  = "border_clearance"
+	factEdge    = "edge_clearance"
+	factJoint   = "joint_clearance"
+	factEarlier = "earlier_clearance"
+	factSpacing = "spacing"
+)
+
+// target is something a finding is held away from.
+type target struct {
+	name  string
+	bound func(p, q geom.Vec) float64 // lower bound on the distance of a segment from it [mm]
+	lines func() [][]mesh.Site        // it on the surface; asked for only when the bounds do not decide
+	std   float64                     // standard uncertainty of where it lies, beside the mesh [mm]
+}
+
+// limitsOf is the limits a procedure holds a fact against, ascending.
+func (p *place) limitsOf(fact string) []float64 {
+	if p.rule == nil {
+		return nil
+	}
+	var out []float64
+	for _, row := range p.rule.Rows {
+		text, ok := row.When[fact]
+		if !ok {
+			continue
+		}
+		c, err := rule.ParseCond(fact, rule.Number, "mm", text)
+		if err != nil {
+			continue // the body's validation refuses it; the row can never permit
+		}
+		for _, b := range []rule.Bound{c.Low, c.High} {
+			if b.Set {
+				out = append(out, b.At)
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// sureStds is how many standard uncertainties a distance has to be above a
+// limit before nothing more is asked of it.
+func (r *run) sureStds() float64 { return max(nearStds, quantile(r.confidence)) }
+
+// clearTo is the clearance of a finding to the nearest of several targets.
+//
+// Bounds come first: the straight distance is a lower bound. Where a limit of
+// the procedure on that fact lies above it, the way along the surface is
+// bounded by mesh.CurveDistance, which is exact where the bounds leave the
+// limit open. What is held against the limit is always the lower bound.
+func (r *run) clearTo(t *trace, fact string, targets []target) *Clearance {
+	type candidate struct {
+		target
+		reach
+	}
+	var all []candidate
+	for _, x := range targets {
+		all = append(all, candidate{x, t.curve.least(x.bound)})
+	}
+	slices.SortStableFunc(all, func(a, b candidate) int {
+		return cmp.Or(cmp.Compare(a.allowed, b.allowed), cmp.Compare(a.seen, b.seen))
+	})
+	var best *Clearance
+	for _, x := range all {
+		if best != nil && x.allowed >= best.MM {
+			break
+		}
+		std := math.Hypot(math.Hypot(t.std, t.meshStd()), x.target.std)
+		c := r.along(t, x.target, x.reach, std, t.at.limitsOf(fact))
+		if best == nil || c.MM < best.MM {
+			best = c
+		}
+	}
+	return best
+}
+
+// along bounds the way along the surface from a finding to a target, as
+// closely as the limits ask.
+func (r *run) along(t *trace, x target, by reach, std float64, limits []float64) *Clearance {
+	c := by.clearance(x.name, std)
+	c.UpperMM = math.Inf(1)
+	guard := float64(r.sureStds() * c.Std)
+	if len(limits) == 0 || c.MM >= limits[len(limits)-1]+guard || x.lines == nil {
+		c.UpperMM = 0 // not looked for
+		return c
+	}
+	lines := x.lines()
+	whole := t.narrow(t.curveSites(), lines, by.seen, needs(limits, guard, 0))
+	c.SeenMM, c.UpperMM = whole.lo, whole.hi
+	c.MM, c.Std = whole.lo, std
+	for k, ahead := range t.curve.ahead {
+		if ahead <= 0 {
+			continue
+		}
+		p := t.curve.end(k)
+		g := t.narrow([]mesh.Site{t.endSite(k)}, lines, x.bound(p, p), needs(limits, guard, ahead))
+		if d := max(0, g.lo-ahead); d < c.MM {
+			c.MM, c.Std = d, math.Hypot(std, hiddenStd(ahead))
+		}
+	}
+	c.Doubt = whole.doubt
+	if math.IsInf(c.UpperMM, 1) {
+		c.UpperMM = 0
+	}
+	return c
+}
+
+// needs is the distances at which a way along the surface has to be decided:
+// the limits, each with the guard and what may lie ahead of a tip.
+func needs(limits []float64, guard, ahead float64) []float64 {
+	out := make([]float64, len(limits))
+	for i, l := range limits {
+		out[i] = l + guard + ahead
+	}
+	return out
+}
+
+// span is an interval for a distance along the surface [mm].
+type span struct {
+	lo, hi float64
+	doubt  string
+}
+
+// closeMM is how narrow the interval of a distance is made that is below a
+// limit: a tenth of a millimetre is less than anybody traces.
+const closeMM = 0.1
+
+// narrow bounds the distance along the surface from a curve to the nearest of
+// several lines. lo is a lower bound that is known already. It is decided at
+// every need, ascending; below the largest of them the interval is narrowed to
+// closeMM.
+func (t *trace) narrow(from []mesh.Site, lines [][]mesh.Site, lo float64, needs []float64) span {
+	best := span{lo: math.Inf(1), hi: math.Inf(1)}
+	for _, line := range lines {
+		g := t.at.interval(from, line, lo, needs)
+		if g.lo < best.lo {
+			best.lo = g.lo
+		}
+		best.hi = min(best.hi, g.hi)
+		if g.doubt != "" {
+			best.doubt = g.doubt
+		}
+	}
+	if len(lines) == 0 {
+		best.lo = lo
+	}
+	return best
+}
+
+func (p *place) interval(a, b []mesh.Site, lo float64, needs []float64) span {
+	g := span{lo: lo, hi: math.Inf(1)}
+	ask := func(need float64) bool {
+		c, err := p.surf.CurveDistance(a, b, need)
+		if err != nil {
+			g.doubt = "the way along the surface was not found (" + err.Error() + "); the straight distance counts"
+			return false
+		}
+		g.lo, g.hi = max(g.lo, c.LowerMM), min(g.hi, c.UpperMM)
+		if c.Doubt != "" && !c.AtLeast && !c.Below {
+			g.doubt = c.Doubt
+		}
+		return c.AtLeast || c.Below
+	}
+	for _, need := range needs {
+		if g.lo < need && need <= g.hi && !ask(need) {
+			return g
+		}
+	}
+	for n := 0; n < 8 && len(needs) > 0 && g.hi < needs[len(needs)-1] && g.hi-g.lo > closeMM; n++ {
+		if !ask((g.lo + g.hi) / 2) {
+			break
+		}
+	}
+	return g
+}
+
+// curveSites is the finding on the surface as it was measured.
+func (t *trace) curveSites() []mesh.Site {
+	if len(t.kept) > 0 {
+		return t.kept
+	}
+	return t.sites[:1]
+}
+
+// endSite is the first (0) or last (1) point.
+func (t *trace) endSite(k int) mesh.Site {
+	if k == 0 {
+		return t.sites[0]
+	}
+	return t.sites[len(t.sites)-1]
+}
+
+// lineStepMM is how densely a line given in vehicle axes is put on the surface.
+const lineStepMM = 4.0
+
+// onSurface puts a line on the surface, on both sides of the wall: nobody says
+// on which face a joint or an earlier weld was drawn. Where the surface does
+// not lead on from point to point the line is broken. Points that are not near
+// the surface are left out; all is false when there are any.
+func (p *place) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site, all bool) {
+	dense := denser(line, lineStepMM)
+	all = true
+	var front, back []mesh.Site
+	for _, q := range dense {
+		site, d := p.surf.Closest(q)
+		if d > gateMM {
+			all = false
+			continue
+		}
+		front = append(front, site)
+		n := p.surf.Mesh().FaceNormal(site.Face)
+		if o, d, ok := p.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle); ok && d <= gateMM+1.5*float64(p.casting.Wall) {
+			back = append(back, o)
+		}
+	}
+	return append(p.broken(front), p.broken(back)...), all
+}
+
+// broken cuts a chain of sites where the next is not near along the surface.
+func (p *place) broken(chain []mesh.Site) [][]mesh.Site {
+	var out [][]mesh.Site
+	for i, s := range chain {
+		if i > 0 && chain[i-1].At.Dist(s.At) <= 2*lineStepMM {
+			if w, err := p.surf.Path(chain[i-1], s); err == nil && w.LengthMM <= float64(jumpTimes*w.ChordMM)+1 {
+				out[len(out)-1] = append(out[len(out)-1], s)
+				continue
+			}
+		}
+		out = append(out, []mesh.Site{s})
+	}
+	return out
+}
+
+// denser adds points so that none is farther from the next than stepMM.
+func denser(line []geom.Vec, stepMM float64) []geom.Vec {
+	var out []geom.Vec
+	for i, p := range line {
+		if i > 0 {
+			n := int(math.Ceil(line[i-1].Dist(p) / stepMM))
+			for k := 1; k < n; k++ {
+				out = append(out, line[i-1].Lerp(p, float64(k)/float64(n)))
+			}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// fixed makes a target of lines that lie on the surface.
+func fixed(name string, lines [][]mesh.Site, std float64) target {
+	return target{name: name, std: std, lines: func() [][]mesh.Site { return lines }, bound: func(p, q geom.Vec) float64 {
+		best := math.Inf(1)
+		for _, l := range lines {
+			for i := range l {
+				best = min(best, segmentsApart(p, q, l[i].At, l[min(i+1, len(l)-1)].At))
+			}
+		}
+		return best
+	}}
+}
+
+// LineGateMM is how far a point of a joint or an edge may be off the surface of
+// its casting.
+func LineGateMM(c body.Casting) float64 { return max(leastGateMM, float64(c.Wall)) }
+
+// lineTargets makes targets of lines of the body or the job, and names those
+// whose place is not known.
+func (p *place) lineTargets(names []string, lines [][][]geom.Vec, stds []float64) (out []target, missing []string) {
+	for i, name := range names {
+		if len(lines[i]) == 0 {
+			missing = append(missing, name+" (its place is not in the data)")
+			continue
+		}
+		var on [][]mesh.Site
+		all := true
+		for _, l := range lines[i] {
+			sites, whole := p.onSurface(l, LineGateMM(*p.casting))
+			on, all = append(on, sites...), all && whole
+		}
+		if !all || len(on) == 0 {
+			missing = append(missing, name+" (its line does not lie on the casting)")
+			continue
+		}
+		out = append(out, fixed(name, on, stds[i]))
+	}
+	return out, missing
+}
+
+func (t *trace) bores() []target {
+	var out []target
+	wall := float64(t.at.casting.Wall)
+	for _, b := range t.at.casting.Bores {
+		out = append(out, target{name: b.ID,
+			bound: func(p, q geom.Vec) float64 { return rimApart(b, wall, p, q) },
+			lines: func() [][]mesh.Site { on, _ := t.at.onSurface(rim(b), 1.5*wall); return on }})
+	}
+	return out
+}
+
+// rim is the circle of a bore about its axis, upright without one.
+func rim(b body.Bore) []geom.Vec {
+	axis := b.Axis.Unit()
+	if b.Axis.Norm() == 0 {
+		axis = geom.Vec{0, 0, 1}
+	}
+	u := axis.Cross(geom.Vec{1, 0, 0})
+	if u.Norm() < 0.5 {
+		u = axis.Cross(geom.Vec{0, 1, 0})
+	}
+	u = u.Unit()
+	v := axis.Cross(u)
+	const n = 48
+	out := make([]geom.Vec, n+1)
+	for i := range out {
+		s, c := math.Sincos(2 * math.Pi * float64(i%n) / n)
+		out[i] = b.At.Add(u.Scale(float64(b.Radius) * c)).Add(v.Scale(float64(b.Radius) * s))
+	}
+	return out
+}
+
+// borderLines is the borders to a label as lines on the surface, those that
+// come near a finding.
+func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) [][]mesh.Site {
+	var near [][2]geom.Vec
+	for _, e := range t.at.borders {
+		if (e.a == other && own(e.b) || e.b == other && own(e.a)) &&
+			t.curve.least(func(p, q geom.Vec) float64 { return segmentsApart(p, q, e.p, e.q) }).seen <= reachMM {
+			near = append(near, [2]geom.Vec{e.p, e.q})
+		}
+	}
+	var out [][]mesh.Site
+	for _, c := range chains(near) {
+		var line []mesh.Site
+		for _, q := range c {
+			s, _ := t.at.surf.Closest(q)
+			line = append(line, s)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// chains joins segments that share ends to polylines.
+func chains(segments [][2]geom.Vec) [][]geom.Vec {
+	used := make([]bool, len(segments))
+	next := func(at geom.Vec) (geom.Vec, bool) {
+		for i, s := range segments {
+			for k := range 2 {
+				if !used[i] && s[k] == at {
+					used[i] = true
+					return s[1-k], true
+				}
+			}
+		}
+		return at, false
+	}
+	var out [][]geom.Vec
+	for i, s := range segments {
+		if used[i] {
+			continue
+		}
+		used[i] = true
+		line := []geom.Vec{s[0], s[1]}
+		for range 2 { // on from one end, then from the other
+			for {
+				p, ok := next(line[len(line)-1])
+				if !ok {
+					break
+				}
+				line = append(line, p)
+			}
+			slices.Reverse(line)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// freeEdges is the edges of a mesh that one face has.
+func freeEdges(m *mesh.Mesh) [][2]geom.Vec {
+	count := map[[2]int32]int{}
+	for _, t := range m.Faces {
+		for k := range 3 {
+			u, v := t[k], t[(k+1)%3]
+			count[[2]int32{min(u, v), max(u, v)}]++
+		}
+	}
+	var out [][2]geom.Vec
+	for _, t := range m.Faces {
+		for k := range 3 {
+			u, v := t[k], t[(k+1)%3]
+			if count[[2]int32{min(u, v), max(u, v)}] == 1 {
+				out = append(out, [2]geom.Vec{m.Points[u], m.Points[v]})
+			}
+		}
+	}
+	return out
+}
+
+func missingText(what string, missing []string) string {
+	return fmt.Sprintf("distance to the nearest %s: not known for %s", what, joinWords(missing))
+}
