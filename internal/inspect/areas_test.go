@@ -73,10 +73,7 @@ func TestAreasAreFound(t *testing.T) {
 		if got := areaTexts(r); got != tc.want {
 			t.Errorf("%s:\ngot  %s\nwant %s", tc.name, got, tc.want)
 		}
-		var known []string
-		for _, id := range b.body.AreaIDs() {
-			known = append(known, id)
-		}
+		known := b.body.AreaIDs()
 		for _, c := range r.Coverage {
 			if !strings.Contains(" "+strings.Join(known, " ")+" ", " "+c.Area+" ") {
 				t.Errorf("%s: %s is not among the identities a job may use", tc.name, c.Area)
