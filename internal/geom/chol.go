@@ -11,24 +11,21 @@ type Mat6 [6]Vec6
 // Chol3 is the lower triangle L with m = L L^T; false when m is not positive
 // definite.
 func Chol3(m Mat3) (Mat3, bool) {
-	var l Mat3
-	for j := 0; j < 3; j++ {
-		for i := j; i < 3; i++ {
-			s := m[i][j]
-			for k := 0; k < j; k++ {
-				s -= float64(l[i][k] * l[j][k])
-			}
-			if i > j {
-				l[i][j] = s / l[j][j]
-				continue
-			}
-			if !(s > 0) || math.IsInf(s, 0) {
-				return Mat3{}, false
-			}
-			l[j][j] = math.Sqrt(s)
-		}
+	if !(m[0][0] > 0) || math.IsInf(m[0][0], 0) {
+		return Mat3{}, false
 	}
-	return l, true
+	a := math.Sqrt(m[0][0])
+	b, c := m[1][0]/a, m[2][0]/a
+	s := m[1][1] - float64(b*b)
+	if !(s > 0) || math.IsInf(s, 0) {
+		return Mat3{}, false
+	}
+	d := math.Sqrt(s)
+	e := (m[2][1] - float64(c*b)) / d
+	if s = m[2][2] - float64(c*c) - float64(e*e); !(s > 0) || math.IsInf(s, 0) {
+		return Mat3{}, false
+	}
+	return Mat3{{a, 0, 0}, {b, d, 0}, {c, e, math.Sqrt(s)}}, true
 }
 
 // Mahalanobis is d^T m^-1 d for a covariance m; false when m is not positive
@@ -38,10 +35,15 @@ func Mahalanobis(d Vec, m Mat3) (float64, bool) {
 	if !ok {
 		return 0, false
 	}
+	return norm2Chol3(&l, d), true
+}
+
+// norm2Chol3 is d^T (l l^T)^-1 d for a lower triangle l.
+func norm2Chol3(l *Mat3, d Vec) float64 {
 	x := d[0] / l[0][0]
 	y := (d[1] - float64(l[1][0]*x)) / l[1][1]
 	z := (d[2] - float64(l[2][0]*x) - float64(l[2][1]*y)) / l[2][2]
-	return float64(x*x) + float64(y*y) + float64(z*z), true
+	return float64(x*x) + float64(y*y) + float64(z*z)
 }
 
 // Chol6 is the lower triangle L with m = L L^T; false when m is not positive

@@ -30,22 +30,28 @@ type tripleSearch struct {
 	size    float64 // diagonal of the box of the from points
 	dist    []float64
 	moved   []float64 // change of each distance over its standard deviation
-	misfit  []float64
+	beyond  []excess  // scratch of score
+	of      frame     // triangle of the triple that pose looked at last, from side
 	best    []scored
 	perOne  []scored // best triple of each point, from the first pass
+}
+
+// excess is by how much the misfit of a point is beyond the least bound.
+type excess struct {
+	point int
+	by    float64
 }
 
 type scored struct {
 	t     triple
 	score float64
 	pose  Rigid
-	mid   Vec
-	q     [6]float64 // leverage is 1/3 + d' Q d, by xx, yy, zz, xy, xz, yz
 }
 
 func newTripleSearch(x *Matcher) *tripleSearch {
 	n := x.Len()
-	s := &tripleSearch{x: x, dist: make([]float64, n*n), moved: make([]float64, n*n), misfit: make([]float64, n)}
+	s := &tripleSearch{x: x, dist: make([]float64, n*n), moved: make([]float64, n*n),
+		beyond: make([]excess, 0, n), best: make([]scored, 0, perPass), perOne: make([]scored, n)}
 	lo, hi := Vec{math.Inf(1), math.Inf(1), math.Inf(1)}, Vec{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
 	for i, p := range x.m.From {
 		for k := range p {
@@ -142,7 +148,6 @@ func (s *tripleSearch) fill(pl *pool) {
 func (s *tripleSearch) collect(before []Block, each bool) {
 	s.best = s.best[:0]
 	if each {
-		s.perOne = make([]scored, s.x.Len())
 		for i := range s.perOne {
 			s.perOne[i].score = math.Inf(1)
 		}
@@ -216,7 +221,10 @@ func shares(t triple, before []Block) bool {
 func (s *tripleSearch) pose(c *scored) {
 	p, q := &s.x.m.From, &s.x.m.To
 	i, j, k := int(c.t[0]), int(c.t[1]), int(c.t[2])
-	a, b := frameOf(&(*p)[i], &(*p)[j], &(*p)[k]), frameOf(&(*q)[i], &(*q)[j], &(*q)[k])
+	var b frame
+	s.of.set(&(*p)[i], &(*p)[j], &(*p)[k])
+	b.set(&(*q)[i], &(*q)[j], &(*q)[k])
+	a := &s.of
 	var co, si float64
 	for m := 0; m < 3; m++ {
 		co += float64(a.u[m]*b.u[m]) + float64(a.v[m]*b.v[m])
@@ -224,23 +232,17 @@ func (s *tripleSearch) pose(c *scored) {
 	}
 	n := math.Sqrt(float64(co*co) + float64(si*si))
 	co, si = co/n, si/n
-	x := b.x.Scale(co).Add(b.y.Scale(si))
-	y := b.y.Scale(co).Sub(b.x.Scale(si))
-	var r Mat3
-	for row := 0; row < 3; row++ {
-		r[row] = a.x.Scale(x[row]).Add(a.y.Scale(y[row])).Add(a.z.Scale(b.z[row]))
+	x, y := b.x, b.y
+	for m := range x {
+		x[m], y[m] = float64(b.x[m]*co)+float64(b.y[m]*si), float64(b.y[m]*co)-float64(b.x[m]*si)
 	}
-	c.pose = Rigid{R: r, T: b.mid.Sub(r.MulVec(a.mid))}
-	c.mid = a.mid
-}
-
-// setLeverage fills the form that leverage evaluates.
-func (s *tripleSearch) setLeverage(c *scored) {
-	p := s.x.m.From
-	f := frameOf(&p[c.t[0]], &p[c.t[1]], &p[c.t[2]])
-	inv := f.inertiaInverse()
-	tr := inv.Trace()
-	c.q = [6]float64{(tr - inv[0][0]) / 3, (tr - inv[1][1]) / 3, (tr - inv[2][2]) / 3, -2 * inv[0][1] / 3, -2 * inv[0][2] / 3, -2 * inv[1][2] / 3}
+	r := &c.pose.R
+	for row := range r {
+		for col := range r[row] {
+			r[row][col] = float64(a.x[col]*x[row]) + float64(a.y[col]*y[row]) + float64(a.z[col]*b.z[row])
+		}
+	}
+	c.pose.T = b.mid.Sub(r.MulVec(a.mid))
 }
 
 // frame is a triangle in its own plane.
@@ -249,70 +251,79 @@ type frame struct {
 	u, v         [3]float64 // coordinates of the corners
 }
 
-func frameOf(p, q, r *Vec) frame {
-	f := frame{mid: p.Add(*q).Add(*r).Scale(1. / 3)}
-	f.z = q.Sub(*p).Cross(r.Sub(*p)).Unit()
+func (f *frame) set(p, q, r *Vec) {
+	e, g := q.Sub(*p), r.Sub(*p)
+	f.mid = Vec{p[0] + (e[0]+g[0])/3, p[1] + (e[1]+g[1])/3, p[2] + (e[2]+g[2])/3}
+	f.z = e.Cross(g).Unit()
 	f.x = p.Sub(f.mid).Unit()
 	f.y = f.z.Cross(f.x)
 	for k, c := range [3]*Vec{p, q, r} {
 		d := c.Sub(f.mid)
 		f.u[k], f.v[k] = f.x.Dot(d), f.y.Dot(d)
 	}
-	return f
 }
 
-// inertiaInverse is the inverse of sum (|d|^2 I - d d') over the corners: the
-// covariance of the turn of the triangle for unit noise.
-func (f *frame) inertiaInverse() Mat3 {
+// leverage is the mean variance per coordinate that the uncertain pose of a
+// triangle gives to a point, for unit noise: 1/3 + (|d|^2 tr C - d' C d)/3,
+// with d from its middle and C the covariance of its turn, the inverse of
+// sum (|r|^2 I - r r') over the corners. In the frame of the triangle C has
+// the block [xx, xy; xy, yy] in its plane and zz across.
+type leverage struct {
+	of             *frame
+	xx, yy, zz, xy float64
+}
+
+func (f *frame) leverage() leverage {
 	var uu, uv, vv float64
-	for k := 0; k < 3; k++ {
+	for k := range f.u {
 		uu += float64(f.u[k] * f.u[k])
 		uv += float64(f.u[k] * f.v[k])
 		vv += float64(f.v[k] * f.v[k])
 	}
 	det := float64(uu*vv) - float64(uv*uv) // of [[vv,-uv],[-uv,uu]]
-	xx, xy, yy, zz := uu/det, uv/det, vv/det, 1/(uu+vv)
-	m := Outer(f.x, f.x).Scale(xx).Add(Outer(f.y, f.y).Scale(yy)).Add(Outer(f.z, f.z).Scale(zz))
-	return m.Add(Outer(f.x, f.y).Add(Outer(f.y, f.x)).Scale(xy))
+	return leverage{of: f, xx: uu / det, yy: vv / det, zz: 1 / (uu + vv), xy: uv / det}
 }
 
-// leverage is the mean variance per coordinate that the uncertain pose of the
-// triangle gives to a point, for unit noise: 1/3 + (|r|^2 tr C - r' C r)/3.
-func (c *scored) leverage(p *Vec) float64 {
-	x, y, z := p[0]-c.mid[0], p[1]-c.mid[1], p[2]-c.mid[2]
-	q := &c.q
-	return 1./3 + float64(x*(float64(q[0]*x)+float64(q[3]*y)+float64(q[4]*z))) + float64(y*(float64(q[1]*y)+float64(q[5]*z))) + float64(z*float64(q[2]*z))
+func (l *leverage) at(p *Vec) float64 {
+	d := p.Sub(l.of.mid)
+	x, y, z := l.of.x.Dot(d), l.of.y.Dot(d), l.of.z.Dot(d)
+	sum := float64(x*x*(l.yy+l.zz)) + float64(y*y*(l.xx+l.zz)) + float64(z*z*(l.xx+l.yy)) - float64(2*x*y*l.xy)
+	return 1./3 + sum/3
 }
 
 const baseCap = 11.345 // chi-square, 3 degrees of freedom, 99 %
 
-// score adds up the bounded misfits; it gives up when they exceed worst. The
-// least bound, leverage 1/3, decides most triples without the real one.
+// score adds up the bounded misfits of the triple that pose looked at last; it
+// gives up when they exceed worst. The least bound, leverage 1/3, decides most
+// triples without the real one.
 func (s *tripleSearch) score(c *scored, worst float64) bool {
-	m := &s.x.m
-	least := 0.0
-	for i := range m.From {
-		v := s.x.weight[i] * distance2(&c.pose, &m.From[i], &m.To[i])
-		if v > baseCap*4/3 {
-			v = baseCap * 4 / 3
+	const leastCap = baseCap * 4 / 3
+	from, to, weight := s.x.m.From, s.x.m.To, s.x.weight
+	s.beyond = s.beyond[:0]
+	sum := 0.0
+	for i := range from {
+		v := weight[i] * distance2(&c.pose, &from[i], &to[i])
+		if v > leastCap {
+			s.beyond = append(s.beyond, excess{i, v - leastCap})
+			v = leastCap
 		}
-		s.misfit[i] = v
-		if least += v; !(least < worst) {
+		if sum += v; !(sum < worst) {
 			return false
 		}
 	}
-	s.setLeverage(c)
-	for i, v := range s.misfit {
-		if v == baseCap*4/3 { // the bound matters only then
-			v = s.x.weight[i] * distance2(&c.pose, &m.From[i], &m.To[i])
-			if bound := baseCap * (1 + c.leverage(&m.From[i])); v > bound {
-				v = bound
+	if len(s.beyond) > 0 {
+		l := s.of.leverage()
+		for _, e := range s.beyond {
+			more := baseCap * (l.at(&from[e.point]) - 1./3)
+			if e.by < more {
+				more = e.by
+			}
+			if sum += more; !(sum < worst) {
+				return false
 			}
 		}
-		if c.score += v; !(c.score < worst) {
-			return false
-		}
 	}
+	c.score = sum
 	return true
 }
 
@@ -327,8 +338,11 @@ func distance2(m *Rigid, p, q *Vec) float64 {
 func (s *tripleSearch) inliers(c *scored) Set {
 	var set Set
 	m := &s.x.m
-	for i, p := range m.From {
-		if s.x.weight[i]*distance2(&c.pose, &p, &m.To[i]) <= baseCap*(1+c.leverage(&p)) {
+	s.of.set(&m.From[c.t[0]], &m.From[c.t[1]], &m.From[c.t[2]])
+	l := s.of.leverage()
+	for i := range m.From {
+		p := &m.From[i]
+		if s.x.weight[i]*distance2(&c.pose, p, &m.To[i]) <= baseCap*(1+l.at(p)) {
 			set.Put(i)
 		}
 	}

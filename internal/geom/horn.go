@@ -7,18 +7,18 @@ import "math"
 // half the sum of squares of both sets.
 func hornQuaternion(c Mat3, bound float64) [4]float64 {
 	n := hornMatrix(&c)
-	if q, ok := newtonEigenvector4(n, &c, bound); ok {
+	if q, ok := newtonEigenvector4(&n, &c, bound); ok {
 		return q
 	}
-	return largestEigenvector4(*n)
+	return largestEigenvector4(n)
 }
 
 // hornMatrix is N of the paper, whose S_ab = sum from_a to_b is c[b][a].
-func hornMatrix(c *Mat3) *[4][4]float64 {
+func hornMatrix(c *Mat3) [4][4]float64 {
 	xx, xy, xz := c[0][0], c[1][0], c[2][0]
 	yx, yy, yz := c[0][1], c[1][1], c[2][1]
 	zx, zy, zz := c[0][2], c[1][2], c[2][2]
-	return &[4][4]float64{
+	return [4][4]float64{
 		{xx + yy + zz, yz - zy, zx - xz, xy - yx},
 		{yz - zy, xx - yy - zz, xy + yx, zx + xz},
 		{zx - xz, xy + yx, yy - xx - zz, yz + zy},

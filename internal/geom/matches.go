@@ -45,6 +45,7 @@ type Matcher struct {
 	isotropic bool      // every covariance is a multiple of the unit matrix
 	weight    []float64 // 1/variance of a coordinate, the largest direction counting
 	critPoint float64
+	critBlock []float64 // by degrees of freedom, 0 where not needed yet
 	ws        Workspace
 	path      []Set // sets that the last Settle went through
 	members   []int
@@ -115,21 +116,18 @@ func fitScalar(from, to []Vec, w []float64) (CovFit, error) {
 	if err != nil {
 		return f, err
 	}
-	var inertia Mat3
-	sum := 0.0
+	var xx, xy, xz, yy, yz, zz, sum float64
+	r := &start.Motion.R
 	for i := range from {
-		arm := start.Motion.R.MulVec(from[i].Sub(start.Centroid))
-		sum += w[i]
-		a2 := arm.Dot(arm)
-		for r := 0; r < 3; r++ {
-			for c := 0; c < 3; c++ {
-				inertia[r][c] -= float64(w[i] * arm[r] * arm[c])
-			}
-			inertia[r][r] += float64(w[i] * a2)
-		}
-		r := to[i].Sub(start.Motion.Apply(from[i]))
-		f.Chi2 += float64(w[i] * r.Dot(r))
+		arm := r.MulVec(from[i].Sub(start.Centroid))
+		k := w[i]
+		sum += k
+		x, y, z := k*arm[0], k*arm[1], k*arm[2]
+		xx, xy, xz = xx+float64(x*arm[0]), xy+float64(x*arm[1]), xz+float64(x*arm[2])
+		yy, yz, zz = yy+float64(y*arm[1]), yz+float64(y*arm[2]), zz+float64(z*arm[2])
+		f.Chi2 += float64(k * distance2(&start.Motion, &from[i], &to[i]))
 	}
+	inertia := Mat3{{yy + zz, -xy, -xz}, {-xy, xx + zz, -yz}, {-xz, -yz, xx + yy}}
 	inv, ok := inertia.Inverse()
 	if !ok {
 		return f, degenerate(start.Ratio)
@@ -179,17 +177,19 @@ func (x *Matcher) misfits(f *CovFit, set *Set, t []float64) (score float64) {
 // independent and the pose adds 1/sum(w) + [arm]x C [arm]x'.
 func (x *Matcher) misfitScalar(f *CovFit, set *Set, t []float64, i int) float64 {
 	arm := f.Motion.R.MulVec(x.m.From[i].Sub(f.Centroid))
-	r := x.m.To[i].Sub(f.Motion.T).Sub(f.Motion.R.MulVec(x.m.From[i]))
+	at := f.Motion.R.MulVec(x.m.From[i])
+	r := x.m.To[i]
+	r = Vec{r[0] - f.Motion.T[0] - at[0], r[1] - f.Motion.T[1] - at[1], r[2] - f.Motion.T[2] - at[2]}
 	v := 1 / x.weight[i]
-	pose := turnCov(&f.Pose, arm)
+	pose := turnCov(&f.Pose, &arm)
 	if set.Has(i) {
 		for a := range pose {
-			for b := range pose {
+			for b := range pose[a] {
 				pose[a][b] = -pose[a][b]
 			}
 			pose[a][a] += v
 		}
-		t[i] = Controlled(r, pose, Diag3(Vec{v, v, v}))
+		t[i] = controlled(r, &pose, v)
 	} else {
 		for a := range pose {
 			pose[a][a] += v
@@ -200,28 +200,36 @@ func (x *Matcher) misfitScalar(f *CovFit, set *Set, t []float64, i int) float64 
 }
 
 // turnCov is MotionCov when translation and turn are independent.
-func turnCov(c *Mat6, arm Vec) Mat3 {
-	var m Mat3
-	w := Mat3{{c[3][3], c[3][4], c[3][5]}, {c[4][3], c[4][4], c[4][5]}, {c[5][3], c[5][4], c[5][5]}}
-	// columns of W [arm]x' are arm x rows of W, W being symmetric
-	a, b, d := arm.Cross(w[0]), arm.Cross(w[1]), arm.Cross(w[2])
-	for k := 0; k < 3; k++ {
-		col := arm.Cross(Vec{a[k], b[k], d[k]})
-		m[0][k], m[1][k], m[2][k] = col[0], col[1], col[2]
-		m[k][k] += c[k][k]
+func turnCov(c *Mat6, arm *Vec) Mat3 {
+	x, y, z := arm[0], arm[1], arm[2]
+	wxx, wxy, wxz, wyy, wyz, wzz := c[3][3], c[3][4], c[3][5], c[4][4], c[4][5], c[5][5]
+	// [arm]x W by rows
+	ax, ay, az := float64(y*wxz)-float64(z*wxy), float64(y*wyz)-float64(z*wyy), float64(y*wzz)-float64(z*wyz)
+	bx, by, bz := float64(z*wxx)-float64(x*wxz), float64(z*wxy)-float64(x*wyz), float64(z*wxz)-float64(x*wzz)
+	dx, dy := float64(x*wxy)-float64(y*wxx), float64(x*wyy)-float64(y*wxy)
+	// times [arm]x'
+	xy := float64(z*ax) - float64(x*az)
+	xz := float64(x*ay) - float64(y*ax)
+	yz := float64(x*by) - float64(y*bx)
+	return Mat3{
+		{c[0][0] + float64(y*az) - float64(z*ay), xy, xz},
+		{xy, c[1][1] + float64(z*bx) - float64(x*bz), yz},
+		{xz, yz, c[2][2] + float64(x*dy) - float64(y*dx)},
 	}
-	return m
 }
 
 // Controlled is d' m^-1 d over the directions in which m keeps at least
 // MinControl of the variance of own.
 func Controlled(d Vec, m, own Mat3) float64 {
-	least := MinControl * math.Max(own[0][0], math.Max(own[1][1], own[2][2]))
-	if l, ok := Chol3(m); ok && float64(l[0][0]*l[0][0]) > 10*least && float64(l[1][1]*l[1][1]) > 10*least && float64(l[2][2]*l[2][2]) > 10*least {
-		t, _ := Mahalanobis(d, m)
-		return t
+	return controlled(d, &m, math.Max(own[0][0], math.Max(own[1][1], own[2][2])))
+}
+
+func controlled(d Vec, m *Mat3, own float64) float64 {
+	least := MinControl * own
+	if l, ok := Chol3(*m); ok && float64(l[0][0]*l[0][0]) > 10*least && float64(l[1][1]*l[1][1]) > 10*least && float64(l[2][2]*l[2][2]) > 10*least {
+		return norm2Chol3(&l, d)
 	}
-	w, v := SymEigen(m)
+	w, v := SymEigen(*m)
 	e := v.TMulVec(d)
 	t := 0.0
 	for k := range e {
@@ -287,7 +295,7 @@ func wasSeen(seen []Set, s *Set) bool {
 // congruent puts out the worst member until the block passes the congruency
 // test; false when nothing is left that could be tested.
 func (x *Matcher) congruent(b *Block) bool {
-	for b.Fit.Chi2 > ChiSquareQuantile(AlphaBlock, b.Fit.DOF) {
+	for b.Fit.Chi2 > x.criticalBlock(b.Fit.DOF) {
 		worst := -1
 		for i, v := range b.T {
 			if b.Set.Has(i) && (worst < 0 || v > b.T[worst]) {
@@ -303,6 +311,17 @@ func (x *Matcher) congruent(b *Block) bool {
 		}
 	}
 	return true
+}
+
+// criticalBlock is the border of the congruency test.
+func (x *Matcher) criticalBlock(dof int) float64 {
+	if x.critBlock == nil {
+		x.critBlock = make([]float64, 3*x.Len()+1)
+	}
+	if x.critBlock[dof] == 0 {
+		x.critBlock[dof] = ChiSquareQuantile(AlphaBlock, dof)
+	}
+	return x.critBlock[dof]
 }
 
 // Evaluate fits exactly this set, without changing it.
