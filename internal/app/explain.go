@@ -12,6 +12,7 @@ import (
 	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 )
 
 // Reason is one sentence and what it rests on.
@@ -194,7 +195,7 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 		}
 		t := because(fmt.Sprintf("%s (%s) %s: shift x %+.2f, y %+.2f, z %+.2f mm in vehicle axes; tolerance %s (probability %.1f %%).",
 			id, p.Name, moved, q.ShiftMM[0], q.ShiftMM[1], q.ShiftMM[2], q.Tolerance, 100*q.Probability),
-			because("Limit: "+q.Limit),
+			because("Limit: "+q.Limit, placeOf(q)...),
 			because(fmt.Sprintf("Standard uncertainty %.2f, %.2f, %.2f mm; expanded (k = 2) %.2f, %.2f, %.2f mm; a shift of %.2f mm would be detected.",
 				q.StdMM[0], q.StdMM[1], q.StdMM[2], q.ExpandedMM[0], q.ExpandedMM[1], q.ExpandedMM[2], q.Detectable)),
 			because(fmt.Sprintf("Moved or not: T² = %.1f against chi-square with 3 degrees of freedom.", q.T2)),
@@ -238,6 +239,15 @@ func pointStages(r Assessment, id body.PointID) []Reason {
 		}
 	}
 	return out
+}
+
+// placeOf says what the tolerance of a point was judged by.
+func placeOf(q measure.PointResult) []Reason {
+	if q.FromNominalStd.Norm() == 0 {
+		return nil
+	}
+	return []Reason{because(fmt.Sprintf("Judged by its place from nominal as measured against the other steady points: x %+.2f, y %+.2f, z %+.2f mm, standard uncertainty %.2f, %.2f, %.2f mm (readings and frame).",
+		q.FromNominal[0], q.FromNominal[1], q.FromNominal[2], q.FromNominalStd[0], q.FromNominalStd[1], q.FromNominalStd[2]))}
 }
 
 func joined[T ~string](ids []T) string {

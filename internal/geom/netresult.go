@@ -1,5 +1,7 @@
 package geom
 
+import "math"
+
 // PointCov is the covariance of points a and b: of one point when a = b; zero
 // when either is fixed.
 func (s *NetResult) PointCov(a, b int) Mat3 {
@@ -32,6 +34,31 @@ func (s *NetResult) PoseCov(k int) Mat6 {
 	return m
 }
 
+// OwnCov is the covariance of point p from the observations in rows alone,
+// everything else held where it is; infinite when they do not fix p.
+func (s *NetResult) OwnCov(nw *Network, p int, rows []int) Mat3 {
+	if _, inv, ok := s.own(nw, p, rows); ok {
+		return inv
+	}
+	return Isotropic(math.Inf(1))
+}
+
+// own is the derivative by p of each row, also when p is fixed, and the
+// inverse of their normal matrix.
+func (s *NetResult) own(nw *Network, p int, rows []int) (jp []Vec, inv Mat3, ok bool) {
+	jp = make([]Vec, len(rows))
+	var n Mat3
+	for i, r := range rows {
+		jp[i] = nw.byPoint(s, &nw.Obs[r], p)
+		n = n.Add(Outer(jp[i], jp[i]))
+	}
+	if w, _ := SymEigen(n); !(w[2] > 1e-9*w[0]) {
+		return jp, inv, false
+	}
+	inv, ok = n.Inverse()
+	return jp, inv, ok
+}
+
 // Replace is the estimate of point p that the observations in rows give when
 // everything else stays at the solution, minus the prior position at (its
 // "shift"), with its covariance, for an observation set in which prior lists
@@ -41,17 +68,7 @@ func (s *NetResult) PoseCov(k int) Mat6 {
 // A v + (x_p - at) and its covariance follows from cov(v) = I - J Q J'.
 func (s *NetResult) Replace(nw *Network, p int, rows, prior []int, at Vec) (Vec, Mat3, bool) {
 	k := len(rows)
-	jp := make([]Vec, k) // derivative by p of each row, also when p is fixed
-	var n Mat3
-	for i, r := range rows {
-		jp[i] = nw.byPoint(s, &nw.Obs[r], p)
-		n = n.Add(Outer(jp[i], jp[i]))
-	}
-	w, _ := SymEigen(n)
-	if !(w[2] > 1e-9*w[0]) {
-		return Vec{}, Mat3{}, false
-	}
-	inv, ok := n.Inverse()
+	jp, inv, ok := s.own(nw, p, rows)
 	if !ok {
 		return Vec{}, Mat3{}, false
 	}

@@ -84,7 +84,16 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	r.Detectable = roundMM(math.Sqrt(lambdaPoint * math.Max(0, largestVariance(cov))))
 	v := c.judged[i]
 	r.Tolerance, r.Probability, r.Limit = v.Verdict, roundP(v.Probability), v.Limit
-	r.Needs = needs(p.in.Points[pt], c.shift[i], cov, geom.Isotropic(p.std0[pt]), p.conf)
+	at := &c.place[i]
+	if at.cov.Finite() {
+		r.FromNominal, r.FromNominalStd = roundVec(at.off, roundMM), roundVec(stds(at.cov), roundMM)
+		for k := range at.cov {
+			r.FromNominalCov[k] = roundVec(at.cov[k], roundMM)
+		}
+	}
+	if at.cov.Finite() {
+		r.Needs = needs(p.in.Points[pt], at.off, at.cov, at.fixed, p.conf)
+	}
 	if !c.proven[i] && r.Needs == "" {
 		r.Needs = "more points that kept their places: the steady block leans on " + string(r.ID) + " so much that it could have moved unseen"
 	}

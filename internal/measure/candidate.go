@@ -31,6 +31,8 @@ type candidate struct {
 	gain   float64    // see geom.Block
 	shift  []geom.Vec // vehicle axes
 	cov    []geom.Mat3
+	own    []geom.Mat3 // covariance of the readings of the point alone
+	place  []place     // what the tolerance is judged by
 	t2     []float64
 	moved  []bool
 	proven []bool // the readings of a steady point could have shown that it moved
@@ -75,34 +77,29 @@ func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int
 		for i := range e.points {
 			d, cov := x.Shift(&c.fit, i, c.steady.Has(i))
 			c.shift, c.cov = append(c.shift, d), append(c.cov, cov)
+			c.own = append(c.own, e.cov[i].Turn(c.fit.Motion.R.Transpose()))
 		}
 	} else if !p.settleJoint(e, c, &barred) {
 		return nil, false
 	}
+	p.judge(e, c)
+	return c, true
+}
+
+// judge gives every point its verdicts: moved or not, and the tolerance.
+func (p *problem) judge(e *epoch, c *candidate) {
+	p.places(e, c)
 	c.moved = make([]bool, len(e.points))
 	for i, t := range c.t2 {
-		c.moved[i] = t > criticalPoint && !c.steady.Has(i)
-		c.proven = append(c.proven, !c.steady.Has(i) || (c.steady.Len() >= minBlock && p.control(e, c, i) >= minRedundancy))
-		v := Conform(p.in.Points[e.points[i]], c.shift[i], c.cov[i], p.conf)
+		steady := c.steady.Has(i)
+		c.moved[i] = t > criticalPoint && !steady
+		c.proven = append(c.proven, !steady || (c.steady.Len() >= minBlock && c.place[i].control >= minRedundancy))
+		v := Conform(p.in.Points[e.points[i]], c.place[i].off, c.place[i].cov, p.conf)
 		if v.Verdict == Met && !c.proven[i] {
 			v.Verdict = Undecided
 		}
 		c.judged = append(c.judged, v)
 	}
-	return c, true
-}
-
-// control is the share of the variance of a steady point that is left in its
-// shift in the direction where least is left: near 0 the fit follows the point
-// wherever it goes.
-func (p *problem) control(e *epoch, c *candidate, i int) float64 {
-	own := e.cov[i].Add(geom.Isotropic(p.std0[e.points[i]]))
-	w, _ := geom.SymEigen(own)
-	v, _ := geom.SymEigen(c.cov[i])
-	if !(w[2] > 0) || !c.cov[i].Finite() {
-		return 0
-	}
-	return v[2] / w[2]
 }
 
 // settleJoint adjusts all readings with the steady points tied to their
@@ -182,7 +179,7 @@ func (p *problem) adjustJoint(e *epoch, c *candidate) bool {
 
 func (p *problem) jointShifts(e *epoch, c *candidate, prior [][]int) {
 	j := c.joint
-	c.shift, c.cov, c.t2 = c.shift[:0], c.cov[:0], c.t2[:0]
+	c.shift, c.cov, c.own, c.t2 = c.shift[:0], c.cov[:0], c.own[:0], c.t2[:0]
 	rows := make([][]int, len(e.points))
 	for i := 0; i < j.first; i++ {
 		o := &j.nw.Obs[i]
@@ -194,7 +191,7 @@ func (p *problem) jointShifts(e *epoch, c *candidate, prior [][]int) {
 	for i, pt := range e.points {
 		at := p.in.Points[pt].At()
 		d, cov := j.r.Points[i].Sub(at), j.r.PointCov(i, i).Add(geom.Isotropic(p.std0[pt]))
-		t := 0.0
+		t, own := 0.0, j.r.OwnCov(&j.nw.Network, i, rows[i])
 		if c.steady.Has(i) {
 			var ok bool
 			if d, cov, ok = j.r.Replace(&j.nw.Network, i, rows[i], prior[i], at); ok {
@@ -206,6 +203,7 @@ func (p *problem) jointShifts(e *epoch, c *candidate, prior [][]int) {
 			t = m
 		}
 		c.shift, c.cov, c.t2 = append(c.shift, d), append(c.cov, cov), append(c.t2, t)
+		c.own = append(c.own, own)
 	}
 }
 

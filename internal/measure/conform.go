@@ -158,26 +158,25 @@ func Conform(p body.Point, shift geom.Vec, cov geom.Mat3, conf float64) Conforma
 const maxRepeats = 12
 
 // needs says in a sentence what would decide an undecided limit. fixed is the
-// part of the covariance that repeating the reading does not make smaller: the
-// manufacturing spread of the point.
-func needs(p body.Point, shift geom.Vec, cov, fixed geom.Mat3, conf float64) string {
-	if c := Conform(p, shift, cov, conf); c.Verdict != Undecided {
+// part of the covariance that repeated readings do not make smaller.
+func needs(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
+	if c := Conform(p, off, cov, conf); c.Verdict != Undecided {
 		return ""
 	} else if c.Limit == "the body gives no limit" {
 		return "a limit for " + string(p.ID) + " from the manufacturer"
 	}
 	own := cov.Sub(fixed)
 	for n := 2; n <= maxRepeats; n++ {
-		if Conform(p, shift, fixed.Add(own.Scale(1/float64(n))), conf).Verdict != Undecided {
+		if Conform(p, off, fixed.Add(own.Scale(1/float64(n))), conf).Verdict != Undecided {
 			std := math.Sqrt(math.Max(0, largestVariance(own)) / float64(n))
 			return fmt.Sprintf("%s in %d independent set-ups in all, or once with a standard uncertainty of %s mm, if the mean stays where it is",
 				p.ID, n, round2(std))
 		}
 	}
-	if Conform(p, shift, fixed, conf).Verdict != Undecided {
-		return fmt.Sprintf("%s with a much better device: the shift lies too near the limit for %d readings like these", p.ID, maxRepeats)
+	if Conform(p, off, fixed, conf).Verdict != Undecided {
+		return fmt.Sprintf("%s with a much better device: it stands too near the limit for %d readings like these", p.ID, maxRepeats)
 	}
-	return fmt.Sprintf("the manufacturer's word on %s: no reading can tell while its manufacturing spread is as large as that", p.ID)
+	return fmt.Sprintf("more points that kept their places, or the manufacturer's word on %s: no reading can tell while the places at which the steady points were built are no better known", p.ID)
 }
 
 func largestVariance(cov geom.Mat3) float64 {

@@ -113,21 +113,28 @@ type Pose struct {
 
 // PointResult is one control point under one hypothesis.
 type PointResult struct {
-	ID          body.PointID `json:"id"`
-	ShiftMM     geom.Vec     `json:"shiftMm"` // vehicle axes
-	StdMM       geom.Vec     `json:"stdMm"`
-	CovMM2      geom.Mat3    `json:"covMm2"`
-	ExpandedMM  geom.Vec     `json:"expandedMm"` // 2 std per axis
-	T2          float64      `json:"t2"`         // shift' cov^-1 shift
-	Moved       bool         `json:"moved"`
-	Steady      bool         `json:"steady"` // in the steady block of this hypothesis
-	Tolerance   Verdict      `json:"tolerance"`
-	Probability float64      `json:"probability"` // that the true shift meets the limit
-	Limit       string       `json:"limit"`
-	Needs       string       `json:"needs"` // what would decide it; empty when decided
-	Detectable  float64      `json:"detectableMm"`
-	Firm        bool         `json:"firm"` // same verdicts under every surviving hypothesis
-	Readings    []string     `json:"readings"`
+	ID         body.PointID `json:"id"`
+	ShiftMM    geom.Vec     `json:"shiftMm"` // vehicle axes
+	StdMM      geom.Vec     `json:"stdMm"`
+	CovMM2     geom.Mat3    `json:"covMm2"`
+	ExpandedMM geom.Vec     `json:"expandedMm"` // 2 std per axis
+	T2         float64      `json:"t2"`         // shift' cov^-1 shift
+	Moved      bool         `json:"moved"`
+	Steady     bool         `json:"steady"` // in the steady block of this hypothesis
+	// Where the point stands against its nominal place, in the frame of the
+	// other steady points. The tolerance is judged by this; the manufacturing
+	// spread of the point itself is no uncertainty of it. Zero, with a limit
+	// undecided, when the other points do not say.
+	FromNominal    geom.Vec  `json:"fromNominalMm"`
+	FromNominalStd geom.Vec  `json:"fromNominalStdMm"`
+	FromNominalCov geom.Mat3 `json:"fromNominalCovMm2"`
+	Tolerance      Verdict   `json:"tolerance"`
+	Probability    float64   `json:"probability"` // that the point stands within the limit
+	Limit          string    `json:"limit"`
+	Needs          string    `json:"needs"` // what would decide it; empty when decided
+	Detectable     float64   `json:"detectableMm"`
+	Firm           bool      `json:"firm"` // same verdicts under every surviving hypothesis
+	Readings       []string  `json:"readings"`
 }
 
 // Section is a group of points that moved as one against the steady block.
