@@ -198,7 +198,8 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 			because("Limit: "+q.Limit, placeOf(q)...),
 			because(fmt.Sprintf("Standard uncertainty %.2f, %.2f, %.2f mm; expanded (k = 2) %.2f, %.2f, %.2f mm; a shift of %.2f mm would be detected.",
 				q.StdMM[0], q.StdMM[1], q.StdMM[2], q.ExpandedMM[0], q.ExpandedMM[1], q.ExpandedMM[2], q.Detectable)),
-			because(fmt.Sprintf("Moved or not: T² = %.1f against chi-square with 3 degrees of freedom.", q.T2)),
+			because(fmt.Sprintf("Moved or not: T² = %.1f; moved above %.1f (chi-square with 3 degrees of freedom, %.1f %% for any false alarm on the vehicle).",
+				q.T2, r.Measure.Test.MovedAboveT2, 100*r.Measure.Test.FalseAlarm)),
 			because(fmt.Sprintf("Nominal x %.1f, y %.1f, z %.1f mm.", p.X, p.Y, p.Z), each(q.Readings)...),
 			because(fmt.Sprintf("Seen from the steady block %s; fit chi-square %.1f with %d degrees of freedom (p = %.2f).", joined(h.Steady), h.Chi2, h.DOF, h.P), because(h.Because)))
 		if q.Needs != "" {

@@ -86,6 +86,7 @@ type pool struct {
 	blocks    []Block
 	plain     [][]float64 // misfit r' W r of every point against each block
 	t         []float64
+	along     [2][]int // the points in order along the two longest axes
 }
 
 func newPool(x *Matcher, minPoints int) *pool {
@@ -145,13 +146,14 @@ func (pl *pool) cuts() {
 		spread = spread.Add(Outer(p.Sub(mid), p.Sub(mid)))
 	}
 	_, axes := SymEigen(spread)
-	order := make([]int, len(from))
-	for k := 0; k < 2; k++ {
+	for k := range pl.along {
+		order := make([]int, len(from))
 		axis := Vec{axes[0][k], axes[1][k], axes[2][k]}
 		for i := range order {
 			order[i] = i
 		}
 		sort.SliceStable(order, func(a, b int) bool { return axis.Dot(from[order[a]]) < axis.Dot(from[order[b]]) })
+		pl.along[k] = order
 		pl.cutsAlong(order)
 	}
 }
@@ -380,12 +382,32 @@ func (pl *pool) bic(blocks []Block) float64 {
 	sum := 0.0
 	for k := range blocks {
 		m := blocks[k].Set.Len()
-		cost := blocks[k].Fit.Chi2 + 6*pl.unit + 2*logChoose(left, m)
+		cost := blocks[k].Fit.Chi2 + 6*pl.unit + 2*math.Min(logChoose(left, m), pl.endWays(&blocks[k].Set))
 		blocks[k].Gain = 3*pl.unit*float64(m) - cost
 		sum += cost
 		left -= m
 	}
 	return sum + 3*pl.unit*float64(left)
+}
+
+// endWays is the natural logarithm of the number of ways to pick a set as one
+// side of a cut across an axis of the vehicle, with the points that are
+// exceptions from it. A section that moved is mostly an end: it needs less
+// evidence than the same number of points picked anyhow.
+func (pl *pool) endWays(set *Set) float64 {
+	n, m := pl.x.Len(), set.Len()
+	least := n
+	for _, order := range pl.along {
+		inside := 0 // of the set, among the first cut points along the axis
+		for cut := 1; cut < n; cut++ {
+			if set.Has(order[cut-1]) {
+				inside++
+			}
+			low := m + cut - 2*inside
+			least = min(least, low, n-low) // the other side has the other exceptions
+		}
+	}
+	return math.Log(float64(2*len(pl.along)*(n-1))) + logChoose(n, least)
 }
 
 // logChoose is the natural logarithm of the number of k-subsets of n things.

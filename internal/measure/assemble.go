@@ -81,7 +81,7 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	}
 	r.ExpandedMM = roundVec(stds(cov).Scale(coverage), roundMM)
 	r.T2 = roundP(c.t2[i])
-	r.Detectable = roundMM(math.Sqrt(lambdaPoint * math.Max(0, largestVariance(cov))))
+	r.Detectable = roundMM(math.Sqrt(p.pointTest(len(e.points)).Noncentrality * math.Max(0, largestVariance(cov))))
 	v := c.judged[i]
 	r.Tolerance, r.Probability, r.Limit = v.Verdict, roundP(v.Probability), v.Limit
 	at := &c.place[i]
@@ -99,10 +99,6 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	}
 	return r
 }
-
-// lambdaPoint is the non-centrality that the test of one point detects with a
-// power of 80 %: 21.545 (Baarda's method with 3 degrees of freedom).
-var lambdaPoint = geom.Noncentrality3(geom.AlphaPoint, 0.80)
 
 func (p *problem) readingsOf(pt int) []string {
 	out := []string{}

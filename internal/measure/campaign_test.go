@@ -28,7 +28,11 @@ type tally struct {
 	runs, wrong, stable, missed, large int
 	shown, best, ambiguous             int
 	firmWrong                          int
-	inside, statements                 int // 95 % regions that hold the truth
+	statements                         int
+	inside                             int // 95 % regions of the shift against the steady block that hold it
+	insideTrue                         int // 95 % regions of the place that hold where the point stands
+	out, outMet, in, inNotMet          int // points out of and within tolerance, and those judged the other way
+	silent                             int // points wrong or missed in a result that is not ambiguous
 	fitWrong, elimWrong, robustWrong   int
 	robust                             *robustFit // nil without SciPy
 }
@@ -99,7 +103,7 @@ func TestCampaign(t *testing.T) {
 		t.Skip("FETTLE_CAMPAIGN is not set to a number of runs per cell")
 	}
 	var out strings.Builder
-	out.WriteString("| points | moved | how | by mm | wrong % | missed % | truth shown % | truth first % | ambiguous % | firm and wrong | inside 95 % | best fit wrong % | elimination wrong % | SciPy soft_l1 wrong % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
+	out.WriteString("| points | moved | how | by mm | wrong % | missed % | truth shown % | truth first % | ambiguous % | wrong or missed, not ambiguous | firm and wrong | inside 95 %, block | inside 95 %, nominal | out, called met % | within, called not met % | best fit wrong % | elimination wrong % | SciPy soft_l1 wrong % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
 	robust := startRobust(t)
 	firm, total := 0, 0
 	for _, n := range []int{15, 20, 30, 60} {
@@ -165,7 +169,11 @@ func (s *tally) add(t *testing.T, c cell, seed uint64) {
 	if !ok {
 		return
 	}
+	before := s.wrong + s.missed
 	s.judge(car, h)
+	if !r.Ambiguous {
+		s.silent += s.wrong + s.missed - before
+	}
 	f, e := plainMethods(in)
 	s.fitWrong += car.countWrong(f)
 	s.elimWrong += car.countWrong(e)
@@ -184,7 +192,7 @@ func (c *car) holds(h Hypothesis) bool {
 		if still && p.Moved {
 			alarms++
 		}
-		if !still && !p.Moved && c.shift[i].Norm() > 1.5*p.Detectable {
+		if !still && !p.Moved && c.shift[i].Norm() > p.Detectable {
 			return false
 		}
 	}
@@ -206,21 +214,59 @@ func (s *tally) judge(c *car, h Hypothesis) {
 				s.missed++
 			}
 		}
-		if p.Firm && ((still && p.Moved) || (!p.Moved && d.Norm() > 2*p.Detectable)) {
+		if p.Firm && ((still && p.Moved) || (!p.Moved && d.Norm() > 1.2*p.Detectable)) {
 			s.firmWrong++
 		}
 	}
 	if !c.holds(h) {
 		return // the coverage is that of a right datum; a wrong one is counted as such
 	}
+	limit := geom.ChiSquareQuantile(0.05, 3)
+	block := c.truthAgainst(h)
 	for i, p := range h.Points {
-		if t, ok := geom.Mahalanobis(p.ShiftMM.Sub(c.shift[i]), p.CovMM2); ok {
-			s.statements++
-			if t <= geom.ChiSquareQuantile(0.05, 3) {
-				s.inside++
+		t, ok := geom.Mahalanobis(p.ShiftMM.Sub(block[i]), p.CovMM2)
+		u, ok2 := geom.Mahalanobis(p.FromNominal.Sub(c.shift[i]), p.FromNominalCov)
+		if !ok || !ok2 {
+			continue
+		}
+		s.statements++
+		if t <= limit {
+			s.inside++
+		}
+		if u <= limit {
+			s.insideTrue++
+		}
+		if c.shift[i].Norm() > 3 { // the limit of newCar's points
+			s.out++
+			if p.Tolerance == Met {
+				s.outMet++
+			}
+		} else {
+			s.in++
+			if p.Tolerance == NotMet {
+				s.inNotMet++
 			}
 		}
 	}
+}
+
+// truthAgainst is the true shift of every point against the true places of the
+// steady points of a hypothesis: what a measurement without error would show.
+func (c *car) truthAgainst(h Hypothesis) []geom.Vec {
+	var from, to []geom.Vec
+	for i, p := range h.Points {
+		if p.Steady {
+			from, to = append(from, c.at[i]), append(to, c.at[i].Add(c.shift[i]))
+		}
+	}
+	out := make([]geom.Vec, len(c.at))
+	f, err := geom.FitRigid(from, to, nil)
+	for i := range out {
+		if out[i] = c.shift[i]; err == nil {
+			out[i] = f.Motion.ApplyInverse(c.at[i].Add(c.shift[i])).Sub(c.at[i])
+		}
+	}
+	return out
 }
 
 func (s *tally) line(c cell) string {
@@ -231,9 +277,9 @@ func (s *tally) line(c cell) string {
 	if c.share == 0 {
 		how = "-"
 	}
-	return fmt.Sprintf("| %d | %.0f %% | %s | %.0f | %.2f | %s | %.1f | %.1f | %.0f | %d | %s | %.1f | %.1f | %s |\n",
+	return fmt.Sprintf("| %d | %.0f %% | %s | %.0f | %.2f | %s | %.1f | %.1f | %.0f | %d | %d | %s | %s | %s | %s | %.1f | %.1f | %s |\n",
 		c.n, 100*c.share, how, c.size, pc(s.wrong, s.stable), pct(s.missed, s.large), pc(s.shown, s.runs), pc(s.best, s.runs), pc(s.ambiguous, s.runs),
-		s.firmWrong, pct(s.inside, s.statements), pc(s.fitWrong, s.stable), pc(s.elimWrong, s.stable), s.robustText())
+		s.silent, s.firmWrong, pct(s.inside, s.statements), pct(s.insideTrue, s.statements), pct(s.outMet, s.out), pct(s.inNotMet, s.in), pc(s.fitWrong, s.stable), pc(s.elimWrong, s.stable), s.robustText())
 }
 
 func (s *tally) robustText() string {

@@ -53,8 +53,9 @@ type group struct {
 	fit geom.CovFit
 }
 
-// criticalPoint is the border of "moved": chi-square, 3 degrees of freedom,
-// with the false-alarm rate geom.AlphaPoint.
+// criticalPoint is the border of a block: a point beyond it is left out of the
+// steady points, chi-square with 3 degrees of freedom and the false-alarm rate
+// geom.AlphaPoint. Being called moved takes more, see PointTest.
 var criticalPoint = geom.ChiSquareQuantile(geom.AlphaPoint, 3)
 
 // examine works out a hypothesis: block k of the partition stood still.
@@ -89,10 +90,11 @@ func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int
 // judge gives every point its verdicts: moved or not, and the tolerance.
 func (p *problem) judge(e *epoch, c *candidate) {
 	p.places(e, c)
+	test := p.pointTest(len(e.points))
 	c.moved = make([]bool, len(e.points))
 	for i, t := range c.t2 {
 		steady := c.steady.Has(i)
-		c.moved[i] = t > criticalPoint && !steady
+		c.moved[i] = t > test.MovedAboveT2 && !steady
 		c.proven = append(c.proven, !steady || (c.steady.Len() >= minBlock && c.place[i].control >= minRedundancy))
 		v := Conform(p.in.Points[e.points[i]], c.place[i].off, c.place[i].cov, p.conf)
 		if v.Verdict == Met && !c.proven[i] {

@@ -27,6 +27,8 @@ type problem struct {
 	holes  []Hole
 	heat   []Temperature
 	notes  []diag.Note
+	test   PointTest // of tested points
+	tested int
 }
 
 // setup is one placement of a device that has readings.

@@ -80,6 +80,7 @@ type Result struct {
 	Thermal    []Temperature  `json:"thermal"` // what temperature did to the readings, by set-up
 	Holes      []Hole         `json:"holes"`   // centres found from rim points
 	Search     Search         `json:"search"`
+	Test       PointTest      `json:"test"` // "moved or not"
 	Notes      []diag.Note    `json:"notes"`
 }
 
@@ -131,9 +132,9 @@ type PointResult struct {
 	Tolerance      Verdict   `json:"tolerance"`
 	Probability    float64   `json:"probability"` // that the point stands within the limit
 	Limit          string    `json:"limit"`
-	Needs          string    `json:"needs"` // what would decide it; empty when decided
-	Detectable     float64   `json:"detectableMm"`
-	Firm           bool      `json:"firm"` // same verdicts under every surviving hypothesis
+	Needs          string    `json:"needs"`        // what would decide it; empty when decided
+	Detectable     float64   `json:"detectableMm"` // a shift of this size is called moved with the power of the test
+	Firm           bool      `json:"firm"`         // same verdicts under every surviving hypothesis
 	Readings       []string  `json:"readings"`
 }
 

@@ -15,6 +15,7 @@ func Run(in Input) (Result, []diag.Note) {
 	p := prepare(in)
 	e := p.locate()
 	r := p.emptyResult()
+	r.Test = p.pointTest(len(e.points))
 	p.listMissing(e, &r)
 	p.checkLengths(&r)
 	cs, near, x := p.search(e, &r)

@@ -32,7 +32,7 @@ func TestLengthsAlone(t *testing.T) {
 		t.Errorf("%d set-ups, missing %v, %d lengths", len(h.Setups), r.Missing, len(r.Lengths))
 	}
 	for i, p := range h.Points {
-		moved := c.shift[i].Norm() > 1.5*p.Detectable
+		moved := c.shift[i].Norm() > p.Detectable
 		if moved != p.Moved && (moved || c.shift[i] == (geom.Vec{})) {
 			t.Errorf("%s: moved %v, shift %v, truth %v (detectable %.1f)", p.ID, p.Moved, p.ShiftMM, c.shift[i], p.Detectable)
 		}
