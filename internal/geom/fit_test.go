@@ -74,13 +74,13 @@ func TestUmeyamaExampleInSpace(t *testing.T) {
 // scale 0.94995694; a rigid fit leaves residuals up to 63.8 m (recomputed with
 // SciPy), so the scale has to show.
 func TestConformalExampleShowsItsScale(t *testing.T) {
-	from := []Vec{{1094.883, 820.085, 109.821}, {503.891, 1598.698, 117.685}, {2349.343, 207.658, 151.387}, {1395.320, 1348.853, 215.261}}
-	to := []Vec{{10037.81, 5262.09, 772.04}, {10956.68, 5128.17, 783.00}, {8780.08, 4840.29, 782.62}, {10185.80, 4700.21, 851.32}}
+	c := readConformal(t)
+	from, to, w := c.from, c.to, c.want["unit"]
 	f, err := FitRigid(from, to, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "scale", f.Scale, 0.94995694, 5e-9)
+	near(t, "scale", f.Scale, w[0], 5.1e-9)
 	worst := 0.0
 	for i := range from {
 		for _, v := range to[i].Sub(f.Motion.Apply(from[i])) {
@@ -90,7 +90,7 @@ func TestConformalExampleShowsItsScale(t *testing.T) {
 	near(t, "largest residual in a coordinate", worst, 63.8, 0.05)
 	// Rotation of the similarity fit: the same matrix. Angles of the book,
 	// R = R3(kappa) R2(phi) R1(omega), X = S R' x + T.
-	r := book(2+17/60.+2.74/3600, -(33/60. + 2.97/3600), 224+32/60.+13.56/3600)
+	r := book(dms(w[1:4]), -dms(w[4:7]), dms(w[7:10]))
 	for i := 0; i < 3; i++ {
 		for j := 0; j < 3; j++ {
 			near(t, "rotation", f.Motion.R[i][j], r[j][i], 5e-8)
@@ -98,7 +98,7 @@ func TestConformalExampleShowsItsScale(t *testing.T) {
 	}
 	// The similarity's own translation follows from the same sums.
 	tr := f.Motion.Apply(f.Centroid).Sub(f.Motion.R.MulVec(f.Centroid).Scale(f.Scale))
-	for k, want := range []float64{10233.8258, 6549.9683, 720.8789} {
+	for k, want := range w[10:13] {
 		near(t, "translation of the similarity", tr[k], want, 5e-5)
 	}
 }

@@ -56,6 +56,9 @@ func readExample(t *testing.T, name string) example {
 	}
 	for _, line := range strings.Split(strings.TrimSpace(tail), "\n") {
 		f := strings.Fields(line)
+		if f[0] == "#" {
+			continue
+		}
 		if f[0] == "shift" {
 			e.shifts = append(e.shifts, f[1:])
 		} else {
@@ -165,30 +168,33 @@ func checkVec(t *testing.T, what string, got geom.Vec, want []float64, tol float
 	}
 }
 
-// The section of the second example: expected values constructed and
-// recomputed with SciPy to the digits shown; the standard deviations are those
-// of the section's own readings. Those with the steady block's uncertainty in
-// it must be larger.
+// The section of the second example; see the file. The standard deviations are
+// those of the section's own readings. Those with the steady block's uncertainty
+// in it must be larger.
 func TestRearSectionMotion(t *testing.T) {
-	r, _ := Run(readExample(t, "rear-section.txt").in)
+	e := readExample(t, "rear-section.txt")
+	want := func(key string) []float64 { return numbers(t, e.want[key]) }
+	r, _ := Run(e.in)
 	h, _ := r.Best()
 	if len(h.Sections) != 1 {
 		t.Fatalf("sections: %+v", h.Sections)
 	}
 	s := h.Sections[0]
 	checkIDs(t, "points", words(s.Points), []string{"11", "12", "13", "14", "15", "16"})
-	checkVec(t, "translation", s.TranslationMM, []float64{-6.10, 7.73, -5.41}, 0.02)
-	checkVec(t, "translation std", s.OwnTranslation, []float64{0.21, 0.35, 0.50}, 0.0051)
+	checkVec(t, "translation", s.TranslationMM, want("section-translation"), 5.1e-5)
+	checkVec(t, "rotation", s.RotationDeg, want("section-rotation"), 5.1e-6)
+	checkVec(t, "translation std", s.OwnTranslation, want("section-own-std")[:3], 0.0051)
+	checkVec(t, "rotation std", s.OwnRotation, want("section-own-std")[3:], 0.00051)
+	near(t, "chi2", s.Chi2, want("section-chi2")[0], 5.1e-4)
+	near(t, "dof", float64(s.DOF), want("section-chi2")[1], 0)
 	for k := range s.TranslationStd {
 		if s.TranslationStd[k] <= s.OwnTranslation[k] || s.RotationStd[k] <= s.OwnRotation[k] {
 			t.Errorf("axis %d: the uncertainty of the steady block is missing", k)
 		}
 	}
-	checkVec(t, "rotation", s.RotationDeg, []float64{0.140, -0.142, 0.191}, 0.002)
-	checkVec(t, "rotation std", s.OwnRotation, []float64{0.019, 0.024, 0.015}, 0.00051)
-	far := s.Stations[len(s.Stations)-1]
-	near(t, "far station", far.XMM, 4217.6, 0)
-	checkVec(t, "motion at the far end", geom.Vec{far.Mash.Value, far.Sidesway.Value, far.Sag.Value}, []float64{-6.10, 13.46, -1.14}, 0.03)
+	far, w := s.Stations[len(s.Stations)-1], want("section-far")
+	near(t, "far station", far.XMM, w[0], 0)
+	checkVec(t, "motion at the far end", geom.Vec{far.Mash.Value, far.Sidesway.Value, far.Sag.Value}, w[1:], 5.1e-5)
 }
 
 // Source: plane geometry. A section 1500 long and 1000 wide whose right rail is
