@@ -35,7 +35,7 @@ func (p *problem) locate() *epoch {
 	}
 	means := p.means()
 	for k := range p.setups {
-		if len(means[k]) >= 3 && (e.base < 0 || len(means[k]) > len(means[e.base])) {
+		if len(means[k]) >= 3 && (e.base < 0 || p.baseBefore(means, k, e.base)) {
 			e.base = k
 		}
 	}
@@ -53,6 +53,16 @@ func (p *problem) locate() *epoch {
 		p.adjustEpoch(e)
 	}
 	return e
+}
+
+// baseBefore says that set-up a is the better one to start from: more points,
+// and of two with as many the one whose name comes first, so that the order of
+// the readings says nothing.
+func (p *problem) baseBefore(means [][]mean, a, b int) bool {
+	if n, m := len(means[a]), len(means[b]); n != m {
+		return n > m
+	}
+	return p.setups[a].id < p.setups[b].id
 }
 
 func (e *epoch) put(point int, at geom.Vec, cov geom.Mat3) {

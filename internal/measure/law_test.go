@@ -16,20 +16,43 @@ import (
 )
 
 // verdicts is what must not change: per hypothesis the steady block and per
-// point moved and tolerance.
+// point all verdicts, and the sections. Numbers are those in vehicle axes, to more
+// digits than anybody reads.
 func verdicts(r Result) string {
 	var b strings.Builder
-	fmt.Fprintln(&b, r.Ambiguous, r.Missing)
+	fmt.Fprintln(&b, r.Ambiguous, len(r.Why), sortedIDs(r.Missing), r.Search.Method, r.Test.MovedAboveT2)
 	for _, h := range r.Hypotheses {
-		fmt.Fprintln(&b, h.Datum, h.Survives, h.DOF)
+		fmt.Fprintln(&b, h.Datum, h.Survives, h.DOF, sortedIDs(h.Steady), sortedIDs(h.Moved))
 		pts := slices.Clone(h.Points)
 		slices.SortFunc(pts, func(a, b PointResult) int { return strings.Compare(string(a.ID), string(b.ID)) })
 		for _, p := range pts {
-			fmt.Fprintln(&b, p.ID, p.Steady, p.Moved, p.Tolerance, p.Firm)
+			fmt.Fprintf(&b, "%s %v %v %v %v %.6f %.4f %s|%s\n", p.ID, p.Steady, p.Moved, p.Tolerance, p.Firm, p.Probability, p.Detectable, p.Limit, p.Needs)
+		}
+		for _, s := range h.Sections {
+			fmt.Fprintf(&b, "section %s %v %d %.3f\n", s.ID, sortedIDs(s.Points), s.DOF, s.P)
 		}
 	}
+	fmt.Fprintf(&b, "adjustment %d %.5f\n", r.Adjustment.DOF, r.Adjustment.P)
 	return b.String()
 }
+
+// signs are the notes, suspects and lengths by their kind.
+func signs(r Result) string {
+	var kinds []string
+	for _, s := range r.Suspects {
+		kinds = append(kinds, fmt.Sprint("suspect ", s.Kind, sortedIDs(s.Points), s.Setup))
+	}
+	for _, n := range r.Notes {
+		kinds = append(kinds, fmt.Sprint("note ", n.Code, n.Severity))
+	}
+	for _, l := range r.Lengths {
+		kinds = append(kinds, fmt.Sprint("length ", l.From, l.To, l.Differs))
+	}
+	slices.Sort(kinds)
+	return strings.Join(kinds, "\n")
+}
+
+func sortedIDs(ids []body.PointID) []body.PointID { return slices.Sorted(slices.Values(ids)) }
 
 // Law: the order of points and readings, and any rigid motion of the readings
 // of a set-up, leave every verdict unchanged. Seed in the name.
@@ -41,24 +64,56 @@ func TestVerdictsDoNotDependOnOrderOrFrameSeed31(t *testing.T) {
 		c.moveAlone(1, 8)
 		in := c.measure(0.7)
 		in.Points[0].Reference, in.Points[1].Reference, in.Points[2].Reference = true, true, true
-		r, _ := Run(in)
-		want := verdicts(r)
+		for i := range in.Points {
+			in.Points[i].Std = unit.Some(0.2 * float64(trial%3))
+			in.Points[i].Section = body.SectionID([]string{"front", "rear"}[2*i/len(in.Points)])
+		}
+		in.Sections = []body.Section{{ID: "front"}, {ID: "rear"}}
+		in.Impact = []string{"rear", "unknown", "front"}[trial%3]
+		in.Confidence = []float64{0, 0.99}[trial%2]
+		sameVerdicts(t, fmt.Sprintf("trial %d", trial), in, rng)
+	}
+	for _, spread := range []float64{0, 0.3} { // two set-ups and tram lengths; a height is along an axis of the device
+		in := mixedInput(spread)
+		in.Readings = slices.DeleteFunc(in.Readings, func(r job.Reading) bool { return r.Kind == "height" })
+		sameVerdicts(t, fmt.Sprintf("mixed, spread %g", spread), in, rng)
+	}
+	wrong := newCar(14, 32).measure(0.5) // two labels exchanged
+	wrong.Readings[3].From, wrong.Readings[8].From = wrong.Readings[8].From, wrong.Readings[3].From
+	sameVerdicts(t, "labels", wrong, rng)
+}
 
-		moved := in
-		moved.Points, moved.Readings = slices.Clone(in.Points), slices.Clone(in.Readings)
-		rng.Shuffle(len(moved.Points), func(i, j int) { moved.Points[i], moved.Points[j] = moved.Points[j], moved.Points[i] })
-		rng.Shuffle(len(moved.Readings), func(i, j int) {
-			moved.Readings[i], moved.Readings[j] = moved.Readings[j], moved.Readings[i]
-		})
-		m := geom.Rigid{R: geom.FromRotationVector(c.gauss()), T: c.gauss().Scale(1000)}
-		for i, rd := range moved.Readings {
-			moved.Readings[i] = xyz(rd.Setup, rd.From, m.Apply(geom.Vec{rd.X.Value, rd.Y.Value, rd.Z.Value}), rd.Std.Value)
+// sameVerdicts shuffles points and readings, and puts every set-up elsewhere.
+func sameVerdicts(t *testing.T, name string, in Input, rng *rand.Rand) {
+	t.Helper()
+	r, _ := Run(in)
+	if len(r.Hypotheses) == 0 {
+		t.Fatalf("%s: no hypothesis", name)
+	}
+	moved := in
+	moved.Points, moved.Readings = slices.Clone(in.Points), slices.Clone(in.Readings)
+	rng.Shuffle(len(moved.Points), func(i, j int) { moved.Points[i], moved.Points[j] = moved.Points[j], moved.Points[i] })
+	rng.Shuffle(len(moved.Readings), func(i, j int) {
+		moved.Readings[i], moved.Readings[j] = moved.Readings[j], moved.Readings[i]
+	})
+	gauss := func() geom.Vec { return geom.Vec{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()} }
+	frames := map[string]geom.Rigid{}
+	for i := range moved.Readings {
+		rd := &moved.Readings[i]
+		if rd.Kind != "xyz" {
+			continue
 		}
-		r2, _ := Run(moved)
-		r.Missing, r2.Missing = nil, nil
-		if got := verdicts(r2); got != want {
-			t.Errorf("trial %d: verdicts changed: %s", trial, firstDifference(got, want))
+		m, ok := frames[rd.Setup]
+		if !ok {
+			m = geom.Rigid{R: geom.FromRotationVector(gauss()), T: gauss().Scale(1000)}
+			frames[rd.Setup] = m
 		}
+		q := m.Apply(geom.Vec{rd.X.Value, rd.Y.Value, rd.Z.Value})
+		rd.X, rd.Y, rd.Z = unit.Some(q[0]), unit.Some(q[1]), unit.Some(q[2])
+	}
+	r2, _ := Run(moved)
+	if got, want := verdicts(r2)+signs(r2), verdicts(r)+signs(r); got != want {
+		t.Errorf("%s: verdicts changed: %s", name, firstDifference(got, want))
 	}
 }
 
@@ -264,42 +319,71 @@ func noted(r Result, code, where string) bool {
 	return false
 }
 
-// The engine must not panic, print NaN or call a point firm without a
-// hypothesis, whatever it is given.
+// The engine must not panic, print NaN, or give a verdict that its own numbers do
+// not carry, whatever it is given.
 func FuzzRun(f *testing.F) {
-	f.Add(uint64(1), 6, 0.5, 0.0, 3.0, true)
-	f.Add(uint64(2), 0, 0.0, 1e300, -1.0, false)
-	f.Add(uint64(3), 9, 1e-9, 1e9, 1e-9, true)
-	f.Add(uint64(4), 20, 1e6, 25.4, 1e12, false)
-	f.Fuzz(func(t *testing.T, seed uint64, n int, std, size, tol float64, same bool) {
-		n = ((n % 24) + 24) % 24
-		c := newCar(n, seed)
-		for i := range c.at {
-			if c.rng.IntN(3) == 0 {
-				c.shift[i] = c.gauss().Scale(size)
-			}
-			if same && i%2 == 1 {
-				c.at[i] = c.at[i-1]
-			}
-		}
-		in := c.measure(std)
-		words := []string{"xyz", "length", "height", "rim", "what"}
-		if same {
-			in.Setups = []job.Setup{{ID: "S1", Temp: unit.Some(unit.Celsius(size))}}
-			in.Thermal = Thermal{BodyPerK: tol, PerKStd: std, ReferenceC: 20, LowC: -size, HighC: size}
-		}
-		for i := range in.Readings {
-			in.Points[i].Tol = unit.Some(tol)
-			if c.rng.IntN(4) == 0 {
-				k := c.rng.IntN(len(in.Points))
-				in.Readings = append(in.Readings, job.Reading{Setup: "S1", Kind: words[c.rng.IntN(len(words))], From: in.Points[i].ID, To: in.Points[k].ID,
-					X: unit.Some(size * c.rng.NormFloat64()), Y: unit.Some(c.rng.NormFloat64()), Z: unit.Some(std),
-					Value: unit.Some(size * c.rng.Float64()), Std: unit.Some(std)})
-			}
-		}
+	f.Add(uint64(1), 6, 0.5, 0.0, 3.0, 0.0, true)
+	f.Add(uint64(2), 0, 0.0, 1e300, -1.0, 1e300, false)
+	f.Add(uint64(3), 9, 1e-9, 1e9, 1e-9, 0.3, true)
+	f.Add(uint64(4), 20, 1e6, 25.4, 1e12, 1e-12, false)
+	f.Add(uint64(5), 18, 0.4, 12.0, 3.0, 0.5, false)
+	f.Fuzz(func(t *testing.T, seed uint64, n int, std, size, tol, spread float64, same bool) {
+		in := fuzzInput(seed, ((n%24)+24)%24, std, size, tol, spread, same)
 		r, _ := Run(in)
 		if _, err := json.Marshal(r); err != nil {
 			t.Fatalf("the result cannot be written: %v", err)
 		}
+		if _, err := json.Marshal(Compare(in.Points, r, r)); err != nil {
+			t.Fatalf("the comparison cannot be written: %v", err)
+		}
+		for _, h := range r.Hypotheses {
+			for _, p := range h.Points {
+				if !(p.Probability >= 0 && p.Probability <= 1) || p.Detectable < 0 || p.T2 < 0 {
+					t.Errorf("%s: probability %v, detectable %v, t2 %v", p.ID, p.Probability, p.Detectable, p.T2)
+				}
+				if p.Tolerance == Met && p.Probability < r.Confidence-1e-6 || p.Tolerance == NotMet && p.Probability > 1-r.Confidence+1e-6 {
+					t.Errorf("%s: %v with probability %v", p.ID, p.Tolerance, p.Probability)
+				}
+				if p.Moved && (p.Steady || p.T2 < r.Test.MovedAboveT2-1e-6) {
+					t.Errorf("%s: moved with t2 %v, steady %v", p.ID, p.T2, p.Steady)
+				}
+			}
+		}
 	})
+}
+
+// fuzzInput is a car with some points moved and readings of every kind thrown
+// in, usable or not.
+func fuzzInput(seed uint64, n int, std, size, tol, spread float64, same bool) Input {
+	c := newCar(n, seed)
+	for i := range c.at {
+		if c.rng.IntN(3) == 0 {
+			c.shift[i] = c.gauss().Scale(size)
+		}
+		if same && i%2 == 1 {
+			c.at[i] = c.at[i-1]
+		}
+	}
+	in := c.measure(std)
+	in.Impact = []string{"unknown", "front", "rear-left", "?"}[c.rng.IntN(4)]
+	in.Symmetry, in.Confidence = spread*float64(c.rng.IntN(2)), c.rng.Float64()*1.2
+	words := []string{"xyz", "length", "height", "rim", "what"}
+	if same {
+		in.Setups = []job.Setup{{ID: "S1", Temp: unit.Some(unit.Celsius(size))}}
+		in.Thermal = Thermal{BodyPerK: tol, PerKStd: std, ReferenceC: 20, LowC: -size, HighC: size}
+	}
+	for i := range in.Readings {
+		p := &in.Points[i]
+		p.Tol, p.Reference, p.Mirror = unit.Some(tol), c.rng.IntN(3) == 0, in.Points[(i^1)%n].ID
+		if c.rng.IntN(2) == 0 {
+			p.Std, p.TolZ = unit.Some(spread), unit.Some(tol/2)
+		}
+		if c.rng.IntN(4) == 0 {
+			k := c.rng.IntN(len(in.Points))
+			in.Readings = append(in.Readings, job.Reading{Setup: "S1", Kind: words[c.rng.IntN(len(words))], From: in.Points[i].ID, To: in.Points[k].ID,
+				X: unit.Some(size * c.rng.NormFloat64()), Y: unit.Some(c.rng.NormFloat64()), Z: unit.Some(std),
+				Value: unit.Some(size * c.rng.Float64()), Std: unit.Some(std)})
+		}
+	}
+	return in
 }
