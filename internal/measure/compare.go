@@ -67,19 +67,18 @@ func Compare(points []body.Point, from, to Result) Progress {
 			Text: fmt.Sprintf("the steady blocks of the two stages share only %d points: the shifts are against different things", len(p.Common)),
 			Hint: "nominate reference points, or measure the same points at both stages"})
 	}
-	border := newPointTest(len(b.Points)).MovedAboveT2
 	for i := range points {
 		x, okX := a.Point(points[i].ID)
 		y, okY := b.Point(points[i].ID)
 		if !okY {
 			continue
 		}
-		p.Points = append(p.Points, p.progress(&points[i], x, okX, y, border))
+		p.Points = append(p.Points, p.progress(&points[i], x, okX, y))
 	}
 	return p
 }
 
-func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointResult, border float64) PointProgress {
+func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointResult) PointProgress {
 	out := PointProgress{ID: pt.ID, ToMM: y.ShiftMM, Is: y.Tolerance, Certainty: y.Probability}
 	if !p.Comparable || !y.Firm {
 		out.Is = Undecided
@@ -93,7 +92,7 @@ func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointR
 		s0 := math.Max(0, known(pt.Std))
 		cov := x.CovMM2.Add(y.CovMM2).Sub(geom.Isotropic(s0).Scale(2))
 		if t, ok := geom.Mahalanobis(out.ChangeMM, cov); ok && p.Comparable {
-			out.T2, out.Changed = roundP(t), t > border
+			out.T2, out.Changed = roundP(t), t > criticalPoint
 		}
 		out.StdMM = roundVec(stds(cov), roundMM)
 	}
