@@ -9,7 +9,7 @@ import (
 )
 
 // SchemaNames are the documents that have a published schema.
-func SchemaNames() []string { return []string{"body", "procedure", "shop", "job"} }
+func SchemaNames() []string { return []string{"body", "procedure", "shop", "job", "zones"} }
 
 // Schema is the JSON Schema of a document, made from the same definitions the
 // program reads it with.
@@ -23,6 +23,8 @@ func Schema(name string) ([]byte, error) {
 		return doc.Schema(shop.Shop{}, "fettle shop"), nil
 	case "job":
 		return doc.Schema(job.State{}, "fettle job"), nil
+	case "zones":
+		return doc.Schema(body.ZoneRecipe{}, "fettle zones"), nil
 	}
-	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames()) + " (body, procedure, shop, job)"}
+	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames()) + " (body, procedure, shop, job, zones)"}
 }

@@ -46,10 +46,11 @@ type grammar struct {
 	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
 	Trace     traceCmd     `cmd:"" help:"Measure a crack along the surface of a mesh."`
 	Cut       cutCmd       `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
+	Zones     zonesCmd     `cmd:"" help:"Make the zones of a casting from its mesh, by a recipe."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
-	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop or job."`
+	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job or zones."`
 	Version   versionCmd   `cmd:"" help:"Print the version of the program."`
 }
 
@@ -159,7 +160,7 @@ func (versionCmd) run(env Env, a *app.App) (int, error) {
 }
 
 type schemaCmd struct {
-	Document string `arg:"" help:"body, procedure, shop or job."`
+	Document string `arg:"" help:"body, procedure, shop, job or zones."`
 }
 
 func (schemaCmd) Help() string {

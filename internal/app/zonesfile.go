@@ -1,0 +1,174 @@
+package app
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"path"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/format"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+	"fettle/internal/unit"
+)
+
+// FoundZones is what a mesh file offers to make zones from.
+type FoundZones struct {
+	body.Features
+	Bores []FoundBore `json:"bores"`
+	Draft []byte      `json:"-"` // a recipe to start from
+}
+
+// FoundBore is a hole.
+type FoundBore struct {
+	ID       string   `json:"id"`
+	At       geom.Vec `json:"atMm"`
+	Axis     geom.Vec `json:"axis"`
+	RadiusMM float64  `json:"radiusMm"`
+}
+
+// FindZones finds regions, holes and free edges of a mesh file, and drafts a
+// recipe for it (which names the file as seenAs) in which every region of at least the share of the surface is a zone.
+func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, share float64) (FoundZones, error) {
+	wrong := func(flag, msg string) error {
+		return &diag.Error{Kind: diag.Usage, Op: "zones find", Subject: flag, Msg: msg}
+	}
+	switch {
+	case !(sharpDeg > 0 && sharpDeg < 180):
+		return FoundZones{}, wrong("--sharp", "the angle must lie above 0 and below 180 degrees")
+	case !(boreTolMM > 0 && boreTolMM < 1000):
+		return FoundZones{}, wrong("--bore-tolerance", "the tolerance must lie above 0 and below 1000 mm")
+	case !(share >= 0 && share <= 1):
+		return FoundZones{}, wrong("--least", "the share must lie between 0 and 1")
+	}
+	m, _, err := a.readMeshFile(file, meshUnit)
+	if err != nil {
+		return FoundZones{}, err
+	}
+	s, err := mesh.NewSurface(m)
+	if err != nil {
+		return FoundZones{}, named(file, err)
+	}
+	sharp, tol := unit.Rad(sharpDeg*math.Pi/180), unit.MM(boreTolMM)
+	out := FoundZones{Features: body.FindFeatures(s, sharp, tol), Bores: []FoundBore{}}
+	for _, b := range out.Features.Bores {
+		out.Bores = append(out.Bores, FoundBore{b.ID, b.At, b.Axis, float64(b.Radius)})
+	}
+	if meshUnit == "" {
+		meshUnit = "m" // only GLB needs no saying, and it is in metres
+	}
+	draft := out.Features.Draft(seenAs, meshUnit, sharp, tol, share)
+	if len(draft.Zones) == 1 && draft.Rest != "" {
+		return out, nil // no region is large enough: nothing to draft
+	}
+	out.Draft = bytes.Replace(body.EncodeZoneRecipe(draft), []byte("sharp: "+sharp.String()), fmt.Appendf(nil, "sharp: %g deg", sharpDeg), 1)
+	return out, nil
+}
+
+// Text is what was found for a terminal; longer lists are cut off.
+func (f FoundZones) Text(most int) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d region(s) between sharp edges, %.1f cm2 in all\n", len(f.Regions), f.AreaMM2/100)
+	more := func(i, n int, what string) bool {
+		if i == most && n > most {
+			fmt.Fprintf(&b, "  and %d more %s\n", n-most, what)
+		}
+		return i >= most
+	}
+	for i, r := range f.Regions {
+		if more(i, len(f.Regions), "regions") {
+			break
+		}
+		fmt.Fprintf(&b, "  %d: %.1f cm2, %d triangles, at %.1f, %.1f, %.1f\n", i+1, r.AreaMM2/100, r.Faces, r.At[0], r.At[1], r.At[2])
+	}
+	fmt.Fprintf(&b, "%d hole(s)\n", len(f.Bores))
+	for i, h := range f.Bores {
+		if more(i, len(f.Bores), "holes") {
+			break
+		}
+		fmt.Fprintf(&b, "  %s: radius %.2f mm at %.1f, %.1f, %.1f, axis %.2f, %.2f, %.2f\n", h.ID, h.RadiusMM, h.At[0], h.At[1], h.At[2], h.Axis[0], h.Axis[1], h.Axis[2])
+	}
+	fmt.Fprintf(&b, "%d line(s) of free edges\n", len(f.FreeEdges))
+	for i, e := range f.FreeEdges {
+		if more(i, len(f.FreeEdges), "lines") {
+			break
+		}
+		state := "open"
+		if e.Closed {
+			state = "closed"
+		}
+		fmt.Fprintf(&b, "  %.1f mm, %s, at %.1f, %.1f, %.1f\n", e.LengthMM, state, e.At[0], e.At[1], e.At[2])
+	}
+	return b.String()
+}
+
+// MadeZones is a mesh with zones and the lines for the body document.
+type MadeZones struct {
+	PLY  []byte
+	YAML []byte
+	made body.ZonedMesh
+}
+
+// castingLines is what the body document says of a casting's mesh.
+type castingLines struct {
+	Mesh     string      `doc:"mesh"`
+	MeshUnit string      `doc:"mesh_unit"`
+	Zones    []body.Zone `doc:"zones"`
+	Bores    []body.Bore `doc:"bores"`
+}
+
+// MakeZones applies a recipe; meshName is what the mesh will be called.
+func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
+	data, err := a.files.Read(recipe)
+	if err != nil {
+		return MadeZones{}, notRead(recipe, err, "check the path")
+	}
+	r, err := body.DecodeZoneRecipe(recipe, data)
+	if err != nil {
+		return MadeZones{}, err
+	}
+	file := r.Mesh
+	if !path.IsAbs(file) {
+		file = path.Join(path.Dir(recipe), r.Mesh)
+	}
+	meshData, err := a.files.Read(file)
+	if err != nil {
+		return MadeZones{}, notRead(file, err, "correct 'mesh' in "+recipe)
+	}
+	m, _, err := format.ReadMesh(path.Base(file), meshData, r.MeshUnit)
+	if err != nil {
+		return MadeZones{}, named(file, err)
+	}
+	made, err := r.Apply(m)
+	if err != nil {
+		return MadeZones{}, err
+	}
+	lines := castingLines{Mesh: meshName, MeshUnit: "mm", Bores: made.Bores}
+	for _, z := range made.Zones {
+		lines.Zones = append(lines.Zones, z.Zone)
+	}
+	head := fmt.Sprintf("# Made by 'fettle zones make' from %s (SHA-256 %s)\n# and %s (SHA-256 %s).\n# These lines belong to the casting in body.yaml.\n",
+		path.Base(recipe), digest(data), path.Base(file), digest(meshData))
+	return MadeZones{PLY: format.WritePLY(made.Mesh), YAML: append([]byte(head), doc.EncodeYAML(lines)...), made: made}, nil
+}
+
+func digest(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:8])
+}
+
+// String is the zones for a terminal.
+func (z MadeZones) String() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d triangles, %d zone(s), %d hole(s)\n", len(z.made.Mesh.Faces), len(z.made.Zones), len(z.made.Bores))
+	for _, m := range z.made.Zones {
+		fmt.Fprintf(&b, "  %s (%d) %s: %.1f cm2, %d triangles, %d piece(s)\n", m.ID, m.Label, m.Name, m.AreaMM2/100, m.Faces, m.Pieces)
+	}
+	return b.String()
+}

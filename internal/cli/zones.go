@@ -1,0 +1,127 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+)
+
+type zonesCmd struct {
+	Find zonesFindCmd `cmd:"" help:"Find the regions between sharp edges, the holes and the free edges of a mesh; draft a recipe."`
+	Make zonesMakeCmd `cmd:"" help:"Make the zones of a casting by a recipe: a mesh with zones, and the lines for body.yaml."`
+}
+
+type zonesFindCmd struct {
+	File          string  `arg:"" help:"A mesh file: STL, PLY, OBJ or GLB."`
+	Unit          string  `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
+	Sharp         float64 `default:"30" help:"An edge at which the normals differ by more degrees is sharp." placeholder:"DEG"`
+	BoreTolerance float64 `default:"0.3" help:"A closed sharp edge within so many millimetres of a circle is the rim of a hole." placeholder:"MM"`
+	Recipe        string  `help:"Write a recipe to start from to this file: every region of at least --least is a zone." placeholder:"FILE"`
+	Least         float64 `default:"0.01" help:"Least share of the surface for a region to be a zone of its own." placeholder:"SHARE"`
+	All           bool    `help:"List everything, not only the largest."`
+	JSON          bool    `name:"json" help:"Print the result as JSON."`
+}
+
+func (zonesFindCmd) Help() string {
+	return `Finds what a mesh offers to make zones from. With --recipe it also drafts a recipe; edit it and run 'fettle zones make'. A recipe that is there already is not written over.
+
+Example:
+
+  fettle zones find fettle-demo/body/front-casting.ply --unit mm --recipe zones.yaml
+`
+}
+
+func (c zonesFindCmd) run(env Env, a *app.App) (int, error) {
+	seen, err := c.seenFrom()
+	if err != nil {
+		return Refused, err
+	}
+	r, err := a.FindZones(filepath.ToSlash(c.File), seen, c.Unit, c.Sharp, c.BoreTolerance, c.Least)
+	if err != nil {
+		return Refused, err
+	}
+	if c.Recipe != "" {
+		if err := c.draft(r); err != nil {
+			return Refused, err
+		}
+	}
+	if c.JSON {
+		return Done, printJSON(env.Stdout, r)
+	}
+	most := 20
+	if c.All {
+		most = len(r.Regions) + len(r.Bores) + len(r.FreeEdges)
+	}
+	_, err = fmt.Fprint(env.Stdout, r.Text(most))
+	return Done, err
+}
+
+// seenFrom is the mesh as the recipe names it: relative to its folder.
+func (c zonesFindCmd) seenFrom() (string, error) {
+	if c.Recipe == "" || filepath.IsAbs(c.File) {
+		return filepath.ToSlash(c.File), nil
+	}
+	rel, err := filepath.Rel(filepath.Dir(c.Recipe), c.File)
+	return filepath.ToSlash(rel), err
+}
+
+// draft writes the recipe.
+func (c zonesFindCmd) draft(r app.FoundZones) error {
+	if r.Draft == nil {
+		return wrongUse("zones find", "--least", "no region is large enough to be a zone", "give a smaller share")
+	}
+	if _, err := os.Stat(c.Recipe); !errors.Is(err, fs.ErrNotExist) {
+		return &diag.Error{Kind: diag.Conflict, Op: "zones find", Subject: c.Recipe, Msg: "is there already", Hint: "give another name, or remove it"}
+	}
+	return writeFile(c.Recipe, r.Draft)
+}
+
+type zonesMakeCmd struct {
+	Recipe string `arg:"" help:"The recipe (docs/formats/zones.md)."`
+	Out    string `help:"Folder to write to; that of the recipe when left out." placeholder:"DIR"`
+	Name   string `help:"Name of the files, without ending; that of the recipe with '-made' when left out." placeholder:"NAME"`
+}
+
+func (zonesMakeCmd) Help() string {
+	return `Applies a recipe. The same recipe and mesh always give the same bytes. Writes NAME.ply, the mesh with a zone number on every face, and NAME.yaml, the lines for the casting in body.yaml; put both into the body folder.
+
+Example:
+
+  fettle zones make zones.yaml
+`
+}
+
+func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
+	dir, name := c.Out, c.Name
+	if dir == "" {
+		dir = filepath.Dir(c.Recipe)
+	}
+	if name == "" {
+		base := filepath.Base(c.Recipe)
+		name = strings.TrimSuffix(base, filepath.Ext(base)) + "-made"
+	}
+	if name != filepath.Base(name) {
+		return Usage, wrongUse("zones make", "--name "+name, "is not the name of a file", "give the folder with --out")
+	}
+	r, err := a.MakeZones(filepath.ToSlash(c.Recipe), name+".ply")
+	if err != nil {
+		return Refused, err
+	}
+	for _, f := range []struct {
+		ending string
+		data   []byte
+	}{{".ply", r.PLY}, {".yaml", r.YAML}} {
+		if err := writeFile(filepath.Join(dir, name+f.ending), f.data); err != nil {
+			return Refused, err
+		}
+	}
+	fmt.Fprint(env.Stdout, r)
+	_, err = fmt.Fprintf(env.Stdout, "Written: %s and %s\n", filepath.Join(dir, name+".ply"), filepath.Join(dir, name+".yaml"))
+	return Done, err
+}
