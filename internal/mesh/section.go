@@ -1,9 +1,6 @@
 package mesh
 
 import (
-	"fmt"
-	"slices"
-
 	"fettle/internal/geom"
 )
 
@@ -17,28 +14,53 @@ type Piece struct {
 // MassKg is the mass of the piece at a density in grams per cubic centimetre.
 func (p *Piece) MassKg(gramsPerCM3 float64) float64 { return p.VolumeMM3 * gramsPerCM3 * 1e-6 }
 
-// Section is a casting divided by planes in two: the part where all n.x >= d
-// (the outer one), and the rest.
+// Section is a casting divided in two by a line: the outer part, and the rest.
 type Section struct {
 	Split    Split
-	Loops    []Loop  // the section line, on the surface
+	Loops    []Loop  // the section line, on the surface; open ones too
 	LengthMM float64 // of all loops
 	Rest     Piece
 	Outer    Piece
+	// VolumesExact says that the cut faces are flat, so that the volumes are
+	// those of the parts; else each loop is closed by a fan from its middle.
+	VolumesExact bool
 	// Divides says that the line is proven to part the surface in two: every
 	// loop is closed, and each side is one piece. Reasons says why not.
 	Divides bool
 	Reasons []string
 }
 
-// Section divides a mesh that passes Check by the planes: one plane, or several
-// that meet in corners. Points within snapMM of a plane count as on it.
+// Window is a box with its corners; a nil Window is everywhere.
+type Window struct{ Lo, Hi geom.Vec }
+
+func (w *Window) holds(p geom.Vec) bool {
+	if w == nil {
+		return true
+	}
+	for k := range 3 {
+		if p[k] < w.Lo[k] || p[k] > w.Hi[k] {
+			return false
+		}
+	}
+	return true
+}
+
+// Section is SectionWithin everywhere.
+func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
+	return m.SectionWithin(planes, nil, snapMM)
+}
+
+// SectionWithin divides a mesh that passes Check by the planes: one plane, or
+// several that meet in corners. The outer part is where all n.x >= d. With a
+// window the planes cut only inside it, and the outer part is what hangs
+// together with that side of the line. Points within snapMM of a plane count
+// as on it.
 //
 // The proof walks the split mesh: the line is the edges between the two parts,
 // and a flood fill that does not cross it must find exactly one piece on each
 // side. A line that leaves the surface open, touches a border, or cuts it in
 // more pieces is not refused with an error but told in Reasons.
-func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
+func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section, error) {
 	if len(planes) == 0 {
 		return Section{}, invalid("no cutting plane is given", "give at least one plane")
 	}
@@ -46,7 +68,6 @@ func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
 	if err != nil {
 		return Section{}, err
 	}
-	out := Section{Split: sp}
 	side := make([]int32, len(sp.Mesh.Faces))
 	for f := range side {
 		side[f] = 1
@@ -55,92 +76,43 @@ func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
 				side[f] = 0
 			}
 		}
-		p := &out.Rest
-		if side[f] == 1 {
-			p = &out.Outer
-		}
-		p.Faces = append(p.Faces, int32(f))
-		p.AreaMM2 += sp.Mesh.FaceAreaMM2(f)
 	}
-	out.prove(side)
-	out.volumes(planes)
+	p := parting{m: sp.Mesh, side: side, whole: w == nil, missing: "the planes do not cut the surface"}
+	sp.Mesh.edgeGroups(func(u, v int32, halves []int32) {
+		for _, h := range halves[1:] {
+			if side[h/3] != side[halves[0]/3] && w.holds(sp.Mesh.Points[u].Lerp(sp.Mesh.Points[v], 0.5)) {
+				p.cut(u, v)
+				return
+			}
+		}
+	})
+	out := Section{Split: sp}
+	p.prove(&out)
+	switch {
+	case len(planes) == 1: // every cut face lies in the plane: cones from a point of it have no volume
+		n := planes[0].Normal
+		lo, hi := sp.Mesh.Bounds()
+		mid := lo.Lerp(hi, 0.5)
+		hub := mid.Sub(n.Scale((n.Dot(mid) - planes[0].OffsetMM) / n.Dot(n)))
+		out.VolumesExact = true
+		out.Outer.VolumeMM3, out.Rest.VolumeMM3 = sp.Mesh.coneVolume(out.Outer.Faces, hub), sp.Mesh.coneVolume(out.Rest.Faces, hub)
+	case w == nil:
+		out.VolumesExact = true
+		out.volumes(planes)
+	default:
+		p.fanVolumes(&out)
+	}
 	return out, nil
 }
 
-// prove finds the line and counts the pieces on each side.
-func (c *Section) prove(side []int32) {
-	m := c.Split.Mesh
-	byside := &Mesh{Points: m.Points, Faces: m.Faces, Label: side}
-	pieces := newPieces(len(m.Faces))
-	ends := map[int32]int{} // edges of the line at each point
-	open, seams := 0, 0
-	var edges []borderEdge
-	m.edgeGroups(func(u, v int32, halves []int32) {
-		cut := false
-		for _, h := range halves {
-			cut = cut || side[h/3] != side[halves[0]/3]
-		}
-		switch {
-		case cut && len(halves) > 2:
-			seams++
-		case len(halves) == 1:
-			open++
-		}
-		if cut {
-			ends[u]++
-			ends[v]++
-			edges = append(edges, borderEdge{u, v, 0, 1})
-			return
-		}
-		for _, h := range halves[1:] {
-			pieces.join(halves[0]/3, h/3)
-		}
-	})
-	c.loops(byside, edges)
-	if len(edges) == 0 {
-		c.Reasons = append(c.Reasons, "the planes do not cut the surface")
+// coneVolume is the volume between some faces and a point.
+func (m *Mesh) coneVolume(faces []int32, hub geom.Vec) float64 {
+	sum := 0.0
+	for _, f := range faces {
+		a, b, c := m.corners(int(f))
+		sum += a.Sub(hub).Dot(b.Sub(hub).Cross(c.Sub(hub)))
 	}
-	loose := 0
-	for _, l := range c.Loops {
-		if !l.Closed {
-			loose++
-		}
-	}
-	if loose > 0 {
-		c.Reasons = append(c.Reasons, fmt.Sprintf("%d parts of the line do not close: they end at a border of the surface, or meet in one point", loose))
-	}
-	if seams > 0 {
-		c.Reasons = append(c.Reasons, fmt.Sprintf("the line runs along %d edges of three or more faces", seams))
-	}
-	if open > 0 {
-		c.Reasons = append(c.Reasons, fmt.Sprintf("the surface has %d open edges, so it has no inside", open))
-	}
-	count := [2]int{}
-	for f, t := range m.Faces {
-		if !collapsed(t) && pieces.root(int32(f)) == int32(f) {
-			count[side[f]]++
-		}
-	}
-	for k, name := range [2]string{"the rest", "the outer part"} {
-		if len(edges) > 0 && count[k] != 1 {
-			c.Reasons = append(c.Reasons, fmt.Sprintf("%s is in %d pieces", name, count[k]))
-		}
-	}
-	c.Divides = len(c.Reasons) == 0
-}
-
-// loops chains the edges of the line.
-func (c *Section) loops(m *Mesh, edges []borderEdge) {
-	s := Surface{m: m, borders: borderIndex{edges: edges}}
-	for _, line := range s.LabelBorders() {
-		closed := len(line) > 2 && line[0] == line[len(line)-1]
-		l := Loop{line, closed, polylineMM(line)}
-		if closed {
-			l.Points = slices.Clip(line[:len(line)-1])
-		}
-		c.Loops = append(c.Loops, l)
-		c.LengthMM += l.LengthMM
-	}
+	return sum / 6
 }
 
 // volumes closes the outer part: the triangles are clipped by one plane after
