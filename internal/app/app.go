@@ -315,20 +315,20 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 	return problems
 }
 
-// lineProblems names section lines whose plane does not cut the casting.
+// lineProblems names section lines that do not divide the casting in two.
 func lineProblems(b *body.Body, c body.Casting, s *mesh.Surface) diag.Problems {
 	var problems diag.Problems
 	for i, l := range b.Lines {
 		if l.Casting != c.ID {
 			continue
 		}
-		at := fmt.Sprintf("section_lines[%d].offset", i)
-		cut, err := s.Mesh().Cut(l.Normal, float64(l.Offset))
+		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; 'fettle cut' with --picture draws the line"
+		p, err := inspect.Part(l, s)
 		switch {
 		case err != nil:
-			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), "correct 'normal' and 'offset'"))
-		case cut.FacesCrossed == 0:
-			problems = append(problems, b.Problem(at, "the plane of "+string(l.ID)+" does not meet the casting", "correct 'normal' and 'offset'"))
+			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), hint))
+		case !p.Section.Divides:
+			problems = append(problems, b.Problem(at, string(l.ID)+" does not divide the casting in two: "+strings.Join(p.Section.Reasons, "; "), hint))
 		}
 	}
 	return problems

@@ -326,7 +326,7 @@ func TestBrokenScenario(t *testing.T) {
 		{"evidence", "job/job.yaml", "inspection-sheet.txt", "lost.txt", "evidence[0].file: the file evidence/lost.txt does not exist"},
 		{"evidence that was changed", "job/evidence/inspection-sheet.txt", "25 minutes", "55 minutes", "evidence[0].sha256: the file evidence/inspection-sheet.txt is not the one that was recorded"},
 		{"zone number", "body/body.yaml", "{id: WALL, label: 10,", "{id: WALL, label: 77,", "castings[0].zones[9].label: no face of front-casting.ply carries the number of zone WALL"},
-		{"section line beside the casting", "body/body.yaml", "offset: 268 mm", "offset: 4268 mm", "section_lines[0].offset: the plane of S-1 does not meet the casting"},
+		{"section line beside the casting", "body/body.yaml", "offset: 268 mm", "offset: 4268 mm", "section_lines[0].id: S-1 does not divide the casting in two: the planes do not cut the surface"},
 		{"procedure that fails its own test", "body/procedures/br-fc-d.yaml", "      kind: crack\n      zones: only WALL\n      length: <= 19 mm", "      kind: crack\n      zones: only WALL\n      length: <= 29 mm", "the rear wall, too long"},
 		{"mesh cut short", "body/front-casting.ply", "", "", "front-casting.ply"},
 	} {

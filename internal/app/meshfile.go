@@ -145,55 +145,6 @@ func labelAreas(m *mesh.Mesh) []MeshZone {
 	return out
 }
 
-// CutResult is a plane cut; its JSON names are a contract.
-type CutResult struct {
-	Loops        [][]geom.Vec `json:"loops"`
-	Closed       bool         `json:"closed"`
-	LengthMM     float64      `json:"lengthMm"`
-	FacesCrossed int          `json:"facesCrossed"`
-	Sides        [2]CutSide   `json:"sides"` // the one with n·x < d first
-}
-
-// CutSide is what lies on one side of the cut.
-type CutSide struct {
-	AreaMM2   float64 `json:"areaMm2"`   // without the cut face
-	VolumeMM3 float64 `json:"volumeMm3"` // closed by it; 0 when the cut does not close
-}
-
-// CutFile cuts a mesh file by the plane n·x = d.
-func (a *App) CutFile(file, unit string, n geom.Vec, d float64) (CutResult, error) {
-	m, _, err := a.readMeshFile(file, unit)
-	if err != nil {
-		return CutResult{}, err
-	}
-	c, err := m.Cut(n, d)
-	if err != nil {
-		return CutResult{}, err
-	}
-	out := CutResult{Loops: [][]geom.Vec{}, Closed: c.Closed, LengthMM: c.LengthMM, FacesCrossed: c.FacesCrossed}
-	for _, l := range c.Loops {
-		out.Loops = append(out.Loops, l.Points)
-	}
-	closed := m.Faults().Closed() && (c.Closed || c.FacesCrossed == 0)
-	for i, s := range c.Sides {
-		out.Sides[i].AreaMM2 = s.AreaMM2
-		if closed {
-			out.Sides[i].VolumeMM3 = s.VolumeMM3
-		}
-	}
-	return out, nil
-}
-
-// String is the cut for a terminal.
-func (c CutResult) String() string {
-	state := "closed"
-	if !c.Closed {
-		state = "not closed: it does not prove two pieces"
-	}
-	return fmt.Sprintf("%d loop(s), %s; length %.3f mm over %d triangles\nside n·x < d: surface %.1f mm2, volume %.1f mm3\nside n·x > d: surface %.1f mm2, volume %.1f mm3\n",
-		len(c.Loops), state, c.LengthMM, c.FacesCrossed, c.Sides[0].AreaMM2, c.Sides[0].VolumeMM3, c.Sides[1].AreaMM2, c.Sides[1].VolumeMM3)
-}
-
 func (a *App) readMeshFile(file, unit string) (*mesh.Mesh, []diag.Note, error) {
 	data, err := a.files.Read(file)
 	if err != nil {

@@ -206,20 +206,53 @@ type Bore struct {
 }
 
 // Line is a section line: where the manufacturer permits the casting to be
-// cut. What lies on the side the normal points away from (n·x < offset) is
-// taken off and replaced by a service piece.
+// cut. It is one plane, several planes that meet in corners, or a closed curve
+// on the surface. What lies on the side the normals point away from
+// (n·x < offset, of all planes), or where TakenOff lies, is taken off and
+// replaced by a service piece.
 type Line struct {
 	ID          LineID      `doc:"id,required"`
 	Name        string      `doc:"name,required"`
 	Casting     CastingID   `doc:"casting,required"`
-	Normal      geom.Vec    `doc:"normal,required" help:"normal of the cutting plane; it points to the side that stays"`
-	Offset      unit.MM     `doc:"offset,required" help:"the plane is n·x = offset"`
+	Normal      geom.Vec    `doc:"normal" help:"normal of the cutting plane; it points to the side that stays"`
+	Offset      unit.MM     `doc:"offset" help:"the plane is n·x = offset"`
+	Planes      []LinePlane `doc:"planes" help:"instead of normal and offset: several planes; what lies on the side that all normals point away from is taken off"`
+	Curve       []geom.Vec  `doc:"curve_mm" help:"instead of planes: points round the casting on its surface, in order; the line is the shortest ways from each to the next and back to the first"`
+	TakenOff    geom.Vec    `doc:"taken_off_mm" help:"with curve_mm: a point on the surface of what is taken off"`
 	Within      Box         `doc:"within" help:"the line cuts only inside this box; all of the casting when left out"`
 	Margin      unit.MM     `doc:"margin,required" help:"least distance between a finding and the line"`
 	Piece       PartID      `doc:"piece,required" help:"service piece that replaces what is cut off"`
 	Treatment   TreatmentID `doc:"treatment,required"`
 	FlangeWidth unit.MM     `doc:"flange_width,required" help:"overlap of the joint across the cut"`
 	Cite        string      `doc:"cite"`
+}
+
+// LinePlane is n·x = offset.
+type LinePlane struct {
+	Normal geom.Vec `doc:"normal,required" help:"it points to the side that stays"`
+	Offset unit.MM  `doc:"offset,required"`
+}
+
+// Cuts is the planes of the line; none when it is a curve.
+func (l Line) Cuts() []LinePlane {
+	if len(l.Planes) > 0 || len(l.Curve) > 0 {
+		return l.Planes
+	}
+	return []LinePlane{{l.Normal, l.Offset}}
+}
+
+// TakesOff says that a point of the casting lies on what a line of planes takes
+// off. For a curve nobody knows without the mesh: never.
+func (l Line) TakesOff(p geom.Vec) bool {
+	if len(l.Curve) > 0 || !l.Within.Contains(p) {
+		return false
+	}
+	for _, c := range l.Cuts() {
+		if !(c.Normal.Dot(p) < float64(c.Offset)) {
+			return false
+		}
+	}
+	return true
 }
 
 // Box is an axis-aligned box in vehicle axes. Both corners zero means no

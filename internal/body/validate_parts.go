@@ -120,12 +120,7 @@ func (c *checker) castingPart(path string, id PartID, kind string) {
 func (c *checker) lines() {
 	for i, l := range c.b.Lines {
 		c.ref(at("section_lines", i, "casting"), aCasting, string(l.Casting))
-		if l.Normal.Norm() == 0 {
-			c.fault(at("section_lines", i, "normal"), "the normal has no direction", "write for example [1, 0, 0]")
-		}
-		if l.Offset > farMM || l.Offset < -farMM {
-			c.fault(at("section_lines", i, "offset"), fmt.Sprintf("%s lies outside any vehicle", l.Offset), "")
-		}
+		c.lineShape(fmt.Sprintf("section_lines[%d]", i), l)
 		c.box(at("section_lines", i, "within"), l.Within)
 		notNegative(c, at("section_lines", i, "margin"), l.Margin)
 		positive(c, at("section_lines", i, "flange_width"), l.FlangeWidth)
@@ -136,6 +131,65 @@ func (c *checker) lines() {
 				c.fault(path, fmt.Sprintf("treatment %q is of the kind %q, not %q", t.ID, t.Kind, SectionOff), "")
 			}
 		}
+	}
+}
+
+// lineShape checks that a line is said in exactly one way.
+func (c *checker) lineShape(path string, l Line) {
+	has := func(field string) bool { return c.b.at.main.Has(path + "." + field) }
+	ways := 0
+	for _, is := range []bool{has("normal") || has("offset"), has("planes"), has("curve_mm")} {
+		if is {
+			ways++
+		}
+	}
+	if ways != 1 {
+		c.fault(path, "the line is not said in one way", "give 'normal' and 'offset', or 'planes', or 'curve_mm'")
+		return
+	}
+	switch {
+	case has("curve_mm"):
+		c.lineCurve(path, l)
+		return
+	case has("planes"):
+		for k, p := range l.Planes {
+			c.linePlane(fmt.Sprintf("%s.planes[%d]", path, k), p)
+		}
+		if len(l.Planes) == 0 {
+			c.fault(path+".planes", "there is no plane", "write for example [{normal: [1, 0, 0], offset: 210 mm}]")
+		}
+	case !has("normal") || !has("offset"):
+		c.fault(path, "the plane needs 'normal' and 'offset'", "the plane is n·x = offset")
+	default:
+		c.linePlane(path, LinePlane{l.Normal, l.Offset})
+	}
+	if has("taken_off_mm") {
+		c.fault(path+".taken_off_mm", "only a line with 'curve_mm' takes this field", "the normals of planes say what is taken off")
+	}
+}
+
+func (c *checker) linePlane(path string, p LinePlane) {
+	if p.Normal.Norm() == 0 {
+		c.fault(path+".normal", "the normal has no direction", "write for example [1, 0, 0]")
+	}
+	if p.Offset > farMM || p.Offset < -farMM {
+		c.fault(path+".offset", fmt.Sprintf("%s lies outside any vehicle", p.Offset), "")
+	}
+}
+
+func (c *checker) lineCurve(path string, l Line) {
+	if len(l.Curve) < 3 {
+		c.fault(path+".curve_mm", "a closed curve needs at least three points", "give the points round the casting, in order")
+	}
+	for k, p := range l.Curve {
+		c.near(fmt.Sprintf("%s.curve_mm[%d]", path, k), p)
+	}
+	if !c.b.at.main.Has(path + ".taken_off_mm") {
+		c.fault(path, "which side is taken off is not said", "give 'taken_off_mm', a point on the surface of that side")
+	}
+	c.near(path+".taken_off_mm", l.TakenOff)
+	if !l.Within.Unlimited() {
+		c.fault(path+".within", "a curve is where it is: it takes no box", "leave 'within' out")
 	}
 }
 

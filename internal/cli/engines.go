@@ -3,11 +3,8 @@ package cli
 import (
 	"fmt"
 	"path/filepath"
-	"strconv"
-	"strings"
 
 	"fettle/internal/app"
-	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/unit"
 )
@@ -114,29 +111,42 @@ func (c meshCmd) run(env Env, a *app.App) (int, error) {
 }
 
 type cutCmd struct {
-	Mesh  string `required:"" help:"A mesh file: STL, PLY, OBJ or GLB." placeholder:"FILE"`
-	Unit  string `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
-	Plane string `required:"" help:"The plane n·x = d as nx,ny,nz,d; d in millimetres." placeholder:"NX,NY,NZ,D"`
-	JSON  bool   `name:"json" help:"Print the result as JSON."`
+	Mesh    string   `required:"" help:"A mesh file: STL, PLY, OBJ or GLB." placeholder:"FILE"`
+	Unit    string   `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
+	Plane   []string `sep:"none" help:"The plane n·x = d as nx,ny,nz,d; d in millimetres. Several cut a corner: the second side is where n·x >= d of all." placeholder:"NX,NY,NZ,D"`
+	Window  string   `help:"Planes cut only inside the box between two corners." placeholder:"\"X,Y,Z; X,Y,Z\""`
+	Along   string   `help:"Instead of planes: a closed curve on the surface through these points." placeholder:"\"X,Y,Z; X,Y,Z; ...\""`
+	Outer   string   `help:"With --along: a point of the second side." placeholder:"X,Y,Z"`
+	Picture string   `help:"Draw the cut to this SVG file, and where it does not divide the part." placeholder:"FILE"`
+	JSON    bool     `name:"json" help:"Print the result as JSON."`
 }
 
 func (cutCmd) Help() string {
-	return `Cuts a mesh by a plane: loops, length, and what lies on each side.
+	return `Cuts a mesh by planes or along a curve: loops, length, what lies on each side, and whether the part is proven to come in two.
 
 Example:
 
-  fettle cut --mesh fettle-demo/body/front-casting.ply --unit mm --plane 1,0,0,268
+  fettle cut --mesh fettle-demo/body/front-casting.ply --unit mm --plane 1,0,0,268 --picture cut.svg
 `
 }
 
 func (c cutCmd) run(env Env, a *app.App) (int, error) {
-	n, d, err := plane(c.Plane)
+	o, err := c.options()
 	if err != nil {
 		return Usage, err
 	}
-	r, err := a.CutFile(filepath.ToSlash(c.Mesh), c.Unit, n, d)
+	r, err := a.CutFile(filepath.ToSlash(c.Mesh), o)
 	if err != nil {
 		return Refused, err
+	}
+	if c.Picture != "" {
+		svg, err := r.Picture()
+		if err == nil {
+			err = writeFile(c.Picture, svg)
+		}
+		if err != nil {
+			return Refused, err
+		}
 	}
 	if c.JSON {
 		return Done, printJSON(env.Stdout, r)
@@ -145,20 +155,43 @@ func (c cutCmd) run(env Env, a *app.App) (int, error) {
 	return Done, err
 }
 
-// plane reads "nx,ny,nz,d".
-func plane(s string) (geom.Vec, float64, error) {
-	wrong := &diag.Error{Kind: diag.Usage, Op: "cut", Subject: "--plane " + s, Msg: "is not a plane", Hint: "write four numbers nx,ny,nz,d, for example 1,0,0,268"}
-	parts := strings.Split(s, ",")
-	if len(parts) != 4 {
-		return geom.Vec{}, 0, wrong
-	}
-	var v [4]float64
-	for i, p := range parts {
-		x, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
-		if err != nil {
-			return geom.Vec{}, 0, wrong
+// options reads where to cut.
+func (c cutCmd) options() (app.CutOptions, error) {
+	o := app.CutOptions{Unit: c.Unit}
+	var err error
+	switch {
+	case len(c.Plane) == 0 && c.Along == "":
+		return o, wrongUse("cut", "--plane", "is missing", "give --plane nx,ny,nz,d, for example 1,0,0,268, or --along")
+	case c.Along != "" && (len(c.Plane) > 0 || c.Window != ""):
+		return o, wrongUse("cut", "--along", "takes no planes and no window", "give one or the other")
+	case (c.Along != "") != (c.Outer != ""):
+		return o, wrongUse("cut", "--outer", "goes with --along", "give a point of the second side, for example --outer 10,-400,350")
+	case c.Along != "":
+		if o.Along, err = points("--along", c.Along); err != nil {
+			return o, err
 		}
-		v[i] = x
+		outer, err := points("--outer", c.Outer)
+		if err == nil && len(outer) != 1 {
+			err = wrongUse("cut", "--outer", "is one point", "write x,y,z")
+		}
+		if err == nil {
+			o.Outer = outer[0]
+		}
+		return o, err
 	}
-	return geom.Vec{v[0], v[1], v[2]}, v[3], nil
+	for _, s := range c.Plane {
+		v, ok := floats(s)
+		if !ok || len(v) != 4 {
+			return o, wrongUse("cut", "--plane "+s, "is not a plane", "write four numbers nx,ny,nz,d, for example 1,0,0,268")
+		}
+		o.Planes = append(o.Planes, app.CutPlane{Normal: geom.Vec{v[0], v[1], v[2]}, OffsetMM: v[3]})
+	}
+	if c.Window != "" {
+		w, err := points("--window", c.Window)
+		if err != nil || len(w) != 2 {
+			return o, wrongUse("cut", "--window", "is not a box", "write its two corners x,y,z; x,y,z")
+		}
+		o.Window = &[2]geom.Vec{w[0], w[1]}
+	}
+	return o, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 )
@@ -30,7 +31,8 @@ type finder struct {
 	weigh  *plan.Weigher
 	known  map[string]choice          // by key
 	owns   map[job.FindingID][]choice // of the wards, by their first finding
-	nested map[[2]body.LineID]bool    // the first line's cut lies on what the second takes off
+	curves map[body.LineID]*inspect.Parted
+	nested map[[2]body.LineID]bool // the first line's cut lies on what the second takes off
 }
 
 // actions lists every section line that is allowed for some ward, and every

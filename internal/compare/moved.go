@@ -4,6 +4,8 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/inspect"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
 )
@@ -51,7 +53,7 @@ func (f *finder) renewed(p body.Point, items []plan.Item) bool {
 			if it.Kind == body.ReplaceCasting && it.Part == c.Part {
 				return true
 			}
-			if line, ok := f.in.Body.Line(it.Line); ok && it.Kind == body.SectionOff && line.Casting == c.ID && outboard(line, p) {
+			if line, ok := f.in.Body.Line(it.Line); ok && it.Kind == body.SectionOff && line.Casting == c.ID && f.takesOff(line, p.At()) {
 				return true
 			}
 		}
@@ -59,9 +61,28 @@ func (f *finder) renewed(p body.Point, items []plan.Item) bool {
 	return slices.ContainsFunc(items, func(it plan.Item) bool { return it.Kind == body.Exchange && it.Part == p.Part && p.Part != "" })
 }
 
-// outboard says that the point is on what the line takes off.
-func outboard(l body.Line, p body.Point) bool {
-	return l.Within.Contains(p.At()) && l.Normal.Dot(p.At()) < float64(l.Offset)
+// takesOff says that a point of the casting lies on what the line takes off.
+func (f *finder) takesOff(l body.Line, p geom.Vec) bool {
+	if len(l.Curve) == 0 {
+		return l.TakesOff(p)
+	}
+	d := f.parted(l)
+	return d != nil && d.Outboard(p)
+}
+
+// parted is the casting as a curve divides it; nil when it does not, or nobody
+// knows. It is worked out once.
+func (f *finder) parted(l body.Line) *inspect.Parted {
+	d, known := f.curves[l.ID]
+	if !known {
+		if s := f.in.Surfaces[l.Casting]; s != nil {
+			if p, err := inspect.Part(l, s); err == nil && p.Section.Divides {
+				d = p
+			} // else plan tells the error where the line is used
+		}
+		f.curves[l.ID] = d
+	}
+	return d
 }
 
 // uninspected are the areas that nobody has inspected as the body asks and that
@@ -102,7 +123,14 @@ func (f *finder) zoneOutboard(c body.Casting, zone body.ZoneID, l body.Line) boo
 	if k < 0 || s == nil {
 		return false
 	}
-	m := s.Mesh()
+	m, stays := s.Mesh(), func(p geom.Vec) bool { return !l.TakesOff(p) }
+	if len(l.Curve) > 0 {
+		d := f.parted(l)
+		if d == nil {
+			return false
+		}
+		return d.TakesOffAll(int32(c.Zones[k].Label))
+	}
 	found := false
 	for i, label := range m.Label {
 		if label != int32(c.Zones[k].Label) {
@@ -110,7 +138,7 @@ func (f *finder) zoneOutboard(c body.Casting, zone body.ZoneID, l body.Line) boo
 		}
 		found = true
 		for _, v := range m.Faces[i] {
-			if p := m.Points[v]; !l.Within.Contains(p) || !(l.Normal.Dot(p) < float64(l.Offset)) {
+			if stays(m.Points[v]) {
 				return false
 			}
 		}
@@ -127,16 +155,16 @@ func (f *finder) findNested(acts []action) {
 		if !ok || s == nil {
 			continue
 		}
-		cut, err := s.Mesh().Cut(line.Normal, float64(line.Offset))
-		if err != nil || len(cut.Loops) == 0 {
+		cut, err := inspect.Part(line, s)
+		if err != nil || len(cut.Section.Loops) == 0 {
 			continue // plan tells the error where the line is used
 		}
 		for _, b := range acts {
 			if other, ok := f.in.Body.Line(b.line); ok && b.line != a.line && b.casting == a.casting {
 				inside := true
-				for _, loop := range cut.Loops {
+				for _, loop := range cut.Section.Loops {
 					for _, p := range loop.Points {
-						inside = inside && (!line.Within.Contains(p) || other.Within.Contains(p) && other.Normal.Dot(p) < float64(other.Offset))
+						inside = inside && f.takesOff(other, p)
 					}
 				}
 				f.nested[[2]body.LineID{a.line, b.line}] = inside

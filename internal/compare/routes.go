@@ -8,6 +8,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
+	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 )
@@ -18,7 +19,7 @@ import (
 // they share what comes off: the mix of least money, and every other mix that is
 // quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
-	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, curves: map[body.LineID]*inspect.Parted{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	if len(f.wards) == 0 {
 		return f.nothing()

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
@@ -142,7 +143,7 @@ func (r *run) sides(f *Finding, t *trace) {
 }
 
 func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
-	margin, ahead := t.curve.margin(l.Normal, float64(l.Offset))
+	margin, ahead, why := r.lineMargin(t, l)
 	out := LineSide{Line: l.ID, MarginMM: margin, NeedMM: float64(l.Margin)}
 	out.Std = math.Hypot(math.Hypot(t.std, t.meshStd()), hiddenStd(ahead))
 	for _, p := range t.curve.pts {
@@ -151,14 +152,63 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 			return out
 		}
 	}
+	if why != "" {
+		f.because("section line %s: %s", l.ID, why)
+		return out
+	}
 	need := out.NeedMM + float64(quantile(r.confidence)*out.Std)
-	out.Outboard = l.Normal.Norm() > 0 && margin >= need
+	out.Outboard = margin >= need
 	state := "not surely outboard of"
 	if out.Outboard {
 		state = "outboard of"
 	}
 	f.because("%s section line %s: margin %s with standard uncertainty %s, %s needed", state, l.ID, mm(margin), mm(out.Std), mm(out.NeedMM))
 	return out
+}
+
+// lineMargin is the least distance of a crack on the outboard side of a line,
+// of all its planes, and the tip allowance in it; why says why there is none.
+func (r *run) lineMargin(t *trace, l body.Line) (margin, ahead float64, why string) {
+	if len(l.Curve) > 0 {
+		p, err := r.parted(t, l)
+		switch {
+		case err != nil:
+			return 0, 0, err.Error()
+		case !p.Section.Divides:
+			return 0, 0, "it does not divide the casting: " + strings.Join(p.Section.Reasons, "; ")
+		}
+		margin, ahead = p.margin(&t.curve)
+		return margin, ahead, ""
+	}
+	margin = math.Inf(1)
+	for _, c := range l.Cuts() {
+		if c.Normal.Norm() == 0 {
+			return 0, 0, "a plane of it has no direction"
+		}
+		if d, a := t.curve.margin(c.Normal, float64(c.Offset)); d < margin {
+			margin, ahead = d, a
+		}
+	}
+	return margin, ahead, ""
+}
+
+// parted divides the casting along a curve, once.
+func (r *run) parted(t *trace, l body.Line) (*Parted, error) {
+	for _, c := range r.curves {
+		if c.line == l.ID {
+			return c.parted, c.err
+		}
+	}
+	p, err := Part(l, t.at.surf)
+	r.curves = append(r.curves, dividedCurve{l.ID, p, err})
+	return p, err
+}
+
+// dividedCurve is a section line along a curve, worked out.
+type dividedCurve struct {
+	line   body.LineID
+	parted *Parted
+	err    error
 }
 
 // margin is the least distance on the outboard side of the plane n.x = offset

@@ -44,7 +44,8 @@ type run struct {
 	places     []place
 	found      []Finding
 	traces     []*trace // nil: not located
-	crack      sets     // findings that are one crack: its two faces
+	curves     []dividedCurve
+	crack      sets // findings that are one crack: its two faces
 	res        Result
 	notes      []diag.Note
 }

@@ -96,8 +96,7 @@ func (k *knife) insert(f int32, p geom.Vec) int32 {
 
 func (k *knife) off(f int32, p geom.Vec) float64 {
 	a, b, c := k.m.corners(int(f))
-	w := closestInTriangle(p, a, b, c)
-	return a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Dist(p)
+	return TriangleDistance(p, a, b, c)
 }
 
 // replace puts parts in the place of face f.
@@ -225,6 +224,6 @@ func (k *knife) part(out *Section, outer geom.Vec) error {
 		}
 	}
 	p.prove(out)
-	p.fanVolumes(out)
+	p.capVolumes(out)
 	return nil
 }

@@ -189,10 +189,10 @@ func (c *contactFinder) edgeMeets(p, q geom.Vec, t [3]int32) (geom.Vec, bool) {
 	}
 	if max(math.Abs(hp), math.Abs(hq)) > c.eps { // crosses, or touches with an end
 		x := p.Lerp(q, min(1, max(0, hp/(hp-hq))))
-		return x, c.off(x, u, v, w) <= c.eps
+		return x, TriangleDistance(x, u, v, w) <= c.eps
 	}
 	for _, x := range [2]geom.Vec{p, q} {
-		if c.off(x, u, v, w) <= c.eps {
+		if TriangleDistance(x, u, v, w) <= c.eps {
 			return x, true
 		}
 	}
@@ -205,8 +205,8 @@ func (c *contactFinder) edgeMeets(p, q geom.Vec, t [3]int32) (geom.Vec, bool) {
 	return geom.Vec{}, false
 }
 
-// off is the distance of x from the triangle.
-func (c *contactFinder) off(x, u, v, w geom.Vec) float64 {
-	b := closestInTriangle(x, u, v, w)
-	return u.Scale(b[0]).Add(v.Scale(b[1])).Add(w.Scale(b[2])).Dist(x)
+// TriangleDistance is the distance of a point from the triangle abc.
+func TriangleDistance(p, a, b, c geom.Vec) float64 {
+	w := closestInTriangle(p, a, b, c)
+	return a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Dist(p)
 }

@@ -72,8 +72,23 @@ func (p *parting) prove(out *Section) {
 	if open > 0 {
 		why("the surface has %d open edges, so it has no inside", open)
 	}
+	out.FacesCrossed = p.crossed(out.Split.Parent)
 	p.pieces(parts, out, why)
 	out.Divides = len(out.Reasons) == 0
+}
+
+// crossed counts the faces that were cut and have a part beside the line.
+func (p *parting) crossed(parent []int32) int {
+	parts, beside := map[int32]int{}, map[int32]bool{}
+	for _, f := range parent {
+		parts[f]++
+	}
+	p.m.eachHalf(func(h, u, v int32) {
+		if f := parent[h/3]; parts[f] > 1 && p.on[edgeOf(u, v)] {
+			beside[f] = true
+		}
+	})
+	return len(beside)
 }
 
 // pieces sorts the faces into the two parts and counts what hangs together.
@@ -135,16 +150,21 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 	}
 }
 
-// loops chains the edges of the line. A line goes on through a point with two
-// of its edges; at any other number it ends.
-func (p *parting) loops() []Loop {
+// chains joins the edges of the line. It goes on through a point with two of
+// its edges; at any other number it ends.
+func (p *parting) chains() []Rim {
 	s := Surface{m: p.m}
 	var edges []borderEdge
 	for _, e := range p.line {
 		edges = append(edges, borderEdge{u: e[0], v: e[1], a: 0, b: 1})
 	}
+	return s.chain(edges, false)
+}
+
+// loops is the line.
+func (p *parting) loops() []Loop {
 	var out []Loop
-	for _, r := range s.chain(edges, false) {
+	for _, r := range p.chains() {
 		l := Loop{Closed: r.Closed, LengthMM: r.LengthMM}
 		for _, v := range r.Points {
 			l.Points = append(l.Points, p.m.Points[v])
@@ -154,38 +174,35 @@ func (p *parting) loops() []Loop {
 	return out
 }
 
-// fanVolumes closes each piece by fans from the middle of each loop.
-func (p *parting) fanVolumes(out *Section) {
-	hub := map[int32]geom.Vec{} // by point of the line
-	s := Surface{m: p.m}
-	var edges []borderEdge
-	for _, e := range p.line {
-		edges = append(edges, borderEdge{u: e[0], v: e[1], a: 0, b: 1})
-	}
-	for _, r := range s.chain(edges, false) {
-		var mid geom.Vec
-		for i, v := range r.Points { // weighted by length, so that it does not hang on the mesh
-			w := r.Points[(i+1)%len(r.Points)]
-			a, b := p.m.Points[v], p.m.Points[w]
-			mid = mid.Add(a.Lerp(b, 0.5).Scale(a.Dist(b)))
-		}
-		for _, v := range r.Points {
-			hub[v] = mid.Scale(1 / r.LengthMM)
-		}
-	}
+// capVolumes closes each piece by a cut face for each loop: of the surfaces
+// that triangles between points of the loop make, the smallest.
+func (p *parting) capVolumes(out *Section) {
 	lo, hi := p.m.Bounds()
 	o := lo.Lerp(hi, 0.5)
-	for _, piece := range [2]*Piece{&out.Rest, &out.Outer} {
-		sum := p.m.coneVolume(piece.Faces, o)
-		for _, f := range piece.Faces {
-			t := p.m.Faces[f]
-			for k := range 3 {
-				u, v := t[k], t[(k+1)%3]
-				if p.on[edgeOf(u, v)] {
-					sum += hub[u].Sub(o).Dot(p.m.Points[v].Sub(o).Cross(p.m.Points[u].Sub(o))) / 6
-				}
+	ahead := map[[2]int32]bool{} // half-edges of the outer part on the line
+	for _, f := range out.Outer.Faces {
+		t := p.m.Faces[f]
+		for k := range 3 {
+			if u, v := t[k], t[(k+1)%3]; p.on[edgeOf(u, v)] {
+				ahead[[2]int32{u, v}] = true
 			}
 		}
-		piece.VolumeMM3 = sum
 	}
+	caps := 0.0
+	for _, r := range p.chains() {
+		var points []geom.Vec
+		for _, v := range r.Points {
+			points = append(points, p.m.Points[v].Sub(o))
+		}
+		if len(points) < 3 || !r.Closed {
+			continue
+		}
+		v := capVolume(points)
+		if ahead[[2]int32{r.Points[0], r.Points[1]}] {
+			v = -v // the cut face runs against the surface it closes
+		}
+		caps += v
+	}
+	out.Outer.VolumeMM3 = p.m.coneVolume(out.Outer.Faces, o) + caps
+	out.Rest.VolumeMM3 = p.m.coneVolume(out.Rest.Faces, o) - caps
 }

@@ -19,10 +19,12 @@ type Section struct {
 	Split    Split
 	Loops    []Loop  // the section line, on the surface; open ones too
 	LengthMM float64 // of all loops
-	Rest     Piece
-	Outer    Piece
+	// FacesCrossed counts the faces of the mesh that the line passes through.
+	FacesCrossed int
+	Rest         Piece
+	Outer        Piece
 	// VolumesExact says that the cut faces are flat, so that the volumes are
-	// those of the parts; else each loop is closed by a fan from its middle.
+	// those of the parts; else each loop is closed by the smallest cut face.
 	VolumesExact bool
 	// Divides says that the line is proven to part the surface in two: every
 	// loop is closed, and each side is one piece. Reasons says why not.
@@ -100,7 +102,7 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 		out.VolumesExact = true
 		out.volumes(planes)
 	default:
-		p.fanVolumes(&out)
+		p.capVolumes(&out)
 	}
 	return out, nil
 }

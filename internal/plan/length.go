@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/inspect"
 	"fettle/internal/mesh"
 )
 
@@ -101,30 +102,32 @@ func (b *builder) cutLength(id body.LineID) measure {
 	return measure{mm: mm, known: true, from: "cut along " + string(id)}
 }
 
-// Seam is the length of the wall that a section line cuts, in millimetres: the
-// cut of the mesh with the plane, inside the line's box. Where the mesh shows
-// both faces of the wall (every loop of the cut is closed) the loops run along
-// the wall twice, so that half of their length is taken; the error is about the
-// wall thickness for each loop.
+// Seam is the length of the wall that a section line cuts, in millimetres.
+// Where the mesh shows both faces of the wall (every loop is closed) the line
+// runs along it twice, so that half of its length is taken; the error is about
+// the wall thickness for each loop.
 func Seam(line body.Line, s *mesh.Surface) (float64, error) {
-	cut, err := s.Mesh().Cut(line.Normal, float64(line.Offset))
+	open := line
+	open.Within = body.Box{} // the loops are cut off at the box exactly, below
+	p, err := inspect.Part(open, s)
 	if err != nil {
 		return 0, err
 	}
-	sum := 0.0
-	for _, l := range cut.Loops {
+	sum, closed := 0.0, true
+	for _, l := range p.Section.Loops {
 		n := len(l.Points)
+		closed = closed && l.Closed
 		for i := range n {
 			if i+1 < n || l.Closed {
 				sum += inside(l.Points[i], l.Points[(i+1)%n], line.Within)
 			}
 		}
 	}
-	if cut.Closed {
+	if closed {
 		sum /= 2
 	}
 	if sum == 0 {
-		return 0, fmt.Errorf("the plane does not cut the casting inside its box")
+		return 0, fmt.Errorf("the line does not cut the casting inside its box")
 	}
 	return sum, nil
 }

@@ -17,6 +17,7 @@ type castingPart struct {
 	Groups   []string
 	Coverage []coverRow
 	Rules    []string
+	Lines    []string // section lines
 	Earlier  []string
 }
 
@@ -79,6 +80,7 @@ func buildCasting(in Input) (castingPart, error) {
 		out.Rules = append(out.Rules, fmt.Sprintf("%s: grouping distance and tip allowance from %s, revision %s.",
 			castingName(in.Body, r.Casting), r.Procedure, r.Revision))
 	}
+	out.Lines = sectionLines(in)
 	for _, e := range in.Job.Earlier {
 		out.Earlier = append(out.Earlier, sentence(fmt.Sprintf("%s in zone %s: %s", mm(float64(e.Length)), zoneName(in.Body, e.Zone), e.Text)))
 	}

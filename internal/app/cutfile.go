@@ -1,0 +1,164 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+	"fettle/internal/report"
+)
+
+// CutOptions say where a mesh is cut: by planes, or along a curve.
+type CutOptions struct {
+	Unit   string
+	Planes []CutPlane
+	Window *[2]geom.Vec // corners of a box: planes cut only inside it
+	Along  []geom.Vec   // points round the part, near its surface [mm]
+	Outer  geom.Vec     // with Along: a point of the second side
+}
+
+// CutPlane is n·x = d.
+type CutPlane struct {
+	Normal   geom.Vec
+	OffsetMM float64
+}
+
+// CutResult is a cut; its JSON names are a contract.
+type CutResult struct {
+	Loops        [][]geom.Vec `json:"loops"`
+	Closed       bool         `json:"closed"`
+	LengthMM     float64      `json:"lengthMm"`
+	FacesCrossed int          `json:"facesCrossed"`
+	// Sides: the one with n·x < d first. Of several planes, the second is where
+	// n·x >= d of all; along a curve, the one asked for.
+	Sides [2]CutSide `json:"sides"`
+	// Divides says that the cut is proven to part the surface in two: closed
+	// loops, and one piece on each side. Reasons says why not.
+	Divides      bool     `json:"divides"`
+	Reasons      []string `json:"reasons"`
+	VolumesExact bool     `json:"volumesExact"` // the cut faces are flat
+	OffMM        float64  `json:"offMm"`        // of the farthest point of a curve from the surface
+	section      mesh.Section
+}
+
+// CutSide is what lies on one side of the cut.
+type CutSide struct {
+	AreaMM2   float64 `json:"areaMm2"`   // without the cut face
+	VolumeMM3 float64 `json:"volumeMm3"` // closed by it; 0 when the cut does not close
+}
+
+// cutSnap is how near a corner of a triangle may lie to the cut and still
+// count as on it, as a share of the size of the mesh.
+const cutSnap = 1e-9
+
+// CutFile cuts a mesh file.
+func (a *App) CutFile(file string, o CutOptions) (CutResult, error) {
+	m, _, err := a.readMeshFile(file, o.Unit)
+	if err != nil {
+		return CutResult{}, err
+	}
+	lo, hi := m.Bounds()
+	snap := lo.Dist(hi) * cutSnap
+	out := CutResult{Loops: [][]geom.Vec{}}
+	if len(o.Along) > 0 {
+		out.section, out.OffMM, err = m.SectionAlong(o.Along, o.Outer, snap)
+	} else {
+		var planes []mesh.Plane
+		for _, p := range o.Planes {
+			planes = append(planes, mesh.Plane(p))
+		}
+		out.section, err = m.SectionWithin(planes, o.window(), snap)
+	}
+	if err != nil {
+		return CutResult{}, named(file, err)
+	}
+	out.take()
+	if len(o.Planes) == 1 && o.Window == nil {
+		return out, out.plain(m, o.Planes[0])
+	}
+	return out, nil
+}
+
+// window is the box with its corners sorted.
+func (o CutOptions) window() *mesh.Window {
+	if o.Window == nil {
+		return nil
+	}
+	w := &mesh.Window{}
+	for k := range 3 {
+		w.Lo[k], w.Hi[k] = min(o.Window[0][k], o.Window[1][k]), max(o.Window[0][k], o.Window[1][k])
+	}
+	return w
+}
+
+// take fills in the result from the section.
+func (c *CutResult) take() {
+	s := &c.section
+	c.Divides, c.Reasons, c.VolumesExact, c.LengthMM = s.Divides, s.Reasons, s.VolumesExact, s.LengthMM
+	if c.Reasons == nil {
+		c.Reasons = []string{}
+	}
+	c.Closed = len(s.Loops) > 0
+	for _, l := range s.Loops {
+		c.Loops = append(c.Loops, l.Points)
+		c.Closed = c.Closed && l.Closed
+	}
+	c.FacesCrossed = s.FacesCrossed
+	for i, p := range [2]mesh.Piece{s.Rest, s.Outer} {
+		c.Sides[i].AreaMM2 = p.AreaMM2
+		if s.Divides {
+			c.Sides[i].VolumeMM3 = p.VolumeMM3
+		}
+	}
+}
+
+// plain takes the figures of one plane from the plane cut: it puts corners that
+// lie on the plane on one side, whatever lies beside them.
+func (c *CutResult) plain(m *mesh.Mesh, p CutPlane) error {
+	cut, err := m.Cut(p.Normal, p.OffsetMM)
+	if err != nil {
+		return err
+	}
+	c.Loops, c.Closed, c.LengthMM, c.FacesCrossed = [][]geom.Vec{}, cut.Closed, cut.LengthMM, cut.FacesCrossed
+	for _, l := range cut.Loops {
+		c.Loops = append(c.Loops, l.Points)
+	}
+	closed := m.Faults().Closed() && (cut.Closed || cut.FacesCrossed == 0)
+	for i, s := range cut.Sides {
+		c.Sides[i] = CutSide{AreaMM2: s.AreaMM2}
+		if closed {
+			c.Sides[i].VolumeMM3 = s.VolumeMM3
+		}
+	}
+	return nil
+}
+
+// Picture draws the cut: the second side hatched, the line thick, and where it
+// does not close.
+func (c CutResult) Picture() ([]byte, error) {
+	return report.SectionDrawing(c.section, body.Axes{})
+}
+
+// String is the cut for a terminal.
+func (c CutResult) String() string {
+	var b strings.Builder
+	state := "closed"
+	if !c.Closed {
+		state = "not closed: it does not prove two pieces"
+	}
+	fmt.Fprintf(&b, "%d loop(s), %s; length %.3f mm over %d triangles\n", len(c.Loops), state, c.LengthMM, c.FacesCrossed)
+	for i, name := range [2]string{"side n·x < d: ", "side n·x > d: "} {
+		fmt.Fprintf(&b, "%ssurface %.1f mm2, volume %.1f mm3\n", name, c.Sides[i].AreaMM2, c.Sides[i].VolumeMM3)
+	}
+	if c.Divides {
+		b.WriteString("divides the part in two\n")
+	} else {
+		b.WriteString(wrap("does not divide the part in two: "+strings.Join(c.Reasons, "; "), "", "  ", 96))
+	}
+	if !c.VolumesExact && c.Divides {
+		b.WriteString("the cut face is not flat: volumes are those up to the smallest face that closes each loop\n")
+	}
+	return b.String()
+}
