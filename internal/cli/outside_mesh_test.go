@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -51,5 +52,87 @@ func TestOutsideTraceOnPublicMesh(t *testing.T) {
 		if math.Abs(r.ExactMM-want[0]) > 1e-8 || math.Abs(r.ChordMM-want[1]) > 1e-8 || math.Abs(r.LengthMM-want[0]) > 1e-8 || !r.ExactProven {
 			t.Errorf("to vertex %d: exact %.9f, length %.9f, chord %.9f, want %v", v, r.ExactMM, r.LengthMM, r.ChordMM, want)
 		}
+	}
+}
+
+// TestOutsideCutOnPublicMesh. Expected: computed once with an independent
+// program (NumPy) on the same mesh.
+func TestOutsideCutOnPublicMesh(t *testing.T) {
+	dir := t.TempDir()
+	publicMesh(t, dir, "public.obj")
+	code, out, stderr := run(t, dir, "cut", "--mesh", "public.obj", "--unit", "mm", "--plane", "0,1,0,4", "--json")
+	var r struct {
+		LengthMM     float64
+		FacesCrossed int
+		Closed       bool
+		Divides      bool
+		Sides        [2]struct{ AreaMM2, VolumeMM3 float64 }
+	}
+	if err := json.Unmarshal([]byte(out), &r); err != nil || code != Done {
+		t.Fatal(err, stderr)
+	}
+	if math.Abs(r.Sides[0].VolumeMM3-123.733289) > 1e-6 || math.Abs(r.Sides[0].AreaMM2-118.247454) > 1e-6 ||
+		math.Abs(r.LengthMM-22.532508) > 1e-6 || r.FacesCrossed != 135 || !r.Closed {
+		t.Errorf("%+v", r)
+	}
+}
+
+// TestOutsideZonesOfPublicMesh. Expected: flood fill over edges with another
+// program on the same mesh.
+func TestOutsideZonesOfPublicMesh(t *testing.T) {
+	dir := t.TempDir()
+	publicMesh(t, dir, "public.obj")
+	for angle, want := range map[string][2]int{"20": {161, 2964}, "30": {26, 3562}, "40": {6, 3665}} {
+		code, out, stderr := run(t, dir, "zones", "find", "public.obj", "--unit", "mm", "--sharp", angle, "--json")
+		var r struct{ Regions []struct{ Faces int } }
+		if err := json.Unmarshal([]byte(out), &r); err != nil || code != Done {
+			t.Fatal(err, stderr)
+		}
+		most := 0
+		for _, g := range r.Regions {
+			most = max(most, g.Faces)
+		}
+		if len(r.Regions) != want[0] || most != want[1] {
+			t.Errorf("%s degrees: %d regions, the largest of %d faces, want %v", angle, len(r.Regions), most, want)
+		}
+	}
+}
+
+// TestOutsideValidatorAcceptsTheDemosCasting: the Khronos validator (npm
+// gltf-validator 2.0.0-dev.3.10) finds nothing wrong with what 'fettle mesh
+// --glb' writes, and the zones are there.
+func TestOutsideValidatorAcceptsTheDemosCasting(t *testing.T) {
+	from := os.Getenv("FETTLE_OUTSIDE")
+	if from == "" {
+		from = filepath.Join("..", "..", "build")
+	}
+	from, err := filepath.Abs(from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	if code, _, stderr := run(t, dir, "demo"); code != Done {
+		t.Fatal(stderr)
+	}
+	if code, _, stderr := run(t, dir, "mesh", "fettle-demo/body/front-casting.ply", "--unit", "mm", "--glb", "casting.glb"); code != Done {
+		t.Fatal(stderr)
+	}
+	script := "const v=require('gltf-validator'),fs=require('fs');v.validateBytes(new Uint8Array(fs.readFileSync(process.argv[1])))" +
+		".then(r=>console.log(JSON.stringify(r)),e=>{console.error(String(e));process.exit(1)})"
+	cmd := exec.Command("node", "-e", script, filepath.Join(dir, "casting.glb"))
+	cmd.Dir = from
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var r struct {
+		Issues struct{ NumErrors, NumWarnings, NumInfos, NumHints int }
+		Info   struct{ TotalTriangleCount, DrawCallCount int }
+	}
+	if err := json.Unmarshal(out, &r); err != nil {
+		t.Fatal(err)
+	}
+	if i := r.Issues; i.NumErrors+i.NumWarnings+i.NumInfos+i.NumHints > 0 || r.Info.TotalTriangleCount != 130000 || r.Info.DrawCallCount != 12 {
+		t.Errorf("%+v", r)
 	}
 }
