@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 
 	"fettle/internal/app"
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/unit"
 )
