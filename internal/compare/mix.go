@@ -21,6 +21,7 @@ type choice struct {
 	own    int64
 	demand plan.Demand
 	days   int
+	work   plan.Work
 }
 
 // choice weighs an item, each once.
@@ -34,7 +35,7 @@ func (f *finder) choice(it plan.Item) choice {
 }
 
 func (f *finder) newChoice(it plan.Item) choice {
-	return choice{it, f.weigh.Own(it), f.weigh.Demand(it), f.weigh.LeastDays(it)}
+	return choice{it, f.weigh.Own(it), f.weigh.Demand(it), f.weigh.LeastDays(it), f.weigh.Work(it)}
 }
 
 // reduce drops every choice that another one replaces at no cost in money, days
@@ -101,10 +102,15 @@ type hunt struct {
 	fixed  int64
 	sure   plan.Demand // what every mix asks for
 	days   int
-	slack  unit.Minor // what rounding of lines can take off a weight
+	work   plan.Work   // of what every mix holds
+	toCome []plan.Work // least work of the slots from k on
+	slack  unit.Minor  // what rounding of lines can take off a weight
 	plans  int
 	quick  bool // every mix that could be quicker was planned
 	proven bool // no mix costs less with as few questions
+
+	leastMoney unit.Minor // of what was not looked at, 0: everything was that could cost less
+	leastDays  int        // the same for days
 }
 
 // hunt finds the front of the candidate's mixes by branch and bound: the money of
@@ -114,32 +120,36 @@ type hunt struct {
 // anything in it can be. After mixPlans plans only money and questions count.
 func (f *finder) hunt(c candidate) *hunt {
 	h := &hunt{f: f, c: c, said: map[string][]diag.Note{}, quick: true, proven: true,
-		rest: make([]int64, len(c.slots)+1), slack: unit.Minor(len(f.in.Shop.Rates) + len(f.in.Shop.Taxes) + 1)}
+		rest: make([]int64, len(c.slots)+1), toCome: make([]plan.Work, len(c.slots)+1), slack: unit.Minor(len(f.in.Shop.Rates) + len(f.in.Shop.Taxes) + 1)}
 	for _, it := range c.items {
 		x := f.choice(it)
 		h.fixed += x.own
 		h.sure = h.sure.With(x.demand)
 		h.days = max(h.days, x.days)
+		h.work = h.work.Plus(x.work)
 	}
 	for k := len(c.slots) - 1; k >= 0; k-- {
 		least := c.slots[k].options[0].own
-		common := c.slots[k].options[0].demand
+		common, work := c.slots[k].options[0].demand, c.slots[k].options[0].work
 		for _, o := range c.slots[k].options {
 			least = min(least, o.own)
 			common = common.Common(o.demand)
+			work = work.Least(o.work)
 		}
+		h.toCome[k] = h.toCome[k+1].Plus(work)
 		h.rest[k] = h.rest[k+1] + least
 		h.sure = h.sure.With(common)
 	}
-	h.visit(nil, h.sure, h.fixed, h.days, 0)
+	h.visit(nil, h.sure, h.fixed, h.work, h.days, 0)
 	sort.SliceStable(h.front, func(i, j int) bool { return before(h.front[i], h.front[j]) })
 	h.name()
 	return h
 }
 
 // visit goes on from the choices made for the first slots.
-func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, days, open int) {
+func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Work, days, open int) {
 	k := len(picks)
+	days = max(days, h.f.weigh.Days(work.Plus(h.toCome[k]).Plus(h.f.weigh.WorkOf(demand))))
 	shared, _ := h.f.weigh.Shared(demand)
 	least := unit.Minor((own+h.rest[k]+shared)/plan.WeightScale) - h.slack
 	if h.beaten(h.withTax(least), days, open) {
@@ -154,7 +164,7 @@ func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, days, open i
 		if o.item.Open {
 			n++
 		}
-		h.visit(append(slices.Clip(picks), o), demand.With(o.demand), own+o.own, max(days, o.days), n)
+		h.visit(append(slices.Clip(picks), o), demand.With(o.demand), own+o.own, work.Plus(o.work), max(days, o.days), n)
 	}
 }
 
@@ -171,12 +181,10 @@ func (h *hunt) withTax(net unit.Minor) unit.Minor {
 }
 
 // beaten says that a known mix is no worse than anything with at least this
-// much money, days and open treatments.
+// much money, days and open treatments, or that the effort is spent: then it keeps
+// the least money or days of what is left out.
 func (h *hunt) beaten(money unit.Minor, days, open int) bool {
-	if h.plans >= mixProofs {
-		h.proven, h.quick = false, false
-		return true
-	}
+	cheaper := true // than every known mix that is no more open
 	for _, r := range h.front {
 		if !dated(r) || r.Bill.Total > money || openItems(r) > open {
 			continue
@@ -184,12 +192,22 @@ func (h *hunt) beaten(money unit.Minor, days, open int) bool {
 		if r.Plan.Calendar <= days {
 			return true
 		}
-		if h.plans >= mixPlans {
-			h.quick = false
-			return true
-		}
+		cheaper = false
 	}
-	return false
+	switch {
+	case cheaper && h.plans < mixProofs, !cheaper && h.plans < mixPlans:
+		return false
+	case cheaper:
+		if h.leastMoney == 0 || money < h.leastMoney {
+			h.leastMoney = money
+		}
+		h.proven = false
+	}
+	if h.leastDays == 0 || days < h.leastDays {
+		h.leastDays = days
+	}
+	h.quick = false
+	return true
 }
 
 func openItems(r Route) int {
@@ -261,11 +279,24 @@ func (h *hunt) notes(c candidate) []diag.Note {
 	note := func(code, text string) []diag.Note {
 		return []diag.Note{{Code: code, Severity: diag.Caution, Where: c.id, Text: text}}
 	}
+	least := h.front[0]
+	for _, r := range h.front {
+		if r.Bill.Total < least.Bill.Total {
+			least = r
+		}
+	}
+	fastest := h.front[0].Plan.Calendar
+	for _, r := range h.front {
+		fastest = min(fastest, r.Plan.Calendar)
+	}
 	switch {
-	case !h.proven:
-		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist", len(c.slots), h.plans))
+	case !h.proven && h.leastMoney < least.Bill.Total:
+		gap := least.Bill.Total - h.leastMoney
+		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist, by at most %s %s (%.1f %%)", len(c.slots), h.plans, gap.Grouped(), least.Bill.Currency, 100*float64(gap)/float64(least.Bill.Total)))
+	case !h.quick && h.leastDays < fastest:
+		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least; of the dearer ones %d were planned, and a quicker one may exist, by at most %d calendar days", h.plans, fastest-h.leastDays))
 	case !h.quick:
-		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least; of the dearer ones %d were planned, and a quicker one may exist", h.plans))
+		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least, and none is quicker than the quickest shown; of the others %d were planned, and one between them in money and days may exist", h.plans))
 	}
 	return nil
 }

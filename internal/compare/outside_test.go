@@ -11,7 +11,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 
 	"fettle/internal/body"
 	"fettle/internal/unit"
@@ -164,5 +166,43 @@ func TestOutsideRoutesAgainstIntegerProgramSeeds(t *testing.T) {
 		if slices.ContainsFunc(r.Routes, func(x Route) bool { return x.Feasible && x.ID != lossID && !x.Plan.OpeningProven }) {
 			t.Errorf("seed %d: an opening is not proven", seed)
 		}
+	}
+}
+
+// spent is the processor time of this process, or of its children.
+func spent(t *testing.T, who int) time.Duration {
+	t.Helper()
+	var r syscall.Rusage
+	if err := syscall.Getrusage(who, &r); err != nil {
+		t.Fatal(err)
+	}
+	return time.Duration(r.Utime.Nano() + r.Stime.Nano())
+}
+
+// TestOutsideChoiceOf200FindingsSeeds: 200 findings with more than 600 treatments:
+// the cheapest route costs what CBC finds, and is proven. The processor times of both
+// are told and not judged; that of fettle includes planning and dating every route.
+func TestOutsideChoiceOf200FindingsSeeds(t *testing.T) {
+	for seed := range uint64(2) {
+		in := randomShared(seed, 200)
+		treatments := 0
+		for _, f := range in.Decide.Findings {
+			treatments += len(f.Options)
+		}
+		before := spent(t, syscall.RUSAGE_SELF)
+		r, notes := Routes(in)
+		own := spent(t, syscall.RUSAGE_SELF) - before
+		before = spent(t, syscall.RUSAGE_CHILDREN)
+		want := integerProgram(in).solve(t, "cbc")
+		cbc := spent(t, syscall.RUSAGE_CHILDREN) - before
+		if got := cheapest(r); got != unit.Minor(want) {
+			t.Errorf("seed %d: cheapest route %d, cbc finds %d", seed, got, want)
+		}
+		for _, n := range notes {
+			if n.Code == "compare.mix-not-proven" {
+				t.Errorf("seed %d: %s", seed, n.Text)
+			}
+		}
+		t.Logf("seed %d: %d treatments, %d routes in %v, cbc %v for the cheapest alone", seed, treatments, len(r.Routes), own, cbc)
 	}
 }

@@ -21,6 +21,7 @@ type Weigher struct {
 	opens   map[string]int
 	example []Item // by identity of what it opens
 	opened  map[Demand]int64
+	crew    crew
 }
 
 // wide is a set of at most 256 things; what does not fit is left out, which
@@ -67,6 +68,7 @@ const WeightScale = costScale
 func NewWeigher(in Input) *Weigher {
 	w := &Weigher{in: in, tasks: map[body.TaskID]int{}, opens: map[string]int{}, opened: map[Demand]int64{}}
 	b := w.builder(nil)
+	w.crew = b.crew()
 	for i, t := range in.Body.Tasks {
 		w.tasks[t.ID] = i
 		w.cost = append(w.cost, b.handling(t.Step.Skill, t.Step.Fixed))

@@ -1,5 +1,7 @@
 package sched
 
+import "slices"
+
 // Solve schedules the problem: a priority rule, double justification and
 // biased samples give a schedule; the longest path and the energy of the
 // resources give a bound; when the two differ and Nodes allows, an exact search
@@ -72,12 +74,12 @@ func (m *model) solution(bd *board) Solution {
 // slack is how far each block can slip while the finish, the lags and the
 // order on every resource stay.
 func (m *model) slack(bd *board) []int {
-	type gap struct{ from, to, least int }
-	var gaps []gap
+	type gap struct{ to, least int }
+	gaps := make([][]gap, len(m.blocks))
 	for i := range m.blocks {
 		for j := range m.blocks {
 			if i != j && bd.start[i]+m.blocks[i].dur <= bd.start[j] && m.share(bd, i, j) {
-				gaps = append(gaps, gap{i, j, m.blocks[i].dur})
+				gaps[i] = append(gaps[i], gap{j, m.blocks[i].dur})
 			}
 		}
 	}
@@ -85,6 +87,11 @@ func (m *model) slack(bd *board) []int {
 	for i, b := range m.blocks {
 		late[i] = bd.end - b.dur
 	}
+	order := make([]int, len(m.blocks)) // the last to start first: one round is then enough for most
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return bd.start[j] - bd.start[i] })
 	for changed := true; changed; {
 		changed = false
 		lower := func(i, t int) {
@@ -92,11 +99,11 @@ func (m *model) slack(bd *board) []int {
 				late[i], changed = t, true
 			}
 		}
-		for _, g := range gaps {
-			lower(g.from, late[g.to]-g.least)
-		}
-		for i := range m.blocks {
+		for _, i := range order {
 			b := &m.blocks[i]
+			for _, g := range gaps[i] {
+				lower(i, late[g.to]-g.least)
+			}
 			for j := range b.succs {
 				lower(i, b.succs[j].before(m.clock, late[b.succs[j].to]))
 			}
