@@ -164,7 +164,14 @@ func reportInput(c *Case, r Assessment) report.Input {
 }
 
 // Report is the document as one self-contained HTML file.
-func (a *App) Report(c *Case, r Assessment) ([]byte, error) { return report.HTML(reportInput(c, r)) }
+func (a *App) Report(c *Case, r Assessment) ([]byte, error) {
+	in := reportInput(c, r)
+	var err error
+	if in.Photos, err = a.pictures(c); err != nil {
+		return nil, err
+	}
+	return report.HTML(in)
+}
 
 // Summary is the answers in short, for a terminal of the given width.
 func (a *App) Summary(c *Case, r Assessment, width int) string {

@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -72,17 +73,36 @@ func (r *run) relate() {
 }
 
 // joins is the gaps by which cracks hang together, shortest first: cracks that
-// are no farther apart than the limit count as one, and so do all that hang
-// together in this way. Gaps between cracks that already hang together are
-// left out.
+// may be no farther apart than the limit count as one, and so do all that hang
+// together in this way, and the branches of a crack. Gaps between cracks that
+// already hang together are left out.
+//
+// A rule that holds cracks that count as one against their neighbours again
+// goes on in rounds until nothing joins. Limits only grow with the cracks, so
+// the end does not depend on the order.
 func (r *run) joins(all []apart) []apart {
 	set := r.crack.clone()
 	var out []apart
 	for _, d := range all {
-		if d.allowed <= r.joinLimit(d.i, d.j) && set.join(d.i, d.j) {
+		if r.forks(d.i, d.j) && set.join(d.i, d.j) {
+			r.checkFork(d)
 			out = append(out, d)
 		}
 	}
+	for again := true; again; {
+		size, next := r.sizes(set, out), set.clone()
+		again = false
+		for _, d := range all {
+			if d.allowed <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
+				out = append(out, d)
+				again = r.grouping(d.i) != nil && r.grouping(d.i).Again
+			}
+		}
+		set = next
+	}
+	slices.SortFunc(out, func(a, b apart) int {
+		return cmp.Or(cmp.Compare(a.seen, b.seen), r.pairByName(a.i, a.j, b.i, b.j))
+	})
 	return out
 }
 
@@ -173,7 +193,7 @@ func (r *run) finish(g *Group, members, parts []int, gaps []string, tips int) {
 	p := r.placeOf(r.found[members[0]].Part)
 	g.Because = fmt.Sprintf("%s count as one: ", names(g.Findings))
 	if len(gaps) > 0 {
-		g.Because += fmt.Sprintf("no gap is surely longer than the %s of the procedure; ", mm(float64(p.rule.GroupGap)))
+		g.Because += p.joinText()
 	}
 	if len(parts) < len(members) {
 		g.Because += "two faces of one crack count once, with the longer; "

@@ -1,9 +1,7 @@
 package inspect
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/geom"
@@ -12,10 +10,11 @@ import (
 
 // contact is where two curves come near each other, through space.
 type contact struct {
-	a, b     spot
-	straight float64 // through space: a lower bound on the way along the surface [mm]
-	ahead    float64 // allowance of the tips it is between [mm]
-	aheadVar float64 // variance of that [mm^2]
+	a, b       spot
+	endA, endB int     // which ends it is between, -1 for the whole curve
+	straight   float64 // through space: a lower bound on the way along the surface [mm]
+	ahead      float64 // allowance of the tips it is between [mm]
+	aheadVar   float64 // variance of that [mm^2]
 }
 
 // spot is a point of a curve.
@@ -29,8 +28,10 @@ type spot struct {
 type apart struct {
 	i, j     int     // findings
 	straight float64 // through space [mm]
-	seen     float64 // along the surface, as far as they were seen [mm]
-	allowed  float64 // less what may lie ahead of the tips, never below 0 [mm]
+	least    float64 // along the surface, as far as they were seen: not less [mm]
+	seen     float64 // and not more [mm]
+	doubt    string  // why the two are farther apart than asked for
+	allowed  float64 // the least less what may lie ahead of the tips, never below 0 [mm]
 	aheadVar float64 // variance of what is in it [mm^2]
 	endI     int     // end of each that the distance is from, -1 in between
 	endJ     int
@@ -54,7 +55,9 @@ func newPair(i, j int, a, b *trace) pair {
 // contacts is the nearest points of two curves, first as seen, then from each
 // end that may run on.
 func contacts(a, b *curve) []contact {
-	out := []contact{touch(a, b, -1, -1)}
+	whole := touch(a, b, -1, -1)
+	whole.endA, whole.endB = -1, -1
+	out := []contact{whole}
 	for k := -1; k < 2; k++ {
 		for l := -1; l < 2; l++ {
 			ahead, variance := a.runsOn(k), 0.0
@@ -62,6 +65,7 @@ func contacts(a, b *curve) []contact {
 				continue
 			}
 			c := touch(a, b, k, l)
+			c.endA, c.endB = k, l
 			for _, x := range []float64{ahead, b.runsOn(l)} {
 				h := hiddenStd(x)
 				c.ahead += x
@@ -156,119 +160,55 @@ func along(s *mesh.Surface, c contact) float64 {
 
 // distance is how far two traces are from each other. Bounds come first: the
 // straight distance is a lower bound, a path between the two nearest points an
-// upper bound. Only when limitMM lies between the two is the least distance
-// looked for.
-func distance(i, j int, a, b *trace, touches []contact, limitMM float64) apart {
+// upper one. Where one of the needs lies between the two, mesh.CurveDistance
+// says on which side of it the least way is.
+func distance(i, j int, a, b *trace, touches []contact, needs []float64) apart {
 	out := apart{i: i, j: j, allowed: math.Inf(1)}
 	for n, c := range touches {
 		if n > 0 && c.straight-c.ahead >= out.allowed {
 			continue
 		}
-		d := along(a.at.surf, c)
-		if c.straight-c.ahead <= limitMM && d-c.ahead > limitMM {
-			d = shortest(a, b, c, d, limitMM)
+		g := span{lo: c.straight, hi: along(a.at.surf, c)}
+		if further(needs, c.ahead, g) {
+			x := a.narrow(a.part(c.endA), [][]mesh.Site{b.part(c.endB)}, g.lo, ahead(needs, c.ahead))
+			g.lo, g.hi, g.doubt = x.lo, max(x.lo, min(g.hi, x.hi)), x.doubt
 		}
 		if n == 0 {
-			out.straight, out.seen = c.straight, d
+			out.straight, out.least, out.seen, out.doubt = c.straight, g.lo, g.hi, g.doubt
 		}
-		if d-c.ahead < out.allowed {
-			out.allowed, out.aheadVar, out.endI, out.endJ = d-c.ahead, c.aheadVar, c.a.end, c.b.end
+		if d := g.lo - c.ahead; d < out.allowed {
+			out.allowed, out.aheadVar, out.endI, out.endJ = d, c.aheadVar, c.a.end, c.b.end
 		}
 	}
 	out.allowed = max(0, out.allowed)
 	return out
 }
 
-// shortestTries is how many pairs of points are looked at when the bounds do
-// not decide.
-const shortestTries = 24
-
-// farTimes is how much longer than the limit a path may be before the proof of
-// the shortest way is not worth its time: on a thin wall the way round to the
-// other side is long, and the straight distance short.
-const farTimes = 4.0
-
-// finestStepMM ends the search for the nearest points of two curves.
-const finestStepMM = 0.01
-
-// shortest looks for a shorter way than knownMM between two curves. It slides
-// both ends of the way along their curves as long as that makes it shorter
-// (pattern search, R. Hooke, T. A. Jeeves, 1961), starting from the best of the
-// nearest points of each curve's points, and has the exact method confirm the
-// last one. An end that stands for a tip stays where it is.
-func shortest(a, b *trace, c contact, knownMM, limitMM float64) float64 {
-	best, at := knownMM, c
-	if c.ahead == 0 {
-		for n, k := range crossings(&a.curve, &b.curve) {
-			if n >= shortestTries || k.straight >= best {
-				break
-			}
-			if d := along(a.at.surf, k); d < best {
-				best, at = d, k
-			}
-		}
-		if best <= worthwhile(a, limitMM) {
-			best, at = slide(a, b, at, best)
+// further says that a need lies within an interval.
+func further(needs []float64, aheadMM float64, g span) bool {
+	for _, n := range needs {
+		if n += aheadMM; g.lo < n && n <= g.hi {
+			return true
 		}
 	}
-	if best-c.ahead <= limitMM || best > worthwhile(a, limitMM+c.ahead) {
-		return best
-	}
-	s := a.at.surf
-	p, err := s.ShortestPath(siteOf(s, at.a.at, at.a.face), siteOf(s, at.b.at, at.b.face))
-	if err != nil {
-		return best
-	}
-	return min(best, p.LengthMM)
+	return false
 }
 
-// worthwhile is the length up to which a path is improved [mm].
-func worthwhile(t *trace, limitMM float64) float64 {
-	return float64(farTimes*limitMM) + float64(jumpWalls*float64(t.at.casting.Wall))
-}
-
-// slide moves both ends of a way along their curves.
-func slide(a, b *trace, from contact, knownMM float64) (float64, contact) {
-	best, at := knownMM, from
-	pos := [2]float64{a.curve.arc(from.a.at), b.curve.arc(from.b.at)}
-	for step := max(a.curve.lengthMM(), b.curve.lengthMM()) / 4; step > finestStepMM; {
-		moved := false
-		for k := range 4 {
-			next := pos
-			next[k/2] += step * float64(1-2*(k%2))
-			c := contact{a: a.curve.at(next[0]), b: b.curve.at(next[1])}
-			c.straight = c.a.at.Dist(c.b.at)
-			if d := along(a.at.surf, c); d < best {
-				best, at, pos, moved = d, c, [2]float64{a.curve.arc(c.a.at), b.curve.arc(c.b.at)}, true
-			}
-		}
-		if !moved {
-			step /= 2
-		}
+// ahead is the needs with an allowance added.
+func ahead(needs []float64, aheadMM float64) []float64 {
+	out := make([]float64, len(needs))
+	for i, n := range needs {
+		out[i] = n + aheadMM
 	}
-	return best, at
-}
-
-// crossings is from every point of either curve to the nearest point of the
-// other, nearest first.
-func crossings(a, b *curve) []contact {
-	var out []contact
-	add := func(c, d *curve, swap bool) {
-		for i, p := range c.pts {
-			face := c.faces[min(i, len(c.faces)-1)]
-			one := curve{pts: []geom.Vec{p}, faces: []int{face}}
-			k := touch(&one, d, -1, -1)
-			k.a = c.spot(p, face)
-			if swap {
-				k.a, k.b = k.b, k.a
-			}
-			out = append(out, k)
-		}
-	}
-	add(a, b, false)
-	add(b, a, true)
-	slices.SortStableFunc(out, func(x, y contact) int { return cmp.Compare(x.straight, y.straight) })
 	return out
+}
+
+// part is a finding on the surface: all of it, or one end.
+func (t *trace) part(end int) []mesh.Site {
+	if end < 0 {
+		return t.curveSites()
+	}
+	return []mesh.Site{t.endSite(end)}
 }
 
 // oppositeFaces notes two cracks that lie on the two sides of one wall and are

@@ -44,14 +44,19 @@ func TestDistanceBetweenCracksOnARoof(t *testing.T) {
 			for _, tr := range []*trace{x, y} {
 				rn.length(&Finding{}, tr)
 			}
-			limit := straight + 0.9*(want-straight)
-			d := distance(0, 1, x, y, newPair(0, 1, x, y).touches, limit)
-			near(t, "straight", d.straight, straight, 1e-6)
-			if d.seen < want-1e-6 || d.seen > want+1e-3 {
-				t.Errorf("along the surface %.4f, want %.4f (straight %.4f)", d.seen, want, straight)
-			}
-			if d.seen > limit && straight < limit {
-				decided++
+			for _, share := range []float64{0.9, 1.02} {
+				limit := straight + share*(want-straight)
+				d := distance(0, 1, x, y, newPair(0, 1, x, y).touches, []float64{limit})
+				near(t, "straight", d.straight, straight, 1e-6)
+				if d.least > want+1e-6 || d.seen < want-1e-6 {
+					t.Errorf("along the surface %.4f to %.4f, want %.4f (straight %.4f)", d.least, d.seen, want, straight)
+				}
+				if share < 1 && d.least < limit-1e-6 || share > 1 && d.seen > limit+1e-6 {
+					t.Errorf("limit %.4f is not decided: %.4f to %.4f, want %.4f", limit, d.least, d.seen, want)
+				}
+				if d.least > straight+1e-6 {
+					decided++
+				}
 			}
 		})
 	}

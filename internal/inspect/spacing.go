@@ -32,8 +32,9 @@ func (r *run) pairByName(i, j, k, l int) int {
 
 // distances is how far cracks are from one another, shortest first. A pair
 // that is surely too far apart to count as one, and for both of which another
-// crack is surely nearer, is left out. Nothing depends on the order of the
-// findings.
+// crack is surely nearer, is left out, unless the procedure joins cracks by
+// their lengths: then what is too far for two may be near enough for more.
+// Nothing depends on the order of the findings.
 func (r *run) distances() []apart {
 	var out []apart
 	nearest := make([]float64, len(r.found))
@@ -41,11 +42,12 @@ func (r *run) distances() []apart {
 		nearest[i] = math.Inf(1)
 	}
 	for _, p := range r.pairs() {
-		limit := r.joinLimit(p.i, p.j)
-		if p.least > limit && p.least >= nearest[p.i] && p.least >= nearest[p.j] {
+		needs := r.needsOf(p.i, p.j)
+		grows := r.grouping(p.i) != nil && r.grouping(p.i).Again
+		if !grows && !r.forks(p.i, p.j) && p.least > needs[len(needs)-1] && p.least >= nearest[p.i] && p.least >= nearest[p.j] {
 			continue
 		}
-		d := distance(p.i, p.j, r.traces[p.i], r.traces[p.j], p.touches, limit)
+		d := distance(p.i, p.j, r.traces[p.i], r.traces[p.j], p.touches, needs)
 		nearest[p.i], nearest[p.j] = min(nearest[p.i], d.allowed), min(nearest[p.j], d.allowed)
 		r.oppositeFaces(d)
 		out = append(out, d)
@@ -56,15 +58,21 @@ func (r *run) distances() []apart {
 	return out
 }
 
-// joinLimit is the distance at or below which two cracks count as one [mm]:
-// the procedure's, and twice the standard uncertainty of the distance. Without
-// a procedure none does.
-func (r *run) joinLimit(i, j int) float64 {
-	rule := r.traces[i].at.rule
-	if rule == nil {
-		return -1
-	}
-	return float64(rule.GroupGap) + float64(nearStds*math.Hypot(r.traces[i].std, r.traces[j].std))
+// justAboveMM is how far above the limit two cracks have to be for certain not
+// to count as one: the limit itself joins.
+const justAboveMM = 1e-6
+
+// needsOf is the distances at which the way between two cracks has to be
+// decided, ascending: the limits on spacing with their guard, and the distance
+// at which the two count as one.
+func (r *run) needsOf(i, j int) []float64 {
+	t := r.traces[i]
+	std := math.Hypot(t.std, r.traces[j].std)
+	hidden := math.Hypot(hiddenStd(t.at.allowance()), hiddenStd(t.at.allowance()))
+	out := needs(t.at.limitsOf(factSpacing), float64(r.sureStds()*math.Hypot(std, hidden)), 0)
+	out = append(out, r.joinLimit(i, j, r.sizeOf(i), r.sizeOf(j))+justAboveMM)
+	slices.Sort(out)
+	return out
 }
 
 // spacing fills in the distance of every crack to the next one.
@@ -98,6 +106,10 @@ func (r *run) spacing(all []apart) {
 
 func (r *run) spacingOf(d apart, other int) *Clearance {
 	a, b := r.traces[d.i].std, r.traces[d.j].std
-	return &Clearance{To: string(r.found[other].ID), MM: d.allowed, SeenMM: d.seen,
+	upper := d.seen
+	if upper <= d.least {
+		upper = 0
+	}
+	return &Clearance{To: string(r.found[other].ID), MM: d.allowed, SeenMM: d.least, UpperMM: upper, Doubt: d.doubt,
 		Std: math.Sqrt(float64(a*a) + float64(b*b) + d.aheadVar)}
 }

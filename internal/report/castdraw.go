@@ -107,13 +107,18 @@ func (p castingPicture) anchor(dm *depthMap, fine camera, m mark, best bool) (x,
 // trace draws a finding: a thick dark line where it is seen, a dashed one where
 // it is hidden, a ring for a defect without length.
 func (p castingPicture) trace(d *drawing, dm *depthMap, fine camera, m mark, dx, dy float64) {
+	p.traceAs(d, dm, fine, m, dx, dy, "")
+}
+
+// traceAs is trace in a style of its own.
+func (p castingPicture) traceAs(d *drawing, dm *depthMap, fine camera, m mark, dx, dy float64, style string) {
 	pts := samples(m.path, 2)
 	var run [][2]float64
 	was := false
 	flush := func() {
 		if len(run) > 1 {
-			d.poly(traceClass(was, "halo"), false, run)
-			d.poly(traceClass(was, "trace"), false, run)
+			d.poly(traceClass(was, "halo")+style, false, run)
+			d.poly(traceClass(was, "trace")+style, false, run)
 		}
 	}
 	for i, q := range pts {
@@ -129,8 +134,8 @@ func (p castingPicture) trace(d *drawing, dm *depthMap, fine camera, m mark, dx,
 	flush()
 	if len(pts) == 1 {
 		x, y, _ := fine.at(pts[0])
-		d.circle("halo", x/2+dx, y/2+dy, 13)
-		d.circle(traceClass(was, "trace"), x/2+dx, y/2+dy, 13)
+		d.circle("halo"+style, x/2+dx, y/2+dy, 13)
+		d.circle(traceClass(was, "trace")+style, x/2+dx, y/2+dy, 13)
 	}
 }
 
@@ -295,7 +300,11 @@ func scaleBar(d *drawing, scale, x, y float64) {
 	d.text("small", "start", x+w+12, y+7, fixed(length, 0)+" mm")
 }
 
-// closeUp draws one finding along the surface normal.
+// closeUpRoom is the room left and right of a close-up for flags.
+const closeUpRoom = 74
+
+// closeUp draws one finding along the surface normal, and thinner, with its
+// flag, every other that is seen there.
 func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	const w, h = 620, 400
 	c := closeUpCamera(p.frame, m, w, h)
@@ -304,25 +313,69 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	d := newDrawing("closeup", "Close-up of finding "+m.id, w, h+44)
-	d.picture(0, 0, w, h, uri)
-	for _, at := range roomiest(dm, p.surface.Mesh(), 8, p.taken(c.times(2))) {
-		if name := p.names[at.label]; name != "" && at.room > 16 {
-			twoLines(d, "zone small", name, at, 20, 0, w)
+	d := newDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, h+44)
+	d.picture(closeUpRoom, 0, w, h, uri)
+	fine := c.times(2)
+	var fs []flag
+	for _, o := range p.marks {
+		if x, y, ok := inPicture(dm, fine, o, w, h); ok {
+			fs = append(fs, flag{text: o.id, x: x + closeUpRoom, y: y})
 		}
 	}
-	fine := c.times(2)
-	p.trace(d, dm, fine, m, 0, 0)
+	fs = placeFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
+	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom)...)) {
+		if name := p.names[at.label]; name != "" && at.room > 16 {
+			twoLines(d, "zone small", name, at, 20, closeUpRoom, w)
+		}
+	}
+	drawLeaders(d, fs)
+	for _, o := range p.marks {
+		if _, _, ok := inPicture(dm, fine, o, w, h); ok && o.id != m.id {
+			p.traceAs(d, dm, fine, o, closeUpRoom, 0, " other")
+		}
+	}
+	p.trace(d, dm, fine, m, closeUpRoom, 0)
 	for _, q := range [2]geom.Vec{m.path[0], m.path[len(m.path)-1]} {
 		x, y, _ := fine.at(q)
 		if len(m.path) > 1 {
-			d.circle("tip", x/2, y/2, 6)
+			d.circle("tip", x/2+closeUpRoom, y/2, 6)
 		}
 	}
-	d.rect("frame", 0.5, 0.5, w-1, h-1)
-	scaleBar(d, c.scale, 6, h+24)
-	d.text("small", "end", w-4, h+31, length)
+	d.rect("frame", closeUpRoom+0.5, 0.5, w-1, h-1)
+	drawFlags(d, fs)
+	scaleBar(d, c.scale, closeUpRoom+6, h+24)
+	d.text("small", "end", w+closeUpRoom-4, h+31, length)
 	return d.done(), nil
+}
+
+// underLeaders is points along leaders, in fine pixels of a picture that begins
+// at left: names of zones keep away from there.
+func underLeaders(fs []flag, left float64) [][2]float64 {
+	var out [][2]float64
+	for _, f := range fs {
+		for k := range 101 {
+			t := float64(k) / 100
+			out = append(out, [2]float64{2 * (f.x + float64(t*(f.px-f.x)) - left), 2 * (f.y + float64(t*(f.py-f.y)))})
+		}
+	}
+	return out
+}
+
+// inPicture is where a mark is seen in a picture of the given size, the middle
+// of what is seen of it.
+func inPicture(dm *depthMap, fine camera, m mark, w, h float64) (x, y float64, ok bool) {
+	var seen [][2]float64
+	for _, q := range samples(m.path, 1) {
+		u, v, _ := fine.at(q)
+		if u /= 2; u > 4 && u < w-4 && v/2 > 4 && v/2 < h-4 && dm.seen(fine, q, surfaceSlackMM) {
+			seen = append(seen, [2]float64{u, v / 2})
+		}
+	}
+	if len(seen) == 0 {
+		return 0, 0, false
+	}
+	at := seen[len(seen)/2]
+	return at[0], at[1], true
 }
 
 // facing says from where a close-up looks, in words.

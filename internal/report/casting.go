@@ -19,6 +19,58 @@ type castingPart struct {
 	Rules    []string
 	Lines    []string // section lines
 	Earlier  []string
+	Photos   []photoView
+	Looks    []sessionRow
+}
+
+// sessionRow is one inspection of the job with its conditions.
+type sessionRow struct {
+	ID, What, Who, Why string
+	Conditions         []conditionRow
+	Word               word
+}
+
+type conditionRow struct {
+	What, Value, Bound, Source string
+	Met                        bool
+}
+
+func sessionRowOf(in Input, j inspect.Judged) sessionRow {
+	row := sessionRow{ID: j.ID, What: j.Method + " inspection", Who: j.By + ", " + day(j.On), Word: word{"counts", toneGood}}
+	if j.Qualified != "" {
+		row.Who += "; qualified: " + j.Qualified
+	}
+	for _, l := range in.Job.Looks {
+		if l.ID == j.ID {
+			for _, s := range []string{l.Medium, l.Product, l.Text} {
+				if s != "" {
+					row.What += "; " + s
+				}
+			}
+		}
+	}
+	if !j.Counts {
+		row.Word, row.Why = word{"does not count", toneBad}, sentence(strings.Join(j.Why, "; "))
+	} else {
+		row.Why = "Finds cracks from " + mm(j.FindsMM) + "."
+	}
+	for _, c := range j.Conditions {
+		row.Conditions = append(row.Conditions, conditionRow{c.What, c.Value, c.Bound, c.Cite + " (" + statusWords(c.Status) + ")", c.Met})
+	}
+	return row
+}
+
+// statusWords says how sure a published figure is.
+func statusWords(s string) string {
+	switch s {
+	case "manufacturer":
+		return "from the procedure"
+	case "standard":
+		return "read in the standard"
+	case "secondary":
+		return "from a secondary source"
+	}
+	return "from memory, to be checked"
 }
 
 type castingView struct {
@@ -41,6 +93,7 @@ type zoneKey struct {
 
 type closeup struct {
 	ID, Text string
+	Near     []string // length, neighbours and clearances
 	SVG      template.HTML
 }
 
@@ -51,8 +104,9 @@ type findingRow struct {
 }
 
 type coverRow struct {
-	Area, Name, Zone, Needs, Finds, Who, Text, How string
-	Word                                           word
+	Area, Name, Zone, Needs, Finds, Who, Text, How, Because string
+	With                                                    []string // ribs, bores and joints that stand in this row
+	Word                                                    word
 }
 
 func buildCasting(in Input) (castingPart, error) {
@@ -73,8 +127,12 @@ func buildCasting(in Input) (castingPart, error) {
 				list(findingNames(g.Findings), 20), plusMinus(g.LengthMM, g.StdMM), g.Because)))
 		}
 	}
-	for _, a := range in.Inspect.Coverage {
-		out.Coverage = append(out.Coverage, coverRowOf(in, a))
+	out.Coverage = coverRows(in)
+	for _, j := range in.Inspect.Inspections {
+		out.Looks = append(out.Looks, sessionRowOf(in, j))
+	}
+	for _, p := range in.Photos {
+		out.Photos = append(out.Photos, shown(p))
 	}
 	for _, r := range in.Inspect.Rules {
 		out.Rules = append(out.Rules, fmt.Sprintf("%s: grouping distance and tip allowance from %s, revision %s.",
@@ -133,9 +191,31 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 		}
 		c := closeUpCamera(p.frame, m, 100, 100)
 		v.Closeups = append(v.Closeups, closeup{m.id,
-			fmt.Sprintf("%s, %s, seen from %s", f.Kind, zonesText(in.Body, f), facing(p.frame, c.toward)), template.HTML(svg)})
+			fmt.Sprintf("%s, %s, seen from %s", f.Kind, zonesText(in.Body, f), facing(p.frame, c.toward)), nearText(in, f), template.HTML(svg)})
 	}
 	return nil
+}
+
+// nearText is the length of a finding with its interval, what it counts as one
+// with, and how near it is to what.
+func nearText(in Input, f inspect.Finding) []string {
+	var out []string
+	if f.Length != nil {
+		s := "along the surface " + plusMinus(f.Length.MM, f.Length.Std) + " (k = 2)"
+		if f.UpperMM > 0 {
+			s += ", surely " + fixed(f.LowerMM, 1) + " to " + mm(f.UpperMM)
+		}
+		out = append(out, s)
+	}
+	if f.Decision != nil && f.Length != nil && f.Decision.MM != f.Length.MM {
+		out = append(out, "held against limits: "+plusMinus(f.Decision.MM, f.Decision.Std))
+	}
+	for _, g := range in.Inspect.Groups {
+		if g.ID == f.Group {
+			out = append(out, "counts as one: "+list(findingNames(g.Findings), 8))
+		}
+	}
+	return append(out, clearances(in.Body, f)...)
 }
 
 func findingByID(r inspect.Result, id job.FindingID) inspect.Finding {
@@ -251,9 +331,13 @@ func clearances(b *body.Body, f inspect.Finding) []string {
 	for _, c := range []struct {
 		what string
 		c    *inspect.Clearance
-	}{{"border of zone", f.Border}, {"bore", f.Bore}, {"next crack", f.Spacing}} {
-		if c.c != nil {
-			out = append(out, fmt.Sprintf("%s %s: %s", c.what, clearanceName(b, c.c.To), plusMinus(c.c.MM, c.c.Std)))
+	}{{"border of zone", f.Border}, {"bore", f.Bore}, {"edge", f.Edge}, {"joint", f.Joint}, {"earlier repair", f.Earlier}, {"next crack", f.Spacing}} {
+		switch {
+		case c.c == nil:
+		case c.c.To == inspect.None:
+			out = append(out, c.what+": "+inspect.None)
+		default:
+			out = append(out, fmt.Sprintf("%s %s: %s", c.what, clearanceName(b, c.c.To), clearanceFigure(*c.c)))
 		}
 	}
 	for _, s := range f.Sides {
@@ -266,16 +350,68 @@ func clearances(b *body.Body, f inspect.Finding) []string {
 	return out
 }
 
+// clearanceFigure is what is held against a limit, and the interval along the
+// surface where one was looked for.
+func clearanceFigure(c inspect.Clearance) string {
+	s := plusMinus(c.MM, c.Std)
+	switch {
+	case c.UpperMM-c.SeenMM > 0.15:
+		s = "at least " + s + fmt.Sprintf(" (along the surface %s to %s)", fixed(c.SeenMM, 1), mm(c.UpperMM))
+	case c.UpperMM == 0:
+		s = "at least " + s
+	}
+	return s
+}
+
 // clearanceName prefers the name of a zone to its identity.
 func clearanceName(b *body.Body, to string) string { return zoneName(b, body.ZoneID(to)) }
+
+// coverRows is a row for every area; ribs, bores and joints that have no entry
+// of their own and are asked for like their zone stand in its row.
+func coverRows(in Input) []coverRow {
+	var out []coverRow
+	at := map[string]int{}
+	of := map[string]inspect.Coverage{}
+	for _, c := range in.Inspect.Coverage {
+		z, ok := of[c.Part]
+		if ok && !c.Own && z.Needs == c.Needs && z.State == c.State && z.Covered == c.Covered && z.FindsMM == c.FindsMM {
+			row := &out[at[c.Part]]
+			row.With = append(row.With, withText(c, z))
+			continue
+		}
+		at[c.Area], of[c.Area] = len(out), c
+		out = append(out, coverRowOf(in, c))
+	}
+	return out
+}
+
+// withText is what a part of an area is called in its row.
+func withText(c, of inspect.Coverage) string {
+	s := strings.TrimPrefix(c.Name, of.Name+", ")
+	if c.SizeMM > 0 {
+		s += " (" + fixed(c.SizeMM/1000, 1) + " m)"
+	}
+	return s
+}
 
 func coverRowOf(in Input, c inspect.Coverage) coverRow {
 	row := coverRow{Area: c.Area, Name: c.Name, Zone: zoneName(in.Body, c.Zone), Needs: c.Needs,
 		Finds: mm(c.FindsMM), Text: sentence(c.Text), Word: areaWord(c.State, c.Covered)}
-	for _, a := range in.Job.Areas {
-		if a.Area == c.Area && a.By != "" {
-			row.Who = a.By + ", " + day(a.On) + "."
+	row.Zone, row.Because = or(row.Zone, "several, or not known"), sentence(c.Because)
+	if c.By != "" {
+		row.Who = c.By + ", " + day(c.On)
+		if c.Look != "" {
+			row.Who += ", inspection " + c.Look
 		}
+		row.Who += "."
+	}
+	if c.Part != "" && !c.Own && c.State != "not-yet" {
+		row.How = "Entered for " + c.Part + "."
+	}
+	if !c.Covered {
+		row.Finds = "nothing"
+	}
+	for _, a := range in.Job.Areas {
 		if a.Area == c.Area {
 			row.How = sentence(a.Text)
 		}

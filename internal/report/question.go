@@ -17,6 +17,8 @@ type Photo struct {
 	ID, File, Text, SHA256 string
 	Media                  string // "image/jpeg", "image/png"; empty: not shown
 	Data                   []byte
+	Why                    string   // why it is not shown
+	For                    []string // findings and inspections it is evidence of
 }
 
 type questionPage struct {
@@ -38,6 +40,16 @@ type questionPage struct {
 type photoView struct {
 	ID, File, Text, SHA256 string
 	Image                  template.URL
+	Why, For               string
+}
+
+// shown is a photo as a page has it: the picture is in the page.
+func shown(f Photo) photoView {
+	v := photoView{f.ID, f.File, f.Text, f.SHA256, "", f.Why, list(f.For, 6)}
+	if f.Media != "" {
+		v.Image = template.URL("data:" + f.Media + ";base64," + base64.StdEncoding.EncodeToString(f.Data))
+	}
+	return v
 }
 
 // QuestionHTML is a question to the manufacturer as one self-contained page:
@@ -65,11 +77,7 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 		p.Casting.Views = p.Casting.Views[:min(len(p.Casting.Views), 1)]
 	}
 	for _, f := range photos {
-		v := photoView{f.ID, f.File, f.Text, f.SHA256, ""}
-		if f.Media != "" {
-			v.Image = template.URL("data:" + f.Media + ";base64," + base64.StdEncoding.EncodeToString(f.Data))
-		}
-		p.Evidence = append(p.Evidence, v)
+		p.Evidence = append(p.Evidence, shown(f))
 	}
 	t, err := template.ParseFS(pages, "page/*.html")
 	if err != nil {

@@ -43,6 +43,7 @@ type Input struct {
 	Compare  compare.Result
 	History  []cost.History // what steps took in earlier jobs; empty: none were given
 	Notes    []diag.Note    // of all stages, in order
+	Photos   []Photo        // pictures that are evidence of findings and inspections
 	Meta     Meta
 }
 

@@ -1,0 +1,81 @@
+package app
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"path"
+	"slices"
+
+	"fettle/internal/report"
+)
+
+// Limits on the pictures in a report: it is sent by mail and printed. Our
+// choice: a photo straight from a camera of today fits.
+const (
+	maxPictureBytes  = 8 << 20
+	maxPicturesBytes = 40 << 20
+)
+
+// pictures is the photographs that are evidence of findings and inspections,
+// in the order of the evidence. One that is too large, or whose content is not
+// what its name says, is named with its hash and not shown.
+func (a *App) pictures(c *Case) ([]report.Photo, error) {
+	var out []report.Photo
+	sum := 0
+	for _, e := range c.Job.Evidence {
+		of := evidenceOf(c, e.ID)
+		if mediaOf(e.File) == "" || len(of) == 0 {
+			continue
+		}
+		file := path.Join(c.Dir, e.File)
+		data, err := a.files.Read(file)
+		if err != nil {
+			return nil, notRead(file, err, "bring the evidence back")
+		}
+		hash := sha256.Sum256(data)
+		p := report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: hex.EncodeToString(hash[:]), For: of}
+		switch {
+		case pictureKind(data) != mediaOf(e.File):
+			p.Why = "the file is not the picture that its name says"
+		case len(data) > maxPictureBytes:
+			p.Why = fmt.Sprintf("it has %d MB, more than %d", len(data)>>20, maxPictureBytes>>20)
+		case sum+len(data) > maxPicturesBytes:
+			p.Why = fmt.Sprintf("the pictures of this report have more than %d MB together", maxPicturesBytes>>20)
+		default:
+			sum += len(data)
+			p.Media, p.Data = mediaOf(e.File), data
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// evidenceOf is the findings and inspections that name a piece of evidence.
+func evidenceOf(c *Case, id string) []string {
+	var out []string
+	for _, f := range c.Job.Findings {
+		if slices.Contains(f.Photos, id) {
+			out = append(out, string(f.ID))
+		}
+	}
+	for _, l := range c.Job.Looks {
+		if slices.Contains(l.Photos, id) {
+			out = append(out, l.ID)
+		}
+	}
+	return out
+}
+
+// pictureKind is the type of a picture by its first bytes (PNG: ISO/IEC 15948,
+// 5.2; JPEG: ISO/IEC 10918-1, start of image); empty for anything else.
+func pictureKind(data []byte) string {
+	switch {
+	case bytes.HasPrefix(data, []byte("\x89PNG\r\n\x1a\n")):
+		return "image/png"
+	case bytes.HasPrefix(data, []byte{0xff, 0xd8, 0xff}):
+		return "image/jpeg"
+	}
+	return ""
+}

@@ -1,0 +1,124 @@
+package inspect
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+)
+
+// size is what a grouping rule looks at: of a crack, or of several that count
+// as one.
+type size struct{ lengthMM, depthMM float64 }
+
+// grouping is the procedure's rule on lengths and depths; nil without one.
+func (r *run) grouping(i int) *body.Grouping {
+	if t := r.traces[i]; t != nil && t.at.rule != nil {
+		return t.at.rule.Grouping
+	}
+	return nil
+}
+
+// joinLimit is the distance at or below which two cracks count as one [mm]:
+// that of the procedure, the larger of its gap and its rule on lengths and
+// depths, and twice the standard uncertainty of the distance. Without a
+// procedure none does.
+//
+//	s <= h (L1+L2)/2 + p min(L1,L2) + q max(L1,L2) + d max(a1,a2)
+//
+// L: lengths [mm] with the allowances of tips seen by eye only; a: depths [mm];
+// h, p, q, d: the factors of the procedure's data, with the document they are
+// from. The bound is inclusive.
+func (r *run) joinLimit(i, j int, a, b size) float64 {
+	p := r.traces[i].at.rule
+	if p == nil {
+		return -1
+	}
+	limit := float64(p.GroupGap)
+	if g := p.Grouping; g != nil {
+		sum := 0.0
+		for _, term := range [][2]float64{{g.HalfSum, (a.lengthMM + b.lengthMM) / 2}, {g.Shorter, min(a.lengthMM, b.lengthMM)},
+			{g.Longer, max(a.lengthMM, b.lengthMM)}, {g.Deeper, max(a.depthMM, b.depthMM)}} {
+			if term[0] > 0 {
+				sum += float64(term[0] * term[1])
+			}
+		}
+		limit = max(limit, sum)
+	}
+	return limit + float64(nearStds*math.Hypot(r.traces[i].std, r.traces[j].std)) + roundingMM
+}
+
+// roundingMM keeps an inclusive bound inclusive: it is far below what anybody
+// traces and far above the rounding of coordinates.
+const roundingMM = 1e-9
+
+// sizeOf is the size of one crack alone. One without a length may be of any.
+func (r *run) sizeOf(i int) size {
+	t := r.traces[i]
+	s := size{lengthMM: math.Inf(1), depthMM: float64(t.at.casting.Wall)}
+	if l := r.found[i].Length; l != nil {
+		s.lengthMM = l.MM + float64(float64(t.tipCount())*t.at.allowance())
+	}
+	if d := t.in.Depth; r.found[i].Through == "no" && d.Known {
+		s.depthMM = min(s.depthMM, float64(d.Value)+float64(nearStds*float64(t.in.DepthStd)))
+	}
+	return s
+}
+
+// sizes is the size of every set of cracks, by its root: lengths and gaps
+// together, of two faces the longer; the largest depth.
+func (r *run) sizes(set sets, gaps []apart) []size {
+	out := make([]size, len(r.found))
+	members := make([][]int, len(r.found))
+	for i, t := range r.traces {
+		if t != nil && isCrack(r.found[i].Kind) {
+			members[set.of(i)] = append(members[set.of(i)], i)
+		}
+	}
+	for root, m := range members {
+		for _, i := range r.longest(m) {
+			s := r.sizeOf(i)
+			out[root].lengthMM += s.lengthMM
+			out[root].depthMM = max(out[root].depthMM, s.depthMM)
+		}
+	}
+	for _, g := range gaps {
+		out[set.of(g.i)].lengthMM += g.seen
+	}
+	return out
+}
+
+// joinText says by which rule cracks count as one.
+func (p *place) joinText() string {
+	g := p.rule.Grouping
+	if g == nil {
+		return fmt.Sprintf("no gap is surely longer than the %s of the procedure; ", mm(float64(p.rule.GroupGap)))
+	}
+	again := ""
+	if g.Again {
+		again = ", and again as one crack"
+	}
+	return fmt.Sprintf("no gap is surely longer than the %s of the procedure or than its rule allows (%s%s; %s); ", mm(float64(p.rule.GroupGap)), g.Name, again, g.Cite)
+}
+
+// forks says that one of two findings is a branch of the other.
+func (r *run) forks(i, j int) bool {
+	a, b := r.traces[i], r.traces[j]
+	return a != nil && b != nil && a.at == b.at && (a.in.BranchOf == b.in.ID && a.in.BranchOf != "" || b.in.BranchOf == a.in.ID && b.in.BranchOf != "")
+}
+
+// checkFork notes a branch that does not begin at the crack it forks off.
+func (r *run) checkFork(d apart) {
+	i, j := d.i, d.j
+	if r.traces[j].in.BranchOf == r.found[i].ID {
+		i, j = j, i
+	}
+	r.found[i].because("a branch of %s: both lengths count together", r.found[j].ID)
+	r.found[j].because("%s is a branch of it: both lengths count together", r.found[i].ID)
+	if d.least > gateStds*math.Hypot(r.traces[i].std, r.traces[j].std)+roundingMM {
+		r.note(diag.Note{Code: "inspect.branch-apart", Severity: diag.Caution, Where: string(r.found[i].ID),
+			Text: fmt.Sprintf("%s is said to fork off %s, but they are %s apart; the gap counts with their lengths", r.found[i].ID, r.found[j].ID, mm(d.seen)),
+			Hint: "begin the trace of the branch at the fork"})
+	}
+}
