@@ -58,44 +58,6 @@ func (c *curve) end(k int) geom.Vec {
 	return c.pts[len(c.pts)-1]
 }
 
-func (c *curve) lengthMM() float64 {
-	sum := 0.0
-	for i := 0; i+1 < len(c.pts); i++ {
-		sum += c.pts[i].Dist(c.pts[i+1])
-	}
-	return sum
-}
-
-// arc is how far along the curve the point of it that is nearest to x lies
-// [mm].
-func (c *curve) arc(x geom.Vec) float64 {
-	best, at, sum := math.Inf(1), 0.0, 0.0
-	for i := 0; i+1 < len(c.pts); i++ {
-		_, q := nearestOnSegments(x, x, c.pts[i], c.pts[i+1])
-		if d := q.Dist(x); d < best {
-			best, at = d, sum+c.pts[i].Dist(q)
-		}
-		sum += c.pts[i].Dist(c.pts[i+1])
-	}
-	return at
-}
-
-// at is the point that lies arcMM along the curve, an end when that is beyond.
-func (c *curve) at(arcMM float64) spot {
-	last := len(c.faces) - 1
-	if len(c.pts) == 1 || arcMM <= 0 {
-		return c.spot(c.pts[0], c.faces[0])
-	}
-	for i, face := range c.faces {
-		l := c.pts[i].Dist(c.pts[i+1])
-		if arcMM <= l && l > 0 {
-			return c.spot(c.pts[i].Lerp(c.pts[i+1], arcMM/l), face)
-		}
-		arcMM -= l
-	}
-	return c.spot(c.end(1), c.faces[last])
-}
-
 // nearestOnSegments is the points of two segments that are nearest to each
 // other; a segment may be a point.
 //
