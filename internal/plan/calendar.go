@@ -9,10 +9,7 @@ import (
 	"fettle/internal/shop"
 )
 
-type (
-	shopPerson = shop.Person
-	shopBay    = shop.Bay
-)
+type shopBay = shop.Bay
 
 var weekdays = []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
 

@@ -7,8 +7,10 @@ import (
 	"sort"
 	"time"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/sched"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -55,7 +57,23 @@ func (b *builder) dates(p *Plan) {
 	b.span(p, sol, dated, first, day0, cal)
 }
 
-// staff are the shop's people and bays.
+// does says that somebody in the shop, or another firm for it, does the work of a
+// skill.
+func does(s *shop.Shop, skill body.SkillID) bool {
+	_, sublet := s.Sublet(skill)
+	return sublet || slices.ContainsFunc(s.People, func(p shop.Person) bool { return slices.Contains(p.Skills, skill) })
+}
+
+// workerID names a worker of the schedule: the people, then those who do sublet work.
+func workerID(s *shop.Shop, k int) string {
+	if k < len(s.People) {
+		return s.People[k].ID
+	}
+	return s.Sublets[k-len(s.People)].ID
+}
+
+// staff are the shop's people and bays; another firm comes with one person for each
+// kind of sublet work.
 func (b *builder) staff(prob *sched.Problem) {
 	for _, per := range b.in.Shop.People {
 		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}}
@@ -63,6 +81,9 @@ func (b *builder) staff(prob *sched.Problem) {
 			w.Skills = append(w.Skills, string(s))
 		}
 		prob.Workers = append(prob.Workers, w)
+	}
+	for _, x := range b.in.Shop.Sublets {
+		prob.Workers = append(prob.Workers, sched.Worker{ID: x.ID, Skills: []string{own(x.ID), string(x.Skill)}})
 	}
 	for _, y := range b.in.Shop.Bays {
 		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind)})
@@ -94,12 +115,8 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, firs
 	if r := n.release(); r.Minutes > 0 {
 		a.Release = first + whole(r.Minutes)
 	}
-	if !slices.ContainsFunc(b.in.Shop.People, func(p shopPerson) bool { return slices.Contains(p.Skills, n.step.Skill) }) {
-		if x, ok := b.in.Shop.Sublet(n.step.Skill); ok {
-			n.step.Person = x.ID
-		} else {
-			b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
-		}
+	if !does(b.in.Shop, n.step.Skill) {
+		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
 		a.Skill = ""
 	}
 	if n.step.Bay != "" && !slices.ContainsFunc(b.in.Shop.Bays, func(y shopBay) bool { return y.Kind == n.step.Bay }) {
@@ -186,7 +203,7 @@ func (b *builder) date(n *node, s sched.Slot, day0 time.Time) {
 	n.step.SlackMin = float64(s.Slack)
 	n.critical = s.Critical
 	if s.Worker >= 0 {
-		n.step.Person = b.in.Shop.People[s.Worker].ID
+		n.step.Person = workerID(b.in.Shop, s.Worker)
 	}
 	if s.Place >= 0 {
 		n.step.BayID = b.in.Shop.Bays[s.Place].ID

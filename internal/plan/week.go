@@ -215,7 +215,7 @@ func torn(p Plan, word string, seen map[string]job.Actual) bool {
 // activity is a step for the shared schedule.
 func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[string]job.Actual, at map[string]int) sched.Activity {
 	x := sched.Activity{ID: in.Job.ID + " " + s.Name, Minutes: whole(s.Minutes), Skill: string(s.Skill), Place: string(s.Bay)}
-	if !slices.ContainsFunc(w.sh.People, func(p shop.Person) bool { return slices.Contains(p.Skills, s.Skill) }) {
+	if !does(w.sh, s.Skill) {
 		x.Skill = "" // the plan of the job blocks on it
 	}
 	if !slices.ContainsFunc(w.sh.Bays, func(y shop.Bay) bool { return y.Kind == s.Bay }) {
@@ -228,7 +228,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	}
 	if going {
 		x.Minutes = whole(float64(a.Left))
-		if k := slices.IndexFunc(w.sh.People, func(p shop.Person) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" {
+		if k := slices.IndexFunc(w.prob.Workers, func(p sched.Worker) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" {
 			x.Skill = own(a.By)
 		}
 		return x
@@ -280,7 +280,7 @@ func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
 		x := WeekStep{Job: jobs[r.job].Job.ID, Step: r.step.ID, Name: r.step.Name, Going: r.going,
 			From: w.day0.Add(time.Duration(s.From) * time.Minute), To: w.day0.Add(time.Duration(s.To) * time.Minute)}
 		if s.Worker >= 0 {
-			x.Person = w.sh.People[s.Worker].ID
+			x.Person = workerID(w.sh, s.Worker)
 		}
 		if s.Place >= 0 {
 			x.Bay = w.sh.Bays[s.Place].ID
@@ -354,7 +354,7 @@ func (w *week) holds(j *WeekJob, k int, sol sched.Solution) {
 			}
 			switch {
 			case a.Worker >= 0 && a.Worker == b.Worker:
-				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %s is done with %q of %s", r.step.Name, w.sh.People[a.Worker].ID, o.step.Name, w.out.Jobs[o.job].ID))
+				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %s is done with %q of %s", r.step.Name, workerID(w.sh, a.Worker), o.step.Name, w.out.Jobs[o.job].ID))
 			case a.Place >= 0 && a.Place == b.Place:
 				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %q of %s has left %s", r.step.Name, o.step.Name, w.out.Jobs[o.job].ID, w.sh.Bays[a.Place].ID))
 			default:

@@ -113,3 +113,28 @@ func TestWeekReleasesAndTornChains(t *testing.T) {
 		t.Errorf("%v", notes)
 	}
 }
+
+// Constructed: two steps of a skill that another firm does follow one another, since
+// it comes with one person, in the plan's dates as in the week; without the firm
+// nobody does them.
+func TestSubletStepsFollowOneAnother(t *testing.T) {
+	sh := weekShop()
+	sh.Sublets = []shop.Sublet{{ID: "RADAR", Skill: "radar"}}
+	in := weekJob("J1", monday(0))
+	for k := range in.Plan.Steps {
+		s := &in.Plan.Steps[k]
+		s.Skill, s.Bay, s.After, s.WaitMin = "radar", "", nil, 0
+	}
+	w, notes := WeekOf(sh, []InShop{in}, monday(0))
+	if len(notes) != 0 || len(w.Steps) != 3 {
+		t.Fatalf("%v %+v", notes, w.Steps)
+	}
+	for k, s := range w.Steps {
+		if s.Person != "RADAR" || k > 0 && s.From.Before(w.Steps[k-1].To) {
+			t.Errorf("%+v", s)
+		}
+	}
+	if !does(sh, "radar") || does(weekShop(), "radar") {
+		t.Error("the firm and nobody else does it")
+	}
+}
