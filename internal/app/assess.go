@@ -13,6 +13,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
+	"fettle/internal/plan"
 	"fettle/internal/report"
 	"fettle/internal/unit"
 )
@@ -65,10 +66,21 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,
 		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces})
 	keep(notes)
+	nearlyAsCheap(c, &out)
 	keep(a.supplementNotes(c, out))
 	out.Notes = once(out.Notes)
 	out.Blocked = !out.Decide.Permits || blocking(out.Notes)
 	return out
+}
+
+// nearlyAsCheap gives every plan the other openings that cost hardly more.
+func nearlyAsCheap(c *Case, out *Assessment) {
+	for i := range out.Compare.Routes {
+		r := &out.Compare.Routes[i]
+		if len(r.Plan.Removal) > 0 {
+			r.Plan.Nearly, r.Plan.NearlyAll = plan.Alternatives(plan.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: out.Inspect, Choice: plan.Choice{Items: r.Items}})
+		}
+	}
 }
 
 // laterStages analyses what was measured during and after the repair, and holds

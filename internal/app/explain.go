@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -165,6 +166,12 @@ func explainable(c *Case, r Assessment, routeID string) []string {
 		}
 		for _, l := range route.Bill.Lines {
 			out = append(out, l.ID)
+		}
+		for _, p := range route.Plan.Removal {
+			out = append(out, string(p.Part))
+		}
+		for _, m := range route.Plan.Takeoff {
+			out = append(out, string(m.Material))
 		}
 	}
 	sort.Strings(out)
@@ -393,9 +400,8 @@ func explainInRoute(route compare.Route, name string) (Reason, bool) {
 		}
 	}
 	for _, p := range route.Plan.Removal {
-		if string(p.Part) == name {
-			t := because(p.Name+" comes off. "+p.Because, because("It gives access to "+strings.Join(p.For, ", ")), because("Joints opened: "+joined(p.Joints)))
-			return withLost(route, name, t), true
+		if string(p.Part) == name || slices.Contains(p.Parts, body.PartID(name)) {
+			return withLost(route, name, explainRemoval(route, p)), true
 		}
 	}
 	if t := withLost(route, name, Reason{}); len(t.Under) > 0 {
@@ -404,6 +410,7 @@ func explainInRoute(route compare.Route, name string) (Reason, bool) {
 	for _, m := range route.Plan.Takeoff {
 		if string(m.Material) == name {
 			t := because(fmt.Sprintf("%s: %.1f %s net, %.1f with waste, %d packs of %.0f %s.", m.Name, m.Net, m.Unit, m.Gross, m.Packs, m.Pack, m.Unit))
+			t.Under = append(t.Under, layoutsOf(route, m.Material)...)
 			for _, l := range m.Lines {
 				t.Under = append(t.Under, because(fmt.Sprintf("%.1f %s for %s: %s", l.Amount, m.Unit, l.Step, l.Formula)))
 			}
@@ -433,6 +440,7 @@ func explainStep(route compare.Route, id string) Reason {
 		if len(s.After) > 0 {
 			t.Under = append(t.Under, because("After "+strings.Join(s.After, ", ")))
 		}
+		t.Under = append(t.Under, stepDetails(s)...)
 		for _, m := range route.Plan.Takeoff {
 			for _, l := range m.Lines {
 				if l.Step == id {

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/compare"
 	"fettle/internal/cost"
+	"fettle/internal/plan"
 )
 
 // PlanView is one route as 'fettle plan' prints it.
@@ -94,16 +95,62 @@ func (v PlanView) opening(b *strings.Builder) {
 	}
 	proof := "no cheaper opening exists"
 	if !p.OpeningProven {
-		proof = "not proven: a cheaper opening may exist"
+		proof = fmt.Sprintf("not proven: a cheaper opening may exist, none for less than %s", p.OpeningBound.Grouped())
 	}
 	fmt.Fprintf(b, "\nComes off, in order (%s %s; %s):\n", p.OpeningCost.Grouped(), v.Route.Bill.Currency, proof)
 	for _, x := range p.Removal {
-		lost := ""
-		if x.Lost {
-			lost = "; a new one is needed"
+		text := x.Because
+		if len(x.Parts) > 0 {
+			text += "; as one piece: " + joined(x.Parts)
 		}
-		b.WriteString(wrap(x.Because+lost, "  "+string(x.Part)+"  ", "      ", 96))
+		if x.Lost {
+			text += "; a new one is needed"
+		}
+		if x.Change != "" {
+			text += " [" + x.Change + "]"
+		}
+		b.WriteString(wrap(text, "  "+string(x.Part)+"  ", "      ", 96))
 	}
+	b.WriteString(wrap(changesText(p.OffChanges), "  ", "  ", 96))
+	for _, o := range p.Nearly {
+		b.WriteString(wrap(o.Text, "  nearly as cheap: ", "      ", 96))
+	}
+	if len(p.Nearly) > 0 && !p.NearlyAll {
+		b.WriteString("  there may be more of these\n")
+	}
+	var on []string
+	for _, x := range p.Refit {
+		on = append(on, string(x.Part))
+	}
+	b.WriteString(wrap(strings.Join(on, ", "), "\nGoes back on, in an order of its own: ", "  ", 96))
+	b.WriteString(wrap(changesText(p.RefitChanges), "  ", "  ", 96))
+}
+
+// changesText says what is changed in an order and that less is not possible.
+func changesText(c plan.Changes) string {
+	text := fmt.Sprintf("One person in this order changes the tool %s, the side %s and the lift %s", times(c.Tool), times(c.Side), times(c.Lift))
+	if c.Counted {
+		text += fmt.Sprintf(", %.0f min by the shop's figures (not billed)", c.Minutes)
+	}
+	switch {
+	case c.Proven:
+		return text + "; no order needs less."
+	case c.Counted:
+		return text + fmt.Sprintf("; not proven, none needs less than %.0f min.", c.Least)
+	}
+	return text + "; not proven to be the least."
+}
+
+func times(n int) string {
+	switch n {
+	case 0:
+		return "never"
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 func (v PlanView) steps(b *strings.Builder) {

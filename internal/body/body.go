@@ -59,7 +59,9 @@ type Body struct {
 	Materials  []Material  `doc:"materials"`
 	Inspect    []Area      `doc:"inspection" help:"areas of the castings to be inspected, and how"`
 
-	Bounds []RivetBounds `doc:"rivet_bounds" help:"published least distances of rivets that a layout is checked with"`
+	Assemblies []Assembly    `doc:"assemblies" help:"parts that can come off as one piece; access to one is given in 'access' under its own name, or is that of its parts"`
+	Refits     []Refit       `doc:"refit" help:"what has to be back on before a part"`
+	Bounds     []RivetBounds `doc:"rivet_bounds" help:"published least distances of rivets that a layout is checked with"`
 
 	Points     []Point     `doc:"-"` // points.csv
 	Parts      []Part      `doc:"-"` // parts.csv
@@ -122,6 +124,9 @@ type Part struct {
 	Off      unit.Minutes  `doc:"off" help:"handling to take it off, beside the joints"`
 	On       unit.Minutes  `doc:"on" help:"handling to put it back, beside the joints"`
 	Skill    SkillID       `doc:"skill,required" help:"who takes it off and puts it back"`
+	Tool     string        `doc:"tool" help:"main tool it is taken off and put back with, in the same words everywhere"`
+	Side     string        `doc:"side" help:"where one stands: left, right, front, rear, inside or below" oneof:"left|right|front|rear|inside|below"`
+	Lift     string        `doc:"lift" help:"height of the lift: down, half or up" oneof:"down|half|up"`
 	Delivery unit.Minutes  `doc:"delivery" help:"time until a new one arrives, for example 3 d (calendar days): the likely one, which dates are reckoned with"`
 
 	DeliveryLow  unit.Minutes `doc:"delivery_low" help:"the shortest time in which a new one ever arrives; with delivery_high"`
@@ -157,6 +162,30 @@ type Access struct {
 	To    string     `doc:"to,required" help:"a part, a zone or a section line"`
 	Needs [][]PartID `doc:"needs,required" help:"alternative lists of parts that must be off: any one list will do"`
 	Cite  string     `doc:"cite"`
+}
+
+// Assembly is parts that can come off as one piece. What joins them to one
+// another stays closed. It is used only when none of its parts has to come off
+// for its own sake and no joint that it opens destroys one of them.
+type Assembly struct {
+	ID    PartID       `doc:"id,required" help:"its own name, no other part has it"`
+	Name  string       `doc:"name,required"`
+	Parts []PartID     `doc:"parts,required" help:"parts that stay together; none is used once only"`
+	Off   unit.Minutes `doc:"off" help:"handling to take it off, beside the joints that hold it"`
+	On    unit.Minutes `doc:"on" help:"handling to put it back"`
+	Skill SkillID      `doc:"skill,required"`
+	Tool  string       `doc:"tool"`
+	Side  string       `doc:"side" oneof:"left|right|front|rear|inside|below"`
+	Lift  string       `doc:"lift" oneof:"down|half|up"`
+	Cite  string       `doc:"cite"`
+}
+
+// Refit says what has to be back on before a part, beside what the way it came
+// off says already.
+type Refit struct {
+	Part  PartID   `doc:"part,required"`
+	After []PartID `doc:"after,required" help:"parts that have to be back on before"`
+	Cite  string   `doc:"cite"`
 }
 
 // Trigger is a task that taking a part off brings with it.

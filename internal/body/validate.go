@@ -23,6 +23,7 @@ const (
 	aMaterial  = "material"
 	aTask      = "task"
 	aSection   = "section"
+	anAssembly = "assembly"
 )
 
 // farMM bounds coordinates: no vehicle of this kind is longer. A coordinate
@@ -38,6 +39,7 @@ func (b *Body) validate(files map[string][]byte) diag.Problems {
 	c.points()
 	c.parts()
 	c.joints()
+	c.assemblies()
 	c.access()
 	c.castings()
 	c.lines()
@@ -82,6 +84,7 @@ func (c *checker) index() {
 	note(c, aTreatment, "treatments", b.Treatments, func(t Treatment) string { return string(t.ID) })
 	note(c, aTask, "tasks", b.Tasks, func(t Task) string { return string(t.ID) })
 	note(c, aMaterial, "materials", b.Materials, func(m Material) string { return string(m.ID) })
+	note(c, anAssembly, "assemblies", b.Assemblies, func(a Assembly) string { return string(a.ID) })
 	note(c, "rivet bounds", "rivet_bounds", b.Bounds, func(r RivetBounds) string { return r.ID })
 	note(c, "inspection area", "inspection", b.Inspect, func(a Area) string { return a.ID })
 	for i, k := range b.Castings {

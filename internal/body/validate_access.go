@@ -31,6 +31,37 @@ func (c *checker) access() {
 	}
 }
 
+// assemblies: several parts, none of them a casting or used once only.
+func (c *checker) assemblies() {
+	for i, a := range c.b.Assemblies {
+		path := at("assemblies", i)
+		refs(c, path+".parts", aPart, a.Parts)
+		if len(a.Parts) < 2 {
+			c.fault(path+".parts", "an assembly is at least two parts", "")
+		}
+		for k, id := range a.Parts {
+			p, ok := c.b.Part(id)
+			switch part := fmt.Sprintf("%s.parts[%d]", path, k); {
+			case !ok:
+			case p.Kind == "casting":
+				c.fault(part, fmt.Sprintf("%q is a casting", id), "a casting comes off by itself")
+			case p.OneTime:
+				c.fault(part, fmt.Sprintf("%q is used once only", id), "it is lost when it comes off, so it stays in no assembly")
+			}
+		}
+		notNegative(c, path+".off", a.Off)
+		notNegative(c, path+".on", a.On)
+	}
+	for i, r := range c.b.Refits {
+		path := at("refit", i)
+		c.ref(path+".part", aPart, string(r.Part))
+		refs(c, path+".after", aPart, r.After)
+		if slices.Contains(r.After, r.Part) {
+			c.fault(path+".after", fmt.Sprintf("%q would have to be on before itself", r.Part), "")
+		}
+	}
+}
+
 // targets is everything access can lead to. One identity must not name two of
 // them.
 func (c *checker) targets() []string {
@@ -45,6 +76,10 @@ func (c *checker) targets() []string {
 			claim(at("castings", i, "zones", j, "id"), string(z.ID))
 		}
 	}
+	for i, a := range c.b.Assemblies {
+		claim(at("assemblies", i, "id"), string(a.ID))
+	}
+	out = append(out, c.known[anAssembly]...)
 	out = append(out, c.known[aZone]...)
 	for i, l := range c.b.Lines {
 		claim(at("section_lines", i, "id"), string(l.ID))

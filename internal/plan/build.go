@@ -22,12 +22,13 @@ func build(in Input, withDates bool) (Plan, []diag.Note) {
 	b.findOpening()
 	if m := b.open.model; m != nil && b.open.found.ok {
 		p.OpeningCost = minor(b.open.found.cost)
-		p.OpeningProven = b.open.found.proven
+		p.OpeningProven, p.OpeningBound = b.open.found.proven, minor(b.open.found.bound)
 	} else {
 		p.OpeningProven = false
 		return p, b.notes
 	}
-	p.Removal = b.removals()
+	p.Removal, p.Refit, p.Reached = b.removals(), b.refittings(), b.reachedBy()
+	p.OffChanges, p.RefitChanges = b.open.off, b.open.refit
 	saved, ok := b.makeSteps()
 	p.Lost, p.Saved = mergeLost(b.lost), saved
 	if !ok {

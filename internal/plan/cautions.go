@@ -15,10 +15,10 @@ import (
 // partCautions are the dangers of handling a part: those of the tasks it may
 // only come off after, such as isolating the high-voltage system, and lifting
 // where it is heavy.
-func partCautions(b *body.Body, p body.Part, limit unit.Kilogram) []body.Caution {
+func partCautions(b *body.Body, p body.Part, whole []body.PartID, limit unit.Kilogram) []body.Caution {
 	var out []body.Caution
 	for _, t := range b.Triggers {
-		if t.Part != p.ID {
+		if !slices.Contains(whole, t.Part) {
 			continue
 		}
 		for _, id := range t.Before {

@@ -18,13 +18,13 @@ func TestCautionsFollowPartsAndJoints(t *testing.T) {
 		got  []body.Caution
 		want []body.Caution
 	}{
-		{"module behind a task", partCautions(b, body.Part{ID: "charger", Kind: "module"}, 0), []body.Caution{body.HighVoltage, body.Lifting}},
-		{"trim", partCautions(b, body.Part{ID: "liner", Kind: "trim"}, 0), nil},
-		{"casting", partCautions(b, body.Part{ID: "cast", Kind: "casting"}, 15), []body.Caution{body.Lifting}},
-		{"small module", partCautions(b, body.Part{ID: "lamp", Kind: "module", Mass: 3}, 15), nil},
-		{"as heavy as the limit", partCautions(b, body.Part{ID: "lamp", Kind: "panel", Mass: 15}, 15), nil},
-		{"heavy panel", partCautions(b, body.Part{ID: "door", Kind: "panel", Mass: 15.1}, 15), []body.Caution{body.Lifting}},
-		{"module, no limit given", partCautions(b, body.Part{ID: "lamp", Kind: "module", Mass: 3}, 0), []body.Caution{body.Lifting}},
+		{"module behind a task", partCautions(b, body.Part{ID: "charger", Kind: "module"}, []body.PartID{"charger"}, 0), []body.Caution{body.HighVoltage, body.Lifting}},
+		{"trim", partCautions(b, body.Part{ID: "liner", Kind: "trim"}, []body.PartID{"liner"}, 0), nil},
+		{"casting", partCautions(b, body.Part{ID: "cast", Kind: "casting"}, []body.PartID{"cast"}, 15), []body.Caution{body.Lifting}},
+		{"small module", partCautions(b, body.Part{ID: "lamp", Kind: "module", Mass: 3}, []body.PartID{"lamp"}, 15), nil},
+		{"as heavy as the limit", partCautions(b, body.Part{ID: "lamp", Kind: "panel", Mass: 15}, []body.PartID{"lamp"}, 15), nil},
+		{"heavy panel", partCautions(b, body.Part{ID: "door", Kind: "panel", Mass: 15.1}, []body.PartID{"door"}, 15), []body.Caution{body.Lifting}},
+		{"module, no limit given", partCautions(b, body.Part{ID: "lamp", Kind: "module", Mass: 3}, []body.PartID{"lamp"}, 0), []body.Caution{body.Lifting}},
 		{"bolts", openCautions(body.Joint{Methods: []string{"bolt"}}), nil},
 		{"bond opened", openCautions(body.Joint{Methods: []string{"adhesive"}}), []body.Caution{body.Dust, body.Eyes}},
 		{"bond closed", closeCautions(body.Joint{Methods: []string{"self-piercing rivet", "adhesive"}}), []body.Caution{body.Chemical, body.Eyes}},

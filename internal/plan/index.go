@@ -16,12 +16,16 @@ type builder struct {
 	in       Input
 	items    []Item
 	parts    map[body.PartID]body.Part
-	joints   []body.Joint
+	joints   []body.Joint // with assemblies in the place of their parts
 	tasks    map[body.TaskID]body.Task
 	mats     map[body.MaterialID]body.Material
 	findings map[job.FindingID]inspect.Finding
 	notes    []diag.Note
 	said     map[string]bool
+
+	allJoints []body.Joint
+	inside    map[body.PartID]body.PartID   // part to the assembly that is used
+	members   map[body.PartID][]body.PartID // assembly that is used to its parts
 
 	anyway map[body.TaskID]bool // tasks the job needs whatever comes off; those of the items when nil
 	open   opened
@@ -51,8 +55,9 @@ func newBuilder(in Input) *builder {
 	for _, f := range in.Inspect.Findings {
 		b.findings[f.ID] = f
 	}
-	b.joints = slices.Clone(in.Body.Joints)
-	sort.Slice(b.joints, func(i, j int) bool { return b.joints[i].ID < b.joints[j].ID })
+	b.allJoints = slices.Clone(in.Body.Joints)
+	sort.Slice(b.allJoints, func(i, j int) bool { return b.allJoints[i].ID < b.allJoints[j].ID })
+	b.joints = b.allJoints
 	for _, it := range in.Choice.Items {
 		it.Findings = slices.Clone(it.Findings)
 		slices.Sort(it.Findings)

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/diag"
 	"fettle/internal/job"
 )
 
@@ -20,13 +19,20 @@ type goal struct {
 
 // opened is the opening of the plan.
 type opened struct {
-	model  *removal
-	found  found
-	order  []int // of model.ids
-	after  []set // by part: what was off before, and let it come off
-	forOf  map[body.PartID][]string
-	why    map[body.PartID]string // targets: why it has to come off itself
-	joints map[body.PartID][]body.Joint
+	model   *removal
+	found   found
+	order   []int       // of removal, in model.ids
+	on      []int       // of refit
+	offWay  [][3]string // by place in the order: what is changed before
+	onWay   [][3]string
+	off     Changes
+	refit   Changes
+	after   []set // by part: what was off before, and let it come off
+	forOf   map[body.PartID][]string
+	why     map[body.PartID]string       // targets: why it has to come off itself
+	joints  map[body.PartID][]body.Joint // by the part with which they are opened
+	closes  map[body.PartID][]body.Joint // and closed
+	onAfter map[body.PartID][]body.PartID
 }
 
 const maxParts = 64
@@ -38,24 +44,13 @@ const removalLimit = 200000
 func (b *builder) findOpening() {
 	targets, why, goals := b.targets()
 	b.open = opened{why: why, forOf: map[body.PartID][]string{}, joints: map[body.PartID][]body.Joint{}}
-	ids := b.relevant(targets, goals)
-	if len(ids) > maxParts {
-		b.block("plan.too-many-parts", "opening", fmt.Sprintf("%d parts could be in the way; the search takes %d", len(ids), maxParts), "treat the findings in two jobs")
+	if !b.chooseOpening(targets, goals) {
 		return
 	}
-	m := b.removalModel(ids, targets, goals)
-	b.open.model, b.open.found = m, m.solve()
-	f := b.open.found
-	if !f.proven {
-		b.note(diag.Caution, "plan.opening-not-proven", "opening", fmt.Sprintf("the opening was chosen after %d sets of parts; a cheaper one may exist", f.nodes), "")
-	}
-	if !f.ok {
-		b.block("plan.no-opening", "opening", "no order exists in which everything in the way can come off: parts wait for one another", "check the access lists of "+b.stuck(m))
-		return
-	}
-	b.open.order, b.open.after, _ = m.off(f.set)
+	b.orderOff()
 	b.explainOpening(goals)
 	b.firstOpened()
+	b.orderOn()
 }
 
 // stuck names the parts that cannot come off even when all others may.
@@ -80,8 +75,12 @@ func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goa
 	parts, why := map[body.PartID]bool{}, map[body.PartID]string{}
 	var goals []goal
 	aim := func(to, name, why string) {
-		if !slices.ContainsFunc(goals, func(g goal) bool { return g.to == to }) {
+		k := slices.IndexFunc(goals, func(g goal) bool { return g.to == to })
+		switch {
+		case k < 0:
 			goals = append(goals, goal{to, name, why})
+		case !slices.Contains(strings.Split(goals[k].why, ", "), why):
+			goals[k].why += ", " + why
 		}
 	}
 	for _, it := range b.items {
@@ -154,12 +153,21 @@ func (b *builder) accessTo(to string) [][][]body.PartID {
 	var out [][][]body.PartID
 	for _, a := range b.in.Body.Access {
 		if a.To == to && len(a.Needs) > 0 {
-			out = append(out, a.Needs)
+			out = append(out, b.needsOf(a.Needs, body.PartID(to))...)
+		}
+	}
+	if ps, ok := b.members[body.PartID(to)]; ok && len(out) == 0 && !b.hasAccess(to) {
+		for _, p := range ps { // what is in the way of its parts is in its way
+			for _, a := range b.in.Body.Access {
+				if a.To == string(p) {
+					out = append(out, b.needsOf(a.Needs, body.PartID(to))...)
+				}
+			}
 		}
 	}
 	for _, it := range b.items {
 		if it.Kind == body.ReplaceCasting && string(it.Part) == to {
-			if over := b.attached(it.Part); len(over) > 0 {
+			if over := b.mapped(b.attached(it.Part)); len(over) > 0 {
 				out = append(out, [][]body.PartID{over})
 			}
 		}
@@ -167,11 +175,31 @@ func (b *builder) accessTo(to string) [][][]body.PartID {
 	return out
 }
 
+// hasAccess says that the body gives an entry for it, even one that asks for
+// nothing outside.
+func (b *builder) hasAccess(to string) bool {
+	return slices.ContainsFunc(b.in.Body.Access, func(a body.Access) bool { return a.To == to })
+}
+
+// needsOf is an entry with assemblies in the place of their parts; none when an
+// alternative asks for nothing but the thing itself.
+func (b *builder) needsOf(needs [][]body.PartID, to body.PartID) [][][]body.PartID {
+	var entry [][]body.PartID
+	for _, alt := range needs {
+		ps := slices.DeleteFunc(b.mapped(alt), func(p body.PartID) bool { return p == to })
+		if len(ps) == 0 {
+			return nil
+		}
+		entry = append(entry, ps)
+	}
+	return [][][]body.PartID{entry}
+}
+
 // attached is what must be off before a casting is taken out of the vehicle:
 // in every joint of it the layers outside it, and whatever is bolted on.
 func (b *builder) attached(casting body.PartID) []body.PartID {
 	var out []body.PartID
-	for _, j := range b.joints {
+	for _, j := range b.allJoints {
 		at := slices.Index(j.Layers, casting)
 		if at < 0 {
 			continue

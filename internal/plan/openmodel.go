@@ -89,7 +89,7 @@ func (b *builder) taskCosts(m *removal) {
 	for i, id := range m.ids {
 		brought := map[body.TaskID]bool{}
 		for _, tr := range b.in.Body.Triggers {
-			if tr.Part == id {
+			if slices.Contains(b.whole(id), tr.Part) {
 				b.withNeeds(brought, tr.Before...)
 				b.withNeeds(brought, tr.After...)
 			}

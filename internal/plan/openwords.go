@@ -58,13 +58,38 @@ func (b *builder) removals() []Removal {
 	if m == nil || !b.open.found.ok {
 		return nil
 	}
-	for _, i := range b.open.order {
+	for k, i := range b.open.order {
 		id := m.ids[i]
-		r := Removal{Part: id, Name: b.part(id).Name, For: b.open.forOf[id], Because: b.becauseOff(id)}
+		r := Removal{Part: id, Name: b.part(id).Name, For: b.open.forOf[id], Because: b.becauseOff(id), Parts: b.members[id], Change: changeWords(b.open.offWay[k])}
+		for _, n := range b.open.after[i].items() {
+			r.Needs = append(r.Needs, m.ids[n])
+		}
 		for _, j := range b.open.joints[id] {
 			r.Joints = append(r.Joints, j.ID)
 		}
 		_, r.Lost = b.whyLost(id)
+		out = append(out, r)
+	}
+	return out
+}
+
+// reachedBy is what had to be reached, and what had to be off for it.
+func (b *builder) reachedBy() []Reached {
+	var out []Reached
+	m := b.open.model
+	if m == nil || !b.open.found.ok {
+		return nil
+	}
+	_, _, goals := b.targets()
+	for _, g := range goals {
+		r := Reached{To: g.to, Name: g.name, For: g.why}
+		for _, entry := range b.accessTo(g.to) {
+			for _, i := range firstIn(m.maskAll(entry), b.open.found.set).items() {
+				if !slices.Contains(r.Needs, m.ids[i]) {
+					r.Needs = append(r.Needs, m.ids[i])
+				}
+			}
+		}
 		out = append(out, r)
 	}
 	return out

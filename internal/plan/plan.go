@@ -63,9 +63,16 @@ type Plan struct {
 	Proven   bool      `json:"proven"`       // no shorter schedule exists
 	Critical []string  `json:"critical"`     // steps that decide the finish
 
-	OpeningCost   unit.Minor `json:"openingCostMinor"` // handling, lost parts and tasks of the opening, what is bought anyway left out
-	OpeningProven bool       `json:"openingProven"`    // no cheaper opening exists
-	Saved         []Saved    `json:"savedBySharing,omitempty"`
+	OpeningCost   unit.Minor  `json:"openingCostMinor"`        // handling, lost parts and tasks of the opening, what is bought anyway left out
+	OpeningBound  unit.Minor  `json:"openingBoundMinor"`       // no opening costs less
+	OpeningProven bool        `json:"openingProven"`           // no cheaper opening exists
+	Reached       []Reached   `json:"reached"`                 // what had to be reached, and through what
+	Refit         []Refitting `json:"refit"`                   // parts that go back on, in order
+	OffChanges    Changes     `json:"offChanges"`              // of tool, side and lift in the order of removal
+	RefitChanges  Changes     `json:"refitChanges"`            // and of refit
+	Nearly        []Opening   `json:"nearlyAsCheap,omitempty"` // other openings, at most 5 % dearer; see Alternatives
+	NearlyAll     bool        `json:"nearlyAll"`               // there are no others
+	Saved         []Saved     `json:"savedBySharing,omitempty"`
 }
 
 // Saved is a task that several treatments ask for and that is done once.
@@ -83,7 +90,18 @@ type Removal struct {
 	For     []string       `json:"for"`    // what it gives access to
 	Joints  []body.JointID `json:"joints"` // joints opened with it
 	Because string         `json:"because"`
-	Lost    bool           `json:"lost"` // cannot be put back
+	Lost    bool           `json:"lost"`             // cannot be put back
+	Parts   []body.PartID  `json:"parts,omitempty"`  // of an assembly: what comes off as one piece
+	Needs   []body.PartID  `json:"needs"`            // had to be off before
+	Change  string         `json:"change,omitempty"` // of tool, side or lift before it
+}
+
+// Reached is something that had to be reached, and what had to be off for it.
+type Reached struct {
+	To    string        `json:"to"`
+	Name  string        `json:"name"`
+	For   string        `json:"for"`
+	Needs []body.PartID `json:"needs"`
 }
 
 // Lost is a part that must be bought.
@@ -100,7 +118,11 @@ type Step struct {
 	Ref       string          `json:"ref"` // what it is, in every plan: "T-WELD/weld F1", "task K-HV-OFF", "off P-BUMPER", "on P-BUMPER", "close J-LAMP"
 	Name      string          `json:"name"`
 	Text      string          `json:"text,omitempty"`
-	Phase     string          `json:"phase"` // prepare, open, repair, check, close, finish
+	Tool      string          `json:"tool,omitempty"`
+	Side      string          `json:"side,omitempty"`
+	Lift      string          `json:"lift,omitempty"`
+	Change    string          `json:"change,omitempty"` // what is changed before it, when one person keeps the order of removal or refit
+	Phase     string          `json:"phase"`            // prepare, open, repair, check, close, finish
 	For       []job.FindingID `json:"for,omitempty"`
 	Part      body.PartID     `json:"part,omitempty"`
 	Line      body.LineID     `json:"line,omitempty"` // section line the step belongs to

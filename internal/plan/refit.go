@@ -7,73 +7,70 @@ import (
 	"fettle/internal/diag"
 )
 
-// refitSteps makes one step for every part that goes back on, in the reverse
-// order of removal. A joint is opened with the first of its parts that comes off
-// and so is closed with that part, the last to go back on; its cure is a wait
-// after that step. A casting that is replaced goes in at the end of its
-// own item.
+// refitSteps makes one step for every part that goes back on, in the order of
+// refit. A joint is closed with the last of its parts; its cure is a wait after
+// that step. A casting that is replaced goes in at the end of its own item.
 func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*node {
 	out := map[body.PartID][]*node{}
-	m := b.open.model
-	if m == nil {
-		return out
+	for k, i := range b.open.on {
+		id := b.open.model.ids[i]
+		out[id] = b.refitPart(id, casting, b.open.onWay[k])
 	}
-	for k := len(b.open.order) - 1; k >= 0; k-- {
-		i := b.open.order[k]
-		id := m.ids[i]
-		p := b.part(id)
-		phase := closeUp
-		if _, ok := casting[id]; ok {
-			phase = repair
-		}
-		why, lost := b.whyLost(id)
-		name, because := "Refit "+p.Name, "it was taken off"
-		if lost {
-			name, because = "Fit new "+p.Name, "the old one is lost: "+why
-			b.lost = append(b.lost, Lost{id, p.Name, why, 1})
-		}
-		main := b.partStep(phase, p, name, because, float64(p.On), "handling")
-		main.step.Ref = "on " + string(id)
-		nodes := []*node{main}
-		for _, j := range b.open.joints[id] {
-			n := b.jointNode(main, p, j, "Close "+j.Name, float64(j.Refit))
-			n.warn(closeCautions(j))
-			if n != main {
-				n.step.Ref = "close " + string(j.ID)
-				n.after = append(n.after, main)
-				nodes = append(nodes, n)
-			}
-			if g := b.glueStep(n, j); g != nil {
-				nodes = append(nodes, g)
-				n = g
-			}
-			b.closeJoint(n, j)
-		}
-		if lost {
-			releaseBy(main, delivery(p))
-		}
-		if last := casting[id]; last != nil {
-			main.after = append(main.after, last)
-		}
-		out[id] = nodes
-	}
-	for _, i := range b.open.order {
-		for k, id := range m.ids { // what i needed off goes back on after i
-			if b.open.after[i].has(k) {
-				for _, n := range out[id] {
-					n.after = append(n.after, out[m.ids[i]]...)
-				}
+	for _, i := range b.open.on {
+		id := b.open.model.ids[i]
+		follow := func(other body.PartID) {
+			for _, n := range out[id] {
+				n.after = append(n.after, out[other]...)
 			}
 		}
-		for _, j := range b.open.joints[m.ids[i]] {
-			b.tieJoint(j, m.ids[i], func(other body.PartID) {
-				for _, n := range out[m.ids[i]] {
-					n.after = append(n.after, out[other]...)
-				}
-			})
+		for _, p := range b.open.onAfter[id] {
+			follow(p)
+		}
+		for _, j := range b.open.closes[id] {
+			b.tieJoint(j, id, follow)
 		}
 	}
 	return out
+}
+
+// refitPart makes the steps of one part: putting it on, closing its joints,
+// bonding.
+func (b *builder) refitPart(id body.PartID, casting map[body.PartID]*node, change [3]string) []*node {
+	p := b.part(id)
+	phase := closeUp
+	if _, ok := casting[id]; ok {
+		phase = repair
+	}
+	why, lost := b.whyLost(id)
+	name, because := "Refit "+p.Name, "it was taken off"
+	if lost {
+		name, because = "Fit new "+p.Name, "the old one is lost: "+why
+		b.lost = append(b.lost, Lost{id, p.Name, why, 1})
+	}
+	main := b.partStep(phase, p, name, because, float64(p.On), "handling")
+	main.step.Ref, main.step.Change = "on "+string(id), changeWords(change)
+	nodes := []*node{main}
+	for _, j := range b.open.closes[id] {
+		n := b.jointNode(main, p, j, "Close "+j.Name, float64(j.Refit))
+		n.warn(closeCautions(j))
+		if n != main {
+			n.step.Ref = "close " + string(j.ID)
+			n.after = append(n.after, main)
+			nodes = append(nodes, n)
+		}
+		if g := b.glueStep(n, j); g != nil {
+			nodes = append(nodes, g)
+			n = g
+		}
+		b.closeJoint(n, j)
+	}
+	if lost {
+		releaseBy(main, delivery(p))
+	}
+	if last := casting[id]; last != nil {
+		main.after = append(main.after, last)
+	}
+	return nodes
 }
 
 // closeJoint adds what closing a joint uses, cures and is tightened to.

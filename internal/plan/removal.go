@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"math"
 	"math/bits"
 	"sort"
 
@@ -48,6 +49,7 @@ const costScale = 60000
 type found struct {
 	set    set
 	cost   int64
+	bound  int64 // no set costs less
 	ok     bool
 	proven bool
 	nodes  int
@@ -162,16 +164,22 @@ func met(entries [][]set, gone set) (set, bool) {
 // the best, or that has been seen before.
 func (r *removal) solve() found {
 	best := found{proven: true}
+	open := int64(math.MaxInt64)
 	seen := map[set]bool{}
 	var visit func(s set)
 	visit = func(s set) {
 		s = r.forced(s)
-		if seen[s] || !best.proven {
+		if seen[s] {
+			return
+		}
+		if !best.proven { // what is left unseen costs at least this
+			open = min(open, r.cost(s))
 			return
 		}
 		seen[s] = true
 		if best.nodes++; best.nodes > r.limit {
 			best.proven = false
+			open = min(open, r.cost(s))
 			return
 		}
 		c := r.cost(s)
@@ -191,6 +199,9 @@ func (r *removal) solve() found {
 		}
 	}
 	visit(r.targets)
+	if best.bound = best.cost; open < best.bound || !best.ok {
+		best.bound = open
+	}
 	return best
 }
 

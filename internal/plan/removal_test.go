@@ -4,43 +4,68 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"fettle/internal/body"
 )
 
-// frontEnd is a constructed opening whose optimum was found by looking at all
-// 2^8 sets: parts with their price and labour, access, and two joints whose
-// opening destroys a part.
-func frontEnd(targets ...body.PartID) *removal {
-	ids := []body.PartID{"bonnet", "bracket", "bumper", "closing", "fender", "lamp", "reinforcement", "wheelarch"}
-	at := func(list string) set {
-		var s set
-		for _, x := range strings.Fields(list) {
-			s |= 1 << slices.Index(ids, body.PartID(x))
+// frontEnd reads testdata/front-end.txt: the opening, and the lines that say
+// what is wanted.
+func frontEnd(t *testing.T) (*removal, []string) {
+	t.Helper()
+	m := &removal{limit: 1000}
+	all := lines(t, "front-end.txt")
+	for _, l := range all {
+		if f := strings.Fields(l); f[0] == "part" {
+			m.ids = append(m.ids, body.PartID(f[1]))
 		}
-		return s
 	}
-	one := func(alts ...string) [][]set {
-		var e []set
-		for _, a := range alts {
-			e = append(e, at(a))
+	slices.Sort(m.ids)
+	n := len(m.ids)
+	m.partCost, m.lossCost, m.entries = make([]int64, n), make([]int64, n), make([][][]set, n)
+	var wants []string
+	for _, l := range all {
+		word, rest, _ := strings.Cut(l, " ")
+		f := strings.Fields(rest)
+		switch word {
+		case "part":
+			m.partCost[m.at(f[0])] = number(t, f[1])
+		case "access":
+			to, alts, _ := strings.Cut(rest, ":")
+			var e []set
+			for _, a := range strings.Split(alts, "|") {
+				e = append(e, m.setOf(a))
+			}
+			m.entries[m.at(to)] = [][]set{e}
+		case "joint":
+			m.joints = append(m.joints, removalJoint{m.setOf(f[0] + " " + f[1]), m.setOf(f[3]), 0})
+			m.lossCost[m.at(f[3])] = number(t, f[4])
+		case "want":
+			wants = append(wants, rest)
 		}
-		return [][]set{e}
 	}
-	m := &removal{ids: ids, limit: 1000, partCost: []int64{40, 35, 60, 110, 90, 25, 80, 20}, lossCost: make([]int64, 8), entries: make([][][]set, 8)}
-	m.entries[5] = one("bumper")
-	m.entries[4] = one("bumper lamp")
-	m.entries[3] = one("fender wheelarch", "bonnet bracket")
-	m.entries[1] = one("bonnet")
-	m.entries[6] = one("closing", "bumper lamp bracket")
-	m.lossCost[4], m.lossCost[1] = 310, 45
-	m.joints = []removalJoint{{at("fender closing"), at("fender"), 0}, {at("closing bracket"), at("bracket"), 0}}
-	for _, t := range targets {
-		m.targets |= at(string(t))
+	return m, wants
+}
+
+func number(t *testing.T, s string) int64 {
+	t.Helper()
+	v, err := strconv.ParseInt(s, 10, 64)
+	if err != nil {
+		t.Fatal(err)
 	}
-	return m
+	return v
+}
+
+func (r *removal) at(id string) int { return slices.Index(r.ids, body.PartID(id)) }
+
+func (r *removal) setOf(list string) set {
+	var s set
+	for _, x := range strings.Fields(list) {
+		s |= 1 << r.at(x)
+	}
+	return s
 }
 
 func (r *removal) names(s set) string {
@@ -94,52 +119,56 @@ func enumerate(r *removal) (best int64, count int) {
 	return best, count
 }
 
-// Constructed, optimum by full enumeration: 285, 715 and 795; 6, 4 and 2
-// feasible sets.
+// The file has parts, joints and the optima, found by full enumeration.
 func TestOpeningWithSacrificialJoints(t *testing.T) {
-	for _, c := range []struct {
-		targets []body.PartID
-		cost    int64
-		sets    int
-		parts   string
-	}{
-		{[]body.PartID{"reinforcement"}, 285, 6, "bonnet bracket bumper lamp reinforcement"},
-		{[]body.PartID{"closing"}, 715, 4, "bonnet bracket bumper closing fender lamp"},
-		{[]body.PartID{"closing", "reinforcement"}, 795, 2, "bonnet bracket bumper closing fender lamp reinforcement"},
-	} {
-		r := frontEnd(c.targets...)
-		f := r.solve()
-		best, n := enumerate(r)
-		if !f.ok || !f.proven || f.cost != c.cost || r.names(f.set) != c.parts {
-			t.Errorf("%v: %d for %s, want %d for %s", c.targets, f.cost, r.names(f.set), c.cost, c.parts)
+	m, wants := frontEnd(t)
+	if len(wants) != 3 {
+		t.Fatal(wants)
+	}
+	for _, w := range wants {
+		targets, rest, _ := strings.Cut(w, ":")
+		var cost int64
+		var sets int
+		parts := rest[strings.Index(rest, "for ")+4 : strings.Index(rest, ",")]
+		if _, err := fmt.Sscanf(strings.TrimSpace(rest), "%d", &cost); err != nil {
+			t.Fatal(err)
 		}
-		if best != c.cost || n != c.sets {
-			t.Errorf("%v: enumeration finds %d in %d sets, want %d in %d", c.targets, best, n, c.cost, c.sets)
+		if _, err := fmt.Sscanf(rest[strings.Index(rest, "of "):], "of %d sets", &sets); err != nil {
+			t.Fatal(err)
+		}
+		r := *m
+		r.targets = r.setOf(targets)
+		f := r.solve()
+		best, n := enumerate(&r)
+		if !f.ok || !f.proven || f.cost != cost || f.bound != cost || r.names(f.set) != parts {
+			t.Errorf("%v: %d for %s, want %d for %s", targets, f.cost, r.names(f.set), cost, parts)
+		}
+		if best != cost || n != sets {
+			t.Errorf("%v: enumeration finds %d in %d sets, want %d in %d", targets, best, n, cost, sets)
 		}
 	}
 }
 
-// Kilroy County set cover (Winston, Operations Research, fire stations): every
-// town is a goal that one of several stations reaches; least 2, {2, 4}.
+// The file has the stations, the source and the optimum.
 func TestSetCoverAsOpening(t *testing.T) {
-	covers := []string{"12", "126", "34", "345", "456", "256"}
-	r := &removal{limit: 1000, entries: make([][][]set, 6), lossCost: make([]int64, 6)}
-	for i := range covers {
-		r.ids = append(r.ids, body.PartID(fmt.Sprint(i+1)))
-		r.partCost = append(r.partCost, 1)
-	}
-	for town := range 6 {
-		var e []set
-		for i, c := range covers {
-			if strings.Contains(c, fmt.Sprint(town+1)) {
-				e = append(e, 1<<i)
-			}
+	r := &removal{limit: 1000, entries: make([][][]set, 6), lossCost: make([]int64, 6), goals: make([][]set, 6)}
+	want := ""
+	for _, l := range lines(t, "kilroy-county.txt") {
+		name, rest, _ := strings.Cut(l, ":")
+		if w, ok := strings.CutPrefix(name, "want "); ok {
+			want = w + ":" + rest
+			continue
 		}
-		r.goals = append(r.goals, e)
+		k := len(r.ids)
+		r.ids, r.partCost = append(r.ids, body.PartID(strings.TrimPrefix(name, "station "))), append(r.partCost, 1)
+		for _, town := range strings.Fields(rest) {
+			at := number(t, town) - 1
+			r.goals[at] = append(r.goals[at], 1<<k)
+		}
 	}
 	f := r.solve()
-	if f.cost != 2 || r.names(f.set) != "2 4" || !f.proven {
-		t.Errorf("%d stations: %s", f.cost, r.names(f.set))
+	if got := fmt.Sprintf("%d: %s", f.cost, r.names(f.set)); got != want || !f.proven {
+		t.Errorf("%s, want %s", got, want)
 	}
 }
 

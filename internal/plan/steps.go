@@ -51,11 +51,11 @@ func sortedWants(wants map[body.TaskID]*taskWant) []body.TaskID {
 func (b *builder) openSteps() map[body.PartID][]*node {
 	out, later := map[body.PartID][]*node{}, map[body.PartID][]*node{}
 	m := b.open.model
-	for _, i := range b.open.order {
+	for k, i := range b.open.order {
 		id := m.ids[i]
 		p := b.part(id)
 		main := b.partStep(openUp, p, "Take off "+p.Name, b.becauseOff(id), float64(p.Off), "handling")
-		main.step.Ref = "off " + string(id)
+		main.step.Ref, main.step.Change = "off "+string(id), changeWords(b.open.offWay[k])
 		for _, j := range b.open.joints[id] {
 			n := b.jointNode(main, p, j, "Open "+j.Name, float64(j.Open))
 			n.warn(openCautions(j))
@@ -99,7 +99,7 @@ func (b *builder) tieJoint(j body.Joint, first body.PartID, f func(body.PartID))
 func (b *builder) partStep(phase int, p body.Part, name, because string, min float64, what string) *node {
 	return b.add(phase, Step{Name: name, Part: p.ID, Skill: p.Skill, Minutes: min,
 		Sum: fmt.Sprintf("%s %s min", what, num(min)), Because: because, For: b.whose(p.ID),
-		Cautions: partCautions(b.in.Body, p, b.in.Shop.LiftLimit), Notes: liftNote(p, b.in.Shop.LiftLimit)})
+		Tool: p.Tool, Side: p.Side, Lift: p.Lift, Cautions: partCautions(b.in.Body, p, b.whole(p.ID), b.in.Shop.LiftLimit), Notes: liftNote(p, b.in.Shop.LiftLimit)})
 }
 
 // jointNode adds a joint's time to the part's step when skill and bay agree;

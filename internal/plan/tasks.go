@@ -77,20 +77,22 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 func (b *builder) triggered(ask func(body.TaskID, string) *taskWant) {
 	off := map[body.PartID]bool{}
 	for _, r := range b.removals() {
-		off[r.Part] = true
+		for _, p := range b.whole(r.Part) {
+			off[p] = true
+		}
 	}
 	for _, tr := range b.in.Body.Triggers {
 		if !off[tr.Part] {
 			continue
 		}
-		by := "taking off " + b.part(tr.Part).Name
+		by, holder := "taking off "+b.part(tr.Part).Name, b.mapped([]body.PartID{tr.Part})[0]
 		for _, id := range tr.Before {
 			w := ask(id, by)
-			w.before = append(w.before, tr.Part)
+			w.before = append(w.before, holder)
 		}
 		for _, id := range tr.After {
 			w := ask(id, by)
-			w.after = append(w.after, tr.Part)
+			w.after = append(w.after, holder)
 		}
 	}
 }

@@ -223,23 +223,17 @@ func (w *Weigher) opening(d Demand) int64 {
 	}
 	slices.SortFunc(goals, func(a, b goal) int { return strings.Compare(a.to, b.to) })
 	b := w.builder(items)
-	ids := b.relevant(targets, goals)
-	if len(ids) > maxParts {
-		return -1
-	}
-	m := b.removalModel(ids, targets, goals)
 	b.anyway = map[body.TaskID]bool{}
 	for id, i := range w.tasks {
 		b.anyway[id] = d.tasks.has(i)
 	}
-	m.taskCost, m.tasks = nil, make([]uint64, len(ids))
-	b.taskCosts(m)
-	f := m.solve()
+	q, _ := b.cheapest(targets, goals)
+	f := q.found
 	switch {
-	case !f.ok:
+	case q.model == nil || !f.ok && f.proven:
 		return -1
 	case !f.proven:
-		return 0 // nothing is known but that it is not free
+		return f.bound
 	}
 	return f.cost
 }

@@ -35,6 +35,7 @@ type stepCard struct {
 	Records                                         []recordRow
 	Notes                                           []string
 	Layout                                          layoutBox
+	Station                                         string // tool, side and lift
 }
 
 // recordRow is one thing to be written down: what, and what it has to keep.
@@ -92,6 +93,12 @@ func stepCardOf(in Input, s plan.Step) stepCard {
 	if s.WaitMin > 0 {
 		c.Wait = fmt.Sprintf("Then wait: %s, %s.", or(s.WaitName, "wait"), elapsed(s.WaitMin))
 	}
+	for _, x := range []struct{ name, word string }{{"tool", s.Tool}, {"side", s.Side}, {"lift", s.Lift}} {
+		if x.word != "" {
+			c.Station += ", " + x.name + " " + x.word
+		}
+	}
+	c.Station = strings.TrimPrefix(c.Station, ", ")
 	c.Slack = "decides the finish"
 	if s.SlackMin > 0 {
 		c.Slack = "may slip by " + elapsed(s.SlackMin)

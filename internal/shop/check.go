@@ -22,6 +22,9 @@ func CheckBody(s *Shop, b *body.Body) (diag.Problems, []diag.Note) {
 	for i, p := range b.Parts {
 		c.skill(fmt.Sprintf("parts[%d].skill", i), p.Skill)
 	}
+	for i, a := range b.Assemblies {
+		c.skill(fmt.Sprintf("assemblies[%d].skill", i), a.Skill)
+	}
 	for i, j := range b.Joints {
 		c.skill(fmt.Sprintf("joints[%d].skill", i), j.Skill)
 		c.bay(fmt.Sprintf("joints[%d].bay", i), j.Bay)

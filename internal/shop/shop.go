@@ -34,11 +34,21 @@ type Shop struct {
 	AnswerLow  unit.Minutes `doc:"answer_low" help:"the shortest wait for an answer; with answer_high"`
 	AnswerHigh unit.Minutes `doc:"answer_high" help:"the longest wait for an answer; with answer_low"`
 
+	Changes *Changes `doc:"changes" help:"minutes to change tool, side and height of the lift; the order of removal and refit needs least of them"`
 	Spreads []Spread `doc:"spreads" help:"how far figures of a plan may be off, by somebody's experience; without them no spread is told"`
 
 	Sublets []Sublet `doc:"sublets" help:"work that others do for the shop, by skill: a skill that nobody here has"`
 
 	at doc.Positions // where each field stands in its file, for messages
+}
+
+// Changes are the minutes between two parts that are handled one after the
+// other. They are not billed: the times of the body hold usual ones. They only
+// choose the order.
+type Changes struct {
+	Tool unit.Minutes `doc:"tool" help:"to take up another tool"`
+	Side unit.Minutes `doc:"side" help:"to walk to another side of the vehicle"`
+	Lift unit.Minutes `doc:"lift" help:"to raise or lower the lift"`
 }
 
 // Rate is the price of an hour of one skill.

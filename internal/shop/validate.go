@@ -33,6 +33,9 @@ func (s *Shop) validate() diag.Problems {
 	if s.LiftLimit < 0 || s.LiftLimit > maxLift {
 		c.fault("lift_limit", fmt.Sprintf("%s is nothing one person lifts", s.LiftLimit), fmt.Sprintf("at most %d kg", maxLift))
 	}
+	if x := s.Changes; x != nil && (x.Tool < 0 || x.Side < 0 || x.Lift < 0 || x.Tool+x.Side+x.Lift == 0) {
+		c.fault("changes", "the minutes of a change are not negative, and one of them is more than zero", "leave 'changes' out to count every change alike")
+	}
 	c.rates()
 	c.people()
 	c.bays()
