@@ -220,7 +220,7 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 		}
 		t.Under = append(t.Under, pointStages(r, p.ID)...)
 		if !q.Firm {
-			t.Under = append(t.Under, because("Not firm: another reading of the evidence gives another verdict.", each(r.Measure.Why)...))
+			t.Under = append(t.Under, because("Not certain: "+q.Doubt()+".", each(r.Measure.Why)...))
 		}
 		return t, true
 	}

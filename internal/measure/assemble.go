@@ -150,7 +150,7 @@ func poseOf(m geom.Rigid, cov geom.Mat6, f *geom.CovFit) Pose {
 // firmMoved is the test value from which "moved" can be firm: chi-square, 3
 // degrees of freedom, false-alarm rate 1e-8. The ordinary level of 0.1 % is
 // right to prompt a second look, but in a thousand points one false alarm is
-// expected.
+// expected. Between the two, neither "moved" nor "not moved" is firm.
 var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 
 // firm marks the points about which everything that survives says the same:
@@ -164,7 +164,8 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 			i := e.slot[p.index[pt.ID]]
 			pt.Firm = cs[ch.order[h]].cov[i].Finite() && cs[ch.order[h]].proven[i]
 			for _, c := range rivals {
-				if c.moved[i] != pt.Moved || (pt.Moved && c.t2[i] <= firmMoved) || c.judged[i].Verdict != pt.Tolerance {
+				doubtful := c.t2[i] > criticalPoint && c.t2[i] <= firmMoved
+				if c.moved[i] != pt.Moved || doubtful || c.judged[i].Verdict != pt.Tolerance {
 					pt.Firm = false
 					break
 				}

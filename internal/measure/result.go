@@ -250,5 +250,16 @@ func (h Hypothesis) Point(id body.PointID) (PointResult, bool) {
 	return PointResult{}, false
 }
 
-// MovedFrom is the value of T² above which a point counts as moved.
-func MovedFrom() float64 { return criticalPoint }
+// Doubt is why the verdicts of a point are not firm, as half a sentence; empty
+// where they are.
+func (p PointResult) Doubt() string {
+	switch {
+	case p.Firm:
+		return ""
+	case !p.Moved && p.T2 > criticalPoint:
+		return "it is further off than one still point in a thousand, but not far enough to be called moved"
+	case p.Moved && p.T2 <= firmMoved:
+		return "it is called moved, but chance is not ruled out; measure it again"
+	}
+	return "another reading of the evidence gives another verdict"
+}

@@ -171,6 +171,10 @@ func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
 	return row
 }
 
+// shownDifference, in millimetres, is from where the place a tolerance was judged
+// by is printed beside the shift: below it both read alike.
+const shownDifference = 0.15
+
 func pointBecause(p body.Point, r measure.PointResult, axes axisWords) string {
 	var s []string
 	if dir := axes.direction(r.ShiftMM); dir != "" && r.Moved {
@@ -178,11 +182,16 @@ func pointBecause(p body.Point, r measure.PointResult, axes axisWords) string {
 	}
 	s = append(s, "squared distance from no shift in standard deviations T² = "+fixed(r.T2, 1),
 		"a shift of "+mm(r.Detectable)+" or more would show")
+	if r.FromNominal.Sub(r.ShiftMM).Norm() >= shownDifference {
+		s = append(s, "judged at "+signed(r.FromNominal[0])+" / "+signed(r.FromNominal[1])+" / "+signed(r.FromNominal[2])+
+			" ± "+fixed(2*r.FromNominalStd[0], 1)+" / "+fixed(2*r.FromNominalStd[1], 1)+" / "+fixed(2*r.FromNominalStd[2], 1)+
+			thin+"mm against the other steady points")
+	}
 	if len(r.Readings) > 0 {
 		s = append(s, "from "+list(r.Readings, 4))
 	}
 	if !r.Firm {
-		s = append(s, "not the same under every reading of the evidence")
+		s = append(s, "not certain: "+r.Doubt())
 	}
 	out := sentence(strings.Join(s, "; "))
 	if r.Needs != "" {

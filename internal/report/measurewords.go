@@ -119,7 +119,7 @@ func (m measured) disagreeing() []string {
 			continue
 		}
 		out = append(out, fmt.Sprintf("Reference point %s disagrees with %s; went on without it. It stands %s off, %s (T² = %s, expected below %s if it had not moved; seen in %s); its tolerance is %s.",
-			p.ID, list(agree, 20), mm(r.ShiftMM.Norm()), or(m.axes.mainly(r.ShiftMM), "in no clear direction"), fixed(r.T2, 0), fixed(measure.MovedFrom(), 1), list(r.Readings, 4), r.Tolerance))
+			p.ID, list(agree, 20), mm(r.ShiftMM.Norm()), or(m.axes.mainly(r.ShiftMM), "in no clear direction"), fixed(r.T2, 0), fixed(m.r.Test.MovedAboveT2, 1), list(r.Readings, 4), r.Tolerance))
 	}
 	return out
 }
