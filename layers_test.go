@@ -46,7 +46,7 @@ var layers = []row{
 	// 3 pure computing
 	{"internal/measure", kernels + " body job", "gonum.org/v1/gonum", true},
 	{"internal/inspect", kernels + " body shop job", "", true},
-	{"internal/decide", kernels + " body job inspect", "", true},
+	{"internal/decide", kernels + " body shop job inspect", "", true},
 	{"internal/plan", kernels + " body shop job inspect", "", true},
 	{"internal/cost", kernels + " body shop job plan", "", true},
 	{"internal/compare", kernels + " body shop job measure inspect decide plan cost", "", true},

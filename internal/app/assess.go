@@ -60,7 +60,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: unit.DateOf(made)})
 	keep(notes)
 	progress.say("what may be done")
-	out.Decide, notes = decide.Run(decide.Input{Body: c.Body, Job: c.Job, Inspect: out.Inspect, Today: unit.DateOf(made)})
+	out.Decide, notes = decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: out.Inspect, Today: unit.DateOf(made)})
 	keep(notes)
 	progress.say("which routes there are")
 	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,

@@ -325,7 +325,11 @@ func explainDecision(f decide.Finding) []Reason {
 		if o.Line != "" {
 			name += " at " + string(o.Line)
 		}
-		options.Under = append(options.Under, Reason{Text: name + ": " + o.Verdict.String() + ". " + o.Because, Source: o.Cite})
+		under := each(o.Manner)
+		for _, a := range o.After {
+			under = append(under, because("Afterwards: "+a))
+		}
+		options.Under = append(options.Under, Reason{Text: name + ": " + o.Verdict.String() + ". " + o.Because, Source: o.Cite, Under: under})
 	}
 	facts := because("Facts")
 	for _, x := range f.Facts {

@@ -121,11 +121,11 @@ func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh bod
 		before = decide.Under(c.Body, *was)
 	}
 	found := seen(c, before, day)
-	oldVerdicts := decide.NewReady(before).Verdicts(decide.Input{Body: before, Job: c.Job, Inspect: found, Today: day})
+	oldVerdicts := decide.NewReady(before).Verdicts(decide.Input{Body: before, Shop: c.Shop, Job: c.Job, Inspect: found, Today: day})
 	if was == nil || !decide.SameGrouping(*was, fresh) {
 		found = seen(c, under, day)
 	}
-	newVerdicts := decide.NewReady(under).Verdicts(decide.Input{Body: under, Job: c.Job, Inspect: found, Today: day})
+	newVerdicts := decide.NewReady(under).Verdicts(decide.Input{Body: under, Shop: c.Shop, Job: c.Job, Inspect: found, Today: day})
 	out.Decided = len(newVerdicts)
 	if turned := decide.TurnedBy(oldVerdicts, newVerdicts); turned != nil {
 		out.Turned = turned

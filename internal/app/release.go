@@ -40,7 +40,7 @@ func (a *App) Release(c *Case, r Assessment) Release {
 			miss(string(h.Kind), "not made safe yet: "+h.Text, "have it made safe by somebody qualified", "")
 		}
 	}
-	in := decide.ReleaseInput{Input: decide.Input{Body: c.Body, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)}, Result: r.Decide, After: measuredAfter(r.After)}
+	in := decide.ReleaseInput{Input: decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)}, Result: r.Decide, After: measuredAfter(r.After)}
 	route, why := chosenRoute(c, r)
 	if why != "" {
 		miss("", why, "choose one ('choices' in the job)", "")

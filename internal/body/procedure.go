@@ -40,7 +40,8 @@ type Row struct {
 	Allow  []TreatmentKind   `doc:"allow" help:"treatments the row permits" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Forbid []TreatmentKind   `doc:"forbid" help:"treatments the row forbids" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Ask    string            `doc:"ask" help:"why the manufacturer has to be asked; nothing is permitted until the answer"`
-	After  []string          `doc:"after" help:"inspections the row asks for afterwards"`
+	With   Manner            `doc:"with" help:"how what the row allows has to be done, and how much of it there may be"`
+	After  []After           `doc:"after" help:"inspections the row asks for afterwards"`
 	Note   string            `doc:"note"`
 }
 
@@ -74,7 +75,7 @@ const (
 type FactDef struct {
 	Name string
 	Kind FactKind
-	Unit string // "mm", "" for a count
+	Unit string // "mm", "C", "months", "date"; "" for a count
 	Help string // what it means
 	Get  string // how a person gets it when it is unknown
 }
@@ -85,17 +86,25 @@ func FactDefs() []FactDef {
 		{"bolt_on", FactBool, "", "the damaged part can be changed without welding, cutting or bonding", "say in parts.csv whether the part is bolted on"},
 		{"border_clearance", FactNumber, "mm", "least distance from the finding to the border of its zone", "enter the trace of the crack"},
 		{"bore_clearance", FactNumber, "mm", "least distance from the finding to a bore", "enter the trace of the crack"},
+		{"casting_date", FactNumber, "date", "day the casting was cast", "read the date mark on the casting and enter it under 'castings'"},
 		{"count_in_zone", FactNumber, "", "cracks in the zone, this one included, groups counted as one", "inspect the whole zone"},
 		{"count_on_casting", FactNumber, "", "cracks on the casting, this one included, groups counted as one", "inspect the whole casting"},
+		{"crack_length_in_zone", FactNumber, "mm", "length of the cracks in the zone together, this one and repairs done before included", "inspect the whole zone and enter the trace of every crack"},
+		{"crack_length_on_casting", FactNumber, "mm", "length of the cracks on the casting together, this one and repairs done before included", "inspect the whole casting and enter the trace of every crack"},
 		{"depth", FactNumber, "mm", "depth of the defect from the surface", "measure the depth"},
 		{"earlier_clearance", FactNumber, "mm", "least distance along the surface from the finding to a repair done before this job", "enter where each earlier repair lies"},
 		{"edge_clearance", FactNumber, "mm", "least distance along the surface from the finding to a free edge of the casting", "enter the edges of the casting in the body"},
+		{"equipment", FactSet, "", "what the shop has and whose test has not run out, with hyphens for spaces", "enter it under 'equipment' in the shop file"},
 		{"joint_clearance", FactNumber, "mm", "least distance along the surface from the finding to a joint of the casting", "enter where each joint of the casting lies"},
 		{"kind", FactText, "", "crack, break, bend, dent, torn", "say what the defect is"},
 		{"length", FactNumber, "mm", "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", "penetrant inspection at both tips"},
 		{"on_casting", FactBool, "", "the defect is on a casting", "say which part it is on"},
 		{"outboard_of", FactSet, "", "section lines the whole finding lies outboard of, by the margin", "enter the trace of the crack"},
+		{"part_age", FactNumber, "months", "age of the part: of the vehicle, unless the part was changed", "enter the day the vehicle was built"},
+		{"qualifications", FactSet, "", "certificates that somebody of the shop holds on the day, with hyphens for spaces", "enter them with their last day under 'certificates' of a person in the shop file"},
+		{"section_margin", FactNumber, "mm", "how far all of the finding lies outboard of the section line; below zero when it does not", "enter the trace of the crack"},
 		{"spacing", FactNumber, "mm", "least distance to the next crack", "enter the traces of all cracks"},
+		{"temperature", FactNumber, "C", "temperature where the work is done", "measure it on the day and enter it under 'workplace'"},
 		{"through", FactBool, "", "the crack goes through the wall", "look at the other face, with penetrant"},
 		{"tips", FactText, "", "how the tips were found: visual, penetrant, stop-hole; the weaker of the two", "penetrant inspection at both tips"},
 		{"zones", FactSet, "", "every zone the finding lies in or comes within its uncertainty of", "enter the trace of the crack"},

@@ -94,6 +94,7 @@ func (c *checker) row(path string, p Procedure, r Row) {
 	if len(r.Allow)+len(r.Forbid) == 0 && r.Ask == "" {
 		c.fault(path, "the row says nothing", "give 'allow', 'forbid' or 'ask'")
 	}
+	c.manner(path, r)
 	if len(r.When) == 0 && len(r.Allow) > 0 {
 		c.fault(path+".when", "the row allows something whatever the facts are", "name at least one fact")
 	}
@@ -265,9 +266,10 @@ func ruleRows(p Procedure) ([]rule.Row, bool) {
 	out, readable := make([]rule.Row, len(p.Rows)), true
 	for i, r := range p.Rows {
 		out[i].ID = r.ID
-		for _, name := range sortedKeys(r.When) {
+		when := r.Conditions()
+		for _, name := range sortedKeys(when) {
 			def, ok := defs[name]
-			cond, err := rule.ParseCond(name, def.rule(), def.Unit, r.When[name])
+			cond, err := rule.ParseCond(name, def.rule(), def.Unit, when[name])
 			readable = readable && ok && err == nil
 			out[i].Conds = append(out[i].Conds, cond)
 		}

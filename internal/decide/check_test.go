@@ -24,9 +24,9 @@ func checkProcedure() body.Procedure {
 		TipVisual: 3, GroupGap: 20,
 		Rows: []body.Row{
 			{ID: "weld-open", Cite: "CP 1", When: when{"kind": "crack", "zones": "only OPEN-1, OPEN-2", "length": "< 50 mm"},
-				Allow: kinds(body.Weld, body.WeldBacking), After: []string{"penetrant after welding"}},
+				Allow: kinds(body.Weld, body.WeldBacking), After: []body.After{{Method: "penetrant", When: "after welding"}}},
 			{ID: "plate", Cite: "CP 2", When: when{"kind": "crack", "zones": "only OPEN-1, OPEN-2, GUARDED-1, GUARDED-2", "length": "<= 30 mm"},
-				Allow: kinds(body.WeldBacking), After: []string{"penetrant after welding"}},
+				Allow: kinds(body.WeldBacking), After: []body.After{{Method: "penetrant", When: "after welding"}}},
 			{ID: "desk", Cite: "CP 3", When: when{"zones": "any of CRITICAL-1"}, Ask: "the most critical class needs the engineering desk"},
 			{ID: "bore", Cite: "CP 4", When: when{"bore_clearance": "< 8 mm"}, Forbid: kinds(body.Weld, body.WeldBacking)},
 			{ID: "bracket", Cite: "CP 5", When: when{"on_casting": "no", "bolt_on": "yes"}, Allow: kinds(body.Exchange)},

@@ -10,12 +10,14 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
 // Input is what Run takes.
 type Input struct {
 	Body    *body.Body
+	Shop    *shop.Shop // nil: nothing is known of it
 	Job     *job.State
 	Inspect inspect.Result
 	Today   unit.Date
@@ -105,6 +107,8 @@ type Option struct {
 	Cite    string             `json:"cite"`
 	Because string             `json:"because"`
 	Group   string             `json:"group,omitempty"`
+	Manner  []string           `json:"manner,omitempty"` // how it has to be done, in words
+	After   []string           `json:"after,omitempty"`  // inspections asked for after it
 	Answer  string             `json:"answer,omitempty"` // the manufacturer's answer that decided it, over the table
 }
 

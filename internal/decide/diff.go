@@ -62,14 +62,14 @@ func Diff(old, fresh body.Procedure) []Change {
 	for _, r := range fresh.Rows {
 		i := slices.IndexFunc(old.Rows, func(o body.Row) bool { return o.ID == r.ID })
 		if i < 0 {
-			out = append(out, Change{r.ID, "new row: when " + whenText(r.When) + ", it " + effect(r) + afterText(r.After), added(r), r.Cite})
+			out = append(out, Change{r.ID, "new row: when " + whenText(r.Conditions()) + ", it " + effect(r) + afterText(r.After), added(r), r.Cite})
 			continue
 		}
 		out = append(out, diffRow(old.Rows[i], r)...)
 	}
 	for _, r := range old.Rows {
 		if !slices.ContainsFunc(fresh.Rows, func(o body.Row) bool { return o.ID == r.ID }) {
-			out = append(out, Change{r.ID, "row dropped: when " + whenText(r.When) + ", it " + droppedEffect(r), added(r).opposite(), r.Cite})
+			out = append(out, Change{r.ID, "row dropped: when " + whenText(r.Conditions()) + ", it " + droppedEffect(r), added(r).opposite(), r.Cite})
 		}
 	}
 	return out
@@ -134,9 +134,10 @@ func diffRow(old, fresh body.Row) []Change {
 		reach = Unclear
 	}
 	vocabulary := defs()
-	for _, name := range bothNames(old.When, fresh.When) {
-		was, had := old.When[name]
-		is, has := fresh.When[name]
+	before, after := old.Conditions(), fresh.Conditions()
+	for _, name := range bothNames(before, after) {
+		was, had := before[name]
+		is, has := after[name]
 		switch {
 		case same(was, is):
 		case !had:
@@ -159,10 +160,17 @@ func diffRow(old, fresh body.Row) []Change {
 		add(Unclear, "asks the manufacturer for another reason: "+fresh.Ask)
 	}
 	for _, a := range missingFrom(fresh.After, old.After) {
-		add(Stricter, "afterwards also: "+a)
+		add(Stricter, "afterwards also: "+a.String())
 	}
 	for _, a := range missingFrom(old.After, fresh.After) {
-		add(Milder, "afterwards no longer: "+a)
+		add(Milder, "afterwards no longer: "+a.String())
+	}
+	was, is := old.With.Words(nil), fresh.With.Words(nil)
+	for _, w := range missingFrom(is, was) {
+		add(Unclear, "now has to be done with: "+w)
+	}
+	for _, w := range missingFrom(was, is) {
+		add(Unclear, "no longer has to be done with: "+w)
 	}
 	return out
 }
@@ -259,9 +267,17 @@ func whenText(when map[string]string) string {
 	return strings.Join(parts, ", ")
 }
 
-func afterText(after []string) string {
+func afterText(after []body.After) string {
 	if len(after) == 0 {
 		return ""
 	}
-	return "; afterwards: " + strings.Join(after, ", ")
+	return "; afterwards: " + strings.Join(afterTexts(after), "; ")
+}
+
+func afterTexts(after []body.After) []string {
+	out := make([]string, len(after))
+	for i, a := range after {
+		out[i] = a.String()
+	}
+	return out
 }

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,20 +13,28 @@ import (
 
 // Names of facts, as body.FactDefs has them.
 const (
+	factAge        = "part_age"
 	factBore       = "bore_clearance"
 	factBoltOn     = "bolt_on"
 	factBorder     = "border_clearance"
+	factCast       = "casting_date"
+	factEarlier    = "earlier_clearance"
+	factEdge       = "edge_clearance"
+	factEquipment  = "equipment"
 	factInZone     = "count_in_zone"
 	factOnCasting  = "on_casting"
 	factCount      = "count_on_casting"
 	factDepth      = "depth"
-	factEarlier    = "earlier_clearance"
-	factEdge       = "edge_clearance"
 	factJoint      = "joint_clearance"
 	factKind       = "kind"
 	factLength     = "length"
+	factLengthHere = "crack_length_in_zone"
+	factLengthAll  = "crack_length_on_casting"
+	factMargin     = "section_margin"
 	factOutboard   = "outboard_of"
+	factQualified  = "qualifications"
 	factSpacing    = "spacing"
+	factTemp       = "temperature"
 	factThrough    = "through"
 	factTips       = "tips"
 	factZones      = "zones"
@@ -54,14 +63,30 @@ type subject struct {
 	part    *body.Part      // nil when the body does not have it
 }
 
-// factsOf produces every fact of the vocabulary, in its order. A fact that
-// cannot be had is unknown and says why. Cracks that count as one have the
-// facts of the one: every zone any of them lies in, the nearest bore, the
-// weakest tip.
-func (s *scene) factsOf(sub *subject) (rule.Facts, []Fact) {
+// onlyIfNamed are facts that are looked up only for a table with a condition on
+// them: of no use to anybody else.
+var onlyIfNamed = []string{factAge, factCast, factEquipment, factLengthHere, factLengthAll, factMargin, factQualified, factTemp}
+
+// wanted is the facts that a table needs, and those that people want to see
+// whatever the table, in the order of the vocabulary.
+func wanted(rs *ruleset) []body.FactDef {
+	var out []body.FactDef
+	for _, d := range body.FactDefs() {
+		if !slices.Contains(onlyIfNamed, d.Name) || (rs != nil && rs.table.Names(d.Name)) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// factsOf produces every fact that is wanted, in the order of the vocabulary. A
+// fact that cannot be had is unknown and says why. Cracks that count as one
+// have the facts of the one: every zone any of them lies in, the nearest bore,
+// the weakest tip.
+func (s *scene) factsOf(sub *subject, rs *ruleset) (rule.Facts, []Fact) {
 	facts := rule.Facts{}
 	var list []Fact
-	for _, d := range body.FactDefs() {
+	for _, d := range wanted(rs) {
 		k := s.fact(d.Name, sub)
 		k.value.Kind, k.value.Unit = rule.Kind(d.Kind), d.Unit
 		facts[d.Name] = k.value
@@ -71,6 +96,7 @@ func (s *scene) factsOf(sub *subject) (rule.Facts, []Fact) {
 		}
 		list = append(list, f)
 	}
+	s.marginsOf(sub, facts)
 	return facts, list
 }
 
@@ -82,6 +108,7 @@ func (s *scene) factValues(defs []body.FactDef, sub *subject) rule.Facts {
 		v.Kind, v.Unit = rule.Kind(d.Kind), d.Unit
 		facts[d.Name] = v
 	}
+	s.marginsOf(sub, facts)
 	return facts
 }
 
@@ -99,6 +126,16 @@ func (s *scene) fact(name string, sub *subject) known {
 		return s.through(sub)
 	case factDepth:
 		return s.depth(sub)
+	case factAge:
+		return s.age(sub)
+	case factCast:
+		return s.castOn(sub)
+	case factTemp:
+		return s.temperature()
+	case factEquipment:
+		return s.equipment()
+	case factQualified:
+		return s.qualifications()
 	}
 	return s.surfaceFact(name, sub)
 }
@@ -113,6 +150,8 @@ func (s *scene) surfaceFact(name string, sub *subject) known {
 		return s.countOnCasting(sub)
 	case factLength:
 		return s.length(sub)
+	case factLengthAll:
+		return s.lengthTogether(sub, "")
 	}
 	if !sub.g.Located {
 		return known{from: noTraceOnMesh}
@@ -126,16 +165,13 @@ func (s *scene) surfaceFact(name string, sub *subject) known {
 		return s.countInZone(sub)
 	case factSpacing:
 		return s.spacing(sub)
-	case factBore:
-		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Bore }, len(sub.casting.Bores) == 0, "the casting has no bores in the body's data")
-	case factEdge:
-		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Edge }, false, "")
-	case factJoint:
-		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Joint }, false, "")
-	case factEarlier:
-		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Earlier }, false, "")
-	case factBorder:
-		return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Border }, len(sub.casting.Zones) == 1, "the casting is one zone")
+	case factLengthHere:
+		return s.lengthInZone(sub)
+	case factMargin:
+		return s.margin(sub)
+	}
+	if c, ok := clearances[name]; ok {
+		return s.nearest(sub, c.of, c.none != nil && c.none(s, sub), c.why)
 	}
 	return known{from: "this program has no source for it"}
 }

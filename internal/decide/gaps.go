@@ -60,7 +60,15 @@ func spaceOf(b *body.Body, p body.Procedure) rule.Space {
 		}
 	}
 	for _, d := range body.FactDefs() {
-		sp.Whole[d.Name] = d.Kind == body.FactNumber && d.Unit == ""
+		sp.Whole[d.Name] = d.Kind == body.FactNumber && (d.Unit == "" || d.Unit == rule.UnitDate)
+	}
+	sp.Signed = map[string]bool{factTemp: true, factMargin: true, factCast: true}
+	for _, r := range compile(p, 0).table.Rows() {
+		for _, c := range r.Conds {
+			if c.Fact == factEquipment || c.Fact == factQualified { // any word may be there, even one nobody names
+				sp.Words[c.Fact] = append(sp.Words[c.Fact], c.Words...)
+			}
+		}
 	}
 	return sp
 }

@@ -30,6 +30,10 @@ func (rs *ruleset) option(k body.TreatmentKind, r ruling) Option {
 		if row.Cite != "" && !slices.Contains(cites, row.Cite) {
 			cites = append(cites, row.Cite)
 		}
+		if slices.Contains(row.Allow, k) {
+			o.Manner = append(o.Manner, missingFrom(row.With.Words(rs.body), o.Manner)...)
+			o.After = append(o.After, missingFrom(afterTexts(row.After), o.After)...)
+		}
 	}
 	o.Cite = strings.Join(cites, "; ")
 	return o
@@ -56,8 +60,8 @@ func (rs *ruleset) sectionOptions(kr kindRows, v view) []Option {
 	var out []Option
 	for _, l := range lines.Words {
 		o := whole
-		if len(lines.Words) > 1 {
-			o = rs.option(kr.kind, rs.ruleOn(kr, rs.look(v.facts.With(factOutboard, rule.SetValue(l)))))
+		if _, margins := v.facts[marginKey(l)]; margins || len(lines.Words) > 1 {
+			o = rs.option(kr.kind, rs.ruleOn(kr, rs.look(forLine(v.facts, l))))
 		}
 		o.Line = body.LineID(l)
 		out = append(out, o)

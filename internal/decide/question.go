@@ -150,7 +150,7 @@ func (d *decider) findingLine() string {
 // what is not.
 func (d *decider) factLines() []string {
 	var out, unknown []string
-	facts, list := d.scene.factsOf(d.sub)
+	facts, list := d.scene.factsOf(d.sub, d.rs)
 	for _, l := range list {
 		v := facts[l.Name]
 		switch {

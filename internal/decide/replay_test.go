@@ -29,7 +29,9 @@ func TestDiff(t *testing.T) {
 		{"treatment more", "now allows dress", Milder, func(p *body.Procedure) { p.Rows[0].Allow = append(p.Rows[0].Allow, body.Dress) }},
 		{"treatment less", "no longer allows weld", Stricter, func(p *body.Procedure) { p.Rows[0].Allow = []body.TreatmentKind{body.WeldBacking} }},
 		{"ask", "now asks the manufacturer: why", Stricter, func(p *body.Procedure) { p.Rows[3].Ask = "why" }},
-		{"inspection more", "afterwards also: plate seen", Stricter, func(p *body.Procedure) { p.Rows[0].After = append(p.Rows[0].After, "plate seen") }},
+		{"inspection more", "afterwards also: look: plate seen", Stricter, func(p *body.Procedure) {
+			p.Rows[0].After = append(p.Rows[0].After, body.After{Method: "visual", What: "plate seen"})
+		}},
 		{"row dropped", "row dropped: when zones any of CRITICAL-1", Milder, func(p *body.Procedure) { p.Rows = append(p.Rows[:2:2], p.Rows[3:]...) }},
 		{"row new", "new row: when decision length <= 5 mm, it allows leave", Milder, func(p *body.Procedure) {
 			p.Rows = append(p.Rows, body.Row{ID: "new", When: map[string]string{"length": "<= 5 mm"}, Allow: []body.TreatmentKind{body.Leave}})

@@ -12,6 +12,7 @@ import (
 // ruleset is a procedure made ready for evaluation.
 type ruleset struct {
 	proc       body.Procedure
+	body       *body.Body // names the materials; nil: they are named by identity
 	confidence float64
 	table      rule.Table
 	kinds      []kindRows // every kind a row names, mildest first
@@ -59,8 +60,9 @@ func compile(p body.Procedure, confidence float64) *ruleset {
 }
 
 func (rs *ruleset) compileRow(r body.Row, i int) rule.Row {
-	names := make([]string, 0, len(r.When))
-	for n := range r.When {
+	when := r.Conditions()
+	names := make([]string, 0, len(when))
+	for n := range when {
 		names = append(names, n)
 	}
 	sort.Strings(names)
@@ -69,16 +71,16 @@ func (rs *ruleset) compileRow(r body.Row, i int) rule.Row {
 		def, ok := rs.defs[n]
 		if !ok {
 			rs.faults = append(rs.faults, rowFault{r.ID, n, errUnknownFact(n)})
-			out.Conds = append(out.Conds, rule.Unreadable(n, r.When[n]))
+			out.Conds = append(out.Conds, rule.Unreadable(n, when[n]))
 			continue
 		}
-		c, err := rule.ParseCond(n, rule.Kind(def.Kind), def.Unit, r.When[n])
+		c, err := rule.ParseCond(n, rule.Kind(def.Kind), def.Unit, when[n])
 		if err != nil {
 			rs.faults = append(rs.faults, rowFault{r.ID, n, err})
 		}
 		out.Conds = append(out.Conds, c)
 	}
-	if _, says := r.When[factOnCasting]; !says {
+	if _, says := when[factOnCasting]; !says {
 		out.Conds = append(out.Conds, onCasting())
 		rs.implied[i] = true
 	}

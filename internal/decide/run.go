@@ -23,6 +23,7 @@ func Run(in Input) (Result, []diag.Note) {
 			continue
 		}
 		sets[i] = compile(*c.proc, float64(in.Body.Confidence))
+		sets[i].body = in.Body
 		notes = append(notes, sets[i].notes()...)
 		notes = append(notes, groupedOtherwise(in, c)...)
 	}
@@ -94,7 +95,7 @@ type decider struct {
 }
 
 func (d *decider) decide() (Finding, []diag.Note) {
-	facts, list := d.scene.factsOf(d.sub)
+	facts, list := d.scene.factsOf(d.sub, d.rs)
 	f := Finding{ID: d.sub.f.ID, Facts: list, Rows: []RowResult{}}
 	if d.rs != nil {
 		d.view = d.rs.look(facts)
@@ -124,7 +125,7 @@ func (d *decider) after() []string {
 			if r.State != rule.Applies {
 				continue
 			}
-			for _, a := range d.rs.proc.Rows[i].After {
+			for _, a := range afterTexts(d.rs.proc.Rows[i].After) {
 				if !slices.Contains(out, a) {
 					out = append(out, a)
 				}

@@ -112,6 +112,15 @@ func TestEveryFactIsProduced(t *testing.T) {
 	w := newWorld()
 	w.crack("F1", 20, 1, "OPEN-1")
 	w.other("F2", "P-BRKT", "torn")
+	all := body.Row{ID: "all", When: map[string]string{}, Ask: "every fact is named"}
+	for _, d := range body.FactDefs() {
+		all.When[d.Name] = map[body.FactKind]string{body.FactText: "crack", body.FactSet: "any of A", body.FactBool: "yes"}[d.Kind]
+		if d.Kind == body.FactNumber {
+			all.When[d.Name] = strings.TrimSpace("> 1 " + d.Unit)
+		}
+	}
+	all.When[factCast] = "> 2029-01-01"
+	w.in.Body.Procedures[0].Rows = append(w.in.Body.Procedures[0].Rows, all)
 	res, _ := Run(w.in)
 	for _, f := range res.Findings {
 		for i, d := range body.FactDefs() {

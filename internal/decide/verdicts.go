@@ -12,17 +12,26 @@ import (
 // not changed by deciding, so it may be shared.
 type Ready struct {
 	body *body.Body
-	sets []*ruleset // in the order of the body's procedures
-	defs []body.FactDef
+	sets []*ruleset                  // in the order of the body's procedures
+	defs map[*ruleset][]body.FactDef // the facts each needs; nil: of no procedure
 }
 
 // NewReady makes the procedures of a body ready.
 func NewReady(b *body.Body) *Ready {
-	r := &Ready{body: b, defs: body.FactDefs()}
+	r := &Ready{body: b, defs: map[*ruleset][]body.FactDef{nil: needed(nil)}}
 	for _, p := range b.Procedures {
-		r.sets = append(r.sets, compile(p, float64(b.Confidence)))
+		rs := compile(p, float64(b.Confidence))
+		r.sets, r.defs[rs] = append(r.sets, rs), needed(rs)
 	}
 	return r
+}
+
+// needed is the facts that deciding by a table takes: those it names, and those
+// that the program looks at itself.
+func needed(rs *ruleset) []body.FactDef {
+	return slices.DeleteFunc(body.FactDefs(), func(d body.FactDef) bool {
+		return d.Name != factOutboard && d.Name != factZones && (rs == nil || !rs.table.Names(d.Name))
+	})
 }
 
 // FindingVerdict is the decision for one finding without its reasons.
@@ -67,9 +76,10 @@ func (r *Ready) Verdicts(in Input) []FindingVerdict {
 	out := make([]FindingVerdict, 0, len(s.subjects))
 	var q quick
 	for _, sub := range s.subjects {
-		facts := s.factValues(r.defs, sub)
 		var table []Option
-		if q.rs = rulesFor(in, sets, sub); q.rs != nil {
+		q.rs = rulesFor(in, sets, sub)
+		facts := s.factValues(r.defs[q.rs], sub)
+		if q.rs != nil {
 			table = q.options(facts)
 		}
 		if len(in.Job.Answers) > 0 {
@@ -137,15 +147,20 @@ func (q *quick) section(kr *kindRows, facts rule.Facts) []Option {
 		return []Option{{Kind: kr.kind, Verdict: Undecided}}
 	case len(lines.Words) == 0:
 		return []Option{{Kind: kr.kind, Verdict: Ask}}
-	case len(lines.Words) == 1:
+	case len(lines.Words) == 1 && !has(facts, marginKey(lines.Words[0])):
 		return []Option{{Kind: kr.kind, Verdict: Allowed, Line: body.LineID(lines.Words[0])}}
 	}
 	var out []Option
 	for _, l := range lines.Words {
-		q.line = q.look(facts.With(factOutboard, rule.SetValue(l)), q.line)
+		q.line = q.look(forLine(facts, l), q.line)
 		out = append(out, Option{Kind: kr.kind, Verdict: q.verdict(kr, q.line), Line: body.LineID(l)})
 	}
 	return out
+}
+
+func has(facts rule.Facts, name string) bool {
+	_, ok := facts[name]
+	return ok
 }
 
 // verdict is the strictest for the finding as a whole and each zone alone.

@@ -31,6 +31,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	for i, e := range s.Earlier {
 		c.ref(fmt.Sprintf("earlier_repairs[%d].zone", i), "zone", string(e.Zone), zones)
 	}
+	c.castingsAgainst(b)
 	c.checksAgainst(b)
 	c.readingsAgainst(b)
 	c.repairAgainst(b, sh)
@@ -72,6 +73,13 @@ func (c *checker) findingAgainst(at string, f Finding, b *body.Body) {
 	c.ref(at+".part", "part", string(f.Part), parts)
 	if f.Kind == "crack" && onCasting(b, f.Part) && distinct(f.Trace) < 2 {
 		c.fault(at+".trace_mm", "a crack on a casting needs a trace of at least two different points", "its length and zone are judged along the trace")
+	}
+}
+
+func (c *checker) castingsAgainst(b *body.Body) {
+	castings := names(b.Castings, func(k body.Casting) string { return string(k.ID) })
+	for i, k := range c.s.Castings {
+		c.ref(fmt.Sprintf("castings[%d].casting", i), "casting", string(k.Casting), castings)
 	}
 }
 

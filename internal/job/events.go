@@ -39,6 +39,8 @@ const (
 	BillAgreed        EventKind = "bill-agreed"
 	StepDone          EventKind = "step-done"
 	InspectionMade    EventKind = "inspection-made"
+	CastingRead       EventKind = "casting-read"
+	WorkplaceMeasured EventKind = "workplace-measured"
 )
 
 // Kinds is every kind of event this program knows.
@@ -46,13 +48,14 @@ func Kinds() []EventKind {
 	return []EventKind{JobOpened, VehicleRecorded, ImpactRecorded, HazardRecorded, SetupRecorded,
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
 		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
-		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade}
+		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade,
+		CastingRead, WorkplaceMeasured}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
 // Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Asked,
-// Accepted, Review, Record, Risk, Agreed, Actual or Inspection.
+// Accepted, Review, Record, Risk, Agreed, Actual, Inspection, Cast or Climate.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -132,6 +135,10 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Record]()
 	case InspectionMade:
 		return reflect.TypeFor[Inspection]()
+	case CastingRead:
+		return reflect.TypeFor[Cast]()
+	case WorkplaceMeasured:
+		return reflect.TypeFor[Climate]()
 	}
 	return nil
 }
@@ -153,6 +160,8 @@ func FromState(s State) []Event {
 	out = appendEach(out, FindingRecorded, s.Findings)
 	out = appendEach(out, AreaInspected, s.Areas)
 	out = appendEach(out, EarlierRecorded, s.Earlier)
+	out = appendEach(out, CastingRead, s.Castings)
+	out = appendEach(out, WorkplaceMeasured, s.Workplace)
 	out = appendEach(out, ProcedureChecked, s.Checks)
 	out = appendEach(out, QuestionAsked, s.Questions)
 	out = appendEach(out, AnswerRecorded, s.Answers)
@@ -229,6 +238,10 @@ func (s *State) add(data any) {
 		s.Areas = put(s.Areas, d, func(x AreaSeen) any { return x.Area })
 	case Earlier:
 		s.Earlier = append(s.Earlier, d)
+	case Cast:
+		s.Castings = put(s.Castings, d, func(x Cast) any { return x.Casting })
+	case Climate:
+		s.Workplace = append(s.Workplace, d)
 	case Evidence:
 		s.Evidence = put(s.Evidence, d, func(x Evidence) any { return x.ID })
 	case Answer:

@@ -40,6 +40,7 @@ type State struct {
 	Looks    []Inspection `doc:"inspections" help:"how and under which conditions was inspected"`
 	Areas    []AreaSeen   `doc:"areas" help:"what has been inspected"`
 	Earlier  []Earlier    `doc:"earlier_repairs" help:"repairs of the casting done before this job"`
+	Castings []Cast       `doc:"castings" help:"what is known of the vehicle's castings themselves"`
 	Evidence []Evidence   `doc:"evidence"`
 	Answers  []Answer     `doc:"answers"`
 	Choices  []Choice     `doc:"choices" help:"what a person has decided"`
@@ -50,6 +51,7 @@ type State struct {
 	Agreed    []Agreed   `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
 	Actuals   []Actual   `doc:"actuals" help:"what steps really took and used"`
 	Questions []Asked    `doc:"questions" help:"what was sent to the manufacturer, and when"`
+	Workplace []Climate  `doc:"workplace" help:"what the work area was like on a day"`
 	Accepted  []Accepted `doc:"accepted" help:"which treatment a person accepted for each finding"`
 	Reviews   []Review   `doc:"reviews" help:"a second person's look at the decisions"`
 	Records   []Record   `doc:"records" help:"proof of what was inspected and closed after the repair"`
@@ -213,6 +215,23 @@ type Earlier struct {
 	Trace  []geom.Vec  `doc:"trace_mm" help:"points along it in vehicle axes [[x, y, z], ...]; without it the distance to it is not known"`
 	Std    unit.MM     `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
 	Text   string      `doc:"text"`
+}
+
+// Cast is what is known of one casting of the vehicle.
+type Cast struct {
+	Casting  body.CastingID `doc:"casting,required"`
+	CastOn   unit.Date      `doc:"cast_on" help:"day it was cast, by its date mark"`
+	FittedOn unit.Date      `doc:"fitted_on" help:"day it was fitted, when it is not the first one"`
+	By       string         `doc:"by,required"`
+	On       unit.Date      `doc:"on,required"`
+}
+
+// Climate is what the work area was like on a day.
+type Climate struct {
+	Temp unit.Celsius `doc:"temperature,required"`
+	Std  unit.Celsius `doc:"std,required" help:"standard uncertainty of the temperature"`
+	By   string       `doc:"by,required"`
+	On   unit.Date    `doc:"on,required"`
 }
 
 // Evidence is a photo or document kept with the job.

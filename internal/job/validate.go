@@ -46,6 +46,7 @@ func (s *State) Validate() diag.Problems {
 		}
 		c.points(at, e.Trace, e.Std)
 	}
+	c.condition()
 	for i, r := range s.Readings {
 		c.reading(fmt.Sprintf("readings[%d]", i), r)
 	}

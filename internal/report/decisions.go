@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"fettle/internal/decide"
@@ -31,6 +32,7 @@ type decisionView struct {
 type optionRow struct {
 	Kind, Rows, Cite, Because string
 	Word                      word
+	Manner                    []string // how it is to be done, and what is inspected afterwards
 }
 
 type ruleRow struct {
@@ -86,7 +88,10 @@ func decisionOf(in Input, f decide.Finding) decisionView {
 		if o.Line != "" {
 			kind += " along " + string(o.Line)
 		}
-		v.Options = append(v.Options, optionRow{kind, strings.Join(o.Rows, ", "), o.Cite, sentence(o.Because), verdictWord(o.Verdict)})
+		v.Options = append(v.Options, optionRow{kind, strings.Join(o.Rows, ", "), o.Cite, sentence(o.Because), verdictWord(o.Verdict), mannerOf(o)})
+	}
+	if slices.ContainsFunc(f.Options, func(o decide.Option) bool { return len(o.After) > 0 }) {
+		v.After = nil // each treatment has its own
 	}
 	v.NoRow = list(noRow, 12)
 	for _, r := range f.Rows {
@@ -109,6 +114,18 @@ func decisionOf(in Input, f decide.Finding) decisionView {
 		}
 	}
 	return v
+}
+
+// mannerOf is how a treatment has to be done and what is inspected afterwards.
+func mannerOf(o decide.Option) []string {
+	if o.Verdict == decide.Forbidden {
+		return nil
+	}
+	out := sentences(o.Manner)
+	if len(o.After) > 0 {
+		out = append(out, sentence("afterwards: "+strings.Join(o.After, "; ")))
+	}
+	return out
 }
 
 // factName is the name of a fact without the underscores of the rule files.

@@ -20,7 +20,8 @@ func (c Cond) Implies(d Cond) bool {
 		return false
 	}
 	const other = "\x00another word"
-	sp := Space{Words: map[string][]string{c.Fact: append(append([]string{}, c.Words...), append(d.Words, other)...)}}
+	below := c.Low.At < 0 || c.High.At < 0 || d.Low.At < 0 || d.High.At < 0
+	sp := Space{Signed: map[string]bool{c.Fact: below}, Words: map[string][]string{c.Fact: append(append([]string{}, c.Words...), append(d.Words, other)...)}}
 	in, ok := Cell{}.Narrow(c, sp)
 	return !ok || len(in.Outside(d, sp)) == 0
 }

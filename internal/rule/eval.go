@@ -1,5 +1,7 @@
 package rule
 
+import "slices"
+
 // Row is one line of a table: it applies when every condition is met. A row
 // without conditions always applies.
 type Row struct {
@@ -68,6 +70,9 @@ func NewTable(rows []Row) Table {
 	t.fastRows()
 	return t
 }
+
+// Names says that a condition of the table names the fact.
+func (t Table) Names(fact string) bool { return slices.Contains(t.facts, fact) }
 
 // Rows are the rows of the table.
 func (t Table) Rows() []Row { return t.rows }

@@ -50,6 +50,9 @@ func (c Cond) Need(v Value, confidence float64) Need {
 // Limit says the value of a flip in words, "20.7 mm or less", rounded to two
 // decimals on the side where it still holds.
 func (f Flip) Limit(unitName string) string {
+	if unitName == UnitDate {
+		return f.dateLimit()
+	}
 	word, at := " or more", math.Ceil(f.At*100-1e-6)/100
 	if f.By < 0 {
 		word, at = " or less", math.Floor(f.At*100+1e-6)/100
@@ -62,6 +65,19 @@ func (f Flip) Limit(unitName string) string {
 		return "more than " + num
 	}
 	return num + word
+}
+
+// dateLimit is Limit for a calendar day.
+func (f Flip) dateLimit() string {
+	switch {
+	case f.By < 0 && f.Beyond:
+		return "before " + dayText(math.Ceil(f.At))
+	case f.By < 0:
+		return dayText(math.Floor(f.At)) + " or before"
+	case f.Beyond:
+		return "after " + dayText(math.Floor(f.At))
+	}
+	return dayText(math.Ceil(f.At)) + " or after"
 }
 
 // largestStd halves between 0 (the exact answer, if any) and the uncertainty

@@ -6,7 +6,7 @@ import "strings"
 var reserved = []string{"and", "any", "includes", "neither", "no", "none", "nor", "not", "of", "only", "or", "unknown", "yes"}
 
 // ParseValue reads a value as a planner writes it: "crack", "RAIL-L, KNEE-L",
-// "none" (an empty set), "20 mm", "20 +- 2 mm" (the second number is the
+// "none" (an empty set), "20 mm", "2026-03-01" (a date), "20 +- 2 mm" (the second number is the
 // expanded uncertainty, k = 2), "none near" (a distance to something that is not
 // there), "yes", "no", and "unknown" for every kind.
 func ParseValue(kind Kind, unitName, text string) (Value, error) {
@@ -52,6 +52,10 @@ func parseSetValue(s string) (Value, error) {
 func parseNumberValue(unitName, s string) (Value, error) {
 	if s == "none near" && unitName != "" {
 		return NoneNear(unitName), nil
+	}
+	if unitName == UnitDate {
+		v, err := quantity("value", s, unitName, false)
+		return NumberValue(v, 0, unitName), err
 	}
 	at, std, found := strings.Cut(s, "±")
 	if !found {

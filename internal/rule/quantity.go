@@ -6,18 +6,52 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/unit"
 )
+
+// unitScale is a unit and what one of it is in the unit of the fact.
+type unitScale struct {
+	name string
+	per  *big.Rat
+}
 
 // mmPer has the length units a planner may write for a fact in millimetres, as
 // exact fractions.
-var mmPer = []struct {
-	name string
-	per  *big.Rat
-}{
+var mmPer = []unitScale{
 	{"mm", big.NewRat(1, 1)},
 	{"cm", big.NewRat(10, 1)},
 	{"m", big.NewRat(1000, 1)},
 	{"in", big.NewRat(254, 10)},
+}
+
+// monthsPer has the spans of time a planner may write for a fact in months.
+var monthsPer = []unitScale{
+	{"months", big.NewRat(1, 1)},
+	{"month", big.NewRat(1, 1)},
+	{"years", big.NewRat(12, 1)},
+	{"year", big.NewRat(12, 1)},
+}
+
+// UnitDate is the unit of a fact that is a calendar day: a number of days,
+// written year-month-day.
+const UnitDate = "date"
+
+// Day is a calendar day as a number: days since 1 January 1970.
+func Day(d unit.Date) float64 {
+	return math.Round(d.Time().Sub(unit.Date{Year: 1970, Month: 1, Day: 1}.Time()).Hours() / 24)
+}
+
+// dayText is the calendar day of a number of days.
+func dayText(days float64) string {
+	return unit.Date{Year: 1970, Month: 1, Day: 1}.AddDays(int(math.Round(days))).String()
+}
+
+func calendarDay(subject, s string) (float64, error) {
+	var d unit.Date
+	if err := d.UnmarshalText([]byte(s)); err != nil {
+		return 0, bad(subject, quote(s)+" is not a date", "write year-month-day, for example \"2026-03-01\"")
+	}
+	return Day(d), nil
 }
 
 // longestNumber keeps the exact arithmetic small whatever a file says.
@@ -32,6 +66,9 @@ func bad(subject, msg, hint string) error {
 // "24 mm". unitless allows the unit to be left out.
 func quantity(subject, s, unitName string, unitless bool) (float64, error) {
 	s = strings.TrimSpace(s)
+	if unitName == UnitDate {
+		return calendarDay(subject, s)
+	}
 	end := 0
 	for end < len(s) && strings.IndexByte("+-.0123456789", s[end]) >= 0 {
 		end++
@@ -79,15 +116,21 @@ func perUnit(subject, num, name, unitName string, unitless bool) (*big.Rat, erro
 		return nil, bad(subject, quote(name)+" after a number that has no unit", "write "+quote(num))
 	case name == unitName:
 		return one, nil
-	case unitName != "mm":
-		return nil, bad(subject, "the unit "+quote(name)+" does not fit", "write "+quote(num+" "+unitName))
+	case unitName == "mm":
+		return scaleOf(mmPer, name, bad(subject, "the unit "+quote(name)+" is not a length", "write mm, cm, m or in"))
+	case unitName == "months":
+		return scaleOf(monthsPer, name, bad(subject, "the unit "+quote(name)+" is no span of time", "write months or years"))
 	}
-	for _, u := range mmPer {
+	return nil, bad(subject, "the unit "+quote(name)+" does not fit", "write "+quote(num+" "+unitName))
+}
+
+func scaleOf(units []unitScale, name string, otherwise error) (*big.Rat, error) {
+	for _, u := range units {
 		if u.name == name {
 			return u.per, nil
 		}
 	}
-	return nil, bad(subject, "the unit "+quote(name)+" is not a length", "write mm, cm, m or in")
+	return nil, otherwise
 }
 
 func quote(s string) string {

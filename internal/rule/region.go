@@ -11,6 +11,7 @@ type Space struct {
 	Words    map[string][]string // every word a fact can have
 	Whole    map[string]bool     // numbers that are counts
 	NotEmpty map[string]bool     // sets that always have a word
+	Signed   map[string]bool     // numbers that may lie below zero
 }
 
 // Cell is a part of the space of facts: for each fact the values that are left.
@@ -62,12 +63,13 @@ func (c Cell) with(name string, r region) Cell {
 	return out
 }
 
-// at is what is left of a fact, at first everything: numbers from zero.
+// at is what is left of a fact, at first everything: numbers from zero, unless
+// they may lie below it.
 func (c Cell) at(cond Cond, sp Space) region {
 	if r, ok := c[cond.Fact]; ok {
 		return r
 	}
-	return region{kind: cond.Kind, unit: cond.Unit, low: Bound{Set: true}, yes: true, no: true, words: sp.Words[cond.Fact]}
+	return region{kind: cond.Kind, unit: cond.Unit, low: Bound{Set: !sp.Signed[cond.Fact]}, yes: true, no: true, words: sp.Words[cond.Fact]}
 }
 
 // meet narrows a region to a condition; false when nothing can be left.
@@ -193,6 +195,9 @@ func (r region) example(name string, sp Space) (Value, bool) {
 // number prefers a short number in the middle.
 func (r region) number(whole bool) (float64, bool) {
 	lo, hi := r.low.At, r.high.At
+	if !r.low.Set && r.high.Set && hi <= 0 {
+		lo = hi - 10
+	}
 	inside := func(x float64) bool {
 		return Cond{Kind: Number, Low: r.low, High: r.high}.meets(x)
 	}
@@ -297,9 +302,14 @@ func (c Cell) Between(name string) string {
 	if !ok || r.kind != Number {
 		return ""
 	}
-	num := func(b Bound) string { return withUnit(strconv.FormatFloat(b.At, 'f', -1, 64), r.unit) }
+	num := func(b Bound) string {
+		if r.unit == UnitDate {
+			return dayText(b.At)
+		}
+		return withUnit(strconv.FormatFloat(b.At, 'f', -1, 64), r.unit)
+	}
 	low, high := "", ""
-	if r.low.Set && (r.low.At > 0 || r.low.Strict) {
+	if r.low.Set && (r.low.At != 0 || r.low.Strict) {
 		low = map[bool]string{true: "over ", false: "from "}[r.low.Strict] + num(r.low)
 	}
 	if r.high.Set {

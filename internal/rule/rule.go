@@ -118,6 +118,13 @@ func (v Value) numberText() string {
 	if math.IsInf(v.Number, 1) {
 		return "none near"
 	}
+	if v.Unit == UnitDate {
+		s := dayText(v.Number)
+		if v.Std > 0 {
+			s += " ± " + short(Coverage*v.Std) + " days"
+		}
+		return s
+	}
 	s := short(v.Number)
 	if v.Std > 0 {
 		s += " ± " + short(Coverage*v.Std)

@@ -19,6 +19,7 @@ type Shop struct {
 	Invented   bool          `doc:"invented" help:"yes when this is no real shop"`
 	Currency   string        `doc:"currency,required" help:"three-letter code"`
 	Temp       unit.Celsius  `doc:"temperature,required" help:"usual temperature of the bays; cure times depend on it"`
+	TempStd    unit.Celsius  `doc:"temperature_std" help:"how far the bays may be off it, as a standard deviation; without it a procedure that asks for a temperature wants one measured"`
 	Humidity   unit.Frac     `doc:"humidity" help:"usual relative humidity of the bays, for example 55 %; a step with a limit of it is a caution without"`
 	LiftLimit  unit.Kilogram `doc:"lift_limit" help:"heaviest part one person lifts without gear; heavier ones get the caution of lifting"`
 	Rates      []Rate        `doc:"rates,required"`
@@ -35,6 +36,7 @@ type Shop struct {
 	AnswerHigh unit.Minutes `doc:"answer_high" help:"the longest wait for an answer; with answer_low"`
 
 	Changes *Changes `doc:"changes" help:"minutes to change tool, side and height of the lift; the order of removal and refit needs least of them"`
+	Tested  []Tested `doc:"equipment_tests" help:"equipment that has to be tested or calibrated, and until when it is"`
 	Spreads []Spread `doc:"spreads" help:"how far figures of a plan may be off, by somebody's experience; without them no spread is told"`
 
 	Sublets []Sublet `doc:"sublets" help:"work that others do for the shop, by skill: a skill that nobody here has"`
@@ -83,6 +85,7 @@ type Person struct {
 	ID      string               `doc:"id,required"`
 	Skills  []body.SkillID       `doc:"skills" help:"what the person works as; none for somebody who only signs"`
 	Accepts []body.TreatmentKind `doc:"accepts" help:"treatments whose decision the person may accept" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Holds   []Certificate        `doc:"certificates" help:"what the person has been tested for, and until when"`
 	May     []string             `doc:"may" help:"answers (record the manufacturer's answers), review (the decisions of somebody else), inspect (sign for repairs)" oneof:"answers|review|inspect"`
 	// Qualified is what the person is qualified to inspect with.
 	Qualified []Qualification `doc:"qualifications" help:"what the person is qualified to inspect with"`

@@ -40,6 +40,7 @@ func (s *Shop) validate() diag.Problems {
 	c.people()
 	c.bays()
 	once(c, "equipment", s.Equipment)
+	c.ready()
 	c.calendar(s.Calendar)
 	c.taxes()
 	if s.Storage != (unit.Money{}) {

@@ -1,0 +1,192 @@
+package body
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"fettle/internal/unit"
+)
+
+// Manner is how a treatment that a row allows has to be done. Its limits are
+// conditions of the row like those under 'when': see Row.Conditions.
+type Manner struct {
+	Plate     MaterialID `doc:"plate" help:"the backing plate"`
+	Thickness unit.MM    `doc:"plate_thickness" help:"thickness of the backing plate"`
+	Overlap   unit.MM    `doc:"plate_overlap" help:"how far the plate reaches past the crack on each side"`
+	Filler    MaterialID `doc:"filler" help:"the filler metal"`
+	Text      string     `doc:"text" help:"anything else, in the words of the document"`
+
+	InZone          int     `doc:"most_in_zone" help:"most cracks in the zone, repairs done before included; a condition on count_in_zone"`
+	OnCasting       int     `doc:"most_on_casting" help:"most cracks on the casting, repairs done before included; a condition on count_on_casting"`
+	LengthInZone    unit.MM `doc:"most_length_in_zone" help:"most length of cracks in the zone together, repairs done before included; a condition on crack_length_in_zone"`
+	LengthOnCasting unit.MM `doc:"most_length_on_casting" help:"most length of cracks on the casting together, repairs done before included; a condition on crack_length_on_casting"`
+}
+
+// limit is a limit of a manner as the condition it stands for.
+type limit struct {
+	field, fact, text string
+}
+
+// limits are those that were given, in the order of the fields.
+func (m Manner) limits() []limit {
+	var out []limit
+	count := func(field, fact string, n int) {
+		if n != 0 {
+			out = append(out, limit{field, fact, "<= " + strconv.Itoa(n)})
+		}
+	}
+	length := func(field, fact string, l unit.MM) {
+		if l != 0 {
+			out = append(out, limit{field, fact, "<= " + l.String()})
+		}
+	}
+	count("most_in_zone", "count_in_zone", m.InZone)
+	count("most_on_casting", "count_on_casting", m.OnCasting)
+	length("most_length_in_zone", "crack_length_in_zone", m.LengthInZone)
+	length("most_length_on_casting", "crack_length_on_casting", m.LengthOnCasting)
+	return out
+}
+
+// Conditions is everything that has to be met for the row to apply: 'when',
+// and the limits under 'with'.
+func (r Row) Conditions() map[string]string {
+	limits := r.With.limits()
+	if len(limits) == 0 {
+		return r.When
+	}
+	out := maps.Clone(r.When)
+	if out == nil {
+		out = map[string]string{}
+	}
+	for _, l := range limits {
+		if _, twice := out[l.fact]; !twice { // a fault of the file, told by validate
+			out[l.fact] = l.text
+		}
+	}
+	return out
+}
+
+// Words is the manner in words, without the limits, which are conditions.
+// Materials are named as the body does, or by their identity without one.
+func (m Manner) Words(b *Body) []string {
+	name := func(id MaterialID) string {
+		if b != nil {
+			if x, ok := b.Material(id); ok && x.Name != "" {
+				return x.Name + " (" + string(id) + ")"
+			}
+		}
+		return string(id)
+	}
+	var out []string
+	if m.Plate != "" || m.Thickness > 0 || m.Overlap > 0 {
+		t := []string{"backing plate"}
+		if m.Plate != "" {
+			t = append(t, name(m.Plate))
+		}
+		if m.Thickness > 0 {
+			t = append(t, m.Thickness.String()+" thick")
+		}
+		if m.Overlap > 0 {
+			t = append(t, "reaching "+m.Overlap.String()+" past the crack on each side")
+		}
+		out = append(out, strings.Join(t, ", "))
+	}
+	if m.Filler != "" {
+		out = append(out, "filler "+name(m.Filler))
+	}
+	if m.Text != "" {
+		out = append(out, m.Text)
+	}
+	return out
+}
+
+// After is an inspection that a row asks for after what it allows.
+type After struct {
+	Method string `doc:"method,required" help:"penetrant, visual or dimensions" oneof:"penetrant|visual|dimensions"`
+	When   string `doc:"when" help:"at which point of the work, for example 'after dressing'"`
+	What   string `doc:"what" help:"for visual: what has to be seen, in the words of the document; the record repeats it"`
+}
+
+// String is the inspection in words.
+func (a After) String() string {
+	t := a.Method
+	switch {
+	case a.Method == ShowVisual && a.What != "":
+		t = "look: " + a.What
+	case a.Method == ShowDimensions:
+		t = "control points measured again"
+	case a.What != "":
+		t += ", " + a.What
+	}
+	if a.When != "" {
+		if a.What != "" {
+			t += ","
+		}
+		t += " " + a.When
+	}
+	return t
+}
+
+// manner checks what a row says about how its treatments are done.
+func (c *checker) manner(path string, r Row) {
+	m := r.With
+	for _, x := range []struct {
+		field string
+		id    MaterialID
+		kind  string
+	}{{"plate", m.Plate, "plate"}, {"filler", m.Filler, "filler"}} {
+		c.ref(path+".with."+x.field, aMaterial, string(x.id))
+		if k, ok := c.b.Material(x.id); ok && x.id != "" && k.Kind != x.kind {
+			c.fault(path+".with."+x.field, fmt.Sprintf("material %q is of the kind %s", x.id, k.Kind), "name a material of the kind "+x.kind)
+		}
+	}
+	notNegative(c, path+".with.plate_thickness", m.Thickness)
+	notNegative(c, path+".with.plate_overlap", m.Overlap)
+	notNegative(c, path+".with.most_length_in_zone", m.LengthInZone)
+	notNegative(c, path+".with.most_length_on_casting", m.LengthOnCasting)
+	if m.InZone < 0 || m.OnCasting < 0 {
+		c.fault(path+".with", "a number of cracks below zero", "leave the limit out where there is none")
+	}
+	for _, l := range m.limits() {
+		if _, twice := r.When[l.fact]; twice {
+			c.fault(path+".with."+l.field, fmt.Sprintf("the fact %q has a condition under 'when' already", l.fact), "write the limit in one place")
+		}
+	}
+	if (m != Manner{}) && len(r.Allow) == 0 {
+		c.fault(path+".with", "the row allows nothing that could be done this way", "")
+	}
+	if (m.Plate != "" || m.Thickness > 0 || m.Overlap > 0) && !slices.Contains(r.Allow, WeldBacking) {
+		c.fault(path+".with", "a backing plate without 'weld with backing plate' under 'allow'", "")
+	}
+	c.overlap(path, r)
+	for i, a := range r.After {
+		if a.Method == ShowDimensions && a.What != "" {
+			c.fault(fmt.Sprintf("%s.after[%d].what", path, i), "the control points are measured as a whole", "leave it out")
+		}
+	}
+}
+
+// overlap: the plate that a row asks for and the plate that the body's
+// treatment lays out have to be the same, or the steps would be another repair.
+func (c *checker) overlap(path string, r Row) {
+	for _, t := range c.b.Treatments {
+		if t.Kind != WeldBacking {
+			continue
+		}
+		for _, s := range t.Steps {
+			l := s.Layout
+			if l == nil {
+				continue
+			}
+			if r.With.Overlap > 0 && l.PlateOver < r.With.Overlap {
+				c.fault(path+".with.plate_overlap", fmt.Sprintf("treatment %q lays out an overlap of %s", t.ID, l.PlateOver), "the plate has to reach as far as the procedure asks")
+			}
+			if r.With.Plate != "" && l.Plate != "" && l.Plate != r.With.Plate {
+				c.fault(path+".with.plate", fmt.Sprintf("treatment %q uses plate %q", t.ID, l.Plate), "")
+			}
+		}
+	}
+}

@@ -1,0 +1,32 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+)
+
+// condition checks what is on record about the castings and the work area.
+func (c *checker) condition() {
+	for i, k := range c.s.Castings {
+		at := fmt.Sprintf("castings[%d]", i)
+		if slices.ContainsFunc(c.s.Castings[:i], func(o Cast) bool { return o.Casting == k.Casting }) {
+			c.fault(at+".casting", fmt.Sprintf("casting %q is there twice", k.Casting), "give each once")
+		}
+		if k.CastOn.IsZero() && k.FittedOn.IsZero() {
+			c.fault(at, "it says nothing of the casting", "give 'cast_on' or 'fitted_on'")
+		}
+		c.notBefore(at+".fitted_on", k.FittedOn, "the day the casting was cast", k.CastOn)
+		c.notBefore(at+".on", k.On, "the day the casting was cast", k.CastOn)
+		c.notBefore(at+".on", k.On, "the day the casting was fitted", k.FittedOn)
+	}
+	for i, w := range c.s.Workplace {
+		at := fmt.Sprintf("workplace[%d]", i)
+		if w.Temp < -40 || w.Temp > 60 {
+			c.fault(at+".temperature", fmt.Sprintf("%s is no temperature people work at", w.Temp), "write degrees Celsius, for example 19 C")
+		}
+		if w.Std < 0 {
+			c.fault(at+".std", fmt.Sprintf("%s is negative", w.Std), "")
+		}
+		c.notBefore(at+".on", w.On, "the day the job was opened", c.s.Opened)
+	}
+}
