@@ -62,6 +62,9 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	progress.say("what may be done")
 	out.Decide, notes = decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: out.Inspect, Today: unit.DateOf(made)})
 	keep(notes)
+	for _, f := range decide.Acceptances(c.Job, out.Decide) {
+		keep([]diag.Note{f.Note})
+	}
 	progress.say("which routes there are")
 	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,
 		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces})

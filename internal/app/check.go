@@ -1,6 +1,7 @@
 package app
 
 import (
+	"fmt"
 	"path"
 
 	"fettle/internal/body"
@@ -96,11 +97,33 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 				if c == nil {
 					return nil, err
 				}
+				if err == nil {
+					err = unreasoned(c, on).OrNil()
+				}
 				return c.Notes, err
 			}})
 		}
 	}
 	return out, nil
+}
+
+// unreasoned names treatments that were accepted without the reason they need,
+// or though they are not allowed on the day.
+func unreasoned(c *Case, on unit.Date) diag.Problems {
+	if len(c.Job.Accepted) == 0 {
+		return nil
+	}
+	found := seen(c, c.Body, on)
+	decided, _ := decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: found, Today: on})
+	var problems diag.Problems
+	for _, f := range decide.Acceptances(c.Job, decided) {
+		field := ".treatment"
+		if f.Note.Code == decide.CodeAcceptedUnreasoned {
+			field = ""
+		}
+		problems = append(problems, c.Job.Problem(fmt.Sprintf("accepted[%d]%s", f.At, field), f.Note.Text, f.Note.Hint))
+	}
+	return located(problems, c.Dir)
 }
 
 // gaps is what a planner should know of the tables: facts no row speaks of,

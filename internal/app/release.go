@@ -31,7 +31,8 @@ func (a *App) Release(c *Case, r Assessment) Release {
 		out.Missing = append(out.Missing, decide.Missing{Where: where, Text: text, Hint: hint, Cite: cite})
 	}
 	for _, n := range r.Notes {
-		if n.Severity == diag.Blocking && !strings.HasPrefix(n.Code, "decide.procedure") && n.Code != "decide.revision-unchecked" {
+		told := strings.HasPrefix(n.Code, "decide.procedure") || n.Code == "decide.revision-unchecked" || n.Code == decide.CodeAcceptedUnreasoned
+		if n.Severity == diag.Blocking && !told { // the others are told by decide.Release
 			miss(n.Where, n.Text, n.Hint, n.Source)
 		}
 	}

@@ -12,11 +12,12 @@ type askCmd struct {
 	Job     string `arg:"" help:"Folder of the job."`
 	Finding string `arg:"" help:"The finding to ask about, or the number of a question."`
 	Out     string `required:"" help:"Folder for the question's files." placeholder:"DIR"`
+	SentBy  string `help:"Record in the job that this person of the shop file sent it today." placeholder:"PERSON"`
 	On      string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (askCmd) Help() string {
-	return `Writes the question as text and as a page with the drawing of the finding, and copies its photos. It needs nothing else: send the folder. Nothing is changed in the job: once it is sent, write the lines that are printed into job.yaml.
+	return `Writes the question as text and as a page with the drawing of the finding, and copies its photos. It needs nothing else: send the folder. Nothing is changed in the job without --sent-by: once it is sent, give that, or write the lines that are printed into job.yaml.
 
 Example:
 
@@ -46,6 +47,17 @@ func (c askCmd) run(env Env, a *app.App) (int, error) {
 		fmt.Fprintln(env.Stdout, "Written: "+full)
 	}
 	fmt.Fprintf(env.Stdout, "Question %s: %s.\n", q.Question.ID, q.Question.State)
+	if c.SentBy != "" {
+		recorded, err := a.Sent(opened, result, q.Question, c.SentBy)
+		if err != nil {
+			return Refused, err
+		}
+		if err := writeRecorded(recorded); err != nil {
+			return Refused, err
+		}
+		fmt.Fprintf(env.Stdout, "Recorded: sent by %s.\n", c.SentBy)
+		return Done, nil
+	}
 	if q.Question.State != app.Waiting && q.Question.State != app.Answered {
 		fmt.Fprintf(env.Stdout, "Once it is sent, write into job.yaml:\n%s\n", q.Record)
 	}

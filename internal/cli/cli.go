@@ -48,6 +48,7 @@ type grammar struct {
 	Cut       cutCmd       `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
 	Zones     zonesCmd     `cmd:"" help:"Make the zones of a casting from its mesh, by a recipe."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
+	Answer    answerCmd    `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
 	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job or zones."`

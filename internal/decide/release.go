@@ -54,6 +54,11 @@ func Release(in ReleaseInput) []Missing {
 			r.finding(f)
 		}
 	}
+	for _, f := range Acceptances(in.Job, in.Result) {
+		if f.Note.Code == CodeAcceptedUnreasoned {
+			r.missing(f.Note.Where, f.Note.Text, f.Note.Hint, f.Note.Source)
+		}
+	}
 	r.review()
 	return r.out
 }
@@ -95,12 +100,17 @@ func (r *release) finding(f job.Finding) {
 }
 
 func (r *release) option(c Chosen) (Option, bool) {
-	for _, f := range r.in.Result.Findings {
-		if f.ID != c.Finding {
+	return r.in.Result.option(c.Finding, c.Kind, c.Line)
+}
+
+// option is the treatment of a finding as it was decided.
+func (r Result) option(id job.FindingID, k body.TreatmentKind, l body.LineID) (Option, bool) {
+	for _, f := range r.Findings {
+		if f.ID != id {
 			continue
 		}
 		for _, o := range f.Options {
-			if o.Kind == c.Kind && o.Line == c.Line {
+			if o.Kind == k && o.Line == l {
 				return o, true
 			}
 		}
@@ -108,8 +118,8 @@ func (r *release) option(c Chosen) (Option, bool) {
 	return Option{Because: "no row and no answer speaks of it"}, false
 }
 
-// acceptedBy wants a person who accepted exactly this treatment, with a reason
-// when it rests on an answer or when a milder one is allowed.
+// acceptedBy wants a person who accepted exactly this treatment. That it was
+// accepted with a reason where one is compulsory is said by Acceptances.
 func (r *release) acceptedBy(c Chosen, o Option, name string) {
 	for _, a := range r.in.Job.Accepted {
 		if a.Finding != c.Finding {
@@ -120,21 +130,10 @@ func (r *release) acceptedBy(c Chosen, o Option, name string) {
 			r.missing(string(c.Finding), fmt.Sprintf("%s accepted %s, but the chosen route has %s", a.By, optionName(a.Kind, a.Line), name), "accept the treatment that is used", "")
 		case r.in.Today.Before(a.On):
 			r.missing(string(c.Finding), "the acceptance of "+name+" is dated "+a.On.String()+", after today", "", "")
-		case a.Reason == "" && (o.Answer != "" || r.milderAllowed(c)):
-			r.missing(string(c.Finding), name+" was accepted without a reason", "say why: it rests on an answer, or a milder treatment is allowed", "")
 		}
 		return
 	}
 	r.missing(string(c.Finding), "nobody has accepted "+name, "have it accepted by somebody who may ('accepted' in the job)", o.Cite)
-}
-
-func (r *release) milderAllowed(c Chosen) bool {
-	for _, f := range r.in.Result.Findings {
-		if f.ID == c.Finding {
-			return slices.ContainsFunc(f.Options, func(o Option) bool { return o.Verdict == Allowed && milder(o.Kind, c.Kind) })
-		}
-	}
-	return false
 }
 
 // review wants a second person's look that is not older than what it is about.

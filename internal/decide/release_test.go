@@ -70,7 +70,7 @@ func TestRelease(t *testing.T) {
 		}},
 		{"not accepted", "F1: nobody has accepted weld", func(w *world, _ *ReleaseInput) { w.in.Job.Accepted = w.in.Job.Accepted[1:] }},
 		{"something else accepted", "F1: P1 accepted weld with backing plate, but the chosen route has weld", func(w *world, _ *ReleaseInput) { w.in.Job.Accepted[0].Kind = body.WeldBacking }},
-		{"a milder one allowed, no reason", "F1: weld with backing plate was accepted without a reason", func(w *world, in *ReleaseInput) {
+		{"a milder one allowed, no reason", "accepted weld with backing plate without a reason, though a milder treatment is allowed", func(w *world, in *ReleaseInput) {
 			in.Chosen[0].Kind, w.in.Job.Accepted[0].Kind = body.WeldBacking, body.WeldBacking
 			w.in.Job.Records[6].Finding = "F1"
 			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", Show: body.ShowAdhesive, Finding: "F2", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)})

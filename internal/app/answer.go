@@ -1,0 +1,218 @@
+package app
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/job"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Given is an answer of the manufacturer as a person enters it.
+type Given struct {
+	Question   string // its number
+	VIN        string // the vehicle the answer names
+	Allow      []body.TreatmentKind
+	Forbid     []body.TreatmentKind
+	Conditions string
+	By         string    // who answered: a role
+	Dated      unit.Date // day of the answer
+	Expires    unit.Date
+	Document   string // file that holds it, anywhere
+	RecordedBy string // person of the shop file
+}
+
+// Recorded is what has to be written so that something is on record: files by
+// path, in the order they have to be written. Nothing has been written yet.
+type Recorded struct {
+	Files []NewFile
+	Was   []byte // job.yaml as it was read: it must still be that when it is replaced
+	Text  string // what was recorded, in words
+}
+
+// NewFile is a file to be written.
+type NewFile struct {
+	Path string
+	Data []byte
+}
+
+// Answer makes the record of an answer to a question that was sent: a copy of
+// its document with the hash, and the answer for this vehicle and this finding
+// only. Whatever does not fit is refused and nothing is to be written.
+func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
+	asked, err := a.askedQuestion(c, r, g.Question)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if err := checkGiven(c, g, asked, unit.DateOf(r.Made)); err != nil {
+		return Recorded{}, err
+	}
+	id := freeID("AN-", c.Job.Answers, func(x job.Answer) string { return x.ID })
+	e, copied, err := a.document(c, g, id)
+	if err != nil {
+		return Recorded{}, err
+	}
+	answer := job.Answer{ID: id, Finding: asked.Finding, VIN: g.VIN, Question: asked.ID, Allow: g.Allow, Forbid: g.Forbid,
+		Conditions: g.Conditions, By: g.By, On: g.Dated, Expires: g.Expires, Document: e.ID, RecordedBy: g.RecordedBy}
+	records := []any{answer}
+	if copied != nil || !slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.ID == e.ID }) {
+		records = []any{e, answer}
+	}
+	out, err := a.record(c, records...)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if copied != nil {
+		out.Files = slices.Insert(out.Files, 0, *copied)
+	}
+	out.Text = answerWords(answer, e)
+	return out, nil
+}
+
+// record makes job.yaml with records added, checked against body and shop.
+func (a *App) record(c *Case, records ...any) (Recorded, error) {
+	files, err := a.readFolder(c.Dir, func(name string) bool { return name == job.MainFile || name == job.ReadingsFile })
+	if err != nil {
+		return Recorded{}, err
+	}
+	text, err := job.Added(files, records...)
+	if err != nil {
+		return Recorded{}, inFolder(err, c.Dir)
+	}
+	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{path.Join(c.Dir, job.MainFile), text}}}
+	files[job.MainFile] = text
+	after, err := job.Decode(files)
+	if err != nil {
+		return Recorded{}, inFolder(err, c.Dir)
+	}
+	problems, _ := job.CheckAgainst(after, c.Body, c.Shop)
+	return out, located(problems, c.Dir).OrNil()
+}
+
+// askedQuestion is the question of that number, which has to be on record as
+// sent.
+func (a *App) askedQuestion(c *Case, r Assessment, number string) (job.Asked, error) {
+	var known []string
+	for _, q := range c.Job.Questions {
+		if q.ID == number {
+			return q, nil
+		}
+		known = append(known, q.ID)
+	}
+	refuse := func(kind diag.Kind, msg, hint string) (job.Asked, error) {
+		return job.Asked{}, &diag.Error{Kind: kind, Op: "answer", Subject: number, Msg: msg, Hint: hint}
+	}
+	if slices.ContainsFunc(r.Decide.Questions, func(q decide.Question) bool { return q.ID == number }) {
+		return refuse(diag.Conflict, "the question is not on record as sent", "record it first: fettle ask JOB "+number+" --out DIR --sent-by PERSON")
+	}
+	hint := doc.DidYouMean(number, known)
+	if hint == "" && len(known) > 0 {
+		hint = "questions that were sent: " + strings.Join(known, ", ")
+	}
+	return refuse(diag.NotFound, "the job has no such question", hint)
+}
+
+// checkGiven refuses what an answer must not be. What the job file checks
+// itself is left to it.
+func checkGiven(c *Case, g Given, asked job.Asked, today unit.Date) error {
+	refuse := func(subject, msg, hint string) error {
+		return &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: subject, Msg: msg, Hint: hint}
+	}
+	person, ok := c.Shop.Person(g.RecordedBy)
+	switch {
+	case g.VIN != c.Job.Vehicle.VIN:
+		return refuse(g.VIN, "the answer is for another vehicle; this job is about "+c.Job.Vehicle.VIN, "an answer never spreads to another vehicle: ask for this one")
+	case len(g.Allow)+len(g.Forbid) == 0:
+		return refuse(asked.ID, "the answer neither allows nor forbids anything", "give --allow or --forbid")
+	case today.Before(g.Dated):
+		return refuse(g.Dated.String(), "the answer is dated after today, "+today.String(), "")
+	case g.Dated.Before(asked.On):
+		return refuse(g.Dated.String(), "the answer is older than the question, which was sent on "+asked.On.String(), "")
+	case !g.Dated.Before(g.Expires):
+		return refuse(g.Expires.String(), "the answer would expire before it holds", "give the day from which it no longer holds")
+	case !ok:
+		return refuse(g.RecordedBy, "the shop file has no such person", "")
+	case !slices.Contains(person.May, shop.MayAnswers):
+		return refuse(g.RecordedBy, "this person may not record answers", "have it recorded by somebody whom the shop file lets ('may: [answers]')")
+	}
+	return nil
+}
+
+// document is the evidence that holds the answer: a file of the job, or a copy
+// to be put there.
+func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile, error) {
+	file := path.Clean(g.Document)
+	if !a.files.Exists(file) || a.files.IsDir(file) {
+		return job.Evidence{}, nil, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: file, Msg: "there is no such file", Hint: "give the manufacturer's own words as a file"}
+	}
+	data, err := a.files.Read(file)
+	if err != nil {
+		return job.Evidence{}, nil, notRead(file, err, "check that the file may be read")
+	}
+	if len(data) == 0 {
+		return job.Evidence{}, nil, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: file, Msg: "the file is empty"}
+	}
+	sum := sha256.Sum256(data)
+	e := job.Evidence{ID: freeID("E-", c.Job.Evidence, func(x job.Evidence) string { return x.ID }), SHA256: hex.EncodeToString(sum[:]),
+		Text: "Answer " + answer + " to question " + g.Question, On: g.Dated, By: g.RecordedBy}
+	for _, x := range c.Job.Evidence {
+		if x.SHA256 == e.SHA256 {
+			return x, nil, nil // on record already
+		}
+	}
+	if rest, inside := strings.CutPrefix(file, c.Dir+"/"); inside {
+		e.File = rest
+		return e, nil, nil
+	}
+	e.File = path.Join("evidence", path.Base(file))
+	for n := 2; a.files.Exists(path.Join(c.Dir, e.File)); n++ {
+		ext := path.Ext(file)
+		e.File = path.Join("evidence", strings.TrimSuffix(path.Base(file), ext)+"-"+strconv.Itoa(n)+ext)
+	}
+	return e, &NewFile{path.Join(c.Dir, e.File), data}, nil
+}
+
+// freeID is the first number that nothing has yet.
+func freeID[T any](prefix string, items []T, id func(T) string) string {
+	for n := len(items) + 1; ; n++ {
+		if got := prefix + strconv.Itoa(n); !slices.ContainsFunc(items, func(x T) bool { return id(x) == got }) {
+			return got
+		}
+	}
+}
+
+func answerWords(x job.Answer, e job.Evidence) string {
+	var parts []string
+	if len(x.Allow) > 0 {
+		parts = append(parts, "allows "+joined(x.Allow))
+	}
+	if len(x.Forbid) > 0 {
+		parts = append(parts, "forbids "+joined(x.Forbid))
+	}
+	t := fmt.Sprintf("Answer %s to question %s, for finding %s of vehicle %s only: %s, until the day before %s.", x.ID, x.Question, x.Finding, x.VIN, strings.Join(parts, ", "), x.Expires)
+	if x.Conditions != "" {
+		t += " Conditions: " + x.Conditions + "."
+	}
+	return t + fmt.Sprintf(" Document %s (%s), SHA-256 %s.", e.ID, e.File, e.SHA256)
+}
+
+// Sent makes the record that a question was sent today.
+func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorded, error) {
+	if _, ok := c.Shop.Person(by); !ok {
+		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: by, Msg: "the shop file has no such person"}
+	}
+	if q.State == decide.Waiting {
+		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: q.ID, Msg: "the question was sent on " + q.Asked.String() + " already"}
+	}
+	return a.record(c, job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by})
+}

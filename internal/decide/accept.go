@@ -1,0 +1,53 @@
+package decide
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/diag"
+	"fettle/internal/job"
+)
+
+// Codes of the notes that Acceptances gives.
+const (
+	CodeAcceptedUnreasoned = "decide.accepted-without-reason"
+	CodeAcceptedForbidden  = "decide.accepted-not-allowed"
+)
+
+// AcceptanceFault is what is wrong with one acceptance of a job.
+type AcceptanceFault struct {
+	At   int // place in the job's list
+	Note diag.Note
+}
+
+// Acceptances says which treatments were accepted against the decisions: one
+// that is not allowed, and one that rests on an answer, or is harsher than
+// another that is allowed, without saying why. Every override has a reason.
+func Acceptances(j *job.State, r Result) []AcceptanceFault {
+	var out []AcceptanceFault
+	for i, a := range j.Accepted {
+		o, _ := r.option(a.Finding, a.Kind, a.Line)
+		name := optionName(a.Kind, a.Line)
+		switch {
+		case o.Verdict != Allowed:
+			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedForbidden, string(a.Finding),
+				fmt.Sprintf("%s accepted %s, which is not allowed: it is %s", a.By, name, o.Verdict), "accept a treatment that is allowed, or settle what keeps this one back: "+o.Because, o.Cite)})
+		case a.Reason == "" && o.Answer != "":
+			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedUnreasoned, string(a.Finding),
+				fmt.Sprintf("%s accepted %s without a reason, though it rests on answer %s and not on the procedure", a.By, name, o.Answer), "say why in 'reason'", o.Cite)})
+		case a.Reason == "" && milderAllowed(r, a):
+			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedUnreasoned, string(a.Finding),
+				fmt.Sprintf("%s accepted %s without a reason, though a milder treatment is allowed", a.By, name), "say why in 'reason'", o.Cite)})
+		}
+	}
+	return out
+}
+
+func milderAllowed(r Result, a job.Accepted) bool {
+	for _, f := range r.Findings {
+		if f.ID == a.Finding {
+			return slices.ContainsFunc(f.Options, func(o Option) bool { return o.Verdict == Allowed && milder(o.Kind, a.Kind) })
+		}
+	}
+	return false
+}

@@ -1,0 +1,76 @@
+package job
+
+import (
+	"maps"
+	"reflect"
+
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+)
+
+// Added is job.yaml with records put at the end of their lists: Evidence,
+// Asked, Answer, Accepted, Review, Record or Check. What the person wrote stays
+// as it is, comments and all. The result has been read back: it is the job
+// there was and these records, or an error.
+func Added(files map[string][]byte, records ...any) ([]byte, error) {
+	want, err := Decode(files)
+	if err != nil {
+		return nil, err
+	}
+	text := files[MainFile]
+	for _, r := range records {
+		list := listOf(r)
+		if list == "" {
+			return nil, &diag.Error{Kind: diag.Internal, Op: "job.Added", Subject: reflect.TypeOf(r).Name(), Msg: "no list of the job holds records of this kind"}
+		}
+		if text, err = doc.AppendItem(text, list, r); err != nil {
+			return nil, err
+		}
+		f := reflect.ValueOf(want).Elem().Field(fieldOf(list))
+		f.Set(reflect.Append(f, reflect.ValueOf(r)))
+	}
+	after := maps.Clone(files)
+	after[MainFile] = text
+	got, err := Decode(after)
+	if err != nil {
+		return nil, err
+	}
+	want.setDefaults()
+	want.at, got.at = doc.Positions{}, doc.Positions{}
+	if !reflect.DeepEqual(want, got) {
+		return nil, &diag.Error{Kind: diag.Conflict, Op: "add to", Subject: MainFile, Msg: "the file is written in a way that cannot be added to safely; nothing was changed", Hint: "add the lines by hand"}
+	}
+	return text, nil
+}
+
+// listOf is the name of the list that a record belongs to.
+func listOf(record any) string {
+	switch record.(type) {
+	case Evidence:
+		return "evidence"
+	case Asked:
+		return "questions"
+	case Answer:
+		return "answers"
+	case Accepted:
+		return "accepted"
+	case Review:
+		return "reviews"
+	case Record:
+		return "records"
+	case Check:
+		return "procedure_checks"
+	}
+	return ""
+}
+
+// fieldOf is the place of a list in the state.
+func fieldOf(list string) int {
+	t := reflect.TypeFor[State]()
+	for i := range t.NumField() {
+		if t.Field(i).Tag.Get("doc") == list {
+			return i
+		}
+	}
+	return -1
+}
