@@ -47,7 +47,7 @@ func (a *App) Release(c *Case, r Assessment) Release {
 		miss("", why, "choose one ('choices' in the job)", "")
 	} else {
 		out.Route = route.ID
-		in.Chosen, in.Joints = treatmentsOf(route), jointsOf(route)
+		in.Chosen, in.Joints, in.Holds = treatmentsOf(route), jointsOf(route), holdsOf(route)
 	}
 	out.Missing = append(out.Missing, decide.Release(in)...)
 	return out
@@ -95,6 +95,17 @@ func jointsOf(route compare.Route) []body.JointID {
 			if !slices.Contains(out, j) {
 				out = append(out, j)
 			}
+		}
+	}
+	return out
+}
+
+// holdsOf is the hold points of the steps, in order of work.
+func holdsOf(route compare.Route) []decide.Hold {
+	var out []decide.Hold
+	for _, s := range route.Plan.Steps {
+		if s.Hold != "" {
+			out = append(out, decide.Hold{Step: s.Name, For: s.For, Text: s.Hold})
 		}
 	}
 	return out

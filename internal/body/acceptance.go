@@ -15,6 +15,7 @@ type Level struct {
 	Ratio     float64 `doc:"linear_over,required" help:"an indication longer than this many times its width is linear; exactly so many times is not"`
 	Linear    unit.MM `doc:"linear,required" help:"longest linear indication that is accepted"`
 	NonLinear unit.MM `doc:"non_linear,required" help:"largest dimension of a non-linear indication that is accepted"`
+	Together  float64 `doc:"together_under" help:"indications nearer to each other than this many times the length of the smaller one count as one; without it several indications of one record cannot be judged"`
 }
 
 // Kinds of proof that a procedure may ask for after a repair.
@@ -24,6 +25,7 @@ const (
 	ShowDimensions = "dimensions"
 	ShowTorque     = "torque"
 	ShowAdhesive   = "adhesive"
+	ShowHold       = "hold"
 )
 
 // Acceptance is what has to be shown after a treatment before the vehicle is
@@ -51,6 +53,9 @@ func (c *checker) acceptance(i int, p Procedure) {
 		where := at("procedures", i, "levels", j)
 		if !(l.Ratio >= 1) || l.Ratio > maxRatio {
 			c.fault(where+".linear_over", fmt.Sprintf("%g is no ratio of length to width", l.Ratio), "standards use 3")
+		}
+		if l.Together < 0 || l.Together > maxRatio {
+			c.fault(where+".together_under", fmt.Sprintf("%g is no ratio of distance to length", l.Together), "standards use 1")
 		}
 		if l.Linear <= 0 || l.NonLinear <= 0 {
 			c.fault(where, "a limit of zero accepts nothing that can be measured", "give the limits in millimetres")

@@ -145,6 +145,20 @@ type Material struct {
 	Cite     string      `doc:"cite"`
 }
 
+// WorkingAt is how long an adhesive may be open at a temperature: the time of
+// the next warmer row, which is never longer. False outside the rows.
+func (m Material) WorkingAt(t unit.Celsius) (unit.Minutes, bool) {
+	if len(m.Cure) == 0 || t < m.Cure[0].Temp {
+		return 0, false
+	}
+	for _, r := range m.Cure {
+		if t <= r.Temp {
+			return r.Working, true
+		}
+	}
+	return 0, false
+}
+
 // CureRow is an adhesive's times at one temperature.
 type CureRow struct {
 	Temp     unit.Celsius `doc:"temp,required"`

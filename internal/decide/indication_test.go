@@ -1,11 +1,14 @@
 package decide
 
 import (
+	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -13,7 +16,7 @@ import (
 // level2 is ISO 23277:2015 Table 1, level 2 (figures from a secondary source
 // and from memory: linear 4 mm, non-linear 6 mm).
 func level2() body.Level {
-	return body.Level{ID: "2", Cite: "ISO 23277:2015 Table 1", Ratio: 3, Linear: 4, NonLinear: 6}
+	return body.Level{ID: "2", Cite: "ISO 23277:2015 Table 1", Ratio: 3, Linear: 4, NonLinear: 6, Together: 1}
 }
 
 func indication(length, width, std float64, crack string) job.Indication {
@@ -102,5 +105,87 @@ func TestWorseIndicationNeverMilderSeed19(t *testing.T) {
 	}
 	if len(seen) != 3 {
 		t.Errorf("only %v were tried", seen)
+	}
+}
+
+// along is thin indications on one line, from and to in millimetres.
+func along(spans ...[2]float64) job.Record {
+	var out job.Record
+	for _, s := range spans {
+		i := indication(s[1]-s[0], 0.01, 0, "no")
+		i.Ends = []geom.Vec{{s[0], 0, 0}, {s[1], 0, 0}}
+		out.Indications = append(out.Indications, i)
+	}
+	return out
+}
+
+func lengthsOf(t *testing.T, r job.Record) string {
+	t.Helper()
+	ones, why := together(level2(), r)
+	if why != "" {
+		t.Fatal(why)
+	}
+	var out []string
+	for _, o := range ones {
+		out = append(out, fmt.Sprint(float64(o.Length)))
+	}
+	slices.Sort(out)
+	return strings.Join(out, " ")
+}
+
+// Indications nearer to each other than the smaller one is long count as one
+// (ISO 23277, from memory); what has been united is held against the others
+// again. Constructed: the gaps are 5, 9 and 24 mm in the first case, 3 and 5 mm
+// in the second, where only the united 11 mm reach the third.
+func TestTogether(t *testing.T) {
+	for _, tc := range []struct {
+		spans [][2]float64
+		want  string
+	}{
+		{[][2]float64{{0, 8}, {13, 21}, {30, 36}, {60, 62}}, "2 21 6"},
+		{[][2]float64{{0, 4}, {7, 11}, {16, 27}}, "27"},
+		{[][2]float64{{0, 4}, {8.02, 12.02}}, "4 4"},
+		{[][2]float64{{0, 4}, {7.99, 11.99}}, "12"},
+	} {
+		if got := lengthsOf(t, along(tc.spans...)); got != tc.want {
+			t.Errorf("%v become %s, want %s", tc.spans, got, tc.want)
+		}
+	}
+	a := along([2]float64{0, 4}, [2]float64{1, 3})
+	a.Indications[1].Ends = []geom.Vec{{1, 1, 0}, {3, 1, 0}}
+	a.Indications[1].Crack = ""
+	if ones, _ := together(level2(), a); len(ones) != 1 || ones[0].Crack == "no" {
+		t.Errorf("side by side they are %+v; of one nobody said that it is no crack", ones)
+	}
+	l := level2()
+	l.Together = 0
+	if _, why := together(l, a); why == "" {
+		t.Error("a level that says nothing of neighbours tells two apart")
+	}
+}
+
+// Neither the order of the indications nor a larger uncertainty makes anything
+// milder: seed 23.
+func TestTogetherInAnyOrderSeed23(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 23))
+	for range 400 {
+		var spans [][2]float64
+		for range 2 + rng.IntN(6) {
+			at := rng.Float64() * 60
+			spans = append(spans, [2]float64{at, at + 0.5 + rng.Float64()*8})
+		}
+		r := along(spans...)
+		want := lengthsOf(t, r)
+		rng.Shuffle(len(r.Indications), func(i, k int) { r.Indications[i], r.Indications[k] = r.Indications[k], r.Indications[i] })
+		if got := lengthsOf(t, r); got != want {
+			t.Fatalf("%v: %s, in another order %s", spans, want, got)
+		}
+		before, _ := together(level2(), r)
+		for i := range r.Indications {
+			r.Indications[i].Std = unit.MM(rng.Float64())
+		}
+		if after, _ := together(level2(), r); len(after) > len(before) {
+			t.Fatalf("%v: %d indications, less sure %d", spans, len(before), len(after))
+		}
 	}
 }

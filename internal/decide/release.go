@@ -23,6 +23,7 @@ type ReleaseInput struct {
 	Result Result
 	Chosen []Chosen       // what the chosen route does with each finding
 	Joints []body.JointID // opened and closed again on that route
+	Holds  []Hold         // hold points of the steps of that route
 	After  *MeasuredAfter // the control points measured again; nil: not yet
 }
 
@@ -54,6 +55,7 @@ func Release(in ReleaseInput) []Missing {
 			r.finding(f)
 		}
 	}
+	r.holds()
 	for _, f := range Acceptances(in.Job, in.Result) {
 		if f.Note.Code == CodeAcceptedUnreasoned {
 			r.missing(f.Note.Where, f.Note.Text, f.Note.Hint, f.Note.Source)

@@ -34,6 +34,7 @@ func (r *release) proofs(f job.Finding, c Chosen, name string) {
 			r.adhesive(a, c, name)
 		}
 	}
+	r.afterwards(*p, f, c)
 	if !asked {
 		r.missing(string(f.ID), title(p)+" does not say what has to be shown after "+name, "ask the manufacturer, and write it under 'acceptance' in the procedure", p.Source)
 	}
@@ -92,7 +93,7 @@ func (r *release) once(a body.Acceptance, do func()) {
 func (r *release) last(show string, id job.FindingID) (job.Record, bool) {
 	var out job.Record
 	for _, x := range r.in.Job.Records {
-		if x.Show == show && x.Finding == id && !r.in.Today.Before(x.On) && !x.On.Before(out.On) {
+		if x.Show == show && x.Finding == id && x.What == "" && !r.in.Today.Before(x.On) && !x.On.Before(out.On) {
 			out = x
 		}
 	}
@@ -113,9 +114,13 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, id job.FindingI
 	if !x.None && len(x.Indications) == 0 {
 		r.missing(string(id), "record "+x.ID+" does not say what was indicated", "", a.Cite)
 	}
-	for _, i := range x.Indications {
-		if o, why := JudgeIndication(level, i, float64(r.in.Body.Confidence)); o != OutcomeAccepted {
-			r.missing(string(id), o.String()+" (record "+x.ID+"): "+why, map[Outcome]string{OutcomeRefused: "repair again, or ask the manufacturer"}[o], a.Cite+"; "+level.Cite)
+	ones, why := together(level, x)
+	if why != "" {
+		r.missing(string(id), "undecided (record "+x.ID+"): "+why, "enter both ends of each under 'ends_mm', or 'apart: yes' if no two are nearer to each other than the smaller one is long", a.Cite+"; "+level.Cite)
+	}
+	for _, i := range ones {
+		if o, why := JudgeIndication(level, i.Indication, float64(r.in.Body.Confidence)); o != OutcomeAccepted {
+			r.missing(string(id), o.String()+" (record "+x.ID+"): "+i.count()+why, map[Outcome]string{OutcomeRefused: "repair again, or ask the manufacturer"}[o], a.Cite+"; "+level.Cite)
 		}
 	}
 }
@@ -218,8 +223,28 @@ func (r *release) adhesive(a body.Acceptance, c Chosen, name string) {
 	r.missing(string(c.Finding), "the adhesive of "+name+" is not on record", "enter the material, its batch and its last day of use", a.Cite)
 }
 
+// inDate wants an adhesive that was not too old, and closed in time.
 func (r *release) inDate(where string, x job.Record, a body.Acceptance) {
+	r.openTime(where, x, a)
 	if x.UseBefore.Before(x.On) {
 		r.missing(where, "the adhesive was used on "+x.On.String()+", after its last day of use, "+x.UseBefore.String()+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
+	}
+}
+
+// openTime holds the time an adhesive was open against the body's working time
+// at the temperature on record.
+func (r *release) openTime(where string, x job.Record, a body.Acceptance) {
+	open, ok := x.OpenMinutes()
+	if !ok || !x.Temp.Known {
+		r.missing(where, "record "+x.ID+" does not say how long the adhesive was open, and at which temperature", "enter 'mixed', 'closed' and 'temperature'", a.Cite)
+		return
+	}
+	m, _ := r.in.Body.Material(x.Material)
+	most, ok := m.WorkingAt(x.Temp.Value)
+	switch {
+	case !ok:
+		r.missing(where, "the body does not say how long "+string(x.Material)+" may be open at "+x.Temp.Value.String()+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
+	case open > most:
+		r.missing(where, "the adhesive was open for "+open.Words()+", at "+x.Temp.Value.String()+" it may be for "+most.Words()+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
 	}
 }

@@ -5,7 +5,9 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/geom"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // repaired is a job with one welded crack, one crack with a plate and one joint,
@@ -25,6 +27,7 @@ func repaired() (*world, *ReleaseInput) {
 		{ID: "a5", Cite: "CP 12", For: welds, Show: body.ShowAdhesive},
 	}
 	w.in.Body.Joints = []body.Joint{{ID: "J1", Name: "bolts", Torque: 24}, {ID: "J2", Name: "bond", Cures: "GLUE"}, {ID: "J3", Name: "clips"}}
+	w.in.Body.Materials = []body.Material{{ID: "GLUE", Kind: "adhesive", Cure: []body.CureRow{{Temp: 15, Working: 60}, {Temp: 20, Working: 45}, {Temp: 30, Working: 25}}}}
 	j := w.in.Job
 	accepted := func(f job.FindingID, k body.TreatmentKind) job.Accepted {
 		return job.Accepted{Finding: f, Kind: k, By: "P1", On: day(2030, 3, 1)}
@@ -37,8 +40,8 @@ func repaired() (*world, *ReleaseInput) {
 	j.Records = []job.Record{record("r1", body.ShowPenetrant, "F1"), record("r2", body.ShowPenetrant, "F2"),
 		record("r3", body.ShowVisual, "F1"), record("r4", body.ShowVisual, "F2"),
 		{ID: "r5", Show: body.ShowTorque, Joint: "J1", Torque: 24, On: day(2030, 3, 2)},
-		{ID: "r6", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)},
-		{ID: "r7", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)}}
+		{ID: "r6", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))},
+		{ID: "r7", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))}}
 	in := &ReleaseInput{Joints: []body.JointID{"J1", "J2", "J3"}, After: &MeasuredAfter{},
 		Chosen: []Chosen{{Finding: "F1", Kind: body.Weld}, {Finding: "F2", Kind: body.WeldBacking}}}
 	return w, in
@@ -73,7 +76,7 @@ func TestRelease(t *testing.T) {
 		{"a milder one allowed, no reason", "accepted weld with backing plate without a reason, though a milder treatment is allowed", func(w *world, in *ReleaseInput) {
 			in.Chosen[0].Kind, w.in.Job.Accepted[0].Kind = body.WeldBacking, body.WeldBacking
 			w.in.Job.Records[6].Finding = "F1"
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", Show: body.ShowAdhesive, Finding: "F2", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2)})
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", Show: body.ShowAdhesive, Finding: "F2", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))})
 		}},
 		{"no review", ": nobody has reviewed the decisions", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews = nil }},
 		{"old review", "F1: the acceptance of 2030-03-01 is younger than the last review, of 2030-02-28", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews[0].On = day(2030, 2, 28) }},
@@ -98,6 +101,58 @@ func TestRelease(t *testing.T) {
 		{"another adhesive", "J2: bond was bonded with PASTE, the body asks for GLUE", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Material = "PASTE" }},
 		{"old adhesive", "J2: the adhesive was used on 2030-03-02, after its last day of use, 2030-03-01", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].UseBefore = day(2030, 3, 1) }},
 		{"no adhesive under the plate", "F2: the adhesive of weld with backing plate is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records = w.in.Job.Records[:6] }},
+		{"open too long", "J2: the adhesive was open for 46 min, at 18 C it may be for 45 min", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Closed = "10:51" }},
+		{"too cold for the adhesive", "J2: the body does not say how long GLUE may be open at 14 C", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Temp = unit.Some(unit.Celsius(14)) }},
+		{"too warm for the adhesive", "F2: the body does not say how long GLUE may be open at 31 C", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Temp = unit.Some(unit.Celsius(31)) }},
+		{"nobody looked at the clock", "J2: record r6 does not say how long the adhesive was open", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Mixed = "" }},
+		{"an inspection of the row", "F1: not on record: look: root sound, after 24 h", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Rows[0].After = []body.After{{Method: "visual", What: "root sound", When: "after 24 h"}}
+		}},
+		{"an inspection of the row, made", "", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Rows[0].After = []body.After{{Method: "visual", What: "root sound", When: "after 24 h"}}
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowVisual, Finding: "F1", What: "root sound", Met: true, On: day(2030, 3, 2)})
+		}},
+		{"an inspection of the row, not met", "F1: not on record: look: root sound", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Rows[0].After = []body.After{{Method: "visual", What: "root sound"}}
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowVisual, Finding: "F1", What: "root sound", On: day(2030, 3, 2)})
+		}},
+		{"an inspection of a row for another treatment", "", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Rows[6].After = []body.After{{Method: "visual", What: "every bolt marked"}}
+		}},
+		{"the plate's own look is not the weld's", "F1: visual inspection after weld is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[2].What = "plate" }},
+		{"a hold point", `F1: nobody has passed the hold point of "Grind": groove free of cracks`, func(_ *world, in *ReleaseInput) {
+			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}, Text: "groove free of cracks"}}
+		}},
+		{"a hold point, passed", "", func(w *world, in *ReleaseInput) {
+			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}}, {Step: "Measure"}}
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowHold, Step: "Grind", Finding: "F1", Met: true, On: day(2030, 3, 2)},
+				job.Record{ID: "r10", Show: body.ShowHold, Step: "Measure", Met: true, On: day(2030, 3, 2)})
+		}},
+		{"a hold point of another finding", `F1: nobody has passed the hold point of "Grind"`, func(w *world, in *ReleaseInput) {
+			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}}}
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowHold, Step: "Grind", Finding: "F2", Met: true, On: day(2030, 3, 2)})
+		}},
+		{"a hold point that failed at last", `F1: the hold point of "Grind" is not met (record r10)`, func(w *world, in *ReleaseInput) {
+			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}}}
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowHold, Step: "Grind", Finding: "F1", Met: true, On: day(2030, 3, 1)},
+				job.Record{ID: "r10", Show: body.ShowHold, Step: "Grind", Finding: "F1", On: day(2030, 3, 2)})
+		}},
+		{"several indications, place not known", "F1: undecided (record r1): it is not known where the indications end", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(2, 1, 0, "no"), indication(2, 1, 0, "no")}
+		}},
+		{"several indications, said to be apart", "", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Apart = false, true
+			w.in.Job.Records[0].Indications = []job.Indication{indication(2, 1, 0, "no"), indication(2, 1, 0, "no")}
+		}},
+		{"two that count as one", "F1: refused (record r1): 2 indications that count as one: the indication of 5.5 mm by 1 mm is linear", func(w *world, _ *ReleaseInput) {
+			a, b := indication(2, 1, 0, "no"), indication(2, 1, 0, "no")
+			a.Ends, b.Ends = []geom.Vec{{0, 0, 0}, {2, 0, 0}}, []geom.Vec{{3.5, 0, 0}, {5.5, 0, 0}}
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{a, b}
+		}},
+		{"a condition of the answer", "F1: that the condition of answer AN is met is not on record: two layers", func(w *world, in *ReleaseInput) {
+			w.in.Job.Answers = []job.Answer{{ID: "AN", Finding: "F1", VIN: w.in.Job.Vehicle.VIN, Allow: []body.TreatmentKind{body.Weld}, On: day(2030, 3, 1), Expires: day(2030, 6, 1), Conditions: "two layers"}}
+			w.in.Job.Accepted[0].Reason = "AN"
+		}},
 		{"the procedure asks for nothing", "F1: CHECK revision B does not say what has to be shown after weld", func(w *world, _ *ReleaseInput) {
 			for i := range w.in.Body.Procedures[0].Acceptance {
 				w.in.Body.Procedures[0].Acceptance[i].For = []body.TreatmentKind{body.WeldBacking}

@@ -3,10 +3,12 @@ package job
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/geom"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -39,29 +41,57 @@ type Review struct {
 
 // Record proves that a repair was inspected, or a joint closed, as asked.
 type Record struct {
-	ID          string           `doc:"id,required"`
-	Show        string           `doc:"show,required" help:"penetrant, visual, torque or adhesive; dimensions are shown by set-ups of the stage 'after'" oneof:"penetrant|visual|torque|adhesive"`
-	Finding     FindingID        `doc:"finding" help:"for penetrant and visual; for the adhesive of a backing plate"`
-	Joint       body.JointID     `doc:"joint" help:"for torque and adhesive"`
-	By          string           `doc:"by,required" help:"a person of the shop file"`
-	On          unit.Date        `doc:"on,required"`
-	None        bool             `doc:"no_indications" help:"for penetrant: yes when nothing was indicated"`
-	Indications []Indication     `doc:"indications" help:"for penetrant: what was indicated; indications nearer to each other than the smaller one is long are one"`
-	Met         bool             `doc:"met" help:"for visual: yes when the quality asked for is met"`
-	Torque      unit.NewtonMetre `doc:"torque" help:"for torque: what the tool was set to"`
-	Material    body.MaterialID  `doc:"material" help:"for adhesive: which"`
-	Batch       string           `doc:"batch" help:"for adhesive: number of the batch"`
-	UseBefore   unit.Date        `doc:"use_before" help:"for adhesive: last day it may be used"`
-	Text        string           `doc:"text"`
-	Evidence    []string         `doc:"evidence" help:"identities of evidence"`
+	ID          string                   `doc:"id,required"`
+	Show        string                   `doc:"show,required" help:"penetrant, visual, torque, adhesive or hold (a hold point was passed); dimensions are shown by set-ups of the stage 'after'" oneof:"penetrant|visual|torque|adhesive|hold"`
+	Finding     FindingID                `doc:"finding" help:"for penetrant and visual; for the adhesive of a backing plate"`
+	Joint       body.JointID             `doc:"joint" help:"for torque and adhesive"`
+	By          string                   `doc:"by,required" help:"a person of the shop file"`
+	On          unit.Date                `doc:"on,required"`
+	None        bool                     `doc:"no_indications" help:"for penetrant: yes when nothing was indicated"`
+	Indications []Indication             `doc:"indications" help:"for penetrant: what was indicated"`
+	Apart       bool                     `doc:"apart" help:"for penetrant: yes when no two indications are nearer to each other than the smaller one is long"`
+	What        string                   `doc:"what" help:"for visual: what was seen, in the words the procedure or the answer asks for it; without it, the quality under 'acceptance'"`
+	Step        string                   `doc:"step" help:"for hold: name of the step, as the plan has it"`
+	Met         bool                     `doc:"met" help:"for visual and hold: yes when what was asked for is met"`
+	Torque      unit.NewtonMetre         `doc:"torque" help:"for torque: what the tool was set to"`
+	Material    body.MaterialID          `doc:"material" help:"for adhesive: which"`
+	Batch       string                   `doc:"batch" help:"for adhesive: number of the batch"`
+	UseBefore   unit.Date                `doc:"use_before" help:"for adhesive: last day it may be used"`
+	Mixed       string                   `doc:"mixed" help:"for adhesive: hh:mm of mixing or the first bead"`
+	Closed      string                   `doc:"closed" help:"for adhesive: hh:mm when the last fastener was set"`
+	Temp        unit.Maybe[unit.Celsius] `doc:"temperature" help:"for adhesive: of the parts"`
+	Text        string                   `doc:"text"`
+	Evidence    []string                 `doc:"evidence" help:"identities of evidence"`
+}
+
+// OpenMinutes is how long an adhesive was open; false when that is not on
+// record.
+func (r Record) OpenMinutes() (unit.Minutes, bool) {
+	from, ok := clockMinutes(r.Mixed)
+	to, also := clockMinutes(r.Closed)
+	if !ok || !also || to < from {
+		return 0, false
+	}
+	return unit.Minutes(to - from), true
+}
+
+// clockMinutes reads hh:mm.
+func clockMinutes(s string) (int, bool) {
+	if len(s) != len("hh:mm") || s[2] != ':' {
+		return 0, false
+	}
+	h, err := strconv.Atoi(s[:2])
+	m, err2 := strconv.Atoi(s[3:])
+	return 60*h + m, err == nil && err2 == nil && h >= 0 && h < 24 && m >= 0 && m < 60
 }
 
 // Indication is what penetrant showed at one place.
 type Indication struct {
-	Length unit.MM `doc:"length,required"`
-	Width  unit.MM `doc:"width,required"`
-	Std    unit.MM `doc:"std" help:"standard uncertainty of both; taken as exact when left out"`
-	Crack  string  `doc:"crack" help:"yes when it is a crack, no when it surely is none; unknown unless given" oneof:"yes|no|unknown"`
+	Length unit.MM    `doc:"length,required"`
+	Width  unit.MM    `doc:"width,required"`
+	Std    unit.MM    `doc:"std" help:"standard uncertainty of both; taken as exact when left out"`
+	Ends   []geom.Vec `doc:"ends_mm" help:"both ends [[x, y, z], [x, y, z]], in one frame for the whole record; they tell which indications count as one"`
+	Crack  string     `doc:"crack" help:"yes when it is a crack, no when it surely is none; unknown unless given" oneof:"yes|no|unknown"`
 }
 
 func (c *checker) repair() {
@@ -112,10 +142,37 @@ func (c *checker) record(at string, r Record) {
 	case r.Show == body.ShowAdhesive && (r.Material == "" || r.Batch == "" || r.UseBefore.IsZero()):
 		c.fault(at, "the adhesive, its batch and its last day of use are needed", "give 'material', 'batch' and 'use_before'")
 	}
+	c.closing(at, r)
 	for k, x := range r.Indications {
+		if n := len(x.Ends); n != 0 && n != 2 {
+			c.fault(fmt.Sprintf("%s.indications[%d].ends_mm", at, k), "an indication has two ends", "")
+		} else if n == 2 && x.Ends[0].Dist(x.Ends[1]) > float64(x.Length)+float64(2*x.Std)+endsSlackMM {
+			c.fault(fmt.Sprintf("%s.indications[%d].ends_mm", at, k), fmt.Sprintf("the ends are %.1f mm apart, the length is %s", x.Ends[0].Dist(x.Ends[1]), x.Length), "no indication is shorter than the way between its ends")
+		}
 		if x.Length <= 0 || x.Width <= 0 || x.Width > x.Length || x.Std < 0 {
 			c.fault(fmt.Sprintf("%s.indications[%d]", at, k), fmt.Sprintf("%s by %s is no indication", x.Length, x.Width), "the length is the larger of the two, both are over zero")
 		}
+	}
+}
+
+// endsSlackMM is what two readings on a rule may be off together. Our choice.
+const endsSlackMM = 1.0
+
+// closing checks what belongs to hold points and to an adhesive's open time.
+func (c *checker) closing(at string, r Record) {
+	for _, x := range [][2]string{{"mixed", r.Mixed}, {"closed", r.Closed}} {
+		if _, ok := clockMinutes(x[1]); x[1] != "" && !ok {
+			c.fault(at+"."+x[0], fmt.Sprintf("%q is no time of day", x[1]), "write hh:mm in quotes")
+		}
+	}
+	if _, ok := r.OpenMinutes(); r.Mixed != "" && r.Closed != "" && !ok {
+		c.fault(at+".closed", fmt.Sprintf("closed at %s, before it was mixed at %s", r.Closed, r.Mixed), "")
+	}
+	if (r.Show == body.ShowHold) != (r.Step != "") {
+		c.fault(at+".step", "a hold point belongs to a step, and nothing else does", "give 'step' for show: hold only")
+	}
+	if r.What != "" && r.Show != body.ShowVisual {
+		c.fault(at+".what", "only what was looked for has words of its own", "leave it out, or write show: visual")
 	}
 }
 
