@@ -20,10 +20,10 @@ import (
 
 // Given is an answer of the manufacturer as a person enters it.
 type Given struct {
-	Question   string // its number
-	VIN        string // the vehicle the answer names
-	Allow      []body.TreatmentKind
-	Forbid     []body.TreatmentKind
+	Question   string   // its number
+	VIN        string   // the vehicle the answer names
+	Allow      []string // kinds of treatment
+	Forbid     []string
 	Conditions string
 	By         string    // who answered: a role
 	Dated      unit.Date // day of the answer
@@ -62,7 +62,7 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	if err != nil {
 		return Recorded{}, err
 	}
-	answer := job.Answer{ID: id, Finding: asked.Finding, VIN: g.VIN, Question: asked.ID, Allow: g.Allow, Forbid: g.Forbid,
+	answer := job.Answer{ID: id, Finding: asked.Finding, VIN: g.VIN, Question: asked.ID, Allow: kinds(g.Allow), Forbid: kinds(g.Forbid),
 		Conditions: g.Conditions, By: g.By, On: g.Dated, Expires: g.Expires, Document: e.ID, RecordedBy: g.RecordedBy}
 	records := []any{answer}
 	if copied != nil || !slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.ID == e.ID }) {
@@ -215,4 +215,12 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: q.ID, Msg: "the question was sent on " + q.Asked.String() + " already"}
 	}
 	return a.record(c, job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by})
+}
+
+func kinds(words []string) []body.TreatmentKind {
+	var out []body.TreatmentKind
+	for _, w := range words {
+		out = append(out, body.TreatmentKind(w))
+	}
+	return out
 }

@@ -81,15 +81,29 @@ func (a *App) Open(jobPath string, progress Progress) (*Case, error) {
 }
 
 // shelf keeps bodies that were read, for opening many jobs of few bodies.
-type shelf struct{ bodies map[string]*Case }
+type shelf struct {
+	bodies map[string]*Case
+	shops  map[string]*Case
+}
 
-func newShelf() *shelf { return &shelf{map[string]*Case{}} }
+func newShelf() *shelf { return &shelf{map[string]*Case{}, map[string]*Case{}} }
 
 func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, error) {
 	dir, err := a.jobDir(jobPath)
 	if err != nil {
 		return nil, err
 	}
+	c, err := a.openParts(dir, progress, shelf)
+	if err != nil {
+		return nil, err
+	}
+	return c, a.crossCheck(c, dir)
+}
+
+// openParts reads a job folder, its body and its shop, and does not hold them
+// against one another yet.
+func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, error) {
+	var err error
 	progress.say("reading the job")
 	c := &Case{Dir: dir}
 	var problems diag.Problems
@@ -106,25 +120,33 @@ func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, erro
 			return nil, err
 		}
 	}
-	shopPath := path.Join(dir, c.Job.Shop)
-	c.Shop, c.ShopHash, err = a.readShop(shopPath)
-	if problems, err = gather(problems, err); err != nil {
+	if problems, err = gather(problems, a.shelvedShop(shelf, c, path.Join(dir, c.Job.Shop))); err != nil {
 		return nil, err
 	}
-	if len(problems) > 0 {
-		return nil, problems
-	}
-	return c, a.crossCheck(c, dir)
+	return c, problems.OrNil()
 }
 
-// crossCheck holds the three documents against one another.
-func (a *App) crossCheck(c *Case, dir string) error {
+// fits holds the three documents against one another.
+func (a *App) fits(c *Case, dir string) error {
+	problems := a.misfits(c, dir)
+	problems.Sort()
+	return problems.OrNil()
+}
+
+func (a *App) misfits(c *Case, dir string) diag.Problems {
 	found, notes := shop.CheckBody(c.Shop, c.Body)
 	problems := located(found, path.Join(dir, c.Job.Body))
 	c.Notes = append(c.Notes, notes...)
 	found, notes = job.CheckAgainst(c.Job, c.Body, c.Shop)
 	problems = append(problems, located(found, dir)...)
 	c.Notes = append(c.Notes, notes...)
+	return problems
+}
+
+// crossCheck holds the three documents against one another, and the evidence
+// against what was recorded of it.
+func (a *App) crossCheck(c *Case, dir string) error {
+	problems := a.misfits(c, dir)
 	found, err := a.evidenceProblems(c, dir)
 	if err != nil {
 		return err
@@ -232,6 +254,21 @@ func (a *App) shelved(s *shelf, c *Case, dir string) error {
 	}
 	c.Body, c.BodyHash, c.Surfaces = kept.Body, kept.BodyHash, kept.Surfaces
 	c.Notes = append(c.Notes, kept.Notes...)
+	return nil
+}
+
+// shelvedShop reads a shop file unless it is on the shelf.
+func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
+	kept, ok := s.shops[file]
+	if !ok {
+		kept = &Case{}
+		var err error
+		if kept.Shop, kept.ShopHash, err = a.readShop(file); err != nil {
+			return err
+		}
+		s.shops[file] = kept
+	}
+	c.Shop, c.ShopHash = kept.Shop, kept.ShopHash
 	return nil
 }
 

@@ -43,9 +43,16 @@ func (r Replayed) Failed() int {
 	return n
 }
 
+// Replaying is what a replay works on.
+type Replaying struct {
+	Jobs  []string     // jobs, or folders that hold jobs
+	On    unit.Date    // the day both revisions are judged by, or the day the new one takes effect
+	Cache *ReplayCache // what was found out about the jobs before; nil: everything is found out anew
+}
+
 // DiffProcedures says what changed between two procedure files, and which
 // findings of the jobs they decide differently.
-func (a *App) DiffProcedures(oldFile, newFile string, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
+func (a *App) DiffProcedures(oldFile, newFile string, with Replaying, progress Progress) (Replayed, error) {
 	old, err := a.readProcedure(oldFile)
 	if err != nil {
 		return Replayed{}, err
@@ -54,19 +61,19 @@ func (a *App) DiffProcedures(oldFile, newFile string, jobs []string, on unit.Dat
 	if err != nil {
 		return Replayed{}, err
 	}
-	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(on, fresh.Effective), Changes: decide.Diff(*old, *fresh)}
-	return a.replay(out, old, *fresh, jobs, on, progress)
+	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective), Changes: decide.Diff(*old, *fresh)}
+	return a.replay(out, old, *fresh, with, progress)
 }
 
 // Replay decides the jobs under a new revision and under the one that is in
 // force for each of them on the day.
-func (a *App) Replay(newFile string, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
+func (a *App) Replay(newFile string, with Replaying, progress Progress) (Replayed, error) {
 	fresh, err := a.readProcedure(newFile)
 	if err != nil {
 		return Replayed{}, err
 	}
-	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(on, fresh.Effective)}
-	return a.replay(out, nil, *fresh, jobs, on, progress)
+	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective)}
+	return a.replay(out, nil, *fresh, with, progress)
 }
 
 func later(a, b unit.Date) unit.Date {
@@ -76,61 +83,19 @@ func later(a, b unit.Date) unit.Date {
 	return a
 }
 
-func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, jobs []string, on unit.Date, progress Progress) (Replayed, error) {
-	dirs, err := a.jobDirs(jobs)
+func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, with Replaying, progress Progress) (Replayed, error) {
+	dirs, err := a.jobDirs(with.Jobs)
 	if err != nil {
 		return out, err
 	}
-	shelf := newShelf()
+	r := &replaying{app: a, shelf: newShelf(), cache: with.Cache, old: old, fresh: fresh, on: with.On, day: out.Day, pairs: map[*body.Body]*pair{}}
 	for i, dir := range dirs {
-		progress.say(fmt.Sprintf("job %d of %d", i+1, len(dirs)))
-		out.Jobs = append(out.Jobs, a.replayJob(shelf, dir, old, fresh, on, out.Day))
+		if i%50 == 0 {
+			progress.say(fmt.Sprintf("job %d of %d", i+1, len(dirs)))
+		}
+		out.Jobs = append(out.Jobs, r.job(dir))
 	}
 	return out, nil
-}
-
-// replayJob decides one job under both revisions. A job that cannot be read is
-// listed with the reason: it must not be taken for one that does not change.
-func (a *App) replayJob(shelf *shelf, dir string, old *body.Procedure, fresh body.Procedure, on, day unit.Date) ReplayedJob {
-	out := ReplayedJob{Dir: dir, Turned: []decide.Turned{}}
-	c, err := a.open(dir, nil, shelf)
-	if err != nil {
-		out.Failed = err.Error()
-		return out
-	}
-	out.ID = c.Job.ID
-	if _, ok := c.Body.Casting(fresh.Casting); !ok {
-		out.Failed = fmt.Sprintf("its body has no casting %s", fresh.Casting)
-		return out
-	}
-	if faults := body.CheckProcedure(c.Body, fresh); len(faults) > 0 {
-		out.Failed = "revision " + fresh.Revision + " does not fit its body: " + faults.Error()
-		return out
-	}
-	was := old
-	if was == nil {
-		if f, ok := c.Body.ProcedureFor(fresh.Casting, on); ok {
-			was = &f.Procedure
-		}
-	}
-	bare := *c.Body
-	bare.Procedures = nil
-	before, under := &bare, decide.Under(c.Body, fresh)
-	if was != nil {
-		out.Against = string(was.ID) + " revision " + was.Revision
-		before = decide.Under(c.Body, *was)
-	}
-	found := seen(c, before, day)
-	oldVerdicts := decide.NewReady(before).Verdicts(decide.Input{Body: before, Shop: c.Shop, Job: c.Job, Inspect: found, Today: day})
-	if was == nil || !decide.SameGrouping(*was, fresh) {
-		found = seen(c, under, day)
-	}
-	newVerdicts := decide.NewReady(under).Verdicts(decide.Input{Body: under, Shop: c.Shop, Job: c.Job, Inspect: found, Today: day})
-	out.Decided = len(newVerdicts)
-	if turned := decide.TurnedBy(oldVerdicts, newVerdicts); turned != nil {
-		out.Turned = turned
-	}
-	return out
 }
 
 // seen is where the findings lie under the procedures of a body.

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -74,7 +75,7 @@ func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
 // never counted among those that do not change.
 func TestReplayOfTheDemo(t *testing.T) {
 	m := scenario(t, "sound-job/job.yaml", "format: fettle-job 1", "format: fettle-job 9")
-	r, err := New(m, "test").Replay("body/procedures/br-fc-d.yaml", []string{"."}, unit.Date{Year: 2026, Month: 9, Day: 1}, nil)
+	r, err := New(m, "test").Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: unit.Date{Year: 2026, Month: 9, Day: 1}}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,4 +89,103 @@ func TestReplayOfTheDemo(t *testing.T) {
 	if text := New(m, "test").ReplayText(r, 96); !strings.Contains(text, "1 could not be decided") {
 		t.Errorf("the failed job is not told:\n%s", text)
 	}
+}
+
+// A replay from the cache says what one without says; what has changed since is
+// found out anew, and a cache of another program or a damaged one counts for
+// nothing.
+func TestReplayFromCache(t *testing.T) {
+	m := scenario(t, "", "", "")
+	on := unit.Date{Year: 2026, Month: 9, Day: 1}
+	replay := func(m memory, c *ReplayCache) string {
+		t.Helper()
+		a := New(m, "test")
+		r, err := a.Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: on, Cache: c}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a.ReplayText(r, 96)
+	}
+	want := replay(m, nil)
+	cold := OpenReplayCache(nil, "p1")
+	if got := replay(m, cold); got != want {
+		t.Errorf("with an empty cache\n%s\nwithout\n%s", got, want)
+	}
+	data, changed, err := cold.Bytes()
+	if err != nil || !changed {
+		t.Fatalf("nothing was learnt: %v", err)
+	}
+	warm := OpenReplayCache(data, "p1")
+	if got := replay(m, warm); got != want {
+		t.Errorf("from the cache\n%s\nwithout\n%s", got, want)
+	}
+	if _, changed, _ := warm.Bytes(); changed {
+		t.Error("a replay from the cache learnt something: it did not use it")
+	}
+	for name, c := range map[string]*ReplayCache{"another program": OpenReplayCache(data, "p2"), "damaged": OpenReplayCache(append([]byte("0"), data[1:]...), "p1"), "cut off": OpenReplayCache(data[:len(data)-9], "p1")} {
+		if len(c.jobs) != 0 {
+			t.Errorf("%s: %d jobs are taken from it", name, len(c.jobs))
+		}
+	}
+	// F2 is made too long for the older revision and not for the newer one.
+	edited := scenario(t, "job/job.yaml", "[[672, -515, 392]", "[[669, -515, 390.5]")
+	warm = OpenReplayCache(data, "p1")
+	if got, fresh := replay(edited, warm), replay(edited, nil); got != fresh || got == want {
+		t.Errorf("after an edit\n%s\nwithout a cache\n%s", got, fresh)
+	}
+	// Another tip allowance in the body: found out anew.
+	edited = scenario(t, "body/procedures/br-fc-c.yaml", "tip_allowance_visual: 3 mm", "tip_allowance_visual: 1 mm")
+	warm = OpenReplayCache(data, "p1")
+	replay(edited, warm)
+	if _, changed, _ := warm.Bytes(); !changed {
+		t.Error("the body has changed and nothing was found out anew")
+	}
+}
+
+// BenchmarkReplayFolders10000 replays ten thousand job folders of ten findings
+// that have not changed since the last replay, read from memory.
+func BenchmarkReplayFolders10000(b *testing.B) {
+	m := memory{}
+	for name, data := range demo.Files() {
+		if name != "sound-job/job.yaml" {
+			m[name] = data
+		}
+	}
+	a := New(m, "test")
+	with := Replaying{Jobs: []string{"job"}, On: unit.Date{Year: 2026, Month: 9, Day: 1}, Cache: OpenReplayCache(nil, "p")}
+	if _, err := a.Replay("body/procedures/br-fc-d.yaml", with, nil); err != nil {
+		b.Fatal(err)
+	}
+	one := with.Cache.jobs["job"]
+	with.Jobs = nil
+	for i := range 10000 {
+		dir := fmt.Sprintf("job%05d", i)
+		for _, f := range []string{"job.yaml", "readings.csv"} {
+			m[dir+"/"+f] = []byte(strings.Replace(string(m["job/"+f]), "DEMO-0317", fmt.Sprint("J", i), 1))
+		}
+		hash, err := a.jobHash(dir)
+		if err != nil {
+			b.Fatal(err)
+		}
+		entry := *one
+		entry.JobHash, entry.Job.ID = hash, fmt.Sprint("J", i)
+		with.Cache.jobs[dir] = &entry
+		with.Jobs = append(with.Jobs, dir)
+	}
+	with.Cache.changed = true
+	data, _, err := with.Cache.Bytes()
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		with.Cache = OpenReplayCache(data, "p")
+		r, err := a.Replay("body/procedures/br-fc-d.yaml", with, nil)
+		if err != nil || len(r.Jobs) != 10000 || r.Failed() > 0 {
+			b.Fatal(err, len(r.Jobs), r.Failed())
+		}
+		if _, changed, _ := with.Cache.Bytes(); changed {
+			b.Fatal("the cache was not used")
+		}
+	}
+	b.ReportMetric(float64(len(data))/1e6, "MB")
 }

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 
 	"fettle/internal/app"
-	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
@@ -41,7 +40,7 @@ func (c answerCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	given := app.Given{Question: c.Question, VIN: c.VIN, Conditions: c.Conditions, By: c.By, Document: filepath.ToSlash(c.Document), RecordedBy: c.RecordedBy}
+	given := app.Given{Question: c.Question, VIN: c.VIN, Allow: c.Allow, Forbid: c.Forbid, Conditions: c.Conditions, By: c.By, Document: filepath.ToSlash(c.Document), RecordedBy: c.RecordedBy}
 	for _, d := range []struct {
 		text string
 		into *unit.Date
@@ -49,12 +48,6 @@ func (c answerCmd) run(env Env, a *app.App) (int, error) {
 		if err := d.into.UnmarshalText([]byte(d.text)); err != nil {
 			return Usage, &diag.Error{Kind: diag.Usage, Op: "answer", Subject: d.text, Msg: "is not a date", Hint: "write year-month-day, for example 2026-11-26"}
 		}
-	}
-	for _, k := range c.Allow {
-		given.Allow = append(given.Allow, body.TreatmentKind(k))
-	}
-	for _, k := range c.Forbid {
-		given.Forbid = append(given.Forbid, body.TreatmentKind(k))
 	}
 	recorded, err := a.Answer(opened, result, given)
 	if err != nil {

@@ -24,7 +24,9 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 			continue
 		}
 		for _, a := range row.After {
-			r.inspected(c, a, row.Cite)
+			if a.What != "" || !r.accepts(p, f, c, a.Method) {
+				r.inspected(c, a, row.Cite)
+			}
 		}
 	}
 	for _, a := range r.in.Job.Answers {
@@ -33,6 +35,13 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 				"enter a record of what was seen, with these words under 'what'", citeOf(a))
 		}
 	}
+}
+
+// accepts says that 'acceptance' asks for the same method already.
+func (r *release) accepts(p body.Procedure, f job.Finding, c Chosen, method string) bool {
+	return slices.ContainsFunc(p.Acceptance, func(a body.Acceptance) bool {
+		return a.Show == method && slices.Contains(a.For, c.Kind) && r.touches(f.ID, a.Zones)
+	})
 }
 
 // inspected wants one inspection of a row.
