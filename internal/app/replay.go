@@ -1,10 +1,13 @@
 package app
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/unit"
 )
@@ -27,6 +30,8 @@ type pair struct {
 	against       string
 	before, under *body.Body
 	was, is       *decide.Ready
+	keyBefore     string // what the findings were found under; see foundUnder
+	keyUnder      string
 	alike         bool // both revisions lengthen and group cracks alike
 }
 
@@ -46,10 +51,10 @@ func (r *replaying) job(dir string) ReplayedJob {
 	if out.Failed, out.Against = p.failed, p.against; p.failed != "" {
 		return out
 	}
-	found := r.seen(known, c, p.before)
+	found := r.seen(known, c, p.before, p.keyBefore)
 	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: found, Today: r.day})
 	if !p.alike {
-		found = r.seen(known, c, p.under)
+		found = r.seen(known, c, p.under, p.keyUnder)
 	}
 	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: found, Today: r.day})
 	out.Decided = len(is)
@@ -88,14 +93,14 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 		p.before = decide.Under(b, *was)
 		p.alike = decide.SameGrouping(*was, r.fresh)
 	}
+	p.keyBefore, p.keyUnder = foundUnder(p.before, r.day), foundUnder(p.under, r.day)
 	p.was, p.is = decide.NewReady(p.before), decide.NewReady(p.under)
 	return p
 }
 
 // seen is where the findings of a job lie under the procedures of a body, taken
 // from the cache where it is known.
-func (r *replaying) seen(known *cachedJob, c *Case, b *body.Body) inspect.Result {
-	key := grouping(b, r.day)
+func (r *replaying) seen(known *cachedJob, c *Case, b *body.Body, key string) inspect.Result {
 	if found, ok := known.Found[key]; ok {
 		return found
 	}
@@ -104,17 +109,15 @@ func (r *replaying) seen(known *cachedJob, c *Case, b *body.Body) inspect.Result
 	return found
 }
 
-// grouping is all that inspect takes from the procedures of a body: for each
-// casting the allowance for a tip and the distance under which cracks count as
-// one.
-func grouping(b *body.Body, day unit.Date) string {
-	key := ""
+// foundUnder names everything of the procedures of a body that inspect may look
+// at: the content of those in force on the day.
+func foundUnder(b *body.Body, day unit.Date) string {
+	h := sha256.New()
 	for _, c := range b.Castings {
-		key += string(c.ID) + " "
+		h.Write([]byte(string(c.ID) + "\n"))
 		if f, ok := b.ProcedureFor(c.ID, day); ok {
-			key += f.Procedure.TipVisual.String() + " " + f.Procedure.GroupGap.String()
+			h.Write(doc.EncodeYAML(f.Procedure))
 		}
-		key += ";"
 	}
-	return key
+	return hex.EncodeToString(h.Sum(nil))
 }

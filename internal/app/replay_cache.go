@@ -13,7 +13,7 @@ import (
 
 // ReplayCache keeps what was found out about jobs: the job as it was read, and
 // where its findings lie. An entry counts only for the same program, the same
-// bytes of job, readings, body and shop, and the same grouping of cracks; in
+// bytes of job, readings, body and shop, and the same procedures in force; in
 // every other case the job is read and its findings are found anew.
 //
 // Its file is trusted like the program itself: keep it where only those may
@@ -28,7 +28,7 @@ type ReplayCache struct {
 type cachedJob struct {
 	JobHash, BodyHash, ShopHash string
 	Job                         job.State
-	Found                       map[string]inspect.Result // by grouping
+	Found                       map[string]inspect.Result // by foundUnder
 }
 
 // cacheFile is the file: all entries of one program.
@@ -128,11 +128,11 @@ func (a *App) jobHash(dir string) (string, error) {
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
-// bare leaves out of a job what no decision looks at.
+// bare leaves out of a job what neither inspecting nor deciding looks at.
 func bare(s job.State) job.State {
-	return job.State{Format: s.Format, ID: s.ID, Body: s.Body, Shop: s.Shop, Opened: s.Opened, Author: s.Author, Vehicle: s.Vehicle,
-		Findings: s.Findings, Areas: s.Areas, Earlier: s.Earlier, Castings: s.Castings, Evidence: s.Evidence, Answers: s.Answers,
-		Checks: s.Checks, Questions: s.Questions, Workplace: s.Workplace}
+	s.Readings, s.Setups, s.Hazards, s.Risks, s.Agreed, s.Actuals = nil, nil, nil, nil, nil, nil
+	s.Records, s.Choices, s.Accepted, s.Reviews = nil, nil, nil, nil
+	return s
 }
 
 // slim leaves out of where findings lie what only people look at.
