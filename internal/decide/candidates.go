@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"fettle/internal/rule"
 )
@@ -33,7 +34,7 @@ func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond
 	slices.SortStableFunc(cands, func(a, b candidate) int { return cmp.Compare(math.Abs(a.flip.By), math.Abs(b.flip.By)) })
 	for _, c := range cands {
 		at := c.flip.At + float64(math.Copysign(1e-6, c.flip.By))
-		if at >= 0 && d.rs.allows(kr, facts.With(name, rule.NumberValue(at, v.Std, v.Unit))) {
+		if (at >= 0 || name == factTemp || name == factMargin) && d.rs.allows(kr, facts.With(name, rule.NumberValue(at, v.Std, v.Unit))) {
 			return c.cond, c.flip, true
 		}
 	}
@@ -143,17 +144,67 @@ func exampleText(c rule.Cond, want rule.CondState) string {
 	return "not " + c.Text
 }
 
+// presence is something that the shop could have and has not.
+type presence struct{ fact, word string }
+
+// byPresence tries equipment and qualifications that the rows name and the shop
+// has not: one of them, then all together.
+func (d *decider) byPresence(kr kindRows, facts rule.Facts) string {
+	var absent []presence
+	for _, r := range kr.table.Rows() {
+		for _, c := range r.Conds {
+			if c.Fact != factEquipment && c.Fact != factQualified {
+				continue
+			}
+			for _, w := range c.Words {
+				p := presence{c.Fact, w}
+				if !slices.Contains(facts[c.Fact].Words, w) && !slices.Contains(absent, p) {
+					absent = append(absent, p)
+				}
+			}
+		}
+	}
+	for _, p := range absent {
+		if d.rs.allows(kr, withPresent(facts, p)) {
+			return string(kr.kind) + ": " + p.word + " present"
+		}
+	}
+	if len(absent) > 1 && d.rs.allows(kr, withPresent(facts, absent...)) {
+		var words []string
+		for _, p := range absent {
+			words = append(words, p.word)
+		}
+		return string(kr.kind) + ": " + strings.Join(words, " and ") + " present"
+	}
+	return ""
+}
+
+func withPresent(facts rule.Facts, add ...presence) rule.Facts {
+	for _, p := range add {
+		facts = facts.With(p.fact, rule.SetValue(append(slices.Clone(facts[p.fact].Words), p.word)...))
+	}
+	return facts
+}
+
 // difference is "3.8 mm shorter", rounded so that it still holds.
-func difference(name string, f rule.Flip) string {
+func difference(name string, f rule.Flip, unitName string) string {
 	by := math.Ceil(math.Abs(f.By)*10-1e-6) / 10
-	word := map[bool]string{true: "less", false: "more"}[f.By < 0]
-	if name == factLength {
-		word = map[bool]string{true: "shorter", false: "longer"}[f.By < 0]
+	words := [2]string{"more", "less"}
+	switch name {
+	case factLength:
+		words = [2]string{"longer", "shorter"}
+	case factTemp:
+		words = [2]string{"warmer", "colder"}
 	}
+	word := words[0]
+	if f.By < 0 {
+		word = words[1]
+	}
+	amount := rule.NumberValue(by, 0, unitName).String()
 	if f.Beyond {
-		return "more than " + mm(by) + " " + word
+		return "more than " + amount + " " + word
 	}
-	return mm(by) + " " + word
+	return amount + " " + word
 }
 
 // atThis reminds of the uncertainty that a difference leaves room for.

@@ -79,6 +79,7 @@ func (d *decider) changesWith(kr kindRows, facts rule.Facts) []string {
 		var t string
 		switch {
 		case !d.hangsOn(kr, base, name):
+		case name == factAge || name == factCast: // nobody can change these
 		case !v.Known:
 			t = d.byKnowing(kr, facts, name)
 		case v.Kind == rule.Number && v.Unit != "":
@@ -87,6 +88,9 @@ func (d *decider) changesWith(kr kindRows, facts rule.Facts) []string {
 		if t != "" {
 			out = append(out, t)
 		}
+	}
+	if t := d.byPresence(kr, facts); t != "" {
+		out = append(out, t)
 	}
 	return out
 }
@@ -155,7 +159,7 @@ func (d *decider) allowance(add float64) string {
 func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 	text, v := "", facts[name]
 	if c, f, ok := d.nearest(kr, facts, name); ok {
-		text = string(kr.kind) + ": " + difference(name, f) + atThis(v) + " (" + bareFact(name) + " " + v.String() + ", limit " + limitOf(c, f) + ")"
+		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + bareFact(name) + " " + v.String() + ", limit " + limitOf(c, f) + ")"
 	}
 	if u := d.betterStd(kr, facts, name); u != "" {
 		if text != "" {
