@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"fmt"
 	"strings"
 	"testing"
@@ -122,7 +123,7 @@ func TestReplayFromCache(t *testing.T) {
 	if _, changed, _ := warm.Bytes(); changed {
 		t.Error("a replay from the cache learnt something: it did not use it")
 	}
-	for name, c := range map[string]*ReplayCache{"another program": OpenReplayCache(data, "p2"), "damaged": OpenReplayCache(append([]byte("0"), data[1:]...), "p1"), "cut off": OpenReplayCache(data[:len(data)-9], "p1")} {
+	for name, c := range map[string]*ReplayCache{"another program": OpenReplayCache(data, "p2"), "damaged": OpenReplayCache(append(bytes.Clone(data[:len(data)-1]), data[len(data)-1]^1), "p1"), "cut off": OpenReplayCache(data[:len(data)-9], "p1")} {
 		if len(c.jobs) != 0 {
 			t.Errorf("%s: %d jobs are taken from it", name, len(c.jobs))
 		}
