@@ -297,7 +297,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		}
 		c.Surfaces[casting.ID] = s
 		problems = append(problems, located(labelProblems(b, i, s), dir)...)
-		problems = append(problems, located(lineProblems(b, casting, s), dir)...)
+		problems = append(problems, located(lineProblems(b, casting, s, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
 	c.Body, c.BodyHash = b, body.Hash(files)
@@ -352,14 +352,15 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 	return problems
 }
 
-// lineProblems names section lines that do not divide the casting in two.
-func lineProblems(b *body.Body, c body.Casting, s *mesh.Surface) diag.Problems {
+// lineProblems names section lines that do not divide the casting in two, each
+// with the command that draws why.
+func lineProblems(b *body.Body, c body.Casting, s *mesh.Surface, dir string) diag.Problems {
 	var problems diag.Problems
 	for i, l := range b.Lines {
 		if l.Casting != c.ID {
 			continue
 		}
-		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; 'fettle cut' with --picture draws the line"
+		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why: "+cutCommand(l, c, dir)
 		p, err := inspect.Part(l, s)
 		switch {
 		case err != nil:

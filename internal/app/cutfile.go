@@ -2,6 +2,8 @@ package app
 
 import (
 	"fmt"
+	"path"
+	"strconv"
 	"strings"
 
 	"fettle/internal/body"
@@ -91,6 +93,51 @@ func (o CutOptions) window() *mesh.Window {
 		w.Lo[k], w.Hi[k] = min(o.Window[0][k], o.Window[1][k]), max(o.Window[0][k], o.Window[1][k])
 	}
 	return w
+}
+
+// cutCommand is the command that draws a section line on its casting's mesh,
+// as it is typed in a shell. The second side is what is taken off.
+func cutCommand(l body.Line, c body.Casting, dir string) string {
+	words := []string{"fettle", "cut", "--mesh", path.Join(dir, c.Mesh), "--unit", string(c.MeshUnit)}
+	if len(l.Curve) > 0 {
+		along := make([]string, len(l.Curve))
+		for i, p := range l.Curve {
+			along[i] = numbers(p[:]...)
+		}
+		words = append(words, "--along="+strings.Join(along, "; "), "--outer="+numbers(l.TakenOff[:]...))
+	}
+	for _, p := range l.Cuts() {
+		words = append(words, "--plane="+numbers(-p.Normal[0], -p.Normal[1], -p.Normal[2], -float64(p.Offset)))
+	}
+	if w := l.Within; len(l.Curve) == 0 && !w.Unlimited() {
+		words = append(words, "--window="+numbers(w.Min[:]...)+"; "+numbers(w.Max[:]...))
+	}
+	words = append(words, "--picture", string(l.ID)+".svg")
+	for i, w := range words {
+		words[i] = quoted(w)
+	}
+	return strings.Join(words, " ")
+}
+
+// numbers are written one after the other with all their digits; minus zero is
+// zero.
+func numbers(v ...float64) string {
+	s := make([]string, len(v))
+	for i, x := range v {
+		s[i] = strconv.FormatFloat(x+0, 'g', -1, 64)
+	}
+	return strings.Join(s, ",")
+}
+
+// quoted is a word as a shell takes it.
+func quoted(w string) string {
+	plain := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./=,:+", r)
+	}
+	if strings.IndexFunc(w, func(r rune) bool { return !plain(r) }) < 0 {
+		return w
+	}
+	return "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
 }
 
 // take fills in the result from the section.

@@ -15,60 +15,84 @@ type castingPicture struct {
 	zoneOf  map[int32]int    // label to hatch
 	names   map[int32]string // label to name of the zone
 	marks   []mark
+	lines   []lineMark // section lines
+	wide    int        // pixels of a view across; viewWidth when 0
 }
 
 const (
 	viewWidth  = 1200 // pixels of a view, across
-	viewHeight = 860  // at most
+	viewHeight = 820  // at most
 	sideRoom   = 110  // drawing units left and right of the picture for flags
 	flagGap    = 40
+	lineRoom   = 26 // drawing units above for the names of section lines
 )
+
+// size is the room of a view in pixels, and beside it for flags.
+func (p castingPicture) size() (w, maxH int, side float64) {
+	if p.wide > 0 {
+		return p.wide, p.wide * 3 / 4, closeUpRoom
+	}
+	return viewWidth, viewHeight, sideRoom
+}
 
 // view draws one view with its flags. Pixels and drawing units are the same.
 func (p castingPicture) view(v chosenView) (string, error) {
-	c := v.camera.around(p.surface.Mesh().Points, 8, viewWidth, viewHeight)
+	width, maxH, side := p.size()
+	c := v.camera.around(p.surface.Mesh().Points, 8, width, maxH)
 	img, dm := picture(p.surface.Mesh(), c, p.zoneOf)
 	uri, err := img.dataURI()
 	if err != nil {
 		return "", err
 	}
-	h := float64(c.h) + 54
-	d := newDrawing("casting", "Casting seen "+v.name, viewWidth+2*sideRoom, h)
-	d.picture(sideRoom, 0, float64(c.w), float64(c.h), uri)
-	p.zoneNames(d, dm, c)
-	var fs []flag
+	h := float64(c.h) + lineRoom + 54
+	d := newDrawing("casting", "Casting seen "+v.name, float64(width)+2*side, h)
+	d.picture(side, lineRoom, float64(c.w), float64(c.h), uri)
 	fine := c.times(2)
+	var fs []flag
 	var shown []mark
 	for _, m := range p.marks {
 		if x, y, ok := p.anchor(dm, fine, m, v.best[m.id]); ok {
 			shown = append(shown, m)
-			fs = append(fs, flag{text: m.id, x: x + sideRoom, y: y})
+			fs = append(fs, flag{text: m.id, x: x + side, y: y + lineRoom})
 		}
 	}
-	fs = placeFlags(fs, sideRoom-16, viewWidth+sideRoom+16, 26, max(float64(c.h)-10, 26), flagGap)
+	fs = placeFlags(fs, side-16, float64(width)+side+16, lineRoom+26, lineRoom+max(float64(c.h)-10, 26), flagGap)
+	p.sectionLines(d, dm, fine, side, lineRoom)
+	p.zoneNames(d, dm, c, side, underLeaders(fs, side, lineRoom))
 	drawLeaders(d, fs)
 	for _, m := range shown {
-		p.trace(d, dm, fine, m, sideRoom, 0)
+		p.trace(d, dm, fine, m, side, lineRoom)
 	}
 	drawFlags(d, fs)
-	scaleBar(d, c.scale, sideRoom, float64(c.h)+26)
+	scaleBar(d, c.scale, side, h-22)
 	return d.done(), nil
 }
 
-// twoLines writes a name at a place, on two lines when it is long, kept to the
-// picture that begins at left and is width wide.
-func twoLines(d *drawing, class, name string, at roomyPlace, size, left, width float64) {
+// twoLines writes a name at a place, on two lines when it is long. It is kept
+// to the picture that begins at left and top; a name that would have to be
+// moved out of the room there is at the place is left out.
+func twoLines(d *drawing, class, name string, at roomyPlace, size, left, top, width float64) {
 	lines := []string{name}
 	if k := breakAt(name, 16); k > 0 {
 		lines = []string{name[:k], name[k+1:]}
 	}
-	y := at.y + size*0.36 - size*0.55*float64(len(lines)-1)
+	half := 0.0
 	for _, l := range lines {
-		half := textWidth(l, size) / 2
-		d.text(class, "middle", min(max(at.x+left, left+half+2), left+width-half-2), y, l)
+		half = max(half, textWidth(l, size*boldWider)/2)
+	}
+	x := min(max(at.x, half+4), width-half-4)
+	if abs(x-at.x) > at.room {
+		return
+	}
+	y := top + at.y + size*0.36 - size*0.55*float64(len(lines)-1)
+	for _, l := range lines {
+		d.text(class, "middle", x+left, y, l)
 		y += size * 1.1
 	}
 }
+
+// boldWider is how much wider bold letters are, with their white border.
+const boldWider = 1.15
 
 // breakAt is the space nearest to the middle of a text of more than n bytes,
 // or 0.
@@ -147,13 +171,13 @@ func traceClass(seen bool, class string) string {
 }
 
 // zoneNames writes the name of every zone where most of it is seen.
-func (p castingPicture) zoneNames(d *drawing, dm *depthMap, c camera) {
-	for _, at := range roomiest(dm, p.surface.Mesh(), 8, p.taken(c.times(2))) {
+func (p castingPicture) zoneNames(d *drawing, dm *depthMap, c camera, side float64, taken [][2]float64) {
+	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(c.times(2)), taken...)) {
 		name := p.names[at.label]
 		if name == "" || at.room < 26 {
 			continue
 		}
-		twoLines(d, "zone", name, at, 22, sideRoom, float64(c.w))
+		twoLines(d, "zone", name, at, 22, side, lineRoom, float64(c.w))
 	}
 }
 
@@ -323,9 +347,9 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 		}
 	}
 	fs = placeFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
-	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom)...)) {
+	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom, 0)...)) {
 		if name := p.names[at.label]; name != "" && at.room > 16 {
-			twoLines(d, "zone small", name, at, 20, closeUpRoom, w)
+			twoLines(d, "zone small", name, at, 20, closeUpRoom, 0, w)
 		}
 	}
 	drawLeaders(d, fs)
@@ -349,13 +373,13 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 }
 
 // underLeaders is points along leaders, in fine pixels of a picture that begins
-// at left: names of zones keep away from there.
-func underLeaders(fs []flag, left float64) [][2]float64 {
+// at left and top: names of zones keep away from there.
+func underLeaders(fs []flag, left, top float64) [][2]float64 {
 	var out [][2]float64
 	for _, f := range fs {
 		for k := range 101 {
 			t := float64(k) / 100
-			out = append(out, [2]float64{2 * (f.x + float64(t*(f.px-f.x)) - left), 2 * (f.y + float64(t*(f.py-f.y)))})
+			out = append(out, [2]float64{2 * (f.x + float64(t*(f.px-f.x)) - left), 2 * (f.y + float64(t*(f.py-f.y)) - top)})
 		}
 	}
 	return out

@@ -17,7 +17,7 @@ type castingPart struct {
 	Groups   []string
 	Coverage []coverRow
 	Rules    []string
-	Lines    []string // section lines
+	Lines    []lineView
 	Earlier  []string
 	Photos   []photoView
 	Looks    []sessionRow
@@ -79,6 +79,7 @@ type castingView struct {
 	Zones       []zoneKey
 	Closeups    []closeup
 	NoDrawing   string
+	Lined       bool // section lines are drawn
 }
 
 type viewPicture struct {
@@ -93,13 +94,17 @@ type zoneKey struct {
 
 type closeup struct {
 	ID, Text string
-	Near     []string // length, neighbours and clearances
+	Near     []measureRow // how near it is to what
 	SVG      template.HTML
 }
 
+// measureRow is a figure with what it is of.
+type measureRow struct{ What, Value string }
+
 type findingRow struct {
 	ID, Kind, Part, Length, Range, Decision, Zones, Tips string
-	Clearances, Because, Unknown                         []string
+	Clearances                                           []measureRow // of one that has no picture
+	Because, Unknown                                     []string
 	Text, Seen, Depth                                    string
 }
 
@@ -111,15 +116,27 @@ type coverRow struct {
 
 func buildCasting(in Input) (castingPart, error) {
 	var out castingPart
+	lines, closed := partedLines(in), map[string]bool{}
 	for _, c := range in.Body.Castings {
-		v, err := castingViewOf(in, c)
+		v, err := castingViewOf(in, c, lines)
 		if err != nil {
 			return out, err
+		}
+		for _, u := range v.Closeups {
+			closed[u.ID] = true
 		}
 		out.Castings = append(out.Castings, v)
 	}
 	for _, f := range in.Inspect.Findings {
-		out.Findings = append(out.Findings, findingRowOf(in, f))
+		row := findingRowOf(in, f)
+		if closed[row.ID] { // said under its picture
+			row.Clearances = nil
+		}
+		out.Findings = append(out.Findings, row)
+	}
+	var err error
+	if out.Lines, err = lineViews(in, lines); err != nil {
+		return out, err
 	}
 	for _, g := range in.Inspect.Groups {
 		if len(g.Findings) > 1 {
@@ -138,36 +155,49 @@ func buildCasting(in Input) (castingPart, error) {
 		out.Rules = append(out.Rules, fmt.Sprintf("%s: grouping distance and tip allowance from %s, revision %s.",
 			castingName(in.Body, r.Casting), r.Procedure, r.Revision))
 	}
-	out.Lines = sectionLines(in)
 	for _, e := range in.Job.Earlier {
 		out.Earlier = append(out.Earlier, sentence(fmt.Sprintf("%s in zone %s: %s", mm(float64(e.Length)), zoneName(in.Body, e.Zone), e.Text)))
 	}
 	return out, nil
 }
 
-func castingViewOf(in Input, c body.Casting) (castingView, error) {
+func castingViewOf(in Input, c body.Casting, lines []partedLine) (castingView, error) {
 	v := castingView{Name: c.Name, Alloy: c.Alloy}
 	s := in.Surfaces[c.ID]
 	if s == nil {
 		v.NoDrawing = "There is no mesh of this casting, so it cannot be drawn."
 		return v, nil
 	}
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: map[int32]int{}, names: map[int32]string{}}
-	for i, z := range c.Zones {
-		uri, err := swatch(i + 1)
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}}
+	for _, z := range c.Zones {
+		uri, err := swatch(p.zoneOf[int32(z.Label)])
 		if err != nil {
 			return v, err
 		}
-		p.zoneOf[int32(z.Label)], p.names[int32(z.Label)] = i+1, z.Name
+		p.names[int32(z.Label)] = z.Name
 		v.Zones = append(v.Zones, zoneKey{template.URL(uri), string(z.ID), z.Name})
 	}
-	for _, f := range in.Inspect.Findings {
-		if f.Casting == c.ID && f.Located && len(f.Path) > 0 {
-			site, _ := s.Closest(middle(f.Path))
-			p.marks = append(p.marks, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face)})
+	p.marks = findingMarks(in, c.ID)
+	for _, l := range lines {
+		if l.line.Casting == c.ID && l.err == nil {
+			p.lines = append(p.lines, lineMark{string(l.line.ID), l.loops()})
+			v.Lined = true
 		}
 	}
 	return v, v.draw(in, p)
+}
+
+// findingMarks is the findings of a casting that can be drawn on it.
+func findingMarks(in Input, c body.CastingID) []mark {
+	var out []mark
+	s := in.Surfaces[c]
+	for _, f := range in.Inspect.Findings {
+		if f.Casting == c && f.Located && len(f.Path) > 0 {
+			site, _ := s.Closest(middle(f.Path))
+			out = append(out, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face)})
+		}
+	}
+	return out
 }
 
 // draw makes the views and the close-ups of a casting.
@@ -196,26 +226,24 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 	return nil
 }
 
-// nearText is the length of a finding with its interval, what it counts as one
-// with, and how near it is to what.
-func nearText(in Input, f inspect.Finding) []string {
-	var out []string
-	if f.Length != nil {
-		s := "along the surface " + plusMinus(f.Length.MM, f.Length.Std) + " (k = 2)"
-		if f.UpperMM > 0 {
-			s += ", surely " + fixed(f.LowerMM, 1) + " to " + mm(f.UpperMM)
-		}
-		out = append(out, s)
-	}
-	if f.Decision != nil && f.Length != nil && f.Decision.MM != f.Length.MM {
-		out = append(out, "held against limits: "+plusMinus(f.Decision.MM, f.Decision.Std))
-	}
+// nearText is how near a finding is to what, and what it counts as one with.
+func nearText(in Input, f inspect.Finding) []measureRow {
+	out := clearances(in.Body, f)
 	for _, g := range in.Inspect.Groups {
-		if g.ID == f.Group {
-			out = append(out, "counts as one: "+list(findingNames(g.Findings), 8))
+		if g.ID != f.Group {
+			continue
+		}
+		var others []string
+		for _, id := range g.Findings {
+			if id != f.ID {
+				others = append(others, string(id))
+			}
+		}
+		if len(others) > 0 {
+			out = append(out, measureRow{"Counts as one with", list(others, 8)})
 		}
 	}
-	return append(out, clearances(in.Body, f)...)
+	return out
 }
 
 func findingByID(r inspect.Result, id job.FindingID) inspect.Finding {
@@ -326,38 +354,29 @@ func zoneShares(b *body.Body, f inspect.Finding) string {
 	return or(strings.Join(s, "; "), "zone not known")
 }
 
-func clearances(b *body.Body, f inspect.Finding) []string {
-	var out []string
+// clearances is a row for each kind of thing a finding is held away from.
+// Section lines have their own place in the document.
+func clearances(b *body.Body, f inspect.Finding) []measureRow {
+	var out []measureRow
 	for _, c := range []struct {
 		what string
 		c    *inspect.Clearance
-	}{{"border of zone", f.Border}, {"bore", f.Bore}, {"edge", f.Edge}, {"joint", f.Joint}, {"earlier repair", f.Earlier}, {"next crack", f.Spacing}} {
+	}{{"Border of", f.Border}, {"Bore", f.Bore}, {"Edge", f.Edge}, {"Joint", f.Joint}, {"Earlier repair", f.Earlier}, {"Next crack", f.Spacing}} {
 		switch {
 		case c.c == nil:
 		case c.c.To == inspect.None:
-			out = append(out, c.what+": "+inspect.None)
+			out = append(out, measureRow{strings.TrimSuffix(c.what, " of"), "none"})
 		default:
-			out = append(out, fmt.Sprintf("%s %s: %s", c.what, clearanceName(b, c.c.To), clearanceFigure(*c.c)))
+			out = append(out, measureRow{c.what + " " + clearanceName(b, c.c.To), clearanceFigure(*c.c)})
 		}
-	}
-	for _, s := range f.Sides {
-		side := "not surely outboard of"
-		if s.Outboard {
-			side = "outboard of"
-		}
-		out = append(out, fmt.Sprintf("%s section line %s by %s (%s needed)", side, s.Line, plusMinus(s.MarginMM, s.Std), mm(s.NeedMM)))
 	}
 	return out
 }
 
-// clearanceFigure is what is held against a limit, and the interval along the
-// surface where one was looked for.
+// clearanceFigure is what is held against a limit; a lower bound says so.
 func clearanceFigure(c inspect.Clearance) string {
 	s := plusMinus(c.MM, c.Std)
-	switch {
-	case c.UpperMM-c.SeenMM > 0.15:
-		s = "at least " + s + fmt.Sprintf(" (along the surface %s to %s)", fixed(c.SeenMM, 1), mm(c.UpperMM))
-	case c.UpperMM == 0:
+	if c.UpperMM == 0 || c.UpperMM-c.SeenMM > 0.15 {
 		s = "at least " + s
 	}
 	return s

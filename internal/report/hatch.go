@@ -8,10 +8,10 @@ import (
 	"image/png"
 )
 
-// hatches is the number of different hatches, and tints of grounds. Zones
-// beyond them start again, which their names keep apart.
+// hatches is the number of different hatches, and tints of grounds. Hatch 0 is
+// plain: no zone.
 const (
-	hatches    = 12
+	hatches    = 13
 	tintNumber = 8
 )
 
@@ -46,6 +46,10 @@ func hatched(k, x, y, period int) bool {
 		return on(x+y) || on(x+y+3*thick)
 	case 11:
 		return on(x-y) && dash(x)
+	case 12: // rings
+		dx, dy := x%period-period/2, y%period-period/2
+		r := dx*dx + dy*dy
+		return 16*r > period*period && 16*r < period*period+16*3*thick*period/2
 	}
 	return false // 0: plain
 }

@@ -14,16 +14,11 @@ import (
 // with a flag that says whether it closes, and below the views whether and why
 // not the line divides the casting.
 func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
-	cut := *c.Split.Mesh
-	cut.Label = make([]int32, len(cut.Faces))
-	for _, f := range c.Outer.Faces {
-		cut.Label[f] = 1
-	}
-	s, err := mesh.NewSurface(&cut)
+	p, err := partedPicture(c, axes)
 	if err != nil {
 		return nil, err
 	}
-	p := castingPicture{surface: s, frame: frameOf(axes), zoneOf: map[int32]int{1: 1}, names: map[int32]string{0: "first side", 1: "second side"}}
+	p.names = map[int32]string{0: "first side", 1: "second side"}
 	open := 0
 	for _, l := range c.Loops {
 		if !l.Closed {
@@ -69,7 +64,7 @@ func (p castingPicture) sheet(text []string) ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		h := float64(v.camera.around(p.surface.Mesh().Points, 8, viewWidth, viewHeight).h) + 54
+		h := float64(v.camera.around(p.surface.Mesh().Points, 8, viewWidth, viewHeight).h) + lineRoom + 54
 		fmt.Fprintf(&views, `<text class="small" x="20" y="%s">Seen %s</text>`, n1(y+6), esc(v.name))
 		views.WriteString(strings.Replace(svg, "<svg ", fmt.Sprintf(`<svg x="0" y="%s" width="%d" height="%s" `, n1(y+14), width, n1(h)), 1))
 		y += h + 40

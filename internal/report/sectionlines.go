@@ -2,47 +2,155 @@ package report
 
 import (
 	"fmt"
+	"html/template"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/geom"
 	"fettle/internal/inspect"
+	"fettle/internal/mesh"
 )
 
-// sectionLines says of every section line whether it is proven to divide its
-// casting, how long the cut is, and what the piece has: surface, volume and
-// mass. The mass is the casting's by the share of its volume.
-func sectionLines(in Input) []string {
-	var out []string
+// partedLine is a section line with the casting divided along it; err says why
+// it cannot be drawn at all.
+type partedLine struct {
+	line   body.Line
+	parted *inspect.Parted
+	err    error
+}
+
+// partedLines divides the castings that have a mesh along every section line.
+func partedLines(in Input) []partedLine {
+	var out []partedLine
 	for _, l := range in.Body.Lines {
-		s := in.Surfaces[l.Casting]
-		if s == nil {
-			continue
-		}
-		p, err := inspect.Part(l, s)
-		switch {
-		case err != nil:
-			out = append(out, sentence(fmt.Sprintf("%s, %s: %v", l.ID, l.Name, err)))
-		case !p.Section.Divides:
-			out = append(out, sentence(fmt.Sprintf("%s, %s: it does not divide the casting: %s", l.ID, l.Name, strings.Join(p.Section.Reasons, "; "))))
-		default:
-			out = append(out, dividedLine(in.Body, l, p))
+		if s := in.Surfaces[l.Casting]; s != nil {
+			p, err := inspect.Part(l, s)
+			out = append(out, partedLine{l, p, err})
 		}
 	}
 	return out
 }
 
-func dividedLine(b *body.Body, l body.Line, p *inspect.Parted) string {
-	text := fmt.Sprintf("%s, %s: proven to divide the casting in two. Cut along the wall %s; the piece taken off has %s\u2009cm² of surface and %s\u2009cm³",
-		l.ID, l.Name, mm(p.SawMM()), fixed(p.Section.Outer.AreaMM2/100, 0), fixed(p.Section.Outer.VolumeMM3/1000, 0))
-	if !p.Section.VolumesExact {
-		text += " (up to the smallest cut face)"
+// loops is the line on the surface; a closed loop comes back to its first point.
+func (l partedLine) loops() [][]geom.Vec {
+	var out [][]geom.Vec
+	for _, loop := range l.parted.Section.Loops {
+		path := loop.Points
+		if loop.Closed {
+			path = append(append([]geom.Vec{}, path...), path[0])
+		}
+		out = append(out, path)
 	}
-	if share, ok := p.Share(); ok {
-		text += fmt.Sprintf(", %s\u2009%% of the casting", fixed(100*share, 0))
-		c, _ := b.Casting(l.Casting)
-		if part, _ := b.Part(c.Part); part.Mass > 0 {
-			text += fmt.Sprintf(", about %s\u2009kg of %s\u2009kg", fixed(share*float64(part.Mass), 1), fixed(float64(part.Mass), 1))
+	return out
+}
+
+// lineView is a section line in the document: whether it is proven to divide
+// its casting, how long the cut is, what the piece has, and how every finding
+// lies to it.
+type lineView struct {
+	ID, Name, Seen, Why string
+	Rows                []measureRow
+	SVG                 template.HTML
+}
+
+func lineViews(in Input, lines []partedLine) ([]lineView, error) {
+	var out []lineView
+	for _, l := range lines {
+		v := lineView{ID: string(l.line.ID), Name: l.line.Name}
+		if l.err != nil {
+			v.Why = sentence("It cannot be drawn: " + l.err.Error())
+			out = append(out, v)
+			continue
+		}
+		if err := v.draw(in, l); err != nil {
+			return nil, err
+		}
+		if !l.parted.Section.Divides {
+			v.Why = sentence("It does not divide the casting: " + strings.Join(l.parted.Section.Reasons, "; "))
+		} else {
+			v.Rows = append(dividedRows(in.Body, l), marginRows(in, l.line)...)
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// lineViewWidth is how many pixels wide the picture of a cut is.
+const lineViewWidth = 620
+
+// draw draws the casting with what is taken off hatched, from where most of
+// the line is seen.
+func (v *lineView) draw(in Input, l partedLine) error {
+	p, err := partedPicture(l.parted.Section, in.Body.Axes)
+	if err != nil {
+		return err
+	}
+	p.names = map[int32]string{0: "stays", 1: "taken off"}
+	p.wide, p.marks = lineViewWidth, findingMarks(in, l.line.Casting)
+	p.lines = []lineMark{{string(l.line.ID), l.loops()}}
+	view := p.lineView()
+	v.Seen = view.name
+	svg, err := p.view(view)
+	v.SVG = template.HTML(svg)
+	return err
+}
+
+// partedPicture is a casting cut along a section: label 1 is the outer part.
+func partedPicture(c mesh.Section, axes body.Axes) (castingPicture, error) {
+	cut := *c.Split.Mesh
+	cut.Label = make([]int32, len(cut.Faces))
+	for _, f := range c.Outer.Faces {
+		cut.Label[f] = 1
+	}
+	s, err := mesh.NewSurface(&cut)
+	return castingPicture{surface: s, frame: frameOf(axes), zoneOf: map[int32]int{1: 1}}, err
+}
+
+// dividedRows is what is proven of a line and what its piece has. The mass is
+// the casting's by the share of its volume.
+func dividedRows(b *body.Body, l partedLine) []measureRow {
+	c := l.parted.Section
+	volume := fixed(c.Outer.VolumeMM3/1000, 0) + "\u2009cm³"
+	if !c.VolumesExact {
+		volume = "about " + volume // up to the smallest cut face
+	}
+	share, ok := l.parted.Share()
+	if ok {
+		volume += " (" + fixed(100*share, 0) + "\u2009%)"
+	}
+	rows := []measureRow{
+		{"Divides the casting", "proven: " + plural(len(c.Loops), "loop") + ", all closed"},
+		{"Cut along the wall", mm(l.parted.SawMM())},
+		{"Piece, surface", fixed(c.Outer.AreaMM2/100, 0) + "\u2009cm²"},
+		{"Piece, volume", volume},
+	}
+	casting, _ := b.Casting(l.line.Casting)
+	if part, _ := b.Part(casting.Part); ok && part.Mass > 0 {
+		rows = append(rows, measureRow{"Piece, mass", fmt.Sprintf("about %s of %s\u2009kg", fixed(share*float64(part.Mass), 1), fixed(float64(part.Mass), 1))})
+	}
+	return append(rows, measureRow{"Margin asked for", mm(float64(l.line.Margin))})
+}
+
+// marginRows is how every finding lies to a line; findings that stay on the
+// casting share a row.
+func marginRows(in Input, l body.Line) []measureRow {
+	var out []measureRow
+	var stay []string
+	for _, f := range in.Inspect.Findings {
+		for _, s := range f.Sides {
+			switch {
+			case s.Line != l.ID || f.Casting != l.Casting:
+			case s.MarginMM <= 0:
+				stay = append(stay, string(f.ID))
+			case s.Outboard:
+				out = append(out, measureRow{string(f.ID) + " on the piece by", plusMinus(s.MarginMM, s.Std) + ": enough"})
+			default:
+				out = append(out, measureRow{string(f.ID) + " on the piece by", plusMinus(s.MarginMM, s.Std) + ": not surely enough"})
+			}
 		}
 	}
-	return text + "."
+	if len(stay) > 0 {
+		out = append(out, measureRow{"Not wholly on the piece", list(stay, 20)})
+	}
+	return out
 }

@@ -1,0 +1,139 @@
+package report
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/mesh"
+)
+
+// strips is a row of n unit squares, each a zone of its own.
+func strips(n int) (*mesh.Mesh, []body.Zone) {
+	m := &mesh.Mesh{}
+	var zones []body.Zone
+	for i := range n {
+		at := len(m.Faces)
+		addQuad(m, geom.Vec{float64(i), 0, 0}, geom.Vec{float64(i + 1), 0, 0}, geom.Vec{float64(i + 1), 1, 0}, geom.Vec{float64(i), 1, 0}, false)
+		for f := at; f < len(m.Faces); f++ {
+			m.Label[f] = int32(i + 1)
+		}
+		zones = append(zones, body.Zone{ID: body.ZoneID("Z-" + strconv.Itoa(i+1)), Label: i + 1})
+	}
+	// corners are shared in a mesh that was read
+	at := map[geom.Vec]int32{}
+	var points []geom.Vec
+	for f := range m.Faces {
+		for k, v := range m.Faces[f] {
+			p := m.Points[v]
+			if _, ok := at[p]; !ok {
+				at[p] = int32(len(points))
+				points = append(points, p)
+			}
+			m.Faces[f][k] = at[p]
+		}
+	}
+	m.Points = points
+	return m, zones
+}
+
+// Zones that touch never share a hatch, also when there are more zones than
+// hatches and the list puts the thirteenth beside the first (constructed).
+func TestZonesThatTouchDifferInPrint(t *testing.T) {
+	m, zones := strips(30)
+	zones[1], zones[hatches-1] = zones[hatches-1], zones[1]
+	of := zoneHatches(m, zones)
+	for i := 1; i <= 30; i++ {
+		l := int32(i)
+		if of[l] < 1 || of[l] >= hatches {
+			t.Errorf("zone %d has hatch %d: no zone is plain", i, of[l])
+		}
+		if i > 1 && of[l] == of[l-1] {
+			t.Errorf("zones %d and %d touch and share hatch %d", i-1, i, of[l])
+		}
+	}
+	if a, b := int32(zones[0].Label), int32(zones[hatches-1].Label); of[a] == of[b] {
+		t.Errorf("zones %d and %d touch and share hatch %d", a, b, of[a])
+	}
+}
+
+// A name stands inside its picture, or not at all: one that would have to be
+// moved out of its zone is left out.
+func TestNamesOfZonesStayInThePicture(t *testing.T) {
+	write := func(at roomyPlace) string {
+		d := newDrawing("closeup", "x", 768, 444)
+		twoLines(d, "zone small", "Nose beam and crush-can plates", at, 20, 74, 0, 620)
+		return d.done()
+	}
+	if s := write(roomyPlace{x: 20, y: 100, room: 20}); strings.Contains(s, "<text") {
+		t.Errorf("a zone of 40 pixels at the edge is named: %s", s)
+	}
+	s := write(roomyPlace{x: 90, y: 100, room: 90})
+	x := regexp.MustCompile(`<text class="zone small" text-anchor="middle" x="([0-9.]+)"`).FindStringSubmatch(s)
+	if x == nil {
+		t.Fatalf("no name: %s", s)
+	}
+	left, err := strconv.ParseFloat(x[1], 64)
+	if err != nil || left-74-textWidth("crush-can plates", 20)/2 < 0 {
+		t.Errorf("the name begins at %.1f, left of the picture at 74 (%v)", left-textWidth("crush-can plates", 20)/2, err)
+	}
+}
+
+// A section line of a box is drawn where the surface faces the viewer, with its
+// name above and below; end on it is not drawn.
+func TestSectionLinesAreDrawnWhereTheyAreSeen(t *testing.T) {
+	m := &mesh.Mesh{}
+	addBox(m, geom.Vec{0, 0, 0}, geom.Vec{400, 200, 100}, 50)
+	s, err := mesh.NewSurface(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := frame{rear: geom.Vec{1, 0, 0}, right: geom.Vec{0, 1, 0}, up: geom.Vec{0, 0, 1}}
+	loop := []geom.Vec{{110, 0, 0}, {110, 200, 0}, {110, 200, 100}, {110, 0, 100}, {110, 0, 0}}
+	p := castingPicture{surface: s, frame: f, lines: []lineMark{{"S-9", [][]geom.Vec{loop}}}}
+	for i, want := range []int{2, 2, 0} { // from above, the left side, the front
+		svg, err := p.view(chosenView{camera: standardViews(f)[i]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := strings.Count(svg, ">S-9<"); n != want {
+			t.Errorf("view %d names the line %d times, want %d", i, n, want)
+		}
+	}
+	if v := p.lineView(); v.name != standardViews(f)[0].name && v.name != standardViews(f)[5].name {
+		t.Errorf("the line is seen most from above and below, shown %s", v.name)
+	}
+}
+
+// Distances have a row each, with "at least" where only a lower bound is known,
+// and findings that stay on the casting share one.
+func TestDistancesAreRows(t *testing.T) {
+	f := inspect.Finding{ID: "F1", Casting: "C1", Group: "G1",
+		Bore:    &inspect.Clearance{To: "b1", MM: 121.36, Std: 0.6},
+		Border:  &inspect.Clearance{To: "Z9", MM: 12, SeenMM: 12, UpperMM: 12.1, Std: 0.5},
+		Earlier: &inspect.Clearance{To: inspect.None},
+		Sides:   []inspect.LineSide{{Line: "S-1", MarginMM: -3, Std: 1}}}
+	in := Input{Body: &body.Body{}, Inspect: inspect.Result{Findings: []inspect.Finding{f, {ID: "F2", Casting: "C1", Sides: []inspect.LineSide{{Line: "S-1", MarginMM: 25, Std: 1, Outboard: true}}},
+		{ID: "F3", Casting: "C1", Sides: []inspect.LineSide{{Line: "S-1", MarginMM: 24.5, Std: 1}}}}, Groups: []inspect.Group{{ID: "G1", Findings: []job.FindingID{"F1", "F2"}}}}}
+	want := []measureRow{{"Border of Z9", "12.0 ± 1.0" + thin + "mm"}, {"Bore b1", "at least 121.4 ± 1.2" + thin + "mm"}, {"Earlier repair", "none"}, {"Counts as one with", "F2"}}
+	same(t, nearText(in, f), want)
+	same(t, marginRows(in, body.Line{ID: "S-1", Casting: "C1"}), []measureRow{{"F2 on the piece by", "25.0 ± 2.0" + thin + "mm: enough"},
+		{"F3 on the piece by", "24.5 ± 2.0" + thin + "mm: not surely enough"}, {"Not wholly on the piece", "F1"}})
+}
+
+func same(t *testing.T, got, want []measureRow) {
+	t.Helper()
+	if len(got) != len(want) {
+		t.Fatalf("%q, want %q", got, want)
+	}
+	for i := range want {
+		if got[i] != want[i] {
+			t.Errorf("row %d: %q, want %q", i, got[i], want[i])
+		}
+	}
+}

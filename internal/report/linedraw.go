@@ -1,0 +1,136 @@
+package report
+
+import (
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// lineMark is a section line to be drawn on a casting.
+type lineMark struct {
+	id    string
+	loops [][]geom.Vec
+}
+
+// Section lines are drawn where the viewer looks at the surface, not along it:
+// a line seen end on is not told from an outline.
+const (
+	lineFacing = 0.2 // least cosine between the surface's normal and the view
+	lineStepMM = 3.0
+	lineShown  = 0.03 // a line of which a smaller share is seen is not drawn in that view
+)
+
+// lineRuns are the stretches of a line that are seen, in drawing units, and how
+// large their share of it is; none when that is too small to tell anything.
+func (p castingPicture) lineRuns(dm *depthMap, fine camera, l lineMark) (runs [][][2]float64, share float64) {
+	seen, all := 0.0, 0.0
+	for _, loop := range l.loops {
+		var run [][2]float64
+		var last geom.Vec
+		for i, q := range samples(loop, lineStepMM) {
+			if i > 0 {
+				all += last.Dist(q)
+			}
+			was := last
+			last = q
+			site, _ := p.surface.Closest(q)
+			facing := p.surface.Mesh().FaceNormal(site.Face).Dot(fine.toward)
+			if abs(facing) < lineFacing || !dm.seen(fine, q, surfaceSlackMM) {
+				if len(run) > 1 {
+					runs = append(runs, run)
+				}
+				run = nil
+				continue
+			}
+			if len(run) > 0 {
+				seen += was.Dist(q)
+			}
+			x, y, _ := fine.at(q)
+			run = append(run, [2]float64{x / 2, y / 2})
+		}
+		if len(run) > 1 {
+			runs = append(runs, run)
+		}
+	}
+	if seen <= lineShown*all {
+		return nil, 0
+	}
+	return runs, seen / all
+}
+
+// sectionLines draws the section lines in dashes and dots, each with its name
+// above and below. Names that would lie on one another move apart.
+func (p castingPicture) sectionLines(d *drawing, dm *depthMap, fine camera, dx, dy float64) {
+	var taken []box
+	for _, l := range p.lines {
+		runs, _ := p.lineRuns(dm, fine, l)
+		if len(runs) == 0 {
+			continue
+		}
+		top, bottom := [2]float64{0, math.Inf(1)}, [2]float64{0, math.Inf(-1)}
+		for _, run := range runs {
+			for i, q := range run {
+				run[i] = [2]float64{q[0] + dx, q[1] + dy}
+				if run[i][1] < top[1] {
+					top = run[i]
+				}
+				if run[i][1] > bottom[1] {
+					bottom = run[i]
+				}
+			}
+			d.poly("section halo", false, run)
+			d.poly("section", false, run)
+		}
+		taken = lineName(d, l.id, top[0], top[1]-9, taken)
+		taken = lineName(d, l.id, bottom[0], bottom[1]+24, taken)
+	}
+}
+
+// lineName writes a name where no other is.
+func lineName(d *drawing, name string, x, y float64, taken []box) []box {
+	const size = 22
+	half := textWidth(name, size*boldWider) / 2
+	b := box{x - half, y - size, x + half, y + 4}
+	for moved := true; moved; {
+		moved = false
+		for _, o := range taken {
+			if b.overlaps(o) {
+				by := o.x1 - b.x0 + 1
+				b.x0, b.x1, moved = b.x0+by, b.x1+by, true
+			}
+		}
+	}
+	d.text("line", "middle", (b.x0+b.x1)/2, y, name)
+	return append(taken, b)
+}
+
+// lineView is the standard view that shows most of the lines and of the
+// findings, both counted alike; ties go to the earlier. A view that does not
+// show the line is not taken while another does.
+func (p castingPicture) lineView() chosenView {
+	views := standardViews(p.frame)
+	line, marks, longest := make([]float64, len(views)), make([]float64, len(views)), 0.0
+	for i, v := range views {
+		fine := v.around(p.surface.Mesh().Points, 10, 420, 420).times(2)
+		dm := rasterise(p.surface.Mesh(), fine)
+		for _, l := range p.lines {
+			_, seen := p.lineRuns(dm, fine, l)
+			line[i] += seen
+		}
+		longest = max(longest, line[i])
+		for _, m := range p.marks {
+			marks[i] += visibleShare(dm, fine, m.path) * m.facing(fine) / float64(len(p.marks))
+		}
+	}
+	best, most := 0, math.Inf(-1)
+	for i := range views {
+		score := marks[i]
+		if line[i] > 0 {
+			score += 1 + line[i]/longest
+		}
+		if score > most+1e-9 {
+			best, most = i, score
+		}
+	}
+	return chosenView{camera: views[best]}
+}
