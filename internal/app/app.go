@@ -68,6 +68,7 @@ type Case struct {
 	Shop     *shop.Shop
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
+	Ground   *inspect.Ground // shared by all jobs of the body
 	BodyHash string
 	ShopHash string
 	JobHash  string
@@ -252,7 +253,7 @@ func (a *App) shelved(s *shelf, c *Case, dir string) error {
 		}
 		s.bodies[dir] = kept
 	}
-	c.Body, c.BodyHash, c.Surfaces = kept.Body, kept.BodyHash, kept.Surfaces
+	c.Body, c.BodyHash, c.Surfaces, c.Ground = kept.Body, kept.BodyHash, kept.Surfaces, kept.Ground
 	c.Notes = append(c.Notes, kept.Notes...)
 	return nil
 }
@@ -300,7 +301,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		problems = append(problems, located(lineProblems(b, casting, s, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
-	c.Body, c.BodyHash = b, body.Hash(files)
+	c.Body, c.BodyHash, c.Ground = b, body.Hash(files), inspect.NewGround(b, c.Surfaces)
 	return problems.OrNil()
 }
 

@@ -7,13 +7,17 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"reflect"
 	"sort"
 	"strings"
 	"testing"
+	"time"
 
+	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/demo"
 	"fettle/internal/diag"
+	"fettle/internal/inspect"
 	"fettle/internal/unit"
 )
 
@@ -381,5 +385,30 @@ func TestEngineIsToldSeedAndTemperature(t *testing.T) {
 	}
 	if h := r.Measure.Thermal; len(h) != 3 || h[0].Corrected < 22.6 || h[0].Corrected > 22.61 {
 		t.Errorf("%+v", h)
+	}
+}
+
+// TestSharedGroundAnswersAlike: a job gets the same answers from the ground that
+// other jobs have used before it as from one of its own.
+func TestSharedGroundAnswersAlike(t *testing.T) {
+	_, c, _ := assess(t, scenario(t, "", "", ""), "job")
+	other := *c.Body
+	other.Procedures = other.Procedures[:1]
+	for _, day := range []time.Time{time.Date(2026, 8, 20, 0, 0, 0, 0, time.UTC), time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC)} {
+		on := unit.DateOf(day)
+		for _, b := range []*body.Body{c.Body, &other} {
+			in := inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: on}
+			alone, notesAlone := inspect.Run(in)
+			in.Ground = c.Ground
+			shared, notesShared := inspect.Run(in)
+			for i := range alone.Findings {
+				if !reflect.DeepEqual(alone.Findings[i], shared.Findings[i]) {
+					t.Errorf("on %s the shared ground says of %s\n%+v, alone\n%+v", day, alone.Findings[i].ID, shared.Findings[i], alone.Findings[i])
+				}
+			}
+			if !reflect.DeepEqual(alone, shared) || !reflect.DeepEqual(notesAlone, notesShared) {
+				t.Errorf("on %s groups, areas or notes differ", day)
+			}
+		}
 	}
 }

@@ -57,7 +57,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	keep(notes)
 	keep(laterStages(c, &out))
 	progress.say("where the findings lie")
-	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: unit.DateOf(made)})
+	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: unit.DateOf(made)})
 	keep(notes)
 	progress.say("what may be done")
 	out.Decide, notes = decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: out.Inspect, Today: unit.DateOf(made)})

@@ -100,7 +100,7 @@ func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, wi
 
 // seen is where the findings lie under the procedures of a body.
 func seen(c *Case, b *body.Body, day unit.Date) inspect.Result {
-	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: day})
+	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day})
 	return r
 }
 

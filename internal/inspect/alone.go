@@ -51,7 +51,7 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 		return TraceResult{}, nil, err
 	}
 	c := &body.Casting{ID: body.CastingID(in.Name), Wall: unit.MM(in.WallMM), MeshStd: unit.MM(in.MeshStdMM)}
-	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{casting: c, surf: s}, std: in.StdMM}
+	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{grounded: &grounded{casting: c, surf: s}}, std: in.StdMM}
 	var out TraceResult
 	notes, err := t.settle(&in, &out)
 	if err != nil {

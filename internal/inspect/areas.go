@@ -265,12 +265,17 @@ const ribFootRad = 35 * math.Pi / 180
 // ribFeet is, by label, the edges at which the surface turns inward by more
 // than ribFootRad: the feet of ribs and gussets. An edge counts for the label
 // of its first face.
-func (p *place) ribFeet() map[int32]foot {
-	out := map[int32]foot{}
-	if p.surf == nil {
-		return out
+func (g *grounded) ribFeet() map[int32]foot {
+	if g.feet == nil {
+		g.feet = map[int32]foot{}
+		if g.surf != nil {
+			findFeet(g.surf.Mesh(), g.feet)
+		}
 	}
-	m := p.surf.Mesh()
+	return g.feet
+}
+
+func findFeet(m *mesh.Mesh, out map[int32]foot) {
 	type half struct{ face, k int }
 	first := make(map[[2]int32]half, 3*len(m.Faces)/2)
 	for f, t := range m.Faces {
@@ -294,7 +299,6 @@ func (p *place) ribFeet() map[int32]foot {
 			out[label] = o
 		}
 	}
-	return out
 }
 
 // inwardRad is the angle by which the surface turns inward from one face to

@@ -127,7 +127,7 @@ func TestFeetOfRibs(t *testing.T) {
 			t.Fatal(err)
 		}
 		sum := 0.0
-		for _, f := range (&place{surf: s}).ribFeet() {
+		for _, f := range (&grounded{surf: s}).ribFeet() {
 			sum += f.lengthMM
 		}
 		near(t, "feet", sum, c.want, 1e-9)

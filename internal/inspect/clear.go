@@ -8,7 +8,6 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
-	"fettle/internal/mesh"
 )
 
 // boreWalls is how far a bore's axis reaches to either side of its given
@@ -28,8 +27,8 @@ func (r *run) clearances(f *Finding, t *trace) {
 		lines      *fixtures
 		into       **Clearance
 	}{
-		{factEdge, "edge", r.edges(t.at), &f.Edge},
-		{factJoint, "joint", r.joints(t.at), &f.Joint},
+		{factEdge, "edge", t.at.freeEdgesOf(), &f.Edge},
+		{factJoint, "joint", t.at.jointsOf(), &f.Joint},
 		{factEarlier, "earlier repair", r.earlier(t.at), &f.Earlier},
 	} {
 		switch {
@@ -44,57 +43,6 @@ func (r *run) clearances(f *Finding, t *trace) {
 			f.because("%s", clearanceText(**k.into, k.what+" "))
 		}
 	}
-}
-
-// fixtures is the lines of one kind on a casting, and those whose place is not
-// known.
-type fixtures struct {
-	targets []target
-	missing []string
-}
-
-// edges is the free edges: those of the mesh, and those in the body's data. A
-// closed mesh has none of its own, and then the data have to name them.
-func (r *run) edges(p *place) *fixtures {
-	if p.edges != nil {
-		return p.edges
-	}
-	f := &fixtures{}
-	p.edges = f
-	for i, c := range chains(freeEdges(p.surf.Mesh())) {
-		var line []mesh.Site
-		for _, q := range c {
-			s, _ := p.surf.Closest(q)
-			line = append(line, s)
-		}
-		f.targets = append(f.targets, fixed(fmt.Sprintf("%d of the mesh", i+1), [][]mesh.Site{line}, 0))
-	}
-	var names []string
-	var lines [][][]geom.Vec
-	for _, e := range p.casting.Edges {
-		names, lines = append(names, e.ID), append(lines, [][]geom.Vec{e.Along})
-	}
-	if len(f.targets) == 0 && len(names) == 0 {
-		f.missing = []string{"this casting (its mesh is closed and the body names no edges)"}
-		return f
-	}
-	more, missing := p.lineTargets(names, lines, make([]float64, len(names)))
-	f.targets, f.missing = append(f.targets, more...), missing
-	return f
-}
-
-// joints is the joints that hold the casting.
-func (r *run) joints(p *place) *fixtures {
-	if p.joints == nil {
-		var names []string
-		var lines [][][]geom.Vec
-		for _, j := range r.in.Body.JointsOf(p.casting.Part) {
-			names, lines = append(names, string(j.ID)), append(lines, j.Along)
-		}
-		p.joints = &fixtures{}
-		p.joints.targets, p.joints.missing = p.lineTargets(names, lines, make([]float64, len(names)))
-	}
-	return p.joints
 }
 
 // earlier is the repairs done before this job in the casting's zones.
@@ -170,7 +118,7 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 // of all its planes, and the tip allowance in it; why says why there is none.
 func (r *run) lineMargin(t *trace, l body.Line) (margin, ahead float64, why string) {
 	if len(l.Curve) > 0 {
-		p, err := r.parted(t, l)
+		p, err := t.at.parted(l)
 		switch {
 		case err != nil:
 			return 0, 0, err.Error()
@@ -190,25 +138,6 @@ func (r *run) lineMargin(t *trace, l body.Line) (margin, ahead float64, why stri
 		}
 	}
 	return margin, ahead, ""
-}
-
-// parted divides the casting along a curve, once.
-func (r *run) parted(t *trace, l body.Line) (*Parted, error) {
-	for _, c := range r.curves {
-		if c.line == l.ID {
-			return c.parted, c.err
-		}
-	}
-	p, err := Part(l, t.at.surf)
-	r.curves = append(r.curves, dividedCurve{l.ID, p, err})
-	return p, err
-}
-
-// dividedCurve is a section line along a curve, worked out.
-type dividedCurve struct {
-	line   body.LineID
-	parted *Parted
-	err    error
 }
 
 // margin is the least distance on the outboard side of the plane n.x = offset

@@ -96,3 +96,14 @@ func segmentsApart(p1, q1, p2, q2 geom.Vec) float64 {
 	a, b := nearestOnSegments(p1, q1, p2, q2)
 	return a.Dist(b)
 }
+
+// nearerApart is the distance between two segments where that is below best,
+// otherwise best. Their middles tell most that are not: no point of a segment
+// is farther from its middle than half of its length.
+func nearerApart(best float64, p1, q1, p2, q2 geom.Vec) float64 {
+	middles := p1.Add(q1).Sub(p2.Add(q2)).Norm() / 2
+	if middles-(p1.Dist(q1)+p2.Dist(q2))/2 > best {
+		return best
+	}
+	return min(best, segmentsApart(p1, q1, p2, q2))
+}

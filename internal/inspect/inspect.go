@@ -26,6 +26,7 @@ type Input struct {
 	Body     *body.Body
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
+	Ground   *Ground    // of Body and Surfaces, shared between jobs; nil: made anew
 	Shop     *shop.Shop // who is qualified; nil: nobody
 	Today    unit.Date  // day the procedures are judged by; the day the job was opened when not given
 }

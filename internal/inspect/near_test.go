@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"fettle/internal/geom"
@@ -111,5 +112,27 @@ func BenchmarkRunTwelveCracks(b *testing.B) {
 	b.ResetTimer()
 	for b.Loop() {
 		Run(in)
+	}
+}
+
+// TestNearerApartKeepsTheLeast: passing over segments by their middles changes
+// no least distance.
+func TestNearerApartKeepsTheLeast(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 4))
+	point := func(size float64) geom.Vec {
+		return geom.Vec{size * rng.NormFloat64(), size * rng.NormFloat64(), size * rng.NormFloat64()}
+	}
+	for range 2000 {
+		p, q := point(20), point(20)
+		want, got := math.Inf(1), math.Inf(1)
+		for range 12 {
+			a := point(40)
+			b := a.Add(point(8))
+			want = min(want, segmentsApart(p, q, a, b))
+			got = nearerApart(got, p, q, a, b)
+		}
+		if got != want {
+			t.Fatalf("least distance %v, of all %v", got, want)
+		}
 	}
 }

@@ -44,22 +44,16 @@ type run struct {
 	places     []place
 	found      []Finding
 	traces     []*trace // nil: not located
-	curves     []dividedCurve
-	crack      sets // findings that are one crack: its two faces
+	crack      sets     // findings that are one crack: its two faces
 	res        Result
 	notes      []diag.Note
 }
 
-// place is a casting with what is needed to answer about it.
+// place is a casting as one job sees it.
 type place struct {
-	casting    *body.Casting
-	surf       *mesh.Surface // nil: no mesh
-	rule       *body.Procedure
-	borders    []borderEdge
-	diagonalMM float64
-	edges      *fixtures // found when first asked for
-	joints     *fixtures
-	repairs    *fixtures
+	*grounded
+	rule    *body.Procedure
+	repairs *fixtures // found when first asked for
 }
 
 // trace is a located finding on its way.
@@ -76,9 +70,8 @@ type trace struct {
 }
 
 func (r *run) prepare() {
-	for i := range r.in.Body.Castings {
-		c := &r.in.Body.Castings[i]
-		p := place{casting: c, surf: r.in.Surfaces[c.ID]}
+	for _, g := range r.in.ground().castings {
+		c, p := g.casting, place{grounded: g}
 		if f, ok := r.in.Body.ProcedureFor(c.ID, r.in.today()); ok {
 			p.rule = &f.Procedure
 			r.res.Rules = append(r.res.Rules, RuleUsed{c.ID, f.ID, f.Revision})
@@ -99,15 +92,6 @@ func (r *run) placeOf(part body.PartID) *place {
 		return p
 	}
 	return nil
-}
-
-// look makes what is asked of the mesh more than once.
-func (p *place) look() {
-	if p.surf != nil && p.diagonalMM == 0 {
-		lo, hi := p.surf.Mesh().Bounds()
-		p.diagonalMM = lo.Dist(hi)
-		p.borders = borderEdges(p.surf.Mesh())
-	}
 }
 
 // placeNamed is the casting of that identity, or nil.

@@ -214,31 +214,31 @@ const lineStepMM = 4.0
 // on which face a joint or an earlier weld was drawn. Where the surface does
 // not lead on from point to point the line is broken. Points that are not near
 // the surface are left out; all is false when there are any.
-func (p *place) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site, all bool) {
+func (g *grounded) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site, all bool) {
 	dense := denser(line, lineStepMM)
 	all = true
 	var front, back []mesh.Site
 	for _, q := range dense {
-		site, d := p.surf.Closest(q)
+		site, d := g.surf.Closest(q)
 		if d > gateMM {
 			all = false
 			continue
 		}
 		front = append(front, site)
-		n := p.surf.Mesh().FaceNormal(site.Face)
-		if o, d, ok := p.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle); ok && d <= gateMM+1.5*float64(p.casting.Wall) {
+		n := g.surf.Mesh().FaceNormal(site.Face)
+		if o, d, ok := g.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle); ok && d <= gateMM+1.5*float64(g.casting.Wall) {
 			back = append(back, o)
 		}
 	}
-	return append(p.broken(front), p.broken(back)...), all
+	return append(g.broken(front), g.broken(back)...), all
 }
 
 // broken cuts a chain of sites where the next is not near along the surface.
-func (p *place) broken(chain []mesh.Site) [][]mesh.Site {
+func (g *grounded) broken(chain []mesh.Site) [][]mesh.Site {
 	var out [][]mesh.Site
 	for i, s := range chain {
 		if i > 0 && chain[i-1].At.Dist(s.At) <= 2*lineStepMM {
-			if w, err := p.surf.Path(chain[i-1], s); err == nil && w.LengthMM <= float64(jumpTimes*w.ChordMM)+1 {
+			if w, err := g.surf.Path(chain[i-1], s); err == nil && w.LengthMM <= float64(jumpTimes*w.ChordMM)+1 {
 				out[len(out)-1] = append(out[len(out)-1], s)
 				continue
 			}
@@ -269,7 +269,7 @@ func fixed(name string, lines [][]mesh.Site, std float64) target {
 		best := math.Inf(1)
 		for _, l := range lines {
 			for i := range l {
-				best = min(best, segmentsApart(p, q, l[i].At, l[min(i+1, len(l)-1)].At))
+				best = nearerApart(best, p, q, l[i].At, l[min(i+1, len(l)-1)].At)
 			}
 		}
 		return best
@@ -282,7 +282,7 @@ func LineGateMM(c body.Casting) float64 { return max(leastGateMM, float64(c.Wall
 
 // lineTargets makes targets of lines of the body or the job, and names those
 // whose place is not known.
-func (p *place) lineTargets(names []string, lines [][][]geom.Vec, stds []float64) (out []target, missing []string) {
+func (g *grounded) lineTargets(names []string, lines [][][]geom.Vec, stds []float64) (out []target, missing []string) {
 	for i, name := range names {
 		if len(lines[i]) == 0 {
 			missing = append(missing, name+" (its place is not in the data)")
@@ -291,7 +291,7 @@ func (p *place) lineTargets(names []string, lines [][][]geom.Vec, stds []float64
 		var on [][]mesh.Site
 		all := true
 		for _, l := range lines[i] {
-			sites, whole := p.onSurface(l, LineGateMM(*p.casting))
+			sites, whole := g.onSurface(l, LineGateMM(*g.casting))
 			on, all = append(on, sites...), all && whole
 		}
 		if !all || len(on) == 0 {

@@ -112,7 +112,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 		best := math.Inf(1)
 		for _, e := range t.at.borders {
 			if e.a == nearest.label && own(e.b) || e.b == nearest.label && own(e.a) {
-				best = min(best, segmentsApart(p, q, e.p, e.q))
+				best = nearerApart(best, p, q, e.p, e.q)
 			}
 		}
 		return best

@@ -1,0 +1,138 @@
+package inspect
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// Ground is what of the castings of one body does not depend on a job: borders,
+// edges, joints, ribs, and the castings divided along their section lines. It
+// is worked out when first asked for; jobs that share a Ground share that work
+// and get the same answers. Not for several goroutines at once.
+type Ground struct {
+	body     *body.Body
+	surfaces map[body.CastingID]*mesh.Surface
+	castings []*grounded // in the order of the body
+}
+
+// NewGround is the ground of a body and its castings' meshes; neither may
+// change afterwards. It costs nothing until it is used.
+func NewGround(b *body.Body, surfaces map[body.CastingID]*mesh.Surface) *Ground {
+	g := &Ground{body: b, surfaces: surfaces}
+	for i := range b.Castings {
+		c := &b.Castings[i]
+		g.castings = append(g.castings, &grounded{body: b, casting: c, surf: surfaces[c.ID]})
+	}
+	return g
+}
+
+// ground is the one handed in where it is of this body, whatever its procedures
+// are, otherwise a new one.
+func (in Input) ground() *Ground {
+	if g := in.Ground; g != nil && sameSlice(g.body.Castings, in.Body.Castings) && sameSlice(g.body.Joints, in.Body.Joints) {
+		return g
+	}
+	return NewGround(in.Body, in.Surfaces)
+}
+
+// sameSlice: the same elements in memory, not just equal ones.
+func sameSlice[T any](a, b []T) bool {
+	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
+}
+
+// grounded is a casting with what is asked of it more than once.
+type grounded struct {
+	body       *body.Body
+	casting    *body.Casting
+	surf       *mesh.Surface // nil: no mesh
+	looked     bool
+	borders    []borderEdge
+	diagonalMM float64
+	edges      *fixtures // nil: not asked for yet
+	joints     *fixtures
+	feet       map[int32]foot
+	curves     []dividedCurve
+}
+
+// look makes what every finding asks of the mesh.
+func (g *grounded) look() {
+	if g.surf != nil && !g.looked {
+		lo, hi := g.surf.Mesh().Bounds()
+		g.diagonalMM, g.borders, g.looked = lo.Dist(hi), borderEdges(g.surf.Mesh()), true
+	}
+}
+
+// fixtures is the lines of one kind on a casting, and those whose place is not
+// known.
+type fixtures struct {
+	targets []target
+	missing []string
+}
+
+// freeEdgesOf is the free edges: those of the mesh, and those in the body's data. A
+// closed mesh has none of its own, and then the data have to name them.
+func (g *grounded) freeEdgesOf() *fixtures {
+	if g.edges == nil {
+		g.edges = g.findEdges()
+	}
+	return g.edges
+}
+
+func (g *grounded) findEdges() *fixtures {
+	f := &fixtures{}
+	for i, c := range chains(freeEdges(g.surf.Mesh())) {
+		var line []mesh.Site
+		for _, q := range c {
+			s, _ := g.surf.Closest(q)
+			line = append(line, s)
+		}
+		f.targets = append(f.targets, fixed(fmt.Sprintf("%d of the mesh", i+1), [][]mesh.Site{line}, 0))
+	}
+	var names []string
+	var lines [][][]geom.Vec
+	for _, e := range g.casting.Edges {
+		names, lines = append(names, e.ID), append(lines, [][]geom.Vec{e.Along})
+	}
+	if len(f.targets) == 0 && len(names) == 0 {
+		f.missing = []string{"this casting (its mesh is closed and the body names no edges)"}
+		return f
+	}
+	more, missing := g.lineTargets(names, lines, make([]float64, len(names)))
+	f.targets, f.missing = append(f.targets, more...), missing
+	return f
+}
+
+// jointsOf is the joints that hold the casting.
+func (g *grounded) jointsOf() *fixtures {
+	if g.joints == nil {
+		var names []string
+		var lines [][][]geom.Vec
+		for _, j := range g.body.JointsOf(g.casting.Part) {
+			names, lines = append(names, string(j.ID)), append(lines, j.Along)
+		}
+		g.joints = &fixtures{}
+		g.joints.targets, g.joints.missing = g.lineTargets(names, lines, make([]float64, len(names)))
+	}
+	return g.joints
+}
+
+// dividedCurve is a section line along a curve, worked out.
+type dividedCurve struct {
+	line   body.LineID
+	parted *Parted
+	err    error
+}
+
+// parted divides the casting along a curve, once.
+func (g *grounded) parted(l body.Line) (*Parted, error) {
+	i := slices.IndexFunc(g.curves, func(c dividedCurve) bool { return c.line == l.ID })
+	if i < 0 {
+		p, err := Part(l, g.surf)
+		i, g.curves = len(g.curves), append(g.curves, dividedCurve{l.ID, p, err})
+	}
+	return g.curves[i].parted, g.curves[i].err
+}
