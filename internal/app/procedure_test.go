@@ -190,3 +190,29 @@ func BenchmarkReplayFolders10000(b *testing.B) {
 	}
 	b.ReportMetric(float64(len(data))/1e6, "MB")
 }
+
+// BenchmarkReplayFolders100 replays a hundred job folders of ten findings for
+// the first time, read from memory.
+func BenchmarkReplayFolders100(b *testing.B) {
+	m := memory{}
+	for name, data := range demo.Files() {
+		if name != "sound-job/job.yaml" {
+			m[name] = data
+		}
+	}
+	a := New(m, "test")
+	with := Replaying{On: unit.Date{Year: 2026, Month: 9, Day: 1}}
+	for i := range 100 {
+		dir := fmt.Sprintf("job%05d", i)
+		for _, f := range []string{"job.yaml", "readings.csv"} {
+			m[dir+"/"+f] = []byte(strings.Replace(string(m["job/"+f]), "DEMO-0317", fmt.Sprint("J", i), 1))
+		}
+		with.Jobs = append(with.Jobs, dir)
+	}
+	for b.Loop() {
+		r, err := a.Replay("body/procedures/br-fc-d.yaml", with, nil)
+		if err != nil || len(r.Jobs) != 100 || r.Failed() > 0 {
+			b.Fatal(err, len(r.Jobs), r.Failed())
+		}
+	}
+}
