@@ -269,8 +269,13 @@ func (k *zoneMaker) bare() (n int, where string) {
 	return n, where
 }
 
+// maxHole is the largest radius of a hole that is looked for by its wall: above
+// it lie the insides of towers and tubes. Our choice, no source.
+const maxHole unit.MM = 60
+
 // FindBores lists the holes of a surface as the body document takes them: rims
-// of holes on one axis are one bore, given at its middle.
+// of holes on one axis are one bore, given at its middle. Then come holes that
+// have no round rim, found by their walls.
 func FindBores(s *mesh.Surface, sharp unit.Rad, tolerance unit.MM) []Bore {
 	rims := s.Rims(float64(sharp), float64(tolerance))
 	paired := map[int]bool{}
@@ -287,6 +292,17 @@ func FindBores(s *mesh.Surface, sharp unit.Rad, tolerance unit.MM) []Bore {
 	for i, r := range rims {
 		if r.Hole && !paired[i] {
 			add(*r.Circle, 0, r.Circle.RadiusMM)
+		}
+	}
+	byRims := len(out)
+	for _, h := range s.Holes(float64(maxHole), float64(tolerance)) {
+		known := func(b Bore) bool {
+			off := h.Centre.Sub(b.At)
+			along := off.Dot(h.Axis)
+			return math.Abs(h.Axis.Dot(b.Axis)) > 0.95 && math.Abs(along) <= h.DepthMM && off.Sub(h.Axis.Scale(along)).Norm() < h.RadiusMM/2
+		}
+		if !slices.ContainsFunc(out[:byRims], known) {
+			add(h.Circle, 0, h.RadiusMM)
 		}
 	}
 	return out
