@@ -10,6 +10,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
@@ -69,11 +70,31 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,
 		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces})
 	keep(notes)
+	keep(staleChoice(c, out))
 	nearlyAsCheap(c, &out)
 	keep(a.supplementNotes(c, out))
 	out.Notes = once(out.Notes)
 	out.Blocked = !out.Decide.Permits || blocking(out.Notes)
 	return out
+}
+
+// staleChoice tells of a choice that names no route there is: what a person
+// decided on cannot be done any more, or never could.
+func staleChoice(c *Case, r Assessment) []diag.Note {
+	n := len(c.Job.Choices)
+	if n == 0 {
+		return nil
+	}
+	last := c.Job.Choices[n-1].Route
+	var known []string
+	for _, route := range r.Compare.Routes {
+		if route.ID == last {
+			return nil
+		}
+		known = append(known, route.ID)
+	}
+	return []diag.Note{{Code: "choice.no-such-route", Severity: diag.Blocking, Where: last,
+		Text: "the route that was chosen is not among the routes", Hint: "choose again; " + doc.DidYouMean(last, known)}}
 }
 
 // nearlyAsCheap gives every plan the other openings that cost hardly more.

@@ -78,7 +78,10 @@ func (a *App) CutFile(file string, o CutOptions) (CutResult, error) {
 	}
 	out.take()
 	if len(o.Planes) == 1 && o.Window == nil {
-		return out, out.plain(m, o.Planes[0])
+		if err := out.plain(m, o.Planes[0]); err != nil {
+			return CutResult{}, named(file, err)
+		}
+		return out, nil
 	}
 	return out, nil
 }
@@ -195,7 +198,7 @@ func (c CutResult) String() string {
 	if !c.Closed {
 		state = "not closed: it does not prove two pieces"
 	}
-	fmt.Fprintf(&b, "%d loop(s), %s; length %.3f mm over %d triangles\n", len(c.Loops), state, c.LengthMM, c.FacesCrossed)
+	fmt.Fprintf(&b, "%s, %s; length %.3f mm over %d triangles\n", counted(len(c.Loops), "loop"), state, c.LengthMM, c.FacesCrossed)
 	for i, name := range [2]string{"side n·x < d: ", "side n·x > d: "} {
 		fmt.Fprintf(&b, "%ssurface %.1f mm2, volume %.1f mm3\n", name, c.Sides[i].AreaMM2, c.Sides[i].VolumeMM3)
 	}

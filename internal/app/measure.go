@@ -1,7 +1,9 @@
 package app
 
 import (
+	"fmt"
 	"path"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -33,22 +35,29 @@ type FileMeasurement struct {
 	Result measure.Result
 }
 
+// Blocked says that something in the result must not be built upon.
+func (m FileMeasurement) Blocked() bool { return blocking(m.Result.Notes) }
+
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
 // and readings. Every set-up that a reading names exists.
 func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasurement, error) {
-	var problems diag.Problems
-	ps, found, err := readRows[body.Point](a, points)
+	ps, lines, faults, err := readRows[body.Point](a, points)
 	if err != nil {
 		return FileMeasurement{}, err
 	}
-	problems = append(problems, found...)
-	rs, found, err := readRows[job.Reading](a, readings)
+	rs, rows, found, err := readRows[job.Reading](a, readings)
 	if err != nil {
 		return FileMeasurement{}, err
 	}
-	problems = append(problems, found...)
-	if len(problems) > 0 {
-		return FileMeasurement{}, problems
+	if faults = append(faults, found...); len(faults) == 0 {
+		for i := range rs {
+			rs[i].Line = rows[i]
+		}
+		faults = append(renamed(body.CheckPoints(ps, lines), points), renamed(checkRows(ps, rs, o.StdMM), readings)...)
+	}
+	if len(faults) > 0 {
+		faults.Sort()
+		return FileMeasurement{}, faults
 	}
 	in := measure.Input{Points: ps, Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
 	if o.Expansion.Known {
@@ -58,18 +67,48 @@ func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasu
 	return FileMeasurement{ps, result}, nil
 }
 
-func readRows[T any](a *App, p string) ([]T, diag.Problems, error) {
+func readRows[T any](a *App, p string) (rows []T, lines []int, problems diag.Problems, err error) {
 	data, err := a.files.Read(p)
 	if err != nil {
-		return nil, nil, notRead(p, err, "check the path")
+		return nil, nil, nil, notRead(p, err, "check the path")
 	}
-	rows, lines, problems := doc.DecodeCSV[T](path.Base(p), data)
-	for i := range rows {
-		if r, ok := any(&rows[i]).(*job.Reading); ok {
-			r.Line = lines[i]
+	rows, lines, problems = doc.DecodeCSV[T](path.Base(p), data)
+	if len(problems) == 0 && len(rows) == 0 {
+		problems = diag.Problems{{File: path.Base(p), Msg: "there is no row below the header", Hint: "write one row for each"}}
+	}
+	return rows, lines, located(problems, path.Dir(p)), nil
+}
+
+// checkRows judges the readings by themselves and against the points. A reading
+// without uncertainty is taken only when one is given for all.
+func checkRows(ps []body.Point, rs []job.Reading, std float64) diag.Problems {
+	found := job.CheckReadings(rs)
+	var known []string
+	for _, p := range ps {
+		known = append(known, string(p.ID))
+	}
+	for _, r := range rs {
+		for _, c := range []struct {
+			column string
+			id     body.PointID
+		}{{"from", r.From}, {"to", r.To}} {
+			if c.id != "" && !slices.Contains(known, string(c.id)) {
+				found = append(found, diag.Problem{Line: r.Line, Field: "column " + c.column, Msg: fmt.Sprintf("point %q is not among the control points", c.id), Hint: doc.DidYouMean(string(c.id), known)})
+			}
+		}
+		if std <= 0 && !r.Std.Known && !r.StdX.Known && !r.StdY.Known && !r.StdZ.Known {
+			found = append(found, diag.Problem{Line: r.Line, Field: "column std_mm", Msg: "the standard uncertainty is missing", Hint: "fill in the cell, or give one for all with --std, for example --std 0.5"})
 		}
 	}
-	return rows, located(problems, path.Dir(p)), nil
+	return found
+}
+
+// renamed is the problems of a file under the name a person gave.
+func renamed(ps diag.Problems, file string) diag.Problems {
+	for i := range ps {
+		ps[i].File = file
+	}
+	return ps
 }
 
 // setupsOf are the set-ups the readings name, in their order.

@@ -83,7 +83,7 @@ func (a *App) MeshFile(file, unit string) (MeshResult, error) {
 	}
 	if n > 0 {
 		out.Notes = append(out.Notes, diag.Note{Code: "mesh.self-contact", Severity: diag.Caution, Where: file,
-			Text: fmt.Sprintf("%d pair(s) of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", n),
+			Text: fmt.Sprintf("%s of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", counted(n, "pair")),
 			Hint: "repair the mesh there"})
 	}
 	if out.Notes == nil {
@@ -105,7 +105,7 @@ func (a *App) MeshGLB(file, unit string) ([]byte, error) {
 // String is the mesh for a terminal.
 func (r MeshResult) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d points, %d triangles, %d piece(s)\n", r.File, r.Points, r.Triangles, r.Pieces)
+	fmt.Fprintf(&b, "%s: %d points, %d triangles, %s\n", r.File, r.Points, r.Triangles, counted(r.Pieces, "piece"))
 	fmt.Fprintf(&b, "from %.2f, %.2f, %.2f to %.2f, %.2f, %.2f mm\n", r.Min[0], r.Min[1], r.Min[2], r.Max[0], r.Max[1], r.Max[2])
 	fmt.Fprintf(&b, "surface %.1f cm2", r.AreaMM2/100)
 	if r.VolumeMM3 != nil {
@@ -113,8 +113,8 @@ func (r MeshResult) String() string {
 	} else {
 		b.WriteString(", not closed: no volume\n")
 	}
-	fmt.Fprintf(&b, "faults: %d hole(s) with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %d self-contacts\n",
-		r.Holes, r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)
+	fmt.Fprintf(&b, "faults: %s with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %d self-contacts\n",
+		counted(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)
 	for _, c := range r.ContactPlaces {
 		fmt.Fprintf(&b, "  triangles %d and %d meet at %.2f, %.2f, %.2f\n", c.Triangles[0], c.Triangles[1], c.At[0], c.At[1], c.At[2])
 	}
@@ -125,6 +125,14 @@ func (r MeshResult) String() string {
 		b.WriteString(wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  ", 96))
 	}
 	return b.String()
+}
+
+// counted is a number with its noun: 1 piece, 2 pieces.
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // labelAreas is the faces and area of each label, in order of label.
@@ -157,11 +165,17 @@ func (a *App) readMeshFile(file, unit string) (*mesh.Mesh, []diag.Note, error) {
 	return m, notes, nil
 }
 
-// named gives an error the name of the file, unless it has one.
+// named gives an error the name of the file, unless it has one: what a mesh
+// says of itself names only "mesh" or "surface".
 func named(file string, err error) error {
 	var e *diag.Error
 	if !errors.As(err, &e) {
 		return &diag.Error{Kind: diag.Invalid, Op: "read", Subject: file, Msg: err.Error()}
+	}
+	if e.Subject == "mesh" || e.Subject == "surface" {
+		c := *e
+		c.Subject = file
+		return &c
 	}
 	return err
 }

@@ -61,7 +61,7 @@ func (a *App) DiffProcedures(oldFile, newFile string, with Replaying, progress P
 	if err != nil {
 		return Replayed{}, err
 	}
-	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective), Changes: decide.Diff(*old, *fresh)}
+	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective), Changes: append([]decide.Change{}, decide.Diff(*old, *fresh)...)}
 	return a.replay(out, old, *fresh, with, progress)
 }
 

@@ -14,6 +14,9 @@ func (a *App) ReplayText(r Replayed, width int) string {
 	line("", fmt.Sprintf("%s revision %s, judged as of %s.", r.Procedure, r.Revision, r.Day))
 	if r.Changes != nil {
 		b.WriteString("\nWhat changed\n")
+		if len(r.Changes) == 0 {
+			line("  ", "nothing: both files say the same")
+		}
 		for _, c := range r.Changes {
 			line("  ", changeText(c))
 		}

@@ -26,5 +26,5 @@ func Schema(name string) ([]byte, error) {
 	case "zones":
 		return doc.Schema(body.ZoneRecipe{}, "fettle zones"), nil
 	}
-	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames()) + " (body, procedure, shop, job, zones)"}
+	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames())}
 }

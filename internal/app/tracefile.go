@@ -60,7 +60,7 @@ func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
 	}
 	s, err := mesh.NewSurface(m)
 	if err != nil {
-		return TraceResult{}, err
+		return TraceResult{}, named(file, err)
 	}
 	in := inspect.TraceInput{Name: path.Base(file), Points: o.At, StdMM: o.StdMM, WallMM: o.WallMM, MeshStdMM: o.MeshStdMM}
 	for _, v := range o.Vertices {
@@ -72,7 +72,7 @@ func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
 	}
 	r, notes, err := inspect.MeasureTrace(s, in)
 	if err != nil {
-		return TraceResult{}, err
+		return TraceResult{}, named(file, err)
 	}
 	if o.StdMM == 0 && len(o.At) > 2 {
 		notes = append(notes, diag.Note{Code: "trace.no-std", Severity: diag.Info, Where: in.Name,
@@ -96,10 +96,16 @@ func vertexSite(s *mesh.Surface, order []int32, v int, name string) (mesh.Site, 
 	return site, nil
 }
 
+// noStdMM is below what rounding leaves of exact points.
+const noStdMM = 1e-9
+
 func traceResult(r inspect.TraceResult, notes []diag.Note) TraceResult {
 	out := TraceResult{LengthMM: r.Length.MM, StdMM: r.Length.Std, LowerMM: r.LowerMM, UpperMM: r.UpperMM,
 		ChordMM: r.ChordMM, RawMM: r.RawMM, ExactMM: r.ExactMM, EndsMM: r.EndsMM, ExactProven: r.ExactProven,
 		PointsKept: r.Kept, OffMM: r.OffMM, Path: r.Path, Zones: []TraceZone{}, Notes: notes, Sites: r.Sites}
+	if out.StdMM < noStdMM {
+		out.StdMM = 0
+	}
 	if out.Notes == nil {
 		out.Notes = []diag.Note{}
 	}

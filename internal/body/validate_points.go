@@ -3,6 +3,7 @@ package body
 import (
 	"fmt"
 
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/unit"
 )
@@ -15,6 +16,25 @@ func (c *checker) points() {
 	if len(c.problems) == before {
 		c.references()
 	}
+}
+
+// CheckPoints judges a table of control points that belongs to no body; lines
+// are those of the rows. Sections and parts may have any name.
+func CheckPoints(points []Point, lines []int) diag.Problems {
+	b := &Body{Points: points}
+	b.at.points = lines
+	c := &checker{b: b, known: map[string][]string{}, there: map[[2]string]bool{}}
+	note(c, aPoint, "points", points, func(p Point) string { return string(p.ID) })
+	for i, p := range points {
+		c.tolerances(i, p)
+		if p.Std.Known && p.Std.Value < 0 {
+			c.fault(at("points", i, "std_mm"), "the spread is negative", "")
+		}
+		if c.ref(at("points", i, "mirror"), aPoint, string(p.Mirror)) && p.Mirror == p.ID {
+			c.fault(at("points", i, "mirror"), fmt.Sprintf("point %q is its own mirror point", p.ID), "leave the cell empty for a point on the centre plane")
+		}
+	}
+	return c.problems
 }
 
 func (c *checker) point(i int, p Point) {
@@ -36,7 +56,15 @@ func (c *checker) point(i int, p Point) {
 
 // tolerance: either one radius, or one limit along each axis.
 func (c *checker) tolerance(i int, p Point) {
-	axes := 0
+	axes := c.tolerances(i, p)
+	if p.Tol.Known == (axes == 3) || axes == 1 || axes == 2 {
+		c.fault(at("points", i), fmt.Sprintf("the tolerance of point %q is not clear", p.ID),
+			"give either tol_mm, or tol_x_mm, tol_y_mm and tol_z_mm")
+	}
+}
+
+// tolerances checks those that are given, and counts those along an axis.
+func (c *checker) tolerances(i int, p Point) (axes int) {
 	for k, t := range []struct {
 		column string
 		known  bool
@@ -54,10 +82,7 @@ func (c *checker) tolerance(i int, p Point) {
 			c.fault(at("points", i, t.column), "the tolerance is not more than zero", "")
 		}
 	}
-	if p.Tol.Known == (axes == 3) || axes == 1 || axes == 2 {
-		c.fault(at("points", i), fmt.Sprintf("the tolerance of point %q is not clear", p.ID),
-			"give either tol_mm, or tol_x_mm, tol_y_mm and tol_z_mm")
-	}
+	return axes
 }
 
 func (c *checker) mirror(i int, p Point) {

@@ -78,7 +78,7 @@ func Run(args []string, env Env) int {
 		return exit
 	}
 	if err != nil {
-		fmt.Fprintf(env.Stderr, "fettle: %v; 'fettle --help' shows the commands\n", err)
+		fmt.Fprintln(env.Stderr, "fettle: "+usageText(err))
 		return Usage
 	}
 	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version))

@@ -70,7 +70,7 @@ func TestHelpExamples(t *testing.T) {
 	if code, _, stderr := run(t, dir, "demo"); code != Done {
 		t.Fatalf("demo: exit code %d: %s", code, stderr)
 	}
-	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "history", "explain", "measure", "mesh", "trace", "cut", "zones find", "zones make", "ask", "procedure diff", "procedure replay", "release", "schema", "version"} {
+	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "week", "history", "explain", "measure", "mesh", "trace", "cut", "zones find", "zones make", "ask", "procedure diff", "procedure replay", "release", "schema", "version"} {
 		t.Run(name, func(t *testing.T) {
 			code, help, _ := run(t, dir, append(strings.Fields(name), "--help")...)
 			if code != Done {

@@ -84,6 +84,18 @@ func writeFile(p string, data []byte) error {
 	return nil
 }
 
+// notOver refuses to write over a file that is read.
+func notOver(out, in string) error {
+	a, err := os.Stat(out)
+	if err != nil {
+		return nil // it is not there yet; writing says what else is wrong
+	}
+	if b, err := os.Stat(in); err == nil && os.SameFile(a, b) {
+		return &diag.Error{Kind: diag.Usage, Op: "write", Subject: out, Msg: "is the file that is read", Hint: "give another name for what is written"}
+	}
+	return nil
+}
+
 func notWritten(p string, err error) error {
 	return &diag.Error{Kind: diag.Unavailable, Op: "write", Subject: p, Msg: "cannot be written", Hint: "check the folder and the free space", Err: err}
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"path/filepath"
 
 	"fettle/internal/app"
@@ -43,16 +44,28 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
+	code := Done
+	if r.Blocked() {
+		code = Blocked
+	}
 	if c.JSON {
-		return Done, printJSON(env.Stdout, r.Result)
+		return code, printJSON(env.Stdout, r.Result)
 	}
 	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r))
-	return Done, err
+	return code, err
 }
 
 // options are the flags as the service takes them.
 func (c measureCmd) options() (app.MeasureOptions, error) {
 	o := app.MeasureOptions{Impact: c.Impact, StdMM: c.Std, Seed: c.Seed, TempStd: c.TempStd, ExpandStd: c.ExpandStd}
+	for _, v := range []struct {
+		flag  string
+		value *float64
+	}{{"--std", &c.Std}, {"--temp", c.Temp}, {"--temp-std", &c.TempStd}, {"--expansion", c.Expansion}, {"--expand-std", &c.ExpandStd}, {"--reference", c.Reference}} {
+		if v.value != nil && (math.IsNaN(*v.value) || math.IsInf(*v.value, 0)) {
+			return o, wrongUse("measure", v.flag, "is not a finite number", "write for example "+v.flag+" 0.5")
+		}
+	}
 	refuse := func(what, msg, hint string) (app.MeasureOptions, error) {
 		return o, &diag.Error{Kind: diag.Usage, Op: "measure", Subject: what, Msg: msg, Hint: hint}
 	}
@@ -96,6 +109,9 @@ func (c meshCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.GLB != "" {
+		if err := notOver(c.GLB, c.File); err != nil {
+			return Usage, err
+		}
 		data, err := a.MeshGLB(file, c.Unit)
 		if err == nil {
 			err = writeFile(c.GLB, data)
@@ -141,6 +157,9 @@ func (c cutCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.Picture != "" {
+		if err := notOver(c.Picture, c.Mesh); err != nil {
+			return Usage, err
+		}
 		svg, err := r.Picture()
 		if err == nil {
 			err = writeFile(c.Picture, svg)
@@ -184,6 +203,9 @@ func (c cutCmd) options() (app.CutOptions, error) {
 		v, ok := floats(s)
 		if !ok || len(v) != 4 {
 			return o, wrongUse("cut", "--plane "+s, "is not a plane", "write four numbers nx,ny,nz,d, for example 1,0,0,268")
+		}
+		if v[0] == 0 && v[1] == 0 && v[2] == 0 {
+			return o, wrongUse("cut", "--plane "+s, "has no direction: nx, ny and nz are all zero", "write for example 1,0,0,268")
 		}
 		o.Planes = append(o.Planes, app.CutPlane{Normal: geom.Vec{v[0], v[1], v[2]}, OffsetMM: v[3]})
 	}

@@ -109,6 +109,11 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	if name != filepath.Base(name) {
 		return Usage, wrongUse("zones make", "--name "+name, "is not the name of a file", "give the folder with --out")
 	}
+	for _, ending := range []string{".ply", ".yaml"} {
+		if err := notOver(filepath.Join(dir, name+ending), c.Recipe); err != nil {
+			return Usage, err
+		}
+	}
 	r, err := a.MakeZones(filepath.ToSlash(c.Recipe), name+".ply")
 	if err != nil {
 		return Refused, err

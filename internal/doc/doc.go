@@ -77,7 +77,7 @@ func plainText(data []byte) (text, fault string) {
 	case len(data) > MaxBytes:
 		return "", fmt.Sprintf("the file has %d bytes; the limit is %d", len(data), MaxBytes)
 	case !utf8.Valid(data):
-		return "", "the file is not UTF-8 text"
+		return "", "the file is not UTF-8 text; save it as UTF-8"
 	}
 	text = strings.TrimPrefix(string(data), "\uFEFF")
 	if i := strings.IndexFunc(text, forbiddenRune); i >= 0 {

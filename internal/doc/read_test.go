@@ -215,7 +215,7 @@ func TestLimits(t *testing.T) {
 	if _, p := Decode("r", make([]byte, MaxBytes+1), &r); len(p) != 1 || !strings.Contains(p[0].Msg, "the limit is") {
 		t.Error(p)
 	}
-	if _, p := Decode("r", []byte("name: \xff"), &r); len(p) != 1 || p[0].Msg != "the file is not UTF-8 text" {
+	if _, p := Decode("r", []byte("name: \xff"), &r); len(p) != 1 || p[0].Msg != "the file is not UTF-8 text; save it as UTF-8" {
 		t.Error(p)
 	}
 	// Nesting by brackets, by list signs, by key signs and by indentation.

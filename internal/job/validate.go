@@ -58,6 +58,7 @@ func (s *State) Validate() diag.Problems {
 type checker struct {
 	s        *State
 	problems diag.Problems
+	anyFrame bool // readings may be anywhere, in any unit
 }
 
 func (c *checker) fault(path, msg, hint string) {

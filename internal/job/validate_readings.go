@@ -2,9 +2,27 @@ package job
 
 import (
 	"fmt"
+	"slices"
 
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
+
+// CheckReadings judges the rows of a table of readings that belongs to no job:
+// each set-up it names exists, and a device may have its axes anywhere.
+func CheckReadings(rs []Reading) diag.Problems {
+	s := &State{Readings: rs}
+	for _, r := range rs {
+		if !slices.ContainsFunc(s.Setups, func(x Setup) bool { return x.ID == r.Setup }) {
+			s.Setups = append(s.Setups, Setup{ID: r.Setup})
+		}
+	}
+	c := &checker{s: s, anyFrame: true}
+	for i, r := range rs {
+		c.reading(fmt.Sprintf("readings[%d]", i), r)
+	}
+	return c.problems
+}
 
 // reading checks one row of readings.csv by its kind.
 func (c *checker) reading(at string, r Reading) {
@@ -36,7 +54,7 @@ func (c *checker) xyz(at string, r Reading) {
 		if !v.value.Known {
 			c.fault(at+v.column, "the coordinate is missing", "a reading of the kind "+r.Kind+" has all three")
 		}
-		if v.value.Value > farMM || v.value.Value < -farMM {
+		if !c.anyFrame && (v.value.Value > farMM || v.value.Value < -farMM) {
 			c.fault(at+v.column, fmt.Sprintf("%s is further than any device reaches", unit.MM(v.value.Value)), "coordinates are in millimetres")
 		}
 	}
@@ -70,7 +88,7 @@ func (c *checker) distance(at string, r Reading) {
 		c.fault(at+".value_mm", "the value is missing", "")
 	case r.Kind == "length" && r.Value.Value <= 0:
 		c.fault(at+".value_mm", "a length is more than zero", "")
-	case r.Value.Value > farMM || r.Value.Value < -farMM:
+	case !c.anyFrame && (r.Value.Value > farMM || r.Value.Value < -farMM):
 		c.fault(at+".value_mm", fmt.Sprintf("%s is longer than any vehicle", unit.MM(r.Value.Value)), "values are in millimetres")
 	}
 	for _, v := range []struct {

@@ -186,11 +186,12 @@ func (p *problem) checkFit(c *candidate) {
 }
 
 // unfirm takes "firm" from the points of a suspected reading, and from all
-// points when the readings as a whole disagree.
+// points when the readings as a whole disagree or a whole set-up is suspected.
 func (p *problem) unfirm(r *Result) {
 	all := r.Adjustment.DOF > 0 && r.Adjustment.P < geom.AlphaBlock
 	doubtful := map[body.PointID]bool{}
 	for _, s := range r.Suspects {
+		all = all || s.wholeSetup()
 		for _, id := range s.Points {
 			doubtful[id] = true
 		}

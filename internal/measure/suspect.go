@@ -28,12 +28,21 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 		p.suspectRows(e, best, r)
 	}
 	for _, s := range r.Suspects {
-		where := joinIDs(s.Points)
+		where, severity := joinIDs(s.Points), diag.Caution
+		if s.wholeSetup() {
+			severity = diag.Blocking
+		}
 		if where == "" {
 			where = "set-up " + s.Setup
 		}
-		p.note(diag.Caution, "suspect-"+s.Kind, where, s.Text, "check the record; nothing was corrected")
+		p.note(severity, "suspect-"+s.Kind, where, s.Text, "check the record; nothing was corrected")
 	}
+}
+
+// wholeSetup says that the suspicion is about every reading of a set-up: its
+// unit, its scale or its frame. Nothing measured with it is certain then.
+func (s Suspect) wholeSetup() bool {
+	return len(s.Points) == 0 && (s.Kind == "unit" || s.Kind == "scale" || s.Kind == "mirror")
 }
 
 // unitFactors are the factors between units of length that get mixed up:
@@ -221,6 +230,11 @@ func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, 
 		nominal := p.in.Points[rd.point].At()
 		want := c.fit.Motion.Apply(nominal)
 		std := stds(c.cov[i].Turn(c.fit.Motion.R))
+		if text := p.otherUnit(rd, want, std); text != "" {
+			r.Suspects = append(r.Suspects, Suspect{Kind: "value", Setup: p.setups[rd.setup].id, Points: []body.PointID{p.id(rd.point)},
+				Chi2Now: roundP(c.t2[i]), Chi2If: 0, Text: text})
+			continue
+		}
 		axis, off := -1, 0
 		for a := range want {
 			if math.Abs(rd.at[a]-want[a]) > 4*std[a] {
@@ -238,6 +252,24 @@ func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, 
 			Chi2Now: roundP(c.t2[i]), Chi2If: 0,
 			Text: fmt.Sprintf("%s of %s reads %s; %s would fit: %s", axisName[axis], p.id(rd.point), shortest(rd.at[axis]), shortest(typed), how)})
 	}
+}
+
+// otherUnit says that one reading fits its point when all its numbers are taken
+// in another unit, within four standard deviations; empty when it does not.
+func (p *problem) otherUnit(rd coord, want, std geom.Vec) string {
+	if rd.at.Dist(want) < minSlip {
+		return ""
+	}
+	for _, u := range unitFactors[:3] {
+		fits := true
+		for a := range want {
+			fits = fits && math.Abs(rd.at[a]/u.factor-want[a]) <= 4*std[a]
+		}
+		if fits {
+			return fmt.Sprintf("the reading of %s fits when its numbers are taken as %s", p.id(rd.point), u.text)
+		}
+	}
+	return ""
 }
 
 func (c *candidate) inGroup(i int) bool {

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -37,6 +38,11 @@ func TestGrossErrorsAreSuggested(t *testing.T) {
 		}, "label", []string{"P03", "P08"}, "fits the nominal place of P08"},
 		{"two digits exchanged", func(in *Input) { in.Readings[6].X.Value = 1243.5; fix(in, 6, 1423.5) }, "value", []string{"P07"}, "two digits exchanged"},
 		{"sign", func(in *Input) { in.Readings[6].X.Value = -432.1; fix(in, 6, 432.1) }, "value", []string{"P07"}, "432.1 would fit: the sign"},
+		{"one point in inches", func(in *Input) {
+			for _, v := range []*unit.Maybe[float64]{&in.Readings[6].X, &in.Readings[6].Y, &in.Readings[6].Z} {
+				v.Value /= 25.4
+			}
+		}, "value", []string{"P07"}, "taken as inches"},
 		{"decimal point", func(in *Input) { in.Readings[6].X.Value = 43.21; fix(in, 6, 432.1) }, "value", []string{"P07"}, "decimal point"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -54,6 +60,33 @@ func TestGrossErrorsAreSuggested(t *testing.T) {
 	}
 	if r, _ := Run(clean); len(r.Suspects) != 0 {
 		t.Errorf("good readings have suspects: %+v", r.Suspects)
+	}
+}
+
+// A set-up in another unit or frame leaves no point certain and blocks; a copied
+// row is told. Constructed.
+func TestSuspectedSetupLeavesNothingCertain(t *testing.T) {
+	in := newCar(16, 50).measure(0.5)
+	in.Readings = slices.Clone(in.Readings)
+	in.Readings = append(in.Readings, in.Readings[3])
+	if _, notes := Run(in); !slices.ContainsFunc(notes, func(n diag.Note) bool { return n.Code == "measure.reading-repeated" }) {
+		t.Error("the copied row is not told")
+	}
+	for i := range in.Readings {
+		in.Readings[i].Y.Value *= -1
+	}
+	r, notes := Run(in)
+	for _, h := range r.Hypotheses {
+		for _, p := range h.Points {
+			if p.Firm {
+				t.Errorf("%s is certain in a left-handed frame", p.ID)
+			}
+		}
+	}
+	if !slices.ContainsFunc(notes, func(n diag.Note) bool {
+		return n.Code == "measure.suspect-mirror" && n.Severity == diag.Blocking
+	}) {
+		t.Errorf("the frame does not block: %+v", notes)
 	}
 }
 

@@ -262,7 +262,7 @@ func answerRoute(in Input, p pick) answer {
 		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(r))
 	}
 	a.Lines = append(a.Lines, p.Status)
-	a.Lines = append(a.Lines, worthLines(in)...)
+	a.Lines = append(a.Lines, worthLines(in, p)...)
 	a.Lines = append(a.Lines, lossLine(in, p))
 	var rest []string
 	for _, o := range in.Compare.Routes {
@@ -290,8 +290,11 @@ func openText(r compare.Route) string {
 
 // worthLines says which cheaper routes only wait for something: no more than
 // two, the easiest to settle first.
-func worthLines(in Input) []string {
+func worthLines(in Input, p pick) []string {
 	var out []string
+	if p.Route.ID != in.Compare.Best {
+		return nil // what is saved is against the best route
+	}
 	for _, w := range in.Compare.Worth[:min(2, len(in.Compare.Worth))] {
 		name := w.Route
 		for _, r := range in.Compare.Routes {

@@ -60,13 +60,13 @@ type textPage struct {
 }
 
 func (t *textPage) para(s string) {
-	for _, l := range wrapped("", s, t.width, 1000) {
+	for _, l := range wrapped("", s, t.width) {
 		t.b.WriteString(l + "\n")
 	}
 }
 
 func (t *textPage) item(s string) {
-	for _, l := range wrapped("- ", s, t.width, 1000) {
+	for _, l := range wrapped("- ", s, t.width) {
 		t.b.WriteString(l + "\n")
 	}
 }

@@ -176,7 +176,7 @@ func (m measured) next() []string {
 	}
 	for _, r := range h.Points {
 		if r.Needs != "" {
-			out = append(out, fmt.Sprintf("Point %s: %s", r.ID, sentence(r.Needs)))
+			out = append(out, needed(string(r.ID), r.Needs))
 		}
 	}
 	for _, s := range m.r.Suspects {
@@ -188,6 +188,14 @@ func (m measured) next() []string {
 		}
 	}
 	return out
+}
+
+// needed is what would decide the limit of a point, as something to do.
+func needed(id, needs string) string {
+	if strings.HasPrefix(needs, id+" ") {
+		return sentence("measure " + needs)
+	}
+	return fmt.Sprintf("Point %s: %s", id, sentence(needs))
 }
 
 // suspects is the readings that may be wrong, each with what would explain it

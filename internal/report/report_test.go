@@ -266,8 +266,11 @@ func TestNoSummaryLineIsTooLong(t *testing.T) {
 	in.Body.Name = strings.Repeat("long", 60)
 	for _, width := range []int{40, 60, 80, 120} {
 		lines := strings.Split(strings.TrimSuffix(Summary(in, width), "\n"), "\n")
-		if len(lines) > summaryLines {
-			t.Errorf("%d lines at width %d", len(lines), width)
+		if strings.Contains(strings.Join(lines, "\n"), "...") {
+			t.Errorf("cut off at width %d: %q", width, lines)
+		}
+		if all := strings.Join(lines, ""); !strings.Contains(strings.ReplaceAll(all, " ", ""), in.Body.Name) {
+			t.Errorf("the long name is not whole at width %d", width)
 		}
 		for _, l := range lines {
 			if columns(l) > width {

@@ -25,7 +25,7 @@ type pick struct {
 // reader sees what is missing, never as released.
 func picked(in Input) pick {
 	p := pick{Status: "There is no route to show.", Word: word{"none", toneOpen}}
-	byID := map[string]compare.Route{}
+	gone, byID := "", map[string]compare.Route{}
 	for _, r := range in.Compare.Routes {
 		byID[r.ID] = r
 	}
@@ -37,18 +37,22 @@ func picked(in Input) pick {
 			p.Word = routeWord(r, permitted(in))
 			return p
 		}
-		p.Status = fmt.Sprintf("The chosen route %q does not exist any more.", c.Route)
+		gone = fmt.Sprintf("The chosen route %q is not among the routes. ", c.Route)
+		p.Status = gone + p.Status
 	}
 	if r, ok := byID[in.Compare.Best]; ok && in.Compare.Best != "" {
 		p.Route, p.Found = r, true
-		p.Status = "Best of the routes that can be taken. Nobody has chosen a route yet."
+		p.Status = gone + "Best of the routes that can be taken."
+		if gone == "" {
+			p.Status += " Nobody has chosen a route yet."
+		}
 		p.Word = routeWord(r, permitted(in))
 		return p
 	}
 	for _, r := range in.Compare.Routes {
 		if len(r.Plan.Steps) > 0 {
 			p.Route, p.Found = r, true
-			p.Status = "No route can be taken yet. This one is shown to see what is missing; it is not released."
+			p.Status = gone + "No route can be taken yet. This one is shown to see what is missing; it is not released."
 			p.Word = word{"not released", toneOpen}
 			return p
 		}

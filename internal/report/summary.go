@@ -7,11 +7,12 @@ import (
 	"fettle/internal/decide"
 )
 
-// summaryLines is the most the summary takes: one screen.
-const summaryLines = 24
+// summaryBlocks is how many of the reasons that block are told in full.
+const summaryBlocks = 3
 
 // Summary is the seven answers in short, as plain text of at most width
-// columns and 24 lines. It has no colours: verdicts are words.
+// columns. It has no colours: verdicts are words. Long lists end in how many
+// more there are; no sentence is cut off.
 func Summary(in Input, width int) string {
 	if complete(in) != nil {
 		return "Nothing to report.\n"
@@ -22,32 +23,28 @@ func Summary(in Input, width int) string {
 	if in.Body.Invented || in.Job.Invented || in.Shop.Invented {
 		title += " (INVENTED)"
 	}
-	lines := wrapped("", title+", VIN "+in.Job.Vehicle.VIN, width, 2)
+	lines := wrapped("", title+", VIN "+in.Job.Vehicle.VIN, width)
 	bs := blocks(in)
 	if len(bs) > 0 {
 		text := fmt.Sprintf("BLOCKED by %s: ", plural(len(bs), "reason"))
 		var all []string
-		for _, b := range bs {
-			all = append(all, strings.TrimSpace(b.Where+" "+strings.TrimSuffix(b.Text, ".")))
+		for _, b := range bs[:min(len(bs), summaryBlocks)] {
+			all = append(all, strings.TrimPrefix(b.Where+": ", ": ")+strings.TrimSuffix(b.Text, "."))
 		}
-		lines = append(lines, wrapped("", text+strings.Join(all, "; "), width, 3)...)
+		if n := len(bs) - summaryBlocks; n > 0 {
+			all = append(all, fmt.Sprintf("and %d more", n))
+		}
+		lines = append(lines, wrapped("", text+strings.Join(all, "; "), width)...)
 	}
 	lines = append(lines, "")
-	room := summaryLines - len(lines)
 	for i, a := range answers(in, p) {
 		text := shortQuestion[i] + ": " + strings.ToUpper(a.Word.Text) + ". " + summaryText(in, p, i, a)
-		share := (room - (len(shortQuestion) - 1 - i)) // leave a line for each that follows
-		got := wrapped(fmt.Sprintf("%d ", i+1), text, width, min(share, summaryRoom[i]))
-		lines = append(lines, got...)
-		room -= len(got)
+		lines = append(lines, wrapped(fmt.Sprintf("%d ", i+1), text, width)...)
 	}
 	return strings.Join(lines, "\n") + "\n"
 }
 
 var shortQuestion = [7]string{"Moved", "Casting", "May be done", "Opening", "Route", "How", "Did it work"}
-
-// summaryRoom is how many lines each answer may take.
-var summaryRoom = [7]int{3, 3, 3, 2, 5, 2, 2}
 
 // summaryText is an answer in one or two sentences.
 func summaryText(in Input, p pick, i int, a answer) string {
@@ -74,7 +71,7 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		return byTreatment(in.Decide)
 	case 4:
 		text := a.Text
-		if w := worthLines(in); len(w) > 0 {
+		if w := worthLines(in, p); len(w) > 0 {
 			text += " " + w[0]
 		}
 		return text + " " + lossLine(in, p)
@@ -117,9 +114,9 @@ func byTreatment(r decide.Result) string {
 	return sentence(or(strings.Join(order, "; "), "no finding to decide about"))
 }
 
-// wrapped breaks a text into at most n lines of the given width; what does not
-// fit ends in three dots. Lines after the first are set in under the lead.
-func wrapped(lead, text string, width, n int) []string {
+// wrapped breaks a text into lines of at most the given width; nothing is left
+// out. Lines after the first are set in under the lead.
+func wrapped(lead, text string, width int) []string {
 	text = strings.Map(func(r rune) rune {
 		if r == '\u00a0' {
 			return ' '
@@ -129,35 +126,32 @@ func wrapped(lead, text string, width, n int) []string {
 		}
 		return r
 	}, text)
-	indent := strings.Repeat(" ", len(lead))
+	room := width - len(lead)
 	var lines []string
-	line := lead
-	empty := true
+	line := ""
 	for _, w := range strings.Fields(text) {
-		for columns(w) > width-len(lead) {
-			r := []rune(w)
-			w = string(r[:width-len(lead)-1]) + "…"
-		}
-		switch {
-		case empty:
-			line, empty = line+w, false
-		case columns(line)+1+columns(w) <= width:
+		if line != "" && columns(line)+1+columns(w) <= room {
 			line += " " + w
-		default:
-			lines = append(lines, line)
-			line = indent + w
+			continue
 		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		r := []rune(w)
+		for len(r) > room { // a word longer than a line is broken
+			lines, r = append(lines, string(r[:room])), r[room:]
+		}
+		line = string(r)
 	}
 	lines = append(lines, line)
-	if len(lines) <= n {
-		return lines
+	for i := range lines {
+		if i == 0 {
+			lines[i] = lead + lines[i]
+		} else {
+			lines[i] = strings.Repeat(" ", len(lead)) + lines[i]
+		}
 	}
-	last := []rune(lines[n-1])
-	if len(last) > width-3 {
-		last = last[:width-3]
-	}
-	lines[n-1] = string(last) + "..."
-	return lines[:n]
+	return lines
 }
 
 func columns(s string) int { return len([]rune(s)) }
