@@ -104,10 +104,14 @@ func (r *run) spacing(all []apart) {
 	}
 }
 
+// sameMM is how near two bounds are the same: far above the roundings of a
+// vehicle's coordinates, so that the words do not depend on where it stands.
+const sameMM = 1e-6
+
 func (r *run) spacingOf(d apart, other int) *Clearance {
 	a, b := r.traces[d.i].std, r.traces[d.j].std
 	upper := d.seen
-	if upper <= d.least {
+	if upper <= d.least+sameMM { // nothing above the lower bound was looked for
 		upper = 0
 	}
 	return &Clearance{To: string(r.found[other].ID), MM: d.allowed, SeenMM: d.least, UpperMM: upper, Doubt: d.doubt,

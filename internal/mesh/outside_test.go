@@ -110,28 +110,41 @@ func TestOutsidePublicMeshRegions(t *testing.T) {
 	}
 }
 
-// Expected: CGAL, run here (bench/peers/exact.cpp), all points of three meshes.
-func TestOutsideExactDistancesMatchCGAL(t *testing.T) {
-	dir := t.TempDir()
-	bin := filepath.Join(dir, "exact")
-	src := filepath.Join("..", "..", "bench", "peers", "exact.cpp")
+// peer compiles a driver of bench/peers.
+func peer(t *testing.T, name string) string {
+	t.Helper()
+	bin := filepath.Join(t.TempDir(), name)
+	src := filepath.Join("..", "..", "bench", "peers", name+".cpp")
 	if out, err := exec.Command("g++", "-O2", "-std=c++17", src, "-o", bin, "-lgmp", "-lmpfr").CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
+	return bin
+}
+
+// offFile writes a mesh in OFF.
+func offFile(t *testing.T, m *Mesh) string {
+	t.Helper()
+	var b strings.Builder
+	fmt.Fprintf(&b, "OFF\n%d %d 0\n", len(m.Points), len(m.Faces))
+	for _, p := range m.Points {
+		fmt.Fprintf(&b, "%.17g %.17g %.17g\n", p[0], p[1], p[2])
+	}
+	for _, f := range m.Faces {
+		fmt.Fprintf(&b, "3 %d %d %d\n", f[0], f[1], f[2])
+	}
+	file := filepath.Join(t.TempDir(), "mesh.off")
+	if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+// Expected: CGAL, run here (bench/peers/exact.cpp), all points of three meshes.
+func TestOutsideExactDistancesMatchCGAL(t *testing.T) {
+	bin := peer(t, "exact")
 	for name, m := range map[string]*Mesh{"public": publicMesh(t), "tray": trayMesh(24), "ring": bumpyTorus(48, 30, 4)} {
 		for _, source := range []int32{0, int32(len(m.Points) / 3)} {
-			var b strings.Builder
-			fmt.Fprintf(&b, "OFF\n%d %d 0\n", len(m.Points), len(m.Faces))
-			for _, p := range m.Points {
-				fmt.Fprintf(&b, "%.17g %.17g %.17g\n", p[0], p[1], p[2])
-			}
-			for _, f := range m.Faces {
-				fmt.Fprintf(&b, "3 %d %d %d\n", f[0], f[1], f[2])
-			}
-			file := filepath.Join(dir, name+".off")
-			if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			file := offFile(t, m)
 			out, err := exec.Command(bin, file, strconv.Itoa(int(source))).Output()
 			if err != nil {
 				t.Fatal(err)
@@ -167,4 +180,60 @@ func walked(p Path) float64 {
 		sum += p.Points[i].Dist(p.Points[i-1])
 	}
 	return sum
+}
+
+// Expected: CGAL, run here (bench/peers/contact.cpp, self_intersections), the
+// same pairs of faces on three meshes that cross themselves and on one that
+// does not. They lie askew: what only touches to a rounding meets here, and need not
+// by exact arithmetic.
+func TestOutsideContactsMatchCGAL(t *testing.T) {
+	bin := peer(t, "contact")
+	public, tray, ring := publicMesh(t), trayMesh(24), bumpyTorus(48, 30, 4)
+	ball := icosphere(3)
+	for i, p := range ball.Points {
+		ball.Points[i] = p.Scale(61.7)
+	}
+	lo, hi := ring.Bounds()
+	folded := &Mesh{Faces: ring.Faces}
+	for _, p := range ring.Points { // one side pulled through the other
+		folded.Points = append(folded.Points, geom.Vec{p[0] + 1.234 - 0.71*max(0, p[0]-lo[0]-0.513*(hi[0]-lo[0])), 1.013*p[1] + 0.77, p[2] + 0.137*p[0] + 3.31})
+	}
+	for _, c := range []struct {
+		name string
+		m    *Mesh
+		meet bool
+	}{
+		{"two public meshes", joined(public, shifted(public, geom.Vec{0.731, 0.417, 0.291})), true},
+		{"a ball through a tray", joined(tray, shifted(ball, geom.Vec{701.3, 502.9, 83.1})), true},
+		{"a folded ring on a ring", joined(ring, folded), true},
+		{"the public mesh", public, false},
+	} {
+		out, err := exec.Command(bin, offFile(t, c.m)).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := map[[2]int32]bool{}
+		for _, line := range strings.Split(strings.TrimSpace(string(out)), "\n") {
+			var f, g int32
+			if n, err := fmt.Sscan(line, &f, &g); n != 2 {
+				if line == "" {
+					continue
+				}
+				t.Fatal(line, err)
+			}
+			want[[2]int32{min(f, g), max(f, g)}] = true
+		}
+		list, n := c.m.Contacts(0)
+		for _, x := range list {
+			if !want[x.Faces] {
+				t.Errorf("%s: faces %v meet, not by CGAL", c.name, x.Faces)
+			}
+			delete(want, x.Faces)
+		}
+		missed := len(want)
+		t.Logf("%s: %d faces, %d pairs meet, %d more by CGAL", c.name, len(c.m.Faces), n, missed)
+		if missed > 0 || n != len(list) || (n > 0) != c.meet {
+			t.Errorf("%s: %d pairs, CGAL has %d more", c.name, n, missed)
+		}
+	}
 }
