@@ -1,0 +1,233 @@
+package compare
+
+import (
+	"math/bits"
+	"slices"
+)
+
+// selection is a question of what to choose: options with a price, rows of which
+// each has to be covered by a chosen option, pairs that exclude one another, and
+// options that need another one. Prices are whole and not negative.
+//
+//	least sum of cost(j) x(j), x(j) chosen or not, where
+//	  of every row of cover        at least one is chosen
+//	  of every pair of apart       at most one is chosen
+//	  of every need, if who is     one of oneOf is chosen too
+type selection struct {
+	cost  []int64
+	cover [][]int
+	apart [][2]int
+	needs []need
+}
+
+// need says that option who needs one of others; of none: it cannot be chosen.
+type need struct {
+	who   int
+	oneOf []int
+}
+
+// add is a new option.
+func (s *selection) add(cost int64) int {
+	s.cost = append(s.cost, cost)
+	return len(s.cost) - 1
+}
+
+// need has option who need one of others.
+func (s *selection) need(who int, oneOf ...int) { s.needs = append(s.needs, need{who, oneOf}) }
+
+// selected is the answer. The zero value says nothing: neither found nor proven.
+type selected struct {
+	chosen []bool
+	cost   int64
+	bound  int64 // no choice costs less
+	found  bool  // chosen meets every condition
+	proven bool  // nothing costs less than chosen, or nothing was found and nothing can be
+	nodes  int
+}
+
+// fits says that a choice meets every condition.
+func (s *selection) fits(x []bool) bool {
+	one := func(list []int) bool { return slices.ContainsFunc(list, func(j int) bool { return x[j] }) }
+	for _, r := range s.cover {
+		if !one(r) {
+			return false
+		}
+	}
+	for _, p := range s.apart {
+		if x[p[0]] && x[p[1]] {
+			return false
+		}
+	}
+	for _, n := range s.needs {
+		if x[n.who] && !one(n.oneOf) {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *selection) costOf(x []bool) int64 {
+	sum := int64(0)
+	for j, on := range x {
+		if on {
+			sum += s.cost[j]
+		}
+	}
+	return sum
+}
+
+// inequality is one condition as an inequality: the sum of coef over cols is at least
+// rhs.
+type inequality struct {
+	cols []int
+	coef []int8 // 1 or -1
+	rhs  int8
+}
+
+// inequalities are the conditions; the first are the rows to cover. An option
+// that is listed twice in a row counts once.
+func (s *selection) inequalities() []inequality {
+	var out []inequality
+	once := func(list []int) []int {
+		list = slices.Clone(list)
+		slices.Sort(list)
+		return slices.Compact(list)
+	}
+	for _, r := range s.cover {
+		q := inequality{cols: once(r), rhs: 1}
+		for range q.cols {
+			q.coef = append(q.coef, 1)
+		}
+		out = append(out, q)
+	}
+	for _, p := range s.apart {
+		if p[0] == p[1] {
+			out = append(out, inequality{[]int{p[0]}, []int8{-1}, 0})
+			continue
+		}
+		out = append(out, inequality{[]int{p[0], p[1]}, []int8{-1, -1}, -1})
+	}
+	for _, n := range s.needs {
+		if slices.Contains(n.oneOf, n.who) {
+			continue
+		}
+		q := inequality{cols: once(n.oneOf)}
+		for range q.cols {
+			q.coef = append(q.coef, 1)
+		}
+		q.cols, q.coef = append(q.cols, n.who), append(q.coef, -1)
+		out = append(out, q)
+	}
+	return out
+}
+
+// replaced marks the options that another one replaces at no more cost: it
+// covers all that they cover, and needs and excludes nothing that they do not,
+// and nobody needs them. Of equals the first stays.
+func (s *selection) replaced() []bool {
+	n := len(s.cost)
+	rows, needs, apart := make([]bitset, n), make([][]string, n), make([]bitset, n)
+	for j := range n {
+		rows[j], apart[j] = newBitset(len(s.cover)), newBitset(n)
+	}
+	wanted := make([]bool, n)
+	for i, r := range s.cover {
+		for _, j := range r {
+			rows[j].add(i)
+		}
+	}
+	for _, p := range s.apart {
+		apart[p[0]].add(p[1])
+		apart[p[1]].add(p[0])
+	}
+	for _, q := range s.needs {
+		needs[q.who] = append(needs[q.who], setKey(q.oneOf))
+		for _, j := range q.oneOf {
+			wanted[j] = true
+		}
+	}
+	out := make([]bool, n)
+	for a := range n {
+		if wanted[a] {
+			continue
+		}
+		for _, b := range s.rivals(a) {
+			if b == a || out[b] || s.cost[b] > s.cost[a] || !rows[a].in(rows[b]) || !apart[b].inBut(apart[a], a) {
+				continue
+			}
+			if !slices.ContainsFunc(needs[b], func(k string) bool { return !slices.Contains(needs[a], k) }) {
+				out[a] = true
+				break
+			}
+		}
+	}
+	return out
+}
+
+// rivals are the options that could replace a: those of its shortest row.
+func (s *selection) rivals(a int) []int {
+	var short []int
+	for _, r := range s.cover {
+		if slices.Contains(r, a) && (short == nil || len(r) < len(short)) {
+			short = r
+		}
+	}
+	return short
+}
+
+// setKey is the same for the same set.
+func setKey(list []int) string {
+	list = slices.Clone(list)
+	slices.Sort(list)
+	var out []byte
+	for _, j := range slices.Compact(list) {
+		for ; j > 127; j >>= 7 {
+			out = append(out, byte(j&127|128))
+		}
+		out = append(out, byte(j))
+	}
+	return string(out)
+}
+
+// bitset is a set of small numbers.
+type bitset []uint64
+
+func newBitset(n int) bitset { return make(bitset, (n+63)/64) }
+
+func (b bitset) add(i int) { b[i/64] |= 1 << (i % 64) }
+
+func (b bitset) in(c bitset) bool { return b.inBut(c, -1) }
+
+// inBut says that all of b but one member is in c.
+func (b bitset) inBut(c bitset, but int) bool {
+	for k, w := range b {
+		if but >= 0 && k == but/64 {
+			w &^= 1 << (but % 64)
+		}
+		if w&^c[k] != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// gcd is the greatest common divisor of the prices, at least 1.
+func (s *selection) gcd() int64 {
+	g := int64(0)
+	for _, c := range s.cost {
+		for c != 0 {
+			g, c = c, g%c
+		}
+	}
+	return max(g, 1)
+}
+
+// spare is the number of binary digits behind the point with which multipliers
+// fit into 64 bits; false: the prices are too large.
+func spare(total int64) (uint, bool) {
+	n := bits.Len64(uint64(total))
+	if n > 48 {
+		return 0, false
+	}
+	return uint(min(20, 48-n)), true
+}

@@ -1,0 +1,261 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// splitmix is a counter based generator (Steele, Lea and Flood, "Fast splittable
+// pseudorandom number generators", OOPSLA 2014), as numbers in [0, 1).
+func splitmix(seed uint64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		z := seed + (uint64(i)+1)*0x9E3779B97F4A7C15
+		z = (z ^ z>>30) * 0xBF58476D1CE4E5B9
+		z = (z ^ z>>27) * 0x94D049BB133111EB
+		out[i] = float64((z^z>>31)>>11) * 0x1p-53
+	}
+	return out
+}
+
+// strategy is an invented question: option o covers 1 to 4 findings near one
+// another, one in twenty up to a quarter of all; prices are in tenths.
+func strategy(findings, options int, seed uint64) *selection {
+	u := splitmix(seed, 64*options)
+	s := &selection{cover: make([][]int, findings)}
+	for o := range options {
+		v := u[64*o : 64*o+64]
+		k := 1 + int(4*v[1])
+		if v[0] < 0.05 {
+			k = max(2, int(float64(findings)/4*v[1]))
+		}
+		c := o % findings
+		if o >= findings {
+			c = int(float64(findings) * v[2])
+		}
+		rows := []int{c}
+		for i := range k - 1 {
+			rows = append(rows, (c+int(float64(k*2)*v[3+i%50]))%findings)
+		}
+		slices.Sort(rows)
+		rows = slices.Compact(rows)
+		for _, r := range rows {
+			s.cover[r] = append(s.cover[r], o)
+		}
+		s.add(price(v[60], len(rows)))
+	}
+	both := func(seed uint64, n int) [][2]int {
+		u := splitmix(seed, 2*n)
+		var out [][2]int
+		for i := range n {
+			out = append(out, [2]int{int(float64(options) * u[2*i]), int(float64(options) * u[2*i+1])})
+		}
+		return out
+	}
+	for _, p := range both(seed+1, options) {
+		p = [2]int{min(p[0], p[1]), max(p[0], p[1])}
+		if p[0] != p[1] && p[1] >= findings && !slices.Contains(s.apart, p) {
+			s.apart = append(s.apart, p)
+		}
+	}
+	for _, p := range both(seed+2, options/2) {
+		if p[0] > p[1] && p[0] >= findings && !slices.Contains(s.apart, [2]int{p[1], p[0]}) {
+			if !slices.ContainsFunc(s.needs, func(n need) bool { return n.who == p[0] && n.oneOf[0] == p[1] }) {
+				s.need(p[0], p[1])
+			}
+		}
+	}
+	return s
+}
+
+func price(u float64, rows int) int64 {
+	return int64(float64(float64(100*(0.5+u))*math.Pow(float64(rows), 0.8)) * 10)
+}
+
+// strategies are the sizes of the questions and the least cost of each, in tenths: found by
+// CBC 2.10.8 (and GLPK 5.0 for the small ones) from the same questions written as
+// integer programs.
+var strategies = []struct {
+	findings, options int
+	seed              uint64
+	least             int64
+}{
+	{40, 120, 100, 28224}, {40, 120, 200, 26024}, {40, 120, 300, 24575}, {40, 120, 400, 25545}, {40, 120, 500, 29065},
+	{200, 800, 100, 113250}, {200, 800, 200, 103624}, {200, 800, 300, 106661}, {200, 800, 400, 110466}, {200, 800, 500, 113026},
+}
+
+func TestSelectionOf200FindingsAnd800Options(t *testing.T) {
+	for _, x := range strategies {
+		s := strategy(x.findings, x.options, x.seed)
+		r := s.choose(2000)
+		if !r.found || !r.proven || r.cost != x.least || r.bound != x.least || !s.fits(r.chosen) || s.costOf(r.chosen) != r.cost {
+			t.Errorf("%dx%d, seed %d: %d, bound %d, proven %t, want %d", x.findings, x.options, x.seed, r.cost, r.bound, r.proven, x.least)
+		}
+	}
+}
+
+// A search cut short tells a bound below and a choice above the least cost.
+func TestSelectionCutShortTellsTheGap(t *testing.T) {
+	for _, x := range strategies[5:] {
+		s := strategy(x.findings, x.options, x.seed)
+		r := s.choose(2)
+		if !r.found || r.proven || r.bound > x.least || r.cost < x.least || !s.fits(r.chosen) || float64(r.bound) < 0.9*float64(x.least) {
+			t.Errorf("seed %d: between %d and %d, proven %t, least %d", x.seed, r.bound, r.cost, r.proven, x.least)
+		}
+	}
+}
+
+// randomSelection is small enough to try every choice.
+func randomSelection(seed uint64, options int) *selection {
+	rng := rand.New(rand.NewPCG(seed, 51))
+	s := &selection{}
+	for range options {
+		s.add(rng.Int64N(60) * []int64{1, 1, 5, 60000}[seed%4])
+	}
+	some := func(n int) []int { return rng.Perm(options)[:n] }
+	for range 3 + rng.IntN(6) {
+		s.cover = append(s.cover, some(1+rng.IntN(4)))
+	}
+	for range rng.IntN(8) {
+		p := some(2)
+		s.apart = append(s.apart, [2]int{p[0], p[1]})
+	}
+	for range rng.IntN(8) {
+		p := some(1 + rng.IntN(4)) // with nothing to need, it is out
+		s.need(p[0], p[1:]...)
+	}
+	return s
+}
+
+// enumerate tries every choice; -1: none meets the conditions.
+func (s *selection) enumerate() int64 {
+	best := int64(-1)
+	x := make([]bool, len(s.cost))
+	for mask := range 1 << len(x) {
+		for j := range x {
+			x[j] = mask>>j&1 == 1
+		}
+		if c := s.costOf(x); (best < 0 || c < best) && s.fits(x) {
+			best = c
+		}
+	}
+	return best
+}
+
+func TestSelectionAgainstEnumerationSeeds(t *testing.T) {
+	none := 0
+	for seed := range uint64(600) {
+		s := randomSelection(seed, 12)
+		r, want := s.choose(10000), s.enumerate()
+		if want < 0 {
+			none++
+		}
+		if !r.proven || r.found != (want >= 0) || r.found && (r.cost != want || !s.fits(r.chosen)) {
+			t.Errorf("seed %d: %d, found %t, proven %t; by enumeration %d", seed, r.cost, r.found, r.proven, want)
+		}
+	}
+	if none < 30 || none > 400 {
+		t.Errorf("%d of the questions have no answer", none)
+	}
+}
+
+// Laws: one option more never costs more, one finding more never costs less, and
+// the order of options and rows changes nothing.
+func TestSelectionLawsSeeds(t *testing.T) {
+	dearer, cheaper := 0, 0
+	for seed := range uint64(30) {
+		rng := rand.New(rand.NewPCG(seed, 52))
+		s := strategy(40, 120, 1000+seed)
+		least := s.choose(10000)
+
+		more := s.clone()
+		o := more.add(rng.Int64N(2000))
+		for range 3 {
+			r := rng.IntN(len(more.cover))
+			more.cover[r] = append(more.cover[r], o)
+		}
+		if r := more.choose(10000); !r.proven || r.cost > least.cost {
+			t.Errorf("seed %d: an option more: %d before, %d after", seed, least.cost, r.cost)
+		} else if r.cost < least.cost {
+			cheaper++
+		}
+
+		more = s.clone()
+		more.cover = append(more.cover, rng.Perm(len(s.cost))[:4])
+		if r := more.choose(10000); !r.proven || r.cost < least.cost {
+			t.Errorf("seed %d: a finding more: %d before, %d after", seed, least.cost, r.cost)
+		} else if r.cost > least.cost {
+			dearer++
+		}
+
+		if r := s.shuffled(rng).choose(10000); !r.proven || r.cost != least.cost {
+			t.Errorf("seed %d: in another order %d instead of %d", seed, r.cost, least.cost)
+		}
+		if r := s.choose(10000); !slices.Equal(r.chosen, least.chosen) || r.nodes != least.nodes {
+			t.Errorf("seed %d: the same question has two answers", seed)
+		}
+	}
+	if dearer < 5 || cheaper < 5 {
+		t.Errorf("the test shows little: %d dearer, %d cheaper", dearer, cheaper)
+	}
+}
+
+func (s *selection) clone() *selection {
+	out := &selection{cost: slices.Clone(s.cost), apart: slices.Clone(s.apart), needs: slices.Clone(s.needs)}
+	for _, r := range s.cover {
+		out.cover = append(out.cover, slices.Clone(r))
+	}
+	return out
+}
+
+// shuffled is the same question with its options, rows and conditions in another
+// order.
+func (s *selection) shuffled(rng *rand.Rand) *selection {
+	to := rng.Perm(len(s.cost))
+	out := &selection{cost: make([]int64, len(s.cost))}
+	for j, k := range to {
+		out.cost[k] = s.cost[j]
+	}
+	list := func(js []int) []int {
+		var out []int
+		for _, j := range js {
+			out = append(out, to[j])
+		}
+		rng.Shuffle(len(out), func(a, b int) { out[a], out[b] = out[b], out[a] })
+		return out
+	}
+	for _, i := range rng.Perm(len(s.cover)) {
+		out.cover = append(out.cover, list(s.cover[i]))
+	}
+	for _, i := range rng.Perm(len(s.apart)) {
+		p := list(s.apart[i][:])
+		out.apart = append(out.apart, [2]int{p[0], p[1]})
+	}
+	for _, i := range rng.Perm(len(s.needs)) {
+		out.need(to[s.needs[i].who], list(s.needs[i].oneOf)...)
+	}
+	return out
+}
+
+// Prices that do not fit are told as not proven, with nothing found.
+func TestSelectionOfTooLargePrices(t *testing.T) {
+	s := &selection{}
+	s.cover = [][]int{{s.add(1<<60 + 1), s.add(1<<60 + 2)}}
+	if r := s.choose(100); r.found || r.proven || r.bound != 0 {
+		t.Errorf("%+v", r)
+	}
+}
+
+func BenchmarkSelection200Findings800Options(b *testing.B) {
+	for _, x := range strategies[5:] {
+		s := strategy(x.findings, x.options, x.seed)
+		b.Run(fmt.Sprint("seed", x.seed), func(b *testing.B) {
+			for b.Loop() {
+				s.choose(2000)
+			}
+		})
+	}
+}
