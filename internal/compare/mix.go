@@ -107,7 +107,7 @@ type hunt struct {
 	slack  unit.Minor  // what rounding of lines can take off a weight
 	plans  int
 	quick  bool // every mix that could be quicker was planned
-	proven bool // no mix costs less with as few questions
+	proven bool // no mix costs less with as few questions, to the rounding of lines
 
 	leastMoney unit.Minor // of what was not looked at, 0: everything was that could cost less
 	leastDays  int        // the same for days
@@ -141,6 +141,7 @@ func (f *finder) hunt(c candidate) *hunt {
 		h.sure = h.sure.With(common)
 	}
 	h.visit(nil, h.sure, h.fixed, h.work, h.days, 0)
+	h.prove()
 	sort.SliceStable(h.front, func(i, j int) bool { return before(h.front[i], h.front[j]) })
 	h.name()
 	return h
@@ -151,8 +152,7 @@ func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Wo
 	k := len(picks)
 	days = max(days, h.f.weigh.Days(work.Plus(h.toCome[k]).Plus(h.f.weigh.WorkOf(demand))))
 	shared, _ := h.f.weigh.Shared(demand)
-	least := unit.Minor((own+h.rest[k]+shared)/plan.WeightScale) - h.slack
-	if h.beaten(h.withTax(least), days, open) {
+	if h.beaten(h.atLeast(own+h.rest[k]+shared, days), days, open) {
 		return
 	}
 	if k == len(h.c.slots) {
@@ -166,6 +166,15 @@ func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Wo
 		}
 		h.visit(append(slices.Clip(picks), o), demand.With(o.demand), own+o.own, work.Plus(o.work), max(days, o.days), n)
 	}
+}
+
+// atLeast is the least bill of a weight and a number of calendar days.
+func (h *hunt) atLeast(weight int64, days int) unit.Minor {
+	out := h.withTax(unit.Minor(weight/plan.WeightScale) - h.slack)
+	if s := h.f.in.Shop; s.Storage.Currency == s.Currency && s.Storage.Minor > 0 {
+		out += s.Storage.Minor.Times(int64(days), 1)
+	}
+	return out
 }
 
 // withTax is what the taxes at least make of an amount: only those on labour,

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/unit"
 )
 
@@ -205,4 +206,96 @@ func TestOutsideChoiceOf200FindingsSeeds(t *testing.T) {
 		}
 		t.Logf("seed %d: %d treatments, %d routes in %v, cbc %v for the cheapest alone", seed, treatments, len(r.Routes), own, cbc)
 	}
+}
+
+// TestOutsideChosenTogether: where the search by findings stops early, what the
+// treatments chosen together cost is what GLPK and CBC find.
+func TestOutsideChosenTogether(t *testing.T) {
+	in := randomShared(24, 12)
+	for i := range in.Decide.Findings { // no lines: one candidate
+		in.Decide.Findings[i].Options = slices.DeleteFunc(in.Decide.Findings[i].Options, func(o decide.Option) bool { return o.Kind == body.SectionOff })
+	}
+	r, _ := Routes(in)
+	for _, solver := range []string{"glpsol", "cbc"} {
+		if want := integerProgram(in).solve(t, solver); cheapest(r) != unit.Minor(want) || want != 102000 {
+			t.Errorf("cheapest route %d, %s finds %d", cheapest(r), solver, want)
+		}
+	}
+}
+
+// program is a selection as an integer program.
+func (s *selection) program() *program {
+	p := &program{cost: map[string]int64{}}
+	for j, c := range s.cost {
+		p.add(fmt.Sprintf("x%d", j), c)
+	}
+	sum := func(list []int) string {
+		var out []string
+		for _, j := range list {
+			out = append(out, fmt.Sprintf("x%d", j))
+		}
+		return strings.Join(out, " + ")
+	}
+	for _, r := range s.cover {
+		p.row("%s >= 1", sum(r))
+	}
+	for _, e := range s.apart {
+		p.row("%s <= 1", sum(e[:]))
+	}
+	for _, n := range s.needs {
+		p.row("%s - x%d >= 0", sum(n.oneOf), n.who)
+	}
+	return p
+}
+
+// TestOutsideSelections: the ten questions against GLPK and CBC; GLPK is asked the
+// small ones only, as it takes minutes for the others. Processor times of five runs
+// of each are told and not judged.
+func TestOutsideSelections(t *testing.T) {
+	median := func(f func() time.Duration) time.Duration {
+		var all []time.Duration
+		for range 5 {
+			all = append(all, f())
+		}
+		slices.Sort(all)
+		return all[2]
+	}
+	var own, other []time.Duration
+	for _, x := range strategies {
+		s := strategy(x.findings, x.options, x.seed)
+		var r selected
+		a := median(func() time.Duration {
+			before := spent(t, syscall.RUSAGE_SELF)
+			r = s.choose(2000)
+			return spent(t, syscall.RUSAGE_SELF) - before
+		})
+		solvers := []string{"cbc"}
+		if x.findings == 40 {
+			solvers = append(solvers, "glpsol")
+		}
+		var b time.Duration
+		for k, solver := range solvers {
+			var want int64
+			run := func() time.Duration {
+				before := spent(t, syscall.RUSAGE_CHILDREN)
+				want = s.program().solve(t, solver)
+				return spent(t, syscall.RUSAGE_CHILDREN) - before
+			}
+			if k == 0 && os.Getenv("FETTLE_MEDIANS") != "" {
+				b = median(run)
+			} else {
+				b = max(b, run())
+			}
+			if !r.proven || r.cost != want || want != x.least {
+				t.Errorf("%dx%d, seed %d: %d, proven %t; %s finds %d", x.findings, x.options, x.seed, r.cost, r.proven, solver, want)
+			}
+		}
+		t.Logf("%3d findings, %3d treatments, seed %d: least %6d.%d, %3d nodes, %6.3f s; cbc %6.3f s", x.findings, x.options, x.seed, r.cost/10, r.cost%10, r.nodes, a.Seconds(), b.Seconds())
+		if x.findings == 200 {
+			own, other = append(own, a), append(other, b)
+		}
+	}
+	slices.Sort(own)
+	slices.Sort(other)
+	t.Logf("median of the five large ones: %.3f s; cbc %.3f s", own[2].Seconds(), other[2].Seconds())
 }

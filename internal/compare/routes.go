@@ -26,13 +26,13 @@ func Routes(in Input) (Result, []diag.Note) {
 	}
 	var notes []diag.Note
 	acts := f.actions()
-	if len(acts) > maxActions {
-		acts = acts[:maxActions]
-		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
-			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the first %d", maxActions, maxActions)})
-	}
 	f.cutLines(acts)
 	f.findNested(acts)
+	if len(acts) > maxActions {
+		acts = f.foremost(acts)
+		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
+			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the %d that serve all findings together best", maxActions, maxActions)})
+	}
 	routes, said, more := f.plan(f.candidates(acts))
 	notes = append(notes, more...)
 	routes = append(routes, f.totalLoss(routes))

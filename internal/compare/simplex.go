@@ -15,8 +15,7 @@ import (
 // Only w is kept, which is the inverse of the basis; t follows from it and the
 // conditions. An option outside the basis lies at the bound where its reduced cost
 // has the right sign, so that any change of bounds keeps the basis usable.
-// Conditions come in as they are violated and go out when they hold by
-// themselves. Its numbers are floating point and decide nothing: they propose
+// Conditions come in as they are violated. Its numbers are floating point and decide nothing: they propose
 // multipliers, and what follows from those is computed in whole numbers.
 //
 // Sources: the long-step ratio test is Maros, Computational Techniques of the
@@ -214,25 +213,6 @@ func (l *simplex) use(r int) {
 	l.norm = append(l.norm, norm)
 	l.place[l.n+r] = i + 1
 	l.d[l.n+r] = 0
-}
-
-// drop takes out the conditions beyond the first that hold with room to spare.
-func (l *simplex) drop(first int) {
-	for i := len(l.basic) - 1; i >= 0; i-- {
-		v := l.basic[i]
-		if v < l.n+first || l.beta[i] < 0.1 {
-			continue
-		}
-		last := len(l.basic) - 1
-		l.place[v] = 0
-		if i != last {
-			copy(l.row(i), l.row(last))
-			l.basic[i], l.beta[i], l.norm[i] = l.basic[last], l.beta[last], l.norm[last]
-			l.place[l.basic[i]] = i + 1
-		}
-		l.basic, l.beta, l.norm = l.basic[:last], l.beta[:last], l.norm[:last]
-		l.w = l.w[:last*l.stride]
-	}
 }
 
 // columnOf computes how the basic variables go with one outside the basis.

@@ -15,29 +15,9 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 	for i, id := range ids {
 		at[id] = i
 	}
-	mask := func(list []body.PartID) set {
-		var s set
-		for _, p := range list {
-			if i, ok := at[p]; ok {
-				s |= 1 << i
-			}
-		}
-		return s
-	}
-	entries := func(to string) [][]set {
-		var out [][]set
-		for _, entry := range b.accessTo(to) {
-			var alts []set
-			for _, alt := range entry {
-				alts = append(alts, mask(alt))
-			}
-			out = append(out, alts)
-		}
-		return out
-	}
 	for i, id := range ids {
 		p := b.part(id)
-		m.entries[i] = entries(string(id))
+		m.entries[i] = b.entriesOf(string(id), at)
 		m.partCost[i] = b.handling(p.Skill, p.Off, p.On)
 		m.lossCost[i] = int64(p.Price.Minor) * costScale
 		if targets[id] {
@@ -49,15 +29,39 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 		}
 	}
 	for _, g := range goals {
-		m.goals = append(m.goals, entries(g.to)...)
+		m.goals = append(m.goals, b.entriesOf(g.to, at)...)
 	}
 	for _, j := range b.joints {
-		if l := mask(j.Layers); l != 0 {
-			m.joints = append(m.joints, removalJoint{l, mask(j.Destroys), b.handling(j.Skill, j.Open, j.Refit)})
+		if l := setOf(j.Layers, at); l != 0 {
+			m.joints = append(m.joints, removalJoint{l, setOf(j.Destroys, at), b.handling(j.Skill, j.Open, j.Refit)})
 		}
 	}
 	b.taskCosts(m)
 	return m
+}
+
+// setOf is the parts by their places.
+func setOf(list []body.PartID, at map[body.PartID]int) set {
+	var s set
+	for _, p := range list {
+		if i, ok := at[p]; ok {
+			s |= 1 << i
+		}
+	}
+	return s
+}
+
+// entriesOf is the entries of a part, zone or section line as sets.
+func (b *builder) entriesOf(to string, at map[body.PartID]int) [][]set {
+	var out [][]set
+	for _, entry := range b.accessTo(to) {
+		var alts []set
+		for _, alt := range entry {
+			alts = append(alts, setOf(alt, at))
+		}
+		out = append(out, alts)
+	}
+	return out
 }
 
 // handling is minutes at the shop's rate, in cost units.
@@ -87,14 +91,7 @@ func (b *builder) taskCosts(m *removal) {
 	}
 	index := map[body.TaskID]int{}
 	for i, id := range m.ids {
-		brought := map[body.TaskID]bool{}
-		for _, tr := range b.in.Body.Triggers {
-			if slices.Contains(b.whole(id), tr.Part) {
-				b.withNeeds(brought, tr.Before...)
-				b.withNeeds(brought, tr.After...)
-			}
-		}
-		for _, t := range sortedTasks(brought) {
+		for _, t := range sortedTasks(b.broughtBy(id)) {
 			if anyway[t] {
 				continue
 			}
@@ -111,6 +108,18 @@ func (b *builder) taskCosts(m *removal) {
 			m.tasks[i] |= 1 << k
 		}
 	}
+}
+
+// broughtBy is the tasks that taking off a part brings with it.
+func (b *builder) broughtBy(id body.PartID) map[body.TaskID]bool {
+	brought := map[body.TaskID]bool{}
+	for _, tr := range b.in.Body.Triggers {
+		if slices.Contains(b.whole(id), tr.Part) {
+			b.withNeeds(brought, tr.Before...)
+			b.withNeeds(brought, tr.After...)
+		}
+	}
+	return brought
 }
 
 func sortedTasks(m map[body.TaskID]bool) []body.TaskID {

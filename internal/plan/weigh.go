@@ -204,6 +204,23 @@ func (w *Weigher) Shared(d Demand) (int64, bool) {
 // opening is the least cost of reaching what is asked for, -1 when it cannot be
 // reached.
 func (w *Weigher) opening(d Demand) int64 {
+	b, targets, goals := w.asked(d)
+	for id, i := range w.tasks {
+		b.anyway[id] = d.tasks.has(i)
+	}
+	q, _ := b.cheapest(targets, goals)
+	f := q.found
+	switch {
+	case q.model == nil || !f.ok && f.proven:
+		return -1
+	case !f.proven:
+		return f.bound
+	}
+	return f.cost
+}
+
+// asked is what a demand asks to open, with a builder for it.
+func (w *Weigher) asked(d Demand) (*builder, map[body.PartID]bool, []goal) {
 	targets := map[body.PartID]bool{}
 	var goals []goal
 	var items []Item
@@ -224,18 +241,7 @@ func (w *Weigher) opening(d Demand) int64 {
 	slices.SortFunc(goals, func(a, b goal) int { return strings.Compare(a.to, b.to) })
 	b := w.builder(items)
 	b.anyway = map[body.TaskID]bool{}
-	for id, i := range w.tasks {
-		b.anyway[id] = d.tasks.has(i)
-	}
-	q, _ := b.cheapest(targets, goals)
-	f := q.found
-	switch {
-	case q.model == nil || !f.ok && f.proven:
-		return -1
-	case !f.proven:
-		return f.bound
-	}
-	return f.cost
+	return b, targets, goals
 }
 
 // LeastDays is a number of calendar days no plan with the item can do without:
