@@ -19,7 +19,10 @@ type Hit struct {
 // faces equally near it takes the one with the smaller index.
 func (s *Surface) Closest(p geom.Vec) (Site, float64) {
 	best := found{math.Inf(1), -1, [3]float64{}}
-	s.faces.nearestFace(&p, &best)
+	// the plain tree: a search from nothing, far from the one before, waits for
+	// memory, and its nodes are an eighth of the wide ones
+	var store [usualDepth]treeVisit
+	s.faces.nearestPlain(&p, &best, s.faces.stack(&store))
 	n := s.near(&p, &best)
 	return n.Site, n.DistMM
 }
