@@ -303,7 +303,7 @@ func findingRowOf(in Input, f inspect.Finding) findingRow {
 	if f.Length != nil {
 		row.Length = plusMinus(f.Length.MM, f.Length.Std)
 		if f.UpperMM > 0 {
-			row.Range = "between " + fixed(f.LowerMM, 1) + " and " + mm(f.UpperMM)
+			row.Range = "straight " + fixed(f.LowerMM, 1) + ", through every point " + mm(f.UpperMM)
 		}
 	}
 	if f.Decision != nil {
