@@ -64,8 +64,8 @@ func (b *builder) rivets(it Item, st body.Step, m measure) (*Laid, string) {
 	c.published(*l, mat)
 	c.grip(*l, mat)
 	b.checkFlange(it, rows, *l, mat, where)
-	return laid, fmt.Sprintf("%d row(s) x (ceil((%s mm - 2 x %s) / %s) + 1 = %d), %s mm apart",
-		rows, num(length), l.EndDistance, l.Pitch, r.count, num(r.pitch))
+	return laid, fmt.Sprintf("%s x (ceil((%s mm - 2 x %s) / %s) + 1 = %d), %s mm apart",
+		rowsOf(rows), num(length), l.EndDistance, l.Pitch, r.count, num(r.pitch))
 }
 
 // layoutCheck holds what the checks of one layout share.
@@ -145,6 +145,14 @@ func (c layoutCheck) grip(l body.Layout, mat body.Material) {
 	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("clamps %s, grip %s to %s", l.Stack, mat.GripLow, mat.GripHigh))
 }
 
+// rowsOf is a number of rows in words.
+func rowsOf(n int) string {
+	if n == 1 {
+		return "1 row"
+	}
+	return fmt.Sprintf("%d rows", n)
+}
+
 // checkFlange says when the rows cannot stand side by side on the flange of a
 // section joint: it takes the gaps between rows and an edge distance on each
 // side, the least ones where the layout gives none.
@@ -162,7 +170,7 @@ func (b *builder) checkFlange(it Item, rows int, l body.Layout, mat body.Materia
 	}
 	need := float64(float64(rows-1)*float64(gap)) + float64(2*edge)
 	if need > float64(line.FlangeWidth) {
-		b.block("plan.flange", where, fmt.Sprintf("%d row(s) of %s need a flange of %s mm; that of %s is %s", rows, mat.Name, num(need), line.ID, line.FlangeWidth),
+		b.block("plan.flange", where, fmt.Sprintf("%s of %s need a flange of %s mm; that of %s is %s", rowsOf(rows), mat.Name, num(need), line.ID, line.FlangeWidth),
 			"follow the manufacturer's drawing")
 	}
 }

@@ -80,6 +80,12 @@ func (m measured) standing() int {
 	return n
 }
 
+// nothingFirm: a reading is suspected, and nothing certain can be said of any point.
+func (m measured) nothingFirm() bool {
+	c := m.certainty()
+	return len(m.r.Suspects) > 0 && len(c.moved) == 0 && len(c.still) == 0
+}
+
 // claim is one reading of the evidence in a sentence.
 func (m measured) claim(i int) string {
 	h := m.r.Hypotheses[i]
@@ -91,6 +97,8 @@ func (m measured) claim(i int) string {
 	switch {
 	case !h.Survives:
 		lead = "Weighed and set aside: if "
+	case m.standing() == 1 && m.nothingFirm():
+		lead, sep = "If every reading is as it was meant: ", "; "
 	case m.standing() == 1:
 		lead, sep = "The readings allow one answer: ", "; "
 	case i == 0:
