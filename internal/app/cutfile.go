@@ -10,6 +10,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/report"
+	"fettle/internal/unit"
 )
 
 // CutOptions say where a mesh is cut: by planes, or along a curve.
@@ -198,7 +199,7 @@ func (c CutResult) String() string {
 	if !c.Closed {
 		state = "not closed: it does not prove two pieces"
 	}
-	fmt.Fprintf(&b, "%s, %s; length %.3f mm over %d triangles\n", counted(len(c.Loops), "loop"), state, c.LengthMM, c.FacesCrossed)
+	fmt.Fprintf(&b, "%s, %s; length %.3f mm over %d triangles\n", unit.Count(len(c.Loops), "loop"), state, c.LengthMM, c.FacesCrossed)
 	for i, name := range [2]string{"side n·x < d: ", "side n·x > d: "} {
 		fmt.Fprintf(&b, "%ssurface %.1f mm2, volume %.1f mm3\n", name, c.Sides[i].AreaMM2, c.Sides[i].VolumeMM3)
 	}

@@ -8,6 +8,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // explainRemoval is why a part comes off, down to what has to be reached, what
@@ -92,7 +93,7 @@ func stepDetails(s plan.Step) []Reason {
 		out = append(out, because(text))
 	}
 	if l := s.Laid; l != nil {
-		out = append(out, because(fmt.Sprintf("Rivets: %d in %s, %.1f mm apart; a check and a takeoff, the manufacturer's drawing rules", l.Count, counted(l.Rows, "row"), l.PitchMM), each(l.Checks)...))
+		out = append(out, because(fmt.Sprintf("Rivets: %d in %s, %.1f mm apart; a check and a takeoff, the manufacturer's drawing rules", l.Count, unit.Count(l.Rows, "row"), l.PitchMM), each(l.Checks)...))
 	}
 	if s.Hold != "" {
 		out = append(out, because("Hold point: "+s.Hold))
@@ -112,7 +113,7 @@ func layoutsOf(route compare.Route, id body.MaterialID) []Reason {
 	var out []Reason
 	for _, s := range route.Plan.Steps {
 		if l := s.Laid; l != nil && l.Rivet == id {
-			text := fmt.Sprintf("%s: %d in %s", s.ID, l.Count, counted(l.Rows, "row"))
+			text := fmt.Sprintf("%s: %d in %s", s.ID, l.Count, unit.Count(l.Rows, "row"))
 			if l.DrillMM > 0 {
 				text += fmt.Sprintf(", drill %.1f mm", l.DrillMM)
 			}

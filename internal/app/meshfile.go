@@ -12,6 +12,7 @@ import (
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // MeshResult describes a mesh file and its faults.
@@ -53,8 +54,8 @@ type MeshZone struct {
 const contactsShown = 10
 
 // MeshFile describes a mesh file and its faults.
-func (a *App) MeshFile(file, unit string) (MeshResult, error) {
-	m, notes, err := a.readMeshFile(file, unit)
+func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
+	m, notes, err := a.readMeshFile(file, lengthUnit)
 	if err != nil {
 		return MeshResult{}, err
 	}
@@ -83,7 +84,7 @@ func (a *App) MeshFile(file, unit string) (MeshResult, error) {
 	}
 	if n > 0 {
 		out.Notes = append(out.Notes, diag.Note{Code: "mesh.self-contact", Severity: diag.Caution, Where: file,
-			Text: fmt.Sprintf("%s of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", counted(n, "pair")),
+			Text: fmt.Sprintf("%s of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", unit.Count(n, "pair")),
 			Hint: "repair the mesh there"})
 	}
 	if out.Notes == nil {
@@ -93,8 +94,8 @@ func (a *App) MeshFile(file, unit string) (MeshResult, error) {
 }
 
 // MeshGLB is the mesh for a viewer, its zones kept.
-func (a *App) MeshGLB(file, unit string) ([]byte, error) {
-	m, _, err := a.readMeshFile(file, unit)
+func (a *App) MeshGLB(file, lengthUnit string) ([]byte, error) {
+	m, _, err := a.readMeshFile(file, lengthUnit)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +106,7 @@ func (a *App) MeshGLB(file, unit string) ([]byte, error) {
 // String is the mesh for a terminal.
 func (r MeshResult) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d points, %d triangles, %s\n", r.File, r.Points, r.Triangles, counted(r.Pieces, "piece"))
+	fmt.Fprintf(&b, "%s: %d points, %d triangles, %s\n", r.File, r.Points, r.Triangles, unit.Count(r.Pieces, "piece"))
 	fmt.Fprintf(&b, "from %.2f, %.2f, %.2f to %.2f, %.2f, %.2f mm\n", r.Min[0], r.Min[1], r.Min[2], r.Max[0], r.Max[1], r.Max[2])
 	fmt.Fprintf(&b, "surface %.1f cm2", r.AreaMM2/100)
 	if r.VolumeMM3 != nil {
@@ -114,7 +115,7 @@ func (r MeshResult) String() string {
 		b.WriteString(", not closed: no volume\n")
 	}
 	fmt.Fprintf(&b, "faults: %s with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %d self-contacts\n",
-		counted(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)
+		unit.Count(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)
 	for _, c := range r.ContactPlaces {
 		fmt.Fprintf(&b, "  triangles %d and %d meet at %.2f, %.2f, %.2f\n", c.Triangles[0], c.Triangles[1], c.At[0], c.At[1], c.At[2])
 	}
@@ -125,14 +126,6 @@ func (r MeshResult) String() string {
 		b.WriteString(wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  ", 96))
 	}
 	return b.String()
-}
-
-// counted is a number with its noun: 1 piece, 2 pieces.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // labelAreas is the faces and area of each label, in order of label.
@@ -153,12 +146,12 @@ func labelAreas(m *mesh.Mesh) []MeshZone {
 	return out
 }
 
-func (a *App) readMeshFile(file, unit string) (*mesh.Mesh, []diag.Note, error) {
+func (a *App) readMeshFile(file, lengthUnit string) (*mesh.Mesh, []diag.Note, error) {
 	data, err := a.files.Read(file)
 	if err != nil {
 		return nil, nil, notRead(file, err, "check the path")
 	}
-	m, notes, err := format.ReadMesh(path.Base(file), data, unit)
+	m, notes, err := format.ReadMesh(path.Base(file), data, lengthUnit)
 	if err != nil {
 		return nil, nil, named(file, err)
 	}

@@ -74,7 +74,7 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, shar
 // Text is what was found for a terminal; longer lists are cut off.
 func (f FoundZones) Text(most int) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s between sharp edges, %.1f cm2 in all\n", counted(len(f.Regions), "region"), f.AreaMM2/100)
+	fmt.Fprintf(&b, "%s between sharp edges, %.1f cm2 in all\n", unit.Count(len(f.Regions), "region"), f.AreaMM2/100)
 	more := func(i, n int, what string) bool {
 		if i == most && n > most {
 			fmt.Fprintf(&b, "  and %d more %s\n", n-most, what)
@@ -87,14 +87,14 @@ func (f FoundZones) Text(most int) string {
 		}
 		fmt.Fprintf(&b, "  %d: %.1f cm2, %d triangles, at %.1f, %.1f, %.1f\n", i+1, r.AreaMM2/100, r.Faces, r.At[0], r.At[1], r.At[2])
 	}
-	fmt.Fprintf(&b, "%s\n", counted(len(f.Bores), "hole"))
+	fmt.Fprintf(&b, "%s\n", unit.Count(len(f.Bores), "hole"))
 	for i, h := range f.Bores {
 		if more(i, len(f.Bores), "holes") {
 			break
 		}
 		fmt.Fprintf(&b, "  %s: radius %.2f mm at %.1f, %.1f, %.1f, axis %.2f, %.2f, %.2f\n", h.ID, h.RadiusMM, h.At[0], h.At[1], h.At[2], h.Axis[0], h.Axis[1], h.Axis[2])
 	}
-	fmt.Fprintf(&b, "%s of free edges\n", counted(len(f.FreeEdges), "line"))
+	fmt.Fprintf(&b, "%s of free edges\n", unit.Count(len(f.FreeEdges), "line"))
 	for i, e := range f.FreeEdges {
 		if more(i, len(f.FreeEdges), "lines") {
 			break
@@ -166,9 +166,9 @@ func digest(data []byte) string {
 // String is the zones for a terminal.
 func (z MadeZones) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d triangles, %s, %s\n", len(z.made.Mesh.Faces), counted(len(z.made.Zones), "zone"), counted(len(z.made.Bores), "hole"))
+	fmt.Fprintf(&b, "%d triangles, %s, %s\n", len(z.made.Mesh.Faces), unit.Count(len(z.made.Zones), "zone"), unit.Count(len(z.made.Bores), "hole"))
 	for _, m := range z.made.Zones {
-		fmt.Fprintf(&b, "  %s (%d) %s: %.1f cm2, %d triangles, %s\n", m.ID, m.Label, m.Name, m.AreaMM2/100, m.Faces, counted(m.Pieces, "piece"))
+		fmt.Fprintf(&b, "  %s (%d) %s: %.1f cm2, %d triangles, %s\n", m.ID, m.Label, m.Name, m.AreaMM2/100, m.Faces, unit.Count(m.Pieces, "piece"))
 	}
 	return b.String()
 }

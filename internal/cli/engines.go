@@ -109,22 +109,35 @@ func (c meshCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.GLB != "" {
-		if err := notOver(c.GLB, c.File); err != nil {
-			return Usage, err
-		}
-		data, err := a.MeshGLB(file, c.Unit)
-		if err == nil {
-			err = writeFile(c.GLB, data)
-		}
-		if err != nil {
-			return Refused, err
+		if code, err := beside(c.GLB, c.File, func() ([]byte, error) { return a.MeshGLB(file, c.Unit) }); err != nil {
+			return code, err
 		}
 	}
-	if c.JSON {
+	return show(env, c.JSON, r)
+}
+
+// show prints a result, as JSON where that is asked for.
+func show(env Env, asJSON bool, r fmt.Stringer) (int, error) {
+	if asJSON {
 		return Done, printJSON(env.Stdout, r)
 	}
-	_, err = fmt.Fprint(env.Stdout, r)
+	_, err := fmt.Fprint(env.Stdout, r)
 	return Done, err
+}
+
+// beside writes what was made to a file of its own, never over the input.
+func beside(file, input string, make func() ([]byte, error)) (int, error) {
+	if err := notOver(file, input); err != nil {
+		return Usage, err
+	}
+	data, err := make()
+	if err == nil {
+		err = writeFile(file, data)
+	}
+	if err != nil {
+		return Refused, err
+	}
+	return Done, nil
 }
 
 type cutCmd struct {
@@ -157,22 +170,11 @@ func (c cutCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.Picture != "" {
-		if err := notOver(c.Picture, c.Mesh); err != nil {
-			return Usage, err
-		}
-		svg, err := r.Picture()
-		if err == nil {
-			err = writeFile(c.Picture, svg)
-		}
-		if err != nil {
-			return Refused, err
+		if code, err := beside(c.Picture, c.Mesh, r.Picture); err != nil {
+			return code, err
 		}
 	}
-	if c.JSON {
-		return Done, printJSON(env.Stdout, r)
-	}
-	_, err = fmt.Fprint(env.Stdout, r)
-	return Done, err
+	return show(env, c.JSON, r)
 }
 
 // options reads where to cut.

@@ -49,11 +49,7 @@ func (c traceCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	if c.JSON {
-		return Done, printJSON(env.Stdout, r)
-	}
-	_, err = fmt.Fprint(env.Stdout, r)
-	return Done, err
+	return show(env, c.JSON, r)
 }
 
 func wrongUse(op, subject, msg, hint string) error {

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // area is a region to be inspected: one of the body's own list, or one that
@@ -96,7 +97,7 @@ func (r *run) areasOf(p *place) []area {
 			out = append(out, part)
 		}
 		if rims := r.boresIn(p, z); len(rims) > 0 {
-			part.id, part.name, part.of, part.sizeMM = body.AreaOfBores(z.ID), fmt.Sprintf("%s, %s", z.Name, count(len(rims), "bore")), body.AreaBores, 0
+			part.id, part.name, part.of, part.sizeMM = body.AreaOfBores(z.ID), fmt.Sprintf("%s, %s", z.Name, unit.Count(len(rims), "bore")), body.AreaBores, 0
 			part.reachMM = r.reach(p, rims)
 			out = append(out, part)
 		}

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // sets is a union-find over findings; the root of a set is its smallest
@@ -143,7 +144,7 @@ func (r *run) decide(f *Finding, p *place, l Length, tips int, of string) {
 	f.Decision, f.TipAddMM = &with, add
 	text := "without any allowance for tips"
 	if tips > 0 {
-		text = fmt.Sprintf("%s and %s for %s seen by eye only (procedure %s revision %s)", mm(l.MM), mm(add), count(tips, "tip"), p.rule.ID, p.rule.Revision)
+		text = fmt.Sprintf("%s and %s for %s seen by eye only (procedure %s revision %s)", mm(l.MM), mm(add), unit.Count(tips, "tip"), p.rule.ID, p.rule.Revision)
 	}
 	f.because("decision length%s %s: %s; standard uncertainty %s", of, mm(with.MM), text, mm(with.Std))
 }
@@ -199,7 +200,7 @@ func (r *run) finish(g *Group, members, parts []int, gaps []string, tips int) {
 		g.Because += "two faces of one crack count once, with the longer; "
 	}
 	if len(gaps) > 0 {
-		g.Because += fmt.Sprintf("%s and the gaps between them (%s) together ", count(len(parts), "length"), strings.Join(gaps, ", "))
+		g.Because += fmt.Sprintf("%s and the gaps between them (%s) together ", unit.Count(len(parts), "length"), strings.Join(gaps, ", "))
 	}
 	g.Because += mm(g.LengthMM)
 	if g.Unknown {

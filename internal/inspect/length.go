@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // straightProbability is how surely a straight crack is taken for straight,
@@ -26,7 +27,7 @@ func (r *run) length(f *Finding, t *trace) {
 	l := t.length()
 	f.Length, f.LowerMM, f.UpperMM = &Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
 	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point",
-		mm(l.mm), l.kept, count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std))
+		mm(l.mm), l.kept, unit.Count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std))
 }
 
 // traceLength is the length of a trace of two points or more, in mm.

@@ -72,10 +72,3 @@ func (f *Finding) in(z body.ZoneID) bool {
 }
 
 func mm(v float64) string { return fmt.Sprintf("%.1f mm", v) }
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}

@@ -8,6 +8,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // A wall has two sides 4 to 6 mm apart, so the point of the surface nearest to
@@ -70,7 +71,7 @@ func (t *trace) snap(f *Finding) *diag.Note {
 			Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
 			Hint: "enter more points between them, or check that they are on one side of the wall"}
 	}
-	f.because("%s on the surface of %s, the farthest %s from it", count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
+	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
 	return nil
 }
 

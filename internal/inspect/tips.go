@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/diag"
+	"fettle/internal/unit"
 )
 
 // visualTips says which ends of a trace were found by eye only, and how many
@@ -86,7 +87,7 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 	}
 	if n > 0 {
 		r.note(diag.Note{Code: "inspect.tip-visual", Severity: diag.Caution, Where: string(f.ID),
-			Text: count(n, "tip") + " found by eye only: the " + f.Kind + " may run on under the surface of what was seen",
+			Text: unit.Count(n, "tip") + " found by eye only: the " + f.Kind + " may run on under the surface of what was seen",
 			Hint: "penetrant inspection at both tips"})
 	}
 	if f.Through == "unknown" {

@@ -165,14 +165,19 @@ func limitOf(d2 float64) float32 {
 	return float32(min(d2*wideSlack+1e-30, math.MaxFloat32))
 }
 
+// wideVisits is a stack deep enough for the tree: store, unless it is too short.
+func (t *faceTree) wideVisits(store *[usualWide]wideVisit) []wideVisit {
+	if t.wideStack > usualWide {
+		return make([]wideVisit, t.wideStack)
+	}
+	return store[:]
+}
+
 func (t *faceTree) nearestWide(p *geom.Vec, b *found) {
 	q := newNearQuery(p, b.d2)
 	var dist [8]float32
 	var store [usualWide]wideVisit
-	stack := store[:]
-	if t.wideStack > usualWide {
-		stack = make([]wideVisit, t.wideStack)
-	}
+	stack := t.wideVisits(&store)
 	n, at := 0, int32(0)
 	for {
 		w := &t.wide[at]
@@ -250,10 +255,7 @@ func (t *faceTree) firstHitWide(sh *shear, q *rayQuery) (face int32, best rayHit
 	face, best.t = -1, neverMM
 	var dist [8]float32
 	var store [usualWide]wideVisit
-	stack := store[:]
-	if t.wideStack > usualWide {
-		stack = make([]wideVisit, t.wideStack)
-	}
+	stack := t.wideVisits(&store)
 	n, at := 0, int32(0)
 	for {
 		w := &t.wide[at]

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fettle/internal/body"
+	"fettle/internal/unit"
 )
 
 // rowOf is one row of rivets along a length.
@@ -65,7 +66,7 @@ func (b *builder) rivets(it Item, st body.Step, m measure) (*Laid, string) {
 	c.grip(*l, mat)
 	b.checkFlange(it, rows, *l, mat, where)
 	return laid, fmt.Sprintf("%s x (ceil((%s mm - 2 x %s) / %s) + 1 = %d), %s mm apart",
-		rowsOf(rows), num(length), l.EndDistance, l.Pitch, r.count, num(r.pitch))
+		unit.Count(rows, "row"), num(length), l.EndDistance, l.Pitch, r.count, num(r.pitch))
 }
 
 // layoutCheck holds what the checks of one layout share.
@@ -145,14 +146,6 @@ func (c layoutCheck) grip(l body.Layout, mat body.Material) {
 	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("clamps %s, grip %s to %s", l.Stack, mat.GripLow, mat.GripHigh))
 }
 
-// rowsOf is a number of rows in words.
-func rowsOf(n int) string {
-	if n == 1 {
-		return "1 row"
-	}
-	return fmt.Sprintf("%d rows", n)
-}
-
 // checkFlange says when the rows cannot stand side by side on the flange of a
 // section joint: it takes the gaps between rows and an edge distance on each
 // side, the least ones where the layout gives none.
@@ -170,7 +163,7 @@ func (b *builder) checkFlange(it Item, rows int, l body.Layout, mat body.Materia
 	}
 	need := float64(float64(rows-1)*float64(gap)) + float64(2*edge)
 	if need > float64(line.FlangeWidth) {
-		b.block("plan.flange", where, fmt.Sprintf("%s of %s need a flange of %s mm; that of %s is %s", rowsOf(rows), mat.Name, num(need), line.ID, line.FlangeWidth),
+		b.block("plan.flange", where, fmt.Sprintf("%s of %s need a flange of %s mm; that of %s is %s", unit.Count(rows, "row"), mat.Name, num(need), line.ID, line.FlangeWidth),
 			"follow the manufacturer's drawing")
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 func answers(in Input, p pick) []answer {
@@ -57,10 +58,10 @@ func answerMoved(in Input) answer {
 		return answer{Word: word{"not known", toneOpen}, Text: "No measurement can be used: nothing is known about the structure."}
 	}
 	c := countMoved(in)
-	a := answer{Word: word{"no", toneGood}, Text: fmt.Sprintf("None of %s has moved.", plural(c.total, "measured point"))}
+	a := answer{Word: word{"no", toneGood}, Text: fmt.Sprintf("None of %s has moved.", unit.Count(c.total, "measured point"))}
 	if len(c.moved) > 0 {
 		a.Word = word{"yes", toneBad}
-		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), plural(c.total, "measured point"), list(c.moved, most))
+		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), unit.Count(c.total, "measured point"), list(c.moved, most))
 		a.Lines = append(a.Lines, "By "+list(c.lines, 6)+".")
 	}
 	if len(c.maybe) > 0 || in.Measure.Ambiguous {
@@ -143,7 +144,7 @@ func answerSound(in Input) answer {
 	switch {
 	case on > 0:
 		a.Word = word{"no", toneBad}
-		a.Text = plural(on, "finding") + " on the casting"
+		a.Text = unit.Count(on, "finding") + " on the casting"
 		if rest := len(in.Inspect.Findings) - on; rest > 0 {
 			a.Text += fmt.Sprintf(", %d on other parts", rest)
 		}
@@ -187,7 +188,7 @@ func answerMay(in Input) answer {
 		a.Lines = append(a.Lines[:10], fmt.Sprintf("And %d more, see section 3.", n-10))
 	}
 	if q := openQuestions(in.Decide); len(q) > 0 {
-		a.Lines = append(a.Lines, plural(len(q), "question")+" to the manufacturer without an answer.")
+		a.Lines = append(a.Lines, unit.Count(len(q), "question")+" to the manufacturer without an answer.")
 	}
 	return a
 }
@@ -232,7 +233,7 @@ func answerOpening(p pick) answer {
 	for _, l := range pl.Lost {
 		lost = append(lost, l.Name)
 	}
-	a := answer{Word: word{plural(len(pl.Removal), "part") + " off, " + fmt.Sprint(len(lost)) + " to buy", toneFlat}}
+	a := answer{Word: word{unit.Count(len(pl.Removal), "part") + " off, " + fmt.Sprint(len(lost)) + " to buy", toneFlat}}
 	var off []string
 	for _, r := range pl.Removal {
 		off = append(off, r.Name)
@@ -257,7 +258,7 @@ func answerRoute(in Input, p pick) answer {
 			cost = "at least " + cost + " (a price is missing)"
 		}
 	}
-	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, plural(r.Plan.WorkDays, "working day"), openText(r))
+	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, unit.Count(r.Plan.WorkDays, "working day"), openText(r))
 	if len(r.Plan.Steps) == 0 {
 		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(r))
 	}
@@ -267,7 +268,7 @@ func answerRoute(in Input, p pick) answer {
 	var rest []string
 	for _, o := range in.Compare.Routes {
 		if o.ID != r.ID && o.Excluded == "" && o.Bill.Currency != "" {
-			rest = append(rest, fmt.Sprintf("%s %s in %s", o.Name, money(o.Bill.Total, o.Bill.Currency), plural(o.Plan.WorkDays, "day")))
+			rest = append(rest, fmt.Sprintf("%s %s in %s", o.Name, money(o.Bill.Total, o.Bill.Currency), unit.Count(o.Plan.WorkDays, "day")))
 		}
 	}
 	if len(rest) > 0 && len(in.Compare.Worth) == 0 {
@@ -280,7 +281,7 @@ func answerRoute(in Input, p pick) answer {
 func openText(r compare.Route) string {
 	var out []string
 	if n := len(r.Ask); n > 0 {
-		out = append(out, plural(n, "open question")+" to the manufacturer ("+list(r.Ask, 8)+")")
+		out = append(out, unit.Count(n, "open question")+" to the manufacturer ("+list(r.Ask, 8)+")")
 	}
 	if n := len(r.Measure); n > 0 {
 		out = append(out, "measure or inspect first: "+list(r.Measure, 8))
@@ -305,9 +306,9 @@ func worthLines(in Input, p pick) []string {
 		line := fmt.Sprintf("cheaper by %s", money(w.Saves, currencyOf(in)))
 		switch {
 		case w.Days > 0:
-			line += " and " + plural(w.Days, "day")
+			line += " and " + unit.Count(w.Days, "day")
 		case w.Days < 0:
-			line += " but " + plural(-w.Days, "day") + " longer"
+			line += " but " + unit.Count(-w.Days, "day") + " longer"
 		}
 		out = append(out, sentence(line+": “"+name+"”, if these turn out well: "+list(w.Needs, 6)))
 	}
@@ -332,8 +333,8 @@ func answerHow(in Input, p pick) answer {
 	if len(pl.Steps) == 0 {
 		return answer{Word: word{"no steps", toneFlat}, Text: "This route has no work steps."}
 	}
-	a := answer{Word: word{plural(len(pl.Steps), "step"), toneFlat},
-		Text: fmt.Sprintf("%s from %s to %s, %s of work.", plural(len(pl.Steps), "step"), day(pl.Start), day(pl.Finish), minutes(pl.WorkMin))}
+	a := answer{Word: word{unit.Count(len(pl.Steps), "step"), toneFlat},
+		Text: fmt.Sprintf("%s from %s to %s, %s of work.", unit.Count(len(pl.Steps), "step"), day(pl.Start), day(pl.Finish), minutes(pl.WorkMin))}
 	if p.Word.Tone != toneGood {
 		a.Lines = append(a.Lines, "Not released: the dates hold only once nothing blocks and every question is answered.")
 	}
@@ -376,7 +377,7 @@ func answerWorked(in Input, p pick) answer {
 		for _, s := range h {
 			ids = append(ids, s.ID)
 		}
-		a.Lines = append(a.Lines, plural(len(h), "hold point")+" passed and signed ("+list(ids, 10)+").")
+		a.Lines = append(a.Lines, unit.Count(len(h), "hold point")+" passed and signed ("+list(ids, 10)+").")
 	}
 	again := append(append([]string{}, countMoved(in).moved...), countMoved(in).maybe...)
 	if len(again) > 0 {

@@ -114,7 +114,7 @@ func daysChart(routes []compare.Route) string {
 		for k := 1; k < r.Plan.WorkDays; k++ {
 			d.line("tick", nameWidth+float64(k)*scale, y, nameWidth+float64(k)*scale, y+bar)
 		}
-		text := plural(r.Plan.WorkDays, "working day") + ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
+		text := unit.Count(r.Plan.WorkDays, "working day") + ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
 		if r.Open > 0 {
 			text += fmt.Sprintf(", %d open", r.Open)
 		}

@@ -31,9 +31,9 @@ func TestFigures(t *testing.T) {
 		{amount(0.333333, "m"), "0.33" + thin + "m"},
 		{day(d(4)), "Wed 4 Mar 2026"}, // a Wednesday by the calendar
 		{day(unit.Date{}), "not given"},
-		{plural(1, "day"), "1 day"},
-		{plural(2, "day"), "2 days"},
-		{plural(2, "query"), "2 queries"},
+		{unit.Count(1, "day"), "1 day"},
+		{unit.Count(2, "day"), "2 days"},
+		{unit.Count(2, "query"), "2 queries"},
 		{list([]string{"A", "B", "C"}, 3), "A, B and C"},
 		{list([]string{"A", "B", "C"}, 2), "A, B and 1 more"},
 		{fixed(math.NaN(), 1), "unknown"},

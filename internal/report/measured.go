@@ -85,7 +85,7 @@ func buildMeasured(in Input) measuredPart {
 	m.Measured = true
 	m.Confidence = percent(r.Confidence)
 	m.Weak = uncontrolled(r.Adjustment)
-	m.Search = fmt.Sprintf("%s search over %s of points, seed %d", r.Search.Method, plural(r.Search.Triples, "triple"), r.Search.Seed)
+	m.Search = fmt.Sprintf("%s search over %s of points, seed %d", r.Search.Method, unit.Count(r.Search.Triples, "triple"), r.Search.Seed)
 	m.Fit = fitText("Adjustment of all readings", r.Adjustment.VtPV, r.Adjustment.DOF, r.Adjustment.P)
 	axes := wordsOf(in.Body.Axes)
 	for i := range r.Hypotheses {
@@ -309,7 +309,7 @@ func fitText(what string, chi2 float64, dof int, p float64) string {
 		return what + ": no reading is left over to check it."
 	}
 	return fmt.Sprintf("%s: weighted squares %s with %s of freedom; readings as good as stated give more than that in %s of cases.",
-		what, fixed(chi2, 1), plural(dof, "degree"), percent(p))
+		what, fixed(chi2, 1), unit.Count(dof, "degree"), percent(p))
 }
 
 // uncontrolled names the readings in which a gross error would not show.
@@ -358,7 +358,7 @@ func setupRows(in Input) []setupRow {
 		}
 		out = append(out, setupRow{ID: s.ID, Stage: or(s.Stage, "before") + " the repair", Device: s.Device, Calibrated: cal,
 			Std: fixed(float64(s.Std), 2) + thin + "mm", Temp: temperatureText(s, in.Measure),
-			When: day(s.On) + ", " + s.By, Readings: plural(n, "reading")})
+			When: day(s.On) + ", " + s.By, Readings: unit.Count(n, "reading")})
 	}
 	return out
 }

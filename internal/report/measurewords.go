@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/measure"
+	"fettle/internal/unit"
 )
 
 // measured is a measurement with what is needed to put it in plain words: the
@@ -47,7 +48,7 @@ func (m measured) where(h measure.Hypothesis, ids []body.PointID) string {
 		case s == "" || 2*n <= of:
 			single = append(single, mine[s]...)
 		case n == of:
-			whole = append(whole, fmt.Sprintf("all of the %s (%s)", name, plural(of, "point")))
+			whole = append(whole, fmt.Sprintf("all of the %s (%s)", name, unit.Count(of, "point")))
 		default:
 			whole = append(whole, fmt.Sprintf("most of the %s (%d of %d points)", name, n, of))
 		}
@@ -244,7 +245,7 @@ func (m measured) heat() []string {
 func (m measured) holes() []string {
 	var out []string
 	for _, h := range m.r.Holes {
-		text := fmt.Sprintf("%s in %s: centre from %s over %s°, radius %s ± %s mm", h.ID, h.Setup, plural(h.RimPoints, "rim point"), fixed(h.ArcDeg, 0), fixed(h.RadiusMM, 2), fixed(expanded(h.RadiusStd), 2))
+		text := fmt.Sprintf("%s in %s: centre from %s over %s°, radius %s ± %s mm", h.ID, h.Setup, unit.Count(h.RimPoints, "rim point"), fixed(h.ArcDeg, 0), fixed(h.RadiusMM, 2), fixed(expanded(h.RadiusStd), 2))
 		if h.DOF > 0 {
 			text += ", a circle as good as stated misfits more in " + percent(h.P) + " of cases"
 		}

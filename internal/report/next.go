@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/decide"
+	"fettle/internal/unit"
 )
 
 // nextSteps is what to do before anything else, in the order in which it
@@ -42,7 +43,7 @@ func nextSteps(in Input, p pick) []string {
 		if len(in.Compare.Worth) > 0 {
 			out = append(out, "Settle the points above before ordering: a cheaper route may open.")
 		}
-		out = append(out, fmt.Sprintf("Order %s and the materials of section 6.", plural(n, "part")))
+		out = append(out, fmt.Sprintf("Order %s and the materials of section 6.", unit.Count(n, "part")))
 	}
 	return out
 }

@@ -109,17 +109,6 @@ func day(d unit.Date) string {
 // moment is a day with the time of day.
 func moment(t time.Time) string { return t.Format("Mon 2 Jan 15:04") }
 
-// plural is "1 step" or "3 steps"; word is the singular.
-func plural(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	if strings.HasSuffix(word, "y") && !strings.HasSuffix(word, "ay") {
-		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(word, "y"))
-	}
-	return fmt.Sprintf("%d %ss", n, word)
-}
-
 // list joins words as a sentence does: "A, B and C"; more than most are
 // counted, not named.
 func list(words []string, most int) string {

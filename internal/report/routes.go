@@ -77,7 +77,7 @@ func routeWord(r compare.Route, permits bool) word {
 	case len(r.Plan.Steps) == 0 && r.Open == 0 && r.Feasible:
 		return word{"no work to do", toneFlat}
 	case r.Open > 0:
-		return word{plural(r.Open, "open point"), toneOpen}
+		return word{unit.Count(r.Open, "open point"), toneOpen}
 	case !r.Feasible:
 		return word{"not possible yet", toneOpen}
 	case !permits:

@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // SectionDrawing draws a section of a casting as an SVG file that needs
@@ -37,7 +38,7 @@ func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
 		}
 		p.marks = append(p.marks, mark{id, path, geom.Vec{1, 1, 1}.Unit()})
 	}
-	text := []string{fmt.Sprintf("Cut of %s in %s. It divides the part in two.", mm(c.LengthMM), plural(len(c.Loops), "loop"))}
+	text := []string{fmt.Sprintf("Cut of %s in %s. It divides the part in two.", mm(c.LengthMM), unit.Count(len(c.Loops), "loop"))}
 	if !c.Divides {
 		text[0] = "The cut does not divide the part in two:"
 		text = append(text, c.Reasons...)

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/inspect"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // partedLine is a section line with the casting divided along it; err says why
@@ -119,7 +120,7 @@ func dividedRows(b *body.Body, l partedLine) []measureRow {
 		volume += " (" + fixed(100*share, 0) + "\u2009%)"
 	}
 	rows := []measureRow{
-		{"Divides the casting", "proven: " + plural(len(c.Loops), "loop") + ", all closed"},
+		{"Divides the casting", "proven: " + unit.Count(len(c.Loops), "loop") + ", all closed"},
 		{"Cut along the wall", mm(l.parted.SawMM())},
 		{"Piece, surface", fixed(c.Outer.AreaMM2/100, 0) + "\u2009cm²"},
 		{"Piece, volume", volume},

@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // stepPart is section 6: how it is done, and what is needed for it.
@@ -139,12 +140,12 @@ func layoutOf(l *plan.Laid) layoutBox {
 	if l == nil {
 		return layoutBox{}
 	}
-	rows := plural(l.Rows, "row")
+	rows := unit.Count(l.Rows, "row")
 	if l.Rows > 1 {
 		rows += " of " + fmt.Sprint(l.PerRow)
 	}
 	text := fmt.Sprintf("%s, %s: %s apart along %s, the first %s from each end. %s.",
-		plural(l.Count, "rivet"), rows, mm(l.PitchMM), mm(l.LengthMM), mm(l.EndMM), l.Name)
+		unit.Count(l.Count, "rivet"), rows, mm(l.PitchMM), mm(l.LengthMM), mm(l.EndMM), l.Name)
 	if l.DrillMM > 0 {
 		text += fmt.Sprintf(" Drill %s.", mm(l.DrillMM))
 	}
@@ -199,7 +200,7 @@ func bayName(in Input, s plan.Step) string {
 
 func takeoffOf(t plan.Takeoff) takeoffRow {
 	row := takeoffRow{ID: string(t.Material), Name: t.Name, Kind: t.Kind, Net: amount(t.Net, t.Unit), Gross: amount(t.Gross, t.Unit),
-		Order: plural(t.Packs, "pack") + " of " + amount(t.Pack, t.Unit)}
+		Order: unit.Count(t.Packs, "pack") + " of " + amount(t.Pack, t.Unit)}
 	for _, l := range t.Lines {
 		row.Lines = append(row.Lines, l.Step+": "+formulaText(l, t.Unit))
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fettle/internal/decide"
+	"fettle/internal/unit"
 )
 
 // summaryBlocks is how many of the reasons that block are told in full.
@@ -26,7 +27,7 @@ func Summary(in Input, width int) string {
 	lines := wrapped("", title+", VIN "+in.Job.Vehicle.VIN, width)
 	bs := blocks(in)
 	if len(bs) > 0 {
-		text := fmt.Sprintf("BLOCKED by %s: ", plural(len(bs), "reason"))
+		text := fmt.Sprintf("BLOCKED by %s: ", unit.Count(len(bs), "reason"))
 		var all []string
 		for _, b := range bs[:min(len(bs), summaryBlocks)] {
 			all = append(all, strings.TrimPrefix(b.Where+": ", ": ")+strings.TrimSuffix(b.Text, "."))
@@ -64,7 +65,7 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		}
 		text := or(list(s, 10), "No finding")
 		if n := len(notCovered(in.Inspect)); n > 0 {
-			text += fmt.Sprintf("; %s not inspected as asked", plural(n, "area"))
+			text += fmt.Sprintf("; %s not inspected as asked", unit.Count(n, "area"))
 		}
 		return text + "."
 	case 2:
@@ -77,7 +78,7 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		return text + " " + lossLine(in, p)
 	case 6:
 		if in.After == nil && !noWork(p) {
-			text := plural(len(holdPoints(p.Route.Plan)), "hold point") + " to pass, then measure all points again and sign."
+			text := unit.Count(len(holdPoints(p.Route.Plan)), "hold point") + " to pass, then measure all points again and sign."
 			if g, ok := progressTo(in, "during"); ok && len(progressLines(g)) > 0 {
 				text = "Measured during the repair: " + progressLines(g)[0] + " " + text
 			}

@@ -1,0 +1,17 @@
+package unit
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Count is a number with its noun: 1 row, 2 rows, 3 bodies, 4 bays.
+func Count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	if strings.HasSuffix(noun, "y") && !strings.HasSuffix(noun, "ay") {
+		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(noun, "y"))
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
