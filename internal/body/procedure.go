@@ -101,7 +101,7 @@ func FactDefs() []FactDef {
 		{"on_casting", FactBool, "", "the defect is on a casting", "say which part it is on"},
 		{"outboard_of", FactSet, "", "section lines the whole finding lies outboard of, by the margin", "enter the trace of the crack"},
 		{"part_age", FactNumber, "months", "age of the part: of the vehicle, unless the part was changed", "enter the day the vehicle was built"},
-		{"qualifications", FactSet, "", "certificates that somebody of the shop holds on the day, with hyphens for spaces", "enter them with their last day under 'certificates' of a person in the shop file"},
+		{"qualifications", FactSet, "", "qualifications that somebody of the shop holds on the day, with hyphens for spaces", "enter them with their last day under 'qualifications' of a person in the shop file"},
 		{"section_margin", FactNumber, "mm", "how far all of the finding lies outboard of the section line; below zero when it does not", "enter the trace of the crack"},
 		{"spacing", FactNumber, "mm", "least distance to the next crack", "enter the traces of all cracks"},
 		{"temperature", FactNumber, "C", "temperature where the work is done", "measure it on the day and enter it under 'workplace'"},

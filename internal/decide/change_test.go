@@ -22,7 +22,7 @@ func TestWhatTheShopCouldChange(t *testing.T) {
 	p.Rows[0].When["equipment"] = "includes pulse-welder"
 	w.crack("F1", 20, 1, "OPEN-1")
 	w.in.Job.Vehicle.Built = day(2028, 1, 1)
-	w.in.Shop = &shop.Shop{Equipment: []string{"cold saw"}, People: []shop.Person{{ID: "T1", Holds: []shop.Certificate{{Name: "welder sheet", Until: day(2031, 1, 1)}}}}}
+	w.in.Shop = &shop.Shop{Equipment: []string{"cold saw"}, People: []shop.Person{{ID: "T1", Qualified: []shop.Qualification{{For: "welder sheet", Until: day(2031, 1, 1)}}}}}
 	w.in.Job.Workplace = []job.Climate{{Temp: 19, Std: 1, On: w.in.Today}}
 	changes := func() []string {
 		r, _ := Run(w.in)
@@ -31,7 +31,7 @@ func TestWhatTheShopCouldChange(t *testing.T) {
 	if got := changes(); !slices.Contains(got, "weld: pulse-welder and welder-castings present") || !slices.Contains(got, "weld with backing plate: welder-castings present") {
 		t.Errorf("suggested %q", got)
 	}
-	w.in.Shop.People[0].Holds[0].Name = "welder castings"
+	w.in.Shop.People[0].Qualified[0].For = "welder castings"
 	if got := changes(); !slices.Contains(got, "weld: pulse-welder present") {
 		t.Errorf("suggested %q", got)
 	}

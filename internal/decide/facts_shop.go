@@ -22,7 +22,7 @@ func (s *scene) qualifications() known {
 	if s.in.Shop == nil {
 		return known{from: "the shop is not known"}
 	}
-	have, out := s.in.Shop.Certified(s.in.Today)
+	have, out := s.in.Shop.Qualifications(s.in.Today)
 	if len(have)+len(out) == 0 {
 		return known{from: "the shop file names none"}
 	}

@@ -33,7 +33,7 @@ func TestFactsOfShopAndVehicle(t *testing.T) {
 	w.in.Job.Castings = []job.Cast{{Casting: "FRONT", CastOn: day(2028, 9, 1), By: "T1"}}
 	w.in.Shop = &shop.Shop{Temp: 17, Equipment: []string{"pulse welder", "cold saw"},
 		Tested: []shop.Tested{{Equipment: "cold saw", Until: day(2030, 3, 1)}},
-		People: []shop.Person{{ID: "T1", Holds: []shop.Certificate{{Name: "welder castings", Until: day(2030, 3, 2)}, {Name: "welder sheet", Until: day(2030, 3, 1)}}}}}
+		People: []shop.Person{{ID: "T1", Qualified: []shop.Qualification{{For: "welder castings", Until: day(2030, 3, 2)}, {For: "welder sheet", Until: day(2030, 3, 1)}}}}}
 	for name, want := range map[string]string{factAge: "15.36 months", factCast: "2028-09-01", factEquipment: "pulse-welder", factQualified: "welder-castings", factTemp: "unknown"} {
 		if got := factIn(w, name).value; got.Known != (want != "unknown") || (got.Known && got.String() != want) {
 			t.Errorf("%s is %v, want %s", name, got, want)

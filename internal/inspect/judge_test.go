@@ -27,7 +27,7 @@ func TestInspectionCounts(t *testing.T) {
 	glow := job.Inspection{ID: "I", Method: "penetrant", Medium: "fluorescent", By: "T", On: on,
 		Dwell: unit.Some(60.0), Temp: unit.Some(10.0), UV: unit.Some(10.0), Ambient: unit.Some(20.0)}
 	people := func(method string, until int) *shop.Shop {
-		return &shop.Shop{People: []shop.Person{{ID: "T", Qualified: []shop.Qualification{{Method: method, Document: "C", Until: unit.Date{Year: 2026, Month: 4, Day: until}}}}}}
+		return &shop.Shop{People: []shop.Person{{ID: "T", Qualified: []shop.Qualification{{For: method, Document: "C", Until: unit.Date{Year: 2026, Month: 4, Day: until}}}}}}
 	}
 	for name, c := range map[string]struct {
 		base   job.Inspection

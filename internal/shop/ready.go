@@ -7,11 +7,23 @@ import (
 	"fettle/internal/unit"
 )
 
-// Certificate is something a person has been tested for.
-type Certificate struct {
-	Name     string    `doc:"name,required" help:"for example 'welder aluminium castings'"`
+// Qualification is the proof that a person was tested for something: for a way
+// to inspect, or for any work a procedure names.
+type Qualification struct {
+	For      string    `doc:"for,required" help:"'penetrant' or 'visual' for inspecting that way; otherwise the name procedures use, for example 'welder castings'"`
 	Until    unit.Date `doc:"until,required" help:"last day it holds"`
-	Document string    `doc:"document" help:"number of the certificate"`
+	Document string    `doc:"document,required" help:"the certificate: standard, level and number"`
+}
+
+// QualifiedFor is the person's qualification for something on a day; false when
+// there is none, or it had run out.
+func (p Person) QualifiedFor(what string, on unit.Date) (Qualification, bool) {
+	for _, q := range p.Qualified {
+		if q.For == what && !on.IsZero() && !q.Until.Before(on) {
+			return q, true
+		}
+	}
+	return Qualification{}, false
 }
 
 // Tested says until when a piece of equipment may be used.
@@ -33,37 +45,37 @@ func (s *Shop) Ready(on unit.Date) (have, out []string) {
 	return have, out
 }
 
-// Certified is the certificates that at least one person holds on a day, and
-// those that nobody holds any more, in the order of the file.
-func (s *Shop) Certified(on unit.Date) (have, out []string) {
+// Qualifications is those that at least one person holds on a day, and those
+// that nobody holds any more, in the order of the file.
+func (s *Shop) Qualifications(on unit.Date) (have, out []string) {
 	add := func(list *[]string, name string) {
 		if !slices.Contains(*list, name) {
 			*list = append(*list, name)
 		}
 	}
 	for _, p := range s.People {
-		for _, q := range p.Holds {
+		for _, q := range p.Qualified {
 			if !q.Until.Before(on) {
-				add(&have, q.Name)
+				add(&have, q.For)
 			}
 		}
 	}
 	for _, p := range s.People {
-		for _, q := range p.Holds {
-			if !slices.Contains(have, q.Name) {
-				add(&out, q.Name)
+		for _, q := range p.Qualified {
+			if !slices.Contains(have, q.For) {
+				add(&out, q.For)
 			}
 		}
 	}
 	return have, out
 }
 
-// ready checks certificates and tests of equipment.
+// ready checks qualifications and tests of equipment.
 func (c *checker) ready() {
 	for i, p := range c.shop.People {
-		for j, q := range p.Holds {
-			if slices.ContainsFunc(p.Holds[:j], func(o Certificate) bool { return o.Name == q.Name }) {
-				c.fault(fmt.Sprintf("people[%d].certificates[%d].name", i, j), fmt.Sprintf("%q is there twice", q.Name), "keep the one that holds")
+		for j, q := range p.Qualified {
+			if slices.ContainsFunc(p.Qualified[:j], func(o Qualification) bool { return o.For == q.For }) {
+				c.fault(fmt.Sprintf("people[%d].qualifications[%d].for", i, j), fmt.Sprintf("%q is there twice", q.For), "keep the one that holds")
 			}
 		}
 	}

@@ -85,28 +85,9 @@ type Person struct {
 	ID      string               `doc:"id,required"`
 	Skills  []body.SkillID       `doc:"skills" help:"what the person works as; none for somebody who only signs"`
 	Accepts []body.TreatmentKind `doc:"accepts" help:"treatments whose decision the person may accept" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
-	Holds   []Certificate        `doc:"certificates" help:"what the person has been tested for, and until when"`
 	May     []string             `doc:"may" help:"answers (record the manufacturer's answers), review (the decisions of somebody else), inspect (sign for repairs)" oneof:"answers|review|inspect"`
-	// Qualified is what the person is qualified to inspect with.
-	Qualified []Qualification `doc:"qualifications" help:"what the person is qualified to inspect with"`
-}
-
-// Qualification is a person's proof of being able to inspect with a method.
-type Qualification struct {
-	Method   string    `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
-	Document string    `doc:"document,required" help:"certificate: standard, level and number"`
-	Until    unit.Date `doc:"valid_until,required" help:"last day it is valid"`
-}
-
-// QualifiedFor is the person's qualification for a method on a day; false when
-// there is none, or it had run out.
-func (p Person) QualifiedFor(method string, on unit.Date) (Qualification, bool) {
-	for _, q := range p.Qualified {
-		if q.Method == method && !on.IsZero() && !q.Until.Before(on) {
-			return q, true
-		}
-	}
-	return Qualification{}, false
+	// Qualified is what the person has been tested for.
+	Qualified []Qualification `doc:"qualifications" help:"what the person has been tested for, and until when"`
 }
 
 // What a person may sign for.
