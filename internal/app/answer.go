@@ -3,8 +3,10 @@ package app
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"path"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -68,7 +70,7 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	if copied != nil || !slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.ID == e.ID }) {
 		records = []any{e, answer}
 	}
-	out, err := a.record(c, records...)
+	out, err := a.record(c, answerOptions, records...)
 	if err != nil {
 		return Recorded{}, err
 	}
@@ -79,24 +81,60 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	return out, nil
 }
 
+// options is how a command calls the fields of the records it adds: faults are
+// told in its words, for the lines they are about are in no file yet.
+type options struct {
+	command string
+	of      map[string]string // by list and field
+}
+
+var answerOptions = options{"fettle answer", map[string]string{
+	"answers.vin": "--vin", "answers.allow": "--allow", "answers.forbid": "--forbid", "answers.conditions": "--conditions", "answers.by": "--by",
+	"answers.on": "--dated", "answers.expires": "--expires", "answers.document": "--document", "answers.recorded_by": "--recorded-by", "answers.question": "QUESTION",
+	"evidence.file": "--document", "evidence.sha256": "--document", "evidence.on": "--dated", "evidence.by": "--by"}}
+
+var askOptions = options{"fettle ask", map[string]string{"questions.by": "--sent-by", "questions.on": "--on", "questions.id": "QUESTION"}}
+
+var place = regexp.MustCompile(`\[\d+\]`)
+
+// told puts the faults of added lines into the words of the command.
+func (o options) told(err error) error {
+	var ps diag.Problems
+	if !errors.As(err, &ps) {
+		return err
+	}
+	out := make(diag.Problems, len(ps))
+	for i, p := range ps {
+		field := place.ReplaceAllString(p.Field, "")
+		if name, ok := o.of[field]; ok {
+			field = name
+		}
+		out[i] = diag.Problem{File: o.command, Field: field, Msg: p.Msg, Hint: p.Hint}
+	}
+	return out
+}
+
 // record makes job.yaml with records added, checked against body and shop.
-func (a *App) record(c *Case, records ...any) (Recorded, error) {
+func (a *App) record(c *Case, names options, records ...any) (Recorded, error) {
 	files, err := a.readFolder(c.Dir, func(name string) bool { return name == job.MainFile || name == job.ReadingsFile })
 	if err != nil {
 		return Recorded{}, err
 	}
+	if _, err := job.Decode(files); err != nil { // changed since it was opened
+		return Recorded{}, inFolder(err, c.Dir)
+	}
 	text, err := job.Added(files, records...)
 	if err != nil {
-		return Recorded{}, inFolder(err, c.Dir)
+		return Recorded{}, names.told(err)
 	}
 	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{path.Join(c.Dir, job.MainFile), text}}}
 	files[job.MainFile] = text
 	after, err := job.Decode(files)
 	if err != nil {
-		return Recorded{}, inFolder(err, c.Dir)
+		return Recorded{}, names.told(err)
 	}
 	problems, _ := job.CheckAgainst(after, c.Body, c.Shop)
-	return out, located(problems, c.Dir).OrNil()
+	return out, names.told(problems.OrNil())
 }
 
 // askedQuestion is the question of that number, which has to be on record as
@@ -214,7 +252,7 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 	if q.State == decide.Waiting {
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: q.ID, Msg: "the question was sent on " + q.Asked.String() + " already"}
 	}
-	return a.record(c, job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by})
+	return a.record(c, askOptions, job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by})
 }
 
 func kinds(words []string) []body.TreatmentKind {

@@ -3,6 +3,8 @@ package app
 import (
 	"bytes"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 
@@ -36,9 +38,9 @@ func turned(text string) []string {
 	return []string{"not " + text}
 }
 
-// Turning any comparison of either revision of the demonstration's procedure
-// makes one of its own tests fail.
-func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
+// demoBody is the body of the demonstration.
+func demoBody(t *testing.T) *body.Body {
+	t.Helper()
 	files := map[string][]byte{}
 	for name, data := range demo.Files() {
 		if rest, ok := strings.CutPrefix(name, "body/"); ok {
@@ -52,23 +54,93 @@ func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
 	if len(b.Procedures) < 2 {
 		t.Fatalf("%d revisions, want two", len(b.Procedures))
 	}
-	n := 0
+	return b
+}
+
+// asConditions is a row with the limits under 'with' written as the conditions
+// they stand for, so that they can be turned like the others.
+func asConditions(r body.Row) body.Row {
+	r.When = maps.Clone(r.Conditions())
+	r.With.InZone, r.With.OnCasting, r.With.LengthInZone, r.With.LengthOnCasting = 0, 0, 0, 0
+	return r
+}
+
+// Turning any comparison of either revision of the demonstration's procedure,
+// the limits under 'with' included, makes one of its own tests fail; so does
+// leaving such a limit out.
+func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
+	b := demoBody(t)
+	n, limits := 0, 0
 	for _, p := range b.Procedures {
+		fails := func(r body.Row, what string) {
+			t.Helper()
+			q := p
+			q.Rows = slices.Clone(p.Rows)
+			q.Rows[slices.IndexFunc(q.Rows, func(o body.Row) bool { return o.ID == r.ID })] = r
+			n++
+			if len(decide.TestProcedure(q, float64(b.Confidence))) == 0 {
+				t.Errorf("revision %s, row %s, %s passes every test", p.Revision, r.ID, what)
+			}
+		}
 		for _, r := range p.Rows {
-			for fact, text := range r.When {
+			for fact, text := range r.Conditions() {
+				if _, plain := r.When[fact]; !plain {
+					limits++
+					without := asConditions(r)
+					delete(without.When, fact)
+					fails(without, "without its limit on "+fact)
+				}
 				for _, m := range turned(text) {
-					n++
-					r.When[fact] = m
-					if len(decide.TestProcedure(p, float64(b.Confidence))) == 0 {
-						t.Errorf("revision %s, row %s, %s: %q in place of %q passes every test", p.Revision, r.ID, fact, m, text)
-					}
-					r.When[fact] = text
+					mutant := asConditions(r)
+					mutant.When[fact] = m
+					fails(mutant, fmt.Sprintf("%s: %q in place of %q", fact, m, text))
 				}
 			}
 		}
 	}
-	if n < 120 {
-		t.Errorf("only %d mutants", n)
+	if n < 120 || limits < 2 {
+		t.Errorf("only %d mutants, %d limits", n, limits)
+	}
+}
+
+// Changing any figure or material of how a treatment has to be done makes a test
+// of the newer revision fail; the older one says nothing of it.
+func TestMutantsOfTheDemoMannersFail(t *testing.T) {
+	b, n := demoBody(t), 0
+	for _, p := range b.Procedures {
+		for i, r := range p.Rows {
+			changes := map[string]func(*body.Manner){}
+			for name, change := range map[string]struct {
+				given bool
+				do    func(*body.Manner)
+			}{
+				"plate":                  {r.With.Plate != "", func(m *body.Manner) { m.Plate = "M-OTHER" }},
+				"plate_thickness":        {r.With.Thickness != 0, func(m *body.Manner) { m.Thickness -= 0.1 }},
+				"plate_overlap":          {r.With.Overlap != 0, func(m *body.Manner) { m.Overlap -= 0.1 }},
+				"filler":                 {r.With.Filler != "", func(m *body.Manner) { m.Filler = "M-OTHER" }},
+				"text":                   {r.With.Text != "", func(m *body.Manner) { m.Text += "!" }},
+				"most_in_zone":           {r.With.InZone != 0, func(m *body.Manner) { m.InZone++ }},
+				"most_on_casting":        {r.With.OnCasting != 0, func(m *body.Manner) { m.OnCasting++ }},
+				"most_length_in_zone":    {r.With.LengthInZone != 0, func(m *body.Manner) { m.LengthInZone += 0.1 }},
+				"most_length_on_casting": {r.With.LengthOnCasting != 0, func(m *body.Manner) { m.LengthOnCasting += 0.1 }},
+			} {
+				if change.given {
+					changes[name] = change.do
+				}
+			}
+			for name, change := range changes {
+				q := p
+				q.Rows = slices.Clone(p.Rows)
+				change(&q.Rows[i].With)
+				n++
+				if len(decide.TestProcedure(q, float64(b.Confidence))) == 0 {
+					t.Errorf("revision %s, row %s: another %s passes every test", p.Revision, r.ID, name)
+				}
+			}
+		}
+	}
+	if n < 17 {
+		t.Errorf("only %d changes", n)
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 type Level struct {
 	ID        string  `doc:"id,required"`
 	Cite      string  `doc:"cite,required" help:"standard or document the figures are from"`
+	Status    string  `doc:"status,required" help:"how sure the figures are: manufacturer (the procedure says so), standard (read in the standard), secondary (read elsewhere), memory (to be checked against the standard)" oneof:"manufacturer|standard|secondary|memory"`
 	Ratio     float64 `doc:"linear_over,required" help:"an indication longer than this many times its width is linear; exactly so many times is not"`
 	Linear    unit.MM `doc:"linear,required" help:"longest linear indication that is accepted"`
 	NonLinear unit.MM `doc:"non_linear,required" help:"largest dimension of a non-linear indication that is accepted"`
@@ -77,12 +78,19 @@ func (c *checker) acceptance(i int, p Procedure) {
 		switch {
 		case a.Show == ShowPenetrant && a.Level == "":
 			c.fault(where+".level", "it does not say which level has to be met", "name one of 'levels'")
+		case a.Show == ShowPenetrant && !hasMethod(p, Penetrant):
+			c.fault(where+".show", "the procedure does not say when a penetrant inspection counts", "add it to 'methods'")
 		case a.Level != "" && !known:
 			c.fault(where+".level", fmt.Sprintf("there is no level %q", a.Level), "name one of 'levels'")
 		case a.Show == ShowVisual && a.Quality == "":
 			c.fault(where+".quality", "it does not say which quality has to be met", "write it in the words of the document")
 		}
 	}
+}
+
+func hasMethod(p Procedure, name string) bool {
+	_, ok := p.Method(name)
+	return ok
 }
 
 // maxRatio keeps a slip of the keyboard out: nothing is a hundred times as

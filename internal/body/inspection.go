@@ -69,7 +69,7 @@ type Grouping struct {
 	Shorter float64 `doc:"shorter" help:"factor on the shorter length"`
 	Longer  float64 `doc:"longer" help:"factor on the longer length"`
 	Deeper  float64 `doc:"deeper" help:"factor on the larger depth"`
-	Again   bool    `doc:"again" help:"yes: cracks that count as one are held against their neighbours once more, as one crack"`
+	Again   bool    `doc:"again,required" help:"yes (stricter): cracks that count as one are held against their neighbours once more, as one crack"`
 }
 
 // Method is what the procedure says of a method.

@@ -103,6 +103,53 @@ func (m Manner) Words(b *Body) []string {
 	return out
 }
 
+// Differs is the first field that is given in want and that the rows do not
+// give alike: none of them gives it, or one gives something else. Empty when
+// there is none.
+func (want Manner) Differs(rows []Manner) string {
+	type field struct {
+		name string
+		of   func(Manner) string
+	}
+	number := func(n int) string {
+		if n == 0 {
+			return ""
+		}
+		return strconv.Itoa(n)
+	}
+	length := func(l unit.MM) string {
+		if l == 0 {
+			return ""
+		}
+		return l.String()
+	}
+	for _, f := range []field{
+		{"plate", func(m Manner) string { return string(m.Plate) }}, {"plate_thickness", func(m Manner) string { return length(m.Thickness) }},
+		{"plate_overlap", func(m Manner) string { return length(m.Overlap) }}, {"filler", func(m Manner) string { return string(m.Filler) }},
+		{"text", func(m Manner) string { return m.Text }},
+		{"most_in_zone", func(m Manner) string { return number(m.InZone) }}, {"most_on_casting", func(m Manner) string { return number(m.OnCasting) }},
+		{"most_length_in_zone", func(m Manner) string { return length(m.LengthInZone) }}, {"most_length_on_casting", func(m Manner) string { return length(m.LengthOnCasting) }},
+	} {
+		w, given := f.of(want), false
+		if w == "" {
+			continue
+		}
+		for _, r := range rows {
+			switch got := f.of(r); got {
+			case "":
+			case w:
+				given = true
+			default:
+				return f.name + " is " + got
+			}
+		}
+		if !given {
+			return f.name + " is not given"
+		}
+	}
+	return ""
+}
+
 // After is an inspection that a row asks for after what it allows.
 type After struct {
 	Method string `doc:"method,required" help:"penetrant, visual or dimensions" oneof:"penetrant|visual|dimensions"`

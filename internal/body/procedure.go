@@ -58,6 +58,7 @@ type RowExpect struct {
 	Forbid []TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Ask    bool            `doc:"ask"`
 	Rows   []string        `doc:"rows" help:"rows that must apply"`
+	With   Manner          `doc:"with" help:"how it has to be done: each field given here is the same in every row that applies and gives it, and one does"`
 }
 
 // FactKind is the type of a fact.

@@ -234,3 +234,43 @@ func (r *ZoneRecipe) roundTrip(t *testing.T) *ZoneRecipe {
 	t.Helper()
 	return recipe(t, string(EncodeZoneRecipe(r)))
 }
+
+// FuzzZoneRecipe changes a recipe: nothing panics, what is read is written and
+// read alike, and every face of a box gets a number the recipe has, or none.
+func FuzzZoneRecipe(f *testing.F) {
+	page, err := os.ReadFile("../../docs/formats/zones.md")
+	if err != nil {
+		f.Fatal(err)
+	}
+	found := regexp.MustCompile("(?s)```yaml zones.yaml\n(.*?)```").FindSubmatch(page)
+	if found == nil {
+		f.Fatal("the page has no recipe")
+	}
+	f.Add(found[1])
+	f.Add([]byte("format: fettle-zones 1\nmesh: a.ply\nmesh_unit: mm\nrest: A\nzones: [{id: A, label: 1, name: A}, {id: B, label: 7, name: B}]\nsteps:\n  - {do: grow, zone: B, from_mm: [[1, 1, 0]], spread: 20 deg}\n  - {do: widen, zone: B, by: 4 mm}\n  - {do: shrink, zone: B, by: 1 mm, to: A}\n  - {do: smooth, reach: 2 mm}\n  - {do: merge, zone: A, merge: [B]}\n"))
+	f.Add([]byte("format: fettle-zones 1\nmesh: a.ply\nmesh_unit: mm\nzones: [{id: A, label: 1, name: A}]\nsteps:\n  - {do: cut, zone: A, only: [none], planes: [{normal: [1, 0, 0], offset: 100 mm}]}\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		r, err := DecodeZoneRecipe("zones.yaml", data)
+		if err != nil {
+			return
+		}
+		first := EncodeZoneRecipe(r)
+		again, err := DecodeZoneRecipe("zones.yaml", first)
+		if err != nil || string(EncodeZoneRecipe(again)) != string(first) {
+			t.Fatalf("%v: written as\n%s", err, first)
+		}
+		made, err := r.Apply(brick(geom.Vec{200, 100, 50}, 1))
+		if err != nil {
+			return
+		}
+		labels := map[int32]bool{0: true}
+		for _, z := range r.Zones {
+			labels[int32(z.Label)] = true
+		}
+		for _, l := range made.Mesh.Label {
+			if !labels[l] {
+				t.Fatalf("a face has the number %d", l)
+			}
+		}
+	})
+}

@@ -18,7 +18,7 @@ import (
 // unknown, except that the finding is on the casting.
 //
 // A test passes when exactly the kinds of allow are allowed, every kind of
-// forbid is forbidden, every row of rows applies, and ask is yes exactly when
+// forbid is forbidden, every row of rows applies, it is done as 'with' says, and ask is yes exactly when
 // a row asks the manufacturer or the finding as a whole ends in "ask".
 func TestProcedure(p body.Procedure, confidence float64) []diag.Problem {
 	t := procTest{rs: compile(p, confidence), hit: make([]bool, len(p.Rows))}
@@ -54,17 +54,22 @@ func (t *procTest) run(i int, test body.RowTest) {
 	}
 	v := t.rs.look(facts)
 	var applied []string
+	var manners []body.Manner
 	asks := false
 	for j, r := range v.whole {
 		if r.State == rule.Applies {
 			t.hit[j] = true
 			applied = append(applied, t.rs.proc.Rows[j].ID)
+			manners = append(manners, t.rs.proc.Rows[j].With)
 			asks = asks || t.rs.proc.Rows[j].Ask != ""
 		}
 	}
 	options := t.rs.options(v)
 	asks = asks || best(options) == Ask
 	t.compare(field, test.Expect, options, applied, asks)
+	if d := test.Expect.With.Differs(manners); d != "" {
+		t.fail(field, "it is not done as the test expects: "+d, "the rows that apply: "+list(applied))
+	}
 }
 
 // facts reads the facts of a test.

@@ -25,7 +25,7 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 		}
 		for _, a := range row.After {
 			if a.What != "" || !r.accepts(p, f, c, a.Method) {
-				r.inspected(c, a, row.Cite)
+				r.inspected(p, c, a, row.Cite)
 			}
 		}
 	}
@@ -45,12 +45,13 @@ func (r *release) accepts(p body.Procedure, f job.Finding, c Chosen, method stri
 }
 
 // inspected wants one inspection of a row.
-func (r *release) inspected(c Chosen, a body.After, cite string) {
+func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite string) {
 	switch {
 	case a.Method == body.ShowDimensions:
 		r.once(body.Acceptance{Show: body.ShowDimensions}, func() { r.dimensions(body.Acceptance{Cite: cite}) })
 		return
 	case a.Method == body.ShowPenetrant && r.recorded(c, body.ShowPenetrant):
+		r.withoutLevel(p, c, cite)
 		return
 	case a.Method == body.ShowVisual && a.What == "" && r.recorded(c, body.ShowVisual):
 		return

@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // proofs wants everything the procedure asks to be shown after a treatment. A
@@ -89,15 +90,27 @@ func (r *release) once(a body.Acceptance, do func()) {
 	}
 }
 
-// last is the last record of a sort about a finding, up to today.
+// last is the last record of a sort about a finding, up to today. What is older
+// than the acceptance of its treatment was not made after the repair.
 func (r *release) last(show string, id job.FindingID) (job.Record, bool) {
 	var out job.Record
 	for _, x := range r.in.Job.Records {
-		if x.Show == show && x.Finding == id && x.What == "" && !r.in.Today.Before(x.On) && !x.On.Before(out.On) {
+		if x.Show == show && x.Finding == id && x.What == "" && !r.in.Today.Before(x.On) && !x.On.Before(out.On) && !x.On.Before(r.acceptedOn(id)) {
 			out = x
 		}
 	}
 	return out, out.ID != ""
+}
+
+// acceptedOn is the day the treatment of a finding was accepted; empty when
+// nobody has.
+func (r *release) acceptedOn(id job.FindingID) unit.Date {
+	for _, a := range r.in.Job.Accepted {
+		if a.Finding == id {
+			return a.On
+		}
+	}
+	return unit.Date{}
 }
 
 func (r *release) penetrant(p body.Procedure, a body.Acceptance, id job.FindingID, name string) {
@@ -114,6 +127,7 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, id job.FindingI
 	if !x.None && len(x.Indications) == 0 {
 		r.missing(string(id), "record "+x.ID+" does not say what was indicated", "", a.Cite)
 	}
+	r.conditions(p, id, x, a.Cite)
 	ones, why := together(level, x)
 	if why != "" {
 		r.missing(string(id), "undecided (record "+x.ID+"): "+why, "enter both ends of each under 'ends_mm', or 'apart: yes' if no two are nearer to each other than the smaller one is long", a.Cite+"; "+level.Cite)

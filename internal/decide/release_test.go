@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -35,13 +36,15 @@ func repaired() (*world, *ReleaseInput) {
 	j.Accepted = []job.Accepted{accepted("F1", body.Weld), accepted("F2", body.WeldBacking)}
 	j.Reviews = []job.Review{{By: "R1", On: day(2030, 3, 1)}}
 	record := func(id, show string, f job.FindingID) job.Record {
-		return job.Record{ID: id, Show: show, Finding: f, By: "I1", On: day(2030, 3, 2), None: show == body.ShowPenetrant, Met: true}
+		return job.Record{ID: id, Show: show, Finding: f, By: "I1", On: day(2030, 3, 2), None: show == body.ShowPenetrant, Look: map[string]string{body.ShowPenetrant: "PT-9"}[show], Met: true}
 	}
 	j.Records = []job.Record{record("r1", body.ShowPenetrant, "F1"), record("r2", body.ShowPenetrant, "F2"),
 		record("r3", body.ShowVisual, "F1"), record("r4", body.ShowVisual, "F2"),
 		{ID: "r5", Show: body.ShowTorque, Joint: "J1", Torque: 24, On: day(2030, 3, 2)},
 		{ID: "r6", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))},
 		{ID: "r7", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))}}
+	w.in.Inspect.Inspections = []inspect.Judged{{ID: "PT-9", Casting: "FRONT", Method: "penetrant", On: day(2030, 3, 2), Counts: true},
+		{ID: "PT-9", Casting: "REAR", Method: "penetrant", On: day(2030, 3, 2), Why: []string{"too dark for the rear"}}}
 	in := &ReleaseInput{Joints: []body.JointID{"J1", "J2", "J3"}, After: &MeasuredAfter{},
 		Chosen: []Chosen{{Finding: "F1", Kind: body.Weld}, {Finding: "F2", Kind: body.WeldBacking}}}
 	return w, in
@@ -90,6 +93,29 @@ func TestRelease(t *testing.T) {
 		}},
 		{"an accepted indication", "", func(w *world, _ *ReleaseInput) {
 			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(3, 2, 0, "no")}
+		}},
+		{"penetrant without conditions", "F1: undecided (record r1): it does not say in which inspection", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].Look = "" }},
+		{"an inspection nobody knows", "F1: undecided (record r1): inspection PT-8 is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].Look = "PT-8" }},
+		{"too dark", "F2: undecided (record r2): inspection PT-9 does not count: white light", func(w *world, _ *ReleaseInput) {
+			w.in.Inspect.Inspections[0].Counts, w.in.Inspect.Inspections[0].Why = false, []string{"white light: 100 lx"}
+		}},
+		{"an inspection by eye", "F1: undecided (record r1): inspection PT-9 was visual", func(w *world, _ *ReleaseInput) { w.in.Inspect.Inspections[0].Method = "visual" }},
+		{"the inspection from before the repair", "F1: undecided (record r1): inspection PT-9 was on 2030-02-20, the record is of 2030-03-02", func(w *world, _ *ReleaseInput) {
+			w.in.Inspect.Inspections[0].On = day(2030, 2, 20)
+		}},
+		{"a record from before the repair", "F1: penetrant inspection to level 2 after weld is not on record", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Records[0].On, w.in.Inspect.Inspections[0].On = day(2030, 2, 20), day(2030, 2, 20)
+		}},
+		{"penetrant of a row without a level", "F1: undecided (record r1): something was indicated, and the procedure gives no level", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Acceptance[0].Zones = []body.ZoneID{"GUARDED-1"}
+			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(1, 0.5, 0, "no")}
+		}},
+		{"penetrant of a row, nothing indicated", "", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Acceptance[0].Zones = []body.ZoneID{"GUARDED-1"}
+		}},
+		{"penetrant of a row, without conditions", "F1: undecided (record r1): it does not say in which inspection", func(w *world, _ *ReleaseInput) {
+			w.in.Body.Procedures[0].Acceptance[0].Zones = []body.ZoneID{"GUARDED-1"}
+			w.in.Job.Records[0].Look = ""
 		}},
 		{"visual quality", "F2: the visual quality is not met (record r4): no undercut", func(w *world, _ *ReleaseInput) { w.in.Job.Records[3].Met = false }},
 		{"not measured", ": the control points have not been measured after the repair", func(_ *world, in *ReleaseInput) { in.After = nil }},

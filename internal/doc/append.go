@@ -30,8 +30,11 @@ func AppendItem(text []byte, list string, item any) ([]byte, error) {
 	lines := strings.SplitAfter(string(text), "\n")
 	at := topLevel(lines, list)
 	if at < 0 {
-		out := strings.TrimRight(string(text), " \r\n")
-		return []byte(out + end + list + ":" + end + "  - {" + flowMembers(o) + "}" + end), nil
+		out := string(text)
+		if !strings.HasSuffix(out, "\n") {
+			out += end
+		}
+		return []byte(out + list + ":" + end + "  - {" + flowMembers(o) + "}" + end), nil
 	}
 	if rest := valueText(lines[at], list); rest != "" {
 		return appendFlow(lines, at, list, o)

@@ -67,11 +67,14 @@ func TestCheckAgainst(t *testing.T) {
 		"part":              {MainFile, "part: P-SKIN", "part: P-SKINS", nil, `job.yaml:53:32: findings[2].part: part "P-SKINS" does not exist; did you mean "P-SKIN"?`},
 		"trace of one point": {MainFile, "[[321, 110, 246], [330, 112, 246]]", "[[321, 110, 246], [321, 110, 246]]", nil,
 			"job.yaml:46:15: findings[1].trace_mm: a crack on a casting needs a trace of at least two different points; its length and zone are judged along the trace"},
-		"area":      {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
-		"zone":      {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
-		"procedure": {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
-		"points":    {ReadingsFile, "S1,height,Q1L,Q2", "S1,height,Q9,Q2R", nil, "readings.csv:6: column to: point \"Q2R\" does not exist; did you mean \"Q1R\"?\nreadings.csv:6: column from: point \"Q9\" does not exist; did you mean \"Q2\"?"},
-		"currency":  {"", "", "", func(b *body.Body) { b.Currency = "CHF" }, "job.yaml:6:7: shop: the shop works in EUR, the body's prices are in CHF\njob.yaml:14:10: vehicle.value: the value is in EUR, the body's prices in CHF"},
+		"area":               {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
+		"zone":               {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
+		"procedure":          {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
+		"choice by nobody":   {MainFile, "route: R-1, by: W2", "route: R-1, by: W9", nil, `job.yaml:65:22: choices[0].by: person "W9" does not exist; did you mean "W1"?`},
+		"look-up by nobody":  {MainFile, "on: 2026-03-02, by: W2}", "on: 2026-03-02, by: the boss}", nil, `job.yaml:67:56: procedure_checks[0].by: "the boss" names no person of the shop file; people: W1, W2`},
+		"question by nobody": {MainFile, "on: 2026-03-04, by: W2", "on: 2026-03-04, by: me", nil, `job.yaml:61:49: questions[0].by: "me" names no person of the shop file; people: W1, W2`},
+		"points":             {ReadingsFile, "S1,height,Q1L,Q2", "S1,height,Q9,Q2R", nil, "readings.csv:6: column to: point \"Q2R\" does not exist; did you mean \"Q1R\"?\nreadings.csv:6: column from: point \"Q9\" does not exist; did you mean \"Q2\"?"},
+		"currency":           {"", "", "", func(b *body.Body) { b.Currency = "CHF" }, "job.yaml:6:7: shop: the shop works in EUR, the body's prices are in CHF\njob.yaml:14:10: vehicle.value: the value is in EUR, the body's prices in CHF"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			files, b := goodFiles(t), goodBody(t)

@@ -47,6 +47,7 @@ type Record struct {
 	Joint       body.JointID             `doc:"joint" help:"for torque and adhesive"`
 	By          string                   `doc:"by,required" help:"a person of the shop file"`
 	On          unit.Date                `doc:"on,required"`
+	Look        string                   `doc:"inspection" help:"for penetrant: the inspection in which it was, under 'inspections'; its conditions are held against the procedure like those before the repair"`
 	None        bool                     `doc:"no_indications" help:"for penetrant: yes when nothing was indicated"`
 	Indications []Indication             `doc:"indications" help:"for penetrant: what was indicated"`
 	Apart       bool                     `doc:"apart" help:"for penetrant: yes when no two indications are nearer to each other than the smaller one is long"`
@@ -96,6 +97,7 @@ type Indication struct {
 
 func (c *checker) repair() {
 	findings, evidence := c.findingIDs(), c.evidenceIDs()
+	looks := names(c.s.Looks, func(l Inspection) string { return l.ID })
 	unique(c, "questions", "id", c.s.Questions, func(q Asked) string { return q.ID })
 	for i, q := range c.s.Questions {
 		at := fmt.Sprintf("questions[%d]", i)
@@ -118,6 +120,7 @@ func (c *checker) repair() {
 	for i, r := range c.s.Records {
 		at := fmt.Sprintf("records[%d]", i)
 		c.ref(at+".finding", "finding", string(r.Finding), findings)
+		c.ref(at+".inspection", "inspection", r.Look, looks)
 		for k, e := range r.Evidence {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
 		}
@@ -171,6 +174,9 @@ func (c *checker) closing(at string, r Record) {
 	if (r.Show == body.ShowHold) != (r.Step != "") {
 		c.fault(at+".step", "a hold point belongs to a step, and nothing else does", "give 'step' for show: hold only")
 	}
+	if r.Look != "" && r.Show != body.ShowPenetrant {
+		c.fault(at+".inspection", "only penetrant is held against the conditions of an inspection", "leave it out, or write show: penetrant")
+	}
 	if r.What != "" && r.Show != body.ShowVisual {
 		c.fault(at+".what", "only what was looked for has words of its own", "leave it out, or write show: visual")
 	}
@@ -209,6 +215,15 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 	for i, a := range c.s.Answers {
 		c.ref(fmt.Sprintf("answers[%d].recorded_by", i), "person", a.RecordedBy, people)
 	}
+	for i, x := range c.s.Choices {
+		c.ref(fmt.Sprintf("choices[%d].by", i), "person", x.By, people)
+	}
+	for i, x := range c.s.Questions {
+		c.someone(fmt.Sprintf("questions[%d].by", i), x.By, people)
+	}
+	for i, x := range c.s.Checks {
+		c.someone(fmt.Sprintf("procedure_checks[%d].by", i), x.By, people)
+	}
 	for i, x := range c.s.Looks {
 		c.ref(fmt.Sprintf("inspections[%d].by", i), "person", x.By, people)
 	}
@@ -217,6 +232,14 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 		c.ref(at+".joint", "joint", string(r.Joint), joints)
 		c.ref(at+".material", "material", string(r.Material), materials)
 		c.ref(at+".by", "person", r.By, people)
+	}
+}
+
+// someone wants an act to be signed by a person of the shop file, with or
+// without a word for what the person is: "P1" or "planner P1".
+func (c *checker) someone(at, by string, people []string) {
+	if !slices.ContainsFunc(strings.Fields(by), func(w string) bool { return slices.Contains(people, w) }) {
+		c.fault(at, fmt.Sprintf("%q names no person of the shop file", by), "people: "+strings.Join(people, ", "))
 	}
 }
 
@@ -246,7 +269,9 @@ func People(s *State, sh *shop.Shop) []diag.Note {
 		case !may(sh, r.By, shop.MayReview):
 			block("job.may-not-review", r.By, r.By+" may not review", "have somebody review whom the shop file lets ('may: [review]')")
 		case signs(s, r.By):
-			block("job.own-review", r.By, r.By+" reviewed what the same person entered or accepted", "author and reviewer have to be two people")
+			block("job.own-review", r.By, r.By+" reviewed what the same person entered, recorded, chose or accepted", "author and reviewer have to be two people")
+		case !named(s.Author, sh):
+			block("job.author-unknown", r.By, fmt.Sprintf("the author of the job, %q, is nobody of the shop file: nobody can tell that %s is somebody else", s.Author, r.By), "name the person in 'author', for example 'planner P1'")
 		}
 	}
 	for _, r := range s.Records {
@@ -270,8 +295,14 @@ func may(sh *shop.Shop, id, what string) bool {
 	return ok && slices.Contains(p.May, what)
 }
 
-// signs says that a person is the author of the job ("planner P1"), or
-// accepted a treatment in it.
+// signs says that a person is the author of the job ("planner P1"), accepted a
+// treatment in it, chose its route or recorded an answer.
 func signs(s *State, id string) bool {
-	return slices.Contains(strings.Fields(s.Author), id) || slices.ContainsFunc(s.Accepted, func(a Accepted) bool { return a.By == id })
+	return slices.Contains(strings.Fields(s.Author), id) || slices.ContainsFunc(s.Accepted, func(a Accepted) bool { return a.By == id }) ||
+		slices.ContainsFunc(s.Choices, func(x Choice) bool { return x.By == id }) || slices.ContainsFunc(s.Answers, func(a Answer) bool { return a.RecordedBy == id })
+}
+
+// named says that a word of the text is a person of the shop file.
+func named(text string, sh *shop.Shop) bool {
+	return slices.ContainsFunc(strings.Fields(text), func(w string) bool { _, ok := sh.Person(w); return ok })
 }

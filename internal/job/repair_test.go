@@ -22,6 +22,11 @@ func TestPeople(t *testing.T) {
 		{"accepted by nobody the shop knows", func(s *State, _ *shop.Shop) { s.Accepted[0].By = "X9" }, "job.may-not-accept"},
 		{"reviewer who accepted", func(s *State, sh *shop.Shop) { sh.People[0].Accepts, s.Accepted[0].By = sh.People[1].Accepts, "W1" }, "job.own-review"},
 		{"reviewer who is the author", func(s *State, _ *shop.Shop) { s.Author = "planner W1" }, "job.own-review"},
+		{"reviewer who chose the route", func(s *State, _ *shop.Shop) { s.Choices[0].By = "W1" }, "job.own-review"},
+		{"reviewer who recorded an answer", func(s *State, sh *shop.Shop) {
+			sh.People[0].May, s.Answers[0].RecordedBy = []string{"answers", "review", "inspect"}, "W1"
+		}, "job.own-review"},
+		{"author whom nobody knows", func(s *State, _ *shop.Shop) { s.Author = "the planner" }, "job.author-unknown"},
 		{"reviewer who may not", func(s *State, _ *shop.Shop) { s.Reviews[0].By = "W2" }, "job.may-not-review"},
 		{"record by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[0].May = []string{"review"} }, "job.may-not-inspect"},
 		{"answer recorded by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[1].May = nil }, "job.may-not-record"},
@@ -60,6 +65,8 @@ func TestRepairFaults(t *testing.T) {
 		{func(s *State) { s.Records[0].Indications = nil }, "it has to say what was indicated, or that nothing was"},
 		{func(s *State) { s.Records[0].None = true }, "it has to say what was indicated, or that nothing was"},
 		{func(s *State) { s.Records[0].Indications[0].Width = 2 }, "1.5 mm by 2 mm is no indication"},
+		{func(s *State) { s.Records[0].Look = "I-7" }, `records[0].inspection: inspection "I-7" does not exist`},
+		{func(s *State) { s.Records[1].Look = "I-1" }, "only penetrant is held against the conditions of an inspection"},
 		{func(s *State) { s.Records[1].Finding = "" }, "it does not say which finding was inspected"},
 		{func(s *State) { s.Records[1].Show = body.ShowTorque; s.Records[1].Joint = "J" }, "it does not say what the tool was set to"},
 		{func(s *State) { s.Records[1].Show = body.ShowAdhesive }, "the adhesive, its batch and its last day of use are needed"},
