@@ -6,7 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
-	"fettle/internal/inspect"
+	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -66,7 +66,7 @@ func near(l body.Level, a, b oneIndication) bool {
 	limit := float64(l.Together * float64(min(a.Length, b.Length)))
 	for _, x := range a.members {
 		for _, y := range b.members {
-			gap := inspect.Apart(x.Ends[0], x.Ends[1], y.Ends[0], y.Ends[1])
+			gap := geom.SegmentsDist(x.Ends[0], x.Ends[1], y.Ends[0], y.Ends[1])
 			gap -= float64(x.Width+y.Width)/2 + float64(2*(x.Std+y.Std))
 			if gap < limit {
 				return true

@@ -123,8 +123,7 @@ func (t *trace) offBy(i, k, j int, path []geom.Vec) float64 {
 func offPath(x geom.Vec, line []geom.Vec) float64 {
 	best := x.Dist(line[0])
 	for i := 0; i+1 < len(line); i++ {
-		_, q := nearestOnSegments(x, x, line[i], line[i+1])
-		best = min(best, x.Dist(q))
+		best = min(best, x.Dist(geom.NearestOnSegment(x, line[i], line[i+1])))
 	}
 	return best
 }

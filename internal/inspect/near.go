@@ -91,7 +91,7 @@ func touch(a, b *curve, endA, endB int) contact {
 	best := contact{straight: math.Inf(1)}
 	for _, i := range a.segments(endA) {
 		for _, j := range b.segments(endB) {
-			p, q := nearestOnSegments(i.p, i.q, j.p, j.q)
+			p, q := geom.NearestOnSegments(i.p, i.q, j.p, j.q)
 			if d := p.Dist(q); d < best.straight {
 				best = contact{a: a.spot(p, i.face), b: b.spot(q, j.face), straight: d}
 			}

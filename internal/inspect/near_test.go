@@ -3,7 +3,6 @@ package inspect
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"fettle/internal/geom"
@@ -36,8 +35,8 @@ func TestDistanceBetweenCracksOnARoof(t *testing.T) {
 			p := [4]geom.Vec{up(), up(), flat(), flat()}
 			b.crack("a", 0.001, p[0], p[1])
 			b.crack("b", 0.001, p[2], p[3])
-			want := segmentsApart(unfolded(p[0]), unfolded(p[1]), unfolded(p[2]), unfolded(p[3]))
-			straight := segmentsApart(p[0], p[1], p[2], p[3])
+			want := geom.SegmentsDist(unfolded(p[0]), unfolded(p[1]), unfolded(p[2]), unfolded(p[3]))
+			straight := geom.SegmentsDist(p[0], p[1], p[2], p[3])
 			rn := &run{in: b.input(t)}
 			rn.prepare()
 			_, x := rn.locate(&b.job.Findings[0])
@@ -66,31 +65,6 @@ func TestDistanceBetweenCracksOnARoof(t *testing.T) {
 	}
 }
 
-func TestNearestOnSegmentsAgainstSampling(t *testing.T) {
-	for seed := range uint64(200) {
-		r := rng(seed)
-		v := func() geom.Vec { return geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()} }
-		p, q, x, y := v(), v(), v(), v()
-		switch seed % 4 {
-		case 1:
-			q = p
-		case 2:
-			y = x
-		case 3:
-			y = x.Add(q.Sub(p)) // parallel
-		}
-		got, best := segmentsApart(p, q, x, y), math.Inf(1)
-		for i := range 201 {
-			for j := range 201 {
-				best = min(best, p.Lerp(q, float64(i)/200).Dist(x.Lerp(y, float64(j)/200)))
-			}
-		}
-		if got > best+1e-12 || got < best-0.03 {
-			t.Errorf("seed %d: %.6f, by sampling %.6f", seed, got, best)
-		}
-	}
-}
-
 func BenchmarkRunTwelveCracks(b *testing.B) {
 	m := grid(300, 200, func(u, v float64) geom.Vec {
 		return geom.Vec{900 * u, 600 * v, 20 * math.Sin(9*u) * math.Cos(7*v)}
@@ -112,27 +86,5 @@ func BenchmarkRunTwelveCracks(b *testing.B) {
 	b.ResetTimer()
 	for b.Loop() {
 		Run(in)
-	}
-}
-
-// TestNearerApartKeepsTheLeast: passing over segments by their middles changes
-// no least distance.
-func TestNearerApartKeepsTheLeast(t *testing.T) {
-	rng := rand.New(rand.NewPCG(11, 4))
-	point := func(size float64) geom.Vec {
-		return geom.Vec{size * rng.NormFloat64(), size * rng.NormFloat64(), size * rng.NormFloat64()}
-	}
-	for range 2000 {
-		p, q := point(20), point(20)
-		want, got := math.Inf(1), math.Inf(1)
-		for range 12 {
-			a := point(40)
-			b := a.Add(point(8))
-			want = min(want, segmentsApart(p, q, a, b))
-			got = nearerApart(got, p, q, a, b)
-		}
-		if got != want {
-			t.Fatalf("least distance %v, of all %v", got, want)
-		}
 	}
 }

@@ -165,7 +165,7 @@ func (p *Parted) lineDistance(a, b geom.Vec) float64 {
 	for _, l := range p.Section.Loops {
 		for i := range l.Points {
 			if i+1 < len(l.Points) || l.Closed {
-				best = nearerApart(best, a, b, l.Points[i], l.Points[(i+1)%len(l.Points)])
+				best = geom.NearerSegments(best, a, b, l.Points[i], l.Points[(i+1)%len(l.Points)])
 			}
 		}
 	}

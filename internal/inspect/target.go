@@ -269,7 +269,7 @@ func fixed(name string, lines [][]mesh.Site, std float64) target {
 		best := math.Inf(1)
 		for _, l := range lines {
 			for i := range l {
-				best = nearerApart(best, p, q, l[i].At, l[min(i+1, len(l)-1)].At)
+				best = geom.NearerSegments(best, p, q, l[i].At, l[min(i+1, len(l)-1)].At)
 			}
 		}
 		return best
@@ -341,7 +341,7 @@ func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) 
 	var near [][2]geom.Vec
 	for _, e := range t.at.borders {
 		if (e.a == other && own(e.b) || e.b == other && own(e.a)) &&
-			t.curve.least(func(p, q geom.Vec) float64 { return segmentsApart(p, q, e.p, e.q) }).seen <= reachMM {
+			t.curve.least(func(p, q geom.Vec) float64 { return geom.SegmentsDist(p, q, e.p, e.q) }).seen <= reachMM {
 			near = append(near, [2]geom.Vec{e.p, e.q})
 		}
 	}

@@ -112,7 +112,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 		best := math.Inf(1)
 		for _, e := range t.at.borders {
 			if e.a == nearest.label && own(e.b) || e.b == nearest.label && own(e.a) {
-				best = nearerApart(best, p, q, e.p, e.q)
+				best = geom.NearerSegments(best, p, q, e.p, e.q)
 			}
 		}
 		return best
@@ -227,7 +227,7 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others []labelReach, bor
 		if own(e.a) && own(e.b) {
 			continue
 		}
-		d := t.curve.least(func(p, q geom.Vec) float64 { return segmentsApart(p, q, e.p, e.q) })
+		d := t.curve.least(func(p, q geom.Vec) float64 { return geom.SegmentsDist(p, q, e.p, e.q) })
 		for _, label := range [2]int32{e.a, e.b} {
 			if own(label) {
 				continue

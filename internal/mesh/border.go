@@ -104,12 +104,7 @@ func (s *Surface) DistanceToBorder(a Site) (mm float64, otherLabel int32) {
 
 // segmentDist2 is the square of the distance from p to segment ab.
 func segmentDist2(p, a, b geom.Vec) float64 {
-	ab := b.Sub(a)
-	t := 0.0
-	if l2 := ab.Dot(ab); l2 > 0 {
-		t = min(1, max(0, p.Sub(a).Dot(ab)/l2))
-	}
-	d := a.Lerp(b, t).Sub(p)
+	d := geom.NearestOnSegment(p, a, b).Sub(p)
 	return d.Dot(d)
 }
 

@@ -173,29 +173,11 @@ func chordBetween(p, q curve) float64 {
 		g := &p.segments[i]
 		mid, half := g.p.Lerp(g.q, 0.5), g.length()/2
 		t.nearest(mid, func(k int32) float64 {
-			d := segmentsDist(g, &q.segments[k])
+			h := &q.segments[k]
+			d := geom.SegmentsDist(g.p, g.q, h.p, h.q)
 			best = min(best, d)
 			return (d + half) * (d + half) // no farther from the middle than that
 		})
-	}
-	return best
-}
-
-// segmentsDist is the distance between two segments.
-//
-// Source: C. Ericson, Real-Time Collision Detection, 2005, section 5.1.9.
-func segmentsDist(g, h *segment) float64 {
-	d1, d2, r := g.q.Sub(g.p), h.q.Sub(h.p), g.p.Sub(h.p)
-	a, e, f := d1.Dot(d1), d2.Dot(d2), d2.Dot(r)
-	best := math.Sqrt(min(segmentDist2(g.p, h.p, h.q), segmentDist2(g.q, h.p, h.q),
-		segmentDist2(h.p, g.p, g.q), segmentDist2(h.q, g.p, g.q)))
-	c, b := d1.Dot(r), d1.Dot(d2)
-	if den := float64(a*e) - float64(b*b); den > 1e-14*a*e {
-		s := (float64(b*f) - float64(c*e)) / den
-		t := (float64(b*s) + f) / e
-		if s > 0 && s < 1 && t > 0 && t < 1 {
-			best = min(best, g.p.Lerp(g.q, s).Dist(h.p.Lerp(h.q, t)))
-		}
 	}
 	return best
 }

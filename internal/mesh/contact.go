@@ -196,10 +196,9 @@ func (c *contactFinder) edgeMeets(p, q geom.Vec, t [3]int32) (geom.Vec, bool) {
 			return x, true
 		}
 	}
-	g := segment{p: p, q: q}
-	for _, h := range [3]segment{{p: u, q: v}, {p: v, q: w}, {p: w, q: u}} {
-		if segmentsDist(&g, &h) <= c.eps {
-			return h.p.Lerp(h.q, 0.5), true
+	for _, h := range [3][2]geom.Vec{{u, v}, {v, w}, {w, u}} {
+		if geom.SegmentsDist(p, q, h[0], h[1]) <= c.eps {
+			return h[0].Lerp(h[1], 0.5), true
 		}
 	}
 	return geom.Vec{}, false
