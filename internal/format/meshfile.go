@@ -131,10 +131,6 @@ func readWelded(name string, data []byte, o *MeshOptions) (m, raw *mesh.Mesh, no
 // readAny reads the file and turns its numbers into millimetres in the axes
 // asked for.
 func readAny(name string, data []byte, o *MeshOptions) (m *mesh.Mesh, notes []diag.Note, err error) {
-	factor, turned, err := o.check(name, isGLB(data))
-	if err != nil {
-		return nil, nil, err
-	}
 	switch {
 	case isPLY(data):
 		m, notes, err = readPLY(name, data)
@@ -145,6 +141,11 @@ func readAny(name string, data []byte, o *MeshOptions) (m *mesh.Mesh, notes []di
 	default:
 		m, notes, err = readOBJ(name, data)
 	}
+	if err != nil {
+		return nil, nil, err
+	}
+	// what is no mesh is refused as such, before its unit is asked for
+	factor, turned, err := o.check(name, isGLB(data))
 	if err != nil {
 		return nil, nil, err
 	}

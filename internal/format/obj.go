@@ -10,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // An OBJ file is text: lines "v x y z" are points, lines "f i j k ..." are
@@ -247,12 +248,12 @@ func (r *objReader) notes() []diag.Note {
 	var words []string
 	for _, k := range objLeftOut {
 		if n := r.leftOut[k]; n > 0 {
-			words = append(words, fmt.Sprintf("%s %d times", k, n))
+			words = append(words, unit.Count(n, "line")+" "+strconv.Quote(k))
 		}
 	}
 	if len(words) > 0 {
 		out = append(out, diag.Note{Code: "mesh.left-out", Severity: diag.Info, Where: r.name,
-			Text: "statements that do not change the surface were left out: " + strings.Join(words, ", ")})
+			Text: "lines that say nothing about the surface were left out: " + strings.Join(words, ", ")})
 	}
 	return out
 }

@@ -80,8 +80,14 @@ func TestReadMeshReadsOBJ(t *testing.T) {
 			t.Errorf("%s: %v", name, m)
 		}
 	}
+	// What is no mesh is told so before its unit is asked for.
+	for name, text := range map[string]string{"a.glb": "no mesh at all\n", "b.glb": "", "c.stl": "\x00\x01"} {
+		if _, _, err := ReadMesh(name, []byte(text), ""); err == nil || strings.Contains(err.Error(), "unit") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
 	_, notes, err := ReadMesh("part", []byte(objText), "mm")
-	if err != nil || len(notes) != 1 || notes[0].Code != "mesh.left-out" || !strings.Contains(notes[0].Text, "g 1 times, o 1 times, s 1 times") {
+	if err != nil || len(notes) != 1 || notes[0].Code != "mesh.left-out" || !strings.Contains(notes[0].Text, `1 line "g", 1 line "o", 1 line "s"`) {
 		t.Errorf("%v %v", notes, err)
 	}
 	square := "v 0 0 0\nv 2 0 0\nv 2 2 0\nv 0 2 0\nf 1 2 3 4\n"

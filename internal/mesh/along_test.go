@@ -88,9 +88,9 @@ func TestSectionAlongSaysWhyItDoesNotDivide(t *testing.T) {
 		want  string
 	}{
 		{"round the tube", ring, []geom.Vec{{300, 0, 0}, {220, 0, 80}, {140, 0, 0}, {220, 0, -80}}, "the surface leads round it"},
-		{"an eight", box, []geom.Vec{{1, 1, 4}, {5, 5, 4}, {5, 1, 4}, {1, 5, 4}}, "do not close"},
+		{"an eight", box, []geom.Vec{{1, 1, 4}, {5, 5, 4}, {5, 1, 4}, {1, 5, 4}}, "not close"},
 		{"one place", box, []geom.Vec{{1, 1, 4}, {1, 1, 4}, {1, 1, 4}}, "too near together"},
-		{"there and back", box, []geom.Vec{{1, 1, 4}, {3, 1, 4}, {5, 1, 4}}, "do not close"},
+		{"there and back", box, []geom.Vec{{1, 1, 4}, {3, 1, 4}, {5, 1, 4}}, "not close"},
 	} {
 		got, _, err := c.m.SectionAlong(c.curve, geom.Vec{9, 5, 4}, 1e-7)
 		if err != nil || got.Divides || !strings.Contains(strings.Join(got.Reasons, "; "), c.want) {
@@ -180,7 +180,7 @@ func TestSectionWithinAWindow(t *testing.T) {
 		t.Errorf("%v %v, length %g, volume %g", err, one.Reasons, one.LengthMM, one.Outer.VolumeMM3)
 	}
 	half, err := u.SectionWithin(plane, &Window{geom.Vec{0, -5, 5}, geom.Vec{60, 15, 15}}, 1e-9)
-	if err != nil || half.Divides || !strings.Contains(strings.Join(half.Reasons, "; "), "do not close") {
+	if err != nil || half.Divides || !strings.Contains(strings.Join(half.Reasons, "; "), "not close") {
 		t.Errorf("%v %v: the window cuts the line", err, half.Reasons)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"fettle/internal/geom"
+	"fettle/internal/unit"
 )
 
 // parting is a mesh with a line of edges that is to part it in two.
@@ -64,13 +65,17 @@ func (p *parting) prove(out *Section) {
 		why("%s", p.missing)
 	}
 	if loose > 0 {
-		why("%d parts of the line do not close: they end at a border of the surface, or meet in one point", loose)
+		verb, they := "do not close", "they end"
+		if loose == 1 {
+			verb, they = "does not close", "it ends"
+		}
+		why("%s of the line %s: %s at a border of the surface, or several lines meet in one point", unit.Count(loose, "part"), verb, they)
 	}
 	if seams > 0 {
-		why("the line runs along %d edges of three or more faces", seams)
+		why("the line runs along %s of three or more faces", unit.Count(seams, "edge"))
 	}
 	if open > 0 {
-		why("the surface has %d open edges, so it has no inside", open)
+		why("the surface has %s, so it has no inside", unit.Count(open, "open edge"))
 	}
 	out.FacesCrossed = p.crossed(out.Split.Parent)
 	p.pieces(parts, out, why)
@@ -141,11 +146,11 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 		why("both sides of the line hang together: the surface leads round it")
 	}
 	if apart > 0 {
-		why("the surface has %d pieces that the line does not touch", apart)
+		why("the surface has %s that the line does not touch", unit.Count(apart, "piece"))
 	}
 	for k, name := range [2]string{"the rest", "the outer part"} {
 		if count[k] != 1 && !round {
-			why("%s is in %d pieces", name, count[k])
+			why("%s is in %s", name, unit.Count(count[k], "piece"))
 		}
 	}
 }

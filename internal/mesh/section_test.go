@@ -131,7 +131,7 @@ func TestSectionSaysWhyItDoesNotDivide(t *testing.T) {
 		want  string
 	}{
 		{ring, Plane{geom.Vec{0, 0, 1}, 500}, "do not cut"},
-		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "do not close"},
+		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "not close"},
 		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "open edges"},
 		{two, Plane{geom.Vec{0, 0, 1}, 0.5}, "the outer part is in 2 pieces"},
 		{two, Plane{geom.Vec{1, 0, 0}, 0.5}, "the outer part is in 2 pieces"},
