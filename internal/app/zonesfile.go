@@ -35,7 +35,7 @@ type FoundBore struct {
 
 // FindZones finds regions, holes and free edges of a mesh file, and drafts a
 // recipe for it (which names the file as seenAs) in which every region of at least the share of the surface is a zone.
-func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, share float64) (FoundZones, error) {
+func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
 	wrong := func(flag, msg string) error {
 		return &diag.Error{Kind: diag.Usage, Op: "zones find", Subject: flag, Msg: msg}
 	}
@@ -44,6 +44,8 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, shar
 		return FoundZones{}, wrong("--sharp", "the angle must lie above 0 and below 180 degrees")
 	case !(boreTolMM > 0 && boreTolMM < 1000):
 		return FoundZones{}, wrong("--bore-tolerance", "the tolerance must lie above 0 and below 1000 mm")
+	case !(wallMM >= 0 && wallMM < 1000):
+		return FoundZones{}, wrong("--wall", "the thickness must lie above 0 and below 1000 mm")
 	case !(share >= 0 && share <= 1):
 		return FoundZones{}, wrong("--least", "the share must lie between 0 and 1")
 	}
@@ -56,7 +58,7 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, shar
 		return FoundZones{}, named(file, err)
 	}
 	sharp, tol := unit.Rad(sharpDeg*math.Pi/180), unit.MM(boreTolMM)
-	out := FoundZones{Features: body.FindFeatures(s, sharp, tol), Bores: []FoundBore{}}
+	out := FoundZones{Features: body.FindFeatures(s, sharp, tol, unit.MM(wallMM)), Bores: []FoundBore{}}
 	for _, b := range out.Features.Bores {
 		out.Bores = append(out.Bores, FoundBore{b.ID, b.At, b.Axis, float64(b.Radius)})
 	}
@@ -105,6 +107,17 @@ func (f FoundZones) Text(most int) string {
 		}
 		fmt.Fprintf(&b, "  %.1f mm, %s, at %.1f, %.1f, %.1f\n", e.LengthMM, state, e.At[0], e.At[1], e.At[2])
 	}
+	if f.WallMM == 0 {
+		b.WriteString("no thin walls, so no wall ends were looked for\n")
+		return b.String()
+	}
+	fmt.Fprintf(&b, "%s, where walls of %.1f mm nominal thickness end\n", unit.Count(len(f.WallEnds), "wall end"), f.WallMM)
+	for i, e := range f.WallEnds {
+		if more(i, len(f.WallEnds), "wall ends") {
+			break
+		}
+		fmt.Fprintf(&b, "  %.1f mm long, at most %.1f mm thick, at %.1f, %.1f, %.1f\n", e.LengthMM, e.ThickMM, e.At[0], e.At[1], e.At[2])
+	}
 	return b.String()
 }
 
@@ -112,8 +125,15 @@ func (f FoundZones) Text(most int) string {
 type MadeZones struct {
 	PLY  []byte
 	YAML []byte
+	Mesh string // the mesh file it was made from
 	made body.ZonedMesh
 }
+
+// zonesMadeHead begins the lines for the body, so that they are known again.
+const zonesMadeHead = "# Made by 'fettle zones make'"
+
+// IsMadeZones says that a document is lines for the body that were made here.
+func IsMadeZones(data []byte) bool { return bytes.HasPrefix(data, []byte(zonesMadeHead)) }
 
 // castingLines is what the body document says of a casting's mesh.
 type castingLines struct {
@@ -153,9 +173,9 @@ func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
 	for _, z := range made.Zones {
 		lines.Zones = append(lines.Zones, z.Zone)
 	}
-	head := fmt.Sprintf("# Made by 'fettle zones make' from %s (SHA-256 %s)\n# and %s (SHA-256 %s).\n# These lines belong to the casting in body.yaml.\n",
+	head := fmt.Sprintf(zonesMadeHead+" from %s (SHA-256 %s)\n# and %s (SHA-256 %s).\n# These lines belong to the casting in body.yaml.\n",
 		path.Base(recipe), digest(data), path.Base(file), digest(meshData))
-	return MadeZones{PLY: format.WritePLY(made.Mesh), YAML: append([]byte(head), doc.EncodeYAML(lines)...), made: made}, nil
+	return MadeZones{Mesh: file, PLY: format.WritePLY(made.Mesh), YAML: append([]byte(head), doc.EncodeYAML(lines)...), made: made}, nil
 }
 
 func digest(data []byte) string {

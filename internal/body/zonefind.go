@@ -33,19 +33,41 @@ type MeshEdge struct {
 	At       geom.Vec `json:"atMm"` // a point of it
 }
 
-// Features is what a surface offers to make zones from.
-type Features struct {
-	Regions   []MeshRegion `json:"regions"` // largest first
-	Bores     []Bore       `json:"-"`
-	FreeEdges []MeshEdge   `json:"freeEdges"`
-	AreaMM2   float64      `json:"areaMm2"`
+// MeshWallEnd is where a thin wall of a closed mesh ends: a free edge of the
+// casting, found by computation.
+type MeshWallEnd struct {
+	LengthMM float64      `json:"lengthMm"`
+	ThickMM  float64      `json:"thickMm"` // the wall there, at most
+	At       geom.Vec     `json:"atMm"`    // a point of it
+	LinesMM  [][]geom.Vec `json:"linesMm"` // both its borders; a line that runs round repeats its first point
 }
 
-// FindFeatures finds the regions between sharp edges, the holes and the free
-// edges of a surface.
-func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance unit.MM) Features {
+// Features is what a surface offers to make zones from.
+type Features struct {
+	Regions   []MeshRegion  `json:"regions"` // largest first
+	Bores     []Bore        `json:"-"`
+	FreeEdges []MeshEdge    `json:"freeEdges"`
+	WallMM    float64       `json:"wallMm"`   // thickness the ends of walls were looked for with; 0: none
+	WallEnds  []MeshWallEnd `json:"wallEnds"` // longest first, without the walls of Bores
+	AreaMM2   float64       `json:"areaMm2"`
+}
+
+// FindFeatures finds the regions between sharp edges, the holes, the free edges
+// and the ends of the walls of a surface. wall is their nominal thickness; 0: as
+// thick as most of them are.
+func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance, wall unit.MM) Features {
 	m := s.Mesh()
-	out := Features{Bores: FindBores(s, sharp, boreTolerance), Regions: []MeshRegion{}, FreeEdges: []MeshEdge{}}
+	out := Features{Bores: FindBores(s, sharp, boreTolerance), Regions: []MeshRegion{}, FreeEdges: []MeshEdge{}, WallEnds: []MeshWallEnd{}}
+	if out.WallMM = float64(wall); wall == 0 {
+		out.WallMM, _ = s.WallMM()
+	}
+	for _, e := range WallEnds(s, unit.MM(out.WallMM), out.Bores) {
+		w := MeshWallEnd{LengthMM: e.LengthMM, ThickMM: e.ThickMM, At: m.Points[e.Borders[0].Points[0]]}
+		for _, r := range e.Borders {
+			w.LinesMM = append(w.LinesMM, RimLine(m, r))
+		}
+		out.WallEnds = append(out.WallEnds, w)
+	}
 	largest := map[int32]float64{} // face of each region
 	for f, r := range s.Regions(float64(sharp)) {
 		for int(r) >= len(out.Regions) {
@@ -66,6 +88,50 @@ func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance unit.MM) Featur
 		if r.Free {
 			out.FreeEdges = append(out.FreeEdges, MeshEdge{r.LengthMM, r.Closed, m.Points[r.Points[0]]})
 		}
+	}
+	return out
+}
+
+// A wall ends where it is at most endWalls times as thick as the nominal wall; a
+// bead along an edge is thicker than the wall. Our choice, no source.
+const endWalls = 2.0
+
+// boreLean is the least cosine between the way to the axis of a bore and the
+// normal of a face of its wall or of its rounded rim. Our choice, no source.
+const boreLean = 0.3
+
+// WallEnds finds where the walls of a closed mesh end, the walls of the given
+// bores left out: those are no edges of the casting but bores.
+func WallEnds(s *mesh.Surface, wall unit.MM, bores []Bore) []mesh.WallEnd {
+	if !(wall > 0) {
+		return nil
+	}
+	m := s.Mesh()
+	skip := make([]bool, len(m.Faces))
+	for f, t := range m.Faces {
+		n := m.FaceNormal(f)
+		mid := m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+		for _, b := range bores {
+			axis := b.Axis.Unit()
+			off := mid.Sub(b.At)
+			along := off.Dot(axis)
+			out := off.Sub(axis.Scale(along))
+			if b.Axis != (geom.Vec{}) && math.Abs(along) <= float64(endWalls*wall) && out.Norm() <= float64(b.Radius+wall) && n.Dot(out) <= -boreLean*out.Norm() {
+				skip[f] = true
+			}
+		}
+	}
+	return s.WallEnds(float64(endWalls*wall), skip)
+}
+
+// RimLine is the points of a line; one that runs round repeats its first.
+func RimLine(m *mesh.Mesh, r mesh.Rim) []geom.Vec {
+	var out []geom.Vec
+	for _, v := range r.Points {
+		out = append(out, m.Points[v])
+	}
+	if r.Closed {
+		out = append(out, out[0])
 	}
 	return out
 }

@@ -205,9 +205,13 @@ func TestFindFeatures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := FindFeatures(s, 30*math.Pi/180, 0.1)
+	f := FindFeatures(s, 30*math.Pi/180, 0.1, 0)
 	if len(f.Regions) != 4 || len(f.Bores) != 1 || len(f.FreeEdges) != 0 {
 		t.Fatalf("%+v", f)
+	}
+	// 8 mm thick; its outline is 32 chords of a circle of 40 mm
+	if len(f.WallEnds) != 1 || math.Abs(f.WallMM-8) > 1e-6 || math.Abs(f.WallEnds[0].LengthMM-64*40*math.Sin(math.Pi/32)) > 1e-9 || math.Abs(f.WallEnds[0].ThickMM-8) > 1e-9 {
+		t.Errorf("ends of walls: %g %+v", f.WallMM, f.WallEnds)
 	}
 	b := f.Bores[0]
 	if b.At.Dist(geom.Vec{50, 60, 4}) > 1e-3 || math.Abs(math.Abs(b.Axis[2])-1) > 1e-6 || math.Abs(float64(b.Radius)-12) > 1e-3 {
@@ -225,7 +229,7 @@ func TestFindFeatures(t *testing.T) {
 	if s, err = mesh.NewSurface(&open); err != nil {
 		t.Fatal(err)
 	}
-	if f = FindFeatures(s, 30*math.Pi/180, 0.1); len(f.FreeEdges) != 2 || !f.FreeEdges[0].Closed {
+	if f = FindFeatures(s, 30*math.Pi/180, 0.1, 0); len(f.FreeEdges) != 2 || !f.FreeEdges[0].Closed {
 		t.Errorf("%+v", f.FreeEdges)
 	}
 }

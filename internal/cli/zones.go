@@ -13,7 +13,7 @@ import (
 )
 
 type zonesCmd struct {
-	Find zonesFindCmd `cmd:"" help:"Find the regions between sharp edges, the holes and the free edges of a mesh; draft a recipe."`
+	Find zonesFindCmd `cmd:"" help:"Find the regions between sharp edges, the holes, the free edges and the ends of walls of a mesh; draft a recipe."`
 	Make zonesMakeCmd `cmd:"" help:"Make the zones of a casting by a recipe: a mesh with zones, and the lines for body.yaml."`
 }
 
@@ -22,6 +22,7 @@ type zonesFindCmd struct {
 	Unit          string  `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
 	Sharp         float64 `default:"30" help:"An edge at which the normals differ by more degrees is sharp." placeholder:"DEG"`
 	BoreTolerance float64 `default:"0.3" help:"A closed sharp edge within so many millimetres of a circle is the rim of a hole." placeholder:"MM"`
+	Wall          float64 `help:"Nominal thickness of the walls, whose ends are looked for; measured on the mesh when left out." placeholder:"MM"`
 	Recipe        string  `help:"Write a recipe to start from to this file: every region of at least --least is a zone." placeholder:"FILE"`
 	Least         float64 `default:"0.01" help:"Least share of the surface for a region to be a zone of its own." placeholder:"SHARE"`
 	All           bool    `help:"List everything, not only the largest."`
@@ -42,7 +43,7 @@ func (c zonesFindCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	r, err := a.FindZones(filepath.ToSlash(c.File), seen, c.Unit, c.Sharp, c.BoreTolerance, c.Least)
+	r, err := a.FindZones(filepath.ToSlash(c.File), seen, c.Unit, c.Sharp, c.BoreTolerance, c.Wall, c.Least)
 	if err != nil {
 		return Refused, err
 	}
@@ -56,7 +57,7 @@ func (c zonesFindCmd) run(env Env, a *app.App) (int, error) {
 	}
 	most := 20
 	if c.All {
-		most = len(r.Regions) + len(r.Bores) + len(r.FreeEdges)
+		most = len(r.Regions) + len(r.Bores) + len(r.FreeEdges) + len(r.WallEnds)
 	}
 	_, err = fmt.Fprint(env.Stdout, r.Text(most))
 	return Done, err
@@ -109,14 +110,12 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	if name != filepath.Base(name) {
 		return Usage, wrongUse("zones make", "--name "+name, "is not the name of a file", "give the folder with --out")
 	}
-	for _, ending := range []string{".ply", ".yaml"} {
-		if err := notOver(filepath.Join(dir, name+ending), c.Recipe); err != nil {
-			return Usage, err
-		}
-	}
 	r, err := a.MakeZones(filepath.ToSlash(c.Recipe), name+".ply")
 	if err != nil {
 		return Refused, err
+	}
+	if err := notOverInputs(filepath.Join(dir, name), c.Recipe, r.Mesh); err != nil {
+		return Usage, err
 	}
 	for _, f := range []struct {
 		ending string
@@ -129,4 +128,27 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	fmt.Fprint(env.Stdout, r)
 	_, err = fmt.Fprintf(env.Stdout, "Written: %s and %s\n", filepath.Join(dir, name+".ply"), filepath.Join(dir, name+".yaml"))
 	return Done, err
+}
+
+// notOverInputs keeps what zones are made from, and every other document, from
+// being written over: only lines that were made here before may be.
+func notOverInputs(base, recipe, meshFile string) error {
+	for _, in := range []string{recipe, meshFile} {
+		for _, ending := range []string{".ply", ".yaml"} {
+			if err := notOver(base+ending, in); err != nil {
+				return err
+			}
+		}
+	}
+	data, err := os.ReadFile(base + ".yaml")
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return notWritten(base+".yaml", err)
+	}
+	if !app.IsMadeZones(data) {
+		return &diag.Error{Kind: diag.Usage, Op: "zones make", Subject: base + ".yaml", Msg: "is there already and is another document", Hint: "give another --name or --out"}
+	}
+	return nil
 }

@@ -22,26 +22,24 @@ func (r *run) clearances(f *Finding, t *trace) {
 	if f.Bore = r.clearTo(t, factBore, t.bores()); f.Bore != nil {
 		f.because("%s", clearanceText(*f.Bore, "the rim of bore "))
 	}
-	for _, k := range []struct {
-		fact, what string
-		lines      *fixtures
-		into       **Clearance
-	}{
-		{factEdge, "edge", t.at.freeEdgesOf(), &f.Edge},
-		{factJoint, "joint", t.at.jointsOf(), &f.Joint},
-		{factEarlier, "earlier repair", r.earlier(t.at), &f.Earlier},
-	} {
-		switch {
-		case len(k.lines.missing) > 0:
-			if len(t.at.limitsOf(k.fact)) > 0 {
-				f.Unknown = append(f.Unknown, missingText(k.what, k.lines.missing))
-			}
-		case len(k.lines.targets) == 0:
-			*k.into = t.at.none()
-		default:
-			*k.into = r.clearTo(t, k.fact, k.lines.targets)
-			f.because("%s", clearanceText(**k.into, k.what+" "))
+	r.edgeClearance(f, t)
+	r.clearance(f, t, factJoint, "joint", t.at.jointsOf(), &f.Joint)
+	r.clearance(f, t, factEarlier, "earlier repair", r.earlier(t.at), &f.Earlier)
+}
+
+// clearance fills in the clearance to one kind of lines; it stays unknown while
+// the place of one of them is.
+func (r *run) clearance(f *Finding, t *trace, fact, what string, lines *fixtures, into **Clearance) {
+	switch {
+	case len(lines.missing) > 0:
+		if len(t.at.limitsOf(fact)) > 0 {
+			f.Unknown = append(f.Unknown, missingText(what, lines.missing))
 		}
+	case len(lines.targets) == 0:
+		*into = t.at.none()
+	default:
+		*into = r.clearTo(t, fact, lines.targets)
+		f.because("%s", clearanceText(**into, what+" "))
 	}
 }
 
@@ -73,7 +71,7 @@ func (r *run) earlier(p *place) *fixtures {
 // taken to lie up to one wall above or below the surface.
 func rimApart(b body.Bore, wall float64, p, q geom.Vec) float64 {
 	half := b.Axis.Unit().Scale(boreWalls * wall)
-	d := segmentsApart(p, q, b.At.Sub(half), b.At.Add(half))
+	d := geom.SegmentsDist(p, q, b.At.Sub(half), b.At.Add(half))
 	if half == (geom.Vec{}) {
 		d = math.Sqrt(max(0, float64(d*d)-float64(wall*wall)))
 	}

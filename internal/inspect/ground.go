@@ -53,6 +53,7 @@ type grounded struct {
 	borders    []borderEdge
 	diagonalMM float64
 	edges      *fixtures // nil: not asked for yet
+	ends       *foundEnds
 	joints     *fixtures
 	feet       map[int32]foot
 	curves     []dividedCurve

@@ -115,6 +115,7 @@ type Clearance struct {
 	// UpperMM is an upper bound on that along the surface; 0 when the lower bound
 	// decides and none was looked for.
 	UpperMM float64 `json:"upperMm,omitempty"`
+	Found   bool    `json:"found,omitempty"` // what it is to was found by computation: one that was missed may be nearer
 	Doubt   string  `json:"doubt,omitempty"` // why the interval is wider than asked for
 }
 
