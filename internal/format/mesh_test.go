@@ -241,6 +241,11 @@ func TestWriteReadRoundTrip(t *testing.T) {
 			t.Errorf("labels %v", got.Label)
 		}
 	}
+	fine := tetra() // two points a nanometre apart, far from the origin
+	fine.Points[0], fine.Points[1] = geom.Vec{4000, 0, 0}, geom.Vec{4000.000001, 0, 0}
+	if got := readOK(t, WritePLY(fine), "mm"); fmt.Sprint(got.Points) != fmt.Sprint(fine.Points) {
+		t.Errorf("points became %v", got.Points)
+	}
 	bare := tetra()
 	bare.Label = nil
 	if readOK(t, WritePLY(bare), "mm").Label != nil {

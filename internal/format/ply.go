@@ -2,6 +2,7 @@ package format
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
 
@@ -260,21 +261,25 @@ func (r *plyReader) checkPolygons() error {
 }
 
 // WritePLY is the mesh as a binary PLY file, least byte first, in millimetres:
-// coordinates rounded to float32, triangles, and the label as property zone
-// when the mesh carries labels.
+// coordinates rounded to float32, or in full where that would make two points
+// one, triangles, and the label as property zone when the mesh carries labels.
 func WritePLY(m *mesh.Mesh) []byte {
+	kind, size, put := "float", 12, putFloat32
+	if tooFine(m.Points) {
+		kind, size, put = "double", 24, putFloat64
+	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "ply\nformat binary_little_endian 1.0\ncomment lengths in millimetres\n")
-	fmt.Fprintf(&b, "element vertex %d\nproperty float x\nproperty float y\nproperty float z\n", len(m.Points))
+	fmt.Fprintf(&b, "element vertex %d\nproperty %s x\nproperty %[2]s y\nproperty %[2]s z\n", len(m.Points), kind)
 	fmt.Fprintf(&b, "element face %d\nproperty list uchar int vertex_indices\n", len(m.Faces))
 	if m.Label != nil {
 		b.WriteString("property int zone\n")
 	}
 	b.WriteString("end_header\n")
-	out := append(make([]byte, 0, b.Len()+12*len(m.Points)+17*len(m.Faces)), b.Bytes()...)
+	out := append(make([]byte, 0, b.Len()+size*len(m.Points)+17*len(m.Faces)), b.Bytes()...)
 	for _, p := range m.Points {
 		for _, v := range p {
-			out = putFloat32(out, v)
+			out = put(out, v)
 		}
 	}
 	for f, t := range m.Faces {
@@ -287,4 +292,23 @@ func WritePLY(m *mesh.Mesh) []byte {
 		}
 	}
 	return out
+}
+
+// tooFine says that rounding to float32 makes two different points one.
+func tooFine(points []geom.Vec) bool {
+	full, rounded := mesh.NewWelder(len(points)), mesh.NewWelder(len(points))
+	for _, p := range points {
+		var q geom.Vec
+		for k, v := range p {
+			q[k] = float64(float32(v))
+		}
+		if full.Add(p) != rounded.Add(q) {
+			return true
+		}
+	}
+	return false
+}
+
+func putFloat64(b []byte, v float64) []byte {
+	return binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
 }
