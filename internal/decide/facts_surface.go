@@ -77,7 +77,7 @@ func (s *scene) outboard(sub *subject) known {
 
 // nearest is the least clearance of all that counts as one.
 func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearance, none bool, why string) known {
-	best := known{from: "inspect did not say"}
+	best := known{from: "it was not found on the surface"}
 	for i, o := range s.asOne(sub) {
 		k := clearance(of(o.g), none, why)
 		if !k.value.Known {
@@ -99,7 +99,7 @@ func clearance(c *inspect.Clearance, none bool, why string) known {
 	case none:
 		return known{rule.NoneNear(""), why}
 	}
-	return known{from: "inspect did not say"}
+	return known{from: "it was not found on the surface"}
 }
 
 func (s *scene) spacing(sub *subject) known {

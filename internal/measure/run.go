@@ -21,8 +21,7 @@ func Run(in Input) (Result, []diag.Note) {
 	cs, near, x := p.search(e, &r)
 	if len(cs) == 0 {
 		p.suspects(e, nil, &r)
-		p.note(diag.Blocking, "no-steady-block", "control points",
-			fmt.Sprintf("no %d control points kept their places against one another; nothing can be said about what moved", minBlock),
+		p.note(diag.Blocking, "no-steady-block", "control points", noBlock(len(e.points)),
 			"look for a gross error (unit, labels, frame) and measure more points")
 		r.Why = append(r.Why, "there is no steady block")
 	} else {
@@ -221,4 +220,15 @@ func (p *problem) checkScale(c *candidate) {
 	p.note(diag.Caution, "scale", "readings",
 		fmt.Sprintf("the readings fit best with lengths stretched by %.0f parts per million (standard uncertainty %.0f): a unit or frame error, or the wrong temperature", off*1e6, f.ScaleStd*1e6),
 		"check the unit, the frame and the temperature of the device")
+}
+
+// noBlock says why nothing can be said about what moved.
+func noBlock(points int) string {
+	switch {
+	case points == 0:
+		return "no control point was measured; nothing can be said about what moved"
+	case points < minBlock:
+		return fmt.Sprintf("control points measured: %d, at least %d are needed; nothing can be said about what moved", points, minBlock)
+	}
+	return fmt.Sprintf("no %d of the %d measured control points kept their places against one another; nothing can be said about what moved", minBlock, points)
 }

@@ -334,7 +334,7 @@ func answerHow(in Input, p pick) answer {
 		return answer{Word: word{"no steps", toneFlat}, Text: "This route has no work steps."}
 	}
 	a := answer{Word: word{unit.Count(len(pl.Steps), "step"), toneFlat},
-		Text: fmt.Sprintf("%s from %s to %s, %s of work.", unit.Count(len(pl.Steps), "step"), day(pl.Start), day(pl.Finish), minutes(pl.WorkMin))}
+		Text: fmt.Sprintf("%s %s, %s of work.", unit.Count(len(pl.Steps), "step"), spanned(day(pl.Start), day(pl.Finish)), minutes(pl.WorkMin))}
 	if p.Word.Tone != toneGood {
 		a.Lines = append(a.Lines, "Not released: the dates hold only once nothing blocks and every question is answered.")
 	}
@@ -429,4 +429,12 @@ func afterChecks(in Input) []string {
 		}
 	}
 	return out
+}
+
+// spanned is a span of days in words: one day is named once.
+func spanned(from, to string) string {
+	if from == to {
+		return "on " + from
+	}
+	return "from " + from + " to " + to
 }

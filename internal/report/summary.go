@@ -45,7 +45,7 @@ func Summary(in Input, width int) string {
 	return strings.Join(lines, "\n") + "\n"
 }
 
-var shortQuestion = [7]string{"Moved", "Casting", "May be done", "Opening", "Route", "How", "Did it work"}
+var shortQuestion = [7]string{"Moved", "Casting sound", "May be done", "Opening", "Route", "How", "Did it work"}
 
 // summaryText is an answer in one or two sentences.
 func summaryText(in Input, p pick, i int, a answer) string {
@@ -78,7 +78,10 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		return text + " " + lossLine(in, p)
 	case 6:
 		if in.After == nil && !noWork(p) {
-			text := unit.Count(len(holdPoints(p.Route.Plan)), "hold point") + " to pass, then measure all points again and sign."
+			text := "Measure all points again and sign."
+			if n := len(holdPoints(p.Route.Plan)); n > 0 {
+				text = unit.Count(n, "hold point") + " to pass, then measure all points again and sign."
+			}
 			if g, ok := progressTo(in, "during"); ok && len(progressLines(g)) > 0 {
 				text = "Measured during the repair: " + progressLines(g)[0] + " " + text
 			}
