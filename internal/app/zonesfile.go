@@ -15,6 +15,7 @@ import (
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/report"
 	"fettle/internal/unit"
 )
 
@@ -23,6 +24,23 @@ type FoundZones struct {
 	body.Features
 	Bores []FoundBore `json:"bores"`
 	Draft []byte      `json:"-"` // a recipe to start from
+
+	mesh  *mesh.Mesh
+	zones []body.Zone // of the draft
+}
+
+// Picture draws the regions that are zones of the draft.
+func (f FoundZones) Picture() ([]byte, error) {
+	m := *f.mesh
+	m.Label = make([]int32, len(m.Faces))
+	zone := map[string]int32{}
+	for _, z := range f.zones {
+		zone[string(z.ID)] = int32(z.Label)
+	}
+	for k, r := range f.Of {
+		m.Label[k] = zone[string(body.RegionZone(int(r)))]
+	}
+	return report.ZonesDrawing(&m, f.zones, body.Axes{})
 }
 
 // FoundBore is a hole.
@@ -58,7 +76,7 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wall
 		return FoundZones{}, named(file, err)
 	}
 	sharp, tol := unit.Rad(sharpDeg*math.Pi/180), unit.MM(boreTolMM)
-	out := FoundZones{Features: body.FindFeatures(s, sharp, tol, unit.MM(wallMM)), Bores: []FoundBore{}}
+	out := FoundZones{Features: body.FindFeatures(s, sharp, tol, unit.MM(wallMM)), Bores: []FoundBore{}, mesh: m}
 	for _, b := range out.Features.Bores {
 		out.Bores = append(out.Bores, FoundBore{b.ID, b.At, b.Axis, float64(b.Radius)})
 	}
@@ -66,6 +84,11 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wall
 		meshUnit = "m" // only GLB needs no saying, and it is in metres
 	}
 	draft := out.Features.Draft(seenAs, meshUnit, sharp, tol, share)
+	for _, z := range draft.Zones {
+		if z.ID != draft.Rest {
+			out.zones = append(out.zones, z)
+		}
+	}
 	if len(draft.Zones) == 1 && draft.Rest != "" {
 		return out, nil // no region is large enough: nothing to draft
 	}
@@ -181,6 +204,15 @@ func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
 func digest(data []byte) string {
 	sum := sha256.Sum256(data)
 	return hex.EncodeToString(sum[:8])
+}
+
+// Picture draws the zones.
+func (z MadeZones) Picture() ([]byte, error) {
+	var zones []body.Zone
+	for _, m := range z.made.Zones {
+		zones = append(zones, m.Zone)
+	}
+	return report.ZonesDrawing(z.made.Mesh, zones, body.Axes{})
 }
 
 // String is the zones for a terminal.

@@ -50,6 +50,7 @@ type Features struct {
 	WallMM    float64       `json:"wallMm"`   // thickness the ends of walls were looked for with; 0: none
 	WallEnds  []MeshWallEnd `json:"wallEnds"` // longest first, without the walls of Bores
 	AreaMM2   float64       `json:"areaMm2"`
+	Of        []int32       `json:"-"` // for each face the place of its region among Regions
 }
 
 // FindFeatures finds the regions between sharp edges, the holes, the free edges
@@ -69,7 +70,8 @@ func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance, wall unit.MM) 
 		out.WallEnds = append(out.WallEnds, w)
 	}
 	largest := map[int32]float64{} // face of each region
-	for f, r := range s.Regions(float64(sharp)) {
+	out.Of = s.Regions(float64(sharp))
+	for f, r := range out.Of {
 		for int(r) >= len(out.Regions) {
 			out.Regions = append(out.Regions, MeshRegion{})
 		}
@@ -83,7 +85,7 @@ func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance, wall unit.MM) 
 			g.At = m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
 		}
 	}
-	slices.SortStableFunc(out.Regions, func(a, b MeshRegion) int { return cmp.Compare(b.AreaMM2, a.AreaMM2) })
+	out.sort()
 	for _, r := range s.Rims(math.Pi, 0) {
 		if r.Free {
 			out.FreeEdges = append(out.FreeEdges, MeshEdge{r.LengthMM, r.Closed, m.Points[r.Points[0]]})
@@ -136,6 +138,26 @@ func RimLine(m *mesh.Mesh, r mesh.Rim) []geom.Vec {
 	return out
 }
 
+// sort puts the largest region first.
+func (f *Features) sort() {
+	order := make([]int, len(f.Regions))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(f.Regions[b].AreaMM2, f.Regions[a].AreaMM2) })
+	sorted, place := make([]MeshRegion, len(order)), make([]int32, len(order))
+	for i, r := range order {
+		sorted[i], place[r] = f.Regions[r], int32(i)
+	}
+	f.Regions = sorted
+	for k, r := range f.Of {
+		f.Of[k] = place[r]
+	}
+}
+
+// RegionZone is the identity that a draft gives to the region at a place.
+func RegionZone(place int) ZoneID { return ZoneID(fmt.Sprintf("Z-%d", place+1)) }
+
 // Draft is a recipe to start from: every region of at least the share of the
 // surface is a zone, and the rest is one more.
 func (f *Features) Draft(meshFile, meshUnit string, sharp unit.Rad, boreTolerance unit.MM, share float64) *ZoneRecipe {
@@ -144,7 +166,7 @@ func (f *Features) Draft(meshFile, meshUnit string, sharp unit.Rad, boreToleranc
 		if g.AreaMM2 < float64(share*f.AreaMM2) {
 			continue
 		}
-		id := ZoneID(fmt.Sprintf("Z-%d", i+1))
+		id := RegionZone(i)
 		r.Zones = append(r.Zones, Zone{ID: id, Label: len(r.Zones) + 1, Name: fmt.Sprintf("Region %d, %.0f cm2", i+1, g.AreaMM2/100)})
 		r.Steps = append(r.Steps, ZoneStep{Do: "grow", Zone: id, From: []geom.Vec{tidy(g.At, 1e3)}})
 	}

@@ -25,6 +25,7 @@ type zonesFindCmd struct {
 	Wall          float64 `help:"Nominal thickness of the walls, whose ends are looked for; measured on the mesh when left out." placeholder:"MM"`
 	Recipe        string  `help:"Write a recipe to start from to this file: every region of at least --least is a zone." placeholder:"FILE"`
 	Least         float64 `default:"0.01" help:"Least share of the surface for a region to be a zone of its own." placeholder:"SHARE"`
+	Picture       string  `help:"Draw the regions to this SVG file, with the names they have in the recipe." placeholder:"FILE"`
 	All           bool    `help:"List everything, not only the largest."`
 	JSON          bool    `name:"json" help:"Print the result as JSON."`
 }
@@ -50,6 +51,11 @@ func (c zonesFindCmd) run(env Env, a *app.App) (int, error) {
 	if c.Recipe != "" {
 		if err := c.draft(r); err != nil {
 			return Refused, err
+		}
+	}
+	if c.Picture != "" {
+		if code, err := beside(c.Picture, c.File, r.Picture); err != nil {
+			return code, err
 		}
 	}
 	if c.JSON {
@@ -84,9 +90,10 @@ func (c zonesFindCmd) draft(r app.FoundZones) error {
 }
 
 type zonesMakeCmd struct {
-	Recipe string `arg:"" help:"The recipe (docs/formats/zones.md)."`
-	Out    string `help:"Folder to write to; that of the recipe when left out." placeholder:"DIR"`
-	Name   string `help:"Name of the files, without ending; that of the recipe with '-made' when left out." placeholder:"NAME"`
+	Recipe  string `arg:"" help:"The recipe (docs/formats/zones.md)."`
+	Out     string `help:"Folder to write to; that of the recipe when left out." placeholder:"DIR"`
+	Picture string `help:"Draw the zones to this SVG file." placeholder:"FILE"`
+	Name    string `help:"Name of the files, without ending; that of the recipe with '-made' when left out." placeholder:"NAME"`
 }
 
 func (zonesMakeCmd) Help() string {
@@ -123,6 +130,11 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	}{{".ply", r.PLY}, {".yaml", r.YAML}} {
 		if err := writeFile(filepath.Join(dir, name+f.ending), f.data); err != nil {
 			return Refused, err
+		}
+	}
+	if c.Picture != "" {
+		if code, err := beside(c.Picture, c.Recipe, r.Picture); err != nil {
+			return code, err
 		}
 	}
 	fmt.Fprint(env.Stdout, r)

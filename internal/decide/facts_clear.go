@@ -18,7 +18,7 @@ type clearanceFrom struct {
 // inspect measures. What inspect does not measure is unknown.
 var clearances = map[string]clearanceFrom{
 	factBore: {func(g inspect.Finding) *inspect.Clearance { return g.Bore },
-		func(_ *scene, sub *subject) bool { return len(sub.casting.Bores) == 0 }, "the casting has no bores in the body's data"},
+		func(_ *scene, sub *subject) bool { return sub.casting.Bores != nil && len(sub.casting.Bores) == 0 }, "the body says the casting has no bores"},
 	factBorder: {func(g inspect.Finding) *inspect.Clearance { return g.Border },
 		func(_ *scene, sub *subject) bool { return len(sub.casting.Zones) == 1 }, "the casting is one zone"},
 	factEdge:    {func(g inspect.Finding) *inspect.Clearance { return g.Edge }, nil, ""},

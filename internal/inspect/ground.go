@@ -117,6 +117,9 @@ func (g *grounded) jointsOf() *fixtures {
 		}
 		g.joints = &fixtures{}
 		g.joints.targets, g.joints.missing = g.lineTargets(names, lines, make([]float64, len(names)))
+		if len(names) == 0 { // a casting is joined to something: the list is not there
+			g.joints.missing = []string{"any of them: the body names none"}
+		}
 	}
 	return g.joints
 }

@@ -174,7 +174,7 @@ func traceClass(seen bool, class string) string {
 func (p castingPicture) zoneNames(d *drawing, dm *depthMap, c camera, side float64, taken [][2]float64) {
 	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(c.times(2)), taken...)) {
 		name := p.names[at.label]
-		if name == "" || at.room < 26 {
+		if name == "" || at.room < nameRoom {
 			continue
 		}
 		twoLines(d, "zone", name, at, 22, side, lineRoom, float64(c.w))

@@ -46,21 +46,19 @@ func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
 			text = append(text, "E1, E2, ... are the parts of the line that do not close.")
 		}
 	}
-	return p.sheet(text)
+	views := chooseViews(p.surface.Mesh(), p.frame, p.marks)
+	return p.sheet(views[:min(2, len(views))], text)
 }
 
 // sectionFlags is how many loops get a flag.
 const sectionFlags = 8
 
-// sheet puts the best views and some lines of text below one another.
-func (p castingPicture) sheet(text []string) ([]byte, error) {
+// sheet puts views and some lines of text below one another.
+func (p castingPicture) sheet(from []chosenView, text []string) ([]byte, error) {
 	const width = viewWidth + 2*sideRoom
 	var views strings.Builder
 	y := 20.0
-	for i, v := range chooseViews(p.surface.Mesh(), p.frame, p.marks) {
-		if i == 2 {
-			break
-		}
+	for _, v := range from {
 		svg, err := p.view(v)
 		if err != nil {
 			return nil, err
