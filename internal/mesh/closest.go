@@ -14,8 +14,10 @@ type faceTree struct {
 	points []geom.Vec
 
 	wide      []wideNode // the same tree eight boxes a node; nil without vector instructions
-	wideStack int        // visits that wait, at most
-	reach     geom.Vec   // greatest coordinates of the root's box, without sign
+	blocks    []faceRun  // what the places of the wide tree hold
+	planes    *planeStore
+	wideStack int      // visits that wait, at most
+	reach     geom.Vec // greatest coordinates of the root's box, without sign
 }
 
 // leafFace is a face with its corners among the points of the tree.
@@ -46,16 +48,24 @@ func newFaceTree(m *Mesh, boxes []boxed) faceTree {
 // found is the nearest point so far.
 type found struct {
 	d2   float64
-	face int32
 	bary [3]float64
+	face int32
+	leaf int32 // the face among the leaves
+	run  int32 // and the block it is in; below 0 if that is not known
 }
 
-// look measures one face and keeps it if it is nearer, or as near with a
+// nothing is found yet.
+func nothing() found { return found{d2: math.Inf(1), face: -1, run: -1} }
+
+// look measures one face, by its place among the leaves, and keeps it if it is nearer, or as near with a
 // smaller index.
-func (b *found) look(p *geom.Vec, points []geom.Vec, t *[3]int32, f int32) {
-	v, w, d2 := nearTriangle(p, &points[t[0]], &points[t[1]], &points[t[2]])
-	if d2 < b.d2 || (d2 == b.d2 && f < b.face) {
-		b.d2, b.face, b.bary = d2, f, [3]float64{1 - v - w, v, w}
+func (t *faceTree) look(p *geom.Vec, leaf int32, b *found) {
+	f := &t.leaf[leaf]
+	c := &f.corner
+	v, w, d2 := nearTriangle(p, &t.points[c[0]], &t.points[c[1]], &t.points[c[2]])
+	if d2 < b.d2 || (d2 == b.d2 && f.face < b.face) {
+		b.d2, b.face, b.leaf = d2, f.face, leaf
+		b.bary[0], b.bary[1], b.bary[2] = 1-v-w, v, w
 	}
 }
 
@@ -130,12 +140,18 @@ func dist2(a, b *geom.Vec) float64 {
 	return float64(x*x) + float64(y*y) + float64(z*z)
 }
 
-// nearestFace improves b, which may hold any face of the tree to begin with:
-// the nearer it is, the less is visited. The answer does not depend on it.
+// nearestFace finds the nearest face and begins with what b found for another
+// point: the nearer that is, the less is visited. The answer does not depend
+// on it.
 func (t *faceTree) nearestFace(p *geom.Vec, b *found) {
 	if t.wide != nil && inReach(p) {
+		b.d2 = math.Inf(1)
 		t.nearestWide(p, b)
 		return
+	}
+	before := b.face
+	if b.d2, b.face = math.Inf(1), -1; before >= 0 {
+		t.look(p, b.leaf, b)
 	}
 	var store [usualDepth]treeVisit
 	t.nearestPlain(p, b, t.stack(&store))
@@ -147,7 +163,7 @@ func (t *faceTree) nearestPlain(p *geom.Vec, b *found, stack visitStack) {
 		nd := &t.nodes[at]
 		if nd.count > 0 {
 			for i := nd.first; i < nd.first+nd.count; i++ {
-				b.look(p, t.points, &t.leaf[i].corner, t.leaf[i].face)
+				t.look(p, i, b)
 			}
 		} else {
 			near, far := nd.first, nd.first+1
@@ -192,20 +208,36 @@ func (t *tree) stack(store *[usualDepth]treeVisit) visitStack {
 }
 
 // near is the answer as a site.
-func (s *Surface) near(p *geom.Vec, b *found) Near {
+func (t *faceTree) near(p *geom.Vec, b *found, out *Near) {
 	if b.face < 0 {
-		return Near{DistMM: math.Inf(1)}
+		*out = Near{DistMM: math.Inf(1)}
+		return
 	}
-	site := s.site(b.face, max(b.bary[0], 0), b.bary[1], b.bary[2])
-	return Near{site, site.At.Dist(*p)}
+	t.site(b.leaf, max(b.bary[0], 0), b.bary[1], b.bary[2], &out.Site)
+	out.DistMM = math.Sqrt(dist2(&out.At, p))
+}
+
+// site is Site for coordinates that are known to be right, on a face given by
+// its place among the leaves.
+func (t *faceTree) site(leaf int32, u, v, w float64, out *Site) {
+	f := &t.leaf[leaf]
+	c := &f.corner
+	siteIn(int(f.face), &t.points[c[0]], &t.points[c[1]], &t.points[c[2]], u, v, w, out)
 }
 
 // site is Site for coordinates that are known to be right.
 func (s *Surface) site(face int32, u, v, w float64) Site {
-	t := &s.m.Faces[face]
-	i, j, k := &s.m.Points[t[0]], &s.m.Points[t[1]], &s.m.Points[t[2]]
+	t, p := &s.m.Faces[face], s.m.Points
+	var out Site
+	siteIn(int(face), &p[t[0]], &p[t[1]], &p[t[2]], u, v, w, &out)
+	return out
+}
+
+func siteIn(face int, i, j, k *geom.Vec, u, v, w float64, out *Site) {
 	x := float64(i[0]*u) + float64(j[0]*v) + float64(k[0]*w)
 	y := float64(i[1]*u) + float64(j[1]*v) + float64(k[1]*w)
 	z := float64(i[2]*u) + float64(j[2]*v) + float64(k[2]*w)
-	return Site{int(face), [3]float64{u, v, w}, geom.Vec{x, y, z}}
+	out.Face = face
+	out.Bary[0], out.Bary[1], out.Bary[2] = u, v, w
+	out.At[0], out.At[1], out.At[2] = x, y, z
 }

@@ -1,10 +1,6 @@
 package mesh
 
-import (
-	"math"
-
-	"fettle/internal/geom"
-)
+import "fettle/internal/geom"
 
 // Near is an answer of ClosestAll.
 type Near struct {
@@ -13,14 +9,17 @@ type Near struct {
 }
 
 // ClosestAll is Closest for many points at once: out[i] answers points[i]. It
-// visits them along a space-filling curve and starts each search from the
-// answer before, which changes the time and not the answers. out must be as
-// long as points.
+// visits them along a space-filling curve, answers neighbours together, and
+// starts each search from the answer before, which changes the time and not
+// the answers. out must be as long as points.
 func (s *Surface) ClosestAll(points []geom.Vec, out []Near) {
 	if len(out) != len(points) {
 		panic("mesh: ClosestAll needs as many places as points")
 	}
-	best := found{math.Inf(1), -1, [3]float64{}}
+	answer := s.faces.answerPlain
+	if s.faces.wide != nil {
+		answer = newNearGroup(&s.faces).answer
+	}
 	// copied in and out together: the points lie anywhere in memory
 	var run [256]geom.Vec
 	var done [256]Near
@@ -31,18 +30,18 @@ func (s *Surface) ClosestAll(points []geom.Vec, out []Near) {
 		for k, i := range now {
 			run[k] = points[i]
 		}
-		for k := range now {
-			p := &run[k]
-			if best.face >= 0 {
-				f := best.face
-				best.d2 = math.Inf(1)
-				best.look(p, s.m.Points, &s.m.Faces[f], f)
-			}
-			s.faces.nearestFace(p, &best)
-			done[k] = s.near(p, &best)
-		}
+		answer(run[:len(now)], done[:len(now)])
 		for k, i := range now {
 			out[i] = done[k]
 		}
+	}
+}
+
+// answerPlain answers points that follow one another in space.
+func (t *faceTree) answerPlain(points []geom.Vec, out []Near) {
+	best := nothing()
+	for i := range points {
+		t.nearestFace(&points[i], &best)
+		t.near(&points[i], &best, &out[i])
 	}
 }

@@ -18,12 +18,13 @@ type Hit struct {
 // Closest is the point of the surface nearest to p, and its distance [mm]. Of
 // faces equally near it takes the one with the smaller index.
 func (s *Surface) Closest(p geom.Vec) (Site, float64) {
-	best := found{math.Inf(1), -1, [3]float64{}}
+	best := nothing()
 	// the plain tree: a search from nothing, far from the one before, waits for
 	// memory, and its nodes are an eighth of the wide ones
 	var store [usualDepth]treeVisit
 	s.faces.nearestPlain(&p, &best, s.faces.stack(&store))
-	n := s.near(&p, &best)
+	var n Near
+	s.faces.near(&p, &best, &n)
 	return n.Site, n.DistMM
 }
 
@@ -114,10 +115,12 @@ func (s *Surface) Ray(origin, dir geom.Vec) []Hit {
 	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
 		return nil
 	}
-	sh := newShear(origin, d)
+	var sh shear
+	var x rayHit
+	sh.set(&origin, &d)
 	var all []Hit
 	s.faces.along(origin, d, func(f int32) {
-		if x, ok := sh.meet(s.m.Points, &s.m.Faces[f]); ok {
+		if sh.meet(s.m.Points, &s.m.Faces[f], &x) {
 			all = append(all, s.hit(f, &x))
 		}
 	})

@@ -295,6 +295,7 @@ func TestClosestAllMatchesClosest(t *testing.T) {
 			}
 		})
 	}
+	nearPointsTogether(t)
 	s := surfaceOf(t, boxMesh(1, 1, 1))
 	same := []geom.Vec{{2, 0.5, 0.5}, {2, 0.5, 0.5}} // a cloud without size
 	out := make([]Near, 2)
@@ -303,6 +304,55 @@ func TestClosestAllMatchesClosest(t *testing.T) {
 		t.Errorf("%+v", out)
 	}
 	s.ClosestAll(nil, nil)
+}
+
+// nearPointsTogether is a scan: most points close to the surface and to one
+// another, a few far off, in places that are no number, and out of reach; on
+// meshes near to and far from the origin, with and without equal distances.
+func nearPointsTogether(t *testing.T) {
+	for seed := range uint64(6) {
+		t.Run(fmt.Sprintf("scan seed=%d", seed), func(t *testing.T) {
+			r := rand.New(rand.NewPCG(seed, 26))
+			m := bumpyTorus(60, 30, seed)
+			shift := geom.Vec{1, -3, 2}.Scale(math.Pow(10, float64(seed)) - 1)
+			for i := range m.Points {
+				m.Points[i] = m.Points[i].Add(shift)
+				if seed%2 == 1 {
+					for k := range 3 {
+						m.Points[i][k] = math.Round(m.Points[i][k]/2) * 2
+					}
+				}
+			}
+			s := surfaceOf(t, m)
+			var points []geom.Vec
+			for i := range 2000 {
+				f := m.Faces[r.IntN(len(m.Faces))]
+				p := m.Points[f[0]].Lerp(m.Points[f[1]], r.Float64()).Lerp(m.Points[f[2]], r.Float64())
+				d := geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}
+				switch i % 50 {
+				case 0:
+					d = d.Scale(30)
+				case 1:
+					p, d = m.Points[f[0]], geom.Vec{}
+				case 2:
+					d = d.Scale(math.Pow(10, float64(r.IntN(17))))
+				case 3:
+					d[i%3] = []float64{math.NaN(), math.Inf(1), 1e300}[r.IntN(3)]
+				default:
+					d = d.Scale(0.3)
+				}
+				points = append(points, p.Add(d))
+			}
+			out := make([]Near, len(points))
+			s.ClosestAll(points, out)
+			for i, p := range points {
+				site, d := s.Closest(p)
+				if out[i].Site != site || out[i].DistMM != d && !math.IsNaN(d) {
+					t.Fatalf("%v: batch %+v, alone %+v at %g", p, out[i], site, d)
+				}
+			}
+		})
+	}
 }
 
 // FirstHit against all answers of Ray, also along axes and through points.

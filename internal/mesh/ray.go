@@ -13,7 +13,7 @@ type shear struct {
 	origin     geom.Vec
 }
 
-func newShear(origin, d geom.Vec) shear {
+func (sh *shear) set(origin, d *geom.Vec) {
 	z := 0
 	for k := 1; k < 3; k++ {
 		if math.Abs(d[k]) > math.Abs(d[z]) {
@@ -21,7 +21,9 @@ func newShear(origin, d geom.Vec) shear {
 		}
 	}
 	x, y := (z+1)%3, (z+2)%3
-	return shear{x, y, z, d[x] / d[z], d[y] / d[z], 1 / d[z], origin}
+	sh.x, sh.y, sh.z = x, y, z
+	sh.sx, sh.sy, sh.sz = d[x]/d[z], d[y]/d[z], 1/d[z]
+	sh.origin[0], sh.origin[1], sh.origin[2] = origin[0], origin[1], origin[2]
 }
 
 // rayHit is where a ray meets a triangle.
@@ -32,7 +34,7 @@ type rayHit struct {
 
 // meet is where the ray meets the triangle. Seen along the ray, the corners of
 // a triangle met from its front run against the clock.
-func (sh *shear) meet(points []geom.Vec, tri *[3]int32) (x rayHit, ok bool) {
+func (sh *shear) meet(points []geom.Vec, tri *[3]int32, hit *rayHit) bool {
 	a, b, c := &points[tri[0]], &points[tri[1]], &points[tri[2]]
 	o := &sh.origin
 	az, bz, cz := a[sh.z]-o[sh.z], b[sh.z]-o[sh.z], c[sh.z]-o[sh.z]
@@ -42,17 +44,18 @@ func (sh *shear) meet(points []geom.Vec, tri *[3]int32) (x rayHit, ok bool) {
 	v := float64(ax*cy) - float64(ay*cx)
 	w := float64(bx*ay) - float64(by*ax)
 	if (u < 0 || v < 0 || w < 0) && (u > 0 || v > 0 || w > 0) {
-		return x, false
+		return false
 	}
 	det := u + v + w
 	if det == 0 {
-		return x, false
+		return false
 	}
 	t := sh.sz*(float64(u*az)+float64(v*bz)+float64(w*cz))/det + 0 // never -0
 	if !(t >= 0) {
-		return x, false
+		return false
 	}
-	return rayHit{u / det, v / det, w / det, t, (det > 0) == (sh.sz > 0)}, true
+	hit.u, hit.v, hit.w, hit.t, hit.front = u/det, v/det, w/det, t, (det > 0) == (sh.sz > 0)
+	return true
 }
 
 // beam is a ray prepared for boxes: origin and one over the direction.
@@ -112,15 +115,68 @@ func bitsOf(x float64) int64 { return int64(math.Float64bits(x + 0)) }
 // the surface: the first answer of Ray, without the others. False when it meets
 // nothing. Of faces met at the same distance it takes the smaller index.
 func (s *Surface) FirstHit(origin, dir geom.Vec) (Hit, bool) {
-	d := dir.Unit()
-	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
-		return Hit{}, false
+	var store [usualWide]wideVisit
+	c := raySearch{stack: s.faces.wideVisits(&store)}
+	var hit Hit
+	ok := s.faces.firstHit(&origin, &dir, &c, &hit)
+	return hit, ok
+}
+
+// raySearch is a ray on its way, and what it has met first so far.
+type raySearch struct {
+	shear
+	dir   geom.Vec
+	box   rayQuery
+	flat  planeRay
+	stack []wideVisit
+
+	rayHit
+	face, leaf int32 // face below 0 if nothing is met
+	try        rayHit
+}
+
+// set begins with a ray; false if it has no direction or is not finite.
+func (c *raySearch) set(o, dir *geom.Vec) bool {
+	x, y, z := dir[0], dir[1], dir[2]
+	if n := math.Sqrt(float64(x*x) + float64(y*y) + float64(z*z)); n != 0 { // as Unit does
+		x, y, z = x*(1/n), y*(1/n), z*(1/n)
 	}
-	face, x := s.faces.firstHit(&origin, &d)
-	if face < 0 {
-		return Hit{}, false
+	if x == 0 && y == 0 && z == 0 || !o.Finite() || (x-x)+(y-y)+(z-z) != 0 {
+		return false
 	}
-	return s.hit(face, &x), true
+	c.dir[0], c.dir[1], c.dir[2] = x, y, z
+	c.shear.set(o, &c.dir)
+	c.face, c.t = -1, neverMM
+	return true
+}
+
+// meet looks whether the ray meets the face of the leaf before what it has met
+// so far, or at the same place with a smaller index.
+func (c *raySearch) meet(t *faceTree, leaf int32) bool {
+	f, x := &t.leaf[leaf], &c.try
+	if !c.shear.meet(t.points, &f.corner, x) || x.t > c.t || x.t == c.t && f.face > c.face {
+		return false
+	}
+	c.face, c.leaf = f.face, leaf
+	c.u, c.v, c.w, c.t, c.front = x.u, x.v, x.w, x.t, x.front
+	return true
+}
+
+func (t *faceTree) firstHit(o, dir *geom.Vec, c *raySearch, out *Hit) bool {
+	if !c.set(o, dir) {
+		return false
+	}
+	if t.wide != nil && inReach(o) {
+		t.firstHitWide(c)
+	} else {
+		t.firstHitPlain(c)
+	}
+	if c.face < 0 {
+		return false
+	}
+	t.site(c.leaf, c.u, c.v, c.w, &out.Site)
+	out.DistMM, out.Front = c.t, c.front
+	return true
 }
 
 // hit turns a meeting into an answer.
@@ -128,18 +184,8 @@ func (s *Surface) hit(face int32, x *rayHit) Hit {
 	return Hit{s.site(face, x.u, x.v, x.w), x.t, x.front}
 }
 
-func (t *faceTree) firstHit(o, d *geom.Vec) (face int32, best rayHit) {
-	sh := newShear(*o, *d)
-	if t.wide != nil && inReach(o) {
-		q := t.newRayQuery(o, d)
-		return t.firstHitWide(&sh, &q)
-	}
-	r := newBeam(*o, *d)
-	return t.firstHitPlain(&sh, &r)
-}
-
-func (t *faceTree) firstHitPlain(sh *shear, r *beam) (face int32, best rayHit) {
-	face, best.t = -1, neverMM
+func (t *faceTree) firstHitPlain(c *raySearch) {
+	r := newBeam(c.origin, c.dir)
 	limit := bitsOf(neverMM)
 	var store [usualDepth]rayVisit
 	stack := store[:]
@@ -165,15 +211,14 @@ func (t *faceTree) firstHitPlain(sh *shear, r *beam) (face int32, best rayHit) {
 			}
 		} else {
 			for i := nd.first; i < nd.first+nd.count; i++ {
-				f := &t.leaf[i]
-				if x, ok := sh.meet(t.points, &f.corner); ok && (x.t < best.t || x.t == best.t && f.face < face) {
-					face, best, limit = f.face, x, bitsOf(x.t)
+				if c.meet(t, i) {
+					limit = bitsOf(c.t)
 				}
 			}
 		}
 		for {
 			if n == 0 {
-				return face, best
+				return
 			}
 			n--
 			if stack[n].rank <= limit+rayStep {

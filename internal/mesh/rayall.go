@@ -30,6 +30,7 @@ func (s *Surface) FirstHitAll(rays []RayQuestion, out []RayAnswer) {
 	}
 	order := workOrder(at)
 	// copied in and out together: the rays lie anywhere in memory
+	c := raySearch{stack: make([]wideVisit, s.faces.wideStack)}
 	var run [128]RayQuestion
 	var done [128]RayAnswer
 	for len(order) > 0 {
@@ -39,7 +40,10 @@ func (s *Surface) FirstHitAll(rays []RayQuestion, out []RayAnswer) {
 			run[k] = rays[i]
 		}
 		for k := range now {
-			done[k].Hit, done[k].Met = s.FirstHit(run[k].Origin, run[k].Dir)
+			done[k].Met = s.faces.firstHit(&run[k].Origin, &run[k].Dir, &c, &done[k].Hit)
+			if !done[k].Met {
+				done[k].Hit = Hit{}
+			}
 		}
 		for k, i := range now {
 			out[i] = done[k]

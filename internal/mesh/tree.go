@@ -80,8 +80,8 @@ func roundUp(x float64) float32 {
 const (
 	leafItems  = 2
 	sahBins    = 16
-	leafLimit  = 16  // a leaf never holds more
-	sahStepFor = 1.2 // cost of visiting a node, in tests of an item
+	leafLimit  = blockItems // a leaf never holds more
+	sahStepFor = 1.2        // cost of visiting a node, in tests of an item
 )
 
 // newTree builds a tree over the boxes and changes their order.

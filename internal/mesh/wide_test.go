@@ -3,7 +3,9 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"fettle/internal/geom"
@@ -33,16 +35,135 @@ func TestWideBoxesMatchPlainGo(t *testing.T) {
 			p[k], d[k] = float64(value())+r.Float64()/1000*float64(r.IntN(2)), float64(value())
 		}
 		var got, want [8]float32
-		q := newNearQuery(&p, math.Abs(r.NormFloat64())*1000)
+		var q nearQuery
+		q.set(&p, math.Abs(r.NormFloat64())*1000)
 		if a, b := near8(&w, &q, &got), near8Plain(&w, &q, &want); a != b || got != want {
 			t.Fatalf("near %v: %b %v, want %b %v", p, a, got, b, want)
 		}
 		tree := faceTree{reach: geom.Vec{100, 100, 100}}
-		ray := tree.newRayQuery(&p, &d)
+		var ray rayQuery
+		ray.set(&tree, &p, &d)
 		ray.limit = float32(math.Abs(r.NormFloat64()) * 100)
 		if a, b := ray8(&w, &ray, &got), ray8Plain(&w, &ray, &want); a != b || got != want {
 			t.Fatalf("ray %v %v: %b %v, want %b %v", p, d, a, got, b, want)
 		}
+	}
+}
+
+// blockOf is a block of random faces: some large, some thin, some without area.
+func blockOf(r *rand.Rand, n int) (m *Mesh, s *planeStore) {
+	m = &Mesh{}
+	for f := range n {
+		at := geom.Vec{50 * r.NormFloat64(), 50 * r.NormFloat64(), 50 * r.NormFloat64()}
+		size := math.Pow(10, float64(r.IntN(5)-2))
+		for k := range 3 {
+			p := geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Scale(size)
+			if f%4 == 1 && k == 2 { // nearly or just on the line of the others
+				p = m.Points[3*f].Lerp(m.Points[3*f+1], r.Float64()).Sub(at).Add(p.Scale(float64(r.IntN(2)) * 1e-6))
+			}
+			m.Points = append(m.Points, at.Add(p))
+		}
+		m.Faces = append(m.Faces, [3]int32{int32(3 * f), int32(3*f + 1), int32(3*f + 2)})
+	}
+	s = &planeStore{radius: 400, block: make([]facePlanes, 1)}
+	for k := range 8 {
+		s.block[0].never(k)
+	}
+	for f := range n {
+		s.block[0].put(f, &s.mid, &m.Points[3*f], &m.Points[3*f+1], &m.Points[3*f+2])
+	}
+	return m, s
+}
+
+// The vector code for planes against Go, bit by bit; and what the planes pass
+// over must be beyond the limit, or missed by the ray.
+func TestFacePlanesPassOverNothing(t *testing.T) {
+	if !vectors {
+		t.Skip("this processor has no AVX")
+	}
+	const seed = 72
+	r := rand.New(rand.NewPCG(seed, 0))
+	met, passed := 0, 0
+	for i := range 20_000 {
+		m, s := blockOf(r, 1+r.IntN(8))
+		b := &s.block[0]
+		p := geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Scale(math.Pow(10, float64(r.IntN(7)-2)))
+		f := r.IntN(len(m.Faces))
+		c, x := m.Faces[f], r.Float64()
+		at := m.Points[c[0]].Lerp(m.Points[c[1]], x).Lerp(m.Points[c[2]], r.Float64()*float64(i%2))
+		if i%3 == 0 {
+			p = at
+		}
+		var q planeQuery
+		q.set(s, &p)
+		_, _, d2 := nearTriangle(&p, &m.Points[c[0]], &m.Points[c[1]], &m.Points[c[2]])
+		q.within(d2)
+		var got, want [8]float32
+		mask, plain := planes8(b, &q, &got), planes8Plain(b, &q, &want)
+		if mask != plain || got != want {
+			t.Fatalf("%v: %b %v, want %b %v", p, mask, got, plain, want)
+		}
+		if mask>>f&1 == 0 {
+			t.Fatalf("%v: face %d at %g is passed over", p, f, math.Sqrt(d2))
+		}
+		passed += len(m.Faces) - bits.OnesCount32(mask&255)
+		d := at.Sub(p)
+		ray := raySearch{}
+		if !ray.set(&p, &d) {
+			continue
+		}
+		ray.flat.set(s, &p, &ray.dir)
+		hits := hit8(b, &ray.flat)
+		if plain := hit8Plain(b, &ray.flat); hits != plain {
+			t.Fatalf("ray %v %v: %b, want %b", p, d, hits, plain)
+		}
+		if ray.shear.meet(m.Points, &c, &ray.try) {
+			met++
+			ray.flat.until(ray.try.t)
+			if hit8(b, &ray.flat)>>f&1 == 0 {
+				t.Fatalf("ray %v %v: face %d at %g is passed over", p, d, f, ray.try.t)
+			}
+		}
+	}
+	if met < 2000 || passed < 20_000 {
+		t.Errorf("%d faces met, %d passed over", met, passed)
+	}
+}
+
+// The blocks that vector code lists for a point of a group, against Go.
+func TestScanMatchesPlainGo(t *testing.T) {
+	if !vectors {
+		t.Skip("this processor has no AVX")
+	}
+	const seed = 73
+	r := rand.New(rand.NewPCG(seed, 0))
+	s := surfaceOf(t, bumpyTorus(60, 30, seed))
+	listed := 0
+	for i := range 300 {
+		g := newNearGroup(&s.faces)
+		points, out := make([]geom.Vec, groupPoints), make([]Near, groupPoints)
+		at := s.m.Points[r.IntN(len(s.m.Points))]
+		for k := range points {
+			points[k] = at.Add(geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Scale(float64(1 + i%4)))
+		}
+		g.together(points, out)
+		if g.near.n == 0 {
+			continue
+		}
+		for k := range points {
+			g.nearest(&points[k])
+			g.q.set(&points[k], float64(r.IntN(50)))
+			g.q.limit, g.q.but = g.q.nearQuery.limit, int32(r.IntN(3)-1)
+			var got, want [64]int32
+			n, m := scan64(&g.near, &g.q, g.search.s.block, &got), scan64Plain(&g.near, &g.q, g.search.s.block, &want)
+			if !slices.Equal(got[:n], want[:m]) {
+				t.Fatalf("%v: %v, want %v", points[k], got[:n], want[:m])
+			}
+			listed += n
+		}
+	}
+	if listed < 5_000 {
+		t.Errorf("only %d blocks listed", listed)
 	}
 }
 
@@ -79,18 +200,20 @@ func TestWideTreeMatchesPlainTree(t *testing.T) {
 					d = geom.Vec{}
 					d[i%3] = float64(1 - 2*(i/5%2))
 				}
-				a, b := found{d2: math.Inf(1), face: -1}, found{d2: math.Inf(1), face: -1}
+				a, b := nothing(), nothing()
 				s.faces.nearestWide(&p, &a)
 				s.faces.nearestPlain(&p, &b, s.faces.stack(&store))
-				if a != b {
+				if b.run = a.run; a != b {
 					t.Fatalf("%v: wide %+v, plain %+v", p, a, b)
 				}
-				d = d.Unit()
-				sh, beam, q := newShear(p, d), newBeam(p, d), s.faces.newRayQuery(&p, &d)
-				f, x := s.faces.firstHitWide(&sh, &q)
-				g, y := s.faces.firstHitPlain(&sh, &beam)
-				if f != g || x != y {
-					t.Fatalf("ray %v %v: wide %d %+v, plain %d %+v", p, d, f, x, g, y)
+				x, y := raySearch{stack: make([]wideVisit, s.faces.wideStack)}, raySearch{}
+				if !x.set(&p, &d) || !y.set(&p, &d) {
+					t.Fatalf("ray %v %v is refused", p, d)
+				}
+				s.faces.firstHitWide(&x)
+				s.faces.firstHitPlain(&y)
+				if x.face != y.face || x.leaf != y.leaf || x.rayHit != y.rayHit {
+					t.Fatalf("ray %v %v: wide %d %+v, plain %d %+v", p, d, x.face, x.rayHit, y.face, y.rayHit)
 				}
 			}
 		})

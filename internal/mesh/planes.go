@@ -1,0 +1,192 @@
+package mesh
+
+import (
+	"math"
+	"math/bits"
+	"sync"
+
+	"fettle/internal/geom"
+)
+
+// facePlanes is four planes of each of up to eight faces, coordinate by
+// coordinate: that of the face, and three at a right angle to it along its
+// edges, each with a unit normal (outward for the edges) and the distance from
+// the middle of the mesh.
+//
+// What lies a off the face's plane and s beyond one of the others is at least
+// sqrt(a^2 + s^2) from the face. So a dozen products pass over most faces
+// without measuring them; see planeSlack for the rounding.
+type facePlanes [16][8]float32
+
+// planeStore holds the planes of all blocks of a tree. They are made when the
+// first batch asks: whoever never asks has no need of the memory.
+type planeStore struct {
+	once   sync.Once
+	mid    geom.Vec // of the box of the mesh
+	radius float64  // half its diagonal
+	block  []facePlanes
+}
+
+func (t *faceTree) planesOf() *planeStore {
+	s := t.planes
+	s.once.Do(func() { t.fillPlanes(s) })
+	return s
+}
+
+func (t *faceTree) fillPlanes(s *planeStore) {
+	root := &t.nodes[0]
+	for k := range 3 {
+		s.mid[k] = (float64(root.lo[k]) + float64(root.hi[k])) / 2
+	}
+	s.radius = math.Sqrt(t.size2()) / 2
+	s.block = make([]facePlanes, len(t.blocks))
+	for i, of := range t.blocks {
+		b := &s.block[i]
+		for k := range of.count {
+			c := &t.leaf[of.first+k].corner
+			b.put(int(k), &s.mid, &t.points[c[0]], &t.points[c[1]], &t.points[c[2]])
+		}
+		for k := of.count; k < 8; k++ {
+			b.never(int(k))
+		}
+	}
+}
+
+// never marks a place without a face: beyond every limit.
+func (b *facePlanes) never(at int) {
+	for i := 7; i < 16; i += 4 {
+		b[i][at] = float32(math.Inf(-1))
+	}
+}
+
+// flatSin2 is the square of the sine of a corner below which rounding may turn
+// the plane of a face; such a face is always measured.
+const flatSin2 = 1e-7
+
+// put fills place at with the planes of face abc; of a sliver all are 0. Written
+// out in numbers: vectors would go through memory.
+func (b *facePlanes) put(at int, mid, a, c, d *geom.Vec) {
+	ax, ay, az := a[0]-mid[0], a[1]-mid[1], a[2]-mid[2]
+	bx, by, bz := c[0]-mid[0], c[1]-mid[1], c[2]-mid[2]
+	cx, cy, cz := d[0]-mid[0], d[1]-mid[1], d[2]-mid[2]
+	ex, ey, ez := bx-ax, by-ay, bz-az
+	fx, fy, fz := cx-bx, cy-by, cz-bz
+	gx, gy, gz := ax-cx, ay-cy, az-cz
+	nx, ny, nz := ey*fz-ez*fy, ez*fx-ex*fz, ex*fy-ey*fx
+	ee, ff, gg := ex*ex+ey*ey+ez*ez, fx*fx+fy*fy+fz*fz, gx*gx+gy*gy+gz*gz
+	n2 := nx*nx + ny*ny + nz*nz
+	if !(n2 > flatSin2*ee*max(ff, gg)) || !(n2 > flatSin2*ff*gg) {
+		for i := range b {
+			b[i][at] = 0
+		}
+		return
+	}
+	s := 1 / math.Sqrt(n2)
+	nx, ny, nz = nx*s, ny*s, nz*s
+	n := [3]float64{nx, ny, nz}
+	b[0][at], b[1][at], b[2][at] = float32(nx), float32(ny), float32(nz)
+	_ = n
+	b[3][at] = float32(onto(float64(float32(nx)), float64(float32(ny)), float64(float32(nz)), ax, ay, az))
+	edge := func(i int, ex, ey, ez, e2 float64) {
+		s := 1 / math.Sqrt(e2)
+		mx, my, mz := (ey*nz-ez*ny)*s, (ez*nx-ex*nz)*s, (ex*ny-ey*nx)*s
+		f, g, h := float32(mx), float32(my), float32(mz)
+		b[i][at], b[i+1][at], b[i+2][at] = f, g, h
+		mx, my, mz = float64(f), float64(g), float64(h)
+		b[i+3][at] = roundUp(max(onto(mx, my, mz, ax, ay, az), onto(mx, my, mz, bx, by, bz), onto(mx, my, mz, cx, cy, cz)))
+	}
+	edge(4, ex, ey, ez, ee)
+	edge(8, fx, fy, fz, ff)
+	edge(12, gx, gy, gz, gg)
+}
+
+// onto is how far a point lies along a direction.
+func onto(dx, dy, dz, x, y, z float64) float64 { return dx*x + dy*y + dz*z }
+
+// planeQuery is a point for planes8, from the middle of the mesh, and the square
+// of the distance beyond which faces are passed over.
+type planeQuery struct {
+	at    [3]float32
+	limit float32
+	slack float64 // of the distance
+}
+
+// planeSlack is more than the rounding of a distance from a plane, relative to
+// the distance of the point from the middle plus the radius of the mesh. Steps
+// of 2^-24 each: rounding the point (1), three products and three sums (4 of
+// both), the place of the plane (1 of the radius), its turn by the rounding of
+// its normal (2 of the radius); all that at most 8 for each of the two distances
+// of a right angle, so 12.
+const planeSlack = 1e-6
+
+// set makes q the point, without a limit.
+func (q *planeQuery) set(s *planeStore, p *geom.Vec) {
+	x, y, z := p[0]-s.mid[0], p[1]-s.mid[1], p[2]-s.mid[2]
+	q.at[0], q.at[1], q.at[2] = float32(x), float32(y), float32(z)
+	q.limit = math.MaxFloat32
+	q.slack = planeSlack * (s.radius + math.Abs(x) + math.Abs(y) + math.Abs(z))
+}
+
+// within sets the limit for faces at the square of a distance.
+func (q *planeQuery) within(d2 float64) {
+	d := math.Sqrt(d2) + q.slack
+	q.limit = float32(min(d*d*(1+1e-5), math.MaxFloat32))
+}
+
+// planeSearch measures the faces of blocks that may be nearer to a point than
+// the best so far.
+type planeSearch struct {
+	t     *faceTree
+	s     *planeStore
+	p     *geom.Vec
+	best  *found
+	begun int32 // the block it began with
+	stack []wideVisit
+	q     planeQuery
+	least [8]float32
+}
+
+// begin is for a new point, with the block of what was found for another one.
+func (c *planeSearch) begin(p *geom.Vec) {
+	b := c.best
+	c.p, c.begun = p, -1
+	c.q.set(c.s, p)
+	b.d2, b.face = math.Inf(1), -1
+	if b.run >= 0 {
+		c.search(b.run)
+		c.begun = b.run
+	}
+}
+
+// search takes the faces of the block, what the planes put nearest first; true
+// if one of them is nearer than the best so far.
+func (c *planeSearch) search(block int32) (better bool) {
+	if block == c.begun {
+		return false
+	}
+	found := planes8(&c.s.block[block], &c.q, &c.least)
+	if found == 0 {
+		return false
+	}
+	first := c.t.blocks[block].first
+	k := found >> 8
+	better = c.look(first + int32(k))
+	for mask := found & 255 &^ (1 << k); mask != 0; mask &= mask - 1 {
+		if k = uint32(bits.TrailingZeros32(mask)) & 7; c.least[k] <= c.q.limit && c.look(first+int32(k)) {
+			better = true
+		}
+	}
+	if better {
+		c.best.run = block
+	}
+	return better
+}
+
+func (c *planeSearch) look(leaf int32) (better bool) {
+	before := c.best.d2
+	c.t.look(c.p, leaf, c.best)
+	if better = c.best.d2 < before; better {
+		c.q.within(c.best.d2)
+	}
+	return better
+}
