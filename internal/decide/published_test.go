@@ -1,0 +1,165 @@
+package decide
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// published is a table of testdata by the names of its columns. Every line has
+// its source and how that is known.
+func published(t *testing.T, file string) []map[string]string {
+	t.Helper()
+	f, err := os.Open("testdata/" + file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []map[string]string
+	for _, r := range rows[1:] {
+		m := map[string]string{}
+		for i, name := range rows[0] {
+			m[name] = r[i]
+		}
+		if m["source"] == "" || m["how"] == "" {
+			t.Errorf("%s: %s has no source", file, m["case"])
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func float(t *testing.T, s string) float64 {
+	t.Helper()
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return x
+}
+
+// Shapes and levels of penetrant indications: testdata/penetrant.csv.
+func TestPublishedPenetrantLevels(t *testing.T) {
+	seen := map[string]int{}
+	for _, r := range published(t, "penetrant.csv") {
+		f := func(name string) float64 { return float(t, r[name]) }
+		l := body.Level{ID: "x", Ratio: f("linear_over"), Linear: unit.MM(f("linear")), NonLinear: unit.MM(f("non_linear")), Together: f("together_under")}
+		i := indication(f("length"), f("width"), f("std"), r["crack"])
+		if got := Classify(l, i, 0.95); got.String() != r["shape"] {
+			t.Errorf("%s: it is %s, want %s (%s)", r["case"], got, r["shape"], r["source"])
+		}
+		got, why := JudgeIndication(l, i, 0.95)
+		if got.String() != r["outcome"] {
+			t.Errorf("%s: %s (%s), want %s (%s)", r["case"], got, why, r["outcome"], r["source"])
+		}
+		seen[r["outcome"]]++
+	}
+	if len(seen) != 3 {
+		t.Errorf("only %v", seen)
+	}
+}
+
+// Conditions of inspections: testdata/conditions.csv. Each is held before the
+// repair, and after it by release.
+func TestPublishedInspectionConditions(t *testing.T) {
+	for _, r := range published(t, "conditions.csv") {
+		method, medium := body.Penetrant, r["medium"]
+		switch medium {
+		case "visual":
+			method, medium = body.Visual, ""
+		case "":
+			medium = "colour contrast"
+		}
+		maybe := func(name string) unit.Maybe[float64] {
+			if r[name] == "" {
+				return unit.Maybe[float64]{}
+			}
+			return unit.Some(float(t, r[name]))
+		}
+		look := job.Inspection{ID: "I", Method: method, Medium: medium, On: day(2030, 3, 2)}
+		for what, into := range map[string]*unit.Maybe[float64]{"light_lx": &look.Light, "uv_w_m2": &look.UV, "ambient_lx": &look.Ambient, "distance_mm": &look.Distance,
+			"angle_deg": &look.Angle, "temperature_c": &look.Temp, "dwell_min": &look.Dwell, "development_min": &look.Development} {
+			if what == r["what"] {
+				*into = maybe("value")
+			}
+		}
+		w, in := repaired()
+		w.in.Body.Procedures[0].Methods = []body.Method{{Method: method, Finds: 1, Bounds: []body.Bound{{What: r["what"], Least: maybe("least"), Most: maybe("most"), Cite: r["source"], Status: "memory"}}}}
+		w.in.Job.Looks = []job.Inspection{look}
+		judged, _ := inspect.Run(inspect.Input{Body: w.in.Body, Job: w.in.Job, Today: w.in.Today})
+		w.in.Inspect.Inspections = judged.Inspections
+		if n := len(judged.Inspections); n != 1 {
+			t.Fatalf("%d inspections", n)
+		}
+		if got := judged.Inspections[0].Counts; got != (r["counts"] == "yes") {
+			t.Errorf("%s: counts %v, want %s (%s)", r["case"], got, r["counts"], r["source"])
+		}
+		for i := range w.in.Job.Records {
+			if w.in.Job.Records[i].Show == body.ShowPenetrant {
+				w.in.Job.Records[i].Look = "I"
+			}
+		}
+		if missing := missingTexts(w, in); (missing == "") != (r["counts"] == "yes" && method == body.Penetrant) {
+			t.Errorf("%s: after the repair\n%s", r["case"], missing)
+		}
+	}
+}
+
+// Which cracks count as one, through the measuring on a mesh to the decision:
+// testdata/grouping.csv. A weld is allowed under 50 mm (check procedure; common
+// practice, no source).
+func TestPublishedGroupingDecides(t *testing.T) {
+	for _, r := range published(t, "grouping.csv") {
+		f := func(name string) float64 { return float(t, r[name]) }
+		p := newPlate(t)
+		proc := &p.in.Body.Procedures[0]
+		proc.GroupGap = 0
+		proc.Grouping = &body.Grouping{Name: r["case"], Cite: r["source"], HalfSum: f("half_sum"), Shorter: f("shorter"), Longer: f("longer"), Deeper: f("deeper"), Again: r["again"] == "yes"}
+		for i, span := range strings.Split(r["cracks_mm"], "; ") {
+			a, b, _ := strings.Cut(span, "-")
+			c := p.crack(fmt.Sprint(i+1), 1e-9, geom.Vec{20 + float(t, a), 11, 0}, geom.Vec{20 + float(t, b), 11, 0})
+			c.Through = "yes"
+		}
+		res := p.decide()
+		var groups []string
+		longest, group := 0.0, ""
+		for _, g := range res.in.Groups {
+			var ids []string
+			for _, m := range g.Findings {
+				ids = append(ids, string(m))
+			}
+			groups = append(groups, strings.Join(ids, "+"))
+		}
+		for _, x := range res.in.Findings {
+			if x.Decision.MM > longest {
+				longest, group = x.Decision.MM, string(x.ID)
+			}
+		}
+		if got := strings.Join(groups, " "); got != r["groups"] || math.Abs(longest-f("longest_mm")) > 1e-3 {
+			t.Errorf("%s: groups %q, the longest %.3f mm; want %q, %s mm (%s)", r["case"], got, longest, r["groups"], r["longest_mm"], r["source"])
+		}
+		want := Allowed
+		if f("longest_mm") >= 50 {
+			want = Ask
+		}
+		for _, x := range res.out.Findings {
+			if string(x.ID) == group && option(x, body.Weld) != want {
+				t.Errorf("%s: a weld is %s, want %s: %s", r["case"], option(x, body.Weld), want, x.Because)
+			}
+		}
+	}
+}
