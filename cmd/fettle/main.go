@@ -23,6 +23,7 @@ func run() int {
 		Terminal: term.IsTerminal(int(os.Stderr.Fd())),
 		Now:      time.Now,
 		Version:  version + commit(),
+		Cache:    cli.DefaultCache(os.Getenv("FETTLE_CACHE")),
 	})
 }
 

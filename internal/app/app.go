@@ -53,6 +53,7 @@ func (p Progress) say(what string) {
 type App struct {
 	files   Files
 	version string
+	cache   Cache // nil: nothing is kept
 }
 
 // New makes the service.
@@ -73,6 +74,9 @@ type Case struct {
 	ShopHash string
 	JobHash  string
 	Notes    []diag.Note
+
+	fileHash   string // of the bytes the job was read from
+	groundHash string // of the body beside its procedures
 }
 
 // Open reads a job folder (or the job.yaml in it) with the body and the shop it
@@ -108,7 +112,7 @@ func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, err
 	progress.say("reading the job")
 	c := &Case{Dir: dir}
 	var problems diag.Problems
-	c.Job, err = a.readJob(dir)
+	c.Job, c.fileHash, err = a.readJob(dir)
 	if problems, err = gather(problems, err); err != nil {
 		return nil, err
 	}
@@ -223,13 +227,14 @@ func (a *App) jobsBelow(p string) []string {
 	return out
 }
 
-func (a *App) readJob(dir string) (*job.State, error) {
-	files, err := a.readFolder(dir, func(name string) bool { return name == "job.yaml" || name == "readings.csv" })
+// readJob reads a job, and the hash of the bytes it was read from.
+func (a *App) readJob(dir string) (*job.State, string, error) {
+	files, err := a.jobFiles(dir)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	s, err := job.Decode(files)
-	return s, inFolder(err, dir)
+	return s, hashOfJob(files), inFolder(err, dir)
 }
 
 func (a *App) readShop(p string) (*shop.Shop, string, error) {
@@ -253,7 +258,7 @@ func (a *App) shelved(s *shelf, c *Case, dir string) error {
 		}
 		s.bodies[dir] = kept
 	}
-	c.Body, c.BodyHash, c.Surfaces, c.Ground = kept.Body, kept.BodyHash, kept.Surfaces, kept.Ground
+	c.Body, c.BodyHash, c.Surfaces, c.Ground, c.groundHash = kept.Body, kept.BodyHash, kept.Surfaces, kept.Ground, kept.groundHash
 	c.Notes = append(c.Notes, kept.Notes...)
 	return nil
 }
@@ -302,6 +307,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
 	c.Body, c.BodyHash, c.Ground = b, body.Hash(files), inspect.NewGround(b, c.Surfaces)
+	c.groundHash = body.Hash(ofGround(files))
 	return problems.OrNil()
 }
 

@@ -60,6 +60,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	progress.say("where the findings lie")
 	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: unit.DateOf(made)})
 	keep(notes)
+	a.remember(c, out.Inspect, unit.DateOf(made))
 	progress.say("what may be done")
 	out.Decide, notes = decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: out.Inspect, Today: unit.DateOf(made)})
 	keep(notes)

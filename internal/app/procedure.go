@@ -45,9 +45,8 @@ func (r Replayed) Failed() int {
 
 // Replaying is what a replay works on.
 type Replaying struct {
-	Jobs  []string     // jobs, or folders that hold jobs
-	On    unit.Date    // the day both revisions are judged by, or the day the new one takes effect
-	Cache *ReplayCache // what was found out about the jobs before; nil: everything is found out anew
+	Jobs []string  // jobs, or folders that hold jobs
+	On   unit.Date // the day both revisions are judged by, or the day the new one takes effect
 }
 
 // DiffProcedures says what changed between two procedure files, and which
@@ -88,7 +87,7 @@ func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, wi
 	if err != nil {
 		return out, err
 	}
-	r := &replaying{app: a, shelf: newShelf(), cache: with.Cache, old: old, fresh: fresh, on: with.On, day: out.Day, pairs: map[*body.Body]*pair{}}
+	r := &replaying{app: a, shelf: newShelf(), old: old, fresh: fresh, on: with.On, day: out.Day, pairs: map[*body.Body]*pair{}}
 	for i, dir := range dirs {
 		if i%50 == 0 {
 			progress.say(fmt.Sprintf("job %d of %d", i+1, len(dirs)))

@@ -2,8 +2,10 @@ package app
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"maps"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -11,6 +13,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/demo"
+	"fettle/internal/inspect"
 	"fettle/internal/unit"
 )
 
@@ -164,127 +167,250 @@ func TestReplayOfTheDemo(t *testing.T) {
 	}
 }
 
-// A replay from the cache says what one without says; what has changed since is
-// found out anew, and a cache of another program or a damaged one counts for
-// nothing.
+// inMemory is a cache in memory, of one program.
+type inMemory struct {
+	program string
+	data    map[string][]byte
+	puts    int
+	failed  []error
+}
+
+func (k *inMemory) Program() string       { return k.program }
+func (k *inMemory) Get(dir string) []byte { return k.data[dir] }
+func (k *inMemory) Put(dir string, data []byte) {
+	k.puts++
+	k.data[dir] = data
+}
+func (k *inMemory) Failed(err error) { k.failed = append(k.failed, err) }
+
+func newCache(program string) *inMemory {
+	return &inMemory{program: program, data: map[string][]byte{}}
+}
+
+// changed is the cache with the data of every job changed, as another program
+// finds it.
+func (k *inMemory) changed(program string, change func([]byte) []byte) *inMemory {
+	out := newCache(program)
+	for dir, data := range k.data {
+		out.data[dir] = change(bytes.Clone(data))
+	}
+	return out
+}
+
+func same(data []byte) []byte { return data }
+
+var replayDay = unit.Date{Year: 2026, Month: 9, Day: 1}
+
+// replayText replays the demonstration's job under its newer revision.
+func replayText(t testing.TB, m memory, c *inMemory) string {
+	t.Helper()
+	a := New(m, "test")
+	if c != nil {
+		a.WithCache(c)
+	}
+	r, err := a.Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{demo.Job}, On: replayDay}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a.ReplayText(r, 96)
+}
+
+// A replay from what was kept says what one without says; what has changed
+// since is found out anew, and what another program kept or what is damaged
+// counts for nothing.
 func TestReplayFromCache(t *testing.T) {
 	m := scenario(t, "", "", "")
-	on := unit.Date{Year: 2026, Month: 9, Day: 1}
-	replay := func(m memory, c *ReplayCache) string {
-		t.Helper()
-		a := New(m, "test")
-		r, err := a.Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: on, Cache: c}, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return a.ReplayText(r, 96)
-	}
-	want := replay(m, nil)
-	cold := OpenReplayCache(nil, "p1")
-	if got := replay(m, cold); got != want {
+	want := replayText(t, m, nil)
+	cold := newCache("p1")
+	if got := replayText(t, m, cold); got != want {
 		t.Errorf("with an empty cache\n%s\nwithout\n%s", got, want)
 	}
-	data, changed, err := cold.Bytes()
-	if err != nil || !changed {
-		t.Fatalf("nothing was learnt: %v", err)
+	if cold.puts != 1 {
+		t.Fatalf("kept %d times", cold.puts)
 	}
-	warm := OpenReplayCache(data, "p1")
-	if got := replay(m, warm); got != want {
+	warm := cold.changed("p1", same)
+	if got := replayText(t, m, warm); got != want {
 		t.Errorf("from the cache\n%s\nwithout\n%s", got, want)
 	}
-	if _, changed, _ := warm.Bytes(); changed {
+	if warm.puts > 0 {
 		t.Error("a replay from the cache learnt something: it did not use it")
 	}
-	for name, c := range map[string]*ReplayCache{"another program": OpenReplayCache(data, "p2"), "damaged": OpenReplayCache(append(bytes.Clone(data[:len(data)-1]), data[len(data)-1]^1), "p1"), "cut off": OpenReplayCache(data[:len(data)-9], "p1")} {
-		if len(c.jobs) != 0 {
-			t.Errorf("%s: %d jobs are taken from it", name, len(c.jobs))
+	for name, c := range map[string]*inMemory{
+		"another program": cold.changed("p2", same),
+		"damaged":         cold.changed("p1", func(d []byte) []byte { d[len(d)/2] ^= 1; return d }),
+		"cut off":         cold.changed("p1", func(d []byte) []byte { return d[:len(d)-9] }),
+		"empty":           cold.changed("p1", func([]byte) []byte { return []byte{} }),
+	} {
+		if New(m, "test").WithCache(c).kept(demo.Job) != nil {
+			t.Errorf("%s: something is taken from it", name)
 		}
 	}
 	// F2 is made too long for the older revision and not for the newer one.
 	edited := scenario(t, "job/job.yaml", "[[672, -515, 392]", "[[669, -515, 390.5]")
-	warm = OpenReplayCache(data, "p1")
-	if got, fresh := replay(edited, warm), replay(edited, nil); got != fresh || got == want {
+	if got, fresh := replayText(t, edited, cold.changed("p1", same)), replayText(t, edited, nil); got != fresh || got == want {
 		t.Errorf("after an edit\n%s\nwithout a cache\n%s", got, fresh)
 	}
-	// Another tip allowance in the body: found out anew.
-	edited = scenario(t, "body/procedures/br-fc-c.yaml", "tip_allowance_visual: 3 mm", "tip_allowance_visual: 1 mm")
-	warm = OpenReplayCache(data, "p1")
-	replay(edited, warm)
-	if _, changed, _ := warm.Bytes(); !changed {
-		t.Error("the body has changed and nothing was found out anew")
+	// Another tip allowance, another zone, another qualification: found out anew.
+	for file, change := range map[string][2]string{
+		"body/procedures/br-fc-c.yaml": {"tip_allowance_visual: 3 mm", "tip_allowance_visual: 1 mm"},
+		"body/body.yaml":               {"mesh_std: ", "mesh_std: 0"},
+		"shop.yaml":                    {"until: 2028-02-29", "until: 2026-02-28"},
+	} {
+		edited := scenario(t, file, change[0], change[1])
+		c := cold.changed("p1", same)
+		if replayText(t, edited, c); c.puts != 1 {
+			t.Errorf("%s has changed, and nothing was found anew", file)
+		}
+	}
+	// A revision of which only rows differ is put beside the others: nothing is
+	// found out anew, where the findings lie is the same.
+	edited = scenario(t, "", "", "")
+	edited["body/procedures/br-fc-e.yaml"] = bytes.Replace(bytes.Replace(bytes.Replace(m["body/procedures/br-fc-d.yaml"], []byte("revision: D"), []byte("revision: E"), 1), []byte("supersedes: C"), []byte("supersedes: D"), 1), []byte("effective: 2026-09-14"), []byte("effective: 2026-12-14"), 1)
+	c := cold.changed("p1", same)
+	calls := 0
+	if a := New(edited, "test").WithCache(c); a != nil {
+		k := a.kept(demo.Job)
+		calls = len(k.Found)
+	}
+	if got := replayText(t, edited, c); got != want || len(New(edited, "test").WithCache(c).kept(demo.Job).Found) != calls {
+		t.Errorf("a new revision in the body: found anew, or it says\n%s", got)
 	}
 }
 
-// BenchmarkReplayFolders10000 replays ten thousand job folders of ten findings
-// that have not changed since the last replay, read from memory.
-func BenchmarkReplayFolders10000(b *testing.B) {
+// Assessing a job leaves where its findings lie for a replay, under the revision
+// in force and under one that is published; nothing it says depends on what is
+// kept, and an assessment never reads it.
+func TestAssessKeepsForReplay(t *testing.T) {
+	m := scenario(t, "", "", "")
+	want := replayText(t, m, nil)
+	c := newCache("p1")
+	on := replayDay.Time()
+	said := func(c *inMemory) string {
+		a := New(m, "test").WithCache(c)
+		opened, err := a.Open(demo.Job, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := json.Marshal(a.Assess(opened, on, nil))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(data)
+	}
+	plain := said(c)
+	if c.puts != 1 || len(c.failed) > 0 {
+		t.Fatalf("kept %d times, %v", c.puts, c.failed)
+	}
+	warm := c.changed("p1", same)
+	if got := replayText(t, m, warm); got != want {
+		t.Errorf("after assessing\n%s\nwithout\n%s", got, want)
+	}
+	if warm.puts > 0 {
+		t.Error("the first replay after an assessment found something out anew")
+	}
+	// What is kept is never evidence: a forged entry changes no assessment.
+	forged := newCache("p1")
+	k := New(m, "test").WithCache(c).kept(demo.Job)
+	for key, found := range k.Found {
+		for i := range found.Findings {
+			found.Findings[i].Decision = &inspect.Length{MM: 1}
+		}
+		k.Found[key] = found
+	}
+	k.changed = true
+	New(m, "test").WithCache(forged).keep(demo.Job, k)
+	if got := said(forged); got != plain {
+		t.Error("a forged entry changes the assessment")
+	}
+}
+
+// What inspect finds depends on nothing of a procedure but what InspectedBy
+// says, the names of the revision aside: otherwise what is kept could be stale.
+func TestInspectedByIsAllThatInspectReads(t *testing.T) {
+	a := New(scenario(t, "", "", ""), "test")
+	c, err := a.Open(demo.Job, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	on := unit.DateOf(demo.Day)
+	f, ok := c.Body.ProcedureFor(c.Body.Castings[0].ID, on)
+	if !ok {
+		t.Fatal("no procedure")
+	}
+	p := f.Procedure
+	fresh := body.Procedure{ID: p.ID, Revision: p.Revision, Casting: p.Casting, Effective: p.Effective, TipVisual: p.TipVisual, GroupGap: p.GroupGap, Grouping: p.Grouping, Methods: p.Methods, Areas: p.Areas}
+	for _, r := range p.Rows { // only the distances, in another order and of other rows
+		for fact, text := range r.When {
+			if strings.HasSuffix(fact, "_clearance") || fact == "spacing" {
+				fresh.Rows = append([]body.Row{{ID: "X" + r.ID + fact, When: map[string]string{fact: text, "kind": "dent"}, Forbid: []body.TreatmentKind{body.Leave}}}, fresh.Rows...)
+			}
+		}
+	}
+	if len(fresh.Rows) == 0 || decide.InspectedBy(p) != decide.InspectedBy(fresh) {
+		t.Fatal("the two procedures are not alike")
+	}
+	want, got := seen(c, c.Body, on), seen(c, decide.Under(c.Body, fresh), on)
+	if !reflect.DeepEqual(want, got) {
+		t.Error("inspect looks at more of a procedure than InspectedBy says")
+	}
+}
+
+// benchJobs is n folders with the demonstration's job, read from memory.
+func benchJobs(n int) (memory, []string) {
 	m := memory{}
 	for name, data := range demo.Files() {
 		if name != "sound-job/job.yaml" {
 			m[name] = data
 		}
 	}
-	a := New(m, "test")
-	with := Replaying{Jobs: []string{"job"}, On: unit.Date{Year: 2026, Month: 9, Day: 1}, Cache: OpenReplayCache(nil, "p")}
-	if _, err := a.Replay("body/procedures/br-fc-d.yaml", with, nil); err != nil {
-		b.Fatal(err)
-	}
-	one := with.Cache.jobs["job"]
-	with.Jobs = nil
-	for i := range 10000 {
+	var dirs []string
+	for i := range n {
 		dir := fmt.Sprintf("job%05d", i)
 		for _, f := range []string{"job.yaml", "readings.csv"} {
 			m[dir+"/"+f] = []byte(strings.Replace(string(m["job/"+f]), "DEMO-0317", fmt.Sprint("J", i), 1))
 		}
-		hash, err := a.jobHash(dir)
+		dirs = append(dirs, dir)
+	}
+	return m, dirs
+}
+
+func benchReplay(b *testing.B, a *App, dirs []string) {
+	r, err := a.Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: dirs, On: replayDay}, nil)
+	if err != nil || len(r.Jobs) != len(dirs) || r.Failed() > 0 {
+		b.Fatal(err, len(r.Jobs), r.Failed())
+	}
+}
+
+// BenchmarkReplayFolders1000 replays a thousand job folders of ten findings that
+// were assessed or replayed before, read from memory.
+func BenchmarkReplayFolders1000(b *testing.B) {
+	m, dirs := benchJobs(1000)
+	c := newCache("p")
+	a := New(m, "test").WithCache(c)
+	benchReplay(b, a, dirs[:1])
+	for _, dir := range dirs[1:] { // as if each had been found out
+		k := a.kept(dirs[0])
+		files, err := a.jobFiles(dir)
 		if err != nil {
 			b.Fatal(err)
 		}
-		entry := *one
-		entry.JobHash, entry.Job.ID = hash, fmt.Sprint("J", i)
-		with.Cache.jobs[dir] = &entry
-		with.Jobs = append(with.Jobs, dir)
+		k.JobHash, k.Job.ID, k.changed = hashOfJob(files), dir, true
+		a.keep(dir, k)
 	}
-	with.Cache.changed = true
-	data, _, err := with.Cache.Bytes()
-	if err != nil {
-		b.Fatal(err)
-	}
+	puts := c.puts
 	for b.Loop() {
-		with.Cache = OpenReplayCache(data, "p")
-		r, err := a.Replay("body/procedures/br-fc-d.yaml", with, nil)
-		if err != nil || len(r.Jobs) != 10000 || r.Failed() > 0 {
-			b.Fatal(err, len(r.Jobs), r.Failed())
-		}
-		if _, changed, _ := with.Cache.Bytes(); changed {
-			b.Fatal("the cache was not used")
-		}
+		benchReplay(b, a, dirs)
 	}
-	b.ReportMetric(float64(len(data))/1e6, "MB")
+	if c.puts != puts {
+		b.Fatal("the cache was not used")
+	}
 }
 
-// BenchmarkReplayFolders100 replays a hundred job folders of ten findings for
-// the first time, read from memory.
+// BenchmarkReplayFolders100 replays a hundred job folders of ten findings of
+// which nothing is known, read from memory.
 func BenchmarkReplayFolders100(b *testing.B) {
-	m := memory{}
-	for name, data := range demo.Files() {
-		if name != "sound-job/job.yaml" {
-			m[name] = data
-		}
-	}
-	a := New(m, "test")
-	with := Replaying{On: unit.Date{Year: 2026, Month: 9, Day: 1}}
-	for i := range 100 {
-		dir := fmt.Sprintf("job%05d", i)
-		for _, f := range []string{"job.yaml", "readings.csv"} {
-			m[dir+"/"+f] = []byte(strings.Replace(string(m["job/"+f]), "DEMO-0317", fmt.Sprint("J", i), 1))
-		}
-		with.Jobs = append(with.Jobs, dir)
-	}
+	m, dirs := benchJobs(100)
 	for b.Loop() {
-		r, err := a.Replay("body/procedures/br-fc-d.yaml", with, nil)
-		if err != nil || len(r.Jobs) != 100 || r.Failed() > 0 {
-			b.Fatal(err, len(r.Jobs), r.Failed())
-		}
+		benchReplay(b, New(m, "test"), dirs)
 	}
 }

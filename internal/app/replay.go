@@ -1,13 +1,11 @@
 package app
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
+	"path"
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
-	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/unit"
 )
@@ -17,7 +15,6 @@ import (
 type replaying struct {
 	app     *App
 	shelf   *shelf
-	cache   *ReplayCache
 	old     *body.Procedure // nil: the one in force for each body
 	fresh   body.Procedure
 	on, day unit.Date
@@ -32,7 +29,6 @@ type pair struct {
 	was, is       *decide.Ready
 	keyBefore     string // what the findings were found under; see foundUnder
 	keyUnder      string
-	alike         bool // both revisions lengthen and group cracks alike
 }
 
 // job decides one job under both revisions. A job that cannot be read is listed
@@ -51,12 +47,9 @@ func (r *replaying) job(dir string) ReplayedJob {
 	if out.Failed, out.Against = p.failed, p.against; p.failed != "" {
 		return out
 	}
-	found := r.seen(known, c, p.before, p.keyBefore)
-	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: found, Today: r.day})
-	if !p.alike {
-		found = r.seen(known, c, p.under, p.keyUnder)
-	}
-	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: found, Today: r.day})
+	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.before, p.keyBefore), Today: r.day})
+	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.under, p.keyUnder), Today: r.day})
+	r.app.keep(dir, known)
 	out.Decided = len(is)
 	if turned := decide.TurnedBy(was, is); turned != nil {
 		out.Turned = turned
@@ -91,7 +84,6 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 	if was != nil {
 		p.against = string(was.ID) + " revision " + was.Revision
 		p.before = decide.Under(b, *was)
-		p.alike = decide.SameGrouping(*was, r.fresh)
 	}
 	p.keyBefore, p.keyUnder = foundUnder(p.before, r.day), foundUnder(p.under, r.day)
 	p.was, p.is = decide.NewReady(p.before), decide.NewReady(p.under)
@@ -99,25 +91,52 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 }
 
 // seen is where the findings of a job lie under the procedures of a body, taken
-// from the cache where it is known.
-func (r *replaying) seen(known *cachedJob, c *Case, b *body.Body, key string) inspect.Result {
-	if found, ok := known.Found[key]; ok {
-		return found
+// from what was kept where it is known.
+func (r *replaying) seen(known *keptJob, c *Case, b *body.Body, key string) inspect.Result {
+	if !known.has(key) {
+		known.learn(key, slim(seen(c, b, r.day)))
 	}
-	found := slim(seen(c, b, r.day))
-	r.cache.learn(known, key, found)
-	return found
+	return known.Found[key]
 }
 
-// foundUnder names everything of the procedures of a body that inspect may look
-// at: the content of those in force on the day.
-func foundUnder(b *body.Body, day unit.Date) string {
-	h := sha256.New()
-	for _, c := range b.Castings {
-		h.Write([]byte(string(c.ID) + "\n"))
-		if f, ok := b.ProcedureFor(c.ID, day); ok {
-			h.Write(doc.EncodeYAML(f.Procedure))
+// open is a job with its body and shop, as read now or as read before and not
+// changed since.
+func (r *replaying) open(dir string) (*Case, *keptJob, error) {
+	if known := r.app.kept(dir); known != nil {
+		c, err := r.reopen(dir, known)
+		if c != nil || err != nil {
+			return c, known, err
 		}
 	}
-	return hex.EncodeToString(h.Sum(nil))
+	c, err := r.app.openParts(dir, nil, r.shelf)
+	if err == nil {
+		err = r.app.fits(c, dir)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	known := newKept(c)
+	known.changed = true
+	return c, known, nil
+}
+
+// reopen is the job that was kept, if it has not changed and still fits; nil
+// otherwise.
+func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
+	files, err := r.app.jobFiles(dir)
+	if err != nil {
+		return nil, err
+	}
+	c := &Case{Dir: dir, Job: &known.Job, fileHash: hashOfJob(files)}
+	if c.fileHash != known.JobHash || r.app.shelved(r.shelf, c, path.Join(dir, known.Job.Body)) != nil ||
+		r.app.shelvedShop(r.shelf, c, path.Join(dir, known.Job.Shop)) != nil || !known.of(c) {
+		return nil, nil // read anew, which tells what is wrong
+	}
+	if c.BodyHash != known.BodyHash { // its procedures are others
+		if r.app.fits(c, dir) != nil {
+			return nil, nil
+		}
+		known.BodyHash, known.changed = c.BodyHash, true
+	}
+	return c, nil
 }

@@ -18,7 +18,10 @@ const (
 	MainFile     = "body.yaml"
 	PointsFile   = "points.csv"
 	PartsFile    = "parts.csv"
-	procedureDir = "procedures/"
+	procedureDir = ProceduresFolder + "/"
+
+	// ProceduresFolder holds the procedures, one revision a file.
+	ProceduresFolder = "procedures"
 )
 
 // Decode reads a body folder: files maps slash paths relative to the folder to

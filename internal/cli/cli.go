@@ -30,6 +30,7 @@ type Env struct {
 	Terminal       bool // stderr is a terminal: show progress
 	Now            func() time.Time
 	Version        string
+	Cache          string // folder that keeps what was found out about jobs; empty: nothing is kept
 }
 
 // grammar is every command; kong reads the tags.
@@ -81,7 +82,9 @@ func Run(args []string, env Env) int {
 		fmt.Fprintln(env.Stderr, "fettle: "+usageText(err))
 		return Usage
 	}
-	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version))
+	cache := &kept{root: env.Cache, version: env.Version}
+	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache))
+	cache.tell(env.Stderr)
 	if err != nil {
 		tell(env.Stderr, err)
 		return exitCode(err)

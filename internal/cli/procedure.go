@@ -1,16 +1,10 @@
 package cli
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 
 	"fettle/internal/app"
-	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
@@ -59,13 +53,12 @@ func (c procedureDiffCmd) run(env Env, a *app.App) (int, error) {
 type procedureReplayCmd struct {
 	Procedure string   `required:"" help:"Procedure file of the new revision." placeholder:"FILE"`
 	Jobs      []string `arg:"" help:"Jobs, or folders that hold jobs."`
-	Cache     string   `help:"File that keeps where the findings of each job lie, for the next replay." placeholder:"FILE"`
 	JSON      bool     `name:"json" help:"Print the result as JSON."`
 	On        string   `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (procedureReplayCmd) Help() string {
-	return `Each job is decided under the revision that is in force for it and under the new one. Nothing is changed. With --cache only what has changed since the last replay is found out again: keep the file where only those may write who may change the program. Exit code 1 when a job could not be decided.
+	return `Each job is decided under the revision that is in force for it and under the new one. Nothing is changed. Where the findings of a job lie is kept from its last assessment or replay in the folder FETTLE_CACHE (off: nothing is kept; otherwise the user's cache folder) and used again only while nothing has changed. Exit code 1 when a job could not be decided.
 
 Example:
 
@@ -78,19 +71,12 @@ func (c procedureReplayCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	cache, err := openCache(c.Cache, a.Version())
-	if err != nil {
-		return Refused, err
-	}
 	progress := env.progress()
-	r, err := a.Replay(filepath.ToSlash(c.Procedure), app.Replaying{Jobs: slashes(c.Jobs), On: unit.DateOf(when), Cache: cache}, progress)
+	r, err := a.Replay(filepath.ToSlash(c.Procedure), app.Replaying{Jobs: slashes(c.Jobs), On: unit.DateOf(when)}, progress)
 	if progress != nil {
 		progress("")
 	}
 	if err != nil {
-		return Refused, err
-	}
-	if err := saveCache(c.Cache, cache); err != nil {
 		return Refused, err
 	}
 	if c.JSON {
@@ -113,35 +99,4 @@ func slashes(paths []string) []string {
 		out[i] = filepath.ToSlash(p)
 	}
 	return out
-}
-
-// openCache reads the file of a cache; nil when none was asked for. A program
-// that was built anew knows nothing of what another build found.
-func openCache(file, version string) (*app.ReplayCache, error) {
-	if file == "" {
-		return nil, nil
-	}
-	self, err := os.Executable()
-	if err != nil {
-		return nil, err
-	}
-	program, err := os.ReadFile(self)
-	if err != nil {
-		return nil, err
-	}
-	data, err := os.ReadFile(file)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, &diag.Error{Kind: diag.NotFound, Op: "replay", Subject: file, Msg: "the cache cannot be read", Err: err}
-	}
-	sum := sha256.Sum256(program)
-	return app.OpenReplayCache(data, version+" "+hex.EncodeToString(sum[:])), nil
-}
-
-// saveCache writes what was learnt.
-func saveCache(file string, cache *app.ReplayCache) error {
-	data, changed, err := cache.Bytes()
-	if err != nil || !changed {
-		return err
-	}
-	return writeFile(file, data)
 }

@@ -1,11 +1,11 @@
 package decide
 
 import (
-	"reflect"
 	"slices"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/doc"
 	"fettle/internal/job"
 )
 
@@ -143,11 +143,14 @@ func allowedOf(f FindingVerdict) []string {
 	return out
 }
 
-// SameGrouping says that two revisions lengthen and group cracks, measure
-// distances and judge inspections alike, so that what was found out about a casting under one holds under the other.
-func SameGrouping(a, b body.Procedure) bool {
-	return a.GroupGap == b.GroupGap && a.TipVisual == b.TipVisual && reflect.DeepEqual(a.Grouping, b.Grouping) &&
-		reflect.DeepEqual(a.Methods, b.Methods) && reflect.DeepEqual(a.Areas, b.Areas) && slices.Equal(clearanceLimits(a), clearanceLimits(b))
+// InspectedBy is everything of a procedure that inspect looks at, as text: how
+// cracks are lengthened and grouped, which distances are held against a limit,
+// when an inspection counts and which areas are asked for. What was found out
+// about a job under one revision holds under every other with the same text,
+// but for the names of the revision.
+func InspectedBy(p body.Procedure) string {
+	return string(doc.EncodeYAML(body.Procedure{TipVisual: p.TipVisual, GroupGap: p.GroupGap, Grouping: p.Grouping, Methods: p.Methods, Areas: p.Areas})) +
+		strings.Join(clearanceLimits(p), "\n")
 }
 
 // clearanceLimits is every condition on a distance, in the order of the rows:
