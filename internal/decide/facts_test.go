@@ -61,6 +61,7 @@ func TestLengthTogether(t *testing.T) {
 	w.crack("F2", 25, 0.5, "OPEN-1")
 	w.crack("F3", 25, 0.5, "OPEN-1")
 	w.in.Inspect.Findings[1].Group, w.in.Inspect.Findings[2].Group = "G", "G"
+	w.in.Inspect.Findings[1].Piece, w.in.Inspect.Findings[2].Piece = "F1", "F1"
 	w.crack("F4", 7, 0.25, "OPEN-2")
 	w.in.Job.Earlier = []job.Earlier{{Zone: "OPEN-1", Length: 12}}
 	if v := factIn(w, factLengthHere).value; v.Number != 47 || v.Std != 1.5 {

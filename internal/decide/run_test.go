@@ -156,6 +156,7 @@ func TestCounts(t *testing.T) {
 	w.crack("F3", 10, 1, "OPEN-1", "OPEN-2")
 	w.crack("F4", 10, 1, "GUARDED-1")
 	w.in.Inspect.Findings[0].Group, w.in.Inspect.Findings[1].Group = "G1", "G1"
+	w.in.Inspect.Findings[0].Piece, w.in.Inspect.Findings[1].Piece = "F1", "F1"
 	w.in.Job.Findings[3].SameAs = "F3"
 	w.in.Job.Earlier = []job.Earlier{{Zone: "OPEN-1", Length: 12}}
 	res, _ := Run(w.in)
@@ -292,6 +293,7 @@ func TestAGroupMeetsTheRulesOfAllItsZones(t *testing.T) {
 		t.Fatalf("apart: %+v", res.Findings[0].Options)
 	}
 	w.in.Inspect.Findings[0].Group, w.in.Inspect.Findings[1].Group = "G1", "G1"
+	w.in.Inspect.Findings[0].Piece, w.in.Inspect.Findings[1].Piece = "F1", "F1"
 	res, _ := Run(w.in)
 	for _, f := range res.Findings {
 		if option(f, body.Weld) != Ask || factText(f, "zones") != "GUARDED-1, OPEN-1" {

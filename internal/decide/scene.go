@@ -17,12 +17,14 @@ import (
 // one, and what has been inspected.
 type scene struct {
 	in       Input
-	subjects []*subject   // in the order of the job
-	root     []int        // per subject: the first of the cracks it counts as one with
-	members  [][]*subject // per root: the cracks that count as one, by identity
-	counts   map[body.CastingID]map[int]bool
+	subjects []*subject                      // in the order of the job
+	root     []int                           // per subject: the first of the cracks it counts as one with
+	members  [][]*subject                    // per root: the cracks that count as one, by identity
+	piece    []int                           // per subject: the first of the cracks it surely is one with
+	counts   map[body.CastingID]map[int]bool // roots
 	inZone   map[zoneKey]map[int]bool
-	lost     []*subject // cracks whose place is not known
+	pieces   map[zoneKey]map[int]bool // the same by piece; without a zone: of the casting
+	lost     []*subject               // cracks whose place is not known
 }
 
 type zoneKey struct {
@@ -31,7 +33,7 @@ type zoneKey struct {
 }
 
 func newScene(in Input) *scene {
-	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}}
+	s := &scene{in: in, counts: map[body.CastingID]map[int]bool{}, inZone: map[zoneKey]map[int]bool{}, pieces: map[zoneKey]map[int]bool{}}
 	seen := map[job.FindingID]inspect.Finding{}
 	for _, g := range in.Inspect.Findings {
 		seen[g.ID] = g
@@ -66,29 +68,14 @@ func (s *scene) subject(i int, f job.Finding, g inspect.Finding) *subject {
 }
 
 // unite finds which findings are one crack to the procedure: the members of a
-// group, and the two faces of one crack.
+// group, and the two faces of one crack. A group is what may be one: its length
+// and its zones count together. What surely is one counts as one in a number.
 func (s *scene) unite() {
-	s.root = make([]int, len(s.subjects))
-	byID := map[job.FindingID]int{}
-	byGroup := map[string]int{}
-	for i, sub := range s.subjects {
-		s.root[i] = i
-		byID[sub.f.ID] = i
-	}
-	for i, sub := range s.subjects {
-		if first, ok := byGroup[sub.g.Group]; sub.g.Group != "" && ok {
-			s.join(i, first)
-		} else if sub.g.Group != "" {
-			byGroup[sub.g.Group] = i
-		}
-		if other, ok := byID[sub.f.SameAs]; ok {
-			s.join(i, other)
-		}
-	}
+	s.root = s.joined(func(sub *subject) string { return sub.g.Group })
+	s.piece = s.joined(func(sub *subject) string { return sub.g.Piece })
 	s.members = make([][]*subject, len(s.subjects))
 	for i, sub := range s.subjects {
-		r := s.find(i)
-		s.root[i] = r
+		r := s.root[i]
 		s.members[r] = append(s.members[r], sub)
 	}
 	for _, m := range s.members {
@@ -96,16 +83,40 @@ func (s *scene) unite() {
 	}
 }
 
-func (s *scene) find(i int) int {
-	for s.root[i] != i {
-		i = s.root[i]
+// joined is, per subject, the first of those it is one with: by the same name,
+// and as the other face of one crack.
+func (s *scene) joined(name func(*subject) string) []int {
+	root := make([]int, len(s.subjects))
+	find := func(i int) int {
+		for root[i] != i {
+			i = root[i]
+		}
+		return i
 	}
-	return i
-}
-
-func (s *scene) join(a, b int) {
-	a, b = s.find(a), s.find(b)
-	s.root[max(a, b)] = min(a, b)
+	join := func(a, b int) {
+		a, b = find(a), find(b)
+		root[max(a, b)] = min(a, b)
+	}
+	byID, byName := map[job.FindingID]int{}, map[string]int{}
+	for i, sub := range s.subjects {
+		root[i] = i
+		byID[sub.f.ID] = i
+	}
+	for i, sub := range s.subjects {
+		n := name(sub)
+		if first, ok := byName[n]; n != "" && ok {
+			join(i, first)
+		} else if n != "" {
+			byName[n] = i
+		}
+		if other, ok := byID[sub.f.SameAs]; ok {
+			join(i, other)
+		}
+	}
+	for i := range root {
+		root[i] = find(i)
+	}
+	return root
 }
 
 // isCrack says whether a finding counts among the cracks: a break is one that
@@ -117,8 +128,10 @@ func (s *scene) count(i int, sub *subject) {
 		return
 	}
 	add(s.counts, sub.casting.ID, s.root[i])
+	add(s.pieces, zoneKey{casting: sub.casting.ID}, s.piece[i])
 	for _, z := range sub.g.Zones {
 		add(s.inZone, zoneKey{sub.casting.ID, z.Zone}, s.root[i])
+		add(s.pieces, zoneKey{sub.casting.ID, z.Zone}, s.piece[i])
 	}
 }
 
@@ -140,14 +153,14 @@ func (s *scene) countOnCasting(sub *subject) known {
 	if a := s.uncovered(sub.casting.ID, ""); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
 	}
-	n := len(s.counts[sub.casting.ID]) + itself(sub)
+	n := len(s.pieces[zoneKey{casting: sub.casting.ID}]) + itself(sub)
 	earlier := 0
 	for _, e := range s.in.Job.Earlier {
 		if hasZone(sub.casting, e.Zone) {
 			earlier++
 		}
 	}
-	return known{rule.NumberValue(float64(n+earlier), 0, ""), countText(n, earlier)}
+	return known{rule.NumberValue(float64(n+earlier), 0, ""), countText(n, earlier, "")}
 }
 
 // countInZone is the same for a zone; a finding in several zones has the
@@ -166,14 +179,14 @@ func (s *scene) countInZone(sub *subject) known {
 		if a := s.uncovered(sub.casting.ID, z); a != "" {
 			return known{from: a + " has not been inspected as the body asks"}
 		}
-		n, earlier := len(s.inZone[zoneKey{sub.casting.ID, z}])+itself(sub), 0
+		n, earlier := len(s.pieces[zoneKey{sub.casting.ID, z}])+itself(sub), 0
 		for _, e := range s.in.Job.Earlier {
 			if e.Zone == z {
 				earlier++
 			}
 		}
 		if n+earlier > most {
-			most, text = n+earlier, countText(n, earlier)+" in "+w
+			most, text = n+earlier, countText(n, earlier, " in "+w)
 		}
 	}
 	return known{rule.NumberValue(float64(most), 0, ""), text}
@@ -188,12 +201,12 @@ func itself(sub *subject) int {
 	return 1
 }
 
-func countText(n, earlier int) string {
+func countText(n, earlier int, where string) string {
 	t := strconv.Itoa(n) + " now"
 	if earlier > 0 {
 		t += " and " + strconv.Itoa(earlier) + " repaired before"
 	}
-	return t + ", groups counted as one"
+	return t + where + ", cracks that surely are one counted once"
 }
 
 func hasZone(c *body.Casting, z body.ZoneID) bool {

@@ -71,6 +71,7 @@ func (r *run) relate() {
 	all := r.distances()
 	r.spacing(all)
 	r.decideLengths(r.joins(all))
+	r.namePieces(r.pieces(all))
 }
 
 // joins is the gaps by which cracks hang together, shortest first: cracks that

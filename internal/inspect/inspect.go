@@ -73,6 +73,7 @@ type Finding struct {
 	Decision *Length    `json:"decision,omitempty"` // what a length limit is held against: the group's length with the tip allowance
 	TipAddMM float64    `json:"tipAddMm"`           // allowance included in Decision
 	Group    string     `json:"group,omitempty"`
+	Piece    string     `json:"piece,omitempty"` // in a group: the crack it surely is, with every finding of the same name
 
 	Zones   []ZoneShare `json:"zones,omitempty"` // every zone crossed or within its uncertainty
 	Border  *Clearance  `json:"border,omitempty"`

@@ -68,7 +68,9 @@ func (r *run) sizeOf(i int) size {
 
 // sizes is the size of every set of cracks, by its root: lengths and gaps
 // together, of two faces the longer; the largest depth.
-func (r *run) sizes(set sets, gaps []apart) []size {
+func (r *run) sizes(set sets, gaps []apart) []size { return r.sizesBy(set, gaps, r.sizeOf) }
+
+func (r *run) sizesBy(set sets, gaps []apart, of func(int) size) []size {
 	out := make([]size, len(r.found))
 	members := make([][]int, len(r.found))
 	for i, t := range r.traces {
@@ -78,7 +80,7 @@ func (r *run) sizes(set sets, gaps []apart) []size {
 	}
 	for root, m := range members {
 		for _, i := range r.longest(m) {
-			s := r.sizeOf(i)
+			s := of(i)
 			out[root].lengthMM += s.lengthMM
 			out[root].depthMM = max(out[root].depthMM, s.depthMM)
 		}
