@@ -82,6 +82,9 @@ func (v WeekView) String() string {
 	b.WriteString("\n")
 	for _, j := range v.Week.Jobs {
 		b.WriteString(wrap(j.ID+": "+j.Because+".", "", "  ", 96))
+		for _, y := range j.Bays {
+			b.WriteString(wrap(fmt.Sprintf("keeps %s from %s to %s", y.Bay, y.From.Format("Mon 2 Jan 15:04"), y.To.Format("Mon 2 Jan 15:04")), "  - ", "    ", 96))
+		}
 		for _, h := range j.Waiting {
 			b.WriteString(wrap(h, "  - ", "    ", 96))
 		}

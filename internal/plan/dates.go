@@ -36,6 +36,7 @@ func (b *builder) dates(p *Plan) {
 		at[n] = len(prob.Activities)
 		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first))
 	}
+	b.standing(&prob, dated, at)
 	chains := b.chains(at)
 	prob.Chains = chains
 	sol, err := sched.Solve(prob)

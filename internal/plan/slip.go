@@ -109,6 +109,7 @@ func (x *Slips) Of(p Plan) (*Slip, bool) {
 			n.after = append(n.after, slipArc{k, s.steps[k].wait})
 		}
 		n.after = append(n.after, served(p.Steps, i)...)
+		n.after = append(n.after, s.otherwise(p.Steps, i, n.after)...)
 		for _, r := range st.Releases {
 			n.releases = append(n.releases, s.waitFor(r))
 		}
@@ -141,6 +142,44 @@ func served(steps []Step, i int) []slipArc {
 	}
 	for _, e := range x.Equipment {
 		last(func(s *Step) bool { return slices.Contains(s.Equipment, e) })
+	}
+	return out
+}
+
+// otherwise are the earlier steps for which the vehicle stood in another bay, or at
+// another height of the lift, as far as those in after do not come after them anyway.
+// A vehicle leaves a bay when what was done there has cured.
+func (s *Slip) otherwise(steps []Step, i int, after []slipArc) []slipArc {
+	x := &steps[i]
+	known := map[slipArc]bool{}
+	var note func(a slipArc)
+	note = func(a slipArc) {
+		if !known[a] {
+			known[a] = true
+			for _, b := range s.steps[a.from].after {
+				note(slipArc{b.from, 0})
+			}
+		}
+	}
+	for _, a := range after {
+		note(slipArc{a.from, 0})
+		known[a] = true
+	}
+	var out []slipArc
+	for k := i - 1; k >= 0; k-- {
+		y := &steps[k]
+		if y.To.After(x.From) {
+			continue
+		}
+		bay := x.Bay != "" && y.Bay != "" && x.Bay != y.Bay
+		arc := slipArc{k, 0}
+		if bay {
+			arc.wait = s.steps[k].wait
+		}
+		if (bay || x.Lift != "" && y.Lift != "" && x.Lift != y.Lift) && !known[arc] {
+			out = append(out, arc)
+			note(slipArc{k, 0})
+		}
 	}
 	return out
 }

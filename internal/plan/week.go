@@ -53,6 +53,15 @@ type WeekJob struct {
 	Because string    `json:"because"`          // in a sentence
 	Undated bool      `json:"undated"`          // a wait of unknown length: no finish is told
 	Waiting []string  `json:"heldUp,omitempty"` // steps that another job holds up, and by whom
+	Bays    []WeekBay `json:"bays,omitempty"`   // what it keeps, and how long
+}
+
+// WeekBay is a bay that a job keeps: from its first step there to its last, and
+// until what was done there has cured.
+type WeekBay struct {
+	Bay  string    `json:"bay"`
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
 }
 
 // WeekStep is a step that is left, with its dates.
@@ -84,6 +93,7 @@ type week struct {
 	share sched.Shared
 	pools map[string]int
 	refs  []weekRef
+	holds []int // job of each hold of the problem
 	out   Week
 	notes []diag.Note
 }
@@ -117,6 +127,10 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 	sol, ends, err := sched.SolveShared(w.prob, w.share)
 	if err != nil {
 		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error(), "")
+		return w.out, w.notes
+	}
+	if err := sched.Verify(w.prob, sol); err != nil {
+		w.block("week.schedule", "jobs", "the schedule does not stand its check: "+err.Error(), "report this as a fault of the program")
 		return w.out, w.notes
 	}
 	w.tell(jobs, sol, ends)
@@ -195,6 +209,7 @@ func (w *week) add(k int, in *InShop) {
 		}
 		w.prob.Chains = append(w.prob.Chains, *c)
 	}
+	w.stand(k, in, seen, at)
 	w.out.Jobs = append(w.out.Jobs, wj)
 }
 
@@ -321,7 +336,8 @@ func (w *week) tellJob(j *WeekJob, k int, sol sched.Solution, e sched.JobEnd) {
 		j.Late = max(0, int(j.Finish.Time().Sub(j.Promise.Time()).Hours()/24))
 	}
 	j.Because = w.words(j, e)
-	w.holds(j, k, sol)
+	w.keeps(j, k, sol)
+	w.waits(j, k, sol)
 }
 
 func (w *week) words(j *WeekJob, e sched.JobEnd) string {
@@ -340,11 +356,15 @@ func (w *week) words(j *WeekJob, e sched.JobEnd) string {
 	return s + fmt.Sprintf("; by itself no earlier than %s", j.Alone)
 }
 
-// holds names up to three steps that could begin earlier if another job were not
+// waits names up to three steps that could begin earlier if another job were not
 // at work: their person or bay serves that job until they begin.
-func (w *week) holds(j *WeekJob, k int, sol sched.Solution) {
+func (w *week) waits(j *WeekJob, k int, sol sched.Solution) {
 	for i, r := range w.refs {
 		if r.job != k || len(j.Waiting) == 3 {
+			continue
+		}
+		if text := w.waitsForBay(k, i, sol); text != "" {
+			j.Waiting = append(j.Waiting, text)
 			continue
 		}
 		for n, o := range w.refs {
@@ -355,8 +375,6 @@ func (w *week) holds(j *WeekJob, k int, sol sched.Solution) {
 			switch {
 			case a.Worker >= 0 && a.Worker == b.Worker:
 				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %s is done with %q of %s", r.step.Name, workerID(w.sh, a.Worker), o.step.Name, w.out.Jobs[o.job].ID))
-			case a.Place >= 0 && a.Place == b.Place:
-				j.Waiting = append(j.Waiting, fmt.Sprintf("%s begins when %q of %s has left %s", r.step.Name, o.step.Name, w.out.Jobs[o.job].ID, w.sh.Bays[a.Place].ID))
 			default:
 				continue
 			}

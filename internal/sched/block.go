@@ -10,6 +10,7 @@ type block struct {
 	span    int // elapsed minutes it may take; 0: no limit
 	needs   []need
 	draws   []blockDraw
+	sets    []blockSet
 	release int
 	preds   []arc // from and to are blocks
 	succs   []arc
@@ -20,6 +21,19 @@ type need struct {
 	options     []int // resources: workers first, then places
 	from, to    int   // the part of the block during which it is used
 	first, last int   // activities of the block it serves
+	hold        int   // the place is kept for this hold; -1: for the block only
+	stays       []stay
+}
+
+// stay keeps something taken for elapsed minutes after a part of the block.
+type stay struct{ to, min int }
+
+// blockSet is a setting during a part of the block, and after it.
+type blockSet struct {
+	state    int
+	value    string
+	from, to int
+	min      int // elapsed minutes after it
 }
 
 // blockDraw is the share of a pool kept for the whole block.
@@ -35,12 +49,16 @@ type model struct {
 	of     []int // block of each activity
 	order  []int
 	broken []Broken
-	tail   []int // working minutes that follow the start of each block at least
-	head   []int // earliest start by the lags alone
+	tail   []int       // working minutes that follow the start of each block at least
+	head   []int       // earliest start by the lags alone
+	holdOf []int       // hold of each activity, -1: none
+	parts  []int       // needs of each hold
+	ends   [][]holdEnd // by block: the holds it ends
 }
 
 func newModel(p *Problem) (*model, error) {
 	m := &model{p: p, clock: newClock(p.Calendar, p.Start), of: make([]int, len(p.Activities))}
+	m.holdOf, m.parts = p.holdOf(), make([]int, len(p.Holds))
 	chainOf := map[int]int{}
 	for ci, c := range p.Chains {
 		for _, a := range c.Members {
@@ -56,6 +74,7 @@ func newModel(p *Problem) (*model, error) {
 			m.add(p.Chains[ci].Members, &p.Chains[ci])
 		}
 	}
+	m.untils()
 	if err := m.link(); err != nil {
 		return nil, err
 	}
@@ -81,6 +100,7 @@ func (m *model) add(acts []int, c *Chain) {
 	noWorker := m.workerNeeds(&b)
 	m.placeNeeds(&b)
 	m.drawNeeds(&b)
+	m.settings(&b)
 	if c != nil {
 		b.span = c.Window
 		tooLong := b.span > 0 && !m.everFits(&b)
@@ -98,21 +118,25 @@ func (m *model) add(acts []int, c *Chain) {
 // when nobody has all the skills; then it reports true.
 func (m *model) workerNeeds(b *block) bool {
 	var skills []string
+	to := 0 // nobody is kept for what takes no time
 	for _, a := range b.acts {
 		if s := m.p.Activities[a].Skill; s != "" {
 			skills = append(skills, s)
+			if m.p.Activities[a].Minutes > 0 {
+				to = b.dur
+			}
 		}
 	}
 	if len(skills) == 0 {
 		return false
 	}
 	if who := m.p.workersWith(skills...); len(who) > 0 {
-		b.needs = append(b.needs, need{m.leastSkilled(who), 0, b.dur, 0, len(b.acts) - 1})
+		b.needs = append(b.needs, need{m.leastSkilled(who), 0, to, 0, len(b.acts) - 1, -1, nil})
 		return false
 	}
 	for i, a := range b.acts {
 		if s := m.p.Activities[a].Skill; s != "" {
-			b.needs = append(b.needs, need{m.leastSkilled(m.p.workersWith(s)), b.offs[i], b.offs[i] + m.p.Activities[a].Minutes, i, i})
+			b.needs = append(b.needs, need{m.leastSkilled(m.p.workersWith(s)), b.offs[i], b.offs[i] + m.p.Activities[a].Minutes, i, i, -1, nil})
 		}
 	}
 	return true
@@ -126,11 +150,12 @@ func (m *model) leastSkilled(who []int) []int {
 	return who
 }
 
-// placeNeeds asks for one place for each run of activities of the same kind.
+// placeNeeds asks for one place for each run of activities of the same kind and
+// hold.
 func (m *model) placeNeeds(b *block) {
 	for i := 0; i < len(b.acts); {
-		kind, j := m.p.Activities[b.acts[i]].Place, i
-		for j < len(b.acts) && m.p.Activities[b.acts[j]].Place == kind {
+		kind, hold, j := m.p.Activities[b.acts[i]].Place, m.holdOf[b.acts[i]], i
+		for j < len(b.acts) && m.p.Activities[b.acts[j]].Place == kind && m.holdOf[b.acts[j]] == hold {
 			j++
 		}
 		if kind != "" {
@@ -139,7 +164,16 @@ func (m *model) placeNeeds(b *block) {
 			for _, pl := range m.p.placesOf(kind) {
 				options = append(options, len(m.p.Workers)+pl)
 			}
-			b.needs = append(b.needs, need{options, b.offs[i], b.offs[j-1] + m.p.Activities[last].Minutes, i, j - 1})
+			n := need{options, b.offs[i], b.offs[j-1] + m.p.Activities[last].Minutes, i, j - 1, hold, nil}
+			for k := i; k < j; k++ {
+				if a := &m.p.Activities[b.acts[k]]; a.Stay > 0 && a.Minutes > 0 {
+					n.stays = append(n.stays, stay{b.offs[k] + a.Minutes, a.Stay})
+				}
+			}
+			b.needs = append(b.needs, n)
+			if hold >= 0 && n.time(b) > 0 {
+				m.parts[hold]++
+			}
 		}
 		i = j
 	}

@@ -7,18 +7,30 @@ import "sort"
 type board struct {
 	m     *model
 	busy  [][]span // by resource, in order of time
+	hulls []hull   // by hold
+	sets  [][]setSpan
 	pools [][]span // by pool, as they were placed
 	start []int    // by block
 	who   [][]int  // by block: the resource of each need
 	end   int
 }
 
-type span struct{ from, to, amount int }
+// span is a time in which something is taken. Others than its own hold keep away
+// until the end of what stays after it.
+type span struct {
+	from, to, amount int
+	until, hold      int // of a resource
+}
 
 func (m *model) newBoard() *board {
 	n := len(m.blocks)
-	b := &board{m: m, busy: make([][]span, len(m.p.Workers)+len(m.p.Places)),
+	b := &board{m: m, busy: make([][]span, len(m.p.Workers)+len(m.p.Places)), hulls: m.newHulls(), sets: make([][]setSpan, len(m.p.States)),
 		pools: make([][]span, len(m.p.Pools)), start: make([]int, n), who: make([][]int, n)}
+	for i, p := range m.p.Places {
+		if f := m.clock.work(p.Free); f > 0 {
+			b.busy[len(m.p.Workers)+i] = []span{{to: f, until: f, hold: -1}} // takes nothing, but nothing begins before it
+		}
+	}
 	for i := range b.start {
 		b.start[i] = -1
 	}
@@ -37,7 +49,7 @@ func (bd *board) ready(i int) int {
 
 // earliest is the first start from t on at which everything the block needs is
 // free, with the resource chosen for each need. fixed, when not nil, gives the
-// resources.
+// resources. It is never when a place it needs is held by what is not placed yet.
 func (bd *board) earliest(i, t int, fixed []int) (int, []int) {
 	b := &bd.m.blocks[i]
 	for {
@@ -51,13 +63,17 @@ func (bd *board) earliest(i, t int, fixed []int) (int, []int) {
 			}
 			best := -1
 			for _, r := range options {
-				at := firstFree(bd.busy[r], t, n.time(b))
+				at := bd.free(r, b, &b.needs[k], t)
 				if best < 0 || at < best {
 					best, who[k] = at, r
 				}
 			}
 			next = max(next, best)
 		}
+		if next == never {
+			return never, nil
+		}
+		next = max(next, bd.settled(b, t))
 		for _, d := range b.draws {
 			next = max(next, firstRoom(bd.pools[d.pool], bd.m.p.Pools[d.pool].Capacity-d.amount, t, b.dur))
 		}
@@ -136,13 +152,18 @@ func (bd *board) put(i, t int, who []int) {
 			continue
 		}
 		r := who[k]
-		s := span{t, t + b.dur, 1}
+		s := span{t, t + b.dur, 1, bd.m.taken(b, &n, t), n.hold}
+		bd.keep(n.hold, r, s)
 		at := sort.Search(len(bd.busy[r]), func(x int) bool { return bd.busy[r][x].from >= s.from })
 		bd.busy[r] = append(bd.busy[r], span{})
 		copy(bd.busy[r][at+1:], bd.busy[r][at:])
 		bd.busy[r][at] = s
 	}
 	for _, d := range b.draws {
-		bd.pools[d.pool] = append(bd.pools[d.pool], span{t, t + b.dur, d.amount})
+		bd.pools[d.pool] = append(bd.pools[d.pool], span{from: t, to: t + b.dur, amount: d.amount})
+	}
+	bd.leave(i, t)
+	for _, x := range b.sets {
+		bd.sets[x.state] = append(bd.sets[x.state], setSpan{x.value, t + x.from, bd.m.setUntil(&x, t)})
 	}
 }

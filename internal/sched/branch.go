@@ -20,7 +20,14 @@ type search struct {
 	limit int
 	full  bool // the limit was reached
 	prio  []int
-	seen  map[uint64][][]int
+	seen  map[placed][][]int
+}
+
+// placed is the set of blocks that are placed, and where holds that are not over
+// have their places.
+type placed struct {
+	done     uint64
+	standing string
 }
 
 // exact improves best until it is proven, or the limit of nodes is reached.
@@ -28,9 +35,24 @@ func (m *model) exact(best *board, goal int) (*board, int, bool) {
 	if len(m.blocks) > 64 || m.p.Nodes == 0 || best.end <= goal || !m.startsInOrder() {
 		return best, 0, best.end <= goal
 	}
-	s := &search{m: m, loads: m.tailsFor(best.end - 1), best: best, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[uint64][][]int{}}
+	s := &search{m: m, loads: m.tailsFor(best.end - 1), best: best, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}}
 	s.node(m.newBoard(), 0, 0)
 	return s.best, s.nodes, !s.full || s.best.end <= goal
+}
+
+// first is a schedule found by the exact search where the rules have found none; nil
+// when it finds none either.
+func (m *model) first(goal int) *board {
+	if len(m.blocks) > 64 || m.p.Nodes == 0 || !m.startsInOrder() {
+		return nil
+	}
+	none := &board{m: m, end: never}
+	s := &search{m: m, loads: m.loads(), best: none, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}}
+	s.node(m.newBoard(), 0, 0)
+	if s.best == none {
+		return nil
+	}
+	return s.best
 }
 
 // startsInOrder says that no block can start before one it waits for, as it
@@ -89,15 +111,18 @@ func (s *search) options(bd *board, done uint64, last int) []option {
 		t := max(bd.ready(i), last)
 		before := len(out)
 		out = s.choices(bd, i, t, nil, out)
+		if bd.opens(&s.m.blocks[i]) { // what it keeps is not over when it is
+			continue
+		}
 		for _, o := range out[before:] {
-			if e := o.start + s.m.blocks[i].dur; firstEnd < 0 || e < firstEnd {
+			if e := s.m.over(&s.m.blocks[i], o.start); firstEnd < 0 || e < firstEnd {
 				firstEnd, firstBlock = e, i
 			}
 		}
 	}
 	kept := out[:0]
 	for _, o := range out {
-		if o.start < firstEnd || o.block == firstBlock {
+		if firstEnd < 0 || o.start < firstEnd || o.block == firstBlock {
 			kept = append(kept, o)
 		}
 	}
@@ -126,6 +151,9 @@ func (s *search) choices(bd *board, i, t int, who []int, out []option) []option 
 	b := &s.m.blocks[i]
 	if len(who) == len(b.needs) {
 		start, w := bd.earliest(i, t, who)
+		if start == never {
+			return out
+		}
 		return append(out, option{i, start, append([]int(nil), w...)})
 	}
 	var tried []int
@@ -144,12 +172,15 @@ func (s *search) choices(bd *board, i, t int, who []int, out []option) []option 
 
 // alike says that two resources can be exchanged from t on.
 func (s *search) alike(bd *board, q, r, t int) bool {
+	if bd.freeFrom(q) == never || bd.freeFrom(r) == never {
+		return false
+	}
 	for _, l := range s.loads {
 		if l.which[q] != l.which[r] {
 			return false
 		}
 	}
-	return max(t, freeFrom(bd.busy[q])) == max(t, freeFrom(bd.busy[r]))
+	return max(t, bd.freeFrom(q)) == max(t, bd.freeFrom(r))
 }
 
 func freeFrom(busy []span) int {
@@ -234,10 +265,11 @@ func (s *search) dominated(bd *board, done uint64, last int) bool {
 			now = append(now, bd.start[i]+b.dur)
 		}
 	}
-	for _, busy := range bd.busy {
-		now = append(now, freeFrom(busy))
+	for r := range bd.busy {
+		now = append(now, bd.freeFrom(r))
 	}
-	for _, old := range s.seen[done] {
+	at := placed{done, bd.standing()}
+	for _, old := range s.seen[at] {
 		better := true
 		for k := range old {
 			better = better && (old[k] <= now[k] || k >= exact && old[k] <= last)
@@ -246,14 +278,24 @@ func (s *search) dominated(bd *board, done uint64, last int) bool {
 			return true
 		}
 	}
-	if len(s.seen[done]) < 16 {
-		s.seen[done] = append(s.seen[done], now)
+	if len(s.seen[at]) < 16 {
+		s.seen[at] = append(s.seen[at], now)
 	}
 	return false
 }
 
-// lagged says that something waits after the block.
+// lagged says that something waits after the block, or stays taken.
 func (b *block) lagged() bool {
+	for _, n := range b.needs {
+		if len(n.stays) > 0 {
+			return true
+		}
+	}
+	for _, x := range b.sets {
+		if x.min > 0 {
+			return true
+		}
+	}
 	for _, a := range b.succs {
 		if a.lag > 0 {
 			return true
@@ -264,6 +306,11 @@ func (b *block) lagged() bool {
 
 func (bd *board) clone() *board {
 	c := &board{m: bd.m, end: bd.end, start: append([]int(nil), bd.start...), who: append([][]int(nil), bd.who...)}
+	c.hulls = append([]hull(nil), bd.hulls...)
+	c.sets = make([][]setSpan, len(bd.sets))
+	for i := range bd.sets {
+		c.sets[i] = append([]setSpan(nil), bd.sets[i]...)
+	}
 	c.busy = make([][]span, len(bd.busy))
 	for i := range bd.busy {
 		c.busy[i] = append([]span(nil), bd.busy[i]...)

@@ -34,10 +34,13 @@ func (m *model) heuristic(bound int) *board {
 	prio := m.latestFinish()
 	best := m.improve(m.serial(byPriority(prio), nil))
 	rng := rand.New(rand.NewPCG(m.p.Seed, 0x5ced))
-	kept := []bred{m.ordered(best)}
+	var kept []bred
+	if best != nil {
+		kept = []bred{m.ordered(best)}
+	}
 	first := max(m.p.Samples/3, min(m.p.Samples, herd/2))
-	for k := range m.p.Samples {
-		if best.end <= bound {
+	for k := range max(m.p.Samples, m.tries(best)) {
+		if best != nil && best.end <= bound {
 			break
 		}
 		var next *board
@@ -46,12 +49,24 @@ func (m *model) heuristic(bound int) *board {
 		} else {
 			next = m.improve(m.serial(byPriority(m.child(kept, rng)), nil))
 		}
-		if next.end < best.end {
+		if next == nil {
+			continue
+		}
+		if best == nil || next.end < best.end {
 			best = next
 		}
 		kept = keep(kept, m.ordered(next))
 	}
 	return best
+}
+
+// tries is how many schedules are drawn at least: some, where the plain rule has found
+// none.
+func (m *model) tries(best *board) int {
+	if best == nil {
+		return 4 * herd
+	}
+	return 0
 }
 
 // ordered is a schedule with the order of its starts.

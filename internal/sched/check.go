@@ -41,7 +41,68 @@ func (p *Problem) check() error {
 			return refuse(c.ID, "a window of %d minutes is negative", c.Window)
 		}
 	}
+	return p.checkHolds()
+}
+
+func (p *Problem) checkHolds() error {
+	seen := map[int]string{}
+	for _, h := range p.Holds {
+		for _, m := range h.Members {
+			if m < 0 || m >= len(p.Activities) {
+				return refuse(h.ID, "member %d does not exist", m)
+			}
+			if kind := p.Activities[m].Place; kind == "" || kind != h.Kind {
+				return refuse(h.ID, "%s is not done in the kind of place that is held", p.Activities[m].ID)
+			}
+			if other, ok := seen[m]; ok {
+				return refuse(p.Activities[m].ID, "is in two holds, %s and %s", other, h.ID)
+			}
+			seen[m] = h.ID
+		}
+		for _, u := range h.Until {
+			if u < 0 || u >= len(p.Activities) {
+				return refuse(h.ID, "activity %d does not exist", u)
+			}
+			if p.Activities[u].Place == h.Kind {
+				return refuse(h.ID, "%s, which ends it, is done in a place of the same kind", p.Activities[u].ID)
+			}
+		}
+		if h.Open && len(p.placesOf(h.Kind)) == 0 {
+			return refuse(h.ID, "there is no place of the kind %q", h.Kind)
+		}
+	}
+	for _, c := range p.Chains {
+		for _, a := range c.Members {
+			for _, b := range c.Members {
+				if p.Activities[a].Place == p.Activities[b].Place && seen[a] != seen[b] {
+					return refuse(c.ID, "only some of its activities in a place of one kind belong to %s", seen[a]+seen[b])
+				}
+			}
+		}
+	}
+	if !p.greatest() {
+		return nil
+	}
+	for _, a := range p.Activities {
+		if len(p.Holds) > 0 || len(a.Sets) > 0 || a.Stay > 0 {
+			return refuse(a.ID, "greatest distances are not scheduled together with places that are kept or states that are set")
+		}
+	}
 	return nil
+}
+
+// holdOf is the hold of each activity, -1: none.
+func (p *Problem) holdOf() []int {
+	out := make([]int, len(p.Activities))
+	for i := range out {
+		out[i] = -1
+	}
+	for h := range p.Holds {
+		for _, m := range p.Holds[h].Members {
+			out[m] = h
+		}
+	}
+	return out
 }
 
 func (p *Problem) checkActivity(a *Activity) error {
@@ -59,6 +120,19 @@ func (p *Problem) checkActivity(a *Activity) error {
 	for _, d := range a.Draws {
 		if d.Pool < 0 || d.Pool >= len(p.Pools) || d.Amount < 0 || d.Amount > p.Pools[d.Pool].Capacity {
 			return refuse(a.ID, "it draws %d from pool %d, which has not that much", d.Amount, d.Pool)
+		}
+	}
+	if a.Stay < 0 || a.Stay > limitMin {
+		return refuse(a.ID, "a stay of %d minutes is out of range", a.Stay)
+	}
+	for i, s := range a.Sets {
+		if s.State < 0 || s.State >= len(p.States) || s.Stay < 0 || s.Stay > limitMin {
+			return refuse(a.ID, "it sets state %d, which does not exist, or for a time out of range", s.State)
+		}
+		for _, t := range a.Sets[:i] {
+			if t.State == s.State {
+				return refuse(a.ID, "it sets %s twice", p.States[s.State])
+			}
 		}
 	}
 	if a.Skill != "" && len(p.workersWith(a.Skill)) == 0 {

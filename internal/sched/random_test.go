@@ -19,7 +19,7 @@ func randomProblem(rng *rand.Rand, n int) Problem {
 	}
 	p := Problem{Calendar: cal, Start: rng.IntN(600), Seed: rng.Uint64(), Samples: 10, Nodes: 20000,
 		Workers: []Worker{{"w1", []string{"a", "b"}}, {"w2", []string{"b"}}, {"w3", []string{"a", "c"}}},
-		Places:  []Place{{"p1", "x"}, {"p2", "x"}, {"p3", "y"}},
+		Places:  []Place{{"p1", "x", 0}, {"p2", "x", 0}, {"p3", "y", 0}},
 		Pools:   []Pool{{"q", 2}}}
 	for i := range n {
 		a := Activity{ID: fmt.Sprint("A", i), Minutes: rng.IntN(4),

@@ -1,7 +1,8 @@
 // Package sched plans activities on a calendar: lags that run on the clock or
 // only while somebody works, workers with skills, places by kind, pools with a
-// capacity, and chains of activities that must not be torn apart. It answers
-// with dates, with a bound no schedule can beat, and with whether its schedule
+// capacity, chains of activities that must not be torn apart, places that are kept
+// from the first to the last activity of a group, and states that are set one way
+// at a time. It answers with dates, with a bound no schedule can beat, and with whether its schedule
 // is proven to be the shortest.
 //
 // It knows nothing of what the activities are. All times are whole minutes
@@ -35,6 +36,8 @@ type Problem struct {
 	Workers    []Worker
 	Places     []Place
 	Pools      []Pool
+	Holds      []Hold
+	States     []string // what has one setting at a time, by name
 	Calendar   Calendar
 	Start      int    // nothing begins before this minute
 	Seed       uint64 // of the biased samples
@@ -51,8 +54,32 @@ type Activity struct {
 	Skill   string // one worker who has it; empty: nobody
 	Place   string // one place of the kind; empty: none
 	Draws   []Draw
+	Sets    []Setting
+	Stay    int // elapsed minutes after it during which its place stays taken
 	After   []Lag
 	Release int // not before this minute
+}
+
+// Setting is what a state has to be set to while the activity is under way, and for
+// Stay elapsed minutes after it: the height of a lift, the place a thing stands in.
+// Activities that want different values of one state are never under way together.
+type Setting struct {
+	State int
+	Value string
+	Stay  int
+}
+
+// Hold is a list of activities of one kind of place that are all done in the same
+// place, which nothing else uses from the start of the first to the finish, and
+// stay, of the last; where Until names activities, to the first start of one of them
+// at least: what is held leaves its place only then.
+type Hold struct {
+	ID      string
+	Owner   string // what stays does not keep out another hold of the same owner
+	Kind    string
+	Members []int
+	Until   []int
+	Open    bool // its place is taken from the start of the problem on
 }
 
 // Lag is a least distance in time to the start of an activity from the finish
@@ -92,6 +119,7 @@ type Worker struct {
 type Place struct {
 	ID   string
 	Kind string
+	Free int // not used before this minute
 }
 
 // Pool is a number of equal things.

@@ -8,13 +8,15 @@ import (
 
 // serial is the serial schedule generation scheme: of the blocks whose
 // predecessors are placed, pick chooses one, which is placed as early as
-// possible. fixed, when not nil, gives every block its resources.
+// possible. fixed, when not nil, gives every block its resources. A block whose
+// place is held waits until another one has been placed; nil when all that are left
+// wait for one another's places.
 //
 // Source: Kolisch & Hartmann 2006 (survey of heuristics).
 func (m *model) serial(pick func(open []int) int, fixed [][]int) *board {
 	bd := m.newBoard()
 	left := make([]int, len(m.blocks))
-	var open []int
+	var open, held []int
 	for _, i := range m.order {
 		left[i] = len(m.blocks[i].preds)
 		if left[i] == 0 {
@@ -30,12 +32,20 @@ func (m *model) serial(pick func(open []int) int, fixed [][]int) *board {
 			f = fixed[i]
 		}
 		t, who := bd.earliest(i, bd.ready(i), f)
+		if t == never {
+			held = append(held, i)
+			continue
+		}
 		bd.put(i, t, who)
+		open, held = append(open, held...), held[:0]
 		for _, a := range m.blocks[i].succs {
 			if left[a.to]--; left[a.to] == 0 {
 				open = append(open, a.to)
 			}
 		}
+	}
+	if len(held) > 0 {
+		return nil
 	}
 	return bd
 }
@@ -94,21 +104,22 @@ func (m *model) latestFinish() []int {
 }
 
 // improve shifts everything right, then left again, as long as that shortens
-// the schedule (double justification).
+// the schedule (double justification); nil stays nil.
 //
 // Source: Valls, Ballestin & Quintanilla 2005.
 func (m *model) improve(bd *board) *board {
-	for {
+	for bd != nil {
 		right := m.right(bd)
 		next := m.serial(byPriority(right), bd.who)
-		if free := m.serial(byPriority(right), nil); free.end < next.end {
+		if free := m.serial(byPriority(right), nil); free != nil && (next == nil || free.end < next.end) {
 			next = free
 		}
-		if next.end >= bd.end {
+		if next == nil || next.end >= bd.end {
 			return bd
 		}
 		bd = next
 	}
+	return nil
 }
 
 // right is the latest start of each block when all are shifted right, the

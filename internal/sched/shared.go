@@ -51,7 +51,10 @@ func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
 	if err := x.each(&p); err != nil {
 		return Solution{}, nil, err
 	}
-	best := x.search()
+	best, ok := x.search()
+	if !ok {
+		return Solution{}, nil, m.heldUp()
+	}
 	out := m.solution(best.bd)
 	ends := x.ends(best.bd)
 	out.Proven = true
@@ -81,6 +84,14 @@ func (s Shared) check(p *Problem) error {
 		for _, a := range c.Members {
 			if s.Of[a] != s.Of[c.Members[0]] {
 				return refuse(c.ID, "is a chain over two jobs")
+			}
+		}
+	}
+	for _, h := range p.Holds {
+		all := slices.Concat(h.Members, h.Until)
+		for _, a := range all {
+			if s.Of[a] != s.Of[all[0]] {
+				return refuse(h.ID, "is a hold of two jobs")
 			}
 		}
 	}
@@ -117,7 +128,7 @@ func (s Shared) solveOnly(p Problem, k int) (Solution, []JobEnd, error) {
 // part is one job of the problem, and which activity each of its own is.
 func (s Shared) part(p *Problem, k int) (Problem, []int) {
 	q := *p
-	q.Activities, q.Chains = nil, nil
+	q.Activities, q.Chains, q.Holds = nil, nil, nil
 	var from []int
 	at := make([]int, len(p.Activities))
 	for i := range p.Activities {
@@ -141,6 +152,19 @@ func (s Shared) part(p *Problem, k int) (Problem, []int) {
 				c.Members[j] = at[c.Members[j]]
 			}
 			q.Chains = append(q.Chains, c)
+		}
+	}
+	for _, h := range p.Holds {
+		if all := slices.Concat(h.Members, h.Until); len(all) > 0 && s.Of[all[0]] == k {
+			h.Members = slices.Clone(h.Members)
+			for j := range h.Members {
+				h.Members[j] = at[h.Members[j]]
+			}
+			h.Until = slices.Clone(h.Until)
+			for j := range h.Until {
+				h.Until[j] = at[h.Until[j]]
+			}
+			q.Holds = append(q.Holds, h)
 		}
 	}
 	return q, from
@@ -205,10 +229,15 @@ func (x *sharing) bred(bd *board) bred {
 
 // try places by priority and keeps what comes of it.
 func (x *sharing) try(kept []bred, prio []int) []bred {
-	return keep(kept, x.bred(x.m.serial(byPriority(prio), nil)))
+	bd := x.m.serial(byPriority(prio), nil)
+	if bd == nil { // the jobs wait for one another's places
+		return kept
+	}
+	return keep(kept, x.bred(bd))
 }
 
-func (x *sharing) search() bred {
+// search is the best schedule found; false where none was.
+func (x *sharing) search() (bred, bool) {
 	var kept []bred
 	base := x.m.latestFinish()
 	most := 1
@@ -236,7 +265,10 @@ func (x *sharing) search() bred {
 		}
 		kept = x.try(kept, x.m.child(kept, rng))
 	}
-	return kept[0]
+	if len(kept) == 0 {
+		return bred{}, false
+	}
+	return kept[0], true
 }
 
 func (x *sharing) proven(b bred) bool {

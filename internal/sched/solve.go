@@ -21,6 +21,11 @@ func Solve(p Problem) (Solution, error) {
 	}
 	bound := m.bound(m.loads())
 	best := m.heuristic(bound)
+	if best == nil {
+		if best = m.first(bound); best == nil {
+			return Solution{}, m.heldUp()
+		}
+	}
 	bound = m.tighten(bound, best.end)
 	best, nodes, proven := m.exact(best, bound)
 	if proven {
@@ -76,11 +81,16 @@ func (m *model) solution(bd *board) Solution {
 func (m *model) slack(bd *board) []int {
 	type gap struct{ to, least int }
 	gaps := make([][]gap, len(m.blocks))
+	apart := make([][]arc, len(m.blocks))
 	for i := range m.blocks {
 		for j := range m.blocks {
-			if i != j && bd.start[i]+m.blocks[i].dur <= bd.start[j] && m.share(bd, i, j) {
+			if i == j || bd.start[i]+m.blocks[i].dur > bd.start[j] {
+				continue
+			}
+			if m.share(bd, i, j) {
 				gaps[i] = append(gaps[i], gap{j, m.blocks[i].dur})
 			}
+			apart[i] = append(apart[i], m.apart(bd, i, j)...)
 		}
 	}
 	late := make([]int, len(m.blocks))
@@ -103,6 +113,9 @@ func (m *model) slack(bd *board) []int {
 			b := &m.blocks[i]
 			for _, g := range gaps[i] {
 				lower(i, late[g.to]-g.least)
+			}
+			for k := range apart[i] {
+				lower(i, apart[i][k].before(m.clock, late[apart[i][k].to]))
 			}
 			for j := range b.succs {
 				lower(i, b.succs[j].before(m.clock, late[b.succs[j].to]))

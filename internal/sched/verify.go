@@ -1,5 +1,7 @@
 package sched
 
+import "strconv"
+
 // Verify judges a schedule by the words of the problem alone: it counts
 // minutes day by day and shares no code with Solve.
 func Verify(p Problem, s Solution) error {
@@ -12,7 +14,100 @@ func Verify(p Problem, s Solution) error {
 	if err := verifySharing(p, s); err != nil {
 		return err
 	}
+	if err := verifyKept(p, s); err != nil {
+		return err
+	}
 	return verifyChains(p, s)
+}
+
+// verifyKept judges places that are kept, and states that are set one way at a time.
+func verifyKept(p Problem, s Solution) error {
+	chain := map[int]int{}
+	group := make([]string, len(p.Activities)) // what an activity's stay does not keep out
+	for i := range group {
+		group[i] = p.Activities[i].ID
+	}
+	for k, c := range p.Chains {
+		for _, m := range c.Members {
+			group[m] = "chain " + strconv.Itoa(k)
+			chain[m] = k + 1
+		}
+	}
+	for k, h := range p.Holds {
+		for _, m := range h.Members {
+			if group[m] = "hold " + strconv.Itoa(k); h.Owner != "" {
+				group[m] = "owner " + h.Owner
+			}
+		}
+	}
+	for i, a := range p.Activities {
+		x := s.Slots[i]
+		if x.Place >= 0 && a.Minutes > 0 && x.From < p.Places[x.Place].Free {
+			return refuse(a.ID, "begins at %d, before %s is free", x.From, p.Places[x.Place].ID)
+		}
+		for j, b := range p.Activities {
+			y := s.Slots[j]
+			if i == j || a.Minutes == 0 || b.Minutes == 0 {
+				continue
+			}
+			if a.Stay > 0 && group[i] != group[j] && x.Place >= 0 && x.Place == y.Place && x.To <= y.From && y.From < x.To+a.Stay {
+				return refuse(b.ID, "begins at %d, while %s stays in its place until %d", y.From, a.ID, x.To+a.Stay)
+			}
+			for _, v := range a.Sets {
+				for _, w := range b.Sets {
+					if chain[i] > 0 && chain[i] == chain[j] {
+						continue // they follow one another
+					}
+					if v.State == w.State && v.Value != w.Value && x.From < y.To+w.Stay && y.From < x.To+v.Stay {
+						return refuse(a.ID, "needs %s %s while %s needs it %s", p.States[v.State], v.Value, b.ID, w.Value)
+					}
+				}
+			}
+		}
+	}
+	for _, h := range p.Holds {
+		if err := verifyHold(p, s, h); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func verifyHold(p Problem, s Solution, h Hold) error {
+	place, from, to := -1, 1<<60, 0
+	member := map[int]bool{}
+	for _, g := range p.Holds {
+		for _, m := range g.Members {
+			member[m] = member[m] || h.Owner != "" && g.Owner == h.Owner
+		}
+	}
+	for _, m := range h.Members {
+		member[m] = true
+		if p.Activities[m].Minutes == 0 {
+			continue
+		}
+		x := s.Slots[m]
+		if place >= 0 && x.Place != place {
+			return refuse(h.ID, "it is in %s, but %s is done in %s", p.Places[place].ID, p.Activities[m].ID, p.Places[x.Place].ID)
+		}
+		place, from, to = x.Place, min(from, x.From), max(to, x.To+p.Activities[m].Stay)
+	}
+	if h.Open {
+		from = 0
+	}
+	first := 1 << 60
+	for _, u := range h.Until {
+		first = min(first, s.Slots[u].From)
+	}
+	if len(h.Until) > 0 {
+		to = max(to, first)
+	}
+	for i, x := range s.Slots {
+		if !member[i] && place >= 0 && x.Place == place && x.From < to && from < x.To+p.Activities[i].Stay && p.Activities[i].Minutes > 0 {
+			return refuse(h.ID, "%s is used by %s while it is kept", p.Places[place].ID, p.Activities[i].ID)
+		}
+	}
+	return nil
 }
 
 // worked counts the working minutes from e to f.

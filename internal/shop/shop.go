@@ -112,6 +112,8 @@ type Bay struct {
 	ID   string       `doc:"id,required"`
 	Kind body.BayKind `doc:"kind,required"`
 	Name string       `doc:"name,required"`
+	// RollOut frees the bay while its vehicle waits.
+	RollOut unit.Minutes `doc:"roll_out" help:"minutes to roll a vehicle out and, later, in again, also one that does not stand on its wheels: then the bay is free for others while a job waits for a delivery or an answer, and nothing cures; without it a job keeps the bay from its first step there to its last"`
 }
 
 // Calendar is when people work.

@@ -164,6 +164,9 @@ func (c *checker) bays() {
 		if !idForm.MatchString(string(b.Kind)) {
 			c.fault(fmt.Sprintf("bays[%d].kind", i), fmt.Sprintf("%q is not a kind of bay", b.Kind), "write one word")
 		}
+		if b.RollOut < 0 {
+			c.fault(fmt.Sprintf("bays[%d].roll_out", i), fmt.Sprintf("%s is given; more than zero is needed", b.RollOut), "leave it out where vehicles stay")
+		}
 	}
 }
 

@@ -1,0 +1,301 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"fettle/internal/sched"
+	"fettle/internal/shop"
+)
+
+// A vehicle stands in one bay at a time, and its lift at one height: steps that need
+// different ones are never done at once, and while something cures, cools or dries
+// that was done in a bay, the vehicle stays there. A bay belongs to a job from its
+// first step there to its last, since nobody knows of a vehicle that is opened up
+// whether it can be moved. Two things part the steps in a bay, provided that all of the
+// ones come before all of the others. Where a step in another bay lies between, the
+// vehicle has left the bay when it stands in the other, and the bay is free from then
+// on. Where the shop says that it rolls vehicles out of a bay (roll_out), the bay is
+// free between the steps before a delivery or an answer and those after it.
+
+// stood is a step as far as bays, waits and lifts are concerned.
+type stood struct {
+	bay, lift, chain string
+	wait             int
+	after            []int    // indices of the steps before it
+	gates            []string // deliveries and answers it waits for
+}
+
+// kept is a run of steps for which a job keeps one bay.
+type kept struct {
+	kind    string
+	members []int
+	until   []int // steps in other bays that come after all of them: the vehicle leaves with the first
+	extra   int   // minutes the bay is taken after the last of them, to roll the vehicle out
+}
+
+// keptBays are the runs of steps for which bays are kept, in the order of the steps.
+func keptBays(steps []stood, bays []shop.Bay) []kept {
+	var kinds []string
+	for i := range steps {
+		if k := steps[i].bay; k != "" && !slices.Contains(kinds, k) {
+			kinds = append(kinds, k)
+		}
+	}
+	var out []kept
+	before := ancestors(steps)
+	for _, k := range kinds {
+		var all []int
+		for i := range steps {
+			if steps[i].bay == k {
+				all = append(all, i)
+			}
+		}
+		p := &parting{steps: steps, before: before, all: all, part: map[int]int{}}
+		p.moves(k)
+		extra, rolls := rollOut(k, bays)
+		if rolls {
+			p.gates()
+		}
+		runs := p.runs()
+		for n, run := range runs {
+			x := kept{kind: k, members: run}
+			if rolls && n+1 < len(runs) && p.rolled(runs[n+1]) {
+				x.extra = extra
+			} else {
+				x.until = p.elsewhere(k, run)
+			}
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// rollOut is the time the shop takes to roll a vehicle out of every bay of a kind and
+// back; false when it does not of one of them.
+func rollOut(kind string, bays []shop.Bay) (int, bool) {
+	most := 0
+	for _, b := range bays {
+		if string(b.Kind) == kind {
+			if b.RollOut <= 0 {
+				return 0, false
+			}
+			most = max(most, whole(float64(b.RollOut)))
+		}
+	}
+	return most, most > 0
+}
+
+// ancestors are, for each step, those that come before it.
+func ancestors(steps []stood) []map[int]bool {
+	out := make([]map[int]bool, len(steps))
+	var of func(i int) map[int]bool
+	of = func(i int) map[int]bool {
+		if out[i] == nil {
+			out[i] = map[int]bool{}
+			for _, p := range steps[i].after {
+				out[i][p] = true
+				for q := range of(p) {
+					out[i][q] = true
+				}
+			}
+		}
+		return out[i]
+	}
+	for i := range steps {
+		of(i)
+	}
+	return out
+}
+
+// parting parts the steps in a bay.
+type parting struct {
+	steps  []stood
+	before []map[int]bool
+	all    []int // steps in the bay
+	cuts   []string
+	byGate []string    // of those, the ones where something arrives
+	part   map[int]int // how many cuts a step comes after
+}
+
+// moves parts the steps where one in another bay lies between.
+func (p *parting) moves(kind string) {
+	for x := range p.steps {
+		if b := p.steps[x].bay; b != "" && b != kind {
+			p.cut(func(i int) bool { return p.before[i][x] }, func(i int) bool { return p.before[x][i] })
+		}
+	}
+}
+
+// gates parts the steps where something has to arrive: those that do not wait for it,
+// then those that do, be it through what is done in one go with them.
+func (p *parting) gates() {
+	var gates []string
+	for i := range p.steps {
+		for _, g := range p.steps[i].gates {
+			if !slices.Contains(gates, g) {
+				gates = append(gates, g)
+			}
+		}
+	}
+	for _, g := range gates {
+		late := func(i int) bool {
+			for j := range p.steps {
+				same := i == j || p.before[i][j] || p.steps[i].chain != "" && p.steps[i].chain == p.steps[j].chain
+				if same && slices.Contains(p.steps[j].gates, g) {
+					return true
+				}
+			}
+			return false
+		}
+		if text := p.cut(late, func(i int) bool { return !late(i) }); text != "" {
+			p.byGate = append(p.byGate, text)
+		}
+	}
+}
+
+// cut parts the steps in two when each of them is late or early, and every early one
+// comes before every late one. Its name says which are late.
+func (p *parting) cut(late, early func(int) bool) string {
+	var first, last []int
+	for _, i := range p.all {
+		switch {
+		case late(i):
+			last = append(last, i)
+		case early(i):
+			first = append(first, i)
+		default:
+			return ""
+		}
+	}
+	for _, i := range first {
+		for _, j := range last {
+			if !p.before[j][i] || p.steps[i].chain != "" && p.steps[i].chain == p.steps[j].chain {
+				return ""
+			}
+		}
+	}
+	text := fmt.Sprint(last)
+	if len(first) == 0 || len(last) == 0 {
+		return ""
+	}
+	if !slices.Contains(p.cuts, text) {
+		p.cuts = append(p.cuts, text)
+		for _, i := range last {
+			p.part[i]++
+		}
+	}
+	return text
+}
+
+// runs are the parts, in order.
+func (p *parting) runs() [][]int {
+	out := make([][]int, len(p.cuts)+1)
+	for _, i := range p.all {
+		out[p.part[i]] = append(out[p.part[i]], i)
+	}
+	return out
+}
+
+// rolled says that the vehicle may be rolled out before the steps of a part.
+func (p *parting) rolled(next []int) bool {
+	var last []int
+	for _, i := range p.all {
+		if p.part[i] >= p.part[next[0]] {
+			last = append(last, i)
+		}
+	}
+	return slices.Contains(p.byGate, fmt.Sprint(last))
+}
+
+// elsewhere are the steps in other bays that come after every one of the part.
+func (p *parting) elsewhere(kind string, run []int) []int {
+	var out []int
+	for x := range p.steps {
+		b := p.steps[x].bay
+		after := b != "" && b != kind
+		for _, i := range run {
+			after = after && p.before[x][i]
+		}
+		if after {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// stands adds to a problem what a vehicle needs one of at a time. at is the activity
+// of each step, -1: none is left of it; name says whose it is.
+func stands(prob *sched.Problem, name string, steps []stood, at []int, runs []kept) {
+	lift, bay := len(prob.States), len(prob.States)+1
+	prob.States = append(prob.States, name+" lift", name+" bay")
+	for i, s := range steps {
+		if at[i] < 0 {
+			continue
+		}
+		a := &prob.Activities[at[i]]
+		if s.lift != "" {
+			a.Sets = append(a.Sets, sched.Setting{State: lift, Value: s.lift})
+		}
+		if a.Place != "" {
+			a.Stay = s.wait
+			a.Sets = append(a.Sets, sched.Setting{State: bay, Value: a.Place, Stay: s.wait})
+		}
+	}
+	for _, r := range runs {
+		h := sched.Hold{ID: name + " in " + r.kind, Owner: name, Kind: r.kind}
+		for _, i := range r.members {
+			if at[i] >= 0 && prob.Activities[at[i]].Place != "" {
+				h.Members = append(h.Members, at[i])
+				prob.Activities[at[i]].Stay += r.extra
+			}
+		}
+		for _, i := range r.until {
+			if at[i] >= 0 && prob.Activities[at[i]].Place != "" {
+				h.Until = append(h.Until, at[i])
+			}
+		}
+		sort.Ints(h.Members)
+		sort.Ints(h.Until)
+		prob.Holds = append(prob.Holds, h)
+	}
+}
+
+// stoodSteps are the steps of a plan as far as bays, waits and lifts are concerned.
+func stoodSteps(steps []Step) []stood {
+	at := map[string]int{}
+	for i := range steps {
+		at[steps[i].ID] = i
+	}
+	out := make([]stood, len(steps))
+	for i := range steps {
+		s := &steps[i]
+		out[i] = stood{bay: string(s.Bay), lift: s.Lift, chain: s.Together, wait: whole(s.WaitMin)}
+		for _, id := range s.After {
+			if k, ok := at[id]; ok {
+				out[i].after = append(out[i].after, k)
+			}
+		}
+		for _, r := range s.Releases {
+			out[i].gates = append(out[i].gates, r.Kind+" "+string(r.Part))
+		}
+	}
+	return out
+}
+
+// standing adds to the problem of one plan what its vehicle needs one of at a time.
+func (b *builder) standing(prob *sched.Problem, dated []*node, at map[*node]int) {
+	steps, index := make([]stood, len(dated)), make([]int, len(dated))
+	for i, n := range dated {
+		index[i] = at[n]
+		steps[i] = stood{bay: string(n.step.Bay), lift: n.step.Lift, chain: n.step.Together, wait: whole(n.step.WaitMin)}
+		for _, p := range n.after {
+			steps[i].after = append(steps[i].after, at[p])
+		}
+		for _, r := range n.step.Releases {
+			steps[i].gates = append(steps[i].gates, r.Kind+" "+string(r.Part))
+		}
+	}
+	stands(prob, "vehicle", steps, index, keptBays(steps, b.in.Shop.Bays))
+}

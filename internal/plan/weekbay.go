@@ -1,0 +1,153 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/sched"
+)
+
+// stand adds what the vehicle of a job needs one of at a time, and where it stands
+// already: in the bay of the steps that are recorded, when others there are left.
+func (w *week) stand(k int, in *InShop, seen map[string]job.Actual, at map[string]int) {
+	steps, index := stoodSteps(in.Plan.Steps), make([]int, len(in.Plan.Steps))
+	for i, s := range in.Plan.Steps {
+		index[i] = -1
+		if n, ok := at[s.ID]; ok {
+			index[i] = n
+		}
+	}
+	runs := keptBays(steps, w.sh.Bays)
+	first := len(w.prob.Holds)
+	stands(&w.prob, in.Job.ID, steps, index, runs)
+	for len(w.holds) < len(w.prob.Holds) {
+		w.holds = append(w.holds, k)
+	}
+	for n, r := range runs {
+		begun, until := false, 0
+		for _, i := range r.members {
+			a, ok := seen[in.Plan.Steps[i].ID]
+			begun = begun || ok
+			if ok && !a.Going {
+				until = max(until, w.endOfDay(a.On)+steps[i].wait+r.extra)
+			}
+		}
+		h := &w.prob.Holds[first+n]
+		left := slices.ContainsFunc(r.until, func(i int) bool { _, ok := seen[in.Plan.Steps[i].ID]; return ok })
+		switch {
+		case begun && (len(h.Members) > 0 || len(h.Until) > 0 && !left):
+			w.standsIn(in.Job.ID, first+n)
+		case begun && until > w.first:
+			w.curesIn(in, r.kind, until, index)
+		}
+	}
+}
+
+// standsIn opens a hold: the vehicle is in the bay already.
+func (w *week) standsIn(id string, hold int) {
+	x := &w.prob.Holds[hold]
+	open, have := 0, 0
+	for _, y := range w.prob.Holds[:hold] {
+		if y.Open && y.Kind == x.Kind {
+			open++
+		}
+	}
+	for _, p := range w.prob.Places {
+		if p.Kind == x.Kind && p.Free <= w.first {
+			have++
+		}
+	}
+	if x.Open = open < have; !x.Open {
+		w.full(id, x.Kind)
+	}
+}
+
+// curesIn keeps a bay, and the vehicle in it, until what was done there last has
+// cured. It takes the last free bay of the kind, since those that go on have the first.
+func (w *week) curesIn(in *InShop, kind string, until int, index []int) {
+	taken := false
+	for p := len(w.prob.Places) - 1; p >= 0 && !taken; p-- {
+		if x := &w.prob.Places[p]; x.Kind == kind && x.Free <= w.first {
+			x.Free, taken = until, true
+		}
+	}
+	if !taken {
+		w.full(in.Job.ID, kind)
+	}
+	for i, n := range index {
+		if n >= 0 && in.Plan.Steps[i].Bay != "" && string(in.Plan.Steps[i].Bay) != kind {
+			w.prob.Activities[n].Release = max(w.prob.Activities[n].Release, until)
+		}
+	}
+}
+
+func (w *week) full(id, kind string) {
+	w.notes = append(w.notes, diag.Note{Code: "week.bays-full", Severity: diag.Caution, Where: id,
+		Text: fmt.Sprintf("%s: by what is recorded more vehicles stand in bays of the kind %q than the shop has", id, kind),
+		Hint: "record what is done, or give roll_out to the bay if vehicles are rolled out of it"})
+}
+
+// keeps are the bays that a job keeps.
+func (w *week) keeps(j *WeekJob, k int, sol sched.Solution) {
+	for h, owner := range w.holds {
+		if owner != k {
+			continue
+		}
+		if place, from, to, ok := w.kept(h, sol); ok {
+			at := func(m int) time.Time { return w.day0.Add(time.Duration(m) * time.Minute) }
+			j.Bays = append(j.Bays, WeekBay{w.sh.Bays[place].ID, at(from), at(to)})
+		}
+	}
+	slices.SortStableFunc(j.Bays, func(a, b WeekBay) int { return a.From.Compare(b.From) })
+}
+
+// kept is the place of a hold and the time it is taken.
+func (w *week) kept(h int, sol sched.Solution) (place, from, to int, ok bool) {
+	from = 1 << 60
+	for _, m := range w.prob.Holds[h].Members {
+		if x := sol.Slots[m]; w.prob.Activities[m].Minutes > 0 {
+			place, ok = x.Place, true
+			from, to = min(from, x.From), max(to, x.To+w.prob.Activities[m].Stay)
+		}
+	}
+	if x := w.prob.Holds[h]; ok && len(x.Until) > 0 {
+		first := 1 << 60
+		for _, u := range x.Until {
+			first = min(first, sol.Slots[u].From)
+		}
+		to = max(to, first)
+	}
+	if w.prob.Holds[h].Open {
+		from = min(from, w.first)
+	}
+	return place, from, to, ok
+}
+
+// waitsForBay says that a step begins as soon as another job has left its bay.
+func (w *week) waitsForBay(k, i int, sol sched.Solution) string {
+	x := sol.Slots[i]
+	if x.Place < 0 {
+		return ""
+	}
+	for h, owner := range w.holds {
+		place, _, to, ok := w.kept(h, sol)
+		if ok && owner != k && place == x.Place && to <= x.From && !w.workBetween(to, x.From) {
+			return fmt.Sprintf("%s begins when %s has left %s", w.refs[i].step.Name, w.out.Jobs[owner].ID, w.sh.Bays[place].ID)
+		}
+	}
+	return ""
+}
+
+// workBetween says that somebody could work between two minutes.
+func (w *week) workBetween(from, to int) bool {
+	for m := from; m < to; m++ {
+		day := m / (24 * 60)
+		if !slices.Contains(w.cal.Off, day) && slices.ContainsFunc(w.cal.Week[day%7], func(x sched.Window) bool { return x.From <= m%(24*60) && m%(24*60) < x.To }) {
+			return true
+		}
+	}
+	return false
+}
