@@ -9,12 +9,16 @@ type load struct {
 	pool  bool
 	index int          // of the pool
 	which map[int]bool // resources of the group
+	// state says that the load is a state, which is set to the values of its jobs one
+	// after the other: jobs of one value run together, as many as num says.
+	state bool
 }
 
 // job is one share of a load: it lies in a block, takes d minutes of amount,
 // cannot begin before head and has at least tail minutes after its end.
 type job struct {
 	block, head, d, tail, amount int
+	value                        int // of a state
 }
 
 // loads lists every pool, every kind of place, and every group of workers that
@@ -54,8 +58,76 @@ func (m *model) loads() []load {
 			out = append(out, l)
 		}
 	}
+	for k := range m.p.States {
+		if l, ok := m.stateLoad(k); ok {
+			out = append(out, l)
+		}
+	}
 	return out
 }
+
+// stateLoad is the load of a state that has more than one value. At most as many jobs
+// run at once as there are workers; those that need nobody count as running alone.
+func (m *model) stateLoad(state int) (load, bool) {
+	l := load{num: max(1, len(m.p.Workers)), state: true}
+	var values []string
+	var users [][]int
+	for i, b := range m.blocks {
+		for _, x := range b.sets {
+			if x.state != state {
+				continue
+			}
+			k := slices.Index(values, x.value)
+			if k < 0 {
+				k = len(values)
+				values, users = append(values, x.value), append(users, nil)
+			}
+			users[k] = append(users[k], i)
+			j := m.job(i, x.from, x.to, 0)
+			j.value = k
+			if m.needsWorker(&b, x.from, x.to) {
+				j.amount = 1
+			}
+			l.jobs = append(l.jobs, j)
+		}
+	}
+	for k := range l.jobs {
+		if j := &l.jobs[k]; m.alone(users[j.value]) {
+			j.amount = l.num // the only place of all of them takes one at a time
+		}
+	}
+	return l, len(values) > 1
+}
+
+// alone says that of these blocks only one is under way at a time.
+func (m *model) alone(blocks []int) bool {
+	for _, i := range blocks[1:] {
+		if !m.one(&m.blocks[blocks[0]], &m.blocks[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// needsWorker says that somebody is kept for all of a part of a block.
+func (m *model) needsWorker(b *block, from, to int) bool {
+	for k := range b.needs {
+		if n := &b.needs[k]; n.options[0] < len(m.p.Workers) && n.from <= from && to <= n.to {
+			return true
+		}
+	}
+	return false
+}
+
+// stint is what jobs of one value of a state take together at least.
+type stint struct{ longest, energy int }
+
+func (s *stint) add(j *job) {
+	s.longest = max(s.longest, j.d)
+	s.energy += j.d * j.amount
+}
+
+func (s *stint) least(num int) int { return max(s.longest, (s.energy+num-1)/num) }
 
 func key(which map[int]bool, n int) string {
 	b := make([]byte, n)
@@ -86,7 +158,7 @@ func (m *model) confined(which map[int]bool) load {
 }
 
 func (m *model) job(i, from, to, amount int) job {
-	return job{i, m.head[i] + from, to - from, m.tail[i] - to, amount}
+	return job{block: i, head: m.head[i] + from, d: to - from, tail: m.tail[i] - to, amount: amount}
 }
 
 // bound is the working minutes no schedule can beat: the longest path, and for
@@ -115,8 +187,22 @@ func (l load) bound() int {
 		}
 		done[t.tail] = true
 		energy := 0
-		for _, j := range byHead {
+		var stints []stint
+		for k := range byHead {
+			j := &byHead[k]
 			if j.tail < t.tail {
+				continue
+			}
+			if l.state {
+				for len(stints) <= j.value {
+					stints = append(stints, stint{})
+				}
+				stints[j.value].add(j)
+				sum := 0
+				for _, s := range stints {
+					sum += s.least(l.num)
+				}
+				best = max(best, j.head+sum+t.tail)
 				continue
 			}
 			energy += j.d * j.amount
@@ -147,13 +233,42 @@ func (m *model) tailsFor(t int) []load {
 // tighten raises the bound: where the bound with the tails for t is above t, no
 // schedule ends by t. It looks for the least t for which that cannot be shown.
 func (m *model) tighten(bound, end int) int {
+	pairs := m.pairs()
 	for bound < end {
 		t := bound + (end-bound)/2
-		if m.bound(m.tailsFor(t)) > t {
+		if !m.possible(t, pairs) {
 			bound = t + 1
 		} else {
 			end = t
 		}
 	}
 	return bound
+}
+
+// possible says that nothing refutes a schedule that ends by t: neither the tails of
+// that finish, nor the orders of pairs and what they leave of the heads and tails.
+func (m *model) possible(t int, pairs []pair) bool {
+	if m.bound(m.tailsFor(t)) > t {
+		return false
+	}
+	if len(pairs) == 0 {
+		return true
+	}
+	w, ok := m.within(t, pairs)
+	if !ok {
+		return false
+	}
+	return m.bound(m.narrowed(w, t)) <= t
+}
+
+// narrowed are the loads with the heads and tails of a window for a finish by t.
+func (m *model) narrowed(w window, t int) []load {
+	head := m.head
+	m.head = w.early
+	for i := range m.tail {
+		m.tail[i] = max(m.tail[i], t-w.late[i])
+	}
+	loads := m.loads()
+	m.head = head
+	return loads
 }

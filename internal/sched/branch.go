@@ -21,6 +21,26 @@ type search struct {
 	full  bool // the limit was reached
 	prio  []int
 	seen  map[placed][][]int
+	pairs []pair
+	head  []int    // earliest start of each block in a schedule better than the best
+	after []uint64 // what comes before each block in every such schedule
+}
+
+// narrow takes from the best schedule what every better one has to keep to.
+func (s *search) narrow() {
+	m := s.m
+	s.loads, s.head, s.after = m.tailsFor(s.best.end-1), m.head, make([]uint64, len(m.blocks))
+	w, ok := m.within(s.best.end-1, s.pairs)
+	if !ok {
+		s.goal = s.best.end
+		return
+	}
+	s.loads, s.head = m.narrowed(w, s.best.end-1), w.early
+	for i, list := range w.after {
+		for _, j := range list {
+			s.after[i] |= 1 << j
+		}
+	}
 }
 
 // placed is the set of blocks that are placed, and where holds that are not over
@@ -35,7 +55,8 @@ func (m *model) exact(best *board, goal int) (*board, int, bool) {
 	if len(m.blocks) > 64 || m.p.Nodes == 0 || best.end <= goal || !m.startsInOrder() {
 		return best, 0, best.end <= goal
 	}
-	s := &search{m: m, loads: m.tailsFor(best.end - 1), best: best, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}}
+	s := &search{m: m, best: best, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}, pairs: m.pairs()}
+	s.narrow()
 	s.node(m.newBoard(), 0, 0)
 	return s.best, s.nodes, !s.full || s.best.end <= goal
 }
@@ -47,7 +68,7 @@ func (m *model) first(goal int) *board {
 		return nil
 	}
 	none := &board{m: m, end: never}
-	s := &search{m: m, loads: m.loads(), best: none, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}}
+	s := &search{m: m, loads: m.loads(), best: none, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}, head: m.head, after: make([]uint64, len(m.blocks)), pairs: m.pairs()}
 	s.node(m.newBoard(), 0, 0)
 	if s.best == none {
 		return nil
@@ -86,7 +107,7 @@ func (s *search) node(bd *board, done uint64, last int) {
 	if done == (uint64(1)<<len(s.m.blocks))-1 {
 		if bd.end < s.best.end {
 			s.best = bd.clone()
-			s.loads = s.m.tailsFor(bd.end - 1)
+			s.narrow()
 		}
 		return
 	}
@@ -108,7 +129,7 @@ func (s *search) options(bd *board, done uint64, last int) []option {
 		if done>>i&1 == 1 || !s.open(i, done) {
 			continue
 		}
-		t := max(bd.ready(i), last)
+		t := max(bd.ready(i), last, s.head[i])
 		before := len(out)
 		out = s.choices(bd, i, t, nil, out)
 		if bd.opens(&s.m.blocks[i]) { // what it keeps is not over when it is
@@ -137,6 +158,9 @@ func (s *search) options(bd *board, done uint64, last int) []option {
 }
 
 func (s *search) open(i int, done uint64) bool {
+	if s.after[i]&^done != 0 {
+		return false
+	}
 	for _, a := range s.m.blocks[i].preds {
 		if done>>a.from&1 == 0 {
 			return false
@@ -176,6 +200,9 @@ func (s *search) alike(bd *board, q, r, t int) bool {
 		return false
 	}
 	for _, l := range s.loads {
+		if l.state {
+			continue
+		}
 		if l.which[q] != l.which[r] {
 			return false
 		}
@@ -201,7 +228,7 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 			continue
 		}
 		b := &m.blocks[i]
-		t := max(b.release, last)
+		t := max(s.head[i], last)
 		for j := range b.preds {
 			t = max(t, b.preds[j].after(m.clock, head[b.preds[j].from]))
 		}
@@ -209,6 +236,10 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 		best = max(best, t+m.tail[i])
 	}
 	for _, l := range s.loads {
+		if l.state {
+			best = max(best, s.stateBound(&l, done, head))
+			continue
+		}
 		energy, tail, first := 0, -1, -1
 		for _, j := range l.jobs {
 			if done>>j.block&1 == 1 {
@@ -218,7 +249,7 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 			if tail < 0 || j.tail < tail {
 				tail = j.tail
 			}
-			h := head[j.block] + j.head - m.head[j.block]
+			h := head[j.block] + j.head - s.head[j.block]
 			if first < 0 || h < first {
 				first = h
 			}
@@ -229,6 +260,34 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 		best = max(best, (s.taken(bd, &l, first)+energy+l.num-1)/l.num+tail)
 	}
 	return best
+}
+
+// stateBound is the bound of a state: its values one after the other, for what is not
+// placed yet.
+func (s *search) stateBound(l *load, done uint64, head []int) int {
+	var stints [8]stint
+	tail, first := -1, -1
+	for k := range l.jobs {
+		j := &l.jobs[k]
+		if done>>j.block&1 == 1 || j.value >= len(stints) || j.d == 0 {
+			continue
+		}
+		stints[j.value].add(j)
+		if tail < 0 || j.tail < tail {
+			tail = j.tail
+		}
+		if h := head[j.block] + j.head - s.head[j.block]; first < 0 || h < first {
+			first = h
+		}
+	}
+	if first < 0 {
+		return 0
+	}
+	sum := first + tail
+	for k := range stints {
+		sum += stints[k].least(l.num)
+	}
+	return sum
 }
 
 // taken is the capacity used up or past at time t, summed over the group.

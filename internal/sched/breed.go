@@ -38,15 +38,29 @@ func (m *model) heuristic(bound int) *board {
 	if best != nil {
 		kept = []bred{m.ordered(best)}
 	}
+	set := len(m.p.States) > 0
+	if set {
+		if next := m.improve(m.soon(prio)); next != nil {
+			if best == nil || next.end < best.end {
+				best = next
+			}
+			kept = keep(kept, m.ordered(next))
+		}
+	}
 	first := max(m.p.Samples/3, min(m.p.Samples, herd/2))
 	for k := range max(m.p.Samples, m.tries(best)) {
 		if best != nil && best.end <= bound {
 			break
 		}
 		var next *board
-		if k < first || len(kept) < 2 {
+		switch {
+		case set && k%2 == 1 && (k < first || len(kept) < 2):
+			next = m.improve(m.soon(shaken(prio, rng)))
+		case k < first || len(kept) < 2:
 			next = m.improve(m.serial(biased(prio, rng), nil))
-		} else {
+		case set && k%3 == 0:
+			next = m.improve(m.soon(m.child(kept, rng)))
+		default:
 			next = m.improve(m.serial(byPriority(m.child(kept, rng)), nil))
 		}
 		if next == nil {
@@ -58,6 +72,16 @@ func (m *model) heuristic(bound int) *board {
 		kept = keep(kept, m.ordered(next))
 	}
 	return best
+}
+
+// shaken is a priority rule with each figure off by up to a fifth of their range.
+func shaken(prio []int, rng *rand.Rand) []int {
+	out := slices.Clone(prio)
+	reach := (slices.Max(prio)-slices.Min(prio))/5 + 1
+	for i := range out {
+		out[i] += rng.IntN(2*reach) - reach
+	}
+	return out
 }
 
 // tries is how many schedules are drawn at least: some, where the plain rule has found

@@ -65,17 +65,18 @@ func TestGreatestDistancesPublished(t *testing.T) {
 	}
 }
 
-// The optima are PSPLIB's (testdata/README.md). The heuristic alone stays within
-// 1 % of them on average on this sample, of which eight are of the hard kinds.
+// The optima are PSPLIB's (testdata/README.md): no schedule is below them, no bound
+// above, and the heuristic alone stays within 1 % of them on average on this sample of
+// thirty, of which eight are of the hardest kinds.
 func TestSampleOfJ30(t *testing.T) {
 	files, err := filepath.Glob("testdata/j30/*.txt")
-	if err != nil || len(files) < 9 {
+	if err != nil || len(files) < 30 {
 		t.Fatal(files, err)
 	}
 	over := 0.0
 	for _, f := range files {
 		p, optimum := published(t, f)
-		p.Samples, p.Nodes = 450, 0
+		p.Samples, p.Nodes = 200, 0
 		s, err := Solve(p)
 		if err != nil {
 			t.Fatal(err)
@@ -94,15 +95,29 @@ func TestSampleOfJ30(t *testing.T) {
 	}
 }
 
-// The optima are PSPLIB's (testdata/README.md); those that the exact search can
-// prove in a moment have to come out.
+// The optima are PSPLIB's (testdata/README.md): what the exact search calls proven is
+// one, and nothing is below; of thirty instances at least twelve are proven within
+// 6,000 nodes.
 func TestProvenOfJ30(t *testing.T) {
-	for _, name := range []string{"j301_1", "j3017_2", "j3021_3", "j3033_6"} {
-		p, optimum := published(t, "testdata/j30/"+name+".txt")
+	files, err := filepath.Glob("testdata/j30/*.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	proven := 0
+	for _, f := range files {
+		p, optimum := published(t, f)
+		p.Samples, p.Nodes = 60, 6000
 		s, err := Solve(p)
-		if err != nil || s.WorkMin != optimum || !s.Proven {
-			t.Errorf("%s: %d, proven %v (%v); want %d", name, s.WorkMin, s.Proven, err, optimum)
+		if err != nil || s.WorkMin < optimum || s.WorkBound > optimum || s.Proven && s.WorkMin != optimum {
+			t.Errorf("%s: %d, bound %d, proven %v (%v); want %d", f, s.WorkMin, s.WorkBound, s.Proven, err, optimum)
 		}
+		if s.Proven {
+			proven++
+		}
+	}
+	t.Logf("%d of %d proven", proven, len(files))
+	if proven < 12 {
+		t.Errorf("only %d of %d were proven", proven, len(files))
 	}
 }
 

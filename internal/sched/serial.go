@@ -14,6 +14,26 @@ import (
 //
 // Source: Kolisch & Hartmann 2006 (survey of heuristics).
 func (m *model) serial(pick func(open []int) int, fixed [][]int) *board {
+	return m.placed(func(_ *board, open []int) int { return pick(open) }, fixed)
+}
+
+// soon places what can begin first, by priority where several can: blocks that need a
+// state as it is set come before those that would have it changed.
+func (m *model) soon(prio []int) *board {
+	return m.placed(func(bd *board, open []int) int {
+		best, at := 0, never
+		for k, i := range open {
+			t, _ := bd.earliest(i, bd.ready(i), nil)
+			if t < at || t == at && (prio[i] < prio[open[best]] || prio[i] == prio[open[best]] && i < open[best]) {
+				best, at = k, t
+			}
+		}
+		return best
+	}, nil)
+}
+
+// placed is the scheme itself.
+func (m *model) placed(pick func(bd *board, open []int) int, fixed [][]int) *board {
 	bd := m.newBoard()
 	left := make([]int, len(m.blocks))
 	var open, held []int
@@ -24,7 +44,7 @@ func (m *model) serial(pick func(open []int) int, fixed [][]int) *board {
 		}
 	}
 	for len(open) > 0 {
-		k := pick(open)
+		k := pick(bd, open)
 		i := open[k]
 		open = append(open[:k], open[k+1:]...)
 		var f []int

@@ -1,0 +1,149 @@
+package sched
+
+import "slices"
+
+// pair is two blocks that are never under way at once: one of them comes first, and
+// then the arcs of that order hold.
+type pair struct {
+	i, j   int
+	ij, ji []arc
+}
+
+// pairs are the blocks that want a state set differently, or the same worker or place
+// where there is only one.
+func (m *model) pairs() []pair {
+	var out []pair
+	for j := range m.blocks {
+		for i := range j {
+			if ij := m.before(i, j); ij != nil {
+				out = append(out, pair{i, j, ij, m.before(j, i)})
+			}
+		}
+	}
+	return out
+}
+
+// before are the arcs that hold when block i comes before block j; nil when the two can
+// be under way at once.
+func (m *model) before(i, j int) []arc {
+	b, c := &m.blocks[i], &m.blocks[j]
+	var out []arc
+	for x := range b.sets {
+		for y := range c.sets {
+			if b.sets[x].state == c.sets[y].state && b.sets[x].value != c.sets[y].value {
+				out = append(out, arc{from: i, to: j, k: b.sets[x].to, back: c.sets[y].from})
+				if b.sets[x].min > 0 {
+					out = append(out, arc{from: i, to: j, k: b.sets[x].to, lag: b.sets[x].min, clock: Elapsed, back: c.sets[y].from})
+				}
+			}
+		}
+	}
+	if m.one(b, c) {
+		out = append(out, arc{from: i, to: j, k: b.dur})
+	}
+	return out
+}
+
+// one says that two blocks need the only one of something.
+func (m *model) one(b, c *block) bool {
+	for x := range b.needs {
+		for y := range c.needs {
+			n, o := &b.needs[x], &c.needs[y]
+			if n.time(b) > 0 && o.time(c) > 0 && (len(n.options) == 1 && slices.Equal(n.options, o.options) || n.hold >= 0 && n.hold == o.hold) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// window is what is left of the starts of the blocks in a schedule that ends by a
+// given time: not before early, not after late. after are the orders of pairs that are
+// settled by that, as the set of blocks that come before each one.
+type window struct {
+	early, late []int
+	after       [][]int
+}
+
+// within narrows the starts of all blocks in a schedule that ends by t; false when
+// there is none: of each pair one order has to be left (disjunctive constraint
+// propagation).
+//
+// Source: Carlier & Pinson 1989 (immediate selection).
+func (m *model) within(t int, pairs []pair) (window, bool) {
+	n := len(m.blocks)
+	w := window{slices.Clone(m.head), make([]int, n), make([][]int, n)}
+	for i := range m.blocks {
+		w.late[i] = t - m.blocks[i].dur
+	}
+	settled := make([]bool, len(pairs))
+	var more []arc
+	for changed := true; changed; {
+		changed = false
+		if !m.narrow(&w, more, &changed) {
+			return w, false
+		}
+		for k := range pairs {
+			p := &pairs[k]
+			if settled[k] {
+				continue
+			}
+			ij, ji := m.fit(&w, p.ij), m.fit(&w, p.ji)
+			switch {
+			case !ij && !ji:
+				return w, false
+			case !ij:
+				settled[k], changed = true, true
+				more = append(more, p.ji...)
+				w.after[p.i] = append(w.after[p.i], p.j)
+			case !ji:
+				settled[k], changed = true, true
+				more = append(more, p.ij...)
+				w.after[p.j] = append(w.after[p.j], p.i)
+			}
+		}
+	}
+	return w, true
+}
+
+// fit says that the arcs can be kept within the window.
+func (m *model) fit(w *window, arcs []arc) bool {
+	for k := range arcs {
+		a := &arcs[k]
+		if a.after(m.clock, w.early[a.from]) > w.late[a.to] {
+			return false
+		}
+	}
+	return true
+}
+
+// narrow moves the ends of the window by the lags and the arcs until nothing changes;
+// false when a block has no start left.
+func (m *model) narrow(w *window, more []arc, changed *bool) bool {
+	for again := true; again; {
+		again = false
+		pull := func(a *arc) {
+			if t := a.after(m.clock, w.early[a.from]); t > w.early[a.to] {
+				w.early[a.to], again = m.nextFit(&m.blocks[a.to], t), true
+			}
+			if t := a.before(m.clock, w.late[a.to]); t < w.late[a.from] {
+				w.late[a.from], again = t, true
+			}
+		}
+		for _, i := range m.order {
+			for k := range m.blocks[i].preds {
+				pull(&m.blocks[i].preds[k])
+			}
+		}
+		for k := range more {
+			pull(&more[k])
+		}
+		for i := range m.blocks {
+			if w.early[i] > w.late[i] {
+				return false
+			}
+		}
+		*changed = *changed || again
+	}
+	return true
+}
