@@ -13,47 +13,56 @@ import (
 
 // validAnswers are the answers for a finding that are used today; the others
 // are named in notes. An answer holds from its day until the day before it
-// expires, for its own vehicle and its own finding only. One that has expired
-// allows nothing any more, but what it forbade stays forbidden: a lapse of time
-// never permits.
+// expires, for its own vehicle and its own finding only, and allows only by the
+// manufacturer's own words, kept with the job under their hash. What it forbids
+// it forbids in any case: neither a lapse of time nor a paper that is missing
+// ever permits.
 func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
 	var out []job.Answer
 	var notes []diag.Note
-	caution := func(code string, a job.Answer, text string) {
-		notes = append(notes, diag.Note{Code: code, Severity: diag.Caution, Where: string(id), Text: "answer " + a.ID + " " + text, Source: a.Document})
-	}
 	for _, a := range in.Job.Answers {
 		if a.Finding != id {
 			continue
 		}
-		switch {
-		case a.VIN != in.Job.Vehicle.VIN:
+		if a.VIN != in.Job.Vehicle.VIN {
 			n := blocks("decide.answer-other-vehicle", string(id), "answer "+a.ID+" is for vehicle "+quoted(a.VIN)+"; it is not used", "ask for this vehicle: an answer never spreads to another", a.Document)
 			notes = append(notes, n)
 			continue
-		case in.Today.Before(a.On):
-			caution("decide.answer-future", a, "is dated "+a.On.String()+", after today; it is not used")
-			continue
-		case !in.Today.Before(a.Expires):
-			text := "expired on " + expiry(a.Expires) + "; it allows nothing any more"
+		}
+		caution := func(code, text string) {
+			notes = append(notes, diag.Note{Code: code, Severity: diag.Caution, Where: string(id), Text: "answer " + a.ID + " " + text, Source: a.Document})
+		}
+		if code, why := allowsNothing(in, a); code != "" {
 			if len(a.Forbid) > 0 {
-				text += ", what it forbade stays forbidden"
+				why += ", what it forbids stays forbidden"
 			}
-			caution("decide.answer-expired", a, text)
+			caution(code, why)
 			if a.Allow = nil; len(a.Forbid) == 0 {
 				continue
 			}
-		case a.Document == "":
-			caution("decide.answer-no-document", a, "has no document; keep the manufacturer's own words with the job")
-		case hashOf(in, a.Document) == "":
-			caution("decide.answer-unhashed", a, "is in document "+a.Document+", whose hash nobody recorded")
 		}
 		if a.Conditions != "" {
-			caution("decide.answer-conditions", a, "holds under conditions: "+a.Conditions)
+			caution("decide.answer-conditions", "holds under conditions: "+a.Conditions)
 		}
 		out = append(out, a)
 	}
 	return out, notes
+}
+
+// allowsNothing says why an answer for this vehicle allows nothing today; empty
+// when it does.
+func allowsNothing(in Input, a job.Answer) (code, why string) {
+	switch {
+	case in.Today.Before(a.On):
+		return "decide.answer-future", "is dated " + a.On.String() + ", after today; it allows nothing yet"
+	case !in.Today.Before(a.Expires):
+		return "decide.answer-expired", "expired on " + expiry(a.Expires) + "; it allows nothing any more"
+	case a.Document == "":
+		return "decide.answer-no-document", "has no document: without the manufacturer's own words, kept with the job, it allows nothing"
+	case hashOf(in, a.Document) == "":
+		return "decide.answer-unhashed", "is in document " + a.Document + ", whose hash nobody recorded: it allows nothing"
+	}
+	return "", ""
 }
 
 // hashOf is the recorded hash of a document; empty when there is none.

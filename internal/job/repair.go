@@ -282,7 +282,7 @@ func People(s *State, sh *shop.Shop) []diag.Note {
 	for _, a := range s.Answers {
 		switch {
 		case a.RecordedBy == "":
-			out = append(out, diag.Note{Code: "job.answer-unsigned", Severity: diag.Caution, Where: string(a.Finding), Text: "nobody has signed for recording answer " + a.ID, Hint: "say who did in 'recorded_by'"})
+			block("job.answer-unsigned", string(a.Finding), "nobody has signed for recording answer "+a.ID, "say who did in 'recorded_by'")
 		case !may(sh, a.RecordedBy, shop.MayAnswers):
 			block("job.may-not-record", string(a.Finding), fmt.Sprintf("answer %s was recorded by %s, who may not", a.ID, a.RecordedBy), "have it recorded by somebody whom the shop file lets ('may: [answers]')")
 		}
