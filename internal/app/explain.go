@@ -14,6 +14,8 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // Reason is one sentence and what it rests on.
@@ -413,10 +415,10 @@ func explainInRoute(route compare.Route, name string) (Reason, bool) {
 	}
 	for _, m := range route.Plan.Takeoff {
 		if string(m.Material) == name {
-			t := because(fmt.Sprintf("%s: %.1f %s net, %.1f with waste, %d packs of %.0f %s.", m.Name, m.Net, m.Unit, m.Gross, m.Packs, m.Pack, m.Unit))
+			t := because(fmt.Sprintf("%s: %s net, %s with waste, %s of %s.", m.Name, used(m.Net, m.Unit), used(m.Gross, m.Unit), unit.Count(m.Packs, "pack"), unit.Pieces(fmt.Sprintf("%.0f", m.Pack), m.Pack, m.Unit)))
 			t.Under = append(t.Under, layoutsOf(route, m.Material)...)
 			for _, l := range m.Lines {
-				t.Under = append(t.Under, because(fmt.Sprintf("%.1f %s for %s: %s", l.Amount, m.Unit, l.Step, l.Formula)))
+				t.Under = append(t.Under, because(fmt.Sprintf("%s for %s%s", used(l.Amount, m.Unit), l.Step, formula(l, m.Unit))))
 			}
 			return t, true
 		}
@@ -448,7 +450,7 @@ func explainStep(route compare.Route, id string) Reason {
 		for _, m := range route.Plan.Takeoff {
 			for _, l := range m.Lines {
 				if l.Step == id {
-					t.Under = append(t.Under, because(fmt.Sprintf("Uses %.1f %s of %s: %s", l.Amount, m.Unit, m.Name, l.Formula)))
+					t.Under = append(t.Under, because(fmt.Sprintf("Uses %s of %s%s", used(l.Amount, m.Unit), m.Name, formula(l, m.Unit))))
 				}
 			}
 		}
@@ -484,4 +486,17 @@ func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
 		return t, true
 	}
 	return Reason{}, false
+}
+
+// used is an amount of a material in words.
+func used(amount float64, of string) string {
+	return unit.Pieces(fmt.Sprintf("%.1f", amount), amount, of)
+}
+
+// formula says how an amount came about, when that says more than the amount.
+func formula(l plan.TakeoffLine, of string) string {
+	if l.Formula == fmt.Sprintf("%.0f %s", l.Amount, of) || l.Formula == used(l.Amount, of) {
+		return ""
+	}
+	return ": " + l.Formula
 }

@@ -258,7 +258,7 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 	if len(s.Drivers) > 0 && len(s.Routes) > 0 {
 		fmt.Fprintf(b, "What moves %s (expected money at its low and its high tenth):\n", s.Routes[0].Route)
 		for _, d := range s.Drivers {
-			fmt.Fprintf(b, "  %12s %12s  %s\n", d.Low.Grouped(), d.High.Grouped(), d.Name)
+			fmt.Fprintf(b, "  %12s %12s  %s\n", d.Low.Grouped(), d.High.Grouped(), d.Title)
 		}
 	}
 	for _, l := range s.Looks {
@@ -281,7 +281,7 @@ func writeDays(b *strings.Builder, s *compare.Spread) {
 		fmt.Fprintf(b, "  %12.1f %12d %12d %12d  %s\n", r.Days.Mean, r.Days.P10, r.Days.P50, r.Days.P90, r.Route)
 	}
 	for _, d := range s.Days {
-		fmt.Fprintf(b, "  %s: %.1f days at its low tenth, %.1f at its high one (%s)\n", d.Name, d.Low, d.High, s.Routes[0].Route)
+		fmt.Fprintf(b, "  %s: %.1f days at its low tenth, %.1f at its high one (%s)\n", d.Title, d.Low, d.High, s.Routes[0].Route)
 	}
 }
 

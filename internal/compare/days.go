@@ -22,9 +22,10 @@ type DaySpread struct {
 
 // DayDriver is what moves the days of the best route.
 type DayDriver struct {
-	Name string  `json:"name"`
-	Low  float64 `json:"lowDays"`  // expected days where it is in its lowest tenth
-	High float64 `json:"highDays"` // where it is in its highest tenth
+	Name  string  `json:"name"`
+	Title string  `json:"title"`
+	Low   float64 `json:"lowDays"`  // expected days where it is in its lowest tenth
+	High  float64 `json:"highDays"` // where it is in its highest tenth
 }
 
 // dayDraws is how many of the draws days are worked out for: whole chunks.
@@ -45,6 +46,7 @@ type duration struct {
 	arrives []float64
 	ends    []int
 	days    []int // by draw
+	sum, n  float64
 }
 
 // durations prepares the days of the routes. None are told where nothing that
@@ -90,13 +92,16 @@ func (d *drawing) waitFor(r plan.Release) int {
 	return k
 }
 
-// takeDays works out the days of every route in a chunk of draws.
-func (d *drawing) takeDays(k *chunk, size int) {
-	for _, x := range d.days {
-		if x == nil {
+// takeDays works out the days of every route in a chunk of draws: in the first ones to
+// tell of them, in all where they are paid for.
+func (d *drawing) takeDays(k *chunk, first int) {
+	for r, x := range d.days {
+		if x == nil || first >= dayDraws && d.routes[r].perDay == 0 {
+			k.days[r] = nil
 			continue
 		}
-		for n := range size {
+		k.days[r] = k.days[r][:0]
+		for n := range chunkDraws {
 			for i, l := range x.labour {
 				x.factor[i] = 1
 				if l >= 0 {
@@ -106,10 +111,19 @@ func (d *drawing) takeDays(k *chunk, size int) {
 			for i, w := range x.waits {
 				x.arrives[i] = k.waits[w][n]
 			}
-			x.days = append(x.days, x.slip.Days(x.factor, x.arrives, x.ends))
+			k.days[r] = append(k.days[r], x.slip.Days(x.factor, x.arrives, x.ends))
+		}
+		if first < dayDraws {
+			x.days = append(x.days, k.days[r]...)
+		}
+		for _, days := range k.days[r] {
+			x.sum, x.n = x.sum+float64(days), x.n+1
 		}
 	}
 }
+
+// mean is the mean of the drawn days.
+func (x *duration) mean() float64 { return x.sum / x.n }
 
 func (x *duration) summary() *DaySpread {
 	n := len(x.days)
@@ -149,7 +163,7 @@ func (d *drawing) dayDrivers() []DayDriver {
 			}
 		}
 		if a, b := at[0].mean(), at[1].mean(); math.Abs(b-a) > 3*math.Sqrt(at[0].error2()+at[1].error2()) {
-			out = append(out, DayDriver{name, a, b})
+			out = append(out, DayDriver{name, d.title(name), a, b})
 		}
 	}
 	for _, w := range x.waits {

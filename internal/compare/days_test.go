@@ -65,6 +65,8 @@ func TestDaysOfADelivery(t *testing.T) {
 			tr.Steps[0].Fixed = 30
 		}
 	}
+	in.Shop.Storage = eur(500)
+	in.Shop.Taxes = nil
 	r, _ := Routes(in)
 	if r.Spread == nil || len(r.Spread.Routes) != 1 || r.Spread.Routes[0].Days == nil {
 		t.Fatalf("%+v", r.Spread)
@@ -72,6 +74,15 @@ func TestDaysOfADelivery(t *testing.T) {
 	d := r.Spread.Routes[0].Days
 	if d.P10 != 4 || d.P50 != 6 || d.P90 != 8 || r.Routes[0].Plan.Calendar != 5 {
 		t.Errorf("%+v, planned %d", d, r.Routes[0].Plan.Calendar)
+	}
+	// Storage follows the days: 4, 6 and 8 of them, 5 in the bill.
+	bill, s := r.Routes[0].Bill, r.Spread.Routes[0]
+	if s.P10 != bill.Total-500 || s.P50 != bill.Total+500 || s.P90 != bill.Total+3*500 {
+		t.Errorf("money %v, %v, %v about %v; storage follows the days", s.P10, s.P50, s.P90, bill.Total)
+	}
+	near(t, "expected money", float64(s.Mean-bill.Total), 500*(d.Mean-5), 25)
+	if m := r.Spread.Drivers; len(m) != 1 || m[0].Name != "delivery of horn" || m[0].High-m[0].Low < 4*500 {
+		t.Errorf("%+v", m)
 	}
 	if m := r.Spread.Days; len(m) != 1 || m[0].Name != "delivery of horn" || m[0].Low > 4 || m[0].High < 8 {
 		t.Errorf("%+v", m)

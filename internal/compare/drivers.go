@@ -16,11 +16,15 @@ type drivers struct {
 }
 
 func newDrivers(d *drawing) *drivers {
-	n := len(d.lines) + len(d.risks)
+	n := len(d.lines) + len(d.risks) + len(d.waits)
 	x := &drivers{d: d, sum: make([][2]float64, n), count: make([][2]int, n)}
 	for _, l := range d.lines {
 		x.low = append(x.low, l.at(normalQuantile(0.1)))
 		x.high = append(x.high, l.at(normalQuantile(0.9)))
+	}
+	for _, w := range d.waits {
+		x.low = append(x.low, w.line.at(normalQuantile(0.1)))
+		x.high = append(x.high, w.line.at(normalQuantile(0.9)))
 	}
 	return x
 }
@@ -48,6 +52,15 @@ func (x *drivers) take(k *chunk, size int) {
 				x.add(i, 1, total)
 			}
 		}
+		for w := range x.d.waits {
+			l := len(x.d.lines) + w
+			switch v := k.waits[w][n]; {
+			case v <= x.low[l]:
+				x.add(l+len(x.d.risks), 0, total)
+			case v >= x.high[l]:
+				x.add(l+len(x.d.risks), 1, total)
+			}
+		}
 		for i := range x.d.risks {
 			side := 0
 			if k.bad[i][n] {
@@ -65,14 +78,20 @@ func (x *drivers) list() []Driver {
 	for _, r := range x.d.risks {
 		names = append(names, r.ID)
 	}
+	for _, w := range x.d.waits {
+		names = append(names, w.kind.Name)
+	}
 	c := x.d.routes[0]
 	for i, name := range names {
-		if x.count[i][0] == 0 || x.count[i][1] == 0 || i < len(x.d.lines) && c.gross[name] == 0 {
+		if x.count[i][0] == 0 || x.count[i][1] == 0 || i < len(x.d.lines) && c.gross[name] == 0 && !x.inDays(i) {
 			continue
 		}
-		out = append(out, Driver{name, unit.Minor(math.Round(x.sum[i][0] / float64(x.count[i][0]))), unit.Minor(math.Round(x.sum[i][1] / float64(x.count[i][1])))})
+		if w := i - len(x.d.lines) - len(x.d.risks); w >= 0 && (c.perDay == 0 || !contains(x.d.days[0].waits, w)) {
+			continue
+		}
+		out = append(out, Driver{name, x.d.title(name), unit.Minor(math.Round(x.sum[i][0] / float64(x.count[i][0]))), unit.Minor(math.Round(x.sum[i][1] / float64(x.count[i][1])))})
 	}
-	for i := len(x.d.lines); i < len(names); i++ { // a risk that does not concern the route moves nothing
+	for i := len(x.d.lines); i < len(x.d.lines)+len(x.d.risks); i++ { // a risk that does not concern the route moves nothing
 		if !contains(c.risks, i-len(x.d.lines)) {
 			name := names[i]
 			for k := range out {
@@ -86,6 +105,28 @@ func (x *drivers) list() []Driver {
 	swing := func(d Driver) unit.Minor { return max(d.High-d.Low, d.Low-d.High) }
 	sort.SliceStable(out, func(i, j int) bool { return swing(out[i]) > swing(out[j]) })
 	return out[:min(len(out), 8)]
+}
+
+// title is what a line, a risk or a wait is, in words.
+func (d *drawing) title(name string) string {
+	for _, r := range d.risks {
+		if r.ID == name {
+			return r.ID + ": " + r.Text
+		}
+	}
+	for _, c := range d.routes {
+		for _, l := range c.route.Bill.Lines {
+			if l.ID == name {
+				return l.Text
+			}
+		}
+	}
+	return name
+}
+
+// inDays says that a line moves the days of the best route, which storage follows.
+func (x *drivers) inDays(line int) bool {
+	return x.d.routes[0].perDay > 0 && contains(x.d.days[0].labour, line)
 }
 
 func contains(list []int, x int) bool {

@@ -171,6 +171,9 @@ func (d *drawing) expected(groups []common, means []float64, state int) []float6
 	out := make([]float64, len(d.routes))
 	for r, c := range d.routes {
 		out[r] = c.fixed
+		if c.perDay > 0 && d.days[r].n > 0 {
+			out[r] += c.perDay * d.days[r].mean()
+		}
 		for i, id := range d.ids {
 			out[r] += c.gross[id] * now[i]
 		}
@@ -289,8 +292,8 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 	case w.Worth:
 		w.Text = fmt.Sprintf("Spend %.0f minutes before deciding: %s. It changes the route %s and saves %s %s on average.", w.Minutes, what, often, w.Gain.Grouped(), d.in.Shop.Currency)
 	case w.Changes > 0:
-		w.Text = fmt.Sprintf("Not worth its price before deciding: %s. It changes the route %s and saves %s %s on average.", what, often, w.Gain.Grouped(), d.in.Shop.Currency)
+		w.Text = fmt.Sprintf("Dearer than what it saves: %s. It changes the route %s and saves %s %s on average.", what, often, w.Gain.Grouped(), d.in.Shop.Currency)
 	default:
-		w.Text = fmt.Sprintf("Not worth its price before deciding: %s. Whatever it shows, the same route is taken.", what)
+		w.Text = fmt.Sprintf("Not needed before deciding: %s. Whatever it shows, the same route is taken.", what)
 	}
 }

@@ -44,9 +44,10 @@ type RouteSpread struct {
 
 // Driver is what moves the money of the best route.
 type Driver struct {
-	Name string     `json:"name"`
-	Low  unit.Minor `json:"lowMinor"`  // expected money where it is in its lowest tenth, or does not happen
-	High unit.Minor `json:"highMinor"` // where it is in its highest tenth, or happens
+	Name  string     `json:"name"`
+	Title string     `json:"title"`     // what it is, in words
+	Low   unit.Minor `json:"lowMinor"`  // expected money where it is in its lowest tenth, or does not happen
+	High  unit.Minor `json:"highMinor"` // where it is in its highest tenth, or happens
 }
 
 // Effort of the draws.
@@ -66,6 +67,9 @@ type contender struct {
 	fixedNet float64
 	risks    []int // that concern it
 	startsBy []int // risks that settle its open points; empty when it may start now
+	storage  cost.Line
+	perDay   float64 // storage that follows the drawn days, tax included
+	perNet   float64
 }
 
 // drawing is everything that is drawn.
@@ -116,6 +120,7 @@ func (f *finder) spread(res Result) *Spread {
 	}
 	d.vehicle()
 	d.durations(f)
+	d.stores()
 	d.run(out)
 	d.looks(out)
 	return out
@@ -158,15 +163,40 @@ func (d *drawing) enter(r Route) string {
 		if l.Kind == "tax" {
 			continue
 		}
-		gross := float64(l.Sum) * (1 + d.taxOn(l.Kind))
-		if d.line(l) {
-			c.gross[l.ID], c.net[l.ID] = gross, float64(l.Sum)
-		} else {
-			c.fixed, c.fixedNet = c.fixed+gross, c.fixedNet+float64(l.Sum)
+		if l.Kind == "storage" {
+			c.storage = l
+			continue
 		}
+		d.charge(&c, l)
 	}
 	d.routes = append(d.routes, c)
 	return ""
+}
+
+// charge adds a bill line to the route, with its spread or as it is.
+func (d *drawing) charge(c *contender, l cost.Line) {
+	gross := float64(l.Sum) * (1 + d.taxOn(l.Kind))
+	if d.line(l) {
+		c.gross[l.ID], c.net[l.ID] = gross, float64(l.Sum)
+	} else {
+		c.fixed, c.fixedNet = c.fixed+gross, c.fixedNet+float64(l.Sum)
+	}
+}
+
+// stores charges storage: by the drawn days where the route's days are drawn, else
+// by the days of the plan, with the shop's spread on storage.
+func (d *drawing) stores() {
+	for r := range d.routes {
+		c := &d.routes[r]
+		switch days := c.route.Plan.Calendar; {
+		case c.storage.ID == "":
+		case d.days != nil && d.days[r] != nil && days > 0:
+			c.perNet = float64(c.storage.Sum) / float64(days)
+			c.perDay = c.perNet * (1 + d.taxOn(c.storage.Kind))
+		default:
+			d.charge(c, c.storage)
+		}
+	}
 }
 
 func (d *drawing) taxOn(kind string) float64 {
@@ -264,6 +294,7 @@ type chunk struct {
 	total   [][]float64 // by route
 	net     [][]float64
 	waits   [][]float64 // by wait
+	days    [][]int     // by route; empty where they are not drawn
 }
 
 func (d *drawing) chunk() *chunk {
@@ -277,7 +308,7 @@ func (d *drawing) chunk() *chunk {
 	}
 	k.factors, k.values, k.extra = rows(len(d.factors)), rows(len(d.lines)), rows(len(d.risks))
 	k.total, k.net = rows(len(d.routes)), rows(len(d.routes))
-	k.waits = rows(len(d.waits))
+	k.waits, k.days = rows(len(d.waits)), make([][]int, len(d.routes))
 	for range d.risks {
 		k.bad = append(k.bad, make([]bool, chunkDraws))
 	}
@@ -301,10 +332,9 @@ func (d *drawing) draw(k *chunk, first int) {
 		d.costs[i].values(stream(d.seed, next+2*i+1), first, nil, k.extra[i])
 	}
 	for w := range d.waits {
-		if first < dayDraws {
-			d.waits[w].line.values(stream(d.seed, d.waitStream(w)), first, nil, k.waits[w])
-		}
+		d.waits[w].line.values(stream(d.seed, d.waitStream(w)), first, nil, k.waits[w])
 	}
+	d.takeDays(k, first)
 	for r := range d.routes {
 		d.money(k, r)
 	}
@@ -337,6 +367,12 @@ func (d *drawing) money(k *chunk, r int) {
 	total, net := k.total[r], k.net[r]
 	for n := range total {
 		total[n], net[n] = c.fixed, c.fixedNet
+	}
+	if c.perDay > 0 {
+		for n, days := range k.days[r] {
+			total[n] += c.perDay * float64(days)
+			net[n] += c.perNet * float64(days)
+		}
 	}
 	for i, id := range d.ids {
 		g, b := c.gross[id], c.net[id]
@@ -418,9 +454,6 @@ func (d *drawing) run(out *Spread) {
 			totals[r] = append(totals[r], k.total[r][:size]...)
 		}
 		drivers.take(k, size)
-		if first < dayDraws {
-			d.takeDays(k, size)
-		}
 	}
 	for r, c := range d.routes {
 		s := summary(c.route.ID, totals[r], lost[r], best[r])

@@ -1,7 +1,6 @@
 package cost
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -38,7 +37,7 @@ func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
 	var out []OrderRow
 	for _, l := range p.Lost {
 		r := OrderRow{ID: string(l.Part), Kind: "part", Name: l.Name, Count: l.Quantity, Holds: "1 piece",
-			Used: fmt.Sprintf("%d piece", l.Quantity), WithLoss: fmt.Sprintf("%d piece", l.Quantity), Because: l.Because}
+			Used: unit.Count(l.Quantity, "piece"), WithLoss: unit.Count(l.Quantity, "piece"), Because: l.Because}
 		for _, s := range p.Steps {
 			if takes(s, l, b) {
 				r.Steps = append(r.Steps, s.ID)
@@ -48,8 +47,8 @@ func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
 	}
 	slices.SortStableFunc(out, func(a, b OrderRow) int { return strings.Compare(a.ID, b.ID) })
 	for _, t := range p.Takeoff {
-		r := OrderRow{ID: string(t.Material), Kind: t.Kind, Name: t.Name, Count: t.Packs, Holds: decimal(thousandths(t.Pack)) + " " + t.Unit,
-			Used: decimal(thousandths(t.Net)) + " " + t.Unit, WithLoss: decimal(thousandths(t.Gross)) + " " + t.Unit}
+		r := OrderRow{ID: string(t.Material), Kind: t.Kind, Name: t.Name, Count: t.Packs, Holds: amountOf(t.Pack, t.Unit),
+			Used: amountOf(t.Net, t.Unit), WithLoss: amountOf(t.Gross, t.Unit)}
 		var why []string
 		for _, l := range t.Lines {
 			if !slices.Contains(r.Steps, l.Step) {
@@ -61,6 +60,11 @@ func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
 		out = append(out, r.finish(p, lines["M-"+r.ID]))
 	}
 	return out
+}
+
+// amountOf is an amount of a material in words.
+func amountOf(v float64, of string) string {
+	return unit.Pieces(decimal(thousandths(v)), v, of)
 }
 
 // takes says that a step is the one a new part is needed for: it fits the part,

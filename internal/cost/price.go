@@ -167,8 +167,8 @@ func (x *pricing) materials() {
 			steps = append(steps, l.Step)
 		}
 		sum := each.Times(int64(t.Packs), 1)
-		x.add(Line{ID: "M-" + string(t.Material), Kind: "materials", Text: t.Name, Amount: fmt.Sprintf("%d pack(s) of %s", t.Packs, m.Pack), Price: each, Sum: sum, Steps: steps,
-			Because: fmt.Sprintf("%s %s used, with waste %s: %d pack(s) of %s x %s %s", decimal(thousandths(t.Net)), t.Unit, decimal(thousandths(t.Gross)), t.Packs, m.Pack, each.Grouped(), x.shop.Currency)})
+		x.add(Line{ID: "M-" + string(t.Material), Kind: "materials", Text: t.Name, Amount: fmt.Sprintf("%s of %s", unit.Count(t.Packs, "pack"), amountOf(m.Pack.Value, m.Pack.Unit)), Price: each, Sum: sum, Steps: steps,
+			Because: fmt.Sprintf("%s used, with waste %s: %s of %s x %s %s", amountOf(t.Net, t.Unit), decimal(thousandths(t.Gross)), unit.Count(t.Packs, "pack"), amountOf(m.Pack.Value, m.Pack.Unit), each.Grouped(), x.shop.Currency)})
 	}
 }
 

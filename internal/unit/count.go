@@ -15,3 +15,12 @@ func Count(n int, noun string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
 }
+
+// Pieces is an amount of a unit in words: text is the amount as it is to be printed,
+// and pieces, when they are whole, are counted.
+func Pieces(text string, amount float64, of string) string {
+	if n := int(amount); of == "piece" && float64(n) == amount {
+		return Count(n, of)
+	}
+	return text + " " + of
+}

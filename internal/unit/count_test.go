@@ -12,3 +12,16 @@ func TestCount(t *testing.T) {
 		}
 	}
 }
+
+// Pieces are counted when they are whole; other units keep the text.
+func TestPieces(t *testing.T) {
+	for want, c := range map[string]struct {
+		text string
+		v    float64
+		of   string
+	}{"64 pieces": {"64.0", 64, "piece"}, "1 piece": {"1.0", 1, "piece"}, "1.5 piece": {"1.5", 1.5, "piece"}, "65.6 ml": {"65.6", 65.6, "ml"}} {
+		if got := Pieces(c.text, c.v, c.of); got != want {
+			t.Errorf("Pieces(%q, %g, %q) is %q, want %q", c.text, c.v, c.of, got, want)
+		}
+	}
+}
