@@ -24,6 +24,25 @@ func (h *byCost) Pop() any {
 	return x
 }
 
+// Least weeks of each activity, and what one week less costs, in 1000.
+var (
+	crashLeast = [14]int{1, 2, 7, 4, 3, 3, 4, 6, 5, 6, 3, 3, 1, 3}
+	crashWeek  = [14]int{100, 50, 80, 40, 160, 40, 40, 60, 30, 30, 40, 50, 100, 60}
+)
+
+// With everything crashed the network takes 28 weeks and costs 6150: no plan takes 27,
+// and 250 of it buy nothing (Hillier & Lieberman, as below; TestOutsideTimeCostFrontSciPy).
+func TestAllCrashed(t *testing.T) {
+	p, cost := reliable(), 4550
+	for i := range p.Activities {
+		cost += (p.Activities[i].Minutes - crashLeast[i]) * crashWeek[i]
+		p.Activities[i].Minutes = crashLeast[i]
+	}
+	if path, err := CriticalPath(p); err != nil || path.Finish != 28 || cost != 6150 {
+		t.Errorf("%d weeks for %d, want 28 for 6150 (%v)", path.Finish, cost, err)
+	}
+}
+
 // Crash data of "Reliable Construction": Hillier & Lieberman, Introduction to
 // Operations Research, project management, time-cost trade-off: least weeks, cost of
 // one week, in 1000. Normal cost 4550. The least total for each finish is theirs,
@@ -33,8 +52,7 @@ func (h *byCost) Pop() any {
 // a shorter finish has to buy one there, so the first to reach a finish is the
 // cheapest.
 func TestTimeCostFront(t *testing.T) {
-	least := [14]int{1, 2, 7, 4, 3, 3, 4, 6, 5, 6, 3, 3, 1, 3}
-	week := [14]int{100, 50, 80, 40, 160, 40, 40, 60, 30, 30, 40, 50, 100, 60}
+	least, week := crashLeast, crashWeek
 	want := map[int]int{44: 4550, 43: 4580, 42: 4610, 41: 4650, 40: 4690, 39: 4740, 38: 4790, 37: 4870, 36: 4950, 35: 5030, 34: 5120}
 	p := reliable()
 	normal := make([]int, len(p.Activities))
