@@ -17,7 +17,18 @@ type castingPicture struct {
 	marks   []mark
 	lines   []lineMark // section lines
 	wide    int        // pixels of a view across; viewWidth when 0
+	close   closeSize
 }
+
+// closeSize is the size of the picture of a close-up, in drawing units.
+type closeSize struct{ w, h int }
+
+// Close-ups stand beside the figures of a finding, or alone on a page: the
+// letters in them are as high as the text around.
+var (
+	closeBeside = closeSize{340, 300}
+	closeAlone  = closeSize{620, 400}
+)
 
 const (
 	viewWidth  = 1200 // pixels of a view, across
@@ -325,13 +336,13 @@ func scaleBar(d *drawing, scale, x, y float64) {
 }
 
 // closeUpRoom is the room left and right of a close-up for flags.
-const closeUpRoom = 74
+const closeUpRoom = 66
 
 // closeUp draws one finding along the surface normal, and thinner, with its
 // flag, every other that is seen there.
 func (p castingPicture) closeUp(m mark, length string) (string, error) {
-	const w, h = 620, 400
-	c := closeUpCamera(p.frame, m, w, h)
+	c := closeUpCamera(p.frame, m, p.close.w, p.close.h)
+	w, h := float64(p.close.w), float64(p.close.h)
 	img, dm := picture(p.surface.Mesh(), c, p.zoneOf)
 	uri, err := img.dataURI()
 	if err != nil {

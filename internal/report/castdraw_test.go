@@ -110,7 +110,7 @@ func TestSectionLinesAreDrawnWhereTheyAreSeen(t *testing.T) {
 	}
 }
 
-// Distances have a row each, with "at least" where only a lower bound is known,
+// Distances have a row each, with ≥ where only a lower bound is known,
 // and findings that stay on the casting share one.
 func TestDistancesAreRows(t *testing.T) {
 	f := inspect.Finding{ID: "F1", Casting: "C1", Group: "G1",
@@ -120,8 +120,11 @@ func TestDistancesAreRows(t *testing.T) {
 		Sides:   []inspect.LineSide{{Line: "S-1", MarginMM: -3, Std: 1}}}
 	in := Input{Body: &body.Body{}, Inspect: inspect.Result{Findings: []inspect.Finding{f, {ID: "F2", Casting: "C1", Sides: []inspect.LineSide{{Line: "S-1", MarginMM: 25, Std: 1, Outboard: true}}},
 		{ID: "F3", Casting: "C1", Sides: []inspect.LineSide{{Line: "S-1", MarginMM: 24.5, Std: 1}}}}, Groups: []inspect.Group{{ID: "G1", Findings: []job.FindingID{"F1", "F2"}}}}}
-	want := []measureRow{{"Border of Z9", "12.0 ± 1.0" + thin + "mm"}, {"Bore b1", "at least 121.4 ± 1.2" + thin + "mm"}, {"Earlier repair", "none"}, {"Counts as one with", "F2"}}
-	same(t, nearText(in, f), want)
+	want := []measureRow{{"Border of Z9", "12.0 ± 1.0" + thin + "mm"}, {"Bore b1", "≥ 121.4 ± 1.2" + thin + "mm"}, {"Earlier repair", "none"}}
+	same(t, clearances(in.Body, f), want)
+	if got := countsWith(in, f); got != "F2" {
+		t.Errorf("counts as one with %q", got)
+	}
 	same(t, marginRows(in, body.Line{ID: "S-1", Casting: "C1"}), []measureRow{{"F2 on the piece by", "25.0 ± 2.0" + thin + "mm: enough"},
 		{"F3 on the piece by", "24.5 ± 2.0" + thin + "mm: not surely enough"}, {"Not wholly on the piece", "F1"}})
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 )
@@ -93,46 +94,36 @@ type zoneKey struct {
 }
 
 type closeup struct {
-	ID, Text string
-	Near     []measureRow // how near it is to what
-	SVG      template.HTML
+	ID, Text, From string // From: from where it is seen
+	SVG            template.HTML
 }
 
 // measureRow is a figure with what it is of.
 type measureRow struct{ What, Value string }
 
 type findingRow struct {
-	ID, Kind, Part, Length, Range, Decision, Zones, Tips string
-	Clearances                                           []measureRow // of one that has no picture
-	Because, Unknown                                     []string
-	Text, Seen, Depth                                    string
+	ID, Kind, Where, Length, Decision, Ends, Seen, Text string
+	Word                                                word
 }
 
 type coverRow struct {
-	Area, Name, Zone, Needs, Finds, Who, Text, How, Because string
-	With                                                    []string // ribs, bores and joints that stand in this row
-	Word                                                    word
+	Area, Name, Zone, Finds, Who, Text, How, Asked string
+	With                                           []string // ribs, bores and joints that stand in this row
+	Word                                           word
 }
 
 func buildCasting(in Input) (castingPart, error) {
 	var out castingPart
-	lines, closed := partedLines(in), map[string]bool{}
+	lines := partedLines(in)
 	for _, c := range in.Body.Castings {
-		v, err := castingViewOf(in, c, lines)
+		v, err := castingViewOf(in, c, lines, closeBeside)
 		if err != nil {
 			return out, err
-		}
-		for _, u := range v.Closeups {
-			closed[u.ID] = true
 		}
 		out.Castings = append(out.Castings, v)
 	}
 	for _, f := range in.Inspect.Findings {
-		row := findingRowOf(in, f)
-		if closed[row.ID] { // said under its picture
-			row.Clearances = nil
-		}
-		out.Findings = append(out.Findings, row)
+		out.Findings = append(out.Findings, findingRowOf(in, f))
 	}
 	var err error
 	if out.Lines, err = lineViews(in, lines); err != nil {
@@ -161,14 +152,14 @@ func buildCasting(in Input) (castingPart, error) {
 	return out, nil
 }
 
-func castingViewOf(in Input, c body.Casting, lines []partedLine) (castingView, error) {
+func castingViewOf(in Input, c body.Casting, lines []partedLine, close closeSize) (castingView, error) {
 	v := castingView{Name: c.Name, Alloy: c.Alloy}
 	s := in.Surfaces[c.ID]
 	if s == nil {
 		v.NoDrawing = "There is no mesh of this casting, so it cannot be drawn."
 		return v, nil
 	}
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}}
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}, close: close}
 	for _, z := range c.Zones {
 		uri, err := swatch(p.zoneOf[int32(z.Label)])
 		if err != nil {
@@ -212,7 +203,7 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 	for _, m := range p.marks {
 		f := findingByID(in.Inspect, job.FindingID(m.id))
 		length := ""
-		if f.Length != nil {
+		if f.Length != nil && p.close == closeAlone { // beside the figures it is one of them
 			length = plusMinus(f.Length.MM, f.Length.Std) + " (k = 2)"
 		}
 		svg, err := p.closeUp(m, length)
@@ -221,29 +212,9 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 		}
 		c := closeUpCamera(p.frame, m, 100, 100)
 		v.Closeups = append(v.Closeups, closeup{m.id,
-			fmt.Sprintf("%s, %s, seen from %s", f.Kind, zonesText(in.Body, f), facing(p.frame, c.toward)), nearText(in, f), template.HTML(svg)})
+			fmt.Sprintf("%s, %s", f.Kind, zonesText(in.Body, f)), facing(p.frame, c.toward), template.HTML(svg)})
 	}
 	return nil
-}
-
-// nearText is how near a finding is to what, and what it counts as one with.
-func nearText(in Input, f inspect.Finding) []measureRow {
-	out := clearances(in.Body, f)
-	for _, g := range in.Inspect.Groups {
-		if g.ID != f.Group {
-			continue
-		}
-		var others []string
-		for _, id := range g.Findings {
-			if id != f.ID {
-				others = append(others, string(id))
-			}
-		}
-		if len(others) > 0 {
-			out = append(out, measureRow{"Counts as one with", list(others, 8)})
-		}
-	}
-	return out
 }
 
 func findingByID(r inspect.Result, id job.FindingID) inspect.Finding {
@@ -292,30 +263,29 @@ func zonesText(b *body.Body, f inspect.Finding) string {
 
 func findingRowOf(in Input, f inspect.Finding) findingRow {
 	j := jobFinding(in.Job, f.ID)
-	row := findingRow{ID: string(f.ID), Kind: f.Kind, Part: partName(in.Body, f.Part), Text: j.Text,
-		Because: sentences(f.Because), Unknown: sentences(f.Unknown), Length: "none", Decision: "none"}
-	if f.Casting != "" {
-		row.Zones = zoneShares(in.Body, f)
-	}
+	row := findingRow{ID: string(f.ID), Kind: f.Kind, Where: strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zone "), Text: j.Text, Length: "none", Decision: "none",
+		Ends: "ends " + tipsText(j.Tips), Word: verdictWord(decide.Ask)}
 	if f.Casting != "" && !f.Located {
 		row.Length, row.Decision = "not known", "not known"
 	}
 	if f.Length != nil {
 		row.Length = plusMinus(f.Length.MM, f.Length.Std)
-		if f.UpperMM > 0 {
-			row.Range = "straight " + fixed(f.LowerMM, 1) + ", through every point " + mm(f.UpperMM)
-		}
 	}
 	if f.Decision != nil {
 		row.Decision = plusMinus(f.Decision.MM, f.Decision.Std)
-		if f.TipAddMM > 0 {
-			row.Decision += " (tip allowance " + mm(f.TipAddMM) + " included)"
+		switch {
+		case f.TipAddMM > 0:
+			row.Decision += " with " + mm(f.TipAddMM) + " for tips"
+		case countsWith(in, f) != "":
+			row.Decision += " with " + countsWith(in, f)
 		}
 	}
-	row.Tips = tipsText(j.Tips)
-	row.Depth = sentence(depthText(j))
-	row.Seen = or(j.Seen, "method not said") + ", " + or(j.By, "nobody named") + ", " + day(j.On)
-	row.Clearances = clearances(in.Body, f)
+	for _, d := range in.Decide.Findings {
+		if d.ID == f.ID {
+			row.Word = verdictWord(d.Verdict)
+		}
+	}
+	row.Seen = foundText(j)
 	return row
 }
 
@@ -331,15 +301,6 @@ func tipsText(tips []string) string {
 		return "both " + words[0]
 	}
 	return strings.Join(words, "; ")
-}
-
-func depthText(j job.Finding) string {
-	through := map[string]string{"yes": "goes through the wall", "no": "does not go through the wall"}[j.Through]
-	s := or(through, "not known whether it goes through the wall")
-	if j.Depth.Known {
-		s += ", " + mm(float64(j.Depth.Value)) + " deep"
-	}
-	return s
 }
 
 func zoneShares(b *body.Body, f inspect.Finding) string {
@@ -373,11 +334,11 @@ func clearances(b *body.Body, f inspect.Finding) []measureRow {
 	return out
 }
 
-// clearanceFigure is what is held against a limit; a lower bound says so.
+// clearanceFigure is what is held against a limit; a lower bound has a sign of its own.
 func clearanceFigure(c inspect.Clearance) string {
 	s := plusMinus(c.MM, c.Std)
 	if c.UpperMM == 0 || c.UpperMM-c.SeenMM > 0.15 {
-		s = "at least " + s
+		s = "≥ " + s
 	}
 	return s
 }
@@ -414,15 +375,16 @@ func withText(c, of inspect.Coverage) string {
 }
 
 func coverRowOf(in Input, c inspect.Coverage) coverRow {
-	row := coverRow{Area: c.Area, Name: c.Name, Zone: zoneName(in.Body, c.Zone), Needs: c.Needs,
-		Finds: mm(c.FindsMM), Text: sentence(c.Text), Word: areaWord(c.State, c.Covered)}
-	row.Zone, row.Because = or(row.Zone, "several, or not known"), sentence(c.Because)
+	row := coverRow{Area: c.Area, Name: c.Name, Finds: mm(c.FindsMM), Text: coverText(c), Word: areaWord(c.State, c.Covered), Asked: sentence(or(c.Because, c.Needs))}
+	if zone := or(zoneName(in.Body, c.Zone), "zone not known, or several"); zone != c.Name {
+		row.Zone = zone
+	}
+	row.Who = strings.TrimPrefix(c.By+", inspection "+c.Look, ", ")
+	if c.Look == "" {
+		row.Who = c.By
+	}
 	if c.By != "" {
-		row.Who = c.By + ", " + day(c.On)
-		if c.Look != "" {
-			row.Who += ", inspection " + c.Look
-		}
-		row.Who += "."
+		row.Who += ", " + day(c.On) + "."
 	}
 	if c.Part != "" && !c.Own && c.State != "not-yet" {
 		row.How = "Entered for " + c.Part + "."
@@ -436,6 +398,16 @@ func coverRowOf(in Input, c inspect.Coverage) coverRow {
 		}
 	}
 	return row
+}
+
+// coverText is what is said of an area, without what stands in the other
+// columns: its name, how and by whom it was inspected, and what the method finds.
+func coverText(c inspect.Coverage) string {
+	text := strings.TrimPrefix(c.Text, c.Name+": ")
+	if said, _, ok := strings.Cut(text, ", inspected "); ok && c.Covered {
+		text = said
+	}
+	return sentence(text)
 }
 
 // notCovered is the areas that have not been inspected as asked.

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"fettle/internal/decide"
@@ -11,28 +10,16 @@ import (
 
 // decisionPart is section 3: what may be done, and under which rule.
 type decisionPart struct {
-	Findings   []decisionView
+	Findings   []findingBlock
 	Procedures []procedureRow
 	Permits    bool
 	Answers    []answerRow
 }
 
-type decisionView struct {
-	ID, What, Because, Answer string
-	Word                      word
-	Options                   []optionRow
-	Rows                      []ruleRow
-	Silent                    []string // rows that do not apply, one short text each
-	NoRow                     string   // treatments no row speaks of
-	Facts                     []factRow
-	Change, After             []string
-	Questions                 []questionRow
-}
-
 type optionRow struct {
-	Kind, Rows, Cite, Because string
-	Word                      word
-	Manner                    []string // how it is to be done, and what is inspected afterwards
+	Kind, Cite, Because string
+	Word                word
+	Manner              []string // how it is to be done, and what is inspected afterwards
 }
 
 type ruleRow struct {
@@ -49,8 +36,8 @@ type condRow struct {
 type factRow struct{ Name, Value, From string }
 
 type questionRow struct {
-	ID, Text string
-	Word     word
+	ID, Dates string
+	Word      word
 }
 
 type procedureRow struct {
@@ -60,11 +47,8 @@ type procedureRow struct {
 
 type answerRow struct{ ID, Finding, Says, Conditions, By, On, Expires, Document string }
 
-func buildDecisions(in Input) decisionPart {
-	out := decisionPart{Permits: in.Decide.Permits}
-	for _, f := range in.Decide.Findings {
-		out.Findings = append(out.Findings, decisionOf(in, f))
-	}
+func buildDecisions(in Input, p pick, c castingPart) decisionPart {
+	out := decisionPart{Permits: in.Decide.Permits, Findings: findingBlocks(in, p, c)}
 	for _, p := range in.Decide.Procedures {
 		out.Procedures = append(out.Procedures, procedureOf(in, p))
 	}
@@ -72,48 +56,6 @@ func buildDecisions(in Input) decisionPart {
 		out.Answers = append(out.Answers, answerOf(a))
 	}
 	return out
-}
-
-func decisionOf(in Input, f decide.Finding) decisionView {
-	geo := findingByID(in.Inspect, f.ID)
-	v := decisionView{ID: string(f.ID), What: or(geo.Kind, "finding") + ", " + zonesText(in.Body, geo), Because: sentence(f.Because),
-		Word: verdictWord(f.Verdict), Change: sentences(f.Change), After: f.After, Answer: sentence(f.Answer)}
-	var noRow []string
-	for _, o := range f.Options {
-		if o.Verdict == decide.Ask && len(o.Rows) == 0 {
-			noRow = append(noRow, string(o.Kind))
-			continue
-		}
-		kind := string(o.Kind)
-		if o.Line != "" {
-			kind += " along " + string(o.Line)
-		}
-		v.Options = append(v.Options, optionRow{kind, strings.Join(o.Rows, ", "), o.Cite, sentence(o.Because), verdictWord(o.Verdict), mannerOf(o)})
-	}
-	if slices.ContainsFunc(f.Options, func(o decide.Option) bool { return len(o.After) > 0 }) {
-		v.After = nil // each treatment has its own
-	}
-	v.NoRow = list(noRow, 12)
-	for _, r := range f.Rows {
-		if r.State == "does not apply" {
-			v.Silent = append(v.Silent, silentText(r))
-			continue
-		}
-		v.Rows = append(v.Rows, ruleRowOf(r))
-	}
-	for _, x := range f.Facts {
-		value := x.Value
-		if !x.Known {
-			value = "not known"
-		}
-		v.Facts = append(v.Facts, factRow{factName(x.Name), value, x.From})
-	}
-	for _, q := range in.Decide.Questions {
-		if q.Finding == f.ID {
-			v.Questions = append(v.Questions, questionOf(q))
-		}
-	}
-	return v
 }
 
 // mannerOf is how a treatment has to be done and what is inspected afterwards.
@@ -159,11 +101,19 @@ func silentText(r decide.RowResult) string {
 }
 
 func questionOf(q decide.Question) questionRow {
-	w := word{or(string(q.State), "open"), toneOpen}
+	r := questionRow{ID: q.ID, Word: word{or(string(q.State), "open"), toneOpen}}
 	if !q.Open {
-		w = word{"answered", toneGood}
+		r.Word = word{"answered", toneGood}
 	}
-	return questionRow{q.ID, q.Text, w}
+	if q.Asked.IsZero() && q.Open {
+		r.Dates = "Not sent yet."
+	} else if !q.Asked.IsZero() {
+		r.Dates = "Sent " + day(q.Asked) + "."
+	}
+	if q.By != "" {
+		r.Dates = strings.TrimSpace(r.Dates + " Answered by " + q.By + ", " + day(q.Answer) + ".")
+	}
+	return r
 }
 
 func procedureOf(in Input, p decide.InForce) procedureRow {

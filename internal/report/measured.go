@@ -51,7 +51,7 @@ type legendItem struct {
 type pointRow struct {
 	ID, Name, Nominal, Shift, U, Limit string
 	Moved, Verdict                     word
-	Prob, Because                      string
+	Prob, Because, T2, Shows, From     string
 }
 
 type lengthRow struct {
@@ -161,7 +161,8 @@ func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
 	row.U = "± " + fixed(r.ExpandedMM[0], 1) + " / " + fixed(r.ExpandedMM[1], 1) + " / " + fixed(r.ExpandedMM[2], 1)
 	row.Moved, row.Verdict = movedWord(stateOf(r)), toleranceWord(r.Tolerance.String())
 	row.Prob = percent(r.Probability)
-	row.Because = pointBecause(p, r, axes)
+	row.Because, row.T2, row.Shows = pointBecause(r, axes), fixed(r.T2, 1), mm(r.Detectable)
+	row.From = list(r.Readings, 4)
 	if p.Reference {
 		row.Name = strings.TrimSpace(row.Name + " (reference point)")
 	}
@@ -175,20 +176,17 @@ func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
 // by is printed beside the shift: below it both read alike.
 const shownDifference = 0.15
 
-func pointBecause(p body.Point, r measure.PointResult, axes axisWords) string {
+// pointBecause is what has to be said about a point beside its figures; nothing
+// about one that stands where it should and is sure.
+func pointBecause(r measure.PointResult, axes axisWords) string {
 	var s []string
 	if dir := axes.direction(r.ShiftMM); dir != "" && r.Moved {
 		s = append(s, dir)
 	}
-	s = append(s, "squared distance from no shift in standard deviations T² = "+fixed(r.T2, 1),
-		"a shift of "+mm(r.Detectable)+" or more would show")
 	if r.FromNominal.Sub(r.ShiftMM).Norm() >= shownDifference {
 		s = append(s, "judged at "+signed(r.FromNominal[0])+" / "+signed(r.FromNominal[1])+" / "+signed(r.FromNominal[2])+
 			" ± "+fixed(2*r.FromNominalStd[0], 1)+" / "+fixed(2*r.FromNominalStd[1], 1)+" / "+fixed(2*r.FromNominalStd[2], 1)+
 			thin+"mm against the other steady points")
-	}
-	if len(r.Readings) > 0 {
-		s = append(s, "from "+list(r.Readings, 4))
 	}
 	if !r.Firm {
 		s = append(s, "not certain: "+r.Doubt())

@@ -23,9 +23,9 @@ type openingPart struct {
 }
 
 type removalRow struct {
-	N                                   int
-	ID, Name, For, Joints, Word, Pieces string
-	Because, Change, Needs              string
+	N                              int
+	ID, Name, Joints, Word, Pieces string
+	Because, Change, Needs         string
 }
 
 // leadRow is one thing that has to be reached and the parts on the way to it,
@@ -62,7 +62,7 @@ func buildOpening(in Input, p pick) openingPart {
 		if r.Lost {
 			w = "is lost"
 		}
-		out.Removal = append(out.Removal, removalRow{i + 1, string(r.Part), r.Name, list(r.For, 6), jointNames(in, r.Joints), w,
+		out.Removal = append(out.Removal, removalRow{i + 1, string(r.Part), r.Name, jointNames(in, r.Joints), w,
 			list(namesOf(names, r.Parts), 12), sentence(r.Because), r.Change, list(namesOf(names, r.Needs), 12)})
 	}
 	for _, g := range pl.Reached {

@@ -16,12 +16,12 @@ type signPart struct {
 	Again  []pointRow
 }
 
-type signRow struct{ ID, What, Records string }
+type signRow struct{ ID, What string }
 
 func buildSign(in Input, p pick) signPart {
 	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in)}
 	for _, s := range holdPoints(p.Route.Plan) {
-		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold), recordNames(s)})
+		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold)})
 	}
 	for _, pt := range in.Body.Points {
 		out.Points = append(out.Points, string(pt.ID))
@@ -45,6 +45,7 @@ type proofPart struct {
 	Hashes   []hashRow
 	Methods  []methodRow
 	Sources  []string
+	Annex    []annexRow
 }
 
 type noteRow struct {
@@ -59,7 +60,7 @@ type hashRow struct{ What, Which, Hash string }
 type methodRow struct{ Name, Text string }
 
 func buildProof(in Input) proofPart {
-	var out proofPart
+	out := proofPart{Annex: annexRows(in)}
 	for _, n := range in.Notes {
 		out.Notes = append(out.Notes, noteRow{severityWord(n.Severity), n.Where, sentence(n.Text), sentence(n.Hint), n.Source, n.Code})
 	}

@@ -71,7 +71,7 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 		if c.ID != one.Inspect.Findings[0].Casting {
 			continue
 		}
-		if p.Casting, err = castingViewOf(one, c, nil); err != nil {
+		if p.Casting, err = castingViewOf(one, c, nil, closeAlone); err != nil {
 			return nil, err
 		}
 		p.Casting.Views = p.Casting.Views[:min(len(p.Casting.Views), 1)]

@@ -96,7 +96,7 @@ func HTML(in Input) ([]byte, error) {
 	}
 	p := picked(in)
 	doc := page{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: buildFront(in, p),
-		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in), Opening: buildOpening(in, p),
+		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in, p, casting), Opening: buildOpening(in, p),
 		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
 	t, err := template.ParseFS(pages, "page/*.html")
 	if err != nil {

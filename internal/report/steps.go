@@ -3,11 +3,11 @@ package report
 import (
 	"fmt"
 	"html/template"
-	"slices"
 	"sort"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
@@ -25,6 +25,7 @@ type stepPart struct {
 	Proof    string
 	Takeoff  []takeoffRow
 	Critical string
+	Cautions []cautionBox // each once
 }
 
 type stepCard struct {
@@ -37,6 +38,9 @@ type stepCard struct {
 	Notes                                           []string
 	Layout                                          layoutBox
 	Station                                         string // tool, side and lift
+	Titles                                          string // of the cautions
+	Brief                                           string // for which findings; many are counted
+	Recorded                                        string // what is written down, with limits, in a sentence
 }
 
 // recordRow is one thing to be written down: what, and what it has to keep.
@@ -48,7 +52,8 @@ type layoutBox struct {
 	Checks []string
 }
 
-type cautionBox struct{ Title, Text string }
+// cautionBox is a caution with its usual warning and the steps it is at.
+type cautionBox struct{ Title, Text, At string }
 
 type takeoffRow struct {
 	ID, Name, Kind, Net, Gross, Order string
@@ -70,7 +75,7 @@ func buildSteps(in Input, p pick) stepPart {
 		phase = s.Phase
 		out.Steps = append(out.Steps, card)
 	}
-	out.Charts = dayCharts(in, pl)
+	out.Charts, out.Cautions = dayCharts(in, pl), allCautions(pl)
 	if len(out.Charts) > 0 {
 		out.Legend = chartLegend()
 	}
@@ -81,14 +86,14 @@ func buildSteps(in Input, p pick) stepPart {
 }
 
 func stepCardOf(in Input, s plan.Step) stepCard {
-	c := stepCard{ID: s.ID, Name: s.Name, Text: sentence(s.Text), Phase: phaseName(s.Phase), For: list(findingNames(s.For), 12),
+	c := stepCard{ID: s.ID, Name: s.Name, Text: sentence(s.Text), Phase: phaseName(s.Phase), For: list(findingNames(s.For), 12), Brief: briefly(s.For),
 		Skill: skillName(in, s.Skill), Minutes: minutes(s.Minutes), Sum: s.Sum, Person: s.Person,
 		Place: bayName(in, s), Hold: sentence(s.Hold), Together: s.Together, Cite: s.Cite, Because: sentence(s.Because),
 		After: list(s.After, 12), Equipment: list(s.Equipment, 12), Records: recordsOf(s), Notes: s.Notes, Layout: layoutOf(s.Laid)}
 	if !s.From.IsZero() {
-		c.When = moment(s.From) + " to " + moment(s.To)
+		c.When = moment(s.From) + " – " + moment(s.To)
 		if s.From.YearDay() == s.To.YearDay() && s.From.Year() == s.To.Year() {
-			c.When = moment(s.From) + " to " + s.To.Format("15:04")
+			c.When = moment(s.From) + "–" + s.To.Format("15:04")
 		}
 	}
 	if s.WaitMin > 0 {
@@ -104,11 +109,27 @@ func stepCardOf(in Input, s plan.Step) stepCard {
 	if s.SlackMin > 0 {
 		c.Slack = "may slip by " + elapsed(s.SlackMin)
 	}
+	var titles []string
 	for _, k := range orderedCautions(s.Cautions) {
 		title, text := cautionText(k)
-		c.Cautions = append(c.Cautions, cautionBox{title, text})
+		titles = append(titles, title)
+		c.Cautions = append(c.Cautions, cautionBox{title, text, s.ID})
 	}
+	c.Titles = list(titles, 9)
+	var recorded []string
+	for _, r := range c.Records {
+		recorded = append(recorded, strings.TrimSuffix(r.What+", "+r.Limits, ", "))
+	}
+	c.Recorded = strings.Join(recorded, "; ")
 	return c
+}
+
+// briefly names up to three findings and counts more.
+func briefly(ids []job.FindingID) string {
+	if len(ids) > 3 {
+		return unit.Count(len(ids), "finding")
+	}
+	return list(findingNames(ids), 3)
 }
 
 // recordsOf is everything that is written down at a step.
@@ -125,15 +146,6 @@ func recordsOf(s plan.Step) []recordRow {
 		out = append(out, row)
 	}
 	return out
-}
-
-// recordNames is what is written down at a step, in a sentence.
-func recordNames(s plan.Step) string {
-	names := slices.Clone(s.Records)
-	for _, r := range s.Readings {
-		names = append(names, r.Name)
-	}
-	return list(names, 6)
 }
 
 func layoutOf(l *plan.Laid) layoutBox {
@@ -177,6 +189,24 @@ func orderedCautions(cs []body.Caution) []body.Caution {
 		}
 		return ra < rb
 	})
+	return out
+}
+
+// allCautions is every caution of the work once, with the steps it is at.
+func allCautions(pl plan.Plan) []cautionBox {
+	var all []body.Caution
+	at := map[body.Caution][]string{}
+	for _, s := range pl.Steps {
+		for _, k := range orderedCautions(s.Cautions) {
+			all = append(all, k)
+			at[k] = append(at[k], s.ID)
+		}
+	}
+	var out []cautionBox
+	for _, k := range orderedCautions(all) {
+		title, text := cautionText(k)
+		out = append(out, cautionBox{title, text, list(at[k], len(at[k]))})
+	}
 	return out
 }
 
