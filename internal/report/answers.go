@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/compare"
 	"fettle/internal/decide"
+	"fettle/internal/inspect"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -21,7 +22,7 @@ func answers(in Input, p pick) []answer {
 }
 
 var questions = [7]string{"Has the structure moved?", "Is the casting sound?", "What may be done?",
-	"What comes off, and what is lost?", "Which route is best?", "How is it done?", "Did it work?"}
+	"What comes off, and what is lost?", "Which route is best?", "How is it done?", "Did it work, and may it be handed back?"}
 
 // movedCount sorts the points of the best reading of the evidence.
 type movedCount struct {
@@ -62,7 +63,7 @@ func answerMoved(in Input) answer {
 	if len(c.moved) > 0 {
 		a.Word = word{"yes", toneBad}
 		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), unit.Count(c.total, "measured point"), list(c.moved, most))
-		a.Lines = append(a.Lines, "By "+list(c.lines, 6)+".")
+		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), unit.Count(c.total, "measured point"), list(c.lines, 6))
 	}
 	if len(c.maybe) > 0 || in.Measure.Ambiguous {
 		if len(c.moved) == 0 || in.Measure.Ambiguous {
@@ -124,22 +125,14 @@ func referenceLine(in Input) string {
 func answerSound(in Input) answer {
 	open := notCovered(in.Inspect)
 	a := answer{Word: word{"yes, as far as inspected", toneGood}, Text: "No finding, and every area is inspected as the manufacturer asks."}
-	on := 0
+	on, longest := 0, inspect.Finding{}
 	for _, f := range in.Inspect.Findings {
-		s := string(f.ID) + " " + f.Kind + ", "
-		if f.Casting == "" {
-			s += partName(in.Body, f.Part)
-		} else {
+		if f.Casting != "" {
 			on++
-			s += strings.TrimPrefix(zonesText(in.Body, f), "zone ")
 		}
-		if f.Length != nil {
-			s += ", " + plusMinus(f.Length.MM, f.Length.Std)
+		if lengthOf(f) > lengthOf(longest) {
+			longest = f
 		}
-		a.Lines = append(a.Lines, s+".")
-	}
-	if n := len(a.Lines); n > 9 {
-		a.Lines = append(a.Lines[:9], fmt.Sprintf("And %d more, see section 2.", n-9))
 	}
 	switch {
 	case on > 0:
@@ -148,15 +141,18 @@ func answerSound(in Input) answer {
 		if rest := len(in.Inspect.Findings) - on; rest > 0 {
 			a.Text += fmt.Sprintf(", %d on other parts", rest)
 		}
-		a.Text += " (lengths along the surface, k = 2):"
+		if longest.Length != nil {
+			a.Text += fmt.Sprintf("; the longest is %s, %s", longest.ID, plusMinus(longest.Length.MM, longest.Length.Std))
+		}
+		a.Text += "."
 	case len(open) > 0 || len(in.Inspect.Coverage) == 0:
 		a.Word = word{"not known yet", toneOpen}
 		a.Text = "No finding on the casting so far, but not all of it has been inspected."
 	case len(in.Inspect.Findings) > 0:
-		a.Text = "No finding on the casting; on other parts:"
+		a.Text = "No finding on the casting; " + unit.Count(len(in.Inspect.Findings), "finding") + " on other parts."
 	}
-	if len(open) > 0 {
-		a.Lines = append(a.Lines, "Not inspected as asked: "+list(open, 6)+".")
+	if len(open) > 0 && on > 0 {
+		a.Text += " " + unit.Count(len(open), "area") + " not inspected as asked."
 	}
 	return a
 }
@@ -168,57 +164,18 @@ func answerMay(in Input) answer {
 		}
 		return answer{Word: word{"nothing yet", toneOpen}, Text: "There is no finding to decide about, but nothing is permitted: see what blocks."}
 	}
-	a := answer{Word: word{"allowed", toneGood}, Text: "Every finding has a treatment that is allowed:"}
-	if !in.Decide.Permits {
-		a.Word, a.Text = word{"not all", toneOpen}, "Not every finding has a treatment that may start:"
+	a := answer{Word: word{"allowed", toneGood}, Text: "Every finding has a treatment that is allowed; below, the mildest of each with the row that permits it."}
+	if in.Decide.Permits {
+		return a
 	}
-	var texts []string
-	who := map[string][]string{}
+	var not []string
 	for _, f := range in.Decide.Findings {
-		s := mayText(f)
-		if who[s] == nil {
-			texts = append(texts, s)
+		if f.Verdict != decide.Allowed {
+			not = append(not, string(f.ID)+" "+verdictWord(f.Verdict).Text)
 		}
-		who[s] = append(who[s], string(f.ID))
 	}
-	for _, s := range texts {
-		a.Lines = append(a.Lines, list(who[s], 12)+": "+s+".")
-	}
-	if n := len(a.Lines); n > 10 {
-		a.Lines = append(a.Lines[:10], fmt.Sprintf("And %d more, see section 3.", n-10))
-	}
-	if q := openQuestions(in.Decide); len(q) > 0 {
-		a.Lines = append(a.Lines, unit.Count(len(q), "question")+" to the manufacturer without an answer.")
-	}
+	a.Word, a.Text = word{"not all", toneOpen}, "Nothing may start: "+or(list(not, most), "a procedure may not be used any more")+"."
 	return a
-}
-
-// mayText is what may be done about a finding, in a few words.
-func mayText(f decide.Finding) string {
-	if f.Verdict != decide.Allowed {
-		return verdictWord(f.Verdict).Text
-	}
-	var kinds []string
-	lines := map[string][]string{}
-	for _, o := range f.Options {
-		if o.Verdict != decide.Allowed {
-			continue
-		}
-		k := string(o.Kind)
-		if _, ok := lines[k]; !ok {
-			kinds = append(kinds, k)
-			lines[k] = []string{}
-		}
-		if o.Line != "" {
-			lines[k] = append(lines[k], string(o.Line))
-		}
-	}
-	for i, k := range kinds {
-		if l := lines[k]; len(l) > 0 {
-			kinds[i] = k + " along " + strings.Join(l, " or ")
-		}
-	}
-	return strings.Join(kinds, ", or ")
 }
 
 func answerOpening(p pick) answer {
@@ -238,7 +195,7 @@ func answerOpening(p pick) answer {
 	for _, r := range pl.Removal {
 		off = append(off, r.Name)
 	}
-	a.Text = "Off, in order: " + or(list(off, most), "nothing") + "."
+	a.Text = "Off, in order: " + or(list(off, 6), "nothing") + "."
 	if len(lost) > 0 {
 		a.Lines = append(a.Lines, "Must be bought: "+list(lost, most)+".")
 	}
@@ -263,6 +220,11 @@ func answerRoute(in Input, p pick) answer {
 		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(r))
 	}
 	a.Lines = append(a.Lines, p.Status)
+	for _, l := range []string{routeProof(in, p), tenths(in, p)} {
+		if l != "" {
+			a.Lines = append(a.Lines, l)
+		}
+	}
 	a.Lines = append(a.Lines, worthLines(in, p)...)
 	a.Lines = append(a.Lines, lossLine(in, p))
 	var rest []string
@@ -289,14 +251,14 @@ func openText(r compare.Route) string {
 	return or(strings.Join(out, ", "), "no open question")
 }
 
-// worthLines says which cheaper routes only wait for something: no more than
-// two, the easiest to settle first.
+// worthLines says which cheaper route only waits for something: the one that
+// is easiest to settle.
 func worthLines(in Input, p pick) []string {
 	var out []string
 	if p.Route.ID != in.Compare.Best {
 		return nil // what is saved is against the best route
 	}
-	for _, w := range in.Compare.Worth[:min(2, len(in.Compare.Worth))] {
+	for _, w := range in.Compare.Worth[:min(1, len(in.Compare.Worth))] {
 		name := w.Route
 		for _, r := range in.Compare.Routes {
 			if r.ID == w.Route {
@@ -334,12 +296,12 @@ func answerHow(in Input, p pick) answer {
 		return answer{Word: word{"no steps", toneFlat}, Text: "This route has no work steps."}
 	}
 	a := answer{Word: word{unit.Count(len(pl.Steps), "step"), toneFlat},
-		Text: fmt.Sprintf("%s %s, %s of work.", unit.Count(len(pl.Steps), "step"), spanned(day(pl.Start), day(pl.Finish)), minutes(pl.WorkMin))}
+		Text: sentence(spanned(day(pl.Start), day(pl.Finish)) + ", " + minutes(pl.WorkMin) + " of work")}
 	if p.Word.Tone != toneGood {
 		a.Lines = append(a.Lines, "Not released: the dates hold only once nothing blocks and every question is answered.")
 	}
 	if c := jobCautions(pl); len(c) > 0 {
-		a.Lines = append(a.Lines, "Dangers on the way: "+strings.ToLower(list(c, most))+".")
+		a.Text += " Dangers on the way: " + strings.ToLower(list(c, most)) + "."
 	}
 	return a
 }
@@ -366,7 +328,7 @@ func answerWorked(in Input, p pick) answer {
 	if noWork(p) {
 		return answer{Word: word{"no repair", toneFlat}, Text: "No work is done on this route, so there is no repair to prove."}
 	}
-	a := answer{Word: word{"not shown yet", toneOpen}, Text: "The vehicle has not been measured after the repair. Still to be shown:"}
+	a := answer{Word: word{"not yet: do not hand back", toneOpen}, Text: "The vehicle has not been measured after the repair. Still to be shown:"}
 	if p, ok := progressTo(in, "during"); ok {
 		for _, l := range progressLines(p) {
 			a.Lines = append(a.Lines, "During the repair, "+strings.ToLower(l[:1])+l[1:])
@@ -406,7 +368,7 @@ func answerAfter(in Input) answer {
 		}
 	}
 	if !ok || len(bad) > 0 || in.After.Ambiguous {
-		a.Word = word{"not shown", toneOpen}
+		a.Word = word{"not shown: do not hand back", toneOpen}
 		a.Text = "Measured after the repair; not shown to be in tolerance: " + or(list(bad, most), "the readings allow more than one answer") + "."
 	}
 	if p, ok := progressTo(in, "after"); ok {

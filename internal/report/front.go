@@ -7,16 +7,18 @@ import (
 // frontPart is the first page: what vehicle, what blocks, and the seven
 // answers.
 type frontPart struct {
-	Job, Shop, Author, Opened, Made          string
-	Body, BodyRevision, VIN, Built, Odometer string
-	Value, Salvage, Impact, Load, Battery    string
-	Invented                                 bool
-	Blocks                                   []block
-	MoreBlocks                               int
-	Hazards                                  []hazardRow
-	Answers                                  []answer
-	Next                                     []string
-	Dense                                    bool // much to say: smaller type, so that the answers stay on one page
+	Job, Shop, Author, Opened, Made       string
+	Body, VIN, Built, Odometer            string
+	Value, Salvage, Impact, Load, Battery string
+	Invented                              bool
+	Blocks                                []block
+	MoreBlocks                            int
+	Hazards                               []hazardRow
+	Answers                               []answer
+	Findings                              frontFindings
+	Open                                  []string // not settled yet
+	Next                                  []string
+	Dense                                 bool // much to say: smaller type, so that the answers stay on one page
 }
 
 type block struct{ Where, Text, Hint string }
@@ -42,10 +44,10 @@ const (
 	mostBlocks = 5
 )
 
-func buildFront(in Input, p pick) frontPart {
+func buildFront(in Input, p pick) (frontPart, error) {
 	v := in.Job.Vehicle
 	f := frontPart{Job: in.Job.ID, Shop: in.Shop.Name, Author: in.Job.Author, Opened: day(in.Job.Opened), Made: in.Meta.Made.Format("Mon 2 Jan 2006 15:04 MST"),
-		Body: in.Body.Name, BodyRevision: in.Body.ID + ", revision " + in.Body.Revision, VIN: v.VIN, Built: day(v.Built),
+		Body: in.Body.Name, VIN: v.VIN, Built: day(v.Built),
 		Odometer: grouped(v.Odometer) + thin + "km", Value: money(v.Value.Minor, v.Value.Currency), Salvage: money(v.Salvage.Minor, v.Salvage.Currency),
 		Impact: in.Job.Impact.From + ". " + sentence(in.Job.Impact.Text), Load: v.LoadState, Battery: or(v.Battery, "not said"),
 		Invented: in.Body.Invented || in.Job.Invented || in.Shop.Invented}
@@ -64,9 +66,11 @@ func buildFront(in Input, p pick) frontPart {
 		f.Hazards = append(f.Hazards, row)
 	}
 	f.Answers = answers(in, p)
-	f.Next = nextSteps(in, p)
+	f.Next, f.Open = nextSteps(in, p), openPoints(in)
+	var err error
+	f.Findings, err = buildFrontFindings(in)
 	f.Dense = frontLines(f) > frontRoom
-	return f
+	return f, err
 }
 
 // frontRoom is how many lines of text the first page of a Letter sheet has
@@ -83,6 +87,7 @@ func frontLines(f frontPart) int {
 	for _, b := range f.Blocks {
 		n += lines(b.Where+b.Text+b.Hint, 105)
 	}
+	n += len(f.Findings.Rows) + (len(f.Open)+1)/2
 	for _, a := range f.Answers {
 		n += lines(a.Text, 110)
 		half := 0

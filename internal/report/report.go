@@ -95,7 +95,11 @@ func HTML(in Input) ([]byte, error) {
 		return nil, err
 	}
 	p := picked(in)
-	doc := page{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: buildFront(in, p),
+	front, err := buildFront(in, p)
+	if err != nil {
+		return nil, err
+	}
+	doc := page{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: front,
 		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in, p, casting), Opening: buildOpening(in, p),
 		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
 	t, err := template.ParseFS(pages, "page/*.html")

@@ -52,7 +52,11 @@ func summaryText(in Input, p pick, i int, a answer) string {
 	switch i {
 	case 0:
 		if c := countMoved(in); c.total > 0 {
-			return strings.TrimSpace(a.Text + " " + toleranceLine(c) + " " + referenceLine(in))
+			text := a.Text
+			if len(c.moved) > 0 {
+				text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), unit.Count(c.total, "measured point"), list(c.moved, most))
+			}
+			return strings.TrimSpace(text + " " + toleranceLine(c) + " " + referenceLine(in))
 		}
 	case 1:
 		var s []string
@@ -76,6 +80,9 @@ func summaryText(in Input, p pick, i int, a answer) string {
 			text += " " + w[0]
 		}
 		return text + " " + lossLine(in, p)
+	case 5:
+		text, _, _ := strings.Cut(a.Text, " Dangers on the way")
+		return text
 	case 6:
 		if in.After == nil && !noWork(p) {
 			text := "Measure all points again and sign."

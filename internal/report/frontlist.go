@@ -1,0 +1,237 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"sort"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/inspect"
+	"fettle/internal/mesh"
+	"fettle/internal/unit"
+)
+
+// frontFindings is the list of findings on the first page with a drawing of the
+// casting: what is cracked where, how long, and the mildest treatment that is
+// allowed.
+type frontFindings struct {
+	Rows []frontRow
+	More int // findings beyond the rows
+	SVG  template.HTML
+	Seen string // from where the drawing looks
+}
+
+type frontRow struct {
+	ID, Kind, Where, Length, May string
+	Allowed                      bool
+}
+
+// mostRows is how many findings the first page lists; of more, those without an
+// allowed treatment and then the longest.
+const mostRows = 10
+
+func buildFrontFindings(in Input) (frontFindings, error) {
+	fs := append([]inspect.Finding(nil), in.Inspect.Findings...)
+	if len(fs) > mostRows {
+		sort.SliceStable(fs, func(i, j int) bool {
+			a, b := allowed(in, fs[i]), allowed(in, fs[j])
+			if a != b {
+				return b
+			}
+			return lengthOf(fs[i]) > lengthOf(fs[j])
+		})
+	}
+	out := frontFindings{More: max(len(fs)-mostRows, 0)}
+	fs = fs[:min(len(fs), mostRows)]
+	for _, f := range fs {
+		r := frontRow{ID: string(f.ID), Kind: f.Kind, Allowed: allowed(in, f), May: verdictWord(verdictOf(in, f)).Text,
+			Where: strings.TrimPrefix(strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zones "), "zone ")}
+		switch {
+		case f.Length != nil:
+			r.Length = plusMinus(f.Length.MM, f.Length.Std)
+		case f.Casting != "":
+			r.Length = "not known"
+		}
+		if r.Allowed {
+			r.May = mildest(in, f)
+		}
+		out.Rows = append(out.Rows, r)
+	}
+	return out, out.draw(in, fs)
+}
+
+func lengthOf(f inspect.Finding) float64 {
+	if f.Length == nil {
+		return 0
+	}
+	return f.Length.MM
+}
+
+// verdictOf is the decision about a finding; to be asked when there is none.
+func verdictOf(in Input, f inspect.Finding) decide.Verdict {
+	for _, d := range in.Decide.Findings {
+		if d.ID == f.ID {
+			return d.Verdict
+		}
+	}
+	return decide.Ask
+}
+
+func allowed(in Input, f inspect.Finding) bool { return verdictOf(in, f) == decide.Allowed }
+
+// mildest is the first treatment that is allowed, with the rows that say so.
+func mildest(in Input, f inspect.Finding) string {
+	for _, d := range in.Decide.Findings {
+		if d.ID != f.ID {
+			continue
+		}
+		for _, o := range d.Options {
+			if o.Verdict != decide.Allowed {
+				continue
+			}
+			s := string(o.Kind)
+			if o.Line != "" {
+				s += " along " + string(o.Line)
+			}
+			switch {
+			case o.Answer != "":
+				s += " (by answer)"
+			case len(o.Rows) > 0:
+				s += " (" + list(o.Rows, 3) + ")"
+			}
+			return s
+		}
+	}
+	return verdictWord(decide.Ask).Text
+}
+
+// frontWide is the width in pixels of the drawing on the first page.
+const frontWide = 420
+
+// draw makes the drawing of the casting that has most of the findings, from
+// where most of them are seen.
+func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
+	on := map[body.CastingID]int{}
+	for _, f := range fs {
+		if f.Located && len(f.Path) > 0 {
+			on[f.Casting]++
+		}
+	}
+	var best body.Casting
+	for _, c := range in.Body.Castings {
+		if in.Surfaces[c.ID] != nil && on[c.ID] > on[best.ID] {
+			best = c
+		}
+	}
+	if on[best.ID] == 0 {
+		return nil
+	}
+	part := in
+	part.Inspect.Findings = fs
+	s := in.Surfaces[best.ID]
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide}
+	p.marks = findingMarks(part, best.ID)
+	view := mostSeen(s.Mesh(), p.frame, p.marks)
+	svg, err := p.view(view)
+	l.SVG, l.Seen = template.HTML(svg), view.name
+	return err
+}
+
+// mostSeen is the view in which most findings are seen best.
+func mostSeen(m *mesh.Mesh, f frame, marks []mark) chosenView {
+	views := chooseViews(m, f, marks)
+	best := views[0]
+	for _, v := range views[1:] {
+		if len(v.best) > len(best.best) {
+			best = v
+		}
+	}
+	return best
+}
+
+// openPoints is what is not settled yet, each in a few words.
+func openPoints(in Input) []string {
+	var out []string
+	for _, h := range in.Job.Hazards {
+		if title, _ := cautionText(h.Kind); !h.Cleared {
+			out = append(out, title+": not made safe")
+		}
+	}
+	for _, q := range in.Decide.Procedures {
+		if q.Expired || q.Unchecked {
+			out = append(out, fmt.Sprintf("Procedure %s revision %s: to be looked up", q.Procedure, q.Revision))
+		}
+	}
+	if n := notCovered(in.Inspect); len(n) > 0 {
+		out = append(out, "Not inspected as asked: "+list(n, 6))
+	}
+	var unknown []string
+	for _, f := range in.Inspect.Findings {
+		if len(f.Unknown) > 0 {
+			unknown = append(unknown, string(f.ID))
+		}
+	}
+	if len(unknown) > 0 {
+		out = append(out, "Not all known of "+list(unknown, 6))
+	}
+	c := countMoved(in)
+	if len(c.unsure) > 0 {
+		out = append(out, "Tolerance undecided: "+list(c.unsure, 6))
+	}
+	if len(c.maybe) > 0 {
+		out = append(out, "Not certain whether moved: "+list(c.maybe, 6))
+	}
+	var qs []string
+	for _, q := range openQuestions(in.Decide) {
+		qs = append(qs, q.ID+" on "+string(q.Finding))
+	}
+	if len(qs) > 0 {
+		out = append(out, unit.Count(len(qs), "question")+" to the manufacturer without an answer: "+list(qs, 4))
+	}
+	return out
+}
+
+// routeProof says how well the route shown is proven.
+func routeProof(in Input, p pick) string {
+	pl := p.Route.Plan
+	var s []string
+	if p.Route.ID == in.Compare.Best && p.Route.Because != "" {
+		_, why, more := strings.Cut(p.Route.Because, "; ") // money and days stand above it
+		if !more {
+			why = p.Route.Because
+		}
+		s = append(s, why)
+	}
+	if len(pl.Removal) > 0 {
+		s = append(s, proven(pl.OpeningProven, "no cheaper way to open up", "a cheaper way to open up may exist, none for less than "+money(pl.OpeningBound, currencyOf(in))))
+	}
+	if len(pl.Steps) > 0 {
+		s = append(s, proven(pl.Proven, "no quicker plan with these people and bays", "a quicker plan may exist, none under "+elapsed(pl.BoundMin)))
+	}
+	if len(s) == 0 {
+		return ""
+	}
+	return sentence("proof: " + strings.Join(s, "; "))
+}
+
+func proven(yes bool, what, bound string) string {
+	if yes {
+		return what + ", proven"
+	}
+	return "not proven: " + bound
+}
+
+// tenths is in which range the money falls in eight of ten draws.
+func tenths(in Input, p pick) string {
+	if in.Compare.Spread == nil {
+		return ""
+	}
+	for _, r := range in.Compare.Spread.Routes {
+		if r.Route == p.Route.ID {
+			return fmt.Sprintf("In 8 of 10 draws it ends between %s and %s.", r.P10.Grouped(), money(r.P90, currencyOf(in)))
+		}
+	}
+	return ""
+}
