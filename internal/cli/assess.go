@@ -16,7 +16,7 @@ import (
 
 type assessCmd struct {
 	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
-	Out  string `help:"Folder for report.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR"`
+	Out  string `help:"Folder for report.html, cards.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 
@@ -86,7 +86,7 @@ func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.
 }
 
 // writeResult writes report.html, assessment.json and, where a route is picked,
-// its order list as order.csv and order.xlsx. It says where the report is.
+// its step cards as cards.html and its order list as order.csv and order.xlsx. It says where the report is.
 func writeResult(a *app.App, c *app.Case, r app.Assessment, dir string) (string, error) {
 	page, err := a.Report(c, r)
 	if err != nil {
@@ -100,7 +100,7 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, dir string) (string,
 	if err := writeFile(filepath.Join(dir, "assessment.json"), append(data, '\n')); err != nil {
 		return "", err
 	}
-	if err := writeOrder(a, c, r, dir); err != nil {
+	if err := errors.Join(writeOrder(a, c, r, dir), writeCards(a, c, r, dir)); err != nil {
 		return "", err
 	}
 	return file, writeFile(file, page)
@@ -127,6 +127,24 @@ func writeOrder(a *app.App, c *app.Case, r app.Assessment, dir string) error {
 		return err
 	}
 	return errors.Join(writeFile(csv, text), writeFile(xlsx, book))
+}
+
+// writeCards writes the step cards of the picked route. Without one, or when it
+// has no steps, those of an earlier run are taken away: nobody works from them.
+func writeCards(a *app.App, c *app.Case, r app.Assessment, dir string) error {
+	file := filepath.Join(dir, "cards.html")
+	route, err := a.Picked(c, r, "")
+	if diag.KindOf(err) == diag.NotFound || err == nil && len(route.Plan.Steps) == 0 {
+		return removeFile(file)
+	}
+	if err != nil {
+		return err
+	}
+	page, err := a.Cards(c, r, route)
+	if err != nil {
+		return err
+	}
+	return writeFile(file, page)
 }
 
 // removeFile takes a file away if it is there.

@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -66,7 +67,7 @@ func TestOutsideReportPrints(t *testing.T) {
 					t.Errorf("page %d is nearly empty:\n%s", i+1, text)
 				}
 				if i == 0 {
-					for _, want := range []string{"INVENTED", "Has the structure moved?", "Is the casting sound?", "Which route is best?", "Did it work?"} {
+					for _, want := range []string{"INVENTED", "Has the structure moved?", "Is the casting sound?", "Which route is best?", "Did it work, and may it be handed back?", "Still open", "Sections 1 to 7 answer"} {
 						if !strings.Contains(text, want) {
 							t.Errorf("%q is not on the first page:\n%s", want, text)
 						}
@@ -74,6 +75,90 @@ func TestOutsideReportPrints(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// TestOutsideCardsFitTheirSheets has Chromium lay out the step cards of the best
+// route and of one that waits: no card is higher than the half or whole sheet it
+// was given (130 and 262 mm, page/cards.css), nothing stands out of its side, no
+// line is cut, and on A4 and on Letter no card is split.
+func TestOutsideCardsFitTheirSheets(t *testing.T) {
+	dir := t.TempDir()
+	if code, _, stderr := run(t, dir, "demo"); code != Done {
+		t.Fatal(stderr)
+	}
+	for _, route := range []string{"new-casting", "section-S-2", "weld"} {
+		t.Run(route, func(t *testing.T) {
+			if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--cards", "cards.html"); code != Done {
+				t.Fatal(stderr)
+			}
+			page, err := os.ReadFile("cards.html")
+			if err != nil {
+				t.Fatal(err)
+			}
+			checkCards(t, dir, string(page))
+			for _, paper := range []string{"A4", "letter"} {
+				html := strings.Replace(string(page), "</head>", "<style>@page { size: "+paper+" }</style></head>", 1)
+				checkSheets(t, paper, printed(t, dir, html))
+			}
+		})
+	}
+}
+
+// measureCards is run in the page: it writes the height of every card in
+// millimetres with the height it was given, and what stands out of it.
+const measureCards = `<pre id="measured"></pre><script>
+const mm = 96 / 25.4; let out = "";
+for (const c of document.querySelectorAll(".card")) {
+  const b = c.getBoundingClientRect(); let bad = "";
+  for (const e of c.querySelectorAll("*")) {
+    if (e.closest("svg")) continue;
+    const r = e.getBoundingClientRect();
+    if (r.right > b.right + 1 || r.bottom > b.bottom + 1 || e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0) bad += " " + e.tagName + ":" + e.textContent.slice(0, 20).replace(/\s+/g, "_");
+  }
+  out += "CARD " + c.querySelector(".no").textContent.replace(/\s+/g, "_") + " " + (c.classList.contains("tall") ? 262 : 130) + " " + (b.height / mm).toFixed(1) + bad + "\n";
+}
+document.getElementById("measured").textContent = out;
+</script>`
+
+func checkCards(t *testing.T, dir, page string) {
+	t.Helper()
+	in := filepath.Join(dir, "measure.html")
+	if err := os.WriteFile(in, []byte(strings.Replace(page, "</body>", measureCards+"</body>", 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command("chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--user-data-dir="+t.TempDir(), "--dump-dom", "file://"+in).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, m := range regexp.MustCompile(`CARD (\S+) (\d+) ([\d.]+)(.*)`).FindAllStringSubmatch(string(out), -1) {
+		n++
+		given, err1 := strconv.ParseFloat(m[2], 64)
+		high, err2 := strconv.ParseFloat(m[3], 64)
+		if err1 != nil || err2 != nil || high > given+0.5 || m[4] != "" {
+			t.Errorf("card %s is %s mm high of %s; out of it:%s", m[1], m[3], m[2], m[4])
+		}
+	}
+	if want := strings.Count(page, `<section class="card`); n != want || n < 10 {
+		t.Errorf("%d cards measured of %d", n, want)
+	}
+}
+
+// checkSheets says that every card that begins on a sheet ends on it: each has
+// one "Done" or, the first ones, none.
+func checkSheets(t *testing.T, paper string, sheets []string) {
+	t.Helper()
+	heads, done := regexp.MustCompile(`\d+ of \d+`), regexp.MustCompile(`(?m)\bDone\s*$`)
+	for i, text := range sheets[1:] {
+		h, d := len(heads.FindAllString(text, -1)), len(done.FindAllString(text, -1))
+		if strings.Contains(text, "Ready?") {
+			continue
+		}
+		if h != d && !strings.Contains(text, "sheet ") || h > 2 || h == 0 {
+			t.Errorf("%s, sheet %d: %d cards begin and %d end\n%s", paper, i+2, h, d, text)
+		}
 	}
 }
 

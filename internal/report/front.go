@@ -56,6 +56,18 @@ func buildFront(in Input, p pick) (frontPart, error) {
 		f.MoreBlocks = len(f.Blocks) - mostBlocks
 		f.Blocks = f.Blocks[:mostBlocks]
 	}
+	f.Hazards = hazardRows(in)
+	f.Answers = answers(in, p)
+	f.Next, f.Open = nextSteps(in, p), openPoints(in)
+	var err error
+	f.Findings, err = buildFrontFindings(in)
+	f.Dense = frontLines(f) > frontRoom
+	return f, err
+}
+
+// hazardRows is the dangers of the vehicle with their state.
+func hazardRows(in Input) []hazardRow {
+	var out []hazardRow
 	for _, h := range in.Job.Hazards {
 		title, text := cautionText(h.Kind)
 		row := hazardRow{Title: title, Text: sentence(h.Text) + " " + text, Word: word{"not made safe yet", toneBad}}
@@ -63,14 +75,9 @@ func buildFront(in Input, p pick) (frontPart, error) {
 			row.State = "by " + or(h.By, "nobody named") + ", " + day(h.On)
 			row.Word = word{"made safe", toneGood}
 		}
-		f.Hazards = append(f.Hazards, row)
+		out = append(out, row)
 	}
-	f.Answers = answers(in, p)
-	f.Next, f.Open = nextSteps(in, p), openPoints(in)
-	var err error
-	f.Findings, err = buildFrontFindings(in)
-	f.Dense = frontLines(f) > frontRoom
-	return f, err
+	return out
 }
 
 // frontRoom is how many lines of text the first page of a Letter sheet has

@@ -56,7 +56,7 @@ type Meta struct {
 	JobHash  string // hash of the last event of the job's chain
 }
 
-//go:embed page/*.html page/report.css
+//go:embed page/*.html page/*.css
 var pages embed.FS
 
 // page is what the template is filled with.

@@ -33,6 +33,30 @@ func cautionText(c body.Caution) (title, text string) {
 	return "Caution: " + string(c), "No usual warning is known for this hazard. Stop, and ask a qualified person before going on; the maker's current procedure and local rules decide."
 }
 
+// cautionShort is the caution for a card that is read at an arm's length; the
+// warning in full is on the first card.
+func cautionShort(c body.Caution) string {
+	switch c {
+	case body.HighVoltage:
+		return "Do not touch until a qualified person has locked it off and proven it dead."
+	case body.Airbag:
+		return "Isolated and discharged as the maker says? If not, stop."
+	case body.Dust:
+		return "Aluminium tools only, rated extraction on, no sparks, no steel dust."
+	case body.BatteryHeat:
+		return "Battery out, shielded or far enough as the maker says. Watch its temperature."
+	case body.Welding:
+		return "Only a welder qualified for this alloy. Screens, fume extraction, fire watch."
+	case body.Chemical:
+		return "Read its safety data sheet. Gloves and mask it names. Ventilate."
+	case body.Lifting:
+		return "Rated gear at the maker's lifting points. Nobody under the part."
+	case body.Eyes:
+		return "Eye protection on, everyone in the bay."
+	}
+	return "Stop, and ask a qualified person before going on."
+}
+
 // tone is how a word of verdict is drawn: by its frame, not only its colour.
 type tone string
 
