@@ -95,7 +95,13 @@ func (a *App) photos(c *Case, id job.FindingID, files map[string][]byte) ([]repo
 			}
 			sum := sha256.Sum256(data)
 			files["evidence/"+path.Base(e.File)] = data
-			out = append(out, report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: hex.EncodeToString(sum[:]), Media: mediaOf(e.File), Data: data})
+			p := report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: hex.EncodeToString(sum[:])}
+			if media := mediaOf(e.File); media != "" {
+				if p.Why = notShown(e.File, data); p.Why == "" {
+					p.Media, p.Data = media, data
+				}
+			}
+			out = append(out, p)
 		}
 	}
 	return out, nil

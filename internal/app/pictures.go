@@ -5,6 +5,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"image"
+	_ "image/jpeg" // read to the end before it is shown
+	_ "image/png"  // so too
 	"path"
 	"slices"
 
@@ -16,12 +19,14 @@ import (
 const (
 	maxPictureBytes  = 8 << 20
 	maxPicturesBytes = 40 << 20
+	maxPictureDots   = 64 << 20
 )
 
 // pictures is the photographs that are evidence of findings and inspections,
-// in the order of the evidence. One that is too large, or whose content is not
-// what its name says, is named with its hash and not shown.
-func (a *App) pictures(c *Case) ([]report.Photo, error) {
+// in the order of the evidence. One that is too large, cannot be read to its
+// end, or whose content is not what its name says, is named with its hash and
+// the reason and not shown.
+func (a *App) pictures(c *Case) []report.Photo {
 	var out []report.Photo
 	sum := 0
 	for _, e := range c.Job.Evidence {
@@ -29,27 +34,47 @@ func (a *App) pictures(c *Case) ([]report.Photo, error) {
 		if mediaOf(e.File) == "" || len(of) == 0 {
 			continue
 		}
-		file := path.Join(c.Dir, e.File)
-		data, err := a.files.Read(file)
+		p := report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: e.SHA256, For: of}
+		data, err := a.files.Read(path.Join(c.Dir, e.File))
 		if err != nil {
-			return nil, notRead(file, err, "bring the evidence back")
+			p.Why = "the file cannot be read; bring the evidence back"
+			out = append(out, p)
+			continue
 		}
 		hash := sha256.Sum256(data)
-		p := report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: hex.EncodeToString(hash[:]), For: of}
-		switch {
-		case pictureKind(data) != mediaOf(e.File):
-			p.Why = "the file is not the picture that its name says"
-		case len(data) > maxPictureBytes:
-			p.Why = fmt.Sprintf("it has %d MB, more than %d", len(data)>>20, maxPictureBytes>>20)
-		case sum+len(data) > maxPicturesBytes:
+		p.SHA256 = hex.EncodeToString(hash[:])
+		if p.Why = notShown(e.File, data); p.Why == "" && sum+len(data) > maxPicturesBytes {
 			p.Why = fmt.Sprintf("the pictures of this report have more than %d MB together", maxPicturesBytes>>20)
-		default:
+		}
+		if p.Why == "" {
 			sum += len(data)
 			p.Media, p.Data = mediaOf(e.File), data
 		}
 		out = append(out, p)
 	}
-	return out, nil
+	return out
+}
+
+// notShown is why a picture cannot be shown; empty when it can. It is read to
+// its end: half a photograph shows half a crack.
+func notShown(file string, data []byte) string {
+	switch {
+	case pictureKind(data) != mediaOf(file):
+		return "the file is not the picture that its name says"
+	case len(data) > maxPictureBytes:
+		return fmt.Sprintf("it has %d MB, more than %d; save it smaller and record that as evidence too", len(data)>>20, maxPictureBytes>>20)
+	}
+	size, _, err := image.DecodeConfig(bytes.NewReader(data))
+	if err == nil && size.Width*size.Height > maxPictureDots {
+		return fmt.Sprintf("it has %d million dots, more than %d", size.Width*size.Height>>20, maxPictureDots>>20)
+	}
+	if err == nil {
+		_, _, err = image.Decode(bytes.NewReader(data))
+	}
+	if err != nil {
+		return "the file is damaged or cut short: " + err.Error()
+	}
+	return ""
 }
 
 // evidenceOf is the findings and inspections that name a piece of evidence.
