@@ -55,9 +55,6 @@ func (p castingPicture) view(v chosenView) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	h := float64(c.h) + lineRoom + 54
-	d := newDrawing("casting", "Casting seen "+v.name, float64(width)+2*side, h)
-	d.picture(side, lineRoom, float64(c.w), float64(c.h), uri)
 	fine := c.times(2)
 	var fs []flag
 	var shown []mark
@@ -67,7 +64,12 @@ func (p castingPicture) view(v chosenView) (string, error) {
 			fs = append(fs, flag{text: m.id, x: x + side, y: y + lineRoom})
 		}
 	}
-	fs = placeFlags(fs, side-16, float64(width)+side+16, lineRoom+26, lineRoom+max(float64(c.h)-10, 26), flagGap)
+	left, right, top := side-16, float64(width)+side+16, float64(lineRoom+26)
+	foot := roomFor(fs, left, right, top, lineRoom+max(float64(c.h)-10, 26), flagGap)
+	h := float64(c.h) + lineRoom + 54
+	d := newDrawing("casting", "Casting seen "+v.name, float64(width)+2*side, max(h, foot+flagGap/2))
+	d.picture(side, lineRoom, float64(c.w), float64(c.h), uri)
+	fs = placeFlags(fs, left, right, top, foot, flagGap)
 	p.sectionLines(d, dm, fine, side, lineRoom)
 	p.zoneNames(d, dm, c, side, underLeaders(fs, side, lineRoom))
 	drawLeaders(d, fs)
@@ -336,7 +338,7 @@ func scaleBar(d *drawing, scale, x, y float64) {
 }
 
 // closeUpRoom is the room left and right of a close-up for flags.
-const closeUpRoom = 66
+const closeUpRoom = 80
 
 // closeUp draws one finding along the surface normal, and thinner, with its
 // flag, every other that is seen there.
@@ -348,8 +350,6 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	d := newDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, h+44)
-	d.picture(closeUpRoom, 0, w, h, uri)
 	fine := c.times(2)
 	var fs []flag
 	for _, o := range p.marks {
@@ -357,7 +357,10 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 			fs = append(fs, flag{text: o.id, x: x + closeUpRoom, y: y})
 		}
 	}
-	fs = placeFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
+	foot := roomFor(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
+	d := newDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, max(h+44, foot+flagGap/2))
+	d.picture(closeUpRoom, 0, w, h, uri)
+	fs = placeFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, foot, flagGap)
 	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom, 0)...)) {
 		if name := p.names[at.label]; name != "" && at.room > 16 {
 			twoLines(d, "zone small", name, at, 20, closeUpRoom, 0, w)

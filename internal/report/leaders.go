@@ -37,6 +37,18 @@ func placeFlags(fs []flag, x0, x1, y0, y1, gap float64) []flag {
 	return out
 }
 
+// roomFor is the lower end of the columns of labels: y1, or lower when one side
+// has more labels than fit above it.
+func roomFor(fs []flag, x0, x1, y0, y1, gap float64) float64 {
+	left := 0
+	for _, f := range fs {
+		if f.x < (x0+x1)/2 {
+			left++
+		}
+	}
+	return max(y1, y0+gap*float64(max(left, len(fs)-left)-1))
+}
+
 // spread gives every label of a column a height near what it points at, at
 // least gap apart, within the room when there is enough of it.
 func spread(fs []flag, ids []int, y0, y1, gap float64) {
