@@ -98,7 +98,9 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 					return nil, err
 				}
 				if err == nil {
-					err = unreasoned(c, on).OrNil()
+					faults := append(unreasoned(c, on), expired(c.Body, path.Join(c.Dir, c.Job.Body), on)...)
+					faults.Sort()
+					err = faults.OrNil()
 				}
 				return c.Notes, err
 			}})

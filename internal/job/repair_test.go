@@ -61,6 +61,8 @@ func TestRepairFaults(t *testing.T) {
 		want   string
 	}{
 		{func(s *State) { s.Answers[0].VIN = "TEST2222222222222" }, `answers[0].vin: the answer is for vehicle "TEST2222222222222"`},
+		{func(s *State) { s.Answers[0].Finding = "F2" }, "answers[0].finding: question QU-1 was about finding F1, the answer is entered for F2"},
+		{func(s *State) { s.Questions[0].On = s.Answers[0].On.AddDays(1) }, "answers[0].on:"},
 		{func(s *State) { s.Answers[0].Question = "QU-9" }, `question "QU-9" does not exist`},
 		{func(s *State) { s.Records[0].Indications = nil }, "it has to say what was indicated, or that nothing was"},
 		{func(s *State) { s.Records[0].None = true }, "it has to say what was indicated, or that nothing was"},

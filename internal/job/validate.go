@@ -315,6 +315,15 @@ func (c *checker) answers() {
 		if fault, _ := VINFault(c.s.Vehicle.VIN); fault == "" && a.VIN != c.s.Vehicle.VIN {
 			c.fault(at+".vin", fmt.Sprintf("the answer is for vehicle %q, this is %q", a.VIN, c.s.Vehicle.VIN), "an answer holds for one vehicle only: ask for this one")
 		}
+		for _, q := range c.s.Questions {
+			if q.ID != a.Question || a.Question == "" {
+				continue
+			}
+			if q.Finding != a.Finding && slices.Contains(findings, string(a.Finding)) {
+				c.fault(at+".finding", fmt.Sprintf("question %s was about finding %s, the answer is entered for %s", q.ID, q.Finding, a.Finding), "an answer holds for the finding that was asked about: ask about this one")
+			}
+			c.notBefore(at+".on", a.On, "the day the question was sent", q.On)
+		}
 		c.notBefore(at+".expires", a.Expires, "the day of the answer", a.On)
 		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
 		if len(a.Allow)+len(a.Forbid) == 0 {
