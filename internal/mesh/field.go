@@ -83,7 +83,8 @@ type field struct {
 
 	step    float64 // length one bucket covers
 	now     int     // bucket in work
-	buckets [][]front
+	buckets [fieldBuckets]bucket
+	unused  *fronts // to be filled again
 	live    int
 	gaveUp  bool
 	metSeam bool
@@ -106,7 +107,7 @@ func (s *Surface) newField(limit float64) *field {
 	size := math.Sqrt(s.faces.size2())
 	n := len(s.m.Points)
 	w := &field{s: s, limit: limit, slack: size * lengthRounding, dist: make([]float64, n), from: make([]arrival, n),
-		tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces)), buckets: make([][]front, fieldBuckets)}
+		tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces))}
 	for i := range w.dist {
 		w.dist[i] = math.Inf(1)
 	}
@@ -141,23 +142,66 @@ func (w *field) push(key float64, f front) {
 	}
 	b := int(key / w.step)
 	b = min(max(b, w.now), w.now+fieldBuckets-1)
-	w.buckets[b%fieldBuckets] = append(w.buckets[b%fieldBuckets], f)
+	w.add(&w.buckets[b%fieldBuckets], &f)
 	w.live++
+}
+
+// bucket is a list of windows in the order they came, in pieces that go from
+// one bucket to another when they are read: no more memory is in use than the
+// most windows that ever waited at once.
+type bucket struct{ first, last *fronts }
+
+// fronts is a piece of a bucket, 4096 bytes.
+type fronts struct {
+	f    [85]front
+	n    int
+	next *fronts
+}
+
+func (w *field) add(b *bucket, f *front) {
+	c := b.last
+	if c == nil || c.n == len(c.f) {
+		if c = w.unused; c != nil {
+			w.unused = c.next
+			c.n, c.next = 0, nil
+		} else {
+			c = &fronts{}
+		}
+		if b.last == nil {
+			b.first = c
+		} else {
+			b.last.next = c
+		}
+		b.last = c
+	}
+	c.f[c.n] = *f
+	c.n++
+}
+
+// drop takes the first piece, which has been read, off the bucket.
+func (w *field) drop(b *bucket) {
+	c := b.first
+	if b.first = c.next; b.first == nil {
+		b.last = nil
+	}
+	c.next, w.unused = w.unused, c
 }
 
 func (w *field) run() {
 	for w.live > 0 && !w.gaveUp {
-		list := &w.buckets[w.now%fieldBuckets]
-		for i := 0; i < len(*list); i++ { // grows while it is read
-			f := (*list)[i]
-			w.live--
-			if f.h < 0 {
-				w.expandPoint(f.source, f.past)
-			} else {
-				w.expand(&f)
+		b := &w.buckets[w.now%fieldBuckets]
+		for b.first != nil { // grows while it is read
+			c := b.first
+			for i := 0; i < c.n; i++ {
+				w.live--
+				if f := &c.f[i]; f.h < 0 {
+					w.expandPoint(f.source, f.past)
+				} else {
+					w.expand(f)
+				}
 			}
+			w.drop(b)
 		}
-		*list = (*list)[:0]
 		w.now++
 		w.gaveUp = w.live > maxLiveWindows
 	}

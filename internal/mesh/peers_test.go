@@ -29,8 +29,8 @@ func perCPU(b *testing.B, from float64, n int, what string) {
 func trayBoxes(m *Mesh) []boxed {
 	out := make([]boxed, len(m.Faces))
 	for f := range m.Faces {
-		a, b, c := m.corners(f)
-		out[f] = boxOf(int32(f), a, b, c)
+		t := &m.Faces[f]
+		out[f] = boxOfFace(int32(f), &m.Points[t[0]], &m.Points[t[1]], &m.Points[t[2]])
 	}
 	return out
 }

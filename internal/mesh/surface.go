@@ -31,11 +31,11 @@ func NewSurface(m *Mesh) (*Surface, error) {
 		if collapsed(t) {
 			continue
 		}
-		a, b, c := m.corners(f)
-		if a == b || b == c || c == a {
+		a, b, c := &m.Points[t[0]], &m.Points[t[1]], &m.Points[t[2]]
+		if *a == *b || *b == *c || *c == *a {
 			continue
 		}
-		boxes = append(boxes, boxOf(int32(f), a, b, c))
+		boxes = append(boxes, boxOfFace(int32(f), a, b, c))
 	}
 	if len(boxes) == 0 {
 		return nil, invalid("every face has two equal corners", "a surface needs at least one triangle")

@@ -29,8 +29,10 @@ type node struct {
 // the order of the coordinates, whose smaller and larger the machine finds
 // without a branch.
 type boxed struct {
-	lo, hi [3]int32
-	id     int32
+	lo [3]int32
+	id int32
+	hi [3]int32
+	_  int32 // two halves of 16 bytes, which the machine copies whole
 }
 
 // rank orders float32 as whole numbers; unrank is the way back.
@@ -40,6 +42,26 @@ func rank(f float32) int32 {
 }
 
 func unrank(r int32) float32 { return math.Float32frombits(uint32(r ^ (r >> 31 & math.MaxInt32))) }
+
+// boxOfFace is the box of three points, rounded outward.
+func boxOfFace(id int32, p, q, r *geom.Vec) (b boxed) {
+	b.id = id
+	for k := range 3 {
+		lo, hi := p[k], p[k]
+		if q[k] < lo {
+			lo = q[k]
+		} else {
+			hi = q[k]
+		}
+		if r[k] < lo {
+			lo = r[k]
+		} else if r[k] > hi {
+			hi = r[k]
+		}
+		b.lo[k], b.hi[k] = rank(roundDown(lo)), rank(roundUp(hi))
+	}
+	return b
+}
 
 // boxOf is the box of the points, rounded outward.
 func boxOf(id int32, points ...geom.Vec) boxed {
@@ -78,18 +100,21 @@ func roundUp(x float64) float32 {
 }
 
 const (
-	leafItems  = 2
+	leafItems  = 4
 	sahBins    = 16
 	leafLimit  = blockItems // a leaf never holds more
 	sahStepFor = 1.2        // cost of visiting a node, in tests of an item
 )
 
-// newTree builds a tree over the boxes and changes their order.
+// newTree builds a tree over the boxes, and uses them up.
 func newTree(boxes []boxed) tree {
 	if len(boxes) == 0 {
 		return tree{}
 	}
-	b := treeBuilder{boxes: boxes}
+	b := treeBuilder{boxes: boxes, grid: newGrid(boxes)}
+	for i := range boxes {
+		b.grid.take(&boxes[i])
+	}
 	b.nodes = make([]node, 2, len(boxes)+len(boxes)/8+4)
 	all := b.measure(0, int32(len(boxes)))
 	b.split(0, 0, &all)
@@ -100,13 +125,60 @@ func newTree(boxes []boxed) tree {
 	return t
 }
 
+// treeBuilder works in steps of a grid: whole numbers, which add and compare
+// faster than ranks.
 type treeBuilder struct {
 	boxes []boxed
 	nodes []node
 	depth int
+	grid  grid
 }
 
-// span is a box in ranks that starts empty and grows.
+// grid is steps of a power of two, at most 2^29 of them along the longest side
+// of a box, so that twice a centre is an int32 as well.
+type grid struct {
+	base         geom.Vec
+	step, perOne float64 // and one over the step
+}
+
+func newGrid(boxes []boxed) grid {
+	all := emptySpan()
+	for i := range boxes {
+		all.add(&boxes[i].lo, &boxes[i].hi)
+	}
+	longest := 0.0
+	for k := range 3 {
+		longest = max(longest, float64(unrank(all.hi[k]))-float64(unrank(all.lo[k])))
+	}
+	_, e := math.Frexp(longest)
+	g := grid{step: math.Ldexp(1, e-29), perOne: math.Ldexp(1, 29-e)}
+	for k := range 3 {
+		g.base[k] = math.Floor(float64(unrank(all.lo[k]))*g.perOne) * g.step
+	}
+	return g
+}
+
+// take turns ranks into steps, outward.
+func (g *grid) take(b *boxed) {
+	for k := range 3 {
+		lo, hi := (float64(unrank(b.lo[k]))-g.base[k])*g.perOne, (float64(unrank(b.hi[k]))-g.base[k])*g.perOne
+		to := int32(hi)
+		if float64(to) < hi {
+			to++
+		}
+		b.lo[k], b.hi[k] = int32(lo), to
+	}
+}
+
+// bounds gives the box in float32, outward.
+func (g *grid) bounds(s *span, n *node) {
+	for k := range 3 {
+		n.lo[k] = roundDown(g.base[k] + float64(s.lo[k])*g.step)
+		n.hi[k] = roundUp(g.base[k] + float64(s.hi[k])*g.step)
+	}
+}
+
+// span is a box, in steps or ranks, that starts empty and grows.
 type span struct{ lo, hi [3]int32 }
 
 func emptySpan() span {
@@ -128,10 +200,10 @@ func (s *span) halfArea() float64 {
 	return float64(x*y) + float64(y*z) + float64(z*x)
 }
 
-func (s *span) extent(k int) float64 { return float64(unrank(s.hi[k])) - float64(unrank(s.lo[k])) }
+func (s *span) extent(k int) float64 { return float64(s.hi[k] - s.lo[k]) }
 
-// centre2 is twice the centre of the box; coordinates are far from overflow.
-func (b *boxed) centre2(k int) float32 { return unrank(b.lo[k]) + unrank(b.hi[k]) }
+// centre2 is twice the centre of the box.
+func (b *boxed) centre2(k int) int32 { return b.lo[k] + b.hi[k] }
 
 // part is a run of boxes, the box of all, and the box of their centres (twice).
 type part struct {
@@ -153,15 +225,14 @@ func (b *treeBuilder) measure(from, to int32) part {
 }
 
 func (s *span) addCentre(o *boxed) {
-	c := [3]int32{rank(o.centre2(0)), rank(o.centre2(1)), rank(o.centre2(2))}
-	s.add(&c, &c)
+	x, y, z := o.centre2(0), o.centre2(1), o.centre2(2)
+	s.lo[0], s.lo[1], s.lo[2] = min(s.lo[0], x), min(s.lo[1], y), min(s.lo[2], z)
+	s.hi[0], s.hi[1], s.hi[2] = max(s.hi[0], x), max(s.hi[1], y), max(s.hi[2], z)
 }
 
 func (b *treeBuilder) split(at int32, level int, p *part) {
 	b.depth = max(b.depth, level)
-	for k := range 3 {
-		b.nodes[at].lo[k], b.nodes[at].hi[k] = unrank(p.all.lo[k]), unrank(p.all.hi[k])
-	}
+	b.grid.bounds(&p.all, &b.nodes[at])
 	var left, right part
 	if !b.cut(p, &left, &right) {
 		b.nodes[at].first, b.nodes[at].count = p.from, p.n()
@@ -182,7 +253,7 @@ func (b *treeBuilder) cut(p, left, right *part) bool {
 	}
 	if n < splitHalfway {
 		axis := p.all.longest()
-		if b.divide(p, axis, unrank(p.all.lo[axis])+unrank(p.all.hi[axis]), left, right) {
+		if b.divide(p, axis, p.all.lo[axis]+p.all.hi[axis], left, right) {
 			return true
 		}
 		*p = b.measure(p.from, p.to)
@@ -208,7 +279,7 @@ const splitHalfway = 32
 
 // divide brings the boxes with twice their centre below the plane to the left,
 // in one pass; false when one side stays empty.
-func (b *treeBuilder) divide(p *part, axis int, plane float32, left, right *part) bool {
+func (b *treeBuilder) divide(p *part, axis int, plane int32, left, right *part) bool {
 	left.all, right.all, left.mid, right.mid = emptySpan(), emptySpan(), emptySpan(), emptySpan()
 	small := p.n() < splitHalfway
 	i, j := p.from, p.to-1
@@ -246,23 +317,24 @@ func (s *span) longest() int {
 
 // bins cut a range of centres into equal steps.
 type bins struct {
-	base, scale float32
-	n           int
+	base int32
+	n    int
+	each uint64 // bins a step, times 2^32
 }
 
 func (s *span) bins(axis, n int) bins {
-	return bins{unrank(s.lo[axis]), float32(n) / float32(s.extent(axis)), n}
+	return bins{s.lo[axis], n, uint64(n) << 32 / uint64(s.hi[axis]-s.lo[axis]+1)}
 }
 
-func (b *bins) of(c float32) int { return min(int(int32((c-b.base)*b.scale)), b.n-1) }
+func (b *bins) of(c int32) int { return int(uint64(c-b.base) * b.each >> 32) }
 
 // above is where bin i begins.
-func (b *bins) above(i int) float32 { return b.base + float32(i)/b.scale }
+func (b *bins) above(i int) int32 { return b.base + int32((uint64(i)<<32+b.each-1)/b.each) }
 
 // binning is a way to cut a part in two: between two bins of an axis.
 type binning struct {
 	axis  int
-	plane float32 // in twice the centre
+	plane int32 // in twice the centre
 	cost  float64
 }
 
@@ -281,9 +353,7 @@ func (b *treeBuilder) bestBin(p *part) binning {
 		if p.n() < tryAllAxes {
 			n = sahBins / 2
 		}
-		if x := p.mid.bins(k, n); !math.IsInf(float64(x.scale), 0) { // no spread below 1e-37 mm
-			b.bestPlane(p, k, x, &best)
-		}
+		b.bestPlane(p, k, p.mid.bins(k, n), &best)
 	}
 	return best
 }
