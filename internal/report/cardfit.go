@@ -15,7 +15,7 @@ import (
 // those of a wide typeface; a test has a browser measure the cards.
 const (
 	lowRoom   = 130.0
-	tallRoom  = 262.0
+	tallRoom  = 258.0
 	cardType  = 4.06 // 11.5 points
 	cardLine  = 5.3
 	leftWide  = 104.0
@@ -97,8 +97,12 @@ func (c bayCard) leftHeight(wide float64) float64 {
 	for _, s := range c.Arrive {
 		h += max(8.8, cardLine*linesOf(s+" has arrived", cardType, wide-10)) + 1
 	}
+	widest := 0.0 // the amounts share a column
 	for _, m := range c.Materials {
-		h += max(9.4, cardLine*linesOf(m.Name, cardType, wide*0.62-lettersWide(m.Amount, cardType)-8)+2)
+		widest = max(widest, lettersWide(m.Amount, cardType))
+	}
+	for _, m := range c.Materials {
+		h += max(9.4, cardLine*linesOf(m.Name, cardType, wide*0.62-widest-8)+2)
 	}
 	return h
 }

@@ -33,6 +33,8 @@ type jobCard struct {
 	Hazards                                                []hazardRow
 	Cautions                                               []cautionBox
 	Holds                                                  string
+	More                                                   int  // reasons not to start beyond those listed
+	Apart                                                  bool // the cautions have a card of their own
 }
 
 // readyCard is what has to be there before the work begins.
@@ -282,6 +284,14 @@ func togetherWords(p plan.Plan, i int) string {
 	return text + "."
 }
 
+// stopMost is how many reasons not to start the first card lists; all are in
+// the report. cautionsWithJob is how many cautions and dangers stand on the
+// first card before the cautions get one of their own.
+const (
+	stopMost        = 10
+	cautionsWithJob = 8
+)
+
 func jobCardOf(in Input, r compare.Route, stop []string) jobCard {
 	c := jobCard{Job: in.Job.ID, Shop: in.Shop.Name, VIN: in.Job.Vehicle.VIN, Body: in.Body.Name, Route: r.Name, Stop: stop, Cautions: allCautions(r.Plan),
 		Dates:      fmt.Sprintf("%s, %s to %s, %s of work", unit.Count(len(r.Plan.Steps), "step"), day(r.Plan.Start), day(r.Plan.Finish), minutes(r.Plan.WorkMin)),
@@ -295,6 +305,9 @@ func jobCardOf(in Input, r compare.Route, stop []string) jobCard {
 		holds = append(holds, s.ID)
 	}
 	c.Holds = list(holds, len(holds))
+	c.More = max(len(stop)-stopMost, 0)
+	c.Stop = stop[:min(len(stop), stopMost)]
+	c.Apart = len(stop) > 0 || len(c.Cautions)+len(c.Hazards) > cautionsWithJob
 	return c
 }
 
