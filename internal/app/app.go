@@ -294,7 +294,7 @@ func (a *App) readBody(c *Case, dir string) error {
 	}
 	problems := procedureProblems(b, dir)
 	c.Surfaces = map[body.CastingID]*mesh.Surface{}
-	for i, casting := range b.Castings {
+	for _, casting := range b.Castings {
 		s, notes, err := readMesh(casting, files[casting.Mesh])
 		c.Notes = append(c.Notes, notes...)
 		if err != nil {
@@ -302,12 +302,18 @@ func (a *App) readBody(c *Case, dir string) error {
 			continue
 		}
 		c.Surfaces[casting.ID] = s
-		problems = append(problems, located(labelProblems(b, i, s), dir)...)
-		problems = append(problems, located(lineProblems(b, casting, s, dir), dir)...)
-		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
 	c.Body, c.BodyHash, c.Ground = b, body.Hash(files), inspect.NewGround(b, c.Surfaces)
 	c.groundHash = body.Hash(ofGround(files))
+	for i, casting := range b.Castings {
+		s := c.Surfaces[casting.ID]
+		if s == nil {
+			continue
+		}
+		problems = append(problems, located(labelProblems(b, i, s), dir)...)
+		problems = append(problems, located(lineProblems(c, casting, s, dir), dir)...)
+		problems = append(problems, located(placeProblems(b, i, s), dir)...)
+	}
 	return problems.OrNil()
 }
 
@@ -361,14 +367,15 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 
 // lineProblems names section lines that do not divide the casting in two, each
 // with the command that draws why.
-func lineProblems(b *body.Body, c body.Casting, s *mesh.Surface, dir string) diag.Problems {
+func lineProblems(of *Case, c body.Casting, s *mesh.Surface, dir string) diag.Problems {
+	b := of.Body
 	var problems diag.Problems
 	for i, l := range b.Lines {
 		if l.Casting != c.ID {
 			continue
 		}
 		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why: "+cutCommand(l, c, dir)
-		p, err := inspect.Part(l, s)
+		p, err := of.Ground.Part(l, s)
 		switch {
 		case err != nil:
 			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), hint))

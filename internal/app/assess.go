@@ -69,7 +69,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	}
 	progress.say("which routes there are")
 	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,
-		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces})
+		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces, Ground: c.Ground})
 	keep(notes)
 	keep(staleChoice(c, out))
 	nearlyAsCheap(c, &out)
@@ -194,7 +194,7 @@ func blocking(notes []diag.Note) bool {
 // reportInput is the assessment as the report takes it.
 func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
-		Body: c.Body, Shop: c.Shop, Job: c.Job, Surfaces: c.Surfaces,
+		Body: c.Body, Shop: c.Shop, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
 		Meta: report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash},
 	}

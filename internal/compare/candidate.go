@@ -8,7 +8,6 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
-	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 )
@@ -31,8 +30,7 @@ type finder struct {
 	weigh  *plan.Weigher
 	known  map[string]choice          // by key
 	owns   map[job.FindingID][]choice // of the wards, by their first finding
-	curves map[body.LineID]*inspect.Parted
-	nested map[[2]body.LineID]bool // the first line's cut lies on what the second takes off
+	nested map[[2]body.LineID]bool    // the first line's cut lies on what the second takes off
 }
 
 // actions lists every section line that is allowed for some ward, and every
@@ -332,7 +330,7 @@ func (f *finder) treatment(kind body.TreatmentKind) (body.TreatmentID, bool) {
 }
 
 func (f *finder) planInput(items []plan.Item) plan.Input {
-	return plan.Input{Body: f.in.Body, Shop: f.in.Shop, Job: f.in.Job, Inspect: f.in.Inspect, Surfaces: f.in.Surfaces,
+	return plan.Input{Body: f.in.Body, Shop: f.in.Shop, Job: f.in.Job, Inspect: f.in.Inspect, Surfaces: f.in.Surfaces, Ground: f.in.Ground,
 		Choice: plan.Choice{Items: items}, Seams: f.seams}
 }
 

@@ -27,6 +27,7 @@ type Input struct {
 	Inspect  inspect.Result
 	Decide   decide.Result
 	Surfaces map[body.CastingID]*mesh.Surface
+	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
 }
 
 // Result is every route, best first, then those excluded.

@@ -71,18 +71,17 @@ func (f *finder) takesOff(l body.Line, p geom.Vec) bool {
 }
 
 // parted is the casting as a curve divides it; nil when it does not, or nobody
-// knows. It is worked out once.
+// knows.
 func (f *finder) parted(l body.Line) *inspect.Parted {
-	d, known := f.curves[l.ID]
-	if !known {
-		if s := f.in.Surfaces[l.Casting]; s != nil {
-			if p, err := inspect.Part(l, s); err == nil && p.Section.Divides {
-				d = p
-			} // else plan tells the error where the line is used
-		}
-		f.curves[l.ID] = d
+	s := f.in.Surfaces[l.Casting]
+	if s == nil {
+		return nil
 	}
-	return d
+	p, err := f.in.Ground.Part(l, s)
+	if err != nil || !p.Section.Divides {
+		return nil // plan tells the error where the line is used
+	}
+	return p
 }
 
 // uninspected are the areas that nobody has inspected as the body asks and that
@@ -155,7 +154,7 @@ func (f *finder) findNested(acts []action) {
 		if !ok || s == nil {
 			continue
 		}
-		cut, err := inspect.Part(line, s)
+		cut, err := f.in.Ground.Part(line, s)
 		if err != nil || len(cut.Section.Loops) == 0 {
 			continue // plan tells the error where the line is used
 		}

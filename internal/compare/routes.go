@@ -19,7 +19,10 @@ import (
 // they share what comes off: the mix of least money, and every other mix that is
 // quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
-	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, curves: map[body.LineID]*inspect.Parted{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
+	if in.Ground == nil {
+		in.Ground = inspect.NewGround(in.Body, in.Surfaces)
+	}
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	if len(f.wards) == 0 {
 		return f.nothing()
@@ -66,7 +69,7 @@ func (f *finder) cutLines(acts []action) {
 	for _, a := range acts {
 		if s := f.in.Surfaces[a.casting]; a.line != "" && s != nil {
 			line, _ := f.in.Body.Line(a.line)
-			if mm, err := plan.Seam(line, s); err == nil { // plan tells the error again where the line is used
+			if mm, err := plan.Seam(line, s, f.in.Ground); err == nil { // plan tells the error again where the line is used
 				f.seams[a.line] = mm
 			}
 		}

@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 
 	"fettle/internal/body"
@@ -56,7 +57,7 @@ type grounded struct {
 	ends       *foundEnds
 	joints     *fixtures
 	feet       map[int32]foot
-	curves     []dividedCurve
+	lines      []dividedLine
 }
 
 // look makes what every finding asks of the mesh.
@@ -124,19 +125,32 @@ func (g *grounded) jointsOf() *fixtures {
 	return g.joints
 }
 
-// dividedCurve is a section line along a curve, worked out.
-type dividedCurve struct {
-	line   body.LineID
+// dividedLine is a casting divided along a section line.
+type dividedLine struct {
+	line   body.Line
 	parted *Parted
 	err    error
 }
 
-// parted divides the casting along a curve, once.
+// Part is Part, once for every line: a line that was asked for before is not
+// cut anew. Without a ground, or for a surface that is not of it, it is.
+func (g *Ground) Part(l body.Line, s *mesh.Surface) (*Parted, error) {
+	if g != nil {
+		for _, c := range g.castings {
+			if c.surf == s && s != nil {
+				return c.parted(l)
+			}
+		}
+	}
+	return Part(l, s)
+}
+
+// parted divides the casting along a line, once.
 func (g *grounded) parted(l body.Line) (*Parted, error) {
-	i := slices.IndexFunc(g.curves, func(c dividedCurve) bool { return c.line == l.ID })
+	i := slices.IndexFunc(g.lines, func(d dividedLine) bool { return reflect.DeepEqual(d.line, l) })
 	if i < 0 {
 		p, err := Part(l, g.surf)
-		i, g.curves = len(g.curves), append(g.curves, dividedCurve{l.ID, p, err})
+		i, g.lines = len(g.lines), append(g.lines, dividedLine{l, p, err})
 	}
-	return g.curves[i].parted, g.curves[i].err
+	return g.lines[i].parted, g.lines[i].err
 }

@@ -95,7 +95,7 @@ func (b *builder) cutLength(id body.LineID) measure {
 	if s == nil {
 		return measure{flaw: fmt.Sprintf("the mesh of casting %s was not given, so the cut along %s has no length", line.Casting, id)}
 	}
-	mm, err := Seam(line, s)
+	mm, err := Seam(line, s, b.in.Ground)
 	if err != nil {
 		return measure{flaw: fmt.Sprintf("section line %s: %v", id, err)}
 	}
@@ -105,11 +105,11 @@ func (b *builder) cutLength(id body.LineID) measure {
 // Seam is the length of the wall that a section line cuts, in millimetres.
 // Where the mesh shows both faces of the wall (every loop is closed) the line
 // runs along it twice, so that half of its length is taken; the error is about
-// the wall thickness for each loop.
-func Seam(line body.Line, s *mesh.Surface) (float64, error) {
+// the wall thickness for each loop. ground may be nil.
+func Seam(line body.Line, s *mesh.Surface, ground *inspect.Ground) (float64, error) {
 	open := line
 	open.Within = body.Box{} // the loops are cut off at the box exactly, below
-	p, err := inspect.Part(open, s)
+	p, err := ground.Part(open, s)
 	if err != nil {
 		return 0, err
 	}

@@ -32,17 +32,17 @@ func box(t *testing.T, x, y, z float64) *mesh.Surface {
 func TestSeamOfAPlate(t *testing.T) {
 	s := box(t, 200, 100, 3)
 	line := body.Line{ID: "S", Normal: geom.Vec{1, 0, 0}, Offset: 70}
-	got, err := Seam(line, s)
+	got, err := Seam(line, s, nil)
 	if err != nil || math.Abs(got-103) > 1e-9 {
 		t.Errorf("seam %g, %v; want 103", got, err)
 	}
 	line.Within = body.Box{Min: geom.Vec{0, 0, -1}, Max: geom.Vec{200, 40, 5}}
-	got, err = Seam(line, s)
+	got, err = Seam(line, s, nil)
 	if err != nil || math.Abs(got-41.5) > 1e-9 {
 		t.Errorf("seam in the box %g, %v; want 41.5", got, err)
 	}
 	line.Offset = 500
-	if _, err = Seam(line, s); err == nil {
+	if _, err = Seam(line, s, nil); err == nil {
 		t.Error("a plane beside the casting has no length")
 	}
 }

@@ -24,6 +24,7 @@ type Input struct {
 	Job      *job.State
 	Inspect  inspect.Result
 	Surfaces map[body.CastingID]*mesh.Surface
+	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
 	Choice   Choice
 	// Seams are cut lengths of section lines in millimetres that the caller
 	// has at hand from Seam; a line that is not here is cut anew.

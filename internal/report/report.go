@@ -34,6 +34,7 @@ type Input struct {
 	Shop     *shop.Shop
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
+	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
 	Measure  measure.Result
 	During   *measure.Result // measured during the repair; nil: not
 	After    *measure.Result // measured after the repair; nil: not yet

@@ -25,7 +25,7 @@ func partedLines(in Input) []partedLine {
 	var out []partedLine
 	for _, l := range in.Body.Lines {
 		if s := in.Surfaces[l.Casting]; s != nil {
-			p, err := inspect.Part(l, s)
+			p, err := in.Ground.Part(l, s)
 			out = append(out, partedLine{l, p, err})
 		}
 	}
