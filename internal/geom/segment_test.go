@@ -115,3 +115,45 @@ func TestNearerSegmentsKeepsTheLeast(t *testing.T) {
 		}
 	}
 }
+
+// The tree finds the very least that looking at every segment finds: seeded,
+// lines, points, equal segments, and none at all.
+func TestSegmentsFindTheLeast(t *testing.T) {
+	for seed := range uint64(60) {
+		r := rand.New(rand.NewPCG(seed, 9))
+		point := func(size float64) Vec {
+			return Vec{size * r.NormFloat64(), size * r.NormFloat64(), size * r.NormFloat64()}
+		}
+		var ends [][2]Vec
+		for range r.IntN(300) {
+			a := point(100)
+			switch r.IntN(4) {
+			case 0:
+				ends = append(ends, [2]Vec{a, a})
+			case 1:
+				ends = append(ends, [2]Vec{{1, 2, 3}, {4, 5, 6}})
+			default:
+				ends = append(ends, [2]Vec{a, a.Add(point(9))})
+			}
+		}
+		s := NewSegments(ends)
+		for range 40 {
+			p := point(120)
+			q := p.Add(point(10))
+			want := math.Inf(1)
+			for _, e := range ends {
+				want = min(want, SegmentsDist(p, q, e[0], e[1]))
+			}
+			if got := s.Nearer(math.Inf(1), p, q); got != want {
+				t.Fatalf("seed %d: %v, of all %v", seed, got, want)
+			}
+			if got := s.Nearer(want/2, p, q); got != want/2 {
+				t.Fatalf("seed %d: nearer than half: %v", seed, got)
+			}
+		}
+	}
+	line := NewLines([][]Vec{{{0, 0, 0}, {10, 0, 0}, {10, 10, 0}}, {{50, 0, 0}}, nil})
+	if got := line.Nearer(math.Inf(1), Vec{47, 4, 0}, Vec{47, 4, 0}); got != 5 {
+		t.Errorf("to a line of one point: %g", got)
+	}
+}

@@ -87,7 +87,7 @@ func (r *run) areasOf(p *place) []area {
 	feet := p.ribFeet()
 	var out []area
 	for _, z := range p.casting.Zones {
-		whole := area{id: body.AreaOfZone(z.ID), name: z.Name, of: body.AreaZone, casting: p.casting.ID, zone: z.ID, reachMM: r.reach(p, p.facesOf(z))}
+		whole := area{id: body.AreaOfZone(z.ID), name: z.Name, of: body.AreaZone, casting: p.casting.ID, zone: z.ID, reachMM: r.reachOf(p, p.regionOf(z))}
 		out = append(out, whole)
 		part := whole
 		part.within = whole.id
@@ -172,19 +172,66 @@ func (r *run) boresIn(p *place, z body.Zone) []geom.Vec {
 	return out
 }
 
-// facesOf is a point of every face of a zone.
-func (p *place) facesOf(z body.Zone) []geom.Vec {
-	if p.surf == nil || p.surf.Mesh().Label == nil {
-		return nil
+// region is a point of every face of a label.
+type region struct {
+	label  int32
+	points []geom.Vec
+	near   *geom.Segments // the same
+}
+
+// regionOf is a point of every face of a zone; none without a mesh.
+func (g *grounded) regionOf(z body.Zone) region {
+	if g.regions == nil {
+		g.regions = g.findRegions()
 	}
-	m := p.surf.Mesh()
-	var out []geom.Vec
-	for f, l := range m.Label {
-		if int(l) == z.Label {
-			out = append(out, m.Points[m.Faces[f][0]])
+	for _, r := range g.regions {
+		if int(r.label) == z.Label {
+			return r
 		}
 	}
+	return region{}
+}
+
+func (g *grounded) findRegions() []region {
+	out := []region{}
+	if g.surf == nil || g.surf.Mesh().Label == nil {
+		return out
+	}
+	m := g.surf.Mesh()
+	at := map[int32]int{}
+	last := make([]int32, len(m.Points)) // label a point was last taken for, plus one
+	for f, l := range m.Label {
+		i, ok := at[l]
+		if !ok {
+			i = len(out)
+			at[l], out = i, append(out, region{label: l})
+		}
+		if v := m.Faces[f][0]; last[v] != l+1 {
+			last[v] = l + 1
+			out[i].points = append(out[i].points, m.Points[v])
+		}
+	}
+	for i, r := range out {
+		ends := make([][2]geom.Vec, len(r.points))
+		for k, q := range r.points {
+			ends[k] = [2]geom.Vec{q, q}
+		}
+		out[i].near = geom.NewSegments(ends)
+	}
 	return out
+}
+
+// reachOf is reach of the points of a region.
+func (r *run) reachOf(p *place, of region) float64 {
+	hit := r.in.Job.Impact.At
+	if len(hit) == 0 || len(of.points) == 0 {
+		return r.reach(p, of.points)
+	}
+	best := math.Inf(1)
+	for _, q := range hit {
+		best = of.near.Nearer(best, q, q)
+	}
+	return best
 }
 
 // reach is how near the points come to the place of the impact [mm]. With a

@@ -32,18 +32,24 @@ func (c reach) std(std float64) float64 { return math.Hypot(std, hiddenStd(c.ahe
 // choice: common practice, no source.
 func hiddenStd(allowanceMM float64) float64 { return allowanceMM / math.Sqrt(3) }
 
-// least is the least distance of a curve from something, given its distance
-// from one segment (both ends the same: from a point).
-func (c *curve) least(distance func(p, q geom.Vec) float64) reach {
-	out := reach{seen: distance(c.pts[0], c.pts[0])}
+// nearness is the distance of something from a segment (both ends the same: from
+// a point) where that is below best, otherwise best.
+type nearness func(best float64, p, q geom.Vec) float64
+
+// least is the least distance of a curve from something.
+func (c *curve) least(near nearness) reach {
+	out := reach{seen: near(math.Inf(1), c.pts[0], c.pts[0])}
 	for i := 0; i+1 < len(c.pts); i++ {
-		out.seen = min(out.seen, distance(c.pts[i], c.pts[i+1]))
+		out.seen = near(out.seen, c.pts[i], c.pts[i+1])
 	}
 	out.allowed = out.seen
 	for k, ahead := range c.ahead {
-		p := c.end(k)
-		if d := distance(p, p) - ahead; ahead > 0 && d < out.allowed {
-			out.allowed, out.ahead = d, ahead
+		if ahead <= 0 {
+			continue
+		}
+		p, limit := c.end(k), out.allowed+ahead
+		if d := near(limit, p, p); d < limit && d-ahead < out.allowed {
+			out.allowed, out.ahead = d-ahead, ahead
 		}
 	}
 	out.allowed = max(0, out.allowed)

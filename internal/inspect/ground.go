@@ -52,6 +52,8 @@ type grounded struct {
 	surf       *mesh.Surface // nil: no mesh
 	looked     bool
 	borders    []borderEdge
+	between    []borderSet // borders, by the labels they are between
+	regions    []region    // of its zones; nil: not asked for yet
 	diagonalMM float64
 	edges      *fixtures // nil: not asked for yet
 	ends       *foundEnds
@@ -65,6 +67,7 @@ func (g *grounded) look() {
 	if g.surf != nil && !g.looked {
 		lo, hi := g.surf.Mesh().Bounds()
 		g.diagonalMM, g.borders, g.looked = lo.Dist(hi), borderEdges(g.surf.Mesh()), true
+		g.between = borderSets(g.borders)
 	}
 }
 

@@ -89,8 +89,12 @@ func (c *curve) runsOn(k int) float64 {
 // touch is the nearest points of two curves, or of an end of either.
 func touch(a, b *curve, endA, endB int) contact {
 	best := contact{straight: math.Inf(1)}
+	others := b.segments(endB)
 	for _, i := range a.segments(endA) {
-		for _, j := range b.segments(endB) {
+		for _, j := range others {
+			if i.middle.Dist(j.middle)-i.half-j.half > best.straight {
+				continue // no two points of them are that near
+			}
 			p, q := geom.NearestOnSegments(i.p, i.q, j.p, j.q)
 			if d := p.Dist(q); d < best.straight {
 				best = contact{a: a.spot(p, i.face), b: b.spot(q, j.face), straight: d}
@@ -101,22 +105,27 @@ func touch(a, b *curve, endA, endB int) contact {
 }
 
 type segment struct {
-	p, q geom.Vec
-	face int
+	p, q, middle geom.Vec
+	half         float64 // of its length
+	face         int
+}
+
+func newSegment(p, q geom.Vec, face int) segment {
+	return segment{p, q, p.Lerp(q, 0.5), p.Dist(q) / 2, face}
 }
 
 // segments is those of the whole curve, or an end as a segment of no length.
 func (c *curve) segments(end int) []segment {
 	switch {
 	case end == 0 || len(c.pts) == 1:
-		return []segment{{c.pts[0], c.pts[0], c.faces[0]}}
+		return []segment{newSegment(c.pts[0], c.pts[0], c.faces[0])}
 	case end == 1:
 		p := c.end(1)
-		return []segment{{p, p, c.faces[len(c.faces)-1]}}
+		return []segment{newSegment(p, p, c.faces[len(c.faces)-1])}
 	}
 	out := make([]segment, len(c.faces))
 	for i, face := range c.faces {
-		out[i] = segment{c.pts[i], c.pts[i+1], face}
+		out[i] = newSegment(c.pts[i], c.pts[i+1], face)
 	}
 	return out
 }

@@ -23,6 +23,7 @@ const curveGateMM = 5.0
 type Parted struct {
 	Section  mesh.Section
 	line     body.Line
+	cut      *geom.Segments // the line
 	surf     *mesh.Surface
 	outer    []bool            // by face of the cut mesh
 	children map[int32][]int32 // by face of the casting that was cut: its parts
@@ -59,6 +60,7 @@ func Part(line body.Line, s *mesh.Surface) (*Parted, error) {
 	for _, f := range p.Section.Outer.Faces {
 		p.outer[f] = true
 	}
+	p.cut = cutOf(p.Section.Loops)
 	p.children = map[int32][]int32{}
 	for f := len(s.Mesh().Faces); f < len(p.outer); f++ {
 		of := p.Section.Split.Parent[f]
@@ -160,14 +162,17 @@ func (p *Parted) margin(c *curve) (margin, ahead float64) {
 }
 
 // lineDistance is the distance of a segment from the line.
-func (p *Parted) lineDistance(a, b geom.Vec) float64 {
-	best := math.Inf(1)
-	for _, l := range p.Section.Loops {
+func (p *Parted) lineDistance(a, b geom.Vec) float64 { return p.cut.Nearer(math.Inf(1), a, b) }
+
+// cutOf is the segments of a section line.
+func cutOf(loops []mesh.Loop) *geom.Segments {
+	var out [][2]geom.Vec
+	for _, l := range loops {
 		for i := range l.Points {
 			if i+1 < len(l.Points) || l.Closed {
-				best = geom.NearerSegments(best, a, b, l.Points[i], l.Points[(i+1)%len(l.Points)])
+				out = append(out, [2]geom.Vec{l.Points[i], l.Points[(i+1)%len(l.Points)]})
 			}
 		}
 	}
-	return best
+	return geom.NewSegments(out)
 }

@@ -25,9 +25,9 @@ const (
 // target is something a finding is held away from.
 type target struct {
 	name  string
-	bound func(p, q geom.Vec) float64 // lower bound on the distance of a segment from it [mm]
-	lines func() [][]mesh.Site        // it on the surface; asked for only when the bounds do not decide
-	std   float64                     // standard uncertainty of where it lies, beside the mesh [mm]
+	bound nearness             // lower bound on the distance of a segment from it [mm]
+	lines func() [][]mesh.Site // it on the surface; asked for only when the bounds do not decide
+	std   float64              // standard uncertainty of where it lies, beside the mesh [mm]
 }
 
 // limitsOf is the limits a procedure holds a fact against, ascending.
@@ -110,7 +110,7 @@ func (r *run) along(t *trace, x target, by reach, std float64, limits []float64)
 			continue
 		}
 		p := t.curve.end(k)
-		g := t.narrow([]mesh.Site{t.endSite(k)}, lines, x.bound(p, p), needs(limits, guard, ahead))
+		g := t.narrow([]mesh.Site{t.endSite(k)}, lines, x.bound(math.Inf(1), p, p), needs(limits, guard, ahead))
 		if d := max(0, g.lo-ahead); d < c.MM {
 			c.MM, c.Std = d, math.Hypot(std, hiddenStd(ahead))
 		}
@@ -265,15 +265,13 @@ func denser(line []geom.Vec, stepMM float64) []geom.Vec {
 
 // fixed makes a target of lines that lie on the surface.
 func fixed(name string, lines [][]mesh.Site, std float64) target {
-	return target{name: name, std: std, lines: func() [][]mesh.Site { return lines }, bound: func(p, q geom.Vec) float64 {
-		best := math.Inf(1)
-		for _, l := range lines {
-			for i := range l {
-				best = geom.NearerSegments(best, p, q, l[i].At, l[min(i+1, len(l)-1)].At)
-			}
+	at := make([][]geom.Vec, len(lines))
+	for i, l := range lines {
+		for _, site := range l {
+			at[i] = append(at[i], site.At)
 		}
-		return best
-	}}
+	}
+	return target{name: name, std: std, lines: func() [][]mesh.Site { return lines }, bound: geom.NewLines(at).Nearer}
 }
 
 // LineGateMM is how far a point of a joint or an edge may be off the surface of
@@ -308,7 +306,7 @@ func (t *trace) bores() []target {
 	wall := float64(t.at.casting.Wall)
 	for _, b := range t.at.casting.Bores {
 		out = append(out, target{name: b.ID,
-			bound: func(p, q geom.Vec) float64 { return rimApart(b, wall, p, q) },
+			bound: func(best float64, p, q geom.Vec) float64 { return min(best, rimApart(b, wall, p, q)) },
 			lines: func() [][]mesh.Site { on, _ := t.at.onSurface(rim(b), 1.5*wall); return on }})
 	}
 	return out
@@ -339,9 +337,9 @@ func rim(b body.Bore) []geom.Vec {
 // come near a finding.
 func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) [][]mesh.Site {
 	var near [][2]geom.Vec
+	line := geom.NewLines([][]geom.Vec{t.curve.pts})
 	for _, e := range t.at.borders {
-		if (e.a == other && own(e.b) || e.b == other && own(e.a)) &&
-			t.curve.least(func(p, q geom.Vec) float64 { return geom.SegmentsDist(p, q, e.p, e.q) }).seen <= reachMM {
+		if (e.a == other && own(e.b) || e.b == other && own(e.a)) && line.Nearer(math.Inf(1), e.p, e.q) <= reachMM {
 			near = append(near, [2]geom.Vec{e.p, e.q})
 		}
 	}
@@ -360,14 +358,21 @@ func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) 
 // chains joins segments that share ends to polylines.
 func chains(segments [][2]geom.Vec) [][]geom.Vec {
 	used := make([]bool, len(segments))
+	ends := map[geom.Vec][]int{}
+	for i, s := range segments {
+		ends[s[0]] = append(ends[s[0]], i)
+		ends[s[1]] = append(ends[s[1]], i)
+	}
 	next := func(at geom.Vec) (geom.Vec, bool) {
-		for i, s := range segments {
-			for k := range 2 {
-				if !used[i] && s[k] == at {
-					used[i] = true
-					return s[1-k], true
-				}
+		for _, i := range ends[at] {
+			if used[i] {
+				continue
 			}
+			used[i] = true
+			if segments[i][0] == at {
+				return segments[i][1], true
+			}
+			return segments[i][0], true
 		}
 		return at, false
 	}

@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -37,6 +38,27 @@ func borderEdges(m *mesh.Mesh) []borderEdge {
 			}
 		}
 	}
+	return out
+}
+
+// borderSet is the border between two labels, the smaller one first.
+type borderSet struct {
+	a, b  int32
+	edges *geom.Segments
+}
+
+// borderSets sorts the edges between labels by their pair of labels.
+func borderSets(edges []borderEdge) []borderSet {
+	of := map[[2]int32][][2]geom.Vec{}
+	for _, e := range edges {
+		k := [2]int32{min(e.a, e.b), max(e.a, e.b)}
+		of[k] = append(of[k], [2]geom.Vec{e.p, e.q})
+	}
+	var out []borderSet
+	for k, list := range of {
+		out = append(out, borderSet{k[0], k[1], geom.NewSegments(list)})
+	}
+	slices.SortFunc(out, func(x, y borderSet) int { return cmp.Or(cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b)) })
 	return out
 }
 
@@ -108,11 +130,10 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
 	limits := t.at.limitsOf(factBorder)
-	x := target{name: t.zoneName(nearest.label), bound: func(p, q geom.Vec) float64 {
-		best := math.Inf(1)
-		for _, e := range t.at.borders {
+	x := target{name: t.zoneName(nearest.label), bound: func(best float64, p, q geom.Vec) float64 {
+		for _, e := range t.at.between {
 			if e.a == nearest.label && own(e.b) || e.b == nearest.label && own(e.a) {
-				best = geom.NearerSegments(best, p, q, e.p, e.q)
+				best = e.edges.Nearer(best, p, q)
 			}
 		}
 		return best
@@ -223,11 +244,11 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others []labelReach, bor
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
-	for _, e := range t.at.borders {
+	for _, e := range t.at.between {
 		if own(e.a) && own(e.b) {
 			continue
 		}
-		d := t.curve.least(func(p, q geom.Vec) float64 { return geom.SegmentsDist(p, q, e.p, e.q) })
+		d := t.curve.least(e.edges.Nearer)
 		for _, label := range [2]int32{e.a, e.b} {
 			if own(label) {
 				continue

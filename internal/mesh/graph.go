@@ -71,6 +71,7 @@ type walker struct {
 	prev []int32 // point before, -1 at a source; nil when nobody asks
 	left func(p geom.Vec) float64
 	q    queue
+	met  []int32 // points whose dist is not +Inf; kept only where prev is
 }
 
 func (s *Surface) newWalker(left func(p geom.Vec) float64) *walker {
@@ -81,12 +82,37 @@ func (s *Surface) newWalker(left func(p geom.Vec) float64) *walker {
 	return w
 }
 
+// borrowWalker is a walker that keeps the points before: one that was given
+// back before where there is one, so that a short way does not cost the memory
+// of the whole mesh.
+func (s *Surface) borrowWalker(left func(p geom.Vec) float64) *walker {
+	w, ok := s.walkers.Get().(*walker)
+	if !ok {
+		w = s.newWalker(left)
+		w.prev = make([]int32, len(s.m.Points))
+	}
+	w.left = left
+	return w
+}
+
+// giveBack makes the walker new again, where it has been.
+func (s *Surface) giveBack(w *walker) {
+	for _, v := range w.met {
+		w.dist[v] = math.Inf(1)
+	}
+	w.met, w.q, w.left = w.met[:0], w.q[:0], nil
+	s.walkers.Put(w)
+}
+
 func (w *walker) reach(v, from int32, d float64) {
 	if d < w.dist[v] {
-		w.dist[v] = d
 		if w.prev != nil {
+			if math.IsInf(w.dist[v], 1) {
+				w.met = append(w.met, v)
+			}
 			w.prev[v] = from
 		}
+		w.dist[v] = d
 		w.q.push(queued{d + w.left(w.s.m.Points[v]), v})
 	}
 }
@@ -143,8 +169,8 @@ func (s *Surface) GraphDistances(sources []Site, limitMM float64) ([]float64, er
 // edgePath is the shortest way from a to b along mesh edges: the points of the
 // mesh it passes, and its length.
 func (s *Surface) edgePath(a, b *anchor) (points []int32, lengthMM float64, err error) {
-	w := s.newWalker(b.at.Dist)
-	w.prev = make([]int32, len(s.m.Points))
+	w := s.borrowWalker(b.at.Dist)
+	defer s.giveBack(w)
 	w.startAt(a)
 	goal := make(map[int32]bool, 8)
 	for _, f := range s.around(b) {

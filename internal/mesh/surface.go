@@ -3,6 +3,7 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"fettle/internal/geom"
 )
@@ -15,6 +16,7 @@ type Surface struct {
 	pivot   []bool // point where a shortest path may bend
 	faces   faceTree
 	borders borderIndex
+	walkers sync.Pool // searches along edges that are done
 }
 
 // NewSurface builds the adjacency and the search tree of a mesh that passes
