@@ -44,16 +44,8 @@ func (s *Surface) CurveDistance(a, b []Site, need float64) (Clearance, error) {
 		return Clearance{}, invalid("the distance asked for is not usable", "give a finite distance, 0 or more")
 	}
 	out := Clearance{LowerMM: chordBetween(p, q)}
-	sources, targets := p.sites(s), q.sites(s)
-	d, err := s.GraphDistances(sources, math.Inf(1))
-	if err != nil {
+	if out.UpperMM, err = s.graphDistance(p.sites(s), q.sites(s)); err != nil {
 		return Clearance{}, err
-	}
-	out.UpperMM = math.Inf(1)
-	for _, t := range targets {
-		for _, v := range s.m.Faces[t.Face] {
-			out.UpperMM = min(out.UpperMM, d[v]+t.At.Dist(s.m.Points[v]))
-		}
 	}
 	if out.decide(need) {
 		return out, nil

@@ -166,6 +166,43 @@ func (s *Surface) GraphDistances(sources []Site, limitMM float64) ([]float64, er
 	return w.dist, nil
 }
 
+// graphDistance is the least way from the sources to the targets that
+// GraphDistances finds; +Inf without any. It looks no farther than that.
+func (s *Surface) graphDistance(sources, targets []Site) (float64, error) {
+	w := s.borrowWalker(func(geom.Vec) float64 { return 0 })
+	defer s.giveBack(w)
+	for _, site := range sources {
+		a, err := s.anchor(site)
+		if err != nil {
+			return 0, err
+		}
+		w.startAt(&a)
+	}
+	last := make(map[int32]float64, 3*len(targets)) // from a point to the nearest target beside it
+	for _, t := range targets {
+		for _, v := range s.m.Faces[t.Face] {
+			if mm, ok := last[v]; !ok || t.At.Dist(s.m.Points[v]) < mm {
+				last[v] = t.At.Dist(s.m.Points[v])
+			}
+		}
+	}
+	best := math.Inf(1)
+	for len(w.q) > 0 {
+		top := w.q.pop()
+		if top.key >= best {
+			break
+		}
+		if top.key != w.dist[top.id] {
+			continue
+		}
+		if mm, ok := last[top.id]; ok {
+			best = min(best, top.key+mm)
+		}
+		w.leave(top.id)
+	}
+	return best, nil
+}
+
 // edgePath is the shortest way from a to b along mesh edges: the points of the
 // mesh it passes, and its length.
 func (s *Surface) edgePath(a, b *anchor) (points []int32, lengthMM float64, err error) {

@@ -228,3 +228,32 @@ func TestCurveDistanceMatchesAllPairs(t *testing.T) {
 		})
 	}
 }
+
+// The way along edges between two sets of places is the least of all that
+// GraphDistances gives, seeded.
+func TestGraphDistanceIsTheLeast(t *testing.T) {
+	s := surfaceOf(t, bumpyTorus(60, 24, 5))
+	r := rand.New(rand.NewPCG(5, 2))
+	site := func() Site {
+		return s.Site(r.IntN(len(s.m.Faces)), [3]float64{r.Float64(), r.Float64(), r.Float64()})
+	}
+	for range 50 {
+		var from, to []Site
+		for range 1 + r.IntN(4) {
+			from, to = append(from, site()), append(to, site())
+		}
+		all, err := s.GraphDistances(from, math.Inf(1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := math.Inf(1)
+		for _, x := range to {
+			for _, v := range s.m.Faces[x.Face] {
+				want = min(want, all[v]+x.At.Dist(s.m.Points[v]))
+			}
+		}
+		if got, err := s.graphDistance(from, to); err != nil || got != want {
+			t.Fatalf("%v %v, of all %v", got, err, want)
+		}
+	}
+}
