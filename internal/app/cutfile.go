@@ -41,9 +41,14 @@ type CutResult struct {
 	// loops, and one piece on each side. Reasons says why not.
 	Divides      bool     `json:"divides"`
 	Reasons      []string `json:"reasons"`
-	VolumesExact bool     `json:"volumesExact"` // the cut faces are flat
-	OffMM        float64  `json:"offMm"`        // of the farthest point of a curve from the surface
-	section      mesh.Section
+	VolumesExact bool     `json:"volumesExact"` // the cut faces are known
+	// VolumesWithinMM3 is how far volumes that are not exact may be off;
+	// VolumeDoubt says why none are given.
+	VolumesWithinMM3 float64 `json:"volumesWithinMm3"`
+	VolumeDoubt      string  `json:"volumeDoubt,omitempty"`
+	OffMM            float64 `json:"offMm"` // of the farthest point of a curve from the surface
+	section          mesh.Section
+	along, several   bool // a curve, several planes
 }
 
 // CutSide is what lies on one side of the cut.
@@ -64,7 +69,7 @@ func (a *App) CutFile(file string, o CutOptions) (CutResult, error) {
 	}
 	lo, hi := m.Bounds()
 	snap := lo.Dist(hi) * cutSnap
-	out := CutResult{Loops: [][]geom.Vec{}}
+	out := CutResult{Loops: [][]geom.Vec{}, along: len(o.Along) > 0, several: len(o.Planes) > 1}
 	if len(o.Along) > 0 {
 		out.section, out.OffMM, err = m.SectionAlong(o.Along, o.Outer, snap)
 	} else {
@@ -148,6 +153,7 @@ func quoted(w string) string {
 func (c *CutResult) take() {
 	s := &c.section
 	c.Divides, c.Reasons, c.VolumesExact, c.LengthMM = s.Divides, s.Reasons, s.VolumesExact, s.LengthMM
+	c.VolumesWithinMM3, c.VolumeDoubt = s.VolumesWithinMM3, s.VolumeDoubt
 	if c.Reasons == nil {
 		c.Reasons = []string{}
 	}
@@ -201,14 +207,31 @@ func (c CutResult) String() string {
 	}
 	fmt.Fprintf(&b, "%s, %s; length %.3f mm over %d triangles\n", unit.Count(len(c.Loops), "loop"), state, c.LengthMM, c.FacesCrossed)
 	for i, name := range [2]string{"side n·x < d: ", "side n·x > d: "} {
-		fmt.Fprintf(&b, "%ssurface %.1f mm2, volume %.1f mm3\n", name, c.Sides[i].AreaMM2, c.Sides[i].VolumeMM3)
+		switch {
+		case c.along:
+			name = [2]string{"the other side: ", "the side asked for: "}[i]
+		case c.several:
+			name = [2]string{"the rest: ", "where n·x > d of all planes: "}[i]
+		}
+		fmt.Fprintf(&b, "%ssurface %.1f mm2", name, c.Sides[i].AreaMM2)
+		if c.VolumeDoubt == "" {
+			fmt.Fprintf(&b, ", volume %.1f mm3", c.Sides[i].VolumeMM3)
+			if c.VolumesWithinMM3 > 0 {
+				fmt.Fprintf(&b, " within %.1f", c.VolumesWithinMM3)
+			}
+		}
+		b.WriteString("\n")
 	}
 	if c.Divides {
 		b.WriteString("divides the part in two\n")
 	} else {
 		b.WriteString(wrap("does not divide the part in two: "+strings.Join(c.Reasons, "; "), "", "  ", 96))
 	}
-	if !c.VolumesExact && c.Divides {
+	switch {
+	case !c.Divides:
+	case c.VolumeDoubt != "":
+		b.WriteString(wrap("no volumes: "+c.VolumeDoubt, "", "  ", 96))
+	case !c.VolumesExact:
 		b.WriteString("the cut face is not flat: volumes are those up to the smallest face that closes each loop\n")
 	}
 	return b.String()

@@ -79,6 +79,7 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 	if !hasTips(f.Kind) {
 		return
 	}
+	f.because("%s", t.tipsText())
 	ends, n := visualTips(t.tips)
 	for k, visual := range ends {
 		if visual {

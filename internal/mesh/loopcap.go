@@ -11,16 +11,19 @@ import (
 const capPoints = 300
 
 // capVolume is the volume of the cone from the origin to the smallest surface
-// that triangles between points of a closed loop make: exact for a flat loop
-// without holes, and across a thin wall the strip between its two faces. Of a
-// loop of many points every so many are taken, and the corners cut off by that
-// are filled with fans.
+// that triangles between points of a closed loop make, and the area of that
+// surface: exact for a flat loop without holes, and across a thin wall the strip
+// between its two faces. Of a loop of many points every so many are taken, and
+// the corners cut off by that are filled with fans.
 //
 // Source: G. Barequet, M. Sharir, Filling gaps in the boundary of a
 // polyhedron, 1995 (dynamic programming over the parts of the loop).
-func capVolume(loop []geom.Vec) float64 {
-	sum := 0.0
-	cone := func(a, b, c geom.Vec) { sum += a.Dot(b.Cross(c)) / 6 }
+func capVolume(loop []geom.Vec) (volume, areaMM2 float64) {
+	sum, size := 0.0, 0.0
+	cone := func(a, b, c geom.Vec) {
+		sum += a.Dot(b.Cross(c)) / 6
+		size += b.Sub(a).Cross(c.Sub(a)).Norm() / 2
+	}
 	step := (len(loop) + capPoints - 1) / capPoints
 	var at []geom.Vec
 	for i := 0; i < len(loop); i += step {
@@ -56,5 +59,5 @@ func capVolume(loop []geom.Vec) float64 {
 		cone(at[i], at[j], at[k])
 		todo = append(todo, [2]int{i, j}, [2]int{j, k})
 	}
-	return sum
+	return sum, size
 }

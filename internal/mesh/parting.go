@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"fmt"
+	"math"
 
 	"fettle/internal/geom"
 	"fettle/internal/unit"
@@ -179,8 +180,27 @@ func (p *parting) loops() []Loop {
 	return out
 }
 
+// stripShape is the least L^2/A of a loop that runs round a wall: a strip some
+// nine times as long as wide. Our choice, no source.
+const stripShape = 40
+
+// flatShare is how far the points of a loop may lie off one plane for it to be
+// flat, as a share of its length: far above rounding, far below any mesh.
+const flatShare = 1e-9
+
 // capVolumes closes each piece by a cut face for each loop: of the surfaces
-// that triangles between points of the loop make, the smallest.
+// that triangles between points of the loop make, the smallest. A loop that is
+// flat has no other cut face worth the name, so the volume is exact. Of any
+// other nobody knows how the cut runs between its points; one that stays between
+// them is off by no more than
+//
+//	A min(2 f, A/L)
+//
+// A: area of the smallest cut face [mm2]; f: largest distance of the loop's
+// points from their mean plane [mm]; L: length of the loop [mm], so that A/L is
+// half the mean width of a strip across a wall. An estimate of our own, no
+// source. A loop that is no strip runs round solid metal, and then no volume is
+// given.
 func (p *parting) capVolumes(out *Section) {
 	lo, hi := p.m.Bounds()
 	o := lo.Lerp(hi, 0.5)
@@ -194,6 +214,8 @@ func (p *parting) capVolumes(out *Section) {
 		}
 	}
 	caps := 0.0
+	out.VolumesExact = true
+	solid := 0.0 // what the cut faces of loops that are no strips may add or take
 	for _, r := range p.chains() {
 		var points []geom.Vec
 		for _, v := range r.Points {
@@ -202,7 +224,14 @@ func (p *parting) capVolumes(out *Section) {
 		if len(points) < 3 || !r.Closed {
 			continue
 		}
-		v := capVolume(points)
+		v, area := capVolume(points)
+		if f := offPlane(points); f > flatShare*r.LengthMM {
+			within := area * min(2*f, area/r.LengthMM)
+			out.VolumesExact, out.VolumesWithinMM3 = false, out.VolumesWithinMM3+within
+			if float64(r.LengthMM*r.LengthMM) < stripShape*area {
+				solid += within
+			}
+		}
 		if ahead[[2]int32{r.Points[0], r.Points[1]}] {
 			v = -v // the cut face runs against the surface it closes
 		}
@@ -210,4 +239,28 @@ func (p *parting) capVolumes(out *Section) {
 	}
 	out.Outer.VolumeMM3 = p.m.coneVolume(out.Outer.Faces, o) + caps
 	out.Rest.VolumeMM3 = p.m.coneVolume(out.Rest.Faces, o) - caps
+	if solid > 0 {
+		out.VolumeDoubt = fmt.Sprintf("the line is not flat and runs round solid metal: how the cut runs inside is not given, and changes the volumes by up to %.1f cm3", solid/1000)
+		out.Outer.VolumeMM3, out.Rest.VolumeMM3, out.VolumesWithinMM3 = 0, 0, 0
+	}
+}
+
+// offPlane is the largest distance of the points of a loop from the plane
+// through their middle, square to the loop's area.
+func offPlane(points []geom.Vec) float64 {
+	var area, mid geom.Vec
+	for i, p := range points {
+		area = area.Add(p.Cross(points[(i+1)%len(points)]))
+		mid = mid.Add(p.Scale(1 / float64(len(points))))
+	}
+	n, off := area.Unit(), 0.0
+	for _, p := range points {
+		d := p.Sub(mid)
+		if area != (geom.Vec{}) {
+			off = max(off, math.Abs(n.Dot(d)))
+		} else {
+			off = max(off, d.Norm())
+		}
+	}
+	return off
 }

@@ -23,9 +23,13 @@ type Section struct {
 	FacesCrossed int
 	Rest         Piece
 	Outer        Piece
-	// VolumesExact says that the cut faces are flat, so that the volumes are
-	// those of the parts; else each loop is closed by the smallest cut face.
-	VolumesExact bool
+	// VolumesExact says that the cut faces are known, so that the volumes are
+	// those of the parts. Else each loop is closed by the smallest cut face, and
+	// the volumes are within VolumesWithinMM3 of those of any cut between the two
+	// sides of the wall. VolumeDoubt says why they are not given at all.
+	VolumesExact     bool
+	VolumesWithinMM3 float64
+	VolumeDoubt      string
 	// Divides says that the line is proven to part the surface in two: every
 	// loop is closed, and each side is one piece. Reasons says why not.
 	Divides bool
@@ -90,12 +94,9 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 	})
 	out := Section{Split: sp}
 	p.prove(&out)
+	hub, common := commonPoint(planes, sp.Mesh)
 	switch {
-	case len(planes) == 1: // every cut face lies in the plane: cones from a point of it have no volume
-		n := planes[0].Normal
-		lo, hi := sp.Mesh.Bounds()
-		mid := lo.Lerp(hi, 0.5)
-		hub := mid.Sub(n.Scale((n.Dot(mid) - planes[0].OffsetMM) / n.Dot(n)))
+	case common: // every cut face lies in a plane through that point: cones from it have no volume
 		out.VolumesExact = true
 		out.Outer.VolumeMM3, out.Rest.VolumeMM3 = sp.Mesh.coneVolume(out.Outer.Faces, hub), sp.Mesh.coneVolume(out.Rest.Faces, hub)
 	case w == nil:
@@ -106,6 +107,34 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 	}
 	return out, nil
 }
+
+// commonPoint is the point of all of up to three planes that is nearest to the
+// middle of the mesh; false when they have none, or meet at too sharp an angle
+// to say where. The middle is put on one plane after another, each time along
+// what of its normal lies in the planes before.
+func commonPoint(planes []Plane, m *Mesh) (geom.Vec, bool) {
+	lo, hi := m.Bounds()
+	at := lo.Lerp(hi, 0.5)
+	var free []geom.Vec // directions taken, square to one another
+	for _, p := range planes {
+		n := p.Normal.Unit()
+		way := n
+		for _, f := range free {
+			way = way.Sub(f.Scale(way.Dot(f)))
+		}
+		if len(free) == 3 || way.Norm() < leastPlaneSine {
+			return at, false
+		}
+		way = way.Unit()
+		at = at.Sub(way.Scale((n.Dot(at) - p.OffsetMM/p.Normal.Norm()) / n.Dot(way)))
+		free = append(free, way)
+	}
+	return at, true
+}
+
+// leastPlaneSine is the sine of the least angle between planes whose common
+// point is worked out. Our choice: a hundredth keeps 12 digits.
+const leastPlaneSine = 0.01
 
 // coneVolume is the volume between some faces and a point.
 func (m *Mesh) coneVolume(faces []int32, hub geom.Vec) float64 {

@@ -112,24 +112,40 @@ func partedPicture(c mesh.Section, axes body.Axes) (castingPicture, error) {
 func dividedRows(b *body.Body, l partedLine) []measureRow {
 	c := l.parted.Section
 	volume := fixed(c.Outer.VolumeMM3/1000, 0) + "\u2009cm³"
-	if !c.VolumesExact {
-		volume = "about " + volume // up to the smallest cut face
+	switch {
+	case c.VolumeDoubt != "":
+		volume = sentence("not given: " + c.VolumeDoubt)
+	case !c.VolumesExact: // up to the smallest cut face
+		volume = "about " + fixed(c.Outer.VolumeMM3/1000, 0) + "\u2009±\u2009" + fixed(c.VolumesWithinMM3/1000, 0) + "\u2009cm³"
 	}
-	share, ok := l.parted.Share()
-	if ok {
+	share, known := l.parted.Share()
+	if known {
 		volume += " (" + fixed(100*share, 0) + "\u2009%)"
 	}
 	rows := []measureRow{
+		{"Runs along", courseOf(l.line)},
 		{"Divides the casting", "proven: " + unit.Count(len(c.Loops), "loop") + ", all closed"},
 		{"Cut along the wall", mm(l.parted.SawMM())},
 		{"Piece, surface", fixed(c.Outer.AreaMM2/100, 0) + "\u2009cm²"},
 		{"Piece, volume", volume},
 	}
 	casting, _ := b.Casting(l.line.Casting)
-	if part, _ := b.Part(casting.Part); ok && part.Mass > 0 {
+	if part, ok := b.Part(casting.Part); ok && known && part.Mass > 0 {
 		rows = append(rows, measureRow{"Piece, mass", fmt.Sprintf("about %s of %s\u2009kg", fixed(share*float64(part.Mass), 1), fixed(float64(part.Mass), 1))})
 	}
 	return append(rows, measureRow{"Margin asked for", mm(float64(l.line.Margin))})
+}
+
+// courseOf is what a section line runs along.
+func courseOf(l body.Line) string {
+	switch n := len(l.Cuts()); {
+	case len(l.Curve) > 0:
+		return "a closed curve through " + unit.Count(len(l.Curve), "point") + " on the surface"
+	case n == 1:
+		return "one plane"
+	default:
+		return unit.Count(n, "plane") + " that meet"
+	}
 }
 
 // marginRows is how every finding lies to a line; findings that stay on the

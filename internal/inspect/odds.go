@@ -1,0 +1,99 @@
+package inspect
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/rule"
+)
+
+// factLength is the name of the fact whose limits a decision length is held
+// against.
+const factLength = "length"
+
+// odds says how surely the decision length is within each limit that the
+// procedure sets on lengths in the zones of the finding; empty without any.
+func (f *Finding) odds(p *place) string {
+	var s []string
+	for _, limit := range p.lengthLimits(f) {
+		s = append(s, fmt.Sprintf("%s %s", mm(limit), percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
+	}
+	return strings.Join(s, ", ")
+}
+
+// lengthLimits is the limits on lengths of the rows that speak of all zones or
+// of those of the finding, ascending.
+func (p *place) lengthLimits(f *Finding) []float64 {
+	if p.rule == nil {
+		return nil
+	}
+	var zones []string
+	for _, z := range f.Zones {
+		zones = append(zones, string(z.Zone))
+	}
+	var out []float64
+	for _, row := range p.rule.Rows {
+		text, ok := row.When[factLength]
+		if !ok {
+			continue
+		}
+		if in, ok := row.When["zones"]; ok {
+			c, err := rule.ParseCond("zones", rule.Set, "", in)
+			if err != nil || c.Eval(rule.SetValue(zones...), leastConfidence).State != rule.Met {
+				continue
+			}
+		}
+		c, err := rule.ParseCond(factLength, rule.Number, "mm", text)
+		if err != nil {
+			continue // the body's validation refuses it; the row can never permit
+		}
+		for _, b := range []rule.Bound{c.Low, c.High} {
+			if b.Set {
+				out = append(out, b.At)
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// percent words a probability; nothing that has an uncertainty is sure.
+func percent(p float64) string {
+	switch {
+	case p < 0.001:
+		return "under 0.1 %"
+	case p > 0.999:
+		return "over 99.9 %"
+	case p < 0.1 || p > 0.9:
+		return fmt.Sprintf("%.1f %%", 100*p)
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// tipsText is how each tip was found, as far as that counts, and how much
+// farther on it may lie.
+func (t *trace) tipsText() string {
+	var s []string
+	for k := range max(2, len(t.tips)) {
+		word := byEye
+		if k < len(t.tips) {
+			word = t.tips[k]
+		}
+		how := "seen by eye only"
+		switch word {
+		case penetrant:
+			how = "found with penetrant"
+		case "stop-hole":
+			how = "ends in a stop hole"
+		case atFork:
+			how = "the fork it branches off at"
+		default:
+			if a := t.at.allowance(); a > 0 {
+				how += ", may lie " + mm(a) + " farther on"
+			}
+		}
+		s = append(s, fmt.Sprintf("tip %d %s", k+1, how))
+	}
+	return strings.Join(s, "; ")
+}
