@@ -280,6 +280,9 @@ func explainFinding(c *Case, r Assessment, id string) (Reason, bool) {
 	}
 	t := because(fmt.Sprintf("%s: %s on %s.", id, where.Kind, partName(c.Body, where.Part)))
 	place := because("Where it lies", each(where.Because)...)
+	if odds := r.Inspect.Odds(c.Body, *where); odds != "" {
+		place.Under = append(place.Under, because(odds))
+	}
 	place.Under = append(place.Under, each(where.Unknown)...)
 	t.Under = append(t.Under, place)
 	for _, f := range r.Decide.Findings {

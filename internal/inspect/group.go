@@ -148,9 +148,6 @@ func (r *run) decide(f *Finding, p *place, l Length, tips int, of string) {
 		text = fmt.Sprintf("%s and %s for %s seen by eye only (procedure %s revision %s)", mm(l.MM), mm(add), unit.Count(tips, "tip"), p.rule.ID, p.rule.Revision)
 	}
 	f.because("decision length%s %s: %s; standard uncertainty %s", of, mm(with.MM), text, mm(with.Std))
-	if odds := f.odds(p); odds != "" {
-		f.because("probability that it is no longer than a limit of the procedure in its zones: %s", odds)
-	}
 }
 
 // group makes one group and gives its members its decision length.

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/rule"
 )
 
@@ -12,28 +13,39 @@ import (
 // against.
 const factLength = "length"
 
-// odds says how surely the decision length is within each limit that the
-// procedure sets on lengths in the zones of the finding; empty without any.
-func (f *Finding) odds(p *place) string {
-	var s []string
-	for _, limit := range p.lengthLimits(f) {
-		s = append(s, fmt.Sprintf("%s %s", mm(limit), percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
+// Odds says how surely the decision length of a finding is within each limit
+// that the procedure used for its casting sets on lengths in its zones; empty
+// without any. It is no part of what Run finds out, which does not hang on the
+// limits of a procedure.
+func (r Result) Odds(b *body.Body, f Finding) string {
+	if f.Decision == nil {
+		return ""
 	}
-	return strings.Join(s, ", ")
+	var s []string
+	for _, u := range r.Rules {
+		for i := range b.Procedures {
+			if p := &b.Procedures[i]; u.Casting == f.Casting && p.ID == u.Procedure && p.Revision == u.Revision {
+				for _, limit := range lengthLimits(p, f) {
+					s = append(s, fmt.Sprintf("%s %s", mm(limit), percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
+				}
+			}
+		}
+	}
+	if len(s) == 0 {
+		return ""
+	}
+	return "probability that it is no longer than a limit of the procedure in its zones: " + strings.Join(s, ", ")
 }
 
 // lengthLimits is the limits on lengths of the rows that speak of all zones or
 // of those of the finding, ascending.
-func (p *place) lengthLimits(f *Finding) []float64 {
-	if p.rule == nil {
-		return nil
-	}
+func lengthLimits(p *body.Procedure, f Finding) []float64 {
 	var zones []string
 	for _, z := range f.Zones {
 		zones = append(zones, string(z.Zone))
 	}
 	var out []float64
-	for _, row := range p.rule.Rows {
+	for _, row := range p.Rows {
 		text, ok := row.When[factLength]
 		if !ok {
 			continue

@@ -264,7 +264,11 @@ type annexRow struct {
 func annexRows(in Input) []annexRow {
 	var out []annexRow
 	for _, d := range in.Decide.Findings {
-		a := annexRow{ID: string(d.ID), Because: sentences(findingByID(in.Inspect, d.ID).Because)}
+		f := findingByID(in.Inspect, d.ID)
+		a := annexRow{ID: string(d.ID), Because: sentences(f.Because)}
+		if odds := in.Inspect.Odds(in.Body, f); odds != "" {
+			a.Because = append(a.Because, sentence(odds))
+		}
 		for _, r := range d.Rows {
 			if r.State == notApplying {
 				a.Silent = append(a.Silent, silentText(r))
