@@ -18,6 +18,7 @@ type load struct {
 // cannot begin before head and has at least tail minutes after its end.
 type job struct {
 	block, head, d, tail, amount int
+	from                         int // start within the block
 	value                        int // of a state
 }
 
@@ -101,9 +102,11 @@ func (m *model) stateLoad(state int) (load, bool) {
 
 // alone says that of these blocks only one is under way at a time.
 func (m *model) alone(blocks []int) bool {
-	for _, i := range blocks[1:] {
-		if !m.one(&m.blocks[blocks[0]], &m.blocks[i]) {
-			return false
+	for k, i := range blocks {
+		for _, j := range blocks[:k] {
+			if !m.one(&m.blocks[j], &m.blocks[i]) {
+				return false
+			}
 		}
 	}
 	return true
@@ -158,7 +161,7 @@ func (m *model) confined(which map[int]bool) load {
 }
 
 func (m *model) job(i, from, to, amount int) job {
-	return job{block: i, head: m.head[i] + from, d: to - from, tail: m.tail[i] - to, amount: amount}
+	return job{block: i, head: m.head[i] + from, d: to - from, tail: m.tail[i] - to, amount: amount, from: from}
 }
 
 // bound is the working minutes no schedule can beat: the longest path, and for

@@ -10,38 +10,59 @@ type pair struct {
 }
 
 // pairs are the blocks that want a state set differently, or the same worker or place
-// where there is only one.
+// where there is only one. Two blocks that only differ in more than one setting are as
+// many pairs, since each of these can have its own order.
 func (m *model) pairs() []pair {
 	var out []pair
 	for j := range m.blocks {
 		for i := range j {
-			if ij := m.before(i, j); ij != nil {
-				out = append(out, pair{i, j, ij, m.before(j, i)})
+			ij, ji := m.before(i, j), m.before(j, i)
+			if m.one(&m.blocks[i], &m.blocks[j]) {
+				whole := pair{i: i, j: j, ij: []arc{{from: i, to: j, k: m.blocks[i].dur}}, ji: []arc{{from: j, to: i, k: m.blocks[j].dur}}}
+				for k := range ij {
+					whole.ij, whole.ji = append(whole.ij, ij[k]...), append(whole.ji, ji[k]...)
+				}
+				out = append(out, whole)
+				continue
+			}
+			for k := range ij {
+				out = append(out, pair{i, j, ij[k], ji[k]})
 			}
 		}
 	}
 	return out
 }
 
-// before are the arcs that hold when block i comes before block j; nil when the two can
-// be under way at once.
-func (m *model) before(i, j int) []arc {
-	b, c := &m.blocks[i], &m.blocks[j]
-	var out []arc
+// before are, for each two settings of the blocks that exclude one another, the arcs
+// that hold when that of block i comes first; in the same order for i and j exchanged.
+func (m *model) before(i, j int) [][]arc {
+	b, c, turned := &m.blocks[i], &m.blocks[j], i > j
+	if turned {
+		b, c = c, b
+	}
+	var out [][]arc
 	for x := range b.sets {
 		for y := range c.sets {
-			if b.sets[x].state == c.sets[y].state && b.sets[x].value != c.sets[y].value {
-				out = append(out, arc{from: i, to: j, k: b.sets[x].to, back: c.sets[y].from})
-				if b.sets[x].min > 0 {
-					out = append(out, arc{from: i, to: j, k: b.sets[x].to, lag: b.sets[x].min, clock: Elapsed, back: c.sets[y].from})
-				}
+			first, second := &b.sets[x], &c.sets[y]
+			if first.state != second.state || first.value == second.value {
+				continue
 			}
+			if turned {
+				first, second = second, first
+			}
+			arcs := []arc{{from: i, to: j, k: first.to, back: second.from}}
+			if first.min > 0 {
+				arcs = append(arcs, arc{from: i, to: j, k: first.to, lag: first.min, clock: Elapsed, back: second.from})
+			}
+			out = append(out, arcs)
 		}
 	}
-	if m.one(b, c) {
-		out = append(out, arc{from: i, to: j, k: b.dur})
-	}
 	return out
+}
+
+// inStarts says that the arcs keep the second block from starting before the first.
+func inStarts(arcs []arc) bool {
+	return slices.ContainsFunc(arcs, func(a arc) bool { return arcLength(&a) >= 0 })
 }
 
 // one says that two blocks need the only one of something.
@@ -59,10 +80,13 @@ func (m *model) one(b, c *block) bool {
 
 // window is what is left of the starts of the blocks in a schedule that ends by a
 // given time: not before early, not after late. after are the orders of pairs that are
-// settled by that, as the set of blocks that come before each one.
+// settled by that, as the blocks that start no later than each one.
 type window struct {
 	early, late []int
 	after       [][]int
+	settled     []bool // by pair
+	more        []arc  // of the pairs that are settled
+	far         [][]int
 }
 
 // within narrows the starts of all blocks in a schedule that ends by t; false when
@@ -72,7 +96,7 @@ type window struct {
 // Source: Carlier & Pinson 1989 (immediate selection).
 func (m *model) within(t int, pairs []pair) (window, bool) {
 	n := len(m.blocks)
-	w := window{slices.Clone(m.head), make([]int, n), make([][]int, n)}
+	w := window{early: slices.Clone(m.head), late: make([]int, n), after: make([][]int, n)}
 	for i := range m.blocks {
 		w.late[i] = t - m.blocks[i].dur
 	}
@@ -95,11 +119,15 @@ func (m *model) within(t int, pairs []pair) (window, bool) {
 			case !ij:
 				settled[k], changed = true, true
 				more = append(more, p.ji...)
-				w.after[p.i] = append(w.after[p.i], p.j)
+				if inStarts(p.ji) {
+					w.after[p.i] = append(w.after[p.i], p.j)
+				}
 			case !ji:
 				settled[k], changed = true, true
 				more = append(more, p.ij...)
-				w.after[p.j] = append(w.after[p.j], p.i)
+				if inStarts(p.ij) {
+					w.after[p.j] = append(w.after[p.j], p.i)
+				}
 			}
 		}
 	}

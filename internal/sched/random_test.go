@@ -140,7 +140,7 @@ func TestExactAgainstSamplesSeeds(t *testing.T) {
 		}
 	}
 	t.Logf("%d searched, %d made shorter", searched, shorter)
-	if searched < 50 || shorter == 0 {
+	if searched < 30 || shorter == 0 { // most others are proven by refuting
 		t.Errorf("the instances do not exercise the search: %d searched, %d made shorter", searched, shorter)
 	}
 }

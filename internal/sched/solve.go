@@ -27,6 +27,7 @@ func Solve(p Problem) (Solution, error) {
 		}
 	}
 	bound = m.tighten(bound, best.end)
+	best, bound = m.settleGap(best, bound, m.p.Nodes/refuteShare)
 	best, nodes, proven := m.exact(best, bound)
 	if proven {
 		bound = best.end
@@ -42,6 +43,9 @@ func Solve(p Problem) (Solution, error) {
 	}
 	return out, nil
 }
+
+// refuteShare is by how much a choice of the refuter is dearer than a node of the search.
+const refuteShare = 8
 
 // solution turns a board into dates.
 func (m *model) solution(bd *board) Solution {

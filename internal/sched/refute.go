@@ -1,0 +1,374 @@
+package sched
+
+import (
+	"cmp"
+	"slices"
+)
+
+// refuter shows that no schedule ends by a given time, or meets one that does. It
+// knows the lags, the pairs of which one comes first, and the energy of every group of
+// equal resources. It branches over the order of one pair at a time and propagates
+// after each choice. What it does not know of, as who of several people does what, it
+// leaves out: where every pair has its order and nothing speaks against it, nothing is
+// shown.
+//
+// Source: destructive bounds are those of Klein & Scholl 1999; branching over pairs is
+// that of Carlier & Pinson 1989.
+type refuter struct {
+	m     *model
+	t     int // a schedule would have to end by then
+	pairs []pair
+	loads []load
+	far   [][]int // least distance from start to start by the lags, -1: none
+	nodes int
+	limit int
+	found *board // a schedule that ends by t
+}
+
+// maxRefute is up to how many blocks the refuter is tried: it keeps a distance for
+// every two.
+const maxRefute = 160
+
+// distances are the working minutes that lie at least between the starts of two blocks
+// of which one comes before the other, -1 where none does. Lags that run on the clock
+// count as nothing: they may pass at night.
+func (m *model) distances() [][]int {
+	n := len(m.blocks)
+	far := make([][]int, n)
+	for i := range far {
+		far[i] = make([]int, n)
+		for j := range far[i] {
+			far[i][j] = -1
+		}
+	}
+	for _, j := range m.order {
+		for _, a := range m.blocks[j].preds {
+			d := arcLength(&a)
+			if d < 0 {
+				continue
+			}
+			far[a.from][j] = max(far[a.from][j], d)
+			for i := range far {
+				if far[i][a.from] >= 0 {
+					far[i][j] = max(far[i][j], far[i][a.from]+d)
+				}
+			}
+		}
+	}
+	return far
+}
+
+func arcLength(a *arc) int {
+	d := a.k - a.back
+	if a.clock == Working {
+		d += a.lag
+	}
+	return d
+}
+
+// refuter makes one for this model.
+func (m *model) refuter(pairs []pair) *refuter {
+	return &refuter{m: m, pairs: pairs, loads: m.loads(), far: m.distances()}
+}
+
+// try says whether no schedule ends by t, and gives one that does if it met one.
+func (r *refuter) try(t, limit int) (refuted bool, found *board) {
+	r.t, r.nodes, r.limit, r.found = t, 0, limit, nil
+	w := r.open()
+	refuted = r.refuted(&w)
+	return refuted, r.found
+}
+
+// open is the window before anything is chosen. Pairs that the lags order are settled.
+func (r *refuter) open() window {
+	m := r.m
+	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: make([][]int, len(r.far))}
+	for i := range m.blocks {
+		w.late[i] = r.t - m.blocks[i].dur
+		w.far[i] = slices.Clone(r.far[i])
+	}
+	for k := range r.pairs {
+		p := &r.pairs[k]
+		switch {
+		case r.far[p.i][p.j] >= m.blocks[p.i].dur:
+			w.settled[k], w.more = true, append(w.more, p.ij...)
+		case r.far[p.j][p.i] >= m.blocks[p.j].dur:
+			w.settled[k], w.more = true, append(w.more, p.ji...)
+		}
+	}
+	return w
+}
+
+// copy is a window of its own.
+func (w *window) copy() window {
+	c := window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clone(w.more), make([][]int, len(w.far))}
+	for i := range w.far {
+		c.far[i] = slices.Clone(w.far[i])
+	}
+	return c
+}
+
+// refuted says that no schedule within the window exists. False says nothing.
+func (r *refuter) refuted(w *window) bool {
+	if r.nodes++; r.nodes > r.limit || r.found != nil {
+		return false
+	}
+	if !r.propagate(w) {
+		return true
+	}
+	k := r.tightest(w)
+	if k < 0 {
+		r.meet(w)
+		return false
+	}
+	p := &r.pairs[k]
+	first, second := p.ij, p.ji
+	if r.play(w, p.ji) > r.play(w, p.ij) {
+		first, second = second, first
+	}
+	for _, arcs := range [][]arc{first, second} {
+		c := w.copy()
+		c.settle(k, arcs)
+		if !r.refuted(&c) {
+			return false
+		}
+	}
+	return true
+}
+
+// meet tries to make a schedule of a window in which all pairs are settled.
+func (r *refuter) meet(w *window) {
+	for _, bd := range []*board{r.m.serial(byPriority(w.early), nil), r.m.serial(byPriority(w.late), nil), r.m.soon(w.late)} {
+		if bd = r.m.improve(bd); bd != nil && bd.end <= r.t {
+			r.found = bd
+			return
+		}
+	}
+}
+
+// settle chooses an order of a pair.
+func (w *window) settle(k int, arcs []arc) {
+	w.settled[k], w.more = true, append(w.more, arcs...)
+	for x := range arcs {
+		a := &arcs[x]
+		d := arcLength(a)
+		if d <= w.far[a.from][a.to] {
+			continue
+		}
+		w.far[a.from][a.to] = d
+		for i := range w.far {
+			base := w.far[i][a.from]
+			if i == a.from {
+				base = 0
+			}
+			if base < 0 {
+				continue
+			}
+			for j, y := range w.far[a.to] {
+				if j == a.to {
+					y = 0
+				}
+				if y >= 0 && i != j {
+					w.far[i][j] = max(w.far[i][j], base+d+y)
+				}
+			}
+		}
+	}
+}
+
+// play is how far the arcs are from not fitting into the window.
+func (r *refuter) play(w *window, arcs []arc) int {
+	least := never
+	for k := range arcs {
+		a := &arcs[k]
+		least = min(least, w.late[a.to]-a.after(r.m.clock, w.early[a.from]))
+	}
+	return least
+}
+
+// tightest is the pair that is not settled and has the least play both ways, -1: all
+// are settled.
+func (r *refuter) tightest(w *window) int {
+	best, at := never, -1
+	for k := range r.pairs {
+		if w.settled[k] {
+			continue
+		}
+		ij, ji := r.play(w, r.pairs[k].ij), r.play(w, r.pairs[k].ji)
+		if s := ij + ji + min(ij, ji); at < 0 || s < best {
+			best, at = s, k
+		}
+	}
+	return at
+}
+
+// propagate narrows the window until nothing changes; false when nothing is left.
+func (r *refuter) propagate(w *window) bool {
+	for changed := true; changed; {
+		changed = false
+		if !r.m.narrow(w, w.more, &changed) || !r.order(w, &changed) || !r.energy(w, &changed) {
+			return false
+		}
+	}
+	return !r.overloaded(w)
+}
+
+// order settles the pairs of which only one order fits.
+func (r *refuter) order(w *window, changed *bool) bool {
+	for k := range r.pairs {
+		if w.settled[k] {
+			continue
+		}
+		p := &r.pairs[k]
+		ij, ji := r.m.fit(w, p.ij), r.m.fit(w, p.ji)
+		switch {
+		case !ij && !ji:
+			return false
+		case !ij:
+			w.settle(k, p.ji)
+			*changed = true
+		case !ji:
+			w.settle(k, p.ij)
+			*changed = true
+		}
+	}
+	return true
+}
+
+// energy moves the ends of the window by what has to be done before or after a block
+// by the same resources: it begins no sooner than all of the work before it can be
+// done, and the work after it has to fit behind it.
+func (r *refuter) energy(w *window, changed *bool) bool {
+	for k := range r.loads {
+		l := &r.loads[k]
+		jobs := slices.Clone(l.jobs)
+		slices.SortFunc(jobs, func(a, b job) int { return cmp.Compare(w.early[b.block]+b.from, w.early[a.block]+a.from) })
+		for c := range r.m.blocks {
+			if t := l.before(w, jobs, c); t > w.early[c] {
+				w.early[c], *changed = r.m.nextFit(&r.m.blocks[c], t), true
+			}
+		}
+		slices.SortFunc(jobs, func(a, b job) int {
+			return cmp.Compare(w.late[a.block]+a.from+a.d, w.late[b.block]+b.from+b.d)
+		})
+		for c := range r.m.blocks {
+			if t := l.behind(w, jobs, c); t < w.late[c] {
+				w.late[c], *changed = t, true
+			}
+			if w.early[c] > w.late[c] {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// pile is work that one group of resources has to do.
+type pile struct {
+	energy int
+	stints []stint
+}
+
+// add puts a job on the pile and returns the time that all of it takes at least.
+func (p *pile) add(l *load, j *job) int {
+	if !l.state {
+		p.energy += j.d * j.amount
+		return (p.energy + l.num - 1) / l.num
+	}
+	for len(p.stints) <= j.value {
+		p.stints = append(p.stints, stint{})
+	}
+	p.stints[j.value].add(j)
+	sum := 0
+	for _, s := range p.stints {
+		sum += s.least(l.num)
+	}
+	return sum
+}
+
+// before is the earliest start of a block after the work of the load that comes before
+// it. The jobs are given the last to begin first.
+func (l *load) before(w *window, jobs []job, c int) int {
+	var p pile
+	best, rest, first := 0, never, never
+	for k := range jobs {
+		j := &jobs[k]
+		q := w.far[j.block][c] - j.from - j.d
+		if w.far[j.block][c] < 0 || q < 0 || j.d == 0 {
+			continue
+		}
+		sum := p.add(l, j)
+		rest, first = min(rest, q), min(first, w.early[j.block]+j.from) // an early may have moved since the jobs were sorted
+		best = max(best, first+sum+rest)
+	}
+	return best
+}
+
+// behind is the latest start of a block before the work of the load that comes after
+// it. The jobs are given the first to end first.
+func (l *load) behind(w *window, jobs []job, c int) int {
+	var p pile
+	best, rest, last := never, never, 0
+	for k := range jobs {
+		j := &jobs[k]
+		if w.far[c][j.block] < 0 || j.d == 0 {
+			continue
+		}
+		sum := p.add(l, j)
+		rest, last = min(rest, w.far[c][j.block]+j.from), max(last, w.late[j.block]+j.from+j.d)
+		best = min(best, last-sum-rest)
+	}
+	return best
+}
+
+// overloaded says that some work does not fit between its first start and its last end.
+func (r *refuter) overloaded(w *window) bool {
+	for _, l := range r.loads {
+		jobs := slices.Clone(l.jobs)
+		for k := range jobs {
+			j := &jobs[k]
+			j.head = w.early[j.block] + j.from
+			j.tail = r.t - (w.late[j.block] + j.from + j.d)
+		}
+		l.jobs = jobs
+		if l.bound() > r.t {
+			return true
+		}
+	}
+	return false
+}
+
+// settleGap proves the best schedule, betters it, or raises the bound, by refuting.
+// effort is the limit of choices of all tries.
+func (m *model) settleGap(best *board, bound, effort int) (*board, int) {
+	if effort == 0 || len(m.blocks) > maxRefute {
+		return best, bound
+	}
+	r := m.refuter(m.pairs())
+	if len(r.pairs) == 0 {
+		return best, bound
+	}
+	for best.end > bound {
+		refuted, found := r.try(best.end-1, effort/2)
+		if refuted {
+			return best, best.end
+		}
+		if found == nil {
+			break
+		}
+		best = found
+	}
+	for low, high := bound, best.end-1; low < high; {
+		t := low + (high-low)/2
+		refuted, found := r.try(t, effort/16)
+		switch {
+		case refuted:
+			low, bound = t+1, t+1
+		case found != nil:
+			best, high = found, found.end-1
+		default:
+			high = t
+		}
+	}
+	return best, min(bound, best.end)
+}
