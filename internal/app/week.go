@@ -70,11 +70,8 @@ func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, 
 // String prints the schedule for a terminal: the jobs, then every person's day.
 func (v WeekView) String() string {
 	var b strings.Builder
-	proof := "proven: no job can be done earlier"
-	if !v.Week.Proven {
-		proof = "not proven to be the best; the days by itself are those no schedule can beat"
-	}
-	fmt.Fprintf(&b, "What is left of %d jobs from %s on; %s.\n\n", len(v.Week.Jobs), v.Week.From, proof)
+	b.WriteString(wrap(fmt.Sprintf("What is left of %d jobs from %s on; %s.", len(v.Week.Jobs), v.Week.From, v.proof()), "", "", 96))
+	b.WriteString("\n")
 	fmt.Fprintf(&b, "%-16s %-24s %5s %5s %7s  %-10s %-10s %-10s %-10s\n", "job", "route", "done", "left", "minutes", "done on", "by itself", "its plan", "promised")
 	for _, j := range v.Week.Jobs {
 		fmt.Fprintf(&b, "%-16s %-24s %5d %5d %7.0f  %-10s %-10s %-10s %-10s\n", j.ID, j.Route, j.Done, j.Left, j.Minutes, day(j.Finish), day(j.Alone), day(j.Planned), day(j.Promise))
@@ -94,6 +91,27 @@ func (v WeekView) String() string {
 		b.WriteString(wrap(n.Severity.String()+": "+n.Text, "", "  ", 96))
 	}
 	return b.String()
+}
+
+// proof says how good the schedule is known to be.
+func (v WeekView) proof() string {
+	switch w := &v.Week; {
+	case w.Proven:
+		return "proven: no schedule is less late against what was promised, nor as late with earlier finishes"
+	case w.LateGapMin > 0:
+		return fmt.Sprintf("not proven to be the best: a better one could be less late, by %s at most over all jobs, or have their finishes up to %s earlier in all", clockTime(w.LateGapMin), clockTime(w.GapMin))
+	case w.GapMin > 0:
+		return fmt.Sprintf("not proven to be the best: none is less late, but in a better one the finishes of all jobs could come up to %s earlier in all", clockTime(w.GapMin))
+	}
+	return "none is less late or has earlier finishes in all; that the last job cannot be done sooner is not proven"
+}
+
+// clockTime is a time on the clock, nights included.
+func clockTime(min int) string {
+	if d := min / (24 * 60); d > 0 {
+		return fmt.Sprintf("%d d %d h", d, min%(24*60)/60)
+	}
+	return fmt.Sprintf("%d h %02d min", min/60, min%60)
 }
 
 func day(d unit.Date) string {

@@ -36,6 +36,9 @@ type Week struct {
 	Jobs   []WeekJob  `json:"jobs"`  // in the order they were given
 	Steps  []WeekStep `json:"steps"` // in order of time
 	Proven bool       `json:"proven"`
+	// What a better schedule could save at most, in minutes of the clock.
+	LateGapMin int `json:"lateGapMinutes"` // of the sum of the lateness
+	GapMin     int `json:"gapMinutes"`     // of the sum of the jobs' finishes, at the same lateness
 }
 
 // WeekJob is one job in it.
@@ -290,6 +293,8 @@ func (w *week) endOfDay(d unit.Date) int {
 // tell turns the schedule into dates and words.
 func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
 	w.out.Proven = sol.Proven
+	w.out.LateGapMin = sol.Together.LateMin - sol.Together.LateBound
+	w.out.GapMin = sol.Together.SumMin - sol.Together.SumBound
 	for i, s := range sol.Slots {
 		r := w.refs[i]
 		x := WeekStep{Job: jobs[r.job].Job.ID, Step: r.step.ID, Name: r.step.Name, Going: r.going,

@@ -150,7 +150,8 @@ type Solution struct {
 	Proven      bool   // WorkMin equals WorkBound
 	Nodes       int    // nodes of the exact search
 	Broken      []Broken
-	CriticalMin int // working minutes of the longest chain of lags alone
+	CriticalMin int      // working minutes of the longest chain of lags alone
+	Together    Together // of several jobs
 }
 
 // Slot is when and by whom an activity is done.

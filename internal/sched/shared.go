@@ -28,8 +28,9 @@ const maxOrders = 5
 // was promised, then the least sum of the finishes, then the earliest last one.
 // Jobs are placed one after the other in every order, most urgent activities
 // first, and mixed by how little time their promise leaves them; then orders are
-// bred from the best. What each job would need by itself is the bound: where every
-// job reaches it, the schedule is proven, else the distance is told.
+// bred from the best. The bound is what each job would need by itself, and what all of
+// them want of the same people and places: where lateness, sum and last finish reach
+// it, the schedule is proven, else the distance is told.
 func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
 	if err := p.check(); err != nil {
 		return Solution{}, nil, err
@@ -57,12 +58,13 @@ func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
 	}
 	out := m.solution(best.bd)
 	ends := x.ends(best.bd)
-	out.Proven = true
+	out.Together = x.together(ends)
 	for _, e := range ends {
-		out.Proven = out.Proven && e.Alone
 		out.BoundMin = max(out.BoundMin, e.BoundMin)
 	}
-	out.WorkBound = min(m.clock.work(out.BoundMin), out.WorkMin)
+	out.WorkBound = min(max(m.clock.work(out.BoundMin), m.bound(m.loads())), out.WorkMin)
+	out.BoundMin = min(max(out.BoundMin, m.clock.end(out.WorkBound)), out.FinishMin)
+	out.Proven = out.Together.proven() && (x.proven(best) || out.WorkBound == out.WorkMin)
 	return out, ends, nil
 }
 
@@ -118,9 +120,11 @@ func (s Shared) solveOnly(p Problem, k int) (Solution, []JobEnd, error) {
 		return Solution{}, nil, err
 	}
 	ends := make([]JobEnd, len(s.Due))
-	ends[k] = JobEnd{FinishMin: sol.FinishMin, BoundMin: sol.FinishMin, Alone: true}
+	ends[k] = JobEnd{FinishMin: sol.FinishMin, BoundMin: sol.BoundMin, Alone: sol.Proven}
+	sol.Together = Together{SumMin: sol.FinishMin, SumBound: sol.BoundMin}
 	if s.Due[k] > 0 {
 		ends[k].LateMin = max(0, sol.FinishMin-s.Due[k])
+		sol.Together.LateMin, sol.Together.LateBound = ends[k].LateMin, max(0, sol.BoundMin-s.Due[k])
 	}
 	return sol, ends, nil
 }
@@ -177,6 +181,7 @@ type sharing struct {
 	of     []int // job of each block
 	bounds []int // of each job by itself
 	alone  []int // working minute at which each block begins when its job is by itself
+	held   []heldPlace
 }
 
 // each schedules every job by itself.
