@@ -41,6 +41,14 @@ func TestSupplementTurnsTotalLoss(t *testing.T) {
 	if !strings.Contains(x.Because, "a difference of 600.00") || !strings.Contains(x.Because, "has become a total loss") {
 		t.Errorf("because %q", x.Because)
 	}
+	b.Loss, b.IsLoss = []Loss{{ID: "r"}}, false // worked out, and it does not apply
+	if x, _ = SupplementOf("weld", b, d(23), s, j); !strings.Contains(x.Because, "is not known") {
+		t.Errorf("no rule applies: %q", x.Because)
+	}
+	b.Loss = nil // no value of the vehicle
+	if x, _ = SupplementOf("weld", b, d(23), s, j); !strings.Contains(x.Because, "is not known") || strings.Contains(x.Because, "not a total loss") {
+		t.Errorf("nothing was worked out: %q", x.Because)
+	}
 	j.Agreed = nil
 	if _, ok := SupplementOf("weld", b, d(23), s, j); ok {
 		t.Error("a supplement to nothing")

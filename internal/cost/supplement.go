@@ -81,12 +81,14 @@ func (s Supplement) words(last job.Agreed, b Bill) string {
 	t := fmt.Sprintf("supplement %d to bill %d of %s: %s %s instead of %s, a difference of %s; the finish moves by %d days", s.Number, last.Number, last.On,
 		s.Now.Grouped(), b.Currency, s.Agreed.Grouped(), (s.Now - s.Agreed).Grouped(), s.Days)
 	switch {
+	case !slices.ContainsFunc(s.Loss, func(l Loss) bool { return l.Applies }):
+		t += "; whether it is a total loss is not known: no rule that applies was worked out; law and insurer decide"
 	case s.Is && !s.Was:
 		t += "; by the rule that applies it has become a total loss: stop, law and insurer decide"
 	case s.Is:
-		t += "; a total loss by the rule that applies, as before"
+		t += "; a total loss by the rule that applies, as before; law and insurer decide"
 	default:
-		t += "; not a total loss by the rule that applies"
+		t += "; not a total loss by the rule that applies; law and insurer decide"
 	}
 	return t
 }

@@ -5,10 +5,10 @@ import (
 	"testing"
 )
 
-// cheapest tries every order of the activities on one worker, each as early as it can
+// leastOfOrders tries every order of the activities on one worker, each as early as it can
 // begin, for the least lateness and the least sum of finishes; every best schedule of
 // one worker is such an order.
-func cheapest(p *Problem, s Shared) (late, sum int) {
+func leastOfOrders(p *Problem, s Shared) (late, sum int) {
 	late, sum = never, never
 	n := len(p.Activities)
 	ends := make([]int, len(s.Due))
@@ -66,7 +66,7 @@ func TestContentionBoundsSeeds(t *testing.T) {
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
-		late, sum := cheapest(&p, s)
+		late, sum := leastOfOrders(&p, s)
 		x := sol.Together
 		if x.LateBound > late || x.SumBound > sum || x.LateMin < late || x.SumMin < sum {
 			t.Errorf("seed %d: %+v, the least are %d late and %d in all", seed, x, late, sum)
