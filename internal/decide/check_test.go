@@ -88,7 +88,8 @@ func newWorld() *world {
 		Procedures: []body.Procedure{checkProcedure()},
 	}
 	j := &job.State{ID: "J1", Evidence: []job.Evidence{{ID: "E1", File: "answer.txt", SHA256: "0123"}, {ID: "E2", File: "other.txt"}}, Vehicle: job.Vehicle{VIN: "INVENTED000000001", Odometer: 41000},
-		Checks: []job.Check{{Procedure: "CHECK", Revision: "B", On: day(2030, 3, 1), By: "planner"}}}
+		Castings: []job.Cast{{Casting: "FRONT", Looked: true}},
+		Checks:   []job.Check{{Procedure: "CHECK", Revision: "B", On: day(2030, 3, 1), By: "planner"}}}
 	return &world{Input{Body: b, Job: j, Today: day(2030, 3, 2),
 		Inspect: inspect.Result{Coverage: []inspect.Coverage{{Area: "A-OPEN-1", Covered: true}}}}}
 }

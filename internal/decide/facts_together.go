@@ -40,6 +40,9 @@ func (s *scene) lengthTogether(sub *subject, z body.ZoneID) known {
 	if a := s.uncovered(sub.casting.ID, z); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
 	}
+	if !s.in.Job.RepairsKnown(sub.casting.ID) {
+		return known{from: notLooked}
+	}
 	roots := s.counts[sub.casting.ID]
 	if z != "" {
 		roots = s.inZone[zoneKey{sub.casting.ID, z}]

@@ -187,6 +187,31 @@ func TestCounts(t *testing.T) {
 	}
 }
 
+// Repairs done before count; where nobody looked for them nothing is counted.
+// Source: the rule that what is not known never permits.
+func TestRepairsNobodyLookedForLeaveCountsUnknown(t *testing.T) {
+	facts := []string{"count_in_zone", "count_on_casting", "crack_length_in_zone", "crack_length_on_casting"}
+	w := newWorld()
+	w.crack("F1", 20, 1, "OPEN-1")
+	w.in.Body.Procedures[0].Rows = append(w.in.Body.Procedures[0].Rows, body.Row{ID: "L", When: map[string]string{
+		"count_in_zone": ">= 9", "count_on_casting": ">= 9", "crack_length_in_zone": ">= 900 mm", "crack_length_on_casting": ">= 900 mm"}})
+	res, _ := Run(w.in)
+	for _, k := range facts {
+		if got := factText(res.Findings[0], k); got == "unknown" {
+			t.Errorf("%s is unknown though the casting was looked over", k)
+		}
+	}
+	for _, castings := range [][]job.Cast{nil, {{Casting: "FRONT"}}, {{Casting: "OTHER", Looked: true}}} {
+		w.in.Job.Castings = castings
+		res, _ = Run(w.in)
+		for _, k := range facts {
+			if got := factText(res.Findings[0], k); got != "unknown" {
+				t.Errorf("castings %+v: %s is %s", castings, k, got)
+			}
+		}
+	}
+}
+
 func TestSpacing(t *testing.T) {
 	w := newWorld()
 	w.crack("F1", 20, 1, "OPEN-1")

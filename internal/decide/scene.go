@@ -153,6 +153,9 @@ func (s *scene) countOnCasting(sub *subject) known {
 	if a := s.uncovered(sub.casting.ID, ""); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
 	}
+	if !s.in.Job.RepairsKnown(sub.casting.ID) {
+		return known{from: notLooked}
+	}
 	n := len(s.pieces[zoneKey{casting: sub.casting.ID}]) + itself(sub)
 	earlier := 0
 	for _, e := range s.in.Job.Earlier {
@@ -173,6 +176,9 @@ func (s *scene) countInZone(sub *subject) known {
 	if !zones.value.Known {
 		return known{from: zones.from}
 	}
+	if !s.in.Job.RepairsKnown(sub.casting.ID) {
+		return known{from: notLooked}
+	}
 	most, text := -1, ""
 	for _, w := range zones.value.Words {
 		z := body.ZoneID(w)
@@ -191,6 +197,9 @@ func (s *scene) countInZone(sub *subject) known {
 	}
 	return known{rule.NumberValue(float64(most), 0, ""), text}
 }
+
+// notLooked is why a fact that counts earlier repairs is unknown.
+const notLooked = "nobody has said that the casting was looked over for earlier repairs"
 
 // itself is 1 for a finding that is not counted among the cracks: the count
 // includes the finding it is asked for.

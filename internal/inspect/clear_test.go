@@ -80,6 +80,11 @@ func TestClearanceToEdgesJointsAndRepairs(t *testing.T) {
 	if f = find(t, r, "F"); f.Joint != nil || f.Earlier.To != None || !slices.ContainsFunc(f.Unknown, func(s string) bool { return strings.Contains(s, "the body names none") }) {
 		t.Errorf("no joint of the casting in the body is no answer: %+v %+v %q", f.Joint, f.Earlier, f.Unknown)
 	}
+	b.job.Castings = nil
+	r, _ = Run(b.input(t))
+	if f = find(t, r, "F"); f.Earlier != nil {
+		t.Errorf("nobody looked for earlier repairs, and there are none: %+v", f.Earlier)
+	}
 	closed := newBench(slab(5))
 	closed.crack("F", 0.5, geom.Vec{60, 30, 0}, geom.Vec{80, 30, 0})
 	r, _ = Run(closed.input(t))

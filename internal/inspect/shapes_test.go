@@ -111,6 +111,7 @@ func newBench(m *mesh.Mesh) *bench {
 	b.body.Procedures = []body.Procedure{{ID: "R", Revision: "3", Casting: "C",
 		Effective: unit.Date{Year: 2026, Month: 1, Day: 1}, TipVisual: 4, GroupGap: 5, Methods: methods()}}
 	on := unit.Date{Year: 2026, Month: 4, Day: 30}
+	b.job.Castings = []job.Cast{{Casting: "C", Looked: true, By: "T", On: on}}
 	b.job.Looks = []job.Inspection{{ID: "VT", Method: "visual", By: "T", On: on, Light: unit.Some(600.0)},
 		{ID: "PT", Method: "penetrant", Medium: "colour contrast", By: "T", On: on, Dwell: unit.Some(20.0)}}
 	b.job.Opened = unit.Date{Year: 2026, Month: 5, Day: 1}

@@ -217,11 +217,23 @@ type Earlier struct {
 	Text   string      `doc:"text"`
 }
 
+// RepairsKnown says whether earlier_repairs lists all repairs done to a casting
+// before this job: somebody has looked for them.
+func (s *State) RepairsKnown(c body.CastingID) bool {
+	for _, k := range s.Castings {
+		if k.Casting == c {
+			return k.Looked
+		}
+	}
+	return false
+}
+
 // Cast is what is known of one casting of the vehicle.
 type Cast struct {
 	Casting  body.CastingID `doc:"casting,required"`
 	CastOn   unit.Date      `doc:"cast_on" help:"day it was cast, by its date mark"`
 	FittedOn unit.Date      `doc:"fitted_on" help:"day it was fitted, when it is not the first one"`
+	Looked   bool           `doc:"repairs_looked_for" help:"yes: it was looked over for repairs done before this job, and earlier_repairs lists them all"`
 	By       string         `doc:"by,required"`
 	On       unit.Date      `doc:"on,required"`
 }

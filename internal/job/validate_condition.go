@@ -12,8 +12,8 @@ func (c *checker) condition() {
 		if slices.ContainsFunc(c.s.Castings[:i], func(o Cast) bool { return o.Casting == k.Casting }) {
 			c.fault(at+".casting", fmt.Sprintf("casting %q is there twice", k.Casting), "give each once")
 		}
-		if k.CastOn.IsZero() && k.FittedOn.IsZero() {
-			c.fault(at, "it says nothing of the casting", "give 'cast_on' or 'fitted_on'")
+		if k.CastOn.IsZero() && k.FittedOn.IsZero() && !k.Looked {
+			c.fault(at, "it says nothing of the casting", "give 'cast_on', 'fitted_on' or 'repairs_looked_for'")
 		}
 		c.notBefore(at+".fitted_on", k.FittedOn, "the day the casting was cast", k.CastOn)
 		c.notBefore(at+".on", k.On, "the day the casting was cast", k.CastOn)
