@@ -192,7 +192,7 @@ func (b *builder) reduce() {
 func (b *builder) number() {
 	for i, n := range b.nodes {
 		n.rank = i
-		n.step.ID = fmt.Sprintf("S-%d", i+1)
+		n.step.ID = fmt.Sprintf("ST-%d", i+1)
 	}
 	for _, n := range b.nodes {
 		n.step.After = nil

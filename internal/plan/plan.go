@@ -115,7 +115,7 @@ type Lost struct {
 
 // Step is one operation with its dates.
 type Step struct {
-	ID        string          `json:"id"`  // within the plan: "S-12"
+	ID        string          `json:"id"`  // within the plan: "ST-12"
 	Ref       string          `json:"ref"` // what it is, in every plan: "T-WELD/weld F1", "task K-HV-OFF", "off P-BUMPER", "on P-BUMPER", "close J-LAMP"
 	Name      string          `json:"name"`
 	Text      string          `json:"text,omitempty"`
