@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 )
@@ -60,7 +61,7 @@ func newBuilder(in Input) *builder {
 	b.joints = b.allJoints
 	for _, it := range in.Choice.Items {
 		it.Findings = slices.Clone(it.Findings)
-		slices.Sort(it.Findings)
+		slices.SortFunc(it.Findings, func(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) })
 		b.items = append(b.items, it)
 	}
 	sort.SliceStable(b.items, func(i, j int) bool { return itemKey(b.items[i]) < itemKey(b.items[j]) })

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"html/template"
+	"math"
 	"slices"
 	"strings"
 
@@ -326,7 +327,7 @@ func readyCards(p plan.Plan) []readyCard {
 		for _, l := range t.Lines {
 			at = append(at, l.Step)
 		}
-		rows = append(rows, readyRow{t.Name, amount(t.Gross, t.Unit), list(at, 6)})
+		rows = append(rows, readyRow{t.Name, amount(whole(t.Gross, t.Unit), t.Unit), list(at, 6)})
 	}
 	var out []readyCard
 	for chunk := range slices.Chunk(rows, readyMost) {
@@ -338,4 +339,12 @@ func readyCards(p plan.Plan) []readyCard {
 		}
 	}
 	return out
+}
+
+// whole rounds an amount up where it is counted in pieces.
+func whole(v float64, u string) float64 {
+	if u == "piece" {
+		return math.Ceil(v - 1e-9)
+	}
+	return v
 }

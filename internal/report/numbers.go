@@ -95,6 +95,12 @@ func elapsed(v float64) string {
 func amount(v float64, u string) string {
 	s := strconv.FormatFloat(math.Round(v*100)/100, 'f', 2, 64)
 	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	if u == "C" {
+		u = "°C"
+	}
+	if u == "piece" {
+		return unit.Pieces(s, v, u)
+	}
 	return strings.TrimSpace(s + thin + u)
 }
 
