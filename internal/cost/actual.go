@@ -3,6 +3,7 @@ package cost
 import (
 	"slices"
 	"sort"
+	"strings"
 
 	"fettle/internal/job"
 	"fettle/internal/plan"
@@ -33,33 +34,50 @@ type StepReality struct {
 }
 
 // RealityOf holds what was recorded against a plan. A record belongs to the steps
-// of its name, and of its finding when it names one; what fits none is told.
+// of its name, and of its finding when it names one; the minutes of a step under way
+// are those so far, so that a later record of it takes the place of the earlier one.
+// What fits none is told.
 func RealityOf(p plan.Plan, s *shop.Shop, j *job.State) (Reality, bool) {
 	var out Reality
-	done := map[string]bool{}
+	var order []int // steps in the order they were recorded
+	last := map[int]job.Actual{}
 	for _, a := range j.Actuals {
-		k := slices.IndexFunc(p.Steps, func(x plan.Step) bool { return !done[x.ID] && plan.Recorded(x, a) })
 		for _, u := range a.Parts {
 			out.Parts += u.Price.Minor.Times(int64(u.Count), 1)
+		}
+		k := -1
+		for i := 0; i < len(p.Steps) && k < 0; i++ {
+			if old, ok := last[i]; plan.Recorded(p.Steps[i], a) && (!ok || old.Going) {
+				k = i
+			}
 		}
 		if k < 0 {
 			out.Unknown = append(out.Unknown, a.Step)
 			continue
 		}
-		x := p.Steps[k]
-		done[x.ID] = true
-		out.Steps = append(out.Steps, StepReality{x.ID, x.Name, x.Minutes, float64(a.Minutes), a.By, a.Going, float64(a.Left)})
-		out.Planned, out.Taken, out.Left = out.Planned+x.Minutes, out.Taken+float64(a.Minutes), out.Left+float64(a.Left)
-		if r, ok := s.Rate(x.Skill); ok { // sublet work is paid as agreed with whoever does it
-			out.Labour += r.Hour.Minor.Times(thousandths(float64(a.Minutes+a.Left))-thousandths(x.Minutes), 60000)
+		if _, ok := last[k]; !ok {
+			order = append(order, k)
 		}
+		last[k] = a
 	}
-	for _, x := range p.Steps {
-		if !done[x.ID] {
+	for _, k := range order {
+		out.add(p.Steps[k], last[k], s)
+	}
+	for k, x := range p.Steps {
+		if _, ok := last[k]; !ok {
 			out.Left += x.Minutes
 		}
 	}
 	return out, len(j.Actuals) > 0
+}
+
+// add puts a recorded step to the sums.
+func (r *Reality) add(x plan.Step, a job.Actual, s *shop.Shop) {
+	r.Steps = append(r.Steps, StepReality{x.ID, x.Name, x.Minutes, float64(a.Minutes), a.By, a.Going, float64(a.Left)})
+	r.Planned, r.Taken, r.Left = r.Planned+x.Minutes, r.Taken+float64(a.Minutes), r.Left+float64(a.Left)
+	if rate, ok := s.Rate(x.Skill); ok { // sublet work is paid as agreed with whoever does it
+		r.Labour += rate.Hour.Minor.Times(thousandths(float64(a.Minutes+a.Left))-thousandths(x.Minutes), 60000)
+	}
 }
 
 // History is what one step took over several jobs of a shop. It is shown and never
@@ -74,7 +92,8 @@ type History struct {
 	High    float64 `json:"highMinutes"`
 }
 
-// HistoryOf sums up records of several jobs of a shop by the name of the step.
+// HistoryOf sums up records of several jobs of a shop by the name of the step, in
+// capitals or not, as it was written first.
 func HistoryOf(shop string, records []job.Actual) []History {
 	by := map[string][]job.Actual{}
 	var names []string
@@ -82,10 +101,13 @@ func HistoryOf(shop string, records []job.Actual) []History {
 		if a.Going { // how long it takes is not known yet
 			continue
 		}
-		if by[a.Step] == nil {
-			names = append(names, a.Step)
+		name := a.Step
+		if k := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); k >= 0 {
+			name = names[k]
+		} else {
+			names = append(names, name)
 		}
-		by[a.Step] = append(by[a.Step], a)
+		by[name] = append(by[name], a)
 	}
 	sort.Strings(names)
 	var out []History

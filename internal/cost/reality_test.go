@@ -67,6 +67,18 @@ func TestRealityAgainstPlan(t *testing.T) {
 	}
 }
 
+// Constructed: a step is recorded under way after 15 minutes, then done after 45 in
+// all; planned were 40. It is one step that took 5 minutes more, and known to the plan.
+func TestRecordTakesThePlaceOfTheOneUnderWay(t *testing.T) {
+	p := plan.Plan{Steps: []plan.Step{{ID: "S-1", Name: "Weld", Skill: "a", Minutes: 40}}}
+	s := &shop.Shop{Rates: []shop.Rate{{Skill: body.SkillID("a"), Hour: money(6000)}}}
+	j := &job.State{Actuals: []job.Actual{{Step: "Weld", Minutes: 15, Going: true, Left: 25}, {Step: "Weld", Minutes: 45}}}
+	r, _ := RealityOf(p, s, j)
+	if len(r.Unknown) > 0 || len(r.Steps) != 1 || r.Planned != 40 || r.Taken != 45 || r.Left != 0 || r.Labour != 500 || r.Steps[0].Going {
+		t.Errorf("%+v", r)
+	}
+}
+
 // Median and quartiles of 31, 20, 44, 25 and 90 minutes, definition 7 of Hyndman &
 // Fan 1996, the default of R and NumPy: 25, 31, 44.
 func TestHistoryQuartiles(t *testing.T) {
@@ -74,6 +86,7 @@ func TestHistoryQuartiles(t *testing.T) {
 	for _, m := range []unit.Minutes{31, 20, 44, 25, 90} {
 		all = append(all, job.Actual{Step: "Grind", Planned: 20, Minutes: m})
 	}
+	all[1].Step = "grind"
 	h := HistoryOf("the shop", append(all, job.Actual{Step: "Clean", Planned: 3, Minutes: 4}))
 	if len(h) != 2 || h[0] != (History{"the shop", "Clean", 1, 3, 4, 4, 4}) || h[1] != (History{"the shop", "Grind", 5, 20, 31, 25, 44}) {
 		t.Errorf("%+v", h)
