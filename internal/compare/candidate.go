@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/doc"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 )
@@ -175,6 +176,7 @@ func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []str
 				it.Findings = append(it.Findings, w.findings...)
 			}
 		}
+		slices.SortFunc(it.Findings, byName)
 		return it, nil, ""
 	}
 	casting, _ := f.in.Body.Casting(act.casting)
@@ -198,6 +200,7 @@ func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []str
 			open = append(open, names(w.findings)...)
 		}
 	}
+	slices.SortFunc(it.Findings, byName)
 	return it, open, refusal
 }
 
@@ -364,3 +367,6 @@ func list(s []string) string {
 	}
 	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
 }
+
+// byName orders findings as people count.
+func byName(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) }
