@@ -88,16 +88,18 @@ func rollOut(kind string, bays []shop.Bay) (int, bool) {
 }
 
 // ancestors are, for each step, those that come before it.
-func ancestors(steps []stood) []map[int]bool {
-	out := make([]map[int]bool, len(steps))
-	var of func(i int) map[int]bool
-	of = func(i int) map[int]bool {
+func ancestors(steps []stood) []stepSet {
+	out := make([]stepSet, len(steps))
+	words := (len(steps) + 63) / 64
+	room := make(stepSet, words*len(steps))
+	var of func(i int) stepSet
+	of = func(i int) stepSet {
 		if out[i] == nil {
-			out[i] = map[int]bool{}
+			out[i] = room[i*words : (i+1)*words]
 			for _, p := range steps[i].after {
-				out[i][p] = true
-				for q := range of(p) {
-					out[i][q] = true
+				out[i][p/64] |= 1 << (p % 64)
+				for w, bits := range of(p) {
+					out[i][w] |= bits
 				}
 			}
 		}
@@ -109,10 +111,15 @@ func ancestors(steps []stood) []map[int]bool {
 	return out
 }
 
+// stepSet is a set of steps by their index, a bit each.
+type stepSet []uint64
+
+func (s stepSet) has(i int) bool { return s[i/64]&(1<<(i%64)) != 0 }
+
 // parting parts the steps in a bay.
 type parting struct {
 	steps  []stood
-	before []map[int]bool
+	before []stepSet
 	all    []int // steps in the bay
 	cuts   []string
 	byGate []string    // of those, the ones where something arrives
@@ -123,7 +130,7 @@ type parting struct {
 func (p *parting) moves(kind string) {
 	for x := range p.steps {
 		if b := p.steps[x].bay; b != "" && b != kind {
-			p.cut(func(i int) bool { return p.before[i][x] }, func(i int) bool { return p.before[x][i] })
+			p.cut(func(i int) bool { return p.before[i].has(x) }, func(i int) bool { return p.before[x].has(i) })
 		}
 	}
 }
@@ -142,7 +149,7 @@ func (p *parting) gates() {
 	for _, g := range gates {
 		late := func(i int) bool {
 			for j := range p.steps {
-				same := i == j || p.before[i][j] || p.steps[i].chain != "" && p.steps[i].chain == p.steps[j].chain
+				same := i == j || p.before[i].has(j) || p.steps[i].chain != "" && p.steps[i].chain == p.steps[j].chain
 				if same && slices.Contains(p.steps[j].gates, g) {
 					return true
 				}
@@ -171,7 +178,7 @@ func (p *parting) cut(late, early func(int) bool) string {
 	}
 	for _, i := range first {
 		for _, j := range last {
-			if !p.before[j][i] || p.steps[i].chain != "" && p.steps[i].chain == p.steps[j].chain {
+			if !p.before[j].has(i) || p.steps[i].chain != "" && p.steps[i].chain == p.steps[j].chain {
 				return ""
 			}
 		}
@@ -216,7 +223,7 @@ func (p *parting) elsewhere(kind string, run []int) []int {
 		b := p.steps[x].bay
 		after := b != "" && b != kind
 		for _, i := range run {
-			after = after && p.before[x][i]
+			after = after && p.before[x].has(i)
 		}
 		if after {
 			out = append(out, x)

@@ -236,6 +236,9 @@ func (m *model) tailsFor(t int) []load {
 // tighten raises the bound: where the bound with the tails for t is above t, no
 // schedule ends by t. It looks for the least t for which that cannot be shown.
 func (m *model) tighten(bound, end int) int {
+	if bound >= end {
+		return bound
+	}
 	pairs := m.pairs()
 	for bound < end {
 		t := bound + (end-bound)/2

@@ -13,16 +13,24 @@ type pair struct {
 // where there is only one. Two blocks that only differ in more than one setting are as
 // many pairs, since each of these can have its own order.
 func (m *model) pairs() []pair {
-	var out []pair
+	out := make([]pair, 0, 4*len(m.blocks))
+	var room []arc // of many pairs, so that each is no allocation of its own
+	alone := func(a arc, more [][]arc) []arc {
+		if len(room)+1 > cap(room) {
+			room = make([]arc, 0, 512)
+		}
+		room = append(room, a)
+		one := room[len(room)-1 : len(room) : len(room)]
+		for _, k := range more {
+			one = append(one, k...)
+		}
+		return one
+	}
 	for j := range m.blocks {
 		for i := range j {
 			ij, ji := m.before(i, j), m.before(j, i)
 			if m.one(&m.blocks[i], &m.blocks[j]) {
-				whole := pair{i: i, j: j, ij: []arc{{from: i, to: j, k: m.blocks[i].dur}}, ji: []arc{{from: j, to: i, k: m.blocks[j].dur}}}
-				for k := range ij {
-					whole.ij, whole.ji = append(whole.ij, ij[k]...), append(whole.ji, ji[k]...)
-				}
-				out = append(out, whole)
+				out = append(out, pair{i, j, alone(arc{from: i, to: j, k: m.blocks[i].dur}, ij), alone(arc{from: j, to: i, k: m.blocks[j].dur}, ji)})
 				continue
 			}
 			for k := range ij {

@@ -344,6 +344,9 @@ func (m *model) settleGap(best *board, bound, effort int) (*board, int) {
 	if effort == 0 || len(m.blocks) > maxRefute {
 		return best, bound
 	}
+	if best.end <= bound {
+		return best, best.end
+	}
 	r := m.refuter(m.pairs())
 	if len(r.pairs) == 0 {
 		return best, bound
