@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"fettle/internal/body"
@@ -44,30 +43,14 @@ func lengthLimits(p *body.Procedure, f Finding) []float64 {
 	for _, z := range f.Zones {
 		zones = append(zones, string(z.Zone))
 	}
-	var out []float64
-	for _, row := range p.Rows {
-		text, ok := row.When[factLength]
+	return limitsIn(p, factLength, func(row body.Row) bool {
+		in, ok := row.When["zones"]
 		if !ok {
-			continue
+			return true
 		}
-		if in, ok := row.When["zones"]; ok {
-			c, err := rule.ParseCond("zones", rule.Set, "", in)
-			if err != nil || c.Eval(rule.SetValue(zones...), leastConfidence).State != rule.Met {
-				continue
-			}
-		}
-		c, err := rule.ParseCond(factLength, rule.Number, "mm", text)
-		if err != nil {
-			continue // the body's validation refuses it; the row can never permit
-		}
-		for _, b := range []rule.Bound{c.Low, c.High} {
-			if b.Set {
-				out = append(out, b.At)
-			}
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
+		c, err := rule.ParseCond("zones", rule.Set, "", in)
+		return err == nil && c.Eval(rule.SetValue(zones...), leastConfidence).State == rule.Met
+	})
 }
 
 // percent words a probability; nothing that has an uncertainty is sure.

@@ -35,10 +35,16 @@ func (p *place) limitsOf(fact string) []float64 {
 	if p.rule == nil {
 		return nil
 	}
+	return limitsIn(p.rule, fact, func(body.Row) bool { return true })
+}
+
+// limitsIn is the limits in millimetres that the rows of a procedure that count
+// hold a fact against, ascending, each once.
+func limitsIn(p *body.Procedure, fact string, counts func(body.Row) bool) []float64 {
 	var out []float64
-	for _, row := range p.rule.Rows {
+	for _, row := range p.Rows {
 		text, ok := row.When[fact]
-		if !ok {
+		if !ok || !counts(row) {
 			continue
 		}
 		c, err := rule.ParseCond(fact, rule.Number, "mm", text)
