@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"fmt"
 	"html/template"
 	"math"
@@ -82,11 +81,11 @@ func Cards(in Input, route compare.Route) ([]byte, error) {
 	if len(route.Plan.Steps) == 0 {
 		return nil, &diag.Error{Kind: diag.Invalid, Op: "step cards", Subject: "route " + route.ID, Msg: "it has no steps", Hint: "name a route with work"}
 	}
-	css, err := pages.ReadFile("page/cards.css")
+	css, err := styleOf("cards.css")
 	if err != nil {
 		return nil, err
 	}
-	doc := cardsPage{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in)}
+	doc := cardsPage{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in)}
 	doc.Head.Title = "Step cards " + in.Job.ID
 	stop := stopReasons(in, route)
 	doc.Job, doc.Ready = jobCardOf(in, route, stop), readyCards(route.Plan)
@@ -99,15 +98,7 @@ func Cards(in Input, route compare.Route) ([]byte, error) {
 		doc.Cards = append(doc.Cards, fitted(c)...)
 	}
 	doc.Drawings = draw.all
-	t, err := template.ParseFS(pages, "page/*.html")
-	if err != nil {
-		return nil, err
-	}
-	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, "cards.html", doc); err != nil {
-		return nil, err
-	}
-	return b.Bytes(), nil
+	return made("cards.html", doc)
 }
 
 // stopReasons is why no step of a route may be started; empty only when the

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"encoding/base64"
 	"html/template"
 	"strings"
@@ -58,11 +57,11 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	if err := complete(in); err != nil {
 		return nil, err
 	}
-	css, err := pages.ReadFile("page/report.css")
+	css, err := styleOf("report.css")
 	if err != nil {
 		return nil, err
 	}
-	p := questionPage{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
+	p := questionPage{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
 	p.Head.Title = "Question " + q.ID
 	p.split(q.Text)
 	one := in
@@ -79,15 +78,11 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	for _, f := range photos {
 		p.Evidence = append(p.Evidence, shown(f))
 	}
-	t, err := template.ParseFS(pages, "page/*.html")
+	html, err := made("question.html", p)
 	if err != nil {
-		return nil, err
-	}
-	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, "question.html", p); err != nil {
 		return nil, &diag.Error{Kind: diag.Internal, Op: "question", Subject: q.ID, Msg: "the page could not be made", Err: err}
 	}
-	return b.Bytes(), nil
+	return html, nil
 }
 
 // split takes the text of a question apart: what is known, and under a heading

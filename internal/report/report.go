@@ -10,7 +10,6 @@
 package report
 
 import (
-	"bytes"
 	"embed"
 	"html/template"
 	"time"
@@ -87,7 +86,7 @@ func HTML(in Input) ([]byte, error) {
 	if err := complete(in); err != nil {
 		return nil, err
 	}
-	css, err := pages.ReadFile("page/report.css")
+	css, err := styleOf("report.css")
 	if err != nil {
 		return nil, err
 	}
@@ -100,18 +99,10 @@ func HTML(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc := page{CSS: template.CSS(css), Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: front,
+	doc := page{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: front,
 		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in, p, casting), Opening: buildOpening(in, p),
 		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
-	t, err := template.ParseFS(pages, "page/*.html")
-	if err != nil {
-		return nil, err
-	}
-	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, "report.html", doc); err != nil {
-		return nil, err
-	}
-	return b.Bytes(), nil
+	return made("report.html", doc)
 }
 
 func complete(in Input) error {
