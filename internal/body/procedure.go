@@ -21,6 +21,7 @@ type Procedure struct {
 	TipVisual  unit.MM     `doc:"tip_allowance_visual,required" help:"added to a crack for each tip seen by eye only"`
 	GroupGap   unit.MM     `doc:"group_gap,required" help:"cracks closer than this along the surface count as one"`
 	Grouping   *Grouping   `doc:"grouping" help:"cracks farther apart than group_gap also count as one by this rule"`
+	Neighbours []string    `doc:"neighbours" help:"kinds of finding that a crack has to keep its distance from ('spacing'), and of which a crack, a break and a torn mount count as one with what is near; every kind when left out" oneof:"crack|break|bend|dent|torn"`
 	Rows       []Row       `doc:"rows,required"`
 	Tests      []RowTest   `doc:"tests,required" help:"facts and the decision they must give; every row is hit by at least one"`
 
@@ -104,7 +105,7 @@ func FactDefs() []FactDef {
 		{"part_age", FactNumber, "months", "age of the part: of the vehicle, unless the part was changed", "enter the day the vehicle was built"},
 		{"qualifications", FactSet, "", "qualifications that somebody of the shop holds on the day, with hyphens for spaces", "enter them with their last day under 'qualifications' of a person in the shop file"},
 		{"section_margin", FactNumber, "mm", "how far all of the finding lies outboard of the section line; below zero when it does not", "enter the trace of the crack"},
-		{"spacing", FactNumber, "mm", "least distance to the next crack", "enter the traces of all cracks"},
+		{"spacing", FactNumber, "mm", "least distance to the next finding that weakens the wall, as far as was looked", "inspect all of the casting that lies nearer than the limit, and enter the trace of every finding"},
 		{"temperature", FactNumber, "C", "temperature where the work is done", "measure it on the day and enter it under 'workplace'"},
 		{"through", FactBool, "", "the crack goes through the wall", "look at the other face, with penetrant"},
 		{"tips", FactText, "", "how the tips were found: visual, penetrant, stop-hole; the weaker of the two", "penetrant inspection at both tips"},

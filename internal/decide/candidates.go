@@ -34,7 +34,7 @@ func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond
 	slices.SortStableFunc(cands, func(a, b candidate) int { return cmp.Compare(math.Abs(a.flip.By), math.Abs(b.flip.By)) })
 	for _, c := range cands {
 		at := c.flip.At + float64(math.Copysign(1e-6, c.flip.By))
-		if (at >= 0 || name == factTemp || name == factMargin) && d.rs.allows(kr, facts.With(name, rule.NumberValue(at, v.Std, v.Unit))) {
+		if (at >= 0 || name == factTemp || name == factMargin) && d.rs.allows(kr, facts.With(name, v.At(at))) {
 			return c.cond, c.flip, true
 		}
 	}
@@ -58,7 +58,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 	}
 	slices.SortStableFunc(stds, func(a, b rule.Need) int { return cmp.Compare(b.Std, a.Std) })
 	for _, n := range stds {
-		if d.rs.allows(kr, facts.With(name, rule.NumberValue(v.Number, n.Std, v.Unit))) {
+		if d.rs.allows(kr, facts.With(name, v.Within(n.Std))) {
 			return rule.RoundedDown(n.Std, v.Unit)
 		}
 	}

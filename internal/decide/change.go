@@ -135,7 +135,7 @@ func (d *decider) byTips(kr kindRows, facts rule.Facts) string {
 	if !v.Known || add <= 0 || add > v.Number {
 		return ""
 	}
-	shorter := rule.NumberValue(v.Number-add, v.Std, v.Unit)
+	shorter := v.At(v.Number - add)
 	facts = facts.With(factLength, shorter).With(factTips, rule.TextValue(tipPenetrant))
 	if !d.rs.allows(kr, facts) {
 		return ""

@@ -220,19 +220,18 @@ func boltOn(sub *subject) known {
 
 // depth is the deepest of what counts as one.
 func (s *scene) depth(sub *subject) known {
-	most, std := -1.0, 0.0
+	var all []rule.Value
 	for _, o := range s.asOne(sub) {
 		if !o.f.Depth.Known {
 			return known{from: saysNothing + about(o, sub)}
 		}
-		if d, u := float64(o.f.Depth.Value), float64(o.f.DepthStd); d > most || (d == most && u > std) {
-			most, std = d, u
-		}
+		all = append(all, positive(float64(o.f.Depth.Value), float64(o.f.DepthStd)))
 	}
-	if std == 0 {
-		return known{positive(most, 0), fromTheFinding + ", taken as exact"}
+	v := rule.MostOf(all...)
+	if v.MostStd() == 0 {
+		return known{v, fromTheFinding + ", taken as exact"}
 	}
-	return known{positive(most, std), fromTheFinding}
+	return known{v, fromTheFinding}
 }
 
 // about names another finding that a fact comes from.
@@ -251,6 +250,9 @@ func (s *scene) tips(sub *subject) known {
 		tips := o.f.Tips
 		if len(o.g.Tips) > 0 {
 			tips = o.g.Tips // as far as the inspection that found them counts
+		}
+		if o != sub && o.f.Kind != "crack" && o.f.Kind != "break" {
+			continue // it has no tips
 		}
 		if len(tips) < 2 && (o.f.BranchOf == "" || len(tips) < 1) {
 			return known{from: "not entered for both tips" + about(o, sub)}
@@ -285,10 +287,14 @@ func (s *scene) through(sub *subject) known {
 		if other := s.otherFace(o.f); other != "" {
 			return known{rule.BoolValue(true), string(o.f.ID) + " and " + string(other) + " are the two faces of one crack"}
 		}
+		said := o.f.Through
+		if o.g.Through == "unknown" {
+			said = o.g.Through // a relation that the mesh does not bear out leaves it open
+		}
 		switch {
-		case o.f.Through == "yes":
+		case said == "yes":
 			return known{rule.BoolValue(true), fromTheFinding + about(o, sub)}
-		case o.f.Through != "no" && missing == "":
+		case said != "no" && missing == "":
 			missing = saysNothing + about(o, sub)
 		}
 	}

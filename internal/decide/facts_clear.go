@@ -31,6 +31,7 @@ var clearances = map[string]clearanceFrom{
 // alone, the table sees that line's own; see forLine.
 func (s *scene) margin(sub *subject) known {
 	best := known{from: "the casting has no section line"}
+	var all []rule.Value
 	for i, l := range sub.g.Sides {
 		k := s.marginTo(sub, l.Line)
 		if !k.value.Known {
@@ -39,6 +40,10 @@ func (s *scene) margin(sub *subject) known {
 		if i == 0 || k.value.Number > best.value.Number {
 			best = k
 		}
+		all = append(all, k.value)
+	}
+	if len(all) > 0 {
+		best.value = rule.MostOf(all...)
 	}
 	return best
 }
@@ -46,6 +51,7 @@ func (s *scene) margin(sub *subject) known {
 // marginTo is the margin of one line: the least of all that counts as one.
 func (s *scene) marginTo(sub *subject, line body.LineID) known {
 	out, found := known{}, false
+	var all []rule.Value
 	for _, o := range s.asOne(sub) {
 		side, ok := sideOf(o.g, line)
 		if !ok {
@@ -54,6 +60,15 @@ func (s *scene) marginTo(sub *subject, line body.LineID) known {
 		if v := rule.NumberValue(side.MarginMM, side.Std, "mm"); !found || v.Number < out.value.Number {
 			out, found = known{v, "to section line " + string(line) + about(o, sub)}, true
 		}
+		if len(side.Of) == 0 {
+			all = append(all, rule.NumberValue(side.MarginMM, side.Std, "mm"))
+		}
+		for _, e := range side.Of {
+			all = append(all, rule.NumberValue(e.MM, e.Std, "mm"))
+		}
+	}
+	if len(all) > 0 {
+		out.value = rule.LeastOf(all...)
 	}
 	return out
 }

@@ -1,6 +1,8 @@
 package decide
 
 import (
+	"slices"
+
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/rule"
@@ -12,14 +14,16 @@ func (s *scene) length(sub *subject) known {
 	if !sub.g.Located {
 		return known{from: noTraceOnMesh}
 	}
-	var longest inspect.Length
-	for i, o := range s.asOne(sub) {
+	var all []rule.Value
+	for _, o := range s.asOne(sub) {
 		d := o.g.Decision
 		if d == nil {
 			return known{from: "inspect found no decision length" + about(o, sub)}
 		}
-		if i == 0 || d.MM > longest.MM || (d.MM == longest.MM && d.Std > longest.Std) {
-			longest = *d
+		for _, l := range append([]inspect.Length{*d}, o.g.Lengths...) {
+			if v := positive(l.MM, l.Std); !slices.ContainsFunc(all, func(o rule.Value) bool { return o.Number == v.Number && o.Std == v.Std }) {
+				all = append(all, v)
+			}
 		}
 	}
 	from := fromTheTrace
@@ -29,7 +33,7 @@ func (s *scene) length(sub *subject) known {
 	if g := sub.g.Group; g != "" {
 		from += "; group " + g + " counts as one"
 	}
-	return known{positive(longest.MM, longest.Std), from}
+	return known{rule.MostOf(all...), from}
 }
 
 // zones is every zone of all that counts as one.
@@ -55,29 +59,32 @@ func (s *scene) zones(sub *subject) known {
 func (s *scene) outboard(sub *subject) known {
 	lines := s.linesOf(sub.casting.ID)
 	members := s.asOne(sub)
-	outside := map[body.LineID]int{}
+	outside := map[body.LineID][]inspect.LineSide{}
 	for _, o := range members {
 		if len(o.g.Sides) < lines {
 			return known{from: "the side of every section line is not known" + about(o, sub)}
 		}
 		for _, l := range o.g.Sides {
 			if l.Outboard {
-				outside[l.Line]++
+				outside[l.Line] = append(outside[l.Line], l)
 			}
 		}
 	}
 	var words []string
 	for _, l := range sub.g.Sides {
-		if outside[l.Line] == len(members) {
+		all := outside[l.Line]
+		if len(all) == len(members) && (len(all) == 1 || inspect.Outboard(float64(s.in.Body.Confidence), all...)) {
 			words = append(words, string(l.Line))
 		}
 	}
 	return known{rule.SetValue(words...), "all of it outboard by the margin, with the uncertainty"}
 }
 
-// nearest is the least clearance of all that counts as one.
+// nearest is the least clearance of all that counts as one: every one of them, to
+// everything that may be nearest, has to keep a limit.
 func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearance, none bool, why string) known {
 	best := known{from: "it was not found on the surface"}
+	var all []rule.Value
 	for i, o := range s.asOne(sub) {
 		k := clearance(of(o.g), none, why)
 		if !k.value.Known {
@@ -86,6 +93,10 @@ func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearanc
 		if i == 0 || k.value.Number < best.value.Number || (k.value.Number == best.value.Number && k.value.Std > best.value.Std) {
 			best = k
 		}
+		all = append(all, k.value)
+	}
+	if len(all) > 0 {
+		best.value = rule.LeastOf(all...)
 	}
 	return best
 }
@@ -93,20 +104,38 @@ func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearanc
 func clearance(c *inspect.Clearance, none bool, why string) known {
 	switch {
 	case c != nil && c.To == inspect.None:
-		return known{rule.NoneNear(""), c.To}
+		return known{rule.LeastOf(append(others(c), rule.NoneNear(""))...), c.To}
 	case c != nil:
-		return known{positive(c.MM, c.Std), "to " + c.To}
+		return known{rule.LeastOf(append(others(c), positive(c.MM, c.Std))...), "to " + c.To}
 	case none:
 		return known{rule.NoneNear(""), why}
 	}
 	return known{from: "it was not found on the surface"}
 }
 
+// others is every element of a clearance beside the nearest.
+func others(c *inspect.Clearance) []rule.Value {
+	var out []rule.Value
+	lead := false
+	for _, e := range c.Of {
+		if !lead && !e.Maybe && e.MM == c.MM && e.Std == c.Std {
+			lead = true
+			continue
+		}
+		v := positive(e.MM, e.Std)
+		v.Maybe = e.Maybe
+		out = append(out, v)
+	}
+	return out
+}
+
+// spacing is that of all that counts as one: the other face of a crack has
+// neighbours of its own.
 func (s *scene) spacing(sub *subject) known {
 	if u := s.unlocated(sub); u != "" {
 		return known{from: "crack " + string(u) + " on the casting has no trace"}
 	}
-	return clearance(sub.g.Spacing, s.alone(sub), "no other crack on the casting")
+	return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Spacing }, s.alone(sub), "nothing else that weakens the wall is on the casting")
 }
 
 func mm(v float64) string { return rule.NumberValue(v, 0, "mm").String() }

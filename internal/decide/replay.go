@@ -149,7 +149,7 @@ func allowedOf(f FindingVerdict) []string {
 // about a job under one revision holds under every other with the same text,
 // but for the names of the revision.
 func InspectedBy(p body.Procedure) string {
-	return string(doc.EncodeYAML(body.Procedure{TipVisual: p.TipVisual, GroupGap: p.GroupGap, Grouping: p.Grouping, Methods: p.Methods, Areas: p.Areas})) +
+	return string(doc.EncodeYAML(body.Procedure{TipVisual: p.TipVisual, GroupGap: p.GroupGap, Grouping: p.Grouping, Neighbours: p.Neighbours, Methods: p.Methods, Areas: p.Areas})) +
 		strings.Join(clearanceLimits(p), "\n")
 }
 

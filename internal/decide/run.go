@@ -61,7 +61,7 @@ func groupedOtherwise(in Input, c chosen) []diag.Note {
 			continue
 		}
 		for _, p := range in.Body.Procedures {
-			if p.ID == r.Procedure && p.Revision == r.Revision && p.GroupGap == c.proc.GroupGap && p.TipVisual == c.proc.TipVisual {
+			if p.ID == r.Procedure && p.Revision == r.Revision && InspectedBy(p) == InspectedBy(*c.proc) {
 				return nil
 			}
 		}

@@ -84,7 +84,7 @@ func (s *scene) unite() {
 }
 
 // joined is, per subject, the first of those it is one with: by the same name,
-// and as the other face of one crack.
+// and as the other face of one crack, unless the mesh says otherwise.
 func (s *scene) joined(name func(*subject) string) []int {
 	root := make([]int, len(s.subjects))
 	find := func(i int) int {
@@ -109,7 +109,7 @@ func (s *scene) joined(name func(*subject) string) []int {
 		} else if n != "" {
 			byName[n] = i
 		}
-		if other, ok := byID[sub.f.SameAs]; ok {
+		if other, ok := byID[sub.f.SameAs]; ok && !sub.g.NoFace {
 			join(i, other)
 		}
 	}
@@ -258,10 +258,10 @@ func (s *scene) unlocated(sub *subject) job.FindingID {
 	return ""
 }
 
-// alone says that no other crack is on the casting.
+// alone says that no other finding is on the casting.
 func (s *scene) alone(sub *subject) bool {
 	for _, o := range s.subjects {
-		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) && isCrack(o) {
+		if s.root[o.place] != s.root[sub.place] && sameCasting(o, sub) {
 			return false
 		}
 	}
@@ -285,11 +285,12 @@ func (s *scene) linesOf(c body.CastingID) int {
 // otherFace is the finding on the other face of the wall that is the same
 // crack, if one was entered.
 func (s *scene) otherFace(f job.Finding) job.FindingID {
-	if f.SameAs != "" {
-		return f.SameAs
-	}
 	for _, o := range s.subjects {
-		if o.f.SameAs == f.ID && o.f.ID != f.ID {
+		switch {
+		case o.g.NoFace || o.f.SameAs == "":
+		case o.f.ID == f.ID:
+			return o.f.SameAs
+		case o.f.SameAs == f.ID:
 			return o.f.ID
 		}
 	}

@@ -92,9 +92,15 @@ func (r *run) sides(f *Finding, t *trace) {
 }
 
 func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
-	margin, ahead, why := r.lineMargin(t, l)
-	out := LineSide{Line: l.ID, MarginMM: margin, NeedMM: float64(l.Margin)}
-	out.Std = math.Hypot(math.Hypot(t.std, t.meshStd()), hiddenStd(ahead))
+	by, why := r.lineMargins(t, l)
+	out := LineSide{Line: l.ID, NeedMM: float64(l.Margin)}
+	std := math.Hypot(t.std, t.meshStd())
+	out.Std = std
+	if len(by) > 0 {
+		least := leastOf(by)
+		out.MarginMM, out.Std = least.allowed, least.std(std)
+	}
+	margin := out.MarginMM
 	for _, p := range t.curve.pts {
 		if !l.Within.Contains(p) {
 			f.because("section line %s does not reach there", l.ID)
@@ -105,8 +111,12 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 		f.because("section line %s: %s", l.ID, why)
 		return out
 	}
-	need := out.NeedMM + float64(quantile(r.confidence)*out.Std)
-	out.Outboard = margin >= need
+	out.Reaches = true
+	out.Of = elements(string(l.ID), by, std)
+	for i := range out.Of {
+		out.Of[i].MM = by[i].allowed
+	}
+	out.Outboard = Outboard(r.confidence, out)
 	state := "not surely outboard of"
 	if out.Outboard {
 		state = "outboard of"
@@ -115,51 +125,69 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 	return out
 }
 
-// lineMargin is the least distance of a crack on the outboard side of a line,
-// of all its planes, and the tip allowance in it; why says why there is none.
-func (r *run) lineMargin(t *trace, l body.Line) (margin, ahead float64, why string) {
+// Outboard says that all of the findings with these sides of one line lie outboard
+// of it by the margin: the probabilities that any of them does not, for each plane,
+// as seen and from each end that may run on, are together no more than the body
+// allows (no independence is needed).
+func Outboard(confidence float64, sides ...LineSide) bool {
+	misses := 0.0
+	for _, s := range sides {
+		if !s.Reaches || len(s.Of) == 0 {
+			return false
+		}
+		for _, e := range s.Of {
+			switch {
+			case e.Std == 0 && e.MM < s.NeedMM:
+				return false
+			case e.Std > 0 && confidence >= 1:
+				return false // nothing is certain
+			case e.Std > 0:
+				misses += below(s.NeedMM, e.MM, e.Std)
+			}
+		}
+	}
+	return len(sides) > 0 && misses <= 1-max(leastConfidence, confidence)
+}
+
+// lineMargins is the distances of a crack on the outboard side of a line, for each
+// of its planes as seen and from each end; why says why there are none.
+func (r *run) lineMargins(t *trace, l body.Line) (by []reach, why string) {
 	if len(l.Curve) > 0 {
 		p, err := t.at.parted(l)
 		switch {
 		case err != nil:
-			return 0, 0, err.Error()
+			return nil, err.Error()
 		case !p.Section.Divides:
-			return 0, 0, "it does not divide the casting: " + strings.Join(p.Section.Reasons, "; ")
+			return nil, "it does not divide the casting: " + strings.Join(p.Section.Reasons, "; ")
 		}
-		margin, ahead = p.margin(&t.curve)
-		return margin, ahead, ""
+		return p.margins(&t.curve), ""
 	}
-	margin = math.Inf(1)
 	for _, c := range l.Cuts() {
 		if c.Normal.Norm() == 0 {
-			return 0, 0, "a plane of it has no direction"
+			return nil, "a plane of it has no direction"
 		}
-		if d, a := t.curve.margin(c.Normal, float64(c.Offset)); d < margin {
-			margin, ahead = d, a
-		}
+		by = append(by, t.curve.margins(c.Normal, float64(c.Offset))...)
 	}
-	return margin, ahead, ""
+	return by, ""
 }
 
-// margin is the least distance on the outboard side of the plane n.x = offset
-// (n of any length, offset scales with it), and the tip allowance in it. A tip
-// that may run on is taken to run straight at the plane.
-func (c *curve) margin(n geom.Vec, offset float64) (mm, ahead float64) {
+// margins is the least distances on the outboard side of the plane n.x = offset
+// (n of any length, offset scales with it): of the curve as seen, and from each end
+// that may run on, taken to run straight at the plane.
+func (c *curve) margins(n geom.Vec, offset float64) []reach {
 	length := n.Norm()
-	if !(length > 0) {
-		return 0, 0
-	}
 	of := func(p geom.Vec) float64 { return (offset - n.Dot(p)) / length }
-	mm = of(c.pts[0])
+	mm := of(c.pts[0])
 	for _, p := range c.pts {
 		mm = min(mm, of(p))
 	}
+	out := []reach{{seen: mm, allowed: mm, end: -1}}
 	for k, a := range c.ahead {
-		if m := of(c.end(k)) - a; a > 0 && m < mm {
-			mm, ahead = m, a
+		if a > 0 {
+			out = append(out, reach{seen: mm, allowed: of(c.end(k)) - a, ahead: a, end: k})
 		}
 	}
-	return mm, ahead
+	return out
 }
 
 // quantile is the value a standard normal variable stays below with the given

@@ -19,6 +19,7 @@ type reach struct {
 	seen    float64 // from the polyline [mm]
 	allowed float64 // less what is ahead of an end, never below 0 [mm]
 	ahead   float64 // allowance that is in it [mm]
+	end     int     // which end it is from, -1 for all of the curve
 }
 
 // std is the standard uncertainty of the least distance when each point of the
@@ -36,24 +37,33 @@ func hiddenStd(allowanceMM float64) float64 { return allowanceMM / math.Sqrt(3) 
 // a point) where that is below best, otherwise best.
 type nearness func(best float64, p, q geom.Vec) float64
 
-// least is the least distance of a curve from something.
-func (c *curve) least(near nearness) reach {
-	out := reach{seen: near(math.Inf(1), c.pts[0], c.pts[0])}
+// reaches is every distance of a curve from something that has an uncertainty of
+// its own: of all of it as it was seen, then of each end that may run on. All of
+// them have to keep a limit.
+func (c *curve) reaches(near nearness) []reach {
+	seen := near(math.Inf(1), c.pts[0], c.pts[0])
 	for i := 0; i+1 < len(c.pts); i++ {
-		out.seen = near(out.seen, c.pts[i], c.pts[i+1])
+		seen = near(seen, c.pts[i], c.pts[i+1])
 	}
-	out.allowed = out.seen
+	out := []reach{{seen: seen, allowed: seen, end: -1}}
 	for k, ahead := range c.ahead {
-		if ahead <= 0 {
-			continue
-		}
-		p, limit := c.end(k), out.allowed+ahead
-		if d := near(limit, p, p); d < limit && d-ahead < out.allowed {
-			out.allowed, out.ahead = d-ahead, ahead
+		if ahead > 0 {
+			p := c.end(k)
+			out = append(out, reach{seen: seen, allowed: max(0, near(math.Inf(1), p, p)-ahead), ahead: ahead, end: k})
 		}
 	}
-	out.allowed = max(0, out.allowed)
 	return out
+}
+
+// leastOf is the one with the least distance, the least certain of equals.
+func leastOf(all []reach) reach {
+	best := all[0]
+	for _, x := range all[1:] {
+		if x.allowed < best.allowed || x.allowed == best.allowed && x.ahead > best.ahead {
+			best = x
+		}
+	}
+	return best
 }
 
 // end is the first (0) or last (1) point.

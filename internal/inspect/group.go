@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -42,29 +41,6 @@ func (s sets) join(i, j int) bool {
 
 func (s sets) clone() sets { return slices.Clone(s) }
 
-// linkFaces joins the findings that are the two faces of one crack.
-func (r *run) linkFaces() {
-	r.crack = newSets(len(r.found))
-	for i := range r.in.Job.Findings {
-		other := r.in.Job.Findings[i].SameAs
-		if other == "" {
-			continue
-		}
-		j := slices.IndexFunc(r.found, func(f Finding) bool { return f.ID == other })
-		if j < 0 || j == i || !isCrack(r.found[i].Kind) || !isCrack(r.found[j].Kind) ||
-			r.found[i].Casting == "" || r.found[i].Casting != r.found[j].Casting {
-			r.note(diag.Note{Code: "inspect.other-face", Severity: diag.Blocking, Where: string(r.found[i].ID),
-				Text: fmt.Sprintf("%s is said to be the other face of %s, but they are not two cracks on one casting", r.found[i].ID, other),
-				Hint: "correct other_face_of"})
-			continue
-		}
-		r.crack.join(i, j)
-		r.found[i].Through, r.found[j].Through = "yes", "yes"
-		r.found[i].because("the other face of %s: one crack through the wall", other)
-		r.found[j].because("%s is its other face: one crack through the wall", r.found[i].ID)
-	}
-}
-
 // relate finds out how cracks lie to one another, which of them count as one,
 // and with that the length a limit is held against.
 func (r *run) relate() {
@@ -87,7 +63,6 @@ func (r *run) joins(all []apart) []apart {
 	var out []apart
 	for _, d := range all {
 		if r.forks(d.i, d.j) && set.join(d.i, d.j) {
-			r.checkFork(d)
 			out = append(out, d)
 		}
 	}
@@ -95,7 +70,7 @@ func (r *run) joins(all []apart) []apart {
 		size, next := r.sizes(set, out), set.clone()
 		again = false
 		for _, d := range all {
-			if d.allowed <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
+			if d.sure <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
 				out = append(out, d)
 				again = r.grouping(d.i) != nil && r.grouping(d.i).Again
 			}
@@ -168,7 +143,7 @@ func (r *run) group(members []int, gaps []apart) {
 	variance, tips := 0.0, 0
 	for _, i := range parts {
 		if r.found[i].Length == nil {
-			g.Unknown = true
+			g.Unknown = g.Unknown || hasTips(r.found[i].Kind)
 			continue
 		}
 		l := r.found[i].Length
@@ -236,6 +211,9 @@ func (r *run) longest(members []int) []int {
 }
 
 func (r *run) extent(i int) float64 {
+	if r.found[i].Length == nil && !hasTips(r.found[i].Kind) {
+		return 0
+	}
 	if r.found[i].Length == nil {
 		return math.Inf(1)
 	}

@@ -71,9 +71,12 @@ type Finding struct {
 	LowerMM  float64    `json:"lowerMm"`            // chord: no crack along this trace is shorter
 	UpperMM  float64    `json:"upperMm"`            // unsimplified trace
 	Decision *Length    `json:"decision,omitempty"` // what a length limit is held against: the group's length with the tip allowance
-	TipAddMM float64    `json:"tipAddMm"`           // allowance included in Decision
-	Group    string     `json:"group,omitempty"`
-	Piece    string     `json:"piece,omitempty"` // in a group: the crack it surely is, with every finding of the same name
+	// Lengths is every decision length that may be the largest, where Decision is one
+	// of several: of two faces of one crack either may be the longer.
+	Lengths  []Length `json:"lengths,omitempty"`
+	TipAddMM float64  `json:"tipAddMm"` // allowance included in Decision
+	Group    string   `json:"group,omitempty"`
+	Piece    string   `json:"piece,omitempty"` // in a group: the crack it surely is, with every finding of the same name
 
 	Zones   []ZoneShare `json:"zones,omitempty"` // every zone crossed or within its uncertainty
 	Border  *Clearance  `json:"border,omitempty"`
@@ -87,6 +90,9 @@ type Finding struct {
 	// with penetrant in an inspection that does not count is one seen by eye.
 	Tips   []string `json:"tips,omitempty"`
 	SnapMM float64  `json:"snapMm"` // farthest trace point from the surface
+	// NoFace says that the finding is not, or not surely, the other face of the one
+	// it is said to be: both are cracks of their own.
+	NoFace bool `json:"noOtherFace,omitempty"`
 	// Through is the job's word for a crack through the wall, and "yes" for a
 	// crack that is linked to its other face.
 	Through string `json:"through"`
@@ -116,8 +122,12 @@ type Clearance struct {
 	// UpperMM is an upper bound on that along the surface; 0 when the lower bound
 	// decides and none was looked for.
 	UpperMM float64 `json:"upperMm,omitempty"`
-	Found   bool    `json:"found,omitempty"` // what it is to was found by computation: one that was missed may be nearer
-	Doubt   string  `json:"doubt,omitempty"` // why the interval is wider than asked for
+	// Of is every distance that may be the least, when there are several: to other
+	// things of the kind, or from an end that may run on. All of them have to keep a
+	// limit.
+	Of    []Element `json:"of,omitempty"`
+	Found bool      `json:"found,omitempty"` // what it is to was found by computation: one that was missed may be nearer
+	Doubt string    `json:"doubt,omitempty"` // why the interval is wider than asked for
 }
 
 // None is what a clearance is to when the casting has nothing of the kind.
@@ -131,6 +141,10 @@ type LineSide struct {
 	Std      float64     `json:"stdMm"`
 	NeedMM   float64     `json:"needMm"`
 	Outboard bool        `json:"outboard"` // all of it is outboard by the margin, with the uncertainty
+	// Of is every margin that has to be kept: of each plane, for all of it as seen
+	// and for each end that may run on. Reaches says that the line is one there.
+	Of      []Element `json:"of,omitempty"`
+	Reaches bool      `json:"reaches"`
 }
 
 // Group is a set of cracks that the procedure's rule counts as one.

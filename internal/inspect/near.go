@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/geom"
@@ -26,16 +27,21 @@ type spot struct {
 
 // apart is how far two cracks are from each other.
 type apart struct {
-	i, j     int     // findings
-	straight float64 // through space [mm]
-	least    float64 // along the surface, as far as they were seen: not less [mm]
-	seen     float64 // and not more [mm]
-	doubt    string  // why the two are farther apart than asked for
-	allowed  float64 // the least less what may lie ahead of the tips, never below 0 [mm]
-	aheadVar float64 // variance of what is in it [mm^2]
-	endI     int     // end of each that the distance is from, -1 in between
+	i, j     int      // findings
+	straight float64  // through space [mm]
+	least    float64  // along the surface, as far as they were seen: not less [mm]
+	seen     float64  // and not more [mm]
+	doubt    string   // why the two are farther apart than asked for
+	allowed  float64  // the least less what may lie ahead of the tips, never below 0 [mm]
+	std      float64  // standard uncertainty of that [mm]
+	of       []nearby // every distance that may be the least, all of both as seen first
+	sure     float64  // the least that is surely kept by each of them [mm]
+	endI     int      // end of each that the distance is from, -1 in between
 	endJ     int
 }
+
+// nearby is one distance between two cracks that has an uncertainty of its own.
+type nearby struct{ mm, std float64 }
 
 // pair is two cracks whose distance may matter.
 type pair struct {
@@ -171,12 +177,17 @@ func along(s *mesh.Surface, c contact) float64 {
 // straight distance is a lower bound, a path between the two nearest points an
 // upper one. Where one of the needs lies between the two, mesh.CurveDistance
 // says on which side of it the least way is.
-func distance(i, j int, a, b *trace, touches []contact, needs []float64) apart {
-	out := apart{i: i, j: j, allowed: math.Inf(1)}
+func (r *run) distance(i, j int, touches []contact, joinMM float64) apart {
+	a, b := r.traces[i], r.traces[j]
+	out := apart{i: i, j: j, allowed: math.Inf(1), sure: math.Inf(1)}
 	for n, c := range touches {
-		if n > 0 && c.straight-c.ahead >= out.allowed {
+		std := math.Sqrt(float64(a.std*a.std) + float64(b.std*b.std) + c.aheadVar)
+		if n > 0 && c.straight-c.ahead >= out.allowed+float64(apartStds*std) {
 			continue
 		}
+		needs := needs(a.at.limitsOf(factSpacing), float64(r.sureStds()*std), 0)
+		needs = append(needs, joinMM+float64(r.closeStds()*std)+justAboveMM)
+		slices.Sort(needs)
 		g := span{lo: c.straight, hi: along(a.at.surf, c)}
 		if further(needs, c.ahead, g) {
 			x := a.narrow(a.part(c.endA), [][]mesh.Site{b.part(c.endB)}, g.lo, ahead(needs, c.ahead))
@@ -185,8 +196,11 @@ func distance(i, j int, a, b *trace, touches []contact, needs []float64) apart {
 		if n == 0 {
 			out.straight, out.least, out.seen, out.doubt = c.straight, g.lo, g.hi, g.doubt
 		}
-		if d := g.lo - c.ahead; d < out.allowed {
-			out.allowed, out.aheadVar, out.endI, out.endJ = d, c.aheadVar, c.a.end, c.b.end
+		d := g.lo - c.ahead
+		out.of = append(out.of, nearby{max(0, d), std})
+		out.sure = min(out.sure, d-float64(r.closeStds()*std))
+		if d < out.allowed {
+			out.allowed, out.std, out.endI, out.endJ = d, std, c.a.end, c.b.end
 		}
 	}
 	out.allowed = max(0, out.allowed)

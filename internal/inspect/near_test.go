@@ -44,9 +44,10 @@ func TestDistanceBetweenCracksOnARoof(t *testing.T) {
 			for _, tr := range []*trace{x, y} {
 				rn.length(&Finding{}, tr)
 			}
+			rn.traces = []*trace{x, y}
 			for _, share := range []float64{0.9, 1.02} {
 				limit := straight + share*(want-straight)
-				d := distance(0, 1, x, y, newPair(0, 1, x, y).touches, []float64{limit})
+				d := rn.distance(0, 1, newPair(0, 1, x, y).touches, limit-2*0.001*math.Sqrt2-justAboveMM)
 				near(t, "straight", d.straight, straight, 1e-6)
 				if d.least > want+1e-6 || d.seen < want-1e-6 {
 					t.Errorf("along the surface %.4f to %.4f, want %.4f (straight %.4f)", d.least, d.seen, want, straight)

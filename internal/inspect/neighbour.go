@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"fettle/internal/body"
-	"fettle/internal/diag"
 )
 
 // size is what a grouping rule looks at: of a crack, or of several that count
@@ -22,8 +21,8 @@ func (r *run) grouping(i int) *body.Grouping {
 
 // joinLimit is the distance at or below which two cracks count as one [mm]:
 // that of the procedure, the larger of its gap and its rule on lengths and
-// depths, and twice the standard uncertainty of the distance. Without a
-// procedure none does.
+// depths. What is held against it is the distance less so many of its own
+// standard uncertainties. Without a procedure none does.
 //
 //	s <= h (L1+L2)/2 + p min(L1,L2) + q max(L1,L2) + d max(a1,a2)
 //
@@ -32,8 +31,8 @@ func (r *run) grouping(i int) *body.Grouping {
 // from. The bound is inclusive.
 func (r *run) joinLimit(i, j int, a, b size) float64 {
 	p := r.traces[i].at.rule
-	if p == nil {
-		return -1
+	if p == nil || !r.parts(i) || !r.parts(j) {
+		return math.Inf(-1)
 	}
 	limit := float64(p.GroupGap)
 	if g := p.Grouping; g != nil {
@@ -46,7 +45,7 @@ func (r *run) joinLimit(i, j int, a, b size) float64 {
 		}
 		limit = max(limit, sum)
 	}
-	return limit + float64(nearStds*math.Hypot(r.traces[i].std, r.traces[j].std)) + roundingMM
+	return limit + roundingMM
 }
 
 // roundingMM keeps an inclusive bound inclusive: it is far below what anybody
@@ -57,6 +56,9 @@ const roundingMM = 1e-9
 func (r *run) sizeOf(i int) size {
 	t := r.traces[i]
 	s := size{lengthMM: math.Inf(1), depthMM: float64(t.at.casting.Wall)}
+	if !hasTips(t.in.Kind) {
+		s.lengthMM = 0 // one point is a defect without length
+	}
 	if l := r.found[i].Length; l != nil {
 		s.lengthMM = l.MM + float64(float64(t.tipCount())*t.at.allowance())
 	}
@@ -74,7 +76,7 @@ func (r *run) sizesBy(set sets, gaps []apart, of func(int) size) []size {
 	out := make([]size, len(r.found))
 	members := make([][]int, len(r.found))
 	for i, t := range r.traces {
-		if t != nil && isCrack(r.found[i].Kind) {
+		if t != nil && r.parts(i) {
 			members[set.of(i)] = append(members[set.of(i)], i)
 		}
 	}
@@ -104,23 +106,19 @@ func (p *place) joinText() string {
 	return fmt.Sprintf("no gap is surely longer than the %s of the procedure or than its rule allows (%s%s; %s); ", mm(float64(p.rule.GroupGap)), g.Name, again, g.Cite)
 }
 
-// forks says that one of two findings is a branch of the other.
+// forks says that one of two findings is said to be a branch of the other, or its
+// other face and is not: whatever the truth, their lengths count together.
 func (r *run) forks(i, j int) bool {
 	a, b := r.traces[i], r.traces[j]
-	return a != nil && b != nil && a.at == b.at && (a.in.BranchOf == b.in.ID && a.in.BranchOf != "" || b.in.BranchOf == a.in.ID && b.in.BranchOf != "")
+	said := func(a, b *trace) bool {
+		return a.in.BranchOf == b.in.ID && a.in.BranchOf != "" || a.in.SameAs == b.in.ID && a.in.SameAs != ""
+	}
+	return a != nil && b != nil && a.at == b.at && (said(a, b) || said(b, a))
 }
 
-// checkFork notes a branch that does not begin at the crack it forks off.
-func (r *run) checkFork(d apart) {
-	i, j := d.i, d.j
-	if r.traces[j].in.BranchOf == r.found[i].ID {
-		i, j = j, i
-	}
-	r.found[i].because("a branch of %s: both lengths count together", r.found[j].ID)
-	r.found[j].because("%s is a branch of it: both lengths count together", r.found[i].ID)
-	if d.least > gateStds*math.Hypot(r.traces[i].std, r.traces[j].std)+roundingMM {
-		r.note(diag.Note{Code: "inspect.branch-apart", Severity: diag.Caution, Where: string(r.found[i].ID),
-			Text: fmt.Sprintf("%s is said to fork off %s, but they are %s apart; the gap counts with their lengths", r.found[i].ID, r.found[j].ID, mm(d.seen)),
-			Hint: "begin the trace of the branch at the fork"})
-	}
+// surelyForks says that a branch was found to begin at the crack it is said to fork
+// off.
+func (r *run) surelyForks(i, j int) bool {
+	a, b := r.traces[i], r.traces[j]
+	return a.fork == b.in.ID && a.fork != "" || b.fork == a.in.ID && b.fork != ""
 }

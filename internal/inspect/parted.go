@@ -133,13 +133,12 @@ func (p *Parted) TakesOffAll(label int32) bool {
 	return found
 }
 
-// margin is the least distance of a crack from the line, through space: a lower
+// margins is the least distances of a crack from the line, through space: a lower
 // bound on the way along the surface. It is positive only when all of the crack
 // lies on what is taken off; else it is how far its farthest point lies on the
 // other side. A tip that may run on is taken to run straight at the line.
-func (p *Parted) margin(c *curve) (margin, ahead float64) {
-	margin = math.Inf(1)
-	inward := 0.0
+func (p *Parted) margins(c *curve) []reach {
+	margin, inward := math.Inf(1), 0.0
 	for i, q := range c.pts {
 		if !p.outboardAt(q, c.faces[min(i, len(c.faces)-1)]) {
 			inward = max(inward, p.lineDistance(q, q))
@@ -147,18 +146,18 @@ func (p *Parted) margin(c *curve) (margin, ahead float64) {
 		}
 	}
 	if margin == 0 {
-		return -inward, 0
+		return []reach{{seen: -inward, allowed: -inward, end: -1}}
 	}
 	for i := range max(1, len(c.pts)-1) {
 		margin = min(margin, p.lineDistance(c.pts[i], c.pts[min(i+1, len(c.pts)-1)]))
 	}
+	out := []reach{{seen: margin, allowed: margin, end: -1}}
 	for k, a := range c.ahead {
-		q := c.end(k)
-		if d := p.lineDistance(q, q) - a; a > 0 && d < margin {
-			margin, ahead = d, a
+		if q := c.end(k); a > 0 {
+			out = append(out, reach{seen: margin, allowed: p.lineDistance(q, q) - a, ahead: a, end: k})
 		}
 	}
-	return margin, ahead
+	return out
 }
 
 // lineDistance is the distance of a segment from the line.

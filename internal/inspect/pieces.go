@@ -22,9 +22,10 @@ import (
 // their uncertainty.
 func (r *run) pieces(all []apart) sets {
 	set := r.crack.clone()
+	z := max(nearStds, quantile(1-(1-r.confidence)/float64(max(1, len(r.found)-1))))
 	var out []apart
 	for _, d := range all {
-		if r.forks(d.i, d.j) && set.join(d.i, d.j) {
+		if r.surelyForks(d.i, d.j) && set.join(d.i, d.j) {
 			out = append(out, d)
 		}
 	}
@@ -32,8 +33,8 @@ func (r *run) pieces(all []apart) sets {
 		size, next := r.sizesBy(set, out, r.leastSize), set.clone()
 		again = false
 		for _, d := range all {
-			near := float64(nearStds * math.Hypot(r.traces[d.i].std, r.traces[d.j].std))
-			if d.seen+2*near <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
+			near := float64(z * math.Hypot(r.traces[d.i].std, r.traces[d.j].std))
+			if d.seen+near <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
 				out = append(out, d)
 				again = r.grouping(d.i) != nil && r.grouping(d.i).Again
 			}

@@ -37,7 +37,7 @@ func (r Result) toldBy(c Coverage) bool {
 	return c.Part != "" && !c.Own && slices.ContainsFunc(r.Coverage, func(o Coverage) bool { return o.Area == c.Part && !o.Covered })
 }
 
-// CracksInZone is the number of cracks that lie, or may lie, in a zone. A
+// CracksInZone is the number of cracks and breaks that lie, or may lie, in a zone. A
 // group counts as one, and so do the two faces of one crack.
 func (r Result) CracksInZone(zone body.ZoneID) int {
 	return r.cracks(func(f *Finding) bool { return f.in(zone) })

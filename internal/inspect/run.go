@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -22,15 +23,20 @@ func Run(in Input) (Result, []diag.Note) {
 		r.traces = append(r.traces, t)
 	}
 	r.linkFaces()
+	r.linkForks()
 	for i, t := range r.traces {
 		if t != nil {
 			r.measure(&r.found[i], t)
 		}
 	}
+	before := r.notes
+	r.notes = nil
+	r.cover() // first: how far a spacing is known hangs on what was inspected
+	covered := r.notes
+	r.notes = before
 	r.relate()
 	r.res.Findings = r.found
-	r.cover()
-	return r.res, r.notes
+	return r.res, append(r.notes, covered...)
 }
 
 // leastConfidence is the probability a limit has to be met with unless the
@@ -60,8 +66,9 @@ type place struct {
 type trace struct {
 	in    *job.Finding
 	at    *place
-	tips  []string // how each end was found, as far as that counts
-	std   float64  // of each point along the surface [mm]
+	tips  []string      // how each end was found, as far as that counts
+	std   float64       // of each point along the surface [mm]
+	fork  job.FindingID // the crack it was found to fork off
 	sites []mesh.Site
 	raw   []mesh.Path // between consecutive sites
 	legs  []mesh.Path // between the sites that were kept
@@ -182,8 +189,28 @@ func through(in *job.Finding) string {
 	return "unknown"
 }
 
-// isCrack says that a finding is a crack: it can be grouped and counted.
-func isCrack(kind string) bool { return kind == "crack" }
+// isCrack says that a finding is a crack: a break is one that has gone all the
+// way.
+func isCrack(kind string) bool { return kind == "crack" || kind == "break" }
+
+// weakens says that a finding weakens the wall for the procedure of its casting:
+// others have to keep their distance from it. Every kind does unless the procedure
+// names those that do.
+func (r *run) weakens(i int) bool {
+	f := &r.found[i]
+	if p := r.placeNamed(f.Casting); p != nil && p.rule != nil && len(p.rule.Neighbours) > 0 {
+		return slices.Contains(p.rule.Neighbours, f.Kind)
+	}
+	return f.Casting != ""
+}
+
+// parts says that a finding parts the wall and can count as one with others: a
+// crack, a break or a torn mount that weakens it. A dent or a bend has no end to
+// run on from.
+func (r *run) parts(i int) bool {
+	k := r.found[i].Kind
+	return (isCrack(k) || k == "torn") && (k == "crack" || r.weakens(i))
+}
 
 // hasTips says that a finding has ends that may run on unseen.
 func hasTips(kind string) bool { return kind == "crack" || kind == "break" }

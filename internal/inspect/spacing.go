@@ -5,15 +5,17 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"fettle/internal/body"
 )
 
-// pairs is all pairs of cracks on one casting whose places are known, the two
-// faces of one crack left out; those that may be nearest come first.
+// pairs is all pairs of findings on one casting of which one weakens the wall and
+// both places are known, the two faces of one crack left out; those that may be nearest come first.
 func (r *run) pairs() []pair {
 	var out []pair
 	for i, a := range r.traces {
 		for j, b := range r.traces {
-			if a == nil || b == nil || a.at != b.at || !isCrack(r.found[i].Kind) || !isCrack(r.found[j].Kind) ||
+			if a == nil || b == nil || a.at != b.at || !(r.weakens(i) || r.weakens(j)) ||
 				byName(r.found[i].ID, r.found[j].ID) >= 0 || r.crack.of(i) == r.crack.of(j) {
 				continue
 			}
@@ -42,13 +44,23 @@ func (r *run) distances() []apart {
 		nearest[i] = math.Inf(1)
 	}
 	for _, p := range r.pairs() {
-		needs := r.needsOf(p.i, p.j)
+		most := r.mostStd(p.i, p.j)
+		join := r.joinLimit(p.i, p.j, r.sizeOf(p.i), r.sizeOf(p.j))
+		needs := append(r.traces[p.i].at.limitsOf(factSpacing), join)
+		far := slices.Max(needs) + float64(r.sureStds()*most) + justAboveMM
+		beyond := p.least - float64(apartStds*most)
 		grows := r.grouping(p.i) != nil && r.grouping(p.i).Again
-		if !grows && !r.forks(p.i, p.j) && p.least > needs[len(needs)-1] && p.least >= nearest[p.i] && p.least >= nearest[p.j] {
+		of, by := r.weakens(p.i) && beyond < nearest[p.j], r.weakens(p.j) && beyond < nearest[p.i]
+		if !grows && !r.forks(p.i, p.j) && p.least > far && !of && !by {
 			continue
 		}
-		d := distance(p.i, p.j, r.traces[p.i], r.traces[p.j], p.touches, needs)
-		nearest[p.i], nearest[p.j] = min(nearest[p.i], d.allowed), min(nearest[p.j], d.allowed)
+		d := r.distance(p.i, p.j, p.touches, join)
+		if r.weakens(p.j) {
+			nearest[p.i] = min(nearest[p.i], d.allowed)
+		}
+		if r.weakens(p.i) {
+			nearest[p.j] = min(nearest[p.j], d.allowed)
+		}
 		r.oppositeFaces(d)
 		out = append(out, d)
 	}
@@ -62,41 +74,36 @@ func (r *run) distances() []apart {
 // to count as one: the limit itself joins.
 const justAboveMM = 1e-6
 
-// needsOf is the distances at which the way between two cracks has to be
-// decided, ascending: the limits on spacing with their guard, and the distance
-// at which the two count as one.
-func (r *run) needsOf(i, j int) []float64 {
+// mostStd is the largest standard uncertainty that a distance between two cracks
+// can have.
+func (r *run) mostStd(i, j int) float64 {
 	t := r.traces[i]
-	std := math.Hypot(t.std, r.traces[j].std)
 	hidden := math.Hypot(hiddenStd(t.at.allowance()), hiddenStd(t.at.allowance()))
-	out := needs(t.at.limitsOf(factSpacing), float64(r.sureStds()*math.Hypot(std, hidden)), 0)
-	out = append(out, r.joinLimit(i, j, r.sizeOf(i), r.sizeOf(j))+justAboveMM)
-	slices.Sort(out)
-	return out
+	return math.Hypot(math.Hypot(t.std, r.traces[j].std), hidden)
 }
 
-// spacing fills in the distance of every crack to the next one.
+// spacing fills in the distance of every finding to the others that weaken the
+// wall. It is known only as far as the casting was inspected: what has not been
+// looked at may carry one more.
 func (r *run) spacing(all []apart) {
 	for i := range r.found {
 		f, t := &r.found[i], r.traces[i]
-		if t == nil || !isCrack(f.Kind) {
+		if t == nil {
 			continue
 		}
+		var to []*Clearance
 		for _, d := range all {
-			if d.i != i && d.j != i {
-				continue
-			}
-			if f.Spacing == nil || d.allowed < f.Spacing.MM {
-				f.Spacing = r.spacingOf(d, d.i+d.j-i)
+			if (d.i == i || d.j == i) && r.weakens(d.i+d.j-i) {
+				to = append(to, r.spacingOf(d, d.i+d.j-i))
 			}
 		}
-		if f.Spacing == nil {
-			f.Spacing = t.at.none()
-		} else {
-			f.because("%s", clearanceText(*f.Spacing, "crack "))
+		if f.Spacing = t.at.none(); len(to) > 0 {
+			f.Spacing = withElements(to)
+			f.because("%s", clearanceText(*f.Spacing, r.kindOf(f.Spacing.To)+" "))
 		}
+		r.lookedAround(f, t)
 		for j := range r.found {
-			if o := &r.found[j]; isCrack(o.Kind) && !o.Located && o.Casting == f.Casting && r.crack.of(i) != r.crack.of(j) {
+			if o := &r.found[j]; r.weakens(j) && !o.Located && o.Casting == f.Casting && i != j && r.crack.of(i) != r.crack.of(j) {
 				f.Spacing = nil
 				f.Unknown = append(f.Unknown, fmt.Sprintf("spacing: where %s lies is not known", o.ID))
 			}
@@ -104,16 +111,95 @@ func (r *run) spacing(all []apart) {
 	}
 }
 
+// lookedAround adds to a spacing what has not been inspected: a finding may lie
+// there from its nearest point on. A zone counts as not inspected while one area in
+// it is not, and, where the casting has areas at all, when no area is in it; an area
+// of which nobody knows where it lies may be anywhere.
+func (r *run) lookedAround(f *Finding, t *trace) {
+	std := math.Hypot(t.std, t.meshStd())
+	var open []string
+	for _, z := range t.at.casting.Zones {
+		area := r.openIn(f.Casting, z.ID)
+		if area == "" {
+			continue
+		}
+		by := []reach{{end: -1}}
+		if !f.in(z.ID) {
+			by = t.toLabel(int32(z.Label))
+		}
+		for _, e := range elements("area "+area+", which is not inspected", by, std) {
+			e.Maybe = true
+			if f.Spacing.To == None || e.mayMatter(f.Spacing.MM) {
+				f.Spacing.Of = append(f.Spacing.Of, e)
+			}
+		}
+		open = append(open, area)
+	}
+	if len(open) > 0 {
+		f.because("how near the next finding may be is not known where nobody has looked: area %s", joinWords(open))
+	}
+}
+
+// openIn names an area of a zone that has not been inspected as asked; empty when
+// all of it has been.
+func (r *run) openIn(c body.CastingID, z body.ZoneID) string {
+	asked, inZone := false, false
+	for _, a := range r.res.Coverage {
+		if a.Casting != c {
+			continue
+		}
+		asked = true
+		if a.Zone == z || a.Zone == "" {
+			inZone = inZone || a.Zone == z
+			if !a.Covered {
+				return a.Area
+			}
+		}
+	}
+	if asked && !inZone {
+		return "of zone " + string(z)
+	}
+	return ""
+}
+
+// toLabel is the distances of a finding to what carries a label.
+func (t *trace) toLabel(label int32) []reach {
+	var out []labelReach
+	for _, e := range t.at.between {
+		if e.a == label || e.b == label {
+			out = nearer(out, labelReach{label, t.curve.reaches(e.edges.Nearer)})
+		}
+	}
+	if out == nil {
+		return []reach{{end: -1}} // it borders on nothing: it may be anywhere
+	}
+	return out[0].by
+}
+
+// kindOf is what a finding is.
+func (r *run) kindOf(id string) string {
+	for _, f := range r.found {
+		if string(f.ID) == id {
+			return f.Kind
+		}
+	}
+	return "crack"
+}
+
 // sameMM is how near two bounds are the same: far above the roundings of a
 // vehicle's coordinates, so that the words do not depend on where it stands.
 const sameMM = 1e-6
 
 func (r *run) spacingOf(d apart, other int) *Clearance {
-	a, b := r.traces[d.i].std, r.traces[d.j].std
 	upper := d.seen
 	if upper <= d.least+sameMM { // nothing above the lower bound was looked for
 		upper = 0
 	}
-	return &Clearance{To: string(r.found[other].ID), MM: d.allowed, SeenMM: d.least, UpperMM: upper, Doubt: d.doubt,
-		Std: math.Sqrt(float64(a*a) + float64(b*b) + d.aheadVar)}
+	to := string(r.found[other].ID)
+	of := make([]Element, len(d.of))
+	for k, e := range d.of {
+		of[k] = Element{To: to, MM: e.mm, Std: e.std, end: k}
+	}
+	return &Clearance{To: to, MM: d.allowed, SeenMM: d.least, UpperMM: upper, Doubt: d.doubt,
+		Std: d.std, Of: of}
 }

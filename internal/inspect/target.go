@@ -62,66 +62,69 @@ func limitsIn(p *body.Procedure, fact string, counts func(body.Row) bool) []floa
 }
 
 // sureStds is how many standard uncertainties a distance has to be above a
-// limit before nothing more is asked of it.
-func (r *run) sureStds() float64 { return max(nearStds, quantile(r.confidence)) }
+// limit before nothing more is asked of it: so many that a hundred of them
+// together do not miss it.
+func (r *run) sureStds() float64 { return max(2*nearStds, quantile(1-(1-r.confidence)/100)) }
 
 // clearTo is the clearance of a finding to the nearest of several targets.
 //
 // Bounds come first: the straight distance is a lower bound. Where a limit of
 // the procedure on that fact lies above it, the way along the surface is
 // bounded by mesh.CurveDistance, which is exact where the bounds leave the
-// limit open. What is held against the limit is always the lower bound.
+// limit open. What is held against the limit is always the lower bound. A
+// target enters with all of the finding and with each end that may run on: one that
+// is a little farther and far less certain than the nearest stays among the
+// elements.
 func (r *run) clearTo(t *trace, fact string, targets []target) *Clearance {
 	type candidate struct {
 		target
-		reach
+		by    []reach
+		least reach
+		std   float64
 	}
 	var all []candidate
 	for _, x := range targets {
-		all = append(all, candidate{x, t.curve.least(x.bound)})
+		by := t.curve.reaches(x.bound)
+		all = append(all, candidate{x, by, leastOf(by), math.Hypot(math.Hypot(t.std, t.meshStd()), x.std)})
 	}
 	slices.SortStableFunc(all, func(a, b candidate) int {
-		return cmp.Or(cmp.Compare(a.allowed, b.allowed), cmp.Compare(a.seen, b.seen))
+		return cmp.Or(cmp.Compare(a.least.allowed, b.least.allowed), cmp.Compare(a.least.seen, b.least.seen))
 	})
-	var best *Clearance
+	var out []*Clearance
+	best := math.Inf(1)
 	for _, x := range all {
-		if best != nil && x.allowed >= best.MM {
-			break
+		if !slices.ContainsFunc(elements(x.name, x.by, x.std), func(e Element) bool { return e.mayMatter(best) }) {
+			continue
 		}
-		std := math.Hypot(math.Hypot(t.std, t.meshStd()), x.target.std)
-		c := r.along(t, x.target, x.reach, std, t.at.limitsOf(fact))
-		if best == nil || c.MM < best.MM {
-			best = c
-		}
+		c := r.along(t, x.target, x.by, x.std, t.at.limitsOf(fact))
+		out, best = append(out, c), min(best, c.MM)
 	}
-	return best
+	if out == nil {
+		return nil
+	}
+	return withElements(out)
 }
 
 // along bounds the way along the surface from a finding to a target, as
 // closely as the limits ask.
-func (r *run) along(t *trace, x target, by reach, std float64, limits []float64) *Clearance {
-	c := by.clearance(x.name, std)
-	c.UpperMM = math.Inf(1)
-	guard := float64(r.sureStds() * c.Std)
-	if len(limits) == 0 || c.MM >= limits[len(limits)-1]+guard || x.lines == nil {
-		c.UpperMM = 0 // not looked for
-		return c
+func (r *run) along(t *trace, x target, by []reach, std float64, limits []float64) *Clearance {
+	c := leastOf(by).clearance(x.name, std)
+	c.Of = elements(x.name, by, std)
+	near := func(e Element) bool { return e.MM < limits[len(limits)-1]+float64(r.sureStds()*e.Std) }
+	if len(limits) == 0 || x.lines == nil || !slices.ContainsFunc(c.Of, near) {
+		return c // nothing more is looked for
 	}
 	lines := x.lines()
-	whole := t.narrow(t.curveSites(), lines, by.seen, needs(limits, guard, 0))
-	c.SeenMM, c.UpperMM = whole.lo, whole.hi
-	c.MM, c.Std = whole.lo, std
-	for k, ahead := range t.curve.ahead {
-		if ahead <= 0 {
-			continue
-		}
-		p := t.curve.end(k)
-		g := t.narrow([]mesh.Site{t.endSite(k)}, lines, x.bound(math.Inf(1), p, p), needs(limits, guard, ahead))
-		if d := max(0, g.lo-ahead); d < c.MM {
-			c.MM, c.Std = d, math.Hypot(std, hiddenStd(ahead))
-		}
+	whole := t.narrow(t.curveSites(), lines, by[0].seen, needs(limits, float64(r.sureStds()*std), 0))
+	c.SeenMM, c.UpperMM, c.Doubt = whole.lo, whole.hi, whole.doubt
+	c.Of[0].MM = whole.lo
+	for i, e := range c.Of[1:] {
+		p, ahead := t.curve.end(e.end), by[i+1].ahead
+		g := t.narrow([]mesh.Site{t.endSite(e.end)}, lines, x.bound(math.Inf(1), p, p), needs(limits, float64(r.sureStds()*e.Std), ahead))
+		c.Of[i+1].MM = max(0, g.lo-ahead)
 	}
-	c.Doubt = whole.doubt
+	least := leastElement(c.Of)
+	c.MM, c.Std = least.MM, least.Std
 	if math.IsInf(c.UpperMM, 1) {
 		c.UpperMM = 0
 	}

@@ -62,7 +62,7 @@ func (r *run) countTips(f *Finding, t *trace) {
 	}
 	f.Tips = words
 	if t.in.BranchOf != "" && len(words) == 1 {
-		words = []string{atFork, words[0]}
+		words = []string{byEye, words[0]} // until the fork is found where it is said to be
 	}
 	t.tips = words
 }

@@ -70,8 +70,8 @@ const nearStds = 2.0
 func (r *run) zones(f *Finding, t *trace) {
 	crossed := t.crossed()
 	std := math.Hypot(t.std, t.meshStd())
-	others, border := t.neighbours(crossed)
-	touched := slices.DeleteFunc(others, func(n labelReach) bool { return n.reach.allowed > nearStds*std })
+	others, beside := t.neighbours(crossed)
+	touched := r.touched(others, std)
 	for _, z := range t.at.casting.Zones {
 		if i := slices.IndexFunc(crossed, func(l mesh.LabelLength) bool { return int(l.Label) == z.Label }); i >= 0 {
 			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID, LengthMM: crossed[i].LengthMM})
@@ -85,8 +85,42 @@ func (r *run) zones(f *Finding, t *trace) {
 	for _, n := range touched {
 		r.checkLabel(f, t, n.label)
 	}
-	r.border(f, t, crossed, border, std)
+	r.border(f, t, crossed, beside, std)
 	f.zonesBecause()
+}
+
+// touched is the labels that a finding may lie in although it does not cross
+// them: each that all of it as seen, or an end that may run on, is not surely away
+// from; and as many more, the nearest first, until those left out are together
+// improbable enough (their probabilities are added: no independence is needed).
+func (r *run) touched(others []labelReach, std float64) []labelReach {
+	type chance struct {
+		labelReach
+		p float64
+	}
+	var out []labelReach
+	var rest []chance
+	for _, n := range others {
+		p, near := 0.0, false
+		for _, e := range elements("", n.by, std) {
+			p += below(0, e.MM, e.Std)
+			near = near || e.MM <= float64(r.closeStds()*e.Std)
+		}
+		if near {
+			out = append(out, n)
+		} else {
+			rest = append(rest, chance{n, p})
+		}
+	}
+	slices.SortStableFunc(rest, func(a, b chance) int { return cmp.Compare(a.p, b.p) })
+	sum := 0.0
+	for _, c := range rest {
+		if sum += c.p; sum > 1-r.confidence {
+			out = append(out, c.labelReach)
+		}
+	}
+	slices.SortFunc(out, func(a, b labelReach) int { return int(a.label) - int(b.label) })
+	return out
 }
 
 func (f *Finding) zonesBecause() {
@@ -102,7 +136,7 @@ func (f *Finding) zonesBecause() {
 }
 
 // border fills in the clearance to the border of the finding's own zone.
-func (r *run) border(f *Finding, t *trace, crossed []mesh.LabelLength, nearest labelReach, std float64) {
+func (r *run) border(f *Finding, t *trace, crossed []mesh.LabelLength, beside []labelReach, std float64) {
 	switch {
 	case len(crossed) > 1:
 		short := slices.MinFunc(crossed, func(a, b mesh.LabelLength) int {
@@ -115,8 +149,17 @@ func (r *run) border(f *Finding, t *trace, crossed []mesh.LabelLength, nearest l
 			return int(a.Label) - int(b.Label)
 		})
 		f.Border = &Clearance{To: t.zoneName(short.Label), MM: 0, Std: std}
-	case nearest.found:
-		f.Border = r.borderTo(t, crossed, nearest, std)
+	case len(beside) > 0:
+		slices.SortStableFunc(beside, func(a, b labelReach) int { return cmp.Compare(leastOf(a.by).allowed, leastOf(b.by).allowed) })
+		var all []*Clearance
+		best := math.Inf(1)
+		for _, n := range beside {
+			if slices.ContainsFunc(elements("", n.by, std), func(e Element) bool { return e.mayMatter(best) }) {
+				c := r.borderTo(t, crossed, n, std)
+				all, best = append(all, c), min(best, c.MM)
+			}
+		}
+		f.Border = withElements(all)
 		f.because("%s", clearanceText(*f.Border, "the border to zone "))
 	default:
 		f.Border = t.at.none()
@@ -141,7 +184,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 		most := limits[len(limits)-1] + float64(r.sureStds()*std) + t.curve.ahead[0] + t.curve.ahead[1]
 		return t.borderLines(own, nearest.label, most)
 	}}
-	return r.along(t, x, nearest.reach, std, limits)
+	return r.along(t, x, nearest.by, std, limits)
 }
 
 // none is the clearance to something that the casting does not have.
@@ -233,14 +276,14 @@ func (t *trace) label(face int) int32 {
 // labelReach is how near a label is that the finding does not cross.
 type labelReach struct {
 	label int32
-	reach reach
-	found bool
+	by    []reach
 }
 
-// neighbours is the least distance to every label that the finding does not
-// cross, in order of label, and to the border of what it does cross. Distances
-// are through space: a lower bound on the distance along the surface.
-func (t *trace) neighbours(crossed []mesh.LabelLength) (others []labelReach, border labelReach) {
+// neighbours is the distances to every label that the finding does not cross, in
+// order of label, and those to the border between one of them and a label that it
+// does cross. Distances are through space: a lower bound on the distance along the
+// surface.
+func (t *trace) neighbours(crossed []mesh.LabelLength) (others, beside []labelReach) {
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
@@ -248,30 +291,35 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others []labelReach, bor
 		if own(e.a) && own(e.b) {
 			continue
 		}
-		d := t.curve.least(e.edges.Nearer)
+		d := t.curve.reaches(e.edges.Nearer)
 		for _, label := range [2]int32{e.a, e.b} {
 			if own(label) {
 				continue
 			}
-			n := labelReach{label, d, true}
+			n := labelReach{label, d}
 			others = nearer(others, n)
-			if (own(e.a) || own(e.b)) && (!border.found || d.allowed < border.reach.allowed) {
-				border = n
+			if own(e.a) || own(e.b) {
+				beside = nearer(beside, n)
 			}
 		}
 	}
 	slices.SortFunc(others, func(a, b labelReach) int { return int(a.label) - int(b.label) })
-	return others, border
+	return others, beside
 }
 
-// nearer keeps the nearest place of each label.
+// nearer keeps the nearest place of each label, for all of the finding and for
+// each end.
 func nearer(list []labelReach, n labelReach) []labelReach {
 	i := slices.IndexFunc(list, func(o labelReach) bool { return o.label == n.label })
 	if i < 0 {
 		return append(list, n)
 	}
-	if n.reach.allowed < list[i].reach.allowed {
-		list[i] = n
+	by := slices.Clone(list[i].by)
+	for k := range by {
+		if n.by[k].allowed < by[k].allowed {
+			by[k].allowed, by[k].seen = n.by[k].allowed, n.by[k].seen
+		}
 	}
+	list[i].by = by
 	return list
 }

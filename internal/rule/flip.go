@@ -84,11 +84,10 @@ func (f Flip) dateLimit() string {
 // at hand. The states change once only as the uncertainty grows.
 func (c Cond) largestStd(v Value, conf float64) float64 {
 	decided := func(u float64) bool {
-		w := v
-		w.Std = u
+		w := v.Within(u)
 		return c.eval(&w, conf).State != CondUndecided
 	}
-	lo, hi := 0.0, v.Std
+	lo, hi := 0.0, v.MostStd()
 	const halvings = 60
 	for range halvings {
 		mid := lo + (hi-lo)/2
@@ -98,7 +97,7 @@ func (c Cond) largestStd(v Value, conf float64) float64 {
 			hi = mid
 		}
 	}
-	if lo < v.Std*1e-12 {
+	if lo < v.MostStd()*1e-12 {
 		return 0
 	}
 	return lo
@@ -126,6 +125,9 @@ func (c Cond) Nearest(v Value, confidence float64, want CondState) (Flip, bool) 
 	conf := threshold(confidence)
 	if c.eval(&v, conf).State == want {
 		return Flip{Fact: c.Fact, To: want, At: v.Number}, true
+	}
+	if v.Pick != Single {
+		return c.nearestOfMany(v, conf, want)
 	}
 	if want == Met && v.Std > 0 && c.Low.Set && c.High.Set {
 		return c.nearestInside(v, conf)
@@ -167,6 +169,41 @@ func (c Cond) nearestInside(v Value, conf float64) (Flip, bool) {
 		}
 	}
 	return Flip{Fact: c.Fact, To: Met, At: to, By: to - v.Number}, true
+}
+
+// nearestOfMany moves all elements of an extreme together, to either side, until
+// the condition ends as wanted, and halves back.
+func (c Cond) nearestOfMany(v Value, conf float64, want CondState) (Flip, bool) {
+	holds := func(by float64) bool {
+		w := v.At(v.Number + by)
+		return c.eval(&w, conf).State == want
+	}
+	best, found := Flip{}, false
+	for _, sign := range []float64{-1, 1} {
+		to, ok := 1e-3, false
+		for range 40 {
+			if ok = holds(float64(sign * to)); ok {
+				break
+			}
+			to *= 2
+		}
+		if !ok {
+			continue
+		}
+		from := 0.0
+		const halvings = 60
+		for range halvings {
+			if mid := from + (to-from)/2; holds(float64(sign * mid)) {
+				to = mid
+			} else {
+				from = mid
+			}
+		}
+		if by := float64(sign * to); !found || math.Abs(by) < math.Abs(best.By) {
+			best, found = Flip{Fact: c.Fact, To: want, At: v.Number + by, By: by}, true
+		}
+	}
+	return best, found
 }
 
 // edge is a value at which a condition begins to end in a certain way.

@@ -65,6 +65,9 @@ func quantile(c float64) float64 { return math.Sqrt2 * math.Erfinv(2*c-1) }
 // uncertainty makes every interval improbable, and ignorance must not turn
 // into the certainty that a prohibition does not apply.
 func (c Cond) number(v Value, conf float64) (CondState, float64) {
+	if v.Pick != Single || v.Maybe {
+		return c.ofMany(v, conf)
+	}
 	y, u := v.Number, v.Std
 	if u == 0 {
 		if c.meets(y) {

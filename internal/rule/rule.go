@@ -50,6 +50,14 @@ type Value struct {
 	Std    float64  // standard uncertainty of Number; 0: exact
 	Yes    bool
 	Unit   string // unit of Number, for people
+	// Of is what a Number is the extreme of, when there is more than one; Number
+	// and Std are then those of the element whose number is the extreme, and all
+	// of them are held against a limit.
+	Of   []Value
+	Pick Pick // which extreme it is
+	// Maybe marks an element that need not exist: it can keep a limit from being
+	// met, and never shows that one is not.
+	Maybe bool
 }
 
 // Unknown is a missing value of a kind.
@@ -115,6 +123,9 @@ func (v Value) String() string {
 const Coverage = 2
 
 func (v Value) numberText() string {
+	if v.Pick != Single {
+		return v.manyText()
+	}
 	if math.IsInf(v.Number, 1) {
 		return "none near"
 	}

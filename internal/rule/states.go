@@ -147,6 +147,10 @@ const (
 
 // numberState is number without the probability.
 func (c *Cond) numberState(v *Value, conf, screen float64) CondState {
+	if v.Pick != Single || v.Maybe {
+		s, _ := c.ofMany(*v, conf)
+		return s
+	}
 	if v.Std == 0 {
 		return metIf(c.meets(v.Number))
 	}
