@@ -118,6 +118,9 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 		k = newKept(c)
 	}
 	if key := foundUnder(c.Body, day); !k.has(key) {
+		if c.Job.DatedAfter(day) { // a replay takes what is on record whenever it was done
+			found = asOnRecord(c, c.Body, day)
+		}
 		k.learn(key, slim(found))
 	}
 	for _, p := range c.Body.Procedures {
@@ -126,7 +129,7 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 		}
 		b := decide.Under(c.Body, p)
 		if key := foundUnder(b, p.Effective); !k.has(key) {
-			k.learn(key, slim(seen(c, b, p.Effective)))
+			k.learn(key, slim(asOnRecord(c, b, p.Effective)))
 		}
 	}
 	a.keep(c.Dir, k)

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/inspect"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -100,6 +101,13 @@ func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, wi
 // seen is where the findings lie under the procedures of a body.
 func seen(c *Case, b *body.Body, day unit.Date) inspect.Result {
 	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day})
+	return r
+}
+
+// asOnRecord is the same with everything on record, whenever it was done: a
+// replay asks what a revision would say of it.
+func asOnRecord(c *Case, b *body.Body, day unit.Date) inspect.Result {
+	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day, Acts: job.Whenever})
 	return r
 }
 

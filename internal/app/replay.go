@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -47,8 +48,8 @@ func (r *replaying) job(dir string) ReplayedJob {
 	if out.Failed, out.Against = p.failed, p.against; p.failed != "" {
 		return out
 	}
-	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.before, p.keyBefore), Today: r.day})
-	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.under, p.keyUnder), Today: r.day})
+	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.before, p.keyBefore), Today: r.day, Acts: job.Whenever})
+	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.under, p.keyUnder), Today: r.day, Acts: job.Whenever})
 	r.app.keep(dir, known)
 	out.Decided = len(is)
 	if turned := decide.TurnedBy(was, is); turned != nil {
@@ -94,7 +95,7 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 // from what was kept where it is known.
 func (r *replaying) seen(known *keptJob, c *Case, b *body.Body, key string) inspect.Result {
 	if !known.has(key) {
-		known.learn(key, slim(seen(c, b, r.day)))
+		known.learn(key, slim(asOnRecord(c, b, r.day)))
 	}
 	return known.Found[key]
 }

@@ -23,7 +23,7 @@ func TestWhatTheShopCouldChange(t *testing.T) {
 	w.crack("F1", 20, 1, "OPEN-1")
 	w.in.Job.Vehicle.Built = day(2028, 1, 1)
 	w.in.Shop = &shop.Shop{Equipment: []string{"cold saw"}, People: []shop.Person{{ID: "T1", Qualified: []shop.Qualification{{For: "welder sheet", Until: day(2031, 1, 1)}}}}}
-	w.in.Job.Workplace = []job.Climate{{Temp: 19, Std: 1, On: w.in.Today}}
+	w.in.Job.Workplace = []job.Climate{{Temp: 19, Std: 1, By: "T1", On: w.in.Today}}
 	changes := func() []string {
 		r, _ := Run(w.in)
 		return r.Findings[0].Change

@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -75,6 +76,11 @@ func day(y, m, d int) unit.Date { return unit.Date{Year: y, Month: time.Month(m)
 // world is a small body and job around the check procedure, constructed.
 type world struct{ in Input }
 
+// testShop is a shop of which only the people are known.
+func testShop() *shop.Shop {
+	return &shop.Shop{People: []shop.Person{{ID: "T1"}, {ID: "T"}, {ID: "planner"}}}
+}
+
 func newWorld() *world {
 	zone := func(id body.ZoneID, n int) body.Zone { return body.Zone{ID: id, Label: n, Name: string(id)} }
 	b := &body.Body{ID: "B", Name: "invented van", Revision: "7", Invented: true,
@@ -87,16 +93,16 @@ func newWorld() *world {
 		Inspect:    []body.Area{{ID: "A-OPEN-1", Casting: "FRONT", Zone: "OPEN-1"}},
 		Procedures: []body.Procedure{checkProcedure()},
 	}
-	j := &job.State{ID: "J1", Evidence: []job.Evidence{{ID: "E1", File: "answer.txt", SHA256: "0123"}, {ID: "E2", File: "other.txt"}}, Vehicle: job.Vehicle{VIN: "INVENTED000000001", Odometer: 41000},
-		Castings: []job.Cast{{Casting: "FRONT", Looked: true}},
+	j := &job.State{ID: "J1", Opened: day(2030, 2, 1), Evidence: []job.Evidence{{ID: "E1", File: "answer.txt", SHA256: "0123"}, {ID: "E2", File: "other.txt"}}, Vehicle: job.Vehicle{VIN: "INVENTED000000001", Odometer: 41000},
+		Castings: []job.Cast{{Casting: "FRONT", Looked: true, By: "T1", On: day(2030, 3, 1)}},
 		Checks:   []job.Check{{Procedure: "CHECK", Revision: "B", On: day(2030, 3, 1), By: "planner"}}}
-	return &world{Input{Body: b, Job: j, Today: day(2030, 3, 2),
+	return &world{Input{Body: b, Job: j, Shop: testShop(), Today: day(2030, 3, 2),
 		Inspect: inspect.Result{Coverage: []inspect.Coverage{{Area: "A-OPEN-1", Covered: true}}}}}
 }
 
 // crack adds a crack on the casting.
 func (w *world) crack(id job.FindingID, length, std float64, zones ...body.ZoneID) *inspect.Finding {
-	f := job.Finding{ID: id, Kind: "crack", Part: "P-FRONT", Tips: []string{"penetrant", "penetrant"}, Through: "no", Seen: "penetrant", On: day(2030, 3, 1)}
+	f := job.Finding{ID: id, Kind: "crack", Part: "P-FRONT", Tips: []string{"penetrant", "penetrant"}, Through: "no", Seen: "penetrant", By: "T1", On: day(2030, 3, 1)}
 	g := inspect.Finding{ID: id, Kind: "crack", Part: "P-FRONT", Casting: "FRONT", Located: true,
 		Length: &inspect.Length{MM: length, Std: std}, Decision: &inspect.Length{MM: length, Std: std},
 		Bore:   &inspect.Clearance{To: "H1", MM: 60, Std: 1},

@@ -21,6 +21,15 @@ type Input struct {
 	Job     *job.State
 	Inspect inspect.Result
 	Today   unit.Date
+	Acts    unit.Date // last day whose acts count; Today when not given
+}
+
+// acts is the last day whose acts count.
+func (in Input) acts() unit.Date {
+	if in.Acts.IsZero() {
+		return in.Today
+	}
+	return in.Acts
 }
 
 // Verdict is the answer for one treatment of one finding.

@@ -48,13 +48,47 @@ func hyphened(names []string) []string {
 }
 
 // temperature is that of the work area: measured today, or the usual one of the
-// shop if the shop says how far it may be off.
+// shop if the shop says how far it may be off. Of several of today all have to
+// keep a limit. One that nobody of the shop has signed for takes nobody's place,
+// and has to keep it too.
 func (s *scene) temperature() known {
-	for i := len(s.in.Job.Workplace) - 1; i >= 0; i-- {
-		if w := s.in.Job.Workplace[i]; w.On == s.in.Today {
-			return known{rule.NumberValue(float64(w.Temp), float64(w.Std), "C"), "measured by " + w.By + " on " + w.On.String()}
+	out := s.usualTemperature()
+	var signed, others []rule.Value
+	var by []string
+	for _, w := range s.in.Job.Workplace {
+		if w.On != s.in.Today {
+			continue
+		}
+		v := rule.NumberValue(float64(w.Temp), float64(w.Std), "C")
+		if s.in.Job.Stands(job.Act{By: w.By, On: w.On}, s.in.Shop, s.in.acts()) {
+			signed = append(signed, v)
+			by = append(by, v.String()+" measured by "+w.By+" on "+w.On.String())
+		} else {
+			others = append(others, v)
 		}
 	}
+	if len(signed) > 0 {
+		out = known{rule.Span(signed, s.confidence()), strings.Join(by, ", ")}
+	}
+	if len(others) > 0 && out.value.Known {
+		out.value = rule.Span(append(others, out.value), s.confidence())
+		out.from += "; not signed for by anybody of the shop, and held against the limits too: " + texts(others)
+	}
+	return out
+}
+
+func texts(values []rule.Value) string {
+	out := make([]string, len(values))
+	for i, v := range values {
+		out[i] = v.String()
+	}
+	return strings.Join(out, ", ")
+}
+
+// confidence is the probability a limit has to be met with.
+func (s *scene) confidence() float64 { return max(rule.LeastConfidence, float64(s.in.Body.Confidence)) }
+
+func (s *scene) usualTemperature() known {
 	switch sh := s.in.Shop; {
 	case sh == nil:
 		return known{from: "nobody measured it today"}
@@ -84,6 +118,9 @@ func (s *scene) castOn(sub *subject) known {
 	if c.CastOn.IsZero() {
 		return known{from: saysNothing}
 	}
+	if why := s.in.Job.Unread(c, s.in.Shop, s.in.acts()); why != "" {
+		return known{from: "what was read on the casting does not count: " + why}
+	}
 	return known{rule.NumberValue(rule.Day(c.CastOn), 0, rule.UnitDate), "read on the casting by " + c.By}
 }
 
@@ -92,6 +129,9 @@ func (s *scene) castOn(sub *subject) known {
 func (s *scene) age(sub *subject) known {
 	since, from := s.in.Job.Vehicle.Built, "the part is taken to be as old as the vehicle"
 	if c, ok := s.casting(sub); ok && !c.FittedOn.IsZero() {
+		if why := s.in.Job.Unread(c, s.in.Shop, s.in.acts()); why != "" {
+			return known{from: "that the part was changed on " + c.FittedOn.String() + " does not count: " + why}
+		}
 		since, from = c.FittedOn, "fitted on "+c.FittedOn.String()
 	}
 	if since.IsZero() || s.in.Today.Before(since) {

@@ -30,7 +30,7 @@ func TestFactsOfShopAndVehicle(t *testing.T) {
 		}
 	}
 	w.in.Job.Vehicle.Built = day(2028, 11, 20)
-	w.in.Job.Castings = []job.Cast{{Casting: "FRONT", CastOn: day(2028, 9, 1), By: "T1"}}
+	w.in.Job.Castings = []job.Cast{{Casting: "FRONT", CastOn: day(2028, 9, 1), By: "T1", On: day(2030, 3, 1)}}
 	w.in.Shop = &shop.Shop{Temp: 17, Equipment: []string{"pulse welder", "cold saw"},
 		Tested: []shop.Tested{{Equipment: "cold saw", Until: day(2030, 3, 1)}},
 		People: []shop.Person{{ID: "T1", Qualified: []shop.Qualification{{For: "welder castings", Until: day(2030, 3, 2)}, {For: "welder sheet", Until: day(2030, 3, 1)}}}}}
@@ -43,7 +43,7 @@ func TestFactsOfShopAndVehicle(t *testing.T) {
 	if v := factIn(w, factTemp).value; v.Number != 17 || v.Std != 2 {
 		t.Errorf("the shop's temperature is %v", v)
 	}
-	w.in.Job.Workplace = []job.Climate{{Temp: 9, Std: 0.5, On: day(2030, 3, 1)}, {Temp: 12, Std: 0.5, On: day(2030, 3, 2)}}
+	w.in.Job.Workplace = []job.Climate{{Temp: 9, Std: 0.5, By: "T1", On: day(2030, 3, 1)}, {Temp: 12, Std: 0.5, By: "T1", On: day(2030, 3, 2)}}
 	if v := factIn(w, factTemp).value; v.Number != 12 || v.Std != 0.5 {
 		t.Errorf("the temperature measured today is %v; one of yesterday does not count", v)
 	}

@@ -40,8 +40,8 @@ func (s *scene) lengthTogether(sub *subject, z body.ZoneID) known {
 	if a := s.uncovered(sub.casting.ID, z); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
 	}
-	if !s.in.Job.RepairsKnown(sub.casting.ID) {
-		return known{from: notLooked}
+	if why := s.in.Job.RepairsUnknown(sub.casting.ID, s.in.Shop, s.in.acts()); why != "" {
+		return known{from: why}
 	}
 	roots := s.counts[sub.casting.ID]
 	if z != "" {

@@ -135,7 +135,7 @@ func lastCheck(in Input, p *body.Procedure) (*job.Check, unit.Date) {
 		if c.Procedure != p.ID || in.Today.Before(c.On) {
 			continue
 		}
-		if c.Revision == p.Revision && of.Before(c.On) {
+		if c.Revision == p.Revision && of.Before(c.On) && in.Job.Stands(job.Act{By: c.By, On: c.On}, in.Shop, in.Today) {
 			of = c.On
 		}
 		if last == nil || last.On.Before(c.On) || (last.On == c.On && c.Revision != p.Revision) {

@@ -90,7 +90,7 @@ func TestPublishedInspectionConditions(t *testing.T) {
 			}
 			return unit.Some(float(t, r[name]))
 		}
-		look := job.Inspection{ID: "I", Method: method, Medium: medium, On: day(2030, 3, 2)}
+		look := job.Inspection{ID: "I", Method: method, Medium: medium, By: "T1", On: day(2030, 3, 2)}
 		for what, into := range map[string]*unit.Maybe[float64]{"light_lx": &look.Light, "uv_w_m2": &look.UV, "ambient_lx": &look.Ambient, "distance_mm": &look.Distance,
 			"angle_deg": &look.Angle, "temperature_c": &look.Temp, "dwell_min": &look.Dwell, "development_min": &look.Development} {
 			if what == r["what"] {
@@ -100,7 +100,7 @@ func TestPublishedInspectionConditions(t *testing.T) {
 		w, in := repaired()
 		w.in.Body.Procedures[0].Methods = []body.Method{{Method: method, Finds: 1, Bounds: []body.Bound{{What: r["what"], Least: maybe("least"), Most: maybe("most"), Cite: r["source"], Status: "memory"}}}}
 		w.in.Job.Looks = []job.Inspection{look}
-		judged, _ := inspect.Run(inspect.Input{Body: w.in.Body, Job: w.in.Job, Today: w.in.Today})
+		judged, _ := inspect.Run(inspect.Input{Body: w.in.Body, Job: w.in.Job, Shop: w.in.Shop, Today: w.in.Today})
 		w.in.Inspect.Inspections = judged.Inspections
 		if n := len(judged.Inspections); n != 1 {
 			t.Fatalf("%d inspections", n)

@@ -242,7 +242,7 @@ func TestProcedureInForce(t *testing.T) {
 		{"never checked", func(w *world) { w.in.Job.Checks = nil }, "B", false, true, "decide.revision-unchecked"},
 		{"checked before it took effect", func(w *world) { w.in.Job.Checks[0].On = day(2030, 1, 15) }, "B", false, true, "decide.revision-unchecked"},
 		{"another revision was found", func(w *world) {
-			w.in.Job.Checks = append(w.in.Job.Checks, job.Check{Procedure: "CHECK", Revision: "C", On: day(2030, 3, 1)})
+			w.in.Job.Checks = append(w.in.Job.Checks, job.Check{Procedure: "CHECK", Revision: "C", By: "planner", On: day(2030, 3, 1)})
 		}, "B", false, true, "decide.revision-unchecked"},
 		{"a check dated after today", func(w *world) { w.in.Job.Checks[0].On = day(2030, 3, 3) }, "B", false, true, "decide.revision-unchecked"},
 		{"a newer revision in effect", func(w *world) { w.add("C", day(2030, 3, 2)) }, "C", false, true, "decide.revision-unchecked"},

@@ -39,7 +39,8 @@ func newScene(in Input) *scene {
 		seen[g.ID] = g
 	}
 	for _, f := range in.Job.Findings {
-		s.subjects = append(s.subjects, s.subject(len(s.subjects), f, seen[f.ID]))
+		claims, _ := in.Job.Claims(f, in.Shop, in.acts())
+		s.subjects = append(s.subjects, s.subject(len(s.subjects), claims, seen[f.ID]))
 	}
 	s.unite()
 	for i, sub := range s.subjects {
@@ -153,8 +154,8 @@ func (s *scene) countOnCasting(sub *subject) known {
 	if a := s.uncovered(sub.casting.ID, ""); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
 	}
-	if !s.in.Job.RepairsKnown(sub.casting.ID) {
-		return known{from: notLooked}
+	if why := s.in.Job.RepairsUnknown(sub.casting.ID, s.in.Shop, s.in.acts()); why != "" {
+		return known{from: why}
 	}
 	n := len(s.pieces[zoneKey{casting: sub.casting.ID}]) + itself(sub)
 	earlier := 0
@@ -176,8 +177,8 @@ func (s *scene) countInZone(sub *subject) known {
 	if !zones.value.Known {
 		return known{from: zones.from}
 	}
-	if !s.in.Job.RepairsKnown(sub.casting.ID) {
-		return known{from: notLooked}
+	if why := s.in.Job.RepairsUnknown(sub.casting.ID, s.in.Shop, s.in.acts()); why != "" {
+		return known{from: why}
 	}
 	most, text := -1, ""
 	for _, w := range zones.value.Words {
@@ -197,9 +198,6 @@ func (s *scene) countInZone(sub *subject) known {
 	}
 	return known{rule.NumberValue(float64(most), 0, ""), text}
 }
-
-// notLooked is why a fact that counts earlier repairs is unknown.
-const notLooked = "nobody has said that the casting was looked over for earlier repairs"
 
 // itself is 1 for a finding that is not counted among the cracks: the count
 // includes the finding it is asked for.

@@ -96,12 +96,12 @@ func TestEntryOfAZoneStandsForItsParts(t *testing.T) {
 		t.Fatalf("no area %s in %s", id, areaTexts(r))
 		return Coverage{}
 	}
-	b.job.Areas = []job.AreaSeen{{Area: "A-B", State: "seen", Look: "VT"}}
+	b.job.Areas = []job.AreaSeen{{Area: "A-B", State: "seen", Look: "VT", By: "T", On: benchDay}}
 	r, _ := Run(b.input(t))
 	if c := covered(r, "A-B.bores"); !c.Covered || c.Own || c.FindsMM != 4 {
 		t.Errorf("%+v", c)
 	}
-	b.job.Areas = append(b.job.Areas, job.AreaSeen{Area: "A-B.bores", State: "not-reachable"}, job.AreaSeen{Area: "A-B.ribs", State: "seen", Look: "VT"})
+	b.job.Areas = append(b.job.Areas, job.AreaSeen{Area: "A-B.bores", State: "not-reachable"}, job.AreaSeen{Area: "A-B.ribs", State: "seen", Look: "VT", By: "T", On: benchDay})
 	r, notes := Run(b.input(t))
 	if c := covered(r, "A-B.bores"); c.Covered || !c.Own || len(r.Open()) != 2 {
 		t.Errorf("%+v, open %d", c, len(r.Open()))

@@ -62,8 +62,8 @@ func (r *run) earlier(p *place) *fixtures {
 		}
 		p.repairs = &fixtures{}
 		p.repairs.targets, p.repairs.missing = p.lineTargets(names, lines, stds)
-		if !r.in.Job.RepairsKnown(p.casting.ID) {
-			p.repairs.missing = append(p.repairs.missing, "others: nobody has said that the casting was looked over for them")
+		if why := r.in.Job.RepairsUnknown(p.casting.ID, r.in.Shop, r.in.acts()); why != "" {
+			p.repairs.missing = append(p.repairs.missing, "others: "+why)
 		}
 	}
 	return p.repairs

@@ -87,11 +87,14 @@ func (r *run) settle(c *Coverage, a area) {
 		method = body.Penetrant
 	}
 	j, why := r.counts(c.Look, p, method)
+	fallen := r.in.Job.Falls(job.Act{By: c.By, On: c.On, After: []job.Mark{{On: j.On, What: "inspection " + c.Look + " was made"}}}, r.in.Shop, r.in.acts())
 	switch {
 	case c.State == seen && a.method != body.Visual:
 		c.Fails = "looked at by eye only, " + a.method + " inspection is asked for"
 	case why != "":
 		c.Fails = why
+	case fallen != "":
+		c.Fails = "the entry does not count: " + fallen
 	default:
 		c.Covered = true
 		if c.FindsMM == 0 {

@@ -28,7 +28,7 @@ func TestCoverage(t *testing.T) {
 				{ID: "2", Name: "rear wall", Casting: "C", Zone: "B", Method: c.needs, Finds: 2}}
 			if c.state != "" {
 				look := map[string]string{"seen": "VT", "penetrant": "PT"}[c.state]
-				b.job.Areas = []job.AreaSeen{{Area: "1", State: c.state, Look: look}, {Area: "2", State: c.state, Look: look}}
+				b.job.Areas = []job.AreaSeen{{Area: "1", State: c.state, Look: look, By: "T", On: benchDay}, {Area: "2", State: c.state, Look: look, By: "T", On: benchDay}}
 			}
 			b.crack("F", 0.5, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})
 			r, notes := Run(b.input(t))
@@ -59,7 +59,7 @@ func TestCoverage(t *testing.T) {
 func TestLastStateOfAnAreaCounts(t *testing.T) {
 	b := newBench(plate())
 	b.body.Inspect = []body.Area{{ID: "1", Casting: "C", Zone: "A", Method: "penetrant", Finds: 3}}
-	b.job.Areas = []job.AreaSeen{{Area: "1", State: "not-yet"}, {Area: "1", State: "penetrant", Look: "PT"}}
+	b.job.Areas = []job.AreaSeen{{Area: "1", State: "not-yet"}, {Area: "1", State: "penetrant", Look: "PT", By: "T", On: benchDay}}
 	r, notes := Run(b.input(t))
 	if !r.Coverage[0].Covered {
 		t.Errorf("%+v", r.Coverage[0])

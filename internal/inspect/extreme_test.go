@@ -8,7 +8,6 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
-	"fettle/internal/unit"
 )
 
 // Of two bores the nearer is known well and the farther, by a tip seen by eye, is
@@ -81,7 +80,7 @@ func TestSpacingIsKnownAsFarAsWasLooked(t *testing.T) {
 		b := newBench(plate())
 		b.body.Procedures[0].Areas = []body.AreaRule{{ID: "r", Cite: "test", Of: []string{"zone", "ribs", "bores", "joints"}, Method: "penetrant"}}
 		for _, a := range []string{"A-A", "A-B"} {
-			s := job.AreaSeen{Area: a, State: "penetrant", By: "T", On: unit.Date{Year: 2026, Month: 4, Day: 30}, Look: "PT"}
+			s := job.AreaSeen{Area: a, State: "penetrant", By: "T", On: benchDay, Look: "PT"}
 			for _, o := range c.open {
 				if o == a {
 					s.State = "not-yet"

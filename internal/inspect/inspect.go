@@ -29,6 +29,7 @@ type Input struct {
 	Ground   *Ground    // of Body and Surfaces, shared between jobs; nil: made anew
 	Shop     *shop.Shop // who is qualified; nil: nobody
 	Today    unit.Date  // day the procedures are judged by; the day the job was opened when not given
+	Acts     unit.Date  // last day whose acts count; Today when not given
 }
 
 // Length is a length with its standard uncertainty, in millimetres.
@@ -177,6 +178,14 @@ type Coverage struct {
 	Covered bool           `json:"covered"`
 	FindsMM float64        `json:"findsMm"` // shortest crack the method is relied on to find
 	Text    string         `json:"text"`
+}
+
+// acts is the last day whose acts count.
+func (in Input) acts() unit.Date {
+	if in.Acts.IsZero() {
+		return in.today()
+	}
+	return in.Acts
 }
 
 // today is the day the procedures are judged by.

@@ -58,6 +58,9 @@ func (r *run) judge() {
 func (r *run) judged(p *place, l job.Inspection) Judged {
 	j := Judged{ID: l.ID, Casting: p.casting.ID, Method: l.Method, By: l.By, On: l.On}
 	fails := func(format string, args ...any) { j.Why = append(j.Why, fmt.Sprintf(format, args...)) }
+	if why := r.in.Job.Falls(job.Act{By: l.By, On: l.On}, r.in.Shop, r.in.acts()); why != "" {
+		fails("%s", why)
+	}
 	if p.rule == nil {
 		fails("no procedure for casting %s was in force", p.casting.ID)
 		return j

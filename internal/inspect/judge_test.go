@@ -21,13 +21,13 @@ func TestInspectionCounts(t *testing.T) {
 		{What: "uv_w_m2", For: "fluorescent", Least: unit.Some(10.0), Cite: "x", Status: "secondary"},
 		{What: "ambient_lx", For: "fluorescent", Most: unit.Some(20.0), Cite: "x", Status: "secondary"},
 	}
-	on := unit.Date{Year: 2026, Month: 4, Day: 30}
+	on := benchDay
 	red := job.Inspection{ID: "I", Method: "penetrant", Medium: "colour contrast", By: "T", On: on,
 		Dwell: unit.Some(5.0), Temp: unit.Some(50.0), Light: unit.Some(500.0)}
 	glow := job.Inspection{ID: "I", Method: "penetrant", Medium: "fluorescent", By: "T", On: on,
 		Dwell: unit.Some(60.0), Temp: unit.Some(10.0), UV: unit.Some(10.0), Ambient: unit.Some(20.0)}
 	people := func(method string, until int) *shop.Shop {
-		return &shop.Shop{People: []shop.Person{{ID: "T", Qualified: []shop.Qualification{{For: method, Document: "C", Until: unit.Date{Year: 2026, Month: 4, Day: until}}}}}}
+		return &shop.Shop{People: []shop.Person{{ID: "T", Qualified: []shop.Qualification{{For: method, Document: "C", Until: unit.Date{Year: 2026, Month: 5, Day: until}}}}}}
 	}
 	for name, c := range map[string]struct {
 		base   job.Inspection
@@ -50,9 +50,12 @@ func TestInspectionCounts(t *testing.T) {
 		"no procedure":                {red, func(_ *job.Inspection, in *Input) { in.Body.Procedures = nil }, "no procedure"},
 		"no shop":                     {red, func(_ *job.Inspection, in *Input) { in.Shop = nil }, "not known without the shop"},
 		"not in the shop":             {red, func(i *job.Inspection, _ *Input) { i.By = "U" }, "U is not in the shop"},
-		"qualified on the last day":   {red, func(_ *job.Inspection, in *Input) { in.Shop = people("penetrant", 30) }, ""},
-		"run out the day before":      {red, func(_ *job.Inspection, in *Input) { in.Shop = people("penetrant", 29) }, "no qualification"},
-		"qualified for another":       {red, func(_ *job.Inspection, in *Input) { in.Shop = people("visual", 30) }, "no qualification"},
+		"qualified on the last day":   {red, func(_ *job.Inspection, in *Input) { in.Shop = people("penetrant", 1) }, ""},
+		"run out the day before": {red, func(_ *job.Inspection, in *Input) {
+			in.Shop = people("penetrant", 1)
+			in.Shop.People[0].Qualified[0].Until = benchDay.AddDays(-1)
+		}, "no qualification"},
+		"qualified for another": {red, func(_ *job.Inspection, in *Input) { in.Shop = people("visual", 1) }, "no qualification"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(plate())
@@ -65,7 +68,7 @@ func TestInspectionCounts(t *testing.T) {
 			}
 			b.job.Looks = []job.Inspection{look}
 			b.body.Inspect = []body.Area{{ID: "1", Name: "rib", Casting: "C", Zone: "A", Method: "penetrant", Finds: 3}}
-			b.job.Areas = []job.AreaSeen{{Area: "1", State: "penetrant", Look: "I"}}
+			b.job.Areas = []job.AreaSeen{{Area: "1", State: "penetrant", Look: "I", By: "T", On: benchDay}}
 			r, notes := Run(in)
 			j := r.Inspections[0]
 			if j.Counts != (c.why == "") || !strings.Contains(strings.Join(j.Why, "; "), c.why) {
@@ -85,12 +88,12 @@ func TestEntryWithoutInspectionCoversNothing(t *testing.T) {
 	b := newBench(plate())
 	b.body.Inspect = []body.Area{{ID: "1", Casting: "C", Zone: "A", Method: "visual", Finds: 3}}
 	for look, want := range map[string]bool{"": false, "none": false, "VT": true, "PT": true} {
-		b.job.Areas = []job.AreaSeen{{Area: "1", State: "seen", Look: look}}
+		b.job.Areas = []job.AreaSeen{{Area: "1", State: "seen", Look: look, By: "T", On: benchDay}}
 		if r, _ := Run(b.input(t)); r.Coverage[0].Covered != want {
 			t.Errorf("inspection %q: %+v", look, r.Coverage[0])
 		}
 	}
-	b.job.Areas = []job.AreaSeen{{Area: "1", State: "penetrant", Look: "VT"}}
+	b.job.Areas = []job.AreaSeen{{Area: "1", State: "penetrant", Look: "VT", By: "T", On: benchDay}}
 	if r, _ := Run(b.input(t)); r.Coverage[0].Covered {
 		t.Error("penetrant in an inspection by eye counts")
 	}

@@ -108,7 +108,7 @@ func TestLengthIsNotBiasedByNoise(t *testing.T) {
 		t.Run(fmt.Sprintf("step %g seeds 1-%d", c.step, trials), func(t *testing.T) {
 			var sum, sum2, raw, u, inside float64
 			for seed := range uint64(trials) {
-				input := Input{Body: &in.body, Job: &in.job}
+				input := Input{Body: &in.body, Job: &in.job, Shop: benchShop()}
 				in.job.Findings = nil
 				in.crack("F", sigma, clicks(seed+1, c.step, sigma)...)
 				input.Surfaces = surfaces(s)

@@ -17,8 +17,8 @@ func Run(in Input) (Result, []diag.Note) {
 	r := &run{in: in, confidence: max(leastConfidence, float64(in.Body.Confidence))}
 	r.prepare()
 	r.judge()
-	for i := range in.Job.Findings {
-		f, t := r.locate(&in.Job.Findings[i])
+	for _, f := range in.Job.Findings {
+		f, t := r.locate(r.claims(f))
 		r.found = append(r.found, f)
 		r.traces = append(r.traces, t)
 	}
@@ -137,6 +137,17 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 	}
 	f.Located = true
 	return f, t
+}
+
+// claims is a finding with what its signature carries.
+func (r *run) claims(f job.Finding) *job.Finding {
+	out, why := r.in.Job.Claims(f, r.in.Shop, r.in.acts())
+	if why != "" {
+		r.note(diag.Note{Code: "inspect.finding-falls", Severity: diag.Caution, Where: string(f.ID),
+			Text: "what was entered in favour of the finding (how its tips were found, its depth, that it does not go through) does not count: " + why,
+			Hint: "have it looked at by a person of the shop file, and enter who and when"})
+	}
+	return &out
 }
 
 // lost makes a finding that has no known place: it may lie anywhere on the

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -104,19 +105,25 @@ type bench struct {
 	mesh *mesh.Mesh
 }
 
+// benchDay is the day on which everything of a bench is done.
+var benchDay = unit.Date{Year: 2026, Month: 5, Day: 1}
+
 func newBench(m *mesh.Mesh) *bench {
 	b := &bench{mesh: m}
 	b.body.Castings = []body.Casting{{ID: "C", Part: "P", MeshStd: 0.1, Wall: 5,
 		Zones: []body.Zone{{ID: "A", Label: 1, Name: "A"}, {ID: "B", Label: 2, Name: "B"}}}}
 	b.body.Procedures = []body.Procedure{{ID: "R", Revision: "3", Casting: "C",
 		Effective: unit.Date{Year: 2026, Month: 1, Day: 1}, TipVisual: 4, GroupGap: 5, Methods: methods()}}
-	on := unit.Date{Year: 2026, Month: 4, Day: 30}
+	on := benchDay
 	b.job.Castings = []job.Cast{{Casting: "C", Looked: true, By: "T", On: on}}
 	b.job.Looks = []job.Inspection{{ID: "VT", Method: "visual", By: "T", On: on, Light: unit.Some(600.0)},
 		{ID: "PT", Method: "penetrant", Medium: "colour contrast", By: "T", On: on, Dwell: unit.Some(20.0)}}
-	b.job.Opened = unit.Date{Year: 2026, Month: 5, Day: 1}
+	b.job.Opened = benchDay
 	return b
 }
+
+// benchShop is a shop of which only a person is known.
+func benchShop() *shop.Shop { return &shop.Shop{People: []shop.Person{{ID: "T"}}} }
 
 // methods is when an inspection of the bench counts. The figures are made up.
 func methods() []body.Method {
@@ -128,7 +135,7 @@ func methods() []body.Method {
 // crack adds a crack with penetrant-verified tips that goes through.
 func (b *bench) crack(id job.FindingID, std float64, trace ...geom.Vec) *job.Finding {
 	b.job.Findings = append(b.job.Findings, job.Finding{ID: id, Kind: "crack", Part: "P", Trace: trace,
-		Std: unit.MM(std), Tips: []string{"penetrant", "penetrant"}, Through: "yes", Look: "PT"})
+		Std: unit.MM(std), Tips: []string{"penetrant", "penetrant"}, Through: "yes", Look: "PT", By: "T", On: benchDay})
 	return &b.job.Findings[len(b.job.Findings)-1]
 }
 
@@ -138,7 +145,8 @@ func (b *bench) input(t testing.TB) Input {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Input{Body: &b.body, Job: &b.job, Surfaces: map[body.CastingID]*mesh.Surface{"C": s}}
+	return Input{Body: &b.body, Job: &b.job, Surfaces: map[body.CastingID]*mesh.Surface{"C": s},
+		Shop: benchShop()}
 }
 
 func find(t testing.TB, r Result, id job.FindingID) Finding {

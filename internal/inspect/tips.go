@@ -48,7 +48,11 @@ func (t *trace) tipCount() int {
 func (r *run) countTips(f *Finding, t *trace) {
 	words := slices.Clone(t.in.Tips)
 	if slices.Contains(words, penetrant) {
-		if _, why := r.counts(t.in.Look, t.at, penetrant); why != "" {
+		j, why := r.counts(t.in.Look, t.at, penetrant)
+		if why == "" && j.On.Before(t.in.On) {
+			why = "inspection " + t.in.Look + " was on " + j.On.String() + ", before the finding was seen on " + t.in.On.String()
+		}
+		if why != "" {
 			for k, w := range words {
 				if w == penetrant {
 					words[k] = byEye

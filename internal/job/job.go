@@ -11,6 +11,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/doc"
 	"fettle/internal/geom"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -74,6 +75,7 @@ type Vehicle struct {
 
 // Impact is where and how the vehicle was hit.
 type Impact struct {
+	On   unit.Date  `doc:"on" help:"day of the impact; what was seen or done before it says nothing of the vehicle as it is. Without it the day the job was opened is the first day that counts"`
 	From string     `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
 	At   []geom.Vec `doc:"at_mm" help:"where the vehicle was hit: points in vehicle axes [[x, y, z], ...]; without them the whole side counts"`
 	Text string     `doc:"text"`
@@ -217,15 +219,29 @@ type Earlier struct {
 	Text   string      `doc:"text"`
 }
 
-// RepairsKnown says whether earlier_repairs lists all repairs done to a casting
-// before this job: somebody has looked for them.
-func (s *State) RepairsKnown(c body.CastingID) bool {
+// RepairsUnknown says why earlier_repairs is not known to list all repairs done
+// to a casting before this job; empty when somebody of the shop has looked for
+// them, after the impact.
+func (s *State) RepairsUnknown(c body.CastingID, sh *shop.Shop, today unit.Date) string {
 	for _, k := range s.Castings {
-		if k.Casting == c {
-			return k.Looked
+		if k.Casting != c || !k.Looked {
+			continue
 		}
+		if why := s.Falls(k.act(), sh, today); why != "" {
+			return "that the casting was looked over for earlier repairs does not count: " + why
+		}
+		return ""
 	}
-	return false
+	return "nobody has said that the casting was looked over for earlier repairs"
+}
+
+// act is who read what is on record of the casting, and when.
+func (k Cast) act() Act { return Act{By: k.By, On: k.On} }
+
+// Unread says why what is on record of a casting does not count; empty when it
+// does.
+func (s *State) Unread(k Cast, sh *shop.Shop, today unit.Date) string {
+	return s.Falls(k.act(), sh, today)
 }
 
 // Cast is what is known of one casting of the vehicle.

@@ -219,10 +219,10 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 		c.ref(fmt.Sprintf("choices[%d].by", i), "person", x.By, people)
 	}
 	for i, x := range c.s.Questions {
-		c.someone(fmt.Sprintf("questions[%d].by", i), x.By, people)
+		c.someone(fmt.Sprintf("questions[%d].by", i), x.By, sh)
 	}
 	for i, x := range c.s.Checks {
-		c.someone(fmt.Sprintf("procedure_checks[%d].by", i), x.By, people)
+		c.someone(fmt.Sprintf("procedure_checks[%d].by", i), x.By, sh)
 	}
 	for i, x := range c.s.Looks {
 		c.ref(fmt.Sprintf("inspections[%d].by", i), "person", x.By, people)
@@ -237,8 +237,9 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 
 // someone wants an act to be signed by a person of the shop file, with or
 // without a word for what the person is: "P1" or "planner P1".
-func (c *checker) someone(at, by string, people []string) {
-	if !slices.ContainsFunc(strings.Fields(by), func(w string) bool { return slices.Contains(people, w) }) {
+func (c *checker) someone(at, by string, sh *shop.Shop) {
+	if _, ok := sh.Signer(by); !ok {
+		people := names(sh.People, func(p shop.Person) string { return p.ID })
 		c.fault(at, fmt.Sprintf("%q names no person of the shop file", by), "people: "+strings.Join(people, ", "))
 	}
 }
@@ -304,5 +305,6 @@ func signs(s *State, id string) bool {
 
 // named says that a word of the text is a person of the shop file.
 func named(text string, sh *shop.Shop) bool {
-	return slices.ContainsFunc(strings.Fields(text), func(w string) bool { _, ok := sh.Person(w); return ok })
+	_, ok := sh.Signer(text)
+	return ok
 }

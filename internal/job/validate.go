@@ -134,6 +134,7 @@ func (c *checker) vehicle() {
 }
 
 func (c *checker) impact() {
+	c.notBefore("impact.on", c.s.Impact.On, "the day the vehicle was built", c.s.Vehicle.Built)
 	for i, p := range c.s.Impact.At {
 		if outside(p) {
 			c.fault(fmt.Sprintf("impact.at_mm[%d]", i), "the point lies outside any vehicle", "coordinates are in millimetres")

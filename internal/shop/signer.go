@@ -1,0 +1,25 @@
+package shop
+
+import (
+	"slices"
+	"strings"
+)
+
+// Signer is the person that a signature names, with or without a word for what
+// the person is: "T1" or "technician T1". A text that names two people is
+// nobody's signature.
+func (s *Shop) Signer(by string) (Person, bool) {
+	var found []Person
+	for _, w := range strings.Fields(by) {
+		if p, ok := s.Person(w); ok && !slices.ContainsFunc(found, func(o Person) bool { return o.ID == p.ID }) {
+			found = append(found, p)
+		}
+	}
+	if len(found) != 1 {
+		return Person{}, false
+	}
+	return found[0], true
+}
+
+// MaySign says that the shop lets the person sign for such a thing.
+func (p Person) MaySign(what string) bool { return slices.Contains(p.May, what) }
