@@ -1,27 +1,73 @@
 #!/usr/bin/env bash
-# Installs what the tests need from Debian's and npm's packages, and nothing that
-# is there.
+# Installs what the outside checks need, from Debian's or Ubuntu's packages and
+# npm's, and nothing that is there; without network when all is there. What cannot
+# be installed here is written to build/absent, a line each: what is missing, and
+# the tests that need it. With FETTLE_ALL set, anything missing fails.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+mkdir -p build
+: >build/absent
+
+has() {
+  case $1 in
+  scipy | networkx) /usr/bin/python3 -c "import $1" 2>/dev/null ;;
+  cgal) command -v g++ >/dev/null && [ -d /usr/include/CGAL ] ;;
+  fonts) [ -d /usr/share/fonts/truetype/dejavu ] ;;
+  npm) [ -d build/node_modules/bunny ] && [ -d build/node_modules/gltf-validator ] && command -v node >/dev/null || command -v npm >/dev/null ;;
+  *) command -v "$1" >/dev/null ;;
+  esac
+}
+
+# What is asked for, the packages that bring it, and the tests that need it.
+table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideTimeCostFrontSciPy
+networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
+chromium chromium TestOutsideReportPrints|TestOutsideCardsFitTheirSheets
+pdftotext poppler-utils TestOutsideReportPrints|TestOutsideCardsFitTheirSheets
+fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideCardsFitTheirSheets
+cgal g++,libcgal-dev TestOutsideExactDistancesMatchCGAL|TestOutsideContactsMatchCGAL
+glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections
+cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections
+npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL'
+
 need=()
-/usr/bin/python3 -c 'import scipy' 2>/dev/null || need+=(python3-scipy)
-command -v chromium >/dev/null || need+=(chromium)
-command -v pdftotext >/dev/null || need+=(poppler-utils)
-command -v g++ >/dev/null || need+=(g++)
-[ -d /usr/include/CGAL ] || need+=(libcgal-dev)
-/usr/bin/python3 -c 'import networkx' 2>/dev/null || need+=(python3-networkx)
-command -v glpsol >/dev/null || need+=(glpk-utils)
-command -v cbc >/dev/null || need+=(coinor-cbc)
-[ -d /usr/share/fonts/truetype/dejavu ] || need+=(fontconfig fonts-dejavu-core)
-if [ ${#need[@]} -gt 0 ]; then
+while read -r what packages _; do
+  has "$what" || need+=(${packages//,/ })
+done <<<"$table"
+
+if [ ${#need[@]} -gt 0 ] && command -v apt-get >/dev/null; then
   sudo=""
-  [ "$(id -u)" -eq 0 ] || sudo=sudo
-  echo "installing: ${need[*]}"
-  $sudo apt-get update -qq
-  DEBIAN_FRONTEND=noninteractive $sudo apt-get install -y -qq --no-install-recommends "${need[@]}" >/dev/null
+  if [ "$(id -u)" -ne 0 ]; then
+    if command -v sudo >/dev/null && sudo -n true 2>/dev/null; then sudo="sudo -n"; else sudo=none; fi
+  fi
+  if [ "$sudo" = none ]; then
+    echo "for the checks against other programs an administrator runs, once:"
+    echo "  apt-get update && apt-get install -y --no-install-recommends ${need[*]}"
+  else
+    echo "installing: ${need[*]}"
+    $sudo apt-get update -qq &&
+      DEBIAN_FRONTEND=noninteractive $sudo apt-get install -y -qq --no-install-recommends "${need[@]}" >/dev/null ||
+      echo "not everything could be installed; what is missing is left out"
+  fi
 fi
 # A public mesh and the validator of the glTF format, into the ignored folder build.
 if [ ! -d build/node_modules/bunny ] || [ ! -d build/node_modules/gltf-validator ]; then
-  mkdir -p build
-  npm install --prefix build --no-audit --no-fund --silent --no-save bunny@1.0.1 gltf-validator@2.0.0-dev.3.10
+  if command -v npm >/dev/null; then
+    echo "installing: bunny, gltf-validator (npm), into build/node_modules"
+    npm install --prefix build --no-audit --no-fund --silent --no-save bunny@1.0.1 gltf-validator@2.0.0-dev.3.10 ||
+      echo "npm could not bring the public mesh and the validator; the checks that need them are left out"
+  fi
+fi
+
+while read -r what packages tests; do
+  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; }; then
+    printf '%s\t%s\n' "${packages%%,*}" "$tests" >>build/absent
+  fi
+done <<<"$table"
+if [ -s build/absent ]; then
+  if [ -n "${FETTLE_ALL:-}" ]; then
+    echo "missing: $(cut -f1 build/absent | sort -u | paste -sd' ' -)"
+    exit 1
+  fi
+else
+  rm -f build/absent
 fi

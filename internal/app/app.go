@@ -53,7 +53,8 @@ func (p Progress) say(what string) {
 type App struct {
 	files   Files
 	version string
-	cache   Cache // nil: nothing is kept
+	cache   Cache   // nil: nothing is kept
+	bodies  *Bodies // nil: no body is kept
 }
 
 // New makes the service.
@@ -288,6 +289,11 @@ func (a *App) readBody(c *Case, dir string) error {
 	if err != nil {
 		return err
 	}
+	hash := body.Hash(files)
+	if kept, ok := a.bodies.find(dir, hash); ok {
+		*c = kept
+		return nil
+	}
 	b, err := body.Decode(files)
 	if err != nil {
 		return inFolder(err, dir)
@@ -303,7 +309,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		}
 		c.Surfaces[casting.ID] = s
 	}
-	c.Body, c.BodyHash, c.Ground = b, body.Hash(files), inspect.NewGround(b, c.Surfaces)
+	c.Body, c.BodyHash, c.Ground = b, hash, inspect.NewGround(b, c.Surfaces)
 	c.groundHash = body.Hash(ofGround(files))
 	for i, casting := range b.Castings {
 		s := c.Surfaces[casting.ID]
@@ -314,7 +320,11 @@ func (a *App) readBody(c *Case, dir string) error {
 		problems = append(problems, located(lineProblems(c, casting, s, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
-	return problems.OrNil()
+	if err := problems.OrNil(); err != nil {
+		return err
+	}
+	a.bodies.keep(dir, hash, *c)
+	return nil
 }
 
 // procedureProblems runs the tests that lie inside the procedures.

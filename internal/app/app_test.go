@@ -69,10 +69,13 @@ func scenario(t testing.TB, file, old, fresh string) memory {
 	return m
 }
 
+// bodies are shared by all tests, which come one after another.
+var bodies Bodies
+
 // assess opens and assesses a job of the scenario on its day.
 func assess(t testing.TB, m memory, dir string) (*App, *Case, Assessment) {
 	t.Helper()
-	a := New(m, "test")
+	a := New(m, "test").WithBodies(&bodies)
 	c, err := a.Open(dir, nil)
 	if err != nil {
 		t.Fatal(err)

@@ -16,9 +16,11 @@ import (
 
 type assessCmd struct {
 	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
-	Out  string `help:"Folder for report.html, cards.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR"`
+	Out  string `help:"Folder for report.html, cards.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR" xor:"files"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+
+	NoReport bool `help:"Print the summary only: draw and write no report, cards or order list." xor:"files"`
 
 	Earlier []string `help:"Folders of earlier jobs, whose times are shown in the report." placeholder:"DIR"`
 }
@@ -41,7 +43,7 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	out := c.Out
-	if out == "" && !c.JSON {
+	if out == "" && !c.JSON && !c.NoReport {
 		out = filepath.Join(filepath.FromSlash(opened.Dir), "result")
 	}
 	var file string
@@ -55,10 +57,18 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 			return Refused, err
 		}
 	} else {
-		fmt.Fprint(env.Stdout, a.Summary(opened, result, 80))
-		fmt.Fprintln(env.Stdout, "Report: "+file)
+		summarise(env, a, opened, result, file)
 	}
 	return blockedCode(result), nil
+}
+
+// summarise prints the answers in short, and where the report is if one was
+// written.
+func summarise(env Env, a *app.App, c *app.Case, r app.Assessment, file string) {
+	fmt.Fprint(env.Stdout, a.Summary(c, r, 80))
+	if file != "" {
+		fmt.Fprintln(env.Stdout, "Report: "+file)
+	}
 }
 
 // assessOn assesses a job as of the day a person gave; today unless given.

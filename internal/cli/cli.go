@@ -30,7 +30,8 @@ type Env struct {
 	Terminal       bool // stderr is a terminal: show progress
 	Now            func() time.Time
 	Version        string
-	Cache          string // folder that keeps what was found out about jobs; empty: nothing is kept
+	Cache          string      // folder that keeps what was found out about jobs; empty: nothing is kept
+	Bodies         *app.Bodies // bodies that several commands of one process share; nil: each reads its own
 }
 
 // grammar is every command; kong reads the tags.
@@ -83,7 +84,7 @@ func Run(args []string, env Env) int {
 		return Usage
 	}
 	cache := &kept{root: env.Cache, version: env.Version}
-	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache))
+	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies))
 	cache.tell(env.Stderr)
 	if err != nil {
 		tell(env.Stderr, err)

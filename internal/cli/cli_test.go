@@ -3,8 +3,8 @@ package cli
 import (
 	"bytes"
 	"os"
-	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -43,14 +43,7 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 1 {
 		ts.Fatalf("usage: exits CODE ARG...")
 	}
-	err := ts.Exec("fettle", args[1:]...)
-	code := "0"
-	if x, ok := err.(*exec.ExitError); ok {
-		code = strings.TrimPrefix(x.ProcessState.String(), "exit status ")
-	} else if err != nil {
-		ts.Fatalf("%v", err)
-	}
-	if code != args[0] {
+	if code := strconv.Itoa(scripted(ts, args[1:])); code != args[0] {
 		ts.Fatalf("exit code %s, want %s", code, args[0])
 	}
 }
@@ -60,16 +53,13 @@ func run(t *testing.T, dir string, args ...string) (code int, stdout, stderr str
 	t.Helper()
 	t.Chdir(dir)
 	var out, errs bytes.Buffer
-	code = Run(args, Env{Stdout: &out, Stderr: &errs, Now: func() time.Time { return time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC) }, Version: "test"})
+	code = Run(args, Env{Stdout: &out, Stderr: &errs, Now: func() time.Time { return time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC) }, Version: "test", Bodies: &bodies})
 	return code, out.String(), errs.String()
 }
 
 // TestHelpExamples executes the example in the help of every command.
 func TestHelpExamples(t *testing.T) {
-	dir := t.TempDir()
-	if code, _, stderr := run(t, dir, "demo"); code != Done {
-		t.Fatalf("demo: exit code %d: %s", code, stderr)
-	}
+	dir := demoFolder(t)
 	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "week", "history", "explain", "measure", "mesh", "trace", "cut", "zones find", "zones make", "ask", "procedure diff", "procedure replay", "release", "schema", "version"} {
 		t.Run(name, func(t *testing.T) {
 			code, help, _ := run(t, dir, append(strings.Fields(name), "--help")...)
@@ -104,9 +94,9 @@ func TestProgressOnlyOnATerminal(t *testing.T) {
 	t.Chdir(dir)
 	for _, terminal := range []bool{false, true} {
 		var out, errs bytes.Buffer
-		env := Env{Stdout: &out, Stderr: &errs, Terminal: terminal, Version: "test",
+		env := Env{Stdout: &out, Stderr: &errs, Terminal: terminal, Version: "test", Bodies: &bodies,
 			Now: func() time.Time { return time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC) }}
-		if code := Run([]string{"demo"}, env); code != Done {
+		if code := Run([]string{"demo", "--no-report"}, env); code != Done {
 			t.Fatalf("exit code %d: %s", code, errs.String())
 		}
 		if got := errs.Len() > 0; got != terminal {
@@ -118,21 +108,21 @@ func TestProgressOnlyOnATerminal(t *testing.T) {
 // TestDemoKeepsWork: a changed file is not written over unless asked.
 func TestDemoKeepsWork(t *testing.T) {
 	dir := t.TempDir()
-	if code, _, stderr := run(t, dir, "demo", "here"); code != Done {
+	if code, _, stderr := run(t, dir, "demo", "here", "--no-report"); code != Done {
 		t.Fatal(stderr)
 	}
 	file := filepath.Join(dir, "here", "shop.yaml")
 	if err := os.WriteFile(file, []byte("mine"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	code, _, stderr := run(t, dir, "demo", "here")
+	code, _, stderr := run(t, dir, "demo", "here", "--no-report")
 	if code != Refused || !strings.Contains(stderr, "shop.yaml") {
 		t.Errorf("exit code %d, %q; want it refused and the file named", code, stderr)
 	}
 	if have, _ := os.ReadFile(file); string(have) != "mine" {
 		t.Error("the changed file was written over")
 	}
-	if code, _, _ := run(t, dir, "demo", "here", "--overwrite"); code != Done {
+	if code, _, _ := run(t, dir, "demo", "here", "--overwrite", "--no-report"); code != Done {
 		t.Errorf("--overwrite: exit code %d", code)
 	}
 }

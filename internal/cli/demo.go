@@ -16,6 +16,7 @@ import (
 type demoCmd struct {
 	Dir       string `arg:"" optional:"" default:"fettle-demo" help:"Folder to write to."`
 	Overwrite bool   `help:"Write over files that have been changed since."`
+	NoReport  bool   `help:"Print the summary only: draw and write no report, cards or order list."`
 }
 
 func (demoCmd) Help() string {
@@ -36,12 +37,13 @@ func (c demoCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	file, err := writeResult(a, opened, result, filepath.Join(c.Dir, d.Job, "result"))
-	if err != nil {
-		return Refused, err
+	file := ""
+	if !c.NoReport {
+		if file, err = writeResult(a, opened, result, filepath.Join(c.Dir, d.Job, "result")); err != nil {
+			return Refused, err
+		}
 	}
-	fmt.Fprint(env.Stdout, a.Summary(opened, result, 80))
-	fmt.Fprintln(env.Stdout, "Report: "+file)
+	summarise(env, a, opened, result, file)
 	fmt.Fprintf(env.Stdout, "Next: change a crack in %s and run\n      fettle assess %s --on %s\n",
 		filepath.Join(c.Dir, d.Job, "job.yaml"), filepath.Join(c.Dir, d.Job), d.Day.Format("2006-01-02"))
 	return Done, nil

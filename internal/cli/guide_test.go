@@ -53,7 +53,7 @@ func session(t *testing.T, text string) (commands int) {
 	for _, part := range strings.Split(text, "$ fettle ")[1:] {
 		line, want, _ := strings.Cut(part, "\n")
 		var out, errs bytes.Buffer
-		code := Run(strings.Fields(line), Env{Stdout: &out, Stderr: &errs, Now: time.Now, Version: "test"})
+		code := Run(strings.Fields(line), Env{Stdout: &out, Stderr: &errs, Now: time.Now, Version: "test", Bodies: &bodies})
 		if code != Done && code != Blocked {
 			t.Fatalf("fettle %s: exit %d: %s", line, code, errs.String())
 		}

@@ -111,9 +111,7 @@ func TestOutsideValidatorAcceptsTheDemosCasting(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir := t.TempDir()
-	if code, _, stderr := run(t, dir, "demo"); code != Done {
-		t.Fatal(stderr)
-	}
+	demoInto(t, dir)
 	if code, _, stderr := run(t, dir, "mesh", "fettle-demo/body/front-casting.ply", "--unit", "mm", "--glb", "casting.glb"); code != Done {
 		t.Fatal(stderr)
 	}

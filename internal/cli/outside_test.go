@@ -21,12 +21,9 @@ func TestOutsideSciPyRecomputesTheFit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	dir := t.TempDir()
+	dir := demoFolder(t)
 	for job, std := range map[string][]string{ // the set-ups' uncertainty is in job.yaml
 		"job": {"--std", "A=0.5", "--std", "B=0.5", "--std", "TRAM=0.7"}, "sound-job": {"--std", "A=0.3"}} {
-		if code, _, stderr := run(t, dir, "demo"); code != Done {
-			t.Fatal(stderr)
-		}
 		code, out, stderr := run(t, dir, "assess", "fettle-demo/"+job, "--on", "2026-11-26", "--json")
 		if code != Done && code != Blocked {
 			t.Fatal(stderr)
@@ -47,10 +44,8 @@ func TestOutsideSciPyRecomputesTheFit(t *testing.T) {
 // reads the pages back: each says which page of how many it is, none is empty,
 // and the seven answers are on the first.
 func TestOutsideReportPrints(t *testing.T) {
-	dir := t.TempDir()
-	if code, _, stderr := run(t, dir, "demo"); code != Done {
-		t.Fatal(stderr)
-	}
+	dir := demoFolder(t)
+	t.Chdir(dir)
 	page, err := os.ReadFile("fettle-demo/job/result/report.html")
 	if err != nil {
 		t.Fatal(err)
@@ -83,10 +78,8 @@ func TestOutsideReportPrints(t *testing.T) {
 // was given (130 and 262 mm, page/cards.css), nothing stands out of its side, no
 // line is cut, and on A4 and on Letter no card is split.
 func TestOutsideCardsFitTheirSheets(t *testing.T) {
-	dir := t.TempDir()
-	if code, _, stderr := run(t, dir, "demo"); code != Done {
-		t.Fatal(stderr)
-	}
+	dir := demoFolder(t)
+	t.Chdir(dir)
 	for _, route := range []string{"new-casting", "section-S-2", "weld"} {
 		t.Run(route, func(t *testing.T) {
 			if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--cards", "cards.html"); code != Done {
