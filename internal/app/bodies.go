@@ -1,6 +1,9 @@
 package app
 
-import "sync"
+import (
+	"slices"
+	"sync"
+)
 
 // mostBodies is how many bodies are kept at once: a shop works on few vehicles
 // at a time, and a body with its casting takes some tens of megabytes.
@@ -33,13 +36,13 @@ func (b *Bodies) find(dir, hash string) (Case, bool) {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	for i, k := range b.kept {
-		if k.dir == dir && k.hash == hash {
-			b.kept = append(append(b.kept[:i:i], b.kept[i+1:]...), k)
-			return k.of, true
-		}
+	i := slices.IndexFunc(b.kept, func(k keptBody) bool { return k.dir == dir && k.hash == hash })
+	if i < 0 {
+		return Case{}, false
 	}
-	return Case{}, false
+	k := b.kept[i]
+	b.kept = append(slices.Delete(b.kept, i, i+1), k)
+	return k.of, true
 }
 
 func (b *Bodies) keep(dir, hash string, of Case) {
@@ -49,7 +52,7 @@ func (b *Bodies) keep(dir, hash string, of Case) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if len(b.kept) == mostBodies {
-		b.kept = append(b.kept[:0:0], b.kept[1:]...)
+		b.kept = slices.Delete(b.kept, 0, 1)
 	}
 	b.kept = append(b.kept, keptBody{dir, hash, of})
 }

@@ -100,14 +100,17 @@ func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, wi
 
 // seen is where the findings lie under the procedures of a body.
 func seen(c *Case, b *body.Body, day unit.Date) inspect.Result {
-	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day})
-	return r
+	return seenBy(c, b, day, day)
 }
 
 // asOnRecord is the same with everything on record, whenever it was done: a
 // replay asks what a revision would say of it.
 func asOnRecord(c *Case, b *body.Body, day unit.Date) inspect.Result {
-	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day, Acts: job.Whenever})
+	return seenBy(c, b, day, job.Whenever)
+}
+
+func seenBy(c *Case, b *body.Body, day, acts unit.Date) inspect.Result {
+	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day, Acts: acts})
 	return r
 }
 

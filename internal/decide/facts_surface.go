@@ -73,7 +73,7 @@ func (s *scene) outboard(sub *subject) known {
 	var words []string
 	for _, l := range sub.g.Sides {
 		all := outside[l.Line]
-		if len(all) == len(members) && (len(all) == 1 || inspect.Outboard(float64(s.in.Body.Confidence), all...)) {
+		if len(all) == len(members) && (len(all) == 1 || inspect.Outboard(s.confidence(), all...)) {
 			words = append(words, string(l.Line))
 		}
 	}

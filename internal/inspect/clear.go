@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/rule"
 )
 
 // boreWalls is how far a bore's axis reaches to either side of its given
@@ -127,8 +128,8 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 
 // Outboard says that all of the findings with these sides of one line lie outboard
 // of it by the margin: the probabilities that any of them does not, for each plane,
-// as seen and from each end that may run on, are together no more than the body
-// allows (no independence is needed).
+// as seen and from each end that may run on, are together no more than the
+// confidence allows (no independence is needed).
 func Outboard(confidence float64, sides ...LineSide) bool {
 	misses := 0.0
 	for _, s := range sides {
@@ -142,11 +143,11 @@ func Outboard(confidence float64, sides ...LineSide) bool {
 			case e.Std > 0 && confidence >= 1:
 				return false // nothing is certain
 			case e.Std > 0:
-				misses += below(s.NeedMM, e.MM, e.Std)
+				misses += rule.Below(s.NeedMM, e.MM, e.Std)
 			}
 		}
 	}
-	return len(sides) > 0 && misses <= 1-max(leastConfidence, confidence)
+	return len(sides) > 0 && misses <= 1-confidence
 }
 
 // lineMargins is the distances of a crack on the outboard side of a line, for each

@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
@@ -79,14 +78,3 @@ func withElements(all []*Clearance) *Clearance {
 // surely away: coverage factor 2 (JCGM 100:2008 6.2), more where the body asks for
 // more than that gives.
 func (r *run) closeStds() float64 { return max(nearStds, quantile(r.confidence)) }
-
-// below is the probability that a normal variable lies below a limit.
-func below(limit, mean, std float64) float64 {
-	if std == 0 {
-		if mean <= limit {
-			return 1
-		}
-		return 0
-	}
-	return 0.5 * math.Erfc((mean-limit)/std/math.Sqrt2)
-}

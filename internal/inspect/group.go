@@ -108,7 +108,7 @@ func (r *run) decideLengths(gaps []apart) {
 // alone gives a finding that is in no group its decision length.
 func (r *run) alone(i int) {
 	f, t := &r.found[i], r.traces[i]
-	if f.Length == nil || (hasTips(f.Kind) && t.at.rule == nil) {
+	if f.Length == nil || (isCrack(f.Kind) && t.at.rule == nil) {
 		return
 	}
 	r.decide(f, t.at, *f.Length, t.tipCount(), "")
@@ -143,7 +143,7 @@ func (r *run) group(members []int, gaps []apart) {
 	variance, tips := 0.0, 0
 	for _, i := range parts {
 		if r.found[i].Length == nil {
-			g.Unknown = g.Unknown || hasTips(r.found[i].Kind)
+			g.Unknown = g.Unknown || isCrack(r.found[i].Kind)
 			continue
 		}
 		l := r.found[i].Length
@@ -211,7 +211,7 @@ func (r *run) longest(members []int) []int {
 }
 
 func (r *run) extent(i int) float64 {
-	if r.found[i].Length == nil && !hasTips(r.found[i].Kind) {
+	if r.found[i].Length == nil && !isCrack(r.found[i].Kind) {
 		return 0
 	}
 	if r.found[i].Length == nil {

@@ -56,7 +56,7 @@ const roundingMM = 1e-9
 func (r *run) sizeOf(i int) size {
 	t := r.traces[i]
 	s := size{lengthMM: math.Inf(1), depthMM: float64(t.at.casting.Wall)}
-	if !hasTips(t.in.Kind) {
+	if !isCrack(t.in.Kind) {
 		s.lengthMM = 0 // one point is a defect without length
 	}
 	if l := r.found[i].Length; l != nil {

@@ -49,7 +49,7 @@ func lengthLimits(p *body.Procedure, f Finding) []float64 {
 			return true
 		}
 		c, err := rule.ParseCond("zones", rule.Set, "", in)
-		return err == nil && c.Eval(rule.SetValue(zones...), leastConfidence).State == rule.Met
+		return err == nil && c.Eval(rule.SetValue(zones...), rule.LeastConfidence).State == rule.Met
 	})
 }
 

@@ -9,12 +9,13 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/rule"
 )
 
 // Run finds out where every finding lies and what has been inspected. The
 // notes come in the order of the findings, then groups, then areas.
 func Run(in Input) (Result, []diag.Note) {
-	r := &run{in: in, confidence: max(leastConfidence, float64(in.Body.Confidence))}
+	r := &run{in: in, confidence: max(rule.LeastConfidence, float64(in.Body.Confidence))}
 	r.prepare()
 	r.judge()
 	for _, f := range in.Job.Findings {
@@ -38,10 +39,6 @@ func Run(in Input) (Result, []diag.Note) {
 	r.res.Findings = r.found
 	return r.res, append(r.notes, covered...)
 }
-
-// leastConfidence is the probability a limit has to be met with unless the
-// body asks for more (DESIGN: a limit is met at 95 %).
-const leastConfidence = 0.95
 
 // run is one call of Run.
 type run struct {
@@ -171,7 +168,7 @@ func (t *trace) refusal() *diag.Note {
 			"put the mesh file into the body folder")
 	case len(t.in.Trace) == 0:
 		n := blocking("inspect.no-trace", "the finding has no trace", "enter points along it in vehicle axes (trace_mm)")
-		if !hasTips(t.in.Kind) {
+		if !isCrack(t.in.Kind) {
 			n.Severity = diag.Caution
 		}
 		return n
@@ -200,8 +197,8 @@ func through(in *job.Finding) string {
 	return "unknown"
 }
 
-// isCrack says that a finding is a crack: a break is one that has gone all the
-// way.
+// isCrack says that a finding is a crack, with ends that may run on unseen: a break
+// is one that has gone all the way.
 func isCrack(kind string) bool { return kind == "crack" || kind == "break" }
 
 // weakens says that a finding weakens the wall for the procedure of its casting:
@@ -223,9 +220,6 @@ func (r *run) parts(i int) bool {
 	return (isCrack(k) || k == "torn") && (k == "crack" || r.weakens(i))
 }
 
-// hasTips says that a finding has ends that may run on unseen.
-func hasTips(kind string) bool { return kind == "crack" || kind == "break" }
-
 // measure fills in what can be said of one finding alone.
 func (r *run) measure(f *Finding, t *trace) {
 	r.askAboutTips(f, t)
@@ -233,7 +227,7 @@ func (r *run) measure(f *Finding, t *trace) {
 		r.length(f, t)
 	} else {
 		t.curve.pts, t.curve.faces = []geom.Vec{t.sites[0].At}, []int{t.sites[0].Face}
-		if hasTips(f.Kind) {
+		if isCrack(f.Kind) {
 			r.note(diag.Note{Code: "inspect.one-point", Severity: diag.Caution, Where: string(f.ID),
 				Text: "the " + f.Kind + " has one point: it has a place but no length",
 				Hint: "enter points along it (trace_mm)"})

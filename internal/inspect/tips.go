@@ -36,7 +36,7 @@ func (p *place) allowance() float64 {
 
 // tipCount is the number of tips of a finding found by eye only.
 func (t *trace) tipCount() int {
-	if !hasTips(t.in.Kind) {
+	if !isCrack(t.in.Kind) {
 		return 0
 	}
 	_, n := visualTips(t.tips)
@@ -80,7 +80,7 @@ const (
 // askAboutTips sets what lies ahead of the ends and says what is not known
 // about the tips and the depth.
 func (r *run) askAboutTips(f *Finding, t *trace) {
-	if !hasTips(f.Kind) {
+	if !isCrack(f.Kind) {
 		return
 	}
 	f.because("%s", t.tipsText())

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/rule"
 )
 
 // borderEdge is an edge between faces of two labels.
@@ -103,7 +104,7 @@ func (r *run) touched(others []labelReach, std float64) []labelReach {
 	for _, n := range others {
 		p, near := 0.0, false
 		for _, e := range elements("", n.by, std) {
-			p += below(0, e.MM, e.Std)
+			p += rule.Below(0, e.MM, e.Std)
 			near = near || e.MM <= float64(r.closeStds()*e.Std)
 		}
 		if near {
