@@ -90,8 +90,9 @@ func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearanc
 		if !k.value.Known {
 			return known{from: k.from + about(o, sub)}
 		}
-		if i == 0 || k.value.Number < best.value.Number || (k.value.Number == best.value.Number && k.value.Std > best.value.Std) {
-			best = k
+		same := k.value.Number == best.value.Number
+		if i == 0 || k.value.Number < best.value.Number || same && (k.value.Std > best.value.Std || o == sub && k.value.Std == best.value.Std) {
+			best = k // of equals what is nearest to the finding itself
 		}
 		all = append(all, k.value)
 	}
