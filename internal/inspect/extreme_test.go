@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"fettle/internal/body"
@@ -154,4 +155,48 @@ func TestRelationsAreHeldAgainstTheMesh(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A crack keeps its distance from the next crack, not from its own branch or other
+// face; and what hangs together hides no crack that lies farther off. A branch that
+// the mesh does not bear out keeps its distance. Constructed on a wall of 4 mm, in
+// both orders; the next crack lies straight below the stem, one more 3 mm from it.
+func TestBranchIsNoNeighbourOfItsCrack(t *testing.T) {
+	for _, far := range []float64{8, 20, 45} {
+		for _, turned := range []bool{false, true} {
+			b := newBench(slab(4))
+			b.body.Castings[0].Wall = 4
+			b.body.Procedures[0].GroupGap = 1
+			b.crack("F1", 0.3, geom.Vec{20, 50, 0}, geom.Vec{50, 50, 0})
+			f := b.crack("F2", 0.3, geom.Vec{35, 50, 0}, geom.Vec{40, 60, 0})
+			f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+			b.crack("F3", 0.3, geom.Vec{20, 50 - far, 0}, geom.Vec{50, 50 - far, 0})
+			b.crack("F4", 0.3, geom.Vec{20, 47 - far, 0}, geom.Vec{50, 47 - far, 0})
+			if turned {
+				slices.Reverse(b.job.Findings)
+			}
+			r, _ := Run(b.input(t))
+			for _, id := range []job.FindingID{"F1", "F2"} {
+				f := find(t, r, id)
+				for _, e := range f.Spacing.Of {
+					if e.To == "F1" || e.To == "F2" {
+						t.Errorf("%s at %v: its spacing is also to %s", id, far, e.To)
+					}
+				}
+				if f.Spacing.To != "F3" {
+					t.Errorf("%s at %v: spacing %+v", id, far, f.Spacing)
+				}
+			}
+			near(t, "stem", find(t, r, "F1").Spacing.MM, far, 1e-6)
+			near(t, "next", find(t, r, "F3").Spacing.MM, 3, 1e-6)
+		}
+	}
+	b := newBench(slab(4))
+	b.body.Castings[0].Wall = 4
+	b.crack("F1", 0.3, geom.Vec{20, 50, 0}, geom.Vec{50, 50, 0})
+	f := b.crack("F2", 0.3, geom.Vec{80, 50, 0}, geom.Vec{90, 60, 0})
+	f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+	r, _ := Run(b.input(t))
+	// 30 mm, less the 4 mm that the end which is no fork may run on unseen
+	near(t, "a branch that is none", find(t, r, "F2").Spacing.MM, 26, 1e-6)
 }

@@ -113,6 +113,19 @@ func (r *run) linkForks() {
 	}
 }
 
+// hang makes one of every crack with its other face and its branches. Between them
+// there is no spacing: there is no sound metal to be kept between two cracks.
+func (r *run) hang() {
+	r.whole = r.crack.clone()
+	for i, a := range r.traces {
+		for j := range i {
+			if b := r.traces[j]; a != nil && b != nil && a.at == b.at && r.surelyForks(i, j) {
+				r.whole.join(i, j)
+			}
+		}
+	}
+}
+
 // noFork says why a branch does not surely begin at the other crack; empty when it
 // does: the way along the surface from its first point is surely short enough.
 func (r *run) noFork(branch, stem *trace) string {

@@ -25,6 +25,7 @@ func Run(in Input) (Result, []diag.Note) {
 	}
 	r.linkFaces()
 	r.linkForks()
+	r.hang()
 	for i, t := range r.traces {
 		if t != nil {
 			r.measure(&r.found[i], t)
@@ -48,6 +49,7 @@ type run struct {
 	found      []Finding
 	traces     []*trace // nil: not located
 	crack      sets     // findings that are one crack: its two faces
+	whole      sets     // those and its branches, as far as the mesh bears it out
 	res        Result
 	notes      []diag.Note
 }

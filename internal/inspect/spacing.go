@@ -55,10 +55,11 @@ func (r *run) distances() []apart {
 			continue
 		}
 		d := r.distance(p.i, p.j, p.touches, join)
-		if r.weakens(p.j) {
+		neighbours := r.whole.of(p.i) != r.whole.of(p.j) // a branch of its own hides no other crack
+		if neighbours && r.weakens(p.j) {
 			nearest[p.i] = min(nearest[p.i], d.allowed)
 		}
-		if r.weakens(p.i) {
+		if neighbours && r.weakens(p.i) {
 			nearest[p.j] = min(nearest[p.j], d.allowed)
 		}
 		r.oppositeFaces(d)
@@ -84,7 +85,8 @@ func (r *run) mostStd(i, j int) float64 {
 
 // spacing fills in the distance of every finding to the others that weaken the
 // wall. It is known only as far as the casting was inspected: what has not been
-// looked at may carry one more.
+// looked at may carry one more. The other face and the branches of a crack are no
+// neighbours of it.
 func (r *run) spacing(all []apart) {
 	for i := range r.found {
 		f, t := &r.found[i], r.traces[i]
@@ -93,7 +95,7 @@ func (r *run) spacing(all []apart) {
 		}
 		var to []*Clearance
 		for _, d := range all {
-			if (d.i == i || d.j == i) && r.weakens(d.i+d.j-i) {
+			if (d.i == i || d.j == i) && r.weakens(d.i+d.j-i) && r.whole.of(d.i) != r.whole.of(d.j) {
 				to = append(to, r.spacingOf(d, d.i+d.j-i))
 			}
 		}
