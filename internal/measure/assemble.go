@@ -158,11 +158,12 @@ var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 // that fits almost as well.
 func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
+	with := movedBlocks(cs, ch, near)
 	for h := range r.Hypotheses {
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = cs[ch.order[h]].cov[i].Finite() && cs[ch.order[h]].proven[i]
+			pt.Firm = cs[ch.order[h]].cov[i].Finite() && cs[ch.order[h]].proven[i] && (pt.Moved || !with.Has(i))
 			for _, c := range rivals {
 				doubtful := c.t2[i] > criticalPoint && c.t2[i] <= firmMoved
 				if c.moved[i] != pt.Moved || doubtful || c.judged[i].Verdict != pt.Tolerance {
@@ -172,6 +173,41 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 			}
 		}
 	}
+}
+
+// movedBlocks is the points that move with a block in any kept split, a
+// surviving hypothesis taken as steady: what is said to have moved as one piece
+// is not said to be firmly in its place.
+func movedBlocks(cs []*candidate, ch *choice, near []geom.Partition) geom.Set {
+	var out geom.Set
+	for h, i := range ch.order {
+		if !ch.survives[h] {
+			continue
+		}
+		for _, g := range cs[i].groups {
+			out.Join(&g.set)
+		}
+		for n := range near {
+			still := nearestBlock(&near[n], &cs[i].steady)
+			for k := range near[n].Blocks {
+				if k != still {
+					out.Join(&near[n].Blocks[k].Set)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// nearestBlock is the block of a split that has most points of a set.
+func nearestBlock(part *geom.Partition, set *geom.Set) int {
+	best, most := 0, -1
+	for k := range part.Blocks {
+		if m := part.Blocks[k].Set.Common(set); m > most {
+			best, most = k, m
+		}
+	}
+	return best
 }
 
 // rivals are the surviving hypotheses and the blocks of every other split that
@@ -187,12 +223,7 @@ func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice,
 		}
 		out = append(out, cs[i])
 		for n := 1; n < len(near); n++ {
-			best, most := 0, -1
-			for k := range near[n].Blocks {
-				if m := near[n].Blocks[k].Set.Common(&cs[i].steady); m > most {
-					best, most = k, m
-				}
-			}
+			best := nearestBlock(&near[n], &cs[i].steady)
 			for k := range near[n].Blocks {
 				if k != best && (named || h > 0 || near[n].Blocks[k].Gain < geom.NearBIC) {
 					continue

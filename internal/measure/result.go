@@ -134,7 +134,7 @@ type PointResult struct {
 	Limit          string    `json:"limit"`
 	Needs          string    `json:"needs"`        // what would decide it; empty when decided
 	Detectable     float64   `json:"detectableMm"` // a shift of this size is called moved with the power of the test
-	Firm           bool      `json:"firm"`         // same verdicts under every surviving hypothesis
+	Firm           bool      `json:"firm"`         // same verdicts under every surviving hypothesis; never where the result is ambiguous
 	Readings       []string  `json:"readings"`
 }
 
@@ -261,5 +261,5 @@ func (p PointResult) Doubt() string {
 	case p.Moved && p.T2 <= firmMoved:
 		return "it is called moved, but chance is not ruled out; measure it again"
 	}
-	return "another reading of the evidence gives another verdict"
+	return "the result as a whole is in doubt, or another reading of the evidence gives another verdict"
 }

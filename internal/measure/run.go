@@ -185,9 +185,10 @@ func (p *problem) checkFit(c *candidate) {
 }
 
 // unfirm takes "firm" from the points of a suspected reading, and from all
-// points when the readings as a whole disagree or a whole set-up is suspected.
+// points when the result is ambiguous, the readings as a whole disagree or a
+// whole set-up is suspected.
 func (p *problem) unfirm(r *Result) {
-	all := r.Adjustment.DOF > 0 && r.Adjustment.P < geom.AlphaBlock
+	all := len(r.Why) > 0 || (r.Adjustment.DOF > 0 && r.Adjustment.P < geom.AlphaBlock)
 	doubtful := map[body.PointID]bool{}
 	for _, s := range r.Suspects {
 		all = all || s.wholeSetup()
