@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"fettle/internal/geom"
@@ -39,6 +40,51 @@ func firmPoints(r Result) int {
 		}
 	}
 	return n
+}
+
+// bothEnds is a vehicle whose two ends have moved, each as one. sizes are the
+// points of front, middle and rear.
+func bothEnds(sizes [3]int, seed uint64) *car {
+	c := newCar(sizes[0]+sizes[1]+sizes[2], seed)
+	order := make([]int, len(c.at))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		if c.at[a][0] < c.at[b][0] {
+			return -1
+		}
+		return 1
+	})
+	c.moveTogether(order[:sizes[0]], 15+float64(seed%10))
+	c.moveTogether(order[sizes[0]+sizes[1]:], 15+float64(seed*7%13))
+	return c
+}
+
+// The recorded impact says that the block nearest to it moved, and no more: of
+// two others neither is known to have stood still. A far end that spans more than
+// 40 % of the vehicle leaves no doubt of another kind.
+func TestImpactAtOneOfTwoMovedEndsSeeds1(t *testing.T) {
+	for _, sizes := range [][3]int{{12, 10, 8}, {8, 10, 12}, {10, 10, 10}, {15, 8, 7}, {7, 8, 15}} {
+		for _, impact := range []string{"front", "rear"} {
+			runs, points, certain := 0, 0, 0
+			for seed := uint64(1); seed <= 40; seed++ {
+				c := bothEnds(sizes, seed)
+				in := c.measure([]float64{0.7, 0.15}[seed%2]) // and a fine device
+				in.Impact = impact
+				r, _ := Run(in)
+				if bad := firmAndWrong(c, r); len(bad) > 0 {
+					runs, points = runs+1, points+len(bad)
+				}
+				if !r.Ambiguous {
+					certain++
+				}
+			}
+			if points > 0 || certain > 0 {
+				t.Errorf("%v, impact %s: %d points in %d of 40 runs are firm and wrong; %d runs are not ambiguous", sizes, impact, points, runs, certain)
+			}
+		}
+	}
 }
 
 // With one moved end and the impact recorded there, caution is not bought by

@@ -30,8 +30,8 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 				joinIDs(r.Hypotheses[rank].Steady), len(r.Hypotheses[rank].Moved), cs[i].bic-first.bic))
 		}
 	}
-	if ch.impact >= 0 && ch.reference >= 0 && ch.impact != ch.reference {
-		r.Why = append(r.Why, "the block that holds the reference points lies nearer to the recorded impact than another block")
+	if ch.excluded >= 0 && ch.excluded == ch.reference {
+		r.Why = append(r.Why, "the block that holds the reference points lies nearer to the recorded impact than every other block")
 	}
 	if ch.order[0] != ch.majority {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block chosen by %s is not the largest", ch.datum[0]))

@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -25,26 +26,31 @@ type choice struct {
 	because   []string
 	survives  []bool // by place in order
 	reference int    // candidate that the reference points choose, or -1
-	impact    int
+	impact    int    // the only candidate that the impact leaves, or -1
+	excluded  int    // candidate that the impact says has moved, or -1
 	majority  int
 }
 
 // choose orders the candidates by the evidence: the body's nominated reference
 // points, then the recorded impact, then the majority. A candidate that only
-// the majority stands against survives beside the first.
+// the majority stands against survives beside the first, and so does one that
+// the impact leaves beside it.
 func (p *problem) choose(e *epoch, cs []*candidate) choice {
-	ch := choice{reference: -1, impact: -1, majority: -1}
+	ch := choice{reference: -1, impact: -1, excluded: -1, majority: -1}
 	if len(cs) == 0 {
 		return ch
 	}
 	ch.majority = majorityOf(cs)
 	var refText string
 	ch.reference, refText = p.chosenByReferences(e, cs)
-	ch.impact = p.chosenByImpact(e, cs)
+	left := p.leftByImpact(e, cs, &ch)
 	first, datum, why := ch.majority, byMajority, fmt.Sprintf("the largest block: %d of %d points kept their places against one another", cs[ch.majority].steady.Len(), len(e.points))
-	if ch.impact >= 0 {
-		first, datum = ch.impact, byImpact
+	if ch.excluded >= 0 {
+		first, datum = left[0], byImpact
 		why = fmt.Sprintf("the impact is recorded as %s, and this block lies away from it", p.in.Impact)
+		if len(left) > 1 {
+			why = fmt.Sprintf("the impact is recorded as %s, and of %d blocks that lie away from it this is the largest", p.in.Impact, len(left))
+		}
 	}
 	if ch.reference >= 0 {
 		first, datum, why = ch.reference, byReference, refText
@@ -90,11 +96,12 @@ func chance(cs []*candidate, first, i int) bool {
 }
 
 // survives says whether candidate i stays beside the first. It goes only when
-// named evidence stands for the first and none of it, the majority included,
-// stands against it.
+// named evidence stands against it and none, the majority included, against the
+// first: reference points in the first, or the impact at i. The impact says
+// nothing about a block that it does not exclude.
 func (p *problem) survives(ch *choice, first, i int) bool {
-	named := ch.reference == first || ch.impact == first
-	against := ch.majority != first || (ch.impact >= 0 && ch.impact != first) || (ch.reference >= 0 && ch.reference != first)
+	named := ch.reference == first || ch.excluded == i
+	against := ch.majority != first || ch.excluded == first || (ch.reference >= 0 && ch.reference != first)
 	return !named || against
 }
 
@@ -173,54 +180,67 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 }
 
 const (
-	// impactMargin is by how much of the measured length the centre of a block
-	// must lie further from the impact for the impact to choose it.
+	// impactMargin is by how much of the measured length the centre of every
+	// other block must lie further from the impact than that of the nearest for
+	// the impact to exclude the nearest.
 	impactMargin = 0.15
 	// impactShare is the least size, against the largest block, of a block that
-	// the impact may choose: a few points far from the impact are no datum.
+	// the impact may leave: a few points far from the impact are no datum.
 	impactShare = 0.5
 )
 
-// chosenByImpact is the candidate whose points lie furthest from the recorded
-// impact, or -1 when the impact is unknown or does not tell them apart.
-func (p *problem) chosenByImpact(e *epoch, cs []*candidate) int {
+// leftByImpact is the candidates that the recorded impact leaves, the largest
+// first; none when the impact is unknown or does not tell the nearest block from
+// the others. It notes the one excluded, and the one left when it is alone.
+//
+// The impact says that what was hit has moved, and no more: how far a block lies
+// from it does not say that the block stood still.
+func (p *problem) leftByImpact(e *epoch, cs []*candidate, ch *choice) []int {
 	away := p.awayFromImpact()
 	if away.Norm() == 0 {
-		return -1
+		return nil
 	}
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, pt := range e.points {
-		v := away.Dot(p.in.Points[pt].At())
-		lo, hi = math.Min(lo, v), math.Max(hi, v)
-	}
-	largest := majorityOf(cs)
+	var left []int
+	nearest := -1
 	mean := make([]float64, len(cs))
-	best := largest
 	for i, c := range cs {
+		if i != ch.majority && chance(cs, ch.majority, i) {
+			continue
+		}
 		for _, m := range c.steady.Members() {
 			mean[i] += away.Dot(p.in.Points[e.points[m]].At()) / float64(c.steady.Len())
 		}
-		if mean[i] > mean[best] && !chance(cs, largest, i) {
-			best = i
+		left = append(left, i)
+		if nearest < 0 || mean[i] < mean[nearest] {
+			nearest = i
 		}
 	}
-	if float64(cs[best].steady.Len()) < impactShare*float64(cs[largest].steady.Len()) {
-		return -1
-	}
-	rivals := 0
-	for i := range cs {
-		if i == best || chance(cs, largest, i) {
-			continue
-		}
-		rivals++
-		if mean[best]-mean[i] < impactMargin*(hi-lo) && better(cs[i], cs[best]) {
-			return -1
+	left = slices.DeleteFunc(left, func(i int) bool { return i == nearest })
+	apart := impactMargin * p.lengthAlong(e, away)
+	for _, i := range left {
+		if mean[i]-mean[nearest] < apart {
+			return nil
 		}
 	}
-	if rivals == 0 {
-		return -1
+	sort.SliceStable(left, func(a, b int) bool { return better(cs[left[a]], cs[left[b]]) })
+	if len(left) == 0 || float64(cs[left[0]].steady.Len()) < impactShare*float64(cs[ch.majority].steady.Len()) {
+		return nil
 	}
-	return best
+	ch.excluded = nearest
+	if len(left) == 1 {
+		ch.impact = left[0]
+	}
+	return left
+}
+
+// lengthAlong is the extent of the points of the epoch along a direction.
+func (p *problem) lengthAlong(e *epoch, dir geom.Vec) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, pt := range e.points {
+		v := dir.Dot(p.in.Points[pt].At())
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	return hi - lo
 }
 
 // awayFromImpact is the direction away from the impact in vehicle axes, or
