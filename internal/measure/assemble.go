@@ -81,7 +81,9 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	}
 	r.ExpandedMM = roundVec(stds(cov).Scale(coverage), roundMM)
 	r.T2 = roundP(c.t2[i])
-	r.Detectable = roundMM(math.Sqrt(p.pointTest(len(e.points)).Noncentrality * math.Max(0, largestVariance(cov))))
+	if seen := c.place[i].seen; seen.Finite() {
+		r.Detectable = roundMM(math.Sqrt(p.pointTest(len(e.points)).Noncentrality * math.Max(0, largestVariance(seen))))
+	}
 	v := c.judged[i]
 	r.Tolerance, r.Probability, r.Limit = v.Verdict, roundP(v.Probability), v.Limit
 	at := &c.place[i]

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"fettle/internal/geom"
@@ -164,5 +165,69 @@ func TestOnePieceIsNotFirmlyStillSeeds1(t *testing.T) {
 	}
 	if bad > 0 || blocks < 60 {
 		t.Errorf("%d points in %d blocks that moved as one are firmly not moved", bad, blocks)
+	}
+}
+
+// A shift of detectableMm in the direction in which it shows least is called
+// moved with the stated power of 99.9 %. Few points, so that each one carries
+// much of the fit; the point shifted is the one that is seen worst of all.
+func TestSteadyShiftOfDetectableSizeIsFoundSeeds1(t *testing.T) {
+	const runs = 200
+	found, firm := 0, 0
+	for seed := uint64(1); seed <= runs; seed++ {
+		n := 8 + int(seed%8)
+		still, _ := Run(newCar(n, seed).measure(0.3))
+		h, _ := still.Best()
+		at, most := -1, 0.0
+		for i, p := range h.Points {
+			if p.Steady && p.Tolerance != Undecided && p.Detectable > most {
+				at, most = i, p.Detectable
+			}
+		}
+		if at < 0 {
+			t.Fatalf("seed %d: no steady point is decided", seed)
+		}
+		_, axes := geom.SymEigen(h.Points[at].FromNominalCov) // S Q^-1 S where s0 is 0
+		worst := geom.Vec{axes[0][0], axes[1][0], axes[2][0]}
+		c := newCar(n, seed)
+		c.shift[at] = worst.Scale(most)
+		r, _ := Run(c.measure(0.3))
+		h, _ = r.Best()
+		if h.Points[at].Moved {
+			found++
+		} else if h.Points[at].Firm {
+			firm++
+		}
+	}
+	t.Logf("%d of %d found, %d firmly not moved", found, runs, firm)
+	if found < runs*995/1000 || firm > 0 {
+		t.Errorf("%d of %d shifts of the detectable size found, %d firmly not moved", found, runs, firm)
+	}
+}
+
+// Undamaged vehicles and devices of half to three tolerances: no sound point is
+// "not met" more often than the 5 % of the guard band allows.
+func TestRoughDeviceIsUndecidedSeeds1(t *testing.T) {
+	for _, std := range []float64{1.5, 3, 5.1, 9} {
+		points, notMet, unsaid := 0, 0, 0
+		for seed := uint64(1); seed <= 30; seed++ {
+			r, _ := Run(newCar(20, seed).measure(std))
+			h, ok := r.Best()
+			if !ok {
+				continue
+			}
+			for _, p := range h.Points {
+				points++
+				if p.Tolerance == NotMet {
+					notMet++
+				}
+				if p.Tolerance == Undecided && p.Probability <= 0.05 && !strings.Contains(p.Needs, "too rough") {
+					unsaid++
+				}
+			}
+		}
+		if points == 0 || 20*notMet > points+4*int(math.Sqrt(float64(points))) || unsaid > 0 {
+			t.Errorf("standard uncertainty %g mm, limit 3 mm: %d of %d sound points not met; %d do not say why they are undecided", std, notMet, points, unsaid)
+		}
 	}
 }

@@ -18,7 +18,7 @@ type Conformance struct {
 }
 
 // decide turns a probability into a verdict: met at conf or more, not met at
-// 1 - conf or less. conf is raised to DefaultConfidence when lower; a
+// 1 - conf or less (see beyondGuard for what else "not met" takes). conf is raised to DefaultConfidence when lower; a
 // probability that is no number is Undecided.
 //
 // Source: ISO 14253-1:2017 for the default of 95 % (from memory), JCGM
@@ -90,8 +90,49 @@ func Between(value, std, low, high, conf float64) Conformance {
 	} else {
 		c.Probability = geom.NormalCDF((high-value)/std) - geom.NormalCDF((low-value)/std)
 	}
-	c.Verdict = decide(c.Probability, conf)
+	c.Verdict = beyondGuard(decide(c.Probability, conf), middleChance(value, std, low, high), conf)
 	return c
+}
+
+// beyondGuard keeps "not met" only for an estimate that lies beyond the limit by
+// the guard band (ISO 14253-1, from memory): chance is the probability that a
+// true value on the limit gives an estimate at least as far out. With a rough
+// device the probability to meet the limit is small wherever the estimate lies,
+// also for what stands in its place.
+func beyondGuard(v Verdict, chance, conf float64) Verdict {
+	if v == NotMet && !(chance <= 1-confidence(conf)) {
+		return Undecided
+	}
+	return v
+}
+
+// middleChance is the probability that a true value on one of two limits gives
+// an estimate at least as far from their middle as value.
+func middleChance(value, std, low, high float64) float64 {
+	off, half := math.Abs(value-low/2-high/2), high/2-low/2
+	if off <= half {
+		return 1
+	}
+	if std == 0 {
+		return 0
+	}
+	return geom.NormalCDF((half-off)/std) + geom.NormalCDF((-half-off)/std)
+}
+
+// ballChance is the same for the distance from the nominal place, of the point
+// of the limit that lies in the direction of the estimate.
+func ballChance(shift geom.Vec, cov geom.Mat3, limit float64) float64 {
+	off := shift.Norm()
+	if off <= limit {
+		return 1
+	}
+	return 1 - geom.BallProbability(shift.Scale(limit/off), cov, off)
+}
+
+// tooRough says that the probability to meet a limit is small and "not met" is
+// not said all the same: the estimate is not beyond the guard band.
+func (c Conformance) tooRough(conf float64) bool {
+	return c.Verdict == Undecided && c.Limit != noLimit && c.Probability <= 1-confidence(conf)
 }
 
 // Radial judges |shift| <= limit in any direction, for a normal uncertainty
@@ -102,7 +143,9 @@ func Radial(shift geom.Vec, cov geom.Mat3, limit, conf float64) Conformance {
 		return c
 	}
 	c.Probability = geom.BallProbability(shift, cov, limit)
-	c.Verdict = decide(c.Probability, conf)
+	if c.Verdict = decide(c.Probability, conf); c.Verdict == NotMet {
+		c.Verdict = beyondGuard(c.Verdict, ballChance(shift, cov, limit), conf)
+	}
 	return c
 }
 
@@ -151,8 +194,10 @@ func Conform(p body.Point, shift geom.Vec, cov geom.Mat3, conf float64) Conforma
 	case axes:
 		return PerAxis(shift, cov, tol, conf)
 	}
-	return Conformance{Limit: "the body gives no limit"}
+	return Conformance{Limit: noLimit}
 }
+
+const noLimit = "the body gives no limit"
 
 // maxRepeats is how many repeated readings are worth suggesting.
 const maxRepeats = 12
@@ -160,11 +205,21 @@ const maxRepeats = 12
 // needs says in a sentence what would decide an undecided limit. fixed is the
 // part of the covariance that repeated readings do not make smaller.
 func needs(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
-	if c := Conform(p, off, cov, conf); c.Verdict != Undecided {
+	c := Conform(p, off, cov, conf)
+	switch {
+	case c.Verdict != Undecided:
 		return ""
-	} else if c.Limit == "the body gives no limit" {
+	case c.Limit == noLimit:
 		return "a limit for " + string(p.ID) + " from the manufacturer"
+	case c.tooRough(conf):
+		return fmt.Sprintf("the readings are too rough for the limit (standard uncertainty up to %s mm): %s",
+			round2(math.Sqrt(math.Max(0, largestVariance(cov)))), finer(p, off, cov, fixed, conf))
 	}
+	return finer(p, off, cov, fixed, conf)
+}
+
+// finer is what would make an undecided limit decided.
+func finer(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
 	own := cov.Sub(fixed)
 	for n := 2; n <= maxRepeats; n++ {
 		if Conform(p, off, fixed.Add(own.Scale(1/float64(n))), conf).Verdict != Undecided {

@@ -61,6 +61,28 @@ func TestConformRadial(t *testing.T) {
 	}
 }
 
+// "Not met" takes an estimate beyond the limit by the guard band. Source: the
+// normal distribution: at u = 100 T the band is 1.960 u for two limits; the 5 %
+// point of chi with 3 degrees of freedom, sqrt(7.815) = 2.795, for a sphere.
+func TestRoughDeviceDoesNotCondemn(t *testing.T) {
+	for _, c := range []struct {
+		k float64
+		v Verdict
+	}{{0, Undecided}, {1, Undecided}, {1.95, Undecided}, {1.97, NotMet}} {
+		if got := Between(c.k*300, 300, -3, 3, 0); got.Verdict != c.v || got.Probability > 0.05 {
+			t.Errorf("two limits, %g u: %+v, want %v", c.k, got, c.v)
+		}
+	}
+	for _, c := range []struct {
+		k float64
+		v Verdict
+	}{{0, Undecided}, {2.78, Undecided}, {2.81, NotMet}} {
+		if got := Radial(geom.Vec{0, 0, c.k * 300}, geom.Isotropic(300), 3, 0); got.Verdict != c.v || got.Probability > 0.05 {
+			t.Errorf("radial, %g u: %+v, want %v", c.k, got, c.v)
+		}
+	}
+}
+
 // A stricter confidence never permits more, a laxer one is not accepted.
 func TestConfidenceOnlyGetsStricter(t *testing.T) {
 	if c := Between(2.0, 0.5, -3, 3, 0.99); c.Verdict != Undecided {

@@ -18,6 +18,10 @@ type place struct {
 	// shift in the direction where least is left: near 0 the fit follows the
 	// point wherever it goes.
 	control float64
+	// seen is the covariance of the shift as it shows: that of the shift for a
+	// point outside the steady block, and S Q^-1 S for a steady one, whose
+	// residual shows only a part of a shift.
+	seen geom.Mat3
 }
 
 // places works out the place of every point from shift and covariance.
@@ -40,18 +44,20 @@ func (p *problem) places(e *epoch, c *candidate) {
 	c.place = c.place[:0]
 	for i, pt := range e.points {
 		spread, q := geom.Isotropic(p.std0[pt]), c.cov[i]
-		at := place{off: c.shift[i], cov: q}
+		at := place{off: c.shift[i], cov: q, seen: q}
 		if c.steady.Has(i) {
 			s := c.own[i].Add(spread)
 			inv, ok := q.Inverse()
 			at.control = control(q, s)
 			if !ok || !(at.control > geom.MinControl) {
 				at.cov = geom.Isotropic(math.Inf(1))
+				at.seen = at.cov
 				c.place = append(c.place, at)
 				continue
 			}
 			k := s.Mul(inv)
 			at.off, at.cov = k.MulVec(at.off), k.Mul(s).Symmetric()
+			at.seen = at.cov
 		}
 		at.cov = atLeastZero(at.cov.Sub(spread), c.own[i])
 		at.fixed = at.cov.Sub(c.own[i]).Scale(share)

@@ -15,7 +15,8 @@ type PointTest struct {
 	MovedAboveT2 float64 `json:"movedAboveT2"`
 	// Power is the probability with which a shift of detectableMm is found.
 	Power float64 `json:"power"`
-	// Noncentrality is (detectableMm / largest semi-axis of the covariance)^2.
+	// Noncentrality is (detectableMm / largest semi-axis of the covariance)^2;
+	// for a steady point that of its place against the other steady points.
 	Noncentrality float64 `json:"noncentrality"`
 }
 
