@@ -27,7 +27,7 @@ type triple [3]uint16
 type tripleSearch struct {
 	x       *Matcher
 	triples []triple
-	size    float64 // diagonal of the box of the from points
+	size    float64 // diagonal of the extent of the from points
 	dist    []float64
 	moved   []float64 // change of each distance over its standard deviation
 	beyond  []excess  // scratch of score
@@ -52,11 +52,7 @@ func newTripleSearch(x *Matcher) *tripleSearch {
 	n := x.Len()
 	s := &tripleSearch{x: x, dist: make([]float64, n*n), moved: make([]float64, n*n),
 		beyond: make([]excess, 0, n), best: make([]scored, 0, perPass), perOne: make([]scored, n)}
-	lo, hi := Vec{math.Inf(1), math.Inf(1), math.Inf(1)}, Vec{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
 	for i, p := range x.m.From {
-		for k := range p {
-			lo[k], hi[k] = math.Min(lo[k], p[k]), math.Max(hi[k], p[k])
-		}
 		for j := 0; j < i; j++ {
 			d := p.Dist(x.m.From[j])
 			change := (x.m.To[i].Dist(x.m.To[j]) - d) / math.Sqrt(1/x.weight[i]+1/x.weight[j])
@@ -64,7 +60,8 @@ func newTripleSearch(x *Matcher) *tripleSearch {
 			s.moved[i*n+j], s.moved[j*n+i] = math.Abs(change), math.Abs(change)
 		}
 	}
-	s.size = hi.Dist(lo)
+	_, size := Extent(x.m.From) // a slip in one point must not make every triangle look small
+	s.size = size.Norm()
 	return s
 }
 

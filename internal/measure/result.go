@@ -216,7 +216,7 @@ type Observation struct {
 // Suspect is a gross error that would explain what is seen. It is a
 // suggestion: nothing is corrected.
 type Suspect struct {
-	Kind    string         `json:"kind"` // unit, scale, mirror, swap, label, value or reading
+	Kind    string         `json:"kind"` // unit, scale, mirror, swap, label, value, nominal or reading
 	Points  []body.PointID `json:"points"`
 	Setup   string         `json:"setup"`
 	Text    string         `json:"text"`

@@ -25,6 +25,7 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 	if best != nil {
 		explained := p.suspectLabels(e, best, r)
 		p.suspectValues(e, best, explained, r)
+		p.suspectNominals(e, best, explained, r)
 		p.suspectRows(e, best, r)
 	}
 	for _, s := range r.Suspects {
@@ -198,7 +199,7 @@ func (p *problem) suspectLabels(e *epoch, c *candidate, r *Result) map[int]bool 
 				Text: fmt.Sprintf("the reading of %s fits the nominal place of %s: a wrong label", p.id(pt), p.id(other))}
 			if j >= 0 && c.t2[j] > clearlyOff && fits(j, pt) <= criticalPoint {
 				s.Kind, s.Chi2Now, s.Chi2If = "swap", roundP(c.t2[i]+c.t2[j]), roundP(fits(i, other)+fits(j, pt))
-				s.Text = fmt.Sprintf("%s and %s fit when their readings are exchanged: two labels mixed up", p.id(min(pt, other)), p.id(max(pt, other)))
+				s.Text = fmt.Sprintf("%s and %s fit when their readings are exchanged: two labels mixed up, in the readings or among the control points", p.id(min(pt, other)), p.id(max(pt, other)))
 				done[j] = true
 				if other < pt {
 					s.Points[0], s.Points[1] = s.Points[1], s.Points[0]
@@ -214,64 +215,6 @@ func (p *problem) suspectLabels(e *epoch, c *candidate, r *Result) map[int]bool 
 	return done
 }
 
-// minSlip is the least error [mm] that is called a slip of the keyboard: a
-// wrong digit explains any smaller shift as well as damage does.
-const minSlip = 40
-
-// suspectValues looks for typing errors: the reading of a point that moved
-// alone, off in one coordinate of its device only, by an amount that a slip of
-// the keyboard explains.
-func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, r *Result) {
-	for _, rd := range p.coords {
-		i := e.slot[rd.point]
-		if i < 0 || rd.turned || rd.setup != e.base || explained[i] || c.steady.Has(i) || c.t2[i] < clearlyOff || c.inGroup(i) {
-			continue
-		}
-		nominal := p.in.Points[rd.point].At()
-		want := c.fit.Motion.Apply(nominal)
-		std := stds(c.cov[i].Turn(c.fit.Motion.R))
-		if text := p.otherUnit(rd, want, std); text != "" {
-			r.Suspects = append(r.Suspects, Suspect{Kind: "value", Setup: p.setups[rd.setup].id, Points: []body.PointID{p.id(rd.point)},
-				Chi2Now: roundP(c.t2[i]), Chi2If: 0, Text: text})
-			continue
-		}
-		axis, off := -1, 0
-		for a := range want {
-			if math.Abs(rd.at[a]-want[a]) > 4*std[a] {
-				axis, off = a, off+1
-			}
-		}
-		if off != 1 || math.Abs(rd.at[axis]-want[axis]) < minSlip {
-			continue
-		}
-		typed, how := slip(rd.at[axis], want[axis], 3*std[axis])
-		if how == "" {
-			continue
-		}
-		r.Suspects = append(r.Suspects, Suspect{Kind: "value", Setup: p.setups[rd.setup].id, Points: []body.PointID{p.id(rd.point)},
-			Chi2Now: roundP(c.t2[i]), Chi2If: 0,
-			Text: fmt.Sprintf("%s of %s reads %s; %s would fit: %s", axisName[axis], p.id(rd.point), shortest(rd.at[axis]), shortest(typed), how)})
-	}
-}
-
-// otherUnit says that one reading fits its point when all its numbers are taken
-// in another unit, within four standard deviations; empty when it does not.
-func (p *problem) otherUnit(rd coord, want, std geom.Vec) string {
-	if rd.at.Dist(want) < minSlip {
-		return ""
-	}
-	for _, u := range unitFactors[:3] {
-		fits := true
-		for a := range want {
-			fits = fits && math.Abs(rd.at[a]/u.factor-want[a]) <= 4*std[a]
-		}
-		if fits {
-			return fmt.Sprintf("the reading of %s fits when its numbers are taken as %s", p.id(rd.point), u.text)
-		}
-	}
-	return ""
-}
-
 func (c *candidate) inGroup(i int) bool {
 	for k := range c.groups {
 		if c.groups[k].set.Has(i) {
@@ -279,59 +222,6 @@ func (c *candidate) inGroup(i int) bool {
 		}
 	}
 	return false
-}
-
-func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-// slip is the value within tol of want that one slip of the keyboard turns
-// into got, and which slip it was: sign, decimal point, two digits exchanged,
-// one digit wrong.
-func slip(got, want, tol float64) (float64, string) {
-	fits := func(v float64) bool { return math.Abs(v-want) <= tol }
-	for _, s := range []struct {
-		v   float64
-		how string
-	}{{-got, "the sign"}, {got * 10, "the decimal point"}, {got / 10, "the decimal point"}, {got * 100, "the decimal point"}, {got / 100, "the decimal point"}} {
-		if fits(s.v) {
-			return s.v, s.how
-		}
-	}
-	text := []byte(shortest(got))
-	for k := 0; k+1 < len(text); k++ {
-		if v, ok := swapped(text, k); ok && fits(v) {
-			return v, "two digits exchanged"
-		}
-	}
-	for k := range text {
-		for d := byte('0'); d <= '9'; d++ {
-			if v, ok := replaced(text, k, d); ok && fits(v) && !fits(got) {
-				return v, "one digit"
-			}
-		}
-	}
-	return 0, ""
-}
-
-func isDigit(b byte) bool { return b >= '0' && b <= '9' }
-
-func swapped(text []byte, k int) (float64, bool) {
-	if !isDigit(text[k]) || !isDigit(text[k+1]) || text[k] == text[k+1] {
-		return 0, false
-	}
-	t := append([]byte(nil), text...)
-	t[k], t[k+1] = t[k+1], t[k]
-	v, err := strconv.ParseFloat(string(t), 64)
-	return v, err == nil
-}
-
-func replaced(text []byte, k int, d byte) (float64, bool) {
-	if !isDigit(text[k]) || text[k] == d {
-		return 0, false
-	}
-	t := append([]byte(nil), text...)
-	t[k] = d
-	v, err := strconv.ParseFloat(string(t), 64)
-	return v, err == nil
 }
 
 // alike is the share of the largest standardised residual from which another

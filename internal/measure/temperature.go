@@ -138,11 +138,18 @@ func (p *problem) warm(s *setup) {
 }
 
 // correctCoords scales the coordinates and charges the uncertainty of the
-// common factor to each of them, by its distance from the middle of its set-up.
+// common factor to each of them, by its distance from the middle of its set-up:
+// the middle one of all values on each axis, which one slip does not carry away.
 func (p *problem) correctCoords() {
 	middle := make([]geom.Vec, len(p.setups))
-	for _, c := range p.coords {
-		middle[c.setup] = middle[c.setup].Add(c.at.Scale(1 / float64(p.setups[c.setup].coords)))
+	for k := range p.setups {
+		var mine []geom.Vec
+		for i := range p.coords {
+			if p.coords[i].setup == k {
+				mine = append(mine, p.coords[i].at)
+			}
+		}
+		middle[k], _ = geom.Extent(mine)
 	}
 	for i := range p.coords {
 		c := &p.coords[i]
