@@ -52,7 +52,7 @@ func (e *Error) Error() string {
 	if e.Err != nil && e.Msg == "" {
 		b.WriteString(e.Err.Error())
 	}
-	return b.String()
+	return Plain(b.String())
 }
 
 func (e *Error) Unwrap() error { return e.Err }
@@ -131,7 +131,7 @@ func (p Problem) String() string {
 	if p.Hint != "" {
 		b.WriteString("; " + p.Hint)
 	}
-	return b.String()
+	return Plain(b.String())
 }
 
 // Problems is every fault found, told at once. It is an error when not empty.

@@ -18,9 +18,9 @@ import (
 // no problem.
 func DecodeCSV[T any](file string, data []byte) (rows []T, lines []int, problems diag.Problems) {
 	t := &table{file: file, fields: shapes{}.of(reflect.TypeFor[T]())}
-	text, fault := plainText(data)
-	if fault != "" {
-		return nil, nil, diag.Problems{{File: file, Msg: fault}}
+	text, fault := plainText(file, data)
+	if fault != nil {
+		return nil, nil, diag.Problems{*fault}
 	}
 	in := csv.NewReader(strings.NewReader(text))
 	in.FieldsPerRecord = -1
@@ -46,7 +46,11 @@ func DecodeCSV[T any](file string, data []byte) (rows []T, lines []int, problems
 		}
 		var row T
 		line, _ := in.FieldPos(0)
+		for i := range cells {
+			cells[i] = oneParagraph(cells[i])
+		}
 		t.readRow(line, cells, reflect.ValueOf(&row).Elem())
+		t.refuseHidden(in, cells)
 		rows, lines = append(rows, row), append(lines, line)
 	}
 	t.problems.Sort()
@@ -107,6 +111,22 @@ func (t *table) readHeader(header []string) bool {
 		}
 	}
 	return len(t.problems) == 0
+}
+
+// refuseHidden notes every cell that holds what nobody sees: a cell may hold
+// tabs.
+func (t *table) refuseHidden(in *csv.Reader, cells []string) {
+	for i, cell := range cells {
+		if c, found := hiddenIn(strings.TrimSpace(cell)); found {
+			p := hiddenFault(c)
+			p.File = t.file
+			p.Line, p.Col = in.FieldPos(i)
+			if i < len(t.columns) && t.columns[i] >= 0 {
+				p.Field = "column " + t.fields[t.columns[i]].name
+			}
+			t.problems = append(t.problems, p)
+		}
+	}
 }
 
 func (t *table) readRow(line int, cells []string, row reflect.Value) {

@@ -34,7 +34,7 @@ func TestDecodeCSV(t *testing.T) {
 	want := []cell{
 		{ID: "a", X: 1.5, Price: unit.Money{Minor: 300, Currency: "EUR"}, Tol: unit.Some(0.0), Ok: true, Kind: "red"},
 		{ID: `b, "c"`, X: -2},
-		{ID: "two\nlines"},
+		{ID: "two lines"},
 		{ID: "d", X: 4, Kind: "blue"},
 	}
 	if !reflect.DeepEqual(rows, want) {

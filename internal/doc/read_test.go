@@ -78,7 +78,7 @@ func fullRecipe() recipe {
 		Depth: unit.Some(unit.MM(2)), At: [3]float64{1, 2.5, -3}, Trace: [][3]float64{{0, 0, 0}, {1, 1, 1}},
 		Words: []colour{"red", "blue"}, Either: [][]string{{"a", "b"}, {"c"}},
 		Notes: map[string]string{"a": "no", "b": "012", "c": "x: y"},
-		Steps: []step{{"mix", 0, "two\nlines\n"}, {"007", 25.4, ""}},
+		Steps: []step{{"mix", 0, "two lines"}, {"007", 25.4, ""}},
 		First: step{"it's", 20, ""}, Maybe: &step{"yes", 3, ""},
 	}
 }
@@ -215,7 +215,7 @@ func TestLimits(t *testing.T) {
 	if _, p := Decode("r", make([]byte, MaxBytes+1), &r); len(p) != 1 || !strings.Contains(p[0].Msg, "the limit is") {
 		t.Error(p)
 	}
-	if _, p := Decode("r", []byte("name: \xff"), &r); len(p) != 1 || p[0].Msg != "the file is not UTF-8 text; save it as UTF-8" {
+	if _, p := Decode("r", []byte("name: \xff"), &r); len(p) != 1 || p[0].Msg != "the file is not UTF-8 text" || p[0].Line != 1 || p[0].Col != 7 {
 		t.Error(p)
 	}
 	// Nesting by brackets, by list signs, by key signs and by indentation.

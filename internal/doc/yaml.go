@@ -139,10 +139,14 @@ func (c *converter) convert(n ast.Node, depth int) *node {
 	case *ast.NullNode:
 		return &node{mark: markOf(n.Token), kind: nothing}
 	case *ast.LiteralNode:
-		return &node{mark: markOf(n.Start), text: n.Value.Value, quoted: true}
+		return &node{mark: markOf(n.Start), text: oneParagraph(n.Value.Value), quoted: true}
 	case *ast.StringNode:
 		q := n.Token.Type == token.SingleQuoteType || n.Token.Type == token.DoubleQuoteType
-		return &node{mark: markOf(n.Token), text: n.Value, quoted: q}
+		text := n.Value
+		if !q {
+			text = oneParagraph(text)
+		}
+		return &node{mark: markOf(n.Token), text: text, quoted: q}
 	case *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.NanNode, *ast.InfinityNode:
 		return &node{mark: markOf(n.GetToken()), text: n.GetToken().Value}
 	}

@@ -1,0 +1,91 @@
+package diag
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+	"unicode"
+)
+
+// What a terminal obeys, what turns or hides text, and what is no text. The
+// list is from the standards named beside it, not from the code.
+var hidden = map[string]rune{
+	"NUL (ISO/IEC 6429)":       0x00,
+	"BEL":                      0x07,
+	"backspace":                0x08,
+	"tab":                      '\t',
+	"line feed":                '\n',
+	"carriage return":          '\r',
+	"escape":                   0x1b,
+	"delete":                   0x7f,
+	"NEL (C1)":                 0x85,
+	"CSI (C1)":                 0x9b,
+	"OSC (C1)":                 0x9d,
+	"soft hyphen":              0xad,
+	"Arabic letter mark":       0x61c,
+	"Mongolian vowel sep.":     0x180e,
+	"zero width space":         0x200b,
+	"zero width joiner":        0x200d,
+	"left-to-right mark":       0x200e,
+	"right-to-left mark":       0x200f,
+	"line separator":           0x2028,
+	"paragraph separator":      0x2029,
+	"embedding (UAX 9, 2.1)":   0x202a,
+	"pop":                      0x202c,
+	"override (UAX 9, 2.2)":    0x202e,
+	"word joiner":              0x2060,
+	"isolate (UAX 9, 2.4)":     0x2066,
+	"pop isolate":              0x2069,
+	"Hangul filler":            0x3164,
+	"combining grapheme join.": 0x34f,
+	"private use":              0xe000,
+	"variation selector":       0xfe0f,
+	"byte order mark":          0xfeff,
+	"interlinear annotation":   0xfff9,
+	"noncharacter":             0xfffe,
+	"tag letter":               0xe0041,
+	"variation selector 17":    0xe0100,
+}
+
+func TestHiddenCharacters(t *testing.T) {
+	for name, r := range hidden {
+		if !Hidden(r) {
+			t.Errorf("%s, U+%04X, is shown", name, r)
+		}
+		got := Plain("a" + string(r) + "b")
+		if strings.ContainsRune(got, r) || !strings.HasPrefix(got, `a\u`) {
+			t.Errorf("%s: %q", name, got)
+		}
+		var back string // the escape is that of JSON (RFC 8259, 7)
+		if err := json.Unmarshal([]byte(`"`+got+`"`), &back); err != nil || back != "a"+string(r)+"b" {
+			t.Errorf("%s: %q reads back as %q, %v", name, got, back, err)
+		}
+	}
+	for _, s := range []string{"", "wall 2.4 mm, 45°", "Träger Längsträger", "ブラケット", "дверь", "محور", "naïve e\u0301", "a\u00a0b", "½ µm ± – “ok” …", "🔧"} {
+		if got := Plain(s); got != s {
+			t.Errorf("%q became %q", s, got)
+		}
+	}
+	if got := PlainLines("a\n\tb\x1b[2J\r"); got != "a\n\tb"+`\u001b[2J\u000d` {
+		t.Errorf("%q", got)
+	}
+	if got := Plain("a\xff\x9bb"); got != `a\udcff\udc9bb` {
+		t.Errorf("%q", got)
+	}
+	for r := rune(0); r <= unicode.MaxRune; r++ {
+		if (unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Bidi_Control, r) || unicode.Is(unicode.Zl, r) || unicode.Is(unicode.Zp, r)) && !Hidden(r) {
+			t.Fatalf("U+%04X is shown", r)
+		}
+	}
+}
+
+// An error and a fault stay on their line, whatever the file is called.
+func TestErrorsStayOnTheirLine(t *testing.T) {
+	e := &Error{Subject: "a\nsound: job", Msg: "is \x1b[2J not there", Hint: "give \u202eanother"}
+	p := Problem{File: "x\ny.yaml", Line: 1, Field: "a\rb", Msg: "wrong\n", Hint: "\x9bright"}
+	for _, got := range []string{e.Error(), p.String()} {
+		if strings.IndexFunc(got, Hidden) >= 0 {
+			t.Errorf("%q", got)
+		}
+	}
+}
