@@ -35,7 +35,7 @@ type Given struct {
 }
 
 // Recorded is what has to be written so that something is on record: files by
-// path, in the order they have to be written. Nothing has been written yet.
+// name, in the order they have to be written. Nothing has been written yet.
 type Recorded struct {
 	Files []NewFile
 	Was   []byte // job.yaml as it was read: it must still be that when it is replaced
@@ -44,7 +44,7 @@ type Recorded struct {
 
 // NewFile is a file to be written.
 type NewFile struct {
-	Path string
+	Name string // in the folder of the job
 	Data []byte
 }
 
@@ -116,7 +116,7 @@ func (o options) told(err error) error {
 
 // record makes job.yaml with records added, checked against body and shop.
 func (a *App) record(c *Case, names options, records ...any) (Recorded, error) {
-	files, err := a.readFolder(c.Dir, func(name string) bool { return name == job.MainFile || name == job.ReadingsFile })
+	files, err := a.jobFiles(c.Dir)
 	if err != nil {
 		return Recorded{}, err
 	}
@@ -127,7 +127,7 @@ func (a *App) record(c *Case, names options, records ...any) (Recorded, error) {
 	if err != nil {
 		return Recorded{}, names.told(err)
 	}
-	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{path.Join(c.Dir, job.MainFile), text}}}
+	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{job.MainFile, text}}}
 	files[job.MainFile] = text
 	after, err := job.Decode(files)
 	if err != nil {
@@ -193,9 +193,13 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 	if !a.files.Exists(file) || a.files.IsDir(file) {
 		return job.Evidence{}, nil, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: file, Msg: "there is no such file", Hint: "give the manufacturer's own words as a file"}
 	}
-	data, err := a.files.Read(file)
+	dir, name, inside := "", file, false
+	if rest, ok := within(c.Dir, file); ok {
+		dir, name, inside = c.Dir, rest, true
+	}
+	data, err := a.read(dir, name, aReply, "check that the file may be read")
 	if err != nil {
-		return job.Evidence{}, nil, notRead(file, err, "check that the file may be read")
+		return job.Evidence{}, nil, err
 	}
 	if len(data) == 0 {
 		return job.Evidence{}, nil, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: file, Msg: "the file is empty"}
@@ -208,8 +212,8 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 			return x, nil, nil // on record already
 		}
 	}
-	if rest, inside := strings.CutPrefix(file, c.Dir+"/"); inside {
-		e.File = rest
+	if inside {
+		e.File = name
 		return e, nil, nil
 	}
 	e.File = path.Join("evidence", path.Base(file))
@@ -217,7 +221,15 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 		ext := path.Ext(file)
 		e.File = path.Join("evidence", strings.TrimSuffix(path.Base(file), ext)+"-"+strconv.Itoa(n)+ext)
 	}
-	return e, &NewFile{path.Join(c.Dir, e.File), data}, nil
+	return e, &NewFile{e.File, data}, nil
+}
+
+// within is the path inside a folder of a file that is written to lie there.
+func within(dir, file string) (string, bool) {
+	if dir == "." {
+		return file, !path.IsAbs(file) && file != ".." && !strings.HasPrefix(file, "../")
+	}
+	return strings.CutPrefix(file, dir+"/")
 }
 
 // freeID is the first number that nothing has yet.

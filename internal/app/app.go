@@ -8,8 +8,6 @@
 package app
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"path"
@@ -27,18 +25,6 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/shop"
 )
-
-// Files is how the service reads what people wrote. Paths use slashes.
-type Files interface {
-	// Read is the content of a file.
-	Read(path string) ([]byte, error)
-	// List is every file below a folder, as slash paths relative to it.
-	List(dir string) ([]string, error)
-	// IsDir says that the path is a folder.
-	IsDir(path string) bool
-	// Exists says that there is a file or folder at the path.
-	Exists(path string) bool
-}
 
 // Progress is told what is being done; it may be nil.
 type Progress func(what string)
@@ -75,6 +61,7 @@ type Case struct {
 	ShopHash string
 	JobHash  string
 	Notes    []diag.Note
+	Evidence []Evidence // as it was read
 
 	fileHash   string // of the bytes the job was read from
 	groundHash string // of the body beside its procedures
@@ -95,7 +82,7 @@ type shelf struct {
 func newShelf() *shelf { return &shelf{map[string]*Case{}, map[string]*Case{}} }
 
 func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, error) {
-	dir, err := a.jobDir(jobPath)
+	dir, err := a.JobDir(jobPath)
 	if err != nil {
 		return nil, err
 	}
@@ -153,10 +140,11 @@ func (a *App) misfits(c *Case, dir string) diag.Problems {
 // against what was recorded of it.
 func (a *App) crossCheck(c *Case, dir string) error {
 	problems := a.misfits(c, dir)
-	found, err := a.evidenceProblems(c, dir)
+	seen, found, err := a.evidenceOfJob(c, dir)
 	if err != nil {
 		return err
 	}
+	c.Evidence = seen
 	problems = append(problems, found...)
 	problems.Sort()
 	if err := problems.OrNil(); err != nil {
@@ -170,31 +158,9 @@ func (a *App) crossCheck(c *Case, dir string) error {
 	return nil
 }
 
-// evidenceProblems names evidence whose file is not there or is not the one
-// that was recorded.
-func (a *App) evidenceProblems(c *Case, dir string) (diag.Problems, error) {
-	var problems diag.Problems
-	for i, e := range c.Job.Evidence {
-		file := path.Join(dir, e.File)
-		if !a.files.Exists(file) {
-			problems = append(problems, c.Job.Problem(fmt.Sprintf("evidence[%d].file", i), "the file "+e.File+" does not exist", "put it into the job's folder or correct the path"))
-			continue
-		}
-		data, err := a.files.Read(file)
-		if err != nil {
-			return nil, notRead(file, err, "check that the file may be read")
-		}
-		sum := sha256.Sum256(data)
-		if have := hex.EncodeToString(sum[:]); e.SHA256 != "" && e.SHA256 != have {
-			problems = append(problems, c.Job.Problem(fmt.Sprintf("evidence[%d].sha256", i), "the file "+e.File+" is not the one that was recorded: its hash is "+have, "bring the original back, or record the new file as evidence of its own"))
-		}
-	}
-	return located(problems, dir), nil
-}
-
-// jobDir is the folder of a job: the path itself, or the folder of the
+// JobDir is the folder of a job: the path itself, or the folder of the
 // job.yaml it names.
-func (a *App) jobDir(p string) (string, error) {
+func (a *App) JobDir(p string) (string, error) {
 	p = path.Clean(p)
 	if path.Base(p) == "job.yaml" {
 		p = path.Dir(p)
@@ -239,9 +205,9 @@ func (a *App) readJob(dir string) (*job.State, string, error) {
 }
 
 func (a *App) readShop(p string) (*shop.Shop, string, error) {
-	data, err := a.files.Read(p)
+	data, err := a.read("", p, aDocument, "the job names this shop file: correct 'shop' in job.yaml")
 	if err != nil {
-		return nil, "", notRead(p, err, "the job names this shop file: correct 'shop' in job.yaml")
+		return nil, "", err
 	}
 	s, err := shop.Decode(path.Base(p), data)
 	return s, body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
@@ -285,7 +251,7 @@ func (a *App) readBody(c *Case, dir string) error {
 	if !a.files.IsDir(dir) {
 		return &diag.Error{Kind: diag.NotFound, Op: "open", Subject: dir, Msg: "there is no such body folder", Hint: "correct 'body' in job.yaml"}
 	}
-	files, err := a.readFolder(dir, func(string) bool { return true })
+	files, err := a.readFolder(dir)
 	if err != nil {
 		return err
 	}
@@ -423,30 +389,6 @@ func placeProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 	return problems
 }
 
-// readFolder reads the files of a folder that are wanted.
-func (a *App) readFolder(dir string, wanted func(name string) bool) (map[string][]byte, error) {
-	names, err := a.files.List(dir)
-	if err != nil {
-		return nil, notRead(dir, err, "check the path")
-	}
-	files := map[string][]byte{}
-	for _, n := range names {
-		if !wanted(n) {
-			continue
-		}
-		data, err := a.files.Read(path.Join(dir, n))
-		if err != nil {
-			return nil, notRead(path.Join(dir, n), err, "check that the file may be read")
-		}
-		files[n] = data
-	}
-	return files, nil
-}
-
-func notRead(p string, err error, hint string) error {
-	return &diag.Error{Kind: diag.NotFound, Op: "read", Subject: p, Msg: "cannot be read", Hint: hint, Err: err}
-}
-
 // located puts the folder in front of each file name.
 func located(ps diag.Problems, dir string) diag.Problems {
 	out := slices.Clone(ps)
@@ -476,7 +418,7 @@ func gather(list diag.Problems, err error) (diag.Problems, error) {
 		return append(list, ps...), nil
 	}
 	var e *diag.Error
-	if errors.As(err, &e) && e.Kind == diag.NotFound {
+	if errors.As(err, &e) && (e.Kind == diag.NotFound || e.Kind == diag.Denied) {
 		return append(list, diag.Problem{File: e.Subject, Msg: e.Msg, Hint: e.Hint}), nil
 	}
 	return list, err

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -26,12 +27,19 @@ var update = flag.Bool("update", false, "write the golden files again")
 // memory is the demonstration's files, with some of them changed.
 type memory map[string][]byte
 
-func (m memory) Read(p string) ([]byte, error) {
-	if b, ok := m[p]; ok {
-		return b, nil
+func (m memory) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
+	b, ok := m[path.Join(dir, name)]
+	switch {
+	case !ok:
+		return 0, fs.ErrNotExist
+	case int64(len(b)) > most:
+		return 0, &TooLarge{int64(len(b)), most}
 	}
-	return nil, fs.ErrNotExist
+	n, err := to.Write(b)
+	return int64(n), err
 }
+
+func (m memory) Real(p string) (string, error) { return p, nil }
 
 func (m memory) List(dir string) ([]string, error) {
 	var out []string

@@ -3,6 +3,8 @@ package app
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
+	"io"
 	"path"
 	"slices"
 	"strings"
@@ -24,7 +26,8 @@ const (
 type QuestionFiles struct {
 	Question decide.Question
 	Files    map[string][]byte
-	Record   string // the lines for job.yaml once it has been sent
+	Copies   []Enclosed // evidence that goes with it, to be copied
+	Record   string     // the lines for job.yaml once it has been sent
 }
 
 // Ask makes the question about a finding: its text, a page with the drawing and
@@ -37,10 +40,11 @@ func (a *App) Ask(c *Case, r Assessment, finding string) (QuestionFiles, error) 
 	}
 	q := r.Decide.Questions[i]
 	out := QuestionFiles{Question: q, Files: map[string][]byte{}}
-	photos, err := a.photos(c, q.Finding, out.Files)
+	photos, copies, err := a.photos(c, q.Finding)
 	if err != nil {
 		return out, err
 	}
+	out.Copies = copies
 	page, err := report.QuestionHTML(reportInput(c, r), q, photos)
 	if err != nil {
 		return out, err
@@ -51,7 +55,7 @@ func (a *App) Ask(c *Case, r Assessment, finding string) (QuestionFiles, error) 
 		text += "\nEnclosed:\n"
 	}
 	for _, p := range photos {
-		text += "- " + p.ID + ", " + p.Text + ": evidence/" + path.Base(p.File) + ", SHA-256 " + p.SHA256 + "\n"
+		text += "- " + p.ID + ", " + p.Text + ": " + p.File + ", SHA-256 " + p.SHA256 + "\n"
 	}
 	text += "\nThe answer is used for this vehicle and this finding only.\n"
 	out.Files[q.ID+".txt"] = []byte(text)
@@ -77,34 +81,76 @@ func (a *App) nothingToAsk(c *Case, r Assessment, finding string) error {
 	return &diag.Error{Kind: diag.NotFound, Op: "ask", Subject: finding, Msg: "the job has no such finding", Hint: doc.DidYouMean(finding, ids)}
 }
 
-// photos reads the evidence of a finding and puts a copy of each into files.
-func (a *App) photos(c *Case, id job.FindingID, files map[string][]byte) ([]report.Photo, error) {
-	var out []report.Photo
-	for _, f := range c.Job.Findings {
-		if f.ID != id {
+// Enclosed is a piece of evidence that is copied for a question.
+type Enclosed struct {
+	Name   string // in the folder of the question
+	SHA256 string // of what was read when the job was opened
+	dir    string
+	file   string
+}
+
+// photos is the evidence of a finding as the question shows it, and what has to
+// be copied. Two files of one name in different folders get names of their own.
+func (a *App) photos(c *Case, id job.FindingID) ([]report.Photo, []Enclosed, error) {
+	var photos []report.Photo
+	var copies []Enclosed
+	i := slices.IndexFunc(c.Job.Findings, func(f job.Finding) bool { return f.ID == id })
+	if i < 0 {
+		return nil, nil, nil
+	}
+	for _, e := range c.Job.Evidence {
+		if !slices.Contains(c.Job.Findings[i].Photos, e.ID) {
 			continue
 		}
-		for _, e := range c.Job.Evidence {
-			if !slices.Contains(f.Photos, e.ID) {
-				continue
+		seen, ok := c.seenEvidence(e.ID)
+		if !ok {
+			return nil, nil, &diag.Error{Kind: diag.Internal, Op: "ask", Subject: e.ID, Msg: "this evidence was not read when the job was opened"}
+		}
+		p := report.Photo{ID: e.ID, Text: e.Text, SHA256: seen.SHA256}
+		copies, p.File = enclose(copies, c.Dir, e, seen)
+		if media := mediaOf(e.File); media != "" {
+			var err error
+			if p.Data, p.Why, err = a.picture(c.Dir, e.File, seen.SHA256); err != nil {
+				return nil, nil, err
 			}
-			file := path.Join(c.Dir, e.File)
-			data, err := a.files.Read(file)
-			if err != nil {
-				return nil, notRead(file, err, "bring the evidence back")
+			if p.Why == "" {
+				p.Media = media
 			}
-			sum := sha256.Sum256(data)
-			files["evidence/"+path.Base(e.File)] = data
-			p := report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: hex.EncodeToString(sum[:])}
-			if media := mediaOf(e.File); media != "" {
-				if p.Why = notShown(e.File, data); p.Why == "" {
-					p.Media, p.Data = media, data
-				}
-			}
-			out = append(out, p)
+		}
+		photos = append(photos, p)
+	}
+	return photos, copies, nil
+}
+
+// enclose adds a file to what is copied, unless it is there already, and gives
+// the name it has in the question's folder. Names that differ only in small and
+// capital letters count as one: many computers take them for one.
+func enclose(copies []Enclosed, dir string, e job.Evidence, seen Evidence) ([]Enclosed, string) {
+	for _, x := range copies {
+		if path.Clean(x.file) == path.Clean(e.File) {
+			return copies, x.Name
 		}
 	}
-	return out, nil
+	base := path.Base(e.File)
+	name := "evidence/" + base
+	for n := 2; slices.ContainsFunc(copies, func(x Enclosed) bool { return strings.EqualFold(x.Name, name) }); n++ {
+		ext := path.Ext(base)
+		name = fmt.Sprintf("evidence/%s-%d%s", strings.TrimSuffix(base, ext), n, ext)
+	}
+	return append(copies, Enclosed{name, seen.SHA256, dir, e.File}), name
+}
+
+// CopyEnclosed writes a piece of evidence, and fails when it is not what was
+// read when the job was opened: then what was written is not to be kept.
+func (a *App) CopyEnclosed(x Enclosed, to io.Writer) error {
+	h := sha256.New()
+	if _, err := a.files.Copy(x.dir, x.file, evidence.most, io.MultiWriter(to, h)); err != nil {
+		return notRead(path.Join(x.dir, x.file), evidence, err, "bring the evidence back")
+	}
+	if hex.EncodeToString(h.Sum(nil)) != x.SHA256 {
+		return &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: path.Join(x.dir, x.file), Msg: "the file was changed in the meantime", Hint: "try again"}
+	}
+	return nil
 }
 
 // mediaOf is the type of a picture by the ending of its name; empty for

@@ -33,6 +33,7 @@ type Assessment struct {
 	Inspect  inspect.Result     `json:"inspect"`
 	Decide   decide.Result      `json:"decide"`
 	Compare  compare.Result     `json:"compare"`
+	Evidence []Evidence         `json:"evidence"`          // as it was read
 	History  []cost.History     `json:"history,omitempty"` // what steps took in earlier jobs, when they were named
 	Notes    []diag.Note        `json:"notes"`
 	Blocked  bool               `json:"blocked"` // something blocks the repair
@@ -40,17 +41,19 @@ type Assessment struct {
 
 // Hashes name the inputs.
 type Hashes struct {
-	Body string `json:"body"`
-	Shop string `json:"shop"`
-	Job  string `json:"job"`
+	Body     string `json:"body"`
+	Shop     string `json:"shop"`
+	Job      string `json:"job"`
+	Evidence string `json:"evidence"` // of all pieces as they were read
 }
 
 // Assess runs the chain. The time is passed in; its day is the day the
 // procedures are judged by.
 func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
-	out := Assessment{Made: made, Version: a.version, Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash}}
+	out := Assessment{Made: made, Version: a.version, Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	keep := func(notes []diag.Note) { out.Notes = append(out.Notes, notes...) }
+	keep(evidenceNotes(c.Evidence))
 	var notes []diag.Note
 
 	progress.say("which points have moved")
@@ -196,7 +199,8 @@ func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
-		Meta: report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash},
+		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, EvidenceHash: r.Hashes.Evidence},
+		Evidence: hashesOf(c.Evidence),
 	}
 }
 

@@ -67,7 +67,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 	if a.files.IsDir(p) {
 		var err error
 		if names, err = a.files.List(p); err != nil {
-			return nil, notRead(p, err, "check the path")
+			return nil, notRead(p, aDocument, err, "check the path")
 		}
 	} else {
 		root, names = path.Dir(p), []string{path.Base(p)}

@@ -183,13 +183,12 @@ func hashOfJob(files map[string][]byte) string {
 func (a *App) jobFiles(dir string) (map[string][]byte, error) {
 	files := map[string][]byte{}
 	for _, name := range []string{job.MainFile, job.ReadingsFile} {
-		file := path.Join(dir, name)
-		if !a.files.Exists(file) {
+		if !a.files.Exists(path.Join(dir, name)) {
 			continue
 		}
-		data, err := a.files.Read(file)
+		data, err := a.read(dir, name, aDocument, "check that the file may be read")
 		if err != nil {
-			return nil, notRead(file, err, "check that the file may be read")
+			return nil, err
 		}
 		files[name] = data
 	}

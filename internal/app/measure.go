@@ -68,9 +68,9 @@ func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasu
 }
 
 func readRows[T any](a *App, p string) (rows []T, lines []int, problems diag.Problems, err error) {
-	data, err := a.files.Read(p)
+	data, err := a.read("", p, aDocument, "check the path")
 	if err != nil {
-		return nil, nil, nil, notRead(p, err, "check the path")
+		return nil, nil, nil, err
 	}
 	rows, lines, problems = doc.DecodeCSV[T](path.Base(p), data)
 	if len(problems) == 0 && len(rows) == 0 {

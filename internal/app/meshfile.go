@@ -147,9 +147,9 @@ func labelAreas(m *mesh.Mesh) []MeshZone {
 }
 
 func (a *App) readMeshFile(file, lengthUnit string) (*mesh.Mesh, []diag.Note, error) {
-	data, err := a.files.Read(file)
+	data, err := a.read("", file, aMesh, "check the path")
 	if err != nil {
-		return nil, nil, notRead(file, err, "check the path")
+		return nil, nil, err
 	}
 	m, notes, err := format.ReadMesh(path.Base(file), data, lengthUnit)
 	if err != nil {

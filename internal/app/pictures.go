@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"image"
+	"image/color"
 	_ "image/jpeg" // read to the end before it is shown
 	_ "image/png"  // so too
 	"path"
@@ -20,6 +21,8 @@ const (
 	maxPictureBytes  = 8 << 20
 	maxPicturesBytes = 40 << 20
 	maxPictureDots   = 64 << 20
+	maxPicturesDots  = 1 << 30   // of all pictures of a report together
+	maxPictureMemory = 256 << 20 // bytes that one takes when it is unpacked
 )
 
 // pictures is the photographs that are evidence of findings and inspections,
@@ -28,31 +31,83 @@ const (
 // the reason and not shown.
 func (a *App) pictures(c *Case) []report.Photo {
 	var out []report.Photo
-	sum := 0
+	sum, dots := 0, 0
 	for _, e := range c.Job.Evidence {
 		of := evidenceOf(c, e.ID)
 		if mediaOf(e.File) == "" || len(of) == 0 {
 			continue
 		}
 		p := report.Photo{ID: e.ID, File: e.File, Text: e.Text, SHA256: e.SHA256, For: of}
-		data, err := a.files.Read(path.Join(c.Dir, e.File))
-		if err != nil {
-			p.Why = "the file cannot be read; bring the evidence back"
+		seen, ok := c.seenEvidence(e.ID)
+		if ok {
+			p.SHA256 = seen.SHA256
+		}
+		if dots > maxPicturesDots {
+			p.Why = fmt.Sprintf("the pictures of this report have more than %d million dots together", maxPicturesDots>>20)
 			out = append(out, p)
 			continue
 		}
-		hash := sha256.Sum256(data)
-		p.SHA256 = hex.EncodeToString(hash[:])
-		if p.Why = notShown(e.File, data); p.Why == "" && sum+len(data) > maxPicturesBytes {
+		data, why, err := a.picture(c.Dir, e.File, seen.SHA256)
+		if p.Why = why; err != nil {
+			p.Why = "the file cannot be read; bring the evidence back"
+		}
+		dots += dotsOf(data)
+		if p.Why == "" && sum+len(data) > maxPicturesBytes {
 			p.Why = fmt.Sprintf("the pictures of this report have more than %d MB together", maxPicturesBytes>>20)
 		}
 		if p.Why == "" {
+			hash := sha256.Sum256(data)
+			p.SHA256 = hex.EncodeToString(hash[:])
 			sum += len(data)
 			p.Media, p.Data = mediaOf(e.File), data
 		}
 		out = append(out, p)
 	}
 	return out
+}
+
+// picture is a picture that is evidence, and why it is not shown: what is shown
+// is the file whose hash stands beside it. The error is a trouble of the machine.
+func (a *App) picture(dir, file, hash string) (data []byte, why string, err error) {
+	var b bytes.Buffer
+	if _, err := a.files.Copy(dir, file, aPicture.most, &b); err != nil {
+		msg, hint := refusedFile(aPicture, err)
+		if msg == "" {
+			return nil, "", notRead(path.Join(dir, file), aPicture, err, "bring the evidence back")
+		}
+		return nil, "it " + msg + "; " + hint + " and record that as evidence too", nil
+	}
+	if sum := sha256.Sum256(b.Bytes()); hash != "" && hex.EncodeToString(sum[:]) != hash {
+		return nil, "the file is not the one whose hash this is", nil
+	}
+	return b.Bytes(), notShown(file, b.Bytes()), nil
+}
+
+// dotsOf is how many dots a picture says it has.
+func dotsOf(data []byte) int {
+	size, _, err := image.DecodeConfig(bytes.NewReader(data))
+	if err != nil || float64(size.Width)*float64(size.Height) > maxPictureDots {
+		return 0 // it is not unpacked
+	}
+	return size.Width * size.Height
+}
+
+// memoryOf is the bytes that a dot takes when a picture is unpacked.
+func memoryOf(m color.Model) int {
+	switch m {
+	case color.RGBA64Model, color.NRGBA64Model:
+		return 8
+	case color.GrayModel:
+		return 1
+	case color.Gray16Model:
+		return 2
+	case color.YCbCrModel:
+		return 3
+	}
+	if _, ok := m.(color.Palette); ok {
+		return 1
+	}
+	return 4
 }
 
 // notShown is why a picture cannot be shown; empty when it can. It is read to
@@ -65,8 +120,11 @@ func notShown(file string, data []byte) string {
 		return fmt.Sprintf("it has %d MB, more than %d; save it smaller and record that as evidence too", len(data)>>20, maxPictureBytes>>20)
 	}
 	size, _, err := image.DecodeConfig(bytes.NewReader(data))
-	if err == nil && size.Width*size.Height > maxPictureDots {
-		return fmt.Sprintf("it has %d million dots, more than %d", size.Width*size.Height>>20, maxPictureDots>>20)
+	if err == nil && float64(size.Width)*float64(size.Height) > maxPictureDots {
+		return fmt.Sprintf("it has %.0f million dots, more than %d", float64(size.Width)*float64(size.Height)/(1<<20), maxPictureDots>>20)
+	}
+	if err == nil && size.Width*size.Height*memoryOf(size.ColorModel) > maxPictureMemory {
+		return fmt.Sprintf("unpacked it has %d MB, more than %d", size.Width*size.Height*memoryOf(size.ColorModel)>>20, maxPictureMemory>>20)
 	}
 	if err == nil {
 		_, _, err = image.Decode(bytes.NewReader(data))

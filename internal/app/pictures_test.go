@@ -3,12 +3,12 @@ package app
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -19,12 +19,10 @@ import (
 // kept is files in memory.
 type kept map[string][]byte
 
-func (k kept) Read(p string) ([]byte, error) {
-	if data, ok := k[p]; ok {
-		return data, nil
-	}
-	return nil, errors.New("no such file")
+func (k kept) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
+	return memory(k).Copy(dir, name, most, to)
 }
+func (k kept) Real(p string) (string, error) { return p, nil }
 func (k kept) List(string) ([]string, error) { return nil, nil }
 func (k kept) IsDir(string) bool             { return false }
 func (k kept) Exists(p string) bool          { return k[p] != nil }
@@ -83,7 +81,7 @@ func TestPicturesOfFindings(t *testing.T) {
 		c.Job.Evidence = append(c.Job.Evidence, job.Evidence{ID: strings.ToUpper(name[:1]), File: name, Text: "made", SHA256: strings.Repeat("0", 64)})
 	}
 	got := New(files, "").pictures(c)
-	want := []struct{ id, media, why string }{{"A", "image/png", ""}, {"B", "", "not the picture"}, {"C", "", "MB, more than"}, {"F", "image/jpeg", ""},
+	want := []struct{ id, media, why string }{{"A", "image/png", ""}, {"B", "", "not the picture"}, {"C", "", "8 MB at most"}, {"F", "image/jpeg", ""},
 		{"G", "", "damaged or cut short"}, {"H", "", "damaged or cut short"}, {"I", "", "million dots"}, {"J", "", "cannot be read"}, {"K", "", "not the picture"}}
 	if len(got) != len(want) {
 		t.Fatalf("%d pictures: %+v", len(got), got)

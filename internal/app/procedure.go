@@ -117,9 +117,9 @@ func seenBy(c *Case, b *body.Body, day, acts unit.Date) inspect.Result {
 // readProcedure reads one procedure file and runs the tests inside it.
 func (a *App) readProcedure(file string) (*body.Procedure, error) {
 	file = path.Clean(file)
-	data, err := a.files.Read(file)
+	data, err := a.read("", file, aDocument, "give a procedure file, for example BODY/procedures/NAME.yaml")
 	if err != nil {
-		return nil, notRead(file, err, "give a procedure file, for example BODY/procedures/NAME.yaml")
+		return nil, err
 	}
 	var p body.Procedure
 	_, problems := doc.Decode(file, data, &p)

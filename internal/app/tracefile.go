@@ -50,9 +50,9 @@ type TraceZone struct {
 
 // TraceFile measures a trace on a mesh file as a finding is measured.
 func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
-	data, err := a.files.Read(file)
+	data, err := a.read("", file, aMesh, "check the path")
 	if err != nil {
-		return TraceResult{}, notRead(file, err, "check the path")
+		return TraceResult{}, err
 	}
 	m, order, _, err := format.ReadMeshOrder(path.Base(file), data, format.MeshOptions{Unit: o.Unit})
 	if err != nil {

@@ -168,9 +168,9 @@ type castingLines struct {
 
 // MakeZones applies a recipe; meshName is what the mesh will be called.
 func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
-	data, err := a.files.Read(recipe)
+	data, err := a.read("", recipe, aDocument, "check the path")
 	if err != nil {
-		return MadeZones{}, notRead(recipe, err, "check the path")
+		return MadeZones{}, err
 	}
 	r, err := body.DecodeZoneRecipe(recipe, data)
 	if err != nil {
@@ -180,9 +180,9 @@ func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
 	if !path.IsAbs(file) {
 		file = path.Join(path.Dir(recipe), r.Mesh)
 	}
-	meshData, err := a.files.Read(file)
+	meshData, err := a.read("", file, aMesh, "correct 'mesh' in "+recipe)
 	if err != nil {
-		return MadeZones{}, notRead(file, err, "correct 'mesh' in "+recipe)
+		return MadeZones{}, err
 	}
 	m, _, err := format.ReadMesh(path.Base(file), meshData, r.MeshUnit)
 	if err != nil {

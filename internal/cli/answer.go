@@ -2,8 +2,8 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"fettle/internal/app"
@@ -35,11 +35,7 @@ Example:
 `
 }
 
-func (c answerCmd) run(env Env, a *app.App) (int, error) {
-	opened, result, err := assessOn(env, a, c.Job, c.On)
-	if err != nil {
-		return Refused, err
-	}
+func (c answerCmd) run(env Env, a *app.App) (code int, err error) {
 	given := app.Given{Question: c.Question, VIN: c.VIN, Allow: c.Allow, Forbid: c.Forbid, Conditions: c.Conditions, By: c.By, Document: filepath.ToSlash(c.Document), RecordedBy: c.RecordedBy}
 	for _, d := range []struct {
 		text string
@@ -49,34 +45,71 @@ func (c answerCmd) run(env Env, a *app.App) (int, error) {
 			return Usage, &diag.Error{Kind: diag.Usage, Op: "answer", Subject: d.text, Msg: "is not a date", Hint: "write year-month-day, for example 2026-11-26"}
 		}
 	}
-	recorded, err := a.Answer(opened, result, given)
+	f, err := jobFolder(a, c.Job)
 	if err != nil {
 		return Refused, err
 	}
-	if err := writeRecorded(recorded); err != nil {
-		return Refused, err
-	}
-	fmt.Fprintln(env.Stdout, recorded.Text)
-	return Done, nil
-}
-
-// writeRecorded writes the files one after the other, job.yaml last and only
-// if nobody has changed it since it was read.
-func writeRecorded(r app.Recorded) error {
-	for i, f := range r.Files {
-		p := filepath.FromSlash(f.Path)
-		if i == len(r.Files)-1 {
-			now, err := os.ReadFile(p)
-			if err != nil {
-				return notWritten(p, err)
-			}
-			if !bytes.Equal(now, r.Was) {
-				return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: p, Msg: "somebody has changed it in the meantime; nothing was recorded", Hint: "try again"}
-			}
-		}
-		if err := writeFile(p, f.Data); err != nil {
+	code = Refused
+	err = f.within(func() error {
+		opened, result, err := assessOn(env, a, c.Job, c.On)
+		if err != nil {
 			return err
 		}
+		recorded, err := a.Answer(opened, result, given)
+		if err == nil {
+			err = writeRecorded(f, recorded)
+		}
+		if err != nil {
+			return err
+		}
+		code = Done
+		_, err = fmt.Fprintln(env.Stdout, recorded.Text)
+		return err
+	})
+	return code, err
+}
+
+// jobFolder is the folder of a job, locked from before the job is read until it
+// is written: whoever comes second reads what the first has written.
+func jobFolder(a *app.App, job string) (*folder, error) {
+	dir, err := a.JobDir(filepath.ToSlash(job))
+	if err != nil {
+		return nil, err
+	}
+	return lockedFolder(filepath.FromSlash(dir))
+}
+
+// writeRecorded writes the files one after the other, job.yaml last. Nothing is
+// written unless job.yaml is what it was when it was read, and no other file is
+// written over; what was written is taken away again when the last one fails.
+func writeRecorded(f *folder, r app.Recorded) (err error) {
+	main := r.Files[len(r.Files)-1]
+	now, err := f.state(main.Name, int64(len(r.Was))+1)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(now, r.Was) {
+		return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(main.Name), Msg: "somebody has changed it in the meantime; nothing was recorded", Hint: "try again"}
+	}
+	for i, x := range r.Files[:len(r.Files)-1] {
+		if f.has(x.Name) {
+			return errors.Join(&diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(x.Name), Msg: "is there already; nothing was recorded", Hint: "try again"}, takeBack(f, r.Files[:i]))
+		}
+		if err := f.write(x.Name, x.Data); err != nil {
+			return errors.Join(err, takeBack(f, r.Files[:i]))
+		}
+	}
+	if err := f.write(main.Name, main.Data); err != nil {
+		return errors.Join(err, takeBack(f, r.Files[:len(r.Files)-1]))
 	}
 	return nil
+}
+
+// takeBack removes files that were written for nothing.
+func takeBack(f *folder, files []app.NewFile) error {
+	var errs []error
+	for _, x := range files {
+		errs = append(errs, f.remove(x.Name))
+	}
+	return errors.Join(errs...)
 }

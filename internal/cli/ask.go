@@ -2,10 +2,13 @@ package cli
 
 import (
 	"fmt"
+	"io"
+	"os"
 	"path/filepath"
 	"sort"
 
 	"fettle/internal/app"
+	"fettle/internal/diag"
 )
 
 type askCmd struct {
@@ -26,6 +29,24 @@ Example:
 }
 
 func (c askCmd) run(env Env, a *app.App) (int, error) {
+	if c.SentBy == "" {
+		return c.ask(env, a, nil)
+	}
+	f, err := jobFolder(a, c.Job)
+	if err != nil {
+		return Refused, err
+	}
+	code := Refused
+	err = f.within(func() (err error) {
+		code, err = c.ask(env, a, f)
+		return err
+	})
+	return code, err
+}
+
+// ask writes the question and, where the folder of the job is given, locked,
+// records in it that it was sent.
+func (c askCmd) ask(env Env, a *app.App, job *folder) (int, error) {
 	opened, result, err := assessOn(env, a, c.Job, c.On)
 	if err != nil {
 		return Refused, err
@@ -34,25 +55,16 @@ func (c askCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	names := make([]string, 0, len(q.Files))
-	for n := range q.Files {
-		names = append(names, n)
-	}
-	sort.Strings(names)
-	for _, n := range names {
-		full := filepath.Join(c.Out, filepath.FromSlash(n))
-		if err := writeFile(full, q.Files[n]); err != nil {
-			return Refused, err
-		}
-		fmt.Fprintln(env.Stdout, "Written: "+full)
+	if err := c.write(env, a, job, q); err != nil {
+		return Refused, err
 	}
 	fmt.Fprintf(env.Stdout, "Question %s: %s.\n", q.Question.ID, q.Question.State)
-	if c.SentBy != "" {
+	if job != nil {
 		recorded, err := a.Sent(opened, result, q.Question, c.SentBy)
 		if err != nil {
 			return Refused, err
 		}
-		if err := writeRecorded(recorded); err != nil {
+		if err := writeRecorded(job, recorded); err != nil {
 			return Refused, err
 		}
 		fmt.Fprintf(env.Stdout, "Recorded: sent by %s.\n", c.SentBy)
@@ -62,4 +74,65 @@ func (c askCmd) run(env Env, a *app.App) (int, error) {
 		fmt.Fprintf(env.Stdout, "Once it is sent, write into job.yaml:\n%s\n", q.Record)
 	}
 	return Done, nil
+}
+
+// write writes the files of the question and copies what goes with it. Evidence
+// of another question that lies there under the same name is not written over.
+func (c askCmd) write(env Env, a *app.App, job *folder, q app.QuestionFiles) error {
+	out, err := outFolder(c.Out, job)
+	if err != nil {
+		return err
+	}
+	return out.within(func() error {
+		for _, x := range q.Copies {
+			if err := c.enclose(a, out, x); err != nil {
+				return err
+			}
+		}
+		names := make([]string, 0, len(q.Files))
+		for n := range q.Files {
+			names = append(names, n)
+		}
+		sort.Strings(names)
+		for _, n := range names {
+			if err := out.write(n, q.Files[n]); err != nil {
+				return err
+			}
+			fmt.Fprintln(env.Stdout, "Written: "+out.path(filepath.FromSlash(n)))
+		}
+		for _, x := range q.Copies {
+			fmt.Fprintln(env.Stdout, "Written: "+out.path(filepath.FromSlash(x.Name)))
+		}
+		return nil
+	})
+}
+
+// enclose copies one piece of evidence.
+func (c askCmd) enclose(a *app.App, out *folder, x app.Enclosed) error {
+	if out.has(x.Name) {
+		have, err := out.sum(x.Name)
+		if err != nil {
+			return err
+		}
+		if have != x.SHA256 {
+			return &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: out.path(filepath.FromSlash(x.Name)), Msg: "is there already and is another file", Hint: "give another folder with --out"}
+		}
+		return nil
+	}
+	return out.writeFrom(x.Name, func(w io.Writer) error { return a.CopyEnclosed(x, w) })
+}
+
+// outFolder is the folder for what is written; the folder of the job when that
+// is meant, which is locked already.
+func outFolder(name string, job *folder) (*folder, error) {
+	if job != nil {
+		a, err := os.Stat(name)
+		if err == nil {
+			b, err := job.root.Stat(".")
+			if err == nil && os.SameFile(a, b) {
+				return &folder{name: job.name, root: job.root, borrowed: true}, nil
+			}
+		}
+	}
+	return openFolder(name)
 }

@@ -2,10 +2,7 @@ package cli
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -42,13 +39,9 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	if result.History, err = a.History(slashes(c.Earlier)); err != nil {
 		return Refused, err
 	}
-	out := c.Out
-	if out == "" && !c.JSON && !c.NoReport {
-		out = filepath.Join(filepath.FromSlash(opened.Dir), "result")
-	}
 	var file string
-	if out != "" {
-		if file, err = writeResult(a, opened, result, out); err != nil {
+	if c.Out != "" || !c.JSON && !c.NoReport {
+		if file, err = writeResult(a, opened, result, c.Out); err != nil {
 			return Refused, err
 		}
 	}
@@ -95,72 +88,101 @@ func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.
 	return opened, a.Assess(opened, when, progress), nil
 }
 
+// resultFolder is the folder for the results of a job, locked: one inside the
+// job's folder is reached beneath that only.
+func resultFolder(job, out string) (*folder, error) {
+	if out == "" {
+		out = filepath.Join(job, "result")
+	}
+	if inner, err := filepath.Rel(job, out); err == nil && filepath.IsLocal(inner) && inner != "." {
+		return openInside(job, inner)
+	}
+	return openFolder(out)
+}
+
+// Names of the files of a result.
+const (
+	assessmentFile = "assessment.json"
+	reportFile     = "report.html"
+	cardsFile      = "cards.html"
+	orderCSV       = "order.csv"
+	orderXLSX      = "order.xlsx"
+)
+
 // writeResult writes report.html, assessment.json and, where a route is picked,
 // its step cards as cards.html and its order list as order.csv and order.xlsx. It says where the report is.
-func writeResult(a *app.App, c *app.Case, r app.Assessment, dir string) (string, error) {
-	page, err := a.Report(c, r)
+func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string, error) {
+	made, err := resultOf(a, c, r)
 	if err != nil {
 		return "", err
+	}
+	f, err := resultFolder(filepath.FromSlash(c.Dir), out)
+	if err != nil {
+		return "", err
+	}
+	return f.path(reportFile), f.within(func() error { return replaceResult(f, made) })
+}
+
+// resultOf makes the files of a result, the order list and the cards of the
+// picked route only where there is one with steps.
+func resultOf(a *app.App, c *app.Case, r app.Assessment) (map[string][]byte, error) {
+	page, err := a.Report(c, r)
+	if err != nil {
+		return nil, err
 	}
 	data, err := json.MarshalIndent(r, "", "  ")
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	file := filepath.Join(dir, "report.html")
-	if err := writeFile(filepath.Join(dir, "assessment.json"), append(data, '\n')); err != nil {
-		return "", err
-	}
-	if err := errors.Join(writeOrder(a, c, r, dir), writeCards(a, c, r, dir)); err != nil {
-		return "", err
-	}
-	return file, writeFile(file, page)
-}
-
-// writeOrder writes the order list of the picked route. Without one the lists of
-// an earlier run are taken away, so that nobody orders from them.
-func writeOrder(a *app.App, c *app.Case, r app.Assessment, dir string) error {
-	csv, xlsx := filepath.Join(dir, "order.csv"), filepath.Join(dir, "order.xlsx")
+	out := map[string][]byte{reportFile: page, assessmentFile: append(data, '\n')}
 	route, err := a.Picked(c, r, "")
 	if diag.KindOf(err) == diag.NotFound {
-		return errors.Join(removeFile(csv), removeFile(xlsx))
+		return out, nil
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
 	sheet := a.OrderSheet(c, r, route)
-	text, err := sheet.CSV()
-	if err != nil {
-		return err
+	if out[orderCSV], err = sheet.CSV(); err != nil {
+		return nil, err
 	}
-	book, err := sheet.XLSX()
-	if err != nil {
-		return err
+	if out[orderXLSX], err = sheet.XLSX(); err != nil {
+		return nil, err
 	}
-	return errors.Join(writeFile(csv, text), writeFile(xlsx, book))
+	if len(route.Plan.Steps) > 0 {
+		out[cardsFile], err = a.Cards(c, r, route)
+	}
+	return out, err
 }
 
-// writeCards writes the step cards of the picked route. Without one, or when it
-// has no steps, those of an earlier run are taken away: nobody works from them.
-func writeCards(a *app.App, c *app.Case, r app.Assessment, dir string) error {
-	file := filepath.Join(dir, "cards.html")
-	route, err := a.Picked(c, r, "")
-	if diag.KindOf(err) == diag.NotFound || err == nil && len(route.Plan.Steps) == 0 {
-		return removeFile(file)
+// replaceResult writes the files of a result in place of those of an earlier
+// one. Order lists and cards that this one does not have are taken away, so that
+// nobody orders or works from them. A folder that holds files of these names and
+// no assessment is somebody's own, and is left alone.
+func replaceResult(f *folder, made map[string][]byte) error {
+	names := []string{assessmentFile, orderCSV, orderXLSX, cardsFile, reportFile}
+	if !f.has(assessmentFile) {
+		for _, n := range names {
+			if f.has(n) {
+				return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(n), Msg: "is there already, and no result of fettle beside it", Hint: "give another folder with --out"}
+			}
+		}
 	}
-	if err != nil {
-		return err
+	for _, n := range names {
+		if _, err := f.state(n, 0); err != nil {
+			return err
+		}
 	}
-	page, err := a.Cards(c, r, route)
-	if err != nil {
-		return err
-	}
-	return writeFile(file, page)
-}
-
-// removeFile takes a file away if it is there.
-func removeFile(p string) error {
-	if err := os.Remove(p); !errors.Is(err, fs.ErrNotExist) {
-		return err
+	for _, n := range names {
+		var err error
+		if data, ok := made[n]; ok {
+			err = f.write(n, data)
+		} else {
+			err = f.remove(n)
+		}
+		if err != nil {
+			return err
+		}
 	}
 	return nil
 }

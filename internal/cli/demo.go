@@ -2,10 +2,7 @@ package cli
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"sort"
 
@@ -39,7 +36,7 @@ func (c demoCmd) run(env Env, a *app.App) (int, error) {
 	}
 	file := ""
 	if !c.NoReport {
-		if file, err = writeResult(a, opened, result, filepath.Join(c.Dir, d.Job, "result")); err != nil {
+		if file, err = writeResult(a, opened, result, ""); err != nil {
 			return Refused, err
 		}
 	}
@@ -57,22 +54,26 @@ func (c demoCmd) write(files map[string][]byte) error {
 		names = append(names, n)
 	}
 	sort.Strings(names)
-	for _, n := range names {
-		full := filepath.Join(c.Dir, filepath.FromSlash(n))
-		have, err := os.ReadFile(full)
-		switch {
-		case errors.Is(err, fs.ErrNotExist):
-		case err != nil:
-			return &diag.Error{Kind: diag.Unavailable, Op: "demo", Subject: full, Msg: "cannot be read", Hint: "give another folder", Err: err}
-		case !bytes.Equal(have, files[n]) && !c.Overwrite:
-			return &diag.Error{Kind: diag.Conflict, Op: "demo", Subject: full, Msg: "is there already and has been changed",
-				Hint: "give another folder ('fettle demo DIR'), or --overwrite to lose the change"}
-		}
+	f, err := openFolder(c.Dir)
+	if err != nil {
+		return err
 	}
-	for _, n := range names {
-		if err := writeFile(filepath.Join(c.Dir, filepath.FromSlash(n)), files[n]); err != nil {
-			return err
+	return f.within(func() error {
+		for _, n := range names {
+			have, err := f.state(n, int64(len(files[n])))
+			if err != nil {
+				return err
+			}
+			if have != nil && !bytes.Equal(have, files[n]) && !c.Overwrite {
+				return &diag.Error{Kind: diag.Conflict, Op: "demo", Subject: f.path(filepath.FromSlash(n)), Msg: "is there already and has been changed",
+					Hint: "give another folder ('fettle demo DIR'), or --overwrite to lose the change"}
+			}
 		}
-	}
-	return nil
+		for _, n := range names {
+			if err := f.write(n, files[n]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }

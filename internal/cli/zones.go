@@ -3,8 +3,6 @@ package cli
 import (
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -83,10 +81,16 @@ func (c zonesFindCmd) draft(r app.FoundZones) error {
 	if r.Draft == nil {
 		return wrongUse("zones find", "--least", "no region is large enough to be a zone", "give a smaller share")
 	}
-	if _, err := os.Stat(c.Recipe); !errors.Is(err, fs.ErrNotExist) {
-		return &diag.Error{Kind: diag.Conflict, Op: "zones find", Subject: c.Recipe, Msg: "is there already", Hint: "give another name, or remove it"}
+	f, err := parentOf(c.Recipe)
+	if err != nil {
+		return err
 	}
-	return writeFile(c.Recipe, r.Draft)
+	return f.within(func() error {
+		if f.has(filepath.Base(c.Recipe)) {
+			return &diag.Error{Kind: diag.Conflict, Op: "zones find", Subject: c.Recipe, Msg: "is there already", Hint: "give another name, or remove it"}
+		}
+		return f.write(filepath.Base(c.Recipe), r.Draft)
+	})
 }
 
 type zonesMakeCmd struct {
@@ -121,16 +125,18 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	if err := notOverInputs(filepath.Join(dir, name), c.Recipe, r.Mesh); err != nil {
-		return Usage, err
+	f, err := zonesFolder(c.Out, dir)
+	if err != nil {
+		return Refused, err
 	}
-	for _, f := range []struct {
-		ending string
-		data   []byte
-	}{{".ply", r.PLY}, {".yaml", r.YAML}} {
-		if err := writeFile(filepath.Join(dir, name+f.ending), f.data); err != nil {
-			return Refused, err
+	err = f.within(func() error {
+		if err := notOverInputs(f, name, c.Recipe, r.Mesh); err != nil {
+			return err
 		}
+		return errors.Join(f.write(name+".ply", r.PLY), f.write(name+".yaml", r.YAML))
+	})
+	if err != nil {
+		return exitCode(err), err
 	}
 	if c.Picture != "" {
 		if code, err := beside(c.Picture, c.Recipe, r.Picture); err != nil {
@@ -142,25 +148,36 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	return Done, err
 }
 
-// notOverInputs keeps what zones are made from, and every other document, from
-// being written over: only lines that were made here before may be.
-func notOverInputs(base, recipe, meshFile string) error {
+// zonesFolder is the folder to write to: the one given, or that of the recipe.
+func zonesFolder(out, dir string) (*folder, error) {
+	if out == "" {
+		return lockedFolder(dir)
+	}
+	return openFolder(out)
+}
+
+// notOverInputs keeps what zones are made from, and every other document and
+// mesh, from being written over: only what was made here before may be.
+func notOverInputs(f *folder, name, recipe, meshFile string) error {
 	for _, in := range []string{recipe, meshFile} {
 		for _, ending := range []string{".ply", ".yaml"} {
-			if err := notOver(base+ending, in); err != nil {
+			if err := notOver(f.path(name+ending), in); err != nil {
 				return err
 			}
 		}
 	}
-	data, err := os.ReadFile(base + ".yaml")
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
+	data, err := f.state(name+".yaml", 1<<10)
 	if err != nil {
-		return notWritten(base+".yaml", err)
+		return err
 	}
-	if !app.IsMadeZones(data) {
-		return &diag.Error{Kind: diag.Usage, Op: "zones make", Subject: base + ".yaml", Msg: "is there already and is another document", Hint: "give another --name or --out"}
+	taken := func(file, what string) error {
+		return &diag.Error{Kind: diag.Usage, Op: "zones make", Subject: f.path(file), Msg: "is there already and is another " + what, Hint: "give another --name or --out"}
+	}
+	switch {
+	case data != nil && !app.IsMadeZones(data):
+		return taken(name+".yaml", "document")
+	case data == nil && f.has(name+".ply"):
+		return taken(name+".ply", "mesh")
 	}
 	return nil
 }

@@ -2,10 +2,8 @@ package job
 
 import (
 	"fmt"
-	"path"
 	"regexp"
 	"slices"
-	"strings"
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -85,13 +83,6 @@ func unique[T any](c *checker, list, field string, items []T, id func(T) string)
 func (c *checker) ref(path, what, id string, known []string) {
 	if id != "" && !slices.Contains(known, id) {
 		c.fault(path, fmt.Sprintf("%s %q does not exist", what, id), doc.DidYouMean(id, known))
-	}
-}
-
-// file checks a path written in the job.
-func (c *checker) file(at, p string) {
-	if path.IsAbs(p) || strings.Contains(p, `\`) || strings.Contains(p, ":") {
-		c.fault(at, fmt.Sprintf("%q is not a path relative to this file", p), "write it with slashes, for example ../bodies/van")
 	}
 }
 
@@ -298,7 +289,7 @@ func (c *checker) evidence() {
 	unique(c, "evidence", "id", c.s.Evidence, func(e Evidence) string { return e.ID })
 	for i, e := range c.s.Evidence {
 		at := fmt.Sprintf("evidence[%d]", i)
-		c.file(at+".file", e.File)
+		c.inside(at+".file", e.File)
 		if e.SHA256 != "" && !sumForm.MatchString(e.SHA256) {
 			c.fault(at+".sha256", "this is not a SHA-256 sum", "it has 64 digits 0 to 9 and a to f")
 		}

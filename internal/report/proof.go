@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // signPart is section 7: what is still to be shown, with fields to fill in by
@@ -65,7 +67,7 @@ func buildProof(in Input) proofPart {
 		out.Notes = append(out.Notes, noteRow{severityWord(n.Severity), n.Where, sentence(n.Text), sentence(n.Hint), n.Source, n.Code})
 	}
 	for _, e := range in.Job.Evidence {
-		out.Evidence = append(out.Evidence, evidenceRow{e.ID, e.Text, e.File, or(e.SHA256, "no hash"), or(e.By, "nobody named") + ", " + day(e.On)})
+		out.Evidence = append(out.Evidence, evidenceRow{e.ID, e.Text, e.File, evidenceHash(in, e), or(e.By, "nobody named") + ", " + day(e.On)})
 	}
 	for _, c := range in.Job.Choices {
 		out.Choices = append(out.Choices, fmt.Sprintf("%s chose %s on %s: %s", c.By, c.Route, day(c.On), sentence(c.Reason)))
@@ -77,6 +79,7 @@ func buildProof(in Input) proofPart {
 		{"Body data", in.Body.ID + ", revision " + in.Body.Revision, or(in.Meta.BodyHash, "none given")},
 		{"Shop settings", in.Shop.Name, or(in.Meta.ShopHash, "none given")},
 		{"Job, last event", in.Job.ID, or(in.Meta.JobHash, "none given")},
+		{"Evidence as read", unit.Count(len(in.Job.Evidence), "piece"), or(in.Meta.EvidenceHash, "none given")},
 	}
 	out.Sources = []string{"Body data: " + sentence(in.Body.Source)}
 	for _, p := range in.Body.Procedures {
@@ -84,6 +87,18 @@ func buildProof(in Input) proofPart {
 	}
 	out.Methods = methods
 	return out
+}
+
+// evidenceHash is the hash of a piece of evidence and, where the job does not
+// note one, that it is only the one of the file as it was read.
+func evidenceHash(in Input, e job.Evidence) string {
+	switch read := in.Evidence[e.ID]; {
+	case e.SHA256 != "":
+		return e.SHA256
+	case read != "":
+		return read + " (as read; the job notes none)"
+	}
+	return "no hash"
 }
 
 func severityWord(s diag.Severity) word {

@@ -41,9 +41,10 @@ type Input struct {
 	Inspect  inspect.Result
 	Decide   decide.Result
 	Compare  compare.Result
-	History  []cost.History // what steps took in earlier jobs; empty: none were given
-	Notes    []diag.Note    // of all stages, in order
-	Photos   []Photo        // pictures that are evidence of findings and inspections
+	History  []cost.History    // what steps took in earlier jobs; empty: none were given
+	Notes    []diag.Note       // of all stages, in order
+	Photos   []Photo           // pictures that are evidence of findings and inspections
+	Evidence map[string]string // hash of each piece of evidence as it was read
 	Meta     Meta
 }
 
@@ -54,6 +55,8 @@ type Meta struct {
 	BodyHash string    // SHA-256 of the body's files
 	ShopHash string
 	JobHash  string // hash of the last event of the job's chain
+	// EvidenceHash is of all evidence as it was read.
+	EvidenceHash string
 }
 
 //go:embed page/*.html page/*.css

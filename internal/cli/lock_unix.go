@@ -1,0 +1,33 @@
+//go:build unix
+
+package cli
+
+import (
+	"errors"
+	"os"
+	"syscall"
+	"time"
+)
+
+// errLocked says that another program kept the lock all the time.
+var errLocked = errors.New("the folder is locked")
+
+// lockRoot takes the lock of a folder: an advisory lock (flock) on the folder
+// itself, so that no file is left behind, and none when the program dies.
+func lockRoot(root *os.Root, wait time.Duration) (unlock func() error, err error) {
+	f, err := root.Open(".")
+	if err != nil {
+		return nil, err
+	}
+	for start := time.Now(); ; time.Sleep(20 * time.Millisecond) {
+		err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
+		switch {
+		case err == nil:
+			return f.Close, nil
+		case err != syscall.EWOULDBLOCK && err != syscall.EINTR:
+			return nil, errors.Join(err, f.Close())
+		case time.Since(start) > wait:
+			return nil, errors.Join(errLocked, f.Close())
+		}
+	}
+}
