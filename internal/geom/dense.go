@@ -60,6 +60,19 @@ func (m *symmetric) factor() int {
 // solve is the x with L L' x = b, in place.
 func (m *symmetric) solve(b []float64) {
 	n := m.n
+	m.forward(b)
+	for i := n - 1; i >= 0; i-- {
+		b[i] /= m.a[i*n+i]
+		row := m.a[i*n : i*n+i]
+		for k, v := range row {
+			b[k] -= float64(v * b[i])
+		}
+	}
+}
+
+// forward is the x with L x = b, in place.
+func (m *symmetric) forward(b []float64) {
+	n := m.n
 	for i := 0; i < n; i++ {
 		row := m.a[i*n : i*n+i+1]
 		t := b[i]
@@ -67,13 +80,6 @@ func (m *symmetric) solve(b []float64) {
 			t -= float64(v * b[k])
 		}
 		b[i] = t / row[i]
-	}
-	for i := n - 1; i >= 0; i-- {
-		b[i] /= m.a[i*n+i]
-		row := m.a[i*n : i*n+i]
-		for k, v := range row {
-			b[k] -= float64(v * b[i])
-		}
 	}
 }
 

@@ -158,6 +158,10 @@ type Section struct {
 	Stations       []Station  `json:"stations"`
 }
 
+// Rigid says that the points of the section kept their places against one
+// another; the motion of a section that is not is only the best rigid one.
+func (s Section) Rigid() bool { return s.DOF <= 0 || s.P >= geom.AlphaBlock }
+
 // Value is a number with its standard deviation.
 type Value struct {
 	Value float64 `json:"value"`
@@ -169,6 +173,7 @@ type Station struct {
 	XMM       float64 `json:"xMm"`
 	Of        string  `json:"of"`         // near end, far end or about
 	Mash      Value   `json:"mashMm"`     // along x
+	MashMeans string  `json:"mashMeans"`  // lengthened or shortened; empty within two standard deviations, and beside the steady block
 	Sidesway  Value   `json:"swayMm"`     // along y
 	Sag       Value   `json:"sagMm"`      // along z
 	Twist     Value   `json:"twistDeg"`   // about x

@@ -8,8 +8,8 @@ import (
 )
 
 // sectionGroups are the sections of the body that have moved but not as one
-// rigid block, a sheared or bent one for example: more than half of at least
-// four located points moved, and no block holds more than half of them. Their
+// rigid block, a sheared or bent one for example: at least half of four or more
+// located points moved, and no block holds more than half of them. Their
 // motion is the best rigid one; its chi2 says how far from rigid it was.
 func (p *problem) sectionGroups(e *epoch, x *geom.Matcher, c *candidate) []group {
 	var out []group
@@ -25,7 +25,7 @@ func (p *problem) sectionGroups(e *epoch, x *geom.Matcher, c *candidate) []group
 				}
 			}
 		}
-		if n < minBlock || 2*moved <= n || 2*set.Common(&c.steady) > n {
+		if n < minBlock || 2*moved < n || 2*set.Common(&c.steady) > n {
 			continue
 		}
 		held := false
@@ -43,20 +43,16 @@ func (p *problem) sectionGroups(e *epoch, x *geom.Matcher, c *candidate) []group
 }
 
 // section is the motion of a group against the steady block.
-//
-// Formula: the group's own fit G and the steady block's fit D both map body to
-// device; the motion of the group in vehicle axes is D^-1 G. Its covariance is
-// that of the two fits, which share no reading, carried to the reported point.
 func (p *problem) section(e *epoch, c *candidate, g *group) Section {
 	id, about := p.sectionOf(e, g)
-	rel := c.fit.Motion.Inverse().Compose(g.fit.Motion)
+	m := p.motionOf(e, c, g, about)
+	rel, cov := m.rel, m.widened()
 	w := geom.RotationVector(rel.R)
 	t := rel.Apply(about).Sub(about)
-	cov := relativeCov(&c.fit, &g.fit, about)
 	s := Section{
 		ID: id, Points: p.sorted(e, &g.set), AboutMM: about,
 		TranslationMM: roundVec(t, roundMM), RotationDeg: roundVec(w.Scale(degree), roundDeg),
-		Chi2: roundP(g.fit.Chi2), DOF: g.fit.DOF, P: roundP(g.fit.P()), Stations: []Station{},
+		Chi2: roundP(m.fit.Chi2), DOF: m.fit.DOF, P: roundP(m.fit.P()), Stations: []Station{},
 	}
 	own := carry(&g.fit, about)
 	for k := 0; k < 3; k++ {
@@ -67,13 +63,14 @@ func (p *problem) section(e *epoch, c *candidate, g *group) Section {
 	}
 	near, far := p.ends(e, c, g)
 	s.HingeMM = [2]float64{math.Min(near[0], near[1]), math.Max(near[0], near[1])}
-	shear := p.diamond(e, c, g, about)
+	shear, out := p.diamond(e, c, g, about), p.outward(e, c, g)
 	width := p.width(e, g)
 	for _, st := range []struct {
 		of string
 		x  float64
 	}{{"near end", near[1]}, {"far end", far}} {
 		at := station(st.of, st.x, about, rel, cov)
+		at.MashMeans = mashMeans(at.Mash, out)
 		if shear != nil {
 			at.Diamond = shear
 			at.DiamondMM = &Value{roundMM(shear.Value / degree * width), roundMM(shear.Std / degree * width)}
@@ -114,6 +111,79 @@ func (p *problem) sectionOf(e *epoch, g *group) (body.SectionID, geom.Vec) {
 		}
 	}
 	return best, roundVec(about, roundMM)
+}
+
+// motion is how a group moved against the steady block: body to body, with the
+// covariance of (translation at a point, rotation) in vehicle axes, and the fit
+// it comes from.
+type motion struct {
+	rel geom.Rigid
+	cov geom.Mat6
+	fit *geom.CovFit
+}
+
+// widened is the covariance with what the best rigid motion of a section that
+// did not move as one leaves unexplained: chi2 over its degrees of freedom.
+func (m *motion) widened() geom.Mat6 {
+	if m.fit.DOF <= 0 || m.fit.P() >= geom.AlphaBlock {
+		return m.cov
+	}
+	out := m.cov
+	for r := range out {
+		for c := range out[r] {
+			out[r][c] *= math.Max(1, m.fit.Chi2/float64(m.fit.DOF))
+		}
+	}
+	return out
+}
+
+// motionOf is the motion of a group with its covariance about a point.
+//
+// Formula: the group's own fit G and the steady block's fit D both map body to
+// device; the motion of the group in vehicle axes is D^-1 G. Its covariance is
+// that of the two fits, which share no reading, carried to the reported point.
+//
+// With several set-ups the points of a group share the errors of the poses, and
+// the steady block has part in them: then the motion is fitted to the adjusted
+// places of the points with their whole covariance (geom.FitRigidFull), in which
+// that of the steady block stands already.
+func (p *problem) motionOf(e *epoch, c *candidate, g *group, about geom.Vec) motion {
+	if c.joint != nil && g.set.Common(&c.steady) == 0 {
+		if f, err := p.fitAdjusted(e, c, g); err == nil {
+			return motion{f.Motion, atPoint(&f, about), &f}
+		}
+	}
+	return motion{c.fit.Motion.Inverse().Compose(g.fit.Motion), relativeCov(&c.fit, &g.fit, about), &g.fit}
+}
+
+// fitAdjusted fits the adjusted places of the points of a group.
+func (p *problem) fitAdjusted(e *epoch, c *candidate, g *group) (geom.CovFit, error) {
+	members := g.set.Members()
+	var from, to []geom.Vec
+	for _, i := range members {
+		from, to = append(from, p.in.Points[e.points[i]].At()), append(to, c.joint.r.Points[i])
+	}
+	return geom.FitRigidFull(from, to, func(a, b int) geom.Mat3 {
+		m := c.joint.r.PointCov(members[a], members[b])
+		if a == b {
+			m = m.Add(geom.Isotropic(p.std0[e.points[members[a]]]))
+		}
+		return m
+	})
+}
+
+// atPoint is the covariance of (translation at the image of about, rotation) in
+// the axes of the to frame.
+func atPoint(f *geom.CovFit, about geom.Vec) geom.Mat6 {
+	k := geom.Skew(f.Motion.R.MulVec(about.Sub(f.Centroid))).Scale(-1)
+	var j geom.Mat6
+	for r := 0; r < 3; r++ {
+		j[r][r], j[r+3][r+3] = 1, 1
+		for c := 0; c < 3; c++ {
+			j[r][c+3] = k[r][c]
+		}
+	}
+	return sandwich(j, f.Pose)
 }
 
 // relativeCov is the covariance of (translation at about, rotation) of D^-1 G
@@ -189,6 +259,37 @@ func (p *problem) ends(e *epoch, c *candidate, g *group) (near [2]float64, far f
 		}
 	}
 	return near, far
+}
+
+// outward is which way along x the vehicle gets longer when the group moves: +1
+// when it lies beyond the points of the steady block, -1 when it lies before
+// them, 0 when it lies beside them.
+func (p *problem) outward(e *epoch, c *candidate, g *group) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range c.steady.Members() {
+		x := p.in.Points[e.points[i]].X
+		lo, hi = math.Min(lo, x), math.Max(hi, x)
+	}
+	switch x := g.fit.Centroid[0]; {
+	case x > hi:
+		return 1
+	case x < lo:
+		return -1
+	}
+	return 0
+}
+
+// mashMeans is what a mash did to the vehicle, where it is more than its
+// uncertainty and the section lies at an end. Mash has the sign of the x axis:
+// the same sign shortens one end and lengthens the other.
+func mashMeans(mash Value, outward float64) string {
+	if !(math.Abs(mash.Value) > coverage*mash.Std) || outward == 0 {
+		return ""
+	}
+	if mash.Value*outward > 0 {
+		return "lengthened"
+	}
+	return "shortened"
 }
 
 // station is the motion of the section where its line of reference crosses a
