@@ -59,7 +59,7 @@ func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasu
 		faults.Sort()
 		return FileMeasurement{}, faults
 	}
-	in := measure.Input{Points: ps, Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
+	in := measure.Input{Points: ps, Sections: sectionsOf(ps), Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
 	if o.Expansion.Known {
 		in.Thermal = measure.Thermal{BodyPerK: o.Expansion.Value * 1e-6, PerKStd: o.ExpandStd * 1e-6, ReferenceC: o.ReferenceC}
 	}
@@ -109,6 +109,19 @@ func renamed(ps diag.Problems, file string) diag.Problems {
 		ps[i].File = file
 	}
 	return ps
+}
+
+// sectionsOf are the sections the points name, in their order. Without a body
+// their names are what the points call them.
+func sectionsOf(ps []body.Point) []body.Section {
+	var out []body.Section
+	for _, p := range ps {
+		named := func(s body.Section) bool { return s.ID == p.Section }
+		if p.Section != "" && !slices.ContainsFunc(out, named) {
+			out = append(out, body.Section{ID: p.Section})
+		}
+	}
+	return out
 }
 
 // setupsOf are the set-ups the readings name, in their order.

@@ -243,8 +243,12 @@ func (m measured) groupMove(g measure.Section) string {
 		name = "the " + m.sectionName(g.ID)
 	}
 	dir := or(m.axes.direction(g.TranslationMM), "by less than can be printed")
-	return sentence(fmt.Sprintf("%s (%s) moved as one piece: %s at x %s, y %s, z %s mm, and turned by %s° ± %s° (k = 2) about its three axes",
-		name, list(texts(g.Points), 20), dir,
+	how := "moved as one piece"
+	if !g.Rigid() {
+		how = "moved, but not as one piece; its best rigid motion is"
+	}
+	return sentence(fmt.Sprintf("%s (%s) %s: %s at x %s, y %s, z %s mm, and turned by %s° ± %s° (k = 2) about its three axes",
+		name, list(texts(g.Points), 20), how, dir,
 		fixed(g.AboutMM[0], 0), fixed(g.AboutMM[1], 0), fixed(g.AboutMM[2], 0),
 		triple(g.RotationDeg, 2), triple(g.RotationStd.Scale(2), 2)))
 }
@@ -296,6 +300,9 @@ func stationOf(g measure.Section, s measure.Station) stationRow {
 	val := func(v measure.Value, n int) string { return fixed(v.Value, n) + " ± " + fixed(2*v.Std, n) }
 	row := stationRow{Section: string(g.ID), Where: s.Of + ", x " + fixed(s.XMM, 0), Mash: val(s.Mash, 1), Sway: val(s.Sidesway, 1),
 		Sag: val(s.Sag, 1), Twist: val(s.Twist, 2), Diamond: "the points cannot tell"}
+	if s.MashMeans != "" {
+		row.Mash += " (" + s.MashMeans + ")"
+	}
 	if s.DiamondMM != nil {
 		row.Diamond = val(*s.DiamondMM, 1)
 	}

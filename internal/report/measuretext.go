@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/measure"
+	"fettle/internal/unit"
 )
 
 // MeasureText is a measurement for a terminal of the given width: the answer in
@@ -26,8 +27,14 @@ func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r
 		t.para("Because " + h.Because + ".")
 		for _, g := range h.Sections {
 			t.item(m.groupMove(g))
+			for _, s := range g.Stations {
+				t.item(stationText(s))
+			}
 		}
 		t.table(h)
+		for _, l := range outOfTolerance(h) {
+			t.para(l)
+		}
 	}
 	t.list("What is certain", m.certainty().lines())
 	t.list("Reference points", sentences(m.disagreeing()))
@@ -82,9 +89,11 @@ func (t *textPage) list(title string, items []string) {
 }
 
 // table is the points of one hypothesis. "certain" is what holds under every
-// hypothesis that survives.
+// hypothesis that survives; "missed below" is the size from which a move would
+// have been found.
 func (t *textPage) table(h measure.Hypothesis) {
-	fmt.Fprintf(&t.b, "%-8s %9s %9s %9s %7s  %-8s %-9s %6s  %s\n", "point", "x mm", "y mm", "z mm", "± k=2", "moved", "tolerance", "prob.", "certain")
+	fmt.Fprintf(&t.b, "%-8s %8s %8s %8s %7s %7s  %-5s %9s  %-9s %6s  %s\n", "point", "x mm", "y mm", "z mm", "total", "± k=2", "moved", "missed", "tolerance", "prob.", "certain")
+	fmt.Fprintf(&t.b, "%-8s %8s %8s %8s %7s %7s  %-5s %9s\n", "", "", "", "", "mm", "mm", "", "below mm")
 	for _, p := range h.Points {
 		moved, certain := "no", "no"
 		if p.Moved {
@@ -93,7 +102,56 @@ func (t *textPage) table(h measure.Hypothesis) {
 		if p.Firm {
 			certain = "yes"
 		}
-		fmt.Fprintf(&t.b, "%-8s %+9.2f %+9.2f %+9.2f %7.2f  %-8s %-9s %5.1f%%  %s\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2],
-			max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), moved, p.Tolerance, 100*p.Probability, certain)
+		fmt.Fprintf(&t.b, "%-8s %+8.2f %+8.2f %+8.2f %7.2f %7.2f  %-5s %9s  %-9s %5.1f%%  %s\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2], p.ShiftMM.Norm(),
+			max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), moved, missedBelow(p), p.Tolerance, 100*p.Probability, certain)
 	}
+}
+
+// missedBelow is the size of a move that could have stayed unseen.
+func missedBelow(p measure.PointResult) string {
+	if !(p.Detectable > 0) {
+		return "any size"
+	}
+	return fmt.Sprintf("%.2f", p.Detectable)
+}
+
+// stationText is how a section moved at one cross-section of the vehicle.
+func stationText(s measure.Station) string {
+	mash := plusMinus(s.Mash.Value, s.Mash.Std)
+	if s.MashMeans != "" {
+		mash += " (" + s.MashMeans + ")"
+	}
+	diamond := "not told by these points"
+	if s.DiamondMM != nil {
+		diamond = plusMinus(s.DiamondMM.Value, s.DiamondMM.Std)
+	}
+	return sentence(fmt.Sprintf("%s, x %s: mash %s, sidesway %s, sag %s, twist %s° ± %s°, diamond %s", s.Of, fixed(s.XMM, 0), mash,
+		plusMinus(s.Sidesway.Value, s.Sidesway.Std), plusMinus(s.Sag.Value, s.Sag.Std), fixed(s.Twist.Value, 2), fixed(expanded(s.Twist.Std), 2), diamond))
+}
+
+// outOfTolerance counts the points by their tolerance, those out of it by name.
+func outOfTolerance(h measure.Hypothesis) []string {
+	var out []string
+	certain, open, within := 0, 0, 0
+	for _, p := range h.Points {
+		switch p.Tolerance {
+		case measure.NotMet:
+			out = append(out, string(p.ID))
+			if p.Firm {
+				certain++
+			}
+		case measure.Met:
+			within++
+		default:
+			open++
+		}
+	}
+	if len(h.Points) == 0 {
+		return nil
+	}
+	lead := fmt.Sprintf("Out of tolerance: %d of %s, %d of them certain", len(out), unit.Count(len(h.Points), "point"), certain)
+	if len(out) > 0 {
+		lead += " (" + list(out, 40) + ")"
+	}
+	return []string{fmt.Sprintf("%s; within it: %d; undecided: %d. Uncertainties are for k = 2.", lead, within, open)}
 }
