@@ -8,7 +8,6 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/decide"
-	"fettle/internal/diag"
 	"fettle/internal/measure"
 	"fettle/internal/unit"
 )
@@ -23,31 +22,16 @@ type Release struct {
 // Ready says that nothing is missing.
 func (r Release) Ready() bool { return len(r.Missing) == 0 }
 
-// Release says what is still missing, in the order it has to be settled: what
-// blocks, the choice of a route, then decisions and proofs.
+// Release says what is still missing. It gathers what the gate of package decide
+// asks for, and judges nothing itself.
 func (a *App) Release(c *Case, r Assessment) Release {
 	out := Release{Job: c.Job.ID, Missing: []decide.Missing{}}
-	miss := func(where, text, hint, cite string) {
-		out.Missing = append(out.Missing, decide.Missing{Where: where, Text: text, Hint: hint, Cite: cite})
-	}
-	for _, n := range r.Notes {
-		told := strings.HasPrefix(n.Code, "decide.procedure") || n.Code == "decide.revision-unchecked" || n.Code == decide.CodeAcceptedUnreasoned
-		if n.Severity == diag.Blocking && !told { // the others are told by decide.Release
-			miss(n.Where, n.Text, n.Hint, n.Source)
-		}
-	}
-	for _, h := range c.Job.Hazards {
-		if !h.Cleared {
-			miss(string(h.Kind), "not made safe yet: "+h.Text, "have it made safe by somebody qualified", "")
-		}
-	}
-	in := decide.ReleaseInput{Input: decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)}, Result: r.Decide, After: measuredAfter(r.After)}
+	in := decide.ReleaseInput{Input: decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)},
+		Result: r.Decide, Notes: r.Notes, After: measuredAfter(r.After)}
 	route, why := chosenRoute(c, r)
-	if why != "" {
-		miss("", why, "choose one ('choices' in the job)", "")
-	} else {
+	if in.NoRoute = why; why == "" {
 		out.Route = route.ID
-		in.Chosen, in.Joints, in.Holds = treatmentsOf(route), jointsOf(route), holdsOf(route)
+		in.Waits, in.Chosen, in.Joints, in.Steps = waitsOf(route), treatmentsOf(c.Body, route), jointsOf(route), stepsOf(route)
 	}
 	out.Missing = append(out.Missing, decide.Release(in)...)
 	return out
@@ -78,11 +62,32 @@ func orBecause(r compare.Route) string {
 	return r.Because
 }
 
-func treatmentsOf(route compare.Route) []decide.Chosen {
+// waitsOf is what the route waits for.
+func waitsOf(route compare.Route) []decide.Wait {
+	var out []decide.Wait
+	for _, x := range route.Ask {
+		out = append(out, decide.Wait{What: x, Ask: true})
+	}
+	for _, x := range route.Measure {
+		out = append(out, decide.Wait{What: x})
+	}
+	return out
+}
+
+// treatmentsOf is what the route does with each finding, and what it bonds with.
+func treatmentsOf(b *body.Body, route compare.Route) []decide.Chosen {
 	var out []decide.Chosen
 	for _, i := range route.Items {
+		var bonds []body.MaterialID
+		for _, t := range b.Treatments {
+			for _, s := range t.Steps {
+				if l := s.Layout; t.ID == i.Treatment && l != nil && l.Adhesive != "" && !slices.Contains(bonds, l.Adhesive) {
+					bonds = append(bonds, l.Adhesive)
+				}
+			}
+		}
 		for _, f := range i.Findings {
-			out = append(out, decide.Chosen{Finding: f, Kind: i.Kind, Line: i.Line})
+			out = append(out, decide.Chosen{Finding: f, Kind: i.Kind, Line: i.Line, Bonds: bonds})
 		}
 	}
 	return out
@@ -100,13 +105,15 @@ func jointsOf(route compare.Route) []body.JointID {
 	return out
 }
 
-// holdsOf is the hold points of the steps, in order of work.
-func holdsOf(route compare.Route) []decide.Hold {
-	var out []decide.Hold
+// stepsOf is the steps of the route's plan. What comes off is shown by going back
+// on; every other step has to be on record.
+func stepsOf(route compare.Route) []decide.PlannedStep {
+	var out []decide.PlannedStep
 	for _, s := range route.Plan.Steps {
-		if s.Hold != "" {
-			out = append(out, decide.Hold{Step: s.Name, For: s.For, Text: s.Hold})
-		}
+		opens := s.Phase == "open"
+		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
+			Asked: !opens, Treats: s.Phase == "repair", Prepares: opens || s.Phase == "prepare", Shuts: s.Phase == "close" || s.Phase == "finish",
+			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, After: s.After})
 	}
 	return out
 }
@@ -133,6 +140,12 @@ func measuredAfter(m *measure.Result) *decide.MeasuredAfter {
 	return out
 }
 
+// missingGroups are the headings of the list.
+var missingGroups = map[string]string{
+	decide.GroupBlocks: "What blocks", decide.GroupRoute: "The route", decide.GroupSafe: "Made safe", decide.GroupDecided: "Decided and accepted",
+	decide.GroupReviewed: "Reviewed", decide.GroupWork: "Done", decide.GroupShown: "Shown",
+}
+
 // ReleaseText is the list for a terminal.
 func (a *App) ReleaseText(r Release, width int) string {
 	var b strings.Builder
@@ -140,7 +153,12 @@ func (a *App) ReleaseText(r Release, width int) string {
 		return fmt.Sprintf("Job %s, route %s: nothing is missing.\n", r.Job, r.Route)
 	}
 	b.WriteString(wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", "", width))
+	group := ""
 	for _, m := range r.Missing {
+		if m.Group != group {
+			group = m.Group
+			b.WriteString(missingGroups[group] + ":\n")
+		}
 		t := m.Text
 		if m.Where != "" {
 			t = m.Where + ": " + t

@@ -151,6 +151,7 @@ type Joint struct {
 	Along    [][]geom.Vec     `doc:"along_mm" help:"where it lies on a casting: lines and spots, each a list of points in vehicle axes [[[x, y, z], ...], ...]"`
 	Cures    MaterialID       `doc:"cures" help:"adhesive that has to cure before the vehicle is moved on"`
 	Torque   unit.NewtonMetre `doc:"torque"`
+	Second   bool             `doc:"second_person" help:"yes: the hold point is passed by somebody else than who closed it"`
 	Hold     string           `doc:"hold_point" help:"what has to be inspected after it is closed, before anyone goes on"`
 	Readings []Reading        `doc:"readings" help:"figures to be written down when it is closed"`
 	Cite     string           `doc:"cite" help:"document, revision and page"`

@@ -1,6 +1,10 @@
 package body
 
-import "fettle/internal/unit"
+import (
+	"strings"
+
+	"fettle/internal/unit"
+)
 
 // TreatmentKind is what a treatment is in the words of the trade.
 type TreatmentKind string
@@ -48,6 +52,7 @@ type Step struct {
 	Layout    *Layout      `doc:"layout" help:"rivets and adhesive of a section or plate joint"`
 	Cautions  []Caution    `doc:"cautions" help:"high-voltage, airbag, aluminium-dust, heat-near-battery, welding, chemical, lifting, eyes" oneof:"high-voltage|airbag|aluminium-dust|heat-near-battery|welding|chemical|lifting|eyes"`
 	HoldPoint string       `doc:"hold_point" help:"what has to be inspected before anyone goes on"`
+	Second    bool         `doc:"second_person" help:"yes: the hold point is passed by somebody else than who did the step; the words 'second person' in the name or the hold point say the same"`
 	Records   []string     `doc:"records" help:"what is written down, in words"`
 	Readings  []Reading    `doc:"readings" help:"figures that are written down, with their limits"`
 	Heat      *Heat        `doc:"heat" help:"heat input of a weld: set values and limits"`
@@ -55,6 +60,18 @@ type Step struct {
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
+}
+
+// AsksSecond says that the hold point is passed by somebody else than who did
+// the step. The words say so too, so that a body that has only them is not read
+// more mildly.
+func (s Step) AsksSecond() bool { return asksSecond(s.Second, s.Name, s.HoldPoint) }
+
+// AsksSecond is the same of a joint.
+func (j Joint) AsksSecond() bool { return asksSecond(j.Second, j.Name, j.Hold) }
+
+func asksSecond(said bool, texts ...string) bool {
+	return said || strings.Contains(strings.ToLower(strings.Join(texts, " ")), "second person")
 }
 
 // Task is a step a job needs once, whatever asks for it: isolating the
@@ -157,6 +174,19 @@ func (m Material) WorkingAt(t unit.Celsius) (unit.Minutes, bool) {
 		}
 	}
 	return 0, false
+}
+
+// CuringAt is the times of an adhesive at a temperature: those of the next colder
+// row, which are never shorter. False below the rows, and without any.
+func (m Material) CuringAt(t unit.Celsius) (CureRow, bool) {
+	var out CureRow
+	for _, r := range m.Cure {
+		if r.Temp > t {
+			break
+		}
+		out = r
+	}
+	return out, len(m.Cure) > 0 && t >= m.Cure[0].Temp
 }
 
 // CureRow is an adhesive's times at one temperature.

@@ -13,7 +13,7 @@ type releaseCmd struct {
 }
 
 func (releaseCmd) Help() string {
-	return `Says what is still missing before the vehicle may be handed back: decisions that nobody accepted or reviewed, inspections, measurements, torques and adhesives that are not on record or not accepted. Nothing is changed. Exit code 3 until nothing is missing.
+	return `Says what is still missing before the vehicle may be handed back: what blocks, what the chosen route waits for, decisions that nobody accepted or reviewed, steps that are not on record as done, and inspections, hold points, measurements, torques and adhesives that are not on record, not accepted, or dated before what they prove. Nothing is changed. Exit code 3 until nothing is missing.
 
 Example:
 

@@ -3,14 +3,30 @@ package decide
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Groups of what is missing, in the order they are told.
+const (
+	GroupBlocks   = "blocks"
+	GroupRoute    = "route"
+	GroupSafe     = "made safe"
+	GroupDecided  = "decided"
+	GroupReviewed = "reviewed"
+	GroupWork     = "work"
+	GroupShown    = "shown"
 )
 
 // Missing is one thing that has to be done or shown before the vehicle may be
 // released.
 type Missing struct {
+	Group string `json:"group"`
 	Where string `json:"where"` // a finding, a joint, a casting, or empty for the job
 	Text  string `json:"text"`
 	Hint  string `json:"hint,omitempty"`
@@ -20,11 +36,14 @@ type Missing struct {
 // ReleaseInput is what Release takes.
 type ReleaseInput struct {
 	Input
-	Result Result
-	Chosen []Chosen       // what the chosen route does with each finding
-	Joints []body.JointID // opened and closed again on that route
-	Holds  []Hold         // hold points of the steps of that route
-	After  *MeasuredAfter // the control points measured again; nil: not yet
+	Result  Result
+	Notes   []diag.Note    // of all stages: what blocks there blocks here
+	NoRoute string         // why there is no chosen route; empty: there is one
+	Waits   []Wait         // what the chosen route waits for
+	Chosen  []Chosen       // what it does with each finding
+	Joints  []body.JointID // opened and closed again on it
+	Steps   []PlannedStep  // its plan, in order of work
+	After   *MeasuredAfter // the control points measured again; nil: not yet
 }
 
 // Chosen is the treatment of one finding on the chosen route.
@@ -32,6 +51,33 @@ type Chosen struct {
 	Finding job.FindingID
 	Kind    body.TreatmentKind
 	Line    body.LineID
+	Bonds   []body.MaterialID // adhesives of the treatment's own layouts
+}
+
+// Wait is something a route waits for before it may be taken.
+type Wait struct {
+	What string // a finding, a control point or an inspection area
+	Ask  bool   // the manufacturer's answer; otherwise to be measured or inspected
+}
+
+// PlannedStep is a step of the chosen route's plan, as far as it matters for what
+// has to be shown.
+type PlannedStep struct {
+	ID        string
+	Name      string
+	For       []job.FindingID
+	Skill     body.SkillID
+	Equipment []string
+	Asked     bool              // it has to be on record as done; what only comes off is shown by going back on
+	Treats    bool              // a step of a treatment or of what closes after it, as opposed to what prepares
+	Prepares  bool              // it prepares or opens: it is not undone by work that is decided while the vehicle is open
+	Shuts     bool              // it closes or finishes
+	Hold      string            // what has to be inspected before anyone goes on
+	Second    bool              // by somebody else than who did the step
+	Joints    []body.JointID    // closed with it
+	Bonds     []body.MaterialID // that cure after it
+	WaitMin   float64           // elapsed minutes before what follows
+	After     []string          // steps before it
 }
 
 // MeasuredAfter is how the control points lie after the repair.
@@ -41,118 +87,166 @@ type MeasuredAfter struct {
 	Missing   []body.PointID // not measured
 }
 
-// Release says what is still missing: decisions accepted and reviewed by people
-// other than those they check, and everything the procedure asks to be shown
-// after the treatments that were used. Nothing missing is the only thing that
-// permits a release.
+// Release says what is still missing. It is the one gate: it is closed unless each
+// of these is shown, and nothing missing is the only thing that permits a release.
+//
+//   - nothing blocks: no note of any stage, no procedure that may not be relied on;
+//   - a route was chosen, and it waits for nothing;
+//   - every hazard was made safe;
+//   - every finding has a treatment that is allowed and accepted;
+//   - somebody else has read all of that since it was last changed;
+//   - every step of the plan is done, in its order, by somebody who may;
+//   - everything the procedure asks to be shown was shown, after what it shows.
+//
+// Whatever was done is held to one rule, see proven.
 func Release(in ReleaseInput) []Missing {
+	if in.Shop == nil {
+		in.Shop = &shop.Shop{} // nobody may sign, and no step has its wait
+	}
 	r := &release{in: in, asked: map[string]bool{}}
-	r.procedures()
-	if len(in.Chosen) == 0 && len(in.Job.Findings) > 0 {
-		r.missing("", "no treatment has been chosen for any finding", "choose a route that deals with them", "")
-	} else {
-		for _, f := range in.Job.Findings {
-			r.finding(f)
-		}
-	}
-	r.holds()
-	for _, f := range Acceptances(in.Job, in.Result) {
-		if f.Note.Code == CodeAcceptedUnreasoned {
-			r.missing(f.Note.Where, f.Note.Text, f.Note.Hint, f.Note.Source)
-		}
-	}
+	r.opens, r.closes = in.Shop.Calendar.Hours()
+	r.group = GroupBlocks
+	r.blocks()
+	r.group = GroupRoute
+	r.route()
+	r.group = GroupSafe
+	r.hazards()
+	r.group = GroupDecided
+	r.decisions()
+	r.group = GroupReviewed
 	r.review()
+	r.group = GroupWork
+	r.work()
+	r.group = GroupShown
+	r.shown()
 	return r.out
 }
 
 type release struct {
 	in    ReleaseInput
 	out   []Missing
-	asked map[string]bool // what is asked for the job once
+	group string
+	asked map[string]bool       // what is asked for the job once
+	done  map[string]job.Actual // the last entry about each step
+
+	opens, closes unit.Minutes // of a working day, from midnight
 }
 
 func (r *release) missing(where, text, hint, cite string) {
-	r.out = append(r.out, Missing{where, text, hint, cite})
+	r.out = append(r.out, Missing{r.group, where, text, hint, cite})
 }
 
-func (r *release) procedures() {
+// once adds what is not there yet: a fault is told by a stage and found again here.
+func (r *release) once(m Missing) {
+	same := func(o Missing) bool { return o.Where == m.Where && o.Text == m.Text }
+	if !slices.ContainsFunc(r.out, same) {
+		r.out = append(r.out, m)
+	}
+}
+
+// blocks takes over what blocks, and looks once more itself at what the decisions
+// rest on: the procedures, and what was accepted against them.
+func (r *release) blocks() {
+	notes := slices.Clone(r.in.Notes)
+	for _, f := range Acceptances(r.in.Job, r.in.Result) {
+		notes = append(notes, f.Note)
+	}
+	for _, n := range notes {
+		if n.Severity == diag.Blocking {
+			r.once(Missing{r.group, n.Where, n.Text, n.Hint, n.Source})
+		}
+	}
 	for _, p := range r.in.Result.Procedures {
-		if p.Expired || p.Unchecked {
+		told := func(m Missing) bool {
+			return m.Where == string(p.Casting) && p.Why != "" && strings.Contains(m.Text, p.Why)
+		}
+		if (p.Expired || p.Unchecked || p.Procedure == "") && !slices.ContainsFunc(r.out, told) {
 			r.missing(string(p.Casting), "the procedure may not be relied on: "+p.Why, "look up the manufacturer's current revision and record the check", "")
 		}
 	}
-}
-
-// finding wants a treatment that is allowed and accepted, and what has to be
-// shown after it.
-func (r *release) finding(f job.Finding) {
-	i := slices.IndexFunc(r.in.Chosen, func(c Chosen) bool { return c.Finding == f.ID })
-	if i < 0 {
-		r.missing(string(f.ID), "no treatment has been chosen", "choose a route that deals with it", "")
-		return
-	}
-	c := r.in.Chosen[i]
-	name := optionName(c.Kind, c.Line)
-	o, ok := r.option(c)
-	if !ok || o.Verdict != Allowed {
-		r.missing(string(f.ID), name+" is not allowed: it is "+o.Verdict.String(), o.Because, o.Cite)
-	}
-	r.acceptedBy(c, o, name)
-	r.proofs(f, c, name)
-}
-
-func (r *release) option(c Chosen) (Option, bool) {
-	return r.in.Result.option(c.Finding, c.Kind, c.Line)
-}
-
-// option is the treatment of a finding as it was decided.
-func (r Result) option(id job.FindingID, k body.TreatmentKind, l body.LineID) (Option, bool) {
-	for _, f := range r.Findings {
-		if f.ID != id {
-			continue
-		}
-		for _, o := range f.Options {
-			if o.Kind == k && o.Line == l {
-				return o, true
-			}
+	for _, e := range r.in.Job.Evidence {
+		if e.SHA256 == "" {
+			r.missing(e.ID, "nothing shows that this evidence ("+e.File+") is still what was recorded", "enter the SHA-256 of its file ('sha256')", "")
 		}
 	}
-	return Option{Because: "no row and no answer speaks of it"}, false
 }
 
-// acceptedBy wants a person who accepted exactly this treatment. That it was
-// accepted with a reason where one is compulsory is said by Acceptances.
-func (r *release) acceptedBy(c Chosen, o Option, name string) {
-	for _, a := range r.in.Job.Accepted {
-		if a.Finding != c.Finding {
-			continue
-		}
+// route wants a person's choice that is not older than what it is about, and that
+// the chosen route waits for nothing.
+func (r *release) route() {
+	if r.in.NoRoute != "" {
+		r.missing("", r.in.NoRoute, "choose one ('choices' in the job)", "")
+	}
+	if n := len(r.in.Job.Choices); n > 0 {
+		x := r.in.Job.Choices[n-1]
+		r.stands("", "the choice of route "+x.Route, job.Act{By: x.By, On: x.On, After: r.seen(nil)}, "choose again")
+	}
+	for _, w := range r.in.Waits {
 		switch {
-		case a.Kind != c.Kind || a.Line != c.Line:
-			r.missing(string(c.Finding), fmt.Sprintf("%s accepted %s, but the chosen route has %s", a.By, optionName(a.Kind, a.Line), name), "accept the treatment that is used", "")
-		case r.in.Today.Before(a.On):
-			r.missing(string(c.Finding), "the acceptance of "+name+" is dated "+a.On.String()+", after today", "", "")
+		case w.Ask:
+			r.missing(w.What, "the route waits for the manufacturer's answer on "+w.What, "ask: fettle ask JOB "+w.What+" --out DIR", "")
+		case !r.measuredSince(body.PointID(w.What)):
+			r.missing(w.What, "the route keeps "+w.What+", which has to be measured or inspected first", "inspect or measure it, or choose a route that does not keep it", "")
 		}
-		return
 	}
-	r.missing(string(c.Finding), "nobody has accepted "+name, "have it accepted by somebody who may ('accepted' in the job)", o.Cite)
 }
 
-// review wants a second person's look that is not older than what it is about.
-func (r *release) review() {
-	var last job.Review
-	for _, v := range r.in.Job.Reviews {
-		if !r.in.Today.Before(v.On) && !v.On.Before(last.On) {
-			last = v
+// measuredSince says that a control point was measured after the repair and is in
+// tolerance.
+func (r *release) measuredSince(id body.PointID) bool {
+	m := r.in.After
+	if _, ok := r.in.Body.Point(id); !ok || m == nil {
+		return false
+	}
+	return !slices.Contains(m.NotMet, id) && !slices.Contains(m.Undecided, id) && !slices.Contains(m.Missing, id)
+}
+
+// seen is the days on which findings were seen: some of them, or all.
+func (r *release) seen(ids []job.FindingID) []job.Mark {
+	var out []job.Mark
+	for _, f := range r.in.Job.Findings {
+		if ids == nil || slices.Contains(ids, f.ID) {
+			out = append(out, job.Mark{On: f.On, What: string(f.ID) + " was seen"})
 		}
 	}
-	if last.By == "" {
-		r.missing("", "nobody has reviewed the decisions", "have a second person read them ('reviews' in the job)", "")
-		return
+	return out
+}
+
+// stands wants an act to stand, and tells every reason why it does not.
+func (r *release) stands(where, what string, a job.Act, hint string) bool {
+	faults := r.in.Job.Faults(a, r.in.Shop, r.in.Today)
+	for _, why := range faults {
+		r.missing(where, what+" does not count: "+why, hint, "")
 	}
-	for _, a := range r.in.Job.Accepted {
-		if last.On.Before(a.On) {
-			r.missing(string(a.Finding), fmt.Sprintf("the acceptance of %s is younger than the last review, of %s", a.On, last.On), "have the decisions reviewed again", "")
+	return len(faults) == 0
+}
+
+// hazards wants each to have been made safe by somebody who does such work.
+func (r *release) hazards() {
+	for _, h := range r.in.Job.Hazards {
+		if !h.Cleared {
+			r.missing(string(h.Kind), "not made safe yet: "+h.Text, "have it made safe by somebody qualified", "")
+			continue
+		}
+		what := "that it was made safe (" + h.Text + ")"
+		if !r.stands(string(h.Kind), what, job.Act{By: h.By, On: h.On}, "have it looked at by somebody qualified, and enter that") {
+			continue
+		}
+		skills := r.skillsAgainst(h.Kind)
+		if p, _ := r.in.Shop.Signer(h.By); len(skills) > 0 && !slices.ContainsFunc(skills, func(s body.SkillID) bool { return slices.Contains(p.Skills, s) }) {
+			r.missing(string(h.Kind), fmt.Sprintf("%s does not count: %s does not work as %s", what, p.ID, joinWords(skills)), "have it made safe by somebody qualified", "")
 		}
 	}
+}
+
+// skillsAgainst is who does the tasks of the body that carry a caution; none when
+// no task does.
+func (r *release) skillsAgainst(c body.Caution) []body.SkillID {
+	var out []body.SkillID
+	for _, t := range r.in.Body.Tasks {
+		if slices.Contains(t.Step.Cautions, c) && !slices.Contains(out, t.Step.Skill) {
+			out = append(out, t.Step.Skill)
+		}
+	}
+	return out
 }

@@ -1,19 +1,13 @@
 package decide
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/job"
 )
-
-// Hold is a hold point of a planned step.
-type Hold struct {
-	Step string          // name of the step
-	For  []job.FindingID // findings it is for; empty: for the job
-	Text string          // what has to be inspected before anyone goes on
-}
 
 // afterwards wants the inspections that the rows ask for which allow the
 // treatment, and the conditions of the answer that does.
@@ -30,7 +24,7 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 		}
 	}
 	for _, a := range r.in.Job.Answers {
-		if a.ID == o.Answer && a.Conditions != "" && !r.seen(c, a.Conditions) {
+		if a.ID == o.Answer && a.Conditions != "" && !r.lookedFor(c, a.Conditions) {
 			r.missing(string(f.ID), "that the condition of answer "+a.ID+" is met is not on record: "+a.Conditions,
 				"enter a record of what was seen, with these words under 'what'", citeOf(a))
 		}
@@ -48,14 +42,14 @@ func (r *release) accepts(p body.Procedure, f job.Finding, c Chosen, method stri
 func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite string) {
 	switch {
 	case a.Method == body.ShowDimensions:
-		r.once(body.Acceptance{Show: body.ShowDimensions}, func() { r.dimensions(body.Acceptance{Cite: cite}) })
+		r.onceFor(body.Acceptance{Show: body.ShowDimensions}, func() { r.dimensions(body.Acceptance{Cite: cite}) })
 		return
 	case a.Method == body.ShowPenetrant && r.recorded(c, body.ShowPenetrant):
 		r.withoutLevel(p, c, cite)
 		return
 	case a.Method == body.ShowVisual && a.What == "" && r.recorded(c, body.ShowVisual):
 		return
-	case a.Method == body.ShowVisual && a.What != "" && r.seen(c, a.What):
+	case a.Method == body.ShowVisual && a.What != "" && r.lookedFor(c, a.What):
 		return
 	}
 	key := strings.Join([]string{"after", string(c.Finding), string(c.Line), a.String()}, " ")
@@ -86,40 +80,75 @@ func (r *release) alike(c Chosen) []job.FindingID {
 	return out
 }
 
+// recorded holds the last record of a sort about a piece of work against the rule,
+// once; false when there is none.
 func (r *release) recorded(c Chosen, show string) bool {
-	return slices.ContainsFunc(r.alike(c), func(id job.FindingID) bool { _, ok := r.last(show, id); return ok })
+	ids := r.alike(c)
+	x, ok := r.last(func(x job.Record) bool { return x.Show == show && slices.Contains(ids, x.Finding) && x.What == "" })
+	if ok {
+		r.heldOnce(c, x)
+	}
+	return ok
 }
 
-// seen says that the last record of what was looked for says it is met.
-func (r *release) seen(c Chosen, what string) bool {
-	var last job.Record
-	for _, x := range r.in.Job.Records {
-		if x.Show == body.ShowVisual && x.What == what && slices.Contains(r.alike(c), x.Finding) && !r.in.Today.Before(x.On) && !x.On.Before(last.On) {
-			last = x
+// lookedFor says that the last record of what was looked for says it is met, and holds it
+// against the rule.
+func (r *release) lookedFor(c Chosen, what string) bool {
+	ids := r.alike(c)
+	x, ok := r.last(func(x job.Record) bool {
+		return x.Show == body.ShowVisual && x.What == what && slices.Contains(ids, x.Finding)
+	})
+	if ok {
+		r.heldOnce(c, x)
+	}
+	return ok && x.Met
+}
+
+// heldOnce holds a record against the rule, once for all findings of a piece of
+// work.
+func (r *release) heldOnce(c Chosen, x job.Record) {
+	if key := "record " + x.ID; !r.asked[key] {
+		r.asked[key] = true
+		r.afterTreating(c, x)
+	}
+}
+
+// holds wants every hold point of the plan to have been passed: after the step was
+// done, before anyone went on, and by a second person where one is asked for.
+func (r *release) holds() {
+	for i := range r.in.Steps {
+		s := &r.in.Steps[i]
+		if s.Hold == "" {
+			continue
+		}
+		where := first(s.For)
+		x, ok := r.last(func(x job.Record) bool {
+			about := x.Finding == "" && len(s.For) == 0 || slices.Contains(s.For, x.Finding)
+			return x.Show == body.ShowHold && x.Step == s.Name && about
+		})
+		if !ok {
+			r.missing(where, "nobody has passed the hold point of \""+s.Name+"\": "+s.Hold, "enter a record with 'show: hold' and the name of the step", "")
+			continue
+		}
+		if !x.Met {
+			r.missing(where, "the hold point of \""+s.Name+"\" is not met (record "+x.ID+"): "+s.Hold, "repair again, or ask the manufacturer", "")
+		}
+		r.proven(where, x, s, r.decidedFor(*s), true)
+		if s.Second {
+			r.bySecond(where, *s, x)
 		}
 	}
-	return last.ID != "" && last.Met
 }
 
-// holds wants every hold point of the plan to have been passed.
-func (r *release) holds() {
-	for _, h := range r.in.Holds {
-		where := ""
-		if len(h.For) > 0 {
-			where = string(h.For[0])
-		}
-		var last job.Record
-		for _, x := range r.in.Job.Records {
-			about := x.Finding == "" && len(h.For) == 0 || slices.Contains(h.For, x.Finding)
-			if x.Show == body.ShowHold && x.Step == h.Step && about && !r.in.Today.Before(x.On) && !x.On.Before(last.On) {
-				last = x
-			}
-		}
-		switch {
-		case last.ID == "":
-			r.missing(where, "nobody has passed the hold point of \""+h.Step+"\": "+h.Text, "enter a record with 'show: hold' and the name of the step", "")
-		case !last.Met:
-			r.missing(where, "the hold point of \""+h.Step+"\" is not met (record "+last.ID+"): "+h.Text, "repair again, or ask the manufacturer", "")
-		}
+// bySecond wants a hold point to be passed by somebody else than who did the step.
+func (r *release) bySecond(where string, s PlannedStep, x job.Record) {
+	a, ok := r.done[s.ID]
+	if !ok {
+		return // told as a step that is not on record
+	}
+	did, known := r.in.Shop.Signer(a.By)
+	passed, also := r.in.Shop.Signer(x.By)
+	if known && also && did.ID == passed.ID {
+		r.missing(where, fmt.Sprintf("the hold point of \"%s\" asks for a second person, and %s did the step and passed it (record %s)", s.Name, did.ID, x.ID), "have it passed by somebody else", "")
 	}
 }

@@ -45,7 +45,7 @@ func (r *release) notUnder(p body.Procedure, x job.Record) string {
 // the procedure gives no level: only "nothing was indicated" needs none.
 func (r *release) withoutLevel(p body.Procedure, c Chosen, cite string) {
 	for _, id := range r.alike(c) {
-		x, ok := r.last(body.ShowPenetrant, id)
+		x, ok := r.lastAbout(body.ShowPenetrant, id)
 		if !ok {
 			continue
 		}

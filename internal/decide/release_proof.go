@@ -1,12 +1,27 @@
 package decide
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
+
+// shown wants everything the procedure and the plan ask to be shown.
+func (r *release) shown() {
+	for _, f := range r.in.Job.Findings {
+		if c, ok := r.chosen(f.ID); ok {
+			r.proofs(f, c, optionName(c.Kind, c.Line))
+		}
+	}
+	r.setupsBefore()
+	r.holds()
+	r.cured()
+}
 
 // proofs wants everything the procedure asks to be shown after a treatment. A
 // procedure that asks for nothing is no permission to show nothing.
@@ -23,15 +38,15 @@ func (r *release) proofs(f job.Finding, c Chosen, name string) {
 		asked = true
 		switch a.Show {
 		case body.ShowPenetrant:
-			r.penetrant(*p, a, f.ID, name)
+			r.penetrant(*p, a, c, name)
 		case body.ShowVisual:
-			r.visual(a, f.ID, name)
+			r.visual(a, c, name)
 		case body.ShowDimensions:
-			r.once(a, func() { r.dimensions(a) })
+			r.onceFor(a, func() { r.dimensions(a) })
 		case body.ShowTorque:
-			r.once(a, func() { r.torque(a) })
+			r.onceFor(a, func() { r.torque(a) })
 		case body.ShowAdhesive:
-			r.once(a, func() { r.bonds(a) })
+			r.onceFor(a, func() { r.bonds(a) })
 			r.adhesive(a, c, name)
 		}
 	}
@@ -82,44 +97,92 @@ func (r *release) touches(id job.FindingID, zones []body.ZoneID) bool {
 	return true
 }
 
-// once does what is asked for the whole job, however many findings ask.
-func (r *release) once(a body.Acceptance, do func()) {
+// onceFor does what is asked for the whole job, however many findings ask.
+func (r *release) onceFor(a body.Acceptance, do func()) {
 	if !r.asked[a.Show] {
 		r.asked[a.Show] = true
 		do()
 	}
 }
 
-// last is the last record of a sort about a finding, up to today. What is older
-// than the acceptance of its treatment was not made after the repair.
-func (r *release) last(show string, id job.FindingID) (job.Record, bool) {
+// last is the last record that fits, whatever it is worth: one that does not stand
+// hides no older one behind it.
+func (r *release) last(fits func(job.Record) bool) (job.Record, bool) {
 	var out job.Record
 	for _, x := range r.in.Job.Records {
-		if x.Show == show && x.Finding == id && x.What == "" && !r.in.Today.Before(x.On) && !x.On.Before(out.On) && !x.On.Before(r.acceptedOn(id)) {
+		if fits(x) && (out.ID == "" || !x.On.Before(out.On)) {
 			out = x
 		}
 	}
 	return out, out.ID != ""
 }
 
-// acceptedOn is the day the treatment of a finding was accepted; empty when
-// nobody has.
-func (r *release) acceptedOn(id job.FindingID) unit.Date {
-	for _, a := range r.in.Job.Accepted {
-		if a.Finding == id {
-			return a.On
-		}
-	}
-	return unit.Date{}
+// lastAbout is the last record of a sort about a finding, in the procedure's own
+// words for it.
+func (r *release) lastAbout(show string, id job.FindingID) (job.Record, bool) {
+	return r.last(func(x job.Record) bool { return x.Show == show && x.Finding == id && x.What == "" })
 }
 
-func (r *release) penetrant(p body.Procedure, a body.Acceptance, id job.FindingID, name string) {
-	level, ok := p.Level(a.Level)
-	if !ok {
-		r.missing(string(id), "the procedure has no level "+a.Level, "correct the procedure", a.Cite)
-		return
+// lastOn is the last record of a sort about a joint.
+func (r *release) lastOn(show string, id body.JointID) (job.Record, bool) {
+	return r.last(func(x job.Record) bool { return x.Show == show && x.Joint == id })
+}
+
+// proven is the one rule for every record: somebody gave it who may, on a day that
+// is not after today, not before the decision it serves, and not before the step it
+// proves was done; and what belongs to the doing of a step was not entered after
+// the work had gone on.
+func (r *release) proven(where string, x job.Record, s *PlannedStep, after []job.Mark, within bool) bool {
+	what := "record " + x.ID + " (" + x.Show + ")"
+	if s != nil {
+		after = append(slices.Clone(after), r.doneMark(*s)...)
 	}
-	x, ok := r.last(body.ShowPenetrant, id)
+	ok := r.stands(where, what, job.Act{By: x.By, On: x.On, May: shop.MayInspect, After: lastOf(after)}, "show it again, and enter that")
+	if s == nil || !within {
+		return ok
+	}
+	for _, next := range r.follows(*s) {
+		if d := r.done[next.ID].On; d.Before(x.On) {
+			r.missing(where, fmt.Sprintf("%s does not count: it is dated %s, and the work had gone on with \"%s\" on %s", what, x.On, next.Name, d), "open what was closed, and show it again", "")
+			ok = false
+		}
+	}
+	return ok
+}
+
+// lastStep is the last step of the plan that treats a finding.
+func (r *release) lastStep(id job.FindingID) *PlannedStep {
+	for i := len(r.in.Steps) - 1; i >= 0; i-- {
+		if s := &r.in.Steps[i]; s.Treats && slices.Contains(s.For, id) {
+			return s
+		}
+	}
+	return nil
+}
+
+// stepOf is the step that closes a joint.
+func (r *release) stepOf(id body.JointID) *PlannedStep {
+	for i := range r.in.Steps {
+		if slices.Contains(r.in.Steps[i].Joints, id) {
+			return &r.in.Steps[i]
+		}
+	}
+	return nil
+}
+
+// afterTreating holds a record of a finding against the rule.
+func (r *release) afterTreating(c Chosen, x job.Record) bool {
+	marks := r.acceptedMarks(r.alike(c))
+	s := r.lastStep(c.Finding)
+	if s == nil {
+		marks = append(marks, job.Mark{What: "the treatment was done"})
+	}
+	return r.proven(string(c.Finding), x, s, marks, false)
+}
+
+func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name string) {
+	id := c.Finding
+	x, ok := r.lastAbout(body.ShowPenetrant, id)
 	if !ok {
 		r.missing(string(id), "penetrant inspection to level "+a.Level+" after "+name+" is not on record", "inspect, and enter what was indicated ('records' in the job)", a.Cite)
 		return
@@ -127,7 +190,13 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, id job.FindingI
 	if !x.None && len(x.Indications) == 0 {
 		r.missing(string(id), "record "+x.ID+" does not say what was indicated", "", a.Cite)
 	}
+	r.afterTreating(c, x)
 	r.conditions(p, id, x, a.Cite)
+	level, ok := p.Level(a.Level)
+	if !ok {
+		r.missing(string(id), "the procedure has no level "+a.Level, "correct the procedure", a.Cite)
+		return
+	}
 	ones, why := together(level, x)
 	if why != "" {
 		r.missing(string(id), "undecided (record "+x.ID+"): "+why, "enter both ends of each under 'ends_mm', or 'apart: yes' if no two are nearer to each other than the smaller one is long", a.Cite+"; "+level.Cite)
@@ -139,29 +208,15 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, id job.FindingI
 	}
 }
 
-func (r *release) visual(a body.Acceptance, id job.FindingID, name string) {
-	x, ok := r.last(body.ShowVisual, id)
-	switch {
-	case !ok:
-		r.missing(string(id), "visual inspection after "+name+" is not on record", "look for: "+a.Quality, a.Cite)
-	case !x.Met:
-		r.missing(string(id), "the visual quality is not met (record "+x.ID+"): "+a.Quality, "repair again, or ask the manufacturer", a.Cite)
-	}
-}
-
-func (r *release) dimensions(a body.Acceptance) {
-	m := r.in.After
-	if m == nil {
-		r.missing("", "the control points have not been measured after the repair", "measure them, with set-ups of the stage 'after'", a.Cite)
+func (r *release) visual(a body.Acceptance, c Chosen, name string) {
+	x, ok := r.lastAbout(body.ShowVisual, c.Finding)
+	if !ok {
+		r.missing(string(c.Finding), "visual inspection after "+name+" is not on record", "look for: "+a.Quality, a.Cite)
 		return
 	}
-	for _, x := range []struct {
-		points []body.PointID
-		text   string
-	}{{m.NotMet, "out of tolerance after the repair: "}, {m.Undecided, "the tolerance is undecided after the repair for "}, {m.Missing, "not measured after the repair: "}} {
-		if len(x.points) > 0 {
-			r.missing("", x.text+joinWords(x.points), "", a.Cite)
-		}
+	r.afterTreating(c, x)
+	if !x.Met {
+		r.missing(string(c.Finding), "the visual quality is not met (record "+x.ID+"): "+a.Quality, "repair again, or ask the manufacturer", a.Cite)
 	}
 }
 
@@ -172,93 +227,41 @@ func (r *release) torque(a body.Acceptance) {
 		if !ok || j.Torque <= 0 {
 			continue
 		}
-		x, ok := r.lastOf(body.ShowTorque, id)
-		switch {
-		case !ok:
+		x, ok := r.lastOn(body.ShowTorque, id)
+		if !ok {
 			r.missing(string(id), "the torque of "+j.Name+" is not on record ("+j.Torque.String()+")", "", a.Cite)
-		case x.Torque != j.Torque:
+			continue
+		}
+		r.closing(id, x)
+		if x.Torque != j.Torque {
 			r.missing(string(id), "the tool was set to "+x.Torque.String()+" for "+j.Name+", the body asks for "+j.Torque.String()+" (record "+x.ID+")", "open the joint and close it again with new fasteners where they are used once", a.Cite)
 		}
+		if why := uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
+			r.missing(string(id), "record "+x.ID+" (torque) does not count: "+why, "close the joint again with a tool in calibration ('device' and 'calibrated_until' of the record)", a.Cite)
+		}
 	}
 }
 
-func (r *release) lastOf(show string, id body.JointID) (job.Record, bool) {
-	var out job.Record
-	for _, x := range r.in.Job.Records {
-		if x.Show == show && x.Joint == id && !r.in.Today.Before(x.On) && !x.On.Before(out.On) {
-			out = x
-		}
-	}
-	return out, out.ID != ""
-}
-
-// bonds wants a record for every joint that was bonded again.
-func (r *release) bonds(a body.Acceptance) {
-	for _, id := range r.in.Joints {
-		j, ok := r.in.Body.Joint(id)
-		if !ok || j.Cures == "" {
-			continue
-		}
-		x, ok := r.lastOf(body.ShowAdhesive, id)
-		if !ok {
-			r.missing(string(id), "the adhesive of "+j.Name+" is not on record ("+string(j.Cures)+")", "", a.Cite)
-			continue
-		}
-		if x.Material != j.Cures {
-			r.missing(string(id), j.Name+" was bonded with "+string(x.Material)+", the body asks for "+string(j.Cures)+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
-		}
-		r.inDate(string(id), x, a)
-	}
-}
-
-// adhesive wants a record for the bond of the treatment itself: the plate of a
-// finding, or once for the joint along a section line.
-func (r *release) adhesive(a body.Acceptance, c Chosen, name string) {
-	if c.Kind != body.WeldBacking && c.Kind != body.SectionOff {
-		return
-	}
-	for _, o := range r.in.Chosen {
-		if o.Finding != c.Finding && (c.Kind != body.SectionOff || o.Kind != c.Kind || o.Line != c.Line) {
-			continue
-		}
-		if x, ok := r.last(body.ShowAdhesive, o.Finding); ok {
-			if o.Finding == c.Finding {
-				r.inDate(string(c.Finding), x, a)
-			}
-			return
-		}
-	}
-	if key := "bond of " + string(c.Line); c.Kind == body.SectionOff {
-		if r.asked[key] {
-			return
-		}
-		r.asked[key] = true
-	}
-	r.missing(string(c.Finding), "the adhesive of "+name+" is not on record", "enter the material, its batch and its last day of use", a.Cite)
-}
-
-// inDate wants an adhesive that was not too old, and closed in time.
-func (r *release) inDate(where string, x job.Record, a body.Acceptance) {
-	r.openTime(where, x, a)
-	if x.UseBefore.Before(x.On) {
-		r.missing(where, "the adhesive was used on "+x.On.String()+", after its last day of use, "+x.UseBefore.String()+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
-	}
-}
-
-// openTime holds the time an adhesive was open against the body's working time
-// at the temperature on record.
-func (r *release) openTime(where string, x job.Record, a body.Acceptance) {
-	open, ok := x.OpenMinutes()
-	if !ok || !x.Temp.Known {
-		r.missing(where, "record "+x.ID+" does not say how long the adhesive was open, and at which temperature", "enter 'mixed', 'closed' and 'temperature'", a.Cite)
-		return
-	}
-	m, _ := r.in.Body.Material(x.Material)
-	most, ok := m.WorkingAt(x.Temp.Value)
+// uncalibrated says why a device is not known to be right on a day; empty when it
+// is.
+func uncalibrated(device string, until, on unit.Date) string {
 	switch {
-	case !ok:
-		r.missing(where, "the body does not say how long "+string(x.Material)+" may be open at "+x.Temp.Value.String()+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
-	case open > most:
-		r.missing(where, "the adhesive was open for "+open.Words()+", at "+x.Temp.Value.String()+" it may be for "+most.Words()+" (record "+x.ID+")", "ask the manufacturer", a.Cite)
+	case strings.TrimSpace(device) == "":
+		return "it does not say with which device"
+	case until.IsZero():
+		return "it is not known whether " + device + " was in calibration"
+	case until.Before(on):
+		return fmt.Sprintf("the calibration of %s ended on %s, it is dated %s", device, until, on)
 	}
+	return ""
+}
+
+// closing holds a record of a joint against the rule.
+func (r *release) closing(id body.JointID, x job.Record) bool {
+	marks := r.acceptedMarks(r.all())
+	s := r.stepOf(id)
+	if s == nil {
+		marks = append(marks, job.Mark{What: "the joint was closed"})
+	}
+	return r.proven(string(id), x, s, marks, true)
 }

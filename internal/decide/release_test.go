@@ -8,6 +8,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -28,8 +29,22 @@ func repaired() (*world, *ReleaseInput) {
 		{ID: "a5", Cite: "CP 12", For: welds, Show: body.ShowAdhesive},
 	}
 	w.in.Body.Joints = []body.Joint{{ID: "J1", Name: "bolts", Torque: 24}, {ID: "J2", Name: "bond", Cures: "GLUE"}, {ID: "J3", Name: "clips"}}
-	w.in.Body.Materials = []body.Material{{ID: "GLUE", Kind: "adhesive", Cure: []body.CureRow{{Temp: 15, Working: 60}, {Temp: 20, Working: 45}, {Temp: 30, Working: 25}}}}
+	w.in.Body.Materials = []body.Material{{ID: "GLUE", Kind: "adhesive", Cure: []body.CureRow{{Temp: 15, Working: 60, Handling: 240, Full: 4320}, {Temp: 20, Working: 45, Handling: 180, Full: 2880}, {Temp: 30, Working: 25, Handling: 60, Full: 1440}}}}
 	j := w.in.Job
+	w.in.Shop = releaseShop()
+	j.Author = "planner"
+	for i := range j.Evidence {
+		j.Evidence[i].SHA256 = "0123"
+	}
+	for i := range j.Findings {
+		j.Findings[i].On = day(2030, 2, 20)
+	}
+	j.Castings[0].On, j.Castings[0].By = day(2030, 2, 20), "T1"
+	for i := range j.Checks {
+		j.Checks[i].On, j.Checks[i].By = day(2030, 2, 20), "planner"
+	}
+	j.Choices = []job.Choice{{Route: "weld", By: "P1", On: day(2030, 2, 21)}}
+	j.Setups = []job.Setup{{ID: "A", Stage: "after", Device: "arm", Calibrated: day(2030, 9, 1), On: day(2030, 3, 9), By: "I1"}}
 	accepted := func(f job.FindingID, k body.TreatmentKind) job.Accepted {
 		return job.Accepted{Finding: f, Kind: k, By: "P1", On: day(2030, 3, 1)}
 	}
@@ -40,14 +55,30 @@ func repaired() (*world, *ReleaseInput) {
 	}
 	j.Records = []job.Record{record("r1", body.ShowPenetrant, "F1"), record("r2", body.ShowPenetrant, "F2"),
 		record("r3", body.ShowVisual, "F1"), record("r4", body.ShowVisual, "F2"),
-		{ID: "r5", Show: body.ShowTorque, Joint: "J1", Torque: 24, On: day(2030, 3, 2)},
-		{ID: "r6", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))},
-		{ID: "r7", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))}}
+		{ID: "r5", By: "I1", Show: body.ShowTorque, Joint: "J1", Torque: 24, Device: "wrench", Calibrated: day(2030, 9, 1), On: day(2030, 3, 2)},
+		{ID: "r6", By: "I1", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))},
+		{ID: "r7", By: "I1", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))}}
 	w.in.Inspect.Inspections = []inspect.Judged{{ID: "PT-9", Casting: "FRONT", Method: "penetrant", On: day(2030, 3, 2), Counts: true},
 		{ID: "PT-9", Casting: "REAR", Method: "penetrant", On: day(2030, 3, 2), Why: []string{"too dark for the rear"}}}
+	glue := []body.MaterialID{"GLUE"}
 	in := &ReleaseInput{Joints: []body.JointID{"J1", "J2", "J3"}, After: &MeasuredAfter{},
-		Chosen: []Chosen{{Finding: "F1", Kind: body.Weld}, {Finding: "F2", Kind: body.WeldBacking}}}
+		Chosen: []Chosen{{Finding: "F1", Kind: body.Weld}, {Finding: "F2", Kind: body.WeldBacking, Bonds: glue}},
+		Steps: []PlannedStep{{ID: "S1", Name: "Grind", For: []job.FindingID{"F1"}, Skill: "weld", Asked: true, Treats: true},
+			{ID: "S2", Name: "Plate", For: []job.FindingID{"F2"}, Skill: "weld", Asked: true, Treats: true, Bonds: glue},
+			{ID: "S3", Name: "Measure", Asked: true, After: []string{"S1", "S2"}},
+			{ID: "S4", Name: "Close", Asked: true, Shuts: true, Joints: []body.JointID{"J1", "J3"}, After: []string{"S3"}},
+			{ID: "S5", Name: "Bond", Asked: true, Shuts: true, Joints: []body.JointID{"J2"}, Bonds: glue, After: []string{"S3"}}}}
+	for _, x := range in.Steps {
+		j.Actuals = append(j.Actuals, job.Actual{Step: x.Name, By: "W1", On: day(2030, 3, 2)})
+	}
+	w.in.Today = day(2030, 3, 10)
 	return w, in
+}
+
+// releaseShop is who does, inspects, accepts and reviews a repair.
+func releaseShop() *shop.Shop {
+	return &shop.Shop{Temp: 19, People: []shop.Person{{ID: "T1"}, {ID: "planner"}, {ID: "W1", Skills: []body.SkillID{"weld"}},
+		{ID: "I1", May: []string{shop.MayInspect}}, {ID: "R1", May: []string{shop.MayReview}}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
 }
 
 func missingTexts(w *world, in *ReleaseInput) string {
@@ -79,12 +110,12 @@ func TestRelease(t *testing.T) {
 		{"a milder one allowed, no reason", "accepted weld with backing plate without a reason, though a milder treatment is allowed", func(w *world, in *ReleaseInput) {
 			in.Chosen[0].Kind, w.in.Job.Accepted[0].Kind = body.WeldBacking, body.WeldBacking
 			w.in.Job.Records[6].Finding = "F1"
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", Show: body.ShowAdhesive, Finding: "F2", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))})
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", By: "I1", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))})
 		}},
 		{"no review", ": nobody has reviewed the decisions", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews = nil }},
-		{"old review", "F1: the acceptance of 2030-03-01 is younger than the last review, of 2030-02-28", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews[0].On = day(2030, 2, 28) }},
+		{"old review", "F1: the treatment was accepted on 2030-03-01, after the last review, of 2030-02-28", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews[0].On = day(2030, 2, 28) }},
 		{"no penetrant", "F1: penetrant inspection to level 2 after weld is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records = w.in.Job.Records[1:] }},
-		{"record of tomorrow", "F1: penetrant inspection to level 2 after weld is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].On = day(2030, 3, 3) }},
+		{"record of tomorrow", "F1: record r1 (penetrant) does not count: it is dated 2030-03-11, after today", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].On = day(2030, 3, 11) }},
 		{"a crack", "F1: refused (record r1): the indication of 1 mm by 0.2 mm is a crack", func(w *world, _ *ReleaseInput) {
 			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(1, 0.2, 0, "yes")}
 		}},
@@ -103,7 +134,7 @@ func TestRelease(t *testing.T) {
 		{"the inspection from before the repair", "F1: undecided (record r1): inspection PT-9 was on 2030-02-20, the record is of 2030-03-02", func(w *world, _ *ReleaseInput) {
 			w.in.Inspect.Inspections[0].On = day(2030, 2, 20)
 		}},
-		{"a record from before the repair", "F1: penetrant inspection to level 2 after weld is not on record", func(w *world, _ *ReleaseInput) {
+		{"a record from before the repair", `F1: record r1 (penetrant) does not count: it is dated 2030-02-20, before "Grind" was done on 2030-03-02`, func(w *world, _ *ReleaseInput) {
 			w.in.Job.Records[0].On, w.in.Inspect.Inspections[0].On = day(2030, 2, 20), day(2030, 2, 20)
 		}},
 		{"penetrant of a row without a level", "F1: undecided (record r1): something was indicated, and the procedure gives no level", func(w *world, _ *ReleaseInput) {
@@ -136,32 +167,32 @@ func TestRelease(t *testing.T) {
 		}},
 		{"an inspection of the row, made", "", func(w *world, _ *ReleaseInput) {
 			w.in.Body.Procedures[0].Rows[0].After = []body.After{{Method: "visual", What: "root sound", When: "after 24 h"}}
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowVisual, Finding: "F1", What: "root sound", Met: true, On: day(2030, 3, 2)})
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", By: "I1", Show: body.ShowVisual, Finding: "F1", What: "root sound", Met: true, On: day(2030, 3, 2)})
 		}},
 		{"an inspection of the row, not met", "F1: not on record: look: root sound", func(w *world, _ *ReleaseInput) {
 			w.in.Body.Procedures[0].Rows[0].After = []body.After{{Method: "visual", What: "root sound"}}
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowVisual, Finding: "F1", What: "root sound", On: day(2030, 3, 2)})
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", By: "I1", Show: body.ShowVisual, Finding: "F1", What: "root sound", On: day(2030, 3, 2)})
 		}},
 		{"an inspection of a row for another treatment", "", func(w *world, _ *ReleaseInput) {
 			w.in.Body.Procedures[0].Rows[6].After = []body.After{{Method: "visual", What: "every bolt marked"}}
 		}},
 		{"the plate's own look is not the weld's", "F1: visual inspection after weld is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[2].What = "plate" }},
 		{"a hold point", `F1: nobody has passed the hold point of "Grind": groove free of cracks`, func(_ *world, in *ReleaseInput) {
-			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}, Text: "groove free of cracks"}}
+			in.Steps[0].Hold = "groove free of cracks"
 		}},
 		{"a hold point, passed", "", func(w *world, in *ReleaseInput) {
-			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}}, {Step: "Measure"}}
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowHold, Step: "Grind", Finding: "F1", Met: true, On: day(2030, 3, 2)},
-				job.Record{ID: "r10", Show: body.ShowHold, Step: "Measure", Met: true, On: day(2030, 3, 2)})
+			in.Steps[0].Hold, in.Steps[2].Hold = "groove", "points"
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", By: "I1", Show: body.ShowHold, Step: "Grind", Finding: "F1", Met: true, On: day(2030, 3, 2)},
+				job.Record{ID: "r10", By: "I1", Show: body.ShowHold, Step: "Measure", Met: true, On: day(2030, 3, 2)})
 		}},
 		{"a hold point of another finding", `F1: nobody has passed the hold point of "Grind"`, func(w *world, in *ReleaseInput) {
-			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}}}
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowHold, Step: "Grind", Finding: "F2", Met: true, On: day(2030, 3, 2)})
+			in.Steps[0].Hold = "groove"
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", By: "I1", Show: body.ShowHold, Step: "Grind", Finding: "F2", Met: true, On: day(2030, 3, 2)})
 		}},
 		{"a hold point that failed at last", `F1: the hold point of "Grind" is not met (record r10)`, func(w *world, in *ReleaseInput) {
-			in.Holds = []Hold{{Step: "Grind", For: []job.FindingID{"F1"}}}
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", Show: body.ShowHold, Step: "Grind", Finding: "F1", Met: true, On: day(2030, 3, 1)},
-				job.Record{ID: "r10", Show: body.ShowHold, Step: "Grind", Finding: "F1", On: day(2030, 3, 2)})
+			in.Steps[0].Hold = "groove"
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r9", By: "I1", Show: body.ShowHold, Step: "Grind", Finding: "F1", Met: true, On: day(2030, 3, 1)},
+				job.Record{ID: "r10", By: "I1", Show: body.ShowHold, Step: "Grind", Finding: "F1", On: day(2030, 3, 2)})
 		}},
 		{"several indications, place not known", "F1: undecided (record r1): it is not known where the indications end", func(w *world, _ *ReleaseInput) {
 			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(2, 1, 0, "no"), indication(2, 1, 0, "no")}

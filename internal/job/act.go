@@ -37,30 +37,39 @@ type Mark struct {
 //   - nothing proves what was only done after it. A day that is not on record
 //     is one that nobody can say it was not before.
 func (s *State) Falls(a Act, sh *shop.Shop, today unit.Date) string {
+	if all := s.Faults(a, sh, today); len(all) > 0 {
+		return all[0]
+	}
+	return ""
+}
+
+// Faults is every reason why an act does not stand on a day; see Falls.
+func (s *State) Faults(a Act, sh *shop.Shop, today unit.Date) []string {
+	var out []string
 	if why := signer(a, sh); why != "" {
-		return why
+		out = append(out, why)
 	}
 	if a.On.IsZero() {
-		return "it does not say on which day it was"
+		return append(out, "it does not say on which day it was")
 	}
 	if today.Before(a.On) {
-		return fmt.Sprintf("it is dated %s, after today, %s", a.On, today)
+		out = append(out, fmt.Sprintf("it is dated %s, after today, %s", a.On, today))
 	}
 	if !s.Impact.On.IsZero() && a.On.Before(s.Impact.On) {
-		return fmt.Sprintf("it is dated %s, before the impact of %s", a.On, s.Impact.On)
+		out = append(out, fmt.Sprintf("it is dated %s, before the impact of %s", a.On, s.Impact.On))
 	}
 	if !s.Opened.IsZero() && a.On.Before(s.Opened) {
-		return fmt.Sprintf("it is dated %s, before the job was opened on %s", a.On, s.Opened)
+		out = append(out, fmt.Sprintf("it is dated %s, before the job was opened on %s", a.On, s.Opened))
 	}
 	for _, m := range a.After {
 		switch {
 		case m.On.IsZero():
-			return fmt.Sprintf("it is dated %s, and the day is not on record on which %s", a.On, m.What)
+			out = append(out, fmt.Sprintf("it is dated %s, and the day is not on record on which %s", a.On, m.What))
 		case a.On.Before(m.On):
-			return fmt.Sprintf("it is dated %s, before %s on %s", a.On, m.What, m.On)
+			out = append(out, fmt.Sprintf("it is dated %s, before %s on %s", a.On, m.What, m.On))
 		}
 	}
-	return ""
+	return out
 }
 
 // Stands says that an act stands; see Falls.

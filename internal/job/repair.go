@@ -55,6 +55,8 @@ type Record struct {
 	Step        string                   `doc:"step" help:"for hold: name of the step, as the plan has it"`
 	Met         bool                     `doc:"met" help:"for visual and hold: yes when what was asked for is met"`
 	Torque      unit.NewtonMetre         `doc:"torque" help:"for torque: what the tool was set to"`
+	Device      string                   `doc:"device" help:"for torque: the tool"`
+	Calibrated  unit.Date                `doc:"calibrated_until" help:"for torque: last day of the tool's calibration"`
 	Material    body.MaterialID          `doc:"material" help:"for adhesive: which"`
 	Batch       string                   `doc:"batch" help:"for adhesive: number of the batch"`
 	UseBefore   unit.Date                `doc:"use_before" help:"for adhesive: last day it may be used"`
@@ -74,6 +76,13 @@ func (r Record) OpenMinutes() (unit.Minutes, bool) {
 		return 0, false
 	}
 	return unit.Minutes(to - from), true
+}
+
+// ClosedAt is when the last fastener was set, in minutes from midnight; false when
+// that is not on record.
+func (r Record) ClosedAt() (unit.Minutes, bool) {
+	m, ok := clockMinutes(r.Closed)
+	return unit.Minutes(m), ok
 }
 
 // clockMinutes reads hh:mm.
@@ -173,6 +182,9 @@ func (c *checker) closing(at string, r Record) {
 	}
 	if (r.Show == body.ShowHold) != (r.Step != "") {
 		c.fault(at+".step", "a hold point belongs to a step, and nothing else does", "give 'step' for show: hold only")
+	}
+	if r.Show != body.ShowTorque && (r.Device != "" || !r.Calibrated.IsZero()) {
+		c.fault(at+".device", "only a torque is set with a tool whose calibration is on record here", "leave 'device' and 'calibrated_until' out, or write show: torque")
 	}
 	if r.Look != "" && r.Show != body.ShowPenetrant {
 		c.fault(at+".inspection", "only penetrant is held against the conditions of an inspection", "leave it out, or write show: penetrant")

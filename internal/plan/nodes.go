@@ -61,8 +61,12 @@ func (b *builder) add(phase int, s Step) *node {
 
 // fromStep is a step of the body as a step of the plan, without its minutes.
 func fromStep(s body.Step) Step {
-	return Step{Name: s.Name, Text: s.Text, Skill: s.Skill, Bay: s.Bay, Equipment: s.Equipment,
-		Cautions: s.Cautions, Hold: s.HoldPoint, Records: s.Records}
+	out := Step{Name: s.Name, Text: s.Text, Skill: s.Skill, Bay: s.Bay, Equipment: s.Equipment,
+		Cautions: s.Cautions, Hold: s.HoldPoint, Second: s.HoldPoint != "" && s.AsksSecond(), Records: s.Records}
+	if s.Layout != nil && s.Layout.Adhesive != "" {
+		out.Bonds = []body.MaterialID{s.Layout.Adhesive}
+	}
+	return out
 }
 
 // minutes is how long a step of the body takes and how that came about.

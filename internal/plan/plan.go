@@ -115,42 +115,45 @@ type Lost struct {
 
 // Step is one operation with its dates.
 type Step struct {
-	ID        string          `json:"id"`  // within the plan: "ST-12"
-	Ref       string          `json:"ref"` // what it is, in every plan: "T-WELD/weld F1", "task K-HV-OFF", "off P-BUMPER", "on P-BUMPER", "close J-LAMP"
-	Name      string          `json:"name"`
-	Text      string          `json:"text,omitempty"`
-	Tool      string          `json:"tool,omitempty"`
-	Side      string          `json:"side,omitempty"`
-	Lift      string          `json:"lift,omitempty"`
-	Change    string          `json:"change,omitempty"` // what is changed before it, when one person keeps the order of removal or refit
-	Phase     string          `json:"phase"`            // prepare, open, repair, check, close, finish
-	For       []job.FindingID `json:"for,omitempty"`
-	Part      body.PartID     `json:"part,omitempty"`
-	Line      body.LineID     `json:"line,omitempty"` // section line the step belongs to
-	Skill     body.SkillID    `json:"skill"`
-	Minutes   float64         `json:"minutes"`
-	Sum       string          `json:"sum"` // how the minutes came about
-	Bay       body.BayKind    `json:"bay,omitempty"`
-	Equipment []string        `json:"equipment,omitempty"`
-	Cautions  []body.Caution  `json:"cautions,omitempty"`
-	Hold      string          `json:"holdPoint,omitempty"`
-	Records   []string        `json:"records,omitempty"`  // what is written down, in words
-	Readings  []body.Reading  `json:"readings,omitempty"` // figures that are written down, with their limits
-	Laid      *Laid           `json:"layout,omitempty"`
-	Notes     []string        `json:"notes,omitempty"`    // what was checked, in words
-	Releases  []Release       `json:"releases,omitempty"` // what has to arrive before it begins
-	WaitName  string          `json:"waitName,omitempty"`
-	WaitMin   float64         `json:"waitMinutes,omitempty"` // elapsed minutes after the step
-	Together  string          `json:"together,omitempty"`
-	Window    float64         `json:"togetherMinutes,omitempty"` // elapsed minutes for all steps of that word; 0: no limit
-	After     []string        `json:"after,omitempty"`           // steps that must be done before
-	Person    string          `json:"person"`
-	BayID     string          `json:"bayId,omitempty"`
-	From      time.Time       `json:"from"`
-	To        time.Time       `json:"to"`
-	SlackMin  float64         `json:"slackMinutes"`
-	Cite      string          `json:"cite,omitempty"`
-	Because   string          `json:"because"` // why the step is there
+	ID        string            `json:"id"`  // within the plan: "ST-12"
+	Ref       string            `json:"ref"` // what it is, in every plan: "T-WELD/weld F1", "task K-HV-OFF", "off P-BUMPER", "on P-BUMPER", "close J-LAMP"
+	Name      string            `json:"name"`
+	Text      string            `json:"text,omitempty"`
+	Tool      string            `json:"tool,omitempty"`
+	Side      string            `json:"side,omitempty"`
+	Lift      string            `json:"lift,omitempty"`
+	Change    string            `json:"change,omitempty"` // what is changed before it, when one person keeps the order of removal or refit
+	Phase     string            `json:"phase"`            // prepare, open, repair, check, close, finish
+	For       []job.FindingID   `json:"for,omitempty"`
+	Part      body.PartID       `json:"part,omitempty"`
+	Line      body.LineID       `json:"line,omitempty"` // section line the step belongs to
+	Skill     body.SkillID      `json:"skill"`
+	Minutes   float64           `json:"minutes"`
+	Sum       string            `json:"sum"` // how the minutes came about
+	Bay       body.BayKind      `json:"bay,omitempty"`
+	Equipment []string          `json:"equipment,omitempty"`
+	Cautions  []body.Caution    `json:"cautions,omitempty"`
+	Hold      string            `json:"holdPoint,omitempty"`
+	Second    bool              `json:"secondPerson,omitempty"` // the hold point is passed by somebody else than who does the step
+	Closes    []body.JointID    `json:"closes,omitempty"`       // joints closed with it
+	Bonds     []body.MaterialID `json:"bonds,omitempty"`        // adhesives that cure after it
+	Records   []string          `json:"records,omitempty"`      // what is written down, in words
+	Readings  []body.Reading    `json:"readings,omitempty"`     // figures that are written down, with their limits
+	Laid      *Laid             `json:"layout,omitempty"`
+	Notes     []string          `json:"notes,omitempty"`    // what was checked, in words
+	Releases  []Release         `json:"releases,omitempty"` // what has to arrive before it begins
+	WaitName  string            `json:"waitName,omitempty"`
+	WaitMin   float64           `json:"waitMinutes,omitempty"` // elapsed minutes after the step
+	Together  string            `json:"together,omitempty"`
+	Window    float64           `json:"togetherMinutes,omitempty"` // elapsed minutes for all steps of that word; 0: no limit
+	After     []string          `json:"after,omitempty"`           // steps that must be done before
+	Person    string            `json:"person"`
+	BayID     string            `json:"bayId,omitempty"`
+	From      time.Time         `json:"from"`
+	To        time.Time         `json:"to"`
+	SlackMin  float64           `json:"slackMinutes"`
+	Cite      string            `json:"cite,omitempty"`
+	Because   string            `json:"because"` // why the step is there
 }
 
 // Laid is a layout of rivets as it was checked and counted. It is never a

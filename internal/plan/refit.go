@@ -78,10 +78,12 @@ func (b *builder) closeJoint(n *node, j body.Joint) {
 	b.stepUses(n, j.Uses, float64(j.Length), "joint "+string(j.ID))
 	if j.Cures != "" {
 		b.cureWait(n, j.Cures, false, "joint "+string(j.ID))
+		n.step.Bonds = append(n.step.Bonds, j.Cures)
 		b.joinTime(j)
 		b.openTime(n, b.mats[j.Cures])
 	}
 	n.torque(j)
+	n.step.Closes = append(n.step.Closes, j.ID)
 	for _, r := range j.Readings {
 		r.ID += "-" + string(j.ID)
 		n.read(r)
@@ -91,6 +93,7 @@ func (b *builder) closeJoint(n *node, j body.Joint) {
 			n.step.Hold += "; "
 		}
 		n.step.Hold += j.Hold
+		n.step.Second = n.step.Second || j.AsksSecond()
 	}
 }
 

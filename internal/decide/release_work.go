@@ -1,0 +1,238 @@
+package decide
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// minutesOfDay is a whole day.
+const minutesOfDay = 24 * 60
+
+// work wants every step of the plan to be on record as done, in the order of the
+// plan, by somebody who does such work, with equipment that was in date. A step
+// that was begun again is not done.
+func (r *release) work() {
+	r.done = map[string]job.Actual{}
+	for _, s := range r.in.Steps {
+		if a, ok := r.lastActual(s); ok {
+			r.done[s.ID] = a
+		}
+	}
+	r.underWay()
+	for _, s := range r.in.Steps {
+		a, ok := r.done[s.ID]
+		switch {
+		case !ok && s.Asked:
+			r.missing(first(s.For), "that \""+s.Name+"\" was done is not on record", "enter who did it and when ('actuals' in the job)", "")
+		case ok && !a.Going:
+			r.stepDone(s, a)
+		}
+	}
+	for _, c := range r.in.Chosen {
+		if c.Kind != body.Leave && !slices.ContainsFunc(r.in.Steps, func(s PlannedStep) bool { return s.Treats && slices.Contains(s.For, c.Finding) }) {
+			r.missing(string(c.Finding), "the plan has no step that deals with it", "see that the body has a treatment for "+string(c.Kind), "")
+		}
+	}
+}
+
+func first(ids []job.FindingID) string {
+	if len(ids) == 0 {
+		return ""
+	}
+	return string(ids[0])
+}
+
+// lastActual is the last entry about a step. One that names no finding is about a
+// step only when no other has its name.
+func (r *release) lastActual(s PlannedStep) (job.Actual, bool) {
+	var last job.Actual
+	for _, a := range r.in.Job.Actuals {
+		if r.aboutStep(s, a) && (last.Step == "" || !a.On.Before(last.On)) {
+			last = a
+		}
+	}
+	return last, last.Step != ""
+}
+
+func (r *release) aboutStep(s PlannedStep, a job.Actual) bool {
+	if !strings.EqualFold(s.Name, a.Step) {
+		return false
+	}
+	if a.Finding != "" {
+		return slices.Contains(s.For, a.Finding)
+	}
+	return !slices.ContainsFunc(r.in.Steps, func(o PlannedStep) bool { return o.ID != s.ID && strings.EqualFold(o.Name, s.Name) })
+}
+
+// underWay tells of every step that was begun and of which no later entry says
+// that it is done, whether the plan still has it or not.
+func (r *release) underWay() {
+	for i, a := range r.in.Job.Actuals {
+		later := func(o job.Actual) bool {
+			return strings.EqualFold(o.Step, a.Step) && o.Finding == a.Finding && !o.Going && !o.On.Before(a.On)
+		}
+		if a.Going && !slices.ContainsFunc(r.in.Job.Actuals[i+1:], later) {
+			r.missing(string(a.Finding), fmt.Sprintf("\"%s\" is under way since %s", a.Step, a.On), "finish it, and enter that", "")
+		}
+	}
+}
+
+// stepDone holds one step against the rule.
+func (r *release) stepDone(s PlannedStep, a job.Actual) {
+	where, what := first(s.For), "that \""+s.Name+"\" was done"
+	after := r.decidedFor(s)
+	for _, p := range r.before(s) {
+		d := r.done[p.ID]
+		after = append(after, job.Mark{On: d.On, What: "\"" + p.Name + "\" was done"})
+		if r.dayGap(d.On, a.On)+float64(r.closes-r.opens) < p.WaitMin {
+			r.missing(where, fmt.Sprintf("%s does not count: it is dated %s, and after \"%s\" of %s there is a wait of %s", what, a.On, p.Name, d.On, unit.Minutes(p.WaitMin).Words()), "", "")
+		}
+	}
+	if !r.stands(where, what, job.Act{By: a.By, On: a.On, After: after}, "enter it as it was") {
+		return
+	}
+	p, _ := r.in.Shop.Signer(a.By)
+	if _, sublet := r.in.Shop.Sublet(s.Skill); s.Skill != "" && !slices.Contains(p.Skills, s.Skill) && !sublet {
+		r.missing(where, fmt.Sprintf("%s does not count: %s does not work as %s", what, p.ID, s.Skill), "say who did it", "")
+	}
+	for _, e := range s.Equipment {
+		for _, t := range r.in.Shop.Tested {
+			if t.Equipment == e && t.Until.Before(a.On) {
+				r.missing(where, fmt.Sprintf("%s does not count: the test of the %s ended on %s, the step is of %s", what, e, t.Until, a.On), "have it tested, and do the step again", "")
+			}
+		}
+	}
+}
+
+// doneMark is the day on which a step was done, as what no proof of it is older than.
+// A step that is not done and has to be is told once, and not with every proof.
+func (r *release) doneMark(s PlannedStep) []job.Mark {
+	a, ok := r.done[s.ID]
+	if !ok || a.Going {
+		if s.Asked {
+			return nil
+		}
+		a.On = unit.Date{}
+	}
+	return []job.Mark{{On: a.On, What: "\"" + s.Name + "\" was done"}}
+}
+
+// dayGap is the minutes from one day to another.
+func (r *release) dayGap(from, to unit.Date) float64 {
+	if from.IsZero() || to.IsZero() {
+		return 0
+	}
+	return to.Time().Sub(from.Time()).Minutes()
+}
+
+// before is the steps on record that a step follows, through those that are not.
+func (r *release) before(s PlannedStep) []PlannedStep {
+	var out []PlannedStep
+	seen := map[string]bool{}
+	var walk func(ids []string)
+	walk = func(ids []string) {
+		for _, id := range ids {
+			i := slices.IndexFunc(r.in.Steps, func(o PlannedStep) bool { return o.ID == id })
+			if i < 0 || seen[id] {
+				continue
+			}
+			seen[id] = true
+			if _, ok := r.done[id]; ok {
+				out = append(out, r.in.Steps[i])
+			} else {
+				walk(r.in.Steps[i].After)
+			}
+		}
+	}
+	walk(s.After)
+	return out
+}
+
+// follows is the steps on record that follow a step, through those that are not.
+func (r *release) follows(s PlannedStep) []PlannedStep {
+	var out []PlannedStep
+	for _, o := range r.in.Steps {
+		if _, ok := r.done[o.ID]; ok && slices.ContainsFunc(r.before(o), func(p PlannedStep) bool { return p.ID == s.ID }) {
+			out = append(out, o)
+		}
+	}
+	if _, ok := r.done[s.ID]; !ok {
+		return nil
+	}
+	return out
+}
+
+// decidedFor is the decision that a step carries out: nothing done before it
+// serves it. A treatment carries out the acceptance of its own findings. What goes
+// back on and is closed serves all of them, the last included. What prepares
+// stays good for a finding that is accepted while the vehicle is open, and is done
+// again once it had been closed.
+func (r *release) decidedFor(s PlannedStep) []job.Mark {
+	switch {
+	case s.Treats && len(s.For) > 0:
+		return r.acceptedMarks(s.For)
+	case s.Prepares && !r.shutBefore():
+		var earliest []job.Mark
+		for _, m := range r.acceptedMarks(r.all()) {
+			if len(earliest) == 0 || m.On.Before(earliest[0].On) {
+				earliest = []job.Mark{m}
+			}
+		}
+		return earliest
+	}
+	return r.acceptedMarks(r.all())
+}
+
+func (r *release) all() []job.FindingID {
+	var out []job.FindingID
+	for _, c := range r.in.Chosen {
+		out = append(out, c.Finding)
+	}
+	return out
+}
+
+// acceptedMarks is the days on which the treatments of findings were accepted.
+func (r *release) acceptedMarks(ids []job.FindingID) []job.Mark {
+	var out []job.Mark
+	for _, id := range ids {
+		a, _ := r.acceptance(id)
+		out = append(out, job.Mark{On: a.On, What: "the treatment of " + string(id) + " was accepted"})
+	}
+	return lastOf(out)
+}
+
+// lastOf keeps the marks that bind: those without a day, and the last.
+func lastOf(marks []job.Mark) []job.Mark {
+	var out []job.Mark
+	var last job.Mark
+	for _, m := range marks {
+		switch {
+		case m.On.IsZero():
+			out = append(out, m)
+		case last.On.IsZero() || last.On.Before(m.On):
+			last = m
+		}
+	}
+	if !last.On.IsZero() {
+		out = append(out, last)
+	}
+	return out
+}
+
+// shutBefore says that something was closed again before the last treatment was
+// accepted.
+func (r *release) shutBefore() bool {
+	marks := r.acceptedMarks(r.all())
+	if len(marks) == 0 {
+		return false
+	}
+	last := marks[len(marks)-1].On
+	return slices.ContainsFunc(r.in.Job.Actuals, func(a job.Actual) bool {
+		return a.On.Before(last) && slices.ContainsFunc(r.in.Steps, func(s PlannedStep) bool { return s.Shuts && strings.EqualFold(s.Name, a.Step) })
+	})
+}
