@@ -70,6 +70,10 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	if copied != nil || !slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.ID == e.ID }) {
 		records = []any{e, answer}
 	}
+	if t := toldSince(c, r, asked); t != nil {
+		t.Answer = id
+		records = append(records, *t)
+	}
 	out, err := a.record(c, answerOptions, records...)
 	if err != nil {
 		return Recorded{}, err
@@ -264,7 +268,37 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 	if q.State == decide.Waiting {
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: q.ID, Msg: "the question was sent on " + q.Asked.String() + " already"}
 	}
-	return a.record(c, askOptions, job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by})
+	return a.record(c, askOptions, sentRecords(c, r, q, by)...)
+}
+
+// sentRecords is what has to be on record of a question that was sent: the question,
+// and what the manufacturer was told with it.
+func sentRecords(c *Case, r Assessment, q decide.Question, by string) []any {
+	out := []any{job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by}}
+	if t := told(c, r, q.Finding); t != nil {
+		t.Question = q.ID
+		out = append(out, *t)
+	}
+	return out
+}
+
+// told is what the manufacturer is told of a finding today.
+func told(c *Case, r Assessment, id job.FindingID) *job.Told {
+	return decide.Told(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)}, id)
+}
+
+// toldSince is what an answer was given for where its question does not say: the
+// facts of today, unless something on the part was entered after the question
+// was sent.
+func toldSince(c *Case, r Assessment, asked job.Asked) *job.Told {
+	if c.Job.ToldWith(asked) != nil {
+		return nil
+	}
+	out := told(c, r, asked.Finding)
+	if out == nil || slices.ContainsFunc(out.Findings, func(f job.Finding) bool { return asked.On.Before(f.On) }) {
+		return nil
+	}
+	return out
 }
 
 func kinds(words []string) []body.TreatmentKind {

@@ -59,7 +59,14 @@ func (a *App) Ask(c *Case, r Assessment, finding string) (QuestionFiles, error) 
 	}
 	text += "\nThe answer is used for this vehicle and this finding only.\n"
 	out.Files[q.ID+".txt"] = []byte(text)
-	out.Record = "questions:\n  - {id: " + q.ID + ", finding: " + string(q.Finding) + ", on: " + r.Made.Format("2006-01-02") + ", by: YOU}"
+	for i, record := range sentRecords(c, r, q, "YOU") {
+		text, err := doc.AppendItem(nil, []string{"questions", "told"}[i], record)
+		if err != nil {
+			return out, err
+		}
+		out.Record += strings.TrimLeft(string(text), "\n")
+	}
+	out.Record = strings.TrimSpace(out.Record)
 	return out, nil
 }
 

@@ -13,11 +13,13 @@ import (
 
 // validAnswers are the answers for a finding that are used today; the others
 // are named in notes. An answer holds from its day until the day before it
-// expires, for its own vehicle and its own finding only, and allows only by the
-// manufacturer's own words, kept with the job under their hash. What it forbids
+// expires, for its own vehicle and its own finding only, and as long as nothing the
+// manufacturer was told has become worse; and it allows only by the manufacturer's
+// own words, kept with the job under their hash. What it forbids
 // it forbids in any case: neither a lapse of time nor a paper that is missing
 // ever permits.
-func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
+func (s *scene) validAnswers(id job.FindingID) ([]job.Answer, []diag.Note) {
+	in := s.in
 	var out []job.Answer
 	var notes []diag.Note
 	for _, a := range in.Job.Answers {
@@ -32,7 +34,7 @@ func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
 		caution := func(code, text string) {
 			notes = append(notes, diag.Note{Code: code, Severity: diag.Caution, Where: string(id), Text: "answer " + a.ID + " " + text, Source: a.Document})
 		}
-		if code, why := allowsNothing(in, a); code != "" {
+		if code, why := s.allowsNothing(a); code != "" {
 			if len(a.Forbid) > 0 {
 				why += ", what it forbids stays forbidden"
 			}
@@ -51,7 +53,9 @@ func validAnswers(in Input, id job.FindingID) ([]job.Answer, []diag.Note) {
 
 // allowsNothing says why an answer for this vehicle allows nothing today; empty
 // when it does.
-func allowsNothing(in Input, a job.Answer) (code, why string) {
+func (s *scene) allowsNothing(a job.Answer) (code, why string) {
+	in := s.in
+	outgrown := s.outgrown(a)
 	switch {
 	case in.Today.Before(a.On):
 		return "decide.answer-future", "is dated " + a.On.String() + ", after today; it allows nothing yet"
@@ -61,6 +65,8 @@ func allowsNothing(in Input, a job.Answer) (code, why string) {
 		return "decide.answer-no-document", "has no document: without the manufacturer's own words, kept with the job, it allows nothing"
 	case hashOf(in, a.Document) == "":
 		return "decide.answer-unhashed", "is in document " + a.Document + ", whose hash nobody recorded: it allows nothing"
+	case outgrown != "":
+		return "decide.answer-outgrown", "allows nothing any more: it was given for other facts: " + outgrown + "; ask again"
 	}
 	return "", ""
 }
@@ -75,9 +81,10 @@ func hashOf(in Input, document string) string {
 	return ""
 }
 
-// current says that one of the answers has not expired.
-func current(answers []job.Answer, today unit.Date) bool {
-	return slices.ContainsFunc(answers, func(a job.Answer) bool { return today.Before(a.Expires) })
+// current says that one of the answers has not expired and is for the facts as they
+// are.
+func (d *decider) current() bool {
+	return slices.ContainsFunc(d.answers, func(a job.Answer) bool { return d.in.Today.Before(a.Expires) && d.scene.outgrown(a) == "" })
 }
 
 func quoted(s string) string {

@@ -37,6 +37,7 @@ func TestAnswers(t *testing.T) {
 		{"forbids without a document", func(a *job.Answer) { a.Forbid, a.Allow, a.Document = a.Allow, nil, "" }, Forbidden, "decide.answer-no-document", false},
 		{"forbids from tomorrow", func(a *job.Answer) { a.Forbid, a.Allow, a.On = a.Allow, nil, day(2030, 3, 3) }, Forbidden, "decide.answer-future", false},
 		{"forbade, expired", func(a *job.Answer) { a.Forbid, a.Allow, a.Expires = a.Allow, nil, day(2030, 3, 2) }, Forbidden, "decide.answer-expired", true},
+		{"given for nobody knows what", func(a *job.Answer) { a.ID = "A9" }, Ask, "decide.answer-outgrown", true},
 		{"for another finding", func(a *job.Answer) { a.Finding = "F9" }, Ask, "", true},
 		{"forbids as well", func(a *job.Answer) { a.Forbid = a.Allow }, Forbidden, "", false},
 	} {
@@ -46,7 +47,10 @@ func TestAnswers(t *testing.T) {
 			w.in.Body.Procedures[0].Rows[6].When["kind"] = "break" // nothing else is allowed
 			a := answer()
 			tc.change(&a)
-			w.in.Job.Answers = []job.Answer{a}
+			w.answers(a)
+			if a.ID == "A9" {
+				w.in.Job.Told = nil
+			}
 			res, notes := Run(w.in)
 			f := res.Findings[0]
 			if option(f, body.WeldBacking) != tc.plate || res.Permits != (tc.plate == Allowed) {
@@ -65,7 +69,7 @@ func TestAnswers(t *testing.T) {
 func TestAnswerOverridesAForbiddingRowAndSaysSo(t *testing.T) {
 	w := newWorld()
 	w.crack("F1", 9, 1, "OPEN-1").Bore.MM = 2
-	w.in.Job.Answers = []job.Answer{answer()}
+	w.answers(answer())
 	res, notes := Run(w.in)
 	f := res.Findings[0]
 	n := code(notes, "decide.answer-override")
@@ -80,7 +84,7 @@ func TestAnswerForASectionNeedsALine(t *testing.T) {
 	g := w.crack("F1", 9, 1, "CRITICAL-1")
 	a := answer()
 	a.Allow = []body.TreatmentKind{body.SectionOff}
-	w.in.Job.Answers = []job.Answer{a}
+	w.answers(a)
 	w.in.Body.Procedures[0].Rows[5].When["outboard_of"] = "any of LINE-9"
 	res, _ := Run(w.in)
 	if v := option(res.Findings[0], body.SectionOff); v != Ask {
@@ -180,7 +184,8 @@ func TestQuestionStates(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			w := newWorld()
 			w.crack("F1", 9, 1, "CRITICAL-1")
-			w.in.Job.Questions, w.in.Job.Answers = tc.asked, tc.answers
+			w.in.Job.Questions = tc.asked
+			w.answers(tc.answers...)
 			res, _ := Run(w.in)
 			if len(res.Questions) != 1 {
 				t.Fatalf("questions %+v", res.Questions)
@@ -192,7 +197,7 @@ func TestQuestionStates(t *testing.T) {
 	}
 	w := newWorld()
 	w.crack("F1", 20, 1, "OPEN-1") // allowed by the table, nothing to ask
-	w.in.Job.Answers = []job.Answer{forbids}
+	w.answers(forbids)
 	if res, _ := Run(w.in); len(res.Questions) != 1 || option(res.Findings[0], body.Weld) != Forbidden {
 		t.Errorf("an answer about a finding that needed none is not shown: %+v", res.Questions)
 	}

@@ -22,7 +22,7 @@ func (d *decider) changes(f Finding) []string {
 			out = append(out, "no single fact would change it")
 		}
 	}
-	if f.Verdict != Allowed && !current(d.answers, d.in.Today) {
+	if f.Verdict != Allowed && !d.current() {
 		out = append(out, "an answer of the manufacturer")
 	}
 	return out

@@ -116,6 +116,17 @@ func (w *world) crack(id job.FindingID, length, std float64, zones ...body.ZoneI
 	return &w.in.Inspect.Findings[len(w.in.Inspect.Findings)-1]
 }
 
+// answers gives the job answers for its findings as they are.
+func (w *world) answers(all ...job.Answer) {
+	w.in.Job.Answers, w.in.Job.Told = all, nil
+	for _, a := range all {
+		if t := w.in.Job.AsTold(a.Finding); t != nil {
+			t.Answer = a.ID
+			w.in.Job.Told = append(w.in.Job.Told, *t)
+		}
+	}
+}
+
 // other adds a finding on a part that is no casting.
 func (w *world) other(id job.FindingID, part body.PartID, kind string) {
 	w.in.Job.Findings = append(w.in.Job.Findings, job.Finding{ID: id, Kind: kind, Part: part, Seen: "visual"})

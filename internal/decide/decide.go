@@ -171,4 +171,5 @@ const (
 	Waiting       QuestionState = "sent, no answer yet"
 	Answered      QuestionState = "answered"
 	AnswerExpired QuestionState = "the answer has expired: ask again"
+	Outgrown      QuestionState = "the facts have changed since: ask again"
 )

@@ -247,11 +247,11 @@ func TestWholePathOrderSeed34(t *testing.T) {
 	rng := rand.New(rand.NewPCG(34, 34))
 	for range 20 {
 		p := lawJob(t, rng)
-		p.in.Job.Answers = []job.Answer{
+		p.answers([]job.Answer{
 			{ID: "A1", Finding: "F1", VIN: p.in.Job.Vehicle.VIN, Allow: []body.TreatmentKind{body.Weld}, By: "desk", On: day(2030, 3, 1), Expires: day(2030, 6, 1), Document: "E1"},
 			{ID: "A2", Finding: "F1", VIN: p.in.Job.Vehicle.VIN, Forbid: []body.TreatmentKind{body.Weld}, By: "desk", On: day(2030, 3, 1), Expires: day(2030, 6, 1), Document: "E1"},
 			{ID: "A3", Finding: "F2", VIN: p.in.Job.Vehicle.VIN, Allow: []body.TreatmentKind{body.Leave}, By: "desk", On: day(2030, 3, 1), Expires: day(2030, 6, 1), Document: "E1"},
-		}
+		}...)
 		verdicts := func(d decided) map[job.FindingID]map[string]Verdict {
 			out := map[job.FindingID]map[string]Verdict{}
 			for _, f := range d.out.Findings {

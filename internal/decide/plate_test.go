@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
@@ -69,14 +70,15 @@ func (p *plate) crack(id string, std float64, trace ...geom.Vec) *job.Finding {
 
 // decided is what was found out on the way, and decided.
 type decided struct {
-	in  inspect.Result
-	out Result
+	in    inspect.Result
+	out   Result
+	notes []diag.Note
 }
 
 // decide goes the whole path.
 func (p *plate) decide() decided {
 	in := p.in
 	in.Inspect, _ = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Ground: p.ground, Shop: in.Shop, Today: in.Today})
-	out, _ := Run(in)
-	return decided{in.Inspect, out}
+	out, notes := Run(in)
+	return decided{in.Inspect, out, notes}
 }

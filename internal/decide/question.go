@@ -18,7 +18,7 @@ func (d *decider) question(f Finding) (Question, bool) {
 	if asked.ID == "" && answered.ID == "" && before != Ask && f.Verdict != Ask && !d.rowAsks() && !(before == Undecided && d.onlyTheManufacturer()) {
 		return Question{}, false
 	}
-	q := Question{Finding: f.ID, Text: d.questionText(), Open: !current(d.answers, d.in.Today), State: ToBeSent}
+	q := Question{Finding: f.ID, Text: d.questionText(), Open: !d.current(), State: ToBeSent}
 	settled := answered.ID != "" && !answered.On.Before(asked.On)
 	q.ID, q.Asked = asked.ID, asked.On
 	if settled {
@@ -27,12 +27,16 @@ func (d *decider) question(f Finding) (Question, bool) {
 	switch {
 	case !q.Open:
 		q.State = Answered
+	case settled && d.in.Today.Before(answered.Expires) && d.scene.outgrown(answered) != "":
+		q.State = Outgrown
 	case settled:
 		q.State = AnswerExpired
+	case d.in.Job.ToldWith(asked) != nil && d.scene.worse(d.in.Job.ToldWith(asked), f.ID) != "":
+		q.State = Outgrown
 	case asked.ID != "":
 		q.State = Waiting
 	}
-	if q.ID == "" || q.State == AnswerExpired {
+	if q.ID == "" || q.State == AnswerExpired || q.State == Outgrown {
 		q.ID = d.nextNumber()
 	}
 	return q, true

@@ -207,7 +207,7 @@ func TestRelease(t *testing.T) {
 			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{a, b}
 		}},
 		{"a condition of the answer", "F1: that the condition of answer AN is met is not on record: two layers", func(w *world, in *ReleaseInput) {
-			w.in.Job.Answers = []job.Answer{{ID: "AN", Finding: "F1", VIN: w.in.Job.Vehicle.VIN, Allow: []body.TreatmentKind{body.Weld}, On: day(2030, 3, 1), Expires: day(2030, 6, 1), Document: "E1", Conditions: "two layers"}}
+			w.answers(job.Answer{ID: "AN", Finding: "F1", VIN: w.in.Job.Vehicle.VIN, Allow: []body.TreatmentKind{body.Weld}, On: day(2030, 3, 1), Expires: day(2030, 6, 1), Document: "E1", Conditions: "two layers"})
 			w.in.Job.Accepted[0].Reason = "AN"
 		}},
 		{"the procedure asks for nothing", "F1: CHECK revision B does not say what has to be shown after weld", func(w *world, _ *ReleaseInput) {

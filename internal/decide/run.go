@@ -104,7 +104,7 @@ func (d *decider) decide() (Finding, []diag.Note) {
 		f.After = d.after()
 	}
 	var notes []diag.Note
-	d.answers, notes = validAnswers(d.in, f.ID)
+	d.answers, notes = d.scene.validAnswers(f.ID)
 	f.Options = append([]Option{}, applyAnswers(d.table, d.answers, facts[factOutboard])...)
 	for i := range f.Options {
 		f.Options[i].Group = d.sub.g.Group

@@ -83,7 +83,7 @@ func (r *Ready) Verdicts(in Input) []FindingVerdict {
 			table = q.options(facts)
 		}
 		if len(in.Job.Answers) > 0 {
-			answers, _ := validAnswers(in, sub.f.ID)
+			answers, _ := s.validAnswers(sub.f.ID)
 			table = applyAnswers(table, answers, facts[factOutboard])
 		}
 		f := FindingVerdict{ID: sub.f.ID, Verdict: best(table), Options: make([]OptionVerdict, len(table))}

@@ -45,7 +45,7 @@ func TestVerdictsAreThoseOfRunSeed17(t *testing.T) {
 		}
 		a := answer()
 		a.Allow, a.Forbid = []body.TreatmentKind{body.SectionOff}, []body.TreatmentKind{body.Weld}
-		w.in.Job.Answers = []job.Answer{a}
+		w.answers(a)
 		full, _ := Run(w.in)
 		want, got := slim(full), NewReady(w.in.Body).Verdicts(w.in)
 		if !reflect.DeepEqual(got, want) {

@@ -59,6 +59,9 @@ func (s *State) setDefaults() {
 	for i := range s.Findings {
 		s.Findings[i] = s.Findings[i].withDefaults()
 	}
+	for i := range s.Told {
+		s.Told[i] = s.Told[i].withDefaults()
+	}
 	for i := range s.Records {
 		s.Records[i] = s.Records[i].withDefaults()
 	}

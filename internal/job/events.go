@@ -41,6 +41,7 @@ const (
 	InspectionMade    EventKind = "inspection-made"
 	CastingRead       EventKind = "casting-read"
 	WorkplaceMeasured EventKind = "workplace-measured"
+	FactsTold         EventKind = "facts-told"
 )
 
 // Kinds is every kind of event this program knows.
@@ -49,13 +50,14 @@ func Kinds() []EventKind {
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
 		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
 		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade,
-		CastingRead, WorkplaceMeasured}
+		CastingRead, WorkplaceMeasured, FactsTold}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
 // Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Asked,
-// Accepted, Review, Record, Risk, Agreed, Actual, Inspection, Cast or Climate.
+// Accepted, Review, Record, Risk, Agreed, Actual, Inspection, Cast,
+// Climate or Told.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -139,6 +141,8 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Cast]()
 	case WorkplaceMeasured:
 		return reflect.TypeFor[Climate]()
+	case FactsTold:
+		return reflect.TypeFor[Told]()
 	}
 	return nil
 }
@@ -165,6 +169,7 @@ func FromState(s State) []Event {
 	out = appendEach(out, ProcedureChecked, s.Checks)
 	out = appendEach(out, QuestionAsked, s.Questions)
 	out = appendEach(out, AnswerRecorded, s.Answers)
+	out = appendEach(out, FactsTold, s.Told)
 	out = appendEach(out, RiskGiven, s.Risks)
 	out = appendEach(out, ChoiceMade, s.Choices)
 	out = appendEach(out, TreatmentAccepted, s.Accepted)
@@ -256,6 +261,8 @@ func (s *State) add(data any) {
 		s.Actuals = append(s.Actuals, d)
 	case Risk:
 		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
+	case Told:
+		s.Told = put(s.Told, d.withDefaults(), func(x Told) any { return [2]string{x.Question, x.Answer} })
 	case Asked:
 		s.Questions = put(s.Questions, d, func(x Asked) any { return x.ID })
 	case Accepted:

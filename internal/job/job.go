@@ -52,6 +52,7 @@ type State struct {
 	Agreed    []Agreed   `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
 	Actuals   []Actual   `doc:"actuals" help:"what steps really took and used"`
 	Questions []Asked    `doc:"questions" help:"what was sent to the manufacturer, and when"`
+	Told      []Told     `doc:"told" help:"the facts that questions were sent with and answers were given for"`
 	Workplace []Climate  `doc:"workplace" help:"what the work area was like on a day"`
 	Accepted  []Accepted `doc:"accepted" help:"which treatment a person accepted for each finding"`
 	Reviews   []Review   `doc:"reviews" help:"a second person's look at the decisions"`
