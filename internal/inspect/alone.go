@@ -59,12 +59,16 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 	}
 	l := t.length()
 	out.Length, out.LowerMM, out.UpperMM = Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
-	out.ChordMM, out.RawMM, out.Kept, out.Path = l.chord, l.raw, l.kept, t.curve.pts
+	out.ChordMM, out.RawMM, out.Kept, out.Path = l.chord, l.raw, l.kept, t.way
 	for _, site := range t.sites {
 		out.Sites = append(out.Sites, site.At)
 	}
 	if s.Mesh().Label != nil {
 		out.Labels = t.crossed()
+	}
+	if n := l.bendNote(); n != nil {
+		n.Where = in.Name
+		notes = append(notes, *n)
 	}
 	more, err := t.exact(&out)
 	return out, append(notes, more...), err

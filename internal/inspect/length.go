@@ -1,141 +1,111 @@
 package inspect
 
 import (
+	"fmt"
 	"math"
 
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
 
-// straightProbability is how surely a straight crack is taken for straight,
-// however many points were clicked along it. Our choice, common practice.
-const straightProbability = 0.95
-
 // length measures a trace along the surface.
 //
 // Every click adds noise across the crack, and a zigzag is always longer than
-// the line it was meant to follow. So the trace is first simplified: a stretch
-// is replaced by the path along the surface between its ends, unless a point
-// in between is surely off that path; then it is split at the point that is
-// most surely off.
-//
-// Source: D. H. Douglas, T. K. Peucker, Algorithms for the reduction of the
-// number of points required to represent a digitized line, 1973, with the
-// surface path in place of the straight line and the tolerance of offBy.
+// the line it was meant to follow. So the trace is first simplified: see
+// corridor.go. The simplified way serves the length only; where the finding lies
+// is judged by the way through all points.
 func (r *run) length(f *Finding, t *trace) {
 	l := t.length()
 	f.Length, f.LowerMM, f.UpperMM = &Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
-	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point",
-		mm(l.mm), l.kept, unit.Count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std))
+	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point%s",
+		mm(l.mm), l.kept, unit.Count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std), l.bendText())
+	if n := l.bendNote(); n != nil {
+		n.Where = string(f.ID)
+		r.note(*n)
+	}
 }
 
 // traceLength is the length of a trace of two points or more, in mm.
 type traceLength struct {
 	mm, std    float64
+	bend       float64 // the part of std for bends between the points
 	raw, chord float64 // through every point; straight from end to end
 	kept       int     // points the value goes through
 }
 
 func (t *trace) length() traceLength {
 	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At)}
-	l.kept = t.simplify(0, len(t.sites)-1) + 1
+	t.simplify(0, len(t.sites)-1)
+	l.kept = len(t.legs) + 1
 	for _, p := range t.raw {
 		l.raw += p.LengthMM
 	}
-	for i := range t.legs {
-		t.confirm(&t.legs[i])
-		l.mm += t.legs[i].LengthMM
+	for _, g := range t.legs {
+		l.mm += g.LengthMM
 	}
 	t.join()
-	l.std = lengthStd(t.legs, t.std, t.meshStd())
+	l.std = lengthStd(t.paths(), t.std, t.meshStd())
+	l.bend = float64(bendStds * missing(t.develop(), l.mm, t.std, l.std))
+	l.std = math.Hypot(l.std, l.bend)
 	return l
 }
 
-// confirm replaces a leg that is only locally shortest by the shortest way, so
-// that the length does not hang on how the surface was cut into triangles.
-func (t *trace) confirm(p *mesh.Path) {
-	if p.Proven || len(p.Points) < 2 {
-		return
+// bendText says what bends between the points add to the uncertainty.
+func (l *traceLength) bendText() string {
+	if l.bend < closeMM {
+		return ""
 	}
-	a, b := siteOf(t.at.surf, p.Points[0], p.Faces[0]), siteOf(t.at.surf, p.Points[len(p.Points)-1], p.Faces[len(p.Faces)-1])
-	if q, err := t.at.surf.ShortestPath(a, b); err == nil && q.LengthMM < p.LengthMM {
-		*p = q
-	}
+	return fmt.Sprintf(", of which %s because the crack bends between the points", mm(l.bend))
 }
 
-// simplify adds the legs from point i to point j and says how many.
-func (t *trace) simplify(i, j int) int {
-	if len(t.kept) == 0 {
-		t.kept = append(t.kept, t.sites[i])
+// A length whose uncertainty comes mostly from bends between the points, and is
+// more than this share of the length, comes with the advice to give more points.
+// Our choice, no source.
+const bendShare = 0.03
+
+func (l *traceLength) bendNote() *diag.Note {
+	if l.bend < float64(bendShare*l.mm) || float64(2*l.bend*l.bend) < float64(l.std*l.std) {
+		return nil
 	}
-	if j == i+1 {
-		t.legs, t.kept = append(t.legs, t.raw[i]), append(t.kept, t.sites[j])
-		return 1
-	}
-	split := i + (j-i)/2
-	if t.std == 0 { // exact points: every one of them counts
-		return t.simplify(i, split) + t.simplify(split, j)
-	}
-	if p, err := t.at.surf.Path(t.sites[i], t.sites[j]); err == nil {
-		worst := -1.0
-		for k := i + 1; k < j; k++ {
-			if d := t.offBy(i, k, j, p.Points); d > worst {
-				worst, split = d, k
-			}
-		}
-		if worst <= 1 {
-			t.legs, t.kept = append(t.legs, p), append(t.kept, t.sites[j])
-			return 1
-		}
-	}
-	return t.simplify(i, split) + t.simplify(split, j)
+	return &diag.Note{Code: "inspect.bends-between-points", Severity: diag.Caution,
+		Text: fmt.Sprintf("the crack bends between the points of the trace: its length of %s may be short by %s", mm(l.mm), mm(l.bend)),
+		Hint: "give more points where it bends; the uncertainty then falls"}
 }
 
-// offBy is how far point k is from a path between points i and j, as a share
-// of the distance that noise alone explains:
-//
-//	d / (z s sqrt(1 + (1-q)^2 + q^2))
-//
-// d: distance of the point from the path [mm]; s: t.std, standard uncertainty
-// of a point [mm]; q: where along the path the point is, 0 to 1, so that the
-// root is the noise of the point together with that of the two ends; z: the
-// value that the largest of j-i-1 standard normal variables exceeds in size
-// with 5 % probability, by Bonferroni's bound. The tolerance is never below
-// 2.4 s. A tolerance that does not grow with the number of points makes a
-// densely clicked straight crack 10 % too long.
-//
-// Source: propagation of uncertainty, JCGM 100:2008 5.1.2; C. E. Bonferroni,
-// Teoria statistica delle classi e calcolo delle probabilita, 1936.
-func (t *trace) offBy(i, k, j int, path []geom.Vec) float64 {
-	x := t.sites[k].At
-	before, after := x.Dist(t.sites[i].At), x.Dist(t.sites[j].At)
-	q := 0.5
-	if before+after > 0 {
-		q = before / (before + after)
-	}
-	points := float64(j - i - 1)
-	z := quantile(1 - (1-straightProbability)/(2*points))
-	return offPath(x, path) / (z * t.std * math.Sqrt(1+float64((1-q)*(1-q))+float64(q*q)))
+// leg is the simplified way between two points of the trace.
+type leg struct {
+	mesh.Path
+	from, to int // points
 }
 
-// offPath is the distance of a point from a polyline [mm].
-func offPath(x geom.Vec, line []geom.Vec) float64 {
-	best := x.Dist(line[0])
-	for i := 0; i+1 < len(line); i++ {
-		best = min(best, x.Dist(geom.NearestOnSegment(x, line[i], line[i+1])))
+func (t *trace) paths() []mesh.Path {
+	out := make([]mesh.Path, len(t.legs))
+	for i := range t.legs {
+		out[i] = t.legs[i].Path
 	}
-	return best
+	return out
 }
 
-// join makes one curve of the legs.
+// join makes one curve of the ways between all points, by which places are
+// judged, and one line of the simplified way.
 func (t *trace) join() {
-	t.curve.pts = []geom.Vec{t.legs[0].Points[0]}
-	for _, p := range t.legs {
-		for i, face := range p.Faces {
-			t.curve.pts = append(t.curve.pts, p.Points[i+1])
+	t.curve.pts = t.curve.pts[:0]
+	for i, p := range t.raw {
+		if i == 0 {
+			t.curve.pts = append(t.curve.pts, p.Points[0])
+		}
+		for k, face := range p.Faces {
+			t.curve.pts = append(t.curve.pts, p.Points[k+1])
 			t.curve.faces = append(t.curve.faces, face)
 		}
+	}
+	for i, g := range t.legs {
+		if i == 0 {
+			t.way = append(t.way, g.Points[0])
+		}
+		t.way = append(t.way, g.Points[1:]...)
 	}
 }
 

@@ -70,9 +70,9 @@ type trace struct {
 	fork  job.FindingID // the crack it was found to fork off
 	sites []mesh.Site
 	raw   []mesh.Path // between consecutive sites
-	legs  []mesh.Path // between the sites that were kept
-	kept  []mesh.Site // those, in order
-	curve curve       // the path, with the allowance at its ends
+	legs  []leg       // the simplified way, for the length
+	way   []geom.Vec  // the same as one line
+	curve curve       // the way through all sites, for the place, with the allowance at its ends
 }
 
 func (r *run) prepare() {
@@ -229,6 +229,7 @@ func (r *run) measure(f *Finding, t *trace) {
 		r.length(f, t)
 	} else {
 		t.curve.pts, t.curve.faces = []geom.Vec{t.sites[0].At}, []int{t.sites[0].Face}
+		t.way = t.curve.pts
 		if isCrack(f.Kind) {
 			r.note(diag.Note{Code: "inspect.one-point", Severity: diag.Caution, Where: string(f.ID),
 				Text: "the " + f.Kind + " has one point: it has a place but no length",
@@ -236,7 +237,7 @@ func (r *run) measure(f *Finding, t *trace) {
 			f.Unknown = append(f.Unknown, "length: the trace has one point; enter points along the "+f.Kind)
 		}
 	}
-	f.Path = t.curve.pts
+	f.Path = t.way
 	r.zones(f, t)
 	r.clearances(f, t)
 	r.sides(f, t)

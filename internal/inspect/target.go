@@ -201,12 +201,7 @@ func (p *place) interval(a, b []mesh.Site, lo float64, needs []float64) span {
 }
 
 // curveSites is the finding on the surface as it was measured.
-func (t *trace) curveSites() []mesh.Site {
-	if len(t.kept) > 0 {
-		return t.kept
-	}
-	return t.sites[:1]
-}
+func (t *trace) curveSites() []mesh.Site { return t.sites }
 
 // endSite is the first (0) or last (1) point.
 func (t *trace) endSite(k int) mesh.Site {

@@ -245,11 +245,18 @@ func (r *run) checkLabel(f *Finding, t *trace, label int32) {
 }
 
 // crossed is the length of the finding in every label it crosses, in order of
-// label. A finding without length lies in the label of its face.
+// label: where the way through all points crosses it, in the share of that way,
+// so that the sum is the length. A finding without length lies in the label of
+// its face.
 func (t *trace) crossed() []mesh.LabelLength {
 	var out []mesh.LabelLength
-	for _, leg := range t.legs {
-		for _, l := range t.at.surf.LabelLengths(leg) {
+	length, all := 0.0, 0.0
+	for _, g := range t.legs {
+		length += g.LengthMM
+	}
+	for _, p := range t.raw {
+		all += p.LengthMM
+		for _, l := range t.at.surf.LabelLengths(p) {
 			if !(l.LengthMM > 0) {
 				continue
 			}
@@ -259,6 +266,9 @@ func (t *trace) crossed() []mesh.LabelLength {
 				out = append(out, l)
 			}
 		}
+	}
+	for i := range out {
+		out[i].LengthMM *= length / all
 	}
 	slices.SortFunc(out, func(a, b mesh.LabelLength) int { return int(a.Label) - int(b.Label) })
 	if out == nil {
