@@ -66,9 +66,9 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 	if s.Mesh().Label != nil {
 		out.Labels = t.crossed()
 	}
-	if n := l.bendNote(); n != nil {
+	for _, n := range l.notes() {
 		n.Where = in.Name
-		notes = append(notes, *n)
+		notes = append(notes, n)
 	}
 	more, err := t.exact(&out)
 	return out, append(notes, more...), err

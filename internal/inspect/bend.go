@@ -62,11 +62,18 @@ const (
 	// bendStds is the standard uncertainty for a missing path, as a multiple of
 	// what the points show of it: so that, beside any noise of the points, the
 	// one-sided 95 % bound covers what is missing. Found by trial over the families
-	// of TestBentCracksAreCovered; no source.
+	// of TestBentCracksAreCovered, as are the three below; no source.
 	bendStds = 1.5
-	// waveFactor is how much more than an even arc a wave may hide of which there
-	// are few points a period: 1 at many, 4.4 at two. Our choice between them.
-	waveFactor = 2.0
+	// roughWave is how much more than an even arc a crack may hide whose turns have
+	// nothing to do with one another: it bends between the points as it does from
+	// point to point.
+	roughWave = 5.0
+	// fewTurns is by how many standard deviations of their mean square, sqrt(2/n)
+	// of it for n turns, it is taken larger.
+	fewTurns = 1.0
+	// mostHidden is the part of the way through the points that bends between them
+	// are taken for at most.
+	mostHidden = 0.1
 )
 
 // missing is how much longer a crack through the points is than a length found
@@ -78,16 +85,16 @@ const (
 // chord by c w^2/24, and at every point the way shows how fast the direction
 // turns. And waves that noise could explain were cut by simplifying: the way
 // through all points, freed of the length that noise adds to it (s^2/c for every
-// way of length c), shows them. Both are looked for in the way through every
-// point, every second, every fourth, and so on, because noise hides them in
-// points close together: of these, those count whose own noise is below half of
-// the uncertainty of the length.
+// way of length c), shows them. Because noise hides them in points close together,
+// they are looked for in the way through every point or, where what noise adds to
+// it varies by more than half of the uncertainty of the length, through every
+// second, every fourth, and so on.
 //
 // Source: the series of 2 sin(w/2); propagation of uncertainty, JCGM 100:2008
 // 5.1.2 (what noise adds to lengths and turns); the rest our choice, no source.
 func missing(x []flat, length, s, std float64) float64 {
 	n := len(x) - 1
-	most, total := 0.0, 0.0
+	total := 0.0
 	for i := range n {
 		total += x[i].dist(x[i+1])
 	}
@@ -101,12 +108,9 @@ func missing(x []flat, length, s, std float64) float64 {
 		for o := range m {
 			sum += shown(every(x, m, o), s)
 		}
-		most = max(most, sum/float64(m)-length)
-		if s == 0 {
-			break
-		}
+		return max(0, sum/float64(m)-length)
 	}
-	return most
+	return 0
 }
 
 // every is the ends and every m-th point between, none of them within m/2 of an
@@ -127,6 +131,7 @@ func every(x []flat, m, offset int) []flat {
 func shown(x []flat, s float64) float64 {
 	n := len(x) - 1
 	curve := make([]float64, n+1) // square of the curvature at every point
+	turns := make([]float64, 0, n)
 	for k := 1; k < n; k++ {
 		a, b := x[k-1].dist(x[k]), x[k].dist(x[k+1])
 		if a == 0 || b == 0 {
@@ -135,6 +140,7 @@ func shown(x []flat, s float64) float64 {
 		in, out := flat{x[k].x - x[k-1].x, x[k].y - x[k-1].y}, flat{x[k+1].x - x[k].x, x[k+1].y - x[k].y}
 		turn := math.Atan2(float64(in.x*out.y)-float64(in.y*out.x), float64(in.x*out.x)+float64(in.y*out.y))
 		noise := s * s * (1/(a*a) + 1/(b*b) + (1/a+1/b)*(1/a+1/b))
+		turns = append(turns, turn)
 		curve[k] = (float64(turn*turn) - noise) * 4 / ((a + b) * (a + b))
 	}
 	if n > 1 {
@@ -148,5 +154,38 @@ func shown(x []flat, s float64) float64 {
 		}
 		arcs += c * c * c * (curve[i] + curve[i+1]) / 48
 	}
-	return sum + max(0, float64(waveFactor*arcs))
+	return sum + min(max(0, float64(waveFactor(turns)*arcs)), float64(mostHidden*sum))
+}
+
+// waveFactor is how many times more a crack that turns so from point to point
+// may hide between the points than arcs through the turns are longer than their
+// chords: once for turns that are all alike, and roughWave times for turns that
+// have nothing to do with one another. A sine of small height whose phase goes on
+// by 2 q from point to point hides
+//
+//	3 (q^2 - sin^2 q) / sin^4 q
+//
+// times as much, 1 for many points a wave and 4.4 for two; q is what the turns show:
+// sin^2 q is a quarter of the mean square of the differences of neighbouring turns
+// over that of the turns. A sine clicked fewer than twice a wave does not show.
+//
+// Source: the series of the length of a sine of small height and of its chords;
+// our derivation. How far it goes between: our choice, no source.
+func waveFactor(turns []float64) float64 {
+	turn2, diff2 := 0.0, 0.0
+	for i, w := range turns {
+		turn2 += w * w / float64(len(turns))
+		if i > 0 {
+			d := w - turns[i-1]
+			diff2 += d * d / float64(len(turns)-1)
+		}
+	}
+	few := 1 + fewTurns*math.Sqrt(2/float64(max(1, len(turns))))
+	if turn2 == 0 || diff2 == 0 {
+		return few
+	}
+	sin2 := min(1, diff2/(4*turn2))
+	q := math.Asin(math.Sqrt(sin2))
+	wave := 3 * (float64(q*q) - sin2) / (sin2 * sin2)
+	return few * max(wave, 1+(roughWave-1)*min(1, 4*sin2))
 }

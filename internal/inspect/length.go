@@ -21,9 +21,9 @@ func (r *run) length(f *Finding, t *trace) {
 	f.Length, f.LowerMM, f.UpperMM = &Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
 	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point%s",
 		mm(l.mm), l.kept, unit.Count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std), l.bendText())
-	if n := l.bendNote(); n != nil {
+	for _, n := range l.notes() {
 		n.Where = string(f.ID)
-		r.note(*n)
+		r.note(n)
 	}
 }
 
@@ -33,15 +33,17 @@ type traceLength struct {
 	bend       float64 // the part of std for bends between the points
 	raw, chord float64 // through every point; straight from end to end
 	kept       int     // points the value goes through
+	points     int
 }
 
 func (t *trace) length() traceLength {
-	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At)}
+	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At), points: len(t.sites)}
+	for _, p := range t.raw {
+		l.raw += p.LengthMM // the upper bound stays that of the ways first found
+	}
+	t.shorten()
 	t.simplify(0, len(t.sites)-1)
 	l.kept = len(t.legs) + 1
-	for _, p := range t.raw {
-		l.raw += p.LengthMM
-	}
 	for _, g := range t.legs {
 		l.mm += g.LengthMM
 	}
@@ -52,6 +54,20 @@ func (t *trace) length() traceLength {
 	return l
 }
 
+// shorten takes the shortest way between neighbouring points, so that neither the
+// length nor the place hangs on how the surface was cut into triangles: where
+// nothing was clicked between two points, nothing speaks for a longer way.
+func (t *trace) shorten() {
+	for i := range t.raw {
+		if t.raw[i].Proven {
+			continue
+		}
+		if p, err := t.at.surf.ShortestPath(t.sites[i], t.sites[i+1]); err == nil && p.LengthMM <= t.raw[i].LengthMM {
+			t.raw[i] = p
+		}
+	}
+}
+
 // bendText says what bends between the points add to the uncertainty.
 func (l *traceLength) bendText() string {
 	if l.bend < closeMM {
@@ -60,18 +76,31 @@ func (l *traceLength) bendText() string {
 	return fmt.Sprintf(", of which %s because the crack bends between the points", mm(l.bend))
 }
 
-// A length whose uncertainty comes mostly from bends between the points, and is
-// more than this share of the length, comes with the advice to give more points.
-// Our choice, no source.
-const bendShare = 0.03
+const (
+	// bendShare is the share of a length above which an uncertainty that comes
+	// mostly from bends between the points comes with the advice to give more
+	// points. Our choice, no source.
+	bendShare = 0.03
+	// farApartMM is the mean distance between the points of a trace above which
+	// bends between them may not show at all: found by trial, see bend.go.
+	farApartMM = 16.0
+)
 
-func (l *traceLength) bendNote() *diag.Note {
-	if l.bend < float64(bendShare*l.mm) || float64(2*l.bend*l.bend) < float64(l.std*l.std) {
-		return nil
+// notes asks for more points where the points may not, or do not, show the crack
+// well enough. Of two points nobody claims that they show a bend.
+func (l *traceLength) notes() []diag.Note {
+	var out []diag.Note
+	if l.bend >= float64(bendShare*l.mm) && float64(2*l.bend*l.bend) >= float64(l.std*l.std) {
+		out = append(out, diag.Note{Code: "inspect.bends-between-points", Severity: diag.Caution,
+			Text: fmt.Sprintf("the crack bends between the points of the trace: its length of %s may be short by %s", mm(l.mm), mm(l.bend)),
+			Hint: "give more points where it bends; the uncertainty then falls"})
 	}
-	return &diag.Note{Code: "inspect.bends-between-points", Severity: diag.Caution,
-		Text: fmt.Sprintf("the crack bends between the points of the trace: its length of %s may be short by %s", mm(l.mm), mm(l.bend)),
-		Hint: "give more points where it bends; the uncertainty then falls"}
+	if each := l.raw / float64(max(1, l.points-1)); l.points > 2 && each > farApartMM {
+		out = append(out, diag.Note{Code: "inspect.points-far-apart", Severity: diag.Caution,
+			Text: fmt.Sprintf("the points of the trace are %s apart on average: bends shorter than %s do not show, and the crack may be longer", mm(each), mm(2*each)),
+			Hint: fmt.Sprintf("give points no more than %s apart, more where the crack bends", mm(farApartMM))})
+	}
+	return out
 }
 
 // leg is the simplified way between two points of the trace.
