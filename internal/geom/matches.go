@@ -16,10 +16,12 @@ type Block struct {
 	Set Set
 	Fit CovFit
 	T   []float64 // per point of Matches: misfit against the block, see Matcher.misfits
-	// Gain is what the block saves in BIC against its points having moved one
-	// by one; small for a group of few that fit together by chance.
-	Gain  float64
-	Score float64 // sum of min(r' W r, ScoreCap) over all points: lower explains more
+	// Gain is twice the logarithm of how much better the block explains its
+	// points than chance does, if they moved one by one; infinite when nothing is
+	// outside. Chance is the expected number of such groups that would pass for
+	// blocks. See pool.chance.
+	Gain, Chance float64
+	Score        float64 // sum of min(r' W r, ScoreCap) over all points: lower explains more
 }
 
 // Constants of the tests on blocks.

@@ -30,9 +30,8 @@ const (
 	// maxBlocks is the most blocks of a partition.
 	maxBlocks = 4
 	// NearBIC is the difference of BIC below which a partition is kept beside
-	// the best: above 10 the evidence counts as very strong (Kass and Raftery
-	// 1995, from memory).
-	NearBIC = 10
+	// the best. At the border it weighs exp(-NearBIC/2), 6e-6, of the best.
+	NearBIC = 24
 )
 
 // Partitions splits the points into rigid blocks of at least minPoints and
@@ -51,8 +50,7 @@ const (
 //	BIC = misfit + k ln(3n) + 2 ln(ways to pick the blocks),
 //
 // k = 6 per block and 3 per point alone (Schwarz 1978; the last term after Chen
-// and Chen 2008, so that a chance group of few points out of many is no
-// evidence). Up to ExhaustiveUpTo points every triple is looked at; above that
+// and Chen 2008). Up to ExhaustiveUpTo points every triple is looked at; above that
 // a fixed number is drawn from the seed.
 //
 // Ideas: largest consistent group (Neitzel 2004), consensus (Fischler and
@@ -377,37 +375,108 @@ func (pl *pool) settle(sets []Set) (Partition, bool) {
 	return p, true
 }
 
+// bic is the cost of a split; it fills in what each block is worth against
+// chance. It does not depend on the order of the blocks: the points that are in
+// none are picked out of all, then every block but the one that is hardest to
+// describe, which is what remains.
 func (pl *pool) bic(blocks []Block) float64 {
-	left := pl.x.Len()
-	sum := 0.0
+	n := pl.x.Len()
+	var inBlocks Set
 	for k := range blocks {
-		m := blocks[k].Set.Len()
-		cost := blocks[k].Fit.Chi2 + 6*pl.unit + 2*math.Min(logChoose(left, m), pl.endWays(&blocks[k].Set))
-		blocks[k].Gain = 3*pl.unit*float64(m) - cost
-		sum += cost
-		left -= m
+		inBlocks.Join(&blocks[k].Set)
 	}
-	return sum + 3*pl.unit*float64(left)
+	alone := n - inBlocks.Len()
+	sum, ways, most := 3*pl.unit*float64(alone), logChoose(n, alone), 0.0
+	for k := range blocks {
+		b := &blocks[k]
+		w := math.Min(logChoose(n-alone, b.Set.Len()), pl.endWays(&b.Set, &inBlocks))
+		ways, most = ways+w, math.Max(most, w)
+		sum += b.Fit.Chi2 + 6*pl.unit
+		pl.chance(blocks, k, alone)
+	}
+	return sum + 2*(ways-most)
 }
 
-// endWays is the natural logarithm of the number of ways to pick a set as one
-// side of a cut across an axis of the vehicle, with the points that are
-// exceptions from it. A section that moved is mostly an end: it needs less
-// evidence than the same number of points picked anyhow.
-func (pl *pool) endWays(set *Set) float64 {
+// chance fills in Gain and Chance of block k: is it more than points that moved
+// one by one and happen to fit together?
+//
+// With v the variance of such motions over that of the readings, plus 1, a
+// chance group of m points has a misfit of v times chi-square with f = 3m - 6
+// degrees of freedom, and there are N ways to pick one among the points that are
+// in no other block:
+//
+//	Gain   = f ln v - chi2 (1 - 1/v) - 2 ln N    (twice the logarithm of the
+//	         likelihood of the block over that of all chance groups)
+//	Chance = N P(chi-square <= border / v)       (expected number of chance
+//	         groups that pass the congruency test)
+func (pl *pool) chance(blocks []Block, k, alone int) {
+	b := &blocks[k]
+	m := b.Set.Len()
+	ways := math.Min(logChoose(m+alone, m), pl.endWays(&b.Set, nil))
+	v := pl.farOff(blocks, k)
+	b.Gain, b.Chance = math.Inf(1), 0
+	if f := b.Fit.DOF; v > 0 && f > 0 {
+		b.Gain = float64(f)*math.Log(v) - b.Fit.Chi2*(1-1/v) - 2*ways
+		b.Chance = math.Exp(ways) * (1 - ChiSquareTail(pl.x.criticalBlock(f)/v, f))
+	}
+}
+
+// farOff is how far the points of a block, or those outside it if it is the
+// first, stand off, as a variance over that of the readings, at least 1: of the
+// others the mean misfit against the first block; of the first the middle one of
+// the points outside it. 0 when there is nothing outside.
+func (pl *pool) farOff(blocks []Block, k int) float64 {
+	if k > 0 {
+		sum := 0.0
+		off := pl.x.plain(&blocks[0].Fit, make([]float64, pl.x.Len()))
+		for _, i := range blocks[k].Set.Members() {
+			sum += off[i]
+		}
+		return math.Max(1, sum/float64(3*blocks[k].Set.Len()))
+	}
+	var off []float64
+	for i, t := range blocks[0].T {
+		if !blocks[0].Set.Has(i) {
+			off = append(off, t)
+		}
+	}
+	if len(off) == 0 {
+		return 0
+	}
+	return math.Max(1, median(off)/medianChi3)
+}
+
+// medianChi3 is the median of chi-square with 3 degrees of freedom.
+var medianChi3 = ChiSquareQuantile(0.5, 3)
+
+// endWays is the natural logarithm of the number of ways to pick a set out of
+// those of among (all, when nil) as one side of a cut across an axis of the
+// vehicle, with the points that are exceptions from it. A section that moved is
+// mostly an end: it needs less evidence than the same number of points picked
+// anyhow.
+func (pl *pool) endWays(set, among *Set) float64 {
 	n, m := pl.x.Len(), set.Len()
+	if among != nil {
+		n = among.Len()
+	}
 	least := n
 	for _, order := range pl.along {
-		inside := 0 // of the set, among the first cut points along the axis
-		for cut := 1; cut < n; cut++ {
-			if set.Has(order[cut-1]) {
+		inside, cut := 0, 0 // of the set, among the first cut points along the axis
+		for _, i := range order {
+			if among != nil && !among.Has(i) {
+				continue
+			}
+			if cut++; cut == n {
+				break
+			}
+			if set.Has(i) {
 				inside++
 			}
 			low := m + cut - 2*inside
 			least = min(least, low, n-low) // the other side has the other exceptions
 		}
 	}
-	return math.Log(float64(2*len(pl.along)*(n-1))) + logChoose(n, least)
+	return math.Log(float64(2*len(pl.along)*max(1, n-1))) + logChoose(n, least)
 }
 
 // logChoose is the natural logarithm of the number of k-subsets of n things.

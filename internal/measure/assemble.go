@@ -81,9 +81,7 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	}
 	r.ExpandedMM = roundVec(stds(cov).Scale(coverage), roundMM)
 	r.T2 = roundP(c.t2[i])
-	if seen := c.place[i].seen; seen.Finite() {
-		r.Detectable = roundMM(math.Sqrt(p.pointTest(len(e.points)).Noncentrality * math.Max(0, largestVariance(seen))))
-	}
+	r.Detectable = roundMM(c.detectable(i, p.pointTest(len(e.points)).Noncentrality))
 	v := c.judged[i]
 	r.Tolerance, r.Probability, r.Limit = v.Verdict, roundP(v.Probability), v.Limit
 	at := &c.place[i]
@@ -100,6 +98,15 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 		r.Needs = "more points that kept their places: the steady block leans on " + string(r.ID) + " so much that it could have moved unseen"
 	}
 	return r
+}
+
+// detectable is the size from which a shift of point i shows; 0 when none would.
+func (c *candidate) detectable(i int, noncentrality float64) float64 {
+	seen := c.place[i].seen
+	if !seen.Finite() {
+		return 0
+	}
+	return math.Sqrt(noncentrality * math.Max(0, largestVariance(seen)))
 }
 
 func (p *problem) readingsOf(pt int) []string {
@@ -155,47 +162,88 @@ func poseOf(m geom.Rigid, cov geom.Mat6, f *geom.CovFit) Pose {
 // expected. Between the two, neither "moved" nor "not moved" is firm.
 var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 
-// firm marks the points about which everything that survives says the same:
-// every surviving hypothesis, and for each of these every split of the points
-// that fits almost as well.
+// firm marks the points about which nothing that could be true says otherwise:
+// the explanations that contradict what is said of a point, each weighed by how
+// well it explains the readings, stay below unlikely together.
 func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
-	with := movedBlocks(cs, ch, near)
 	for h := range r.Hypotheses {
+		c := cs[ch.order[h]]
+		own := p.groupMotions(e, c)
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = cs[ch.order[h]].cov[i].Finite() && cs[ch.order[h]].proven[i] && (pt.Moved || !with.Has(i))
-			for _, c := range rivals {
-				doubtful := c.t2[i] > criticalPoint && c.t2[i] <= firmMoved
-				if c.moved[i] != pt.Moved || doubtful || c.judged[i].Verdict != pt.Tolerance {
-					pt.Firm = false
-					break
-				}
-			}
+			pt.Firm = c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(rivals, c, i, pt.Detectable)
 		}
 	}
 }
 
-// movedBlocks is the points that move with a block in any kept split, a
-// surviving hypothesis taken as steady: what is said to have moved as one piece
-// is not said to be firmly in its place.
-func movedBlocks(cs []*candidate, ch *choice, near []geom.Partition) geom.Set {
-	var out geom.Set
-	for h, i := range ch.order {
-		if !ch.survives[h] {
-			continue
+// borneOut says that what candidate c says of point i holds under all rivals but
+// for unlikely ones, and its limit for all of them weighed together.
+func (p *problem) borneOut(rivals []rival, c *candidate, i int, detectable float64) bool {
+	against, all, within := 0.0, 0.0, 0.0
+	for k := range rivals {
+		v := &rivals[k]
+		if v.leavesInDoubt(c, i) || v.contradicts(c, i, detectable) {
+			against += v.weight
 		}
-		for _, g := range cs[i].groups {
-			out.Join(&g.set)
-		}
-		for n := range near {
-			still := nearestBlock(&near[n], &cs[i].steady)
-			for k := range near[n].Blocks {
-				if k != still {
-					out.Join(&near[n].Blocks[k].Set)
-				}
-			}
+		all += v.weight
+		within += v.weight * v.judged[i].Probability
+	}
+	switch within /= all; c.judged[i].Verdict {
+	case Met:
+		return against < unlikely && within >= p.conf
+	case NotMet:
+		return against < unlikely && within <= 1-p.conf
+	}
+	return against < unlikely
+}
+
+// doubtfulWeight is the weight from which it is enough that an explanation leaves
+// a point in doubt; one below that must say the opposite.
+const doubtfulWeight = 0.01
+
+// leavesInDoubt says that v fits nearly as well as the best and does not bear out
+// what c says: it is not sure of its verdict, or has the point in a block that
+// moved.
+func (v *rival) leavesInDoubt(c *candidate, i int) bool {
+	return v.weight > doubtfulWeight &&
+		(v.t2[i] > criticalPoint && v.t2[i] <= firmMoved || v.judged[i].Verdict != c.judged[i].Verdict || (!c.moved[i] && v.along[i] > 0))
+}
+
+// rival is an explanation beside others, with its weight against the best split
+// and how far each point went along with a block that moved.
+type rival struct {
+	*candidate
+	weight float64
+	along  []float64
+}
+
+func (p *problem) rival(e *epoch, c *candidate, weight float64) rival {
+	return rival{c, weight, p.groupMotions(e, c)}
+}
+
+// contradicts says that under v point i has moved where c says that it has not,
+// or the reverse, or that it stands on the other side of its limit. A point that
+// goes along with a block that moved contradicts "no move larger than detectable
+// would have been missed" by the motion of the block there.
+func (v *rival) contradicts(c *candidate, i int, detectable float64) bool {
+	a, b := v.judged[i].Verdict, c.judged[i].Verdict
+	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i] > detectable) || (a != b && a != Undecided && b != Undecided)
+}
+
+// groupMotions is for every point that moved with a block how far the block may
+// have carried it against the steady one: its motion and three standard
+// deviations of it. 0 for the other points.
+func (p *problem) groupMotions(e *epoch, c *candidate) []float64 {
+	out := make([]float64, len(e.points))
+	for k := range c.groups {
+		g := &c.groups[k]
+		rel := c.fit.Motion.Inverse().Compose(g.fit.Motion)
+		for _, i := range g.set.Members() {
+			at := p.in.Points[e.points[i]].At()
+			cov := c.fit.PredictCov(at).Add(g.fit.PredictCov(at))
+			out[i] = rel.Apply(at).Dist(at) + 3*math.Sqrt(math.Max(0, largestVariance(cov)))
 		}
 	}
 	return out
@@ -214,27 +262,50 @@ func nearestBlock(part *geom.Partition, set *geom.Set) int {
 
 // rivals are the surviving hypotheses and the blocks of every other split that
 // could have been the steady one in their place: the block nearest to a
-// surviving one where named evidence chose it, otherwise every block that is
-// not chance.
-func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) []*candidate {
-	named := ch.reference >= 0 || ch.impact >= 0
-	var out []*candidate
+// surviving one, and every other that neither the reference points nor the impact
+// speak against and that is not chance.
+func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) []rival {
+	var out []rival
 	for h, i := range ch.order {
 		if !r.Hypotheses[h].Survives {
 			continue
 		}
-		out = append(out, cs[i])
+		out = append(out, p.rival(e, cs[i], 1))
 		for n := 1; n < len(near); n++ {
-			best := nearestBlock(&near[n], &cs[i].steady)
+			weight := math.Exp((near[0].BIC - near[n].BIC) / 2)
+			if weight < negligible {
+				continue
+			}
+			best, hit := nearestBlock(&near[n], &cs[i].steady), p.hitBlock(e, ch, &near[n])
 			for k := range near[n].Blocks {
-				if k != best && (named || h > 0 || near[n].Blocks[k].Gain < geom.NearBIC) {
+				if k != best && (ch.reference >= 0 || k == hit || h > 0 || near[n].Blocks[k].Gain < -unlikelyBIC) {
 					continue
 				}
 				if c, ok := p.examine(e, x, &near[n], k); ok {
-					out = append(out, c)
+					out = append(out, p.rival(e, c, weight))
 				}
 			}
 		}
 	}
 	return out
+}
+
+// negligible is the weight below which a split is not looked at: all that are kept
+// together do not reach unlikely.
+const negligible = unlikely / 20
+
+// hitBlock is the block of a split that the impact excludes, the nearest to it;
+// -1 when the impact excludes none.
+func (p *problem) hitBlock(e *epoch, ch *choice, part *geom.Partition) int {
+	if ch.excluded < 0 || len(part.Blocks) < 2 {
+		return -1
+	}
+	away := p.awayFromImpact()
+	best, least := -1, math.Inf(1)
+	for k := range part.Blocks {
+		if v := away.Dot(part.Blocks[k].Fit.Centroid); v < least {
+			best, least = k, v
+		}
+	}
+	return best
 }

@@ -29,6 +29,7 @@ type candidate struct {
 	score  float64
 	bic    float64
 	gain   float64    // see geom.Block
+	chance float64    // see geom.Block
 	shift  []geom.Vec // vehicle axes
 	cov    []geom.Mat3
 	own    []geom.Mat3 // covariance of the readings of the point alone
@@ -61,7 +62,7 @@ var criticalPoint = geom.ChiSquareQuantile(geom.AlphaPoint, 3)
 // examine works out a hypothesis: block k of the partition stood still.
 func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int) (*candidate, bool) {
 	b := &part.Blocks[k]
-	c := &candidate{steady: b.Set, fit: b.Fit, score: b.Score, bic: part.BIC, gain: b.Gain}
+	c := &candidate{steady: b.Set, fit: b.Fit, score: b.Score, bic: part.BIC, gain: b.Gain, chance: b.Chance}
 	var barred geom.Set
 	for o := range part.Blocks {
 		if o == k {

@@ -18,6 +18,7 @@ type car struct {
 	rng   *rand.Rand
 	at    []geom.Vec // nominal
 	shift []geom.Vec // true motion
+	built []geom.Vec // not nil: the points were built with a spread, which is no motion
 }
 
 func newCar(n int, seed uint64) *car {

@@ -19,7 +19,22 @@ const (
 	// halfTolerance: the uncertainty that the pose alone gives to a point must
 	// stay below this share of its tolerance.
 	halfTolerance = 0.5
+	// maxChance is the expected number of chance groups of that size from which
+	// the steady block may be one (1 % by the inequality of Markov). Most points
+	// do not fit together by chance.
+	maxChance = 0.01
 )
+
+// few is a number of groups for a sentence.
+func few(v float64) string {
+	switch {
+	case v >= 1e6:
+		return "millions of"
+	case v >= 1:
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.2g", v)
+}
 
 // explainDoubt adds a sentence for every rule that makes the result ambiguous.
 func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result) {
@@ -35,6 +50,9 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 	}
 	if ch.order[0] != ch.majority {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block chosen by %s is not the largest", ch.datum[0]))
+	}
+	if 2*first.steady.Len() <= len(e.points) && first.chance > maxChance && ch.datum[0] != byReference {
+		r.Why = append(r.Why, fmt.Sprintf("the steady block may be chance: of %d points that moved one by one about %s groups of %d would fit together as well", len(e.points), few(first.chance), first.steady.Len()))
 	}
 	if s := p.span(e, first); s < minSpan {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block spans only %.0f %% of the measured length", 100*s))

@@ -84,15 +84,25 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 	return ch
 }
 
-// rivalBIC is the difference of BIC below which a block of another split is a
-// serious rival of the first (customary, no source).
+// unlikely is the weight, against that of the best split, below which all
+// explanations that contradict a statement must stay together for it to be firm:
+// the false-alarm rate of the vehicle. A split weighs exp(-BIC/2).
+const unlikely = falseAlarm
+
+// unlikelyBIC is the difference of BIC at that weight: 13.8.
+var unlikelyBIC = -2 * math.Log(unlikely)
+
+// rivalBIC is the difference of BIC below which a block of another split is shown
+// as a hypothesis that survives (customary, no source). Others count for what is
+// firm, by their weight.
 const rivalBIC = 6
 
 // chance says that candidate i is no serious rival: its split of the points is
-// clearly worse than that of the first, or its block saves so little that a few
-// points out of many may fit together by chance.
+// clearly worse than that of the first, or chance explains its block far better.
+// It goes by the likelihood of what was found and not by a test of the block
+// alone, which strikes out some true blocks.
 func chance(cs []*candidate, first, i int) bool {
-	return cs[i].bic >= cs[first].bic+rivalBIC || cs[i].gain < geom.NearBIC
+	return cs[i].bic >= cs[first].bic+rivalBIC || cs[i].gain < -unlikelyBIC
 }
 
 // survives says whether candidate i stays beside the first. It goes only when

@@ -83,12 +83,37 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 			if len(cs) >= maxHypotheses || (n > 0 && !distinct(&parts[n].Blocks[k].Set, cs)) {
 				continue
 			}
-			if c, ok := p.examine(e, x, &parts[n], k); ok {
+			if n > 0 && (parts[n].BIC >= parts[0].BIC+shownBIC || parts[n].Blocks[k].Gain < -unlikelyBIC) {
+				continue
+			}
+			if c, ok := p.examine(e, x, &parts[n], k); ok && (n == 0 || p.differs(e, c, cs)) {
 				cs = append(cs, c)
 			}
 		}
 	}
 	return cs, parts, x
+}
+
+// shownBIC is the difference of BIC up to which a block of another split is shown
+// as a hypothesis: above 10 the evidence counts as very strong (Kass and Raftery
+// 1995, from memory).
+const shownBIC = 10
+
+// differs says that a candidate of another split contradicts every one before it
+// in something: otherwise it is the same story about other points.
+func (p *problem) differs(e *epoch, c *candidate, cs []*candidate) bool {
+	v := p.rival(e, c, 1)
+	lambda := p.pointTest(len(e.points)).Noncentrality
+	for _, o := range cs {
+		same := true
+		for i := range e.points {
+			same = same && !v.contradicts(o, i, o.detectable(i, lambda))
+		}
+		if same {
+			return false
+		}
+	}
+	return true
 }
 
 // distinct says that the set differs from the steady block of every candidate:
