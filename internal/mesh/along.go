@@ -148,7 +148,7 @@ func (k *knife) leg(a, b int32) error {
 		return nil
 	}
 	s := &Surface{m: k.m, adj: newAdjacency(k.m)}
-	s.pivot = s.findPivots()
+	s.findPivots()
 	from, to := s.pointAnchor(a), s.pointAnchor(b)
 	p, err := s.path(&from, &to)
 	if err != nil {

@@ -31,6 +31,9 @@ const maxFan = 100_000
 // bend opens the windows of a way that bends at v.
 func (w *field) bend(v int32, past float64) {
 	back := w.from[v]
+	if w.s.joined[v] {
+		w.across(v, back.half/3, past)
+	}
 	turn, closed := w.walk(v, back.half, -back.rad, nil, math.Inf(1))
 	if closed {
 		w.walk(v, back.half, -back.rad, &past, turn-math.Pi+bendRad)
@@ -40,6 +43,17 @@ func (w *field) bend(v int32, past float64) {
 	// the other way round: over the first edge itself
 	if t := w.s.adj.twin[back.half]; t >= 0 {
 		w.walk(v, t, back.rad, &past, math.Inf(1))
+	}
+}
+
+// across opens the windows of a way that comes into v through one part of the
+// surface and goes on through another that shares no edge with it there: in
+// every direction, since nothing leads round.
+func (w *field) across(v, f int32, past float64) {
+	for _, k := range w.s.adj.cornersOf(v) {
+		if !w.s.hangTogether(v, f, k/3) {
+			w.openPart(v, k, past, 0, 0, 0)
+		}
 	}
 }
 

@@ -13,7 +13,8 @@ import (
 type Surface struct {
 	m       *Mesh
 	adj     adjacency
-	pivot   []bool // point where a shortest path may bend
+	pivot   []bool         // point where a shortest path may bend
+	joined  map[int32]bool // pivot that parts of the surface share that do not hang together over edges there
 	faces   faceTree
 	borders borderIndex
 	walkers sync.Pool // searches along edges that are done
@@ -27,7 +28,7 @@ func NewSurface(m *Mesh) (*Surface, error) {
 		return nil, err
 	}
 	s := &Surface{m: m, adj: newAdjacency(m)}
-	s.pivot = s.findPivots()
+	s.findPivots()
 	boxes := make([]boxed, 0, len(m.Faces))
 	for f, t := range m.Faces {
 		if collapsed(t) {
@@ -55,26 +56,67 @@ func (s *Surface) Mesh() *Mesh { return s.m }
 const pivotAngleRad = 1e-9
 
 // findPivots marks the points where a shortest path may bend: those with more
-// than a full turn of surface around them, and those at a border. Around any
+// than a full turn of surface around them, those at a border, and those in which
+// parts of the surface hang together that do not over edges. Around any
 // other point the shorter way round is always shorter still.
 //
 // Source: J. S. B. Mitchell, D. M. Mount, C. H. Papadimitriou, The discrete
 // geodesic problem, 1987, lemma 3.4.
-func (s *Surface) findPivots() []bool {
+func (s *Surface) findPivots() {
 	turn := make([]float64, len(s.m.Points))
-	pivot := make([]bool, len(s.m.Points))
+	s.pivot, s.joined = make([]bool, len(s.m.Points)), map[int32]bool{}
 	s.m.eachHalf(func(h, u, v int32) {
 		turn[u] += s.cornerRad(h)
 		if s.adj.twin[h] < 0 {
-			pivot[u], pivot[v] = true, true
+			s.pivot[u], s.pivot[v] = true, true
 		}
 	})
 	for v, a := range turn {
+		if s.fanSize(int32(v)) < len(s.adj.cornersOf(int32(v))) {
+			s.pivot[v], s.joined[int32(v)] = true, true
+		}
 		if a > 2*math.Pi+pivotAngleRad {
-			pivot[v] = true
+			s.pivot[v] = true
 		}
 	}
-	return pivot
+}
+
+// fanSize is how many corners hang together over edges with the first corner at v.
+func (s *Surface) fanSize(v int32) int {
+	all := s.adj.cornersOf(v)
+	if len(all) == 0 {
+		return 0
+	}
+	n := 1
+	for _, first := range [2]int32{all[0], prevHalf(all[0])} { // one way round, then the other
+		h := first
+		for n < len(all) {
+			t := s.adj.twin[h]
+			if t < 0 {
+				break
+			}
+			if t/3 == all[0]/3 {
+				return n
+			}
+			n++
+			h = s.otherHalfAt(t/3, v, t)
+		}
+	}
+	return n
+}
+
+// hangTogether says that one comes from face f to face g round v over edges.
+func (s *Surface) hangTogether(v, f, g int32) bool {
+	if f == g {
+		return true
+	}
+	k := s.cornerAt(f, v)
+	for _, h := range [2]int32{k, prevHalf(k)} {
+		if _, _, ok := s.turnTo(v, h, g); ok {
+			return true
+		}
+	}
+	return false
 }
 
 // cornerRad is the angle of face h/3 at the point half-edge h starts from.
