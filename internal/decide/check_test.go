@@ -90,14 +90,16 @@ func newWorld() *world {
 		Lines: []body.Line{{ID: "LINE-1", Casting: "FRONT"}, {ID: "LINE-2", Casting: "FRONT"}},
 		Parts: []body.Part{{ID: "P-FRONT", Name: "front casting", Kind: "casting"}, {ID: "P-BRKT", Name: "lamp bracket", Kind: "bracket", BoltOn: true},
 			{ID: "P-PANEL", Name: "outer panel", Kind: "panel"}},
-		Inspect:    []body.Area{{ID: "A-OPEN-1", Casting: "FRONT", Zone: "OPEN-1"}},
+		Inspect: []body.Area{{ID: "A-OPEN-1", Casting: "FRONT", Zone: "OPEN-1"}, {ID: "A-OPEN-2", Casting: "FRONT", Zone: "OPEN-2"}, {ID: "A-GUARDED-1", Casting: "FRONT", Zone: "GUARDED-1"},
+			{ID: "A-GUARDED-2", Casting: "FRONT", Zone: "GUARDED-2"}, {ID: "A-CRITICAL-1", Casting: "FRONT", Zone: "CRITICAL-1"}},
 		Procedures: []body.Procedure{checkProcedure()},
 	}
 	j := &job.State{ID: "J1", Opened: day(2030, 2, 1), Evidence: []job.Evidence{{ID: "E1", File: "answer.txt", SHA256: "0123"}, {ID: "E2", File: "other.txt"}}, Vehicle: job.Vehicle{VIN: "INVENTED000000001", Odometer: 41000},
 		Castings: []job.Cast{{Casting: "FRONT", Looked: true, By: "T1", On: day(2030, 3, 1)}},
 		Checks:   []job.Check{{Procedure: "CHECK", Revision: "B", On: day(2030, 3, 1), By: "planner"}}}
 	return &world{Input{Body: b, Job: j, Shop: testShop(), Today: day(2030, 3, 2),
-		Inspect: inspect.Result{Coverage: []inspect.Coverage{{Area: "A-OPEN-1", Covered: true}}}}}
+		Inspect: inspect.Result{Coverage: []inspect.Coverage{{Area: "A-OPEN-1", Covered: true}, {Area: "A-OPEN-2", Covered: true}, {Area: "A-GUARDED-1", Covered: true},
+			{Area: "A-GUARDED-2", Covered: true}, {Area: "A-CRITICAL-1", Covered: true}}}}}
 }
 
 // crack adds a crack on the casting.

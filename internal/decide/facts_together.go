@@ -8,9 +8,14 @@ import (
 	"fettle/internal/rule"
 )
 
+// mostSums is how many sums of one length of each crack are held against a limit one
+// by one; for more the longest and the least certain of each are taken together, which
+// is stricter.
+const mostSums = 64
+
 // lengthInZone is the length of all cracks of a zone together; a finding in
-// several zones has the largest of theirs. A crack that only touches the zone
-// counts with its whole length.
+// several zones has the largest of theirs, whichever that is. A crack that only
+// touches the zone counts with its whole length.
 func (s *scene) lengthInZone(sub *subject) known {
 	if u := s.unlocated(sub); u != "" {
 		return known{from: "crack " + string(u) + " on the casting has no trace"}
@@ -20,6 +25,7 @@ func (s *scene) lengthInZone(sub *subject) known {
 		return known{from: zones.from}
 	}
 	var most known
+	var all []rule.Value
 	for i, w := range zones.value.Words {
 		k := s.lengthTogether(sub, body.ZoneID(w))
 		if !k.value.Known {
@@ -28,14 +34,17 @@ func (s *scene) lengthInZone(sub *subject) known {
 		if i == 0 || k.value.Number > most.value.Number {
 			most = k
 		}
+		all = append(all, k.value)
 	}
+	most.value = rule.MostOf(all...)
 	return most
 }
 
 // lengthTogether adds up the decision lengths of the cracks on the casting, or
 // in one zone of it, and the repairs done there before. Cracks that count as
-// one are added once. The uncertainties are added as they stand: what makes one
-// length too short may make all of them so.
+// one are added once, with every length that they may have: all the sums have to keep
+// a limit. The uncertainties are added as they stand: what makes one length too short
+// may make all of them so.
 func (s *scene) lengthTogether(sub *subject, z body.ZoneID) known {
 	if a := s.uncovered(sub.casting.ID, z); a != "" {
 		return known{from: a + " has not been inspected as the body asks"}
@@ -47,22 +56,24 @@ func (s *scene) lengthTogether(sub *subject, z body.ZoneID) known {
 	if z != "" {
 		roots = s.inZone[zoneKey{sub.casting.ID, z}]
 	}
-	sum, std := 0.0, 0.0
 	own := s.root[sub.place]
 	list := slices.Sorted(maps.Keys(roots))
 	if !roots[own] {
 		list = append(list, own)
 	}
+	var each [][]rule.Value
+	sum := 0.0
 	for _, r := range list {
 		l := s.length(s.members[r][0])
 		if !l.value.Known {
 			return known{from: "the length of " + string(s.members[r][0].f.ID) + " is not known: " + l.from}
 		}
-		sum, std = sum+l.value.Number, std+l.value.Std
+		sum += l.value.Number
+		each = append(each, elementsOf(l.value))
 	}
 	earlier := 0.0
-	for _, e := range s.in.Job.Earlier {
-		if e.Zone == z || (z == "" && hasZone(sub.casting, e.Zone)) {
+	for i, e := range s.in.Job.Earlier {
+		if z != "" && s.earlierIn(i, z) || z == "" && s.earlierOn(i, sub.casting) {
 			earlier += float64(e.Length)
 		}
 	}
@@ -73,5 +84,40 @@ func (s *scene) lengthTogether(sub *subject, z body.ZoneID) known {
 	if z != "" {
 		from += " in " + string(z)
 	}
-	return known{rule.NumberValue(sum+earlier, std, "mm"), from}
+	return known{rule.MostOf(sums(each, earlier)...), from}
+}
+
+// elementsOf is the numbers that a value may be: itself, or those it is the largest
+// of.
+func elementsOf(v rule.Value) []rule.Value {
+	if len(v.Of) > 0 {
+		return v.Of
+	}
+	return []rule.Value{v}
+}
+
+// sums is every sum of one element of each, and of something that is certain.
+func sums(each [][]rule.Value, certain float64) []rule.Value {
+	number := 1
+	for _, e := range each {
+		number = min(mostSums+1, number*len(e))
+	}
+	out := []rule.Value{rule.NumberValue(certain, 0, "mm")}
+	for _, e := range each {
+		if number > mostSums {
+			worst := e[0]
+			for _, v := range e {
+				worst.Number, worst.Std = max(worst.Number, v.Number), max(worst.Std, v.Std)
+			}
+			e = []rule.Value{worst}
+		}
+		var next []rule.Value
+		for _, s := range out {
+			for _, v := range e {
+				next = append(next, rule.NumberValue(s.Number+v.Number, s.Std+v.Std, "mm"))
+			}
+		}
+		out = next
+	}
+	return out
 }

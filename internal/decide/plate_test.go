@@ -53,10 +53,14 @@ func newPlate(t testing.TB) *plate {
 	c := &b.Castings[0]
 	c.Wall, c.MeshStd = 3, 0
 	c.Bores = []body.Bore{{ID: "H1", At: geom.Vec{180, 90, 0}, Axis: geom.Vec{0, 0, 1}, Radius: 4}}
-	b.Lines, b.Inspect = nil, nil
+	b.Lines = nil
 	b.Procedures[0].Methods = []body.Method{{Method: "penetrant", Finds: 1, Cite: "constructed", Bounds: []body.Bound{{What: "dwell_min", Least: unit.Some(5.0), Cite: "constructed", Status: "memory"}}}}
 	p.in.Job.Opened = day(2030, 3, 1)
 	p.in.Job.Looks = []job.Inspection{{ID: "PT", Method: "penetrant", Medium: "colour contrast", By: "T", On: day(2030, 3, 1), Dwell: unit.Some(20.0)}}
+	for i := range b.Inspect {
+		b.Inspect[i].Method, b.Inspect[i].Finds, b.Inspect[i].Cite = "penetrant", 1, "constructed"
+		p.in.Job.Areas = append(p.in.Job.Areas, job.AreaSeen{Area: b.Inspect[i].ID, State: "penetrant", By: "T", On: day(2030, 3, 1), Look: "PT"})
+	}
 	p.ground = inspect.NewGround(b, map[body.CastingID]*mesh.Surface{"FRONT": s})
 	return p
 }

@@ -159,8 +159,8 @@ func (s *scene) countOnCasting(sub *subject) known {
 	}
 	n := len(s.pieces[zoneKey{casting: sub.casting.ID}]) + itself(sub)
 	earlier := 0
-	for _, e := range s.in.Job.Earlier {
-		if hasZone(sub.casting, e.Zone) {
+	for i := range s.in.Job.Earlier {
+		if s.earlierOn(i, sub.casting) {
 			earlier++
 		}
 	}
@@ -187,8 +187,8 @@ func (s *scene) countInZone(sub *subject) known {
 			return known{from: a + " has not been inspected as the body asks"}
 		}
 		n, earlier := len(s.pieces[zoneKey{sub.casting.ID, z}])+itself(sub), 0
-		for _, e := range s.in.Job.Earlier {
-			if e.Zone == z {
+		for i := range s.in.Job.Earlier {
+			if s.earlierIn(i, z) {
 				earlier++
 			}
 		}
@@ -197,6 +197,17 @@ func (s *scene) countInZone(sub *subject) known {
 		}
 	}
 	return known{rule.NumberValue(float64(most), 0, ""), text}
+}
+
+// earlierIn says that a repair done before counts in a zone: it was entered for it,
+// or its trace lies there or may reach it.
+func (s *scene) earlierIn(i int, z body.ZoneID) bool {
+	return s.in.Job.Earlier[i].Zone == z || i < len(s.in.Inspect.Earlier) && slices.Contains(s.in.Inspect.Earlier[i].Zones, z)
+}
+
+// earlierOn is the same for a casting.
+func (s *scene) earlierOn(i int, c *body.Casting) bool {
+	return hasZone(c, s.in.Job.Earlier[i].Zone) || i < len(s.in.Inspect.Earlier) && slices.Contains(s.in.Inspect.Earlier[i].Castings, c.ID)
 }
 
 // itself is 1 for a finding that is not counted among the cracks: the count
@@ -226,7 +237,8 @@ func hasZone(c *body.Casting, z body.ZoneID) bool {
 }
 
 // uncovered names an area of a casting, or of one of its zones, that has not
-// been inspected as the body asks; empty when there is none.
+// been inspected as the body asks, or a zone in which there is none; empty when there
+// is neither.
 func (s *scene) uncovered(c body.CastingID, z body.ZoneID) string {
 	for _, a := range s.in.Body.Inspect {
 		if a.Casting == c && (z == "" || a.Zone == z) && !s.inspected(a.ID) {
@@ -238,7 +250,21 @@ func (s *scene) uncovered(c body.CastingID, z body.ZoneID) string {
 			return "area " + a.Area
 		}
 	}
+	for _, k := range s.in.Body.Castings {
+		for _, zone := range k.Zones {
+			if k.ID == c && (z == "" || zone.ID == z) && !s.hasArea(c, zone.ID) {
+				return "zone " + string(zone.ID) + ", in which there is no inspection area,"
+			}
+		}
+	}
 	return ""
+}
+
+// hasArea says that an inspection area lies in a zone. Where there is none nobody
+// has been asked to look.
+func (s *scene) hasArea(c body.CastingID, z body.ZoneID) bool {
+	return slices.ContainsFunc(s.in.Body.Inspect, func(a body.Area) bool { return a.Casting == c && a.Zone == z }) ||
+		slices.ContainsFunc(s.in.Inspect.Coverage, func(a inspect.Coverage) bool { return a.Casting == c && a.Zone == z })
 }
 
 // inspected says that an area was inspected as asked.

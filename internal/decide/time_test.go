@@ -15,7 +15,6 @@ import (
 func timed(t testing.TB) *plate {
 	p := newPlate(t)
 	today := p.in.Today
-	p.in.Body.Inspect = []body.Area{{ID: "A1", Name: "all", Casting: "FRONT", Zone: "OPEN-1", Method: "penetrant", Finds: 1}}
 	proc := &p.in.Body.Procedures[0]
 	proc.TipVisual = 30
 	proc.Rows = []body.Row{{ID: "R", Cite: "constructed", Allow: []body.TreatmentKind{body.Weld}, When: map[string]string{
@@ -29,7 +28,9 @@ func timed(t testing.TB) *plate {
 	j.Workplace = []job.Climate{{Temp: 15, Std: 0.5, By: "T1", On: today}}
 	j.Checks = []job.Check{{Procedure: "CHECK", Revision: "B", By: "T1", On: today}}
 	j.Looks[0].By, j.Looks[0].On = "T1", today.AddDays(-1)
-	j.Areas = []job.AreaSeen{{Area: "A1", State: "penetrant", Look: "PT", By: "T1", On: today.AddDays(-1)}}
+	for i := range j.Areas {
+		j.Areas[i].By, j.Areas[i].On = "T1", today.AddDays(-1)
+	}
 	f := p.crack("F1", 0.5, geom.Vec{60, 10, 0}, geom.Vec{70, 10, 0})
 	f.Depth, f.By, f.On = unit.Some(unit.MM(1)), "T1", today.AddDays(-1)
 	return p

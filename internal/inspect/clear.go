@@ -51,7 +51,7 @@ func (r *run) earlier(p *place) *fixtures {
 		var lines [][][]geom.Vec
 		var stds []float64
 		for i, e := range r.in.Job.Earlier {
-			if slices.ContainsFunc(p.casting.Zones, func(z body.Zone) bool { return z.ID == e.Zone }) {
+			if slices.ContainsFunc(p.casting.Zones, func(z body.Zone) bool { return z.ID == e.Zone }) || len(r.tracedIn(p, e)) > 0 {
 				names = append(names, fmt.Sprintf("%d in zone %s", i+1, e.Zone))
 				stds = append(stds, float64(e.Std))
 				if len(e.Trace) == 0 {
@@ -102,6 +102,7 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 		out.MarginMM, out.Std = least.allowed, least.std(std)
 	}
 	margin := out.MarginMM
+	out.Inside = t.inside(l)
 	for _, p := range t.curve.pts {
 		if !l.Within.Contains(p) {
 			f.because("section line %s does not reach there", l.ID)
@@ -136,18 +137,65 @@ func Outboard(confidence float64, sides ...LineSide) bool {
 		if !s.Reaches || len(s.Of) == 0 {
 			return false
 		}
-		for _, e := range s.Of {
-			switch {
-			case e.Std == 0 && e.MM < s.NeedMM:
-				return false
-			case e.Std > 0 && confidence >= 1:
-				return false // nothing is certain
-			case e.Std > 0:
-				misses += rule.Below(s.NeedMM, e.MM, e.Std)
-			}
+		misses += missesOf(s.Of, s.NeedMM) + missesOf(s.Inside, 0)
+		if confidence >= 1 && slices.ContainsFunc(append(slices.Clone(s.Of), s.Inside...), func(e Element) bool { return e.Std > 0 }) {
+			return false // nothing is certain
 		}
 	}
 	return len(sides) > 0 && misses <= 1-confidence
+}
+
+// missesOf is at most the probability that one of several distances is below what
+// is needed.
+func missesOf(all []Element, needMM float64) float64 {
+	misses := 0.0
+	for _, e := range all {
+		switch {
+		case e.Std > 0:
+			misses += rule.Below(needMM, e.MM, e.Std)
+		case !(e.MM >= needMM):
+			misses++
+		}
+	}
+	return misses
+}
+
+// inside is how far a finding lies inside the box of a line: from each of its six
+// faces, of all of it as seen and of each end that may run on. A trace is uncertain,
+// and runs on, along the surface: toward a face of the box only as far as the surface
+// leads there.
+func (t *trace) inside(l body.Line) []Element {
+	if l.Within.Unlimited() {
+		return nil
+	}
+	var out []Element
+	for k := range 3 {
+		for _, sign := range []float64{1, -1} {
+			var n geom.Vec
+			n[k] = sign
+			wall := l.Within.Max[k]
+			if sign < 0 {
+				wall = -l.Within.Min[k]
+			}
+			leads := t.leads(n)
+			for _, x := range t.curve.margins(n, wall) {
+				ahead := float64(leads * x.ahead)
+				std := math.Hypot(math.Hypot(float64(leads*t.std), t.meshStd()), hiddenStd(ahead))
+				out = append(out, Element{To: string(l.ID), MM: x.allowed + x.ahead - ahead, Std: std, end: x.end})
+			}
+		}
+	}
+	return out
+}
+
+// leads is how steeply the surface along a finding leads in a direction, at most: 0
+// square to it, 1 along it.
+func (t *trace) leads(n geom.Vec) float64 {
+	most := 0.0
+	for _, f := range t.curve.faces {
+		most = max(most, n.Cross(t.normalOf(f)).Norm())
+	}
+	return most
 }
 
 // lineMargins is the distances of a crack on the outboard side of a line, for each

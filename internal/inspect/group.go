@@ -162,6 +162,7 @@ func (r *run) group(members []int, gaps []apart) {
 	}
 	g.StdMM = math.Sqrt(variance)
 	r.finish(&g, members, parts, between, tips)
+	r.otherLengths(g, members, gaps, inner)
 }
 
 // finish words the group, adds it to the result and gives its members their

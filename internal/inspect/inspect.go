@@ -46,6 +46,8 @@ type Result struct {
 	// Inspections is every inspection of the job, held against the procedure of
 	// every casting.
 	Inspections []Judged `json:"inspections"`
+	// Earlier is where each repair done before lies, in the order of the job.
+	Earlier []EarlierPlace `json:"earlier,omitempty"`
 	// ProcedureID and Revision name the procedure whose grouping and tip
 	// allowance were used, per casting.
 	Rules []RuleUsed `json:"rules"`
@@ -146,6 +148,9 @@ type LineSide struct {
 	// and for each end that may run on. Reaches says that the line is one there.
 	Of      []Element `json:"of,omitempty"`
 	Reaches bool      `json:"reaches"`
+	// Inside is how far inside the box of the line all of it lies, by face: the line
+	// is one there when all of them are surely no less than nothing.
+	Inside []Element `json:"inside,omitempty"`
 }
 
 // Group is a set of cracks that the procedure's rule counts as one.
@@ -156,6 +161,13 @@ type Group struct {
 	StdMM    float64         `json:"stdMm"`
 	Because  string          `json:"because"`
 	Unknown  bool            `json:"unknown,omitempty"` // the length of a member is unknown, so this one is
+}
+
+// EarlierPlace is where a repair done before this job counts: in the zone it is
+// entered for, and in every zone that its trace crosses or may reach.
+type EarlierPlace struct {
+	Castings []body.CastingID `json:"castings"`
+	Zones    []body.ZoneID    `json:"zones"`
 }
 
 // Coverage is the state of one inspection area.

@@ -31,6 +31,7 @@ func Run(in Input) (Result, []diag.Note) {
 			r.measure(&r.found[i], t)
 		}
 	}
+	r.placeEarlier()
 	before := r.notes
 	r.notes = nil
 	r.cover() // first: how far a spacing is known hangs on what was inspected

@@ -115,8 +115,8 @@ func (r *run) spacing(all []apart) {
 
 // lookedAround adds to a spacing what has not been inspected: a finding may lie
 // there from its nearest point on. A zone counts as not inspected while one area in
-// it is not, and, where the casting has areas at all, when no area is in it; an area
-// of which nobody knows where it lies may be anywhere.
+// it is not, and when no area is in it; an area of which nobody knows where it lies may
+// be anywhere.
 func (r *run) lookedAround(f *Finding, t *trace) {
 	std := math.Hypot(t.std, t.meshStd())
 	var open []string
@@ -143,14 +143,13 @@ func (r *run) lookedAround(f *Finding, t *trace) {
 }
 
 // openIn names an area of a zone that has not been inspected as asked; empty when
-// all of it has been.
+// all of it has been. Where there is no area nobody has looked.
 func (r *run) openIn(c body.CastingID, z body.ZoneID) string {
-	asked, inZone := false, false
+	inZone := false
 	for _, a := range r.res.Coverage {
 		if a.Casting != c {
 			continue
 		}
-		asked = true
 		if a.Zone == z || a.Zone == "" {
 			inZone = inZone || a.Zone == z
 			if !a.Covered {
@@ -158,7 +157,7 @@ func (r *run) openIn(c body.CastingID, z body.ZoneID) string {
 			}
 		}
 	}
-	if asked && !inZone {
+	if !inZone {
 		return "of zone " + string(z)
 	}
 	return ""
