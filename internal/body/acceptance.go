@@ -10,13 +10,14 @@ import (
 // Level is a line of a table that says how large an indication may be and
 // still be accepted. The figures are the cited document's.
 type Level struct {
-	ID        string  `doc:"id,required"`
-	Cite      string  `doc:"cite,required" help:"standard or document the figures are from"`
-	Status    string  `doc:"status,required" help:"how sure the figures are: manufacturer (the procedure says so), standard (read in the standard), secondary (read elsewhere), memory (to be checked against the standard)" oneof:"manufacturer|standard|secondary|memory"`
-	Ratio     float64 `doc:"linear_over,required" help:"an indication longer than this many times its width is linear; exactly so many times is not"`
-	Linear    unit.MM `doc:"linear,required" help:"longest linear indication that is accepted"`
-	NonLinear unit.MM `doc:"non_linear,required" help:"largest dimension of a non-linear indication that is accepted"`
-	Together  float64 `doc:"together_under" help:"indications nearer to each other than this many times the length of the smaller one count as one; without it several indications of one record cannot be judged"`
+	ID         string  `doc:"id,required"`
+	Cite       string  `doc:"cite,required" help:"standard or document the figures are from"`
+	Status     string  `doc:"status,required" help:"how sure the figures are: manufacturer (the procedure says so), standard (read in the standard), secondary (read elsewhere), memory (to be checked against the standard)" oneof:"manufacturer|standard|secondary|memory"`
+	Ratio      float64 `doc:"linear_over,required" help:"an indication longer than this many times its width is linear; exactly so many times is not"`
+	Linear     unit.MM `doc:"linear,required" help:"longest linear indication that is accepted"`
+	NonLinear  unit.MM `doc:"non_linear,required" help:"largest dimension of a non-linear indication that is accepted"`
+	CountsFrom unit.MM `doc:"counts_from" help:"indications surely shorter than this that surely are no cracks are not counted; all count when left out"`
+	Together   float64 `doc:"together_under" help:"indications nearer to each other than this many times the length of the smaller one count as one; without it several indications of one record cannot be judged"`
 }
 
 // Kinds of proof that a procedure may ask for after a repair.
@@ -60,6 +61,9 @@ func (c *checker) acceptance(i int, p Procedure) {
 		}
 		if l.Linear <= 0 || l.NonLinear <= 0 {
 			c.fault(where, "a limit of zero accepts nothing that can be measured", "give the limits in millimetres")
+		}
+		if l.CountsFrom < 0 || l.CountsFrom > l.Linear {
+			c.fault(where+".counts_from", fmt.Sprintf("indications from %s on are counted, and up to %s is accepted", l.CountsFrom, l.Linear), "what is left out has to be smaller than what is accepted")
 		}
 		if l.Linear > l.NonLinear {
 			c.fault(where+".linear", fmt.Sprintf("linear indications may be %s, longer than non-linear ones with %s", l.Linear, l.NonLinear), "are the two swapped?")

@@ -46,7 +46,7 @@ func (s sets) clone() sets { return slices.Clone(s) }
 func (r *run) relate() {
 	all := r.distances()
 	r.spacing(all)
-	r.decideLengths(r.joins(all))
+	r.decideLengths(r.connect(all, r.joins(all)))
 	r.namePieces(r.pieces(all))
 }
 
@@ -80,6 +80,23 @@ func (r *run) joins(all []apart) []apart {
 	slices.SortFunc(out, func(a, b apart) int {
 		return cmp.Or(cmp.Compare(a.seen, b.seen), r.pairByName(a.i, a.j, b.i, b.j))
 	})
+	return out
+}
+
+// connect is the shortest gaps that connect what hangs together (J. B. Kruskal 1956).
+// A rule that joins by lengths can join two cracks to a third and leave the two apart
+// that are nearer to each other: the length of the group goes by the shorter way.
+func (r *run) connect(all, joined []apart) []apart {
+	groups, set := r.crack.clone(), r.crack.clone()
+	for _, d := range joined {
+		groups.join(d.i, d.j)
+	}
+	var out []apart
+	for _, d := range all { // shortest first
+		if groups.of(d.i) == groups.of(d.j) && set.join(d.i, d.j) {
+			out = append(out, d)
+		}
+	}
 	return out
 }
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
@@ -274,5 +275,30 @@ func same(t *testing.T, f, g Finding) {
 	near(t, string(f.ID)+" border", g.Border.MM, f.Border.MM, tol)
 	for i := range f.Zones {
 		near(t, string(f.ID)+" zone", g.Zones[i].LengthMM, f.Zones[i].LengthMM, tol)
+	}
+}
+
+// A group is as long as its cracks and the shortest gaps that connect it. By half the
+// sum of the lengths a crack of 20 mm joins one of 1 mm on each end, 9 and 8 mm off its
+// end and 3 mm from each other: 1 mm, half their sum, does not join those two, and yet
+// the way through both gaps is 8 + 3 mm, not 8 + 9. Constructed.
+func TestGroupGoesByTheShortestWay(t *testing.T) {
+	for _, again := range []bool{false, true} {
+		for _, turned := range []bool{false, true} {
+			b := newBench(plate())
+			b.body.Procedures[0].GroupGap = 0
+			b.body.Procedures[0].Grouping = &body.Grouping{HalfSum: 1, Again: again}
+			b.crack("a", 1e-6, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})
+			b.crack("b", 1e-6, geom.Vec{48, 50, 0}, geom.Vec{49, 50, 0})
+			b.crack("c", 1e-6, geom.Vec{48.5, 53, 0}, geom.Vec{49.5, 53, 0})
+			if turned {
+				slices.Reverse(b.job.Findings)
+			}
+			r, _ := Run(b.input(t))
+			if members(r) != "a+b+c" {
+				t.Fatalf("again %v: groups %q", again, members(r))
+			}
+			near(t, "length of the group", r.Groups[0].LengthMM, 20+1+1+8+3, 1e-3)
+		}
 	}
 }

@@ -35,7 +35,8 @@ func (r *run) pairByName(i, j, k, l int) int {
 // distances is how far cracks are from one another, shortest first. A pair
 // that is surely too far apart to count as one, and for both of which another
 // crack is surely nearer, is left out, unless the procedure joins cracks by
-// their lengths: then what is too far for two may be near enough for more.
+// their lengths: then what is too far for two may be near enough for more, and
+// nearer than the gaps that a group hangs together by.
 // Nothing depends on the order of the findings.
 func (r *run) distances() []apart {
 	var out []apart
@@ -49,7 +50,7 @@ func (r *run) distances() []apart {
 		needs := append(r.traces[p.i].at.limitsOf(factSpacing), join)
 		far := slices.Max(needs) + float64(r.sureStds()*most) + justAboveMM
 		beyond := p.least - float64(apartStds*most)
-		grows := r.grouping(p.i) != nil && r.grouping(p.i).Again
+		grows := r.grouping(p.i) != nil
 		of, by := r.weakens(p.i) && beyond < nearest[p.j], r.weakens(p.j) && beyond < nearest[p.i]
 		if !grows && !r.forks(p.i, p.j) && p.least > far && !of && !by {
 			continue
