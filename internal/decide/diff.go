@@ -55,8 +55,9 @@ func (d Direction) opposite() Direction {
 
 // Diff says what changed from one revision to another: first about the
 // procedure as a whole, then row by row in the order of the newer one, then the
-// rows that are gone. A row is the same row when it has the same identity. A
-// citation alone is no change: the pages move with every revision.
+// rows that are gone, then every other field, and the tests. A row is the same row
+// when it has the same identity. A citation alone is no change: the pages move with
+// every revision.
 func Diff(old, fresh body.Procedure) []Change {
 	out := diffHead(old, fresh)
 	for _, r := range fresh.Rows {
@@ -67,12 +68,31 @@ func Diff(old, fresh body.Procedure) []Change {
 		}
 		out = append(out, diffRow(old.Rows[i], r)...)
 	}
+	if a, b := order(old.Rows), order(fresh.Rows); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
+		out = append(out, Change{Text: "the rows stand in another order: " + strings.Join(b, ", ")})
+	}
 	for _, r := range old.Rows {
 		if !slices.ContainsFunc(fresh.Rows, func(o body.Row) bool { return o.ID == r.ID }) {
 			out = append(out, Change{r.ID, "row dropped: when " + whenText(r.Conditions()) + ", it " + droppedEffect(r), added(r).opposite(), r.Cite})
 		}
 	}
+	for _, t := range differences(old, fresh, wordedProcedure) {
+		out = append(out, Change{Text: t})
+	}
+	return append(out, diffTests(old.Tests, fresh.Tests)...)
+}
+
+func order(rows []body.Row) []string {
+	out := make([]string, len(rows))
+	for i, r := range rows {
+		out[i] = r.ID
+	}
 	return out
+}
+
+// keptOf is those of a that b has too, in the order of a.
+func keptOf(a, b []string) []string {
+	return slices.DeleteFunc(slices.Clone(a), func(id string) bool { return !slices.Contains(b, id) })
 }
 
 func droppedEffect(r body.Row) string {
@@ -115,7 +135,8 @@ func diffHead(old, fresh body.Procedure) []Change {
 	if a, b := old.GroupGap, fresh.GroupGap; a != b {
 		add(moreIs(b > a), "cracks nearer to each other than %s count as one (revision %s: %s)", b, old.Revision, a)
 	}
-	return append(out, diffAcceptance(old, fresh)...)
+	out = append(out, diffAcceptance(old, fresh)...)
+	return out
 }
 
 func moreIs(stricter bool) Direction {
@@ -171,6 +192,9 @@ func diffRow(old, fresh body.Row) []Change {
 	}
 	for _, w := range missingFrom(was, is) {
 		add(Unclear, "no longer has to be done with: "+w)
+	}
+	for _, t := range differences(old, fresh, wordedRow) {
+		add(Unclear, t)
 	}
 	return out
 }

@@ -17,7 +17,8 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 	for _, l := range fresh.Levels {
 		was, ok := old.Level(l.ID)
 		if !ok {
-			continue // a level matters where it is asked for
+			add(Unclear, l.Cite, "new level %s", l.ID) // it matters where it is asked for
+			continue
 		}
 		if was.Linear != l.Linear {
 			add(moreIs(l.Linear < was.Linear), l.Cite, "level %s accepts linear indications up to %s in place of %s", l.ID, l.Linear, was.Linear)
@@ -28,6 +29,17 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 		if was.Ratio != l.Ratio {
 			add(Unclear, l.Cite, "level %s calls an indication linear over %g times its width in place of %g", l.ID, l.Ratio, was.Ratio)
 		}
+		for _, t := range differences(was, l, wordedLevel) {
+			add(Unclear, l.Cite, "level %s, %s", l.ID, t)
+		}
+	}
+	for _, l := range old.Levels {
+		if _, ok := fresh.Level(l.ID); !ok {
+			add(Unclear, l.Cite, "level %s is dropped", l.ID)
+		}
+	}
+	if a, b := levelIDs(old), levelIDs(fresh); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
+		add(Unclear, "", "the levels stand in another order: %s", joinWords(b))
 	}
 	for _, a := range fresh.Acceptance {
 		i := slices.IndexFunc(old.Acceptance, func(o body.Acceptance) bool { return o.ID == a.ID })
@@ -37,12 +49,35 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 		}
 		if was := old.Acceptance[i]; showText(was) != showText(a) {
 			add(Unclear, a.Cite, "before release %s in place of %s", showText(a), showText(was))
+		} else {
+			for _, t := range differences(was, a, nil) {
+				add(Unclear, a.Cite, "before release, %s, %s", a.ID, t)
+			}
 		}
 	}
 	for _, a := range old.Acceptance {
 		if !slices.ContainsFunc(fresh.Acceptance, func(o body.Acceptance) bool { return o.ID == a.ID }) {
 			add(Milder, a.Cite, "before release no longer: %s", showText(a))
 		}
+	}
+	if a, b := acceptanceIDs(old), acceptanceIDs(fresh); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
+		add(Unclear, "", "what has to be shown stands in another order: %s", joinWords(b))
+	}
+	return out
+}
+
+func acceptanceIDs(p body.Procedure) []string {
+	out := make([]string, len(p.Acceptance))
+	for i, a := range p.Acceptance {
+		out[i] = a.ID
+	}
+	return out
+}
+
+func levelIDs(p body.Procedure) []string {
+	out := make([]string, len(p.Levels))
+	for i, l := range p.Levels {
+		out[i] = l.ID
 	}
 	return out
 }

@@ -143,14 +143,18 @@ func allowedOf(f FindingVerdict) []string {
 	return out
 }
 
-// InspectedBy is everything of a procedure that inspect looks at, as text: how
-// cracks are lengthened and grouped, which distances are held against a limit,
-// when an inspection counts and which areas are asked for. What was found out
-// about a job under one revision holds under every other with the same text,
-// but for the names of the revision.
+// InspectedBy is everything of a procedure that inspect looks at, as text: all of it
+// but what names the revision, and what only the table and the release look at. Of
+// the rows inspect looks at the distances that are held against a limit. What was
+// found out about a job under one revision holds under every other with the same
+// text, but for the names of the revision.
 func InspectedBy(p body.Procedure) string {
-	return string(doc.EncodeYAML(body.Procedure{TipVisual: p.TipVisual, GroupGap: p.GroupGap, Grouping: p.Grouping, Neighbours: p.Neighbours, Methods: p.Methods, Areas: p.Areas})) +
-		strings.Join(clearanceLimits(p), "\n")
+	limits := clearanceLimits(p)
+	none := body.Procedure{}
+	p.Format, p.ID, p.Title, p.Revision, p.Source, p.Supersedes = "", "", "", "", "", ""
+	p.Issued, p.Effective, p.Recheck = none.Issued, none.Effective, none.Recheck
+	p.Rows, p.Tests, p.Levels, p.Acceptance = nil, nil, nil, nil
+	return string(doc.EncodeYAML(p)) + strings.Join(limits, "\n")
 }
 
 // clearanceLimits is every condition on a distance, in the order of the rows:
