@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"maps"
 	"path"
 	"regexp"
 	"slices"
@@ -26,9 +27,10 @@ type Given struct {
 	VIN        string   // the vehicle the answer names
 	Allow      []string // kinds of treatment
 	Forbid     []string
-	Conditions string
-	By         string    // who answered: a role
-	Dated      unit.Date // day of the answer
+	When       map[string]string // conditions that the finding has to meet, by fact
+	Conditions string            // how it has to be done
+	By         string            // who answered: a role
+	Dated      unit.Date         // day of the answer
 	Expires    unit.Date
 	Document   string // file that holds it, anywhere
 	RecordedBy string // person of the shop file
@@ -65,7 +67,7 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 		return Recorded{}, err
 	}
 	answer := job.Answer{ID: id, Finding: asked.Finding, VIN: g.VIN, Question: asked.ID, Allow: kinds(g.Allow), Forbid: kinds(g.Forbid),
-		Conditions: g.Conditions, By: g.By, On: g.Dated, Expires: g.Expires, Document: e.ID, RecordedBy: g.RecordedBy}
+		When: g.When, Conditions: g.Conditions, By: g.By, On: g.Dated, Expires: g.Expires, Document: e.ID, RecordedBy: g.RecordedBy}
 	records := []any{answer}
 	if copied != nil || !slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.ID == e.ID }) {
 		records = []any{e, answer}
@@ -93,7 +95,7 @@ type options struct {
 }
 
 var answerOptions = options{"fettle answer", map[string]string{
-	"answers.vin": "--vin", "answers.allow": "--allow", "answers.forbid": "--forbid", "answers.conditions": "--conditions", "answers.by": "--by",
+	"answers.vin": "--vin", "answers.allow": "--allow", "answers.forbid": "--forbid", "answers.conditions": "--conditions", "answers.when": "--when", "answers.by": "--by",
 	"answers.on": "--dated", "answers.expires": "--expires", "answers.document": "--document", "answers.recorded_by": "--recorded-by", "answers.question": "QUESTION",
 	"evidence.file": "--document", "evidence.sha256": "--document", "evidence.on": "--dated", "evidence.by": "--by"}}
 
@@ -254,6 +256,9 @@ func answerWords(x job.Answer, e job.Evidence) string {
 		parts = append(parts, "forbids "+joined(x.Forbid))
 	}
 	t := fmt.Sprintf("Answer %s to question %s, for finding %s of vehicle %s only: %s, until the day before %s.", x.ID, x.Question, x.Finding, x.VIN, strings.Join(parts, ", "), x.Expires)
+	for _, fact := range slices.Sorted(maps.Keys(x.When)) {
+		t += " When " + strings.ReplaceAll(fact, "_", " ") + ": " + x.When[fact] + "."
+	}
 	if x.Conditions != "" {
 		t += " Conditions: " + x.Conditions + "."
 	}

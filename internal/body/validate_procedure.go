@@ -298,3 +298,19 @@ func CheckProcedure(b *Body, p Procedure) diag.Problems {
 	c.procedures()
 	return c.problems
 }
+
+// CheckWhen says what of conditions that are not in a procedure cannot be read, or
+// names what the casting does not have, by fact.
+func CheckWhen(b *Body, casting CastingID, when map[string]string) map[string]diag.Problem {
+	c := &checker{b: b}
+	c.index()
+	out := map[string]diag.Problem{}
+	for _, name := range sortedKeys(when) {
+		c.problems = nil // faults of the body itself are told when it is read
+		c.condition("when", Procedure{Casting: casting}, name, when[name])
+		if len(c.problems) > 0 {
+			out[name] = c.problems[0]
+		}
+	}
+	return out
+}

@@ -12,18 +12,19 @@ import (
 )
 
 type answerCmd struct {
-	Job        string   `arg:"" help:"Folder of the job."`
-	Question   string   `arg:"" help:"Number of the question it answers."`
-	Document   string   `required:"" help:"File with the manufacturer's own words; a copy goes into the job." placeholder:"FILE"`
-	VIN        string   `name:"vin" required:"" help:"The vehicle, as the answer names it." placeholder:"NUMBER"`
-	Allow      []string `help:"Treatments the answer allows." placeholder:"TREATMENT" sep:","`
-	Forbid     []string `help:"Treatments the answer forbids." placeholder:"TREATMENT" sep:","`
-	Conditions string   `help:"Conditions it holds under, in its own words." placeholder:"TEXT"`
-	By         string   `required:"" help:"Who answered: a role, not a name." placeholder:"ROLE"`
-	Dated      string   `required:"" help:"Day of the answer (year-month-day)." placeholder:"DATE"`
-	Expires    string   `required:"" help:"Day from which it no longer holds." placeholder:"DATE"`
-	RecordedBy string   `required:"" help:"Person of the shop file who records it." placeholder:"PERSON"`
-	On         string   `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+	Job        string            `arg:"" help:"Folder of the job."`
+	Question   string            `arg:"" help:"Number of the question it answers."`
+	Document   string            `required:"" help:"File with the manufacturer's own words; a copy goes into the job." placeholder:"FILE"`
+	VIN        string            `name:"vin" required:"" help:"The vehicle, as the answer names it." placeholder:"NUMBER"`
+	Allow      []string          `help:"Treatments the answer allows." placeholder:"TREATMENT" sep:","`
+	Forbid     []string          `help:"Treatments the answer forbids." placeholder:"TREATMENT" sep:","`
+	When       map[string]string `help:"A condition that the finding has to meet, as in a row of a procedure; may be given several times." placeholder:"FACT=CONDITION" mapsep:"none"`
+	Conditions string            `help:"Conditions it holds under, in its own words." placeholder:"TEXT"`
+	By         string            `required:"" help:"Who answered: a role, not a name." placeholder:"ROLE"`
+	Dated      string            `required:"" help:"Day of the answer (year-month-day)." placeholder:"DATE"`
+	Expires    string            `required:"" help:"Day from which it no longer holds." placeholder:"DATE"`
+	RecordedBy string            `required:"" help:"Person of the shop file who records it." placeholder:"PERSON"`
+	On         string            `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (answerCmd) Help() string {
@@ -36,7 +37,7 @@ Example:
 }
 
 func (c answerCmd) run(env Env, a *app.App) (code int, err error) {
-	given := app.Given{Question: c.Question, VIN: c.VIN, Allow: c.Allow, Forbid: c.Forbid, Conditions: c.Conditions, By: c.By, Document: filepath.ToSlash(c.Document), RecordedBy: c.RecordedBy}
+	given := app.Given{Question: c.Question, VIN: c.VIN, Allow: c.Allow, Forbid: c.Forbid, When: c.When, Conditions: c.Conditions, By: c.By, Document: filepath.ToSlash(c.Document), RecordedBy: c.RecordedBy}
 	for _, d := range []struct {
 		text string
 		into *unit.Date

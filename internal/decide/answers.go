@@ -8,6 +8,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/rule"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -56,6 +57,7 @@ func (s *scene) validAnswers(id job.FindingID) ([]job.Answer, []diag.Note) {
 func (s *scene) allowsNothing(a job.Answer) (code, why string) {
 	in := s.in
 	outgrown := s.outgrown(a)
+	unsigned := in.Job.Falls(job.Act{By: a.RecordedBy, On: a.On, May: shop.MayAnswers}, in.Shop, in.acts())
 	switch {
 	case in.Today.Before(a.On):
 		return "decide.answer-future", "is dated " + a.On.String() + ", after today; it allows nothing yet"
@@ -65,6 +67,8 @@ func (s *scene) allowsNothing(a job.Answer) (code, why string) {
 		return "decide.answer-no-document", "has no document: without the manufacturer's own words, kept with the job, it allows nothing"
 	case hashOf(in, a.Document) == "":
 		return "decide.answer-unhashed", "is in document " + a.Document + ", whose hash nobody recorded: it allows nothing"
+	case unsigned != "":
+		return "decide.answer-unsigned", "allows nothing: nobody who may has signed for recording it: " + unsigned
 	case outgrown != "":
 		return "decide.answer-outgrown", "allows nothing any more: it was given for other facts: " + outgrown + "; ask again"
 	}
@@ -81,10 +85,13 @@ func hashOf(in Input, document string) string {
 	return ""
 }
 
-// current says that one of the answers has not expired and is for the facts as they
-// are.
+// current says that one of the answers has not expired, is for the facts as they are,
+// and that its conditions are not surely missed.
 func (d *decider) current() bool {
-	return slices.ContainsFunc(d.answers, func(a job.Answer) bool { return d.in.Today.Before(a.Expires) && d.scene.outgrown(a) == "" })
+	return slices.ContainsFunc(d.answers, func(a job.Answer) bool {
+		speaks := len(a.Allow) > 0 && d.scene.holds(a, d.facts, false) != rule.DoesNotApply || len(a.Forbid) > 0 && d.scene.holds(a, d.facts, true) != rule.DoesNotApply
+		return speaks && d.in.Today.Before(a.Expires) && d.scene.outgrown(a) == ""
+	})
 }
 
 func quoted(s string) string {
@@ -103,24 +110,114 @@ func expiry(d unit.Date) string {
 
 // applyAnswers lets the manufacturer's answers for this finding speak over the
 // table: that is their purpose. What an answer forbids is forbidden, whatever
-// else allows it. Every override is said in the option's reason.
-func applyAnswers(options []Option, answers []job.Answer, lines rule.Value) []Option {
+// else allows it. Every override is said in the option's reason. An answer with
+// conditions speaks only where they are met.
+func (s *scene) applyAnswers(options []Option, answers []job.Answer, facts rule.Facts) []Option {
 	out := slices.Clone(options)
 	for _, k := range answeredKinds(answers) {
-		forbid := slices.ContainsFunc(answers, func(a job.Answer) bool { return slices.Contains(a.Forbid, k) })
-		a := answerFor(answers, k, forbid)
-		if forbid {
-			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Forbidden, a) })
+		forbids, mayForbid := s.speaking(answers, k, true, facts)
+		allows, mayAllow := s.speaking(answers, k, false, facts)
+		switch {
+		case forbids.ID != "":
+			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Forbidden, forbids) })
 			continue
+		case k == body.SectionOff && (allows.ID != "" || mayAllow.ID != ""):
+			out = s.allowSection(out, answers, facts)
+		case allows.ID != "":
+			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Allowed, allows) })
+		case mayAllow.ID != "":
+			out = replaceKind(out, k, func(o Option) Option { return open(o, mayAllow, "allows") })
 		}
-		if k == body.SectionOff {
-			out = allowSection(out, a, lines)
-			continue
+		if mayForbid.ID != "" {
+			out = replaceKind(out, k, func(o Option) Option { return open(o, mayForbid, "forbids") })
 		}
-		out = replaceKind(out, k, func(o Option) Option { return overridden(o, Allowed, a) })
 	}
 	sortOptions(out)
 	return out
+}
+
+// speaking is the last answer that forbids, or allows, the kind and whose conditions
+// are met; and the last of which that is open.
+func (s *scene) speaking(answers []job.Answer, k body.TreatmentKind, forbid bool, facts rule.Facts) (does, may job.Answer) {
+	var met, open []job.Answer
+	for _, a := range answers {
+		switch s.holds(a, facts, forbid) {
+		case rule.Applies:
+			met = append(met, a)
+		case rule.RowUnknown, rule.RowUndecided:
+			open = append(open, a)
+		}
+	}
+	return answerFor(met, k, forbid), answerFor(open, k, forbid)
+}
+
+// holds is whether the conditions of an answer are met, for the finding as a whole and
+// for each of its zones alone: an answer allows only when all of that meets them, and
+// forbids when any does.
+func (s *scene) holds(a job.Answer, facts rule.Facts, forbid bool) rule.RowState {
+	if len(a.When) == 0 {
+		return rule.Applies
+	}
+	table := rule.NewTable([]rule.Row{{ID: a.ID, Conds: conditions(a.When)}})
+	states := []rule.RowState{table.Eval(facts, s.confidence())[0].State}
+	for _, z := range eachZone(facts) {
+		states = append(states, table.Eval(facts.With(factZones, rule.SetValue(z)), s.confidence())[0].State)
+	}
+	decisive, other := rule.DoesNotApply, rule.Applies
+	if forbid {
+		decisive, other = other, decisive
+	}
+	out := other
+	for _, x := range states {
+		switch {
+		case x == decisive:
+			return decisive
+		case x.Open():
+			out = x
+		}
+	}
+	return out
+}
+
+// conditions reads conditions, in the order of their facts. One that cannot be read is
+// always unknown.
+func conditions(when map[string]string) []rule.Cond {
+	var out []rule.Cond
+	vocabulary := defs()
+	for _, n := range bothNames(when, nil) {
+		c, err := rule.ParseCond(n, rule.Kind(vocabulary[n].Kind), vocabulary[n].Unit, when[n])
+		if _, known := vocabulary[n]; !known || err != nil {
+			c = rule.Unreadable(n, when[n])
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// withAnswers adds the facts that conditions of answers look at and the table does
+// not.
+func (s *scene) withAnswers(sub *subject, facts rule.Facts, answers []job.Answer) rule.Facts {
+	out := facts
+	for _, d := range body.FactDefs() {
+		named := slices.ContainsFunc(answers, func(a job.Answer) bool { _, ok := a.When[d.Name]; return ok })
+		if _, have := out[d.Name]; named && !have {
+			v := s.fact(d.Name, sub).value
+			v.Kind, v.Unit = rule.Kind(d.Kind), d.Unit
+			out = out.With(d.Name, v)
+			s.marginsOf(sub, out)
+		}
+	}
+	return out
+}
+
+// open makes an option undecided when it is open whether an answer speaks.
+func open(o Option, a job.Answer, word string) Option {
+	if o.Verdict == Forbidden && word == "forbids" || o.Verdict == Allowed && word == "allows" {
+		return o
+	}
+	o.Because = "it is open whether " + answerName(a) + " " + word + " it, when " + whenText(a.When) + " (" + o.Verdict.String() + ": " + o.Because + ")"
+	o.Verdict, o.Cite = Undecided, citeOf(a)
+	return o
 }
 
 func answeredKinds(answers []job.Answer) []body.TreatmentKind {
@@ -171,6 +268,9 @@ func overridden(o Option, v Verdict, a job.Answer) Option {
 		word = "forbids"
 	}
 	text := answerName(a) + " " + word + " it for this vehicle"
+	if len(a.When) > 0 {
+		text += ", when " + whenText(a.When)
+	}
 	if a.Conditions != "" {
 		text += ", under conditions: " + a.Conditions
 	}
@@ -192,9 +292,10 @@ func citeOf(a job.Answer) string {
 	return "answer " + a.ID + ", document " + a.Document
 }
 
-// allowSection needs a line to cut along: the answer allows those the finding
-// lies outboard of.
-func allowSection(options []Option, a job.Answer, lines rule.Value) []Option {
+// allowSection needs a line to cut along: the answers allow those the finding lies
+// outboard of, each looked at alone.
+func (s *scene) allowSection(options []Option, answers []job.Answer, facts rule.Facts) []Option {
+	lines := facts[factOutboard]
 	first := Option{Kind: body.SectionOff, Rows: []string{}, Because: "no row speaks of it"}
 	rest := options[:0:0]
 	per := map[body.LineID]Option{}
@@ -206,6 +307,10 @@ func allowSection(options []Option, a job.Answer, lines rule.Value) []Option {
 		first, per[o.Line] = o, o
 	}
 	if !lines.Known || len(lines.Words) == 0 {
+		a, may := s.speaking(answers, body.SectionOff, false, facts)
+		if a.ID == "" {
+			a = may
+		}
 		first.Because = answerName(a) + " allows a section, but the finding is not known to lie outboard of a section line"
 		first.Verdict, first.Line, first.Cite = Ask, "", citeOf(a)
 		return append(rest, first)
@@ -216,7 +321,14 @@ func allowSection(options []Option, a job.Answer, lines rule.Value) []Option {
 			o = first
 		}
 		o.Line = body.LineID(l)
-		rest = append(rest, overridden(o, Allowed, a))
+		a, may := s.speaking(answers, body.SectionOff, false, forLine(facts, l))
+		switch {
+		case a.ID != "":
+			o = overridden(o, Allowed, a)
+		case may.ID != "":
+			o = open(o, may, "allows")
+		}
+		rest = append(rest, o)
 	}
 	return rest
 }
@@ -244,6 +356,9 @@ func answerText(answers []job.Answer, today unit.Date) string {
 		}
 		if len(a.Forbid) > 0 {
 			t += ", forbids " + joinKinds(a.Forbid)
+		}
+		if len(a.When) > 0 {
+			t += ", when " + whenText(a.When)
 		}
 		if a.Conditions != "" {
 			t += ", conditions: " + a.Conditions

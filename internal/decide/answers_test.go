@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 
@@ -38,6 +39,20 @@ func TestAnswers(t *testing.T) {
 		{"forbids from tomorrow", func(a *job.Answer) { a.Forbid, a.Allow, a.On = a.Allow, nil, day(2030, 3, 3) }, Forbidden, "decide.answer-future", false},
 		{"forbade, expired", func(a *job.Answer) { a.Forbid, a.Allow, a.Expires = a.Allow, nil, day(2030, 3, 2) }, Forbidden, "decide.answer-expired", true},
 		{"given for nobody knows what", func(a *job.Answer) { a.ID = "A9" }, Ask, "decide.answer-outgrown", true},
+		{"signed by nobody of the shop", func(a *job.Answer) { a.RecordedBy = "somebody" }, Ask, "decide.answer-unsigned", true},
+		{"signed by one who may not", func(a *job.Answer) { a.RecordedBy = "T" }, Ask, "decide.answer-unsigned", true},
+		{"older than the job", func(a *job.Answer) { a.On = day(2030, 1, 31) }, Ask, "decide.answer-unsigned", true},
+		{"forbids, signed by nobody of the shop", func(a *job.Answer) { a.Forbid, a.Allow, a.RecordedBy = a.Allow, nil, "somebody" }, Forbidden, "decide.answer-unsigned", false},
+		{"shorter than it is", func(a *job.Answer) { a.When = map[string]string{"length": "<= 5 mm"} }, Ask, "", true},
+		{"as long as it is", func(a *job.Answer) { a.When = map[string]string{"length": "<= 15 mm", "zones": "only CRITICAL-1"} }, Allowed, "", false},
+		{"nearly as long", func(a *job.Answer) { a.When = map[string]string{"length": "<= 9.5 mm"} }, Undecided, "", false},
+		{"a fact that is not known", func(a *job.Answer) { a.When = map[string]string{"depth": "<= 2 mm"} }, Undecided, "", false},
+		{"another zone", func(a *job.Answer) { a.When = map[string]string{"zones": "only OPEN-1"} }, Ask, "", true},
+		{"a fact only the answer looks at", func(a *job.Answer) { a.When = map[string]string{"casting_date": ">= 2020-01-01"} }, Undecided, "", false},
+		{"a condition nobody can read", func(a *job.Answer) { a.When = map[string]string{"length": "short"} }, Undecided, "", false},
+		{"forbids longer ones", func(a *job.Answer) { a.Forbid, a.Allow, a.When = a.Allow, nil, map[string]string{"length": "> 20 mm"} }, Ask, "", true},
+		{"forbids such ones", func(a *job.Answer) { a.Forbid, a.Allow, a.When = a.Allow, nil, map[string]string{"length": "> 5 mm"} }, Forbidden, "", false},
+		{"may forbid such ones", func(a *job.Answer) { a.Forbid, a.Allow, a.When = a.Allow, nil, map[string]string{"length": "> 9 mm"} }, Undecided, "", false},
 		{"for another finding", func(a *job.Answer) { a.Finding = "F9" }, Ask, "", true},
 		{"forbids as well", func(a *job.Answer) { a.Forbid = a.Allow }, Forbidden, "", false},
 	} {
@@ -200,5 +215,38 @@ func TestQuestionStates(t *testing.T) {
 	w.answers(forbids)
 	if res, _ := Run(w.in); len(res.Questions) != 1 || option(res.Findings[0], body.Weld) != Forbidden {
 		t.Errorf("an answer about a finding that needed none is not shown: %+v", res.Questions)
+	}
+}
+
+// An answer that names section lines allows those, looked at one by one, and one that
+// names another allows none.
+func TestAnswerForOneSectionLine(t *testing.T) {
+	for line, want := range map[string]string{"": "section along LINE-1, section along LINE-2", "LINE-2": "section along LINE-2", "LINE-9": ""} {
+		w := newWorld()
+		g := w.crack("F1", 9, 1, "CRITICAL-1")
+		g.Sides[0].Outboard, g.Sides[1].Outboard = true, true
+		for i := range g.Sides {
+			g.Sides[i].Reaches, g.Sides[i].Of = true, []inspect.Element{{MM: 50}}
+		}
+		w.in.Body.Procedures[0].Rows[5].When["outboard_of"] = "any of LINE-9"
+		a := answer()
+		a.Allow = []body.TreatmentKind{body.SectionOff}
+		if line != "" {
+			a.When = map[string]string{"outboard_of": "includes " + line}
+		}
+		w.answers(a)
+		res, _ := Run(w.in)
+		var got []string
+		for _, o := range res.Findings[0].Options {
+			if o.Kind == body.SectionOff && o.Verdict == Allowed {
+				got = append(got, kindText(o))
+			}
+		}
+		if strings.Join(got, ", ") != want {
+			t.Errorf("line %q: allowed %q, want %q", line, got, want)
+		}
+		if fast := NewReady(w.in.Body).Verdicts(w.in); !reflect.DeepEqual(fast, slim(res)) {
+			t.Errorf("line %q: verdicts %+v, Run says %+v", line, fast, slim(res))
+		}
 	}
 }

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -78,7 +79,7 @@ type world struct{ in Input }
 
 // testShop is a shop of which only the people are known.
 func testShop() *shop.Shop {
-	return &shop.Shop{People: []shop.Person{{ID: "T1"}, {ID: "T"}, {ID: "planner"}}}
+	return &shop.Shop{People: []shop.Person{{ID: "T1", May: []string{shop.MayAnswers}}, {ID: "T"}, {ID: "planner"}}}
 }
 
 func newWorld() *world {
@@ -120,6 +121,12 @@ func (w *world) crack(id job.FindingID, length, std float64, zones ...body.ZoneI
 
 // answers gives the job answers for its findings as they are.
 func (w *world) answers(all ...job.Answer) {
+	all = slices.Clone(all)
+	for i := range all {
+		if all[i].RecordedBy == "" {
+			all[i].RecordedBy = "T1"
+		}
+	}
 	w.in.Job.Answers, w.in.Job.Told = all, nil
 	for _, a := range all {
 		if t := w.in.Job.AsTold(a.Finding); t != nil {

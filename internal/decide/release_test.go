@@ -77,7 +77,7 @@ func repaired() (*world, *ReleaseInput) {
 
 // releaseShop is who does, inspects, accepts and reviews a repair.
 func releaseShop() *shop.Shop {
-	return &shop.Shop{Temp: 19, People: []shop.Person{{ID: "T1"}, {ID: "planner"}, {ID: "W1", Skills: []body.SkillID{"weld"}},
+	return &shop.Shop{Temp: 19, People: []shop.Person{{ID: "T1", May: []string{shop.MayAnswers}}, {ID: "planner"}, {ID: "W1", Skills: []body.SkillID{"weld"}},
 		{ID: "I1", May: []string{shop.MayInspect}}, {ID: "R1", May: []string{shop.MayReview}}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
 }
 

@@ -90,7 +90,8 @@ type decider struct {
 	sub     *subject
 	rs      *ruleset // nil: no procedure in force
 	view    view
-	table   []Option // what the table alone says
+	facts   rule.Facts // with those that answers look at
+	table   []Option   // what the table alone says
 	answers []job.Answer
 }
 
@@ -105,7 +106,8 @@ func (d *decider) decide() (Finding, []diag.Note) {
 	}
 	var notes []diag.Note
 	d.answers, notes = d.scene.validAnswers(f.ID)
-	f.Options = append([]Option{}, applyAnswers(d.table, d.answers, facts[factOutboard])...)
+	d.facts = d.scene.withAnswers(d.sub, facts, d.answers)
+	f.Options = append([]Option{}, d.scene.applyAnswers(d.table, d.answers, d.facts)...)
 	for i := range f.Options {
 		f.Options[i].Group = d.sub.g.Group
 	}

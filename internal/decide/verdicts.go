@@ -84,7 +84,7 @@ func (r *Ready) Verdicts(in Input) []FindingVerdict {
 		}
 		if len(in.Job.Answers) > 0 {
 			answers, _ := s.validAnswers(sub.f.ID)
-			table = applyAnswers(table, answers, facts[factOutboard])
+			table = s.applyAnswers(table, answers, s.withAnswers(sub, facts, answers))
 		}
 		f := FindingVerdict{ID: sub.f.ID, Verdict: best(table), Options: make([]OptionVerdict, len(table))}
 		for i, o := range table {

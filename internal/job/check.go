@@ -25,6 +25,9 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 			zones = append(zones, string(z.ID))
 		}
 	}
+	for i, a := range s.Answers {
+		c.answerAgainst(fmt.Sprintf("answers[%d]", i), a, b)
+	}
 	for i, a := range s.Areas {
 		c.ref(fmt.Sprintf("areas[%d].area", i), "inspection area", a.Area, areas)
 	}
@@ -73,6 +76,21 @@ func (c *checker) findingAgainst(at string, f Finding, b *body.Body) {
 	c.ref(at+".part", "part", string(f.Part), parts)
 	if f.Kind == "crack" && onCasting(b, f.Part) && distinct(f.Trace) < 2 {
 		c.fault(at+".trace_mm", "a crack on a casting needs a trace of at least two different points", "its length and zone are judged along the trace")
+	}
+}
+
+// answerAgainst holds the conditions of an answer against the body.
+func (c *checker) answerAgainst(at string, a Answer, b *body.Body) {
+	var casting body.CastingID
+	for _, f := range c.s.Findings {
+		for _, k := range b.Castings {
+			if f.ID == a.Finding && k.Part == f.Part {
+				casting = k.ID
+			}
+		}
+	}
+	for fact, p := range body.CheckWhen(b, casting, a.When) {
+		c.fault(at+".when."+fact, p.Msg, p.Hint)
 	}
 }
 

@@ -70,6 +70,9 @@ func TestCheckAgainst(t *testing.T) {
 		"area":               {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
 		"zone":               {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
 		"procedure":          {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
+		"answer when":        {MainFile, "forbid: [weld], by: engineering", "forbid: [weld], when: {length: short, zones: only Z-TOP, lenght: <= 3 mm}, by: engineering", nil, `job.yaml:63:76: answers[0].when.length: "short" does not begin with a comparison; write <=, <, >=, > or = and the limit
+job.yaml:63:90: answers[0].when.zones: "Z-TOP" is not known to the fact "zones"; did you mean "Z-TIP"?
+job.yaml:63:110: answers[0].when.lenght: there is no fact "lenght"; did you mean "length"?`},
 		"choice by nobody":   {MainFile, "route: R-1, by: W2", "route: R-1, by: W9", nil, `job.yaml:65:22: choices[0].by: person "W9" does not exist; did you mean "W1"?`},
 		"look-up by nobody":  {MainFile, "on: 2026-03-02, by: W2}", "on: 2026-03-02, by: the boss}", nil, `job.yaml:67:56: procedure_checks[0].by: "the boss" names no person of the shop file; people: W1, W2`},
 		"question by nobody": {MainFile, "on: 2026-03-04, by: W2", "on: 2026-03-04, by: me", nil, `job.yaml:61:49: questions[0].by: "me" names no person of the shop file; people: W1, W2`},

@@ -281,7 +281,8 @@ type Answer struct {
 	Question   string               `doc:"question" help:"identity of the question it answers"`
 	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
 	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
-	Conditions string               `doc:"conditions"`
+	When       map[string]string    `doc:"when" help:"conditions that the finding has to meet for the answer to hold, as in a row of a procedure: fact name to condition, for example 'length: <= 24 mm' or 'outboard_of: includes S-1'"`
+	Conditions string               `doc:"conditions" help:"conditions of how it has to be done, in words"`
 	By         string               `doc:"by,required" help:"who answered: a role, not a name"`
 	On         unit.Date            `doc:"on,required"`
 	Expires    unit.Date            `doc:"expires,required"`
