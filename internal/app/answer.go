@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"maps"
 	"path"
+	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
@@ -68,6 +69,9 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	}
 	answer := job.Answer{ID: id, Finding: asked.Finding, VIN: g.VIN, Question: asked.ID, Allow: kinds(g.Allow), Forbid: kinds(g.Forbid),
 		When: g.When, Conditions: g.Conditions, By: g.By, On: g.Dated, Expires: g.Expires, Document: e.ID, RecordedBy: g.RecordedBy}
+	if twice := sameAnswer(c.Job.Answers, answer); twice != "" {
+		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: asked.ID, Msg: "this answer is on record already, as " + twice, Hint: "another answer to the question has another day, document or content"}
+	}
 	records := []any{answer}
 	if copied != nil || !slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.ID == e.ID }) {
 		records = []any{e, answer}
@@ -85,6 +89,19 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	}
 	out.Text = answerWords(answer, e)
 	return out, nil
+}
+
+// sameAnswer is the answer on record that says the same in the same document; empty
+// when there is none.
+func sameAnswer(all []job.Answer, a job.Answer) string {
+	for _, x := range all {
+		id := x.ID
+		x.ID, x.RecordedBy = a.ID, a.RecordedBy
+		if reflect.DeepEqual(x, a) {
+			return id
+		}
+	}
+	return ""
 }
 
 // options is how a command calls the fields of the records it adds: faults are

@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -102,7 +103,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 					faults.Sort()
 					err = faults.OrNil()
 				}
-				return c.Notes, err
+				return append(c.Notes, job.TipNotes(c.Job.Findings)...), err
 			}})
 		}
 	}

@@ -142,6 +142,20 @@ func calibrationNotes(setups []Setup) []diag.Note {
 	return out
 }
 
+// TipNotes has a caution for every finding whose tips are said to be found with
+// penetrant, in no inspection that is named: they count as seen by eye only.
+func TipNotes(findings []Finding) []diag.Note {
+	var out []diag.Note
+	for _, f := range findings {
+		if f.Look == "" && slices.Contains(f.Tips, body.Penetrant) {
+			out = append(out, diag.Note{Code: "job.tip-inspection", Severity: diag.Caution, Where: string(f.ID),
+				Text: fmt.Sprintf("The tips of %s are said to be found with penetrant, but it does not say in which inspection: they count as seen by eye only.", f.ID),
+				Hint: "name it in 'inspection', with its conditions under 'inspections'"})
+		}
+	}
+	return out
+}
+
 // warmthNotes has a caution for every set-up in which the body was colder or
 // warmer than its data allow for.
 func warmthNotes(setups []Setup, th *body.Thermal) []diag.Note {

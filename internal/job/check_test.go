@@ -67,10 +67,10 @@ func TestCheckAgainst(t *testing.T) {
 		"part":              {MainFile, "part: P-SKIN", "part: P-SKINS", nil, `job.yaml:53:32: findings[2].part: part "P-SKINS" does not exist; did you mean "P-SKIN"?`},
 		"trace of one point": {MainFile, "[[321, 110, 246], [330, 112, 246]]", "[[321, 110, 246], [321, 110, 246]]", nil,
 			"job.yaml:46:15: findings[1].trace_mm: a crack on a casting needs a trace of at least two different points; its length and zone are judged along the trace"},
-		"area":               {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
-		"zone":               {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
-		"procedure":          {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
-		"answer when":        {MainFile, "forbid: [weld], by: engineering", "forbid: [weld], when: {length: short, zones: only Z-TOP, lenght: <= 3 mm}, by: engineering", nil, `job.yaml:63:76: answers[0].when.length: "short" does not begin with a comparison; write <=, <, >=, > or = and the limit
+		"area":      {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
+		"zone":      {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
+		"procedure": {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
+		"answer when": {MainFile, "forbid: [weld], by: engineering", "forbid: [weld], when: {length: short, zones: only Z-TOP, lenght: <= 3 mm}, by: engineering", nil, `job.yaml:63:76: answers[0].when.length: "short" does not begin with a comparison; write <=, <, >=, > or = and the limit
 job.yaml:63:90: answers[0].when.zones: "Z-TOP" is not known to the fact "zones"; did you mean "Z-TIP"?
 job.yaml:63:110: answers[0].when.lenght: there is no fact "lenght"; did you mean "length"?`},
 		"choice by nobody":   {MainFile, "route: R-1, by: W2", "route: R-1, by: W9", nil, `job.yaml:65:22: choices[0].by: person "W9" does not exist; did you mean "W1"?`},
@@ -156,5 +156,19 @@ func TestTemperatureOutsideTheBodyData(t *testing.T) {
 	}
 	if n := warmthNotes([]Setup{at(50)}, nil); len(n) != 0 {
 		t.Errorf("the body says nothing of temperature: %+v", n)
+	}
+}
+
+// Tips said to be found with penetrant, in no inspection, count as seen by eye: the
+// check says so.
+func TestTipNotes(t *testing.T) {
+	f := Finding{ID: "F1", Tips: []string{"visual", "penetrant"}}
+	if got := TipNotes([]Finding{f}); len(got) != 1 || got[0].Where != "F1" {
+		t.Errorf("%+v", got)
+	}
+	f.Look = "PT"
+	g := Finding{ID: "F2", Tips: []string{"visual", "stop-hole"}}
+	if got := TipNotes([]Finding{f, g}); len(got) != 0 {
+		t.Errorf("%+v", got)
 	}
 }

@@ -15,6 +15,9 @@ func (c *checker) condition() {
 		if k.CastOn.IsZero() && k.FittedOn.IsZero() && !k.Looked {
 			c.fault(at, "it says nothing of the casting", "give 'cast_on', 'fitted_on' or 'repairs_looked_for'")
 		}
+		if built := c.s.Vehicle.Built; k.FittedOn.IsZero() && !built.IsZero() && built.Before(k.CastOn) {
+			c.fault(at+".cast_on", fmt.Sprintf("the casting was cast on %s, after the vehicle was built on %s", k.CastOn, built), "read the date mark again, or say when it was fitted ('fitted_on')")
+		}
 		c.notBefore(at+".fitted_on", k.FittedOn, "the day the casting was cast", k.CastOn)
 		c.notBefore(at+".on", k.On, "the day the casting was cast", k.CastOn)
 		c.notBefore(at+".on", k.On, "the day the casting was fitted", k.FittedOn)

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/rule"
 )
 
 // CheckBody says what keeps the shop from working on the body: skills without
@@ -37,6 +39,9 @@ func CheckBody(s *Shop, b *body.Body) (diag.Problems, []diag.Note) {
 	for i, t := range b.Tasks {
 		c.step(fmt.Sprintf("tasks[%d].step", i), t.Step)
 	}
+	for i, p := range b.Procedures {
+		c.named(i, p)
+	}
 	c.problems.Sort()
 	return c.problems, c.notes()
 }
@@ -63,6 +68,47 @@ func (c *bodyCheck) step(path string, s body.Step) {
 			c.missing = append(c.missing, missing{e, s.Name})
 		}
 	}
+}
+
+// named: what the rows of a procedure say of equipment and qualifications is spelt as
+// the shop spells it. Something that the shop does not have is no fault; something
+// that it nearly has is a slip on either side.
+func (c *bodyCheck) named(i int, p body.Procedure) {
+	for k, r := range p.Rows {
+		for fact, have := range map[string][]string{"equipment": c.shop.Equipment, "qualifications": c.shop.qualifications()} {
+			text, ok := r.When[fact]
+			cond, err := rule.ParseCond(fact, rule.Set, "", text)
+			if !ok || err != nil {
+				continue
+			}
+			for _, w := range cond.Words {
+				words := hyphened(have)
+				if near, ok := doc.Nearest(w, words); ok && !slices.Contains(words, w) {
+					c.fault(fmt.Sprintf("procedures[%d].rows[%d].when.%s", i, k, fact), fmt.Sprintf("the shop has no %q, but %q", w, near), "spell it in one way in the procedure and in the shop file")
+				}
+			}
+		}
+	}
+}
+
+// qualifications is every name of a qualification that somebody holds or held.
+func (s *Shop) qualifications() []string {
+	var out []string
+	for _, p := range s.People {
+		for _, q := range p.Qualified {
+			out = append(out, q.For)
+		}
+	}
+	return out
+}
+
+// hyphened writes names as conditions do: a condition names one word.
+func hyphened(names []string) []string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = strings.Join(strings.Fields(n), "-")
+	}
+	return out
 }
 
 func (c *bodyCheck) skill(path string, skill body.SkillID) {

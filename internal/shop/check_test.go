@@ -91,3 +91,20 @@ func TestEncodeReadsBack(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 }
+
+// A name of equipment or of a qualification in a row that the shop nearly has is a
+// slip on either side; one that it has not at all is none.
+func TestNearlyTheShopsNamesAreRefused(t *testing.T) {
+	for _, c := range []struct {
+		fact, text string
+		refused    bool
+	}{{"equipment", "includes cold-saw", false}, {"equipment", "includes cold-swa", true}, {"equipment", "includes laser-tracker", false},
+		{"qualifications", "none of welder-castings", false}, {"qualifications", "none of welder-casting", true}, {"qualifications", "includes glider-pilot", false}} {
+		s := &Shop{Equipment: []string{"cold saw"}, People: []Person{{ID: "W", Qualified: []Qualification{{For: "welder castings"}}}}}
+		b := &body.Body{Procedures: []body.Procedure{{Rows: []body.Row{{ID: "R", When: map[string]string{c.fact: c.text}}}}}}
+		problems, _ := CheckBody(s, b)
+		if (len(problems) > 0) != c.refused {
+			t.Errorf("%s %s: %v", c.fact, c.text, problems)
+		}
+	}
+}
