@@ -67,7 +67,7 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 	if err != nil {
 		return Recorded{}, err
 	}
-	answer := job.Answer{ID: id, Finding: asked.Finding, VIN: g.VIN, Question: asked.ID, Allow: kinds(g.Allow), Forbid: kinds(g.Forbid),
+	answer := job.Answer{ID: id, Finding: asked.Finding, Point: asked.Point, VIN: g.VIN, Question: asked.ID, Allow: kinds(g.Allow), Forbid: kinds(g.Forbid),
 		When: g.When, Conditions: g.Conditions, By: g.By, On: g.Dated, Expires: g.Expires, Document: e.ID, RecordedBy: g.RecordedBy}
 	if twice := sameAnswer(c.Job.Answers, answer); twice != "" {
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: asked.ID, Msg: "this answer is on record already, as " + twice, Hint: "another answer to the question has another day, document or content"}
@@ -272,7 +272,7 @@ func answerWords(x job.Answer, e job.Evidence) string {
 	if len(x.Forbid) > 0 {
 		parts = append(parts, "forbids "+joined(x.Forbid))
 	}
-	t := fmt.Sprintf("Answer %s to question %s, for finding %s of vehicle %s only: %s, until the day before %s.", x.ID, x.Question, x.Finding, x.VIN, strings.Join(parts, ", "), x.Expires)
+	t := fmt.Sprintf("Answer %s to question %s, for %s of vehicle %s only: %s, until the day before %s.", x.ID, x.Question, strings.Replace(aboutWord(x.Finding, x.Point), ": ", " ", 1), x.VIN, strings.Join(parts, ", "), x.Expires)
 	for _, fact := range slices.Sorted(maps.Keys(x.When)) {
 		t += " When " + strings.ReplaceAll(fact, "_", " ") + ": " + x.When[fact] + "."
 	}
@@ -296,7 +296,7 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 // sentRecords is what has to be on record of a question that was sent: the question,
 // and what the manufacturer was told with it.
 func sentRecords(c *Case, r Assessment, q decide.Question, by string) []any {
-	out := []any{job.Asked{ID: q.ID, Finding: q.Finding, On: unit.DateOf(r.Made), By: by}}
+	out := []any{job.Asked{ID: q.ID, Finding: q.Finding, Point: q.Point, On: unit.DateOf(r.Made), By: by}}
 	if t := told(c, r, q.Finding); t != nil {
 		t.Question = q.ID
 		out = append(out, *t)
@@ -306,7 +306,7 @@ func sentRecords(c *Case, r Assessment, q decide.Question, by string) []any {
 
 // told is what the manufacturer is told of a finding today.
 func told(c *Case, r Assessment, id job.FindingID) *job.Told {
-	return decide.Told(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)}, id)
+	return decide.Told(decideInput(c, r), id)
 }
 
 // toldSince is what an answer was given for where its question does not say: the

@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
+	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -30,15 +32,14 @@ type QuestionFiles struct {
 	Record   string     // the lines for job.yaml once it has been sent
 }
 
-// Ask makes the question about a finding: its text, a page with the drawing and
-// the photos, and a copy of the evidence. A finding about which there is
-// nothing to ask is refused.
-func (a *App) Ask(c *Case, r Assessment, finding string) (QuestionFiles, error) {
-	i := slices.IndexFunc(r.Decide.Questions, func(q decide.Question) bool { return string(q.Finding) == finding || q.ID == finding })
-	if i < 0 {
-		return QuestionFiles{}, a.nothingToAsk(c, r, finding)
+// Ask makes the question about a finding or a control point: its text, a page with
+// the drawing and the photos, and a copy of the evidence. What there is nothing to
+// ask about is refused.
+func (a *App) Ask(c *Case, r Assessment, about string) (QuestionFiles, error) {
+	q, ok := questionAbout(c, r, about)
+	if !ok {
+		return QuestionFiles{}, a.nothingToAsk(c, r, about)
 	}
-	q := r.Decide.Questions[i]
 	out := QuestionFiles{Question: q, Files: map[string][]byte{}}
 	photos, copies, err := a.photos(c, q.Finding)
 	if err != nil {
@@ -57,7 +58,11 @@ func (a *App) Ask(c *Case, r Assessment, finding string) (QuestionFiles, error) 
 	for _, p := range photos {
 		text += "- " + p.ID + ", " + p.Text + ": " + p.File + ", SHA-256 " + p.SHA256 + "\n"
 	}
-	text += "\nThe answer is used for this vehicle and this finding only.\n"
+	word := "finding"
+	if q.Point != "" {
+		word = "control point, as it was measured when this was sent,"
+	}
+	text += "\nThe answer is used for this vehicle and this " + word + " only.\n"
 	out.Files[q.ID+".txt"] = []byte(text)
 	for i, record := range sentRecords(c, r, q, "YOU") {
 		text, err := doc.AppendItem(nil, []string{"questions", "told"}[i], record)
@@ -70,22 +75,72 @@ func (a *App) Ask(c *Case, r Assessment, finding string) (QuestionFiles, error) 
 	return out, nil
 }
 
+// questionAbout is the question about something, by that or by its number: one that
+// has to be asked, one that may be because a treatment waits for the answer alone,
+// or one about a control point that a route keeps.
+func questionAbout(c *Case, r Assessment, about string) (decide.Question, bool) {
+	for _, q := range slices.Concat(r.Decide.Questions, r.Decide.Offers, pointQuestions(c, r)) {
+		if q.ID == about || about != "" && (string(q.Finding) == about || string(q.Point) == about) {
+			return q, true
+		}
+	}
+	return decide.Question{}, false
+}
+
+// pointQuestions is the questions about control points: those that a route waits for,
+// those that were asked about before, and those that are not in tolerance after the
+// repair. The figures are the last that were measured.
+func pointQuestions(c *Case, r Assessment) []decide.Question {
+	in := compareInput(c, r)
+	m, stage := r.Measure, "before"
+	var out []body.PointID
+	if after := measuredAfter(r.After); after != nil {
+		m, stage = *r.After, "after"
+		out = slices.Concat(after.NotMet, after.Undecided)
+	}
+	for _, p := range c.Body.Points {
+		_, asked := c.Job.PointQuestion(p.ID)
+		waits := func(route compare.Route) bool { return slices.Contains(route.OpenFor(), string(p.ID)) }
+		if !slices.Contains(out, p.ID) && (asked || slices.ContainsFunc(r.Compare.Routes, waits)) {
+			out = append(out, p.ID)
+		}
+	}
+	var questions []decide.Question
+	for _, id := range out {
+		if text, ok := compare.PointText(in, m, stage, id); ok {
+			questions = append(questions, decide.AskPoint(decideInput(c, r), id, text))
+		}
+	}
+	return questions
+}
+
 func (a *App) nothingToAsk(c *Case, r Assessment, finding string) error {
 	var ids, asked []string
 	for _, f := range c.Job.Findings {
 		ids = append(ids, string(f.ID))
 	}
-	for _, q := range r.Decide.Questions {
-		asked = append(asked, string(q.Finding))
+	for _, q := range slices.Concat(r.Decide.Questions, r.Decide.Offers, pointQuestions(c, r)) {
+		asked = append(asked, string(q.Finding)+string(q.Point))
+	}
+	for _, p := range c.Body.Points {
+		ids = append(ids, string(p.ID))
 	}
 	if slices.Contains(ids, finding) {
-		hint := "no finding of this job has a question"
+		hint := "nothing of this job has a question"
 		if len(asked) > 0 {
 			hint = "there are questions about " + strings.Join(asked, ", ")
 		}
 		return &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: finding, Msg: "there is nothing to ask the manufacturer about it: what may be done is settled, or can be settled by measuring", Hint: hint}
 	}
-	return &diag.Error{Kind: diag.NotFound, Op: "ask", Subject: finding, Msg: "the job has no such finding", Hint: doc.DidYouMean(finding, ids)}
+	return &diag.Error{Kind: diag.NotFound, Op: "ask", Subject: finding, Msg: "there is no such finding or control point", Hint: doc.DidYouMean(finding, ids)}
+}
+
+// aboutWord is what a question or an answer is about, as the job has it.
+func aboutWord(f job.FindingID, p body.PointID) string {
+	if p != "" {
+		return "point: " + string(p)
+	}
+	return "finding: " + string(f)
 }
 
 // Enclosed is a piece of evidence that is copied for a question.

@@ -65,14 +65,13 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	keep(notes)
 	a.remember(c, out.Inspect, unit.DateOf(made))
 	progress.say("what may be done")
-	out.Decide, notes = decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: out.Inspect, Today: unit.DateOf(made)})
+	out.Decide, notes = decide.Run(decideInput(c, out))
 	keep(notes)
 	for _, f := range decide.Acceptances(c.Job, out.Decide) {
 		keep([]diag.Note{f.Note})
 	}
 	progress.say("which routes there are")
-	out.Compare, notes = compare.Routes(compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job,
-		Measure: out.Measure, Inspect: out.Inspect, Decide: out.Decide, Surfaces: c.Surfaces, Ground: c.Ground})
+	out.Compare, notes = compare.Routes(compareInput(c, out))
 	keep(notes)
 	keep(staleChoice(c, out))
 	nearlyAsCheap(c, &out)
@@ -80,6 +79,17 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Notes = once(out.Notes)
 	out.Blocked = !out.Decide.Permits || blocking(out.Notes)
 	return out
+}
+
+// decideInput is what the decisions of an assessment are made from.
+func decideInput(c *Case, r Assessment) decide.Input {
+	return decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)}
+}
+
+// compareInput is what the routes of an assessment are made from.
+func compareInput(c *Case, r Assessment) compare.Input {
+	return compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Measure: r.Measure, Inspect: r.Inspect, Decide: r.Decide,
+		Left: decide.LeftByAnswer(decideInput(c, r)), Surfaces: c.Surfaces, Ground: c.Ground}
 }
 
 // staleChoice tells of a choice that names no route there is: what a person

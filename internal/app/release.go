@@ -9,7 +9,6 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/measure"
-	"fettle/internal/unit"
 )
 
 // Release is what is still missing before the vehicle may be handed back.
@@ -26,7 +25,7 @@ func (r Release) Ready() bool { return len(r.Missing) == 0 }
 // asks for, and judges nothing itself.
 func (a *App) Release(c *Case, r Assessment) Release {
 	out := Release{Job: c.Job.ID, Missing: []decide.Missing{}}
-	in := decide.ReleaseInput{Input: decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: r.Inspect, Today: unit.DateOf(r.Made)},
+	in := decide.ReleaseInput{Input: decideInput(c, r), Left: decide.LeftByAnswer(decideInput(c, r)),
 		Result: r.Decide, Notes: r.Notes, After: measuredAfter(r.After)}
 	route, why := chosenRoute(c, r)
 	if in.NoRoute = why; why == "" {

@@ -13,14 +13,14 @@ import (
 
 type askCmd struct {
 	Job     string `arg:"" help:"Folder of the job."`
-	Finding string `arg:"" help:"The finding to ask about, or the number of a question."`
+	Finding string `arg:"" help:"The finding or control point to ask about, or the number of a question."`
 	Out     string `required:"" help:"Folder for the question's files." placeholder:"DIR"`
 	SentBy  string `help:"Record in the job that this person of the shop file sent it today." placeholder:"PERSON"`
 	On      string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (askCmd) Help() string {
-	return `Writes the question as text and as a page with the drawing of the finding, and copies its photos. It needs nothing else: send the folder. Nothing is changed in the job without --sent-by: once it is sent, give that, or write the lines that are printed into job.yaml.
+	return `Writes the question about a finding or a control point as text and as a page with the drawing of the finding, and copies its photos. It needs nothing else: send the folder. Nothing is changed in the job without --sent-by: once it is sent, give that, or write the lines that are printed into job.yaml.
 
 Example:
 

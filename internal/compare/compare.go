@@ -26,6 +26,7 @@ type Input struct {
 	Measure  measure.Result
 	Inspect  inspect.Result
 	Decide   decide.Result
+	Left     []body.PointID // control points that the manufacturer lets stay as they are
 	Surfaces map[body.CastingID]*mesh.Surface
 	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
 }

@@ -21,6 +21,8 @@ func (f *finder) pending(items []plan.Item) (ask, first []string) {
 // that are not shown to be in tolerance: those out of it, about which only the
 // manufacturer can be asked, and those that a better measurement settles.
 //
+// A point that the manufacturer lets stay as it was measured is settled.
+//
 // A casting is not straightened: a point on it is dealt with when its part of
 // the casting is cut off or the casting is replaced. Unknown never permits: a
 // point that was not measured, or whose verdict is not firm, is still open.
@@ -28,6 +30,9 @@ func (f *finder) leftAsMeasured(items []plan.Item) (ask, again []string) {
 	h, ok := f.in.Measure.Best()
 	for _, p := range f.in.Body.Points {
 		if f.renewed(p, items) {
+			continue
+		}
+		if slices.Contains(f.in.Left, p.ID) {
 			continue
 		}
 		k := slices.IndexFunc(h.Points, func(q measure.PointResult) bool { return q.ID == p.ID })

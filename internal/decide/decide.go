@@ -77,7 +77,8 @@ type Result struct {
 	Findings   []Finding  `json:"findings"` // in the order of the job
 	Procedures []InForce  `json:"procedures"`
 	Questions  []Question `json:"questions"`
-	Permits    bool       `json:"permits"` // a repair can start: every finding has an allowed treatment and no procedure blocks
+	Offers     []Question `json:"offers,omitempty"` // that need not be asked: another treatment is allowed, a milder one waits for the answer
+	Permits    bool       `json:"permits"`          // a repair can start: every finding has an allowed treatment and no procedure blocks
 }
 
 // InForce says which procedure revision was used, and whether it still may be.
@@ -152,6 +153,7 @@ type Fact struct {
 type Question struct {
 	ID      string        `json:"id"`
 	Finding job.FindingID `json:"finding"`
+	Point   body.PointID  `json:"point,omitempty"` // in place of a finding
 	Text    string        `json:"text"`
 	Open    bool          `json:"open"` // no answer to it holds today
 	State   QuestionState `json:"state"`

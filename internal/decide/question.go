@@ -18,7 +18,22 @@ func (d *decider) question(f Finding) (Question, bool) {
 	if asked.ID == "" && answered.ID == "" && before != Ask && f.Verdict != Ask && !d.rowAsks() && !(before == Undecided && d.onlyTheManufacturer()) {
 		return Question{}, false
 	}
-	q := Question{Finding: f.ID, Text: d.questionText(), Open: !d.current(), State: ToBeSent}
+	return d.made(), true
+}
+
+// mayAsk says that a question may be sent although none has to be: a treatment that
+// is milder than what is allowed, and that the procedure has for findings of this
+// sort, waits for the manufacturer alone.
+func (d *decider) mayAsk(f Finding) bool {
+	return d.rs != nil && slices.ContainsFunc(f.Options, func(o Option) bool {
+		return o.Verdict == Ask && d.suits(o) && !slices.ContainsFunc(f.Options, func(a Option) bool { return a.Verdict == Allowed && milder(a.Kind, o.Kind) })
+	})
+}
+
+// made is the question about a finding and how far it has got.
+func (d *decider) made() Question {
+	asked, answered := d.asked(), d.lastAnswer()
+	q := Question{Finding: d.sub.f.ID, Text: d.questionText(), Open: !d.current(), State: ToBeSent}
 	settled := answered.ID != "" && !answered.On.Before(asked.On)
 	q.ID, q.Asked = asked.ID, asked.On
 	if settled {
@@ -31,15 +46,15 @@ func (d *decider) question(f Finding) (Question, bool) {
 		q.State = Outgrown
 	case settled:
 		q.State = AnswerExpired
-	case d.in.Job.ToldWith(asked) != nil && d.scene.worse(d.in.Job.ToldWith(asked), f.ID) != "":
+	case d.in.Job.ToldWith(asked) != nil && d.scene.worse(d.in.Job.ToldWith(asked), d.sub.f.ID) != "":
 		q.State = Outgrown
 	case asked.ID != "":
 		q.State = Waiting
 	}
 	if q.ID == "" || q.State == AnswerExpired || q.State == Outgrown {
-		q.ID = d.nextNumber()
+		q.ID = freeQuestion(d.in.Job, string(d.sub.f.ID))
 	}
-	return q, true
+	return q
 }
 
 // asked is the last question about the finding that was sent.
@@ -63,17 +78,6 @@ func (d *decider) lastAnswer() job.Answer {
 		}
 	}
 	return last
-}
-
-// nextNumber is the number of the next question about the finding: Q-F8, then
-// Q-F8-2. Numbers of questions that were sent are never given again.
-func (d *decider) nextNumber() string {
-	first := "Q-" + string(d.sub.f.ID)
-	number := first
-	for n := 2; slices.ContainsFunc(d.in.Job.Questions, func(q job.Asked) bool { return q.ID == number }); n++ {
-		number = first + "-" + strconv.Itoa(n)
-	}
-	return number
 }
 
 // onlyTheManufacturer says that the doubt will not go away by measuring: all

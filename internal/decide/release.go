@@ -40,6 +40,7 @@ type ReleaseInput struct {
 	Notes   []diag.Note    // of all stages: what blocks there blocks here
 	NoRoute string         // why there is no chosen route; empty: there is one
 	Waits   []Wait         // what the chosen route waits for
+	Left    []body.PointID // control points that the manufacturer lets stay as they are
 	Chosen  []Chosen       // what it does with each finding
 	Joints  []body.JointID // opened and closed again on it
 	Steps   []PlannedStep  // its plan, in order of work

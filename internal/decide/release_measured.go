@@ -25,8 +25,14 @@ func (r *release) dimensions(a body.Acceptance) {
 		points []body.PointID
 		text   string
 	}{{m.NotMet, "out of tolerance after the repair: "}, {m.Undecided, "the tolerance is undecided after the repair for "}, {m.Missing, "not measured after the repair: "}} {
-		if len(x.points) > 0 {
-			r.missing("", x.text+joinWords(x.points), "", a.Cite)
+		var points []body.PointID
+		for _, id := range x.points {
+			if !slices.Contains(r.in.Left, id) {
+				points = append(points, id)
+			}
+		}
+		if len(points) > 0 {
+			r.missing("", x.text+joinWords(points), "", a.Cite)
 		}
 	}
 }

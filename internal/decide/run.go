@@ -36,6 +36,8 @@ func Run(in Input) (Result, []diag.Note) {
 		res.Permits = res.Permits && f.Verdict == Allowed
 		if q, ok := d.question(f); ok {
 			res.Questions = append(res.Questions, q)
+		} else if d.mayAsk(f) {
+			res.Offers = append(res.Offers, d.made())
 		}
 	}
 	for _, n := range notes {

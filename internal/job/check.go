@@ -37,6 +37,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	c.castingsAgainst(b)
 	c.checksAgainst(b)
 	c.readingsAgainst(b)
+	c.pointsAgainst(b)
 	c.repairAgainst(b, sh)
 	c.problems.Sort()
 	notes := append(calibrationNotes(s.Setups), warmthNotes(s.Setups, b.Thermal)...)

@@ -276,7 +276,8 @@ type Evidence struct {
 // Answer is what came back from the manufacturer for this vehicle only.
 type Answer struct {
 	ID         string               `doc:"id,required"`
-	Finding    FindingID            `doc:"finding,required"`
+	Finding    FindingID            `doc:"finding" help:"the finding it is about; or 'point'"`
+	Point      body.PointID         `doc:"point" help:"the control point it is about, in place of a finding: allow or forbid 'leave'"`
 	VIN        string               `doc:"vin,required" help:"the vehicle it is for, as the answer has it; it never spreads to another"`
 	Question   string               `doc:"question" help:"identity of the question it answers"`
 	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`

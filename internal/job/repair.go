@@ -15,11 +15,12 @@ import (
 
 // Asked is a question that went to the manufacturer.
 type Asked struct {
-	ID       string    `doc:"id,required" help:"number of the question, as decide gives it"`
-	Finding  FindingID `doc:"finding,required"`
-	On       unit.Date `doc:"on,required" help:"day it was sent"`
-	By       string    `doc:"by,required"`
-	Document string    `doc:"document" help:"identity of the evidence that holds the question as it was sent"`
+	ID       string       `doc:"id,required" help:"number of the question, as decide gives it"`
+	Finding  FindingID    `doc:"finding" help:"the finding it is about; or 'point'"`
+	Point    body.PointID `doc:"point" help:"the control point it is about, in place of a finding"`
+	On       unit.Date    `doc:"on,required" help:"day it was sent"`
+	By       string       `doc:"by,required"`
+	Document string       `doc:"document" help:"identity of the evidence that holds the question as it was sent"`
 }
 
 // Accepted is a person's decision to use a treatment for a finding.
@@ -110,6 +111,7 @@ func (c *checker) repair() {
 	unique(c, "questions", "id", c.s.Questions, func(q Asked) string { return q.ID })
 	for i, q := range c.s.Questions {
 		at := fmt.Sprintf("questions[%d]", i)
+		c.aboutOne(at, q.Finding, q.Point)
 		c.ref(at+".finding", "finding", string(q.Finding), findings)
 		c.ref(at+".document", "evidence", q.Document, evidence)
 		c.notBefore(at+".on", q.On, "the day the job was opened", c.s.Opened)

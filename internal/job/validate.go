@@ -302,6 +302,8 @@ func (c *checker) answers() {
 	findings, evidence := c.findingIDs(), c.evidenceIDs()
 	for i, a := range c.s.Answers {
 		at := fmt.Sprintf("answers[%d]", i)
+		c.aboutOne(at, a.Finding, a.Point)
+		c.pointAnswer(at, a)
 		c.ref(at+".finding", "finding", string(a.Finding), findings)
 		c.ref(at+".document", "evidence", a.Document, evidence)
 		c.ref(at+".question", "question", a.Question, names(c.s.Questions, func(q Asked) string { return q.ID }))

@@ -64,6 +64,9 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	p := questionPage{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
 	p.Head.Title = "Question " + q.ID
 	p.split(q.Text)
+	if q.Point != "" {
+		p.Finding = string(q.Point)
+	}
 	one := in
 	one.Inspect.Findings = []inspect.Finding{findingByID(in.Inspect, q.Finding)}
 	for _, c := range in.Body.Castings {
