@@ -2,10 +2,14 @@ package app
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/cost"
+	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/plan"
 )
 
@@ -13,8 +17,73 @@ import (
 type PlanView struct {
 	Route      compare.Route    `json:"route"`
 	Order      []cost.OrderRow  `json:"order"`
-	Supplement *cost.Supplement `json:"supplement,omitempty"` // nil: no bill was agreed, or nothing differs from it
-	Reality    *cost.Reality    `json:"reality,omitempty"`    // nil: nothing was recorded yet
+	Supplement *cost.Supplement `json:"supplement,omitempty"`   // nil: no bill was agreed, or nothing differs from it
+	Reality    *cost.Reality    `json:"reality,omitempty"`      // nil: nothing was recorded yet
+	After      *Afterwards      `json:"measureAfter,omitempty"` // what measuring after the repair has to reach; nil: nobody asks for it, or nothing can be said
+}
+
+// Afterwards is what measuring the control points after the repair has to reach.
+type Afterwards struct {
+	Like  string          `json:"like"` // the set-up that was made, which those to come are taken to be like
+	Share float64         `json:"confidence"`
+	Reach []measure.Reach `json:"reach"` // with 1 set-up, 2, and so on
+}
+
+// mostSetups is how many set-ups after the repair are looked at beforehand.
+const mostSetups = 4
+
+// afterwards is what measuring has to reach, where a procedure asks for dimensions
+// after a treatment of the route: with set-ups like the last one that was made.
+func afterwards(c *Case, route compare.Route) *Afterwards {
+	asked := func(k body.TreatmentKind) bool {
+		return slices.ContainsFunc(c.Body.Procedures, func(p body.Procedure) bool {
+			return slices.ContainsFunc(p.Acceptance, func(a body.Acceptance) bool {
+				return a.Show == body.ShowDimensions && slices.Contains(a.For, k)
+			})
+		})
+	}
+	if len(c.Job.Setups) == 0 || !slices.ContainsFunc(route.Items, func(i plan.Item) bool { return asked(i.Kind) }) {
+		return nil
+	}
+	like := c.Job.Setups[len(c.Job.Setups)-1]
+	for _, x := range c.Job.Setups {
+		reads := func(r job.Reading) bool { return r.Setup == x.ID && (r.Kind == "xyz" || r.Kind == "rim") }
+		if slices.ContainsFunc(c.Job.Readings, reads) {
+			like = x
+		}
+	}
+	reach, ok := measure.Reaches(measureInput(c, "after"), like, mostSetups)
+	if !ok {
+		return nil
+	}
+	return &Afterwards{like.ID + " (" + like.Device + ", " + like.Std.String() + ")", max(float64(c.Body.Confidence), measure.DefaultConfidence), reach}
+}
+
+// after prints what measuring after the repair has to reach.
+func (v PlanView) after(b *strings.Builder) {
+	x := v.After
+	if x == nil {
+		return
+	}
+	b.WriteString(wrap(fmt.Sprintf("with set-ups like %s, each of every point, a point is shown within its limit (%g %%) when it is measured no farther off its published place than this [mm]; dated when all treatments are done and every adhesive may be handled:",
+		x.Like, 100*x.Share), "\nMeasured after the repair: ", "  ", 96))
+	fmt.Fprintf(b, "  %-8s", "set-ups")
+	for _, r := range x.Reach {
+		fmt.Fprintf(b, " %6d", r.Setups)
+	}
+	b.WriteString("  limit\n")
+	for i, p := range x.Reach[0].Points {
+		fmt.Fprintf(b, "  %-8s", p.ID)
+		for _, r := range x.Reach {
+			fmt.Fprintf(b, " %6.2f", r.Points[i].WithinMM)
+		}
+		fmt.Fprintf(b, "  %s\n", p.Limit)
+	}
+	fmt.Fprintf(b, "  %-8s", "open")
+	for _, r := range x.Reach {
+		fmt.Fprintf(b, " %6.1f", r.Undecided)
+	}
+	b.WriteString("  points to be expected not shown, were all built to their usual spread\n")
 }
 
 // PlanView is a route with its order list.
@@ -26,6 +95,7 @@ func (a *App) PlanView(c *Case, route compare.Route) PlanView {
 	if x, ok := cost.RealityOf(route.Plan, c.Shop, c.Job); ok {
 		v.Reality = &x
 	}
+	v.After = afterwards(c, route)
 	return v
 }
 
@@ -45,6 +115,7 @@ func (v PlanView) String() string {
 	v.opening(&b)
 	v.steps(&b)
 	v.order(&b)
+	v.after(&b)
 	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
 		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), subletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
 	for _, s := range r.Plan.Saved {

@@ -17,7 +17,7 @@ const (
 func (r *release) dimensions(a body.Acceptance) {
 	m := r.in.After
 	if m == nil {
-		r.missing("", "the control points have not been measured after the repair", "measure them, with set-ups of the stage 'after'", a.Cite)
+		r.missing("", "the control points have not been measured after the repair", "measure them, with set-ups of the stage 'after'; 'fettle plan' says what they have to reach", a.Cite)
 		return
 	}
 	r.setupsAfter(a.Cite)
