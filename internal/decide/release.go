@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -225,29 +224,8 @@ func (r *release) stands(where, what string, a job.Act, hint string) bool {
 // hazards wants each to have been made safe by somebody who does such work.
 func (r *release) hazards() {
 	for _, h := range r.in.Job.Hazards {
-		if !h.Cleared {
-			r.missing(string(h.Kind), "not made safe yet: "+h.Text, "have it made safe by somebody qualified", "")
-			continue
-		}
-		what := "that it was made safe (" + h.Text + ")"
-		if !r.stands(string(h.Kind), what, job.Act{By: h.By, On: h.On}, "have it looked at by somebody qualified, and enter that") {
-			continue
-		}
-		skills := r.skillsAgainst(h.Kind)
-		if p, _ := r.in.Shop.Signer(h.By); len(skills) > 0 && !slices.ContainsFunc(skills, func(s body.SkillID) bool { return slices.Contains(p.Skills, s) }) {
-			r.missing(string(h.Kind), fmt.Sprintf("%s does not count: %s does not work as %s", what, p.ID, joinWords(skills)), "have it made safe by somebody qualified", "")
+		if why := r.in.Job.Unsafe(h, r.in.Body, r.in.Shop, r.in.Today); why != "" {
+			r.missing(string(h.Kind), why+": "+h.Text, "have it made safe by somebody qualified, and enter who and when", "")
 		}
 	}
-}
-
-// skillsAgainst is who does the tasks of the body that carry a caution; none when
-// no task does.
-func (r *release) skillsAgainst(c body.Caution) []body.SkillID {
-	var out []body.SkillID
-	for _, t := range r.in.Body.Tasks {
-		if slices.Contains(t.Step.Cautions, c) && !slices.Contains(out, t.Step.Skill) {
-			out = append(out, t.Step.Skill)
-		}
-	}
-	return out
 }

@@ -178,9 +178,9 @@ func (r *release) decidedFor(s PlannedStep) []job.Mark {
 		return r.acceptedMarks(s.For)
 	case s.Prepares && !r.shutBefore():
 		var earliest []job.Mark
-		for _, m := range r.acceptedMarks(r.all()) {
-			if len(earliest) == 0 || m.On.Before(earliest[0].On) {
-				earliest = []job.Mark{m}
+		for _, id := range r.all() {
+			if m := r.acceptedMarks([]job.FindingID{id}); len(earliest) == 0 || m[0].On.Before(earliest[0].On) {
+				earliest = m
 			}
 		}
 		return earliest

@@ -71,7 +71,9 @@ func hazardRows(in Input) []hazardRow {
 	for _, h := range in.Job.Hazards {
 		title, text := cautionText(h.Kind)
 		row := hazardRow{Title: title, Text: sentence(h.Text) + " " + text, Word: word{"not made safe yet", toneBad}}
-		if h.Cleared {
+		if why := unsafe(in, h); why != "" && h.Cleared {
+			row.State = why
+		} else if why == "" {
 			row.State = "by " + or(h.By, "nobody named") + ", " + day(h.On)
 			row.Word = word{"made safe", toneGood}
 		}
@@ -118,8 +120,8 @@ func blocks(in Input) []block {
 		}
 	}
 	for _, h := range in.Job.Hazards {
-		if title, _ := cautionText(h.Kind); !h.Cleared && !told[string(h.Kind)] {
-			out = append(out, block{title, "not made safe yet: " + sentence(h.Text), ""})
+		if title, _ := cautionText(h.Kind); unsafe(in, h) != "" && !told[string(h.Kind)] {
+			out = append(out, block{title, unsafe(in, h) + ": " + sentence(h.Text), ""})
 		}
 	}
 	if !in.Decide.Permits && len(out) == 0 {

@@ -155,7 +155,7 @@ func mostSeen(m *mesh.Mesh, f frame, marks []mark) chosenView {
 func openPoints(in Input) []string {
 	var out []string
 	for _, h := range in.Job.Hazards {
-		if title, _ := cautionText(h.Kind); !h.Cleared {
+		if title, _ := cautionText(h.Kind); unsafe(in, h) != "" {
 			out = append(out, title+": not made safe")
 		}
 	}

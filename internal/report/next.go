@@ -5,15 +5,21 @@ import (
 	"slices"
 
 	"fettle/internal/decide"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 )
+
+// unsafe says why a hazard does not count as made safe; empty when it does.
+func unsafe(in Input, h job.Hazard) string {
+	return in.Job.Unsafe(h, in.Body, in.Shop, unit.DateOf(in.Meta.Made))
+}
 
 // nextSteps is what to do before anything else, in the order in which it
 // should be done: make safe, look up, inspect, measure, ask, order.
 func nextSteps(in Input, p pick) []string {
 	var out []string
 	for _, h := range in.Job.Hazards {
-		if !h.Cleared {
+		if unsafe(in, h) != "" {
 			title, _ := cautionText(h.Kind)
 			out = append(out, title+": have a qualified person make it safe and write down who and when.")
 		}
