@@ -9,6 +9,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/measure"
+	"fettle/internal/plan"
 )
 
 // Release is what is still missing before the vehicle may be handed back.
@@ -109,9 +110,9 @@ func jointsOf(route compare.Route) []body.JointID {
 func stepsOf(route compare.Route) []decide.PlannedStep {
 	var out []decide.PlannedStep
 	for _, s := range route.Plan.Steps {
-		opens := s.Phase == "open"
+		opens := s.Phase == plan.PhaseOpen
 		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
-			Asked: !opens, Treats: s.Phase == "repair", Prepares: opens || s.Phase == "prepare", Shuts: s.Phase == "close" || s.Phase == "finish",
+			Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
 			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, After: s.After})
 	}
 	return out

@@ -128,6 +128,9 @@ type release struct {
 	group string
 	asked map[string]bool       // what is asked for the job once
 	done  map[string]job.Actual // the last entry about each step
+	leans bool                  // on what was measured after the repair, whoever asks for it
+	prev  map[string][]int      // steps on record before each, and after each
+	next  map[string][]int
 
 	opens, closes unit.Minutes // of a working day, from midnight
 }
@@ -191,13 +194,17 @@ func (r *release) route() {
 	}
 }
 
-// measuredSince says that a control point was measured after the repair and is in
-// tolerance.
+// measuredSince says that what a route waits for is a control point that was measured
+// after the repair and is in tolerance: then its set-ups have to count. A finding or
+// an area of the same name is none.
 func (r *release) measuredSince(id body.PointID) bool {
 	m := r.in.After
-	if _, ok := r.in.Body.Point(id); !ok || m == nil {
+	_, point := r.in.Body.Point(id)
+	finding := func(f job.Finding) bool { return string(f.ID) == string(id) }
+	if m == nil || !point || slices.Contains(r.in.Body.AreaIDs(), string(id)) || slices.ContainsFunc(r.in.Job.Findings, finding) {
 		return false
 	}
+	r.leans = true
 	return !slices.Contains(m.NotMet, id) && !slices.Contains(m.Undecided, id) && !slices.Contains(m.Missing, id)
 }
 

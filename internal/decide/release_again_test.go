@@ -187,6 +187,12 @@ func TestReleaseWaits(t *testing.T) {
 	if strings.Contains(got, "keeps P1") {
 		t.Errorf("P1 is in tolerance:\n%s", got)
 	}
+	w.in.Body.Procedures[0].Acceptance = slices.DeleteFunc(w.in.Body.Procedures[0].Acceptance, func(a body.Acceptance) bool { return a.Show == body.ShowDimensions })
+	w.in.Job.Setups[0].Calibrated = unit.Date{}
+	if got := missingTexts(w, in); !strings.Contains(got, "A: set-up A does not count") {
+		t.Errorf("P1 rests on a set-up that does not count:\n%s", got)
+	}
+	w.in.Job.Setups[0].Calibrated = day(2030, 9, 1)
 	in.Waits, in.Left = nil, []body.PointID{"P2"}
 	if got := missingTexts(w, in); got != "" {
 		t.Errorf("P2 may stay:\n%s", got)

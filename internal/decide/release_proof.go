@@ -18,6 +18,9 @@ func (r *release) shown() {
 			r.proofs(f, c, optionName(c.Kind, c.Line))
 		}
 	}
+	if r.leans && !r.asked[body.ShowDimensions] {
+		r.setupsAfter("")
+	}
 	r.setupsBefore()
 	r.holds()
 	r.cured()

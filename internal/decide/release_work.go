@@ -17,12 +17,7 @@ const minutesOfDay = 24 * 60
 // plan, by somebody who does such work, with equipment that was in date. A step
 // that was begun again is not done.
 func (r *release) work() {
-	r.done = map[string]job.Actual{}
-	for _, s := range r.in.Steps {
-		if a, ok := r.lastActual(s); ok {
-			r.done[s.ID] = a
-		}
-	}
+	r.lookUp()
 	r.underWay()
 	for _, s := range r.in.Steps {
 		a, ok := r.done[s.ID]
@@ -47,26 +42,38 @@ func first(ids []job.FindingID) string {
 	return string(ids[0])
 }
 
-// lastActual is the last entry about a step. One that names no finding is about a
-// step only when no other has its name.
-func (r *release) lastActual(s PlannedStep) (job.Actual, bool) {
-	var last job.Actual
+// lookUp finds the last entry about every step, and which steps on record follow
+// which. An entry that names no finding is about a step only when no other has its
+// name.
+func (r *release) lookUp() {
+	r.done, r.prev, r.next = map[string]job.Actual{}, map[string][]int{}, map[string][]int{}
+	named := map[string][]int{}
+	for i, s := range r.in.Steps {
+		name := strings.ToLower(s.Name)
+		named[name] = append(named[name], i)
+	}
 	for _, a := range r.in.Job.Actuals {
-		if r.aboutStep(s, a) && (last.Step == "" || !a.On.Before(last.On)) {
-			last = a
+		same := named[strings.ToLower(a.Step)]
+		for _, i := range same {
+			s := r.in.Steps[i]
+			about := a.Finding == "" && len(same) == 1 || slices.Contains(s.For, a.Finding)
+			if last, ok := r.done[s.ID]; about && (!ok || !a.On.Before(last.On)) {
+				r.done[s.ID] = a
+			}
 		}
 	}
-	return last, last.Step != ""
-}
-
-func (r *release) aboutStep(s PlannedStep, a job.Actual) bool {
-	if !strings.EqualFold(s.Name, a.Step) {
-		return false
+	at := map[string]int{}
+	for i, s := range r.in.Steps {
+		at[s.ID] = i
 	}
-	if a.Finding != "" {
-		return slices.Contains(s.For, a.Finding)
+	for i, s := range r.in.Steps {
+		r.prev[s.ID] = r.recordedBefore(s, at)
+		if _, ok := r.done[s.ID]; ok {
+			for _, p := range r.prev[s.ID] {
+				r.next[r.in.Steps[p].ID] = append(r.next[r.in.Steps[p].ID], i)
+			}
+		}
 	}
-	return !slices.ContainsFunc(r.in.Steps, func(o PlannedStep) bool { return o.ID != s.ID && strings.EqualFold(o.Name, s.Name) })
 }
 
 // underWay tells of every step that was begun and of which no later entry says
@@ -130,20 +137,21 @@ func (r *release) dayGap(from, to unit.Date) float64 {
 	return to.Time().Sub(from.Time()).Minutes()
 }
 
-// before is the steps on record that a step follows, through those that are not.
-func (r *release) before(s PlannedStep) []PlannedStep {
-	var out []PlannedStep
+// recordedBefore is the steps on record that a step follows, through those that are
+// not.
+func (r *release) recordedBefore(s PlannedStep, at map[string]int) []int {
+	var out []int
 	seen := map[string]bool{}
 	var walk func(ids []string)
 	walk = func(ids []string) {
 		for _, id := range ids {
-			i := slices.IndexFunc(r.in.Steps, func(o PlannedStep) bool { return o.ID == id })
-			if i < 0 || seen[id] {
+			i, ok := at[id]
+			if !ok || seen[id] {
 				continue
 			}
 			seen[id] = true
 			if _, ok := r.done[id]; ok {
-				out = append(out, r.in.Steps[i])
+				out = append(out, i)
 			} else {
 				walk(r.in.Steps[i].After)
 			}
@@ -153,16 +161,14 @@ func (r *release) before(s PlannedStep) []PlannedStep {
 	return out
 }
 
-// follows is the steps on record that follow a step, through those that are not.
-func (r *release) follows(s PlannedStep) []PlannedStep {
-	var out []PlannedStep
-	for _, o := range r.in.Steps {
-		if _, ok := r.done[o.ID]; ok && slices.ContainsFunc(r.before(o), func(p PlannedStep) bool { return p.ID == s.ID }) {
-			out = append(out, o)
-		}
-	}
-	if _, ok := r.done[s.ID]; !ok {
-		return nil
+// before is the steps on record that a step follows, follows those that follow it.
+func (r *release) before(s PlannedStep) []PlannedStep  { return r.steps(r.prev[s.ID]) }
+func (r *release) follows(s PlannedStep) []PlannedStep { return r.steps(r.next[s.ID]) }
+
+func (r *release) steps(at []int) []PlannedStep {
+	out := make([]PlannedStep, len(at))
+	for k, i := range at {
+		out[k] = r.in.Steps[i]
 	}
 	return out
 }

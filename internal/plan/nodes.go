@@ -19,7 +19,17 @@ const (
 	finish
 )
 
-var phaseNames = []string{"prepare", "open", "open", "repair", "check", "close", "finish"}
+// Phases as a step names them.
+const (
+	PhasePrepare = "prepare"
+	PhaseOpen    = "open"
+	PhaseRepair  = "repair"
+	PhaseCheck   = "check"
+	PhaseClose   = "close"
+	PhaseFinish  = "finish"
+)
+
+var phaseNames = []string{PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish}
 
 // node is a step with what it waits for.
 type node struct {
