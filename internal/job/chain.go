@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"reflect"
+	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -17,18 +18,19 @@ func Chain(events []Event, at, by string) (ledger.Chain, error) {
 
 // Extend adds events to a chain; the chain given is not changed.
 func Extend(c ledger.Chain, events []Event, at, by string) (ledger.Chain, error) {
+	out := slices.Grow(slices.Clone(c), len(events))
 	for _, e := range events {
 		if want := eventType(e.Kind); want == nil || reflect.TypeOf(e.Data) != want {
 			return nil, &diag.Error{Kind: diag.Invalid, Op: "job.Extend", Subject: string(e.Kind),
 				Msg: fmt.Sprintf("data of type %T do not belong to this kind of event", e.Data)}
 		}
-		next, err := c.Append(at, by, string(e.Kind), doc.Encode(e.Data))
+		next, err := out.Next(at, by, string(e.Kind), doc.Encode(e.Data))
 		if err != nil {
 			return nil, err
 		}
-		c = next
+		out = append(out, next)
 	}
-	return c, nil
+	return out, nil
 }
 
 // Events reads the events of a chain. It does not verify the chain: that is

@@ -16,10 +16,11 @@ import (
 func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.Note) {
 	c := &checker{s: s}
 	c.against(b, sh)
+	parts, castings := names(b.Parts, func(p body.Part) string { return string(p.ID) }), names(b.Castings, func(k body.Casting) string { return string(k.Part) })
 	for i, f := range s.Findings {
-		c.findingAgainst(fmt.Sprintf("findings[%d]", i), f, b)
+		c.findingAgainst(fmt.Sprintf("findings[%d]", i), f, parts, castings)
 	}
-	areas, zones := b.AreaIDs(), []string{}
+	areas, zones := knownOf(b.AreaIDs()), []string{}
 	for _, k := range b.Castings {
 		for _, z := range k.Zones {
 			zones = append(zones, string(z.ID))
@@ -31,8 +32,9 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	for i, a := range s.Areas {
 		c.ref(fmt.Sprintf("areas[%d].area", i), "inspection area", a.Area, areas)
 	}
+	inZones := knownOf(zones)
 	for i, e := range s.Earlier {
-		c.ref(fmt.Sprintf("earlier_repairs[%d].zone", i), "zone", string(e.Zone), zones)
+		c.ref(fmt.Sprintf("earlier_repairs[%d].zone", i), "zone", string(e.Zone), inZones)
 	}
 	c.castingsAgainst(b)
 	c.checksAgainst(b)
@@ -69,13 +71,9 @@ func (c *checker) against(b *body.Body, sh *shop.Shop) {
 	}
 }
 
-func (c *checker) findingAgainst(at string, f Finding, b *body.Body) {
-	parts := make([]string, len(b.Parts))
-	for i, p := range b.Parts {
-		parts[i] = string(p.ID)
-	}
+func (c *checker) findingAgainst(at string, f Finding, parts, castings known) {
 	c.ref(at+".part", "part", string(f.Part), parts)
-	if f.Kind == "crack" && onCasting(b, f.Part) && distinct(f.Trace) < 2 {
+	if f.Kind == "crack" && castings.in[string(f.Part)] && onePlace(f.Trace) {
 		c.fault(at+".trace_mm", "a crack on a casting needs a trace of at least two different points", "its length and zone are judged along the trace")
 	}
 }
@@ -103,20 +101,14 @@ func (c *checker) castingsAgainst(b *body.Body) {
 }
 
 func (c *checker) checksAgainst(b *body.Body) {
-	procedures := []string{}
-	for _, p := range b.Procedures {
-		procedures = append(procedures, string(p.ID))
-	}
+	procedures := names(b.Procedures, func(p body.Procedure) string { return string(p.ID) })
 	for i, k := range c.s.Checks {
 		c.ref(fmt.Sprintf("procedure_checks[%d].procedure", i), "procedure", string(k.Procedure), procedures)
 	}
 }
 
 func (c *checker) readingsAgainst(b *body.Body) {
-	points := make([]string, len(b.Points))
-	for i, p := range b.Points {
-		points[i] = string(p.ID)
-	}
+	points := names(b.Points, func(p body.Point) string { return string(p.ID) })
 	for i, r := range c.s.Readings {
 		c.ref(fmt.Sprintf("readings[%d].from", i), "point", string(r.From), points)
 		c.ref(fmt.Sprintf("readings[%d].to", i), "point", string(r.To), points)
@@ -172,18 +164,7 @@ func warmthNotes(setups []Setup, th *body.Thermal) []diag.Note {
 	return out
 }
 
-// distinct counts the different points of a trace.
-func distinct(trace []geom.Vec) int {
-	n := 0
-	for i, p := range trace {
-		if !slices.Contains(trace[:i], p) {
-			n++
-		}
-	}
-	return n
-}
-
-// onCasting says that a part is one of the body's castings.
-func onCasting(b *body.Body, id body.PartID) bool {
-	return slices.ContainsFunc(b.Castings, func(k body.Casting) bool { return k.Part == id })
+// onePlace says that a trace has no two different points.
+func onePlace(trace []geom.Vec) bool {
+	return !slices.ContainsFunc(trace, func(p geom.Vec) bool { return p != trace[0] })
 }

@@ -107,7 +107,7 @@ type Indication struct {
 
 func (c *checker) repair() {
 	findings, evidence := c.findingIDs(), c.evidenceIDs()
-	looks := names(c.s.Looks, func(l Inspection) string { return l.ID })
+	looks := c.lookIDs()
 	unique(c, "questions", "id", c.s.Questions, func(q Asked) string { return q.ID })
 	for i, q := range c.s.Questions {
 		at := fmt.Sprintf("questions[%d]", i)
@@ -196,22 +196,6 @@ func (c *checker) closing(at string, r Record) {
 	}
 }
 
-func (c *checker) findingIDs() []string {
-	out := []string{}
-	for _, f := range c.s.Findings {
-		out = append(out, string(f.ID))
-	}
-	return out
-}
-
-func (c *checker) evidenceIDs() []string {
-	out := []string{}
-	for _, e := range c.s.Evidence {
-		out = append(out, e.ID)
-	}
-	return out
-}
-
 // repairAgainst checks joints, materials, lines and people against the body
 // and the shop.
 func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
@@ -253,17 +237,12 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 // without a word for what the person is: "P1" or "planner P1".
 func (c *checker) someone(at, by string, sh *shop.Shop) {
 	if _, ok := sh.Signer(by); !ok {
-		people := names(sh.People, func(p shop.Person) string { return p.ID })
-		c.fault(at, fmt.Sprintf("%q names no person of the shop file", by), "people: "+strings.Join(people, ", "))
+		hint := ""
+		if people := names(sh.People, func(p shop.Person) string { return p.ID }); len(people.list) <= 12 {
+			hint = "people: " + strings.Join(people.list, ", ")
+		}
+		c.fault(at, fmt.Sprintf("%q names no person of the shop file", by), hint)
 	}
-}
-
-func names[T any](items []T, id func(T) string) []string {
-	out := make([]string, len(items))
-	for i, x := range items {
-		out[i] = id(x)
-	}
-	return out
 }
 
 // People says what of a job was signed by somebody who may not: an acceptance,

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"fettle/internal/diag"
-	"fettle/internal/doc"
 	"fettle/internal/geom"
 	"fettle/internal/unit"
 )
@@ -22,7 +21,7 @@ const farMM = 20_000
 // Validate judges what the reader cannot see and what needs no body. Decode
 // does it for a folder; call it on a folded state before an event is kept.
 func (s *State) Validate() diag.Problems {
-	c := &checker{s: s}
+	c := &checker{s: s, places: placesOf(s.Findings)}
 	c.head()
 	c.vehicle()
 	c.impact()
@@ -46,8 +45,9 @@ func (s *State) Validate() diag.Problems {
 		c.points(at, e.Trace, e.Std)
 	}
 	c.condition()
+	setups := c.setupIDs()
 	for i, r := range s.Readings {
-		c.reading(fmt.Sprintf("readings[%d]", i), r)
+		c.reading(fmt.Sprintf("readings[%d]", i), r, setups)
 	}
 	c.problems.Sort()
 	return c.problems
@@ -58,33 +58,12 @@ type checker struct {
 	s        *State
 	problems diag.Problems
 	anyFrame bool // readings may be anywhere, in any unit
+	hints    int  // words that were looked for among all there are
+	places   map[FindingID]int
 }
 
 func (c *checker) fault(path, msg, hint string) {
 	c.problems = append(c.problems, c.s.Problem(path, msg, hint))
-}
-
-// unique checks the form of identities and finds repeats; it returns them.
-func unique[T any](c *checker, list, field string, items []T, id func(T) string) []string {
-	var seen []string
-	for i, item := range items {
-		v, at := id(item), fmt.Sprintf("%s[%d].%s", list, i, field)
-		switch {
-		case !idForm.MatchString(v):
-			c.fault(at, fmt.Sprintf("%q is not an identity", v), "use letters, digits, '-', '_' and '.', beginning with a letter or digit")
-		case slices.Contains(seen, v):
-			c.fault(at, fmt.Sprintf("%q is there twice", v), "give each its own")
-		}
-		seen = append(seen, v)
-	}
-	return seen
-}
-
-// ref checks that what is referred to exists; an empty reference is none.
-func (c *checker) ref(path, what, id string, known []string) {
-	if id != "" && !slices.Contains(known, id) {
-		c.fault(path, fmt.Sprintf("%s %q does not exist", what, id), doc.DidYouMean(id, known))
-	}
 }
 
 // notBefore checks the order of two days; a day not given is in order.
@@ -160,17 +139,14 @@ func (c *checker) setups() {
 
 func (c *checker) findings() {
 	known := unique(c, "findings", "id", c.s.Findings, func(f Finding) string { return string(f.ID) })
-	evidence := make([]string, len(c.s.Evidence))
-	for i, e := range c.s.Evidence {
-		evidence[i] = e.ID
-	}
+	evidence, looks := c.evidenceIDs(), c.lookIDs()
 	for i, f := range c.s.Findings {
 		at := fmt.Sprintf("findings[%d]", i)
 		c.trace(at, f)
 		c.ref(at+".other_face_of", "finding", string(f.SameAs), known)
 		c.otherFace(at+".other_face_of", f)
 		c.ref(at+".branch_of", "finding", string(f.BranchOf), known)
-		c.ref(at+".inspection", "inspection", f.Look, names(c.s.Looks, func(x Inspection) string { return x.ID }))
+		c.ref(at+".inspection", "inspection", f.Look, looks)
 		for j, id := range f.Photos {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, j), "evidence", id, evidence)
 		}
@@ -219,7 +195,7 @@ func (c *checker) trace(at string, f Finding) {
 
 // branch checks a crack that forks off another one.
 func (c *checker) branch(at string, f Finding) {
-	i := slices.IndexFunc(c.s.Findings, func(o Finding) bool { return o.ID == f.BranchOf })
+	i, there := c.places[f.BranchOf]
 	switch {
 	case f.Kind != "crack":
 		c.fault(at+".branch_of", "only a crack forks off a crack", "")
@@ -227,7 +203,7 @@ func (c *checker) branch(at string, f Finding) {
 		c.fault(at+".tips", fmt.Sprintf("a branch has one tip, not %d: its first point is at the fork", len(f.Tips)), "say how its last point was found, for example [penetrant]")
 	case f.BranchOf == f.ID:
 		c.fault(at+".branch_of", "a crack does not fork off itself", "")
-	case i >= 0 && (c.s.Findings[i].Part != f.Part || c.s.Findings[i].Kind != "crack"):
+	case there && (c.s.Findings[i].Part != f.Part || c.s.Findings[i].Kind != "crack"):
 		c.fault(at+".branch_of", fmt.Sprintf("finding %q is not a crack on the same part", f.BranchOf), "")
 	case f.SameAs != "":
 		c.fault(at+".branch_of", "a finding is a branch or the other face, not both", "")
@@ -235,16 +211,17 @@ func (c *checker) branch(at string, f Finding) {
 }
 
 func (c *checker) otherFace(at string, f Finding) {
-	for _, o := range c.s.Findings {
-		switch {
-		case f.SameAs == "" || o.ID != f.SameAs:
-		case o.ID == f.ID:
-			c.fault(at, "a finding is not its own other face", "")
-		case o.SameAs != "":
-			c.fault(at, fmt.Sprintf("finding %q names another face itself", o.ID), "name it in one of the two only")
-		case o.Part != f.Part || o.Kind != f.Kind:
-			c.fault(at, fmt.Sprintf("finding %q is not of the same kind on the same part", o.ID), "")
-		}
+	i, there := c.places[f.SameAs]
+	if f.SameAs == "" || !there {
+		return
+	}
+	switch o := c.s.Findings[i]; {
+	case o.ID == f.ID:
+		c.fault(at, "a finding is not its own other face", "")
+	case o.SameAs != "":
+		c.fault(at, fmt.Sprintf("finding %q names another face itself", o.ID), "name it in one of the two only")
+	case o.Part != f.Part || o.Kind != f.Kind:
+		c.fault(at, fmt.Sprintf("finding %q is not of the same kind on the same part", o.ID), "")
 	}
 }
 
@@ -278,8 +255,9 @@ func (c *checker) looks() {
 
 func (c *checker) areas() {
 	unique(c, "areas", "area", c.s.Areas, func(a AreaSeen) string { return a.Area })
+	looks := c.lookIDs()
 	for i, a := range c.s.Areas {
-		c.ref(fmt.Sprintf("areas[%d].inspection", i), "inspection", a.Look, names(c.s.Looks, func(x Inspection) string { return x.ID }))
+		c.ref(fmt.Sprintf("areas[%d].inspection", i), "inspection", a.Look, looks)
 		if a.State != "not-yet" && (a.By == "" || a.On.IsZero()) {
 			c.fault(fmt.Sprintf("areas[%d]", i), "it does not say who looked at the area, and when", "give 'by' and 'on', or 'state: not-yet'")
 		}
@@ -300,21 +278,25 @@ func (c *checker) evidence() {
 func (c *checker) answers() {
 	unique(c, "answers", "id", c.s.Answers, func(a Answer) string { return a.ID })
 	findings, evidence := c.findingIDs(), c.evidenceIDs()
+	questions := names(c.s.Questions, func(q Asked) string { return q.ID })
+	asked := map[string][]Asked{}
+	for _, q := range c.s.Questions {
+		if q.ID != "" {
+			asked[q.ID] = append(asked[q.ID], q)
+		}
+	}
 	for i, a := range c.s.Answers {
 		at := fmt.Sprintf("answers[%d]", i)
 		c.aboutOne(at, a.Finding, a.Point)
 		c.pointAnswer(at, a)
 		c.ref(at+".finding", "finding", string(a.Finding), findings)
 		c.ref(at+".document", "evidence", a.Document, evidence)
-		c.ref(at+".question", "question", a.Question, names(c.s.Questions, func(q Asked) string { return q.ID }))
+		c.ref(at+".question", "question", a.Question, questions)
 		if fault, _ := VINFault(c.s.Vehicle.VIN); fault == "" && a.VIN != c.s.Vehicle.VIN {
 			c.fault(at+".vin", fmt.Sprintf("the answer is for vehicle %q, this is %q", a.VIN, c.s.Vehicle.VIN), "an answer holds for one vehicle only: ask for this one")
 		}
-		for _, q := range c.s.Questions {
-			if q.ID != a.Question || a.Question == "" {
-				continue
-			}
-			if q.Finding != a.Finding && slices.Contains(findings, string(a.Finding)) {
+		for _, q := range asked[a.Question] {
+			if q.Finding != a.Finding && findings.in[string(a.Finding)] {
 				c.fault(at+".finding", fmt.Sprintf("question %s was about finding %s, the answer is entered for %s", q.ID, q.Finding, a.Finding), "an answer holds for the finding that was asked about: ask about this one")
 			}
 			c.notBefore(at+".on", a.On, "the day the question was sent", q.On)

@@ -44,13 +44,10 @@ func (c *checker) currency(at string, m unit.Money) {
 }
 
 func (c *checker) actuals() {
-	known := make([]string, len(c.s.Findings))
-	for i, f := range c.s.Findings {
-		known[i] = string(f.ID)
-	}
+	findings := c.findingIDs()
 	for i, a := range c.s.Actuals {
 		at := fmt.Sprintf("actuals[%d]", i)
-		c.ref(at+".finding", "finding", string(a.Finding), known)
+		c.ref(at+".finding", "finding", string(a.Finding), findings)
 		if a.Minutes < 0 || a.Planned < 0 {
 			c.fault(at+".minutes", "the minutes are negative", "")
 		}

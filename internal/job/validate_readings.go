@@ -2,7 +2,6 @@ package job
 
 import (
 	"fmt"
-	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/unit"
@@ -12,24 +11,16 @@ import (
 // each set-up it names exists, and a device may have its axes anywhere.
 func CheckReadings(rs []Reading) diag.Problems {
 	s := &State{Readings: rs}
-	for _, r := range rs {
-		if !slices.ContainsFunc(s.Setups, func(x Setup) bool { return x.ID == r.Setup }) {
-			s.Setups = append(s.Setups, Setup{ID: r.Setup})
-		}
-	}
+	setups := names(rs, func(r Reading) string { return r.Setup })
 	c := &checker{s: s, anyFrame: true}
 	for i, r := range rs {
-		c.reading(fmt.Sprintf("readings[%d]", i), r)
+		c.reading(fmt.Sprintf("readings[%d]", i), r, setups)
 	}
 	return c.problems
 }
 
 // reading checks one row of readings.csv by its kind.
-func (c *checker) reading(at string, r Reading) {
-	setups := make([]string, len(c.s.Setups))
-	for i, x := range c.s.Setups {
-		setups[i] = x.ID
-	}
+func (c *checker) reading(at string, r Reading, setups known) {
 	c.ref(at+".setup", "set-up", r.Setup, setups)
 	if r.Kind == "xyz" || r.Kind == "rim" {
 		c.xyz(at, r)

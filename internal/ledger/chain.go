@@ -42,6 +42,16 @@ func (c Chain) Head() (seq int64, hash string) {
 
 // Append returns the chain with one more entry; c itself is not changed.
 func (c Chain) Append(at, by, what string, payload any) (Chain, error) {
+	e, err := c.Next(at, by, what, payload)
+	if err != nil {
+		return nil, err
+	}
+	return append(c[:len(c):len(c)], e), nil
+}
+
+// Next is the entry that would follow the chain: whoever adds many of them does
+// not copy the chain for each.
+func (c Chain) Next(at, by, what string, payload any) (Entry, error) {
 	var before Entry
 	if len(c) > 0 {
 		before = c[len(c)-1]
@@ -55,9 +65,9 @@ func (c Chain) Append(at, by, what string, payload any) (Chain, error) {
 		}
 	}
 	if err != nil {
-		return nil, &diag.Error{Kind: diag.Invalid, Op: "ledger.Append", Subject: what, Msg: err.Error(), Err: err}
+		return Entry{}, &diag.Error{Kind: diag.Invalid, Op: "ledger.Append", Subject: what, Msg: err.Error(), Err: err}
 	}
-	return append(c[:len(c):len(c)], e), nil
+	return e, nil
 }
 
 // sum is the hash of the entry: SHA-256 over the canonical form of all its
