@@ -63,7 +63,7 @@ func (a *App) Ask(c *Case, r Assessment, about string) (QuestionFiles, error) {
 		word = "control point, as it was measured when this was sent,"
 	}
 	text += "\nThe answer is used for this vehicle and this " + word + " only.\n"
-	out.Files[q.ID+".txt"] = []byte(text)
+	out.Files[q.ID+".txt"] = []byte(diag.PlainLines(text))
 	for i, record := range sentRecords(c, r, q, "YOU") {
 		text, err := doc.AppendItem(nil, []string{"questions", "told"}[i], record)
 		if err != nil {

@@ -37,8 +37,8 @@ func (a *App) Check(p string, on unit.Date) (Checked, error) {
 	var problems diag.Problems
 	seen := map[diag.Problem]bool{}
 	for _, d := range found {
-		out.Documents = append(out.Documents, d.what+" "+d.path)
-		notes, err := d.check()
+		notes, with, err := d.check()
+		out.Documents = append(out.Documents, d.what+" "+d.path+with)
 		out.Notes = append(out.Notes, notes...)
 		more, err := gather(nil, err)
 		if err != nil {
@@ -59,7 +59,7 @@ func (a *App) Check(p string, on unit.Date) (Checked, error) {
 // document is something that can be checked on its own.
 type document struct {
 	what, path string
-	check      func() ([]diag.Note, error)
+	check      func() (notes []diag.Note, with string, err error)
 }
 
 func (a *App) documents(p string, on unit.Date) ([]document, error) {
@@ -78,36 +78,51 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 		full := path.Join(root, n)
 		switch path.Base(n) {
 		case "body.yaml":
-			out = append(out, document{"body", path.Dir(full), func() ([]diag.Note, error) {
+			out = append(out, document{"body", path.Dir(full), func() ([]diag.Note, string, error) {
 				var c Case
 				err := a.readBody(&c, path.Dir(full))
 				if err == nil {
 					c.Notes = append(c.Notes, gaps(c.Body)...)
 					err = expired(c.Body, path.Dir(full), on).OrNil()
 				}
-				return c.Notes, err
+				return c.Notes, "", err
 			}})
 		case "shop.yaml":
-			out = append(out, document{"shop", full, func() ([]diag.Note, error) {
+			out = append(out, document{"shop", full, func() ([]diag.Note, string, error) {
 				_, _, err := a.readShop(full)
-				return nil, err
+				return nil, "", err
 			}})
 		case "job.yaml":
-			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, error) {
+			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, string, error) {
 				c, err := a.Open(full, nil)
 				if c == nil {
-					return nil, err
+					return nil, "", err
 				}
 				if err == nil {
 					faults := append(unreasoned(c, on), expired(c.Body, path.Join(c.Dir, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
 				}
-				return append(c.Notes, job.TipNotes(c.Job.Findings)...), err
+				return append(c.Notes, job.TipNotes(c.Job.Findings)...), fmt.Sprintf(", with body %s and shop %s", a.where(c.Dir, c.Job.Body), a.where(c.Dir, c.Job.Shop)), err
 			}})
 		}
 	}
 	return out, nil
+}
+
+// where is where a document of a job lies, which may be anywhere: as the job
+// names it and, when a link leads elsewhere, the place itself.
+func (a *App) where(dir, file string) string {
+	named := path.Join(dir, file)
+	there, err := a.files.Real(named)
+	if err != nil {
+		return named // it has been read: only the other name of it is lost
+	}
+	straight, err := a.files.Real(dir)
+	if err != nil || path.Join(straight, file) == there {
+		return named
+	}
+	return named + " (a link to " + there + ")"
 }
 
 // unreasoned names treatments that were accepted without the reason they need,

@@ -56,6 +56,13 @@ type NotAFile struct {
 
 func (e *NotAFile) Error() string { return e.What }
 
+// TooMany says that a folder holds more files than are listed.
+type TooMany struct{ Most int }
+
+func (e *TooMany) Error() string {
+	return fmt.Sprintf("holds more than %d files", e.Most)
+}
+
 // fileKind is a kind of file with the most bytes that are read of one. The
 // limits protect the machine, not the trade: each is far above what such a file
 // has (docs/formats).
@@ -111,7 +118,10 @@ func notRead(p string, k fileKind, err error, hint string) error {
 func refusedFile(k fileKind, err error) (msg, hint string) {
 	var large *TooLarge
 	var odd *NotAFile
+	var many *TooMany
 	switch {
+	case errors.As(err, &many):
+		return many.Error(), "give the folder of one job, body or shop"
 	case errors.As(err, &large):
 		return fmt.Sprintf("has %s; %s has %s at most", byteCount(large.Bytes), k.what, byteCount(k.most)), "save it smaller"
 	case errors.As(err, &odd):

@@ -92,22 +92,48 @@ func dotsOf(data []byte) int {
 	return size.Width * size.Height
 }
 
-// memoryOf is the bytes that a dot takes when a picture is unpacked.
-func memoryOf(m color.Model) int {
+// memoryOf is the bytes that a dot takes at most while a picture is unpacked: a
+// progressive JPEG keeps a coefficient of four bytes for each value of a dot.
+func memoryOf(data []byte, m color.Model) int {
+	kept := 0
+	if progressive(data) {
+		kept = 4
+	}
 	switch m {
 	case color.RGBA64Model, color.NRGBA64Model:
 		return 8
 	case color.GrayModel:
-		return 1
+		return 1 + kept
 	case color.Gray16Model:
 		return 2
 	case color.YCbCrModel:
-		return 3
+		return 3 + 3*kept
 	}
 	if _, ok := m.(color.Palette); ok {
 		return 1
 	}
-	return 4
+	return 4 + 4*kept
+}
+
+// progressive says that a JPEG has a progressive frame: the marker SOF2 stands
+// before the first scan (ISO/IEC 10918-1, B.1.1.3 and B.2.2).
+func progressive(data []byte) bool {
+	if pictureKind(data) != "image/jpeg" {
+		return false
+	}
+	for i := 2; i+4 <= len(data) && data[i] == 0xff; {
+		switch marker := data[i+1]; marker {
+		case 0xff: // a filling byte
+			i++
+			continue
+		case 0xc2:
+			return true
+		case 0xda: // the scan begins
+			return false
+		}
+		i += 2 + int(data[i+2])<<8 + int(data[i+3])
+	}
+	return false
 }
 
 // notShown is why a picture cannot be shown; empty when it can. It is read to
@@ -123,8 +149,8 @@ func notShown(file string, data []byte) string {
 	if err == nil && float64(size.Width)*float64(size.Height) > maxPictureDots {
 		return fmt.Sprintf("it has %.0f million dots, more than %d", float64(size.Width)*float64(size.Height)/(1<<20), maxPictureDots>>20)
 	}
-	if err == nil && size.Width*size.Height*memoryOf(size.ColorModel) > maxPictureMemory {
-		return fmt.Sprintf("unpacked it has %d MB, more than %d", size.Width*size.Height*memoryOf(size.ColorModel)>>20, maxPictureMemory>>20)
+	if err == nil && size.Width*size.Height*memoryOf(data, size.ColorModel) > maxPictureMemory {
+		return fmt.Sprintf("unpacked it has %d MB, more than %d", size.Width*size.Height*memoryOf(data, size.ColorModel)>>20, maxPictureMemory>>20)
 	}
 	if err == nil {
 		_, _, err = image.Decode(bytes.NewReader(data))

@@ -83,17 +83,22 @@ func (c askCmd) write(env Env, a *app.App, job *folder, q app.QuestionFiles) err
 	if err != nil {
 		return err
 	}
+	names := make([]string, 0, len(q.Files))
+	for n := range q.Files {
+		names = append(names, n)
+	}
+	sort.Strings(names)
 	return out.within(func() error {
+		for _, n := range names {
+			if _, err := out.state(n, 0); err != nil {
+				return err
+			}
+		}
 		for _, x := range q.Copies {
 			if err := c.enclose(a, out, x); err != nil {
 				return err
 			}
 		}
-		names := make([]string, 0, len(q.Files))
-		for n := range q.Files {
-			names = append(names, n)
-		}
-		sort.Strings(names)
 		for _, n := range names {
 			if err := out.write(n, q.Files[n]); err != nil {
 				return err

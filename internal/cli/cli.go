@@ -32,6 +32,8 @@ type Env struct {
 	Version        string
 	Cache          string      // folder that keeps what was found out about jobs; empty: nothing is kept
 	Bodies         *app.Bodies // bodies that several commands of one process share; nil: each reads its own
+
+	bar io.Writer // stderr itself, for a line that is written over
 }
 
 // grammar is every command; kong reads the tags.
@@ -61,8 +63,18 @@ const description = `fettle says, for a vehicle whose structure is one large alu
 
 Exit codes: 0 done, 1 an input was refused, 2 wrong command line, 3 done but something blocks the repair.`
 
-// Run runs one command line and is the exit code.
+// Run runs one command line and is the exit code. Whatever it prints is plain.
 func Run(args []string, env Env) int {
+	out, errs := &plainOut{to: env.Stdout}, &plainOut{to: env.Stderr}
+	env.Stdout, env.Stderr, env.bar = out, errs, env.Stderr
+	code := runLine(args, env)
+	if err := errors.Join(out.end(), errs.end()); err != nil {
+		return Refused
+	}
+	return code
+}
+
+func runLine(args []string, env Env) int {
 	var g grammar
 	exit := -1
 	parser, err := kong.New(&g, kong.Name("fettle"), kong.Description(description),
@@ -136,10 +148,10 @@ func (env Env) progress() app.Progress {
 	}
 	return func(what string) {
 		if what == "" {
-			fmt.Fprint(env.Stderr, "\r"+strings.Repeat(" ", 60)+"\r")
+			fmt.Fprint(env.bar, "\r"+strings.Repeat(" ", 60)+"\r")
 			return
 		}
-		fmt.Fprintf(env.Stderr, "\r%-60s", "… "+what)
+		fmt.Fprintf(env.bar, "\r%-60s", "… "+diag.Plain(what))
 	}
 }
 

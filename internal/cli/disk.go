@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
-	"syscall"
 
 	"fettle/internal/app"
 )
@@ -72,7 +71,7 @@ func openRegular(dir, name string, most int64) (f *os.File, err error) {
 	if err := regular(before, most); err != nil {
 		return nil, err
 	}
-	f, err = in.OpenFile(name, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	f, err = in.OpenFile(name, os.O_RDONLY|dontWait, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -167,6 +166,9 @@ func (disk) Real(p string) (string, error) {
 	return filepath.ToSlash(full), err
 }
 
+// maxListed is the most files of a folder that are listed.
+const maxListed = 100_000
+
 // List is everything below dir that is not a folder. Hidden files and folders,
 // and the folder "result" that assess writes, are not part of a document.
 func (disk) List(dir string) ([]string, error) {
@@ -187,6 +189,9 @@ func (disk) List(dir string) ([]string, error) {
 			return nil
 		}
 		if !d.IsDir() {
+			if len(out) == maxListed {
+				return &app.TooMany{Most: maxListed}
+			}
 			rel, err := filepath.Rel(root, p)
 			if err != nil {
 				return err

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -80,13 +81,16 @@ func (k *kept) file(dir string) (string, error) {
 	return filepath.Join(k.root, "jobs", name[:2], name), nil
 }
 
+// maxKept is the most that is read of an entry: one has some kB.
+const maxKept = 64 << 20
+
 // Get is the entry of a folder; nil when there is none.
 func (k *kept) Get(dir string) []byte {
 	name, err := k.file(dir)
 	if err == nil {
-		var data []byte
-		if data, err = os.ReadFile(name); err == nil {
-			return data
+		var data bytes.Buffer
+		if _, err = (disk{}).Copy("", name, maxKept, &data); err == nil {
+			return data.Bytes()
 		}
 	}
 	if !errors.Is(err, fs.ErrNotExist) {

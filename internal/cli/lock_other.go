@@ -9,6 +9,9 @@ import (
 	"time"
 )
 
+// dontWait opens a pipe without waiting for its other end: not needed here.
+const dontWait = 0
+
 // errLocked says that another program kept the lock all the time.
 var errLocked = errors.New("the folder is locked")
 

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -133,7 +132,13 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 		if err := notOverInputs(f, name, c.Recipe, r.Mesh); err != nil {
 			return err
 		}
-		return errors.Join(f.write(name+".ply", r.PLY), f.write(name+".yaml", r.YAML))
+		if _, err := f.state(name+".ply", 0); err != nil {
+			return err
+		}
+		if err := f.write(name+".ply", r.PLY); err != nil {
+			return err
+		}
+		return f.write(name+".yaml", r.YAML)
 	})
 	if err != nil {
 		return exitCode(err), err

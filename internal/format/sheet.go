@@ -57,6 +57,7 @@ func (s Sheet) CSV() ([]byte, error) {
 	for i, r := range rows {
 		cells := make([]string, len(r))
 		for k, x := range r {
+			x = diag.Plain(x)
 			if i > 0 && !s.Columns[k].Number && strings.IndexAny(x, "=+-@\t\r") == 0 {
 				x = "'" + x
 			}
@@ -122,7 +123,7 @@ func (s Sheet) fill(f *excelize.File, sheet string) error {
 			if c.Number && r[k] != "" {
 				set = f.SetCellDefault
 			}
-			if err := set(sheet, cell, r[k]); err != nil {
+			if err := set(sheet, cell, diag.Plain(r[k])); err != nil {
 				return err
 			}
 			if c.Money {

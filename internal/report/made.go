@@ -3,6 +3,8 @@ package report
 import (
 	"bytes"
 	"html/template"
+
+	"fettle/internal/diag"
 )
 
 // styleOf is a style sheet of the pages, with the style of the drawings.
@@ -18,7 +20,8 @@ func styleOf(sheet string) (template.CSS, error) {
 	return template.CSS(all), nil
 }
 
-// made is a page filled in.
+// made is a page filled in. Whatever text got there, no character of it turns or
+// hides others.
 func made(name string, doc any) ([]byte, error) {
 	t, err := template.ParseFS(pages, "page/*.html")
 	if err != nil {
@@ -28,5 +31,5 @@ func made(name string, doc any) ([]byte, error) {
 	if err := t.ExecuteTemplate(&b, name, doc); err != nil {
 		return nil, err
 	}
-	return b.Bytes(), nil
+	return []byte(diag.PlainLines(b.String())), nil
 }

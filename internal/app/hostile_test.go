@@ -1,0 +1,122 @@
+package app
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"io"
+	"strings"
+	"testing"
+
+	"fettle/internal/demo"
+	"fettle/internal/diag"
+)
+
+// films is the demonstration with evidence of 256 MB each that nobody has to
+// write.
+type films struct{ memory }
+
+func (f films) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
+	if strings.Contains(name, "film-") {
+		return 256 << 20, nil
+	}
+	return f.memory.Copy(dir, name, most, to)
+}
+
+// TestEvidenceTogetherIsLimited: 8 GB of evidence are read, more are refused
+// where they begin, and the limit is named.
+func TestEvidenceTogetherIsLimited(t *testing.T) {
+	for _, n := range []int{31, 33} {
+		var lines strings.Builder
+		for i := range n {
+			fmt.Fprintf(&lines, "  - {id: V%d, file: evidence/film-%d.bin, text: Film, on: 2026-11-24, by: technician T2}\n", i, i)
+		}
+		_, err := New(films{scenario(t, demo.Job+"/job.yaml", "\nquestions:\n", "\n"+lines.String()+"questions:\n")}, "test").WithBodies(&bodies).Open(demo.Job, nil)
+		if over := n > 32; over != (err != nil) || over && !strings.Contains(err.Error(), "the evidence of this job has more than 8 GB together") {
+			t.Errorf("%d films: %v", n, err)
+		}
+	}
+}
+
+// TestPagesArePlain: whatever text gets into a result, past every reader, no page,
+// question or table holds a character that turns or hides text.
+func TestPagesArePlain(t *testing.T) {
+	a := New(scenario(t, "", "", ""), "test").WithBodies(&bodies)
+	c, err := a.Open(demo.Job, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const attack = "\u202egnissim si gnihton\u202c\x1b[2J\u200b"
+	for i := range c.Job.Findings {
+		c.Job.Findings[i].Text += attack
+	}
+	c.Job.Hazards[0].Text += attack
+	c.Job.Evidence[0].Text += attack
+	r := a.Assess(c, demo.Day, nil)
+	for i := range r.Notes {
+		r.Notes[i].Text += attack
+	}
+	plain := func(what string, data []byte, err error) {
+		t.Helper()
+		if i := bytes.IndexFunc(data, func(r rune) bool { return r != '\n' && r != '\t' && diag.Hidden(r) }); err != nil || i >= 0 {
+			t.Errorf("%s: %v, %q", what, err, data[max(0, i-30):min(len(data), max(0, i)+30)])
+		}
+		if !bytes.Contains(data, []byte(`\u202egnissim`)) {
+			t.Errorf("%s: the text is not told at all", what)
+		}
+	}
+	page, err := a.Report(c, r)
+	plain("report", page, err)
+	q, err := a.Ask(c, r, "F8")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, data := range q.Files {
+		plain(name, data, nil)
+	}
+	route, err := a.Picked(c, r, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	route.Plan.Steps[0].Name += attack
+	cards, err := a.Cards(c, r, route)
+	plain("cards", cards, err)
+	sheet := a.OrderSheet(c, r, route)
+	sheet.Rows[0][len(sheet.Rows[0])-1] += attack
+	table, err := sheet.CSV()
+	plain("order list", table, err)
+}
+
+// TestProgressivePicturesAreBounded: a progressive JPEG takes more memory than its
+// dots while it is unpacked (ISO/IEC 10918-1, G.1.1.1: every coefficient is kept
+// until the last scan). It is judged by its head alone.
+func TestProgressivePicturesAreBounded(t *testing.T) {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, image.NewRGBA(image.Rect(0, 0, 16, 16)), nil); err != nil {
+		t.Fatal(err)
+	}
+	baseline := b.Bytes()
+	sof := bytes.Index(baseline, []byte{0xff, 0xc0, 0, 17, 8})
+	if sof < 0 {
+		t.Fatal("no frame")
+	}
+	sized := func(marker byte, side int) []byte { // the frame says another size; the scan is cut short by it
+		out := bytes.Clone(baseline)
+		out[sof+1] = marker
+		copy(out[sof+5:], []byte{byte(side >> 8), byte(side), byte(side >> 8), byte(side)})
+		return out
+	}
+	for _, c := range []struct {
+		marker byte
+		side   int
+		want   string
+	}{{0xc2, 5000, "unpacked it has 357 MB, more than 256"}, {0xc2, 9000, "77 million dots, more than 64"}, {0xc0, 5000, "damaged or cut short"}} {
+		if got := notShown("a.jpg", sized(c.marker, c.side)); !strings.Contains(got, c.want) {
+			t.Errorf("frame %x of %d dots a side: %q, want %q", c.marker, c.side, got, c.want)
+		}
+	}
+	if progressive(baseline) {
+		t.Error("a baseline picture counts as progressive")
+	}
+}
