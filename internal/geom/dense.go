@@ -29,15 +29,32 @@ func (m *symmetric) add(i, j int, v float64) {
 // zero: the unknown is then not determined by the observations.
 const rankTolerance = 1e-11
 
+// starts is the first column of every row that holds anything; what lies before it
+// stays empty in the Cholesky factor. A point has entries of its own and of what
+// was observed together with it only, so that in a network most of the matrix is
+// before the starts, and is passed over.
+func (m *symmetric) starts() []int {
+	out := make([]int, m.n)
+	for i := range out {
+		row := m.a[i*m.n : i*m.n+i]
+		k := 0
+		for k < i && row[k] == 0 {
+			k++
+		}
+		out[i] = k
+	}
+	return out
+}
+
 // factor turns m into its Cholesky factor L in place. The second result is
 // the first unknown that is not determined, or -1.
 func (m *symmetric) factor() int {
-	n := m.n
+	n, from := m.n, m.starts()
 	for j := 0; j < n; j++ {
 		rowj := m.a[j*n : j*n+j+1]
 		first := rowj[j]
 		s := first
-		for _, v := range rowj[:j] {
+		for _, v := range rowj[from[j]:j] {
 			s -= float64(v * v)
 		}
 		if !(s > rankTolerance*first) || math.IsInf(s, 0) {
@@ -46,10 +63,14 @@ func (m *symmetric) factor() int {
 		d := math.Sqrt(s)
 		rowj[j] = d
 		for i := j + 1; i < n; i++ {
+			if from[i] > j {
+				continue
+			}
 			rowi := m.a[i*n : i*n+j+1]
 			t := rowi[j]
-			for k, v := range rowj[:j] {
-				t -= float64(rowi[k] * v)
+			begin := max(from[i], from[j])
+			for k, v := range rowj[begin:j] {
+				t -= float64(rowi[begin+k] * v)
 			}
 			rowi[j] = t / d
 		}
@@ -85,27 +106,42 @@ func (m *symmetric) forward(b []float64) {
 
 // invert turns a factor L into (L L')^-1, in place.
 func (m *symmetric) invert() {
-	n := m.n
-	for j := 0; j < n; j++ { // L -> L^-1
-		m.a[j*n+j] = 1 / m.a[j*n+j]
-		for i := j + 1; i < n; i++ {
-			t := 0.0
-			for k := j; k < i; k++ {
-				t -= float64(m.a[i*n+k] * m.a[k*n+j])
-			}
-			m.a[i*n+j] = t / m.a[i*n+i]
+	n, from := m.n, m.starts()
+	row := make([]float64, n)
+	for i := 0; i < n; i++ { // L -> L^-1, row by row
+		l := m.a[i*n : i*n+i+1]
+		begin := from[i]
+		for k := from[i]; k < i; k++ {
+			begin = min(begin, from[k])
 		}
+		t := row[begin:i]
+		clear(t)
+		for k := from[i]; k < i; k++ {
+			if l[k] == 0 {
+				continue
+			}
+			for j, v := range m.a[k*n+from[k] : k*n+k+1] {
+				row[from[k]+j] -= float64(l[k] * v)
+			}
+		}
+		d := l[i]
+		from[i] = begin
+		for j, v := range t {
+			l[begin+j] = v / d
+		}
+		l[i] = 1 / d
 	}
 	out := make([]float64, n*n)
 	for k := 0; k < n; k++ { // sum over rows k of L^-1
 		row := m.a[k*n : k*n+k+1]
-		for i, v := range row {
+		for i := from[k]; i <= k; i++ {
+			v := row[i]
 			if v == 0 {
 				continue
 			}
-			dst := out[i*n : i*n+i+1]
+			dst := out[i*n+from[k] : i*n+i+1]
 			for j := range dst {
-				dst[j] += float64(v * row[j])
+				dst[j] += float64(v * row[from[k]+j])
 			}
 		}
 	}
