@@ -198,9 +198,12 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 		if q.ID != p.ID {
 			continue
 		}
-		moved := "has not moved as far as the readings can tell"
-		if q.Moved {
+		moved := "shows no move, but one of any size could have been missed"
+		switch {
+		case q.Moved:
 			moved = "has moved"
+		case q.Detectable > 0:
+			moved = fmt.Sprintf("shows no move; no move larger than %.2f mm would have been missed", q.Detectable)
 		}
 		t := because(fmt.Sprintf("%s (%s) %s: shift x %+.2f, y %+.2f, z %+.2f mm in vehicle axes; tolerance %s (probability %.1f %%).",
 			id, p.Name, moved, q.ShiftMM[0], q.ShiftMM[1], q.ShiftMM[2], q.Tolerance, 100*q.Probability),
@@ -241,8 +244,13 @@ func pointStages(r Assessment, id body.PointID) []Reason {
 				continue
 			}
 			changed := "no change can be told from the readings"
-			if q.Changed {
+			switch {
+			case q.Open:
+				changed = "whether it has moved since is open"
+			case q.Changed:
 				changed = "it has moved since"
+			case q.Detectable > 0:
+				changed = fmt.Sprintf("no change larger than %.2f mm would have been missed", q.Detectable)
 			}
 			out = append(out, because(fmt.Sprintf("Measured %s the repair: %s. Shift x %+.2f, y %+.2f, z %+.2f mm; change x %+.2f, y %+.2f, z %+.2f mm (standard uncertainty %.2f, %.2f, %.2f): %s.",
 				p.To, q.Answer, q.ToMM[0], q.ToMM[1], q.ToMM[2], q.ChangeMM[0], q.ChangeMM[1], q.ChangeMM[2], q.StdMM[0], q.StdMM[1], q.StdMM[2], changed)))

@@ -21,28 +21,26 @@ type Progress struct {
 
 // PointProgress is one control point at two stages.
 type PointProgress struct {
-	ID        body.PointID `json:"id"`
-	FromMM    geom.Vec     `json:"fromMm"`
-	ToMM      geom.Vec     `json:"toMm"`
-	ChangeMM  geom.Vec     `json:"changeMm"`
-	StdMM     geom.Vec     `json:"changeStdMm"`
-	T2        float64      `json:"t2"`
-	Changed   bool         `json:"changed"`
-	Was       Verdict      `json:"was"`
-	Is        Verdict      `json:"is"`
-	Certainty float64      `json:"probability"` // that the limit is met now
-	Answer    string       `json:"answer"`      // the two verdicts in words
+	ID       body.PointID `json:"id"`
+	FromMM   geom.Vec     `json:"fromMm"`
+	ToMM     geom.Vec     `json:"toMm"`
+	ChangeMM geom.Vec     `json:"changeMm"` // against the points that did not change; vehicle axes
+	StdMM    geom.Vec     `json:"changeStdMm"`
+	T2       float64      `json:"t2"`
+	Changed  bool         `json:"changed"`
+	// Open: the readings do not say whether the point changed.
+	Open       bool    `json:"changeOpen"`
+	Detectable float64 `json:"changeDetectableMm"` // a change of this size is called one with the power of the test; 0 when open
+	Was        Verdict `json:"was"`
+	Is         Verdict `json:"is"`
+	Certainty  float64 `json:"probability"` // that the limit is met now
+	Answer     string  `json:"answer"`      // the two verdicts in words
 }
 
-// Compare puts the best hypotheses of two stages side by side: did the work
-// bring the points into tolerance?
-//
-// The change of a point is the difference of its two shifts. Its covariance is
-// the sum of both less twice the manufacturing spread s0 of the point, which
-// is the same at both stages; what the two steady blocks share is left in,
-// which makes the uncertainty rather too large. A point whose part was renewed
-// in between has another spread at each stage: for it the uncertainty of the
-// change is too small by that, its verdicts are not touched.
+// Compare puts two stages side by side: did the work bring the points into
+// tolerance, and which points has it changed? The first is told by the best
+// hypotheses of both stages, the second by the readings of both stages against
+// one another, see changes.
 //
 // What is not firm at the later stage is undecided.
 func Compare(points []body.Point, from, to Result) Progress {
@@ -50,8 +48,7 @@ func Compare(points []body.Point, from, to Result) Progress {
 	a, okA := from.Best()
 	b, okB := to.Best()
 	if !okA || !okB {
-		p.Notes = append(p.Notes, diag.Note{Code: "measure.not-comparable", Severity: diag.Blocking, Where: from.Stage + " and " + to.Stage,
-			Text: "one of the two stages has no steady block", Hint: "measure again"})
+		p.block("one of the two stages has no steady block", "measure again")
 		return p
 	}
 	for _, id := range a.Steady {
@@ -63,9 +60,15 @@ func Compare(points []body.Point, from, to Result) Progress {
 	}
 	p.Comparable = len(p.Common) >= minReferences && 2*len(p.Common) > min(len(a.Steady), len(b.Steady))
 	if !p.Comparable {
-		p.Notes = append(p.Notes, diag.Note{Code: "measure.not-comparable", Severity: diag.Blocking, Where: from.Stage + " and " + to.Stage,
-			Text: fmt.Sprintf("the steady blocks of the two stages share only %d points: the shifts are against different things", len(p.Common)),
-			Hint: "nominate reference points, or measure the same points at both stages"})
+		p.block(fmt.Sprintf("the steady blocks of the two stages share only %d points: the shifts are against different things", len(p.Common)),
+			"nominate reference points, or measure the same points at both stages")
+	}
+	var ch changes
+	if p.Comparable {
+		ch = changesBetween(from.located, to.located, p.Common)
+		if ch.why != "" {
+			p.block("which points changed between the two stages is open: "+ch.why, "nominate reference points, or measure more points that nobody worked on at both stages")
+		}
 	}
 	for i := range points {
 		x, okX := a.Point(points[i].ID)
@@ -73,13 +76,17 @@ func Compare(points []body.Point, from, to Result) Progress {
 		if !okY {
 			continue
 		}
-		p.Points = append(p.Points, p.progress(&points[i], x, okX, y))
+		p.Points = append(p.Points, p.progress(x, okX, y, ch.of[points[i].ID]))
 	}
 	return p
 }
 
-func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointResult) PointProgress {
-	out := PointProgress{ID: pt.ID, ToMM: y.ShiftMM, Is: y.Tolerance, Certainty: y.Probability}
+func (p *Progress) block(text, hint string) {
+	p.Notes = append(p.Notes, diag.Note{Code: "measure.not-comparable", Severity: diag.Blocking, Where: p.From + " and " + p.To, Text: text, Hint: hint})
+}
+
+func (p *Progress) progress(x PointResult, before bool, y PointResult, c change) PointProgress {
+	out := PointProgress{ID: y.ID, ToMM: y.ShiftMM, Is: y.Tolerance, Certainty: y.Probability}
 	if !p.Comparable || !y.Firm {
 		out.Is = Undecided
 	}
@@ -88,13 +95,12 @@ func (p *Progress) progress(pt *body.Point, x PointResult, before bool, y PointR
 	}
 	if before {
 		out.FromMM, out.Was = x.ShiftMM, x.Tolerance
-		out.ChangeMM = roundVec(y.ShiftMM.Sub(x.ShiftMM), roundMM)
-		s0 := math.Max(0, known(pt.Std))
-		cov := x.CovMM2.Add(y.CovMM2).Sub(geom.Isotropic(s0).Scale(2))
-		if t, ok := geom.Mahalanobis(out.ChangeMM, cov); ok && p.Comparable {
-			out.T2, out.Changed = roundP(t), t > criticalPoint
+		out.Open = !c.known
+		if c.known {
+			out.ChangeMM, out.StdMM = roundVec(c.by, roundMM), roundVec(stds(c.cov), roundMM)
+			out.T2, out.Changed = roundP(c.t2), c.t2 > criticalPoint
+			out.Detectable = roundMM(math.Sqrt(lambdaChange * largestVariance(c.cov)))
 		}
-		out.StdMM = roundVec(stds(cov), roundMM)
 	}
 	out.Answer = answer(before, out.Was, out.Is)
 	return out

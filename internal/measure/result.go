@@ -82,6 +82,10 @@ type Result struct {
 	Search     Search         `json:"search"`
 	Test       PointTest      `json:"test"` // "moved or not"
 	Notes      []diag.Note    `json:"notes"`
+
+	// located is where the readings put the points, for Compare; nil when there
+	// is no hypothesis, or when the result was not worked out here.
+	located *located
 }
 
 // Hypothesis is one way to read the evidence: these points stood still, the

@@ -21,9 +21,13 @@ func Run(in Input) (Result, []diag.Note) {
 	cs, near, x := p.search(e, &r)
 	if len(cs) == 0 {
 		p.suspects(e, nil, &r)
-		p.note(diag.Blocking, "no-steady-block", "control points", noBlock(len(e.points)),
-			"look for a gross error (unit, labels, frame) and measure more points")
-		r.Why = append(r.Why, "there is no steady block")
+		if x == nil && len(e.points) >= minBlock { // the note of the search says why
+			r.Why = append(r.Why, "the search for a steady block could not be made")
+		} else {
+			p.note(diag.Blocking, "no-steady-block", "control points", p.noBlock(len(e.points)),
+				"look for a gross error (unit, labels, frame) and measure more points")
+			r.Why = append(r.Why, "there is no steady block")
+		}
 	} else {
 		ch := p.choose(e, cs)
 		for rank, i := range ch.order {
@@ -34,6 +38,7 @@ func Run(in Input) (Result, []diag.Note) {
 		p.explainDoubt(e, cs, &ch, &r)
 		p.firm(e, x, cs, &ch, near, &r)
 		best := cs[ch.order[0]]
+		r.located = &located{p, e, best.fit.Motion}
 		r.Adjustment = p.adjustment(e, best)
 		p.checkFit(best)
 		p.checkScale(best)
@@ -248,13 +253,29 @@ func (p *problem) checkScale(c *candidate) {
 		"check the unit, the frame and the temperature of the device")
 }
 
-// noBlock says why nothing can be said about what moved.
-func noBlock(points int) string {
-	switch {
-	case points == 0:
-		return "no control point was measured; nothing can be said about what moved"
-	case points < minBlock:
-		return fmt.Sprintf("control points measured: %d, at least %d are needed; nothing can be said about what moved", points, minBlock)
+// noBlock says why nothing can be said about what moved. points are those that
+// have a position; more may have been measured.
+func (p *problem) noBlock(points int) string {
+	const end = "; nothing can be said about what moved"
+	seen := map[int]bool{}
+	for i := range p.coords {
+		seen[p.coords[i].point] = true
 	}
-	return fmt.Sprintf("no %d of the %d measured control points kept their places against one another; nothing can be said about what moved", minBlock, points)
+	alone := len(seen) == 0
+	for i := range p.spans {
+		seen[p.spans[i].from], seen[p.spans[i].to] = true, true
+	}
+	switch {
+	case len(seen) == 0:
+		return "no control point was measured" + end
+	case len(seen) < minBlock:
+		return fmt.Sprintf("control points measured: %d, at least %d are needed%s", len(seen), minBlock, end)
+	case points == 0 && alone:
+		return fmt.Sprintf("the lengths and heights between %d control points do not fix their form%s", len(seen), end)
+	case points == 0:
+		return fmt.Sprintf("control points measured: %d, but no set-up has three of them%s", len(seen), end)
+	case points < minBlock:
+		return fmt.Sprintf("control points measured: %d, of which %d have a position against the others; at least %d are needed%s", len(seen), points, minBlock, end)
+	}
+	return fmt.Sprintf("no %d of the %d measured control points kept their places against one another%s", minBlock, points, end)
 }
