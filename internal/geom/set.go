@@ -3,7 +3,7 @@ package geom
 import "math/bits"
 
 // MaxMatches is the most points a search for rigid blocks takes.
-const MaxMatches = 512
+const MaxMatches = 1024
 
 // Set is a set of point numbers below MaxMatches. It is comparable.
 type Set [MaxMatches / 64]uint64

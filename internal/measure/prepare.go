@@ -86,10 +86,12 @@ func prepare(in Input) *problem {
 	}
 	p.preparePoints()
 	byID := p.prepareSetups()
+	copies := p.copies()
 	for i := range in.Readings {
-		p.take(&in.Readings[i], byID)
+		if !copies[i] {
+			p.take(&in.Readings[i], byID)
+		}
 	}
-	p.repeats()
 	p.fitHoles()
 	p.temperature()
 	return p
@@ -202,33 +204,6 @@ func (p *problem) takeCoord(r *job.Reading, k, point int) {
 	}
 	p.setups[k].coords++
 	p.coords = append(p.coords, coord{setup: k, point: point, at: at, std: std})
-}
-
-// repeats tells of coordinates that stand twice in a set-up, the same to the last
-// digit: a row copied by mistake makes the point look more certain than it is.
-func (p *problem) repeats() {
-	type row struct {
-		setup, from string
-		at          geom.Vec
-	}
-	first := map[row]int{}
-	for i, r := range p.in.Readings {
-		if r.Kind != "xyz" && r.Kind != "rim" || !r.X.Known || !r.Y.Known || !r.Z.Known {
-			continue
-		}
-		k := row{r.Setup, string(r.From), geom.Vec{r.X.Value, r.Y.Value, r.Z.Value}}
-		j, again := first[k]
-		if !again {
-			first[k] = i
-			continue
-		}
-		where := string(r.From) + " in set-up " + r.Setup
-		if a, b := p.in.Readings[j].Line, r.Line; a > 0 && b > 0 {
-			where += fmt.Sprintf(" (rows %d and %d)", a, b)
-		}
-		p.note(diag.Caution, "reading-repeated", where, "the same coordinates are there twice, to the last digit; both were used, as if measured twice",
-			"take one row out if it was only copied")
-	}
 }
 
 func (p *problem) stdOf(r *job.Reading, k int) float64 {
