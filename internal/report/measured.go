@@ -134,12 +134,20 @@ func stateOf(p measure.PointResult) moveState {
 	return stands
 }
 
-func movedWord(s moveState) word {
+// unmoved is what "not moved" says of a point: the size that could have been missed.
+func unmoved(p measure.PointResult) string {
+	if !(p.Detectable > 0) {
+		return "a move of any size could have been missed"
+	}
+	return "no move larger than " + mm(p.Detectable) + " would have been missed"
+}
+
+func movedWord(s moveState, p measure.PointResult) word {
 	switch s {
 	case hasMoved:
 		return word{"moved", toneBad}
 	case stands:
-		return word{"not moved", toneGood}
+		return word{unmoved(p), toneGood}
 	case mayHaveMoved:
 		return word{"not certain", toneOpen}
 	}
@@ -152,14 +160,14 @@ func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
 		Nominal: fixed(at[0], 1) + " / " + fixed(at[1], 1) + " / " + fixed(at[2], 1)}
 	r, ok := h.Point(p.ID)
 	if !ok {
-		row.Moved, row.Verdict = movedWord(unmeasured), word{"undecided", toneOpen}
+		row.Moved, row.Verdict = movedWord(unmeasured, r), word{"undecided", toneOpen}
 		row.Shift, row.U, row.Prob = "not measured", "", ""
 		row.Because = "No usable reading: nothing can be said about this point."
 		return row
 	}
 	row.Shift = signed(r.ShiftMM[0]) + " / " + signed(r.ShiftMM[1]) + " / " + signed(r.ShiftMM[2])
 	row.U = "± " + fixed(r.ExpandedMM[0], 1) + " / " + fixed(r.ExpandedMM[1], 1) + " / " + fixed(r.ExpandedMM[2], 1)
-	row.Moved, row.Verdict = movedWord(stateOf(r)), toleranceWord(r.Tolerance.String())
+	row.Moved, row.Verdict = movedWord(stateOf(r), r), toleranceWord(r.Tolerance.String())
 	row.Prob = percent(r.Probability)
 	row.Because, row.T2, row.Shows = pointBecause(r, axes), fixed(r.T2, 1), mm(r.Detectable)
 	row.From = list(r.Readings, 4)
@@ -411,7 +419,7 @@ func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
 	for _, l := range []struct {
 		s    moveState
 		text string
-	}{{hasMoved, "moved"}, {stands, "not moved"}, {mayHaveMoved, "not certain"}, {unmeasured, "not measured"}} {
+	}{{hasMoved, "moved"}, {stands, "no move found"}, {mayHaveMoved, "not certain"}, {unmeasured, "not measured"}} {
 		d := newDrawing("key", l.text, 28, 24)
 		drawMarker(d, l.s, 14, 12)
 		m.Legend = append(m.Legend, legendItem{template.HTML(d.done()), l.text})

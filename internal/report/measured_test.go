@@ -114,6 +114,38 @@ func TestMeasureTextTellsAll(t *testing.T) {
 	}
 }
 
+// TestNotMovedSaysItsSize: no place says of a point that it has not moved without
+// the size of a move that could have been missed.
+func TestNotMovedSaysItsSize(t *testing.T) {
+	points, sections, r := twoEnds()
+	r.Ambiguous, r.Hypotheses = false, r.Hypotheses[:1]
+	for i := range r.Hypotheses[0].Points {
+		p := &r.Hypotheses[0].Points[i]
+		p.Firm, p.Detectable = true, 4.25
+		if p.ID == "F2" {
+			p.Detectable = 0
+		}
+	}
+	row := func(id body.PointID) pointRow {
+		return pointRowOf(body.Point{ID: id}, r.Hypotheses[0], wordsOf(body.Axes{}))
+	}
+	if got := row("F1").Moved.Text; got != "no move larger than 4.2\u00a0mm would have been missed" && got != "no move larger than 4.3\u00a0mm would have been missed" {
+		t.Errorf("%q", got)
+	}
+	if got := row("F2").Moved.Text; got != "a move of any size could have been missed" {
+		t.Errorf("%q", got)
+	}
+	text := MeasureText(points, sections, body.Axes{}, r, 96)
+	for _, want := range []string{"no move larger than the size beside each would have been", "F1 (4.", "F2 (any size)"} {
+		if !strings.Contains(strings.Join(strings.Fields(text), " "), want) {
+			t.Errorf("%q is missing in\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "Certain, not moved") {
+		t.Errorf("not moved is said without a size:\n%s", text)
+	}
+}
+
 // TestStagesSideBySide: a stage beside the first makes a table of what changed
 // or is open; what is not firm shows as undecided; without a later stage there
 // is no table.

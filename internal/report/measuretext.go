@@ -17,7 +17,7 @@ func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r
 	m := measured{points, sections, wordsOf(axes), r}
 	t := &textPage{width: width}
 	if len(r.Hypotheses) == 0 {
-		t.para("Nothing can be said about the structure: no points kept their places against one another.")
+		t.para("Nothing can be said about the structure; the notes say why.")
 	}
 	for i, h := range r.Hypotheses {
 		if i > 0 {

@@ -145,12 +145,20 @@ func (m measured) certainty() certainty {
 		case hasMoved:
 			c.moved = append(c.moved, string(p.ID))
 		case stands:
-			c.still = append(c.still, string(p.ID))
+			c.still = append(c.still, string(p.ID)+" ("+missedFrom(p)+")")
 		default:
 			c.open = append(c.open, string(p.ID))
 		}
 	}
 	return c
+}
+
+// missedFrom is the size up to which a move of a point could have been missed.
+func missedFrom(p measure.PointResult) string {
+	if !(p.Detectable > 0) {
+		return "any size"
+	}
+	return mm(p.Detectable)
 }
 
 // lines is the certainty in sentences.
@@ -162,7 +170,7 @@ func (c certainty) lines() []string {
 		}
 	}
 	put("Certain, moved: ", c.moved)
-	put("Certain, not moved: ", c.still)
+	put("Certain, no move larger than the size beside each would have been missed: ", c.still)
 	put("Only under an assumption, or too near to call: ", c.open)
 	return out
 }
