@@ -32,7 +32,9 @@ fuzz:
 # The statistical campaign of the measuring engine: minutes; RUNS for each kind of
 # case. Its table stands in docs/methods/measure.md.
 RUNS ?= 100
+FAMILYRUNS ?= 600
 campaign: setup
+	FETTLE_FAMILIES=$(FAMILYRUNS) $(GO) test -run CampaignFamilies -v -timeout 120m ./internal/measure/
 	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
 
 bench:

@@ -51,9 +51,13 @@ func (p *problem) hypothesis(e *epoch, x *geom.Matcher, c *candidate) Hypothesis
 	}
 	order := append([]int(nil), e.points...)
 	sort.Ints(order)
+	lone := p.lone(e, c)
 	for _, pt := range order {
 		i := e.slot[pt]
 		r := p.pointResult(e, c, pt, i)
+		if lone[i] {
+			r.Needs = mayBeMisread + string(r.ID) + " again in another set-up"
+		}
 		if r.Steady {
 			h.Steady = append(h.Steady, r.ID)
 		}
@@ -169,11 +173,11 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 	rivals := p.rivals(e, x, cs, ch, near, r)
 	for h := range r.Hypotheses {
 		c := cs[ch.order[h]]
-		own := p.groupMotions(e, c)
+		own, lone := p.groupMotions(e, c), p.lone(e, c)
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(rivals, c, i, pt.Detectable)
+			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(rivals, c, i, pt.Detectable)
 		}
 	}
 }

@@ -23,6 +23,9 @@ func stages() Input {
 	c.shift[19] = geom.Vec{0, 0, 8}
 	c.shift[0] = geom.Vec{9, 0, 0}
 	m := geom.Rigid{R: geom.FromRotationVector(geom.Vec{0, 0, 2}), T: geom.Vec{10, 20, 30}}
+	for _, i := range []int{0, 19} { // what moved by itself is read twice
+		in.Readings = append(in.Readings, xyz("S2", in.Points[i].ID, m.Apply(c.at[i].Add(c.shift[i])).Add(c.gauss().Scale(0.4)), 0.4))
+	}
 	for i := range c.at {
 		in.Readings = append(in.Readings, xyz("S2", in.Points[i].ID, m.Apply(c.at[i].Add(c.shift[i])).Add(c.gauss().Scale(0.4)), 0.4))
 	}

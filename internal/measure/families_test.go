@@ -16,22 +16,26 @@ import (
 type family struct {
 	name   string
 	honest bool // the stated uncertainties and the record are true
-	bound  float64
-	made   func(seed uint64) (*car, Input)
+	// allowed is the share of runs that may be firm and wrong in a family that is not
+	// honest, instead of one in a thousand: a false record of the impact that the
+	// majority agrees with cannot be seen.
+	allowed float64
+	bound   float64
+	made    func(seed uint64) (*car, Input)
 }
 
 // families are what the campaign draws. Of one end moved with the impact recorded
-// there and six points or more on each side, bound of the points must be firm and
-// right.
+// there and six points or more on each side, bound of the decidable points must be
+// firm and right.
 func families() []family {
 	return []family{
 		{name: "undamaged", honest: true, made: func(seed uint64) (*car, Input) {
 			c := newCar(8+int(seed%41), seed)
 			return c, c.measure(0.7)
 		}},
-		{name: "one end, impact there", honest: true, bound: 0.98, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "rear") }},
+		{name: "one end, impact there", honest: true, bound: 0.94, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "rear") }},
 		{name: "one end, no impact", honest: true, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "unknown") }},
-		{name: "one end, impact at the other", honest: true, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "front") }},
+		{name: "one end, impact falsely at the other", allowed: 0.02, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "front") }},
 		{name: "both ends, impact at one", honest: true, made: func(seed uint64) (*car, Input) {
 			return manyEnds(seed, []string{"front", "rear"}[seed%2])
 		}},
@@ -196,7 +200,6 @@ func slippedNominal(seed uint64) (*car, Input) {
 	for range 1 + seed%3 {
 		i := c.rng.IntN(len(c.at))
 		in.Points[i].X += []float64{100, 1000, -200, 40, -3000, 20, 27}[c.rng.IntN(7)]
-		c.shift[i] = geom.Vec{} // wherever the point is, the page cannot know
 	}
 	return c, in
 }
@@ -439,6 +442,14 @@ func (o *outcome) add(f *family, seed uint64) {
 		}
 		if !slices.ContainsFunc(notes, cautious) {
 			o.silent++
+		}
+	}
+	if h, ok := r.Best(); ok && f.name == "one shift of detectableMm" {
+		o.shifted++
+		for i, p := range h.Points {
+			if c.shift[i] != (geom.Vec{}) && p.Moved {
+				o.found++
+			}
 		}
 	}
 	o.points += len(c.at)

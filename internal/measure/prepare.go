@@ -29,6 +29,8 @@ type problem struct {
 	notes  []diag.Note
 	test   PointTest // of tested points
 	tested int
+	// unknown is how many points have no manufacturing spread of their own.
+	unknown int
 }
 
 // setup is one placement of a device that has readings.
@@ -115,10 +117,7 @@ func (p *problem) preparePoints() {
 		}
 		p.std0[i] = math.Max(0, known(pt.Std))
 	}
-	if unknown > 0 {
-		p.note(diag.Info, "no-spread", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; it is taken as 0", unknown, len(p.in.Points)),
-			"with the true spread fewer points may count as moved")
-	}
+	p.unknown = unknown
 }
 
 // prepareSetups makes the list of set-ups of this stage, in the order of the

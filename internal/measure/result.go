@@ -267,6 +267,8 @@ func (p PointResult) Doubt() string {
 		return ""
 	case !p.Moved && p.T2 > criticalPoint:
 		return "it is further off than one still point in a thousand, but not far enough to be called moved"
+	case p.Misread():
+		return "it moved by itself and was read once: moved, or misread"
 	case p.Moved && p.T2 <= firmMoved:
 		return "it is called moved, but chance is not ruled out; measure it again"
 	}

@@ -14,17 +14,23 @@ import (
 func Run(in Input) (Result, []diag.Note) {
 	p := prepare(in)
 	e := p.locate()
+	p.estimateSpread(e)
 	r := p.emptyResult()
 	r.Test = p.pointTest(len(e.points))
 	p.listMissing(e, &r)
 	p.checkLengths(&r)
 	cs, near, x := p.search(e, &r)
-	if len(cs) == 0 {
+	bent := p.bent(x, near, &r)
+	if len(cs) == 0 || bent {
 		p.suspects(e, nil, &r)
 		if x == nil && len(e.points) >= minBlock { // the note of the search says why
 			r.Why = append(r.Why, "the search for a steady block could not be made")
 		} else {
-			p.note(diag.Blocking, "no-steady-block", "control points", p.noBlock(len(e.points)),
+			why := p.noBlock(len(e.points))
+			if bent {
+				why = "the body is bent as a whole: no part of it kept its form against another, so that none can be called steady"
+			}
+			p.note(diag.Blocking, "no-steady-block", "control points", why,
 				"look for a gross error (unit, labels, frame) and measure more points")
 			r.Why = append(r.Why, "there is no steady block")
 		}
@@ -36,6 +42,7 @@ func Run(in Input) (Result, []diag.Note) {
 			r.Hypotheses = append(r.Hypotheses, h)
 		}
 		p.explainDoubt(e, cs, &ch, &r)
+		p.scatter(x, &near[0], &r)
 		p.firm(e, x, cs, &ch, near, &r)
 		best := cs[ch.order[0]]
 		r.located = &located{p, e, best.fit.Motion}

@@ -156,10 +156,43 @@ func (p *problem) suspectMirror(e *epoch, best *candidate, r *Result) {
 	}
 	b, ok := p.tryOther(m, e, best)
 	if !ok {
-		return
+		if b, ok = p.tryOther(p.exchanged(e), e, best); !ok {
+			return
+		}
 	}
 	r.Suspects = append(r.Suspects, Suspect{Kind: "mirror", Setup: p.setupName(e), Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
 		Text: fmt.Sprintf("with left and right exchanged %d points fit: a left-handed frame, or all labels exchanged", b.Set.Len())})
+}
+
+// exchanged are the matches with the labels of twins exchanged: each point is
+// looked for where its twin was read. A body whose sides differ does not fit its
+// mirror image then, but its own other side. A point without a named twin has the
+// one nearest to its mirror image, if that has it in turn.
+func (p *problem) exchanged(e *epoch) geom.Matches {
+	m := p.matches(e)
+	out := m
+	out.To, out.CovTo = append([]geom.Vec(nil), m.To...), append([]geom.Mat3(nil), m.CovTo...)
+	twin := make([]int, len(e.points))
+	for i, pt := range e.points {
+		twin[i] = i
+		if j, ok := p.index[p.in.Points[pt].Mirror]; ok && j != pt && e.slot[j] >= 0 {
+			twin[i] = e.slot[j]
+			continue
+		}
+		at := m.From[i]
+		at[1] = -at[1]
+		for j := range m.From {
+			if m.From[j].Dist(at) < m.From[twin[i]].Dist(at) {
+				twin[i] = j
+			}
+		}
+	}
+	for i, j := range twin {
+		if twin[j] == i {
+			out.To[i], out.CovTo[i] = m.To[j], m.CovTo[j]
+		}
+	}
+	return out
 }
 
 // setupName is the set-up whose frame the epoch is in; lengths alone have none.

@@ -1,0 +1,126 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+)
+
+const (
+	// apartScatter is the misfit up to which a point outside every block counts for
+	// the scatter of the readings: the border of a block for a standard uncertainty
+	// stated half as large as it is.
+	apartScatter = 65
+	// alphaBlocks and alphaAll are the probabilities of the misfit within the
+	// blocks, and of that with the points just outside them, below which the stated
+	// uncertainty is too small: blocks put out what disagrees until the rest does
+	// not, so that neither says enough by itself.
+	alphaBlocks, alphaAll = 0.05, 1e-6
+	// alphaTight is the probability of a misfit within the blocks as small as it is
+	// from which the stated uncertainty is remarked as too large.
+	alphaTight = 1e-4
+)
+
+// scatter is the test of the residuals as a whole (variance factor): within the
+// blocks of the best split, and with the points just outside them. It says why
+// nothing can be firm when the readings scatter more than their stated
+// uncertainty, and remarks when they scatter far less.
+func (p *problem) scatter(x *geom.Matcher, part *geom.Partition, r *Result) {
+	inside, all := x.Scatter(part, apartScatter)
+	if inside.DOF <= 0 {
+		return
+	}
+	within, together := geom.ChiSquareTail(inside.Chi2, inside.DOF), geom.ChiSquareTail(all.Chi2, all.DOF)
+	factor := math.Sqrt(all.Chi2 / float64(all.DOF))
+	switch {
+	case within < alphaBlocks && together < alphaAll:
+		text := fmt.Sprintf("the readings scatter about %.1f times as much as their stated uncertainty, also where nothing moved as one", factor)
+		r.Why = append(r.Why, text)
+		p.note(diag.Caution, "uncertainty-small", "readings", text+" (chi-square "+fmt.Sprintf("%.0f with %d degrees of freedom", all.Chi2, all.DOF)+")",
+			"check the uncertainty of the device; read some points again in another set-up")
+	case within > 1-alphaTight:
+		p.note(diag.Info, "uncertainty-large", "readings", fmt.Sprintf("the readings agree %.1f times better than their stated uncertainty; smaller shifts would show with the true one", math.Sqrt(float64(inside.DOF)/inside.Chi2)),
+			"check the uncertainty of the device")
+	}
+}
+
+// Bounds of the estimate of the manufacturing spread.
+const (
+	// leastForSpread is the least number of points in blocks for an estimate.
+	leastForSpread = 6
+	// spreadRounds is how often the spread is doubled, from twice the standard
+	// uncertainty of the readings; all that is looked for lies between.
+	spreadRounds = 5
+)
+
+// estimateSpread gives points without a manufacturing spread that of the vehicle's
+// own points against the rigid blocks they form. The spread is doubled until the
+// blocks it makes scatter less than it allows, so that it is not estimated from
+// points chosen to agree.
+//
+//	s^2 = f (u^2 + s0^2) - u^2
+//
+// with u the middle standard uncertainty of the readings, s0 the spread tried and f
+// the median misfit over that of chi-square with 3 degrees of freedom, raised for
+// the six parameters of each block.
+func (p *problem) estimateSpread(e *epoch) {
+	var unknown []int
+	var u2 []float64
+	for i, pt := range e.points {
+		if !p.in.Points[pt].Std.Known {
+			unknown = append(unknown, i)
+			u2 = append(u2, e.cov[i].Trace()/3)
+		}
+	}
+	if p.unknown == 0 {
+		return
+	}
+	if len(unknown) < leastForSpread || 2*len(unknown) < len(e.points) {
+		p.note(diag.Info, "no-spread", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; it is taken as 0", p.unknown, len(p.in.Points)),
+			"with the true spread fewer points may count as moved")
+		return
+	}
+	slices.Sort(u2)
+	u := math.Sqrt(u2[len(u2)/2])
+	set := func(s float64) {
+		for i, pt := range p.in.Points {
+			if !pt.Std.Known {
+				p.std0[i] = s
+			}
+		}
+	}
+	tried, found := 2*u, -1.0
+	for range spreadRounds {
+		set(tried)
+		x, err := geom.NewMatcher(p.matches(e))
+		if err != nil {
+			break
+		}
+		parts := x.Partitions(minBlock, p.in.Seed).Partitions
+		if len(parts) == 0 {
+			tried *= 2
+			continue
+		}
+		f, n := x.MedianScatter(&parts[0])
+		if n < leastForSpread {
+			tried *= 2
+			continue
+		}
+		if s := math.Sqrt(math.Max(0, f*(u*u+tried*tried)-u*u)); s < 0.8*tried {
+			found = s
+			break
+		}
+		tried *= 2
+	}
+	if found < 0 {
+		set(0)
+		p.note(diag.Caution, "no-spread-found", "points", "no manufacturing spread is given, and the points do not show one: they are taken as built to their nominal places", "give the spread of the control points")
+		return
+	}
+	set(found)
+	p.note(diag.Info, "spread-estimated", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; %.2f mm is taken, as those that kept their places against one another show", p.unknown, len(p.in.Points), found),
+		"with the true spread the figures are surer")
+}
