@@ -171,9 +171,17 @@ var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 // well it explains the readings, stay below unlikely together.
 func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
+	lone := make([]bool, len(e.points)) // under any that survives
+	for h, i := range ch.order {
+		if ch.survives[h] {
+			for k, v := range p.lone(e, cs[i]) {
+				lone[k] = lone[k] || v
+			}
+		}
+	}
 	for h := range r.Hypotheses {
 		c := cs[ch.order[h]]
-		own, lone := p.groupMotions(e, c), p.lone(e, c)
+		own := p.groupMotions(e, c)
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
