@@ -43,7 +43,7 @@ func fine(a unit.MM) unit.MM { return 2 * a }
 func unitFaults(t *testing.T, overlay map[string][]byte, patterns ...string) []string {
 	t.Helper()
 	pkgs, err := packages.Load(&packages.Config{
-		Mode:    packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes | packages.NeedTypesInfo | packages.NeedImports | packages.NeedDeps,
+		Mode:    packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes | packages.NeedTypesInfo | packages.NeedImports | packages.NeedExportFile,
 		Overlay: overlay,
 	}, patterns...)
 	if err != nil {

@@ -136,7 +136,7 @@ func (c *canvas) dataURI() (string, error) {
 		img = full
 	}
 	var b bytes.Buffer
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
+	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
 	if err := enc.Encode(&b, img); err != nil {
 		return "", err
 	}

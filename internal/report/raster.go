@@ -58,15 +58,20 @@ func rasterise(m *mesh.Mesh, c camera) *depthMap {
 		pz[i] = z
 	}
 	for f, t := range m.Faces {
-		dm.draw(int32(f), [3][2]int64{px[t[0]], px[t[1]], px[t[2]]},
-			[3]float64{pz[t[0]], pz[t[1]], pz[t[2]]}, c.clip)
+		p := [3][2]int64{px[t[0]], px[t[1]], px[t[2]]}
+		x0, x1 := pixelRange(p[0][0], p[1][0], p[2][0], dm.w)
+		y0, y1 := pixelRange(p[0][1], p[1][1], p[2][1], dm.h)
+		if x0 <= x1 && y0 <= y1 {
+			dm.draw(int32(f), p, [3]float64{pz[t[0]], pz[t[1]], pz[t[2]]}, [4]int{x0, x1, y0, y1}, c.clip)
+		}
 	}
 	return dm
 }
 
-// draw draws one face. The edge functions of its sides are whole numbers that
-// change by a fixed step from pixel to pixel; depth follows from two of them.
-func (dm *depthMap) draw(f int32, p [3][2]int64, z [3]float64, clip float64) {
+// draw draws one face inside a box of pixels (first and last column, first and
+// last row). The edge functions of its sides are whole numbers that change by a
+// fixed step from pixel to pixel; depth follows from two of them.
+func (dm *depthMap) draw(f int32, p [3][2]int64, z [3]float64, box [4]int, clip float64) {
 	area := edge(p[0], p[1], p[2])
 	if area == 0 {
 		return
@@ -75,23 +80,51 @@ func (dm *depthMap) draw(f int32, p [3][2]int64, z [3]float64, clip float64) {
 		p[1], p[2], z[1], z[2] = p[2], p[1], z[2], z[1]
 		area = -area
 	}
-	x0, x1 := pixelRange(p[0][0], p[1][0], p[2][0], dm.w)
-	y0, y1 := pixelRange(p[0][1], p[1][1], p[2][1], dm.h)
 	g1, g2 := (z[1]-z[0])/float64(area), (z[2]-z[0])/float64(area)
-	stepA, stepB, stepC := (p[1][1]-p[2][1])*subPixel, (p[2][1]-p[0][1])*subPixel, (p[0][1]-p[1][1])*subPixel
-	for y := y0; y <= y1; y++ {
-		q := [2]int64{int64(x0)*subPixel + subPixel/2, int64(y)*subPixel + subPixel/2}
-		a, b, c := edge(p[1], p[2], q), edge(p[2], p[0], q), edge(p[0], p[1], q)
-		for i := y*dm.w + x0; i <= y*dm.w+x1; i++ {
+	corner := [2]int64{int64(box[0])*subPixel + subPixel/2, int64(box[2])*subPixel + subPixel/2}
+	a0, b0, c0 := edge(p[1], p[2], corner), edge(p[2], p[0], corner), edge(p[0], p[1], corner)
+	right := [3]int64{(p[1][1] - p[2][1]) * subPixel, (p[2][1] - p[0][1]) * subPixel, (p[0][1] - p[1][1]) * subPixel}
+	down := [3]int64{(p[2][0] - p[1][0]) * subPixel, (p[0][0] - p[2][0]) * subPixel, (p[1][0] - p[0][0]) * subPixel}
+	wide := box[1] - box[0] + 1
+	for y := box[2]; y <= box[3]; y++ {
+		first, past := 0, wide
+		if wide > narrow {
+			first, past = inside(a0, right[0], first, past)
+			first, past = inside(b0, right[1], first, past)
+			first, past = inside(c0, right[2], first, past)
+		}
+		row := y*dm.w + box[0]
+		a, b, c := a0+int64(first)*right[0], b0+int64(first)*right[1], c0+int64(first)*right[2]
+		depth, face := dm.depth[row:row+past], dm.face[row:row+past]
+		for i := first; i < past; i++ {
 			if a|b|c >= 0 { // none is negative
 				d := z[0] + float64(float64(b)*g1) + float64(float64(c)*g2)
-				if d > dm.depth[i] && d <= clip {
-					dm.depth[i], dm.face[i] = d, f
+				if d > depth[i] && d <= clip {
+					depth[i], face[i] = d, f
 				}
 			}
-			a, b, c = a+stepA, b+stepB, c+stepC
+			a, b, c = a+right[0], b+right[1], c+right[2]
 		}
+		a0, b0, c0 = a0+down[0], b0+down[1], c0+down[2]
 	}
+}
+
+// narrow is up to how many columns a row is gone through pixel by pixel: no
+// more than it takes to work out where it begins and ends.
+const narrow = 6
+
+// inside narrows the columns from first to before past to those in which an edge
+// function, e in column 0 and changing by step, is not negative.
+func inside(e, step int64, first, past int) (int, int) {
+	switch {
+	case step > 0 && e < 0:
+		return min(max(first, int((-e+step-1)/step)), past), past
+	case step < 0 && e >= 0:
+		return first, max(min(past, int(e/-step)+1), first)
+	case e < 0:
+		return first, first
+	}
+	return first, past
 }
 
 // edge is twice the signed area of the triangle a, b, q.
