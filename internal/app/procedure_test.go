@@ -204,7 +204,7 @@ var replayDay = unit.Date{Year: 2026, Month: 9, Day: 1}
 // replayText replays the demonstration's job under its newer revision.
 func replayText(t testing.TB, m memory, c *inMemory) string {
 	t.Helper()
-	a := New(m, "test")
+	a := New(m, "test").WithBodies(&bodies)
 	if c != nil {
 		a.WithCache(c)
 	}
@@ -286,7 +286,7 @@ func TestAssessKeepsForReplay(t *testing.T) {
 	c := newCache("p1")
 	on := replayDay.Time()
 	said := func(c *inMemory) string {
-		a := New(m, "test").WithCache(c)
+		a := New(m, "test").WithBodies(&bodies).WithCache(c)
 		opened, err := a.Open(demo.Job, nil)
 		if err != nil {
 			t.Fatal(err)
@@ -327,7 +327,7 @@ func TestAssessKeepsForReplay(t *testing.T) {
 // What inspect finds depends on nothing of a procedure but what InspectedBy
 // says, the names of the revision aside: otherwise what is kept could be stale.
 func TestInspectedByIsAllThatInspectReads(t *testing.T) {
-	a := New(scenario(t, "", "", ""), "test")
+	a := New(scenario(t, "", "", ""), "test").WithBodies(&bodies)
 	c, err := a.Open(demo.Job, nil)
 	if err != nil {
 		t.Fatal(err)

@@ -60,6 +60,9 @@ type madeDemo struct {
 	stdout []byte
 }
 
+// madeBy is the command line that makes it.
+var madeBy = []string{"demo"}
+
 var made = sync.OnceValues(func() (madeDemo, error) {
 	dir, err := os.MkdirTemp("", "fettle-demo-*")
 	if err != nil {
@@ -67,7 +70,7 @@ var made = sync.OnceValues(func() (madeDemo, error) {
 	}
 	madeIn = dir
 	var out, errs bytes.Buffer
-	code, err := inFolder(dir, []string{"demo"}, &out, &errs)
+	code, err := inFolder(dir, madeBy, &out, &errs)
 	if err == nil && code != Done {
 		err = fmt.Errorf("demo: exit code %d: %s", code, errs.String())
 	}
