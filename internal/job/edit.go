@@ -9,7 +9,7 @@ import (
 )
 
 // Added is job.yaml with records put at the end of their lists: Evidence,
-// Asked, Answer, Told, Accepted, Review, Record or Check. What the person wrote stays
+// Asked, Answer, Told, Figure, Accepted, Review, Record or Check. What the person wrote stays
 // as it is, comments and all. The result has been read back: it is the job
 // there was and these records, or an error.
 func Added(files map[string][]byte, records ...any) ([]byte, error) {
@@ -52,6 +52,8 @@ func listOf(record any) string {
 		return "questions"
 	case Answer:
 		return "answers"
+	case Figure:
+		return "figures"
 	case Told:
 		return "told"
 	case Accepted:

@@ -42,6 +42,7 @@ const (
 	CastingRead       EventKind = "casting-read"
 	WorkplaceMeasured EventKind = "workplace-measured"
 	FactsTold         EventKind = "facts-told"
+	FigureRead        EventKind = "figure-read"
 )
 
 // Kinds is every kind of event this program knows.
@@ -50,14 +51,14 @@ func Kinds() []EventKind {
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
 		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
 		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade,
-		CastingRead, WorkplaceMeasured, FactsTold}
+		CastingRead, WorkplaceMeasured, FactsTold, FigureRead}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
 // Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Asked,
 // Accepted, Review, Record, Risk, Agreed, Actual, Inspection, Cast,
-// Climate or Told.
+// Climate, Told or Figure.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -143,6 +144,8 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Climate]()
 	case FactsTold:
 		return reflect.TypeFor[Told]()
+	case FigureRead:
+		return reflect.TypeFor[Figure]()
 	}
 	return nil
 }
@@ -176,6 +179,7 @@ func FromState(s State) []Event {
 	out = appendEach(out, DecisionsReviewed, s.Reviews)
 	out = appendEach(out, BillAgreed, s.Agreed)
 	out = appendEach(out, StepDone, s.Actuals)
+	out = appendEach(out, FigureRead, s.Figures)
 	return appendEach(out, RecordMade, s.Records)
 }
 
@@ -261,6 +265,8 @@ func (s *State) add(data any) {
 		s.Actuals = append(s.Actuals, d)
 	case Risk:
 		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
+	case Figure:
+		s.Figures = append(s.Figures, d)
 	case Told:
 		s.Told = put(s.Told, d.withDefaults(), func(x Told) any { return [2]string{x.Question, x.Answer} })
 	case Asked:

@@ -36,6 +36,7 @@ func (s *State) Validate() diag.Problems {
 	c.agreed()
 	c.actuals()
 	c.told()
+	c.figures()
 	c.repair()
 	for i, e := range s.Earlier {
 		at := fmt.Sprintf("earlier_repairs[%d]", i)

@@ -1,0 +1,124 @@
+package job
+
+import (
+	"fmt"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Figure is one figure that was written down at a step: heat input, preheat and
+// interpass temperature, a voltage, a resistance, humidity, the temperature of a cure,
+// a batch. The card of the step asks for it under the identity it has here, with its
+// unit and its limits.
+type Figure struct {
+	Step    string      `doc:"step,required" help:"name of the step, as the plan has it"`
+	Finding FindingID   `doc:"finding" help:"for a step that several findings have"`
+	Reading string      `doc:"reading,required" help:"identity of the figure, as the card of the step has it, for example interpass"`
+	Value   unit.Amount `doc:"value" help:"what was read, in the unit the card asks for, for example 80 C"`
+	Std     unit.Amount `doc:"std" help:"standard uncertainty of the value, in the same unit; taken as exact when left out"`
+	Text    string      `doc:"text" help:"for what is no number: a batch and its last day"`
+	By      string      `doc:"by,required" help:"a person of the shop file"`
+	On      unit.Date   `doc:"on,required"`
+}
+
+// AskedFigure is a figure that a step asks for.
+type AskedFigure struct {
+	Step    string
+	Finding FindingID
+	Reading body.Reading
+	After   []Mark // what it cannot be older than, beside the impact and the opening of the job
+}
+
+// FigureGap is a figure that is asked for and not shown to keep its limits.
+type FigureGap struct {
+	AskedFigure
+	Why string
+}
+
+// FigureGaps is every figure of those asked for that is not on record, is signed by
+// nobody or in another time, or does not keep its limits, in the order they were asked
+// for. Of several on record for one figure every one has to keep the limits, also one
+// that does not stand: what speaks against a repair counts in any case.
+func (s *State) FigureGaps(asked []AskedFigure, sh *shop.Shop, today unit.Date) []FigureGap {
+	var out []FigureGap
+	for _, a := range asked {
+		if why := s.figureGap(a, sh, today); why != "" {
+			out = append(out, FigureGap{a, why})
+		}
+	}
+	return out
+}
+
+func (s *State) figureGap(a AskedFigure, sh *shop.Shop, today unit.Date) string {
+	fallen, stands := "", false
+	for _, f := range s.Figures {
+		if f.Step != a.Step || f.Finding != a.Finding || f.Reading != a.Reading.ID {
+			continue
+		}
+		if why := f.misses(a.Reading); why != "" {
+			return why
+		}
+		if why := s.Falls(Act{By: f.By, On: f.On, After: a.After}, sh, today); why != "" {
+			fallen = why
+		} else {
+			stands = true
+		}
+	}
+	switch {
+	case stands:
+		return ""
+	case fallen != "":
+		return "what is on record does not count: " + fallen
+	}
+	return "it is not on record"
+}
+
+// misses says why a figure does not keep what its step asks for; empty when it does.
+// With its expanded uncertainty (k = 2, JCGM 100:2008 6.2) all of it has to lie within
+// the limits.
+func (f Figure) misses(r body.Reading) string {
+	if r.Unit == textUnit {
+		if strings.TrimSpace(f.Text) == "" {
+			return "it says nothing in words"
+		}
+		return ""
+	}
+	switch {
+	case f.Value.Unit == "":
+		return "no value is given"
+	case f.Value.Unit != r.Unit:
+		return fmt.Sprintf("%s is not in %s", f.Value, r.Unit)
+	case f.Std != (unit.Amount{}) && (f.Std.Unit != r.Unit || !(f.Std.Value >= 0)):
+		return fmt.Sprintf("its uncertainty, %s, is not in %s", f.Std, r.Unit)
+	case !r.Keeps(f.Value.Value):
+		return fmt.Sprintf("%s is on record, asked for is %s", f.Value, r.Limits())
+	case f.Std.Value > 0 && !(r.Keeps(f.Value.Value-float64(2*f.Std.Value)) && r.Keeps(f.Value.Value+float64(2*f.Std.Value))):
+		return fmt.Sprintf("%s with a standard uncertainty of %s is on record, too uncertain for %s", f.Value, f.Std, r.Limits())
+	}
+	return ""
+}
+
+// textUnit is the unit of a figure that is no number.
+const textUnit = "text"
+
+// figures: each has a value or words, and an uncertainty in the value's unit.
+func (c *checker) figures() {
+	findings := c.findingIDs()
+	for i, f := range c.s.Figures {
+		at := fmt.Sprintf("figures[%d]", i)
+		c.ref(at+".finding", "finding", string(f.Finding), findings)
+		c.notBefore(at+".on", f.On, "the day the job was opened", c.s.Opened)
+		none := f.Value == unit.Amount{}
+		switch {
+		case none && strings.TrimSpace(f.Text) == "":
+			c.fault(at, "it says nothing", "give 'value', for example 80 C, or 'text' for what is no number")
+		case f.Std != (unit.Amount{}) && (none || f.Std.Unit != f.Value.Unit):
+			c.fault(at+".std", fmt.Sprintf("the uncertainty %s has no value in its unit", f.Std), "give both in one unit")
+		case f.Std.Value < 0:
+			c.fault(at+".std", fmt.Sprintf("%s is negative", f.Std), "")
+		}
+	}
+}
