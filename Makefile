@@ -30,12 +30,14 @@ fuzz:
 	@scripts/fuzz.sh $(FUZZTIME)
 
 # The statistical campaign of the measuring engine: minutes; RUNS for each kind of
-# case. Its table stands in docs/methods/measure.md.
+# case. Its table stands in docs/methods/measure.md. Then 5,000 jobs decided twice: by
+# the program and by a second evaluator.
 RUNS ?= 100
 FAMILYRUNS ?= 600
 campaign: setup
 	FETTLE_FAMILIES=$(FAMILYRUNS) $(GO) test -run CampaignFamilies -v -timeout 120m ./internal/measure/
 	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
+	FETTLE_ORACLE=5000 $(GO) test -run Oracle -v -timeout 60m ./internal/decide/
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./internal/...

@@ -1,0 +1,312 @@
+package decide
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// A second evaluator, written from docs/methods/decision.md and from nothing of this
+// package: how a condition is read, when a row applies, what the rows say together,
+// zone by zone and line by line, and how an answer speaks over them. It knows the few
+// forms of conditions that random tables use.
+
+// three-way and unknown, as the page has them.
+const (
+	oNo = iota
+	oOpen
+	oYes
+)
+
+type oFact struct {
+	known    bool
+	words    []string
+	mm, std  float64
+	isNumber bool
+}
+
+// oNumber is the probability that a normal value lies where the condition says,
+// against the confidence.
+func oNumber(f oFact, text string, conf float64) int {
+	low, high := math.Inf(-1), math.Inf(1)
+	lowStrict, highStrict := false, false
+	for _, clause := range strings.Split(text, " and ") {
+		op, rest, _ := strings.Cut(clause, " ")
+		x, err := strconv.ParseFloat(strings.TrimSuffix(rest, " mm"), 64)
+		if err != nil {
+			panic(text)
+		}
+		switch op {
+		case "<=", "<":
+			high, highStrict = x, op == "<"
+		case ">=", ">":
+			low, lowStrict = x, op == ">"
+		case "=":
+			low, high = x, x
+		}
+	}
+	if f.std == 0 {
+		in := (f.mm > low || f.mm == low && !lowStrict) && (f.mm < high || f.mm == high && !highStrict)
+		if in {
+			return oYes
+		}
+		return oNo
+	}
+	below := func(t float64) float64 { return 0.5 * math.Erfc((f.mm-t)/f.std/math.Sqrt2) }
+	p := below(high) - below(low)
+	if math.IsInf(low, -1) {
+		p = below(high)
+	}
+	if math.IsInf(high, 1) {
+		p = 1 - below(low)
+	}
+	switch {
+	case p >= conf:
+		return oYes
+	case 1-p >= conf:
+		return oNo
+	}
+	return oOpen
+}
+
+func oWords(f oFact, text string) int {
+	list := func(s string) []string {
+		return strings.FieldsFunc(strings.NewReplacer(" and ", ",", " or ", ",").Replace(s), func(r rune) bool { return r == ',' || r == ' ' })
+	}
+	in := func(l []string) (n int) {
+		for _, w := range f.words {
+			if slices.Contains(l, w) {
+				n++
+			}
+		}
+		return n
+	}
+	ok := false
+	switch {
+	case strings.HasPrefix(text, "only "):
+		ok = len(f.words) > 0 && in(list(text[5:])) == len(f.words)
+	case strings.HasPrefix(text, "any of "):
+		ok = in(list(text[7:])) > 0
+	case strings.HasPrefix(text, "none of "):
+		ok = in(list(text[8:])) == 0
+	case strings.HasPrefix(text, "includes "):
+		l := list(text[9:])
+		ok = in(l) == len(l)
+	case strings.HasPrefix(text, "not "):
+		ok = in(list(text[4:])) == 0
+	default:
+		ok = in(list(text)) > 0
+	}
+	if ok {
+		return oYes
+	}
+	return oNo
+}
+
+func oRow(when map[string]string, facts map[string]oFact, conf float64) int {
+	out := oYes
+	for name, text := range when {
+		f := facts[name]
+		got := oOpen
+		switch {
+		case !f.known:
+		case f.isNumber:
+			got = oNumber(f, text, conf)
+		default:
+			got = oWords(f, text)
+		}
+		if got == oNo {
+			return oNo
+		}
+		out = min(out, got)
+	}
+	return out
+}
+
+// oOnce is what the rows say about a kind: forbidding beats asking, asking beats doubt,
+// doubt beats allowing, no row is ask.
+func oOnce(p body.Procedure, k body.TreatmentKind, facts map[string]oFact, conf float64) Verdict {
+	stays := k != body.SectionOff && k != body.Exchange && k != body.ReplaceCasting
+	var forbids, asks, allows [3]int
+	for _, r := range p.Rows {
+		s := oRow(r.When, facts, conf)
+		if slices.Contains(r.Forbid, k) {
+			forbids[s]++
+		}
+		if r.Ask != "" && stays {
+			asks[s]++
+		}
+		if slices.Contains(r.Allow, k) {
+			allows[s]++
+		}
+	}
+	switch {
+	case forbids[oYes] > 0:
+		return Forbidden
+	case asks[oYes] > 0, allows[oYes]+allows[oOpen] == 0:
+		return Ask
+	case allows[oYes] > 0 && forbids[oOpen]+asks[oOpen] == 0:
+		return Allowed
+	}
+	return Undecided
+}
+
+// oVerdict is the strictest for all zones together and each alone.
+func oVerdict(p body.Procedure, k body.TreatmentKind, facts map[string]oFact, conf float64) Verdict {
+	rank := map[Verdict]int{Allowed: 0, Undecided: 1, Ask: 2, Forbidden: 3}
+	worst := oOnce(p, k, facts, conf)
+	if zones := facts["zones"].words; len(zones) > 1 {
+		for _, z := range zones {
+			if v := oOnce(p, k, oWith(facts, "zones", z), conf); rank[v] > rank[worst] {
+				worst = v
+			}
+		}
+	}
+	return worst
+}
+
+func oWith(facts map[string]oFact, name string, words ...string) map[string]oFact {
+	out := map[string]oFact{}
+	for k, v := range facts {
+		out[k] = v
+	}
+	out[name] = oFact{known: true, words: words}
+	return out
+}
+
+// oOptions is every kind's verdict, a section by line.
+func oOptions(p body.Procedure, facts map[string]oFact, conf float64) map[string]Verdict {
+	out := map[string]Verdict{}
+	for _, k := range body.TreatmentKinds() {
+		if !slices.ContainsFunc(p.Rows, func(r body.Row) bool { return slices.Contains(r.Allow, k) || slices.Contains(r.Forbid, k) }) {
+			continue
+		}
+		v := oVerdict(p, k, facts, conf)
+		lines := facts["outboard_of"]
+		switch {
+		case k != body.SectionOff || v != Allowed:
+			out[string(k)] = v
+		case len(lines.words) == 0:
+			out[string(k)] = Ask
+		case len(lines.words) == 1:
+			out[string(k)+" along "+lines.words[0]] = v
+		default:
+			for _, l := range lines.words {
+				out[string(k)+" along "+l] = oVerdict(p, k, oWith(facts, "outboard_of", l), conf)
+			}
+		}
+	}
+	return out
+}
+
+// oracleJob is one random table and up to four findings.
+func oracleJob(rng *rand.Rand) *world {
+	w := newWorld()
+	p := randomTable(rng)
+	p.Casting, p.Effective, p.Recheck = "FRONT", day(2030, 1, 1), day(2031, 1, 1)
+	w.in.Body.Procedures = []body.Procedure{p}
+	w.in.Body.Confidence = []unit.Frac{0.95, 0.99}[rng.IntN(2)]
+	for i := range 1 + rng.IntN(4) {
+		var zones []body.ZoneID
+		for _, z := range zonesOfCheck {
+			if rng.IntN(4) == 0 {
+				zones = append(zones, body.ZoneID(z))
+			}
+		}
+		if len(zones) == 0 {
+			zones = []body.ZoneID{"OPEN-1"}
+		}
+		g := w.crack(job.FindingID(fmt.Sprint("F", i+1)), 60*rng.Float64(), []float64{0, 0.5, 2}[rng.IntN(3)], zones...)
+		for k := range g.Sides {
+			g.Sides[k].Outboard = rng.IntN(2) == 0
+			g.Sides[k].Reaches, g.Sides[k].Of = true, []inspect.Element{{MM: 50}}
+		}
+		g.Bore = &inspect.Clearance{To: "H1", MM: 25 * rng.Float64(), Std: []float64{0, 1, 3}[rng.IntN(3)]}
+		if rng.IntN(5) == 0 {
+			g.Bore = nil
+		}
+		g.Spacing = &inspect.Clearance{To: "x", MM: 40 * rng.Float64(), Std: rng.Float64()}
+		f := &w.in.Job.Findings[i]
+		f.Kind = []string{"crack", "crack", "break", "dent"}[rng.IntN(4)]
+		f.Through = []string{"yes", "no", "unknown"}[rng.IntN(3)]
+		f.Tips = []string{[]string{tipVisual, tipPenetrant, tipStopHole}[rng.IntN(3)], tipStopHole}
+	}
+	return w
+}
+
+// oFacts is the facts of a finding, from what was put in.
+func oFacts(w *world, i int) map[string]oFact {
+	f, g := w.in.Job.Findings[i], w.in.Inspect.Findings[i]
+	number := func(mm, std float64) oFact { return oFact{known: true, isNumber: true, mm: mm, std: std} }
+	text := func(known bool, words ...string) oFact { return oFact{known: known, words: words} }
+	facts := map[string]oFact{"kind": text(true, f.Kind), "through": text(f.Through != "unknown", f.Through), "tips": text(true, f.Tips[0]),
+		"length": number(g.Decision.MM, g.Decision.Std), "spacing": number(g.Spacing.MM, g.Spacing.Std)}
+	if g.Bore != nil {
+		facts["bore_clearance"] = number(g.Bore.MM, g.Bore.Std)
+	}
+	var zones, lines []string
+	most := 0
+	for _, z := range g.Zones {
+		zones = append(zones, string(z.Zone))
+		n := 0
+		for k, o := range w.in.Inspect.Findings {
+			counts := w.in.Job.Findings[k].Kind == "crack" || w.in.Job.Findings[k].Kind == "break"
+			if (counts || k == i) && slices.ContainsFunc(o.Zones, func(s inspect.ZoneShare) bool { return s.Zone == z.Zone }) {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	for _, l := range g.Sides {
+		if l.Outboard {
+			lines = append(lines, string(l.Line))
+		}
+	}
+	facts["zones"], facts["outboard_of"], facts["count_in_zone"] = text(true, zones...), text(true, lines...), number(float64(most), 0)
+	return facts
+}
+
+// Random procedures and jobs: the program and the second evaluator agree on every
+// treatment of every finding: seed 49. 200 jobs, and as many as FETTLE_ORACLE says.
+func TestOracleSeed49(t *testing.T) {
+	jobs := 200
+	if n, err := strconv.Atoi(os.Getenv("FETTLE_ORACLE")); err == nil {
+		jobs = n
+	}
+	rng := rand.New(rand.NewPCG(49, 49))
+	seen := map[Verdict]int{}
+	for n := range jobs {
+		w := oracleJob(rng)
+		res, _ := Run(w.in)
+		for i, f := range res.Findings {
+			facts := oFacts(w, i)
+			want := oOptions(w.in.Body.Procedures[0], facts, float64(w.in.Body.Confidence))
+			got := map[string]Verdict{}
+			for _, o := range f.Options {
+				got[kindText(o)] = o.Verdict
+				seen[o.Verdict]++
+			}
+			for k, v := range want {
+				if got[k] != v {
+					t.Fatalf("job %d, %s, %s: %s, the second evaluator says %s\nfacts %+v\nrows %+v", n, f.ID, k, got[k], v, facts, w.in.Body.Procedures[0].Rows)
+				}
+			}
+			if len(got) != len(want) {
+				t.Fatalf("job %d, %s: %v, the second evaluator says %v", n, f.ID, got, want)
+			}
+		}
+	}
+	if len(seen) != 4 || seen[Allowed] < jobs/4 {
+		t.Errorf("verdicts %v", seen)
+	}
+}
