@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
@@ -275,35 +276,67 @@ const maxHole unit.MM = 60
 
 // FindBores lists the holes of a surface as the body document takes them: rims
 // of holes on one axis are one bore, given at its middle. Then come holes that
-// have no round rim, found by their walls.
+// have no round rim, found by their walls. Where a wall says otherwise than a rim,
+// as on slanted, tapered, chamfered and rounded holes, the wall counts.
 func FindBores(s *mesh.Surface, sharp unit.Rad, tolerance unit.MM) []Bore {
-	rims := s.Rims(float64(sharp), float64(tolerance))
-	paired := map[int]bool{}
+	rims, walls := s.Rims(float64(sharp), float64(tolerance)), s.Holes(float64(maxHole), float64(tolerance))
+	paired, listed := map[int]bool{}, make([]bool, len(walls))
 	var out []Bore
-	add := func(c mesh.Circle, along float64, radius float64) {
-		out = append(out, Bore{ID: fmt.Sprintf("hole-%d", len(out)+1), At: tidy(c.Centre.Add(c.Axis.Scale(along)), 1e3),
-			Axis: tidy(c.Axis, 1e6), Radius: unit.MM(math.Round(radius*1e3) / 1e3)})
+	add := func(at, axis geom.Vec, radius float64) {
+		out = append(out, Bore{ID: fmt.Sprintf("hole-%d", len(out)+1), At: tidy(at, 1e3),
+			Axis: tidy(axis, 1e6), Radius: unit.MM(math.Round(radius*1e3) / 1e3)})
+	}
+	rim := func(at, axis geom.Vec, radius float64) {
+		if k, ok := wallOf(walls, at, axis, radius); ok {
+			if k < 0 {
+				return
+			}
+			listed[k] = true
+		}
+		add(at, axis, radius)
 	}
 	for _, b := range mesh.Bores(rims) {
-		other := rims[b.Rims[1]].Circle.Centre.Sub(b.Circle.Centre).Dot(b.Circle.Axis)
-		add(b.Circle, other/2, b.RadiusMM)
+		other := rims[b.Rims[1]].Circle
+		along := other.Centre.Sub(b.Circle.Centre).Dot(b.Circle.Axis)
+		rim(b.Circle.Centre.Add(b.Circle.Axis.Scale(along/2)), b.Circle.Axis, max(b.Circle.RadiusMM, other.RadiusMM))
 		paired[b.Rims[0]], paired[b.Rims[1]] = true, true
 	}
 	for i, r := range rims {
 		if r.Hole && !paired[i] {
-			add(*r.Circle, 0, r.Circle.RadiusMM)
+			rim(r.Circle.Centre, r.Circle.Axis, r.Circle.RadiusMM)
 		}
 	}
-	byRims := len(out)
-	for _, h := range s.Holes(float64(maxHole), float64(tolerance)) {
-		known := func(b Bore) bool {
-			off := h.Centre.Sub(b.At)
-			along := off.Dot(h.Axis)
-			return math.Abs(h.Axis.Dot(b.Axis)) > 0.95 && math.Abs(along) <= h.DepthMM && off.Sub(h.Axis.Scale(along)).Norm() < h.RadiusMM/2
-		}
-		if !slices.ContainsFunc(out[:byRims], known) {
-			add(h.Circle, 0, h.RadiusMM)
+	for i, h := range walls {
+		if !listed[i] {
+			add(h.Centre, h.Axis, h.RadiusMM)
 		}
 	}
 	return out
+}
+
+// Limits on what counts as the rim of a hole that was found by its wall. Our
+// choices, no source.
+const (
+	rimAlikeMM = 0.05 // difference of the radii of one hole
+	rimRoundMM = 2.5  // how much wider a chamfer or round makes a rim
+)
+
+// wallOf says of a rim, or a pair of rims, whether there is a wall at its place
+// (ok), and which one it agrees with, -1 when with none: it is then not listed.
+func wallOf(walls []mesh.Hole, at, axis geom.Vec, radius float64) (which int, ok bool) {
+	which = -1
+	for i, h := range walls {
+		off := at.Sub(h.Centre)
+		along := off.Dot(h.Axis)
+		turn := math.Abs(h.Axis.Dot(axis))
+		if turn < math.Cos(math.Pi/4) || off.Sub(h.Axis.Scale(along)).Norm() > h.RadiusMM/2 ||
+			math.Abs(along) > h.DepthMM/2+rimRoundMM || radius < 0.5*h.RadiusMM || radius > max(1.3*h.RadiusMM, h.RadiusMM+rimRoundMM) {
+			continue
+		}
+		ok = true
+		if turn > math.Cos(2*math.Pi/180) && math.Abs(radius-h.RadiusMM) <= rimAlikeMM {
+			return i, true
+		}
+	}
+	return which, ok
 }

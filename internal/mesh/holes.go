@@ -2,13 +2,15 @@ package mesh
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 )
 
-// Hole is a round hole found by its wall: faces whose normals point to one axis.
+// Hole is a round hole found by its wall: faces whose normals point to one axis
+// and lean along it all alike, so that a tapered hole is one too.
 type Hole struct {
-	Circle  // of the wall's points, seen along the axis; the centre at half depth
+	Circle  // of the wall's points, seen along the axis; the centre at half depth, the radius that of the wider end
 	DepthMM float64
 	Faces   int // of the wall
 }
@@ -16,30 +18,36 @@ type Hole struct {
 // Limits on what counts as the wall of a round hole. Our choices, no source:
 // a hole of eight sides passes, a fillet, a wide cone or a groove does not.
 const (
-	wallLean      = 0.20 // largest |normal·axis| of a face of the wall
-	wallPoint     = 0.85 // least cosine between its normal and the way to the axis
+	wallLean      = 0.40 // largest |normal·axis| of a face that may be of the wall or of its rounds
+	taperLean     = 0.21 // largest |normal·axis| of the wall itself: a taper of 12 degrees
+	alikeLean     = 0.04 // by which faces of one wall may differ in it
+	wallPoint     = 0.80 // least cosine between its normal and the way to the axis
 	wallSpread    = 0.12 // share of the radius by which a face may lie off it
-	guessPoint    = 0.75 // the same while the axis is a guess
+	guessPoint    = 0.70 // the same while the axis is a guess
 	guessSpread   = 0.30
 	pairAngleLo   = 5.0 // degrees between the normals of two faces that guess an axis
 	pairAngleHi   = 100.0
 	pairRings     = 2    // how many faces apart they may lie
 	wallBins      = 24   // sectors round the axis
 	wallGaps      = 2    // of which so many may be empty
-	endLean       = 0.30 // beyond the wall's ends |normal·axis| is larger than this
+	roundMM       = 3.0  // how far the rounds of the rims reach beyond the wall
+	roundLean     = 0.70 // where they have turned away from the wall
 	endShare      = 0.60 // for this share of the length of its ends
-	guessEnds     = 0.40 // the same while the axis is a guess
+	wallDepth     = 0.20 // least depth of the wall, as a share of that with its rounds
 	leastWallFace = 8
+	mostTries     = 24     // walls that came to nothing and have a face in common
+	alikeNormals  = 0.9986 // cosine between the normals of faces that such walls count for: 3 degrees
 )
 
 // Holes finds round holes of at most maxRadiusMM by their walls, whatever
 // crosses their rims: two faces near one another guess an axis (their normals
-// meet on it), the wall grows from them over faces that fit, and a circle is
-// fitted to its points. It is a hole when it goes all the way round, the points
-// lie within tolMM of the circle (root mean square) and the surface turns away
-// at its ends. The order is that of the smallest face.
+// meet on it), the wall grows from them over faces that fit, of these those are
+// kept that lean along the axis alike, and a circle and a taper are
+// fitted to their points. It is a hole when it goes all the way round, the points
+// lie within tolMM of the wall so fitted (root mean square) and the surface turns
+// away at its ends, at once or over rounds. The order is that of the smallest face.
 func (s *Surface) Holes(maxRadiusMM, tolMM float64) []Hole {
-	h := holeFinder{s: s, max: maxRadiusMM, tol: tolMM, used: make([]bool, len(s.m.Faces)), stamp: make([]int32, len(s.m.Faces)),
+	h := holeFinder{s: s, max: maxRadiusMM, tol: tolMM, used: make([]bool, len(s.m.Faces)), tries: make([]uint8, len(s.m.Faces)), stamp: make([]int32, len(s.m.Faces)),
 		normal: make([]geom.Vec, len(s.m.Faces)), mid: make([]geom.Vec, len(s.m.Faces))}
 	for f := range s.m.Faces {
 		p, q, o := s.m.corners(f)
@@ -47,13 +55,23 @@ func (s *Surface) Holes(maxRadiusMM, tolMM float64) []Hole {
 	}
 	var out []Hole
 	for f := range s.m.Faces {
-		if !h.used[f] {
+		if !h.used[f] && h.tries[f] < mostTries {
 			if c, ok := h.from(int32(f)); ok {
 				out = append(out, c)
 			}
 		}
 	}
-	return out
+	return slices.DeleteFunc(slices.Clone(out), func(c Hole) bool {
+		return slices.ContainsFunc(out, func(d Hole) bool { return c.within(&d) })
+	})
+}
+
+// within says that a hole is a band of the round of a deeper one.
+func (c *Hole) within(d *Hole) bool {
+	off := c.Centre.Sub(d.Centre)
+	along := off.Dot(d.Axis)
+	return c.DepthMM < d.DepthMM && math.Abs(c.Axis.Dot(d.Axis)) > 0.98 && radial(off, d.Axis).Norm() < c.RadiusMM/4 &&
+		math.Abs(along) < d.DepthMM/2+roundMM && math.Abs(c.RadiusMM-d.RadiusMM) < min(roundMM, 0.2*d.RadiusMM)
 }
 
 type holeFinder struct {
@@ -61,6 +79,7 @@ type holeFinder struct {
 	max, tol    float64
 	normal, mid []geom.Vec
 	used        []bool // faces of holes already found
+	tries       []uint8
 	stamp       []int32
 	round       int32
 }
@@ -80,23 +99,78 @@ func (h *holeFinder) from(f int32) (Hole, bool) {
 			continue
 		}
 		wall := h.grow(f, a)
-		if len(wall) < leastWallFace || h.ends(wall, a.along) < guessEnds || !h.allRound(wall, a) {
+		if len(wall) < leastWallFace {
 			continue
 		}
-		if a, ok = h.settle(wall); !ok {
-			continue
-		}
-		if wall = h.grow(f, a); len(wall) < leastWallFace {
-			continue
-		}
-		if out, ok := h.judge(wall); ok {
-			for _, w := range wall {
-				h.used[w] = true
+		out, wall, judged, ok := h.refine(f, wall, a)
+		for _, w := range wall {
+			h.used[w] = h.used[w] || ok
+			if judged || h.normal[w].Dot(h.normal[f]) > alikeNormals { // from these it would be much the same
+				h.tries[w]++
 			}
-			return out, true
+		}
+		if ok || h.tries[f] >= mostTries {
+			return out, ok
 		}
 	}
 	return Hole{}, false
+}
+
+// refine settles the axis of a grown wall and says whether it is a hole; it gives
+// the faces that were last taken for its wall, and whether it came so far that
+// they were judged.
+func (h *holeFinder) refine(f int32, wall []int32, a axisLine) (out Hole, core []int32, judged, ok bool) {
+	if !h.allRound(wall, a) {
+		return Hole{}, wall, false, false
+	}
+	for range 5 {
+		a, ok = h.settle(wall)
+		if !ok {
+			return Hole{}, wall, false, false
+		}
+		core = h.alike(h.grow(f, a), a.along)
+		if len(core) < leastWallFace {
+			return Hole{}, wall, false, false
+		}
+		wall = core
+	}
+	out, ok = h.judge(wall)
+	return out, wall, true, ok
+}
+
+// alike is the faces of a wall that lean along the axis within alikeLean of one
+// another: those of the lean that has the largest area. The rounds of its rims
+// lean in all ways.
+func (h *holeFinder) alike(wall []int32, along geom.Vec) []int32 {
+	const bins = 21 // over taperLean to both sides, half of alikeLean each
+	var area [bins]float64
+	lean := func(f int32) float64 { return h.normal[f].Dot(along) }
+	place := func(f int32) int { return int(math.Floor((lean(f)+taperLean)/alikeLean*2 + 0.5)) }
+	for _, f := range wall {
+		if k := place(f); k >= 0 && k < bins {
+			area[k] += h.s.m.FaceAreaMM2(int(f))
+		}
+	}
+	best, most := 0, -1.0
+	for k := range area {
+		sum := area[k]
+		if k > 0 {
+			sum += area[k-1]
+		}
+		if k+1 < bins {
+			sum += area[k+1]
+		}
+		if sum > most {
+			best, most = k, sum
+		}
+	}
+	var out []int32
+	for _, f := range wall {
+		if k := place(f); k >= best-1 && k <= best+1 && k >= 0 && k < bins {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // ring is the faces within pairRings of f, nearest first.
@@ -202,12 +276,18 @@ func (h *holeFinder) allRound(wall []int32, a axisLine) bool {
 	return empty <= wallGaps
 }
 
-// settle is the axis of a wall: the direction its normals are most square to,
+// settle is the axis of a wall: the direction along which its normals differ least,
 // and the circle of its points seen along it.
 func (h *holeFinder) settle(wall []int32) (axisLine, bool) {
 	var c [3]geom.Vec
+	var mean geom.Vec
+	area := 0.0
 	for _, f := range wall {
-		n := h.normal[f]
+		w := h.s.m.FaceAreaMM2(int(f))
+		mean, area = mean.Add(h.normal[f].Scale(w)), area+w
+	}
+	for _, f := range wall {
+		n := h.normal[f].Sub(mean.Scale(1 / area))
 		for i := range 3 {
 			c[i] = c[i].Add(n.Scale(h.s.m.FaceAreaMM2(int(f)) * n[i]))
 		}
@@ -246,39 +326,110 @@ func (h *holeFinder) circle(wall []int32, along geom.Vec) (c Circle, depth float
 // judge says whether a wall is a hole.
 func (h *holeFinder) judge(wall []int32) (Hole, bool) {
 	a, ok := h.settle(wall)
-	if !ok || !h.allRound(wall, a) || h.ends(wall, a.along) < endShare {
+	if !ok || !h.allRound(wall, a) {
 		return Hole{}, false
 	}
 	c, depth, ok := h.circle(wall, a.along)
-	return Hole{c, depth, len(wall)}, ok && c.RMSMM <= h.tol
+	if !ok || !h.ends(wall, a, depth) {
+		return Hole{}, false
+	}
+	h.taper(wall, &c)
+	return Hole{c, depth, len(wall)}, c.RMSMM <= h.tol
 }
 
-// ends is for which share of where a wall stops the surface turns away: a band of
-// a cone or of a larger curved wall goes on.
-func (h *holeFinder) ends(wall []int32, along geom.Vec) float64 {
-	in := make(map[int32]bool, len(wall))
+// taper fits the radius as a line along the axis: the radius becomes that of the
+// wider end, so that nothing is nearer to the hole than said, and the residuals
+// are those from the tapered wall.
+func (h *holeFinder) taper(wall []int32, c *Circle) {
+	var rho, pos []float64
+	seen := map[int32]bool{}
+	n, sz, szz, sr, szr := 0.0, 0.0, 0.0, 0.0, 0.0
+	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, f := range wall {
-		in[f] = true
-	}
-	all, turned := 0.0, 0.0
-	for _, f := range wall {
-		for k := range int32(3) {
-			t := h.s.adj.twin[3*f+k]
-			if t >= 0 && in[t/3] {
+		for _, v := range h.s.m.Faces[f] {
+			if seen[v] {
 				continue
 			}
-			u, v := h.s.m.halfEnds(3*f + k)
-			l := h.s.m.Points[u].Dist(h.s.m.Points[v])
-			all += l
-			if t < 0 || math.Abs(h.normal[t/3].Dot(along)) > endLean {
-				turned += l
-			}
+			seen[v] = true
+			d := h.s.m.Points[v].Sub(c.Centre)
+			z, r := d.Dot(c.Axis), radial(d, c.Axis).Norm()
+			rho, pos = append(rho, r), append(pos, z)
+			lo, hi = min(lo, z), max(hi, z)
+			n, sz, szz, sr, szr = n+1, sz+z, szz+float64(z*z), sr+r, szr+float64(z*r)
 		}
 	}
-	if all == 0 {
-		return 0
+	slope := 0.0
+	if det := float64(n*szz) - float64(sz*sz); det > 1e-12*n*szz {
+		slope = (float64(n*szr) - float64(sz*sr)) / det
 	}
-	return turned / all
+	at := (sr - float64(slope*sz)) / n
+	sum := 0.0
+	c.MaxMM = 0
+	for i, r := range rho {
+		off := r - at - float64(slope*pos[i])
+		sum += float64(off * off)
+		c.MaxMM = max(c.MaxMM, math.Abs(off))
+	}
+	c.RMSMM = math.Sqrt(sum / n)
+	c.RadiusMM = max(at+float64(slope*lo), at+float64(slope*hi))
+}
+
+// ends says that at its ends the surface turns away from a wall, at once or over
+// rounds: a band of a wider cone, of a ball or of a larger curved wall goes on.
+func (h *holeFinder) ends(wall []int32, a axisLine, depth float64) bool {
+	h.round++
+	for _, f := range wall {
+		h.stamp[f] = h.round
+	}
+	all, turned := 0.0, 0.0
+	lo, hi := math.Inf(1), math.Inf(-1)
+	ownLo, ownHi := h.extent(wall, a.along)
+	with := append([]int32(nil), wall...)
+	for i := 0; i < len(with); i++ {
+		f := with[i]
+		for k := range int32(3) {
+			u, v := h.s.m.halfEnds(3*f + k)
+			z := h.s.m.Points[u].Dot(a.along)
+			lo, hi = min(lo, z), max(hi, z)
+			t := h.s.adj.twin[3*f+k]
+			if t >= 0 && h.stamp[t/3] == h.round {
+				continue
+			}
+			l := h.s.m.Points[u].Dist(h.s.m.Points[v])
+			switch {
+			case t < 0 || math.Abs(h.normal[t/3].Dot(a.along)) > roundLean:
+				all, turned = all+l, turned+l
+			case h.ofRound(t/3, a, ownLo, ownHi):
+				h.stamp[t/3] = h.round
+				with = append(with, t/3)
+			default:
+				all += l
+			}
+		}
+		if len(with) > 8*len(wall)+1000 {
+			return false // it goes on and on
+		}
+	}
+	return all > 0 && turned >= endShare*all && depth >= wallDepth*(hi-lo)
+}
+
+// extent is from where to where faces reach along a direction.
+func (h *holeFinder) extent(faces []int32, along geom.Vec) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, f := range faces {
+		p, q, o := h.s.m.corners(int(f))
+		for _, c := range [3]geom.Vec{p, q, o} {
+			lo, hi = min(lo, c.Dot(along)), max(hi, c.Dot(along))
+		}
+	}
+	return lo, hi
+}
+
+// ofRound says that a face may belong to the round of a rim: it is near the end of
+// the wall, along the axis and across.
+func (h *holeFinder) ofRound(f int32, a axisLine, lo, hi float64) bool {
+	z := h.mid[f].Dot(a.along)
+	return z > lo-roundMM && z < hi+roundMM && radial(h.mid[f].Sub(a.at), a.along).Norm() <= a.radius+roundMM
 }
 
 // leastDirection is the eigenvector of the smallest eigenvalue of a symmetric
