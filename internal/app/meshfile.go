@@ -69,8 +69,18 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 		AreaMM2: m.AreaMM2(), Closed: f.Closed(), OpenEdges: f.OpenEdges, NonManifoldEdges: f.NonManifoldEdges,
 		FlippedEdges: f.FlippedEdges, DegenerateFaces: f.DegenerateFaces, Zones: labelAreas(m), ContactPlaces: []MeshContact{}, Notes: notes}
 	if out.Closed {
-		v := m.VolumeMM3()
-		out.VolumeMM3 = &v
+		if v := m.VolumeMM3(); v > 0 {
+			out.VolumeMM3 = &v
+		} else {
+			out.Notes = append(out.Notes, diag.Note{Code: "mesh.inside-out", Severity: diag.Caution, Where: file,
+				Text: "the mesh is closed, but its normals point into the metal: it has no volume, and inside and outside are exchanged",
+				Hint: "turn every triangle of the file round"})
+		}
+	}
+	if f.FlippedEdges > 0 {
+		out.Notes = append(out.Notes, diag.Note{Code: "mesh.turned", Severity: diag.Caution, Where: file,
+			Text: fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges),
+			Hint: "turn the triangles of the file so that all normals point out of the metal"})
 	}
 	for _, r := range s.Rims(math.Pi, 0) {
 		if r.Free {
@@ -112,7 +122,7 @@ func (r MeshResult) String() string {
 	if r.VolumeMM3 != nil {
 		fmt.Fprintf(&b, ", volume %.2f cm3, closed\n", *r.VolumeMM3/1000)
 	} else {
-		b.WriteString(", not closed: no volume\n")
+		b.WriteString(map[bool]string{true: ", inside out: no volume\n", false: ", not closed: no volume\n"}[r.Closed])
 	}
 	fmt.Fprintf(&b, "faults: %s with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %d self-contacts\n",
 		unit.Count(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)

@@ -1,5 +1,7 @@
 package mesh
 
+import "fmt"
+
 // Faults counts what is unusual about a mesh. A closed surface with one agreed
 // outside has zero for all but Components.
 type Faults struct {
@@ -45,6 +47,19 @@ func (m *Mesh) Faults() Faults {
 		}
 	}
 	return out
+}
+
+// sidesDoubt says why a mesh does not say where its metal is, "" when it does:
+// neighbours disagree about the outside, or all normals point inward.
+func (m *Mesh) sidesDoubt() string {
+	f := m.Faults()
+	switch {
+	case f.FlippedEdges > 0:
+		return fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges)
+	case f.Closed() && m.VolumeMM3() < 0:
+		return "the mesh is inside out, its normals point into the metal: there is no volume"
+	}
+	return ""
 }
 
 func first(a, _ int32) int32 { return a }

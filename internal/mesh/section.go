@@ -105,6 +105,10 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 	default:
 		p.capVolumes(&out)
 	}
+	if doubt := m.sidesDoubt(); doubt != "" {
+		out.VolumesExact, out.VolumesWithinMM3, out.VolumeDoubt = false, 0, doubt
+		out.Outer.VolumeMM3, out.Rest.VolumeMM3 = 0, 0
+	}
 	return out, nil
 }
 
