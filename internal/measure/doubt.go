@@ -54,6 +54,7 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 	if 2*first.steady.Len() <= len(e.points) && first.chance > maxChance && ch.datum[0] != byReference {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block may be chance: of %d points that moved one by one about %s groups of %d would fit together as well", len(e.points), few(first.chance), first.steady.Len()))
 	}
+	r.Why = append(r.Why, p.otherSolutions(e, first)...)
 	if s := p.span(e, first); s < minSpan {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block spans only %.0f %% of the measured length", 100*s))
 	}

@@ -1,0 +1,163 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// Lengths alone have several solutions: a point may lie on either side of what it
+// was measured from, and a few points that moved far leave other forms that fit as
+// well. The adjustment finds the one nearest to where it started.
+
+// maxForms is how many points the other forms of a network are looked for in.
+const maxForms = 60
+
+// otherSolutions says why a result from lengths alone is not the only one, when it
+// has anything moved: a small set of points explains the lengths by itself, or
+// another form fits them.
+func (p *problem) otherSolutions(e *epoch, c *candidate) []string {
+	moved := 0
+	for _, m := range c.moved {
+		if m {
+			moved++
+		}
+	}
+	if e.base >= 0 || moved == 0 || len(e.points) > maxForms {
+		return nil
+	}
+	if set, ok := p.smallSet(e, c, moved); ok {
+		if len(set) == 0 {
+			return []string{"every length agrees with nothing having moved"}
+		}
+		return []string{"the lengths fit as well if only " + joinIDs(p.ids(set)) + " moved"}
+	}
+	if i, by := p.otherForm(e); i >= 0 {
+		return []string{fmt.Sprintf("the lengths fit as well with %s elsewhere by %.0f mm: lengths alone do not say on which side it lies", p.id(e.points[i]), by)}
+	}
+	return nil
+}
+
+// smallSet is a set of none, one or two points, other than those called moved and
+// no more of them, without whose lengths all others agree with the nominal places.
+func (p *problem) smallSet(e *epoch, c *candidate, moved int) ([]int, bool) {
+	n := len(e.points)
+	for size := 0; size <= min(2, moved); size++ {
+		for a := 0; a < n; a++ {
+			for b := a; b < n; b++ {
+				if size == 0 && (a > 0 || b > 0) || size == 1 && b > a || size == 2 && b == a {
+					continue
+				}
+				out := map[int]bool{}
+				if size > 0 {
+					out[a], out[b] = true, true
+				}
+				if p.lengthsAgree(e, out) && !sameAsMoved(c, out, moved) {
+					var set []int
+					for i := range n {
+						if out[i] {
+							set = append(set, e.points[i])
+						}
+					}
+					return set, true
+				}
+			}
+		}
+	}
+	return nil, false
+}
+
+func sameAsMoved(c *candidate, set map[int]bool, moved int) bool {
+	for i := range set {
+		if !c.moved[i] {
+			return false
+		}
+	}
+	return len(set) == moved
+}
+
+// lengthsAgree says that the lengths between points outside a set are those
+// between the nominal places, at AlphaBlock.
+func (p *problem) lengthsAgree(e *epoch, set map[int]bool) bool {
+	chi2, dof := 0.0, 0
+	for k := range p.spans {
+		s := &p.spans[k]
+		if s.kind != "length" || !p.spanUsable(e, s) || set[e.slot[s.from]] || set[e.slot[s.to]] {
+			continue
+		}
+		d := s.value - p.in.Points[s.from].At().Dist(p.in.Points[s.to].At())
+		chi2 += d * d / (float64(s.std*s.std) + float64(p.std0[s.from]*p.std0[s.from]) + float64(p.std0[s.to]*p.std0[s.to]))
+		dof++
+	}
+	return dof > 0 && geom.ChiSquareTail(chi2, dof) >= geom.AlphaBlock
+}
+
+// otherForm is a point that may lie elsewhere with all lengths as they are, and by
+// how much: the network is adjusted again from every point mirrored in the plane
+// of the points that it was measured from. -1 when there is none.
+func (p *problem) otherForm(e *epoch) (int, float64) {
+	nw := p.network(e, allSpans)
+	nw.Free = true
+	first, err := nw.Adjust()
+	if err != nil {
+		return -1, 0
+	}
+	std := 0.0
+	for i := range nw.Obs {
+		std = math.Max(std, nw.Obs[i].Std)
+	}
+	for i := range e.points {
+		at, ok := mirroredIn(nw, first.Points, i)
+		if !ok {
+			continue
+		}
+		for k := range nw.Points {
+			nw.Points[k].At = first.Points[k]
+		}
+		nw.Points[i].At = at
+		other, err := nw.Adjust()
+		if err != nil || other.VtPV >= first.VtPV+unlikelyBIC && geom.ChiSquareTail(other.VtPV, other.DOF) < geom.AlphaBlock {
+			continue
+		}
+		far := 0.0
+		for k := range e.points {
+			far = math.Max(far, math.Abs(other.Points[k].Dist(other.Points[i])-first.Points[k].Dist(first.Points[i])))
+		}
+		if far > 10*std {
+			return i, other.Points[i].Dist(first.Points[i])
+		}
+	}
+	return -1, 0
+}
+
+// mirroredIn is point i mirrored in the plane nearest to the points that it was
+// measured from; false when they lie on one line.
+func mirroredIn(nw *network, at []geom.Vec, i int) (geom.Vec, bool) {
+	var from []geom.Vec
+	for k := range nw.Obs {
+		switch i {
+		case nw.Obs[k].A:
+			from = append(from, at[nw.Obs[k].B])
+		case nw.Obs[k].B:
+			from = append(from, at[nw.Obs[k].A])
+		}
+	}
+	if len(from) < 3 {
+		return geom.Vec{}, false
+	}
+	var mid geom.Vec
+	for _, q := range from {
+		mid = mid.Add(q.Scale(1 / float64(len(from))))
+	}
+	var spread geom.Mat3
+	for _, q := range from {
+		spread = spread.Add(geom.Outer(q.Sub(mid), q.Sub(mid)))
+	}
+	lam, axes := geom.SymEigen(spread)
+	if !(lam[1] > 0) {
+		return geom.Vec{}, false
+	}
+	normal := geom.Vec{axes[0][2], axes[1][2], axes[2][2]}
+	return at[i].Sub(normal.Scale(2 * normal.Dot(at[i].Sub(mid)))), true
+}
