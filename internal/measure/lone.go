@@ -118,11 +118,12 @@ func (p *problem) borneOutNear(e *epoch, c *candidate, i int) bool {
 			}
 		}
 	}
-	return moved == neighbours || alike >= corroborating && !alongOneAxis(c.shift[i])
+	return moved == neighbours || alike >= corroborating && !alongOneAxis(c.shift[i]) && !alongOneAxis(c.fit.Motion.R.MulVec(c.shift[i]))
 }
 
-// alongOneAxis says that a shift lies almost along one axis, as a slip in one
-// published coordinate does: its direction says nothing then.
+// alongOneAxis says that a shift lies almost along one axis, of the vehicle or of
+// the device, as a slip in one published or read coordinate does: its direction says
+// nothing then.
 func alongOneAxis(d geom.Vec) bool {
 	for a := range d {
 		if v := math.Abs(d[a]); v >= mainShare*math.Abs(d[(a+1)%3]) && v >= mainShare*math.Abs(d[(a+2)%3]) {
