@@ -65,7 +65,8 @@ func Reaches(in Input, like job.Setup, most int) ([]Reach, bool) {
 	return out, true
 }
 
-// imagined is a measurement of every point in its published place.
+// imagined is a measurement of every point in its published place. Each set-up has a
+// frame of its own: the same figures twice would count as a copy.
 func imagined(in Input, like job.Setup, n int) Input {
 	in.Setups, in.Readings, in.Impact = nil, nil, ""
 	for k := 1; k <= n; k++ {
@@ -75,7 +76,7 @@ func imagined(in Input, like job.Setup, n int) Input {
 		for _, p := range in.Points {
 			r := job.Reading{Setup: x.ID, Kind: "xyz", From: p.ID}
 			r.X.Known, r.Y.Known, r.Z.Known = true, true, true
-			r.X.Value, r.Y.Value, r.Z.Value = p.X, p.Y, p.Z
+			r.X.Value, r.Y.Value, r.Z.Value = p.X+float64(k), p.Y, p.Z
 			in.Readings = append(in.Readings, r)
 		}
 	}
