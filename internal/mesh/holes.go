@@ -252,6 +252,9 @@ func radial(v, along geom.Vec) geom.Vec { return v.Sub(along.Scale(v.Dot(along))
 // allRound says that the wall leaves at most wallGaps sectors empty.
 func (h *holeFinder) allRound(wall []int32, a axisLine) bool {
 	x, y := sideways(a.along)
+	if h.halfOnly(wall, a.at, x, y) {
+		return false
+	}
 	var bins [wallBins]bool
 	angle := func(p geom.Vec) float64 { p = p.Sub(a.at); return math.Atan2(p.Dot(y), p.Dot(x)) }
 	for _, f := range wall {
@@ -274,6 +277,26 @@ func (h *holeFinder) allRound(wall []int32, a axisLine) bool {
 		}
 	}
 	return empty <= wallGaps
+}
+
+// halfOnly says that a wall lies on one side of a plane through the axis, of which
+// eight are tried: a fillet is told from a hole without an angle.
+func (h *holeFinder) halfOnly(wall []int32, at, x, y geom.Vec) bool {
+	most := [8]float64{}
+	for k := range most {
+		most[k] = math.Inf(-1)
+	}
+	for _, f := range wall {
+		p, q, o := h.s.m.corners(int(f))
+		for _, c := range [3]geom.Vec{p, q, o} {
+			c = c.Sub(at)
+			u, v := c.Dot(x), c.Dot(y)
+			for k, d := range [8]float64{u, -u, v, -v, u + v, u - v, v - u, -u - v} {
+				most[k] = max(most[k], d)
+			}
+		}
+	}
+	return slices.Min(most[:]) <= 0
 }
 
 // settle is the axis of a wall: the direction along which its normals differ least,
