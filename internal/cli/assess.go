@@ -109,18 +109,26 @@ const (
 	orderXLSX      = "order.xlsx"
 )
 
+// resultFiles are all of them, in the order in which they are written.
+var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, cardsFile, reportFile}
+
 // writeResult writes report.html, assessment.json and, where a route is picked,
 // its step cards as cards.html and its order list as order.csv and order.xlsx. It says where the report is.
 func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string, error) {
-	made, err := resultOf(a, c, r)
-	if err != nil {
-		return "", err
-	}
 	f, err := resultFolder(filepath.FromSlash(c.Dir), out)
 	if err != nil {
 		return "", err
 	}
-	return f.path(reportFile), f.within(func() error { return replaceResult(f, made) })
+	return f.path(reportFile), f.within(func() error {
+		if err := mayReplaceResult(f); err != nil {
+			return err
+		}
+		made, err := resultOf(a, c, r)
+		if err != nil {
+			return err
+		}
+		return replaceResult(f, made)
+	})
 }
 
 // resultOf makes the files of a result, the order list and the cards of the
@@ -160,20 +168,7 @@ func resultOf(a *app.App, c *app.Case, r app.Assessment) (map[string][]byte, err
 // nobody orders or works from them. A folder that holds files of these names and
 // no assessment is somebody's own, and is left alone.
 func replaceResult(f *folder, made map[string][]byte) error {
-	names := []string{assessmentFile, orderCSV, orderXLSX, cardsFile, reportFile}
-	if !f.has(assessmentFile) {
-		for _, n := range names {
-			if f.has(n) {
-				return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(n), Msg: "is there already, and no result of fettle beside it", Hint: "give another folder with --out"}
-			}
-		}
-	}
-	for _, n := range names {
-		if _, err := f.state(n, 0); err != nil {
-			return err
-		}
-	}
-	for _, n := range names {
+	for _, n := range resultFiles {
 		var err error
 		if data, ok := made[n]; ok {
 			err = f.write(n, data)
@@ -181,6 +176,24 @@ func replaceResult(f *folder, made map[string][]byte) error {
 			err = f.remove(n)
 		}
 		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// mayReplaceResult says, before anything is drawn, why a result cannot be written
+// into the folder.
+func mayReplaceResult(f *folder) error {
+	if !f.has(assessmentFile) {
+		for _, n := range resultFiles {
+			if f.has(n) {
+				return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(n), Msg: "is there already, and no result of fettle beside it", Hint: "give another folder with --out"}
+			}
+		}
+	}
+	for _, n := range resultFiles {
+		if _, err := f.state(n, 0); err != nil {
 			return err
 		}
 	}
