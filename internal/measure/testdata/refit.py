@@ -101,7 +101,7 @@ class Problem:
         dt = body - reference
         factor = 1 / (1 + 1e-6 * expansion * dt)
         u = 1e-6 * np.hypot(expansion * body_std, std * dt)
-        middle = {s: np.mean([c[2] for c in self.coords if c[0] == s], axis=0) for s in {c[0] for c in self.coords}}
+        middle = {s: np.median([c[2] for c in self.coords if c[0] == s], axis=0) for s in {c[0] for c in self.coords}}
         self.coords = [(s, i, at * factor, np.hypot(sd, u * (at - middle[s]))) for s, i, at, sd in self.coords]
         self.spans = [(s, k, a, b, v * factor, np.hypot(sd, u * v * factor)) for s, k, a, b, v, sd in self.spans]
 
