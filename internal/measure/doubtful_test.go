@@ -68,18 +68,22 @@ func TestMovedOrMisread(t *testing.T) {
 // several explanations, in nearly every vehicle, twice the true one a remark; a true one gives neither. 100 vehicles
 // each.
 func TestScatterIsTested(t *testing.T) {
-	count := func(factor float64, code string) int {
-		n := 0
+	count := func(factor float64) (small, large int) {
 		for seed := uint64(1); seed <= 100; seed++ {
 			_, in := misstated(seed, factor)
-			if r, _ := Run(in); noted(r, code, "readings") || (factor < 1 && r.Ambiguous) {
-				n++
+			r, _ := Run(in)
+			if noted(r, "measure.uncertainty-small", "readings") || (factor < 1 && r.Ambiguous) {
+				small++
+			}
+			if noted(r, "measure.uncertainty-large", "readings") {
+				large++
 			}
 		}
-		return n
+		return small, large
 	}
-	half, twice := count(0.5, "measure.uncertainty-small"), count(2, "measure.uncertainty-large")
-	small, large := count(1, "measure.uncertainty-small"), count(1, "measure.uncertainty-large")
+	half, _ := count(0.5)
+	_, twice := count(2)
+	small, large := count(1)
 	t.Logf("half %d, twice %d, true: %d and %d of 100", half, twice, small, large)
 	if half < 92 || twice < 60 || small > 2 || large > 1 {
 		t.Errorf("half the true uncertainty is told in %d, twice in %d of 100; of a true one %d and %d", half, twice, small, large)
