@@ -93,19 +93,25 @@ func chartKey(d *drawing, y float64) {
 // daysChart is a bar of working days for each route that has steps.
 func daysChart(routes []compare.Route) string {
 	var rs []compare.Route
-	top := 1
+	var texts []string
+	top, room := 1, 0.0 // room: of the longest text, right of the bars
 	for _, r := range routes {
-		if len(r.Plan.Steps) > 0 {
-			rs = append(rs, r)
-			top = max(top, r.Plan.WorkDays)
+		if len(r.Plan.Steps) == 0 {
+			continue
 		}
+		text := unit.Count(r.Plan.WorkDays, "working day") + ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
+		if r.Open > 0 {
+			text += fmt.Sprintf(", %d open", r.Open)
+		}
+		rs, texts = append(rs, r), append(texts, text)
+		top, room = max(top, r.Plan.WorkDays), max(room, textWidth(text, 19)+8)
 	}
 	if len(rs) == 0 {
 		return ""
 	}
 	const bar, gap = 24.0, 20.0
 	d := newDrawing("chart", "Working days of each route", chartWidth, float64(len(rs))*(bar+gap)+12)
-	scale := (chartWidth - nameWidth - 430) / float64(top)
+	scale := (chartWidth - nameWidth - room) / float64(top)
 	for i, r := range rs {
 		y := float64(i)*(bar+gap) + 8
 		routeName(d, r.Name, y+bar/2)
@@ -114,11 +120,7 @@ func daysChart(routes []compare.Route) string {
 		for k := 1; k < r.Plan.WorkDays; k++ {
 			d.line("tick", nameWidth+float64(k)*scale, y, nameWidth+float64(k)*scale, y+bar)
 		}
-		text := unit.Count(r.Plan.WorkDays, "working day") + ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
-		if r.Open > 0 {
-			text += fmt.Sprintf(", %d open", r.Open)
-		}
-		d.text("value", "start", nameWidth+w+8, y+20, text)
+		d.text("value", "start", nameWidth+w+8, y+20, texts[i])
 	}
 	return d.done()
 }
