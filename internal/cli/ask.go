@@ -71,7 +71,7 @@ func (c askCmd) ask(env Env, a *app.App, job *folder) (int, error) {
 		return Done, nil
 	}
 	if q.Question.State != app.Waiting && q.Question.State != app.Answered {
-		fmt.Fprintf(env.Stdout, "Once it is sent, write into job.yaml:\n%s\n", q.Record)
+		fmt.Fprintf(env.Stdout, "Once it is sent, the same command with --sent-by PERSON records that, and what was told. By hand, write into job.yaml:\n%s\n", q.Record)
 	}
 	return Done, nil
 }

@@ -50,15 +50,11 @@ func (disk) Copy(dir, name string, most int64, to io.Writer) (n int64, err error
 func openRegular(dir, name string, most int64) (f *os.File, err error) {
 	var in place = anywhere{}
 	if dir != "" {
-		root, err := os.OpenRoot(filepath.FromSlash(dir))
-		if err != nil {
-			return nil, err
+		root, oerr := os.OpenRoot(filepath.FromSlash(dir))
+		if oerr != nil {
+			return nil, oerr
 		}
-		defer func() {
-			if cerr := root.Close(); cerr != nil && err == nil {
-				err = cerr
-			}
-		}()
+		defer func() { err = errors.Join(err, root.Close()) }()
 		if why := outOf(root, name); why != "" {
 			return nil, &app.NotAFile{What: why}
 		}
