@@ -73,3 +73,12 @@ func NearerSegments(best float64, p1, q1, p2, q2 Vec) float64 {
 	}
 	return min(best, SegmentsDist(p1, q1, p2, q2))
 }
+
+// PolylineLength is the length of the line through points, one after the other.
+func PolylineLength(points []Vec) float64 {
+	sum := 0.0
+	for i := 1; i < len(points); i++ {
+		sum += points[i-1].Dist(points[i])
+	}
+	return sum
+}

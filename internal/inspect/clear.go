@@ -44,14 +44,14 @@ func (r *run) clearance(f *Finding, t *trace, fact, what string, lines *fixtures
 	}
 }
 
-// earlier is the repairs done before this job in the casting's zones.
+// earlier is the repairs done before this job that may lie on the casting.
 func (r *run) earlier(p *place) *fixtures {
 	if p.repairs == nil {
 		var names []string
 		var lines [][][]geom.Vec
 		var stds []float64
 		for i, e := range r.in.Job.Earlier {
-			if slices.ContainsFunc(p.casting.Zones, func(z body.Zone) bool { return z.ID == e.Zone }) || len(r.tracedIn(p, e)) > 0 {
+			if slices.Contains(r.res.Earlier[i].Castings, p.casting.ID) {
 				names = append(names, fmt.Sprintf("%d in zone %s", i+1, e.Zone))
 				stds = append(stds, float64(e.Std))
 				if len(e.Trace) == 0 {

@@ -81,8 +81,7 @@ type residual struct {
 // from Bonferroni's bound over the points or runs.
 //
 // Source: propagation of uncertainty, JCGM 100:2008 5.1.2; C. E. Bonferroni,
-// Teoria statistica delle classi e calcolo delle probabilita, 1936; E. B. Wilson,
-// M. M. Hilferty, The distribution of chi-square, 1931 (the quantile); that the
+// Teoria statistica delle classi e calcolo delle probabilita, 1936; that the
 // inverse is I - W (I + W'W)^-1 W': M. A. Woodbury, Inverting modified matrices,
 // 1950.
 func (t *trace) stray(g *leg) (share float64, at int) {
@@ -103,7 +102,7 @@ func (t *trace) stray(g *leg) (share float64, at int) {
 	}
 	t.runsStray(r, worse)
 	if n > 1 {
-		if v := math.Sqrt(together(r)/chi2Quantile(1-testShare, n)) / t.std; v > max(1, share) {
+		if v := math.Sqrt(together(r)/geom.ChiSquareQuantile(testShare, n)) / t.std; v > max(1, share) {
 			share = v // the point that was worst so far is as good as any
 		}
 	}
@@ -151,14 +150,6 @@ func together(r []residual) float64 {
 	}
 	det := float64((1+aa)*(1+bb)) - float64(ab*ab)
 	return rr - (float64(ra*ra*(1+bb))-2*float64(ra*rb*ab)+float64(rb*rb*(1+aa)))/det
-}
-
-// chi2Quantile is the value that a sum of n squares of standard normal variables
-// stays below with the given probability, to 1 %.
-func chi2Quantile(probability float64, n int) float64 {
-	k := 2 / (9 * float64(n))
-	x := 1 - k + float64(quantile(probability)*math.Sqrt(k))
-	return float64(n) * x * x * x
 }
 
 // residuals is where the points between the ends of a leg lie beside it. They

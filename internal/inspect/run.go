@@ -26,12 +26,12 @@ func Run(in Input) (Result, []diag.Note) {
 	r.linkFaces()
 	r.linkForks()
 	r.hang()
+	r.placeEarlier()
 	for i, t := range r.traces {
 		if t != nil {
 			r.measure(&r.found[i], t)
 		}
 	}
-	r.placeEarlier()
 	before := r.notes
 	r.notes = nil
 	r.cover() // first: how far a spacing is known hangs on what was inspected

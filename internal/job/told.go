@@ -208,7 +208,7 @@ func (f Finding) along(was Finding) (reversed, ok bool) {
 	switch {
 	case len(was.Trace) == 0 || len(f.Trace) == 0:
 		return false, len(was.Trace) == len(f.Trace)
-	case lengthOf(f.Trace) > lengthOf(was.Trace)+sameLengthMM:
+	case geom.PolylineLength(f.Trace) > geom.PolylineLength(was.Trace)+sameLengthMM:
 		return false, false
 	}
 	for i, p := range f.Trace {
@@ -244,14 +244,6 @@ const (
 	stepMM       = 0.5
 	maxSteps     = 1e5
 )
-
-func lengthOf(line []geom.Vec) float64 {
-	sum := 0.0
-	for i := 1; i < len(line); i++ {
-		sum += line[i-1].Dist(line[i])
-	}
-	return sum
-}
 
 // nearestAlong is how far along a line the point of it is that is nearest to a
 // place, and how far off [mm].

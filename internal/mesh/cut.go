@@ -188,12 +188,12 @@ func (c *cutter) chain() {
 
 // finish adds a line to the cut, unless it has no length.
 func (c *cutter) finish(line []geom.Vec, closed bool) {
-	length := polylineMM(line)
+	length := geom.PolylineLength(line)
 	if closed {
 		for len(line) > 1 && line[len(line)-1] == line[0] {
 			line = line[:len(line)-1]
 		}
-		length = polylineMM(line) + line[0].Dist(line[len(line)-1])
+		length = geom.PolylineLength(line) + line[0].Dist(line[len(line)-1])
 	}
 	if length == 0 {
 		return

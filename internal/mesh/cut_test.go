@@ -128,7 +128,7 @@ func TestLabelBordersOfCube(t *testing.T) {
 		t.Fatalf("%d lines", len(lines))
 	}
 	for i, l := range lines {
-		if len(l) != 5 || l[0] != l[4] || polylineMM(l) != 40 || l[0][2] != float64(10*i) {
+		if len(l) != 5 || l[0] != l[4] || geom.PolylineLength(l) != 40 || l[0][2] != float64(10*i) {
 			t.Errorf("line %d: %v", i, l)
 		}
 	}

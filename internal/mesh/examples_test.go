@@ -106,7 +106,7 @@ func TestLengthFollowsTheSurface(t *testing.T) {
 		}
 	}
 	kinks := []geom.Vec{{0, 0, 0}, {20, 0, 0}, {20, 15, 0}, {32, 15, 9}} // the same lengths, turning in space
-	if got, chord := polylineMM(kinks), kinks[0].Dist(kinks[3]); got != 50 || math.Abs(chord-36.469165) > 1e-6 {
+	if got, chord := geom.PolylineLength(kinks), kinks[0].Dist(kinks[3]); got != 50 || math.Abs(chord-36.469165) > 1e-6 {
 		t.Errorf("kinks in space: %g over %g", got, chord)
 	}
 }

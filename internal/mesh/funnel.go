@@ -30,7 +30,7 @@ func (s *Surface) throughStrip(p *strip) polyline {
 	u := s.unfold(p)
 	way := u.funnel()
 	line := u.fold(s, way, p)
-	line.lengthMM = polylineMM(line.points)
+	line.lengthMM = geom.PolylineLength(line.points)
 	u.bendAngles(s, &line, way, p)
 	return line
 }

@@ -95,19 +95,11 @@ func (p *Path) add(q geom.Vec, face int32) {
 
 // measure sets the length from the points, and Proven if it cannot be beaten.
 func (p *Path) measure() {
-	p.LengthMM = polylineMM(p.Points)
+	p.LengthMM = geom.PolylineLength(p.Points)
 	p.Proven = p.LengthMM <= p.ChordMM*(1+lengthRounding)
 	if !p.Proven {
 		p.Doubt = "other ways were not searched"
 	}
-}
-
-func polylineMM(points []geom.Vec) float64 {
-	sum := 0.0
-	for i := 1; i < len(points); i++ {
-		sum += points[i-1].Dist(points[i])
-	}
-	return sum
 }
 
 func noPath() error {

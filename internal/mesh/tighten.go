@@ -69,7 +69,10 @@ func (s *Surface) pull(way *Path) (Path, error) {
 	}
 	for i := 1; i < last; i++ {
 		next := int32(way.Faces[i])
-		crossed, at, ok := s.over(way.Points[i], row.faces[len(row.faces)-1], next)
+		crossed, at, ok, err := s.over(way.Points[i], row.faces[len(row.faces)-1], next)
+		if err != nil {
+			return Path{}, err
+		}
 		if !ok {
 			end(at)
 			row = strip{from: at, faces: []int32{next}}
@@ -91,9 +94,9 @@ func (s *Surface) pull(way *Path) (Path, error) {
 // over is the half-edges crossed from face f to face g at p, where the two meet:
 // over the edge they share, or round a point they share, on the side with the
 // smaller angle. Where neither leads over, at is the place where they meet.
-func (s *Surface) over(p geom.Vec, f, g int32) (crossed []int32, at anchor, ok bool) {
+func (s *Surface) over(p geom.Vec, f, g int32) (crossed []int32, at anchor, ok bool, err error) {
 	if f == g {
-		return nil, at, true
+		return nil, at, true, nil
 	}
 	best := math.Inf(1)
 	for k := range int32(3) {
@@ -106,7 +109,7 @@ func (s *Surface) over(p geom.Vec, f, g int32) (crossed []int32, at anchor, ok b
 		}
 	}
 	if crossed != nil {
-		return crossed, at, true
+		return crossed, at, true, nil
 	}
 	shared := int32(-1)
 	for _, v := range s.m.Faces[f] {
@@ -117,17 +120,17 @@ func (s *Surface) over(p geom.Vec, f, g int32) (crossed []int32, at anchor, ok b
 		}
 	}
 	if shared < 0 {
-		at, _ = s.anchor(s.siteIn(int(g), p))
-		return nil, at, false
+		at, err = s.anchor(s.siteIn(int(g), p))
+		return nil, at, false, err
 	}
 	k := s.cornerAt(f, shared)
 	one, oneRad, okOne := s.turnTo(shared, k, g)
 	two, twoRad, okTwo := s.turnTo(shared, prevHalf(k), g)
 	at = s.pointAnchor(shared)
 	if okOne && (!okTwo || oneRad <= twoRad) {
-		return one, at, true
+		return one, at, true, nil
 	}
-	return two, at, okTwo
+	return two, at, okTwo, nil
 }
 
 // turnTo walks round v over half-edge h and on to face g.

@@ -31,7 +31,7 @@ func (w *wavefront) trace() (Path, bool) {
 	for i := len(points) - 2; i >= 0; i-- {
 		out.add(points[i], int32(faces[i]))
 	}
-	out.LengthMM = polylineMM(out.Points)
+	out.LengthMM = geom.PolylineLength(out.Points)
 	return out, true
 }
 
