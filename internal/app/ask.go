@@ -92,10 +92,10 @@ func questionAbout(c *Case, r Assessment, about string) (decide.Question, bool) 
 // repair. The figures are the last that were measured.
 func pointQuestions(c *Case, r Assessment) []decide.Question {
 	in := compareInput(c, r)
-	m, stage := r.Measure, "before"
+	m, stage := r.Measure, job.StageBefore
 	var out []body.PointID
 	if after := measuredAfter(r.After); after != nil {
-		m, stage = *r.After, "after"
+		m, stage = *r.After, job.StageAfter
 		out = slices.Concat(after.NotMet, after.Undecided)
 	}
 	for _, p := range c.Body.Points {

@@ -57,7 +57,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	var notes []diag.Note
 
 	progress.say("which points have moved")
-	out.Measure, notes = measure.Run(measureInput(c, "before"))
+	out.Measure, notes = measure.Run(measureInput(c, job.StageBefore))
 	keep(notes)
 	keep(laterStages(c, &out))
 	progress.say("where the findings lie")
@@ -133,7 +133,7 @@ func laterStages(c *Case, out *Assessment) []diag.Note {
 		notes = append(notes, staged(name, found)...)
 		return &r
 	}
-	out.During, out.After = stage("during"), stage("after")
+	out.During, out.After = stage(job.StageDuring), stage(job.StageAfter)
 	compared := func(from, to *measure.Result) {
 		if from == nil || to == nil {
 			return
@@ -157,7 +157,7 @@ func staged(stage string, notes []diag.Note) []diag.Note {
 	out := slices.Clone(notes)
 	for i := range out {
 		out[i].Where = strings.TrimSpace(out[i].Where + ", " + stage + " the repair")
-		if stage == "during" {
+		if stage == job.StageDuring {
 			out[i].Severity = min(out[i].Severity, diag.Caution)
 		}
 	}

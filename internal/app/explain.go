@@ -236,7 +236,7 @@ func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
 func pointStages(r Assessment, id body.PointID) []Reason {
 	var out []Reason
 	for _, p := range r.Progress {
-		if p.From != "before" {
+		if p.From != job.StageBefore {
 			continue
 		}
 		for _, q := range p.Points {

@@ -131,7 +131,7 @@ func setupsOf(rs []job.Reading, o MeasureOptions) []job.Setup {
 	for _, r := range rs {
 		if !seen[r.Setup] {
 			seen[r.Setup] = true
-			s := job.Setup{ID: r.Setup, Stage: "before", Std: unit.MM(o.StdMM), TempStd: unit.Kelvin(o.TempStd)}
+			s := job.Setup{ID: r.Setup, Stage: job.StageBefore, Std: unit.MM(o.StdMM), TempStd: unit.Kelvin(o.TempStd)}
 			if o.Temp.Known {
 				s.Temp = unit.Some(unit.Celsius(o.Temp.Value))
 			}

@@ -52,7 +52,7 @@ func afterwards(c *Case, route compare.Route) *Afterwards {
 			like = x
 		}
 	}
-	reach, ok := measure.Reaches(measureInput(c, "after"), like, mostSetups)
+	reach, ok := measure.Reaches(measureInput(c, job.StageAfter), like, mostSetups)
 	if !ok {
 		return nil
 	}

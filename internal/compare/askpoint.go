@@ -2,12 +2,10 @@ package compare
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/job"
 	"fettle/internal/measure"
 )
 
@@ -47,7 +45,7 @@ func PointText(in Input, m measure.Result, stage string, id body.PointID) (strin
 	}
 	var setups []string
 	for _, x := range in.Job.Setups {
-		if x.Stage == stage && slices.ContainsFunc(in.Job.Readings, func(q job.Reading) bool { return q.Setup == x.ID && (q.From == id || q.To == id) }) {
+		if x.Stage == stage && in.Job.Reads(x.ID, id) {
 			setups = append(setups, fmt.Sprintf("%s (%s, %s)", x.ID, x.Device, x.On))
 		}
 	}

@@ -65,7 +65,7 @@ func (s *scene) allowsNothing(a job.Answer) (code, why string) {
 		return "decide.answer-expired", "expired on " + expiry(a.Expires) + "; it allows nothing any more"
 	case a.Document == "":
 		return "decide.answer-no-document", "has no document: without the manufacturer's own words, kept with the job, it allows nothing"
-	case hashOf(in, a.Document) == "":
+	case in.Job.HashOf(a.Document) == "":
 		return "decide.answer-unhashed", "is in document " + a.Document + ", whose hash nobody recorded: it allows nothing"
 	case unsigned != "":
 		return "decide.answer-unsigned", "allows nothing: nobody who may has signed for recording it: " + unsigned
@@ -73,16 +73,6 @@ func (s *scene) allowsNothing(a job.Answer) (code, why string) {
 		return "decide.answer-outgrown", "allows nothing any more: it was given for other facts: " + outgrown + "; ask again"
 	}
 	return "", ""
-}
-
-// hashOf is the recorded hash of a document; empty when there is none.
-func hashOf(in Input, document string) string {
-	for _, e := range in.Job.Evidence {
-		if e.ID == document {
-			return e.SHA256
-		}
-	}
-	return ""
 }
 
 // current says that one of the answers has not expired, is for the facts as they are,

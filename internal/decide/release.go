@@ -105,20 +105,16 @@ func Release(in ReleaseInput) []Missing {
 	}
 	r := &release{in: in, asked: map[string]bool{}}
 	r.opens, r.closes = in.Shop.Calendar.Hours()
-	r.group = GroupBlocks
-	r.blocks()
-	r.group = GroupRoute
-	r.route()
-	r.group = GroupSafe
-	r.hazards()
-	r.group = GroupDecided
-	r.decisions()
-	r.group = GroupReviewed
-	r.review()
-	r.group = GroupWork
-	r.work()
-	r.group = GroupShown
-	r.shown()
+	for _, part := range []struct {
+		group string
+		show  func()
+	}{
+		{GroupBlocks, r.blocks}, {GroupRoute, r.route}, {GroupSafe, r.hazards}, {GroupDecided, r.decisions},
+		{GroupReviewed, r.review}, {GroupWork, r.work}, {GroupShown, r.shown},
+	} {
+		r.group = part.group
+		part.show()
+	}
 	return r.out
 }
 

@@ -61,7 +61,7 @@ func twoCastings() (*world, *ReleaseInput) {
 		for _, id := range ids {
 			j.Records = append(j.Records, job.Record{ID: "look" + n + string(id), Show: body.ShowVisual, Finding: id, By: "I1", On: on(4), Met: true})
 		}
-		stage := stageAfter
+		stage := job.StageAfter
 		if m == 3 {
 			stage = "during"
 		}
@@ -101,8 +101,8 @@ func TestOldProofsServeNoNewWork(t *testing.T) {
 		"nothing shown of the second": func(j *job.State) {
 			j.Records = slices.DeleteFunc(j.Records, func(x job.Record) bool { return x.On.Month == 4 })
 		},
-		"measured with the first":     func(j *job.State) { j.Setups = j.Setups[:1]; j.Setups[0].Stage = stageAfter },
-		"both measurements as one":    func(j *job.State) { j.Setups[0].Stage = stageAfter },
+		"measured with the first":     func(j *job.State) { j.Setups = j.Setups[:1]; j.Setups[0].Stage = job.StageAfter },
+		"both measurements as one":    func(j *job.State) { j.Setups[0].Stage = job.StageAfter },
 		"the second reviewed by none": func(j *job.State) { j.Reviews[0].On = day(2030, 3, 30) },
 		"accepted before it was seen": func(j *job.State) { j.Accepted[2].On = day(2030, 3, 1) },
 		"chosen before it was seen":   func(j *job.State) { j.Choices = j.Choices[:1] },

@@ -180,7 +180,7 @@ func (r *release) reviewed() []reviewMark {
 		out = append(out, reviewMark{job.Mark{On: k.On, What: "the casting was looked over"}, string(k.Casting)})
 	}
 	for _, x := range s.Setups {
-		if x.Stage == stageBefore {
+		if x.Stage == job.StageBefore {
 			out = append(out, reviewMark{job.Mark{On: x.On, What: "the damage was measured"}, x.ID})
 		}
 	}

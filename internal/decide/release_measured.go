@@ -7,11 +7,6 @@ import (
 	"fettle/internal/job"
 )
 
-const (
-	stageBefore = "before"
-	stageAfter  = "after"
-)
-
 // dimensions wants every control point measured in tolerance, with set-ups that
 // count.
 func (r *release) dimensions(a body.Acceptance) {
@@ -51,7 +46,7 @@ func (r *release) setupsAfter(cite string) {
 		marks = append(marks, job.Mark{On: b.day(b.handled, r.opens), What: "the adhesive of " + b.name + " could be handled"})
 	}
 	for _, x := range r.in.Job.Setups {
-		if x.Stage == stageAfter {
+		if x.Stage == job.StageAfter {
 			r.setup(x, lastOf(marks), "measure again; a set-up that showed the repair on its way has the stage 'during'", cite)
 		}
 	}
@@ -60,7 +55,7 @@ func (r *release) setupsAfter(cite string) {
 // setupsBefore wants what was measured of the damage to count.
 func (r *release) setupsBefore() {
 	for _, x := range r.in.Job.Setups {
-		if x.Stage == stageBefore {
+		if x.Stage == job.StageBefore {
 			r.setup(x, nil, "measure again", "")
 		}
 	}

@@ -81,7 +81,7 @@ func (r Record) withDefaults() Record {
 
 func (x Setup) withDefaults() Setup {
 	if x.Stage == "" {
-		x.Stage = "before"
+		x.Stage = StageBefore
 	}
 	return x
 }

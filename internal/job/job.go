@@ -92,6 +92,13 @@ type Hazard struct {
 	On      unit.Date    `doc:"on"`
 }
 
+// Stages of a set-up.
+const (
+	StageBefore = "before"
+	StageDuring = "during"
+	StageAfter  = "after"
+)
+
 // Setup is one placement of a measuring device: its readings share one
 // unknown pose.
 type Setup struct {

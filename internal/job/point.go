@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/shop"
@@ -50,11 +51,11 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 	switch {
 	case a.VIN != s.Vehicle.VIN:
 		return fmt.Sprintf("answer %s is for vehicle %q", a.ID, a.VIN)
-	case !contains(a.Allow, body.Leave) || contains(a.Forbid, body.Leave):
+	case !slices.Contains(a.Allow, body.Leave) || slices.Contains(a.Forbid, body.Leave):
 		return fmt.Sprintf("answer %s does not allow to leave it", a.ID)
 	case !today.Before(a.Expires):
 		return fmt.Sprintf("answer %s expired on %s", a.ID, a.Expires)
-	case s.hash(a.Document) == "":
+	case s.HashOf(a.Document) == "":
 		return fmt.Sprintf("answer %s has no document whose hash is on record", a.ID)
 	case !asked || q.Point != id:
 		return fmt.Sprintf("answer %s names no question about %s", a.ID, id)
@@ -63,7 +64,7 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 		return fmt.Sprintf("answer %s does not count: %s", a.ID, why)
 	}
 	for _, x := range s.Setups {
-		if q.On.Before(x.On) && s.reads(x.ID, id) {
+		if q.On.Before(x.On) && s.Reads(x.ID, id) {
 			return fmt.Sprintf("it was measured again on %s (set-up %s), after question %s was sent on %s: ask about the new figures", x.On, x.ID, q.ID, q.On)
 		}
 	}
@@ -73,16 +74,7 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 // MeasuredAfter says that a point was measured after a day.
 func (s *State) MeasuredAfter(id body.PointID, day unit.Date) bool {
 	for _, x := range s.Setups {
-		if day.Before(x.On) && s.reads(x.ID, id) {
-			return true
-		}
-	}
-	return false
-}
-
-func contains(kinds []body.TreatmentKind, k body.TreatmentKind) bool {
-	for _, x := range kinds {
-		if x == k {
+		if day.Before(x.On) && s.Reads(x.ID, id) {
 			return true
 		}
 	}
@@ -98,8 +90,8 @@ func (s *State) question(id string) (Asked, bool) {
 	return Asked{}, false
 }
 
-// hash is the hash of a piece of evidence; empty when nobody recorded it.
-func (s *State) hash(evidence string) string {
+// HashOf is the hash of a piece of evidence; empty when nobody recorded it.
+func (s *State) HashOf(evidence string) string {
 	for _, e := range s.Evidence {
 		if e.ID == evidence && evidence != "" {
 			return e.SHA256
@@ -108,8 +100,8 @@ func (s *State) hash(evidence string) string {
 	return ""
 }
 
-// reads says that a set-up has a reading of a point.
-func (s *State) reads(setup string, id body.PointID) bool {
+// Reads says that a set-up has a reading of a point.
+func (s *State) Reads(setup string, id body.PointID) bool {
 	for _, r := range s.Readings {
 		if r.Setup == setup && (r.From == id || r.To == id) {
 			return true
