@@ -56,7 +56,7 @@ func (p *problem) hypothesis(e *epoch, x *geom.Matcher, c *candidate) Hypothesis
 		i := e.slot[pt]
 		r := p.pointResult(e, c, pt, i)
 		if lone[i] {
-			r.Needs = mayBeMisread + string(r.ID) + " again in another set-up"
+			r.misread, r.Needs = true, "moved, or misread: read "+string(r.ID)+" again in another set-up"
 		}
 		if r.Steady {
 			h.Steady = append(h.Steady, r.ID)

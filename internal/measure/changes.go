@@ -90,7 +90,7 @@ func copied(a, b *problem) bool {
 			n++
 		}
 	}
-	return n >= minReferences && 2*n > len(b.coords)
+	return mostlyCopied(n, len(b.coords))
 }
 
 // pair is two stages being held against one another. Slices are by the points

@@ -73,7 +73,7 @@ func (p *problem) copies() []bool {
 					same = append(same, i)
 				}
 			}
-			if len(same) < minReferences || 2*len(same) <= with || !p.sameStage(earlier, later) {
+			if !mostlyCopied(len(same), with) || !p.sameStage(earlier, later) {
 				continue
 			}
 			for _, i := range same {
@@ -101,14 +101,17 @@ func (p *problem) tellCopy(j, i int) {
 	p.note(diag.Caution, "reading-repeated", where, "the same reading is there twice, to the last digit; it counts once", "take one row out if it was only copied")
 }
 
+// mostlyCopied says that so many rows which are there before already make a copy of
+// the whole: three or more, and most of them.
+func mostlyCopied(same, of int) bool { return same >= 3 && 2*same > of }
+
 // sameStage says that two set-ups belong to one stage.
 func (p *problem) sameStage(a, b string) bool {
 	stage := func(id string) string {
-		k := slices.IndexFunc(p.in.Setups, func(s job.Setup) bool { return s.ID == id })
-		if k < 0 || p.in.Setups[k].Stage == "" {
-			return stageBefore
+		if k := slices.IndexFunc(p.in.Setups, func(s job.Setup) bool { return s.ID == id }); k >= 0 {
+			return stageOf(p.in.Setups[k])
 		}
-		return p.in.Setups[k].Stage
+		return job.StageBefore
 	}
 	return stage(a) == stage(b)
 }

@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 )
@@ -42,34 +43,29 @@ func (p *problem) otherSolutions(e *epoch, c *candidate) []string {
 // smallSet is a set of none, one or two points, other than those called moved and
 // no more of them, without whose lengths all others agree with the nominal places.
 func (p *problem) smallSet(e *epoch, c *candidate, moved int) ([]int, bool) {
-	n := len(e.points)
-	for size := 0; size <= min(2, moved); size++ {
-		for a := 0; a < n; a++ {
-			for b := a; b < n; b++ {
-				if size == 0 && (a > 0 || b > 0) || size == 1 && b > a || size == 2 && b == a {
-					continue
-				}
-				out := map[int]bool{}
-				if size > 0 {
-					out[a], out[b] = true, true
-				}
-				if p.lengthsAgree(e, out) && !sameAsMoved(c, out, moved) {
-					var set []int
-					for i := range n {
-						if out[i] {
-							set = append(set, e.points[i])
-						}
-					}
-					return set, true
-				}
+	sets := [][]int{nil}
+	for a := range e.points {
+		sets = append(sets, []int{a})
+	}
+	for a := range e.points {
+		for b := a + 1; b < len(e.points); b++ {
+			sets = append(sets, []int{a, b})
+		}
+	}
+	for _, set := range sets {
+		if len(set) <= moved && p.lengthsAgree(e, set) && !sameAsMoved(c, set, moved) {
+			var points []int
+			for _, i := range set {
+				points = append(points, e.points[i])
 			}
+			return points, true
 		}
 	}
 	return nil, false
 }
 
-func sameAsMoved(c *candidate, set map[int]bool, moved int) bool {
-	for i := range set {
+func sameAsMoved(c *candidate, set []int, moved int) bool {
+	for _, i := range set {
 		if !c.moved[i] {
 			return false
 		}
@@ -79,11 +75,11 @@ func sameAsMoved(c *candidate, set map[int]bool, moved int) bool {
 
 // lengthsAgree says that the lengths between points outside a set are those
 // between the nominal places, at AlphaBlock.
-func (p *problem) lengthsAgree(e *epoch, set map[int]bool) bool {
+func (p *problem) lengthsAgree(e *epoch, set []int) bool {
 	chi2, dof := 0.0, 0
 	for k := range p.spans {
 		s := &p.spans[k]
-		if s.kind != "length" || !p.spanUsable(e, s) || set[e.slot[s.from]] || set[e.slot[s.to]] {
+		if s.kind != "length" || !p.spanUsable(e, s) || slices.Contains(set, e.slot[s.from]) || slices.Contains(set, e.slot[s.to]) {
 			continue
 		}
 		d := s.value - p.in.Points[s.from].At().Dist(p.in.Points[s.to].At())

@@ -3,7 +3,6 @@ package measure
 import (
 	"math"
 	"sort"
-	"strings"
 
 	"fettle/internal/geom"
 )
@@ -19,8 +18,6 @@ const (
 	// less than one vehicle in ten thousand where one reading in a hundred is misread.
 	neighbours, corroborating = 3, 2
 	sameWay                   = 0.9
-	// mayBeMisread is how what a point needs begins when it moved alone.
-	mayBeMisread = "moved, or misread: read "
 )
 
 // lone says for every point that it moved by itself, out of a neighbourhood that
@@ -124,15 +121,8 @@ func (p *problem) borneOutNear(e *epoch, c *candidate, i int) bool {
 // alongOneAxis says that a shift lies almost along one axis, of the vehicle or of
 // the device, as a slip in one published or read coordinate does: its direction says
 // nothing then.
-func alongOneAxis(d geom.Vec) bool {
-	for a := range d {
-		if v := math.Abs(d[a]); v >= mainShare*math.Abs(d[(a+1)%3]) && v >= mainShare*math.Abs(d[(a+2)%3]) {
-			return true
-		}
-	}
-	return false
-}
+func alongOneAxis(d geom.Vec) bool { return alongAxis(d) >= 0 }
 
 // Misread says that the point moved by itself and was read once, so that a wrong
 // reading explains it as well.
-func (p PointResult) Misread() bool { return strings.HasPrefix(p.Needs, mayBeMisread) }
+func (p PointResult) Misread() bool { return p.misread }

@@ -11,8 +11,13 @@ import (
 	"fettle/internal/job"
 )
 
-// stageBefore is the stage of a set-up that names none.
-const stageBefore = "before"
+// stageOf is the stage of a set-up: before the repair when it names none.
+func stageOf(s job.Setup) string {
+	if s.Stage == "" {
+		return job.StageBefore
+	}
+	return s.Stage
+}
 
 // problem is the input in the form the analysis works on.
 type problem struct {
@@ -84,7 +89,7 @@ func (p *problem) note(sev diag.Severity, code, where, text, hint string) {
 func prepare(in Input) *problem {
 	p := &problem{in: in, conf: confidence(in.Confidence), index: map[body.PointID]int{}}
 	if in.Stage == "" {
-		p.in.Stage = stageBefore
+		p.in.Stage = job.StageBefore
 	}
 	p.preparePoints()
 	byID := p.prepareSetups()
@@ -125,11 +130,7 @@ func (p *problem) preparePoints() {
 func (p *problem) prepareSetups() map[string]int {
 	byID := map[string]int{}
 	for _, s := range p.in.Setups {
-		stage := s.Stage
-		if stage == "" {
-			stage = stageBefore
-		}
-		if stage != p.in.Stage {
+		if stageOf(s) != p.in.Stage {
 			byID[s.ID] = -1
 			continue
 		}
@@ -143,7 +144,7 @@ func (p *problem) prepareSetups() map[string]int {
 func (p *problem) take(r *job.Reading, byID map[string]int) {
 	k, listed := byID[r.Setup]
 	if !listed {
-		if p.in.Stage != stageBefore {
+		if p.in.Stage != job.StageBefore {
 			return // an unlisted set-up counts as before the repair
 		}
 		k = len(p.setups)

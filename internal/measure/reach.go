@@ -53,9 +53,7 @@ func Reaches(in Input, like job.Setup, most int) ([]Reach, bool) {
 			}
 			x := ReachPoint{ID: p.ID, Limit: Conform(p, geom.Vec{}, q.FromNominalCov, in.Confidence).Limit, Chance: 1}
 			if x.WithinMM = within(p, q.FromNominalCov, in.Confidence); x.WithinMM > 0 {
-				s := known(p.Std)
-				spread := geom.Mat3{{s * s, 0, 0}, {0, s * s, 0}, {0, 0, s * s}}
-				x.Chance = 1 - geom.BallProbability(geom.Vec{}, q.FromNominalCov.Add(spread), x.WithinMM)
+				x.Chance = 1 - geom.BallProbability(geom.Vec{}, q.FromNominalCov.Add(geom.Isotropic(known(p.Std))), x.WithinMM)
 			}
 			r.Points = append(r.Points, x)
 			r.Undecided += x.Chance

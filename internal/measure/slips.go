@@ -88,9 +88,16 @@ const mainShare = 5
 // or -1. A slip beside a motion of the point cannot be told digit by digit; of
 // shifts in any direction one in thirteen looks like that by chance.
 func mainAxis(d geom.Vec) int {
+	if a := alongAxis(d); a >= 0 && math.Abs(d[a]) >= minSlip {
+		return a
+	}
+	return -1
+}
+
+// alongAxis is the axis along which a shift lies almost alone, or -1.
+func alongAxis(d geom.Vec) int {
 	for a := range d {
-		v := math.Abs(d[a])
-		if v >= minSlip && v >= mainShare*math.Abs(d[(a+1)%3]) && v >= mainShare*math.Abs(d[(a+2)%3]) {
+		if v := math.Abs(d[a]); v >= mainShare*math.Abs(d[(a+1)%3]) && v >= mainShare*math.Abs(d[(a+2)%3]) {
 			return a
 		}
 	}
