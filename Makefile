@@ -35,6 +35,7 @@ fuzz:
 RUNS ?= 100
 FAMILYRUNS ?= 600
 campaign: setup
+	FETTLE_DRAWS=all $(GO) test -timeout 60m ./internal/measure/ ./internal/compare/
 	FETTLE_FAMILIES=$(FAMILYRUNS) $(GO) test -run CampaignFamilies -v -timeout 120m ./internal/measure/
 	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
 	FETTLE_ORACLE=5000 $(GO) test -run Oracle -v -timeout 60m ./internal/decide/

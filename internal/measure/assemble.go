@@ -86,7 +86,7 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	r.ExpandedMM = roundVec(stds(cov).Scale(coverage), roundMM)
 	r.T2 = roundP(c.t2[i])
 	r.Detectable = roundMM(c.detectable(i, p.pointTest(len(e.points)).Noncentrality))
-	v := c.judged[i]
+	v := p.verdict(e, c, i)
 	r.Tolerance, r.Probability, r.Limit = v.Verdict, roundP(v.Probability), v.Limit
 	at := &c.place[i]
 	if at.cov.Finite() {
@@ -96,7 +96,7 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 		}
 	}
 	if at.cov.Finite() {
-		r.Needs = needs(p.in.Points[pt], at.off, at.cov, at.fixed, p.conf)
+		r.Needs = needsFor(v, p.in.Points[pt], at.off, at.cov, at.fixed, p.conf)
 	}
 	if !c.proven[i] && r.Needs == "" {
 		r.Needs = "more points that kept their places: the steady block leans on " + string(r.ID) + " so much that it could have moved unseen"
@@ -185,24 +185,37 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(rivals, c, i, pt.Detectable)
+			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(e, rivals, c, i, pt.Detectable)
 		}
 	}
 }
 
 // borneOut says that what candidate c says of point i holds under all rivals but
 // for unlikely ones, and its limit for all of them weighed together.
-func (p *problem) borneOut(rivals []rival, c *candidate, i int, detectable float64) bool {
-	against, all, within := 0.0, 0.0, 0.0
+func (p *problem) borneOut(e *epoch, rivals []rival, c *candidate, i int, detectable float64) bool {
+	against := 0.0
+	speaks := make([]bool, len(rivals)) // against it, whatever it says of the limit
 	for k := range rivals {
 		v := &rivals[k]
-		if v.leavesInDoubt(c, i) || v.contradicts(c, i, detectable) {
+		if speaks[k] = v.leavesInDoubt(c, i) || v.contradicts(c, i, detectable); speaks[k] {
+			against += v.weight
+		}
+	}
+	if against >= unlikely {
+		return false
+	}
+	all, within := 0.0, 0.0
+	own := p.verdict(e, c, i).Verdict
+	for k := range rivals {
+		v := &rivals[k]
+		limit := p.verdict(e, v.candidate, i)
+		if !speaks[k] && v.otherVerdict(limit.Verdict, own) {
 			against += v.weight
 		}
 		all += v.weight
-		within += v.weight * v.judged[i].Probability
+		within += v.weight * limit.Probability
 	}
-	switch within /= all; c.judged[i].Verdict {
+	switch within /= all; own {
 	case Met:
 		return against < unlikely && within >= p.conf
 	case NotMet:
@@ -216,12 +229,21 @@ func (p *problem) borneOut(rivals []rival, c *candidate, i int, detectable float
 const doubtfulWeight = 0.01
 
 // leavesInDoubt says that v fits nearly as well as the best and does not bear out
-// what c says: it is not sure of its verdict, or has the point in a block that
-// moved.
+// what c says: it is not sure whether the point moved, or has it in a block
+// that moved.
 func (v *rival) leavesInDoubt(c *candidate, i int) bool {
 	return v.weight > doubtfulWeight &&
-		(v.t2[i] > criticalPoint && v.t2[i] <= firmMoved || v.judged[i].Verdict != c.judged[i].Verdict || (!c.moved[i] && v.along[i] > 0))
+		(v.t2[i] > criticalPoint && v.t2[i] <= firmMoved || (!c.moved[i] && v.along[i] > 0))
 }
+
+// otherVerdict says that v puts the point on the other side of its limit, or, when
+// it fits nearly as well as the best, does not bear out the verdict.
+func (v *rival) otherVerdict(here, own Verdict) bool {
+	return here != own && (v.weight > doubtfulWeight || opposite(here, own))
+}
+
+// opposite says that of two verdicts one is met and the other not met.
+func opposite(a, b Verdict) bool { return a != b && a != Undecided && b != Undecided }
 
 // rival is an explanation beside others, with its weight against the best split
 // and how far each point went along with a block that moved.
@@ -236,12 +258,11 @@ func (p *problem) rival(e *epoch, c *candidate, weight float64) rival {
 }
 
 // contradicts says that under v point i has moved where c says that it has not,
-// or the reverse, or that it stands on the other side of its limit. A point that
-// goes along with a block that moved contradicts "no move larger than detectable
-// would have been missed" by the motion of the block there.
+// or the reverse. A point that goes along with a block that moved contradicts "no
+// move larger than detectable would have been missed" by the motion of the block
+// there.
 func (v *rival) contradicts(c *candidate, i int, detectable float64) bool {
-	a, b := v.judged[i].Verdict, c.judged[i].Verdict
-	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i] > detectable) || (a != b && a != Undecided && b != Undecided)
+	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i] > detectable)
 }
 
 // groupMotions is for every point that moved with a block how far the block may

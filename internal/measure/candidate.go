@@ -36,8 +36,9 @@ type candidate struct {
 	place  []place     // what the tolerance is judged by
 	t2     []float64
 	moved  []bool
-	proven []bool // the readings of a steady point could have shown that it moved
-	judged []Conformance
+	proven []bool        // the readings of a steady point could have shown that it moved
+	judged []Conformance // by verdict, worked out when asked for
+	asked  []bool
 	groups []group // the other blocks of the partition
 }
 
@@ -88,21 +89,29 @@ func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int
 	return c, true
 }
 
-// judge gives every point its verdicts: moved or not, and the tolerance.
+// judge says of every point whether it moved, and whether that is proven.
 func (p *problem) judge(e *epoch, c *candidate) {
 	p.places(e, c)
 	test := p.pointTest(len(e.points))
-	c.moved = make([]bool, len(e.points))
+	c.moved, c.proven = make([]bool, len(e.points)), c.proven[:0]
+	c.judged, c.asked = make([]Conformance, len(e.points)), make([]bool, len(e.points))
 	for i, t := range c.t2 {
 		steady := c.steady.Has(i)
 		c.moved[i] = t > test.MovedAboveT2 && !steady
 		c.proven = append(c.proven, !steady || (c.steady.Len() >= minBlock && c.place[i].control >= minRedundancy))
+	}
+}
+
+// verdict is what the limit says of point i.
+func (p *problem) verdict(e *epoch, c *candidate, i int) Conformance {
+	if !c.asked[i] {
 		v := Conform(p.in.Points[e.points[i]], c.place[i].off, c.place[i].cov, p.conf)
 		if v.Verdict == Met && !c.proven[i] {
 			v.Verdict = Undecided
 		}
-		c.judged = append(c.judged, v)
+		c.judged[i], c.asked[i] = v, true
 	}
+	return c.judged[i]
 }
 
 // settleJoint adjusts all readings with the steady points tied to their

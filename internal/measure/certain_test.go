@@ -69,7 +69,8 @@ func TestImpactAtOneOfTwoMovedEndsSeeds1(t *testing.T) {
 	for _, sizes := range [][3]int{{12, 10, 8}, {8, 10, 12}, {10, 10, 10}, {15, 8, 7}, {7, 8, 15}} {
 		for _, impact := range []string{"front", "rear"} {
 			runs, points, certain := 0, 0, 0
-			for seed := uint64(1); seed <= 40; seed++ {
+			of := draws(8, 40)
+			for seed := uint64(1); seed <= uint64(of); seed++ {
 				c := bothEnds(sizes, seed)
 				in := c.measure([]float64{0.7, 0.15}[seed%2]) // and a fine device
 				in.Impact = impact
@@ -82,7 +83,7 @@ func TestImpactAtOneOfTwoMovedEndsSeeds1(t *testing.T) {
 				}
 			}
 			if points > 0 || certain > 0 {
-				t.Errorf("%v, impact %s: %d points in %d of 40 runs are firm and wrong; %d runs are not ambiguous", sizes, impact, points, runs, certain)
+				t.Errorf("%v, impact %s: %d points in %d of %d runs are firm and wrong; %d runs are not ambiguous", sizes, impact, points, runs, of, certain)
 			}
 		}
 	}
@@ -143,7 +144,8 @@ func TestNothingIsFirmInDoubtSeeds1(t *testing.T) {
 // its place under it: hardly moved ends, where both stories fit nearly as well.
 func TestOnePieceIsNotFirmlyStillSeeds1(t *testing.T) {
 	blocks, bad := 0, 0
-	for seed := uint64(1); seed <= 120; seed++ {
+	runs := draws(40, 120)
+	for seed := uint64(1); seed <= uint64(runs); seed++ {
 		c := newCar(20+int(seed%11), seed)
 		c.moveRear(0.3, 3.5+0.5*float64(seed%8))
 		in := c.measure(0.7)
@@ -163,7 +165,7 @@ func TestOnePieceIsNotFirmlyStillSeeds1(t *testing.T) {
 			}
 		}
 	}
-	if bad > 0 || blocks < 60 {
+	if bad > 0 || 2*blocks < runs {
 		t.Errorf("%d points in %d blocks that moved as one are firmly not moved", bad, blocks)
 	}
 }
@@ -172,9 +174,9 @@ func TestOnePieceIsNotFirmlyStillSeeds1(t *testing.T) {
 // moved with the stated power of 99.9 %. Few points, so that each one carries
 // much of the fit; the point shifted is the one that is seen worst of all.
 func TestSteadyShiftOfDetectableSizeIsFoundSeeds1(t *testing.T) {
-	const runs = 200
+	runs := draws(60, 200)
 	found, firm := 0, 0
-	for seed := uint64(1); seed <= runs; seed++ {
+	for seed := uint64(1); seed <= uint64(runs); seed++ {
 		n := 8 + int(seed%8)
 		still, _ := Run(newCar(n, seed).measure(0.3))
 		h, _ := still.Best()
@@ -200,7 +202,7 @@ func TestSteadyShiftOfDetectableSizeIsFoundSeeds1(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d found, %d firmly not moved", found, runs, firm)
-	if found < runs*995/1000 || firm > 0 {
+	if 1000*found < 995*runs || firm > 0 {
 		t.Errorf("%d of %d shifts of the detectable size found, %d firmly not moved", found, runs, firm)
 	}
 }
@@ -210,7 +212,7 @@ func TestSteadyShiftOfDetectableSizeIsFoundSeeds1(t *testing.T) {
 func TestRoughDeviceIsUndecidedSeeds1(t *testing.T) {
 	for _, std := range []float64{1.5, 3, 5.1, 9} {
 		points, notMet, unsaid := 0, 0, 0
-		for seed := uint64(1); seed <= 30; seed++ {
+		for seed := uint64(1); seed <= uint64(draws(12, 30)); seed++ {
 			r, _ := Run(newCar(20, seed).measure(std))
 			h, ok := r.Best()
 			if !ok {

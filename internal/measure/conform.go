@@ -199,13 +199,33 @@ func Conform(p body.Point, shift geom.Vec, cov geom.Mat3, conf float64) Conforma
 
 const noLimit = "the body gives no limit"
 
+// nearLimit says that a radial limit is undecided by one direction alone: with d the
+// distance and u its standard uncertainty in the direction of the estimate,
+// |limit - d| below z u, z the quantile of the confidence. The ball lies on one side
+// of its tangent plane there, so that the probability to be within is at most
+// Phi((limit - d)/u), and that of a point on the limit to be measured as far out at
+// least 1 - Phi((d - limit)/u).
+func nearLimit(p body.Point, off geom.Vec, cov geom.Mat3, conf float64) bool {
+	limit, d := known(p.Tol), off.Norm()
+	if !(limit > 0) || !(d > 0) || known(p.TolX) > 0 || known(p.TolY) > 0 || known(p.TolZ) > 0 {
+		return false
+	}
+	dir := off.Scale(1 / d)
+	u := math.Sqrt(math.Max(0, dir.Dot(cov.MulVec(dir))))
+	return math.Abs(limit-d) < (1-1e-9)*geom.NormalQuantile(confidence(conf))*u
+}
+
 // maxRepeats is how many repeated readings are worth suggesting.
 const maxRepeats = 12
 
 // needs says in a sentence what would decide an undecided limit. fixed is the
 // part of the covariance that repeated readings do not make smaller.
 func needs(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
-	c := Conform(p, off, cov, conf)
+	return needsFor(Conform(p, off, cov, conf), p, off, cov, fixed, conf)
+}
+
+// needsFor is needs for a limit that was judged before.
+func needsFor(c Conformance, p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
 	switch {
 	case c.Verdict != Undecided:
 		return ""
@@ -222,7 +242,7 @@ func needs(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) strin
 func finer(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
 	own := cov.Sub(fixed)
 	for n := 2; n <= maxRepeats; n++ {
-		if Conform(p, off, fixed.Add(own.Scale(1/float64(n))), conf).Verdict != Undecided {
+		if at := fixed.Add(own.Scale(1 / float64(n))); !nearLimit(p, off, at, conf) && Conform(p, off, at, conf).Verdict != Undecided {
 			std := math.Sqrt(math.Max(0, largestVariance(own)) / float64(n))
 			return fmt.Sprintf("%s in %d independent set-ups in all, or once with a standard uncertainty of %s mm, if the mean stays where it is",
 				p.ID, n, round2(std))

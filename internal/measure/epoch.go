@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/geom"
@@ -294,6 +295,9 @@ func (e *epoch) remove(i int) {
 // locateRest starts points that have at least three lengths or heights to
 // located points where the best block says their nominal place is.
 func (p *problem) locateRest(e *epoch) {
+	if !p.anyLeft(e) {
+		return
+	}
 	x, err := geom.NewMatcher(p.matches(e))
 	if err != nil {
 		return
@@ -328,6 +332,11 @@ func (p *problem) locateRest(e *epoch) {
 			}
 		}
 	}
+}
+
+// anyLeft says that a length or height goes to a point without a position.
+func (p *problem) anyLeft(e *epoch) bool {
+	return slices.ContainsFunc(p.spans, func(s span) bool { return e.slot[s.from] < 0 || e.slot[s.to] < 0 })
 }
 
 // locateByLengths adjusts lengths alone as a free network that starts from the

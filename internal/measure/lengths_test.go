@@ -46,8 +46,8 @@ func firmElsewhere(c *car, in Input, r Result) int {
 }
 
 func TestLengthsThatFitAnotherFormSeeds1(t *testing.T) {
-	wrong, firm := 0, 0
-	for seed := uint64(1); seed <= 400; seed++ {
+	wrong, firm, of := 0, 0, draws(80, 400)
+	for seed := uint64(1); seed <= uint64(of); seed++ {
 		c, in := farLengths(seed)
 		r, _ := Run(in)
 		if firmElsewhere(c, in, r) > 0 {
@@ -58,14 +58,14 @@ func TestLengthsThatFitAnotherFormSeeds1(t *testing.T) {
 	}
 	t.Logf("%d points firm", firm)
 	if wrong > 0 {
-		t.Errorf("%d of 400 runs are firm and wrong", wrong)
+		t.Errorf("%d of %d runs are firm and wrong", wrong, of)
 	}
 }
 
 // Lengths between nominal places of which nothing moved: the adjustment does not
 // wander off to another form.
 func TestLengthsOfAStillBody(t *testing.T) {
-	for seed := uint64(1); seed <= 60; seed++ {
+	for seed := uint64(1); seed <= uint64(draws(20, 60)); seed++ {
 		c := newCar(5+int(seed%4), seed)
 		in := Input{Points: c.measure(1).Points}
 		for i := range c.at {

@@ -119,7 +119,7 @@ func (p *problem) differs(e *epoch, c *candidate, cs []*candidate) bool {
 	for _, o := range cs {
 		same := true
 		for i := range e.points {
-			same = same && !v.contradicts(o, i, o.detectable(i, lambda))
+			same = same && !v.contradicts(o, i, o.detectable(i, lambda)) && !opposite(p.verdict(e, c, i).Verdict, p.verdict(e, o, i).Verdict)
 		}
 		if same {
 			return false

@@ -34,7 +34,10 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 			severity = diag.Blocking
 		}
 		if where == "" {
-			where = "set-up " + s.Setup
+			where = "all lengths" // without a set-up that has coordinates
+			if s.Setup != "" {
+				where = "set-up " + s.Setup
+			}
 		}
 		p.note(severity, "suspect-"+s.Kind, where, s.Text, "check the record; nothing was corrected")
 	}
