@@ -75,6 +75,48 @@ func firstCircle(points []geom.Vec) (Circle, bool) {
 	return c, true
 }
 
+// flatCircle is the circle nearest to points in a plane, by least squares of the
+// distances from it; false when they lie on one line or the fit does not settle. It
+// begins at the centroid.
+func flatCircle(points [][2]float64) (at [2]float64, radius float64, ok bool) {
+	n := float64(len(points))
+	for _, p := range points {
+		at[0], at[1] = at[0]+p[0]/n, at[1]+p[1]/n
+	}
+	for range 50 {
+		// with e the direction from the centre to a point and r its distance: the
+		// centre moves so that r - radius has no share along e left
+		var e, re [2]float64
+		var ee [3]float64
+		r := 0.0
+		for _, p := range points {
+			x, y := p[0]-at[0], p[1]-at[1]
+			d := math.Sqrt(float64(x*x) + float64(y*y))
+			if d == 0 {
+				return at, 0, false
+			}
+			u, v := x/d, y/d
+			r += d / n
+			e[0], e[1] = e[0]+u/n, e[1]+v/n
+			re[0], re[1] = re[0]+x/n, re[1]+y/n
+			ee[0], ee[1], ee[2] = ee[0]+float64(u*u)/n, ee[1]+float64(u*v)/n, ee[2]+float64(v*v)/n
+		}
+		a, b, c := ee[0]-float64(e[0]*e[0]), ee[1]-float64(e[0]*e[1]), ee[2]-float64(e[1]*e[1])
+		g, h := re[0]-float64(r*e[0]), re[1]-float64(r*e[1])
+		det := float64(a*c) - float64(b*b)
+		if !(det > 1e-12) {
+			return at, 0, false
+		}
+		dx, dy := (float64(c*g)-float64(b*h))/det, (float64(a*h)-float64(b*g))/det
+		at[0], at[1] = at[0]+dx, at[1]+dy
+		radius = r - float64(e[0]*dx) - float64(e[1]*dy)
+		if math.Abs(dx)+math.Abs(dy) <= 1e-12*radius {
+			break
+		}
+	}
+	return at, radius, radius > 0
+}
+
 // sideways are two unit vectors across the axis.
 func sideways(n geom.Vec) (x, y geom.Vec) {
 	k := 0

@@ -28,13 +28,15 @@ const (
 	pairAngleLo   = 5.0 // degrees between the normals of two faces that guess an axis
 	pairAngleHi   = 100.0
 	pairRings     = 2    // how many faces apart they may lie
-	wallBins      = 24   // sectors round the axis
+	wallBand      = 2.0  // radii from a face along the axis within which its wall has to go all the way round
+	wallBins      = 24   // sectors round the axis; in four quarters
 	wallGaps      = 2    // of which so many may be empty
 	roundMM       = 3.0  // how far the rounds of the rims reach beyond the wall
 	roundLean     = 0.70 // where they have turned away from the wall
 	endShare      = 0.60 // for this share of the length of its ends
 	wallDepth     = 0.20 // least depth of the wall, as a share of that with its rounds
 	leastWallFace = 8
+	roundTry      = 4      // tries that a wall counts for that goes all the way round
 	mostTries     = 24     // walls that came to nothing and have a face in common
 	alikeNormals  = 0.9986 // cosine between the normals of faces that such walls count for: 3 degrees
 )
@@ -47,14 +49,23 @@ const (
 // lie within tolMM of the wall so fitted (root mean square) and the surface turns
 // away at its ends, at once or over rounds. The order is that of the smallest face.
 func (s *Surface) Holes(maxRadiusMM, tolMM float64) []Hole {
-	h := holeFinder{s: s, max: maxRadiusMM, tol: tolMM, used: make([]bool, len(s.m.Faces)), tries: make([]uint8, len(s.m.Faces)), stamp: make([]int32, len(s.m.Faces)),
-		normal: make([]geom.Vec, len(s.m.Faces)), mid: make([]geom.Vec, len(s.m.Faces))}
+	return s.holeFinder(maxRadiusMM, tolMM).all()
+}
+
+func (s *Surface) holeFinder(maxRadiusMM, tolMM float64) *holeFinder {
+	h := &holeFinder{s: s, max: maxRadiusMM, tol: tolMM, used: make([]bool, len(s.m.Faces)), tries: make([]uint8, len(s.m.Faces)), stamp: make([]int32, len(s.m.Faces)),
+		normal: make([]geom.Vec, len(s.m.Faces)), mid: make([]geom.Vec, len(s.m.Faces)), area: make([]float64, len(s.m.Faces)),
+		seen: make([]int32, len(s.m.Points)), sector: make([]int8, len(s.m.Points))}
 	for f := range s.m.Faces {
 		p, q, o := s.m.corners(f)
-		h.normal[f], h.mid[f] = s.m.FaceNormal(f), p.Add(q).Add(o).Scale(1./3)
+		h.normal[f], h.mid[f], h.area[f] = s.m.FaceNormal(f), p.Add(q).Add(o).Scale(1./3), s.m.FaceAreaMM2(f)
 	}
+	return h
+}
+
+func (h *holeFinder) all() []Hole {
 	var out []Hole
-	for f := range s.m.Faces {
+	for f := range h.s.m.Faces {
 		if !h.used[f] && h.tries[f] < mostTries {
 			if c, ok := h.from(int32(f)); ok {
 				out = append(out, c)
@@ -78,17 +89,31 @@ type holeFinder struct {
 	s           *Surface
 	max, tol    float64
 	normal, mid []geom.Vec
+	area        []float64
 	used        []bool // faces of holes already found
 	tries       []uint8
-	stamp       []int32
+	stamp       []int32 // by face: the last round that came to it
+	seen        []int32 // by point, likewise
+	sector      []int8  // by point: where it lies round the axis looked at last
 	round       int32
+	looked      int          // faces of all walls that were tried: the measure of the work
+	wall        []int32      // scratch
+	seenAt      [][2]float64 // scratch
 }
 
 // axisLine is an axis with what a face of a wall round it has to keep to.
 type axisLine struct {
-	at, along     geom.Vec
-	radius        float64
-	spread, point float64
+	at, along   geom.Vec
+	radius      float64
+	least, most float64 // square of its distance from the axis
+	point       float64 // cosine between its normal and the way to the axis
+}
+
+// line is an axis whose wall may lie off the radius by a share of it.
+func (h *holeFinder) line(at, along geom.Vec, radius, spread, point float64) axisLine {
+	off := float64(spread*radius) + h.tol
+	least, most := max(0, radius-off), radius+off
+	return axisLine{at, along, radius, least * least, most * most, point}
 }
 
 // from looks for a hole whose wall has the face.
@@ -98,15 +123,23 @@ func (h *holeFinder) from(f int32) (Hole, bool) {
 		if !ok {
 			continue
 		}
-		wall := h.grow(f, a)
+		wall, whole := h.grow(f, a, wallBand*a.radius)
 		if len(wall) < leastWallFace {
 			continue
 		}
-		out, wall, judged, ok := h.refine(f, wall, a)
+		var out Hole
+		judged, ok, cost := false, false, uint8(1)
+		if h.allRound(wall, a) {
+			cost = roundTry
+			if !whole {
+				wall, _ = h.grow(f, a, math.Inf(1))
+			}
+			out, wall, judged, ok = h.refine(f, wall)
+		}
 		for _, w := range wall {
 			h.used[w] = h.used[w] || ok
-			if judged || h.normal[w].Dot(h.normal[f]) > alikeNormals { // from these it would be much the same
-				h.tries[w]++
+			if n := h.normal[w].Dot(h.normal[f]); judged || n > alikeNormals { // from these it would be much the same
+				h.tries[w] = min(mostTries, h.tries[w]+cost)
 			}
 		}
 		if ok || h.tries[f] >= mostTries {
@@ -119,18 +152,19 @@ func (h *holeFinder) from(f int32) (Hole, bool) {
 // refine settles the axis of a grown wall and says whether it is a hole; it gives
 // the faces that were last taken for its wall, and whether it came so far that
 // they were judged.
-func (h *holeFinder) refine(f int32, wall []int32, a axisLine) (out Hole, core []int32, judged, ok bool) {
-	if !h.allRound(wall, a) {
-		return Hole{}, wall, false, false
-	}
+func (h *holeFinder) refine(f int32, wall []int32) (out Hole, core []int32, judged, ok bool) {
 	for range 5 {
-		a, ok = h.settle(wall)
+		a, ok := h.settle(wall)
 		if !ok {
 			return Hole{}, wall, false, false
 		}
-		core = h.alike(h.grow(f, a), a.along)
+		core, _ = h.grow(f, a, math.Inf(1))
+		core = h.alike(core, a.along)
 		if len(core) < leastWallFace {
 			return Hole{}, wall, false, false
+		}
+		if slices.Equal(core, wall) {
+			break
 		}
 		wall = core
 	}
@@ -148,7 +182,7 @@ func (h *holeFinder) alike(wall []int32, along geom.Vec) []int32 {
 	place := func(f int32) int { return int(math.Floor((lean(f)+taperLean)/alikeLean*2 + 0.5)) }
 	for _, f := range wall {
 		if k := place(f); k >= 0 && k < bins {
-			area[k] += h.s.m.FaceAreaMM2(int(f))
+			area[k] += h.area[f]
 		}
 	}
 	best, most := 0, -1.0
@@ -215,35 +249,65 @@ func (h *holeFinder) guess(f, g int32) (axisLine, bool) {
 	if !(r > 0 && s > 0) || r > 1.1*h.max || math.Abs(r-s) > float64(guessSpread*r)+h.tol {
 		return axisLine{}, false
 	}
-	return axisLine{h.mid[f].Add(n.Scale((r + s) / 2)), along, (r + s) / 2, guessSpread, guessPoint}, true
+	return h.line(h.mid[f].Add(n.Scale((r+s)/2)), along, (r+s)/2, guessSpread, guessPoint), true
 }
 
-// grow is the faces that hang together with f and fit the axis.
-func (h *holeFinder) grow(f int32, a axisLine) []int32 {
+// grow is the faces that hang together with f and fit the axis, no farther from f
+// along it than reach; whole says that none was left out for that.
+func (h *holeFinder) grow(f int32, a axisLine, reach float64) (out []int32, whole bool) {
 	h.round++
-	if !h.fits(f, a) {
-		return nil
+	if !h.fits(f, &a) {
+		return nil, true
 	}
 	h.stamp[f] = h.round
-	out := []int32{f}
+	out, whole = append(h.wall[:0], f), true
+	from := h.mid[f].Dot(a.along)
 	for i := 0; i < len(out); i++ {
-		h.beside(out[i], func(g int32) {
-			if h.stamp[g] != h.round && !h.used[g] && h.fits(g, a) {
-				h.stamp[g] = h.round
+		for k := 3 * out[i]; k < 3*out[i]+3; k++ {
+			g := h.s.adj.twin[k] / 3
+			if h.s.adj.twin[k] < 0 || h.stamp[g] == h.round {
+				continue
+			}
+			h.stamp[g] = h.round
+			switch {
+			case h.used[g] || !h.fits(g, &a):
+			case h.beyond(g, a.along, from, reach):
+				whole = false
+			default:
 				out = append(out, g)
 			}
-		})
+		}
 	}
-	return out
+	h.wall = out
+	h.looked += len(out)
+	return slices.Clone(out), whole
 }
 
-func (h *holeFinder) fits(f int32, a axisLine) bool {
-	if math.Abs(h.normal[f].Dot(a.along)) > wallLean {
+// beyond says that a face lies farther than reach from a place along a direction.
+func (h *holeFinder) beyond(g int32, along geom.Vec, from, reach float64) bool {
+	if math.IsInf(reach, 1) || math.Abs(h.mid[g].Dot(along)-from) <= reach {
 		return false
 	}
-	off := radial(h.mid[f].Sub(a.at), a.along)
-	r := off.Norm()
-	return math.Abs(r-a.radius) <= float64(a.spread*a.radius)+h.tol && -h.normal[f].Dot(off) >= a.point*r
+	p, q, o := h.s.m.corners(int(g))
+	x, y, z := p.Dot(along)-from, q.Dot(along)-from, o.Dot(along)-from
+	return min(x, y, z) > reach || max(x, y, z) < -reach
+}
+
+// fits says that a face may be of the wall round the axis: it does not lean too
+// much along it, is as far from it as its radius, and faces it.
+func (h *holeFinder) fits(f int32, a *axisLine) bool {
+	n, d := &h.normal[f], h.mid[f].Sub(a.at)
+	lean := n.Dot(a.along)
+	if math.Abs(lean) > wallLean {
+		return false
+	}
+	along := d.Dot(a.along)
+	square := d.Dot(d) - float64(along*along)
+	if square < a.least || square > a.most {
+		return false
+	}
+	inward := float64(lean*along) - n.Dot(d)
+	return inward >= 0 && float64(inward*inward) >= float64(a.point*a.point)*square
 }
 
 // radial is the part of v across a direction.
@@ -252,51 +316,74 @@ func radial(v, along geom.Vec) geom.Vec { return v.Sub(along.Scale(v.Dot(along))
 // allRound says that the wall leaves at most wallGaps sectors empty.
 func (h *holeFinder) allRound(wall []int32, a axisLine) bool {
 	x, y := sideways(a.along)
-	if h.halfOnly(wall, a.at, x, y) {
-		return false
-	}
-	var bins [wallBins]bool
-	angle := func(p geom.Vec) float64 { p = p.Sub(a.at); return math.Atan2(p.Dot(y), p.Dot(x)) }
+	cx, cy := a.at.Dot(x), a.at.Dot(y)
+	corners := uint32(0) // one bit for each sector
+	h.round++
 	for _, f := range wall {
-		mid := angle(h.mid[f])
-		p, q, o := h.s.m.corners(int(f))
-		lo, hi := 0.0, 0.0
-		for _, c := range [3]geom.Vec{p, q, o} {
-			d := math.Remainder(angle(c)-mid, 2*math.Pi)
+		for _, v := range h.s.m.Faces[f] {
+			if h.seen[v] != h.round {
+				h.seen[v] = h.round
+				p := &h.s.m.Points[v]
+				h.sector[v] = sectorOf(p.Dot(x)-cx, p.Dot(y)-cy)
+				corners |= 1 << h.sector[v]
+			}
+		}
+	}
+	for k := range wallBins { // a fillet is told from a hole without looking round it
+		if half := (uint64(1)<<(wallBins/2) - 1) << k; corners&^uint32(half|half>>wallBins) == 0 {
+			return false
+		}
+	}
+	var full [wallBins]bool
+	for _, f := range wall {
+		t := h.s.m.Faces[f]
+		first := int(h.sector[t[0]])
+		lo, hi := 0, 0
+		for _, v := range t[1:] {
+			d := int(h.sector[v]) - first // the shorter way round
+			d = (d+3*wallBins/2)%wallBins - wallBins/2
 			lo, hi = min(lo, d), max(hi, d)
 		}
-		last := int(math.Floor((mid + hi) / (2 * math.Pi) * wallBins))
-		for b := int(math.Floor((mid + lo) / (2 * math.Pi) * wallBins)); b <= last; b++ {
-			bins[((b%wallBins)+wallBins)%wallBins] = true
+		for b := first + lo; b <= first+hi; b++ {
+			full[(b+wallBins)%wallBins] = true
 		}
 	}
 	empty := 0
-	for _, full := range bins {
-		if !full {
+	for _, is := range full {
+		if !is {
 			empty++
 		}
 	}
 	return empty <= wallGaps
 }
 
-// halfOnly says that a wall lies on one side of a plane through the axis, of which
-// eight are tried: a fillet is told from a hole without an angle.
-func (h *holeFinder) halfOnly(wall []int32, at, x, y geom.Vec) bool {
-	most := [8]float64{}
-	for k := range most {
-		most[k] = math.Inf(-1)
+// sectorEdges are the tangents of the angles between the sectors of a quarter.
+var sectorEdges = func() (t [wallBins/4 - 1]float64) {
+	for k := range t {
+		t[k] = math.Tan(float64(k+1) * 2 * math.Pi / wallBins)
 	}
-	for _, f := range wall {
-		p, q, o := h.s.m.corners(int(f))
-		for _, c := range [3]geom.Vec{p, q, o} {
-			c = c.Sub(at)
-			u, v := c.Dot(x), c.Dot(y)
-			for k, d := range [8]float64{u, -u, v, -v, u + v, u - v, v - u, -u - v} {
-				most[k] = max(most[k], d)
-			}
+	return t
+}()
+
+// sectorOf is the sector of the direction (c, s), numbered round from (1, 0).
+func sectorOf(c, s float64) int8 {
+	quarter := int8(0)
+	switch {
+	case c > 0 && s >= 0:
+	case s > 0:
+		quarter, c, s = 1, s, -c
+	case c < 0:
+		quarter, c, s = 2, -c, -s
+	default:
+		quarter, c, s = 3, -s, c
+	}
+	k := quarter * (wallBins / 4)
+	for _, t := range sectorEdges {
+		if s >= t*c {
+			k++
 		}
 	}
-	return slices.Min(most[:]) <= 0
+	return k
 }
 
 // settle is the axis of a wall: the direction along which its normals differ least,
@@ -306,35 +393,46 @@ func (h *holeFinder) settle(wall []int32) (axisLine, bool) {
 	var mean geom.Vec
 	area := 0.0
 	for _, f := range wall {
-		w := h.s.m.FaceAreaMM2(int(f))
+		w := h.area[f]
 		mean, area = mean.Add(h.normal[f].Scale(w)), area+w
 	}
 	for _, f := range wall {
 		n := h.normal[f].Sub(mean.Scale(1 / area))
 		for i := range 3 {
-			c[i] = c[i].Add(n.Scale(h.s.m.FaceAreaMM2(int(f)) * n[i]))
+			c[i] = c[i].Add(n.Scale(h.area[f] * n[i]))
 		}
 	}
 	along, ok := leastDirection(c)
 	if !ok {
 		return axisLine{}, false
 	}
-	fit, _, ok := h.circle(wall, along)
-	return axisLine{fit.Centre, along, fit.RadiusMM, wallSpread, wallPoint}, ok && fit.RadiusMM <= h.max
+	x, y := sideways(along)
+	h.round++
+	h.seenAt = h.seenAt[:0]
+	for _, f := range wall {
+		for _, v := range h.s.m.Faces[f] {
+			if h.seen[v] != h.round {
+				h.seen[v] = h.round
+				h.seenAt = append(h.seenAt, [2]float64{h.s.m.Points[v].Dot(x), h.s.m.Points[v].Dot(y)})
+			}
+		}
+	}
+	at, radius, ok := flatCircle(h.seenAt)
+	return h.line(x.Scale(at[0]).Add(y.Scale(at[1])), along, radius, wallSpread, wallPoint), ok && radius <= h.max
 }
 
 // circle is fitted to the points of a wall seen along a direction; depth is how
 // far they reach along it.
 func (h *holeFinder) circle(wall []int32, along geom.Vec) (c Circle, depth float64, ok bool) {
-	seen := map[int32]bool{}
 	var points []geom.Vec
 	lo, hi := math.Inf(1), math.Inf(-1)
+	h.round++
 	for _, f := range wall {
 		for _, v := range h.s.m.Faces[f] {
-			if seen[v] {
+			if h.seen[v] == h.round {
 				continue
 			}
-			seen[v] = true
+			h.seen[v] = h.round
 			p := h.s.m.Points[v]
 			lo, hi = min(lo, p.Dot(along)), max(hi, p.Dot(along))
 			points = append(points, radial(p, along))
@@ -365,15 +463,15 @@ func (h *holeFinder) judge(wall []int32) (Hole, bool) {
 // are those from the tapered wall.
 func (h *holeFinder) taper(wall []int32, c *Circle) {
 	var rho, pos []float64
-	seen := map[int32]bool{}
+	h.round++
 	n, sz, szz, sr, szr := 0.0, 0.0, 0.0, 0.0, 0.0
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, f := range wall {
 		for _, v := range h.s.m.Faces[f] {
-			if seen[v] {
+			if h.seen[v] == h.round {
 				continue
 			}
-			seen[v] = true
+			h.seen[v] = h.round
 			d := h.s.m.Points[v].Sub(c.Centre)
 			z, r := d.Dot(c.Axis), radial(d, c.Axis).Norm()
 			rho, pos = append(rho, r), append(pos, z)

@@ -29,6 +29,8 @@ const (
 	endReach     = 1.6                 // way over a full round, in thicknesses (pi/2 and a little)
 	endStill     = 0.6                 // a way that has turned and then goes straight for so many thicknesses has come to a wall
 	endCorner    = 1.5                 // reach from a band into a corner, in thicknesses
+	endAlike     = 1. / 32             // faces no farther than so many thicknesses apart count as one,
+	endAlikeRad  = 5 * math.Pi / 180   // where they lean no farther from one another
 	endSamples   = 16                  // at most so many places along the longest side of a face
 )
 
@@ -40,16 +42,8 @@ const (
 // marked in skip (nil: none) are left out: the walls of holes, which end a wall
 // too. Longest first.
 func (s *Surface) WallEnds(thickMM float64, skip []bool) []WallEnd {
-	w := endFinder{s: s, thick: thickMM, end: make([]faceEnd, len(s.m.Faces)), normal: make([]geom.Vec, len(s.m.Faces))}
-	out := s.outward()
-	for f := range w.normal {
-		w.normal[f] = s.m.FaceNormal(f).Scale(out)
-	}
-	for f := range w.end {
-		if skip == nil || !skip[f] {
-			w.face(int32(f))
-		}
-	}
+	w := s.endFinder(thickMM)
+	w.faces(skip)
 	w.corners(skip)
 	parts := newPieces(len(w.end))
 	s.eachTwin(func(h, t int32) {
@@ -78,6 +72,15 @@ func (s *Surface) WallEnds(thickMM float64, skip []bool) []WallEnd {
 	return ends
 }
 
+func (s *Surface) endFinder(thickMM float64) *endFinder {
+	w := &endFinder{s: s, thick: thickMM, end: make([]faceEnd, len(s.m.Faces)), normal: make([]geom.Vec, len(s.m.Faces))}
+	out := s.outward()
+	for f := range w.normal {
+		w.normal[f] = s.m.FaceNormal(f).Scale(out)
+	}
+	return w
+}
+
 // outline finds the borders of a band.
 func (w *endFinder) outline(e *WallEnd) {
 	var edges []borderEdge
@@ -102,6 +105,7 @@ type endFinder struct {
 	normal []geom.Vec // by face
 	end    []faceEnd  // by face
 	way    []endStep
+	steps  int // of all ways: the measure of the work
 }
 
 // faceEnd is the wall that ends at a face.
@@ -113,7 +117,7 @@ type faceEnd struct {
 
 // endStep is a face a way goes through.
 type endStep struct {
-	in   geom.Vec // where it is entered
+	in   inWay // where it is entered
 	face int32
 	rad  float64 // how far its normal is turned outward from that of the first face
 }
@@ -122,6 +126,36 @@ type endStep struct {
 type wallSide struct {
 	at, normal geom.Vec
 	rad        float64 // how far it is turned from where the way began
+}
+
+// faces looks at one face after another. Where they are far smaller than walls are
+// thick, one of them stands for those beside it.
+func (w *endFinder) faces(skip []bool) {
+	done := make([]bool, len(w.end))
+	copy(done, skip)
+	mid := func(f int32) geom.Vec {
+		a, b, c := w.s.m.corners(int(f))
+		return a.Add(b).Add(c).Scale(1. / 3)
+	}
+	cosAlike := math.Cos(endAlikeRad)
+	var group []int32
+	for f := range w.end {
+		if done[f] {
+			continue
+		}
+		done[f] = true
+		w.face(int32(f))
+		at, n := mid(int32(f)), w.normal[f]
+		group = append(group[:0], int32(f))
+		for i := 0; i < len(group); i++ {
+			for h := 3 * group[i]; h < 3*group[i]+3; h++ {
+				if t := w.s.adj.twin[h]; t >= 0 && !done[t/3] && w.normal[t/3].Dot(n) >= cosAlike && mid(t/3).Dist(at) <= endAlike*w.thick {
+					done[t/3], w.end[t/3] = true, w.end[f]
+					group = append(group, t/3)
+				}
+			}
+		}
+	}
 }
 
 // face says whether a wall ends at a face, and what wall: the thickest of those
@@ -229,15 +263,15 @@ func (w *endFinder) corners(skip []bool) {
 // turn follows the surface from a place in direction d, in the plane of that and
 // the normal, to where it has turned outward as far as it does.
 func (w *endFinder) turn(f int32, p, n, d geom.Vec, reach float64) wallSide {
-	m, plane := w.s.m, n.Cross(d)
-	base := plane.Dot(p)
-	above := func(v int32) float64 { return plane.Dot(m.Points[v]) - base }
-	out, from := int32(-1), p
+	m := w.s.m
+	v := wayView{p, d, n, n.Cross(d)}
+	out, from := int32(-1), inWay{}
+	var a, b inWay // ends of the half-edge out
 	for h := 3 * f; h < 3*f+3; h++ {
-		u, v := m.halfEnds(h)
-		if a, b := above(u), above(v); (a >= 0) != (b >= 0) {
-			if x := m.Points[u].Lerp(m.Points[v], a/(a-b)); out < 0 || d.Dot(x) > d.Dot(from) {
-				out, from = h, x
+		x, y := m.halfEnds(h)
+		if x, y := v.see(&m.Points[x]), v.see(&m.Points[y]); (x.off >= 0) != (y.off >= 0) {
+			if c := x.cross(&y); out < 0 || c.along > from.along {
+				out, from, a, b = h, c, x, y
 			}
 		}
 	}
@@ -245,9 +279,10 @@ func (w *endFinder) turn(f int32, p, n, d geom.Vec, reach float64) wallSide {
 		return wallSide{}
 	}
 	w.way = w.way[:0]
-	before, gone, since, rad := p, 0.0, 0.0, 0.0
+	before, gone, since, rad := inWay{}, 0.0, 0.0, 0.0
 	for {
-		step := from.Dist(before)
+		x, y := from.along-before.along, from.up-before.up
+		step := math.Sqrt(float64(x*x) + float64(y*y))
 		gone, since, before = gone+step, since+step, from
 		if rad > endLeanRad && since > endStill*w.thick || gone > reach {
 			break
@@ -256,7 +291,7 @@ func (w *endFinder) turn(f int32, p, n, d geom.Vec, reach float64) wallSide {
 		if t < 0 || first(m.halfEnds(out)) == first(m.halfEnds(t)) {
 			break
 		}
-		if g := w.normal[t/3]; g != (geom.Vec{}) {
+		if g := &w.normal[t/3]; *g != (geom.Vec{}) {
 			x, y := g.Dot(d), g.Dot(n)
 			r := x / y // the angle to 1 in 3000, where it is small
 			if !(math.Abs(x) < 0.03*y) {
@@ -270,20 +305,36 @@ func (w *endFinder) turn(f int32, p, n, d geom.Vec, reach float64) wallSide {
 				break
 			}
 		}
-		u, v := m.halfEnds(t)
-		apex := m.Faces[t/3][apexOf(t)]
-		top, u1 := above(apex), v
-		out = nextHalf(t)
-		if bottom := above(v); (top >= 0) == (bottom >= 0) {
-			out, u1 = prevHalf(t), u
+		apex := v.see(&m.Points[m.Faces[t/3][apexOf(t)]])
+		if (apex.off >= 0) == (a.off >= 0) {
+			out, a = prevHalf(t), apex
+		} else {
+			out, b = nextHalf(t), apex
 		}
-		other := above(u1)
-		from = m.Points[apex].Lerp(m.Points[u1], top/(top-other))
+		from = a.cross(&b)
 	}
+	w.steps += len(w.way)
 	for _, e := range w.way {
 		if e.rad >= rad-endLeanRad/4 {
-			return wallSide{e.in, w.normal[e.face], rad}
+			return wallSide{p.Add(d.Scale(e.in.along)).Add(n.Scale(e.in.up)), w.normal[e.face], rad}
 		}
 	}
 	return wallSide{}
+}
+
+// wayView is how places are seen from a way: its plane holds d and the normal n.
+type wayView struct{ p, d, n, across geom.Vec }
+
+// inWay is a place as seen from a way: along it, up the normal, off its plane.
+type inWay struct{ along, up, off float64 }
+
+func (v *wayView) see(q *geom.Vec) inWay {
+	x := q.Sub(v.p)
+	return inWay{x.Dot(v.d), x.Dot(v.n), x.Dot(v.across)}
+}
+
+// cross is where the line between two places on either side of the plane meets it.
+func (a *inWay) cross(b *inWay) inWay {
+	t := a.off / (a.off - b.off)
+	return inWay{a.along + float64(t*(b.along-a.along)), a.up + float64(t*(b.up-a.up)), 0}
 }

@@ -22,10 +22,17 @@ const facesPerHalf = 65000
 
 // Build makes the casting: a closed mesh with outward normals and one zone
 // label per face. It is deterministic, whatever the number of processors.
-func Build() *mesh.Mesh {
+func Build() *mesh.Mesh { return finish(net()) }
+
+// net is the untrimmed mesh of the left half, all that is made in parallel.
+func net() *mesh.Mesh {
 	g := newGrid()
 	g.sample(leftHalf())
-	half := g.surface()
+	return g.surface()
+}
+
+// finish makes the casting of the net, step by step.
+func finish(half *mesh.Mesh) *mesh.Mesh {
 	trim(half)
 	reduce(half, facesPerHalf, besideHole)
 	return mirror(half)
