@@ -81,7 +81,7 @@ func TestWorseIndicationNeverMilderSeed19(t *testing.T) {
 	rng := rand.New(rand.NewPCG(19, 19))
 	rank := map[Outcome]int{OutcomeAccepted: 0, OutcomeOpen: 1, OutcomeRefused: 2}
 	seen := map[Outcome]int{}
-	for range 20000 {
+	for range draws(4000, 20000) {
 		w := 0.1 + rng.Float64()*3
 		i := indication(w*(1+rng.Float64()*5), w, rng.Float64()*0.3*float64(rng.IntN(2)), []string{"no", "unknown"}[rng.IntN(2)])
 		got, _ := JudgeIndication(level2(), i, 0.95)
@@ -168,7 +168,7 @@ func TestTogether(t *testing.T) {
 // milder: seed 23.
 func TestTogetherInAnyOrderSeed23(t *testing.T) {
 	rng := rand.New(rand.NewPCG(23, 23))
-	for range 400 {
+	for range draws(200, 400) {
 		var spans [][2]float64
 		for range 2 + rng.IntN(6) {
 			at := rng.Float64() * 60

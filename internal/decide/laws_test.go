@@ -110,7 +110,7 @@ func lost(a, b map[job.FindingID]map[string]bool) int {
 func TestWholePathNeverMilderSeed31(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 31))
 	seen := map[string]int{}
-	for range 45 {
+	for range draws(24, 45) {
 		p := lawJob(t, rng)
 		before := p.decide()
 		was := before.allowed()

@@ -276,11 +276,25 @@ func oFacts(w *world, i int) map[string]oFact {
 	return facts
 }
 
+// oracleJobs is how many jobs FETTLE_ORACLE asks for; none when it is not set.
+func oracleJobs() int {
+	n, _ := strconv.Atoi(os.Getenv("FETTLE_ORACLE"))
+	return n
+}
+
+// draws is how many times over a law is drawn: more when FETTLE_ORACLE is set.
+func draws(few, many int) int {
+	if oracleJobs() > 0 {
+		return many
+	}
+	return few
+}
+
 // Random procedures and jobs: the program and the second evaluator agree on every
 // treatment of every finding: seed 49. 200 jobs, and as many as FETTLE_ORACLE says.
 func TestOracleSeed49(t *testing.T) {
 	jobs := 200
-	if n, err := strconv.Atoi(os.Getenv("FETTLE_ORACLE")); err == nil {
+	if n := oracleJobs(); n > 0 {
 		jobs = n
 	}
 	rng := rand.New(rand.NewPCG(49, 49))

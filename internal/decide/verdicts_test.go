@@ -28,7 +28,7 @@ func slim(r Result) []FindingVerdict {
 func TestVerdictsAreThoseOfRunSeed17(t *testing.T) {
 	rng := rand.New(rand.NewPCG(17, 17))
 	seen := map[Verdict]int{}
-	for range 150 {
+	for range draws(60, 150) {
 		w := newWorld()
 		p := randomTable(rng)
 		p.Casting, p.Effective, p.Recheck = "FRONT", day(2030, 1, 1), day(2031, 1, 1)

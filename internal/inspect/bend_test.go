@@ -162,7 +162,7 @@ func campaign(few, many int) int {
 // show bends. Constructed: the truth is the length of the fine line.
 func TestBentCracksAreCovered(t *testing.T) {
 	s := sheet(t)
-	n := campaign(60, 420)
+	n := campaign(40, 420)
 	for _, c := range cracks {
 		for _, step := range c.steps {
 			t.Run(fmt.Sprintf("%s every %g mm", c.name, step), func(t *testing.T) {

@@ -102,16 +102,18 @@ func clicks(seed uint64, step, sigma float64) []geom.Vec {
 // 42.60, 51.26 mm for clicks every 10, 4, 2, 1 mm. The simplified length has to
 // stay within its own uncertainty of 40 mm, and its uncertainty has to be honest.
 func TestLengthIsNotBiasedByNoise(t *testing.T) {
-	const trials, sigma = 300, 0.5
+	const sigma = 0.5
+	draws := campaign(80, 300)
+	trials := float64(draws)
 	s, err := mesh.NewSurface(plate())
 	if err != nil {
 		t.Fatal(err)
 	}
 	in := newBench(plate())
 	for _, c := range []struct{ step, raw float64 }{{10, 40.10}, {4, 40.63}, {2, 42.60}, {1, 51.26}} {
-		t.Run(fmt.Sprintf("step %g seeds 1-%d", c.step, trials), func(t *testing.T) {
+		t.Run(fmt.Sprintf("step %g seeds 1-%d", c.step, draws), func(t *testing.T) {
 			var sum, sum2, raw, u, inside float64
-			for seed := range uint64(trials) {
+			for seed := range uint64(draws) {
 				input := Input{Body: &in.body, Job: &in.job, Shop: benchShop()}
 				in.job.Findings = nil
 				in.crack("F", sigma, clicks(seed+1, c.step, sigma)...)

@@ -17,7 +17,7 @@ import (
 // edges: the crack at x 60 to 80, y 12 is 12 mm from the end of the plate. No
 // turn of the plate and no order of its faces changes that.
 func TestEdgesFoundOnTheMesh(t *testing.T) {
-	for seed := range uint64(4) {
+	for seed := range uint64(campaign(2, 4)) {
 		b := newBench(slab(5))
 		b.body.Procedures[0].Rows = []body.Row{{ID: "1", When: map[string]string{"edge_clearance": ">= 20 mm"}}}
 		b.crack("F", 0.5, geom.Vec{60, 12, 0}, geom.Vec{80, 12, 0})
