@@ -132,3 +132,17 @@ func TestNothingForeign(t *testing.T) {
 		}
 	}
 }
+
+// TestLimitsAreLinked: whoever signs for a vehicle finds what the program cannot know
+// from the first pages.
+func TestLimitsAreLinked(t *testing.T) {
+	for _, page := range []string{"README.md", "ARCHITECTURE.md", "docs/methods/README.md"} {
+		text, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(string(text), "limits.md)") {
+			t.Errorf("%s does not link limits.md", page)
+		}
+	}
+}

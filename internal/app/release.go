@@ -113,7 +113,7 @@ func stepsOf(route compare.Route) []decide.PlannedStep {
 		opens := s.Phase == plan.PhaseOpen
 		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
 			Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
-			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, After: s.After})
+			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, After: s.After, Readings: s.Readings})
 	}
 	return out
 }
@@ -143,7 +143,7 @@ func measuredAfter(m *measure.Result) *decide.MeasuredAfter {
 // missingGroups are the headings of the list.
 var missingGroups = map[string]string{
 	decide.GroupBlocks: "What blocks", decide.GroupRoute: "The route", decide.GroupSafe: "Made safe", decide.GroupDecided: "Decided and accepted",
-	decide.GroupReviewed: "Reviewed", decide.GroupWork: "Done", decide.GroupShown: "Shown",
+	decide.GroupReviewed: "Reviewed", decide.GroupWork: "Done", decide.GroupFigures: "Written down", decide.GroupShown: "Shown",
 }
 
 // ReleaseText is the list for a terminal.

@@ -1,6 +1,10 @@
 package body
 
-import "fettle/internal/unit"
+import (
+	"strings"
+
+	"fettle/internal/unit"
+)
 
 // Reading is a figure that is written down at a step, with the limits it has to
 // keep. Without limits it is on record only.
@@ -13,8 +17,38 @@ type Reading struct {
 	Cite string      `doc:"cite" json:"cite,omitempty"`
 }
 
+// Identities of the readings that follow from what is used and closed.
+
+// BatchReading is the batch of a material.
+func BatchReading(m MaterialID) string { return "batch-" + string(m) }
+
+// OpenReading is how long an adhesive was open.
+func OpenReading(m MaterialID) string { return "open-" + string(m) }
+
+// CureReading is how warm it was while an adhesive cured.
+func CureReading(m MaterialID) string { return "cure-" + string(m) }
+
+// TorqueReading is what the tool was set to for a joint.
+func TorqueReading(j JointID) string { return "torque-" + string(j) }
+
 // HasLimit says that the reading has to keep a limit.
 func (r Reading) HasLimit() bool { return r.Low != (unit.Amount{}) || r.High != (unit.Amount{}) }
+
+// TextUnit is the unit of a reading that is no number.
+const TextUnit = "text"
+
+// ByDevice says that the reading is taken with a device that has to be in
+// calibration: every number but a time, which any clock tells.
+func (r Reading) ByDevice() bool { return r.Unit != TextUnit && !r.isTime() }
+
+func (r Reading) isTime() bool {
+	return r.Unit == "s" || r.Unit == "min" || r.Unit == "h" || r.Unit == "d"
+}
+
+// IsBatch says that the reading is the batch of a material, which has a last day.
+func (r Reading) IsBatch() bool {
+	return r.Unit == TextUnit && strings.HasPrefix(r.ID, BatchReading(""))
+}
 
 // Keeps says that a value, in the reading's unit, keeps its limits. A value that
 // is no number keeps none.

@@ -117,6 +117,11 @@ func (c *checker) treatments() {
 	for i, t := range c.b.Treatments {
 		path := at("treatments", i)
 		refs(c, path+".requires", aTask, t.Requires)
+		for k, id := range t.Requires {
+			if task, ok := c.b.Task(id); ok && task.Measures {
+				c.fault(fmt.Sprintf("%s.requires[%d]", path, k), fmt.Sprintf("task %q measures the result, which is not there before the treatment", id), "write it under 'after'")
+			}
+		}
 		refs(c, path+".after", aTask, t.After)
 		if len(t.Steps) == 0 {
 			c.fault(path+".steps", "the treatment has no steps", "")
@@ -217,6 +222,9 @@ func (c *checker) tasks() {
 		c.step(at("tasks", i, "step"), t.Step)
 		c.rivets([]Step{t.Step}, func(int) string { return at("tasks", i, "step") })
 		refs(c, at("tasks", i, "needs"), aTask, t.Needs)
+		if t.Measures && t.When != "end" {
+			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q measures the result, and is done at %q", t.ID, t.When), "write 'when: end'; what is measured on the way is a task of its own")
+		}
 		for j, id := range t.Needs {
 			if n, ok := c.b.Task(id); ok && slices.Index(phases, n.When) > slices.Index(phases, t.When) {
 				c.fault(at("tasks", i, "needs")+fmt.Sprintf("[%d]", j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")

@@ -77,10 +77,11 @@ func asksSecond(said bool, texts ...string) bool {
 // Task is a step a job needs once, whatever asks for it: isolating the
 // high-voltage system, setting up the bench, measuring again.
 type Task struct {
-	ID    TaskID   `doc:"id,required"`
-	Step  Step     `doc:"step,required"`
-	Needs []TaskID `doc:"needs" help:"tasks that must be done before"`
-	When  string   `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
+	ID       TaskID   `doc:"id,required"`
+	Step     Step     `doc:"step,required"`
+	Needs    []TaskID `doc:"needs" help:"tasks that must be done before"`
+	When     string   `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
+	Measures bool     `doc:"measures" help:"yes: it measures the control points that have to be shown after the repair; it comes once everything that is bonded can be handled, whatever 'when' says"`
 }
 
 // Wait is time that passes without anyone working: a cure, a cool-down.

@@ -90,7 +90,7 @@ func TestPublishedInspectionConditions(t *testing.T) {
 			}
 			return unit.Some(float(t, r[name]))
 		}
-		look := job.Inspection{ID: "I", Method: method, Medium: medium, By: "T1", On: day(2030, 3, 2)}
+		look := job.Inspection{ID: "I", Method: method, Medium: medium, By: "T1", On: day(2030, 3, 2), Device: "light meter", Calibrated: day(2030, 9, 1)}
 		for what, into := range map[string]*unit.Maybe[float64]{"light_lx": &look.Light, "uv_w_m2": &look.UV, "ambient_lx": &look.Ambient, "distance_mm": &look.Distance,
 			"angle_deg": &look.Angle, "temperature_c": &look.Temp, "dwell_min": &look.Dwell, "development_min": &look.Development} {
 			if what == r["what"] {

@@ -19,6 +19,7 @@ const (
 	GroupDecided  = "decided"
 	GroupReviewed = "reviewed"
 	GroupWork     = "work"
+	GroupFigures  = "figures"
 	GroupShown    = "shown"
 )
 
@@ -78,6 +79,7 @@ type PlannedStep struct {
 	Bonds     []body.MaterialID // that cure after it
 	WaitMin   float64           // elapsed minutes before what follows
 	After     []string          // steps before it
+	Readings  []body.Reading    // what is written down at it, with the limits
 }
 
 // MeasuredAfter is how the control points lie after the repair.
@@ -96,6 +98,7 @@ type MeasuredAfter struct {
 //   - every finding has a treatment that is allowed and accepted;
 //   - somebody else has read all of that since it was last changed;
 //   - every step of the plan is done, in its order, by somebody who may;
+//   - every figure that a step asks for is on record and keeps its limits;
 //   - everything the procedure asks to be shown was shown, after what it shows.
 //
 // Whatever was done is held to one rule, see proven.
@@ -110,7 +113,7 @@ func Release(in ReleaseInput) []Missing {
 		show  func()
 	}{
 		{GroupBlocks, r.blocks}, {GroupRoute, r.route}, {GroupSafe, r.hazards}, {GroupDecided, r.decisions},
-		{GroupReviewed, r.review}, {GroupWork, r.work}, {GroupShown, r.shown},
+		{GroupReviewed, r.review}, {GroupWork, r.work}, {GroupFigures, r.figures}, {GroupShown, r.shown},
 	} {
 		r.group = part.group
 		part.show()

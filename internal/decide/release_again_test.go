@@ -57,7 +57,7 @@ func twoCastings() (*world, *ReleaseInput) {
 			job.Record{ID: "dead" + n, Show: body.ShowHold, Step: "Isolate", By: "I1", On: on(2), Met: true},
 			job.Record{ID: "clean" + n, Show: body.ShowHold, Step: "Fit", Finding: "F1", By: "I1", On: on(2), Met: true},
 			job.Record{ID: "torque" + n, Show: body.ShowTorque, Joint: "J1", Torque: 24, Device: "wrench", Calibrated: day(2030, 9, 1), By: "I1", On: on(4)},
-			job.Record{ID: "glue" + n, Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18)), By: "I1", On: on(3)})
+			job.Record{ID: "glue" + n, Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18)), Device: "thermometer", Calibrated: day(2030, 9, 1), By: "I1", On: on(3)})
 		for _, id := range ids {
 			j.Records = append(j.Records, job.Record{ID: "look" + n + string(id), Show: body.ShowVisual, Finding: id, By: "I1", On: on(4), Met: true})
 		}
@@ -146,15 +146,15 @@ func TestPlateBond(t *testing.T) {
 		"no batch":                  {"F2: record r7 does not say which batch", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Batch = " " }},
 		"released too soon":         {"F2: the adhesive of weld with backing plate has not cured: it has its full strength on 2030-03-06", func(w *world, _ *ReleaseInput) { w.in.Today = day(2030, 3, 5) }},
 		"colder than the shop":      {"has its full strength on 2030-03-06", func(w *world, _ *ReleaseInput) { w.in.Today, w.in.Shop.Temp = day(2030, 3, 5), 25 }},
-		"measured before handling":  {"A: set-up A does not count: it is dated 2030-03-02, before the adhesive of", func(w *world, _ *ReleaseInput) { w.in.Job.Setups[0].On = day(2030, 3, 2) }},
+		"measured before handling":  {"A: set-up A does not count: it is taken as begun on 2030-03-02 00:00, and", func(w *world, _ *ReleaseInput) { w.in.Job.Setups[0].On = day(2030, 3, 2) }},
 		"the shop too cold to cure": {"F2: whether the adhesive of weld with backing plate has cured is not known", func(w *world, _ *ReleaseInput) { w.in.Shop.Temp = 12 }},
 		"nobody says when":          {"has its full strength on 2030-03-06", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Closed, w.in.Today = "", day(2030, 3, 5) }},
-		"went on at once":           {`went on before the adhesive of weld with backing plate could be handled`, func(w *world, _ *ReleaseInput) { w.in.Body.Materials[0].Cure[0].Handling = 2000 }},
+		"went on at once":           {`"Measure" went on, from 2030-03-02 15:00, before the adhesive of weld with backing plate could be handled, from 2030-03-03 20:10`, func(w *world, _ *ReleaseInput) { w.in.Body.Materials[0].Cure[0].Handling = 2000 }},
 		"dated after work went on":  {`F2: record r7 (adhesive) does not count: it is dated 2030-03-04, and the work had gone on with "Measure" on 2030-03-02`, func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].On = day(2030, 3, 4) }},
 		"dated before the step":     {`F2: record r7 (adhesive) does not count: it is dated 2030-03-01, before "Plate" was done`, func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].On = day(2030, 3, 1) }},
 		"no step bonds":             {"the day is not on record on which it was bonded", func(_ *world, in *ReleaseInput) { in.Steps[1].Bonds = nil }},
 		"the plan has no such step": {"F2: the plan has no step that deals with it", func(_ *world, in *ReleaseInput) { in.Steps = slices.Delete(in.Steps, 1, 2) }},
-		"the wait of a step":        {"there is a wait of", func(_ *world, in *ReleaseInput) { in.Steps[1].WaitMin = 3000 }},
+		"the wait of a step":        {`is taken as begun on 2030-03-02 15:00, and the wait of 50 h after "Plate" is over on 2030-03-05 02:00`, func(_ *world, in *ReleaseInput) { in.Steps[1].WaitMin = 3000 }},
 		"by somebody of the shop":   {`"Plate" was done does not count: I1 does not work as weld`, func(w *world, _ *ReleaseInput) { w.in.Job.Actuals[1].By = "I1" }},
 		"with equipment out of date": {"the test of the gun ended on 2030-03-01", func(w *world, in *ReleaseInput) {
 			in.Steps[1].Equipment = []string{"gun"}
@@ -165,6 +165,74 @@ func TestPlateBond(t *testing.T) {
 			w, in := repaired()
 			tc.change(w, in)
 			if got := missingTexts(w, in); !strings.Contains(got, tc.want) {
+				t.Errorf("missing\n%s\nwant %q", got, tc.want)
+			}
+		})
+	}
+}
+
+// Acts of one day, with and without their times: a wait between them has to be shown, a
+// time that is not on record is taken the cautious way, two that are there are held
+// against one another. Working days of the shop are from 07:00 to 16:00; GLUE at 18 C
+// takes four hours to handling: closed at 10:50 it may be handled from 14:50.
+func TestActsOfOneDay(t *testing.T) {
+	steps := func(w *world) map[string]*job.Actual {
+		out := map[string]*job.Actual{}
+		for i := range w.in.Job.Actuals {
+			out[w.in.Job.Actuals[i].Step] = &w.in.Job.Actuals[i]
+		}
+		return out
+	}
+	for name, tc := range map[string]struct {
+		want   string
+		change func(*world, *ReleaseInput)
+	}{
+		"as it stands":                   {"", func(*world, *ReleaseInput) {}},
+		"begun as it could be handled":   {"", func(w *world, _ *ReleaseInput) { steps(w)["Measure"].Began = "14:50" }},
+		"begun a minute before":          {"from 2030-03-02 14:49, before the adhesive", func(w *world, _ *ReleaseInput) { steps(w)["Measure"].Began = "14:49" }},
+		"nobody says when it was begun":  {"from 2030-03-02 07:00, before the adhesive", func(w *world, _ *ReleaseInput) { steps(w)["Measure"].Began = "" }},
+		"nobody says when it was closed": {"could be handled, from 2030-03-02 20:00", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Closed = "" }},
+		"begun under way before": {"from 2030-03-02 14:00, before the adhesive", func(w *world, _ *ReleaseInput) {
+			a := *steps(w)["Measure"]
+			a.Going, a.Left, a.Began = true, 5, "14:00"
+			w.in.Job.Actuals = append([]job.Actual{a}, w.in.Job.Actuals...)
+		}},
+		"the next day, of 20 hours": {"from 2030-03-01 07:00, before the adhesive", func(w *world, _ *ReleaseInput) {
+			a := steps(w)["Measure"]
+			a.On, a.Began, a.Minutes = day(2030, 3, 3), "", 1200
+			for _, s := range []string{"Close", "Bond"} {
+				steps(w)[s].On = day(2030, 3, 3)
+			}
+		}},
+		"ended ten minutes into the next day": {"from 2030-03-02 07:00, before the adhesive", func(w *world, _ *ReleaseInput) {
+			a := steps(w)["Measure"]
+			a.On, a.Began, a.Ended, a.Minutes = day(2030, 3, 3), "", "07:10", 20
+			for _, s := range []string{"Close", "Bond"} {
+				steps(w)[s].On = day(2030, 3, 3)
+			}
+		}},
+		"measured at the time it could be": {"", func(w *world, _ *ReleaseInput) {
+			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "16:30"
+		}},
+		"measured before a step ended": {`set-up A does not count: it is taken as begun on 2030-03-02 15:30, and "Grind" was done from 2030-03-02 16:00`, func(w *world, _ *ReleaseInput) {
+			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "15:30"
+			steps(w)["Plate"].Ended = "11:00"
+		}},
+		"shown before the step ended":          {`record r1 (penetrant) does not count: it is of 09:00 on 2030-03-02, before "Grind" was done at 10:00`, func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].At, steps(w)["Grind"].Ended = "09:00", "10:00" }},
+		"shown after the step ended":           {"", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].At, steps(w)["Grind"].Ended = "10:00", "10:00" }},
+		"shown without a time":                 {"", func(w *world, _ *ReleaseInput) { steps(w)["Grind"].Ended = "10:00" }},
+		"begun before what comes before ended": {`"Measure" was done does not count: it is of 15:00 on 2030-03-02, before "Grind" was done at 15:10`, func(w *world, _ *ReleaseInput) { steps(w)["Grind"].Ended, steps(w)["Plate"].Ended = "15:10", "10:50" }},
+		"the torque after the work had gone on": {`record r5 (torque) does not count: it is dated 2030-03-02 16:10, and the work had gone on with "Polish" on 2030-03-02 15:30`, func(w *world, in *ReleaseInput) {
+			in.Steps = append(in.Steps, PlannedStep{ID: "S9", Name: "Polish", Asked: true, Shuts: true, After: []string{"S4"}})
+			w.in.Job.Actuals = append(w.in.Job.Actuals, job.Actual{Step: "Polish", By: "W1", On: day(2030, 3, 2), Began: "15:30"})
+			w.in.Job.Records[4].At = "16:10"
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			w, in := repaired()
+			w.in.Shop.Calendar.Start, w.in.Shop.Calendar.End = "07:00", "16:00"
+			tc.change(w, in)
+			if got := missingTexts(w, in); !strings.Contains(got, tc.want) || tc.want == "" && got != "" {
 				t.Errorf("missing\n%s\nwant %q", got, tc.want)
 			}
 		})

@@ -107,6 +107,9 @@ func (r *release) openTime(where string, x job.Record, a body.Acceptance) {
 		r.missing(where, "record "+x.ID+" does not say how long the adhesive was open, and at which temperature", "enter 'mixed', 'closed' and 'temperature'", a.Cite)
 		return
 	}
+	if why := job.Uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
+		r.missing(where, "the temperature in record "+x.ID+" does not count: "+why, "enter what it was read with ('device' and 'calibrated_until' of the record)", a.Cite)
+	}
 	m, _ := r.in.Body.Material(x.Material)
 	most, ok := m.WorkingAt(x.Temp.Value)
 	switch {
@@ -121,23 +124,9 @@ func (r *release) openTime(where string, x job.Record, a body.Acceptance) {
 type bond struct {
 	where, name string
 	step        *PlannedStep // in which it is made; nil: none
-	on          unit.Date    // day it was made
-	handled     unit.Minutes // from the midnight that day began with, until it may be handled
-	full        unit.Minutes // and until it has its full strength
+	handled     moment       // from when it may be handled
+	full        moment       // from when it has its full strength
 	why         string       // why nobody can tell; empty: it is known
-}
-
-// day is the first day on which, at a time of the day, so many minutes have passed;
-// empty when nobody can tell.
-func (b bond) day(after, at unit.Minutes) unit.Date {
-	if b.why != "" {
-		return unit.Date{}
-	}
-	n := 0
-	for after > at+unit.Minutes(n*minutesOfDay) {
-		n++
-	}
-	return b.on.AddDays(n)
 }
 
 // bondsOf is every bond of the plan: joints that are bonded again, and the bonds of
@@ -165,56 +154,64 @@ func (r *release) bondsOf() []bond {
 }
 
 // cure is how far a bond has cured: counted from the last fastener on record, or from
-// the end of the working day of its step, with the times of the next colder row of
-// the body, which are never shorter, at the colder of the temperature on record and
-// the shop's usual one.
+// the end of its step, with the times of the next colder row of the body, which are
+// never shorter, at the coldest of the temperatures on record and the shop's usual one.
 func (r *release) cure(where, name string, id body.MaterialID, x job.Record, recorded bool, s *PlannedStep) bond {
 	b := bond{where: where, name: name, step: s, why: "the day it was bonded is not on record"}
 	m, _ := r.in.Body.Material(id)
-	at, from := r.in.Shop.Temp, r.closes
+	var done job.Actual
 	if s != nil {
-		b.on = r.done[s.ID].On
+		done = r.done[s.ID]
 	}
-	if recorded {
-		if b.on.Before(x.On) {
-			b.on = x.On
-		}
-		if c, ok := x.ClosedAt(); ok && b.on == x.On {
-			from = c
-		}
-		if x.Temp.Known && x.Temp.Value < at {
-			at = x.Temp.Value
-		}
+	made := r.ended(done)
+	if recorded && !x.On.Before(done.On) {
+		made, done.On = at(x.On, x.Closed, r.closes), x.On
 	}
-	row, ok := m.CuringAt(at)
+	warm := r.coldest(id, x, recorded, s)
+	row, ok := m.CuringAt(warm)
 	switch {
-	case b.on.IsZero():
+	case done.On.IsZero():
 	case !ok:
-		b.why = fmt.Sprintf("the body does not say how long %s cures at %s", id, at)
+		b.why = fmt.Sprintf("the body does not say how long %s cures at %s", id, warm)
 	default:
-		b.why, b.handled, b.full = "", from+row.Handling, from+row.Full
+		b.why, b.handled, b.full = "", made+moment(row.Handling), made+moment(row.Full)
 	}
 	return b
 }
 
+// coldest is the lowest temperature that is on record for a bond: the shop's usual one,
+// that of its record, and what was read while it cured, less twice its uncertainty.
+func (r *release) coldest(id body.MaterialID, x job.Record, recorded bool, s *PlannedStep) unit.Celsius {
+	out := r.in.Shop.Temp
+	if recorded && x.Temp.Known {
+		out = min(out, x.Temp.Value)
+	}
+	for _, f := range r.in.Job.Figures {
+		if s != nil && strings.EqualFold(f.Step, s.Name) && f.Reading == body.CureReading(id) && (f.Finding == "" || slices.Contains(s.For, f.Finding)) {
+			out = min(out, unit.Celsius(f.Value.Value-float64(2*f.Std.Value)))
+		}
+	}
+	return out
+}
+
 // cured wants every bond to have its full strength when today's work begins, and the
-// work after it not to have gone on before it could be handled: not even late on the
-// day of which it is.
+// work after it not to have been begun before it could be handled.
 func (r *release) cured() {
 	for _, b := range r.bondsOf() {
 		if b.why != "" {
 			r.missing(b.where, "whether the adhesive of "+b.name+" has cured is not known: "+b.why, "enter when and how warm it was bonded", "")
 			continue
 		}
-		if full := b.day(b.full, r.opens); r.in.Today.Before(full) {
-			r.missing(b.where, "the adhesive of "+b.name+" has not cured: it has its full strength on "+full.String(), "wait until then", "")
+		if at(r.in.Today, "", r.opens) < b.full {
+			r.missing(b.where, "the adhesive of "+b.name+" has not cured: it has its full strength on "+b.full.workday(r.opens).String(), "wait until then", "")
 		}
 		if b.step == nil {
 			continue
 		}
 		for _, next := range r.follows(*b.step) {
-			if d := r.done[next.ID].On; d.Before(b.day(b.handled, r.closes)) {
-				r.missing(b.where, fmt.Sprintf("\"%s\" of %s went on before the adhesive of %s could be handled", next.Name, d, b.name), "ask the manufacturer", "")
+			if began := r.began(r.done[next.ID]); began < b.handled {
+				r.missing(b.where, fmt.Sprintf("\"%s\" went on, from %s, before the adhesive of %s could be handled, from %s", next.Name, began.words(), b.name, b.handled.words()),
+					"ask the manufacturer; where the times of day show that it did not, enter them ('began', 'closed')", "")
 			}
 		}
 	}

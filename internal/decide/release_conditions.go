@@ -36,9 +36,23 @@ func (r *release) notUnder(p body.Procedure, x job.Record) string {
 		case !j.Counts:
 			return "inspection " + j.ID + " does not count: " + strings.Join(j.Why, "; ")
 		}
-		return ""
+		return r.readWith(j.ID)
 	}
 	return "inspection " + x.Look + " is not on record"
+}
+
+// readWith says why light and temperature of an inspection are not known to have been
+// read with a device that was right; empty when they are.
+func (r *release) readWith(look string) string {
+	for _, l := range r.in.Job.Looks {
+		if l.ID == look {
+			if why := job.Uncalibrated(l.Device, l.Calibrated, l.On); why != "" {
+				return "light and temperature of inspection " + look + " do not count: " + why
+			}
+			return ""
+		}
+	}
+	return "inspection " + look + " is not on record"
 }
 
 // withoutLevel judges a penetrant inspection that a row asks for and for which

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"fmt"
 	"slices"
 
 	"fettle/internal/body"
@@ -42,13 +43,45 @@ func (r *release) setupsAfter(cite string) {
 			marks = append(marks, r.doneMark(s)...)
 		}
 	}
-	for _, b := range r.bondsOf() {
-		marks = append(marks, job.Mark{On: b.day(b.handled, r.opens), What: "the adhesive of " + b.name + " could be handled"})
+	bonds := r.bondsOf()
+	for _, b := range bonds {
+		if b.why != "" {
+			marks = append(marks, job.Mark{What: "the adhesive of " + b.name + " could be handled"})
+		}
 	}
 	for _, x := range r.in.Job.Setups {
 		if x.Stage == job.StageAfter {
 			r.setup(x, lastOf(marks), "measure again; a set-up that showed the repair on its way has the stage 'during'", cite)
+			r.setupTime(x, bonds, cite)
 		}
+	}
+}
+
+// setupTime wants a set-up not to have been begun before a treatment was done and a
+// bond could be handled; of one day it needs the times.
+func (r *release) setupTime(x job.Setup, bonds []bond, cite string) {
+	if x.On.IsZero() {
+		return // told by the rule for every act
+	}
+	began, last, what := at(x.On, x.At, r.opens), moment(0), ""
+	take := func(m moment, text string) {
+		if m > last {
+			last, what = m, text
+		}
+	}
+	for _, s := range r.in.Steps {
+		if a, ok := r.done[s.ID]; ok && s.Asked && s.Treats && !a.Going && !x.On.Before(a.On) {
+			take(r.ended(a), "\""+s.Name+"\" was done")
+		}
+	}
+	for _, b := range bonds {
+		if b.why == "" {
+			take(b.handled, "the adhesive of "+b.name+" could be handled")
+		}
+	}
+	if began < last {
+		r.missing(x.ID, fmt.Sprintf("set-up %s does not count: it is taken as begun on %s, and %s from %s", x.ID, began.words(), what, last.words()),
+			"measure again; where the times of day show that it did not, enter them ('at' of the set-up, 'ended' of the step, 'closed' of the bond)", cite)
 	}
 }
 
@@ -63,7 +96,7 @@ func (r *release) setupsBefore() {
 
 func (r *release) setup(x job.Setup, after []job.Mark, hint, cite string) {
 	r.stands(x.ID, "set-up "+x.ID, job.Act{By: x.By, On: x.On, After: slices.Clone(after)}, hint)
-	if why := uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
+	if why := job.Uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
 		r.missing(x.ID, "set-up "+x.ID+" does not count: "+why, "have the device checked, and measure again", cite)
 	}
 }

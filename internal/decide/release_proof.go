@@ -8,7 +8,6 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/job"
 	"fettle/internal/shop"
-	"fettle/internal/unit"
 )
 
 // shown wants everything the procedure and the plan ask to be shown.
@@ -140,13 +139,16 @@ func (r *release) proven(where string, x job.Record, s *PlannedStep, after []job
 	if s != nil {
 		after = append(slices.Clone(after), r.doneMark(*s)...)
 	}
-	ok := r.stands(where, what, job.Act{By: x.By, On: x.On, May: shop.MayInspect, After: lastOf(after)}, "show it again, and enter that")
+	ok := r.stands(where, what, job.Act{By: x.By, On: x.On, At: x.At, May: shop.MayInspect, After: lastOf(after)}, "show it again, and enter that")
 	if s == nil || !within {
 		return ok
 	}
 	for _, next := range r.follows(*s) {
-		if d := r.done[next.ID].On; d.Before(x.On) {
-			r.missing(where, fmt.Sprintf("%s does not count: it is dated %s, and the work had gone on with \"%s\" on %s", what, x.On, next.Name, d), "open what was closed, and show it again", "")
+		d := r.done[next.ID]
+		began, timed := job.Clock(d.Began)
+		shown, also := job.Clock(x.At)
+		if d.On.Before(x.On) || d.On == x.On && timed && also && began < shown {
+			r.missing(where, fmt.Sprintf("%s does not count: it is dated %s, and the work had gone on with \"%s\" on %s", what, strings.TrimSpace(x.On.String()+" "+x.At), next.Name, strings.TrimSpace(d.On.String()+" "+d.Began)), "open what was closed, and show it again", "")
 			ok = false
 		}
 	}
@@ -239,24 +241,10 @@ func (r *release) torque(a body.Acceptance) {
 		if x.Torque != j.Torque {
 			r.missing(string(id), "the tool was set to "+x.Torque.String()+" for "+j.Name+", the body asks for "+j.Torque.String()+" (record "+x.ID+")", "open the joint and close it again with new fasteners where they are used once", a.Cite)
 		}
-		if why := uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
+		if why := job.Uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
 			r.missing(string(id), "record "+x.ID+" (torque) does not count: "+why, "close the joint again with a tool in calibration ('device' and 'calibrated_until' of the record)", a.Cite)
 		}
 	}
-}
-
-// uncalibrated says why a device is not known to be right on a day; empty when it
-// is.
-func uncalibrated(device string, until, on unit.Date) string {
-	switch {
-	case strings.TrimSpace(device) == "":
-		return "it does not say with which device"
-	case until.IsZero():
-		return "it is not known whether " + device + " was in calibration"
-	case until.Before(on):
-		return fmt.Sprintf("the calibration of %s ended on %s, it is dated %s", device, until, on)
-	}
-	return ""
 }
 
 // closing holds a record of a joint against the rule.

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -56,10 +57,11 @@ func repaired() (*world, *ReleaseInput) {
 	j.Records = []job.Record{record("r1", body.ShowPenetrant, "F1"), record("r2", body.ShowPenetrant, "F2"),
 		record("r3", body.ShowVisual, "F1"), record("r4", body.ShowVisual, "F2"),
 		{ID: "r5", By: "I1", Show: body.ShowTorque, Joint: "J1", Torque: 24, Device: "wrench", Calibrated: day(2030, 9, 1), On: day(2030, 3, 2)},
-		{ID: "r6", By: "I1", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))},
-		{ID: "r7", By: "I1", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))}}
+		{ID: "r6", By: "I1", Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18)), Device: "thermometer", Calibrated: day(2030, 9, 1)},
+		{ID: "r7", By: "I1", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18)), Device: "thermometer", Calibrated: day(2030, 9, 1)}}
 	w.in.Inspect.Inspections = []inspect.Judged{{ID: "PT-9", Casting: "FRONT", Method: "penetrant", On: day(2030, 3, 2), Counts: true},
 		{ID: "PT-9", Casting: "REAR", Method: "penetrant", On: day(2030, 3, 2), Why: []string{"too dark for the rear"}}}
+	j.Looks = append(j.Looks, job.Inspection{ID: "PT-9", On: day(2030, 3, 2), Device: "light meter", Calibrated: day(2030, 9, 1)})
 	glue := []body.MaterialID{"GLUE"}
 	in := &ReleaseInput{Joints: []body.JointID{"J1", "J2", "J3"}, After: &MeasuredAfter{},
 		Chosen: []Chosen{{Finding: "F1", Kind: body.Weld}, {Finding: "F2", Kind: body.WeldBacking, Bonds: glue}},
@@ -69,7 +71,11 @@ func repaired() (*world, *ReleaseInput) {
 			{ID: "S4", Name: "Close", Asked: true, Shuts: true, Joints: []body.JointID{"J1", "J3"}, After: []string{"S3"}},
 			{ID: "S5", Name: "Bond", Asked: true, Shuts: true, Joints: []body.JointID{"J2"}, Bonds: glue, After: []string{"S3"}}}}
 	for _, x := range in.Steps {
-		j.Actuals = append(j.Actuals, job.Actual{Step: x.Name, By: "W1", On: day(2030, 3, 2)})
+		a := job.Actual{Step: x.Name, By: "W1", On: day(2030, 3, 2)}
+		if len(x.After) > 0 {
+			a.Began = "15:00" // four hours to handling after the plate
+		}
+		j.Actuals = append(j.Actuals, a)
 	}
 	w.in.Today = day(2030, 3, 10)
 	return w, in
@@ -79,6 +85,11 @@ func repaired() (*world, *ReleaseInput) {
 func releaseShop() *shop.Shop {
 	return &shop.Shop{Temp: 19, People: []shop.Person{{ID: "T1", May: []string{shop.MayAnswers}}, {ID: "planner"}, {ID: "W1", Skills: []body.SkillID{"weld"}},
 		{ID: "I1", May: []string{shop.MayInspect}}, {ID: "R1", May: []string{shop.MayReview}}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
+}
+
+func lookPT9(w *world) *job.Inspection {
+	i := slices.IndexFunc(w.in.Job.Looks, func(l job.Inspection) bool { return l.ID == "PT-9" })
+	return &w.in.Job.Looks[i]
 }
 
 func missingTexts(w *world, in *ReleaseInput) string {
@@ -110,7 +121,7 @@ func TestRelease(t *testing.T) {
 		{"a milder one allowed, no reason", "accepted weld with backing plate without a reason, though a milder treatment is allowed", func(w *world, in *ReleaseInput) {
 			in.Chosen[0].Kind, w.in.Job.Accepted[0].Kind = body.WeldBacking, body.WeldBacking
 			w.in.Job.Records[6].Finding = "F1"
-			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", By: "I1", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18))})
+			w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "r8", By: "I1", Show: body.ShowAdhesive, Finding: "F2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), On: day(2030, 3, 2), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18)), Device: "thermometer", Calibrated: day(2030, 9, 1)})
 		}},
 		{"no review", ": nobody has reviewed the decisions", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews = nil }},
 		{"old review", "F1: the treatment was accepted on 2030-03-01, after the last review, of 2030-02-28", func(w *world, _ *ReleaseInput) { w.in.Job.Reviews[0].On = day(2030, 2, 28) }},
@@ -126,6 +137,11 @@ func TestRelease(t *testing.T) {
 			w.in.Job.Records[0].None, w.in.Job.Records[0].Indications = false, []job.Indication{indication(3, 2, 0, "no")}
 		}},
 		{"penetrant without conditions", "F1: undecided (record r1): it does not say in which inspection", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].Look = "" }},
+		{"light read with nobody knows what", "F1: undecided (record r1): light and temperature of inspection PT-9 do not count: it does not say with which device", func(w *world, _ *ReleaseInput) { lookPT9(w).Device = "" }},
+		{"a light meter out of calibration", "do not count: the calibration of light meter ended on 2030-03-01", func(w *world, _ *ReleaseInput) { lookPT9(w).Calibrated = day(2030, 3, 1) }},
+		{"a light meter, nobody knows until when", "it is not known whether light meter was in calibration", func(w *world, _ *ReleaseInput) { lookPT9(w).Calibrated = unit.Date{} }},
+		{"warmth read with nobody knows what", "J2: the temperature in record r6 does not count: it does not say with which device", func(w *world, _ *ReleaseInput) { w.in.Job.Records[5].Device = "" }},
+		{"a thermometer out of calibration", "F2: the temperature in record r7 does not count: the calibration of thermometer ended", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Calibrated = day(2030, 3, 1) }},
 		{"an inspection nobody knows", "F1: undecided (record r1): inspection PT-8 is not on record", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].Look = "PT-8" }},
 		{"too dark", "F2: undecided (record r2): inspection PT-9 does not count: white light", func(w *world, _ *ReleaseInput) {
 			w.in.Inspect.Inspections[0].Counts, w.in.Inspect.Inspections[0].Why = false, []string{"white light: 100 lx"}

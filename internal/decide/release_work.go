@@ -95,12 +95,13 @@ func (r *release) stepDone(s PlannedStep, a job.Actual) {
 	after := r.decidedFor(s)
 	for _, p := range r.before(s) {
 		d := r.done[p.ID]
-		after = append(after, job.Mark{On: d.On, What: "\"" + p.Name + "\" was done"})
-		if r.dayGap(d.On, a.On)+float64(r.closes-r.opens) < p.WaitMin {
-			r.missing(where, fmt.Sprintf("%s does not count: it is dated %s, and after \"%s\" of %s there is a wait of %s", what, a.On, p.Name, d.On, unit.Minutes(p.WaitMin).Words()), "", "")
+		after = append(after, job.Mark{On: d.On, At: d.Ended, What: "\"" + p.Name + "\" was done"})
+		if from, over := r.began(a), r.ended(d)+moment(p.WaitMin); p.WaitMin > 0 && from < over {
+			r.missing(where, fmt.Sprintf("%s does not count: it is taken as begun on %s, and the wait of %s after \"%s\" is over on %s", what, from.words(), unit.Minutes(p.WaitMin).Words(), p.Name, over.words()),
+				"where the times of day show that it was, enter them ('began' and 'ended' in the job)", "")
 		}
 	}
-	if !r.stands(where, what, job.Act{By: a.By, On: a.On, After: after}, "enter it as it was") {
+	if !r.stands(where, what, job.Act{By: a.By, On: a.On, At: a.Began, After: after}, "enter it as it was") {
 		return
 	}
 	p, _ := r.in.Shop.Signer(a.By)
@@ -126,15 +127,7 @@ func (r *release) doneMark(s PlannedStep) []job.Mark {
 		}
 		a.On = unit.Date{}
 	}
-	return []job.Mark{{On: a.On, What: "\"" + s.Name + "\" was done"}}
-}
-
-// dayGap is the minutes from one day to another.
-func (r *release) dayGap(from, to unit.Date) float64 {
-	if from.IsZero() || to.IsZero() {
-		return 0
-	}
-	return to.Time().Sub(from.Time()).Minutes()
+	return []job.Mark{{On: a.On, At: a.Ended, What: "\"" + s.Name + "\" was done"}}
 }
 
 // recordedBefore is the steps on record that a step follows, through those that are
@@ -220,7 +213,7 @@ func lastOf(marks []job.Mark) []job.Mark {
 		switch {
 		case m.On.IsZero():
 			out = append(out, m)
-		case last.On.IsZero() || last.On.Before(m.On):
+		case last.On.IsZero() || last.On.Before(m.On) || last.On == m.On && last.At < m.At:
 			last = m
 		}
 	}

@@ -17,6 +17,7 @@ import (
 type Act struct {
 	By    string
 	On    unit.Date
+	At    string // hh:mm; empty: not on record
 	May   string // what the shop file has to let the person sign for, as shop.MayInspect; empty: whoever is in it
 	After []Mark // what it cannot be older than, beside the impact and the opening of the job
 }
@@ -24,6 +25,7 @@ type Act struct {
 // Mark is a day, and what happened on it.
 type Mark struct {
 	On   unit.Date
+	At   string // hh:mm; empty: not on record
 	What string // goes on after "before": "the treatment was accepted"
 }
 
@@ -35,7 +37,8 @@ type Mark struct {
 //   - nothing was done to this vehicle, or seen on it, before the impact and
 //     before the job was opened;
 //   - nothing proves what was only done after it. A day that is not on record
-//     is one that nobody can say it was not before.
+//     is one that nobody can say it was not before. On one day the times count,
+//     where both are on record.
 func (s *State) Falls(a Act, sh *shop.Shop, today unit.Date) string {
 	if all := s.Faults(a, sh, today); len(all) > 0 {
 		return all[0]
@@ -67,9 +70,20 @@ func (s *State) Faults(a Act, sh *shop.Shop, today unit.Date) []string {
 			out = append(out, fmt.Sprintf("it is dated %s, and the day is not on record on which %s", a.On, m.What))
 		case a.On.Before(m.On):
 			out = append(out, fmt.Sprintf("it is dated %s, before %s on %s", a.On, m.What, m.On))
+		case a.On == m.On && earlier(a.At, m.At):
+			out = append(out, fmt.Sprintf("it is of %s on %s, before %s at %s", a.At, a.On, m.What, m.At))
 		}
 	}
 	return out
+}
+
+// earlier says that two times of one day are both on record, and the first is the
+// earlier. Of two acts on one day without their times nobody can say that: they are
+// taken in the order they had to be done in.
+func earlier(a, b string) bool {
+	x, ok := clockMinutes(a)
+	y, also := clockMinutes(b)
+	return ok && also && x < y
 }
 
 // Stands says that an act stands; see Falls.

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"fettle/internal/body"
@@ -14,22 +15,34 @@ import (
 // a batch. The card of the step asks for it under the identity it has here, with its
 // unit and its limits.
 type Figure struct {
-	Step    string      `doc:"step,required" help:"name of the step, as the plan has it"`
-	Finding FindingID   `doc:"finding" help:"for a step that several findings have"`
-	Reading string      `doc:"reading,required" help:"identity of the figure, as the card of the step has it, for example interpass"`
-	Value   unit.Amount `doc:"value" help:"what was read, in the unit the card asks for, for example 80 C"`
-	Std     unit.Amount `doc:"std" help:"standard uncertainty of the value, in the same unit; taken as exact when left out"`
-	Text    string      `doc:"text" help:"for what is no number: a batch and its last day"`
-	By      string      `doc:"by,required" help:"a person of the shop file"`
-	On      unit.Date   `doc:"on,required"`
+	Step       string      `doc:"step,required" help:"name of the step, as the plan has it"`
+	Finding    FindingID   `doc:"finding" help:"for a step that several findings have"`
+	Reading    string      `doc:"reading,required" help:"identity of the figure, as the card of the step has it, for example interpass"`
+	Value      unit.Amount `doc:"value" help:"what was read, in the unit the card asks for, for example 80 C"`
+	Std        unit.Amount `doc:"std" help:"standard uncertainty of the value, in the same unit; taken as exact when left out"`
+	Text       string      `doc:"text" help:"for what is no number: a batch and its last day"`
+	Device     string      `doc:"device" help:"what it was read with; for every number but a time"`
+	Calibrated unit.Date   `doc:"calibrated_until" help:"last day of the device's calibration"`
+	UseBefore  unit.Date   `doc:"use_before" help:"for a batch: last day it may be used"`
+	By         string      `doc:"by,required" help:"a person of the shop file"`
+	On         unit.Date   `doc:"on,required"`
 }
 
 // AskedFigure is a figure that a step asks for.
 type AskedFigure struct {
 	Step    string
-	Finding FindingID
+	For     []FindingID // the findings of the step
+	Alone   bool        // no other step has its name: a figure without a finding is its own
 	Reading body.Reading
-	After   []Mark // what it cannot be older than, beside the impact and the opening of the job
+	After   []Mark   // what it cannot be older than, beside the impact and the opening of the job
+	Before  []Mark   // what it cannot be younger than
+	Also    []Figure // the same figure as other records of the job have it
+}
+
+// about says that a figure is the one that is asked for.
+func (a AskedFigure) about(f Figure) bool {
+	mine := f.Finding == "" && a.Alone || slices.Contains(a.For, f.Finding)
+	return mine && f.Reading == a.Reading.ID && strings.EqualFold(f.Step, a.Step)
 }
 
 // FigureGap is a figure that is asked for and not shown to keep its limits.
@@ -39,9 +52,10 @@ type FigureGap struct {
 }
 
 // FigureGaps is every figure of those asked for that is not on record, is signed by
-// nobody or in another time, or does not keep its limits, in the order they were asked
-// for. Of several on record for one figure every one has to keep the limits, also one
-// that does not stand: what speaks against a repair counts in any case.
+// nobody or in another time, was taken with a device out of calibration, or does not
+// keep its limits, in the order they were asked for. Of several on record for one
+// figure every one has to keep the limits, also one that does not stand: what speaks
+// against a repair counts in any case.
 func (s *State) FigureGaps(asked []AskedFigure, sh *shop.Shop, today unit.Date) []FigureGap {
 	var out []FigureGap
 	for _, a := range asked {
@@ -54,14 +68,11 @@ func (s *State) FigureGaps(asked []AskedFigure, sh *shop.Shop, today unit.Date) 
 
 func (s *State) figureGap(a AskedFigure, sh *shop.Shop, today unit.Date) string {
 	fallen, stands := "", false
-	for _, f := range s.Figures {
-		if f.Step != a.Step || f.Finding != a.Finding || f.Reading != a.Reading.ID {
-			continue
-		}
+	for _, f := range slices.Concat(s.figuresOf(a), a.Also) {
 		if why := f.misses(a.Reading); why != "" {
 			return why
 		}
-		if why := s.Falls(Act{By: f.By, On: f.On, After: a.After}, sh, today); why != "" {
+		if why := s.figureFalls(a, f, sh, today); why != "" {
 			fallen = why
 		} else {
 			stands = true
@@ -76,15 +87,56 @@ func (s *State) figureGap(a AskedFigure, sh *shop.Shop, today unit.Date) string 
 	return "it is not on record"
 }
 
+// figuresOf is the figures on record that are the one asked for.
+func (s *State) figuresOf(a AskedFigure) []Figure {
+	var out []Figure
+	for _, f := range s.Figures {
+		if a.about(f) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// figureFalls says why a figure does not stand; empty when it does.
+func (s *State) figureFalls(a AskedFigure, f Figure, sh *shop.Shop, today unit.Date) string {
+	if why := s.Falls(Act{By: f.By, On: f.On, After: a.After}, sh, today); why != "" {
+		return why
+	}
+	for _, m := range a.Before {
+		if !m.On.IsZero() && m.On.Before(f.On) {
+			return fmt.Sprintf("it is dated %s, after %s on %s", f.On, m.What, m.On)
+		}
+	}
+	if a.Reading.ByDevice() {
+		return Uncalibrated(f.Device, f.Calibrated, f.On)
+	}
+	return ""
+}
+
+// Uncalibrated says why a device is not known to be right on a day; empty when it
+// is.
+func Uncalibrated(device string, until, on unit.Date) string {
+	switch {
+	case strings.TrimSpace(device) == "":
+		return "it does not say with which device"
+	case until.IsZero():
+		return "it is not known whether " + device + " was in calibration"
+	case until.Before(on):
+		return fmt.Sprintf("the calibration of %s ended on %s, it is dated %s", device, until, on)
+	}
+	return ""
+}
+
 // misses says why a figure does not keep what its step asks for; empty when it does.
 // With its expanded uncertainty (k = 2, JCGM 100:2008 6.2) all of it has to lie within
 // the limits.
 func (f Figure) misses(r body.Reading) string {
-	if r.Unit == textUnit {
+	if r.Unit == body.TextUnit {
 		if strings.TrimSpace(f.Text) == "" {
 			return "it says nothing in words"
 		}
-		return ""
+		return f.tooOld(r)
 	}
 	switch {
 	case f.Value.Unit == "":
@@ -101,8 +153,18 @@ func (f Figure) misses(r body.Reading) string {
 	return ""
 }
 
-// textUnit is the unit of a figure that is no number.
-const textUnit = "text"
+// tooOld says why a batch may not have been used; empty when it may, and of what is
+// no batch.
+func (f Figure) tooOld(r body.Reading) string {
+	switch {
+	case !r.IsBatch():
+	case f.UseBefore.IsZero():
+		return "it does not say until when the batch may be used"
+	case f.UseBefore.Before(f.On):
+		return fmt.Sprintf("the batch was used on %s, after its last day of use, %s", f.On, f.UseBefore)
+	}
+	return ""
+}
 
 // figures: each has a value or words, and an uncertainty in the value's unit.
 func (c *checker) figures() {

@@ -111,6 +111,7 @@ type Setup struct {
 	TempStd    unit.Kelvin              `doc:"temperature_std" help:"standard uncertainty of the body's temperature"`
 	Growth     *DeviceGrowth            `doc:"device_growth" help:"how the device's own scale grows with its temperature; leave it out for a device that corrects itself or does not grow"`
 	On         unit.Date                `doc:"on,required"`
+	At         string                   `doc:"at" help:"hh:mm when measuring began; the beginning of the working day unless given"`
 	By         string                   `doc:"by,required"`
 }
 
@@ -188,6 +189,8 @@ type Inspection struct {
 	Temp        unit.Maybe[float64] `doc:"temperature_c" help:"of the part"`
 	Dwell       unit.Maybe[float64] `doc:"dwell_min" help:"minutes the penetrant was on"`
 	Development unit.Maybe[float64] `doc:"development_min" help:"minutes the developer was on before looking"`
+	Device      string              `doc:"device" help:"what light and temperature were read with; a release asks for it"`
+	Calibrated  unit.Date           `doc:"calibrated_until" help:"last day of that device's calibration"`
 	Product     string              `doc:"product" help:"for penetrant: family and batch numbers of penetrant, remover and developer"`
 	By          string              `doc:"by,required" help:"a person of the shop file"`
 	On          unit.Date           `doc:"on,required"`
@@ -366,6 +369,8 @@ type Actual struct {
 	Parts   []PartUsed   `doc:"parts" help:"parts and materials it used that were not planned, or more of them"`
 	By      string       `doc:"by,required"`
 	On      unit.Date    `doc:"on,required"`
+	Began   string       `doc:"began" help:"hh:mm when it was begun, on that day; a step is taken as begun with the working day unless given"`
+	Ended   string       `doc:"ended" help:"hh:mm when it was done; a step is taken as done with the end of the working day unless given"`
 	Text    string       `doc:"text"`
 
 	Going bool         `doc:"under_way" help:"yes: begun and not done yet; the minutes are those so far"`

@@ -60,7 +60,7 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 	case !asked || q.Point != id:
 		return fmt.Sprintf("answer %s names no question about %s", a.ID, id)
 	}
-	if why := s.Falls(Act{By: a.RecordedBy, On: a.On, May: shop.MayAnswers, After: []Mark{{q.On, "the question was sent"}}}, sh, today); why != "" {
+	if why := s.Falls(Act{By: a.RecordedBy, On: a.On, May: shop.MayAnswers, After: []Mark{{On: q.On, What: "the question was sent"}}}, sh, today); why != "" {
 		return fmt.Sprintf("answer %s does not count: %s", a.ID, why)
 	}
 	for _, x := range s.Setups {

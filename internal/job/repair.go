@@ -48,6 +48,7 @@ type Record struct {
 	Joint       body.JointID             `doc:"joint" help:"for torque and adhesive"`
 	By          string                   `doc:"by,required" help:"a person of the shop file"`
 	On          unit.Date                `doc:"on,required"`
+	At          string                   `doc:"at" help:"hh:mm when it was shown; held against the times of the steps where both are given"`
 	Look        string                   `doc:"inspection" help:"for penetrant: the inspection in which it was, under 'inspections'; its conditions are held against the procedure like those before the repair"`
 	None        bool                     `doc:"no_indications" help:"for penetrant: yes when nothing was indicated"`
 	Indications []Indication             `doc:"indications" help:"for penetrant: what was indicated"`
@@ -56,8 +57,8 @@ type Record struct {
 	Step        string                   `doc:"step" help:"for hold: name of the step, as the plan has it"`
 	Met         bool                     `doc:"met" help:"for visual and hold: yes when what was asked for is met"`
 	Torque      unit.NewtonMetre         `doc:"torque" help:"for torque: what the tool was set to"`
-	Device      string                   `doc:"device" help:"for torque: the tool"`
-	Calibrated  unit.Date                `doc:"calibrated_until" help:"for torque: last day of the tool's calibration"`
+	Device      string                   `doc:"device" help:"for torque: the tool; for adhesive: what the temperature was read with"`
+	Calibrated  unit.Date                `doc:"calibrated_until" help:"last day of its calibration"`
 	Material    body.MaterialID          `doc:"material" help:"for adhesive: which"`
 	Batch       string                   `doc:"batch" help:"for adhesive: number of the batch"`
 	UseBefore   unit.Date                `doc:"use_before" help:"for adhesive: last day it may be used"`
@@ -84,6 +85,19 @@ func (r Record) OpenMinutes() (unit.Minutes, bool) {
 func (r Record) ClosedAt() (unit.Minutes, bool) {
 	m, ok := clockMinutes(r.Closed)
 	return unit.Minutes(m), ok
+}
+
+// Clock is a time of day of the job, in minutes from midnight; false when it is none.
+func Clock(s string) (unit.Minutes, bool) {
+	m, ok := clockMinutes(s)
+	return unit.Minutes(m), ok
+}
+
+// clock checks a time of day that may be left out.
+func (c *checker) clock(at, s string) {
+	if _, ok := clockMinutes(s); s != "" && !ok {
+		c.fault(at, fmt.Sprintf("%q is no time of day", s), "write hh:mm in quotes")
+	}
 }
 
 // clockMinutes reads hh:mm.
@@ -174,19 +188,17 @@ const endsSlackMM = 1.0
 
 // closing checks what belongs to hold points and to an adhesive's open time.
 func (c *checker) closing(at string, r Record) {
-	for _, x := range [][2]string{{"mixed", r.Mixed}, {"closed", r.Closed}} {
-		if _, ok := clockMinutes(x[1]); x[1] != "" && !ok {
-			c.fault(at+"."+x[0], fmt.Sprintf("%q is no time of day", x[1]), "write hh:mm in quotes")
-		}
-	}
+	c.clock(at+".at", r.At)
+	c.clock(at+".mixed", r.Mixed)
+	c.clock(at+".closed", r.Closed)
 	if _, ok := r.OpenMinutes(); r.Mixed != "" && r.Closed != "" && !ok {
 		c.fault(at+".closed", fmt.Sprintf("closed at %s, before it was mixed at %s", r.Closed, r.Mixed), "")
 	}
 	if (r.Show == body.ShowHold) != (r.Step != "") {
 		c.fault(at+".step", "a hold point belongs to a step, and nothing else does", "give 'step' for show: hold only")
 	}
-	if r.Show != body.ShowTorque && (r.Device != "" || !r.Calibrated.IsZero()) {
-		c.fault(at+".device", "only a torque is set with a tool whose calibration is on record here", "leave 'device' and 'calibrated_until' out, or write show: torque")
+	if r.Show != body.ShowTorque && r.Show != body.ShowAdhesive && (r.Device != "" || !r.Calibrated.IsZero()) {
+		c.fault(at+".device", "only a torque and the temperature of an adhesive are set and read with a device that is on record here", "leave 'device' and 'calibrated_until' out, or write show: torque or adhesive")
 	}
 	if r.Look != "" && r.Show != body.ShowPenetrant {
 		c.fault(at+".inspection", "only penetrant is held against the conditions of an inspection", "leave it out, or write show: penetrant")

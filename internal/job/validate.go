@@ -130,6 +130,7 @@ func (c *checker) setups() {
 	unique(c, "setups", "id", c.s.Setups, func(x Setup) string { return x.ID })
 	for i, x := range c.s.Setups {
 		at := fmt.Sprintf("setups[%d]", i)
+		c.clock(at+".at", x.At)
 		if x.Std <= 0 {
 			c.fault(at+".std", fmt.Sprintf("%s is given; more than zero is needed", x.Std), "no device measures without error")
 		}

@@ -55,6 +55,16 @@ func (c *checker) actuals() {
 			c.fault(at+".left", "what is still left and that the step is under way belong to one another", "give both 'under_way: yes' and 'left', or neither")
 		}
 		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
+		c.clock(at+".began", a.Began)
+		c.clock(at+".ended", a.Ended)
+		from, ok := clockMinutes(a.Began)
+		to, also := clockMinutes(a.Ended)
+		switch {
+		case ok && also && to < from:
+			c.fault(at+".ended", fmt.Sprintf("ended at %s, before it was begun at %s", a.Ended, a.Began), "a step of several days has no 'began' on its last one")
+		case a.Going && a.Ended != "":
+			c.fault(at+".ended", "it is under way, and ended", "give one of the two")
+		}
 		for k, p := range a.Parts {
 			c.currency(fmt.Sprintf("%s.parts[%d].price", at, k), p.Price)
 			if p.Count <= 0 || p.Price.Minor < 0 {

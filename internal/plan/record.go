@@ -89,7 +89,7 @@ func (b *builder) air(n *node, e body.Environment, where string) {
 // batch has the number of a material's batch written down where it is used.
 func (n *node) batch(m body.Material) {
 	if m.Batch {
-		n.read(body.Reading{ID: "batch-" + string(m.ID), Name: "Batch and last day of use: " + m.Name, Unit: "text"})
+		n.read(body.Reading{ID: body.BatchReading(m.ID), Name: "Batch and last day of use: " + m.Name, Unit: body.TextUnit})
 	}
 }
 
@@ -99,13 +99,13 @@ func (b *builder) openTime(n *node, m body.Material) {
 	if m.Kind != "adhesive" || len(m.Cure) == 0 {
 		return
 	}
-	r := body.Reading{ID: "open-" + string(m.ID), Name: "From mixing to the last fastener: " + m.Name, Unit: "min", Cite: m.Cite}
+	r := body.Reading{ID: body.OpenReading(m.ID), Name: "From mixing to the last fastener: " + m.Name, Unit: "min", Cite: m.Cite}
 	if t, ok := timesAt(m, b.in.Shop.Temp); ok {
 		r.High = unit.Amount{Value: t.working, Unit: "min"}
 		r.Name += fmt.Sprintf(" (at %s)", b.in.Shop.Temp)
 	}
 	n.read(r)
-	n.read(body.Reading{ID: "cure-" + string(m.ID), Name: "Temperature while it cures: " + m.Name, Unit: "C", Cite: m.Cite,
+	n.read(body.Reading{ID: body.CureReading(m.ID), Name: "Temperature while it cures: " + m.Name, Unit: "C", Cite: m.Cite,
 		Low: unit.Amount{Value: float64(m.Cure[0].Temp), Unit: "C"}, High: unit.Amount{Value: float64(m.Cure[len(m.Cure)-1].Temp), Unit: "C"}})
 }
 
@@ -113,6 +113,6 @@ func (b *builder) openTime(n *node, m body.Material) {
 func (n *node) torque(j body.Joint) {
 	if j.Torque > 0 {
 		a := unit.Amount{Value: float64(j.Torque), Unit: "Nm"}
-		n.read(body.Reading{ID: "torque-" + string(j.ID), Name: "Tightening torque: " + j.Name, Unit: "Nm", Low: a, High: a, Cite: j.Cite})
+		n.read(body.Reading{ID: body.TorqueReading(j.ID), Name: "Tightening torque: " + j.Name, Unit: "Nm", Low: a, High: a, Cite: j.Cite})
 	}
 }

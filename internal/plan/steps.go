@@ -28,6 +28,8 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 			w.node.after = append(w.node.after, on[p]...)
 		}
 	}
+	b.measureLast(wants)
+	b.noMeasuring(wants)
 	b.orderPhases(tied)
 	saved := b.saved(wants)
 	if !b.sortNodes() {

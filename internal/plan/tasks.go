@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 )
 
 // taskWant is a task with everything that asks for it.
@@ -119,6 +120,8 @@ func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
 			b.block("plan.task-twice", string(id), fmt.Sprintf("task %s is asked for both before and after the work, but a task is done once", id), "make two tasks of it in the body folder")
 		}
 		switch {
+		case b.tasks[id].Measures:
+			w.phase = closeUp
 		case len(w.before) > 0:
 			w.phase = prepare
 		case len(w.after) > 0:
@@ -162,7 +165,7 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		b.readings(w.node, st, string(id))
 		b.setWait(w.node, st.Wait, string(id))
 		b.stepUses(w.node, st.Uses, m.mm, string(id))
-		if w.times == 0 && whenPhase(b.tasks[id].When) != w.phase {
+		if w.times == 0 && whenPhase(b.tasks[id].When) != w.phase && !b.tasks[id].Measures {
 			tied[w.node] = true
 		}
 	}
@@ -172,6 +175,43 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		}
 	}
 	return tied
+}
+
+// measureLast lets what measures the result follow every step after which an
+// adhesive cures: what is measured before it holds is not shown.
+func (b *builder) measureLast(wants map[body.TaskID]*taskWant) {
+	for _, id := range sortedWants(wants) {
+		if !b.tasks[id].Measures {
+			continue
+		}
+		for _, n := range b.nodes {
+			if len(n.step.Bonds) > 0 {
+				wants[id].node.after = append(wants[id].node.after, n)
+			}
+		}
+	}
+}
+
+// noMeasuring tells when the procedure wants the control points shown after a
+// treatment and no step of the plan measures them: the route could be followed to
+// its end and never be released.
+func (b *builder) noMeasuring(wants map[body.TaskID]*taskWant) {
+	for id := range wants {
+		if b.tasks[id].Measures {
+			return
+		}
+	}
+	for _, it := range b.items {
+		for _, p := range b.in.Body.Procedures {
+			for _, a := range p.Acceptance {
+				if a.Show == body.ShowDimensions && slices.Contains(a.For, it.Kind) {
+					b.note(diag.Caution, "plan.no-measuring", findingsText(it.Findings), fmt.Sprintf("after %s the procedure asks for the control points, and no step of the plan measures them once everything is bonded", it.Kind),
+						"give the treatment a task with 'measures: yes' in the body folder")
+					return
+				}
+			}
+		}
+	}
 }
 
 // taskLength is the length of everything that asks for the task: a coat covers

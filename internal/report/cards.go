@@ -56,6 +56,7 @@ type bayCard struct {
 	Notes                                        []string
 	Materials                                    []cardMaterial
 	Records                                      []recordRow
+	Keyed                                        bool   // some of the records are figures of the job
 	Drawing                                      string // identity of the drawing; empty: none
 	DrawingOf                                    string
 	Box                                          string // viewBox of the drawing
@@ -170,6 +171,7 @@ func bayCardOf(in Input, r compare.Route, i int, stop []string) bayCard {
 	if s.WaitMin > 0 {
 		c.Wait = fmt.Sprintf("%s (%s)", elapsed(s.WaitMin), or(s.WaitName, "wait"))
 	}
+	c.Keyed = len(s.Readings) > 0
 	c.Next, c.Together = nextWords(r.Plan, i), togetherWords(r.Plan, i)
 	for _, t := range r.Plan.Takeoff {
 		for _, l := range t.Lines {
@@ -183,7 +185,7 @@ func bayCardOf(in Input, r compare.Route, i int, stop []string) bayCard {
 
 // batchAsked says that the batch of a material is among a step's records.
 func batchAsked(s plan.Step, m body.MaterialID) bool {
-	return slices.ContainsFunc(s.Readings, func(r body.Reading) bool { return r.ID == "batch-"+string(m) })
+	return slices.ContainsFunc(s.Readings, func(r body.Reading) bool { return r.ID == body.BatchReading(m) })
 }
 
 func placeWords(place string, s plan.Step) string {

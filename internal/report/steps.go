@@ -43,8 +43,9 @@ type stepCard struct {
 	Recorded                                        string // what is written down, with limits, in a sentence
 }
 
-// recordRow is one thing to be written down: what, and what it has to keep.
-type recordRow struct{ What, Limits string }
+// recordRow is one thing to be written down: what, what it has to keep, and under which
+// identity the job has it; empty for what is written down in words.
+type recordRow struct{ What, Limits, Key string }
 
 // layoutBox is a layout of rivets as it was counted and checked.
 type layoutBox struct {
@@ -139,7 +140,7 @@ func recordsOf(s plan.Step) []recordRow {
 		out = append(out, recordRow{What: r})
 	}
 	for _, r := range s.Readings {
-		row := recordRow{What: r.Name, Limits: r.Limits()}
+		row := recordRow{What: r.Name, Limits: r.Limits(), Key: r.ID}
 		if r.Unit != "text" {
 			row.What += " [" + r.Unit + "]"
 		}
