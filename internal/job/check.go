@@ -26,9 +26,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 			zones = append(zones, string(z.ID))
 		}
 	}
-	for i, a := range s.Answers {
-		c.answerAgainst(fmt.Sprintf("answers[%d]", i), a, b)
-	}
+	c.answersAgainst(b)
 	for i, a := range s.Areas {
 		c.ref(fmt.Sprintf("areas[%d].area", i), "inspection area", a.Area, areas)
 	}
@@ -79,17 +77,19 @@ func (c *checker) findingAgainst(at string, f Finding, parts, castings known) {
 }
 
 // answerAgainst holds the conditions of an answer against the body.
-func (c *checker) answerAgainst(at string, a Answer, b *body.Body) {
-	var casting body.CastingID
-	for _, f := range c.s.Findings {
-		for _, k := range b.Castings {
-			if f.ID == a.Finding && k.Part == f.Part {
-				casting = k.ID
-			}
-		}
+func (c *checker) answersAgainst(b *body.Body) {
+	of := map[body.PartID]body.CastingID{}
+	for _, k := range b.Castings {
+		of[k.Part] = k.ID
 	}
-	for fact, p := range body.CheckWhen(b, casting, a.When) {
-		c.fault(at+".when."+fact, p.Msg, p.Hint)
+	casting := map[FindingID]body.CastingID{}
+	for _, f := range c.s.Findings {
+		casting[f.ID] = of[f.Part]
+	}
+	for i, a := range c.s.Answers {
+		for fact, p := range body.CheckWhen(b, casting[a.Finding], a.When) {
+			c.fault(fmt.Sprintf("answers[%d].when.%s", i, fact), p.Msg, p.Hint)
+		}
 	}
 }
 

@@ -250,8 +250,8 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 func (c *checker) someone(at, by string, sh *shop.Shop) {
 	if _, ok := sh.Signer(by); !ok {
 		hint := ""
-		if people := names(sh.People, func(p shop.Person) string { return p.ID }); len(people.list) <= 12 {
-			hint = "people: " + strings.Join(people.list, ", ")
+		if len(sh.People) <= 12 {
+			hint = "people: " + strings.Join(names(sh.People, func(p shop.Person) string { return p.ID }).list, ", ")
 		}
 		c.fault(at, fmt.Sprintf("%q names no person of the shop file", by), hint)
 	}
@@ -265,6 +265,7 @@ func People(s *State, sh *shop.Shop) []diag.Note {
 	block := func(code, where, text, hint string) {
 		out = append(out, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
 	}
+	signs := signers(s)
 	for _, a := range s.Accepted {
 		if p, ok := sh.Person(a.By); !ok || !slices.Contains(p.Accepts, a.Kind) {
 			block("job.may-not-accept", string(a.Finding), fmt.Sprintf("%s accepted %q, which that person may not", a.By, a.Kind), "have somebody accept it whom the shop file lets ('accepts')")
@@ -274,7 +275,7 @@ func People(s *State, sh *shop.Shop) []diag.Note {
 		switch {
 		case !may(sh, r.By, shop.MayReview):
 			block("job.may-not-review", r.By, r.By+" may not review", "have somebody review whom the shop file lets ('may: [review]')")
-		case signs(s, r.By):
+		case signs[r.By]:
 			block("job.own-review", r.By, r.By+" reviewed what the same person entered, recorded, chose or accepted", "author and reviewer have to be two people")
 		case !named(s.Author, sh):
 			block("job.author-unknown", r.By, fmt.Sprintf("the author of the job, %q, is nobody of the shop file: nobody can tell that %s is somebody else", s.Author, r.By), "name the person in 'author', for example 'planner P1'")
@@ -301,11 +302,23 @@ func may(sh *shop.Shop, id, what string) bool {
 	return ok && slices.Contains(p.May, what)
 }
 
-// signs says that a person is the author of the job ("planner P1"), accepted a
-// treatment in it, chose its route or recorded an answer.
-func signs(s *State, id string) bool {
-	return slices.Contains(strings.Fields(s.Author), id) || slices.ContainsFunc(s.Accepted, func(a Accepted) bool { return a.By == id }) ||
-		slices.ContainsFunc(s.Choices, func(x Choice) bool { return x.By == id }) || slices.ContainsFunc(s.Answers, func(a Answer) bool { return a.RecordedBy == id })
+// signers is everybody who is the author of the job ("planner P1"), accepted a treatment
+// in it, chose its route or recorded an answer.
+func signers(s *State) map[string]bool {
+	out := map[string]bool{}
+	for _, w := range strings.Fields(s.Author) {
+		out[w] = true
+	}
+	for _, a := range s.Accepted {
+		out[a.By] = true
+	}
+	for _, x := range s.Choices {
+		out[x.By] = true
+	}
+	for _, a := range s.Answers {
+		out[a.RecordedBy] = true
+	}
+	return out
 }
 
 // named says that a word of the text is a person of the shop file.

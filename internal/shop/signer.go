@@ -10,7 +10,11 @@ import (
 // nobody's signature.
 func (s *Shop) Signer(by string) (Person, bool) {
 	var found []Person
-	for _, w := range strings.Fields(by) {
+	words := strings.Fields(by)
+	if len(words) > maxWords {
+		return Person{}, false
+	}
+	for _, w := range words {
 		if p, ok := s.Person(w); ok && !slices.ContainsFunc(found, func(o Person) bool { return o.ID == p.ID }) {
 			found = append(found, p)
 		}
@@ -20,6 +24,9 @@ func (s *Shop) Signer(by string) (Person, bool) {
 	}
 	return found[0], true
 }
+
+// maxWords is how many words a signature has at most: a person, and what the person is.
+const maxWords = 16
 
 // MaySign says that the shop lets the person sign for such a thing.
 func (p Person) MaySign(what string) bool { return slices.Contains(p.May, what) }

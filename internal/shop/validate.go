@@ -18,6 +18,10 @@ var (
 	clockForm    = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)
 )
 
+// maxPeople is how many people a shop has at most: whoever signed is looked for among
+// all of them.
+const maxPeople = 1000
+
 // validate judges what the reader cannot see.
 func (s *Shop) validate() diag.Problems {
 	c := &checker{shop: s}
@@ -123,6 +127,9 @@ func (c *checker) rates() {
 
 func (c *checker) people() {
 	unique(c, "people", "id", c.shop.People, func(p Person) string { return p.ID })
+	if n := len(c.shop.People); n > maxPeople {
+		c.fault("people", fmt.Sprintf("there are %d people; a shop has at most %d", n, maxPeople), "leave out who does no work on these jobs")
+	}
 	for i, p := range c.shop.People {
 		path := fmt.Sprintf("people[%d].skills", i)
 		if len(p.Skills)+len(p.Accepts)+len(p.May) == 0 {
