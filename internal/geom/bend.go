@@ -15,6 +15,18 @@ type Bend struct {
 	// 2 degrees of freedom when nothing is bent.
 	Coefficient [2]float64
 	Test        float64
+	// Std is the standard uncertainty of the coefficient in the direction in which it
+	// is known worst; Along is the longest axis, a unit vector.
+	Std   float64
+	Along Vec
+}
+
+// Sag is the shift that the bend gives to a place against the tangent at another,
+// |coefficient| times the square of the distance along the body, and its standard
+// uncertainty.
+func (b *Bend) Sag(at, tangent Vec) (sag, std float64) {
+	d := b.Along.Dot(at.Sub(tangent))
+	return math.Hypot(b.Coefficient[0], b.Coefficient[1]) * d * d, b.Std * d * d
 }
 
 // bendModels are the two ways in which a body can bend: the sections across its
@@ -158,5 +170,7 @@ func (x *Matcher) bend(set *Set, f *CovFit, axes Mat3, size float64, parameters 
 		out.Test = (float64(b[6]*b[6]*zz) - float64(2*b[6]*b[7]*yz) + float64(b[7]*b[7]*yy)) / det
 	}
 	out.Coefficient = [2]float64{b[6] / (size * size), b[7] / (size * size)}
+	mean, half := (yy+zz)/2, math.Hypot((yy-zz)/2, yz)
+	out.Std, out.Along = math.Sqrt(math.Max(0, mean+half))/(size*size), Vec{axes[0][0], axes[1][0], axes[2][0]}
 	return out, true
 }

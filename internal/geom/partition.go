@@ -201,8 +201,10 @@ func (pl *pool) partitions() []Partition {
 		level = pl.extend(level, depth)
 		sort.SliceStable(level, func(i, j int) bool { return level[i].cost < level[j].cost })
 		for k := 0; k < len(level) && k < refined[depth-1]; k++ {
-			if p, ok := pl.refine(level[k].of); ok && !known(out, p) {
-				out = append(out, p)
+			for _, assign := range []assignment{pl.assign, pl.assignInRow}[:min(depth, 2)] {
+				if p, ok := pl.refine(level[k].of, assign); ok && !known(out, p) {
+					out = append(out, p)
+				}
 			}
 		}
 	}
@@ -288,14 +290,14 @@ func insertDraft(out []draft, of []int, b int, cost float64, depth int) []draft 
 // refine lets the blocks of a draft compete for the points until nothing
 // changes, then lets each settle among the points that no other block holds. A
 // block that is left with too few points is given up.
-func (pl *pool) refine(of []int) (Partition, bool) {
+func (pl *pool) refine(of []int, assign assignment) (Partition, bool) {
 	plain := make([][]float64, len(of))
 	for k, b := range of {
 		plain[k] = append([]float64(nil), pl.plain[b]...)
 	}
 	var sets []Set
 	for round := 0; round < maxRounds && len(plain) > 0; round++ {
-		next := pl.assign(plain)
+		next := assign(plain)
 		if equalSets(sets, next) {
 			break
 		}
@@ -341,6 +343,103 @@ func (pl *pool) assign(plain [][]float64) []Set {
 		}
 	}
 	return sets
+}
+
+// assignment gives points to blocks, by the misfit of every point against each.
+type assignment func(plain [][]float64) []Set
+
+// assignInRow gives each point to the block whose stretch it lies in, the blocks
+// following one another along the length or the width, unless another block or none
+// fits better by more than it costs to name an exception, 2 ln n: what the code
+// length of a split asks for (see bic), which the best fit of each point alone does
+// not find when the blocks have moved little against one another.
+func (pl *pool) assignInRow(plain [][]float64) []Set {
+	n, blocks := pl.x.Len(), len(plain)
+	price := 2 * math.Log(float64(n))
+	best, other := make([]int, n), make([]float64, n) // best place of a point by itself, and what it costs as an exception
+	for i := range n {
+		best[i], other[i] = -1, pl.single
+		for k := range plain {
+			if plain[k][i] < other[i] {
+				best[i], other[i] = k, plain[k][i]
+			}
+		}
+		other[i] += price
+	}
+	least, stretch := math.Inf(1), make([]int, n)
+	cost, from := make([]float64, blocks*n), make([]bool, blocks*n)
+	trial := make([]int, n)
+	for _, order := range pl.along {
+		eachOrder(blocks, func(row []int) {
+			if c := pl.stretches(plain, other, order, row, cost, from, trial); c < least {
+				least = c
+				copy(stretch, trial)
+			}
+		})
+	}
+	sets := make([]Set, blocks)
+	for i := range n {
+		k := stretch[i]
+		if plain[k][i] > other[i] {
+			k = best[i]
+		}
+		if k >= 0 {
+			sets[k].Put(i)
+		}
+	}
+	return sets
+}
+
+// stretches puts the blocks of row one after another along an order of the points so
+// that the points cost least, by dynamic programming, and writes the block of every
+// point.
+func (pl *pool) stretches(plain [][]float64, other []float64, order, row []int, cost []float64, from []bool, block []int) float64 {
+	n := len(order)
+	for j, k := range row {
+		for at, i := range order {
+			before := math.Inf(1)
+			switch {
+			case at > 0:
+				before = cost[j*n+at-1]
+			case j == 0:
+				before = 0
+			}
+			from[j*n+at] = false
+			if j > 0 && at > 0 && cost[(j-1)*n+at-1] < before {
+				before, from[j*n+at] = cost[(j-1)*n+at-1], true
+			}
+			cost[j*n+at] = before + math.Min(plain[k][i], other[i])
+		}
+	}
+	j := len(row) - 1
+	for at := n - 1; at >= 0; at-- {
+		block[order[at]] = row[j]
+		if from[j*n+at] {
+			j--
+		}
+	}
+	return cost[len(row)*n-1]
+}
+
+// eachOrder calls f with every order of n things; f must not keep it.
+func eachOrder(n int, f func([]int)) {
+	row := make([]int, n)
+	for i := range row {
+		row[i] = i
+	}
+	var rest func(k int)
+	rest = func(k int) {
+		if k == n {
+			f(row)
+			return
+		}
+		for i := k; i < n; i++ {
+			row[k], row[i] = row[i], row[k]
+			rest(k + 1)
+			row[k], row[i] = row[i], row[k]
+		}
+	}
+	rest(0)
 }
 
 // settle fits each block once more among the points that no other block

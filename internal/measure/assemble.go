@@ -171,6 +171,7 @@ var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 // well it explains the readings, stay below unlikely together.
 func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
+	bends := p.bentBlocks(e, x, cs[ch.order[0]], near, ch.datum[0] == byImpact)
 	lone := make([]bool, len(e.points)) // under any that survives
 	for h, i := range ch.order {
 		if ch.survives[h] {
@@ -185,15 +186,20 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(e, rivals, c, i, pt.Detectable)
+			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(e, rivals, bends, c, i, pt.Detectable)
 		}
 	}
 }
 
 // borneOut says that what candidate c says of point i holds under all rivals but
 // for unlikely ones, and its limit for all of them weighed together.
-func (p *problem) borneOut(e *epoch, rivals []rival, c *candidate, i int, detectable float64) bool {
+func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candidate, i int, detectable float64) bool {
 	against := 0.0
+	for k := range bends {
+		if !c.moved[i] {
+			against += bends[k].weight * bends[k].beyond(p.in.Points[e.points[i]].At(), detectable)
+		}
+	}
 	speaks := make([]bool, len(rivals)) // against it, whatever it says of the limit
 	for k := range rivals {
 		v := &rivals[k]
@@ -214,6 +220,19 @@ func (p *problem) borneOut(e *epoch, rivals []rival, c *candidate, i int, detect
 		}
 		all += v.weight
 		within += v.weight * limit.Probability
+	}
+	if own == Met {
+		pt := p.in.Points[e.points[i]]
+		tol := smallestTolerance(pt.Tol, pt.TolX, pt.TolY, pt.TolZ)
+		for k := range bends {
+			b := &bends[k]
+			beyond := b.beyond(pt.At(), tol)
+			if beyond >= p.conf {
+				against += b.weight
+			}
+			all += b.weight
+			within += b.weight * (1 - beyond)
+		}
 	}
 	switch within /= all; own {
 	case Met:
@@ -239,7 +258,7 @@ func (v *rival) leavesInDoubt(c *candidate, i int) bool {
 // otherVerdict says that v puts the point on the other side of its limit, or, when
 // it fits nearly as well as the best, does not bear out the verdict.
 func (v *rival) otherVerdict(here, own Verdict) bool {
-	return here != own && (v.weight > doubtfulWeight || opposite(here, own))
+	return opposite(here, own)
 }
 
 // opposite says that of two verdicts one is met and the other not met.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 
 	"fettle/internal/body"
@@ -18,11 +19,12 @@ type car struct {
 	rng   *rand.Rand
 	at    []geom.Vec // nominal
 	shift []geom.Vec // true motion
+	block []int      // of the points that moved as one, from 1 on; 0 of all others
 	built []geom.Vec // not nil: the points were built with a spread, which is no motion
 }
 
 func newCar(n int, seed uint64) *car {
-	c := &car{rng: rand.New(rand.NewPCG(seed, 77)), shift: make([]geom.Vec, n)}
+	c := &car{rng: rand.New(rand.NewPCG(seed, 77)), shift: make([]geom.Vec, n), block: make([]int, n)}
 	for i := 0; i < n; i++ {
 		side := float64(1 - 2*(i%2))
 		x := (float64(i/2) + 0.2*c.rng.Float64()) / float64((n+1)/2) * 4500
@@ -55,6 +57,7 @@ func (c *car) moveTogether(points []int, size float64) {
 	for _, i := range points {
 		mid = mid.Add(c.at[i].Scale(1 / float64(len(points))))
 	}
+	number := 1 + slices.Max(c.block)
 	hinge := mid.Add(geom.Vec{-600, 0, 0})
 	turn := geom.FromRotationVector(c.gauss().Unit().Scale(size / 1500))
 	move := c.gauss().Unit().Scale(size * 0.7)
@@ -66,6 +69,7 @@ func (c *car) moveTogether(points []int, size float64) {
 	}
 	for k, i := range points {
 		c.shift[i] = c.shift[i].Add(d[k].Scale(size / sum))
+		c.block[i] = number
 	}
 }
 

@@ -1,0 +1,95 @@
+package measure
+
+import (
+	"math"
+
+	"fettle/internal/geom"
+)
+
+// bendPrior is what a bend costs beside its parameters, 2 ln 100: of a hundred
+// vehicles that moved at most one is bent without a part that kept its form
+// (customary, no source). Without it a bend of some tenths of a millimetre, which
+// every set of readings leaves possible, would speak against every point at the ends.
+var bendPrior = 2 * math.Log(100)
+
+// leastForBend is the least number of points that a bend is fitted to.
+const leastForBend = 6
+
+// bentBlock is an explanation beside the rigid ones: points that are taken for one
+// rigid block are bent, u = a x^2, with the weight of that against the best split.
+// It says nothing of a point but how far the bend may have carried it.
+type bentBlock struct {
+	geom.Bend
+	weight   float64
+	set      geom.Set
+	tangents []geom.Vec // places at which the body may have stood
+}
+
+// bentBlocks are the bends of all points, weighed against the best split, and of the
+// steady block of a hypothesis, weighed against its being rigid. Where the impact
+// chose the steady block the end that lies away from it is taken to have stood,
+// otherwise either end may have.
+func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geom.Partition, byImpact bool) []bentBlock {
+	if len(near) == 0 {
+		return nil
+	}
+	var all geom.Set
+	for i := range e.points {
+		all.Put(i)
+	}
+	unit := math.Log(float64(3 * x.Len()))
+	out := p.bentBlock(e, x, all, near[0].BIC, unit, byImpact)
+	if c.steady != all && e.simple {
+		out = append(out, p.bentBlock(e, x, c.steady, c.fit.Chi2+6*unit, unit, byImpact)...)
+	}
+	return out
+}
+
+// bentBlock are the bends of one set against what it costs otherwise.
+func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit float64, byImpact bool) []bentBlock {
+	if set.Len() < leastForBend {
+		return nil
+	}
+	var out []bentBlock
+	for _, b := range x.Bends(&set) {
+		weight := math.Exp(math.Min(0, cost-b.Chi2-float64(b.Parameters)*unit-bendPrior) / 2)
+		if weight < negligible || b.DOF <= 0 {
+			continue
+		}
+		out = append(out, bentBlock{Bend: b, weight: weight, set: set, tangents: p.tangents(e, b.Along, &set, byImpact)})
+	}
+	return out
+}
+
+// tangents are the ends of a set along an axis: that away from the impact, or both.
+func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, byImpact bool) []geom.Vec {
+	var low, high geom.Vec
+	for n, i := range set.Members() {
+		at := p.in.Points[e.points[i]].At()
+		if n == 0 || along.Dot(at) < along.Dot(low) {
+			low = at
+		}
+		if n == 0 || along.Dot(at) > along.Dot(high) {
+			high = at
+		}
+	}
+	if away := p.awayFromImpact().Dot(along); byImpact && away != 0 {
+		if away > 0 {
+			return []geom.Vec{high}
+		}
+		return []geom.Vec{low}
+	}
+	return []geom.Vec{low, high}
+}
+
+// beyond is the probability that the bend carried a place further than limit from
+// where it would be, had the body stayed straight from one of the tangents on.
+func (b *bentBlock) beyond(at geom.Vec, limit float64) float64 {
+	most := 0.0
+	for _, t := range b.tangents {
+		if sag, std := b.Sag(at, t); std > 0 {
+			most = math.Max(most, geom.NormalCDF((sag-limit)/std))
+		}
+	}
+	return most
+}
