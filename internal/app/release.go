@@ -113,7 +113,7 @@ func stepsOf(route compare.Route) []decide.PlannedStep {
 		opens := s.Phase == plan.PhaseOpen
 		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
 			Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
-			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, After: s.After, Readings: s.Readings})
+			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.After, Readings: s.Readings})
 	}
 	return out
 }

@@ -78,6 +78,7 @@ type PlannedStep struct {
 	Joints    []body.JointID    // closed with it
 	Bonds     []body.MaterialID // that cure after it
 	WaitMin   float64           // elapsed minutes before what follows
+	Together  string            // steps of one word are done in one go
 	After     []string          // steps before it
 	Readings  []body.Reading    // what is written down at it, with the limits
 }

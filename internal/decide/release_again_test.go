@@ -211,6 +211,17 @@ func TestActsOfOneDay(t *testing.T) {
 				steps(w)[s].On = day(2030, 3, 3)
 			}
 		}},
+		"done in one go with the bond": {"", func(w *world, in *ReleaseInput) {
+			in.Steps = append(in.Steps[:2:2], append([]PlannedStep{{ID: "S2b", Name: "Set rivets", For: []job.FindingID{"F2"}, Skill: "weld", Asked: true, Together: "bond", After: []string{"S2"}}}, in.Steps[2:]...)...)
+			in.Steps[1].Together, in.Steps[3].After = "bond", []string{"S1", "S2b"}
+			w.in.Job.Actuals = append(w.in.Job.Actuals, job.Actual{Step: "Set rivets", By: "W1", On: day(2030, 3, 2), Began: "10:40", Ended: "10:50"})
+		}},
+		"what follows the one go": {"from 2030-03-02 13:00, before the adhesive", func(w *world, in *ReleaseInput) {
+			in.Steps = append(in.Steps[:2:2], append([]PlannedStep{{ID: "S2b", Name: "Set rivets", For: []job.FindingID{"F2"}, Skill: "weld", Asked: true, Together: "bond", After: []string{"S2"}}}, in.Steps[2:]...)...)
+			in.Steps[1].Together, in.Steps[3].After = "bond", []string{"S1", "S2b"}
+			w.in.Job.Actuals = append(w.in.Job.Actuals, job.Actual{Step: "Set rivets", By: "W1", On: day(2030, 3, 2), Began: "10:40", Ended: "10:50"})
+			steps(w)["Measure"].Began = "13:00"
+		}},
 		"measured at the time it could be": {"", func(w *world, _ *ReleaseInput) {
 			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "16:30"
 		}},

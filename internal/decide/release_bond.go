@@ -194,6 +194,20 @@ func (r *release) coldest(id body.MaterialID, x job.Record, recorded bool, s *Pl
 	return out
 }
 
+// afterBond is the steps on record that follow a bond; those done in one go with it
+// belong to the bonding, and what follows them counts.
+func (r *release) afterBond(s PlannedStep) []PlannedStep {
+	var out []PlannedStep
+	for _, next := range r.follows(s) {
+		if s.Together != "" && next.Together == s.Together {
+			out = append(out, r.afterBond(next)...)
+		} else {
+			out = append(out, next)
+		}
+	}
+	return out
+}
+
 // cured wants every bond to have its full strength when today's work begins, and the
 // work after it not to have been begun before it could be handled.
 func (r *release) cured() {
@@ -208,7 +222,7 @@ func (r *release) cured() {
 		if b.step == nil {
 			continue
 		}
-		for _, next := range r.follows(*b.step) {
+		for _, next := range r.afterBond(*b.step) {
 			if began := r.began(r.done[next.ID]); began < b.handled {
 				r.missing(b.where, fmt.Sprintf("\"%s\" went on, from %s, before the adhesive of %s could be handled, from %s", next.Name, began.words(), b.name, b.handled.words()),
 					"ask the manufacturer; where the times of day show that it did not, enter them ('began', 'closed')", "")

@@ -52,15 +52,16 @@ func (r *release) ended(a job.Actual) moment { return at(a.On, a.Ended, r.closes
 // began is the earliest a step may have been begun: on the day it was under way, on the
 // day of its entry, or so many days before as its minutes take that this day had not.
 func (r *release) began(a job.Actual) moment {
-	out := at(a.On, a.Began, r.opens)
-	day, had := float64(r.closes-r.opens), float64(r.ended(a)-out)
-	if _, timed := job.Clock(a.Began); !timed && float64(a.Minutes) > had {
-		out = at(a.On.AddDays(-int(math.Ceil((float64(a.Minutes)-had)/day))), "", r.opens)
-	}
+	first := at(a.On, a.Began, r.opens)
+	out := first
 	for _, o := range r.in.Job.Actuals {
 		if o.Going && strings.EqualFold(o.Step, a.Step) && o.Finding == a.Finding && !a.On.Before(o.On) {
 			out = min(out, at(o.On, o.Began, r.opens))
 		}
+	}
+	day, had := float64(r.closes-r.opens), float64(r.ended(a)-first)
+	if _, timed := job.Clock(a.Began); out == first && !timed && float64(a.Minutes) > had {
+		return at(a.On.AddDays(-int(math.Ceil((float64(a.Minutes)-had)/day))), "", r.opens)
 	}
 	return out
 }

@@ -12,28 +12,17 @@ type times struct {
 	working, handling, full float64
 }
 
-// timesAt interpolates the material's table: between the two rows T1 <= T <= T2
-// a time is t1 + (t2 - t1)(T - T1)/(T2 - T1). Nothing is said outside the table:
-// below its coldest row an adhesive may never cure.
+// timesAt is the material's times at a temperature: to cure those of the next colder
+// row, which are never shorter, to work it that of the next warmer, which is never longer.
+// A release counts by the same rows. Nothing is said outside the table: below its coldest
+// row an adhesive may never cure.
 func timesAt(m body.Material, temp unit.Celsius) (times, bool) {
-	for i, r := range m.Cure {
-		if r.Temp == temp {
-			return times{float64(r.Working), float64(r.Handling), float64(r.Full)}, true
-		}
-		if i+1 == len(m.Cure) {
-			break
-		}
-		n := m.Cure[i+1]
-		if r.Temp < temp && temp < n.Temp {
-			share := float64(temp-r.Temp) / float64(n.Temp-r.Temp)
-			return times{
-				float64(r.Working) + float64(share*float64(n.Working-r.Working)),
-				float64(r.Handling) + float64(share*float64(n.Handling-r.Handling)),
-				float64(r.Full) + float64(share*float64(n.Full-r.Full)),
-			}, true
-		}
+	working, ok := m.WorkingAt(temp)
+	row, also := m.CuringAt(temp)
+	if !ok || !also {
+		return times{}, false
 	}
-	return times{}, false
+	return times{float64(working), float64(row.Handling), float64(row.Full)}, true
 }
 
 // curing is the material's times in this shop; what the table does not cover

@@ -34,7 +34,7 @@ func (b *builder) dates(p *Plan) {
 	at := map[*node]int{}
 	for _, n := range dated {
 		at[n] = len(prob.Activities)
-		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first))
+		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first, prob.Workers))
 	}
 	b.standing(&prob, dated, at)
 	chains := b.chains(at)
@@ -73,6 +73,28 @@ func workerID(s *shop.Shop, k int) string {
 	return s.Sublets[k-len(s.People)].ID
 }
 
+// watched is the skill of somebody whose work another person may pass at a hold point
+// that asks for a second one.
+func watched(s body.SkillID) string { return string(s) + ", passed by somebody else" }
+
+// passedByOther says that somebody else of the shop may pass what a person did.
+func (b *builder) passedByOther(id string) bool {
+	return slices.ContainsFunc(b.in.Shop.People, func(p shop.Person) bool { return p.ID != id && p.MaySign(shop.MayInspect) })
+}
+
+// secondPerson gives a step whose hold point asks for a second person to somebody whom
+// another one can pass: else the plan could be followed and never be shown.
+func (b *builder) secondPerson(n *node, a *sched.Activity, workers []sched.Worker) {
+	if !n.step.Second || a.Skill == "" {
+		return
+	}
+	if slices.ContainsFunc(workers, func(w sched.Worker) bool { return slices.Contains(w.Skills, watched(n.step.Skill)) }) {
+		a.Skill = watched(n.step.Skill)
+		return
+	}
+	b.note(diag.Caution, "plan.nobody-passes", n.step.Name, fmt.Sprintf("the hold point of %q asks for a second person, and nobody but who does the step may pass it", n.step.Name), "let somebody else inspect ('may: [inspect]' in the shop file)")
+}
+
 // staff are the shop's people and bays; another firm comes with one person for each
 // kind of sublet work.
 func (b *builder) staff(prob *sched.Problem) {
@@ -80,11 +102,18 @@ func (b *builder) staff(prob *sched.Problem) {
 		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}}
 		for _, s := range per.Skills {
 			w.Skills = append(w.Skills, string(s))
+			if b.passedByOther(per.ID) {
+				w.Skills = append(w.Skills, watched(s))
+			}
 		}
 		prob.Workers = append(prob.Workers, w)
 	}
 	for _, x := range b.in.Shop.Sublets {
-		prob.Workers = append(prob.Workers, sched.Worker{ID: x.ID, Skills: []string{own(x.ID), string(x.Skill)}})
+		w := sched.Worker{ID: x.ID, Skills: []string{own(x.ID), string(x.Skill)}}
+		if b.passedByOther(x.ID) {
+			w.Skills = append(w.Skills, watched(x.Skill))
+		}
+		prob.Workers = append(prob.Workers, w)
 	}
 	for _, y := range b.in.Shop.Bays {
 		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind)})
@@ -111,7 +140,7 @@ func (b *builder) dated() []*node {
 }
 
 // activity is the step for the schedule: whole minutes, rounded up.
-func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, first int) sched.Activity {
+func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, first int, workers []sched.Worker) sched.Activity {
 	a := sched.Activity{ID: n.step.Name, Minutes: whole(n.step.Minutes), Skill: string(n.step.Skill), Place: string(n.step.Bay)}
 	if r := n.release(); r.Minutes > 0 {
 		a.Release = first + whole(r.Minutes)
@@ -120,6 +149,7 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, firs
 		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
 		a.Skill = ""
 	}
+	b.secondPerson(n, &a, workers)
 	if n.step.Bay != "" && !slices.ContainsFunc(b.in.Shop.Bays, func(y shopBay) bool { return y.Kind == n.step.Bay }) {
 		b.block("plan.no-bay", n.step.Name, fmt.Sprintf("the shop has no bay of the kind %q", n.step.Bay), "add one, or sublet the step")
 		a.Place = ""

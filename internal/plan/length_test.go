@@ -80,14 +80,15 @@ func TestRowOfRivets(t *testing.T) {
 	}
 }
 
-// Constructed: linear between the rows of the table, nothing outside.
+// Constructed: between rows the longer cure and the shorter time to work it, nothing
+// outside.
 func TestTimesInsideTheTableOnly(t *testing.T) {
 	m := testBody().Materials[0]
 	for _, c := range []struct {
 		temp              float64
 		working, handling float64
 		ok                bool
-	}{{15, 80, 600, true}, {17.5, 70, 525, true}, {25, 40, 300, true}, {14.9, 0, 0, false}, {25.1, 0, 0, false}} {
+	}{{15, 80, 600, true}, {17.5, 60, 600, true}, {20, 60, 450, true}, {25, 40, 300, true}, {14.9, 0, 0, false}, {25.1, 0, 0, false}} {
 		got, ok := timesAt(m, celsius(c.temp))
 		if ok != c.ok || math.Abs(got.working-c.working) > 1e-9 || math.Abs(got.handling-c.handling) > 1e-9 {
 			t.Errorf("%g C: %+v %v", c.temp, got, ok)

@@ -144,8 +144,10 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 		t := b.treatment(it)
 		m := b.length(it)
 		var last, first *node
+		var own []*node
 		for _, st := range t.Steps {
 			n := b.itemStep(it, t, st, m)
+			own = append(own, n)
 			if st.Together != "" {
 				b.join(n, last, fmt.Sprintf("%s-%d", st.Together, k+1), st)
 			}
@@ -156,6 +158,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 			}
 			last = n
 		}
+		b.bondWaits(own, string(it.Treatment))
 		b.itemReleases(it, first)
 		for _, id := range t.Requires {
 			if first != nil {
@@ -172,6 +175,20 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 		}
 	}
 	return casting
+}
+
+// bondWaits lets nothing follow a bond before it may be handled, also where the body
+// gives its step no wait; steps done in one go with it belong to the bonding.
+func (b *builder) bondWaits(own []*node, where string) {
+	for i, n := range own {
+		k := i
+		for n.step.Together != "" && k+1 < len(own) && own[k+1].step.Together == n.step.Together {
+			k++
+		}
+		for _, m := range n.step.Bonds {
+			b.cureWait(own[k], m, false, where)
+		}
+	}
 }
 
 // itemStep makes one step of a treatment.

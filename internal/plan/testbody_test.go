@@ -51,7 +51,7 @@ func testBody() *body.Body {
 	b.Lines = []body.Line{{ID: "S1", Name: "front cut", Casting: "front", Normal: [3]float64{1, 0, 0}, Piece: "horn", Treatment: "section", FlangeWidth: 40}}
 	b.Materials = []body.Material{
 		{ID: "glue", Name: "glue", Kind: "adhesive", Pack: amount(50, "ml"), Price: eur(3900), Waste: 0.1, Cure: []body.CureRow{
-			{Temp: 15, Working: 80, Handling: 600, Full: 3000}, {Temp: 25, Working: 40, Handling: 300, Full: 1500}}},
+			{Temp: 15, Working: 80, Handling: 600, Full: 3000}, {Temp: 20, Working: 60, Handling: 450, Full: 2250}, {Temp: 25, Working: 40, Handling: 300, Full: 1500}}},
 		{ID: "rivet", Name: "rivet", Kind: "rivet", Pack: amount(25, "piece"), Price: eur(1200), MinPitch: 15, MinEdge: 9},
 		{ID: "wire", Name: "wire", Kind: "filler", Pack: amount(1, "kg"), Price: eur(2500)},
 		{ID: "sheet", Name: "sheet", Kind: "plate", Pack: amount(400, "cm2"), Price: eur(1800)},
