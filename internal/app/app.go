@@ -73,13 +73,20 @@ func (a *App) Open(jobPath string, progress Progress) (*Case, error) {
 	return a.open(jobPath, progress, newShelf())
 }
 
-// shelf keeps bodies that were read, for opening many jobs of few bodies.
+// shelf keeps bodies and shops that were read, sound or not, for opening many jobs
+// of few bodies.
 type shelf struct {
-	bodies map[string]*Case
-	shops  map[string]*Case
+	bodies map[string]shelved
+	shops  map[string]shelved
 }
 
-func newShelf() *shelf { return &shelf{map[string]*Case{}, map[string]*Case{}} }
+// shelved is what was read, and what was wrong with it.
+type shelved struct {
+	of  Case
+	err error
+}
+
+func newShelf() *shelf { return &shelf{map[string]shelved{}, map[string]shelved{}} }
 
 func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, error) {
 	dir, err := a.JobDir(jobPath)
@@ -108,10 +115,8 @@ func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, err
 		return nil, problems
 	}
 	progress.say("reading the body")
-	if err := a.shelved(shelf, c, path.Join(dir, c.Job.Body)); err != nil {
-		if problems, err = gather(problems, err); err != nil {
-			return nil, err
-		}
+	if problems, err = gather(problems, a.shelvedBody(shelf, c, path.Join(dir, c.Job.Body))); err != nil {
+		return nil, err
 	}
 	if problems, err = gather(problems, a.shelvedShop(shelf, c, path.Join(dir, c.Job.Shop))); err != nil {
 		return nil, err
@@ -213,20 +218,18 @@ func (a *App) readShop(p string) (*shop.Shop, string, error) {
 	return s, body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
 }
 
-// shelved reads a body folder unless it is on the shelf. A body with faults is
-// not kept there.
-func (a *App) shelved(s *shelf, c *Case, dir string) error {
+// shelvedBody reads a body folder unless it is on the shelf.
+func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 	kept, ok := s.bodies[dir]
 	if !ok {
-		kept = &Case{}
-		if err := a.readBody(kept, dir); err != nil {
-			c.Notes = append(c.Notes, kept.Notes...)
-			return err
-		}
+		kept.err = a.readBody(&kept.of, dir)
 		s.bodies[dir] = kept
 	}
-	c.Body, c.BodyHash, c.Surfaces, c.Ground, c.groundHash = kept.Body, kept.BodyHash, kept.Surfaces, kept.Ground, kept.groundHash
-	c.Notes = append(c.Notes, kept.Notes...)
+	c.Notes = append(c.Notes, kept.of.Notes...)
+	if kept.err != nil {
+		return kept.err
+	}
+	c.Body, c.BodyHash, c.Surfaces, c.Ground, c.groundHash = kept.of.Body, kept.of.BodyHash, kept.of.Surfaces, kept.of.Ground, kept.of.groundHash
 	return nil
 }
 
@@ -234,14 +237,13 @@ func (a *App) shelved(s *shelf, c *Case, dir string) error {
 func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
 	kept, ok := s.shops[file]
 	if !ok {
-		kept = &Case{}
-		var err error
-		if kept.Shop, kept.ShopHash, err = a.readShop(file); err != nil {
-			return err
-		}
+		kept.of.Shop, kept.of.ShopHash, kept.err = a.readShop(file)
 		s.shops[file] = kept
 	}
-	c.Shop, c.ShopHash = kept.Shop, kept.ShopHash
+	if kept.err != nil {
+		return kept.err
+	}
+	c.Shop, c.ShopHash = kept.of.Shop, kept.of.ShopHash
 	return nil
 }
 
@@ -256,7 +258,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		return err
 	}
 	hash := body.Hash(files)
-	if kept, ok := a.bodies.find(dir, hash); ok {
+	if kept, ok := a.bodies.find(hash); ok {
 		*c = kept
 		return nil
 	}
@@ -289,7 +291,7 @@ func (a *App) readBody(c *Case, dir string) error {
 	if err := problems.OrNil(); err != nil {
 		return err
 	}
-	a.bodies.keep(dir, hash, *c)
+	a.bodies.keep(hash, *c)
 	return nil
 }
 

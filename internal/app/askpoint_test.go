@@ -13,7 +13,7 @@ import (
 // TestEveryWaitCanBeAsked: whatever a route waits for the manufacturer's answer on,
 // there is a question about it.
 func TestEveryWaitCanBeAsked(t *testing.T) {
-	a, c, r := assess(t, scenario(t, "", "", ""), demo.Job)
+	a, c, r := demonstrated(t, demo.Job)
 	asked := 0
 	for _, route := range r.Compare.Routes {
 		for _, what := range route.Ask {
@@ -37,7 +37,7 @@ func TestEveryWaitCanBeAsked(t *testing.T) {
 // this vehicle and this point, current, recorded by somebody who may, and for the
 // point as it was measured when the question was sent; by no other.
 func TestPointAnswer(t *testing.T) {
-	a, c, r := assess(t, scenario(t, "", "", ""), demo.Job)
+	a, c, r := demonstrated(t, demo.Job)
 	today := unit.DateOf(r.Made)
 	day := func(d int) unit.Date { return unit.Date{Year: 2026, Month: 11, Day: d} }
 	waits := func(s *job.State) bool {

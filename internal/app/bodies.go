@@ -10,18 +10,17 @@ import (
 const mostBodies = 4
 
 // Bodies keeps bodies that were read and found sound, so that a process that
-// carries out many commands reads each once. A body is known by its folder and
-// the hash of every file in it: a changed file is another body. What is made of
-// a body is filled as it is asked for, so that commands that share one have to
-// come one after another.
+// carries out many commands reads each once. A body is known by the hash of every
+// file in it: a changed file is another body, and it does not matter in which
+// folder it lies. Commands may share a body at once.
 type Bodies struct {
 	mu   sync.Mutex
 	kept []keptBody // the one asked for last is the last
 }
 
 type keptBody struct {
-	dir, hash string
-	of        Case
+	hash string
+	of   Case
 }
 
 // WithBodies makes the service keep the bodies it reads; nil keeps none.
@@ -30,13 +29,13 @@ func (a *App) WithBodies(b *Bodies) *App {
 	return a
 }
 
-func (b *Bodies) find(dir, hash string) (Case, bool) {
+func (b *Bodies) find(hash string) (Case, bool) {
 	if b == nil {
 		return Case{}, false
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	i := slices.IndexFunc(b.kept, func(k keptBody) bool { return k.dir == dir && k.hash == hash })
+	i := slices.IndexFunc(b.kept, func(k keptBody) bool { return k.hash == hash })
 	if i < 0 {
 		return Case{}, false
 	}
@@ -45,14 +44,17 @@ func (b *Bodies) find(dir, hash string) (Case, bool) {
 	return k.of, true
 }
 
-func (b *Bodies) keep(dir, hash string, of Case) {
+func (b *Bodies) keep(hash string, of Case) {
 	if b == nil {
 		return
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if slices.ContainsFunc(b.kept, func(k keptBody) bool { return k.hash == hash }) {
+		return // read by another command meanwhile
+	}
 	if len(b.kept) == mostBodies {
 		b.kept = slices.Delete(b.kept, 0, 1)
 	}
-	b.kept = append(b.kept, keptBody{dir, hash, of})
+	b.kept = append(b.kept, keptBody{hash, of})
 }

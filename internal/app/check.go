@@ -73,6 +73,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 	} else {
 		root, names = path.Dir(p), []string{path.Base(p)}
 	}
+	shelf := newShelf() // jobs of one body do not read it each
 	var out []document
 	for _, n := range names {
 		full := path.Join(root, n)
@@ -80,7 +81,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 		case "body.yaml":
 			out = append(out, document{"body", path.Dir(full), func() ([]diag.Note, string, error) {
 				var c Case
-				err := a.readBody(&c, path.Dir(full))
+				err := a.shelvedBody(shelf, &c, path.Dir(full))
 				if err == nil {
 					c.Notes = append(c.Notes, gaps(c.Body)...)
 					err = expired(c.Body, path.Dir(full), on).OrNil()
@@ -89,12 +90,11 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 			}})
 		case "shop.yaml":
 			out = append(out, document{"shop", full, func() ([]diag.Note, string, error) {
-				_, _, err := a.readShop(full)
-				return nil, "", err
+				return nil, "", a.shelvedShop(shelf, &Case{}, full)
 			}})
 		case "job.yaml":
 			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, string, error) {
-				c, err := a.Open(full, nil)
+				c, err := a.open(full, nil, shelf)
 				if c == nil {
 					return nil, "", err
 				}

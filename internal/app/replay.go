@@ -129,7 +129,7 @@ func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
 		return nil, err
 	}
 	c := &Case{Dir: dir, Job: &known.Job, fileHash: hashOfJob(files)}
-	if c.fileHash != known.JobHash || r.app.shelved(r.shelf, c, path.Join(dir, known.Job.Body)) != nil ||
+	if c.fileHash != known.JobHash || r.app.shelvedBody(r.shelf, c, path.Join(dir, known.Job.Body)) != nil ||
 		r.app.shelvedShop(r.shelf, c, path.Join(dir, known.Job.Shop)) != nil || !known.of(c) {
 		return nil, nil // read anew, which tells what is wrong
 	}

@@ -412,7 +412,7 @@ func TestWritersAtOnce(t *testing.T) {
 	said := map[string]bool{} // conditions of the answers that were said done
 	at := func(args ...string) (int, string) {
 		var out bytes.Buffer
-		return Run(args, Env{Stdout: &out, Stderr: &out, Now: noon, Version: "test"}), out.String()
+		return Run(args, Env{Stdout: &out, Stderr: &out, Now: noon, Version: "test", Bodies: &bodies}), out.String()
 	}
 	for i := range 8 {
 		doc := filepath.Join(s.home, fmt.Sprintf("from-%d", i), "reply.txt") // eight documents of one name

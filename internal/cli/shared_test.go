@@ -15,12 +15,11 @@ import (
 	"fettle/internal/app"
 )
 
-// bodies are shared by all commands that the tests run in this process, which
-// come one after another.
+// bodies are shared by all commands that the tests run in this process.
 var bodies app.Bodies
 
-// one makes the commands of scripts come one after another: they share bodies
-// and the process's working folder.
+// one makes the commands of scripts come one after another: they share the
+// process's working folder.
 var one sync.Mutex
 
 // inFolder runs a command line with a working folder of its own.

@@ -83,7 +83,6 @@ func (r *run) ask(p *place, a *area) {
 // areasOf is the areas of a casting: every zone, the ribs and bores in it, and
 // every joint that holds it.
 func (r *run) areasOf(p *place) []area {
-	p.look()
 	feet := p.ribFeet()
 	var out []area
 	for _, z := range p.casting.Zones {
@@ -181,10 +180,7 @@ type region struct {
 
 // regionOf is a point of every face of a zone; none without a mesh.
 func (g *grounded) regionOf(z body.Zone) region {
-	if g.regions == nil {
-		g.regions = g.findRegions()
-	}
-	for _, r := range g.regions {
+	for _, r := range g.regions.get(g.findRegions) {
 		if int(r.label) == z.Label {
 			return r
 		}
@@ -314,13 +310,13 @@ const ribFootRad = 35 * math.Pi / 180
 // than ribFootRad: the feet of ribs and gussets. An edge counts for the label
 // of its first face.
 func (g *grounded) ribFeet() map[int32]foot {
-	if g.feet == nil {
-		g.feet = map[int32]foot{}
+	return g.feet.get(func() map[int32]foot {
+		out := map[int32]foot{}
 		if g.surf != nil {
-			findFeet(g.surf.Mesh(), g.feet)
+			findFeet(g.surf.Mesh(), out)
 		}
-	}
-	return g.feet
+		return out
+	})
 }
 
 func findFeet(m *mesh.Mesh, out map[int32]foot) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"sync"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
@@ -12,8 +13,8 @@ import (
 
 // Ground is what of the castings of one body does not depend on a job: borders,
 // edges, joints, ribs, and the castings divided along their section lines. It
-// is worked out when first asked for; jobs that share a Ground share that work
-// and get the same answers. Not for several goroutines at once.
+// is worked out when first asked for; jobs that share a Ground, one after another
+// or at once, share that work and get the same answers.
 type Ground struct {
 	body     *body.Body
 	surfaces map[body.CastingID]*mesh.Surface
@@ -45,30 +46,51 @@ func sameSlice[T any](a, b []T) bool {
 	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
 }
 
-// grounded is a casting with what is asked of it more than once.
-type grounded struct {
-	body       *body.Body
-	casting    *body.Casting
-	surf       *mesh.Surface // nil: no mesh
-	looked     bool
-	borders    []borderEdge
-	between    []borderSet // borders, by the labels they are between
-	regions    []region    // of its zones; nil: not asked for yet
-	diagonalMM float64
-	edges      *fixtures // nil: not asked for yet
-	ends       *foundEnds
-	joints     *fixtures
-	feet       map[int32]foot
-	lines      []dividedLine
+// once is what is worked out when it is first asked for, and only then.
+type once[T any] struct {
+	do sync.Once
+	of T
 }
 
-// look makes what every finding asks of the mesh.
-func (g *grounded) look() {
-	if g.surf != nil && !g.looked {
-		lo, hi := g.surf.Mesh().Bounds()
-		g.diagonalMM, g.borders, g.looked = lo.Dist(hi), borderEdges(g.surf.Mesh()), true
-		g.between = borderSets(g.borders)
+func (o *once[T]) get(find func() T) T {
+	o.do.Do(func() { o.of = find() })
+	return o.of
+}
+
+// grounded is a casting with what is asked of it more than once.
+type grounded struct {
+	body    *body.Body
+	casting *body.Casting
+	surf    *mesh.Surface // nil: no mesh
+
+	view    once[*outlook]
+	regions once[[]region] // of its zones
+	edges   once[*fixtures]
+	ends    once[*foundEnds]
+	joints  once[*fixtures]
+	feet    once[map[int32]foot]
+
+	mu    sync.Mutex // of the list, not of what is in it
+	lines []*dividedLine
+}
+
+// outlook is what every finding asks of the mesh.
+type outlook struct {
+	borders    []borderEdge
+	between    []borderSet // borders, by the labels they are between
+	diagonalMM float64
+}
+
+// outlook is empty without a mesh.
+func (g *grounded) outlook() *outlook { return g.view.get(g.lookAround) }
+
+func (g *grounded) lookAround() *outlook {
+	if g.surf == nil {
+		return &outlook{}
 	}
+	lo, hi := g.surf.Mesh().Bounds()
+	borders := borderEdges(g.surf.Mesh())
+	return &outlook{borders, borderSets(borders), lo.Dist(hi)}
 }
 
 // fixtures is the lines of one kind on a casting, and those whose place is not
@@ -80,12 +102,7 @@ type fixtures struct {
 
 // freeEdgesOf is the free edges: those of the mesh, and those in the body's data. A
 // closed mesh has none of its own, and then the data have to name them.
-func (g *grounded) freeEdgesOf() *fixtures {
-	if g.edges == nil {
-		g.edges = g.findEdges()
-	}
-	return g.edges
-}
+func (g *grounded) freeEdgesOf() *fixtures { return g.edges.get(g.findEdges) }
 
 func (g *grounded) findEdges() *fixtures {
 	f := &fixtures{}
@@ -112,25 +129,26 @@ func (g *grounded) findEdges() *fixtures {
 }
 
 // jointsOf is the joints that hold the casting.
-func (g *grounded) jointsOf() *fixtures {
-	if g.joints == nil {
-		var names []string
-		var lines [][][]geom.Vec
-		for _, j := range g.body.JointsOf(g.casting.Part) {
-			names, lines = append(names, string(j.ID)), append(lines, j.Along)
-		}
-		g.joints = &fixtures{}
-		g.joints.targets, g.joints.missing = g.lineTargets(names, lines, make([]float64, len(names)))
-		if len(names) == 0 { // a casting is joined to something: the list is not there
-			g.joints.missing = []string{"any of them: the body names none"}
-		}
+func (g *grounded) jointsOf() *fixtures { return g.joints.get(g.findJoints) }
+
+func (g *grounded) findJoints() *fixtures {
+	var names []string
+	var lines [][][]geom.Vec
+	for _, j := range g.body.JointsOf(g.casting.Part) {
+		names, lines = append(names, string(j.ID)), append(lines, j.Along)
 	}
-	return g.joints
+	f := &fixtures{}
+	f.targets, f.missing = g.lineTargets(names, lines, make([]float64, len(names)))
+	if len(names) == 0 { // a casting is joined to something: the list is not there
+		f.missing = []string{"any of them: the body names none"}
+	}
+	return f
 }
 
 // dividedLine is a casting divided along a section line.
 type dividedLine struct {
 	line   body.Line
+	do     sync.Once
 	parted *Parted
 	err    error
 }
@@ -150,10 +168,18 @@ func (g *Ground) Part(l body.Line, s *mesh.Surface) (*Parted, error) {
 
 // parted divides the casting along a line, once.
 func (g *grounded) parted(l body.Line) (*Parted, error) {
-	i := slices.IndexFunc(g.lines, func(d dividedLine) bool { return reflect.DeepEqual(d.line, l) })
+	d := g.dividing(l)
+	d.do.Do(func() { d.parted, d.err = Part(l, g.surf) })
+	return d.parted, d.err
+}
+
+// dividing is the place of a line in the list.
+func (g *grounded) dividing(l body.Line) *dividedLine {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	i := slices.IndexFunc(g.lines, func(d *dividedLine) bool { return reflect.DeepEqual(d.line, l) })
 	if i < 0 {
-		p, err := Part(l, g.surf)
-		i, g.lines = len(g.lines), append(g.lines, dividedLine{l, p, err})
+		i, g.lines = len(g.lines), append(g.lines, &dividedLine{line: l})
 	}
-	return g.lines[i].parted, g.lines[i].err
+	return g.lines[i]
 }

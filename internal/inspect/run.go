@@ -87,16 +87,12 @@ func (r *run) prepare() {
 	}
 }
 
-// placeOf is the casting a part is, or nil. Its mesh is looked at the first
-// time somebody asks.
+// placeOf is the casting a part is, or nil.
 func (r *run) placeOf(part body.PartID) *place {
 	for i := range r.places {
-		p := &r.places[i]
-		if p.casting.Part != part {
-			continue
+		if p := &r.places[i]; p.casting.Part == part {
+			return p
 		}
-		p.look()
-		return p
 	}
 	return nil
 }

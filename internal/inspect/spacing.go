@@ -167,7 +167,7 @@ func (r *run) openIn(c body.CastingID, z body.ZoneID) string {
 // toLabel is the distances of a finding to what carries a label.
 func (t *trace) toLabel(label int32) []reach {
 	var out []labelReach
-	for _, e := range t.at.between {
+	for _, e := range t.at.outlook().between {
 		if e.a == label || e.b == label {
 			out = nearer(out, labelReach{label, t.curve.reaches(e.edges.Nearer)})
 		}

@@ -342,7 +342,7 @@ func rim(b body.Bore) []geom.Vec {
 func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) [][]mesh.Site {
 	var near [][2]geom.Vec
 	line := geom.NewLines([][]geom.Vec{t.curve.pts})
-	for _, e := range t.at.borders {
+	for _, e := range t.at.outlook().borders {
 		if (e.a == other && own(e.b) || e.b == other && own(e.a)) && line.Nearer(math.Inf(1), e.p, e.q) <= reachMM {
 			near = append(near, [2]geom.Vec{e.p, e.q})
 		}

@@ -22,10 +22,9 @@ type foundEnds struct {
 const pieceSites = 48
 
 // foundEdgesOf is the ends of the walls on the mesh, bores of the body left out.
-func (g *grounded) foundEdgesOf() *foundEnds {
-	if g.ends != nil {
-		return g.ends
-	}
+func (g *grounded) foundEdgesOf() *foundEnds { return g.ends.get(g.findEnds) }
+
+func (g *grounded) findEnds() *foundEnds {
 	f := &foundEnds{on: map[int32]bool{}}
 	for i, e := range body.WallEnds(g.surf, g.casting.Wall, g.casting.Bores) {
 		f.count++
@@ -36,7 +35,6 @@ func (g *grounded) foundEdgesOf() *foundEnds {
 			f.targets = append(f.targets, g.pieces(fmt.Sprintf("%d found on the mesh", i+1), body.RimLine(g.surf.Mesh(), r))...)
 		}
 	}
-	g.ends = f
 	return f
 }
 

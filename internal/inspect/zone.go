@@ -175,7 +175,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 	}
 	limits := t.at.limitsOf(factBorder)
 	x := target{name: t.zoneName(nearest.label), bound: func(best float64, p, q geom.Vec) float64 {
-		for _, e := range t.at.between {
+		for _, e := range t.at.outlook().between {
 			if e.a == nearest.label && own(e.b) || e.b == nearest.label && own(e.a) {
 				best = e.edges.Nearer(best, p, q)
 			}
@@ -190,7 +190,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 
 // none is the clearance to something that the casting does not have.
 func (p *place) none() *Clearance {
-	return &Clearance{To: None, MM: p.diagonalMM, SeenMM: p.diagonalMM}
+	return &Clearance{To: None, MM: p.outlook().diagonalMM, SeenMM: p.outlook().diagonalMM}
 }
 
 func (c reach) clearance(to string, std float64) *Clearance {
@@ -298,7 +298,7 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others, beside []labelRe
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
-	for _, e := range t.at.between {
+	for _, e := range t.at.outlook().between {
 		if own(e.a) && own(e.b) {
 			continue
 		}

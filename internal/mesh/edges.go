@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"math"
 	"slices"
 )
 
@@ -16,24 +17,26 @@ func (m *Mesh) edgeGroups(visit func(u, v int32, halves []int32)) {
 	for i := range m.Points {
 		start[i+1] += start[i]
 	}
-	list := make([]int32, start[len(m.Points)])
+	// Each half-edge with its far point before it: sorted, they lie by edge, and in
+	// the order of the faces within one.
+	list := make([]uint64, start[len(m.Points)])
 	fill := slices.Clone(start)
 	m.eachHalf(func(h, u, v int32) {
 		w := min(u, v)
-		list[fill[w]] = h
+		list[fill[w]] = uint64(max(u, v))<<32 | uint64(h)
 		fill[w]++
 	})
-	far := func(h int32) int32 { return max(m.halfEnds(h)) }
+	var halves []int32
 	for u := range m.Points {
 		bucket := list[start[u]:start[u+1]]
-		slices.SortStableFunc(bucket, func(g, h int32) int { return int(far(g)) - int(far(h)) })
-		for len(bucket) > 0 {
-			v, n := far(bucket[0]), 1
-			for n < len(bucket) && far(bucket[n]) == v {
-				n++
+		slices.Sort(bucket)
+		for i := 0; i < len(bucket); {
+			v := bucket[i] >> 32
+			halves = halves[:0]
+			for ; i < len(bucket) && bucket[i]>>32 == v; i++ {
+				halves = append(halves, int32(bucket[i]&math.MaxUint32))
 			}
-			visit(int32(u), v, bucket[:n])
-			bucket = bucket[n:]
+			visit(int32(u), int32(v), halves)
 		}
 	}
 }

@@ -10,7 +10,8 @@ import (
 
 // castingPicture is what a drawing of a casting is made of.
 type castingPicture struct {
-	surface *mesh.Surface
+	surface *mesh.Surface // of the casting; without one no section lines are drawn
+	parted  *mesh.Mesh    // what is drawn in its place: the casting cut along a section; or nil
 	frame   frame
 	zoneOf  map[int32]int    // label to hatch
 	names   map[int32]string // label to name of the zone
@@ -18,6 +19,14 @@ type castingPicture struct {
 	lines   []lineMark // section lines
 	wide    int        // pixels of a view across; viewWidth when 0
 	close   closeSize
+}
+
+// mesh is what is drawn.
+func (p castingPicture) mesh() *mesh.Mesh {
+	if p.parted != nil {
+		return p.parted
+	}
+	return p.surface.Mesh()
 }
 
 // closeSize is the size of the picture of a close-up, in drawing units.
@@ -49,8 +58,8 @@ func (p castingPicture) size() (w, maxH int, side float64) {
 // view draws one view with its flags. Pixels and drawing units are the same.
 func (p castingPicture) view(v chosenView) (string, error) {
 	width, maxH, side := p.size()
-	c := v.camera.around(p.surface.Mesh().Points, 8, width, maxH)
-	img, dm := picture(p.surface.Mesh(), c, p.zoneOf)
+	c := v.camera.around(p.mesh().Points, 8, width, maxH)
+	img, dm := picture(p.mesh(), c, p.zoneOf)
 	uri, err := img.dataURI()
 	if err != nil {
 		return "", err
@@ -185,7 +194,7 @@ func traceClass(seen bool, class string) string {
 
 // zoneNames writes the name of every zone where most of it is seen.
 func (p castingPicture) zoneNames(d *drawing, dm *depthMap, c camera, side float64, taken [][2]float64) {
-	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(c.times(2)), taken...)) {
+	for _, at := range roomiest(dm, p.mesh(), 8, append(p.taken(c.times(2)), taken...)) {
 		name := p.names[at.label]
 		if name == "" || at.room < nameRoom {
 			continue
@@ -345,7 +354,7 @@ const closeUpRoom = 80
 func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	c := closeUpCamera(p.frame, m, p.close.w, p.close.h)
 	w, h := float64(p.close.w), float64(p.close.h)
-	img, dm := picture(p.surface.Mesh(), c, p.zoneOf)
+	img, dm := picture(p.mesh(), c, p.zoneOf)
 	uri, err := img.dataURI()
 	if err != nil {
 		return "", err
@@ -361,7 +370,7 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	d := newDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, max(h+44, foot+flagGap/2))
 	d.picture(closeUpRoom, 0, w, h, uri)
 	fs = placeFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, foot, flagGap)
-	for _, at := range roomiest(dm, p.surface.Mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom, 0)...)) {
+	for _, at := range roomiest(dm, p.mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom, 0)...)) {
 		if name := p.names[at.label]; name != "" && at.room > 16 {
 			twoLines(d, "zone small", name, at, 20, closeUpRoom, 0, w)
 		}

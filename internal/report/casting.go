@@ -193,7 +193,11 @@ func findingMarks(in Input, c body.CastingID) []mark {
 
 // draw makes the views and the close-ups of a casting.
 func (v *castingView) draw(in Input, p castingPicture) error {
-	for _, view := range chooseViews(p.surface.Mesh(), p.frame, p.marks) {
+	views := chooseViews(p.mesh(), p.frame, p.marks)
+	if p.close == closeAlone { // a page about one finding: where it is, and close up
+		views = views[:1]
+	}
+	for _, view := range views {
 		svg, err := p.view(view)
 		if err != nil {
 			return err

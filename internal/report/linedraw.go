@@ -111,8 +111,8 @@ func (p castingPicture) lineView() chosenView {
 	views := standardViews(p.frame)
 	line, marks, longest := make([]float64, len(views)), make([]float64, len(views)), 0.0
 	for i, v := range views {
-		fine := v.around(p.surface.Mesh().Points, 10, 420, 420).times(2)
-		dm := rasterise(p.surface.Mesh(), fine)
+		fine := v.around(p.mesh().Points, 10, 420, 420).times(2)
+		dm := rasterise(p.mesh(), fine)
 		for _, l := range p.lines {
 			_, seen := p.lineRuns(dm, fine, l)
 			line[i] += seen

@@ -76,7 +76,6 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 		if p.Casting, err = castingViewOf(one, c, nil, closeAlone); err != nil {
 			return nil, err
 		}
-		p.Casting.Views = p.Casting.Views[:min(len(p.Casting.Views), 1)]
 	}
 	for _, f := range photos {
 		p.Evidence = append(p.Evidence, shown(f))

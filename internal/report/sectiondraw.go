@@ -15,10 +15,7 @@ import (
 // with a flag that says whether it closes, and below the views whether and why
 // not the line divides the casting.
 func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
-	p, err := partedPicture(c, axes)
-	if err != nil {
-		return nil, err
-	}
+	p := partedPicture(c, axes)
 	p.names = map[int32]string{0: "first side", 1: "second side"}
 	open := 0
 	for _, l := range c.Loops {
@@ -46,7 +43,7 @@ func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
 			text = append(text, "E1, E2, ... are the parts of the line that do not close.")
 		}
 	}
-	views := chooseViews(p.surface.Mesh(), p.frame, p.marks)
+	views := chooseViews(p.mesh(), p.frame, p.marks)
 	return p.sheet(views[:min(2, len(views))], text)
 }
 
@@ -63,7 +60,7 @@ func (p castingPicture) sheet(from []chosenView, text []string) ([]byte, error) 
 		if err != nil {
 			return nil, err
 		}
-		h := float64(v.camera.around(p.surface.Mesh().Points, 8, viewWidth, viewHeight).h) + lineRoom + 54
+		h := float64(v.camera.around(p.mesh().Points, 8, viewWidth, viewHeight).h) + lineRoom + 54
 		fmt.Fprintf(&views, `<text class="small" x="20" y="%s">Seen %s</text>`, n1(y+6), esc(v.name))
 		views.WriteString(strings.Replace(svg, "<svg ", fmt.Sprintf(`<svg x="0" y="%s" width="%d" height="%s" `, n1(y+14), width, n1(h)), 1))
 		y += h + 40

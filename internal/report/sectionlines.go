@@ -82,10 +82,8 @@ const lineViewWidth = 620
 // draw draws the casting with what is taken off hatched, from where most of
 // the line is seen.
 func (v *lineView) draw(in Input, l partedLine) error {
-	p, err := partedPicture(l.parted.Section, in.Body.Axes)
-	if err != nil {
-		return err
-	}
+	p := partedPicture(l.parted.Section, in.Body.Axes)
+	p.surface = in.Surfaces[l.line.Casting] // what lies where did not change
 	p.names = map[int32]string{0: "stays", 1: "taken off"}
 	p.wide, p.marks = lineViewWidth, findingMarks(in, l.line.Casting)
 	p.lines = []lineMark{{string(l.line.ID), l.loops()}}
@@ -96,15 +94,15 @@ func (v *lineView) draw(in Input, l partedLine) error {
 	return err
 }
 
-// partedPicture is a casting cut along a section: label 1 is the outer part.
-func partedPicture(c mesh.Section, axes body.Axes) (castingPicture, error) {
+// partedPicture is a casting cut along a section: label 1 is the outer part. It
+// has no surface, which only section lines need.
+func partedPicture(c mesh.Section, axes body.Axes) castingPicture {
 	cut := *c.Split.Mesh
 	cut.Label = make([]int32, len(cut.Faces))
 	for _, f := range c.Outer.Faces {
 		cut.Label[f] = 1
 	}
-	s, err := mesh.NewSurface(&cut)
-	return castingPicture{surface: s, frame: frameOf(axes), zoneOf: map[int32]int{1: 1}}, err
+	return castingPicture{parted: &cut, frame: frameOf(axes), zoneOf: map[int32]int{1: 1}}
 }
 
 // dividedRows is what is proven of a line and what its piece has. The mass is

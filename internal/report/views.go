@@ -79,6 +79,9 @@ func chooseViews(m *mesh.Mesh, f frame, marks []mark) []chosenView {
 	share := make([][]float64, len(all))
 	for i := range all {
 		all[i] = all[i].around(m.Points, 10, 420, 420)
+		if len(marks) == 0 {
+			continue // all views show as much
+		}
 		dm := rasterise(m, all[i])
 		for _, k := range marks {
 			share[i] = append(share[i], visibleShare(dm, all[i], k.path)*k.facing(all[i]))

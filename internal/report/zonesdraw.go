@@ -36,7 +36,7 @@ const nameRoom = 26
 // zoneViews takes the views in which the most zones have room for their names,
 // then those in which a zone is seen that was not, one after the other.
 func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
-	m := p.surface.Mesh()
+	m := p.mesh()
 	all := append(standardViews(p.frame), cornerViews(p.frame)...)
 	share := make([][]float64, len(all)) // 1 where a name has room, a tenth where the zone is seen
 	for i := range all {
@@ -111,7 +111,7 @@ func cornerViews(f frame) []camera {
 // flagNarrow gives a flag to every zone that is seen without room for its
 // name, in the view that sees it, and returns those that no view sees.
 func (p *castingPicture) flagNarrow(views []chosenView, zones []body.Zone) (hidden []string) {
-	m := p.surface.Mesh()
+	m := p.mesh()
 	named := map[int32]bool{}
 	for _, v := range views {
 		c := v.camera.around(m.Points, 8, viewWidth, viewHeight)
@@ -138,7 +138,7 @@ func (p *castingPicture) flagNarrow(views []chosenView, zones []body.Zone) (hidd
 // seenFace is the middle of the largest face of a zone that the view chosen for
 // it shows, and its normal.
 func (p castingPicture) seenFace(views []chosenView, z body.Zone) (at, normal geom.Vec, ok bool) {
-	m := p.surface.Mesh()
+	m := p.mesh()
 	most := 0.0
 	for _, v := range views {
 		if !v.best[string(z.ID)] {

@@ -1,0 +1,48 @@
+package inspect
+
+import (
+	"fmt"
+	"reflect"
+	"sync"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+)
+
+// TestGroundIsSharedByGoroutines inspects several jobs at once on one new ground,
+// so that whatever it fills when it is first asked is filled by many; each gets
+// the answers of a ground of its own. The race detector runs this test.
+func TestGroundIsSharedByGoroutines(t *testing.T) {
+	b := newBench(slab(5))
+	line := body.Line{ID: "S", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 120}
+	b.body.Lines = []body.Line{line}
+	b.body.Joints = []body.Joint{{ID: "J", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{20, 90, 0}, {180, 90, 0}}}}}
+	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "R1", Cite: "test", Of: []string{"zone", "ribs", "joints"}, Method: "visual"}}
+	for i := range 4 {
+		y := 15 + 20*float64(i)
+		b.crack(job.FindingID(fmt.Sprintf("F%d", i+1)), 0.5, geom.Vec{60, y, 0}, geom.Vec{80, y, 0}, geom.Vec{110, y + 3, 0})
+	}
+	in := b.input(t)
+	alone, notesAlone := Run(in)
+	wantLine, errAlone := Part(line, in.Surfaces["C"])
+	in.Ground = NewGround(in.Body, in.Surfaces)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			got, notes := Run(in)
+			if !reflect.DeepEqual(got, alone) || !reflect.DeepEqual(notes, notesAlone) {
+				t.Error("the shared ground gives other answers")
+			}
+			p, err := in.Ground.Part(line, in.Surfaces["C"])
+			if errAlone != nil || err != nil || !reflect.DeepEqual(p, wantLine) {
+				t.Errorf("the shared ground divides the casting otherwise: %v, %v", err, errAlone)
+			}
+		})
+	}
+	wg.Wait()
+	if len(alone.Findings) != 4 || !alone.Findings[0].Located {
+		t.Errorf("nothing was inspected: %+v", alone.Findings)
+	}
+}
