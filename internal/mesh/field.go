@@ -26,6 +26,7 @@ const maxLiveWindows = 4_000_000
 // (docs/methods/surface-path.md).
 func (s *Surface) ExactDistances(sources, targets []Site, limitMM float64) (Distances, error) {
 	w := s.newField(limitMM)
+	defer s.keepHalves(w.halves)
 	var ends []anchor
 	for _, t := range targets {
 		a, err := s.anchor(t)
@@ -70,13 +71,12 @@ type arrival struct {
 // Fast wavefront propagation for computing exact geodesic distances on meshes,
 // 2015. The order changes the time and not the result.
 type field struct {
-	s       *Surface
-	limit   float64
-	slack   float64
-	dist    []float64
-	from    []arrival
-	tips    []tipVisit // by half-edge; d is stored plus one, 0 where none
-	shape   []apex     // by half-edge, found when first needed
+	s     *Surface
+	limit float64
+	slack float64
+	dist  []float64
+	from  []arrival
+	*halves
 	targets map[int32][]target
 	watched []bool // by face; nil without targets
 	found   []float64
@@ -88,6 +88,29 @@ type field struct {
 	live    int
 	gaveUp  bool
 	metSeam bool
+}
+
+// halves is what is kept of every half-edge. A surface keeps it for the next
+// search, so that a short one does not cost the memory of the whole mesh.
+type halves struct {
+	tips  []tipVisit // d is stored plus one, 0 where none
+	met   []int32    // half-edges with a tip
+	shape []apex     // found when first needed, and not again
+}
+
+func (s *Surface) borrowHalves() *halves {
+	if l, ok := s.halves.Get().(*halves); ok {
+		return l
+	}
+	return &halves{tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces))}
+}
+
+func (s *Surface) keepHalves(l *halves) {
+	for _, h := range l.met {
+		l.tips[h] = tipVisit{}
+	}
+	l.met = l.met[:0]
+	s.halves.Put(l)
 }
 
 // apex is the corner opposite a half-edge, in the half-edge's frame, and the
@@ -106,8 +129,7 @@ const fieldBuckets = 64
 func (s *Surface) newField(limit float64) *field {
 	size := math.Sqrt(s.faces.size2())
 	n := len(s.m.Points)
-	w := &field{s: s, limit: limit, slack: size * lengthRounding, dist: make([]float64, n), from: make([]arrival, n),
-		tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces))}
+	w := &field{s: s, limit: limit, slack: size * lengthRounding, dist: make([]float64, n), from: make([]arrival, n), halves: s.borrowHalves()}
 	for i := range w.dist {
 		w.dist[i] = math.Inf(1)
 	}
@@ -289,6 +311,9 @@ func (w *field) expand(f *front) {
 		}
 		x = max(f.b0, min(f.b1, x))
 		if first := &w.tips[f.h]; first.d == 0 || d+1 < first.d {
+			if first.d == 0 {
+				w.met = append(w.met, f.h)
+			}
 			*first = tipVisit{d + 1, x}
 		} else {
 			left, right = left && x <= first.x+near, right && x >= first.x-near

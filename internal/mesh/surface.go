@@ -18,6 +18,7 @@ type Surface struct {
 	faces   faceTree
 	borders borderIndex
 	walkers sync.Pool // searches along edges that are done
+	halves  sync.Pool // what searches for distances kept of every half-edge
 }
 
 // NewSurface builds the adjacency and the search tree of a mesh that passes

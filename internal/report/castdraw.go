@@ -17,6 +17,7 @@ type castingPicture struct {
 	names   map[int32]string // label to name of the zone
 	marks   []mark
 	lines   []lineMark // section lines
+	sights  []sight    // of the standard views; nil: found when needed
 	wide    int        // pixels of a view across; viewWidth when 0
 	close   closeSize
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fettle/internal/geom"
+	"fettle/internal/mesh"
 )
 
 // lineMark is a section line to be drawn on a casting.
@@ -104,15 +105,33 @@ func lineName(d *drawing, name string, x, y float64, taken []box) []box {
 	return append(taken, b)
 }
 
+// sight is what is seen of a casting from one side.
+type sight struct {
+	camera camera
+	seen   *depthMap
+}
+
+// sightsOf is what is seen of a mesh from each side.
+func sightsOf(m *mesh.Mesh, views []camera) []sight {
+	var out []sight
+	for _, v := range views {
+		fine := v.around(m.Points, 10, 420, 420).times(2)
+		out = append(out, sight{fine, rasterise(m, fine)})
+	}
+	return out
+}
+
 // lineView is the standard view that shows most of the lines and of the
 // findings, both counted alike; ties go to the earlier. A view that does not
 // show the line is not taken while another does.
 func (p castingPicture) lineView() chosenView {
 	views := standardViews(p.frame)
 	line, marks, longest := make([]float64, len(views)), make([]float64, len(views)), 0.0
-	for i, v := range views {
-		fine := v.around(p.mesh().Points, 10, 420, 420).times(2)
-		dm := rasterise(p.mesh(), fine)
+	if p.sights == nil {
+		p.sights = sightsOf(p.surface.Mesh(), views)
+	}
+	for i, s := range p.sights {
+		fine, dm := s.camera, s.seen
 		for _, l := range p.lines {
 			_, seen := p.lineRuns(dm, fine, l)
 			line[i] += seen

@@ -56,6 +56,7 @@ type lineView struct {
 
 func lineViews(in Input, lines []partedLine) ([]lineView, error) {
 	var out []lineView
+	sights := map[body.CastingID][]sight{} // the lines of a casting are looked for from the same sides
 	for _, l := range lines {
 		v := lineView{ID: string(l.line.ID), Name: l.line.Name}
 		if l.err != nil {
@@ -63,7 +64,11 @@ func lineViews(in Input, lines []partedLine) ([]lineView, error) {
 			out = append(out, v)
 			continue
 		}
-		if err := v.draw(in, l); err != nil {
+		c := l.line.Casting
+		if sights[c] == nil {
+			sights[c] = sightsOf(in.Surfaces[c].Mesh(), standardViews(frameOf(in.Body.Axes)))
+		}
+		if err := v.draw(in, l, sights[c]); err != nil {
 			return nil, err
 		}
 		if !l.parted.Section.Divides {
@@ -81,9 +86,9 @@ const lineViewWidth = 620
 
 // draw draws the casting with what is taken off hatched, from where most of
 // the line is seen.
-func (v *lineView) draw(in Input, l partedLine) error {
+func (v *lineView) draw(in Input, l partedLine, sights []sight) error {
 	p := partedPicture(l.parted.Section, in.Body.Axes)
-	p.surface = in.Surfaces[l.line.Casting] // what lies where did not change
+	p.surface, p.sights = in.Surfaces[l.line.Casting], sights // what lies where did not change
 	p.names = map[int32]string{0: "stays", 1: "taken off"}
 	p.wide, p.marks = lineViewWidth, findingMarks(in, l.line.Casting)
 	p.lines = []lineMark{{string(l.line.ID), l.loops()}}
