@@ -80,21 +80,30 @@ func TestOutsideReportPrints(t *testing.T) {
 func TestOutsideCardsFitTheirSheets(t *testing.T) {
 	dir := demoFolder(t)
 	t.Chdir(dir)
-	for _, route := range []string{"new-casting", "section-S-2", "weld"} {
-		t.Run(route, func(t *testing.T) {
-			if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--cards", "cards.html"); code != Done {
-				t.Fatal(stderr)
-			}
-			page, err := os.ReadFile("cards.html")
-			if err != nil {
-				t.Fatal(err)
-			}
-			checkCards(t, dir, string(page))
-			for _, paper := range []string{"A4", "letter"} {
-				html := strings.Replace(string(page), "</head>", "<style>@page { size: "+paper+" }</style></head>", 1)
-				checkSheets(t, paper, printed(t, dir, html))
-			}
-		})
+	all := "" // the routes one after another, so that the browser is started once for each paper
+	routes := []string{"new-casting", "section-S-2", "weld"}
+	for _, route := range routes {
+		if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--cards", "cards.html"); code != Done {
+			t.Fatal(stderr)
+		}
+		page, err := os.ReadFile("cards.html")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if all == "" {
+			all = string(page)
+			continue
+		}
+		_, body, ok := strings.Cut(string(page), "<body>")
+		if !ok {
+			t.Fatal("the cards have no <body>")
+		}
+		all = strings.Replace(all, "</body>", `<div style="break-before: page"></div>`+strings.Replace(body, "</body></html>", "", 1)+"</body>", 1)
+	}
+	checkCards(t, dir, all)
+	for _, paper := range []string{"A4", "letter"} {
+		html := strings.Replace(all, "</head>", "<style>@page { size: "+paper+" }</style></head>", 1)
+		checkSheets(t, paper, printed(t, dir, html), len(routes))
 	}
 }
 
@@ -140,18 +149,26 @@ func checkCards(t *testing.T, dir, page string) {
 }
 
 // checkSheets says that every card that begins on a sheet ends on it: each has
-// one "Done" or, the first ones, none.
-func checkSheets(t *testing.T, paper string, sheets []string) {
+// one "Done" or, those that come first, none; each route has a title sheet.
+func checkSheets(t *testing.T, paper string, sheets []string, routes int) {
 	t.Helper()
 	heads, done := regexp.MustCompile(`\d+ of \d+`), regexp.MustCompile(`(?m)\bDone\s*$`)
-	for i, text := range sheets[1:] {
+	titles := 0
+	for i, text := range sheets {
 		h, d := len(heads.FindAllString(text, -1)), len(done.FindAllString(text, -1))
+		if strings.Contains(text, "Released for work") {
+			titles++
+			continue
+		}
 		if strings.Contains(text, "Ready?") || strings.Contains(text, "Read before anyone starts") {
 			continue
 		}
 		if h != d && !strings.Contains(text, "sheet ") || h > 2 || h == 0 {
-			t.Errorf("%s, sheet %d: %d cards begin and %d end\n%s", paper, i+2, h, d, text)
+			t.Errorf("%s, sheet %d: %d cards begin and %d end\n%s", paper, i+1, h, d, text)
 		}
+	}
+	if titles != routes {
+		t.Errorf("%s: %d title sheets for %d routes", paper, titles, routes)
 	}
 }
 

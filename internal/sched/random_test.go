@@ -191,6 +191,9 @@ func better(p Problem, s Solution) (Solution, bool) {
 			for _, w := range workers {
 				for _, pl := range places {
 					try.Slots[i] = Slot{Worker: w, Place: pl, From: from, To: to}
+					if twice(try.Slots[:i], try.Slots[i]) {
+						continue
+					}
 					if rec(i + 1) {
 						return true
 					}
@@ -200,6 +203,16 @@ func better(p Problem, s Solution) (Solution, bool) {
 		return false
 	}
 	return try, rec(0)
+}
+
+// twice says that a worker or a place would be in use twice at once.
+func twice(before []Slot, x Slot) bool {
+	for _, b := range before {
+		if b.From < x.To && x.From < b.To && (b.Worker >= 0 && b.Worker == x.Worker || b.Place >= 0 && b.Place == x.Place) {
+			return true
+		}
+	}
+	return false
 }
 
 // lagsHold only spares the enumeration what the judge would refuse anyway.
