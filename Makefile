@@ -5,7 +5,7 @@
 GO ?= go
 SHELL := /bin/bash
 
-.PHONY: test setup lint unit fuzz campaign bench build generate sizes
+.PHONY: test race outside setup lint unit fuzz campaign bench build generate sizes
 
 # Everything; only Go is needed. What else the checks use is installed from Debian's
 # packages where that is allowed (SciPy recomputes the fit, CGAL the distances along
@@ -13,6 +13,10 @@ SHELL := /bin/bash
 # pages), and left out and named where it is not.
 test:
 	@scripts/test.sh
+
+# A part of it: the race detector, or the checks against other programs.
+race outside:
+	@scripts/test.sh $@
 
 # Nothing is installed when all is there.
 setup:

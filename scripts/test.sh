@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
-# Runs every test there is. Only Go is needed; checks against other programs that
-# are not on this machine are left out and named, unless FETTLE_ALL is set, when
-# anything that is missing fails. FETTLE_SLOWEST=10 prints the ten slowest tests.
+# Runs every test there is, or the parts that are named: plain, race, outside. Only
+# Go is needed; checks against other programs that are not on this machine are left
+# out and named, unless FETTLE_ALL is set, when anything that is missing fails.
+# FETTLE_SLOWEST=10 prints the ten slowest tests.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 go=${GO:-go}
@@ -15,24 +16,33 @@ $go build -C tools -o ../build/tally ./tally
 # Load must never fail a test: the time for a package is generous.
 run() { $go test -json -timeout 60m "$@" | build/tally -log build/tests.tsv; }
 
-echo "tests"
-run -shuffle=on ./...
+plain() {
+  echo "tests"
+  run -shuffle=on ./...
+}
 
 # The race detector: the tests that share something between goroutines, in the
 # packages that start any.
-races='^(TestSurfaceIsSharedByGoroutines|TestHalvesMirrorEachOther)$'
-if [ "$($go env CGO_ENABLED)" = 1 ] && command -v "$($go env CC)" >/dev/null; then
-  echo "race detector"
-  run -race -short -run "$races" ./internal/mesh ./internal/demo/casting
-else
-  printf 'C compiler (race detector)\tnone\n' >>build/absent
-fi
+race() {
+  if [ "$($go env CGO_ENABLED)" = 1 ] && command -v "$($go env CC)" >/dev/null; then
+    echo "race detector"
+    run -race -short -run '^(TestSurfaceIsSharedByGoroutines|TestGroundIsSharedByGoroutines|TestHalvesMirrorEachOther)$' ./internal/mesh ./internal/inspect ./internal/demo/casting
+  else
+    printf 'C compiler (race detector)\tnone\n' >>build/absent
+  fi
+}
 
 # Against things outside the project.
-echo "outside checks"
-skip=""
-[ ! -s build/absent ] || skip=$(cut -f2 build/absent | sort -u | paste -sd'|' -)
-run -tags outside -count=1 -run Outside ${skip:+-skip "^($skip)$"} $(git grep -lE 'func TestOutside' -- '*_test.go' | xargs -n1 dirname | sort -u | sed 's,^,./,')
+outside() {
+  echo "outside checks"
+  local skip=""
+  [ ! -s build/absent ] || skip=$(cut -f2 build/absent | sort -u | paste -sd'|' -)
+  run -tags outside -count=1 -run Outside ${skip:+-skip "^($skip)$"} $(git grep -lE 'func TestOutside' -- '*_test.go' | xargs -n1 dirname | sort -u | sed 's,^,./,')
+}
+
+for part in ${*:-plain race outside}; do
+  $part
+done
 
 build/tally -log build/tests.tsv -sum "${FETTLE_SLOWEST:-0}" >build/sum
 sed '$d' build/sum
