@@ -132,6 +132,53 @@ func bendRows(r Vec, q float64, parameters int) (rows [3][bendSliding]float64) {
 }
 
 func (x *Matcher) bend(set *Set, f *CovFit, axes Mat3, size float64, parameters int, from func(float64) float64) (Bend, bool) {
+	var l least
+	var ok bool
+	if x.together != nil {
+		l, ok = x.leastBendTogether(set, f, axes, size, parameters, from)
+	} else {
+		l, ok = x.leastBend(set, f, axes, size, parameters, from)
+	}
+	if !ok {
+		return Bend{}, false
+	}
+	n, b := l.inv, l.by
+	out := Bend{Misfit: Misfit{Chi2: l.chi2, DOF: 3*set.Len() - parameters}, Parameters: parameters}
+	yy, yz, zz := n.at(6, 6), n.at(6, 7), n.at(7, 7)
+	if det := float64(yy*zz) - float64(yz*yz); det > 0 {
+		out.Test = (float64(b[6]*b[6]*zz) - float64(2*b[6]*b[7]*yz) + float64(b[7]*b[7]*yy)) / det
+	}
+	out.Coefficient = [2]float64{b[6] / (size * size), b[7] / (size * size)}
+	mean, half := (yy+zz)/2, math.Hypot((yy-zz)/2, yz)
+	out.Std, out.Along = math.Sqrt(math.Max(0, mean+half))/(size*size), Vec{axes[0][0], axes[1][0], axes[2][0]}
+	return out, true
+}
+
+// leastBendTogether is leastBend for points whose errors depend on one another.
+func (x *Matcher) leastBendTogether(set *Set, f *CovFit, axes Mat3, size float64, parameters int, from func(float64) float64) (least, bool) {
+	members := set.Members()
+	cols := newColumns(parameters, 3*len(members))
+	turn := f.Motion.R.Mul(axes) // the to frame from the axes of the bend
+	for at, i := range members {
+		p := x.m.From[i]
+		r := axes.TMulVec(p.Sub(f.Centroid)).Scale(1 / size)
+		d := x.m.To[i].Sub(f.Motion.Apply(p))
+		rows := bendRows(r, from(r[0]), parameters)
+		for a := range 3 {
+			cols.last()[3*at+a] = d[a]
+		}
+		for k := range parameters {
+			j := turn.MulVec(Vec{rows[0][k], rows[1][k], rows[2][k]})
+			for a := range 3 {
+				cols[k][3*at+a] = j[a]
+			}
+		}
+	}
+	return x.leastTogether(members, cols)
+}
+
+// leastBend solves for the parameters of a bend.
+func (x *Matcher) leastBend(set *Set, f *CovFit, axes Mat3, size float64, parameters int, from func(float64) float64) (least, bool) {
 	n, b := newSymmetric(parameters), make([]float64, parameters)
 	chi2 := 0.0
 	for _, i := range set.Members() {
@@ -141,7 +188,7 @@ func (x *Matcher) bend(set *Set, f *CovFit, axes Mat3, size float64, parameters 
 		own := x.m.CovFrom[i].Add(x.m.CovTo[i].Turn(f.Motion.R.Transpose()))
 		w, ok := own.Turn(axes.Transpose()).Inverse()
 		if !ok {
-			return Bend{}, false
+			return least{}, false
 		}
 		rows := bendRows(r, from(r[0]), parameters)
 		wd := w.MulVec(d)
@@ -157,20 +204,12 @@ func (x *Matcher) bend(set *Set, f *CovFit, axes Mat3, size float64, parameters 
 	}
 	rhs := append([]float64(nil), b...)
 	if n.factor() >= 0 {
-		return Bend{}, false
+		return least{}, false
 	}
 	n.solve(b)
 	for a := range b {
 		chi2 -= float64(b[a] * rhs[a])
 	}
 	n.invert()
-	out := Bend{Misfit: Misfit{Chi2: math.Max(0, chi2), DOF: 3*set.Len() - parameters}, Parameters: parameters}
-	yy, yz, zz := n.at(6, 6), n.at(6, 7), n.at(7, 7)
-	if det := float64(yy*zz) - float64(yz*yz); det > 0 {
-		out.Test = (float64(b[6]*b[6]*zz) - float64(2*b[6]*b[7]*yz) + float64(b[7]*b[7]*yy)) / det
-	}
-	out.Coefficient = [2]float64{b[6] / (size * size), b[7] / (size * size)}
-	mean, half := (yy+zz)/2, math.Hypot((yy-zz)/2, yz)
-	out.Std, out.Along = math.Sqrt(math.Max(0, mean+half))/(size*size), Vec{axes[0][0], axes[1][0], axes[2][0]}
-	return out, true
+	return least{b, n, math.Max(0, chi2)}, true
 }

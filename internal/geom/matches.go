@@ -44,8 +44,9 @@ const (
 // for several goroutines at once.
 type Matcher struct {
 	m         Matches
-	isotropic bool      // every covariance is a multiple of the unit matrix
-	weight    []float64 // 1/variance of a coordinate, the largest direction counting
+	together  func(i, j int) Mat3 // see Correlated; nil when errors are independent
+	isotropic bool                // every covariance is a multiple of the unit matrix
+	weight    []float64           // 1/variance of a coordinate, the largest direction counting
 	critPoint float64
 	critBlock []float64 // by degrees of freedom, 0 where not needed yet
 	ws        Workspace
@@ -90,6 +91,10 @@ func scalar(m Mat3) bool {
 
 // Len is the number of points.
 func (x *Matcher) Len() int { return len(x.m.From) }
+
+// Own is the covariance of the difference to - from of point i, which is isotropic
+// in the from frame.
+func (x *Matcher) Own(i int) Mat3 { return x.m.CovFrom[i].Add(x.m.CovTo[i]) }
 
 // Fit fits the members of a set.
 func (x *Matcher) Fit(set *Set) (CovFit, error) {

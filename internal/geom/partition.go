@@ -485,12 +485,12 @@ func (pl *pool) bic(blocks []Block) float64 {
 		inBlocks.Join(&blocks[k].Set)
 	}
 	alone := n - inBlocks.Len()
-	sum, ways, most := 3*pl.unit*float64(alone), logChoose(n, alone), 0.0
+	sum, ways, most := 3*pl.unit*float64(alone)+pl.x.misfitOf(blocks), logChoose(n, alone), 0.0
 	for k := range blocks {
 		b := &blocks[k]
 		w := math.Min(logChoose(n-alone, b.Set.Len()), pl.endWays(&b.Set, &inBlocks))
 		ways, most = ways+w, math.Max(most, w)
-		sum += b.Fit.Chi2 + 6*pl.unit
+		sum += 6 * pl.unit
 		pl.chance(blocks, k, alone)
 	}
 	return sum + 2*(ways-most)

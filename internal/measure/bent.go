@@ -39,8 +39,8 @@ func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geo
 	}
 	unit := math.Log(float64(3 * x.Len()))
 	out := p.bentBlock(e, x, all, near[0].BIC, unit, byImpact)
-	if c.steady != all && e.simple {
-		out = append(out, p.bentBlock(e, x, c.steady, c.fit.Chi2+6*unit, unit, byImpact)...)
+	if chi2, ok := x.Misfit(c.steady); ok && c.steady != all {
+		out = append(out, p.bentBlock(e, x, c.steady, chi2+6*unit, unit, byImpact)...)
 	}
 	return out
 }

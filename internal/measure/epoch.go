@@ -24,6 +24,9 @@ type epoch struct {
 	// simple: one set-up with one coordinate reading per point, and no other
 	// reading.
 	simple bool
+	// together is the covariance of the places of two points, in the frame of the
+	// epoch; nil when they are independent.
+	together func(i, j int) geom.Mat3
 }
 
 // locate finds the positions. Set-ups are linked by at least three common
@@ -268,6 +271,7 @@ func (p *problem) adjustEpoch(e *epoch) {
 			for i := range e.points {
 				e.at[i], e.cov[i] = r.Points[i], r.PointCov(i, i)
 			}
+			e.together = r.PointCov
 			for pose, k := range nw.setupOf {
 				e.motion[k] = r.Poses[pose]
 			}

@@ -79,6 +79,15 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 		p.note(diag.Blocking, "search", "control points", err.Error(), "")
 		return nil, nil, nil
 	}
+	if e.together != nil && len(e.points) <= togetherUpTo {
+		own := x.Own
+		x.Correlated(func(i, j int) geom.Mat3 {
+			if i == j {
+				return own(i)
+			}
+			return e.together(i, j)
+		})
+	}
 	refs := p.references(e)
 	found := x.Partitions(minBlock, p.in.Seed, refs...)
 	r.Search = Search{Method: "exhaustive", Triples: found.Triples}
@@ -105,6 +114,10 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	}
 	return cs, parts, x
 }
+
+// togetherUpTo is the number of points up to which splits are weighed by the whole
+// covariance of the places; with more it would take longer than the search.
+const togetherUpTo = 120
 
 // shownBIC is the difference of BIC up to which a block of another split is shown
 // as a hypothesis: above 10 the evidence counts as very strong (Kass and Raftery
