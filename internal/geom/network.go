@@ -75,7 +75,8 @@ type NetResult struct {
 	Steps   int
 
 	q     *symmetric
-	point []int // first unknown of each point, -1 when fixed
+	share float64 // of a step that is taken, see Adjust
+	point []int   // first unknown of each point, -1 when fixed
 	pose  []int
 	jac   []netRow
 }
@@ -87,10 +88,17 @@ type NetRow struct {
 	W          float64 // residual over its standard deviation; 0 when uncontrolled
 }
 
-const maxNetSteps = 60
+const (
+	maxNetSteps = 200
+	// leastGain is the share of the gain which the linear network promises that a step
+	// must bring, and halvings how often it is made half as long for that.
+	leastGain, halvings = 0.1, 30
+)
 
 // Adjust solves the network by Gauss-Newton steps until nothing moves by more
-// than 1e-9 mm.
+// than 1e-9 mm. A step that brings less than a tenth of what the linear network
+// promises is halved until it does, and the next begins with twice that: lengths from a start far off would otherwise
+// throw a point to the other side of what it was measured from, or never settle.
 //
 // Formulas: x <- x + (J'PJ)^-1 J'P l; with Q = (J'PJ)^-1 the redundancy number
 // of row i is r_i = 1 - p_i J_i Q J_i', and w_i = v_i / (s_i sqrt(r_i)) (Baarda
@@ -118,7 +126,7 @@ func (nw *Network) Adjust() (*NetResult, error) {
 }
 
 func (nw *Network) start() (*NetResult, error) {
-	s := &NetResult{}
+	s := &NetResult{share: 1}
 	n := 0
 	for _, p := range nw.Points {
 		s.Points = append(s.Points, p.At)
@@ -168,14 +176,48 @@ func (nw *Network) step(s *NetResult) (float64, error) {
 	if bad := s.q.factor(); bad >= 0 {
 		return 0, nw.undetermined(s, bad)
 	}
+	g := append([]float64(nil), b...)
 	s.q.solve(b)
+	gain, before := dot(g, b), s.sum()
+	points, poses := append([]Vec(nil), s.Points...), append([]Rigid(nil), s.Poses...)
+	rounding := 1e-12 * (1 + before)
+	if gain > rounding {
+		s.share = math.Min(1, 2*s.share)
+	}
+	for try := 0; ; try++ {
+		largest := s.move(b, s.share)
+		if gain <= rounding || try == halvings {
+			return largest, nil
+		}
+		nw.normals(s, nil)
+		if s.sum() <= before-float64(leastGain*s.share*(2-s.share)*gain) {
+			return largest, nil
+		}
+		s.share /= 2
+		copy(s.Points, points)
+		copy(s.Poses, poses)
+	}
+}
+
+// sum is the sum of squares of the rows as they were linearised last.
+func (s *NetResult) sum() float64 {
+	sum := 0.0
+	for i := range s.jac {
+		sum += float64(s.jac[i].l * s.jac[i].l)
+	}
+	return sum
+}
+
+// move adds a share of a solution to the unknowns and returns the largest movement
+// of the whole.
+func (s *NetResult) move(b []float64, share float64) float64 {
 	largest := 0.0
 	for i, at := range s.point {
 		if at < 0 {
 			continue
 		}
 		d := Vec{b[at], b[at+1], b[at+2]}
-		s.Points[i] = s.Points[i].Add(d)
+		s.Points[i] = s.Points[i].Add(d.Scale(share))
 		largest = math.Max(largest, d.Norm())
 	}
 	for k, at := range s.pose {
@@ -183,12 +225,12 @@ func (nw *Network) step(s *NetResult) (float64, error) {
 			continue
 		}
 		f := CovFit{Fit: Fit{Motion: s.Poses[k], Centroid: s.Centres[k]}}
-		f.nudge(Vec6{b[at], b[at+1], b[at+2], b[at+3], b[at+4], b[at+5]})
+		f.nudge(Vec6{share * b[at], share * b[at+1], share * b[at+2], share * b[at+3], share * b[at+4], share * b[at+5]})
 		s.Poses[k] = f.Motion
 		const arm = 1000 // a turn counts as the movement it makes this far out
 		largest = math.Max(largest, Vec{b[at], b[at+1], b[at+2]}.Norm()+arm*Vec{b[at+3], b[at+4], b[at+5]}.Norm())
 	}
-	return largest, nil
+	return largest
 }
 
 func (nw *Network) normals(s *NetResult, b []float64) {
