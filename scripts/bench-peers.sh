@@ -16,8 +16,8 @@ go test -c -o build/peer-format.test ./internal/format
 core=$(($(nproc) - 1))
 run() { taskset -c "$core" env GOMAXPROCS=1 "$@"; }
 run build/peer-query
-run build/peer-exact tray 112
-run build/peer-exact tray 224
+run build/peer-exact 112
+run build/peer-exact 224
 for b in Tree Closest Rays Exact51k Exact202k ExactNear; do
 	run build/peer-mesh.test -test.run '^$' -test.bench "Peer$b" -test.benchtime 3x | grep '^Bench'
 done
