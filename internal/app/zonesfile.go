@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"math"
 	"path"
+	"regexp"
+	"strconv"
 	"strings"
 
 	"fettle/internal/body"
@@ -26,21 +28,32 @@ type FoundZones struct {
 	Draft []byte      `json:"-"` // a recipe to start from
 
 	mesh  *mesh.Mesh
-	zones []body.Zone // of the draft
+	draft *body.ZoneRecipe
 }
 
-// Picture draws the regions that are zones of the draft.
+// Picture draws the zones of the draft.
 func (f FoundZones) Picture() ([]byte, error) {
-	m := *f.mesh
-	m.Label = make([]int32, len(m.Faces))
-	zone := map[string]int32{}
-	for _, z := range f.zones {
-		zone[string(z.ID)] = int32(z.Label)
+	r := *f.draft
+	r.BoreTolerance = 0 // holes are not drawn
+	made, err := r.Apply(f.mesh)
+	if err != nil {
+		return nil, err
 	}
-	for k, r := range f.Of {
-		m.Label[k] = zone[string(body.RegionZone(int(r)))]
+	var zones []body.Zone
+	rest := int32(0)
+	for _, z := range r.Zones {
+		if z.ID == r.Rest {
+			rest = int32(z.Label)
+			continue
+		}
+		zones = append(zones, z)
 	}
-	return report.ZonesDrawing(&m, f.zones, body.Axes{})
+	for k, l := range made.Mesh.Label {
+		if l == rest {
+			made.Mesh.Label[k] = 0
+		}
+	}
+	return report.ZonesDrawing(made.Mesh, zones, body.Axes{})
 }
 
 // FoundBore is a hole.
@@ -83,18 +96,31 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wall
 	if meshUnit == "" {
 		meshUnit = "m" // only GLB needs no saying, and it is in metres
 	}
-	draft := out.Features.Draft(seenAs, meshUnit, sharp, tol, share)
-	for _, z := range draft.Zones {
-		if z.ID != draft.Rest {
-			out.zones = append(out.zones, z)
-		}
+	draft, err := out.Features.Draft(seenAs, meshUnit, sharp, tol, share)
+	if err != nil {
+		return FoundZones{}, err
 	}
+	out.draft = draft
 	if len(draft.Zones) == 1 && draft.Rest != "" {
 		return out, nil // no region is large enough: nothing to draft
 	}
-	out.Draft = bytes.Replace(body.EncodeZoneRecipe(draft), []byte("sharp: "+sharp.String()), fmt.Appendf(nil, "sharp: %g deg", sharpDeg), 1)
+	out.Draft = inDegrees(body.EncodeZoneRecipe(draft))
 	return out, nil
 }
+
+// inDegrees writes the angles of a recipe in degrees.
+func inDegrees(recipe []byte) []byte {
+	return angleText.ReplaceAllFunc(recipe, func(text []byte) []byte {
+		m := angleText.FindSubmatch(text)
+		rad, err := strconv.ParseFloat(string(m[2]), 64)
+		if err != nil {
+			return text
+		}
+		return fmt.Appendf(nil, "%s: %g deg", m[1], math.Round(rad*180/math.Pi*1e9)/1e9)
+	})
+}
+
+var angleText = regexp.MustCompile(`(sharp|spread): ([0-9.e-]+) rad`)
 
 // Text is what was found for a terminal; longer lists are cut off.
 func (f FoundZones) Text(most int) string {

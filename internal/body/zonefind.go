@@ -2,7 +2,6 @@ package body
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -51,6 +50,7 @@ type Features struct {
 	WallEnds  []MeshWallEnd `json:"wallEnds"` // longest first, without the walls of Bores
 	AreaMM2   float64       `json:"areaMm2"`
 	Of        []int32       `json:"-"` // for each face the place of its region among Regions
+	surf      *mesh.Surface
 }
 
 // FindFeatures finds the regions between sharp edges, the holes, the free edges
@@ -58,7 +58,7 @@ type Features struct {
 // thick as most of them are.
 func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance, wall unit.MM) Features {
 	m := s.Mesh()
-	out := Features{Bores: FindBores(s, sharp, boreTolerance), Regions: []MeshRegion{}, FreeEdges: []MeshEdge{}, WallEnds: []MeshWallEnd{}}
+	out := Features{surf: s, Bores: FindBores(s, sharp, boreTolerance), Regions: []MeshRegion{}, FreeEdges: []MeshEdge{}, WallEnds: []MeshWallEnd{}}
 	if out.WallMM = float64(wall); wall == 0 {
 		out.WallMM, _ = s.WallMM()
 	}
@@ -69,29 +69,35 @@ func FindFeatures(s *mesh.Surface, sharp unit.Rad, boreTolerance, wall unit.MM) 
 		}
 		out.WallEnds = append(out.WallEnds, w)
 	}
-	largest := map[int32]float64{} // face of each region
-	out.Of = s.Regions(float64(sharp))
-	for f, r := range out.Of {
-		for int(r) >= len(out.Regions) {
-			out.Regions = append(out.Regions, MeshRegion{})
-		}
-		g, a := &out.Regions[r], m.FaceAreaMM2(f)
-		g.Faces++
-		g.AreaMM2 += a
-		out.AreaMM2 += a
-		if a > largest[r] || g.Faces == 1 {
-			t := m.Faces[f]
-			largest[r] = a
-			g.At = m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
-		}
-	}
-	out.sort()
+	out.findRegions(sharp)
 	for _, r := range s.Rims(math.Pi, 0) {
 		if r.Free {
 			out.FreeEdges = append(out.FreeEdges, MeshEdge{r.LengthMM, r.Closed, m.Points[r.Points[0]]})
 		}
 	}
 	return out
+}
+
+// findRegions finds the regions between sharp edges, the largest first.
+func (f *Features) findRegions(sharp unit.Rad) {
+	m := f.surf.Mesh()
+	largest := map[int32]float64{} // face of each region
+	f.Of = f.surf.Regions(float64(sharp))
+	for k, r := range f.Of {
+		for int(r) >= len(f.Regions) {
+			f.Regions = append(f.Regions, MeshRegion{})
+		}
+		g, a := &f.Regions[r], m.FaceAreaMM2(k)
+		g.Faces++
+		g.AreaMM2 += a
+		f.AreaMM2 += a
+		if a > largest[r] || g.Faces == 1 {
+			t := m.Faces[k]
+			largest[r] = a
+			g.At = m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+		}
+	}
+	f.sort()
 }
 
 // A wall ends where it is at most endWalls times as thick as the nominal wall; a
@@ -153,26 +159,4 @@ func (f *Features) sort() {
 	for k, r := range f.Of {
 		f.Of[k] = place[r]
 	}
-}
-
-// RegionZone is the identity that a draft gives to the region at a place.
-func RegionZone(place int) ZoneID { return ZoneID(fmt.Sprintf("Z-%d", place+1)) }
-
-// Draft is a recipe to start from: every region of at least the share of the
-// surface is a zone, and the rest is one more.
-func (f *Features) Draft(meshFile, meshUnit string, sharp unit.Rad, boreTolerance unit.MM, share float64) *ZoneRecipe {
-	r := &ZoneRecipe{Format: ZoneFormat, Mesh: meshFile, MeshUnit: meshUnit, Sharp: sharp, BoreTolerance: boreTolerance}
-	for i, g := range f.Regions {
-		if g.AreaMM2 < float64(share*f.AreaMM2) {
-			continue
-		}
-		id := RegionZone(i)
-		r.Zones = append(r.Zones, Zone{ID: id, Label: len(r.Zones) + 1, Name: fmt.Sprintf("Region %d, %.0f cm2", i+1, g.AreaMM2/100)})
-		r.Steps = append(r.Steps, ZoneStep{Do: "grow", Zone: id, From: []geom.Vec{tidy(g.At, 1e3)}})
-	}
-	if len(r.Zones) < len(f.Regions) {
-		r.Rest = "REST"
-		r.Zones = append(r.Zones, Zone{ID: r.Rest, Label: len(r.Zones) + 1, Name: "Everything else"})
-	}
-	return r
 }

@@ -86,10 +86,12 @@ func (k *zoneMaker) surface() (*mesh.Surface, error) {
 	return k.surf, nil
 }
 
-// relabel gives the faces new labels; the surface is out of date then.
+// relabel gives the faces new labels.
 func (k *zoneMaker) relabel(label []int32) {
 	k.m = &mesh.Mesh{Points: k.m.Points, Faces: k.m.Faces, Label: label}
-	k.surf = nil
+	if k.surf != nil {
+		k.surf = k.surf.Labelled(label)
+	}
 }
 
 // give gives the faces that are chosen, and in the zones of only, to a zone.
@@ -113,6 +115,12 @@ func (k *zoneMaker) step(path string, s ZoneStep) error {
 		return nil
 	case "grow":
 		return k.grow(path, s)
+	case "fill":
+		surf, err := k.surface()
+		if err == nil {
+			k.relabel(surf.Fill(k.m.Label, k.label[NoZone]))
+		}
+		return err
 	case "smooth":
 		return k.smooth(path, s)
 	}

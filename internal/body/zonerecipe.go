@@ -30,7 +30,7 @@ type ZoneRecipe struct {
 
 // ZoneStep is one step of a recipe.
 type ZoneStep struct {
-	Do     string      `doc:"do,required" help:"grow: from points to the next sharp edges; cut: what lies above planes; widen, shrink: move the border of a zone; merge: give zones to another; smooth: shorten borders" oneof:"grow|cut|widen|shrink|merge|smooth"`
+	Do     string      `doc:"do,required" help:"grow: from points to the next sharp edges; cut: what lies above planes; widen, shrink: move the border of a zone; merge: give zones to another; fill: give faces without a zone to the nearest; smooth: shorten borders" oneof:"grow|cut|widen|shrink|merge|fill|smooth"`
 	Zone   ZoneID      `doc:"zone" help:"zone that gets faces; for shrink the one that loses them"`
 	From   []geom.Vec  `doc:"from_mm" help:"grow: points on the surface"`
 	Angle  unit.Rad    `doc:"angle" help:"grow: largest angle between the normals of neighbours; the recipe's 'sharp' when left out"`
@@ -136,12 +136,12 @@ func (c *recipeChecker) zone(path string, id ZoneID, needed bool) {
 
 // stepFields are the fields each kind of step takes besides 'do'.
 var stepFields = map[string]string{"grow": "zone from_mm angle spread only", "cut": "zone planes only", "widen": "zone by only",
-	"shrink": "zone by to", "merge": "zone merge", "smooth": "reach"}
+	"shrink": "zone by to", "merge": "zone merge", "fill": "", "smooth": "reach"}
 
 // step checks one step.
 func (c *recipeChecker) step(path string, s ZoneStep) {
 	c.fields(path, s.Do)
-	c.zone(path+"zone", s.Zone, s.Do != "smooth")
+	c.zone(path+"zone", s.Zone, s.Do != "smooth" && s.Do != "fill")
 	for k, z := range s.Only {
 		if z != NoZone {
 			c.zone(fmt.Sprintf("%sonly[%d]", path, k), z, true)

@@ -217,7 +217,11 @@ func TestFindFeatures(t *testing.T) {
 	if b.At.Dist(geom.Vec{50, 60, 4}) > 1e-3 || math.Abs(math.Abs(b.Axis[2])-1) > 1e-6 || math.Abs(float64(b.Radius)-12) > 1e-3 {
 		t.Errorf("%+v", b)
 	}
-	made, err := f.Draft("plate.ply", "mm", 30*math.Pi/180, 0.1, 0.2).roundTrip(t).Apply(m)
+	draft, err := f.Draft("plate.ply", "mm", 30*math.Pi/180, 0.1, 0.2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, err := draft.roundTrip(t).Apply(m)
 	if err != nil {
 		t.Fatal(err)
 	}

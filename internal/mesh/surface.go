@@ -21,6 +21,12 @@ type Surface struct {
 	halves  sync.Pool // what searches for distances kept of every half-edge
 }
 
+// Labelled is the surface of the same mesh with other labels.
+func (s *Surface) Labelled(label []int32) *Surface {
+	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
+	return &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, borders: newBorderIndex(m)}
+}
+
 // NewSurface builds the adjacency and the search tree of a mesh that passes
 // Check. Weld a mesh from a file without indices first: faces that only touch
 // are not neighbours.

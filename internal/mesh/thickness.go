@@ -19,6 +19,24 @@ func (s *Surface) WallMM() (float64, bool) {
 	type face struct{ mm, area float64 }
 	var all []face
 	sum := 0.0
+	s.EachWall(func(f, _ int32, mm float64) {
+		area := s.m.FaceAreaMM2(int(f))
+		sum += area
+		all = append(all, face{mm, area})
+	})
+	slices.SortFunc(all, func(a, b face) int { return cmp.Or(cmp.Compare(a.mm, b.mm), cmp.Compare(a.area, b.area)) })
+	below := 0.0
+	for _, x := range all {
+		if below += x.area; below >= sum/2 {
+			return x.mm, true
+		}
+	}
+	return 0, false
+}
+
+// EachWall visits every face of a closed mesh with an opposite wall straight inward
+// from its middle: the face met there, and how far it is.
+func (s *Surface) EachWall(visit func(f, opposite int32, mm float64)) {
 	lo, hi := s.m.Bounds()
 	skin := 1e-7 * lo.Dist(hi) // off the face itself
 	out := s.outward()
@@ -30,21 +48,10 @@ func (s *Surface) WallMM() (float64, bool) {
 		a, b, c := s.m.corners(f)
 		at := a.Add(b).Add(c).Scale(1. / 3).Sub(n.Scale(skin))
 		h, ok := s.FirstHit(at, n.Scale(-1))
-		if !ok || s.m.FaceNormal(h.Face).Scale(out).Dot(n) > math.Cos(oppositeRad) {
-			continue
-		}
-		area := s.m.FaceAreaMM2(f)
-		sum += area
-		all = append(all, face{h.DistMM + skin, area})
-	}
-	slices.SortFunc(all, func(a, b face) int { return cmp.Or(cmp.Compare(a.mm, b.mm), cmp.Compare(a.area, b.area)) })
-	below := 0.0
-	for _, x := range all {
-		if below += x.area; below >= sum/2 {
-			return x.mm, true
+		if ok && s.m.FaceNormal(h.Face).Scale(out).Dot(n) <= math.Cos(oppositeRad) {
+			visit(int32(f), int32(h.Face), h.DistMM+skin)
 		}
 	}
-	return 0, false
 }
 
 // outward is -1 for a closed mesh whose normals point inward, else 1.
