@@ -100,7 +100,51 @@ func checkRows(ps []body.Point, rs []job.Reading, std float64) diag.Problems {
 			found = append(found, diag.Problem{Line: r.Line, Field: "column std_mm", Msg: "the standard uncertainty is missing", Hint: "fill in the cell, or give one for all with --std, for example --std 0.5"})
 		}
 	}
-	return found
+	return gathered(found)
+}
+
+// gathered tells a fault that several rows have once, at the first of them, with the
+// rows it holds for.
+func gathered(ps diag.Problems) diag.Problems {
+	var out diag.Problems
+	rows := map[diag.Problem][]int{}
+	for _, p := range ps {
+		alike := p
+		alike.Line = 0
+		if rows[alike] == nil {
+			out = append(out, p)
+		}
+		rows[alike] = append(rows[alike], p.Line)
+	}
+	for i := range out {
+		alike := out[i]
+		alike.Line = 0
+		if all := rows[alike]; len(all) > 1 {
+			out[i].Msg += fmt.Sprintf(" (%d rows: %s)", len(all), ranges(all))
+		}
+	}
+	return out
+}
+
+// ranges are rising numbers in a few words: 2 to 9, 12 and 14.
+func ranges(n []int) string {
+	var out []string
+	for i := 0; i < len(n); {
+		k := i
+		for k+1 < len(n) && n[k+1] == n[k]+1 {
+			k++
+		}
+		switch {
+		case k > i+1:
+			out = append(out, fmt.Sprintf("%d to %d", n[i], n[k]))
+		case k == i+1:
+			out = append(out, fmt.Sprint(n[i]), fmt.Sprint(n[k]))
+		default:
+			out = append(out, fmt.Sprint(n[i]))
+		}
+		i = k + 1
+	}
+	return joined(out)
 }
 
 // renamed is the problems of a file under the name a person gave.

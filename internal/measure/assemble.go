@@ -56,7 +56,7 @@ func (p *problem) hypothesis(e *epoch, x *geom.Matcher, c *candidate) Hypothesis
 		i := e.slot[pt]
 		r := p.pointResult(e, c, pt, i)
 		if lone[i] {
-			r.misread, r.Needs = true, "moved, or misread: read "+string(r.ID)+" again in another set-up"
+			r.needs(Need{Kind: NeedsReadingAgain})
 		}
 		if r.Steady {
 			h.Steady = append(h.Steady, r.ID)
@@ -75,7 +75,8 @@ func (p *problem) hypothesis(e *epoch, x *geom.Matcher, c *candidate) Hypothesis
 func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 	r := PointResult{ID: p.id(pt), Steady: c.steady.Has(i), Moved: c.moved[i], Readings: p.readingsOf(pt)}
 	if !c.cov[i].Finite() { // a steady point that nothing else controls
-		r.Limit, r.Needs = "no reading controls the point", "a coordinate reading of "+string(r.ID)
+		r.Limit = "no reading controls the point"
+		r.needs(Need{Kind: NeedsCoordinates})
 		return r
 	}
 	cov := c.cov[i].Symmetric()
@@ -96,10 +97,10 @@ func (p *problem) pointResult(e *epoch, c *candidate, pt, i int) PointResult {
 		}
 	}
 	if at.cov.Finite() {
-		r.Needs = needsFor(v, p.in.Points[pt], at.off, at.cov, at.fixed, p.conf)
+		r.needs(needsFor(v, p.in.Points[pt], at.off, at.cov, at.fixed, p.conf))
 	}
 	if !c.proven[i] && r.Needs == "" {
-		r.Needs = "more points that kept their places: the steady block leans on " + string(r.ID) + " so much that it could have moved unseen"
+		r.needs(Need{Kind: NeedsSteadyPoints})
 	}
 	return r
 }

@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
@@ -198,61 +197,6 @@ func Conform(p body.Point, shift geom.Vec, cov geom.Mat3, conf float64) Conforma
 }
 
 const noLimit = "the body gives no limit"
-
-// nearLimit says that a radial limit is undecided by one direction alone: with d the
-// distance and u its standard uncertainty in the direction of the estimate,
-// |limit - d| below z u, z the quantile of the confidence. The ball lies on one side
-// of its tangent plane there, so that the probability to be within is at most
-// Phi((limit - d)/u), and that of a point on the limit to be measured as far out at
-// least 1 - Phi((d - limit)/u).
-func nearLimit(p body.Point, off geom.Vec, cov geom.Mat3, conf float64) bool {
-	limit, d := known(p.Tol), off.Norm()
-	if !(limit > 0) || !(d > 0) || known(p.TolX) > 0 || known(p.TolY) > 0 || known(p.TolZ) > 0 {
-		return false
-	}
-	dir := off.Scale(1 / d)
-	u := math.Sqrt(math.Max(0, dir.Dot(cov.MulVec(dir))))
-	return math.Abs(limit-d) < (1-1e-9)*geom.NormalQuantile(confidence(conf))*u
-}
-
-// maxRepeats is how many repeated readings are worth suggesting.
-const maxRepeats = 12
-
-// needs says in a sentence what would decide an undecided limit. fixed is the
-// part of the covariance that repeated readings do not make smaller.
-func needs(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
-	return needsFor(Conform(p, off, cov, conf), p, off, cov, fixed, conf)
-}
-
-// needsFor is needs for a limit that was judged before.
-func needsFor(c Conformance, p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
-	switch {
-	case c.Verdict != Undecided:
-		return ""
-	case c.Limit == noLimit:
-		return "a limit for " + string(p.ID) + " from the manufacturer"
-	case c.tooRough(conf):
-		return fmt.Sprintf("the readings are too rough for the limit (standard uncertainty up to %s mm): %s",
-			round2(math.Sqrt(math.Max(0, largestVariance(cov)))), finer(p, off, cov, fixed, conf))
-	}
-	return finer(p, off, cov, fixed, conf)
-}
-
-// finer is what would make an undecided limit decided.
-func finer(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) string {
-	own := cov.Sub(fixed)
-	for n := 2; n <= maxRepeats; n++ {
-		if at := fixed.Add(own.Scale(1 / float64(n))); !nearLimit(p, off, at, conf) && Conform(p, off, at, conf).Verdict != Undecided {
-			std := math.Sqrt(math.Max(0, largestVariance(own)) / float64(n))
-			return fmt.Sprintf("%s in %d independent set-ups in all, or once with a standard uncertainty of %s mm, if the mean stays where it is",
-				p.ID, n, round2(std))
-		}
-	}
-	if Conform(p, off, fixed, conf).Verdict != Undecided {
-		return fmt.Sprintf("%s with a much better device: it stands too near the limit for %d readings like these", p.ID, maxRepeats)
-	}
-	return fmt.Sprintf("more points that kept their places, or the manufacturer's word on %s: no reading can tell while the places at which the steady points were built are no better known", p.ID)
-}
 
 func largestVariance(cov geom.Mat3) float64 {
 	w, _ := geom.SymEigen(cov)

@@ -138,14 +138,17 @@ func TestPerAxisWorstCounts(t *testing.T) {
 func TestNeedsNamesTheReading(t *testing.T) {
 	p := body.Point{ID: "A1", Tol: unit.Some(3.0)}
 	cov, zero := geom.Isotropic(0.5), geom.Mat3{}
-	if s := needs(p, geom.Vec{2.5, 0, 0}, cov, zero, 0); !strings.HasPrefix(s, "A1 in 4 independent set-ups") {
+	needs := func(off geom.Vec, cov, fixed geom.Mat3) string {
+		return needsFor(Conform(p, off, cov, 0), p, off, cov, fixed, 0).text(p.ID)
+	}
+	if s := needs(geom.Vec{2.5, 0, 0}, cov, zero); !strings.HasPrefix(s, "A1 in 4 independent set-ups") {
 		// p(2.5, u 0.5/2) = 0.970 and u 0.5/sqrt(3) = 0.943 (scipy.stats.ncx2)
 		t.Errorf("needs: %q", s)
 	}
-	if s := needs(p, geom.Vec{0.1, 0, 0}, cov, zero, 0); s != "" {
+	if s := needs(geom.Vec{0.1, 0, 0}, cov, zero); s != "" {
 		t.Errorf("a decided point needs nothing, got %q", s)
 	}
-	if s := needs(p, geom.Vec{2.9, 0, 0}, cov, geom.Isotropic(0.45), 0); !strings.Contains(s, "manufacturer's word") {
+	if s := needs(geom.Vec{2.9, 0, 0}, cov, geom.Isotropic(0.45)); !strings.Contains(s, "manufacturer's word") {
 		t.Errorf("needs: %q", s)
 	}
 }

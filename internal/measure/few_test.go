@@ -77,7 +77,8 @@ func TestExchangedSidesOfLengthsAlone(t *testing.T) {
 // uncertainty.
 func TestNeedsAMuchBetterDevice(t *testing.T) {
 	p := newCar(1, 1).measure(1).Points[0]
-	if s := needs(p, geom.Vec{2.99, 0, 0}, geom.Isotropic(0.5), geom.Mat3{}, 0); !strings.Contains(s, "much better device") {
+	off, cov := geom.Vec{2.99, 0, 0}, geom.Isotropic(0.5)
+	if s := needsFor(Conform(p, off, cov, 0), p, off, cov, geom.Mat3{}, 0).text(p.ID); !strings.Contains(s, "much better device") {
 		t.Error(s)
 	}
 }

@@ -125,4 +125,4 @@ func alongOneAxis(d geom.Vec) bool { return alongAxis(d) >= 0 }
 
 // Misread says that the point moved by itself and was read once, so that a wrong
 // reading explains it as well.
-func (p PointResult) Misread() bool { return p.misread }
+func (p PointResult) Misread() bool { return p.need.Kind == NeedsReadingAgain }

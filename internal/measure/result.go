@@ -137,7 +137,7 @@ type PointResult struct {
 	Probability    float64   `json:"probability"` // that the point stands within the limit
 	Limit          string    `json:"limit"`
 	Needs          string    `json:"needs"` // what would decide it; empty when decided
-	misread        bool      // it moved by itself and was read once
+	need           Need      // the same, not in words
 	Detectable     float64   `json:"detectableMm"` // a shift of this size is called moved with the power of the test
 	Firm           bool      `json:"firm"`         // same verdicts under every surviving hypothesis; never where the result is ambiguous
 	Readings       []string  `json:"readings"`

@@ -191,11 +191,7 @@ func (m measured) next() []string {
 	if ok && m.standing() > 1 {
 		out = append(out, "No reading of these points tells which of them held. Record where the vehicle was hit, or measure the reference points that the manufacturer nominates.")
 	}
-	for _, r := range h.Points {
-		if r.Needs != "" {
-			out = append(out, needed(string(r.ID), r.Needs))
-		}
-	}
+	out = append(out, needed(h.Points)...)
 	for _, s := range m.r.Suspects {
 		out = append(out, "Measure again: "+sentence(s.Text))
 	}
@@ -205,14 +201,6 @@ func (m measured) next() []string {
 		}
 	}
 	return out
-}
-
-// needed is what would decide the limit of a point, as something to do.
-func needed(id, needs string) string {
-	if strings.HasPrefix(needs, id+" ") {
-		return sentence("measure " + needs)
-	}
-	return fmt.Sprintf("Point %s: %s", id, sentence(needs))
 }
 
 // suspects is the readings that may be wrong, each with what would explain it
