@@ -241,16 +241,135 @@ func oracleJob(rng *rand.Rand) *world {
 		f.Through = []string{"yes", "no", "unknown"}[rng.IntN(3)]
 		f.Tips = []string{[]string{tipVisual, tipPenetrant, tipStopHole}[rng.IntN(3)], tipStopHole}
 	}
+	oGroup(rng, w)
+	for i := range w.in.Inspect.Findings {
+		if rng.IntN(6) == 0 && w.in.Inspect.Findings[i].Group == "" {
+			w.in.Inspect.Findings[i].Decision = nil // no trace, and no length by hand
+		}
+	}
+	if rng.IntN(2) == 0 {
+		w.answers(oAnswer(rng))
+	}
 	return w
+}
+
+// oGroup lets the first two findings count as one, sometimes: cracks whose distances are
+// exact, so that the nearest is the nearest.
+func oGroup(rng *rand.Rand, w *world) {
+	if len(w.in.Inspect.Findings) < 2 || rng.IntN(2) == 0 {
+		return
+	}
+	length := inspect.Length{MM: 60 * rng.Float64(), Std: rng.Float64()}
+	for i := range 2 {
+		g := &w.in.Inspect.Findings[i]
+		l := length
+		g.Group, g.Decision, w.in.Job.Findings[i].Kind = "G1", &l, "crack"
+		g.Spacing.Std = 0
+		if g.Bore != nil {
+			g.Bore.Std = 0
+		}
+	}
+	w.in.Inspect.Groups = []inspect.Group{{ID: "G1", Findings: []job.FindingID{"F1", "F2"}, LengthMM: length.MM}}
+}
+
+// oAnswer is an answer about the first finding, allowing or forbidding one kind, under
+// conditions or without.
+func oAnswer(rng *rand.Rand) job.Answer {
+	a := answer()
+	k := []body.TreatmentKind{body.Weld, body.WeldBacking, body.Dress, body.Leave}[rng.IntN(4)]
+	if a.Allow = []body.TreatmentKind{k}; rng.IntN(2) == 0 {
+		a.Allow, a.Forbid = nil, a.Allow
+	}
+	switch rng.IntN(4) {
+	case 0:
+		a.When = map[string]string{factLength: []string{"<= 30 mm", "> 20 mm"}[rng.IntN(2)]}
+	case 1:
+		a.When = map[string]string{factZones: []string{"only OPEN-1, OPEN-2", "any of CRITICAL-1"}[rng.IntN(2)]}
+	case 2:
+		a.When = map[string]string{factThrough: "no", factLength: "< 50 mm"}
+	}
+	return a
+}
+
+// oAnswered is what an answer makes of the verdicts of the finding that it is about.
+func oAnswered(a job.Answer, facts map[string]oFact, conf float64, out map[string]Verdict) {
+	speaks := []int{oRow(a.When, facts, conf)}
+	if zones := facts["zones"].words; len(zones) > 1 {
+		for _, z := range zones {
+			speaks = append(speaks, oRow(a.When, oWith(facts, "zones", z), conf))
+		}
+	}
+	for _, k := range a.Forbid {
+		switch slices.Max(speaks) {
+		case oYes:
+			out[string(k)] = Forbidden
+		case oOpen:
+			if v, ok := out[string(k)]; !ok || v != Forbidden {
+				out[string(k)] = Undecided
+			}
+		}
+	}
+	for _, k := range a.Allow {
+		switch v, ok := out[string(k)]; slices.Min(speaks) {
+		case oYes:
+			out[string(k)] = Allowed
+		case oOpen:
+			if !ok || v != Allowed {
+				out[string(k)] = Undecided
+			}
+		}
+	}
+}
+
+// oOne is a finding as what it counts as: one of a group has the zones of all, the nearest
+// of the distances, is through if one is, has the weakest tip, and lies outboard of a line
+// if all do.
+func oOne(w *world, i int) (job.Finding, inspect.Finding) {
+	f, g := w.in.Job.Findings[i], w.in.Inspect.Findings[i]
+	if g.Group == "" {
+		return f, g
+	}
+	g.Sides = slices.Clone(g.Sides)
+	weak := map[string]int{tipVisual: 0, tipPenetrant: 1, tipStopHole: 2}
+	for k := range 2 {
+		of, og := w.in.Job.Findings[k], w.in.Inspect.Findings[k]
+		for _, z := range og.Zones {
+			if !slices.ContainsFunc(g.Zones, func(x inspect.ZoneShare) bool { return x.Zone == z.Zone }) {
+				g.Zones = append(slices.Clone(g.Zones), z)
+			}
+		}
+		switch {
+		case g.Bore == nil || og.Bore == nil:
+			g.Bore = nil
+		case og.Bore.MM < g.Bore.MM:
+			g.Bore = og.Bore
+		}
+		if og.Spacing.MM < g.Spacing.MM {
+			g.Spacing = og.Spacing
+		}
+		for l := range g.Sides {
+			g.Sides[l].Outboard = g.Sides[l].Outboard && og.Sides[l].Outboard
+		}
+		if of.Through == "yes" || of.Through == "unknown" && f.Through == "no" {
+			f.Through = of.Through
+		}
+		if weak[of.Tips[0]] < weak[f.Tips[0]] {
+			f.Tips = of.Tips
+		}
+	}
+	return f, g
 }
 
 // oFacts is the facts of a finding, from what was put in.
 func oFacts(w *world, i int) map[string]oFact {
-	f, g := w.in.Job.Findings[i], w.in.Inspect.Findings[i]
+	f, g := oOne(w, i)
 	number := func(mm, std float64) oFact { return oFact{known: true, isNumber: true, mm: mm, std: std} }
 	text := func(known bool, words ...string) oFact { return oFact{known: known, words: words} }
 	facts := map[string]oFact{"kind": text(true, f.Kind), "through": text(f.Through != "unknown", f.Through), "tips": text(true, f.Tips[0]),
-		"length": number(g.Decision.MM, g.Decision.Std), "spacing": number(g.Spacing.MM, g.Spacing.Std)}
+		"spacing": number(g.Spacing.MM, g.Spacing.Std)}
+	if g.Decision != nil {
+		facts["length"] = number(g.Decision.MM, g.Decision.Std)
+	}
 	if g.Bore != nil {
 		facts["bore_clearance"] = number(g.Bore.MM, g.Bore.Std)
 	}
@@ -305,6 +424,11 @@ func TestOracleSeed49(t *testing.T) {
 		for i, f := range res.Findings {
 			facts := oFacts(w, i)
 			want := oOptions(w.in.Body.Procedures[0], facts, float64(w.in.Body.Confidence))
+			for _, a := range w.in.Job.Answers {
+				if a.Finding == f.ID {
+					oAnswered(a, facts, float64(w.in.Body.Confidence), want)
+				}
+			}
 			got := map[string]Verdict{}
 			for _, o := range f.Options {
 				got[kindText(o)] = o.Verdict

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"sync"
 	"testing"
 
 	"fettle/internal/body"
@@ -42,12 +43,21 @@ func plateMesh() *mesh.Mesh {
 	return m
 }
 
-func newPlate(t testing.TB) *plate {
+// plateSurface is the mesh of the plate, made once.
+func plateSurface(t testing.TB) *mesh.Surface {
 	t.Helper()
-	s, err := mesh.NewSurface(plateMesh())
+	s, err := onePlate()
 	if err != nil {
 		t.Fatal(err)
 	}
+	return s
+}
+
+var onePlate = sync.OnceValues(func() (*mesh.Surface, error) { return mesh.NewSurface(plateMesh()) })
+
+func newPlate(t testing.TB) *plate {
+	t.Helper()
+	s := plateSurface(t)
 	p := &plate{world: newWorld()}
 	b := p.in.Body
 	c := &b.Castings[0]
