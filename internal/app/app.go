@@ -211,6 +211,9 @@ func (a *App) readJob(dir string) (*job.State, string, error) {
 
 func (a *App) readShop(p string) (*shop.Shop, string, error) {
 	data, err := a.read("", p, aDocument, "the job names this shop file: correct 'shop' in job.yaml")
+	if err == nil {
+		err = aShop.hold(p, data)
+	}
 	if err != nil {
 		return nil, "", err
 	}
@@ -222,7 +225,9 @@ func (a *App) readShop(p string) (*shop.Shop, string, error) {
 func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 	kept, ok := s.bodies[dir]
 	if !ok {
-		kept.err = a.readBody(&kept.of, dir)
+		if kept.err = a.claimedBody(dir); kept.err == nil {
+			kept.err = a.readBody(&kept.of, dir)
+		}
 		s.bodies[dir] = kept
 	}
 	c.Notes = append(c.Notes, kept.of.Notes...)

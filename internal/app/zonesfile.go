@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"io/fs"
 	"math"
 	"path"
 	"regexp"
@@ -202,17 +203,9 @@ func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
 	if err != nil {
 		return MadeZones{}, err
 	}
-	file := r.Mesh
-	if !path.IsAbs(file) {
-		file = path.Join(path.Dir(recipe), r.Mesh)
-	}
-	meshData, err := a.read("", file, aMesh, "correct 'mesh' in "+recipe)
+	m, file, meshData, err := a.meshOfRecipe(r, recipe)
 	if err != nil {
 		return MadeZones{}, err
-	}
-	m, _, err := format.ReadMesh(path.Base(file), meshData, r.MeshUnit)
-	if err != nil {
-		return MadeZones{}, named(file, err)
 	}
 	made, err := r.Apply(m)
 	if err != nil {
@@ -225,6 +218,35 @@ func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
 	head := fmt.Sprintf(zonesMadeHead+" from %s (SHA-256 %s)\n# and %s (SHA-256 %s).\n# These lines belong to the casting in body.yaml.\n",
 		path.Base(recipe), digest(data), path.Base(file), digest(meshData))
 	return MadeZones{Mesh: file, PLY: format.WritePLY(made.Mesh), YAML: append([]byte(head), doc.EncodeYAML(lines)...), made: made}, nil
+}
+
+// meshOfRecipe is the mesh that a recipe names. A recipe may come from anybody: a mesh in
+// its folder is read beneath that folder; of one that lies elsewhere and cannot be read as a
+// mesh nothing is told.
+func (a *App) meshOfRecipe(r *body.ZoneRecipe, recipe string) (*mesh.Mesh, string, []byte, error) {
+	file, dir, name := r.Mesh, path.Dir(recipe), r.Mesh
+	inside := !path.IsAbs(file) && fs.ValidPath(path.Clean(file))
+	if !path.IsAbs(file) {
+		file = path.Join(dir, file)
+	}
+	if !inside {
+		dir, name = "", file
+	}
+	if err := meshNamed(file, recipe); err != nil {
+		return nil, "", nil, err
+	}
+	data, err := a.read(dir, path.Clean(name), aMesh, "correct 'mesh' in "+recipe)
+	if err != nil {
+		return nil, "", nil, err
+	}
+	m, _, err := format.ReadMesh(path.Base(file), data, r.MeshUnit)
+	switch {
+	case err != nil && inside:
+		return nil, "", nil, named(file, err)
+	case err != nil:
+		return nil, "", nil, &diag.Error{Kind: diag.Denied, Op: "read", Subject: file, Msg: "cannot be read as a mesh; as it does not lie beside the recipe nothing of it is told", Hint: "fettle mesh tells what is wrong with a mesh; correct 'mesh' in " + recipe}
+	}
+	return m, file, data, nil
 }
 
 func digest(data []byte) string {

@@ -202,6 +202,72 @@ func TestEvidenceNamesStayInTheFolder(t *testing.T) {
 	}
 }
 
+// foreign is files that are no document of the program, in the forms in which secrets
+// lie about, each with words that must not be printed.
+var foreign = map[string]string{
+	"lines":              "SECRET: hunter2\nAPI_KEY=abcdef\n",
+	"fields":             "hunter2: abcdef\nname: hunter2\ncurrency: hunter2\n",
+	"broken":             "hunter2: \"abcdef\n  - x\n",
+	"a list":             "- hunter2\n- abcdef\n",
+	"one value":          "hunter2 abcdef",
+	"a format of others": "format: hunter2 1\npassword: abcdef\n",
+	"a mesh, nearly":     "v hunter2 1 abcdef\nf hunter2 2 3\n",
+	"another mesh":       "solid hunter2\nfacet abcdef\n",
+	"a table of a mesh":  "ply\nformat ascii 1.0\nelement hunter2 3\nproperty abcdef x\n",
+	"a format in a text": "note: |\n  format: fettle-shop 1\n  format: fettle-body 1\nhunter2: abcdef\n",
+	"hidden characters":  "hunter2\x00abcdef\x1b[2J",
+	"nothing":            "",
+}
+
+// TestForeignFilesAreNotPrinted: whatever file a job names as its shop or its body, and
+// a recipe as its mesh, nothing of one that is no such document gets into an error, not
+// even the name of a field or of another file of its folder.
+func TestForeignFilesAreNotPrinted(t *testing.T) {
+	for name, text := range foreign {
+		t.Run(name, func(t *testing.T) {
+			s := newStranger(t)
+			none := func(args ...string) string {
+				t.Helper()
+				code, printed := s.fettle(args...)
+				if code != Refused || strings.Contains(printed, "hunter2") || strings.Contains(printed, "abcdef") {
+					t.Errorf("%q: exit code %d, %s", args, code, printed)
+				}
+				if strings.Contains(printed, "inner-name") {
+					t.Errorf("%q names a file of the folder: %s", args, printed)
+				}
+				return printed
+			}
+			away := filepath.Join(s.home, "away")
+			s.put(filepath.Join(away, "body.yaml"), text)
+			s.put(filepath.Join(away, "inner-name.csv"), text)
+			s.put(filepath.Join(away, "INNER-NAME.csv"), text)
+			for _, e := range []string{"", ".yaml", ".ply", ".obj", ".stl", ".glb"} {
+				s.put(filepath.Join(s.home, "plain"+e), text)
+			}
+			for _, field := range []string{"shop: ../../plain", "shop: ../../plain.yaml", "body: ../../away"} {
+				word, _, _ := strings.Cut(field, ":")
+				was := map[string]string{"shop": "shop: ../shop.yaml", "body": "body: ../body"}[word]
+				s.edit("job/job.yaml", "\n"+was+"\n", "\n"+field+"\n")
+				for _, args := range readers[:2] {
+					none(append(args, onDay(args)...)...)
+				}
+				s.edit("job/job.yaml", "\n"+field+"\n", "\n"+was+"\n")
+			}
+			for _, e := range []string{"", ".yaml", ".ply", ".obj", ".stl", ".glb"} {
+				s.put(filepath.Join(s.home, "recipes", "r.yaml"), "format: fettle-zones 1\nmesh: ../plain"+e+"\nmesh_unit: mm\nsharp: 30 deg\nrest: A\nzones: [{id: A, label: 1, name: A}, {id: B, label: 2, name: B}]\nsteps: [{do: grow, zone: B, from_mm: [[1, 1, 1]]}]\n")
+				if printed := none("zones", "make", filepath.Join("recipes", "r.yaml")); !strings.Contains(printed, "plain"+e) {
+					t.Errorf("the mesh plain%s is not what is refused: %s", e, printed)
+				}
+			}
+		})
+	}
+	s := newStranger(t) // a shop with a fault is told with its place all the same
+	s.edit("shop.yaml", "currency: EUR", "currency: euro")
+	if code, printed := s.fettle("check", "fettle-demo/job", "--on", "2026-11-26"); code != Refused || !strings.Contains(printed, `"euro" is not a currency`) {
+		t.Errorf("exit code %d, %s", code, printed)
+	}
+}
+
 // TestEvidenceOfOneName: two pieces of evidence of one file name lie beside a
 // question as two files, each with the hash that the text names.
 func TestEvidenceOfOneName(t *testing.T) {
