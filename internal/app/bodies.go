@@ -1,21 +1,37 @@
 package app
 
 import (
+	"fmt"
 	"slices"
 	"sync"
+	"time"
+
+	"fettle/internal/unit"
 )
 
 // mostBodies is how many bodies are kept at once: a shop works on few vehicles
 // at a time, and a body with its casting takes some tens of megabytes.
 const mostBodies = 4
 
+// mostAssessed is how many assessments are kept at once: those of the jobs that
+// are worked on.
+const mostAssessed = 8
+
 // Bodies keeps bodies that were read and found sound, so that a process that
 // carries out many commands reads each once. A body is known by the hash of every
 // file in it: a changed file is another body, and it does not matter in which
-// folder it lies. Commands may share a body at once.
+// folder it lies. The last assessments are kept likewise. Commands may share all
+// of it at once.
 type Bodies struct {
-	mu   sync.Mutex
-	kept []keptBody // the one asked for last is the last
+	mu       sync.Mutex
+	kept     []keptBody // the one asked for last is the last
+	assessed []keptAssessment
+}
+
+// keptAssessment is an assessment by all that it was made from. Nobody changes it.
+type keptAssessment struct {
+	from string
+	of   Assessment
 }
 
 type keptBody struct {
@@ -42,6 +58,45 @@ func (b *Bodies) find(hash string) (Case, bool) {
 	k := b.kept[i]
 	b.kept = append(slices.Delete(b.kept, i, i+1), k)
 	return k.of, true
+}
+
+// AssessOpened is Assess for a job exactly as it was opened: assessed before from
+// the same files, for the same time, it is not assessed anew.
+func (a *App) AssessOpened(c *Case, made time.Time, progress Progress) Assessment {
+	from := fmt.Sprintf("%q %v %q %q %q %#v %#v", a.version, made, c.fileHash, c.BodyHash, c.ShopHash, c.Evidence, c.Notes)
+	if known, ok := a.bodies.lastOf(from); ok {
+		a.remember(c, known.Inspect, unit.DateOf(made))
+		return known
+	}
+	r := a.Assess(c, made, progress)
+	a.bodies.keepAssessed(from, r)
+	return r
+}
+
+func (b *Bodies) lastOf(from string) (Assessment, bool) {
+	if b == nil {
+		return Assessment{}, false
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, k := range b.assessed {
+		if k.from == from {
+			return k.of, true
+		}
+	}
+	return Assessment{}, false
+}
+
+func (b *Bodies) keepAssessed(from string, r Assessment) {
+	if b == nil {
+		return
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if len(b.assessed) == mostAssessed {
+		b.assessed = slices.Delete(b.assessed, 0, 1)
+	}
+	b.assessed = append(b.assessed, keptAssessment{from, r})
 }
 
 func (b *Bodies) keep(hash string, of Case) {

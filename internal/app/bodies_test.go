@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"fettle/internal/demo"
 )
@@ -46,6 +47,42 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	}
 	if _, ok := b.find(fmt.Sprint(2*mostBodies - 1)); !ok || len(b.kept) != mostBodies {
 		t.Errorf("%d kept, want the last %d", len(b.kept), mostBodies)
+	}
+}
+
+// TestKeptAssessmentIsOfTheSameFiles: what was assessed is given again for the same
+// files and the same time only; any other file, version or time is assessed anew.
+func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
+	b := &Bodies{}
+	assessed := func(m memory, version string, made time.Time) string {
+		a := New(m, version).WithBodies(b)
+		c, err := a.Open(demo.SoundJob, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		kept, err := json.Marshal(a.AssessOpened(c, made, nil))
+		if err != nil {
+			t.Fatal(err)
+		}
+		fresh, err := json.Marshal(a.Assess(c, made, nil))
+		if err != nil || string(kept) != string(fresh) {
+			t.Errorf("what was kept is not what is found anew: %v", err)
+		}
+		return string(kept)
+	}
+	m := memory(demo.Files())
+	want := assessed(m, "1", demo.Day)
+	if assessed(m, "1", demo.Day) != want || len(b.assessed) != 1 {
+		t.Errorf("%d assessments are kept of one", len(b.assessed))
+	}
+	assessed(m, "2", demo.Day)
+	assessed(m, "1", demo.Day.AddDate(0, 6, 0))
+	for _, file := range []string{"shop.yaml", demo.SoundJob + "/job.yaml"} {
+		m[file] = append([]byte("# another file\n"), m[file]...)
+		assessed(m, "1", demo.Day)
+	}
+	if len(b.assessed) != 5 {
+		t.Errorf("%d assessments are kept of five", len(b.assessed))
 	}
 }
 

@@ -43,7 +43,7 @@ func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, 
 			return WeekView{}, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s", c.Job.ID, other), Hint: "name each job once"}
 		}
 		seen[c.Job.ID] = dir
-		r := a.Assess(c, made, progress)
+		r := a.AssessOpened(c, made, progress)
 		route, err := a.Picked(c, r, "")
 		if err != nil {
 			return WeekView{}, err

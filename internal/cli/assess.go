@@ -85,7 +85,7 @@ func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.
 	if err != nil {
 		return nil, app.Assessment{}, err
 	}
-	return opened, a.Assess(opened, when, progress), nil
+	return opened, a.AssessOpened(opened, when, progress), nil
 }
 
 // resultFolder is the folder for the results of a job, locked: one inside the

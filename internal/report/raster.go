@@ -41,7 +41,10 @@ type depthMap struct {
 
 // subPixel is the grid points are snapped to: with whole numbers the same
 // pixels are covered on every machine.
-const subPixel = 16
+const (
+	subPixel     = 1 << subPixelBits
+	subPixelBits = 4
+)
 
 // rasterise finds the nearest face in every pixel. Where two faces are equally
 // near, the one with the smaller index is seen.
@@ -132,10 +135,10 @@ func edge(a, b, q [2]int64) int64 {
 	return (b[0]-a[0])*(q[1]-a[1]) - (b[1]-a[1])*(q[0]-a[0])
 }
 
-// pixelRange is the pixels whose centre may lie between the smallest and the
-// largest of three coordinates.
+// pixelRange is the pixels whose centre lies between the smallest and the largest
+// of three coordinates; most faces of a fine mesh have none.
 func pixelRange(a, b, c int64, n int) (int, int) {
-	lo, hi := min(a, b, c)/subPixel-1, max(a, b, c)/subPixel+1
+	lo, hi := (min(a, b, c)+subPixel/2-1)>>subPixelBits, (max(a, b, c)-subPixel/2)>>subPixelBits
 	return int(max(lo, 0)), int(min(hi, int64(n-1)))
 }
 
