@@ -82,6 +82,7 @@ type pool struct {
 	unit      float64     // ln(3n)
 	sets      map[Set]int // block that a set grows to, -1 for none
 	blocks    []Block
+	settled   [][]Set     // what was settled before
 	plain     [][]float64 // misfit r' W r of every point against each block
 	t         []float64
 	along     [2][]int // the points in order along the two longest axes
@@ -289,7 +290,8 @@ func insertDraft(out []draft, of []int, b int, cost float64, depth int) []draft 
 
 // refine lets the blocks of a draft compete for the points until nothing
 // changes, then lets each settle among the points that no other block holds. A
-// block that is left with too few points is given up.
+// block that is left with too few points is given up. False as well when another draft
+// came to the same blocks before.
 func (pl *pool) refine(of []int, assign assignment) (Partition, bool) {
 	plain := make([][]float64, len(of))
 	for k, b := range of {
@@ -313,6 +315,12 @@ func (pl *pool) refine(of []int, assign assignment) (Partition, bool) {
 			k++
 		}
 	}
+	for _, s := range pl.settled {
+		if equalSets(s, sets) {
+			return Partition{}, false
+		}
+	}
+	pl.settled = append(pl.settled, append([]Set(nil), sets...))
 	return pl.settle(sets)
 }
 

@@ -51,8 +51,9 @@ type joint struct {
 
 // group is a set of moved points that moved as one.
 type group struct {
-	set geom.Set
-	fit geom.CovFit
+	set  geom.Set
+	fit  geom.CovFit
+	gain float64 // see geom.Block
 }
 
 // criticalPoint is the border of a block: a point beyond it is left out of the
@@ -69,7 +70,7 @@ func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int
 		if o == k {
 			continue
 		}
-		c.groups = append(c.groups, group{set: part.Blocks[o].Set, fit: part.Blocks[o].Fit})
+		c.groups = append(c.groups, group{part.Blocks[o].Set, part.Blocks[o].Fit, part.Blocks[o].Gain})
 		for _, i := range part.Blocks[o].Set.Members() {
 			barred.Put(i)
 		}

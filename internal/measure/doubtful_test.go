@@ -64,6 +64,36 @@ func TestMovedOrMisread(t *testing.T) {
 	}
 }
 
+// A still point of the front whose reading is wrong by just what the moved rear would
+// have carried it by: it fits that block, and is moved, or misread, all the same.
+// Constructed.
+func TestMisreadAsTheFarBlockMoved(t *testing.T) {
+	for seed := uint64(1); seed <= 10; seed++ {
+		c := newCar(30, seed)
+		c.moveRear(0.3, 15)
+		var from, to []geom.Vec
+		for i := range c.at {
+			if c.block[i] > 0 {
+				from, to = append(from, c.at[i]), append(to, c.at[i].Add(c.shift[i]))
+			}
+		}
+		f, err := geom.FitRigid(from, to, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := c.alongX()[3]
+		c.shift[at] = f.Motion.Apply(c.at[at]).Sub(c.at[at])
+		in := c.measure(0.7)
+		in.Impact = "rear"
+		r, _ := Run(in)
+		h, _ := r.Best()
+		p, _ := h.Point(in.Points[at].ID)
+		if c.shift[at].Norm() > p.Detectable && (!p.Moved || p.Firm || !p.Misread()) {
+			t.Errorf("seed %d: by %.1f mm: moved %v, firm %v, needs %q", seed, c.shift[at].Norm(), p.Moved, p.Firm, p.Needs)
+		}
+	}
+}
+
 // A stated uncertainty of half the true one gives a caution, or falls apart into
 // several explanations, in nearly every vehicle, twice the true one a remark; a true one gives neither. Up to 100
 // vehicles each.

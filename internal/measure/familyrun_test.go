@@ -59,8 +59,8 @@ func (o *outcome) faults(f *family) []string {
 		inside := float64(o.inside) / float64(max(1, o.statements))
 		miss(o.statements > 2000 && o.runs >= enough && (inside < 0.93 || inside > 0.97), "95 % regions hold in "+pct(o.inside, o.statements)+" %")
 	} else {
-		miss(float64(o.wrong) > math.Max(0.001, f.allowed)*float64(o.runs), "firm and wrong in "+strconv.Itoa(o.wrong)+" runs")
-		miss(o.silent > 0 && f.allowed == 0, "firm and wrong without a caution")
+		miss(1000*o.wrong > o.runs, "firm and wrong in "+strconv.Itoa(o.wrong)+" runs")
+		miss(o.silent > 0, "firm and wrong without a caution")
 	}
 	miss(o.runs >= enough && float64(o.firm) < f.bound*float64(o.may), pct(o.firm, o.may)+" % of what a judge may say is firm")
 	miss(float64(o.elsewhere) > math.Max(1, f.bent*float64(o.runs)), strconv.Itoa(o.elsewhere)+" runs are wrong in the frame of the shifts as drawn")

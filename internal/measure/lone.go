@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"fettle/internal/geom"
@@ -26,7 +27,7 @@ func (p *problem) lone(e *epoch, c *candidate) []bool {
 	out := make([]bool, len(e.points))
 	var times []int
 	for i := range e.points {
-		if !c.moved[i] || c.inGroup(i) {
+		if !c.moved[i] || p.wentAlong(e, c, i) {
 			continue
 		}
 		if times == nil {
@@ -35,6 +36,19 @@ func (p *problem) lone(e *epoch, c *candidate) []bool {
 		out[i] = times[i] < 2 && !p.borneOutNear(e, c, i) && !p.spanShows(e, c, i)
 	}
 	return out
+}
+
+// wentAlong says that a point is one of a block that moved, which chance does not
+// explain, and which one of the nearest points belongs to: a reading that is wrong
+// makes one of a few points that happen to fit together, or puts a point of the still
+// front among those of the rear.
+func (p *problem) wentAlong(e *epoch, c *candidate, i int) bool {
+	for k := range c.groups {
+		if g := &c.groups[k]; g.set.Has(i) && g.gain > unlikelyBIC {
+			return slices.ContainsFunc(p.nearTo(e, i), func(j int) bool { return g.set.Has(j) })
+		}
+	}
+	return false
 }
 
 // shows is how many standard uncertainties the shift of a point must make of a
@@ -92,9 +106,8 @@ func (p *problem) timesRead(e *epoch) []int {
 	return n
 }
 
-// borneOutNear says that the nearest points speak for a point that moved alone.
-// What moved as one piece says nothing about a point that did not go along.
-func (p *problem) borneOutNear(e *epoch, c *candidate, i int) bool {
+// nearTo are the nearest points to a point, by their nominal places.
+func (p *problem) nearTo(e *epoch, i int) []int {
 	at := p.in.Points[e.points[i]].At()
 	var others []int
 	dist := make([]float64, len(e.points))
@@ -105,9 +118,14 @@ func (p *problem) borneOutNear(e *epoch, c *candidate, i int) bool {
 		}
 	}
 	sort.SliceStable(others, func(a, b int) bool { return dist[others[a]] < dist[others[b]] })
-	near := others[:min(neighbours, len(others))]
+	return others[:min(neighbours, len(others))]
+}
+
+// borneOutNear says that the nearest points speak for a point that moved alone.
+// What moved as one piece says nothing about a point that did not go along.
+func (p *problem) borneOutNear(e *epoch, c *candidate, i int) bool {
 	moved, alike := 0, 0
-	for _, j := range near {
+	for _, j := range p.nearTo(e, i) {
 		if c.moved[j] && !c.inGroup(j) {
 			moved++
 			if c.shift[j].Dot(c.shift[i]) >= sameWay*c.shift[i].Norm()*c.shift[j].Norm() {
