@@ -296,10 +296,16 @@ const baseCap = 11.345 // chi-square, 3 degrees of freedom, 99 %
 func (s *tripleSearch) score(c *scored, worst float64) bool {
 	const leastCap = baseCap * 4 / 3
 	from, to, weight := s.x.m.From, s.x.m.To, s.x.weight
+	to, weight = to[:len(from)], weight[:len(from)]
 	s.beyond = s.beyond[:0]
+	r, shift := c.pose.R, c.pose.T
 	sum := 0.0
 	for i := range from {
-		v := weight[i] * distance2(&c.pose, &from[i], &to[i])
+		p, q := &from[i], &to[i] // distance2, without the call
+		x := q[0] - shift[0] - float64(r[0][0]*p[0]) - float64(r[0][1]*p[1]) - float64(r[0][2]*p[2])
+		y := q[1] - shift[1] - float64(r[1][0]*p[0]) - float64(r[1][1]*p[1]) - float64(r[1][2]*p[2])
+		z := q[2] - shift[2] - float64(r[2][0]*p[0]) - float64(r[2][1]*p[1]) - float64(r[2][2]*p[2])
+		v := weight[i] * (float64(x*x) + float64(y*y) + float64(z*z))
 		if v > leastCap {
 			s.beyond = append(s.beyond, excess{i, v - leastCap})
 			v = leastCap

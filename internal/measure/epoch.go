@@ -27,6 +27,7 @@ type epoch struct {
 	// together is the covariance of the places of two points, in the frame of the
 	// epoch; nil when they are independent.
 	together func(i, j int) geom.Mat3
+	near     [][]int // nearest points of each point, once asked for
 }
 
 // locate finds the positions. Set-ups are linked by at least three common

@@ -108,6 +108,16 @@ func (p *problem) timesRead(e *epoch) []int {
 
 // nearTo are the nearest points to a point, by their nominal places.
 func (p *problem) nearTo(e *epoch, i int) []int {
+	if e.near == nil {
+		e.near = make([][]int, len(e.points))
+	}
+	if e.near[i] == nil {
+		e.near[i] = p.nearestTo(e, i)
+	}
+	return e.near[i]
+}
+
+func (p *problem) nearestTo(e *epoch, i int) []int {
 	at := p.in.Points[e.points[i]].At()
 	var others []int
 	dist := make([]float64, len(e.points))
