@@ -7,10 +7,11 @@ import (
 )
 
 // bendPrior is what a bend costs beside its parameters, 2 ln 100: of a hundred
-// vehicles that moved at most one is bent without a part that kept its form
-// (customary, no source). Without it a bend of some tenths of a millimetre, which
+// vehicles that moved at most one is bent without a part that kept its form. For what
+// is firm it is one of ten, bendPriorOpen, where no impact speaks for a part that stood
+// (both customary, no source). Without it a bend of some tenths of a millimetre, which
 // every set of readings leaves possible, would speak against every point at the ends.
-var bendPrior = 2 * math.Log(100)
+var bendPrior, bendPriorOpen = 2 * math.Log(100), 2 * math.Log(10)
 
 // leastForBend is the least number of points that a bend is fitted to.
 const leastForBend = 6
@@ -21,7 +22,6 @@ const leastForBend = 6
 type bentBlock struct {
 	geom.Bend
 	weight   float64
-	set      geom.Set
 	tangents []geom.Vec // places at which the body may have stood
 }
 
@@ -29,7 +29,7 @@ type bentBlock struct {
 // steady block of a hypothesis, weighed against its being rigid. Where the impact
 // chose the steady block the end that lies away from it is taken to have stood,
 // otherwise either end may have.
-func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geom.Partition, byImpact bool) []bentBlock {
+func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geom.Partition, impact bool) []bentBlock {
 	if len(near) == 0 {
 		return nil
 	}
@@ -38,31 +38,35 @@ func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geo
 		all.Put(i)
 	}
 	unit := math.Log(float64(3 * x.Len()))
-	out := p.bentBlock(e, x, all, near[0].BIC, unit, byImpact)
+	out := p.bentBlock(e, x, all, near[0].BIC, unit, impact)
 	if chi2, ok := x.Misfit(c.steady); ok && c.steady != all {
-		out = append(out, p.bentBlock(e, x, c.steady, chi2+6*unit, unit, byImpact)...)
+		out = append(out, p.bentBlock(e, x, c.steady, chi2+6*unit, unit, impact)...)
 	}
 	return out
 }
 
 // bentBlock are the bends of one set against what it costs otherwise.
-func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit float64, byImpact bool) []bentBlock {
+func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit float64, impact bool) []bentBlock {
 	if set.Len() < leastForBend {
 		return nil
 	}
 	var out []bentBlock
+	prior := bendPriorOpen
+	if impact {
+		prior = bendPrior
+	}
 	for _, b := range x.Bends(&set) {
-		weight := math.Exp(math.Min(0, cost-b.Chi2-float64(b.Parameters)*unit-bendPrior) / 2)
+		weight := math.Exp(math.Min(0, cost-b.Chi2-float64(b.Parameters)*unit-prior) / 2)
 		if weight < negligible || b.DOF <= 0 {
 			continue
 		}
-		out = append(out, bentBlock{Bend: b, weight: weight, set: set, tangents: p.tangents(e, b.Along, &set, byImpact)})
+		out = append(out, bentBlock{Bend: b, weight: weight, tangents: p.tangents(e, b.Along, &set, impact)})
 	}
 	return out
 }
 
 // tangents are the ends of a set along an axis: that away from the impact, or both.
-func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, byImpact bool) []geom.Vec {
+func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, impact bool) []geom.Vec {
 	var low, high geom.Vec
 	for n, i := range set.Members() {
 		at := p.in.Points[e.points[i]].At()
@@ -73,7 +77,7 @@ func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, byImpact boo
 			high = at
 		}
 	}
-	if away := p.awayFromImpact().Dot(along); byImpact && away != 0 {
+	if away := p.awayFromImpact().Dot(along); impact && away != 0 {
 		if away > 0 {
 			return []geom.Vec{high}
 		}

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -150,7 +151,7 @@ func TestSpreadIsEstimated(t *testing.T) {
 // doubt. u = a x^2 of 20 to 40 mm at the end; an end that turned about a hinge is
 // no bend.
 func TestBodyBentAsAWhole(t *testing.T) {
-	none, named, of := 0, 0, draws(24, 80)
+	none, named, of := 0, 0, draws(16, 80)
 	for seed := uint64(1); seed <= uint64(of); seed++ {
 		c := newCar(16+int(seed%25), seed)
 		size := 20 + float64(seed%21)
@@ -182,6 +183,41 @@ func TestBodyBentAsAWhole(t *testing.T) {
 		if r, _ := Run(in); len(r.Hypotheses) == 0 {
 			t.Errorf("seed %d: an end that turned is called a bend", seed)
 		}
+	}
+}
+
+// Bends of 4 to 10 mm, of which many do not show by themselves: nothing that is firm is
+// wrong in the frame in which the front stood, but for one of 150 at most whose readings
+// show hardly any bend. In the first two the curvature is below the test that must show
+// it, and the bend explains the readings better than every split.
+func TestBendsTooSmallToShow(t *testing.T) {
+	seeds := []uint64{152, 279}
+	for seed := range uint64(draws(28, 300)) {
+		seeds = append(seeds, 2000+seed)
+	}
+	wrong := 0
+	for _, seed := range seeds {
+		c, in := bentWhole(seed, 14+int(seed%30))
+		if seed >= 2000 {
+			most := 0.0
+			for i := range c.shift {
+				most = math.Max(most, c.shift[i].Norm())
+			}
+			for i := range c.shift {
+				c.shift[i] = c.shift[i].Scale((4 + 6*float64(seed%7)/6) / most)
+			}
+			impact := in.Impact
+			in = c.measure(0.7)
+			in.Impact = impact
+		}
+		r, _ := Run(in)
+		if bad := firmAndWrong(c, r); len(bad) > 0 {
+			t.Logf("seed %d: firm and wrong: %v", seed, bad)
+			wrong++
+		}
+	}
+	if wrong > len(seeds)/150 {
+		t.Errorf("%d of %d runs are firm and wrong", wrong, len(seeds))
 	}
 }
 

@@ -79,3 +79,26 @@ func TestLengthsOfAStillBody(t *testing.T) {
 		}
 	}
 }
+
+// Lengths that all agree with the nominal places while something is called moved: no
+// result says so, whatever the adjustment found.
+func TestLengthsThatAgreeWithNothingMoved(t *testing.T) {
+	c := newCar(8, 3)
+	in := Input{Points: c.measure(1).Points}
+	for i := range c.at {
+		for j := range i {
+			in.Readings = append(in.Readings, spanReading("T", "length", in.Points[i].ID, in.Points[j].ID, c.at[i].Dist(c.at[j])+0.3*c.rng.NormFloat64(), 0.3))
+		}
+	}
+	p := prepare(in)
+	e := p.locate()
+	r := p.emptyResult()
+	cs, _, _ := p.search(e, &r)
+	if why := p.otherSolutions(e, cs[0]); len(why) > 0 {
+		t.Errorf("nothing is called moved: %v", why)
+	}
+	cs[0].moved[2] = true
+	if why := p.otherSolutions(e, cs[0]); len(why) != 1 || why[0] != "every length agrees with nothing having moved" {
+		t.Errorf("P03 is called moved: %v", why)
+	}
+}
