@@ -172,7 +172,7 @@ var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
 // well it explains the readings, stay below unlikely together.
 func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
-	bends := p.bentBlocks(e, x, cs[ch.order[0]], near, ch.datum[0] == byImpact)
+	bends := p.bentBlocks(e, x, cs[ch.order[0]], near, ch.datum[0] != byMajority)
 	lone := make([]bool, len(e.points)) // under any that survives
 	for h, i := range ch.order {
 		if ch.survives[h] {

@@ -8,8 +8,8 @@ import (
 
 // bendPrior is what a bend costs beside its parameters, 2 ln 100: of a hundred
 // vehicles that moved at most one is bent without a part that kept its form. For what
-// is firm it is one of ten, bendPriorOpen, where no impact speaks for a part that stood
-// (both customary, no source). Without it a bend of some tenths of a millimetre, which
+// is firm it is one of ten, bendPriorOpen, where neither reference points nor the impact
+// speak for a part that stood (both customary, no source). Without it a bend of some tenths of a millimetre, which
 // every set of readings leaves possible, would speak against every point at the ends.
 var bendPrior, bendPriorOpen = 2 * math.Log(100), 2 * math.Log(10)
 
@@ -26,10 +26,10 @@ type bentBlock struct {
 }
 
 // bentBlocks are the bends of all points, weighed against the best split, and of the
-// steady block of a hypothesis, weighed against its being rigid. Where the impact
-// chose the steady block the end that lies away from it is taken to have stood,
-// otherwise either end may have.
-func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geom.Partition, impact bool) []bentBlock {
+// steady block of a hypothesis, weighed against its being rigid. Where evidence chose
+// the steady block the end that lies away from a recorded impact is taken to have
+// stood, otherwise either end may have.
+func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geom.Partition, chosen bool) []bentBlock {
 	if len(near) == 0 {
 		return nil
 	}
@@ -38,21 +38,21 @@ func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geo
 		all.Put(i)
 	}
 	unit := math.Log(float64(3 * x.Len()))
-	out := p.bentBlock(e, x, all, near[0].BIC, unit, impact)
+	out := p.bentBlock(e, x, all, near[0].BIC, unit, chosen)
 	if chi2, ok := x.Misfit(c.steady); ok && c.steady != all {
-		out = append(out, p.bentBlock(e, x, c.steady, chi2+6*unit, unit, impact)...)
+		out = append(out, p.bentBlock(e, x, c.steady, chi2+6*unit, unit, chosen)...)
 	}
 	return out
 }
 
 // bentBlock are the bends of one set against what it costs otherwise.
-func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit float64, impact bool) []bentBlock {
+func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit float64, chosen bool) []bentBlock {
 	if set.Len() < leastForBend {
 		return nil
 	}
 	var out []bentBlock
 	prior := bendPriorOpen
-	if impact {
+	if chosen {
 		prior = bendPrior
 	}
 	for _, b := range x.Bends(&set) {
@@ -60,13 +60,13 @@ func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit 
 		if weight < negligible || b.DOF <= 0 {
 			continue
 		}
-		out = append(out, bentBlock{Bend: b, weight: weight, tangents: p.tangents(e, b.Along, &set, impact)})
+		out = append(out, bentBlock{Bend: b, weight: weight, tangents: p.tangents(e, b.Along, &set, chosen)})
 	}
 	return out
 }
 
 // tangents are the ends of a set along an axis: that away from the impact, or both.
-func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, impact bool) []geom.Vec {
+func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, chosen bool) []geom.Vec {
 	var low, high geom.Vec
 	for n, i := range set.Members() {
 		at := p.in.Points[e.points[i]].At()
@@ -77,7 +77,7 @@ func (p *problem) tangents(e *epoch, along geom.Vec, set *geom.Set, impact bool)
 			high = at
 		}
 	}
-	if away := p.awayFromImpact().Dot(along); impact && away != 0 {
+	if away := p.awayFromImpact().Dot(along); chosen && away != 0 {
 		if away > 0 {
 			return []geom.Vec{high}
 		}
