@@ -26,12 +26,14 @@ type MeshResult struct {
 	AreaMM2          float64       `json:"areaMm2"`
 	Closed           bool          `json:"closed"`    // encloses a volume with one agreed outside
 	VolumeMM3        *float64      `json:"volumeMm3"` // none when not closed
+	Cavities         int           `json:"cavities"`  // closed voids within the metal
 	Holes            int           `json:"holes"`     // lines of free edges
 	OpenEdges        int           `json:"openEdges"`
 	NonManifoldEdges int           `json:"nonManifoldEdges"`
 	FlippedEdges     int           `json:"flippedEdges"`
 	DegenerateFaces  int           `json:"degenerateFaces"`
-	SelfContacts     int           `json:"selfContacts"` // pairs of triangles that cross, touch or lie on one another
+	SelfContacts     int           `json:"selfContacts"`    // pairs of triangles that cross, touch or lie on one another
+	ContactsLeftOut  bool          `json:"contactsLeftOut"` // too many triangles lie near one another to look at all
 	ContactPlaces    []MeshContact `json:"contactPlaces"`
 	Zones            []MeshZone    `json:"zones"`
 	Notes            []diag.Note   `json:"notes"`
@@ -68,14 +70,9 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 	out := MeshResult{File: file, Points: len(m.Points), Triangles: len(m.Faces), Pieces: f.Components, Min: lo, Max: hi,
 		AreaMM2: m.AreaMM2(), Closed: f.Closed(), OpenEdges: f.OpenEdges, NonManifoldEdges: f.NonManifoldEdges,
 		FlippedEdges: f.FlippedEdges, DegenerateFaces: f.DegenerateFaces, Zones: labelAreas(m), ContactPlaces: []MeshContact{}, Notes: notes}
-	if out.Closed {
-		if v := m.VolumeMM3(); v > 0 {
-			out.VolumeMM3 = &v
-		} else {
-			out.Notes = append(out.Notes, diag.Note{Code: "mesh.inside-out", Severity: diag.Caution, Where: file,
-				Text: "the mesh is closed, but its normals point into the metal: it has no volume, and inside and outside are exchanged",
-				Hint: "turn every triangle of the file round"})
-		}
+	if out.Closed && m.SidesDoubt() == "" { // else a note says why
+		v := m.VolumeMM3()
+		out.VolumeMM3, out.Cavities = &v, m.Cavities()
 	}
 	if f.FlippedEdges > 0 {
 		out.Notes = append(out.Notes, diag.Note{Code: "mesh.turned", Severity: diag.Caution, Where: file,
@@ -87,15 +84,21 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 			out.Holes++
 		}
 	}
-	list, n := m.Contacts(contactsShown)
+	list, n, whole := m.Contacts(contactsShown)
+	out.ContactsLeftOut = !whole
 	out.SelfContacts = n
 	for _, c := range list {
 		out.ContactPlaces = append(out.ContactPlaces, MeshContact{c.Faces, c.At})
 	}
-	if n > 0 {
+	if n > 0 && whole {
 		out.Notes = append(out.Notes, diag.Note{Code: "mesh.self-contact", Severity: diag.Caution, Where: file,
 			Text: fmt.Sprintf("%s of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", unit.Count(n, "pair")),
 			Hint: "repair the mesh there"})
+	}
+	if !whole {
+		out.Notes = append(out.Notes, diag.Note{Code: "mesh.contacts-not-all", Severity: diag.Caution, Where: file,
+			Text: fmt.Sprintf("too many triangles lie upon one another to look at all pairs: at least %s of triangles meet: inside and outside, and distances there, cannot be trusted", unit.Count(n, "pair")),
+			Hint: "take out triangles that are there more than once, or repair the mesh"})
 	}
 	if out.Notes == nil {
 		out.Notes = []diag.Note{}
@@ -120,12 +123,16 @@ func (r MeshResult) String() string {
 	fmt.Fprintf(&b, "from %.2f, %.2f, %.2f to %.2f, %.2f, %.2f mm\n", r.Min[0], r.Min[1], r.Min[2], r.Max[0], r.Max[1], r.Max[2])
 	fmt.Fprintf(&b, "surface %.1f cm2", r.AreaMM2/100)
 	if r.VolumeMM3 != nil {
-		fmt.Fprintf(&b, ", volume %.2f cm3, closed\n", *r.VolumeMM3/1000)
+		fmt.Fprintf(&b, ", volume %.2f cm3, closed", *r.VolumeMM3/1000)
+		if r.Cavities > 0 {
+			fmt.Fprintf(&b, ", %s within the metal", unit.Count(r.Cavities, "void"))
+		}
+		b.WriteString("\n")
 	} else {
-		b.WriteString(map[bool]string{true: ", inside out: no volume\n", false: ", not closed: no volume\n"}[r.Closed])
+		b.WriteString(map[bool]string{true: ", closed, but it does not say where its metal is: no volume\n", false: ", not closed: no volume\n"}[r.Closed])
 	}
-	fmt.Fprintf(&b, "faults: %s with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %d self-contacts\n",
-		unit.Count(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, r.SelfContacts)
+	fmt.Fprintf(&b, "faults: %s with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %s%d self-contacts\n",
+		unit.Count(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, map[bool]string{true: "at least "}[r.ContactsLeftOut], r.SelfContacts)
 	for _, c := range r.ContactPlaces {
 		fmt.Fprintf(&b, "  triangles %d and %d meet at %.2f, %.2f, %.2f\n", c.Triangles[0], c.Triangles[1], c.At[0], c.At[1], c.At[2])
 	}

@@ -13,6 +13,7 @@ import (
 var (
 	badValue  = regexp.MustCompile(`^(--[\w-]+|<[\w-]+>): expected (?:an? )?(?:valid \d+ bit )?(\w+)(?: value)? but got ("(?:[^"\\]|\\.)*")`)
 	notOneOf  = regexp.MustCompile(`^(--[\w-]+) must be one of (.*) but got (".*")$`)
+	dashFirst = regexp.MustCompile(`^unknown flag (-[^-,]\S*)`)
 	noneGiven = regexp.MustCompile(`^expected "(<.*)"`)
 )
 
@@ -35,13 +36,23 @@ func usageText(err error) string {
 		}
 		text = fmt.Sprintf("%s: %s is given where %s is needed", m[1], m[3], kind)
 		if strings.HasPrefix(m[3], `"-`) {
-			text += fmt.Sprintf("; a value that begins with a dash is written %s=%s", m[1], strings.Trim(m[3], `"`))
+			text += fmt.Sprintf("; a value that begins with a dash is written %s", forShell(m[1]+"="+strings.Trim(m[3], `"`)))
 		}
 	} else if m := notOneOf.FindStringSubmatch(text); m != nil {
 		words := strings.ReplaceAll(strings.ReplaceAll(m[2], `"`, ""), ",", ", ")
 		text = fmt.Sprintf("%s: %s is not one of %s", m[1], m[3], words)
 	} else if m := noneGiven.FindStringSubmatch(text); m != nil {
 		text = m[1] + " is missing"
+	} else if dashFirst.MatchString(text) {
+		text += "; a name that begins with a dash is written with its folder, as in ./-name, or after --"
 	}
 	return fmt.Sprintf("%s; '%s' says more", text, help)
+}
+
+// forShell quotes an argument where a shell would take it apart.
+func forShell(arg string) string {
+	if strings.ContainsAny(arg, " ;&|<>()$`\"\\*?[]#~!{}") && !strings.Contains(arg, "'") {
+		return "'" + arg + "'"
+	}
+	return arg
 }

@@ -125,7 +125,15 @@ func readWelded(name string, data []byte, o *MeshOptions) (m, raw *mesh.Mesh, no
 		return nil, nil, nil, badMesh(name, "", "no triangle has three different corners", "export the part again")
 	}
 	notes = append(notes, weldNotes(name, rep)...)
-	return m, raw, append(notes, faultNotes(name, m.Faults())...), nil
+	f := m.Faults()
+	notes = append(notes, faultNotes(name, f)...)
+	if f.Closed() && (f.Components > 1 || m.VolumeMM3() <= 0) { // of one piece whose volume is positive there is no doubt
+		if doubt := m.SidesDoubt(); doubt != "" {
+			notes = append(notes, diag.Note{Code: "mesh.inside-out", Severity: diag.Caution, Where: name, Text: doubt,
+				Hint: "turn the triangles of the file so that all normals point out of the metal, and into closed voids"})
+		}
+	}
+	return m, raw, notes, nil
 }
 
 // readAny reads the file and turns its numbers into millimetres in the axes

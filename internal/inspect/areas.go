@@ -84,14 +84,18 @@ func (r *run) ask(p *place, a *area) {
 // every joint that holds it.
 func (r *run) areasOf(p *place) []area {
 	feet := p.ribFeet()
+	ribs := ", feet of the ribs"
+	if !feet.sure {
+		ribs = ", sharp edges (its mesh does not say on which side the metal is, so which are feet of ribs)"
+	}
 	var out []area
 	for _, z := range p.casting.Zones {
 		whole := area{id: body.AreaOfZone(z.ID), name: z.Name, of: body.AreaZone, casting: p.casting.ID, zone: z.ID, reachMM: r.reachOf(p, p.regionOf(z))}
 		out = append(out, whole)
 		part := whole
 		part.within = whole.id
-		if f := feet[int32(z.Label)]; f.lengthMM > 0 {
-			part.id, part.name, part.of, part.sizeMM = body.AreaOfRibs(z.ID), z.Name+", feet of the ribs", body.AreaRibs, f.lengthMM
+		if f := feet.by[int32(z.Label)]; f.lengthMM > 0 {
+			part.id, part.name, part.of, part.sizeMM = body.AreaOfRibs(z.ID), z.Name+ribs, body.AreaRibs, f.lengthMM
 			part.reachMM = r.reach(p, f.points)
 			out = append(out, part)
 		}
@@ -308,29 +312,50 @@ const ribFootRad = 35 * math.Pi / 180
 
 // ribFeet is, by label, the edges at which the surface turns inward by more
 // than ribFootRad: the feet of ribs and gussets. An edge counts for the label
-// of its first face.
-func (g *grounded) ribFeet() map[int32]foot {
-	return g.feet.get(func() map[int32]foot {
-		out := map[int32]foot{}
+// of its first face. Where the mesh does not say on which side its metal is, all
+// edges count at which it turns so far, either way, and they are not sure.
+func (g *grounded) ribFeet() feet {
+	return g.feet.get(func() feet {
+		out := feet{by: map[int32]foot{}, sure: true}
 		if g.surf != nil {
-			findFeet(g.surf.Mesh(), out)
+			m := g.surf.Mesh()
+			out.sure = m.SidesDoubt() == ""
+			findFeet(m, !out.sure, out.by)
 		}
 		return out
 	})
 }
 
-func findFeet(m *mesh.Mesh, out map[int32]foot) {
+// feet is the inner edges by label, or all sharp ones where it is not sure which are inner.
+type feet struct {
+	by   map[int32]foot
+	sure bool
+}
+
+func findFeet(m *mesh.Mesh, either bool, out map[int32]foot) {
 	type half struct{ face, k int }
 	first := make(map[[2]int32]half, 3*len(m.Faces)/2)
 	for f, t := range m.Faces {
 		for k := range 3 {
 			u, v := t[k], t[(k+1)%3]
 			h, met := first[[2]int32{v, u}]
+			against := false // turned against one another
+			if !met && either {
+				h, met = first[[2]int32{u, v}]
+				against = met
+			}
 			if !met {
 				first[[2]int32{u, v}] = half{f, k}
 				continue
 			}
-			if inwardRad(m, h.face, f, m.Faces[h.face][(h.k+2)%3]) <= ribFootRad {
+			turn := inwardRad(m, h.face, f, m.Faces[h.face][(h.k+2)%3])
+			if either {
+				turn = math.Abs(turn)
+			}
+			if against {
+				turn = math.Pi - turn
+			}
+			if turn <= ribFootRad {
 				continue
 			}
 			label := int32(0)

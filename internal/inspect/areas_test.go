@@ -116,6 +116,42 @@ func TestEntryOfAZoneStandsForItsParts(t *testing.T) {
 	}
 }
 
+// On a mesh that does not say on which side its metal is, nothing is called the feet
+// of ribs: all sharp edges are asked for, and the name says why. Constructed: a
+// closed slab turned inside out has its outline of 2 x 600 mm and four edges of 5 mm;
+// so has one with a turned triangle, but for the edges it has no part in.
+func TestFeetOfRibsAreNotNamedInsideOut(t *testing.T) {
+	for _, turned := range []int{1, 1 << 30} {
+		m := slab(5)
+		for f := range m.Faces[:min(turned, len(m.Faces))] {
+			m.Faces[f][0], m.Faces[f][1] = m.Faces[f][1], m.Faces[f][0]
+		}
+		s, err := mesh.NewSurface(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := (&grounded{surf: s}).ribFeet()
+		sum := 0.0
+		for _, x := range f.by {
+			sum += x.lengthMM
+		}
+		near(t, "sharp edges", sum, 2*600+4*5, 1e-6)
+		b := newBench(m)
+		b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []string{"zone", "ribs"}, Method: "visual"}}
+		r, _ := Run(b.input(t))
+		said := false
+		for _, c := range r.Coverage {
+			said = said || strings.Contains(c.Name, "sharp edges (its mesh does not say")
+			if strings.Contains(c.Name, ", feet of the ribs") {
+				t.Errorf("%q", c.Name)
+			}
+		}
+		if f.sure || !said {
+			t.Errorf("%d turned: sure %v, told %v", turned, f.sure, said)
+		}
+	}
+}
+
 func TestFeetOfRibs(t *testing.T) {
 	// Constructed: one edge of 80 mm, inner or outer by the side it is seen from.
 	for _, c := range []struct {
@@ -127,7 +163,7 @@ func TestFeetOfRibs(t *testing.T) {
 			t.Fatal(err)
 		}
 		sum := 0.0
-		for _, f := range (&grounded{surf: s}).ribFeet() {
+		for _, f := range (&grounded{surf: s}).ribFeet().by {
 			sum += f.lengthMM
 		}
 		near(t, "feet", sum, c.want, 1e-9)

@@ -68,7 +68,7 @@ type grounded struct {
 	edges   once[*fixtures]
 	ends    once[*foundEnds]
 	joints  once[*fixtures]
-	feet    once[map[int32]foot]
+	feet    once[feet]
 
 	mu    sync.Mutex // of the list, not of what is in it
 	lines []*dividedLine

@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 )
@@ -17,16 +18,24 @@ type Contact struct {
 // coordinate: some thousand roundings of a coordinate.
 const contactRel = 1e-12
 
+// How many pairs of faces with boxes that overlap are looked at: some ten times as
+// many as on a part. Our choice, no source.
+const (
+	contactPairs        = 2000000
+	contactPairsPerFace = 100
+)
+
 // Contacts finds the faces of a mesh that passes Check that meet other faces
 // outside their shared corners and edges, in order of the faces; at most limit
 // of them (0: all), and how many there are. Faces without area take no part:
-// Faults counts them.
+// Faults counts them. Where far more boxes overlap than on any part, the search
+// ends early; whole says that it did not.
 //
 // Boxes that overlap are found with a tree. Two faces without a shared corner
 // meet when an edge of one meets the other face; with one shared corner, when
 // the edge opposite it does; with a shared edge, when one is folded flat onto
 // the other; with three shared corners always.
-func (m *Mesh) Contacts(limit int) (list []Contact, n int) {
+func (m *Mesh) Contacts(limit int) (list []Contact, n int, whole bool) {
 	c := contactFinder{m: m}
 	boxes := make([]boxed, 0, len(m.Faces))
 	box := make([]boxed, len(m.Faces))
@@ -43,11 +52,16 @@ func (m *Mesh) Contacts(limit int) (list []Contact, n int) {
 	c.eps *= contactRel
 	t := newTree(boxes)
 	var near []int32
+	pairs := contactPairs + contactPairsPerFace*len(m.Faces)
 	for f := range m.Faces {
 		if box[f].id < 0 {
 			continue
 		}
+		if pairs < 0 {
+			return list, n, false
+		}
 		near = t.overlaps(&box[f], near[:0])
+		pairs -= len(near)
 		first := len(list)
 		for _, g := range near {
 			if at, ok := c.meet(int32(f), g); g > int32(f) && ok {
@@ -60,18 +74,14 @@ func (m *Mesh) Contacts(limit int) (list []Contact, n int) {
 			list = list[:limit]
 		}
 	}
-	return list, n
+	return list, n, true
 }
 
 func maxCoord(p geom.Vec) float64 { return max(math.Abs(p[0]), math.Abs(p[1]), math.Abs(p[2])) }
 
-// sortContacts orders contacts of one face by the other; there are few.
+// sortContacts orders contacts of one face by the other.
 func sortContacts(list []Contact) {
-	for i := range list {
-		for k := i; k > 0 && list[k].Faces[1] < list[k-1].Faces[1]; k-- {
-			list[k], list[k-1] = list[k-1], list[k]
-		}
-	}
+	slices.SortFunc(list, func(a, b Contact) int { return int(a.Faces[1]) - int(b.Faces[1]) })
 }
 
 // overlaps adds the items whose leaf's box overlaps the box.

@@ -3,6 +3,7 @@ package mesh
 import (
 	"fmt"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"fettle/internal/geom"
@@ -56,11 +57,11 @@ func TestContacts(t *testing.T) {
 		{"a sphere", icosphere(3), false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			list, n := c.m.Contacts(0)
+			list, n, _ := c.m.Contacts(0)
 			if (n > 0) != c.meet || len(list) != n {
 				t.Errorf("%d contacts, listed %v", n, list)
 			}
-			if some, all := c.m.Contacts(1); all != n || len(some) != min(n, 1) {
+			if some, all, whole := c.m.Contacts(1); !whole || all != n || len(some) != min(n, 1) {
 				t.Errorf("with a limit of one: %d of %d", len(some), all)
 			}
 		})
@@ -98,7 +99,7 @@ func TestContactsMatchPairs(t *testing.T) {
 					}
 				}
 			}
-			list, n := m.Contacts(0)
+			list, n, _ := m.Contacts(0)
 			if n != len(want) || n < 20 {
 				t.Fatalf("%d contacts, all pairs give %d", n, len(want))
 			}
@@ -111,7 +112,7 @@ func TestContactsMatchPairs(t *testing.T) {
 			for f := len(m.Faces) - 1; f >= 0; f-- {
 				turned.Faces = append(turned.Faces, [3]int32{m.Faces[f][1], m.Faces[f][2], m.Faces[f][0]})
 			}
-			if _, k := turned.Contacts(0); k != n {
+			if _, k, _ := turned.Contacts(0); k != n {
 				t.Errorf("in another order: %d contacts, want %d", k, n)
 			}
 		})
@@ -121,8 +122,50 @@ func TestContactsMatchPairs(t *testing.T) {
 func BenchmarkContactsMillion(b *testing.B) {
 	m := bumpyTorus(1000, 500, 1)
 	for b.Loop() {
-		if _, n := m.Contacts(0); n != 0 {
+		if _, n, _ := m.Contacts(0); n != 0 {
 			b.Fatal(n)
 		}
+	}
+}
+
+// The search for contacts ends on meshes of which every face overlaps every other,
+// and says that it left some out: a fan of large triangles through one point, random
+// triangles, and one triangle again and again. Counted, so that no clock is needed.
+func TestContactsEnd(t *testing.T) {
+	r := rand.New(rand.NewPCG(14, 14))
+	point := func(size float64) geom.Vec {
+		return geom.Vec{size * r.NormFloat64(), size * r.NormFloat64(), size * r.NormFloat64()}
+	}
+	const n = 5000
+	fan, soup, same := &Mesh{Points: []geom.Vec{{}}}, &Mesh{}, &Mesh{Points: []geom.Vec{{}, {9, 0, 0}, {0, 9, 0}}}
+	for k := range int32(n) {
+		fan.Points = append(fan.Points, point(100), point(100))
+		fan.Faces = append(fan.Faces, [3]int32{0, 2*k + 1, 2*k + 2})
+		soup.Points = append(soup.Points, point(100), point(100), point(100))
+		soup.Faces = append(soup.Faces, [3]int32{3 * k, 3*k + 1, 3*k + 2})
+		same.Faces = append(same.Faces, [3]int32{0, 1, 2})
+	}
+	for name, m := range map[string]*Mesh{"fan": fan, "soup": soup, "one triangle": same} {
+		list, k, whole := m.Contacts(10)
+		if whole || k < 1000 || len(list) != 10 {
+			t.Errorf("%s: %d contacts, %d listed, all looked at: %v", name, k, len(list), whole)
+		}
+	}
+}
+
+// A part is at most 100 m long; the error names the point that is too far away.
+func TestPartIsAtMost100m(t *testing.T) {
+	for _, far := range []float64{-1e9, 2e5, 1e5 + 20} {
+		m := boxMesh(10, 10, 10)
+		m.Points[5][1] = far
+		if _, err := NewSurface(m); err == nil || !strings.Contains(err.Error(), "point 5 at") || !strings.Contains(err.Error(), "100 m") {
+			t.Errorf("%g: %v", far, err)
+		}
+	}
+	m := boxMesh(10, 10, 10)
+	m.Points[5][1] = 0.9e5
+	m.Points = append(m.Points, geom.Vec{0, 0, 5e8}) // no face has it
+	if err := m.Check(); err != nil {
+		t.Error(err)
 	}
 }

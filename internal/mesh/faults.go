@@ -49,15 +49,16 @@ func (m *Mesh) Faults() Faults {
 	return out
 }
 
-// sidesDoubt says why a mesh does not say where its metal is, "" when it does:
-// neighbours disagree about the outside, or all normals point inward.
-func (m *Mesh) sidesDoubt() string {
+// SidesDoubt says why a mesh does not say where its metal is, "" when it does:
+// neighbours disagree about the outside, normals point inward, or a piece within
+// another one is no void.
+func (m *Mesh) SidesDoubt() string {
 	f := m.Faults()
 	switch {
 	case f.FlippedEdges > 0:
 		return fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges)
-	case f.Closed() && m.VolumeMM3() < 0:
-		return "the mesh is inside out, its normals point into the metal: there is no volume"
+	case f.Closed():
+		return m.shellsDoubt()
 	}
 	return ""
 }

@@ -11,6 +11,7 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/geom"
@@ -28,9 +29,13 @@ type Mesh struct {
 // squares and products below stay far from overflow.
 const maxCoordMM = 1e9
 
+// maxPartMM is 100 m: a part is no larger, and beside a point so far away distances
+// are no longer exact to what is said of them.
+const maxPartMM = 1e5
+
 // Check says what makes the mesh unusable: no faces, a coordinate that is not
-// finite or beyond 1000 km, an index that is out of range, or labels that do not
-// match the faces.
+// finite or beyond 1000 km, an index that is out of range, labels that do not
+// match the faces, or a size beyond 100 m.
 // Faults that leave the mesh usable (open edges, for example) are in Faults.
 func (m *Mesh) Check() error {
 	if len(m.Faces) == 0 {
@@ -60,6 +65,35 @@ func (m *Mesh) Check() error {
 					"indices run from 0 to the number of points less one")
 			}
 		}
+	}
+	return m.checkSize()
+}
+
+// checkSize says which point lies too far from the others.
+func (m *Mesh) checkSize() error {
+	lo, hi := m.Bounds()
+	for k := range 3 {
+		if hi[k]-lo[k] <= maxPartMM {
+			continue
+		}
+		var at []float64 // of all points that faces use
+		for _, f := range m.Faces {
+			for _, v := range f {
+				at = append(at, m.Points[v][k])
+			}
+		}
+		slices.Sort(at)
+		mid, far := at[len(at)/2], m.Faces[0][0]
+		for _, f := range m.Faces {
+			for _, v := range f {
+				if math.Abs(m.Points[v][k]-mid) > math.Abs(m.Points[far][k]-mid) {
+					far = v
+				}
+			}
+		}
+		p := m.Points[far]
+		return invalid(fmt.Sprintf("the part is %.4g m long: point %d at %g, %g, %g lies %.4g m from most others", (hi[k]-lo[k])/1000, far, p[0], p[1], p[2], math.Abs(p[k]-mid)/1000),
+			"a part may be 100 m long; take the point out, or check the unit of the file")
 	}
 	return nil
 }

@@ -272,7 +272,7 @@ func TestOutsideContactsMatchCGAL(t *testing.T) {
 			}
 			want[[2]int32{min(f, g), max(f, g)}] = true
 		}
-		list, n := c.m.Contacts(0)
+		list, n, _ := c.m.Contacts(0)
 		for _, x := range list {
 			if !want[x.Faces] {
 				t.Errorf("%s: faces %v meet, not by CGAL", c.name, x.Faces)

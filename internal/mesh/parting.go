@@ -18,6 +18,9 @@ type parting struct {
 	side    []int32
 	whole   bool
 	missing string // the reason when there is no line
+	// through says that the cut passes between two places within the metal; nil where
+	// only its line is known.
+	through func(a, b geom.Vec) bool
 }
 
 func (p *parting) cut(u, v int32) {
@@ -115,10 +118,14 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 	})
 	var count [2]int
 	apart := 0
+	void := p.voids(parts, beside)
 	for f, t := range p.m.Faces {
 		root := parts.root(int32(f))
 		b, touches := beside[root]
 		k := p.side[f]
+		if in, ok := void[root]; ok {
+			b, touches = beside[in]
+		}
 		if touches && b != [2]bool{true, true} {
 			k = 0
 			if b[1] {
@@ -130,7 +137,7 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 		piece := [2]*Piece{&out.Rest, &out.Outer}[k]
 		piece.Faces = append(piece.Faces, int32(f))
 		piece.AreaMM2 += p.m.FaceAreaMM2(f)
-		if root != int32(f) || collapsed(t) {
+		if _, ok := void[root]; ok || root != int32(f) || collapsed(t) {
 			continue
 		}
 		switch {
@@ -154,6 +161,73 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 			why("%s is in %s", name, unit.Count(count[k], "piece"))
 		}
 	}
+}
+
+// voids is, for each piece of the surface that bounds a closed void within the
+// metal, the piece round it: itself when the line runs over it, then the cut face
+// joins it to the metal, or when planes say where it lies; else the one of the
+// outside of the metal that is nearest straight along an axis from one of its points,
+// the cut not passing between.
+func (p *parting) voids(parts pieces, beside map[int32][2]bool) map[int32]int32 {
+	out := map[int32]int32{}
+	list, of, whole := p.m.shells()
+	if !whole || len(list) < 2 {
+		return out
+	}
+	var s *Surface
+	for i := range list {
+		if !list[i].cavity() {
+			continue
+		}
+		for _, f := range list[i].faces {
+			root := parts.root(f)
+			if _, done := out[root]; done {
+				continue
+			}
+			out[root] = root
+			if _, touches := beside[root]; touches || p.whole {
+				continue
+			}
+			if s == nil {
+				var err error
+				if s, err = NewSurface(p.m); err != nil {
+					return out
+				}
+			}
+			if f, ok := s.round(&list[i], list, of, p.through); ok {
+				out[root] = parts.root(f)
+			}
+		}
+	}
+	return out
+}
+
+// round is the nearest face round a void that is of no void.
+func (s *Surface) round(void *shell, list []shell, of []int32, through func(a, b geom.Vec) bool) (face int32, ok bool) {
+	skin := 1e-7 * void.lo.Dist(void.hi)
+	best := math.Inf(1)
+	seen := map[int32]bool{}
+	for _, f := range void.faces {
+		for _, v := range s.m.Faces[f] {
+			if seen[v] {
+				continue
+			}
+			seen[v] = true
+			for k := range 6 {
+				var way geom.Vec
+				way[k/2] = float64(1 - 2*(k%2))
+				h, hit := s.FirstHit(s.m.Points[v].Add(way.Scale(skin)), way)
+				if !hit || h.DistMM >= best {
+					continue
+				}
+				if i := of[h.Face]; i >= 0 && list[i].cavity() || through != nil && through(s.m.Points[v], h.At) {
+					continue
+				}
+				best, face, ok = h.DistMM, int32(h.Face), true
+			}
+		}
+	}
+	return face, ok
 }
 
 // chains joins the edges of the line. It goes on through a point with two of

@@ -84,6 +84,7 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 		}
 	}
 	p := parting{m: sp.Mesh, side: side, whole: w == nil, missing: "the planes do not cut the surface"}
+	p.through = func(a, b geom.Vec) bool { return cutBetween(planes, w, a, b) }
 	sp.Mesh.edgeGroups(func(u, v int32, halves []int32) {
 		for _, h := range halves[1:] {
 			if side[h/3] != side[halves[0]/3] && w.holds(sp.Mesh.Points[u].Lerp(sp.Mesh.Points[v], 0.5)) {
@@ -105,11 +106,34 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 	default:
 		p.capVolumes(&out)
 	}
-	if doubt := m.sidesDoubt(); doubt != "" {
+	if doubt := m.SidesDoubt(); doubt != "" {
 		out.VolumesExact, out.VolumesWithinMM3, out.VolumeDoubt = false, 0, doubt
 		out.Outer.VolumeMM3, out.Rest.VolumeMM3 = 0, 0
 	}
 	return out, nil
+}
+
+// cutBetween says that the planes divide two places from one another, in the window.
+func cutBetween(planes []Plane, w *Window, a, b geom.Vec) bool {
+	outer := func(x geom.Vec) bool {
+		for _, p := range planes {
+			if p.Normal.Dot(x) < p.OffsetMM {
+				return false
+			}
+		}
+		return true
+	}
+	for _, p := range planes {
+		x, y := p.Normal.Dot(a)-p.OffsetMM, p.Normal.Dot(b)-p.OffsetMM
+		if (x >= 0) == (y >= 0) {
+			continue
+		}
+		t := x / (x - y)
+		if w.holds(a.Lerp(b, t)) && outer(a.Lerp(b, t-1e-6)) != outer(a.Lerp(b, t+1e-6)) {
+			return true
+		}
+	}
+	return false
 }
 
 // commonPoint is the point of all of up to three planes that is nearest to the

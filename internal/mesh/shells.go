@@ -1,0 +1,141 @@
+package mesh
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"fettle/internal/geom"
+)
+
+// shell is a piece of a mesh that encloses a volume with one agreed outside.
+type shell struct {
+	faces  []int32
+	volume float64 // negative where the normals point inward
+	lo, hi geom.Vec
+	within int // how many walls lie round it: those of outward shells less those of inward ones
+}
+
+// cavity says that the shell encloses a void within metal.
+func (s *shell) cavity() bool { return s.volume < 0 && s.within == 1 }
+
+// sound says that there is metal on one side of the shell and none on the other.
+func (s *shell) sound() bool { return s.volume > 0 && s.within == 0 || s.cavity() }
+
+// shellWork is how many faces are looked at to see which shell lies in which. Our
+// choice, no source: seconds.
+const shellWork = 50000000
+
+// shells is the closed pieces of a mesh in the order of their smallest face, and
+// for each face the place of its shell, -1 without one. Which lies in which is
+// told by the solid angle that the one has from a point of the other (A. van
+// Oosterom, J. Strackee, The solid angle of a plane triangle, 1983): a full turn
+// from within, nothing from outside. Not whole: there are too many to tell.
+func (m *Mesh) shells() (list []shell, of []int32, whole bool) {
+	parts, sound := newPieces(len(m.Faces)), make([]bool, len(m.Faces))
+	m.edgeGroups(func(_, _ int32, halves []int32) {
+		for _, h := range halves[1:] {
+			parts.join(halves[0]/3, h/3)
+		}
+	})
+	for f, t := range m.Faces {
+		sound[f] = !collapsed(t)
+	}
+	m.edgeGroups(func(_, _ int32, halves []int32) {
+		if len(halves) != 2 || first(m.halfEnds(halves[0])) == first(m.halfEnds(halves[1])) {
+			sound[parts.root(halves[0]/3)] = false
+		}
+	})
+	of = make([]int32, len(m.Faces))
+	for f := range of {
+		r := parts.root(int32(f))
+		of[f] = -1
+		if !sound[r] {
+			continue
+		}
+		if r == int32(f) {
+			of[f] = int32(len(list))
+			list = append(list, shell{lo: m.Points[m.Faces[f][0]], hi: m.Points[m.Faces[f][0]]})
+		}
+		of[f] = of[r]
+		s := &list[of[f]]
+		s.faces = append(s.faces, int32(f))
+		for _, v := range m.Faces[f] {
+			s.lo, s.hi = grow(s.lo, s.hi, m.Points[v])
+		}
+	}
+	for i := range list {
+		list[i].volume = m.coneVolume(list[i].faces, list[i].lo.Lerp(list[i].hi, 0.5))
+	}
+	return list, of, m.nest(list)
+}
+
+// nest counts what lies round every shell.
+func (m *Mesh) nest(list []shell) bool {
+	work := 0
+	for i := range list {
+		a, b, c := m.corners(int(list[i].faces[0]))
+		p := a.Add(b).Add(c).Scale(1. / 3)
+		for k := range list {
+			s := &list[k]
+			w := Window{s.lo, s.hi}
+			if k == i || !w.holds(p) {
+				continue
+			}
+			if work += len(s.faces); work > shellWork {
+				return false
+			}
+			list[i].within += int(math.Round(m.solidAngle(s.faces, p) / (4 * math.Pi)))
+		}
+	}
+	return true
+}
+
+// solidAngle is that of some faces seen from a point, positive where their normals
+// point away from it.
+func (m *Mesh) solidAngle(faces []int32, p geom.Vec) float64 {
+	sum := 0.0
+	for _, f := range faces {
+		a, b, c := m.corners(int(f))
+		a, b, c = a.Sub(p), b.Sub(p), c.Sub(p)
+		x, y, z := a.Norm(), b.Norm(), c.Norm()
+		sum += 2 * math.Atan2(a.Dot(b.Cross(c)), float64(x*y*z)+float64(a.Dot(b)*z)+float64(b.Dot(c)*x)+float64(c.Dot(a)*y))
+	}
+	return sum
+}
+
+// shellsDoubt says why the closed pieces of a mesh do not say where its metal is.
+func (m *Mesh) shellsDoubt() string {
+	list, _, whole := m.shells()
+	if !whole {
+		return fmt.Sprintf("the mesh has %d closed pieces, too many to see which lies in which: there is no volume", len(list))
+	}
+	if !slices.ContainsFunc(list, func(s shell) bool { return s.volume >= 0 }) {
+		return "the mesh is inside out, its normals point into the metal: there is no volume"
+	}
+	for _, s := range list {
+		p := m.Points[m.Faces[s.faces[0]][0]]
+		switch {
+		case s.sound():
+		case s.volume < 0:
+			return fmt.Sprintf("the closed piece at %.1f, %.1f, %.1f is inside out: there is no volume", p[0], p[1], p[2])
+		case s.volume == 0:
+			return fmt.Sprintf("the closed piece at %.1f, %.1f, %.1f is flat: there is no volume", p[0], p[1], p[2])
+		default:
+			return fmt.Sprintf("the closed piece at %.1f, %.1f, %.1f lies within another, and its normals say that it is metal and not a void: there is no volume", p[0], p[1], p[2])
+		}
+	}
+	return ""
+}
+
+// Cavities is how many closed voids within its metal a mesh has.
+func (m *Mesh) Cavities() int {
+	list, _, _ := m.shells()
+	n := 0
+	for i := range list {
+		if list[i].cavity() {
+			n++
+		}
+	}
+	return n
+}
