@@ -29,7 +29,6 @@ type QuestionFiles struct {
 	Question decide.Question
 	Files    map[string][]byte
 	Copies   []Enclosed // evidence that goes with it, to be copied
-	Record   string     // the lines for job.yaml once it has been sent
 }
 
 // Ask makes the question about a finding or a control point: its text, a page with
@@ -64,14 +63,6 @@ func (a *App) Ask(c *Case, r Assessment, about string) (QuestionFiles, error) {
 	}
 	text += "\nThe answer is used for this vehicle and this " + word + " only.\n"
 	out.Files[q.ID+".txt"] = []byte(diag.PlainLines(text))
-	for i, record := range sentRecords(c, r, q, "YOU") {
-		text, err := doc.AppendItem(nil, []string{"questions", "told"}[i], record)
-		if err != nil {
-			return out, err
-		}
-		out.Record += strings.TrimLeft(string(text), "\n")
-	}
-	out.Record = strings.TrimSpace(out.Record)
 	return out, nil
 }
 

@@ -23,8 +23,8 @@ func TestEveryWaitCanBeAsked(t *testing.T) {
 				continue
 			}
 			asked++
-			if !strings.Contains(q.Question.Text, what) || !strings.Contains(q.Question.Text, c.Job.Vehicle.VIN) || !strings.Contains(q.Record, what) {
-				t.Errorf("the question about %s is not complete:\n%s\n%s", what, q.Question.Text, q.Record)
+			if !strings.Contains(q.Question.Text, what) || !strings.Contains(q.Question.Text, c.Job.Vehicle.VIN) {
+				t.Errorf("the question about %s is not complete:\n%s", what, q.Question.Text)
 			}
 		}
 	}

@@ -20,7 +20,7 @@ type askCmd struct {
 }
 
 func (askCmd) Help() string {
-	return `Writes the question about a finding or a control point as text and as a page with the drawing of the finding, and copies its photos. It needs nothing else: send the folder. Nothing is changed in the job without --sent-by: once it is sent, give that, or write the lines that are printed into job.yaml.
+	return `Writes the question about a finding or a control point as text and as a page with the drawing of the finding, and copies its photos. It needs nothing else: send the folder. Nothing is changed in the job without --sent-by: once it is sent, give that.
 
 Example:
 
@@ -68,12 +68,23 @@ func (c askCmd) ask(env Env, a *app.App, job *folder) (int, error) {
 			return Refused, err
 		}
 		fmt.Fprintf(env.Stdout, "Recorded: sent by %s.\n", c.SentBy)
+		q.Question.State = app.Waiting
+		c.tellNext(env, q)
 		return Done, nil
 	}
-	if q.Question.State != app.Waiting && q.Question.State != app.Answered {
-		fmt.Fprintf(env.Stdout, "Once it is sent, the same command with --sent-by PERSON records that, and what was told. By hand, write into job.yaml:\n%s\n", q.Record)
-	}
+	c.tellNext(env, q)
 	return Done, nil
+}
+
+// tellNext says what to do with the question, and which command records what follows.
+func (c askCmd) tellNext(env Env, q app.QuestionFiles) {
+	switch q.Question.State {
+	case app.Answered:
+	case app.Waiting:
+		fmt.Fprintf(env.Stdout, "The answer is recorded by:\n  fettle answer %s %s --document FILE --vin NUMBER --allow KIND --by ROLE --dated DATE --expires DATE --recorded-by PERSON\n", c.Job, q.Question.ID)
+	default:
+		fmt.Fprintf(env.Stdout, "Send what is in %s: it needs nothing else. Once it is sent, this records that, and what was told:\n  fettle ask %s %s --out %s --sent-by PERSON\n", c.Out, c.Job, c.Finding, c.Out)
+	}
 }
 
 // write writes the files of the question and copies what goes with it. Evidence

@@ -154,6 +154,24 @@ func TestEveryExtremeCountsAllItsElements(t *testing.T) {
 	}
 }
 
+// A branch has one tip only where the mesh bears it out that it is one: what is said to
+// fork off a crack 60 mm away has an end that nobody looked at. Constructed.
+func TestABranchThatIsNoneHasAnUnseenEnd(t *testing.T) {
+	for _, c := range []struct {
+		from geom.Vec
+		ok   bool
+	}{{geom.Vec{25, 30, 0}, true}, {geom.Vec{90, 60, 0}, false}} {
+		x := extremes()["tips of all"]
+		p := extremePlate(t, x)
+		f := p.crack("F2", 0.05, c.from, c.from.Add(geom.Vec{0, 6, 0}))
+		f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+		d := p.anew(t)
+		if got := option(d.out.Findings[1], body.Weld); (got == Allowed) != c.ok {
+			t.Errorf("from %v: a weld is %v, %+v", c.from, got, d.out.Findings[1].Options)
+		}
+	}
+}
+
 // moreRows is a procedure of rows on facts that more elements make worse, each with a
 // limit somewhere, and none that permits for being near, long or many.
 func moreRows(rng *rand.Rand) []body.Row {

@@ -243,7 +243,7 @@ func about(o, sub *subject) string {
 }
 
 // tips is the weakest of the tips. A tip that was not entered makes the fact
-// unknown.
+// unknown; a branch has one tip only when it surely forks off where it is said to.
 func (s *scene) tips(sub *subject) known {
 	weakest := ""
 	for _, o := range s.asOne(sub) {
@@ -254,7 +254,7 @@ func (s *scene) tips(sub *subject) known {
 		if o != sub && o.f.Kind != "crack" && o.f.Kind != "break" {
 			continue // it has no tips
 		}
-		if len(tips) < 2 && (o.f.BranchOf == "" || len(tips) < 1) {
+		if len(tips) < 2 && (!o.g.Fork || len(tips) < 1) {
 			return known{from: "not entered for both tips" + about(o, sub)}
 		}
 		for _, t := range tips {

@@ -92,7 +92,8 @@ type Finding struct {
 	// Tips is how each tip was found, as far as that counts: one that was found
 	// with penetrant in an inspection that does not count is one seen by eye.
 	Tips   []string `json:"tips,omitempty"`
-	SnapMM float64  `json:"snapMm"` // farthest trace point from the surface
+	Fork   bool     `json:"fork,omitempty"` // a branch whose first end is surely at the crack it forks off, and no tip
+	SnapMM float64  `json:"snapMm"`         // farthest trace point from the surface
 	// NoFace says that the finding is not, or not surely, the other face of the one
 	// it is said to be: both are cracks of their own.
 	NoFace bool `json:"noOtherFace,omitempty"`

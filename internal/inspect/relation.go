@@ -107,6 +107,7 @@ func (r *run) linkForks() {
 		t.fork = other
 		if len(t.tips) > 0 {
 			t.tips[0] = atFork
+			r.found[i].Fork = true
 		}
 		r.found[i].because("a branch of %s: both lengths count together", other)
 		r.found[j].because("%s is a branch of it: both lengths count together", r.found[i].ID)

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 )
@@ -55,4 +56,18 @@ func TestManyFindingsAreCheckedInLinearTime(t *testing.T) {
 		}
 	}
 	t.Errorf("500 take %v, 4000 take %v", few, lots)
+}
+
+// So many findings that holding each against every other takes minutes are refused, and
+// the error names the limit.
+func TestFindingsAreBounded(t *testing.T) {
+	for n, want := range map[int]bool{maxFindings: false, maxFindings + 1: true} {
+		s, told := many(t, n), false
+		for _, p := range s.Validate() {
+			told = told || strings.Contains(p.Msg, fmt.Sprintf("a job has at most %d", maxFindings))
+		}
+		if told != want {
+			t.Errorf("%d findings: told %v", n, told)
+		}
+	}
 }

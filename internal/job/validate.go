@@ -139,7 +139,14 @@ func (c *checker) setups() {
 	}
 }
 
+// maxFindings is how many findings a job has at most: each is held against every other
+// on its part, so that the time grows with the square of their number.
+const maxFindings = 1000
+
 func (c *checker) findings() {
+	if n := len(c.s.Findings); n > maxFindings {
+		c.fault("findings", fmt.Sprintf("there are %d findings; a job has at most %d", n, maxFindings), "cracks that lie together are one break")
+	}
 	known := unique(c, "findings", "id", c.s.Findings, func(f Finding) string { return string(f.ID) })
 	evidence, looks := c.evidenceIDs(), c.lookIDs()
 	for i, f := range c.s.Findings {
