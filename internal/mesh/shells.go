@@ -13,14 +13,17 @@ type shell struct {
 	faces  []int32
 	volume float64 // negative where the normals point inward
 	lo, hi geom.Vec
-	within int // how many walls lie round it: those of outward shells less those of inward ones
+	within int  // how many walls lie round it: those of outward shells less those of inward ones
+	cross  bool // it lies partly within another
 }
 
 // cavity says that the shell encloses a void within metal.
 func (s *shell) cavity() bool { return s.volume < 0 && s.within == 1 }
 
 // sound says that there is metal on one side of the shell and none on the other.
-func (s *shell) sound() bool { return s.volume > 0 && s.within == 0 || s.cavity() }
+func (s *shell) sound() bool {
+	return !s.cross && (s.volume > 0 && s.within == 0 || s.cavity())
+}
 
 // shellWork is how many faces are looked at to see which shell lies in which. Our
 // choice, no source: seconds.
@@ -74,34 +77,62 @@ func (m *Mesh) shells() (list []shell, of []int32, whole bool) {
 func (m *Mesh) nest(list []shell) bool {
 	work := 0
 	for i := range list {
-		a, b, c := m.corners(int(list[i].faces[0]))
-		p := a.Add(b).Add(c).Scale(1. / 3)
 		for k := range list {
-			s := &list[k]
-			w := Window{s.lo, s.hi}
-			if k == i || !w.holds(p) {
+			if k == i || !list[i].overlaps(&list[k]) {
 				continue
 			}
-			if work += len(s.faces); work > shellWork {
+			if work += shellPlaces * len(list[k].faces); work > shellWork {
 				return false
 			}
-			list[i].within += int(math.Round(m.solidAngle(s.faces, p) / (4 * math.Pi)))
+			turns, same := m.turnsRound(&list[i], &list[k])
+			list[i].within += turns
+			list[i].cross = list[i].cross || !same
 		}
 	}
 	return true
 }
 
+func (s *shell) overlaps(o *shell) bool {
+	for k := range 3 {
+		if s.lo[k] > o.hi[k] || s.hi[k] < o.lo[k] {
+			return false
+		}
+	}
+	return true
+}
+
+// shellPlaces is how many places of a shell are asked where they lie. Our choice, no source.
+const shellPlaces = 8
+
+// turnsRound is how many times a shell goes round another one, and whether all of
+// some places of that say the same. Those that lie on it, where it is half, do not count.
+func (m *Mesh) turnsRound(s, round *shell) (turns int, same bool) {
+	asked := 0
+	same = true
+	for k := range shellPlaces {
+		a, b, c := m.corners(int(s.faces[k*len(s.faces)/shellPlaces]))
+		w, on := m.solidAngle(round.faces, a.Add(b).Add(c).Scale(1./3))
+		if n := int(math.Round(w / (4 * math.Pi))); !on {
+			same = same && (asked == 0 || n == turns)
+			turns = n
+			asked++
+		}
+	}
+	return turns, same && asked > 0
+}
+
 // solidAngle is that of some faces seen from a point, positive where their normals
-// point away from it.
-func (m *Mesh) solidAngle(faces []int32, p geom.Vec) float64 {
-	sum := 0.0
+// point away from it, and whether the point lies on one of them.
+func (m *Mesh) solidAngle(faces []int32, p geom.Vec) (sum float64, on bool) {
 	for _, f := range faces {
 		a, b, c := m.corners(int(f))
 		a, b, c = a.Sub(p), b.Sub(p), c.Sub(p)
 		x, y, z := a.Norm(), b.Norm(), c.Norm()
-		sum += 2 * math.Atan2(a.Dot(b.Cross(c)), float64(x*y*z)+float64(a.Dot(b)*z)+float64(b.Dot(c)*x)+float64(c.Dot(a)*y))
+		up, along := a.Dot(b.Cross(c)), float64(x*y*z)+float64(a.Dot(b)*z)+float64(b.Dot(c)*x)+float64(c.Dot(a)*y)
+		on = on || along <= 0 && math.Abs(up) <= 1e-9*x*y*z
+		sum += 2 * math.Atan2(up, along)
 	}
-	return sum
+	return sum, on
 }
 
 // shellsDoubt says why the closed pieces of a mesh do not say where its metal is.
@@ -117,6 +148,8 @@ func (m *Mesh) shellsDoubt() string {
 		p := m.Points[m.Faces[s.faces[0]][0]]
 		switch {
 		case s.sound():
+		case s.cross:
+			return fmt.Sprintf("the closed piece at %.1f, %.1f, %.1f crosses or lies upon another: there is no volume", p[0], p[1], p[2])
 		case s.volume < 0:
 			return fmt.Sprintf("the closed piece at %.1f, %.1f, %.1f is inside out: there is no volume", p[0], p[1], p[2])
 		case s.volume == 0:

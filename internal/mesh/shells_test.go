@@ -67,11 +67,16 @@ func TestSectionOfAPartWithVoids(t *testing.T) {
 // normals say metal, a piece inside out beside or within metal, all turned.
 func TestShellsThatContradict(t *testing.T) {
 	block, small := boxMesh(40, 30, 20), shifted(boxMesh(6, 10, 10), geom.Vec{5, 10, 5})
+	if d := joined(block, shifted(block, geom.Vec{40, 0, 0})).SidesDoubt(); d != "" { // side by side
+		t.Error(d)
+	}
 	for name, c := range map[string]struct {
 		m    *Mesh
 		want string
 	}{
 		"metal within metal":   {joined(block, small), "lies within another"},
+		"pushed into it":       {joined(block, shifted(block, geom.Vec{25, 3, 4})), "crosses or lies upon"},
+		"there twice":          {joined(block, block), "crosses or lies upon"},
 		"all turned":           {insideOut(joined(block, insideOut(small))), "inside out"},
 		"turned beside it":     {joined(block, insideOut(shifted(small, geom.Vec{100, 0, 0}))), "is inside out"},
 		"void within a void":   {joined(block, insideOut(small), insideOut(shifted(boxMesh(2, 2, 2), geom.Vec{6, 12, 7}))), "is inside out"},
