@@ -8,7 +8,6 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/rule"
-	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -55,21 +54,10 @@ func (s *scene) validAnswers(id job.FindingID) ([]job.Answer, []diag.Note) {
 // allowsNothing says why an answer for this vehicle allows nothing today; empty
 // when it does.
 func (s *scene) allowsNothing(a job.Answer) (code, why string) {
-	in := s.in
-	outgrown := s.outgrown(a)
-	unsigned := in.Job.Falls(job.Act{By: a.RecordedBy, On: a.On, May: shop.MayAnswers}, in.Shop, in.acts())
-	switch {
-	case in.Today.Before(a.On):
-		return "decide.answer-future", "is dated " + a.On.String() + ", after today; it allows nothing yet"
-	case !in.Today.Before(a.Expires):
-		return "decide.answer-expired", "expired on " + expiry(a.Expires) + "; it allows nothing any more"
-	case a.Document == "":
-		return "decide.answer-no-document", "has no document: without the manufacturer's own words, kept with the job, it allows nothing"
-	case in.Job.HashOf(a.Document) == "":
-		return "decide.answer-unhashed", "is in document " + a.Document + ", whose hash nobody recorded: it allows nothing"
-	case unsigned != "":
-		return "decide.answer-unsigned", "allows nothing: nobody who may has signed for recording it: " + unsigned
-	case outgrown != "":
+	if word, why := s.in.Job.Lapses(a, s.in.Shop, s.in.Today, s.in.acts()); word != "" {
+		return "decide.answer-" + word, why
+	}
+	if outgrown := s.outgrown(a); outgrown != "" {
 		return "decide.answer-outgrown", "allows nothing any more: it was given for other facts: " + outgrown + "; ask again"
 	}
 	return "", ""
@@ -89,13 +77,6 @@ func quoted(s string) string {
 		return "that it does not name"
 	}
 	return s
-}
-
-func expiry(d unit.Date) string {
-	if d.IsZero() {
-		return "an unknown day"
-	}
-	return d.String()
 }
 
 // applyAnswers lets the manufacturer's answers for this finding speak over the
@@ -362,5 +343,5 @@ func validity(a job.Answer, today unit.Date) string {
 	if today.Before(a.Expires) {
 		return "valid until the day before " + a.Expires.String()
 	}
-	return "expired on " + expiry(a.Expires)
+	return "expired on " + a.Until()
 }

@@ -8,11 +8,6 @@ import (
 	"fettle/internal/rule"
 )
 
-// mostSums is how many sums of one length of each crack are held against a limit one
-// by one; for more the longest and the least certain of each are taken together, which
-// is stricter.
-const mostSums = 64
-
 // lengthInZone is the length of all cracks of a zone together; a finding in
 // several zones has the largest of theirs, whichever that is. A crack that only
 // touches the zone counts with its whole length.
@@ -98,26 +93,10 @@ func elementsOf(v rule.Value) []rule.Value {
 
 // sums is every sum of one element of each, and of something that is certain.
 func sums(each [][]rule.Value, certain float64) []rule.Value {
-	number := 1
-	for _, e := range each {
-		number = min(mostSums+1, number*len(e))
-	}
-	out := []rule.Value{rule.NumberValue(certain, 0, "mm")}
-	for _, e := range each {
-		if number > mostSums {
-			worst := e[0]
-			for _, v := range e {
-				worst.Number, worst.Std = max(worst.Number, v.Number), max(worst.Std, v.Std)
-			}
-			e = []rule.Value{worst}
-		}
-		var next []rule.Value
-		for _, s := range out {
-			for _, v := range e {
-				next = append(next, rule.NumberValue(s.Number+v.Number, s.Std+v.Std, "mm"))
-			}
-		}
-		out = next
-	}
-	return out
+	return rule.Choices(each, rule.NumberValue(certain, 0, "mm"),
+		func(a, b rule.Value) rule.Value { return rule.NumberValue(a.Number+b.Number, a.Std+b.Std, "mm") },
+		func(a, b rule.Value) rule.Value {
+			a.Number, a.Std = max(a.Number, b.Number), max(a.Std, b.Std)
+			return a
+		})
 }

@@ -3,12 +3,9 @@ package inspect
 import (
 	"math"
 	"slices"
-)
 
-// mostChoices is how many choices of one face for each crack are held against a
-// limit one by one; for more the longest, the least certain and the most tips of
-// each crack are taken together, which is stricter.
-const mostChoices = 64
+	"fettle/internal/rule"
+)
 
 // total is a length with the tips seen by eye only that it has.
 type total struct {
@@ -50,7 +47,7 @@ func (r *run) otherLengths(g Group, members []int, gaps []apart, inner map[int]i
 // choices is the sums over the cracks of a group for every choice of one finding of
 // each.
 func (r *run) choices(members []int, inner map[int]int) []total {
-	sums, faces := []total{{}}, [][]total{}
+	faces := [][]total{}
 	var roots []int
 	for _, i := range members {
 		l := r.found[i].Length
@@ -64,25 +61,9 @@ func (r *run) choices(members []int, inner map[int]int) []total {
 			roots, faces = append(roots, r.crack.of(i)), append(faces, []total{x})
 		}
 	}
-	number := 1
-	for _, f := range faces {
-		number = min(mostChoices+1, number*len(f))
-	}
-	for _, f := range faces {
-		if number > mostChoices {
-			worst := f[0]
-			for _, x := range f {
-				worst = total{max(worst.mm, x.mm), max(worst.variance, x.variance), max(worst.tips, x.tips)}
-			}
-			f = []total{worst}
-		}
-		var next []total
-		for _, s := range sums {
-			for _, x := range f {
-				next = append(next, total{s.mm + x.mm, s.variance + x.variance, s.tips + x.tips})
-			}
-		}
-		sums = next
-	}
-	return sums
+	return rule.Choices(faces, total{},
+		func(a, b total) total { return total{a.mm + b.mm, a.variance + b.variance, a.tips + b.tips} },
+		func(a, b total) total {
+			return total{max(a.mm, b.mm), max(a.variance, b.variance), max(a.tips, b.tips)}
+		})
 }

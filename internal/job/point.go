@@ -53,15 +53,11 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 		return fmt.Sprintf("answer %s is for vehicle %q", a.ID, a.VIN)
 	case !slices.Contains(a.Allow, body.Leave) || slices.Contains(a.Forbid, body.Leave):
 		return fmt.Sprintf("answer %s does not allow to leave it", a.ID)
-	case !today.Before(a.Expires):
-		return fmt.Sprintf("answer %s expired on %s", a.ID, a.Expires)
-	case s.HashOf(a.Document) == "":
-		return fmt.Sprintf("answer %s has no document whose hash is on record", a.ID)
 	case !asked || q.Point != id:
 		return fmt.Sprintf("answer %s names no question about %s", a.ID, id)
 	}
-	if why := s.Falls(Act{By: a.RecordedBy, On: a.On, May: shop.MayAnswers, After: []Mark{{On: q.On, What: "the question was sent"}}}, sh, today); why != "" {
-		return fmt.Sprintf("answer %s does not count: %s", a.ID, why)
+	if _, why := s.Lapses(a, sh, today, today, Mark{On: q.On, What: "the question was sent"}); why != "" {
+		return fmt.Sprintf("answer %s %s", a.ID, why)
 	}
 	for _, x := range s.Setups {
 		if q.On.Before(x.On) && s.Reads(x.ID, id) {
