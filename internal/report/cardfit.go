@@ -17,6 +17,7 @@ const (
 	lowRoom   = 130.0
 	tallRoom  = 258.0
 	cardType  = 4.06 // 11.5 points
+	keyType   = 3.35 // 9.5 points
 	cardLine  = 5.3
 	leftWide  = 104.0
 	rightWide = 70.0
@@ -65,8 +66,9 @@ func heightOf(c bayCard) float64 {
 		h += 5.6
 	}
 	for _, r := range c.Records {
-		h += max(10.5, 1.4+5*max(linesOf(r.What, cardType, 65), linesOf(r.Limits, cardType*boldWider, 28)))
+		h += max(10.5, 1.4+5*max(linesOf(strings.TrimSpace(r.What+" "+r.Key), cardType, 65), linesOf(r.Limits, cardType*boldWider, 28)))
 	}
+	h += cardLine * linesOf(c.Keyed, keyType, fullWide)
 	next := "Next: " + c.Next
 	if c.Before != "" {
 		next = "Only when " + c.Before + " are done. " + next
@@ -145,7 +147,7 @@ func fitted(c bayCard) []bayCard {
 		c.Records = c.Records[:len(c.Records)-1]
 	}
 	on := bayCard{ID: c.ID, Of: c.Of, Name: c.Name, Phase: c.Phase, Stop: c.Stop, Who: c.Who, Long: c.Long, When: c.When, Where: c.Where, Use: c.Use,
-		Next: c.Next, Cite: c.Cite, Before: c.Before, Many: c.Many, Records: rest.Records[len(c.Records):]}
+		Next: c.Next, Cite: c.Cite, Before: c.Before, Many: c.Many, Records: rest.Records[len(c.Records):], Keyed: c.Keyed}
 	more := fitted(on)
 	out := append([]bayCard{c}, more...)
 	for i := range out {

@@ -56,7 +56,7 @@ type bayCard struct {
 	Notes                                        []string
 	Materials                                    []cardMaterial
 	Records                                      []recordRow
-	Keyed                                        bool   // some of the records are figures of the job
+	Keyed                                        string // where the records go that are figures of the job; empty: none are
 	Drawing                                      string // identity of the drawing; empty: none
 	DrawingOf                                    string
 	Box                                          string // viewBox of the drawing
@@ -171,7 +171,9 @@ func bayCardOf(in Input, r compare.Route, i int, stop []string) bayCard {
 	if s.WaitMin > 0 {
 		c.Wait = fmt.Sprintf("%s (%s)", elapsed(s.WaitMin), or(s.WaitName, "wait"))
 	}
-	c.Keyed = len(s.Readings) > 0
+	if len(s.Readings) > 0 {
+		c.Keyed = "Into the job: one line of “figures” for each word in grey, with the name of this step, device and calibration."
+	}
 	c.Next, c.Together = nextWords(r.Plan, i), togetherWords(r.Plan, i)
 	for _, t := range r.Plan.Takeoff {
 		for _, l := range t.Lines {
