@@ -21,7 +21,7 @@ const contactRel = 1e-12
 // How many pairs of faces with boxes that overlap are looked at: some ten times as
 // many as on a part. Our choice, no source.
 const (
-	contactPairs        = 2000000
+	contactPairs        = 300000
 	contactPairsPerFace = 100
 )
 
