@@ -271,12 +271,12 @@ func more(rng *rand.Rand) map[string]func(*plate) {
 }
 
 // byLength is the rows about length, number and depth. A surer end is what a row about
-// tips asks for, and where it lies off the way to a bore it shows that the crack did not run
-// to the bore; longer it is in any case.
+// tips asks for, and where it lies off the way to a bore or a zone it shows that the crack did not run
+// there; longer it is in any case.
 func byLength(rows []body.Row) []body.Row {
 	return slices.DeleteFunc(slices.Clone(rows), func(r body.Row) bool {
 		for f := range r.When {
-			if !slices.Contains([]string{"length", "crack_length_on_casting", "crack_length_in_zone", "count_on_casting", "count_in_zone", "through", "depth"}, f) {
+			if !slices.Contains([]string{"length", "crack_length_on_casting", "count_on_casting", "through", "depth"}, f) {
 				return true
 			}
 		}
