@@ -272,6 +272,24 @@ func (a *App) readBody(c *Case, dir string) error {
 		return inFolder(err, dir)
 	}
 	problems := procedureProblems(b, dir)
+	c.Body, c.BodyHash, c.groundHash = b, hash, body.Hash(ofGround(files))
+	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
+		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
+		c.Surfaces, c.Ground, c.Notes = known.Surfaces, known.Ground, known.Notes
+	} else {
+		problems = append(problems, readCastings(c, files, dir)...)
+	}
+	if err := problems.OrNil(); err != nil {
+		return err
+	}
+	a.bodies.keep(hash, *c)
+	return nil
+}
+
+// readCastings reads the meshes of the castings and holds the body against them.
+func readCastings(c *Case, files map[string][]byte, dir string) diag.Problems {
+	b := c.Body
+	var problems diag.Problems
 	c.Surfaces = map[body.CastingID]*mesh.Surface{}
 	for _, casting := range b.Castings {
 		s, notes, err := readMesh(casting, files[casting.Mesh])
@@ -282,8 +300,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		}
 		c.Surfaces[casting.ID] = s
 	}
-	c.Body, c.BodyHash, c.Ground = b, hash, inspect.NewGround(b, c.Surfaces)
-	c.groundHash = body.Hash(ofGround(files))
+	c.Ground = inspect.NewGround(b, c.Surfaces)
 	for i, casting := range b.Castings {
 		s := c.Surfaces[casting.ID]
 		if s == nil {
@@ -293,11 +310,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		problems = append(problems, located(lineProblems(c, casting, s, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
-	if err := problems.OrNil(); err != nil {
-		return err
-	}
-	a.bodies.keep(hash, *c)
-	return nil
+	return problems
 }
 
 // procedureProblems runs the tests that lie inside the procedures.

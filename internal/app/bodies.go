@@ -20,8 +20,8 @@ const mostAssessed = 8
 // Bodies keeps bodies that were read and found sound, so that a process that
 // carries out many commands reads each once. A body is known by the hash of every
 // file in it: a changed file is another body, and it does not matter in which
-// folder it lies. The last assessments are kept likewise. Commands may share all
-// of it at once.
+// folder it lies; where only procedures differ its castings are shared. The
+// last assessments are kept likewise. Commands may share all of it at once.
 type Bodies struct {
 	mu       sync.Mutex
 	kept     []keptBody // the one asked for last is the last
@@ -97,6 +97,21 @@ func (b *Bodies) keepAssessed(from string, r Assessment) {
 		b.assessed = slices.Delete(b.assessed, 0, 1)
 	}
 	b.assessed = append(b.assessed, keptAssessment{from, r})
+}
+
+// onGround is a body that is kept whose files are the same beside its procedures.
+func (b *Bodies) onGround(hash string) (Case, bool) {
+	if b == nil {
+		return Case{}, false
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, k := range b.kept {
+		if k.of.groundHash == hash {
+			return k.of, true
+		}
+	}
+	return Case{}, false
 }
 
 func (b *Bodies) keep(hash string, of Case) {

@@ -3,6 +3,7 @@ package app
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -38,9 +39,16 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	if len(b.kept) != 1 {
 		t.Errorf("%d bodies kept, want 1", len(b.kept))
 	}
-	m["body/note.txt"] = []byte("another file")
-	if assessed(m, b) == want || len(b.kept) != 2 {
-		t.Error("a changed body was taken for the one that is kept")
+	// Another procedure is another body, on the castings that were read before.
+	file := "body/procedures/br-fc-d.yaml"
+	m[file] = append(slices.Clone(m[file]), "# another file\n"...)
+	a := New(m, "test").WithBodies(b)
+	c, err := a.Open(demo.Job, nil)
+	if err != nil || len(b.kept) != 2 || c.BodyHash == known.Hashes.Body || c.Ground != b.kept[0].of.Ground {
+		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
+	}
+	if text(a.Assess(c, demo.Day, nil)) != strings.ReplaceAll(want, known.Hashes.Body, c.BodyHash) {
+		t.Error("on the castings read before, another procedure file that says the same gives another assessment")
 	}
 	for i := range 2 * mostBodies {
 		b.keep(fmt.Sprint(i), Case{})

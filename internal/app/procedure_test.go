@@ -151,7 +151,7 @@ func TestMutantsOfTheDemoMannersFail(t *testing.T) {
 // never counted among those that do not change.
 func TestReplayOfTheDemo(t *testing.T) {
 	m := scenario(t, "sound-job/job.yaml", "format: fettle-job 1", "format: fettle-job 9")
-	r, err := New(m, "test").Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: unit.Date{Year: 2026, Month: 9, Day: 1}}, nil)
+	r, err := New(m, "test").WithBodies(&bodies).Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: unit.Date{Year: 2026, Month: 9, Day: 1}}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
