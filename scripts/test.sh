@@ -26,7 +26,7 @@ plain() {
 race() {
   if [ "$($go env CGO_ENABLED)" = 1 ] && command -v "$($go env CC)" >/dev/null; then
     echo "race detector"
-    run -race -short -run '^(TestSurfaceIsSharedByGoroutines|TestGroundIsSharedByGoroutines|TestHalvesMirrorEachOther)$' ./internal/mesh ./internal/inspect ./internal/demo/casting
+    run -race -short -run '^(TestSurfaceIsSharedByGoroutines|TestGroundIsSharedByGoroutines|TestSampleIsSharedByGoroutines)$' ./internal/mesh ./internal/inspect ./internal/demo/casting
   else
     printf 'C compiler (race detector)\tnone\n' >>build/absent
   fi
