@@ -121,71 +121,30 @@ func (s *Surface) Fill(label []int32, none int32) []int32 {
 		return a.Add(b).Add(c).Scale(1. / 3)
 	}
 	far := make([]float64, len(out))
-	var todo faceQueue
+	var todo queue
 	for f, l := range label {
 		if l != none {
-			todo.push(faceWay{0, int32(f)})
+			todo.push(queued{0, int32(f)})
 			continue
 		}
 		far[f] = math.Inf(1)
 	}
 	for len(todo) > 0 {
 		x := todo.pop()
-		if x.mm > far[x.face] {
+		if x.key > far[x.id] {
 			continue
 		}
-		at := mid(x.face)
-		for h := 3 * x.face; h < 3*x.face+3; h++ {
+		at := mid(x.id)
+		for h := 3 * x.id; h < 3*x.id+3; h++ {
 			t := s.adj.twin[h]
 			if t < 0 {
 				continue
 			}
-			if mm := x.mm + mid(t/3).Dist(at); mm < far[t/3] {
-				far[t/3], out[t/3] = mm, out[x.face]
-				todo.push(faceWay{mm, t / 3})
+			if mm := x.key + mid(t/3).Dist(at); mm < far[t/3] {
+				far[t/3], out[t/3] = mm, out[x.id]
+				todo.push(queued{mm, t / 3})
 			}
 		}
 	}
 	return out
-}
-
-// faceWay is a face and how far it is to it.
-type faceWay struct {
-	mm   float64
-	face int32
-}
-
-// faceQueue gives the nearest face first, of those as near the first.
-type faceQueue []faceWay
-
-func (q faceQueue) before(i, j int) bool {
-	return q[i].mm < q[j].mm || q[i].mm == q[j].mm && q[i].face < q[j].face
-}
-
-func (q *faceQueue) push(x faceWay) {
-	*q = append(*q, x)
-	h := *q
-	for i := len(h) - 1; i > 0 && h.before(i, (i-1)/2); i = (i - 1) / 2 {
-		h[i], h[(i-1)/2] = h[(i-1)/2], h[i]
-	}
-}
-
-func (q *faceQueue) pop() faceWay {
-	h := *q
-	first, last := h[0], len(h)-1
-	h[0] = h[last]
-	h = h[:last]
-	for i := 0; ; {
-		k := 2*i + 1
-		if k+1 < last && h.before(k+1, k) {
-			k++
-		}
-		if k >= last || !h.before(k, i) {
-			break
-		}
-		h[i], h[k] = h[k], h[i]
-		i = k
-	}
-	*q = h
-	return first
 }
