@@ -77,6 +77,11 @@ func workerID(s *shop.Shop, k int) string {
 // that asks for a second one.
 func watched(s body.SkillID) string { return string(s) + ", passed by somebody else" }
 
+// someoneWatched says that somebody has the skill whose work another person may pass.
+func someoneWatched(workers []sched.Worker, s body.SkillID) bool {
+	return slices.ContainsFunc(workers, func(w sched.Worker) bool { return slices.Contains(w.Skills, watched(s)) })
+}
+
 // passedByOther says that somebody else of the shop may pass what a person did.
 func (b *builder) passedByOther(id string) bool {
 	return slices.ContainsFunc(b.in.Shop.People, func(p shop.Person) bool { return p.ID != id && p.MaySign(shop.MayInspect) })
@@ -88,7 +93,7 @@ func (b *builder) secondPerson(n *node, a *sched.Activity, workers []sched.Worke
 	if !n.step.Second || a.Skill == "" {
 		return
 	}
-	if slices.ContainsFunc(workers, func(w sched.Worker) bool { return slices.Contains(w.Skills, watched(n.step.Skill)) }) {
+	if someoneWatched(workers, n.step.Skill) {
 		a.Skill = watched(n.step.Skill)
 		return
 	}

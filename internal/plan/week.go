@@ -236,7 +236,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	if !does(w.sh, s.Skill) {
 		x.Skill = "" // the plan of the job blocks on it
 	}
-	if s.Second && x.Skill != "" && slices.ContainsFunc(w.prob.Workers, func(p sched.Worker) bool { return slices.Contains(p.Skills, watched(s.Skill)) }) {
+	if s.Second && x.Skill != "" && someoneWatched(w.prob.Workers, s.Skill) {
 		x.Skill = watched(s.Skill)
 	}
 	if !slices.ContainsFunc(w.sh.Bays, func(y shop.Bay) bool { return y.Kind == s.Bay }) {
