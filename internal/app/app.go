@@ -255,9 +255,6 @@ func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
 // readBody reads a body folder, runs the tests inside its procedures and reads
 // the meshes of its castings.
 func (a *App) readBody(c *Case, dir string) error {
-	if !a.files.IsDir(dir) {
-		return &diag.Error{Kind: diag.NotFound, Op: "open", Subject: dir, Msg: "there is no such body folder", Hint: "correct 'body' in job.yaml"}
-	}
 	files, err := a.readFolder(dir)
 	if err != nil {
 		return err

@@ -85,10 +85,10 @@ const (
 	// farApartMM is the mean distance between the points of a trace above which
 	// bends between them may not show at all: found by trial, see bend.go.
 	farApartMM = 16.0
-	// Points farther apart get a standard uncertainty for what they do not show of
-	// half a percent of the length for every millimetre above 15, and of a further
-	// 1.5 percent for every one above 25, no more than half of it: found by trial over the families of
-	// TestBentCracksAreCovered, clicked every 18 to 60 mm; no source.
+	// Points farther apart get a standard uncertainty for what they do not show: this
+	// share of the length for every millimetre above unseenFrom, a further one for every
+	// one above unseenWide, and no more than half of it. Found by trial over the families
+	// of TestBentCracksAreCovered, clicked every 18 to 60 mm; no source.
 	unseenFrom, unseenShare = 14.0, 0.006
 	unseenWide, unseenSteep = 25.0, 0.02
 	unseenMost              = 0.5

@@ -76,7 +76,7 @@ func (c *checker) findingAgainst(at string, f Finding, parts, castings known) {
 	}
 }
 
-// answerAgainst holds the conditions of an answer against the body.
+// answersAgainst holds the conditions of the answers against the body.
 func (c *checker) answersAgainst(b *body.Body) {
 	of := map[body.PartID]body.CastingID{}
 	for _, k := range b.Castings {

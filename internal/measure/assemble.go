@@ -216,7 +216,7 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 	for k := range rivals {
 		v := &rivals[k]
 		limit := p.verdict(e, v.candidate, i)
-		if !speaks[k] && v.otherVerdict(limit.Verdict, own) {
+		if !speaks[k] && opposite(limit.Verdict, own) {
 			against += v.weight
 		}
 		all += v.weight
@@ -254,12 +254,6 @@ const doubtfulWeight = 0.01
 func (v *rival) leavesInDoubt(c *candidate, i int) bool {
 	return v.weight > doubtfulWeight &&
 		(v.t2[i] > criticalPoint && v.t2[i] <= firmMoved || (!c.moved[i] && v.along[i] > 0))
-}
-
-// otherVerdict says that v puts the point on the other side of its limit, or, when
-// it fits nearly as well as the best, does not bear out the verdict.
-func (v *rival) otherVerdict(here, own Verdict) bool {
-	return opposite(here, own)
 }
 
 // opposite says that of two verdicts one is met and the other not met.
