@@ -96,27 +96,27 @@ func rubenSeries(m, s Vec, t float64) (p float64, ok bool) {
 		return 0, false
 	}
 	x := t * t / b
-	var g, c [rubenTerms]float64
-	c[0] = math.Exp(-delta/2) * root
+	c := math.Exp(-delta/2) * root       // c_(k-1)
 	f := NonCentralCDF3(math.Sqrt(x), 0) // F(3, x)
 	// step is F(n, x) - F(n+2, x) = (x/2)^(n/2) exp(-x/2) / Gamma(n/2 + 1)
 	lg, _ := math.Lgamma(2.5)
 	step := math.Exp(1.5*math.Log(x/2) - x/2 - lg)
-	pow := Vec{1, 1, 1} // q^(k-1)
-	sum, mass := c[0]*f, c[0]
+	// The sum over r of g_(k-r) c_r needs, for each axis, once = sum q^(k-1-r) c_r and
+	// often = sum (k-r) q^(k-r-1) c_r, which grow from term to term.
+	var once, often Vec
+	sum, mass := c*f, c
 	for k := 1; k < rubenTerms; k++ {
+		next := 0.0
 		for j := range q {
-			g[k] += float64(pow[j] * (q[j] + float64(k)*a[j]))
-			pow[j] *= q[j]
+			once[j] = float64(q[j]*once[j]) + c
+			often[j] = float64(q[j]*often[j]) + once[j]
+			next += float64(q[j]*once[j]) + float64(a[j]*often[j])
 		}
-		for r := 0; r < k; r++ {
-			c[k] += float64(g[k-r] * c[r])
-		}
-		c[k] /= float64(2 * k)
+		c = next / float64(2*k)
 		f -= step
 		step *= x / (5 + 2*float64(k-1))
-		sum += float64(c[k] * f)
-		mass += c[k]
+		sum += float64(c * f)
+		mass += c
 		if (1-mass)*f < 1e-12 {
 			return math.Min(1, math.Max(0, sum)), true
 		}

@@ -8,42 +8,58 @@ type Vec6 [6]float64
 // Mat6 is a 6x6 matrix by rows.
 type Mat6 [6]Vec6
 
+// lower is the lower triangle of a 3x3 matrix.
+type lower struct{ xx, yx, yy, zx, zy, zz float64 }
+
+func lowerOf(m *Mat3) lower {
+	return lower{m[0][0], m[1][0], m[1][1], m[2][0], m[2][1], m[2][2]}
+}
+
+// chol is the lower triangle L with m = L L^T, m symmetric; false when m is not
+// positive definite.
+func (m *lower) chol() (lower, bool) {
+	if !(m.xx > 0) || m.xx > math.MaxFloat64 {
+		return lower{}, false
+	}
+	a := math.Sqrt(m.xx)
+	b, c := m.yx/a, m.zx/a
+	s := m.yy - float64(b*b)
+	if !(s > 0) || s > math.MaxFloat64 {
+		return lower{}, false
+	}
+	d := math.Sqrt(s)
+	e := (m.zy - float64(c*b)) / d
+	if s = m.zz - float64(c*c) - float64(e*e); !(s > 0) || s > math.MaxFloat64 {
+		return lower{}, false
+	}
+	return lower{a, b, d, c, e, math.Sqrt(s)}, true
+}
+
+// norm2 is d^T (l l^T)^-1 d.
+func (l *lower) norm2(d *Vec) float64 {
+	x := d[0] / l.xx
+	y := (d[1] - float64(l.yx*x)) / l.yy
+	z := (d[2] - float64(l.zx*x) - float64(l.zy*y)) / l.zz
+	return float64(x*x) + float64(y*y) + float64(z*z)
+}
+
 // Chol3 is the lower triangle L with m = L L^T; false when m is not positive
 // definite.
 func Chol3(m Mat3) (Mat3, bool) {
-	if !(m[0][0] > 0) || math.IsInf(m[0][0], 0) {
-		return Mat3{}, false
-	}
-	a := math.Sqrt(m[0][0])
-	b, c := m[1][0]/a, m[2][0]/a
-	s := m[1][1] - float64(b*b)
-	if !(s > 0) || math.IsInf(s, 0) {
-		return Mat3{}, false
-	}
-	d := math.Sqrt(s)
-	e := (m[2][1] - float64(c*b)) / d
-	if s = m[2][2] - float64(c*c) - float64(e*e); !(s > 0) || math.IsInf(s, 0) {
-		return Mat3{}, false
-	}
-	return Mat3{{a, 0, 0}, {b, d, 0}, {c, e, math.Sqrt(s)}}, true
+	low := lowerOf(&m)
+	l, ok := low.chol()
+	return Mat3{{l.xx, 0, 0}, {l.yx, l.yy, 0}, {l.zx, l.zy, l.zz}}, ok
 }
 
 // Mahalanobis is d^T m^-1 d for a covariance m; false when m is not positive
 // definite.
 func Mahalanobis(d Vec, m Mat3) (float64, bool) {
-	l, ok := Chol3(m)
+	low := lowerOf(&m)
+	l, ok := low.chol()
 	if !ok {
 		return 0, false
 	}
-	return norm2Chol3(&l, d), true
-}
-
-// norm2Chol3 is d^T (l l^T)^-1 d for a lower triangle l.
-func norm2Chol3(l *Mat3, d Vec) float64 {
-	x := d[0] / l[0][0]
-	y := (d[1] - float64(l[1][0]*x)) / l[1][1]
-	z := (d[2] - float64(l[2][0]*x) - float64(l[2][1]*y)) / l[2][2]
-	return float64(x*x) + float64(y*y) + float64(z*z)
+	return l.norm2(&d), true
 }
 
 // Chol6 is the lower triangle L with m = L L^T; false when m is not positive

@@ -3,6 +3,7 @@ package geom
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 )
 
@@ -30,16 +31,16 @@ type tripleSearch struct {
 	size    float64 // diagonal of the extent of the from points
 	dist    []float64
 	moved   []float64 // change of each distance over its standard deviation
-	beyond  []excess  // scratch of score
+	inRow   []matched // the points in the order in which score adds them up
 	of      frame     // triangle of the triple that pose looked at last, from side
 	best    []scored
 	perOne  []scored // best triple of each point, from the first pass
 }
 
-// excess is by how much the misfit of a point is beyond the least bound.
-type excess struct {
-	point int
-	by    float64
+// matched is a point of the matches.
+type matched struct {
+	from, to Vec
+	weight   float64
 }
 
 type scored struct {
@@ -51,7 +52,7 @@ type scored struct {
 func newTripleSearch(x *Matcher) *tripleSearch {
 	n := x.Len()
 	s := &tripleSearch{x: x, dist: make([]float64, n*n), moved: make([]float64, n*n),
-		beyond: make([]excess, 0, n), best: make([]scored, 0, perPass), perOne: make([]scored, n)}
+		inRow: make([]matched, n), best: make([]scored, 0, perPass), perOne: make([]scored, n)}
 	for i, p := range x.m.From {
 		for j := 0; j < i; j++ {
 			d := p.Dist(x.m.From[j])
@@ -62,7 +63,27 @@ func newTripleSearch(x *Matcher) *tripleSearch {
 	}
 	_, size := Extent(x.m.From) // a slip in one point must not make every triangle look small
 	s.size = size.Norm()
+	s.putInRow()
 	return s
+}
+
+// putInRow orders the points by how many of the others they kept their distance to,
+// the fewest first.
+func (s *tripleSearch) putInRow() {
+	n := s.x.Len()
+	kept, order := make([]int, n), make([]int, n)
+	for i := range order {
+		order[i] = i
+		for _, m := range s.moved[i*n : (i+1)*n] {
+			if m <= sideGate {
+				kept[i]++
+			}
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return kept[a] - kept[b] })
+	for k, i := range order {
+		s.inRow[k] = matched{s.x.m.From[i], s.x.m.To[i], s.x.weight[i]}
+	}
 }
 
 func (s *tripleSearch) all() {
@@ -248,28 +269,38 @@ type frame struct {
 	u, v         [3]float64 // coordinates of the corners
 }
 
+// set puts the first corner on the x axis; the coordinates of the three add up to
+// nothing. It is written out because every triple of the search passes here twice.
 func (f *frame) set(p, q, r *Vec) {
-	e, g := q.Sub(*p), r.Sub(*p)
-	f.mid = Vec{p[0] + (e[0]+g[0])/3, p[1] + (e[1]+g[1])/3, p[2] + (e[2]+g[2])/3}
-	f.z = e.Cross(g).Unit()
-	f.x = p.Sub(f.mid).Unit()
-	f.y = f.z.Cross(f.x)
-	for k, c := range [3]*Vec{p, q, r} {
-		d := c.Sub(f.mid)
-		f.u[k], f.v[k] = f.x.Dot(d), f.y.Dot(d)
-	}
+	e0, e1, e2 := q[0]-p[0], q[1]-p[1], q[2]-p[2]
+	g0, g1, g2 := r[0]-p[0], r[1]-p[1], r[2]-p[2]
+	x0, x1, x2 := -(e0+g0)/3, -(e1+g1)/3, -(e2+g2)/3 // of the first corner, from the middle
+	f.mid = Vec{p[0] - x0, p[1] - x1, p[2] - x2}
+	z0, z1, z2 := float64(e1*g2)-float64(e2*g1), float64(e2*g0)-float64(e0*g2), float64(e0*g1)-float64(e1*g0)
+	far := math.Sqrt(float64(x0*x0) + float64(x1*x1) + float64(x2*x2))
+	c := 1 / math.Sqrt(float64(z0*z0)+float64(z1*z1)+float64(z2*z2))
+	z0, z1, z2 = z0*c, z1*c, z2*c
+	d0, d1, d2 := e0+x0, e1+x1, e2+x2 // of the second corner
+	c = 1 / far
+	x0, x1, x2 = x0*c, x1*c, x2*c
+	y0, y1, y2 := float64(z1*x2)-float64(z2*x1), float64(z2*x0)-float64(z0*x2), float64(z0*x1)-float64(z1*x0)
+	f.x, f.y, f.z = Vec{x0, x1, x2}, Vec{y0, y1, y2}, Vec{z0, z1, z2}
+	u := float64(x0*d0) + float64(x1*d1) + float64(x2*d2)
+	v := float64(y0*d0) + float64(y1*d1) + float64(y2*d2)
+	f.u, f.v = [3]float64{far, u, -far - u}, [3]float64{0, v, -v}
 }
 
 // leverage is the mean variance per coordinate that the uncertain pose of a
-// triangle gives to a point, for unit noise: 1/3 + (|d|^2 tr C - d' C d)/3,
-// with d from its middle and C the covariance of its turn, the inverse of
-// sum (|r|^2 I - r r') over the corners. In the frame of the triangle C has
-// the block [xx, xy; xy, yy] in its plane and zz across.
+// triangle gives to a point, for unit noise: 1/3 + d' (I tr C - C) d / 3, with d
+// from its middle and C the covariance of its turn, the inverse of
+// sum (|r|^2 I - r r') over the corners.
 type leverage struct {
-	of             *frame
-	xx, yy, zz, xy float64
+	mid                    Vec
+	xx, yy, zz, xy, xz, yz float64 // of (I tr C - C) / 3, the mixed ones twice
 }
 
+// leverage turns I tr C - C from the frame of the triangle, where C has the block
+// [vv, -uv; -uv, uu] / (uu vv - uv^2) in its plane, inverted, and 1/(uu + vv) across.
 func (f *frame) leverage() leverage {
 	var uu, uv, vv float64
 	for k := range f.u {
@@ -277,53 +308,50 @@ func (f *frame) leverage() leverage {
 		uv += float64(f.u[k] * f.v[k])
 		vv += float64(f.v[k] * f.v[k])
 	}
-	det := float64(uu*vv) - float64(uv*uv) // of [[vv,-uv],[-uv,uu]]
-	return leverage{of: f, xx: uu / det, yy: vv / det, zz: 1 / (uu + vv), xy: uv / det}
+	det := float64(uu*vv) - float64(uv*uv)
+	cx, cy, cz, cxy := uu/det, vv/det, 1/(uu+vv), uv/det
+	a, b, c := (cy+cz)/3, (cx+cz)/3, (cx+cy)/3
+	x, y, z := &f.x, &f.y, &f.z
+	at := func(i, j int) float64 {
+		return float64(a*x[i]*x[j]) + float64(b*y[i]*y[j]) + float64(c*z[i]*z[j]) - float64(cxy/3*(float64(x[i]*y[j])+float64(y[i]*x[j])))
+	}
+	return leverage{f.mid, at(0, 0), at(1, 1), at(2, 2), 2 * at(0, 1), 2 * at(0, 2), 2 * at(1, 2)}
 }
 
 func (l *leverage) at(p *Vec) float64 {
-	d := p.Sub(l.of.mid)
-	x, y, z := l.of.x.Dot(d), l.of.y.Dot(d), l.of.z.Dot(d)
-	sum := float64(x*x*(l.yy+l.zz)) + float64(y*y*(l.xx+l.zz)) + float64(z*z*(l.xx+l.yy)) - float64(2*x*y*l.xy)
-	return 1./3 + sum/3
+	x, y, z := p[0]-l.mid[0], p[1]-l.mid[1], p[2]-l.mid[2]
+	return 1./3 + float64(x*(float64(l.xx*x)+float64(l.xy*y)+float64(l.xz*z))) + float64(y*(float64(l.yy*y)+float64(l.yz*z))) + float64(l.zz*z*z)
 }
 
 const baseCap = 11.345 // chi-square, 3 degrees of freedom, 99 %
 
 // score adds up the bounded misfits of the triple that pose looked at last; it
-// gives up when they exceed worst. The least bound, leverage 1/3, decides most
-// triples without the real one.
+// gives up when they exceed worst. The least bound, leverage 1/3, spares most points
+// the real one. Those that kept few of their distances come first, so that the sum
+// is soon near its end.
 func (s *tripleSearch) score(c *scored, worst float64) bool {
 	const leastCap = baseCap * 4 / 3
-	from, to, weight := s.x.m.From, s.x.m.To, s.x.weight
-	to, weight = to[:len(from)], weight[:len(from)]
-	s.beyond = s.beyond[:0]
-	r, shift := c.pose.R, c.pose.T
+	var l leverage
+	r, t := &c.pose.R, &c.pose.T
+	xx, xy, xz := r[0][0], r[0][1], r[0][2]
+	yx, yy, yz := r[1][0], r[1][1], r[1][2]
+	zx, zy, zz := r[2][0], r[2][1], r[2][2]
 	sum := 0.0
-	for i := range from {
-		p, q := &from[i], &to[i] // distance2, without the call
-		x := q[0] - shift[0] - float64(r[0][0]*p[0]) - float64(r[0][1]*p[1]) - float64(r[0][2]*p[2])
-		y := q[1] - shift[1] - float64(r[1][0]*p[0]) - float64(r[1][1]*p[1]) - float64(r[1][2]*p[2])
-		z := q[2] - shift[2] - float64(r[2][0]*p[0]) - float64(r[2][1]*p[1]) - float64(r[2][2]*p[2])
-		v := weight[i] * (float64(x*x) + float64(y*y) + float64(z*z))
+	for k := range s.inRow {
+		m := &s.inRow[k]
+		p, q := &m.from, &m.to // distance2, without the call
+		x := q[0] - t[0] - float64(xx*p[0]) - float64(xy*p[1]) - float64(xz*p[2])
+		y := q[1] - t[1] - float64(yx*p[0]) - float64(yy*p[1]) - float64(yz*p[2])
+		z := q[2] - t[2] - float64(zx*p[0]) - float64(zy*p[1]) - float64(zz*p[2])
+		v := m.weight * (float64(x*x) + float64(y*y) + float64(z*z))
 		if v > leastCap {
-			s.beyond = append(s.beyond, excess{i, v - leastCap})
-			v = leastCap
+			if l.xx == 0 {
+				l = s.of.leverage()
+			}
+			v = min(v, baseCap*(1+l.at(p)))
 		}
 		if sum += v; !(sum < worst) {
 			return false
-		}
-	}
-	if len(s.beyond) > 0 {
-		l := s.of.leverage()
-		for _, e := range s.beyond {
-			more := baseCap * (l.at(&from[e.point]) - 1./3)
-			if e.by < more {
-				more = e.by
-			}
-			if sum += more; !(sum < worst) {
-				return false
-			}
 		}
 	}
 	c.score = sum

@@ -160,11 +160,10 @@ func (x *Matcher) Shift(f *CovFit, i int, used bool) (Vec, Mat3) {
 // set this equals the value it would have if the fit were made without it. A
 // direction that the fit cannot check is left out.
 func (x *Matcher) misfits(f *CovFit, set *Set, t []float64) (score float64) {
+	if x.isotropic {
+		return x.misfitsScalar(f, set, t)
+	}
 	for i := range x.m.From {
-		if x.isotropic {
-			score += x.misfitScalar(f, set, t, i)
-			continue
-		}
 		r := x.m.To[i].Sub(f.Motion.Apply(x.m.From[i]))
 		own := x.m.CovFrom[i].Turn(f.Motion.R).Add(x.m.CovTo[i])
 		plain, _ := Mahalanobis(r, own)
@@ -179,65 +178,73 @@ func (x *Matcher) misfits(f *CovFit, set *Set, t []float64) (score float64) {
 	return score
 }
 
-// misfitScalar is one point of misfits when its covariance is a multiple of
-// the unit matrix: then translation and turn about the centroid are
-// independent and the pose adds 1/sum(w) + [arm]x C [arm]x'.
-func (x *Matcher) misfitScalar(f *CovFit, set *Set, t []float64, i int) float64 {
-	arm := f.Motion.R.MulVec(x.m.From[i].Sub(f.Centroid))
-	at := f.Motion.R.MulVec(x.m.From[i])
-	r := x.m.To[i]
-	r = Vec{r[0] - f.Motion.T[0] - at[0], r[1] - f.Motion.T[1] - at[1], r[2] - f.Motion.T[2] - at[2]}
-	v := 1 / x.weight[i]
-	pose := turnCov(&f.Pose, &arm)
-	if set.Has(i) {
-		for a := range pose {
-			for b := range pose[a] {
-				pose[a][b] = -pose[a][b]
+// misfitsScalar is misfits when every covariance is a multiple of the unit matrix:
+// then translation and turn about the centroid are independent and the pose adds
+// 1/sum(w) + [arm]x C [arm]x'. It is written out, with the lower triangles of the
+// matrices only: most of the search is spent here.
+func (x *Matcher) misfitsScalar(f *CovFit, set *Set, t []float64) (score float64) {
+	m, d, mid := &f.Motion.R, &f.Motion.T, &f.Centroid
+	for i := range x.m.From {
+		p, q := &x.m.From[i], &x.m.To[i]
+		r := Vec{
+			q[0] - d[0] - (float64(m[0][0]*p[0]) + float64(m[0][1]*p[1]) + float64(m[0][2]*p[2])),
+			q[1] - d[1] - (float64(m[1][0]*p[0]) + float64(m[1][1]*p[1]) + float64(m[1][2]*p[2])),
+			q[2] - d[2] - (float64(m[2][0]*p[0]) + float64(m[2][1]*p[1]) + float64(m[2][2]*p[2])),
+		}
+		e0, e1, e2 := p[0]-mid[0], p[1]-mid[1], p[2]-mid[2]
+		c := turnCov(&f.Pose,
+			float64(m[0][0]*e0)+float64(m[0][1]*e1)+float64(m[0][2]*e2),
+			float64(m[1][0]*e0)+float64(m[1][1]*e1)+float64(m[1][2]*e2),
+			float64(m[2][0]*e0)+float64(m[2][1]*e1)+float64(m[2][2]*e2))
+		v := 1 / x.weight[i]
+		if set.Has(i) {
+			c = lower{v - c.xx, -c.yx, v - c.yy, -c.zx, -c.zy, v - c.zz}
+			t[i] = controlled(&r, &c, v)
+		} else {
+			c.xx, c.yy, c.zz = c.xx+v, c.yy+v, c.zz+v
+			t[i] = 0
+			if l, ok := c.chol(); ok {
+				t[i] = l.norm2(&r)
 			}
-			pose[a][a] += v
 		}
-		t[i] = controlled(r, &pose, v)
-	} else {
-		for a := range pose {
-			pose[a][a] += v
-		}
-		t[i], _ = Mahalanobis(r, pose)
+		score += min(x.weight[i]*(float64(r[0]*r[0])+float64(r[1]*r[1])+float64(r[2]*r[2])), ScoreCap)
 	}
-	return math.Min(x.weight[i]*r.Dot(r), ScoreCap)
+	return score
 }
 
-// turnCov is MotionCov when translation and turn are independent.
-func turnCov(c *Mat6, arm *Vec) Mat3 {
-	x, y, z := arm[0], arm[1], arm[2]
+// turnCov is MotionCov at the arm x, y, z when translation and turn are independent.
+func turnCov(c *Mat6, x, y, z float64) lower {
 	wxx, wxy, wxz, wyy, wyz, wzz := c[3][3], c[3][4], c[3][5], c[4][4], c[4][5], c[5][5]
 	// [arm]x W by rows
 	ax, ay, az := float64(y*wxz)-float64(z*wxy), float64(y*wyz)-float64(z*wyy), float64(y*wzz)-float64(z*wyz)
-	bx, by, bz := float64(z*wxx)-float64(x*wxz), float64(z*wxy)-float64(x*wyz), float64(z*wxz)-float64(x*wzz)
+	bx, bz := float64(z*wxx)-float64(x*wxz), float64(z*wxz)-float64(x*wzz)
+	by := float64(z*wxy) - float64(x*wyz)
 	dx, dy := float64(x*wxy)-float64(y*wxx), float64(x*wyy)-float64(y*wxy)
 	// times [arm]x'
-	xy := float64(z*ax) - float64(x*az)
-	xz := float64(x*ay) - float64(y*ax)
-	yz := float64(x*by) - float64(y*bx)
-	return Mat3{
-		{c[0][0] + float64(y*az) - float64(z*ay), xy, xz},
-		{xy, c[1][1] + float64(z*bx) - float64(x*bz), yz},
-		{xz, yz, c[2][2] + float64(x*dy) - float64(y*dx)},
+	return lower{
+		xx: c[0][0] + float64(y*az) - float64(z*ay),
+		yx: float64(z*ax) - float64(x*az),
+		yy: c[1][1] + float64(z*bx) - float64(x*bz),
+		zx: float64(x*ay) - float64(y*ax),
+		zy: float64(x*by) - float64(y*bx),
+		zz: c[2][2] + float64(x*dy) - float64(y*dx),
 	}
 }
 
 // Controlled is d' m^-1 d over the directions in which m keeps at least
 // MinControl of the variance of own.
 func Controlled(d Vec, m, own Mat3) float64 {
-	return controlled(d, &m, math.Max(own[0][0], math.Max(own[1][1], own[2][2])))
+	low := lowerOf(&m)
+	return controlled(&d, &low, max(own[0][0], own[1][1], own[2][2]))
 }
 
-func controlled(d Vec, m *Mat3, own float64) float64 {
+func controlled(d *Vec, m *lower, own float64) float64 {
 	least := MinControl * own
-	if l, ok := Chol3(*m); ok && float64(l[0][0]*l[0][0]) > 10*least && float64(l[1][1]*l[1][1]) > 10*least && float64(l[2][2]*l[2][2]) > 10*least {
-		return norm2Chol3(&l, d)
+	if l, ok := m.chol(); ok && float64(l.xx*l.xx) > 10*least && float64(l.yy*l.yy) > 10*least && float64(l.zz*l.zz) > 10*least {
+		return l.norm2(d)
 	}
-	w, v := SymEigen(*m)
-	e := v.TMulVec(d)
+	w, v := SymEigen(Mat3{{m.xx, m.yx, m.zx}, {m.yx, m.yy, m.zy}, {m.zx, m.zy, m.zz}})
+	e := v.TMulVec(*d)
 	t := 0.0
 	for k := range e {
 		if w[k] > least {

@@ -249,7 +249,7 @@ func (pl *pool) extend(level []draft, depth int) []draft {
 		from := 0
 		for _, b := range d.of {
 			for i, v := range pl.plain[b] {
-				base[i] = math.Min(base[i], v)
+				base[i] = min(base[i], v)
 			}
 			if depth == 2 { // pairs are looked at once; beyond, order is free
 				from = b + 1
@@ -258,7 +258,7 @@ func (pl *pool) extend(level []draft, depth int) []draft {
 		for b := from; b < len(pl.blocks); b++ {
 			cost := 6 * pl.unit * float64(depth)
 			for i, v := range pl.plain[b] {
-				cost += math.Min(base[i], v)
+				cost += min(base[i], v)
 			}
 			out = insertDraft(out, d.of, b, cost, depth)
 		}
@@ -416,7 +416,7 @@ func (pl *pool) stretches(plain [][]float64, other []float64, order, row []int, 
 			if j > 0 && at > 0 && cost[(j-1)*n+at-1] < before {
 				before, from[j*n+at] = cost[(j-1)*n+at-1], true
 			}
-			cost[j*n+at] = before + math.Min(plain[k][i], other[i])
+			cost[j*n+at] = before + min(plain[k][i], other[i])
 		}
 	}
 	j := len(row) - 1
@@ -496,8 +496,8 @@ func (pl *pool) bic(blocks []Block) float64 {
 	sum, ways, most := 3*pl.unit*float64(alone)+pl.x.misfitOf(blocks), logChoose(n, alone), 0.0
 	for k := range blocks {
 		b := &blocks[k]
-		w := math.Min(logChoose(n-alone, b.Set.Len()), pl.endWays(&b.Set, &inBlocks))
-		ways, most = ways+w, math.Max(most, w)
+		w := min(logChoose(n-alone, b.Set.Len()), pl.endWays(&b.Set, &inBlocks))
+		ways, most = ways+w, max(most, w)
 		sum += 6 * pl.unit
 		pl.chance(blocks, k, alone)
 	}
@@ -519,7 +519,7 @@ func (pl *pool) bic(blocks []Block) float64 {
 func (pl *pool) chance(blocks []Block, k, alone int) {
 	b := &blocks[k]
 	m := b.Set.Len()
-	ways := math.Min(logChoose(m+alone, m), pl.endWays(&b.Set, nil))
+	ways := min(logChoose(m+alone, m), pl.endWays(&b.Set, nil))
 	v := pl.farOff(blocks, k)
 	b.Gain, b.Chance = math.Inf(1), 0
 	if f := b.Fit.DOF; v > 0 && f > 0 {
@@ -539,7 +539,7 @@ func (pl *pool) farOff(blocks []Block, k int) float64 {
 		for _, i := range blocks[k].Set.Members() {
 			sum += off[i]
 		}
-		return math.Max(1, sum/float64(3*blocks[k].Set.Len()))
+		return max(1, sum/float64(3*blocks[k].Set.Len()))
 	}
 	var off []float64
 	for i, t := range blocks[0].T {
@@ -550,7 +550,7 @@ func (pl *pool) farOff(blocks []Block, k int) float64 {
 	if len(off) == 0 {
 		return 0
 	}
-	return math.Max(1, median(off)/medianChi3)
+	return max(1, median(off)/medianChi3)
 }
 
 // medianChi3 is the median of chi-square with 3 degrees of freedom.

@@ -22,23 +22,29 @@ func processorTime(b *testing.B) time.Duration {
 }
 
 // BenchmarkRunProcessor is the whole analysis in processor time, the garbage
-// collector's included: the least of batches of ten.
+// collector's included: the least of some batches.
 func BenchmarkRunProcessor(b *testing.B) {
-	const batch = 10
-	for _, n := range []int{30, 60} {
-		c := newCar(n, 1)
-		c.moveRear(0.33, 12)
-		in := c.measure(1.0)
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
+	for _, c := range []struct{ points, setups, batch int }{{30, 1, 10}, {60, 1, 10}, {200, 1, 3}, {1000, 1, 1}, {500, 4, 1}} {
+		car := newCar(c.points, 1)
+		car.moveRear(0.33, 12)
+		in := car.measure(1.0)
+		for k := 1; k < c.setups; k++ {
+			more := car.measure(1.0)
+			for i := range more.Readings {
+				more.Readings[i].Setup = fmt.Sprint("S", k+1)
+			}
+			in.Readings = append(in.Readings, more.Readings...)
+		}
+		b.Run(fmt.Sprintf("points=%d/setups=%d", c.points, c.setups), func(b *testing.B) {
 			least := math.Inf(1)
 			for b.Loop() {
 				start := processorTime(b)
-				for range batch {
+				for range c.batch {
 					if r, _ := Run(in); len(r.Hypotheses) == 0 {
 						b.Fatal("no hypothesis")
 					}
 				}
-				least = math.Min(least, float64(processorTime(b)-start)/batch)
+				least = math.Min(least, float64(processorTime(b)-start)/float64(c.batch))
 			}
 			b.ReportMetric(least/1e6, "least-cpu-ms/analysis")
 			b.ReportMetric(0, "ns/op")
