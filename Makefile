@@ -46,6 +46,7 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'TestCorridorLaw|TestBentCracksAreCovered' -v -timeout 60m ./internal/inspect/
 	FETTLE_ORACLE=5000 $(GO) test -v -timeout 60m ./internal/decide/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/inspect/
+	FETTLE_CAMPAIGN=1 $(GO) test -run Mend -v -timeout 60m ./internal/mesh/
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./internal/...

@@ -29,6 +29,11 @@ type MeshResult struct {
 	Cavities         int           `json:"cavities"`  // closed voids within the metal
 	Holes            int           `json:"holes"`     // lines of free edges
 	OpenEdges        int           `json:"openEdges"`
+	Seams            int           `json:"seams"`   // narrow openings between free edges that face each other
+	SeamsMM          float64       `json:"seamsMm"` // their length
+	SeamPlaces       []MeshSeam    `json:"seamPlaces"`
+	TJoints          int           `json:"tJoints"`     // corners within an edge of another side
+	GapsLeftOut      bool          `json:"gapsLeftOut"` // too many free edges lie near one another to look at all
 	NonManifoldEdges int           `json:"nonManifoldEdges"`
 	FlippedEdges     int           `json:"flippedEdges"`
 	DegenerateFaces  int           `json:"degenerateFaces"`
@@ -44,6 +49,18 @@ type MeshContact struct {
 	Triangles [2]int32 `json:"triangles"`
 	At        geom.Vec `json:"atMm"`
 }
+
+// MeshSeam is a narrow opening.
+type MeshSeam struct {
+	At       geom.Vec `json:"atMm"` // where it is widest
+	LengthMM float64  `json:"lengthMm"`
+	LeastMM  float64  `json:"leastMm"` // across
+	WidestMM float64  `json:"widestMm"`
+	TJoints  int      `json:"tJoints"`
+}
+
+// seamsShown is how many seams are listed, the longest first.
+const seamsShown = 10
 
 // MeshZone is what carries one zone number.
 type MeshZone struct {
@@ -74,11 +91,7 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 		v := m.VolumeMM3()
 		out.VolumeMM3, out.Cavities = &v, m.Cavities()
 	}
-	if f.FlippedEdges > 0 {
-		out.Notes = append(out.Notes, diag.Note{Code: "mesh.turned", Severity: diag.Caution, Where: file,
-			Text: fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges),
-			Hint: "turn the triangles of the file so that all normals point out of the metal"})
-	}
+	out.take(m.Gaps())
 	for _, r := range s.Rims(math.Pi, 0) {
 		if r.Free {
 			out.Holes++
@@ -104,6 +117,35 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 		out.Notes = []diag.Note{}
 	}
 	return out, nil
+}
+
+// take takes in what is known of narrow openings.
+func (r *MeshResult) take(g mesh.Gaps) {
+	r.Seams, r.SeamsMM, r.TJoints, r.GapsLeftOut = len(g.Seams), g.LengthMM(), len(g.TJoints), !g.Whole
+	r.SeamPlaces = seamPlaces(g.Seams[:min(seamsShown, len(g.Seams))])
+}
+
+func seamPlaces(seams []mesh.Seam) []MeshSeam {
+	out := []MeshSeam{}
+	for _, s := range seams {
+		out = append(out, MeshSeam{s.At, s.LengthMM, s.LeastMM, s.WidestMM, s.TJoints})
+	}
+	return out
+}
+
+// String is the seam for a terminal.
+func (s MeshSeam) String() string {
+	return fmt.Sprintf("seam %.2f mm long, %s, widest at %.2f, %.2f, %.2f%s", s.LengthMM, acrossText(s.LeastMM, s.WidestMM), s.At[0], s.At[1], s.At[2],
+		map[bool]string{true: fmt.Sprintf(", %s", unit.Count(s.TJoints, "T-joint"))}[s.TJoints > 0])
+}
+
+// acrossText is how wide something is.
+func acrossText(least, widest float64) string {
+	a, b := unit.MM(least).Short(), unit.MM(widest).Short()
+	if a == b {
+		return b + " wide"
+	}
+	return strings.TrimSuffix(a, " mm") + " to " + b + " wide"
 }
 
 // MeshGLB is the mesh for a viewer, its zones kept.
@@ -135,6 +177,12 @@ func (r MeshResult) String() string {
 		unit.Count(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, map[bool]string{true: "at least "}[r.ContactsLeftOut], r.SelfContacts)
 	for _, c := range r.ContactPlaces {
 		fmt.Fprintf(&b, "  triangles %d and %d meet at %.2f, %.2f, %.2f\n", c.Triangles[0], c.Triangles[1], c.At[0], c.At[1], c.At[2])
+	}
+	for _, p := range r.SeamPlaces {
+		fmt.Fprintf(&b, "  %s\n", p)
+	}
+	if n := r.Seams - len(r.SeamPlaces); n > 0 {
+		fmt.Fprintf(&b, "  and %s more, all together %.2f mm long\n", unit.Count(n, "seam"), r.SeamsMM)
 	}
 	for _, z := range r.Zones {
 		fmt.Fprintf(&b, "zone %d: %d triangles, %.1f cm2\n", z.ID, z.Triangles, z.AreaMM2/100)

@@ -54,7 +54,7 @@ func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
 	if err != nil {
 		return TraceResult{}, err
 	}
-	m, order, _, err := format.ReadMeshOrder(path.Base(file), data, format.MeshOptions{Unit: o.Unit})
+	m, order, told, err := format.ReadMeshOrder(path.Base(file), data, format.MeshOptions{Unit: o.Unit})
 	if err != nil {
 		return TraceResult{}, named(file, err)
 	}
@@ -73,6 +73,11 @@ func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
 	r, notes, err := inspect.MeasureTrace(s, in)
 	if err != nil {
 		return TraceResult{}, named(file, err)
+	}
+	for _, n := range told { // what a way along the surface cannot cross
+		if n.Code == format.NoteSeams || n.Code == format.NoteTJoints || n.Code == format.NoteGaps {
+			notes = append(notes, n)
+		}
 	}
 	if o.StdMM == 0 && len(o.At) > 2 {
 		notes = append(notes, diag.Note{Code: "trace.no-std", Severity: diag.Info, Where: in.Name,

@@ -87,23 +87,31 @@ func (c measureCmd) options() (app.MeasureOptions, error) {
 }
 
 type meshCmd struct {
-	File string `arg:"" help:"A mesh file: STL, PLY, OBJ or GLB."`
-	Unit string `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
-	GLB  string `name:"glb" help:"Write the mesh with its zones as GLB for a viewer." placeholder:"FILE"`
-	JSON bool   `name:"json" help:"Print the result as JSON."`
+	File string  `arg:"" help:"A mesh file: STL, PLY, OBJ or GLB."`
+	Unit string  `help:"Unit of the file's numbers: mm, cm, m or in; never guessed."`
+	GLB  string  `name:"glb" help:"Write the mesh with its zones as GLB for a viewer." placeholder:"FILE"`
+	Mend float64 `help:"Close seams and T-joints that are nowhere wider than so many millimetres, into the new file --out." placeholder:"MM"`
+	Out  string  `help:"With --mend: the mended mesh, a file that is not there yet: .ply, which holds everything, .stl or .glb." placeholder:"FILE"`
+	JSON bool    `name:"json" help:"Print the result as JSON."`
 }
 
 func (meshCmd) Help() string {
-	return `Describes a mesh and its faults: holes, edges of three or more triangles, flipped edges, triangles without area, places where the surface meets itself.
+	return `Describes a mesh and its faults: holes, seams with their width, T-joints, edges of three or more triangles, flipped edges, triangles without area, places where the surface meets itself.
 
-Example:
+With --mend it closes what is nowhere wider than the tolerance and lists all it did and all it left: points of free edges become one in their middle, edges are divided in corners of the other side. It closes no hole and no slot with a blunt end, and joins no sides that lie back to back; a gap that is meant looks like a seam, so give a tolerance below it.
+
+Examples:
 
   fettle mesh fettle-demo/body/front-casting.ply --unit mm --glb casting.glb
+  fettle mesh scan.stl --unit mm --mend 0.01 --out scan-mended.ply
 `
 }
 
 func (c meshCmd) run(env Env, a *app.App) (int, error) {
 	file := filepath.ToSlash(c.File)
+	if c.Mend != 0 || c.Out != "" {
+		return c.mend(env, a, file)
+	}
 	r, err := a.MeshFile(file, c.Unit)
 	if err != nil {
 		return Refused, err
@@ -112,6 +120,36 @@ func (c meshCmd) run(env Env, a *app.App) (int, error) {
 		if code, err := beside(c.GLB, c.File, func() ([]byte, error) { return a.MeshGLB(file, c.Unit) }); err != nil {
 			return code, err
 		}
+	}
+	return show(env, c.JSON, r)
+}
+
+// mend writes the mended mesh to a file that is not there yet.
+func (c meshCmd) mend(env Env, a *app.App, file string) (int, error) {
+	switch {
+	case !(c.Mend > 0) || math.IsInf(c.Mend, 0):
+		return Usage, wrongUse("mesh", "--mend", "is missing, or no distance above 0", "give the widest gap to close in millimetres, for example --mend 0.01")
+	case c.Out == "":
+		return Usage, wrongUse("mesh", "--out", "is missing", "give the file for the mended mesh, for example --out mended.ply")
+	case c.GLB != "":
+		return Usage, wrongUse("mesh", "--glb", "does not go with --mend", "write the mended mesh first, and draw that")
+	}
+	r, data, err := a.MendFile(file, c.Unit, c.Mend, filepath.ToSlash(c.Out))
+	if err != nil {
+		return exitCode(err), err
+	}
+	dir, err := parentOf(c.Out)
+	if err != nil {
+		return Refused, err
+	}
+	err = dir.within(func() error {
+		if dir.has(filepath.Base(c.Out)) {
+			return &diag.Error{Kind: diag.Conflict, Op: "mend", Subject: c.Out, Msg: "is there already", Hint: "give another name; nothing is written over"}
+		}
+		return dir.write(filepath.Base(c.Out), data)
+	})
+	if err != nil {
+		return exitCode(err), err
 	}
 	return show(env, c.JSON, r)
 }

@@ -12,6 +12,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // meshUnits are the length units a mesh file may be in, in millimetres.
@@ -127,6 +128,9 @@ func readWelded(name string, data []byte, o *MeshOptions) (m, raw *mesh.Mesh, no
 	notes = append(notes, weldNotes(name, rep)...)
 	f := m.Faults()
 	notes = append(notes, faultNotes(name, f)...)
+	if f.OpenEdges > 0 {
+		notes = append(notes, gapNotes(name, m.Gaps())...)
+	}
 	if f.Closed() && (f.Components > 1 || m.VolumeMM3() <= 0) { // of one piece whose volume is positive there is no doubt
 		if doubt := m.SidesDoubt(); doubt != "" {
 			notes = append(notes, diag.Note{Code: "mesh.inside-out", Severity: diag.Caution, Where: name, Text: doubt,
@@ -262,10 +266,49 @@ func faultNotes(name string, f mesh.Faults) []diag.Note {
 	add(f.NonManifoldEdges, "mesh.non-manifold", diag.Caution,
 		"%d edges belong to three or more triangles; paths do not cross them", "repair the mesh there")
 	add(f.FlippedEdges, "mesh.flipped", diag.Caution,
-		"at %d edges the two triangles disagree about which side is outside", "make the orientation consistent")
+		"at %d edges the two triangles disagree about the outside: there is no volume", "turn the triangles of the file so that all normals point out of the metal")
 	add(f.DegenerateFaces, "mesh.no-area", diag.Info, "%d triangles have no area", "")
 	if f.Components > 1 {
 		add(f.Components, "mesh.pieces", diag.Info, "the surface is in %d pieces that share no edge", "")
+	}
+	return out
+}
+
+// Codes of the notes about narrow openings, across which no way leads.
+const (
+	NoteSeams   = "mesh.seams"
+	NoteTJoints = "mesh.t-joints"
+	NoteGaps    = "mesh.gaps-not-all"
+)
+
+// gapNotes tells of narrow openings: what is one surface on the part is not one for
+// a way along it.
+func gapNotes(name string, g mesh.Gaps) []diag.Note {
+	var out []diag.Note
+	add := func(code, text, hint string) {
+		out = append(out, diag.Note{Code: code, Severity: diag.Caution, Where: name, Text: text, Hint: hint})
+	}
+	if len(g.Seams) > 0 {
+		at, n := g.Seams[0].At, 0
+		for _, s := range g.Seams {
+			if s.Disagree {
+				n++
+			}
+		}
+		hint := "'fettle mesh' with --mend closes seams up to a width that is given, into a new file"
+		if n > 0 {
+			hint = fmt.Sprintf("the sides of %d of them disagree about the outside: turn the triangles of one side first; %s", n, hint)
+		}
+		add(NoteSeams, fmt.Sprintf("the surface is open along %s, together %s long and up to %s wide (the longest at %.2f, %.2f, %.2f): a crack that crosses one is measured round it, or not at all",
+			unit.Count(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).Short(), at[0], at[1], at[2]), hint)
+	}
+	if len(g.TJoints) > 0 {
+		at := g.TJoints[0]
+		add(NoteTJoints, fmt.Sprintf("%s: a corner of one side lies within an edge of the other, which do not hang together there (the first at %.2f, %.2f, %.2f): a crack that crosses is measured too long",
+			unit.Count(len(g.TJoints), "T-joint"), at[0], at[1], at[2]), "'fettle mesh' with --mend divides the edges there, into a new file")
+	}
+	if !g.Whole {
+		add(NoteGaps, "too many free edges lie near one another to look for all seams", "take out triangles that are there more than once, or repair the mesh")
 	}
 	return out
 }

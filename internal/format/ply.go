@@ -263,9 +263,15 @@ func (r *plyReader) checkPolygons() error {
 // WritePLY is the mesh as a binary PLY file, least byte first, in millimetres:
 // coordinates rounded to float32, or in full where that would make two points
 // one, triangles, and the label as property zone when the mesh carries labels.
-func WritePLY(m *mesh.Mesh) []byte {
+func WritePLY(m *mesh.Mesh) []byte { return writePLY(m, tooFine(m.Points)) }
+
+// WritePLYFull is WritePLY with all coordinates in full: what is read from it is the
+// same mesh to the bit.
+func WritePLYFull(m *mesh.Mesh) []byte { return writePLY(m, true) }
+
+func writePLY(m *mesh.Mesh, full bool) []byte {
 	kind, size, put := "float", 12, putFloat32
-	if tooFine(m.Points) {
+	if full {
 		kind, size, put = "double", 24, putFloat64
 	}
 	var b bytes.Buffer

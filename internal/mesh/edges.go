@@ -64,13 +64,13 @@ func collapsed(t [3]int32) bool { return t[0] == t[1] || t[1] == t[2] || t[2] ==
 // What a half-edge may have instead of a twin.
 const (
 	border = -1 // nothing: its face is the only one at the edge
-	seam   = -2 // two or more other faces
+	crowd  = -2 // two or more other faces
 )
 
 // adjacency is what lies beside what. Edges of three or more faces are
-// seams: nothing is adjacent across them.
+// crowds: nothing is adjacent across them.
 type adjacency struct {
-	twin   []int32 // half-edge on the other side of the edge, or border or seam
+	twin   []int32 // half-edge on the other side of the edge, or border or crowd
 	start  []int32 // corners of point v are corner[start[v]:start[v+1]]
 	corner []int32 // 3f+k: point v is corner k of face f; ascending
 }
@@ -90,7 +90,7 @@ func newAdjacency(m *Mesh) adjacency {
 			a.twin[halves[0]], a.twin[halves[1]] = halves[1], halves[0]
 		default:
 			for _, h := range halves {
-				a.twin[h] = seam
+				a.twin[h] = crowd
 			}
 		}
 	})

@@ -81,13 +81,13 @@ type field struct {
 	watched []bool // by face; nil without targets
 	found   []float64
 
-	step    float64 // length one bucket covers
-	now     int     // bucket in work
-	buckets [fieldBuckets]bucket
-	unused  *fronts // to be filled again
-	live    int
-	gaveUp  bool
-	metSeam bool
+	step     float64 // length one bucket covers
+	now      int     // bucket in work
+	buckets  [fieldBuckets]bucket
+	unused   *fronts // to be filled again
+	live     int
+	gaveUp   bool
+	metCrowd bool
 }
 
 // halves is what is kept of every half-edge. A surface keeps it for the next
@@ -268,7 +268,7 @@ func (w *field) start(a *anchor) {
 func (w *field) emit(h, foot int32, l float64, f front) {
 	t := w.s.adj.twin[h]
 	if t < 0 {
-		w.metSeam = w.metSeam || t == seam
+		w.metCrowd = w.metCrowd || t == crowd
 		return
 	}
 	if first, _ := w.s.m.halfEnds(t); first != foot {

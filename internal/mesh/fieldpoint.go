@@ -79,7 +79,7 @@ func (w *field) walk(v, in int32, angle float64, past *float64, last float64) (t
 		}
 		next := s.adj.twin[s.otherHalfAt(f, v, in)]
 		if next < 0 {
-			w.metSeam = w.metSeam || next == seam
+			w.metCrowd = w.metCrowd || next == crowd
 			return turn, false
 		}
 		if next == start {
@@ -190,7 +190,7 @@ func (w *field) result(ends []anchor) Distances {
 	switch {
 	case w.gaveUp:
 		out.Doubt = fmt.Sprintf("the search was stopped at %d windows at once", w.live)
-	case w.metSeam:
+	case w.metCrowd:
 		out.Doubt = "ways across edges of three or more faces were not searched"
 	}
 	out.Proven = out.Doubt == ""

@@ -45,7 +45,7 @@ func (w *wavefront) doubt() string {
 	switch {
 	case w.gaveUp:
 		return fmt.Sprintf("the search for a shorter way was stopped after %d windows", w.windows.n)
-	case w.metSeam:
+	case w.metCrowd:
 		return "ways across edges of three or more faces were not searched"
 	}
 	return ""

@@ -66,7 +66,7 @@ type wavefront struct {
 	end      cause   // last part of the best way found
 	found    bool
 	gaveUp   bool
-	metSeam  bool
+	metCrowd bool
 }
 
 // cause says how a way arrives: by a window, along an edge from a point, or
@@ -188,7 +188,7 @@ func (w *wavefront) emit(h int32, win window, l float64) {
 	}
 	t := w.s.adj.twin[h]
 	if t < 0 {
-		w.metSeam = w.metSeam || t == seam
+		w.metCrowd = w.metCrowd || t == crowd
 		return
 	}
 	from, _ := w.s.m.halfEnds(h)

@@ -122,6 +122,16 @@ func (q Kelvin) String() string      { return plain(float64(q)) + " K" }
 func (q PerKelvin) String() string   { return plain(float64(q)) + " ppm/K" }
 func (a Amount) String() string      { return plain(a.Value) + " " + a.Unit }
 
+// Short is a length with three figures, for what is measured over many sizes: a gap
+// of 0.00001 mm as well as one of 3.25 mm.
+func (q MM) Short() string {
+	v, err := strconv.ParseFloat(strconv.FormatFloat(float64(q), 'g', 3, 64), 64)
+	if err != nil { // beyond the largest number after rounding
+		v = float64(q)
+	}
+	return MM(v).String()
+}
+
 // String writes percent: of the numbers that read back to the same share, the
 // one with few digits.
 // Words is the duration for people: "45 min", "17 h", "3 h 20 min", "8 d". Days
