@@ -62,7 +62,7 @@ func (a *App) OrderSheet(c *Case, r Assessment, route compare.Route) format.Shee
 	if r.Blocked || !route.Feasible || route.Open > 0 {
 		s.Name = "Order list, not released"
 	}
-	for _, o := range cost.Order(route.Plan, route.Bill, c.Body) {
+	for _, o := range cost.Order(route.Plan, route.Bill) {
 		each, sum, day := "", "", ""
 		if o.Priced {
 			each, sum = o.Each.Decimal(), o.Sum.Decimal()

@@ -88,7 +88,7 @@ func (v PlanView) after(b *strings.Builder) {
 
 // PlanView is a route with its order list.
 func (a *App) PlanView(c *Case, route compare.Route) PlanView {
-	v := PlanView{Route: route, Order: cost.Order(route.Plan, route.Bill, c.Body)}
+	v := PlanView{Route: route, Order: cost.Order(route.Plan, route.Bill)}
 	if x, ok := cost.SupplementOf(route.ID, route.Bill, route.Plan.Finish, c.Shop, c.Job); ok {
 		v.Supplement = &x
 	}

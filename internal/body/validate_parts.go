@@ -11,7 +11,7 @@ func (c *checker) parts() {
 		notNegative(c, at("parts", i, "mass"), p.Mass)
 		notNegative(c, at("parts", i, "off"), p.Off)
 		notNegative(c, at("parts", i, "on"), p.On)
-		notNegative(c, at("parts", i, "delivery"), p.Delivery)
+		notNegative(c, at("parts", i, "delivery"), p.Delivery.Value)
 		c.delivery(at("parts", i), p)
 	}
 }
@@ -23,8 +23,8 @@ func (c *checker) delivery(path string, p Part) {
 	case p.DeliveryLow == 0 && p.DeliveryHigh == 0:
 	case p.DeliveryLow <= 0 || p.DeliveryHigh <= 0:
 		c.fault(path+".delivery_low", "the spread of a delivery has two ends", "give both delivery_low and delivery_high, or neither")
-	case p.DeliveryLow > p.Delivery || p.Delivery > p.DeliveryHigh:
-		c.fault(path+".delivery", fmt.Sprintf("%s does not lie between %s and %s", p.Delivery.Words(), p.DeliveryLow.Words(), p.DeliveryHigh.Words()), "shortest, likely and longest time, in this order")
+	case p.DeliveryLow > p.Delivery.Value || p.Delivery.Value > p.DeliveryHigh:
+		c.fault(path+".delivery", fmt.Sprintf("%s does not lie between %s and %s", p.Delivery.Value.Words(), p.DeliveryLow.Words(), p.DeliveryHigh.Words()), "shortest, likely and longest time, in this order")
 	}
 }
 

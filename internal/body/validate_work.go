@@ -131,6 +131,29 @@ func (c *checker) treatments() {
 			c.step(at("treatments", i, "steps", j), s)
 		}
 		c.rivets(t.Steps, func(j int) string { return at("treatments", i, "steps", j) })
+		c.newPart(path, t)
+	}
+}
+
+// newPart: which steps use the new part is said of treatments that have one, and of a
+// section some step uses the piece.
+func (c *checker) newPart(path string, t Treatment) {
+	said, used := -1, false
+	for j, s := range t.Steps {
+		if s.NewPart != "" && said < 0 {
+			said = j
+		}
+		used = used || s.NewPart == "yes"
+	}
+	if said < 0 {
+		return
+	}
+	where := fmt.Sprintf("%s.steps[%d].new_part", path, said)
+	switch {
+	case t.Kind != SectionOff && t.Kind != ReplaceCasting && t.Kind != Exchange:
+		c.fault(where, fmt.Sprintf("the treatment %q has no new part: its kind is %q", t.ID, t.Kind), "take it out")
+	case t.Kind == SectionOff && !used:
+		c.fault(where, "no step uses the service piece", "write 'new_part: yes' where it is first fitted")
 	}
 }
 
@@ -220,6 +243,9 @@ var phases = []string{"start", "open", "close", "end"}
 func (c *checker) tasks() {
 	for i, t := range c.b.Tasks {
 		c.step(at("tasks", i, "step"), t.Step)
+		if t.Step.NewPart != "" {
+			c.fault(at("tasks", i, "step")+".new_part", "a task has no new part: it is done once, whatever asks for it", "take it out")
+		}
 		c.rivets([]Step{t.Step}, func(int) string { return at("tasks", i, "step") })
 		refs(c, at("tasks", i, "needs"), aTask, t.Needs)
 		if t.Measures && t.When != "end" {

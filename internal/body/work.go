@@ -1,6 +1,7 @@
 package body
 
 import (
+	"slices"
 	"strings"
 
 	"fettle/internal/unit"
@@ -59,7 +60,20 @@ type Step struct {
 	Air       *Environment `doc:"environment" help:"temperature and humidity the step may be done at"`
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
+	NewPart   string       `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
+}
+
+// UsesNewPart says that a step of the treatment uses the new part. Where none of them says
+// so, nobody knows which one could be done without it; and somewhere a piece is joined.
+func (t Treatment) UsesNewPart(s Step) bool {
+	says := func(word string) bool {
+		return slices.ContainsFunc(t.Steps, func(x Step) bool { return x.NewPart == word })
+	}
+	if says("yes") || says("no") && t.Kind != SectionOff {
+		return s.NewPart == "yes"
+	}
+	return true
 }
 
 // AsksSecond says that the hold point is passed by somebody else than who did

@@ -57,7 +57,7 @@ func TestDaysOfADelivery(t *testing.T) {
 	in.Shop.Calendar.Days = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
 	for i := range in.Body.Parts {
 		if p := &in.Body.Parts[i]; p.ID == "horn" {
-			p.Delivery, p.DeliveryLow, p.DeliveryHigh = 4*1440, 2*1440, 9*1440
+			p.Delivery, p.DeliveryLow, p.DeliveryHigh = unit.Some(unit.Minutes(4*1440)), 2*1440, 9*1440
 		}
 	}
 	for i := range in.Body.Treatments {

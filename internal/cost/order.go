@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 
-	"fettle/internal/body"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
@@ -29,7 +28,7 @@ type OrderRow struct {
 
 // Order lists what has to be ordered for a plan, parts before materials, each
 // in the order of its identity. Sums agree with the lines of the bill.
-func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
+func Order(p plan.Plan, bill Bill) []OrderRow {
 	lines := map[string]Line{}
 	for _, l := range bill.Lines {
 		lines[l.ID] = l
@@ -39,7 +38,7 @@ func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
 		r := OrderRow{ID: string(l.Part), Kind: "part", Name: l.Name, Count: l.Quantity, Holds: "1 piece",
 			Used: unit.Count(l.Quantity, "piece"), WithLoss: unit.Count(l.Quantity, "piece"), Because: l.Because}
 		for _, s := range p.Steps {
-			if takes(s, l, b) {
+			if slices.Contains(s.Takes, l.Part) {
 				r.Steps = append(r.Steps, s.ID)
 			}
 		}
@@ -65,20 +64,6 @@ func Order(p plan.Plan, bill Bill, b *body.Body) []OrderRow {
 // amountOf is an amount of a material in words.
 func amountOf(v float64, of string) string {
 	return unit.Pieces(decimal(thousandths(v)), v, of)
-}
-
-// takes says that a step is the one a new part is needed for: it fits the part,
-// or it belongs to the item whose piece or casting it is.
-func takes(s plan.Step, l plan.Lost, b *body.Body) bool {
-	if s.Part == l.Part {
-		return s.Phase == "close" || s.Phase == "repair"
-	}
-	for _, line := range b.Lines {
-		if line.Piece == l.Part && s.Line == line.ID {
-			return true
-		}
-	}
-	return false
 }
 
 // finish adds the price of the bill's line and the first day of the steps.

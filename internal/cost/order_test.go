@@ -16,14 +16,13 @@ import (
 func TestOrder(t *testing.T) {
 	tue := time.Date(2026, 3, 3, 9, 0, 0, 0, time.UTC)
 	p := plan.Plan{
-		Steps: []plan.Step{{ID: "S-1", Part: "skin", Phase: "open", From: tue.AddDate(0, 0, -1)}, {ID: "S-2", Line: "L1", Phase: "repair", From: tue},
-			{ID: "S-3", Part: "skin", Phase: "close", From: tue.AddDate(0, 0, 1)}},
+		Steps: []plan.Step{{ID: "S-1", Part: "skin", Phase: "open", From: tue.AddDate(0, 0, -1)}, {ID: "S-2", Line: "L1", Phase: "repair", Takes: []body.PartID{"horn"}, From: tue},
+			{ID: "S-3", Part: "skin", Phase: "close", Takes: []body.PartID{"skin"}, From: tue.AddDate(0, 0, 1)}},
 		Lost:    []plan.Lost{{Part: "skin", Name: "skin", Quantity: 1}, {Part: "horn", Name: "horn", Quantity: 2}},
 		Takeoff: []plan.Takeoff{{Material: "glue", Name: "glue", Kind: "adhesive", Unit: "ml", Net: 40, Gross: 44, Pack: 50, Packs: 1, Lines: []plan.TakeoffLine{{Step: "S-3", Formula: "b"}, {Step: "S-2", Formula: "a"}}}},
 	}
 	bill := Bill{Lines: []Line{{ID: "P-horn", Price: 700, Sum: 1400}, {ID: "M-glue", Price: 3520, Sum: 3520}}}
-	b := &body.Body{Lines: []body.Line{{ID: "L1", Piece: "horn"}}}
-	rows := Order(p, bill, b)
+	rows := Order(p, bill)
 	var got []string
 	for _, r := range rows {
 		got = append(got, strings.Join(append([]string{r.ID, r.Sum.Decimal(), r.NeededBy.String()}, r.Steps...), " "))

@@ -44,7 +44,7 @@ func build(in Input, withDates bool) (Plan, []diag.Note) {
 		if n.critical {
 			p.Critical = append(p.Critical, n.step.ID)
 		}
-		if r := n.release(); r.Minutes > 0 {
+		if r := n.release(); r.Kind != "" {
 			p.Steps[len(p.Steps)-1].Because += "; " + r.words()
 		}
 	}

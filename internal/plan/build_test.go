@@ -383,7 +383,7 @@ func TestReleasesCarryTheirSpread(t *testing.T) {
 	}
 	p, _ := Build(in)
 	s := step(t, p, "Cut")
-	want := []Release{{Delivery, "delivery of horn piece", "horn", 2 * 1440, 1440, 6 * 1440}, {Answer, "the manufacturer's answer", "", 4 * 1440, 2 * 1440, 9 * 1440}}
+	want := []Release{{Kind: Delivery, Name: "delivery of horn piece", Part: "horn", Minutes: 2 * 1440, Low: 1440, High: 6 * 1440}, {Kind: Answer, Name: "the manufacturer's answer", Minutes: 4 * 1440, Low: 2 * 1440, High: 9 * 1440}}
 	if !slices.Equal(s.Releases, want) {
 		t.Errorf("releases %+v", s.Releases)
 	}

@@ -131,6 +131,12 @@ func (b *builder) dated() []*node {
 	unknown := map[*node]bool{}
 	var out []*node
 	for _, n := range b.nodes {
+		if c := b.chain[n.step.Together]; c != nil && n.unbegun {
+			c.unknown = true // what is done in one go with it cannot begin either
+		}
+	}
+	for _, n := range b.nodes {
+		unknown[n] = n.unbegun
 		for _, p := range n.after {
 			unknown[n] = unknown[n] || p.undated || unknown[p]
 		}

@@ -39,7 +39,8 @@ type node struct {
 	rank     int // in order of work
 	after    []*node
 	critical bool
-	undated  bool // a time it depends on cannot be told
+	undated  bool // a time that follows it cannot be told
+	unbegun  bool // nor when it can begin
 }
 
 // chainWant is a run of steps to be done in one go.
@@ -55,6 +56,9 @@ type chainWant struct {
 func (n *node) release() Release {
 	var last Release
 	for _, r := range n.step.Releases {
+		if r.Unknown {
+			return r
+		}
 		if r.Minutes > last.Minutes {
 			last = r
 		}

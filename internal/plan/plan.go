@@ -142,6 +142,7 @@ type Step struct {
 	Laid      *Laid             `json:"layout,omitempty"`
 	Notes     []string          `json:"notes,omitempty"`    // what was checked, in words
 	Releases  []Release         `json:"releases,omitempty"` // what has to arrive before it begins
+	Takes     []body.PartID     `json:"takes,omitempty"`    // new parts it uses
 	WaitName  string            `json:"waitName,omitempty"`
 	WaitMin   float64           `json:"waitMinutes,omitempty"` // elapsed minutes after the step
 	Together  string            `json:"together,omitempty"`
@@ -185,8 +186,9 @@ const (
 type Release struct {
 	Kind    string      `json:"kind"` // delivery or answer
 	Name    string      `json:"name"`
-	Part    body.PartID `json:"part,omitempty"` // for a delivery
-	Minutes float64     `json:"minutes"`        // elapsed
+	Part    body.PartID `json:"part,omitempty"`    // for a delivery
+	Minutes float64     `json:"minutes"`           // elapsed; 0 where Unknown
+	Unknown bool        `json:"unknown,omitempty"` // nobody says when it arrives: nothing that waits for it has a date
 	Low     float64     `json:"lowMinutes,omitempty"`
 	High    float64     `json:"highMinutes,omitempty"`
 }

@@ -65,7 +65,8 @@ func (b *builder) refitPart(id body.PartID, casting map[body.PartID]*node, chang
 		b.closeJoint(n, j)
 	}
 	if lost {
-		releaseBy(main, delivery(p))
+		main.step.Takes = []body.PartID{id}
+		b.awaits(main, p)
 	}
 	if last := casting[id]; last != nil {
 		main.after = append(main.after, last)

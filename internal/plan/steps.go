@@ -159,7 +159,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 			last = n
 		}
 		b.bondWaits(own, string(it.Treatment))
-		b.itemReleases(it, first)
+		b.itemReleases(it, own)
 		for _, id := range t.Requires {
 			if first != nil {
 				first.after = append(first.after, wants[id].node)
@@ -207,6 +207,9 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	s.Because = fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings)) + b.reached(it)
 	where := string(it.Treatment) + "/" + st.ID
 	s.Ref, s.Laid = where+" "+findingsText(it.Findings), laid
+	if t.UsesNewPart(st) {
+		s.Takes = b.boughtBy(it)
+	}
 	n := b.add(repair, s)
 	b.readings(n, st, where)
 	b.setWait(n, st.Wait, where)
@@ -274,13 +277,18 @@ func adhesives(st body.Step, mats map[body.MaterialID]body.Material) []body.Mate
 	return out
 }
 
-// itemReleases keeps an item back until its answer and its piece are there.
-func (b *builder) itemReleases(it Item, first *node) {
+// itemReleases keeps an item back until its answer is there, and the first of its steps
+// that uses a new part until that is delivered.
+func (b *builder) itemReleases(it Item, own []*node) {
 	if it.Kind == body.SectionOff {
 		if line, ok := b.in.Body.Line(it.Line); ok {
 			p := b.part(line.Piece)
 			b.lost = append(b.lost, Lost{p.ID, p.Name, "replaces what is cut off", 1})
-			releaseBy(first, delivery(p))
+		}
+	}
+	for _, id := range b.boughtBy(it) {
+		if k := slices.IndexFunc(own, func(n *node) bool { return slices.Contains(n.step.Takes, id) }); k >= 0 {
+			b.awaits(own[k], b.part(id))
 		}
 	}
 	if it.Open && !it.Ask {
@@ -288,18 +296,27 @@ func (b *builder) itemReleases(it Item, first *node) {
 	}
 	if it.Ask {
 		s := b.in.Shop
-		releaseBy(first, Release{Kind: Answer, Name: "the manufacturer's answer", Minutes: float64(s.AnswerTime), Low: float64(s.AnswerLow), High: float64(s.AnswerHigh)})
+		if len(own) > 0 {
+			releaseBy(own[0], Release{Kind: Answer, Name: "the manufacturer's answer", Minutes: float64(s.AnswerTime), Low: float64(s.AnswerLow), High: float64(s.AnswerHigh)})
+		}
 		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime.Words()), "")
 	}
 }
 
-func delivery(p body.Part) Release {
-	return Release{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery), Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)}
+// awaits keeps a step back until a new part is delivered. Where nobody says how long that
+// takes the part is not taken as in stock: the step has no date, and what follows it has none.
+func (b *builder) awaits(n *node, p body.Part) {
+	r := Release{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery.Value), Unknown: !p.Delivery.Known, Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)}
+	if r.Unknown {
+		n.unbegun = true
+		b.note(diag.Caution, "plan.delivery-unknown", string(p.ID), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", p.Name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
+	}
+	releaseBy(n, r)
 }
 
 // releaseBy keeps a step back until something has arrived.
 func releaseBy(n *node, r Release) {
-	if n != nil && r.Minutes > 0 {
+	if n != nil && (r.Minutes > 0 || r.Unknown) {
 		n.step.Releases = append(n.step.Releases, r)
 	}
 }
@@ -307,6 +324,9 @@ func releaseBy(n *node, r Release) {
 // words says what is waited for and how long, with the spread where one is
 // given.
 func (r Release) words() string {
+	if r.Unknown {
+		return fmt.Sprintf("waits for %s; nobody says when it arrives", r.Name)
+	}
 	s := fmt.Sprintf("waits for %s, %s from the start of the job", r.Name, unit.Minutes(r.Minutes).Words())
 	if r.High > 0 {
 		s += fmt.Sprintf(" (%s to %s)", unit.Minutes(r.Low).Words(), unit.Minutes(r.High).Words())

@@ -254,12 +254,12 @@ func (w *Weigher) LeastDays(it Item) int {
 	if len(nodes) == 0 {
 		return 0
 	}
-	b.itemReleases(it, nodes[0])
-	sum := nodes[0].release().Minutes
+	b.itemReleases(it, nodes)
+	end := 0.0
 	for _, n := range nodes {
-		sum += n.step.Minutes + n.step.WaitMin
+		end = max(end, n.release().Minutes) + n.step.Minutes + n.step.WaitMin
 	}
-	return int(math.Ceil(sum/1440 - 1e-9))
+	return int(math.Ceil(end/1440 - 1e-9))
 }
 
 // NoWorse says that every plan with item b can be turned into one with item a
@@ -324,6 +324,6 @@ func (d Demand) in(e Demand) bool { return d.Common(e) == d }
 // covers says that step n can be done wherever step q was.
 func covers(q, n *node) bool {
 	a, b := n.step, q.step
-	return a.Skill == b.Skill && (a.Bay == "" || a.Bay == b.Bay) && a.Minutes <= b.Minutes && a.WaitMin <= b.WaitMin &&
+	return a.Skill == b.Skill && subset(a.Takes, b.Takes) && (a.Bay == "" || a.Bay == b.Bay) && a.Minutes <= b.Minutes && a.WaitMin <= b.WaitMin &&
 		!slices.ContainsFunc(a.Equipment, func(e string) bool { return !slices.Contains(b.Equipment, e) })
 }

@@ -277,8 +277,8 @@ func deliveryBars(in Input, p plan.Plan) []bar {
 	}
 	for _, l := range p.Lost {
 		part, _ := in.Body.Part(l.Part)
-		if part.Delivery > 0 && !first.IsZero() {
-			out = append(out, bar{text: l.Name, from: first, to: first.Add(time.Duration(float64(part.Delivery) * float64(time.Minute)))})
+		if part.Delivery.Value > 0 && !first.IsZero() {
+			out = append(out, bar{text: l.Name, from: first, to: first.Add(time.Duration(float64(part.Delivery.Value) * float64(time.Minute)))})
 		}
 	}
 	return out

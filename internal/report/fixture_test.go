@@ -95,7 +95,7 @@ func fixtureBody() *body.Body {
 		Sections: []body.Section{{ID: "front", Name: "Front end"}},
 		Castings: []body.Casting{{ID: "C1", Part: "FRAME", Name: "Front casting", Alloy: "AlSi, invented",
 			Zones: []body.Zone{{ID: "A", Label: 1, Name: "Left tower"}, {ID: "B", Label: 2, Name: "Right tower"}}}},
-		Parts:      []body.Part{{ID: "FRAME", Name: "Front casting", Delivery: 20160}, {ID: "BRK", Name: "Radiator bracket", Delivery: 4320}, {ID: "WING", Name: "Left wing"}},
+		Parts:      []body.Part{{ID: "FRAME", Name: "Front casting", Delivery: unit.Some(unit.Minutes(20160))}, {ID: "BRK", Name: "Radiator bracket", Delivery: unit.Some(unit.Minutes(4320))}, {ID: "WING", Name: "Left wing"}},
 		Joints:     []body.Joint{{ID: "J1", Name: "wing to tower, bolts"}},
 		Treatments: []body.Treatment{{ID: "T-weld", Name: "Weld the crack", Kind: body.Weld}, {ID: "T-cast", Name: "New casting", Kind: body.ReplaceCasting}},
 	}

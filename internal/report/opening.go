@@ -160,8 +160,11 @@ func lostRows(in Input, pl plan.Plan) []lostRow {
 	for _, l := range pl.Lost {
 		part, _ := in.Body.Part(l.Part)
 		delivery := "not given"
-		if part.Delivery > 0 {
-			delivery = elapsed(float64(part.Delivery))
+		switch {
+		case part.Delivery.Value > 0:
+			delivery = elapsed(float64(part.Delivery.Value))
+		case part.Delivery.Known:
+			delivery = "in stock"
 		}
 		if part.DeliveryHigh > 0 {
 			delivery += fmt.Sprintf(" (%s to %s)", elapsed(float64(part.DeliveryLow)), elapsed(float64(part.DeliveryHigh)))
