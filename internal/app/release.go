@@ -81,8 +81,10 @@ func treatmentsOf(b *body.Body, route compare.Route) []decide.Chosen {
 		var bonds []body.MaterialID
 		for _, t := range b.Treatments {
 			for _, s := range t.Steps {
-				if l := s.Layout; t.ID == i.Treatment && l != nil && l.Adhesive != "" && !slices.Contains(bonds, l.Adhesive) {
-					bonds = append(bonds, l.Adhesive)
+				for _, m := range b.Bonds(s) {
+					if t.ID == i.Treatment && !slices.Contains(bonds, m) {
+						bonds = append(bonds, m)
+					}
 				}
 			}
 		}

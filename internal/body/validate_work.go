@@ -248,14 +248,18 @@ func (c *checker) tasks() {
 		}
 		c.rivets([]Step{t.Step}, func(int) string { return at("tasks", i, "step") })
 		refs(c, at("tasks", i, "needs"), aTask, t.Needs)
+		refs(c, at("tasks", i, "follows"), aTask, t.Follows)
+		if t.Safe && t.When != "start" {
+			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q makes the vehicle safe, and is done at %q", t.ID, t.When), "write 'when: start'")
+		}
+		if t.Fixes && t.When != "start" && t.When != "open" {
+			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q fixes the vehicle before it is cut, and is done at %q", t.ID, t.When), "write 'when: open'")
+		}
 		if t.Measures && t.When != "end" {
 			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q measures the result, and is done at %q", t.ID, t.When), "write 'when: end'; what is measured on the way is a task of its own")
 		}
-		for j, id := range t.Needs {
-			if n, ok := c.b.Task(id); ok && slices.Index(phases, n.When) > slices.Index(phases, t.When) {
-				c.fault(at("tasks", i, "needs")+fmt.Sprintf("[%d]", j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")
-			}
-		}
+		c.later(at("tasks", i, "needs"), t, t.Needs)
+		c.later(at("tasks", i, "follows"), t, t.Follows)
 	}
 	for i, t := range c.b.Tasks {
 		if walk := c.taskCircle(t.ID); walk != "" {
@@ -264,15 +268,28 @@ func (c *checker) tasks() {
 	}
 }
 
-// taskCircle is a walk along needs from a task back to it, in words; empty
+// later: what comes before a task is not done at a later time of the work.
+func (c *checker) later(path string, t Task, before []TaskID) {
+	for j, id := range before {
+		if n, ok := c.b.Task(id); ok && slices.Index(phases, n.When) > slices.Index(phases, t.When) {
+			c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")
+		}
+	}
+}
+
+// taskCircle is a walk along needs and follows from a task back to it, in words; empty
 // when there is none.
 func (c *checker) taskCircle(from TaskID) string {
 	seen := map[TaskID]bool{}
 	var walk func(at TaskID, words []string) string
 	walk = func(at TaskID, words []string) string {
 		t, _ := c.b.Task(at)
-		for _, next := range t.Needs {
-			step := append(words[:len(words):len(words)], fmt.Sprintf("%s needs %s", at, next))
+		for k, next := range slices.Concat(t.Needs, t.Follows) {
+			word := "needs"
+			if k >= len(t.Needs) {
+				word = "follows"
+			}
+			step := append(words[:len(words):len(words)], fmt.Sprintf("%s %s %s", at, word, next))
 			if next == from {
 				return strings.Join(step, ", ")
 			}

@@ -76,6 +76,21 @@ func (t Treatment) UsesNewPart(s Step) bool {
 	return true
 }
 
+// Bonds is every adhesive that a step uses, by its layout or otherwise, as far as its times
+// are known; that of a layout always.
+func (b *Body) Bonds(s Step) []MaterialID {
+	var out []MaterialID
+	if s.Layout != nil && s.Layout.Adhesive != "" {
+		out = append(out, s.Layout.Adhesive)
+	}
+	for _, u := range s.Uses {
+		if m, ok := b.Material(u.Material); ok && m.Kind == "adhesive" && len(m.Cure) > 0 && !slices.Contains(out, m.ID) {
+			out = append(out, m.ID)
+		}
+	}
+	return out
+}
+
 // AsksSecond says that the hold point is passed by somebody else than who did
 // the step. The words say so too, so that a body that has only them is not read
 // more mildly.
@@ -95,7 +110,16 @@ type Task struct {
 	Step     Step     `doc:"step,required"`
 	Needs    []TaskID `doc:"needs" help:"tasks that must be done before"`
 	When     string   `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
+	Follows  []TaskID `doc:"follows" help:"tasks that it comes after where a job has them; it does not bring them with it"`
+	Safe     bool     `doc:"makes_safe" help:"yes: it makes the vehicle safe to work on; it comes before everything else. A task at the start with the caution high-voltage or airbag does so too"`
+	Fixes    bool     `doc:"fixes" help:"yes: it fixes the vehicle and measures it in; no casting is cut or taken out before"`
 	Measures bool     `doc:"measures" help:"yes: it measures the control points that have to be shown after the repair; it comes once everything that is bonded can be handled, whatever 'when' says"`
+}
+
+// MakesSafe says that nothing is done on the vehicle before the task: by its own word, or
+// since it begins the work and its dangers are the live system's own.
+func (t Task) MakesSafe() bool {
+	return t.Safe || t.When == "start" && (slices.Contains(t.Step.Cautions, HighVoltage) || slices.Contains(t.Step.Cautions, Airbag))
 }
 
 // Wait is time that passes without anyone working: a cure, a cool-down.

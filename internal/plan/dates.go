@@ -208,7 +208,9 @@ func (b *builder) chains(at map[*node]int) []sched.Chain {
 	for _, id := range ids {
 		c := sched.Chain{ID: id, Window: int(b.chain[id].window)}
 		for _, n := range b.chain[id].nodes {
-			n.step.Window = float64(c.Window)
+			if !b.chain[id].loose {
+				n.step.Window = float64(c.Window)
+			}
 			if i, ok := at[n]; ok {
 				c.Members = append(c.Members, i)
 			}
@@ -228,7 +230,7 @@ func (b *builder) tellBroken(sol sched.Solution, chains []sched.Chain) {
 		for _, n := range c.nodes {
 			names = append(names, n.step.Name)
 		}
-		if x.TooLong {
+		if x.TooLong && !c.loose { // that a loose one takes long was told
 			b.block("plan.working-time", list(names), fmt.Sprintf("%s: %d min; %s can be worked for %d min at %s: two people or two stages are needed",
 				list(names), x.Minutes, c.glue, x.Window, b.in.Shop.Temp), "plan the joint in two stages, or work at a lower temperature of the table")
 		}

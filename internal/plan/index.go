@@ -35,6 +35,7 @@ type builder struct {
 	uses   []use
 	lost   []Lost
 	seams  map[body.LineID]float64
+	fixing []*node // tasks that fix the vehicle and measure it in
 }
 
 func newBuilder(in Input) *builder {

@@ -10,7 +10,8 @@ import (
 
 // Phases of the work, in order.
 const (
-	prepare = iota
+	safe = iota // nothing is done before it
+	prepare
 	openUp
 	ready // tasks done when everything is off
 	repair
@@ -29,7 +30,7 @@ const (
 	PhaseFinish  = "finish"
 )
 
-var phaseNames = []string{PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish}
+var phaseNames = []string{PhasePrepare, PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish}
 
 // node is a step with what it waits for.
 type node struct {
@@ -43,13 +44,16 @@ type node struct {
 	unbegun  bool // nor when it can begin
 }
 
-// chainWant is a run of steps to be done in one go.
+// chainWant is a run of steps to be done in one go: by the words of the body, or one step
+// alone, which is not torn apart while its adhesive is open.
 type chainWant struct {
 	id      string
 	nodes   []*node
 	window  float64 // 0: no limit
+	works   float64 // the shortest time its adhesives can be worked
 	glue    string  // adhesive that sets the limit
 	unknown bool    // the limit cannot be told
+	loose   bool    // the limit is the step's own length: it is longer than its adhesive works, which is told
 }
 
 // release is the last of what a step waits to arrive; zero when nothing.
@@ -77,9 +81,6 @@ func (b *builder) add(phase int, s Step) *node {
 func fromStep(s body.Step) Step {
 	out := Step{Name: s.Name, Text: s.Text, Skill: s.Skill, Bay: s.Bay, Equipment: s.Equipment,
 		Cautions: s.Cautions, Hold: s.HoldPoint, Second: s.HoldPoint != "" && s.AsksSecond(), Records: s.Records}
-	if s.Layout != nil && s.Layout.Adhesive != "" {
-		out.Bonds = []body.MaterialID{s.Layout.Adhesive}
-	}
 	return out
 }
 
@@ -141,7 +142,8 @@ func (b *builder) cureWait(n *node, id body.MaterialID, full bool, where string)
 func (b *builder) orderPhases(tied map[*node]bool) {
 	for _, n := range b.nodes {
 		for _, p := range b.nodes {
-			if p.phase < n.phase && !tied[n] && !tied[p] && !b.inner(n) {
+			free := !tied[n] && !tied[p] || p.phase == safe // nothing is done before the vehicle is safe
+			if p.phase < n.phase && free && !b.inner(n) {
 				n.after = append(n.after, p)
 			}
 		}

@@ -33,6 +33,9 @@ type opened struct {
 	joints  map[body.PartID][]body.Joint // by the part with which they are opened
 	closes  map[body.PartID][]body.Joint // and closed
 	onAfter map[body.PartID][]body.PartID
+	// inRepair are the parts that come off as part of the repair: a casting that is
+	// replaced, and what can only come off after it.
+	inRepair set
 }
 
 const maxParts = 64
@@ -48,6 +51,7 @@ func (b *builder) findOpening() {
 		return
 	}
 	b.orderOff()
+	b.findInRepair()
 	b.explainOpening(goals)
 	b.firstOpened()
 	b.orderOn()

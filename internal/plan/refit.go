@@ -98,14 +98,21 @@ func (b *builder) closeJoint(n *node, j body.Joint) {
 	}
 }
 
-// glueStep takes the time in which the adhesive is open out of the closing of a
-// joint and makes a step of it that fits its working time whole: it is not torn
-// apart by a break or a night.
+// glueStep takes the time in which the adhesive is open out of the closing of a joint and
+// makes a step of it, which is not torn apart by a break or a night. Where the data do not
+// say how long the adhesive is open, all of the closing is taken for it.
 func (b *builder) glueStep(n *node, j body.Joint) *node {
-	if j.GlueOpen == 0 || j.Cures == "" {
+	min := float64(j.GlueOpen)
+	if j.Cures == "" {
 		return nil
 	}
-	min := float64(j.GlueOpen)
+	if min == 0 {
+		min = float64(j.Refit)
+	}
+	if n.step.Minutes <= min { // nothing else is done in it
+		b.alone(n, "joint "+string(j.ID), []body.MaterialID{j.Cures}, j.GlueOpen > 0)
+		return nil
+	}
 	n.step.Minutes -= min
 	n.step.Sum += fmt.Sprintf(" - %s min with the adhesive open, in a step of its own", num(min))
 	g := b.partStep(n.phase, b.part(n.step.Part), "Apply adhesive and set the last fastener: "+j.Name, n.step.Because, min, "adhesive of joint "+string(j.ID)+" open")
@@ -113,14 +120,7 @@ func (b *builder) glueStep(n *node, j body.Joint) *node {
 	g.step.Skill, g.step.Bay, g.step.Cite = j.Skill, n.step.Bay, j.Cite
 	g.warn(closeCautions(j))
 	g.after = append(g.after, n)
-	c := &chainWant{id: "joint " + string(j.ID), nodes: []*node{g}, glue: b.mats[j.Cures].Name}
-	if t, ok := b.curing(j.Cures, "joint "+string(j.ID)); ok {
-		c.window = t.working
-	} else {
-		c.unknown = true
-	}
-	g.step.Together = c.id
-	b.chain[c.id] = c
+	b.alone(g, "joint "+string(j.ID), []body.MaterialID{j.Cures}, j.GlueOpen > 0)
 	return g
 }
 

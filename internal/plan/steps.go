@@ -15,7 +15,8 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	wants := b.wantTasks()
 	tied := b.addTasks(wants)
 	off := b.openSteps()
-	casting := b.repairSteps(wants)
+	b.fixedFirst(wants, off)
+	casting := b.repairSteps(wants, off)
 	on := b.refitSteps(casting)
 	for _, id := range sortedWants(wants) {
 		w := wants[id]
@@ -56,10 +57,16 @@ func (b *builder) openSteps() map[body.PartID][]*node {
 	for k, i := range b.open.order {
 		id := m.ids[i]
 		p := b.part(id)
-		main := b.partStep(openUp, p, "Take off "+p.Name, b.becauseOff(id), float64(p.Off), "handling")
+		phase := openUp
+		if b.open.inRepair.has(i) {
+			phase = repair
+		}
+		main := b.partStep(phase, p, "Take off "+p.Name, b.becauseOff(id), float64(p.Off), "handling")
+		main.step.Phase = PhaseOpen
 		main.step.Ref, main.step.Change = "off "+string(id), changeWords(b.open.offWay[k])
 		for _, j := range b.open.joints[id] {
 			n := b.jointNode(main, p, j, "Open "+j.Name, float64(j.Open))
+			n.step.Phase = PhaseOpen
 			n.warn(openCautions(j))
 			if n != main {
 				n.step.Ref = "open " + string(j.ID)
@@ -138,7 +145,7 @@ func (b *builder) whose(id body.PartID) []job.FindingID {
 
 // repairSteps makes the steps of every item, one after the other. It returns
 // the last step of the items that replace a casting, by its part.
-func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*node {
+func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.PartID][]*node) map[body.PartID]*node {
 	casting := map[body.PartID]*node{}
 	for k, it := range b.items {
 		t := b.treatment(it)
@@ -150,6 +157,8 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 			own = append(own, n)
 			if st.Together != "" {
 				b.join(n, last, fmt.Sprintf("%s-%d", st.Together, k+1), st)
+			} else {
+				b.bondAlone(n)
 			}
 			if last != nil {
 				n.after = append(n.after, last)
@@ -163,6 +172,14 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant) map[body.PartID]*
 		for _, id := range t.Requires {
 			if first != nil {
 				first.after = append(first.after, wants[id].node)
+			}
+		}
+		if first != nil {
+			for _, p := range b.openedFor(it) {
+				first.after = append(first.after, off[p]...)
+			}
+			if it.Kind == body.SectionOff {
+				first.after = append(first.after, b.fixing...)
 			}
 		}
 		for _, id := range t.After {
@@ -206,7 +223,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	s.Minutes, s.Sum = minutes(st, m, rivets)
 	s.Because = fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings)) + b.reached(it)
 	where := string(it.Treatment) + "/" + st.ID
-	s.Ref, s.Laid = where+" "+findingsText(it.Findings), laid
+	s.Ref, s.Laid, s.Bonds = where+" "+findingsText(it.Findings), laid, b.in.Body.Bonds(st)
 	if t.UsesNewPart(st) {
 		s.Takes = b.boughtBy(it)
 	}
@@ -251,9 +268,7 @@ func (b *builder) join(n, last *node, id string, st body.Step) {
 			c.unknown = true
 			continue
 		}
-		if c.window == 0 || t.working < c.window {
-			c.window, c.glue = t.working, b.mats[a].Name
-		}
+		c.limit(t, b.mats[a].Name)
 	}
 }
 

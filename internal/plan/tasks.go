@@ -120,6 +120,8 @@ func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
 			b.block("plan.task-twice", string(id), fmt.Sprintf("task %s is asked for both before and after the work, but a task is done once", id), "make two tasks of it in the body folder")
 		}
 		switch {
+		case b.tasks[id].MakesSafe():
+			w.phase = safe
 		case b.tasks[id].Measures:
 			w.phase = closeUp
 		case len(w.before) > 0:
@@ -164,14 +166,25 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		w.node = b.add(w.phase, s)
 		b.readings(w.node, st, string(id))
 		b.setWait(w.node, st.Wait, string(id))
+		for _, m := range b.in.Body.Bonds(st) {
+			w.node.step.Bonds = append(w.node.step.Bonds, m)
+			b.openTime(w.node, b.mats[m])
+			b.cureWait(w.node, m, false, string(id))
+		}
+		b.bondAlone(w.node)
 		b.stepUses(w.node, st.Uses, m.mm, string(id))
-		if w.times == 0 && whenPhase(b.tasks[id].When) != w.phase && !b.tasks[id].Measures {
+		if w.times == 0 && w.phase != safe && whenPhase(b.tasks[id].When) != w.phase && !b.tasks[id].Measures {
 			tied[w.node] = true
 		}
 	}
 	for _, id := range ids {
 		for _, need := range b.tasks[id].Needs {
 			wants[id].node.after = append(wants[id].node.after, wants[need].node)
+		}
+		for _, before := range b.tasks[id].Follows {
+			if w := wants[before]; w != nil {
+				wants[id].node.after = append(wants[id].node.after, w.node)
+			}
 		}
 	}
 	return tied

@@ -58,7 +58,7 @@ func testBody() *body.Body {
 	}
 	b.Tasks = []body.Task{
 		{ID: "isolate", When: "start", Step: body.Step{Name: "Isolate", Skill: "hv", Fixed: 20}},
-		{ID: "bench", When: "open", Step: body.Step{Name: "Set up on bench", Skill: "alu", Fixed: 40, Bay: "bench"}},
+		{ID: "bench", When: "open", Fixes: true, Step: body.Step{Name: "Set up on bench", Skill: "alu", Fixed: 40, Bay: "bench"}},
 		{ID: "measure", When: "close", Step: body.Step{Name: "Measure", Skill: "alu", Fixed: 30, Bay: "bench"}},
 		{ID: "aim", When: "end", Step: body.Step{Name: "Aim", Skill: "mech", Fixed: 25}},
 	}

@@ -311,7 +311,7 @@ func embedded(x *builder, a Item, p, q []*node) bool {
 		for k < len(q) && !covers(q[k], n) {
 			k++
 		}
-		if k == len(q) || n.undated || x.treatment(a).Steps[i].Together != "" { // chains are not compared
+		if k == len(q) || n.undated || x.treatment(a).Steps[i].Together != "" || len(n.step.Bonds) > 0 { // chains are not compared
 			return false
 		}
 		k++

@@ -1,0 +1,81 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+)
+
+// What the vehicle stands on is not taken out of a vehicle that nothing holds: a casting
+// that is replaced comes off when the tasks of its treatment are done and the vehicle is
+// fixed, as a line is cut then. All other parts come off before.
+
+// findInRepair finds the parts that come off as part of the repair.
+func (b *builder) findInRepair() {
+	o := &b.open
+	for _, i := range o.order {
+		if b.replaced(o.model.ids[i]) || o.after[i]&o.inRepair != 0 {
+			o.inRepair |= 1 << i
+		}
+	}
+}
+
+// fixedFirst lets what takes a casting out follow the tasks its treatment requires, and
+// every task that fixes the vehicle; what cuts one follows those too. Where none fixes it,
+// that is told.
+func (b *builder) fixedFirst(wants map[body.TaskID]*taskWant, off map[body.PartID][]*node) {
+	for _, id := range sortedWants(wants) {
+		if b.tasks[id].Fixes {
+			b.fixing = append(b.fixing, wants[id].node)
+		}
+	}
+	for _, it := range b.items {
+		if it.Kind != body.SectionOff && it.Kind != body.ReplaceCasting {
+			continue
+		}
+		for _, id := range b.treatment(it).Requires {
+			for _, n := range off[it.Part] {
+				n.after = append(n.after, wants[id].node)
+			}
+		}
+		if len(b.fixing) == 0 {
+			b.note(diag.Caution, "plan.not-fixed", findingsText(it.Findings), fmt.Sprintf("%s of %s: no task of the plan says that it fixes the vehicle and measures it in before the casting is cut or taken out", it.Kind, findingsText(it.Findings)),
+				"give the treatment a task with 'fixes: yes' in the body folder")
+		}
+	}
+	for i, p := range b.open.model.ids {
+		if b.open.inRepair.has(i) {
+			for _, n := range off[p] {
+				n.after = append(n.after, b.fixing...)
+			}
+		}
+	}
+}
+
+// openedFor is what has to be off before the first step of an item and comes off as part
+// of the repair: its own part, and what is in the way.
+func (b *builder) openedFor(it Item) []body.PartID {
+	o := &b.open
+	late := set(0)
+	add := func(s set) { late |= s & o.inRepair }
+	for i, id := range o.model.ids {
+		if o.found.set.has(i) && (id == it.Part || it.Kind == body.Exchange && slices.Contains(b.mapped(b.exchanged(it)), id)) {
+			add(1 << i)
+		}
+	}
+	alone := *b
+	alone.items = []Item{it}
+	_, _, goals := alone.targets()
+	for _, g := range goals {
+		for _, entry := range b.accessTo(g.to) {
+			add(firstIn(o.model.maskAll(entry), o.found.set))
+		}
+	}
+	var out []body.PartID
+	for _, i := range late.items() {
+		out = append(out, o.model.ids[i])
+	}
+	return out
+}
