@@ -51,7 +51,7 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 		return TraceResult{}, nil, err
 	}
 	c := &body.Casting{ID: body.CastingID(in.Name), Wall: unit.MM(in.WallMM), MeshStd: unit.MM(in.MeshStdMM)}
-	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{grounded: &grounded{casting: c, surf: s}}, std: in.StdMM}
+	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{grounded: &grounded{casting: c, surf: s}}, said: in.StdMM, std: in.StdMM}
 	var out TraceResult
 	notes, err := t.settle(&in, &out)
 	if err != nil {
@@ -99,7 +99,7 @@ func (in *TraceInput) check() error {
 }
 
 // settle puts the points on the surface.
-func (t *trace) settle(in *TraceInput, out *TraceResult) ([]diag.Note, error) {
+func (t *trace) settle(in *TraceInput, out *TraceResult) (notes []diag.Note, err error) {
 	if in.Points == nil {
 		for i, site := range in.Sites {
 			if i == 0 || site.At != in.Sites[i-1].At {
@@ -115,23 +115,23 @@ func (t *trace) settle(in *TraceInput, out *TraceResult) ([]diag.Note, error) {
 			return nil, refused(in.Name, n)
 		}
 	} else {
-		var near []candidate
-		for _, p := range distinct(in.Points) {
-			site, mm := t.at.surf.Closest(p)
-			near = append(near, candidate{site, mm})
-			t.sites = append(t.sites, site)
-		}
+		points := distinct(in.Points)
+		near := t.nearest(points)
+		t.feel(points, near)
 		if n := t.offSurface(near); n != nil {
 			return nil, refused(in.Name, n)
+		}
+		for _, c := range near {
+			t.sites = append(t.sites, c.site)
+		}
+		if notes, err = t.walk(); err == nil && t.said > 0 {
+			t.believe(points, near)
 		}
 	}
 	for i, p := range distinct(in.Points) {
 		out.OffMM = append(out.OffMM, p.Dist(t.sites[i].At))
 	}
-	if len(t.raw) > 0 {
-		return nil, nil
-	}
-	return t.walk()
+	return notes, err
 }
 
 func refused(name string, n *diag.Note) error {

@@ -70,8 +70,9 @@ type grounded struct {
 	joints  once[*fixtures]
 	feet    once[feet]
 
-	mu    sync.Mutex // of the list, not of what is in it
+	mu    sync.Mutex // of the lists, not of what is in them
 	lines []*dividedLine
+	rims  []*boreRim
 }
 
 // outlook is what every finding asks of the mesh.
@@ -182,4 +183,22 @@ func (g *grounded) dividing(l body.Line) *dividedLine {
 		i, g.lines = len(g.lines), append(g.lines, &dividedLine{line: l})
 	}
 	return g.lines[i]
+}
+
+// boreRim is a bore with its rim on the surface.
+type boreRim struct {
+	bore  body.Bore
+	lines once[[][]mesh.Site]
+}
+
+// rim is the rim of a bore on the surface, worked out once.
+func (g *grounded) rim(b body.Bore) [][]mesh.Site {
+	g.mu.Lock()
+	i := slices.IndexFunc(g.rims, func(r *boreRim) bool { return r.bore == b })
+	if i < 0 {
+		i, g.rims = len(g.rims), append(g.rims, &boreRim{bore: b})
+	}
+	r := g.rims[i]
+	g.mu.Unlock()
+	return r.lines.get(func() [][]mesh.Site { return g.boreLines(b) })
 }

@@ -32,12 +32,13 @@ type traceLength struct {
 	mm, std    float64
 	bend       float64 // the part of std for bends that the points show
 	raw, chord float64 // through every point; straight from end to end
+	said, each float64 // standard uncertainty of a point as stated, and as taken
 	kept       int     // points the value goes through
 	points     int
 }
 
 func (t *trace) length() traceLength {
-	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At), points: len(t.sites)}
+	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At), points: len(t.sites), said: t.said, each: t.std}
 	for _, p := range t.raw {
 		l.raw += p.LengthMM // the upper bound stays that of the ways first found
 	}
@@ -113,6 +114,9 @@ func (l *traceLength) apart() float64 { return l.raw / float64(max(1, l.points-1
 // well enough.
 func (l *traceLength) notes() []diag.Note {
 	var out []diag.Note
+	if l.each > l.said {
+		out = append(out, roughNote(l.said, l.each))
+	}
 	if l.bend >= float64(bendShare*l.mm) && float64(2*l.bend*l.bend) >= float64(l.std*l.std) {
 		out = append(out, diag.Note{Code: "inspect.bends-between-points", Severity: diag.Caution,
 			Text: fmt.Sprintf("the crack bends between the points of the trace: its length of %s may be short by %s", mm(l.mm), mm(l.bend)),

@@ -64,16 +64,18 @@ type place struct {
 
 // trace is a located finding on its way.
 type trace struct {
-	in    *job.Finding
-	at    *place
-	tips  []string      // how each end was found, as far as that counts
-	std   float64       // of each point along the surface [mm]
-	fork  job.FindingID // the crack it was found to fork off
-	sites []mesh.Site
-	raw   []mesh.Path // between consecutive sites
-	legs  []leg       // the simplified way, for the length
-	way   []geom.Vec  // the same as one line
-	curve curve       // the way through all sites, for the place, with the allowance at its ends
+	in     *job.Finding
+	at     *place
+	tips   []string      // how each end was found, as far as that counts
+	said   float64       // standard uncertainty of each point along the surface, as stated [mm]
+	std    float64       // the same as the points bear it out, never less [mm]
+	gateMM float64       // how far a point may be from the surface
+	fork   job.FindingID // the crack it was found to fork off
+	sites  []mesh.Site
+	raw    []mesh.Path // between consecutive sites
+	legs   []leg       // the simplified way, for the length
+	way    []geom.Vec  // the same as one line
+	curve  curve       // the way through all sites, for the place, with the allowance at its ends
 }
 
 func (r *run) prepare() {
@@ -119,7 +121,7 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 		return f, nil
 	}
 	f.Casting = p.casting.ID
-	t := &trace{in: in, at: p, std: float64(in.Std)}
+	t := &trace{in: in, at: p, said: float64(in.Std), std: float64(in.Std)}
 	r.countTips(&f, t)
 	n := t.refusal()
 	if n == nil {

@@ -1,8 +1,10 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"fettle/internal/diag"
@@ -45,20 +47,12 @@ type candidate struct {
 // cannot be done.
 func (t *trace) snap(f *Finding) *diag.Note {
 	points := distinct(t.in.Trace)
-	nearest := make([]candidate, len(points))
-	for i, p := range points {
-		site, mm := t.at.surf.Closest(p)
-		nearest[i] = candidate{site, mm}
-		f.SnapMM = max(f.SnapMM, mm)
-	}
-	if n := t.offSurface(nearest); n != nil {
+	chain, raw, jump := t.chain(points)
+	if n := t.offSurface(chain); n != nil {
+		for _, c := range chain {
+			f.SnapMM = max(f.SnapMM, c.mm)
+		}
 		return n
-	}
-	chain := nearest
-	raw, jump := t.connect(chain)
-	if jump > 0 || t.turnsBack(chain) {
-		chain = t.bestChain(points, nearest)
-		raw, jump = t.connect(chain)
 	}
 	f.SnapMM = 0
 	for _, c := range chain {
@@ -66,6 +60,7 @@ func (t *trace) snap(f *Finding) *diag.Note {
 		f.SnapMM = max(f.SnapMM, c.mm)
 	}
 	t.raw = raw
+	t.believe(points, chain)
 	if jump > 0 {
 		return &diag.Note{Code: "inspect.trace-jumps", Severity: diag.Blocking,
 			Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
@@ -73,6 +68,24 @@ func (t *trace) snap(f *Finding) *diag.Note {
 	}
 	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
 	return nil
+}
+
+// chain is the places of the points, the ways between them, and the number of the
+// first point after which they jump. Sides hang on the noise of the points and that
+// on the sides, so both are looked for twice where the nearest places do not do.
+func (t *trace) chain(points []geom.Vec) (chain []candidate, raw []mesh.Path, jump int) {
+	nearest := t.nearest(points)
+	t.feel(points, nearest)
+	chain = nearest
+	raw, jump = t.connect(chain)
+	for again := 0; again < 2 && (jump > 0 || t.turnsBack(chain)); again++ {
+		chain = t.bestChain(points, nearest)
+		raw, jump = t.connect(chain)
+		if before := t.std; !t.feel(points, chain) || t.std <= before {
+			break
+		}
+	}
+	return chain, raw, jump
 }
 
 // distinct drops points that repeat the one before.
@@ -86,17 +99,24 @@ func distinct(points []geom.Vec) []geom.Vec {
 	return out
 }
 
-// gateMM is how far a trace point may be from the surface it is said to be on.
-func (t *trace) gateMM() float64 {
-	return max(leastGateMM, gateStds*(t.std+t.meshStd()))
+// nearest is the nearest place of the surface to every point.
+func (t *trace) nearest(points []geom.Vec) []candidate {
+	out := make([]candidate, len(points))
+	for i, p := range points {
+		site, mm := t.at.surf.Closest(p)
+		out[i] = candidate{site, mm}
+	}
+	return out
 }
 
 func (t *trace) meshStd() float64 { return max(0, float64(t.at.casting.MeshStd)) }
 
+// offSurface says which points are farther off the surface than their noise, as
+// stated or as they show it, explains.
 func (t *trace) offSurface(chain []candidate) *diag.Note {
 	var far []string
 	for i, c := range chain {
-		if !(c.mm <= t.gateMM()) {
+		if !(c.mm <= t.gateMM) {
 			far = append(far, fmt.Sprintf("point %d by %s", i+1, mm(c.mm)))
 		}
 	}
@@ -104,7 +124,7 @@ func (t *trace) offSurface(chain []candidate) *diag.Note {
 		return nil
 	}
 	return &diag.Note{Code: "inspect.off-surface", Severity: diag.Blocking,
-		Text: fmt.Sprintf("the trace is off the surface of %s: %s (at most %s)", t.at.casting.ID, strings.Join(far, ", "), mm(t.gateMM())),
+		Text: fmt.Sprintf("the trace is off the surface of %s: %s (at most %s)", t.at.casting.ID, strings.Join(far, ", "), mm(t.gateMM)),
 		Hint: "check the coordinates, their axes and the part"}
 }
 
@@ -139,14 +159,18 @@ func (t *trace) turnsBack(chain []candidate) bool {
 
 func (t *trace) normal(c candidate) geom.Vec { return t.at.surf.Mesh().FaceNormal(c.site.Face) }
 
-// bestChain chooses a side for every point together.
+// bestChain chooses a place for every point together: its nearest one, or the nearest
+// that faces one of six ways about it, so that the other side of a wall, the foot of a
+// rib and the far side of a groove are among them.
 func (t *trace) bestChain(points []geom.Vec, nearest []candidate) []candidate {
 	layers := make([][]candidate, len(points))
 	for i, p := range points {
 		layers[i] = []candidate{nearest[i]}
-		back := t.normal(nearest[i]).Scale(-1)
-		if site, mm, ok := t.at.surf.ClosestFacing(p, back, oppositeAngle); ok && mm <= t.gateMM() {
-			layers[i] = append(layers[i], candidate{site, mm})
+		for _, d := range t.ways(points, nearest, i) {
+			site, mm, ok := t.at.surf.ClosestFacing(p, d, oppositeAngle)
+			if ok && mm <= t.gateMM && !slices.ContainsFunc(layers[i], func(c candidate) bool { return c.site.At.Dist(site.At) < tinyMM && c.site.Face == site.Face }) {
+				layers[i] = append(layers[i], candidate{site, mm})
+			}
 		}
 	}
 	cost, from := t.chainCosts(layers)
@@ -160,6 +184,19 @@ func (t *trace) bestChain(points []geom.Vec, nearest []candidate) []candidate {
 	return chain
 }
 
+// ways is six directions: back from the surface nearest to a point, ahead, and to the
+// four sides of the trace.
+func (t *trace) ways(points []geom.Vec, nearest []candidate, i int) []geom.Vec {
+	n := t.normal(nearest[i])
+	along := points[min(i+1, len(points)-1)].Sub(points[max(i-1, 0)])
+	along = along.Sub(n.Scale(along.Dot(n))).Unit()
+	if n == (geom.Vec{}) || along == (geom.Vec{}) {
+		return []geom.Vec{n.Scale(-1)}
+	}
+	side := n.Cross(along)
+	return []geom.Vec{n.Scale(-1), n, along, along.Scale(-1), side, side.Scale(-1)}
+}
+
 // chainCosts is the least cost of a chain that ends in each candidate, and the
 // candidate before it on that chain.
 func (t *trace) chainCosts(layers [][]candidate) (cost [][]float64, from [][]int) {
@@ -167,21 +204,36 @@ func (t *trace) chainCosts(layers [][]candidate) (cost [][]float64, from [][]int
 	for i, layer := range layers {
 		costs, froms := make([]float64, len(layer)), make([]int, len(layer))
 		for k, c := range layer {
-			own := (c.mm / s) * (c.mm / s)
-			if i == 0 {
-				costs[k] = own
-				continue
+			costs[k] = (c.mm / s) * (c.mm / s)
+			if i > 0 {
+				step, j := t.leastStep(cost[i-1], layers[i-1], c)
+				costs[k] += step
+				froms[k] = j
 			}
-			step := make([]float64, len(layers[i-1]))
-			for j, b := range layers[i-1] {
-				step[j] = cost[i-1][j] + t.stepCost(b, c)
-			}
-			froms[k] = least(step)
-			costs[k] = own + step[froms[k]]
 		}
 		cost, from = append(cost, costs), append(from, froms)
 	}
 	return cost, from
+}
+
+// leastStep is the least cost of a chain up to and on to a candidate, and the one
+// before it. A way costs nothing at best, so those before are tried cheapest first.
+func (t *trace) leastStep(cost []float64, before []candidate, c candidate) (least float64, from int) {
+	order := make([]int, len(cost))
+	for j := range order {
+		order[j] = j
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(cost[a], cost[b]) })
+	least = math.Inf(1)
+	for _, j := range order {
+		if cost[j] >= least {
+			break
+		}
+		if v := cost[j] + t.stepCost(before[j], c); v < least {
+			least, from = v, j
+		}
+	}
+	return least, from
 }
 
 func (t *trace) stepCost(a, b candidate) float64 {

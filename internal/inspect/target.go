@@ -111,7 +111,7 @@ func (r *run) along(t *trace, x target, by []reach, std float64, limits []float6
 	c := leastOf(by).clearance(x.name, std)
 	c.Of = elements(x.name, by, std)
 	near := func(e Element) bool { return e.MM < limits[len(limits)-1]+float64(r.sureStds()*e.Std) }
-	if len(limits) == 0 || x.lines == nil || !slices.ContainsFunc(c.Of, near) {
+	if len(limits) == 0 || x.lines == nil || by[0].seen <= 0 || !slices.ContainsFunc(c.Of, near) {
 		return c // nothing more is looked for
 	}
 	lines := x.lines()
@@ -200,8 +200,15 @@ func (p *place) interval(a, b []mesh.Site, lo float64, needs []float64) span {
 	return g
 }
 
-// curveSites is the finding on the surface as it was measured.
-func (t *trace) curveSites() []mesh.Site { return t.sites }
+// curveSites is the finding on the surface, place by place along the way through all
+// points, so that nothing else is found between two of them.
+func (t *trace) curveSites() []mesh.Site {
+	out := make([]mesh.Site, len(t.curve.pts))
+	for i, p := range t.curve.pts {
+		out[i] = siteOf(t.at.surf, p, t.curve.faces[min(i, len(t.curve.faces)-1)])
+	}
+	return out
+}
 
 // endSite is the first (0) or last (1) point.
 func (t *trace) endSite(k int) mesh.Site {
@@ -311,28 +318,7 @@ func (t *trace) bores() []target {
 	for _, b := range t.at.casting.Bores {
 		out = append(out, target{name: b.ID,
 			bound: func(best float64, p, q geom.Vec) float64 { return min(best, rimApart(b, wall, p, q)) },
-			lines: func() [][]mesh.Site { on, _ := t.at.onSurface(rim(b), 1.5*wall); return on }})
-	}
-	return out
-}
-
-// rim is the circle of a bore about its axis, upright without one.
-func rim(b body.Bore) []geom.Vec {
-	axis := b.Axis.Unit()
-	if b.Axis.Norm() == 0 {
-		axis = geom.Vec{0, 0, 1}
-	}
-	u := axis.Cross(geom.Vec{1, 0, 0})
-	if u.Norm() < 0.5 {
-		u = axis.Cross(geom.Vec{0, 1, 0})
-	}
-	u = u.Unit()
-	v := axis.Cross(u)
-	const n = 48
-	out := make([]geom.Vec, n+1)
-	for i := range out {
-		s, c := math.Sincos(2 * math.Pi * float64(i%n) / n)
-		out[i] = b.At.Add(u.Scale(float64(b.Radius) * c)).Add(v.Scale(float64(b.Radius) * s))
+			lines: func() [][]mesh.Site { return t.at.rim(b) }})
 	}
 	return out
 }
