@@ -23,6 +23,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/report"
 	"fettle/internal/shop"
 )
 
@@ -57,6 +58,7 @@ type Case struct {
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
 	Ground   *inspect.Ground // shared by all jobs of the body
+	Album    *report.Album   // likewise
 	BodyHash string
 	ShopHash string
 	JobHash  string
@@ -234,7 +236,8 @@ func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 	if kept.err != nil {
 		return kept.err
 	}
-	c.Body, c.BodyHash, c.Surfaces, c.Ground, c.groundHash = kept.of.Body, kept.of.BodyHash, kept.of.Surfaces, kept.of.Ground, kept.of.groundHash
+	c.Body, c.BodyHash, c.groundHash = kept.of.Body, kept.of.BodyHash, kept.of.groundHash
+	c.Surfaces, c.Ground, c.Album = kept.of.Surfaces, kept.of.Ground, kept.of.Album
 	return nil
 }
 
@@ -272,7 +275,7 @@ func (a *App) readBody(c *Case, dir string) error {
 	c.Body, c.BodyHash, c.groundHash = b, hash, body.Hash(ofGround(files))
 	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
-		c.Surfaces, c.Ground, c.Notes = known.Surfaces, known.Ground, known.Notes
+		c.Surfaces, c.Ground, c.Album, c.Notes = known.Surfaces, known.Ground, known.Album, known.Notes
 	} else {
 		problems = append(problems, readCastings(c, files, dir)...)
 	}
@@ -297,7 +300,7 @@ func readCastings(c *Case, files map[string][]byte, dir string) diag.Problems {
 		}
 		c.Surfaces[casting.ID] = s
 	}
-	c.Ground = inspect.NewGround(b, c.Surfaces)
+	c.Ground, c.Album = inspect.NewGround(b, c.Surfaces), &report.Album{}
 	for i, casting := range b.Castings {
 		s := c.Surfaces[casting.ID]
 		if s == nil {

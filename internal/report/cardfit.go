@@ -222,7 +222,7 @@ func (d *cardDrawings) add(c *bayCard, s plan.Step) error {
 func cardSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	casting, _ := in.Body.Casting(id)
 	s := in.Surfaces[id]
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside}
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside, album: in.Album}
 	p.marks = findingMarks(in, id)
 	if len(p.marks) == 1 && line == "" {
 		for _, z := range casting.Zones {
@@ -238,7 +238,7 @@ func cardSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	if len(p.lines) > 0 {
 		return p.view(p.lineView())
 	}
-	return p.view(mostSeen(s.Mesh(), p.frame, p.marks))
+	return p.view(in.Album.mostSeen(s.Mesh(), p.frame, p.marks))
 }
 
 // viewBox is the viewBox of a drawing made here.

@@ -90,7 +90,7 @@ func Cards(in Input, route compare.Route) ([]byte, error) {
 	doc.Head.Title = "Step cards " + in.Job.ID
 	stop := stopReasons(in, route)
 	doc.Job, doc.Ready = jobCardOf(in, route, stop), readyCards(route.Plan)
-	draw := cardDrawings{in: in}
+	draw := cardDrawings{in: in.withAlbum()}
 	for i, s := range route.Plan.Steps {
 		c := bayCardOf(in, route, i, stop)
 		if err := draw.add(&c, s); err != nil {

@@ -12,6 +12,8 @@ import (
 type castingPicture struct {
 	surface *mesh.Surface // of the casting; without one no section lines are drawn
 	parted  *mesh.Mesh    // what is drawn in its place: the casting cut along a section; or nil
+	known   *mesh.Mesh    // what parted was made from
+	album   *Album
 	frame   frame
 	zoneOf  map[int32]int    // label to hatch
 	names   map[int32]string // label to name of the zone
@@ -28,6 +30,14 @@ func (p castingPicture) mesh() *mesh.Mesh {
 		return p.parted
 	}
 	return p.surface.Mesh()
+}
+
+// picture is what the drawing is drawn over, and what is seen in it.
+func (p castingPicture) picture(c camera) (uri string, seen *depthMap, err error) {
+	if p.parted != nil {
+		return p.album.picture(p.known, p.parted, c, p.zoneOf)
+	}
+	return p.album.picture(p.surface.Mesh(), p.surface.Mesh(), c, p.zoneOf)
 }
 
 // closeSize is the size of the picture of a close-up, in drawing units.
@@ -60,8 +70,7 @@ func (p castingPicture) size() (w, maxH int, side float64) {
 func (p castingPicture) view(v chosenView) (string, error) {
 	width, maxH, side := p.size()
 	c := v.camera.around(p.mesh().Points, 8, width, maxH)
-	img, dm := picture(p.mesh(), c, p.zoneOf)
-	uri, err := img.dataURI()
+	uri, dm, err := p.picture(c)
 	if err != nil {
 		return "", err
 	}
@@ -136,7 +145,7 @@ func (p castingPicture) anchor(dm *depthMap, fine camera, m mark, best bool) (x,
 	pts := samples(m.path, 2)
 	var seen []geom.Vec
 	for _, q := range pts {
-		if dm.seen(fine, q, surfaceSlackMM) {
+		if dm.seen(q, surfaceSlackMM) {
 			seen = append(seen, q)
 		}
 	}
@@ -171,7 +180,7 @@ func (p castingPicture) traceAs(d *drawing, dm *depthMap, fine camera, m mark, d
 	for i, q := range pts {
 		x, y, _ := fine.at(q)
 		at := [2]float64{x/2 + dx, y/2 + dy}
-		now := dm.seen(fine, q, surfaceSlackMM)
+		now := dm.seen(q, surfaceSlackMM)
 		if i > 0 && now != was {
 			flush()
 			run = run[max(len(run)-1, 0):]
@@ -227,12 +236,12 @@ type roomyPlace struct {
 // other label and from what is taken, in order of label. Distances are in steps
 // of cell fine pixels, counted square (eight neighbours).
 func roomiest(dm *depthMap, m *mesh.Mesh, cell int, taken [][2]float64) []roomyPlace {
-	w, h := dm.w/cell, dm.h/cell
+	w, h := dm.c.w/cell, dm.c.h/cell
 	lab := make([]int32, w*h)
 	for y := range h {
 		for x := range w {
 			lab[y*w+x] = -1
-			if f := dm.face[(y*cell+cell/2)*dm.w+x*cell+cell/2]; f >= 0 {
+			if f := dm.at(x*cell+cell/2, y*cell+cell/2); f >= 0 {
 				lab[y*w+x] = 0
 				if m.Label != nil {
 					lab[y*w+x] = m.Label[f]
@@ -355,8 +364,7 @@ const closeUpRoom = 80
 func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	c := closeUpCamera(p.frame, m, p.close.w, p.close.h)
 	w, h := float64(p.close.w), float64(p.close.h)
-	img, dm := picture(p.mesh(), c, p.zoneOf)
-	uri, err := img.dataURI()
+	uri, dm, err := p.picture(c)
 	if err != nil {
 		return "", err
 	}
@@ -415,7 +423,7 @@ func inPicture(dm *depthMap, fine camera, m mark, w, h float64) (x, y float64, o
 	var seen [][2]float64
 	for _, q := range samples(m.path, 1) {
 		u, v, _ := fine.at(q)
-		if u /= 2; u > 4 && u < w-4 && v/2 > 4 && v/2 < h-4 && dm.seen(fine, q, surfaceSlackMM) {
+		if u /= 2; u > 4 && u < w-4 && v/2 > 4 && v/2 < h-4 && dm.seen(q, surfaceSlackMM) {
 			seen = append(seen, [2]float64{u, v / 2})
 		}
 	}

@@ -86,11 +86,13 @@ func TestViewsAreNotMirrored(t *testing.T) {
 func TestRasterCoversWhatItShould(t *testing.T) {
 	m := boxMesh()
 	c := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[1].around(m.Points, 10, 420, 310)
-	dm := rasterise(m, c)
+	dm := (*Album)(nil).seen(m, c)
 	n := 0
-	for _, f := range dm.face {
-		if f >= 0 {
-			n++
+	for y := range c.h {
+		for x := range c.w {
+			if dm.at(x, y) >= 0 {
+				n++
+			}
 		}
 	}
 	// from the side: the box 400 x 220 mm and the rib 15 x 70 mm above it
@@ -103,14 +105,14 @@ func TestRasterCoversWhatItShould(t *testing.T) {
 func TestHiddenIsHidden(t *testing.T) {
 	m := boxMesh()
 	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].around(m.Points, 10, 420, 420)
-	dm := rasterise(m, above)
-	if !dm.seen(above, geom.Vec{-700, -300, 720}, surfaceSlackMM) {
+	dm := (*Album)(nil).seen(m, above)
+	if !dm.seen(geom.Vec{-700, -300, 720}, surfaceSlackMM) {
 		t.Error("a point on the top is not seen from above")
 	}
-	if dm.seen(above, geom.Vec{-700, -300, 500}, surfaceSlackMM) {
+	if dm.seen(geom.Vec{-700, -300, 500}, surfaceSlackMM) {
 		t.Error("a point on the bottom is seen from above")
 	}
-	if dm.seen(above, geom.Vec{-612, -300, 720}, surfaceSlackMM) {
+	if dm.seen(geom.Vec{-612, -300, 720}, surfaceSlackMM) {
 		t.Error("a point under the rib is seen from above")
 	}
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"sync"
 	"testing"
 	"time"
 
@@ -26,13 +27,20 @@ import (
 // nasty is text a person may have typed: it must come out as text.
 const nasty = `<script>alert("x")</script> & 'quoted' </style><img src=x onerror=y>`
 
+// fixtureSurface and fixtureAlbum are of the casting of all fixtures: what its pictures
+// are drawn over is drawn once.
+var (
+	fixtureSurface = sync.OnceValues(func() (*mesh.Surface, error) { return mesh.NewSurface(boxMesh()) })
+	fixtureAlbum   Album
+)
+
 func fixture(t testing.TB) Input {
 	t.Helper()
-	s, err := mesh.NewSurface(boxMesh())
+	s, err := fixtureSurface()
 	if err != nil {
 		t.Fatal(err)
 	}
-	in := Input{Body: fixtureBody(), Shop: fixtureShop(), Job: fixtureJob(), Surfaces: map[body.CastingID]*mesh.Surface{"C1": s},
+	in := Input{Album: &fixtureAlbum, Body: fixtureBody(), Shop: fixtureShop(), Job: fixtureJob(), Surfaces: map[body.CastingID]*mesh.Surface{"C1": s},
 		Measure: fixtureMeasure(), Inspect: fixtureInspect(), Decide: fixtureDecide(), Compare: fixtureCompare(),
 		Meta: Meta{Made: time.Date(2026, 3, 3, 16, 5, 0, 0, time.UTC), Version: "0.1-test", BodyHash: "aa11", ShopHash: "bb22", JobHash: "cc33"}}
 	in.Notes = append(in.Notes,

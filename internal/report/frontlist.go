@@ -131,17 +131,17 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	part := in
 	part.Inspect.Findings = fs
 	s := in.Surfaces[best.ID]
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide}
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide, album: in.Album}
 	p.marks = findingMarks(part, best.ID)
-	view := mostSeen(s.Mesh(), p.frame, p.marks)
+	view := in.Album.mostSeen(s.Mesh(), p.frame, p.marks)
 	svg, err := p.view(view)
 	l.SVG, l.Seen = template.HTML(svg), view.name
 	return err
 }
 
 // mostSeen is the view in which most findings are seen best.
-func mostSeen(m *mesh.Mesh, f frame, marks []mark) chosenView {
-	views := chooseViews(m, f, marks)
+func (a *Album) mostSeen(m *mesh.Mesh, f frame, marks []mark) chosenView {
+	views := a.chooseViews(m, f, marks)
 	best := views[0]
 	for _, v := range views[1:] {
 		if len(v.best) > len(best.best) {

@@ -69,11 +69,7 @@ type canvas struct {
 }
 
 func newCanvas(w, h int) *canvas {
-	c := &canvas{w: w, h: h, pix: make([]uint8, 3*w*h)}
-	for i := range c.pix {
-		c.pix[i] = 255
-	}
-	return c
+	return &canvas{w: w, h: h, pix: filled[uint8](nil, 3*w*h, 255)}
 }
 
 func (c *canvas) set(x, y int, rgb [3]uint8) {

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"fettle/internal/geom"
-	"fettle/internal/mesh"
 )
 
 // lineMark is a section line to be drawn on a casting.
@@ -36,7 +35,7 @@ func (p castingPicture) lineRuns(dm *depthMap, fine camera, l lineMark) (runs []
 			last = q
 			site, _ := p.surface.Closest(q)
 			facing := p.surface.Mesh().FaceNormal(site.Face).Dot(fine.toward)
-			if abs(facing) < lineFacing || !dm.seen(fine, q, surfaceSlackMM) {
+			if abs(facing) < lineFacing || !dm.seen(q, surfaceSlackMM) {
 				if len(run) > 1 {
 					runs = append(runs, run)
 				}
@@ -111,16 +110,6 @@ type sight struct {
 	seen   *depthMap
 }
 
-// sightsOf is what is seen of a mesh from each side.
-func sightsOf(m *mesh.Mesh, views []camera) []sight {
-	var out []sight
-	for _, v := range views {
-		fine := v.around(m.Points, 10, 420, 420).times(2)
-		out = append(out, sight{fine, rasterise(m, fine)})
-	}
-	return out
-}
-
 // lineView is the standard view that shows most of the lines and of the
 // findings, both counted alike; ties go to the earlier. A view that does not
 // show the line is not taken while another does.
@@ -128,7 +117,7 @@ func (p castingPicture) lineView() chosenView {
 	views := standardViews(p.frame)
 	line, marks, longest := make([]float64, len(views)), make([]float64, len(views)), 0.0
 	if p.sights == nil {
-		p.sights = sightsOf(p.surface.Mesh(), views)
+		p.sights = p.album.sightsOf(p.surface.Mesh(), views)
 	}
 	for i, s := range p.sights {
 		fine, dm := s.camera, s.seen
@@ -138,7 +127,7 @@ func (p castingPicture) lineView() chosenView {
 		}
 		longest = max(longest, line[i])
 		for _, m := range p.marks {
-			marks[i] += visibleShare(dm, fine, m.path) * m.facing(fine) / float64(len(p.marks))
+			marks[i] += visibleShare(dm, m.path) * m.facing(fine) / float64(len(p.marks))
 		}
 	}
 	best, most := 0, math.Inf(-1)

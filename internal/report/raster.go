@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
@@ -32,11 +33,50 @@ func (c camera) times(k int) camera {
 	return c
 }
 
-// depthMap is what is seen in every pixel: a face, or -1, and its depth.
+// depthMap is what is seen of a mesh in every pixel of a view, as runs of pixels
+// in a row that show the same face. How deep a face lies in a pixel follows from
+// its corners.
 type depthMap struct {
+	m     *mesh.Mesh
+	c     camera
+	first []int32 // the run each row begins with, and after the last row
+	runs  []run
+}
+
+// run is the pixels from one column on that show a face; none: -1.
+type run struct{ from, face int32 }
+
+// at is the face in a pixel, or -1.
+func (dm *depthMap) at(x, y int) int32 {
+	row := dm.runs[dm.first[y]:dm.first[y+1]]
+	i, found := slices.BinarySearchFunc(row, int32(x), func(r run, x int32) int { return int(r.from - x) })
+	if !found {
+		i--
+	}
+	return row[i].face
+}
+
+// depth is how deep a face lies in the middle of a pixel.
+func (dm *depthMap) depth(f int32, x, y int) float64 {
+	var g facet
+	for k, v := range dm.m.Faces[f] {
+		g.p[k], g.z[k] = dm.c.snapped(dm.m.Points[v])
+	}
+	e, ok := g.edges(x, y)
+	if !ok {
+		return math.Inf(-1)
+	}
+	return e.depth(e.b, e.c)
+}
+
+// pixels are the faces and depths of a view while it is drawn; used again for
+// the next one.
+type pixels struct {
 	w, h  int
 	face  []int32
 	depth []float64
+	at    [][2]int64 // of the mesh's points, in parts of pixels
+	z     []float64
 }
 
 // subPixel is the grid points are snapped to: with whole numbers the same
@@ -46,69 +86,128 @@ const (
 	subPixelBits = 4
 )
 
+// snapped is where a point falls, in parts of pixels, and its depth.
+func (c camera) snapped(p geom.Vec) (at [2]int64, depth float64) {
+	x, y, z := c.at(p)
+	return [2]int64{int64(math.Floor(x * subPixel)), int64(math.Floor(y * subPixel))}, z
+}
+
 // rasterise finds the nearest face in every pixel. Where two faces are equally
 // near, the one with the smaller index is seen.
-func rasterise(m *mesh.Mesh, c camera) *depthMap {
-	dm := &depthMap{w: c.w, h: c.h, face: make([]int32, c.w*c.h), depth: make([]float64, c.w*c.h)}
-	for i := range dm.face {
-		dm.face[i], dm.depth[i] = -1, math.Inf(-1)
-	}
-	px := make([][2]int64, len(m.Points))
-	pz := make([]float64, len(m.Points))
+func (px *pixels) rasterise(m *mesh.Mesh, c camera) {
+	px.w, px.h = c.w, c.h
+	px.face, px.depth = filled(px.face, c.w*c.h, -1), filled(px.depth, c.w*c.h, math.Inf(-1))
+	px.at, px.z = slices.Grow(px.at[:0], len(m.Points))[:len(m.Points)], slices.Grow(px.z[:0], len(m.Points))[:len(m.Points)]
 	for i, p := range m.Points {
-		x, y, z := c.at(p)
-		px[i] = [2]int64{int64(math.Floor(x * subPixel)), int64(math.Floor(y * subPixel))}
-		pz[i] = z
+		px.at[i], px.z[i] = c.snapped(p)
 	}
 	for f, t := range m.Faces {
-		p := [3][2]int64{px[t[0]], px[t[1]], px[t[2]]}
-		x0, x1 := pixelRange(p[0][0], p[1][0], p[2][0], dm.w)
-		y0, y1 := pixelRange(p[0][1], p[1][1], p[2][1], dm.h)
+		g := facet{p: [3][2]int64{px.at[t[0]], px.at[t[1]], px.at[t[2]]}}
+		x0, x1 := pixelRange(g.p[0][0], g.p[1][0], g.p[2][0], px.w)
+		y0, y1 := pixelRange(g.p[0][1], g.p[1][1], g.p[2][1], px.h)
 		if x0 <= x1 && y0 <= y1 {
-			dm.draw(int32(f), p, [3]float64{pz[t[0]], pz[t[1]], pz[t[2]]}, [4]int{x0, x1, y0, y1}, c.clip)
+			g.z = [3]float64{px.z[t[0]], px.z[t[1]], px.z[t[2]]}
+			px.draw(int32(f), g, [4]int{x0, x1, y0, y1}, c.clip)
 		}
 	}
+}
+
+// filled is a slice of n times v, in the room of s where that is enough.
+func filled[T any](s []T, n int, v T) []T {
+	s = slices.Grow(s[:0], n)[:n]
+	for i := range s[:min(n, 1)] {
+		s[i] = v
+	}
+	for done := 1; done < n; done *= 2 {
+		copy(s[done:], s[:done])
+	}
+	return s
+}
+
+// runs is what is seen, to be kept.
+func (px *pixels) runs(m *mesh.Mesh, c camera) *depthMap {
+	dm := &depthMap{m: m, c: c, first: make([]int32, 0, px.h+1)}
+	for y := range px.h {
+		dm.first = append(dm.first, int32(len(dm.runs)))
+		for x, f := range px.face[y*px.w : (y+1)*px.w] {
+			if x == 0 || f != dm.runs[len(dm.runs)-1].face {
+				dm.runs = append(dm.runs, run{int32(x), f})
+			}
+		}
+	}
+	dm.first = append(dm.first, int32(len(dm.runs)))
+	dm.runs = slices.Clone(dm.runs) // no more room than it takes
 	return dm
 }
 
-// draw draws one face inside a box of pixels (first and last column, first and
-// last row). The edge functions of its sides are whole numbers that change by a
-// fixed step from pixel to pixel; depth follows from two of them.
-func (dm *depthMap) draw(f int32, p [3][2]int64, z [3]float64, box [4]int, clip float64) {
+// facet is a face as it falls in a picture: its corners in parts of pixels, and
+// their depths.
+type facet struct {
+	p [3][2]int64
+	z [3]float64
+}
+
+// edges are the edge functions of a face in a pixel: whole numbers that change
+// by a fixed step from pixel to pixel and are none of them negative inside; depth
+// follows from two of them.
+type edges struct {
+	a, b, c     int64
+	right, down [3]int64
+	z, g1, g2   float64
+}
+
+// edges is false for a face that is seen end on.
+func (g facet) edges(x, y int) (edges, bool) {
+	p, z := g.p, g.z
 	area := edge(p[0], p[1], p[2])
 	if area == 0 {
-		return
+		return edges{}, false
 	}
 	if area < 0 {
 		p[1], p[2], z[1], z[2] = p[2], p[1], z[2], z[1]
 		area = -area
 	}
-	g1, g2 := (z[1]-z[0])/float64(area), (z[2]-z[0])/float64(area)
-	corner := [2]int64{int64(box[0])*subPixel + subPixel/2, int64(box[2])*subPixel + subPixel/2}
-	a0, b0, c0 := edge(p[1], p[2], corner), edge(p[2], p[0], corner), edge(p[0], p[1], corner)
-	right := [3]int64{(p[1][1] - p[2][1]) * subPixel, (p[2][1] - p[0][1]) * subPixel, (p[0][1] - p[1][1]) * subPixel}
-	down := [3]int64{(p[2][0] - p[1][0]) * subPixel, (p[0][0] - p[2][0]) * subPixel, (p[1][0] - p[0][0]) * subPixel}
+	at := [2]int64{int64(x)*subPixel + subPixel/2, int64(y)*subPixel + subPixel/2}
+	return edges{
+		a: edge(p[1], p[2], at), b: edge(p[2], p[0], at), c: edge(p[0], p[1], at),
+		right: [3]int64{(p[1][1] - p[2][1]) * subPixel, (p[2][1] - p[0][1]) * subPixel, (p[0][1] - p[1][1]) * subPixel},
+		down:  [3]int64{(p[2][0] - p[1][0]) * subPixel, (p[0][0] - p[2][0]) * subPixel, (p[1][0] - p[0][0]) * subPixel},
+		z:     z[0], g1: (z[1] - z[0]) / float64(area), g2: (z[2] - z[0]) / float64(area),
+	}, true
+}
+
+// depth is the depth where two of the edge functions are b and c.
+func (e *edges) depth(b, c int64) float64 {
+	return e.z + float64(float64(b)*e.g1) + float64(float64(c)*e.g2)
+}
+
+// draw draws one face inside a box of pixels (first and last column, first and
+// last row).
+func (px *pixels) draw(f int32, g facet, box [4]int, clip float64) {
+	e, ok := g.edges(box[0], box[2])
+	if !ok {
+		return
+	}
 	wide := box[1] - box[0] + 1
 	for y := box[2]; y <= box[3]; y++ {
 		first, past := 0, wide
 		if wide > narrow {
-			first, past = inside(a0, right[0], first, past)
-			first, past = inside(b0, right[1], first, past)
-			first, past = inside(c0, right[2], first, past)
+			first, past = inside(e.a, e.right[0], first, past)
+			first, past = inside(e.b, e.right[1], first, past)
+			first, past = inside(e.c, e.right[2], first, past)
 		}
-		row := y*dm.w + box[0]
-		a, b, c := a0+int64(first)*right[0], b0+int64(first)*right[1], c0+int64(first)*right[2]
-		depth, face := dm.depth[row:row+past], dm.face[row:row+past]
+		row := y*px.w + box[0]
+		a, b, c := e.a+int64(first)*e.right[0], e.b+int64(first)*e.right[1], e.c+int64(first)*e.right[2]
+		depth, face := px.depth[row:row+past], px.face[row:row+past]
 		for i := first; i < past; i++ {
 			if a|b|c >= 0 { // none is negative
-				d := z[0] + float64(float64(b)*g1) + float64(float64(c)*g2)
-				if d > depth[i] && d <= clip {
+				if d := e.depth(b, c); d > depth[i] && d <= clip {
 					depth[i], face[i] = d, f
 				}
 			}
-			a, b, c = a+right[0], b+right[1], c+right[2]
+			a, b, c = a+e.right[0], b+e.right[1], c+e.right[2]
 		}
-		a0, b0, c0 = a0+down[0], b0+down[1], c0+down[2]
+		e.a, e.b, e.c = e.a+e.down[0], e.b+e.down[1], e.c+e.down[2]
 	}
 }
 
@@ -143,18 +242,17 @@ func pixelRange(a, b, c int64, n int) (int, int) {
 }
 
 // seen says that a point on the surface is not hidden behind another face.
-func (dm *depthMap) seen(c camera, p geom.Vec, slackMM float64) bool {
-	x, y, d := c.at(p)
+func (dm *depthMap) seen(p geom.Vec, slackMM float64) bool {
+	x, y, d := dm.c.at(p)
 	xi, yi := int(math.Floor(x)), int(math.Floor(y))
 	// the pixel or one of its neighbours: a crack on an edge is still seen
 	for dy := -1; dy <= 1; dy++ {
 		for dx := -1; dx <= 1; dx++ {
 			u, v := xi+dx, yi+dy
-			if u < 0 || v < 0 || u >= dm.w || v >= dm.h {
+			if u < 0 || v < 0 || u >= dm.c.w || v >= dm.c.h {
 				continue
 			}
-			i := v*dm.w + u
-			if dm.face[i] >= 0 && dm.depth[i] <= d+slackMM {
+			if f := dm.at(u, v); f >= 0 && dm.depth(f, u, v) <= d+slackMM {
 				return true
 			}
 		}

@@ -34,6 +34,7 @@ type Input struct {
 	Job      *job.State
 	Surfaces map[body.CastingID]*mesh.Surface
 	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
+	Album    *Album          // of Surfaces, so that what pictures are drawn over is drawn once; nil: anew
 	Measure  measure.Result
 	During   *measure.Result // measured during the repair; nil: not
 	After    *measure.Result // measured after the repair; nil: not yet
@@ -93,6 +94,7 @@ func HTML(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	in = in.withAlbum()
 	casting, err := buildCasting(in)
 	if err != nil {
 		return nil, err
@@ -106,6 +108,14 @@ func HTML(in Input) ([]byte, error) {
 		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in, p, casting), Opening: buildOpening(in, p),
 		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
 	return made("report.html", doc)
+}
+
+// withAlbum lets the pictures of one document share what they are drawn over.
+func (in Input) withAlbum() Input {
+	if in.Album == nil {
+		in.Album = &Album{}
+	}
+	return in
 }
 
 func complete(in Input) error {

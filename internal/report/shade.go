@@ -11,7 +11,7 @@ import (
 // border line, edges and outline dark.
 type shader struct {
 	m      *mesh.Mesh
-	dm     *depthMap
+	px     *pixels
 	c      camera
 	zone   []int     // hatch of each face
 	light  []float64 // of each face, -1 when not worked out yet
@@ -21,24 +21,24 @@ type shader struct {
 // levels of light: few, so that the picture stays small.
 const lightLevels = 40
 
-// picture draws the mesh with twice the pixels each way and halves it.
-func picture(m *mesh.Mesh, c camera, zoneOf map[int32]int) (*canvas, *depthMap) {
-	fine := c.times(2)
-	s := &shader{m: m, dm: rasterise(m, fine), c: fine, zone: make([]int, len(m.Faces)),
-		light: make([]float64, len(m.Faces)), normal: make([]geom.Vec, len(m.Faces))}
-	for i := range s.light {
-		s.light[i], s.zone[i] = -1, zoneOf[s.label(int32(i))]
+// shade draws what the pixels, twice as many each way, show of the mesh, and
+// halves it.
+func (px *pixels) shade(m *mesh.Mesh, fine camera, zoneOf map[int32]int) *canvas {
+	s := &shader{m: m, px: px, c: fine, zone: make([]int, len(m.Faces)),
+		light: filled[float64](nil, len(m.Faces), -1), normal: make([]geom.Vec, len(m.Faces))}
+	for i := range s.zone {
+		s.zone[i] = zoneOf[s.label(int32(i))]
 	}
 	img := newCanvas(fine.w, fine.h)
 	for y := range fine.h {
 		for x := range fine.w {
-			if f := s.dm.face[y*fine.w+x]; f >= 0 {
+			if f := px.face[y*fine.w+x]; f >= 0 {
 				img.set(x, y, inked(s.zone[f], s.lit(f), hatched(s.zone[f], x, y, 34)))
 			}
 		}
 	}
 	s.lines(img)
-	return img.halve(), s.dm
+	return img.halve()
 }
 
 func (s *shader) label(f int32) int32 {
@@ -77,14 +77,14 @@ var lineColour = [...][3]uint8{creaseLine: {150, 150, 150}, stepLine: {95, 95, 9
 
 // lines draws outlines, steps in depth, creases and zone borders.
 func (s *shader) lines(img *canvas) {
-	for y := range s.dm.h {
-		for x := range s.dm.w {
+	for y := range s.px.h {
+		for x := range s.px.w {
 			kind := noLine
-			if x+1 < s.dm.w {
-				kind = max(kind, s.between(y*s.dm.w+x, y*s.dm.w+x+1))
+			if x+1 < s.px.w {
+				kind = max(kind, s.between(y*s.px.w+x, y*s.px.w+x+1))
 			}
-			if y+1 < s.dm.h {
-				kind = max(kind, s.between(y*s.dm.w+x, (y+1)*s.dm.w+x))
+			if y+1 < s.px.h {
+				kind = max(kind, s.between(y*s.px.w+x, (y+1)*s.px.w+x))
 			}
 			if kind == noLine {
 				continue
@@ -106,7 +106,7 @@ func (s *shader) lines(img *canvas) {
 
 // between is the kind of line between two pixels.
 func (s *shader) between(i, j int) int {
-	f, g := s.dm.face[i], s.dm.face[j]
+	f, g := s.px.face[i], s.px.face[j]
 	if f == g {
 		return noLine
 	}
@@ -114,7 +114,7 @@ func (s *shader) between(i, j int) int {
 		return outline
 	}
 	// A step in depth is more than what a steep face gives over one pixel.
-	if abs(s.dm.depth[i]-s.dm.depth[j]) > 6/s.c.scale+1.2 {
+	if abs(s.px.depth[i]-s.px.depth[j]) > 6/s.c.scale+1.2 {
 		return stepLine
 	}
 	if s.label(f) != s.label(g) {

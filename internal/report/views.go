@@ -51,14 +51,14 @@ func samples(path []geom.Vec, stepMM float64) []geom.Vec {
 const surfaceSlackMM = 4
 
 // visibleShare is how much of a path is seen in a view, from 0 to 1.
-func visibleShare(dm *depthMap, c camera, path []geom.Vec) float64 {
+func visibleShare(dm *depthMap, path []geom.Vec) float64 {
 	pts := samples(path, 2)
 	if len(pts) == 0 {
 		return 0
 	}
 	n := 0
 	for _, p := range pts {
-		if dm.seen(c, p, surfaceSlackMM) {
+		if dm.seen(p, surfaceSlackMM) {
 			n++
 		}
 	}
@@ -74,7 +74,7 @@ type chosenView struct {
 // chooseViews takes the views that show the most of all findings, at most
 // three and at least two: each time the one that adds most. Ties go to the
 // earlier of the standard views.
-func chooseViews(m *mesh.Mesh, f frame, marks []mark) []chosenView {
+func (a *Album) chooseViews(m *mesh.Mesh, f frame, marks []mark) []chosenView {
 	all := standardViews(f)
 	share := make([][]float64, len(all))
 	for i := range all {
@@ -82,9 +82,9 @@ func chooseViews(m *mesh.Mesh, f frame, marks []mark) []chosenView {
 		if len(marks) == 0 {
 			continue // all views show as much
 		}
-		dm := rasterise(m, all[i])
+		dm := a.seen(m, all[i])
 		for _, k := range marks {
-			share[i] = append(share[i], visibleShare(dm, all[i], k.path)*k.facing(all[i]))
+			share[i] = append(share[i], visibleShare(dm, k.path)*k.facing(all[i]))
 		}
 	}
 	best := make([]float64, len(marks))

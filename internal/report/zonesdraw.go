@@ -18,7 +18,7 @@ func ZonesDrawing(m *mesh.Mesh, zones []body.Zone, axes body.Axes) ([]byte, erro
 	if err != nil {
 		return nil, err
 	}
-	p := castingPicture{surface: s, frame: frameOf(axes), zoneOf: zoneHatches(m, zones), names: map[int32]string{}}
+	p := castingPicture{surface: s, frame: frameOf(axes), zoneOf: zoneHatches(m, zones), names: map[int32]string{}, album: &Album{}}
 	for _, z := range zones {
 		p.names[int32(z.Label)] = string(z.ID)
 	}
@@ -42,7 +42,7 @@ func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
 	for i := range all {
 		c := all[i].around(m.Points, 8, viewWidth, viewHeight)
 		at := map[int32]float64{}
-		for _, r := range roomiest(rasterise(m, c.times(2)), m, 8, nil) {
+		for _, r := range roomiest(p.album.seen(m, c.times(2)), m, 8, nil) {
 			at[r.label] = 0.1
 			if r.room >= nameRoom {
 				at[r.label] = 1
@@ -115,7 +115,7 @@ func (p *castingPicture) flagNarrow(views []chosenView, zones []body.Zone) (hidd
 	named := map[int32]bool{}
 	for _, v := range views {
 		c := v.camera.around(m.Points, 8, viewWidth, viewHeight)
-		for _, r := range roomiest(rasterise(m, c.times(2)), m, 8, nil) {
+		for _, r := range roomiest(p.album.seen(m, c.times(2)), m, 8, nil) {
 			if r.room >= nameRoom {
 				named[r.label] = true
 			}
@@ -145,14 +145,14 @@ func (p castingPicture) seenFace(views []chosenView, z body.Zone) (at, normal ge
 			continue
 		}
 		fine := v.camera.around(m.Points, 8, viewWidth, viewHeight).times(2)
-		dm := rasterise(m, fine)
+		dm := p.album.seen(m, fine)
 		for f, t := range m.Faces {
 			if m.Label == nil || m.Label[f] != int32(z.Label) || m.FaceAreaMM2(f) <= most {
 				continue
 			}
 			a, b, c := m.Points[t[0]], m.Points[t[1]], m.Points[t[2]]
 			mid := a.Add(b).Add(c).Scale(1. / 3)
-			if n := b.Sub(a).Cross(c.Sub(a)).Unit(); dm.seen(fine, mid, surfaceSlackMM) && n.Dot(v.camera.toward) > 0 {
+			if n := b.Sub(a).Cross(c.Sub(a)).Unit(); dm.seen(mid, surfaceSlackMM) && n.Dot(v.camera.toward) > 0 {
 				at, normal, ok, most = mid, n, true, m.FaceAreaMM2(f)
 			}
 		}

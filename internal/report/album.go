@@ -1,0 +1,133 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"sync"
+
+	"fettle/internal/mesh"
+)
+
+// Album keeps what the pictures of a body's castings are drawn over: the shaded
+// casting seen from a side, and which face is seen in every pixel. Documents about
+// the jobs of the body, made one after another or at once, are drawn over the same.
+// The zero value is ready, and nil keeps nothing.
+type Album struct {
+	mu    sync.Mutex
+	kept  []sheet // the one asked for last is the last
+	bytes int
+	spare []*pixels
+}
+
+// mostAlbumBytes bounds what is kept: a casting's views and the close-ups of some
+// ten jobs.
+const mostAlbumBytes = 64 << 20
+
+// sheet is one view of a mesh. Nobody changes it.
+type sheet struct {
+	key  sheetKey
+	seen *depthMap
+	uri  string // the shaded picture; empty where only what is seen was asked for
+}
+
+// sheetKey is what a sheet shows: of is the mesh, or what it was made from, and
+// zones how its labels are hatched.
+type sheetKey struct {
+	of     *mesh.Mesh
+	c      camera
+	zones  string
+	shaded bool
+}
+
+func (s sheet) bytes() int { return len(s.uri) + 8*len(s.seen.runs) + 4*len(s.seen.first) }
+
+// seen is what is seen of a mesh in every pixel.
+func (a *Album) seen(m *mesh.Mesh, c camera) *depthMap {
+	s, _ := a.sheet(sheetKey{of: m, c: c}, m, func(px *pixels) (string, error) { return "", nil })
+	return s.seen
+}
+
+// picture draws the mesh with twice the pixels each way and halves it. Of is what
+// the mesh is known by.
+func (a *Album) picture(of, m *mesh.Mesh, c camera, zoneOf map[int32]int) (uri string, seen *depthMap, err error) {
+	fine := c.times(2)
+	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, m, func(px *pixels) (string, error) {
+		return px.shade(m, fine, zoneOf).dataURI()
+	})
+	return s.uri, s.seen, err
+}
+
+func (a *Album) sheet(k sheetKey, m *mesh.Mesh, draw func(*pixels) (string, error)) (sheet, error) {
+	k.c.name = ""
+	if s, ok := a.find(k); ok {
+		return s, nil
+	}
+	px := a.take()
+	px.rasterise(m, k.c)
+	uri, err := draw(px)
+	if err != nil {
+		return sheet{}, err
+	}
+	s := sheet{k, px.runs(m, k.c), uri}
+	a.keep(s, px)
+	return s, nil
+}
+
+func (a *Album) find(k sheetKey) (sheet, bool) {
+	if a == nil {
+		return sheet{}, false
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	i := slices.IndexFunc(a.kept, func(s sheet) bool { return s.key == k })
+	if i < 0 {
+		return sheet{}, false
+	}
+	s := a.kept[i]
+	a.kept = append(slices.Delete(a.kept, i, i+1), s)
+	return s, true
+}
+
+// take is room to draw in.
+func (a *Album) take() *pixels {
+	if a != nil {
+		a.mu.Lock()
+		defer a.mu.Unlock()
+		if n := len(a.spare); n > 0 {
+			px := a.spare[n-1]
+			a.spare = a.spare[:n-1]
+			return px
+		}
+	}
+	return &pixels{}
+}
+
+// keep keeps a sheet, and the room it was drawn in for the next one.
+func (a *Album) keep(s sheet, px *pixels) {
+	if a == nil {
+		return
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if len(a.spare) == 0 {
+		a.spare = append(a.spare, px)
+	}
+	if slices.ContainsFunc(a.kept, func(o sheet) bool { return o.key == s.key }) {
+		return // drawn by somebody else meanwhile
+	}
+	a.kept, a.bytes = append(a.kept, s), a.bytes+s.bytes()
+	for a.bytes > mostAlbumBytes {
+		a.bytes -= a.kept[0].bytes()
+		a.kept = slices.Delete(a.kept, 0, 1)
+	}
+}
+
+// sightsOf is what is seen of a mesh from each side.
+func (a *Album) sightsOf(m *mesh.Mesh, views []camera) []sight {
+	var out []sight
+	for _, v := range views {
+		fine := v.around(m.Points, 10, 420, 420).times(2)
+		out = append(out, sight{fine, a.seen(m, fine)})
+	}
+	return out
+}
