@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"io/fs"
@@ -36,6 +37,13 @@ func (disk) Copy(dir, name string, most int64, to io.Writer) (n int64, err error
 		return 0, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
+	if room, ok := to.(*bytes.Buffer); ok {
+		fi, err := f.Stat()
+		if err != nil {
+			return 0, err
+		}
+		room.Grow(int(min(fi.Size(), most)) + bytes.MinRead)
+	}
 	n, err = io.Copy(to, io.LimitReader(f, most+1))
 	if err == nil && n > most { // it grew while it was read
 		err = &app.TooLarge{Bytes: n, Most: most}

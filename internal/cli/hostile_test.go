@@ -113,8 +113,8 @@ func tree(t *testing.T, dir string) map[string]string {
 			out[p] = fi.Mode().String()
 			return err
 		}
-		if fi.Size() > 64<<20 {
-			out[p] = fmt.Sprint(fi.Size())
+		if fi.Size() > 1<<18 { // it was not written to
+			out[p] = fmt.Sprint(fi.Size(), fi.ModTime().UnixNano())
 			return nil
 		}
 		data, err := os.ReadFile(p)
@@ -480,8 +480,8 @@ func TestWritersAtOnce(t *testing.T) {
 		var out bytes.Buffer
 		return Run(args, Env{Stdout: &out, Stderr: &out, Now: noon, Version: "test", Bodies: &bodies}), out.String()
 	}
-	for i := range 8 {
-		doc := filepath.Join(s.home, fmt.Sprintf("from-%d", i), "reply.txt") // eight documents of one name
+	for i := range 5 {
+		doc := filepath.Join(s.home, fmt.Sprintf("from-%d", i), "reply.txt") // five documents of one name
 		s.put(doc, fmt.Sprintf("reply %d", i))
 		wait.Go(func() {
 			code, printed := at("answer", s.job, "Q-F10", "--document", doc, "--vin", "ZZZBPVL4XTN000317", "--forbid", "leave", "--conditions", fmt.Sprintf("answer %d", i),
@@ -492,7 +492,7 @@ func TestWritersAtOnce(t *testing.T) {
 				t.Errorf("answer %d: exit code %d without a word that nothing was written: %s", i, code, printed)
 			}
 		})
-		if i == 3 || i == 5 {
+		if i == 3 {
 			wait.Go(func() {
 				if code, printed := at("assess", s.job, "--on", "2026-11-26", "--no-report"); code == Refused {
 					t.Errorf("a reader was disturbed: %s", printed)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"sync"
 	"testing"
@@ -37,8 +38,8 @@ func inFolder(dir string, args []string, stdout, stderr io.Writer) (code int, er
 	return code, os.Chdir(was)
 }
 
-// scripted runs a command line of a script in this process. What a person types,
-// exit code and all, is run as a process of its own in demo.txtar.
+// scripted runs a command line of a script in this process. What a person types
+// first, exit code and all, is run as a process of its own: see made.
 func scripted(ts *testscript.TestScript, args []string) int {
 	code, err := inFolder(ts.MkAbs("."), args, ts.Stdout(), ts.Stderr())
 	ts.Check(err)
@@ -53,10 +54,11 @@ func runs(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // madeDemo is the demonstration, made, assessed and drawn once for all tests of
-// this process, with what the command printed.
+// this process, with what the command printed. It is made as a stranger makes it,
+// by a process of its own.
 type madeDemo struct {
-	dir    string
-	stdout []byte
+	dir            string
+	stdout, stderr []byte
 }
 
 // madeBy is the command line that makes it.
@@ -69,11 +71,12 @@ var made = sync.OnceValues(func() (madeDemo, error) {
 	}
 	madeIn = dir
 	var out, errs bytes.Buffer
-	code, err := inFolder(dir, madeBy, &out, &errs)
-	if err == nil && code != Done {
-		err = fmt.Errorf("demo: exit code %d: %s", code, errs.String())
+	c := exec.Command("fettle", madeBy...) // put in the path by TestMain
+	c.Dir, c.Stdout, c.Stderr = dir, &out, &errs
+	if err = c.Run(); err != nil {
+		err = fmt.Errorf("demo: %w: %s", err, errs.String())
 	}
-	return madeDemo{filepath.Join(dir, "fettle-demo"), out.Bytes()}, err
+	return madeDemo{filepath.Join(dir, "fettle-demo"), out.Bytes(), errs.Bytes()}, err
 })
 
 // madeIn is the folder that made wrote to, to be removed at the end of the
@@ -94,6 +97,8 @@ func demoCommand(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	ts.Check(os.CopyFS(ts.MkAbs(dir), os.DirFS(m.dir)))
 	_, err = ts.Stdout().Write(m.stdout)
+	ts.Check(err)
+	_, err = ts.Stderr().Write(m.stderr)
 	ts.Check(err)
 }
 

@@ -319,7 +319,7 @@ func (g *grounded) ribFeet() feet {
 		out := feet{by: map[int32]foot{}, sure: true}
 		if g.surf != nil {
 			m := g.surf.Mesh()
-			out.sure = m.SidesDoubt() == ""
+			out.sure = g.surf.SidesDoubt() == ""
 			findFeet(m, !out.sure, out.by)
 		}
 		return out

@@ -51,7 +51,7 @@ func Part(line body.Line, s *mesh.Surface) (*Parted, error) {
 		if !line.Within.Unlimited() {
 			w = &mesh.Window{Lo: line.Within.Min, Hi: line.Within.Max}
 		}
-		p.Section, err = s.Mesh().SectionWithin(planes, w, partSnapMM)
+		p.Section, err = s.SectionWithin(planes, w, partSnapMM)
 	}
 	if err != nil {
 		return nil, err

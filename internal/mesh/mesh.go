@@ -170,8 +170,12 @@ func (m *Mesh) Bounds() (lo, hi geom.Vec) {
 
 func grow(lo, hi, p geom.Vec) (geom.Vec, geom.Vec) {
 	for k := range 3 {
-		lo[k] = min(lo[k], p[k])
-		hi[k] = max(hi[k], p[k])
+		if p[k] < lo[k] {
+			lo[k] = p[k]
+		}
+		if p[k] > hi[k] {
+			hi[k] = p[k]
+		}
 	}
 	return lo, hi
 }

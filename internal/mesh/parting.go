@@ -3,6 +3,7 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 	"fettle/internal/unit"
@@ -104,12 +105,14 @@ func (p *parting) crossed(parent []int32) int {
 func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 	beside := map[int32][2]bool{} // piece to sides of the line it lies on
 	round := false                // a piece lies on both sides of one place of the line
+	across := slices.Clone(parts) // what hangs together, over the line too
 	p.m.edgeGroups(func(u, v int32, halves []int32) {
 		if !p.on[[2]int32{u, v}] {
 			return
 		}
 		for _, h := range halves {
 			r := parts.root(h / 3)
+			across.join(halves[0]/3, h/3)
 			round = round || len(halves) == 2 && h != halves[0] && r == parts.root(halves[0]/3)
 			b := beside[r]
 			b[p.side[h/3]] = true
@@ -118,7 +121,10 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 	})
 	var count [2]int
 	apart := 0
-	void := p.voids(parts, beside)
+	void := map[int32]int32{}
+	if !across.one(p.m) {
+		void = p.voids(parts, beside)
+	}
 	for f, t := range p.m.Faces {
 		root := parts.root(int32(f))
 		b, touches := beside[root]
@@ -200,6 +206,22 @@ func (p *parting) voids(parts pieces, beside map[int32][2]bool) map[int32]int32 
 		}
 	}
 	return out
+}
+
+// one says that all faces of a mesh are in one piece.
+func (p pieces) one(m *Mesh) bool {
+	whole := int32(-1)
+	for f, t := range m.Faces {
+		r := p.root(int32(f))
+		if collapsed(t) {
+			continue
+		}
+		if whole >= 0 && r != whole {
+			return false
+		}
+		whole = r
+	}
+	return true
 }
 
 // round is the nearest face round a void that is of no void.

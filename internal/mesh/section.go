@@ -67,6 +67,16 @@ func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
 // side. A line that leaves the surface open, touches a border, or cuts it in
 // more pieces is not refused with an error but told in Reasons.
 func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section, error) {
+	return m.sectionWithin(planes, w, snapMM, m.SidesDoubt)
+}
+
+// SectionWithin is that of the mesh; what does not depend on the planes is found
+// out once for all of them.
+func (s *Surface) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section, error) {
+	return s.m.sectionWithin(planes, w, snapMM, s.SidesDoubt)
+}
+
+func (m *Mesh) sectionWithin(planes []Plane, w *Window, snapMM float64, sidesDoubt func() string) (Section, error) {
 	if len(planes) == 0 {
 		return Section{}, invalid("no cutting plane is given", "give at least one plane")
 	}
@@ -106,7 +116,7 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 	default:
 		p.capVolumes(&out)
 	}
-	if doubt := m.SidesDoubt(); doubt != "" {
+	if doubt := sidesDoubt(); doubt != "" {
 		out.VolumesExact, out.VolumesWithinMM3, out.VolumeDoubt = false, 0, doubt
 		out.Outer.VolumeMM3, out.Rest.VolumeMM3 = 0, 0
 	}

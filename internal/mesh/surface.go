@@ -17,14 +17,15 @@ type Surface struct {
 	joined  map[int32]bool // pivot that parts of the surface share that do not hang together over edges there
 	faces   faceTree
 	borders borderIndex
-	walkers sync.Pool // searches along edges that are done
-	halves  sync.Pool // what searches for distances kept of every half-edge
+	walkers sync.Pool     // searches along edges that are done
+	halves  sync.Pool     // what searches for distances kept of every half-edge
+	doubt   func() string // SidesDoubt of the mesh, once
 }
 
 // Labelled is the surface of the same mesh with other labels.
 func (s *Surface) Labelled(label []int32) *Surface {
 	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
-	return &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, borders: newBorderIndex(m)}
+	return &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, borders: newBorderIndex(m), doubt: s.doubt}
 }
 
 // NewSurface builds the adjacency and the search tree of a mesh that passes
@@ -34,7 +35,7 @@ func NewSurface(m *Mesh) (*Surface, error) {
 	if err := m.Check(); err != nil {
 		return nil, err
 	}
-	s := &Surface{m: m, adj: newAdjacency(m)}
+	s := &Surface{m: m, adj: newAdjacency(m), doubt: sync.OnceValue(m.SidesDoubt)}
 	s.findPivots()
 	boxes := make([]boxed, 0, len(m.Faces))
 	for f, t := range m.Faces {
@@ -57,6 +58,9 @@ func NewSurface(m *Mesh) (*Surface, error) {
 
 // Mesh is the mesh the surface was built from; do not change it.
 func (s *Surface) Mesh() *Mesh { return s.m }
+
+// SidesDoubt is that of the mesh, found out when it is first asked for.
+func (s *Surface) SidesDoubt() string { return s.doubt() }
 
 // pivotAngleRad is how far a corner sum must exceed a full turn before a
 // shortest path can bend there; below it the gain is lost in rounding.

@@ -7,13 +7,12 @@ import (
 	"testing"
 
 	"fettle/internal/geom"
-	"fettle/internal/mesh"
 )
 
 // However many findings a casting has and wherever they lie, the labels of every
 // view and close-up stand inside the drawing and do not overlap.
 func TestLabelsStandInTheDrawingAndApartSeed9(t *testing.T) {
-	s, err := mesh.NewSurface(boxMesh())
+	s, err := fixtureSurface()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -24,7 +23,7 @@ func TestLabelsStandInTheDrawingAndApartSeed9(t *testing.T) {
 		return float64(state>>11) / (1 << 53) * n
 	}
 	for _, n := range []int{1, 7, 20, 60} {
-		p := castingPicture{surface: s, frame: f, zoneOf: map[int32]int{1: 1, 2: 2}, names: map[int32]string{1: "Left tower", 2: "Right tower"}, close: closeBeside, wide: frontWide}
+		p := castingPicture{surface: s, frame: f, zoneOf: map[int32]int{1: 1, 2: 2}, names: map[int32]string{1: "Left tower", 2: "Right tower"}, close: closeBeside, wide: frontWide, album: &fixtureAlbum}
 		for i := range n { // most of them crowd on one end of the left side
 			at := geom.Vec{-790 + random(120), -450, 510 + random(200)}
 			p.marks = append(p.marks, mark{fmt.Sprintf("F%d", i+1), []geom.Vec{at, at.Add(geom.Vec{4 + random(30), 0, random(10)})}, geom.Vec{0, -1, 0}})
