@@ -67,6 +67,14 @@ type Case struct {
 
 	fileHash   string // of the bytes the job was read from
 	groundHash string // of the body beside its procedures
+	meshes     []castingMesh
+}
+
+// castingMesh is the mesh of a casting as it was read from a file.
+type castingMesh struct {
+	hash  string // of the file, its name and its unit
+	of    *mesh.Surface
+	notes []diag.Note
 }
 
 // Open reads a job folder (or the job.yaml in it) with the body and the shop it
@@ -263,7 +271,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		return err
 	}
 	hash := body.Hash(files)
-	if kept, ok := a.bodies.find(hash); ok {
+	if kept, ok := a.bodies.withHash(hash); ok {
 		*c = kept
 		return nil
 	}
@@ -275,32 +283,39 @@ func (a *App) readBody(c *Case, dir string) error {
 	c.Body, c.BodyHash, c.groundHash = b, hash, body.Hash(ofGround(files))
 	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
-		c.Surfaces, c.Ground, c.Album, c.Notes = known.Surfaces, known.Ground, known.Album, known.Notes
+		c.Surfaces, c.Ground, c.Album, c.Notes, c.meshes = known.Surfaces, known.Ground, known.Album, known.Notes, known.meshes
 	} else {
-		problems = append(problems, readCastings(c, files, dir)...)
+		problems = append(problems, a.readCastings(c, files, dir)...)
 	}
 	if err := problems.OrNil(); err != nil {
 		return err
 	}
-	a.bodies.keep(hash, *c)
+	a.bodies.keep(*c)
 	return nil
 }
 
 // readCastings reads the meshes of the castings and holds the body against them.
-func readCastings(c *Case, files map[string][]byte, dir string) diag.Problems {
+func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Problems {
 	b := c.Body
 	var problems diag.Problems
 	c.Surfaces = map[body.CastingID]*mesh.Surface{}
+	var grounds []*inspect.Ground
 	for _, casting := range b.Castings {
-		s, notes, err := readMesh(casting, files[casting.Mesh])
-		c.Notes = append(c.Notes, notes...)
-		if err != nil {
-			problems = append(problems, diag.Problem{File: path.Join(dir, casting.Mesh), Msg: err.Error()})
-			continue
+		m := castingMesh{hash: body.Hash(map[string][]byte{casting.MeshUnit + " " + casting.Mesh: files[casting.Mesh]})}
+		if known, same, ok := a.bodies.withMesh(m.hash); ok {
+			m, grounds = same, append(grounds, known.Ground)
+		} else {
+			var err error
+			if m.of, m.notes, err = readMesh(casting, files[casting.Mesh]); err != nil {
+				problems = append(problems, diag.Problem{File: path.Join(dir, casting.Mesh), Msg: err.Error()})
+			}
 		}
-		c.Surfaces[casting.ID] = s
+		c.Notes = append(c.Notes, m.notes...)
+		if m.of != nil {
+			c.Surfaces[casting.ID], c.meshes = m.of, append(c.meshes, m)
+		}
 	}
-	c.Ground, c.Album = inspect.NewGround(b, c.Surfaces), &report.Album{}
+	c.Ground, c.Album = inspect.NewGround(b, c.Surfaces).Sharing(grounds), &report.Album{}
 	for i, casting := range b.Castings {
 		s := c.Surfaces[casting.ID]
 		if s == nil {

@@ -20,11 +20,12 @@ const mostAssessed = 8
 // Bodies keeps bodies that were read and found sound, so that a process that
 // carries out many commands reads each once. A body is known by the hash of every
 // file in it: a changed file is another body, and it does not matter in which
-// folder it lies; where only procedures differ its castings are shared. The
+// folder it lies; where only procedures differ its castings are shared, else those
+// of the same mesh. The
 // last assessments are kept likewise. Commands may share all of it at once.
 type Bodies struct {
 	mu       sync.Mutex
-	kept     []keptBody // the one asked for last is the last
+	kept     []Case // bodies; the one asked for last is the last
 	assessed []keptAssessment
 }
 
@@ -34,30 +35,49 @@ type keptAssessment struct {
 	of   Assessment
 }
 
-type keptBody struct {
-	hash string
-	of   Case
-}
-
 // WithBodies makes the service keep the bodies it reads; nil keeps none.
 func (a *App) WithBodies(b *Bodies) *App {
 	a.bodies = b
 	return a
 }
 
-func (b *Bodies) find(hash string) (Case, bool) {
+// find is a body that is kept.
+func (b *Bodies) find(is func(*Case) bool) (Case, bool) {
 	if b == nil {
 		return Case{}, false
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	i := slices.IndexFunc(b.kept, func(k keptBody) bool { return k.hash == hash })
-	if i < 0 {
-		return Case{}, false
+	for i := range b.kept {
+		if k := b.kept[i]; is(&k) {
+			b.kept = append(slices.Delete(b.kept, i, i+1), k)
+			return k, true
+		}
 	}
-	k := b.kept[i]
-	b.kept = append(slices.Delete(b.kept, i, i+1), k)
-	return k.of, true
+	return Case{}, false
+}
+
+// withHash is the body of all the same files.
+func (b *Bodies) withHash(hash string) (Case, bool) {
+	return b.find(func(k *Case) bool { return k.BodyHash == hash })
+}
+
+// onGround is a body whose files are the same beside its procedures.
+func (b *Bodies) onGround(hash string) (Case, bool) {
+	return b.find(func(k *Case) bool { return k.groundHash == hash })
+}
+
+// withMesh is a body with a casting of the same mesh file, and that casting's mesh.
+func (b *Bodies) withMesh(hash string) (k Case, m castingMesh, ok bool) {
+	k, ok = b.find(func(k *Case) bool {
+		for _, m = range k.meshes {
+			if m.hash == hash {
+				return true
+			}
+		}
+		return false
+	})
+	return k, m, ok
 }
 
 // AssessOpened is Assess for a job exactly as it was opened: assessed before from
@@ -99,32 +119,17 @@ func (b *Bodies) keepAssessed(from string, r Assessment) {
 	b.assessed = append(b.assessed, keptAssessment{from, r})
 }
 
-// onGround is a body that is kept whose files are the same beside its procedures.
-func (b *Bodies) onGround(hash string) (Case, bool) {
-	if b == nil {
-		return Case{}, false
-	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	for _, k := range b.kept {
-		if k.of.groundHash == hash {
-			return k.of, true
-		}
-	}
-	return Case{}, false
-}
-
-func (b *Bodies) keep(hash string, of Case) {
+func (b *Bodies) keep(of Case) {
 	if b == nil {
 		return
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if slices.ContainsFunc(b.kept, func(k keptBody) bool { return k.hash == hash }) {
+	if slices.ContainsFunc(b.kept, func(k Case) bool { return k.BodyHash == of.BodyHash }) {
 		return // read by another command meanwhile
 	}
 	if len(b.kept) == mostBodies {
 		b.kept = slices.Delete(b.kept, 0, 1)
 	}
-	b.kept = append(b.kept, keptBody{hash, of})
+	b.kept = append(b.kept, of)
 }

@@ -44,16 +44,27 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	m[file] = append(slices.Clone(m[file]), "# another file\n"...)
 	a := New(m, "test").WithBodies(b)
 	c, err := a.Open(demo.Job, nil)
-	if err != nil || len(b.kept) != 2 || c.BodyHash == known.Hashes.Body || c.Ground != b.kept[0].of.Ground {
+	if err != nil || len(b.kept) != 2 || c.BodyHash == known.Hashes.Body || c.Ground != b.kept[0].Ground {
 		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
 	}
 	if text(a.Assess(c, demo.Day, nil)) != strings.ReplaceAll(want, known.Hashes.Body, c.BodyHash) {
 		t.Error("on the castings read before, another procedure file that says the same gives another assessment")
 	}
-	for i := range 2 * mostBodies {
-		b.keep(fmt.Sprint(i), Case{})
+	// Other words about the same casting: its mesh is not read anew, nor divided where
+	// the section lines are the same.
+	main := "body/body.yaml"
+	m[main] = append(slices.Clone(m[main]), "# another file\n"...)
+	e, err := a.Open(demo.Job, nil)
+	if err != nil || len(b.kept) != 3 || e.BodyHash == c.BodyHash || e.Ground == c.Ground || e.Surfaces[e.Body.Castings[0].ID] != c.Surfaces[c.Body.Castings[0].ID] {
+		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
 	}
-	if _, ok := b.find(fmt.Sprint(2*mostBodies - 1)); !ok || len(b.kept) != mostBodies {
+	if text(a.Assess(e, demo.Day, nil)) != strings.ReplaceAll(want, known.Hashes.Body, e.BodyHash) {
+		t.Error("on a mesh read before, a body that says the same gives another assessment")
+	}
+	for i := range 2 * mostBodies {
+		b.keep(Case{BodyHash: fmt.Sprint(i)})
+	}
+	if _, ok := b.withHash(fmt.Sprint(2*mostBodies - 1)); !ok || len(b.kept) != mostBodies {
 		t.Errorf("%d kept, want the last %d", len(b.kept), mostBodies)
 	}
 }

@@ -32,6 +32,31 @@ func NewGround(b *body.Body, surfaces map[body.CastingID]*mesh.Surface) *Ground 
 	return g
 }
 
+// Sharing takes over what the grounds of other bodies know of castings with the
+// very same surface: how lines divide them that the body has too.
+func (g *Ground) Sharing(others []*Ground) *Ground {
+	for _, c := range g.castings {
+		for _, o := range others {
+			for _, k := range o.castings {
+				if k.surf == c.surf && c.surf != nil {
+					c.takeOver(k, g.body.Lines)
+				}
+			}
+		}
+	}
+	return g
+}
+
+func (g *grounded) takeOver(from *grounded, lines []body.Line) {
+	from.mu.Lock()
+	defer from.mu.Unlock()
+	for _, d := range from.lines {
+		if slices.ContainsFunc(lines, func(l body.Line) bool { return reflect.DeepEqual(l, d.line) }) {
+			g.lines = append(g.lines, d)
+		}
+	}
+}
+
 // ground is the one handed in where it is of this body, whatever its procedures
 // are, otherwise a new one.
 func (in Input) ground() *Ground {
