@@ -193,8 +193,9 @@ type castingLines struct {
 	Bores    []body.Bore `doc:"bores"`
 }
 
-// MakeZones applies a recipe; meshName is what the mesh will be called.
-func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
+// MakeZones applies a recipe; meshName is what the mesh will be called. May says why
+// nothing may be written beside the mesh that the recipe names, before work is done.
+func (a *App) MakeZones(recipe, meshName string, may func(meshFile string) error) (MadeZones, error) {
 	data, err := a.read("", recipe, aDocument, "check the path")
 	if err != nil {
 		return MadeZones{}, err
@@ -205,6 +206,9 @@ func (a *App) MakeZones(recipe, meshName string) (MadeZones, error) {
 	}
 	m, file, meshData, err := a.meshOfRecipe(r, recipe)
 	if err != nil {
+		return MadeZones{}, err
+	}
+	if err := may(file); err != nil {
 		return MadeZones{}, err
 	}
 	made, err := r.Apply(m)

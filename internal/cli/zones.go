@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -120,19 +121,32 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 	if name != filepath.Base(name) {
 		return Usage, wrongUse("zones make", "--name "+name, "is not the name of a file", "give the folder with --out")
 	}
-	r, err := a.MakeZones(filepath.ToSlash(c.Recipe), name+".ply")
+	mayWrite := func(f *folder, meshFile string) error {
+		if err := notOverInputs(f, name, c.Recipe, meshFile); err != nil {
+			return err
+		}
+		_, err := f.state(name+".ply", 0)
+		return err
+	}
+	r, err := a.MakeZones(filepath.ToSlash(c.Recipe), name+".ply", func(meshFile string) error {
+		if _, err := os.Stat(dir); err != nil {
+			return nil // told, or made, when it is written to
+		}
+		f, err := zonesFolder(c.Out, dir)
+		if err != nil {
+			return err
+		}
+		return f.within(func() error { return mayWrite(f, meshFile) })
+	})
 	if err != nil {
-		return Refused, err
+		return exitCode(err), err
 	}
 	f, err := zonesFolder(c.Out, dir)
 	if err != nil {
 		return Refused, err
 	}
 	err = f.within(func() error {
-		if err := notOverInputs(f, name, c.Recipe, r.Mesh); err != nil {
-			return err
-		}
-		if _, err := f.state(name+".ply", 0); err != nil {
+		if err := mayWrite(f, r.Mesh); err != nil {
 			return err
 		}
 		if err := f.write(name+".ply", r.PLY); err != nil {
