@@ -40,7 +40,7 @@ fuzz:
 RUNS ?= 100
 FAMILYRUNS ?= 600
 campaign: setup
-	FETTLE_DRAWS=all $(GO) test -timeout 60m ./internal/measure/ ./internal/compare/
+	FETTLE_DRAWS=all $(GO) test -timeout 60m ./internal/measure/ ./internal/compare/ ./internal/sched/
 	FETTLE_FAMILIES=$(FAMILYRUNS) $(GO) test -run CampaignFamilies -v -timeout 120m ./internal/measure/
 	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'TestCorridorLaw|TestBentCracksAreCovered' -v -timeout 60m ./internal/inspect/

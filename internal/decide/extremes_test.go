@@ -316,7 +316,7 @@ func relate(p *plate, rng *rand.Rand) {
 func TestMoreNeverPermitsMoreSeed62(t *testing.T) {
 	rng := rand.New(rand.NewPCG(62, 62))
 	took := map[string]int{}
-	for range draws(14, 1200) {
+	for range draws(10, 1200) {
 		p := morePlate(t, rng)
 		before := p.anew(t)
 		was := before.allowed()

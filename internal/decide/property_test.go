@@ -96,7 +96,7 @@ func TestWorseNeverGetsMilderSeed11(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 11))
 	rs := compile(checkProcedure(), 0.95)
 	sometimes := 0
-	n := draws(800, 4000)
+	n := draws(500, 4000)
 	for range n {
 		f := randomFacts(rng)
 		l, b := f[factLength], f[factBore]
@@ -129,7 +129,7 @@ func TestWorseNeverGetsMilderSeed11(t *testing.T) {
 func TestIgnoranceNeverAllowsMoreSeed12(t *testing.T) {
 	rng := rand.New(rand.NewPCG(12, 12))
 	lost := 0
-	n := draws(300, 1500)
+	n := draws(200, 1500)
 	for range n {
 		rs := compile(randomTable(rng), 0.95)
 		f := randomFacts(rng)
@@ -176,7 +176,7 @@ func TestUnknownNeverPermitsSeed13(t *testing.T) {
 // 14.
 func TestStrictestZoneSeed14(t *testing.T) {
 	rng := rand.New(rand.NewPCG(14, 14))
-	for range draws(400, 1500) {
+	for range draws(250, 1500) {
 		rs := compile(randomTable(rng), 0.95)
 		f := randomFacts(rng)
 		have := allowedBy(rs, f)
