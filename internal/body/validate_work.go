@@ -123,6 +123,7 @@ func (c *checker) treatments() {
 			}
 		}
 		refs(c, path+".after", aTask, t.After)
+		once(c, path+".cures", t.Cures)
 		if len(t.Steps) == 0 {
 			c.fault(path+".steps", "the treatment has no steps", "")
 		}
@@ -150,7 +151,7 @@ func (c *checker) newPart(path string, t Treatment) {
 	}
 	where := fmt.Sprintf("%s.steps[%d].new_part", path, said)
 	switch {
-	case t.Kind != SectionOff && t.Kind != ReplaceCasting && t.Kind != Exchange:
+	case t.Kind != SectionOff && t.Kind != ReplaceCasting && !t.Kind.NewPart():
 		c.fault(where, fmt.Sprintf("the treatment %q has no new part: its kind is %q", t.ID, t.Kind), "take it out")
 	case t.Kind == SectionOff && !used:
 		c.fault(where, "no step uses the service piece", "write 'new_part: yes' where it is first fitted")

@@ -19,23 +19,45 @@ const (
 	WeldBacking    TreatmentKind = "weld with backing plate"
 	SectionOff     TreatmentKind = "section"
 	Exchange       TreatmentKind = "exchange bolt-on part"
+	ReplacePart    TreatmentKind = "replace part" // one that is riveted, bonded or welded in, and no casting
 	ReplaceCasting TreatmentKind = "replace casting"
 )
 
 // TreatmentKinds is every kind, mildest first.
 func TreatmentKinds() []TreatmentKind {
-	return []TreatmentKind{Leave, Dress, Weld, WeldBacking, SectionOff, Exchange, ReplaceCasting}
+	return []TreatmentKind{Leave, Dress, Weld, WeldBacking, SectionOff, Exchange, ReplacePart, ReplaceCasting}
 }
+
+// NewPart says that a part other than a casting is taken off and a new one fitted.
+func (k TreatmentKind) NewPart() bool { return k == Exchange || k == ReplacePart }
 
 // Treatment is one way to deal with findings.
 type Treatment struct {
 	ID       TreatmentID   `doc:"id,required"`
 	Name     string        `doc:"name,required"`
-	Kind     TreatmentKind `doc:"kind,required" help:"leave, dress, weld, 'weld with backing plate', section, 'exchange bolt-on part' or 'replace casting'" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Kind     TreatmentKind `doc:"kind,required" help:"leave, dress, weld, 'weld with backing plate', section, 'exchange bolt-on part', 'replace part' (one that is not bolted on) or 'replace casting'" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Steps    []Step        `doc:"steps,required"`
 	Requires []TaskID      `doc:"requires" help:"tasks the job needs once when this treatment is used, before its steps"`
 	After    []TaskID      `doc:"after" help:"tasks the job needs once when this treatment is used, after its steps"`
+	Cures    []string      `doc:"cures" help:"kinds of finding it puts right. Without it: a weld cracks, breaks and what is torn in a casting; dressing cracks and dents; to leave a finding puts nothing right; all others what they take off" oneof:"crack|break|bend|dent|torn"`
 	Cite     string        `doc:"cite"`
+}
+
+// Cure says that the treatment puts a finding of a kind right: by its own word, or by what
+// the word for its kind means. A weld joins what is parted, and straightens nothing.
+func (t Treatment) Cure(kind string, onCasting bool) bool {
+	if len(t.Cures) > 0 {
+		return slices.Contains(t.Cures, kind)
+	}
+	switch t.Kind {
+	case Weld, WeldBacking:
+		return kind == "crack" || kind == "break" || kind == "torn" && onCasting
+	case Dress:
+		return kind == "crack" || kind == "dent"
+	case Leave:
+		return false
+	}
+	return true
 }
 
 // Step is one operation of a treatment. Its time is fixed plus so much per

@@ -138,6 +138,7 @@ func (f *finder) with(c candidate, picks []choice) candidate {
 	out.ask, out.measure = append(out.ask, ask...), append(out.measure, measure...)
 	slices.Sort(out.ask)
 	slices.Sort(out.measure)
+	out.items = plan.Merge(out.items)
 	out.name = f.name(c.chosen, out.items)
 	return out
 }
@@ -241,11 +242,16 @@ func (f *finder) own(w *ward, chosen []action) ([]choice, string) {
 		switch {
 		case o.verdict == decide.Forbidden:
 			why = append(why, fmt.Sprintf("%s is forbidden (%s)", o.kind, o.because))
+		case f.cannot(w, o.kind):
+			why = append(why, fmt.Sprintf("%s does not put a %s right", o.kind, list(w.kinds)))
 		case o.kind == body.SectionOff:
 			why = append(why, fmt.Sprintf("section along %s is %s, but not part of this route", o.line, o.verdict))
 		case o.kind == body.ReplaceCasting:
 			why = append(why, fmt.Sprintf("replacing the casting is %s, but not part of this route", o.verdict))
 		}
+	}
+	if len(why) == 0 {
+		why = []string{fmt.Sprintf("no treatment of the body puts a %s of %s right", list(w.kinds), w.part)}
 	}
 	return nil, fmt.Sprintf("%s has no treatment on this route: %s", list(names(w.findings)), list(why))
 }
@@ -262,25 +268,32 @@ func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 			}
 		}
 	}
-	for _, k := range []body.TreatmentKind{body.SectionOff, body.WeldBacking, body.Weld, body.Exchange, body.Dress, body.Leave} {
+	for _, k := range []body.TreatmentKind{body.SectionOff, body.Exchange, body.ReplacePart, body.WeldBacking, body.Weld, body.Dress, body.Leave} {
 		for _, o := range w.options {
-			if o.verdict == decide.Ask && o.kind == k {
+			if o.verdict == decide.Ask && o.kind == k && (k != body.Leave || f.mayStay(w)) {
 				if it, ok := f.openItem(w, o, chosen); ok {
 					return it, true
 				}
 			}
 		}
 	}
-	if slices.ContainsFunc(w.options, func(o option) bool { return o.kind != body.SectionOff && o.kind != body.ReplaceCasting }) {
-		return plan.Item{}, false
-	}
-	for _, k := range []body.TreatmentKind{body.WeldBacking, body.Weld, body.Exchange, body.Dress} { // nothing speaks of it
+	spoken := slices.ContainsFunc(w.options, func(o option) bool { return o.kind != body.SectionOff && o.kind != body.ReplaceCasting })
+	for _, k := range []body.TreatmentKind{body.Exchange, body.ReplacePart, body.WeldBacking, body.Weld, body.Dress} { // nothing speaks of it
+		if _, ok := w.verdict(k, ""); ok || spoken && !k.NewPart() {
+			continue
+		}
 		for _, it := range f.items(w, k) {
 			it.Open, it.Ask = true, true
 			return it, true
 		}
 	}
 	return plan.Item{}, false
+}
+
+// mayStay says that an answer could let a finding stay as it is: a crack or a dent. What is
+// parted, torn or bent does not carry what it has to.
+func (f *finder) mayStay(w *ward) bool {
+	return !slices.ContainsFunc(w.kinds, func(k string) bool { return k != "crack" && k != "dent" })
 }
 
 // openItem is an option as an assumed item: a section only along a line the
@@ -298,28 +311,59 @@ func (f *finder) openItem(w *ward, o option, chosen []action) (plan.Item, bool) 
 	return plan.Item{}, false
 }
 
-// items are the body's treatments of a kind for a ward; none where the kind
-// makes no sense: a bolt-on part is exchanged, a casting is not.
+// items are the body's treatments of a kind for a ward that put right what is wrong with
+// it; none where the kind makes no sense: a bolt-on part is exchanged, another one
+// replaced, a casting neither. To leave a finding puts nothing right: it is for the
+// manufacturer to say so.
 func (f *finder) items(w *ward, kind body.TreatmentKind) []plan.Item {
-	p, _ := f.in.Body.Part(w.part)
-	if kind == body.SectionOff || kind == body.ReplaceCasting || kind == body.Exchange && !p.BoltOn {
+	if kind == body.SectionOff || kind == body.ReplaceCasting || kind.NewPart() && !f.renews(w, kind) {
 		return nil
 	}
 	var out []plan.Item
+	known := false
 	for _, t := range f.in.Body.Treatments {
-		if t.Kind == kind {
-			it := plan.Item{Treatment: t.ID, Kind: kind, Findings: w.findings}
-			if kind == body.Exchange {
-				it.Part = w.part
-			}
-			out = append(out, it)
+		if t.Kind != kind {
+			continue
 		}
+		known = true
+		if kind != body.Leave && !f.cures(t, w) {
+			continue
+		}
+		it := plan.Item{Treatment: t.ID, Kind: kind, Findings: w.findings}
+		if kind.NewPart() {
+			it.Part = w.part
+		}
+		out = append(out, it)
 	}
-	if kind == body.Leave && len(out) == 0 { // leaving needs no treatment of the body
+	switch { // what needs no treatment of the body
+	case known:
+	case kind == body.Leave:
 		return []plan.Item{{Kind: kind, Findings: w.findings}}
+	case kind == body.ReplacePart:
+		return []plan.Item{{Kind: kind, Findings: w.findings, Part: w.part}}
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Treatment < out[j].Treatment })
 	return out
+}
+
+// renews says that the part of a ward can be changed in the way of the kind.
+func (f *finder) renews(w *ward, kind body.TreatmentKind) bool {
+	p, ok := f.in.Body.Part(w.part)
+	if kind == body.Exchange {
+		return ok && p.BoltOn
+	}
+	return ok && !p.BoltOn && w.casting == "" && p.Kind != "casting"
+}
+
+// cures says that a treatment puts right all that a ward holds.
+func (f *finder) cures(t body.Treatment, w *ward) bool {
+	return !slices.ContainsFunc(w.kinds, func(k string) bool { return !t.Cure(k, w.casting != "") })
+}
+
+// cannot says that a kind is spoken of and that no treatment of the body of that kind puts
+// the ward right.
+func (f *finder) cannot(w *ward, kind body.TreatmentKind) bool {
+	return len(f.items(w, kind)) == 0 && slices.ContainsFunc(f.in.Body.Treatments, func(t body.Treatment) bool { return t.Kind == kind && !f.cures(t, w) })
 }
 
 func (f *finder) treatment(kind body.TreatmentKind) (body.TreatmentID, bool) {

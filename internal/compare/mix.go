@@ -35,7 +35,31 @@ func (f *finder) choice(it plan.Item) choice {
 }
 
 func (f *finder) newChoice(it plan.Item) choice {
-	return choice{it, f.weigh.Own(it), f.weigh.Demand(it), f.weigh.LeastDays(it), f.weigh.Work(it)}
+	own, work := f.weigh.Own(it), f.weigh.Work(it)
+	if n := f.sharers(it); n > 1 { // the part is changed once for all of them: none is sure to carry more than its share
+		own /= int64(n)
+		for k := range work {
+			work[k] /= float64(n)
+		}
+	}
+	return choice{it, own, f.weigh.Demand(it), f.weigh.LeastDays(it), work}
+}
+
+// sharers is how many wards could have the part of an item changed: one of them pays.
+func (f *finder) sharers(it plan.Item) int {
+	n := 0
+	for k := range f.wards {
+		if it.Kind.NewPart() && f.wards[k].part == it.Part {
+			n++
+		}
+	}
+	return n
+}
+
+// noWorse says that a choice replaces another at no cost. A part that is changed for another
+// finding too is not saved by treating this one otherwise.
+func (f *finder) noWorse(a, b plan.Item) bool {
+	return (f.sharers(b) < 2 || a.Kind == b.Kind) && f.weigh.NoWorse(a, b)
 }
 
 // reduce drops every choice that another one replaces at no cost in money, days
@@ -45,7 +69,7 @@ func (f *finder) reduce(list []choice) []choice {
 	for i, b := range list {
 		worse := false
 		for j, a := range list {
-			if i != j && f.weigh.NoWorse(a.item, b.item) && (j < i || !f.weigh.NoWorse(b.item, a.item)) {
+			if i != j && f.noWorse(a.item, b.item) && (j < i || !f.noWorse(b.item, a.item)) {
 				worse = true
 				break
 			}
@@ -162,7 +186,7 @@ func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Wo
 	for _, o := range h.c.slots[k].options {
 		n := open
 		if o.item.Open {
-			n++
+			n += len(o.item.Findings)
 		}
 		h.visit(append(slices.Clip(picks), o), demand.With(o.demand), own+o.own, work.Plus(o.work), max(days, o.days), n)
 	}
@@ -223,7 +247,7 @@ func openItems(r Route) int {
 	n := 0
 	for _, it := range r.Items {
 		if it.Open {
-			n++
+			n += len(it.Findings)
 		}
 	}
 	return n

@@ -63,7 +63,7 @@ func (f *finder) renewed(p body.Point, items []plan.Item) bool {
 			}
 		}
 	}
-	return slices.ContainsFunc(items, func(it plan.Item) bool { return it.Kind == body.Exchange && it.Part == p.Part && p.Part != "" })
+	return slices.ContainsFunc(items, func(it plan.Item) bool { return it.Kind.NewPart() && it.Part == p.Part && p.Part != "" })
 }
 
 // takesOff says that a point of the casting lies on what the line takes off.

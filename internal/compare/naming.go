@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/doc"
+	"fettle/internal/job"
 	"fettle/internal/plan"
 )
 
@@ -56,7 +57,7 @@ func (f *finder) name(chosen []action, items []plan.Item) string {
 	if len(lines) > 0 {
 		parts = append(parts, "Cut off at "+list(lines))
 	}
-	rest := restName(items, len(parts) > 0)
+	rest := f.restName(items, len(parts) > 0)
 	if rest != "" {
 		parts = append(parts, rest)
 	}
@@ -71,24 +72,30 @@ func (f *finder) name(chosen []action, items []plan.Item) string {
 }
 
 // restName says what is done beside the actions.
-func restName(items []plan.Item, beside bool) string {
+func (f *finder) restName(items []plan.Item, beside bool) string {
 	has := func(kinds ...body.TreatmentKind) bool {
 		return slices.ContainsFunc(items, func(it plan.Item) bool { return slices.Contains(kinds, it.Kind) })
 	}
-	welds, exchange, mild := has(body.Weld, body.WeldBacking), has(body.Exchange), has(body.Leave, body.Dress)
+	welds, exchange, mild := has(body.Weld, body.WeldBacking), has(body.Exchange, body.ReplacePart), has(body.Leave, body.Dress)
+	parts := "bolted-on parts"
+	if has(body.ReplacePart) {
+		parts = "parts"
+	}
 	switch {
 	case welds && beside:
 		return "Weld the rest"
+	case welds && f.weldsMore(items):
+		return "Weld what needs it" + map[bool]string{true: ", change " + parts}[exchange]
 	case welds && !exchange && !mild:
 		return "Weld every crack"
 	case welds && exchange:
-		return "Weld every crack, change bolted-on parts"
+		return "Weld every crack, change " + parts
 	case welds:
 		return "Weld what needs it"
 	case exchange && !mild:
-		return "Change bolted-on parts"
+		return "Change " + parts
 	case exchange:
-		return "Change bolted-on parts, dress or leave the rest"
+		return "Change " + parts + ", dress or leave the rest"
 	case mild && beside:
 		return "Dress or leave the rest"
 	case has(body.Dress):
@@ -97,6 +104,15 @@ func restName(items []plan.Item, beside bool) string {
 		return "Leave every finding as it is"
 	}
 	return ""
+}
+
+// weldsMore says that something is welded that is no crack.
+func (f *finder) weldsMore(items []plan.Item) bool {
+	return slices.ContainsFunc(items, func(it plan.Item) bool {
+		return (it.Kind == body.Weld || it.Kind == body.WeldBacking) && slices.ContainsFunc(f.in.Job.Findings, func(x job.Finding) bool {
+			return slices.Contains(it.Findings, x.ID) && x.Kind != "crack"
+		})
+	})
 }
 
 // itemName is how an item is called in a comparison.
@@ -108,6 +124,8 @@ func itemName(it plan.Item) string {
 		return "new casting"
 	case body.Exchange:
 		return fmt.Sprintf("exchange of %s", it.Part)
+	case body.ReplacePart:
+		return fmt.Sprintf("replacement of %s", it.Part)
 	}
 	return string(it.Kind)
 }

@@ -40,7 +40,7 @@ func Routes(in Input) (Result, []diag.Note) {
 	notes = append(notes, more...)
 	routes = append(routes, f.totalLoss(routes))
 	res := rank(routes)
-	res.Worth = f.worth(res)
+	res.Worth = f.worth(res, said)
 	res.Spread = f.spread(res)
 	tellBlocked(res, &notes)
 	notes = append(notes, notesOf(res, said)...)

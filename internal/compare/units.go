@@ -17,7 +17,7 @@ type ward struct {
 	findings []job.FindingID
 	casting  body.CastingID
 	part     body.PartID
-	crack    bool
+	kinds    []string // of its findings, each once
 	options  []option // joined over the members, mildest first
 }
 
@@ -72,7 +72,10 @@ func newWard(in Input, ids []job.FindingID) ward {
 	w := ward{findings: ids}
 	for _, f := range in.Job.Findings {
 		if f.ID == ids[0] {
-			w.part, w.crack = f.Part, f.Kind == "crack"
+			w.part = f.Part
+		}
+		if slices.Contains(ids, f.ID) && !slices.Contains(w.kinds, f.Kind) {
+			w.kinds = append(w.kinds, f.Kind)
 		}
 	}
 	if f, ok := inspected(in, ids[0]); ok {

@@ -4,14 +4,17 @@ import (
 	"slices"
 	"sort"
 
+	"fettle/internal/diag"
 	"fettle/internal/inspect"
 	"fettle/internal/unit"
 )
 
 // worth lists the routes that cost less than the best one and only wait for
-// something: what it would save to settle it. What the shop can settle itself
+// something: what it would save to settle it. One that something stands in the way of which
+// no answer settles (nobody who can do it, an adhesive that cannot be worked in time) is not
+// among them. What the shop can settle itself
 // comes first, then what needs the fewest answers, then the largest saving.
-func (f *finder) worth(res Result) []Worth {
+func (f *finder) worth(res Result, said map[string][]diag.Note) []Worth {
 	var out []Worth
 	best := res.Routes[0]
 	if res.Best == "" || best.ID == lossID || !dated(best) {
@@ -20,6 +23,9 @@ func (f *finder) worth(res Result) []Worth {
 	for _, r := range res.Routes[1:] {
 		saves := best.Bill.Total - r.Bill.Total
 		if !r.Feasible || r.ID == lossID || r.Open == 0 || r.Bill.IsLoss || !dated(r) || saves <= unit.Minor(0) {
+			continue
+		}
+		if slices.ContainsFunc(said[r.ID], func(n diag.Note) bool { return n.Severity == diag.Blocking }) {
 			continue
 		}
 		w := Worth{Route: r.ID, Saves: saves, Days: best.Plan.WorkDays - r.Plan.WorkDays, Inside: len(r.Ask) == 0}

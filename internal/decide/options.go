@@ -87,6 +87,9 @@ func best(options []Option) Verdict {
 
 func everyKindForbidden(options []Option) bool {
 	for _, k := range body.TreatmentKinds() {
+		if k == body.ReplacePart && !slices.ContainsFunc(options, func(o Option) bool { return o.Kind == k }) {
+			continue // no row speaks of it: on a casting there is nothing to forbid
+		}
 		forbidden := slices.ContainsFunc(options, func(o Option) bool { return o.Kind == k && o.Verdict == Forbidden })
 		if !forbidden {
 			return false

@@ -136,7 +136,7 @@ func oRow(when map[string]string, facts map[string]oFact, conf float64) int {
 // oOnce is what the rows say about a kind: forbidding beats asking, asking beats doubt,
 // doubt beats allowing, no row is ask.
 func oOnce(p body.Procedure, k body.TreatmentKind, facts map[string]oFact, conf float64) Verdict {
-	stays := k != body.SectionOff && k != body.Exchange && k != body.ReplaceCasting
+	stays := k != body.SectionOff && k != body.Exchange && k != body.ReplacePart && k != body.ReplaceCasting
 	var forbids, asks, allows [3]int
 	for _, r := range p.Rows {
 		s := oRow(r.When, facts, conf)

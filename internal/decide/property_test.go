@@ -48,7 +48,9 @@ func randomTable(rng *rand.Rand) body.Procedure {
 		factSpacing: {"< 30 mm", ">= 20 mm"}, factOutboard: {"any of LINE-1", "includes LINE-1 and LINE-2", "none of LINE-2"}, factTips: {"penetrant", "not visual"},
 	}
 	names := []string{factKind, factLength, factZones, factThrough, factBore, factInZone, factSpacing, factOutboard, factTips}
-	kinds := body.TreatmentKinds()
+	// Without 'replace part', which is decided as 'exchange bolt-on part' is: the seeds draw
+	// what they drew when they found faults.
+	kinds := slices.DeleteFunc(body.TreatmentKinds(), func(k body.TreatmentKind) bool { return k == body.ReplacePart })
 	p := body.Procedure{ID: "R", Revision: "1"}
 	for i := range 3 + rng.IntN(8) {
 		r := body.Row{ID: fmt.Sprint("r", i), When: map[string]string{}}

@@ -116,7 +116,7 @@ func (rs *ruleset) rowsFor(k body.TreatmentKind) kindRows {
 // know is taken to be of that sort.
 func staysInVehicle(k body.TreatmentKind) bool {
 	switch k {
-	case body.SectionOff, body.Exchange, body.ReplaceCasting:
+	case body.SectionOff, body.Exchange, body.ReplacePart, body.ReplaceCasting:
 		return false
 	}
 	return true

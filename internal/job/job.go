@@ -291,8 +291,8 @@ type Answer struct {
 	Point      body.PointID         `doc:"point" help:"the control point it is about, in place of a finding: allow or forbid 'leave'"`
 	VIN        string               `doc:"vin,required" help:"the vehicle it is for, as the answer has it; it never spreads to another"`
 	Question   string               `doc:"question" help:"identity of the question it answers"`
-	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
-	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	When       map[string]string    `doc:"when" help:"conditions that the finding has to meet for the answer to hold, as in a row of a procedure: fact name to condition, for example 'length: <= 24 mm' or 'outboard_of: includes S-1'"`
 	Conditions string               `doc:"conditions" help:"conditions of how it has to be done, in words"`
 	By         string               `doc:"by,required" help:"who answered: a role, not a name"`
@@ -321,7 +321,7 @@ type Risk struct {
 	Likely unit.Money           `doc:"likely,required"`
 	High   unit.Money           `doc:"high,required"`
 	Bars   bool                 `doc:"bars" help:"yes: a route that it concerns cannot then be finished, and the job goes on by another one; the cost is what is lost"`
-	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace casting"`
+	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Look   *Look                `doc:"look" help:"how it could be found out before deciding"`
 
 	Factor   string    `doc:"factor" help:"risks, and figures of the shop's spreads, of the same factor go together"`

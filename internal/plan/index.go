@@ -60,14 +60,17 @@ func newBuilder(in Input) *builder {
 	b.allJoints = slices.Clone(in.Body.Joints)
 	sort.Slice(b.allJoints, func(i, j int) bool { return b.allJoints[i].ID < b.allJoints[j].ID })
 	b.joints = b.allJoints
-	for _, it := range in.Choice.Items {
+	for _, it := range Merge(in.Choice.Items) {
 		it.Findings = slices.Clone(it.Findings)
-		slices.SortFunc(it.Findings, func(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) })
+		slices.SortFunc(it.Findings, byName)
 		b.items = append(b.items, it)
 	}
 	sort.SliceStable(b.items, func(i, j int) bool { return itemKey(b.items[i]) < itemKey(b.items[j]) })
 	return b
 }
+
+// byName orders findings as people count.
+func byName(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) }
 
 func itemKey(it Item) string { return fmt.Sprint(it.Findings, it.Treatment, it.Line, it.Part) }
 

@@ -32,7 +32,7 @@ func (b *builder) length(it Item) measure {
 			}
 		}
 		return measure{mm: sum, known: true, from: "joints of the casting"}
-	case body.Exchange, body.Leave:
+	case body.Exchange, body.ReplacePart, body.Leave:
 		return measure{known: true, from: "no length"}
 	}
 	return b.crackLength(it)

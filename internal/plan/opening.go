@@ -91,7 +91,7 @@ func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goa
 		who := findingsText(it.Findings)
 		switch it.Kind {
 		case body.Leave:
-		case body.Exchange:
+		case body.Exchange, body.ReplacePart:
 			for _, p := range b.exchanged(it) {
 				parts[p], why[p] = true, "is exchanged for "+who
 			}

@@ -131,7 +131,7 @@ func (b *builder) whyLost(id body.PartID) (string, bool) {
 		if it.Kind == body.ReplaceCasting && it.Part == id {
 			return "replaced", true
 		}
-		if it.Kind == body.Exchange && slices.Contains(b.exchanged(it), id) {
+		if it.Kind.NewPart() && slices.Contains(b.exchanged(it), id) {
 			return "exchanged", true
 		}
 	}
@@ -153,7 +153,7 @@ func (b *builder) reached(it Item) string {
 		}
 	}
 	switch it.Kind {
-	case body.Leave, body.Exchange, body.ReplaceCasting:
+	case body.Leave, body.Exchange, body.ReplacePart, body.ReplaceCasting:
 	case body.SectionOff:
 		say(string(it.Line), "section line "+string(it.Line))
 	default:

@@ -31,6 +31,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	}
 	b.measureLast(wants)
 	b.noMeasuring(wants)
+	b.bareReplacement()
 	b.orderPhases(tied)
 	saved := b.saved(wants)
 	if !b.sortNodes() {
@@ -136,7 +137,7 @@ func (b *builder) jointNode(main *node, p body.Part, j body.Joint, name string, 
 func (b *builder) whose(id body.PartID) []job.FindingID {
 	var out []job.FindingID
 	for _, it := range b.items {
-		if it.Part == id || it.Kind == body.Exchange && slices.Contains(b.exchanged(it), id) {
+		if it.Part == id || it.Kind.NewPart() && slices.Contains(b.exchanged(it), id) {
 			out = append(out, it.Findings...)
 		}
 	}

@@ -61,7 +61,7 @@ func (b *builder) openedFor(it Item) []body.PartID {
 	late := set(0)
 	add := func(s set) { late |= s & o.inRepair }
 	for i, id := range o.model.ids {
-		if o.found.set.has(i) && (id == it.Part || it.Kind == body.Exchange && slices.Contains(b.mapped(b.exchanged(it)), id)) {
+		if o.found.set.has(i) && (id == it.Part || it.Kind.NewPart() && slices.Contains(b.mapped(b.exchanged(it)), id)) {
 			add(1 << i)
 		}
 	}

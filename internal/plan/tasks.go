@@ -25,8 +25,8 @@ type taskWant struct {
 
 // treatment is the body's treatment of an item; leaving a finding needs none.
 func (b *builder) treatment(it Item) body.Treatment {
-	if it.Kind == body.Leave && it.Treatment == "" {
-		return body.Treatment{Kind: body.Leave, Name: "leave"}
+	if it.Treatment == "" && (it.Kind == body.Leave || it.Kind == body.ReplacePart) {
+		return body.Treatment{Kind: it.Kind, Name: string(it.Kind)}
 	}
 	t, ok := b.in.Body.Treatment(it.Treatment)
 	if !ok {

@@ -130,7 +130,7 @@ func (b *builder) ownSteps(it Item) []*node {
 // boughtBy is the parts an item replaces for its own sake.
 func (b *builder) boughtBy(it Item) []body.PartID {
 	switch it.Kind {
-	case body.Exchange:
+	case body.Exchange, body.ReplacePart:
 		return b.exchanged(it)
 	case body.ReplaceCasting:
 		return []body.PartID{it.Part}
