@@ -87,7 +87,7 @@ func runLine(args []string, env Env) int {
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
-	ctx, err := parser.Parse(args)
+	ctx, err := parser.Parse(withNegatives(args, valueFlags(parser.Model.Node)))
 	if exit >= 0 { // --help was printed
 		return exit
 	}

@@ -14,6 +14,7 @@ var (
 	badValue  = regexp.MustCompile(`^(--[\w-]+|<[\w-]+>): expected (?:an? )?(?:valid \d+ bit )?(\w+)(?: value)? but got ("(?:[^"\\]|\\.)*")`)
 	notOneOf  = regexp.MustCompile(`^(--[\w-]+) must be one of (.*) but got (".*")$`)
 	dashFirst = regexp.MustCompile(`^unknown flag (-[^-,]\S*)`)
+	dashDigit = regexp.MustCompile(`^unknown flag -\.?\d.*`)
 	noneGiven = regexp.MustCompile(`^expected "(<.*)"`)
 )
 
@@ -43,6 +44,8 @@ func usageText(err error) string {
 		text = fmt.Sprintf("%s: %s is not one of %s", m[1], m[3], words)
 	} else if m := noneGiven.FindStringSubmatch(text); m != nil {
 		text = m[1] + " is missing"
+	} else if dashDigit.MatchString(text) {
+		text = "a number that belongs to no flag: a place is one argument, as in --at '-10,-3,4; 5,6,7'; a name that begins with a dash is written with its folder, as in ./-name"
 	} else if dashFirst.MatchString(text) {
 		text += "; a name that begins with a dash is written with its folder, as in ./-name, or after --"
 	}

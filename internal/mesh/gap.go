@@ -78,6 +78,7 @@ type gapSide struct {
 	mm     float64
 	share  float64 // where on that edge
 	turned bool    // the two sides disagree about the outside
+	block  float64 // nearest edge that runs along it without an opening between
 }
 
 func (e *freeEdges) gaps() Gaps {
@@ -98,15 +99,18 @@ func (e *freeEdges) gaps() Gaps {
 		for _, h := range near {
 			e.face(s, h)
 		}
+		if s.block < s.mm/2 {
+			s.facing = -1
+		}
 	}
 	points, middles := make([]gapSide, len(e.points)), make([]gapSide, len(e.half))
 	for k, v := range e.points {
-		points[k] = gapSide{place: e.m.Points[v], on: slices.Concat(e.out.of(v), e.in.of(v)), along: e.placesOf(v, nil), facing: -1, mm: math.Inf(1)}
+		points[k] = gapSide{place: e.m.Points[v], on: slices.Concat(e.out.of(v), e.in.of(v)), along: e.placesOf(v, nil), facing: -1, mm: math.Inf(1), block: math.Inf(1)}
 		look(&points[k])
 	}
 	for i := range e.half {
 		a, b := e.segment(int32(i))
-		middles[i] = gapSide{place: a.Lerp(b, 0.5), on: []int32{int32(i)}, along: []linePlace{{e.line[i], e.along[i] + float64(e.lengthMM(int32(i))/2)}}, facing: -1, mm: math.Inf(1)}
+		middles[i] = gapSide{place: a.Lerp(b, 0.5), on: []int32{int32(i)}, along: []linePlace{{e.line[i], e.along[i] + float64(e.lengthMM(int32(i))/2)}}, facing: -1, mm: math.Inf(1), block: math.Inf(1)}
 		look(&middles[i])
 	}
 	e.gather(points, middles, &g)
@@ -130,14 +134,19 @@ func (e *freeEdges) face(s *gapSide, h int32) {
 	if mm >= s.mm || slices.Contains(s.on, h) || mm > e.reach(s) {
 		return
 	}
-	facing, turned := false, false
+	beside, facing, turned := false, false, false
 	for _, i := range s.on {
-		f, t := e.opposed(i, h, s.place, at)
-		facing, turned = facing || f, turned || t
+		b, f, t := e.opposed(i, h, s.place, at)
+		beside, facing, turned = beside || b, facing || f, turned || f && t
 	}
-	if facing && e.slender(s.along, []linePlace{{e.line[h], e.along[h] + float64(share*e.lengthMM(h))}}, mm) {
-		s.facing, s.mm, s.share, s.turned = h, mm, share, turned
+	if !beside || !e.slender(s.along, []linePlace{{e.line[h], e.along[h] + float64(share*e.lengthMM(h))}}, mm) {
+		return
 	}
+	if !facing {
+		s.block = min(s.block, mm)
+		return
+	}
+	s.facing, s.mm, s.share, s.turned = h, mm, share, turned
 }
 
 // tJoint says that the place, a point, lies within the edge that faces it.
@@ -146,11 +155,12 @@ func (e *freeEdges) tJoint(s *gapSide) bool {
 	return min(s.share, 1-s.share)*l > max(4*s.mm, tJointFree*l)
 }
 
-// opposed says that free edges i and k, at places p and q, face each other across an
-// opening, and whether their triangles disagree about the outside.
-func (e *freeEdges) opposed(i, k int32, p, q geom.Vec) (facing, turned bool) {
+// opposed says that free edges i and k run along each other, that they face each
+// other at places p and q across an opening, and that their triangles disagree about
+// the outside.
+func (e *freeEdges) opposed(i, k int32, p, q geom.Vec) (beside, facing, turned bool) {
 	if e.half[i]/3 == e.half[k]/3 {
-		return false, false
+		return false, false, false
 	}
 	di, dk := e.dir(i), e.dir(k)
 	ni, nk := e.m.FaceNormal(int(e.half[i]/3)), e.m.FaceNormal(int(e.half[k]/3))
@@ -158,14 +168,14 @@ func (e *freeEdges) opposed(i, k int32, p, q geom.Vec) (facing, turned bool) {
 		dk, nk = dk.Scale(-1), nk.Scale(-1)
 	}
 	if di.Dot(dk) > gapOpposed || ni.Dot(nk) < backToBack {
-		return false, false
+		return false, false, false
 	}
 	d := q.Sub(p)
 	if d.Norm() <= gapTiny*min(e.lengthMM(i), e.lengthMM(k)) {
-		return true, turned
+		return true, true, turned
 	}
 	d = d.Unit()
-	return d.Dot(di.Cross(ni)) >= gapAcross && -d.Dot(dk.Cross(nk)) >= gapAcross, turned
+	return true, d.Dot(di.Cross(ni)) >= gapAcross && -d.Dot(dk.Cross(nk)) >= gapAcross, turned
 }
 
 func (e *freeEdges) dir(i int32) geom.Vec {

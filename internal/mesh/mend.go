@@ -12,6 +12,7 @@ import (
 // Mended is a mesh whose narrow openings were closed, and all that was done to it.
 type Mended struct {
 	Mesh    *Mesh
+	Parent  []int32        // triangle of the old mesh that each triangle is, or is a part of
 	Joined  []JoinedPoints // in order of the smallest point
 	Divided []DividedEdge  // in order of the edges
 	Left    []LeftOpen     // what lies within the tolerance and was not closed

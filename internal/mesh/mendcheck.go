@@ -503,7 +503,7 @@ func (r *closedRuns) from(v int32) []int32 {
 
 // finish is the mended mesh and what was done.
 func (w *mender) finish(d *draft) *Mended {
-	out := &Mended{Before: w.m.Faults()}
+	out := &Mended{Parent: d.parent, Before: w.m.Faults()}
 	slices.SortFunc(w.group, func(a, b []int32) int { return slices.Compare(a, b) })
 	for _, g := range w.group {
 		if len(g) < 2 {
