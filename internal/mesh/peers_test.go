@@ -179,3 +179,16 @@ func BenchmarkPeerExactNear(b *testing.B) {
 	}
 	b.ReportMetric((cpuSeconds()-start)*1e3/float64(b.N), "cpu-ms/op")
 }
+
+// Every wall of the tray of 202,496 triangles, as 'fettle zones find' looks for them.
+func BenchmarkPeerWalls(b *testing.B) {
+	m := trayMesh(224)
+	s := surfaceOf(b, m)
+	n, from := 0, cpuSeconds()
+	for b.Loop() {
+		n = 0
+		s.EachWall(func(_, _ int32, _ float64) { n++ })
+	}
+	perCPU(b, from, len(s.m.Faces), "rays")
+	b.ReportMetric(float64(n), "walls")
+}

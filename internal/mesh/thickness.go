@@ -35,21 +35,34 @@ func (s *Surface) WallMM() (float64, bool) {
 }
 
 // EachWall visits every face of a closed mesh with an opposite wall straight inward
-// from its middle: the face met there, and how far it is.
+// from its middle: the face met there, and how far it is. The rays are asked in the
+// order of the tree, in which neighbours follow one another whatever the order of the
+// faces; the faces are visited in their own order.
 func (s *Surface) EachWall(visit func(f, opposite int32, mm float64)) {
 	lo, hi := s.m.Bounds()
 	skin := 1e-7 * lo.Dist(hi) // off the face itself
-	out := s.outward()
-	for f := range s.m.Faces {
-		n := s.m.FaceNormal(f).Scale(out)
+	out, opposite := s.outward(), math.Cos(oppositeRad)
+	type wall struct {
+		face int32 // plus one, 0: none
+		mm   float64
+	}
+	walls := make([]wall, len(s.m.Faces))
+	c := raySearch{stack: make([]wideVisit, s.faces.wideStack)}
+	var h Hit
+	for _, f := range s.faces.items {
+		n := s.m.FaceNormal(int(f)).Scale(out)
 		if n == (geom.Vec{}) {
 			continue
 		}
-		a, b, c := s.m.corners(f)
-		at := a.Add(b).Add(c).Scale(1. / 3).Sub(n.Scale(skin))
-		h, ok := s.FirstHit(at, n.Scale(-1))
-		if ok && s.m.FaceNormal(h.Face).Scale(out).Dot(n) <= math.Cos(oppositeRad) {
-			visit(int32(f), int32(h.Face), h.DistMM+skin)
+		p, q, r := s.m.corners(int(f))
+		at, way := p.Add(q).Add(r).Scale(1./3).Sub(n.Scale(skin)), n.Scale(-1)
+		if s.faces.firstHit(&at, &way, &c, &h) && s.m.FaceNormal(h.Face).Scale(out).Dot(n) <= opposite {
+			walls[f] = wall{int32(h.Face) + 1, h.DistMM + skin}
+		}
+	}
+	for f, w := range walls {
+		if w.face > 0 {
+			visit(int32(f), w.face-1, w.mm)
 		}
 	}
 }

@@ -228,3 +228,32 @@ func TestWallEndsLeaveHolesOut(t *testing.T) {
 		t.Errorf("%d ends", len(ends))
 	}
 }
+
+// Walls come in the order of the faces and are those that a ray for each face finds,
+// to the bit, whatever the order of the faces.
+func TestEachWallMatchesFirstHit(t *testing.T) {
+	m := bumpyTorus(24, 18, 5)
+	rand.New(rand.NewPCG(14, 40)).Shuffle(len(m.Faces), func(i, j int) { m.Faces[i], m.Faces[j] = m.Faces[j], m.Faces[i] })
+	for _, m := range []*Mesh{m, insideOut(m), trayMesh(16)} {
+		s := surfaceOf(t, m)
+		type wall struct {
+			f, g int32
+			mm   float64
+		}
+		var want, got []wall
+		lo, hi := m.Bounds()
+		skin := 1e-7 * lo.Dist(hi)
+		for f := range m.Faces {
+			n := m.FaceNormal(f).Scale(s.outward())
+			a, b, c := m.corners(f)
+			h, ok := s.FirstHit(a.Add(b).Add(c).Scale(1./3).Sub(n.Scale(skin)), n.Scale(-1))
+			if ok && m.FaceNormal(h.Face).Scale(s.outward()).Dot(n) <= math.Cos(oppositeRad) {
+				want = append(want, wall{int32(f), int32(h.Face), h.DistMM + skin})
+			}
+		}
+		s.EachWall(func(f, g int32, mm float64) { got = append(got, wall{f, g, mm}) })
+		if len(want) < 100 || !slices.Equal(want, got) {
+			t.Errorf("%d walls, want %d", len(got), len(want))
+		}
+	}
+}
