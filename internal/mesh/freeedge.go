@@ -22,6 +22,8 @@ type freeEdges struct {
 	out    atPoints // free edges by the point they start from
 	in     atPoints // and by the point they lead to
 	points []int32  // all these points, ascending
+
+	dir, normal []geom.Vec // of the edges and their triangles, once gaps were asked for
 }
 
 type freeLine struct {

@@ -436,10 +436,16 @@ type treeVisit struct {
 // nearest visits the items near p; visit gives the square of the item's
 // distance (+Inf to pass over it) and must remember the best itself.
 func (t *tree) nearest(p geom.Vec, visit func(item int32) float64) {
+	t.nearestWithin(p, math.Inf(1), visit)
+}
+
+// nearestWithin is nearest for items whose boxes lie within a distance, and says how
+// many were visited.
+func (t *tree) nearestWithin(p geom.Vec, limit2 float64, visit func(item int32) float64) (visits int) {
 	if len(t.nodes) == 0 {
-		return
+		return 0
 	}
-	best := math.Inf(1)
+	best := limit2
 	var store [64]treeVisit
 	stack := append(store[:0], treeVisit{0, t.nodes[0].dist2(&p)})
 	for len(stack) > 0 {
@@ -450,6 +456,7 @@ func (t *tree) nearest(p geom.Vec, visit func(item int32) float64) {
 		}
 		n := &t.nodes[top.node]
 		if n.count > 0 {
+			visits += int(n.count)
 			for _, i := range t.items[n.first : n.first+n.count] {
 				best = min(best, visit(i))
 			}
@@ -462,6 +469,7 @@ func (t *tree) nearest(p geom.Vec, visit func(item int32) float64) {
 		}
 		stack = append(stack, far, near)
 	}
+	return visits
 }
 
 // along visits the items whose boxes the half line may meet.
