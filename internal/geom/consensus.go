@@ -135,9 +135,12 @@ func (s *tripleSearch) keep(i, j, k int) {
 // fill grows the best triples of several passes into blocks. Every pass looks
 // only at triples with at most one point in the best block of each pass
 // before, so that a smaller block cannot hide behind a larger one; the first
-// also takes the best triple of every point.
+// also takes the best triple of every point. What lies beside the blocks found is
+// also grown without their points: a triple of a small block predicts the others so
+// badly that they would be taken in.
 func (s *tripleSearch) fill(pl *pool) {
 	var before []Block
+	var held Set
 	for pass := 0; pass < passes; pass++ {
 		s.collect(before, pass == 0)
 		list := s.best
@@ -145,20 +148,47 @@ func (s *tripleSearch) fill(pl *pool) {
 			list = append(append([]scored(nil), s.best...), s.perOne...)
 		}
 		best, found := Block{}, false
+		add := func(set Set, barred *Set) {
+			b, ok := pl.grow(set, barred)
+			if ok && (!found || b.Score < best.Score) && distinct(&b.Set, before) {
+				best, found = *b, true
+			}
+		}
+		if pass > 0 {
+			add(s.without(&held), &held)
+		}
 		for c := range list {
 			if math.IsInf(list[c].score, 1) {
 				continue
 			}
-			b, ok := pl.grow(s.inliers(&list[c]), nil)
-			if ok && (!found || b.Score < best.Score) && distinct(&b.Set, before) {
-				best, found = *b, true
+			set := s.inliers(&list[c])
+			add(set, nil)
+			if pass > 0 && c < beside {
+				set.Leave(&held)
+				add(set, &held)
 			}
 		}
 		if !found {
 			return
 		}
 		before = append(before, best)
+		held.Join(&best.Set)
 	}
+}
+
+// beside is how many of the best triples of a pass are grown without the points of the
+// blocks before.
+const beside = 6
+
+// without is the points that a set does not hold.
+func (s *tripleSearch) without(held *Set) Set {
+	var out Set
+	for i := range s.x.Len() {
+		if !held.Has(i) {
+			out.Put(i)
+		}
+	}
+	return out
 }
 
 // collect scores the triples with at most one point in any block before, and

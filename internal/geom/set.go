@@ -51,6 +51,13 @@ func (s *Set) Join(o *Set) {
 	}
 }
 
+// Leave takes out the members of o.
+func (s *Set) Leave(o *Set) {
+	for k := range s {
+		s[k] &^= o[k]
+	}
+}
+
 // Members are the numbers in order.
 func (s *Set) Members() []int { return s.AppendTo(nil) }
 

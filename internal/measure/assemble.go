@@ -161,12 +161,6 @@ func poseOf(m geom.Rigid, cov geom.Mat6, f *geom.CovFit) Pose {
 	}
 }
 
-// firmMoved is the test value from which "moved" can be firm: chi-square, 3
-// degrees of freedom, false-alarm rate 1e-8. The ordinary level of 0.1 % is
-// right to prompt a second look, but in a thousand points one false alarm is
-// expected. Between the two, neither "moved" nor "not moved" is firm.
-var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
-
 // firm marks the points about which nothing that could be true says otherwise:
 // the explanations that contradict what is said of a point, each weighed by how
 // well it explains the readings, stay below unlikely together.
@@ -253,7 +247,7 @@ const doubtfulWeight = 0.01
 // that moved.
 func (v *rival) leavesInDoubt(c *candidate, i int) bool {
 	return v.weight > doubtfulWeight &&
-		(v.t2[i] > criticalPoint && v.t2[i] <= firmMoved || (!c.moved[i] && v.along[i] > 0))
+		(v.t2[i] > criticalPoint && !v.sure[i] || (!c.moved[i] && v.along[i] > 0))
 }
 
 // opposite says that of two verdicts one is met and the other not met.
@@ -348,11 +342,16 @@ func (p *problem) hitBlock(e *epoch, ch *choice, part *geom.Partition) int {
 		return -1
 	}
 	away := p.awayFromImpact()
+	var all geom.Set
 	best, least := -1, math.Inf(1)
 	for k := range part.Blocks {
+		all.Join(&part.Blocks[k].Set)
 		if v := away.Dot(part.Blocks[k].Fit.Centroid); v < least {
 			best, least = k, v
 		}
+	}
+	if !p.holdsHitPoints(e, &part.Blocks[best].Set, &all) {
+		return -1
 	}
 	return best
 }

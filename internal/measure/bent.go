@@ -3,6 +3,7 @@ package measure
 import (
 	"math"
 
+	"fettle/internal/body"
 	"fettle/internal/geom"
 )
 
@@ -96,4 +97,28 @@ func (b *bentBlock) beyond(at geom.Vec, limit float64) float64 {
 		}
 	}
 	return most
+}
+
+// stretchPrior is what a stretch of the whole costs beside its parameters, 2 ln 1000:
+// of a thousand measurements at most one is made with an axis out of scale
+// (customary, no source).
+var stretchPrior = 2 * math.Log(1000)
+
+// stretched suspects the scale of the device where a body stretched and sheared as a
+// whole explains the readings better than the best split: points that stand off by
+// as much as they lie along an axis that is out of scale, or written in another unit, look
+// like a section that moved.
+func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r *Result) {
+	if x == nil || e.base < 0 || len(near) == 0 {
+		return
+	}
+	s, ok := x.Stretch()
+	if !ok || s.DOF <= 0 || geom.ChiSquareTail(s.Chi2, s.DOF) < geom.AlphaBlock {
+		return
+	}
+	if s.Chi2+geom.StretchParameters*math.Log(float64(3*x.Len()))+stretchPrior >= near[0].BIC {
+		return
+	}
+	r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{},
+		Text: "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end"})
 }

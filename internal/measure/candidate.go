@@ -36,6 +36,7 @@ type candidate struct {
 	place  []place     // what the tolerance is judged by
 	t2     []float64
 	moved  []bool
+	sure   []bool        // moved, beyond chance: see sureOf
 	proven []bool        // the readings of a steady point could have shown that it moved
 	judged []Conformance // by verdict, worked out when asked for
 	asked  []bool
@@ -87,7 +88,63 @@ func (p *problem) examine(e *epoch, x *geom.Matcher, part *geom.Partition, k int
 		return nil, false
 	}
 	p.judge(e, c)
+	c.sure = p.sureOf(e, x, c)
 	return c, true
+}
+
+// firmMoved is the test value from which "moved" can be firm for a point by itself:
+// chi-square, 3 degrees of freedom, false-alarm rate 1e-8. The ordinary level of
+// 0.1 % is right to prompt a second look, but in a thousand points one false alarm
+// is expected. Between the two, neither "moved" nor "not moved" is firm.
+var firmMoved = geom.ChiSquareQuantile(1e-8, 3)
+
+// sureOf says of every point that it moved beyond a false-alarm rate of 1e-8: by its
+// own reading, or by that of the others of a block which chance does not explain.
+// The second is asked of a point that is called moved by its own reading, fits that
+// block and has a neighbour in it: the others, which are a block without it and half of
+// them called moved, must have moved by so much at its place.
+func (p *problem) sureOf(e *epoch, x *geom.Matcher, c *candidate) []bool {
+	out := make([]bool, len(e.points))
+	for i, t := range c.t2 {
+		out[i] = c.moved[i] && (t > firmMoved || p.carried(e, x, c, i))
+	}
+	return out
+}
+
+// calledMoved is how many points of a set are called moved.
+func (c *candidate) calledMoved(set *geom.Set) int {
+	n := 0
+	for _, i := range set.Members() {
+		if c.moved[i] {
+			n++
+		}
+	}
+	return n
+}
+
+// carried says that the block which a point went along with moved at its place beyond
+// that rate, by the other points of the block.
+func (p *problem) carried(e *epoch, x *geom.Matcher, c *candidate, i int) bool {
+	if !p.wentAlong(e, c, i) {
+		return false
+	}
+	for k := range c.groups {
+		others := c.groups[k].set
+		if !others.Has(i) {
+			continue
+		}
+		if others.Drop(i); others.Len() < minBlock || 2*c.calledMoved(&others) < others.Len() {
+			return false
+		}
+		f, err := x.Fit(&others)
+		if err != nil {
+			return false
+		}
+		at := p.in.Points[e.points[i]].At()
+		t, ok := geom.Mahalanobis(f.Motion.Apply(at).Sub(c.fit.Motion.Apply(at)), f.PredictCov(at).Add(c.fit.PredictCov(at)))
+		return ok && t > firmMoved
+	}
+	return false
 }
 
 // judge says of every point whether it moved, and whether that is proven.

@@ -227,10 +227,18 @@ func (p *problem) leftByImpact(e *epoch, cs []*candidate, ch *choice) []int {
 	}
 	left = slices.DeleteFunc(left, func(i int) bool { return i == nearest })
 	apart := impactMargin * p.lengthAlong(e, away)
+	var all geom.Set
+	if nearest >= 0 {
+		all = cs[nearest].steady
+	}
 	for _, i := range left {
 		if mean[i]-mean[nearest] < apart {
 			return nil
 		}
+		all.Join(&cs[i].steady)
+	}
+	if nearest < 0 || !p.holdsHitPoints(e, &cs[nearest].steady, &all) {
+		return nil
 	}
 	sort.SliceStable(left, func(a, b int) bool { return better(cs[left[a]], cs[left[b]]) })
 	if len(left) == 0 || float64(cs[left[0]].steady.Len()) < impactShare*float64(cs[ch.majority].steady.Len()) {
@@ -241,6 +249,19 @@ func (p *problem) leftByImpact(e *epoch, cs []*candidate, ch *choice) []int {
 		ch.impact = left[0]
 	}
 	return left
+}
+
+// holdsHitPoints says that a block holds most of those points of all blocks that lie
+// nearest to the impact, as many as a block has at least. A block between two others
+// that went the same way may have the nearest centre, and is not what was hit.
+func (p *problem) holdsHitPoints(e *epoch, block, all *geom.Set) bool {
+	away := p.awayFromImpact()
+	members := all.Members()
+	sort.SliceStable(members, func(a, b int) bool {
+		return away.Dot(p.in.Points[e.points[members[a]]].At()) < away.Dot(p.in.Points[e.points[members[b]]].At())
+	})
+	near := geom.SetOf(members[:min(minBlock, len(members))]...)
+	return 2*near.Common(block) > near.Len()
 }
 
 // lengthAlong is the extent of the points of the epoch along a direction.

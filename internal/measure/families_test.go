@@ -28,7 +28,7 @@ type family struct {
 // there and six points or more on each side, bound of what a judge may say must be
 // firm and right.
 func families() []family {
-	return []family{
+	return append([]family{
 		{name: "undamaged", honest: true, made: func(seed uint64) (*car, Input) {
 			c := newCar(8+int(seed%41), seed)
 			return c, c.measure(0.7)
@@ -79,7 +79,7 @@ func families() []family {
 		{name: "lengths only, little redundancy", honest: true, made: lengthsOnly},
 		{name: "heights only", honest: true, made: heightsOnly},
 		{name: "copied rows", made: copies},
-	}
+	}, rareFamilies()...)
 }
 
 // alongX is the points of a vehicle from the front to the rear.
@@ -436,6 +436,9 @@ type outcome struct {
 	example                       string
 }
 
+// shownExamples is how many seeds of a family that are firm and wrong are printed.
+const shownExamples = 5
+
 // add runs one vehicle and judges every firm statement by the truth.
 func (o *outcome) add(f *family, seed uint64) {
 	c, in := f.made(seed)
@@ -470,8 +473,8 @@ func (o *outcome) add(f *family, seed uint64) {
 	}
 	if len(bad) > 0 {
 		o.wrong++
-		if o.example == "" {
-			o.example = fmt.Sprintf("seed %d: %v", seed, bad)
+		if o.wrong <= shownExamples {
+			o.example += fmt.Sprintf("; seed %d: %v", seed, bad)
 		}
 		if !slices.ContainsFunc(notes, cautious) {
 			o.silent++
@@ -581,7 +584,7 @@ func (c *car) decidable(in Input) (fair, may int) {
 	}
 	lone := p.lone(e, cand)
 	for i := range e.points {
-		moved := cand.t2[i] > firmMoved && cand.moved[i]
+		moved := cand.sure[i]
 		if !moved && (cand.t2[i] > criticalPoint || !cand.proven[i]) {
 			continue
 		}

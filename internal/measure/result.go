@@ -232,6 +232,7 @@ type Suspect struct {
 	Text    string         `json:"text"`
 	Chi2Now float64        `json:"chi2Now"`
 	Chi2If  float64        `json:"chi2If"`
+	every   string         // of a slip that a wrong frame or unit makes in many readings: what is wrong
 }
 
 // Search says how the hypotheses were found.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sort"
 	"strconv"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
@@ -36,9 +37,35 @@ func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, 
 		for _, f := range c.fits() {
 			want := f.Motion.Apply(at)
 			cov := e.cov[i].Add(f.PredictCov(at)).Add(geom.Isotropic(p.std0[rd.point]))
-			if p.addSlip(r, c.t2[i], rd.point, p.setups[rd.setup].id, slipText(rd.at, want, stds(cov), p.id(rd.point), "")) {
+			text, every := slipText(rd.at, want, stds(cov), p.id(rd.point), "")
+			if p.addSlip(r, c.t2[i], rd.point, p.setups[rd.setup].id, text) {
+				r.Suspects[len(r.Suspects)-1].every = every
 				break
 			}
+		}
+	}
+}
+
+// manySlips is how many readings with the same slip say that it is one of the frame or
+// the unit: a person slips once or twice.
+const manySlips = 3
+
+// suspectEvery makes a suspicion of the whole set-up of the same slip in many of its
+// readings. Some of those that have it too may fit together by chance, mirrored in
+// a plane that they lie near to, and would be taken for a block that moved.
+func (p *problem) suspectEvery(r *Result) {
+	times := map[string]int{}
+	for _, s := range r.Suspects {
+		if s.every == "" {
+			continue
+		}
+		if times[s.every]++; times[s.every] == manySlips {
+			kind := "unit"
+			if strings.HasSuffix(s.every, theSign) {
+				kind = "mirror"
+			}
+			r.Suspects = append(r.Suspects, Suspect{Kind: kind, Setup: s.Setup, Points: []body.PointID{},
+				Text: fmt.Sprintf("%d or more readings of set-up %s fit when one thing is set right in each, %s: its frame or its unit was another for a part of the readings", manySlips, s.Setup, s.every)})
 		}
 	}
 }
@@ -68,7 +95,7 @@ func (p *problem) suspectNominals(e *epoch, c *candidate, explained map[int]bool
 		for _, m := range p.followed(e, c, i) {
 			at := p.in.Points[pt].At()
 			place := at.Add(c.shift[i]).Sub(m.by)
-			text := slipText(at, place, m.std, p.id(pt), "nominal ")
+			text, _ := slipText(at, place, m.std, p.id(pt), "nominal ")
 			if text != "" && p.addSlip(r, c.t2[i], pt, "", text+p.twinAgrees(pt, place, m.std)) {
 				break
 			}
@@ -185,10 +212,10 @@ func slipTol(std float64) float64 { return 4 * std }
 
 // slipText says which slip of the keyboard turned want, known to std, into got;
 // empty when none did. of is what the numbers are: "" a reading, "nominal " the
-// published place.
-func slipText(got, want, std geom.Vec, id body.PointID, of string) string {
-	if text := otherUnit(got, want, std, id, of); text != "" {
-		return text
+// published place. every says in a word what is wrong where a frame or a unit may be.
+func slipText(got, want, std geom.Vec, id body.PointID, of string) (text, every string) {
+	if text, unit := otherUnit(got, want, std, id, of); text != "" {
+		return text, unit
 	}
 	var off []int
 	for a := range want {
@@ -204,31 +231,37 @@ func slipText(got, want, std geom.Vec, id body.PointID, of string) string {
 			least = math.Max(minSlip, least/3)
 		}
 		if math.Abs(got[a]-want[a]) < least {
-			return ""
+			return "", ""
 		}
 		typed, how := slip(got[a], want[a], slipTol(std[a]))
 		if how == "" {
-			return ""
+			return "", ""
+		}
+		if how == theSign || how == thePoint {
+			every = axisName[a] + ", " + how
 		}
 		if of == "" {
-			return fmt.Sprintf("%s of %s reads %s; %s would fit: %s", axisName[a], id, shortest(got[a]), shortest(typed), how)
+			return fmt.Sprintf("%s of %s reads %s; %s would fit: %s", axisName[a], id, shortest(got[a]), shortest(typed), how), every
 		}
-		return fmt.Sprintf("the %s%s of %s is %s; %s would fit: %s", of, axisName[a], id, shortest(got[a]), shortest(typed), how)
+		return fmt.Sprintf("the %s%s of %s is %s; %s would fit: %s", of, axisName[a], id, shortest(got[a]), shortest(typed), how), every
 	case 2:
 		a, b := off[0], off[1]
 		if got.Dist(want) >= minSlip && math.Abs(got[a]-want[b]) <= slipTol(std[b]) && math.Abs(got[b]-want[a]) <= slipTol(std[a]) {
-			return fmt.Sprintf("%s%s and %s of %s fit when they are exchanged", of, axisName[a], axisName[b], id)
+			return fmt.Sprintf("%s%s and %s of %s fit when they are exchanged", of, axisName[a], axisName[b], id), axisName[a] + " and " + axisName[b] + " exchanged"
 		}
 	}
-	return ""
+	return "", ""
 }
+
+// Slips that a wrong frame or unit makes in many readings.
+const theSign, thePoint = "the sign", "the decimal point"
 
 // otherUnit says that one reading, or one published place, fits when all its
 // numbers are taken in another unit, within four standard deviations; empty when
-// it does not.
-func otherUnit(got, want, std geom.Vec, id body.PointID, of string) string {
+// it does not. every is the unit.
+func otherUnit(got, want, std geom.Vec, id body.PointID, of string) (text, every string) {
 	if got.Dist(want) < minSlip {
-		return ""
+		return "", ""
 	}
 	what := "the reading of"
 	if of != "" {
@@ -240,10 +273,10 @@ func otherUnit(got, want, std geom.Vec, id body.PointID, of string) string {
 			fits = fits && math.Abs(got[a]/u.factor-want[a]) <= slipTol(std[a])
 		}
 		if fits {
-			return fmt.Sprintf("%s %s fits when its numbers are taken as %s", what, id, u.text)
+			return fmt.Sprintf("%s %s fits when its numbers are taken as %s", what, id, u.text), u.text
 		}
 	}
-	return ""
+	return "", ""
 }
 
 func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
@@ -257,7 +290,7 @@ func slip(got, want, tol float64) (float64, string) {
 	for _, s := range []struct {
 		v   float64
 		how string
-	}{{-got, "the sign"}, {got * 10, "the decimal point"}, {got / 10, "the decimal point"}, {got * 100, "the decimal point"}, {got / 100, "the decimal point"}, {got * 1000, "the decimal point"}, {got / 1000, "the decimal point"}} {
+	}{{-got, theSign}, {got * 10, thePoint}, {got / 10, thePoint}, {got * 100, thePoint}, {got / 100, thePoint}, {got * 1000, thePoint}, {got / 1000, thePoint}} {
 		if fits(s.v) {
 			return s.v, s.how
 		}

@@ -27,6 +27,8 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 		p.suspectValues(e, best, explained, r)
 		p.suspectNominals(e, best, explained, r)
 		p.suspectRows(e, best, r)
+		p.suspectEvery(r)
+		p.suspectTurned(e, best, r)
 	}
 	for _, s := range r.Suspects {
 		where, severity := joinIDs(s.Points), diag.Caution
@@ -165,6 +167,28 @@ func (p *problem) suspectMirror(e *epoch, best *candidate, r *Result) {
 	}
 	r.Suspects = append(r.Suspects, Suspect{Kind: "mirror", Setup: p.setupName(e), Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
 		Text: fmt.Sprintf("with left and right exchanged %d points fit: a left-handed frame, or all labels exchanged", b.Set.Len())})
+}
+
+// mostTurn is the angle from which a block that moved lies nearer to a mirror image of
+// itself than to its place.
+const mostTurn = math.Pi / 2
+
+// suspectTurned names the points of a block that turned over: no section of a vehicle
+// does, but readings with one axis reversed may, when they lie near a plane.
+func (p *problem) suspectTurned(e *epoch, c *candidate, r *Result) {
+	for k := range c.groups {
+		g := &c.groups[k]
+		turn := geom.RotationVector(c.fit.Motion.Inverse().Compose(g.fit.Motion).R).Norm()
+		if turn <= mostTurn {
+			continue
+		}
+		points := []body.PointID{}
+		for _, i := range g.set.Members() {
+			points = append(points, p.id(e.points[i]))
+		}
+		r.Suspects = append(r.Suspects, Suspect{Kind: "mirror", Setup: p.setupName(e), Points: points,
+			Text: fmt.Sprintf("%s fit together when they are turned by %.0f degrees, which no section of a vehicle does: an axis reversed, or labels exchanged", joinIDs(points), turn*degree)})
+	}
 }
 
 // exchanged are the matches with the labels of twins exchanged: each point is
