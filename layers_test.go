@@ -26,16 +26,17 @@ type row struct {
 	pure   bool
 }
 
-const kernels = "unit diag ledger geom mesh rule sched doc"
+const kernels = "unit normal diag ledger geom mesh rule sched doc"
 
 var layers = []row{
 	// 1 kernels: no word of the trade inside
 	{"internal/unit", "", "", true},
+	{"internal/normal", "", "", true},
 	{"internal/diag", "", "", true},
 	{"internal/ledger", "diag", "", true},
-	{"internal/geom", "unit diag", "gonum.org/v1/gonum", true},
+	{"internal/geom", "unit normal diag", "gonum.org/v1/gonum", true},
 	{"internal/mesh", "unit diag geom", "", true},
-	{"internal/rule", "unit diag", "gonum.org/v1/gonum", true},
+	{"internal/rule", "unit normal diag", "", true},
 	{"internal/sched", "unit diag", "", true},
 	{"internal/doc", "unit diag", "github.com/goccy/go-yaml", true},
 	// 2 data

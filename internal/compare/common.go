@@ -3,6 +3,8 @@ package compare
 import (
 	"math"
 	"slices"
+
+	"fettle/internal/normal"
 )
 
 // common are the risks and lines of one factor, seen together: how likely each set
@@ -25,7 +27,7 @@ const (
 func midpoints(n int) []float64 {
 	out := make([]float64, n)
 	for i := range out {
-		out[i] = normalQuantile((float64(i) + 0.5) / float64(n))
+		out[i] = normal.Quantile((float64(i) + 0.5) / float64(n))
 	}
 	return out
 }
@@ -93,14 +95,14 @@ func (d *drawing) fill(c *common, factor int) {
 // badAt is the chance of a risk where its factor is known.
 func (d *drawing) badAt(k int, z float64) float64 {
 	rho := float64(d.risks[k].Together)
-	gap := float64(math.Sqrt(rho)*z) + normalQuantile(float64(d.risks[k].Chance))
+	gap := float64(math.Sqrt(rho)*z) + normal.Quantile(float64(d.risks[k].Chance))
 	if rho >= 1 {
 		if gap > 0 {
 			return 1
 		}
 		return 0
 	}
-	return normalShare(gap / math.Sqrt(1-rho))
+	return normal.CDF(gap / math.Sqrt(1-rho))
 }
 
 // meanAt is the line's mean where its factor is known.

@@ -2,6 +2,8 @@ package compare
 
 import (
 	"math"
+
+	"fettle/internal/normal"
 )
 
 // Draws are made by counter: the number drawn for a line in a draw depends on
@@ -34,17 +36,11 @@ const (
 var normalNodes = func() [cells + 1]float64 {
 	var out [cells + 1]float64
 	for i := 1; i < cells; i++ {
-		out[i] = normalQuantile(float64(i) / cells)
+		out[i] = normal.Quantile(float64(i) / cells)
 	}
 	out[0], out[cells] = -9, 9
 	return out
 }()
-
-// normalQuantile is the standard normal quantile.
-func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
-
-// normalShare is the standard normal distribution function.
-func normalShare(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 
 // normals fills out with standard normal numbers, the first for the draw of that
 // number.
@@ -60,7 +56,7 @@ func normals(from uint64, first int, out []float64) {
 			out[i] = lo + float64(share*(normalNodes[cell+1]-lo))
 			continue
 		}
-		out[i] = normalQuantile(min((float64(cell)+share+0x1p-54)/cells, 1-0x1p-53))
+		out[i] = normal.Quantile(min((float64(cell)+share+0x1p-54)/cells, 1-0x1p-53))
 	}
 }
 
@@ -90,7 +86,7 @@ func newLine(quantile func(p float64) float64, loads ...loading) *line {
 	l := &line{loads: loads}
 	for i := range l.table {
 		z := -reach + 2*reach*float64(i)/knots
-		l.table[i] = quantile(normalShare(z))
+		l.table[i] = quantile(normal.CDF(z))
 	}
 	rest := 1.0
 	for _, x := range loads {
@@ -156,7 +152,7 @@ func triangularTenths(low, likely, high float64) func(p float64) float64 {
 func lognormal(mean, cv float64) func(p float64) float64 {
 	s2 := math.Log1p(cv * cv)
 	mu, s := math.Log(mean)-s2/2, math.Sqrt(s2)
-	return func(p float64) float64 { return math.Exp(mu + float64(s*normalQuantile(p))) }
+	return func(p float64) float64 { return math.Exp(mu + float64(s*normal.Quantile(p))) }
 }
 
 // rectangular is the quantile of the rectangular distribution.

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"fettle/internal/normal"
 )
 
 // sum draws the sum of lines; factor k has the stream after the lines'.
@@ -108,7 +110,7 @@ func TestLognormalSumDraws(t *testing.T) {
 // correlations of the means, -0.355, 0.858 and -0.645, are made by three factors.
 func TestCorrelatedDrawsGUMH2(t *testing.T) {
 	normal := func(mean, u float64) func(float64) float64 {
-		return func(p float64) float64 { return mean + u*normalQuantile(min(max(p, 1e-12), 1-1e-12)) }
+		return func(p float64) float64 { return mean + u*normal.Quantile(min(max(p, 1e-12), 1-1e-12)) }
 	}
 	l21, l31 := -0.355, 0.858
 	l22 := math.Sqrt(1 - l21*l21)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"fettle/internal/normal"
 	"fettle/internal/unit"
 )
 
@@ -19,12 +20,12 @@ func newDrivers(d *drawing) *drivers {
 	n := len(d.lines) + len(d.risks) + len(d.waits)
 	x := &drivers{d: d, sum: make([][2]float64, n), count: make([][2]int, n)}
 	for _, l := range d.lines {
-		x.low = append(x.low, l.at(normalQuantile(0.1)))
-		x.high = append(x.high, l.at(normalQuantile(0.9)))
+		x.low = append(x.low, l.at(normal.Quantile(0.1)))
+		x.high = append(x.high, l.at(normal.Quantile(0.9)))
 	}
 	for _, w := range d.waits {
-		x.low = append(x.low, w.line.at(normalQuantile(0.1)))
-		x.high = append(x.high, w.line.at(normalQuantile(0.9)))
+		x.low = append(x.low, w.line.at(normal.Quantile(0.1)))
+		x.high = append(x.high, w.line.at(normal.Quantile(0.9)))
 	}
 	return x
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"fettle/internal/job"
+	"fettle/internal/normal"
 	"fettle/internal/unit"
 )
 
@@ -186,7 +187,7 @@ func (l *line) mean() float64 {
 	sum := 0.0
 	const n = 4000
 	for i := range n {
-		sum += l.at(min(max(normalQuantile((float64(i)+0.5)/n), -reach), reach)) / n
+		sum += l.at(min(max(normal.Quantile((float64(i)+0.5)/n), -reach), reach)) / n
 	}
 	return sum
 }

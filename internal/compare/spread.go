@@ -10,6 +10,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/job"
+	"fettle/internal/normal"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -345,7 +346,7 @@ func (d *drawing) draw(k *chunk, first int) {
 // that of its factor, lies in the share of its chance at the upper end, so that what
 // goes together goes up together.
 func (d *drawing) happens(k *chunk, i int, r job.Risk) {
-	limit := -normalQuantile(float64(r.Chance))
+	limit := -normal.Quantile(float64(r.Chance))
 	own, common := 1.0, 0.0
 	var factor []float64
 	if f := slices.Index(d.factors, r.Factor); f >= 0 && r.Factor != "" {

@@ -1,6 +1,10 @@
 package geom
 
-import "math"
+import (
+	"math"
+
+	"fettle/internal/normal"
+)
 
 // gauss40 are the positive nodes and weights of the 40-point Gauss-Legendre
 // rule on [-1, 1]; see newGauss.
@@ -147,15 +151,15 @@ func ballIntegral(m, s Vec, t float64) float64 {
 	return math.Min(1, math.Max(0, sum*(u1-u0)/2))
 }
 
-// normalBetween is NormalCDF(hi) - NormalCDF(lo), without the work where
+// normalBetween is normal.CDF(hi) - normal.CDF(lo), without the work where
 // either is 0 or 1.
 func normalBetween(lo, hi float64) float64 {
 	p := 1.0
 	if hi < 8.5 {
-		p = NormalCDF(hi)
+		p = normal.CDF(hi)
 	}
 	if lo > -8.5 {
-		p -= NormalCDF(lo)
+		p -= normal.CDF(lo)
 	}
 	return p
 }

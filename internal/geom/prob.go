@@ -4,13 +4,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"fettle/internal/normal"
 )
-
-// NormalCDF is the probability that a standard normal value is at most z.
-func NormalCDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
-
-// NormalQuantile is the z with NormalCDF(z) = p.
-func NormalQuantile(p float64) float64 { return -math.Sqrt2 * math.Erfcinv(2*p) }
 
 // normalPDF is the standard normal density.
 func normalPDF(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
@@ -48,7 +44,7 @@ func NonCentralCDF3(t, d float64) float64 {
 		return 0
 	}
 	d = math.Abs(d)
-	base := NormalCDF(t-d) - NormalCDF(-t-d)
+	base := normal.CDF(t-d) - normal.CDF(-t-d)
 	var rest float64
 	if d < 1e-4 { // limit: 2 t phi(t), with the next term of its series
 		rest = 2 * t * normalPDF(t) * (1 + d*d*(t*t-3)/6)
@@ -78,6 +74,6 @@ func Noncentrality3(alpha, power float64) float64 {
 // (z(1-alpha/2) + z(power))^2; the far tail is left out, which is exact to 1e-9
 // for alpha <= 0.05 and power >= 0.5.
 func Noncentrality1(alpha, power float64) float64 {
-	d := NormalQuantile(1-alpha/2) + NormalQuantile(power)
+	d := normal.Quantile(1-alpha/2) + normal.Quantile(power)
 	return d * d
 }

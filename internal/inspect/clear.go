@@ -238,9 +238,3 @@ func (c *curve) margins(n geom.Vec, offset float64) []reach {
 	}
 	return out
 }
-
-// quantile is the value a standard normal variable stays below with the given
-// probability.
-func quantile(probability float64) float64 {
-	return math.Sqrt2 * math.Erfinv(float64(2*probability)-1)
-}

@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/normal"
 )
 
 // straightProbability is how surely a straight crack is taken for straight,
@@ -96,7 +97,7 @@ func (t *trace) stray(g *leg) (share float64, at int) {
 		}
 	}
 	at = g.from + 1
-	z := float64(quantile(1-testShare/float64(2*n)) * t.std)
+	z := float64(normal.Quantile(1-testShare/float64(2*n)) * t.std)
 	for k, x := range r {
 		worse(math.Abs(x.mm)/(z*math.Sqrt(1+ends2(x.share))), k)
 	}
@@ -121,7 +122,7 @@ func (t *trace) runsStray(r []residual, worse func(float64, int)) {
 	for k, x := range r {
 		sum[k+1] = residual{sum[k].mm + x.mm, sum[k].share + x.share}
 	}
-	z := float64(quantile(1-testShare/float64(8*n)) * t.std) // of m points every m/2: at most 4 n runs
+	z := float64(normal.Quantile(1-testShare/float64(8*n)) * t.std) // of m points every m/2: at most 4 n runs
 	for m := 2; m <= n; m *= 2 {
 		for a := 0; a+m <= n; a += m / 2 {
 			mean, q := (sum[a+m].mm-sum[a].mm)/float64(m), (sum[a+m].share-sum[a].share)/float64(m)
@@ -221,7 +222,7 @@ const corridorPart = 0.25
 // inCorridor says that no place of a leg is farther from the way through all
 // points than noise of one of them explains, and a part of the way between two.
 func (t *trace) inCorridor(g *leg) bool {
-	noise := float64(quantile(1-testShare/float64(2*max(1, g.to-g.from-1)))*t.std) * math.Sqrt2
+	noise := float64(normal.Quantile(1-testShare/float64(2*max(1, g.to-g.from-1)))*t.std) * math.Sqrt2
 	gap := 0.0
 	for k := g.from; k < g.to; k++ {
 		gap = max(gap, t.raw[k].LengthMM)

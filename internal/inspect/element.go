@@ -3,6 +3,8 @@ package inspect
 import (
 	"cmp"
 	"slices"
+
+	"fettle/internal/normal"
 )
 
 // Element is one of the distances that a clearance is the least of. A limit on the
@@ -77,4 +79,4 @@ func withElements(all []*Clearance) *Clearance {
 // closeStds is how many standard uncertainties something has to be away to be
 // surely away: coverage factor 2 (JCGM 100:2008 6.2), more where the body asks for
 // more than that gives.
-func (r *run) closeStds() float64 { return max(nearStds, quantile(r.confidence)) }
+func (r *run) closeStds() float64 { return max(nearStds, normal.Quantile(r.confidence)) }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fettle/internal/job"
+	"fettle/internal/normal"
 )
 
 // pieces finds which cracks surely are one: the faces and branches of a crack,
@@ -22,7 +23,7 @@ import (
 // their uncertainty.
 func (r *run) pieces(all []apart) sets {
 	set := r.crack.clone()
-	z := max(nearStds, quantile(1-(1-r.confidence)/float64(max(1, len(r.found)-1))))
+	z := max(nearStds, normal.Quantile(1-(1-r.confidence)/float64(max(1, len(r.found)-1))))
 	var out []apart
 	for _, d := range all {
 		if r.surelyForks(d.i, d.j) && set.join(d.i, d.j) {

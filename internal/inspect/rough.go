@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/normal"
 )
 
 // What a trace says of its own noise. Points off the surface by a length that
@@ -48,7 +49,7 @@ const (
 // gateOf is how far the points of a trace of n points may be from the surface they
 // are said to be on, each with the standard uncertainty std.
 func (t *trace) gateOf(n int, std float64) float64 {
-	all := quantile(1 - lostChance/float64(2*max(1, n)))
+	all := normal.Quantile(1 - lostChance/float64(2*max(1, n)))
 	return max(leastGateMM, gateStds*(std+t.meshStd()), float64(all*math.Hypot(std, t.meshStd())))
 }
 

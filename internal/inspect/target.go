@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/normal"
 	"fettle/internal/rule"
 )
 
@@ -64,7 +65,7 @@ func limitsIn(p *body.Procedure, fact string, counts func(body.Row) bool) []floa
 // sureStds is how many standard uncertainties a distance has to be above a
 // limit before nothing more is asked of it: so many that a hundred of them
 // together do not miss it.
-func (r *run) sureStds() float64 { return max(2*nearStds, quantile(1-(1-r.confidence)/100)) }
+func (r *run) sureStds() float64 { return max(2*nearStds, normal.Quantile(1-(1-r.confidence)/100)) }
 
 // clearTo is the clearance of a finding to the nearest of several targets.
 //

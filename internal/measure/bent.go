@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/normal"
 )
 
 // bendPrior is what a bend costs beside its parameters, 2 ln 100: of a hundred
@@ -93,7 +94,7 @@ func (b *bentBlock) beyond(at geom.Vec, limit float64) float64 {
 	most := 0.0
 	for _, t := range b.tangents {
 		if sag, std := b.Sag(at, t); std > 0 {
-			most = math.Max(most, geom.NormalCDF((sag-limit)/std))
+			most = math.Max(most, normal.CDF((sag-limit)/std))
 		}
 	}
 	return most

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/normal"
 )
 
 // Conformance is the three-way answer to a limit, with the probability that
@@ -56,7 +57,7 @@ func below(value, std, limit float64) float64 {
 		}
 		return 0
 	}
-	return geom.NormalCDF((limit - value) / std)
+	return normal.CDF((limit - value) / std)
 }
 
 // AtMost judges an upper limit: p = Phi((limit - value)/std).
@@ -87,7 +88,7 @@ func Between(value, std, low, high, conf float64) Conformance {
 			c.Probability = 1
 		}
 	} else {
-		c.Probability = geom.NormalCDF((high-value)/std) - geom.NormalCDF((low-value)/std)
+		c.Probability = normal.CDF((high-value)/std) - normal.CDF((low-value)/std)
 	}
 	c.Verdict = beyondGuard(decide(c.Probability, conf), middleChance(value, std, low, high), conf)
 	return c
@@ -115,7 +116,7 @@ func middleChance(value, std, low, high float64) float64 {
 	if std == 0 {
 		return 0
 	}
-	return geom.NormalCDF((half-off)/std) + geom.NormalCDF((-half-off)/std)
+	return normal.CDF((half-off)/std) + normal.CDF((-half-off)/std)
 }
 
 // ballChance is the same for the distance from the nominal place, of the point

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/normal"
 )
 
 // NeedKind is a kind of thing that would decide what is open about a point.
@@ -107,5 +108,5 @@ func nearLimit(p body.Point, off geom.Vec, cov geom.Mat3, conf float64) bool {
 	}
 	dir := off.Scale(1 / d)
 	u := math.Sqrt(math.Max(0, dir.Dot(cov.MulVec(dir))))
-	return math.Abs(limit-d) < (1-1e-9)*geom.NormalQuantile(confidence(conf))*u
+	return math.Abs(limit-d) < (1-1e-9)*normal.Quantile(confidence(conf))*u
 }

@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/normal"
 )
 
 // Run answers the question for one stage of a job. The notes are those of the
@@ -258,7 +259,7 @@ func (p *problem) unfirm(r *Result) {
 }
 
 // criticalNormal is the border for one standardised value: 0.1 %, two-sided.
-var criticalNormal = geom.NormalQuantile(1 - geom.AlphaPoint/2)
+var criticalNormal = normal.Quantile(1 - geom.AlphaPoint/2)
 
 // scalePPM is the deviation of the scale from 1, in parts per million, from
 // which a scale that is also significant is called an error of unit or frame.

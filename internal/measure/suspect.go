@@ -11,6 +11,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/normal"
 )
 
 // suspects lists gross errors that would explain what is seen. Nothing is
@@ -314,7 +315,7 @@ func (p *problem) suspectRows(e *epoch, best *candidate, r *Result) {
 	if len(loose) > 0 {
 		p.note(diag.Info, "uncontrolled", strings.Join(loose, ", "), "a gross error in these readings would not show: nothing else controls them", "repeat them, or add readings that cross them")
 	}
-	critical := geom.NormalQuantile(1 - geom.AlphaPoint/float64(2*max(1, len(rows))))
+	critical := normal.Quantile(1 - geom.AlphaPoint/float64(2*max(1, len(rows))))
 	if e.simple || largest <= critical {
 		return
 	}

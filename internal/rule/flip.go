@@ -3,6 +3,8 @@ package rule
 import (
 	"math"
 	"strconv"
+
+	"fettle/internal/normal"
 )
 
 // Need says what would decide a number that is too uncertain.
@@ -216,7 +218,7 @@ type edge struct {
 // edges are where the condition begins to be met, or not met: each limit moved
 // by z·u to the safe side.
 func (c Cond) edges(u, conf float64, want CondState) []edge {
-	shift := float64(quantile(conf) * u)
+	shift := float64(normal.Quantile(conf) * u)
 	if u == 0 {
 		shift = 0
 	}

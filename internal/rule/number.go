@@ -1,6 +1,10 @@
 package rule
 
-import "math"
+import (
+	"math"
+
+	"fettle/internal/normal"
+)
 
 // LeastConfidence is the smallest probability a limit has to be met with; a
 // smaller threshold given to Eval is raised to it (JCGM 106:2012 8.3.2 and ISO
@@ -28,7 +32,7 @@ func Below(t, y, u float64) float64 {
 		}
 		return 0
 	}
-	return 0.5 * math.Erfc(-(t-y)/u/math.Sqrt2)
+	return normal.CDF((t - y) / u)
 }
 
 // Within is the probability that the true value lies between both limits:
@@ -47,10 +51,7 @@ func Within(low, high, y, u float64) float64 {
 	return math.Max(0, 1-Below(low, y, u)-above(high, y, u))
 }
 
-func above(t, y, u float64) float64 { return 0.5 * math.Erfc((t-y)/u/math.Sqrt2) }
-
-// quantile is the z with Φ(z) = c.
-func quantile(c float64) float64 { return math.Sqrt2 * math.Erfinv(2*c-1) }
+func above(t, y, u float64) float64 { return normal.CDF((y - t) / u) }
 
 // number evaluates a condition on a number. With u = 0 it is an exact
 // comparison. Otherwise the probability decides, strict and non-strict limits

@@ -6,6 +6,8 @@ import (
 	"os"
 	"strconv"
 	"testing"
+
+	"fettle/internal/normal"
 )
 
 // published is a table of testdata by the names of its columns.
@@ -66,8 +68,8 @@ func TestPublishedConformance(t *testing.T) {
 // accepted: taking the normal one is never the milder way.
 func TestNormalIsNeverMilderThanRectangular(t *testing.T) {
 	for c := LeastConfidence; c < 0.999999; c += (1 - c) / 50 {
-		if flat := math.Sqrt(3) * (2*c - 1); quantile(c) < flat {
-			t.Errorf("at %v: %v u in place of %v u", c, quantile(c), flat)
+		if flat := math.Sqrt(3) * (2*c - 1); normal.Quantile(c) < flat {
+			t.Errorf("at %v: %v u in place of %v u", c, normal.Quantile(c), flat)
 		}
 	}
 }

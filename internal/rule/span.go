@@ -1,6 +1,10 @@
 package rule
 
-import "math"
+import (
+	"math"
+
+	"fettle/internal/normal"
+)
 
 // spanSlack makes up for the rounding of the two ends: a value exactly on a limit
 // is undecided beside another one.
@@ -20,7 +24,7 @@ func Span(values []Value, conf float64) Value {
 	if len(values) == 0 {
 		return Value{}
 	}
-	z := quantile(max(conf, LeastConfidence))
+	z := normal.Quantile(max(conf, LeastConfidence))
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, v := range values {
 		if !v.Known {

@@ -1,5 +1,7 @@
 package rule
 
+import "fettle/internal/normal"
+
 // maxFast is the most different words a table may name for States to compare
 // them as bits; a larger table compares the words themselves.
 const maxFast = 64
@@ -67,7 +69,7 @@ type fastValue struct {
 // large enough.
 func (t Table) States(facts Facts, confidence float64, out []RowState) []RowState {
 	conf := threshold(confidence)
-	screen := float64(quantile(conf)*screenWidth) + screenMargin
+	screen := float64(normal.Quantile(conf)*screenWidth) + screenMargin
 	values := make([]fastValue, len(t.facts))
 	for i, name := range t.facts {
 		v := facts[name]

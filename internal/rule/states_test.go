@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"testing"
+
+	"fettle/internal/normal"
 )
 
 // randomRow is a row over a number, a word, a set and a yes or no.
@@ -81,7 +83,7 @@ func TestStatesAgreeAtTheEdgeSeed5(t *testing.T) {
 	for range 20000 {
 		u := 0.1 + rng.Float64()*3
 		sign := float64(1 - 2*rng.IntN(2))
-		y := 24 + sign*quantile(0.95)*u*(1+(rng.Float64()-0.5)*0.004)
+		y := 24 + sign*normal.Quantile(0.95)*u*(1+(rng.Float64()-0.5)*0.004)
 		facts := Facts{"f": NumberValue(y, u, "mm")}
 		if a, b := table.States(facts, 0.95, nil)[0], table.Eval(facts, 0.95)[0].State; a != b {
 			t.Fatalf("%v ± %v: %v, Eval says %v", y, u, a, b)

@@ -1,0 +1,12 @@
+// Package normal owns the standard normal distribution: every probability of a
+// limit and every guard band is made of it.
+package normal
+
+import "math"
+
+// CDF is the probability that a standard normal value is at most z. Far above zero
+// CDF(-z) keeps the digits that 1 - CDF(z) loses.
+func CDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+
+// Quantile is the z with CDF(z) = p.
+func Quantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(float64(2*p)-1) }
