@@ -39,7 +39,7 @@ func (b *builder) dates(p *Plan) {
 	b.standing(&prob, dated, at)
 	chains := b.chains(at)
 	prob.Chains = chains
-	sol, err := sched.Solve(prob)
+	sol, least, err := solve(prob, dated)
 	if err != nil {
 		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error(), "")
 		return
@@ -55,7 +55,7 @@ func (b *builder) dates(p *Plan) {
 		}
 		return x.step.From.Before(y.step.From)
 	})
-	b.span(p, sol, dated, first, day0, cal)
+	b.span(p, sol, least, dated, first, day0, cal)
 }
 
 // does says that somebody in the shop, or another firm for it, does the work of a
@@ -256,7 +256,7 @@ func (b *builder) date(n *node, s sched.Slot, day0 time.Time) {
 
 // span sets the plan's dates: with the last wait, and none at all when a step
 // has none.
-func (b *builder) span(p *Plan, sol sched.Solution, dated []*node, first int, day0 time.Time, cal sched.Calendar) {
+func (b *builder) span(p *Plan, sol sched.Solution, least int, dated []*node, first int, day0 time.Time, cal sched.Calendar) {
 	if len(dated) < len(b.nodes) || len(dated) == 0 {
 		return
 	}
@@ -270,11 +270,8 @@ func (b *builder) span(p *Plan, sol sched.Solution, dated []*node, first int, da
 	}
 	p.Finish = unit.DateOf(end)
 	p.SpanMin = end.Sub(day0).Minutes() - float64(first)
-	p.BoundMin = float64(sol.BoundMin - first)
-	p.Proven = sol.Proven
-	if p.Proven {
-		p.BoundMin = p.SpanMin
-	}
+	p.BoundMin = min(float64(least-first), p.SpanMin)
+	p.Proven = sol.Proven && p.BoundMin == p.SpanMin
 	p.WorkDays = workDays(cal, day0, unit.DateOf(b.nodes[0].step.From), unit.DateOf(lastWork))
 	p.Calendar = int(p.Finish.Time().Sub(p.Start.Time()).Hours()/24) + 1
 }

@@ -314,6 +314,9 @@ func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
 	for k := range w.out.Jobs {
 		w.tellJob(&w.out.Jobs[k], k, sol, ends[k])
 	}
+	for i, r := range w.refs { // the order was chosen by when the work is done: a wait after it may end sooner in another
+		w.out.Proven = w.out.Proven && sol.Slots[i].To+whole(r.step.WaitMin) <= ends[r.job].FinishMin
+	}
 }
 
 // tellJob sets the dates of a job, with the wait after its last step.
@@ -324,7 +327,7 @@ func (w *week) tellJob(j *WeekJob, k int, sol sched.Solution, e sched.JobEnd) {
 			finish = max(finish, sol.Slots[i].To+whole(r.step.WaitMin))
 		}
 	}
-	if e.Alone {
+	if e.Alone && finish == e.FinishMin { // with a wait after its last step, less is known than when its work can be done
 		alone = finish
 	}
 	date := func(m int) unit.Date { return unit.DateOf(w.day0.Add(time.Duration(m) * time.Minute)) }

@@ -66,7 +66,7 @@ func (m *model) solveGreatest() (Solution, error) {
 	}
 	out := m.solution(s.best)
 	out.Nodes, out.Proven = s.nodes, !s.full || s.best.end <= s.goal
-	out.WorkBound, out.BoundMin = s.goal, m.clock.end(s.goal)
+	out.WorkBound, out.BoundMin, out.LeastEnd = s.goal, m.clock.end(s.goal), m.clock.end(s.goal)
 	if out.Proven {
 		out.WorkBound, out.BoundMin = s.best.end, out.FinishMin
 	}

@@ -145,6 +145,7 @@ type Solution struct {
 	Slots       []Slot // one for each activity, in the order of the problem
 	FinishMin   int    // when the last activity is done
 	BoundMin    int    // no schedule is done earlier
+	LeastEnd    int    // when WorkBound minutes have been worked: before it nothing can be over that comes after them
 	WorkMin     int    // working minutes from the first possible one to the finish
 	WorkBound   int    // no schedule needs fewer
 	Proven      bool   // WorkMin equals WorkBound

@@ -34,7 +34,8 @@ func Solve(p Problem) (Solution, error) {
 	}
 	out := m.solution(best)
 	out.WorkBound, out.Nodes, out.Proven = bound, nodes, bound == best.end
-	out.BoundMin = m.clock.end(bound)
+	out.LeastEnd = m.clock.end(bound)
+	out.BoundMin = out.LeastEnd
 	if out.Proven {
 		out.BoundMin = out.FinishMin
 	}
