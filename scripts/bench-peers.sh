@@ -1,24 +1,37 @@
 #!/bin/sh
 # Speed of internal/mesh beside general-purpose libraries, on one core, on the
 # same generated mesh, in one run. Times are processor times, so that a busy
-# machine changes them little. Needs root for the Debian packages, once.
+# machine changes them little. What a library that is not here would say is left
+# out, with a line that says so; with BENCH_INSTALL set, and as root, the Debian
+# packages are installed first.
 set -eu
 cd "$(dirname "$0")/.."
 mkdir -p build
 need="g++ libcgal-dev libembree-dev libgmp-dev libmpfr-dev"
-for p in $need; do
-	dpkg -s "$p" >/dev/null 2>&1 || { apt-get update -q && apt-get install -qy --no-install-recommends $need; break; }
-done
-g++ -O3 -march=native -std=c++17 bench/peers/query.cpp -o build/peer-query -lembree3
-g++ -O3 -march=native -std=c++17 bench/peers/exact.cpp -o build/peer-exact -lgmp -lmpfr
-go test -c -o build/peer-mesh.test ./internal/mesh
-go test -c -o build/peer-format.test ./internal/format
+if [ -n "${BENCH_INSTALL:-}" ]; then
+	apt-get update -q && apt-get install -qy --no-install-recommends $need
+fi
 core=$(($(nproc) - 1))
 run() { taskset -c "$core" env GOMAXPROCS=1 "$@"; }
+# peer NAME PACKAGE LIBRARIES: the driver bench/peers/NAME.cpp, or "left out"
+peer() {
+	if dpkg -s "$2" >/dev/null 2>&1; then
+		g++ -O3 -march=native -std=c++17 "bench/peers/$1.cpp" -o "build/peer-$1" $3
+	else
+		printf '#!/bin/sh\necho "%s: left out, %s is not installed"\n' "$1" "$2" >"build/peer-$1"
+		chmod +x "build/peer-$1"
+	fi
+}
+peer query libembree-dev -lembree3
+peer aabb libcgal-dev "-lgmp -lmpfr"
+peer exact libcgal-dev "-lgmp -lmpfr"
+go test -c -o build/peer-mesh.test ./internal/mesh
+go test -c -o build/peer-format.test ./internal/format
 run build/peer-query
+run build/peer-aabb
 run build/peer-exact 112
 run build/peer-exact 224
-for b in Tree Closest Rays Exact51k Exact202k ExactNear; do
+for b in Tree NewSurface Closest Rays Walls Exact51k Exact202k ExactNear; do
 	run build/peer-mesh.test -test.run '^$' -test.bench "Peer$b" -test.benchtime 3x | grep '^Bench'
 done
 for b in ReadSTL Million; do

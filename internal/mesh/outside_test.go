@@ -286,3 +286,34 @@ func TestOutsideContactsMatchCGAL(t *testing.T) {
 		}
 	}
 }
+
+// Expected: CGAL, run here (bench/peers/surface.cpp). Meshes cut open at random, with
+// points on one side only, are by CGAL no closed surface; mended they are one closed
+// surface that does not meet itself and bounds a volume, which is ours.
+func TestOutsideMendedMeshesAreSoundToCGAL(t *testing.T) {
+	for seed := range uint64(40) {
+		r := rand.New(rand.NewPCG(seed, 24))
+		m, edge := drawnSolid(r)
+		gap := edge * math.Pow(10, -6+5*r.Float64())
+		open := cutOpen(r, m, drawnCuts(r, m, 1+r.IntN(4), 2+r.IntN(20)), gap, 0, float64(r.IntN(2))*r.Float64())
+		if open.Faults().OpenEdges == 0 {
+			continue
+		}
+		got, err := open.Mend(gap * 1.01)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if out := askCGAL(t, "sound", offFile(t, open)); strings.HasPrefix(out, "1 1") {
+			t.Errorf("seed %d: cut open it is closed by CGAL: %s", seed, out)
+		}
+		var valid, closed, free, bounds, pieces int
+		var volume float64
+		out := askCGAL(t, "sound", offFile(t, got.Mesh))
+		if _, err := fmt.Sscan(out, &valid, &closed, &free, &bounds, &pieces, &volume); err != nil {
+			t.Fatal(out, err)
+		}
+		if valid+closed+free+bounds != 4 || pieces != 1 || math.Abs(volume-got.Mesh.VolumeMM3()) > 1e-9*volume {
+			t.Errorf("seed %d, gap %g: valid, closed, free of contacts, bounds a volume, pieces, volume: %s; ours %g", seed, gap, out, got.Mesh.VolumeMM3())
+		}
+	}
+}

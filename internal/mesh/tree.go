@@ -58,7 +58,7 @@ func boxOfFace(id int32, p, q, r *geom.Vec) (b boxed) {
 		} else if r[k] > hi {
 			hi = r[k]
 		}
-		b.lo[k], b.hi[k] = rank(roundDown(lo)), rank(roundUp(hi))
+		b.lo[k], b.hi[k] = rankDown(lo), rankUp(hi)
 	}
 	return b
 }
@@ -76,28 +76,34 @@ func boxOf(id int32, points ...geom.Vec) boxed {
 				hi = p[k]
 			}
 		}
-		b.lo[k], b.hi[k] = rank(roundDown(lo)), rank(roundUp(hi))
+		b.lo[k], b.hi[k] = rankDown(lo), rankUp(hi)
 	}
 	return b
 }
 
-// roundDown is the greatest float32 not above x.
-func roundDown(x float64) float32 {
+// rankDown is the rank of the greatest float32 not above x: the rank of the nearest
+// one, or the one before.
+func rankDown(x float64) int32 {
 	f := float32(x)
+	r := rank(f)
 	if float64(f) > x {
-		f = math.Nextafter32(f, float32(math.Inf(-1)))
+		r--
 	}
-	return f
+	return r
 }
 
-// roundUp is the least float32 not below x.
-func roundUp(x float64) float32 {
+// rankUp is the rank of the least float32 not below x.
+func rankUp(x float64) int32 {
 	f := float32(x)
+	r := rank(f)
 	if float64(f) < x {
-		f = math.Nextafter32(f, float32(math.Inf(1)))
+		r++
 	}
-	return f
+	return r
 }
+
+func roundDown(x float64) float32 { return unrank(rankDown(x)) }
+func roundUp(x float64) float32   { return unrank(rankUp(x)) }
 
 const (
 	leafItems  = 4
@@ -178,17 +184,24 @@ func (g *grid) bounds(s *span, n *node) {
 	}
 }
 
-// span is a box, in steps or ranks, that starts empty and grows.
-type span struct{ lo, hi [3]int32 }
+// span is a box, in steps or ranks, that starts empty and grows. The fourth of each
+// means nothing: four are what the machine takes at once.
+type span struct{ lo, hi [4]int32 }
 
 func emptySpan() span {
 	const hi, lo = math.MaxInt32, math.MinInt32
-	return span{[3]int32{hi, hi, hi}, [3]int32{lo, lo, lo}}
+	return span{[4]int32{hi, hi, hi, hi}, [4]int32{lo, lo, lo, lo}}
 }
 
 func (s *span) add(lo, hi *[3]int32) {
 	s.lo[0], s.lo[1], s.lo[2] = min(s.lo[0], lo[0]), min(s.lo[1], lo[1]), min(s.lo[2], lo[2])
 	s.hi[0], s.hi[1], s.hi[2] = max(s.hi[0], hi[0]), max(s.hi[1], hi[1]), max(s.hi[2], hi[2])
+}
+
+// join is add for another span.
+func (s *span) join(o *span) {
+	s.lo[0], s.lo[1], s.lo[2] = min(s.lo[0], o.lo[0]), min(s.lo[1], o.lo[1]), min(s.lo[2], o.lo[2])
+	s.hi[0], s.hi[1], s.hi[2] = max(s.hi[0], o.hi[0]), max(s.hi[1], o.hi[1]), max(s.hi[2], o.hi[2])
 }
 
 // halfArea is half the surface of the box, 0 while it is empty.
@@ -281,27 +294,28 @@ const splitHalfway = 32
 // in one pass; false when one side stays empty.
 func (b *treeBuilder) divide(p *part, axis int, plane int32, left, right *part) bool {
 	left.all, right.all, left.mid, right.mid = emptySpan(), emptySpan(), emptySpan(), emptySpan()
-	small := p.n() < splitHalfway
-	i, j := p.from, p.to-1
-	for i <= j {
-		o := &b.boxes[i]
-		if o.centre2(axis) < plane {
-			left.all.add(&o.lo, &o.hi)
-			if !small {
-				left.mid.addCentre(o)
-			}
-			i++
-		} else {
-			right.all.add(&o.lo, &o.hi)
-			if !small {
-				right.mid.addCentre(o)
-			}
-			b.boxes[i], b.boxes[j] = b.boxes[j], b.boxes[i]
-			j--
-		}
-	}
-	left.from, left.to, right.from, right.to = p.from, i, i, p.to
+	at := p.from + int32(partBoxes(b.boxes[p.from:p.to], axis, plane, left, right))
+	left.from, left.to, right.from, right.to = p.from, at, at, p.to
 	return left.n() > 0 && right.n() > 0
+}
+
+// partBoxesPlain brings the boxes with twice their centre below the plane to the
+// front and says how many they are; the boxes and centres of both kinds are added up.
+func partBoxesPlain(boxes []boxed, axis int, plane int32, left, right *part) int {
+	n := 0
+	for i := range boxes {
+		o := boxes[i]
+		boxes[i] = boxes[n]
+		boxes[n] = o
+		to := right
+		if o.centre2(axis) < plane {
+			to = left
+			n++
+		}
+		to.all.add(&o.lo, &o.hi)
+		to.mid.addCentre(&o)
+	}
+	return n
 }
 
 // longest is the axis in which the box is widest.
@@ -372,22 +386,17 @@ func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
 		bin[i] = emptySpan()
 	}
 	step := 1 + p.n()/sampleOf
-	for i := p.from; i < p.to; i += step {
-		o := &b.boxes[i]
-		at := x.of(o.centre2(axis))
-		bin[at].add(&o.lo, &o.hi)
-		count[at]++
-	}
+	binBoxes(b.boxes[p.from:p.to], int(step), axis, &x, &bin, &count)
 	var cost [sahBins]float64
 	acc, n, looked := emptySpan(), int32(0), (p.n()+step-1)/step
 	for i := 1; i < x.n; i++ {
-		acc.add(&bin[i-1].lo, &bin[i-1].hi)
+		acc.join(&bin[i-1])
 		n += count[i-1]
 		cost[i] = acc.halfArea() * float64(n)
 	}
 	acc, n = emptySpan(), 0
 	for i := x.n - 1; i > 0; i-- {
-		acc.add(&bin[i].lo, &bin[i].hi)
+		acc.join(&bin[i])
 		n += count[i]
 		if n == 0 || n == looked {
 			continue
@@ -395,6 +404,16 @@ func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
 		if c := cost[i] + float64(acc.halfArea()*float64(n)); c < best.cost {
 			*best = binning{axis, x.above(i), c}
 		}
+	}
+}
+
+// binBoxesPlain adds every so many of the boxes to the bin of its centre.
+func binBoxesPlain(boxes []boxed, step, axis int, x *bins, bin *[sahBins]span, count *[sahBins]int32) {
+	for i := 0; i < len(boxes); i += step {
+		o := &boxes[i]
+		at := x.of(o.centre2(axis))
+		bin[at].add(&o.lo, &o.hi)
+		count[at]++
 	}
 }
 
