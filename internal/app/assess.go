@@ -1,6 +1,7 @@
 package app
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -74,6 +75,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Compare, notes = compare.Routes(compareInput(c, out))
 	keep(notes)
 	keep(staleChoice(c, out))
+	keep(pastStart(c, unit.DateOf(made)))
 	nearlyAsCheap(c, &out)
 	keep(a.supplementNotes(c, out))
 	out.Notes = once(out.Notes)
@@ -90,6 +92,18 @@ func decideInput(c *Case, r Assessment) decide.Input {
 func compareInput(c *Case, r Assessment) compare.Input {
 	return compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Measure: r.Measure, Inspect: r.Inspect, Decide: r.Decide,
 		Left: decide.LeftByAnswer(decideInput(c, r)), Surfaces: c.Surfaces, Ground: c.Ground}
+}
+
+// pastStart tells when the work was to begin before today and none of it is on record: then
+// the plan lies in the past.
+func pastStart(c *Case, today unit.Date) []diag.Note {
+	start := c.Job.Start
+	if start.IsZero() || !start.Before(today) || len(c.Job.Actuals) > 0 {
+		return nil
+	}
+	days := int(today.Time().Sub(start.Time()).Hours() / 24)
+	return []diag.Note{{Code: "plan.start-past", Severity: diag.Caution, Where: "job", Text: fmt.Sprintf("the work was to start on %s, %s ago, and none of it is on record: the days of the plan lie in the past", start, unit.Count(days, "day")),
+		Hint: "give the day it starts ('start' in job.yaml), or record what is done"}}
 }
 
 // staleChoice tells of a choice that names no route there is: what a person

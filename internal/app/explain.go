@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -392,7 +393,7 @@ func explainRoute(route compare.Route) Reason {
 	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
 		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), subletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
 	if !route.Plan.Start.IsZero() {
-		t.Under = append(t.Under, because(fmt.Sprintf("Time: %d working days, %s to %s; %.0f minutes of work in %d steps.", route.Plan.WorkDays, route.Plan.Start, route.Plan.Finish, route.Plan.WorkMin, len(route.Plan.Steps))))
+		t.Under = append(t.Under, because(fmt.Sprintf("Time: %d working days, %s to %s; %s of work in %d steps.", route.Plan.WorkDays, route.Plan.Start, route.Plan.Finish, unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), len(route.Plan.Steps))))
 	}
 	for _, l := range b.Loss {
 		t.Under = append(t.Under, because(l.Name+": "+l.Because))

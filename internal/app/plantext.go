@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -11,6 +12,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // PlanView is one route as 'fettle plan' prints it.
@@ -119,7 +121,7 @@ func (v PlanView) String() string {
 	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
 		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), subletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
 	for _, s := range r.Plan.Saved {
-		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %.0f minutes\n", s.Name, s.Times, s.Minutes)
+		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %s\n", s.Name, s.Times, unit.Minutes(math.Round(s.Minutes)).Hours())
 	}
 	v.reality(&b)
 	return b.String()
@@ -229,7 +231,7 @@ func (v PlanView) steps(b *strings.Builder) {
 	if len(p.Steps) == 0 {
 		return
 	}
-	fmt.Fprintf(b, "\nSteps, %s to %s, %d working days, %.0f minutes of work; %s:\n", p.Start, p.Finish, p.WorkDays, p.WorkMin, gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	fmt.Fprintf(b, "\nSteps, %s to %s, %d working days, %s of work; %s:\n", p.Start, p.Finish, p.WorkDays, unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
 	day := ""
 	for _, s := range p.Steps {
 		when := "no date"
@@ -243,7 +245,7 @@ func (v PlanView) steps(b *strings.Builder) {
 				when = s.From.Format("15:04") + "-" + s.To.Format("Mon 15:04")
 			}
 		}
-		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, s.Name)
+		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, stepName(s))
 		if s.Hold != "" {
 			b.WriteString(wrap("HOLD: "+s.Hold, "        ", "        ", 96))
 		}
@@ -251,6 +253,24 @@ func (v PlanView) steps(b *strings.Builder) {
 			fmt.Fprintf(b, "        then wait %.1f hours: %s\n", s.WaitMin/60, s.WaitName)
 		}
 	}
+}
+
+// namedFindings is how many findings a line of the plan names.
+const namedFindings = 4
+
+// stepName is a step with the findings it is for, so that steps of one name can be told apart.
+func stepName(s plan.Step) string {
+	var of []string
+	for _, f := range s.For {
+		of = append(of, string(f))
+	}
+	switch more := len(of) - namedFindings; {
+	case len(of) == 0:
+		return s.Name
+	case more > 0:
+		return fmt.Sprintf("%s (%s and %d more)", s.Name, strings.Join(of[:namedFindings], ", "), more)
+	}
+	return s.Name + " (" + strings.Join(of, ", ") + ")"
 }
 
 // gapWords says how far a schedule is from what no schedule can beat.

@@ -90,8 +90,8 @@ func (x *pricing) labour() {
 			continue
 		}
 		sum := hour.Times(milli[k], 60000)
-		x.add(Line{ID: "L-" + string(k), Kind: "labour", Text: rate.Name, Amount: decimal(milli[k]) + " min", Price: hour, Sum: sum, Steps: steps[k],
-			Because: fmt.Sprintf("%s min / 60 x %s %s an hour = %s", decimal(milli[k]), hour.Grouped(), x.shop.Currency, sum.Grouped())})
+		x.add(Line{ID: "L-" + string(k), Kind: "labour", Text: rate.Name, Amount: hours(milli[k]), Price: hour, Sum: sum, Steps: steps[k],
+			Because: fmt.Sprintf("%s x %s %s an hour = %s", hours(milli[k]), hour.Grouped(), x.shop.Currency, sum.Grouped())})
 	}
 }
 
@@ -104,9 +104,12 @@ func (x *pricing) sublet(s shop.Sublet, milli int64, steps []string) {
 		return
 	}
 	sum := visit + hour.Times(milli, 60000)
-	x.add(Line{ID: "S-" + s.ID, Kind: "sublet", Text: s.Name, Amount: decimal(milli) + " min", Price: hour, Sum: sum, Steps: steps,
-		Because: fmt.Sprintf("sublet: visit %s + %s min / 60 x %s %s an hour = %s", visit.Grouped(), decimal(milli), hour.Grouped(), x.shop.Currency, sum.Grouped())})
+	x.add(Line{ID: "S-" + s.ID, Kind: "sublet", Text: s.Name, Amount: hours(milli), Price: hour, Sum: sum, Steps: steps,
+		Because: fmt.Sprintf("sublet: visit %s + %s x %s %s an hour = %s", visit.Grouped(), hours(milli), hour.Grouped(), x.shop.Currency, sum.Grouped())})
 }
+
+// hours is thousandths of a minute as hours and minutes: prices are by the hour.
+func hours(milli int64) string { return unit.Minutes(float64(milli) / 1000).Hours() }
 
 func (x *pricing) rate(k body.SkillID) (shop.Rate, bool) {
 	for _, r := range x.shop.Rates {

@@ -57,7 +57,7 @@ func TestBill(t *testing.T) {
 			t.Errorf("%s %s, want %s", c.what, c.got.Decimal(), c.want.Decimal())
 		}
 	}
-	if l := bill.Lines[0]; l.ID != "L-alu" || l.Because != "10.833 min / 60 x 95.00 EUR an hour = 17.15" || len(l.Steps) != 2 {
+	if l := bill.Lines[0]; l.ID != "L-alu" || l.Because != "10.833 min x 95.00 EUR an hour = 17.15" || len(l.Steps) != 2 {
 		t.Errorf("line %+v", l)
 	}
 }

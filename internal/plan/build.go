@@ -36,6 +36,7 @@ func build(in Input, withDates bool) (Plan, []diag.Note) {
 	}
 	if withDates {
 		b.dates(&p)
+		b.asDated(&p)
 	}
 	b.number()
 	for _, n := range b.nodes {

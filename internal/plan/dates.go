@@ -44,6 +44,7 @@ func (b *builder) dates(p *Plan) {
 		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error(), "")
 		return
 	}
+	sol = b.inOrder(prob, dated, sol)
 	b.tellBroken(sol, chains)
 	for i, n := range dated {
 		b.date(n, sol.Slots[i], day0)

@@ -389,6 +389,30 @@ var laws = []struct {
 			}
 		}
 	}},
+	{"the lists of removal and refit are in the order of the steps", func(c *lawPlan) {
+		last := -1
+		for _, r := range c.p.Removal {
+			for i := range c.p.Steps {
+				if s := &c.p.Steps[i]; s.Ref == "off "+string(r.Part) && c.dated(s) {
+					if c.tried++; i < last {
+						c.fail("%s comes off after one that is named later", r.Part)
+					}
+					last = i
+				}
+			}
+		}
+		last = -1
+		for _, r := range c.p.Refit {
+			for i := range c.p.Steps {
+				if s := &c.p.Steps[i]; s.Ref == "on "+string(r.Part) && c.dated(s) {
+					if c.tried++; i < last {
+						c.fail("%s goes on after one that is named later", r.Part)
+					}
+					last = i
+				}
+			}
+		}
+	}},
 }
 
 // told says that a note names the step.

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"math"
 	"slices"
 
 	"fettle/internal/body"
@@ -33,7 +34,7 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 	}
 	for _, j := range b.joints {
 		if l := setOf(j.Layers, at); l != 0 {
-			m.joints = append(m.joints, removalJoint{l, setOf(j.Destroys, at), b.handling(j.Skill, j.Open, j.Refit)})
+			m.joints = append(m.joints, removalJoint{l, setOf(j.Destroys, at), b.handling(j.Skill, j.Open, j.Refit) + b.supplies(j.Uses, float64(j.Length))})
 		}
 	}
 	b.taskCosts(m)
@@ -73,6 +74,21 @@ func (b *builder) handling(s body.SkillID, minutes ...unit.Minutes) int64 {
 	return sum
 }
 
+// supplies is what materials cost along a length, in cost units: by the amount, waste
+// included, whole packs not.
+func (b *builder) supplies(uses []body.Use, mm float64) int64 {
+	sum := int64(0)
+	for _, u := range uses {
+		m := b.mats[u.Material]
+		if m.Pack.Value <= 0 {
+			continue
+		}
+		amount := u.Each.Value + float64(u.PerMetre.Value*mm/1000) + float64(u.PerArea.Value*mm*float64(u.Width)/1e6)
+		sum += int64(math.Floor(amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
+	}
+	return sum
+}
+
 // milli is thousandths, rounded half away from zero.
 func milli(v float64) int64 {
 	if v < 0 {
@@ -103,7 +119,7 @@ func (b *builder) taskCosts(m *removal) {
 				k = len(index)
 				index[t] = k
 				st := b.tasks[t].Step
-				m.taskCost = append(m.taskCost, b.handling(st.Skill, st.Fixed))
+				m.taskCost = append(m.taskCost, b.handling(st.Skill, st.Fixed)+b.supplies(st.Uses, 0))
 			}
 			m.tasks[i] |= 1 << k
 		}

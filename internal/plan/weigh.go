@@ -11,8 +11,7 @@ import (
 // Weigher weighs choices without planning them, for comparing very many. Its
 // weights are in minor units times WeightScale and never more than what the
 // plan of the same choice costs without storage and tax, to the rounding of its
-// lines: packs are not rounded up, and materials to close joints and those of
-// tasks that a removed part brings are left out.
+// lines: packs are not rounded up, and what tasks use by length is left out.
 type Weigher struct {
 	in      Input
 	tasks   map[body.TaskID]int
@@ -71,7 +70,7 @@ func NewWeigher(in Input) *Weigher {
 	w.crew = b.crew()
 	for i, t := range in.Body.Tasks {
 		w.tasks[t.ID] = i
-		w.cost = append(w.cost, b.handling(t.Step.Skill, t.Step.Fixed))
+		w.cost = append(w.cost, b.handling(t.Step.Skill, t.Step.Fixed)+b.supplies(t.Step.Uses, 0))
 	}
 	brought := map[body.TaskID]bool{}
 	for _, t := range in.Body.Triggers {

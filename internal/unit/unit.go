@@ -151,6 +151,21 @@ func (q Minutes) Words() string {
 	return fmt.Sprintf("%d min", m)
 }
 
+// Hours is working time for people: "45 min", "7 h 51 min"; never days, since a day of work
+// has fewer than 24 hours.
+func (q Minutes) Hours() string {
+	m := math.Round(float64(q)*1000) / 1000
+	h := math.Floor(m / 60)
+	rest := math.Round((m-float64(60*h))*1000) / 1000
+	switch {
+	case h < 1:
+		return plain(m) + " min"
+	case rest == 0:
+		return plain(h) + " h"
+	}
+	return plain(h) + " h " + plain(rest) + " min"
+}
+
 func (q Frac) String() string {
 	v := float64(q) * 100
 	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, 2*v)} {
