@@ -158,7 +158,8 @@ const mendShown = 20
 // String is what was done, for a terminal.
 func (r MendResult) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: closed what lies within %s; the mended mesh is %s\n", r.File, unit.MM(r.ToleranceMM), r.Written)
+	fmt.Fprintf(&b, "%s: closed what lies within %s; the mended mesh is %s, in %s\n", r.File, unit.MM(r.ToleranceMM), r.Written,
+		map[bool]string{true: "metres, as this kind of file always is", false: "millimetres"}[strings.EqualFold(path.Ext(r.Written), ".glb")])
 	fmt.Fprintf(&b, "before %s\nafter  %s", r.Before, r.After)
 	if r.VolumeMM3 != nil {
 		fmt.Fprintf(&b, ", closed, volume %.2f cm3", *r.VolumeMM3/1000)

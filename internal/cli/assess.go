@@ -250,14 +250,16 @@ func (c checkCmd) run(env Env, a *app.App) (int, error) {
 		return Usage, err
 	}
 	found, err := a.Check(filepath.ToSlash(c.Path), unit.DateOf(when))
+	if err == nil {
+		for _, d := range found.Documents {
+			fmt.Fprintln(env.Stdout, "sound: "+d)
+		}
+	}
+	for _, n := range found.Notes { // of a mesh with faults too: they often say why
+		fmt.Fprintf(env.Stdout, "%s: %s: %s\n", n.Severity, n.Where, n.Text)
+	}
 	if err != nil {
 		return Refused, err
-	}
-	for _, d := range found.Documents {
-		fmt.Fprintln(env.Stdout, "sound: "+d)
-	}
-	for _, n := range found.Notes {
-		fmt.Fprintf(env.Stdout, "%s: %s: %s\n", n.Severity, n.Where, n.Text)
 	}
 	return Done, nil
 }

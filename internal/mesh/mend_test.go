@@ -205,6 +205,11 @@ func mendedFairly(t *testing.T, name string, m *Mesh, got *Mended, tol float64) 
 			t.Errorf("%s: a point %g mm off was put into an edge", name, d.OffMM)
 		}
 	}
+	for f, p := range got.Parent {
+		if m.Label != nil && got.Mesh.Label[f] != m.Label[p] {
+			t.Errorf("%s: triangle %d has another label than the one it is of", name, f)
+		}
+	}
 	was, is := m.Faults(), got.Mesh.Faults()
 	if is.NonManifoldEdges > was.NonManifoldEdges || is.FlippedEdges > was.FlippedEdges || is.DegenerateFaces > was.DegenerateFaces || is.OpenEdges > was.OpenEdges+len(got.Divided) {
 		t.Errorf("%s: %+v became %+v", name, was, is)
@@ -533,6 +538,9 @@ func TestMendMakesNothingWorse(t *testing.T) {
 				}
 				m.Faces = append(m.Faces, [3]int32{n, n + 1, n + 2})
 			}
+		}
+		for range m.Faces {
+			m.Label = append(m.Label, r.Int32N(3))
 		}
 		m, _ = Weld(m)
 		if len(m.Faces) == 0 {
