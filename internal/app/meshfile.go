@@ -141,8 +141,8 @@ func (s MeshSeam) String() string {
 
 // acrossText is how wide something is.
 func acrossText(least, widest float64) string {
-	a, b := unit.MM(least).Short(), unit.MM(widest).Short()
-	if a == b {
+	a, b := unit.MM(least).Short(), unit.MM(widest).ShortUp()
+	if a == b || unit.MM(least).ShortUp() == b {
 		return b + " wide"
 	}
 	return strings.TrimSuffix(a, " mm") + " to " + b + " wide"

@@ -300,7 +300,7 @@ func gapNotes(name string, g mesh.Gaps) []diag.Note {
 			hint = fmt.Sprintf("the sides of %d of them disagree about the outside: turn the triangles of one side first; %s", n, hint)
 		}
 		add(NoteSeams, fmt.Sprintf("the surface is open along %s, together %s long and up to %s wide (the longest at %.2f, %.2f, %.2f): a crack that crosses one is measured round it, or not at all",
-			unit.Count(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).Short(), at[0], at[1], at[2]), hint)
+			unit.Count(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).ShortUp(), at[0], at[1], at[2]), hint)
 	}
 	if len(g.TJoints) > 0 {
 		at := g.TJoints[0]

@@ -85,6 +85,10 @@ type putPoint struct {
 	offMM float64
 }
 
+// mendRounding is what the distance of two places is wrong by, relative to the largest
+// coordinate: 10.00001 less 10 is more than 0.00001.
+const mendRounding = 1e-15
+
 // Mend closes the openings of a mesh that passes Check that are nowhere wider than
 // a tolerance: points of free edges that lie within it become one, in their middle,
 // and free edges are divided in points of others that lie within it of them. Only
@@ -99,7 +103,11 @@ func (m *Mesh) Mend(tolMM float64) (*Mended, error) {
 	if !(tolMM > 0) || math.IsInf(tolMM, 1) {
 		return nil, invalid(fmt.Sprintf("a tolerance of %g mm", tolMM), "give a distance above 0")
 	}
-	w := &mender{m: m, adj: newAdjacency(m), tol: tolMM, of: map[int32]int32{}, left: map[int32]string{}}
+	most := 0.0
+	for _, p := range m.Points {
+		most = max(most, maxCoord(p))
+	}
+	w := &mender{m: m, adj: newAdjacency(m), tol: tolMM + float64(mendRounding*most), of: map[int32]int32{}, left: map[int32]string{}}
 	w.free = newFreeEdges(m, &w.adj)
 	if err := w.propose(); err != nil {
 		return nil, err

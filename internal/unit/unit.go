@@ -132,6 +132,16 @@ func (q MM) Short() string {
 	return MM(v).String()
 }
 
+// ShortUp is Short rounded up, for what has to hold something of that size.
+func (q MM) ShortUp() string {
+	v := float64(q)
+	if !(v > 0) || math.IsInf(v, 0) {
+		return q.Short()
+	}
+	step := math.Pow(10, math.Floor(math.Log10(v))-2)
+	return MM(math.Ceil(v*(1-1e-9)/step) * step).Short()
+}
+
 // String writes percent: of the numbers that read back to the same share, the
 // one with few digits.
 // Words is the duration for people: "45 min", "17 h", "3 h 20 min", "8 d". Days
