@@ -154,10 +154,10 @@ func acts(t *testing.T, j *job.State) []act {
 	step("Refit Left wheel", "12-07", "12-07", "T2", "P1")
 	step("Refit Bumper", "12-07", "12-07", "T2", "P1")
 	step("Arm", "12-07", "12-07", "T1", "T2", "P1")
-	step("Check isolation", "12-07", "12-10", "T1", "T2", "P1")
+	step("Check isolation", "12-07", "12-07", "T1", "T2", "P1") // before the airbags are armed
 	step("Calibrate", "12-07", "12-10", "T1", "T2", "P1")
 	windows := map[string][2]string{"Isolate": {"11-26", "12-01"}, "Mark th": {"11-30", "12-01"}, "Weld th": {"12-01", "12-02"}, "Dress t": {"12-01", "12-02"},
-		"Prime a": {"12-02", "12-03"}, "Apply a": {"12-03", "12-04"}, "Check i": {"12-07", "12-10"}}
+		"Prime a": {"12-02", "12-03"}, "Apply a": {"12-03", "12-04"}, "Check i": {"12-07", "12-07"}}
 	for i, f := range j.Figures {
 		w := windows[f.Step[:7]]
 		take(act{"figure " + f.Reading + " at " + f.Step[:7], w[0], w[1], func(s *job.State) *unit.Date { return &s.Figures[i].On }, func(s *job.State) *string { return &s.Figures[i].By },

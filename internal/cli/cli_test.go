@@ -104,7 +104,7 @@ func TestHelpExamples(t *testing.T) {
 			if code != Done {
 				t.Fatalf("--help: exit code %d", code)
 			}
-			_, example, ok := strings.Cut(help, "Example:")
+			_, example, ok := strings.Cut(help, "\nExample") // or Examples
 			if !ok {
 				t.Fatalf("the help has no example:\n%s", help)
 			}
