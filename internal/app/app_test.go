@@ -7,13 +7,14 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"reflect"
 	"sort"
 	"strings"
+	"sync"
 	"testing"
-	"time"
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
@@ -63,11 +64,17 @@ func (m memory) IsDir(p string) bool {
 
 func (m memory) Exists(p string) bool { _, ok := m[p]; return ok || m.IsDir(p) }
 
+// unpacked is the demonstration's files; nobody writes into one.
+var unpacked = sync.OnceValue(demo.Files)
+
+// files is the demonstration: a test may put other files in place of some.
+func files() memory { return maps.Clone(memory(unpacked())) }
+
 // scenario is the demonstration with one text of one file replaced; an empty
 // file changes nothing.
 func scenario(t testing.TB, file, old, fresh string) memory {
 	t.Helper()
-	m := memory(demo.Files())
+	m := files()
 	if file == "" {
 		return m
 	}
@@ -362,7 +369,7 @@ func TestBrokenScenario(t *testing.T) {
 		{"mesh cut short", "body/front-casting.ply", "", "", "front-casting.ply"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			m := memory(demo.Files())
+			m := files()
 			if c.old == "" {
 				m[c.file] = m[c.file][:len(m[c.file])/2]
 			} else {
@@ -421,21 +428,21 @@ func TestSharedGroundAnswersAlike(t *testing.T) {
 	_, c, _ := demonstrated(t, demo.Job)
 	other := *c.Body
 	other.Procedures = other.Procedures[:1]
-	for _, day := range []time.Time{time.Date(2026, 8, 20, 0, 0, 0, 0, time.UTC), time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC)} {
-		on := unit.DateOf(day)
-		for _, b := range []*body.Body{c.Body, &other} {
-			in := inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: on}
-			alone, notesAlone := inspect.Run(in)
-			in.Ground = c.Ground
-			shared, notesShared := inspect.Run(in)
-			for i := range alone.Findings {
-				if !reflect.DeepEqual(alone.Findings[i], shared.Findings[i]) {
-					t.Errorf("on %s the shared ground says of %s\n%+v, alone\n%+v", day, alone.Findings[i].ID, shared.Findings[i], alone.Findings[i])
-				}
+	for _, x := range []struct {
+		on unit.Date
+		of *body.Body
+	}{{unit.Date{Year: 2026, Month: 8, Day: 20}, c.Body}, {unit.Date{Year: 2026, Month: 11, Day: 26}, &other}} {
+		in := inspect.Input{Body: x.of, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: x.on}
+		alone, notesAlone := inspect.Run(in)
+		in.Ground = c.Ground
+		shared, notesShared := inspect.Run(in)
+		for i := range alone.Findings {
+			if !reflect.DeepEqual(alone.Findings[i], shared.Findings[i]) {
+				t.Errorf("on %s the shared ground says of %s\n%+v, alone\n%+v", x.on, alone.Findings[i].ID, shared.Findings[i], alone.Findings[i])
 			}
-			if !reflect.DeepEqual(alone, shared) || !reflect.DeepEqual(notesAlone, notesShared) {
-				t.Errorf("on %s groups, areas or notes differ", day)
-			}
+		}
+		if !reflect.DeepEqual(alone, shared) || !reflect.DeepEqual(notesAlone, notesShared) {
+			t.Errorf("on %s groups, areas or notes differ", x.on)
 		}
 	}
 }

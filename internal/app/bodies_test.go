@@ -30,7 +30,7 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 		return text(a.Assess(c, demo.Day, nil))
 	}
 	_, _, known := demonstrated(t, demo.Job) // of a body that other tests use too
-	m, want, b := memory(demo.Files()), text(known), &Bodies{}
+	m, want, b := files(), text(known), &Bodies{}
 	for i := range 2 { // read anew, and kept
 		if assessed(m, b) != want {
 			t.Fatalf("use %d of the body gives another assessment", i+1)
@@ -89,7 +89,7 @@ func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
 		}
 		return string(kept)
 	}
-	m := memory(demo.Files())
+	m := files()
 	want := assessed(m, "1", demo.Day)
 	if assessed(m, "1", demo.Day) != want || len(b.assessed) != 1 {
 		t.Errorf("%d assessments are kept of one", len(b.assessed))
@@ -107,7 +107,7 @@ func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
 
 // A body with a fault is refused every time and never kept.
 func TestFaultyBodyIsNotKept(t *testing.T) {
-	m, b := memory(demo.Files()), &Bodies{}
+	m, b := files(), &Bodies{}
 	m["body/body.yaml"] = []byte(strings.Replace(string(m["body/body.yaml"]), "label: 1", "label: 199", 1))
 	for range 2 {
 		if _, err := New(m, "test").WithBodies(b).Open(demo.Job, nil); err == nil {

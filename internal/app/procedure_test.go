@@ -45,7 +45,7 @@ func turned(text string) []string {
 func demoBody(t *testing.T) *body.Body {
 	t.Helper()
 	files := map[string][]byte{}
-	for name, data := range demo.Files() {
+	for name, data := range unpacked() {
 		if rest, ok := strings.CutPrefix(name, "body/"); ok {
 			files[rest] = data
 		}
@@ -358,7 +358,7 @@ func TestInspectedByIsAllThatInspectReads(t *testing.T) {
 // benchJobs is n folders with the demonstration's job, read from memory.
 func benchJobs(n int) (memory, []string) {
 	m := memory{}
-	for name, data := range demo.Files() {
+	for name, data := range unpacked() {
 		if name != "sound-job/job.yaml" {
 			m[name] = data
 		}

