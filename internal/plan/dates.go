@@ -26,7 +26,7 @@ func (b *builder) dates(p *Plan) {
 	if !ok {
 		return
 	}
-	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1}
+	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1, Least: whole(float64(b.in.Shop.Calendar.LastStart))}
 	b.staff(&prob)
 	pools := b.pools(&prob)
 	dated := b.dated()

@@ -55,7 +55,7 @@ func tiny(seed uint64) Input {
 	}
 	in.Shop = &shop.Shop{Currency: "EUR", Temp: 20, People: []shop.Person{{ID: "1", Skills: []body.SkillID{"a", "b"}}, {ID: "2", Skills: []body.SkillID{"b"}}}[:1+rng.IntN(2)],
 		Bays:     []shop.Bay{{ID: "p", Kind: "p", Name: "p"}, {ID: "q", Kind: "q", Name: "q"}},
-		Calendar: shop.Calendar{Days: []string{"mon", "tue", "wed", "fri"}, Start: "08:00", End: "08:08", Break: []string{"08:04", "08:05"}}}
+		Calendar: shop.Calendar{Days: []string{"mon", "tue", "wed", "fri"}, Start: "08:00", End: "08:08", Break: []string{"08:04", "08:05"}, LastStart: unit.Minutes(rng.IntN(4))}}
 	return in
 }
 
@@ -82,6 +82,15 @@ func (x *everySchedule) over(i int) int { return x.end(i) + whole(x.p.Steps[i].W
 func (x *everySchedule) keeps(i int) bool {
 	s := &x.p.Steps[i]
 	if slices.ContainsFunc(s.Releases, func(r Release) bool { return x.begin(i) < x.clock[0]+whole(r.Minutes) }) {
+		return false
+	}
+	left := 0
+	for _, e := range x.clock[x.from[i]:] {
+		if e/1440 == x.begin(i)/1440 {
+			left++
+		}
+	}
+	if float64(left) < min(s.Minutes, float64(x.in.Shop.Calendar.LastStart)) {
 		return false
 	}
 	window := s.Window

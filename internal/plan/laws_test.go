@@ -389,6 +389,23 @@ var laws = []struct {
 			}
 		}
 	}},
+	{"nothing is begun for the last minutes of a day", func(c *lawPlan) {
+		end, _ := time.Parse("15:04", c.in.Shop.Calendar.End)
+		last := map[string]bool{}
+		for i := range c.p.Steps {
+			s := &c.p.Steps[i]
+			inner := s.Together != "" && last[s.Together]
+			last[s.Together] = true
+			if !c.dated(s) || inner || s.Minutes == 0 {
+				continue
+			}
+			c.tried++
+			left := time.Date(s.From.Year(), s.From.Month(), s.From.Day(), end.Hour(), end.Minute(), 0, 0, s.From.Location()).Sub(s.From).Minutes()
+			if left < min(s.Minutes, float64(c.in.Shop.Calendar.LastStart)) {
+				c.fail("%s begins %s, with %.0f minutes left of the day", s.Ref, s.From.Format("15:04"), left)
+			}
+		}
+	}},
 	{"the lists of removal and refit are in the order of the steps", func(c *lawPlan) {
 		last := -1
 		for _, r := range c.p.Removal {

@@ -121,7 +121,7 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 		return w.out, w.notes
 	}
 	w.cal, w.day0, w.first = cal, day0, startOfWork(cal)
-	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1}
+	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1, Least: whole(float64(sh.Calendar.LastStart))}
 	b.staff(&w.prob)
 	w.pools = b.pools(&w.prob)
 	for k := range jobs {

@@ -54,10 +54,12 @@ type model struct {
 	holdOf []int       // hold of each activity, -1: none
 	parts  []int       // needs of each hold
 	ends   [][]holdEnd // by block: the holds it ends
+	least  int         // working minutes of a day that are left when something begins
 }
 
 func newModel(p *Problem) (*model, error) {
 	m := &model{p: p, clock: newClock(p.Calendar, p.Start), of: make([]int, len(p.Activities))}
+	m.least = p.least()
 	m.holdOf, m.parts = p.holdOf(), make([]int, len(p.Holds))
 	chainOf := map[int]int{}
 	for ci, c := range p.Chains {
@@ -86,6 +88,21 @@ func newModel(p *Problem) (*model, error) {
 	}
 	m.bounds()
 	return m, nil
+}
+
+// least is Least, but no more than the shortest day of work has.
+func (p *Problem) least() int {
+	out := p.Least
+	for _, day := range p.Calendar.Week {
+		sum := 0
+		for _, w := range day {
+			sum += w.To - w.From
+		}
+		if sum > 0 {
+			out = min(out, sum)
+		}
+	}
+	return out
 }
 
 // add makes a block of activities that follow one another without a gap.
@@ -314,14 +331,18 @@ func (m *model) bounds() {
 	}
 }
 
-// fits says that the block started at s keeps within its window.
+// fits says that the block started at s keeps within its window, and is not begun for the
+// last minutes of a day.
 func (m *model) fits(b *block, s int) bool {
+	if n := min(b.dur, m.least); n > 0 && m.clock.leftOfDay(s) < n {
+		return false
+	}
 	return b.span == 0 || m.clock.end(s+b.dur)-m.clock.begin(s) <= b.span
 }
 
 // nextFit is the first start from s on that keeps within the window. Between
-// two window starts the elapsed span only grows with the start, so that the
-// only later candidates are the starts of windows.
+// two window starts the elapsed span only grows with the start, and what is left of the
+// day only shrinks, so that the only later candidates are the starts of windows.
 func (m *model) nextFit(b *block, s int) int {
 	for !m.fits(b, s) {
 		s = m.clock.nextWindow(s)

@@ -73,6 +73,17 @@ func (c *clock) end(w int) int {
 // window is the window that working minute w lies in.
 func (c *clock) window(w int) int { return sort.SearchInts(c.cum, w+1) - 1 }
 
+// leftOfDay is how many minutes are worked from working minute w to the end of its day.
+func (c *clock) leftOfDay(w int) int {
+	at := c.begin(w)
+	i := c.window(max(w, 0))
+	sum := c.to[i] - at
+	for i++; i < len(c.from) && c.from[i]/dayMin == at/dayMin; i++ {
+		sum += c.to[i] - c.from[i]
+	}
+	return sum
+}
+
 // nextWindow is the first working minute of the window after the one w is in.
 func (c *clock) nextWindow(w int) int {
 	c.begin(w)

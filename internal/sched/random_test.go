@@ -58,6 +58,7 @@ func TestSchedulesHoldSeeds(t *testing.T) {
 	for seed := range uint64(600) {
 		rng := rand.New(rand.NewPCG(seed, 1))
 		p := randomProblem(rng, 3+rng.IntN(12))
+		p.Least = int(seed % 4)
 		s, err := Solve(p)
 		if err != nil {
 			t.Errorf("seed %d: %v", seed, err)
@@ -85,6 +86,7 @@ func TestNothingBeatsTheBoundSeeds(t *testing.T) {
 	for seed := range uint64(draws(120, 300)) {
 		rng := rand.New(rand.NewPCG(seed, 2))
 		p := randomProblem(rng, 4)
+		p.Least = int(seed % 4)
 		s, err := Solve(p)
 		if err != nil {
 			t.Errorf("seed %d: %v", seed, err)

@@ -39,6 +39,7 @@ type Problem struct {
 	Holds      []Hold
 	States     []string // what has one setting at a time, by name
 	Calendar   Calendar
+	Least      int    // nothing begins with fewer working minutes of its day left, unless it takes fewer; no more than the shortest day has
 	Start      int    // nothing begins before this minute
 	Seed       uint64 // of the biased samples
 	Samples    int    // schedules drawn besides the plain priority rule

@@ -17,7 +17,44 @@ func Verify(p Problem, s Solution) error {
 	if err := verifyKept(p, s); err != nil {
 		return err
 	}
+	if err := verifyBegins(p, s); err != nil {
+		return err
+	}
 	return verifyChains(p, s)
+}
+
+// verifyBegins judges that nothing is begun for the last minutes of a day: neither an
+// activity nor what is done in one go with it.
+func verifyBegins(p Problem, s Solution) error {
+	whole := make([]int, len(p.Activities)) // minutes of what begins with it
+	for i, a := range p.Activities {
+		whole[i] = a.Minutes
+	}
+	for _, c := range p.Chains {
+		for k, m := range c.Members {
+			if k > 0 {
+				whole[c.Members[0]] += p.Activities[m].Minutes
+				whole[m] = 0
+			}
+		}
+	}
+	shortest := 1 << 40
+	for _, day := range p.Calendar.Week {
+		sum := 0
+		for _, w := range day {
+			sum += w.To - w.From
+		}
+		if sum > 0 {
+			shortest = min(shortest, sum)
+		}
+	}
+	for i, x := range s.Slots {
+		left := worked(p, x.From, (x.From/dayMin+1)*dayMin)
+		if n := min(whole[i], p.Least, shortest); n > 0 && left < n {
+			return refuse(p.Activities[i].ID, "begins with %d minutes of the day left, not %d", left, n)
+		}
+	}
+	return nil
 }
 
 // verifyKept judges places that are kept, and states that are set one way at a time.

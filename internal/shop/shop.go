@@ -123,6 +123,8 @@ type Calendar struct {
 	End      string      `doc:"end,required" help:"hh:mm"`
 	Break    []string    `doc:"break" help:"start and end of the break, for example [\"12:00\", \"12:30\"]"`
 	Holidays []unit.Date `doc:"holidays"`
+	// LastStart keeps a step from being begun for the last minutes of a day.
+	LastStart unit.Minutes `doc:"last_start" help:"a step is not begun with less than this left of the day's work, unless it is done by then, for example 15 min"`
 }
 
 // Tax is a tax on some kinds of line.

@@ -203,6 +203,9 @@ func (c *checker) calendar(k Calendar) {
 	if k.Break != nil {
 		c.pause(k, start, end, okStart && okEnd)
 	}
+	if k.LastStart < 0 || okStart && okEnd && k.LastStart >= unit.Minutes(end-start) {
+		c.fault("calendar.last_start", fmt.Sprintf("%s is no part of a day of work", k.LastStart.Words()), "write for example 'last_start: 15 min'")
+	}
 	for i, d := range k.Holidays {
 		if slices.Contains(k.Holidays[:i], d) {
 			c.fault(fmt.Sprintf("calendar.holidays[%d]", i), fmt.Sprintf("%s is there twice", d), "")
