@@ -63,6 +63,7 @@ type FoundBore struct {
 	At       geom.Vec `json:"atMm"`
 	Axis     geom.Vec `json:"axis"`
 	RadiusMM float64  `json:"radiusMm"`
+	StdMM    float64  `json:"stdMm"` // standard uncertainty of where its rim lies
 }
 
 // FindZones finds regions, holes and free edges of a mesh file, and drafts a
@@ -92,7 +93,7 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wall
 	sharp, tol := unit.Rad(sharpDeg*math.Pi/180), unit.MM(boreTolMM)
 	out := FoundZones{Features: body.FindFeatures(s, sharp, tol, unit.MM(wallMM)), Bores: []FoundBore{}, mesh: m}
 	for _, b := range out.Features.Bores {
-		out.Bores = append(out.Bores, FoundBore{b.ID, b.At, b.Axis, float64(b.Radius)})
+		out.Bores = append(out.Bores, FoundBore{b.ID, b.At, b.Axis, float64(b.Radius), float64(b.Std)})
 	}
 	if meshUnit == "" {
 		meshUnit = "m" // only GLB needs no saying, and it is in metres

@@ -18,6 +18,16 @@ type Level struct {
 	NonLinear  unit.MM `doc:"non_linear,required" help:"largest dimension of a non-linear indication that is accepted"`
 	CountsFrom unit.MM `doc:"counts_from" help:"indications surely shorter than this that surely are no cracks are not counted; all count when left out"`
 	Together   float64 `doc:"together_under" help:"indications nearer to each other than this many times the length of the smaller one count as one; without it several indications of one record cannot be judged"`
+	InLine     *InLine `doc:"in_line" help:"indications that stand in one line are judged as one over all of it; each for itself when left out"`
+}
+
+// InLine says when indications stand in one line, and how long such a line may be.
+type InLine struct {
+	Least    int     `doc:"least,required" help:"so many or more make a line"`
+	Gap      unit.MM `doc:"gap" help:"each is no farther from the next than this, between their nearest ends"`
+	GapTimes float64 `doc:"gap_times" help:"or than this many times the length of the longer of the two"`
+	Beside   unit.MM `doc:"beside,required" help:"how far beside the straight line through two of them the others lie at most"`
+	Longest  unit.MM `doc:"longest,required" help:"longest line that is accepted, from its first end to its last, gaps included; 0 mm accepts none"`
 }
 
 // Kinds of proof that a procedure may ask for after a repair.
@@ -65,6 +75,7 @@ func (c *checker) acceptance(i int, p Procedure) {
 		if l.CountsFrom < 0 || l.CountsFrom > l.Linear {
 			c.fault(where+".counts_from", fmt.Sprintf("indications from %s on are counted, and up to %s is accepted", l.CountsFrom, l.Linear), "what is left out has to be smaller than what is accepted")
 		}
+		c.inLine(where+".in_line", l)
 		if l.Linear > l.NonLinear {
 			c.fault(where+".linear", fmt.Sprintf("linear indications may be %s, longer than non-linear ones with %s", l.Linear, l.NonLinear), "are the two swapped?")
 		}
@@ -90,6 +101,23 @@ func (c *checker) acceptance(i int, p Procedure) {
 			c.fault(where+".quality", "it does not say which quality has to be met", "write it in the words of the document")
 		}
 	}
+}
+
+// inLine checks when indications stand in line.
+func (c *checker) inLine(where string, l Level) {
+	n := l.InLine
+	switch {
+	case n == nil:
+		return
+	case n.Least < 2 || n.Least > maxRatio:
+		c.fault(where+".least", fmt.Sprintf("%d is no number of indications that make a line", n.Least), "give the document's, 2 or more")
+	case n.Gap < 0 || n.GapTimes < 0 || n.GapTimes > maxRatio:
+		c.fault(where, "the gap is no distance", "give 'gap' in millimetres, or 'gap_times' a length")
+	case n.Gap == 0 && n.GapTimes == 0:
+		c.fault(where, "it does not say how near the next one has to be", "give 'gap' in millimetres, or 'gap_times' a length")
+	}
+	notNegative(c, where+".beside", n.Beside)
+	notNegative(c, where+".longest", n.Longest)
 }
 
 func hasMethod(p Procedure, name string) bool {

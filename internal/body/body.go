@@ -234,6 +234,7 @@ type Bore struct {
 	At     geom.Vec `doc:"at_mm,required" help:"centre [mm, mm, mm]"`
 	Axis   geom.Vec `doc:"axis" help:"direction of its axis"`
 	Radius unit.MM  `doc:"radius,required"`
+	Std    unit.MM  `doc:"std" help:"standard uncertainty of where its rim lies: of a bore found on a mesh; left out for one of a drawing"`
 }
 
 // Line is a section line: where the manufacturer permits the casting to be

@@ -122,15 +122,14 @@ func TestHolesAsCast(t *testing.T) {
 	for i, family := range []struct {
 		name string
 		draw func(c *castHole)
-		most int // that may be wrong: of short tapered walls between wide rounds not all are found
 	}{
-		{"plain", func(*castHole) {}, 0},
-		{"slanted", func(c *castHole) { c.slant = 3 + 32*r.Float64() }, 0},
-		{"tapered", func(c *castHole) { c.taper = 9 * r.Float64() }, 0},
-		{"rounded", func(c *castHole) { c.round = 0.5 + 1.5*r.Float64() }, 0},
-		{"tapered rounded", func(c *castHole) { c.taper, c.round = 8*r.Float64(), 0.5+1.5*r.Float64() }, 2},
-		{"counterbored", func(c *castHole) { c.counter = c.radius * (1.3 + r.Float64()) }, 0},
-		{"blind", func(c *castHole) { c.blind, c.taper = c.wall/2+1, 4*r.Float64() }, 0},
+		{"plain", func(*castHole) {}},
+		{"slanted", func(c *castHole) { c.slant = 3 + 32*r.Float64() }},
+		{"tapered", func(c *castHole) { c.taper = 9 * r.Float64() }},
+		{"rounded", func(c *castHole) { c.round = 0.5 + 1.5*r.Float64() }},
+		{"tapered rounded", func(c *castHole) { c.taper, c.round = 8*r.Float64(), 0.5+1.5*r.Float64() }},
+		{"counterbored", func(c *castHole) { c.counter = c.radius * (1.3 + r.Float64()) }},
+		{"blind", func(c *castHole) { c.blind, c.taper = c.wall/2+1, 4*r.Float64() }},
 	} {
 		t.Run(family.name, func(t *testing.T) {
 			r = rand.New(rand.NewPCG(14, uint64(i)))
@@ -144,11 +143,8 @@ func TestHolesAsCast(t *testing.T) {
 					t.Fatal(err)
 				}
 				want := []float64{c.radius}
-				switch {
-				case c.counter > 0:
+				if c.counter > 0 {
 					want = append(want, c.counter)
-				case c.round > 0: // the wall begins below the round
-					want[0] += -c.round * (1 - math.Sin(c.taper*math.Pi/180)) * math.Tan(c.taper*math.Pi/180)
 				}
 				at, along := c.axis()
 				bores := FindBores(s, 30*math.Pi/180, 0.1)
@@ -166,7 +162,7 @@ func TestHolesAsCast(t *testing.T) {
 							least = d
 						}
 					}
-					if side > 0.1 || turn > 1 || least < -0.01 || least > 0.15 {
+					if side > 0.1 || turn > 1 || least < -2*float64(b.Std) || least > 0.15 {
 						fault += fmt.Sprintf(" bore %d is %.2f mm beside the axis, turned by %.2f degrees, its radius off by %.3f", i, side, turn, least)
 					}
 				}
@@ -176,7 +172,7 @@ func TestHolesAsCast(t *testing.T) {
 					}
 				}
 			}
-			if wrong > family.most {
+			if wrong > 0 {
 				t.Errorf("%d of 30", wrong)
 			}
 		})

@@ -104,6 +104,7 @@ func (c *checker) bores(path string, bores []Bore) {
 	for i, b := range bores {
 		c.near(at(path, "bores", i, "at_mm"), b.At)
 		positive(c, at(path, "bores", i, "radius"), b.Radius)
+		notNegative(c, at(path, "bores", i, "std"), b.Std)
 	}
 }
 

@@ -282,6 +282,10 @@ func (k *zoneMaker) bare() (n int, where string) {
 // it lie the insides of towers and tubes. Our choice, no source.
 const maxHole unit.MM = 60
 
+// leastBoreStd is what the standard uncertainty of a bore that was found is at least:
+// what a mesh says is taken no surer than two hundredths of a millimetre. Our choice.
+const leastBoreStd = 0.02
+
 // FindBores lists the holes of a surface as the body document takes them: rims
 // of holes on one axis are one bore, given at its middle. Then come holes that
 // have no round rim, found by their walls. Where a wall says otherwise than a rim,
@@ -290,33 +294,35 @@ func FindBores(s *mesh.Surface, sharp unit.Rad, tolerance unit.MM) []Bore {
 	rims, walls := s.Rims(float64(sharp), float64(tolerance)), s.Holes(float64(maxHole), float64(tolerance))
 	paired, listed := map[int]bool{}, make([]bool, len(walls))
 	var out []Bore
-	add := func(at, axis geom.Vec, radius float64) {
+	add := func(at, axis geom.Vec, radius, std float64) {
 		out = append(out, Bore{ID: fmt.Sprintf("hole-%d", len(out)+1), At: tidy(at, 1e3),
-			Axis: tidy(axis, 1e6), Radius: unit.MM(math.Round(radius*1e3) / 1e3)})
+			Axis: tidy(axis, 1e6), Radius: unit.MM(math.Round(radius*1e3) / 1e3), Std: unit.MM(math.Ceil(math.Max(leastBoreStd, std)*1e3) / 1e3)})
 	}
-	rim := func(at, axis geom.Vec, radius float64) {
+	rim := func(at, axis geom.Vec, radius, std float64) {
 		if k, ok := wallOf(walls, at, axis, radius); ok {
 			if k < 0 {
 				return
 			}
 			listed[k] = true
+			h := &walls[k] // surer than the rims
+			at, axis, radius, std = h.Centre, h.Axis, h.RadiusMM, h.StdMM()
 		}
-		add(at, axis, radius)
+		add(at, axis, radius, std)
 	}
 	for _, b := range mesh.Bores(rims) {
 		other := rims[b.Rims[1]].Circle
 		along := other.Centre.Sub(b.Circle.Centre).Dot(b.Circle.Axis)
-		rim(b.Circle.Centre.Add(b.Circle.Axis.Scale(along/2)), b.Circle.Axis, max(b.Circle.RadiusMM, other.RadiusMM))
+		rim(b.Circle.Centre.Add(b.Circle.Axis.Scale(along/2)), b.Circle.Axis, max(b.Circle.RadiusMM, other.RadiusMM), max(b.Circle.StdMM(), other.StdMM()))
 		paired[b.Rims[0]], paired[b.Rims[1]] = true, true
 	}
 	for i, r := range rims {
 		if r.Hole && !paired[i] {
-			rim(r.Circle.Centre, r.Circle.Axis, r.Circle.RadiusMM)
+			rim(r.Circle.Centre, r.Circle.Axis, r.Circle.RadiusMM, r.Circle.StdMM())
 		}
 	}
 	for i, h := range walls {
 		if !listed[i] {
-			add(h.Centre, h.Axis, h.RadiusMM)
+			add(h.Centre, h.Axis, h.RadiusMM, h.StdMM())
 		}
 	}
 	return out
@@ -338,7 +344,7 @@ func wallOf(walls []mesh.Hole, at, axis geom.Vec, radius float64) (which int, ok
 		along := off.Dot(h.Axis)
 		turn := math.Abs(h.Axis.Dot(axis))
 		if turn < math.Cos(math.Pi/4) || off.Sub(h.Axis.Scale(along)).Norm() > h.RadiusMM/2 ||
-			math.Abs(along) > h.DepthMM/2+rimRoundMM || radius < 0.5*h.RadiusMM || radius > max(1.3*h.RadiusMM, h.RadiusMM+rimRoundMM) {
+			math.Abs(along) > h.DepthMM/2+rimRoundMM || radius < 0.5*h.NarrowMM || radius > max(1.3*h.RadiusMM, h.RadiusMM+rimRoundMM) {
 			continue
 		}
 		ok = true

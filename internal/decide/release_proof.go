@@ -206,6 +206,10 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 	if why != "" {
 		r.missing(string(id), "undecided (record "+x.ID+"): "+why, "enter both ends of each under 'ends_mm', or 'apart: yes' if no two are nearer to each other than the smaller one is long", a.Cite+"; "+level.Cite)
 	}
+	if o, why := inLine(level, x, float64(r.in.Body.Confidence)); o != OutcomeAccepted {
+		r.missing(string(id), o.String()+" (record "+x.ID+"): "+why, map[Outcome]string{OutcomeRefused: "repair again, or ask the manufacturer",
+			OutcomeOpen: "enter both ends of each under 'ends_mm', measured as well as can be"}[o], a.Cite+"; "+level.Cite)
+	}
 	for _, i := range ones {
 		if o, why := JudgeIndication(level, i.Indication, float64(r.in.Body.Confidence)); o != OutcomeAccepted {
 			r.missing(string(id), o.String()+" (record "+x.ID+"): "+i.count()+why, map[Outcome]string{OutcomeRefused: "repair again, or ask the manufacturer"}[o], a.Cite+"; "+level.Cite)

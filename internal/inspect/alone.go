@@ -118,7 +118,7 @@ func (t *trace) settle(in *TraceInput, out *TraceResult) (notes []diag.Note, err
 		points := distinct(in.Points)
 		near := t.nearest(points)
 		t.feel(points, near)
-		if n := t.offSurface(near); n != nil {
+		if n := t.offSurface(points, near); n != nil {
 			return nil, refused(in.Name, n)
 		}
 		for _, c := range near {

@@ -208,6 +208,9 @@ func (p *parts) check(f Finding, clicks []geom.Vec) {
 	}
 	if p.l.exact { // what lies between two points is on the straight way in the layout
 		for i := len(at) - 1; i > 0; i-- {
+			if math.IsInf(p.way(at[i], at[i-1]), 1) {
+				continue // it leads round the window
+			}
 			for _, k := range []float64{0.25, 0.5, 0.75} {
 				at = append(at, [2]float64{at[i][0] + (at[i-1][0]-at[i][0])*k, at[i][1] + (at[i-1][1]-at[i][1])*k})
 			}

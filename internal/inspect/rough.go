@@ -29,7 +29,7 @@ import (
 // of its square over n-2; the median of |N(0,1)|, 0.6745: tables.
 const (
 	// roughPoints is how many points it takes to speak of their noise. Our choice.
-	roughPoints = 6
+	roughPoints = 5
 	// mostRoughMM is the noise above which points are no trace of a wall of some
 	// millimetres: what they are then is not known. Our choice, no source.
 	mostRoughMM = 3.0
@@ -42,7 +42,7 @@ const (
 	// fewRough over the root of the number of points is the part by which their noise
 	// may be larger than its median shows: the standard deviation of a median is 1.17
 	// over that root. Our choice.
-	fewRough     = 2.0
+	fewRough     = 1.0
 	normalMedian = 0.6744897501960817 // of |N(0,1)|
 )
 
@@ -61,6 +61,17 @@ func (t *trace) feel(points []geom.Vec, chain []candidate) bool {
 	}
 	t.gateMM = t.gateOf(len(points), t.std)
 	return t.said > 0
+}
+
+// gateFor is how far point i may be off the surface, by the noise that the others show:
+// a wild point does not speak for itself.
+func (t *trace) gateFor(i int, off []float64) float64 {
+	n := len(off)
+	if gate := t.gateOf(n, t.said); t.said == 0 || math.Abs(off[i]) <= gate {
+		return gate
+	}
+	others := slices.Delete(slices.Clone(off), i, i+1)
+	return t.gateOf(n, max(t.said, min(mostRoughMM, robustNoise(others))))
 }
 
 // off is how far each point is from the surface, positive on its outer side.

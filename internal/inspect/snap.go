@@ -15,16 +15,16 @@ import (
 
 // A wall has two sides 4 to 6 mm apart, so the point of the surface nearest to
 // a trace point may lie on the wrong one. All points of one trace are put on
-// sides that the surface connects: of the nearest point and the nearest point
-// of the opposite side, for each trace point, the chain is taken that has the
-// least
+// sides that the surface connects: of the nearest place and the nearest ones that
+// face back, ahead and to the four sides, for each trace point, the chain is taken that
+// has the least
 //
 //	sum over points (d/s)^2 + sum over pairs of neighbours ((p - e)/w)^2
 //
-// with d the distance from the trace point to the surface, s its standard
-// uncertainty, p the path along the surface between neighbours, e the straight
-// distance between them and w the wall, all in mm. A pair with
-// p > 3 e + 4 w is a jump and is taken only when nothing else is left.
+// and 1 for every place that is not the nearest, with d the distance from the trace
+// point to the surface, s its standard uncertainty, p the path along the surface
+// between neighbours, e the straight distance between them and w the wall, all in mm.
+// A pair with p > 3 e + 4 w is a jump and is taken only when nothing else is left.
 //
 // The form and the numbers are our choice, common practice, no source.
 const (
@@ -33,6 +33,7 @@ const (
 	jumpTimes      = 3.0
 	jumpWalls      = 4.0
 	jumpCost       = 1e9
+	elsewhereCost  = 1.0                // of a place that is not the nearest: a point is not moved for a little way
 	oppositeAngle  = 75 * math.Pi / 180 // from the reversed normal of the nearest face
 	sharpTurnLimit = 0.0                // cosine between normals of neighbours below which the other side is considered
 )
@@ -48,7 +49,7 @@ type candidate struct {
 func (t *trace) snap(f *Finding) *diag.Note {
 	points := distinct(t.in.Trace)
 	chain, raw, jump := t.chain(points)
-	if n := t.offSurface(chain); n != nil {
+	if n := t.offSurface(points, chain); n != nil {
 		for _, c := range chain {
 			f.SnapMM = max(f.SnapMM, c.mm)
 		}
@@ -113,10 +114,12 @@ func (t *trace) meshStd() float64 { return max(0, float64(t.at.casting.MeshStd))
 
 // offSurface says which points are farther off the surface than their noise, as
 // stated or as they show it, explains.
-func (t *trace) offSurface(chain []candidate) *diag.Note {
+func (t *trace) offSurface(points []geom.Vec, chain []candidate) *diag.Note {
 	var far []string
+	off, most := t.off(points, chain), 0.0
 	for i, c := range chain {
-		if !(c.mm <= t.gateMM) {
+		gate := t.gateFor(i, off)
+		if most = max(most, gate); !(c.mm <= gate) {
 			far = append(far, fmt.Sprintf("point %d by %s", i+1, mm(c.mm)))
 		}
 	}
@@ -124,7 +127,7 @@ func (t *trace) offSurface(chain []candidate) *diag.Note {
 		return nil
 	}
 	return &diag.Note{Code: "inspect.off-surface", Severity: diag.Blocking,
-		Text: fmt.Sprintf("the trace is off the surface of %s: %s (at most %s)", t.at.casting.ID, strings.Join(far, ", "), mm(t.gateMM)),
+		Text: fmt.Sprintf("the trace is off the surface of %s: %s (at most %s)", t.at.casting.ID, strings.Join(far, ", "), mm(most)),
 		Hint: "check the coordinates, their axes and the part"}
 }
 
@@ -205,6 +208,9 @@ func (t *trace) chainCosts(layers [][]candidate) (cost [][]float64, from [][]int
 		costs, froms := make([]float64, len(layer)), make([]int, len(layer))
 		for k, c := range layer {
 			costs[k] = (c.mm / s) * (c.mm / s)
+			if k > 0 { // not the nearest
+				costs[k] += elsewhereCost
+			}
 			if i > 0 {
 				step, j := t.leastStep(cost[i-1], layers[i-1], c)
 				costs[k] += step

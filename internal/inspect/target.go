@@ -317,7 +317,7 @@ func (t *trace) bores() []target {
 	var out []target
 	wall := float64(t.at.casting.Wall)
 	for _, b := range t.at.casting.Bores {
-		out = append(out, target{name: b.ID,
+		out = append(out, target{name: b.ID, std: max(0, float64(b.Std)),
 			bound: func(best float64, p, q geom.Vec) float64 { return min(best, rimApart(b, wall, p, q)) },
 			lines: func() [][]mesh.Site { return t.at.rim(b) }})
 	}

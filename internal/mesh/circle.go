@@ -224,3 +224,15 @@ func (c *Circle) measure(points []geom.Vec, inv *[6][6]float64) {
 		}
 	}
 }
+
+// StdMM is the standard uncertainty of where the circle lies: of its centre in the
+// worst direction, of its radius, and of its flats, which lie inside it by
+// r (1 - cos(pi/n)) where its n points are evenly round it.
+func (c *Circle) StdMM() float64 {
+	centre := 0.0
+	for i := range 3 {
+		centre += c.Cov[i][i]
+	}
+	flats := c.RadiusMM * (1 - math.Cos(math.Pi/float64(max(3, c.N)))) / math.Sqrt(12)
+	return math.Sqrt(centre + c.Cov[3][3] + float64(flats*flats))
+}

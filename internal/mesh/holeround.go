@@ -80,14 +80,15 @@ func sectorOf(c, s float64) int8 {
 }
 
 // ends says that at its ends the surface turns away from a wall, at once or over
-// rounds: a band of a wider cone, of a ball or of a larger curved wall goes on.
-func (h *holeFinder) ends(wall []int32, a axisLine, depth float64) bool {
+// rounds: a band of a wider cone, of a ball or of a larger curved wall goes on. lo and
+// hi are how far it reaches along the axis with its rounds.
+func (h *holeFinder) ends(wall []int32, a axisLine, depth float64) (lo, hi float64, ok bool) {
 	h.round++
 	for _, f := range wall {
 		h.stamp[f] = h.round
 	}
 	all, turned := 0.0, 0.0
-	lo, hi := math.Inf(1), math.Inf(-1)
+	lo, hi = math.Inf(1), math.Inf(-1)
 	ownLo, ownHi := h.extent(wall, a.along)
 	with := append([]int32(nil), wall...)
 	for i := 0; i < len(with); i++ {
@@ -112,10 +113,10 @@ func (h *holeFinder) ends(wall []int32, a axisLine, depth float64) bool {
 			}
 		}
 		if len(with) > 8*len(wall)+1000 {
-			return false // it goes on and on
+			return lo, hi, false // it goes on and on
 		}
 	}
-	return all > 0 && turned >= endShare*all && depth >= wallDepth*(hi-lo)
+	return lo, hi, all > 0 && turned >= endShare*all && depth >= wallDepth*(hi-lo)
 }
 
 // extent is from where to where faces reach along a direction.

@@ -10,16 +10,23 @@ import (
 // Hole is a round hole found by its wall: faces whose normals point to one axis
 // and lean along it all alike, so that a tapered hole is one too.
 type Hole struct {
-	Circle  // of the wall's points, seen along the axis; the centre at half depth, the radius that of the wider end
-	DepthMM float64
-	Faces   int // of the wall
+	Circle      // of the wall: the centre at half depth, the radius that of the wider end
+	DepthMM     float64
+	NarrowMM    float64 // radius of the narrower end
+	Faces       int     // of the wall
+	PlaceStdMM  float64 // standard uncertainty of the axis across itself, where that is least known
+	RadiusStdMM float64 // and of the radius
 }
+
+// StdMM is the standard uncertainty of where the rim of a hole lies.
+func (h *Hole) StdMM() float64 { return math.Hypot(h.PlaceStdMM, h.RadiusStdMM) }
 
 // Limits on what counts as the wall of a round hole. Our choices, no source:
 // a hole of eight sides passes, a fillet, a wide cone or a groove does not.
 const (
 	wallLean      = 0.40 // largest |normal·axis| of a face that may be of the wall or of its rounds
 	taperLean     = 0.21 // largest |normal·axis| of the wall itself: a taper of 12 degrees
+	taperSlope    = 0.22 // the same as the growth of its radius along the axis
 	alikeLean     = 0.04 // by which faces of one wall may differ in it
 	wallPoint     = 0.80 // least cosine between its normal and the way to the axis
 	wallSpread    = 0.12 // share of the radius by which a face may lie off it
@@ -32,12 +39,15 @@ const (
 	wallBins      = 24   // sectors round the axis; in four quarters
 	wallGaps      = 2    // of which so many may be empty
 	roundMM       = 3.0  // how far the rounds of the rims reach beyond the wall
-	roundLean     = 0.70 // where they have turned away from the wall
+	roundLean     = 0.75 // where they have turned away from the wall
 	endShare      = 0.60 // for this share of the length of its ends
 	wallDepth     = 0.20 // least depth of the wall, as a share of that with its rounds
 	leastWallFace = 8
 	roundTry      = 4      // tries that a wall counts for that goes all the way round
 	mostTries     = 24     // walls that came to nothing and have a face in common
+	roughWall     = 0.05   // share of the tolerance by which points may lie off a wall that is taken at once
+	otherStarts   = 8      // faces from which it is tried else
+	otherGuesses  = 3      // with so many axes each
 	alikeNormals  = 0.9986 // cosine between the normals of faces that such walls count for: 3 degrees
 )
 
@@ -107,34 +117,33 @@ type axisLine struct {
 	radius      float64
 	least, most float64 // square of its distance from the axis
 	point       float64 // cosine between its normal and the way to the axis
+	slope       float64 // by which the radius grows along it, from at
+	spread      float64 // what else least and most are of that radius
 }
 
 // line is an axis whose wall may lie off the radius by a share of it.
 func (h *holeFinder) line(at, along geom.Vec, radius, spread, point float64) axisLine {
 	off := float64(spread*radius) + h.tol
 	least, most := max(0, radius-off), radius+off
-	return axisLine{at, along, radius, least * least, most * most, point}
+	return axisLine{at: at, along: along, radius: radius, least: least * least, most: most * most, point: point, spread: spread}
 }
 
 // from looks for a hole whose wall has the face.
 func (h *holeFinder) from(f int32) (Hole, bool) {
 	for _, g := range h.ring(f) {
-		a, ok := h.guess(f, g)
+		wall, a, ok := h.start(f, g)
 		if !ok {
-			continue
-		}
-		wall, whole := h.grow(f, a, wallBand*a.radius)
-		if len(wall) < leastWallFace {
 			continue
 		}
 		var out Hole
 		judged, ok, cost := false, false, uint8(1)
+		wide := wall
 		if h.allRound(wall, a) {
 			cost = roundTry
-			if !whole {
-				wall, _ = h.grow(f, a, math.Inf(1))
-			}
 			out, wall, judged, ok = h.refine(f, wall)
+		}
+		if ok && out.RMSMM > roughWall*h.tol {
+			out, wall = h.elsewhere(wide, out, wall)
 		}
 		for _, w := range wall {
 			h.used[w] = h.used[w] || ok
@@ -149,6 +158,46 @@ func (h *holeFinder) from(f int32) (Hole, bool) {
 	return Hole{}, false
 }
 
+// start is the wall that grows from a face about the axis that it and another guess.
+func (h *holeFinder) start(f, g int32) ([]int32, axisLine, bool) {
+	a, ok := h.guess(f, g)
+	if !ok {
+		return nil, a, false
+	}
+	wall, whole := h.grow(f, a, wallBand*a.radius)
+	if len(wall) < leastWallFace {
+		return nil, a, false
+	}
+	if !whole && h.allRound(wall, a) {
+		wall, _ = h.grow(f, a, math.Inf(1))
+	}
+	return wall, a, true
+}
+
+// elsewhere begins anew from other faces of a wall whose points lie off it, and takes
+// the wall they lie on best: begun on the round of a rim, an axis can settle askew, with
+// the upper round on one side and the lower one on the other.
+func (h *holeFinder) elsewhere(wide []int32, best Hole, wall []int32) (Hole, []int32) {
+	for k := range otherStarts {
+		f := wide[k*len(wide)/otherStarts]
+		found := 0
+		for _, g := range h.ring(f) {
+			grown, a, ok := h.start(f, g)
+			if !ok || !h.allRound(grown, a) {
+				continue
+			}
+			out, core, _, ok := h.refine(f, grown)
+			if ok && out.RMSMM < best.RMSMM && 2*len(core) > len(wall) {
+				best, wall = out, core
+			}
+			if found++; found == otherGuesses || best.RMSMM <= roughWall*h.tol {
+				break
+			}
+		}
+	}
+	return best, wall
+}
+
 // refine settles the axis of a grown wall and says whether it is a hole; it gives
 // the faces that were last taken for its wall, and whether it came so far that
 // they were judged.
@@ -157,6 +206,10 @@ func (h *holeFinder) refine(f int32, wall []int32) (out Hole, core []int32, judg
 		a, ok := h.settle(wall)
 		if !ok {
 			return Hole{}, wall, false, false
+		}
+		if c, ok := h.cone(wall, a); ok && math.Abs(c.slope) <= taperSlope && math.Abs(c.slope)*c.radius > h.tol {
+			a = h.line(c.at, c.along, c.radius, wallSpread, wallPoint)
+			a.slope = c.slope
 		}
 		core, _ = h.grow(f, a, math.Inf(1))
 		core = h.alike(core, a.along)
@@ -303,7 +356,14 @@ func (h *holeFinder) fits(f int32, a *axisLine) bool {
 	}
 	along := d.Dot(a.along)
 	square := d.Dot(d) - float64(along*along)
-	if square < a.least || square > a.most {
+	least, most := a.least, a.most
+	if a.slope != 0 {
+		r := a.radius + float64(a.slope*along)
+		off := float64(a.spread*r) + h.tol
+		lo, hi := max(0, r-off), max(0, r+off)
+		least, most = lo*lo, hi*hi
+	}
+	if square < least || square > most {
 		return false
 	}
 	inward := float64(lean*along) - n.Dot(d)
@@ -348,78 +408,98 @@ func (h *holeFinder) settle(wall []int32) (axisLine, bool) {
 	return h.line(x.Scale(at[0]).Add(y.Scale(at[1])), along, radius, wallSpread, wallPoint), ok && radius <= h.max
 }
 
-// circle is fitted to the points of a wall seen along a direction; depth is how
-// far they reach along it.
-func (h *holeFinder) circle(wall []int32, along geom.Vec) (c Circle, depth float64, ok bool) {
-	var points []geom.Vec
-	lo, hi := math.Inf(1), math.Inf(-1)
-	h.round++
-	for _, f := range wall {
-		for _, v := range h.s.m.Faces[f] {
-			if h.seen[v] == h.round {
-				continue
-			}
-			h.seen[v] = h.round
-			p := h.s.m.Points[v]
-			lo, hi = min(lo, p.Dot(along)), max(hi, p.Dot(along))
-			points = append(points, radial(p, along))
-		}
-	}
-	c, ok = FitCircle(points)
-	c.Axis = along
-	c.Centre = radial(c.Centre, along).Add(along.Scale((lo + hi) / 2))
-	return c, hi - lo, ok
-}
-
 // judge says whether a wall is a hole.
 func (h *holeFinder) judge(wall []int32) (Hole, bool) {
 	a, ok := h.settle(wall)
 	if !ok || !h.allRound(wall, a) {
 		return Hole{}, false
 	}
-	c, depth, ok := h.circle(wall, a.along)
-	if !ok || !h.ends(wall, a, depth) {
+	c, ok := h.cone(wall, a)
+	if !ok {
 		return Hole{}, false
 	}
-	h.taper(wall, &c)
-	return Hole{c, depth, len(wall)}, c.RMSMM <= h.tol
+	lo, hi := h.extent(wall, c.along)
+	at := c.at.Dot(c.along)
+	rimLo, rimHi, ok := h.ends(wall, axisLine{at: c.at, along: c.along, radius: c.radius}, hi-lo)
+	if !ok || c.rms > h.tol {
+		return Hole{}, false
+	}
+	return c.hole(lo-at, hi-at, rimLo-at, rimHi-at, h.sagitta(wall, &c), len(wall)), true
 }
 
-// taper fits the radius as a line along the axis: the radius becomes that of the
-// wider end, so that nothing is nearer to the hole than said, and the residuals
-// are those from the tapered wall.
-func (h *holeFinder) taper(wall []int32, c *Circle) {
-	var rho, pos []float64
+// cone is the cone nearest to the points of a wall. What crosses the wall leaves
+// points far off it that are not of it: of those farther off than most, once, the fit
+// is freed.
+func (h *holeFinder) cone(wall []int32, a axisLine) (coneLine, bool) {
+	var points []geom.Vec
 	h.round++
-	n, sz, szz, sr, szr := 0.0, 0.0, 0.0, 0.0, 0.0
-	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, f := range wall {
 		for _, v := range h.s.m.Faces[f] {
-			if h.seen[v] == h.round {
-				continue
+			if h.seen[v] != h.round {
+				h.seen[v] = h.round
+				points = append(points, h.s.m.Points[v])
 			}
-			h.seen[v] = h.round
-			d := h.s.m.Points[v].Sub(c.Centre)
-			z, r := d.Dot(c.Axis), radial(d, c.Axis).Norm()
-			rho, pos = append(rho, r), append(pos, z)
-			lo, hi = min(lo, z), max(hi, z)
-			n, sz, szz, sr, szr = n+1, sz+z, szz+float64(z*z), sr+r, szr+float64(z*r)
 		}
 	}
-	slope := 0.0
-	if det := float64(n*szz) - float64(sz*sz); det > 1e-12*n*szz {
-		slope = (float64(n*szr) - float64(sz*sr)) / det
+	c, ok := fitCone(points, a)
+	if !ok {
+		return c, false
 	}
-	at := (sr - float64(slope*sz)) / n
-	sum := 0.0
-	c.MaxMM = 0
-	for i, r := range rho {
-		off := r - at - float64(slope*pos[i])
-		sum += float64(off * off)
-		c.MaxMM = max(c.MaxMM, math.Abs(off))
+	most := max(offMost*c.rms, h.tol/10)
+	near := slices.DeleteFunc(slices.Clone(points), func(p geom.Vec) bool { return math.Abs(c.off(p)) > most })
+	if len(near) == len(points) || len(near) < len(points)*3/4 {
+		return c, true
 	}
-	c.RMSMM = math.Sqrt(sum / n)
-	c.RadiusMM = max(at+float64(slope*lo), at+float64(slope*hi))
+	if d, ok := fitCone(near, a); ok {
+		return d, true
+	}
+	return c, true
+}
+
+// Of a quarter round the part that leans by no more than roundLean is about two thirds
+// of its height: the rest is this share of it, give or take. Our choice: geometry.
+const (
+	roundRest    = 0.3
+	roundRestStd = 0.2
+	faceStdMM    = 0.5 // how well it is known where on the axis a tapered wall meets the face
+)
+
+// sagitta is how far the longest flat of a wall lies inside the circle through its
+// ends: c^2/(8 r), c its length across the axis.
+func (h *holeFinder) sagitta(wall []int32, c *coneLine) float64 {
+	most := 0.0
+	for _, f := range wall {
+		p, q, o := h.s.m.corners(int(f))
+		for _, e := range [3]geom.Vec{q.Sub(p), o.Sub(q), p.Sub(o)} {
+			most = max(most, radial(e, c.along).Norm())
+		}
+	}
+	return most * most / (8 * c.radius)
+}
+
+// offMost is how many times farther off than usual a point is left out. Our choice,
+// common practice.
+const offMost = 2.5
+
+// hole is a cone as a hole whose wall reaches from lo to hi along it, and its rounds
+// from rimLo to rimHi. The radius is that of the wider end, at the end of the rounds:
+// where the wall would meet the face without them, nothing is nearer to the hole than
+// said. sagitta is how far its flats lie inside the circle through their ends: which of
+// the two the casting follows is not known.
+func (c *coneLine) hole(lo, hi, rimLo, rimHi, sagitta float64, faces int) Hole {
+	rimLo, rimHi = min(rimLo, lo), max(rimHi, hi)
+	mid := (lo + hi) / 2
+	wide, rest := rimLo, rimLo-lo
+	if c.slope > 0 {
+		wide, rest = rimHi, rimHi-hi
+	}
+	wide += float64(roundRest * rest)
+	flats := sagitta / math.Sqrt(12)
+	out := Hole{DepthMM: hi - lo, NarrowMM: c.radius + min(float64(c.slope*lo), float64(c.slope*hi)), Faces: faces,
+		PlaceStdMM:  math.Hypot(max(c.placeStd(rimLo), c.placeStd(rimHi)), flats*math.Sqrt(2/float64(c.n))),
+		RadiusStdMM: math.Hypot(c.radiusStd(wide), math.Hypot(flats, math.Hypot(float64(roundRestStd*c.slope*rest), float64(faceStdMM*c.slope))))}
+	out.Circle = Circle{Centre: c.at.Add(c.along.Scale(mid)), Axis: c.along, RadiusMM: c.radius + float64(c.slope*wide), RMSMM: c.rms, MaxMM: c.max, N: c.n}
+	return out
 }
 
 // leastDirection is the eigenvector of the smallest eigenvalue of a symmetric
