@@ -9,6 +9,7 @@ import (
 	"math"
 	"path"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -26,7 +27,8 @@ import (
 type FoundZones struct {
 	body.Features
 	Bores []FoundBore `json:"bores"`
-	Draft []byte      `json:"-"` // a recipe to start from
+	Zones []DraftZone `json:"zones"` // of the draft
+	Draft []byte      `json:"-"`     // a recipe to start from
 
 	mesh  *mesh.Mesh
 	draft *body.ZoneRecipe
@@ -66,6 +68,13 @@ type FoundBore struct {
 	StdMM    float64  `json:"stdMm"` // standard uncertainty of where its rim lies
 }
 
+// DraftZone is a zone of the draft.
+type DraftZone struct {
+	ID   body.ZoneID `json:"id"`
+	Name string      `json:"name"`
+	At   []geom.Vec  `json:"atMm"` // places it is grown from; none for what is left
+}
+
 // FindZones finds regions, holes and free edges of a mesh file, and drafts a
 // recipe for it (which names the file as seenAs) in which every region of at least the share of the surface is a zone.
 func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
@@ -102,7 +111,16 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wall
 	if err != nil {
 		return FoundZones{}, err
 	}
-	out.draft = draft
+	out.draft, out.Zones = draft, []DraftZone{}
+	for _, z := range draft.Zones {
+		d := DraftZone{ID: z.ID, Name: z.Name, At: []geom.Vec{}}
+		for _, step := range draft.Steps {
+			if step.Zone == z.ID {
+				d.At = append(d.At, step.From...)
+			}
+		}
+		out.Zones = append(out.Zones, d)
+	}
 	if len(draft.Zones) == 1 && draft.Rest != "" {
 		return out, nil // no region is large enough: nothing to draft
 	}
@@ -124,28 +142,66 @@ func inDegrees(recipe []byte) []byte {
 
 var angleText = regexp.MustCompile(`(sharp|spread): ([0-9.e-]+) rad`)
 
+// axesText is a point or direction with so many decimals; what rounds to nothing has no
+// sign.
+func axesText(p geom.Vec, decimals int) string {
+	unit := math.Pow(10, float64(decimals))
+	for k := range p {
+		p[k] = math.Round(p[k]*unit)/unit + 0
+	}
+	return fmt.Sprintf("%.*f, %.*f, %.*f", decimals, p[0], decimals, p[1], decimals, p[2])
+}
+
+// byWalls says that the zones of the draft are walls, ribs and flanges, since regions
+// between sharp edges say little.
+func (f FoundZones) byWalls() bool {
+	return slices.ContainsFunc(f.draft.Steps, func(s body.ZoneStep) bool { return s.Do == "fill" })
+}
+
+// zonesText is the regions, where they are the zones of the draft; else these, and of
+// the regions how many there are. With most at or above their number all are listed.
+func (f FoundZones) zonesText(b *strings.Builder, most int) {
+	regions := fmt.Sprintf("%s between sharp edges, %.1f cm2 in all", unit.Count(len(f.Regions), "region"), f.AreaMM2/100)
+	listed := len(f.Regions)
+	if f.byWalls() {
+		fmt.Fprintf(b, "%s in the draft: walls, ribs and flanges, because most edges are rounded\n", unit.Count(len(f.Zones), "zone"))
+		for _, z := range f.Zones {
+			fmt.Fprintf(b, "  %s: %s, at %s\n", z.ID, z.Name, axesText(z.At[0], 1))
+		}
+		fmt.Fprintf(b, "%s, the largest %.0f %% of it: no zones by themselves", regions, 100*f.Regions[0].AreaMM2/f.AreaMM2)
+		if most < listed {
+			fmt.Fprintf(b, "; --all lists them\n")
+			return
+		}
+		b.WriteString("\n")
+	} else {
+		fmt.Fprintf(b, "%s\n", regions)
+	}
+	for i, r := range f.Regions {
+		if i == most {
+			fmt.Fprintf(b, "  and %d more regions; --all lists them\n", listed-most)
+			return
+		}
+		fmt.Fprintf(b, "  %d: %.1f cm2, %d triangles, at %s\n", i+1, r.AreaMM2/100, r.Faces, axesText(r.At, 1))
+	}
+}
+
 // Text is what was found for a terminal; longer lists are cut off.
 func (f FoundZones) Text(most int) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s between sharp edges, %.1f cm2 in all\n", unit.Count(len(f.Regions), "region"), f.AreaMM2/100)
+	f.zonesText(&b, most)
 	more := func(i, n int, what string) bool {
 		if i == most && n > most {
 			fmt.Fprintf(&b, "  and %d more %s\n", n-most, what)
 		}
 		return i >= most
 	}
-	for i, r := range f.Regions {
-		if more(i, len(f.Regions), "regions") {
-			break
-		}
-		fmt.Fprintf(&b, "  %d: %.1f cm2, %d triangles, at %.1f, %.1f, %.1f\n", i+1, r.AreaMM2/100, r.Faces, r.At[0], r.At[1], r.At[2])
-	}
 	fmt.Fprintf(&b, "%s\n", unit.Count(len(f.Bores), "hole"))
 	for i, h := range f.Bores {
 		if more(i, len(f.Bores), "holes") {
 			break
 		}
-		fmt.Fprintf(&b, "  %s: radius %.2f mm at %.1f, %.1f, %.1f, axis %.2f, %.2f, %.2f\n", h.ID, h.RadiusMM, h.At[0], h.At[1], h.At[2], h.Axis[0], h.Axis[1], h.Axis[2])
+		fmt.Fprintf(&b, "  %s: radius %.2f mm at %s, axis %s, u %.2f mm\n", h.ID, h.RadiusMM, axesText(h.At, 1), axesText(h.Axis, 2), h.StdMM)
 	}
 	fmt.Fprintf(&b, "%s of free edges\n", unit.Count(len(f.FreeEdges), "line"))
 	for i, e := range f.FreeEdges {
@@ -156,7 +212,7 @@ func (f FoundZones) Text(most int) string {
 		if e.Closed {
 			state = "closed"
 		}
-		fmt.Fprintf(&b, "  %.1f mm, %s, at %.1f, %.1f, %.1f\n", e.LengthMM, state, e.At[0], e.At[1], e.At[2])
+		fmt.Fprintf(&b, "  %.1f mm, %s, at %s\n", e.LengthMM, state, axesText(e.At, 1))
 	}
 	if f.WallMM == 0 {
 		b.WriteString("no thin walls, so no wall ends were looked for\n")
@@ -167,7 +223,7 @@ func (f FoundZones) Text(most int) string {
 		if more(i, len(f.WallEnds), "wall ends") {
 			break
 		}
-		fmt.Fprintf(&b, "  %.1f mm long, at most %.1f mm thick, at %.1f, %.1f, %.1f\n", e.LengthMM, e.ThickMM, e.At[0], e.At[1], e.At[2])
+		fmt.Fprintf(&b, "  %.1f mm long, at most %.1f mm thick, at %s\n", e.LengthMM, e.ThickMM, axesText(e.At, 1))
 	}
 	return b.String()
 }

@@ -91,13 +91,33 @@ func (r *run) connect(all, joined []apart) []apart {
 	for _, d := range joined {
 		groups.join(d.i, d.j)
 	}
+	var within []apart
+	for _, d := range all {
+		if groups.of(d.i) == groups.of(d.j) {
+			within = append(within, r.closer(d))
+		}
+	}
+	slices.SortStableFunc(within, func(a, b apart) int { return cmp.Compare(a.seen, b.seen) })
 	var out []apart
-	for _, d := range all { // shortest first
-		if groups.of(d.i) == groups.of(d.j) && set.join(d.i, d.j) {
+	for _, d := range within {
+		if set.join(d.i, d.j) {
 			out = append(out, d)
 		}
 	}
 	return out
+}
+
+// closer narrows the distance of two cracks that count in one length, where the bounds
+// on it leave more than closeMM open: over an edge the nearest points through space are
+// not those along the surface.
+func (r *run) closer(d apart) apart {
+	if d.seen-d.least <= closeMM {
+		return d
+	}
+	a, b := r.traces[d.i], r.traces[d.j]
+	g := a.at.interval(a.curveSites(), b.curveSites(), d.least, []float64{d.seen + justAboveMM})
+	d.seen = max(d.least, min(d.seen, g.hi))
+	return d
 }
 
 // decideLengths gives every finding with a length the one a limit is held
