@@ -484,7 +484,7 @@ func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
 		t := because(fmt.Sprintf("%s: %s; a chance of %s, given by %s on %s.", k.ID, k.Text, k.Chance, k.By, k.On),
 			because(fmt.Sprintf("If so: %s, likely %s, at most %s more.", k.Low, k.Likely, k.High)))
 		if k.Bars {
-			t.Under = append(t.Under, because("A route that it concerns cannot then be finished; the job goes on by the cheapest that it does not concern."))
+			t.Under = append(t.Under, because("A route that it concerns cannot then be finished; the job goes on by the cheapest that is possible then."))
 		}
 		if s := r.Compare.Spread; s != nil {
 			for _, l := range s.Looks {

@@ -55,6 +55,8 @@ type Route struct {
 	Dominated string      `json:"dominatedBy,omitempty"` // a route that is no worse in money, days and questions
 	Because   string      `json:"because"`               // one sentence: why it stands where it stands
 	Changes   []string    `json:"changes,omitempty"`     // what is treated differently from the route before it
+
+	avoids []string // risks for whose sake it is kept beside one that is no worse
 }
 
 // OpenFor is everything the route waits for.

@@ -106,7 +106,7 @@ func TestRisksGoTogether(t *testing.T) {
 	for _, rho := range []float64{0.3, 0.7, 0.95} {
 		in := twoRisks(rho)
 		want := 0.25 + math.Asin(rho)/(2*math.Pi)
-		f := &drawing{in: in, risks: in.Job.Risks, factors: []string{"damage"}}
+		f := &drawing{value: -1, salvage: -1, in: in, risks: in.Job.Risks, factors: []string{"damage"}}
 		near(t, "both bad, in the table", f.decision().prior[3], want, 2e-3)
 		near(t, "none bad, in the table", f.decision().prior[0], want, 2e-3)
 		r, _ := Routes(in)
@@ -122,7 +122,7 @@ func TestRisksGoTogether(t *testing.T) {
 		}
 	}
 	in := twoRisks(0.5)
-	f := &drawing{in: in, risks: in.Job.Risks[:1], factors: []string{"damage"}}
+	f := &drawing{value: -1, salvage: -1, in: in, risks: in.Job.Risks[:1], factors: []string{"damage"}}
 	near(t, "one risk alone keeps its chance", f.decision().prior[1], 0.5, 1e-9)
 }
 
@@ -132,7 +132,7 @@ func TestLineGoesWithRisk(t *testing.T) {
 	in := twoRisks(0.6)
 	in.Job.Risks = in.Job.Risks[:1]
 	in.Shop.Spreads = []shop.Spread{{ID: "h", On: "labour", Low: 0.8, High: 1.6, Means: "ends", Factor: "damage", Together: 0.6}}
-	d := &drawing{in: in, risks: in.Job.Risks, factors: []string{"damage"}}
+	d := &drawing{value: -1, salvage: -1, in: in, risks: in.Job.Risks, factors: []string{"damage"}}
 	d.add("L-alu", in.Shop.Spreads[0])
 	c := d.commons()
 	if len(c) != 1 || c[0].mean[1][0] < c[0].mean[0][0]+0.1 {

@@ -154,8 +154,9 @@ func (d *drawing) decision() decision {
 	for r := range d.routes {
 		dec.cost[r] = make([]float64, states)
 	}
+	lost := d.lostOnAverage(means)
 	for s := range dec.prior {
-		d.state(dec, d.expected(groups, means, s), s)
+		d.state(dec, d.expected(groups, means, s), lost, s)
 	}
 	return dec
 }
@@ -192,8 +193,9 @@ func (l *line) mean() float64 {
 	return sum
 }
 
-// state fills the money of every route in one state.
-func (d *drawing) state(dec decision, mean []float64, s int) {
+// state fills the money of every route in one state. gone is what the vehicle is worth beyond
+// its salvage.
+func (d *drawing) state(dec decision, mean []float64, gone float64, s int) {
 	extra := func(k job.Risk) float64 { return float64(k.Low.Minor+k.Likely.Minor+k.High.Minor) / 3 }
 	barred := make([]bool, len(mean))
 	lost := make([]float64, len(mean))
@@ -208,9 +210,9 @@ func (d *drawing) state(dec decision, mean []float64, s int) {
 			}
 		}
 	}
-	least, found := float64(d.in.Job.Vehicle.Value.Minor-d.in.Job.Vehicle.Salvage.Minor), false
-	for r, c := range d.routes {
-		if len(c.startsBy) == 0 && !barred[r] && (!found || dec.cost[r][s] < least) {
+	least, found := gone, false
+	for r := range d.routes {
+		if d.startsIn(r, s) && !barred[r] && (!found || dec.cost[r][s] < least) {
 			least, found = dec.cost[r][s], true
 		}
 	}
@@ -219,6 +221,24 @@ func (d *drawing) state(dec decision, mean []float64, s int) {
 			dec.cost[r][s] = least + lost[r]
 		}
 	}
+}
+
+// startsIn says that a route may start now, or that all it waits for turns out well in the
+// state.
+func (d *drawing) startsIn(r, s int) bool {
+	return !slices.ContainsFunc(d.routes[r].startsBy, func(k int) bool { return s>>k&1 == 1 })
+}
+
+// lostOnAverage is the value of the vehicle less its salvage, by their means.
+func (d *drawing) lostOnAverage(means []float64) float64 {
+	value, salvage := float64(d.in.Job.Vehicle.Value.Minor), float64(d.in.Job.Vehicle.Salvage.Minor)
+	if d.value >= 0 {
+		value *= means[d.value]
+	}
+	if d.salvage >= 0 {
+		salvage *= means[d.salvage]
+	}
+	return value - salvage
 }
 
 // worth weighs one set of looks. After them a route that was open may start when

@@ -57,9 +57,10 @@ func (f *finder) sharers(it plan.Item) int {
 }
 
 // noWorse says that a choice replaces another at no cost. A part that is changed for another
-// finding too is not saved by treating this one otherwise.
+// finding too is not saved by treating this one otherwise, and a treatment that a risk concerns
+// does not replace one that it spares.
 func (f *finder) noWorse(a, b plan.Item) bool {
-	return (f.sharers(b) < 2 || a.Kind == b.Kind) && f.weigh.NoWorse(a, b)
+	return (f.sharers(b) < 2 || a.Kind == b.Kind) && f.noMoreAtRisk(a, b) && f.weigh.NoWorse(a, b)
 }
 
 // reduce drops every choice that another one replaces at no cost in money, days
@@ -121,6 +122,7 @@ type hunt struct {
 	f      *finder
 	c      candidate
 	front  []Route
+	spares []Route // mixes that avoid a risk
 	said   map[string][]diag.Note
 	rest   []int64 // least own weight of the slots from k on
 	fixed  int64
@@ -135,15 +137,27 @@ type hunt struct {
 
 	leastMoney unit.Minor // of what was not looked at, 0: everything was that could cost less
 	leastDays  int        // the same for days
+	unspared   bool       // there are more sets of risks than mixes were sought for
 }
 
-// hunt finds the front of the candidate's mixes by branch and bound: the money of
+// hunt finds the front of the candidate's mixes, and those that avoid risks.
+func (f *finder) hunt(c candidate) *hunt {
+	h := f.search(c, 0)
+	h.prove()
+	sort.SliceStable(h.front, func(i, j int) bool { return before(h.front[i], h.front[j]) })
+	h.spare()
+	h.name()
+	return h
+}
+
+// search finds the front by branch and bound: the money of
 // a partial mix is at least its own weights, the least own weights of the other
 // slots, and the least opening and tasks for what is chosen; see package plan's
 // Weigher. A branch is left when a known mix is no worse in all three than
-// anything in it can be. After mixPlans plans only money and questions count.
-func (f *finder) hunt(c candidate) *hunt {
-	h := &hunt{f: f, c: c, said: map[string][]diag.Note{}, quick: true, proven: true,
+// anything in it can be. After mixPlans plans only money and questions count; so many as are
+// spent already are taken off the effort.
+func (f *finder) search(c candidate, spent int) *hunt {
+	h := &hunt{f: f, c: c, said: map[string][]diag.Note{}, quick: true, proven: true, plans: spent,
 		rest: make([]int64, len(c.slots)+1), toCome: make([]plan.Work, len(c.slots)+1), slack: unit.Minor(len(f.in.Shop.Rates) + len(f.in.Shop.Taxes) + 1)}
 	for _, it := range c.items {
 		x := f.choice(it)
@@ -165,9 +179,6 @@ func (f *finder) hunt(c candidate) *hunt {
 		h.sure = h.sure.With(common)
 	}
 	h.visit(nil, h.sure, h.fixed, h.work, h.days, 0)
-	h.prove()
-	sort.SliceStable(h.front, func(i, j int) bool { return before(h.front[i], h.front[j]) })
-	h.name()
 	return h
 }
 
@@ -283,23 +294,27 @@ func noWorse(a, b Route) bool {
 // name gives every mix but the first an identity of its own: the findings that
 // it treats otherwise.
 func (h *hunt) name() {
-	for i := range h.front {
-		if i == 0 {
-			continue
-		}
-		var diff, words []string
-		was := byFinding(h.front[0])
-		for _, it := range h.front[i].Items {
-			if f := string(it.Findings[0]); was[f] != itemName(it) || !hasItem(h.front[0], it) {
-				diff = append(diff, fmt.Sprintf("%s=%s", strings.Join(names(it.Findings), "+"), it.Treatment))
-				words = append(words, fmt.Sprintf("%s: %s", list(names(it.Findings)), itemName(it)))
-			}
-		}
-		slices.Sort(diff)
-		slices.Sort(words)
-		h.front[i].ID += "~" + strings.Join(diff, ",")
-		h.front[i].Name += " (" + strings.Join(words, ", ") + ")"
+	for i := 1; i < len(h.front); i++ {
+		h.nameAfterFirst(&h.front[i])
 	}
+	for i := range h.spares {
+		h.nameAfterFirst(&h.spares[i])
+	}
+}
+
+func (h *hunt) nameAfterFirst(r *Route) {
+	var diff, words []string
+	was := byFinding(h.front[0])
+	for _, it := range r.Items {
+		if f := string(it.Findings[0]); was[f] != itemName(it) || !hasItem(h.front[0], it) {
+			diff = append(diff, fmt.Sprintf("%s=%s", strings.Join(names(it.Findings), "+"), it.Treatment))
+			words = append(words, fmt.Sprintf("%s: %s", list(names(it.Findings)), itemName(it)))
+		}
+	}
+	slices.Sort(diff)
+	slices.Sort(words)
+	r.ID += "~" + strings.Join(diff, ",")
+	r.Name += " (" + strings.Join(words, ", ") + ")"
 }
 
 func hasItem(r Route, it plan.Item) bool {
@@ -309,6 +324,16 @@ func hasItem(r Route, it plan.Item) bool {
 
 // notes says what the search did not reach.
 func (h *hunt) notes(c candidate) []diag.Note {
+	out := h.effort(c)
+	if h.unspared {
+		out = append(out, diag.Note{Code: "compare.risks-not-all-avoided", Severity: diag.Caution, Where: c.id,
+			Text: fmt.Sprintf("the treatments can avoid risks and open points in many ways; mixes were sought for the first %d, the fewest at once, so a route that avoids many may be missing from the draws", spareSets)})
+	}
+	return out
+}
+
+// effort says what the search for money and days did not reach.
+func (h *hunt) effort(c candidate) []diag.Note {
 	note := func(code, text string) []diag.Note {
 		return []diag.Note{{Code: code, Severity: diag.Caution, Where: c.id, Text: text}}
 	}

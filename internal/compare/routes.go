@@ -110,7 +110,7 @@ func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note, []dia
 			continue
 		}
 		h := f.hunt(c)
-		for _, r := range h.front {
+		for _, r := range slices.Concat(h.front, h.spares) {
 			said[r.ID] = h.said[key(r.Items)]
 			out = append(out, r)
 		}
@@ -241,6 +241,9 @@ func because(r Route, best bool) string {
 		s += "; " + waits(r)
 	case r.Dominated != "":
 		s += fmt.Sprintf("; %s is no worse in money, days and questions", r.Dominated)
+		if len(r.avoids) > 0 {
+			s += ", but here " + list(r.avoids)
+		}
 	default:
 		s += "; dearer than the route before it"
 	}

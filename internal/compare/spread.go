@@ -54,7 +54,7 @@ type Driver struct {
 // Effort of the draws.
 const (
 	spreadDraws  = 20000
-	spreadRoutes = 12
+	spreadRoutes = 48
 	spreadRisks  = 10
 	chunkDraws   = 1024
 )
@@ -82,11 +82,13 @@ type drawing struct {
 	factors []string
 	routes  []contender
 	risks   []job.Risk
-	costs   []*line // of the risks, when they happen
-	value   int     // index of the line of the vehicle's value, -1: fixed
+	costs   []*line   // of the risks, when they happen, tax included
+	untaxed []float64 // share of those amounts without their tax
+	value   int       // index of the line of the vehicle's value, -1: fixed
 	salvage int
 	waits   []wait
 	days    []*duration // by route; nil: none are told
+	byDay   bool        // days are drawn
 }
 
 // spread draws the money and days of the routes. It is nil when no spreads, risks
@@ -105,17 +107,14 @@ func (f *finder) spread(res Result) *Spread {
 		if r.Factor != "" && !slices.Contains(d.factors, r.Factor) {
 			d.factors = append(d.factors, r.Factor)
 		}
+		d.untaxed = append(d.untaxed, 1/(1+d.taxOnAll()))
 		d.costs = append(d.costs, newLine(triangular(float64(r.Low.Minor), float64(r.Likely.Minor), float64(r.High.Minor))))
 	}
 	out := &Spread{Draws: spreadDraws, Seed: d.seed}
 	if n := len(f.in.Job.Risks); n > spreadRisks {
 		out.Left = append(out.Left, fmt.Sprintf("risks: %d are given, the first %d count", n, spreadRisks))
 	}
-	for _, r := range res.Routes {
-		if why := d.enter(r); why != "" {
-			out.Left = append(out.Left, r.ID+": "+why)
-		}
-	}
+	out.Left = append(out.Left, d.enterAll(res)...)
 	if len(d.routes) == 0 {
 		return out
 	}
@@ -136,6 +135,27 @@ func waitsDiffer(res Result) bool {
 	})
 }
 
+// enterAll puts the routes into the draws: those that no other beats first, then the others,
+// since a draw may go on by every route that is possible in it. It says which are left out.
+func (d *drawing) enterAll(res Result) []string {
+	d.byDay = waitsDiffer(res) || slices.ContainsFunc(d.in.Shop.Spreads, func(s shop.Spread) bool { return s.On == "labour" })
+	why := make([]string, len(res.Routes))
+	for _, beaten := range []bool{false, true} {
+		for i, r := range res.Routes {
+			if (r.Dominated != "") == beaten {
+				why[i] = d.enter(r)
+			}
+		}
+	}
+	var left []string
+	for i, r := range res.Routes {
+		if why[i] != "" {
+			left = append(left, r.ID+": "+why[i])
+		}
+	}
+	return left
+}
+
 // enter puts a route into the draws, or says why not.
 func (d *drawing) enter(r Route) string {
 	if r.ID == lossID || !r.Feasible {
@@ -152,9 +172,6 @@ func (d *drawing) enter(r Route) string {
 		}
 		c.startsBy = append(c.startsBy, k)
 	}
-	if r.Dominated != "" && len(d.routes) > 0 || len(d.routes) == spreadRoutes {
-		return "another route is no worse in money, days and questions, or too many are shown"
-	}
 	for k, risk := range d.risks {
 		if concerns(risk, r) {
 			c.risks = append(c.risks, k)
@@ -170,8 +187,33 @@ func (d *drawing) enter(r Route) string {
 		}
 		d.charge(&c, l)
 	}
-	d.routes = append(d.routes, c)
+	switch {
+	case d.needless(c):
+	case len(d.routes) == spreadRoutes:
+		return fmt.Sprintf("%d others are drawn", spreadRoutes)
+	default:
+		d.routes = append(d.routes, c)
+	}
 	return ""
+}
+
+// needless says that a route of the draws costs no more in any draw, may start no later and
+// is barred in no draw in which this one is not.
+func (d *drawing) needless(c contender) bool {
+	within := func(a, b []int) bool {
+		return !slices.ContainsFunc(a, func(k int) bool { return !slices.Contains(b, k) })
+	}
+	return slices.ContainsFunc(d.routes, func(a contender) bool {
+		if !within(a.risks, c.risks) || !within(a.startsBy, c.startsBy) || a.fixed > c.fixed || a.route.Plan.Calendar > c.route.Plan.Calendar {
+			return false
+		}
+		for id, g := range a.gross {
+			if g > c.gross[id] {
+				return false
+			}
+		}
+		return a.storage.ID == "" || a.storage.Sum <= c.storage.Sum && !d.byDay
+	})
 }
 
 // charge adds a bill line to the route, with its spread or as it is.
@@ -204,6 +246,18 @@ func (d *drawing) taxOn(kind string) float64 {
 	sum := 0.0
 	for _, t := range d.in.Shop.Taxes {
 		if slices.Contains(t.On, kind) {
+			sum += float64(t.Rate)
+		}
+	}
+	return sum
+}
+
+// taxOnAll is what the taxes make of an amount that is not split by kind: those on labour,
+// parts and materials alike.
+func (d *drawing) taxOnAll() float64 {
+	sum := 0.0
+	for _, t := range d.in.Shop.Taxes {
+		if slices.Contains(t.On, "labour") && slices.Contains(t.On, "parts") && slices.Contains(t.On, "materials") {
 			sum += float64(t.Rate)
 		}
 	}
@@ -389,36 +443,61 @@ func (d *drawing) money(k *chunk, r int) {
 		for n, bad := range k.bad[i] {
 			if bad {
 				total[n] += k.extra[i][n]
-				net[n] += k.extra[i][n]
+				net[n] += float64(k.extra[i][n] * d.untaxed[i])
 			}
 		}
 	}
 }
 
-// barred lets a route that cannot be finished go on by the cheapest that may
-// start now and is not barred itself; without one the vehicle is lost.
+// barred lets a route that cannot be finished go on by the cheapest that is possible
+// in the draw; without one the vehicle is lost. Net and gross are those of the route that is
+// taken, each with what is lost by the change.
 func (d *drawing) barred(k *chunk) {
+	on := make([]int, len(d.routes)) // barred in the draw
 	for n := range chunkDraws {
-		least := float64(d.in.Job.Vehicle.Value.Minor - d.in.Job.Vehicle.Salvage.Minor)
-		found := false
+		on = on[:0]
+		least, net, found := d.vehicleLost(k, n), 0.0, false
+		net = least
 		for r := range d.routes {
-			if len(d.routes[r].startsBy) == 0 && !d.isBarred(k, r, n) && (!found || k.total[r][n] < least) {
-				least, found = k.total[r][n], true
+			switch {
+			case d.isBarred(k, r, n):
+				on = append(on, r)
+			case d.starts(k, r, n) && (!found || k.total[r][n] < least):
+				least, net, found = k.total[r][n], k.net[r][n], true
 			}
 		}
-		for r := range d.routes {
-			if d.isBarred(k, r, n) {
-				lost := 0.0
-				for _, i := range d.routes[r].risks {
-					if d.risks[i].Bars && k.bad[i][n] {
-						lost += k.extra[i][n]
-					}
+		for _, r := range on {
+			k.total[r][n], k.net[r][n] = least, net
+			for _, i := range d.routes[r].risks {
+				if d.risks[i].Bars && k.bad[i][n] {
+					k.total[r][n] += k.extra[i][n]
+					k.net[r][n] += float64(k.extra[i][n] * d.untaxed[i])
 				}
-				k.net[r][n] += least + lost - k.total[r][n]
-				k.total[r][n] = least + lost
 			}
 		}
 	}
+}
+
+// vehicleLost is the value of the vehicle less its salvage, as drawn.
+func (d *drawing) vehicleLost(k *chunk, n int) float64 {
+	value, salvage := d.worthOf(k, n)
+	return value - salvage
+}
+
+func (d *drawing) worthOf(k *chunk, n int) (value, salvage float64) {
+	value, salvage = float64(d.in.Job.Vehicle.Value.Minor), float64(d.in.Job.Vehicle.Salvage.Minor)
+	if d.value >= 0 {
+		value *= k.values[d.value][n]
+	}
+	if d.salvage >= 0 {
+		salvage *= k.values[d.salvage][n]
+	}
+	return value, salvage
+}
+
+// starts says that a route may start now, or that all it waits for turns out well in the draw.
+func (d *drawing) starts(k *chunk, r, n int) bool {
+	return !slices.ContainsFunc(d.routes[r].startsBy, func(i int) bool { return k.bad[i][n] })
 }
 
 func (d *drawing) isBarred(k *chunk, r, n int) bool {
@@ -457,6 +536,9 @@ func (d *drawing) run(out *Spread) {
 		drivers.take(k, size)
 	}
 	for r, c := range d.routes {
+		if c.route.Dominated != "" && best[r] == 0 && r > 0 {
+			continue // it serves where others are barred
+		}
 		s := summary(c.route.ID, totals[r], lost[r], best[r])
 		if d.days != nil && d.days[r] != nil {
 			s.Days = d.days[r].summary()
@@ -486,13 +568,7 @@ func summary(id string, total []float64, lost, best int) RouteSpread {
 
 // isLoss judges a draw by the rule that applies.
 func (d *drawing) isLoss(k *chunk, r, n int) bool {
-	value, salvage := float64(d.in.Job.Vehicle.Value.Minor), float64(d.in.Job.Vehicle.Salvage.Minor)
-	if d.value >= 0 {
-		value *= k.values[d.value][n]
-	}
-	if d.salvage >= 0 {
-		salvage *= k.values[d.salvage][n]
-	}
+	value, salvage := d.worthOf(k, n)
 	for _, rule := range d.in.Shop.TotalLoss {
 		if !rule.Applies {
 			continue
