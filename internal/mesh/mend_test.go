@@ -584,6 +584,28 @@ func TestGapsCountsTJoints(t *testing.T) {
 	}
 }
 
+// A tolerance far above the gap finds the sides that belong together all the same: of
+// the points near one another the nearest are joined, and nothing across the part.
+func TestMendWithAWideTolerance(t *testing.T) {
+	for seed := range mendDraws(6, 300) {
+		r := rand.New(rand.NewPCG(seed, 25))
+		m, edge := drawnSolid(r)
+		open := cutOpen(r, m, drawnCuts(r, m, 1+r.IntN(3), 2+r.IntN(12)), 1e-3*edge, 0, 0)
+		if open.Faults().OpenEdges == 0 {
+			continue
+		}
+		for _, tol := range []float64{0.01, 0.1, 0.5} { // of an edge
+			got, err := open.Mend(tol * edge)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if f := got.Mesh.Faults(); !f.Closed() || len(got.Divided) > 0 || math.Abs(got.Mesh.VolumeMM3()-m.VolumeMM3()) > 1e-3*edge*m.AreaMM2() {
+				t.Errorf("seed %d, tolerance %g edges: %+v, %d divided, left %v", seed, tol, f, len(got.Divided), got.Left)
+			}
+		}
+	}
+}
+
 func TestMendRefuses(t *testing.T) {
 	for _, tol := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		if _, err := boxMesh(1, 1, 1).Mend(tol); err == nil {
