@@ -16,6 +16,8 @@ import (
 type family struct {
 	name   string
 	honest bool // the stated uncertainties and the record are true
+	// all: the share of all points that must be firm and right.
+	all float64
 	// bent: no part stood still, so that what moved is asked in the frame in which it
 	// is said, that of the points taken as steady. The share of runs that may be firm and
 	// wrong in the frame of the shifts as drawn, with bends that hardly any reading shows.
@@ -34,6 +36,7 @@ func families() []family {
 			return c, c.measure(0.7)
 		}},
 		{name: "one end, impact there", honest: true, bound: 0.98, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "rear") }},
+		{name: "one end, every point by more than detectableMm, impact there", honest: true, bound: 0.98, all: 0.98, made: wholeEnd},
 		{name: "one end, no impact", honest: true, made: func(seed uint64) (*car, Input) { return oneEnd(seed, "unknown") }},
 		{name: "one end, impact falsely at the other", made: func(seed uint64) (*car, Input) { return oneEnd(seed, "front") }},
 		{name: "both ends, impact at one", honest: true, made: func(seed uint64) (*car, Input) {
@@ -105,6 +108,47 @@ func oneEnd(seed uint64, impact string) (*car, Input) {
 	in := c.measure(0.7)
 	in.Impact = impact
 	return c, in
+}
+
+// wholeEnd is one end of which every point moved by more than is detectable.
+func wholeEnd(seed uint64) (*car, Input) {
+	for least := 3.0; ; least += 3 {
+		n := 14 + int(seed%31)
+		c := newCar(n, seed)
+		k := 6 + c.rng.IntN(max(1, n/2-6))
+		c.moveRear(float64(k)/float64(n), least+30*math.Pow(c.rng.Float64(), 2))
+		in := c.measure(0.7)
+		in.Impact = "rear"
+		lambda := newPointTest(n).Noncentrality
+		p := prepare(in)
+		e := p.locate()
+		x, err := geom.NewMatcher(p.matches(e))
+		if err != nil {
+			return c, in
+		}
+		var part geom.Partition
+		for _, moved := range []bool{false, true} {
+			var set geom.Set
+			for i, d := range c.shift {
+				if (d != geom.Vec{}) == moved {
+					set.Put(i)
+				}
+			}
+			b, err := x.Evaluate(set)
+			if err != nil {
+				return c, in
+			}
+			part.Blocks = append(part.Blocks, b)
+		}
+		cand, ok := p.examine(e, x, &part, 0)
+		beyond := ok
+		for i, d := range c.shift {
+			beyond = beyond && (d == geom.Vec{} || d.Norm() > cand.detectable(i, lambda))
+		}
+		if beyond {
+			return c, in
+		}
+	}
 }
 
 func manyEnds(seed uint64, impact string) (*car, Input) {
@@ -430,6 +474,7 @@ type outcome struct {
 	blockWrong, stillMoved        int // runs: a block firmly the wrong one; a still point firmly moved
 	wrong                         int // runs with any of these
 	silent                        int // such runs without a caution
+	firmInDoubt                   int // runs: ambiguous, and something firm
 	elsewhere                     int // runs of bent bodies that are wrong in the frame of the shifts as drawn
 	statements, inside            int // 95 % regions of the shift in unambiguous runs
 	shifted, found                int // shifts of detectableMm
@@ -451,6 +496,9 @@ func (o *outcome) add(f *family, seed uint64) {
 		o.none++
 	}
 	before := *o
+	if r.Ambiguous && firmPoints(r) > 0 {
+		o.firmInDoubt++
+	}
 	for _, h := range r.Hypotheses {
 		shift := c.shift
 		if f.bent > 0 && len(h.Points) == len(c.at) {

@@ -65,6 +65,8 @@ func (o *outcome) faults(f *family) []string {
 		miss(1000*o.wrong > o.runs, "firm and wrong in "+strconv.Itoa(o.wrong)+" runs")
 		miss(o.silent > 0, "firm and wrong without a caution")
 	}
+	miss(o.firmInDoubt > 0, "something is firm in an ambiguous result")
+	miss(o.runs >= enough && float64(o.firm) < f.all*float64(o.points), pct(o.firm, o.points)+" % of all points are firm and right")
 	miss(o.runs >= enough && float64(o.firm) < f.bound*float64(o.may), pct(o.firm, o.may)+" % of what a judge may say is firm")
 	miss(float64(o.elsewhere) > math.Max(1, f.bent*float64(o.runs)), strconv.Itoa(o.elsewhere)+" runs are wrong in the frame of the shifts as drawn")
 	miss(o.shifted >= enough && 1000*o.found < 995*o.shifted, pct(o.found, o.shifted)+" % of the shifts of detectableMm are found")

@@ -59,7 +59,8 @@ const (
 // estimateSpread gives points without a manufacturing spread that of the vehicle's
 // own points against the rigid blocks they form. The spread is doubled until the
 // blocks it makes scatter less than it allows, so that it is not estimated from
-// points chosen to agree.
+// points chosen to agree. A few points without one among others that have it get the
+// middle one of those given.
 //
 //	s^2 = f (u^2 + s0^2) - u^2
 //
@@ -78,6 +79,12 @@ func (p *problem) estimateSpread(e *epoch) {
 	if p.unknown == 0 {
 		return
 	}
+	if given := p.givenSpreads(); len(given) > 0 && (len(unknown) < leastForSpread || 2*len(unknown) < len(e.points)) {
+		p.setSpread(given[len(given)/2])
+		p.note(diag.Info, "spread-taken", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; %.2f mm is taken, the middle one of those given", p.unknown, len(p.in.Points), given[len(given)/2]),
+			"with the true spread the figures are surer")
+		return
+	}
 	if len(unknown) < leastForSpread || 2*len(unknown) < len(e.points) {
 		p.note(diag.Info, "no-spread", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; it is taken as 0", p.unknown, len(p.in.Points)),
 			"with the true spread fewer points may count as moved")
@@ -85,16 +92,9 @@ func (p *problem) estimateSpread(e *epoch) {
 	}
 	slices.Sort(u2)
 	u := math.Sqrt(u2[len(u2)/2])
-	set := func(s float64) {
-		for i, pt := range p.in.Points {
-			if !pt.Std.Known {
-				p.std0[i] = s
-			}
-		}
-	}
 	tried, found := 2*u, -1.0
 	for range spreadRounds {
-		set(tried)
+		p.setSpread(tried)
 		x, err := geom.NewMatcher(p.matches(e))
 		if err != nil {
 			break
@@ -116,11 +116,32 @@ func (p *problem) estimateSpread(e *epoch) {
 		tried *= 2
 	}
 	if found < 0 {
-		set(0)
+		p.setSpread(0)
 		p.note(diag.Caution, "no-spread-found", "points", "no manufacturing spread is given, and the points do not show one: they are taken as built to their nominal places", "give the spread of the control points")
 		return
 	}
-	set(found)
+	p.setSpread(found)
 	p.note(diag.Info, "spread-estimated", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; %.2f mm is taken, as those that kept their places against one another show", p.unknown, len(p.in.Points), found),
 		"with the true spread the figures are surer")
+}
+
+// setSpread gives every point without a manufacturing spread this one.
+func (p *problem) setSpread(s float64) {
+	for i, pt := range p.in.Points {
+		if !pt.Std.Known {
+			p.std0[i] = s
+		}
+	}
+}
+
+// givenSpreads are the manufacturing spreads that the points have, in order.
+func (p *problem) givenSpreads() []float64 {
+	var out []float64
+	for i, pt := range p.in.Points {
+		if pt.Std.Known {
+			out = append(out, p.std0[i])
+		}
+	}
+	slices.Sort(out)
+	return out
 }
