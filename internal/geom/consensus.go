@@ -137,7 +137,8 @@ func (s *tripleSearch) keep(i, j, k int) {
 // before, so that a smaller block cannot hide behind a larger one; the first
 // also takes the best triple of every point. What lies beside the blocks found is
 // also grown without their points: a triple of a small block predicts the others so
-// badly that they would be taken in.
+// badly that they would be taken in. Blocks that chance explains as well are not
+// looked for so: points that moved one by one make many.
 func (s *tripleSearch) fill(pl *pool) {
 	var before []Block
 	var held Set
@@ -154,8 +155,8 @@ func (s *tripleSearch) fill(pl *pool) {
 				best, found = *b, true
 			}
 		}
-		if pass > 0 {
-			add(s.without(&held), &held)
+		if rest := s.without(&held); pass > 0 && pl.standsBeside(rest, &held, &before[0]) {
+			add(rest, &held)
 		}
 		for c := range list {
 			if math.IsInf(list[c].score, 1) {
@@ -163,8 +164,7 @@ func (s *tripleSearch) fill(pl *pool) {
 			}
 			set := s.inliers(&list[c])
 			add(set, nil)
-			if pass > 0 && c < beside {
-				set.Leave(&held)
+			if set.Leave(&held); pass > 0 && c < beside && pl.standsBeside(set, &held, &before[0]) {
 				add(set, &held)
 			}
 		}

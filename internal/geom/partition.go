@@ -2,6 +2,7 @@ package geom
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -121,6 +122,18 @@ func (pl *pool) grow(set Set, barred *Set) (*Block, bool) {
 	return pl.at(at)
 }
 
+// standsBeside says that what a set settles to without the points of held is a block
+// that chance does not explain as well, first being the block it moved against.
+func (pl *pool) standsBeside(set Set, held *Set, first *Block) bool {
+	b, ok := pl.x.settle(set, held, pl.t, nil)
+	if !ok || b.Set.Len() < pl.minPoints {
+		return false
+	}
+	m := b.Set.Len()
+	ways := min(logChoose(pl.x.Len()-held.Len(), m), pl.endWays(&b.Set, nil))
+	return gain(&b, pl.meanOff(first, &b.Set), ways) > 0
+}
+
 func (pl *pool) at(i int) (*Block, bool) {
 	if i < 0 {
 		return nil, false
@@ -209,6 +222,13 @@ func (pl *pool) partitions() []Partition {
 			}
 		}
 	}
+	for _, p := range slices.Clone(out) {
+		for _, set := range pl.remainders(&p) {
+			if q, ok := pl.joined(&p, set); ok && !known(out, q) {
+				out = append(out, q)
+			}
+		}
+	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].BIC < out[j].BIC })
 	for k := range out {
 		if out[k].BIC > out[0].BIC+NearBIC {
@@ -216,6 +236,79 @@ func (pl *pool) partitions() []Partition {
 		}
 	}
 	return out
+}
+
+// remainders are sets that remain beside the blocks of a split and were picked by
+// nobody: all points that are in none, and those of an end of the length or the width
+// up to the first that is in one.
+func (pl *pool) remainders(p *Partition) []Set {
+	var held, all Set
+	for k := range p.Blocks {
+		held.Join(&p.Blocks[k].Set)
+	}
+	for i := range pl.x.Len() {
+		if !held.Has(i) {
+			all.Put(i)
+		}
+	}
+	out := []Set{all}
+	for _, order := range pl.along {
+		for _, row := range [][]int{order, reversed(order)} {
+			var end Set
+			for _, i := range row {
+				if held.Has(i) {
+					break
+				}
+				end.Put(i)
+			}
+			if !slices.Contains(out, end) {
+				out = append(out, end)
+			}
+		}
+	}
+	return slices.DeleteFunc(out, func(s Set) bool { return s.Len() < pl.minPoints })
+}
+
+func reversed(row []int) []int {
+	out := slices.Clone(row)
+	slices.Reverse(out)
+	return out
+}
+
+// joined is a split with one more block, just this set, whatever the tests on a block
+// and its points say of it: of a hundred true blocks of four some fail one of them at 0.1 %,
+// and what remains beside the others would then count as points that moved one by
+// one. What it costs decides, unless chance explains it as well.
+func (pl *pool) joined(p *Partition, set Set) (Partition, bool) {
+	if len(p.Blocks) >= maxBlocks {
+		return Partition{}, false
+	}
+	b, err := pl.x.Evaluate(set)
+	if err != nil || ChiSquareTail(b.Fit.Chi2, b.Fit.DOF) < alphaRemainder {
+		return Partition{}, false
+	}
+	out := Partition{Blocks: append(slices.Clone(p.Blocks), b)}
+	sortBlocks(out.Blocks)
+	out.BIC = pl.bic(out.Blocks)
+	for k := range out.Blocks {
+		if out.Blocks[k].Set == set && out.Blocks[k].Gain <= 0 {
+			return out, false
+		}
+	}
+	return out, true
+}
+
+// alphaRemainder is the level of the congruency test on what remains.
+const alphaRemainder = 1e-8
+
+// sortBlocks puts the largest block first.
+func sortBlocks(blocks []Block) {
+	sort.SliceStable(blocks, func(i, j int) bool {
+		if n, m := blocks[i].Set.Len(), blocks[j].Set.Len(); n != m {
+			return n > m
+		}
+		return blocks[i].Score < blocks[j].Score
+	})
 }
 
 func known(ps []Partition, p Partition) bool {
@@ -472,12 +565,7 @@ func (pl *pool) settle(sets []Set) (Partition, bool) {
 	if len(p.Blocks) == 0 {
 		return p, false
 	}
-	sort.SliceStable(p.Blocks, func(i, j int) bool {
-		if n, m := p.Blocks[i].Set.Len(), p.Blocks[j].Set.Len(); n != m {
-			return n > m
-		}
-		return p.Blocks[i].Score < p.Blocks[j].Score
-	})
+	sortBlocks(p.Blocks)
 	p.BIC = pl.bic(p.Blocks)
 	return p, true
 }
@@ -523,9 +611,13 @@ func (pl *pool) chance(blocks []Block, k, alone int) {
 	v := pl.farOff(blocks, k)
 	b.Gain, b.Chance = math.Inf(1), 0
 	if f := b.Fit.DOF; v > 0 && f > 0 {
-		b.Gain = float64(f)*math.Log(v) - b.Fit.Chi2*(1-1/v) - 2*ways
+		b.Gain = gain(b, v, ways)
 		b.Chance = math.Exp(ways) * (1 - ChiSquareTail(pl.x.criticalBlock(f)/v, f))
 	}
+}
+
+func gain(b *Block, v, ways float64) float64 {
+	return float64(b.Fit.DOF)*math.Log(v) - b.Fit.Chi2*(1-1/v) - 2*ways
 }
 
 // farOff is how far the points of a block, or those outside it if it is the
@@ -534,12 +626,7 @@ func (pl *pool) chance(blocks []Block, k, alone int) {
 // the points outside it. 0 when there is nothing outside.
 func (pl *pool) farOff(blocks []Block, k int) float64 {
 	if k > 0 {
-		sum := 0.0
-		off := pl.x.plain(&blocks[0].Fit, make([]float64, pl.x.Len()))
-		for _, i := range blocks[k].Set.Members() {
-			sum += off[i]
-		}
-		return max(1, sum/float64(3*blocks[k].Set.Len()))
+		return pl.meanOff(&blocks[0], &blocks[k].Set)
 	}
 	var off []float64
 	for i, t := range blocks[0].T {
@@ -551,6 +638,16 @@ func (pl *pool) farOff(blocks []Block, k int) float64 {
 		return 0
 	}
 	return max(1, median(off)/medianChi3)
+}
+
+// meanOff is the mean misfit per coordinate of a set against a block, at least 1.
+func (pl *pool) meanOff(block *Block, set *Set) float64 {
+	sum := 0.0
+	off := pl.x.plain(&block.Fit, make([]float64, pl.x.Len()))
+	for _, i := range set.Members() {
+		sum += off[i]
+	}
+	return max(1, sum/float64(3*set.Len()))
 }
 
 // medianChi3 is the median of chi-square with 3 degrees of freedom.

@@ -4,7 +4,8 @@ package geom
 //
 //	to = A from + t
 //
-// with any matrix A, 12 parameters, by least squares with the weights of the points.
+// with any matrix A, 12 parameters, by least squares with the weights of the points, or
+// with their whole covariance where errors depend on one another.
 // It is what a wrong scale or unit of one axis of a device makes of a body that kept
 // its form. False when the points do not determine it: all near one plane.
 func (x *Matcher) Stretch() (Misfit, bool) {
@@ -17,14 +18,31 @@ func (x *Matcher) Stretch() (Misfit, bool) {
 	for i := range from {
 		mid = mid.Add(from[i].Scale(1 / float64(len(from))))
 	}
+	row := func(i int) [columns]float64 {
+		d := from[i].Sub(mid)
+		return [columns]float64{d[0], d[1], d[2], 1}
+	}
+	out := Misfit{DOF: 3*len(from) - StretchParameters}
+	if x.together != nil {
+		var members []int
+		cols := newColumns(StretchParameters, 3*len(from))
+		for i := range from {
+			members = append(members, i)
+			for c := range to[i] {
+				cols.last()[3*i+c] = to[i][c]
+				for a, v := range row(i) {
+					cols[columns*c+a][3*i+c] = v
+				}
+			}
+		}
+		l, ok := x.leastTogether(members, cols)
+		out.Chi2 = l.chi2
+		return out, ok
+	}
 	n := newSymmetric(columns)
 	var rhs [3][]float64
 	for a := range rhs {
 		rhs[a] = make([]float64, columns)
-	}
-	row := func(i int) [columns]float64 {
-		d := from[i].Sub(mid)
-		return [columns]float64{d[0], d[1], d[2], 1}
 	}
 	for i := range from {
 		r := row(i)
@@ -43,7 +61,6 @@ func (x *Matcher) Stretch() (Misfit, bool) {
 	for c := range rhs {
 		n.solve(rhs[c])
 	}
-	out := Misfit{DOF: 3*len(from) - StretchParameters}
 	for i := range from {
 		r := row(i)
 		for c := range rhs {

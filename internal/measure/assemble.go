@@ -181,7 +181,7 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || own[i] == 0) && p.borneOut(e, rivals, bends, c, i, pt.Detectable)
+			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || !own[i].went()) && p.borneOut(e, rivals, bends, c, i, pt.Detectable)
 		}
 	}
 }
@@ -198,8 +198,10 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 	speaks := make([]bool, len(rivals)) // against it, whatever it says of the limit
 	for k := range rivals {
 		v := &rivals[k]
-		if speaks[k] = v.leavesInDoubt(c, i) || v.contradicts(c, i, detectable); speaks[k] {
+		if speaks[k] = v.leavesInDoubt(c, i) || v.moved[i] != c.moved[i]; speaks[k] {
 			against += v.weight
+		} else if !c.moved[i] {
+			against += v.weight * v.along[i].beyond(detectable)
 		}
 	}
 	if against >= unlikely {
@@ -247,7 +249,7 @@ const doubtfulWeight = 0.01
 // that moved.
 func (v *rival) leavesInDoubt(c *candidate, i int) bool {
 	return v.weight > doubtfulWeight &&
-		(v.t2[i] > criticalPoint && !v.sure[i] || (!c.moved[i] && v.along[i] > 0))
+		(v.t2[i] > criticalPoint && !v.sure[i] || (!c.moved[i] && v.along[i].went()))
 }
 
 // opposite says that of two verdicts one is met and the other not met.
@@ -258,7 +260,7 @@ func opposite(a, b Verdict) bool { return a != b && a != Undecided && b != Undec
 type rival struct {
 	*candidate
 	weight float64
-	along  []float64
+	along  []ride
 }
 
 func (p *problem) rival(e *epoch, c *candidate, weight float64) rival {
@@ -268,23 +270,36 @@ func (p *problem) rival(e *epoch, c *candidate, weight float64) rival {
 // contradicts says that under v point i has moved where c says that it has not,
 // or the reverse. A point that goes along with a block that moved contradicts "no
 // move larger than detectable would have been missed" by the motion of the block
-// there.
+// there with three standard deviations.
 func (v *rival) contradicts(c *candidate, i int, detectable float64) bool {
-	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i] > detectable)
+	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i].by+3*v.along[i].std > detectable)
 }
 
-// groupMotions is for every point that moved with a block how far the block may
-// have carried it against the steady one: its motion and three standard
-// deviations of it. 0 for the other points.
-func (p *problem) groupMotions(e *epoch, c *candidate) []float64 {
-	out := make([]float64, len(e.points))
+// ride is how far a block carried a point against the steady one, with the largest
+// standard deviation of that in any direction; zero for a point that went along with none.
+type ride struct{ by, std float64 }
+
+func (m ride) went() bool { return m.std > 0 }
+
+// beyond is the probability that the motion is larger than a limit, as if it were
+// as uncertain in every direction as in the worst.
+func (m ride) beyond(limit float64) float64 {
+	if !m.went() {
+		return 0
+	}
+	return 1 - geom.NonCentralCDF3(limit/m.std, m.by/m.std)
+}
+
+// groupMotions is for every point that moved with a block how far that carried it.
+func (p *problem) groupMotions(e *epoch, c *candidate) []ride {
+	out := make([]ride, len(e.points))
 	for k := range c.groups {
 		g := &c.groups[k]
 		rel := c.fit.Motion.Inverse().Compose(g.fit.Motion)
 		for _, i := range g.set.Members() {
 			at := p.in.Points[e.points[i]].At()
 			cov := c.fit.PredictCov(at).Add(g.fit.PredictCov(at))
-			out[i] = rel.Apply(at).Dist(at) + 3*math.Sqrt(math.Max(0, largestVariance(cov)))
+			out[i] = ride{rel.Apply(at).Dist(at), math.Sqrt(math.Max(0, largestVariance(cov)))}
 		}
 	}
 	return out

@@ -110,7 +110,7 @@ var stretchPrior = 2 * math.Log(1000)
 // as much as they lie along an axis that is out of scale, or written in another unit, look
 // like a section that moved.
 func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r *Result) {
-	if x == nil || e.base < 0 || len(near) == 0 {
+	if x == nil || e.base < 0 || len(near) == 0 || e.together != nil && len(e.points) > togetherUpTo {
 		return
 	}
 	s, ok := x.Stretch()
