@@ -486,6 +486,9 @@ func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
 		if k.Bars {
 			t.Under = append(t.Under, because("A route that it concerns cannot then be finished; the job goes on by the cheapest that is possible then."))
 		}
+		if !k.Open() {
+			t.Under = append(t.Under, because(fmt.Sprintf("It turned out %s, by %s: it is neither drawn nor looked for again.", k.Settled, k.SettledBy)))
+		}
 		if s := r.Compare.Spread; s != nil {
 			for _, l := range s.Looks {
 				for _, x := range l.Risks {

@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"fmt"
 	"slices"
 
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 )
@@ -32,8 +34,52 @@ func (f *finder) noMoreAtRisk(a, b plan.Item) bool {
 	return !slices.ContainsFunc(f.risks(), func(k job.Risk) bool { return atRisk(k, a) && !atRisk(k, b) })
 }
 
-// risks are those that are reckoned with.
-func (f *finder) risks() []job.Risk { return f.in.Job.Risks[:min(len(f.in.Job.Risks), spreadRisks)] }
+// risks are those that are reckoned with: open ones, and those that turned out badly and bar
+// what they concern.
+func (f *finder) risks() []job.Risk {
+	var out []job.Risk
+	for _, k := range f.in.Job.Risks {
+		if k.Open() && len(out) < spreadRisks || k.Blocks() {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// refused is a treatment that a risk which turned out badly bars.
+func refused(in Input, ids []job.FindingID, o option) (string, bool) {
+	for _, k := range in.Job.Risks {
+		if k.Blocks() && slices.Contains(ids, job.FindingID(k.About)) && !slices.Contains(k.Spared, o.kind) {
+			return fmt.Sprintf("%s turned out badly by %s", k.ID, k.SettledBy), true
+		}
+	}
+	return "", false
+}
+
+// exclude takes out the routes that a risk which turned out badly bars.
+func (f *finder) exclude(routes []Route) {
+	for i := range routes {
+		r := &routes[i]
+		for _, k := range f.in.Job.Risks {
+			if r.Feasible && k.Blocks() && concerns(k, *r) {
+				r.Feasible, r.Excluded = false, fmt.Sprintf("%s turned out badly by %s: %s", k.ID, k.SettledBy, k.Text)
+			}
+		}
+	}
+}
+
+// lookNotes say that a look was taken whose risk still counts.
+func (f *finder) lookNotes() []diag.Note {
+	var out []diag.Note
+	for _, k := range f.in.Job.Risks {
+		if x, ok := f.in.Job.LookTaken(k); ok {
+			out = append(out, diag.Note{Code: "compare.risk-not-settled", Severity: diag.Caution, Where: k.ID,
+				Text: fmt.Sprintf("%s was looked at in %s on %s, after the risk was given, and the risk still counts in full", k.About, x.ID, x.On),
+				Hint: "say how it turned out: settled: well or badly, and settled_by"})
+		}
+	}
+	return out
+}
 
 // dread is what may go wrong with some treatments of a candidate: a risk, or that the finding
 // they wait for is not settled. Without a finding one item to which it does not matter is enough.

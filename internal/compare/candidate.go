@@ -11,6 +11,7 @@ import (
 	"fettle/internal/doc"
 	"fettle/internal/job"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // action is a global action: a section line or a casting to be replaced. It
@@ -32,6 +33,9 @@ type finder struct {
 	known  map[string]choice          // by key
 	owns   map[job.FindingID][]choice // of the wards, by their first finding
 	nested map[[2]body.LineID]bool    // the first line's cut lies on what the second takes off
+
+	unseen  unit.Minor // least money of the mixes that were not looked at; 0: none could cost less
+	leftOut int        // section lines and castings that no route was made with
 }
 
 // actions lists every section line that is allowed for some ward, and every

@@ -6,11 +6,13 @@ import (
 	"math/big"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/decide"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
@@ -411,5 +413,59 @@ func TestBarredRouteGoesOnByADominatedOne(t *testing.T) {
 		in.Job.Risks[0].Low, in.Job.Risks[0].Likely, in.Job.Risks[0].High = m, m, m
 		r, _ = Routes(in)
 		near(t, "total loss", r.Spread.Routes[0].Loss, c.loss, 0.02)
+	}
+}
+
+// Law: a risk that turned out well leaves the money of a route as its bill, with no look
+// offered; one that turned out badly and bars takes out what it concerns; a look taken while
+// the risk is open is told.
+func TestSettledRiskIsClosed(t *testing.T) {
+	in := input(verdicts{"weld": yes, "plate": yes, "cast": yes})
+	m := eur(60000)
+	in.Job.Findings[0].Look = "I-2"
+	in.Job.Looks = []job.Inspection{{ID: "I-2", Method: "penetrant", On: unit.Date{Year: 2026, Month: 3, Day: 3}}}
+	in.Job.Risks = []job.Risk{{ID: "R1", About: "F1", Chance: 0.4, Low: m, Likely: m, High: m, Bars: true, Spared: []body.TreatmentKind{body.WeldBacking, body.ReplaceCasting},
+		On: unit.Date{Year: 2026, Month: 3, Day: 2}, Look: &job.Look{Name: "penetrant", Minutes: 20, Skill: "alu", Finds: 1}}}
+	noted := func(notes []diag.Note) bool {
+		return slices.ContainsFunc(notes, func(n diag.Note) bool { return n.Code == "compare.risk-not-settled" })
+	}
+	r, notes := Routes(in)
+	if r.Spread.Routes[0].Mean == r.Routes[0].Bill.Total || len(r.Spread.Looks) != 1 || !noted(notes) {
+		t.Errorf("open: %+v, %+v, %v", r.Spread.Routes[0], r.Spread.Looks, notes)
+	}
+	in.Job.Risks[0].Settled, in.Job.Risks[0].SettledBy = "well", "I-2"
+	r, notes = Routes(in)
+	s := r.Spread.Routes[0]
+	if r.Best != "weld" || s.Mean != 9000 || s.P90 != 9000 || s.Loss != 0 || len(r.Spread.Looks) != 0 || noted(notes) || len(r.Spread.Left) != 1 {
+		t.Errorf("well: %s %+v, %+v, %v", r.Best, s, r.Spread, notes)
+	}
+	in.Job.Risks[0].Settled, in.Job.Risks[0].SettledBy = "badly", "F1"
+	r, _ = Routes(in)
+	if best := r.Routes[0]; best.Items[0].Kind != body.WeldBacking || r.Spread.Routes[0].Mean != 15000 || len(r.Spread.Looks) != 0 {
+		t.Errorf("badly: %s by %s", r.Best, best.Items[0].Kind)
+	}
+	in.Job.Risks[0].About = "" // it bars every route but a new casting
+	in.Job.Risks[0].Spared = []body.TreatmentKind{body.ReplaceCasting}
+	r, _ = Routes(in)
+	if w := route(t, r, "weld"); r.Best != "new-casting" || w.Feasible || w.Excluded == "" || len(r.Spread.Routes) != 1 {
+		t.Errorf("badly, of the whole job: %s, %+v", r.Best, w.Excluded)
+	}
+}
+
+// Constructed: the search for a mix is cut short, so that the least money is only the least
+// found, and says by how much another may be cheaper.
+func TestLeastMoneyTellsTheGap(t *testing.T) {
+	f := newFinder(randomShared(3, 4))
+	routes, _, _ := f.plan(f.candidates(nil))
+	f.unseen = routes[0].Bill.Total * 9 / 10
+	res := rank(routes)
+	f.tellGap(&res)
+	if b := res.Routes[0].Because; !strings.Contains(b, "(10.0 %) is not excluded") || strings.Contains(b, leastOfAll) {
+		t.Error(b)
+	}
+	f.unseen = 0
+	f.tellGap(&res)
+	if b := res.Routes[0].Because; !strings.Contains(b, leastOfAll) {
+		t.Error(b)
 	}
 }

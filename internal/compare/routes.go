@@ -32,14 +32,17 @@ func Routes(in Input) (Result, []diag.Note) {
 	f.cutLines(acts)
 	f.findNested(acts)
 	if len(acts) > maxActions {
+		f.leftOut = len(acts) - maxActions
 		acts = f.foremost(acts)
 		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
 			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the %d that serve all findings together best", maxActions, maxActions)})
 	}
 	routes, said, more := f.plan(f.candidates(acts))
-	notes = append(notes, more...)
+	notes = append(append(notes, more...), f.lookNotes()...)
+	f.exclude(routes)
 	routes = append(routes, f.totalLoss(routes))
 	res := rank(routes)
+	f.tellGap(&res)
 	res.Worth = f.worth(res, said)
 	res.Spread = f.spread(res)
 	tellBlocked(res, &notes)
@@ -115,6 +118,9 @@ func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note, []dia
 			out = append(out, r)
 		}
 		notes = append(notes, h.notes(c)...)
+		if !h.proven && (f.unseen == 0 || h.leastMoney < f.unseen) {
+			f.unseen = h.leastMoney
+		}
 	}
 	return out, said, notes
 }
@@ -162,7 +168,7 @@ func rank(routes []Route) Result {
 	for i := range routes {
 		r := &routes[i]
 		r.Rank = i + 1
-		r.Because = because(*r, i == 0 && r.Feasible)
+		r.Because = because(*r, i == 0 && r.Feasible, leastOfAll)
 		if i > 0 && r.ID != lossID && routes[i-1].ID != lossID && r.Excluded == "" {
 			r.Changes = changes(routes[i-1], *r)
 		}
@@ -218,8 +224,28 @@ func dominate(routes []Route) {
 	}
 }
 
-// because is one sentence on why the route stands where it stands.
-func because(r Route, best bool) string {
+const leastOfAll = "the least money of the routes that may start now"
+
+// tellGap puts to the best route how much cheaper one may be that was not looked at.
+func (f *finder) tellGap(res *Result) {
+	best := &res.Routes[0]
+	if res.Best != best.ID || best.ID == lossID {
+		return
+	}
+	least := leastOfAll
+	if gap := best.Bill.Total - f.unseen; f.unseen > 0 && gap > 0 {
+		least = fmt.Sprintf("the least money found of the routes that may start now; one that costs up to %s %s less (%.1f %%) is not excluded",
+			gap.Grouped(), best.Bill.Currency, 100*float64(gap)/float64(best.Bill.Total))
+	}
+	if f.leftOut > 0 {
+		least += fmt.Sprintf("; %d section lines and castings were left out", f.leftOut)
+	}
+	best.Because = because(*best, true, least)
+}
+
+// because is one sentence on why the route stands where it stands. least says how far the
+// money of the best route is known to be the least.
+func because(r Route, best bool, least string) string {
 	if r.ID == lossID {
 		return r.Because
 	}
@@ -234,7 +260,7 @@ func because(r Route, best bool) string {
 	case !dated(r):
 		s += "; a date or price is missing, so it comes after those that have both"
 	case best && r.Open == 0:
-		s += "; the least money of the routes that may start now"
+		s += "; " + least
 	case best:
 		s += "; " + waits(r) + ", the fewest open points of all routes"
 	case r.Open > 0:

@@ -99,20 +99,15 @@ func (f *finder) spread(res Result) *Spread {
 	}
 	h := fnv.New64a()
 	h.Write([]byte(f.in.Job.ID)) // never fails
-	d := &drawing{in: f.in, seed: h.Sum64(), risks: f.in.Job.Risks, value: -1, salvage: -1}
-	if len(d.risks) > spreadRisks {
-		d.risks = d.risks[:spreadRisks]
-	}
+	d := &drawing{in: f.in, seed: h.Sum64(), value: -1, salvage: -1}
+	out := &Spread{Draws: spreadDraws, Seed: d.seed}
+	out.Left = d.takeRisks()
 	for _, r := range d.risks {
 		if r.Factor != "" && !slices.Contains(d.factors, r.Factor) {
 			d.factors = append(d.factors, r.Factor)
 		}
 		d.untaxed = append(d.untaxed, 1/(1+d.taxOnAll()))
 		d.costs = append(d.costs, newLine(triangular(float64(r.Low.Minor), float64(r.Likely.Minor), float64(r.High.Minor))))
-	}
-	out := &Spread{Draws: spreadDraws, Seed: d.seed}
-	if n := len(f.in.Job.Risks); n > spreadRisks {
-		out.Left = append(out.Left, fmt.Sprintf("risks: %d are given, the first %d count", n, spreadRisks))
 	}
 	out.Left = append(out.Left, d.enterAll(res)...)
 	if len(d.routes) == 0 {
@@ -124,6 +119,28 @@ func (f *finder) spread(res Result) *Spread {
 	d.run(out)
 	d.looks(out)
 	return out
+}
+
+// takeRisks takes the risks that are open, and says which of the others do not count.
+func (d *drawing) takeRisks() []string {
+	var left []string
+	open := 0
+	for _, k := range d.in.Job.Risks {
+		switch {
+		case k.Settled == "badly":
+			left = append(left, fmt.Sprintf("%s: turned out badly by %s, so its amounts no longer count: what it costs is in the plan", k.ID, k.SettledBy))
+		case !k.Open():
+			left = append(left, fmt.Sprintf("%s: turned out well by %s, so it no longer counts", k.ID, k.SettledBy))
+		default:
+			if open++; open <= spreadRisks {
+				d.risks = append(d.risks, k)
+			}
+		}
+	}
+	if open > spreadRisks {
+		left = append(left, fmt.Sprintf("risks: %d are open, the first %d count", open, spreadRisks))
+	}
+	return left
 }
 
 // waitsDiffer says that some delivery or answer has a spread.
@@ -168,6 +185,9 @@ func (d *drawing) enter(r Route) string {
 	for _, x := range r.OpenFor() {
 		k := slices.IndexFunc(d.risks, func(k job.Risk) bool { return k.About == x })
 		if k < 0 {
+			if i := slices.IndexFunc(d.in.Job.Risks, func(k job.Risk) bool { return k.About == x && !k.Open() }); i >= 0 {
+				return fmt.Sprintf("%s is still open, although %s is settled by %s", x, d.in.Job.Risks[i].ID, d.in.Job.Risks[i].SettledBy)
+			}
 			return "nobody gave a chance for " + x
 		}
 		c.startsBy = append(c.startsBy, k)

@@ -149,6 +149,9 @@ func joined(in Input, ids []job.FindingID) []option {
 				o.verdict = m.Verdict
 			}
 		}
+		if why, ok := refused(in, ids, o); ok {
+			o.verdict, o.because = decide.Forbidden, why
+		}
 		out = append(out, o)
 	}
 	sort.SliceStable(out, func(i, j int) bool {

@@ -327,9 +327,18 @@ type Risk struct {
 	Factor   string    `doc:"factor" help:"risks, and figures of the shop's spreads, of the same factor go together"`
 	Together unit.Frac `doc:"together" help:"correlation of two of the factor, for example 40 %"`
 
+	Settled   string `doc:"settled" help:"how it turned out, once that is known: well or badly; left out while it is open" oneof:"well|badly"`
+	SettledBy string `doc:"settled_by" help:"identity of the inspection, finding or answer that settled it; what turned out badly is on record as a finding or an answer"`
+
 	By string    `doc:"by,required" help:"who gives the chance"`
 	On unit.Date `doc:"on,required"`
 }
+
+// Open says that nothing has settled the risk yet.
+func (r Risk) Open() bool { return r.Settled == "" }
+
+// Blocks says that the risk turned out badly and bars what it concerns.
+func (r Risk) Blocks() bool { return r.Settled == "badly" && r.Bars }
 
 // Look is an inspection or measurement that finds a risk out before deciding.
 type Look struct {

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 
 	"fettle/internal/unit"
 )
@@ -26,6 +27,7 @@ func (c *checker) risks() {
 		if (r.Factor == "") != (r.Together == 0) {
 			c.fault(at+".together", "a factor and how far its risks go together belong to one another", "give both 'factor' and 'together', or neither")
 		}
+		c.settled(at, r)
 		if l := r.Look; l != nil {
 			c.chance(at+".look.finds", l.Finds)
 			c.chance(at+".look.false_calls", l.False)
@@ -40,6 +42,77 @@ func (c *checker) risks() {
 			}
 		}
 	}
+}
+
+// settled: a risk is closed by a record of its own day or later, and what turned out badly by
+// one that enters the plan.
+func (c *checker) settled(at string, r Risk) {
+	if (r.Settled == "") != (r.SettledBy == "") {
+		c.fault(at+".settled", "how it turned out and what shows it belong to one another", "give both 'settled' and 'settled_by', or neither")
+		return
+	}
+	if r.Open() {
+		return
+	}
+	by := c.s.settling(r.SettledBy)
+	switch {
+	case by.what == "":
+		c.fault(at+".settled_by", fmt.Sprintf("there is no inspection, finding or answer %s", r.SettledBy), "")
+	case r.Settled == "badly" && by.what == "inspection":
+		c.fault(at+".settled_by", fmt.Sprintf("%s is an inspection: what it showed is not in the plan", r.SettledBy), "enter what was found as a finding, and name that")
+	case by.on.Before(r.On):
+		c.fault(at+".settled_by", fmt.Sprintf("the %s %s is of %s, before the risk was given on %s", by.what, r.SettledBy, by.on, r.On), "what was known then is in the chance already")
+	}
+}
+
+// settlement is a record that can settle a risk.
+type settlement struct {
+	what string // empty: there is none
+	on   unit.Date
+}
+
+func (s *State) settling(id string) settlement {
+	for _, x := range s.Looks {
+		if x.ID == id {
+			return settlement{"inspection", x.On}
+		}
+	}
+	for _, x := range s.Findings {
+		if string(x.ID) == id {
+			return settlement{"finding", x.On}
+		}
+	}
+	for _, x := range s.Answers {
+		if x.ID == id {
+			return settlement{"answer", x.On}
+		}
+	}
+	return settlement{}
+}
+
+// LookTaken is the inspection of what a risk is about that was made after the risk was given,
+// though nobody said how it turned out.
+func (s *State) LookTaken(r Risk) (Inspection, bool) {
+	if !r.Open() || r.Look == nil || r.About == "" {
+		return Inspection{}, false
+	}
+	var made []string
+	for _, f := range s.Findings {
+		if string(f.ID) == r.About {
+			made = append(made, f.Look)
+		}
+	}
+	for _, a := range s.Areas {
+		if a.Area == r.About && (a.State == "seen" || a.State == "penetrant") {
+			made = append(made, a.Look)
+		}
+	}
+	for _, x := range s.Looks {
+		if slices.Contains(made, x.ID) && !x.On.Before(r.On) {
+			return x, true
+		}
+	}
+	return Inspection{}, false
 }
 
 func (c *checker) chance(at string, f unit.Frac) {
