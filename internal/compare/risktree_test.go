@@ -30,6 +30,7 @@ type tree struct {
 
 type way struct {
 	key        string
+	items      []plan.Item
 	net, gross *big.Rat
 	at         []bool // by risk: it matters on this way
 	waits      []int  // risks that settle its open points
@@ -140,7 +141,7 @@ func newTree(t *testing.T, in Input) tree {
 func (x *tree) add(f *finder, items []plan.Item) {
 	p, _ := plan.Build(f.planInput(items))
 	b, _ := cost.Price(p, f.in.Body, f.in.Shop, f.in.Job)
-	w := way{key: key(items), net: whole(b.Net), gross: whole(b.Total)}
+	w := way{key: key(items), items: items, net: whole(b.Net), gross: whole(b.Total)}
 	var open []string
 	for _, it := range items {
 		if it.Open {
