@@ -142,8 +142,6 @@ func (q MM) ShortUp() string {
 	return MM(math.Ceil(v*(1-1e-9)/step) * step).Short()
 }
 
-// String writes percent: of the numbers that read back to the same share, the
-// one with few digits.
 // Words is the duration for people: "45 min", "17 h", "3 h 20 min", "8 d". Days
 // are used for whole days only.
 func (q Minutes) Words() string {
@@ -176,6 +174,8 @@ func (q Minutes) Hours() string {
 	return plain(h) + " h " + plain(rest) + " min"
 }
 
+// String writes percent: of the numbers that read back to the same share, the
+// one with few digits.
 func (q Frac) String() string {
 	v := float64(q) * 100
 	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, 2*v)} {
