@@ -71,13 +71,14 @@ func (r *run) earlier(p *place) *fixtures {
 }
 
 // rimApart is the distance of a segment from the rim of a bore [mm], not below
-// 0: the distance from the axis less the radius. Without an axis the centre is
-// taken to lie up to one wall above or below the surface.
+// 0: the distance from the axis less the radius. Without an axis the rim lies within a
+// ball round the centre, which is taken to lie up to one wall above or below it, and no
+// nearer than that ball: so it is whichever way the wall bends.
 func rimApart(b body.Bore, wall float64, p, q geom.Vec) float64 {
 	half := b.Axis.Unit().Scale(boreWalls * wall)
 	d := geom.SegmentsDist(p, q, b.At.Sub(half), b.At.Add(half))
 	if half == (geom.Vec{}) {
-		d = math.Sqrt(max(0, float64(d*d)-float64(wall*wall)))
+		return max(0, d-math.Hypot(float64(b.Radius), wall))
 	}
 	return max(0, d-float64(b.Radius))
 }

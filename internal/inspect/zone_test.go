@@ -149,10 +149,10 @@ func TestBoreClearance(t *testing.T) {
 	near(t, "bore", f.Bore.MM, 14, 1e-9)
 	b.job.Findings[0].Trace = []geom.Vec{{20, 33, 0}, {70, 33, 0}}
 	near(t, "bore that is crossed", firstOf(t, b).Bore.MM, 0, 0)
-	// Without an axis the centre may lie a wall (5 mm) deep: sqrt(13^2 - 5^2) - 6.
+	// Without an axis the centre may lie a wall (5 mm) deep: 13 - sqrt(6^2 + 5^2).
 	b.body.Castings[0].Bores = []body.Bore{{ID: "ball", At: geom.Vec{40, 37, 0}, Radius: 6}}
 	b.job.Findings[0].Trace = []geom.Vec{{20, 50, 0}, {70, 50, 0}}
-	near(t, "bore without axis", firstOf(t, b).Bore.MM, 6, 1e-9)
+	near(t, "bore without axis", firstOf(t, b).Bore.MM, 13-math.Sqrt(61), 1e-9)
 	b.body.Castings[0].Bores = nil
 	if f := firstOf(t, b); f.Bore != nil {
 		t.Errorf("a bore where the data have none: %+v", f.Bore)
