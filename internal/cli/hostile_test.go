@@ -26,7 +26,7 @@ const secret = "of another customer, not of this job"
 
 // patience is far above what any command takes on these folders; without it a
 // pipe would keep the tests waiting.
-const patience = 5 * time.Minute
+const patience = 30 * time.Minute
 
 // stranger is a demonstration in a folder of its own, with a secret beside it.
 type stranger struct {
