@@ -134,7 +134,7 @@ func TestHolesAsCast(t *testing.T) {
 		t.Run(family.name, func(t *testing.T) {
 			r = rand.New(rand.NewPCG(14, uint64(i)))
 			wrong := 0
-			for k := range 30 {
+			for k := range 12 {
 				c := castHole{radius: 3 + 9*r.Float64(), wall: 4 + 6*r.Float64(), steps: 1 + r.IntN(8), n: 12 + 4*r.IntN(12)}
 				family.draw(&c)
 				c.round = min(c.round, 0.25*c.wall)
