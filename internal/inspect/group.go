@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"cmp"
+	"container/heap"
 	"fmt"
 	"math"
 	"slices"
@@ -91,20 +92,61 @@ func (r *run) connect(all, joined []apart) []apart {
 	for _, d := range joined {
 		groups.join(d.i, d.j)
 	}
-	var within []apart
-	for _, d := range all {
+	var queue gapQueue
+	for k, d := range all {
 		if groups.of(d.i) == groups.of(d.j) {
-			within = append(within, r.closer(d))
+			queue = append(queue, queued{d, d.least, k, false})
 		}
 	}
-	slices.SortStableFunc(within, func(a, b apart) int { return cmp.Compare(a.seen, b.seen) })
+	heap.Init(&queue)
 	var out []apart
-	for _, d := range within {
-		if set.join(d.i, d.j) {
-			out = append(out, d)
+	for len(queue) > 0 {
+		q := heap.Pop(&queue).(queued)
+		switch {
+		case set.of(q.gap.i) == set.of(q.gap.j): // by gaps that are no longer
+		case q.known:
+			set.join(q.gap.i, q.gap.j)
+			out = append(out, q.gap)
+		default:
+			d := r.closer(q.gap)
+			heap.Push(&queue, queued{d, d.seen, q.place, true})
 		}
 	}
 	return out
+}
+
+// queued is a gap by its length, or by what it surely is not below while that is not
+// known: most pairs hang together by others before theirs has to be.
+type queued struct {
+	gap   apart
+	mm    float64
+	place int // in the order of all gaps
+	known bool
+}
+
+// gapQueue has the shortest first; of equal ones those that are not known yet, then by
+// their place.
+type gapQueue []queued
+
+func (q gapQueue) Len() int      { return len(q) }
+func (q gapQueue) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
+func (q *gapQueue) Push(x any)   { *q = append(*q, x.(queued)) }
+
+func (q *gapQueue) Pop() any {
+	last := (*q)[len(*q)-1]
+	*q = (*q)[:len(*q)-1]
+	return last
+}
+
+func (q gapQueue) Less(i, j int) bool {
+	a, b := q[i], q[j]
+	if a.mm != b.mm {
+		return a.mm < b.mm
+	}
+	if a.known != b.known {
+		return b.known
+	}
+	return a.place < b.place
 }
 
 // closer narrows the distance of two cracks that count in one length, where the bounds
