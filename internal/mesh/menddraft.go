@@ -145,21 +145,7 @@ func (w *mender) finish(d *draft) *Mended {
 
 // compact leaves out points that no face uses.
 func (m *Mesh) compact() *Mesh {
-	place := make([]int32, len(m.Points))
 	out := &Mesh{Faces: slices.Clone(m.Faces), Label: m.Label}
-	for _, t := range m.Faces {
-		place[t[0]], place[t[1]], place[t[2]] = 1, 1, 1
-	}
-	for v, used := range place {
-		if used != 0 {
-			place[v] = int32(len(out.Points))
-			out.Points = append(out.Points, m.Points[v])
-		}
-	}
-	for f := range out.Faces {
-		for k, v := range out.Faces[f] {
-			out.Faces[f][k] = place[v]
-		}
-	}
+	out.takeUsed(m.Points, nil)
 	return out
 }

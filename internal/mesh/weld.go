@@ -153,31 +153,39 @@ func Weld(m *Mesh) (*Mesh, WeldReport) {
 	if m.Label != nil {
 		out.Label = make([]int32, 0, len(m.Faces))
 	}
-	place := make([]int32, len(w.Points)) // 1 where used, then the new number
 	for f, face := range m.Faces {
 		g := [3]int32{same[face[0]], same[face[1]], same[face[2]]}
 		if collapsed(g) {
 			rep.FacesDropped++
 			continue
 		}
-		place[g[0]], place[g[1]], place[g[2]] = 1, 1, 1
 		out.Faces = append(out.Faces, g)
 		if m.Label != nil {
 			out.Label = append(out.Label, m.Label[f])
 		}
 	}
-	out.Points = w.Points[:0]
-	for i, used := range place {
-		if used != 0 {
-			place[i] = int32(len(out.Points))
-			out.Points = append(out.Points, w.Points[i])
-		}
-	}
-	for f := range out.Faces {
-		for k, v := range out.Faces[f] {
-			out.Faces[f][k] = place[v]
-		}
-	}
+	out.takeUsed(w.Points, w.Points[:0])
 	rep.PointsUnused = len(w.Points) - len(out.Points)
 	return out, rep
+}
+
+// takeUsed takes of some points those that the faces use, in their order, into the room
+// given, and numbers them anew.
+func (m *Mesh) takeUsed(points, room []geom.Vec) {
+	place := make([]int32, len(points)) // 1 where used, then the new number
+	for _, t := range m.Faces {
+		place[t[0]], place[t[1]], place[t[2]] = 1, 1, 1
+	}
+	m.Points = room
+	for i, used := range place {
+		if used != 0 {
+			place[i] = int32(len(m.Points))
+			m.Points = append(m.Points, points[i])
+		}
+	}
+	for f := range m.Faces {
+		for k, v := range m.Faces[f] {
+			m.Faces[f][k] = place[v]
+		}
+	}
 }
