@@ -99,7 +99,7 @@ func (h *hunt) spare() {
 	for size := 1; size <= len(all) && len(sets) < spareSets; size++ {
 		sets = subsets(sets, nil, 0, len(all), size)
 	}
-	if h.unspared = len(all) > 6; h.unspared {
+	if h.unspared = len(sets) >= spareSets; h.unspared {
 		sets = sets[:min(len(sets), spareSets)]
 	}
 	for _, s := range sets {
