@@ -21,8 +21,8 @@ const mostAssessed = 8
 // carries out many commands reads each once. A body is known by the hash of every
 // file in it: a changed file is another body, and it does not matter in which
 // folder it lies; where only procedures differ its castings are shared, else those
-// of the same mesh. The
-// last assessments are kept likewise. Commands may share all of it at once.
+// of the same mesh. The last assessments are kept likewise. Commands may share all of
+// it at once.
 type Bodies struct {
 	mu       sync.Mutex
 	kept     []Case // bodies; the one asked for last is the last
