@@ -21,9 +21,9 @@ has() {
 # What is asked for, the packages that bring it, and the tests that need it.
 table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideTimeCostFrontSciPy
 networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
-chromium chromium TestOutsideReportPrints|TestOutsideCardsFitTheirSheets
-pdftotext poppler-utils TestOutsideReportPrints|TestOutsideCardsFitTheirSheets
-fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideCardsFitTheirSheets
+chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint
+pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint
+fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint
 cgal g++,libcgal-dev TestOutsideExactDistancesMatchCGAL|TestOutsideContactsMatchCGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections

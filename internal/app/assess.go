@@ -235,9 +235,9 @@ func (a *App) Report(c *Case, r Assessment) ([]byte, error) {
 	return report.HTML(in)
 }
 
-// Cards is the step cards of a route as one self-contained HTML file.
-func (a *App) Cards(c *Case, r Assessment, route compare.Route) ([]byte, error) {
-	return report.Cards(reportInput(c, r), route)
+// Sheets is the day sheets of a route as one self-contained HTML file.
+func (a *App) Sheets(c *Case, r Assessment, route compare.Route) ([]byte, error) {
+	return report.Sheets(reportInput(c, r), route)
 }
 
 // Summary is the answers in short, for a terminal of the given width.

@@ -221,7 +221,7 @@ func releasedAfter(a *App, c *Case, s job.State, today time.Time) (*Case, Assess
 }
 
 // TestAFollowedRouteIsReleased: whatever route may be taken, who does what its plan says,
-// in its order and at its times, and writes down what its cards ask for, may hand the
+// in its order and at its times, and writes down what its day sheets ask for, may hand the
 // vehicle back; and who leaves out any of it may not. Seed 61 draws the damage, the
 // warmth of the shop and its hours.
 func TestAFollowedRouteIsReleased(t *testing.T) {

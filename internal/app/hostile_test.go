@@ -80,8 +80,8 @@ func TestPagesArePlain(t *testing.T) {
 		t.Fatal(err)
 	}
 	route.Plan.Steps[0].Name += attack
-	cards, err := a.Cards(c, r, route)
-	plain("cards", cards, err)
+	sheets, err := a.Sheets(c, r, route)
+	plain("day sheets", sheets, err)
 	sheet := a.OrderSheet(c, r, route)
 	sheet.Rows[0][len(sheet.Rows[0])-1] += attack
 	table, err := sheet.CSV()

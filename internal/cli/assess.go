@@ -13,11 +13,11 @@ import (
 
 type assessCmd struct {
 	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
-	Out  string `help:"Folder for report.html, cards.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR" xor:"files"`
+	Out  string `help:"Folder for report.html, sheets.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR" xor:"files"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 
-	NoReport bool `help:"Print the summary only: draw and write no report, cards or order list." xor:"files"`
+	NoReport bool `help:"Print the summary only: draw and write no report, day sheets or order list." xor:"files"`
 
 	Earlier []string `help:"Folders of earlier jobs, whose times are shown in the report." placeholder:"DIR"`
 }
@@ -104,16 +104,16 @@ func resultFolder(job, out string) (*folder, error) {
 const (
 	assessmentFile = "assessment.json"
 	reportFile     = "report.html"
-	cardsFile      = "cards.html"
+	sheetsFile     = "sheets.html"
 	orderCSV       = "order.csv"
 	orderXLSX      = "order.xlsx"
 )
 
 // resultFiles are all of them, in the order in which they are written.
-var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, cardsFile, reportFile}
+var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, reportFile}
 
 // writeResult writes report.html, assessment.json and, where a route is picked,
-// its step cards as cards.html and its order list as order.csv and order.xlsx. It says where the report is.
+// its day sheets as sheets.html and its order list as order.csv and order.xlsx. It says where the report is.
 func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string, error) {
 	f, err := resultFolder(filepath.FromSlash(c.Dir), out)
 	if err != nil {
@@ -131,7 +131,7 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string,
 	})
 }
 
-// resultOf makes the files of a result, the order list and the cards of the
+// resultOf makes the files of a result, the order list and the day sheets of the
 // picked route only where there is one with steps.
 func resultOf(a *app.App, c *app.Case, r app.Assessment) (map[string][]byte, error) {
 	page, err := a.Report(c, r)
@@ -158,13 +158,13 @@ func resultOf(a *app.App, c *app.Case, r app.Assessment) (map[string][]byte, err
 		return nil, err
 	}
 	if len(route.Plan.Steps) > 0 {
-		out[cardsFile], err = a.Cards(c, r, route)
+		out[sheetsFile], err = a.Sheets(c, r, route)
 	}
 	return out, err
 }
 
 // replaceResult writes the files of a result in place of those of an earlier
-// one. Order lists and cards that this one does not have are taken away, so that
+// one. Order lists and day sheets that this one does not have are taken away, so that
 // nobody orders or works from them. A folder that holds files of these names and
 // no assessment is somebody's own, and is left alone.
 func replaceResult(f *folder, made map[string][]byte) error {

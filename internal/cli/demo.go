@@ -13,7 +13,7 @@ import (
 type demoCmd struct {
 	Dir       string `arg:"" optional:"" default:"fettle-demo" help:"Folder to write to."`
 	Overwrite bool   `help:"Write over files that have been changed since."`
-	NoReport  bool   `help:"Print the summary only: draw and write no report, cards or order list."`
+	NoReport  bool   `help:"Print the summary only: draw and write no report, day sheets or order list."`
 }
 
 func (demoCmd) Help() string {

@@ -580,7 +580,7 @@ func recorded(name string, was []byte) app.Recorded {
 // TestResultsSpareOthersFiles: a folder that holds files of the names of a
 // result, and no result, is somebody's own.
 func TestResultsSpareOthersFiles(t *testing.T) {
-	for _, name := range []string{"report.html", "order.csv", "order.xlsx", "cards.html"} {
+	for _, name := range []string{"report.html", "order.csv", "order.xlsx", "sheets.html"} {
 		s := newStranger(t)
 		mine := filepath.Join(s.home, "mine")
 		s.put(filepath.Join(mine, name), "mine")

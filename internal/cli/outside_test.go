@@ -3,11 +3,11 @@
 package cli
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"strconv"
 	"strings"
 	"testing"
 )
@@ -73,60 +73,47 @@ func TestOutsideReportPrints(t *testing.T) {
 	}
 }
 
-// TestOutsideCardsFitTheirSheets has Chromium lay out the step cards of the best
-// route and of one that waits: no card is higher than the half or whole sheet it
-// was given (130 and 262 mm, page/cards.css), nothing stands out of its side, no
-// line is cut, and on A4 and on Letter no card is split.
-func TestOutsideCardsFitTheirSheets(t *testing.T) {
+// TestOutsideDaySheetsPrint has Chromium lay out the day sheets of the best route and of
+// one that waits: nothing stands out of its side, no line is cut, every step is ticked on
+// one page alone, and every page of a day has its head and, where the route may not be
+// started, says so, on A4 and on Letter.
+func TestOutsideDaySheetsPrint(t *testing.T) {
 	dir := demoFolder(t)
 	t.Chdir(dir)
-	all := "" // the routes one after another, so that the browser is started once for each paper
-	routes := []string{"new-casting", "section-S-2", "weld"}
-	for _, route := range routes {
-		if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--cards", "cards.html"); code != Done {
+	for route, papers := range map[string][]string{"new-casting": {"A4", "letter"}, "section-S-2": {"A4"}} { // the browser is slow to start
+		if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--sheets", "sheets.html"); code != Done {
 			t.Fatal(stderr)
 		}
-		page, err := os.ReadFile("cards.html")
+		page, err := os.ReadFile("sheets.html")
 		if err != nil {
 			t.Fatal(err)
 		}
-		if all == "" {
-			all = string(page)
-			continue
+		checkWidths(t, dir, string(page))
+		for _, paper := range papers {
+			html := strings.Replace(string(page), "</head>", "<style>@page { size: "+paper+" }</style></head>", 1)
+			checkPages(t, route+", "+paper, printed(t, dir, html), string(page))
 		}
-		_, body, ok := strings.Cut(string(page), "<body>")
-		if !ok {
-			t.Fatal("the cards have no <body>")
-		}
-		all = strings.Replace(all, "</body>", `<div style="break-before: page"></div>`+strings.Replace(body, "</body></html>", "", 1)+"</body>", 1)
-	}
-	checkCards(t, dir, all)
-	for _, paper := range []string{"A4", "letter"} {
-		html := strings.Replace(all, "</head>", "<style>@page { size: "+paper+" }</style></head>", 1)
-		checkSheets(t, paper, printed(t, dir, html), len(routes))
 	}
 }
 
-// measureCards is run in the page: it writes the height of every card in
-// millimetres with the height it was given, and what stands out of it.
-const measureCards = `<pre id="measured"></pre><script>
-const mm = 96 / 25.4; let out = "";
-for (const c of document.querySelectorAll(".card")) {
-  const b = c.getBoundingClientRect(); let bad = "";
+// measureSheets is run in the page: it writes what stands out of the side of a sheet.
+const measureSheets = `<pre id="measured"></pre><script>
+let out = "", n = 0;
+for (const c of document.querySelectorAll("section")) {
+  const b = c.getBoundingClientRect(); n++;
   for (const e of c.querySelectorAll("*")) {
     if (e.closest("svg")) continue;
     const r = e.getBoundingClientRect();
-    if (r.right > b.right + 1 || r.bottom > b.bottom + 1 || e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0) bad += " " + e.tagName + ":" + e.textContent.slice(0, 20).replace(/\s+/g, "_");
+    if (r.right > b.right + 1 || e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0) out += "OUT " + e.tagName + ":" + e.textContent.slice(0, 20).replace(/\s+/g, "_") + "\n";
   }
-  out += "CARD " + c.querySelector(".no").textContent.replace(/\s+/g, "_") + " " + (c.classList.contains("tall") ? 262 : 130) + " " + (b.height / mm).toFixed(1) + bad + "\n";
 }
-document.getElementById("measured").textContent = out;
+document.getElementById("measured").textContent = out + "SECTIONS " + n;
 </script>`
 
-func checkCards(t *testing.T, dir, page string) {
+func checkWidths(t *testing.T, dir, page string) {
 	t.Helper()
 	in := filepath.Join(dir, "measure.html")
-	if err := os.WriteFile(in, []byte(strings.Replace(page, "</body>", measureCards+"</body>", 1)), 0o644); err != nil {
+	if err := os.WriteFile(in, []byte(strings.Replace(page, "</body>", measureSheets+"</body>", 1)), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	out, err := exec.Command("chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -134,43 +121,46 @@ func checkCards(t *testing.T, dir, page string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := 0
-	for _, m := range regexp.MustCompile(`CARD (\S+) (\d+) ([\d.]+)(.*)`).FindAllStringSubmatch(string(out), -1) {
-		n++
-		given, err1 := strconv.ParseFloat(m[2], 64)
-		high, err2 := strconv.ParseFloat(m[3], 64)
-		if err1 != nil || err2 != nil || high > given+0.5 || m[4] != "" {
-			t.Errorf("card %s is %s mm high of %s; out of it:%s", m[1], m[3], m[2], m[4])
-		}
+	for _, m := range regexp.MustCompile(`(?m)^(?:.*>)?OUT (.*)$`).FindAllStringSubmatch(string(out), -1) {
+		t.Errorf("out of its sheet: %s", m[1])
 	}
-	if want := strings.Count(page, `<section class="card`); n != want || n < 10 {
-		t.Errorf("%d cards measured of %d", n, want)
+	if want := fmt.Sprintf("SECTIONS %d", strings.Count(page, "<section")); !strings.Contains(string(out), want) {
+		t.Errorf("not measured: %s", want)
 	}
 }
 
-// checkSheets says that every card that begins on a sheet ends on it: each has
-// one "Done" or, those that come first, none; each route has a title sheet.
-func checkSheets(t *testing.T, paper string, sheets []string, routes int) {
+// checkPages looks at the printed pages: every step's identity and times begin one page
+// alone for each of its days, and every page after those that come first has the head of
+// its day and the foot.
+func checkPages(t *testing.T, what string, pages []string, html string) {
 	t.Helper()
-	heads, done := regexp.MustCompile(`\d+ of \d+`), regexp.MustCompile(`(?m)\bDone\s*$`)
-	titles := 0
-	more := regexp.MustCompile(`sheet \d+ of \d+`) // of one card
-	for i, text := range sheets {
-		text = more.ReplaceAllString(text, "sheet ")
-		h, d := len(heads.FindAllString(text, -1)), len(done.FindAllString(text, -1))
-		if strings.Contains(text, "Released for work") {
-			titles++
+	first, days := true, 0
+	stopped := strings.Contains(html, "<b>DO NOT START</b>")
+	for i, text := range pages {
+		if strings.Contains(text, "Ready?") {
+			first = false
 			continue
 		}
-		if strings.Contains(text, "Ready?") || strings.Contains(text, "Read before anyone starts") {
+		if first || strings.Contains(text, "Is here") {
 			continue
 		}
-		if h != d && !strings.Contains(text, "sheet ") || h > 2 || h == 0 {
-			t.Errorf("%s, sheet %d: %d cards begin and %d end\n%s", paper, i+1, h, d, text)
+		days++
+		if !regexp.MustCompile(`(?:Mon|Tue|Wed|Thu|Fri) \d+ [A-Z][a-z]+ 20\d\d`).MatchString(text) || !strings.Contains(text, "qualified people decide") {
+			t.Errorf("%s, page %d has no head or no foot:\n%s", what, i+1, text)
+		}
+		if stopped && !strings.Contains(text, "DO NOT START") {
+			t.Errorf("%s, page %d does not say not to start:\n%s", what, i+1, text)
 		}
 	}
-	if titles != routes {
-		t.Errorf("%s: %d title sheets for %d routes", paper, titles, routes)
+	all := strings.Join(pages, "\n")
+	for _, m := range regexp.MustCompile(`<b>(ST-\d+)</b><span>`).FindAllStringSubmatch(html, -1) {
+		in := strings.Count(html, "<b>"+m[1]+"</b><span>")
+		if n := len(regexp.MustCompile(`(?m)^ *`+m[1]+` {2,}`).FindAllString(all, -1)); n != in {
+			t.Errorf("%s: %s begins %d times on paper, %d in the page", what, m[1], n, in)
+		}
+	}
+	if days < 8 {
+		t.Errorf("%s: %d pages of days", what, days)
 	}
 }
 

@@ -10,12 +10,12 @@ import (
 )
 
 type planCmd struct {
-	Job   string `arg:"" help:"Folder of the job."`
-	Route string `help:"Route to be shown; the chosen or best one unless given." placeholder:"ID"`
-	Agree string `help:"Print the entry for job.yaml that keeps this bill as agreed by WHO; nothing is written." placeholder:"WHO"`
-	Cards string `help:"Write the step cards for the bay to this HTML file, two on a sheet; they say DO NOT START while the route may not be started." placeholder:"FILE"`
-	JSON  bool   `name:"json" help:"Print the route, its plan, its bill and the order list as JSON."`
-	On    string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+	Job    string `arg:"" help:"Folder of the job."`
+	Route  string `help:"Route to be shown; the chosen or best one unless given." placeholder:"ID"`
+	Agree  string `help:"Print the entry for job.yaml that keeps this bill as agreed by WHO; nothing is written." placeholder:"WHO"`
+	Sheets string `help:"Write the day sheets for the bay to this HTML file, one for each person and day; they say DO NOT START while the route may not be started." placeholder:"FILE"`
+	JSON   bool   `name:"json" help:"Print the route, its plan, its bill and the order list as JSON."`
+	On     string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (planCmd) Help() string {
@@ -24,7 +24,7 @@ func (planCmd) Help() string {
 Example:
 
   fettle plan fettle-demo/job --route section-S-2 --on 2026-11-26
-  fettle plan fettle-demo/job --cards cards.html --on 2026-11-26
+  fettle plan fettle-demo/job --sheets sheets.html --on 2026-11-26
 `
 }
 
@@ -45,10 +45,10 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 		_, err = fmt.Fprint(env.Stdout, entry)
 		return Done, err
 	}
-	if c.Cards != "" {
-		page, err := a.Cards(opened, result, route)
+	if c.Sheets != "" {
+		page, err := a.Sheets(opened, result, route)
 		if err == nil {
-			err = writeFile(c.Cards, page)
+			err = writeFile(c.Sheets, page)
 		}
 		if err != nil {
 			return Refused, err

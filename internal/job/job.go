@@ -56,7 +56,7 @@ type State struct {
 	Workplace []Climate  `doc:"workplace" help:"what the work area was like on a day"`
 	Accepted  []Accepted `doc:"accepted" help:"which treatment a person accepted for each finding"`
 	Reviews   []Review   `doc:"reviews" help:"a second person's look at the decisions"`
-	Figures   []Figure   `doc:"figures" help:"figures that the cards of the steps ask for, as they were read"`
+	Figures   []Figure   `doc:"figures" help:"figures that the day sheets ask for, as they were read"`
 	Records   []Record   `doc:"records" help:"proof of what was inspected and closed after the repair"`
 
 	Readings []Reading `doc:"-"` // readings.csv
