@@ -195,11 +195,11 @@ func TestDemoGolden(t *testing.T) {
 func TestSameBytes(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	b, d, again := assess(t, scenario(t, "", "", ""), demo.Job)
-	first, err := a.Report(c, r)
+	first, err := a.Report(c, r, false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	second, err := b.Report(d, again)
+	second, err := b.Report(d, again, false)
 	if err != nil || !bytes.Equal(first, second) {
 		t.Fatalf("the report differs from run to run: %v", err)
 	}
@@ -287,7 +287,7 @@ func TestNothingToDo(t *testing.T) {
 			t.Errorf("%s: tolerance %s, want met", p.ID, p.Tolerance)
 		}
 	}
-	if _, err := a.Report(c, r); err != nil {
+	if _, err := a.Report(c, r, false); err != nil {
 		t.Error(err)
 	}
 }

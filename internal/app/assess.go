@@ -228,11 +228,18 @@ func reportInput(c *Case, r Assessment) report.Input {
 	}
 }
 
-// Report is the document as one self-contained HTML file.
-func (a *App) Report(c *Case, r Assessment) ([]byte, error) {
+// Report is the document as one self-contained HTML file; in full with what stands behind
+// each finding.
+func (a *App) Report(c *Case, r Assessment, full bool) ([]byte, error) {
 	in := reportInput(c, r)
+	in.Full = full
 	in.Photos = a.pictures(c)
 	return report.HTML(in)
+}
+
+// OwnerPage is one page for the owner of the vehicle, in plain words.
+func (a *App) OwnerPage(c *Case, r Assessment) ([]byte, error) {
+	return report.Owner(reportInput(c, r))
 }
 
 // Sheets is the day sheets of a route as one self-contained HTML file.

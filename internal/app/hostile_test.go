@@ -66,7 +66,7 @@ func TestPagesArePlain(t *testing.T) {
 			t.Errorf("%s: the text is not told at all", what)
 		}
 	}
-	page, err := a.Report(c, r)
+	page, err := a.Report(c, r, true)
 	plain("report", page, err)
 	q, err := a.Ask(c, r, "F8")
 	if err != nil {

@@ -13,11 +13,13 @@ import (
 
 type assessCmd struct {
 	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
-	Out  string `help:"Folder for report.html, sheets.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR" xor:"files"`
+	Out  string `help:"Folder for report.html, owner.html, sheets.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR" xor:"files"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 
 	NoReport bool `help:"Print the summary only: draw and write no report, day sheets or order list." xor:"files"`
+
+	Full bool `help:"Print the annex of the report too: every fact behind each finding."`
 
 	Earlier []string `help:"Folders of earlier jobs, whose times are shown in the report." placeholder:"DIR"`
 }
@@ -41,7 +43,7 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	}
 	var file string
 	if c.Out != "" || !c.JSON && !c.NoReport {
-		if file, err = writeResult(a, opened, result, c.Out); err != nil {
+		if file, err = writeResult(a, opened, result, c.Out, c.Full); err != nil {
 			return Refused, err
 		}
 	}
@@ -105,16 +107,18 @@ const (
 	assessmentFile = "assessment.json"
 	reportFile     = "report.html"
 	sheetsFile     = "sheets.html"
+	ownerFile      = "owner.html"
 	orderCSV       = "order.csv"
 	orderXLSX      = "order.xlsx"
 )
 
 // resultFiles are all of them, in the order in which they are written.
-var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, reportFile}
+var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, ownerFile, reportFile}
 
-// writeResult writes report.html, assessment.json and, where a route is picked,
-// its day sheets as sheets.html and its order list as order.csv and order.xlsx. It says where the report is.
-func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string, error) {
+// writeResult writes report.html, in full if asked, owner.html, assessment.json and, where a
+// route is picked, its day sheets as sheets.html and its order list as order.csv and
+// order.xlsx. It says where the report is.
+func writeResult(a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
 	f, err := resultFolder(filepath.FromSlash(c.Dir), out)
 	if err != nil {
 		return "", err
@@ -123,7 +127,7 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string,
 		if err := mayReplaceResult(f); err != nil {
 			return err
 		}
-		made, err := resultOf(a, c, r)
+		made, err := resultOf(a, c, r, full)
 		if err != nil {
 			return err
 		}
@@ -133,8 +137,12 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, out string) (string,
 
 // resultOf makes the files of a result, the order list and the day sheets of the
 // picked route only where there is one with steps.
-func resultOf(a *app.App, c *app.Case, r app.Assessment) (map[string][]byte, error) {
-	page, err := a.Report(c, r)
+func resultOf(a *app.App, c *app.Case, r app.Assessment, full bool) (map[string][]byte, error) {
+	page, err := a.Report(c, r, full)
+	if err != nil {
+		return nil, err
+	}
+	owner, err := a.OwnerPage(c, r)
 	if err != nil {
 		return nil, err
 	}
@@ -142,7 +150,7 @@ func resultOf(a *app.App, c *app.Case, r app.Assessment) (map[string][]byte, err
 	if err != nil {
 		return nil, err
 	}
-	out := map[string][]byte{reportFile: page, assessmentFile: append(data, '\n')}
+	out := map[string][]byte{reportFile: page, ownerFile: owner, assessmentFile: append(data, '\n')}
 	route, err := a.Picked(c, r, "")
 	if diag.KindOf(err) == diag.NotFound {
 		return out, nil

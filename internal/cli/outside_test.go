@@ -62,7 +62,7 @@ func TestOutsideReportPrints(t *testing.T) {
 					t.Errorf("page %d is nearly empty:\n%s", i+1, text)
 				}
 				if i == 0 {
-					for _, want := range []string{"INVENTED", "Has the structure moved?", "Is the casting sound?", "Which route is best?", "Did it work, and may it be handed back?", "Still open", "Sections 1 to 7 answer"} {
+					for _, want := range []string{"INVENTED", "Has the structure moved?", "Is the casting sound?", "Which route is best?", "Did it work, and may it be handed back?", "What to do next", "Sections 1 to 7 answer"} {
 						if !strings.Contains(text, want) {
 							t.Errorf("%q is not on the first page:\n%s", want, text)
 						}

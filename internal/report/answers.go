@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"fettle/internal/compare"
@@ -208,6 +209,11 @@ func answerRoute(in Input, p pick) answer {
 	}
 	r := p.Route
 	a := answer{Word: p.Word}
+	look, first := lookFirst(in, p)
+	if first {
+		a.Word = word{"look first", toneOpen}
+		a.Lines = append(a.Lines, look)
+	}
 	cost := "without a price"
 	if r.Bill.Currency != "" {
 		cost = money(r.Bill.Total, r.Bill.Currency)
@@ -237,6 +243,26 @@ func answerRoute(in Input, p pick) answer {
 		a.Lines = append(a.Lines, "Others: "+list(rest, 3)+".")
 	}
 	return a
+}
+
+// lookFirst is the advice to look before a route is taken: nobody has chosen one, the best
+// could be taken, and what looking is expected to save is more than it costs.
+func lookFirst(in Input, p pick) (string, bool) {
+	s := in.Compare.Spread
+	if s == nil || len(s.Looks) == 0 || !s.Looks[0].Worth || p.Choice.Route != "" || p.Word.Tone != toneGood {
+		return "", false
+	}
+	var to []string
+	for _, r := range in.Compare.Routes {
+		if slices.Contains(s.Looks[0].To, r.ID) {
+			to = append(to, "“"+r.Name+"”")
+		}
+	}
+	text := s.Looks[0].Text
+	if len(to) > 0 {
+		text += " It may change to " + list(to, 3) + "."
+	}
+	return text, true
 }
 
 // openText is what a route waits for, in a few words.
@@ -347,7 +373,7 @@ func answerWorked(in Input, p pick) answer {
 	} else {
 		a.Lines = append(a.Lines, "All points measured again.")
 	}
-	if s := afterChecks(in); len(s) > 0 {
+	if s := afterChecks(in, p.Route); len(s) > 0 {
 		a.Lines = append(a.Lines, "Inspections afterwards: "+list(s, 5)+".")
 	}
 	return a
@@ -378,19 +404,36 @@ func answerAfter(in Input) answer {
 	return a
 }
 
-// afterChecks is the inspections the rules ask for afterwards, each once.
-func afterChecks(in Input) []string {
+// afterChecks is the inspections that the rules ask for after what the route does, each
+// once. What only other treatments of a finding ask for is left out; of a finding about
+// which the route does nothing, everything is asked for.
+func afterChecks(in Input, r compare.Route) []string {
 	var out []string
-	seen := map[string]bool{}
 	for _, f := range in.Decide.Findings {
+		i := slices.IndexFunc(r.Items, func(it plan.Item) bool { return slices.Contains(it.Findings, f.ID) })
 		for _, s := range f.After {
-			if !seen[s] {
-				seen[s] = true
+			if !slices.Contains(out, s) && (i < 0 || !onlyElsewhere(f, r.Items[i], s)) {
 				out = append(out, s)
 			}
 		}
 	}
 	return out
+}
+
+// onlyElsewhere says that an inspection is asked for after other treatments of a finding
+// and not after the one that is done.
+func onlyElsewhere(f decide.Finding, done plan.Item, check string) bool {
+	elsewhere := false
+	for _, o := range f.Options {
+		if !slices.Contains(o.After, check) {
+			continue
+		}
+		if o.Kind == done.Kind && o.Line == done.Line {
+			return false
+		}
+		elsewhere = true
+	}
+	return elsewhere
 }
 
 // spanned is a span of days in words: one day is named once.

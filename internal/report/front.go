@@ -16,9 +16,10 @@ type frontPart struct {
 	Hazards                               []hazardRow
 	Answers                               []answer
 	Findings                              frontFindings
-	Open                                  []string // not settled yet
-	Next                                  []string
-	Dense                                 bool // much to say: smaller type, so that the answers stay on one page
+	Next                                  []string // what to do next: the first of it
+	Later                                 []string // the rest, on the second page
+	LaterFrom                             int      // the number of the first of the rest
+	Dense                                 bool     // much to say: smaller type, so that the answers stay on one page
 }
 
 type block struct{ Where, Text, Hint string }
@@ -37,18 +38,19 @@ type answer struct {
 	Lines    []string
 }
 
-// most is how much of a list fits on the first page, mostBlocks how many
-// reasons.
+// most is how much of a list fits on the first page, mostBlocks how many reasons,
+// mostNext how many of the things to do next.
 const (
 	most       = 8
 	mostBlocks = 5
+	mostNext   = 6
 )
 
 func buildFront(in Input, p pick) (frontPart, error) {
 	v := in.Job.Vehicle
 	f := frontPart{Job: in.Job.ID, Shop: in.Shop.Name, Author: in.Job.Author, Opened: day(in.Job.Opened), Made: in.Meta.Made.Format("Mon 2 Jan 2006 15:04 MST"),
 		Body: in.Body.Name, VIN: v.VIN, Built: day(v.Built),
-		Odometer: grouped(v.Odometer) + thin + "km", Value: money(v.Value.Minor, v.Value.Currency), Salvage: money(v.Salvage.Minor, v.Salvage.Currency),
+		Odometer: odometerText(v.Odometer), Value: money(v.Value.Minor, v.Value.Currency), Salvage: money(v.Salvage.Minor, v.Salvage.Currency),
 		Impact: in.Job.Impact.From + ". " + sentence(in.Job.Impact.Text), Load: v.LoadState, Battery: or(v.Battery, "not said"),
 		Invented: in.Body.Invented || in.Job.Invented || in.Shop.Invented}
 	f.Blocks = blocks(in)
@@ -58,7 +60,10 @@ func buildFront(in Input, p pick) (frontPart, error) {
 	}
 	f.Hazards = hazardRows(in)
 	f.Answers = answers(in, p)
-	f.Next, f.Open = nextSteps(in, p), openPoints(in)
+	f.Next = nextSteps(in, p)
+	if len(f.Next) > mostNext {
+		f.Next, f.Later, f.LaterFrom = f.Next[:mostNext], f.Next[mostNext:], mostNext+1
+	}
 	var err error
 	f.Findings, err = buildFrontFindings(in)
 	f.Dense = frontLines(f) > frontRoom
@@ -96,7 +101,10 @@ func frontLines(f frontPart) int {
 	for _, b := range f.Blocks {
 		n += lines(b.Where+b.Text+b.Hint, 105)
 	}
-	n += len(f.Findings.Rows) + (len(f.Open)+1)/2
+	n += len(f.Findings.Rows) + 1
+	for _, s := range f.Next {
+		n += lines(s, 120)
+	}
 	for _, a := range f.Answers {
 		n += lines(a.Text, 110)
 		half := 0
@@ -128,6 +136,14 @@ func blocks(in Input) []block {
 		out = append(out, block{"decision", "Not every finding has a treatment that is allowed, or a procedure may not be used any more.", "See section 3."})
 	}
 	return out
+}
+
+// odometerText is what the odometer said, if anybody read it.
+func odometerText(km float64) string {
+	if km == 0 {
+		return "odometer not read"
+	}
+	return grouped(km) + thin + "km on the clock"
 }
 
 func grouped(v float64) string {

@@ -10,7 +10,6 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/mesh"
-	"fettle/internal/unit"
 )
 
 // frontFindings is the list of findings on the first page with a drawing of the
@@ -151,48 +150,6 @@ func (a *Album) mostSeen(m *mesh.Mesh, f frame, marks []mark) chosenView {
 	return best
 }
 
-// openPoints is what is not settled yet, each in a few words.
-func openPoints(in Input) []string {
-	var out []string
-	for _, h := range in.Job.Hazards {
-		if title, _ := cautionText(h.Kind); unsafe(in, h) != "" {
-			out = append(out, title+": not made safe")
-		}
-	}
-	for _, q := range in.Decide.Procedures {
-		if q.Expired || q.Unchecked {
-			out = append(out, fmt.Sprintf("Procedure %s revision %s: to be looked up", q.Procedure, q.Revision))
-		}
-	}
-	if n := notCovered(in.Inspect); len(n) > 0 {
-		out = append(out, "Not inspected as asked: "+list(n, 6))
-	}
-	var unknown []string
-	for _, f := range in.Inspect.Findings {
-		if len(f.Unknown) > 0 {
-			unknown = append(unknown, string(f.ID))
-		}
-	}
-	if len(unknown) > 0 {
-		out = append(out, "Not all known of "+list(unknown, 6))
-	}
-	c := countMoved(in)
-	if len(c.unsure) > 0 {
-		out = append(out, "Tolerance undecided: "+list(c.unsure, 6))
-	}
-	if len(c.maybe) > 0 {
-		out = append(out, "Not certain whether moved: "+list(c.maybe, 6))
-	}
-	var qs []string
-	for _, q := range openQuestions(in.Decide) {
-		qs = append(qs, q.ID+" on "+string(q.Finding))
-	}
-	if len(qs) > 0 {
-		out = append(out, unit.Count(len(qs), "question")+" to the manufacturer without an answer: "+list(qs, 4))
-	}
-	return out
-}
-
 // routeProof says how well the route shown is proven.
 func routeProof(in Input, p pick) string {
 	pl := p.Route.Plan
@@ -223,14 +180,14 @@ func proven(yes bool, what, bound string) string {
 	return "not proven: " + bound
 }
 
-// tenths is in which range the money falls in eight of ten draws.
+// tenths is the expected money and in which range it falls in eight of ten draws.
 func tenths(in Input, p pick) string {
 	if in.Compare.Spread == nil {
 		return ""
 	}
 	for _, r := range in.Compare.Spread.Routes {
 		if r.Route == p.Route.ID {
-			return fmt.Sprintf("In 8 of 10 draws it ends between %s and %s.", r.P10.Grouped(), money(r.P90, currencyOf(in)))
+			return fmt.Sprintf("Expected %s: what its risks and prices come to on average; in 8 of 10 draws between %s and %s.", r.Mean.Grouped(), r.P10.Grouped(), money(r.P90, currencyOf(in)))
 		}
 	}
 	return ""

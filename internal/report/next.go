@@ -29,6 +29,9 @@ func nextSteps(in Input, p pick) []string {
 			out = append(out, fmt.Sprintf("Look up the current revision of procedure %s; the one held is %s.", q.Procedure, q.Revision))
 		}
 	}
+	if look, first := lookFirst(in, p); first {
+		out = append(out, look)
+	}
 	if open := notCovered(in.Inspect); len(open) > 0 {
 		out = append(out, "Inspect "+list(open, 12)+", as section 2 says.")
 	}

@@ -21,7 +21,7 @@ type signPart struct {
 type signRow struct{ ID, What string }
 
 func buildSign(in Input, p pick) signPart {
-	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in)}
+	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in, p.Route)}
 	for _, s := range holdPoints(p.Route.Plan) {
 		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold)})
 	}
@@ -62,7 +62,10 @@ type hashRow struct{ What, Which, Hash string }
 type methodRow struct{ Name, Text string }
 
 func buildProof(in Input) proofPart {
-	out := proofPart{Annex: annexRows(in)}
+	var out proofPart
+	if in.Full {
+		out.Annex = annexRows(in)
+	}
 	for _, n := range in.Notes {
 		out.Notes = append(out.Notes, noteRow{severityWord(n.Severity), n.Where, sentence(n.Text), sentence(n.Hint), n.Source, n.Code})
 	}

@@ -46,6 +46,7 @@ type Input struct {
 	Notes    []diag.Note       // of all stages, in order
 	Photos   []Photo           // pictures that are evidence of findings and inspections
 	Evidence map[string]string // hash of each piece of evidence as it was read
+	Full     bool              // print the annex too: every fact behind each finding
 	Meta     Meta
 }
 

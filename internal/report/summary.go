@@ -76,7 +76,9 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		return byTreatment(in.Decide)
 	case 4:
 		text := a.Text
-		if w := worthLines(in, p); len(w) > 0 {
+		if look, first := lookFirst(in, p); first {
+			text = look + " Without: " + text
+		} else if w := worthLines(in, p); len(w) > 0 {
 			text += " " + w[0]
 		}
 		return text + " " + lossLine(in, p)
