@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"fettle/internal/body"
@@ -163,8 +164,9 @@ func poseOf(m geom.Rigid, cov geom.Mat6, f *geom.CovFit) Pose {
 
 // firm marks the points about which nothing that could be true says otherwise:
 // the explanations that contradict what is said of a point, each weighed by how
-// well it explains the readings, stay below unlikely together.
-func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, r *Result) {
+// well it explains the readings, stay below unlikely together. stretch is the weight
+// of the one under which nothing moved.
+func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, stretch float64, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
 	bends := p.bentBlocks(e, x, cs[ch.order[0]], near, ch.datum[0] != byMajority)
 	lone := make([]bool, len(e.points)) // under any that survives
@@ -181,7 +183,7 @@ func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, n
 		for k := range r.Hypotheses[h].Points {
 			pt := &r.Hypotheses[h].Points[k]
 			i := e.slot[p.index[pt.ID]]
-			pt.Firm = !lone[i] && c.cov[i].Finite() && c.proven[i] && (pt.Moved || !own[i].went()) && p.borneOut(e, rivals, bends, c, i, pt.Detectable)
+			pt.Firm = !lone[i] && !(pt.Moved && stretch >= unlikely) && c.cov[i].Finite() && c.proven[i] && (pt.Moved || !own[i].went()) && p.borneOut(e, rivals, bends, c, i, pt.Detectable)
 		}
 	}
 }
@@ -195,14 +197,15 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 			against += bends[k].weight * bends[k].beyond(p.in.Points[e.points[i]].At(), detectable)
 		}
 	}
-	speaks := make([]bool, len(rivals)) // against it, whatever it says of the limit
+	speaks := make([]float64, len(rivals)) // the part of its weight with which it speaks against it
 	for k := range rivals {
 		v := &rivals[k]
-		if speaks[k] = v.leavesInDoubt(c, i) || v.moved[i] != c.moved[i]; speaks[k] {
-			against += v.weight
+		if v.leavesInDoubt(c, i, detectable) || v.moved[i] != c.moved[i] {
+			speaks[k] = v.weight
 		} else if !c.moved[i] {
-			against += v.weight * v.along[i].beyond(detectable)
+			speaks[k] = v.weight * v.along[i].beyond(detectable)
 		}
+		against += speaks[k]
 	}
 	if against >= unlikely {
 		return false
@@ -212,8 +215,8 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 	for k := range rivals {
 		v := &rivals[k]
 		limit := p.verdict(e, v.candidate, i)
-		if !speaks[k] && opposite(limit.Verdict, own) {
-			against += v.weight
+		if opposite(limit.Verdict, own) {
+			against += v.weight - speaks[k]
 		}
 		all += v.weight
 		within += v.weight * limit.Probability
@@ -244,12 +247,24 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 // a point in doubt; one below that must say the opposite.
 const doubtfulWeight = 0.01
 
+// nearWeight is the weight of a split that is near the best, rivalBIC behind it.
+var nearWeight = math.Exp(-rivalBIC / 2)
+
 // leavesInDoubt says that v fits nearly as well as the best and does not bear out
-// what c says: it is not sure whether the point moved, or has it in a block
-// that moved.
-func (v *rival) leavesInDoubt(c *candidate, i int) bool {
-	return v.weight > doubtfulWeight &&
-		(v.t2[i] > criticalPoint && !v.sure[i] || (!c.moved[i] && v.along[i].went()))
+// what c says: it is not sure whether the point moved, or has it in a block that
+// moved, which near the best is enough, and otherwise when three standard deviations
+// of its motion there reach detectable. A point called moved under both, one of them
+// not sure of it, is in doubt near the best: below, the weight times the level
+// of being called moved is less than anything counts.
+func (v *rival) leavesInDoubt(c *candidate, i int, detectable float64) bool {
+	if v.weight <= doubtfulWeight {
+		return false
+	}
+	near := v.weight > nearWeight
+	if c.moved[i] {
+		return !v.sure[i] && (near || !v.moved[i])
+	}
+	return v.t2[i] > criticalPoint && !v.sure[i] || v.along[i].went() && (near || v.along[i].reaches(detectable))
 }
 
 // opposite says that of two verdicts one is met and the other not met.
@@ -272,7 +287,7 @@ func (p *problem) rival(e *epoch, c *candidate, weight float64) rival {
 // move larger than detectable would have been missed" by the motion of the block
 // there with three standard deviations.
 func (v *rival) contradicts(c *candidate, i int, detectable float64) bool {
-	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i].by+3*v.along[i].std > detectable)
+	return v.moved[i] != c.moved[i] || (!c.moved[i] && v.along[i].reaches(detectable))
 }
 
 // ride is how far a block carried a point against the steady one, with the largest
@@ -280,6 +295,9 @@ func (v *rival) contradicts(c *candidate, i int, detectable float64) bool {
 type ride struct{ by, std float64 }
 
 func (m ride) went() bool { return m.std > 0 }
+
+// reaches says that the motion may be as large as a limit: with three standard deviations.
+func (m ride) reaches(limit float64) bool { return m.by+3*m.std > limit }
 
 // beyond is the probability that the motion is larger than a limit, as if it were
 // as uncertain in every direction as in the worst.
@@ -332,9 +350,9 @@ func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice,
 			if weight < negligible {
 				continue
 			}
-			best, hit := nearestBlock(&near[n], &cs[i].steady), p.hitBlock(e, ch, &near[n])
+			best, hit := nearestBlock(&near[n], &cs[i].steady), p.hitOf(e, ch, cs, &near[n])
 			for k := range near[n].Blocks {
-				if k != best && (ch.reference >= 0 || k == hit || h > 0 || near[n].Blocks[k].Gain < -unlikelyBIC) {
+				if k != best && (ch.reference >= 0 || slices.Contains(hit, k) || h > 0 || near[n].Blocks[k].Gain < -unlikelyBIC) {
 					continue
 				}
 				if c, ok := p.examine(e, x, &near[n], k); ok {
@@ -350,23 +368,30 @@ func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice,
 // together do not reach unlikely.
 const negligible = unlikely / 20
 
-// hitBlock is the block of a split that the impact excludes, the nearest to it;
-// -1 when the impact excludes none.
-func (p *problem) hitBlock(e *epoch, ch *choice, part *geom.Partition) int {
-	if ch.excluded < 0 || len(part.Blocks) < 2 {
-		return -1
+// hitOf are the blocks of a split that the impact excludes; none when it excludes none.
+// What lies mostly in the blocks that the impact excludes in the first split is what was
+// hit also when another block took some of the points nearest to the impact out of it,
+// up to half of them.
+func (p *problem) hitOf(e *epoch, ch *choice, cs []*candidate, part *geom.Partition) []int {
+	if len(ch.excluded) == 0 || len(part.Blocks) < 2 {
+		return nil
 	}
-	away := p.awayFromImpact()
-	var all geom.Set
-	best, least := -1, math.Inf(1)
+	var sets []geom.Set
+	var all, struck, first geom.Set
 	for k := range part.Blocks {
+		sets = append(sets, part.Blocks[k].Set)
 		all.Join(&part.Blocks[k].Set)
-		if v := away.Dot(part.Blocks[k].Fit.Centroid); v < least {
-			best, least = k, v
-		}
 	}
-	if !p.holdsHitPoints(e, &part.Blocks[best].Set, &all) {
-		return -1
+	hit := p.hitBlocks(e, sets)
+	for _, k := range hit {
+		struck.Join(&sets[k])
 	}
-	return best
+	for _, i := range ch.excluded {
+		first.Join(&cs[i].steady)
+	}
+	held, of := p.hitPoints(e, &struck, &all)
+	if 2*held > of || 2*held == of && 4*struck.Common(&first) >= 3*struck.Len() {
+		return hit
+	}
+	return nil
 }

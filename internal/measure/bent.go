@@ -105,21 +105,23 @@ func (b *bentBlock) beyond(at geom.Vec, limit float64) float64 {
 // (customary, no source).
 var stretchPrior = 2 * math.Log(1000)
 
-// stretched suspects the scale of the device where a body stretched and sheared as a
-// whole explains the readings better than the best split: points that stand off by
-// as much as they lie along an axis that is out of scale, or written in another unit, look
-// like a section that moved.
-func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r *Result) {
+// stretched is the weight, against the best split, of a body that stretched and sheared
+// as a whole: then nothing moved, and what is called so is a device that drifted or an
+// axis out of scale. Where that explains the readings better than the best split the
+// scale of the device is suspected: points that stand off by as much as they lie along
+// an axis that is out of scale, or written in another unit, look like a section that moved.
+func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r *Result) float64 {
 	if x == nil || e.base < 0 || len(near) == 0 || e.together != nil && len(e.points) > togetherUpTo {
-		return
+		return 0
 	}
 	s, ok := x.Stretch()
 	if !ok || s.DOF <= 0 || geom.ChiSquareTail(s.Chi2, s.DOF) < geom.AlphaBlock {
-		return
+		return 0
 	}
-	if s.Chi2+geom.StretchParameters*math.Log(float64(3*x.Len()))+stretchPrior >= near[0].BIC {
-		return
+	cost := s.Chi2 + geom.StretchParameters*math.Log(float64(3*x.Len())) + stretchPrior
+	if cost < near[0].BIC {
+		r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{},
+			Text: "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end"})
 	}
-	r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{},
-		Text: "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end"})
+	return math.Exp((near[0].BIC - cost) / 2)
 }

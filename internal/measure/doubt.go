@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 )
@@ -45,7 +46,7 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 				joinIDs(r.Hypotheses[rank].Steady), len(r.Hypotheses[rank].Moved), cs[i].bic-first.bic))
 		}
 	}
-	if ch.excluded >= 0 && ch.excluded == ch.reference {
+	if slices.Contains(ch.excluded, ch.reference) {
 		r.Why = append(r.Why, "the block that holds the reference points lies nearer to the recorded impact than every other block")
 	}
 	if ch.order[0] != ch.majority {

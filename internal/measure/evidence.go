@@ -27,7 +27,7 @@ type choice struct {
 	survives  []bool // by place in order
 	reference int    // candidate that the reference points choose, or -1
 	impact    int    // the only candidate that the impact leaves, or -1
-	excluded  int    // candidate that the impact says has moved, or -1
+	excluded  []int  // candidates that the impact says have moved: what it hit, the nearest first
 	majority  int
 }
 
@@ -36,7 +36,7 @@ type choice struct {
 // the majority stands against survives beside the first, and so does one that
 // the impact leaves beside it.
 func (p *problem) choose(e *epoch, cs []*candidate) choice {
-	ch := choice{reference: -1, impact: -1, excluded: -1, majority: -1}
+	ch := choice{reference: -1, impact: -1, majority: -1}
 	if len(cs) == 0 {
 		return ch
 	}
@@ -45,7 +45,7 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 	ch.reference, refText = p.chosenByReferences(e, cs)
 	left := p.leftByImpact(e, cs, &ch)
 	first, datum, why := ch.majority, byMajority, fmt.Sprintf("the largest block: %d of %d points kept their places against one another", cs[ch.majority].steady.Len(), len(e.points))
-	if ch.excluded >= 0 {
+	if len(ch.excluded) > 0 {
 		first, datum = left[0], byImpact
 		why = fmt.Sprintf("the impact is recorded as %s, and this block lies away from it", p.in.Impact)
 		if len(left) > 1 {
@@ -110,8 +110,8 @@ func chance(cs []*candidate, first, i int) bool {
 // first: reference points in the first, or the impact at i. The impact says
 // nothing about a block that it does not exclude.
 func (p *problem) survives(ch *choice, first, i int) bool {
-	named := ch.reference == first || ch.excluded == i
-	against := ch.majority != first || ch.excluded == first || (ch.reference >= 0 && ch.reference != first)
+	named := ch.reference == first || slices.Contains(ch.excluded, i)
+	against := ch.majority != first || slices.Contains(ch.excluded, first) || (ch.reference >= 0 && ch.reference != first)
 	return !named || against
 }
 
@@ -200,68 +200,127 @@ const (
 )
 
 // leftByImpact is the candidates that the recorded impact leaves, the largest
-// first; none when the impact is unknown or does not tell the nearest block from
-// the others. It notes the one excluded, and the one left when it is alone.
+// first; none when the impact is unknown or does not tell what it hit from
+// the others. It notes those excluded, and the one left when it is alone.
 //
 // The impact says that what was hit has moved, and no more: how far a block lies
-// from it does not say that the block stood still.
+// from it does not say that the block stood still. That it hit two blocks side by side
+// is taken only beside one that holds most of all points.
 func (p *problem) leftByImpact(e *epoch, cs []*candidate, ch *choice) []int {
-	away := p.awayFromImpact()
-	if away.Norm() == 0 {
+	if p.awayFromImpact().Norm() == 0 {
+		return nil
+	}
+	var open []int
+	var sets []geom.Set
+	for i, c := range cs {
+		if i == ch.majority || !chance(cs, ch.majority, i) {
+			open, sets = append(open, i), append(sets, c.steady)
+		}
+	}
+	hit := p.hitBlocks(e, sets)
+	if hit == nil || !p.apartFromHit(e, sets, hit) {
 		return nil
 	}
 	var left []int
-	nearest := -1
-	mean := make([]float64, len(cs))
-	for i, c := range cs {
-		if i != ch.majority && chance(cs, ch.majority, i) {
-			continue
-		}
-		for _, m := range c.steady.Members() {
-			mean[i] += away.Dot(p.in.Points[e.points[m]].At()) / float64(c.steady.Len())
-		}
-		left = append(left, i)
-		if nearest < 0 || mean[i] < mean[nearest] {
-			nearest = i
+	var all, struck geom.Set
+	for k, i := range open {
+		all.Join(&sets[k])
+		if slices.Contains(hit, k) {
+			struck.Join(&sets[k])
+		} else {
+			left = append(left, i)
 		}
 	}
-	left = slices.DeleteFunc(left, func(i int) bool { return i == nearest })
-	apart := impactMargin * p.lengthAlong(e, away)
-	var all geom.Set
-	if nearest >= 0 {
-		all = cs[nearest].steady
-	}
-	for _, i := range left {
-		if mean[i]-mean[nearest] < apart {
-			return nil
-		}
-		all.Join(&cs[i].steady)
-	}
-	if nearest < 0 || !p.holdsHitPoints(e, &cs[nearest].steady, &all) {
+	if held, of := p.hitPoints(e, &struck, &all); 2*held <= of {
 		return nil
 	}
 	sort.SliceStable(left, func(a, b int) bool { return better(cs[left[a]], cs[left[b]]) })
 	if len(left) == 0 || float64(cs[left[0]].steady.Len()) < impactShare*float64(cs[ch.majority].steady.Len()) {
 		return nil
 	}
-	ch.excluded = nearest
+	if len(hit) > 1 && 2*cs[left[0]].steady.Len() <= len(e.points) {
+		return nil
+	}
+	for _, k := range hit {
+		ch.excluded = append(ch.excluded, open[k])
+	}
 	if len(left) == 1 {
 		ch.impact = left[0]
 	}
 	return left
 }
 
-// holdsHitPoints says that a block holds most of those points of all blocks that lie
-// nearest to the impact, as many as a block has at least. A block between two others
-// that went the same way may have the nearest centre, and is not what was hit.
-func (p *problem) holdsHitPoints(e *epoch, block, all *geom.Set) bool {
+// reachAway is where a set of points begins, has its middle and ends along the
+// direction away from the impact.
+type reachAway struct{ near, middle, far float64 }
+
+func (p *problem) reachAway(e *epoch, set *geom.Set) reachAway {
+	away := p.awayFromImpact()
+	r := reachAway{math.Inf(1), 0, math.Inf(-1)}
+	for _, m := range set.Members() {
+		v := away.Dot(p.in.Points[e.points[m]].At())
+		r.near, r.far = math.Min(r.near, v), math.Max(r.far, v)
+		r.middle += v / float64(set.Len())
+	}
+	return r
+}
+
+// holds says that the middle of another set lies within the reach.
+func (r reachAway) holds(o reachAway) bool { return r.near <= o.middle && o.middle <= r.far }
+
+// hitBlocks are the sets that the impact hit: the one whose centre is nearest to it,
+// and those side by side with that, neither of the two centres beyond the reach of the
+// other: an end that was hit and lost its form is found as two halves.
+func (p *problem) hitBlocks(e *epoch, sets []geom.Set) []int {
+	if len(sets) == 0 {
+		return nil
+	}
+	at, nearest := make([]reachAway, len(sets)), 0
+	for k := range sets {
+		if at[k] = p.reachAway(e, &sets[k]); at[k].middle < at[nearest].middle {
+			nearest = k
+		}
+	}
+	hit := []int{nearest}
+	apart := impactMargin * p.lengthAlong(e, p.awayFromImpact())
+	for k := range sets {
+		if k != nearest && at[k].middle-at[nearest].middle < apart && at[k].holds(at[nearest]) && at[nearest].holds(at[k]) {
+			hit = append(hit, k)
+		}
+	}
+	return hit
+}
+
+// apartFromHit says that all other sets lie clearly further from the impact than
+// those that it hit, and where it hit several that none begins among them.
+func (p *problem) apartFromHit(e *epoch, sets []geom.Set, hit []int) bool {
+	apart := impactMargin * p.lengthAlong(e, p.awayFromImpact())
+	for k := range sets {
+		if slices.Contains(hit, k) {
+			continue
+		}
+		r := p.reachAway(e, &sets[k])
+		for _, h := range hit {
+			if o := p.reachAway(e, &sets[h]); r.middle-o.middle < apart || len(hit) > 1 && o.holds(r) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// hitPoints is how many a block holds of those points of all blocks that lie nearest
+// to the impact, as many as a block has at least, and how many these are. A block
+// between two others that went the same way may have the nearest centre, and is not
+// what was hit: that holds most of them.
+func (p *problem) hitPoints(e *epoch, block, all *geom.Set) (held, of int) {
 	away := p.awayFromImpact()
 	members := all.Members()
 	sort.SliceStable(members, func(a, b int) bool {
 		return away.Dot(p.in.Points[e.points[members[a]]].At()) < away.Dot(p.in.Points[e.points[members[b]]].At())
 	})
 	near := geom.SetOf(members[:min(minBlock, len(members))]...)
-	return 2*near.Common(block) > near.Len()
+	return near.Common(block), near.Len()
 }
 
 // lengthAlong is the extent of the points of the epoch along a direction.

@@ -11,17 +11,23 @@ import (
 // repeats tests by themselves the points that were read more than once in a set-up:
 // within the adjustment of everything a few of them hardly show. A device that was
 // knocked between two readings leaves what it read afterwards looking like a section
-// that moved, and only the repeats tell. The worst of several points does not count,
-// since one of them may be misread; of one point alone a misreading and a knock look
-// the same, which matters where something moved as one.
+// that moved, and only the repeats tell. The worst of several points does not count by
+// itself, since it may be misread: without it the others must disagree as well, though
+// less will do where all together disagree. Of one point alone a misreading and a knock
+// look the same, which matters where something moved as one.
 //
 // Formula: the sum over the points and their readings q, with covariance C, of
 // (q - m)' C^-1 (q - m), m their mean with weights, is chi-square with 3 (readings -
-// points) degrees of freedom; at geom.AlphaBlock.
+// points) degrees of freedom; without the worst at geom.AlphaBlock, or with all at
+// that level and without the worst at restDisagrees.
 func (p *problem) repeats(c *candidate, r *Result) {
 	for k := range p.setups {
-		points, again := p.repeated(k)
-		if points == 0 || points == 1 && len(c.groups) == 0 || geom.ChiSquareTail(again.Chi2, again.DOF) >= geom.AlphaBlock {
+		points, again, rest := p.repeated(k)
+		if points == 0 || points == 1 && len(c.groups) == 0 {
+			continue
+		}
+		all, others := geom.ChiSquareTail(again.Chi2, again.DOF), geom.ChiSquareTail(rest.Chi2, rest.DOF)
+		if others >= geom.AlphaBlock && (all >= geom.AlphaBlock || others >= restDisagrees) {
 			continue
 		}
 		text := fmt.Sprintf("points that were read again in set-up %s are not where they were read before (chi-square %.0f with %d degrees of freedom): the device or the vehicle was moved between the readings", p.setups[k].id, again.Chi2, again.DOF)
@@ -30,9 +36,13 @@ func (p *problem) repeats(c *candidate, r *Result) {
 	}
 }
 
-// repeated is how many points were read more than once in a set-up, and their misfit
-// without the worst of several.
-func (p *problem) repeated(k int) (points int, sum geom.Misfit) {
+// restDisagrees is the level at which repeats without the worst point bear out that all
+// of them disagree.
+const restDisagrees = 0.05
+
+// repeated is how many points were read more than once in a set-up, their misfit, and
+// that without the worst of several.
+func (p *problem) repeated(k int) (points int, sum, rest geom.Misfit) {
 	rows := make([][]*coord, len(p.in.Points))
 	for j := range p.coords {
 		if c := &p.coords[j]; c.setup == k {
@@ -51,10 +61,10 @@ func (p *problem) repeated(k int) (points int, sum geom.Misfit) {
 			worst = m
 		}
 	}
-	if points > 1 {
-		sum.Chi2, sum.DOF = sum.Chi2-worst.Chi2, sum.DOF-worst.DOF
+	if rest = sum; points > 1 {
+		rest.Chi2, rest.DOF = sum.Chi2-worst.Chi2, sum.DOF-worst.DOF
 	}
-	return points, sum
+	return points, sum, rest
 }
 
 // scatterOf is the misfit of readings of one point against their mean; false for less

@@ -22,7 +22,7 @@ func Run(in Input) (Result, []diag.Note) {
 	p.checkLengths(&r)
 	cs, near, x := p.search(e, &r)
 	bent := p.bent(x, near, &r)
-	p.stretched(e, x, near, &r)
+	stretch := p.stretched(e, x, near, &r)
 	if len(cs) == 0 || bent {
 		p.suspects(e, nil, &r)
 		if x == nil && len(e.points) >= minBlock { // the note of the search says why
@@ -46,7 +46,7 @@ func Run(in Input) (Result, []diag.Note) {
 		p.explainDoubt(e, cs, &ch, &r)
 		p.scatter(x, &near[0], &r)
 		p.repeats(cs[ch.order[0]], &r)
-		p.firm(e, x, cs, &ch, near, &r)
+		p.firm(e, x, cs, &ch, near, stretch, &r)
 		best := cs[ch.order[0]]
 		r.located = &located{p, e, best.fit.Motion}
 		r.Adjustment = p.adjustment(e, best)
