@@ -469,7 +469,8 @@ func copies(seed uint64) (*car, Input) {
 // outcome is what the statements of one family were worth.
 type outcome struct {
 	runs, ambiguous, none, points int
-	firm, fair, may               int // points firm and right; points that a judge who knows the blocks decides, and of which he may say so
+	firm                          int // points firm and right
+	judge                         judged
 	stillMissed, metWrong         int // runs: moved and firmly not moved; out and firmly met
 	blockWrong, stillMoved        int // runs: a block firmly the wrong one; a still point firmly moved
 	wrong                         int // runs with any of these
@@ -504,7 +505,7 @@ func (o *outcome) add(f *family, seed uint64) {
 		if f.bent > 0 && len(h.Points) == len(c.at) {
 			shift = c.truthAgainst(h)
 		}
-		o.judge(c, shift, in, h)
+		o.statement(c, shift, in, h)
 	}
 	if f.bent > 0 && len(firmAndWrong(c, r)) > 0 {
 		o.elsewhere++
@@ -537,14 +538,13 @@ func (o *outcome) add(f *family, seed uint64) {
 		}
 	}
 	o.points += len(c.at)
-	fair, may := c.decidable(in)
-	o.fair, o.may = o.fair+fair, o.may+may
+	o.judge.add(c.judge(in))
 	if h, ok := r.Best(); ok {
 		o.first(c, r, h)
 	}
 }
 
-func (o *outcome) judge(c *car, shift []geom.Vec, in Input, h Hypothesis) {
+func (o *outcome) statement(c *car, shift []geom.Vec, in Input, h Hypothesis) {
 	falsely := 0
 	for _, p := range h.Points {
 		i := slices.IndexFunc(in.Points, func(q body.Point) bool { return q.ID == p.ID })
@@ -596,60 +596,12 @@ func (o *outcome) first(c *car, r Result, h Hypothesis) {
 	}
 }
 
-// decidable is how many points a judge decides who knows which points stood still
-// and which moved together, by the same tests: a fair bound for what can be firm. may
-// is of how many he may say so by the rules of the page: a point that moved with a
-// block is not said to stand in its place however little it moved there, and one that
-// moved by itself and was read once is moved, or misread.
-func (c *car) decidable(in Input) (fair, may int) {
-	p := prepare(in)
-	e := p.locate()
-	x, err := geom.NewMatcher(p.matches(e))
-	if err != nil {
-		return 0, 0
-	}
-	sets := make([]geom.Set, 1+slices.Max(c.block))
-	for i, pt := range e.points {
-		if pt < len(c.shift) && (c.block[pt] > 0 || c.shift[pt] == (geom.Vec{})) {
-			sets[c.block[pt]].Put(i)
-		}
-	}
-	var part geom.Partition
-	for k := range sets {
-		b, err := x.Evaluate(sets[k])
-		b.Gain = math.Inf(1)
-		if err != nil || sets[k].Len() < minBlock {
-			if k == 0 {
-				return 0, 0
-			}
-			continue
-		}
-		part.Blocks = append(part.Blocks, b)
-	}
-	cand, ok := p.examine(e, x, &part, 0)
-	if !ok {
-		return 0, 0
-	}
-	lone := p.lone(e, cand)
-	for i := range e.points {
-		moved := cand.sure[i]
-		if !moved && (cand.t2[i] > criticalPoint || !cand.proven[i]) {
-			continue
-		}
-		fair++
-		if moved && !lone[i] || !moved && !cand.inGroup(i) {
-			may++
-		}
-	}
-	return fair, may
-}
-
 // cautious says that a note is more than information.
 func cautious(n diag.Note) bool { return n.Severity >= diag.Caution }
 
 func (o *outcome) line(name string) string {
-	return fmt.Sprintf("| %s | %d | %d | %d | %d | %d | %d | %s | %s | %s | %.0f | %.0f | %s |\n", name, o.runs, o.stillMissed, o.metWrong, o.blockWrong, o.stillMoved, o.silent,
-		pct(o.firm, o.points), pct(o.may, o.points), pct(o.fair, o.points), pc(o.ambiguous, o.runs), pc(o.none, o.runs), pct(o.inside, o.statements))
+	return fmt.Sprintf("| %s | %d | %d | %d | %d | %d | %d | %s | %s | %s | %s | %.0f | %.0f | %s |\n", name, o.runs, o.stillMissed, o.metWrong, o.blockWrong, o.stillMoved, o.silent,
+		pct(o.firm, o.points), pct(o.judge.open, o.points), pct(o.judge.may, o.points), pct(o.judge.decides, o.points), pc(o.ambiguous, o.runs), pc(o.none, o.runs), pct(o.inside, o.statements))
 }
 
-const outcomeHead = "| family | runs | moved, firmly not moved | out, firmly met | block firmly wrong | still, firmly moved | wrong without a caution | firm and right % | judge may say % | judge decides % | ambiguous % | no block % | inside 95 % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|\n"
+const outcomeHead = "| family | runs | moved, firmly not moved | out, firmly met | block firmly wrong | still, firmly moved | wrong without a caution | firm and right % | fair bound % | judge may say % | judge decides % | ambiguous % | no block % | inside 95 % |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n"
