@@ -29,8 +29,8 @@ func nextSteps(in Input, p pick) []string {
 			out = append(out, fmt.Sprintf("Look up the current revision of procedure %s; the one held is %s.", q.Procedure, q.Revision))
 		}
 	}
-	if look, first := lookFirst(in, p); first {
-		out = append(out, look)
+	if _, first := lookFirst(in, p); first {
+		out = append(out, "Before deciding, look first, as 5 says: "+minutes(in.Compare.Spread.Looks[0].Minutes)+".")
 	}
 	if open := notCovered(in.Inspect); len(open) > 0 {
 		out = append(out, "Inspect "+list(open, 12)+", as section 2 says.")

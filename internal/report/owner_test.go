@@ -113,7 +113,7 @@ func TestOwnerAfterTheRepair(t *testing.T) {
 func TestLookFirst(t *testing.T) {
 	set := func() Input {
 		in := toBegin(t)
-		in.Compare.Spread = &compare.Spread{Looks: []compare.LookWorth{{Risks: []string{"R1"}, Worth: true, Text: "Spend 10 minutes.", To: []string{"new-casting"}}}}
+		in.Compare.Spread = &compare.Spread{Looks: []compare.LookWorth{{Risks: []string{"R1"}, Minutes: 10, Worth: true, Text: "Spend 10 minutes.", To: []string{"new-casting"}}}}
 		return in
 	}
 	in := set()
@@ -127,7 +127,7 @@ func TestLookFirst(t *testing.T) {
 	if s := Summary(in, 80); !strings.Contains(s, "LOOK FIRST. Spend 10 minutes.") {
 		t.Errorf("the summary is\n%s", s)
 	}
-	if n := nextSteps(in, picked(in)); !strings.HasPrefix(n[0], "Spend 10 minutes.") {
+	if n := nextSteps(in, picked(in)); n[0] != "Before deciding, look first, as 5 says: 10"+thin+"min." {
 		t.Errorf("next: %q", n)
 	}
 	for name, spoil := range map[string]func(*Input){
