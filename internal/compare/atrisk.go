@@ -18,6 +18,8 @@ import (
 const (
 	spareSets  = 64 // sets of risks to avoid, the smallest first
 	sparePlans = 10 // plans for each of them
+	largeSets  = 8  // sets where there are too many mixes to search them one by one
+	largeTotal = 48 // and over all subsets of such jobs
 )
 
 // atRisk says that a risk of a finding matters where it is treated by the item; one of the
@@ -94,13 +96,20 @@ func (h *hunt) spare() {
 	if len(h.f.risks()) == 0 {
 		return
 	}
-	all := h.avoidable()
-	var sets [][]int
-	for size := 1; size <= len(all) && len(sets) < spareSets; size++ {
-		sets = subsets(sets, nil, 0, len(all), size)
+	all, most := h.avoidable(), spareSets
+	if h.c.large() {
+		most = min(largeSets, largeTotal-h.f.spared)
 	}
-	if h.unspared = len(sets) >= spareSets; h.unspared {
-		sets = sets[:min(len(sets), spareSets)]
+	var sets [][]int
+	for size := 1; size <= len(all) && len(sets) <= most; size++ {
+		sets = subsets(sets, nil, 0, len(all), size, most)
+	}
+	if len(sets) > most {
+		sets, h.unspared = sets[:most], true
+	}
+	h.sought = len(sets)
+	if h.c.large() {
+		h.f.spared += len(sets)
 	}
 	for _, s := range sets {
 		var avoid []dread
@@ -116,14 +125,14 @@ func (h *hunt) spare() {
 	}
 }
 
-// subsets adds every subset of a size of 0 to n-1 that goes on from one; they stop soon after
-// spareSets.
-func subsets(sets [][]int, from []int, next, n, size int) [][]int {
+// subsets adds every subset of a size of 0 to n-1 that goes on from one; they stop after one more
+// than most.
+func subsets(sets [][]int, from []int, next, n, size, most int) [][]int {
 	if size == 0 {
 		return append(sets, slices.Clone(from))
 	}
-	for i := next; i < n && len(sets) < spareSets; i++ {
-		sets = subsets(sets, append(from, i), i+1, n, size-1)
+	for i := next; i < n && len(sets) <= most; i++ {
+		sets = subsets(sets, append(from, i), i+1, n, size-1, most)
 	}
 	return sets
 }

@@ -21,8 +21,20 @@ type action struct {
 	casting body.CastingID
 }
 
-// maxActions bounds the subsets that are looked at: 2 to the power of it.
-const maxActions = 8
+// Actions that subsets are made of: 2 to the power of it are looked at, fewer where there are
+// very many findings.
+const (
+	maxActions   = 8
+	fewActions   = 6
+	manyFindings = 60
+)
+
+func (f *finder) mostActions() int {
+	if len(f.wards) > manyFindings {
+		return fewActions
+	}
+	return maxActions
+}
 
 // finder makes candidate routes.
 type finder struct {
@@ -30,11 +42,14 @@ type finder struct {
 	wards  []ward
 	seams  map[body.LineID]float64
 	weigh  *plan.Weigher
+	packed []plan.Packed
 	known  map[string]choice          // by key
 	owns   map[job.FindingID][]choice // of the wards, by their first finding
 	nested map[[2]body.LineID]bool    // the first line's cut lies on what the second takes off
 
 	unseen  unit.Minor // least money of the mixes that were not looked at; 0: none could cost less
+	quickly int        // plans made of large candidates only to be quicker
+	spared  int        // sets of risks that large candidates were asked to avoid
 	leftOut int        // section lines and castings that no route was made with
 }
 

@@ -1,14 +1,26 @@
 package compare
 
 import (
+	"math"
 	"slices"
 
 	"fettle/internal/plan"
 )
 
 // jointNodes bounds the search for the cheapest treatments of all findings
-// together.
+// together: branches, fewer where there are very many findings.
 const jointNodes = 400
+
+func branches(findings int) int { return min(jointNodes, max(jointWork/max(findings, 1), 20)) }
+
+const jointWork = 8000
+
+// A pack is told in so many parts, and at most so many packs of a material are chosen one
+// by one; of more their price is taken by what is used up.
+const (
+	packParts = 1000000
+	packsMost = 60
+)
 
 // jointly is a question of treatments with what they share: the things that come
 // off and the tasks are options of their own, which the treatments need.
@@ -35,9 +47,44 @@ func (q *jointly) treatment(own int64, d plan.Demand) int {
 	return j
 }
 
+// stock makes packs of a material an option each, where the treatments that may be chosen take
+// more or less of it. It answers what the packs cost that are bought whatever is chosen; false:
+// there are too many.
+func (q *jointly) stock(price int64, fixed float64, rows [][]int, use map[int]float64) (int64, bool) {
+	parts := func(packs float64) int64 { return int64(math.Floor(float64(packs*packParts) - 1e-6)) }
+	k := stock{size: packParts}
+	sure, least, most := max(parts(fixed), 0), int64(0), int64(0)
+	for _, row := range rows {
+		low, high := int64(math.MaxInt64), int64(0)
+		for _, j := range row {
+			n := max(parts(use[j]), 0)
+			low, high = min(low, n), max(high, n)
+			if n > 0 {
+				k.users, k.use = append(k.users, j), append(k.use, int32(min(n, math.MaxInt32)))
+			}
+		}
+		least, most = least+low, most+high
+	}
+	packs := func(n int64) int64 { return (n + packParts - 1) / packParts }
+	bought := packs(sure + least)
+	if packs(sure+most)-bought > packsMost || sure+most > math.MaxInt32 {
+		return 0, false
+	}
+	k.sure = int32(sure - bought*packParts)
+	for range packs(sure+most) - bought {
+		j := q.add(price)
+		if n := len(k.packs); n > 0 {
+			q.need(j, k.packs[n-1])
+		}
+		k.packs = append(k.packs, j)
+	}
+	q.stocks = append(q.stocks, k)
+	return bought * price, true
+}
+
 // together is the least weight of one treatment for each slot with all they share
 // and all that is sure, as a bound, and treatments that come near it; none: nothing
-// is known. Open treatments are taken where asked for.
+// is known. Open treatments are taken where asked for. Whole packs are reckoned with.
 func (h *hunt) together(open bool) (int64, []choice) {
 	all := h.sure
 	for _, s := range h.c.slots {
@@ -51,29 +98,56 @@ func (h *hunt) together(open bool) (int64, []choice) {
 		q := newJointly(&sh)
 		q.cover = append(q.cover, sh.Of(h.sure)...)
 		ids := map[int]choice{}
+		var rows [][]int
 		for _, s := range h.c.slots {
 			var row []int
 			for _, o := range s.options {
 				if open || !o.item.Open {
-					j := q.treatment(o.own, o.demand)
+					j := q.treatment(o.bare, o.demand)
 					ids[j] = o
 					row = append(row, j)
 				}
 			}
-			q.cover = append(q.cover, row)
+			rows = append(rows, row)
 		}
-		r := q.choose(jointNodes)
+		q.cover = append(q.cover, rows...)
+		packs := h.packs(q, rows, ids)
+		r := q.choose(branches(len(h.c.slots)))
 		if r.proven && !r.found {
 			continue // with these assemblies nothing can be opened
 		}
-		if bound < 0 || r.bound < bound {
-			bound = r.bound
+		if bound < 0 || r.bound+packs < bound {
+			bound = r.bound + packs
 		}
-		if r.found && (picks == nil || r.cost < cost) {
-			cost, picks = r.cost, h.picked(q, r, ids)
+		if r.found && (picks == nil || r.cost+packs < cost) {
+			cost, picks = r.cost+packs, h.picked(q, r, ids)
 		}
 	}
 	return bound, picks
+}
+
+// packs puts the packs into the question. It answers what has to be added to its price beside
+// the weight of what is sure.
+func (h *hunt) packs(q *jointly, rows [][]int, ids map[int]choice) int64 {
+	sum := int64(0)
+	for k, p := range h.f.packed {
+		fixed, use := 0.0, map[int]float64{}
+		for _, it := range h.c.items {
+			fixed += h.f.choice(it).used[k]
+		}
+		for j, o := range ids {
+			use[j] = o.used[k]
+		}
+		part := func(packs float64) int64 { return int64(math.Floor(packs * float64(p.Price))) }
+		if bought, ok := q.stock(p.Price, fixed, rows, use); ok {
+			sum += bought - part(fixed)
+			continue
+		}
+		for j, packs := range use {
+			q.cost[j] += part(packs)
+		}
+	}
+	return max(sum, 0)
 }
 
 // picked is one treatment for each slot out of those that were chosen: the
@@ -93,21 +167,22 @@ func (h *hunt) picked(q *jointly, r selected, ids map[int]choice) []choice {
 	return out
 }
 
+// reached says that a mix costs what the bound says, as near as the lines are rounded.
+func (h *hunt) reached(r Route) bool {
+	return dated(r) && r.Bill.Total <= h.leastMoney+h.rounding() && openItems(r) == 0
+}
+
 // prove goes on where the search left something that could cost less: it chooses
 // the treatments together, plans what comes out, and raises the bound of what was
 // left out. A bound that is as near as the lines are rounded counts as reached.
 func (h *hunt) prove() {
-	reached := func(r Route) bool {
-		return dated(r) && r.Bill.Total <= h.leastMoney+2*h.slack && openItems(r) == 0
-	}
-	if h.proven || slices.ContainsFunc(h.front, reached) {
+	if h.proven || slices.ContainsFunc(h.front, h.reached) {
 		h.proven = true
 		return
 	}
 	bound, picks := h.together(true)
 	if bound >= 0 {
-		days := max(h.days, h.f.weigh.Days(h.work.Plus(h.toCome[0]).Plus(h.f.weigh.WorkOf(h.sure))))
-		h.leastMoney = max(h.leastMoney, h.atLeast(h.fixed+bound, days))
+		h.leastMoney = max(h.leastMoney, h.atLeast(h.fixed+bound, h.leastDaysOfAll()))
 	}
 	if slices.ContainsFunc(picks, func(o choice) bool { return o.item.Open }) {
 		h.take(picks)
@@ -116,7 +191,78 @@ func (h *hunt) prove() {
 	if picks != nil {
 		h.take(picks)
 	}
-	h.proven = slices.ContainsFunc(h.front, reached)
+	h.proven = slices.ContainsFunc(h.front, h.reached)
+}
+
+// leastDaysOfAll is a number of days that no mix can do without.
+func (h *hunt) leastDaysOfAll() int {
+	return max(h.days, h.f.weigh.Days(h.work.Plus(h.toCome[0]).Plus(h.f.weigh.WorkOf(h.sure))))
+}
+
+// largeMixes is the number of mixes of a candidate above which they are not searched one by
+// one.
+const largeMixes = 729
+
+// quickPlans is how many plans are made over all candidates only because they may be quicker.
+const quickPlans = 32
+
+// large says that there are more mixes than are searched one by one.
+func (c candidate) large() bool {
+	n := 1
+	for _, s := range c.slots {
+		if n *= len(s.options); n > largeMixes {
+			return true
+		}
+	}
+	return false
+}
+
+// straight goes straight to the treatments chosen together: those of least money, with and
+// without what is still open, and where nothing else was spent the quickest of each.
+func (h *hunt) straight(quickToo bool) {
+	waits := slices.ContainsFunc(h.c.slots, func(s slot) bool {
+		return slices.ContainsFunc(s.options, func(o choice) bool { return o.item.Open })
+	})
+	days := h.leastDaysOfAll()
+	h.proven = false
+	bound, picks := h.together(false)
+	if picks != nil {
+		h.take(picks)
+	}
+	if bound >= 0 {
+		h.leastMoney = h.atLeast(h.fixed+bound, days)
+		h.proven = slices.ContainsFunc(h.front, h.reached)
+	}
+	if waits {
+		bound, picks := h.together(true)
+		if slices.ContainsFunc(picks, func(o choice) bool { return o.item.Open }) {
+			r := h.take(picks)
+			h.proven = h.proven && bound >= 0 && dated(r) && r.Bill.Total <= h.atLeast(h.fixed+bound, days)+h.rounding()
+		}
+	}
+	if quickToo && h.f.quickly < quickPlans || len(h.front) == 0 {
+		h.f.quickly++
+		h.take(h.quickest())
+	}
+	h.leastDays = days
+	h.quick = slices.ContainsFunc(h.front, func(r Route) bool { return dated(r) && r.Plan.Calendar <= days && h.proven && h.reached(r) })
+}
+
+// quickest is of each slot the treatment of fewest days that may be done now, then of least
+// work, then of least money.
+func (h *hunt) quickest() []choice {
+	var out []choice
+	for _, s := range h.c.slots {
+		best := s.options[0]
+		for _, o := range s.options[1:] {
+			x, y := o.work.Sum(), best.work.Sum()
+			if o.item.Open == best.item.Open && (o.days < best.days || o.days == best.days && (x < y || x == y && o.own < best.own)) {
+				best = o
+			}
+		}
+		out = append(out, best)
+	}
+	return out
 }
 
 // foremost is the section lines and castings that routes are made with when
@@ -182,17 +328,17 @@ func (f *finder) foremost(acts []action) []action {
 		}
 	}
 	r := q.choose(jointNodes)
-	return first(acts, func(k int) bool { return r.found && ids[k] >= 0 && r.chosen[ids[k]] })
+	return first(acts, f.mostActions(), func(k int) bool { return r.found && ids[k] >= 0 && r.chosen[ids[k]] })
 }
 
-// first takes maxActions of the actions, in their order: those that are wanted
+// first takes so many of the actions, in their order: those that are wanted
 // before the others.
-func first(acts []action, wanted func(int) bool) []action {
+func first(acts []action, most int, wanted func(int) bool) []action {
 	take := make([]bool, len(acts))
 	n := 0
 	for _, pass := range []bool{true, false} {
 		for k := range acts {
-			if n < maxActions && !take[k] && wanted(k) == pass {
+			if n < most && !take[k] && wanted(k) == pass {
 				take[k] = true
 				n++
 			}

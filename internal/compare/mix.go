@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -19,6 +20,8 @@ type slot struct{ options []choice }
 type choice struct {
 	item   plan.Item
 	own    int64
+	bare   int64     // own without materials that only treatments use
+	used   []float64 // packs of those
 	demand plan.Demand
 	days   int
 	work   plan.Work
@@ -36,13 +39,17 @@ func (f *finder) choice(it plan.Item) choice {
 
 func (f *finder) newChoice(it plan.Item) choice {
 	own, work := f.weigh.Own(it), f.weigh.Work(it)
+	bare, used := f.weigh.Bare(it, f.packed)
 	if n := f.sharers(it); n > 1 { // the part is changed once for all of them: none is sure to carry more than its share
-		own /= int64(n)
+		own, bare = own/int64(n), bare/int64(n)
+		for k := range used {
+			used[k] /= float64(n)
+		}
 		for k := range work {
 			work[k] /= float64(n)
 		}
 	}
-	return choice{it, own, f.weigh.Demand(it), f.weigh.LeastDays(it), work}
+	return choice{it, own, bare, used, f.weigh.Demand(it), f.weigh.LeastDays(it), work}
 }
 
 // sharers is how many wards could have the part of an item changed: one of them pays.
@@ -138,12 +145,15 @@ type hunt struct {
 	leastMoney unit.Minor // of what was not looked at, 0: everything was that could cost less
 	leastDays  int        // the same for days
 	unspared   bool       // there are more sets of risks than mixes were sought for
+	sought     int        // sets of risks that mixes were sought for
 }
 
 // hunt finds the front of the candidate's mixes, and those that avoid risks.
 func (f *finder) hunt(c candidate) *hunt {
 	h := f.search(c, 0)
-	h.prove()
+	if !c.large() {
+		h.prove()
+	}
 	sort.SliceStable(h.front, func(i, j int) bool { return before(h.front[i], h.front[j]) })
 	h.spare()
 	h.name()
@@ -154,9 +164,20 @@ func (f *finder) hunt(c candidate) *hunt {
 // a partial mix is at least its own weights, the least own weights of the other
 // slots, and the least opening and tasks for what is chosen; see package plan's
 // Weigher. A branch is left when a known mix is no worse in all three than
-// anything in it can be. After mixPlans plans only money and questions count; so many as are
+// anything in it can be. Very many mixes are not searched: their treatments are chosen together. After mixPlans plans only money and questions count; so many as are
 // spent already are taken off the effort.
 func (f *finder) search(c candidate, spent int) *hunt {
+	h := f.begin(c, spent)
+	if c.large() {
+		h.straight(spent == 0)
+	} else {
+		h.visit(nil, h.sure, h.fixed, h.work, h.days, 0)
+	}
+	return h
+}
+
+// begin weighs what every mix of a candidate holds.
+func (f *finder) begin(c candidate, spent int) *hunt {
 	h := &hunt{f: f, c: c, said: map[string][]diag.Note{}, quick: true, proven: true, plans: spent,
 		rest: make([]int64, len(c.slots)+1), toCome: make([]plan.Work, len(c.slots)+1), slack: unit.Minor(len(f.in.Shop.Rates) + len(f.in.Shop.Taxes) + 1)}
 	for _, it := range c.items {
@@ -178,7 +199,6 @@ func (f *finder) search(c candidate, spent int) *hunt {
 		h.rest[k] = h.rest[k+1] + least
 		h.sure = h.sure.With(common)
 	}
-	h.visit(nil, h.sure, h.fixed, h.work, h.days, 0)
 	return h
 }
 
@@ -206,10 +226,7 @@ func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Wo
 // atLeast is the least bill of a weight and a number of calendar days.
 func (h *hunt) atLeast(weight int64, days int) unit.Minor {
 	out := h.withTax(unit.Minor(weight/plan.WeightScale) - h.slack)
-	if s := h.f.in.Shop; s.Storage.Currency == s.Currency && s.Storage.Minor > 0 {
-		out += s.Storage.Minor.Times(int64(days), 1)
-	}
-	return out
+	return out + unit.Minor(math.Floor(float64(days)*h.storage()))
 }
 
 // withTax is what the taxes at least make of an amount: only those on labour,
@@ -222,6 +239,30 @@ func (h *hunt) withTax(net unit.Minor) unit.Minor {
 		}
 	}
 	return out - h.slack
+}
+
+// storage is what a calendar day of storage costs, with its taxes.
+func (h *hunt) storage() float64 {
+	s := h.f.in.Shop
+	if s.Storage.Currency != s.Currency {
+		return 0
+	}
+	rate := 1.0
+	for _, t := range s.Taxes {
+		if slices.Contains(t.On, "storage") {
+			rate += float64(t.Rate)
+		}
+	}
+	return float64(s.Storage.Minor) * rate
+}
+
+// rounding is how far a bill may lie above a bound that is met: what lines and taxes are rounded
+// by, with tax, and the bound itself.
+func (h *hunt) rounding() unit.Minor { return h.withTax(h.slack) + 2*h.slack + 3 }
+
+// onlyStorage says that nothing but quicker days could make a mix cheaper than this one.
+func (h *hunt) onlyStorage(r Route) bool {
+	return h.leastDays > 0 && dated(r) && openItems(r) == 0 && r.Bill.Total <= h.leastMoney+h.rounding()+unit.Minor(math.Ceil(float64(r.Plan.Calendar-h.leastDays)*h.storage()))
 }
 
 // beaten says that a known mix is no worse than anything with at least this
@@ -265,7 +306,7 @@ func openItems(r Route) int {
 }
 
 // take plans and prices a mix and keeps it if no other beats it.
-func (h *hunt) take(picks []choice) {
+func (h *hunt) take(picks []choice) Route {
 	h.plans++
 	x := h.f.with(h.c, picks)
 	r := Route{ID: x.id, Name: x.name, Items: x.items, Open: len(x.ask) + len(x.measure), Ask: x.ask, Measure: x.measure, Feasible: true}
@@ -274,12 +315,13 @@ func (h *hunt) take(picks []choice) {
 	r.Plan, r.Bill = p, bill
 	for _, q := range h.front {
 		if noWorse(q, r) {
-			return
+			return r
 		}
 	}
 	h.front = slices.DeleteFunc(h.front, func(q Route) bool { return noWorse(r, q) })
 	h.front = append(h.front, r)
 	h.said[key(r.Items)] = append(notes, more...)
+	return r
 }
 
 // noWorse says that a is no worse than b in money, days and questions; one
@@ -327,7 +369,7 @@ func (h *hunt) notes(c candidate) []diag.Note {
 	out := h.effort(c)
 	if h.unspared {
 		out = append(out, diag.Note{Code: "compare.risks-not-all-avoided", Severity: diag.Caution, Where: c.id,
-			Text: fmt.Sprintf("the treatments can avoid risks and open points in many ways; mixes were sought for the first %d, the fewest at once, so a route that avoids many may be missing from the draws", spareSets)})
+			Text: fmt.Sprintf("the treatments can avoid risks and open points in many ways; mixes were sought for the first %d, the fewest at once, so a route that avoids many may be missing from the draws", h.sought)})
 	}
 	return out
 }
@@ -350,6 +392,9 @@ func (h *hunt) effort(c candidate) []diag.Note {
 	switch {
 	case !h.proven && h.leastMoney < least.Bill.Total:
 		gap := least.Bill.Total - h.leastMoney
+		if h.onlyStorage(least) {
+			return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments of %d findings is proven to cost the least, storage left out; a quicker one may exist, by at most %s, which would save at most %s %s of storage (%.1f %%)", len(c.slots), unit.Count(least.Plan.Calendar-h.leastDays, "calendar day"), gap.Grouped(), least.Bill.Currency, 100*float64(gap)/float64(least.Bill.Total)))
+		}
 		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist, by at most %s %s (%.1f %%)", len(c.slots), h.plans, gap.Grouped(), least.Bill.Currency, 100*float64(gap)/float64(least.Bill.Total)))
 	case !h.quick && h.leastDays < fastest:
 		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least; of the dearer ones %d were planned, and a quicker one may exist, by at most %d calendar days", h.plans, fastest-h.leastDays))

@@ -89,6 +89,7 @@ func someParts(rng *rand.Rand, below int) [][]body.PartID {
 func newFinder(in Input) *finder {
 	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
+	f.packed = f.weigh.Packed()
 	return f
 }
 

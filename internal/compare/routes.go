@@ -24,6 +24,7 @@ func Routes(in Input) (Result, []diag.Note) {
 	}
 	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
+	f.packed = f.weigh.Packed()
 	if len(f.wards) == 0 {
 		return f.nothing()
 	}
@@ -31,11 +32,11 @@ func Routes(in Input) (Result, []diag.Note) {
 	acts := f.actions()
 	f.cutLines(acts)
 	f.findNested(acts)
-	if len(acts) > maxActions {
-		f.leftOut = len(acts) - maxActions
+	if most := f.mostActions(); len(acts) > most {
+		f.leftOut = len(acts) - most
 		acts = f.foremost(acts)
 		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
-			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the %d that serve all findings together best", maxActions, maxActions)})
+			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the %d that serve all findings together best", most, most)})
 	}
 	routes, said, more := f.plan(f.candidates(acts))
 	notes = append(append(notes, more...), f.lookNotes()...)

@@ -13,11 +13,23 @@ import (
 //	  of every row of cover        at least one is chosen
 //	  of every pair of apart       at most one is chosen
 //	  of every need, if who is     one of oneOf is chosen too
+//	  of every stock               what is used up is bought
 type selection struct {
-	cost  []int64
-	cover [][]int
-	apart [][2]int
-	needs []need
+	cost   []int64
+	cover  [][]int
+	apart  [][2]int
+	needs  []need
+	stocks []stock
+}
+
+// stock is something that is bought by the pack: size times the packs that are chosen is at
+// least what the chosen options use up and what is used up anyway.
+type stock struct {
+	packs []int
+	size  int32
+	users []int
+	use   []int32
+	sure  int32 // used up anyway; below zero: bought anyway and left over
 }
 
 // need says that option who needs one of others; of none: it cannot be chosen.
@@ -63,6 +75,22 @@ func (s *selection) fits(x []bool) bool {
 			return false
 		}
 	}
+	for _, k := range s.stocks {
+		left := -int64(k.sure)
+		for _, j := range k.packs {
+			if x[j] {
+				left += int64(k.size)
+			}
+		}
+		for i, j := range k.users {
+			if x[j] {
+				left -= int64(k.use[i])
+			}
+		}
+		if left < 0 {
+			return false
+		}
+	}
 	return true
 }
 
@@ -80,9 +108,21 @@ func (s *selection) costOf(x []bool) int64 {
 // rhs.
 type inequality struct {
 	cols []int
-	coef []int8 // 1 or -1
-	rhs  int8
+	coef []int32 // 1 or -1, but for stocks
+	rhs  int32
+	size float64 // of a pack of a stock, by which its numbers are divided for the simplex; else 0
 }
+
+// scaled is a number of the condition as the simplex has it.
+func (q *inequality) scaled(v int32) float64 {
+	if q.size > 0 {
+		return float64(v) / q.size
+	}
+	return float64(v)
+}
+
+// bound is the least the condition asks for, as the simplex has it.
+func (q *inequality) bound() float64 { return q.scaled(q.rhs) }
 
 // inequalities are the conditions; the first are the rows to cover. An option
 // that is listed twice in a row counts once.
@@ -102,10 +142,10 @@ func (s *selection) inequalities() []inequality {
 	}
 	for _, p := range s.apart {
 		if p[0] == p[1] {
-			out = append(out, inequality{[]int{p[0]}, []int8{-1}, 0})
+			out = append(out, inequality{[]int{p[0]}, []int32{-1}, 0, 0})
 			continue
 		}
-		out = append(out, inequality{[]int{p[0], p[1]}, []int8{-1, -1}, -1})
+		out = append(out, inequality{[]int{p[0], p[1]}, []int32{-1, -1}, -1, 0})
 	}
 	for _, n := range s.needs {
 		if slices.Contains(n.oneOf, n.who) {
@@ -118,14 +158,34 @@ func (s *selection) inequalities() []inequality {
 		q.cols, q.coef = append(q.cols, n.who), append(q.coef, -1)
 		out = append(out, q)
 	}
+	for _, k := range s.stocks {
+		q := inequality{rhs: k.sure, size: float64(k.size)}
+		for _, j := range k.packs {
+			q.cols, q.coef = append(q.cols, j), append(q.coef, k.size)
+		}
+		for i, j := range k.users {
+			q.cols, q.coef = append(q.cols, j), append(q.coef, -k.use[i])
+		}
+		out = append(out, q)
+	}
 	return out
 }
 
 // replaced marks the options that another one replaces at no more cost: it
-// covers all that they cover, and needs and excludes nothing that they do not,
+// covers all that they cover, needs and excludes nothing that they do not, uses up no more,
 // and nobody needs them. Of equals the first stays.
 func (s *selection) replaced() []bool {
 	n := len(s.cost)
+	used := make([]map[int]int32, len(s.stocks))
+	for i, k := range s.stocks {
+		used[i] = map[int]int32{}
+		for u, j := range k.users {
+			used[i][j] = k.use[u]
+		}
+	}
+	more := func(b, a int) bool {
+		return slices.ContainsFunc(used, func(u map[int]int32) bool { return u[b] > u[a] })
+	}
 	rows, needs, apart := make([]bitset, n), make([][]string, n), make([]bitset, n)
 	for j := range n {
 		rows[j], apart[j] = newBitset(len(s.cover)), newBitset(n)
@@ -152,7 +212,7 @@ func (s *selection) replaced() []bool {
 			continue
 		}
 		for _, b := range s.rivals(a) {
-			if b == a || out[b] || s.cost[b] > s.cost[a] || !rows[a].in(rows[b]) || !apart[b].inBut(apart[a], a) {
+			if b == a || out[b] || s.cost[b] > s.cost[a] || !rows[a].in(rows[b]) || !apart[b].inBut(apart[a], a) || more(b, a) {
 				continue
 			}
 			if !slices.ContainsFunc(needs[b], func(k string) bool { return !slices.Contains(needs[a], k) }) {

@@ -172,29 +172,38 @@ func (c *chooser) take(x []bool, j, depth int) bool {
 	x[j] = true
 	for _, r := range c.in[j] {
 		q := &c.rules[r]
-		sum, mine := 0, false
+		sum, mine := c.sum(q, x), false
 		for k, o := range q.cols {
-			if x[o] {
-				sum += int(q.coef[k])
-			}
 			mine = mine || o == j && q.coef[k] < 0
 		}
 		if sum >= int(q.rhs) || !mine {
 			continue
 		}
-		done := false
-		for _, o := range c.byValue(q) {
-			if c.take(x, o, depth+1) {
-				done = true
+		for _, o := range c.byValue(q) { // one is enough, but of a stock it may take more
+			if sum >= int(q.rhs) {
 				break
 			}
+			if !x[o] && c.take(x, o, depth+1) {
+				sum = c.sum(q, x)
+			}
 		}
-		if !done {
+		if sum < int(q.rhs) {
 			copy(x, was)
 			return false
 		}
 	}
 	return true
+}
+
+// sum is the left side of a condition.
+func (c *chooser) sum(q *inequality, x []bool) int {
+	sum := 0
+	for k, o := range q.cols {
+		if x[o] {
+			sum += int(q.coef[k])
+		}
+	}
+	return sum
 }
 
 // byValue are the options that could meet a condition, the likeliest first.
@@ -223,13 +232,7 @@ func (c *chooser) prune(x []bool) {
 	for _, j := range on {
 		x[j] = false
 		for _, r := range c.in[j] {
-			sum := 0
-			for k, o := range c.rules[r].cols {
-				if x[o] {
-					sum += int(c.rules[r].coef[k])
-				}
-			}
-			if sum < int(c.rules[r].rhs) {
+			if c.sum(&c.rules[r], x) < int(c.rules[r].rhs) {
 				x[j] = true
 				break
 			}

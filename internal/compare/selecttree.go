@@ -13,6 +13,7 @@ type chooser struct {
 	s     *selection
 	rules []inequality
 	in    [][]int // rules by option
+	large []int64 // by rule
 	lp    *simplex
 	keep  *simplex // the way back from a trial
 	unit  int64    // every price is a multiple
@@ -63,6 +64,7 @@ func newChooser(s *selection) *chooser {
 	}
 	c.in = make([][]int, n)
 	for r, q := range c.rules {
+		c.large = append(c.large, q.large())
 		for _, j := range q.cols {
 			c.in[j] = append(c.in[j], r)
 		}
@@ -301,11 +303,23 @@ func (c *chooser) weigh(rule int, by float64) int64 {
 	if !(by > 0) {
 		return 0
 	}
-	y := int64(min(by+0.5, float64(int64(1)<<59/int64(len(c.rules)))))
+	if r.size > 0 {
+		by /= r.size
+	}
+	y := int64(min(by+0.5, float64(int64(1)<<59/int64(len(c.rules))/c.large[rule])))
 	for k, j := range r.cols {
 		c.reduced[j] -= y * int64(r.coef[k])
 	}
 	return y * int64(r.rhs)
+}
+
+// large is the largest number in a condition.
+func (q *inequality) large() int64 {
+	most := max(int64(q.rhs), -int64(q.rhs), 1)
+	for _, a := range q.coef {
+		most = max(most, int64(a), -int64(a))
+	}
+	return most
 }
 
 // rest is the least the options themselves add to the bound.
@@ -330,7 +344,7 @@ func (c *chooser) impossible(row int) bool {
 	above := v < l.n && l.beta[row] > float64(l.up[v])
 	clear(c.reduced)
 	sum := int64(0)
-	const one = 1 << 30
+	const one = 1 << 40
 	if v >= l.n {
 		sum += c.weigh(v-l.n, one)
 	}
@@ -423,22 +437,25 @@ func (c *chooser) drawAll() bool {
 // follow fixes what a condition leaves no choice for.
 func (c *chooser) follow(r int) bool {
 	q, l := &c.rules[r], c.lp
-	most := 0
+	most, large := 0, 0
 	for k, j := range q.cols {
-		if q.coef[k] > 0 {
-			most += int(l.up[j])
+		a := int(q.coef[k])
+		if a > 0 {
+			most += a * int(l.up[j])
 		} else {
-			most -= int(l.lo[j])
+			most += a * int(l.lo[j])
 		}
+		large = max(large, a, -a)
 	}
 	if most < int(q.rhs) {
 		return false
 	}
-	if most > int(q.rhs) {
+	if most-large >= int(q.rhs) {
 		return true
 	}
 	for k, j := range q.cols {
-		if l.lo[j] != l.up[j] && !c.set(j, q.coef[k] > 0) {
+		a := int(q.coef[k])
+		if l.lo[j] != l.up[j] && most-max(a, -a) < int(q.rhs) && !c.set(j, a > 0) {
 			return false
 		}
 	}

@@ -70,7 +70,7 @@ func newSimplex(rules []inequality, cost []float64) *simplex {
 		in: make([][]term, n), d: make([]float64, n+len(rules)), at: make([]float64, n), place: make([]int, n+len(rules)), alpha: make([]float64, n), mark: make([]bool, n)}
 	for r, q := range rules {
 		for k, j := range q.cols {
-			l.in[j] = append(l.in[j], term{r, float64(q.coef[k])})
+			l.in[j] = append(l.in[j], term{r, q.scaled(q.coef[k])})
 		}
 	}
 	for j := range n {
@@ -156,10 +156,10 @@ func (l *simplex) settle() {
 	for i, v := range l.basic {
 		sum := 0.0
 		if v >= l.n {
-			sum -= float64(l.rules[v-l.n].rhs)
+			sum -= l.rules[v-l.n].bound()
 		}
 		for c, x := range l.row(i) {
-			sum += float64(x * float64(l.rules[l.slots[c]].rhs))
+			sum += float64(x * l.rules[l.slots[c]].bound())
 		}
 		l.beta[i] = sum
 	}
@@ -189,10 +189,10 @@ func (l *simplex) use(r int) {
 		l.w = append(l.w, 0)
 	}
 	row := l.row(i)
-	value := -float64(q.rhs)
+	value := -q.bound()
 	norm := 1.0
 	for k, j := range q.cols {
-		a := float64(q.coef[k])
+		a := q.scaled(q.coef[k])
 		value += float64(a * l.value(j))
 		if p := l.place[j]; p > 0 {
 			for c, x := range l.row(p - 1) {
@@ -260,7 +260,7 @@ func (l *simplex) rowOf(i int) {
 				l.mark[j] = true
 				l.touched = append(l.touched, j)
 			}
-			l.alpha[j] += float64(by * float64(q.coef[k]))
+			l.alpha[j] += float64(by * q.scaled(q.coef[k]))
 		}
 	}
 	if v := l.basic[i]; v >= l.n {
@@ -589,9 +589,9 @@ func (l *simplex) separate() bool {
 			continue
 		}
 		q := &l.rules[r]
-		sum := -float64(q.rhs)
+		sum := -q.bound()
 		for c, j := range q.cols {
-			sum += float64(q.coef[c]) * l.value(j)
+			sum += q.scaled(q.coef[c]) * l.value(j)
 		}
 		if sum < -1e-6 {
 			l.use(r)

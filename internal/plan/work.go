@@ -17,6 +17,15 @@ func (x Work) Plus(y Work) Work {
 	return x
 }
 
+// Sum is the minutes of all skills.
+func (x Work) Sum() float64 {
+	sum := 0.0
+	for _, m := range x {
+		sum += m
+	}
+	return sum
+}
+
 // Least is the work that each of both takes at least.
 func (x Work) Least(y Work) Work {
 	for i := range x {
