@@ -34,6 +34,21 @@ type blockSet struct {
 	value    string
 	from, to int
 	min      int // elapsed minutes after it
+	change
+}
+
+// change is what lies between two settings of a state with different values.
+type change struct {
+	out, in, more int
+	bits          uint64
+}
+
+// gap is the working minutes from one setting to another at least.
+func (c change) gap(next change) int {
+	if c.bits&next.bits != 0 {
+		return c.out + next.in + c.more
+	}
+	return c.out + next.in
 }
 
 // blockDraw is the share of a pool kept for the whole block.
@@ -55,12 +70,18 @@ type model struct {
 	parts  []int       // needs of each hold
 	ends   [][]holdEnd // by block: the holds it ends
 	least  int         // working minutes of a day that are left when something begins
+	most   []int       // by state: the most minutes to change to one of its settings
 }
 
 func newModel(p *Problem) (*model, error) {
 	m := &model{p: p, clock: newClock(p.Calendar, p.Start), of: make([]int, len(p.Activities))}
 	m.least = p.least()
-	m.holdOf, m.parts = p.holdOf(), make([]int, len(p.Holds))
+	m.holdOf, m.parts, m.most = p.holdOf(), make([]int, len(p.Holds)), make([]int, len(p.States))
+	for _, a := range p.Activities {
+		for _, s := range a.Sets {
+			m.most[s.State] = max(m.most[s.State], s.In)
+		}
+	}
 	chainOf := map[int]int{}
 	for ci, c := range p.Chains {
 		for _, a := range c.Members {

@@ -164,6 +164,6 @@ func (bd *board) put(i, t int, who []int) {
 	}
 	bd.leave(i, t)
 	for _, x := range b.sets {
-		bd.sets[x.state] = append(bd.sets[x.state], setSpan{x.value, t + x.from, bd.m.setUntil(&x, t)})
+		bd.sets[x.state] = append(bd.sets[x.state], setSpan{x.value, t + x.from, bd.m.setUntil(&x, t), x.change})
 	}
 }

@@ -351,7 +351,7 @@ func (b *block) lagged() bool {
 		}
 	}
 	for _, x := range b.sets {
-		if x.min > 0 {
+		if x.min > 0 || x.change != (change{}) {
 			return true
 		}
 	}

@@ -126,7 +126,7 @@ func (p *Problem) checkActivity(a *Activity) error {
 		return refuse(a.ID, "a stay of %d minutes is out of range", a.Stay)
 	}
 	for i, s := range a.Sets {
-		if s.State < 0 || s.State >= len(p.States) || s.Stay < 0 || s.Stay > limitMin {
+		if s.State < 0 || s.State >= len(p.States) || min(s.Stay, s.Out, s.In, s.More) < 0 || max(s.Stay, s.Out, s.In, s.More) > limitMin {
 			return refuse(a.ID, "it sets state %d, which does not exist, or for a time out of range", s.State)
 		}
 		for _, t := range a.Sets[:i] {

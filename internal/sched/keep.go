@@ -39,6 +39,7 @@ func (m *model) untils() {
 type setSpan struct {
 	value    string
 	from, to int
+	change
 }
 
 // newHulls are the holds before anything is placed: those that are open at the start
@@ -66,7 +67,7 @@ func (m *model) settings(b *block) {
 		a := &m.p.Activities[i]
 		for _, s := range a.Sets {
 			if a.Minutes > 0 {
-				b.sets = append(b.sets, blockSet{s.State, s.Value, b.offs[k], b.offs[k] + a.Minutes, s.Stay})
+				b.sets = append(b.sets, blockSet{s.State, s.Value, b.offs[k], b.offs[k] + a.Minutes, s.Stay, change{s.Out, s.In, s.More, s.Bits}})
 			}
 		}
 	}
@@ -98,7 +99,8 @@ func (m *model) over(b *block, t int) int {
 		}
 	}
 	for k := range b.sets {
-		to = max(to, m.setUntil(&b.sets[k], t))
+		x := &b.sets[k]
+		to = max(to, m.setUntil(x, t)+x.out+x.more+m.most[x.state])
 	}
 	return to
 }
@@ -175,8 +177,9 @@ func (bd *board) asked(r int, b *block, n *need, t int) (int, int) {
 		if h.place != r {
 			return never, never
 		}
-		from, to = min(from, h.from), max(to, h.to)
+		from = min(from, h.from)
 	}
+	to = max(to, h.to) // what ends it may have begun before it
 	if h.left > bd.m.partsOf(b, n.hold) {
 		to = never
 	}
@@ -201,7 +204,7 @@ func (bd *board) keep(h, r int, s span) {
 	}
 	x := &bd.hulls[h]
 	if x.place < 0 {
-		x.place, x.from, x.to = r, s.from, s.until
+		x.place, x.from = r, s.from
 	}
 	x.from, x.to, x.left = min(x.from, s.from), max(x.to, s.until), x.left-1
 }
@@ -220,8 +223,8 @@ func (bd *board) settled(b *block, t int) int {
 	for k := range b.sets {
 		x := &b.sets[k]
 		for _, y := range bd.sets[x.state] {
-			if y.value != x.value && y.from < bd.m.setUntil(x, t) && y.to > t+x.from {
-				t = y.to - x.from
+			if y.value != x.value && y.from < bd.m.setUntil(x, t)+x.gap(y.change) && y.to+y.gap(x.change) > t+x.from {
+				t = y.to + y.gap(x.change) - x.from
 			}
 		}
 	}
@@ -293,7 +296,7 @@ func (m *model) apart(bd *board, i, j int) []arc {
 	for _, x := range b.sets {
 		for _, y := range c.sets {
 			if x.state == y.state && x.value != y.value {
-				out = append(out, arc{from: i, to: j, k: x.to, lag: x.min, clock: Elapsed, back: y.from})
+				out = append(out, arc{from: i, to: j, k: x.to, lag: x.min, clock: Elapsed, back: y.from - x.gap(y.change)})
 			}
 		}
 	}

@@ -11,6 +11,7 @@ import (
 func keptProblem(rng *rand.Rand, n int) Problem {
 	p := randomProblem(rng, n)
 	p.States = []string{"lift", "stand"}
+	change := rng.IntN(2) == 0
 	for _, kind := range []string{"x", "y"} {
 		var h []int
 		for i := range p.Activities {
@@ -33,10 +34,14 @@ func keptProblem(rng *rand.Rand, n int) Problem {
 	for i := range p.Activities {
 		a := &p.Activities[i]
 		if v := rng.IntN(4); v < 3 {
-			a.Sets = append(a.Sets, Setting{0, []string{"up", "half", "down"}[v], 0})
+			a.Sets = append(a.Sets, Setting{State: 0, Value: []string{"up", "half", "down"}[v]})
 		}
 		if a.Place != "" && rng.IntN(2) == 0 {
-			a.Sets = append(a.Sets, Setting{1, a.Place, a.Stay})
+			a.Sets = append(a.Sets, Setting{State: 1, Value: a.Place, Stay: a.Stay})
+			if change { // to set it otherwise takes time
+				x := &a.Sets[len(a.Sets)-1]
+				x.Out, x.In, x.More, x.Bits = rng.IntN(3), rng.IntN(3), rng.IntN(3), uint64(rng.IntN(4))
+			}
 		}
 	}
 	return p

@@ -58,9 +58,10 @@ func (m *model) before(i, j int) [][]arc {
 			if turned {
 				first, second = second, first
 			}
-			arcs := []arc{{from: i, to: j, k: first.to, back: second.from}}
+			back := second.from - first.gap(second.change)
+			arcs := []arc{{from: i, to: j, k: first.to, back: back}}
 			if first.min > 0 {
-				arcs = append(arcs, arc{from: i, to: j, k: first.to, lag: first.min, clock: Elapsed, back: second.from})
+				arcs = append(arcs, arc{from: i, to: j, k: first.to, lag: first.min, clock: Elapsed, back: back})
 			}
 			out = append(out, arcs)
 		}

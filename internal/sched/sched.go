@@ -63,11 +63,18 @@ type Activity struct {
 
 // Setting is what a state has to be set to while the activity is under way, and for
 // Stay elapsed minutes after it: the height of a lift, the place a thing stands in.
-// Activities that want different values of one state are never under way together.
+// Activities that want different values of one state are never under way together, and
+// between them lie at least Out of the first and In of the second, working minutes; where
+// both have a bit of Bits in common, More of the first as well. What changes the state is
+// no part of the problem.
 type Setting struct {
 	State int
 	Value string
 	Stay  int
+	Out   int
+	In    int
+	More  int
+	Bits  uint64
 }
 
 // Hold is a list of activities of one kind of place that are all done in the same

@@ -95,7 +95,7 @@ func verifyKept(p Problem, s Solution) error {
 					if chain[i] > 0 && chain[i] == chain[j] {
 						continue // they follow one another
 					}
-					if v.State == w.State && v.Value != w.Value && x.From < y.To+w.Stay && y.From < x.To+v.Stay {
+					if v.State == w.State && v.Value != w.Value && !changed(p, x.To+v.Stay, y.From, v, w) && !changed(p, y.To+w.Stay, x.From, w, v) {
 						return refuse(a.ID, "needs %s %s while %s needs it %s", p.States[v.State], v.Value, b.ID, w.Value)
 					}
 				}
@@ -108,6 +108,16 @@ func verifyKept(p Problem, s Solution) error {
 		}
 	}
 	return nil
+}
+
+// changed says that between two times there are the minutes to change from one setting to
+// the other.
+func changed(p Problem, from, to int, v, w Setting) bool {
+	need := v.Out + w.In
+	if v.Bits&w.Bits != 0 {
+		need += v.More
+	}
+	return from <= to && worked(p, from, to) >= need
 }
 
 func verifyHold(p Problem, s Solution, h Hold) error {
