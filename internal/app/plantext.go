@@ -232,6 +232,9 @@ func (v PlanView) steps(b *strings.Builder) {
 		return
 	}
 	fmt.Fprintf(b, "\nSteps, %s to %s, %d working days, %s of work; %s:\n", p.Start, p.Finish, p.WorkDays, unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	if text := standsText(p.Stands); text != "" {
+		b.WriteString(wrap(text, " ", "   ", 96))
+	}
 	day := ""
 	for _, s := range p.Steps {
 		when := "no date"
@@ -253,6 +256,22 @@ func (v PlanView) steps(b *strings.Builder) {
 			fmt.Fprintf(b, "        then wait %.1f hours: %s\n", s.WaitMin/60, s.WaitName)
 		}
 	}
+}
+
+// standsText says where the vehicle stands; empty where no plan says it.
+func standsText(stands []plan.Stand) string {
+	var out []string
+	for _, s := range stands {
+		text := s.Place
+		if !s.To.IsZero() {
+			text += " until " + s.To.Format("Mon 2 Jan 15:04")
+		}
+		out = append(out, text)
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "The vehicle stands in: " + strings.Join(out, ", ") + "."
 }
 
 // namedFindings is how many findings a line of the plan names.

@@ -108,14 +108,17 @@ func jointsOf(route compare.Route) []body.JointID {
 }
 
 // stepsOf is the steps of the route's plan. What comes off is shown by going back
-// on; every other step has to be on record.
+// on; every other step has to be on record, but for moves of the vehicle, which show nothing.
 func stepsOf(route compare.Route) []decide.PlannedStep {
 	var out []decide.PlannedStep
 	for _, s := range route.Plan.Steps {
+		if s.Move != nil {
+			continue
+		}
 		opens := s.Phase == plan.PhaseOpen
 		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
 			Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
-			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.After, Readings: s.Readings})
+			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings})
 	}
 	return out
 }

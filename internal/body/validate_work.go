@@ -241,7 +241,31 @@ func (c *checker) layout(path string, l Layout) {
 // phases are the words of Task.When in their order.
 var phases = []string{"start", "open", "close", "end"}
 
+// rolling: nothing gives back that the vehicle rolls unless something took it away.
+func (c *checker) rolling() {
+	where := ""
+	see := func(path string, s Step) bool {
+		if s.Rolls == "yes" && where == "" {
+			where = path + ".rolls"
+		}
+		return s.Rolls == "no"
+	}
+	taken := false
+	for i, t := range c.b.Treatments {
+		for k, s := range t.Steps {
+			taken = see(at("treatments", i, "steps", k), s) || taken
+		}
+	}
+	for i, t := range c.b.Tasks {
+		taken = see(at("tasks", i, "step"), t.Step) || taken
+	}
+	if where != "" && !taken {
+		c.fault(where, "the vehicle rolls again, but no step says that it stops rolling", "write 'rolls: no' at the step from which it does not, or take it out; parts say it in parts.csv")
+	}
+}
+
 func (c *checker) tasks() {
+	c.rolling()
 	for i, t := range c.b.Tasks {
 		c.step(at("tasks", i, "step"), t.Step)
 		if t.Step.NewPart != "" {

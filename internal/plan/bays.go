@@ -22,6 +22,8 @@ import (
 // stood is a step as far as bays, waits and lifts are concerned.
 type stood struct {
 	bay, lift, chain string
+	moves            bool // the vehicle is moved
+	leaves           bool // to where no bay is
 	wait             int
 	after            []int    // indices of the steps before it
 	gates            []string // deliveries and answers it waits for
@@ -55,6 +57,7 @@ func keptBays(steps []stood, bays []shop.Bay) []kept {
 		p := &parting{steps: steps, before: before, all: all, part: map[int]int{}}
 		p.moves(k)
 		extra, rolls := rollOut(k, bays)
+		rolls = rolls && !slices.ContainsFunc(steps, func(s stood) bool { return s.moves && s.bay != "" }) // then it is by steps
 		if rolls {
 			p.gates()
 		}
@@ -129,7 +132,7 @@ type parting struct {
 // moves parts the steps where one in another bay lies between.
 func (p *parting) moves(kind string) {
 	for x := range p.steps {
-		if b := p.steps[x].bay; b != "" && b != kind {
+		if b := p.steps[x].bay; b != "" && b != kind || p.steps[x].leaves {
 			p.cut(func(i int) bool { return p.before[i].has(x) }, func(i int) bool { return p.before[x].has(i) })
 		}
 	}
@@ -221,7 +224,7 @@ func (p *parting) elsewhere(kind string, run []int) []int {
 	var out []int
 	for x := range p.steps {
 		b := p.steps[x].bay
-		after := b != "" && b != kind
+		after := b != "" && b != kind || p.steps[x].leaves
 		for _, i := range run {
 			after = after && p.before[x].has(i)
 		}
@@ -235,13 +238,23 @@ func (p *parting) elsewhere(kind string, run []int) []int {
 // stands adds to a problem what a vehicle needs one of at a time. at is the activity
 // of each step, -1: none is left of it; name says whose it is.
 func stands(prob *sched.Problem, name string, steps []stood, at []int, runs []kept) {
-	lift, bay := len(prob.States), len(prob.States)+1
+	lift, bay, rest := len(prob.States), len(prob.States)+1, len(prob.States)+2
 	prob.States = append(prob.States, name+" lift", name+" bay")
+	moved := slices.ContainsFunc(steps, func(s stood) bool { return s.moves })
+	if moved {
+		prob.States = append(prob.States, name+" at rest")
+	}
 	for i, s := range steps {
 		if at[i] < 0 {
 			continue
 		}
 		a := &prob.Activities[at[i]]
+		switch { // nothing is done on a vehicle while it is moved
+		case s.moves:
+			a.Sets = append(a.Sets, sched.Setting{State: rest, Value: "moved"})
+		case moved:
+			a.Sets = append(a.Sets, sched.Setting{State: rest, Value: "still"})
+		}
 		if s.lift != "" {
 			a.Sets = append(a.Sets, sched.Setting{State: lift, Value: s.lift})
 		}
@@ -259,7 +272,7 @@ func stands(prob *sched.Problem, name string, steps []stood, at []int, runs []ke
 			}
 		}
 		for _, i := range r.until {
-			if at[i] >= 0 && prob.Activities[at[i]].Place != "" {
+			if at[i] >= 0 && (prob.Activities[at[i]].Place != "" || steps[i].leaves) {
 				h.Until = append(h.Until, at[i])
 			}
 		}
@@ -278,7 +291,7 @@ func stoodSteps(steps []Step) []stood {
 	out := make([]stood, len(steps))
 	for i := range steps {
 		s := &steps[i]
-		out[i] = stood{bay: string(s.Bay), lift: s.Lift, chain: s.Together, wait: whole(s.WaitMin)}
+		out[i] = stood{bay: string(s.Bay), lift: s.Lift, chain: s.Together, wait: whole(s.WaitMin), moves: s.Move != nil, leaves: s.Move != nil && s.Move.To == Yard}
 		for _, id := range s.After {
 			if k, ok := at[id]; ok {
 				out[i].after = append(out[i].after, k)
@@ -291,12 +304,13 @@ func stoodSteps(steps []Step) []stood {
 	return out
 }
 
-// standing adds to the problem of one plan what its vehicle needs one of at a time.
-func (b *builder) standing(prob *sched.Problem, dated []*node, at map[*node]int) {
+// standing adds to the problem of one plan what its vehicle needs one of at a time. It
+// returns the run each step belongs to, for which a bay is kept.
+func (b *builder) standing(prob *sched.Problem, dated []*node, at map[*node]int, mv *mover) map[*node]int {
 	steps, index := make([]stood, len(dated)), make([]int, len(dated))
 	for i, n := range dated {
 		index[i] = at[n]
-		steps[i] = stood{bay: string(n.step.Bay), lift: n.step.Lift, chain: n.step.Together, wait: whole(n.step.WaitMin)}
+		steps[i] = stood{bay: string(n.step.Bay), lift: n.step.Lift, chain: n.step.Together, wait: whole(n.step.WaitMin), moves: n.step.Move != nil, leaves: n.step.Move != nil && n.step.Move.To == Yard}
 		for _, p := range n.after {
 			steps[i].after = append(steps[i].after, at[p])
 		}
@@ -304,5 +318,27 @@ func (b *builder) standing(prob *sched.Problem, dated []*node, at map[*node]int)
 			steps[i].gates = append(steps[i].gates, r.Kind+" "+string(r.Part))
 		}
 	}
-	stands(prob, "vehicle", steps, index, keptBays(steps, b.in.Shop.Bays))
+	bays := b.in.Shop.Bays
+	if w := b.in.Shop.Moving; mv != nil && w != nil && w.Carry == nil && len(mv.stills) > 0 {
+		bays = slices.Clone(bays) // what may not roll stays
+		for k := range bays {
+			bays[k].RollOut = 0
+		}
+	}
+	runs, runOf := keptBays(steps, bays), map[*node]int{}
+	for k, r := range runs {
+		for _, i := range r.members {
+			runOf[dated[i]] = k
+		}
+	}
+	bay := len(prob.States) + 1
+	stands(prob, "vehicle", steps, index, runs)
+	for i, n := range dated {
+		for k := range prob.Activities[i].Sets {
+			if s := &prob.Activities[i].Sets[k]; mv != nil && s.State == bay {
+				mv.changes(n, s)
+			}
+		}
+	}
+	return runOf
 }

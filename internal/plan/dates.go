@@ -26,26 +26,46 @@ func (b *builder) dates(p *Plan) {
 	if !ok {
 		return
 	}
-	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1, Least: whole(float64(b.in.Shop.Calendar.LastStart))}
-	b.staff(&prob)
-	pools := b.pools(&prob)
 	dated := b.dated()
 	first := startOfWork(cal)
-	at := map[*node]int{}
-	for _, n := range dated {
-		at[n] = len(prob.Activities)
-		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first, prob.Workers))
+	mv := b.mover(dated)
+	moving := mv != nil && b.in.Shop.Moving != nil
+	all := dated
+	if moving {
+		all = mv.open(dated)
 	}
-	b.standing(&prob, dated, at)
-	chains := b.chains(at)
-	prob.Chains = chains
-	sol, least, err := solve(prob, dated)
+	prob, runOf := b.problem(cal, all, first, mv)
+	sol, least, err := solve(prob, all)
+	unmoved := false
+	if mv != nil && err == nil {
+		for i, n := range all {
+			b.date(n, sol.Slots[i], day0)
+		}
+		vs := mv.visits(dated, runOf)
+		if moving {
+			mv.close(dated)
+			mv.insert(vs, dated, !slices.ContainsFunc(b.nodes, func(n *node) bool { return b.inBay(n) && n.step.From.IsZero() }))
+			for _, n := range b.nodes {
+				b.date(n, sched.Slot{Worker: -1, Place: -1, From: -1}, day0)
+			}
+			if !b.sortNodes() {
+				b.block("plan.circle", "moves", "no order was found in which the vehicle can be moved", "report this as a fault of the program")
+				return
+			}
+			dated = b.dated()
+			prob, _ = b.problem(cal, dated, first, nil)
+			prob.Floor = sol.WorkBound
+			sol, _, err = solve(prob, dated)
+		} else {
+			unmoved = mv.unmoved(vs)
+		}
+	}
 	if err != nil {
 		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error(), "")
 		return
 	}
 	sol = b.inOrder(prob, dated, sol)
-	b.tellBroken(sol, chains)
+	b.tellBroken(sol, prob.Chains)
 	for i, n := range dated {
 		b.date(n, sol.Slots[i], day0)
 	}
@@ -57,6 +77,25 @@ func (b *builder) dates(p *Plan) {
 		return x.step.From.Before(y.step.From)
 	})
 	b.span(p, sol, least, dated, first, day0, cal)
+	p.Proven = p.Proven && !unmoved
+}
+
+// problem is the schedule of the steps. With mv the minutes between bays lie between their
+// steps. The second result is which of the runs, for which a bay is kept, a step belongs to.
+func (b *builder) problem(cal sched.Calendar, dated []*node, first int, mv *mover) (sched.Problem, map[*node]int) {
+	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1, Least: whole(float64(b.in.Shop.Calendar.LastStart))}
+	b.staff(&prob)
+	pools := b.pools(&prob)
+	at := map[*node]int{}
+	for i, n := range dated {
+		at[n] = i
+	}
+	for _, n := range dated {
+		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first, prob.Workers))
+	}
+	runOf := b.standing(&prob, dated, at, mv)
+	prob.Chains = b.chains(at)
+	return prob, runOf
 }
 
 // does says that somebody in the shop, or another firm for it, does the work of a
@@ -243,6 +282,11 @@ func (b *builder) tellBroken(sol sched.Solution, chains []sched.Chain) {
 
 // date puts the slot into the step.
 func (b *builder) date(n *node, s sched.Slot, day0 time.Time) {
+	n.step.Person, n.step.BayID = "", ""
+	if s.From < 0 {
+		n.step.From, n.step.To = time.Time{}, time.Time{}
+		return
+	}
 	n.step.From = day0.Add(time.Duration(s.From) * time.Minute)
 	n.step.To = day0.Add(time.Duration(s.To) * time.Minute)
 	n.step.SlackMin = float64(s.Slack)
@@ -272,7 +316,7 @@ func (b *builder) span(p *Plan, sol sched.Solution, least int, dated []*node, fi
 	p.Finish = unit.DateOf(end)
 	p.SpanMin = end.Sub(day0).Minutes() - float64(first)
 	p.BoundMin = min(float64(least-first), p.SpanMin)
-	p.Proven = sol.Proven && p.BoundMin == p.SpanMin
+	p.Proven = p.BoundMin == p.SpanMin
 	p.WorkDays = workDays(cal, day0, unit.DateOf(b.nodes[0].step.From), unit.DateOf(lastWork))
 	p.Calendar = int(p.Finish.Time().Sub(p.Start.Time()).Hours()/24) + 1
 }

@@ -39,9 +39,11 @@ type node struct {
 	index    int // in order of making
 	rank     int // in order of work
 	after    []*node
+	needs    []*node // what it comes after by itself, where the order of bays adds to that
 	critical bool
-	undated  bool // a time that follows it cannot be told
-	unbegun  bool // nor when it can begin
+	undated  bool   // a time that follows it cannot be told
+	unbegun  bool   // nor when it can begin
+	rolls    string // of the body: no, from its beginning the vehicle does not roll; yes, when it is done it does
 }
 
 // chainWant is a run of steps to be done in one go: by the words of the body, or one step
@@ -215,9 +217,16 @@ func (b *builder) number() {
 		n.step.ID = fmt.Sprintf("ST-%d", i+1)
 	}
 	for _, n := range b.nodes {
-		n.step.After = nil
+		n.step.After, n.step.Needs = nil, nil
 		for _, p := range n.after {
 			n.step.After = append(n.step.After, p.step.ID)
+		}
+		if n.step.Needs = n.step.After; n.needs == nil {
+			continue
+		}
+		n.step.Needs = nil
+		for _, p := range n.needs {
+			n.step.Needs = append(n.step.Needs, p.step.ID)
 		}
 	}
 }

@@ -56,13 +56,14 @@ type Plan struct {
 	Takeoff  []Takeoff `json:"takeoff"`
 	Start    unit.Date `json:"start"`
 	Finish   unit.Date `json:"finish"`
-	WorkDays int       `json:"workDays"`     // working days from the first to the last step, both included
-	Calendar int       `json:"calendarDays"` // calendar days, both included
-	WorkMin  float64   `json:"workMinutes"`  // minutes somebody works
-	BoundMin float64   `json:"boundMinutes"` // no schedule can finish before this many minutes after the start
-	SpanMin  float64   `json:"spanMinutes"`  // minutes from start to finish of this schedule
-	Proven   bool      `json:"proven"`       // no shorter schedule exists
-	Critical []string  `json:"critical"`     // steps that decide the finish
+	WorkDays int       `json:"workDays"`         // working days from the first to the last step, both included
+	Calendar int       `json:"calendarDays"`     // calendar days, both included
+	WorkMin  float64   `json:"workMinutes"`      // minutes somebody works
+	BoundMin float64   `json:"boundMinutes"`     // no schedule can finish before this many minutes after the start
+	SpanMin  float64   `json:"spanMinutes"`      // minutes from start to finish of this schedule
+	Proven   bool      `json:"proven"`           // no shorter schedule exists
+	Critical []string  `json:"critical"`         // steps that decide the finish
+	Stands   []Stand   `json:"stands,omitempty"` // where the vehicle stands, one after the other
 
 	OpeningCost   unit.Minor  `json:"openingCostMinor"`        // handling, lost parts and tasks of the opening, what is bought anyway left out
 	OpeningBound  unit.Minor  `json:"openingBoundMinor"`       // no opening costs less
@@ -148,8 +149,11 @@ type Step struct {
 	Together  string            `json:"together,omitempty"`
 	Window    float64           `json:"togetherMinutes,omitempty"` // elapsed minutes for all steps of that word; 0: no limit
 	After     []string          `json:"after,omitempty"`           // steps that must be done before
+	Needs     []string          `json:"-"`                         // of those, what the work asks for, whatever the order of bays
 	Person    string            `json:"person"`
 	BayID     string            `json:"bayId,omitempty"`
+	At        string            `json:"standsIn,omitempty"` // where the vehicle stands meanwhile: a bay, or the yard
+	Move      *Move             `json:"move,omitempty"`     // it is moved there
 	From      time.Time         `json:"from"`
 	To        time.Time         `json:"to"`
 	SlackMin  float64           `json:"slackMinutes"`

@@ -229,6 +229,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 		s.Takes = b.boughtBy(it)
 	}
 	n := b.add(repair, s)
+	n.rolls = st.Rolls
 	b.readings(n, st, where)
 	b.setWait(n, st.Wait, where)
 	for _, id := range adhesives(st, b.mats) {

@@ -164,6 +164,7 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		sort.Strings(w.by)
 		s.Because, s.Ref = "once for "+list(w.by), "task "+string(id)
 		w.node = b.add(w.phase, s)
+		w.node.rolls = st.Rolls
 		b.readings(w.node, st, string(id))
 		b.setWait(w.node, st.Wait, string(id))
 		for _, m := range b.in.Body.Bonds(st) {

@@ -57,6 +57,7 @@ type WeekJob struct {
 	Undated bool      `json:"undated"`          // a wait of unknown length: no finish is told
 	Waiting []string  `json:"heldUp,omitempty"` // steps that another job holds up, and by whom
 	Bays    []WeekBay `json:"bays,omitempty"`   // what it keeps, and how long
+	Stands  []Stand   `json:"stands,omitempty"` // where its vehicle stands, one after the other
 }
 
 // WeekBay is a bay that a job keeps: from its first step there to its last, and
@@ -74,6 +75,8 @@ type WeekStep struct {
 	Name   string    `json:"name"`
 	Person string    `json:"person"`
 	Bay    string    `json:"bay"`
+	At     string    `json:"standsIn,omitempty"` // where the vehicle stands meanwhile: a bay, or the yard
+	Move   *Move     `json:"move,omitempty"`     // it is moved there
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
 	Going  bool      `json:"underWay,omitempty"`
@@ -161,7 +164,36 @@ func progress(p Plan, j *job.State) map[string]job.Actual {
 			}
 		}
 	}
+	moved(p, out)
 	return out
+}
+
+// moved takes a move as done, with the day of the record, when something that comes after it
+// is recorded: the vehicle is there.
+func moved(p Plan, seen map[string]job.Actual) {
+	at := map[string]*Step{}
+	for i := range p.Steps {
+		at[p.Steps[i].ID] = &p.Steps[i]
+	}
+	done := map[string]bool{}
+	var back func(id string, a job.Actual)
+	back = func(id string, a job.Actual) {
+		if s := at[id]; s != nil && !done[id] {
+			done[id] = true
+			if _, ok := seen[id]; !ok && s.Move != nil {
+				a.Going = false
+				seen[id] = a
+			}
+			for _, before := range s.After {
+				back(before, a)
+			}
+		}
+	}
+	for i := range p.Steps {
+		if a, ok := seen[p.Steps[i].ID]; ok {
+			back(p.Steps[i].ID, a)
+		}
+	}
 }
 
 // add puts what is left of a job into the problem.
@@ -212,8 +244,41 @@ func (w *week) add(k int, in *InShop) {
 		}
 		w.prob.Chains = append(w.prob.Chains, *c)
 	}
+	w.leftBehind(in, seen)
 	w.stand(k, in, seen, at)
 	w.out.Jobs = append(w.out.Jobs, wj)
+}
+
+// leftBehind tells of steps in a bay that are not recorded though the vehicle has left it.
+func (w *week) leftBehind(in *InShop, seen map[string]job.Actual) {
+	at, gone := map[string]*Step{}, map[string]bool{}
+	for i := range in.Plan.Steps {
+		at[in.Plan.Steps[i].ID] = &in.Plan.Steps[i]
+	}
+	var back func(id string)
+	back = func(id string) {
+		if s := at[id]; s != nil && !gone[id] {
+			gone[id] = true
+			for _, before := range s.After {
+				back(before)
+			}
+		}
+	}
+	for i := range in.Plan.Steps {
+		if s := &in.Plan.Steps[i]; s.Move != nil {
+			if _, ok := seen[s.ID]; ok {
+				back(s.ID)
+			}
+		}
+	}
+	for i := range in.Plan.Steps {
+		s := &in.Plan.Steps[i]
+		if a, ok := seen[s.ID]; gone[s.ID] && s.BayID != "" && (!ok || a.Going) {
+			w.notes = append(w.notes, diag.Note{Code: "week.left-behind", Severity: diag.Caution, Where: in.Job.ID,
+				Text: fmt.Sprintf("%s: %q is not recorded as done, and by what is recorded the vehicle has left its bay since", in.Job.ID, s.Name),
+				Hint: "record it, or plan anew"})
+		}
+	}
 }
 
 // torn says that some steps of a chain are recorded and some are not.
@@ -300,7 +365,7 @@ func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
 	w.out.GapMin = sol.Together.SumMin - sol.Together.SumBound
 	for i, s := range sol.Slots {
 		r := w.refs[i]
-		x := WeekStep{Job: jobs[r.job].Job.ID, Step: r.step.ID, Name: r.step.Name, Going: r.going,
+		x := WeekStep{Job: jobs[r.job].Job.ID, Step: r.step.ID, Name: r.step.Name, Going: r.going, Move: r.step.Move,
 			From: w.day0.Add(time.Duration(s.From) * time.Minute), To: w.day0.Add(time.Duration(s.To) * time.Minute)}
 		if s.Worker >= 0 {
 			x.Person = workerID(w.sh, s.Worker)
@@ -311,6 +376,9 @@ func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
 		w.out.Steps = append(w.out.Steps, x)
 	}
 	sort.SliceStable(w.out.Steps, func(i, j int) bool { return w.out.Steps[i].From.Before(w.out.Steps[j].From) })
+	for k := range w.out.Jobs {
+		w.stoodIn(k, &jobs[k])
+	}
 	for k := range w.out.Jobs {
 		w.tellJob(&w.out.Jobs[k], k, sol, ends[k])
 	}

@@ -104,6 +104,47 @@ func (w *week) keeps(j *WeekJob, k int, sol sched.Solution) {
 	slices.SortStableFunc(j.Bays, func(a, b WeekBay) int { return a.From.Compare(b.From) })
 }
 
+// stoodIn says where the vehicle of a job stands, and puts the place into its steps.
+func (w *week) stoodIn(k int, in *InShop) {
+	if !slices.ContainsFunc(in.Plan.Steps, func(s Step) bool { return s.Move != nil }) {
+		return
+	}
+	seen, place := progress(in.Plan, in.Job), Yard
+	for i := range in.Plan.Steps {
+		s := &in.Plan.Steps[i]
+		if _, ok := seen[s.ID]; ok && s.Move != nil {
+			if place = s.BayID; s.Move.To == Yard {
+				place = Yard
+			}
+		}
+	}
+	j := &w.out.Jobs[k]
+	for i := range w.out.Steps { // of several bays of a kind it stands in the one in which it goes on
+		if s := &w.out.Steps[i]; s.Job == j.ID && (s.Move != nil || s.Bay != "") {
+			if s.Move == nil {
+				place = s.Bay
+			}
+			break
+		}
+	}
+	j.Stands = []Stand{{Place: place, From: w.day0}}
+	for i := range w.out.Steps {
+		s := &w.out.Steps[i]
+		if s.Job != j.ID {
+			continue
+		}
+		if s.Move != nil {
+			to := s.Bay
+			if s.Move.To == Yard {
+				to = Yard
+			}
+			j.Stands[len(j.Stands)-1].To = s.From
+			j.Stands = append(j.Stands, Stand{Place: to, From: s.From})
+		}
+		s.At = j.Stands[len(j.Stands)-1].Place
+	}
+}
+
 // kept is the place of a hold and the time it is taken.
 func (w *week) kept(h int, sol sched.Solution) (place, from, to int, ok bool) {
 	from = 1 << 60

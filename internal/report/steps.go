@@ -89,7 +89,7 @@ func buildSteps(in Input, p pick) stepPart {
 func stepCardOf(in Input, s plan.Step) stepCard {
 	c := stepCard{ID: s.ID, Name: s.Name, Text: sentence(s.Text), Phase: phaseName(s.Phase), For: list(findingNames(s.For), 12), Brief: briefly(s.For),
 		Skill: skillName(in, s.Skill), Minutes: minutes(s.Minutes), Sum: s.Sum, Person: s.Person,
-		Place: bayName(in, s), Hold: sentence(s.Hold), Together: s.Together, Cite: s.Cite, Because: sentence(s.Because),
+		Place: or(bayName(in, s), standsWords(in, s)), Hold: sentence(s.Hold), Together: s.Together, Cite: s.Cite, Because: sentence(s.Because),
 		After: list(s.After, 12), Equipment: list(s.Equipment, 12), Records: recordsOf(s), Notes: s.Notes, Layout: layoutOf(s.Laid)}
 	if !s.From.IsZero() {
 		c.When = moment(s.From) + " – " + moment(s.To)
@@ -227,6 +227,17 @@ func bayName(in Input, s plan.Step) string {
 		}
 	}
 	return or(s.BayID, string(s.Bay))
+}
+
+// standsWords is where the vehicle stands during a step that needs no bay.
+func standsWords(in Input, s plan.Step) string {
+	switch s.At {
+	case "":
+		return ""
+	case plan.Yard:
+		return "vehicle in the yard"
+	}
+	return "vehicle in " + bayName(in, plan.Step{BayID: s.At})
 }
 
 func takeoffOf(t plan.Takeoff) takeoffRow {

@@ -44,6 +44,7 @@ type Problem struct {
 	Seed       uint64 // of the biased samples
 	Samples    int    // schedules drawn besides the plain priority rule
 	Nodes      int    // limit of the exact search; 0: no exact search
+	Floor      int    // working minutes that are known to be needed at least
 }
 
 // Activity is something that takes working minutes. It is interrupted by the

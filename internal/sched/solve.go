@@ -19,7 +19,7 @@ func Solve(p Problem) (Solution, error) {
 	if p.greatest() {
 		return m.solveGreatest()
 	}
-	bound := m.bound(m.loads())
+	bound := max(m.bound(m.loads()), p.Floor)
 	best := m.heuristic(bound)
 	if best == nil {
 		if best = m.first(bound); best == nil {

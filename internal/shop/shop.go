@@ -39,6 +39,8 @@ type Shop struct {
 	Tested  []Tested `doc:"equipment_tests" help:"equipment that has to be tested or calibrated, and until when it is"`
 	Spreads []Spread `doc:"spreads" help:"how far figures of a plan may be off, by somebody's experience; without them no spread is told"`
 
+	Moving *Moving `doc:"moving" help:"who moves vehicles between bays; the minutes are 'in' and 'out' of each bay. Without it the plan counts no minutes for moving, and says so"`
+
 	Sublets []Sublet `doc:"sublets" help:"work that others do for the shop, by skill: a skill that nobody here has"`
 
 	at doc.Positions // where each field stands in its file, for messages
@@ -113,7 +115,22 @@ type Bay struct {
 	Kind body.BayKind `doc:"kind,required"`
 	Name string       `doc:"name,required"`
 	// RollOut frees the bay while its vehicle waits.
-	RollOut unit.Minutes `doc:"roll_out" help:"minutes to roll a vehicle out and, later, in again, also one that does not stand on its wheels: then the bay is free for others while a job waits for a delivery or an answer, and nothing cures; without it a job keeps the bay from its first step there to its last"`
+	RollOut unit.Minutes `doc:"roll_out" help:"minutes to roll a vehicle out and, later, in again, also one that does not stand on its wheels: then the bay is free for others while a job waits for a delivery or an answer, and nothing cures; without it a job keeps the bay from its first step there to its last. Where the shop says who moves vehicles ('moving'), out and in are steps with the bay's own minutes, and a vehicle that does not roll is taken out as 'moving' says"`
+	In      unit.Minutes `doc:"in" help:"minutes to bring a vehicle into the bay and make it stand there; with 'moving'"`
+	Out     unit.Minutes `doc:"out" help:"minutes to take a vehicle out of the bay; with 'moving'"`
+}
+
+// Moving is how vehicles are moved between bays: by whom, and what is done with one that
+// does not roll on its wheels.
+type Moving struct {
+	Skill body.SkillID `doc:"skill,required" help:"skill of who moves vehicles"`
+	Carry *Carry       `doc:"carry" help:"how a vehicle that does not roll is moved all the same; without it, it is not"`
+}
+
+// Carry is a way to move a vehicle that does not roll.
+type Carry struct {
+	More      unit.Minutes `doc:"more,required" help:"minutes more than for one that rolls"`
+	Equipment []string     `doc:"equipment,required" help:"what it takes, for example [vehicle dollies]"`
 }
 
 // Calendar is when people work.

@@ -43,6 +43,7 @@ func (s *Shop) validate() diag.Problems {
 	c.rates()
 	c.people()
 	c.bays()
+	c.moving()
 	once(c, "equipment", s.Equipment)
 	c.ready()
 	c.calendar(s.Calendar)
@@ -173,6 +174,41 @@ func (c *checker) bays() {
 		}
 		if b.RollOut < 0 {
 			c.fault(fmt.Sprintf("bays[%d].roll_out", i), fmt.Sprintf("%s is given; more than zero is needed", b.RollOut), "leave it out where vehicles stay")
+		}
+		for _, m := range []struct {
+			field string
+			min   unit.Minutes
+		}{{"in", b.In}, {"out", b.Out}} {
+			path := fmt.Sprintf("bays[%d].%s", i, m.field)
+			switch given := c.shop.at.Has(path); {
+			case given && c.shop.Moving == nil:
+				c.fault(path, "nobody is said to move vehicles", "give 'moving' with the skill of who does")
+			case m.min <= 0 && (given || c.shop.Moving != nil):
+				c.fault(path, fmt.Sprintf("%s is given; more than zero is needed: no vehicle moves by itself", m.min), fmt.Sprintf("write for example '%s: 8 min'", m.field))
+			}
+		}
+	}
+}
+
+// moving: somebody does it, and what a vehicle is carried with is there.
+func (c *checker) moving() {
+	m := c.shop.Moving
+	if m == nil {
+		return
+	}
+	if !slices.ContainsFunc(c.shop.People, func(p Person) bool { return slices.Contains(p.Skills, m.Skill) }) {
+		c.fault("moving.skill", fmt.Sprintf("nobody in the shop has the skill %q", m.Skill), doc.DidYouMean(string(m.Skill), c.shop.skills()))
+	}
+	if m.Carry == nil {
+		return
+	}
+	if m.Carry.More <= 0 {
+		c.fault("moving.carry.more", fmt.Sprintf("%s is given; more than zero is needed", m.Carry.More), "")
+	}
+	once(c, "moving.carry.equipment", m.Carry.Equipment)
+	for i, e := range m.Carry.Equipment {
+		if !slices.Contains(c.shop.Equipment, e) {
+			c.fault(fmt.Sprintf("moving.carry.equipment[%d]", i), fmt.Sprintf("the shop has no %q", e), doc.DidYouMean(e, c.shop.Equipment))
 		}
 	}
 }
