@@ -23,7 +23,6 @@ type MendResult struct {
 	VolumeMM3   *float64    `json:"volumeMm3"` // of the mended mesh; none when it is not closed
 	Joined      []MendJoin  `json:"joined"`
 	Divided     []MendSplit `json:"divided"`
-	Dropped     int         `json:"dropped"`  // triangles: none is ever dropped or turned over
 	LeftOpen    []MendLeft  `json:"leftOpen"` // within the tolerance
 	Wider       []MeshSeam  `json:"wider"`    // narrow openings that are still there
 }

@@ -49,4 +49,10 @@ func TestCheckTellsOfTJoints(t *testing.T) {
 	if out := strings.Join(strings.Fields(check(Refused)), " "); !strings.Contains(out, "1 T-joint: a corner of one side lies within an edge of the other") || !strings.Contains(out, "front-casting.ply") {
 		t.Error(out)
 	}
+	// Nothing is assessed on such a body.
+	var out, errs bytes.Buffer
+	code, err := inFolder(dir, []string{"assess", "fettle-demo/job"}, &out, &errs)
+	if err != nil || code != Refused || strings.Contains(out.String(), "ALLOWED") || !strings.Contains(errs.String(), "does not divide the casting in two") {
+		t.Error(code, err, out.String(), errs.String())
+	}
 }

@@ -89,7 +89,9 @@ func markLines(l body.Level, marks []job.Indication, sign float64) []markLine {
 		for k := i + 1; k < len(marks); k++ {
 			for _, p := range marks[i].Ends {
 				for _, q := range marks[k].Ends {
-					sets = append(sets, lineThrough(l, marks, i, k, p, q, sign)...)
+					if set := lineThrough(l, marks, i, k, p, q, sign); set != nil {
+						sets = append(sets, set)
+					}
 				}
 			}
 		}
@@ -115,45 +117,36 @@ func holds(all, some []int) bool {
 	return true
 }
 
-// lineThrough is the indications that hang together along the line from p to q, ends of
-// i and k.
-func lineThrough(l body.Level, marks []job.Indication, i, k int, p, q geom.Vec, sign float64) [][]int {
+// lineThrough is the indications that hang together with i and k along the line from p
+// to q, ends of the two; none where i and k do not hang together, or where they are too
+// few. Others that the line passes by are in no line for that: it is not one of theirs.
+func lineThrough(l body.Level, marks []job.Indication, i, k int, p, q geom.Vec, sign float64) []int {
 	along := q.Sub(p).Unit()
 	if along == (geom.Vec{}) {
 		along = marks[k].Ends[1].Sub(marks[k].Ends[0]).Unit() // they touch there
 	}
-	var in []int
+	var in []int // along the line and not in the set
 	for m, x := range marks {
 		slack := float64(2*sign) * float64(x.Std+marks[i].Std+marks[k].Std)
-		if m == i || m == k || besideLine(x, p, along) <= float64(l.InLine.Beside)+slack+roundingMM {
+		if m == k || m != i && besideLine(x, p, along) <= float64(l.InLine.Beside)+slack+roundingMM {
 			in = append(in, m)
 		}
 	}
-	var out [][]int
-	seen := make([]bool, len(in))
-	for a := range in {
-		if seen[a] {
-			continue
-		}
-		set := []int{a}
-		seen[a] = true
-		for n := 0; n < len(set); n++ {
-			for b := range in {
-				if !seen[b] && chained(l.InLine, marks[in[set[n]]], marks[in[b]], sign) {
-					seen[b] = true
-					set = append(set, b)
-				}
+	set := []int{i}
+	for n := 0; n < len(set); n++ {
+		in = slices.DeleteFunc(in, func(m int) bool {
+			near := chained(l.InLine, marks[set[n]], marks[m], sign)
+			if near {
+				set = append(set, m)
 			}
-		}
-		if len(set) >= l.InLine.Least {
-			slices.Sort(set)
-			for n := range set {
-				set[n] = in[set[n]]
-			}
-			out = append(out, set)
-		}
+			return near
+		})
 	}
-	return out
+	slices.Sort(set)
+	if len(set) < l.InLine.Least || !holds(set, []int{k}) {
+		return nil
+	}
+	return set
 }
 
 // besideLine is how far an indication lies beside a line, at its nearest.

@@ -161,6 +161,25 @@ func longestLine(n *body.InLine, marks []job.Indication) float64 {
 	return best
 }
 
+// Marks that a line through two others passes by are in no line for that: the line has to
+// be through ends of their own. Drawn at random: six marks of which no three are in line.
+func TestMarksAreInLineByTheirOwnEnds(t *testing.T) {
+	l := inLineLevel()
+	l.InLine.Least, l.InLine.Gap, l.InLine.GapTimes, l.InLine.Beside = 3, 2, 0, 0.7842
+	var marks []job.Indication
+	for _, e := range [][2]geom.Vec{{{5.5808, 1.5286, 0.0879}, {5.5874, 2.7055, 0.0879}}, {{5.3510, 0.1155, 0.0402}, {5.0148, -0.7405, 0.0402}},
+		{{11.5131, 0.6472, 0.1214}, {10.9764, 0.2275, 0.1214}}, {{0.1969, 1.3333, 0.2486}, {0.3703, 0.7976, 0.2486}},
+		{{7.2920, 0.6301, 0.2823}, {7.0958, 1.7925, 0.2823}}, {{9.7659, 0.9206, 0.2734}, {10.1298, -0.9933, 0.2734}}} {
+		marks = append(marks, mark(e[0], e[1], 0))
+	}
+	if want := longestLine(l.InLine, marks); want != 0 {
+		t.Fatalf("by trying every set %.3f mm", want)
+	}
+	if got := markLines(l, marks, 1); len(got) > 0 {
+		t.Errorf("%+v", got)
+	}
+}
+
 // Whatever stands in line by the rule's own words is found, and nothing else: against
 // every set of up to six random marks. One more mark never makes the judgement milder,
 // nor does less certainty, nor the order.

@@ -321,6 +321,7 @@ func (g *grounded) ribFeet() feet {
 			m := g.surf.Mesh()
 			out.sure = g.surf.SidesDoubt() == ""
 			findFeet(m, !out.sure, out.by)
+			g.seamFeet(&out)
 		}
 		return out
 	})

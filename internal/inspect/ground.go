@@ -94,6 +94,7 @@ type grounded struct {
 	ends    once[*foundEnds]
 	joints  once[*fixtures]
 	feet    once[feet]
+	seams   once[[]mesh.SeamEdge]
 
 	mu    sync.Mutex // of the lists, not of what is in them
 	lines []*dividedLine
@@ -115,7 +116,7 @@ func (g *grounded) lookAround() *outlook {
 		return &outlook{}
 	}
 	lo, hi := g.surf.Mesh().Bounds()
-	borders := borderEdges(g.surf.Mesh())
+	borders := append(borderEdges(g.surf.Mesh()), g.seamBorders()...)
 	return &outlook{borders, borderSets(borders), lo.Dist(hi)}
 }
 

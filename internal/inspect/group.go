@@ -169,6 +169,7 @@ func (r *run) decideLengths(gaps []apart) {
 	for _, g := range gaps {
 		set.join(g.i, g.j)
 	}
+	r.joinLost(set)
 	members := make([][]int, len(r.found))
 	for i := range r.found {
 		members[set.of(i)] = append(members[set.of(i)], i)
@@ -182,6 +183,22 @@ func (r *run) decideLengths(gaps []apart) {
 		}
 	}
 	slices.SortFunc(r.res.Groups, func(a, b Group) int { return doc.Natural(a.ID, b.ID) })
+}
+
+// joinLost joins what parts the wall to what does too and has no known place: it may
+// lie near enough to count as one with it.
+func (r *run) joinLost(set sets) {
+	for j := range r.found {
+		p := r.placeNamed(r.found[j].Casting)
+		if r.traces[j] != nil || !r.parts(j) || p == nil || p.rule == nil || p.rule.GroupGap <= 0 && p.rule.Grouping == nil {
+			continue
+		}
+		for i := range r.found {
+			if i != j && r.parts(i) && r.found[i].Casting == r.found[j].Casting {
+				set.join(i, j)
+			}
+		}
+	}
 }
 
 // alone gives a finding that is in no group its decision length.
@@ -262,6 +279,9 @@ func (r *run) finish(g *Group, members, parts []int, gaps []string, tips int) {
 	if g.Unknown {
 		g.LengthMM, g.StdMM = 0, 0
 		g.Because = names(g.Findings) + " count as one, and the length of one of them is unknown"
+		if lost := r.lostOf(members); len(lost) > 0 {
+			g.Because = fmt.Sprintf("%s may count as one: where %s lies is not known", names(g.Findings), names(lost))
+		}
 	}
 	r.res.Groups = append(r.res.Groups, *g)
 	for _, i := range members {
@@ -273,6 +293,16 @@ func (r *run) finish(g *Group, members, parts []int, gaps []string, tips int) {
 			r.decide(f, p, Length{g.LengthMM, g.StdMM}, tips, " of group "+g.ID)
 		}
 	}
+}
+
+// lostOf is those of some findings that have no known place.
+func (r *run) lostOf(members []int) (out []job.FindingID) {
+	for _, i := range members {
+		if !r.found[i].Located {
+			out = append(out, r.found[i].ID)
+		}
+	}
+	return out
 }
 
 // longest is one finding for each crack: of two faces the longer, tips

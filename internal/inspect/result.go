@@ -54,11 +54,11 @@ func (r Result) cracks(counts func(*Finding) bool) int {
 	n := 0
 	for i := range r.Findings {
 		f := &r.Findings[i]
-		if f.Casting == "" || !isCrack(f.Kind) || !counts(f) || slices.Contains(groups, f.Group) {
+		if f.Casting == "" || !isCrack(f.Kind) || !counts(f) || f.Located && slices.Contains(groups, f.Group) {
 			continue
 		}
 		n++
-		if f.Group != "" {
+		if f.Group != "" && f.Located { // one without a place only may belong to it
 			groups = append(groups, f.Group)
 		}
 	}

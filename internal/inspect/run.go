@@ -127,6 +127,9 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 	if n == nil {
 		n = t.snap(&f)
 	}
+	if n == nil {
+		n = t.overSeam()
+	}
 	if n != nil {
 		n.Where = string(in.ID)
 		r.note(*n)

@@ -159,7 +159,7 @@ const closeMM = 0.1
 func (t *trace) narrow(from []mesh.Site, lines [][]mesh.Site, lo float64, needs []float64) span {
 	best := span{lo: math.Inf(1), hi: math.Inf(1)}
 	for _, line := range lines {
-		g := t.at.interval(from, line, lo, needs)
+		g := t.at.cautious(t.at.interval(from, line, lo, needs), lo, from, line)
 		if g.lo < best.lo {
 			best.lo = g.lo
 		}

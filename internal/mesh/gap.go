@@ -19,10 +19,18 @@ type Seam struct {
 	Disagree bool // its sides disagree about the outside somewhere
 }
 
+// SeamEdge is a free edge beside a seam.
+type SeamEdge struct {
+	Ends   [2]geom.Vec
+	Face   int   // it is the edge of
+	Across []int // faces that it, or its ends, face across the opening, ascending
+}
+
 // Gaps is what is known of the narrow openings of a mesh.
 type Gaps struct {
 	Seams   []Seam     // the longest first
 	TJoints []geom.Vec // their places
+	Edges   []SeamEdge // beside the seams; every free edge where not all were looked at
 	Whole   bool       // false: too many free edges lie near one another to look at all
 }
 
@@ -70,6 +78,9 @@ func (m *Mesh) Gaps() Gaps {
 	adj := newAdjacency(m)
 	return newFreeEdges(m, &adj).gaps()
 }
+
+// Gaps is that of the mesh, found out when it is first asked for.
+func (s *Surface) Gaps() Gaps { return s.gaps() }
 
 // gapSide is a place on free edges, and what faces it.
 type gapSide struct {
@@ -238,4 +249,31 @@ func (e *freeEdges) gather(points, middles []gapSide, g *Gaps) {
 		}
 	}
 	slices.SortStableFunc(g.Seams, func(a, b Seam) int { return cmp.Compare(b.LengthMM, a.LengthMM) })
+	e.beside(points, middles, g, func(i int32) bool {
+		s := &seams[of.root(i)]
+		return s.LengthMM > 0 && s.LengthMM >= seamSlender*s.WidestMM
+	})
+}
+
+// beside lists the free edges beside seams, with what is across from each.
+func (e *freeEdges) beside(points, middles []gapSide, g *Gaps, seam func(i int32) bool) {
+	across := make([][]int, len(e.half))
+	for _, list := range [2][]gapSide{points, middles} {
+		for _, s := range list {
+			for _, i := range s.on {
+				if s.facing >= 0 {
+					across[i] = append(across[i], int(e.half[s.facing]/3))
+					across[s.facing] = append(across[s.facing], int(e.half[i]/3))
+				}
+			}
+		}
+	}
+	for i, h := range e.half {
+		if g.Whole && !seam(int32(i)) {
+			continue
+		}
+		a, b := e.segment(int32(i))
+		slices.Sort(across[i])
+		g.Edges = append(g.Edges, SeamEdge{[2]geom.Vec{a, b}, int(h / 3), slices.Compact(across[i])})
+	}
 }

@@ -20,12 +20,13 @@ type Surface struct {
 	walkers sync.Pool     // searches along edges that are done
 	halves  sync.Pool     // what searches for distances kept of every half-edge
 	doubt   func() string // SidesDoubt of the mesh, once
+	gaps    func() Gaps   // of the mesh, once
 }
 
 // Labelled is the surface of the same mesh with other labels.
 func (s *Surface) Labelled(label []int32) *Surface {
 	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
-	return &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, borders: newBorderIndex(m), doubt: s.doubt}
+	return &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, borders: newBorderIndex(m), doubt: s.doubt, gaps: s.gaps}
 }
 
 // NewSurface builds the adjacency and the search tree of a mesh that passes
@@ -36,6 +37,7 @@ func NewSurface(m *Mesh) (*Surface, error) {
 		return nil, err
 	}
 	s := &Surface{m: m, adj: newAdjacency(m), doubt: sync.OnceValue(m.SidesDoubt)}
+	s.gaps = sync.OnceValue(func() Gaps { return newFreeEdges(m, &s.adj).gaps() })
 	s.findPivots()
 	boxes := make([]boxed, 0, len(m.Faces))
 	for f, t := range m.Faces {
