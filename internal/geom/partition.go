@@ -240,7 +240,8 @@ func (pl *pool) partitions() []Partition {
 
 // remainders are sets that remain beside the blocks of a split and were picked by
 // nobody: all points that are in none, and those of an end of the length or the width
-// up to the first that is in one.
+// up to the first that is in one, and up to the second: one of a small block may fit
+// the large one as well by chance, and the others would be too few to be a block.
 func (pl *pool) remainders(p *Partition) []Set {
 	var held, all Set
 	for k := range p.Blocks {
@@ -255,14 +256,17 @@ func (pl *pool) remainders(p *Partition) []Set {
 	for _, order := range pl.along {
 		for _, row := range [][]int{order, reversed(order)} {
 			var end Set
+			taken := 0
 			for _, i := range row {
 				if held.Has(i) {
-					break
+					if !slices.Contains(out, end) {
+						out = append(out, end)
+					}
+					if taken++; taken > 1 {
+						break
+					}
 				}
 				end.Put(i)
-			}
-			if !slices.Contains(out, end) {
-				out = append(out, end)
 			}
 		}
 	}
@@ -287,7 +291,19 @@ func (pl *pool) joined(p *Partition, set Set) (Partition, bool) {
 	if err != nil || ChiSquareTail(b.Fit.Chi2, b.Fit.DOF) < alphaRemainder {
 		return Partition{}, false
 	}
-	out := Partition{Blocks: append(slices.Clone(p.Blocks), b)}
+	out := Partition{Blocks: []Block{b}}
+	for k := range p.Blocks {
+		other := p.Blocks[k]
+		if kept := other.Set; kept.Common(&set) > 0 {
+			if kept.Leave(&set); kept.Len() < pl.minPoints {
+				return Partition{}, false
+			}
+			if other, err = pl.x.Evaluate(kept); err != nil {
+				return Partition{}, false
+			}
+		}
+		out.Blocks = append(out.Blocks, other)
+	}
 	sortBlocks(out.Blocks)
 	out.BIC = pl.bic(out.Blocks)
 	for k := range out.Blocks {

@@ -371,7 +371,7 @@ const negligible = unlikely / 20
 // hitOf are the blocks of a split that the impact excludes; none when it excludes none.
 // What lies mostly in the blocks that the impact excludes in the first split is what was
 // hit also when another block took some of the points nearest to the impact out of it,
-// up to half of them.
+// up to half of them, where a clear majority stood by the first split.
 func (p *problem) hitOf(e *epoch, ch *choice, cs []*candidate, part *geom.Partition) []int {
 	if len(ch.excluded) == 0 || len(part.Blocks) < 2 {
 		return nil
@@ -390,7 +390,8 @@ func (p *problem) hitOf(e *epoch, ch *choice, cs []*candidate, part *geom.Partit
 		first.Join(&cs[i].steady)
 	}
 	held, of := p.hitPoints(e, &struck, &all)
-	if 2*held > of || 2*held == of && 4*struck.Common(&first) >= 3*struck.Len() {
+	clear := 4*cs[ch.order[0]].steady.Len() >= 5*first.Len()
+	if 2*held > of || clear && 2*held == of && 4*struck.Common(&first) >= 3*struck.Len() {
 		return hit
 	}
 	return nil

@@ -241,6 +241,11 @@ func (p *problem) leftByImpact(e *epoch, cs []*candidate, ch *choice) []int {
 	if len(hit) > 1 && 2*cs[left[0]].steady.Len() <= len(e.points) {
 		return nil
 	}
+	for _, k := range hit { // of two that are equally large neither is the majority
+		if open[k] != ch.majority && cs[open[k]].steady.Len() >= cs[left[0]].steady.Len() {
+			ch.majority = open[k]
+		}
+	}
 	for _, k := range hit {
 		ch.excluded = append(ch.excluded, open[k])
 	}
