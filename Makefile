@@ -43,10 +43,10 @@ campaign: setup
 	FETTLE_DRAWS=all $(GO) test -timeout 60m ./internal/measure/ ./internal/compare/ ./internal/sched/
 	FETTLE_FAMILIES=$(FAMILYRUNS) $(GO) test -run 'CampaignFamilies|SearchFinds' -v -timeout 120m ./internal/measure/ ./internal/geom/
 	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
-	FETTLE_CAMPAIGN=1 $(GO) test -run TestBoresOfAllKinds -v -timeout 60m ./internal/body/
+	FETTLE_CAMPAIGN=1 $(GO) test -run 'TestBoresOfAllKinds|TestHolesAsCast' -v -timeout 60m ./internal/body/
 	FETTLE_ORACLE=5000 $(GO) test -v -timeout 60m ./internal/decide/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 180m ./internal/inspect/
-	FETTLE_CAMPAIGN=1 $(GO) test -run Mend -v -timeout 60m ./internal/mesh/
+	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./internal/...

@@ -72,7 +72,7 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 // TestKeptAssessmentIsOfTheSameFiles: what was assessed is given again for the same
 // files and the same time only; any other file, version or time is assessed anew.
 func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
-	b := &Bodies{}
+	b := besides(t)
 	assessed := func(m memory, version string, made time.Time) string {
 		a := New(m, version).WithBodies(b)
 		c, err := a.Open(demo.SoundJob, nil)
@@ -105,16 +105,26 @@ func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
 	}
 }
 
-// A body with a fault is refused every time and never kept.
+// A body with a fault is refused every time and never kept, alone and beside a sound
+// one with the same mesh.
 func TestFaultyBodyIsNotKept(t *testing.T) {
-	m, b := files(), &Bodies{}
+	m, sound := files(), besides(t)
 	m["body/body.yaml"] = []byte(strings.Replace(string(m["body/body.yaml"]), "label: 1", "label: 199", 1))
-	for range 2 {
+	n := len(sound.kept)
+	for _, b := range []*Bodies{{}, sound, sound} {
 		if _, err := New(m, "test").WithBodies(b).Open(demo.Job, nil); err == nil {
 			t.Fatal("a faulty body was opened")
 		}
+		if b != sound && len(b.kept) != 0 || len(sound.kept) != n {
+			t.Error("a faulty body was kept")
+		}
 	}
-	if len(b.kept) != 0 {
-		t.Error("a faulty body was kept")
-	}
+}
+
+// besides are bodies of its own for a test, with those of the demonstration in them
+// that other tests use too.
+func besides(t *testing.T) *Bodies {
+	t.Helper()
+	demonstrated(t, demo.Job)
+	return &Bodies{kept: slices.Clone(bodies.kept)}
 }

@@ -119,6 +119,7 @@ func (c castHole) axis() (at, along geom.Vec) {
 // constructed (castHole), turned anyhow.
 func TestHolesAsCast(t *testing.T) {
 	var r *rand.Rand
+	holes := campaign(8, 300)
 	for i, family := range []struct {
 		name string
 		draw func(c *castHole)
@@ -134,7 +135,7 @@ func TestHolesAsCast(t *testing.T) {
 		t.Run(family.name, func(t *testing.T) {
 			r = rand.New(rand.NewPCG(14, uint64(i)))
 			wrong := 0
-			for k := range 12 {
+			for k := range holes {
 				c := castHole{radius: 3 + 9*r.Float64(), wall: 4 + 6*r.Float64(), steps: 1 + r.IntN(8), n: 12 + 4*r.IntN(12)}
 				family.draw(&c)
 				c.round = min(c.round, 0.25*c.wall)
@@ -173,7 +174,7 @@ func TestHolesAsCast(t *testing.T) {
 				}
 			}
 			if wrong > 0 {
-				t.Errorf("%d of 30", wrong)
+				t.Errorf("%d of %d", wrong, holes)
 			}
 		})
 	}

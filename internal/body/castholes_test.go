@@ -261,10 +261,7 @@ func (c *castBore) tooFar(r *rand.Rand, b Bore) float64 {
 // uncertainty in 95 of 100; and no place of the face is said to be farther from the rim
 // than it is by more than twice that. Expected: constructed (castBore), turned anyhow.
 func TestBoresOfAllKinds(t *testing.T) {
-	n := 12
-	if os.Getenv("FETTLE_CAMPAIGN") != "" {
-		n = 1000
-	}
+	n := campaign(12, 1000)
 	missed, twice, beside, wide, far, all := 0, 0, 0, 0, 0, 0
 	for _, seed := range []uint64{4, 9} {
 		r := rand.New(rand.NewPCG(seed, 4))
@@ -318,4 +315,12 @@ func TestBoresOfAllKinds(t *testing.T) {
 	if missed+twice+far > 0 || float64(beside+wide) > 0.05*float64(all)+1 {
 		t.Errorf("of %d bores %d missed, %d twice, axis off in %d, radius in %d, clearance too long in %d", all, missed, twice, beside, wide, far)
 	}
+}
+
+// campaign is how many of a family are drawn: more when FETTLE_CAMPAIGN is set.
+func campaign(few, many int) int {
+	if os.Getenv("FETTLE_CAMPAIGN") != "" {
+		return many
+	}
+	return few
 }

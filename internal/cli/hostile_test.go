@@ -113,7 +113,7 @@ func tree(t *testing.T, dir string) map[string]string {
 			out[p] = fi.Mode().String()
 			return err
 		}
-		if fi.Size() > 1<<18 { // it was not written to
+		if fi.Size() == 0 || fi.Size() > 1<<18 { // it was not written to
 			out[p] = fmt.Sprint(fi.Size(), fi.ModTime().UnixNano())
 			return nil
 		}
@@ -356,8 +356,16 @@ func TestSizesAreNamed(t *testing.T) {
 	}
 	t.Run("files of a body", func(t *testing.T) {
 		s := newStranger(t)
-		for i := range 10_001 {
-			s.put(filepath.Join(s.home, "fettle-demo", "body", "more", fmt.Sprint(i)), "")
+		more := filepath.Join(s.home, "fettle-demo", "body", "more")
+		s.put(filepath.Join(more, "0"), "")
+		for i := range 10_000 {
+			f, err := os.Create(filepath.Join(more, fmt.Sprint(i+1)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := f.Close(); err != nil {
+				t.Fatal(err)
+			}
 		}
 		s.refusedBy([][]string{{"check", "fettle-demo/job"}}, `a body has 10000 at most`)
 	})

@@ -88,7 +88,7 @@ var strategies = []struct {
 }
 
 func TestSelectionOf200FindingsAnd800Options(t *testing.T) {
-	for _, x := range strategies[:draws(6, len(strategies))] {
+	for _, x := range strategies[:draws(4, len(strategies))] {
 		s := strategy(x.findings, x.options, x.seed)
 		r := s.choose(2000)
 		if !r.found || !r.proven || r.cost != x.least || r.bound != x.least || !s.fits(r.chosen) || s.costOf(r.chosen) != r.cost {
@@ -177,7 +177,7 @@ func TestSelectionAgainstEnumerationSeeds(t *testing.T) {
 // the order of options and rows changes nothing.
 func TestSelectionLawsSeeds(t *testing.T) {
 	dearer, cheaper := 0, 0
-	of := draws(15, 30)
+	of := draws(10, 30)
 	for seed := range uint64(of) {
 		rng := rand.New(rand.NewPCG(seed, 52))
 		s := strategy(40, 120, 1000+seed)

@@ -159,7 +159,7 @@ func TestWholePathNeverMilderSeed31(t *testing.T) {
 func TestWholePathNeighboursSeed32(t *testing.T) {
 	rng := rand.New(rand.NewPCG(32, 32))
 	fewer, same := 0, 0
-	for range 70 {
+	for range draws(45, 200) {
 		p := lawJob(t, rng)
 		before := p.decide()
 		more := p.with(func(j *job.State, _ *body.Body) {

@@ -96,7 +96,7 @@ func aboveOdds(count, n int, p float64) bool {
 // more runs; the table stands in docs/methods/measure.md. Constructed, seeds from
 // the loops.
 func TestCampaignOfChanges(t *testing.T) {
-	runs, sizes := draws(3, 12), []int{14}
+	runs, sizes := draws(2, 12), []int{14}
 	if r, err := strconv.Atoi(os.Getenv("FETTLE_CAMPAIGN")); err == nil && r > 0 {
 		runs, sizes = r, []int{10, 14, 24}
 	}

@@ -49,7 +49,7 @@ func fromTo(from, to int) []int {
 // share the error of the link. Constructed; seeds in the loop.
 func TestSectionIntervalsHold(t *testing.T) {
 	for _, setups := range []string{"one", "two that overlap little"} {
-		inside, all, of := 0, 0, draws(48, 240)
+		inside, all, of := 0, 0, draws(32, 240)
 		for seed := uint64(1); seed <= uint64(of); seed++ {
 			n, u, s0 := 15+int(seed%16), []float64{0.15, 0.6}[seed%2], []float64{0, 0.3, 1}[seed%3]
 			c, nominal := built(n, seed*7919, s0)

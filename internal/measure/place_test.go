@@ -87,7 +87,7 @@ func TestSpreadIsNoUncertaintyOfThePlace(t *testing.T) {
 func TestPlaceCoverageSeed500(t *testing.T) {
 	inside, all := 0, 0
 	limit := geom.ChiSquareQuantile(0.05, 3)
-	of := draws(150, 500)
+	of := draws(100, 500)
 	for seed := uint64(500); seed < 500+uint64(of); seed++ {
 		c, in := spreadCar(seed, geom.Vec{1, 0, 0})
 		r, _ := Run(in)

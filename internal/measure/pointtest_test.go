@@ -19,7 +19,7 @@ func TestPointTest(t *testing.T) {
 // than 4 come about with a probability of 0.04 % (Poisson with mean 0.6); in 150
 // more than 2 with 0.05 %.
 func TestFalseAlarmOfTheVehicleSeed9000(t *testing.T) {
-	alarms, of := 0, draws(150, 600)
+	alarms, of := 0, draws(100, 600)
 	for seed := uint64(9000); seed < 9000+uint64(of); seed++ {
 		r, _ := Run(newCar(20, seed).measure(1.0))
 		h, _ := r.Best()

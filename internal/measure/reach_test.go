@@ -22,7 +22,7 @@ func TestReachesAreReached(t *testing.T) {
 		t.Fatal("nothing was predicted")
 	}
 	rng := rand.New(rand.NewPCG(13, 2))
-	vehicles := draws(30, 60)
+	vehicles := draws(20, 60)
 	for _, n := range []int{1, 3} {
 		left := 0
 		for range vehicles {

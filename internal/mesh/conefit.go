@@ -97,9 +97,14 @@ func (c *coneLine) step(points []geom.Vec) (step [6]float64, inv [6][6]float64, 
 		r := rho - c.radius - float64(c.slope*z)
 		for i := range 6 {
 			g[i] -= j[i] * r
-			for k := range 6 {
+			for k := range i + 1 {
 				a[i][k] += j[i] * j[k]
 			}
+		}
+	}
+	for i := range 6 {
+		for k := range i {
+			a[k][i] = a[i][k]
 		}
 	}
 	if inv, ok = invert(a); !ok {

@@ -33,21 +33,21 @@ func tube(n int, insideOut bool, at func(u, v float64) float64) *Mesh {
 }
 
 // The work of finding holes grows with the mesh: no face is looked at more than
-// 1,000 times on the average, on bent bores whose walls go all round and are none.
-// Our limit, no source; without bounds on what is tried it was 1,500 to 1,800 here, and
-// more on a mesh four times as fine. Counted, so that no clock is needed.
+// 900 times on the average, on bent bores whose walls go all round and are none. Our
+// limit, no source; without bounds on what is tried it is 1,130 to 1,200 here (1,500 to
+// 1,700 where the mesh is half as fine again). Counted, so that no clock is needed.
 func TestWorkForHolesGrowsWithTheMesh(t *testing.T) {
 	r := rand.New(rand.NewPCG(14, 3))
 	for name, at := range map[string]func(u, v float64) float64{
 		"round": func(_, _ float64) float64 { return 20 },
 		"noisy": func(_, _ float64) float64 { return 20 + 0.3*r.NormFloat64() },
 	} {
-		s := surfaceOf(t, tube(20, true, at))
+		s := surfaceOf(t, tube(16, true, at))
 		h := s.holeFinder(60, 0.3)
 		if found := h.all(); len(found) != 0 {
 			t.Errorf("%s: %+v", name, found)
 		}
-		if n := h.looked / len(s.m.Faces); n > 1000 {
+		if n := h.looked / len(s.m.Faces); n > 900 {
 			t.Errorf("%s: every face was looked at %d times", name, n)
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"reflect"
 	"slices"
 	"strings"
@@ -12,14 +11,6 @@ import (
 
 	"fettle/internal/geom"
 )
-
-// mendDraws is how many meshes are drawn: more when FETTLE_CAMPAIGN is set.
-func mendDraws(usual, campaign uint64) uint64 {
-	if os.Getenv("FETTLE_CAMPAIGN") != "" {
-		return campaign
-	}
-	return usual
-}
 
 // cutOpen cuts a mesh open along edges: points are doubled where triangles no longer
 // hang together, and every copy is moved by at most half the gap, by at least a
@@ -130,7 +121,7 @@ func drawnSolid(r *rand.Rand) (m *Mesh, edgeMM float64) {
 // and points on one side only, is closed again: the topology, the volume and the
 // distances along the surface are those of the mesh before it was cut.
 func TestMendClosesSeams(t *testing.T) {
-	for seed := range mendDraws(20, 4000) {
+	for seed := range draws(20, 4000) {
 		r := rand.New(rand.NewPCG(seed, 21))
 		m, edge := drawnSolid(r)
 		gap := edge * math.Pow(10, -6+5*r.Float64()) // up to a tenth of an edge
@@ -258,7 +249,7 @@ func leastApart(m *Mesh) float64 {
 
 // Gaps wider than the tolerance stay as they are, to the bit.
 func TestMendLeavesWiderGaps(t *testing.T) {
-	for seed := range mendDraws(8, 1000) {
+	for seed := range draws(8, 1000) {
 		r := rand.New(rand.NewPCG(seed, 22))
 		m, edge := drawnSolid(r)
 		// cut in two all round and taken apart
@@ -517,7 +508,7 @@ func TestMendDoesNotCreep(t *testing.T) {
 // Broken meshes of any kind: whatever the tolerance, a mend makes nothing worse, is
 // the same every time, and mending again changes what it finds no further than that.
 func TestMendMakesNothingWorse(t *testing.T) {
-	for seed := range mendDraws(20, 2000) {
+	for seed := range draws(20, 2000) {
 		r := rand.New(rand.NewPCG(seed, 23))
 		m, edge := drawnSolid(r)
 		if len(m.Faces) > 400 {
@@ -587,7 +578,7 @@ func TestGapsCountsTJoints(t *testing.T) {
 // A tolerance far above the gap finds the sides that belong together all the same: of
 // the points near one another the nearest are joined, and nothing across the part.
 func TestMendWithAWideTolerance(t *testing.T) {
-	for seed := range mendDraws(6, 300) {
+	for seed := range draws(6, 300) {
 		r := rand.New(rand.NewPCG(seed, 25))
 		m, edge := drawnSolid(r)
 		open := cutOpen(r, m, drawnCuts(r, m, 1+r.IntN(3), 2+r.IntN(12)), 1e-3*edge, 0, 0)

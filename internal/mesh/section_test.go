@@ -195,7 +195,7 @@ func TestCurveDistanceOnABox(t *testing.T) {
 // The interval against all pairs of closely spaced sites, on a rough surface.
 func TestCurveDistanceMatchesAllPairs(t *testing.T) {
 	s := surfaceOf(t, bumpyTorus(40, 24, 6))
-	for seed := range uint64(5) {
+	for seed := range draws(3, 20) {
 		t.Run(fmt.Sprintf("seed=%d", seed), func(t *testing.T) {
 			r := rand.New(rand.NewPCG(seed, 10))
 			f := r.IntN(len(s.m.Faces) - 900)

@@ -147,7 +147,7 @@ func TestWallEndsOfKnownShapes(t *testing.T) {
 		{"tray", tray, 12, []float64{344, 76}, []float64{4, 4}},
 		{"block", boxMesh(60, 50, 40), 15, nil, nil},
 	} {
-		for seed := range uint64(3) {
+		for seed := range draws(2, 6) {
 			m := c.m
 			if seed > 0 {
 				m = moved(m, seed)

@@ -116,7 +116,7 @@ func TestSameInputSameBytes(t *testing.T) {
 	plain := fixture(t) // its pictures: TestSharedAlbumDrawsTheSame
 	plain.Surfaces = nil
 	first := render(t, plain)
-	for i := 1; i < 100; i++ {
+	for i := 1; i < 40; i++ {
 		again := fixture(t)
 		again.Surfaces = nil
 		if render(t, again) != first {

@@ -13,7 +13,7 @@ func TestSampleIsSharedByGoroutines(t *testing.T) {
 	corner := func(processors int) (*grid, string) {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(processors))
 		g := newGrid()
-		g.n = [3]int{110, 80, 90}
+		g.n = [3]int{90, 70, 80}
 		g.sample(leftHalf())
 		return g, digest(g.surface())
 	}
@@ -23,7 +23,7 @@ func TestSampleIsSharedByGoroutines(t *testing.T) {
 		t.Error("another number of processors gives other distances, or another net")
 	}
 	inside, outside := 0, 0
-	for _, d := range one.value[:110*80*90] {
+	for _, d := range one.value[:90*70*80] {
 		if d < 0 {
 			inside++
 		} else {
