@@ -49,7 +49,7 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/
 
 bench:
-	$(GO) test -run '^$$' -bench . -benchmem ./internal/...
+	$(GO) test -run '^$$' -bench . -benchmem -timeout 6h ./internal/...
 
 build:
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '-s -w -buildid=' -o build/fettle ./cmd/fettle

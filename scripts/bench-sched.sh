@@ -4,7 +4,7 @@
 # MiniZinc/minizinc-benchmarks) it runs all of them too.
 set -eu
 cd "$(dirname "$0")/.."
-GOMAXPROCS=1 go test ./internal/sched -run '^$' -bench J30 -benchtime 1x
+GOMAXPROCS=1 go test ./internal/sched -timeout 6h -run '^$' -bench J30 -benchtime 1x
 if [ $# -gt 0 ]; then
 	FETTLE_J30="$(cd "$1" && pwd)" GOMAXPROCS=1 go test ./internal/sched -count 1 -run TestFolderOfJ30 -v -timeout 60m | grep instances
 fi

@@ -6,6 +6,6 @@ for file in $(git ls-files '*_test.go' | xargs grep -l '^func Fuzz' | grep -v te
   pkg=./$(dirname "$file")
   for target in $(grep -o '^func Fuzz[A-Za-z0-9_]*' "$file" | awk '{print $2}'); do
     echo "$pkg $target"
-    go test "$pkg" -run '^$' -fuzz "^$target\$" -fuzztime "$time" -fuzzminimizetime 5x # a short run is spent on new inputs
+    go test "$pkg" -timeout 0 -run '^$' -fuzz "^$target\$" -fuzztime "$time" -fuzzminimizetime 5x # a short run is spent on new inputs
   done
 done
