@@ -26,7 +26,7 @@ lint:
 	@scripts/lint.sh
 
 unit:
-	$(GO) test -shuffle=on -timeout 6h ./...
+	GOGC=200 $(GO) test -shuffle=on -timeout 6h ./...
 
 # Every fuzz target for a short while; FUZZTIME=10m for a long one.
 FUZZTIME ?= 10s

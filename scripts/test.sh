@@ -13,8 +13,9 @@ scripts/setup.sh
 scripts/lint.sh
 $go build -C tools -o ../build/tally ./tally
 
-# Load must never fail a test: the time for a package is generous.
-run() { $go test -json -timeout 6h "$@" | build/tally -log build/tests.tsv; }
+# Load must never fail a test: the time for a package is generous. Tests make much that
+# lives shortly: with half as many collections they take a fifth less processor time.
+run() { GOGC=${GOGC:-200} $go test -json -timeout 6h "$@" | build/tally -log build/tests.tsv; }
 
 plain() {
   echo "tests"
