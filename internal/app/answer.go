@@ -80,7 +80,7 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 		t.Answer = id
 		records = append(records, *t)
 	}
-	out, err := a.record(c, answerOptions, records...)
+	out, err := a.record(c, answerOptions.told, records...)
 	if err != nil {
 		return Recorded{}, err
 	}
@@ -137,8 +137,9 @@ func (o options) told(err error) error {
 	return out
 }
 
-// record makes job.yaml with records added, checked against body and shop.
-func (a *App) record(c *Case, names options, records ...any) (Recorded, error) {
+// record makes job.yaml with records added, checked against body and shop; faults are told
+// in the words of whoever adds them.
+func (a *App) record(c *Case, told func(error) error, records ...any) (Recorded, error) {
 	files, err := a.jobFiles(c.Dir)
 	if err != nil {
 		return Recorded{}, err
@@ -148,16 +149,16 @@ func (a *App) record(c *Case, names options, records ...any) (Recorded, error) {
 	}
 	text, err := job.Added(files, records...)
 	if err != nil {
-		return Recorded{}, names.told(err)
+		return Recorded{}, told(err)
 	}
 	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{job.MainFile, text}}}
 	files[job.MainFile] = text
 	after, err := job.Decode(files)
 	if err != nil {
-		return Recorded{}, names.told(err)
+		return Recorded{}, told(err)
 	}
 	problems, _ := job.CheckAgainst(after, c.Body, c.Shop)
-	return out, names.told(problems.OrNil())
+	return out, told(problems.OrNil())
 }
 
 // askedQuestion is the question of that number, which has to be on record as
@@ -290,7 +291,7 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 	if q.State == decide.Waiting {
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: q.ID, Msg: "the question was sent on " + q.Asked.String() + " already"}
 	}
-	return a.record(c, askOptions, sentRecords(c, r, q, by)...)
+	return a.record(c, askOptions.told, sentRecords(c, r, q, by)...)
 }
 
 // sentRecords is what has to be on record of a question that was sent: the question,

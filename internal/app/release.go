@@ -10,6 +10,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // Release is what is still missing before the vehicle may be handed back.
@@ -25,16 +26,19 @@ func (r Release) Ready() bool { return len(r.Missing) == 0 }
 // Release says what is still missing. It gathers what the gate of package decide
 // asks for, and judges nothing itself.
 func (a *App) Release(c *Case, r Assessment) Release {
-	out := Release{Job: c.Job.ID, Missing: []decide.Missing{}}
+	in, route := releaseInput(c, r)
+	return Release{Job: c.Job.ID, Route: route, Missing: append([]decide.Missing{}, decide.Release(in)...)}
+}
+
+// releaseInput is what the gate takes, and the chosen route; empty: there is none.
+func releaseInput(c *Case, r Assessment) (decide.ReleaseInput, string) {
 	in := decide.ReleaseInput{Input: decideInput(c, r), Left: decide.LeftByAnswer(decideInput(c, r)),
 		Result: r.Decide, Notes: r.Notes, After: measuredAfter(r.After)}
 	route, why := chosenRoute(c, r)
 	if in.NoRoute = why; why == "" {
-		out.Route = route.ID
 		in.Waits, in.Chosen, in.Joints, in.Steps = waitsOf(route), treatmentsOf(c.Body, route), jointsOf(route), stepsOf(route)
 	}
-	out.Missing = append(out.Missing, decide.Release(in)...)
-	return out
+	return in, route.ID
 }
 
 // chosenRoute is the route of the last choice, or why there is none.
@@ -117,7 +121,7 @@ func stepsOf(route compare.Route) []decide.PlannedStep {
 		}
 		opens := s.Phase == plan.PhaseOpen
 		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
-			Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
+			Minutes: unit.Minutes(s.Minutes), Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
 			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings})
 	}
 	return out

@@ -53,6 +53,7 @@ type grammar struct {
 	Zones     zonesCmd     `cmd:"" help:"Make the zones of a casting from its mesh, by a recipe."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Answer    answerCmd    `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`
+	Record    recordCmd    `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
 	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job or zones."`

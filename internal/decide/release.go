@@ -31,6 +31,8 @@ type Missing struct {
 	Text  string `json:"text"`
 	Hint  string `json:"hint,omitempty"`
 	Cite  string `json:"cite,omitempty"`
+
+	Wants []Wanted `json:"wants,omitempty"` // entries of the job that would show it; empty: more has to be done first
 }
 
 // ReleaseInput is what Release takes.
@@ -70,6 +72,7 @@ type PlannedStep struct {
 	Skill     body.SkillID
 	Equipment []string
 	Asked     bool              // it has to be on record as done; what only comes off is shown by going back on
+	Minutes   unit.Minutes      // as planned
 	Treats    bool              // a step of a treatment or of what closes after it, as opposed to what prepares
 	Prepares  bool              // it prepares or opens: it is not undone by work that is decided while the vehicle is open
 	Shuts     bool              // it closes or finishes
@@ -136,7 +139,7 @@ type release struct {
 }
 
 func (r *release) missing(where, text, hint, cite string) {
-	r.out = append(r.out, Missing{r.group, where, text, hint, cite})
+	r.out = append(r.out, Missing{Group: r.group, Where: where, Text: text, Hint: hint, Cite: cite})
 }
 
 // once adds what is not there yet: a fault is told by a stage and found again here.
@@ -156,7 +159,7 @@ func (r *release) blocks() {
 	}
 	for _, n := range notes {
 		if n.Severity == diag.Blocking {
-			r.once(Missing{r.group, n.Where, n.Text, n.Hint, n.Source})
+			r.once(Missing{Group: r.group, Where: n.Where, Text: n.Text, Hint: n.Hint, Cite: n.Source})
 		}
 	}
 	for _, p := range r.in.Result.Procedures {
@@ -164,7 +167,8 @@ func (r *release) blocks() {
 			return m.Where == string(p.Casting) && p.Why != "" && strings.Contains(m.Text, p.Why)
 		}
 		if (p.Expired || p.Unchecked || p.Procedure == "") && !slices.ContainsFunc(r.out, told) {
-			r.missing(string(p.Casting), "the procedure may not be relied on: "+p.Why, "look up the manufacturer's current revision and record the check", "")
+			r.wanting(Missing{Where: string(p.Casting), Text: "the procedure may not be relied on: " + p.Why, Hint: "look up the manufacturer's current revision and record the check"},
+				Wanted{Entry: WantLookup, About: string(p.Procedure), Must: "the revision that the maker has as current; held here is " + p.Revision})
 		}
 	}
 	for _, e := range r.in.Job.Evidence {
@@ -178,7 +182,7 @@ func (r *release) blocks() {
 // the chosen route waits for nothing.
 func (r *release) route() {
 	if r.in.NoRoute != "" {
-		r.missing("", r.in.NoRoute, "choose one ('choices' in the job)", "")
+		r.wanting(Missing{Text: r.in.NoRoute, Hint: "choose one ('choices' in the job)"}, Wanted{Entry: WantChoice, Must: "the route, and why"})
 	}
 	if n := len(r.in.Job.Choices); n > 0 {
 		x := r.in.Job.Choices[n-1]

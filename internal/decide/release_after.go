@@ -25,8 +25,8 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 	}
 	for _, a := range r.in.Job.Answers {
 		if a.ID == o.Answer && a.Conditions != "" && !r.lookedFor(c, a.Conditions) {
-			r.missing(string(f.ID), "that the condition of answer "+a.ID+" is met is not on record: "+a.Conditions,
-				"enter a record of what was seen, with these words under 'what'", citeOf(a))
+			r.wanting(Missing{Where: string(f.ID), Text: "that the condition of answer " + a.ID + " is met is not on record: " + a.Conditions,
+				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, What: a.Conditions, Must: "met, as answer " + a.ID + " asks"})
 		}
 	}
 }
@@ -64,7 +64,11 @@ func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite strin
 	if a.What != "" {
 		hint = "enter a record of what was seen, with the words \"" + a.What + "\" under 'what'"
 	}
-	r.missing(string(c.Finding), "not on record: "+a.String(), hint, cite)
+	wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.What, Must: a.String()}}
+	if a.Method == body.ShowPenetrant {
+		wants = penetrantWanted(c.Finding, a.String())
+	}
+	r.wanting(Missing{Where: string(c.Finding), Text: "not on record: " + a.String(), Hint: hint, Cite: cite}, wants...)
 }
 
 // alike is the findings of one piece of work: those that one section or one new
@@ -127,7 +131,8 @@ func (r *release) holds() {
 			return x.Show == body.ShowHold && x.Step == s.Name && about
 		})
 		if !ok {
-			r.missing(where, "nobody has passed the hold point of \""+s.Name+"\": "+s.Hold, "enter a record with 'show: hold' and the name of the step", "")
+			r.wanting(Missing{Where: where, Text: "nobody has passed the hold point of \"" + s.Name + "\": " + s.Hold, Hint: "enter a record with 'show: hold' and the name of the step"},
+				Wanted{Entry: WantHold, About: s.Name, Finding: job.FindingID(where), Must: s.Hold})
 			continue
 		}
 		if !x.Met {

@@ -19,7 +19,7 @@ func (r *release) bonds(a body.Acceptance) {
 		}
 		x, ok := r.lastOn(body.ShowAdhesive, id)
 		if !ok {
-			r.missing(string(id), "the adhesive of "+j.Name+" is not on record ("+string(j.Cures)+")", "", a.Cite)
+			r.wanting(Missing{Where: string(id), Text: "the adhesive of " + j.Name + " is not on record (" + string(j.Cures) + ")", Cite: a.Cite}, bondWanted(string(id), "", j.Name, []body.MaterialID{j.Cures})...)
 			continue
 		}
 		r.closing(id, x)
@@ -41,7 +41,7 @@ func (r *release) adhesive(a body.Acceptance, c Chosen, name string) {
 	}
 	x, ok := r.bondOf(c)
 	if !ok {
-		r.missing(string(c.Finding), "the adhesive of "+name+" is not on record", "enter the material, its batch and its last day of use", a.Cite)
+		r.wanting(Missing{Where: string(c.Finding), Text: "the adhesive of " + name + " is not on record", Hint: "enter the material, its batch and its last day of use", Cite: a.Cite}, bondWanted("", c.Finding, name, c.Bonds)...)
 		return
 	}
 	r.afterBonding(c, x)

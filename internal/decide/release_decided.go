@@ -76,11 +76,11 @@ func (r *release) acceptedBy(c Chosen, o Option, name string) {
 	where := string(c.Finding)
 	a, ok := r.acceptance(c.Finding)
 	if !ok {
-		r.missing(where, "nobody has accepted "+name, "have it accepted by somebody who may ('accepted' in the job)", o.Cite)
+		r.wanting(Missing{Where: where, Text: "nobody has accepted " + name, Hint: "have it accepted by somebody who may ('accepted' in the job)", Cite: o.Cite}, acceptanceWanted(c))
 		return
 	}
 	if a.Kind != c.Kind || a.Line != c.Line {
-		r.missing(where, fmt.Sprintf("%s accepted %s, but the chosen route has %s", a.By, optionName(a.Kind, a.Line), name), "accept the treatment that is used", "")
+		r.wanting(Missing{Where: where, Text: fmt.Sprintf("%s accepted %s, but the chosen route has %s", a.By, optionName(a.Kind, a.Line), name), Hint: "accept the treatment that is used"}, acceptanceWanted(c))
 	}
 	after := r.seen([]job.FindingID{c.Finding})
 	for _, x := range r.in.Job.Answers {
@@ -111,7 +111,7 @@ func (r *release) review() {
 		}
 	}
 	if last.By == "" {
-		r.missing("", "nobody has reviewed the decisions", "have a second person read them ('reviews' in the job)", "")
+		r.wanting(Missing{Text: "nobody has reviewed the decisions", Hint: "have a second person read them ('reviews' in the job)"}, reviewWanted)
 		for _, why := range reasons {
 			r.missing("", why, "", "")
 		}
@@ -119,7 +119,7 @@ func (r *release) review() {
 	}
 	for _, m := range r.reviewed() {
 		if last.On.Before(m.On) {
-			r.missing(m.where, fmt.Sprintf("%s on %s, after the last review, of %s", m.What, m.On, last.On), "have the decisions reviewed again", "")
+			r.wanting(Missing{Where: m.where, Text: fmt.Sprintf("%s on %s, after the last review, of %s", m.What, m.On, last.On), Hint: "have the decisions reviewed again"}, reviewWanted)
 		}
 	}
 	if p, _ := r.in.Shop.Signer(last.By); len(s.Records) > 0 && !slices.ContainsFunc(s.Records, func(x job.Record) bool {

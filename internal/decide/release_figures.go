@@ -24,7 +24,7 @@ func (r *release) figures() {
 		}
 	}
 	for _, g := range r.in.Job.FigureGaps(asked, r.in.Shop, r.in.Today) {
-		r.missing(first(g.For), fmt.Sprintf("%s at \"%s\": %s", figureName(g.Reading), g.Step, g.Why), "", g.Reading.Cite)
+		r.wanting(Missing{Where: first(g.For), Text: fmt.Sprintf("%s at \"%s\": %s", figureName(g.Reading), g.Step, g.Why), Cite: g.Reading.Cite}, figureWanted(g)...)
 	}
 	r.strayFigures()
 }

@@ -189,7 +189,8 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 	id := c.Finding
 	x, ok := r.lastAbout(body.ShowPenetrant, id)
 	if !ok {
-		r.missing(string(id), "penetrant inspection to level "+a.Level+" after "+name+" is not on record", "inspect, and enter what was indicated ('records' in the job)", a.Cite)
+		r.wanting(Missing{Where: string(id), Text: "penetrant inspection to level " + a.Level + " after " + name + " is not on record", Hint: "inspect, and enter what was indicated ('records' in the job)", Cite: a.Cite},
+			penetrantWanted(id, "nothing indicated, or as level "+a.Level+" permits, after "+name)...)
 		return
 	}
 	if !x.None && len(x.Indications) == 0 {
@@ -220,7 +221,8 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 func (r *release) visual(a body.Acceptance, c Chosen, name string) {
 	x, ok := r.lastAbout(body.ShowVisual, c.Finding)
 	if !ok {
-		r.missing(string(c.Finding), "visual inspection after "+name+" is not on record", "look for: "+a.Quality, a.Cite)
+		r.wanting(Missing{Where: string(c.Finding), Text: "visual inspection after " + name + " is not on record", Hint: "look for: " + a.Quality, Cite: a.Cite},
+			Wanted{Entry: WantSeen, Finding: c.Finding, Must: a.Quality})
 		return
 	}
 	r.afterTreating(c, x)
@@ -238,7 +240,7 @@ func (r *release) torque(a body.Acceptance) {
 		}
 		x, ok := r.lastOn(body.ShowTorque, id)
 		if !ok {
-			r.missing(string(id), "the torque of "+j.Name+" is not on record ("+j.Torque.String()+")", "", a.Cite)
+			r.wanting(Missing{Where: string(id), Text: "the torque of " + j.Name + " is not on record (" + j.Torque.String() + ")", Cite: a.Cite}, Wanted{Entry: WantTorque, About: string(id), Must: j.Name + ": " + j.Torque.String()})
 			continue
 		}
 		r.closing(id, x)

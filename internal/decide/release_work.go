@@ -23,7 +23,7 @@ func (r *release) work() {
 		a, ok := r.done[s.ID]
 		switch {
 		case !ok && s.Asked:
-			r.missing(first(s.For), "that \""+s.Name+"\" was done is not on record", "enter who did it and when ('actuals' in the job)", "")
+			r.wanting(Missing{Where: first(s.For), Text: "that \"" + s.Name + "\" was done is not on record", Hint: "enter who did it and when ('actuals' in the job)"}, stepWanted(s))
 		case ok && !a.Going:
 			r.stepDone(s, a)
 		}

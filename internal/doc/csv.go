@@ -167,10 +167,15 @@ func (t *table) readCell(line int, cell string, f field, row reflect.Value) {
 // EncodeCSV writes rows as a table that DecodeCSV reads back to the same rows.
 // Columns that no row uses are left out unless they are required.
 func EncodeCSV[T any](rows []T) []byte {
-	s := shapes{}
-	fields := slices.DeleteFunc(s.of(reflect.TypeFor[T]()), func(f field) bool {
+	return encodeTable(rows, slices.DeleteFunc(shapes{}.of(reflect.TypeFor[T]()), func(f field) bool {
 		return !f.required && !slices.ContainsFunc(rows, func(r T) bool { return given(reflect.ValueOf(r).Field(f.index)) })
-	})
+	}))
+}
+
+// EncodeForm writes rows as a table with every column, also those that are to be filled in.
+func EncodeForm[T any](rows []T) []byte { return encodeTable(rows, shapes{}.of(reflect.TypeFor[T]())) }
+
+func encodeTable[T any](rows []T, fields []field) []byte {
 	var b strings.Builder
 	w := csv.NewWriter(&b)
 	records := [][]string{names(fields)}

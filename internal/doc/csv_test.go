@@ -63,3 +63,21 @@ func TestTableLimits(t *testing.T) {
 		})
 	}
 }
+
+// TestFormHasEveryColumn: a table to be filled in has the columns that no row uses yet, and
+// is read like any other.
+func TestFormHasEveryColumn(t *testing.T) {
+	type row struct {
+		ID   string  `doc:"id,required"`
+		Note string  `doc:"note"`
+		Long unit.MM `doc:"long"`
+	}
+	got := string(EncodeForm([]row{{ID: "A"}}))
+	if want := "id,note,long\nA,,\n"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	rows, _, problems := DecodeCSV[row]("f.csv", []byte(got))
+	if len(problems) > 0 || len(rows) != 1 || rows[0] != (row{ID: "A"}) {
+		t.Errorf("%v %v", rows, problems)
+	}
+}

@@ -9,7 +9,8 @@ import (
 )
 
 // Added is job.yaml with records put at the end of their lists: Evidence,
-// Asked, Answer, Told, Figure, Accepted, Review, Record or Check. What the person wrote stays
+// Asked, Answer, Told, Figure, Accepted, Review, Record, Check, Choice, Actual or
+// Inspection. What the person wrote stays
 // as it is, comments and all. The result has been read back: it is the job
 // there was and these records, or an error.
 func Added(files map[string][]byte, records ...any) ([]byte, error) {
@@ -19,7 +20,7 @@ func Added(files map[string][]byte, records ...any) ([]byte, error) {
 	}
 	text := files[MainFile]
 	for _, r := range records {
-		list := listOf(r)
+		list := ListOf(r)
 		if list == "" {
 			return nil, &diag.Error{Kind: diag.Internal, Op: "job.Added", Subject: reflect.TypeOf(r).Name(), Msg: "no list of the job holds records of this kind"}
 		}
@@ -43,8 +44,8 @@ func Added(files map[string][]byte, records ...any) ([]byte, error) {
 	return text, nil
 }
 
-// listOf is the name of the list that a record belongs to.
-func listOf(record any) string {
+// ListOf is the name of the list that a record belongs to.
+func ListOf(record any) string {
 	switch record.(type) {
 	case Evidence:
 		return "evidence"
@@ -64,8 +65,26 @@ func listOf(record any) string {
 		return "records"
 	case Check:
 		return "procedure_checks"
+	case Choice:
+		return "choices"
+	case Actual:
+		return "actuals"
+	case Inspection:
+		return "inspections"
 	}
 	return ""
+}
+
+// Lengths is how many records each list of a job has that Added adds to, by its name.
+func Lengths(s *State) map[string]int {
+	out := map[string]int{}
+	v := reflect.ValueOf(s).Elem()
+	for i := range v.NumField() {
+		if f := v.Field(i); f.Kind() == reflect.Slice {
+			out[v.Type().Field(i).Tag.Get("doc")] = f.Len()
+		}
+	}
+	return out
 }
 
 // fieldOf is the place of a list in the state.

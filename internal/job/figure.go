@@ -48,7 +48,8 @@ func (a AskedFigure) about(f Figure) bool {
 // FigureGap is a figure that is asked for and not shown to keep its limits.
 type FigureGap struct {
 	AskedFigure
-	Why string
+	Why    string
+	Breaks bool // what is on record does not keep the limits, which no other figure mends
 }
 
 // FigureGaps is every figure of those asked for that is not on record, is signed by
@@ -59,18 +60,18 @@ type FigureGap struct {
 func (s *State) FigureGaps(asked []AskedFigure, sh *shop.Shop, today unit.Date) []FigureGap {
 	var out []FigureGap
 	for _, a := range asked {
-		if why := s.figureGap(a, sh, today); why != "" {
-			out = append(out, FigureGap{a, why})
+		if why, breaks := s.figureGap(a, sh, today); why != "" {
+			out = append(out, FigureGap{a, why, breaks})
 		}
 	}
 	return out
 }
 
-func (s *State) figureGap(a AskedFigure, sh *shop.Shop, today unit.Date) string {
+func (s *State) figureGap(a AskedFigure, sh *shop.Shop, today unit.Date) (why string, breaks bool) {
 	fallen, stands := "", false
 	for _, f := range slices.Concat(s.figuresOf(a), a.Also) {
 		if why := f.misses(a.Reading); why != "" {
-			return why
+			return why, true
 		}
 		if why := s.figureFalls(a, f, sh, today); why != "" {
 			fallen = why
@@ -80,11 +81,11 @@ func (s *State) figureGap(a AskedFigure, sh *shop.Shop, today unit.Date) string 
 	}
 	switch {
 	case stands:
-		return ""
+		return "", false
 	case fallen != "":
-		return "what is on record does not count: " + fallen
+		return "what is on record does not count: " + fallen, false
 	}
-	return "it is not on record"
+	return "it is not on record", false
 }
 
 // figuresOf is the figures on record that are the one asked for.

@@ -8,6 +8,8 @@
 package job
 
 import (
+	"slices"
+
 	"fettle/internal/body"
 	"fettle/internal/doc"
 	"fettle/internal/geom"
@@ -201,25 +203,24 @@ type Inspection struct {
 // Condition is the value of a condition by the name a procedure's bounds have
 // for it; unknown when it is not on record or the name is none.
 func (i Inspection) Condition(what string) unit.Maybe[float64] {
-	switch what {
-	case "light_lx":
-		return i.Light
-	case "uv_w_m2":
-		return i.UV
-	case "ambient_lx":
-		return i.Ambient
-	case "distance_mm":
-		return i.Distance
-	case "angle_deg":
-		return i.Angle
-	case "temperature_c":
-		return i.Temp
-	case "dwell_min":
-		return i.Dwell
-	case "development_min":
-		return i.Development
+	if v := i.Measured(what); v != nil {
+		return *v
 	}
 	return unit.Maybe[float64]{}
+}
+
+// Conditions is the names of all that is measured of an inspection.
+func Conditions() []string {
+	return []string{"light_lx", "uv_w_m2", "ambient_lx", "distance_mm", "angle_deg", "temperature_c", "dwell_min", "development_min"}
+}
+
+// Measured is where the condition of a name is kept; nil when the name is none.
+func (i *Inspection) Measured(what string) *unit.Maybe[float64] {
+	all := []*unit.Maybe[float64]{&i.Light, &i.UV, &i.Ambient, &i.Distance, &i.Angle, &i.Temp, &i.Dwell, &i.Development}
+	if k := slices.Index(Conditions(), what); k >= 0 {
+		return all[k]
+	}
+	return nil
 }
 
 // Earlier is a repair of the casting done before this job.

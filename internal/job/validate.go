@@ -250,7 +250,7 @@ func (c *checker) looks() {
 		if x.Method == "penetrant" && x.Medium == "" {
 			c.fault(at+".medium", "it does not say which kind of penetrant was used", "write 'colour contrast' or 'fluorescent'")
 		}
-		for _, what := range []string{"light_lx", "uv_w_m2", "ambient_lx", "distance_mm", "angle_deg", "temperature_c", "dwell_min", "development_min"} {
+		for _, what := range Conditions() {
 			v := x.Condition(what)
 			if v.Known && (v.Value < 0 && what != "temperature_c" || v.Value < -273.15 || v.Value > maxCondition) {
 				c.fault(at+"."+what, fmt.Sprintf("%g cannot be", v.Value), "is the unit right?")

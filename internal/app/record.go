@@ -1,0 +1,202 @@
+package app
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// Entry is a row of the list of what is open: what the entry is about, and blanks for what
+// a person saw, read or signed. A row without a person is left alone.
+type Entry struct {
+	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant"`
+	About      string        `doc:"about" help:"the step, joint, section line or procedure"`
+	Finding    job.FindingID `doc:"finding"`
+	What       string        `doc:"what" help:"the figure, treatment, adhesive or what is looked for"`
+	Must       string        `doc:"must_be" help:"what it has to be; not read"`
+	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection"`
+	By         string        `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
+	On         unit.Date     `doc:"on"`
+	From       string        `doc:"from" help:"hh:mm when a step was begun, an adhesive mixed, a hold point passed or a joint tightened"`
+	To         string        `doc:"to" help:"hh:mm when a step was done or the last fastener of a bond set"`
+	Inspection string        `doc:"inspection" help:"identity of the inspection"`
+	Device     string        `doc:"device" help:"what it was read with"`
+	Calibrated unit.Date     `doc:"calibrated_until" help:"last day of the device's calibration"`
+	Batch      string        `doc:"batch"`
+	UseBefore  unit.Date     `doc:"use_before" help:"last day the batch may be used"`
+	Text       string        `doc:"text" help:"the reason of a choice or acceptance, or a remark"`
+}
+
+// OpenEntries is the list of what is open in a job, with blanks.
+func (a *App) OpenEntries(c *Case, r Assessment) []Entry {
+	var out []Entry
+	for _, w := range openOf(c, r) {
+		out = append(out, Entry{Entry: w.Entry, About: w.About, Finding: w.Finding, What: w.What, Must: w.Must})
+	}
+	return out
+}
+
+// openOf is every entry that would show something that is missing.
+func openOf(c *Case, r Assessment) []decide.Wanted {
+	in, _ := releaseInput(c, r)
+	open := decide.Open(in)
+	for i, w := range open {
+		if w.Entry == decide.WantChoice {
+			open[i].Must = "under 'value' one of these, under 'text' why: " + strings.Join(mayBeChosen(r), ", ")
+			if len(mayBeChosen(r)) == 0 {
+				open[i].Must = "no route may be chosen"
+			}
+		}
+	}
+	return open
+}
+
+// mayBeChosen is the routes that a person may choose.
+func mayBeChosen(r Assessment) []string {
+	var out []string
+	for _, x := range r.Compare.Routes {
+		if x.Feasible && x.Excluded == "" {
+			out = append(out, x.ID)
+		}
+	}
+	return out
+}
+
+// EntriesText is the list for a terminal.
+func (a *App) EntriesText(c *Case, es []Entry) string {
+	if len(es) == 0 {
+		return "Nothing is open in job " + c.Job.ID + " that an entry could show; fettle release says what else is missing.\n"
+	}
+	b := &strings.Builder{}
+	fmt.Fprintf(b, "Open in job %s: %s.\n", c.Job.ID, unit.Count(len(es), "entry"))
+	last := ""
+	for _, e := range es {
+		if e.Entry != last {
+			fmt.Fprintf(b, "%s:\n", e.Entry)
+			last = e.Entry
+		}
+		fmt.Fprintf(b, "- %s\n", entryWords(e))
+	}
+	return b.String()
+}
+
+func entryWords(e Entry) string {
+	var out []string
+	for _, s := range []string{e.About, string(e.Finding), e.What, e.Must} {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// EncodeEntries is the list as a table to be filled in.
+func EncodeEntries(es []Entry) []byte { return doc.EncodeForm(es) }
+
+// Record makes the job with the entries of a filled-in list added: every row that names a
+// person, and nothing else. A row that is not open, contradicts itself or does not fit the
+// job is refused, and then nothing is to be written.
+func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
+	rows, lines, problems, err := readRows[Entry](a, name)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if len(problems) > 0 {
+		return Recorded{}, problems
+	}
+	t := taken{c: c, name: name, open: openOf(c, r)}
+	for i, e := range rows {
+		t.row(e, lines[i])
+	}
+	if len(t.problems) > 0 {
+		return Recorded{}, t.problems
+	}
+	if len(t.records) == 0 {
+		return Recorded{}, &diag.Error{Kind: diag.Invalid, Op: "record", Subject: name, Msg: "no row names a person, so nothing is to be recorded", Hint: "fill in 'by' and 'on' of what was done"}
+	}
+	out, err := a.record(c, t.told, t.records...)
+	if err != nil {
+		return Recorded{}, err
+	}
+	out.Text = fmt.Sprintf("Recorded %s.", unit.Count(len(t.records), "entry"))
+	return out, nil
+}
+
+// taken is the rows of a list that are taken over.
+type taken struct {
+	c        *Case
+	name     string
+	open     []decide.Wanted
+	records  []any
+	lines    []int // of the records
+	seen     []decide.Wanted
+	problems diag.Problems
+}
+
+func (t *taken) fault(line int, field, msg, hint string) {
+	t.problems = append(t.problems, diag.Problem{File: t.name, Line: line, Field: field, Msg: msg, Hint: hint})
+}
+
+// row takes one row over, or says what is wrong with it.
+func (t *taken) row(e Entry, line int) {
+	blank := e
+	blank.Entry, blank.About, blank.Finding, blank.What, blank.Must = "", "", "", "", ""
+	switch {
+	case blank == Entry{}:
+		return
+	case e.By == "":
+		t.fault(line, "column by", "the row is filled in and names nobody", "say who did, saw or signs it, or leave the whole row blank")
+		return
+	case e.On.IsZero():
+		t.fault(line, "column on", "the row does not say on which day", "write year-month-day")
+		return
+	}
+	w := decide.Wanted{Entry: e.Entry, About: e.About, Finding: e.Finding, What: e.What}
+	i := slices.IndexFunc(t.open, w.Same)
+	if i < 0 {
+		t.fault(line, "", fmt.Sprintf("%q is not open: %s", e.Entry, entryWords(Entry{About: e.About, Finding: e.Finding, What: e.What})), "it is on record already, or the plan does not ask for it; take the row out, or make the list anew")
+		return
+	}
+	if slices.ContainsFunc(t.seen, w.Same) && e.Entry != decide.WantInspection {
+		t.fault(line, "", "the list has this entry twice", "leave one of them blank")
+		return
+	}
+	t.seen = append(t.seen, w)
+	rec, field, err := t.made(t.open[i], e)
+	if err != nil {
+		t.fault(line, "column "+field, err.Error(), "")
+		return
+	}
+	t.records, t.lines = append(t.records, rec), append(t.lines, line)
+}
+
+// told puts the faults of the records that were made into the places of the list.
+func (t *taken) told(err error) error {
+	var ps diag.Problems
+	if !errors.As(err, &ps) {
+		return err
+	}
+	at := map[string]int{} // "actuals[12]" to the line of the list
+	next := job.Lengths(t.c.Job)
+	for i, r := range t.records {
+		list := job.ListOf(r)
+		at[fmt.Sprintf("%s[%d]", list, next[list])] = t.lines[i]
+		next[list]++
+	}
+	out := make(diag.Problems, len(ps))
+	for i, p := range ps {
+		out[i] = p
+		record, field, _ := strings.Cut(p.Field, ".")
+		if line, ok := at[record]; ok {
+			out[i] = diag.Problem{File: t.name, Line: line, Field: field, Msg: p.Msg, Hint: p.Hint}
+		}
+	}
+	return out
+}

@@ -1,0 +1,129 @@
+package decide
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// Sorts of entries that a person adds to a job.
+const (
+	WantChoice     = "choice"
+	WantAcceptance = "acceptance"
+	WantReview     = "review"
+	WantLookup     = "lookup"
+	WantStep       = "step"
+	WantHold       = "hold"
+	WantFigure     = "figure"
+	WantTorque     = "torque"
+	WantBond       = "bond"
+	WantSeen       = "seen"
+	WantInspection = "inspection"
+	WantPenetrant  = "penetrant"
+)
+
+// Wanted is an entry of the job that would show something that is missing, as far as it is
+// known before anybody has done it: what it is about and what it has to be, and nothing
+// that a person has to see, read or sign.
+type Wanted struct {
+	Entry   string        `json:"entry"`
+	About   string        `json:"about,omitempty"` // a step, a joint, a section line, a procedure
+	Finding job.FindingID `json:"finding,omitempty"`
+	What    string        `json:"what,omitempty"` // the figure, the treatment, the adhesive, what is looked for, the method
+	Must    string        `json:"mustBe,omitempty"`
+	Unit    string        `json:"unit,omitempty"` // of a figure
+	Minutes unit.Minutes  `json:"plannedMinutes,omitempty"`
+}
+
+// Same says that one entry would serve both.
+func (w Wanted) Same(o Wanted) bool {
+	return w.Entry == o.Entry && w.About == o.About && w.Finding == o.Finding && w.What == o.What
+}
+
+// Open is every entry that would show something that is missing, each once: what the gate
+// asks for in its order, then the steps that are planned and not on record though nothing
+// depends on it. What an entry of a joint or bond says too is not asked for a second time.
+func Open(in ReleaseInput) []Wanted {
+	var out []Wanted
+	add := func(w Wanted) {
+		if !slices.ContainsFunc(out, w.Same) {
+			out = append(out, w)
+		}
+	}
+	for _, m := range Release(in) {
+		for _, w := range m.Wants {
+			add(w)
+		}
+	}
+	for _, s := range in.Steps {
+		if !s.Asked && !slices.ContainsFunc(in.Job.Actuals, func(a job.Actual) bool { return a.Step == s.Name && !a.Going }) {
+			add(stepWanted(s))
+		}
+	}
+	return slices.DeleteFunc(out, func(w Wanted) bool { return w.Entry == WantFigure && saidElsewhere(w, in.Steps, out) })
+}
+
+// saidElsewhere says that an entry which is wanted too says a figure: the torque of a joint,
+// the batch and open time of a bond.
+func saidElsewhere(f Wanted, steps []PlannedStep, all []Wanted) bool {
+	i := slices.IndexFunc(steps, func(s PlannedStep) bool { return s.Name == f.About && first(s.For) == string(f.Finding) })
+	if i < 0 {
+		return false
+	}
+	return slices.ContainsFunc(all, func(w Wanted) bool {
+		of := slices.Contains(steps[i].Joints, body.JointID(w.About)) || w.About == "" && slices.Contains(steps[i].For, w.Finding)
+		material := body.MaterialID(w.What)
+		return w.Entry == WantTorque && f.What == body.TorqueReading(body.JointID(w.About)) ||
+			w.Entry == WantBond && of && (f.What == body.BatchReading(material) || f.What == body.OpenReading(material))
+	})
+}
+
+// wanting is missing with the entries that would show it.
+func (r *release) wanting(m Missing, wants ...Wanted) {
+	m.Group, m.Wants = r.group, wants
+	r.out = append(r.out, m)
+}
+
+func stepWanted(s PlannedStep) Wanted {
+	return Wanted{Entry: WantStep, About: s.Name, Finding: job.FindingID(first(s.For)), Minutes: s.Minutes, Must: fmt.Sprintf("minutes; planned %s", s.Minutes.Words())}
+}
+
+// figureWanted is the figure that would close a gap; none where what is on record breaks
+// the limits, which no other figure mends.
+func figureWanted(g job.FigureGap) []Wanted {
+	if g.Breaks {
+		return nil
+	}
+	must := g.Reading.Name
+	if l := g.Reading.Limits(); l != "" {
+		must += ": " + l
+	}
+	return []Wanted{{Entry: WantFigure, About: g.Step, Finding: job.FindingID(first(g.For)), What: g.Reading.ID, Unit: g.Reading.Unit, Must: must}}
+}
+
+// bondWanted is the record of a bond: of a joint, or of a finding's own plate or section.
+func bondWanted(about string, finding job.FindingID, name string, materials []body.MaterialID) []Wanted {
+	var out []Wanted
+	for _, m := range materials {
+		out = append(out, Wanted{Entry: WantBond, About: about, Finding: finding, What: string(m), Must: name + ": temperature of the parts; mixed from, closed to; batch and last day"})
+	}
+	return out
+}
+
+// penetrantWanted is an inspection and what it showed.
+func penetrantWanted(id job.FindingID, must string) []Wanted {
+	return []Wanted{
+		{Entry: WantInspection, What: body.ShowPenetrant, Must: "its conditions, as 'medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15'"},
+		{Entry: WantPenetrant, Finding: id, Must: must},
+	}
+}
+
+// reviewWanted is a second person's look at everything that is decided.
+var reviewWanted = Wanted{Entry: WantReview, Must: "by somebody who neither entered nor accepted"}
+
+func acceptanceWanted(c Chosen) Wanted {
+	return Wanted{Entry: WantAcceptance, About: string(c.Line), Finding: c.Finding, What: string(c.Kind), Must: "by somebody who may accept it; a reason where it rests on an answer or a milder one is allowed"}
+}
