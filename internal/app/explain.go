@@ -4,25 +4,23 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/decide"
-	"fettle/internal/diag"
-	"fettle/internal/doc"
-	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
+	"fettle/internal/report"
 	"fettle/internal/unit"
 )
 
 // Reason is one sentence and what it rests on.
 type Reason struct {
 	Text   string   `json:"text"`
-	Source string   `json:"source,omitempty"`
+	Source string   `json:"source,omitempty"` // a citation
+	At     string   `json:"at,omitempty"`     // file and line it was read from, from the folder of the job
 	Under  []Reason `json:"under,omitempty"`
 }
 
@@ -46,7 +44,7 @@ func (r Reason) String() string {
 }
 
 func (r Reason) write(b *strings.Builder, first, rest string) {
-	b.WriteString(wrap(r.Text+source(r.Source), first, rest, 96))
+	b.WriteString(wrap(r.Text+source(r.Source)+placed(r.At), first, rest, 96))
 	for i, u := range r.Under {
 		if i == len(r.Under)-1 {
 			u.write(b, rest+"└─ ", rest+"   ")
@@ -61,6 +59,13 @@ func source(s string) string {
 		return ""
 	}
 	return " [" + s + "]"
+}
+
+func placed(s string) string {
+	if s == "" {
+		return ""
+	}
+	return " (" + s + ")"
 }
 
 // wrap breaks a text into lines of at most width characters.
@@ -87,150 +92,55 @@ func wrap(text, first, rest string, width int) string {
 	return b.String()
 }
 
-// Explain is the reason tree of a control point, a finding, a route, a step, a
-// part, a material or a price line. Steps, parts, materials and price lines
-// are those of the best route unless the name is written ROUTE/NAME.
-func (a *App) Explain(c *Case, r Assessment, what string) (Reason, error) {
-	if t, ok := explainPoint(c, r, what); ok {
-		return t, nil
-	}
-	if t, ok := explainFinding(c, r, what); ok {
-		return t, nil
-	}
-	if t, ok := explainRisk(c, r, what); ok {
-		return t, nil
-	}
-	for _, route := range r.Compare.Routes {
-		if route.ID == what {
-			return explainRoute(route), nil
-		}
-	}
-	routeID, name, given := strings.Cut(what, "/")
-	if !given {
-		routeID, name = r.Compare.Best, what
-	}
-	for _, route := range r.Compare.Routes {
-		if route.ID != routeID {
-			continue
-		}
-		if t, ok := explainInRoute(route, name); ok {
-			return t, nil
-		}
-	}
-	known := explainable(c, r, routeID)
-	hint := doc.DidYouMean(name, known)
-	if hint == "" {
-		hint = "give a control point, a finding, a risk, a route, or a step, part, material or price line of a route (ROUTE/NAME), for example " + strings.Join(examples(c, r), ", ")
-	}
-	return Reason{}, &diag.Error{Kind: diag.NotFound, Op: "explain", Subject: what, Msg: "there is nothing of this name in the assessment", Hint: hint}
-}
-
-// examples is one name of each sort.
-func examples(c *Case, r Assessment) []string {
-	var out []string
-	if h, ok := r.Measure.Best(); ok && len(h.Points) > 0 {
-		out = append(out, string(h.Points[0].ID))
-	}
-	if len(c.Job.Findings) > 0 {
-		out = append(out, string(c.Job.Findings[0].ID))
-	}
-	for _, route := range r.Compare.Routes {
-		if route.ID == r.Compare.Best {
-			out = append(out, route.ID)
-			if len(route.Plan.Steps) > 0 {
-				out = append(out, route.Plan.Steps[0].ID)
-			}
-			if len(route.Bill.Lines) > 0 {
-				out = append(out, route.Bill.Lines[0].ID)
-			}
-		}
-	}
-	return out
-}
-
-func explainable(c *Case, r Assessment, routeID string) []string {
-	var out []string
-	for _, p := range c.Body.Points {
-		out = append(out, string(p.ID))
-	}
-	for _, f := range c.Job.Findings {
-		out = append(out, string(f.ID))
-	}
-	for _, k := range c.Job.Risks {
-		out = append(out, k.ID)
-	}
-	for _, route := range r.Compare.Routes {
-		out = append(out, route.ID)
-		if route.ID != routeID {
-			continue
-		}
-		for _, s := range route.Plan.Steps {
-			out = append(out, s.ID)
-		}
-		for _, l := range route.Bill.Lines {
-			out = append(out, l.ID)
-		}
-		for _, p := range route.Plan.Removal {
-			out = append(out, string(p.Part))
-		}
-		for _, m := range route.Plan.Takeoff {
-			out = append(out, string(m.Material))
-		}
-	}
-	sort.Strings(out)
-	return out
-}
-
-func explainPoint(c *Case, r Assessment, id string) (Reason, bool) {
-	p, ok := c.Body.Point(body.PointID(id))
-	if !ok {
-		return Reason{}, false
-	}
+// point is why a control point is said to have moved or not, and to be within its
+// tolerance or not, in the words and figures of the report.
+func (n *names) point(p body.Point) (Reason, bool) {
+	r, id := n.r, string(p.ID)
 	h, ok := r.Measure.Best()
 	if !ok {
 		return because("Control point "+id+" ("+p.Name+") cannot be judged: no reading of the structure could be made.", each(r.Measure.Why)...), true
 	}
-	for _, m := range r.Measure.Missing {
-		if m == p.ID {
-			return because("Control point "+id+" ("+p.Name+") has not been measured, so nothing is said about it.", because("Measure it in a set-up that shares at least three control points with the others.")), true
+	q, ok := h.Point(p.ID)
+	if !ok {
+		return because("Control point "+id+" ("+p.Name+") has not been measured, so nothing is said about it.", because("Measure it in a set-up that shares at least three control points with the others.")), true
+	}
+	said := report.PointSays(n.in, p, h)
+	t := because(fmt.Sprintf("%s (%s): %s; shift x / y / z %s mm %s (k = 2) in vehicle axes; %s, probability %s.",
+		id, p.Name, said.Moved, said.Shift, said.Expanded, said.Verdict, said.Probability))
+	limit := because("Limit: " + q.Limit)
+	if said.Place != "" {
+		limit.Under = append(limit.Under, because("Judged by its place from nominal as measured against the other steady points, with readings and frame uncertain: x / y / z "+said.Place+" (k = 2)."))
+	}
+	t.Under = append(t.Under, limit,
+		because(fmt.Sprintf("Moved or not: T² = %s; moved above %.1f (chi-square with 3 degrees of freedom, %s for any false alarm on the vehicle); a shift of %s would be detected.",
+			said.T2, r.Measure.Test.MovedAboveT2, report.Percent(r.Measure.Test.FalseAlarm), said.Shows)),
+		because(fmt.Sprintf("Nominal x %.1f, y %.1f, z %.1f mm.", p.X, p.Y, p.Z)), n.readings(q),
+		because(fmt.Sprintf("Seen from the steady block %s; fit chi-square %.1f with %d degrees of freedom, as good as stated in %s of cases.", joined(h.Steady), h.Chi2, h.DOF, report.Percent(h.P)), because(h.Because)))
+	if said.Because != "" {
+		t.Under = append(t.Under, because(said.Because))
+	}
+	for _, o := range r.Measure.Holes {
+		if o.ID == p.ID {
+			t.Under = append(t.Under, because(fmt.Sprintf("In set-up %s its centre comes from %d rim points over %.0f degrees: radius %.2f mm, standard uncertainty of the centre %.2f, %.2f, %.2f mm.",
+				o.Setup, o.RimPoints, o.ArcDeg, o.RadiusMM, o.StdMM[0], o.StdMM[1], o.StdMM[2])))
 		}
 	}
-	for _, q := range h.Points {
-		if q.ID != p.ID {
-			continue
-		}
-		moved := "shows no move, but one of any size could have been missed"
-		switch {
-		case q.Moved:
-			moved = "has moved"
-		case q.Detectable > 0:
-			moved = fmt.Sprintf("shows no move; no move larger than %.2f mm would have been missed", q.Detectable)
-		}
-		t := because(fmt.Sprintf("%s (%s) %s: shift x %+.2f, y %+.2f, z %+.2f mm in vehicle axes; tolerance %s (probability %.1f %%).",
-			id, p.Name, moved, q.ShiftMM[0], q.ShiftMM[1], q.ShiftMM[2], q.Tolerance, 100*q.Probability),
-			because("Limit: "+q.Limit, placeOf(q)...),
-			because(fmt.Sprintf("Standard uncertainty %.2f, %.2f, %.2f mm; expanded (k = 2) %.2f, %.2f, %.2f mm; a shift of %.2f mm would be detected.",
-				q.StdMM[0], q.StdMM[1], q.StdMM[2], q.ExpandedMM[0], q.ExpandedMM[1], q.ExpandedMM[2], q.Detectable)),
-			because(fmt.Sprintf("Moved or not: T² = %.1f; moved above %.1f (chi-square with 3 degrees of freedom, %.1f %% for any false alarm on the vehicle).",
-				q.T2, r.Measure.Test.MovedAboveT2, 100*r.Measure.Test.FalseAlarm)),
-			because(fmt.Sprintf("Nominal x %.1f, y %.1f, z %.1f mm.", p.X, p.Y, p.Z), each(q.Readings)...),
-			because(fmt.Sprintf("Seen from the steady block %s; fit chi-square %.1f with %d degrees of freedom (p = %.2f).", joined(h.Steady), h.Chi2, h.DOF, h.P), because(h.Because)))
-		if q.Needs != "" {
-			t.Under = append(t.Under, because("What would decide it: "+q.Needs))
-		}
-		for _, o := range r.Measure.Holes {
-			if o.ID == p.ID {
-				t.Under = append(t.Under, because(fmt.Sprintf("In set-up %s its centre comes from %d rim points over %.0f degrees: radius %.2f mm, standard uncertainty of the centre %.2f, %.2f, %.2f mm.",
-					o.Setup, o.RimPoints, o.ArcDeg, o.RadiusMM, o.StdMM[0], o.StdMM[1], o.StdMM[2])))
-			}
-		}
-		t.Under = append(t.Under, pointStages(r, p.ID)...)
-		if !q.Firm {
-			t.Under = append(t.Under, because("Not certain: "+q.Doubt()+".", each(r.Measure.Why)...))
-		}
-		return t, true
+	t.Under = append(t.Under, pointStages(r, p.ID)...)
+	if !q.Firm {
+		t.Under = append(t.Under, each(r.Measure.Why)...)
 	}
-	return Reason{}, false
+	return t, true
+}
+
+// readings are the readings of a point as they stand in their file.
+func (n *names) readings(q measure.PointResult) Reason {
+	t := because("Read in set-up " + strings.Join(q.Readings, ", "))
+	for _, w := range n.all {
+		if w.kind == "reading" && (fieldOf(w.fields, "from") == string(q.ID) || fieldOf(w.fields, "to") == string(q.ID)) {
+			t.Under = append(t.Under, Reason{Text: w.line(), At: w.at, Under: n.reading(w)})
+		}
+	}
+	return t
 }
 
 // pointStages is what was measured of a point later in the repair.
@@ -260,15 +170,6 @@ func pointStages(r Assessment, id body.PointID) []Reason {
 	return out
 }
 
-// placeOf says what the tolerance of a point was judged by.
-func placeOf(q measure.PointResult) []Reason {
-	if q.FromNominalStd.Norm() == 0 {
-		return nil
-	}
-	return []Reason{because(fmt.Sprintf("Judged by its place from nominal as measured against the other steady points: x %+.2f, y %+.2f, z %+.2f mm, standard uncertainty %.2f, %.2f, %.2f mm (readings and frame).",
-		q.FromNominal[0], q.FromNominal[1], q.FromNominal[2], q.FromNominalStd[0], q.FromNominalStd[1], q.FromNominalStd[2]))}
-}
-
 func joined[T ~string](ids []T) string {
 	out := make([]string, len(ids))
 	for i, id := range ids {
@@ -277,36 +178,33 @@ func joined[T ~string](ids []T) string {
 	return strings.Join(out, ", ")
 }
 
-func explainFinding(c *Case, r Assessment, id string) (Reason, bool) {
-	var where *inspect.Finding
-	for i := range r.Inspect.Findings {
-		if r.Inspect.Findings[i].ID == job.FindingID(id) {
-			where = &r.Inspect.Findings[i]
-		}
-	}
-	if where == nil {
+// finding is where a finding lies, how long it is and what may be done about it.
+func (n *names) finding(id job.FindingID) (Reason, bool) {
+	c, r := n.c, n.r
+	where, ok := r.Inspect.Finding(id)
+	if !ok {
 		return Reason{}, false
 	}
 	t := because(fmt.Sprintf("%s: %s on %s.", id, where.Kind, partName(c.Body, where.Part)))
 	place := because("Where it lies", each(where.Because)...)
-	if odds := r.Inspect.Odds(c.Body, *where); odds != "" {
+	if odds := r.Inspect.Odds(c.Body, where); odds != "" {
 		place.Under = append(place.Under, because(odds))
 	}
 	place.Under = append(place.Under, each(where.Unknown)...)
-	t.Under = append(t.Under, place)
+	t.Under = append(t.Under, because("Length and place", each(report.FindingSays(n.in, where))...), place)
 	for _, f := range r.Decide.Findings {
 		if f.ID == where.ID {
 			t.Under = append(t.Under, explainDecision(f)...)
 		}
 	}
 	for _, route := range r.Compare.Routes {
-		if route.ID != r.Compare.Best {
+		if route.ID != n.picked {
 			continue
 		}
 		for _, item := range route.Items {
 			for _, x := range item.Findings {
 				if x == where.ID {
-					t.Under = append(t.Under, because(fmt.Sprintf("On the best route (%s) it is dealt with by: %s.", route.Name, itemWords(string(item.Kind), string(item.Line), string(item.Part)))))
+					t.Under = append(t.Under, because(fmt.Sprintf("On the route shown (%s) it is dealt with by: %s.", route.Name, itemWords(string(item.Kind), string(item.Line), string(item.Part)))))
 				}
 			}
 		}
@@ -335,15 +233,7 @@ func explainDecision(f decide.Finding) []Reason {
 	verdict := because("Verdict: "+f.Verdict.String()+". "+f.Because, each(f.Change)...)
 	options := because("Treatments")
 	for _, o := range f.Options {
-		name := string(o.Kind)
-		if o.Line != "" {
-			name += " at " + string(o.Line)
-		}
-		under := each(o.Manner)
-		for _, a := range o.After {
-			under = append(under, because("Afterwards: "+a))
-		}
-		options.Under = append(options.Under, Reason{Text: name + ": " + o.Verdict.String() + ". " + o.Because, Source: o.Cite, Under: under})
+		options.Under = append(options.Under, optionReason("", o))
 	}
 	facts := because("Facts")
 	for _, x := range f.Facts {
@@ -355,18 +245,7 @@ func explainDecision(f decide.Finding) []Reason {
 	}
 	rows := because("Rows of the procedure")
 	for _, row := range f.Rows {
-		rr := Reason{Text: row.Row + " " + row.State + ": " + row.Effect, Source: row.Cite}
-		for _, cond := range row.Conds {
-			text := fmt.Sprintf("%s %s: %s, is %s", cond.Fact, cond.Text, cond.State, cond.Value)
-			if cond.State == "undecided" {
-				text += fmt.Sprintf(" (probability %.1f %%)", 100*cond.Prob)
-			}
-			if cond.Need != "" {
-				text += "; " + cond.Need
-			}
-			rr.Under = append(rr.Under, because(text))
-		}
-		rows.Under = append(rows.Under, rr)
+		rows.Under = append(rows.Under, rowReason(row))
 	}
 	return []Reason{verdict, options, facts, rows}
 }
@@ -452,9 +331,9 @@ func explainStep(route compare.Route, id string) Reason {
 		if s.ID != id {
 			continue
 		}
-		t := Reason{Text: fmt.Sprintf("%s %s: %.0f minutes of %s.", s.ID, s.Name, s.Minutes, s.Skill), Source: s.Cite}
+		t := Reason{Text: fmt.Sprintf("%s %s: %s of %s.", s.ID, s.Name, report.Minutes(s.Minutes), s.Skill), Source: s.Cite}
 		t.Under = append(t.Under, because("Why: "+s.Because), because("Minutes: "+s.Sum),
-			because(fmt.Sprintf("When: %s to %s, %s; it could slip by %.0f minutes.", s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"), s.Person, s.SlackMin)))
+			because(fmt.Sprintf("When: %s to %s, %s; it could slip by %s.", s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"), s.Person, report.Minutes(s.SlackMin))))
 		if len(s.After) > 0 {
 			t.Under = append(t.Under, because("After "+strings.Join(s.After, ", ")))
 		}

@@ -12,6 +12,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
+	"fettle/internal/report"
 	"fettle/internal/unit"
 )
 
@@ -359,7 +360,7 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 	fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s\n", "expected", "1 in 10 less", "middle", "1 in 10 more", "total loss", "turns out best")
 	for _, r := range s.Routes {
 		fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s %s\n", r.Mean.Grouped(), r.P10.Grouped(), r.P50.Grouped(), r.P90.Grouped(),
-			chance(r.Loss, r.LossStd), chance(r.Best, r.BestStd), r.Route)
+			report.Often(r.Loss, r.LossStd), report.Often(r.Best, r.BestStd), r.Route)
 	}
 	writeDays(b, s)
 	for _, l := range s.Left {
@@ -393,12 +394,4 @@ func writeDays(b *strings.Builder, s *compare.Spread) {
 	for _, d := range s.Days {
 		fmt.Fprintf(b, "  %s: %.1f days at its low tenth, %.1f at its high one (%s)\n", d.Title, d.Low, d.High, s.Routes[0].Route)
 	}
-}
-
-// chance is a probability with its standard error, in percent.
-func chance(p, std float64) string {
-	if std == 0 {
-		return fmt.Sprintf("%.0f %% of draws", 100*p)
-	}
-	return fmt.Sprintf("%.1f %% ± %.1f", 100*p, 200*std)
 }

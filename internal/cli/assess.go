@@ -210,15 +210,19 @@ func mayReplaceResult(f *folder) error {
 
 type explainCmd struct {
 	Job  string `arg:"" help:"Folder of the job."`
-	What string `arg:"" help:"A control point, finding, risk, route, step, part, material or price line; ROUTE/NAME for a route that is not the best."`
+	What string `arg:"" help:"Anything by the name it is printed with, or a figure as it is printed (\"34.2 mm\"); ROUTE/NAME for a step, part or price line of a route that is not the one shown."`
 	JSON bool   `name:"json" help:"Print the reasons as JSON."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (explainCmd) Help() string {
-	return `Example:
+	return `Everything that is printed anywhere can be asked for: points, findings, zones, areas, section lines, rows of the procedure, inspections, set-ups, readings, devices, questions, answers, routes, steps, hold points, waits, joints, parts, materials, price lines, total-loss rules, chances, tenths, drivers, notes. The reasons lead down to the file and line of each input and to the citation of each rule. A name that means two things gives both; with its kind before it ("zone RAIL-L") it means one.
+
+Examples:
 
   fettle explain fettle-demo/job F2 --on 2026-11-26
+  fettle explain fettle-demo/job "zone RAIL-L" --on 2026-11-26
+  fettle explain fettle-demo/job "57.6 mm" --on 2026-11-26
 `
 }
 

@@ -45,7 +45,7 @@ type grammar struct {
 	Plan      planCmd      `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
 	Week      weekCmd      `cmd:"" help:"Several jobs on the same people, bays and equipment, in one schedule."`
 	History   historyCmd   `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
-	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind any point, finding, route, step, part or price line."`
+	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind anything that is printed, by its name or figure."`
 	Measure   measureCmd   `cmd:"" help:"Which control points have moved, from two CSV files alone."`
 	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
 	Trace     traceCmd     `cmd:"" help:"Measure a crack along the surface of a mesh."`

@@ -102,8 +102,8 @@ func (t *textPage) table(h measure.Hypothesis) {
 		if p.Firm {
 			certain = "yes"
 		}
-		fmt.Fprintf(&t.b, "%-8s %+8.2f %+8.2f %+8.2f %7.2f %7.2f  %-5s %9s  %-9s %5.1f%%  %s\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2], p.ShiftMM.Norm(),
-			max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), moved, missedBelow(p), p.Tolerance, 100*p.Probability, certain)
+		fmt.Fprintf(&t.b, "%-8s %+8.2f %+8.2f %+8.2f %7.2f %7.2f  %-5s %9s  %-9s %6s  %s\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2], p.ShiftMM.Norm(),
+			max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), moved, missedBelow(p), p.Tolerance, shortPercent(p.Probability), certain)
 	}
 }
 
@@ -154,4 +154,10 @@ func outOfTolerance(h measure.Hypothesis) []string {
 		lead += " (" + list(out, 40) + ")"
 	}
 	return []string{fmt.Sprintf("%s; within it: %d; undecided: %d. Uncertainties are for k = 2.", lead, within, open)}
+}
+
+// shortPercent is a probability in six columns; certainty is never claimed by
+// rounding.
+func shortPercent(p float64) string {
+	return strings.NewReplacer("over ", ">", "under ", "<", thin, "").Replace(percent(p))
 }

@@ -92,6 +92,8 @@ func oftenText(p, std float64) string {
 		return "in no draw"
 	case p == 1:
 		return "in every draw"
+	case p < 0.0005 || p >= 0.9995:
+		return percent(p) + " of draws"
 	}
 	return fmt.Sprintf("%.1f %% ± %.1f", 100*p, 200*std)
 }

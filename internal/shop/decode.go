@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"fettle/internal/diag"
 	"fettle/internal/doc"
 )
 
@@ -21,3 +22,7 @@ func Decode(file string, data []byte) (*Shop, error) {
 
 // Encode writes the shop as Decode reads it.
 func Encode(s *Shop) []byte { return doc.EncodeYAML(*s) }
+
+// Problem is a fault of the shop at a field: "people[2].id". A shop that was not
+// read from a file gives problems without lines.
+func (s *Shop) Problem(path, msg, hint string) diag.Problem { return s.at.Problem(path, msg, hint) }

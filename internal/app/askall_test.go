@@ -1,0 +1,336 @@
+package app
+
+import (
+	"encoding/json"
+	"html"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"fettle/internal/demo"
+	"fettle/internal/report"
+)
+
+// pageText is what a reader sees of a page: without the pictures, a line for each
+// block and cell.
+func pageText(page []byte) string {
+	s := string(page)
+	for _, cut := range []string{`(?s)<style.*?</style>`, `(?s)<svg.*?</svg>`} {
+		s = regexp.MustCompile(cut).ReplaceAllString(s, "")
+	}
+	s = regexp.MustCompile(`<[^>]+>`).ReplaceAllString(s, "\n")
+	s = strings.NewReplacer("\u00a0", " ", "\u2009", " ", "\u2212", "-").Replace(html.UnescapeString(s))
+	return regexp.MustCompile(`\s*\n\s*`).ReplaceAllString(s, "\n")
+}
+
+// pictureNames are the names that stand in pictures.
+func pictureNames(page []byte) []string {
+	var out []string
+	for _, m := range regexp.MustCompile(`<text[^>]*>([^<]*)</text>`).FindAllSubmatch(page, -1) {
+		out = append(out, identities(html.UnescapeString(string(m[1])))...)
+	}
+	return out
+}
+
+// identity is what names of the trade look like: capitals with a number or a
+// hyphen, and the lower-case words of bores, edges and routes.
+var identity = regexp.MustCompile(`\b(?:[A-Z]+[0-9]+[A-Z]*|[A-Z]{1,6}(?:-[A-Z0-9]+)+(?:-[LR0-9]+)?|[a-z]+-[LR]-[a-z0-9]+|(?:section|new|total)-[A-Za-z][A-Za-z0-9-]*)\b`)
+
+// notNames look like names and are none: units, citations of manuals and standards,
+// words.
+var notNames = []string{"T²", "A4", "DD", "MM", "UV-A", "EN", "ISO", "JCGM", "ST", "SHA-256", "P-P", "M-M", "ISO-3452", "BR-HV", "AD-7", "CO-2", "R-7", "PT-2207", "Q-2", "M1", "G2", "total-loss", "ZZZBPVL4XTN000317"}
+
+func identities(text string) []string {
+	var out []string
+	for _, s := range identity.FindAllString(text, -1) {
+		if !slices.Contains(notNames, s) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// printedOnce is what printed gives, for all tests of this process.
+var printedOnce struct {
+	pages map[string][]byte
+	texts map[string]string
+}
+
+// printed is everything the demonstration's job prints: pages and commands.
+func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
+	t.Helper()
+	if printedOnce.pages != nil {
+		return printedOnce.pages, printedOnce.texts
+	}
+	a, c, r := demonstrated(t, demo.Job)
+	pages, texts = map[string][]byte{}, map[string]string{}
+	route, err := a.Picked(c, r, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if pages["report"], err = a.Report(c, r, true); err != nil {
+		t.Fatal(err)
+	}
+	if pages["sheets"], err = a.Sheets(c, r, route); err != nil {
+		t.Fatal(err)
+	}
+	sheet, err := a.OrderSheet(c, r, route).CSV()
+	if err != nil {
+		t.Fatal(err)
+	}
+	files, err := a.Ask(c, r, "F8")
+	if err != nil {
+		t.Fatal(err)
+	}
+	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, route).String(), a.RoutesText(r)
+	texts["release"], texts["order"], texts["question"] = a.ReleaseText(a.Release(c, r), 96), strings.ReplaceAll(string(sheet), ",", "\n"), files.Question.Text
+	if pages["owner"], err = a.OwnerPage(c, r); err != nil {
+		t.Fatal(err)
+	}
+	for name, page := range pages {
+		texts[name] = pageText(page)
+	}
+	printedOnce.pages, printedOnce.texts = pages, texts
+	return pages, texts
+}
+
+// TestEveryPrintedNameCanBeAsked reads the names off everything that is printed,
+// and asks for each.
+func TestEveryPrintedNameCanBeAsked(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	n := a.namesOf(c, r)
+	pages, texts := printed(t)
+	asked := map[string]string{}
+	for of, text := range texts {
+		for _, name := range identities(text) {
+			asked[name] = of
+		}
+	}
+	for of, page := range pages {
+		for _, name := range pictureNames(page) {
+			asked[name] = of
+		}
+	}
+	data, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tree any
+	if err := json.Unmarshal(data, &tree); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range namesInJSON("", tree) {
+		asked[name] = "assessment.json"
+	}
+	for _, name := range spokenNames(c, r) {
+		asked[name] = "by its name"
+	}
+	if len(asked) < 300 {
+		t.Fatalf("only %d names were found", len(asked))
+	}
+	for name, of := range asked {
+		if len(n.find(name)) == 0 {
+			t.Errorf("%s prints %q; explain knows nothing of it", of, name)
+		}
+	}
+}
+
+// nameFields are the members of assessment.json whose value is a name.
+var nameFields = []string{"id", "area", "zone", "line", "casting", "part", "finding", "row", "route", "step", "material", "setup", "person", "bayId", "inspection", "procedure", "task",
+	"answer", "from", "steady", "moved", "missing", "findings", "steps", "critical", "after", "takes", "needs", "stay", "joints", "closes", "bonds", "equipment", "holdPoint", "waitName", "skill", "material", "rivet", "fact", "name", "code", "title", "best", "bore", "rows"}
+
+func namesInJSON(field string, v any) []string {
+	var out []string
+	switch v := v.(type) {
+	case map[string]any:
+		for k, x := range v {
+			out = append(out, namesInJSON(k, x)...)
+		}
+	case []any:
+		for _, x := range v {
+			out = append(out, namesInJSON(field, x)...)
+		}
+	case string:
+		timed := regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}`).MatchString(v) // "from" of a step is a time
+		sentence := strings.Contains(v, " ") && slices.Contains([]string{"needs", "after", "from", "answer"}, field)
+		if slices.Contains(nameFields, field) && v != "" && !timed && !sentence {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// spokenNames are the names in words that pages print in place of identities.
+func spokenNames(c *Case, r Assessment) []string {
+	var out []string
+	for _, p := range c.Body.Parts {
+		out = append(out, p.Name)
+	}
+	for _, x := range c.Body.Castings {
+		out = append(out, x.Name)
+		for _, z := range x.Zones {
+			out = append(out, z.Name)
+		}
+	}
+	for _, j := range c.Body.Joints {
+		out = append(out, j.Name)
+	}
+	for _, route := range r.Compare.Routes {
+		out = append(out, route.Name)
+		for _, s := range route.Plan.Steps {
+			out = append(out, s.Name)
+		}
+		for _, l := range route.Bill.Lines {
+			out = append(out, l.Text)
+		}
+		for _, l := range route.Bill.Loss {
+			out = append(out, l.Name)
+		}
+	}
+	for _, d := range r.Compare.Spread.Drivers {
+		out = append(out, d.Title)
+	}
+	for _, s := range c.Job.Setups {
+		out = append(out, s.Device)
+	}
+	for _, rd := range c.Job.Readings {
+		if rd.To != "" {
+			out = append(out, rd.Kind+" "+string(rd.From)+"–"+string(rd.To)+" ("+rd.Setup+")")
+		}
+	}
+	return append(out, "High voltage", "T1", "Bench", "1 in 10 below", "Turns out cheapest", "spacing", "border clearance")
+}
+
+// figure is a printed number with its unit.
+var printedFigure = regexp.MustCompile(`[-+]?[0-9][0-9,]*(?:\.[0-9]+)? ?(?:mm|EUR|%|min|h|ml|kg|km|°C|ppm|cm³|cm²|kJ/mm|Nm)(?:\b|$|[ .,;)])`)
+
+// hasFigure says that asking for a figure gives something.
+func (n *names) hasFigure(what string) bool {
+	asked := figuresIn(what)
+	return slices.ContainsFunc(n.reasoned(), func(t reasonedThing) bool {
+		if !t.numbers[asked[0][0]] {
+			return false
+		}
+		_, ok := withFigures(t.tree, asked, noUnit)
+		return ok
+	})
+}
+
+// TestEveryPrintedFigureCanBeAsked reads the figures with their units off the
+// report and the commands, and asks for each.
+func TestEveryPrintedFigureCanBeAsked(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	n := a.namesOf(c, r)
+	_, texts := printed(t)
+	asked := map[string]string{}
+	for of, text := range texts {
+		for _, f := range printedFigure.FindAllString(text, -1) {
+			asked[strings.TrimRight(f, " .,;)")] = of
+		}
+	}
+	if len(asked) < 300 {
+		t.Fatalf("only %d figures were found", len(asked))
+	}
+	for f, of := range asked {
+		if !n.hasFigure(f) {
+			t.Errorf("%s prints %q; no reason has it", of, f)
+		}
+	}
+}
+
+// TestNoProbabilityIsPrintedAsSure: in nothing that is printed, on pages, by commands
+// and in the reasons of everything, does a probability read as 0 or 100 %. A hundred
+// percent that a person wrote stays.
+func TestNoProbabilityIsPrintedAsSure(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	_, texts := printed(t)
+	all := map[string]string{"measure": report.MeasureText(c.Body.Points, c.Body.Sections, c.Body.Axes, r.Measure, 100)}
+	for of, text := range texts {
+		all[of] = text
+	}
+	for _, x := range a.namesOf(c, r).reasoned() {
+		all[x.title()] = x.tree.String()
+	}
+	sure := regexp.MustCompile(`(?:^|[^0-9.,])(0(?:\.0+)?|100(?:\.0+)?) ?%`)
+	for of, text := range all {
+		for _, m := range sure.FindAllStringIndex(text, -1) {
+			around := text[max(0, m[0]-60):min(len(text), m[1]+20)]
+			if !strings.Contains(around, "print at") {
+				t.Errorf("%s prints a probability as sure: %q", of, around)
+			}
+		}
+	}
+}
+
+// TestOneWordForOnePoint: explain and the report say the same of every control
+// point, in the same figures.
+func TestOneWordForOnePoint(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	n := a.namesOf(c, r)
+	_, texts := printed(t)
+	for _, p := range c.Body.Points {
+		tree, err := n.explain(string(p.ID))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, row, ok := strings.Cut(texts["report"], "\n"+string(p.ID)+"\n"+p.Name)
+		row = row[:min(len(row), 400)]
+		said := report.PointSays(n.in, p, r.Measure.Hypotheses[0])
+		for _, word := range []string{said.Moved, said.Verdict, said.Probability, said.Shift, said.T2} {
+			if !ok || !strings.Contains(row, word) || !strings.Contains(tree.String(), strings.Fields(word)[0]) {
+				t.Errorf("%s: %q is not in both the report (%q) and explain (%q)", p.ID, word, row, tree.Text)
+			}
+		}
+	}
+}
+
+// TestNamesThatMeanTwoThings: such a name gives both; with a kind before it, one.
+func TestNamesThatMeanTwoThings(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	n := a.namesOf(c, r)
+	for what, kinds := range map[string][]string{
+		"W1": {"row", "row"}, "row K1": {"row", "row"}, "Front casting": {"price line", "part", "casting"}, "front casting": {"price line", "part", "casting"}, "casting front casting": {"casting"},
+		"weld": {"route", "kind of treatment", "step of a treatment", "step of a treatment"}, "hold point ST-2": {"hold point"}, "section-S-2/ST-5": {"step"}, "zone RAIL-L": {"zone"}, "readings.csv:2": {"reading"}, "A F01L": {"reading"},
+	} {
+		var got []string
+		for _, x := range n.find(what) {
+			got = append(got, x.kind)
+		}
+		if !slices.Equal(got, kinds) {
+			t.Errorf("%s means %v, want %v", what, got, kinds)
+		}
+	}
+}
+
+// TestAWrongNameIsTold: with the nearest name and what kinds there are.
+func TestAWrongNameIsTold(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	_, err := a.Explain(c, r, "RAIL-X")
+	for _, want := range []string{`did you mean "RAIL-`, "zone (NOSE)", "total-loss rule (share)", "hold point", "ROUTE/NAME"} {
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v does not say %q", err, want)
+		}
+	}
+	for _, none := range []string{"", " ", "/", "ST-1/", "±", "-", "987654.3 mm", "%", "new-casting/"} {
+		if tree, err := a.Explain(c, r, none); err == nil {
+			t.Errorf("%q gives %s", none, tree.Text)
+		}
+	}
+}
+
+// TestEveryThingLeadsToItsFile: what is asked for leads to a file and a line, or to a
+// citation, unless it is made of the whole.
+func TestEveryThingLeadsToItsFile(t *testing.T) {
+	a, c, r := demonstrated(t, demo.Job)
+	whole := []string{"seed", "group of cracks", "fact", "measurement", "note", "kind of treatment", "caution", "wait", "driver"}
+	for _, x := range a.namesOf(c, r).reasoned() {
+		if !x.tree.placed() && !slices.Contains(whole, x.kind) {
+			t.Errorf("%s leads to no file:\n%s", x.title(), x.tree)
+		}
+	}
+}
+
+func (r Reason) placed() bool {
+	return regexp.MustCompile(`:[0-9]+$`).MatchString(r.At) || slices.ContainsFunc(r.Under, Reason.placed)
+}

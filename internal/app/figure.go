@@ -1,0 +1,167 @@
+package app
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+)
+
+// figurePattern is a number with what stands directly after it.
+var figurePattern = regexp.MustCompile(`[-+]?[0-9][0-9,]*(?:\.[0-9]+)?(?:\s?(?:%|°C|°|[A-Za-z]+(?:/[A-Za-z]+)?))?`)
+
+// plainMarks takes out how pages set numbers.
+var plainMarks = strings.NewReplacer("\u2212", "-", "\u00a0", " ", "\u2009", " ")
+
+// figuresIn are the figures of a text, each as its number without sign of plus
+// and grouping, and the word after it.
+func figuresIn(s string) [][2]string {
+	s = plainMarks.Replace(s)
+	var out [][2]string
+	for _, m := range figurePattern.FindAllString(s, -1) {
+		i := strings.IndexFunc(m, func(r rune) bool { return !strings.ContainsRune("+-0123456789,.", r) })
+		number, word := m, ""
+		if i >= 0 {
+			number, word = m[:i], strings.TrimSpace(m[i:])
+		}
+		number = strings.TrimLeft(strings.TrimRight(strings.ReplaceAll(number, ",", ""), "."), "+-")
+		out = append(out, [2]string{number, word})
+	}
+	return out
+}
+
+// mostPlaces is how many things a figure is shown under.
+const mostPlaces = 12
+
+// figure is every thing whose reasons have a figure, each with the branches that
+// have it.
+func (n *names) figure(what string) (Reason, bool) {
+	asked := figuresIn(what)
+	if len(asked) == 0 || strings.TrimLeft(strings.TrimSpace(what), "+-≥≤±<>= \u2212") == "" {
+		return Reason{}, false
+	}
+	if c := strings.TrimLeft(strings.TrimSpace(what), "+-≥≤±<>= \u2212")[0]; c < '0' || c > '9' {
+		return Reason{}, false
+	}
+	out, places := n.places(asked, sameUnit)
+	if places == 0 {
+		out, places = n.places(asked, noUnit)
+	}
+	if places == 0 {
+		return Reason{}, false
+	}
+	head := fmt.Sprintf("%s stands in the reasons of %d things.", strings.TrimSpace(what), places)
+	if places > mostPlaces {
+		head = fmt.Sprintf("%s stands in the reasons of %d things; the first %d:", strings.TrimSpace(what), places, mostPlaces)
+	}
+	return because(head, out...), true
+}
+
+// places is the branches of things that have the figures asked for, at most so
+// many as are shown, and how many things there are.
+func (n *names) places(asked [][2]string, same func(have, asked string) bool) ([]Reason, int) {
+	var out []Reason
+	count := 0
+	for _, t := range n.reasoned() {
+		if slices.ContainsFunc(asked, func(f [2]string) bool { return !t.numbers[f[0]] }) {
+			continue
+		}
+		branch, ok := withFigures(t.tree, asked, same)
+		if !ok {
+			continue
+		}
+		if count++; count <= mostPlaces {
+			branch.Text = t.title() + ": " + branch.Text
+			out = append(out, branch)
+		}
+	}
+	return out, count
+}
+
+// sameUnit says that a figure has the unit asked for, or that none was asked for.
+func sameUnit(have, asked string) bool { return asked == "" || have != "" && sameWord(have, asked) }
+
+// noUnit says that the same, or that a figure stands without a unit, as the first
+// two of "1.0 / 2.0 / 3.0 mm" do.
+func noUnit(have, asked string) bool { return have == "" || sameUnit(have, asked) }
+
+// reasonedThing is a thing with its reasons.
+type reasonedThing struct {
+	thing
+	tree    Reason
+	numbers map[string]bool // of all its figures
+}
+
+// reasoned is every thing with its reasons, those of the route shown before
+// others. They are made once.
+func (n *names) reasoned() []reasonedThing {
+	if n.trees == nil {
+		for _, t := range n.things {
+			x := reasonedThing{t, t.why(), map[string]bool{}}
+			x.tree.numbersInto(x.numbers)
+			n.trees = append(n.trees, x)
+		}
+	}
+	return n.trees
+}
+
+// numbersInto notes the number of every figure of a tree.
+func (r Reason) numbersInto(seen map[string]bool) {
+	for _, f := range figuresIn(r.Text + " " + r.Source + " " + r.At) {
+		seen[f[0]] = true
+	}
+	for _, u := range r.Under {
+		u.numbersInto(seen)
+	}
+}
+
+// withFigures is what is left of a tree when only branches stay that have all
+// figures asked for in one text.
+func withFigures(t Reason, asked [][2]string, same func(have, asked string) bool) (Reason, bool) {
+	out := Reason{Text: t.Text, Source: t.Source, At: t.At}
+	for _, u := range t.Under {
+		if branch, ok := withFigures(u, asked, same); ok {
+			out.Under = append(out.Under, branch)
+		}
+	}
+	return out, len(out.Under) > 0 || hasFigures(t.Text+" "+t.Source+" "+t.At, asked, same)
+}
+
+// hasFigures says that a text has every figure asked for.
+func hasFigures(text string, asked [][2]string, same func(have, asked string) bool) bool {
+	for _, a := range asked {
+		tail := a[0] // of a grouped number only what stands behind the last comma
+		if whole, _, _ := strings.Cut(a[0], "."); len(whole) > 3 {
+			tail = a[0][len(whole)-3:]
+		}
+		if !strings.Contains(text, tail) {
+			return false
+		}
+	}
+	have := figuresIn(text)
+	for _, a := range asked {
+		if !slices.ContainsFunc(have, func(h [2]string) bool { return h[0] == a[0] && same(h[1], a[1]) }) {
+			return false
+		}
+	}
+	return true
+}
+
+// sameWord says that two words after a number mean the same: "1 day", "2 days".
+func sameWord(a, b string) bool {
+	return strings.TrimSuffix(a, "s") == strings.TrimSuffix(b, "s") || spelt(a) == spelt(b)
+}
+
+func spelt(s string) string {
+	switch s {
+	case "minute", "minutes":
+		return "min"
+	case "hour", "hours":
+		return "h"
+	case "day", "days":
+		return "d"
+	case "°C":
+		return "C"
+	}
+	return s
+}

@@ -1,0 +1,657 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/body"
+	"fettle/internal/compare"
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/inspect"
+	"fettle/internal/plan"
+	"fettle/internal/report"
+)
+
+// addFound takes what was computed and has a name: points, findings, risks,
+// routes, areas, questions, total-loss rules, chances, tenths, drivers, notes.
+func (n *names) addFound() {
+	c, r := n.c, n.r
+	for _, p := range c.Body.Points {
+		n.add("control point", func() Reason {
+			t, _ := n.point(p)
+			return n.with(t, "control point", string(p.ID))
+		}, string(p.ID), p.Name)
+	}
+	for _, f := range c.Job.Findings {
+		n.add("finding", func() Reason {
+			t, ok := n.finding(f.ID)
+			if !ok {
+				t = because(string(f.ID) + " was not laid on a casting.")
+			}
+			return n.with(t, "finding", string(f.ID))
+		}, string(f.ID), f.Text)
+	}
+	for _, k := range c.Job.Risks {
+		n.add("risk", func() Reason {
+			t, _ := explainRisk(c, r, k.ID)
+			t.Under = append(t.Under, each(report.DriverSays(n.in, k.ID))...)
+			return n.with(t, "risk", k.ID)
+		}, k.ID, k.Text, k.ID+": "+k.Text)
+	}
+	for _, route := range r.Compare.Routes {
+		n.add("route", func() Reason { return n.route(route) }, route.ID, route.Name)
+	}
+	for _, g := range r.Inspect.Groups {
+		n.add("group of cracks", func() Reason {
+			text := g.ID + ": its length is not known."
+			if !g.Unknown {
+				text = fmt.Sprintf("%s: %s together.", g.ID, report.Far(g.LengthMM, g.StdMM))
+			}
+			return because(text, because(g.Because), because("Of: "+joined(g.Findings)))
+		}, g.ID)
+	}
+	n.addAreas()
+	n.addQuestions()
+	n.addLossRules()
+	n.addSpread()
+	n.addMeasuring()
+	n.addFacts()
+	n.addKinds()
+	n.addNotes()
+}
+
+// addAreas takes every area to be inspected.
+func (n *names) addAreas() {
+	for _, x := range n.r.Inspect.Coverage {
+		n.add("area", func() Reason {
+			verdict := "not inspected as asked"
+			if x.Covered {
+				verdict = "inspected as asked"
+			}
+			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, verdict), each(report.AreaSays(n.in, x))...)
+			if x.Fails != "" {
+				t.Under = append(t.Under, because("Does not count: "+x.Fails))
+			}
+			for _, rule := range n.all {
+				if rule.kind == "rule for areas" && len(rule.names) > 0 && strings.Contains(x.Because, "rule "+rule.names[0]+" ") && n.inForce(rule.of) {
+					t.Under = append(t.Under, Reason{Text: "By " + rule.line(), Source: fieldOf(rule.fields, "cite"), At: rule.at})
+				}
+			}
+			return n.with(t, "area", x.Area)
+		}, x.Area, x.Name)
+	}
+}
+
+// addQuestions takes the questions to the manufacturer, with their text.
+func (n *names) addQuestions() {
+	for i, list := range [][]decide.Question{n.r.Decide.Questions, n.r.Decide.Offers} {
+		for _, q := range list {
+			n.add("question", func() Reason {
+				about := string(q.Finding)
+				if about == "" {
+					about = string(q.Point)
+				}
+				t := because(fmt.Sprintf("%s, about %s: %s.", q.ID, about, q.State))
+				if i == 1 {
+					t.Under = append(t.Under, because("It need not be asked: another treatment is allowed. A milder one waits for the answer."))
+				}
+				if !q.Asked.IsZero() {
+					t.Under = append(t.Under, because("Sent on "+q.Asked.String()))
+				}
+				if !q.Answer.IsZero() {
+					t.Under = append(t.Under, because(fmt.Sprintf("Answered on %s by %s; holds until %s", q.Answer, q.By, q.Expires)))
+				}
+				t.Under = append(t.Under, because("Its text", each(strings.Split(q.Text, "\n"))...))
+				for _, f := range n.r.Decide.Findings {
+					if f.ID == q.Finding {
+						t.Under = append(t.Under, because("Verdict on "+string(f.ID)+": "+f.Verdict.String()+". "+f.Because))
+					}
+				}
+				for _, w := range n.all {
+					if w.kind == "finding" && w.names[0] == about || w.kind == "control point" && w.names[0] == about {
+						t.Under = append(t.Under, Reason{Text: "About " + w.kind + " " + about, At: w.at})
+					}
+				}
+				return n.with(t, "question", q.ID)
+			}, q.ID)
+		}
+	}
+}
+
+// addLossRules takes the rules by which a total loss is judged, with what each
+// says of every route.
+func (n *names) addLossRules() {
+	for i, rule := range n.c.Shop.TotalLoss {
+		n.add("total-loss rule", func() Reason {
+			t := because(fmt.Sprintf("%s: %s.", rule.ID, rule.Name))
+			t.At = fileLine(n.c.Job.Shop, n.c.Shop.Problem(fmt.Sprintf("total_loss[%d]", i), "", "").Line)
+			for _, route := range n.r.Compare.Routes {
+				if said := report.LossSays(route, rule.ID); len(said) > 0 {
+					t.Under = append(t.Under, because("Route "+route.ID, each(said)...))
+				}
+			}
+			return n.with(t, "total-loss rule", rule.ID)
+		}, rule.ID, rule.Name)
+	}
+}
+
+// addSpread takes chances, tenths, what moves the money and the days, and what it
+// is worth to look first.
+func (n *names) addSpread() {
+	s := n.r.Compare.Spread
+	if s == nil {
+		return
+	}
+	seed := fmt.Sprintf("%d draws with seed %x (%d), made of the hashes of the inputs.", s.Draws, s.Seed, s.Seed)
+	n.add("seed", func() Reason { return because(seed) }, fmt.Sprintf("%x", s.Seed), fmt.Sprint(s.Seed), "seed")
+	spread := func(what string) func() Reason {
+		return func() Reason {
+			t := because(what, because(seed))
+			for _, x := range s.Routes {
+				t.Under = append(t.Under, because("Route "+x.Route, each(report.SpreadSays(n.in, x.Route))...))
+			}
+			for _, w := range n.all {
+				if w.kind == "spread" || w.kind == "risk" {
+					t.Under = append(t.Under, Reason{Text: "From " + w.line(), At: w.at, Source: fieldOf(w.fields, "source")})
+				}
+			}
+			t.Under = append(t.Under, each(s.Left)...)
+			return t
+		}
+	}
+	n.add("chance", spread("How often, in the draws, a route turns out the cheapest, and a total loss by the rule that applies."),
+		"chance", "chances", "bestChance", "lossChance", "Turns out cheapest", "Total loss by the rule")
+	n.add("tenth", spread("Below the first tenth lies one draw in ten, above the last one in ten; the middle has as many draws below as above; expected is the mean of all."),
+		"tenth", "tenths", "1 in 10 below", "1 in 10 above", "Middle", "Expected", "p10Minor", "p50Minor", "p90Minor", "meanMinor", "8 of 10 draws")
+	n.add("driver", func() Reason {
+		t := because("What moves the money, and what moves the days, of the best route.")
+		for _, name := range drivenBy(s) {
+			t.Under = append(t.Under, because(report.DriverName(n.in, name), each(report.DriverSays(n.in, name))...))
+		}
+		return t
+	}, "driver", "drivers", "What moves the money", "What moves the days")
+	for _, l := range s.Looks {
+		n.add("look", func() Reason {
+			t := because(l.Text, because(fmt.Sprintf("Gain %s %s before the price of %s; another route is taken in %s of the draws; perfect knowledge would be worth %s.",
+				l.Gain.Grouped(), n.c.Shop.Currency, l.Price.Grouped(), report.Percent(l.Changes), s.Perfect.Grouped())))
+			for _, id := range l.Risks {
+				x, _ := explainRisk(n.c, n.r, id)
+				t.Under = append(t.Under, n.with(x, "risk", id))
+			}
+			return t
+		}, l.Text, "look "+strings.Join(l.Risks, " "))
+	}
+}
+
+// drivenBy are the names of what moves the money and the days, each once.
+func drivenBy(s *compare.Spread) []string {
+	var out []string
+	for _, d := range s.Drivers {
+		out = append(out, d.Name)
+	}
+	for _, d := range s.Days {
+		if !slices.Contains(out, d.Name) {
+			out = append(out, d.Name)
+		}
+	}
+	return out
+}
+
+// addMeasuring takes the measurement as a whole, sections of the structure and
+// devices.
+func (n *names) addMeasuring() {
+	n.add("measurement", func() Reason {
+		return because("What holds for the measurement before the repair as a whole.", each(report.MeasurementSays(n.in))...)
+	}, "measurement", "adjustment")
+	n.add("job", func() Reason {
+		t := because("The vehicle, and what the first page says of it.", each(report.JobSays(n.in))...)
+		for _, w := range n.all {
+			if w.kind == "job" {
+				t.Under = append(t.Under, w.reason())
+			}
+		}
+		return t
+	}, n.c.Job.ID, n.c.Job.Vehicle.VIN, "vehicle")
+	var seen []string
+	for _, s := range n.c.Job.Setups {
+		if slices.Contains(seen, s.Device) {
+			continue
+		}
+		seen = append(seen, s.Device)
+		n.add("device", func() Reason {
+			t := because("Device " + s.Device + ".")
+			for i, x := range n.c.Job.Setups {
+				if x.Device == s.Device {
+					p := n.c.Job.Problem(fmt.Sprintf("setups[%d]", i), "", "")
+					t.Under = append(t.Under, Reason{Text: "Set-up " + x.ID, At: fileLine(p.File, p.Line), Under: each(report.SetupSays(n.in, x.ID))})
+				}
+			}
+			for _, w := range n.all {
+				if w.kind != "set-up" && fieldOf(w.fields, "device") == s.Device {
+					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
+				}
+			}
+			return t
+		}, s.Device)
+	}
+}
+
+// addFacts takes the facts that rows of a procedure are held against, with their
+// value for every finding.
+func (n *names) addFacts() {
+	for _, d := range body.FactDefs() {
+		n.add("fact", func() Reason {
+			t := because(strings.ReplaceAll(d.Name, "_", " ")+": "+d.Help+".", because("Where it is not known: "+d.Get))
+			for _, f := range n.r.Decide.Findings {
+				for _, x := range f.Facts {
+					if x.Name != d.Name {
+						continue
+					}
+					v := x.Value
+					if !x.Known {
+						v = "not known"
+					}
+					t.Under = append(t.Under, because(fmt.Sprintf("%s: %s (%s)", f.ID, v, x.From)))
+				}
+			}
+			return t
+		}, d.Name, strings.ReplaceAll(d.Name, "_", " "))
+	}
+}
+
+// addKinds takes kinds of treatment, and of danger.
+func (n *names) addKinds() {
+	for _, k := range body.TreatmentKinds() {
+		n.add("kind of treatment", func() Reason {
+			t := because(string(k) + ", for each finding that a row or an answer speaks of it.")
+			for _, f := range n.r.Decide.Findings {
+				for _, o := range f.Options {
+					if o.Kind == k {
+						t.Under = append(t.Under, optionReason(string(f.ID)+", ", o))
+					}
+				}
+			}
+			return t
+		}, string(k))
+	}
+	for _, k := range body.Cautions() {
+		n.add("caution", func() Reason {
+			t := because(report.CautionTitle(k) + " (" + string(k) + ").")
+			for _, w := range n.all {
+				if w.kind == "hazard" && w.names[0] == string(k) {
+					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
+				}
+			}
+			for _, route := range n.r.Compare.Routes {
+				if route.ID != n.picked {
+					continue
+				}
+				for _, s := range route.Plan.Steps {
+					if slices.Contains(s.Cautions, k) {
+						t.Under = append(t.Under, Reason{Text: "At " + s.ID + " " + s.Name, Source: s.Cite, Under: n.source(s.Ref)})
+					}
+				}
+			}
+			return t
+		}, string(k), report.CautionTitle(k))
+	}
+}
+
+// addNotes takes the notes by their codes.
+func (n *names) addNotes() {
+	var seen []string
+	for _, x := range append(append([]diag.Note{}, n.r.Notes...), n.r.Measure.Notes...) {
+		if slices.Contains(seen, x.Code) {
+			continue
+		}
+		seen = append(seen, x.Code)
+		n.add("note", func() Reason {
+			t := because("Notes " + x.Code + ".")
+			for _, y := range n.r.Notes {
+				if y.Code == x.Code {
+					t.Under = append(t.Under, because(y.Where+": "+noteReason(y).Text))
+				}
+			}
+			return t
+		}, x.Code)
+	}
+}
+
+// route is where a route stands and why, with its spread.
+func (n *names) route(route compare.Route) Reason {
+	t := explainRoute(route)
+	if route.Plan.SpanMin > 0 {
+		t.Under = append(t.Under, because(fmt.Sprintf("From the first to the last step %.0f min pass; no plan takes less than %.0f min.", route.Plan.SpanMin, route.Plan.BoundMin)))
+	}
+	t.Under = append(t.Under, each(report.RouteSays(n.in, route))...)
+	if said := report.SpreadSays(n.in, route.ID); len(said) > 0 {
+		t.Under = append(t.Under, because("How far it may turn out off", each(said)...))
+	}
+	for _, w := range n.r.Compare.Worth {
+		if w.Route == route.ID {
+			t.Under = append(t.Under, because(fmt.Sprintf("It saves %s %s and %d working days, if these turn out well: %s.", w.Saves.Grouped(), route.Bill.Currency, w.Days, strings.Join(w.Needs, "; "))))
+		}
+	}
+	for _, w := range n.all {
+		if w.kind == "treatment" && slices.ContainsFunc(route.Items, func(i plan.Item) bool { return string(i.Treatment) == w.names[0] }) {
+			t.Under = append(t.Under, Reason{Text: "By treatment " + w.names[0] + ": " + w.names[1], Source: fieldOf(w.fields, "cite"), At: w.at})
+		}
+		for _, f := range w.fields {
+			if w.kind == "job" && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
+				t.Under = append(t.Under, Reason{Text: "Against " + f.name + ": " + f.text, At: f.at})
+			}
+		}
+	}
+	return n.with(t, "route", route.ID)
+}
+
+// found is what was computed about an entry of a document.
+func (n *names) found(w written) []Reason {
+	id := w.names[0]
+	switch w.kind {
+	case "zone":
+		return n.zone(body.ZoneID(id))
+	case "section line":
+		for _, l := range n.c.Body.Lines {
+			if string(l.ID) == id {
+				return append(each(report.LineSays(n.in, l)), n.optionsOf(func(o decide.Option) bool { return o.Line == l.ID })...)
+			}
+		}
+	case "row":
+		return n.row(w)
+	case "treatment":
+		kind := fieldOf(w.fields, "kind")
+		return n.optionsOf(func(o decide.Option) bool { return string(o.Kind) == kind })
+	case "inspection":
+		var out []Reason
+		for _, j := range n.r.Inspect.Inspections {
+			if j.ID == id {
+				verdict := "It does not count for " + string(j.Casting)
+				if j.Counts {
+					verdict = "It counts for " + string(j.Casting)
+				}
+				out = append(out, because(verdict, append(each(report.InspectionSays(n.in, j)), each(j.Why)...)...))
+			}
+		}
+		return out
+	case "set-up":
+		return n.setup(id)
+	case "reading":
+		return n.reading(w)
+	case "section of the structure":
+		return each(report.SectionSays(n.in, body.SectionID(id)))
+	case "joint":
+		return n.jointSteps(body.JointID(id))
+	case "bore", "edge":
+		return n.clearancesTo(id)
+	case "evidence":
+		for _, e := range n.r.Evidence {
+			if e.ID == id {
+				return []Reason{because(fmt.Sprintf("As it was read: %d bytes, SHA-256 %s", e.Bytes, e.SHA256))}
+			}
+		}
+	case "person":
+		return n.work(func(s workStep) bool { return s.person == id })
+	case "bay":
+		return n.work(func(s workStep) bool { return s.bay == id })
+	case "answer":
+		return n.optionsOf(func(o decide.Option) bool { return o.Answer == id })
+	case "equipment":
+		return n.equipment(id)
+	case "procedure":
+		var out []Reason
+		for _, p := range n.r.Decide.Procedures {
+			if string(p.Procedure) == id && p.Revision == fieldOf(w.fields, "revision") {
+				text := fmt.Sprintf("In force for %s: %s, effective %s, to be looked up again before %s, last looked up %s", p.Casting, p.Title, p.Effective, p.Recheck, p.CheckedOn)
+				if p.Why != "" {
+					text += "; " + p.Why
+				}
+				out = append(out, because(text))
+			}
+		}
+		return out
+	case "earlier repair":
+		return nil
+	}
+	return nil
+}
+
+// spoken is other names that an entry is printed with.
+func (n *names) spoken(w written) []string {
+	switch w.kind {
+	case "set-up":
+		return []string{"set-up " + w.names[0]}
+	case "row":
+		return []string{"row " + w.names[0]}
+	case "bay":
+		return []string{fieldOf(w.fields, "kind")}
+	}
+	return nil
+}
+
+// zone is what lies in a zone, what has been looked at there, and which rows name
+// it.
+func (n *names) zone(id body.ZoneID) []Reason {
+	out := []Reason{because(fmt.Sprintf("Cracks in it, those that surely are one counted once: %d.", n.r.Inspect.CracksInZone(id)))}
+	for _, f := range n.r.Inspect.Findings {
+		for _, z := range f.Zones {
+			if z.Zone != id {
+				continue
+			}
+			text := fmt.Sprintf("%s, %s: %.1f mm of it here", f.ID, f.Kind, z.LengthMM)
+			if f.Length != nil && len(f.Zones) == 1 {
+				text = fmt.Sprintf("%s, %s: %s", f.ID, f.Kind, report.Far(f.Length.MM, f.Length.Std))
+			}
+			if z.Touches {
+				text = fmt.Sprintf("%s, %s: nearer than the uncertainty", f.ID, f.Kind)
+			}
+			out = append(out, because(text))
+		}
+		if slices.Contains(f.MayLieIn, id) {
+			out = append(out, because(string(f.ID)+" may lie in it: it could not be located"))
+		}
+	}
+	for _, x := range n.r.Inspect.Coverage {
+		if x.Zone == id {
+			out = append(out, because("Area "+x.Area+": "+x.Text))
+		}
+	}
+	for _, w := range n.all {
+		if w.kind == "row" && slices.ContainsFunc(strings.FieldsFunc(fieldOf(w.fields, "when.zones"), func(r rune) bool { return r == ',' || r == ' ' }), func(s string) bool { return s == string(id) }) {
+			out = append(out, Reason{Text: "Row " + w.names[0] + " (" + w.of + ") asks for zones " + fieldOf(w.fields, "when.zones"), Source: fieldOf(w.fields, "cite"), At: w.at})
+		}
+	}
+	return out
+}
+
+// optionsOf are the treatments of findings that something speaks of.
+func (n *names) optionsOf(of func(decide.Option) bool) []Reason {
+	var out []Reason
+	for _, f := range n.r.Decide.Findings {
+		for _, o := range f.Options {
+			if of(o) {
+				out = append(out, optionReason(string(f.ID)+", ", o))
+			}
+		}
+	}
+	return out
+}
+
+func optionReason(lead string, o decide.Option) Reason {
+	name := string(o.Kind)
+	if o.Line != "" {
+		name += " along " + string(o.Line)
+	}
+	under := each(o.Manner)
+	for _, a := range o.After {
+		under = append(under, because("Afterwards: "+a))
+	}
+	return Reason{Text: lead + name + ": " + o.Verdict.String() + ". " + o.Because, Source: o.Cite, Under: under}
+}
+
+// row is what a row of the procedure in force says of every finding.
+func (n *names) row(w written) []Reason {
+	if !n.inForce(w.of) {
+		return []Reason{because("This revision is not in force: the row spoke of nothing.")}
+	}
+	var out []Reason
+	for _, f := range n.r.Decide.Findings {
+		for _, row := range f.Rows {
+			if row.Row == w.names[0] {
+				x := rowReason(row)
+				x.Text = string(f.ID) + ": " + x.Text
+				out = append(out, x)
+			}
+		}
+	}
+	return out
+}
+
+// inForce says that a revision ("BR-FC revision D") is the one that is judged by.
+func (n *names) inForce(revision string) bool {
+	return slices.ContainsFunc(n.r.Decide.Procedures, func(p decide.InForce) bool { return revision == string(p.Procedure)+" revision "+p.Revision })
+}
+
+// rowReason is how a row was judged, condition by condition.
+func rowReason(row decide.RowResult) Reason {
+	rr := Reason{Text: row.Row + " " + row.State + ": " + row.Effect, Source: row.Cite}
+	for _, cond := range row.Conds {
+		text := fmt.Sprintf("%s %s: %s, is %s", cond.Fact, cond.Text, cond.State, cond.Value)
+		if cond.State == "undecided" {
+			text += " (probability " + report.Percent(cond.Prob) + ")"
+		}
+		if cond.Need != "" {
+			text += "; " + cond.Need
+		}
+		rr.Under = append(rr.Under, because(text))
+	}
+	return rr
+}
+
+// setup is how a set-up was judged: its row, its place and what its readings
+// leave over.
+func (n *names) setup(id string) []Reason {
+	out := each(report.SetupSays(n.in, id))
+	if h, ok := n.r.Measure.Best(); ok {
+		if p, ok := h.Setups[id]; ok {
+			out = append(out, because(fmt.Sprintf("Its place: turned by %.3f, %.3f, %.3f degrees, moved by %.1f, %.1f, %.1f mm from vehicle axes; scale %.5f with standard uncertainty %.5f, not applied.",
+				p.RotationDeg[0], p.RotationDeg[1], p.RotationDeg[2], p.TranslationMM[0], p.TranslationMM[1], p.TranslationMM[2], p.Scale, p.ScaleStd)))
+		}
+	}
+	for _, t := range n.r.Measure.Thermal {
+		if t.Setup == id {
+			out = append(out, because(t.Text))
+		}
+	}
+	return out
+}
+
+// reading is what the adjustment makes of a reading.
+func (n *names) reading(w written) []Reason {
+	setup, from, to := fieldOf(w.fields, "setup"), fieldOf(w.fields, "from"), fieldOf(w.fields, "to")
+	out := each(report.LengthSays(n.r.Measure, setup, from, to))
+	for _, o := range n.r.Measure.Adjustment.Observations {
+		if o.Setup != setup || string(o.From) != from || string(o.To) != to {
+			continue
+		}
+		text := fmt.Sprintf("%s: adjusted minus observed %+.2f mm, standard uncertainty %.2f mm, %.1f of that", o.Kind, o.ResidualMM, o.StdMM, o.W)
+		if o.Detectable > 0 {
+			text += fmt.Sprintf("; an error of %.1f mm would show", o.Detectable)
+		} else {
+			text += "; no error of it would show"
+		}
+		out = append(out, because(text))
+	}
+	return out
+}
+
+// jointSteps is where a joint is opened and closed on the route shown.
+func (n *names) jointSteps(id body.JointID) []Reason {
+	var out []Reason
+	for _, route := range n.r.Compare.Routes {
+		if route.ID != n.picked {
+			continue
+		}
+		for _, p := range route.Plan.Removal {
+			if slices.Contains(p.Joints, id) {
+				out = append(out, because("Opened to take off "+p.Name+". "+p.Because))
+			}
+		}
+		for _, s := range route.Plan.Steps {
+			if slices.Contains(s.Closes, id) {
+				out = append(out, Reason{Text: "Closed at " + s.ID + " " + s.Name, Source: s.Cite})
+			}
+		}
+	}
+	return append(out, n.clearancesTo(string(id))...)
+}
+
+// clearancesTo is how far findings are from something.
+func (n *names) clearancesTo(id string) []Reason {
+	var out []Reason
+	for _, f := range n.r.Inspect.Findings {
+		for _, x := range []struct {
+			what string
+			c    *inspect.Clearance
+		}{{"bore", f.Bore}, {"edge", f.Edge}, {"joint", f.Joint}, {"border", f.Border}, {"earlier repair", f.Earlier}} {
+			if x.c == nil {
+				continue
+			}
+			if x.c.To == id {
+				out = append(out, because(fmt.Sprintf("%s is %s from it, and nothing of its kind is nearer.", f.ID, report.Far(x.c.MM, x.c.Std))))
+			}
+		}
+	}
+	return out
+}
+
+// workStep is who does a step where.
+type workStep struct{ person, bay string }
+
+// work is the steps of the route shown that somebody does, or that are done
+// somewhere.
+func (n *names) work(of func(workStep) bool) []Reason {
+	var out []Reason
+	for _, route := range n.r.Compare.Routes {
+		if route.ID != n.picked {
+			continue
+		}
+		for _, s := range route.Plan.Steps {
+			if of(workStep{s.Person, s.BayID}) {
+				out = append(out, because(fmt.Sprintf("%s %s, %s to %s", s.ID, s.Name, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"))))
+			}
+		}
+	}
+	return out
+}
+
+// equipment is the steps of the route shown that need a piece of equipment.
+func (n *names) equipment(id string) []Reason {
+	var out []Reason
+	for _, route := range n.r.Compare.Routes {
+		if route.ID != n.picked {
+			continue
+		}
+		for _, s := range route.Plan.Steps {
+			if slices.Contains(s.Equipment, id) {
+				out = append(out, because("Needed at "+s.ID+" "+s.Name))
+			}
+		}
+	}
+	return out
+}
+
+// withPart adds to why a part comes off how it is written and what names it.
+func (n *names) withPart(t Reason, id body.PartID) Reason {
+	if _, ok := n.c.Body.Part(id); ok {
+		return n.with(t, "part", string(id))
+	}
+	return n.with(t, "assembly", string(id))
+}
+
+func partOnly(b *body.Body, id body.PartID) string {
+	p, _ := b.Part(id)
+	return p.Name
+}

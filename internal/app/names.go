@@ -1,0 +1,472 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"fettle/internal/compare"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/plan"
+	"fettle/internal/report"
+)
+
+// thing is one thing that has a name somewhere: in a document, on a page or in
+// assessment.json.
+type thing struct {
+	kind  string
+	names []string // the first is its identity
+	route string   // of which it is, when there may be one of this name on each
+	why   func() Reason
+}
+
+// title is a thing among others of its name.
+func (t thing) title() string {
+	s := t.kind + " " + t.names[0]
+	if t.route != "" {
+		s += " of route " + t.route
+	}
+	return s
+}
+
+// names is everything that can be asked for in an assessment.
+type names struct {
+	c      *Case
+	r      Assessment
+	in     report.Input
+	picked string    // the route whose steps, lines and parts are meant unless another is named
+	all    []written // in the documents
+	things []thing
+	trees  []reasonedThing  // of things; made when first asked for
+	exact  map[string][]int // things by name
+	loose  map[string][]int // things by folded name
+}
+
+func (a *App) namesOf(c *Case, r Assessment) *names {
+	n := &names{c: c, r: r, in: reportInput(c, r), all: writtenIn(c), picked: r.Compare.Best}
+	if route, err := a.Picked(c, r, ""); err == nil {
+		n.picked = route.ID
+	}
+	n.addFound()
+	for _, route := range r.Compare.Routes {
+		if route.ID == n.picked {
+			n.addRoute(route)
+		}
+	}
+	for _, route := range r.Compare.Routes {
+		if route.ID != n.picked {
+			n.addRoute(route)
+		}
+	}
+	n.addWritten()
+	n.exact, n.loose = map[string][]int{}, map[string][]int{}
+	for i, t := range n.things {
+		folds := map[string]bool{}
+		for _, name := range t.names {
+			n.exact[name] = append(n.exact[name], i)
+			if f := folded(name); !folds[f] {
+				folds[f] = true
+				n.loose[f] = append(n.loose[f], i)
+			}
+		}
+	}
+	return n
+}
+
+func (n *names) add(kind string, why func() Reason, names ...string) {
+	var given []string
+	for _, name := range names {
+		if name != "" && !slices.Contains(given, name) {
+			given = append(given, name)
+		}
+	}
+	if len(given) > 0 {
+		n.things = append(n.things, thing{kind: kind, names: given, why: why})
+	}
+}
+
+// Explain is the reason tree of anything that is printed: by the name it is
+// printed with, or a figure. Steps, parts, materials and price lines are those
+// of the route that the report shows unless the name is written ROUTE/NAME. A
+// name that means several things gives all of them; with its kind before it
+// ("zone RAIL-L") it means that kind alone.
+func (a *App) Explain(c *Case, r Assessment, what string) (Reason, error) {
+	return a.namesOf(c, r).explain(what)
+}
+
+func (n *names) explain(what string) (Reason, error) {
+	if found := n.find(what); len(found) > 0 {
+		return together(what, found), nil
+	}
+	if t, ok := n.figure(what); ok {
+		return t, nil
+	}
+	return Reason{}, &diag.Error{Kind: diag.NotFound, Op: "explain", Subject: what, Msg: "there is nothing of this name in the assessment", Hint: n.hint(what)}
+}
+
+// together is the one thing of a name, or all of them under it.
+func together(what string, found []thing) Reason {
+	if len(found) == 1 {
+		return found[0].why()
+	}
+	t := because(fmt.Sprintf("%s means %d things.", what, len(found)))
+	for _, f := range found {
+		why := f.why()
+		why.Text = f.title() + ": " + why.Text
+		t.Under = append(t.Under, why)
+	}
+	return t
+}
+
+// find is everything of a name: as it is written, else whatever the capitals,
+// spaces and dashes, else with a kind before it.
+func (n *names) find(what string) []thing {
+	route, name, given := strings.Cut(what, "/")
+	if given {
+		if out := n.those(n.loose[folded(name)], func(t thing) bool { return t.route == route }); len(out) > 0 {
+			return out
+		}
+	}
+	own := func(t thing) bool { return t.route == "" || t.route == n.picked }
+	other := func(t thing) bool { return !own(t) }
+	for _, known := range [][]int{n.exact[what], n.loose[folded(what)], n.ofKind(folded(what))} {
+		for _, of := range []func(thing) bool{own, other} {
+			if out := n.those(known, of); len(out) > 0 {
+				return out
+			}
+		}
+	}
+	return nil
+}
+
+func (n *names) those(known []int, of func(thing) bool) []thing {
+	var out []thing
+	for _, i := range known {
+		if of(n.things[i]) {
+			out = append(out, n.things[i])
+		}
+	}
+	return out
+}
+
+// ofKind is what is meant by a name with its kind before it.
+func (n *names) ofKind(what string) []int {
+	var out []int
+	for i, c := range what {
+		if c != ' ' {
+			continue
+		}
+		for _, k := range n.loose[what[i+1:]] {
+			if folded(n.things[k].kind) == what[:i] {
+				out = append(out, k)
+			}
+		}
+	}
+	return out
+}
+
+var plainName = strings.NewReplacer("_", " ", "\u2013", "-", "\u2212", "-", "\u00a0", " ", "\u2009", " ", "≤", "<=", "≥", ">=")
+
+// folded is a name without what a reader does not see or say.
+func folded(s string) string {
+	s = plainName.Replace(strings.ToLower(s))
+	return strings.TrimSuffix(strings.Join(strings.Fields(s), " "), ".")
+}
+
+// hint is the nearest name, and what kinds of thing there are, with an example of
+// each.
+func (n *names) hint(what string) string {
+	_, name, given := strings.Cut(what, "/")
+	if !given {
+		name = what
+	}
+	var known, kinds []string
+	seen := map[string]bool{}
+	for _, t := range n.things {
+		known = append(known, t.names...)
+		if !seen[t.kind] {
+			seen[t.kind] = true
+			short := slices.MinFunc(t.names, func(a, b string) int { return len(a) - len(b) })
+			if short == t.kind {
+				kinds = append(kinds, short)
+				continue
+			}
+			kinds = append(kinds, fmt.Sprintf("%s (%s)", t.kind, short))
+		}
+	}
+	hint := "ask for a " + strings.Join(kinds, ", ") + ", or a figure as it is printed; ROUTE/NAME for a route that is not the one shown"
+	if near := doc.DidYouMean(name, known); near != "" && len(known) > 12 {
+		return near + " " + hint
+	}
+	return hint
+}
+
+// addRoute takes what a route has: steps, hold points, waits, price lines, parts,
+// materials.
+func (n *names) addRoute(route compare.Route) {
+	first := len(n.things)
+	p := route.Plan
+	for _, s := range p.Steps {
+		n.add("step", func() Reason { return n.step(route, s.ID) }, s.ID, s.Name)
+	}
+	for _, s := range p.Steps {
+		if s.Hold != "" {
+			n.add("hold point", func() Reason {
+				return because("Hold point at "+s.ID+" "+s.Name+": "+s.Hold, n.step(route, s.ID))
+			}, s.Hold, "hold point "+s.ID)
+		}
+		for _, x := range s.Readings {
+			n.add("figure to write down", func() Reason {
+				limits := x.Limits()
+				if limits == "" {
+					limits = "no limit"
+				}
+				return because(x.Name+": "+limits+".", Reason{Text: "At " + s.ID + " " + s.Name, Source: x.Cite, Under: []Reason{n.step(route, s.ID)}})
+			}, x.ID, x.Name)
+		}
+	}
+	if len(p.Stands) > 0 {
+		n.add("place", func() Reason { return n.stands(p) }, "yard", "where the vehicle stands")
+	}
+	for _, name := range waitNames(route) {
+		n.add("wait", func() Reason { return n.wait(route, name) }, name)
+	}
+	for _, l := range route.Bill.Lines {
+		n.add("price line", func() Reason { return n.line(route, l.ID) }, l.ID, l.Text)
+	}
+	for _, x := range p.Removal {
+		kind := "part"
+		if len(x.Parts) > 0 {
+			kind = "assembly"
+		}
+		n.add(kind, func() Reason { t, _ := explainInRoute(route, string(x.Part)); return n.withPart(t, x.Part) }, string(x.Part), x.Name)
+		for _, id := range x.Parts {
+			n.add("part", func() Reason { t, _ := explainInRoute(route, string(id)); return n.withPart(t, id) }, string(id), partOnly(n.c.Body, id))
+		}
+	}
+	for _, l := range p.Lost {
+		if t, ok := explainInRoute(route, string(l.Part)); ok && !slices.ContainsFunc(n.things[first:], func(t thing) bool { return t.kind == "part" && t.names[0] == string(l.Part) }) {
+			n.add("part", func() Reason { return n.withPart(t, l.Part) }, string(l.Part), l.Name)
+		}
+	}
+	for _, m := range p.Takeoff {
+		n.add("material", func() Reason {
+			t, _ := explainInRoute(route, string(m.Material))
+			t.Under = append(t.Under, each(report.TakeoffSays(m))...)
+			return n.with(t, "material", string(m.Material))
+		}, string(m.Material), m.Name)
+	}
+	for i := first; i < len(n.things); i++ {
+		n.things[i].route = route.ID
+	}
+}
+
+// waitNames are the names of what the steps of a route wait for.
+func waitNames(route compare.Route) []string {
+	var out []string
+	add := func(name string) {
+		if name != "" && !slices.Contains(out, name) {
+			out = append(out, name)
+		}
+	}
+	for _, s := range route.Plan.Steps {
+		add(s.WaitName)
+		for _, x := range s.Releases {
+			add(x.Name)
+		}
+	}
+	return out
+}
+
+// wait is what waits for something, and what that moves.
+func (n *names) wait(route compare.Route, name string) Reason {
+	t := because("Wait: "+name+".", each(report.DriverSays(n.in, name))...)
+	for _, s := range route.Plan.Steps {
+		if s.WaitMin > 0 && s.WaitName == name {
+			t.Under = append(t.Under, because("After "+s.ID+" "+s.Name, n.step(route, s.ID)))
+		}
+		for _, x := range s.Releases {
+			if x.Name == name {
+				t.Under = append(t.Under, because(s.ID+" "+s.Name+" begins when it has come", n.step(route, s.ID)))
+				if x.Part != "" {
+					t.Under = append(t.Under, n.withPart(because("Of part "+string(x.Part)), x.Part))
+				}
+			}
+		}
+	}
+	return t
+}
+
+// step is why and when a step is done, down to where its minutes, citation and
+// figures are written.
+func (n *names) step(route compare.Route, id string) Reason {
+	t := explainStep(route, id)
+	for _, s := range route.Plan.Steps {
+		if s.ID == id {
+			t.Under = append(t.Under, each(report.StepSays(n.in, s))...)
+			t.Under = append(t.Under, n.source(s.Ref)...)
+		}
+	}
+	return t
+}
+
+// source is the entry of the body that a step was made from: "task K-COAT",
+// "T-WELD/weld F1", "off P-BUMPER", "close J-COWL".
+func (n *names) source(ref string) []Reason {
+	head, rest, _ := strings.Cut(ref, " ")
+	kinds := []string{"joint"}
+	switch head {
+	case "task":
+		kinds = []string{"task"}
+	case "off", "on":
+		kinds = []string{"part", "assembly"}
+	case "move":
+		return n.moving()
+	}
+	treatment, step, made := strings.Cut(head, "/")
+	var out []Reason
+	for _, w := range n.all {
+		if len(w.names) == 0 || w.bare {
+			continue
+		}
+		if made && w.kind == "step of a treatment" && w.of == treatment && w.names[0] == step || !made && slices.Contains(kinds, w.kind) && w.names[0] == rest {
+			r := w.reason()
+			r.Text, r.Source = "From "+w.kind+" "+w.names[0], fieldOf(w.fields, "cite")
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// moving is what the shop says of moving a vehicle, and its bays.
+func (n *names) moving() []Reason {
+	var out []Reason
+	for _, w := range n.all {
+		if w.kind == "bay" {
+			out = append(out, Reason{Text: "From " + w.line(), At: w.at})
+		}
+		for _, f := range w.fields {
+			if w.kind == "shop" && strings.HasPrefix(f.name, "moving.") {
+				out = append(out, Reason{Text: "From " + f.name + ": " + f.text, At: f.at})
+			}
+		}
+	}
+	return out
+}
+
+// line is a price line, down to the rate or price it is worked out with.
+func (n *names) line(route compare.Route, id string) Reason {
+	t, _ := explainInRoute(route, id)
+	t.Under = append(t.Under, each(report.DriverSays(n.in, id))...)
+	_, of, _ := strings.Cut(id, "-")
+	kind := map[byte]string{'L': "rate", 'P': "part", 'M': "material", 'S': "sublet work", 'T': "tax"}[id[0]]
+	for _, w := range n.all {
+		if kind != "" && w.kind == kind && len(w.names) > 0 && w.names[0] == of {
+			t.Under = append(t.Under, Reason{Text: "By " + w.line(), At: w.at})
+		}
+		if id[0] == 'D' && w.kind == "shop" {
+			for _, f := range w.fields {
+				if f.name == "storage_per_day" {
+					t.Under = append(t.Under, Reason{Text: "By " + f.name + ": " + f.text, At: f.at})
+				}
+			}
+		}
+	}
+	return t
+}
+
+// addWritten takes every entry of the documents that has a name and that nothing
+// above stands for already.
+func (n *names) addWritten() {
+	computed := n.things
+	for _, w := range n.all {
+		if w.bare || len(w.names) == 0 || slices.ContainsFunc(computed, func(t thing) bool { return n.isWritten(t, w) }) {
+			continue
+		}
+		names := w.names
+		if w.of != "" && w.kind != "zone" {
+			names = append(slices.Clone(names), w.of+"/"+names[0], w.of+", "+names[0])
+		}
+		n.add(w.kind, func() Reason { return n.entry(w) }, append(names, n.spoken(w)...)...)
+	}
+	for i, e := range n.c.Shop.Equipment {
+		at := fileLine(n.c.Job.Shop, n.c.Shop.Problem(fmt.Sprintf("equipment[%d]", i), "", "").Line)
+		n.add("equipment", func() Reason {
+			t := Reason{Text: e + ": equipment of the shop.", At: at}
+			t.Under = append(n.equipment(e), mentions(n.all, "equipment", []string{e})...)
+			return t
+		}, e)
+	}
+}
+
+// stands is where the vehicle stands, from when to when.
+func (n *names) stands(p plan.Plan) Reason {
+	t := because("Where the vehicle stands; the yard is everywhere that is no bay.")
+	for _, s := range p.Stands {
+		text := s.Place + " from " + s.From.Format("Mon 2006-01-02 15:04")
+		if !s.To.IsZero() {
+			text += " to " + s.To.Format("Mon 2006-01-02 15:04")
+		}
+		t.Under = append(t.Under, because(text))
+	}
+	t.Under = append(t.Under, n.moving()...)
+	return t
+}
+
+// isWritten says that a thing is what a document has there, with what is computed
+// about it.
+func (n *names) isWritten(t thing, w written) bool {
+	return t.kind == w.kind && t.names[0] == w.names[0] && (t.route == "" || t.route == n.picked)
+}
+
+// entry is a thing that only stands in a document, with what was found about it
+// and what names it.
+func (n *names) entry(w written) Reason {
+	title := w.kind + " " + w.names[0]
+	if len(w.names) > 1 && w.kind != "reading" {
+		title += ": " + w.names[1]
+	}
+	if w.of != "" {
+		title += " (of " + w.of + ")"
+	}
+	t := Reason{Text: title + ".", At: w.at, Source: fieldOf(w.fields, "cite")}
+	t.Under = append(t.Under, n.found(w)...)
+	t.Under = append(t.Under, w.reason())
+	t.Under = append(t.Under, n.named(w.kind, w.names)...)
+	return t
+}
+
+// with adds to the reasons of a thing how it is written and what names it.
+func (n *names) with(t Reason, kind, id string) Reason {
+	for _, w := range n.all {
+		if w.kind == kind && !w.bare && len(w.names) > 0 && w.names[0] == id {
+			if t.At == "" {
+				t.At = w.at
+			}
+			t.Under = append(t.Under, w.reason())
+			t.Under = append(t.Under, n.named(kind, w.names[:1])...)
+			return t
+		}
+	}
+	t.Under = append(t.Under, n.named(kind, []string{id})...)
+	return t
+}
+
+// named is the entries that name a thing and the notes about it.
+func (n *names) named(kind string, names []string) []Reason {
+	var out []Reason
+	if m := mentions(n.all, kind, names[:1]); len(m) > 0 {
+		out = append(out, because("Named by", m...))
+	}
+	for _, x := range n.r.Notes {
+		if x.Where == names[0] {
+			out = append(out, noteReason(x))
+		}
+	}
+	return out
+}
+
+func noteReason(x diag.Note) Reason {
+	return Reason{Text: strings.TrimSuffix(fmt.Sprintf("%s, %s: %s; %s", x.Severity, x.Code, x.Text, x.Hint), "; "), Source: x.Source}
+}
