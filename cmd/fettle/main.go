@@ -12,7 +12,8 @@ import (
 	"fettle/internal/cli"
 )
 
-// version is the release; a build from source adds the commit.
+// version is the release; a build from source adds the commit, and whether the
+// source was that commit.
 const version = "0.1.0"
 
 func main() { os.Exit(run()) }
@@ -22,21 +23,17 @@ func run() int {
 		Stdout: os.Stdout, Stderr: os.Stderr,
 		Terminal: term.IsTerminal(int(os.Stderr.Fd())),
 		Now:      time.Now,
-		Version:  version + commit(),
+		Version:  thisVersion(),
+		Build:    thisBuild,
 		Cache:    cli.DefaultCache(os.Getenv("FETTLE_CACHE")),
 	})
 }
 
-// commit is the short hash the binary was built from, when it is known.
-func commit() string {
+// thisVersion is the version alone, without reading the program's file.
+func thisVersion() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
-		return ""
+		info = &debug.BuildInfo{}
 	}
-	for _, s := range info.Settings {
-		if s.Key == "vcs.revision" && len(s.Value) >= 8 {
-			return "+" + s.Value[:8]
-		}
-	}
-	return ""
+	return buildOf(info).Version
 }

@@ -40,8 +40,9 @@ func (p Progress) say(what string) {
 type App struct {
 	files   Files
 	version string
-	cache   Cache   // nil: nothing is kept
-	bodies  *Bodies // nil: no body is kept
+	cache   Cache        // nil: nothing is kept
+	bodies  *Bodies      // nil: no body is kept
+	build   func() Build // nil: only the version is known
 }
 
 // New makes the service.
@@ -67,6 +68,9 @@ type Case struct {
 
 	fileHash   string // of the bytes the job was read from
 	groundHash string // of the body beside its procedures
+	jobFiles   []Input
+	bodyFiles  []Input // from the folder of the body
+	shopFiles  []Input
 	meshes     []castingMesh
 }
 
@@ -117,7 +121,7 @@ func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, err
 	progress.say("reading the job")
 	c := &Case{Dir: dir}
 	var problems diag.Problems
-	c.Job, c.fileHash, err = a.readJob(dir)
+	c.Job, c.jobFiles, c.fileHash, err = a.readJob(dir)
 	if problems, err = gather(problems, err); err != nil {
 		return nil, err
 	}
@@ -210,25 +214,25 @@ func (a *App) jobsBelow(p string) []string {
 }
 
 // readJob reads a job, and the hash of the bytes it was read from.
-func (a *App) readJob(dir string) (*job.State, string, error) {
+func (a *App) readJob(dir string) (*job.State, []Input, string, error) {
 	files, err := a.jobFiles(dir)
 	if err != nil {
-		return nil, "", err
+		return nil, nil, "", err
 	}
 	s, err := job.Decode(files)
-	return s, hashOfJob(files), inFolder(err, dir)
+	return s, inputsOf(roleJob, files), hashOfJob(files), inFolder(err, dir)
 }
 
-func (a *App) readShop(p string) (*shop.Shop, string, error) {
+func (a *App) readShop(p string) (*shop.Shop, []Input, string, error) {
 	data, err := a.read("", p, aDocument, "the job names this shop file: correct 'shop' in job.yaml")
 	if err == nil {
 		err = aShop.hold(p, data)
 	}
 	if err != nil {
-		return nil, "", err
+		return nil, nil, "", err
 	}
 	s, err := shop.Decode(path.Base(p), data)
-	return s, body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
+	return s, inputsOf(roleShop, map[string][]byte{path.Base(p): data}), body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
 }
 
 // shelvedBody reads a body folder unless it is on the shelf.
@@ -244,7 +248,7 @@ func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 	if kept.err != nil {
 		return kept.err
 	}
-	c.Body, c.BodyHash, c.groundHash = kept.of.Body, kept.of.BodyHash, kept.of.groundHash
+	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = kept.of.Body, kept.of.BodyHash, kept.of.groundHash, kept.of.bodyFiles
 	c.Surfaces, c.Ground, c.Album = kept.of.Surfaces, kept.of.Ground, kept.of.Album
 	return nil
 }
@@ -253,13 +257,13 @@ func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
 	kept, ok := s.shops[file]
 	if !ok {
-		kept.of.Shop, kept.of.ShopHash, kept.err = a.readShop(file)
+		kept.of.Shop, kept.of.shopFiles, kept.of.ShopHash, kept.err = a.readShop(file)
 		s.shops[file] = kept
 	}
 	if kept.err != nil {
 		return kept.err
 	}
-	c.Shop, c.ShopHash = kept.of.Shop, kept.of.ShopHash
+	c.Shop, c.ShopHash, c.shopFiles = kept.of.Shop, kept.of.ShopHash, kept.of.shopFiles
 	return nil
 }
 
@@ -280,7 +284,7 @@ func (a *App) readBody(c *Case, dir string) error {
 		return inFolder(err, dir)
 	}
 	problems := procedureProblems(b, dir)
-	c.Body, c.BodyHash, c.groundHash = b, hash, body.Hash(ofGround(files))
+	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = b, hash, body.Hash(ofGround(files)), inputsOf(roleBody, files)
 	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
 		c.Surfaces, c.Ground, c.Album, c.Notes, c.meshes = known.Surfaces, known.Ground, known.Album, known.Notes, known.meshes

@@ -22,8 +22,11 @@ import (
 
 // Assessment is what the chain found: the answers to all seven questions.
 type Assessment struct {
+	Format  string          `json:"format"`
 	Made    time.Time       `json:"made"`
 	Version string          `json:"version"`
+	Build   Build           `json:"build"`
+	Inputs  []Input         `json:"inputs"` // every file it was made from
 	Hashes  Hashes          `json:"hashes"`
 	Measure measure.Result  `json:"measure"`
 	During  *measure.Result `json:"measureDuring,omitempty"` // when set-ups of the stage "during" were recorded
@@ -36,8 +39,12 @@ type Assessment struct {
 	Compare  compare.Result     `json:"compare"`
 	Evidence []Evidence         `json:"evidence"`          // as it was read
 	History  []cost.History     `json:"history,omitempty"` // what steps took in earlier jobs, when they were named
-	Notes    []diag.Note        `json:"notes"`
-	Blocked  bool               `json:"blocked"` // something blocks the repair
+	// EarlierJobs are the folders of those jobs, from the folder of this one.
+	EarlierJobs []string        `json:"earlierJobs,omitempty"`
+	Readings    []ReadingRecord `json:"readings"` // as they were read
+	Nominals    []Nominal       `json:"nominals"` // likewise
+	Notes       []diag.Note     `json:"notes"`
+	Blocked     bool            `json:"blocked"` // something blocks the repair
 }
 
 // Hashes name the inputs.
@@ -51,7 +58,7 @@ type Hashes struct {
 // Assess runs the chain. The time is passed in; its day is the day the
 // procedures are judged by.
 func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
-	out := Assessment{Made: made, Version: a.version, Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, Evidence: append([]Evidence{}, c.Evidence...)}
+	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	keep := func(notes []diag.Note) { out.Notes = append(out.Notes, notes...) }
 	keep(evidenceNotes(c.Evidence))

@@ -7,7 +7,6 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
-	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -61,24 +60,8 @@ func (a *App) Agreement(c *Case, route compare.Route, by string, on unit.Date) (
 // History sums up what steps took over several jobs, by shop and by the name of
 // the step.
 func (a *App) History(jobs []string) ([]cost.History, error) {
-	by := map[string][]job.Actual{}
-	var shops []string
-	shelf := newShelf()
-	for _, dir := range jobs {
-		c, err := a.open(dir, nil, shelf)
-		if err != nil {
-			return nil, err
-		}
-		if _, ok := by[c.Shop.Name]; !ok {
-			shops = append(shops, c.Shop.Name)
-		}
-		by[c.Shop.Name] = append(by[c.Shop.Name], c.Job.Actuals...)
-	}
-	var out []cost.History
-	for _, s := range shops {
-		out = append(out, cost.HistoryOf(s, by[s])...)
-	}
-	return out, nil
+	out, _, err := a.history(jobs)
+	return out, err
 }
 
 // HistoryText prints it.

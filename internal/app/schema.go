@@ -1,6 +1,9 @@
 package app
 
 import (
+	_ "embed"
+	"strings"
+
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -8,8 +11,27 @@ import (
 	"fettle/internal/shop"
 )
 
+//go:embed assessment.tsv
+var assessmentTable string
+
+// described says what a member of assessment.json is, with its unit, by its type
+// and its name.
+var described = describedIn(assessmentTable)
+
+func describedIn(table string) map[string]string {
+	out := map[string]string{}
+	for line := range strings.Lines(table) {
+		if f := strings.SplitN(strings.TrimSuffix(line, "\n"), "\t", 3); len(f) == 3 {
+			out[f[0]+" "+f[1]] = f[2]
+		}
+	}
+	return out
+}
+
 // SchemaNames are the documents that have a published schema.
-func SchemaNames() []string { return []string{"body", "procedure", "shop", "job", "zones"} }
+func SchemaNames() []string {
+	return []string{"body", "procedure", "shop", "job", "zones", "assessment"}
+}
 
 // Schema is the JSON Schema of a document, made from the same definitions the
 // program reads it with.
@@ -25,6 +47,9 @@ func Schema(name string) ([]byte, error) {
 		return doc.Schema(job.State{}, "fettle job"), nil
 	case "zones":
 		return doc.Schema(body.ZoneRecipe{}, "fettle zones"), nil
+	}
+	if name == "assessment" {
+		return doc.SchemaOfResult(Assessment{}, "fettle assessment", func(of, member string) string { return described[of+" "+member] }), nil
 	}
 	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames())}
 }

@@ -38,7 +38,7 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	if result.History, err = a.History(slashes(c.Earlier)); err != nil {
+	if result, err = a.WithEarlier(result, slashes(c.Earlier), fromJob(opened.Dir, c.Earlier)); err != nil {
 		return Refused, err
 	}
 	var file string
@@ -55,6 +55,20 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 		summarise(env, a, opened, result, file)
 	}
 	return blockedCode(result), nil
+}
+
+// fromJob is where folders lie from the folder of a job.
+func fromJob(job string, dirs []string) []string {
+	var out []string
+	for _, d := range dirs {
+		from, err := filepath.Abs(filepath.FromSlash(job))
+		to, err2 := filepath.Abs(d)
+		if rel, err3 := filepath.Rel(from, to); err == nil && err2 == nil && err3 == nil {
+			d = rel
+		}
+		out = append(out, filepath.ToSlash(d))
+	}
+	return out
 }
 
 // summarise prints the answers in short, and where the report is if one was

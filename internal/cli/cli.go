@@ -30,8 +30,9 @@ type Env struct {
 	Terminal       bool // stderr is a terminal: show progress
 	Now            func() time.Time
 	Version        string
-	Cache          string      // folder that keeps what was found out about jobs; empty: nothing is kept
-	Bodies         *app.Bodies // bodies that several commands of one process share; nil: each reads its own
+	Build          func() app.Build // which program this is; nil: only its version is known
+	Cache          string           // folder that keeps what was found out about jobs; empty: nothing is kept
+	Bodies         *app.Bodies      // bodies that several commands of one process share; nil: each reads its own
 
 	bar io.Writer // stderr itself, for a line that is written over
 }
@@ -56,13 +57,14 @@ type grammar struct {
 	Record    recordCmd    `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
-	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job or zones."`
+	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job, zones or assessment."`
+	Recompute recomputeCmd `cmd:"" help:"Compute an assessment.json again, and say what is the same and what changed."`
 	Version   versionCmd   `cmd:"" help:"Print the version of the program."`
 }
 
 const description = `fettle says, for a vehicle whose structure is one large aluminium casting: whether it has moved, where the casting is cracked, what may be done, what has to come apart, which route is best, how it is done, and what still has to be proven.
 
-Exit codes: 0 done, 1 an input was refused, 2 wrong command line, 3 done but something blocks the repair.`
+Exit codes: 0 done, 1 an input was refused, 2 wrong command line, 3 done but something blocks the repair, or what was computed again differs.`
 
 // Run runs one command line and is the exit code. Whatever it prints is plain.
 func Run(args []string, env Env) int {
@@ -97,7 +99,7 @@ func runLine(args []string, env Env) int {
 		return Usage
 	}
 	cache := &kept{root: env.Cache, version: env.Version}
-	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies))
+	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build))
 	cache.tell(env.Stderr)
 	if err != nil {
 		tell(env.Stderr, err)
@@ -178,7 +180,7 @@ func (versionCmd) run(env Env, a *app.App) (int, error) {
 }
 
 type schemaCmd struct {
-	Document string `arg:"" help:"body, procedure, shop, job or zones."`
+	Document string `arg:"" help:"body, procedure, shop, job, zones or assessment."`
 }
 
 func (schemaCmd) Help() string {

@@ -20,7 +20,7 @@ import (
 // the shop and the risks of the job.
 type Spread struct {
 	Draws   int           `json:"draws"`
-	Seed    uint64        `json:"seed"`
+	Seed    uint64        `json:"seed,string"`
 	Routes  []RouteSpread `json:"routes"`
 	Drivers []Driver      `json:"drivers"` // of the best route, the strongest first
 	Days    []DayDriver   `json:"dayDrivers,omitempty"`

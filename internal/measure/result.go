@@ -239,7 +239,7 @@ type Suspect struct {
 type Search struct {
 	Method  string `json:"method"` // exhaustive or sampled
 	Triples int    `json:"triples"`
-	Seed    uint64 `json:"seed"`
+	Seed    uint64 `json:"seed,string"`
 }
 
 // Best is the first hypothesis, and whether there is one.
