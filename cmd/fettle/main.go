@@ -4,7 +4,6 @@ package main
 
 import (
 	"os"
-	"runtime/debug"
 	"time"
 
 	"golang.org/x/term"
@@ -23,17 +22,8 @@ func run() int {
 		Stdout: os.Stdout, Stderr: os.Stderr,
 		Terminal: term.IsTerminal(int(os.Stderr.Fd())),
 		Now:      time.Now,
-		Version:  thisVersion(),
-		Build:    thisBuild,
+		Version:  cli.ThisVersion(version),
+		Build:    cli.ThisBuild(version),
 		Cache:    cli.DefaultCache(os.Getenv("FETTLE_CACHE")),
 	})
-}
-
-// thisVersion is the version alone, without reading the program's file.
-func thisVersion() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		info = &debug.BuildInfo{}
-	}
-	return buildOf(info).Version
 }

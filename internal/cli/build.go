@@ -1,9 +1,6 @@
-package main
+package cli
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"io"
 	"os"
 	"runtime/debug"
 	"sync"
@@ -11,21 +8,30 @@ import (
 	"fettle/internal/app"
 )
 
-// thisBuild is the program as exactly as it knows itself; it is found out once.
-var thisBuild = sync.OnceValue(func() app.Build {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		info = &debug.BuildInfo{}
+// ThisVersion is a release with what is known of the source this program was
+// built from.
+func ThisVersion(release string) string { return buildOf(release, buildInfo()).Version }
+
+// ThisBuild is the program as exactly as it knows itself; it is found out once.
+func ThisBuild(release string) func() app.Build {
+	return sync.OnceValue(func() app.Build {
+		b := buildOf(release, buildInfo())
+		b.SHA256 = ownHash()
+		return b
+	})
+}
+
+func buildInfo() *debug.BuildInfo {
+	if info, ok := debug.ReadBuildInfo(); ok {
+		return info
 	}
-	b := buildOf(info)
-	b.SHA256 = ownHash()
-	return b
-})
+	return &debug.BuildInfo{}
+}
 
 // buildOf reads what the toolchain wrote into a program. Without the state of
 // the source the tree is unknown, and the version says so: it may be any.
-func buildOf(info *debug.BuildInfo) app.Build {
-	b := app.Build{Version: version, Module: info.Main.Path, ModuleVersion: info.Main.Version, Tree: "unknown", Go: info.GoVersion}
+func buildOf(release string, info *debug.BuildInfo) app.Build {
+	b := app.Build{Version: release, Module: info.Main.Path, ModuleVersion: info.Main.Version, Tree: "unknown", Go: info.GoVersion}
 	level := ""
 	for _, s := range info.Settings {
 		switch s.Key {
@@ -68,14 +74,9 @@ func ownHash() string {
 	if err != nil {
 		return ""
 	}
-	f, err := os.Open(name)
+	hash, err := hashOfFile(name)
 	if err != nil {
 		return ""
 	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return ""
-	}
-	return hex.EncodeToString(h.Sum(nil))
+	return hash
 }

@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"runtime/debug"
@@ -13,18 +13,18 @@ func TestBuildOf(t *testing.T) {
 			{Key: "GOARCH", Value: "amd64"}, {Key: "GOOS", Value: "linux"}, {Key: "GOAMD64", Value: "v3"},
 			{Key: "vcs.revision", Value: "0123456789abcdef0123456789abcdef01234567"}, {Key: "vcs.time", Value: "2026-11-26T10:00:00Z"}, {Key: "vcs.modified", Value: modified}}}
 	}
-	for want, info := range map[string]*debug.BuildInfo{version + "+01234567": set("false"), version + "+01234567.changed": set("true"), version + "+unrecorded": {}} {
-		if b := buildOf(info); b.Version != want {
+	for want, info := range map[string]*debug.BuildInfo{"0.1.0+01234567": set("false"), "0.1.0+01234567.changed": set("true"), "0.1.0+unrecorded": {}} {
+		if b := buildOf("0.1.0", info); b.Version != want {
 			t.Errorf("version %s, want %s", b.Version, want)
 		}
 	}
-	if b := buildOf(set("true")); b.Arch != "amd64 v3" || b.OS != "linux" || b.Tree != "changed" || b.Committed == "" || b.Go != "go1.99" {
+	if b := buildOf("0.1.0", set("true")); b.Arch != "amd64 v3" || b.OS != "linux" || b.Tree != "changed" || b.Committed == "" || b.Go != "go1.99" {
 		t.Errorf("%+v", b)
 	}
-	if b := buildOf(&debug.BuildInfo{}); b.Tree != "unknown" {
+	if b := buildOf("0.1.0", &debug.BuildInfo{}); b.Tree != "unknown" {
 		t.Errorf("a build without a record is %s", b.Tree)
 	}
-	if h := thisBuild().SHA256; len(h) != 64 {
+	if h := ThisBuild("0.1.0")().SHA256; len(h) != 64 {
 		t.Errorf("the program's own hash is %q", h)
 	}
 }
