@@ -146,6 +146,33 @@ func TestNotMovedSaysItsSize(t *testing.T) {
 	}
 }
 
+// TestMovesOfASectionCarryTheirUncertainty: mash, sidesway, sag, twist and diamond at a
+// station stand with twice their standard uncertainty (JCGM 100, clause 6.3: k = 2), in
+// the text and on the page; mash says longer or shorter; a diamond that the points
+// cannot tell says so. Constructed.
+func TestMovesOfASectionCarryTheirUncertainty(t *testing.T) {
+	at := measure.Station{XMM: 2900, Of: "near end", Mash: measure.Value{Value: -11.04, Std: 0.62}, MashMeans: "shortened", Sidesway: measure.Value{Value: 3.2, Std: 0.41},
+		Sag: measure.Value{Value: 0.66, Std: 0.3}, Twist: measure.Value{Value: 0.254, Std: 0.03}, DiamondMM: &measure.Value{Value: 20.4, Std: 1.15}}
+	want := "Near end, x 2900: mash -11.0 ± 1.2 mm (shortened), sidesway 3.2 ± 0.8 mm, sag 0.7 ± 0.6 mm, twist 0.25° ± 0.06°, diamond 20.4 ± 2.3 mm."
+	plain := strings.NewReplacer(thin, " ", "−", "-").Replace
+	if got := plain(stationText(at)); got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	row := stationOf(measure.Section{ID: "R"}, at)
+	for _, c := range [][2]string{{row.Mash, "-11.0 ± 1.2 (shortened)"}, {row.Sway, "3.2 ± 0.8"}, {row.Sag, "0.7 ± 0.6"}, {row.Twist, "0.25 ± 0.06"}, {row.Diamond, "20.4 ± 2.3"}} {
+		if plain(c[0]) != c[1] {
+			t.Errorf("%q, want %q", c[0], c[1])
+		}
+	}
+	at.DiamondMM, at.MashMeans = nil, ""
+	if got := plain(stationText(at)); !strings.Contains(got, "mash -11.0 ± 1.2 mm, ") || !strings.HasSuffix(got, "diamond not told by these points.") {
+		t.Errorf("%q", got)
+	}
+	if got := stationOf(measure.Section{}, at); got.Diamond != "the points cannot tell" || strings.Contains(got.Mash, "(") {
+		t.Errorf("%+v", got)
+	}
+}
+
 // TestStagesSideBySide: a stage beside the first makes a table of what changed
 // or is open; what is not firm shows as undecided; without a later stage there
 // is no table.
