@@ -12,11 +12,11 @@ using K = CGAL::Simple_cartesian<double>;
 using SM = CGAL::Surface_mesh<K::Point_3>;
 using Tree = CGAL::AABB_tree<CGAL::AABB_traits<K, CGAL::AABB_face_graph_triangle_primitive<SM>>>;
 
-int main() {
+int main(int argc, char **argv) {
   SM m;
-  std::vector<V3> V;
-  std::vector<I3> F;
-  tray(V, F, 224);
+  Part part(argc > 1 ? argv[1] : nullptr);
+  auto &V = part.V;
+  auto &F = part.F;
   std::vector<SM::Vertex_index> vi;
   for (auto &v : V) vi.push_back(m.add_vertex(K::Point_3(v[0], v[1], v[2])));
   for (auto &f : F) m.add_face(vi[f[0]], vi[f[1]], vi[f[2]]);
@@ -27,7 +27,7 @@ int main() {
       if (hints) t.accelerate_distance_queries();
     });
   };
-  printf("cgal tree             %8.1f ms, with hints for distances %8.1f ms\n", build(false) * 1e3, build(true) * 1e3);
+  printf("cgal tree             %8.1f ms, with hints for distances %8.1f ms  %s\n", build(false) * 1e3, build(true) * 1e3, part.name);
   Tree tree(faces(m).first, faces(m).second, m);
   tree.build();
   tree.accelerate_distance_queries();
@@ -36,7 +36,7 @@ int main() {
   double t = least(3, [&] {
     sum = top = 0;
     for (long k = 0; k < N; k++) {
-      V3 q = scanpt(k, 224, 1000);
+      V3 q = part.near(k);
       double d = std::sqrt(tree.squared_distance(K::Point_3(q[0], q[1], q[2])));
       sum += d, top = std::max(top, d);
     }
@@ -49,14 +49,7 @@ int main() {
       for (long i = 0; i < N; i++) {
         long k = 10 * i; // every tenth of the million
         V3 o, d;
-        if (mode == 0) {
-          o = {200, -600, 1800};
-          d = {-200 + 1800.0 * (k % 1000) / 1000 - o[0], -200 + 1400.0 * (k / 1000) / 1000 - o[1], -o[2]};
-        } else {
-          double z = 2 * uni(5, 2 * k) - 1, a = 2 * M_PI * uni(5, 2 * k + 1), s = std::sqrt(1 - z * z);
-          d = {s * std::cos(a), s * std::sin(a), z};
-          o = {1400 * uni(6, 2 * k) - 1500 * d[0], 1000 * uni(6, 2 * k + 1) - 1500 * d[1], 40 - 1500 * d[2]};
-        }
+        part.ray(k, mode == 1, o, d);
         hit += bool(tree.first_intersection(K::Ray_3(K::Point_3(o[0], o[1], o[2]), K::Vector_3(d[0], d[1], d[2]))));
       }
     });

@@ -10,6 +10,7 @@
 #include <cstdlib>
 #include <ctime>
 #include <functional>
+#include <cstring>
 #include <sys/resource.h>
 #include <vector>
 
@@ -95,3 +96,80 @@ static V3 scanpt(uint64_t k, int G, uint64_t seed) {
   if (u[4] >= 0.99) return {-100 + 1600 * u[5], -100 + 1200 * u[6], -100 + 300 * u[7]};
   return {x + d * n[0], y + d * n[1], z + d * n[2]};
 }
+
+// What is asked of a mesh from a file (text PLY of triangles) instead of the tray: the
+// same formulas stand in internal/mesh/peers_test.go. Without a file it is the tray.
+struct Part {
+  std::vector<V3> V;
+  std::vector<I3> F;
+  const char *name = "tray";
+  V3 mid{}, lo{}, hi{};
+  double size = 0;
+  bool file = false;
+
+  explicit Part(const char *path, int g = 224) {
+    if (!path) {
+      tray(V, F, g);
+      return;
+    }
+    file = true, name = path;
+    if (const char *s = strrchr(path, '/')) name = s + 1;
+    FILE *in = fopen(path, "r");
+    char line[256];
+    size_t nv = 0, nf = 0;
+    while (in && fgets(line, sizeof line, in) && strncmp(line, "end_header", 10))
+      sscanf(line, "element vertex %zu", &nv), sscanf(line, "element face %zu", &nf);
+    V.resize(nv), F.resize(nf);
+    for (auto &v : V)
+      if (fscanf(in, "%lf%lf%lf", &v[0], &v[1], &v[2]) != 3) exit(1);
+    for (auto &f : F)
+      if (int n; fscanf(in, "%d%d%d%d", &n, &f[0], &f[1], &f[2]) != 4 || n != 3) exit(1);
+    if (F.empty()) exit(1);
+    fclose(in);
+    lo = hi = V[0];
+    for (auto &v : V)
+      for (int i = 0; i < 3; i++) lo[i] = std::min(lo[i], v[i]), hi[i] = std::max(hi[i], v[i]);
+    for (int i = 0; i < 3; i++) mid[i] = (lo[i] + hi[i]) / 2, size = std::max(size, hi[i] - lo[i]);
+  }
+  // a point near the surface: 0.0002 of the size off, 5 % more, 1 % anywhere
+  V3 near(uint64_t k) const {
+    if (!file) return scanpt(k, 224, 1000);
+    double u[8];
+    for (int q = 0; q < 8; q++) u[q] = uni(11, 8 * k + q);
+    V3 p;
+    if (u[4] >= 0.99) {
+      for (int i = 0; i < 3; i++) p[i] = mid[i] + 1.2 * size * (u[5 + i] - 0.5);
+      return p;
+    }
+    const I3 &f = F[std::min(int(F.size() * u[0]), int(F.size()) - 1)];
+    double a = u[1], b = u[2], d = 0.0002 * size * std::sqrt(-2 * std::log(1 - u[3])) * std::cos(2 * M_PI * u[5]);
+    if (a + b > 1) a = 1 - a, b = 1 - b;
+    if (u[4] < 0.05) d += size * (0.004 + 0.02 * u[6]);
+    const V3 &A = V[f[0]], &B = V[f[1]], &C = V[f[2]];
+    V3 e, g;
+    for (int i = 0; i < 3; i++) e[i] = B[i] - A[i], g[i] = C[i] - A[i];
+    V3 n = {e[1] * g[2] - e[2] * g[1], e[2] * g[0] - e[0] * g[2], e[0] * g[1] - e[1] * g[0]};
+    double l = std::sqrt(n[0] * n[0] + n[1] * n[1] + n[2] * n[2]);
+    for (int i = 0; i < 3; i++) p[i] = A[i] + a * e[i] + b * g[i] + (l > 0 ? d * n[i] / l : 0);
+    return p;
+  }
+  // a ray of a camera, line by line, or any through the middle of the part
+  void ray(long k, bool random, V3 &o, V3 &d) const {
+    if (random) {
+      double z = 2 * uni(5, 2 * k) - 1, a = 2 * M_PI * uni(5, 2 * k + 1), s = std::sqrt(1 - z * z), u = uni(6, 2 * k), v = uni(6, 2 * k + 1);
+      V3 c = {1400 * u, 1000 * v, 40};
+      if (file) c = {mid[0] + 0.8 * size * (u - 0.5), mid[1] + 0.8 * size * (v - 0.5), mid[2]};
+      d = {s * std::cos(a), s * std::sin(a), z};
+      for (int i = 0; i < 3; i++) o[i] = c[i] - (file ? 1.5 * size : 1500) * d[i];
+      return;
+    }
+    double x = (k % 1000) / 1000.0, y = (k / 1000) / 1000.0;
+    V3 q = {-200 + 1800.0 * (k % 1000) / 1000, -200 + 1400.0 * (k / 1000) / 1000, 0};
+    o = {200, -600, 1800};
+    if (file) {
+      o = {mid[0] - 0.4 * size, mid[1] - 0.9 * size, mid[2] + 1.2 * size};
+      q = {mid[0] + 1.4 * size * (x - 0.5), mid[1] + 1.4 * size * (y - 0.5), mid[2]};
+    }
+    for (int i = 0; i < 3; i++) d[i] = q[i] - o[i];
+  }
+};

@@ -1,5 +1,6 @@
-// CGAL's exact surface distance: one source (point 0) to all points of the tray.
-//   exact G            of 4 G^2 and a few triangles
+// CGAL's exact surface distance: one source (point 0) to all points.
+//   exact G            of a tray of 4 G^2 and a few triangles
+//   exact FILE         of a mesh from a file
 #include "common.h"
 #include <CGAL/Simple_cartesian.h>
 #include <CGAL/Surface_mesh.h>
@@ -12,9 +13,10 @@ using SP = CGAL::Surface_mesh_shortest_path<CGAL::Surface_mesh_shortest_path_tra
 int main(int argc, char **argv) {
   if (argc != 2) return 2;
   SM m;
-  std::vector<V3> V;
-  std::vector<I3> F;
-  tray(V, F, atoi(argv[1]));
+  int g = atoi(argv[1]);
+  Part part(g > 0 ? nullptr : argv[1], g);
+  auto &V = part.V;
+  auto &F = part.F;
   std::vector<SM::Vertex_index> vi;
   for (auto &v : V) vi.push_back(m.add_vertex(K::Point_3(v[0], v[1], v[2])));
   for (auto &f : F) m.add_face(vi[f[0]], vi[f[1]], vi[f[2]]);
