@@ -201,7 +201,7 @@ func (f FoundZones) Text(most int) string {
 		if more(i, len(f.Bores), "holes") {
 			break
 		}
-		fmt.Fprintf(&b, "  %s: radius %.2f mm at %s, axis %s, u %.2f mm\n", h.ID, h.RadiusMM, axesText(h.At, 1), axesText(h.Axis, 2), h.StdMM)
+		fmt.Fprintf(&b, "  %s: radius %.2f mm at %s, axis %s, standard uncertainty %.2f mm\n", h.ID, h.RadiusMM, axesText(h.At, 1), axesText(h.Axis, 2), h.StdMM)
 	}
 	fmt.Fprintf(&b, "%s of free edges\n", unit.Count(len(f.FreeEdges), "line"))
 	for i, e := range f.FreeEdges {

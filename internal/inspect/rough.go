@@ -42,8 +42,7 @@ const (
 	// fewRough over the root of the number of points is the part by which their noise
 	// may be larger than its median shows: the standard deviation of a median is 1.17
 	// over that root. Our choice.
-	fewRough     = 1.0
-	normalMedian = 0.6744897501960817 // of |N(0,1)|
+	fewRough = 1.0
 )
 
 // gateOf is how far the points of a trace of n points may be from the surface they
@@ -99,7 +98,7 @@ func robustNoise(d []float64) float64 {
 	slices.Sort(one)
 	slices.Sort(two)
 	few := 1 + fewRough/math.Sqrt(float64(len(d)))
-	return few * min(one[len(one)/2]/math.Sqrt2, two[len(two)/2]/math.Sqrt(6)) / normalMedian
+	return few * min(one[len(one)/2]/math.Sqrt2, two[len(two)/2]/math.Sqrt(6)) / normal.Quantile(0.75) // the median of |N(0,1)|
 }
 
 func secondDifferences(d []float64) []float64 {
