@@ -66,6 +66,7 @@ const (
 	gapPairs        = 300000
 	gapPairsPerEdge = 60
 	gapPairsMost    = 10_000_000
+	gapFan          = 64 // free edges at one point: where more meet, all pairs are counted before
 )
 
 // Gaps measures the narrow openings of a mesh that passes Check. At every point of
@@ -103,7 +104,8 @@ func (e *freeEdges) gaps() Gaps {
 	e.turn()
 	t, visits := e.tree(), min(gapPairs+gapPairsPerEdge*len(e.half), gapPairsMost)
 	look := func(s *gapSide) {
-		if s.facing, s.mm, s.block = -1, math.Inf(1), math.Inf(1); visits < 0 {
+		// every edge at the place is held against every one near it
+		if s.facing, s.mm, s.block = -1, math.Inf(1), math.Inf(1); visits < 0 || len(s.on) > gapFan && len(s.on)*len(e.half) > gapPairsMost {
 			g.Whole = false
 			return
 		}
@@ -113,7 +115,7 @@ func (e *freeEdges) gaps() Gaps {
 		visits -= t.nearestWithin(s.place, s.reach*s.reach, func(h int32) float64 {
 			e.face(s, h)
 			return s.mm * s.mm
-		})
+		}) * max(1, len(s.on)/gapFan)
 		if s.block < s.mm/2 {
 			s.facing = -1
 		}

@@ -604,3 +604,19 @@ func TestMendRefuses(t *testing.T) {
 		}
 	}
 }
+
+// Where thousands of free edges meet in one point they are not all held against one
+// another: it is said that not all was looked at. Of a fan of a few triangles all is.
+func TestGapsOfAFan(t *testing.T) {
+	for n, whole := range map[int]bool{12: true, 2000: false} {
+		m := &Mesh{Points: []geom.Vec{{}}}
+		for i := range n {
+			a := float64(i)
+			m.Points = append(m.Points, geom.Vec{100 * math.Cos(a), 100 * math.Sin(a), a}, geom.Vec{100 * math.Cos(a+0.3), 100 * math.Sin(a+0.3), a})
+			m.Faces = append(m.Faces, [3]int32{0, int32(2*i + 1), int32(2*i + 2)})
+		}
+		if g := m.Gaps(); g.Whole != whole || !whole && len(g.Edges) != 3*n {
+			t.Errorf("%d triangles: all looked at %v, %d edges beside seams", n, g.Whole, len(g.Edges))
+		}
+	}
+}
