@@ -11,7 +11,8 @@ import (
 
 // SchemaOfResult is the JSON Schema (draft 2020-12) of what encoding/json writes
 // of a value's type, by its json tags. Every member has the description that
-// describe gives for a type and a member; a list or pointer that may be empty may be null.
+// describe gives for a type and a member; a list or pointer that may be empty may be null. A
+// struct that writes itself is taken to keep its members.
 func SchemaOfResult(v any, title string, describe func(of, member string) string) []byte {
 	s := &resultSchemer{names: map[reflect.Type]string{}, describe: describe}
 	root := s.object(reflect.TypeOf(v))
@@ -76,10 +77,10 @@ var (
 func (s *resultSchemer) value(t reflect.Type) Object {
 	switch {
 	case t == reflect.TypeFor[time.Time]():
-		return Object{{"type", "string"}, {"format", "date-time"}}
+		return Object{{"type", []any{"string", "null"}}, {"format", "date-time"}} // null: no time
 	case t.Kind() == reflect.Pointer:
 		return Object{{"anyOf", []any{s.value(t.Elem()), Object{{"type", "null"}}}}}
-	case t.Implements(jsonMarshaler):
+	case t.Implements(jsonMarshaler) && t.Kind() != reflect.Struct:
 		panic(fmt.Sprintf("doc.SchemaOfResult: nobody knows what %s writes", t))
 	case t.Implements(textMarshaler):
 		return Object{{"type", "string"}}
