@@ -9,8 +9,7 @@ import (
 
 // common are the risks and lines of one factor, seen together: how likely each set
 // of its risks is to be what turns out bad, and what its lines then are on average.
-// The factor is taken at as many values of equal probability as there are nodes;
-// what is left of each risk and line is independent.
+// The factor is integrated over; what is left of each risk and line is independent.
 type common struct {
 	risks  []int
 	lines  []int
@@ -19,9 +18,43 @@ type common struct {
 }
 
 const (
-	factorNodes = 200
+	factorReach = 9.0 // of the integral over the factor, in standard deviations
+	factorCell  = 0.1 // widest cell, with three nodes each (Gauss and Legendre)
 	ownNodes    = 64
 )
+
+// node is a value of the factor and its weight.
+type node struct{ z, weight float64 }
+
+// nodes are those of the factor for risks: no cell goes across the value at which a risk that
+// follows the factor alone turns bad.
+func (d *drawing) nodes(risks []int) []node {
+	ends := []float64{-factorReach, factorReach}
+	for _, k := range risks {
+		if z := -normal.Quantile(float64(d.risks[k].Chance)); d.risks[k].Together >= 1 && math.Abs(z) < factorReach {
+			ends = append(ends, z)
+		}
+	}
+	slices.Sort(ends)
+	var out []node
+	sum := 0.0
+	for i, a := range ends[:len(ends)-1] {
+		n := math.Ceil((ends[i+1] - a) / factorCell)
+		half := (ends[i+1] - a) / n / 2
+		for c := 0.0; c < n; c++ {
+			mid := a + (2*c+1)*half
+			for k, at := range []float64{-math.Sqrt(0.6), 0, math.Sqrt(0.6)} {
+				z := mid + float64(half*at)
+				w := half * []float64{5, 8, 5}[k] / 9 * math.Exp(-z*z/2)
+				out, sum = append(out, node{z, w}), sum+w
+			}
+		}
+	}
+	for i := range out {
+		out[i].weight /= sum
+	}
+	return out
+}
 
 // midpoints are normal numbers in the middle of cells of equal probability.
 func midpoints(n int) []float64 {
@@ -63,13 +96,14 @@ func (d *drawing) fill(c *common, factor int) {
 		c.mean[s] = make([]float64, len(c.lines))
 	}
 	own := midpoints(ownNodes)
-	for _, z := range midpoints(factorNodes) {
+	for _, at := range d.nodes(c.risks) {
+		z := at.z
 		values := make([]float64, len(c.lines))
 		for i, l := range c.lines {
 			values[i] = d.lines[l].meanAt(factor, z, own)
 		}
 		for s := range sets {
-			p := 1.0 / factorNodes
+			p := at.weight
 			for i, k := range c.risks {
 				bad := d.badAt(k, z)
 				if s>>i&1 == 0 {

@@ -178,6 +178,9 @@ func times(a, b *big.Rat) *big.Rat { return new(big.Rat).Mul(a, b) }
 func less1(a *big.Rat) *big.Rat    { return new(big.Rat).Sub(big.NewRat(1, 1), a) }
 
 func (x tree) prior(s int) *big.Rat {
+	if t := x.in.Job.Risks[0].Together; t > 0 {
+		return new(big.Rat).SetFloat64(together(x.in.Job.Risks, s, float64(t)))
+	}
 	p := big.NewRat(1, 1)
 	for k, r := range x.in.Job.Risks {
 		c := frac(r.Chance)
@@ -187,6 +190,83 @@ func (x tree) prior(s int) *big.Rat {
 		p = times(p, c)
 	}
 	return p
+}
+
+// together is the chance of a state where all risks are of one factor and any two of them go
+// together by the correlation t: the product over the factor, integrated by Simpson's rule; with
+// t = 1 a less likely risk is only bad where every likelier one is.
+func together(risks []job.Risk, s int, t float64) float64 {
+	if t >= 1 {
+		low, high := 1.0, 0.0
+		for k, r := range risks {
+			if s>>k&1 == 1 {
+				low = min(low, float64(r.Chance))
+			} else {
+				high = max(high, float64(r.Chance))
+			}
+		}
+		return max(0, low-high)
+	}
+	const n, reach = 4000, 9.0
+	sum := 0.0
+	for i := range n + 1 {
+		z := -reach + 2*reach*float64(i)/n
+		p := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
+		for k, r := range risks {
+			bad := lower((math.Sqrt(t)*z - upper(float64(r.Chance))) / math.Sqrt(1-t))
+			if s>>k&1 == 0 {
+				bad = 1 - bad
+			}
+			p *= bad
+		}
+		switch {
+		case i == 0 || i == n:
+		case i%2 == 1:
+			p *= 4
+		default:
+			p *= 2
+		}
+		sum += p * 2 * reach / n / 3
+	}
+	return sum
+}
+
+// lower is the share of normal numbers below z; upper is the number that this share lies above.
+func lower(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
+
+func upper(share float64) float64 { return math.Sqrt2 * math.Erfcinv(2*share) }
+
+// onAll says that a tax is on what an amount with tax is made of.
+func onAll(t shop.Tax) bool {
+	return slices.Contains(t.On, "labour") && slices.Contains(t.On, "parts") && slices.Contains(t.On, "materials")
+}
+
+// widerRisks is smallRisks with storage, taxes on some kinds of line only, two at once, a rule of
+// total loss now with and now without tax, and risks that go together, also wholly.
+func widerRisks(seed uint64) Input {
+	in := smallRisks(seed + 5000)
+	rng := rand.New(rand.NewPCG(seed, 152))
+	in.Job.ID = fmt.Sprint("wider tree ", seed)
+	in.Shop.Storage = eur(unit.Minor(100 * (1 + rng.IntN(40))))
+	in.Shop.Taxes = nil
+	for k := range 1 + rng.IntN(2) {
+		tax := shop.Tax{ID: fmt.Sprint("tax", k), Rate: []unit.Frac{0.1, 0.2, 0.25}[rng.IntN(3)]}
+		for _, kind := range []string{"labour", "parts", "materials", "storage", "sublet"} {
+			if rng.IntN(4) > 0 {
+				tax.On = append(tax.On, kind)
+			}
+		}
+		if len(tax.On) > 0 {
+			in.Shop.Taxes = append(in.Shop.Taxes, tax)
+		}
+	}
+	in.Shop.TotalLoss[0].WithTax = seed%2 == 0
+	if t := []unit.Frac{0, 0.3, 0.7, 1}[rng.IntN(4)]; t > 0 && len(in.Job.Risks) > 1 {
+		for k := range in.Job.Risks {
+			in.Job.Risks[k].Factor, in.Job.Risks[k].Together = "damage", t
+		}
+	}
+	return in
 }
 
 // possible says that nothing bars a way in a state and all that it waits for turned out well.
@@ -204,7 +284,9 @@ func (x tree) money(w way, s int) (net, gross *big.Rat) {
 	add := func(n, g *big.Rat, bars bool) (*big.Rat, *big.Rat, bool) {
 		tax, barred := big.NewRat(1, 1), false
 		for _, t := range x.in.Shop.Taxes {
-			tax = plus(tax, frac(t.Rate))
+			if onAll(t) {
+				tax = plus(tax, frac(t.Rate))
+			}
 		}
 		for k, r := range x.in.Job.Risks {
 			if s>>k&1 == 1 && w.at[k] && (r.Bars || !bars) {
@@ -371,14 +453,18 @@ func (x tree) judge(t *testing.T, name string, s *Spread, routes []Route) (told,
 // total loss by a rule with or without tax, and what each look is worth.
 func TestRisksAgainstDecisionTreesSeeds(t *testing.T) {
 	told, barred := 0, 0
-	of := draws(12, 600)
-	for seed := range uint64(of) {
+	of := draws(14, 1200)
+	for n := range uint64(of) {
+		seed := n / 2
 		in := smallRisks(seed)
+		if n%2 == 1 {
+			in = widerRisks(seed)
+		}
 		r, _ := Routes(in)
 		if r.Spread == nil || len(r.Spread.Routes) == 0 {
 			continue
 		}
-		a, b := newTree(t, in).judge(t, fmt.Sprint("seed ", seed), r.Spread, r.Routes)
+		a, b := newTree(t, in).judge(t, in.Job.ID, r.Spread, r.Routes)
 		told, barred = told+a, barred+b
 	}
 	if told < of || barred < of {
