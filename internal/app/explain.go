@@ -360,13 +360,20 @@ func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
 		if k.ID != id {
 			continue
 		}
-		t := because(fmt.Sprintf("%s: %s; a chance of %s, given by %s on %s.", k.ID, k.Text, k.Chance, k.By, k.On),
-			because(fmt.Sprintf("If so: %s, likely %s, at most %s more.", k.Low, k.Likely, k.High)))
-		if k.Bars {
-			t.Under = append(t.Under, because("A route that it concerns cannot then be finished; the job goes on by the cheapest that is possible then."))
-		}
-		if !k.Open() {
-			t.Under = append(t.Under, because(fmt.Sprintf("It turned out %s, by %s: it is neither drawn nor looked for again.", k.Settled, k.SettledBy)))
+		t := because(fmt.Sprintf("%s: %s; a chance of %s, given by %s on %s.", k.ID, k.Text, k.Chance, k.By, k.On))
+		add := func(text string) { t.Under = append(t.Under, because(text)) }
+		switch {
+		case k.Open():
+			add(fmt.Sprintf("If so: %s, likely %s, at most %s more.", k.Low, k.Likely, k.High))
+			if k.Bars {
+				add("A route that it concerns cannot then be finished; the job goes on by the cheapest that is possible then.")
+			}
+		case k.Blocks():
+			add(fmt.Sprintf("It turned out badly, by %s: what it concerns is forbidden, and what it costs is in the plan.", k.SettledBy))
+		case k.Settled == "badly":
+			add(fmt.Sprintf("It turned out badly, by %s: what it costs is in the plan, and its amounts no longer count.", k.SettledBy))
+		default:
+			add(fmt.Sprintf("It turned out well, by %s: it is neither drawn nor looked for again.", k.SettledBy))
 		}
 		if s := r.Compare.Spread; s != nil {
 			for _, l := range s.Looks {

@@ -322,7 +322,7 @@ type Risk struct {
 	Likely unit.Money           `doc:"likely,required"`
 	High   unit.Money           `doc:"high,required"`
 	Bars   bool                 `doc:"bars" help:"yes: a route that it concerns cannot then be finished, and the job goes on by another one; the cost is what is lost"`
-	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter; a new part spares nothing unless it is named here" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Look   *Look                `doc:"look" help:"how it could be found out before deciding"`
 
 	Factor   string    `doc:"factor" help:"risks, and figures of the shop's spreads, of the same factor go together"`

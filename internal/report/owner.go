@@ -215,7 +215,13 @@ func ownerOpen(in Input, p pick) []string {
 	if n := len(p.Route.Measure); n > 0 {
 		out = append(out, unit.Count(n, "place")+" to be measured or inspected first.")
 	}
-	if n := len(in.Job.Risks); n > 0 {
+	open := 0
+	for _, k := range in.Job.Risks {
+		if k.Open() {
+			open++
+		}
+	}
+	if n := open; n > 0 {
 		out = append(out, unit.Count(n, "thing")+" that may turn up on the way; they are in the average above.")
 	}
 	for _, h := range in.Job.Hazards {

@@ -48,6 +48,28 @@ func TestOwnerReadsPlainWords(t *testing.T) {
 	}
 }
 
+// A risk that is settled is nothing that may turn up, and nobody is sent to look for it.
+func TestSettledRiskIsNotToldAsOpen(t *testing.T) {
+	in := toBegin(t)
+	in.Compare.Spread = &compare.Spread{Left: []string{"RK-2: turned out well by I-1, so it no longer counts"}, Routes: []compare.RouteSpread{{Route: in.Compare.Best}}}
+	in.Job.Risks = []job.Risk{{ID: "RK-1"}, {ID: "RK-2", Settled: "well", SettledBy: "I-1"}, {ID: "RK-3", Settled: "badly", SettledBy: "F1"}}
+	if page := owner(t, in); !strings.Contains(page, "1 thing that may turn up") {
+		t.Error("the owner reads another number of things that may turn up than the one that is open")
+	}
+	in.Job.Risks = in.Job.Risks[1:]
+	if page := owner(t, in); strings.Contains(page, "may turn up on the way") {
+		t.Error("the owner reads of things that may turn up though all are settled")
+	}
+	if p := buildSpread(in); len(p.Left) != 1 || len(p.Looks) != 0 {
+		t.Errorf("the report tells %v and looks %v", p.Left, p.Looks)
+	}
+	for _, line := range nextSteps(in, pick{Route: in.Compare.Routes[0], Word: word{"", toneGood}}) {
+		if strings.Contains(line, "look first") {
+			t.Error(line)
+		}
+	}
+}
+
 // Whatever is in the way, the owner is not told that the work may begin; what is not known
 // is told as that (constructed).
 func TestOwnerFailsClosed(t *testing.T) {
