@@ -130,7 +130,7 @@ func (f *finder) candidate(chosen []action) candidate {
 		items = append(items, own[0].item)
 		c.opens(own[0].item)
 	}
-	c.items, c.chosen = items, chosen
+	c.items, c.chosen = plan.Merge(items), chosen // what waits may be cut along a line that is chosen
 	return c
 }
 

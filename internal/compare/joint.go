@@ -169,7 +169,7 @@ func (h *hunt) picked(q *jointly, r selected, ids map[int]choice) []choice {
 
 // reached says that a mix costs what the bound says, as near as the lines are rounded.
 func (h *hunt) reached(r Route) bool {
-	return dated(r) && r.Bill.Total <= h.leastMoney+h.rounding() && openItems(r) == 0
+	return dated(r) && r.Bill.Total <= h.leastMoney+h.rounding() && openItems(r) == h.waits
 }
 
 // prove goes on where the search left something that could cost less: it chooses

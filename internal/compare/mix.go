@@ -137,6 +137,7 @@ type hunt struct {
 	days   int
 	work   plan.Work   // of what every mix holds
 	toCome []plan.Work // least work of the slots from k on
+	waits  int         // findings whose treatment is the same in every mix and open
 	slack  unit.Minor  // what rounding of lines can take off a weight
 	plans  int
 	quick  bool // every mix that could be quicker was planned
@@ -171,7 +172,7 @@ func (f *finder) search(c candidate, spent int) *hunt {
 	if c.large() {
 		h.straight(spent == 0)
 	} else {
-		h.visit(nil, h.sure, h.fixed, h.work, h.days, 0)
+		h.visit(nil, h.sure, h.fixed, h.work, h.days, h.waits)
 	}
 	return h
 }
@@ -185,6 +186,9 @@ func (f *finder) begin(c candidate, spent int) *hunt {
 		h.fixed += x.own
 		h.sure = h.sure.With(x.demand)
 		h.days = max(h.days, x.days)
+		if it.Open {
+			h.waits += len(it.Findings)
+		}
 		h.work = h.work.Plus(x.work)
 	}
 	for k := len(c.slots) - 1; k >= 0; k-- {
@@ -262,7 +266,7 @@ func (h *hunt) rounding() unit.Minor { return h.withTax(h.slack) + 2*h.slack + 3
 
 // onlyStorage says that nothing but quicker days could make a mix cheaper than this one.
 func (h *hunt) onlyStorage(r Route) bool {
-	return h.leastDays > 0 && dated(r) && openItems(r) == 0 && r.Bill.Total <= h.leastMoney+h.rounding()+unit.Minor(math.Ceil(float64(r.Plan.Calendar-h.leastDays)*h.storage()))
+	return h.leastDays > 0 && dated(r) && openItems(r) == h.waits && r.Bill.Total <= h.leastMoney+h.rounding()+unit.Minor(math.Ceil(float64(r.Plan.Calendar-h.leastDays)*h.storage()))
 }
 
 // beaten says that a known mix is no worse than anything with at least this

@@ -104,6 +104,23 @@ func TestSubsetsOfLines(t *testing.T) {
 	}
 }
 
+// Constructed: along S1 one crack may be cut off, the other only if the manufacturer says so. The
+// route makes one cut with one new piece, and all of it waits: 200 + 60 minutes and the horn, 460.00.
+func TestOneCutForWhatIsAllowedAndWhatIsAsked(t *testing.T) {
+	for _, verdict := range []decide.Verdict{ask, not} {
+		r, _ := Routes(input(verdicts{"S1": yes}, verdicts{"S1": verdict}))
+		x := route(t, r, "section-S1")
+		if len(x.Items) != 1 || len(x.Items[0].Findings) != 2 || !x.Items[0].Open || x.Bill.Total != 46000 || fmt.Sprint(x.OpenFor()) != "[F2]" {
+			t.Errorf("%+v, %s, open for %v", x.Items, x.Bill.Total.Decimal(), x.OpenFor())
+		}
+		for _, l := range x.Plan.Lost {
+			if l.Quantity != 1 {
+				t.Errorf("%d of %s", l.Quantity, l.Part)
+			}
+		}
+	}
+}
+
 // Constructed: a vehicle worth 150.00 is a total loss by the rule (120.00 is 80 %).
 func TestTotalLossIsBest(t *testing.T) {
 	in := input(verdicts{"weld": yes}, verdicts{"weld": yes})

@@ -8,14 +8,17 @@ import (
 	"fettle/internal/diag"
 )
 
-// Merge joins items that renew one part in the same way: the part is changed once, for all
-// that was found on it. Where one of them waits for something, all of it does.
+// Merge joins items that renew one part in the same way, or cut along one line: the part is changed,
+// the cut made, once for all that was found there. Where one of them waits for something, all of it
+// does.
 func Merge(items []Item) []Item {
 	var out []Item
 	for _, it := range items {
 		k := -1
-		if it.Kind.NewPart() && it.Part != "" {
-			k = slices.IndexFunc(out, func(o Item) bool { return o.Kind == it.Kind && o.Part == it.Part && o.Treatment == it.Treatment })
+		if it.once() {
+			k = slices.IndexFunc(out, func(o Item) bool {
+				return o.Kind == it.Kind && o.Part == it.Part && o.Line == it.Line && o.Treatment == it.Treatment
+			})
 		}
 		if k < 0 {
 			out = append(out, it)
@@ -32,6 +35,11 @@ func Merge(items []Item) []Item {
 		o.Open, o.Ask = o.Open || it.Open, o.Ask || it.Ask
 	}
 	return out
+}
+
+// once says that an item is done once for whatever it treats.
+func (it Item) once() bool {
+	return it.Part != "" && (it.Kind.NewPart() || it.Kind == body.ReplaceCasting) || it.Line != "" && it.Kind == body.SectionOff
 }
 
 // bareReplacement tells that a part is replaced for which the body has no treatment: then
