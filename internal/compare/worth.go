@@ -12,7 +12,7 @@ import (
 // worth lists the routes that cost less than the best one and only wait for
 // something: what it would save to settle it. One that something stands in the way of which
 // no answer settles (nobody who can do it, an adhesive that cannot be worked in time) is not
-// among them. What the shop can settle itself
+// among them, and none that another of them beats. What the shop can settle itself
 // comes first, then what needs the fewest answers, then the largest saving.
 func (f *finder) worth(res Result, said map[string][]diag.Note) []Worth {
 	var out []Worth
@@ -37,6 +37,7 @@ func (f *finder) worth(res Result, said map[string][]diag.Note) []Worth {
 		}
 		out = append(out, w)
 	}
+	out = withoutBeaten(out)
 	sort.SliceStable(out, func(i, j int) bool {
 		a, b := out[i], out[j]
 		switch {
@@ -47,6 +48,22 @@ func (f *finder) worth(res Result, said map[string][]diag.Note) []Worth {
 		}
 		return a.Saves > b.Saves
 	})
+	return out
+}
+
+// withoutBeaten leaves out what another one beats: that saves no less money and no fewer days and
+// needs nothing else.
+func withoutBeaten(list []Worth) []Worth {
+	beats := func(a, b Worth) bool {
+		return a.Saves >= b.Saves && a.Days >= b.Days && !slices.ContainsFunc(a.Needs, func(x string) bool { return !slices.Contains(b.Needs, x) })
+	}
+	var out []Worth
+	for i, b := range list {
+		if !slices.ContainsFunc(list, func(a Worth) bool { return a.Route != b.Route && beats(a, b) && !beats(b, a) }) &&
+			!slices.ContainsFunc(list[:i], func(a Worth) bool { return beats(a, b) && beats(b, a) }) {
+			out = append(out, b)
+		}
+	}
 	return out
 }
 
