@@ -39,6 +39,21 @@ func TestOpeningFollowsDestroyedParts(t *testing.T) {
 	}
 }
 
+// Constructed: the zone is reached through the skin for 591.62, or through the bracket, whose joint is
+// quickly opened; closed with 900 ml of glue (900 x 1.1 / 50 x 39.00 = 772.20) that is the dearer way.
+func TestOpeningWeighsWhatClosesIt(t *testing.T) {
+	for glue, want := range map[float64]string{0: "bracket", 600: "bracket", 900: "bumper seal skin"} {
+		in := input(weldF1)
+		in.Body.Access[0].Needs = [][]body.PartID{{"skin"}, {"bracket"}}
+		if glue > 0 {
+			in.Body.Joints[2].Uses = []body.Use{{Material: "glue", Each: amount(glue, "ml")}}
+		}
+		if p, _ := Build(in); removed(p) != want || !p.OpeningProven {
+			t.Errorf("with %g ml: %s comes off, proven %t", glue, removed(p), p.OpeningProven)
+		}
+	}
+}
+
 // Constructed: isolating comes before the bumper comes off, the skin's bond is
 // opened by another skill in a step of its own, refit runs the other way, and
 // the bond's cure at 20 C is the middle of 600 and 300 min.
