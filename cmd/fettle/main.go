@@ -5,6 +5,7 @@ package main
 import (
 	"os"
 	"time"
+	_ "time/tzdata" // zones of shops, where the machine has no database of them
 
 	"golang.org/x/term"
 

@@ -174,7 +174,7 @@ func (r *release) cure(where, name string, id body.MaterialID, x job.Record, rec
 	case !ok:
 		b.why = fmt.Sprintf("the body does not say how long %s cures at %s", id, warm)
 	default:
-		b.why, b.handled, b.full = "", made+moment(row.Handling), made+moment(row.Full)
+		b.why, b.handled, b.full = "", r.after(made, row.Handling), r.after(made, row.Full)
 	}
 	return b
 }

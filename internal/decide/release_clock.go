@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -44,6 +45,16 @@ func (m moment) words() string {
 	d := m.day()
 	left := int(math.Ceil(float64(m - at(d, "", 0))))
 	return fmt.Sprintf("%s %02d:%02d", d, left/60, left%60)
+}
+
+// after is when a wait is over: it runs on when the clock is changed meanwhile.
+func (r *release) after(m moment, wait unit.Minutes) moment {
+	d := m.day()
+	t := time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Add(time.Duration(float64(m-at(d, "", 0)) * float64(time.Minute)))
+	t = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), r.in.Shop.Location())
+	_, before := t.Zone()
+	_, behind := t.Add(time.Duration(float64(wait) * float64(time.Minute))).Zone()
+	return m + moment(wait) + moment(behind-before)/60
 }
 
 // ended is the latest a step may have ended.

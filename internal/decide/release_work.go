@@ -96,7 +96,7 @@ func (r *release) stepDone(s PlannedStep, a job.Actual) {
 	for _, p := range r.before(s) {
 		d := r.done[p.ID]
 		after = append(after, job.Mark{On: d.On, At: d.Ended, What: "\"" + p.Name + "\" was done"})
-		if from, over := r.began(a), r.ended(d)+moment(p.WaitMin); p.WaitMin > 0 && from < over {
+		if from, over := r.began(a), r.after(r.ended(d), unit.Minutes(p.WaitMin)); p.WaitMin > 0 && from < over {
 			r.missing(where, fmt.Sprintf("%s does not count: it is taken as begun on %s, and the wait of %s after \"%s\" is over on %s", what, from.words(), unit.Minutes(p.WaitMin).Words(), p.Name, over.words()),
 				"where the times of day show that it was, enter them ('began' and 'ended' in the job)", "")
 		}

@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/sched"
 	"fettle/internal/shop"
+	"fettle/internal/unit"
 )
 
 type shopBay = shop.Bay
@@ -16,7 +17,8 @@ var weekdays = []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
 // calendar is the shop's calendar from the first day of the job on.
 func (b *builder) calendar() (sched.Calendar, time.Time, bool) {
 	c := b.in.Shop.Calendar
-	day0 := b.in.Job.Start.Time()
+	first := b.in.Job.Start
+	day0 := midnight(first, b.in.Shop.Location())
 	var out sched.Calendar
 	if b.in.Job.Start.IsZero() {
 		b.block("plan.no-start", "job", "the job has no start day, so nothing has a date", "give 'start' in job.yaml")
@@ -28,16 +30,60 @@ func (b *builder) calendar() (sched.Calendar, time.Time, bool) {
 		return out, day0, false
 	}
 	for d := range out.Week {
-		if slices.Contains(c.Days, weekdays[(int(day0.Weekday())+d)%7]) {
+		if slices.Contains(c.Days, weekdays[(int(first.Time().Weekday())+d)%7]) {
 			out.Week[d] = windows
 		}
 	}
 	for _, h := range c.Holidays {
-		if k := int(h.Time().Sub(day0).Hours() / 24); k >= 0 && !h.Before(b.in.Job.Start) {
-			out.Off = append(out.Off, k)
+		if !h.Before(first) {
+			out.Off = append(out.Off, daysBetween(first, h))
 		}
 	}
+	out.Shifts = shifts(day0)
 	return out, day0, true
+}
+
+// midnight is when a day begins; where the clock has no midnight that day, what it shows first.
+func midnight(d unit.Date, loc *time.Location) time.Time {
+	t := time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, loc)
+	for unit.DateOf(t).Before(d) {
+		t = t.Add(time.Minute)
+	}
+	return t
+}
+
+// daysBetween is how many days a day is after another.
+func daysBetween(first, d unit.Date) int {
+	return int(d.Time().Sub(first.Time()).Hours() / 24)
+}
+
+// shiftDays is how many days ahead is looked for changes of the clock.
+const shiftDays = 2000
+
+// shifts are the moments after a midnight at which the clock on the wall is put forward or
+// back, to the minute.
+func shifts(day0 time.Time) []sched.Shift {
+	offset := func(minute int) int {
+		_, s := day0.Add(time.Duration(minute) * time.Minute).Zone()
+		return s / 60
+	}
+	var out []sched.Shift
+	for d := range shiftDays {
+		lo, hi := d*24*60, (d+1)*24*60
+		by := offset(hi) - offset(lo)
+		if by == 0 {
+			continue
+		}
+		for hi-lo > 1 {
+			if mid := (lo + hi) / 2; offset(mid) == offset(d*24*60) {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		out = append(out, sched.Shift{At: hi, By: by})
+	}
+	return out
 }
 
 // dayWindows is the working time of one day, without the break.
@@ -86,7 +132,7 @@ func clockMin(s string) (int, error) {
 func startOfWork(c sched.Calendar) int {
 	for d := range 366 * 10 {
 		if ws := c.Week[d%7]; len(ws) > 0 && !slices.Contains(c.Off, d) {
-			return d*24*60 + ws[0].From
+			return c.Since(d*24*60 + ws[0].From)
 		}
 	}
 	return 0

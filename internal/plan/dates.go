@@ -91,7 +91,7 @@ func (b *builder) problem(cal sched.Calendar, dated []*node, first int, mv *move
 		at[n] = i
 	}
 	for _, n := range dated {
-		prob.Activities = append(prob.Activities, b.activity(n, at, pools, first, prob.Workers))
+		prob.Activities = append(prob.Activities, b.activity(n, at, pools, &cal, first, prob.Workers))
 	}
 	runOf := b.standing(&prob, dated, at, mv)
 	prob.Chains = b.chains(at)
@@ -191,10 +191,10 @@ func (b *builder) dated() []*node {
 }
 
 // activity is the step for the schedule: whole minutes, rounded up.
-func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, first int, workers []sched.Worker) sched.Activity {
+func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal *sched.Calendar, first int, workers []sched.Worker) sched.Activity {
 	a := sched.Activity{ID: n.step.Name, Minutes: whole(n.step.Minutes), Skill: string(n.step.Skill), Place: string(n.step.Bay)}
-	if r := n.release(); r.Minutes > 0 {
-		a.Release = first + whole(r.Minutes)
+	if r := n.release(); r.Minutes > 0 { // so many days, by the clock
+		a.Release = cal.Since(cal.Wall(first) + whole(r.Minutes))
 	}
 	if !does(b.in.Shop, n.step.Skill) {
 		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
@@ -317,7 +317,7 @@ func (b *builder) span(p *Plan, sol sched.Solution, least int, dated []*node, fi
 	p.SpanMin = end.Sub(day0).Minutes() - float64(first)
 	p.BoundMin = min(float64(least-first), p.SpanMin)
 	p.Proven = p.BoundMin == p.SpanMin
-	p.WorkDays = workDays(cal, day0, unit.DateOf(b.nodes[0].step.From), unit.DateOf(lastWork))
+	p.WorkDays = workDays(cal, p.Start, unit.DateOf(b.nodes[0].step.From), unit.DateOf(lastWork))
 	p.Calendar = int(p.Finish.Time().Sub(p.Start.Time()).Hours()/24) + 1
 }
 
@@ -330,10 +330,10 @@ func latest(a, b time.Time) time.Time {
 
 // workDays counts the days with working time from one to another, both
 // included.
-func workDays(cal sched.Calendar, day0 time.Time, from, to unit.Date) int {
+func workDays(cal sched.Calendar, first unit.Date, from, to unit.Date) int {
 	n := 0
 	for d := from; !to.Before(d); d = d.AddDays(1) {
-		k := int(d.Time().Sub(day0).Hours() / 24)
+		k := daysBetween(first, d)
 		if len(cal.Week[k%7]) > 0 && !slices.Contains(cal.Off, k) {
 			n++
 		}

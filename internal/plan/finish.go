@@ -53,7 +53,7 @@ func solve(p sched.Problem, dated []*node) (sched.Solution, int, error) {
 		case ends(next, last) <= by:
 			next.WorkMin, next.WorkBound = sol.WorkMin, sol.WorkBound
 			sol = next
-		case next.WorkBound > workedBefore(p.Calendar, by):
+		case next.WorkBound > p.Calendar.Worked(by):
 			least = by + 1
 		default:
 			proven = false
@@ -80,21 +80,7 @@ func endingBy(p sched.Problem, last []sched.Lag, by int) sched.Problem {
 	end := &p.Activities[len(p.Activities)-1]
 	end.After = nil
 	for _, l := range last {
-		end.After = append(end.After, sched.Lag{Pred: l.Pred, Minutes: workedBefore(p.Calendar, by) - workedBefore(p.Calendar, by-l.Minutes), Clock: sched.Working})
+		end.After = append(end.After, sched.Lag{Pred: l.Pred, Minutes: p.Calendar.Worked(by) - p.Calendar.Worked(by-l.Minutes), Clock: sched.Working})
 	}
 	return p
-}
-
-// workedBefore is the working minutes before an elapsed minute.
-func workedBefore(cal sched.Calendar, e int) int {
-	sum := 0
-	for d := 0; d*24*60 < e; d++ {
-		if slices.Contains(cal.Off, d) {
-			continue
-		}
-		for _, w := range cal.Week[d%7] {
-			sum += max(0, min(e-d*24*60, w.To)-w.From)
-		}
-	}
-	return sum
 }

@@ -21,7 +21,7 @@ type printed struct {
 	Steps []struct {
 		ID, Job, Step, Ref, Name, Part, Person, Bay, BayID, StandsIn string
 		Minutes, WaitMinutes                                         float64
-		From, To                                                     time.Time
+		From, To                                                     printedTime
 		Equipment                                                    []string
 		Move                                                         *struct {
 			From, To string
@@ -30,8 +30,23 @@ type printed struct {
 	}
 	Stands []struct {
 		Place    string
-		From, To time.Time
+		From, To printedTime
 	}
+}
+
+// printedTime is a time as it is printed, with an offset or without.
+type printedTime struct{ time.Time }
+
+func (t *printedTime) UnmarshalJSON(b []byte) error {
+	if string(b) == "null" {
+		return nil
+	}
+	at, err := time.Parse(`"2006-01-02T15:04:05"`, string(b))
+	if err != nil {
+		at, err = time.Parse(`"`+time.RFC3339+`"`, string(b))
+	}
+	t.Time = at
+	return err
 }
 
 // standsRight judges where a vehicle stands: in one place at a time, changed by moves alone,
@@ -52,7 +67,7 @@ func standsRight(p printed, sh *shop.Shop, b *body.Body) []string {
 		if _, ok := bay(s.Place); !ok && s.Place != "yard" {
 			fail("stands in %q", s.Place)
 		}
-		if last := k == len(p.Stands)-1; last != s.To.IsZero() || !last && !s.To.Equal(p.Stands[k+1].From) {
+		if last := k == len(p.Stands)-1; last != s.To.IsZero() || !last && !s.To.Equal(p.Stands[k+1].From.Time) {
 			fail("stands in %s until %v", s.Place, s.To)
 		}
 	}
@@ -76,7 +91,7 @@ func standsRight(p printed, sh *shop.Shop, b *body.Body) []string {
 		switch word {
 		case "off", "open":
 			if !known || s.From.Before(x[0]) {
-				x[0] = s.From
+				x[0] = s.From.Time
 			}
 		case "on", "close", "bond":
 			if end := s.To.Add(time.Duration(s.WaitMinutes) * time.Minute); end.After(x[1]) {
@@ -89,7 +104,7 @@ func standsRight(p printed, sh *shop.Shop, b *body.Body) []string {
 		if s.From.IsZero() {
 			continue
 		}
-		at := place(s.From)
+		at := place(s.From.Time)
 		if p.Stands[at].Place != s.StandsIn {
 			fail("%s: stands in %s, by the list in %s", s.Name, s.StandsIn, p.Stands[at].Place)
 		}
@@ -97,17 +112,17 @@ func standsRight(p printed, sh *shop.Shop, b *body.Body) []string {
 			fail("%s is done in %s, the vehicle stands in %s", s.Name, s.BayID, s.StandsIn)
 		}
 		if s.Move == nil {
-			end := s.To
+			end := s.To.Time
 			if s.BayID != "" {
 				end = end.Add(time.Duration(s.WaitMinutes) * time.Minute)
 			}
-			if end.After(s.From) && place(end.Add(-time.Second)) != at {
+			if end.After(s.From.Time) && place(end.Add(-time.Second)) != at {
 				fail("%s: the vehicle is moved meanwhile", s.Name)
 			}
 			continue
 		}
 		changes++
-		if at == 0 || !p.Stands[at].From.Equal(s.From) {
+		if at == 0 || !p.Stands[at].From.Equal(s.From.Time) {
 			fail("%s changes nothing", s.Name)
 			continue
 		}
@@ -131,16 +146,16 @@ func standsRight(p printed, sh *shop.Shop, b *body.Body) []string {
 			}
 		}
 		who, ok := sh.Person(s.Person)
-		if s.Minutes < need || s.Minutes <= 0 || s.To.Sub(s.From).Minutes() < need || !ok || !slices.Contains(who.Skills, sh.Moving.Skill) {
+		if s.Minutes < need || s.Minutes <= 0 || s.To.Sub(s.From.Time).Minutes() < need || !ok || !slices.Contains(who.Skills, sh.Moving.Skill) {
 			fail("%s by %q in %v min of %v", s.Name, s.Person, s.Minutes, need)
 		}
 		for _, o := range p.Steps {
-			if o.ID != s.ID && o.From.Before(s.To) && s.From.Before(o.To) {
+			if o.ID != s.ID && o.From.Before(s.To.Time) && s.From.Before(o.To.Time) {
 				fail("%s is done while %s", o.Name, s.Name)
 			}
 		}
 		for part, x := range off {
-			if s.Move.Rolls && !x[0].IsZero() && x[0].Before(s.To) && (x[1].IsZero() || x[1].After(s.From)) {
+			if s.Move.Rolls && !x[0].IsZero() && x[0].Before(s.To.Time) && (x[1].IsZero() || x[1].After(s.From.Time)) {
 				fail("%s rolls while %s is off", s.Name, part)
 			}
 		}
@@ -295,7 +310,7 @@ func TestVehiclesOfAWeekStandApartSeeds(t *testing.T) {
 				ID     string
 				Stands []struct {
 					Place    string
-					From, To time.Time
+					From, To printedTime
 				}
 			}
 		}
@@ -324,7 +339,7 @@ func TestVehiclesOfAWeekStandApartSeeds(t *testing.T) {
 				for _, x := range j.Stands {
 					for _, y := range o.Stands {
 						met++
-						if x.Place == y.Place && x.Place != "yard" && (y.To.IsZero() || x.From.Before(y.To)) && (x.To.IsZero() || y.From.Before(x.To)) {
+						if x.Place == y.Place && x.Place != "yard" && (y.To.IsZero() || x.From.Before(y.To.Time)) && (x.To.IsZero() || y.From.Before(x.To.Time)) {
 							t.Errorf("seed %d: %s and %s stand in %s", seed, j.ID, o.ID, x.Place)
 						}
 					}

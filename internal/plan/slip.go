@@ -39,21 +39,27 @@ type slipArc struct{ from, wait int }
 type hours struct {
 	before []int32 // by elapsed minute from midnight of the first day
 	begins []int32 // by working minute
+	cal    sched.Calendar
 }
 
 // slipDays is how many days the tables reach.
 const slipDays = 730
 
 func newHours(cal sched.Calendar) *hours {
-	h := &hours{before: make([]int32, slipDays*1440+1)}
-	for d := range slipDays {
-		open := !slices.Contains(cal.Off, d)
-		for m := range 1440 {
-			e := d*1440 + m
-			h.before[e] = int32(len(h.begins))
-			if open && slices.ContainsFunc(cal.Week[d%7], func(w sched.Window) bool { return w.From <= m && m < w.To }) {
-				h.begins = append(h.begins, int32(e))
-			}
+	h := &hours{before: make([]int32, slipDays*1440+1), cal: cal}
+	off := map[int]bool{}
+	for _, d := range cal.Off {
+		off[d] = true
+	}
+	put, next := 0, 0 // how far the clock is put forward by now, and its next change
+	for e := range slipDays * 1440 {
+		for next < len(cal.Shifts) && cal.Shifts[next].At <= e {
+			put, next = put+cal.Shifts[next].By, next+1
+		}
+		d, m := (e+put)/1440, (e+put)%1440
+		h.before[e] = int32(len(h.begins))
+		if !off[d] && slices.ContainsFunc(cal.Week[d%7], func(w sched.Window) bool { return w.From <= m && m < w.To }) {
+			h.begins = append(h.begins, int32(e))
 		}
 	}
 	h.before[len(h.before)-1] = int32(len(h.begins))
@@ -215,7 +221,7 @@ func (s *Slip) Days(factor, waits []float64, ends []int) int {
 		x := &s.steps[i]
 		begin := 0
 		for _, k := range x.releases {
-			begin = max(begin, s.hours.at(s.first+whole(waits[k])))
+			begin = max(begin, s.hours.at(s.hours.cal.Since(s.hours.cal.Wall(s.first)+whole(waits[k]))))
 		}
 		for _, a := range x.after {
 			w := ends[a.from]
@@ -230,5 +236,5 @@ func (s *Slip) Days(factor, waits []float64, ends []int) int {
 	if len(s.steps) == 0 {
 		return 1
 	}
-	return last/1440 + 1
+	return s.hours.cal.Wall(last)/1440 + 1
 }

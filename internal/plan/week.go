@@ -149,7 +149,7 @@ func (w *week) block(code, where, text, hint string) {
 
 // minute is a day as a minute of the schedule.
 func (w *week) minute(d unit.Date) int {
-	return int(d.Time().Sub(w.day0).Minutes())
+	return int(midnight(d, w.day0.Location()).Sub(w.day0).Minutes())
 }
 
 // progress is what was recorded about each step of a plan.
@@ -322,7 +322,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	start := w.minute(in.Job.Start)
 	x.Release = max(0, start)
 	for _, r := range s.Releases {
-		x.Release = max(x.Release, start+w.first+whole(r.Minutes))
+		x.Release = max(x.Release, w.cal.Since(w.cal.Wall(start)+w.opens()+whole(r.Minutes)))
 	}
 	for _, id := range s.After {
 		if i, ok := at[id]; ok {
@@ -335,6 +335,9 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	}
 	return x
 }
+
+// opens is the minute of the clock at which the first day of work begins.
+func (w *week) opens() int { return w.cal.Wall(w.first) }
 
 // own is the skill that only one person has, to keep a step with them.
 func own(person string) string { return "only " + person }
@@ -355,7 +358,7 @@ func (w *week) endOfDay(d unit.Date) int {
 	if err != nil || len(windows) == 0 { // the calendar was read before
 		return w.minute(d.AddDays(1))
 	}
-	return w.minute(d) + windows[len(windows)-1].To
+	return w.cal.Since(w.cal.Wall(w.minute(d)) + windows[len(windows)-1].To)
 }
 
 // tell turns the schedule into dates and words.

@@ -183,12 +183,4 @@ func (w *week) waitsForBay(k, i int, sol sched.Solution) string {
 }
 
 // workBetween says that somebody could work between two minutes.
-func (w *week) workBetween(from, to int) bool {
-	for m := from; m < to; m++ {
-		day := m / (24 * 60)
-		if !slices.Contains(w.cal.Off, day) && slices.ContainsFunc(w.cal.Week[day%7], func(x sched.Window) bool { return x.From <= m%(24*60) && m%(24*60) < x.To }) {
-			return true
-		}
-	}
-	return false
-}
+func (w *week) workBetween(from, to int) bool { return w.cal.Worked(to) > w.cal.Worked(from) }

@@ -66,9 +66,12 @@ func (b *builder) crew() crew {
 	if !ok {
 		return c
 	}
-	off := map[int]bool{}
+	off, more := map[int]bool{}, map[int]int{}
 	for _, d := range cal.Off {
 		off[d] = true
+	}
+	for _, s := range cal.Shifts {
+		more[cal.Wall(s.At-1)/(24*60)] += max(0, -s.By) // an hour that the clock has twice may be worked twice
 	}
 	sum := 0
 	for d := range crewDays {
@@ -77,6 +80,7 @@ func (b *builder) crew() crew {
 				sum += w.To - w.From
 			}
 		}
+		sum += more[d]
 		c.upTo = append(c.upTo, sum)
 	}
 	return c

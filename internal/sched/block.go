@@ -1,6 +1,9 @@
 package sched
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // block is what is placed at once: an activity, or a whole chain.
 type block struct {
@@ -383,10 +386,17 @@ func (m *model) everFits(b *block) bool {
 	}
 	s := m.clock.work((last + 1) * dayMin)
 	for m.clock.begin(s) < (last+15)*dayMin {
-		if m.fits(b, s) {
+		if m.fits(b, s) && !m.nearShift(b, s) {
 			return true
 		}
 		s = m.clock.nextWindow(s)
 	}
 	return false
+}
+
+// nearShift says that the clock is changed about when a block is under way: what fits
+// then may never fit again.
+func (m *model) nearShift(b *block, s int) bool {
+	from, to := m.clock.begin(s)-dayMin, m.clock.end(s+b.dur)+dayMin
+	return slices.ContainsFunc(m.p.Calendar.Shifts, func(x Shift) bool { return from < x.At && x.At < to })
 }

@@ -159,6 +159,11 @@ func (c *Calendar) check() error {
 	if work == 0 {
 		return refuse("calendar", "nobody works on any day")
 	}
+	for i, s := range c.Shifts {
+		if s.At <= 0 || i > 0 && s.At <= c.Shifts[i-1].At || max(s.By, -s.By) > dayMin/2 {
+			return refuse("calendar", "the clock is put forward by %d minutes at %d, which is not in order", s.By, s.At)
+		}
+	}
 	for _, d := range c.Off {
 		if d > limitMin/dayMin {
 			return refuse("calendar", "day %d off is out of range", d)

@@ -11,6 +11,7 @@ type clock struct {
 	start int
 	day   int   // next day to be laid out
 	from  []int // elapsed start of each window
+	days  []int // day of each window
 	to    []int
 	cum   []int // working minutes before each window
 	total int
@@ -19,7 +20,7 @@ type clock struct {
 const dayMin = 1440
 
 func newClock(cal Calendar, start int) *clock {
-	c := &clock{cal: cal, off: map[int]bool{}, start: start, day: start / dayMin}
+	c := &clock{cal: cal, off: map[int]bool{}, start: start, day: max(0, start/dayMin-1)}
 	for _, d := range cal.Off {
 		c.off[d] = true
 	}
@@ -28,13 +29,24 @@ func newClock(cal Calendar, start int) *clock {
 
 func (c *clock) addDay() {
 	if !c.off[c.day] {
-		for _, w := range c.cal.Week[c.day%7] {
-			f, t := max(c.day*dayMin+w.From, c.start), c.day*dayMin+w.To
-			if f >= t {
+		windows := c.cal.Week[c.day%7]
+		shifted := len(c.cal.Shifts) > 0
+		if shifted {
+			windows = c.cal.windows(c.day)
+		}
+		for _, w := range windows {
+			if !shifted {
+				w.From, w.To = w.From+c.day*dayMin, w.To+c.day*dayMin
+			}
+			f := w.From
+			if n := len(c.to); n > 0 {
+				f = max(f, c.to[n-1]) // a night that the clock has twice is no two nights
+			}
+			if f = max(f, c.start); f >= w.To {
 				continue
 			}
-			c.from, c.to, c.cum = append(c.from, f), append(c.to, t), append(c.cum, c.total)
-			c.total += t - f
+			c.from, c.to, c.cum, c.days = append(c.from, f), append(c.to, w.To), append(c.cum, c.total), append(c.days, c.day)
+			c.total += w.To - f
 		}
 	}
 	c.day++
@@ -42,7 +54,7 @@ func (c *clock) addDay() {
 
 // work is the number of working minutes before the elapsed minute e.
 func (c *clock) work(e int) int {
-	for c.day*dayMin <= e {
+	for c.day*dayMin <= e+c.ahead() {
 		c.addDay()
 	}
 	i := sort.SearchInts(c.from, e+1) - 1
@@ -50,6 +62,14 @@ func (c *clock) work(e int) int {
 		return 0
 	}
 	return c.cum[i] + min(e, c.to[i]) - c.from[i]
+}
+
+// ahead is how much further days have to be laid out, since the clock may be put forward.
+func (c *clock) ahead() int {
+	if len(c.cal.Shifts) == 0 {
+		return 0
+	}
+	return dayMin
 }
 
 // begin is when working minute w begins.
@@ -78,7 +98,8 @@ func (c *clock) leftOfDay(w int) int {
 	at := c.begin(w)
 	i := c.window(max(w, 0))
 	sum := c.to[i] - at
-	for i++; i < len(c.from) && c.from[i]/dayMin == at/dayMin; i++ {
+	for day := c.days[i]; i+1 < len(c.from) && c.days[i+1] == day; {
+		i++
 		sum += c.to[i] - c.from[i]
 	}
 	return sum

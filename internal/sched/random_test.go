@@ -48,6 +48,12 @@ func randomProblem(rng *rand.Rand, n int) Problem {
 		}
 		p.Chains = []Chain{{"c", []int{k, k + 1}, []int{0, 4, 120}[rng.IntN(3)]}}
 	}
+	rng = rand.New(rand.NewPCG(p.Seed, 6)) // draws of its own: the others stay as they were
+	for d := range 4 {                     // the clock is put forward or back, at night or while people work
+		if rng.IntN(6) == 0 {
+			p.Calendar.Shifts = append(p.Calendar.Shifts, Shift{d*dayMin + []int{120, 479, 481, 482, 485, 601}[rng.IntN(6)], []int{-60, -2, -1, 1, 2, 60}[rng.IntN(6)]})
+		}
+	}
 	return p
 }
 

@@ -138,13 +138,15 @@ type Pool struct {
 }
 
 // Calendar is when work is done. Day 0 has the windows Week[0]; the week
-// repeats every seven days. Off are days without work.
+// repeats every seven days. Off are days without work. Windows are hours of the clock on
+// the wall; Shifts, in order of time, are the moments at which that is put forward or back.
 type Calendar struct {
-	Week [7][]Window
-	Off  []int
+	Week   [7][]Window
+	Off    []int
+	Shifts []Shift
 }
 
-// Window is a working window in minutes of its day.
+// Window is a working window in minutes of its day, by the clock on the wall.
 type Window struct {
 	From, To int
 }

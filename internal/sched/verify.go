@@ -49,7 +49,7 @@ func verifyBegins(p Problem, s Solution) error {
 		}
 	}
 	for i, x := range s.Slots {
-		left := worked(p, x.From, (x.From/dayMin+1)*dayMin)
+		left := worked(p, x.From, endOfDay(p, x.From))
 		if n := min(whole[i], p.Least, shortest); n > 0 && left < n {
 			return refuse(p.Activities[i].ID, "begins with %d minutes of the day left, not %d", left, n)
 		}
@@ -157,8 +157,44 @@ func verifyHold(p Problem, s Solution, h Hold) error {
 	return nil
 }
 
-// worked counts the working minutes from e to f.
+// endOfDay is the minute at which the day of a minute ends, by the clock on the wall.
+func endOfDay(p Problem, e int) int {
+	put := 0
+	for _, s := range p.Calendar.Shifts {
+		if s.At <= e {
+			put += s.By
+		}
+	}
+	end := ((e+put)/dayMin+1)*dayMin - put
+	for _, s := range p.Calendar.Shifts {
+		if e < s.At && s.At < end {
+			end -= s.By
+		}
+	}
+	return end
+}
+
+// worked counts the working minutes from e to f: between two moments at which the clock is
+// put forward or back, those that it shows.
 func worked(p Problem, e, f int) int {
+	sum, put, at := 0, 0, e
+	for _, s := range p.Calendar.Shifts {
+		if s.At > at && s.At < f {
+			sum += shown(p, at+put, s.At+put)
+			at = s.At
+		}
+		if s.At < f {
+			put += s.By
+		}
+	}
+	if at < f {
+		sum += shown(p, at+put, f+put)
+	}
+	return sum
+}
+
+// shown counts the working minutes that the clock on the wall shows from e to f.
+func shown(p Problem, e, f int) int {
 	sum := 0
 	for day := e / dayMin; day*dayMin < f; day++ {
 		off := false

@@ -4,6 +4,8 @@
 package shop
 
 import (
+	"time"
+
 	"fettle/internal/body"
 	"fettle/internal/doc"
 	"fettle/internal/unit"
@@ -27,6 +29,7 @@ type Shop struct {
 	Bays       []Bay         `doc:"bays,required"`
 	Equipment  []string      `doc:"equipment" help:"what the shop has; a step that needs something else blocks"`
 	Calendar   Calendar      `doc:"calendar,required"`
+	Zone       string        `doc:"zone" help:"time zone of the shop by its name in the zone database, for example Europe/Berlin: waits are then right when the clock is changed, and times are told with their offset; without it they are told without one"`
 	Taxes      []Tax         `doc:"taxes"`
 	Storage    unit.Money    `doc:"storage_per_day" help:"charged for each calendar day"`
 	TotalLoss  []LossRule    `doc:"total_loss,required" help:"rules by which a total loss is judged; all are shown"`
@@ -43,7 +46,26 @@ type Shop struct {
 
 	Sublets []Sublet `doc:"sublets" help:"work that others do for the shop, by skill: a skill that nobody here has"`
 
-	at doc.Positions // where each field stands in its file, for messages
+	at   doc.Positions // where each field stands in its file, for messages
+	zone *time.Location
+}
+
+// WallClock is the place of times of a shop that names no zone: what its clock shows, with
+// no offset.
+var WallClock = time.FixedZone("wall clock", 0)
+
+// Location is where the shop's clock hangs.
+func (s *Shop) Location() *time.Location {
+	switch {
+	case s.Zone == "":
+		return WallClock
+	case s.zone != nil && s.zone.String() == s.Zone:
+		return s.zone
+	}
+	if loc, err := time.LoadLocation(s.Zone); err == nil {
+		return loc
+	}
+	return WallClock // a name that is none was refused when the file was read
 }
 
 // Changes are the minutes between two parts that are handled one after the

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"time"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -47,6 +48,7 @@ func (s *Shop) validate() diag.Problems {
 	once(c, "equipment", s.Equipment)
 	c.ready()
 	c.calendar(s.Calendar)
+	c.zone()
 	c.taxes()
 	if s.Storage != (unit.Money{}) {
 		c.money("storage_per_day", s.Storage)
@@ -247,6 +249,20 @@ func (c *checker) calendar(k Calendar) {
 			c.fault(fmt.Sprintf("calendar.holidays[%d]", i), fmt.Sprintf("%s is there twice", d), "")
 		}
 	}
+}
+
+// zone: the zone database has it. "Local" would be another one on each machine.
+func (c *checker) zone() {
+	name := c.shop.Zone
+	if name == "" {
+		return
+	}
+	loc, err := time.LoadLocation(name)
+	if err != nil || name == "Local" {
+		c.fault("zone", fmt.Sprintf("%q is no time zone", name), "write its name in the zone database, for example Europe/Berlin, or leave it out")
+		return
+	}
+	c.shop.zone = loc
 }
 
 // pause: the break lies inside the working day and leaves time to work.
