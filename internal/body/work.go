@@ -83,6 +83,7 @@ type Step struct {
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
 	NewPart   string       `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
+	OneDay    bool         `doc:"one_day" help:"yes: is not left over a night, as a measuring device that is set up; a break may lie in it"`
 	Rolls     string       `doc:"rolls" help:"no: from the beginning of this step on the vehicle does not roll on its wheels; yes: when this step is done it does again" oneof:"yes|no"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }

@@ -40,6 +40,29 @@ func (c *chainWant) limit(t times, name string) {
 	}
 }
 
+// onOneDay keeps a step from being left over a night where the body says so. One that takes
+// longer than the shop's day cannot be kept so, which is told.
+func (b *builder) onOneDay(n *node, st body.Step) {
+	if !st.OneDay || n.step.Together != "" || n.step.Minutes <= 0 {
+		return
+	}
+	windows, err := dayWindows(b.in.Shop.Calendar)
+	if err != nil {
+		return // the calendar itself is told
+	}
+	work, span := 0, windows[len(windows)-1].To-windows[0].From
+	for _, w := range windows {
+		work += w.To - w.From
+	}
+	if need := whole(n.step.Minutes); need > work {
+		b.note(diag.Caution, "plan.over-night", n.step.Name, fmt.Sprintf("%q is to be done on one day and takes %s min; the shop's day has %d: it goes on the next day", n.step.Name, num(n.step.Minutes), work), "make two steps of it in the body folder")
+		return
+	}
+	c := &chainWant{id: "day " + n.step.Ref, nodes: []*node{n}, window: float64(whole(n.step.Minutes) + span - work), loose: true}
+	n.step.Together = c.id
+	b.chain[c.id] = c
+}
+
 // bondAlone keeps a step of a treatment or a task in one go while its adhesives are open.
 // What it does before the first bead counts too, since nobody says how long that is; where
 // it takes longer than they can be worked, that is told.

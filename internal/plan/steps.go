@@ -161,6 +161,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 			} else {
 				b.bondAlone(n)
 			}
+			b.onOneDay(n, st)
 			if last != nil {
 				n.after = append(n.after, last)
 			} else {

@@ -173,6 +173,7 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 			b.cureWait(w.node, m, false, string(id))
 		}
 		b.bondAlone(w.node)
+		b.onOneDay(w.node, st)
 		b.stepUses(w.node, st.Uses, m.mm, string(id))
 		if w.times == 0 && w.phase != safe && whenPhase(b.tasks[id].When) != w.phase && !b.tasks[id].Measures {
 			tied[w.node] = true

@@ -130,7 +130,11 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 	for k := range jobs {
 		w.add(k, &jobs[k])
 	}
-	sol, ends, err := sched.SolveShared(w.prob, w.share)
+	var err error
+	sol, ends, ok := w.asPlanned(jobs)
+	if !ok {
+		sol, ends, err = sched.SolveShared(w.prob, w.share)
+	}
 	if err != nil {
 		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error(), "")
 		return w.out, w.notes
@@ -141,6 +145,73 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 	}
 	w.tell(jobs, sol, ends)
 	return w.out, w.notes
+}
+
+// asPlanned is the plan of the only job that has anything left, when nothing of it is on
+// record and it does not begin before the week: one order everywhere, and the same times.
+func (w *week) asPlanned(jobs []InShop) (sched.Solution, []sched.JobEnd, bool) {
+	only := -1
+	for _, r := range w.refs {
+		if only < 0 {
+			only = r.job
+		}
+		if r.job != only {
+			return sched.Solution{}, nil, false
+		}
+	}
+	if only < 0 || len(jobs[only].Job.Actuals) > 0 || jobs[only].Job.Start.Before(w.from) {
+		return sched.Solution{}, nil, false
+	}
+	p := jobs[only].Plan
+	minute := func(t time.Time) int { return int(t.Sub(w.day0).Minutes()) }
+	sol := sched.Solution{Proven: p.Proven}
+	for i, r := range w.refs {
+		x := sched.Slot{Worker: -1, Place: -1, From: minute(r.step.From), To: minute(r.step.To)}
+		if w.prob.Activities[i].Skill != "" {
+			x.Worker = slices.IndexFunc(w.prob.Workers, func(o sched.Worker) bool { return o.ID == r.step.Person })
+		}
+		if w.prob.Activities[i].Place != "" {
+			x.Place = slices.IndexFunc(w.prob.Places, func(o sched.Place) bool { return o.ID == r.step.BayID })
+		}
+		sol.Slots = append(sol.Slots, x)
+		sol.FinishMin = max(sol.FinishMin, x.To)
+	}
+	sol.Broken = w.broken()
+	sol.BoundMin = sol.FinishMin
+	if !p.Proven {
+		sol.BoundMin = min(sol.FinishMin, int(p.BoundMin)+startOfWork(w.cal))
+	}
+	if sched.Verify(w.prob, sol) != nil {
+		return sched.Solution{}, nil, false
+	}
+	end := sched.JobEnd{FinishMin: sol.FinishMin, BoundMin: sol.BoundMin, Alone: p.Proven}
+	sol.Together = sched.Together{SumMin: sol.FinishMin, SumBound: sol.BoundMin}
+	if due := w.share.Due[only]; due > 0 {
+		end.LateMin = max(0, sol.FinishMin-due)
+		sol.Together.LateMin, sol.Together.LateBound = end.LateMin, max(0, sol.BoundMin-due)
+	}
+	ends := make([]sched.JobEnd, len(jobs))
+	ends[only] = end
+	return sol, ends, true
+}
+
+// broken are the steps in one go that take longer than they may: the plan told of them.
+func (w *week) broken() []sched.Broken {
+	var out []sched.Broken
+	for _, c := range w.prob.Chains {
+		sum, skills := 0, []string{}
+		for _, i := range c.Members {
+			sum += w.prob.Activities[i].Minutes
+			skills = append(skills, w.prob.Activities[i].Skill)
+		}
+		all := slices.ContainsFunc(w.prob.Workers, func(o sched.Worker) bool {
+			return !slices.ContainsFunc(skills, func(s string) bool { return s != "" && !slices.Contains(o.Skills, s) })
+		})
+		if long := c.Window > 0 && sum > c.Window; long || !all {
+			out = append(out, sched.Broken{Chain: c.ID, Minutes: sum, Window: c.Window, TooLong: long, NoWorker: !all})
+		}
+	}
+	return out
 }
 
 func (w *week) block(code, where, text, hint string) {
@@ -365,7 +436,9 @@ func (w *week) endOfDay(d unit.Date) int {
 func (w *week) tell(jobs []InShop, sol sched.Solution, ends []sched.JobEnd) {
 	w.out.Proven = sol.Proven
 	w.out.LateGapMin = sol.Together.LateMin - sol.Together.LateBound
-	w.out.GapMin = sol.Together.SumMin - sol.Together.SumBound
+	if w.out.GapMin = sol.Together.SumMin - sol.Together.SumBound; sol.Proven {
+		w.out.GapMin = 0
+	}
 	for i, s := range sol.Slots {
 		r := w.refs[i]
 		x := WeekStep{Job: jobs[r.job].Job.ID, Step: r.step.ID, Name: r.step.Name, Going: r.going, Move: r.step.Move,

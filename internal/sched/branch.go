@@ -327,7 +327,12 @@ func (s *search) dominated(bd *board, done uint64, last int) bool {
 	for r := range bd.busy {
 		now = append(now, bd.freeFrom(r))
 	}
-	at := placed{done, bd.standing()}
+	return s.before(placed{done, bd.standing()}, now, exact, last)
+}
+
+// before says that the same was placed before and nothing was later: the first entries as
+// they are, the others seen from the last start.
+func (s *search) before(at placed, now []int, exact, last int) bool {
 	for _, old := range s.seen[at] {
 		better := true
 		for k := range old {

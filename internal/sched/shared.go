@@ -23,12 +23,15 @@ type JobEnd struct {
 // maxOrders is up to how many jobs every order of them is tried: its factorial.
 const maxOrders = 5
 
+// sharedNodes is up to how many nodes of the exact search a shared schedule is given.
+const sharedNodes = 10000
+
 // SolveShared schedules several jobs on the same workers, places and pools, for
 // which the last finish of all says little: the fewest minutes late against what
 // was promised, then the least sum of the finishes, then the earliest last one.
 // Jobs are placed one after the other in every order, most urgent activities
 // first, and mixed by how little time their promise leaves them; then orders are
-// bred from the best. The bound is what each job would need by itself, and what all of
+// bred from the best; and where there are few blocks an exact search goes on from there. The bound is what each job would need by itself, and what all of
 // them want of the same people and places: where lateness, sum and last finish reach
 // it, the schedule is proven, else the distance is told.
 func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
@@ -56,6 +59,7 @@ func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
 	if !ok {
 		return Solution{}, nil, m.heldUp()
 	}
+	best, sure := x.exact(best, min(p.Nodes, sharedNodes))
 	out := m.solution(best.bd)
 	ends := x.ends(best.bd)
 	out.Together = x.together(ends)
@@ -65,6 +69,9 @@ func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
 	out.WorkBound = min(max(m.clock.work(out.BoundMin), m.bound(m.loads())), out.WorkMin)
 	out.BoundMin = min(max(out.BoundMin, m.clock.end(out.WorkBound)), out.FinishMin)
 	out.Proven = out.Together.proven() && (x.proven(best) || out.WorkBound == out.WorkMin)
+	if sure { // nothing is less late, nor as late with an earlier sum, nor as early with an earlier last finish
+		out.Proven, out.Together.LateBound = true, out.Together.LateMin
+	}
 	return out, ends, nil
 }
 

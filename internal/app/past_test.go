@@ -1,0 +1,33 @@
+package app
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// A start that is past with nothing on record is told, with how long ago it was; not on the day
+// itself, not once something is recorded, and not for a job that has no start.
+func TestStartLongPastIsTold(t *testing.T) {
+	day := func(d int) unit.Date { return unit.Date{Year: 2026, Month: time.March, Day: d} }
+	for _, c := range []struct {
+		start unit.Date
+		done  int
+		want  string
+	}{
+		{day(2), 0, "2026-03-02, 18 days ago"}, {day(19), 0, "2026-03-19, 1 day ago"},
+		{day(20), 0, ""}, {day(21), 0, ""}, {day(2), 1, ""}, {unit.Date{}, 0, ""},
+	} {
+		s := &job.State{Start: c.start, Actuals: make([]job.Actual, c.done)}
+		notes := pastStart(&Case{Job: s}, day(20))
+		switch {
+		case c.want == "" && len(notes) > 0:
+			t.Errorf("start %s: %v", c.start, notes)
+		case c.want != "" && (len(notes) != 1 || notes[0].Code != "plan.start-past" || !strings.Contains(notes[0].Text, c.want)):
+			t.Errorf("start %s: %v, want %q", c.start, notes, c.want)
+		}
+	}
+}
