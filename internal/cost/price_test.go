@@ -62,6 +62,33 @@ func TestBill(t *testing.T) {
 	}
 }
 
+// Labour is told in hours and minutes, and a reader who multiplies what stands beside the
+// money comes to it: hours and minutes by the price of an hour, to the minor unit (drawn).
+func TestLabourStandsBesideItsHoursSeed31(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 1))
+	for range 200 {
+		b, s, j := setting(t)
+		bill, _ := Price(plan.Plan{Steps: []plan.Step{{ID: "S-1", Skill: "alu", Minutes: float64(1 + rng.IntN(3000))}}}, b, s, j)
+		l := bill.Lines[0]
+		h, m := 0, 0
+		if _, err := fmt.Sscanf(l.Amount, "%d h %d min", &h, &m); err != nil {
+			h, m = 0, 0
+			if _, err := fmt.Sscanf(l.Amount, "%d h", &h); err != nil || strings.Contains(l.Amount, "min") {
+				if _, err := fmt.Sscanf(l.Amount, "%d min", &m); err != nil {
+					t.Fatalf("%q are no hours and minutes", l.Amount)
+				}
+				h = 0
+			}
+		}
+		if m >= 60 {
+			t.Errorf("%q has %d minutes beside its hours", l.Amount, m)
+		}
+		if want := (int64(60*h+m)*int64(l.Price) + 30) / 60; int64(l.Sum) != want {
+			t.Errorf("%s at %s an hour is %d, not %d", l.Amount, l.Price.Decimal(), want, l.Sum)
+		}
+	}
+}
+
 // Law: the lines add up to the total, to the minor unit, whatever the figures.
 func TestLinesAddUpSeeds(t *testing.T) {
 	for seed := range uint64(300) {
