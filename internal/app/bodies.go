@@ -15,7 +15,7 @@ const mostBodies = 4
 
 // mostAssessed is how many assessments are kept at once: those of the jobs that
 // are worked on.
-const mostAssessed = 8
+const mostAssessed = 24
 
 // Bodies keeps bodies that were read and found sound, so that a process that
 // carries out many commands reads each once. A body is known by the hash of every
@@ -99,12 +99,13 @@ func (b *Bodies) lastOf(from string) (Assessment, bool) {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	for _, k := range b.assessed {
-		if k.from == from {
-			return k.of, true
-		}
+	i := slices.IndexFunc(b.assessed, func(k keptAssessment) bool { return k.from == from })
+	if i < 0 {
+		return Assessment{}, false
 	}
-	return Assessment{}, false
+	k := b.assessed[i]
+	b.assessed = append(slices.Delete(b.assessed, i, i+1), k) // the one asked for last is the last
+	return k.of, true
 }
 
 func (b *Bodies) keepAssessed(from string, r Assessment) {

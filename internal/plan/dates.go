@@ -18,6 +18,7 @@ import (
 const (
 	schedSamples = 20
 	schedNodes   = 4000
+	movedNodes   = 1000 // once the moves are laid down, whose order the bound knows nothing of
 )
 
 // dates schedules the steps in the shop and orders them by their start.
@@ -42,6 +43,7 @@ func (b *builder) dates(p *Plan) {
 			b.date(n, sol.Slots[i], day0)
 		}
 		vs := mv.visits(dated, runOf)
+		b.tellRolling(len(vs) - 1)
 		if moving {
 			mv.close(dated)
 			mv.insert(vs, dated, !slices.ContainsFunc(b.nodes, func(n *node) bool { return b.inBay(n) && n.step.From.IsZero() }))
@@ -54,7 +56,7 @@ func (b *builder) dates(p *Plan) {
 			}
 			dated = b.dated()
 			prob, _ = b.problem(cal, dated, first, nil)
-			prob.Floor = sol.WorkBound
+			prob.Floor, prob.Nodes = sol.WorkBound, movedNodes
 			sol, _, err = solve(prob, dated)
 		} else {
 			unmoved = mv.unmoved(vs)

@@ -459,8 +459,21 @@ func (m *mover) unmoved(vs []visit) bool {
 			x.after = after
 		}
 	}
-	b.note(diag.Caution, "plan.moves-unknown", "bays", fmt.Sprintf("the vehicle changes its bay %d times, and nobody says how long that takes: the plan counts no minutes for it", len(vs)-1), "give 'moving', and 'in' and 'out' of each bay, in the shop file")
+	b.note(diag.Caution, "plan.moves-unknown", "bays", fmt.Sprintf("the vehicle changes its bay %s, and nobody says how long that takes: the plan counts no minutes for it", unit.Count(len(vs)-1, "time")), "give 'moving', and 'in' and 'out' of each bay, in the shop file")
 	return true
+}
+
+// tellRolling says that the body tells of no part and of no step whether the vehicle rolls:
+// then it is taken to roll when it changes its bay, whatever is off.
+func (b *builder) tellRolling(moves int) {
+	says := func(s body.Step) bool { return s.Rolls != "" }
+	if moves < 1 || slices.ContainsFunc(b.in.Body.Parts, func(p body.Part) bool { return p.Rolls != "" }) ||
+		slices.ContainsFunc(b.in.Body.Tasks, func(t body.Task) bool { return says(t.Step) }) ||
+		slices.ContainsFunc(b.in.Body.Treatments, func(t body.Treatment) bool { return slices.ContainsFunc(t.Steps, says) }) {
+		return
+	}
+	b.note(diag.Caution, "plan.rolls-unknown", "bays", fmt.Sprintf("the vehicle changes its bay %s, and the body does not say with what off it does not roll: it is taken to roll", unit.Count(moves, "time")),
+		"give 'rolls' of parts and steps in the body")
 }
 
 // placesOf says where the vehicle stands, by the moves of a plan, and puts the place into

@@ -432,6 +432,27 @@ func TestMoveThatIsImpossibleBlocks(t *testing.T) {
 	}
 }
 
+// A body that says of nothing whether the vehicle rolls is taken to roll, and that is told
+// where it is moved, and only there (constructed).
+func TestMovesOfABodySilentAboutRollingAreTold(t *testing.T) {
+	told := func(in Input) bool {
+		_, notes := Build(in)
+		return slices.ContainsFunc(notes, func(n note) bool { return n.Code == "plan.rolls-unknown" })
+	}
+	in := movedInput()
+	if told(in) {
+		t.Error("a body that says it is told about")
+	}
+	in.Body.Parts[0].Rolls = ""
+	if !told(in) {
+		t.Error("a body that says nothing is not told about")
+	}
+	in.Body.Tasks[1].Step.Rolls = "no"
+	if told(in) {
+		t.Error("a body that says it of a step is told about")
+	}
+}
+
 // A step that says so keeps the vehicle from rolling until another gives it back.
 func TestStepsSayWhatKeepsItFromRolling(t *testing.T) {
 	in := movedInput()

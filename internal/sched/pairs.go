@@ -96,6 +96,9 @@ type window struct {
 	settled     []bool // by pair
 	more        []arc  // of the pairs that are settled
 	far         [][]int
+
+	before, behind []asked // by load
+	chosen         int     // how often the order of a pair was chosen
 }
 
 // within narrows the starts of all blocks in a schedule that ends by t; false when

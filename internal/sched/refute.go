@@ -82,7 +82,8 @@ func (r *refuter) try(t, limit int) (refuted bool, found *board) {
 // open is the window before anything is chosen. Pairs that the lags order are settled.
 func (r *refuter) open() window {
 	m := r.m
-	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: make([][]int, len(r.far))}
+	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: make([][]int, len(r.far)),
+		before: make([]asked, len(r.loads)), behind: make([]asked, len(r.loads))}
 	for i := range m.blocks {
 		w.late[i] = r.t - m.blocks[i].dur
 		w.far[i] = slices.Clone(r.far[i])
@@ -101,7 +102,8 @@ func (r *refuter) open() window {
 
 // copy is a window of its own.
 func (w *window) copy() window {
-	c := window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clone(w.more), make([][]int, len(w.far))}
+	c := window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clone(w.more), make([][]int, len(w.far)),
+		slices.Clone(w.before), slices.Clone(w.behind), w.chosen}
 	for i := range w.far {
 		c.far[i] = slices.Clone(w.far[i])
 	}
@@ -149,6 +151,7 @@ func (r *refuter) meet(w *window) {
 // settle chooses an order of a pair.
 func (w *window) settle(k int, arcs []arc) {
 	w.settled[k], w.more = true, append(w.more, arcs...)
+	w.chosen++
 	for x := range arcs {
 		a := &arcs[x]
 		d := arcLength(a)
@@ -241,20 +244,27 @@ func (r *refuter) order(w *window, changed *bool) bool {
 func (r *refuter) energy(w *window, changed *bool) bool {
 	for k := range r.loads {
 		l := &r.loads[k]
-		jobs := slices.Clone(l.jobs)
-		slices.SortFunc(jobs, func(a, b job) int { return cmp.Compare(w.early[b.block]+b.from, w.early[a.block]+a.from) })
-		for c := range r.m.blocks {
-			if t := l.before(w, jobs, c); t > w.early[c] {
-				w.early[c], *changed = r.m.nextFit(&r.m.blocks[c], t), true
+		if w.before[k].moved(w, l, w.early) {
+			jobs := slices.Clone(l.jobs)
+			slices.SortFunc(jobs, func(a, b job) int { return cmp.Compare(w.early[b.block]+b.from, w.early[a.block]+a.from) })
+			for c := range r.m.blocks {
+				if t := l.before(w, jobs, c); t > w.early[c] {
+					w.early[c], *changed = r.m.nextFit(&r.m.blocks[c], t), true
+				}
 			}
 		}
-		slices.SortFunc(jobs, func(a, b job) int {
-			return cmp.Compare(w.late[a.block]+a.from+a.d, w.late[b.block]+b.from+b.d)
-		})
-		for c := range r.m.blocks {
-			if t := l.behind(w, jobs, c); t < w.late[c] {
-				w.late[c], *changed = t, true
+		if w.behind[k].moved(w, l, w.late) {
+			jobs := slices.Clone(l.jobs)
+			slices.SortFunc(jobs, func(a, b job) int {
+				return cmp.Compare(w.late[a.block]+a.from+a.d, w.late[b.block]+b.from+b.d)
+			})
+			for c := range r.m.blocks {
+				if t := l.behind(w, jobs, c); t < w.late[c] {
+					w.late[c], *changed = t, true
+				}
 			}
+		}
+		for c := range r.m.blocks {
 			if w.early[c] > w.late[c] {
 				return false
 			}
@@ -263,10 +273,31 @@ func (r *refuter) energy(w *window, changed *bool) bool {
 	return true
 }
 
+// asked is what the ends of a window were when a load was last asked what follows from
+// them. Earliest starts only grow and latest ones only shrink, so that an equal sum means
+// that none has moved; far counts how often an order was chosen.
+type asked struct {
+	yes      bool
+	sum, far int
+}
+
+// moved says whether anything has that the load goes by, and notes how it stands.
+func (a *asked) moved(w *window, l *load, ends []int) bool {
+	now := asked{yes: true, far: w.chosen}
+	for k := range l.jobs {
+		now.sum += ends[l.jobs[k].block]
+	}
+	was := *a
+	*a = now
+	return was != now
+}
+
 // pile is work that one group of resources has to do.
 type pile struct {
 	energy int
-	stints []stint
+	least  int // the time that all stints take at least
+	stints [8]stint
+	more   map[int]*stint // of values beyond those
 }
 
 // add puts a job on the pile and returns the time that all of it takes at least.
@@ -275,15 +306,24 @@ func (p *pile) add(l *load, j *job) int {
 		p.energy += j.d * j.amount
 		return (p.energy + l.num - 1) / l.num
 	}
-	for len(p.stints) <= j.value {
-		p.stints = append(p.stints, stint{})
+	s := p.stint(j.value)
+	p.least -= s.least(l.num)
+	s.add(j)
+	p.least += s.least(l.num)
+	return p.least
+}
+
+func (p *pile) stint(value int) *stint {
+	if value < len(p.stints) {
+		return &p.stints[value]
 	}
-	p.stints[j.value].add(j)
-	sum := 0
-	for _, s := range p.stints {
-		sum += s.least(l.num)
+	if p.more == nil {
+		p.more = map[int]*stint{}
 	}
-	return sum
+	if p.more[value] == nil {
+		p.more[value] = &stint{}
+	}
+	return p.more[value]
 }
 
 // before is the earliest start of a block after the work of the load that comes before
