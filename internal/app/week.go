@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"fettle/internal/compare"
 	"fettle/internal/diag"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -22,7 +23,48 @@ type WeekView struct {
 // morning of the day on. Each job goes by the route that was chosen, else by the
 // best one; what blocks a job is told and does not keep the others from a date.
 func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, error) {
+	out, _, err := a.week(dirs, made, progress)
+	return out, err
+}
+
+// WeekSheet is the day sheets of one job with the times of a shared schedule.
+type WeekSheet struct {
+	Job  string
+	Page []byte
+}
+
+// WeekSheets is the schedule with the day sheets of each job by its times, so that what
+// hangs in the bay is what the schedule says. A job with nothing left has none.
+func (a *App) WeekSheets(dirs []string, made time.Time, progress Progress) (WeekView, []WeekSheet, error) {
+	view, jobs, err := a.week(dirs, made, progress)
+	if err != nil {
+		return view, nil, err
+	}
+	var out []WeekSheet
+	for _, j := range jobs {
+		j.route.Plan = view.Week.PlanOf(j.c.Job.ID, j.route.Plan, j.c.Job.Actuals)
+		if len(j.route.Plan.Steps) == 0 {
+			continue
+		}
+		page, err := a.Sheets(j.c, j.r, j.route)
+		if err != nil {
+			return view, nil, err
+		}
+		out = append(out, WeekSheet{j.c.Job.ID, page})
+	}
+	return view, out, nil
+}
+
+// assessedJob is a job of a shared schedule.
+type assessedJob struct {
+	c     *Case
+	r     Assessment
+	route compare.Route
+}
+
+func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, []assessedJob, error) {
 	var out WeekView
+	var all []assessedJob
 	var jobs []plan.InShop
 	shelf := newShelf()
 	var first *Case
@@ -30,23 +72,23 @@ func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, 
 	for _, dir := range dirs {
 		c, err := a.open(dir, progress, shelf)
 		if err != nil {
-			return WeekView{}, err
+			return WeekView{}, nil, err
 		}
 		if first == nil {
 			first = c
 		}
 		if c.ShopHash != first.ShopHash {
-			return WeekView{}, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("it belongs to another shop than %s", dirs[0]),
+			return WeekView{}, nil, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("it belongs to another shop than %s", dirs[0]),
 				Hint: "name jobs of one shop: the same file in 'shop'"}
 		}
 		if other, ok := seen[c.Job.ID]; ok {
-			return WeekView{}, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s", c.Job.ID, other), Hint: "name each job once"}
+			return WeekView{}, nil, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s", c.Job.ID, other), Hint: "name each job once"}
 		}
 		seen[c.Job.ID] = dir
 		r := a.AssessOpened(c, made, progress)
 		route, err := a.Picked(c, r, "")
 		if err != nil {
-			return WeekView{}, err
+			return WeekView{}, nil, err
 		}
 		if r.Blocked || route.Open > 0 {
 			out.Blocked = true
@@ -57,24 +99,24 @@ func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, 
 		if n := len(c.Job.Agreed); n > 0 {
 			in.Promise = c.Job.Agreed[n-1].Finish
 		}
-		jobs = append(jobs, in)
+		jobs, all = append(jobs, in), append(all, assessedJob{c, r, route})
 	}
 	progress.say("one schedule for all of them")
 	week, notes := plan.WeekOf(first.Shop, jobs, unit.DateOf(made))
 	out.Week = week
 	out.Notes = append(out.Notes, notes...)
 	out.Blocked = out.Blocked || blocking(notes)
-	return out, nil
+	return out, all, nil
 }
 
 // String prints the schedule for a terminal: the jobs, then every person's day.
 func (v WeekView) String() string {
 	var b strings.Builder
-	b.WriteString(wrap(fmt.Sprintf("What is left of %d jobs from %s on; %s.", len(v.Week.Jobs), v.Week.From, v.proof()), "", "", 96))
+	b.WriteString(wrap(fmt.Sprintf("What is left of %s from %s on; %s.", unit.Count(len(v.Week.Jobs), "job"), v.Week.From, v.proof()), "", "", 96))
 	b.WriteString("\n")
-	fmt.Fprintf(&b, "%-16s %-24s %5s %5s %7s  %-10s %-10s %-10s %-10s\n", "job", "route", "done", "left", "minutes", "done on", "by itself", "its plan", "promised")
+	fmt.Fprintf(&b, "%-16s %-24s %5s %5s %10s  %-10s %-10s %-10s %-10s\n", "job", "route", "done", "left", "work", "done on", "by itself", "its plan", "promised")
 	for _, j := range v.Week.Jobs {
-		fmt.Fprintf(&b, "%-16s %-24s %5d %5d %7.0f  %-10s %-10s %-10s %-10s\n", j.ID, j.Route, j.Done, j.Left, j.Minutes, day(j.Finish), day(j.Alone), day(j.Planned), day(j.Promise))
+		fmt.Fprintf(&b, "%-16s %-24s %5d %5d %10s  %-10s %-10s %-10s %-10s\n", j.ID, j.Route, j.Done, j.Left, unit.Minutes(j.Minutes).Hours(), day(j.Finish), day(j.Alone), day(j.Planned), day(j.Promise))
 	}
 	b.WriteString("\n")
 	for _, j := range v.Week.Jobs {

@@ -2,14 +2,18 @@ package cli
 
 import (
 	"fmt"
+	"path/filepath"
+	"regexp"
+	"time"
 
 	"fettle/internal/app"
 )
 
 type weekCmd struct {
-	Jobs []string `arg:"" help:"Folders of jobs of one shop."`
-	JSON bool     `name:"json" help:"Print the schedule as JSON."`
-	On   string   `help:"Plan from the morning of this day on (year-month-day); today unless given." placeholder:"DATE"`
+	Jobs   []string `arg:"" help:"Folders of jobs of one shop."`
+	JSON   bool     `name:"json" help:"Print the schedule as JSON."`
+	Sheets string   `help:"Write the day sheets of each job by this schedule into this folder, a file for each." placeholder:"DIR"`
+	On     string   `help:"Plan from the morning of this day on (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (weekCmd) Help() string {
@@ -18,8 +22,32 @@ func (weekCmd) Help() string {
 Example:
 
   fettle week fettle-demo/job fettle-demo/sound-job --on 2026-11-26
+  fettle week fettle-demo/job --sheets week --on 2026-11-26
 `
 }
+
+// schedule is the week, with its day sheets where they are asked for.
+func (c weekCmd) schedule(a *app.App, when time.Time, progress app.Progress) (app.WeekView, []app.WeekSheet, error) {
+	if c.Sheets != "" {
+		return a.WeekSheets(slashes(c.Jobs), when, progress)
+	}
+	view, err := a.Week(slashes(c.Jobs), when, progress)
+	return view, nil, err
+}
+
+// writeSheets writes the day sheets of jobs, each into a file that is called as the job; the
+// characters that a file may not have in its name are left out of it.
+func writeSheets(dir string, sheets []app.WeekSheet) error {
+	for i, s := range sheets {
+		name := unsafeInNames.ReplaceAllString(s.Job, "")
+		if err := writeFile(filepath.Join(dir, fmt.Sprintf("%d-%s.html", i+1, name)), s.Page); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+var unsafeInNames = regexp.MustCompile(`[^A-Za-z0-9_-]`)
 
 func (c weekCmd) run(env Env, a *app.App) (int, error) {
 	when, err := env.day(c.On)
@@ -27,11 +55,14 @@ func (c weekCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	progress := env.progress()
-	view, err := a.Week(slashes(c.Jobs), when, progress)
+	view, sheets, err := c.schedule(a, when, progress)
 	if progress != nil {
 		progress("")
 	}
 	if err != nil {
+		return Refused, err
+	}
+	if err := writeSheets(c.Sheets, sheets); err != nil {
 		return Refused, err
 	}
 	if c.JSON {

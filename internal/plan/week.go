@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -165,6 +166,7 @@ func (w *week) asPlanned(jobs []InShop) (sched.Solution, []sched.JobEnd, bool) {
 	p := jobs[only].Plan
 	minute := func(t time.Time) int { return int(t.Sub(w.day0).Minutes()) }
 	sol := sched.Solution{Proven: p.Proven}
+	over, wait := 0, 0 // when the last wait is over, and the longest of all
 	for i, r := range w.refs {
 		x := sched.Slot{Worker: -1, Place: -1, From: minute(r.step.From), To: minute(r.step.To)}
 		if w.prob.Activities[i].Skill != "" {
@@ -175,11 +177,16 @@ func (w *week) asPlanned(jobs []InShop) (sched.Solution, []sched.JobEnd, bool) {
 		}
 		sol.Slots = append(sol.Slots, x)
 		sol.FinishMin = max(sol.FinishMin, x.To)
+		over = max(over, x.To+whole(r.step.WaitMin))
+		wait = max(wait, whole(r.step.WaitMin))
+	}
+	if over == sol.FinishMin {
+		wait = 0
 	}
 	sol.Broken = w.broken()
 	sol.BoundMin = sol.FinishMin
 	if !p.Proven {
-		sol.BoundMin = min(sol.FinishMin, int(p.BoundMin)+startOfWork(w.cal))
+		sol.BoundMin = min(sol.FinishMin, over-int(math.Ceil(p.SpanMin-p.BoundMin))-wait) // the bound of a plan is from its own start
 	}
 	if sched.Verify(w.prob, sol) != nil {
 		return sched.Solution{}, nil, false
