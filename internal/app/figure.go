@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"fettle/internal/unit"
 )
 
 // figurePattern is a number with what stands directly after it.
@@ -50,7 +52,7 @@ func (n *names) figure(what string) (Reason, bool) {
 	if places == 0 {
 		return Reason{}, false
 	}
-	head := fmt.Sprintf("%s stands in the reasons of %d things.", strings.TrimSpace(what), places)
+	head := fmt.Sprintf("%s stands in the reasons of %s.", strings.TrimSpace(what), unit.Count(places, "thing"))
 	if places > mostPlaces {
 		head = fmt.Sprintf("%s stands in the reasons of %d things; the first %d:", strings.TrimSpace(what), places, mostPlaces)
 	}
