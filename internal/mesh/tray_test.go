@@ -104,14 +104,6 @@ func scanPoint(k uint64, g int, seed uint64) geom.Vec {
 	return geom.Vec{x, y, z}.Add(n.Scale(d))
 }
 
-func scanPoints(n int) []geom.Vec {
-	out := make([]geom.Vec, n)
-	for k := range out {
-		out[k] = scanPoint(uint64(k), 224, 1000)
-	}
-	return out
-}
-
 // cameraRay and randomRay are the rays of the comparison.
 func cameraRay(k int) (o, d geom.Vec) {
 	o = geom.Vec{200, -600, 1800}
