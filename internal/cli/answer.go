@@ -46,17 +46,25 @@ func (c answerCmd) run(env Env, a *app.App) (code int, err error) {
 			return Usage, &diag.Error{Kind: diag.Usage, Op: "answer", Subject: d.text, Msg: "is not a date", Hint: "write year-month-day, for example 2026-11-26"}
 		}
 	}
-	f, err := jobFolder(a, c.Job)
+	return recording(env, a, c.Job, c.On, func(opened *app.Case, result app.Assessment) (app.Recorded, error) {
+		return a.Answer(opened, result, given)
+	})
+}
+
+// recording puts something on record in a job, whose folder is locked from before the job
+// is read until it is written, and says what.
+func recording(env Env, a *app.App, job, on string, do func(*app.Case, app.Assessment) (app.Recorded, error)) (code int, err error) {
+	f, err := jobFolder(a, job)
 	if err != nil {
 		return Refused, err
 	}
 	code = Refused
 	err = f.within(func() error {
-		opened, result, err := assessOn(env, a, c.Job, c.On)
+		opened, result, err := assessOn(env, a, job, on)
 		if err != nil {
 			return err
 		}
-		recorded, err := a.Answer(opened, result, given)
+		recorded, err := do(opened, result)
 		if err == nil {
 			err = writeRecorded(f, recorded)
 		}

@@ -45,27 +45,8 @@ func (c recordCmd) run(env Env, a *app.App) (code int, err error) {
 }
 
 // take adds the rows of a list to the job.
-func (c recordCmd) take(env Env, a *app.App) (code int, err error) {
-	f, err := jobFolder(a, c.Job)
-	if err != nil {
-		return Refused, err
-	}
-	code = Refused
-	err = f.within(func() error {
-		opened, result, err := assessOn(env, a, c.Job, c.On)
-		if err != nil {
-			return err
-		}
-		recorded, err := a.Record(opened, result, filepath.ToSlash(c.Take))
-		if err == nil {
-			err = writeRecorded(f, recorded)
-		}
-		if err != nil {
-			return err
-		}
-		code = Done
-		_, err = fmt.Fprintln(env.Stdout, recorded.Text)
-		return err
+func (c recordCmd) take(env Env, a *app.App) (int, error) {
+	return recording(env, a, c.Job, c.On, func(opened *app.Case, result app.Assessment) (app.Recorded, error) {
+		return a.Record(opened, result, filepath.ToSlash(c.Take))
 	})
-	return code, err
 }
