@@ -20,10 +20,14 @@ const schemaDialect = "https://json-schema.org/draft/2020-12/schema"
 func Schema(v any, title string) []byte {
 	s := &schemer{shapes: shapes{}, names: map[reflect.Type]string{}}
 	root := s.object(reflect.TypeOf(v))
-	out := Object{{"$schema", schemaDialect}, {"title", title}}
-	out = append(out, root...)
-	if len(s.defs) > 0 {
-		out = append(out, Member{"$defs", s.defs})
+	return schemaText(title, root, s.defs)
+}
+
+// schemaText is a schema as its file has it, with the definitions that it refers to.
+func schemaText(title string, root, defs Object) []byte {
+	out := append(Object{{"$schema", schemaDialect}, {"title", title}}, root...)
+	if len(defs) > 0 {
+		out = append(out, Member{"$defs", defs})
 	}
 	var b strings.Builder
 	writeJSON(&b, out, "")

@@ -16,14 +16,7 @@ import (
 func SchemaOfResult(v any, title string, describe func(of, member string) string) []byte {
 	s := &resultSchemer{names: map[reflect.Type]string{}, describe: describe}
 	root := s.object(reflect.TypeOf(v))
-	out := append(Object{{"$schema", schemaDialect}, {"title", title}}, root...)
-	if len(s.defs) > 0 {
-		out = append(out, Member{"$defs", s.defs})
-	}
-	var b strings.Builder
-	writeJSON(&b, out, "")
-	b.WriteByte('\n')
-	return []byte(b.String())
+	return schemaText(title, root, s.defs)
 }
 
 // resultSchemer collects the definitions of the struct types met on the way.
