@@ -85,6 +85,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	keep(pastStart(c, unit.DateOf(made)))
 	nearlyAsCheap(c, &out)
 	keep(a.supplementNotes(c, out))
+	keep(a.unrecordedDanger(c, out))
 	out.Notes = once(out.Notes)
 	out.Blocked = !out.Decide.Permits || blocking(out.Notes)
 	return out

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/cost"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
@@ -22,6 +23,7 @@ type PlanView struct {
 	Order      []cost.OrderRow  `json:"order"`
 	Supplement *cost.Supplement `json:"supplement,omitempty"`   // nil: no bill was agreed, or nothing differs from it
 	Reality    *cost.Reality    `json:"reality,omitempty"`      // nil: nothing was recorded yet
+	Asks       []diag.Note      `json:"asks,omitempty"`         // steps that are not on record though later ones are
 	After      *Afterwards      `json:"measureAfter,omitempty"` // what measuring after the repair has to reach; nil: nobody asks for it, or nothing can be said
 }
 
@@ -98,6 +100,7 @@ func (a *App) PlanView(c *Case, route compare.Route) PlanView {
 	if x, ok := cost.RealityOf(route.Plan, c.Shop, c.Job); ok {
 		v.Reality = &x
 	}
+	v.Asks = plan.UnrecordedNotes(route.Plan, c.Job)
 	v.After = afterwards(c, route)
 	return v
 }
@@ -146,6 +149,9 @@ func (v PlanView) reality(b *strings.Builder) {
 		if len(s.Findings) > 0 {
 			fmt.Fprintf(b, "  findings recorded since: %s\n", joined(s.Findings))
 		}
+	}
+	for _, n := range v.Asks {
+		b.WriteString("\n" + wrap(n.Text+"; "+n.Hint+".", n.Severity.String()+": ", "  ", 96))
 	}
 	r := v.Reality
 	if r == nil {

@@ -42,7 +42,7 @@ func (a *App) WeekSheets(dirs []string, made time.Time, progress Progress) (Week
 	}
 	var out []WeekSheet
 	for _, j := range jobs {
-		j.route.Plan = view.Week.PlanOf(j.c.Job.ID, j.route.Plan, j.c.Job.Actuals)
+		j.route.Plan = view.Week.PlanOf(j.c.Job.ID, j.route.Plan, j.c.Job)
 		if len(j.route.Plan.Steps) == 0 {
 			continue
 		}

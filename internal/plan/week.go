@@ -101,8 +101,11 @@ type week struct {
 	pools map[string]int
 	refs  []weekRef
 	holds []int // job of each hold of the problem
-	out   Week
-	notes []diag.Note
+
+	behind []int // jobs with steps in a bay that their vehicles have left, by what is recorded
+	loose  []int // jobs that keep no bays
+	out    Week
+	notes  []diag.Note
 }
 
 // weekRef is which step of which job an activity is.
@@ -117,12 +120,25 @@ type weekRef struct {
 // latest; one under way goes on first, with whoever does it; everything else is
 // free to move. Jobs are never begun before their own first day.
 func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
-	w := &week{sh: sh, from: from, out: Week{From: from}}
+	w, err := newWeek(sh, jobs, from, nil)
+	if behind := w.behind; err != nil && len(behind) > 0 { // where those vehicles stand is not known
+		w, err = newWeek(sh, jobs, from, behind)
+	}
+	if err != nil {
+		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error(), "")
+	}
+	return w.out, w.notes
+}
+
+// newWeek makes the schedule. Jobs that are loose keep no bays: nobody can tell from what is
+// recorded where their vehicles stand.
+func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, loose []int) (*week, error) {
+	w := &week{sh: sh, from: from, loose: loose, out: Week{From: from}}
 	b := newBuilder(Input{Shop: sh, Job: &job.State{Start: from}, Body: &body.Body{}})
 	cal, day0, ok := b.calendar()
 	w.notes = append(w.notes, b.notes...)
 	if !ok {
-		return w.out, w.notes
+		return w, nil
 	}
 	w.cal, w.day0, w.first = cal, day0, startOfWork(cal)
 	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1, Least: whole(float64(sh.Calendar.LastStart))}
@@ -131,21 +147,19 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 	for k := range jobs {
 		w.add(k, &jobs[k])
 	}
-	var err error
 	sol, ends, ok := w.asPlanned(jobs)
 	if !ok {
-		sol, ends, err = sched.SolveShared(w.prob, w.share)
-	}
-	if err != nil {
-		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error(), "")
-		return w.out, w.notes
+		var err error
+		if sol, ends, err = sched.SolveShared(w.prob, w.share); err != nil {
+			return w, err
+		}
 	}
 	if err := sched.Verify(w.prob, sol); err != nil {
 		w.block("week.schedule", "jobs", "the schedule does not stand its check: "+err.Error(), "report this as a fault of the program")
-		return w.out, w.notes
+		return w, nil
 	}
 	w.tell(jobs, sol, ends)
-	return w.out, w.notes
+	return w, nil
 }
 
 // asPlanned is the plan of the only job that has anything left, when nothing of it is on
@@ -230,10 +244,18 @@ func (w *week) minute(d unit.Date) int {
 	return int(midnight(d, w.day0.Location()).Sub(w.day0).Minutes())
 }
 
-// progress is what was recorded about each step of a plan.
+// progress is what was recorded about each step of a plan. A record that names no finding is
+// about a step only when no other has its name.
 func progress(p Plan, j *job.State) map[string]job.Actual {
 	out := map[string]job.Actual{}
+	named := map[string]int{}
+	for _, s := range p.Steps {
+		named[strings.ToLower(s.Name)]++
+	}
 	for _, a := range j.Actuals {
+		if a.Finding == "" && named[strings.ToLower(a.Step)] > 1 {
+			continue
+		}
 		for _, s := range p.Steps {
 			old, ok := out[s.ID]
 			if Recorded(s, a) && (!ok || old.Going) {
@@ -242,6 +264,7 @@ func progress(p Plan, j *job.State) map[string]job.Actual {
 			}
 		}
 	}
+	openedByRefit(p, out)
 	moved(p, out)
 	return out
 }
@@ -322,13 +345,22 @@ func (w *week) add(k int, in *InShop) {
 		}
 		w.prob.Chains = append(w.prob.Chains, *c)
 	}
-	w.leftBehind(in, seen)
+	if w.leftBehind(in, seen) {
+		w.behind = append(w.behind, k)
+	}
+	w.notes = append(w.notes, UnrecordedNotes(p, in.Job)...)
+	if slices.Contains(w.loose, k) {
+		w.notes = append(w.notes, diag.Note{Code: "week.bays-open", Severity: diag.Blocking, Where: in.Job.ID,
+			Text: fmt.Sprintf("%s: by what is recorded nobody can tell where the vehicle stands: its steps are planned as if a bay were there when one is free, and other jobs are planned past it", in.Job.ID),
+			Hint: "record what was done, and see where it stands"})
+	}
 	w.stand(k, in, seen, at)
 	w.out.Jobs = append(w.out.Jobs, wj)
 }
 
-// leftBehind tells of steps in a bay that are not recorded though the vehicle has left it.
-func (w *week) leftBehind(in *InShop, seen map[string]job.Actual) {
+// leftBehind tells of steps in a bay that are not recorded though the vehicle has left it;
+// true when there are any.
+func (w *week) leftBehind(in *InShop, seen map[string]job.Actual) bool {
 	at, gone := map[string]*Step{}, map[string]bool{}
 	for i := range in.Plan.Steps {
 		at[in.Plan.Steps[i].ID] = &in.Plan.Steps[i]
@@ -349,14 +381,17 @@ func (w *week) leftBehind(in *InShop, seen map[string]job.Actual) {
 			}
 		}
 	}
+	any := false
 	for i := range in.Plan.Steps {
 		s := &in.Plan.Steps[i]
 		if a, ok := seen[s.ID]; gone[s.ID] && s.BayID != "" && (!ok || a.Going) {
 			w.notes = append(w.notes, diag.Note{Code: "week.left-behind", Severity: diag.Caution, Where: in.Job.ID,
 				Text: fmt.Sprintf("%s: %q is not recorded as done, and by what is recorded the vehicle has left its bay since", in.Job.ID, s.Name),
 				Hint: "record it, or plan anew"})
+			any = true
 		}
 	}
+	return any
 }
 
 // torn says that some steps of a chain are recorded and some are not.
@@ -390,6 +425,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 			x.Draws = append(x.Draws, sched.Draw{Pool: k, Amount: 1})
 		}
 	}
+	x.After = w.waitsFor(in, s, at)
 	if going {
 		x.Minutes = whole(float64(a.Left))
 		if k := slices.IndexFunc(w.prob.Workers, func(p sched.Worker) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" {
@@ -403,15 +439,35 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 		x.Release = max(x.Release, w.cal.Since(w.cal.Wall(start)+w.opens()+whole(r.Minutes)))
 	}
 	for _, id := range s.After {
-		if i, ok := at[id]; ok {
-			x.After = append(x.After, sched.Lag{Pred: i, Minutes: whole(w.waitAfter(in.Plan, id)), Clock: sched.Elapsed})
-			continue
-		}
-		if done, ok := seen[id]; ok {
+		if done, ok := seen[id]; ok && !done.Going {
 			x.Release = max(x.Release, w.endOfDay(done.On)+whole(w.waitAfter(in.Plan, id)))
 		}
 	}
 	return x
+}
+
+// waitsFor are the steps that are left and come before a step, through those that are on
+// record: what was done too early does not make what follows it safe.
+func (w *week) waitsFor(in *InShop, s Step, at map[string]int) []sched.Lag {
+	var out []sched.Lag
+	index, met := indexed(in.Plan), map[string]bool{}
+	var back func(ids []string)
+	back = func(ids []string) {
+		for _, id := range ids {
+			k, known := index[id]
+			if met[id] || !known {
+				continue
+			}
+			met[id] = true
+			if i, ok := at[id]; ok {
+				out = append(out, sched.Lag{Pred: i, Minutes: whole(w.waitAfter(in.Plan, id)), Clock: sched.Elapsed})
+				continue
+			}
+			back(in.Plan.Steps[k].After)
+		}
+	}
+	back(s.After)
+	return out
 }
 
 // opens is the minute of the clock at which the first day of work begins.

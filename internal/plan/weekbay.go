@@ -20,7 +20,10 @@ func (w *week) stand(k int, in *InShop, seen map[string]job.Actual, at map[strin
 			index[i] = n
 		}
 	}
-	runs := keptBays(steps, w.sh.Bays)
+	var runs []kept
+	if !slices.Contains(w.loose, k) {
+		runs = keptBays(steps, w.sh.Bays)
+	}
 	first := len(w.prob.Holds)
 	stands(&w.prob, in.Job.ID, steps, index, runs)
 	for len(w.holds) < len(w.prob.Holds) {

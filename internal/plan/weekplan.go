@@ -11,8 +11,8 @@ import (
 // PlanOf is what is left of a job's plan, with the times, people, bays and moves that the
 // week gives it. A step that the week gives no time, and that is not on record as done,
 // keeps its place at the end and has none.
-func (w Week) PlanOf(id string, of Plan, done []job.Actual) Plan {
-	out := of
+func (w Week) PlanOf(id string, of Plan, j *job.State) Plan {
+	out, seen := of, progress(of, j)
 	out.Steps, out.Start, out.Finish, out.WorkMin = nil, unit.Date{}, unit.Date{}, 0
 	dated := map[string]bool{}
 	for _, s := range w.Steps {
@@ -28,7 +28,7 @@ func (w Week) PlanOf(id string, of Plan, done []job.Actual) Plan {
 		out.Steps = append(out.Steps, step)
 	}
 	for _, s := range of.Steps {
-		if s.Move == nil && !dated[s.ID] && !slices.ContainsFunc(done, func(a job.Actual) bool { return Recorded(s, a) && !a.Going }) {
+		if a, ok := seen[s.ID]; s.Move == nil && !dated[s.ID] && (!ok || a.Going) {
 			s.Person, s.BayID, s.At, s.From, s.To = "", "", "", time.Time{}, time.Time{}
 			out.Steps = append(out.Steps, s)
 		}

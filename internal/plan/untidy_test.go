@@ -1,0 +1,262 @@
+package plan
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// Untidy reality: steps are recorded late, twice, out of order or not at all. The judge is a
+// program of its own, written from docs/formats and docs/methods/schedule.md: it reads the
+// plan and the schedule, and shares no code with what made them.
+
+// untidyCase is a job with records, and the day on which what is left of it is planned.
+type untidyCase struct {
+	in   Input
+	plan Plan
+	job  InShop
+	from unit.Date
+}
+
+// untidyRecords writes records of a plan: those of a run of the work up to a moment, with
+// some left out, some twice, some under way, and some out of order.
+func untidyRecords(p Plan, rng *rand.Rand) []job.Actual {
+	var out []job.Actual
+	upTo := rng.IntN(len(p.Steps) + 1)
+	leaveOut := []float64{0, 0.1, 0.5, 0.9}[rng.IntN(4)]
+	for k, s := range p.Steps {
+		if s.Move != nil || s.From.IsZero() || k >= upTo && rng.IntN(12) > 0 || rng.Float64() < leaveOut {
+			continue
+		}
+		a := job.Actual{Step: s.Name, Planned: unit.Minutes(s.Minutes), Minutes: unit.Minutes(s.Minutes), By: s.Person, On: unit.DateOf(s.To)}
+		if len(s.For) > 0 && rng.IntN(5) > 0 {
+			a.Finding = s.For[0]
+		}
+		switch rng.IntN(8) {
+		case 0:
+			a.Going, a.Left = true, unit.Minutes(1+rng.IntN(90))
+		case 1:
+			a.Step = strings.ToUpper(a.Step)
+		case 2:
+			out = append(out, a)
+		}
+		out = append(out, a)
+	}
+	rng.Shuffle(len(out), func(i, j int) {
+		if rng.IntN(4) == 0 {
+			out[i], out[j] = out[j], out[i]
+		}
+	})
+	return out
+}
+
+// recordedBy is, by the documents, which steps the records are about: a name that several
+// steps have needs its finding; a part that is back on was taken off.
+func recordedBy(p Plan, records []job.Actual) (done, begun map[string]job.Actual) {
+	done, begun = map[string]job.Actual{}, map[string]job.Actual{}
+	for _, a := range records {
+		var about []Step
+		for _, s := range p.Steps {
+			if strings.EqualFold(s.Name, a.Step) {
+				about = append(about, s)
+			}
+		}
+		if a.Finding == "" && len(about) > 1 {
+			continue
+		}
+		for _, s := range about {
+			if a.Finding != "" && !slices.Contains(s.For, a.Finding) {
+				continue
+			}
+			if _, ok := done[s.ID]; ok {
+				continue
+			}
+			if a.Going {
+				begun[s.ID] = a
+			} else {
+				done[s.ID] = a
+				delete(begun, s.ID)
+			}
+			break
+		}
+	}
+	for _, s := range p.Steps {
+		for _, on := range p.Steps {
+			if _, ok := begun[on.ID]; ok || len(done) > 0 {
+				a, fitted := done[on.ID]
+				if !fitted {
+					a, fitted = begun[on.ID]
+				}
+				if _, have := done[s.ID]; fitted && !have && strings.HasPrefix(on.Ref, "on ") && s.Phase == "open" && s.Part == on.Part {
+					done[s.ID] = a
+					delete(begun, s.ID)
+				}
+			}
+		}
+	}
+	return done, begun
+}
+
+// untidyJudge holds a week against the documents, and says what is wrong with it.
+func untidyJudge(c untidyCase, w Week, notes []diag.Note) []string {
+	var bad []string
+	fault := func(format string, args ...any) { bad = append(bad, fmt.Sprintf(format, args...)) }
+	done, begun := recordedBy(c.plan, c.job.Job.Actuals)
+	steps, planned := map[string]Step{}, map[string]WeekStep{}
+	for _, s := range c.plan.Steps {
+		steps[s.ID] = s
+	}
+	for _, s := range w.Steps {
+		if _, twice := planned[s.Step]; twice {
+			fault("%s is planned twice", s.Step)
+		}
+		planned[s.Step] = s
+		if _, ok := done[s.Step]; ok {
+			fault("%s is on record as done and planned", s.Step)
+		}
+	}
+	later := map[string]bool{} // comes before something that is on record
+	for _, s := range c.plan.Steps {
+		_, isDone := done[s.ID]
+		_, isBegun := begun[s.ID]
+		var before func(id string, f func(Step))
+		met := map[string]bool{}
+		before = func(id string, f func(Step)) {
+			for _, a := range steps[id].After {
+				if !met[a] {
+					met[a] = true
+					f(steps[a])
+					before(a, f)
+				}
+			}
+		}
+		if isDone || isBegun {
+			before(s.ID, func(a Step) {
+				_, d := done[a.ID]
+				later[a.ID] = later[a.ID] || !d && a.Move == nil
+			})
+		}
+		x, ok := planned[s.ID]
+		if !ok {
+			if !isDone && !s.From.IsZero() && s.Move == nil {
+				fault("%s %s is lost: neither on record nor planned", s.ID, s.Name)
+			}
+			continue
+		}
+		met = map[string]bool{}
+		before(s.ID, func(a Step) {
+			if _, d := done[a.ID]; d || a.Move != nil {
+				return
+			}
+			y, ok := planned[a.ID]
+			if over := y.To.Add(time.Duration(a.WaitMin * float64(time.Minute))); !ok || x.From.Before(over) && x.From.Before(y.To.Add(time.Duration(directWait(s, a))*time.Minute)) {
+				fault("%s %q begins %s, before %s %q, which it comes after and which is not on record, is over (%s)", s.ID, s.Name, x.From.Format(time.DateTime), a.ID, a.Name, over.Format(time.DateTime))
+			}
+		})
+		for _, id := range s.After {
+			if a, d := done[id]; d && !isBegun {
+				h, m := 0, 0
+				fmt.Sscanf(c.in.Shop.Calendar.End, "%d:%d", &h, &m)
+				over := time.Date(a.On.Year, a.On.Month, a.On.Day, h, m, 0, 0, c.in.Shop.Location()).Add(time.Duration(steps[id].WaitMin) * time.Minute)
+				if x.From.Before(over) && steps[id].Move == nil {
+					fault("%s begins %s, before the wait after %s is over (%s)", s.ID, x.From, id, over)
+				}
+			}
+		}
+	}
+	asked := ""
+	for _, n := range notes {
+		if strings.HasPrefix(n.Code, "plan.unrecorded") {
+			asked += n.Text
+		}
+	}
+	for _, s := range c.plan.Steps {
+		if later[s.ID] && len(s.Needs) > 0 && workFollows(c.plan, s.ID, done, begun) && !strings.Contains(asked, fmt.Sprintf("%s %q", s.ID, s.Name)) {
+			fault("nobody asks about %s %q, after which work is on record", s.ID, s.Name)
+		}
+	}
+	return bad
+}
+
+// directWait is the wait of a step before another, where that comes right after it.
+func directWait(s, a Step) float64 {
+	if slices.Contains(s.After, a.ID) {
+		return a.WaitMin
+	}
+	return 0
+}
+
+// workFollows says that what is on record comes after a step by what the work asks for.
+func workFollows(p Plan, id string, done, begun map[string]job.Actual) bool {
+	after := map[string]bool{id: true}
+	for _, s := range p.Steps {
+		before := s.Needs
+		if len(before) == 0 {
+			before = s.After
+		}
+		if slices.ContainsFunc(before, func(a string) bool { return after[a] }) {
+			after[s.ID] = true
+		}
+	}
+	for _, s := range p.Steps {
+		_, d := done[s.ID]
+		_, b := begun[s.ID]
+		if s.ID != id && after[s.ID] && (d || b) && s.Move == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// untidy draws a job with records.
+func untidy(v lawVehicle, seed uint64) (untidyCase, bool) {
+	rng := rand.New(rand.NewPCG(seed, 1601))
+	in := lawJob(v, seed)
+	in.Job.ID = "J"
+	p, _ := Build(in)
+	if len(p.Steps) == 0 {
+		return untidyCase{}, false
+	}
+	c := untidyCase{in: in, plan: p, from: in.Job.Start.AddDays(rng.IntN(12))}
+	j := *in.Job
+	j.Actuals = untidyRecords(p, rng)
+	c.job = InShop{Job: &j, Route: "r", Plan: p}
+	return c, true
+}
+
+// Nothing dangerous is planned too early, nothing is counted twice or lost, and what is not on
+// record though later work is, is asked about.
+func TestUntidyRealitySeeds(t *testing.T) {
+	judged, told := 0, 0
+	for _, v := range lawVehicles(t) {
+		for seed := range uint64(draws(4, 170)) {
+			c, ok := untidy(v, 4000+seed)
+			if !ok {
+				continue
+			}
+			w, notes := WeekOf(c.in.Shop, []InShop{c.job}, c.from)
+			judged++
+			for _, why := range untidyJudge(c, w, notes) {
+				if told++; told < 12 {
+					t.Errorf("%s seed %d: %s", v.name, seed, why)
+				}
+			}
+			if len(w.Steps) == 0 && len(c.plan.Steps) > len(c.job.Job.Actuals)+3 {
+				t.Errorf("%s seed %d: no week: %v", v.name, seed, notes)
+			}
+		}
+	}
+	if judged < 8 {
+		t.Errorf("only %d weeks were judged", judged)
+	}
+	if told >= 12 {
+		t.Errorf("and %d more", told-11)
+	}
+}
