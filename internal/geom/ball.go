@@ -24,14 +24,14 @@ func newGauss(n int) gaussRule {
 			for k := 2; k <= n; k++ {
 				p0, p1 = p1, (float64(float64(2*k-1)*x*p1)-float64(float64(k-1)*p0))/float64(k)
 			}
-			dp = float64(n) * (x*p1 - p0) / (x*x - 1)
+			dp = float64(n) * (float64(x*p1) - p0) / (float64(x*x) - 1)
 			step := p1 / dp
 			x -= step
 			if math.Abs(step) < 1e-16 {
 				break
 			}
 		}
-		g.x[i], g.w[i] = x, 2/((1-x*x)*dp*dp)
+		g.x[i], g.w[i] = x, 2/((1-float64(x*x))*dp*dp)
 	}
 	return g
 }
@@ -104,7 +104,7 @@ func rubenSeries(m, s Vec, t float64) (p float64, ok bool) {
 	f := NonCentralCDF3(math.Sqrt(x), 0) // F(3, x)
 	// step is F(n, x) - F(n+2, x) = (x/2)^(n/2) exp(-x/2) / Gamma(n/2 + 1)
 	lg, _ := math.Lgamma(2.5)
-	step := math.Exp(1.5*math.Log(x/2) - x/2 - lg)
+	step := math.Exp(float64(1.5*math.Log(x/2)) - x/2 - lg)
 	// The sum over r of g_(k-r) c_r needs, for each axis, once = sum q^(k-1-r) c_r and
 	// often = sum (k-r) q^(k-r-1) c_r, which grow from term to term.
 	var once, often Vec
@@ -133,7 +133,7 @@ func ballIntegral(m, s Vec, t float64) float64 {
 	u0, u1 := angleWindow(m[0], s[0], t)
 	sum := 0.0
 	for i, x := range gauss40.x {
-		u := (u0+u1)/2 + (u1-u0)/2*x
+		u := (u0+u1)/2 + float64((u1-u0)/2*x)
 		a, ta := t*math.Sin(u), t*math.Cos(u)
 		if ta <= 0 {
 			continue
@@ -141,12 +141,12 @@ func ballIntegral(m, s Vec, t float64) float64 {
 		v0, v1 := angleWindow(m[1], s[1], ta)
 		inner := 0.0
 		for j, y := range gauss40.x {
-			v := (v0+v1)/2 + (v1-v0)/2*y
+			v := (v0+v1)/2 + float64((v1-v0)/2*y)
 			b, c := ta*math.Sin(v), ta*math.Cos(v)
 			p := normalBetween((-c-m[2])/s[2], (c-m[2])/s[2])
-			inner += gauss40.w[j] * p * normalPDF((b-m[1])/s[1]) / s[1] * c
+			inner += float64(gauss40.w[j] * p * normalPDF((b-m[1])/s[1]) / s[1] * c)
 		}
-		sum += gauss40.w[i] * inner * (v1 - v0) / 2 * normalPDF((a-m[0])/s[0]) / s[0] * ta
+		sum += float64(gauss40.w[i] * inner * (v1 - v0) / 2 * normalPDF((a-m[0])/s[0]) / s[0] * ta)
 	}
 	return math.Min(1, math.Max(0, sum*(u1-u0)/2))
 }
@@ -166,7 +166,7 @@ func normalBetween(lo, hi float64) float64 {
 
 // angleWindow is the range of u in which t sin u lies within 6.5 spreads of m.
 func angleWindow(m, s, t float64) (u0, u1 float64) {
-	lo, hi := math.Max(-t, m-6.5*s), math.Min(t, m+6.5*s)
+	lo, hi := math.Max(-t, m-float64(6.5*s)), math.Min(t, m+float64(6.5*s))
 	if lo >= hi {
 		return 0, 0
 	}

@@ -22,7 +22,7 @@ func (m *symmetric) add(i, j int, v float64) {
 	if j > i {
 		i, j = j, i
 	}
-	m.a[i*m.n+j] += v
+	m.a[i*m.n+j] += float64(v)
 }
 
 // rankTolerance is the share of its first value below which a pivot counts as

@@ -79,7 +79,7 @@ func (f *CovFit) refine(from, to []Vec, covFrom, covTo []Mat3) error {
 		f.nudge(x)
 		f.Chi2, f.Pose = chi2, l.InvertChol()
 		dt, dw := Vec{x[0], x[1], x[2]}, Vec{x[3], x[4], x[5]}
-		if dt.Norm()+dw.Norm()*size <= 1e-13*size {
+		if dt.Norm()+float64(dw.Norm()*size) <= 1e-13*size {
 			return nil
 		}
 	}

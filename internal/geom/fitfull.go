@@ -48,7 +48,7 @@ func FitRigidFull(from, to []Vec, cov func(i, j int) Mat3) (CovFit, error) {
 		f.nudge(x)
 		f.Chi2, f.Pose = chi2, l.InvertChol()
 		dt, dw := Vec{x[0], x[1], x[2]}, Vec{x[3], x[4], x[5]}
-		if dt.Norm()+dw.Norm()*size <= 1e-12*size {
+		if dt.Norm()+float64(dw.Norm()*size) <= 1e-12*size {
 			return f, nil
 		}
 	}

@@ -40,14 +40,14 @@ func newtonEigenvector4(n *[4][4]float64, c *Mat3, bound float64) (q [4]float64,
 	c0 := det4(n)
 	l := bound
 	for i := 0; i < 40; i++ {
-		l2 := l * l
-		b := (l2 + c2) * l
+		l2 := float64(l * l)
+		b := float64((l2 + c2) * l)
 		a := b + c1
-		d := 2*l2*l + b + a
+		d := float64(2*l2*l) + b + a
 		if d == 0 {
 			return q, false
 		}
-		step := (a*l + c0) / d
+		step := (float64(a*l) + c0) / d
 		l -= step
 		if math.Abs(step) < 1e-13*math.Abs(l) {
 			break
@@ -60,7 +60,7 @@ func newtonEigenvector4(n *[4][4]float64, c *Mat3, bound float64) (q [4]float64,
 	most := 0.0
 	for k := 0; k < 4; k++ {
 		v := adjugateColumn(&m, k)
-		if s := v[0]*v[0] + v[1]*v[1] + v[2]*v[2] + v[3]*v[3]; s > most {
+		if s := dot4(&v, &v); s > most {
 			most, q = s, v
 		}
 	}
@@ -72,7 +72,11 @@ func newtonEigenvector4(n *[4][4]float64, c *Mat3, bound float64) (q [4]float64,
 
 func det4(m *[4][4]float64) float64 {
 	v := adjugateColumn(m, 0)
-	return m[0][0]*v[0] + m[0][1]*v[1] + m[0][2]*v[2] + m[0][3]*v[3]
+	return dot4(&m[0], &v)
+}
+
+func dot4(a, b *[4]float64) float64 {
+	return float64(a[0]*b[0]) + float64(a[1]*b[1]) + float64(a[2]*b[2]) + float64(a[3]*b[3])
 }
 
 // adjugateColumn is column k of the adjugate of a symmetric matrix.
@@ -83,7 +87,10 @@ func adjugateColumn(m *[4][4]float64, k int) [4]float64 {
 		sign = -1
 	}
 	minor := func(x, y, z int) float64 {
-		return a[x]*(b[y]*c[z]-b[z]*c[y]) - a[y]*(b[x]*c[z]-b[z]*c[x]) + a[z]*(b[x]*c[y]-b[y]*c[x])
+		yz := float64(b[y]*c[z]) - float64(b[z]*c[y])
+		xz := float64(b[x]*c[z]) - float64(b[z]*c[x])
+		xy := float64(b[x]*c[y]) - float64(b[y]*c[x])
+		return float64(a[x]*yz) - float64(a[y]*xz) + float64(a[z]*xy)
 	}
 	return [4]float64{sign * minor(1, 2, 3), -sign * minor(0, 2, 3), sign * minor(0, 1, 3), -sign * minor(0, 1, 2)}
 }

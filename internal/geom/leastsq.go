@@ -111,7 +111,7 @@ func (p *lm) step() (done bool, err error) {
 		r, jac := make([]float64, p.m), make([]float64, p.m*p.n)
 		p.f(x, r, jac)
 		ss := dotSelf(r)
-		if ss <= p.ss+1e-14*p.ss || (small && !math.IsNaN(ss)) { // rounding is no rise
+		if ss <= p.ss+float64(1e-14*p.ss) || (small && !math.IsNaN(ss)) { // rounding is no rise
 			if p.ss-ss > 1e-14*p.ss {
 				p.flat = 0
 			} else {

@@ -228,7 +228,7 @@ func (s *NetResult) move(b []float64, share float64) float64 {
 		f.nudge(Vec6{share * b[at], share * b[at+1], share * b[at+2], share * b[at+3], share * b[at+4], share * b[at+5]})
 		s.Poses[k] = f.Motion
 		const arm = 1000 // a turn counts as the movement it makes this far out
-		largest = math.Max(largest, Vec{b[at], b[at+1], b[at+2]}.Norm()+arm*Vec{b[at+3], b[at+4], b[at+5]}.Norm())
+		largest = math.Max(largest, Vec{b[at], b[at+1], b[at+2]}.Norm()+float64(arm*Vec{b[at+3], b[at+4], b[at+5]}.Norm()))
 	}
 	return largest
 }

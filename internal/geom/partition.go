@@ -597,12 +597,12 @@ func (pl *pool) bic(blocks []Block) float64 {
 		inBlocks.Join(&blocks[k].Set)
 	}
 	alone := n - inBlocks.Len()
-	sum, ways, most := 3*pl.unit*float64(alone)+pl.x.misfitOf(blocks), logChoose(n, alone), 0.0
+	sum, ways, most := float64(3*pl.unit*float64(alone))+pl.x.misfitOf(blocks), logChoose(n, alone), 0.0
 	for k := range blocks {
 		b := &blocks[k]
 		w := min(logChoose(n-alone, b.Set.Len()), pl.endWays(&b.Set, &inBlocks))
 		ways, most = ways+w, max(most, w)
-		sum += 6 * pl.unit
+		sum += float64(6 * pl.unit)
 		pl.chance(blocks, k, alone)
 	}
 	return sum + 2*(ways-most)
@@ -633,7 +633,7 @@ func (pl *pool) chance(blocks []Block, k, alone int) {
 }
 
 func gain(b *Block, v, ways float64) float64 {
-	return float64(b.Fit.DOF)*math.Log(v) - b.Fit.Chi2*(1-1/v) - 2*ways
+	return float64(float64(b.Fit.DOF)*math.Log(v)) - float64(b.Fit.Chi2*(1-1/v)) - 2*ways
 }
 
 // farOff is how far the points of a block, or those outside it if it is the

@@ -47,7 +47,7 @@ func NonCentralCDF3(t, d float64) float64 {
 	base := normal.CDF(t-d) - normal.CDF(-t-d)
 	var rest float64
 	if d < 1e-4 { // limit: 2 t phi(t), with the next term of its series
-		rest = 2 * t * normalPDF(t) * (1 + d*d*(t*t-3)/6)
+		rest = 2 * t * normalPDF(t) * (1 + d*d*(float64(t*t)-3)/6)
 	} else {
 		rest = (normalPDF(t-d) - normalPDF(t+d)) / d
 	}

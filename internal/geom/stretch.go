@@ -51,7 +51,7 @@ func (x *Matcher) Stretch() (Misfit, bool) {
 				n.add(a, b, x.weight[i]*r[a]*r[b])
 			}
 			for c := range rhs {
-				rhs[c][a] += x.weight[i] * r[a] * to[i][c]
+				rhs[c][a] += float64(x.weight[i] * r[a] * to[i][c])
 			}
 		}
 	}
@@ -68,7 +68,7 @@ func (x *Matcher) Stretch() (Misfit, bool) {
 			for a := range columns {
 				d -= float64(rhs[c][a] * r[a])
 			}
-			out.Chi2 += x.weight[i] * float64(d*d)
+			out.Chi2 += float64(x.weight[i] * float64(d*d))
 		}
 	}
 	return out, true

@@ -9,4 +9,4 @@ import "math"
 func CDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 
 // Quantile is the z with CDF(z) = p.
-func Quantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(float64(2*p)-1) }
+func Quantile(p float64) float64 { return float64(math.Sqrt2 * math.Erfinv(float64(2*p)-1)) }

@@ -55,9 +55,9 @@ func (f Flip) Limit(unitName string) string {
 	if unitName == UnitDate {
 		return f.dateLimit()
 	}
-	word, at := " or more", math.Ceil(f.At*100-1e-6)/100
+	word, at := " or more", math.Ceil(float64(f.At*100)-1e-6)/100
 	if f.By < 0 {
-		word, at = " or less", math.Floor(f.At*100+1e-6)/100
+		word, at = " or less", math.Floor(float64(f.At*100)+1e-6)/100
 	}
 	num := withUnit(strconv.FormatFloat(at, 'f', -1, 64), unitName)
 	switch {
