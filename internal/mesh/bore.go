@@ -132,9 +132,9 @@ func (s *Surface) isHole(r *Rim, c *Circle) bool {
 			mid := p.Add(q).Add(o).Scale(1. / 3).Sub(c.Centre)
 			radial := mid.Sub(c.Axis.Scale(mid.Dot(c.Axis)))
 			if math.Abs(n.Dot(c.Axis)) < 0.5 {
-				wall -= s.m.FaceAreaMM2(f) * n.Dot(radial.Unit())
+				wall -= float64(s.m.FaceAreaMM2(f) * n.Dot(radial.Unit()))
 			} else {
-				flat += s.m.FaceAreaMM2(f) * (radial.Norm() - c.RadiusMM)
+				flat += float64(s.m.FaceAreaMM2(f) * (radial.Norm() - c.RadiusMM))
 			}
 		}
 	}

@@ -33,7 +33,7 @@ func FitCircle(points []geom.Vec) (Circle, bool) {
 		c.Centre = c.Centre.Add(geom.Vec{step[0], step[1], step[2]})
 		c.Axis = c.Axis.Add(x.Scale(step[3])).Add(y.Scale(step[4])).Unit()
 		c.RadiusMM += step[5]
-		size := math.Abs(step[0]) + math.Abs(step[1]) + math.Abs(step[2]) + math.Abs(step[5]) + c.RadiusMM*(math.Abs(step[3])+math.Abs(step[4]))
+		size := math.Abs(step[0]) + math.Abs(step[1]) + math.Abs(step[2]) + math.Abs(step[5]) + float64(c.RadiusMM*(math.Abs(step[3])+math.Abs(step[4])))
 		if !(c.RadiusMM > 0) || math.IsNaN(size) {
 			return c, false
 		}
@@ -138,9 +138,9 @@ func circleStep(points []geom.Vec, c *Circle) (step [6]float64, inv [6][6]float6
 	var g [6]float64
 	add := func(r float64, j [6]float64) {
 		for i := range 6 {
-			g[i] -= j[i] * r
+			g[i] -= float64(j[i] * r)
 			for k := range 6 {
-				a[i][k] += j[i] * j[k]
+				a[i][k] += float64(j[i] * j[k])
 			}
 		}
 	}
@@ -162,7 +162,7 @@ func circleStep(points []geom.Vec, c *Circle) (step [6]float64, inv [6][6]float6
 	}
 	for i := range 6 {
 		for k := range 6 {
-			step[i] += inv[i][k] * g[k]
+			step[i] += float64(inv[i][k] * g[k])
 		}
 	}
 	return step, inv, true
@@ -192,8 +192,8 @@ func invert(a [6][6]float64) (inv [6][6]float64, ok bool) {
 		for r := range 6 {
 			if f := a[r][c]; r != c && f != 0 {
 				for k := range 6 {
-					a[r][k] -= f * a[c][k]
-					inv[r][k] -= f * inv[c][k]
+					a[r][k] -= float64(f * a[c][k])
+					inv[r][k] -= float64(f * inv[c][k])
 				}
 			}
 		}

@@ -47,7 +47,7 @@ func fitCone(points []geom.Vec, start axisLine) (coneLine, bool) {
 		c.along = c.along.Add(x.Scale(step[2])).Add(y.Scale(step[3])).Unit()
 		c.radius += step[4]
 		c.slope += step[5]
-		size := math.Abs(step[0]) + math.Abs(step[1]) + math.Abs(step[4]) + c.radius*(math.Abs(step[2])+math.Abs(step[3])+math.Abs(step[5]))
+		size := math.Abs(step[0]) + math.Abs(step[1]) + math.Abs(step[4]) + float64(c.radius*(math.Abs(step[2])+math.Abs(step[3])+math.Abs(step[5])))
 		if !(c.radius > 0) || math.IsNaN(size) || math.Abs(c.slope) > 1 || c.along.Dot(start.along) < 0.9 {
 			return c, false
 		}
@@ -96,9 +96,9 @@ func (c *coneLine) step(points []geom.Vec) (step [6]float64, inv [6][6]float64, 
 		j := [6]float64{-u, -v, -lean * u, -lean * v, -1, -z}
 		r := rho - c.radius - float64(c.slope*z)
 		for i := range 6 {
-			g[i] -= j[i] * r
+			g[i] -= float64(j[i] * r)
 			for k := range i + 1 {
-				a[i][k] += j[i] * j[k]
+				a[i][k] += float64(j[i] * j[k])
 			}
 		}
 	}
@@ -112,7 +112,7 @@ func (c *coneLine) step(points []geom.Vec) (step [6]float64, inv [6][6]float64, 
 	}
 	for i := range 6 {
 		for k := range 6 {
-			step[i] += inv[i][k] * g[k]
+			step[i] += float64(inv[i][k] * g[k])
 		}
 	}
 	return step, inv, true
@@ -123,12 +123,12 @@ func (c *coneLine) step(points []geom.Vec) (step [6]float64, inv [6][6]float64, 
 func (c *coneLine) placeStd(z float64) float64 {
 	worst := 0.0
 	for k := range 2 {
-		worst += c.cov[k][k] + 2*z*c.cov[k][k+2] + z*z*c.cov[k+2][k+2]
+		worst += c.cov[k][k] + float64(2*z*c.cov[k][k+2]) + float64(z*z*c.cov[k+2][k+2])
 	}
 	return math.Sqrt(max(0, worst))
 }
 
 // radiusStd is that of the radius at z.
 func (c *coneLine) radiusStd(z float64) float64 {
-	return math.Sqrt(max(0, c.cov[4][4]+2*z*c.cov[4][5]+z*z*c.cov[5][5]))
+	return math.Sqrt(max(0, c.cov[4][4]+float64(2*z*c.cov[4][5])+float64(z*z*c.cov[5][5])))
 }

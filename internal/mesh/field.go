@@ -299,7 +299,7 @@ func (w *field) expand(f *front) {
 	ray0, ray1 := flat{f.b0 - f.sx, -f.sy}, flat{f.b1 - f.sx, -f.sy}
 	c0, c1 := ray0.turn(toTip), ray1.turn(toTip)
 	left, right := c0 < 0, c1 > 0
-	near := seen * ap.l
+	near := float64(seen * ap.l)
 	if c0 <= near*length(ray0) && c1 >= -near*length(ray1) {
 		d := f.past + length(toTip)
 		if d < w.dist[p2]-w.slack {
@@ -307,7 +307,7 @@ func (w *field) expand(f *front) {
 		}
 		x := f.sx
 		if toTip.y > 0 {
-			x += toTip.x * (-f.sy / toTip.y)
+			x += float64(toTip.x * (-f.sy / toTip.y))
 		}
 		x = max(f.b0, min(f.b1, x))
 		if first := &w.tips[f.h]; first.d == 0 || d+1 < first.d {

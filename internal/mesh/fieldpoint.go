@@ -109,7 +109,7 @@ func (w *field) openPart(v, in int32, past, lo, hi, corner float64) {
 	if hi < corner {
 		f.b1 = towards(x, ap.y, ap.l, hi)
 	}
-	f.b0, f.b1 = max(0, f.b0-seen*ap.l), min(ap.l, f.b1+seen*ap.l)
+	f.b0, f.b1 = max(0, f.b0-float64(seen*ap.l)), min(ap.l, f.b1+float64(seen*ap.l))
 	if f.b1 > f.b0 {
 		w.emit(opp, foot, ap.l, f)
 	}
@@ -123,7 +123,7 @@ func towards(x, y, l, angle float64) float64 {
 	if !(dy < 0) {
 		return l
 	}
-	return max(0, min(l, x+dx*(y/-dy)))
+	return max(0, min(l, x+float64(dx*(y/-dy))))
 }
 
 // watch notes the faces in which targets lie.
@@ -161,9 +161,9 @@ func (w *field) arrive(f *front) {
 		ex, ey := place(m.Points[u], m.Points[v], t.a.at)
 		x := ex
 		if den := ey - f.sy; den > 0 {
-			x = f.sx + (ex-f.sx)*(-f.sy/den)
+			x = f.sx + float64((ex-f.sx)*(-f.sy/den))
 		}
-		if x < f.b0-seen*l || x > f.b1+seen*l {
+		if x < f.b0-float64(seen*l) || x > f.b1+float64(seen*l) {
 			continue
 		}
 		w.found[t.id] = min(w.found[t.id], f.past+length(flat{ex - f.sx, ey - f.sy}))

@@ -508,7 +508,7 @@ func (c *coneLine) hole(lo, hi, rimLo, rimHi, sagitta float64, faces int) Hole {
 func leastDirection(c [3]geom.Vec) (geom.Vec, bool) {
 	trace := c[0][0] + c[1][1] + c[2][2]
 	for i := range 3 {
-		c[i][i] += 1e-9 * trace // never singular; the directions stay
+		c[i][i] += float64(1e-9 * trace) // never singular; the directions stay
 	}
 	// the inverse times the determinant, symmetric
 	inv := [3]geom.Vec{c[1].Cross(c[2]), c[2].Cross(c[0]), c[0].Cross(c[1])}

@@ -322,7 +322,7 @@ func (p *parting) capVolumes(out *Section) {
 		}
 		v, area := capVolume(points)
 		if f := offPlane(points); f > flatShare*r.LengthMM {
-			within := area * min(2*f, area/r.LengthMM)
+			within := float64(area * min(2*f, area/r.LengthMM))
 			out.VolumesExact, out.VolumesWithinMM3 = false, out.VolumesWithinMM3+within
 			if float64(r.LengthMM*r.LengthMM) < stripShape*area {
 				solid += within

@@ -32,7 +32,7 @@ func (q *planeRay) set(s *planeStore, o, d *geom.Vec) {
 	q.at[0], q.at[1], q.at[2] = float32(x), float32(y), float32(z)
 	q.dir[0], q.dir[1], q.dir[2] = float32(d[0]), float32(d[1]), float32(d[2])
 	q.from, q.to, q.one = float32(-q.zero), math.MaxFloat32, 1
-	q.slack = float32(raySlack*(s.radius+math.Abs(x)+math.Abs(y)+math.Abs(z)) + 1e-15*far)
+	q.slack = float32(float64(raySlack*(s.radius+math.Abs(x)+math.Abs(y)+math.Abs(z))) + float64(1e-15*far))
 }
 
 // until sets the distance from the origin beyond which nothing is of interest.

@@ -72,9 +72,9 @@ func (b *facePlanes) put(at int, mid, a, c, d *geom.Vec) {
 	ex, ey, ez := bx-ax, by-ay, bz-az
 	fx, fy, fz := cx-bx, cy-by, cz-bz
 	gx, gy, gz := ax-cx, ay-cy, az-cz
-	nx, ny, nz := ey*fz-ez*fy, ez*fx-ex*fz, ex*fy-ey*fx
-	ee, ff, gg := ex*ex+ey*ey+ez*ez, fx*fx+fy*fy+fz*fz, gx*gx+gy*gy+gz*gz
-	n2 := nx*nx + ny*ny + nz*nz
+	nx, ny, nz := across(ex, ey, ez, fx, fy, fz)
+	ee, ff, gg := onto(ex, ey, ez, ex, ey, ez), onto(fx, fy, fz, fx, fy, fz), onto(gx, gy, gz, gx, gy, gz)
+	n2 := onto(nx, ny, nz, nx, ny, nz)
 	if !(n2 > flatSin2*ee*max(ff, gg)) || !(n2 > flatSin2*ff*gg) {
 		for i := range b {
 			b[i][at] = 0
@@ -83,14 +83,12 @@ func (b *facePlanes) put(at int, mid, a, c, d *geom.Vec) {
 	}
 	s := 1 / math.Sqrt(n2)
 	nx, ny, nz = nx*s, ny*s, nz*s
-	n := [3]float64{nx, ny, nz}
 	b[0][at], b[1][at], b[2][at] = float32(nx), float32(ny), float32(nz)
-	_ = n
 	b[3][at] = float32(onto(float64(float32(nx)), float64(float32(ny)), float64(float32(nz)), ax, ay, az))
 	edge := func(i int, ex, ey, ez, e2 float64) {
 		s := 1 / math.Sqrt(e2)
-		mx, my, mz := (ey*nz-ez*ny)*s, (ez*nx-ex*nz)*s, (ex*ny-ey*nx)*s
-		f, g, h := float32(mx), float32(my), float32(mz)
+		mx, my, mz := across(ex, ey, ez, nx, ny, nz)
+		f, g, h := float32(mx*s), float32(my*s), float32(mz*s)
 		b[i][at], b[i+1][at], b[i+2][at] = f, g, h
 		mx, my, mz = float64(f), float64(g), float64(h)
 		b[i+3][at] = roundUp(max(onto(mx, my, mz, ax, ay, az), onto(mx, my, mz, bx, by, bz), onto(mx, my, mz, cx, cy, cz)))
@@ -100,8 +98,13 @@ func (b *facePlanes) put(at int, mid, a, c, d *geom.Vec) {
 	edge(12, gx, gy, gz, gg)
 }
 
-// onto is how far a point lies along a direction.
-func onto(dx, dy, dz, x, y, z float64) float64 { return dx*x + dy*y + dz*z }
+// across is the vector product of two directions, in numbers.
+func across(ex, ey, ez, fx, fy, fz float64) (x, y, z float64) {
+	return float64(ey*fz) - float64(ez*fy), float64(ez*fx) - float64(ex*fz), float64(ex*fy) - float64(ey*fx)
+}
+
+// onto is how far a point lies along a direction: the scalar product, in numbers.
+func onto(dx, dy, dz, x, y, z float64) float64 { return float64(dx*x) + float64(dy*y) + float64(dz*z) }
 
 // planeQuery is a point for planes8, from the middle of the mesh, and the square
 // of the distance beyond which faces are passed over.

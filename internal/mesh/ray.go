@@ -109,7 +109,7 @@ func (r *beam) enters(n *[2]node, limit int64) (a, b int64) {
 }
 
 // bitsOf orders numbers that are not below zero; -0 counts as 0.
-func bitsOf(x float64) int64 { return int64(math.Float64bits(x + 0)) }
+func bitsOf(x float64) int64 { return int64(math.Float64bits(float64(x) + 0)) }
 
 // FirstHit is the nearest place where the half line from origin along dir meets
 // the surface: the first answer of Ray, without the others. False when it meets

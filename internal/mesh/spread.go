@@ -17,7 +17,7 @@ func (w *wavefront) expandWindow(id int32) {
 	ray0, ray1 := flat{win.b0, 0}.sub(src), flat{win.b1, 0}.sub(src)
 	c0, c1 := ray0.turn(tip.sub(src)), ray1.turn(tip.sub(src))
 	left, right := c0 < 0, c1 > 0 // some of the bundle passes left, right of the tip
-	near := seen * foot1.x
+	near := float64(seen * foot1.x)
 	if c0 <= near*norm(ray0) && c1 >= -near*norm(ray1) {
 		d := win.past + norm(tip.sub(src))
 		w.reach(p2, d, cause{id, -1, win.h / 3})
@@ -131,13 +131,13 @@ func (w *wavefront) child(id, h int32, e side) {
 	if !(e.far > e.near) {
 		return
 	}
-	toA := win.past + norm(flat{e.at.x + e.near*d.x, e.at.y + e.near*d.y}.sub(src))
+	toA := win.past + norm(flat{e.at.x + float64(e.near*d.x), e.at.y + float64(e.near*d.y)}.sub(src))
 	a := m.Points[e.foot].Lerp(m.Points[e.tip], e.near)
 	if w.dist[e.other]+m.Points[e.other].Dist(a) < toA-w.slack {
 		return
 	}
 	rel := src.sub(e.at)
-	next := window{parent: id, source: win.source, b0: e.near * l, b1: e.far * l, past: win.past,
+	next := window{parent: id, source: win.source, b0: float64(e.near * l), b1: float64(e.far * l), past: win.past,
 		sx: rel.dot(d) / l, sy: -math.Abs(d.turn(rel)) / l}
 	if from, _ := m.halfEnds(h); from != e.foot {
 		next.b0, next.b1, next.sx = l-next.b1, l-next.b0, l-next.sx

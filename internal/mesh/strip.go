@@ -231,8 +231,8 @@ func (u *unfolded) inFace(s *Surface, f int32, i int, a *anchor) flat {
 	}
 	var out flat
 	for k, n := range u.tri[i] {
-		out.x += w[k] * u.at[n].x
-		out.y += w[k] * u.at[n].y
+		out.x += float64(w[k] * u.at[n].x)
+		out.y += float64(w[k] * u.at[n].y)
 	}
 	return out
 }

@@ -40,7 +40,7 @@ func (s *Surface) WallMM() (float64, bool) {
 // faces; the faces are visited in their own order.
 func (s *Surface) EachWall(visit func(f, opposite int32, mm float64)) {
 	lo, hi := s.m.Bounds()
-	skin := 1e-7 * lo.Dist(hi) // off the face itself
+	skin := float64(1e-7 * lo.Dist(hi)) // off the face itself
 	out, opposite := s.outward(), math.Cos(oppositeRad)
 	type wall struct {
 		face int32 // plus one, 0: none

@@ -179,8 +179,8 @@ func (g *grid) take(b *boxed) {
 // bounds gives the box in float32, outward.
 func (g *grid) bounds(s *span, n *node) {
 	for k := range 3 {
-		n.lo[k] = roundDown(g.base[k] + float64(s.lo[k])*g.step)
-		n.hi[k] = roundUp(g.base[k] + float64(s.hi[k])*g.step)
+		n.lo[k] = roundDown(g.base[k] + float64(float64(s.lo[k])*g.step))
+		n.hi[k] = roundUp(g.base[k] + float64(float64(s.hi[k])*g.step))
 	}
 }
 
@@ -276,7 +276,7 @@ func (b *treeBuilder) cut(p, left, right *part) bool {
 		return false
 	}
 	if best.axis >= 0 && n <= leafLimit {
-		if area := p.all.halfArea(); sahStepFor*area+best.cost >= float64(n)*area {
+		if area := p.all.halfArea(); float64(sahStepFor*area)+best.cost >= float64(n)*area {
 			return false
 		}
 	}

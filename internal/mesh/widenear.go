@@ -39,7 +39,7 @@ const wideSlack = 1 + 1e-6
 
 // limitOf is a distance squared as a limit in float32, never too small.
 func limitOf(d2 float64) float32 {
-	return float32(min(d2*wideSlack+1e-30, math.MaxFloat32))
+	return float32(min(float64(d2*wideSlack)+1e-30, math.MaxFloat32))
 }
 
 // wideVisits is a stack deep enough for the tree: store, unless it is too short.

@@ -20,7 +20,7 @@ type rayQuery struct {
 func (q *rayQuery) set(t *faceTree, o, d *geom.Vec) {
 	q.slack, q.limit = wideSlack, math.MaxFloat32
 	for k := range 3 {
-		pad := 1e-7*(math.Abs(o[k])+t.reach[k]) + 1e-20
+		pad := float64(1e-7*(math.Abs(o[k])+t.reach[k])) + 1e-20
 		back, forth := float32(o[k]-pad), float32(o[k]+pad)
 		lo, hi := int64(64*k), int64(64*k+32)
 		inverse := float32(1e30)

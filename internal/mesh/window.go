@@ -211,7 +211,7 @@ func (w *wavefront) lowerBound(win *window) float64 {
 	ex, ey := place(w.s.m.Points[u], w.s.m.Points[v], w.to.at)
 	x := win.sx
 	if den := ey - win.sy; den > 0 {
-		x += (ex - win.sx) * (-win.sy / den)
+		x += float64((ex - win.sx) * (-win.sy / den))
 	}
 	x = max(win.b0, min(win.b1, x))
 	return math.Hypot(x-win.sx, win.sy) + math.Hypot(ex-x, ey)
@@ -228,7 +228,7 @@ func (w *wavefront) arrive(id int32) {
 	ex, ey := place(w.s.m.Points[u], w.s.m.Points[v], w.to.at)
 	l := w.s.m.Points[u].Dist(w.s.m.Points[v])
 	x := win.cross(flat{ex, ey})
-	if x < win.b0-seen*l || x > win.b1+seen*l {
+	if x < win.b0-float64(seen*l) || x > win.b1+float64(seen*l) {
 		return
 	}
 	if d := win.past + math.Hypot(ex-win.sx, ey-win.sy); d < w.best-w.slack {
@@ -242,5 +242,5 @@ func (win *window) cross(q flat) float64 {
 	if !(den > 0) {
 		return max(win.b0, min(win.b1, q.x))
 	}
-	return win.sx + (q.x-win.sx)*(-win.sy/den)
+	return win.sx + float64((q.x-win.sx)*(-win.sy/den))
 }
