@@ -188,7 +188,7 @@ func withPresent(facts rule.Facts, add ...presence) rule.Facts {
 
 // difference is "3.8 mm shorter", rounded so that it still holds.
 func difference(name string, f rule.Flip, unitName string) string {
-	by := math.Ceil(math.Abs(f.By)*10-1e-6) / 10
+	by := math.Ceil(float64(math.Abs(f.By)*10)-1e-6) / 10
 	words := [2]string{"more", "less"}
 	switch name {
 	case factLength:

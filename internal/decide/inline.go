@@ -127,7 +127,7 @@ func lineThrough(l body.Level, marks []job.Indication, i, k int, p, q geom.Vec, 
 	}
 	var in []int // along the line and not in the set
 	for m, x := range marks {
-		slack := float64(2*sign) * float64(x.Std+marks[i].Std+marks[k].Std)
+		slack := float64(2 * sign * float64(x.Std+marks[i].Std+marks[k].Std))
 		if m == k || m != i && besideLine(x, p, along) <= float64(l.InLine.Beside)+slack+roundingMM {
 			in = append(in, m)
 		}
@@ -175,7 +175,7 @@ func newMarkLine(marks []job.Indication, members []int) markLine {
 			}
 		}
 	}
-	out.length, out.std = max(out.length, unit.MM(math.Ceil(far*10-roundingMM)/10)), first+second
+	out.length, out.std = max(out.length, unit.MM(math.Ceil(float64(far*10)-roundingMM)/10)), first+second
 	return out
 }
 
@@ -185,6 +185,6 @@ func chained(l *body.InLine, x, y job.Indication, sign float64) bool {
 	if y.Length > x.Length {
 		longer = y
 	}
-	limit := max(float64(l.Gap), float64(l.GapTimes*(float64(longer.Length)+float64(2*sign)*float64(longer.Std))))
-	return between(x, y)-float64(2*sign)*float64(x.Std+y.Std) <= limit+roundingMM
+	limit := max(float64(l.Gap), float64(l.GapTimes*(float64(longer.Length)+float64(2*sign*float64(longer.Std)))))
+	return between(x, y)-float64(2*sign*float64(x.Std+y.Std)) <= limit+roundingMM
 }

@@ -97,7 +97,7 @@ func between(x, y job.Indication) float64 {
 	if gap.Norm() == 0 {
 		return 0
 	}
-	return gap.Norm() - float64(x.Width)/2*across(x, gap) - float64(y.Width)/2*across(y, gap)
+	return gap.Norm() - float64(float64(x.Width)/2*across(x, gap)) - float64(float64(y.Width)/2*across(y, gap))
 }
 
 // across is how far a direction lies across an indication: 0 along it, 1 square to it,
@@ -127,7 +127,7 @@ func united(a, b oneIndication) oneIndication {
 			for _, p := range x.Ends {
 				for _, q := range y.Ends {
 					if d := p.Dist(q); d > float64(out.Length) {
-						out.Length = unit.MM(math.Ceil(d*10-roundingMM) / 10)
+						out.Length = unit.MM(math.Ceil(float64(d*10)-roundingMM) / 10)
 					}
 				}
 			}

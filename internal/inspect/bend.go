@@ -139,7 +139,8 @@ func shown(x []flat, s float64) float64 {
 		}
 		in, out := flat{x[k].x - x[k-1].x, x[k].y - x[k-1].y}, flat{x[k+1].x - x[k].x, x[k+1].y - x[k].y}
 		turn := math.Atan2(float64(in.x*out.y)-float64(in.y*out.x), float64(in.x*out.x)+float64(in.y*out.y))
-		noise := s * s * (1/(a*a) + 1/(b*b) + (1/a+1/b)*(1/a+1/b))
+		both := 1/a + 1/b
+		noise := float64(s * s * (1/(a*a) + 1/(b*b) + float64(both*both)))
 		turns = append(turns, turn)
 		curve[k] = (float64(turn*turn) - noise) * 4 / ((a + b) * (a + b))
 	}

@@ -26,7 +26,7 @@ func (g *grounded) boreLines(b body.Bore) [][]mesh.Site {
 	c := contour{radius: float64(b.Radius), out: map[geom.Vec]mesh.Site{}}
 	c.level = boreLineMM + float64(boreLinePart*c.radius)
 	c.of = func(p geom.Vec) float64 { return rimApart(b, wall, p, p) - c.level }
-	reach := boreWalls*wall + c.radius + c.level + 1
+	reach := float64(boreWalls*wall) + c.radius + c.level + 1
 	m := g.surf.Mesh()
 	for f, t := range m.Faces {
 		p := [3]geom.Vec{m.Points[t[0]], m.Points[t[1]], m.Points[t[2]]}

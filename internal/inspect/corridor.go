@@ -142,12 +142,12 @@ func together(r []residual) float64 {
 	var rr, ra, rb, aa, ab, bb float64
 	for _, x := range r {
 		a, b := 1-x.share, x.share
-		rr += x.mm * x.mm
-		ra += x.mm * a
-		rb += x.mm * b
-		aa += a * a
-		ab += a * b
-		bb += b * b
+		rr += float64(x.mm * x.mm)
+		ra += float64(x.mm * a)
+		rb += float64(x.mm * b)
+		aa += float64(a * a)
+		ab += float64(a * b)
+		bb += float64(b * b)
 	}
 	det := float64((1+aa)*(1+bb)) - float64(ab*ab)
 	return rr - (float64(ra*ra*(1+bb))-2*float64(ra*rb*ab)+float64(rb*rb*(1+aa)))/det
@@ -222,7 +222,7 @@ const corridorPart = 0.25
 // inCorridor says that no place of a leg is farther from the way through all
 // points than noise of one of them explains, and a part of the way between two.
 func (t *trace) inCorridor(g *leg) bool {
-	noise := float64(normal.Quantile(1-testShare/float64(2*max(1, g.to-g.from-1)))*t.std) * math.Sqrt2
+	noise := float64(normal.Quantile(1-testShare/float64(2*max(1, g.to-g.from-1))) * t.std * math.Sqrt2)
 	gap := 0.0
 	for k := g.from; k < g.to; k++ {
 		gap = max(gap, t.raw[k].LengthMM)

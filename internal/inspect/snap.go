@@ -207,7 +207,7 @@ func (t *trace) chainCosts(layers [][]candidate) (cost [][]float64, from [][]int
 	for i, layer := range layers {
 		costs, froms := make([]float64, len(layer)), make([]int, len(layer))
 		for k, c := range layer {
-			costs[k] = (c.mm / s) * (c.mm / s)
+			costs[k] = float64((c.mm / s) * (c.mm / s))
 			if k > 0 { // not the nearest
 				costs[k] += elsewhereCost
 			}

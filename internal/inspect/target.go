@@ -238,7 +238,7 @@ func (g *grounded) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site
 		}
 		front = append(front, site)
 		n := g.surf.Mesh().FaceNormal(site.Face)
-		if o, d, ok := g.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle); ok && d <= gateMM+1.5*float64(g.casting.Wall) {
+		if o, d, ok := g.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle); ok && d <= gateMM+float64(1.5*float64(g.casting.Wall)) {
 			back = append(back, o)
 		}
 	}

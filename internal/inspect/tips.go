@@ -112,7 +112,7 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 // withTips is a length with the allowance for n tips found by eye only.
 func (p *place) withTips(l Length, n int) (out Length, addMM float64) {
 	a := p.allowance()
-	addMM = float64(n) * a
+	addMM = float64(float64(n) * a)
 	hidden := hiddenStd(a)
 	out.MM = l.MM + addMM
 	out.Std = math.Sqrt(float64(l.Std*l.Std) + float64(float64(n)*hidden*hidden))

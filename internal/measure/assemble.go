@@ -194,7 +194,7 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 	against := 0.0
 	for k := range bends {
 		if !c.moved[i] {
-			against += bends[k].weight * bends[k].beyond(p.in.Points[e.points[i]].At(), detectable)
+			against += float64(bends[k].weight * bends[k].beyond(p.in.Points[e.points[i]].At(), detectable))
 		}
 	}
 	speaks := make([]float64, len(rivals)) // the part of its weight with which it speaks against it
@@ -219,7 +219,7 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 			against += v.weight - speaks[k]
 		}
 		all += v.weight
-		within += v.weight * limit.Probability
+		within += float64(v.weight * limit.Probability)
 	}
 	if own == Met {
 		pt := p.in.Points[e.points[i]]
@@ -231,7 +231,7 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 				against += b.weight
 			}
 			all += b.weight
-			within += b.weight * (1 - beyond)
+			within += float64(b.weight * (1 - beyond))
 		}
 	}
 	switch within /= all; own {
@@ -297,7 +297,7 @@ type ride struct{ by, std float64 }
 func (m ride) went() bool { return m.std > 0 }
 
 // reaches says that the motion may be as large as a limit: with three standard deviations.
-func (m ride) reaches(limit float64) bool { return m.by+3*m.std > limit }
+func (m ride) reaches(limit float64) bool { return m.by+float64(3*m.std) > limit }
 
 // beyond is the probability that the motion is larger than a limit, as if it were
 // as uncertain in every direction as in the worst.

@@ -42,7 +42,7 @@ func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geo
 	unit := math.Log(float64(3 * x.Len()))
 	out := p.bentBlock(e, x, all, near[0].BIC, unit, chosen)
 	if chi2, ok := x.Misfit(c.steady); ok && c.steady != all {
-		out = append(out, p.bentBlock(e, x, c.steady, chi2+6*unit, unit, chosen)...)
+		out = append(out, p.bentBlock(e, x, c.steady, chi2+float64(6*unit), unit, chosen)...)
 	}
 	return out
 }
@@ -58,7 +58,7 @@ func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit 
 		prior = bendPrior
 	}
 	for _, b := range x.Bends(&set) {
-		weight := math.Exp(math.Min(0, cost-b.Chi2-float64(b.Parameters)*unit-prior) / 2)
+		weight := math.Exp(math.Min(0, cost-b.Chi2-float64(float64(b.Parameters)*unit)-prior) / 2)
 		if weight < negligible || b.DOF <= 0 {
 			continue
 		}
@@ -118,7 +118,7 @@ func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r 
 	if !ok || s.DOF <= 0 || geom.ChiSquareTail(s.Chi2, s.DOF) < geom.AlphaBlock {
 		return 0
 	}
-	cost := s.Chi2 + geom.StretchParameters*math.Log(float64(3*x.Len())) + stretchPrior
+	cost := s.Chi2 + float64(geom.StretchParameters*math.Log(float64(3*x.Len()))) + stretchPrior
 	if cost < near[0].BIC {
 		r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{},
 			Text: "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end"})

@@ -79,7 +79,7 @@ func atLeastZero(cov, own geom.Mat3) geom.Mat3 {
 func (p *problem) spreadShare(e *epoch, c *candidate) float64 {
 	spread, all := 0.0, 0.0
 	for _, i := range c.steady.Members() {
-		v := 3 * p.std0[e.points[i]] * p.std0[e.points[i]]
+		v := float64(3 * p.std0[e.points[i]] * p.std0[e.points[i]])
 		spread += v
 		all += v + c.own[i].Trace()
 	}

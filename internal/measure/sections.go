@@ -342,15 +342,15 @@ func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Val
 		sh := geom.Vec{r[1] / 2, r[0] / 2, 0}
 		for k, row := range rows {
 			for a := range row {
-				rhs[a] += w * row[a] * u[k]
-				gr[a] += w * row[a] * sh[k]
+				rhs[a] += float64(w * row[a] * u[k])
+				gr[a] += float64(w * row[a] * sh[k])
 				for b := range row {
-					n[a][b] += w * row[a] * row[b]
+					n[a][b] += float64(w * row[a] * row[b])
 				}
 			}
-			gg += w * sh[k] * sh[k]
-			gu += w * sh[k] * u[k]
-			uu += w * u[k] * u[k]
+			gg += float64(w * sh[k] * sh[k])
+			gu += float64(w * sh[k] * u[k])
+			uu += float64(w * u[k] * u[k])
 		}
 	}
 	l, ok := geom.Chol6(&n)
@@ -360,8 +360,8 @@ func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Val
 	y := l.Solve(gr)
 	left, num := gg, gu
 	for a := range y {
-		left -= y[a] * gr[a]
-		num -= y[a] * rhs[a]
+		left -= float64(y[a] * gr[a])
+		num -= float64(y[a] * rhs[a])
 	}
 	if !(left > minShearSpread*minShearSpread*gg) {
 		return nil
@@ -370,7 +370,7 @@ func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Val
 	if dof := 3*len(members) - 7; dof > 0 { // a shape that shear does not explain either widens it
 		rest := uu - num*num/left
 		for a, v := range l.Solve(rhs) {
-			rest -= v * rhs[a]
+			rest -= float64(v * rhs[a])
 		}
 		std *= math.Sqrt(math.Max(1, rest/float64(dof)))
 	}

@@ -328,7 +328,7 @@ func (p *problem) suspectRows(e *epoch, best *candidate, r *Result) {
 			points, what = append(points, o.To), o.Kind+" "+string(o.From)+"-"+string(o.To)
 		}
 		r.Suspects = append(r.Suspects, Suspect{Kind: "reading", Setup: o.Setup, Points: points,
-			Chi2Now: r.Adjustment.VtPV, Chi2If: roundP(r.Adjustment.VtPV - o.W*o.W),
+			Chi2Now: r.Adjustment.VtPV, Chi2If: roundP(r.Adjustment.VtPV - float64(o.W*o.W)),
 			Text: fmt.Sprintf("%s in set-up %s disagrees with the other readings (w = %.1f, at most %.1f expected); an error of %+.1f mm would explain it",
 				what, o.Setup, math.Abs(o.W), critical, -o.ResidualMM/o.Redundancy)})
 	}
