@@ -83,7 +83,7 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, route).String(), a.RoutesText(r)
+	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, r, route).String(), a.RoutesText(r)
 	texts["release"], texts["order"], texts["question"] = a.ReleaseText(a.Release(c, r), 96), strings.ReplaceAll(string(sheet), ",", "\n"), files.Question.Text
 	if pages["owner"], err = a.OwnerPage(c, r); err != nil {
 		t.Fatal(err)

@@ -85,7 +85,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	keep(pastStart(c, unit.DateOf(made)))
 	nearlyAsCheap(c, &out)
 	keep(a.supplementNotes(c, out))
-	keep(a.unrecordedDanger(c, out))
+	keep(a.pickedStops(c, out))
 	out.Notes = once(out.Notes)
 	out.Blocked = !out.Decide.Permits || blocking(out.Notes)
 	return out
@@ -252,6 +252,7 @@ func (a *App) OwnerPage(c *Case, r Assessment) ([]byte, error) {
 
 // Sheets is the day sheets of a route as one self-contained HTML file.
 func (a *App) Sheets(c *Case, r Assessment, route compare.Route) ([]byte, error) {
+	r.Notes = once(append(slices.Clone(r.Notes), routeStops(c, r, route)...))
 	return report.Sheets(reportInput(c, r), route)
 }
 

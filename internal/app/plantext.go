@@ -23,7 +23,7 @@ type PlanView struct {
 	Order      []cost.OrderRow  `json:"order"`
 	Supplement *cost.Supplement `json:"supplement,omitempty"`   // nil: no bill was agreed, or nothing differs from it
 	Reality    *cost.Reality    `json:"reality,omitempty"`      // nil: nothing was recorded yet
-	Asks       []diag.Note      `json:"asks,omitempty"`         // steps that are not on record though later ones are
+	Asks       []diag.Note      `json:"asks,omitempty"`         // steps that are not on record though later ones are, or come after their answer expires
 	After      *Afterwards      `json:"measureAfter,omitempty"` // what measuring after the repair has to reach; nil: nobody asks for it, or nothing can be said
 }
 
@@ -92,7 +92,7 @@ func (v PlanView) after(b *strings.Builder) {
 }
 
 // PlanView is a route with its order list.
-func (a *App) PlanView(c *Case, route compare.Route) PlanView {
+func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
 	v := PlanView{Route: route, Order: cost.Order(route.Plan, route.Bill)}
 	if x, ok := cost.SupplementOf(route.ID, route.Bill, route.Plan.Finish, c.Shop, c.Job); ok {
 		v.Supplement = &x
@@ -100,10 +100,13 @@ func (a *App) PlanView(c *Case, route compare.Route) PlanView {
 	if x, ok := cost.RealityOf(route.Plan, c.Shop, c.Job); ok {
 		v.Reality = &x
 	}
-	v.Asks = plan.UnrecordedNotes(route.Plan, c.Job)
+	v.Asks = routeNotes(c, r, route)
 	v.After = afterwards(c, route)
 	return v
 }
+
+// Blocked says that this route may not be gone on with as it is planned.
+func (v PlanView) Blocked() bool { return blocking(v.Asks) }
 
 // String prints the plan for a terminal: what comes off, the steps by day, what
 // is ordered and what it costs.

@@ -2,13 +2,11 @@ package app
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
-	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
 
@@ -28,15 +26,6 @@ func (a *App) supplementNotes(c *Case, r Assessment) []diag.Note {
 		n.Code, n.Severity = "cost.supplement-total-loss", diag.Blocking
 	}
 	return []diag.Note{n}
-}
-
-// unrecordedDanger asks about dangerous steps that are not on record though work after them is.
-func (a *App) unrecordedDanger(c *Case, r Assessment) []diag.Note {
-	route, err := a.Picked(c, r, "")
-	if err != nil { // no route has steps
-		return nil
-	}
-	return slices.DeleteFunc(plan.UnrecordedNotes(route.Plan, c.Job), func(n diag.Note) bool { return n.Severity != diag.Blocking })
 }
 
 // Agreement is the entry of job.yaml that keeps a route's bill as agreed by

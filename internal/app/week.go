@@ -3,11 +3,13 @@ package app
 import (
 	"fmt"
 	"path"
+	"slices"
 	"strings"
 	"time"
 
 	"fettle/internal/compare"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
@@ -104,7 +106,14 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 	progress.say("one schedule for all of them")
 	week, notes := plan.WeekOf(first.Shop, jobs, unit.DateOf(made))
 	out.Week = week
-	out.Notes = append(out.Notes, notes...)
+	for k := range all {
+		j := &all[k]
+		left := week.PlanOf(j.c.Job.ID, j.route.Plan, j.c.Job)
+		stops := plan.OutlastedNotes(left, &job.State{ID: j.c.Job.ID}, restsOn(j.c, j.r, j.route), week.From)
+		notes = append(notes, stops...)
+		j.r.Notes = append(slices.Clone(j.r.Notes), stops...)
+	}
+	out.Notes = append(out.Notes, once(notes)...)
 	out.Blocked = out.Blocked || blocking(notes)
 	return out, all, nil
 }

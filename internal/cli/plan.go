@@ -54,11 +54,14 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 			return Refused, err
 		}
 	}
-	view := a.PlanView(opened, route)
+	view := a.PlanView(opened, result, route)
 	if c.JSON {
 		err = printJSON(env.Stdout, view)
 	} else {
 		_, err = fmt.Fprint(env.Stdout, view)
+	}
+	if view.Blocked() {
+		return Blocked, err
 	}
 	return blockedCode(result), err
 }

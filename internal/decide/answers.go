@@ -34,7 +34,8 @@ func (s *scene) validAnswers(id job.FindingID) ([]job.Answer, []diag.Note) {
 		caution := func(code, text string) {
 			notes = append(notes, diag.Note{Code: code, Severity: diag.Caution, Where: string(id), Text: "answer " + a.ID + " " + text, Source: a.Document})
 		}
-		if code, why := s.allowsNothing(a); code != "" {
+		a, judged := s.judgedOn(a)
+		if code, why := s.allowsNothing(a, judged); code != "" {
 			if len(a.Forbid) > 0 {
 				why += ", what it forbids stays forbidden"
 			}
@@ -51,10 +52,10 @@ func (s *scene) validAnswers(id job.FindingID) ([]job.Answer, []diag.Note) {
 	return out, notes
 }
 
-// allowsNothing says why an answer for this vehicle allows nothing today; empty
+// allowsNothing says why an answer for this vehicle allows nothing on a day; empty
 // when it does.
-func (s *scene) allowsNothing(a job.Answer) (code, why string) {
-	if word, why := s.in.Job.Lapses(a, s.in.Shop, s.in.Today, s.in.acts()); word != "" {
+func (s *scene) allowsNothing(a job.Answer, on unit.Date) (code, why string) {
+	if word, why := s.in.Job.Lapses(a, s.in.Shop, on, s.in.acts()); word != "" {
 		return "decide.answer-" + word, why
 	}
 	if outgrown := s.outgrown(a); outgrown != "" {
@@ -68,7 +69,8 @@ func (s *scene) allowsNothing(a job.Answer) (code, why string) {
 func (d *decider) current() bool {
 	return slices.ContainsFunc(d.answers, func(a job.Answer) bool {
 		speaks := len(a.Allow) > 0 && d.scene.holds(a, d.facts, false) != rule.DoesNotApply || len(a.Forbid) > 0 && d.scene.holds(a, d.facts, true) != rule.DoesNotApply
-		return speaks && d.in.Today.Before(a.Expires) && d.scene.outgrown(a) == ""
+		_, judged := d.scene.judgedOn(a)
+		return speaks && judged.Before(a.Expires) && d.scene.outgrown(a) == ""
 	})
 }
 
@@ -90,12 +92,12 @@ func (s *scene) applyAnswers(options []Option, answers []job.Answer, facts rule.
 		allows, mayAllow := s.speaking(answers, k, false, facts)
 		switch {
 		case forbids.ID != "":
-			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Forbidden, forbids) })
+			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Forbidden, forbids, s.in.Today) })
 			continue
 		case k == body.SectionOff && (allows.ID != "" || mayAllow.ID != ""):
 			out = s.allowSection(out, answers, facts)
 		case allows.ID != "":
-			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Allowed, allows) })
+			out = replaceKind(out, k, func(o Option) Option { return overridden(o, Allowed, allows, s.in.Today) })
 		case mayAllow.ID != "":
 			out = replaceKind(out, k, func(o Option) Option { return open(o, mayAllow, "allows") })
 		}
@@ -117,6 +119,11 @@ func (s *scene) speaking(answers []job.Answer, k body.TreatmentKind, forbid bool
 			met = append(met, a)
 		case rule.RowUnknown, rule.RowUndecided:
 			open = append(open, a)
+		}
+	}
+	if !forbid { // of several that allow it, the one under which it was carried out
+		if under := slices.DeleteFunc(slices.Clone(met), func(a job.Answer) bool { done, _, ok := s.carriedOut(a); return !ok || done != k }); len(under) > 0 {
+			met = under
 		}
 	}
 	return answerFor(met, k, forbid), answerFor(open, k, forbid)
@@ -233,7 +240,7 @@ func replaceKind(options []Option, k body.TreatmentKind, change func(Option) Opt
 	return options
 }
 
-func overridden(o Option, v Verdict, a job.Answer) Option {
+func overridden(o Option, v Verdict, a job.Answer, today unit.Date) Option {
 	word := "allows"
 	if v == Forbidden {
 		word = "forbids"
@@ -244,6 +251,9 @@ func overridden(o Option, v Verdict, a job.Answer) Option {
 	}
 	if a.Conditions != "" {
 		text += ", under conditions: " + a.Conditions
+	}
+	if v == Allowed && !lasts(a, today) {
+		text += "; it has expired since, on " + a.Until() + ", after this was carried out"
 	}
 	if o.Verdict != v {
 		text += "; it overrides the table (" + o.Verdict.String() + ": " + o.Because + ")"
@@ -295,7 +305,7 @@ func (s *scene) allowSection(options []Option, answers []job.Answer, facts rule.
 		a, may := s.speaking(answers, body.SectionOff, false, forLine(facts, l))
 		switch {
 		case a.ID != "":
-			o = overridden(o, Allowed, a)
+			o = overridden(o, Allowed, a, s.in.Today)
 		case may.ID != "":
 			o = open(o, may, "allows")
 		}
@@ -339,8 +349,11 @@ func answerText(answers []job.Answer, today unit.Date) string {
 	return strings.Join(parts, "; ")
 }
 
+// lasts says that an answer has not expired by a day.
+func lasts(a job.Answer, today unit.Date) bool { return today.Before(a.Expires) }
+
 func validity(a job.Answer, today unit.Date) string {
-	if today.Before(a.Expires) {
+	if lasts(a, today) {
 		return "valid until the day before " + a.Expires.String()
 	}
 	return "expired on " + a.Until()

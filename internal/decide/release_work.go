@@ -32,6 +32,29 @@ func (r *release) work() {
 		if c.Kind != body.Leave && !slices.ContainsFunc(r.in.Steps, func(s PlannedStep) bool { return s.Treats && slices.Contains(s.For, c.Finding) }) {
 			r.missing(string(c.Finding), "the plan has no step that deals with it", "see that the body has a treatment for "+string(c.Kind), "")
 		}
+		r.underAnswer(c)
+	}
+}
+
+// underAnswer wants every step of a treatment that an answer of the manufacturer allowed to
+// have been done while that answer held.
+func (r *release) underAnswer(c Chosen) {
+	o, _ := r.option(c)
+	i := slices.IndexFunc(r.in.Job.Answers, func(a job.Answer) bool { return a.ID == o.Answer && a.ID != "" })
+	if i < 0 || o.Verdict != Allowed {
+		return
+	}
+	x := r.in.Job.Answers[i]
+	for _, s := range r.in.Steps {
+		a, ok := r.done[s.ID]
+		if !ok || a.Going || !s.Treats || !slices.Contains(s.For, c.Finding) || !a.On.Before(x.On) && a.On.Before(x.Expires) {
+			continue
+		}
+		when := "before answer " + x.ID + " of " + x.On.String()
+		if !a.On.Before(x.Expires) {
+			when = "after answer " + x.ID + " expired on " + x.Until()
+		}
+		r.missing(string(c.Finding), fmt.Sprintf("that \"%s\" was done does not count: it is of %s, %s", s.Name, a.On, when), "ask the manufacturer again, and say what was done and when", citeOf(x))
 	}
 }
 

@@ -56,7 +56,7 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 	case !asked || q.Point != id:
 		return fmt.Sprintf("answer %s names no question about %s", a.ID, id)
 	}
-	if _, why := s.Lapses(a, sh, today, today, Mark{On: q.On, What: "the question was sent"}); why != "" {
+	if _, why := s.Lapses(a, sh, s.leftOn(a, sh, today), today, Mark{On: q.On, What: "the question was sent"}); why != "" {
 		return fmt.Sprintf("answer %s %s", a.ID, why)
 	}
 	for _, x := range s.Setups {
@@ -65,6 +65,21 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 		}
 	}
 	return ""
+}
+
+// leftOn is the day by which an answer about a control point is judged: today, or, once it has
+// expired, the day on which a route was chosen last while it held. To leave a point as it is
+// takes no work: the choice is the act that the answer allowed.
+func (s *State) leftOn(a Answer, sh *shop.Shop, today unit.Date) unit.Date {
+	n := len(s.Choices)
+	if today.Before(a.Expires) || n == 0 {
+		return today
+	}
+	c := s.Choices[n-1]
+	if !c.On.Before(a.On) && c.On.Before(a.Expires) && s.Stands(Act{By: c.By, On: c.On}, sh, today) {
+		return c.On
+	}
+	return today
 }
 
 // MeasuredAfter says that a point was measured after a day.
