@@ -26,17 +26,18 @@ type row struct {
 	pure   bool
 }
 
-const kernels = "unit normal diag ledger geom mesh rule sched doc"
+const kernels = "elem unit normal diag ledger geom mesh rule sched doc"
 
 var layers = []row{
 	// 1 kernels: no word of the trade inside
-	{"internal/unit", "", "", true},
-	{"internal/normal", "", "", true},
+	{"internal/elem", "", "", true},
+	{"internal/unit", "elem", "", true},
+	{"internal/normal", "elem", "", true},
 	{"internal/diag", "", "", true},
 	{"internal/ledger", "diag", "", true},
-	{"internal/geom", "unit normal diag", "gonum.org/v1/gonum", true},
-	{"internal/mesh", "unit diag geom", "", true},
-	{"internal/rule", "unit normal diag", "", true},
+	{"internal/geom", "elem unit normal diag", "", true},
+	{"internal/mesh", "elem unit diag geom", "", true},
+	{"internal/rule", "elem unit normal diag", "", true},
 	{"internal/sched", "unit diag", "", true},
 	{"internal/doc", "unit diag", "github.com/goccy/go-yaml", true},
 	// 2 data
@@ -45,7 +46,7 @@ var layers = []row{
 	{"internal/job", kernels + " body shop", "", true},
 	{"internal/format", kernels + " body shop job", "github.com/xuri/excelize/v2", true},
 	// 3 pure computing
-	{"internal/measure", kernels + " body job", "gonum.org/v1/gonum", true},
+	{"internal/measure", kernels + " body job", "", true},
 	{"internal/inspect", kernels + " body shop job", "", true},
 	{"internal/decide", kernels + " body shop job inspect", "", true},
 	{"internal/plan", kernels + " body shop job inspect", "", true},

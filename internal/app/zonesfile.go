@@ -145,7 +145,7 @@ var angleText = regexp.MustCompile(`(sharp|spread): ([0-9.e-]+) rad`)
 // axesText is a point or direction with so many decimals; what rounds to nothing has no
 // sign.
 func axesText(p geom.Vec, decimals int) string {
-	unit := math.Pow(10, float64(decimals))
+	unit := math.Pow10(decimals)
 	for k := range p {
 		p[k] = math.Round(p[k]*unit)/unit + 0
 	}

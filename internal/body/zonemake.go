@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
@@ -343,12 +344,12 @@ func wallOf(walls []mesh.Hole, at, axis geom.Vec, radius float64) (which int, ok
 		off := at.Sub(h.Centre)
 		along := off.Dot(h.Axis)
 		turn := math.Abs(h.Axis.Dot(axis))
-		if turn < math.Cos(math.Pi/4) || off.Sub(h.Axis.Scale(along)).Norm() > h.RadiusMM/2 ||
+		if turn < elem.Cos(math.Pi/4) || off.Sub(h.Axis.Scale(along)).Norm() > h.RadiusMM/2 ||
 			math.Abs(along) > h.DepthMM/2+rimRoundMM || radius < 0.5*h.NarrowMM || radius > max(1.3*h.RadiusMM, h.RadiusMM+rimRoundMM) {
 			continue
 		}
 		ok = true
-		if turn > math.Cos(2*math.Pi/180) && math.Abs(radius-h.RadiusMM) <= rimAlikeMM {
+		if turn > elem.Cos(2*math.Pi/180) && math.Abs(radius-h.RadiusMM) <= rimAlikeMM {
 			return i, true
 		}
 	}

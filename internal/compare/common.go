@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/normal"
 )
 
@@ -45,7 +46,7 @@ func (d *drawing) nodes(risks []int) []node {
 			mid := a + (2*c+1)*half
 			for k, at := range []float64{-math.Sqrt(0.6), 0, math.Sqrt(0.6)} {
 				z := mid + float64(half*at)
-				w := half * []float64{5, 8, 5}[k] / 9 * math.Exp(-z*z/2)
+				w := half * []float64{5, 8, 5}[k] / 9 * elem.Exp(-z*z/2)
 				out, sum = append(out, node{z, w}), sum+w
 			}
 		}

@@ -3,6 +3,7 @@ package compare
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/normal"
 )
 
@@ -150,9 +151,9 @@ func triangularTenths(low, likely, high float64) func(p float64) float64 {
 // lognormal is the quantile of the lognormal distribution with this mean and
 // coefficient of variation.
 func lognormal(mean, cv float64) func(p float64) float64 {
-	s2 := math.Log1p(cv * cv)
-	mu, s := math.Log(mean)-s2/2, math.Sqrt(s2)
-	return func(p float64) float64 { return math.Exp(mu + float64(s*normal.Quantile(p))) }
+	s2 := elem.Log1p(cv * cv)
+	mu, s := elem.Log(mean)-s2/2, math.Sqrt(s2)
+	return func(p float64) float64 { return elem.Exp(mu + float64(s*normal.Quantile(p))) }
 }
 
 // rectangular is the quantile of the rectangular distribution.

@@ -3,6 +3,7 @@ package geom
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/normal"
 )
 
@@ -17,7 +18,7 @@ type gaussRule struct{ x, w []float64 }
 func newGauss(n int) gaussRule {
 	g := gaussRule{make([]float64, n), make([]float64, n)}
 	for i := 0; i < n; i++ {
-		x := math.Cos(math.Pi * (float64(i) + 0.75) / (float64(n) + 0.5))
+		x := elem.Cos(math.Pi * (float64(i) + 0.75) / (float64(n) + 0.5))
 		var dp float64
 		for it := 0; it < 100; it++ {
 			p0, p1 := 1.0, x
@@ -100,11 +101,10 @@ func rubenSeries(m, s Vec, t float64) (p float64, ok bool) {
 		return 0, false
 	}
 	x := t * t / b
-	c := math.Exp(-delta/2) * root       // c_(k-1)
+	c := elem.Exp(-delta/2) * root       // c_(k-1)
 	f := NonCentralCDF3(math.Sqrt(x), 0) // F(3, x)
 	// step is F(n, x) - F(n+2, x) = (x/2)^(n/2) exp(-x/2) / Gamma(n/2 + 1)
-	lg, _ := math.Lgamma(2.5)
-	step := math.Exp(float64(1.5*math.Log(x/2)) - x/2 - lg)
+	step := elem.Exp(float64(1.5*elem.Log(x/2)) - x/2 - logGammaFiveHalves)
 	// The sum over r of g_(k-r) c_r needs, for each axis, once = sum q^(k-1-r) c_r and
 	// often = sum (k-r) q^(k-r-1) c_r, which grow from term to term.
 	var once, often Vec
@@ -128,13 +128,16 @@ func rubenSeries(m, s Vec, t float64) (p float64, ok bool) {
 	return 0, false
 }
 
+// logGammaFiveHalves is the logarithm of Gamma(5/2) = 3 sqrt(pi)/4.
+const logGammaFiveHalves = 0.284682870472919159632494669683
+
 // ballIntegral does the integration; axis 2 has the largest spread.
 func ballIntegral(m, s Vec, t float64) float64 {
 	u0, u1 := angleWindow(m[0], s[0], t)
 	sum := 0.0
 	for i, x := range gauss40.x {
 		u := (u0+u1)/2 + float64((u1-u0)/2*x)
-		a, ta := t*math.Sin(u), t*math.Cos(u)
+		a, ta := t*elem.Sin(u), t*elem.Cos(u)
 		if ta <= 0 {
 			continue
 		}
@@ -142,7 +145,7 @@ func ballIntegral(m, s Vec, t float64) float64 {
 		inner := 0.0
 		for j, y := range gauss40.x {
 			v := (v0+v1)/2 + float64((v1-v0)/2*y)
-			b, c := ta*math.Sin(v), ta*math.Cos(v)
+			b, c := ta*elem.Sin(v), ta*elem.Cos(v)
 			p := normalBetween((-c-m[2])/s[2], (c-m[2])/s[2])
 			inner += float64(gauss40.w[j] * p * normalPDF((b-m[1])/s[1]) / s[1] * c)
 		}
@@ -170,5 +173,5 @@ func angleWindow(m, s, t float64) (u0, u1 float64) {
 	if lo >= hi {
 		return 0, 0
 	}
-	return math.Asin(lo / t), math.Asin(hi / t)
+	return elem.Asin(lo / t), elem.Asin(hi / t)
 }

@@ -3,6 +3,8 @@ package geom
 import (
 	"math"
 	"slices"
+
+	"fettle/internal/elem"
 )
 
 // Bend is a cloud of points bent as a whole: a rigid motion and a shift across its
@@ -26,7 +28,7 @@ type Bend struct {
 // uncertainty.
 func (b *Bend) Sag(at, tangent Vec) (sag, std float64) {
 	d := b.Along.Dot(at.Sub(tangent))
-	return math.Hypot(b.Coefficient[0], b.Coefficient[1]) * d * d, b.Std * d * d
+	return elem.Hypot(b.Coefficient[0], b.Coefficient[1]) * d * d, b.Std * d * d
 }
 
 // bendModels are the two ways in which a body can bend: the sections across its
@@ -149,7 +151,7 @@ func (x *Matcher) bend(set *Set, f *CovFit, axes Mat3, size float64, parameters 
 		out.Test = (float64(b[6]*b[6]*zz) - float64(2*b[6]*b[7]*yz) + float64(b[7]*b[7]*yy)) / det
 	}
 	out.Coefficient = [2]float64{b[6] / (size * size), b[7] / (size * size)}
-	mean, half := (yy+zz)/2, math.Hypot((yy-zz)/2, yz)
+	mean, half := (yy+zz)/2, elem.Hypot((yy-zz)/2, yz)
 	out.Std, out.Along = math.Sqrt(math.Max(0, mean+half))/(size*size), Vec{axes[0][0], axes[1][0], axes[2][0]}
 	return out, true
 }

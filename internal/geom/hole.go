@@ -2,6 +2,8 @@ package geom
 
 import (
 	"math"
+
+	"fettle/internal/elem"
 )
 
 // Hole is a circle in space fitted to points of its rim.
@@ -78,7 +80,7 @@ func FitCircle(u, v []float64) (Circle, error) {
 	f := func(x, r, jac []float64) {
 		for i := range u {
 			dx, dy := x[0]-u[i], x[1]-v[i]
-			d := math.Hypot(dx, dy)
+			d := elem.Hypot(dx, dy)
 			r[i] = d - x[2]
 			inv := 1 / math.Max(d, 1e-300)
 			jac[3*i], jac[3*i+1], jac[3*i+2] = dx*inv, dy*inv, -1
@@ -136,7 +138,7 @@ func (c Circle) inSpace(mid Vec, axes Mat3, lam Vec, n int, std float64, u, v []
 func arc(c Circle, u, v []float64) float64 {
 	angles := make([]float64, len(u))
 	for i := range u {
-		angles[i] = math.Atan2(v[i]-c.Y, u[i]-c.X)
+		angles[i] = elem.Atan2(v[i]-c.Y, u[i]-c.X)
 	}
 	gap := 0.0
 	for i, a := range angles {

@@ -64,7 +64,8 @@ func newtonEigenvector4(n *[4][4]float64, c *Mat3, bound float64) (q [4]float64,
 			most, q = s, v
 		}
 	}
-	if !(most > 1e-12*math.Pow(bound, 6)) || math.IsInf(most, 0) {
+	b2 := bound * bound
+	if !(most > 1e-12*(b2*b2*b2)) || math.IsInf(most, 0) {
 		return q, false
 	}
 	return unitQuaternion(q), true

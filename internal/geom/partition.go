@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"fettle/internal/elem"
 )
 
 // Partition is one way to split the points into rigid blocks and points that
@@ -90,7 +92,7 @@ type pool struct {
 }
 
 func newPool(x *Matcher, minPoints int) *pool {
-	unit := math.Log(float64(3 * x.Len()))
+	unit := elem.Log(float64(3 * x.Len()))
 	return &pool{x: x, minPoints: minPoints, single: 3 * unit, unit: unit, sets: map[Set]int{}, t: make([]float64, x.Len())}
 }
 
@@ -472,7 +474,7 @@ type assignment func(plain [][]float64) []Set
 // not find when the blocks have moved little against one another.
 func (pl *pool) assignInRow(plain [][]float64) []Set {
 	n, blocks := pl.x.Len(), len(plain)
-	price := 2 * math.Log(float64(n))
+	price := 2 * elem.Log(float64(n))
 	best, other := make([]int, n), make([]float64, n) // best place of a point by itself, and what it costs as an exception
 	for i := range n {
 		best[i], other[i] = -1, pl.single
@@ -628,12 +630,12 @@ func (pl *pool) chance(blocks []Block, k, alone int) {
 	b.Gain, b.Chance = math.Inf(1), 0
 	if f := b.Fit.DOF; v > 0 && f > 0 {
 		b.Gain = gain(b, v, ways)
-		b.Chance = math.Exp(ways) * (1 - ChiSquareTail(pl.x.criticalBlock(f)/v, f))
+		b.Chance = elem.Exp(ways) * (1 - ChiSquareTail(pl.x.criticalBlock(f)/v, f))
 	}
 }
 
 func gain(b *Block, v, ways float64) float64 {
-	return float64(float64(b.Fit.DOF)*math.Log(v)) - float64(b.Fit.Chi2*(1-1/v)) - 2*ways
+	return float64(float64(b.Fit.DOF)*elem.Log(v)) - float64(b.Fit.Chi2*(1-1/v)) - 2*ways
 }
 
 // farOff is how far the points of a block, or those outside it if it is the
@@ -696,13 +698,10 @@ func (pl *pool) endWays(set, among *Set) float64 {
 			least = min(least, low, n-low) // the other side has the other exceptions
 		}
 	}
-	return math.Log(float64(2*len(pl.along)*max(1, n-1))) + logChoose(n, least)
+	return elem.Log(float64(2*len(pl.along)*max(1, n-1))) + logChoose(n, least)
 }
 
 // logChoose is the natural logarithm of the number of k-subsets of n things.
 func logChoose(n, k int) float64 {
-	a, _ := math.Lgamma(float64(n + 1))
-	b, _ := math.Lgamma(float64(k + 1))
-	c, _ := math.Lgamma(float64(n - k + 1))
-	return a - b - c
+	return elem.LogFactorial(n) - elem.LogFactorial(k) - elem.LogFactorial(n-k)
 }

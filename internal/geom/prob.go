@@ -3,31 +3,12 @@ package geom
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
-
+	"fettle/internal/elem"
 	"fettle/internal/normal"
 )
 
 // normalPDF is the standard normal density.
-func normalPDF(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
-
-// ChiSquareTail is the probability that a chi-square value with dof degrees of
-// freedom is at least x.
-func ChiSquareTail(x float64, dof int) float64 {
-	if dof <= 0 || !(x > 0) {
-		return 1
-	}
-	return mathext.GammaIncRegComp(float64(dof)/2, x/2)
-}
-
-// ChiSquareQuantile is the x that a chi-square value with dof degrees of
-// freedom exceeds with probability tail.
-func ChiSquareQuantile(tail float64, dof int) float64 {
-	if dof <= 0 {
-		return 0
-	}
-	return 2 * mathext.GammaIncRegCompInv(float64(dof)/2, tail)
-}
+func normalPDF(z float64) float64 { return elem.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
 
 // NonCentralCDF3 is the probability that |g + d| <= t for a vector g of three
 // independent standard normal values and a fixed vector of length d: the

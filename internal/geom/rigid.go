@@ -1,6 +1,10 @@
 package geom
 
-import "math"
+import (
+	"math"
+
+	"fettle/internal/elem"
+)
 
 // Rigid is the motion y = R x + T.
 type Rigid struct {
@@ -36,8 +40,8 @@ func FromRotationVector(w Vec) Mat3 {
 	if a < 1e-4 {
 		s, c = 1-a2/6, 0.5-a2/24
 	} else {
-		h := math.Sin(a / 2)
-		s, c = math.Sin(a)/a, 2*h*h/a2
+		h := elem.Sin(a / 2)
+		s, c = elem.Sin(a)/a, 2*h*h/a2
 	}
 	k := Skew(w)
 	return Identity3().Add(k.Scale(s)).Add(k.Mul(k).Scale(c))
@@ -56,7 +60,7 @@ func RotationVector(r Mat3) Vec {
 	if n < 1e-12 {
 		return v.Scale(2)
 	}
-	return v.Scale(2 * math.Atan2(n, q[0]) / n)
+	return v.Scale(2 * elem.Atan2(n, q[0]) / n)
 }
 
 func quaternion(r Mat3) [4]float64 {

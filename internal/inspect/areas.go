@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
@@ -276,7 +277,7 @@ func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
 	front, rear := side(0, axes.X != "forward"), side(0, axes.X == "forward")
 	left, right := side(1, axes.Y != "left"), side(1, axes.Y == "left")
 	both := func(a, b func(geom.Vec) float64) func(geom.Vec) float64 {
-		return func(q geom.Vec) float64 { return math.Hypot(a(q), b(q)) }
+		return func(q geom.Vec) float64 { return elem.Hypot(a(q), b(q)) }
 	}
 	switch r.in.Job.Impact.From {
 	case "front":
@@ -376,7 +377,7 @@ func findFeet(m *mesh.Mesh, either bool, out map[int32]foot) {
 // that is not on the edge.
 func inwardRad(m *mesh.Mesh, a, b int, far int32) float64 {
 	n, o := m.FaceNormal(a), m.FaceNormal(b)
-	angle := math.Atan2(n.Cross(o).Norm(), n.Dot(o))
+	angle := elem.Atan2(n.Cross(o).Norm(), n.Dot(o))
 	t := m.Faces[b]
 	// the corner of the second face that is not on the edge lies in front of the
 	// first face where the surface turns inward

@@ -3,13 +3,14 @@ package inspect
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
 // flat is a place in the plane.
 type flat struct{ x, y float64 }
 
-func (a flat) dist(b flat) float64 { return math.Hypot(a.x-b.x, a.y-b.y) }
+func (a flat) dist(b flat) float64 { return elem.Hypot(a.x-b.x, a.y-b.y) }
 
 // develop lays the way through all points out in the plane: the ways between
 // them straight, with their lengths, and the angles between them as on the
@@ -22,7 +23,7 @@ func (t *trace) develop() []flat {
 		if k > 0 {
 			heading += t.turnAt(k)
 		}
-		sin, cos := math.Sincos(heading)
+		sin, cos := elem.Sincos(heading)
 		last := out[len(out)-1]
 		out = append(out, flat{last.x + float64(p.LengthMM*cos), last.y + float64(p.LengthMM*sin)})
 	}
@@ -46,15 +47,15 @@ func (t *trace) turnAt(k int) float64 {
 	in, out := lastDir(before.Points), firstDir(after.Points)
 	axis := n1.Cross(n2)
 	if s := axis.Norm(); s > 0 {
-		in = turned(in, axis.Scale(1/s), math.Atan2(s, n1.Dot(n2)))
+		in = turned(in, axis.Scale(1/s), elem.Atan2(s, n1.Dot(n2)))
 	}
-	return math.Atan2(n2.Dot(in.Cross(out)), in.Dot(out))
+	return elem.Atan2(n2.Dot(in.Cross(out)), in.Dot(out))
 }
 
 // turned is v turned by an angle about a unit axis (O. Rodrigues, Des lois
 // geometriques qui regissent les deplacements d'un systeme solide, 1840).
 func turned(v, axis geom.Vec, rad float64) geom.Vec {
-	sin, cos := math.Sincos(rad)
+	sin, cos := elem.Sincos(rad)
 	return v.Scale(cos).Add(axis.Cross(v).Scale(sin)).Add(axis.Scale(axis.Dot(v) * (1 - cos)))
 }
 
@@ -138,7 +139,7 @@ func shown(x []flat, s float64) float64 {
 			continue
 		}
 		in, out := flat{x[k].x - x[k-1].x, x[k].y - x[k-1].y}, flat{x[k+1].x - x[k].x, x[k+1].y - x[k].y}
-		turn := math.Atan2(float64(in.x*out.y)-float64(in.y*out.x), float64(in.x*out.x)+float64(in.y*out.y))
+		turn := elem.Atan2(float64(in.x*out.y)-float64(in.y*out.x), float64(in.x*out.x)+float64(in.y*out.y))
 		both := 1/a + 1/b
 		noise := float64(s * s * (1/(a*a) + 1/(b*b) + float64(both*both)))
 		turns = append(turns, turn)
@@ -186,7 +187,7 @@ func waveFactor(turns []float64) float64 {
 		return few
 	}
 	sin2 := min(1, diff2/(4*turn2))
-	q := math.Asin(math.Sqrt(sin2))
+	q := elem.Asin(math.Sqrt(sin2))
 	wave := 3 * (float64(q*q) - sin2) / (sin2 * sin2)
 	return few * max(wave, 1+(roughWave-1)*min(1, 4*sin2))
 }

@@ -2,11 +2,11 @@ package inspect
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/rule"
 )
@@ -78,7 +78,7 @@ func rimApart(b body.Bore, wall float64, p, q geom.Vec) float64 {
 	half := b.Axis.Unit().Scale(boreWalls * wall)
 	d := geom.SegmentsDist(p, q, b.At.Sub(half), b.At.Add(half))
 	if half == (geom.Vec{}) {
-		return max(0, d-math.Hypot(float64(b.Radius), wall))
+		return max(0, d-elem.Hypot(float64(b.Radius), wall))
 	}
 	return max(0, d-float64(b.Radius))
 }
@@ -96,7 +96,7 @@ func (r *run) sides(f *Finding, t *trace) {
 func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 	by, why := r.lineMargins(t, l)
 	out := LineSide{Line: l.ID, NeedMM: float64(l.Margin)}
-	std := math.Hypot(t.std, t.meshStd())
+	std := elem.Hypot(t.std, t.meshStd())
 	out.Std = std
 	if len(by) > 0 {
 		least := leastOf(by)
@@ -181,7 +181,7 @@ func (t *trace) inside(l body.Line) []Element {
 			leads := t.leads(n)
 			for _, x := range t.curve.margins(n, wall) {
 				ahead := float64(leads * x.ahead)
-				std := math.Hypot(math.Hypot(float64(leads*t.std), t.meshStd()), hiddenStd(ahead))
+				std := elem.Hypot(elem.Hypot(float64(leads*t.std), t.meshStd()), hiddenStd(ahead))
 				out = append(out, Element{To: string(l.ID), MM: x.allowed + x.ahead - ahead, Std: std, end: x.end})
 			}
 		}

@@ -3,6 +3,7 @@ package inspect
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -25,7 +26,7 @@ type reach struct {
 // std is the standard uncertainty of the least distance when each point of the
 // curve has the standard uncertainty std [mm]. What lies ahead of a tip is
 // taken as anything from nothing to twice the allowance.
-func (c reach) std(std float64) float64 { return math.Hypot(std, hiddenStd(c.ahead)) }
+func (c reach) std(std float64) float64 { return elem.Hypot(std, hiddenStd(c.ahead)) }
 
 // hiddenStd is the standard uncertainty of an allowance: a rectangular
 // distribution of half width a has the standard deviation a/sqrt(3) (JCGM

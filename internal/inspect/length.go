@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
@@ -51,7 +52,7 @@ func (t *trace) length() traceLength {
 	t.join()
 	l.std = lengthStd(t.paths(), t.std, t.meshStd())
 	l.bend = float64(bendStds * missing(t.develop(), l.mm, t.std, l.std))
-	l.std = math.Hypot(l.std, math.Hypot(l.bend, l.unseen()))
+	l.std = elem.Hypot(l.std, elem.Hypot(l.bend, l.unseen()))
 	return l
 }
 
@@ -71,7 +72,7 @@ func (t *trace) shorten() {
 
 // bendText says what bends between the points add to the uncertainty.
 func (l *traceLength) bendText() string {
-	all := math.Hypot(l.bend, l.unseen())
+	all := elem.Hypot(l.bend, l.unseen())
 	if all < closeMM {
 		return ""
 	}
@@ -211,7 +212,7 @@ func bending(pts []geom.Vec) (turnRad, sagittaMM float64) {
 			continue
 		}
 		if before != (geom.Vec{}) {
-			b := math.Atan2(before.Cross(seg).Norm(), before.Dot(seg))
+			b := elem.Atan2(before.Cross(seg).Norm(), before.Dot(seg))
 			turnRad += b
 			if b < roundRad {
 				sagittaMM += float64(min(before.Norm(), seg.Norm())*b*b) / 24

@@ -1,8 +1,7 @@
 package inspect
 
 import (
-	"math"
-
+	"fettle/internal/elem"
 	"fettle/internal/job"
 	"fettle/internal/normal"
 )
@@ -34,7 +33,7 @@ func (r *run) pieces(all []apart) sets {
 		size, next := r.sizesBy(set, out, r.leastSize), set.clone()
 		again = false
 		for _, d := range all {
-			near := float64(z * math.Hypot(r.traces[d.i].std, r.traces[d.j].std))
+			near := float64(z * elem.Hypot(r.traces[d.i].std, r.traces[d.j].std))
 			if d.seen+near <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
 				out = append(out, d)
 				again = r.grouping(d.i) != nil && r.grouping(d.i).Again

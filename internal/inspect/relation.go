@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 )
@@ -62,7 +63,7 @@ func (r *run) noFaces(i, j int) string {
 	if a == nil || b == nil {
 		return "it is not known where both lie"
 	}
-	limit := float64(relationWalls*float64(a.at.casting.Wall)) - float64(r.closeStds()*math.Hypot(a.std, b.std))
+	limit := float64(relationWalls*float64(a.at.casting.Wall)) - float64(r.closeStds()*elem.Hypot(a.std, b.std))
 	over := func(a, b *trace) (far float64, behind bool) {
 		behind = true
 		for _, s := range a.rawSites() {
@@ -133,7 +134,7 @@ func (r *run) noFork(branch, stem *trace) string {
 	if len(branch.tips) != 2 || len(branch.in.Tips) != 1 {
 		return "a branch has one tip, its last point"
 	}
-	limit := float64(relationWalls*float64(stem.at.casting.Wall)) - float64(r.closeStds()*math.Hypot(branch.std, stem.std))
+	limit := float64(relationWalls*float64(stem.at.casting.Wall)) - float64(r.closeStds()*elem.Hypot(branch.std, stem.std))
 	q, face, d := stem.nearestTo(branch.sites[0].At)
 	if w, err := stem.at.surf.Path(branch.sites[0], siteOf(stem.at.surf, q, face)); err == nil {
 		d = max(d, w.LengthMM)

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/normal"
 )
@@ -49,7 +50,7 @@ const (
 // are said to be on, each with the standard uncertainty std.
 func (t *trace) gateOf(n int, std float64) float64 {
 	all := normal.Quantile(1 - lostChance/float64(2*max(1, n)))
-	return max(leastGateMM, gateStds*(std+t.meshStd()), float64(all*math.Hypot(std, t.meshStd())))
+	return max(leastGateMM, gateStds*(std+t.meshStd()), float64(all*elem.Hypot(std, t.meshStd())))
 }
 
 // feel takes the noise of most points from how far they are off the surface, and from
@@ -152,7 +153,7 @@ func besides(x []flat) float64 {
 // uncertain as they are off the surface, but no more than they go to and fro within
 // it. A crack that is smooth was clicked surely along the surface, whatever it is off.
 func (t *trace) believe(points []geom.Vec, chain []candidate) {
-	rough := min(mostRoughMM, roughness(t.off(points, chain), math.Hypot(t.said, t.meshStd())))
+	rough := min(mostRoughMM, roughness(t.off(points, chain), elem.Hypot(t.said, t.meshStd())))
 	t.std = max(t.said, min(rough, besides(t.develop())))
 }
 

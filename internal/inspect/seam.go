@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 )
@@ -135,7 +136,7 @@ func (g *grounded) seamFeet(out *feet) {
 			n, o := m.FaceNormal(e.Face), m.FaceNormal(f)
 			t := m.Faces[f]
 			middle := m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
-			turn := math.Atan2(n.Cross(o).Norm(), n.Dot(o))
+			turn := elem.Atan2(n.Cross(o).Norm(), n.Dot(o))
 			if turn <= ribFootRad || out.sure && middle.Sub(e.Ends[0]).Dot(n) < 0 {
 				continue
 			}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
@@ -203,7 +204,7 @@ func (t *trace) ways(points []geom.Vec, nearest []candidate, i int) []geom.Vec {
 // chainCosts is the least cost of a chain that ends in each candidate, and the
 // candidate before it on that chain.
 func (t *trace) chainCosts(layers [][]candidate) (cost [][]float64, from [][]int) {
-	s := math.Hypot(t.std, t.meshStd())
+	s := elem.Hypot(t.std, t.meshStd())
 	for i, layer := range layers {
 		costs, froms := make([]float64, len(layer)), make([]int, len(layer))
 		for k, c := range layer {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 )
 
 // pairs is all pairs of findings on one casting of which one weakens the wall and
@@ -80,8 +81,8 @@ const justAboveMM = 1e-6
 // can have.
 func (r *run) mostStd(i, j int) float64 {
 	t := r.traces[i]
-	hidden := math.Hypot(hiddenStd(t.at.allowance()), hiddenStd(t.at.allowance()))
-	return math.Hypot(math.Hypot(t.std, r.traces[j].std), hidden)
+	hidden := elem.Hypot(hiddenStd(t.at.allowance()), hiddenStd(t.at.allowance()))
+	return elem.Hypot(elem.Hypot(t.std, r.traces[j].std), hidden)
 }
 
 // spacing fills in the distance of every finding to the others that weaken the
@@ -119,7 +120,7 @@ func (r *run) spacing(all []apart) {
 // it is not, and when no area is in it; an area of which nobody knows where it lies may
 // be anywhere.
 func (r *run) lookedAround(f *Finding, t *trace) {
-	std := math.Hypot(t.std, t.meshStd())
+	std := elem.Hypot(t.std, t.meshStd())
 	var open []string
 	for _, z := range t.at.casting.Zones {
 		area := r.openIn(f.Casting, z.ID)

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/normal"
@@ -86,7 +87,7 @@ func (r *run) clearTo(t *trace, fact string, targets []target) *Clearance {
 	var all []candidate
 	for _, x := range targets {
 		by := t.curve.reaches(x.bound)
-		all = append(all, candidate{x, by, leastOf(by), math.Hypot(math.Hypot(t.std, t.meshStd()), x.std)})
+		all = append(all, candidate{x, by, leastOf(by), elem.Hypot(elem.Hypot(t.std, t.meshStd()), x.std)})
 	}
 	slices.SortStableFunc(all, func(a, b candidate) int {
 		return cmp.Or(cmp.Compare(a.least.allowed, b.least.allowed), cmp.Compare(a.least.seen, b.least.seen))

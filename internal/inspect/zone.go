@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/rule"
@@ -70,7 +71,7 @@ const nearStds = 2.0
 // zones splits a finding by zone, and says how near the next zone is.
 func (r *run) zones(f *Finding, t *trace) {
 	crossed := t.crossed()
-	std := math.Hypot(t.std, t.meshStd())
+	std := elem.Hypot(t.std, t.meshStd())
 	others, beside := t.neighbours(crossed)
 	touched := r.touched(others, std)
 	for _, z := range t.at.casting.Zones {

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -248,7 +249,7 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 const doubtfulWeight = 0.01
 
 // nearWeight is the weight of a split that is near the best, rivalBIC behind it.
-var nearWeight = math.Exp(-rivalBIC / 2)
+var nearWeight = elem.Exp(-rivalBIC / 2)
 
 // leavesInDoubt says that v fits nearly as well as the best and does not bear out
 // what c says: it is not sure whether the point moved, or has it in a block that
@@ -346,7 +347,7 @@ func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice,
 		}
 		out = append(out, p.rival(e, cs[i], 1))
 		for n := 1; n < len(near); n++ {
-			weight := math.Exp((near[0].BIC - near[n].BIC) / 2)
+			weight := elem.Exp((near[0].BIC - near[n].BIC) / 2)
 			if weight < negligible {
 				continue
 			}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -34,7 +35,7 @@ func (p *problem) bent(x *geom.Matcher, near []geom.Partition, r *Result) bool {
 			continue
 		}
 		if len(near) == 0 || k < len(rest) && rest[k].Parameters == b.Parameters && rest[k].Test > bendShows {
-			cost = math.Min(cost, b.Chi2+float64(float64(b.Parameters)*math.Log(float64(3*x.Len())))+bendPrior)
+			cost = math.Min(cost, b.Chi2+float64(float64(b.Parameters)*elem.Log(float64(3*x.Len())))+bendPrior)
 		}
 	}
 	if len(near) == 0 {
@@ -54,7 +55,7 @@ func (p *problem) bent(x *geom.Matcher, near []geom.Partition, r *Result) bool {
 // better than one of the whole: then a part of it was steady.
 func (p *problem) bendsInPart(x *geom.Matcher, all *geom.Set, cost float64) bool {
 	h, ok := x.HalfBend(all)
-	return ok && h.Chi2+float64(float64(h.Parameters)*math.Log(float64(3*x.Len())))+bendPrior < cost
+	return ok && h.Chi2+float64(float64(h.Parameters)*elem.Log(float64(3*x.Len())))+bendPrior < cost
 }
 
 // bendShows is the test value of the curvature from which a bend shows.

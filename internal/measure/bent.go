@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/normal"
 )
@@ -13,7 +14,7 @@ import (
 // is firm it is one of ten, bendPriorOpen, where neither reference points nor the impact
 // speak for a part that stood (both customary, no source). Without it a bend of some tenths of a millimetre, which
 // every set of readings leaves possible, would speak against every point at the ends.
-var bendPrior, bendPriorOpen = 2 * math.Log(100), 2 * math.Log(10)
+var bendPrior, bendPriorOpen = 2 * elem.Log(100), 2 * elem.Log(10)
 
 // leastForBend is the least number of points that a bend is fitted to.
 const leastForBend = 6
@@ -39,7 +40,7 @@ func (p *problem) bentBlocks(e *epoch, x *geom.Matcher, c *candidate, near []geo
 	for i := range e.points {
 		all.Put(i)
 	}
-	unit := math.Log(float64(3 * x.Len()))
+	unit := elem.Log(float64(3 * x.Len()))
 	out := p.bentBlock(e, x, all, near[0].BIC, unit, chosen)
 	if chi2, ok := x.Misfit(c.steady); ok && c.steady != all {
 		out = append(out, p.bentBlock(e, x, c.steady, chi2+float64(6*unit), unit, chosen)...)
@@ -58,7 +59,7 @@ func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit 
 		prior = bendPrior
 	}
 	for _, b := range x.Bends(&set) {
-		weight := math.Exp(math.Min(0, cost-b.Chi2-float64(float64(b.Parameters)*unit)-prior) / 2)
+		weight := elem.Exp(math.Min(0, cost-b.Chi2-float64(float64(b.Parameters)*unit)-prior) / 2)
 		if weight < negligible || b.DOF <= 0 {
 			continue
 		}
@@ -103,7 +104,7 @@ func (b *bentBlock) beyond(at geom.Vec, limit float64) float64 {
 // stretchPrior is what a stretch of the whole costs beside its parameters, 2 ln 1000:
 // of a thousand measurements at most one is made with an axis out of scale
 // (customary, no source).
-var stretchPrior = 2 * math.Log(1000)
+var stretchPrior = 2 * elem.Log(1000)
 
 // stretched is the weight, against the best split, of a body that stretched and sheared
 // as a whole: then nothing moved, and what is called so is a device that drifted or an
@@ -118,10 +119,10 @@ func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r 
 	if !ok || s.DOF <= 0 || geom.ChiSquareTail(s.Chi2, s.DOF) < geom.AlphaBlock {
 		return 0
 	}
-	cost := s.Chi2 + float64(geom.StretchParameters*math.Log(float64(3*x.Len()))) + stretchPrior
+	cost := s.Chi2 + float64(geom.StretchParameters*elem.Log(float64(3*x.Len()))) + stretchPrior
 	if cost < near[0].BIC {
 		r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{},
 			Text: "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end"})
 	}
-	return math.Exp((near[0].BIC - cost) / 2)
+	return elem.Exp((near[0].BIC - cost) / 2)
 }

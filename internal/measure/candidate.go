@@ -3,6 +3,7 @@ package measure
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -284,5 +285,5 @@ func ownCov(j *joint, rows []int, std0 float64) geom.Mat3 {
 	for _, r := range rows {
 		least = math.Min(least, j.nw.Obs[r].Std)
 	}
-	return geom.Isotropic(math.Hypot(least, std0))
+	return geom.Isotropic(elem.Hypot(least, std0))
 }

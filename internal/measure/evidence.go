@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -90,7 +91,7 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 const unlikely = falseAlarm
 
 // unlikelyBIC is the difference of BIC at that weight: 13.8.
-var unlikelyBIC = -2 * math.Log(unlikely)
+var unlikelyBIC = -2 * elem.Log(unlikely)
 
 // rivalBIC is the difference of BIC below which a block of another split is shown
 // as a hypothesis that survives (customary, no source). Others count for what is

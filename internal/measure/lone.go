@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -75,7 +76,7 @@ func (p *problem) spanShows(e *epoch, c *candidate, i int) bool {
 		if s.kind == "height" {
 			along = geom.Vec{0, 0, 1}
 		}
-		if math.Abs(along.Dot(c.shift[i])) > shows*math.Hypot(s.std, p.std0[e.points[i]]) {
+		if math.Abs(along.Dot(c.shift[i])) > shows*elem.Hypot(s.std, p.std0[e.points[i]]) {
 			return true
 		}
 	}

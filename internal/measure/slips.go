@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -168,7 +169,7 @@ func (p *problem) followed(e *epoch, c *candidate, i int) []ownMotion {
 	for a := range m.by {
 		v := []float64{c.shift[others[0]][a], c.shift[others[1]][a], c.shift[others[2]][a]}
 		slices.Sort(v)
-		m.by[a], m.std[a] = v[1], math.Hypot(own[a], v[2]-v[0])
+		m.by[a], m.std[a] = v[1], elem.Hypot(own[a], v[2]-v[0])
 	}
 	return append(out, m)
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fettle/internal/diag"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 )
@@ -58,7 +59,7 @@ func grown(what string, perK, perKStd, refC float64, known bool, tempC, tempStd,
 		text += " ± " + num(2*tempStd) + " (k = 2)"
 	}
 	dt := tempC - refC
-	return share{float64(perK * dt), math.Hypot(perK*tempStd, perKStd*dt), text, true}
+	return share{float64(perK * dt), elem.Hypot(perK*tempStd, perKStd*dt), text, true}
 }
 
 // temperature undoes thermal growth. With g_b = a_b (t_b - t_ref) of the body
@@ -128,7 +129,7 @@ func (p *problem) warm(s *setup) {
 		p.note(diag.Blocking, "thermal-unusable", where, "the expansion data make no sense; nothing is corrected", "")
 		return
 	}
-	s.factor, s.scaleU = (1+d.value)/(1+b.value), math.Hypot(b.std, d.std)
+	s.factor, s.scaleU = (1+d.value)/(1+b.value), elem.Hypot(b.std, d.std)
 	out.Corrected, out.StdPPM = roundMM((s.factor-1)/ppm), roundMM(s.scaleU/ppm)
 	out.Text = b.text
 	if d.text != "" {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -164,7 +165,7 @@ func Bores(rims []Rim) []Bore {
 	for i := range rims {
 		for j := i + 1; j < len(rims); j++ {
 			a, b := rims[i].Circle, rims[j].Circle
-			if a == nil || b == nil || !rims[i].Hole || !rims[j].Hole || math.Abs(a.Axis.Dot(b.Axis)) < math.Cos(3*math.Pi/180) {
+			if a == nil || b == nil || !rims[i].Hole || !rims[j].Hole || math.Abs(a.Axis.Dot(b.Axis)) < elem.Cos(3*math.Pi/180) {
 				continue
 			}
 			off := b.Centre.Sub(a.Centre)

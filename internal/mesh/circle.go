@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -207,7 +208,7 @@ func (c *Circle) measure(points []geom.Vec, inv *[6][6]float64) {
 	for _, p := range points {
 		d := p.Sub(c.Centre)
 		h := d.Dot(c.Axis)
-		off := math.Hypot(h, d.Sub(c.Axis.Scale(h)).Norm()-c.RadiusMM)
+		off := elem.Hypot(h, d.Sub(c.Axis.Scale(h)).Norm()-c.RadiusMM)
 		sum += float64(off * off)
 		c.MaxMM = max(c.MaxMM, off)
 	}
@@ -233,6 +234,6 @@ func (c *Circle) StdMM() float64 {
 	for i := range 3 {
 		centre += c.Cov[i][i]
 	}
-	flats := c.RadiusMM * (1 - math.Cos(math.Pi/float64(max(3, c.N)))) / math.Sqrt(12)
+	flats := c.RadiusMM * (1 - elem.Cos(math.Pi/float64(max(3, c.N)))) / math.Sqrt(12)
 	return math.Sqrt(centre + c.Cov[3][3] + float64(flats*flats))
 }

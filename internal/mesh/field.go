@@ -2,6 +2,8 @@ package mesh
 
 import (
 	"math"
+
+	"fettle/internal/elem"
 )
 
 // Distances is how far the surface is from a set of sources, along itself.
@@ -250,7 +252,7 @@ func (w *field) start(a *anchor) {
 			if !(a.u >= 0 && a.v < 0 && a.u == p) {
 				_, back := place(m.Points[p], m.Points[q], a.at)
 				along, _ := place(m.Points[p], m.Points[q], a.at)
-				w.reach(p, a.at.Dist(m.Points[p]), arrival{h, math.Atan2(back, along)})
+				w.reach(p, a.at.Dist(m.Points[p]), arrival{h, elem.Atan2(back, along)})
 			}
 			if a.u >= 0 && (a.u == p || a.u == q) && (a.v < 0 || a.v == p || a.v == q) {
 				continue // the source lies on this edge

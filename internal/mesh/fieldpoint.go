@@ -3,6 +3,8 @@ package mesh
 import (
 	"fmt"
 	"math"
+
+	"fettle/internal/elem"
 )
 
 // expandPoint goes on from a point: along its edges, and, if a shortest way may
@@ -118,7 +120,7 @@ func (w *field) openPart(v, in int32, past, lo, hi, corner float64) {
 // towards is where the ray from (x, y), turned by the angle from the way to the
 // origin, meets the first axis between 0 and l.
 func towards(x, y, l, angle float64) float64 {
-	sin, cos := math.Sincos(angle)
+	sin, cos := elem.Sincos(angle)
 	dx, dy := float64(-x*cos)+float64(y*sin), float64(-x*sin)-float64(y*cos)
 	if !(dy < 0) {
 		return l

@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -53,7 +54,8 @@ func (h *holeFinder) allRound(wall []int32, a axisLine) bool {
 // sectorEdges are the tangents of the angles between the sectors of a quarter.
 var sectorEdges = func() (t [wallBins/4 - 1]float64) {
 	for k := range t {
-		t[k] = math.Tan(float64(k+1) * 2 * math.Pi / wallBins)
+		sin, cos := elem.Sincos(float64(k+1) * 2 * math.Pi / wallBins)
+		t[k] = sin / cos
 	}
 	return t
 }()

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -19,7 +20,7 @@ type Hole struct {
 }
 
 // StdMM is the standard uncertainty of where the rim of a hole lies.
-func (h *Hole) StdMM() float64 { return math.Hypot(h.PlaceStdMM, h.RadiusStdMM) }
+func (h *Hole) StdMM() float64 { return elem.Hypot(h.PlaceStdMM, h.RadiusStdMM) }
 
 // Limits on what counts as the wall of a round hole. Our choices, no source:
 // a hole of eight sides passes, a fillet, a wide cone or a groove does not.
@@ -291,7 +292,7 @@ func (h *holeFinder) beside(f int32, visit func(g int32)) {
 func (h *holeFinder) guess(f, g int32) (axisLine, bool) {
 	n, m := h.normal[f], h.normal[g]
 	c := n.Dot(m)
-	if c > math.Cos(pairAngleLo*math.Pi/180) || c < math.Cos(pairAngleHi*math.Pi/180) {
+	if c > elem.Cos(pairAngleLo*math.Pi/180) || c < elem.Cos(pairAngleHi*math.Pi/180) {
 		return axisLine{}, false
 	}
 	// mid_f + r n and mid_g + s m meet in the plane across n x m
@@ -496,8 +497,8 @@ func (c *coneLine) hole(lo, hi, rimLo, rimHi, sagitta float64, faces int) Hole {
 	wide += float64(roundRest * rest)
 	flats := sagitta / math.Sqrt(12)
 	out := Hole{DepthMM: hi - lo, NarrowMM: c.radius + min(float64(c.slope*lo), float64(c.slope*hi)), Faces: faces,
-		PlaceStdMM:  math.Hypot(max(c.placeStd(rimLo), c.placeStd(rimHi)), flats*math.Sqrt(2/float64(c.n))),
-		RadiusStdMM: math.Hypot(c.radiusStd(wide), math.Hypot(flats, math.Hypot(float64(roundRestStd*c.slope*rest), float64(faceStdMM*c.slope))))}
+		PlaceStdMM:  elem.Hypot(max(c.placeStd(rimLo), c.placeStd(rimHi)), flats*math.Sqrt(2/float64(c.n))),
+		RadiusStdMM: elem.Hypot(c.radiusStd(wide), elem.Hypot(flats, elem.Hypot(float64(roundRestStd*c.slope*rest), float64(faceStdMM*c.slope))))}
 	out.Circle = Circle{Centre: c.at.Add(c.along.Scale(mid)), Axis: c.along, RadiusMM: c.radius + float64(c.slope*wide), RMSMM: c.rms, MaxMM: c.max, N: c.n}
 	return out
 }

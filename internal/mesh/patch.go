@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -104,7 +105,7 @@ func evenWays(n int) []geom.Vec {
 	out := make([]geom.Vec, n)
 	for k := range out {
 		z := 1 - (2*float64(k)+1)/float64(n)
-		sin, cos := math.Sincos(float64(k) * math.Pi * (3 - math.Sqrt(5)))
+		sin, cos := elem.Sincos(float64(k) * math.Pi * (3 - math.Sqrt(5)))
 		r := math.Sqrt(1 - float64(z*z))
 		out[k] = geom.Vec{r * cos, r * sin, z}
 	}

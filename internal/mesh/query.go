@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -32,7 +33,7 @@ func (s *Surface) Closest(p geom.Vec) (Site, float64) {
 // maxAngleRad of the direction towards; false when there is none. It chooses
 // the near side of a thin wall, where distance alone would not.
 func (s *Surface) ClosestFacing(p, towards geom.Vec, maxAngleRad float64) (Site, float64, bool) {
-	t, limit := towards.Unit(), math.Cos(min(math.Pi, max(0, maxAngleRad)))
+	t, limit := towards.Unit(), elem.Cos(min(math.Pi, max(0, maxAngleRad)))
 	return s.closest(p, func(f int32) bool {
 		n := s.m.FaceNormal(int(f))
 		return n != geom.Vec{} && n.Dot(t) >= limit

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -87,7 +88,7 @@ func angleRad(a, b geom.Vec) float64 {
 	if a == (geom.Vec{}) || b == (geom.Vec{}) {
 		return 0
 	}
-	return math.Atan2(a.Cross(b).Norm(), a.Dot(b))
+	return elem.Atan2(a.Cross(b).Norm(), a.Dot(b))
 }
 
 // chosen lists the places that are set.

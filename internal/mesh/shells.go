@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -130,7 +131,7 @@ func (m *Mesh) solidAngle(faces []int32, p geom.Vec) (sum float64, on bool) {
 		x, y, z := a.Norm(), b.Norm(), c.Norm()
 		up, along := a.Dot(b.Cross(c)), float64(x*y*z)+float64(a.Dot(b)*z)+float64(b.Dot(c)*x)+float64(c.Dot(a)*y)
 		on = on || along <= 0 && math.Abs(up) <= 1e-9*x*y*z
-		sum += 2 * math.Atan2(up, along)
+		sum += 2 * elem.Atan2(up, along)
 	}
 	return sum, on
 }

@@ -1,6 +1,10 @@
 package mesh
 
-import "math"
+import (
+	"math"
+
+	"fettle/internal/elem"
+)
 
 // expandWindow carries a window over its face to the two other edges.
 func (w *wavefront) expandWindow(id int32) {
@@ -64,7 +68,7 @@ func (w *wavefront) mayPass(h int32, d, x, near float64) (left, right bool) {
 	return x <= first.x+near, x >= first.x-near
 }
 
-func norm(a flat) float64 { return math.Hypot(a.x, a.y) }
+func norm(a flat) float64 { return elem.Hypot(a.x, a.y) }
 
 // meetEdge is the share of the way from p to q at which the ray crosses it.
 func meetEdge(src, ray, p, q flat) float64 {

@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -116,7 +117,7 @@ func (a flat) sub(b flat) flat { return flat{a.x - b.x, a.y - b.y} }
 func (a flat) turn(b flat) float64 { return float64(a.x*b.y) - float64(a.y*b.x) }
 
 func (a flat) angleTo(b flat) float64 {
-	return math.Abs(math.Atan2(a.turn(b), a.dot(b)))
+	return math.Abs(elem.Atan2(a.turn(b), a.dot(b)))
 }
 
 func (a flat) dot(b flat) float64 { return float64(a.x*b.x) + float64(a.y*b.y) }

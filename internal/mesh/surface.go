@@ -5,6 +5,7 @@ import (
 	"math"
 	"sync"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -137,7 +138,7 @@ func (s *Surface) cornerRad(h int32) float64 {
 	p, q := s.m.halfEnds(h)
 	r, _ := s.m.halfEnds(prevHalf(h))
 	u, v := s.m.Points[q].Sub(s.m.Points[p]), s.m.Points[r].Sub(s.m.Points[p])
-	return math.Atan2(u.Cross(v).Norm(), u.Dot(v))
+	return elem.Atan2(u.Cross(v).Norm(), u.Dot(v))
 }
 
 // Site is a point on the surface: the face it lies in, its barycentric

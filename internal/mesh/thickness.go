@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -41,7 +42,7 @@ func (s *Surface) WallMM() (float64, bool) {
 func (s *Surface) EachWall(visit func(f, opposite int32, mm float64)) {
 	lo, hi := s.m.Bounds()
 	skin := float64(1e-7 * lo.Dist(hi)) // off the face itself
-	out, opposite := s.outward(), math.Cos(oppositeRad)
+	out, opposite := s.outward(), elem.Cos(oppositeRad)
 	type wall struct {
 		face int32 // plus one, 0: none
 		mm   float64

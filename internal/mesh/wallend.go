@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -137,7 +138,7 @@ func (w *endFinder) faces(skip []bool) {
 		a, b, c := w.s.m.corners(int(f))
 		return a.Add(b).Add(c).Scale(1. / 3)
 	}
-	cosAlike := math.Cos(endAlikeRad)
+	cosAlike := elem.Cos(endAlikeRad)
 	var group []int32
 	for f := range w.end {
 		if done[f] {
@@ -189,14 +190,14 @@ func (w *endFinder) at(f int32, p, n, across, along geom.Vec) faceEnd {
 		return least
 	}
 	for k := range endWays {
-		sin, cos := math.Sincos(float64(k) * math.Pi / endWays)
+		sin, cos := elem.Sincos(float64(k) * math.Pi / endWays)
 		d := across.Scale(cos).Add(along.Scale(sin))
 		one := w.turn(f, p, n, d, endReach*w.thick)
 		if one.rad < endLeanRad {
 			continue
 		}
 		two := w.turn(f, p, n, d.Scale(-1), endReach*w.thick)
-		if two.rad < endLeanRad || one.rad+two.rad < endTurnRad || one.normal.Dot(two.normal) > math.Cos(endTurnRad) {
+		if two.rad < endLeanRad || one.rad+two.rad < endTurnRad || one.normal.Dot(two.normal) > elem.Cos(endTurnRad) {
 			continue
 		}
 		through := one.at.Sub(two.at)
@@ -213,8 +214,8 @@ func (w *endFinder) at(f int32, p, n, across, along geom.Vec) faceEnd {
 // runs no more than 22.5 degrees from straight at it.
 func (w *endFinder) near(f int32, p, n, across, along geom.Vec) bool {
 	for k := range endProbes {
-		sin, cos := math.Sincos(float64(k) * 2 * math.Pi / endProbes)
-		if w.turn(f, p, n, across.Scale(cos).Add(along.Scale(sin)), endReach/2*w.thick/math.Cos(math.Pi/endProbes)).rad >= endLeanRad {
+		sin, cos := elem.Sincos(float64(k) * 2 * math.Pi / endProbes)
+		if w.turn(f, p, n, across.Scale(cos).Add(along.Scale(sin)), endReach/2*w.thick/elem.Cos(math.Pi/endProbes)).rad >= endLeanRad {
 			return true
 		}
 	}
@@ -233,7 +234,7 @@ func (w *endFinder) corners(skip []bool) {
 			todo = append(todo, grown{int32(f), int32(f)})
 		}
 	}
-	cosLean := math.Cos(endLeanRad)
+	cosLean := elem.Cos(endLeanRad)
 	for len(todo) > 0 {
 		g := todo[0]
 		todo = todo[1:]
@@ -295,7 +296,7 @@ func (w *endFinder) turn(f int32, p, n, d geom.Vec, reach float64) wallSide {
 			x, y := g.Dot(d), g.Dot(n)
 			r := x / y // the angle to 1 in 3000, where it is small
 			if !(math.Abs(x) < 0.03*y) {
-				r = math.Atan2(x, y)
+				r = elem.Atan2(x, y)
 			}
 			w.way = append(w.way, endStep{from, t / 3, r})
 			if r > rad {

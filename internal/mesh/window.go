@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -214,7 +215,7 @@ func (w *wavefront) lowerBound(win *window) float64 {
 		x += float64((ex - win.sx) * (-win.sy / den))
 	}
 	x = max(win.b0, min(win.b1, x))
-	return math.Hypot(x-win.sx, win.sy) + math.Hypot(ex-x, ey)
+	return elem.Hypot(x-win.sx, win.sy) + elem.Hypot(ex-x, ey)
 }
 
 // seen says by how little a point may lie outside a window's bundle and still
@@ -231,7 +232,7 @@ func (w *wavefront) arrive(id int32) {
 	if x < win.b0-float64(seen*l) || x > win.b1+float64(seen*l) {
 		return
 	}
-	if d := win.past + math.Hypot(ex-win.sx, ey-win.sy); d < w.best-w.slack {
+	if d := win.past + elem.Hypot(ex-win.sx, ey-win.sy); d < w.best-w.slack {
 		w.best, w.end, w.found = d, cause{id, -1, win.h / 3}, true
 	}
 }

@@ -2,11 +2,15 @@
 // limit and every guard band is made of it.
 package normal
 
-import "math"
+import (
+	"math"
+
+	"fettle/internal/elem"
+)
 
 // CDF is the probability that a standard normal value is at most z. Far above zero
 // CDF(-z) keeps the digits that 1 - CDF(z) loses.
-func CDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+func CDF(z float64) float64 { return 0.5 * elem.Erfc(-z/math.Sqrt2) }
 
 // Quantile is the z with CDF(z) = p.
-func Quantile(p float64) float64 { return float64(math.Sqrt2 * math.Erfinv(float64(2*p)-1)) }
+func Quantile(p float64) float64 { return float64(math.Sqrt2 * elem.Erfinv(float64(2*p)-1)) }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
 
@@ -191,7 +192,7 @@ func (v pointCanvas) arrow(p drawnPoint) {
 	}
 	x, y := v.at(p.at)
 	tx, ty := v.at(p.at.Add(p.shift.Scale(v.factor)))
-	l := math.Hypot(tx-x, ty-y)
+	l := elem.Hypot(tx-x, ty-y)
 	if l < 4 {
 		return
 	}
@@ -273,7 +274,7 @@ func (v pointCanvas) together(pts []drawnPoint) []pointName {
 	for _, p := range pts {
 		x, y := v.at(p.at)
 		k := 0
-		for k < len(out) && math.Hypot(out[k].x-x, out[k].y-y) > 4 {
+		for k < len(out) && elem.Hypot(out[k].x-x, out[k].y-y) > 4 {
 			k++
 		}
 		if k == len(out) {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 
+	"fettle/internal/elem"
 	"fettle/internal/normal"
 )
 
@@ -271,10 +272,10 @@ func RoundedDown(x float64, unitName string) string { return withUnit(downText(x
 // downText writes a positive number with two significant digits, never
 // rounded up.
 func downText(x float64) string {
-	exp := math.Floor(math.Log10(x)) - 1
-	step := math.Pow(10, exp)
+	exp := elem.Decade(x) - 1
+	step := math.Pow10(exp)
 	if exp < 0 {
-		scale := math.Pow(10, -exp)
+		scale := math.Pow10(-exp)
 		return strconv.FormatFloat(math.Floor(x*scale)/scale, 'f', -1, 64)
 	}
 	return strconv.FormatFloat(float64(math.Floor(x/step)*step), 'f', 0, 64)

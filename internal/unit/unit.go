@@ -17,6 +17,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"fettle/internal/elem"
 )
 
 // MM is a length in millimetres.
@@ -138,7 +140,7 @@ func (q MM) ShortUp() string {
 	if !(v > 0) || math.IsInf(v, 0) {
 		return q.Short()
 	}
-	step := math.Pow(10, math.Floor(math.Log10(v))-2)
+	step := math.Pow10(elem.Decade(v) - 2)
 	return MM(math.Ceil(v*(1-1e-9)/step) * step).Short()
 }
 

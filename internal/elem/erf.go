@@ -1,0 +1,220 @@
+package elem
+
+import "math"
+
+// The coefficients of the error function, for the four stretches of Erfc: numerator
+// and denominator, the highest power first.
+var (
+	erfNearOver = []float64{
+		-2.37630166566501626084e-05,
+		-5.77027029648944159157e-03,
+		-2.84817495755985104766e-02,
+		-3.25042107247001499370e-01,
+		1.28379167095512558561e-01,
+	}
+	erfNearUnder = []float64{
+		-3.96022827877536812320e-06,
+		1.32494738004321644526e-04,
+		5.08130628187576562776e-03,
+		6.50222499887672944485e-02,
+		3.97917223959155352819e-01,
+		1,
+	}
+	erfOneOver = []float64{
+		-2.16637559486879084300e-03,
+		3.54783043256182359371e-02,
+		-1.10894694282396677476e-01,
+		3.18346619901161753674e-01,
+		-3.72207876035701323847e-01,
+		4.14856118683748331666e-01,
+		-2.36211856075265944077e-03,
+	}
+	erfOneUnder = []float64{
+		1.19844998467991074170e-02,
+		1.36370839120290507362e-02,
+		1.26171219808761642112e-01,
+		7.18286544141962662868e-02,
+		5.40397917702171048937e-01,
+		1.06420880400844228286e-01,
+		1,
+	}
+	erfMidOver = []float64{
+		-9.81432934416914548592e+00,
+		-8.12874355063065934246e+01,
+		-1.84605092906711035994e+02,
+		-1.62396669462573470355e+02,
+		-6.23753324503260060396e+01,
+		-1.05586262253232909814e+01,
+		-6.93858572707181764372e-01,
+		-9.86494403484714822705e-03,
+	}
+	erfMidUnder = []float64{
+		-6.04244152148580987438e-02,
+		6.57024977031928170135e+00,
+		1.08635005541779435134e+02,
+		4.29008140027567833386e+02,
+		6.45387271733267880336e+02,
+		4.34565877475229228821e+02,
+		1.37657754143519042600e+02,
+		1.96512716674392571292e+01,
+		1,
+	}
+	erfFarOver = []float64{
+		-4.83519191608651397019e+02,
+		-1.02509513161107724954e+03,
+		-6.37566443368389627722e+02,
+		-1.60636384855821916062e+02,
+		-1.77579549177547519889e+01,
+		-7.99283237680523006574e-01,
+		-9.86494292470009928597e-03,
+	}
+	erfFarUnder = []float64{
+		-2.24409524465858183362e+01,
+		4.74528541206955367215e+02,
+		2.55305040643316442583e+03,
+		3.19985821950859553908e+03,
+		1.53672958608443695994e+03,
+		3.25792512996573918826e+02,
+		3.03380607434824582924e+01,
+		1,
+	}
+)
+
+// Erfc is the complementary error function, 2/sqrt(pi) times the integral of exp(-t^2)
+// from x to infinity.
+func Erfc(x float64) float64 {
+	a := math.Abs(x)
+	switch {
+	case math.IsNaN(x):
+		return x
+	case a < 0.84375:
+		return erfcNear(x)
+	case a < 1.25:
+		const one = 8.45062911510467529297e-01 // erf(1), rounded
+		off := horner(a-1, erfOneOver) / horner(a-1, erfOneUnder)
+		if x < 0 {
+			return 1 + one + off
+		}
+		return 1 - one - off
+	case x < -6:
+		return 2
+	case a >= 28:
+		return 0
+	}
+	s := 1 / float64(a*a)
+	over, under := erfFarOver, erfFarUnder
+	if a < 1/0.35 {
+		over, under = erfMidOver, erfMidUnder
+	}
+	z := math.Float64frombits(math.Float64bits(a) & 0xffffffff00000000) // its square is exact
+	r := float64(Exp(-float64(z*z)-0.5625) * Exp(float64((z-a)*(z+a))+horner(s, over)/horner(s, under)))
+	if x < 0 {
+		return 2 - r/a
+	}
+	return r / a
+}
+
+func erfcNear(x float64) float64 {
+	a := math.Abs(x)
+	const tiny = 0x1p-56
+	erf := a
+	if a >= tiny {
+		z := float64(a * a)
+		y := horner(z, erfNearOver) / horner(z, erfNearUnder)
+		if a < 0.25 {
+			erf = a + float64(a*y)
+		} else {
+			erf = 0.5 + (float64(a*y) + (a - 0.5))
+		}
+	}
+	if x < 0 {
+		return 1 + erf
+	}
+	return 1 - erf
+}
+
+// The coefficients of the inverse of the error function for its three stretches
+// (Wichura 1988, algorithm AS 241), the highest power first.
+var (
+	erfinvNearOver = []float64{
+		8.8709406962545514830200e2,
+		1.1819493347062294404278e4,
+		2.3782041382114385731252e4,
+		1.6235862515167575384252e4,
+		4.8548868893843886794648e3,
+		6.9706266534389598238465e2,
+		4.7072688112383978012285e1,
+		1.1975323115670912564578e0,
+	}
+	erfinvNearUnder = []float64{
+		5.2264952788528545610e3,
+		2.8729085735721942674e4,
+		3.9307895800092710610e4,
+		2.1213794301586595867e4,
+		5.3941960214247511077e3,
+		6.8718700749205790830e2,
+		4.2313330701600911252e1,
+		1.0000000000000000000e0,
+	}
+	erfinvMidOver = []float64{
+		7.74545014278341407640e-4,
+		2.27238449892691845833e-2,
+		2.41780725177450611770e-1,
+		1.27045825245236838258e0,
+		3.64784832476320460504e0,
+		5.76949722146069140550e0,
+		4.63033784615654529590e0,
+		1.42343711074968357734e0,
+	}
+	erfinvMidUnder = []float64{
+		1.4859850019840355905497876e-9,
+		7.7441459065157709165577218e-4,
+		2.1494160384252876777097297e-2,
+		2.0945065210512749128288442e-1,
+		9.7547832001787427186894837e-1,
+		2.3707661626024532365971225e0,
+		2.9036514445419946173133295e0,
+		1.4142135623730950488016887e0,
+	}
+	erfinvFarOver = []float64{
+		2.01033439929228813265e-7,
+		2.71155556874348757815e-5,
+		1.24266094738807843860e-3,
+		2.65321895265761230930e-2,
+		2.96560571828504891230e-1,
+		1.78482653991729133580e0,
+		5.46378491116411436990e0,
+		6.65790464350110377720e0,
+	}
+	erfinvFarUnder = []float64{
+		2.891024605872965461538222e-15,
+		2.010321207683943062279931e-7,
+		2.611088405080593625138020e-5,
+		1.112800997078859844711555e-3,
+		2.103693768272068968719679e-2,
+		1.936480946950659106176712e-1,
+		8.482908416595164588112026e-1,
+		1.414213562373095048801689e0,
+	}
+)
+
+// Erfinv is the x whose error function is p; infinite for 1 and -1, NaN beyond.
+func Erfinv(p float64) float64 {
+	a := math.Abs(p)
+	switch {
+	case a == 1:
+		return math.Copysign(math.Inf(1), p)
+	case !(a < 1):
+		return math.NaN()
+	}
+	var x float64
+	if a <= 0.85 {
+		r := 0.180625 - float64(0.25*a*a)
+		x = float64(a*horner(r, erfinvNearOver)) / horner(r, erfinvNearUnder)
+	} else if r := math.Sqrt(math.Ln2 - Log(1-a)); r <= 5 {
+		x = horner(r-1.6, erfinvMidOver) / horner(r-1.6, erfinvMidUnder)
+	} else {
+		x = horner(r-5, erfinvFarOver) / horner(r-5, erfinvFarUnder)
+	}
+	return math.Copysign(x, p)
+}

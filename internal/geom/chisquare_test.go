@@ -1,0 +1,53 @@
+package geom
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// TestChiSquareAgainstGonum compares tail and quantile with the incomplete gamma function
+// of Gonum, for few and for many degrees of freedom, near the middle and far out.
+func TestChiSquareAgainstGonum(t *testing.T) {
+	for _, dof := range []int{1, 2, 3, 4, 5, 6, 9, 20, 21, 77, 300, 301, 1500, 4001} {
+		n := float64(dof)
+		for _, z := range []float64{-20, -6, -3, -1, 0, 1, 3, 6, 15, 40} {
+			x := n + z*math.Sqrt(2*n)
+			if x <= 0 {
+				x = n * math.Exp(z)
+			}
+			got, want := ChiSquareTail(x, dof), mathext.GammaIncRegComp(n/2, x/2)
+			if !(math.Abs(got-want) <= 1e-11*want) && want > 1e-290 {
+				t.Errorf("dof %d: the tail beyond %v is %v, of Gonum %v", dof, x, got, want)
+			}
+		}
+		for _, p := range []float64{0.9999, 0.95, 0.5, 0.1, 0.05, 0.01, 0.001, 1e-6, 1e-10, 1e-40} {
+			x := ChiSquareQuantile(p, dof)
+			if got := mathext.GammaIncRegComp(n/2, x/2); !(math.Abs(got-p) <= 1e-10*p) {
+				t.Errorf("dof %d: beyond the quantile %v of %v there is %v", dof, x, p, got)
+			}
+		}
+	}
+	if ChiSquareQuantile(0, 3) != math.Inf(1) || ChiSquareQuantile(1, 3) != 0 || ChiSquareTail(math.Inf(1), 3) != 0 {
+		t.Error("the ends are infinite and 0")
+	}
+}
+
+func BenchmarkChiSquareQuantile(b *testing.B) {
+	for range b.N {
+		ChiSquareQuantile(0.001, 60)
+	}
+}
+
+func BenchmarkChiSquareTail(b *testing.B) {
+	for range b.N {
+		ChiSquareTail(70, 60)
+	}
+}
+
+func BenchmarkChiSquareTailGonum(b *testing.B) {
+	for range b.N {
+		mathext.GammaIncRegComp(30, 35)
+	}
+}
