@@ -97,7 +97,7 @@ func (b *builder) inOrder(p sched.Problem, dated []*node, sol sched.Solution) sc
 	}
 	last, _ := lasting(&p, dated)
 	q := p
-	q.Samples, q.Nodes = orderSamples, orderNodes
+	q.Samples, q.Nodes, q.Most = orderSamples, orderNodes, p.Calendar.Worked(ends(sol, last))
 	q.Activities = slices.Clone(p.Activities)
 	for _, way := range []struct {
 		word  string

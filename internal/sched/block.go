@@ -34,7 +34,7 @@ type stay struct{ to, min int }
 // blockSet is a setting during a part of the block, and after it.
 type blockSet struct {
 	state    int
-	value    string
+	value    int
 	from, to int
 	min      int // elapsed minutes after it
 	change
@@ -72,8 +72,14 @@ type model struct {
 	holdOf []int       // hold of each activity, -1: none
 	parts  []int       // needs of each hold
 	ends   [][]holdEnd // by block: the holds it ends
+	values []string    // what states are set to
 	least  int         // working minutes of a day that are left when something begins
 	most   []int       // by state: the most minutes to change to one of its settings
+
+	// what is made once, when it is asked for first
+	carried []load
+	paired  []pair
+	rounds  []int // to be used again
 }
 
 func newModel(p *Problem) (*model, error) {

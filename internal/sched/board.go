@@ -1,7 +1,5 @@
 package sched
 
-import "sort"
-
 // board is a schedule in the making: what is taken when. Times are working
 // minutes.
 type board struct {
@@ -51,13 +49,21 @@ func (bd *board) ready(i int) int {
 // free, with the resource chosen for each need. fixed, when not nil, gives the
 // resources. It is never when a place it needs is held by what is not placed yet.
 func (bd *board) earliest(i, t int, fixed []int) (int, []int) {
+	who := make([]int, len(bd.m.blocks[i].needs))
+	if t = bd.begins(i, t, fixed, who); t == never {
+		return never, nil
+	}
+	return t, who
+}
+
+// begins is earliest with the resources put into who.
+func (bd *board) begins(i, t int, fixed, who []int) int {
 	b := &bd.m.blocks[i]
 	for {
 		t = bd.m.nextFit(b, t)
 		next := t
-		who := make([]int, len(b.needs))
-		for k, n := range b.needs {
-			options := n.options
+		for k := range b.needs {
+			options := b.needs[k].options
 			if fixed != nil {
 				options = fixed[k : k+1]
 			}
@@ -71,14 +77,14 @@ func (bd *board) earliest(i, t int, fixed []int) (int, []int) {
 			next = max(next, best)
 		}
 		if next == never {
-			return never, nil
+			return never
 		}
 		next = max(next, bd.settled(b, t))
 		for _, d := range b.draws {
 			next = max(next, firstRoom(bd.pools[d.pool], bd.m.p.Pools[d.pool].Capacity-d.amount, t, b.dur))
 		}
 		if next == t {
-			return t, who
+			return t
 		}
 		t = next
 	}
@@ -147,23 +153,28 @@ func (bd *board) put(i, t int, who []int) {
 	b := &bd.m.blocks[i]
 	bd.start[i], bd.who[i] = t, who
 	bd.end = max(bd.end, t+b.dur)
-	for k, n := range b.needs {
+	for k := range b.needs {
+		n := &b.needs[k]
 		if n.time(b) == 0 {
 			continue
 		}
 		r := who[k]
-		s := span{t, t + b.dur, 1, bd.m.taken(b, &n, t), n.hold}
+		s := span{t, t + b.dur, 1, bd.m.taken(b, n, t), n.hold}
 		bd.keep(n.hold, r, s)
-		at := sort.Search(len(bd.busy[r]), func(x int) bool { return bd.busy[r][x].from >= s.from })
-		bd.busy[r] = append(bd.busy[r], span{})
-		copy(bd.busy[r][at+1:], bd.busy[r][at:])
-		bd.busy[r][at] = s
+		busy := append(bd.busy[r], span{})
+		at := len(busy) - 1
+		for ; at > 0 && busy[at-1].from >= s.from; at-- {
+			busy[at] = busy[at-1]
+		}
+		busy[at] = s
+		bd.busy[r] = busy
 	}
 	for _, d := range b.draws {
 		bd.pools[d.pool] = append(bd.pools[d.pool], span{from: t, to: t + b.dur, amount: d.amount})
 	}
 	bd.leave(i, t)
-	for _, x := range b.sets {
-		bd.sets[x.state] = append(bd.sets[x.state], setSpan{x.value, t + x.from, bd.m.setUntil(&x, t), x.change})
+	for k := range b.sets {
+		x := &b.sets[k]
+		bd.sets[x.state] = append(bd.sets[x.state], setSpan{x.value, t + x.from, bd.m.setUntil(x, t), x.change})
 	}
 }

@@ -22,10 +22,33 @@ type job struct {
 	value                        int // of a state
 }
 
-// loads lists every pool, every kind of place, and every group of workers that
-// a set of needs is confined to.
+// loads are the loads with the heads and tails of the model as they are now.
 func (m *model) loads() []load {
-	var out []load
+	if m.carried == nil {
+		m.carried = m.newLoads()
+	}
+	out := slices.Clone(m.carried)
+	n := 0
+	for k := range out {
+		n += len(out[k].jobs)
+	}
+	jobs := make([]job, 0, n)
+	for k := range out {
+		from := len(jobs)
+		jobs = append(jobs, out[k].jobs...)
+		out[k].jobs = jobs[from:len(jobs):len(jobs)]
+		for x := range out[k].jobs {
+			j := &out[k].jobs[x]
+			j.head, j.tail = m.head[j.block]+j.from, m.tail[j.block]-j.from-j.d
+		}
+	}
+	return out
+}
+
+// newLoads lists every pool, every kind of place, and every group of workers that
+// a set of needs is confined to.
+func (m *model) newLoads() []load {
+	out := []load{}
 	seen := map[string]bool{}
 	for i := range m.blocks {
 		for _, n := range m.blocks[i].needs {
@@ -71,7 +94,7 @@ func (m *model) loads() []load {
 // run at once as there are workers; those that need nobody count as running alone.
 func (m *model) stateLoad(state int) (load, bool) {
 	l := load{num: max(1, len(m.p.Workers)), state: true}
-	var values []string
+	var values []int
 	var users [][]int
 	for i, b := range m.blocks {
 		for _, x := range b.sets {
@@ -183,35 +206,38 @@ func (m *model) bound(loads []load) int {
 func (l load) bound() int {
 	byHead := slices.Clone(l.jobs)
 	slices.SortFunc(byHead, func(a, b job) int { return b.head - a.head })
-	best, done := 0, map[int]bool{}
-	for _, t := range l.jobs {
-		if done[t.tail] {
+	best := 0
+	for i := range l.jobs {
+		tail := l.jobs[i].tail
+		if slices.ContainsFunc(l.jobs[:i], func(j job) bool { return j.tail == tail }) {
 			continue
 		}
-		done[t.tail] = true
+		if l.state {
+			best = max(best, l.stints(byHead, tail))
+			continue
+		}
 		energy := 0
-		var stints []stint
 		for k := range byHead {
 			j := &byHead[k]
-			if j.tail < t.tail {
+			if j.tail < tail {
 				continue
 			}
-			if l.state {
-				for len(stints) <= j.value {
-					stints = append(stints, stint{})
-				}
-				stints[j.value].add(j)
-				sum := 0
-				for _, s := range stints {
-					sum += s.least(l.num)
-				}
-				best = max(best, j.head+sum+t.tail)
-				continue
+			if energy += j.d * j.amount; energy > 0 {
+				best = max(best, j.head+(energy+l.num-1)/l.num+tail)
 			}
-			energy += j.d * j.amount
-			if energy > 0 {
-				best = max(best, j.head+(energy+l.num-1)/l.num+t.tail)
-			}
+		}
+	}
+	return best
+}
+
+// stints is the bound of a state by its jobs with at least a tail, in the order of falling
+// heads.
+func (l load) stints(byHead []job, tail int) int {
+	var p pile
+	best := 0
+	for k := range byHead {
+		if j := &byHead[k]; j.tail >= tail {
+			best = max(best, j.head+p.add(&l, j)+tail)
 		}
 	}
 	return best
@@ -265,6 +291,14 @@ func (m *model) possible(t int, pairs []pair) bool {
 		return false
 	}
 	return m.bound(m.narrowed(w, t)) <= t
+}
+
+// useful says that nothing refutes a schedule that ends by t, and leaves the tails as they are.
+func (m *model) useful(t int) bool {
+	tail := slices.Clone(m.tail)
+	ok := m.possible(t, m.pairs())
+	m.tail = tail
+	return ok
 }
 
 // narrowed are the loads with the heads and tails of a window for a finish by t.

@@ -15,6 +15,7 @@ type clock struct {
 	to    []int
 	cum   []int // working minutes before each window
 	total int
+	near  int // window that was asked for last: the next one asked for is often the same
 }
 
 const dayMin = 1440
@@ -57,7 +58,7 @@ func (c *clock) work(e int) int {
 	for c.day*dayMin <= e+c.ahead() {
 		c.addDay()
 	}
-	i := sort.SearchInts(c.from, e+1) - 1
+	i := c.last(c.from, e)
 	if i < 0 {
 		return 0
 	}
@@ -91,7 +92,17 @@ func (c *clock) end(w int) int {
 }
 
 // window is the window that working minute w lies in.
-func (c *clock) window(w int) int { return sort.SearchInts(c.cum, w+1) - 1 }
+func (c *clock) window(w int) int { return c.last(c.cum, w) }
+
+// last is the last window whose figure is not above v, -1: all are.
+func (c *clock) last(of []int, v int) int {
+	if i := c.near; i+1 < len(of) && of[i] <= v && v < of[i+1] {
+		return i
+	}
+	i := sort.SearchInts(of, v+1) - 1
+	c.near = max(i, 0)
+	return i
+}
 
 // leftOfDay is how many minutes are worked from working minute w to the end of its day.
 func (c *clock) leftOfDay(w int) int {

@@ -2,6 +2,7 @@ package sched
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -37,7 +38,7 @@ func (m *model) untils() {
 
 // setSpan is the time a state is set to a value.
 type setSpan struct {
-	value    string
+	value    int
 	from, to int
 	change
 }
@@ -67,10 +68,20 @@ func (m *model) settings(b *block) {
 		a := &m.p.Activities[i]
 		for _, s := range a.Sets {
 			if a.Minutes > 0 {
-				b.sets = append(b.sets, blockSet{s.State, s.Value, b.offs[k], b.offs[k] + a.Minutes, s.Stay, change{s.Out, s.In, s.More, s.Bits}})
+				b.sets = append(b.sets, blockSet{s.State, m.value(s.Value), b.offs[k], b.offs[k] + a.Minutes, s.Stay, change{s.Out, s.In, s.More, s.Bits}})
 			}
 		}
 	}
+}
+
+// value is the number of what states are set to.
+func (m *model) value(name string) int {
+	k := slices.Index(m.values, name)
+	if k < 0 {
+		k = len(m.values)
+		m.values = append(m.values, name)
+	}
+	return k
 }
 
 // taken is until when a need keeps what it got when the block starts at t.
@@ -222,7 +233,8 @@ func (bd *board) leave(i, t int) {
 func (bd *board) settled(b *block, t int) int {
 	for k := range b.sets {
 		x := &b.sets[k]
-		for _, y := range bd.sets[x.state] {
+		for i := range bd.sets[x.state] {
+			y := &bd.sets[x.state][i]
 			if y.value != x.value && y.from < bd.m.setUntil(x, t)+x.gap(y.change) && y.to+y.gap(x.change) > t+x.from {
 				t = y.to + y.gap(x.change) - x.from
 			}

@@ -13,6 +13,13 @@ type pair struct {
 // where there is only one. Two blocks that only differ in more than one setting are as
 // many pairs, since each of these can have its own order.
 func (m *model) pairs() []pair {
+	if m.paired == nil {
+		m.paired = m.newPairs()
+	}
+	return m.paired
+}
+
+func (m *model) newPairs() []pair {
 	out := make([]pair, 0, 4*len(m.blocks))
 	var room []arc // of many pairs, so that each is no allocation of its own
 	alone := func(a arc, more [][]arc) []arc {
@@ -160,14 +167,26 @@ func (m *model) fit(w *window, arcs []arc) bool {
 // narrow moves the ends of the window by the lags and the arcs until nothing changes;
 // false when a block has no start left.
 func (m *model) narrow(w *window, more []arc, changed *bool) bool {
-	for again := true; again; {
+	// the round in which the ends of each block were moved last: an arc between two that have
+	// stayed as they were says nothing new
+	n := len(m.blocks)
+	if m.rounds == nil {
+		m.rounds = make([]int, 2*n)
+	}
+	clear(m.rounds)
+	early, late := m.rounds[:n], m.rounds[n:]
+	for again, round := true, 1; again; round++ {
 		again = false
 		pull := func(a *arc) {
-			if t := a.after(m.clock, w.early[a.from]); t > w.early[a.to] {
-				w.early[a.to], again = m.nextFit(&m.blocks[a.to], t), true
+			if early[a.from] >= round-1 {
+				if t := a.after(m.clock, w.early[a.from]); t > w.early[a.to] {
+					w.early[a.to], early[a.to], again = m.nextFit(&m.blocks[a.to], t), round, true
+				}
 			}
-			if t := a.before(m.clock, w.late[a.to]); t < w.late[a.from] {
-				w.late[a.from], again = t, true
+			if late[a.to] >= round-1 {
+				if t := a.before(m.clock, w.late[a.to]); t < w.late[a.from] {
+					w.late[a.from], late[a.from], again = t, round, true
+				}
 			}
 		}
 		for _, i := range m.order {

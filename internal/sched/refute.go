@@ -23,7 +23,11 @@ type refuter struct {
 	nodes int
 	limit int
 	found *board // a schedule that ends by t
+	ranks []rank
 }
+
+// rank is a job of a load, by number, with the figure that it is sorted by.
+type rank struct{ by, job int }
 
 // maxRefute is up to how many blocks the refuter is tried: it keeps a distance for
 // every two.
@@ -34,9 +38,8 @@ const maxRefute = 160
 // count as nothing: they may pass at night.
 func (m *model) distances() [][]int {
 	n := len(m.blocks)
-	far := make([][]int, n)
+	far := inRows(make([]int, n*n), n)
 	for i := range far {
-		far[i] = make([]int, n)
 		for j := range far[i] {
 			far[i][j] = -1
 		}
@@ -56,6 +59,24 @@ func (m *model) distances() [][]int {
 		}
 	}
 	return far
+}
+
+// inRows is a table by its rows of n figures.
+func inRows(all []int, n int) [][]int {
+	rows := make([][]int, n)
+	for i := range rows {
+		rows[i] = all[i*n : (i+1)*n]
+	}
+	return rows
+}
+
+// copyOf is a table of its own.
+func copyOf(rows [][]int) [][]int {
+	all := make([]int, 0, len(rows)*len(rows))
+	for _, r := range rows {
+		all = append(all, r...)
+	}
+	return inRows(all, len(rows))
 }
 
 func arcLength(a *arc) int {
@@ -82,11 +103,10 @@ func (r *refuter) try(t, limit int) (refuted bool, found *board) {
 // open is the window before anything is chosen. Pairs that the lags order are settled.
 func (r *refuter) open() window {
 	m := r.m
-	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: make([][]int, len(r.far)),
+	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: copyOf(r.far),
 		before: make([]asked, len(r.loads)), behind: make([]asked, len(r.loads))}
 	for i := range m.blocks {
 		w.late[i] = r.t - m.blocks[i].dur
-		w.far[i] = slices.Clone(r.far[i])
 	}
 	for k := range r.pairs {
 		p := &r.pairs[k]
@@ -102,12 +122,8 @@ func (r *refuter) open() window {
 
 // copy is a window of its own.
 func (w *window) copy() window {
-	c := window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clone(w.more), make([][]int, len(w.far)),
+	return window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clip(w.more), copyOf(w.far),
 		slices.Clone(w.before), slices.Clone(w.behind), w.chosen}
-	for i := range w.far {
-		c.far[i] = slices.Clone(w.far[i])
-	}
-	return c
 }
 
 // refuted says that no schedule within the window exists. False says nothing.
@@ -245,21 +261,17 @@ func (r *refuter) energy(w *window, changed *bool) bool {
 	for k := range r.loads {
 		l := &r.loads[k]
 		if w.before[k].moved(w, l, w.early) {
-			jobs := slices.Clone(l.jobs)
-			slices.SortFunc(jobs, func(a, b job) int { return cmp.Compare(w.early[b.block]+b.from, w.early[a.block]+a.from) })
+			order := r.ranked(l, func(j *job) int { return -w.early[j.block] - j.from })
 			for c := range r.m.blocks {
-				if t := l.before(w, jobs, c); t > w.early[c] {
+				if t := l.before(w, order, c); t > w.early[c] {
 					w.early[c], *changed = r.m.nextFit(&r.m.blocks[c], t), true
 				}
 			}
 		}
 		if w.behind[k].moved(w, l, w.late) {
-			jobs := slices.Clone(l.jobs)
-			slices.SortFunc(jobs, func(a, b job) int {
-				return cmp.Compare(w.late[a.block]+a.from+a.d, w.late[b.block]+b.from+b.d)
-			})
+			order := r.ranked(l, func(j *job) int { return w.late[j.block] + j.from + j.d })
 			for c := range r.m.blocks {
-				if t := l.behind(w, jobs, c); t < w.late[c] {
+				if t := l.behind(w, order, c); t < w.late[c] {
 					w.late[c], *changed = t, true
 				}
 			}
@@ -271,6 +283,17 @@ func (r *refuter) energy(w *window, changed *bool) bool {
 		}
 	}
 	return true
+}
+
+// ranked are the jobs of a load in the order of a figure. The list is used again by the
+// next call.
+func (r *refuter) ranked(l *load, by func(j *job) int) []rank {
+	r.ranks = r.ranks[:0]
+	for k := range l.jobs {
+		r.ranks = append(r.ranks, rank{by(&l.jobs[k]), k})
+	}
+	slices.SortFunc(r.ranks, func(a, b rank) int { return cmp.Compare(a.by, b.by) })
+	return r.ranks
 }
 
 // asked is what the ends of a window were when a load was last asked what follows from
@@ -303,7 +326,9 @@ type pile struct {
 // add puts a job on the pile and returns the time that all of it takes at least.
 func (p *pile) add(l *load, j *job) int {
 	if !l.state {
-		p.energy += j.d * j.amount
+		if p.energy += j.d * j.amount; l.num == 1 {
+			return p.energy
+		}
 		return (p.energy + l.num - 1) / l.num
 	}
 	s := p.stint(j.value)
@@ -328,13 +353,14 @@ func (p *pile) stint(value int) *stint {
 
 // before is the earliest start of a block after the work of the load that comes before
 // it. The jobs are given the last to begin first.
-func (l *load) before(w *window, jobs []job, c int) int {
+func (l *load) before(w *window, order []rank, c int) int {
 	var p pile
 	best, rest, first := 0, never, never
-	for k := range jobs {
-		j := &jobs[k]
-		q := w.far[j.block][c] - j.from - j.d
-		if w.far[j.block][c] < 0 || q < 0 || j.d == 0 {
+	for _, x := range order {
+		j := &l.jobs[x.job]
+		far := w.far[j.block][c]
+		q := far - j.from - j.d
+		if far < 0 || q < 0 || j.d == 0 {
 			continue
 		}
 		sum := p.add(l, j)
@@ -346,16 +372,17 @@ func (l *load) before(w *window, jobs []job, c int) int {
 
 // behind is the latest start of a block before the work of the load that comes after
 // it. The jobs are given the first to end first.
-func (l *load) behind(w *window, jobs []job, c int) int {
+func (l *load) behind(w *window, order []rank, c int) int {
 	var p pile
 	best, rest, last := never, never, 0
-	for k := range jobs {
-		j := &jobs[k]
-		if w.far[c][j.block] < 0 || j.d == 0 {
+	row := w.far[c]
+	for _, x := range order {
+		j := &l.jobs[x.job]
+		if row[j.block] < 0 || j.d == 0 {
 			continue
 		}
 		sum := p.add(l, j)
-		rest, last = min(rest, w.far[c][j.block]+j.from), max(last, w.late[j.block]+j.from+j.d)
+		rest, last = min(rest, row[j.block]+j.from), max(last, w.late[j.block]+j.from+j.d)
 		best = min(best, last-sum-rest)
 	}
 	return best
@@ -363,14 +390,13 @@ func (l *load) behind(w *window, jobs []job, c int) int {
 
 // overloaded says that some work does not fit between its first start and its last end.
 func (r *refuter) overloaded(w *window) bool {
-	for _, l := range r.loads {
-		jobs := slices.Clone(l.jobs)
-		for k := range jobs {
-			j := &jobs[k]
+	for x := range r.loads {
+		l := &r.loads[x]
+		for k := range l.jobs { // nothing of the refuter but this goes by the heads and tails
+			j := &l.jobs[k]
 			j.head = w.early[j.block] + j.from
 			j.tail = r.t - (w.late[j.block] + j.from + j.d)
 		}
-		l.jobs = jobs
 		if l.bound() > r.t {
 			return true
 		}

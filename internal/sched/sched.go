@@ -45,6 +45,7 @@ type Problem struct {
 	Samples    int    // schedules drawn besides the plain priority rule
 	Nodes      int    // limit of the exact search; 0: no exact search
 	Floor      int    // working minutes that are known to be needed at least
+	Most       int    // working minutes that a schedule may take to be of use; 0: any. Where it is plain that each takes more, none is sought
 }
 
 // Activity is something that takes working minutes. It is interrupted by the

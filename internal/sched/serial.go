@@ -3,6 +3,7 @@ package sched
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 )
 
@@ -20,10 +21,12 @@ func (m *model) serial(pick func(open []int) int, fixed [][]int) *board {
 // soon places what can begin first, by priority where several can: blocks that need a
 // state as it is set come before those that would have it changed.
 func (m *model) soon(prio []int) *board {
+	var who []int
 	return m.placed(func(bd *board, open []int) int {
 		best, at := 0, never
 		for k, i := range open {
-			t, _ := bd.earliest(i, bd.ready(i), nil)
+			who = slices.Grow(who[:0], len(m.blocks[i].needs))
+			t := bd.begins(i, bd.ready(i), nil, who[:len(m.blocks[i].needs)])
 			if t < at || t == at && (prio[i] < prio[open[best]] || prio[i] == prio[open[best]] && i < open[best]) {
 				best, at = k, t
 			}
@@ -177,8 +180,8 @@ func (bd *board) latest(i, t, floor int, who []int) int {
 	b := &bd.m.blocks[i]
 	for t > floor {
 		next := t
-		for k, n := range b.needs {
-			next = min(next, lastFree(bd.busy[who[k]], t, n.time(b)))
+		for k := range b.needs {
+			next = min(next, lastFree(bd.busy[who[k]], t, b.needs[k].time(b)))
 		}
 		if next == t {
 			for _, d := range b.draws {

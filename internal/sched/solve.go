@@ -19,6 +19,9 @@ func Solve(p Problem) (Solution, error) {
 	if p.greatest() {
 		return m.solveGreatest()
 	}
+	if p.Most > 0 && !m.useful(p.Most) {
+		return Solution{}, refuse("schedule", "none takes at most %d working minutes", p.Most)
+	}
 	bound := max(m.bound(m.loads()), p.Floor)
 	best := m.heuristic(bound)
 	if best == nil {
