@@ -82,7 +82,8 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Compare, notes = compare.Routes(compareInput(c, out))
 	keep(notes)
 	keep(staleChoice(c, out))
-	keep(pastStart(c, unit.DateOf(made)))
+	keep(pastStart(c.Job, unit.DateOf(made), begun(c, out)))
+	keep(a.workNotes(c, out))
 	nearlyAsCheap(c, &out)
 	keep(a.supplementNotes(c, out))
 	keep(a.pickedStops(c, out))
@@ -104,9 +105,9 @@ func compareInput(c *Case, r Assessment) compare.Input {
 
 // pastStart tells when the work was to begin before today and none of it is on record: then
 // the plan lies in the past.
-func pastStart(c *Case, today unit.Date) []diag.Note {
-	start := c.Job.Start
-	if start.IsZero() || !start.Before(today) || len(c.Job.Actuals) > 0 {
+func pastStart(j *job.State, today unit.Date, begun bool) []diag.Note {
+	start := j.Start
+	if start.IsZero() || !start.Before(today) || begun {
 		return nil
 	}
 	days := int(today.Time().Sub(start.Time()).Hours() / 24)

@@ -99,7 +99,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 					return nil, "", err
 				}
 				if err == nil {
-					faults := append(unreasoned(c, on), expired(c.Body, path.Join(c.Dir, c.Job.Body), on)...)
+					faults := append(append(unreasoned(c, on), a.unsoundWork(c, on)...), expired(c.Body, path.Join(c.Dir, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
 				}

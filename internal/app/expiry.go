@@ -63,8 +63,8 @@ func keepsPoint(r Assessment, id body.PointID) bool {
 // routeNotes is what speaks against going on with a route as it is planned: steps that are not
 // on record though later ones are, and steps after the answer that they rest on expires.
 func routeNotes(c *Case, r Assessment, route compare.Route) []diag.Note {
-	out := plan.UnrecordedNotes(route.Plan, c.Job)
-	return append(out, plan.OutlastedNotes(route.Plan, c.Job, restsOn(c, r, route), unit.DateOf(r.Made))...)
+	out := plan.UnrecordedNotes(route.Plan, c.Job, c.Shop, unit.DateOf(r.Made))
+	return append(out, plan.OutlastedNotes(route.Plan, c.Job, c.Shop, restsOn(c, r, route), unit.DateOf(r.Made))...)
 }
 
 // routeStops is what of that blocks.

@@ -15,14 +15,13 @@ func TestStartLongPastIsTold(t *testing.T) {
 	day := func(d int) unit.Date { return unit.Date{Year: 2026, Month: time.March, Day: d} }
 	for _, c := range []struct {
 		start unit.Date
-		done  int
+		done  bool
 		want  string
 	}{
-		{day(2), 0, "2026-03-02, 18 days ago"}, {day(19), 0, "2026-03-19, 1 day ago"},
-		{day(20), 0, ""}, {day(21), 0, ""}, {day(2), 1, ""}, {unit.Date{}, 0, ""},
+		{day(2), false, "2026-03-02, 18 days ago"}, {day(19), false, "2026-03-19, 1 day ago"},
+		{day(20), false, ""}, {day(21), false, ""}, {day(2), true, ""}, {unit.Date{}, false, ""},
 	} {
-		s := &job.State{Start: c.start, Actuals: make([]job.Actual, c.done)}
-		notes := pastStart(&Case{Job: s}, day(20))
+		notes := pastStart(&job.State{Start: c.start}, day(20), c.done)
 		switch {
 		case c.want == "" && len(notes) > 0:
 			t.Errorf("start %s: %v", c.start, notes)

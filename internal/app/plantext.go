@@ -97,7 +97,7 @@ func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
 	if x, ok := cost.SupplementOf(route.ID, route.Bill, route.Plan.Finish, c.Shop, c.Job); ok {
 		v.Supplement = &x
 	}
-	if x, ok := cost.RealityOf(route.Plan, c.Shop, c.Job); ok {
+	if x, ok := cost.RealityOf(compare.WayOf(route), compare.Ways(r.Compare, c.Job, route.ID), c.Shop, c.Job, unit.DateOf(r.Made)); ok {
 		v.Reality = &x
 	}
 	v.Asks = routeNotes(c, r, route)
@@ -160,13 +160,21 @@ func (v PlanView) reality(b *strings.Builder) {
 	if r == nil {
 		return
 	}
-	fmt.Fprintf(b, "\nDone so far: %.0f minutes against %.0f planned (%s %s at the shop's rates), parts beyond the plan %s; %.0f minutes left.\n",
-		r.Taken, r.Planned, r.Labour.Grouped(), v.Route.Bill.Currency, r.Parts.Grouped(), r.Left)
+	b.WriteString(wrap(cost.RealityWords(*r, v.Route.Bill.Currency), "\nDone so far: ", "  ", 96))
 	for _, s := range r.Steps {
 		fmt.Fprintf(b, "  %-5s %5.0f planned %5.0f taken  %-4s %s\n", s.Step, s.Planned, s.Taken, s.By, s.Name)
+		for _, why := range s.Again {
+			b.WriteString(wrap(why, "        done again: ", "          ", 96))
+		}
 	}
-	for _, u := range r.Unknown {
-		fmt.Fprintf(b, "  recorded, but no step of this plan: %s\n", u)
+	for _, w := range r.Beyond {
+		b.WriteString(wrap(fmt.Sprintf("%5.0f taken  %-4s %s: %s", w.Taken, w.By, w.Name, w.Why), "  beyond the plan ", "      ", 96))
+	}
+	for _, u := range r.Used {
+		fmt.Fprintf(b, "  %-20s %3d used, %d planned, %d beyond the plan %s\n", u.ID, u.Used, u.Planned, u.Beyond, u.Sum.Grouped())
+	}
+	for _, u := range r.Unfit {
+		b.WriteString(wrap(fmt.Sprintf("%s, %s, %.0f min: %s", u.Name, u.On, u.Minutes, u.Why), "  recorded, but does not count: ", "      ", 96))
 	}
 }
 

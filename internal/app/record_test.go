@@ -260,8 +260,8 @@ func TestRowsBecomeRecords(t *testing.T) {
 		row  Entry
 		rec  any // nil: refused
 	}{
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld", Finding: "F1", Minutes: 40}, with("47"), job.Actual{Step: "Weld", Finding: "F1", Planned: 40, Minutes: 47, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("1.5 h"), job.Actual{Step: "Weld", Minutes: 90, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
+		{decide.Wanted{Entry: decide.WantStep, About: "Weld", Finding: "F1", Minutes: 40}, with("47"), job.Actual{ID: "W-1", Step: "Weld", Finding: "F1", Planned: 40, Minutes: 47, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
+		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("1.5 h"), job.Actual{ID: "W-1", Step: "Weld", Minutes: 90, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
 		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("soon"), nil},
 		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with(""), nil},
 		{decide.Wanted{Entry: decide.WantHold, About: "Weld"}, with("met"), job.Record{ID: "R-3", Show: body.ShowHold, Step: "Weld", Met: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},

@@ -30,7 +30,7 @@ func (t *taken) made(w decide.Wanted, e Entry) (record any, column string, err e
 	case decide.WantLookup:
 		return job.Check{Procedure: body.ProcedureID(w.About), Revision: e.Value, By: e.By, On: e.On}, column, given(e.Value, "the revision")
 	case decide.WantStep:
-		x := job.Actual{Step: w.About, Finding: w.Finding, Planned: w.Minutes, By: e.By, On: e.On, Began: e.From, Ended: e.To, Text: e.Text}
+		x := job.Actual{ID: t.workID(), Step: w.About, Finding: w.Finding, Planned: w.Minutes, By: e.By, On: e.On, Began: e.From, Ended: e.To, Text: e.Text}
 		x.Minutes, err = quantity[unit.Minutes](e.Value, "min")
 		return x, column, err
 	case decide.WantFigure:
@@ -128,6 +128,17 @@ func (t *taken) recordID() string {
 		}
 	}
 	return freeID("R-", all, func(x job.Record) string { return x.ID })
+}
+
+// workID is an identity that no record of work of the job or the list has.
+func (t *taken) workID() string {
+	all := slices.Clone(t.c.Job.Actuals)
+	for _, r := range t.records {
+		if x, ok := r.(job.Actual); ok {
+			all = append(all, x)
+		}
+	}
+	return freeID("W-", all, func(x job.Actual) string { return x.ID })
 }
 
 // given says that a column is blank which must not be.

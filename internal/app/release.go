@@ -120,7 +120,7 @@ func stepsOf(route compare.Route) []decide.PlannedStep {
 			continue
 		}
 		opens := s.Phase == plan.PhaseOpen
-		out = append(out, decide.PlannedStep{ID: s.ID, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
+		out = append(out, decide.PlannedStep{ID: s.ID, Ref: s.Ref, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
 			Minutes: unit.Minutes(s.Minutes), Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
 			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings})
 	}

@@ -44,7 +44,7 @@ func (a *App) WeekSheets(dirs []string, made time.Time, progress Progress) (Week
 	}
 	var out []WeekSheet
 	for _, j := range jobs {
-		j.route.Plan = view.Week.PlanOf(j.c.Job.ID, j.route.Plan, j.c.Job)
+		j.route.Plan = view.Week.PlanOf(j.route.Plan, j.c.Job, j.c.Shop)
 		if len(j.route.Plan.Steps) == 0 {
 			continue
 		}
@@ -108,8 +108,8 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 	out.Week = week
 	for k := range all {
 		j := &all[k]
-		left := week.PlanOf(j.c.Job.ID, j.route.Plan, j.c.Job)
-		stops := plan.OutlastedNotes(left, &job.State{ID: j.c.Job.ID}, restsOn(j.c, j.r, j.route), week.From)
+		left := week.PlanOf(j.route.Plan, j.c.Job, j.c.Shop)
+		stops := plan.OutlastedNotes(left, &job.State{ID: j.c.Job.ID}, j.c.Shop, restsOn(j.c, j.r, j.route), week.From)
 		notes = append(notes, stops...)
 		j.r.Notes = append(slices.Clone(j.r.Notes), stops...)
 	}

@@ -2,134 +2,182 @@ package cost
 
 import (
 	"slices"
-	"sort"
-	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
-// Reality is what was done so far against the plan.
+// Way is a route with its plan and bill.
+type Way struct {
+	Route string
+	Plan  plan.Plan
+	Bill  Bill
+}
+
+// Reality is what was done so far against the plan. Every record of work is in one of
+// its lists, and in no two.
 type Reality struct {
-	Steps   []StepReality `json:"steps"`
-	Unknown []string      `json:"unknown,omitempty"` // recorded steps that the plan does not have
-	Planned float64       `json:"plannedMinutes"`    // of the steps that were recorded
-	Taken   float64       `json:"takenMinutes"`
-	Left    float64       `json:"leftMinutes"` // planned minutes of steps without a record, and what is left of those under way
-	Labour  unit.Minor    `json:"labourMinor"` // what the difference costs at the shop's rates, without tax
-	Parts   unit.Minor    `json:"partsMinor"`  // parts and materials beyond the plan, without tax
+	Steps  []StepReality `json:"steps"`
+	Beyond []WorkBeyond  `json:"beyond,omitempty"`     // work that no step of the plan has
+	Unfit  []NotCounted  `json:"notCounted,omitempty"` // records that do not count
+	Used   []PartReality `json:"used,omitempty"`       // parts and materials
+	// Planned is the minutes of the steps that were recorded, Taken those of all work that
+	// counts, Left the planned minutes of steps without a record, and what is left of those
+	// under way.
+	Planned float64    `json:"plannedMinutes"`
+	Taken   float64    `json:"takenMinutes"`
+	Left    float64    `json:"leftMinutes"`
+	Labour  unit.Minor `json:"labourMinor"` // what the difference costs at the shop's rates, without tax
+	Parts   unit.Minor `json:"partsMinor"`  // parts and materials beyond the plan, without tax
+	Dearer  unit.Minor `json:"dearerMinor"` // what those of the plan cost more than planned, without tax
 }
 
 // StepReality is one step that was recorded.
 type StepReality struct {
-	Step    string  `json:"step"`
-	Name    string  `json:"name"`
-	Planned float64 `json:"plannedMinutes"`
-	Taken   float64 `json:"takenMinutes"`
-	By      string  `json:"by"`
-	Going   bool    `json:"underWay,omitempty"` // begun and not done
-	Left    float64 `json:"leftMinutes,omitempty"`
+	Step    string     `json:"step"`
+	Name    string     `json:"name"`
+	Planned float64    `json:"plannedMinutes"`
+	Taken   float64    `json:"takenMinutes"` // all times together
+	By      string     `json:"by"`
+	Going   bool       `json:"underWay,omitempty"` // begun and not done
+	Left    float64    `json:"leftMinutes,omitempty"`
+	Again   []string   `json:"again,omitempty"` // why it was done once more, each time
+	Labour  unit.Minor `json:"labourMinor"`     // at the shop's rate, against the plan
 }
 
-// RealityOf holds what was recorded against a plan. A record belongs to the steps
-// of its name, and of its finding when it names one; the minutes of a step under way
-// are those so far, so that a later record of it takes the place of the earlier one.
-// What fits none is told.
-func RealityOf(p plan.Plan, s *shop.Shop, j *job.State) (Reality, bool) {
-	var out Reality
-	var order []int // steps in the order they were recorded
-	last := map[int]job.Actual{}
-	for _, a := range j.Actuals {
-		for _, u := range a.Parts {
-			out.Parts += u.Price.Minor.Times(int64(u.Count), 1)
+// WorkBeyond is work that no step of the plan has: done for another route, or unplanned.
+type WorkBeyond struct {
+	Name   string     `json:"name"`
+	Route  string     `json:"route,omitempty"` // that has the step; empty: none has
+	Taken  float64    `json:"takenMinutes"`
+	Left   float64    `json:"leftMinutes,omitempty"`
+	By     string     `json:"by"`
+	Why    string     `json:"why"`
+	Labour unit.Minor `json:"labourMinor"`
+}
+
+// NotCounted is a record of work that does not count.
+type NotCounted struct {
+	Name    string  `json:"name"`
+	On      string  `json:"on"`
+	Minutes float64 `json:"minutes"`
+	Why     string  `json:"why"`
+}
+
+// PartReality is a part or material that was used.
+type PartReality struct {
+	ID      string     `json:"id"`
+	Planned int        `json:"planned"` // pieces of a part, packs of a material
+	Used    int        `json:"used"`
+	Beyond  int        `json:"beyond"`
+	Sum     unit.Minor `json:"beyondMinor"`
+	Dearer  unit.Minor `json:"dearerMinor"` // of those that were planned
+}
+
+// RealityOf holds what was recorded against a plan; see job.Work for what counts. Work
+// that a step of another way has was done for that one. False says that nothing is on
+// record.
+func RealityOf(of Way, others []Way, s *shop.Shop, j *job.State, today unit.Date) (Reality, bool) {
+	r := &reckoned{shop: s, job: j}
+	work := j.Work(of.Plan.WorkSteps(), s, today)
+	for k, d := range work.Steps {
+		x := of.Plan.Steps[k]
+		if len(d) == 0 {
+			r.out.Left += x.Minutes
+			continue
 		}
-		k := -1
-		for i := 0; i < len(p.Steps) && k < 0; i++ {
-			if old, ok := last[i]; plan.Recorded(p.Steps[i], a) && (!ok || old.Going) {
-				k = i
+		r.step(x, d)
+	}
+	for _, b := range work.Beyond {
+		r.beyond(b.Step, "", b.Why, b.Skill, b.Doings)
+	}
+	unfit := r.elsewhere(work.Faults, others, today)
+	for k, f := range unfit {
+		if k > 0 && unfit[k-1].At == f.At {
+			r.out.Unfit[len(r.out.Unfit)-1].Why += "; " + f.Text
+			continue
+		}
+		a := j.Actuals[f.At]
+		r.out.Unfit = append(r.out.Unfit, NotCounted{a.Step, a.On.String(), float64(a.Minutes), f.Text})
+	}
+	r.parts(of)
+	return r.out, len(j.Actuals) > 0
+}
+
+// reckoned holds what one call of RealityOf works with.
+type reckoned struct {
+	shop  *shop.Shop
+	job   *job.State
+	out   Reality
+	times []job.Doing // all that count
+}
+
+// step puts a step that was recorded to the sums.
+func (r *reckoned) step(x plan.Step, d job.Doings) {
+	last := d[len(d)-1].Last
+	t := StepReality{Step: x.ID, Name: x.Name, Planned: x.Minutes, Taken: float64(d.Minutes()), By: last.By, Going: last.Going, Left: float64(d.Left())}
+	for _, one := range d {
+		if one.Again != "" {
+			t.Again = append(t.Again, one.Again)
+		}
+	}
+	t.Labour = r.labour(x.Skill, t.Taken+t.Left, x.Minutes)
+	r.out.Steps = append(r.out.Steps, t)
+	r.out.Planned, r.out.Taken, r.out.Left, r.out.Labour = r.out.Planned+t.Planned, r.out.Taken+t.Taken, r.out.Left+t.Left, r.out.Labour+t.Labour
+	r.times = append(r.times, d...)
+}
+
+// beyond puts work that no step of the plan has to the sums.
+func (r *reckoned) beyond(name, route, why string, skill body.SkillID, d job.Doings) {
+	w := WorkBeyond{Name: name, Route: route, Taken: float64(d.Minutes()), Left: float64(d.Left()), By: d[len(d)-1].Last.By, Why: why}
+	if route != "" { // it will not be gone on with
+		w.Left = 0
+	}
+	w.Labour = r.labour(skill, w.Taken+w.Left, 0)
+	r.out.Beyond = append(r.out.Beyond, w)
+	r.out.Taken, r.out.Left, r.out.Labour = r.out.Taken+w.Taken, r.out.Left+w.Left, r.out.Labour+w.Labour
+	r.times = append(r.times, d...)
+}
+
+// labour is what minutes cost more than those planned, at the rate of a skill, rounded
+// once. Sublet work is paid as agreed with whoever does it.
+func (r *reckoned) labour(skill body.SkillID, taken, planned float64) unit.Minor {
+	rate, ok := r.shop.Rate(skill)
+	if _, sublet := r.shop.Sublet(skill); !ok || sublet {
+		return 0
+	}
+	return rate.Hour.Minor.Times(thousandths(taken)-thousandths(planned), 60000)
+}
+
+// elsewhere takes the records that fit no step of the plan but one of another way, the
+// first that has it, and gives back the faults of the others.
+func (r *reckoned) elsewhere(faults []job.WorkFault, others []Way, today unit.Date) []job.WorkFault {
+	stray := map[int]bool{}
+	for _, f := range faults {
+		if f.Kind == job.WorkNoStep {
+			stray[f.At] = true
+		}
+	}
+	for _, o := range others {
+		if len(stray) == 0 {
+			break
+		}
+		for k, d := range r.job.Work(o.Plan.WorkSteps(), r.shop, today).Steps {
+			d = slices.DeleteFunc(slices.Clone(d), func(x job.Doing) bool { return slices.ContainsFunc(x.Records, func(i int) bool { return !stray[i] }) })
+			if len(d) == 0 {
+				continue
+			}
+			r.beyond(o.Plan.Steps[k].Name, o.Route, "done for route "+o.Route, o.Plan.Steps[k].Skill, d)
+			for _, x := range d {
+				for _, i := range x.Records {
+					delete(stray, i)
+					faults = slices.DeleteFunc(slices.Clone(faults), func(f job.WorkFault) bool { return f.At == i })
+				}
 			}
 		}
-		if k < 0 {
-			out.Unknown = append(out.Unknown, a.Step)
-			continue
-		}
-		if _, ok := last[k]; !ok {
-			order = append(order, k)
-		}
-		last[k] = a
 	}
-	for _, k := range order {
-		out.add(p.Steps[k], last[k], s)
-	}
-	for k, x := range p.Steps {
-		if _, ok := last[k]; !ok {
-			out.Left += x.Minutes
-		}
-	}
-	return out, len(j.Actuals) > 0
-}
-
-// add puts a recorded step to the sums.
-func (r *Reality) add(x plan.Step, a job.Actual, s *shop.Shop) {
-	r.Steps = append(r.Steps, StepReality{x.ID, x.Name, x.Minutes, float64(a.Minutes), a.By, a.Going, float64(a.Left)})
-	r.Planned, r.Taken, r.Left = r.Planned+x.Minutes, r.Taken+float64(a.Minutes), r.Left+float64(a.Left)
-	if rate, ok := s.Rate(x.Skill); ok { // sublet work is paid as agreed with whoever does it
-		r.Labour += rate.Hour.Minor.Times(thousandths(float64(a.Minutes+a.Left))-thousandths(x.Minutes), 60000)
-	}
-}
-
-// History is what one step took over several jobs of a shop. It is shown and never
-// applied.
-type History struct {
-	Shop    string  `json:"shop"`
-	Step    string  `json:"step"`
-	Count   int     `json:"count"`
-	Planned float64 `json:"plannedMinutes"` // median
-	Median  float64 `json:"medianMinutes"`
-	Low     float64 `json:"lowMinutes"` // quartiles
-	High    float64 `json:"highMinutes"`
-}
-
-// HistoryOf sums up records of several jobs of a shop by the name of the step, in
-// capitals or not, as it was written first.
-func HistoryOf(shop string, records []job.Actual) []History {
-	by := map[string][]job.Actual{}
-	var names []string
-	for _, a := range records {
-		if a.Going { // how long it takes is not known yet
-			continue
-		}
-		name := a.Step
-		if k := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); k >= 0 {
-			name = names[k]
-		} else {
-			names = append(names, name)
-		}
-		by[name] = append(by[name], a)
-	}
-	sort.Strings(names)
-	var out []History
-	for _, n := range names {
-		var planned, taken []float64
-		for _, a := range by[n] {
-			planned, taken = append(planned, float64(a.Planned)), append(taken, float64(a.Minutes))
-		}
-		sort.Float64s(planned)
-		sort.Float64s(taken)
-		out = append(out, History{shop, n, len(taken), share(planned, 0.5), share(taken, 0.5), share(taken, 0.25), share(taken, 0.75)})
-	}
-	return out
-}
-
-// share is the quantile of sorted values, linear between them: at place
-// 1 + (n - 1) p (Hyndman & Fan 1996, definition 7).
-func share(sorted []float64, p float64) float64 {
-	at := float64(len(sorted)-1) * p
-	k := int(at)
-	if k+1 >= len(sorted) {
-		return sorted[len(sorted)-1]
-	}
-	return sorted[k] + float64((at-float64(k))*(sorted[k+1]-sorted[k]))
+	return faults
 }

@@ -85,7 +85,10 @@ func (s *scene) treated(a job.Answer, acc job.Accepted, t body.Treatment) (last 
 			if !strings.EqualFold(x.Step, st.Name) || x.Finding == "" && !s.onlyOne(st.Name) || x.Finding != "" && !slices.Contains(of, x.Finding) {
 				continue
 			}
-			if !s.within(a, x.By, x.On) {
+			if x.Unplanned != "" {
+				continue
+			}
+			if !s.within(a, x.By, x.On) || job.Unskilled(x.By, st.Skill, s.in.Shop) != "" {
 				return unit.Date{}, false
 			}
 			done = !x.Going

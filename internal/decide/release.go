@@ -67,6 +67,7 @@ type Wait struct {
 // has to be shown.
 type PlannedStep struct {
 	ID        string
+	Ref       string // what it is, in every plan
 	Name      string
 	For       []job.FindingID
 	Skill     body.SkillID

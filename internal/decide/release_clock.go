@@ -3,6 +3,7 @@ package decide
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -66,7 +67,7 @@ func (r *release) began(a job.Actual) moment {
 	first := at(a.On, a.Began, r.opens)
 	out := first
 	for _, o := range r.in.Job.Actuals {
-		if o.Going && strings.EqualFold(o.Step, a.Step) && o.Finding == a.Finding && !a.On.Before(o.On) {
+		if o.Going && strings.EqualFold(o.Step, a.Step) && o.Finding == a.Finding && !a.On.Before(o.On) && !r.doneSince(o, a) {
 			out = min(out, at(o.On, o.Began, r.opens))
 		}
 	}
@@ -75,4 +76,12 @@ func (r *release) began(a job.Actual) moment {
 		return at(a.On.AddDays(-int(math.Ceil((float64(a.Minutes)-had)/day))), "", r.opens)
 	}
 	return out
+}
+
+// doneSince says that a step was done between a day on which it was under way and its
+// last entry, which is then about another time that it was done.
+func (r *release) doneSince(going, last job.Actual) bool {
+	return last.Again != "" && slices.ContainsFunc(r.in.Job.Actuals, func(o job.Actual) bool {
+		return !o.Going && o.Again == "" && strings.EqualFold(o.Step, last.Step) && o.Finding == last.Finding && !o.On.Before(going.On) && o.On.Before(last.On)
+	})
 }

@@ -70,19 +70,15 @@ func first(ids []job.FindingID) string {
 // name.
 func (r *release) lookUp() {
 	r.done, r.prev, r.next = map[string]job.Actual{}, map[string][]int{}, map[string][]int{}
-	named := map[string][]int{}
-	for i, s := range r.in.Steps {
-		name := strings.ToLower(s.Name)
-		named[name] = append(named[name], i)
-	}
+	steps := workSteps(r.in.Steps)
 	for _, a := range r.in.Job.Actuals {
-		same := named[strings.ToLower(a.Step)]
-		for _, i := range same {
-			s := r.in.Steps[i]
-			about := a.Finding == "" && len(same) == 1 || slices.Contains(s.For, a.Finding)
-			if last, ok := r.done[s.ID]; about && (!ok || !a.On.Before(last.On)) {
-				r.done[s.ID] = a
-			}
+		about := job.About(steps, a)
+		if len(about) != 1 || a.Unplanned != "" {
+			continue
+		}
+		s := r.in.Steps[about[0]]
+		if last, ok := r.done[s.ID]; !ok || !a.On.Before(last.On) {
+			r.done[s.ID] = a
 		}
 	}
 	at := map[string]int{}
@@ -97,6 +93,15 @@ func (r *release) lookUp() {
 			}
 		}
 	}
+}
+
+// workSteps is the steps as records of work are held against them.
+func workSteps(steps []PlannedStep) []job.WorkStep {
+	out := make([]job.WorkStep, len(steps))
+	for i, s := range steps {
+		out[i] = job.WorkStep{Ref: s.Ref, Name: s.Name, For: s.For, Skill: s.Skill}
+	}
+	return out
 }
 
 // underWay tells of every step that was begun and of which no later entry says
@@ -127,9 +132,8 @@ func (r *release) stepDone(s PlannedStep, a job.Actual) {
 	if !r.stands(where, what, job.Act{By: a.By, On: a.On, At: a.Began, After: after}, "enter it as it was") {
 		return
 	}
-	p, _ := r.in.Shop.Signer(a.By)
-	if _, sublet := r.in.Shop.Sublet(s.Skill); s.Skill != "" && !slices.Contains(p.Skills, s.Skill) && !sublet {
-		r.missing(where, fmt.Sprintf("%s does not count: %s does not work as %s", what, p.ID, s.Skill), "say who did it", "")
+	if why := job.Unskilled(a.By, s.Skill, r.in.Shop); why != "" {
+		r.missing(where, what+" does not count: "+why, "say who did it", "")
 	}
 	for _, e := range s.Equipment {
 		for _, t := range r.in.Shop.Tested {

@@ -58,8 +58,9 @@ func Open(in ReleaseInput) []Wanted {
 			add(w)
 		}
 	}
-	for _, s := range in.Steps {
-		if !s.Asked && !slices.ContainsFunc(in.Job.Actuals, func(a job.Actual) bool { return a.Step == s.Name && !a.Going }) {
+	work := in.Job.Work(workSteps(in.Steps), in.Shop, in.Today)
+	for i, s := range in.Steps {
+		if !s.Asked && !work.Steps[i].Done() {
 			add(stepWanted(s))
 		}
 	}

@@ -43,6 +43,7 @@ const (
 	WorkplaceMeasured EventKind = "workplace-measured"
 	FactsTold         EventKind = "facts-told"
 	FigureRead        EventKind = "figure-read"
+	StepDropped       EventKind = "step-withdrawn"
 )
 
 // Kinds is every kind of event this program knows.
@@ -51,7 +52,7 @@ func Kinds() []EventKind {
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
 		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
 		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade,
-		CastingRead, WorkplaceMeasured, FactsTold, FigureRead}
+		CastingRead, WorkplaceMeasured, FactsTold, FigureRead, StepDropped}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
@@ -82,10 +83,10 @@ type Taken struct {
 	Readings []Reading `doc:"readings,required"`
 }
 
-// Withdrawn is the data of readings-withdrawn and finding-withdrawn: all
-// readings of a set-up, or a finding, were wrong and no longer count.
+// Withdrawn is the data of readings-withdrawn, finding-withdrawn and step-withdrawn: all
+// readings of a set-up, a finding, or a record of work were wrong and no longer count.
 type Withdrawn struct {
-	ID     string    `doc:"id,required" help:"the set-up or the finding"`
+	ID     string    `doc:"id,required" help:"the set-up, the finding or the record of work"`
 	By     string    `doc:"by,required"`
 	On     unit.Date `doc:"on,required"`
 	Reason string    `doc:"reason,required"`
@@ -106,7 +107,7 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Setup]()
 	case ReadingsRecorded:
 		return reflect.TypeFor[Taken]()
-	case ReadingsDropped, FindingDropped:
+	case ReadingsDropped, FindingDropped, StepDropped:
 		return reflect.TypeFor[Withdrawn]()
 	case FindingRecorded:
 		return reflect.TypeFor[Finding]()
@@ -262,7 +263,7 @@ func (s *State) add(data any) {
 	case Agreed:
 		s.Agreed = append(s.Agreed, d)
 	case Actual:
-		s.Actuals = append(s.Actuals, d)
+		s.Actuals = putNamed(s.Actuals, d, func(x Actual) string { return x.ID })
 	case Risk:
 		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
 	case Figure:
@@ -293,14 +294,26 @@ func put[T any](items []T, item T, id func(T) any) []T {
 	return append(items, item)
 }
 
-func (s *State) withdraw(k EventKind, w Withdrawn) error {
-	before := len(s.Readings) + len(s.Findings)
-	if k == ReadingsDropped {
-		s.Readings = slices.DeleteFunc(s.Readings, func(r Reading) bool { return r.Setup == w.ID })
-	} else {
-		s.Findings = slices.DeleteFunc(s.Findings, func(f Finding) bool { return string(f.ID) == w.ID })
+// putNamed is put for records that may be without an identity: those take nobody's
+// place.
+func putNamed[T any](items []T, item T, id func(T) string) []T {
+	if id(item) == "" {
+		return append(items, item)
 	}
-	if len(s.Readings)+len(s.Findings) == before {
+	return put(items, item, func(x T) any { return id(x) })
+}
+
+func (s *State) withdraw(k EventKind, w Withdrawn) error {
+	before := len(s.Readings) + len(s.Findings) + len(s.Actuals)
+	switch k {
+	case ReadingsDropped:
+		s.Readings = slices.DeleteFunc(s.Readings, func(r Reading) bool { return r.Setup == w.ID })
+	case FindingDropped:
+		s.Findings = slices.DeleteFunc(s.Findings, func(f Finding) bool { return string(f.ID) == w.ID })
+	case StepDropped:
+		s.Actuals = slices.DeleteFunc(s.Actuals, func(a Actual) bool { return a.ID != "" && a.ID == w.ID })
+	}
+	if len(s.Readings)+len(s.Findings)+len(s.Actuals) == before {
 		return fmt.Errorf("nothing is recorded under %q", w.ID)
 	}
 	return nil

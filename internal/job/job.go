@@ -370,13 +370,15 @@ type AgreedLine struct {
 	Sum unit.Money `doc:"sum,required"`
 }
 
-// Actual is what a step really took.
+// Actual is what a step really took. Those of a step that is not done yet have what it
+// took so far, so that the last of them says it all.
 type Actual struct {
+	ID      string       `doc:"id" help:"identity of the record: recording another one under it takes its place"`
 	Step    string       `doc:"step,required" help:"name of the step, as the plan has it"`
 	Finding FindingID    `doc:"finding" help:"for a step that several findings have"`
 	Planned unit.Minutes `doc:"planned,required" help:"minutes the plan gave it when it was done"`
 	Minutes unit.Minutes `doc:"minutes,required"`
-	Parts   []PartUsed   `doc:"parts" help:"parts and materials it used that were not planned, or more of them"`
+	Parts   []PartUsed   `doc:"parts" help:"parts and materials it used, planned or not; what goes beyond the plan is worked out"`
 	By      string       `doc:"by,required"`
 	On      unit.Date    `doc:"on,required"`
 	Began   string       `doc:"began" help:"hh:mm when it was begun, on that day; a step is taken as begun with the working day unless given"`
@@ -385,13 +387,17 @@ type Actual struct {
 
 	Going bool         `doc:"under_way" help:"yes: begun and not done yet; the minutes are those so far"`
 	Left  unit.Minutes `doc:"left" help:"minutes a step under way still takes, by whoever does it"`
+
+	Again     string       `doc:"again" help:"why the step was done once more: the minutes and parts are those of this time alone"`
+	Unplanned string       `doc:"unplanned" help:"why it was done though no step of the plan has it"`
+	Skill     body.SkillID `doc:"skill" help:"for unplanned work: the skill whose rate it is priced at"`
 }
 
-// PartUsed is a part or material beyond the plan.
+// PartUsed is a part or material that a step used.
 type PartUsed struct {
 	ID    string     `doc:"id,required" help:"part or material of the body, or a name"`
-	Count int        `doc:"count,required"`
-	Price unit.Money `doc:"price,required" help:"of one"`
+	Count int        `doc:"count,required" help:"pieces of a part, packs of a material"`
+	Price unit.Money `doc:"price,required" help:"of one; what was planned is priced by the plan"`
 }
 
 // Check says that somebody looked up the manufacturer's current revision.

@@ -42,34 +42,3 @@ func (c *checker) currency(at string, m unit.Money) {
 		c.fault(at, fmt.Sprintf("the amount is in %s, the value of the vehicle in %s", m.Currency, want), "")
 	}
 }
-
-func (c *checker) actuals() {
-	findings := c.findingIDs()
-	for i, a := range c.s.Actuals {
-		at := fmt.Sprintf("actuals[%d]", i)
-		c.ref(at+".finding", "finding", string(a.Finding), findings)
-		if a.Minutes < 0 || a.Planned < 0 {
-			c.fault(at+".minutes", "the minutes are negative", "")
-		}
-		if a.Going != (a.Left > 0) || a.Left < 0 {
-			c.fault(at+".left", "what is still left and that the step is under way belong to one another", "give both 'under_way: yes' and 'left', or neither")
-		}
-		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
-		c.clock(at+".began", a.Began)
-		c.clock(at+".ended", a.Ended)
-		from, ok := clockMinutes(a.Began)
-		to, also := clockMinutes(a.Ended)
-		switch {
-		case ok && also && to < from:
-			c.fault(at+".ended", fmt.Sprintf("ended at %s, before it was begun at %s", a.Ended, a.Began), "a step of several days has no 'began' on its last one")
-		case a.Going && a.Ended != "":
-			c.fault(at+".ended", "it is under way, and ended", "give one of the two")
-		}
-		for k, p := range a.Parts {
-			c.currency(fmt.Sprintf("%s.parts[%d].price", at, k), p.Price)
-			if p.Count <= 0 || p.Price.Minor < 0 {
-				c.fault(fmt.Sprintf("%s.parts[%d]", at, k), "the count has to be more than zero and the price not negative", "")
-			}
-		}
-	}
-}

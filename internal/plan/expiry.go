@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -34,9 +35,9 @@ type Outlasted struct {
 // OutlastedBy is every step of a plan that is not on record as done and is not over before the
 // answer that it rests on expires. What has no date may be later, and what was to be done before
 // today and is not on record is done today at the earliest.
-func OutlastedBy(p Plan, j *job.State, on []Rests, today unit.Date) []Outlasted {
+func OutlastedBy(p Plan, j *job.State, sh *shop.Shop, on []Rests, today unit.Date) []Outlasted {
 	var out []Outlasted
-	seen := progress(p, j)
+	seen, _ := progress(p, j, sh, today)
 	for _, r := range on {
 		for _, s := range p.Steps {
 			if a, ok := seen[s.ID]; ok && !a.Going || !r.holds(s) {
@@ -65,10 +66,10 @@ func (r Rests) holds(s Step) bool {
 }
 
 // OutlastedNotes tells of them, one note for each answer: it blocks.
-func OutlastedNotes(p Plan, j *job.State, on []Rests, today unit.Date) []diag.Note {
+func OutlastedNotes(p Plan, j *job.State, sh *shop.Shop, on []Rests, today unit.Date) []diag.Note {
 	var out []diag.Note
 	for _, r := range on {
-		steps := OutlastedBy(p, j, []Rests{r}, today)
+		steps := OutlastedBy(p, j, sh, []Rests{r}, today)
 		if len(steps) == 0 {
 			continue
 		}

@@ -280,7 +280,12 @@ func TestVehiclesOfAWeekStandApartSeeds(t *testing.T) {
 				begun = nil
 			}
 			for _, s := range begun {
-				a := job.Actual{Step: s.Name, On: in.Job.Start}
+				a := job.Actual{Step: s.Ref, On: in.Job.Start, By: sh.People[0].ID}
+				for _, p := range sh.People {
+					if slices.Contains(p.Skills, s.Skill) {
+						a.By = p.ID
+					}
+				}
 				if len(s.For) > 0 {
 					a.Finding = s.For[0]
 				}

@@ -45,7 +45,9 @@ func TestWeekOfOneJobIsItsPlanSeeds(t *testing.T) {
 			if most := p.SpanMin - p.BoundMin + wait + 1; !p.Finish.IsZero() && (float64(early.GapMin) > most || float64(w.GapMin) > most) {
 				t.Errorf("%s seed %d: gaps of %d and %d minutes, the plan's is %.0f", v.name, seed, w.GapMin, early.GapMin, p.SpanMin-p.BoundMin)
 			}
-			sheet := w.PlanOf("J", p, in.Job)
+			j := *in.Job
+			j.ID = "J"
+			sheet := w.PlanOf(p, &j, in.Shop)
 			for i, s := range sheet.Steps {
 				if len(sheet.Steps) != len(p.Steps) || !slices.ContainsFunc(p.Steps, func(o Step) bool {
 					return o.ID == s.ID && o.From.Equal(s.From) && o.Person == s.Person && o.Name == s.Name
@@ -65,8 +67,9 @@ func TestWeekOfOneJobIsItsPlanSeeds(t *testing.T) {
 func TestPlanOfTheWeek(t *testing.T) {
 	at := func(h int) time.Time { return time.Date(2026, 3, 2, h, 0, 0, 0, time.UTC) }
 	p := Plan{Steps: []Step{{ID: "ST-1", Name: "Off", Minutes: 30, Person: "A", From: at(7), To: at(8)}, {ID: "ST-2", Name: "Weld", Minutes: 60, Hold: "look"}, {ID: "ST-3", Name: "On", Minutes: 20, From: at(9), To: at(10)}, {ID: "ST-4", Name: "Paint", Minutes: 5, From: at(10), To: at(11)}}}
-	w := Week{Steps: []WeekStep{{Job: "K", Step: "ST-2", From: at(6), To: at(7)}, {Job: "J", Step: "ST-2", Name: "Weld", Person: "B", Bay: "B1", From: at(12), To: at(13)}, {Job: "J", Step: "ST-3", Name: "On", Person: "C", From: at(13), To: at(14)}}}
-	got := w.PlanOf("J", p, &job.State{Actuals: []job.Actual{{Step: "Off"}, {Step: "Paint", Going: true}}})
+	w := Week{From: monday(0), Steps: []WeekStep{{Job: "K", Step: "ST-2", From: at(6), To: at(7)}, {Job: "J", Step: "ST-2", Name: "Weld", Person: "B", Bay: "B1", From: at(12), To: at(13)}, {Job: "J", Step: "ST-3", Name: "On", Person: "C", From: at(13), To: at(14)}}}
+	done := &job.State{ID: "J", Actuals: []job.Actual{{Step: "Off", By: "A", On: monday(0)}, {Step: "Paint", Going: true, By: "A", On: monday(0)}, {Step: "On", By: "A", On: monday(1)}}}
+	got := w.PlanOf(p, done, weekShop())
 	if len(got.Steps) != 3 {
 		t.Fatalf("%d steps: %+v", len(got.Steps), got.Steps)
 	}

@@ -7,6 +7,8 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
 )
 
 // Work is recorded by people, and not all of it. A step that is not on record though a later
@@ -25,9 +27,14 @@ type Unrecorded struct {
 }
 
 // UnrecordedOf is every such step of a plan, in its order. A part that is recorded as back on
-// was taken off, whether that was written down or not.
-func UnrecordedOf(p Plan, j *job.State) []Unrecorded {
-	seen := progress(p, j)
+// was taken off, whether that was written down or not. A record that does not count shows
+// nothing to be done, and that work has begun after it all the same.
+func UnrecordedOf(p Plan, j *job.State, sh *shop.Shop, today unit.Date) []Unrecorded {
+	seen, _ := progress(p, j, sh, today)
+	worked := touched(p, j, today)
+	for id, a := range seen {
+		worked[id] = a
+	}
 	at := indexed(p)
 	later := map[string]string{} // the first recorded step after each
 	var back func(id, of string)
@@ -42,7 +49,7 @@ func UnrecordedOf(p Plan, j *job.State) []Unrecorded {
 		}
 	}
 	for _, s := range p.Steps {
-		if _, ok := seen[s.ID]; ok && s.Move == nil {
+		if _, ok := worked[s.ID]; ok && s.Move == nil {
 			for _, before := range workBefore(s) {
 				back(before, s.ID)
 			}
@@ -55,7 +62,7 @@ func UnrecordedOf(p Plan, j *job.State) []Unrecorded {
 		if !ok || s.Move != nil || begun && !a.Going {
 			continue
 		}
-		out = append(out, Unrecorded{Step: s.ID, Name: s.Name, Going: begun, Later: of, Done: seen[of], Makes: len(s.Cautions) > 0 && s.Phase != PhaseOpen})
+		out = append(out, Unrecorded{Step: s.ID, Name: s.Name, Going: begun, Later: of, Done: worked[of], Makes: len(s.Cautions) > 0 && s.Phase != PhaseOpen})
 	}
 	return out
 }
@@ -80,11 +87,11 @@ func indexed(p Plan) map[string]int {
 // UnrecordedNotes asks about the steps of a job that are not on record though later ones are.
 // Those about which something is dangerous block: whether the vehicle is safe to work on is
 // not known.
-func UnrecordedNotes(p Plan, j *job.State) []diag.Note {
+func UnrecordedNotes(p Plan, j *job.State, sh *shop.Shop, today unit.Date) []diag.Note {
 	var out []diag.Note
 	for _, dangerous := range []bool{true, false} {
 		var which []string
-		for _, u := range UnrecordedOf(p, j) {
+		for _, u := range UnrecordedOf(p, j, sh, today) {
 			if u.Makes == dangerous {
 				which = append(which, u.words(p))
 			}

@@ -58,10 +58,14 @@ func untidyRecords(p Plan, rng *rand.Rand) []job.Actual {
 }
 
 // recordedBy is, by the documents, which steps the records are about: a name that several
-// steps have needs its finding; a part that is back on was taken off.
-func recordedBy(p Plan, records []job.Actual) (done, begun map[string]job.Actual) {
+// steps have needs its finding; a part that is back on was taken off; what lies in the future
+// or is signed by nobody counts for nothing.
+func recordedBy(p Plan, records []job.Actual, today unit.Date) (done, begun map[string]job.Actual) {
 	done, begun = map[string]job.Actual{}, map[string]job.Actual{}
 	for _, a := range records {
+		if a.By == "" || today.Before(a.On) {
+			continue
+		}
 		var about []Step
 		for _, s := range p.Steps {
 			if strings.EqualFold(s.Name, a.Step) {
@@ -108,7 +112,7 @@ func recordedBy(p Plan, records []job.Actual) (done, begun map[string]job.Actual
 func untidyJudge(c untidyCase, w Week, notes []diag.Note) []string {
 	var bad []string
 	fault := func(format string, args ...any) { bad = append(bad, fmt.Sprintf(format, args...)) }
-	done, begun := recordedBy(c.plan, c.job.Job.Actuals)
+	done, begun := recordedBy(c.plan, c.job.Job.Actuals, c.from)
 	steps, planned := map[string]Step{}, map[string]WeekStep{}
 	for _, s := range c.plan.Steps {
 		steps[s.ID] = s

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"strings"
 	"time"
 
 	"fettle/internal/body"
@@ -81,12 +80,6 @@ type WeekStep struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
 	Going  bool      `json:"underWay,omitempty"`
-}
-
-// Recorded says that a record is about the step: by its name, and by its finding
-// when it names one.
-func Recorded(s Step, a job.Actual) bool {
-	return strings.EqualFold(s.Name, a.Step) && (a.Finding == "" || slices.Contains(s.For, a.Finding))
 }
 
 // week makes a shared schedule.
@@ -244,31 +237,6 @@ func (w *week) minute(d unit.Date) int {
 	return int(midnight(d, w.day0.Location()).Sub(w.day0).Minutes())
 }
 
-// progress is what was recorded about each step of a plan. A record that names no finding is
-// about a step only when no other has its name.
-func progress(p Plan, j *job.State) map[string]job.Actual {
-	out := map[string]job.Actual{}
-	named := map[string]int{}
-	for _, s := range p.Steps {
-		named[strings.ToLower(s.Name)]++
-	}
-	for _, a := range j.Actuals {
-		if a.Finding == "" && named[strings.ToLower(a.Step)] > 1 {
-			continue
-		}
-		for _, s := range p.Steps {
-			old, ok := out[s.ID]
-			if Recorded(s, a) && (!ok || old.Going) {
-				out[s.ID] = a
-				break
-			}
-		}
-	}
-	openedByRefit(p, out)
-	moved(p, out)
-	return out
-}
-
 // moved takes a move as done, with the day of the record, when something that comes after it
 // is recorded: the vehicle is there.
 func moved(p Plan, seen map[string]job.Actual) {
@@ -306,7 +274,8 @@ func (w *week) add(k int, in *InShop) {
 		due = max(1, w.minute(in.Promise.AddDays(1)))
 	}
 	w.share.Due = append(w.share.Due, due)
-	seen := progress(p, in.Job)
+	seen, faults := progress(p, in.Job, w.sh, w.from)
+	w.unsound(in, faults)
 	at := map[string]int{}
 	chains := map[string]*sched.Chain{}
 	var words []string
@@ -348,7 +317,7 @@ func (w *week) add(k int, in *InShop) {
 	if w.leftBehind(in, seen) {
 		w.behind = append(w.behind, k)
 	}
-	w.notes = append(w.notes, UnrecordedNotes(p, in.Job)...)
+	w.notes = append(w.notes, UnrecordedNotes(p, in.Job, w.sh, w.from)...)
 	if slices.Contains(w.loose, k) {
 		w.notes = append(w.notes, diag.Note{Code: "week.bays-open", Severity: diag.Blocking, Where: in.Job.ID,
 			Text: fmt.Sprintf("%s: by what is recorded nobody can tell where the vehicle stands: its steps are planned as if a bay were there when one is free, and other jobs are planned past it", in.Job.ID),

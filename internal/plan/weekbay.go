@@ -112,7 +112,8 @@ func (w *week) stoodIn(k int, in *InShop) {
 	if !slices.ContainsFunc(in.Plan.Steps, func(s Step) bool { return s.Move != nil }) {
 		return
 	}
-	seen, place := progress(in.Plan, in.Job), Yard
+	seen, _ := progress(in.Plan, in.Job, w.sh, w.from)
+	place := Yard
 	for i := range in.Plan.Steps {
 		s := &in.Plan.Steps[i]
 		if _, ok := seen[s.ID]; ok && s.Move != nil {

@@ -5,18 +5,20 @@ import (
 	"time"
 
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
 // PlanOf is what is left of a job's plan, with the times, people, bays and moves that the
 // week gives it. A step that the week gives no time, and that is not on record as done,
 // keeps its place at the end and has none.
-func (w Week) PlanOf(id string, of Plan, j *job.State) Plan {
-	out, seen := of, progress(of, j)
+func (w Week) PlanOf(of Plan, j *job.State, sh *shop.Shop) Plan {
+	out := of
 	out.Steps, out.Start, out.Finish, out.WorkMin = nil, unit.Date{}, unit.Date{}, 0
 	dated := map[string]bool{}
+	done, _ := progress(of, j, sh, w.From)
 	for _, s := range w.Steps {
-		if s.Job != id {
+		if s.Job != j.ID {
 			continue
 		}
 		step := Step{ID: s.Step, Name: s.Name, Move: s.Move, Minutes: s.To.Sub(s.From).Minutes()}
@@ -28,7 +30,8 @@ func (w Week) PlanOf(id string, of Plan, j *job.State) Plan {
 		out.Steps = append(out.Steps, step)
 	}
 	for _, s := range of.Steps {
-		if a, ok := seen[s.ID]; s.Move == nil && !dated[s.ID] && (!ok || a.Going) {
+		a, begun := done[s.ID]
+		if s.Move == nil && !dated[s.ID] && (!begun || a.Going) {
 			s.Person, s.BayID, s.At, s.From, s.To = "", "", "", time.Time{}, time.Time{}
 			out.Steps = append(out.Steps, s)
 		}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/unit"
 )
@@ -27,12 +28,18 @@ type differenceRow struct{ Text, ID, Was, Is, By string }
 
 // donePart is what was recorded against the plan.
 type donePart struct {
-	Head    string
-	Steps   []doneRow
-	Unknown []string
+	Head   string
+	Steps  []doneRow
+	Beyond []beyondRow // work that no step of the plan has
+	Used   []usedRow
+	Unfit  []string // records that do not count
 }
 
-type doneRow struct{ Step, Name, Planned, Taken, Left, By string }
+type doneRow struct{ Step, Name, Planned, Taken, Left, By, Again string }
+
+type beyondRow struct{ Name, Taken, By, Why string }
+
+type usedRow struct{ ID, Planned, Used, Beyond, Sum string }
 
 type earlierRow struct{ Shop, Step, Times, Planned, Median, Half string }
 
@@ -43,7 +50,7 @@ func buildReality(in Input, p pick) realityPart {
 		if s, ok := cost.SupplementOf(r.ID, r.Bill, r.Plan.Finish, in.Shop, in.Job); ok {
 			out.Supplement = buildSupplement(in, s)
 		}
-		if d, ok := cost.RealityOf(r.Plan, in.Shop, in.Job); ok {
+		if d, ok := cost.RealityOf(compare.WayOf(r), compare.Ways(in.Compare, in.Job, r.ID), in.Shop, in.Job, unit.DateOf(in.Meta.Made)); ok {
 			out.Done = buildDone(in, d)
 		}
 	}
@@ -86,14 +93,26 @@ func addsUp(m unit.Minor) string {
 
 func buildDone(in Input, d cost.Reality) *donePart {
 	cur := currencyOf(in)
-	out := &donePart{Unknown: d.Unknown, Head: fmt.Sprintf("%.0f minutes were taken for what was planned with %.0f: %s %s at the shop's rates, without tax. Parts and materials beyond the plan: %s %s. %.0f minutes of work are left.",
-		d.Taken, d.Planned, addsUp(d.Labour), cur, d.Parts.Grouped(), cur, d.Left)}
+	out := &donePart{Head: cost.RealityWords(d, cur)}
 	for _, s := range d.Steps {
 		left := "done"
 		if s.Going {
 			left = minutesText(s.Left) + " left"
 		}
-		out.Steps = append(out.Steps, doneRow{s.Step, s.Name, minutesText(s.Planned), minutesText(s.Taken), left, s.By})
+		row := doneRow{s.Step, s.Name, minutesText(s.Planned), minutesText(s.Taken), left, s.By, ""}
+		if len(s.Again) > 0 {
+			row.Again = "done again: " + list(s.Again, 6)
+		}
+		out.Steps = append(out.Steps, row)
+	}
+	for _, w := range d.Beyond {
+		out.Beyond = append(out.Beyond, beyondRow{w.Name, minutesText(w.Taken), w.By, w.Why})
+	}
+	for _, u := range d.Used {
+		out.Used = append(out.Used, usedRow{u.ID, fmt.Sprint(u.Planned), fmt.Sprint(u.Used), fmt.Sprint(u.Beyond), u.Sum.Grouped() + thin + cur})
+	}
+	for _, u := range d.Unfit {
+		out.Unfit = append(out.Unfit, fmt.Sprintf("%s, %s, %s min: %s", u.Name, u.On, minutesText(u.Minutes), u.Why))
 	}
 	return out
 }

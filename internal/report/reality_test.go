@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -30,14 +31,22 @@ func TestRealityInTheReport(t *testing.T) {
 		agreed.Lines = append(agreed.Lines, job.AgreedLine{ID: l.ID, Sum: unit.Money{Minor: l.Sum / 2, Currency: p.Route.Bill.Currency}})
 	}
 	in.Job.Agreed = []job.Agreed{agreed}
-	in.Job.Actuals = []job.Actual{{Step: p.Route.Plan.Steps[0].Name, Minutes: 77, Going: true, Left: 13, By: "T1"}, {Step: "Look for the key", Minutes: 5}}
+	done, on := p.Route.Plan.Steps[0], unit.DateOf(in.Meta.Made)
+	by := in.Shop.People[0].ID
+	in.Shop.People[0].Skills = []body.SkillID{done.Skill}
+	about := job.FindingID("")
+	if len(done.For) > 0 {
+		about = done.For[0]
+	}
+	in.Job.Actuals = []job.Actual{{Step: done.Name, Finding: about, Minutes: 77, Going: true, Left: 13, By: by, On: on}, {Step: "Look for the key", Minutes: 5, By: by, On: on},
+		{Step: "Look for the bolt", Minutes: 7, By: by, On: on, Unplanned: "It fell into the frame", Skill: done.Skill, Parts: []job.PartUsed{{ID: "Bolt", Count: 3, Price: unit.Money{Minor: 110, Currency: in.Shop.Currency}}}}}
 	in.History = []cost.History{{Shop: "Shop " + nasty, Step: "Grind", Count: 3, Planned: 20, Median: 31, Low: 28, High: 40}}
 	raw, err := HTML(in)
 	if err != nil {
 		t.Fatal(err)
 	}
 	text := string(raw)
-	for _, want := range []string{"Since the bill that was agreed: Supplement 1 to bill 1", "13 left", ">77<", "Look for the key", "28 to 40", "never applied"} {
+	for _, want := range []string{"Since the bill that was agreed: Supplement 1 to bill 1", "13 left", ">77<", "does not count: Look for the key", "It fell into the frame", ">Bolt<", "28 to 40", "never applied"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the report does not say %q", want)
 		}

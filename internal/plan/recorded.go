@@ -1,0 +1,64 @@
+package plan
+
+import (
+	"fmt"
+
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// WorkSteps is the steps of a plan as records of work are held against them.
+func (p Plan) WorkSteps() []job.WorkStep {
+	out := make([]job.WorkStep, len(p.Steps))
+	for i, s := range p.Steps {
+		out[i] = job.WorkStep{Ref: s.Ref, Name: s.Name, For: s.For, Skill: s.Skill}
+	}
+	return out
+}
+
+// progress is how each step of a plan stands by the records of work that count on a
+// day, and why others do not count.
+func progress(p Plan, j *job.State, sh *shop.Shop, today unit.Date) (map[string]job.Actual, []job.WorkFault) {
+	work := j.Work(p.WorkSteps(), sh, today)
+	out := map[string]job.Actual{}
+	for k, d := range work.Steps {
+		if len(d) > 0 {
+			out[p.Steps[k].ID] = d[len(d)-1].Last
+		}
+	}
+	openedByRefit(p, out)
+	moved(p, out)
+	return out, work.Faults
+}
+
+// touched is the last record about each step up to a day, whether it counts or not: that
+// somebody worked there is believed of anybody.
+func touched(p Plan, j *job.State, today unit.Date) map[string]job.Actual {
+	steps, out := p.WorkSteps(), map[string]job.Actual{}
+	for _, a := range j.Actuals {
+		if about := job.About(steps, a); len(about) == 1 && !today.Before(a.On) {
+			out[p.Steps[about[0]].ID] = a
+		}
+	}
+	return out
+}
+
+// mostUnsound is how many records that do not count a schedule names; it says how many
+// others there are.
+const mostUnsound = 5
+
+// unsound tells of records of work that the schedule does not rest on.
+func (w *week) unsound(in *InShop, faults []job.WorkFault) {
+	for k, f := range faults {
+		n := diag.Note{Code: "week.work-unsound", Severity: diag.Caution, Where: in.Job.ID, Hint: "see fettle check, and enter it as it was"}
+		if left := len(faults) - k; k == mostUnsound && left > 1 {
+			n.Text = fmt.Sprintf("%s: %d more faults of records of work", in.Job.ID, left)
+			w.notes = append(w.notes, n)
+			return
+		}
+		n.Text = fmt.Sprintf("%s: the record of %q of %s does not count, and the schedule does not rest on it: %s", in.Job.ID, in.Job.Actuals[f.At].Step, in.Job.Actuals[f.At].On, f.Text)
+		w.notes = append(w.notes, n)
+	}
+}
