@@ -12,6 +12,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/plan"
 	"fettle/internal/report"
+	"fettle/internal/shop"
 )
 
 // addFound takes what was computed and has a name: points, findings, risks,
@@ -393,9 +394,9 @@ func (n *names) found(w written) []Reason {
 			}
 		}
 	case "person":
-		return n.work(func(s workStep) bool { return s.person == id })
+		return append(n.absences(func(a shop.Absence) bool { return a.Person == id }), n.work(func(s workStep) bool { return s.person == id })...)
 	case "bay":
-		return n.work(func(s workStep) bool { return s.bay == id })
+		return append(n.absences(func(a shop.Absence) bool { return a.Bay == id }), n.work(func(s workStep) bool { return s.bay == id })...)
 	case "answer":
 		return n.optionsOf(func(o decide.Option) bool { return o.Answer == id })
 	case "equipment":
@@ -416,6 +417,17 @@ func (n *names) found(w written) []Reason {
 		return nil
 	}
 	return nil
+}
+
+// absences is when a person or a bay is away.
+func (n *names) absences(of func(shop.Absence) bool) []Reason {
+	var out []Reason
+	for _, a := range n.in.Shop.Absences {
+		if of(a) {
+			out = append(out, because("It is "+a.Words()+": nothing is planned for it then"))
+		}
+	}
+	return out
 }
 
 // spoken is other names that an entry is printed with.

@@ -32,7 +32,7 @@ type Mark struct {
 // Falls says why an act does not stand on a day; empty when it does. This is
 // the one rule for everything in a job that is dated and signed:
 //
-//   - the person is in the shop file, and may sign for such a thing;
+//   - the person is in the shop file, may sign for such a thing, and was not away that day;
 //   - the day is known and not after today;
 //   - nothing was done to this vehicle, or seen on it, before the impact and
 //     before the job was opened;
@@ -104,6 +104,9 @@ func signer(a Act, sh *shop.Shop) string {
 		return fmt.Sprintf("%q names no person of the shop file", a.By)
 	case a.May != "" && !p.MaySign(a.May):
 		return fmt.Sprintf("%s may not sign for it (%q under 'may' in the shop file)", p.ID, a.May)
+	}
+	if away, ok := sh.PersonAway(p.ID, a.On); ok && a.May != shop.MayAnswers { // an answer has the day it was given, not the one it was recorded on
+		return fmt.Sprintf("%s is %s by the shop file", p.ID, away.Words())
 	}
 	return ""
 }

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"strings"
 
 	"fettle/internal/doc"
 )
@@ -44,6 +45,18 @@ func (c *checker) ref(path, what, id string, k known) {
 		hint = doc.DidYouMean(id, k.list)
 	}
 	c.fault(path, fmt.Sprintf("%s %q does not exist", what, id), hint)
+}
+
+// person checks that a person is in the shop file.
+func (c *checker) person(path, id string, people known) {
+	n := len(c.problems)
+	if c.ref(path, "person", id, people); len(c.problems) > n && !strings.HasPrefix(c.problems[n].Hint, "did you mean") {
+		p := &c.problems[n]
+		if p.Hint != "" {
+			p.Hint += "; "
+		}
+		p.Hint += "somebody who has left stays in the shop file, with an absence ('absences')"
+	}
 }
 
 // unique checks the form of identities and finds repeats; it returns them.

@@ -217,16 +217,16 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 		names(sh.People, func(p shop.Person) string { return p.ID })
 	for i, a := range c.s.Accepted {
 		c.ref(fmt.Sprintf("accepted[%d].line", i), "section line", string(a.Line), lines)
-		c.ref(fmt.Sprintf("accepted[%d].by", i), "person", a.By, people)
+		c.person(fmt.Sprintf("accepted[%d].by", i), a.By, people)
 	}
 	for i, r := range c.s.Reviews {
-		c.ref(fmt.Sprintf("reviews[%d].by", i), "person", r.By, people)
+		c.person(fmt.Sprintf("reviews[%d].by", i), r.By, people)
 	}
 	for i, a := range c.s.Answers {
-		c.ref(fmt.Sprintf("answers[%d].recorded_by", i), "person", a.RecordedBy, people)
+		c.person(fmt.Sprintf("answers[%d].recorded_by", i), a.RecordedBy, people)
 	}
 	for i, x := range c.s.Choices {
-		c.ref(fmt.Sprintf("choices[%d].by", i), "person", x.By, people)
+		c.person(fmt.Sprintf("choices[%d].by", i), x.By, people)
 	}
 	for i, x := range c.s.Questions {
 		c.someone(fmt.Sprintf("questions[%d].by", i), x.By, sh)
@@ -235,13 +235,13 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 		c.someone(fmt.Sprintf("procedure_checks[%d].by", i), x.By, sh)
 	}
 	for i, x := range c.s.Looks {
-		c.ref(fmt.Sprintf("inspections[%d].by", i), "person", x.By, people)
+		c.person(fmt.Sprintf("inspections[%d].by", i), x.By, people)
 	}
 	for i, r := range c.s.Records {
 		at := fmt.Sprintf("records[%d]", i)
 		c.ref(at+".joint", "joint", string(r.Joint), joints)
 		c.ref(at+".material", "material", string(r.Material), materials)
-		c.ref(at+".by", "person", r.By, people)
+		c.person(at+".by", r.By, people)
 	}
 }
 

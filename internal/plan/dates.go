@@ -63,7 +63,7 @@ func (b *builder) dates(p *Plan) {
 		}
 	}
 	if err != nil {
-		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error(), "")
+		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error()+forGood(b.in.Shop), "")
 		return
 	}
 	sol = b.inOrder(prob, dated, sol)
@@ -100,11 +100,11 @@ func (b *builder) problem(cal sched.Calendar, dated []*node, first int, mv *move
 	return prob, runOf
 }
 
-// does says that somebody in the shop, or another firm for it, does the work of a
-// skill.
-func does(s *shop.Shop, skill body.SkillID) bool {
+// does says that somebody who has not left the shop by a day, or another firm for it, does
+// the work of a skill.
+func does(s *shop.Shop, skill body.SkillID, day unit.Date) bool {
 	_, sublet := s.Sublet(skill)
-	return sublet || slices.ContainsFunc(s.People, func(p shop.Person) bool { return slices.Contains(p.Skills, skill) })
+	return sublet || slices.ContainsFunc(s.People, func(p shop.Person) bool { return slices.Contains(p.Skills, skill) && !s.Left(p.ID, day) })
 }
 
 // workerID names a worker of the schedule: the people, then those who do sublet work.
@@ -126,7 +126,9 @@ func someoneWatched(workers []sched.Worker, s body.SkillID) bool {
 
 // passedByOther says that somebody else of the shop may pass what a person did.
 func (b *builder) passedByOther(id string) bool {
-	return slices.ContainsFunc(b.in.Shop.People, func(p shop.Person) bool { return p.ID != id && p.MaySign(shop.MayInspect) })
+	return slices.ContainsFunc(b.in.Shop.People, func(p shop.Person) bool {
+		return p.ID != id && p.MaySign(shop.MayInspect) && !b.in.Shop.Left(p.ID, b.in.Job.Start)
+	})
 }
 
 // secondPerson gives a step whose hold point asks for a second person to somebody whom
@@ -146,7 +148,7 @@ func (b *builder) secondPerson(n *node, a *sched.Activity, workers []sched.Worke
 // kind of sublet work.
 func (b *builder) staff(prob *sched.Problem) {
 	for _, per := range b.in.Shop.People {
-		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}}
+		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}, Away: awayFrom(b.in.Shop, b.in.Job.Start, func(a shop.Absence) bool { return a.Person == per.ID })}
 		for _, s := range per.Skills {
 			w.Skills = append(w.Skills, string(s))
 			if b.passedByOther(per.ID) {
@@ -163,7 +165,7 @@ func (b *builder) staff(prob *sched.Problem) {
 		prob.Workers = append(prob.Workers, w)
 	}
 	for _, y := range b.in.Shop.Bays {
-		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind)})
+		prob.Places = append(prob.Places, sched.Place{ID: y.ID, Kind: string(y.Kind), Away: awayFrom(b.in.Shop, b.in.Job.Start, func(a shop.Absence) bool { return a.Bay == y.ID })})
 	}
 }
 
@@ -198,12 +200,12 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal 
 	if r := n.release(); r.Minutes > 0 { // so many days, by the clock
 		a.Release = cal.Since(cal.Wall(first) + whole(r.Minutes))
 	}
-	if !does(b.in.Shop, n.step.Skill) {
+	if !does(b.in.Shop, n.step.Skill, b.in.Job.Start) {
 		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
 		a.Skill = ""
 	}
 	b.secondPerson(n, &a, workers)
-	if n.step.Bay != "" && !slices.ContainsFunc(b.in.Shop.Bays, func(y shopBay) bool { return y.Kind == n.step.Bay }) {
+	if n.step.Bay != "" && !hasBay(b.in.Shop, n.step.Bay, b.in.Job.Start) {
 		b.block("plan.no-bay", n.step.Name, fmt.Sprintf("the shop has no bay of the kind %q", n.step.Bay), "add one, or sublet the step")
 		a.Place = ""
 	}

@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/sched"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -30,7 +31,11 @@ type slipStep struct {
 	after    []slipArc
 	releases []int // indices of the waits
 	wait     int   // elapsed minutes after it
+	away     []slipAway
 }
+
+// slipAway is when who does a step, or where it is done, is away, in working minutes.
+type slipAway struct{ from, to int }
 
 type slipArc struct{ from, wait int }
 
@@ -119,9 +124,23 @@ func (x *Slips) Of(p Plan) (*Slip, bool) {
 		for _, r := range st.Releases {
 			n.releases = append(n.releases, s.waitFor(r))
 		}
+		n.away = x.away(st)
 		s.steps = append(s.steps, n)
 	}
 	return s, true
+}
+
+// away is when who does a step or where it is done is away, but for good: then somebody has to
+// plan anew.
+func (x *Slips) away(st Step) []slipAway {
+	var out []slipAway
+	for _, a := range awayFrom(x.in.Shop, x.in.Job.Start, func(a shop.Absence) bool {
+		return !a.To.IsZero() && (a.Person != "" && a.Person == st.Person || a.Bay != "" && a.Bay == st.BayID)
+	}) {
+		out = append(out, slipAway{x.hours.at(a.From), x.hours.at(a.To)})
+	}
+	slices.SortFunc(out, func(a, b slipAway) int { return a.from - b.from })
+	return out
 }
 
 // served are the last steps before this one of the same person, of the same bay
@@ -230,7 +249,13 @@ func (s *Slip) Days(factor, waits []float64, ends []int) int {
 			}
 			begin = max(begin, w)
 		}
-		ends[i] = begin + int(math.Ceil(x.minutes*factor[i]-1e-9))
+		took := int(math.Ceil(x.minutes*factor[i] - 1e-9))
+		for _, a := range x.away {
+			if took > 0 && begin < a.to && begin+took > a.from {
+				begin = a.to
+			}
+		}
+		ends[i] = begin + took
 		last = max(last, s.hours.end(ends[i])+x.wait)
 	}
 	if len(s.steps) == 0 {

@@ -10,6 +10,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -175,6 +176,12 @@ func untidyJudge(c untidyCase, w Week, notes []diag.Note) []string {
 			}
 		}
 	}
+	for _, s := range c.plan.Steps {
+		bad = append(bad, awayJudge(c.in.Shop, "in the plan "+s.Name, s.Person, s.BayID, s.From, s.To)...)
+	}
+	for _, s := range w.Steps {
+		bad = append(bad, awayJudge(c.in.Shop, s.Name, s.Person, s.Bay, s.From, s.To)...)
+	}
 	asked := ""
 	for _, n := range notes {
 		if strings.HasPrefix(n.Code, "plan.unrecorded") {
@@ -219,11 +226,67 @@ func workFollows(p Plan, id string, done, begun map[string]job.Actual) bool {
 	return false
 }
 
+// untidyAbsences sends people and bays away for days, some for good where another is left.
+func untidyAbsences(s *shop.Shop, start unit.Date, rng *rand.Rand) *shop.Shop {
+	out := *s
+	out.Absences = nil
+	spell := func(a shop.Absence) {
+		a.From, a.Reason = start.AddDays(rng.IntN(14)-2), "ill"
+		a.To = a.From.AddDays(rng.IntN(6))
+		if strings.HasSuffix(a.Person+a.Bay, "-2") && rng.IntN(3) == 0 {
+			a.To = unit.Date{}
+		}
+		out.Absences = append(out.Absences, a)
+	}
+	for _, p := range s.People {
+		if rng.IntN(3) == 0 {
+			spell(shop.Absence{Person: p.ID})
+		}
+	}
+	for _, b := range s.Bays {
+		if rng.IntN(4) == 0 {
+			spell(shop.Absence{Bay: b.ID})
+		}
+	}
+	return &out
+}
+
+// awayJudge says where somebody works, or work is done in a bay, on a day away: it goes
+// through the working hours of every day between the ends of a step.
+func awayJudge(s *shop.Shop, what, person, bay string, from, to time.Time) []string {
+	var bad []string
+	clock := func(d unit.Date, hhmm string) time.Time {
+		h, m := 0, 0
+		fmt.Sscanf(hhmm, "%d:%d", &h, &m)
+		return time.Date(d.Year, d.Month, d.Day, h, m, 0, 0, s.Location())
+	}
+	if from.IsZero() || !from.Before(to) {
+		return nil
+	}
+	for d := unit.DateOf(from); !unit.DateOf(to).Before(d); d = d.AddDays(1) {
+		if !slices.Contains(s.Calendar.Days, strings.ToLower(d.Time().Weekday().String()[:3])) || slices.Contains(s.Calendar.Holidays, d) {
+			continue
+		}
+		if !from.Before(clock(d, s.Calendar.End)) || !clock(d, s.Calendar.Start).Before(to) {
+			continue
+		}
+		for _, a := range s.Absences {
+			if (a.Person == person && person != "" || a.Bay == bay && bay != "") && !d.Before(a.From) && (a.To.IsZero() || !a.To.Before(d)) {
+				bad = append(bad, fmt.Sprintf("%s by %s in %s lies from %s to %s, and %s%s is away on %s", what, person, bay, from, to, a.Person, a.Bay, d))
+			}
+		}
+	}
+	return bad
+}
+
 // untidy draws a job with records.
 func untidy(v lawVehicle, seed uint64) (untidyCase, bool) {
 	rng := rand.New(rand.NewPCG(seed, 1601))
 	in := lawJob(v, seed)
 	in.Job.ID = "J"
+	if rng.IntN(2) == 0 {
+		in.Shop = untidyAbsences(in.Shop, in.Job.Start, rng)
+	}
 	p, _ := Build(in)
 	if len(p.Steps) == 0 {
 		return untidyCase{}, false

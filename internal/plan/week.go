@@ -118,7 +118,7 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 		w, err = newWeek(sh, jobs, from, behind)
 	}
 	if err != nil {
-		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error(), "")
+		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error()+forGood(sh), "")
 	}
 	return w.out, w.notes
 }
@@ -380,13 +380,13 @@ func torn(p Plan, word string, seen map[string]job.Actual) bool {
 // activity is a step for the shared schedule.
 func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[string]job.Actual, at map[string]int) sched.Activity {
 	x := sched.Activity{ID: in.Job.ID + " " + s.Name, Minutes: whole(s.Minutes), Skill: string(s.Skill), Place: string(s.Bay)}
-	if !does(w.sh, s.Skill) {
+	if !does(w.sh, s.Skill, w.from) {
 		x.Skill = "" // the plan of the job blocks on it
 	}
 	if s.Second && x.Skill != "" && someoneWatched(w.prob.Workers, s.Skill) {
 		x.Skill = watched(s.Skill)
 	}
-	if !slices.ContainsFunc(w.sh.Bays, func(y shop.Bay) bool { return y.Kind == s.Bay }) {
+	if !hasBay(w.sh, s.Bay, w.from) {
 		x.Place = ""
 	}
 	for i, e := range s.Equipment {
@@ -397,7 +397,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	x.After = w.waitsFor(in, s, at)
 	if going {
 		x.Minutes = whole(float64(a.Left))
-		if k := slices.IndexFunc(w.prob.Workers, func(p sched.Worker) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" {
+		if k := slices.IndexFunc(w.prob.Workers, func(p sched.Worker) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" && !w.handedOver(in, s, a) {
 			x.Skill = own(a.By)
 		}
 		return x
@@ -508,6 +508,9 @@ func (w *week) tellJob(j *WeekJob, k int, sol sched.Solution, e sched.JobEnd) {
 	}
 	date := func(m int) unit.Date { return unit.DateOf(w.day0.Add(time.Duration(m) * time.Minute)) }
 	switch {
+	case j.Undated && j.Left == 0:
+		j.Because = "no step that is left has a date in its own plan, so none has one here"
+		return
 	case j.Undated:
 		j.Because = "a step follows a wait of unknown length, so no finish is told"
 		return

@@ -134,7 +134,7 @@ func TestSubletStepsFollowOneAnother(t *testing.T) {
 			t.Errorf("%+v", s)
 		}
 	}
-	if !does(sh, "radar") || does(weekShop(), "radar") {
+	if !does(sh, "radar", monday(0)) || does(weekShop(), "radar", monday(0)) {
 		t.Error("the firm and nobody else does it")
 	}
 }

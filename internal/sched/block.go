@@ -74,6 +74,7 @@ type model struct {
 	ends   [][]holdEnd // by block: the holds it ends
 	values []string    // what states are set to
 	least  int         // working minutes of a day that are left when something begins
+	away   [][]span    // by resource: when it is not there
 	most   []int       // by state: the most minutes to change to one of its settings
 
 	// what is made once, when it is asked for first
@@ -85,6 +86,7 @@ type model struct {
 func newModel(p *Problem) (*model, error) {
 	m := &model{p: p, clock: newClock(p.Calendar, p.Start), of: make([]int, len(p.Activities))}
 	m.least = p.least()
+	m.away = m.blanks()
 	m.holdOf, m.parts, m.most = p.holdOf(), make([]int, len(p.Holds)), make([]int, len(p.States))
 	for _, a := range p.Activities {
 		for _, s := range a.Sets {

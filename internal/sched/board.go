@@ -17,7 +17,8 @@ type board struct {
 // until the end of what stays after it.
 type span struct {
 	from, to, amount int
-	until, hold      int // of a resource
+	until, hold      int  // of a resource
+	closed           bool // the resource is away
 }
 
 func (m *model) newBoard() *board {
@@ -28,6 +29,9 @@ func (m *model) newBoard() *board {
 		if f := m.clock.work(p.Free); f > 0 {
 			b.busy[len(m.p.Workers)+i] = []span{{to: f, until: f, hold: -1}} // takes nothing, but nothing begins before it
 		}
+	}
+	for r, spans := range m.away {
+		b.busy[r] = append(b.busy[r], spans...)
 	}
 	for i := range b.start {
 		b.start[i] = -1
@@ -111,7 +115,9 @@ func firstFree(busy []span, t, d int) int {
 		if s.from >= t+d {
 			break
 		}
-		t = s.to
+		if t = s.to; t == never {
+			return never
+		}
 	}
 	return t
 }
@@ -159,7 +165,7 @@ func (bd *board) put(i, t int, who []int) {
 			continue
 		}
 		r := who[k]
-		s := span{t, t + b.dur, 1, bd.m.taken(b, n, t), n.hold}
+		s := span{t, t + b.dur, 1, bd.m.taken(b, n, t), n.hold, false}
 		bd.keep(n.hold, r, s)
 		busy := append(bd.busy[r], span{})
 		at := len(busy) - 1

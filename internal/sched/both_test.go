@@ -108,7 +108,7 @@ func TestGreatDistanceChangesNothingSeeds(t *testing.T) {
 // busy for 8 minutes that must follow the primer. Covering first keeps it; where
 // covering has to come after those 8 minutes nothing does.
 func TestGreatestDistanceDelays(t *testing.T) {
-	p := Problem{Calendar: always(), Nodes: 1000, Workers: []Worker{{"w", []string{"s"}}}, Activities: []Activity{
+	p := Problem{Calendar: always(), Nodes: 1000, Workers: []Worker{{ID: "w", Skills: []string{"s"}}}, Activities: []Activity{
 		{ID: "prime", Minutes: 1, Skill: "s", After: []Lag{{Pred: 1, Minutes: -5}}},
 		{ID: "cover", Minutes: 2, Skill: "s", After: []Lag{{Pred: 0}}},
 		{ID: "other", Minutes: 8, Skill: "s", After: []Lag{{Pred: 0}}},

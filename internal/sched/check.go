@@ -41,6 +41,9 @@ func (p *Problem) check() error {
 			return refuse(c.ID, "a window of %d minutes is negative", c.Window)
 		}
 	}
+	if err := p.checkAway(); err != nil {
+		return err
+	}
 	return p.checkHolds()
 }
 

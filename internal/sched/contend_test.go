@@ -47,7 +47,7 @@ func TestContentionBoundsSeeds(t *testing.T) {
 	above, proven := 0, 0
 	for seed := range uint64(300) {
 		rng := rand.New(rand.NewPCG(seed, 91))
-		p := Problem{Calendar: always(), Samples: 30, Nodes: 500, Workers: []Worker{{"w", []string{"s"}}}}
+		p := Problem{Calendar: always(), Samples: 30, Nodes: 500, Workers: []Worker{{ID: "w", Skills: []string{"s"}}}}
 		jobs := 2 + rng.IntN(2)
 		s := Shared{Due: make([]int, jobs)}
 		for k := range jobs {
@@ -95,7 +95,7 @@ func TestContentionBoundsSeeds(t *testing.T) {
 // themselves they end at 10 and 2, together at 12 in some order: the sum is 2 + 12 at
 // least. Both promised for minute 10: 2 late at least, and the schedule is proven.
 func TestTwoJobsOneWorkerProven(t *testing.T) {
-	p := Problem{Calendar: always(), Samples: 10, Nodes: 100, Workers: []Worker{{"w", []string{"s"}}},
+	p := Problem{Calendar: always(), Samples: 10, Nodes: 100, Workers: []Worker{{ID: "w", Skills: []string{"s"}}},
 		Activities: []Activity{{ID: "long", Minutes: 10, Skill: "s"}, {ID: "short", Minutes: 2, Skill: "s"}}}
 	sol, _, err := SolveShared(p, Shared{Of: []int{0, 1}, Due: []int{10, 10}})
 	if want := (Together{2, 2, 14, 14}); err != nil || sol.Together != want || !sol.Proven {
@@ -110,7 +110,7 @@ func TestKeptBenchBoundsTwoJobs(t *testing.T) {
 	p := Problem{Calendar: always(), Samples: 30, Nodes: 500, Places: []Place{{ID: "B", Kind: "bench"}}}
 	s := Shared{Due: []int{0, 0}}
 	for k, id := range []string{"a", "b"} {
-		p.Workers = append(p.Workers, Worker{id, []string{id}})
+		p.Workers = append(p.Workers, Worker{ID: id, Skills: []string{id}})
 		n := 3 * k
 		p.Activities = append(p.Activities, Activity{ID: id + "1", Minutes: 1, Place: "bench"}, Activity{ID: id + "2", Minutes: 8, Skill: id, After: []Lag{{Pred: n}}},
 			Activity{ID: id + "3", Minutes: 1, Place: "bench", After: []Lag{{Pred: n + 1}}})

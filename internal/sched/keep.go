@@ -145,6 +145,10 @@ func (bd *board) past(r int, n *need, ask span, from, to int) int {
 	next := ask.from
 	for _, s := range bd.busy[r] {
 		switch {
+		case s.closed:
+			if s.from < ask.to && s.to > ask.from {
+				next = max(next, s.to)
+			}
 		case s.amount == 0:
 			next = max(next, s.until)
 		case bd.m.same(n.hold, s.hold):

@@ -131,7 +131,7 @@ func TestNothingBeatsKeptPlacesSeeds(t *testing.T) {
 // comes before or after: 30. Kept through an adhesive's cure of 20 min after A's last
 // step, B comes before: 30 as well, and after it never at 25.
 func TestBenchIsKept(t *testing.T) {
-	p := Problem{Calendar: always(), Samples: 20, Nodes: 1000, Workers: []Worker{{"w", []string{"s"}}, {"v", []string{"s"}}},
+	p := Problem{Calendar: always(), Samples: 20, Nodes: 1000, Workers: []Worker{{ID: "w", Skills: []string{"s"}}, {ID: "v", Skills: []string{"s"}}},
 		Places: []Place{{ID: "B1", Kind: "bench"}},
 		Activities: []Activity{{ID: "A1", Minutes: 10, Place: "bench"}, {ID: "A2", Minutes: 10, Place: "bench", After: []Lag{{Pred: 0, Minutes: 5}}},
 			{ID: "B", Minutes: 5, Place: "bench"}}}

@@ -18,8 +18,8 @@ func randomProblem(rng *rand.Rand, n int) Problem {
 		cal.Off = []int{rng.IntN(3)}
 	}
 	p := Problem{Calendar: cal, Start: rng.IntN(600), Seed: rng.Uint64(), Samples: 10, Nodes: 20000,
-		Workers: []Worker{{"w1", []string{"a", "b"}}, {"w2", []string{"b"}}, {"w3", []string{"a", "c"}}},
-		Places:  []Place{{"p1", "x", 0}, {"p2", "x", 0}, {"p3", "y", 0}},
+		Workers: []Worker{{ID: "w1", Skills: []string{"a", "b"}}, {ID: "w2", Skills: []string{"b"}}, {ID: "w3", Skills: []string{"a", "c"}}},
+		Places:  []Place{{ID: "p1", Kind: "x"}, {ID: "p2", Kind: "x"}, {ID: "p3", Kind: "y"}},
 		Pools:   []Pool{{"q", 2}}}
 	for i := range n {
 		a := Activity{ID: fmt.Sprint("A", i), Minutes: rng.IntN(4),
@@ -290,7 +290,7 @@ func TestChainWindow(t *testing.T) {
 	for d := range 7 {
 		cal.Week[d] = []Window{{480, 960}}
 	}
-	p := Problem{Calendar: cal, Workers: []Worker{{"w", []string{"s"}}}, Activities: []Activity{
+	p := Problem{Calendar: cal, Workers: []Worker{{ID: "w", Skills: []string{"s"}}}, Activities: []Activity{
 		{ID: "before", Minutes: 450, Skill: "s"},
 		{ID: "mix", Minutes: 30, Skill: "s", After: []Lag{{Pred: 0}}},
 		{ID: "set", Minutes: 40, Skill: "s", After: []Lag{{Pred: 1}}},

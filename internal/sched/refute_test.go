@@ -59,7 +59,7 @@ func TestRefuterSparesSchedulesSeeds(t *testing.T) {
 func TestChainsSetTogether(t *testing.T) {
 	var p Problem
 	p.Calendar, p.Samples, p.Nodes, p.States = always(), 20, 4000, []string{"lift"}
-	p.Workers = []Worker{{"v", []string{"s"}}, {"w", []string{"s"}}}
+	p.Workers = []Worker{{ID: "v", Skills: []string{"s"}}, {ID: "w", Skills: []string{"s"}}}
 	for k, id := range []string{"a half", "a up", "b half", "b up"} {
 		p.Activities = append(p.Activities, Activity{ID: id, Minutes: 10, Skill: "s", Sets: []Setting{{Value: id[2:]}}})
 		if k%2 == 1 {
@@ -89,7 +89,7 @@ func TestChainsSetTogether(t *testing.T) {
 // so that no second step can wait for day 2, and none begins on day 0 but the three
 // cures end before day 1 begins: 480 + 3 x 60 = 660.
 func TestCuresInOneBay(t *testing.T) {
-	p := Problem{Samples: 20, Nodes: 4000, Workers: []Worker{{"v", []string{"s"}}}, Places: []Place{{ID: "B", Kind: "bay"}}}
+	p := Problem{Samples: 20, Nodes: 4000, Workers: []Worker{{ID: "v", Skills: []string{"s"}}}, Places: []Place{{ID: "B", Kind: "bay"}}}
 	for d := range p.Calendar.Week {
 		p.Calendar.Week[d] = []Window{{0, 480}}
 	}

@@ -123,6 +123,7 @@ type Chain struct {
 type Worker struct {
 	ID     string
 	Skills []string
+	Away   []Away
 }
 
 // Place holds one activity at a time.
@@ -130,6 +131,7 @@ type Place struct {
 	ID   string
 	Kind string
 	Free int // not used before this minute
+	Away []Away
 }
 
 // Pool is a number of equal things.

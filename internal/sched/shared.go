@@ -59,7 +59,13 @@ func SolveShared(p Problem, s Shared) (Solution, []JobEnd, error) {
 	if !ok {
 		return Solution{}, nil, m.heldUp()
 	}
-	best, sure := x.exact(best, min(p.Nodes, sharedNodes))
+	away := m.trim(best.bd.end)
+	next, sure := x.exact(best, min(p.Nodes, sharedNodes))
+	if sure = sure && !away; m.keepsAway(next.bd) {
+		best = next
+	} else {
+		sure = false
+	}
 	out := m.solution(best.bd)
 	ends := x.ends(best.bd)
 	out.Together = x.together(ends)

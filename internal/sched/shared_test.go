@@ -67,7 +67,7 @@ func TestSharedSchedulesHoldSeeds(t *testing.T) {
 // Constructed: one worker, one job of 10 minutes and one of 2. Without promises the
 // short one goes first (2 + 12 < 10 + 12); promised for minute 10, the long one does.
 func TestSharedKeepsPromises(t *testing.T) {
-	p := Problem{Calendar: always(), Samples: 10, Nodes: 100, Workers: []Worker{{"w", []string{"s"}}},
+	p := Problem{Calendar: always(), Samples: 10, Nodes: 100, Workers: []Worker{{ID: "w", Skills: []string{"s"}}},
 		Activities: []Activity{{ID: "long", Minutes: 10, Skill: "s"}, {ID: "short", Minutes: 2, Skill: "s"}}}
 	sol, ends, err := SolveShared(p, Shared{Of: []int{0, 1}, Due: []int{0, 0}})
 	if err != nil || sol.Slots[0].From != 2 || ends[0].Alone || !ends[1].Alone || ends[0].BoundMin != 10 {

@@ -10,13 +10,13 @@ import (
 // tinyWeek is a shop with three jobs of six steps: two or three people, two bays, waits,
 // some promises.
 func tinyWeek(rng *rand.Rand) (Problem, Shared) {
-	p := Problem{Samples: 200, Nodes: 20000, Seed: 1, Workers: []Worker{{"w1", []string{"a", "b"}}, {"w2", []string{"b"}}},
-		Places: []Place{{"p1", "x", 0}, {"p2", "y", 0}}}
+	p := Problem{Samples: 200, Nodes: 20000, Seed: 1, Workers: []Worker{{ID: "w1", Skills: []string{"a", "b"}}, {ID: "w2", Skills: []string{"b"}}},
+		Places: []Place{{ID: "p1", Kind: "x"}, {ID: "p2", Kind: "y"}}}
 	for d := range 5 {
 		p.Calendar.Week[d] = []Window{{480, 720}, {750, 960}}
 	}
 	if rng.IntN(2) == 0 {
-		p.Workers = append(p.Workers, Worker{"w3", []string{"a"}})
+		p.Workers = append(p.Workers, Worker{ID: "w3", Skills: []string{"a"}})
 	}
 	s := Shared{Due: make([]int, 3)}
 	for k := range s.Due {

@@ -30,9 +30,12 @@ func Solve(p Problem) (Solution, error) {
 		}
 	}
 	bound = m.tighten(bound, best.end)
-	best, bound = m.settleGap(best, bound, m.p.Nodes/refuteShare)
+	away := m.trim(best.end)
+	if !away {
+		best, bound = m.settleGap(best, bound, m.p.Nodes/refuteShare)
+	}
 	best, nodes, proven := m.exact(best, bound)
-	if proven {
+	if proven = proven && (!away || best.end <= bound); proven {
 		bound = best.end
 	}
 	out := m.solution(best)
@@ -128,7 +131,7 @@ func (m *model) slack(bd *board) []int {
 			for j := range b.succs {
 				lower(i, b.succs[j].before(m.clock, late[b.succs[j].to]))
 			}
-			if !m.fits(b, late[i]) {
+			if !m.fits(b, late[i]) || m.meets(m.away, bd, i, late[i]) {
 				lower(i, bd.start[i])
 			}
 		}

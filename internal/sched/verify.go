@@ -17,6 +17,9 @@ func Verify(p Problem, s Solution) error {
 	if err := verifyKept(p, s); err != nil {
 		return err
 	}
+	if err := verifyAway(p, s); err != nil {
+		return err
+	}
 	if err := verifyBegins(p, s); err != nil {
 		return err
 	}

@@ -46,7 +46,7 @@ func (s *Shop) Ready(on unit.Date) (have, out []string) {
 	return have, out
 }
 
-// Qualifications is those that at least one person holds on a day, and those
+// Qualifications is those that at least one person who has not left holds on a day, and those
 // that nobody holds any more, in the order of the file.
 func (s *Shop) Qualifications(on unit.Date) (have, out []string) {
 	add := func(list *[]string, name string) {
@@ -56,7 +56,7 @@ func (s *Shop) Qualifications(on unit.Date) (have, out []string) {
 	}
 	for _, p := range s.People {
 		for _, q := range p.Qualified {
-			if !q.Until.Before(on) {
+			if !q.Until.Before(on) && !s.Left(p.ID, on) {
 				add(&have, q.For)
 			}
 		}

@@ -29,6 +29,7 @@ type Shop struct {
 	Bays       []Bay         `doc:"bays,required"`
 	Equipment  []string      `doc:"equipment" help:"what the shop has; a step that needs something else blocks"`
 	Calendar   Calendar      `doc:"calendar,required"`
+	Absences   []Absence     `doc:"absences" help:"when a person or a bay is not there; somebody who has left stays under 'people', with an absence that has no end"`
 	Zone       string        `doc:"zone" help:"time zone of the shop by its name in the zone database, for example Europe/Berlin: waits are then right when the clock is changed, and times are told with their offset; without it they are told without one"`
 	Taxes      []Tax         `doc:"taxes"`
 	Storage    unit.Money    `doc:"storage_per_day" help:"charged for each calendar day"`

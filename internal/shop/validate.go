@@ -48,6 +48,7 @@ func (s *Shop) validate() diag.Problems {
 	once(c, "equipment", s.Equipment)
 	c.ready()
 	c.calendar(s.Calendar)
+	c.absences()
 	c.zone()
 	c.taxes()
 	if s.Storage != (unit.Money{}) {
@@ -338,7 +339,7 @@ func (c *checker) sublets() {
 			c.fault(path, "sublet work is not free", "give 'visit', 'per_hour' or both")
 		}
 		for _, p := range c.shop.People {
-			if slices.Contains(p.Skills, s.Skill) {
+			if slices.Contains(p.Skills, s.Skill) && !c.shop.leaves(p.ID) {
 				c.fault(path+".skill", fmt.Sprintf("%s has the skill %q: it is not sublet", p.ID, s.Skill), "take it from the person, or take the sublet out")
 			}
 		}
