@@ -43,10 +43,10 @@ func (d *drawing) nodes(risks []int) []node {
 		n := math.Ceil((ends[i+1] - a) / factorCell)
 		half := (ends[i+1] - a) / n / 2
 		for c := 0.0; c < n; c++ {
-			mid := a + (2*c+1)*half
+			mid := a + float64((2*c+1)*half)
 			for k, at := range []float64{-math.Sqrt(0.6), 0, math.Sqrt(0.6)} {
 				z := mid + float64(half*at)
-				w := half * []float64{5, 8, 5}[k] / 9 * elem.Exp(-z*z/2)
+				w := float64(half * []float64{5, 8, 5}[k] / 9 * elem.Exp(-z*z/2))
 				out, sum = append(out, node{z, w}), sum+w
 			}
 		}

@@ -114,7 +114,7 @@ func (l *line) values(from uint64, first int, factors [][]float64, out []float64
 	}
 	const perZ = knots / (2 * reach)
 	for i, z := range out {
-		u := (min(max(z, -reach), reach) + reach) * perZ
+		u := float64((min(max(z, -reach), reach) + reach) * perZ)
 		k := int(u)
 		a := l.table[k]
 		out[i] = a + float64((u-float64(k))*(l.table[k+1]-a))

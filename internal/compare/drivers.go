@@ -34,7 +34,7 @@ func newDrivers(d *drawing) *drivers {
 func (l *line) at(z float64) float64 {
 	u := (z + reach) * knots / (2 * reach)
 	k := int(u)
-	return l.table[k] + (u-float64(k))*(l.table[k+1]-l.table[k])
+	return l.table[k] + float64((u-float64(k))*(l.table[k+1]-l.table[k]))
 }
 
 func (x *drivers) add(i, side int, v float64) {

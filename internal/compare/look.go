@@ -37,7 +37,7 @@ func (d decision) expected(like [][]float64, allowed func(r, g int) bool) (value
 	for g := range like {
 		p := 0.0
 		for s := range d.prior {
-			p += d.prior[s] * like[g][s]
+			p += float64(d.prior[s] * like[g][s])
 		}
 		best, least := -1, 0.0
 		for r := range d.cost {
@@ -46,7 +46,7 @@ func (d decision) expected(like [][]float64, allowed func(r, g int) bool) (value
 			}
 			c := 0.0
 			for s := range d.prior {
-				c += d.prior[s] * like[g][s] * d.cost[r][s]
+				c += float64(d.prior[s] * like[g][s] * d.cost[r][s])
 			}
 			if best < 0 || c < least {
 				best, least = r, c
@@ -174,10 +174,10 @@ func (d *drawing) expected(groups []common, means []float64, state int) []float6
 	for r, c := range d.routes {
 		out[r] = c.fixed
 		if c.perDay > 0 && d.days[r].n > 0 {
-			out[r] += c.perDay * d.days[r].mean()
+			out[r] += float64(c.perDay * d.days[r].mean())
 		}
 		for i, id := range d.ids {
-			out[r] += c.gross[id] * now[i]
+			out[r] += float64(c.gross[id] * now[i])
 		}
 	}
 	return out
@@ -294,11 +294,11 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 		w.Risks = append(w.Risks, d.risks[k].ID)
 		w.Minutes += float64(l.Minutes)
 		if x, ok := d.in.Shop.Sublet(l.Skill); ok {
-			net += (float64(x.Visit.Minor) + float64(l.Minutes)/60*float64(x.Hour.Minor)) * (1 + d.taxOn("sublet"))
+			net += float64((float64(x.Visit.Minor) + float64(float64(l.Minutes)/60*float64(x.Hour.Minor))) * (1 + d.taxOn("sublet")))
 		} else if rate, ok := d.in.Shop.Rate(l.Skill); ok {
-			net += float64(l.Minutes) / 60 * float64(rate.Hour.Minor) * (1 + d.taxOn("labour"))
+			net += float64(float64(l.Minutes) / 60 * float64(rate.Hour.Minor) * (1 + d.taxOn("labour")))
 		}
-		net += float64(l.Price.Minor) * (1 + d.taxOn("materials"))
+		net += float64(float64(l.Price.Minor) * (1 + d.taxOn("materials")))
 		names = append(names, fmt.Sprintf("%s for %s", l.Name, d.risks[k].ID))
 	}
 	w.Price = unit.Minor(math.Round(net))

@@ -162,7 +162,7 @@ func (c *chooser) limit() float64 {
 	if !c.best.found {
 		return math.Inf(1)
 	}
-	return (float64(c.best.cost/c.unit)-1)*c.scale + 1e-7
+	return float64((float64(c.best.cost/c.unit)-1)*c.scale) + 1e-7
 }
 
 // node looks at one branch and answers the one to go on with; the other part is

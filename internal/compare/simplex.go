@@ -591,7 +591,7 @@ func (l *simplex) separate() bool {
 		q := &l.rules[r]
 		sum := -q.bound()
 		for c, j := range q.cols {
-			sum += q.scaled(q.coef[c]) * l.value(j)
+			sum += float64(q.scaled(q.coef[c]) * l.value(j))
 		}
 		if sum < -1e-6 {
 			l.use(r)

@@ -238,7 +238,7 @@ func (d *drawing) needless(c contender) bool {
 
 // charge adds a bill line to the route, with its spread or as it is.
 func (d *drawing) charge(c *contender, l cost.Line) {
-	gross := float64(l.Sum) * (1 + d.taxOn(l.Kind))
+	gross := float64(float64(l.Sum) * (1 + d.taxOn(l.Kind)))
 	if d.line(l) {
 		c.gross[l.ID], c.net[l.ID] = gross, float64(l.Sum)
 	} else {
@@ -428,7 +428,7 @@ func (d *drawing) happens(k *chunk, i int, r job.Risk) {
 		own, common = math.Sqrt(1-float64(r.Together)), math.Sqrt(float64(r.Together))
 	}
 	for n, z := range k.extra[i] {
-		z = -own * z
+		z = float64(-own * z)
 		if factor != nil {
 			z += float64(common * factor[n])
 		}
@@ -445,8 +445,8 @@ func (d *drawing) money(k *chunk, r int) {
 	}
 	if c.perDay > 0 {
 		for n, days := range k.days[r] {
-			total[n] += c.perDay * float64(days)
-			net[n] += c.perNet * float64(days)
+			total[n] += float64(c.perDay * float64(days))
+			net[n] += float64(c.perNet * float64(days))
 		}
 	}
 	for i, id := range d.ids {
@@ -455,8 +455,8 @@ func (d *drawing) money(k *chunk, r int) {
 			continue
 		}
 		for n, v := range k.values[i] {
-			total[n] += g * v
-			net[n] += b * v
+			total[n] += float64(g * v)
+			net[n] += float64(b * v)
 		}
 	}
 	for _, i := range c.risks {

@@ -99,7 +99,7 @@ func minutes(s body.Step, m measure, rivets int) (float64, string) {
 		text = append(text, fmt.Sprintf("%s for each metre x %s mm (%s) = %s min", s.PerMetre, num(m.mm), m.from, num(v)))
 	}
 	if s.PerRivet != 0 {
-		v := float64(s.PerRivet) * float64(rivets)
+		v := float64(float64(s.PerRivet) * float64(rivets))
 		sum += v
 		text = append(text, fmt.Sprintf("%s x %d rivets = %s min", s.PerRivet, rivets, num(v)))
 	}

@@ -116,10 +116,10 @@ func twoLines(d *drawing, class, name string, at roomyPlace, size, left, top, wi
 	if abs(x-at.x) > at.room {
 		return
 	}
-	y := top + at.y + size*0.36 - size*0.55*float64(len(lines)-1)
+	y := top + at.y + float64(size*0.36) - float64(size*0.55*float64(len(lines)-1))
 	for _, l := range lines {
 		d.text(class, "middle", x+left, y, l)
-		y += size * 1.1
+		y += float64(size * 1.1)
 	}
 }
 
@@ -349,7 +349,7 @@ func drawFlags(d *drawing, fs []flag) {
 // scaleBar draws a bar of a round length; scale is drawing units for each mm.
 func scaleBar(d *drawing, scale, x, y float64) {
 	length := niceStep(220 / scale)
-	w := length * scale
+	w := float64(length * scale)
 	d.line("bar", x, y, x+w, y)
 	d.line("bar", x, y-7, x, y+7)
 	d.line("bar", x+w, y-7, x+w, y+7)

@@ -48,22 +48,22 @@ func moneyChart(routes []compare.Route, value unit.Minor, currency string) strin
 		top = max(top, r.Bill.Total)
 	}
 	const bar, gap = 30.0, 20.0
-	h := float64(len(rs))*(bar+gap) + 100
+	h := float64(float64(len(rs))*(bar+gap)) + 100
 	d := newDrawing("chart", "Money of each route, split into labour, parts, materials, storage and tax", chartWidth, h)
 	scale := (chartWidth - nameWidth - 180) / float64(top)
 	for i, r := range rs {
-		y := float64(i)*(bar+gap) + 34
+		y := float64(float64(i)*(bar+gap)) + 34
 		routeName(d, r.Name, y+bar/2)
 		x := nameWidth
 		for _, part := range billParts(r) {
-			w := float64(part.sum) * scale
+			w := float64(float64(part.sum) * scale)
 			d.filled("part", "url(#h-"+part.kind+")", x, y, w, bar)
 			x += w
 		}
 		d.text("value", "start", x+8, y+22, money(r.Bill.Total, currency))
 	}
 	if value > 0 {
-		x := nameWidth + float64(value)*scale
+		x := nameWidth + float64(float64(value)*scale)
 		d.line("limit", x, 22, x, h-62)
 		d.text("small", "middle", min(x, chartWidth-150), 16, "value of the vehicle "+money(value, currency))
 	}
@@ -110,15 +110,16 @@ func daysChart(routes []compare.Route) string {
 		return ""
 	}
 	const bar, gap = 24.0, 20.0
-	d := newDrawing("chart", "Working days of each route", chartWidth, float64(len(rs))*(bar+gap)+12)
+	d := newDrawing("chart", "Working days of each route", chartWidth, float64(float64(len(rs))*(bar+gap))+12)
 	scale := (chartWidth - nameWidth - room) / float64(top)
 	for i, r := range rs {
-		y := float64(i)*(bar+gap) + 8
+		y := float64(float64(i)*(bar+gap)) + 8
 		routeName(d, r.Name, y+bar/2)
-		w := float64(r.Plan.WorkDays) * scale
+		w := float64(float64(r.Plan.WorkDays) * scale)
 		d.rect("days", nameWidth, y, w, bar)
 		for k := 1; k < r.Plan.WorkDays; k++ {
-			d.line("tick", nameWidth+float64(k)*scale, y, nameWidth+float64(k)*scale, y+bar)
+			x := nameWidth + float64(float64(k)*scale)
+			d.line("tick", x, y, x, y+bar)
 		}
 		d.text("value", "start", nameWidth+w+8, y+20, texts[i])
 	}

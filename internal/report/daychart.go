@@ -164,7 +164,7 @@ type chartRow struct {
 
 func dayChart(in Input, p plan.Plan, days []workday, n int) string {
 	rows := chartRows(in, p, days[0].from, days[len(days)-1].to)
-	h := float64(len(rows))*rowHeight + 52
+	h := float64(float64(len(rows))*rowHeight) + 52
 	d := newDrawing("gantt", fmt.Sprintf("Day chart %d", n), chartWidth, h)
 	right := days[len(days)-1].x1
 	for _, w := range days {
@@ -174,7 +174,7 @@ func dayChart(in Input, p plan.Plan, days []workday, n int) string {
 		d.text("tiny", "end", w.x1, 34, w.to.Format("15:04"))
 	}
 	for i, r := range rows {
-		y := 44 + float64(i)*rowHeight
+		y := 44 + float64(float64(i)*rowHeight)
 		d.line("grid", 0, y-2, right, y-2)
 		d.text("name", "start", 2, y+24, clipText(r.name, 15))
 		for _, b := range r.bars {

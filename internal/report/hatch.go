@@ -160,7 +160,7 @@ func inked(k int, level float64, line bool) [3]uint8 {
 	}
 	var rgb [3]uint8
 	for i, t := range tints[k%tintNumber] {
-		rgb[i] = uint8(255*float64(t*level) + 0.5)
+		rgb[i] = uint8(float64(255*float64(t*level)) + 0.5)
 	}
 	return rgb
 }

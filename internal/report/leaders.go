@@ -46,7 +46,7 @@ func roomFor(fs []flag, x0, x1, y0, y1, gap float64) float64 {
 			left++
 		}
 	}
-	return max(y1, y0+gap*float64(max(left, len(fs)-left)-1))
+	return max(y1, y0+float64(gap*float64(max(left, len(fs)-left)-1)))
 }
 
 // spread gives every label of a column a height near what it points at, at

@@ -85,7 +85,7 @@ func elapsed(v float64) string {
 	}
 	days := math.Floor(v / 1440)
 	s := fmt.Sprintf("%d%sdays", int64(days), thin)
-	if rest := v - 1440*days; math.Round(rest) > 0 {
+	if rest := v - float64(1440*days); math.Round(rest) > 0 {
 		s += " " + minutes(rest)
 	}
 	return s

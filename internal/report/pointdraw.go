@@ -104,13 +104,13 @@ func (v pointCanvas) grid() {
 		for g := math.Ceil((lo-30/v.c.scale)/step) * step; g <= hi+30/v.c.scale; g += step {
 			label := fixed(sign*g, 0)
 			if ax.flat {
-				x := (g-v.c.left)*v.c.scale + v.dx
+				x := float64((g-v.c.left)*v.c.scale) + v.dx
 				v.d.line("grid", x, 10, x, v.d.h-30)
 				if x > 100 {
 					v.d.text("axis", "middle", x, v.d.h-10, label)
 				}
 			} else {
-				y := (v.c.top-g)*v.c.scale + v.dy
+				y := float64((v.c.top-g)*v.c.scale) + v.dy
 				v.d.line("grid", 56, y, v.d.w-6, y)
 				v.d.text("axis", "end", 52, y+6, label)
 			}
@@ -181,7 +181,7 @@ func (v pointCanvas) tolerance(p drawnPoint) {
 	case p.tolMM > 0:
 		v.d.circle("tol", x, y, p.tolMM*f)
 	case p.tol[k] > 0 && p.tol[l] > 0:
-		v.d.rect("tol", x-p.tol[k]*f, y-p.tol[l]*f, 2*p.tol[k]*f, 2*p.tol[l]*f)
+		v.d.rect("tol", x-float64(p.tol[k]*f), y-float64(p.tol[l]*f), 2*p.tol[k]*f, 2*p.tol[l]*f)
 	}
 }
 
@@ -203,8 +203,9 @@ func (v pointCanvas) arrow(p drawnPoint) {
 	v.d.line(class, x, y, tx, ty)
 	ux, uy := (tx-x)/l, (ty-y)/l
 	s := min(l, 13.0)
-	v.d.poly(class+" head", true, [][2]float64{{tx, ty},
-		{tx - ux*s - uy*s*0.4, ty - uy*s + ux*s*0.4}, {tx - ux*s + uy*s*0.4, ty - uy*s - ux*s*0.4}})
+	backX, backY := tx-float64(ux*s), ty-float64(uy*s)
+	sideX, sideY := float64(uy*s*0.4), float64(ux*s*0.4)
+	v.d.poly(class+" head", true, [][2]float64{{tx, ty}, {backX - sideX, backY + sideY}, {backX + sideX, backY - sideY}})
 }
 
 // marker draws the point: filled diamond moved, ring stands, square with a
@@ -220,7 +221,7 @@ func (v pointCanvas) marker(p drawnPoint) {
 // drawReference is four ticks round a marker.
 func drawReference(d *drawing, x, y float64) {
 	for _, o := range [4][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-		d.line("ref", x+9*o[0], y+9*o[1], x+17*o[0], y+17*o[1])
+		d.line("ref", x+float64(9*o[0]), y+float64(9*o[1]), x+float64(17*o[0]), y+float64(17*o[1]))
 	}
 }
 
@@ -291,7 +292,7 @@ func (v pointCanvas) freePlace(x, y, w float64, taken []box) box {
 	var first box
 	for ring, r := range []float64{13, 26, 42} {
 		for k, o := range [8][2]float64{{1, 0}, {-1, 0}, {0, -1}, {0, 1}, {1, -1}, {-1, -1}, {1, 1}, {-1, 1}} {
-			cx, cy := x+o[0]*(r+w/2), y+o[1]*(r+h/2-4)
+			cx, cy := x+float64(o[0]*(r+w/2)), y+float64(o[1]*(r+h/2-4))
 			b := box{cx - w/2, cy - h/2, cx + w/2, cy + h/2}
 			if ring == 0 && k == 0 {
 				first = b

@@ -95,7 +95,7 @@ func textWidth(s string, size float64) float64 {
 	for range s {
 		n++
 	}
-	return float64(n) * size * 0.62
+	return float64(float64(n) * size * 0.62)
 }
 
 // box is an upright rectangle, used to keep labels apart.
