@@ -45,7 +45,7 @@ func (t Thermal) Mean() (perK, std float64) {
 	if len(t.Materials) == 0 {
 		return 0, 0
 	}
-	half := (high - low) / 2
+	half := float64((high - low) / 2)
 	return low + half, math.Sqrt(float64(half*half)/3 + float64(own*own))
 }
 

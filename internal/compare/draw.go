@@ -51,7 +51,7 @@ func normals(from uint64, first int, out []float64) {
 		z += golden
 		x := mix64(z)
 		cell := x >> (64 - cellBits)
-		share := float64(x<<cellBits>>11) * (1.0 / (1 << 53))
+		share := float64(float64(x<<cellBits>>11) * (1.0 / (1 << 53)))
 		if cell-outer < cells-2*outer {
 			lo := normalNodes[cell]
 			out[i] = lo + float64(share*(normalNodes[cell+1]-lo))

@@ -137,7 +137,7 @@ func ballIntegral(m, s Vec, t float64) float64 {
 	sum := 0.0
 	for i, x := range gauss40.x {
 		u := (u0+u1)/2 + float64((u1-u0)/2*x)
-		a, ta := t*elem.Sin(u), t*elem.Cos(u)
+		a, ta := float64(t*elem.Sin(u)), float64(t*elem.Cos(u))
 		if ta <= 0 {
 			continue
 		}
@@ -145,7 +145,7 @@ func ballIntegral(m, s Vec, t float64) float64 {
 		inner := 0.0
 		for j, y := range gauss40.x {
 			v := (v0+v1)/2 + float64((v1-v0)/2*y)
-			b, c := ta*elem.Sin(v), ta*elem.Cos(v)
+			b, c := float64(ta*elem.Sin(v)), float64(ta*elem.Cos(v))
 			p := normalBetween((-c-m[2])/s[2], (c-m[2])/s[2])
 			inner += float64(gauss40.w[j] * p * normalPDF((b-m[1])/s[1]) / s[1] * c)
 		}

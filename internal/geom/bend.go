@@ -151,7 +151,7 @@ func (x *Matcher) bend(set *Set, f *CovFit, axes Mat3, size float64, parameters 
 		out.Test = (float64(b[6]*b[6]*zz) - float64(2*b[6]*b[7]*yz) + float64(b[7]*b[7]*yy)) / det
 	}
 	out.Coefficient = [2]float64{b[6] / (size * size), b[7] / (size * size)}
-	mean, half := (yy+zz)/2, elem.Hypot((yy-zz)/2, yz)
+	mean, half := float64((yy+zz)/2), elem.Hypot((yy-zz)/2, yz)
 	out.Std, out.Along = math.Sqrt(math.Max(0, mean+half))/(size*size), Vec{axes[0][0], axes[1][0], axes[2][0]}
 	return out, true
 }

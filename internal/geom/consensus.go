@@ -124,7 +124,7 @@ func (s *tripleSearch) keep(i, j, k int) {
 	if longest < minSize*s.size {
 		return
 	}
-	h := (a + b + c) / 2
+	h := float64((a + b + c) / 2)
 	area2 := h * (h - a) * (h - b) * (h - c) // Heron
 	if area2 < minShape*minShape*longest*longest*longest*longest {
 		return

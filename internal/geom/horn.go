@@ -35,8 +35,8 @@ func hornMatrix(c *Mat3) [4][4]float64 {
 // memory). It is five times faster than the rotations below but loses digits
 // when two eigenvalues meet: ok is false then.
 func newtonEigenvector4(n *[4][4]float64, c *Mat3, bound float64) (q [4]float64, ok bool) {
-	c2 := -2 * (c[0].Dot(c[0]) + c[1].Dot(c[1]) + c[2].Dot(c[2]))
-	c1 := -8 * c.Det()
+	c2 := float64(-2 * (c[0].Dot(c[0]) + c[1].Dot(c[1]) + c[2].Dot(c[2])))
+	c1 := float64(-8 * c.Det())
 	c0 := det4(n)
 	l := bound
 	for i := 0; i < 40; i++ {

@@ -183,7 +183,7 @@ func (s *Surface) searchClearance(p, q curve, need float64, out *Clearance) erro
 	for range maxRefine {
 		p.shorten(step)
 		q.shorten(step)
-		reach := (p.longest() + q.longest()) / 2
+		reach := float64((p.longest() + q.longest()) / 2)
 		sp, sq := p.middles(s), q.middles(s)
 		// farther than this decides nothing: need is met then
 		limit := min(out.UpperMM, need) + reach

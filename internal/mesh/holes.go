@@ -303,7 +303,8 @@ func (h *holeFinder) guess(f, g int32) (axisLine, bool) {
 	if !(r > 0 && s > 0) || r > 1.1*h.max || math.Abs(r-s) > float64(guessSpread*r)+h.tol {
 		return axisLine{}, false
 	}
-	return h.line(h.mid[f].Add(n.Scale((r+s)/2)), along, (r+s)/2, guessSpread, guessPoint), true
+	mid := float64((r + s) / 2)
+	return h.line(h.mid[f].Add(n.Scale(mid)), along, mid, guessSpread, guessPoint), true
 }
 
 // grow is the faces that hang together with f and fit the axis, no farther from f

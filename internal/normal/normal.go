@@ -10,7 +10,7 @@ import (
 
 // CDF is the probability that a standard normal value is at most z. Far above zero
 // CDF(-z) keeps the digits that 1 - CDF(z) loses.
-func CDF(z float64) float64 { return 0.5 * elem.Erfc(-z/math.Sqrt2) }
+func CDF(z float64) float64 { return float64(0.5 * elem.Erfc(-z/math.Sqrt2)) }
 
 // Quantile is the z with CDF(z) = p.
 func Quantile(p float64) float64 { return float64(math.Sqrt2 * elem.Erfinv(float64(2*p)-1)) }

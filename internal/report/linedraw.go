@@ -89,7 +89,7 @@ func (p castingPicture) sectionLines(d *drawing, dm *depthMap, fine camera, dx, 
 // lineName writes a name where no other is.
 func lineName(d *drawing, name string, x, y float64, taken []box) []box {
 	const size = 22
-	half := textWidth(name, size*boldWider) / 2
+	half := float64(textWidth(name, size*boldWider) / 2)
 	b := box{x - half, y - size, x + half, y + 4}
 	for moved := true; moved; {
 		moved = false
