@@ -15,7 +15,7 @@ import (
 // quotient of two quantities whose result still claims their unit, and a
 // conversion from one quantity straight into another.
 func TestUnits(t *testing.T) {
-	for _, f := range unitFaults(t, nil, "./...") {
+	for _, f := range unitFaults(packagesOf(t, nil, "./...")) {
 		t.Error(f)
 	}
 }
@@ -29,7 +29,7 @@ func wrong(a unit.MM) unit.Celsius { return unit.Celsius(a) }
 func fine(a unit.MM) unit.MM { return 2 * a }
 `
 	overlay := map[string][]byte{mustAbs(t, "internal/unit/planted/planted.go"): []byte(src)}
-	got := strings.Join(unitFaults(t, overlay, "./internal/unit/planted"), "\n")
+	got := strings.Join(unitFaults(packagesOf(t, overlay, "./internal/unit/planted")), "\n")
 	for _, want := range []string{"a * b", "converts MM into Celsius"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("planted fault %q was not found in %q", want, got)
@@ -40,8 +40,14 @@ func fine(a unit.MM) unit.MM { return 2 * a }
 	}
 }
 
-func unitFaults(t *testing.T, overlay map[string][]byte, patterns ...string) []string {
+// packagesOf reads and types our packages, with the files of overlay among them; without
+// one, what was read once is used again.
+func packagesOf(t *testing.T, overlay map[string][]byte, patterns ...string) []*packages.Package {
 	t.Helper()
+	key := strings.Join(patterns, " ")
+	if read, ok := packagesRead[key]; ok && overlay == nil {
+		return read
+	}
 	pkgs, err := packages.Load(&packages.Config{
 		Mode:    packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes | packages.NeedTypesInfo | packages.NeedImports | packages.NeedExportFile,
 		Overlay: overlay,
@@ -49,11 +55,22 @@ func unitFaults(t *testing.T, overlay map[string][]byte, patterns ...string) []s
 	if err != nil {
 		t.Fatal(err)
 	}
-	var faults []string
 	for _, p := range pkgs {
 		for _, e := range p.Errors {
 			t.Fatalf("%s: %v", p.PkgPath, e)
 		}
+	}
+	if overlay == nil {
+		packagesRead[key] = pkgs
+	}
+	return pkgs
+}
+
+var packagesRead = map[string][]*packages.Package{}
+
+func unitFaults(pkgs []*packages.Package) []string {
+	var faults []string
+	for _, p := range pkgs {
 		if p.PkgPath == "fettle/internal/unit" {
 			continue
 		}

@@ -109,7 +109,7 @@ var speedUnits = map[string]float64{"mm/s": 1, "mm/min": 1.0 / 60, "cm/min": 10.
 // MMPerSecond is a travel speed in mm/s; false when its unit is none of speed.
 func MMPerSecond(speed unit.Amount) (float64, bool) {
 	f, ok := speedUnits[speed.Unit]
-	return speed.Value * f, ok
+	return float64(speed.Value * f), ok
 }
 
 // Input is the heat input at the set values.

@@ -257,7 +257,7 @@ func (h *hunt) storage() float64 {
 			rate += float64(t.Rate)
 		}
 	}
-	return float64(s.Storage.Minor) * rate
+	return float64(float64(s.Storage.Minor) * rate)
 }
 
 // rounding is how far a bill may lie above a bound that is met: what lines and taxes are rounded

@@ -73,7 +73,7 @@ func (c *chooser) gainOf(side, j int) float64 {
 }
 
 func (c *chooser) expected(j int, x float64) float64 {
-	return max(c.gainOf(0, j)*x, 1e-6) * max(c.gainOf(1, j)*(1-x), 1e-6)
+	return float64(max(c.gainOf(0, j)*x, 1e-6) * max(c.gainOf(1, j)*(1-x), 1e-6))
 }
 
 // trial tells by how much the bound rises with an option fixed, and whether that

@@ -54,7 +54,7 @@ func HistoryOf(shop string, records []job.Actual) []History {
 // share is the quantile of sorted values, linear between them: at place
 // 1 + (n - 1) p (Hyndman & Fan 1996, definition 7).
 func share(sorted []float64, p float64) float64 {
-	at := float64(len(sorted)-1) * p
+	at := float64(float64(len(sorted)-1) * p)
 	k := int(at)
 	if k+1 >= len(sorted) {
 		return sorted[len(sorted)-1]

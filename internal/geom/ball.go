@@ -101,14 +101,14 @@ func rubenSeries(m, s Vec, t float64) (p float64, ok bool) {
 		return 0, false
 	}
 	x := t * t / b
-	c := elem.Exp(-delta/2) * root       // c_(k-1)
-	f := NonCentralCDF3(math.Sqrt(x), 0) // F(3, x)
+	c := float64(elem.Exp(-delta/2) * root) // c_(k-1)
+	f := NonCentralCDF3(math.Sqrt(x), 0)    // F(3, x)
 	// step is F(n, x) - F(n+2, x) = (x/2)^(n/2) exp(-x/2) / Gamma(n/2 + 1)
 	step := elem.Exp(float64(1.5*elem.Log(x/2)) - x/2 - logGammaFiveHalves)
 	// The sum over r of g_(k-r) c_r needs, for each axis, once = sum q^(k-1-r) c_r and
 	// often = sum (k-r) q^(k-r-1) c_r, which grow from term to term.
 	var once, often Vec
-	sum, mass := c*f, c
+	sum, mass := float64(c*f), c
 	for k := 1; k < rubenTerms; k++ {
 		next := 0.0
 		for j := range q {

@@ -28,7 +28,7 @@ type Bend struct {
 // uncertainty.
 func (b *Bend) Sag(at, tangent Vec) (sag, std float64) {
 	d := b.Along.Dot(at.Sub(tangent))
-	return elem.Hypot(b.Coefficient[0], b.Coefficient[1]) * d * d, b.Std * d * d
+	return float64(elem.Hypot(b.Coefficient[0], b.Coefficient[1]) * d * d), float64(b.Std * d * d)
 }
 
 // bendModels are the two ways in which a body can bend: the sections across its

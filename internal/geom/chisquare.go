@@ -49,7 +49,7 @@ func chiSquareTail(y float64, dof int) (tail, slope float64) {
 	if y < 700 && scaled == 0 {
 		exp = elem.Exp(-y)
 	}
-	return begin + float64(exp*sum), -exp * term
+	return begin + float64(exp*sum), float64(-exp * term)
 }
 
 // ChiSquareQuantile is the x that a chi-square value with dof degrees of
@@ -65,7 +65,7 @@ func ChiSquareQuantile(tail float64, dof int) float64 {
 	// of the tail, which is concave, between bounds that have been met.
 	n := float64(dof)
 	cube := 1 - 2/(9*n) - float64(normal.Quantile(tail)*math.Sqrt(2/(9*n)))
-	y := n / 2 * cube * cube * cube
+	y := float64(n / 2 * cube * cube * cube)
 	if !(cube > 0) || !(y > 0) || math.IsInf(y, 0) {
 		y = n / 2
 	}

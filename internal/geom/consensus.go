@@ -312,7 +312,7 @@ func (f *frame) set(p, q, r *Vec) {
 	z0, z1, z2 = z0*c, z1*c, z2*c
 	d0, d1, d2 := e0+x0, e1+x1, e2+x2 // of the second corner
 	c = 1 / far
-	x0, x1, x2 = x0*c, x1*c, x2*c
+	x0, x1, x2 = float64(x0*c), float64(x1*c), float64(x2*c)
 	y0, y1, y2 := float64(z1*x2)-float64(z2*x1), float64(z2*x0)-float64(z0*x2), float64(z0*x1)-float64(z1*x0)
 	f.x, f.y, f.z = Vec{x0, x1, x2}, Vec{y0, y1, y2}, Vec{z0, z1, z2}
 	u := float64(x0*d0) + float64(x1*d1) + float64(x2*d2)
@@ -373,7 +373,7 @@ func (s *tripleSearch) score(c *scored, worst float64) bool {
 		x := q[0] - t[0] - float64(xx*p[0]) - float64(xy*p[1]) - float64(xz*p[2])
 		y := q[1] - t[1] - float64(yx*p[0]) - float64(yy*p[1]) - float64(yz*p[2])
 		z := q[2] - t[2] - float64(zx*p[0]) - float64(zy*p[1]) - float64(zz*p[2])
-		v := m.weight * (float64(x*x) + float64(y*y) + float64(z*z))
+		v := float64(m.weight * (float64(x*x) + float64(y*y) + float64(z*z)))
 		if v > leastCap {
 			if l.xx == 0 {
 				l = s.of.leverage()

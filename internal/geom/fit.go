@@ -105,7 +105,7 @@ func sumSets(from, to []Vec, w []float64) sums {
 		if w != nil {
 			k := w[i]
 			sw += k
-			wx, wy, wz = k*x, k*y, k*z
+			wx, wy, wz = float64(k*x), float64(k*y), float64(k*z)
 			qx, qy, qz = qx+float64(k*u), qy+float64(k*v), qz+float64(k*t)
 			qq += float64(k * (float64(u*u) + float64(v*v) + float64(t*t)))
 		} else {

@@ -148,7 +148,7 @@ func jacobiAngle(app, aqq, apq float64) (c, s float64) {
 		t = -t
 	}
 	c = 1 / math.Sqrt(float64(t*t)+1)
-	return c, t * c
+	return c, float64(t * c)
 }
 
 func sortEigen(w Vec, v Mat3) (Vec, Mat3) {

@@ -367,7 +367,7 @@ func (pl *pool) extend(level []draft, depth int) []draft {
 			}
 		}
 		for b := from; b < len(pl.blocks); b++ {
-			cost := 6 * pl.unit * float64(depth)
+			cost := float64(6 * pl.unit * float64(depth))
 			for i, v := range pl.plain[b] {
 				cost += min(base[i], v)
 			}

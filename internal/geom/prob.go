@@ -28,7 +28,7 @@ func NonCentralCDF3(t, d float64) float64 {
 	base := normal.CDF(t-d) - normal.CDF(-t-d)
 	var rest float64
 	if d < 1e-4 { // limit: 2 t phi(t), with the next term of its series
-		rest = 2 * t * normalPDF(t) * (1 + d*d*(float64(t*t)-3)/6)
+		rest = float64(2 * t * normalPDF(t) * (1 + d*d*(float64(t*t)-3)/6))
 	} else {
 		rest = (normalPDF(t-d) - normalPDF(t+d)) / d
 	}
@@ -48,7 +48,7 @@ func Noncentrality3(alpha, power float64) float64 {
 			hi = mid
 		}
 	}
-	return lo * lo
+	return float64(lo * lo)
 }
 
 // Noncentrality1 is the same for one degree of freedom (Baarda's lambda):
@@ -56,5 +56,5 @@ func Noncentrality3(alpha, power float64) float64 {
 // for alpha <= 0.05 and power >= 0.5.
 func Noncentrality1(alpha, power float64) float64 {
 	d := normal.Quantile(1-alpha/2) + normal.Quantile(power)
-	return d * d
+	return float64(d * d)
 }

@@ -6,9 +6,9 @@
 // y = R x + t; names say where to and where from (bodyFromDevice). A fit never
 // returns a reflection and never a scale.
 //
-// Products that a comparison with a limit can follow are written
-// float64(a*b) + c, so that no machine fuses them and every machine gets the
-// same last bit (Go specification, floating-point operators).
+// Products that are added are written float64(a*b) + c, so that no machine fuses
+// them and every machine gets the same last bit (Go specification, floating-point
+// operators).
 package geom
 
 import "math"

@@ -189,5 +189,5 @@ func waveFactor(turns []float64) float64 {
 	sin2 := min(1, diff2/(4*turn2))
 	q := elem.Asin(math.Sqrt(sin2))
 	wave := 3 * (float64(q*q) - sin2) / (sin2 * sin2)
-	return few * max(wave, 1+(roughWave-1)*min(1, 4*sin2))
+	return float64(few * max(wave, 1+(roughWave-1)*min(1, 4*sin2)))
 }

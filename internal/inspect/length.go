@@ -105,7 +105,7 @@ func (l *traceLength) unseen() float64 {
 	if l.points < 3 || each <= unseenFrom {
 		return 0
 	}
-	return l.raw * min(unseenMost, float64(unseenShare*(each-unseenFrom))+float64(unseenSteep*max(0, each-unseenWide)))
+	return float64(l.raw * min(unseenMost, float64(unseenShare*(each-unseenFrom))+float64(unseenSteep*max(0, each-unseenWide))))
 }
 
 // apart is how far the points are from one another on average.

@@ -249,7 +249,7 @@ func (t *trace) stepCost(a, b candidate) float64 {
 		return jumpCost
 	}
 	excess := max(0, p.LengthMM-p.ChordMM) / max(1, float64(t.at.casting.Wall))
-	return excess * excess
+	return float64(excess * excess)
 }
 
 // least is the index of the smallest value, the first of equals.

@@ -204,7 +204,7 @@ func (p *problem) borneOut(e *epoch, rivals []rival, bends []bentBlock, c *candi
 		if v.leavesInDoubt(c, i, detectable) || v.moved[i] != c.moved[i] {
 			speaks[k] = v.weight
 		} else if !c.moved[i] {
-			speaks[k] = v.weight * v.along[i].beyond(detectable)
+			speaks[k] = float64(v.weight * v.along[i].beyond(detectable))
 		}
 		against += speaks[k]
 	}

@@ -168,7 +168,7 @@ func chordBetween(p, q curve) float64 {
 			h := &q.segments[k]
 			d := geom.SegmentsDist(g.p, g.q, h.p, h.q)
 			best = min(best, d)
-			return (d + half) * (d + half) // no farther from the middle than that
+			return float64((d + half) * (d + half)) // no farther from the middle than that
 		})
 	}
 	return best

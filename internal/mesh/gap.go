@@ -114,7 +114,7 @@ func (e *freeEdges) gaps() Gaps {
 		}
 		visits -= t.nearestWithin(s.place, s.reach*s.reach, func(h int32) float64 {
 			e.face(s, h)
-			return s.mm * s.mm
+			return float64(s.mm * s.mm)
 		}) * max(1, len(s.on)/gapFan)
 		if s.block < s.mm/2 {
 			s.facing = -1

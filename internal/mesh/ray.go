@@ -139,7 +139,7 @@ type raySearch struct {
 func (c *raySearch) set(o, dir *geom.Vec) bool {
 	x, y, z := dir[0], dir[1], dir[2]
 	if n := math.Sqrt(float64(x*x) + float64(y*y) + float64(z*z)); n != 0 { // as Unit does
-		x, y, z = x*(1/n), y*(1/n), z*(1/n)
+		x, y, z = float64(x*(1/n)), float64(y*(1/n)), float64(z*(1/n))
 	}
 	if x == 0 && y == 0 && z == 0 || !o.Finite() || (x-x)+(y-y)+(z-z) != 0 {
 		return false

@@ -12,7 +12,7 @@ type Piece struct {
 }
 
 // MassKg is the mass of the piece at a density in grams per cubic centimetre.
-func (p *Piece) MassKg(gramsPerCM3 float64) float64 { return p.VolumeMM3 * gramsPerCM3 * 1e-6 }
+func (p *Piece) MassKg(gramsPerCM3 float64) float64 { return float64(p.VolumeMM3 * gramsPerCM3 * 1e-6) }
 
 // Section is a casting divided in two by a line: the outer part, and the rest.
 type Section struct {

@@ -392,7 +392,7 @@ func (b *treeBuilder) bestPlane(p *part, axis int, x bins, best *binning) {
 	for i := 1; i < x.n; i++ {
 		acc.join(&bin[i-1])
 		n += count[i-1]
-		cost[i] = acc.halfArea() * float64(n)
+		cost[i] = float64(acc.halfArea() * float64(n))
 	}
 	acc, n = emptySpan(), 0
 	for i := x.n - 1; i > 0; i-- {

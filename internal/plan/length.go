@@ -151,5 +151,5 @@ func inside(p, q geom.Vec, box body.Box) float64 {
 		a, c := (box.Min[k]-p[k])/d, (box.Max[k]-p[k])/d
 		lo, hi = max(lo, min(a, c)), min(hi, max(a, c))
 	}
-	return max(0, hi-lo) * length
+	return float64(max(0, hi-lo) * length)
 }

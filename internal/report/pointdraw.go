@@ -101,7 +101,7 @@ func (v pointCanvas) grid() {
 		if !ax.flat {
 			lo, hi = v.c.top-ax.size/v.c.scale, v.c.top
 		}
-		for g := math.Ceil((lo-30/v.c.scale)/step) * step; g <= hi+30/v.c.scale; g += step {
+		for g := float64(math.Ceil((lo-30/v.c.scale)/step) * step); g <= hi+30/v.c.scale; g += step {
 			label := fixed(sign*g, 0)
 			if ax.flat {
 				x := float64((g-v.c.left)*v.c.scale) + v.dx

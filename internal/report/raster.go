@@ -22,7 +22,7 @@ type camera struct {
 // at is where a point falls in the picture, in pixels, and its depth: the
 // larger, the nearer to the viewer [mm].
 func (c camera) at(p geom.Vec) (x, y, depth float64) {
-	return (p.Dot(c.right) - c.left) * c.scale, (c.top - p.Dot(c.up)) * c.scale, p.Dot(c.toward)
+	return float64((p.Dot(c.right) - c.left) * c.scale), float64((c.top - p.Dot(c.up)) * c.scale), p.Dot(c.toward)
 }
 
 // times is the same view with k times as many pixels each way.

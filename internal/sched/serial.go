@@ -101,7 +101,7 @@ func biased(prio []int, rng *rand.Rand) func([]int) int {
 		for _, i := range open {
 			sum += weight(worst - prio[i])
 		}
-		x := rng.Float64() * sum
+		x := float64(rng.Float64() * sum)
 		best := -1
 		for k, i := range open {
 			x -= weight(worst - prio[i])
