@@ -56,6 +56,7 @@ func (n *names) addFound() {
 	n.addAreas()
 	n.addQuestions()
 	n.addLossRules()
+	n.addSupplement()
 	n.addSpread()
 	n.addMeasuring()
 	n.addFacts()

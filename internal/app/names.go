@@ -208,7 +208,11 @@ func (n *names) addRoute(route compare.Route) {
 	first := len(n.things)
 	p := route.Plan
 	for _, s := range p.Steps {
-		n.add("step", func() Reason { return n.step(route, s.ID) }, s.ID, s.Name)
+		called := []string{s.ID, s.Name}
+		if !strings.HasPrefix(s.Ref, "task ") { // that is the task itself, which names the step
+			called = append(called, s.Ref)
+		}
+		n.add("step", func() Reason { return n.step(route, s.ID) }, called...)
 	}
 	for _, s := range p.Steps {
 		if s.Hold != "" {

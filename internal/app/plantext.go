@@ -94,7 +94,7 @@ func (v PlanView) after(b *strings.Builder) {
 // PlanView is a route with its order list.
 func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
 	v := PlanView{Route: route, Order: cost.Order(route.Plan, route.Bill)}
-	if x, ok := cost.SupplementOf(route.ID, route.Bill, route.Plan.Finish, c.Shop, c.Job); ok {
+	if x, ok := compare.SupplementOf(r.Compare, route, c.Shop, c.Job); ok {
 		v.Supplement = &x
 	}
 	if x, ok := cost.RealityOf(compare.WayOf(route), compare.Ways(r.Compare, c.Job, route.ID), c.Shop, c.Job, unit.DateOf(r.Made)); ok {
@@ -145,10 +145,7 @@ func subletWords(b cost.Bill) string {
 // reality prints what was agreed and what was done.
 func (v PlanView) reality(b *strings.Builder) {
 	if s := v.Supplement; s != nil {
-		b.WriteString(wrap(s.Because+".", "\nSince the agreed bill: ", "  ", 96))
-		for _, l := range s.Lines {
-			fmt.Fprintf(b, "  %-20s %12s -> %12s  %12s  %s\n", l.ID, l.Was.Grouped(), l.Is.Grouped(), l.By().Grouped(), l.Text)
-		}
+		supplementText(b, s)
 		if len(s.Findings) > 0 {
 			fmt.Fprintf(b, "  findings recorded since: %s\n", joined(s.Findings))
 		}

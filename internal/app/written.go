@@ -60,13 +60,13 @@ var entryKinds = map[string]string{
 	"shop/total_loss": "total-loss rule", "shop/spreads": "spread", "shop/sublets": "sublet work",
 	"job/hazards": "hazard", "job/setups": "set-up", "job/findings": "finding", "job/inspections": "inspection", "job/areas": "what was inspected",
 	"job/earlier_repairs": "earlier repair", "job/castings": "what is known of the casting", "job/evidence": "evidence", "job/answers": "answer",
-	"job/choices": "choice", "job/procedure_checks": "look-up of the revision", "job/risks": "risk", "job/agreed": "agreed bill", "job/actuals": "record of work",
+	"job/choices": "choice", "job/procedure_checks": "look-up of the revision", "job/risks": "risk", "job/agreed": "agreed bill", "job/actuals": "record of work", "job/work": "step as it was agreed",
 	"job/questions": "question", "job/told": "what a question was sent with", "job/facts": "finding as it was told", "job/workplace": "work area",
 	"job/accepted": "acceptance", "job/reviews": "review", "job/figures": "figure read", "job/records": "proof", "job/readings": "reading",
 }
 
 // ownField is the field that names an entry, where it is not "id".
-var ownField = map[string]string{"job/hazards": "kind", "shop/rates": "skill", "shop/equipment_tests": "equipment", "procedure/methods": "method"}
+var ownField = map[string]string{"job/hazards": "kind", "job/work": "step", "shop/rates": "skill", "shop/equipment_tests": "equipment", "procedure/methods": "method"}
 
 // spokenFields are other names that an entry is printed with.
 var spokenFields = []string{"name", "title", "text", "hold_point", "file", "device"}
@@ -224,7 +224,7 @@ func (w *writer) entry(document, list, at string, o doc.Object, of string, place
 			}
 		}
 		out.fields = append(out.fields, writtenField{name, text, place(at + "." + name)})
-		if name == own {
+		if name == own && !strings.HasPrefix(text, "task ") { // a task names itself
 			out.names = append([]string{text}, out.names...)
 		} else if slices.Contains(spokenFields, name) && kind != "set-up" {
 			out.names = append(out.names, text)

@@ -38,7 +38,7 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 		return Refused, err
 	}
 	if c.Agree != "" {
-		entry, err := a.Agreement(opened, route, c.Agree, unit.DateOf(result.Made))
+		entry, err := a.Agreement(opened, result, route, c.Agree, unit.DateOf(result.Made))
 		if err != nil {
 			return Refused, err
 		}

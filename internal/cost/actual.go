@@ -10,13 +10,6 @@ import (
 	"fettle/internal/unit"
 )
 
-// Way is a route with its plan and bill.
-type Way struct {
-	Route string
-	Plan  plan.Plan
-	Bill  Bill
-}
-
 // Reality is what was done so far against the plan. Every record of work is in one of
 // its lists, and in no two.
 type Reality struct {

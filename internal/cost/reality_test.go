@@ -14,26 +14,36 @@ import (
 
 func money(v unit.Minor) unit.Money { return unit.Money{Minor: v, Currency: "EUR"} }
 
-// Constructed: a bill of 7,000.00 was agreed on a vehicle worth 10,000.00; a new
-// finding brings it to 7,600.00. The differences of the lines add up to that of the
-// totals, and by a rule of 75 % it has become a total loss.
-func TestSupplementTurnsTotalLoss(t *testing.T) {
-	d := func(day int) unit.Date { return unit.Date{Year: 2026, Month: 3, Day: day} }
-	s := &shop.Shop{Currency: "EUR", TotalLoss: []shop.LossRule{{ID: "r", Name: "rule", Kind: "percentage", Operator: ">=", Percent: 0.75, Applies: true}}}
+// agreedBill is 7,000.00 agreed on 5 March on a vehicle worth 10,000.00, by a rule of 75 %.
+func agreedBill() (*shop.Shop, *job.State, Held) {
+	s := &shop.Shop{Currency: "EUR", Rates: []shop.Rate{{Skill: "a", Name: "Work", Hour: money(6000)}},
+		TotalLoss: []shop.LossRule{{ID: "r", Name: "rule", Kind: "percentage", Operator: ">=", Percent: 0.75, Applies: true}}}
 	j := &job.State{Vehicle: job.Vehicle{Value: money(1000000), Salvage: money(0)},
-		Findings: []job.Finding{{ID: "F1", On: d(2)}, {ID: "F2", On: d(9)}},
-		Agreed: []job.Agreed{{Number: 1, Net: money(700000), Total: money(700000), Finish: d(20), On: d(5),
-			Lines: []job.AgreedLine{{ID: "L-a", Sum: money(400000)}, {ID: "P-x", Sum: money(200000)}, {ID: "P-y", Sum: money(100000)}}}}}
-	b := Bill{Currency: "EUR", Net: 760000, Total: 760000, Lines: []Line{{ID: "L-a", Text: "work", Sum: 460000}, {ID: "P-x", Sum: 200000}, {ID: "P-z", Text: "new", Sum: 100000}}}
+		Findings: []job.Finding{{ID: "F1", On: march(2)}, {ID: "F2", On: march(9)}},
+		Agreed: []job.Agreed{{Number: 1, Route: "weld", Net: money(700000), Total: money(700000), Finish: march(20), On: march(5),
+			Value: money(1000000), Salvage: money(0), Rules: s.TotalLoss,
+			Lines: []job.AgreedLine{{ID: "L-a", Sum: money(400000), Price: money(6000), Amount: "66 h 40 min"}, {ID: "P-x", Sum: money(200000), Price: money(100000), Amount: "2"}, {ID: "P-y", Sum: money(100000)}},
+			Work:  []job.AgreedStep{{Step: "T/open F1", Findings: []job.FindingID{"F1"}, Skill: "a", Minutes: 3000}, {Step: "T/weld F1", Findings: []job.FindingID{"F1"}, Skill: "a", Minutes: 1000}}}}}
+	b := Bill{Currency: "EUR", Complete: true, Net: 760000, Total: 760000, Lines: []Line{{ID: "L-a", Kind: "labour", Text: "work", Sum: 460000, Price: 6000, Amount: "76 h 40 min"}, {ID: "P-x", Kind: "parts", Sum: 200000, Price: 100000, Amount: "2"}, {ID: "P-z", Kind: "parts", Text: "new", Sum: 100000}}}
 	b.Loss, _ = LossOf(b.Net, b.Total, s, j)
-	b.IsLoss = b.Loss[0].IsLoss
-	x, ok := SupplementOf("weld", b, d(23), s, j)
-	if !ok || x.Number != 1 || x.Against != 1 || x.Days != 3 || fmt.Sprint(x.Findings) != "[F2]" || x.Was || !x.Is {
+	p := plan.Plan{Finish: march(23), Steps: []plan.Step{{Ref: "T/open F1 and F2", For: []job.FindingID{"F1", "F2"}, Skill: "a", Minutes: 3600}, {Ref: "T/saw", Name: "Saw", Skill: "a", Minutes: 1000}}}
+	return s, j, Held{Now: Way{Route: "weld", Plan: p, Bill: b}}
+}
+
+// Constructed: a new finding brings a bill of 7,000.00 to 7,600.00. The differences of the
+// lines add up to that of the totals, and by a rule of 75 % it has become a total loss.
+func TestSupplementTurnsTotalLoss(t *testing.T) {
+	s, j, h := agreedBill()
+	x, ok := SupplementOf(h, s, j)
+	if !ok || x.Number != 1 || x.Against != 1 || x.Days != 3 || fmt.Sprint(x.Findings) != "[F2]" || !x.Was.Known || x.Was.IsLoss || !x.Is.IsLoss || !x.BecameLoss() {
 		t.Errorf("%+v", x)
 	}
 	sum := unit.Minor(0)
 	for _, l := range x.Lines {
 		sum += l.By()
+		if l.By() != l.Away+l.New+l.ByPrice+l.Rest {
+			t.Errorf("%+v does not add up", l)
+		}
 	}
 	if sum != 60000 || sum != x.Now-x.Agreed || len(x.Lines) != 3 {
 		t.Errorf("the lines differ by %d: %+v", sum, x.Lines)
@@ -41,17 +51,122 @@ func TestSupplementTurnsTotalLoss(t *testing.T) {
 	if !strings.Contains(x.Because, "a difference of 600.00") || !strings.Contains(x.Because, "has become a total loss") {
 		t.Errorf("because %q", x.Because)
 	}
-	b.Loss, b.IsLoss = []Loss{{ID: "r"}}, false // worked out, and it does not apply
-	if x, _ = SupplementOf("weld", b, d(23), s, j); !strings.Contains(x.Because, "is not known") {
+	h.Now.Bill.Loss = []Loss{{ID: "r"}} // worked out, and it does not apply
+	if x, _ = SupplementOf(h, s, j); !strings.Contains(x.Because, "is not known") || x.BecameLoss() {
 		t.Errorf("no rule applies: %q", x.Because)
 	}
-	b.Loss = nil // no value of the vehicle
-	if x, _ = SupplementOf("weld", b, d(23), s, j); !strings.Contains(x.Because, "is not known") || strings.Contains(x.Because, "not a total loss") {
+	h.Now.Bill.Loss = nil // no value of the vehicle
+	if x, _ = SupplementOf(h, s, j); !strings.Contains(x.Because, "is not known") || strings.Contains(x.Because, "not a total loss") {
 		t.Errorf("nothing was worked out: %q", x.Because)
 	}
 	j.Agreed = nil
-	if _, ok := SupplementOf("weld", b, d(23), s, j); ok {
+	if _, ok := SupplementOf(h, s, j); ok {
 		t.Error("a supplement to nothing")
+	}
+}
+
+// Constructed: nothing of the bill changes, and the value falls from 10,000.00 to 9,000.00, by
+// which 7,000.00 is a total loss. That is told: the agreed bill was none by what was agreed,
+// and is one by today's value. The same for a rule that becomes stricter, and a rate; and where
+// the value is not on record with the bill, that it was as before is never said.
+func TestWhatWasAgreedIsJudgedByWhatWasAgreed(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*shop.Shop, *job.State)
+		became bool
+		says   []string
+	}{
+		"nothing":     {func(*shop.Shop, *job.State) {}, false, nil},
+		"value falls": {func(_ *shop.Shop, j *job.State) { j.Vehicle.Value = money(900000) }, true, []string{"value of the vehicle is 9,000.00 instead of 10,000.00", "was no total loss by the rule and value it was agreed with, and would be a total loss by those of today", "stop"}},
+		"value rises": {func(_ *shop.Shop, j *job.State) { j.Vehicle.Value = money(1100000) }, false, []string{"value of the vehicle is 11,000.00"}},
+		"salvage":     {func(_ *shop.Shop, j *job.State) { j.Vehicle.Salvage = money(5000) }, false, []string{"the salvage value is 50.00 instead of 0.00"}},
+		"rule": {func(s *shop.Shop, _ *job.State) {
+			s.TotalLoss = []shop.LossRule{{ID: "r", Name: "rule", Kind: "percentage", Operator: ">", Percent: 0.6, Applies: true}}
+		}, true, []string{"rule r is repair > 60 % of the value, without tax, which applies instead of repair >= 75 %", "would be a total loss"}},
+		"another rule": {func(s *shop.Shop, _ *job.State) { s.TotalLoss[0].ID = "q" }, false, []string{"rule r is no longer there", "rule q is new"}},
+		"rate":         {func(s *shop.Shop, _ *job.State) { s.Rates[0].Hour = money(6600) }, false, []string{"the rate of Work is 66.00 instead of 60.00 an hour"}},
+		"value not on record": {func(_ *shop.Shop, j *job.State) {
+			j.Vehicle.Value, j.Agreed[0].Value, j.Agreed[0].Salvage = money(900000), unit.Money{}, unit.Money{}
+		}, true, []string{"whether it was one when the bill was agreed is not known", "stop"}},
+	} {
+		s, j, h := agreedBill()
+		j.Agreed[0].Rules = []shop.LossRule{s.TotalLoss[0]}
+		c.change(s, j)
+		b := Bill{Currency: "EUR", Complete: true, Net: 700000, Total: 700000}
+		for _, l := range j.Agreed[0].Lines {
+			b.Lines = append(b.Lines, Line{ID: l.ID, Sum: l.Sum.Minor, Price: l.Price.Minor, Amount: l.Amount})
+		}
+		b.Loss, _ = LossOf(b.Net, b.Total, s, j)
+		h.Now.Bill, h.Now.Plan.Finish = b, march(20)
+		x, ok := SupplementOf(h, s, j)
+		if ok != (name != "nothing") || x.BecameLoss() != c.became || strings.Contains(x.Because, "as before") || x.Was.IsLoss {
+			t.Errorf("%s: told %v, %q, %+v", name, ok, x.Because, x.Was)
+		}
+		for _, want := range c.says {
+			if !strings.Contains(x.Because, want) {
+				t.Errorf("%s: %q does not say %q", name, x.Because, want)
+			}
+		}
+	}
+}
+
+// Constructed: a loss that was agreed as one is not news; its bill may change.
+func TestALossThatWasAgreedAsOne(t *testing.T) {
+	s, j, h := agreedBill()
+	j.Agreed[0].Value, j.Vehicle.Value = money(900000), money(900000)
+	h.Now.Bill.Loss, _ = LossOf(760000, 760000, s, j)
+	if x, ok := SupplementOf(h, s, j); !ok || x.BecameLoss() || !strings.Contains(x.Because, "as when it was agreed") {
+		t.Errorf("%+v", x)
+	}
+}
+
+// Constructed: the route that is taken is not possible any more. There is no bill, and no
+// figure is one; what is possible is told with what it comes to.
+func TestNoBillIsNoFigure(t *testing.T) {
+	s, j, h := agreedBill()
+	other := Way{Route: "section", Name: "Section", Plan: h.Now.Plan, Bill: Bill{Complete: true, Total: 800000}}
+	barred := Way{Route: "dress", Bar: "F1 is too long", Plan: h.Now.Plan, Bill: Bill{Complete: true, Total: 100}}
+	for name, w := range map[string]Way{"excluded": {Route: "weld", Bar: "F1: a row forbids it"}, "none": {Bar: "no route can be taken"}, "excluded with a bill": {Route: "weld", Bar: "F1: a row forbids it", Plan: h.Now.Plan, Bill: h.Now.Bill},
+		"a price is missing": {Route: "weld", Plan: h.Now.Plan, Bill: Bill{Total: 500}}} {
+		x, ok := SupplementOf(Held{Now: w, Others: []Way{other, barred}}, s, j)
+		if !ok || x.NoBill == "" || len(x.Lines) > 0 || x.Now != 0 || len(x.Possible) != 1 || strings.Contains(x.Because, "0.00 EUR instead") || !strings.Contains(x.Because, "there is no bill") || !strings.Contains(x.Because, "section for 8,000.00 (+1,000.00)") || strings.Contains(x.Because, "dress") {
+			t.Errorf("%s: %q %+v", name, x.Because, x)
+		}
+		if w.Bar != "" && !strings.Contains(x.Because, w.Bar) {
+			t.Errorf("%s: %q does not say why", name, x.Because)
+		}
+	}
+	if x, _ := SupplementOf(Held{Now: Way{Bar: "no route can be taken"}}, s, j); !strings.Contains(x.Because, "no route is possible now") {
+		t.Errorf("%q", x.Because)
+	}
+}
+
+// Constructed: another route. 1,000 minutes of welding fall away and 1,000 of sawing are new,
+// at 60.00 an hour, 600 more of opening are changed; the rate is 66.00 now, which makes 300.00
+// of the 3,000 minutes that stay. P-y falls away and P-z is new.
+func TestAnotherRouteStandsApart(t *testing.T) {
+	s, j, h := agreedBill()
+	h.Now.Route = "section"
+	h.Now.Bill.Lines[0].Price, h.Now.Bill.Lines[0].Sum = 6600, 506000
+	x, _ := SupplementOf(h, s, j)
+	l := x.Lines[0]
+	if l.ID != "L-a" || l.Away != -100000 || l.New != 110000 || l.ByPrice != 30000 || l.Rest != 66000 || l.By() != 106000 {
+		t.Errorf("%+v", l)
+	}
+	if fmt.Sprint(x.Away) != "[{T/weld F1  a 1000 0} {P-y   0 100000}]" || fmt.Sprint(x.New) != "[{T/saw Saw a 1000 0} {P-z new  0 100000}]" {
+		t.Errorf("away %+v, new %+v", x.Away, x.New)
+	}
+	for _, want := range []string{"another route than was agreed, section instead of weld", "not among the routes any more", "other rates and prices make 300.00"} {
+		if !strings.Contains(x.Because, want) {
+			t.Errorf("%q does not say %q", x.Because, want)
+		}
+	}
+	h.Agreed = &Way{Route: "weld", Bar: "F1 is too long"}
+	if x, _ = SupplementOf(h, s, j); !strings.Contains(x.Because, "no longer possible (F1 is too long)") {
+		t.Errorf("%q", x.Because)
+	}
+	j.Agreed[0].Work = nil
+	if x, _ = SupplementOf(h, s, j); !strings.Contains(x.Because, "the steps that were agreed are not on record") || x.Lines[0].Away != 0 {
+		t.Errorf("%q %+v", x.Because, x.Lines[0])
 	}
 }
 

@@ -1,94 +1,190 @@
 package cost
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"fettle/internal/job"
+	"fettle/internal/plan"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
+
+// Way is a route with its plan and bill.
+type Way struct {
+	Route string
+	Name  string
+	Plan  plan.Plan
+	Bill  Bill
+	Bar   string // why it cannot be taken; empty: it can
+}
 
 // Supplement is how a bill differs from the one that was agreed last.
 type Supplement struct {
 	Number   int             `json:"number"`  // of this supplement
 	Against  int             `json:"against"` // number of the agreed bill
 	Route    string          `json:"route"`
+	Before   string          `json:"agreedRoute"`
+	NoBill   string          `json:"noBill,omitempty"` // why there is no bill to be held against it: no figure below is one
+	Possible []Possible      `json:"possible,omitempty"`
 	Agreed   unit.Minor      `json:"agreedMinor"`
 	Now      unit.Minor      `json:"nowMinor"`
 	Lines    []Difference    `json:"lines"`              // only those that differ
+	Away     []Moved         `json:"away,omitempty"`     // steps and parts that the agreed plan had
+	New      []Moved         `json:"new,omitempty"`      // and those that it had not
 	Findings []job.FindingID `json:"findings,omitempty"` // recorded after the day of the agreed bill
 	Days     int             `json:"days"`               // calendar days the finish moves
-	Was      bool            `json:"wasTotalLoss"`
-	Is       bool            `json:"isTotalLoss"` // by the rule that applies
-	Loss     []Loss          `json:"totalLoss"`
+	Undated  bool            `json:"undated,omitempty"`  // the plan has no finish, so that nobody knows the days
+	Changed  []string        `json:"changed,omitempty"`  // value, salvage, rules and rates, as they were agreed and as they are
+	Was      Judged          `json:"lossAsAgreed"`       // the agreed bill by what was agreed
+	Would    Judged          `json:"lossAgreedToday"`    // the agreed bill by today's value and rules
+	Is       Judged          `json:"lossNow"`            // this bill by today's
 	Because  string          `json:"because"`
 }
 
-// Difference is one line of a supplement.
+// Judged is what the total-loss rules say of a bill.
+type Judged struct {
+	Known  bool   `json:"known"` // by a rule that applies
+	IsLoss bool   `json:"isTotalLoss"`
+	Rules  []Loss `json:"rules"`
+}
+
+// judgedBy sums up what rules say: the one that applies decides.
+func judgedBy(rules []Loss) Judged {
+	out := Judged{Rules: rules}
+	for _, l := range rules {
+		out.Known = out.Known || l.Applies
+		out.IsLoss = out.IsLoss || l.Applies && l.IsLoss
+	}
+	return out
+}
+
+// BecameLoss says that by the rules that apply it is a total loss, and that nobody knows it
+// to have been one when the bill was agreed: an agreement to repair does not cover that.
+func (s Supplement) BecameLoss() bool { return s.Is.IsLoss && !(s.Was.Known && s.Was.IsLoss) }
+
+// Possible is a route that can be taken now, with its bill.
+type Possible struct {
+	Route string     `json:"route"`
+	Name  string     `json:"name"`
+	Total unit.Minor `json:"totalMinor"`
+}
+
+// Difference is one line of a supplement. Its difference is what falls away, what is new,
+// and of what stays what its price makes and what its amount makes.
 type Difference struct {
-	ID   string     `json:"id"`
-	Text string     `json:"text"`
-	Was  unit.Minor `json:"wasMinor"`
-	Is   unit.Minor `json:"isMinor"`
+	ID      string     `json:"id"`
+	Text    string     `json:"text"`
+	Was     unit.Minor `json:"wasMinor"`
+	Is      unit.Minor `json:"isMinor"`
+	Away    unit.Minor `json:"awayMinor"` // zero or less
+	New     unit.Minor `json:"newMinor"`
+	ByPrice unit.Minor `json:"byPriceMinor"`
+	Rest    unit.Minor `json:"byAmountMinor"`
+	Why     string     `json:"why,omitempty"`
 }
 
 // By is what the line adds.
 func (d Difference) By() unit.Minor { return d.Is - d.Was }
 
-// SupplementOf holds a bill against the last agreed one and judges the total-loss
-// rules anew. False says that nothing was agreed, or that nothing differs.
-func SupplementOf(route string, b Bill, finish unit.Date, s *shop.Shop, j *job.State) (Supplement, bool) {
+// Held is what a supplement is made from: the route that is taken, the one that was agreed
+// as it is now (nil: there is none of its name), and the others that have a plan.
+type Held struct {
+	Now    Way
+	Agreed *Way
+	Others []Way
+}
+
+// SupplementOf holds the bill of a route against the last agreed one, and judges each by the
+// total-loss rules: the agreed one by what was agreed, both by what holds today. False says
+// that nothing was agreed, or that nothing is different.
+func SupplementOf(h Held, s *shop.Shop, j *job.State) (Supplement, bool) {
 	n := len(j.Agreed)
 	if n == 0 {
 		return Supplement{}, false
 	}
 	last := j.Agreed[n-1]
-	out := Supplement{Number: n, Against: last.Number, Route: route, Agreed: last.Total.Minor, Now: b.Total, Loss: b.Loss, Is: b.IsLoss}
-	was := map[string]unit.Minor{}
-	for _, l := range last.Lines {
-		was[l.ID] = l.Sum.Minor
-	}
-	for _, l := range b.Lines {
-		if was[l.ID] != l.Sum {
-			out.Lines = append(out.Lines, Difference{l.ID, l.Text, was[l.ID], l.Sum})
-		}
-	}
-	for _, l := range last.Lines {
-		if !slices.ContainsFunc(b.Lines, func(x Line) bool { return x.ID == l.ID }) && l.Sum.Minor != 0 {
-			out.Lines = append(out.Lines, Difference{l.ID, "no longer needed", l.Sum.Minor, 0})
-		}
-	}
-	slices.SortFunc(out.Lines, func(a, b Difference) int { return strings.Compare(a.ID, b.ID) })
+	out := Supplement{Number: n, Against: last.Number, Route: h.Now.Route, Before: last.Route, Agreed: last.Total.Minor}
 	for _, f := range j.Findings {
 		if last.On.Before(f.On) {
 			out.Findings = append(out.Findings, f.ID)
 		}
 	}
-	if !finish.IsZero() && !last.Finish.IsZero() {
-		out.Days = int(finish.Time().Sub(last.Finish.Time()).Hours() / 24)
+	out.Was = asAgreed(last, s, j)
+	today, _ := LossOf(last.Net.Minor, last.Total.Minor, s, j)
+	out.Would = judgedBy(today)
+	out.Changed = changes(last, s, j)
+	switch {
+	case h.Now.Bar != "":
+		out.NoBill = h.Now.Bar
+	case !h.Now.Bill.Complete:
+		out.NoBill = "a price of it is not known, or a date that a price depends on"
+	default:
+		out.hold(last, h.Now)
 	}
-	before, _ := LossOf(last.Net.Minor, last.Total.Minor, s, j)
-	for _, l := range before {
-		out.Was = out.Was || l.Applies && l.IsLoss
+	if out.NoBill != "" || h.Now.Route != last.Route {
+		out.Possible = possible(h)
 	}
-	out.Because = out.words(last, b)
-	return out, len(out.Lines) > 0 || out.Days != 0
+	out.Because = out.words(last, h, s.Currency)
+	differs := len(out.Lines) > 0 || out.Days != 0 || out.NoBill != "" || h.Now.Route != last.Route
+	return out, differs || len(out.Changed) > 0 || out.BecameLoss()
 }
 
-func (s Supplement) words(last job.Agreed, b Bill) string {
-	t := fmt.Sprintf("supplement %d to bill %d of %s: %s %s instead of %s, a difference of %s; the finish moves by %d days", s.Number, last.Number, last.On,
-		s.Now.Grouped(), b.Currency, s.Agreed.Grouped(), (s.Now - s.Agreed).Grouped(), s.Days)
-	switch {
-	case !slices.ContainsFunc(s.Loss, func(l Loss) bool { return l.Applies }):
-		t += "; whether it is a total loss is not known: no rule that applies was worked out; law and insurer decide"
-	case s.Is && !s.Was:
-		t += "; by the rule that applies it has become a total loss: stop, law and insurer decide"
-	case s.Is:
-		t += "; a total loss by the rule that applies, as before; law and insurer decide"
-	default:
-		t += "; not a total loss by the rule that applies; law and insurer decide"
+// hold holds a bill that there is against the agreed one.
+func (s *Supplement) hold(last job.Agreed, now Way) {
+	s.Now, s.Is = now.Bill.Total, judgedBy(now.Bill.Loss)
+	s.Undated = now.Plan.Finish.IsZero() || last.Finish.IsZero()
+	if !s.Undated {
+		s.Days = int(now.Plan.Finish.Time().Sub(last.Finish.Time()).Hours() / 24)
 	}
-	return t
+	was := map[string]job.AgreedLine{}
+	for _, l := range last.Lines {
+		was[l.ID] = l
+	}
+	work := stepsApart(last.Work, now.Plan)
+	for _, l := range now.Bill.Lines {
+		a, there := was[l.ID]
+		if a.Sum.Minor == l.Sum && (!there || priceOf(a) == l.Price || a.Price == (unit.Money{})) {
+			continue
+		}
+		if there || l.Sum != 0 {
+			s.Lines = append(s.Lines, apart(a, there, l, work))
+		}
+	}
+	for _, l := range last.Lines {
+		if !slices.ContainsFunc(now.Bill.Lines, func(x Line) bool { return x.ID == l.ID }) && l.Sum.Minor != 0 {
+			s.Lines = append(s.Lines, Difference{ID: l.ID, Text: "no longer needed", Was: l.Sum.Minor, Away: -l.Sum.Minor})
+		}
+	}
+	slices.SortFunc(s.Lines, func(a, b Difference) int { return strings.Compare(a.ID, b.ID) })
+	s.Away, s.New = work.moved(last, now)
+}
+
+func priceOf(l job.AgreedLine) unit.Minor { return l.Price.Minor }
+
+// asAgreed judges the agreed bill by the value and the rules that it was agreed with; rules
+// that are not on record are taken to be those of today. Without the value nothing is known.
+func asAgreed(last job.Agreed, s *shop.Shop, j *job.State) Judged {
+	if last.Value == (unit.Money{}) {
+		return Judged{}
+	}
+	then, by := *j, *s
+	then.Vehicle.Value, then.Vehicle.Salvage = last.Value, last.Salvage
+	if len(last.Rules) > 0 {
+		by.TotalLoss = last.Rules
+	}
+	rules, _ := LossOf(last.Net.Minor, last.Total.Minor, &by, &then)
+	return judgedBy(rules)
+}
+
+// possible is the routes that can be taken and have a bill, the cheapest first.
+func possible(h Held) []Possible {
+	var out []Possible
+	for _, w := range h.Others {
+		if w.Bar == "" && w.Bill.Complete && len(w.Plan.Steps) > 0 && w.Route != h.Now.Route {
+			out = append(out, Possible{w.Route, w.Name, w.Bill.Total})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Possible) int { return int(a.Total - b.Total) })
+	return out
 }

@@ -61,6 +61,15 @@ func AppendItem(text []byte, list string, item any) ([]byte, error) {
 	return []byte(strings.Join(lines, "")), nil
 }
 
+// FlowItem is a struct on one line, as AppendItem adds it to a list.
+func FlowItem(item any) string {
+	o, ok := Encode(item).(Object)
+	if !ok {
+		panic(fmt.Sprintf("doc.FlowItem: %T is not a struct", item))
+	}
+	return "{" + flowMembers(o) + "}"
+}
+
 // topLevel is the line on which a field of the document begins; -1 when it has
 // none.
 func topLevel(lines []string, name string) int {

@@ -351,25 +351,6 @@ type Look struct {
 	False   unit.Frac    `doc:"false_calls" help:"chance that it shows something where nothing is"`
 }
 
-// Agreed is a bill as it was agreed on a day: what later plans are held against.
-type Agreed struct {
-	Number int          `doc:"number,required" help:"1 for the first bill, 2 for the first supplement, and so on"`
-	Route  string       `doc:"route,required"`
-	Net    unit.Money   `doc:"net,required"`
-	Total  unit.Money   `doc:"total,required" help:"tax included"`
-	Finish unit.Date    `doc:"finish,required"`
-	Lines  []AgreedLine `doc:"lines,required"`
-	By     string       `doc:"by,required"`
-	On     unit.Date    `doc:"on,required"`
-	Reason string       `doc:"reason,required"`
-}
-
-// AgreedLine is one line of an agreed bill.
-type AgreedLine struct {
-	ID  string     `doc:"id,required" help:"identity of the price line"`
-	Sum unit.Money `doc:"sum,required"`
-}
-
 // Actual is what a step really took. Those of a step that is not done yet have what it
 // took so far, so that the last of them says it all.
 type Actual struct {

@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"testing"
 
@@ -201,5 +202,36 @@ func TestWorkIsReplacedAndWithdrawn(t *testing.T) {
 	}
 	if _, err := Fold(append(FromState(s), Event{StepDropped, Withdrawn{ID: ""}})); err == nil {
 		t.Error("records without an identity were withdrawn")
+	}
+}
+
+// What a bill was agreed with, and every field of a record of work, comes back out of files
+// and out of the chain.
+func TestAgreedAndWorkComeBack(t *testing.T) {
+	s := goodState(t)
+	eur := func(m unit.Minor) unit.Money { return unit.Money{Minor: m, Currency: "EUR"} }
+	s.Agreed[0].Value, s.Agreed[0].Salvage = s.Vehicle.Value, eur(0)
+	s.Agreed[0].Rules = []shop.LossRule{{ID: "share", Name: "Share", Kind: "percentage", Operator: ">=", Percent: 0.685, Applies: true, WithTax: true}}
+	s.Agreed[0].Lines[0].Price, s.Agreed[0].Lines[0].Amount = eur(10000), "6 h 0 min"
+	s.Agreed[0].Work = []AgreedStep{{"T-WELD/weld F1 and F2", []FindingID{"F1", "F2"}, "weld", 31.125}}
+	s.Actuals = append(s.Actuals, Actual{ID: "W-1", Step: "Weld", Finding: "F1", Planned: 1, Minutes: 2, By: "W1", On: s.Actuals[0].On, Again: "Pores"},
+		Actual{ID: "W-2", Step: "Tow", Minutes: 2, By: "W1", On: s.Actuals[0].On, Unplanned: "It broke down", Skill: "weld"})
+	got, err := Decode(Encode(&s))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(got.Agreed, s.Agreed) || !reflect.DeepEqual(got.Actuals, s.Actuals) {
+		t.Errorf("from files\n%+v\n%+v\nwant\n%+v\n%+v", got.Agreed, got.Actuals, s.Agreed, s.Actuals)
+	}
+	chain, err := Chain(FromState(s), morning, "T1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := Events(chain)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := Fold(events); err != nil || !reflect.DeepEqual(got.Agreed, s.Agreed) || !reflect.DeepEqual(got.Actuals, s.Actuals) {
+		t.Errorf("from the chain: %v\n%+v\n%+v", err, got.Agreed, got.Actuals)
 	}
 }

@@ -18,13 +18,17 @@ type realityPart struct {
 // supplementPart is how the bill differs from the one that was agreed last.
 type supplementPart struct {
 	Title, Because, Findings string
+	NoBill                   bool
 	Word                     word
 	Lines                    []differenceRow
+	Away, New                []movedRow // what only one of the two plans has
 	Loss                     []lossRow
 	Was, Is, By              string
 }
 
-type differenceRow struct{ Text, ID, Was, Is, By string }
+type differenceRow struct{ Text, ID, Was, Is, By, Why string }
+
+type movedRow struct{ ID, Name, Much string }
 
 // donePart is what was recorded against the plan.
 type donePart struct {
@@ -47,7 +51,7 @@ func buildReality(in Input, p pick) realityPart {
 	out := realityPart{}
 	if p.Found {
 		r := p.Route
-		if s, ok := cost.SupplementOf(r.ID, r.Bill, r.Plan.Finish, in.Shop, in.Job); ok {
+		if s, ok := compare.SupplementOf(in.Compare, r, in.Shop, in.Job); ok {
 			out.Supplement = buildSupplement(in, s)
 		}
 		if d, ok := cost.RealityOf(compare.WayOf(r), compare.Ways(in.Compare, in.Job, r.ID), in.Shop, in.Job, unit.DateOf(in.Meta.Made)); ok {
@@ -64,21 +68,41 @@ func buildReality(in Input, p pick) realityPart {
 func minutesText(m float64) string { return fmt.Sprintf("%.0f", m) }
 
 func buildSupplement(in Input, s cost.Supplement) *supplementPart {
-	out := &supplementPart{Title: fmt.Sprintf("Supplement %d to bill %d", s.Number, s.Against), Because: sentence(s.Because),
-		Findings: list(findingNames(s.Findings), 12), Was: s.Agreed.Grouped(), Is: s.Now.Grouped(), By: addsUp(s.Now - s.Agreed)}
-	for _, l := range s.Loss {
+	out := &supplementPart{Title: fmt.Sprintf("Supplement %d to bill %d", s.Number, s.Against), Because: sentence(s.Because), NoBill: s.NoBill != "",
+		Findings: list(findingNames(s.Findings), 12), Was: s.Agreed.Grouped(), Is: s.Now.Grouped(), By: addsUp(s.Now - s.Agreed), Word: supplementWord(s)}
+	for _, l := range s.Is.Rules {
 		out.Loss = append(out.Loss, lossOf(l, currencyOf(in)))
 	}
-	switch {
-	case s.Is && !s.Was:
-		out.Word = word{"total loss: stop", toneBad}
-	case s.Is:
-		out.Word = word{"total loss, as before", toneBad}
-	default:
-		out.Word = word{"not a total loss", toneGood}
-	}
 	for _, l := range s.Lines {
-		out.Lines = append(out.Lines, differenceRow{l.Text, l.ID, l.Was.Grouped(), l.Is.Grouped(), addsUp(l.By())})
+		out.Lines = append(out.Lines, differenceRow{l.Text, l.ID, l.Was.Grouped(), l.Is.Grouped(), addsUp(l.By()), l.Why})
+	}
+	out.Away, out.New = movedRows(s.Away), movedRows(s.New)
+	return out
+}
+
+// supplementWord is what the total-loss rules say, in short.
+func supplementWord(s cost.Supplement) word {
+	switch {
+	case s.NoBill != "":
+		return word{"no bill", toneBad}
+	case !s.Is.Known:
+		return word{"total loss: not known", toneOpen}
+	case s.BecameLoss():
+		return word{"total loss: stop", toneBad}
+	case s.Is.IsLoss:
+		return word{"total loss, as agreed", toneBad}
+	}
+	return word{"not a total loss", toneGood}
+}
+
+func movedRows(list []cost.Moved) []movedRow {
+	var out []movedRow
+	for _, m := range list {
+		much := m.Sum.Grouped()
+		if m.Skill != "" {
+			much = minutesText(m.Minutes) + thin + "min"
+		}
+		out = append(out, movedRow{m.ID, m.Name, much})
 	}
 	return out
 }

@@ -1,0 +1,47 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/compare"
+)
+
+// addSupplement takes how the bill differs from the one that was agreed, down to the entry
+// that keeps it and to the lines.
+func (n *names) addSupplement() {
+	at := slices.IndexFunc(n.r.Compare.Routes, func(x compare.Route) bool { return x.ID == n.picked })
+	route := compare.Route{}
+	if at >= 0 {
+		route = n.r.Compare.Routes[at]
+	}
+	s, ok := compare.SupplementOf(n.r.Compare, route, n.c.Shop, n.c.Job)
+	if !ok {
+		return
+	}
+	n.add("supplement", func() Reason {
+		p := n.c.Job.Problem(fmt.Sprintf("agreed[%d]", s.Against-1), "", "")
+		t := because(s.Because+".", Reason{Text: fmt.Sprintf("Against bill %d, of route %s: %s", s.Against, s.Before, s.Agreed.Grouped()), At: fileLine(p.File, p.Line)})
+		for _, l := range s.Lines {
+			line := because(fmt.Sprintf("%s %s: %s instead of %s, a difference of %s", l.ID, l.Text, l.Is.Grouped(), l.Was.Grouped(), l.By().Grouped()))
+			if l.Why != "" {
+				line.Under = append(line.Under, because(l.Why))
+			}
+			t.Under = append(t.Under, line)
+		}
+		for _, m := range s.Away {
+			t.Under = append(t.Under, because("Falls away: "+movedWords(m)))
+		}
+		for _, m := range s.New {
+			t.Under = append(t.Under, because("Is new: "+movedWords(m)))
+		}
+		for _, w := range n.all {
+			for _, f := range w.fields {
+				if w.kind == "job" && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
+					t.Under = append(t.Under, Reason{Text: "Against " + f.name + ": " + f.text, At: f.at})
+				}
+			}
+		}
+		return t
+	}, fmt.Sprintf("supplement %d", s.Number), "supplement", fmt.Sprintf("Supplement %d to bill %d", s.Number, s.Against))
+}

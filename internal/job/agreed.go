@@ -1,0 +1,114 @@
+package job
+
+import (
+	"fmt"
+
+	"fettle/internal/body"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Agreed is a bill as it was agreed on a day, and what it was agreed with: what later
+// plans are held against, by the value, rules and rates of that day.
+type Agreed struct {
+	Number  int             `doc:"number,required" help:"1 for the first bill, 2 for the first supplement, and so on"`
+	Route   string          `doc:"route,required"`
+	Net     unit.Money      `doc:"net,required"`
+	Total   unit.Money      `doc:"total,required" help:"tax included"`
+	Finish  unit.Date       `doc:"finish,required"`
+	Value   unit.Money      `doc:"value" help:"of the vehicle before the damage, as it was agreed"`
+	Salvage unit.Money      `doc:"salvage" help:"of the damaged vehicle, as it was agreed"`
+	Rules   []shop.LossRule `doc:"rules" help:"total-loss rules of the shop as they were"`
+	Lines   []AgreedLine    `doc:"lines,required"`
+	Work    []AgreedStep    `doc:"work" help:"steps of the plan that was agreed; they tell apart what falls away and what is new"`
+	By      string          `doc:"by,required"`
+	On      unit.Date       `doc:"on,required"`
+	Reason  string          `doc:"reason,required"`
+}
+
+// AgreedLine is one line of an agreed bill.
+type AgreedLine struct {
+	ID     string     `doc:"id,required" help:"identity of the price line"`
+	Sum    unit.Money `doc:"sum,required"`
+	Price  unit.Money `doc:"price" help:"of one: an hour, a piece, a pack, a day"`
+	Amount string     `doc:"amount" help:"how much of it, in words; of a tax its rate"`
+}
+
+// AgreedStep is one step of the plan of an agreed bill.
+type AgreedStep struct {
+	Step     string       `doc:"step,required" help:"what it is in every plan, as fettle plan --json has it under 'ref'"`
+	Findings []FindingID  `doc:"findings"`
+	Skill    body.SkillID `doc:"skill,required"`
+	Minutes  unit.Minutes `doc:"minutes,required"`
+}
+
+// agreed: bills are numbered without a gap, in the order of their days, and each
+// is the sum of its lines.
+func (c *checker) agreed() {
+	last := c.s.Opened
+	for i, a := range c.s.Agreed {
+		at := fmt.Sprintf("agreed[%d]", i)
+		if a.Number != i+1 {
+			c.fault(at+".number", fmt.Sprintf("number %d stands in place %d", a.Number, i+1), "bills are numbered from 1 without a gap, in the order they were agreed")
+		}
+		c.notBefore(at+".on", a.On, "the day of the bill before it or the day the job was opened", last)
+		last = a.On
+		sum := unit.Minor(0)
+		ids := map[string]bool{}
+		for k, l := range a.Lines {
+			c.currency(fmt.Sprintf("%s.lines[%d].sum", at, k), l.Sum)
+			if l.Price != (unit.Money{}) {
+				c.currency(fmt.Sprintf("%s.lines[%d].price", at, k), l.Price)
+			}
+			sum += l.Sum.Minor
+			if ids[l.ID] {
+				c.fault(fmt.Sprintf("%s.lines[%d].id", at, k), fmt.Sprintf("line %q is there twice", l.ID), "")
+			}
+			ids[l.ID] = true
+		}
+		c.currency(at+".net", a.Net)
+		c.currency(at+".total", a.Total)
+		if sum != a.Total.Minor {
+			c.fault(at+".total", fmt.Sprintf("the lines add up to %s, not to %s", sum.Decimal(), a.Total.Minor.Decimal()), "copy the bill as 'fettle plan --agree' prints it")
+		}
+		c.agreedWith(at, a)
+	}
+}
+
+// agreedWith: value and salvage are given together, and rules and steps once each.
+func (c *checker) agreedWith(at string, a Agreed) {
+	value, salvage := a.Value != (unit.Money{}), a.Salvage != (unit.Money{})
+	switch {
+	case value != salvage:
+		c.fault(at, "the value and the salvage value that it was agreed with belong to one another", "give both, or neither")
+	case value && a.Value.Minor <= 0:
+		c.fault(at+".value", fmt.Sprintf("%s is given; more than zero is needed", a.Value), "")
+	case value && (a.Salvage.Minor < 0 || a.Salvage.Minor > a.Value.Minor):
+		c.fault(at+".salvage", fmt.Sprintf("%s is not from zero to the value of the vehicle, %s", a.Salvage, a.Value), "")
+	}
+	if value {
+		c.currency(at+".value", a.Value)
+	}
+	if salvage {
+		c.currency(at+".salvage", a.Salvage)
+	}
+	if len(a.Rules) > 0 {
+		unique(c, at+".rules", "id", a.Rules, func(r shop.LossRule) string { return r.ID })
+	}
+	seen := map[string]bool{}
+	for k, w := range a.Work {
+		if seen[w.Step] {
+			c.fault(fmt.Sprintf("%s.work[%d].step", at, k), fmt.Sprintf("step %q is there twice", w.Step), "")
+		}
+		seen[w.Step] = true
+		if w.Minutes < 0 {
+			c.fault(fmt.Sprintf("%s.work[%d].minutes", at, k), "the minutes are negative", "")
+		}
+	}
+}
+
+func (c *checker) currency(at string, m unit.Money) {
+	if want := c.s.Vehicle.Value.Currency; m.Currency != want {
+		c.fault(at, fmt.Sprintf("the amount is in %s, the value of the vehicle in %s", m.Currency, want), "")
+	}
+}
