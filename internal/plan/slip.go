@@ -56,15 +56,35 @@ func newHours(cal sched.Calendar) *hours {
 	for _, d := range cal.Off {
 		off[d] = true
 	}
+	var open [7][1440]bool // by day of the week and minute of the clock
+	for k := range cal.Week {
+		for _, w := range cal.Week[k] {
+			for m := max(w.From, 0); m < min(w.To, 1440); m++ {
+				open[k][m] = true
+			}
+		}
+	}
 	put, next := 0, 0 // how far the clock is put forward by now, and its next change
-	for e := range slipDays * 1440 {
+	for e := 0; e < slipDays*1440; {
 		for next < len(cal.Shifts) && cal.Shifts[next].At <= e {
 			put, next = put+cal.Shifts[next].By, next+1
 		}
 		d, m := (e+put)/1440, (e+put)%1440
-		h.before[e] = int32(len(h.begins))
-		if !off[d] && slices.ContainsFunc(cal.Week[d%7], func(w sched.Window) bool { return w.From <= m && m < w.To }) {
-			h.begins = append(h.begins, int32(e))
+		if m < 0 { // shown is the day before the first one
+			h.before[e] = int32(len(h.begins))
+			e++
+			continue
+		}
+		to := min(e+1440-m, slipDays*1440) // the end of the day, or of the hours as they are shown
+		if next < len(cal.Shifts) {
+			to = min(to, cal.Shifts[next].At)
+		}
+		works := !off[d] && len(cal.Week[d%7]) > 0
+		for ; e < to; e, m = e+1, m+1 {
+			h.before[e] = int32(len(h.begins))
+			if works && open[d%7][m] {
+				h.begins = append(h.begins, int32(e))
+			}
 		}
 	}
 	h.before[len(h.before)-1] = int32(len(h.begins))
@@ -106,6 +126,7 @@ func (x *Slips) Of(p Plan) (*Slip, bool) {
 		return nil, false
 	}
 	at := map[string]int{}
+	var earlier [][]bool
 	for i, st := range p.Steps {
 		if st.From.IsZero() {
 			return nil, false
@@ -121,6 +142,9 @@ func (x *Slips) Of(p Plan) (*Slip, bool) {
 		}
 		n.after = append(n.after, served(p.Steps, i)...)
 		n.after = append(n.after, s.otherwise(p.Steps, i, n.after)...)
+		var ended []bool
+		n.after, ended = leanest(n.after, earlier, i)
+		earlier = append(earlier, ended)
 		for _, r := range st.Releases {
 			n.releases = append(n.releases, s.waitFor(r))
 		}
@@ -141,6 +165,32 @@ func (x *Slips) away(st Step) []slipAway {
 	}
 	slices.SortFunc(out, func(a, b slipAway) int { return a.from - b.from })
 	return out
+}
+
+// leanest are the arcs to step i without those to steps that have ended anyway when
+// another one of them, without a wait, has: no step takes less than no time. With them are
+// all steps that have ended then, without a wait; earlier are those of the steps before.
+func leanest(after []slipArc, earlier [][]bool, i int) ([]slipArc, []bool) {
+	ended := make([]bool, i)
+	for _, a := range after {
+		if a.wait == 0 {
+			for k, yes := range earlier[a.from] {
+				ended[k] = ended[k] || yes
+			}
+		}
+	}
+	var out []slipArc
+	for _, a := range after {
+		if a.wait > 0 || !ended[a.from] {
+			if !slices.Contains(out, a) {
+				out = append(out, a)
+			}
+		}
+	}
+	for _, a := range out {
+		ended[a.from] = ended[a.from] || a.wait == 0
+	}
+	return out, ended
 }
 
 // served are the last steps before this one of the same person, of the same bay

@@ -100,9 +100,9 @@ func (m *model) one(b, c *block) bool {
 type window struct {
 	early, late []int
 	after       [][]int
-	settled     []bool // by pair
-	more        []arc  // of the pairs that are settled
-	far         [][]int
+	settled     []bool  // by pair
+	more        []arc   // of the pairs that are settled
+	far, back   [][]int // by the block that comes before, and by the one that comes after
 
 	before, behind []asked // by load
 	chosen         int     // how often the order of a pair was chosen

@@ -105,8 +105,12 @@ func (r *refuter) open() window {
 	m := r.m
 	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: copyOf(r.far),
 		before: make([]asked, len(r.loads)), behind: make([]asked, len(r.loads))}
+	w.back = copyOf(r.far)
 	for i := range m.blocks {
 		w.late[i] = r.t - m.blocks[i].dur
+		for j := range m.blocks {
+			w.back[i][j] = r.far[j][i]
+		}
 	}
 	for k := range r.pairs {
 		p := &r.pairs[k]
@@ -122,7 +126,7 @@ func (r *refuter) open() window {
 
 // copy is a window of its own.
 func (w *window) copy() window {
-	return window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clip(w.more), copyOf(w.far),
+	return window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clip(w.more), copyOf(w.far), copyOf(w.back),
 		slices.Clone(w.before), slices.Clone(w.behind), w.chosen}
 }
 
@@ -174,7 +178,7 @@ func (w *window) settle(k int, arcs []arc) {
 		if d <= w.far[a.from][a.to] {
 			continue
 		}
-		w.far[a.from][a.to] = d
+		w.far[a.from][a.to], w.back[a.to][a.from] = d, d
 		for i := range w.far {
 			base := w.far[i][a.from]
 			if i == a.from {
@@ -187,8 +191,8 @@ func (w *window) settle(k int, arcs []arc) {
 				if j == a.to {
 					y = 0
 				}
-				if y >= 0 && i != j {
-					w.far[i][j] = max(w.far[i][j], base+d+y)
+				if y >= 0 && i != j && base+d+y > w.far[i][j] {
+					w.far[i][j], w.back[j][i] = base+d+y, base+d+y
 				}
 			}
 		}
@@ -356,9 +360,10 @@ func (p *pile) stint(value int) *stint {
 func (l *load) before(w *window, order []rank, c int) int {
 	var p pile
 	best, rest, first := 0, never, never
+	row := w.back[c]
 	for _, x := range order {
 		j := &l.jobs[x.job]
-		far := w.far[j.block][c]
+		far := row[j.block]
 		q := far - j.from - j.d
 		if far < 0 || q < 0 || j.d == 0 {
 			continue
