@@ -23,15 +23,12 @@ import (
 // What goes from one function into a sum in another by a parameter or a field is found by
 // scripts/fused.sh, which asks the compiler.
 func TestNoProductIsFused(t *testing.T) {
-	for _, f := range fusedFaults(packagesOf(t, nil, "./...")) {
+	for _, f := range fusedFaults(packagesOf(t)) {
 		t.Error(f)
 	}
 }
 
-// TestNoProductIsFusedFindsPlantedFaults shows that the check has teeth: each line with
-// a fault ends in the word.
-func TestNoProductIsFusedFindsPlantedFaults(t *testing.T) {
-	src := `package planted
+const fusedPlanted = `package planted
 
 import (
 	"math"
@@ -86,14 +83,17 @@ func sound(a, b, c float64, d mm, n int) float64 {
 	return k + 1 + math.Floor(a)
 }
 `
-	file := mustAbs(t, "internal/unit/planted/planted.go")
-	faults := fusedFaults(packagesOf(t, map[string][]byte{file: []byte(src)}, "./internal/unit/planted"))
+
+// TestNoProductIsFusedFindsPlantedFaults shows that the check has teeth: each line with
+// a fault ends in the word.
+func TestNoProductIsFusedFindsPlantedFaults(t *testing.T) {
+	faults := fusedFaults(planted(t, fusedPlanted))
 	found := map[string]bool{}
 	for _, f := range faults {
-		line := strings.SplitN(strings.TrimPrefix(f, file+":"), ":", 2)[0]
+		line := strings.SplitN(strings.TrimPrefix(f, "planted.go:"), ":", 2)[0]
 		found[line] = true
 	}
-	for i, line := range strings.Split(src, "\n") {
+	for i, line := range strings.Split(fusedPlanted, "\n") {
 		if want := strings.HasSuffix(line, "// fault"); found[fmt.Sprint(i+1)] != want {
 			t.Errorf("line %d is a fault: %v, and was found to be one: %v: %s", i+1, want, !want, line)
 		}

@@ -3,9 +3,11 @@ package fettle_test
 import (
 	"fmt"
 	"go/ast"
+	"go/parser"
 	"go/token"
 	"go/types"
 	"strings"
+	"sync"
 	"testing"
 
 	"golang.org/x/tools/go/packages"
@@ -15,21 +17,21 @@ import (
 // quotient of two quantities whose result still claims their unit, and a
 // conversion from one quantity straight into another.
 func TestUnits(t *testing.T) {
-	for _, f := range unitFaults(packagesOf(t, nil, "./...")) {
+	for _, f := range unitFaults(packagesOf(t)) {
 		t.Error(f)
 	}
 }
 
-// TestUnitsFindPlantedFaults shows that the check has teeth.
-func TestUnitsFindPlantedFaults(t *testing.T) {
-	src := `package planted
+const unitsPlanted = `package planted
 import "fettle/internal/unit"
 func area(a, b unit.MM) unit.MM { return a * b }
 func wrong(a unit.MM) unit.Celsius { return unit.Celsius(a) }
 func fine(a unit.MM) unit.MM { return 2 * a }
 `
-	overlay := map[string][]byte{mustAbs(t, "internal/unit/planted/planted.go"): []byte(src)}
-	got := strings.Join(unitFaults(packagesOf(t, overlay, "./internal/unit/planted")), "\n")
+
+// TestUnitsFindPlantedFaults shows that the check has teeth.
+func TestUnitsFindPlantedFaults(t *testing.T) {
+	got := strings.Join(unitFaults(planted(t, unitsPlanted)), "\n")
 	for _, want := range []string{"a * b", "converts MM into Celsius"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("planted fault %q was not found in %q", want, got)
@@ -40,18 +42,10 @@ func fine(a unit.MM) unit.MM { return 2 * a }
 	}
 }
 
-// packagesOf reads and types our packages, with the files of overlay among them; without
-// one, what was read once is used again.
-func packagesOf(t *testing.T, overlay map[string][]byte, patterns ...string) []*packages.Package {
+// packagesOf reads and types our packages, once for all tests.
+func packagesOf(t *testing.T) []*packages.Package {
 	t.Helper()
-	key := strings.Join(patterns, " ")
-	if read, ok := packagesRead[key]; ok && overlay == nil {
-		return read
-	}
-	pkgs, err := packages.Load(&packages.Config{
-		Mode:    packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes | packages.NeedTypesInfo | packages.NeedImports | packages.NeedExportFile,
-		Overlay: overlay,
-	}, patterns...)
+	pkgs, err := packagesRead()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,13 +54,48 @@ func packagesOf(t *testing.T, overlay map[string][]byte, patterns ...string) []*
 			t.Fatalf("%s: %v", p.PkgPath, e)
 		}
 	}
-	if overlay == nil {
-		packagesRead[key] = pkgs
-	}
 	return pkgs
 }
 
-var packagesRead = map[string][]*packages.Package{}
+var packagesRead = sync.OnceValues(func() ([]*packages.Package, error) {
+	return packages.Load(&packages.Config{
+		Mode: packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes | packages.NeedTypesInfo | packages.NeedImports | packages.NeedExportFile,
+	}, "./...")
+})
+
+// imports are the packages that ours import, by path.
+type imports map[string]*types.Package
+
+func (m imports) Import(path string) (*types.Package, error) {
+	if p, ok := m[path]; ok {
+		return p, nil
+	}
+	return nil, fmt.Errorf("none of our packages imports %s", path)
+}
+
+// planted is a package of one file, named planted.go, which imports what ours do.
+func planted(t *testing.T, src string) []*packages.Package {
+	t.Helper()
+	known := imports{}
+	for _, p := range packagesOf(t) {
+		for path, q := range p.Imports {
+			if q.Types != nil {
+				known[path] = q.Types
+			}
+		}
+	}
+	p := &packages.Package{Name: "planted", PkgPath: "planted", Fset: token.NewFileSet(),
+		TypesInfo: &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Defs: map[*ast.Ident]types.Object{}, Uses: map[*ast.Ident]types.Object{}}}
+	f, err := parser.ParseFile(p.Fset, "planted.go", src, parser.SkipObjectResolution)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Syntax = []*ast.File{f}
+	if p.Types, err = (&types.Config{Importer: known}).Check("planted", p.Fset, p.Syntax, p.TypesInfo); err != nil {
+		t.Fatal(err)
+	}
+	return []*packages.Package{p}
+}
 
 func unitFaults(pkgs []*packages.Package) []string {
 	var faults []string
