@@ -89,3 +89,20 @@ func TestErrorsStayOnTheirLine(t *testing.T) {
 		}
 	}
 }
+
+// A hidden character is named by its number in Unicode, and by what it does.
+func TestNamed(t *testing.T) {
+	for r, want := range map[rune]string{
+		0x1b: "U+001B, escape", '\n': "U+000A, line end", '\r': "U+000D, line end", 0x85: "U+0085, line end", 0x2028: "U+2028, line end", 0x2029: "U+2029, line end",
+		'\t': "U+0009, tab", 7: "U+0007, control character", 0x9b: "U+009B, control character", 0x202e: "U+202E, turns the direction of the text",
+		0x2066: "U+2066, turns the direction of the text", 0xfeff: "U+FEFF, byte order mark", 0xad: "U+00AD, is not seen", 0xe0041: "U+E0041, is not seen",
+	} {
+		if got := Named(r); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	ps := Problems{{File: "a", Msg: "wrong"}}
+	if err := ps.OrNil(); err == nil || err.Error() != ps.Error() {
+		t.Errorf("a fault is told as %v", err)
+	}
+}
