@@ -87,6 +87,12 @@ func stepDetails(s plan.Step) []Reason {
 	out := each(s.Notes)
 	for _, r := range s.Releases {
 		text := fmt.Sprintf("Waits for %s: %.1f days from the start", r.Name, r.Minutes/1440)
+		if !r.Arrived.IsZero() {
+			text += fmt.Sprintf(", on record as there on %s (%s)", r.Arrived, r.Record)
+		}
+		if !r.Promised.IsZero() {
+			text += fmt.Sprintf(", promised for %s (%s)", r.Promised, r.Record)
+		}
 		if r.High > 0 {
 			text += fmt.Sprintf(", %.1f to %.1f", r.Low/1440, r.High/1440)
 		}

@@ -58,11 +58,11 @@ func (a *App) OrderSheet(c *Case, r Assessment, route compare.Route) format.Shee
 		{Name: "what", Width: 34}, {Name: "identity", Width: 18}, {Name: "sort", Width: 10}, {Name: "how many", Number: true, Width: 10},
 		{Name: "one holds", Width: 12}, {Name: "used", Width: 14}, {Name: "with waste", Width: 14},
 		{Name: "price of one" + cur, Number: true, Money: true, Width: 16}, {Name: "together" + cur, Number: true, Money: true, Width: 16},
-		{Name: "first needed on", Width: 14}, {Name: "taken by steps", Width: 22}, {Name: "why", Width: 60}}}
+		{Name: "first needed on", Width: 14}, {Name: "on record", Width: 34}, {Name: "taken by steps", Width: 22}, {Name: "why", Width: 60}}}
 	if r.Blocked || !route.Feasible || route.Open > 0 {
 		s.Name = "Order list, not released"
 	}
-	for _, o := range cost.Order(route.Plan, route.Bill) {
+	for _, o := range cost.Supplied(cost.Order(route.Plan, route.Bill), c.Job) {
 		each, sum, day := "", "", ""
 		if o.Priced {
 			each, sum = o.Each.Decimal(), o.Sum.Decimal()
@@ -70,7 +70,7 @@ func (a *App) OrderSheet(c *Case, r Assessment, route compare.Route) format.Shee
 		if !o.NeededBy.IsZero() {
 			day = o.NeededBy.String()
 		}
-		s.Rows = append(s.Rows, []string{o.Name, o.ID, o.Kind, strconv.Itoa(o.Count), o.Holds, o.Used, o.WithLoss, each, sum, day, strings.Join(o.Steps, " "), o.Because})
+		s.Rows = append(s.Rows, []string{o.Name, o.ID, o.Kind, strconv.Itoa(o.Count), o.Holds, o.Used, o.WithLoss, each, sum, day, o.Supply(), strings.Join(o.Steps, " "), o.Because})
 	}
 	return s
 }

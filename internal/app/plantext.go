@@ -93,7 +93,7 @@ func (v PlanView) after(b *strings.Builder) {
 
 // PlanView is a route with its order list.
 func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
-	v := PlanView{Route: route, Order: cost.Order(route.Plan, route.Bill)}
+	v := PlanView{Route: route, Order: cost.Supplied(cost.Order(route.Plan, route.Bill), c.Job)}
 	if x, ok := compare.SupplementOf(r.Compare, route, c.Shop, c.Job); ok {
 		v.Supplement = &x
 	}
@@ -332,6 +332,9 @@ func (v PlanView) order(b *strings.Builder) {
 			sum = o.Sum.Grouped() + " " + v.Route.Bill.Currency
 		}
 		fmt.Fprintf(b, "  %-20s %3d x %-10s %14s%s  %s\n", o.ID, o.Count, o.Holds, sum, when, o.Name)
+		if s := o.Supply(); s != "" {
+			b.WriteString(wrap(s, "        ", "        ", 96))
+		}
 	}
 }
 

@@ -56,11 +56,12 @@ var entryKinds = map[string]string{
 	"body/points": "control point", "body/parts": "part", "body/readings": "figure to write down", "body/uses": "use of a material",
 	"procedure/rows": "row", "procedure/areas": "rule for areas", "procedure/methods": "method of inspection", "procedure/levels": "level",
 	"procedure/acceptance": "acceptance", "procedure/tests": "test of the procedure",
-	"shop/rates": "rate", "shop/people": "person", "shop/bays": "bay", "shop/equipment_tests": "equipment", "shop/taxes": "tax",
+	"shop/rates": "rate", "shop/people": "person", "shop/absences": "absence", "shop/bays": "bay", "shop/equipment_tests": "equipment", "shop/taxes": "tax",
 	"shop/total_loss": "total-loss rule", "shop/spreads": "spread", "shop/sublets": "sublet work",
 	"job/hazards": "hazard", "job/setups": "set-up", "job/findings": "finding", "job/inspections": "inspection", "job/areas": "what was inspected",
 	"job/earlier_repairs": "earlier repair", "job/castings": "what is known of the casting", "job/evidence": "evidence", "job/answers": "answer",
 	"job/choices": "choice", "job/procedure_checks": "look-up of the revision", "job/risks": "risk", "job/agreed": "agreed bill", "job/actuals": "record of work", "job/work": "step as it was agreed",
+	"job/deliveries": "delivery", "job/promises": "promise",
 	"job/questions": "question", "job/told": "what a question was sent with", "job/facts": "finding as it was told", "job/workplace": "work area",
 	"job/accepted": "acceptance", "job/reviews": "review", "job/figures": "figure read", "job/records": "proof", "job/readings": "reading",
 }
@@ -73,7 +74,7 @@ var spokenFields = []string{"name", "title", "text", "hold_point", "file", "devi
 
 // refersTo is the kinds of thing that the value of a field may name.
 var refersTo = map[string][]string{
-	"part": {"part", "assembly"}, "parts": {"part"}, "layers": {"part"}, "destroys": {"part"}, "piece": {"part"},
+	"item": {"part", "material"}, "part": {"part", "assembly"}, "parts": {"part"}, "layers": {"part"}, "destroys": {"part"}, "piece": {"part"},
 	"zone": {"zone"}, "zones": {"zone"}, "area": {"area"}, "casting": {"casting"}, "section": {"section of the structure"}, "mirror": {"control point"},
 	"from": {"control point"}, "setup": {"set-up"}, "inspection": {"inspection"}, "finding": {"finding"}, "findings": {"finding"},
 	"other_face_of": {"finding"}, "branch_of": {"finding"}, "document": {"evidence"}, "evidence": {"evidence"}, "question": {"question"}, "answer": {"answer"},

@@ -24,6 +24,12 @@ type OrderRow struct {
 	NeededBy unit.Date  `json:"neededBy"` // first day a step takes it; zero when no step has a date
 	Steps    []string   `json:"steps"`
 	Because  string     `json:"because"`
+
+	Arrived    int       `json:"arrived,omitempty"`    // so many came, by the record
+	ArrivedOn  unit.Date `json:"arrivedOn,omitzero"`   // the day the last of them came
+	Expected   unit.Date `json:"expected,omitzero"`    // the day what is missing is promised for
+	Unpromised int       `json:"unpromised,omitempty"` // so many are promised for no day, though others are
+	Record     string    `json:"record,omitempty"`     // the delivery or promise that decides it
 }
 
 // Order lists what has to be ordered for a plan, parts before materials, each

@@ -39,6 +39,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	c.readingsAgainst(b)
 	c.pointsAgainst(b)
 	c.repairAgainst(b, sh)
+	c.suppliedAgainst(b, sh)
 	c.problems.Sort()
 	notes := append(calibrationNotes(s.Setups), warmthNotes(s.Setups, b.Thermal)...)
 	return c.problems, append(notes, People(s, sh)...)

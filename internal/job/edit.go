@@ -71,6 +71,10 @@ func ListOf(record any) string {
 		return "actuals"
 	case Inspection:
 		return "inspections"
+	case Arrival:
+		return "deliveries"
+	case Promised:
+		return "promises"
 	}
 	return ""
 }

@@ -44,6 +44,10 @@ const (
 	FactsTold         EventKind = "facts-told"
 	FigureRead        EventKind = "figure-read"
 	StepDropped       EventKind = "step-withdrawn"
+	DeliveryRecorded  EventKind = "delivery-recorded"
+	DeliveryDropped   EventKind = "delivery-withdrawn"
+	PromiseRecorded   EventKind = "promise-recorded"
+	PromiseDropped    EventKind = "promise-withdrawn"
 )
 
 // Kinds is every kind of event this program knows.
@@ -52,14 +56,15 @@ func Kinds() []EventKind {
 		ReadingsRecorded, ReadingsDropped, FindingRecorded, FindingDropped, AreaInspected,
 		EarlierRecorded, EvidenceAdded, AnswerRecorded, ChoiceMade, ProcedureChecked,
 		QuestionAsked, TreatmentAccepted, DecisionsReviewed, RecordMade, RiskGiven, BillAgreed, StepDone, InspectionMade,
-		CastingRead, WorkplaceMeasured, FactsTold, FigureRead, StepDropped}
+		CastingRead, WorkplaceMeasured, FactsTold, FigureRead, StepDropped,
+		DeliveryRecorded, DeliveryDropped, PromiseRecorded, PromiseDropped}
 }
 
 // Event is one thing that happened to a job. Data is the value type that
 // belongs to the kind: Opening, Vehicle, Impact, Hazard, Setup, Taken,
 // Withdrawn, Finding, AreaSeen, Earlier, Evidence, Answer, Choice, Check, Asked,
 // Accepted, Review, Record, Risk, Agreed, Actual, Inspection, Cast,
-// Climate, Told or Figure.
+// Climate, Told, Figure, Arrival or Promised.
 type Event struct {
 	Kind EventKind
 	Data any
@@ -83,10 +88,10 @@ type Taken struct {
 	Readings []Reading `doc:"readings,required"`
 }
 
-// Withdrawn is the data of readings-withdrawn, finding-withdrawn and step-withdrawn: all
-// readings of a set-up, a finding, or a record of work were wrong and no longer count.
+// Withdrawn is the data of the kinds that end on -withdrawn: all readings of a set-up, a
+// finding, a record of work, a delivery or a promise were wrong and no longer count.
 type Withdrawn struct {
-	ID     string    `doc:"id,required" help:"the set-up, the finding or the record of work"`
+	ID     string    `doc:"id,required" help:"the set-up, the finding, or the record of work, of a delivery or of a promise"`
 	By     string    `doc:"by,required"`
 	On     unit.Date `doc:"on,required"`
 	Reason string    `doc:"reason,required"`
@@ -107,7 +112,7 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Setup]()
 	case ReadingsRecorded:
 		return reflect.TypeFor[Taken]()
-	case ReadingsDropped, FindingDropped, StepDropped:
+	case ReadingsDropped, FindingDropped, StepDropped, DeliveryDropped, PromiseDropped:
 		return reflect.TypeFor[Withdrawn]()
 	case FindingRecorded:
 		return reflect.TypeFor[Finding]()
@@ -147,6 +152,10 @@ func eventType(k EventKind) reflect.Type {
 		return reflect.TypeFor[Told]()
 	case FigureRead:
 		return reflect.TypeFor[Figure]()
+	case DeliveryRecorded:
+		return reflect.TypeFor[Arrival]()
+	case PromiseRecorded:
+		return reflect.TypeFor[Promised]()
 	}
 	return nil
 }
@@ -181,6 +190,8 @@ func FromState(s State) []Event {
 	out = appendEach(out, BillAgreed, s.Agreed)
 	out = appendEach(out, StepDone, s.Actuals)
 	out = appendEach(out, FigureRead, s.Figures)
+	out = appendEach(out, DeliveryRecorded, s.Deliveries)
+	out = appendEach(out, PromiseRecorded, s.Promises)
 	return appendEach(out, RecordMade, s.Records)
 }
 
@@ -266,6 +277,10 @@ func (s *State) add(data any) {
 		s.Actuals = putNamed(s.Actuals, d, func(x Actual) string { return x.ID })
 	case Risk:
 		s.Risks = put(s.Risks, d, func(x Risk) any { return x.ID })
+	case Arrival:
+		s.Deliveries = put(s.Deliveries, d, func(x Arrival) any { return x.ID })
+	case Promised:
+		s.Promises = put(s.Promises, d, func(x Promised) any { return x.ID })
 	case Figure:
 		s.Figures = append(s.Figures, d)
 	case Told:
@@ -303,8 +318,13 @@ func putNamed[T any](items []T, item T, id func(T) string) []T {
 	return put(items, item, func(x T) any { return id(x) })
 }
 
+// withdrawable is how many records there are that can be withdrawn.
+func (s *State) withdrawable() int {
+	return len(s.Readings) + len(s.Findings) + len(s.Actuals) + len(s.Deliveries) + len(s.Promises)
+}
+
 func (s *State) withdraw(k EventKind, w Withdrawn) error {
-	before := len(s.Readings) + len(s.Findings) + len(s.Actuals)
+	before := s.withdrawable()
 	switch k {
 	case ReadingsDropped:
 		s.Readings = slices.DeleteFunc(s.Readings, func(r Reading) bool { return r.Setup == w.ID })
@@ -312,8 +332,12 @@ func (s *State) withdraw(k EventKind, w Withdrawn) error {
 		s.Findings = slices.DeleteFunc(s.Findings, func(f Finding) bool { return string(f.ID) == w.ID })
 	case StepDropped:
 		s.Actuals = slices.DeleteFunc(s.Actuals, func(a Actual) bool { return a.ID != "" && a.ID == w.ID })
+	case DeliveryDropped:
+		s.Deliveries = slices.DeleteFunc(s.Deliveries, func(a Arrival) bool { return a.ID == w.ID })
+	case PromiseDropped:
+		s.Promises = slices.DeleteFunc(s.Promises, func(p Promised) bool { return p.ID == w.ID })
 	}
-	if len(s.Readings)+len(s.Findings)+len(s.Actuals) == before {
+	if s.withdrawable() == before {
 		return fmt.Errorf("nothing is recorded under %q", w.ID)
 	}
 	return nil

@@ -35,6 +35,7 @@ func (s *State) Validate() diag.Problems {
 	c.risks()
 	c.agreed()
 	c.actuals()
+	c.supplied()
 	c.told()
 	c.figures()
 	c.repair()

@@ -195,6 +195,13 @@ type Release struct {
 	Unknown bool        `json:"unknown,omitempty"` // nobody says when it arrives: nothing that waits for it has a date
 	Low     float64     `json:"lowMinutes,omitempty"`
 	High    float64     `json:"highMinutes,omitempty"`
+
+	Arrived  unit.Date `json:"arrived,omitzero"`     // the day all of it came, by the record
+	Promised unit.Date `json:"promisedFor,omitzero"` // the day it is promised for, by the record
+	Record   string    `json:"record,omitempty"`     // identity of that record
+	Came     int       `json:"came,omitempty"`       // pieces that came
+	Pieces   int       `json:"pieces,omitempty"`     // of so many, where something is on record
+	Ready    time.Time `json:"-"`                    // when it is there by the record
 }
 
 // Takeoff is one material and how much of it is used and ordered.

@@ -29,6 +29,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 			w.node.after = append(w.node.after, on[p]...)
 		}
 	}
+	b.byRecord(mergeLost(b.lost))
 	b.measureLast(wants)
 	b.noMeasuring(wants)
 	b.bareReplacement()
@@ -322,14 +323,9 @@ func (b *builder) itemReleases(it Item, own []*node) {
 }
 
 // awaits keeps a step back until a new part is delivered. Where nobody says how long that
-// takes the part is not taken as in stock: the step has no date, and what follows it has none.
+// takes the part is not taken as in stock: see byRecord.
 func (b *builder) awaits(n *node, p body.Part) {
-	r := Release{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery.Value), Unknown: !p.Delivery.Known, Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)}
-	if r.Unknown {
-		n.unbegun = true
-		b.note(diag.Caution, "plan.delivery-unknown", string(p.ID), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", p.Name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
-	}
-	releaseBy(n, r)
+	n.step.Releases = append(n.step.Releases, Release{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery.Value), Unknown: !p.Delivery.Known, Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)})
 }
 
 // releaseBy keeps a step back until something has arrived.
@@ -345,9 +341,23 @@ func (r Release) words() string {
 	if r.Unknown {
 		return fmt.Sprintf("waits for %s; nobody says when it arrives", r.Name)
 	}
+	switch {
+	case !r.Arrived.IsZero():
+		return fmt.Sprintf("waits for %s, on record as there on %s (%s)", r.Name, r.Arrived, r.Record)
+	case !r.Promised.IsZero():
+		return fmt.Sprintf("waits for %s, promised for %s (%s)%s", r.Name, r.Promised, r.Record, r.part())
+	}
 	s := fmt.Sprintf("waits for %s, %s from the start of the job", r.Name, unit.Minutes(r.Minutes).Words())
 	if r.High > 0 {
 		s += fmt.Sprintf(" (%s to %s)", unit.Minutes(r.Low).Words(), unit.Minutes(r.High).Words())
 	}
 	return s
+}
+
+// part says how much of it has come, where that is not all.
+func (r Release) part() string {
+	if r.Pieces < 2 {
+		return ""
+	}
+	return fmt.Sprintf(", %d of %d have come", r.Came, r.Pieces)
 }

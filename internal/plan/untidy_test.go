@@ -24,6 +24,8 @@ type untidyCase struct {
 	plan Plan
 	job  InShop
 	from unit.Date
+
+	there map[string]time.Time // from when on each part is there, where something is on record
 }
 
 // untidyRecords writes records of a plan: those of a run of the work up to a moment, with
@@ -177,9 +179,34 @@ func untidyJudge(c untidyCase, w Week, notes []diag.Note) []string {
 		}
 	}
 	for _, s := range c.plan.Steps {
+		for _, id := range s.Takes {
+			part, _ := c.in.Body.Part(id)
+			d := c.job.Job.SupplyOf(string(id), 1)
+			if d.On.IsZero() && !d.Promised && part.Delivery.Known && !s.From.IsZero() && s.From.Sub(time.Date(c.plan.Start.Year, c.plan.Start.Month, c.plan.Start.Day, 0, 0, 0, 0, s.From.Location())).Minutes() < float64(part.Delivery.Value) {
+				fault("in the plan %s begins %s, before the usual time of %s", s.Name, s.From, id)
+			}
+			if on := d.On; (!on.IsZero() || d.Promised && d.Unnamed == 0) && !s.From.IsZero() {
+				if on.IsZero() {
+					on = d.Expected
+				}
+				if unit.DateOf(s.From).Before(on.AddDays(1)) && c.plan.Start.Before(on) {
+					fault("in the plan %s begins %s, and %s is there on the evening of %s", s.Name, s.From, id, on)
+				}
+			}
+		}
 		bad = append(bad, awayJudge(c.in.Shop, "in the plan "+s.Name, s.Person, s.BayID, s.From, s.To)...)
 	}
 	for _, s := range w.Steps {
+		for _, id := range steps[s.Step].Takes {
+			taken := slices.ContainsFunc(c.plan.Steps, func(o Step) bool { // then it must have come
+				_, d := done[o.ID]
+				_, b := begun[o.ID]
+				return slices.Contains(o.Takes, id) && (d || b)
+			})
+			if t, ok := c.there[string(id)]; ok && s.From.Before(t) && !s.Going && !taken {
+				fault("%s takes %s, begins %s, and that is there on %s: %+v %+v", s.Name, id, s.From, t, c.job.Job.Deliveries, c.job.Job.Promises)
+			}
+		}
 		bad = append(bad, awayJudge(c.in.Shop, s.Name, s.Person, s.Bay, s.From, s.To)...)
 	}
 	asked := ""
@@ -279,6 +306,51 @@ func awayJudge(s *shop.Shop, what, person, bay string, from, to time.Time) []str
 	return bad
 }
 
+// untidySupply puts deliveries and promises of the parts to be bought on record: early, late, in
+// parts, promised anew; and says from when on each part is there at the earliest.
+func untidySupply(p Plan, s *shop.Shop, j *job.State, from unit.Date, rng *rand.Rand) map[string]time.Time {
+	out := map[string]time.Time{}
+	evening := func(d unit.Date) time.Time {
+		h, m := 0, 0
+		fmt.Sscanf(s.Calendar.End, "%d:%d", &h, &m)
+		return time.Date(d.Year, d.Month, d.Day, h, m, 0, 0, s.Location())
+	}
+	keeps := rng.IntN(4) > 0
+	for _, l := range p.Lost {
+		id, on := string(l.Part), j.Start.AddDays(rng.IntN(8))
+		switch kind := rng.IntN(6); {
+		case !keeps || kind == 0:
+		case kind == 1: // all of it came
+			j.Deliveries = append(j.Deliveries, job.Arrival{ID: "D-" + id, Item: id, Count: l.Quantity, On: on})
+			out[id] = evening(on)
+		case kind == 2: // in two parts, or one is missing and promised
+			j.Deliveries = append(j.Deliveries, job.Arrival{ID: "D-" + id, Item: id, Count: 1, On: on})
+			if out[id] = evening(on); l.Quantity > 1 {
+				rest := on.AddDays(1 + rng.IntN(9))
+				j.Promises = append(j.Promises, job.Promised{ID: "PR-" + id, Item: id, Count: l.Quantity - 1, On: on, Expected: rest})
+				out[id] = evening(rest)
+			}
+		case kind == 3: // promised
+			j.Promises = append(j.Promises, job.Promised{ID: "PR-" + id, Item: id, On: j.Start, Expected: on})
+			out[id] = evening(on)
+		default: // promised, and promised anew
+			last := on.AddDays(rng.IntN(20) - 4)
+			j.Promises = append(j.Promises, job.Promised{ID: "PR-" + id + "-2", Item: id, On: j.Start.AddDays(1), Expected: last},
+				job.Promised{ID: "PR-" + id, Item: id, On: j.Start, Expected: on})
+			out[id] = evening(last)
+		}
+	}
+	for id, t := range out { // what was promised for days gone by and is not on record has not come
+		came := slices.ContainsFunc(j.Deliveries, func(a job.Arrival) bool {
+			return a.Item == id && !from.Before(a.On) && !slices.ContainsFunc(j.Promises, func(p job.Promised) bool { return p.Item == id })
+		})
+		if !came && t.Before(evening(from)) {
+			out[id] = evening(from)
+		}
+	}
+	return out
+}
+
 // untidy draws a job with records.
 func untidy(v lawVehicle, seed uint64) (untidyCase, bool) {
 	rng := rand.New(rand.NewPCG(seed, 1601))
@@ -293,6 +365,10 @@ func untidy(v lawVehicle, seed uint64) (untidyCase, bool) {
 	}
 	c := untidyCase{in: in, plan: p, from: in.Job.Start.AddDays(rng.IntN(12))}
 	j := *in.Job
+	c.there = untidySupply(p, in.Shop, &j, c.from, rng)
+	in.Job, c.in.Job = &j, &j
+	c.plan, _ = Build(in)
+	p = c.plan
 	j.Actuals = untidyRecords(p, rng)
 	c.job = InShop{Job: &j, Route: "r", Plan: p}
 	return c, true

@@ -95,8 +95,9 @@ type week struct {
 	refs  []weekRef
 	holds []int // job of each hold of the problem
 
-	behind []int // jobs with steps in a bay that their vehicles have left, by what is recorded
-	loose  []int // jobs that keep no bays
+	late   map[string]bool // deliveries that were told as overdue
+	behind []int           // jobs with steps in a bay that their vehicles have left, by what is recorded
+	loose  []int           // jobs that keep no bays
 	out    Week
 	notes  []diag.Note
 }
@@ -126,7 +127,7 @@ func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 // newWeek makes the schedule. Jobs that are loose keep no bays: nobody can tell from what is
 // recorded where their vehicles stand.
 func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, loose []int) (*week, error) {
-	w := &week{sh: sh, from: from, loose: loose, out: Week{From: from}}
+	w := &week{sh: sh, from: from, loose: loose, late: map[string]bool{}, out: Week{From: from}}
 	b := newBuilder(Input{Shop: sh, Job: &job.State{Start: from}, Body: &body.Body{}})
 	cal, day0, ok := b.calendar()
 	w.notes = append(w.notes, b.notes...)
@@ -405,7 +406,14 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	start := w.minute(in.Job.Start)
 	x.Release = max(0, start)
 	for _, r := range s.Releases {
-		x.Release = max(x.Release, w.cal.Since(w.cal.Wall(start)+w.opens()+whole(r.Minutes)))
+		due := w.cal.Since(w.cal.Wall(start) + w.opens() + whole(r.Minutes))
+		if !r.Ready.IsZero() {
+			due = int(r.Ready.Sub(w.day0) / time.Minute)
+		}
+		if w.overdue(in, s, r, due) {
+			due = w.endOfDay(w.from)
+		}
+		x.Release = max(x.Release, due)
 	}
 	for _, id := range s.After {
 		if done, ok := seen[id]; ok && !done.Going {

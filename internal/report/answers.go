@@ -326,6 +326,9 @@ func answerHow(in Input, p pick) answer {
 	if p.Word.Tone != toneGood {
 		a.Lines = append(a.Lines, "Not released: the dates hold only once nothing blocks and every question is answered.")
 	}
+	if s := promisedLine(in, pl); s != "" {
+		a.Lines = append(a.Lines, s)
+	}
 	if c := jobCautions(pl); len(c) > 0 {
 		a.Text += " Dangers on the way: " + strings.ToLower(list(c, most)) + "."
 	}

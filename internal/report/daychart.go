@@ -277,6 +277,13 @@ func deliveryBars(in Input, p plan.Plan) []bar {
 	}
 	for _, l := range p.Lost {
 		part, _ := in.Body.Part(l.Part)
+		if s := in.Job.SupplyOf(string(l.Part), l.Quantity); s.Promised || !s.On.IsZero() {
+			if to := latestDay(s.On, s.Expected); !to.IsZero() && !first.IsZero() && first.Before(to.Time()) {
+				_, closes := in.Shop.Calendar.Hours()
+				out = append(out, bar{text: l.Name, from: first, to: time.Date(to.Year, to.Month, to.Day, 0, int(closes), 0, 0, first.Location())})
+			}
+			continue
+		}
 		if part.Delivery.Value > 0 && !first.IsZero() {
 			out = append(out, bar{text: l.Name, from: first, to: first.Add(time.Duration(float64(part.Delivery.Value) * float64(time.Minute)))})
 		}

@@ -169,6 +169,9 @@ func lostRows(in Input, pl plan.Plan) []lostRow {
 		if part.DeliveryHigh > 0 {
 			delivery += fmt.Sprintf(" (%s to %s)", elapsed(float64(part.DeliveryLow)), elapsed(float64(part.DeliveryHigh)))
 		}
+		if s := supplyWords(in, l.Part, l.Quantity); s != "" {
+			delivery = s
+		}
 		out = append(out, lostRow{string(l.Part), l.Name, fmt.Sprint(l.Quantity), delivery, sentence(l.Because)})
 	}
 	return out

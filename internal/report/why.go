@@ -226,7 +226,7 @@ func RouteSays(in Input, r compare.Route) []string {
 			out = append(out, n.Text+" "+n.Cost)
 		}
 		for _, l := range o.Lost {
-			out = append(out, "Bought: "+l.Quantity+" "+l.Name+", arrives in "+l.Delivery+". "+l.Because)
+			out = append(out, "Bought: "+l.Quantity+" "+l.Name+arrivalWords(l.Delivery)+". "+l.Because)
 		}
 	}
 	return plainAll(out)

@@ -1,0 +1,196 @@
+package job
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// Arrival is what was delivered of something that was ordered, all of it or a part.
+type Arrival struct {
+	ID    string    `doc:"id,required" help:"identity of the record: recording another one under it takes its place"`
+	Item  string    `doc:"item,required" help:"the part or material, as the order list has it"`
+	Count int       `doc:"count,required" help:"how many came: pieces of a part, packs of a material"`
+	On    unit.Date `doc:"on,required"`
+	At    string    `doc:"at" help:"hh:mm when it came; the end of the working day unless given"`
+	By    string    `doc:"by,required" help:"a person of the shop file"`
+	Text  string    `doc:"text"`
+}
+
+// Promised is a day that was named for something that was ordered.
+type Promised struct {
+	ID       string    `doc:"id,required" help:"identity of the record: recording another one under it takes its place"`
+	Item     string    `doc:"item,required" help:"the part or material, as the order list has it"`
+	Count    int       `doc:"count" help:"how many of it; left out: all that is missing, and then it takes the place of every promise made before"`
+	Expected unit.Date `doc:"expected,required" help:"the day it is promised for"`
+	On       unit.Date `doc:"on,required" help:"the day it was promised"`
+	By       string    `doc:"by,required" help:"a person of the shop file"`
+	Text     string    `doc:"text" help:"who promised it, and why it is late"`
+}
+
+// Supply is what is on record about so many of something.
+type Supply struct {
+	Need     int       // so many are needed
+	Arrived  int       // so many of them came
+	On       unit.Date // the day the last of them came; zero: not all came
+	At       string    // hh:mm, where that is on record
+	Promised bool      // somebody named a day for what is missing
+	Expected unit.Date // the last day named for what is missing; zero: none, or not for all of it
+	Unnamed  int       // so many of what is missing have no day, though others were promised
+	By       string    // identity of the record that decides it
+}
+
+// SupplyOf is what deliveries and promises say of so many of something. They are taken in the
+// order of their days. What came was promised before, the first day first.
+func (s *State) SupplyOf(item string, need int) Supply {
+	out := Supply{Need: need}
+	came := 0
+	var open []Promised
+	for _, x := range s.supplies(item) {
+		if x.promise != nil {
+			if x.promise.Count == 0 {
+				open = nil
+			}
+			open = append(open, *x.promise)
+			slices.SortStableFunc(open, func(a, b Promised) int {
+				return cmp.Or(last(a.Count == 0)-last(b.Count == 0), a.Expected.Time().Compare(b.Expected.Time()))
+			})
+			continue
+		}
+		if came < need && came+x.arrival.Count >= need {
+			out.On, out.At, out.By = x.arrival.On, x.arrival.At, x.arrival.ID
+		}
+		came += x.arrival.Count
+		open = fulfilled(open, x.arrival.Count)
+	}
+	out.Arrived = min(came, need)
+	out.name(open)
+	return out
+}
+
+func last(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// name says by when what is missing is promised.
+func (s *Supply) name(open []Promised) {
+	missing := s.Need - s.Arrived
+	if missing == 0 || len(open) == 0 {
+		return
+	}
+	s.Promised = true
+	for _, p := range open {
+		if missing == 0 {
+			break
+		}
+		if s.Expected.Before(p.Expected) {
+			s.Expected, s.By = p.Expected, p.ID
+		}
+		if p.Count == 0 {
+			missing = 0
+		}
+		missing -= min(missing, p.Count)
+	}
+	if s.Unnamed = missing; missing > 0 {
+		s.Expected, s.By = unit.Date{}, ""
+	}
+}
+
+// fulfilled takes what came from what was promised.
+func fulfilled(open []Promised, count int) []Promised {
+	var out []Promised
+	for _, p := range open {
+		if p.Count == 0 {
+			out = append(out, p)
+			continue
+		}
+		took := min(count, p.Count)
+		p.Count, count = p.Count-took, count-took
+		if p.Count > 0 {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// supply is a delivery or a promise.
+type supply struct {
+	on      unit.Date
+	rank    int
+	at      string
+	arrival *Arrival
+	promise *Promised
+}
+
+// supplies are the deliveries and promises of something in order of their days; on one day what
+// was promised for that day, what came, and what was promised then for later.
+func (s *State) supplies(item string) []supply {
+	var out []supply
+	for i := range s.Promises {
+		if p := &s.Promises[i]; p.Item == item {
+			rank := 2
+			if !p.On.Before(p.Expected) {
+				rank = 0
+			}
+			out = append(out, supply{on: p.On, rank: rank, promise: p})
+		}
+	}
+	for i := range s.Deliveries {
+		if a := &s.Deliveries[i]; a.Item == item {
+			out = append(out, supply{on: a.On, rank: 1, at: cmp.Or(a.At, "24:00"), arrival: a})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b supply) int {
+		return cmp.Or(a.on.Time().Compare(b.on.Time()), a.rank-b.rank, cmp.Compare(a.at, b.at))
+	})
+	return out
+}
+
+// supplied checks deliveries and promises by themselves.
+func (c *checker) supplied() {
+	unique(c, "deliveries", "id", c.s.Deliveries, func(a Arrival) string { return a.ID })
+	for i, a := range c.s.Deliveries {
+		at := fmt.Sprintf("deliveries[%d]", i)
+		if a.Count <= 0 {
+			c.fault(at+".count", fmt.Sprintf("%d is no number of pieces that came", a.Count), "more than zero; a record that was wrong is taken out")
+		}
+		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
+		c.clock(at+".at", a.At)
+	}
+	unique(c, "promises", "id", c.s.Promises, func(p Promised) string { return p.ID })
+	for i, p := range c.s.Promises {
+		at := fmt.Sprintf("promises[%d]", i)
+		if p.Count < 0 {
+			c.fault(at+".count", fmt.Sprintf("%d is no number of pieces", p.Count), "leave it out for all that is missing")
+		}
+		c.notBefore(at+".on", p.On, "the day the job was opened", c.s.Opened)
+		c.notBefore(at+".expected", p.Expected, "the day it was promised", p.On)
+	}
+}
+
+// suppliedAgainst holds them against the body and the shop.
+func (c *checker) suppliedAgainst(b *body.Body, sh *shop.Shop) {
+	list := make([]string, 0, len(b.Parts)+len(b.Materials))
+	for _, p := range b.Parts {
+		list = append(list, string(p.ID))
+	}
+	for _, m := range b.Materials {
+		list = append(list, string(m.ID))
+	}
+	items := knownOf(list)
+	for i, a := range c.s.Deliveries {
+		c.ref(fmt.Sprintf("deliveries[%d].item", i), "part or material", a.Item, items)
+		c.someone(fmt.Sprintf("deliveries[%d].by", i), a.By, sh)
+	}
+	for i, p := range c.s.Promises {
+		c.ref(fmt.Sprintf("promises[%d].item", i), "part or material", p.Item, items)
+		c.someone(fmt.Sprintf("promises[%d].by", i), p.By, sh)
+	}
+}

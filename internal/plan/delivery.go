@@ -1,0 +1,127 @@
+package plan
+
+import (
+	"fmt"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// When a new part arrives is reckoned with its usual delivery, until something is on record:
+// what arrived is there from then on, and a day that was promised takes the place of the usual
+// time. Nothing that needs several of a part begins before all of them are there.
+
+// byRecord puts what the job has on record about deliveries into the releases of the steps, and
+// takes out what is there anyway. A part of which nobody says when it arrives has no date.
+func (b *builder) byRecord(lost []Lost) {
+	told := map[body.PartID]bool{}
+	for _, n := range b.nodes {
+		var keep []Release
+		for _, r := range n.step.Releases {
+			if r.Kind == Delivery {
+				r = b.supplied(r, lost)
+			}
+			if r.Minutes > 0 || r.Unknown || !r.Promised.IsZero() { // what is promised is not there yet
+				keep = append(keep, r)
+			}
+			if r.Kind == Delivery && r.Unknown {
+				n.unbegun = true
+				if !told[r.Part] {
+					told[r.Part] = true
+					b.undelivered(n, r)
+				}
+			}
+		}
+		n.step.Releases = keep
+	}
+}
+
+// undelivered tells of a part of which nobody says when it arrives.
+func (b *builder) undelivered(n *node, r Release) {
+	p := b.part(r.Part)
+	if r.Pieces > 0 {
+		b.note(diag.Caution, "plan.delivery-unknown", string(r.Part), fmt.Sprintf("%d of %d of %s have arrived, and nobody has promised the rest for a day, so %q and what follows it have no date", r.Came, r.Pieces, p.Name, n.step.Name),
+			"record the promise for what is missing ('promises' in job.yaml)")
+		return
+	}
+	b.note(diag.Caution, "plan.delivery-unknown", string(r.Part), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", p.Name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
+}
+
+// supplied is a delivery by what is on record about it.
+func (b *builder) supplied(r Release, lost []Lost) Release {
+	need := 1
+	for _, l := range lost {
+		if l.Part == r.Part {
+			need = max(need, l.Quantity)
+		}
+	}
+	s := b.in.Job.SupplyOf(string(r.Part), need)
+	switch {
+	case !s.On.IsZero():
+		r.Arrived, r.Ready = s.On, b.moment(s.On, s.At)
+	case s.Promised && s.Unnamed > 0:
+		r.Unknown, r.Minutes, r.Low, r.High = true, 0, 0, 0
+		r.Came, r.Pieces = s.Arrived, need
+		return r
+	case s.Promised:
+		r.Promised, r.Ready = s.Expected, b.moment(s.Expected, "")
+	default:
+		if s.Arrived > 0 { // of the rest nothing is on record: it is reckoned with the usual time
+			r.Came, r.Pieces = s.Arrived, need
+		}
+		return r
+	}
+	r.Record, r.Came, r.Pieces, r.Unknown, r.Low, r.High = s.By, s.Arrived, need, false, 0, 0
+	r.Minutes = b.fromStart(r.Ready)
+	return r
+}
+
+// moment is a time of a day, or the end of work on it.
+func (b *builder) moment(on unit.Date, at string) time.Time {
+	_, m := b.in.Shop.Calendar.Hours()
+	if c, ok := job.Clock(at); ok {
+		m = c
+	}
+	t := time.Date(on.Year, on.Month, on.Day, 0, int(m), 0, 0, b.in.Shop.Location())
+	return t
+}
+
+// fromStart is how many minutes of the clock on the wall a time lies after the first minute of
+// work.
+func (b *builder) fromStart(t time.Time) float64 {
+	silent := len(b.notes)
+	cal, day0, ok := b.calendar()
+	b.notes = b.notes[:silent] // the dates of the plan say what is wrong with the calendar
+	if !ok {
+		return 0
+	}
+	return float64(cal.Wall(int(t.Sub(day0)/time.Minute)) - cal.Wall(startOfWork(cal)))
+}
+
+// overdue says that a delivery was to be there by the first day of a week, that it is not on
+// record as there, and that it is not taken as there: where the job keeps deliveries or promises,
+// what is not on record has not come. Where it keeps none, what was to come by now is taken as
+// come, and that is told.
+func (w *week) overdue(in *InShop, s Step, r Release, due int) bool {
+	if r.Kind != Delivery || !r.Arrived.IsZero() && !w.from.Before(r.Arrived) || due > w.first {
+		return false
+	}
+	keeps := len(in.Job.Deliveries)+len(in.Job.Promises) > 0
+	if key := in.Job.ID + " " + string(r.Part); !w.late[key] {
+		w.late[key] = true
+		by, then := "reckoned with its usual time", "it is taken as there, since nothing that came is on record in this job"
+		if !r.Promised.IsZero() {
+			by = fmt.Sprintf("promised for %s (%s)", r.Promised, r.Record)
+		}
+		if keeps {
+			then = "it is planned for the next day of work"
+		}
+		w.notes = append(w.notes, diag.Note{Code: "week.not-arrived", Severity: diag.Caution, Where: in.Job.ID,
+			Text: fmt.Sprintf("%s: %s, %s, was to be there by now, and it is not on record that it came; %q waits for it: %s", in.Job.ID, r.Name, by, s.Name, then),
+			Hint: "record that it came ('deliveries' in job.yaml, or fettle record), or the new promise ('promises')"})
+	}
+	return keeps
+}
