@@ -300,38 +300,39 @@ func (w *field) expand(f *front) {
 	toTip := tip.sub(src)
 	ray0, ray1 := flat{f.b0 - f.sx, -f.sy}, flat{f.b1 - f.sx, -f.sy}
 	c0, c1 := ray0.turn(toTip), ray1.turn(toTip)
-	left, right := c0 < 0, c1 > 0
+	left, right, split := c0 < 0, c1 > 0, bothSides
 	near := float64(seen * ap.l)
 	if c0 <= near*length(ray0) && c1 >= -near*length(ray1) {
 		d := f.past + length(toTip)
 		if d < w.dist[p2]-w.slack {
 			w.reach(p2, d, arrival{prevHalf(f.h), flat{}.sub(tip).angleTo(src.sub(tip))})
 		}
-		x := f.sx
-		if toTip.y > 0 {
-			x += float64(toTip.x * (-f.sy / toTip.y))
-		}
-		x = max(f.b0, min(f.b1, x))
 		if first := &w.tips[f.h]; first.d == 0 || d+1 < first.d {
 			if first.d == 0 {
 				w.met = append(w.met, f.h)
 			}
-			*first = tipVisit{d + 1, x}
+			*first = tipVisit{d + 1, src}
 		} else {
-			left, right = left && x <= first.x+near, right && x >= first.x-near
+			split = first.beside(src, tip, f.b0, f.b1, near)
 		}
 	}
-	if left {
+	if left && split.left {
 		far := 1.0
 		if c1 < 0 {
 			far = meetEdge(src, ray1, flat{}, tip)
 		}
+		if split.leftOnly {
+			far = min(far, meetEdge(src, split.ray, flat{}, tip))
+		}
 		w.child(f, prevHalf(f.h), side{p0, p2, p1, flat{}, tip, meetEdge(src, ray0, flat{}, tip), far})
 	}
-	if right {
+	if right && split.right {
 		far, foot := 1.0, flat{ap.l, 0}
 		if c0 > 0 {
 			far = meetEdge(src, ray0, foot, tip)
+		}
+		if split.rightOnly {
+			far = min(far, meetEdge(src, split.ray, foot, tip))
 		}
 		w.child(f, nextHalf(f.h), side{p1, p2, p0, foot, tip, meetEdge(src, ray1, foot, tip), far})
 	}

@@ -21,51 +21,96 @@ func (w *wavefront) expandWindow(id int32) {
 	ray0, ray1 := flat{win.b0, 0}.sub(src), flat{win.b1, 0}.sub(src)
 	c0, c1 := ray0.turn(tip.sub(src)), ray1.turn(tip.sub(src))
 	left, right := c0 < 0, c1 > 0 // some of the bundle passes left, right of the tip
+	split := bothSides
 	near := float64(seen * foot1.x)
 	if c0 <= near*norm(ray0) && c1 >= -near*norm(ray1) {
 		d := win.past + norm(tip.sub(src))
 		w.reach(p2, d, cause{id, -1, win.h / 3})
-		l, r := w.mayPass(win.h, d, win.cross(tip), near)
-		left, right = left && l, right && r
+		first, ok := w.tips[win.h]
+		if !ok || d < first.d {
+			w.tips[win.h] = tipVisit{d, src}
+		} else {
+			split = first.beside(src, tip, win.b0, win.b1, near)
+		}
 	}
-	if left {
+	if left && split.left {
 		far := 1.0
 		if c1 < 0 {
 			far = meetEdge(src, ray1, foot0, tip)
 		}
+		if split.leftOnly {
+			far = min(far, meetEdge(src, split.ray, foot0, tip))
+		}
 		w.child(id, prevHalf(win.h), side{p0, p2, p1, foot0, tip, meetEdge(src, ray0, foot0, tip), far})
 	}
-	if right {
+	if right && split.right {
 		far := 1.0
 		if c0 > 0 {
 			far = meetEdge(src, ray0, foot1, tip)
+		}
+		if split.rightOnly {
+			far = min(far, meetEdge(src, split.ray, foot1, tip))
 		}
 		w.child(id, nextHalf(win.h), side{p1, p2, p0, foot1, tip, meetEdge(src, ray1, foot1, tip), far})
 	}
 }
 
 // tipVisit is the shortest straight way so far over one half-edge to the corner
-// opposite: its length, and where it crosses the half-edge.
-type tipVisit struct{ d, x float64 }
+// opposite: its length, and the image of the source it comes from.
+type tipVisit struct {
+	d   float64
+	src flat
+}
 
-// mayPass says on which sides of the tip a bundle that sees the tip over
-// half-edge h, after length d and through x, can still give a shorter way.
+// split is on which sides of the tip a bundle can still give a shorter way, and of one
+// of them perhaps no more than from the foot up to a ray.
+type split struct {
+	left, right         bool
+	leftOnly, rightOnly bool
+	ray                 flat
+}
+
+var bothSides = split{left: true, right: true}
+
+// beside is what is left of a bundle from src that sees the tip over b0 to b1 of the
+// half-edge, no sooner than this way.
 //
-// "One angle, one split": let another way over h reach the tip no later and
-// cross h to the right of this one. Two straight ways that end in the tip do
-// not cross before it; so a way of this bundle that passes right of the tip has
-// crossed the other one, was no shorter there, and going on along the other's
-// straight line and then turning is beaten by cutting the corner. Only the left
-// side is left, and the other way round.
+// "One angle, one split": let this way over the half-edge reach the tip no later than
+// the bundle and cross the half-edge to the left of where the bundle goes to the tip.
+// Two straight ways that end in the tip do not cross before it. So, followed back from
+// the half-edge, this way leaves the part of the bundle between a ray farther left and
+// the one to the tip only over the former; where it does it was no longer there, and
+// going on along that ray and past the tip on the left is beaten by cutting the corner.
+// Only the right side is left, and the other way round.
 //
-// Source: Chen and Han 1990, lemma on one angle one split.
-func (w *wavefront) mayPass(h int32, d, x, near float64) (left, right bool) {
-	first, ok := w.tips[h]
-	if !ok || d < first.d {
-		w.tips[h] = tipVisit{d, x}
-		return true, true
+// It need not leave that part where it begins in it, as it can of several sources, or
+// of one that the bundle comes back to round a tube: of the rays left of it those that pass it on
+// the far side stay.
+//
+// Source: Chen and Han 1990, lemma on one angle one split, which is of one source that
+// the bundle does not pass; the rest our own.
+func (v *tipVisit) beside(src, tip flat, b0, b1, near float64) split {
+	x, first := meetAxis(src, tip), meetAxis(v.src, tip)
+	out := split{left: x <= first+near, right: x >= first-near}
+	if out.left == out.right || !(v.src.y > src.y) { // begins no nearer than the bundle
+		return out
 	}
-	return x <= first.x+near, x >= first.x-near
+	from := meetAxis(src, v.src) // where the ray past its beginning goes
+	switch {
+	case out.right && from > b0+near: // rays left of it, up to there
+		out.left, out.leftOnly, out.ray = true, true, flat{min(from, first) + near, 0}.sub(src)
+	case out.left && from < b1-near:
+		out.right, out.rightOnly, out.ray = true, true, flat{max(from, first) - near, 0}.sub(src)
+	}
+	return out
+}
+
+// meetAxis is where the straight line from p, on or below the axis, through q meets it.
+func meetAxis(p, q flat) float64 {
+	if d := q.y - p.y; d > 0 {
+		return p.x + float64((q.x-p.x)*(-p.y/d))
+	}
+	return p.x
 }
 
 func norm(a flat) float64 { return elem.Hypot(a.x, a.y) }
