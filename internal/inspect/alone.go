@@ -58,7 +58,7 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 		return TraceResult{}, nil, err
 	}
 	l := t.length()
-	out.Length, out.LowerMM, out.UpperMM = Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
+	out.Length, out.LowerMM, out.UpperMM = Length{MM: l.mm, Std: l.std}, l.chord, l.upper()
 	out.ChordMM, out.RawMM, out.Kept, out.Path = l.chord, l.raw, l.kept, t.way
 	for _, site := range t.sites {
 		out.Sites = append(out.Sites, site.At)
@@ -66,7 +66,11 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 	if s.Mesh().Label != nil {
 		out.Labels = t.crossed()
 	}
-	for _, n := range l.notes() {
+	all := l.notes()
+	if n := t.detourNote(); n != nil {
+		all = append(all, *n)
+	}
+	for _, n := range all {
 		n.Where = in.Name
 		notes = append(notes, n)
 	}

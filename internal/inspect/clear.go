@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -104,8 +105,8 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 	}
 	margin := out.MarginMM
 	out.Inside = t.inside(l)
-	for _, p := range t.curve.pts {
-		if !l.Within.Contains(p) {
+	for _, way := range t.curve.lines() {
+		if slices.ContainsFunc(way.pts, func(p geom.Vec) bool { return !l.Within.Contains(p) }) {
 			f.because("section line %s does not reach there", l.ID)
 			return out
 		}
@@ -193,8 +194,10 @@ func (t *trace) inside(l body.Line) []Element {
 // square to it, 1 along it.
 func (t *trace) leads(n geom.Vec) float64 {
 	most := 0.0
-	for _, f := range t.curve.faces {
-		most = max(most, n.Cross(t.normalOf(f)).Norm())
+	for _, way := range t.curve.lines() {
+		for _, f := range way.faces {
+			most = max(most, n.Cross(t.normalOf(f)).Norm())
+		}
 	}
 	return most
 }
@@ -227,14 +230,16 @@ func (r *run) lineMargins(t *trace, l body.Line) (by []reach, why string) {
 func (c *curve) margins(n geom.Vec, offset float64) []reach {
 	length := n.Norm()
 	of := func(p geom.Vec) float64 { return (offset - n.Dot(p)) / length }
-	mm := of(c.pts[0])
-	for _, p := range c.pts {
-		mm = min(mm, of(p))
+	mm := math.Inf(1)
+	for _, l := range c.lines() {
+		for _, p := range l.pts {
+			mm = min(mm, of(p))
+		}
 	}
 	out := []reach{{seen: mm, allowed: mm, end: -1}}
 	for k, a := range c.ahead {
 		if a > 0 {
-			out = append(out, reach{seen: mm, allowed: of(c.end(k)) - a, ahead: a, end: k})
+			out = append(out, reach{seen: mm, allowed: c.fromEnd(k, func(best float64, p, _ geom.Vec) float64 { return min(best, of(p)) }) - a, ahead: a, end: k})
 		}
 	}
 	return out

@@ -7,12 +7,63 @@ import (
 	"fettle/internal/geom"
 )
 
-// curve is a crack on the surface as it is allowed for: a polyline whose ends
-// may run on.
-type curve struct {
+// line is a polyline on the surface, or one point.
+type line struct {
 	pts   []geom.Vec
-	faces []int      // of each segment; of the point when there is only one
+	faces []int // of each segment; of the point when there is only one
+}
+
+// curve is a crack on the surface as it is allowed for: a polyline whose ends
+// may run on, and the other ways that it may take.
+type curve struct {
+	line
 	ahead [2]float64 // how much farther its first and last point may lie [mm]
+	aside []aside
+}
+
+// aside is another way that a part of a crack may take.
+type aside struct {
+	line
+	ends [2]bool // its first point may be that of the crack, its last one the last
+}
+
+// lines is the curve and every other way of it.
+func (c *curve) lines() []*line {
+	out := []*line{&c.line}
+	for i := range c.aside {
+		out = append(out, &c.aside[i].line)
+	}
+	return out
+}
+
+// ends is where the first (0) or last (1) point may lie, each as a segment of no
+// length, that of the way taken first.
+func (c *curve) ends(k int) []segment {
+	out := []segment{c.end(k)}
+	for i := range c.aside {
+		if c.aside[i].ends[k] {
+			out = append(out, c.aside[i].end(k))
+		}
+	}
+	return out
+}
+
+// end is the first (0) or last (1) point.
+func (l *line) end(k int) segment {
+	if k == 0 {
+		return newSegment(l.pts[0], l.pts[0], l.faces[0])
+	}
+	p := l.pts[len(l.pts)-1]
+	return newSegment(p, p, l.faces[len(l.faces)-1])
+}
+
+// fromEnd is the least distance of something from where an end may lie.
+func (c *curve) fromEnd(k int, near nearness) float64 {
+	least := math.Inf(1)
+	for _, x := range c.ends(k) {
+		least = min(least, near(math.Inf(1), x.p, x.q))
+	}
+	return least
 }
 
 // reach is a least distance from a curve.
@@ -42,15 +93,17 @@ type nearness func(best float64, p, q geom.Vec) float64
 // its own: of all of it as it was seen, then of each end that may run on. All of
 // them have to keep a limit.
 func (c *curve) reaches(near nearness) []reach {
-	seen := near(math.Inf(1), c.pts[0], c.pts[0])
-	for i := 0; i+1 < len(c.pts); i++ {
-		seen = near(seen, c.pts[i], c.pts[i+1])
+	seen := math.Inf(1)
+	for _, l := range c.lines() {
+		seen = near(seen, l.pts[0], l.pts[0])
+		for i := 0; i+1 < len(l.pts); i++ {
+			seen = near(seen, l.pts[i], l.pts[i+1])
+		}
 	}
 	out := []reach{{seen: seen, allowed: seen, end: -1}}
 	for k, ahead := range c.ahead {
 		if ahead > 0 {
-			p := c.end(k)
-			out = append(out, reach{seen: seen, allowed: max(0, near(math.Inf(1), p, p)-ahead), ahead: ahead, end: k})
+			out = append(out, reach{seen: seen, allowed: max(0, c.fromEnd(k, near)-ahead), ahead: ahead, end: k})
 		}
 	}
 	return out
@@ -65,12 +118,4 @@ func leastOf(all []reach) reach {
 		}
 	}
 	return best
-}
-
-// end is the first (0) or last (1) point.
-func (c *curve) end(k int) geom.Vec {
-	if k == 0 {
-		return c.pts[0]
-	}
-	return c.pts[len(c.pts)-1]
 }

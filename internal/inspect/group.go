@@ -157,7 +157,7 @@ func (r *run) closer(d apart) apart {
 		return d
 	}
 	a, b := r.traces[d.i], r.traces[d.j]
-	g := a.at.interval(a.curveSites(), b.curveSites(), d.least, []float64{d.seen + justAboveMM})
+	g := a.at.interval(a.places()[0], b.places()[0], d.least, []float64{d.seen + justAboveMM})
 	d.seen = max(d.least, min(d.seen, g.hi))
 	return d
 }

@@ -19,7 +19,7 @@ import (
 // is judged by the way through all points.
 func (r *run) length(f *Finding, t *trace) {
 	l := t.length()
-	f.Length, f.LowerMM, f.UpperMM = &Length{MM: l.mm, Std: l.std}, l.chord, max(l.raw, l.mm)
+	f.Length, f.LowerMM, f.UpperMM = &Length{MM: l.mm, Std: l.std}, l.chord, l.upper()
 	f.because("%s along the surface through %d of %s (chord %s, through every point %s); standard uncertainty %s from %s per point%s",
 		mm(l.mm), l.kept, unit.Count(len(t.sites), "point"), mm(l.chord), mm(f.UpperMM), mm(l.std), mm(t.std), l.bendText())
 	for _, n := range l.notes() {
@@ -36,7 +36,11 @@ type traceLength struct {
 	said, each float64 // standard uncertainty of a point as stated, and as taken
 	kept       int     // points the value goes through
 	points     int
+	longer     float64 // by how much another way may be longer
 }
+
+// upper is the longest that the crack may be by the ways through its points [mm].
+func (l *traceLength) upper() float64 { return max(l.raw+l.longer, l.mm) }
 
 func (t *trace) length() traceLength {
 	l := traceLength{chord: t.sites[0].At.Dist(t.sites[len(t.sites)-1].At), points: len(t.sites), said: t.said, each: t.std}
@@ -44,6 +48,7 @@ func (t *trace) length() traceLength {
 		l.raw += p.LengthMM // the upper bound stays that of the ways first found
 	}
 	t.shorten()
+	longer := t.longerBy()
 	t.simplify(0, len(t.sites)-1)
 	l.kept = len(t.legs) + 1
 	for _, g := range t.legs {
@@ -52,7 +57,8 @@ func (t *trace) length() traceLength {
 	t.join()
 	l.std = lengthStd(t.paths(), t.std, t.meshStd())
 	l.bend = float64(bendStds * missing(t.develop(), l.mm, t.std, l.std))
-	l.std = elem.Hypot(l.std, elem.Hypot(l.bend, l.unseen()))
+	l.std = elem.Hypot(elem.Hypot(l.std, longer/detourStds), elem.Hypot(l.bend, l.unseen()))
+	l.longer = longer
 	return l
 }
 
@@ -61,13 +67,19 @@ func (t *trace) length() traceLength {
 // nothing was clicked between two points, nothing speaks for a longer way.
 func (t *trace) shorten() {
 	for i := range t.raw {
-		if t.raw[i].Proven {
-			continue
-		}
-		if p, err := t.at.surf.ShortestPath(t.sites[i], t.sites[i+1]); err == nil && p.LengthMM <= t.raw[i].LengthMM {
-			t.raw[i] = p
-		}
+		t.raw[i] = t.shortest(t.sites[i], t.sites[i+1], t.raw[i])
 	}
+}
+
+// shortest is the shortest way between two places between which a way is known.
+func (t *trace) shortest(a, b mesh.Site, known mesh.Path) mesh.Path {
+	if known.Proven {
+		return known
+	}
+	if p, err := t.at.surf.ShortestPath(a, b); err == nil && p.LengthMM <= known.LengthMM {
+		return p
+	}
+	return known
 }
 
 // bendText says what bends between the points add to the uncertainty.
@@ -145,18 +157,12 @@ func (t *trace) paths() []mesh.Path {
 	return out
 }
 
-// join makes one curve of the ways between all points, by which places are
-// judged, and one line of the simplified way.
+// join makes one curve of the ways between all points, and of the other ways that it
+// may take, by which places are judged, and one line of the simplified way.
 func (t *trace) join() {
-	t.curve.pts = t.curve.pts[:0]
-	for i, p := range t.raw {
-		if i == 0 {
-			t.curve.pts = append(t.curve.pts, p.Points[0])
-		}
-		for k, face := range p.Faces {
-			t.curve.pts = append(t.curve.pts, p.Points[k+1])
-			t.curve.faces = append(t.curve.faces, face)
-		}
+	t.curve.line = lineOf(t.sites, t.raw)
+	for _, d := range t.detours {
+		t.curve.aside = append(t.curve.aside, aside{lineOf(d.sites, d.ways), d.ends})
 	}
 	for i, g := range t.legs {
 		if i == 0 {
@@ -164,6 +170,19 @@ func (t *trace) join() {
 		}
 		t.way = append(t.way, g.Points[1:]...)
 	}
+}
+
+// lineOf is the ways between places as one line; one place is a line too.
+func lineOf(sites []mesh.Site, ways []mesh.Path) line {
+	if len(ways) == 0 {
+		return line{[]geom.Vec{sites[0].At}, []int{sites[0].Face}}
+	}
+	out := line{pts: []geom.Vec{ways[0].Points[0]}}
+	for _, p := range ways {
+		out.pts = append(out.pts, p.Points[1:]...)
+		out.faces = append(out.faces, p.Faces...)
+	}
+	return out
 }
 
 // Angles between neighbouring segments of a path above this belong to an edge

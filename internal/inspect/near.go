@@ -30,7 +30,7 @@ type apart struct {
 	i, j     int      // findings
 	straight float64  // through space [mm]
 	least    float64  // along the surface, as far as they were seen: not less [mm]
-	seen     float64  // and not more [mm]
+	seen     float64  // and not more, from the ways taken [mm]
 	doubt    string   // why the two are farther apart than asked for
 	allowed  float64  // the least less what may lie ahead of the tips, never below 0 [mm]
 	std      float64  // standard uncertainty of that [mm]
@@ -120,18 +120,26 @@ func newSegment(p, q geom.Vec, face int) segment {
 	return segment{p, q, p.Lerp(q, 0.5), p.Dist(q) / 2, face}
 }
 
-// segments is those of the whole curve, or an end as a segment of no length.
+// segments is those of the whole curve, or an end as a segment of no length: those
+// where it may lie.
 func (c *curve) segments(end int) []segment {
-	switch {
-	case end == 0 || len(c.pts) == 1:
-		return []segment{newSegment(c.pts[0], c.pts[0], c.faces[0])}
-	case end == 1:
-		p := c.end(1)
-		return []segment{newSegment(p, p, c.faces[len(c.faces)-1])}
+	if end >= 0 {
+		return c.ends(end)
 	}
-	out := make([]segment, len(c.faces))
-	for i, face := range c.faces {
-		out[i] = newSegment(c.pts[i], c.pts[i+1], face)
+	var out []segment
+	for _, l := range c.lines() {
+		out = append(out, l.segments()...)
+	}
+	return out
+}
+
+func (l *line) segments() []segment {
+	if len(l.pts) == 1 {
+		return []segment{newSegment(l.pts[0], l.pts[0], l.faces[0])}
+	}
+	out := make([]segment, len(l.faces))
+	for i, face := range l.faces {
+		out[i] = newSegment(l.pts[i], l.pts[i+1], face)
 	}
 	return out
 }
@@ -139,7 +147,7 @@ func (c *curve) segments(end int) []segment {
 func (c *curve) spot(p geom.Vec, face int) spot {
 	s := spot{p, face, -1}
 	for k := range 2 {
-		if s.end < 0 && p.Dist(c.end(k)) < tinyMM {
+		if s.end < 0 && p.Dist(c.end(k).p) < tinyMM {
 			s.end = k
 		}
 	}
@@ -190,11 +198,11 @@ func (r *run) distance(i, j int, touches []contact, joinMM float64) apart {
 		slices.Sort(needs)
 		g := span{lo: c.straight, hi: along(a.at.surf, c)}
 		if further(needs, c.ahead, g) {
-			x := a.narrow(a.part(c.endA), [][]mesh.Site{b.part(c.endB)}, g.lo, ahead(needs, c.ahead))
+			x := a.narrow(a.part(c.endA), b.part(c.endB), g.lo, ahead(needs, c.ahead))
 			g.lo, g.hi, g.doubt = x.lo, max(x.lo, min(g.hi, x.hi)), x.doubt
 		}
 		if n == 0 {
-			out.straight, out.least, out.seen, out.doubt = c.straight, g.lo, g.hi, g.doubt
+			out.straight, out.least, out.seen, out.doubt = c.straight, g.lo, max(g.hi, asTaken(a, b)), g.doubt
 		}
 		d := g.lo - c.ahead
 		out.of = append(out.of, nearby{max(0, d), std})
@@ -205,6 +213,15 @@ func (r *run) distance(i, j int, touches []contact, joinMM float64) apart {
 	}
 	out.allowed = max(0, out.allowed)
 	return out
+}
+
+// asTaken is how far two traces are from each other by the ways taken, along the
+// surface; 0 where no other way of one may lead nearer to the other.
+func asTaken(a, b *trace) float64 {
+	if len(a.curve.aside)+len(b.curve.aside) == 0 {
+		return 0
+	}
+	return along(a.at.surf, touch(&curve{line: a.curve.line}, &curve{line: b.curve.line}, -1, -1))
 }
 
 // further says that a need lies within an interval.
@@ -227,11 +244,11 @@ func ahead(needs []float64, aheadMM float64) []float64 {
 }
 
 // part is a finding on the surface: all of it, or one end.
-func (t *trace) part(end int) []mesh.Site {
+func (t *trace) part(end int) [][]mesh.Site {
 	if end < 0 {
-		return t.curveSites()
+		return t.places()
 	}
-	return []mesh.Site{t.endSite(end)}
+	return t.endPlaces(end)
 }
 
 // oppositeFaces notes two cracks that lie on the two sides of one wall and are

@@ -139,22 +139,25 @@ func (p *Parted) TakesOffAll(label int32) bool {
 // other side. A tip that may run on is taken to run straight at the line.
 func (p *Parted) margins(c *curve) []reach {
 	margin, inward := math.Inf(1), 0.0
-	for i, q := range c.pts {
-		if !p.outboardAt(q, c.faces[min(i, len(c.faces)-1)]) {
-			inward = max(inward, p.lineDistance(q, q))
-			margin = 0
+	for _, l := range c.lines() {
+		for i, q := range l.pts {
+			if !p.outboardAt(q, l.faces[min(i, len(l.faces)-1)]) {
+				inward = max(inward, p.lineDistance(q, q))
+				margin = 0
+			}
 		}
 	}
 	if margin == 0 {
 		return []reach{{seen: -inward, allowed: -inward, end: -1}}
 	}
-	for i := range max(1, len(c.pts)-1) {
-		margin = min(margin, p.lineDistance(c.pts[i], c.pts[min(i+1, len(c.pts)-1)]))
+	for _, x := range c.segments(-1) {
+		margin = min(margin, p.lineDistance(x.p, x.q))
 	}
 	out := []reach{{seen: margin, allowed: margin, end: -1}}
 	for k, a := range c.ahead {
-		if q := c.end(k); a > 0 {
-			out = append(out, reach{seen: margin, allowed: p.lineDistance(q, q) - a, ahead: a, end: k})
+		if a > 0 {
+			least := c.fromEnd(k, func(best float64, q, _ geom.Vec) float64 { return min(best, p.lineDistance(q, q)) })
+			out = append(out, reach{seen: margin, allowed: least - a, ahead: a, end: k})
 		}
 	}
 	return out

@@ -19,7 +19,7 @@ import (
 //	s + 2 sqrt(u1^2 + u2^2) <= limit
 //
 // with the limit of the procedure at lengths and depths that are each less twice
-// their uncertainty.
+// their uncertainty. A crack that may take another way is not surely near another.
 func (r *run) pieces(all []apart) sets {
 	set := r.crack.clone()
 	z := max(nearStds, normal.Quantile(1-(1-r.confidence)/float64(max(1, len(r.found)-1))))
@@ -33,6 +33,9 @@ func (r *run) pieces(all []apart) sets {
 		size, next := r.sizesBy(set, out, r.leastSize), set.clone()
 		again = false
 		for _, d := range all {
+			if len(r.traces[d.i].curve.aside)+len(r.traces[d.j].curve.aside) > 0 {
+				continue
+			}
 			near := float64(z * elem.Hypot(r.traces[d.i].std, r.traces[d.j].std))
 			if d.seen+near <= r.joinLimit(d.i, d.j, size[set.of(d.i)], size[set.of(d.j)]) && next.join(d.i, d.j) {
 				out = append(out, d)

@@ -135,11 +135,14 @@ func (r *run) noFork(branch, stem *trace) string {
 		return "a branch has one tip, its last point"
 	}
 	limit := float64(relationWalls*float64(stem.at.casting.Wall)) - float64(r.closeStds()*elem.Hypot(branch.std, stem.std))
-	q, face, d := stem.nearestTo(branch.sites[0].At)
-	if w, err := stem.at.surf.Path(branch.sites[0], siteOf(stem.at.surf, q, face)); err == nil {
-		d = max(d, w.LengthMM)
-	} else {
-		d = math.Inf(1)
+	d := 0.0
+	for _, first := range branch.firstSites() {
+		q, face, straight := stem.nearestTo(first.At)
+		if w, err := stem.at.surf.Path(first, siteOf(stem.at.surf, q, face)); err == nil {
+			d = max(d, straight, w.LengthMM)
+		} else {
+			d = math.Inf(1)
+		}
 	}
 	if !(d <= limit) {
 		return fmt.Sprintf("its first point is %s from it along the surface, at most %s with the uncertainty of the traces", mm(d), mm(max(0, limit)))
@@ -147,14 +150,32 @@ func (r *run) noFork(branch, stem *trace) string {
 	return ""
 }
 
+// firstSites is where the first point of a trace may lie.
+func (t *trace) firstSites() []mesh.Site {
+	out := []mesh.Site{t.sites[0]}
+	for _, d := range t.detours {
+		if d.ends[0] {
+			out = append(out, d.sites[0])
+		}
+	}
+	return out
+}
+
 // rawSites is places along a trace as it was clicked: its points and the middles of
-// the ways between them.
+// the ways between them, of every way it may take.
 func (t *trace) rawSites() []mesh.Site {
 	out := slices.Clone(t.sites)
-	for _, p := range t.raw {
-		for k, face := range p.Faces {
-			out = append(out, mesh.Site{Face: int(face), At: p.Points[k].Lerp(p.Points[k+1], 0.5)})
+	along := func(ways []mesh.Path) {
+		for _, p := range ways {
+			for k, face := range p.Faces {
+				out = append(out, mesh.Site{Face: int(face), At: p.Points[k].Lerp(p.Points[k+1], 0.5)})
+			}
 		}
+	}
+	along(t.raw)
+	for _, d := range t.detours {
+		out = append(out, d.sites...)
+		along(d.ways)
 	}
 	return out
 }

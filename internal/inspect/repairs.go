@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"fettle/internal/body"
-	"fettle/internal/geom"
 	"fettle/internal/job"
 )
 
@@ -60,7 +59,7 @@ func (r *run) tracedIn(p *place, e job.Earlier) []body.ZoneID {
 	if len(t.sites) > 1 {
 		quiet.length(&f, t)
 	} else {
-		t.curve.pts, t.curve.faces = []geom.Vec{t.sites[0].At}, []int{t.sites[0].Face}
+		t.join()
 	}
 	quiet.zones(&f, t)
 	var out []body.ZoneID

@@ -64,18 +64,19 @@ type place struct {
 
 // trace is a located finding on its way.
 type trace struct {
-	in     *job.Finding
-	at     *place
-	tips   []string      // how each end was found, as far as that counts
-	said   float64       // standard uncertainty of each point along the surface, as stated [mm]
-	std    float64       // the same as the points bear it out, never less [mm]
-	gateMM float64       // how far a point may be from the surface
-	fork   job.FindingID // the crack it was found to fork off
-	sites  []mesh.Site
-	raw    []mesh.Path // between consecutive sites
-	legs   []leg       // the simplified way, for the length
-	way    []geom.Vec  // the same as one line
-	curve  curve       // the way through all sites, for the place, with the allowance at its ends
+	in      *job.Finding
+	at      *place
+	tips    []string      // how each end was found, as far as that counts
+	said    float64       // standard uncertainty of each point along the surface, as stated [mm]
+	std     float64       // the same as the points bear it out, never less [mm]
+	gateMM  float64       // how far a point may be from the surface
+	fork    job.FindingID // the crack it was found to fork off
+	sites   []mesh.Site
+	raw     []mesh.Path // between consecutive sites
+	detours []detour    // other ways it may take
+	legs    []leg       // the simplified way, for the length
+	way     []geom.Vec  // the same as one line
+	curve   curve       // the way through all sites, for the place, with the allowance at its ends
 }
 
 func (r *run) prepare() {
@@ -230,7 +231,7 @@ func (r *run) measure(f *Finding, t *trace) {
 	if len(t.sites) > 1 {
 		r.length(f, t)
 	} else {
-		t.curve.pts, t.curve.faces = []geom.Vec{t.sites[0].At}, []int{t.sites[0].Face}
+		t.join()
 		t.way = t.curve.pts
 		if isCrack(f.Kind) {
 			r.note(diag.Note{Code: "inspect.one-point", Severity: diag.Caution, Where: string(f.ID),
@@ -240,6 +241,10 @@ func (r *run) measure(f *Finding, t *trace) {
 		}
 	}
 	f.Path = t.way
+	if n := t.detourNote(); n != nil {
+		n.Where = string(f.ID)
+		r.note(*n)
+	}
 	r.zones(f, t)
 	r.clearances(f, t)
 	r.sides(f, t)

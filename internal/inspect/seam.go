@@ -68,12 +68,24 @@ func (t *trace) overSeam() *diag.Note {
 		a, _ := t.at.surf.Closest(points[i])
 		b, _ := t.at.surf.Closest(points[i+1])
 		if t.parted(t.sites[i], t.sites[i+1], p.LengthMM) || (a != t.sites[i] || b != t.sites[i+1]) && t.parted(a, b, t.wayMM(a, b)) {
-			return &diag.Note{Code: "inspect.over-a-seam", Severity: diag.Blocking,
-				Text: fmt.Sprintf("between point %d and point %d of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on", i+1, i+2),
-				Hint: "mend the mesh ('fettle mesh' with --mend), or enter points nearer to one another where the opening is meant"}
+			return seamNote(i)
+		}
+	}
+	for _, d := range t.detours {
+		for k, p := range d.ways {
+			if t.parted(d.sites[k], d.sites[k+1], p.LengthMM) {
+				return seamNote(d.from + k)
+			}
 		}
 	}
 	return nil
+}
+
+// seamNote says that a way over a seam may lead from point i, counted from 0, to the next.
+func seamNote(i int) *diag.Note {
+	return &diag.Note{Code: "inspect.over-a-seam", Severity: diag.Blocking,
+		Text: fmt.Sprintf("between point %d and point %d of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on", i+1, i+2),
+		Hint: "mend the mesh ('fettle mesh' with --mend), or enter points nearer to one another where the opening is meant"}
 }
 
 // parted says that a way over a seam may be shorter than one of so many millimetres.

@@ -49,7 +49,8 @@ type candidate struct {
 // cannot be done.
 func (t *trace) snap(f *Finding) *diag.Note {
 	points := distinct(t.in.Trace)
-	chain, raw, jump := t.chain(points)
+	nearest := t.nearest(points)
+	chain, raw, jump := t.chain(points, nearest)
 	if n := t.offSurface(points, chain); n != nil {
 		for _, c := range chain {
 			f.SnapMM = max(f.SnapMM, c.mm)
@@ -64,19 +65,26 @@ func (t *trace) snap(f *Finding) *diag.Note {
 	t.raw = raw
 	t.believe(points, chain)
 	if jump > 0 {
-		return &diag.Note{Code: "inspect.trace-jumps", Severity: diag.Blocking,
-			Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
-			Hint: "enter more points between them, or check that they are on one side of the wall"}
+		return jumpNote(jump)
+	}
+	if n := t.findDetours(points, nearest, chain); n != nil {
+		return n
 	}
 	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
 	return nil
 }
 
+// jumpNote says that a trace jumps after a point, counted from 1.
+func jumpNote(jump int) *diag.Note {
+	return &diag.Note{Code: "inspect.trace-jumps", Severity: diag.Blocking,
+		Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
+		Hint: "enter more points between them, or check that they are on one side of the wall"}
+}
+
 // chain is the places of the points, the ways between them, and the number of the
 // first point after which they jump. Sides hang on the noise of the points and that
 // on the sides, so both are looked for twice where the nearest places do not do.
-func (t *trace) chain(points []geom.Vec) (chain []candidate, raw []mesh.Path, jump int) {
-	nearest := t.nearest(points)
+func (t *trace) chain(points []geom.Vec, nearest []candidate) (chain []candidate, raw []mesh.Path, jump int) {
 	t.feel(points, nearest)
 	chain = nearest
 	raw, jump = t.connect(chain)
@@ -168,14 +176,8 @@ func (t *trace) normal(c candidate) geom.Vec { return t.at.surf.Mesh().FaceNorma
 // rib and the far side of a groove are among them.
 func (t *trace) bestChain(points []geom.Vec, nearest []candidate) []candidate {
 	layers := make([][]candidate, len(points))
-	for i, p := range points {
-		layers[i] = []candidate{nearest[i]}
-		for _, d := range t.ways(points, nearest, i) {
-			site, mm, ok := t.at.surf.ClosestFacing(p, d, oppositeAngle)
-			if ok && mm <= t.gateMM && !slices.ContainsFunc(layers[i], func(c candidate) bool { return c.site.At.Dist(site.At) < tinyMM && c.site.Face == site.Face }) {
-				layers[i] = append(layers[i], candidate{site, mm})
-			}
-		}
+	for i := range points {
+		layers[i] = t.elsewhere([]candidate{nearest[i]}, points, nearest, i, t.gateMM)
 	}
 	cost, from := t.chainCosts(layers)
 	last := len(layers) - 1
@@ -186,6 +188,18 @@ func (t *trace) bestChain(points []geom.Vec, nearest []candidate) []candidate {
 		k = from[i][k]
 	}
 	return chain
+}
+
+// elsewhere adds to the places that point i may be of those that face other ways, within
+// so many millimetres.
+func (t *trace) elsewhere(layer []candidate, points []geom.Vec, nearest []candidate, i int, mostMM float64) []candidate {
+	for _, d := range t.ways(points, nearest, i) {
+		site, mm, ok := t.at.surf.ClosestFacing(points[i], d, oppositeAngle, mostMM)
+		if ok && !slices.ContainsFunc(layer, func(c candidate) bool { return c.site.At.Dist(site.At) < tinyMM && c.site.Face == site.Face }) {
+			layer = append(layer, candidate{site, mm})
+		}
+	}
+	return layer
 }
 
 // ways is six directions: back from the surface nearest to a point, ahead, and to the
@@ -248,8 +262,7 @@ func (t *trace) stepCost(a, b candidate) float64 {
 	if err != nil || t.jumps(p) {
 		return jumpCost
 	}
-	excess := max(0, p.LengthMM-p.ChordMM) / max(1, float64(t.at.casting.Wall))
-	return float64(excess * excess)
+	return t.excess(p)
 }
 
 // least is the index of the smallest value, the first of equals.

@@ -117,12 +117,12 @@ func (r *run) along(t *trace, x target, by []reach, std float64, limits []float6
 		return c // nothing more is looked for
 	}
 	lines := x.lines()
-	whole := t.narrow(t.curveSites(), lines, by[0].seen, needs(limits, float64(r.sureStds()*std), 0))
+	whole := t.narrow(t.places(), lines, by[0].seen, needs(limits, float64(r.sureStds()*std), 0))
 	c.SeenMM, c.UpperMM, c.Doubt = whole.lo, whole.hi, whole.doubt
 	c.Of[0].MM = whole.lo
 	for i, e := range c.Of[1:] {
-		p, ahead := t.curve.end(e.end), by[i+1].ahead
-		g := t.narrow([]mesh.Site{t.endSite(e.end)}, lines, x.bound(math.Inf(1), p, p), needs(limits, float64(r.sureStds()*e.Std), ahead))
+		ahead := by[i+1].ahead
+		g := t.narrow(t.endPlaces(e.end), lines, t.curve.fromEnd(e.end, x.bound), needs(limits, float64(r.sureStds()*e.Std), ahead))
 		c.Of[i+1].MM = max(0, g.lo-ahead)
 	}
 	least := leastElement(c.Of)
@@ -153,20 +153,19 @@ type span struct {
 // limit: a tenth of a millimetre is less than anybody traces.
 const closeMM = 0.1
 
-// narrow bounds the distance along the surface from a curve to the nearest of
-// several lines. lo is a lower bound that is known already. It is decided at
-// every need, ascending; below the largest of them the interval is narrowed to
-// closeMM.
-func (t *trace) narrow(from []mesh.Site, lines [][]mesh.Site, lo float64, needs []float64) span {
+// narrow bounds the distance along the surface from the nearest of several curves to
+// the nearest of several lines. lo is a lower bound that is known already. It is
+// decided at every need, ascending; below the largest of them the interval is narrowed
+// to closeMM.
+func (t *trace) narrow(from, lines [][]mesh.Site, lo float64, needs []float64) span {
 	best := span{lo: math.Inf(1), hi: math.Inf(1)}
-	for _, line := range lines {
-		g := t.at.cautious(t.at.interval(from, line, lo, needs), lo, from, line)
-		if g.lo < best.lo {
-			best.lo = g.lo
-		}
-		best.hi = min(best.hi, g.hi)
-		if g.doubt != "" {
-			best.doubt = g.doubt
+	for _, curve := range from {
+		for _, line := range lines {
+			g := t.at.cautious(t.at.interval(curve, line, lo, needs), lo, curve, line)
+			best.lo, best.hi = min(best.lo, g.lo), min(best.hi, g.hi)
+			if g.doubt != "" {
+				best.doubt = g.doubt
+			}
 		}
 	}
 	if len(lines) == 0 {
@@ -202,22 +201,27 @@ func (p *place) interval(a, b []mesh.Site, lo float64, needs []float64) span {
 	return g
 }
 
-// curveSites is the finding on the surface, place by place along the way through all
-// points, so that nothing else is found between two of them.
-func (t *trace) curveSites() []mesh.Site {
-	out := make([]mesh.Site, len(t.curve.pts))
-	for i, p := range t.curve.pts {
-		out[i] = siteOf(t.at.surf, p, t.curve.faces[min(i, len(t.curve.faces)-1)])
+// places is the finding on the surface, place by place along every way it may take
+// through its points, so that nothing else is found between two of them.
+func (t *trace) places() [][]mesh.Site {
+	var out [][]mesh.Site
+	for _, l := range t.curve.lines() {
+		line := make([]mesh.Site, len(l.pts))
+		for i, p := range l.pts {
+			line[i] = siteOf(t.at.surf, p, l.faces[min(i, len(l.faces)-1)])
+		}
+		out = append(out, line)
 	}
 	return out
 }
 
-// endSite is the first (0) or last (1) point.
-func (t *trace) endSite(k int) mesh.Site {
-	if k == 0 {
-		return t.sites[0]
+// endPlaces is where its first (0) or last (1) point may lie, each alone.
+func (t *trace) endPlaces(k int) [][]mesh.Site {
+	var out [][]mesh.Site
+	for _, x := range t.curve.ends(k) {
+		out = append(out, []mesh.Site{siteOf(t.at.surf, x.p, x.face)})
 	}
-	return t.sites[len(t.sites)-1]
+	return out
 }
 
 // lineStepMM is how densely a line given in vehicle axes is put on the surface.
@@ -239,7 +243,7 @@ func (g *grounded) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site
 		}
 		front = append(front, site)
 		n := g.surf.Mesh().FaceNormal(site.Face)
-		if o, d, ok := g.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle); ok && d <= gateMM+float64(1.5*float64(g.casting.Wall)) {
+		if o, _, ok := g.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle, gateMM+float64(1.5*float64(g.casting.Wall))); ok {
 			back = append(back, o)
 		}
 	}
@@ -329,7 +333,11 @@ func (t *trace) bores() []target {
 // come near a finding.
 func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) [][]mesh.Site {
 	var near [][2]geom.Vec
-	line := geom.NewLines([][]geom.Vec{t.curve.pts})
+	var ways [][]geom.Vec
+	for _, l := range t.curve.lines() {
+		ways = append(ways, l.pts)
+	}
+	line := geom.NewLines(ways)
 	for _, e := range t.at.outlook().borders {
 		if (e.a == other && own(e.b) || e.b == other && own(e.a)) && line.Nearer(math.Inf(1), e.p, e.q) <= reachMM {
 			near = append(near, [2]geom.Vec{e.p, e.q})

@@ -61,7 +61,9 @@ func (r *run) edgeClearance(f *Finding, t *trace) {
 		return
 	}
 	f.Edge.Found = true
-	if slices.ContainsFunc(t.curve.faces, func(face int) bool { return found.on[int32(face)] }) {
+	if slices.ContainsFunc(t.curve.lines(), func(l *line) bool {
+		return slices.ContainsFunc(l.faces, func(face int) bool { return found.on[int32(face)] })
+	}) {
 		f.Edge.MM, f.Edge.SeenMM, f.Edge.UpperMM, f.Edge.Doubt = 0, 0, 0, ""
 		f.because("it lies on the end of a wall: no distance to the edge is left")
 	}

@@ -70,24 +70,28 @@ const nearStds = 2.0
 
 // zones splits a finding by zone, and says how near the next zone is.
 func (r *run) zones(f *Finding, t *trace) {
-	crossed := t.crossed()
+	crossed, maybe := t.crossed(), t.maybeCrossed()
 	std := elem.Hypot(t.std, t.meshStd())
-	others, beside := t.neighbours(crossed)
+	all := slices.Clone(crossed)
+	for _, label := range maybe {
+		all = append(all, mesh.LabelLength{Label: label})
+	}
+	others, beside := t.neighbours(all)
 	touched := r.touched(others, std)
 	for _, z := range t.at.casting.Zones {
 		if i := slices.IndexFunc(crossed, func(l mesh.LabelLength) bool { return int(l.Label) == z.Label }); i >= 0 {
 			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID, LengthMM: crossed[i].LengthMM})
-		} else if slices.ContainsFunc(touched, func(n labelReach) bool { return int(n.label) == z.Label }) {
+		} else if slices.Contains(maybe, int32(z.Label)) || slices.ContainsFunc(touched, func(n labelReach) bool { return int(n.label) == z.Label }) {
 			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID, Touches: true})
 		}
 	}
-	for _, l := range crossed {
+	for _, l := range all {
 		r.checkLabel(f, t, l.Label)
 	}
 	for _, n := range touched {
 		r.checkLabel(f, t, n.label)
 	}
-	r.border(f, t, crossed, beside, std)
+	r.border(f, t, all, beside, std)
 	f.zonesBecause()
 }
 

@@ -30,20 +30,21 @@ func (s *Surface) Closest(p geom.Vec) (Site, float64) {
 }
 
 // ClosestFacing is the nearest point among the faces whose normal is within
-// maxAngleRad of the direction towards; false when there is none. It chooses
-// the near side of a thin wall, where distance alone would not.
-func (s *Surface) ClosestFacing(p, towards geom.Vec, maxAngleRad float64) (Site, float64, bool) {
+// maxAngleRad of the direction towards; false when there is none within mostMM
+// (+Inf: anywhere). It chooses the near side of a thin wall, where distance alone
+// would not.
+func (s *Surface) ClosestFacing(p, towards geom.Vec, maxAngleRad, mostMM float64) (Site, float64, bool) {
 	t, limit := towards.Unit(), elem.Cos(min(math.Pi, max(0, maxAngleRad)))
-	return s.closest(p, func(f int32) bool {
+	return s.closest(p, mostMM, func(f int32) bool {
 		n := s.m.FaceNormal(int(f))
 		return n != geom.Vec{} && n.Dot(t) >= limit
 	})
 }
 
-func (s *Surface) closest(p geom.Vec, wanted func(f int32) bool) (Site, float64, bool) {
-	best, face := math.Inf(1), int32(-1)
+func (s *Surface) closest(p geom.Vec, mostMM float64, wanted func(f int32) bool) (Site, float64, bool) {
+	best, face := float64(mostMM*mostMM), int32(-1)
 	var bary [3]float64
-	s.faces.nearest(p, func(f int32) float64 {
+	s.faces.nearestWithin(p, best, func(f int32) float64 {
 		a, b, c := s.m.corners(int(f))
 		w := closestInTriangle(p, a, b, c)
 		q := a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Sub(p)

@@ -87,15 +87,15 @@ func TestClosestFacingTakesTheWantedSideOfAThinWall(t *testing.T) {
 	}{
 		{2.5, geom.Vec{0, 0, 1}, 3}, {2.5, geom.Vec{0, 0, -1}, 0}, {0.5, geom.Vec{0.2, 0, 5}, 3}, {-8, geom.Vec{0, 0, 1}, 3},
 	} {
-		site, d, ok := s.ClosestFacing(geom.Vec{40, 50, c.z}, c.towards, math.Pi/4)
+		site, d, ok := s.ClosestFacing(geom.Vec{40, 50, c.z}, c.towards, math.Pi/4, math.Inf(1))
 		if !ok || site.At[2] != c.want || math.Abs(d-math.Abs(c.z-c.want)) > 1e-12 {
 			t.Errorf("z=%g towards %v: %v at %g, %t", c.z, c.towards, site.At, d, ok)
 		}
 	}
-	if site, d, ok := s.ClosestFacing(geom.Vec{1, 1, 1}, geom.Vec{1, 1, 1}, 0.1); ok {
+	if site, d, ok := s.ClosestFacing(geom.Vec{1, 1, 1}, geom.Vec{1, 1, 1}, 0.1, math.Inf(1)); ok {
 		t.Errorf("no face looks there, but got %v at %g", site, d)
 	}
-	if _, _, ok := s.ClosestFacing(geom.Vec{1, 1, 1}, geom.Vec{}, 0.1); ok {
+	if _, _, ok := s.ClosestFacing(geom.Vec{1, 1, 1}, geom.Vec{}, 0.1, math.Inf(1)); ok {
 		t.Error("no direction, but a face looks there")
 	}
 }
