@@ -28,6 +28,7 @@ fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsP
 cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
+qemu-aarch64-static qemu-user-static TestOutsideSameBytes
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 meshes libcgal-demo TestOutside.*PublicMeshes'
 
