@@ -88,6 +88,12 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 	if pages["owner"], err = a.OwnerPage(c, r); err != nil {
 		t.Fatal(err)
 	}
+	texts["record"] = a.EntriesText(c, a.OpenEntries(c, r))
+	week, err := a.Week([]string{demo.Job}, r.Made, func(string) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	texts["week"] = week.String()
 	for name, page := range pages {
 		texts[name] = pageText(page)
 	}
