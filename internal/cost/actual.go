@@ -148,29 +148,38 @@ func (r *reckoned) labour(skill body.SkillID, taken, planned float64) unit.Minor
 // elsewhere takes the records that fit no step of the plan but one of another way, the
 // first that has it, and gives back the faults of the others.
 func (r *reckoned) elsewhere(faults []job.WorkFault, others []Way, today unit.Date) []job.WorkFault {
-	stray := map[int]bool{}
+	var stray []int
 	for _, f := range faults {
 		if f.Kind == job.WorkNoStep {
-			stray[f.At] = true
+			stray = append(stray, f.At)
 		}
 	}
 	for _, o := range others {
 		if len(stray) == 0 {
 			break
 		}
-		for k, d := range r.job.Work(o.Plan.WorkSteps(), r.shop, today).Steps {
-			d = slices.DeleteFunc(slices.Clone(d), func(x job.Doing) bool { return slices.ContainsFunc(x.Records, func(i int) bool { return !stray[i] }) })
+		only := *r.job
+		only.Actuals = nil
+		for _, i := range stray {
+			only.Actuals = append(only.Actuals, r.job.Actuals[i])
+		}
+		counted := map[int]bool{}
+		for k, d := range only.Work(o.Plan.WorkSteps(), r.shop, today).Steps {
 			if len(d) == 0 {
 				continue
 			}
-			r.beyond(o.Plan.Steps[k].Name, o.Route, "done for route "+o.Route, o.Plan.Steps[k].Skill, d)
-			for _, x := range d {
-				for _, i := range x.Records {
-					delete(stray, i)
-					faults = slices.DeleteFunc(slices.Clone(faults), func(f job.WorkFault) bool { return f.At == i })
+			d = slices.Clone(d)
+			for n := range d {
+				d[n].Records = slices.Clone(d[n].Records)
+				for m, i := range d[n].Records {
+					d[n].Records[m] = stray[i]
+					counted[stray[i]] = true
 				}
 			}
+			r.beyond(o.Plan.Steps[k].Name, o.Route, "done for route "+o.Route, o.Plan.Steps[k].Skill, d)
 		}
+		stray = slices.DeleteFunc(slices.Clone(stray), func(i int) bool { return counted[i] })
+		faults = slices.DeleteFunc(slices.Clone(faults), func(f job.WorkFault) bool { return counted[f.At] })
 	}
 	return faults
 }

@@ -135,7 +135,7 @@ func (w *working) take(i int) {
 		w.skilled(i, a, a.Skill)
 		w.priced(i, a.Skill)
 		k := w.beyond(a)
-		w.doing(i, a, &w.out.Beyond[k].Doings, "beyond "+strings.ToLower(a.Step)+" "+string(a.Finding), len(w.out.Faults) > before)
+		w.doing(i, a, &w.out.Beyond[k].Doings, fmt.Sprintf("beyond %q %q %q", strings.ToLower(a.Step), a.Finding, a.Skill), len(w.out.Faults) > before)
 		if len(w.out.Beyond[k].Doings) == 0 {
 			w.out.Beyond = slices.Delete(w.out.Beyond, k, k+1)
 		}
@@ -209,7 +209,7 @@ func (w *working) priced(i int, skill body.SkillID) {
 // beyond is the place of work beyond the plan that a record is about.
 func (w *working) beyond(a Actual) int {
 	for k, b := range w.out.Beyond {
-		if strings.EqualFold(b.Step, a.Step) && b.Finding == a.Finding {
+		if strings.EqualFold(b.Step, a.Step) && b.Finding == a.Finding && b.Skill == a.Skill {
 			return k
 		}
 	}
