@@ -49,6 +49,7 @@ func build(in Input, withDates bool) (Plan, []diag.Note) {
 			p.Steps[len(p.Steps)-1].Because += "; " + r.words()
 		}
 	}
+	p.Stills = b.stillsOf()
 	p.Stands = placesOf(p.Steps, midnight(in.Job.Start, in.Shop.Location()))
 	p.Takeoff = b.takeoff()
 	if len(p.Steps) == 0 && withDates { // nothing but leaving things as they are

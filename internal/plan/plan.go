@@ -64,6 +64,7 @@ type Plan struct {
 	Proven   bool      `json:"proven"`           // no shorter schedule exists
 	Critical []string  `json:"critical"`         // steps that decide the finish
 	Stands   []Stand   `json:"stands,omitempty"` // where the vehicle stands, one after the other
+	Stills   []Still   `json:"-"`                // when it does not roll
 
 	OpeningCost   unit.Minor  `json:"openingCostMinor"`        // handling, lost parts and tasks of the opening, what is bought anyway left out
 	OpeningBound  unit.Minor  `json:"openingBoundMinor"`       // no opening costs less

@@ -95,11 +95,12 @@ type week struct {
 	refs  []weekRef
 	holds []int // job of each hold of the problem
 
-	late   map[string]bool // deliveries that were told as overdue
-	behind []int           // jobs with steps in a bay that their vehicles have left, by what is recorded
-	loose  []int           // jobs that keep no bays
-	out    Week
-	notes  []diag.Note
+	late     map[string]bool // deliveries that were told as overdue
+	behind   []int           // jobs with steps in a bay that their vehicles have left, by what is recorded
+	ways     ways
+	asideMin int // minutes of moving vehicles aside
+	out      Week
+	notes    []diag.Note
 }
 
 // weekRef is which step of which job an activity is.
@@ -114,20 +115,25 @@ type weekRef struct {
 // latest; one under way goes on first, with whoever does it; everything else is
 // free to move. Jobs are never begun before their own first day.
 func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
-	w, err := newWeek(sh, jobs, from, nil)
-	if behind := w.behind; err != nil && len(behind) > 0 { // where those vehicles stand is not known
-		w, err = newWeek(sh, jobs, from, behind)
+	w, err := newWeek(sh, jobs, from, ways{})
+	behind := w.behind
+	if err != nil && len(behind) > 0 { // where those vehicles stand is not known
+		w, err = newWeek(sh, jobs, from, ways{loose: behind})
 	}
-	if err != nil {
+	done := err == nil
+	if !done {
+		w, done = unblocked(sh, jobs, from, w, behind)
+	}
+	if !done {
 		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error()+forGood(sh), "")
 	}
 	return w.out, w.notes
 }
 
 // newWeek makes the schedule. Jobs that are loose keep no bays: nobody can tell from what is
-// recorded where their vehicles stand.
-func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, loose []int) (*week, error) {
-	w := &week{sh: sh, from: from, loose: loose, late: map[string]bool{}, out: Week{From: from}}
+// recorded where their vehicles stand; see ways for the others.
+func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) (*week, error) {
+	w := &week{sh: sh, from: from, ways: some, late: map[string]bool{}, out: Week{From: from}}
 	b := newBuilder(Input{Shop: sh, Job: &job.State{Start: from}, Body: &body.Body{}})
 	cal, day0, ok := b.calendar()
 	w.notes = append(w.notes, b.notes...)
@@ -286,6 +292,9 @@ func (w *week) add(k int, in *InShop) {
 			wj.Done++
 			continue
 		}
+		if slices.Contains(w.ways.out, k) {
+			continue
+		}
 		if s.From.IsZero() { // what follows a wait of unknown length has no date here either
 			wj.Undated = true
 			continue
@@ -319,12 +328,15 @@ func (w *week) add(k int, in *InShop) {
 		w.behind = append(w.behind, k)
 	}
 	w.notes = append(w.notes, UnrecordedNotes(p, in.Job, w.sh, w.from)...)
-	if slices.Contains(w.loose, k) {
+	if slices.Contains(w.ways.loose, k) {
 		w.notes = append(w.notes, diag.Note{Code: "week.bays-open", Severity: diag.Blocking, Where: in.Job.ID,
 			Text: fmt.Sprintf("%s: by what is recorded nobody can tell where the vehicle stands: its steps are planned as if a bay were there when one is free, and other jobs are planned past it", in.Job.ID),
 			Hint: "record what was done, and see where it stands"})
 	}
 	w.stand(k, in, seen, at)
+	if slices.Contains(w.ways.out, k) {
+		wj.Undated = true
+	}
 	w.out.Jobs = append(w.out.Jobs, wj)
 }
 
@@ -516,6 +528,9 @@ func (w *week) tellJob(j *WeekJob, k int, sol sched.Solution, e sched.JobEnd) {
 	}
 	date := func(m int) unit.Date { return unit.DateOf(w.day0.Add(time.Duration(m) * time.Minute)) }
 	switch {
+	case slices.Contains(w.ways.out, k):
+		j.Because = "its vehicle and others stand in one another's way, so it has no dates"
+		return
 	case j.Undated && j.Left == 0:
 		j.Because = "no step that is left has a date in its own plan, so none has one here"
 		return

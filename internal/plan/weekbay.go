@@ -21,7 +21,7 @@ func (w *week) stand(k int, in *InShop, seen map[string]job.Actual, at map[strin
 		}
 	}
 	var runs []kept
-	if !slices.Contains(w.loose, k) {
+	if !slices.Contains(w.ways.loose, k) {
 		runs = keptBays(steps, w.sh.Bays)
 	}
 	first := len(w.prob.Holds)
@@ -40,9 +40,19 @@ func (w *week) stand(k int, in *InShop, seen map[string]job.Actual, at map[strin
 		}
 		h := &w.prob.Holds[first+n]
 		left := slices.ContainsFunc(r.until, func(i int) bool { _, ok := seen[in.Plan.Steps[i].ID]; return ok })
+		if slices.Contains(w.ways.out, k) {
+			rest := slices.ContainsFunc(r.members, func(i int) bool { a, ok := seen[in.Plan.Steps[i].ID]; return !ok || a.Going })
+			if begun && !left && (rest || len(r.until) > 0) {
+				w.takesBay(first + n)
+			}
+			continue
+		}
 		switch {
 		case begun && (len(h.Members) > 0 || len(h.Until) > 0 && !left):
 			w.standsIn(in.Job.ID, first+n)
+			if w.prob.Holds[first+n].Open && slices.Contains(w.ways.aside, k) {
+				w.moveAside(k, in, first+n, until, seen)
+			}
 		case begun && until > w.first:
 			w.curesIn(in, r.kind, until, index)
 		}
