@@ -52,6 +52,9 @@ const (
 	alikeNormals  = 0.9986 // cosine between the normals of faces that such walls count for: 3 degrees
 )
 
+// pairCosLo and pairCosHi are the cosines of these angles.
+var pairCosLo, pairCosHi = elem.Cos(pairAngleLo * math.Pi / 180), elem.Cos(pairAngleHi * math.Pi / 180)
+
 // Holes finds round holes of at most maxRadiusMM by their walls, whatever
 // crosses their rims: two faces near one another guess an axis (their normals
 // meet on it), the wall grows from them over faces that fit, of these those are
@@ -292,7 +295,7 @@ func (h *holeFinder) beside(f int32, visit func(g int32)) {
 func (h *holeFinder) guess(f, g int32) (axisLine, bool) {
 	n, m := h.normal[f], h.normal[g]
 	c := n.Dot(m)
-	if c > elem.Cos(pairAngleLo*math.Pi/180) || c < elem.Cos(pairAngleHi*math.Pi/180) {
+	if c > pairCosLo || c < pairCosHi {
 		return axisLine{}, false
 	}
 	// mid_f + r n and mid_g + s m meet in the plane across n x m
