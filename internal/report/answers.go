@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
@@ -226,7 +227,7 @@ func answerRoute(in Input, p pick) answer {
 		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(r))
 	}
 	a.Lines = append(a.Lines, p.Status)
-	for _, l := range []string{routeProof(in, p), tenths(in, p)} {
+	for _, l := range []string{forcedLine(in, r), routeProof(in, p), tenths(in, p)} {
 		if l != "" {
 			a.Lines = append(a.Lines, l)
 		}
@@ -299,6 +300,66 @@ func worthLines(in Input, p pick) []string {
 			line += " but " + unit.Count(-w.Days, "day") + " longer"
 		}
 		out = append(out, sentence(line+": “"+name+"”, if these turn out well: "+list(w.Needs, 6)))
+	}
+	return out
+}
+
+// forcedLine says what leads to the route shown and to no cheaper one: the findings for
+// which nothing milder is allowed than the gravest that it does, and what every cheaper
+// route waits for.
+func forcedLine(in Input, r compare.Route) string {
+	by := forcing(in.Decide, r)
+	var cheaper int
+	var wait []string // by every cheaper route
+	for _, o := range in.Compare.Routes {
+		if o.Excluded != "" || len(o.Items) == 0 || o.Bill.Currency == "" || o.Bill.Currency != r.Bill.Currency || o.Bill.Total >= r.Bill.Total {
+			continue
+		}
+		if cheaper++; cheaper == 1 {
+			wait = o.OpenFor()
+		} else {
+			wait = slices.DeleteFunc(wait, func(id string) bool { return !slices.Contains(o.OpenFor(), id) })
+		}
+	}
+	wait = slices.DeleteFunc(wait, func(id string) bool { return slices.Contains(by, id) })
+	var out []string
+	if len(by) > 0 {
+		out = append(out, fmt.Sprintf("Forced by %s, for which nothing milder than “%s” is allowed.", list(by, 8), gravest(r)))
+	}
+	if len(wait) > 0 {
+		also := ""
+		if len(by) > 0 {
+			also = "also "
+		}
+		out = append(out, fmt.Sprintf("Every cheaper route %swaits for %s.", also, list(wait, 8)))
+	}
+	return strings.Join(out, " ")
+}
+
+// gravest is the gravest kind of treatment that a route does and that nobody does without
+// need: where something is cut off or put in; empty without any.
+func gravest(r compare.Route) body.TreatmentKind {
+	for _, kind := range []body.TreatmentKind{body.ReplaceCasting, body.ReplacePart, body.SectionOff} {
+		if slices.ContainsFunc(r.Items, func(it plan.Item) bool { return it.Kind == kind }) {
+			return kind
+		}
+	}
+	return ""
+}
+
+// forcing is the findings that the gravest treatment of a route is done for and that may
+// have no milder one.
+func forcing(d decide.Result, r compare.Route) []string {
+	kind, kinds := gravest(r), body.TreatmentKinds()
+	var out []string
+	for _, f := range d.Findings {
+		doneSo := slices.ContainsFunc(r.Items, func(it plan.Item) bool { return it.Kind == kind && slices.Contains(it.Findings, f.ID) })
+		milder := slices.ContainsFunc(f.Options, func(o decide.Option) bool {
+			return o.Verdict == decide.Allowed && slices.Index(kinds, o.Kind) < slices.Index(kinds, kind)
+		})
+		if kind != "" && doneSo && !milder {
+			out = append(out, string(f.ID))
+		}
 	}
 	return out
 }

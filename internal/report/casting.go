@@ -185,7 +185,7 @@ func findingMarks(in Input, c body.CastingID) []mark {
 	for _, f := range in.Inspect.Findings {
 		if f.Casting == c && f.Located && len(f.Path) > 0 {
 			site, _ := s.Closest(middle(f.Path))
-			out = append(out, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face)})
+			out = append(out, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face), f.Through == "yes" || s.SidesDoubt() != ""})
 		}
 	}
 	return out
@@ -195,7 +195,7 @@ func findingMarks(in Input, c body.CastingID) []mark {
 func (v *castingView) draw(in Input, p castingPicture) error {
 	views := p.album.chooseViews(p.mesh(), p.frame, p.marks)
 	if p.close == closeAlone { // a page about one finding: where it is, and close up
-		views = views[:1]
+		views = []chosenView{p.album.mostSeen(p.mesh(), p.frame, p.marks)}
 	}
 	for _, view := range views {
 		svg, err := p.view(view)

@@ -26,7 +26,7 @@ func TestLabelsStandInTheDrawingAndApartSeed9(t *testing.T) {
 		p := castingPicture{surface: s, frame: f, zoneOf: map[int32]int{1: 1, 2: 2}, names: map[int32]string{1: "Left tower", 2: "Right tower"}, close: closeBeside, wide: frontWide, album: &fixtureAlbum}
 		for i := range n { // most of them crowd on one end of the left side
 			at := geom.Vec{-790 + random(120), -450, 510 + random(200)}
-			p.marks = append(p.marks, mark{fmt.Sprintf("F%d", i+1), []geom.Vec{at, at.Add(geom.Vec{4 + random(30), 0, random(10)})}, geom.Vec{0, -1, 0}})
+			p.marks = append(p.marks, mark{fmt.Sprintf("F%d", i+1), []geom.Vec{at, at.Add(geom.Vec{4 + random(30), 0, random(10)})}, geom.Vec{0, -1, 0}, true})
 		}
 		view, err := p.view(p.album.mostSeen(s.Mesh(), f, p.marks))
 		if err != nil {

@@ -33,7 +33,7 @@ func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
 		} else {
 			id = fmt.Sprintf("E%d", i+1)
 		}
-		p.marks = append(p.marks, mark{id, path, geom.Vec{1, 1, 1}.Unit()})
+		p.marks = append(p.marks, mark{id, path, geom.Vec{1, 1, 1}.Unit(), true})
 	}
 	text := []string{fmt.Sprintf("Cut of %s in %s. It divides the part in two.", mm(c.LengthMM), unit.Count(len(c.Loops), "loop"))}
 	if !c.Divides {

@@ -81,6 +81,9 @@ func summaryText(in Input, p pick, i int, a answer) string {
 		} else if w := worthLines(in, p); len(w) > 0 {
 			text += " " + w[0]
 		}
+		if forced := forcedLine(in, p.Route); forced != "" {
+			text += " " + forced
+		}
 		return text + " " + lossLine(in, p)
 	case 5:
 		text, _, _ := strings.Cut(a.Text, " Dangers on the way")

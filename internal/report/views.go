@@ -26,10 +26,18 @@ type mark struct {
 	id     string
 	path   []geom.Vec
 	normal geom.Vec // of the surface at the middle of the path
+	both   bool     // it is on both sides of the wall, or nobody knows on which
 }
 
-// facing is how squarely a mark's surface is seen in a view, from 0 to 1.
-func (m mark) facing(c camera) float64 { return abs(m.normal.Dot(c.toward)) }
+// facing is how squarely a mark's surface is seen in a view, from 0 to 1: from behind
+// the wall it is not.
+func (m mark) facing(c camera) float64 {
+	d := m.normal.Dot(c.toward)
+	if m.both {
+		d = abs(d)
+	}
+	return max(0, d)
+}
 
 // samples are points along a path, at most stepMM apart, ends included.
 func samples(path []geom.Vec, stepMM float64) []geom.Vec {

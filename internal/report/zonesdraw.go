@@ -130,7 +130,7 @@ func (p *castingPicture) flagNarrow(views []chosenView, zones []body.Zone) (hidd
 			hidden = append(hidden, string(z.ID))
 			continue
 		}
-		p.marks = append(p.marks, mark{string(z.ID), []geom.Vec{at}, normal})
+		p.marks = append(p.marks, mark{string(z.ID), []geom.Vec{at}, normal, true})
 	}
 	return hidden
 }
