@@ -154,20 +154,29 @@ func (w *working) take(i int) {
 
 // signed tells who did not sign a record, and of a day on which it cannot have been.
 func (w *working) signed(i int, a Actual) {
-	act := Act{By: a.By, On: a.On}
-	who := signer(act, w.sh)
+	for _, f := range w.s.ActFaults(Act{By: a.By, On: a.On}, w.sh, w.today) {
+		w.fault(i, f.Field, f.Kind, f.Text, f.Hint)
+	}
+}
+
+// ActFaults is why something that is dated and signed does not stand, with the field that
+// is at fault: "by" or "on"; see Falls.
+func (s *State) ActFaults(a Act, sh *shop.Shop, today unit.Date) []WorkFault {
+	var out []WorkFault
+	who := signer(a, sh)
 	if who != "" {
 		hint := ""
-		if w.sh != nil && len(w.sh.People) <= 12 {
-			hint = "people: " + strings.Join(names(w.sh.People, func(p shop.Person) string { return p.ID }).list, ", ")
+		if sh != nil && len(sh.People) <= 12 {
+			hint = "people: " + strings.Join(names(sh.People, func(p shop.Person) string { return p.ID }).list, ", ")
 		}
-		w.fault(i, "by", WorkSigner, who, hint)
+		out = append(out, WorkFault{Field: "by", Kind: WorkSigner, Text: who, Hint: hint})
 	}
-	for _, why := range w.s.Faults(act, w.sh, w.today) {
+	for _, why := range s.Faults(a, sh, today) {
 		if why != who {
-			w.fault(i, "on", WorkDay, why, "enter the day on which it was done")
+			out = append(out, WorkFault{Field: "on", Kind: WorkDay, Text: why, Hint: "enter the day on which it was done"})
 		}
 	}
+	return out
 }
 
 // skilled tells of a person who does not do such work. Who signs for work that
