@@ -24,14 +24,24 @@ func TestCheckNamesUnsoundRecords(t *testing.T) {
 		put  func(*job.State)
 		want string
 	}{
-		"work of no step":        {func(j *job.State) { j.Actuals = []job.Actual{{Step: "Paint", By: "T1", On: day(1)}} }, "actuals[0].step"},
-		"work of nobody":         {func(j *job.State) { j.Actuals = []job.Actual{{Step: "Tow", By: "T9", On: day(1), Unplanned: "x", Skill: "body"}} }, "actuals[0].by"},
-		"work of tomorrow":       {func(j *job.State) { j.Actuals = []job.Actual{{Step: "Tow", By: "T1", On: day(11), Unplanned: "x", Skill: "body"}} }, "actuals[0].on"},
-		"unplanned work":         {func(j *job.State) { j.Actuals = []job.Actual{{Step: "Tow", By: "T1", On: day(1), Unplanned: "x", Skill: "body"}} }, ""},
-		"figure of no step":      {func(j *job.State) { j.Figures = []job.Figure{{Step: "Paint", Reading: "x", By: "T1", On: day(1)}} }, "figures[0].step"},
-		"figure of nobody":       {func(j *job.State) { j.Figures = []job.Figure{{Step: "Paint", Reading: "x", By: "T9", On: day(1)}} }, "figures[0].by figures[0].step"},
-		"hold point of tomorrow": {func(j *job.State) { j.Records = []job.Record{{ID: "R-1", Show: "hold", Step: "Paint", By: "T1", On: day(11)}} }, "records[0].on records[0].step"},
-		"proof of tomorrow":      {func(j *job.State) { j.Records = []job.Record{{ID: "R-1", Show: "torque", Joint: "J-LAMP-L", By: "T1", On: day(11)}} }, "records[0].on"},
+		"work of no step": {func(j *job.State) { j.Actuals = []job.Actual{{Step: "Paint", By: "T1", On: day(1)}} }, "actuals[0].step"},
+		"work of nobody": {func(j *job.State) {
+			j.Actuals = []job.Actual{{Step: "Tow", By: "T9", On: day(1), Unplanned: "x", Skill: "body"}}
+		}, "actuals[0].by"},
+		"work of tomorrow": {func(j *job.State) {
+			j.Actuals = []job.Actual{{Step: "Tow", By: "T1", On: day(11), Unplanned: "x", Skill: "body"}}
+		}, "actuals[0].on"},
+		"unplanned work": {func(j *job.State) {
+			j.Actuals = []job.Actual{{Step: "Tow", By: "T1", On: day(1), Unplanned: "x", Skill: "body"}}
+		}, ""},
+		"figure of no step": {func(j *job.State) { j.Figures = []job.Figure{{Step: "Paint", Reading: "x", By: "T1", On: day(1)}} }, "figures[0].step"},
+		"figure of nobody":  {func(j *job.State) { j.Figures = []job.Figure{{Step: "Paint", Reading: "x", By: "T9", On: day(1)}} }, "figures[0].by figures[0].step"},
+		"hold point of tomorrow": {func(j *job.State) {
+			j.Records = []job.Record{{ID: "R-1", Show: "hold", Step: "Paint", By: "T1", On: day(11)}}
+		}, "records[0].on records[0].step"},
+		"proof of tomorrow": {func(j *job.State) {
+			j.Records = []job.Record{{ID: "R-1", Show: "torque", Joint: "J-LAMP-L", By: "T1", On: day(11)}}
+		}, "records[0].on"},
 	} {
 		x := finished()
 		k.put(x.Job)
