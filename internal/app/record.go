@@ -16,12 +16,12 @@ import (
 // Entry is a row of the list of what is open: what the entry is about, and blanks for what
 // a person saw, read or signed. A row without a person is left alone.
 type Entry struct {
-	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant"`
-	About      string        `doc:"about" help:"the step, joint, section line or procedure"`
+	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise"`
+	About      string        `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
 	Finding    job.FindingID `doc:"finding"`
 	What       string        `doc:"what" help:"the figure, treatment, adhesive or what is looked for"`
 	Must       string        `doc:"must_be" help:"what it has to be; not read"`
-	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection"`
+	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised"`
 	By         string        `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
 	On         unit.Date     `doc:"on"`
 	From       string        `doc:"from" help:"hh:mm when a step was begun, an adhesive mixed, a hold point passed or a joint tightened"`
@@ -46,7 +46,8 @@ func (a *App) OpenEntries(c *Case, r Assessment) []Entry {
 // openOf is every entry that would show something that is missing.
 func openOf(c *Case, r Assessment) []decide.Wanted {
 	in, _ := releaseInput(c, r)
-	open := decide.Open(in)
+	open := append(decide.Open(in), suppliesOpen(c, r)...)
+	open = append(open, areasOpen(c, r)...)
 	for i, w := range open {
 		if w.Entry == decide.WantChoice {
 			open[i].Must = "under 'value' one of these, under 'text' why: " + strings.Join(mayBeChosen(r), ", ")
@@ -164,7 +165,7 @@ func (t *taken) row(e Entry, line int) {
 		t.fault(line, "", fmt.Sprintf("%q is not open: %s", e.Entry, entryWords(Entry{About: e.About, Finding: e.Finding, What: e.What})), "it is on record already, or the plan does not ask for it; take the row out, or make the list anew")
 		return
 	}
-	if slices.ContainsFunc(t.seen, w.Same) && e.Entry != decide.WantInspection {
+	if slices.ContainsFunc(t.seen, w.Same) && e.Entry != decide.WantInspection && e.Entry != decide.WantDelivery {
 		t.fault(line, "", "the list has this entry twice", "leave one of them blank")
 		return
 	}

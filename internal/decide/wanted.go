@@ -23,6 +23,9 @@ const (
 	WantSeen       = "seen"
 	WantInspection = "inspection"
 	WantPenetrant  = "penetrant"
+	WantArea       = "area"
+	WantDelivery   = "delivery"
+	WantPromise    = "promise"
 )
 
 // Wanted is an entry of the job that would show something that is missing, as far as it is

@@ -71,6 +71,8 @@ func ListOf(record any) string {
 		return "actuals"
 	case Inspection:
 		return "inspections"
+	case AreaSeen:
+		return "areas"
 	case Arrival:
 		return "deliveries"
 	case Promised:

@@ -105,3 +105,18 @@ func TestVehiclesThatCannotBeMovedLeaveTheOthersTheirDates(t *testing.T) {
 		t.Errorf("%v", notes)
 	}
 }
+
+// One person with two steps under way is told, once, with both; two people with one each are not.
+// Constructed.
+func TestTwoStepsUnderWayByOnePerson(t *testing.T) {
+	for by, want := range map[string]bool{"A": true, "B": false} {
+		one := bayJob("J1", Step{Name: "Off", Minutes: 60}, Step{Name: "On", Minutes: 30})
+		two := bayJob("J2", Step{Name: "Paint", Minutes: 60})
+		one.Job.Actuals = []job.Actual{{Step: "Off", Minutes: 10, Going: true, Left: 50, On: monday(0), By: "A"}}
+		two.Job.Actuals = []job.Actual{{Step: "Paint", Minutes: 10, Going: true, Left: 50, On: monday(0), By: by}}
+		_, notes := WeekOf(weekShop(), []InShop{one, two}, monday(1))
+		if text := noted(notes, "week.two-under-way"); strings.Contains(text, `"Off" of J1 and "Paint" of J2`) != want {
+			t.Errorf("%s: %q", by, text)
+		}
+	}
+}

@@ -137,3 +137,34 @@ func openedByRefit(p Plan, seen map[string]job.Actual) {
 		}
 	}
 }
+
+// twoUnderWay tells of a person who has several steps under way: one of the records is wrong, or
+// one of the steps waits.
+func (w *week) twoUnderWay(jobs []InShop) {
+	var who []string
+	by := map[string][]string{}
+	for k := range jobs {
+		seen, _ := progress(jobs[k].Plan, jobs[k].Job, w.sh, w.from)
+		for _, s := range jobs[k].Plan.Steps {
+			a, ok := seen[s.ID]
+			if !ok || !a.Going {
+				continue
+			}
+			p, ok := w.sh.Signer(a.By)
+			if !ok {
+				continue
+			}
+			if len(by[p.ID]) == 0 {
+				who = append(who, p.ID)
+			}
+			by[p.ID] = append(by[p.ID], fmt.Sprintf("%q of %s", s.Name, jobs[k].Job.ID))
+		}
+	}
+	for _, id := range who {
+		if len(by[id]) > 1 {
+			w.notes = append(w.notes, diag.Note{Code: "week.two-under-way", Severity: diag.Caution, Where: id,
+				Text: fmt.Sprintf("%s has %d steps under way at once: %s; they are planned one after the other", id, len(by[id]), list(by[id])),
+				Hint: "record which of them is done, or who is at the other"})
+		}
+	}
+}

@@ -147,6 +147,7 @@ func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) (*week, er
 	for k := range jobs {
 		w.add(k, &jobs[k])
 	}
+	w.twoUnderWay(jobs)
 	sol, ends, ok := w.asPlanned(jobs)
 	if !ok {
 		var err error

@@ -1,0 +1,81 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"fettle/internal/cost"
+	"fettle/internal/decide"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// suppliesOpen is what is to be bought for the route of the job and has not come, by the
+// record: each may come, in parts too, and may be promised for another day.
+func suppliesOpen(c *Case, r Assessment) []decide.Wanted {
+	route, why := chosenRoute(c, r)
+	if why != "" {
+		return nil
+	}
+	var out []decide.Wanted
+	for _, o := range cost.Supplied(cost.Order(route.Plan, route.Bill), c.Job) {
+		if o.Kind != "part" || o.Arrived >= o.Count {
+			continue
+		}
+		must := fmt.Sprintf("%s; %d of %d came", o.Name, o.Arrived, o.Count)
+		out = append(out, decide.Wanted{Entry: decide.WantDelivery, About: o.ID, Must: must + "; how many came now; from: hh:mm"},
+			decide.Wanted{Entry: decide.WantPromise, About: o.ID, Must: must + "; the day it is promised for, where one was named"})
+	}
+	return out
+}
+
+// areasOpen is the inspection areas that are not covered and have no entry yet: an entry that
+// there is, is changed where it stands.
+func areasOpen(c *Case, r Assessment) []decide.Wanted {
+	var out []decide.Wanted
+	for _, x := range r.Inspect.Coverage {
+		has := slices.ContainsFunc(c.Job.Areas, func(a job.AreaSeen) bool { return a.Area == x.Area })
+		if !x.Covered && !has {
+			out = append(out, decide.Wanted{Entry: decide.WantArea, About: x.Area, What: x.Needs, Must: x.Name + ": seen, penetrant or not-reachable; inspection: which"})
+		}
+	}
+	return out
+}
+
+// supply is a row that becomes a delivery, a promise or an area that was inspected.
+func (t *taken) supply(w decide.Wanted, e Entry) (any, string, error) {
+	value := strings.TrimSpace(e.Value)
+	switch w.Entry {
+	case decide.WantArea:
+		if !slices.Contains([]string{"seen", "penetrant", "not-reachable"}, value) {
+			return nil, "value", fmt.Errorf("%q is neither 'seen', 'penetrant' nor 'not-reachable'", e.Value)
+		}
+		return job.AreaSeen{Area: w.About, State: value, By: e.By, On: e.On, Look: e.Inspection, Text: e.Text}, "inspection", nil
+	case decide.WantDelivery:
+		n, err := strconv.Atoi(value)
+		if err != nil || n <= 0 {
+			return nil, "value", fmt.Errorf("%q is not how many came; write a whole number", e.Value)
+		}
+		id := freeID("D-", append(slices.Clone(t.c.Job.Deliveries), recordsOf[job.Arrival](t)...), func(x job.Arrival) string { return x.ID })
+		return job.Arrival{ID: id, Item: w.About, Count: n, On: e.On, At: e.From, By: e.By, Text: e.Text}, "value", nil
+	}
+	var day unit.Date
+	if err := day.UnmarshalText([]byte(value)); err != nil {
+		return nil, "value", fmt.Errorf("%q is not the day it is promised for; write year-month-day", e.Value)
+	}
+	id := freeID("PR-", append(slices.Clone(t.c.Job.Promises), recordsOf[job.Promised](t)...), func(x job.Promised) string { return x.ID })
+	return job.Promised{ID: id, Item: w.About, Expected: day, On: e.On, By: e.By, Text: e.Text}, "value", nil
+}
+
+// recordsOf is the records of one sort that the list has made so far.
+func recordsOf[T any](t *taken) []T {
+	var out []T
+	for _, r := range t.records {
+		if x, ok := r.(T); ok {
+			out = append(out, x)
+		}
+	}
+	return out
+}
