@@ -222,9 +222,9 @@ func answerRoute(in Input, p pick) answer {
 			cost = "at least " + cost + " (a price is missing)"
 		}
 	}
-	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, unit.Count(r.Plan.WorkDays, "working day"), openText(r))
+	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, unit.Count(r.Plan.WorkDays, "working day"), openText(in, r))
 	if len(r.Plan.Steps) == 0 {
-		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(r))
+		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(in, r))
 	}
 	a.Lines = append(a.Lines, p.Status)
 	for _, l := range []string{forcedLine(in, r), routeProof(in, p), tenths(in, p)} {
@@ -267,15 +267,28 @@ func lookFirst(in Input, p pick) (string, bool) {
 }
 
 // openText is what a route waits for, in a few words.
-func openText(r compare.Route) string {
+func openText(in Input, r compare.Route) string {
 	var out []string
 	if n := len(r.Ask); n > 0 {
 		out = append(out, unit.Count(n, "open question")+" to the manufacturer ("+list(r.Ask, 8)+")")
 	}
 	if n := len(r.Measure); n > 0 {
-		out = append(out, "measure or inspect first: "+list(r.Measure, 8))
+		out = append(out, "measure or inspect first: "+list(areaNames(in, r.Measure), 8))
 	}
 	return or(strings.Join(out, ", "), "no open question")
+}
+
+// areaNames puts the name of an area before its identity, where a text ends in one.
+func areaNames(in Input, texts []string) []string {
+	out := slices.Clone(texts)
+	for i, text := range texts {
+		for _, a := range in.Inspect.Coverage {
+			if before, ok := strings.CutSuffix(text, a.Area); ok && a.Name != "" && (before == "" || strings.HasSuffix(before, " ")) {
+				out[i] = before + a.Name + " (" + a.Area + ")"
+			}
+		}
+	}
+	return out
 }
 
 // worthLines says which cheaper route only waits for something: the one that
@@ -299,7 +312,7 @@ func worthLines(in Input, p pick) []string {
 		case w.Days < 0:
 			line += " but " + unit.Count(-w.Days, "day") + " longer"
 		}
-		out = append(out, sentence(line+": “"+name+"”, if these turn out well: "+list(w.Needs, 6)))
+		out = append(out, sentence(line+": “"+name+"”, if these turn out well: "+list(areaNames(in, w.Needs), 6)))
 	}
 	return out
 }
@@ -331,7 +344,7 @@ func forcedLine(in Input, r compare.Route) string {
 		if len(by) > 0 {
 			also = "also "
 		}
-		out = append(out, fmt.Sprintf("Every cheaper route %swaits for %s.", also, list(wait, 8)))
+		out = append(out, fmt.Sprintf("Every cheaper route %swaits for %s.", also, list(areaNames(in, wait), 8)))
 	}
 	return strings.Join(out, " ")
 }

@@ -168,7 +168,7 @@ func routeRowOf(in Input, r compare.Route, isPicked bool) routeRow {
 		row.Days, row.Finish = fmt.Sprint(r.Plan.WorkDays), day(r.Plan.Finish)
 	}
 	if r.Open > 0 {
-		row.Open = openText(r)
+		row.Open = openText(in, r)
 	}
 	row.Loss = lossWord(r.Bill)
 	if r.ID == totalLoss {

@@ -91,7 +91,7 @@ func stopReasons(in Input, r compare.Route) []string {
 		out = append(out, "This route is excluded: "+sentence(r.Excluded))
 	}
 	if r.Open > 0 {
-		out = append(out, sentence("this route waits: "+openText(r)))
+		out = append(out, sentence("this route waits: "+openText(in, r)))
 	}
 	if len(out) == 0 {
 		out = append(out, "Not every finding has a treatment that is allowed on this route.")
