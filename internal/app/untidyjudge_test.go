@@ -421,10 +421,13 @@ func (u *untidyJob) judgeReality(seen map[string]int, fault func(string, ...any)
 	}
 	w := &reckoning{}
 	counted := 0
+	over := u.doneSince(taken.Plan, of)
 	for k, s := range taken.Plan.Steps {
-		n := len(w.add(u, of[k], string(s.Skill), milli(s.Minutes), false))
+		n := len(w.add(u, of[k], string(s.Skill), milli(s.Minutes), over[k]))
 		if counted += n; n == 0 {
-			w.left += milli(s.Minutes)
+			if !over[k] {
+				w.left += milli(s.Minutes)
+			}
 		} else {
 			seen["step"]++
 		}
@@ -468,6 +471,46 @@ func (u *untidyJob) judgeReality(seen map[string]int, fault func(string, ...any)
 		fault("%d records do not count and %d do, of %d", len(r.Unfit), counted, len(u.c.Job.Actuals))
 	}
 	u.judgeParts(r, taken.Plan, w.all, seen, fault)
+}
+
+// doneSince is the steps that are done by what is on record after them: what opened the way
+// to a part that is back on, or is being put back on, and moves.
+func (u *untidyJob) doneSince(p plan.Plan, of map[int][]int) map[int]bool {
+	met, out, at := map[int]bool{}, map[int]bool{}, map[string]int{}
+	for k, s := range p.Steps {
+		at[s.ID] = k
+		st, _ := u.stints(of[k], string(s.Skill))
+		met[k] = len(st) > 0
+	}
+	for k, on := range p.Steps {
+		for i, s := range p.Steps {
+			if met[k] && strings.HasPrefix(on.Ref, "on ") && s.Phase == plan.PhaseOpen && s.Part == on.Part {
+				out[i] = true
+			}
+		}
+	}
+	seen := map[int]bool{}
+	var back func(k int)
+	back = func(k int) {
+		if seen[k] {
+			return
+		}
+		seen[k] = true
+		if p.Steps[k].Move != nil && !met[k] {
+			out[k] = true
+		}
+		for _, id := range p.Steps[k].After {
+			if i, ok := at[id]; ok {
+				back(i)
+			}
+		}
+	}
+	for k := range p.Steps {
+		if met[k] || out[k] {
+			back(k)
+		}
+	}
+	return out
 }
 
 // otherPlans are the plans of the routes that are not taken.

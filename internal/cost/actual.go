@@ -18,8 +18,8 @@ type Reality struct {
 	Unfit  []NotCounted  `json:"notCounted,omitempty"` // records that do not count
 	Used   []PartReality `json:"used,omitempty"`       // parts and materials
 	// Planned is the minutes of the steps that were recorded, Taken those of all work that
-	// counts, Left the planned minutes of steps without a record, and what is left of those
-	// under way.
+	// counts, Left the planned minutes of steps that are not done and not on record, and what
+	// is left of those under way.
 	Planned float64    `json:"plannedMinutes"`
 	Taken   float64    `json:"takenMinutes"`
 	Left    float64    `json:"leftMinutes"`
@@ -75,14 +75,15 @@ type PartReality struct {
 // record.
 func RealityOf(of Way, others []Way, s *shop.Shop, j *job.State, today unit.Date) (Reality, bool) {
 	r := &reckoned{shop: s, job: j}
-	work := j.Work(of.Plan.WorkSteps(), s, today)
+	work, done := j.Work(of.Plan.WorkSteps(), s, today), plan.DoneSteps(of.Plan, j, s, today)
 	for k, d := range work.Steps {
 		x := of.Plan.Steps[k]
-		if len(d) == 0 {
+		switch {
+		case len(d) > 0:
+			r.step(x, d, done[x.ID])
+		case !done[x.ID]:
 			r.out.Left += x.Minutes
-			continue
 		}
-		r.step(x, d)
 	}
 	for _, b := range work.Beyond {
 		r.beyond(b.Step, "", b.Why, b.Skill, b.Doings)
@@ -108,14 +109,18 @@ type reckoned struct {
 	times []job.Doing // all that count
 }
 
-// step puts a step that was recorded to the sums.
-func (r *reckoned) step(x plan.Step, d job.Doings) {
+// step puts a step that was recorded to the sums. One under way may be done by what was
+// recorded after it.
+func (r *reckoned) step(x plan.Step, d job.Doings, done bool) {
 	last := d[len(d)-1].Last
 	t := StepReality{Step: x.ID, Name: x.Name, Planned: x.Minutes, Taken: float64(d.Minutes()), By: last.By, Going: last.Going, Left: float64(d.Left())}
 	for _, one := range d {
 		if one.Again != "" {
 			t.Again = append(t.Again, one.Again)
 		}
+	}
+	if done {
+		t.Going, t.Left = false, 0
 	}
 	t.Labour = r.labour(x.Skill, t.Taken+t.Left, x.Minutes)
 	r.out.Steps = append(r.out.Steps, t)

@@ -33,6 +33,17 @@ func progress(p Plan, j *job.State, sh *shop.Shop, today unit.Date) (map[string]
 	return out, work.Faults
 }
 
+// DoneSteps is the steps of a plan that are done by what counts: those on record as done, what
+// opened the way to a part that is back on, and moves before what is on record.
+func DoneSteps(p Plan, j *job.State, sh *shop.Shop, today unit.Date) map[string]bool {
+	seen, _ := progress(p, j, sh, today)
+	out := map[string]bool{}
+	for id, a := range seen {
+		out[id] = !a.Going
+	}
+	return out
+}
+
 // touched is the last record about each step up to a day, whether it counts or not: that
 // somebody worked there is believed of anybody.
 func touched(p Plan, j *job.State, today unit.Date) map[string]job.Actual {
