@@ -286,14 +286,9 @@ func (n *names) addKinds() {
 					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
 				}
 			}
-			for _, route := range n.r.Compare.Routes {
-				if route.ID != n.picked {
-					continue
-				}
-				for _, s := range route.Plan.Steps {
-					if slices.Contains(s.Cautions, k) {
-						t.Under = append(t.Under, Reason{Text: "At " + s.ID + " " + s.Name, Source: s.Cite, Under: n.source(s.Ref)})
-					}
+			for _, s := range n.shownRoute().Plan.Steps {
+				if slices.Contains(s.Cautions, k) {
+					t.Under = append(t.Under, Reason{Text: "At " + s.ID + " " + s.Name, Source: s.Cite, Under: n.source(s.Ref)})
 				}
 			}
 			return t
@@ -620,6 +615,16 @@ func (n *names) clearancesTo(id string) []Reason {
 	return out
 }
 
+// shownRoute is the route that the pages show; one without steps when they show none.
+func (n *names) shownRoute() compare.Route {
+	for _, route := range n.r.Compare.Routes {
+		if route.ID == n.picked {
+			return route
+		}
+	}
+	return compare.Route{}
+}
+
 // workStep is who does a step where.
 type workStep struct{ person, bay string }
 
@@ -627,14 +632,9 @@ type workStep struct{ person, bay string }
 // somewhere.
 func (n *names) work(of func(workStep) bool) []Reason {
 	var out []Reason
-	for _, route := range n.r.Compare.Routes {
-		if route.ID != n.picked {
-			continue
-		}
-		for _, s := range route.Plan.Steps {
-			if of(workStep{s.Person, s.BayID}) {
-				out = append(out, because(fmt.Sprintf("%s %s, %s to %s", s.ID, s.Name, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"))))
-			}
+	for _, s := range n.shownRoute().Plan.Steps {
+		if of(workStep{s.Person, s.BayID}) {
+			out = append(out, because(fmt.Sprintf("%s %s, %s to %s", s.ID, s.Name, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"))))
 		}
 	}
 	return out
@@ -643,14 +643,9 @@ func (n *names) work(of func(workStep) bool) []Reason {
 // equipment is the steps of the route shown that need a piece of equipment.
 func (n *names) equipment(id string) []Reason {
 	var out []Reason
-	for _, route := range n.r.Compare.Routes {
-		if route.ID != n.picked {
-			continue
-		}
-		for _, s := range route.Plan.Steps {
-			if slices.Contains(s.Equipment, id) {
-				out = append(out, because("Needed at "+s.ID+" "+s.Name))
-			}
+	for _, s := range n.shownRoute().Plan.Steps {
+		if slices.Contains(s.Equipment, id) {
+			out = append(out, because("Needed at "+s.ID+" "+s.Name))
 		}
 	}
 	return out

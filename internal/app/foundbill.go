@@ -2,7 +2,6 @@ package app
 
 import (
 	"fmt"
-	"slices"
 
 	"fettle/internal/compare"
 )
@@ -10,12 +9,7 @@ import (
 // addSupplement takes how the bill differs from the one that was agreed, down to the entry
 // that keeps it and to the lines.
 func (n *names) addSupplement() {
-	at := slices.IndexFunc(n.r.Compare.Routes, func(x compare.Route) bool { return x.ID == n.picked })
-	route := compare.Route{}
-	if at >= 0 {
-		route = n.r.Compare.Routes[at]
-	}
-	s, ok := compare.SupplementOf(n.r.Compare, route, n.c.Shop, n.c.Job)
+	s, ok := compare.SupplementOf(n.r.Compare, n.shownRoute(), n.c.Shop, n.c.Job)
 	if !ok {
 		return
 	}

@@ -50,9 +50,9 @@ func openOf(c *Case, r Assessment) []decide.Wanted {
 	open = append(open, areasOpen(c, r)...)
 	for i, w := range open {
 		if w.Entry == decide.WantChoice {
-			open[i].Must = "under 'value' one of these, under 'text' why: " + strings.Join(mayBeChosen(r), ", ")
-			if len(mayBeChosen(r)) == 0 {
-				open[i].Must = "no route may be chosen"
+			open[i].Must = "no route may be chosen"
+			if routes := mayBeChosen(r); len(routes) > 0 {
+				open[i].Must = "under 'value' one of these, under 'text' why: " + strings.Join(routes, ", ")
 			}
 		}
 	}
