@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/cost"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -144,11 +145,16 @@ func (a *App) history(jobs []string) ([]cost.History, []*Case, error) {
 	var shops []string
 	var cases []*Case
 	shelf := newShelf()
+	seen := map[string]string{}
 	for _, dir := range jobs {
 		c, err := a.open(dir, nil, shelf)
 		if err != nil {
 			return nil, nil, err
 		}
+		if other, twice := seen[c.Job.ID]; twice {
+			return nil, nil, &diag.Error{Kind: diag.Invalid, Op: "sum up what steps took", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s: its records would count twice", c.Job.ID, other), Hint: "name each job once"}
+		}
+		seen[c.Job.ID] = dir
 		cases = append(cases, c)
 		if _, ok := by[c.Shop.Name]; !ok {
 			shops = append(shops, c.Shop.Name)

@@ -102,14 +102,23 @@ func (p *Progress) progress(x PointResult, before bool, y PointResult, c change)
 			out.Detectable = roundMM(math.Sqrt(lambdaChange * largestVariance(c.cov)))
 		}
 	}
-	out.Answer = answer(before, out.Was, out.Is)
+	if out.Answer = answer(before, out.Was, out.Is); out.Answer == broughtIn && p.To == "during" {
+		out.Answer = inForNow // the work goes on: it may move again, and is measured again when all is done
+	}
 	return out
 }
 
 // answers are the words of a comparison, the most important first.
-var answers = [...]string{"brought into tolerance", "still out of tolerance", "lost its tolerance", "undecided",
+var answers = [...]string{broughtIn, inForNow, "still out of tolerance", "lost its tolerance", "undecided",
 	"in tolerance; undecided before", "out of tolerance; undecided before",
 	"in tolerance; not measured before", "out of tolerance; not measured before", "stayed in tolerance"}
+
+// What a point that was out of its tolerance and is in it now is called: after the work, and while
+// it goes on.
+const (
+	broughtIn = "brought into tolerance"
+	inForNow  = "in tolerance while the work goes on"
+)
 
 // Answers is every answer a comparison of two stages may give for a point, the
 // most important first.
@@ -126,7 +135,7 @@ func answer(before bool, was, is Verdict) string {
 	case is == Met && was == Met:
 		return "stayed in tolerance"
 	case is == Met:
-		return "brought into tolerance"
+		return broughtIn
 	case was == Met:
 		return "lost its tolerance"
 	}

@@ -81,7 +81,19 @@ func TestAnswers(t *testing.T) {
 			}
 		}
 	}
+	seen[inForNow] = true // given while the work goes on: see TestWhatIsMeasuredDuringTheWorkIsNotBroughtIn
 	if len(seen) != len(Answers()) {
 		t.Errorf("%d answers are given, %d listed", len(seen), len(Answers()))
+	}
+}
+
+// What was measured while the work goes on brings nothing into tolerance (constructed).
+func TestWhatIsMeasuredDuringTheWorkIsNotBroughtIn(t *testing.T) {
+	for to, want := range map[string]string{"during": "in tolerance while the work goes on", "after": "brought into tolerance"} {
+		p := &Progress{To: to, Comparable: true}
+		got := p.progress(PointResult{ID: "P", Tolerance: NotMet}, true, PointResult{ID: "P", Tolerance: Met, Firm: true}, change{})
+		if got.Answer != want {
+			t.Errorf("%s: %q", to, got.Answer)
+		}
 	}
 }
