@@ -86,6 +86,12 @@ func (f filler) fill(e *Entry) {
 	case decide.WantInspection:
 		e.By, e.On, e.Inspection, e.Device, e.Calibrated = "T2", f.treated(""), "PT-END", "light meter", unit.Date{Year: 2028, Month: 1, Day: 1}
 		e.Value = "medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15"
+	case decide.WantDelivery:
+		e.Value = "1"
+	case decide.WantPromise:
+		e.Value = e.On.String()
+	case decide.WantArea:
+		e.Value = "not-reachable"
 	case decide.WantSeen, decide.WantPenetrant:
 		e.On, e.Value, e.From = f.treated(e.Finding), "met", ""
 		if e.Entry == decide.WantPenetrant {
