@@ -10,6 +10,11 @@ import (
 
 // functions are those of one number, with the standard library's and the arguments
 // that are tried: many below reach, some at every scale.
+//
+// The steps are those of the library that is farthest off: where the compiler fuses
+// products into sums (arm64, amd64 v3), that of the library is another polynomial in its
+// last bits, and differs from itself elsewhere by up to 5 steps (Erfinv), 4 (Asin) or 2 (Hypot).
+// The bits of the own functions are held by TestSameBits.
 var functions = []struct {
 	name         string
 	own, library func(float64) float64
@@ -23,11 +28,11 @@ var functions = []struct {
 	{"Sin", Sin, math.Sin, -100, 100, 1, 0x8be61e7e3690f6ed},
 	{"Cos", Cos, math.Cos, -100, 100, 1, 0x72c4076cf8d7b6ca},
 	{"Sin of much", Sin, math.Sin, -1e18, 1e18, 1, 0x8cde2eb08bd6e89},
-	{"Asin", Asin, math.Asin, -1, 1, 1, 0x184b2ce204d85aa6},
+	{"Asin", Asin, math.Asin, -1, 1, 4, 0x184b2ce204d85aa6},
 	{"Erfc", Erfc, math.Erfc, -7, 27, 2, 0x7001d8ddbb78890b},
-	{"Erfinv", Erfinv, math.Erfinv, -1, 1, 1, 0x4d2100d89f45f6d9},
+	{"Erfinv", Erfinv, math.Erfinv, -1, 1, 5, 0x4d2100d89f45f6d9},
 	{"Atan2", func(x float64) float64 { return Atan2(x, 3-x) }, func(x float64) float64 { return math.Atan2(x, 3-x) }, -50, 50, 1, 0x19c813908d54e5d},
-	{"Hypot", func(x float64) float64 { return Hypot(x, 7) }, func(x float64) float64 { return math.Hypot(x, 7) }, -50, 50, 1, 0xc754576cddc7f8c8},
+	{"Hypot", func(x float64) float64 { return Hypot(x, 7) }, func(x float64) float64 { return math.Hypot(x, 7) }, -50, 50, 2, 0xc754576cddc7f8c8},
 	{"LogFactorial", func(x float64) float64 { return LogFactorial(int(x)) }, func(x float64) float64 { l, _ := math.Lgamma(math.Floor(x) + 1); return l }, 2, 3000, 2, 0xd20146c7a199d6b1},
 }
 
