@@ -2,11 +2,11 @@ package compare
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/measure"
+	"fettle/internal/unit"
 )
 
 // PointText is the text of a question about a control point that a route keeps and
@@ -39,7 +39,7 @@ func PointText(in Input, m measure.Result, stage string, id body.PointID) (strin
 	lines = append(lines, "Control point "+string(id)+name+", measured "+stage+" the repair.",
 		"- published place: "+coordinates(p.X, p.Y, p.Z)+", limit "+r.Limit,
 		"- measured off it by: "+alongAxes(r.FromNominal[:], r.FromNominalStd[:])+" (expanded uncertainty, k = 2)",
-		"- within its limit: "+r.Tolerance.String()+", with a probability of "+strconv.FormatFloat(100*r.Probability, 'f', 1, 64)+" %")
+		"- within its limit: "+r.Tolerance.String()+", with a probability of "+unit.Percent(r.Probability))
 	if r.Needs != "" {
 		lines = append(lines, "- not decided: "+r.Needs)
 	}
@@ -57,7 +57,7 @@ func PointText(in Input, m measure.Result, stage string, id body.PointID) (strin
 func coordinates(xyz ...float64) string {
 	var out []string
 	for i, v := range xyz {
-		out = append(out, "xyz"[i:i+1]+" "+strconv.FormatFloat(v, 'f', 1, 64))
+		out = append(out, "xyz"[i:i+1]+" "+unit.Fixed(v, 1))
 	}
 	return strings.Join(out, ", ") + " mm"
 }
@@ -65,7 +65,7 @@ func coordinates(xyz ...float64) string {
 func alongAxes(off, std []float64) string {
 	var out []string
 	for i, v := range off {
-		out = append(out, fmt.Sprintf("%s %+.1f ± %.1f", "xyz"[i:i+1], v, 2*std[i]))
+		out = append(out, "xyz"[i:i+1]+" "+unit.Signed(v)+" ± "+unit.Fixed(2*std[i], 1))
 	}
 	return strings.Join(out, ", ") + " mm"
 }

@@ -397,9 +397,9 @@ func (h *hunt) effort(c candidate) []diag.Note {
 	case !h.proven && h.leastMoney < least.Bill.Total:
 		gap := least.Bill.Total - h.leastMoney
 		if h.onlyStorage(least) {
-			return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments of %d findings is proven to cost the least, storage left out; a quicker one may exist, by at most %s, which would save at most %s %s of storage (%.1f %%)", len(c.slots), unit.Count(least.Plan.Calendar-h.leastDays, "calendar day"), gap.Grouped(), least.Bill.Currency, 100*float64(gap)/float64(least.Bill.Total)))
+			return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments of %d findings is proven to cost the least, storage left out; a quicker one may exist, by at most %s, which would save at most %s %s of storage (%s)", len(c.slots), unit.Count(least.Plan.Calendar-h.leastDays, "calendar day"), gap.Grouped(), least.Bill.Currency, unit.Percent(float64(gap)/float64(least.Bill.Total))))
 		}
-		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist, by at most %s %s (%.1f %%)", len(c.slots), h.plans, gap.Grouped(), least.Bill.Currency, 100*float64(gap)/float64(least.Bill.Total)))
+		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist, by at most %s %s (%s)", len(c.slots), h.plans, gap.Grouped(), least.Bill.Currency, unit.Percent(float64(gap)/float64(least.Bill.Total))))
 	case !h.quick && h.leastDays < fastest:
 		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least; of the dearer ones %d were planned, and a quicker one may exist, by at most %d calendar days", h.plans, fastest-h.leastDays))
 	case !h.quick:

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // Routes makes every route, plans and prices it, and ranks them. Every subset
@@ -235,8 +236,8 @@ func (f *finder) tellGap(res *Result) {
 	}
 	least := leastOfAll
 	if gap := best.Bill.Total - f.unseen; f.unseen > 0 && gap > 0 {
-		least = fmt.Sprintf("the least money found of the routes that may start now; one that costs up to %s %s less (%.1f %%) is not excluded",
-			gap.Grouped(), best.Bill.Currency, 100*float64(gap)/float64(best.Bill.Total))
+		least = fmt.Sprintf("the least money found of the routes that may start now; one that costs up to %s %s less (%s) is not excluded",
+			gap.Grouped(), best.Bill.Currency, unit.Percent(float64(gap)/float64(best.Bill.Total)))
 	}
 	if f.leftOut > 0 {
 		least += fmt.Sprintf("; %d section lines and castings were left out", f.leftOut)

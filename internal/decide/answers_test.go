@@ -121,7 +121,7 @@ func TestQuestionIsComplete(t *testing.T) {
 		t.Fatalf("%+v", res.Questions)
 	}
 	for _, want := range []string{"INVENTED000000001", "41000 km", "data revision 7", "revision B", "CRITICAL-1",
-		"9 ± 3 mm (expanded uncertainty, k = 2)", "engineering desk", "We propose: weld. May this be done?", "not known: depth"} {
+		"9.0 ± 3.0 mm (expanded uncertainty, k = 2)", "engineering desk", "We propose: weld. May this be done?", "not known: depth"} {
 		if !strings.Contains(res.Questions[0].Text, want) {
 			t.Errorf("the question does not say %q:\n%s", want, res.Questions[0].Text)
 		}

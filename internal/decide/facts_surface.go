@@ -6,6 +6,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // length is what inspect holds against a limit: of cracks that count as one,
@@ -28,7 +29,7 @@ func (s *scene) length(sub *subject) known {
 	}
 	from := fromTheTrace
 	if sub.g.TipAddMM > 0 {
-		from += ", with " + mm(sub.g.TipAddMM) + " for tips seen by eye only"
+		from += ", with " + tenth(sub.g.TipAddMM) + " for tips seen by eye only"
 	}
 	if g := sub.g.Group; g != "" {
 		from += "; group " + g + " counts as one"
@@ -139,4 +140,8 @@ func (s *scene) spacing(sub *subject) known {
 	return s.nearest(sub, func(g inspect.Finding) *inspect.Clearance { return g.Spacing }, s.alone(sub), "nothing else that weakens the wall is on the casting")
 }
 
+// tenth is a computed length, as it stands beside those with an uncertainty.
+func tenth(v float64) string { return unit.Fixed(v, 1) + " mm" }
+
+// mm is a length as it was entered.
 func mm(v float64) string { return rule.NumberValue(v, 0, "mm").String() }

@@ -72,9 +72,9 @@ func (s *scene) lengthTogether(sub *subject, z body.ZoneID) known {
 			earlier += float64(e.Length)
 		}
 	}
-	from := mm(sum) + " now"
+	from := tenth(sum) + " now"
 	if earlier > 0 {
-		from += " and " + mm(earlier) + " repaired before"
+		from += " and " + tenth(earlier) + " repaired before"
 	}
 	if z != "" {
 		from += " in " + string(z)

@@ -316,7 +316,7 @@ func TestLessCertainCracksAreNotFewer(t *testing.T) {
 	for _, c := range []struct {
 		gap, std      float64
 		length, count string
-	}{{6, 0.1, "10 ± 0.283 mm", "2"}, {6, 1, "26 ± 4.9 mm", "2"}, {2, 0.1, "22 ± 0.49 mm", "1"}} {
+	}{{6, 0.1, "10.0 ± 0.3 mm", "2"}, {6, 1, "26.0 ± 4.9 mm", "2"}, {2, 0.1, "22.0 ± 0.5 mm", "1"}} {
 		p := newPlate(t)
 		p.in.Body.Procedures[0].GroupGap = 5
 		p.in.Body.Procedures[0].Rows[0].When["count_on_casting"] = "<= 1"

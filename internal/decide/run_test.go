@@ -169,7 +169,7 @@ func TestCounts(t *testing.T) {
 	if got := factText(res.Findings[3], "through"); got != "yes" {
 		t.Errorf("seen on both faces, through is %s", got)
 	}
-	if factText(res.Findings[1], "length") != "20 ± 2 mm" { // expanded, k = 2
+	if factText(res.Findings[1], "length") != "20.0 ± 2.0 mm" { // expanded, k = 2
 		t.Errorf("a member of the group has length %s", factText(res.Findings[1], "length"))
 	}
 	if got := factText(res.Findings[3], "zones"); got != "GUARDED-1, OPEN-1, OPEN-2" {
@@ -328,7 +328,7 @@ func TestAGroupMeetsTheRulesOfAllItsZones(t *testing.T) {
 	w.in.Job.Findings[1].Through = "yes"
 	w.in.Inspect.Findings[1].Bore.MM = 1
 	res, _ = Run(w.in)
-	if f := res.Findings[0]; factText(f, "through") != "yes" || factText(f, "bore_clearance") != "1 ± 2 mm" || option(f, body.Weld) != Forbidden {
+	if f := res.Findings[0]; factText(f, "through") != "yes" || factText(f, "bore_clearance") != "1.0 ± 2.0 mm" || option(f, body.Weld) != Forbidden {
 		t.Errorf("a member near a bore: %+v", f.Facts)
 	}
 	w.in.Inspect.Findings[1].Decision = nil

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // factLength is the name of the fact whose limits a decision length is held
@@ -25,7 +26,7 @@ func (r Result) Odds(b *body.Body, f Finding) string {
 		for i := range b.Procedures {
 			if p := &b.Procedures[i]; u.Casting == f.Casting && p.ID == u.Procedure && p.Revision == u.Revision {
 				for _, limit := range lengthLimits(p, f) {
-					s = append(s, fmt.Sprintf("%s %s", mm(limit), percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
+					s = append(s, fmt.Sprintf("%s %s", mm(limit), unit.Percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
 				}
 			}
 		}
@@ -51,19 +52,6 @@ func lengthLimits(p *body.Procedure, f Finding) []float64 {
 		c, err := rule.ParseCond("zones", rule.Set, "", in)
 		return err == nil && c.Eval(rule.SetValue(zones...), rule.LeastConfidence).State == rule.Met
 	})
-}
-
-// percent words a probability; nothing that has an uncertainty is sure.
-func percent(p float64) string {
-	switch {
-	case p < 0.001:
-		return "under 0.1 %"
-	case p > 0.999:
-		return "over 99.9 %"
-	case p < 0.1 || p > 0.9:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // tipsText is how each tip was found, as far as that counts, and how much

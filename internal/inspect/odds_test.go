@@ -25,7 +25,7 @@ func TestOddsAndTipsAreTold(t *testing.T) {
 	f := find(t, r, "F")
 	near(t, "decision length", f.Decision.MM, 28, 1e-6)
 	near(t, "its standard uncertainty", f.Decision.Std, 3.342, 0.01)
-	if got, want := r.Odds(&b.body, f), "probability that it is no longer than a limit of the procedure in its zones: 24.0 mm 12 %, 28.0 mm 50 %"; got != want {
+	if got, want := r.Odds(&b.body, f), "probability that it is no longer than a limit of the procedure in its zones: 24.0 mm 11.6 %, 28.0 mm 50.0 %"; got != want {
 		t.Errorf("%q", got)
 	}
 	for _, want := range []string{"tip 1 seen by eye only, may lie 4.0 mm farther on; tip 2 seen by eye only, may lie 4.0 mm farther on"} {

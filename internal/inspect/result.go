@@ -1,11 +1,11 @@
 package inspect
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // Finding is the finding of that identity; false when there is none.
@@ -71,4 +71,4 @@ func (f *Finding) in(z body.ZoneID) bool {
 		slices.ContainsFunc(f.Zones, func(s ZoneShare) bool { return s.Zone == z })
 }
 
-func mm(v float64) string { return fmt.Sprintf("%.1f mm", v) }
+func mm(v float64) string { return unit.Fixed(v, 1) + " mm" }

@@ -12,6 +12,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // borderEdge is an edge between faces of two labels.
@@ -219,7 +220,7 @@ func between(lo, hi float64) string {
 	if hi-lo <= closeMM {
 		return mm(lo)
 	}
-	return fmt.Sprintf("%.1f to %s", lo, mm(hi))
+	return unit.Fixed(lo, 1) + " to " + mm(hi)
 }
 
 // zoneName is the zone of a label, or says that it has none.

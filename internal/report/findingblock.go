@@ -9,6 +9,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/rule"
 )
 
 // findingBlock is all there is to say about one finding, in one place: the
@@ -131,7 +132,7 @@ func sizeRows(in Input, f inspect.Finding, j job.Finding) []measureRow {
 		add("Through the wall", throughText(j))
 	}
 	if j.Depth.Known {
-		add("Deep", mm(float64(j.Depth.Value)))
+		add("Deep", rule.NumberValue(float64(j.Depth.Value), float64(j.DepthStd), "mm").String())
 	}
 	return out
 }

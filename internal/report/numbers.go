@@ -20,14 +20,7 @@ const thin = "\u00a0"
 
 // fixed prints v with n decimals and never as minus zero.
 func fixed(v float64, n int) string {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return "unknown"
-	}
-	s := strconv.FormatFloat(v, 'f', n, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-")
-	}
-	return strings.Replace(s, "-", "\u2212", 1)
+	return strings.Replace(unit.Fixed(v, n), "-", "\u2212", 1)
 }
 
 // mm is a length to a tenth of a millimetre.
@@ -35,11 +28,7 @@ func mm(v float64) string { return fixed(v, 1) + thin + "mm" }
 
 // signed is a shift component to a tenth, with its sign.
 func signed(v float64) string {
-	s := fixed(v, 1)
-	if v > 0 && strings.Trim(s, "0.") != "" {
-		return "+" + s
-	}
-	return s
+	return strings.Replace(unit.Signed(v), "-", "\u2212", 1)
 }
 
 // expanded is the expanded uncertainty (k = 2) of a standard uncertainty.
@@ -47,20 +36,12 @@ func expanded(std float64) float64 { return 2 * std }
 
 // plusMinus is a value with its expanded uncertainty, k = 2.
 func plusMinus(v, std float64) string {
-	return fixed(v, 1) + " ± " + fixed(expanded(std), 1) + thin + "mm"
+	return strings.Replace(unit.Spread(v, expanded(std)), "-", "\u2212", 1) + thin + "mm"
 }
 
 // percent is a probability; certainty is never claimed by rounding.
 func percent(p float64) string {
-	switch {
-	case math.IsNaN(p):
-		return "unknown"
-	case p >= 0.9995:
-		return "over 99.9" + thin + "%"
-	case p < 0.0005:
-		return "under 0.1" + thin + "%"
-	}
-	return fixed(p*100, 1) + thin + "%"
+	return strings.Replace(unit.Percent(p), " %", thin+"%", 1)
 }
 
 // money is an amount with grouped digits and its currency.

@@ -113,10 +113,10 @@ func TestParseValue(t *testing.T) {
 		unit, text, want string
 	}{
 		{Number, "mm", "20 mm", "20 mm"},
-		{Number, "mm", "20 +- 2 mm", "20 ± 2 mm"},
-		{Number, "mm", "20 ± 2 mm", "20 ± 2 mm"},
-		{Number, "mm", "20 mm +- 0.1 cm", "20 ± 1 mm"},
-		{Number, "mm", "2 +- 0.1 cm", "20 ± 1 mm"},
+		{Number, "mm", "20 +- 2 mm", "20.0 ± 2.0 mm"},
+		{Number, "mm", "20 ± 2 mm", "20.0 ± 2.0 mm"},
+		{Number, "mm", "20 mm +- 0.1 cm", "20.0 ± 1.0 mm"},
+		{Number, "mm", "2 +- 0.1 cm", "20.0 ± 1.0 mm"},
 		{Number, "mm", "none near", "none near"},
 		{Number, "", "3", "3"},
 		{Set, "", "RAIL-L, KNEE-L", "KNEE-L, RAIL-L"},

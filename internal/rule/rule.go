@@ -13,6 +13,8 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+
+	"fettle/internal/unit"
 )
 
 // Kind is the type of a fact.
@@ -98,7 +100,7 @@ func NoneNear(unitName string) Value { return NumberValue(math.Inf(1), 0, unitNa
 func BoolValue(yes bool) Value { return Value{Kind: Bool, Known: true, Yes: yes} }
 
 // String writes the value as ParseValue reads it, numbers rounded for people
-// to two decimals.
+// to two decimals, measured lengths as everything prints them (unit.Spread).
 func (v Value) String() string {
 	if !v.Known {
 		return "unknown"
@@ -137,7 +139,10 @@ func (v Value) numberText() string {
 		return s
 	}
 	s := short(v.Number)
-	if v.Std > 0 {
+	switch {
+	case v.Std > 0 && v.Unit == "mm":
+		s = unit.Spread(v.Number, Coverage*v.Std)
+	case v.Std > 0:
 		s += " ± " + short(Coverage*v.Std)
 	}
 	if v.Unit != "" {
