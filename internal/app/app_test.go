@@ -231,13 +231,13 @@ func TestDemoExercisesEveryKindOfDecision(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ finding, kind, best string }{
-		{"F1", "weld allowed", "weld"},
-		{"F2", "too long for weld but allowed with backing", "weld with backing plate"},
-		{"F3", "crosses a zone border", "weld with backing plate"},
-		{"F4", "within reach of another crack", "section"},
-		{"F5", "within reach of another crack", "section"},
-		{"F6", "lies outboard of a section line", "section"},
-		{"F7", "torn bolt-on bracket", "exchange bolt-on part"},
+		{"D1", "weld allowed", "weld"},
+		{"D2", "too long for weld but allowed with backing", "weld with backing plate"},
+		{"D3", "crosses a zone border", "weld with backing plate"},
+		{"D4", "within reach of another crack", "section"},
+		{"D5", "within reach of another crack", "section"},
+		{"D6", "lies outboard of a section line", "section"},
+		{"D7", "torn bolt-on bracket", "exchange bolt-on part"},
 	} {
 		if best[c.finding] != c.best {
 			t.Errorf("%s (%s): the mildest allowed treatment is %q, want %q", c.finding, c.kind, best[c.finding], c.best)
@@ -253,14 +253,14 @@ func TestDemoExercisesEveryKindOfDecision(t *testing.T) {
 		}
 		return ""
 	}
-	if got := option("F8", "weld"); got != "ask" {
-		t.Errorf("F8 (only the engineering desk can say): weld is %q, want ask", got)
+	if got := option("D8", "weld"); got != "ask" {
+		t.Errorf("D8 (only the engineering desk can say): weld is %q, want ask", got)
 	}
-	if len(r.Decide.Questions) == 0 || r.Decide.Questions[0].Finding != "F8" || !r.Decide.Questions[0].Open {
-		t.Errorf("no question to the manufacturer on F8: %v", r.Decide.Questions)
+	if len(r.Decide.Questions) == 0 || r.Decide.Questions[0].Finding != "D8" || !r.Decide.Questions[0].Open {
+		t.Errorf("no question to the manufacturer on D8: %v", r.Decide.Questions)
 	}
-	if got := option("F9", "weld"); got != "undecided" {
-		t.Errorf("F9 (visual length too uncertain): weld is %q, want undecided", got)
+	if got := option("D9", "weld"); got != "undecided" {
+		t.Errorf("D9 (visual length too uncertain): weld is %q, want undecided", got)
 	}
 	if h, ok := r.Measure.Best(); !ok || len(h.Moved) < 3 {
 		t.Errorf("several control points have really moved; found %v", h.Moved)
@@ -309,7 +309,7 @@ func TestOneCrackLengthChangesEverything(t *testing.T) {
 	_, c2, after := assess(t, scenario(t, "job/job.yaml", old, longer), demo.Job)
 	kinds := func(r Assessment) string {
 		for _, f := range r.Decide.Findings {
-			if f.ID == "F1" {
+			if f.ID == "D1" {
 				var out []string
 				for _, o := range f.Options {
 					out = append(out, string(o.Kind)+" "+o.Verdict.String())
@@ -320,7 +320,7 @@ func TestOneCrackLengthChangesEverything(t *testing.T) {
 		return ""
 	}
 	if kinds(before) == kinds(after) {
-		t.Errorf("the decision for F1 did not change: %s", kinds(after))
+		t.Errorf("the decision for D1 did not change: %s", kinds(after))
 	}
 	b, n := bestRoute(t, before), bestRoute(t, after)
 	short, long := routeByID(before, "weld"), routeByID(after, "weld")
@@ -335,7 +335,7 @@ func TestOneCrackLengthChangesEverything(t *testing.T) {
 		c *Case
 		r Assessment
 	}{{c, before}, {c2, after}} {
-		tree, err := a.Explain(x.c, x.r, "F1")
+		tree, err := a.Explain(x.c, x.r, "D1")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -372,7 +372,7 @@ func TestBrokenScenario(t *testing.T) {
 		{"evidence", "job/job.yaml", "inspection-sheet.txt", "lost.txt", "evidence[0].file: the file evidence/lost.txt does not exist"},
 		{"evidence that was changed", "job/evidence/inspection-sheet.txt", "25 minutes", "55 minutes", "evidence[0].sha256: the file evidence/inspection-sheet.txt is not the one that was recorded"},
 		{"zone number", "body/body.yaml", "{id: WALL, label: 10,", "{id: WALL, label: 77,", "castings[0].zones[9].label: no face of front-casting.ply carries the number of zone WALL"},
-		{"section line beside the casting", "body/body.yaml", "offset: 268 mm", "offset: 4268 mm", "section_lines[0].id: S-1 does not divide the casting in two: the planes do not cut the surface"},
+		{"section line beside the casting", "body/body.yaml", "offset: 268 mm", "offset: 4268 mm", "section_lines[0].id: LINE-1 does not divide the casting in two: the planes do not cut the surface"},
 		{"procedure that fails its own test", "body/procedures/br-fc-d.yaml", "      kind: crack\n      zones: only WALL\n      length: <= 19 mm", "      kind: crack\n      zones: only WALL\n      length: <= 29 mm", "the rear wall, too long"},
 		{"mesh cut short", "body/front-casting.ply", "", "", "front-casting.ply"},
 	} {

@@ -79,7 +79,7 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	files, err := a.Ask(c, r, "F8")
+	files, err := a.Ask(c, r, "D8")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -297,7 +297,7 @@ func TestNamesThatMeanTwoThings(t *testing.T) {
 	n := a.namesOf(c, r)
 	for what, kinds := range map[string][]string{
 		"W1": {"row", "row"}, "row K1": {"row", "row"}, "Front casting": {"price line", "part", "casting"}, "front casting": {"price line", "part", "casting"}, "casting front casting": {"casting"},
-		"weld": {"route", "kind of treatment", "step of a treatment", "step of a treatment"}, "hold point ST-2": {"hold point"}, "section-S-2/ST-5": {"step"}, "zone RAIL-L": {"zone"}, "readings.csv:2": {"reading"}, "A F01L": {"reading"},
+		"weld": {"route", "kind of treatment", "step of a treatment", "step of a treatment"}, "hold point ST-2": {"hold point"}, "section-LINE-2/ST-5": {"step"}, "zone RAIL-L": {"zone"}, "readings.csv:2": {"reading"}, "A F01L": {"reading"},
 	} {
 		var got []string
 		for _, x := range n.find(what) {

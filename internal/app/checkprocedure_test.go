@@ -41,17 +41,17 @@ func decideCheck(t *testing.T, m memory) decide.Result {
 }
 
 // The small check procedure (common practice, no source) on the casting of the
-// demonstration, from files to decisions: F1 and F2 lie in a rail and are under
-// 50 mm, F6 in a rail and over, F3 goes from a rail into a knee and is under 30
-// mm, F8 lies in a crown. The traces are the demonstration's.
+// demonstration, from files to decisions: D1 and D2 lie in a rail and are under
+// 50 mm, D6 in a rail and over, D3 goes from a rail into a knee and is under 30
+// mm, D8 lies in a crown. The traces are the demonstration's.
 func TestCheckProcedureFromFilesToDecisions(t *testing.T) {
 	m := checkScenario(t)
 	want := map[string][3]decide.Verdict{ // weld, with backing plate, the finding
-		"F1": {decide.Allowed, decide.Allowed, decide.Allowed},
-		"F2": {decide.Allowed, decide.Allowed, decide.Allowed},
-		"F3": {decide.Ask, decide.Allowed, decide.Allowed},
-		"F6": {decide.Ask, decide.Ask, decide.Ask},
-		"F8": {decide.Ask, decide.Ask, decide.Ask},
+		"D1": {decide.Allowed, decide.Allowed, decide.Allowed},
+		"D2": {decide.Allowed, decide.Allowed, decide.Allowed},
+		"D3": {decide.Ask, decide.Allowed, decide.Allowed},
+		"D6": {decide.Ask, decide.Ask, decide.Ask},
+		"D8": {decide.Ask, decide.Ask, decide.Ask},
 	}
 	r := decideCheck(t, m)
 	for _, f := range r.Findings {
@@ -68,16 +68,16 @@ func TestCheckProcedureFromFilesToDecisions(t *testing.T) {
 		t.Errorf("not decided: %v", want)
 	}
 	if r.Permits {
-		t.Error("a repair can start though F8 is for the desk")
+		t.Error("a repair can start though D8 is for the desk")
 	}
-	// F3 made longer than 30 mm loses its plate; F2 less certain is undecided.
+	// D3 made longer than 30 mm loses its plate; D2 less certain is undecided.
 	m["job/job.yaml"] = []byte(strings.NewReplacer("[846, -515.5, 389]", "[862, -515.5, 395]", "[704, -515, 404.1]]\n    trace_std: 0.5 mm", "[716, -515, 407]]\n    trace_std: 2.5 mm").Replace(string(m["job/job.yaml"])))
 	for _, f := range decideCheck(t, m).Findings {
-		if f.ID == "F3" && verdictOf(f, body.WeldBacking) != decide.Ask {
-			t.Errorf("F3, longer: %s", f.Because)
+		if f.ID == "D3" && verdictOf(f, body.WeldBacking) != decide.Ask {
+			t.Errorf("D3, longer: %s", f.Because)
 		}
-		if f.ID == "F2" && verdictOf(f, body.Weld) != decide.Undecided {
-			t.Errorf("F2, longer and less certain: %s", f.Because)
+		if f.ID == "D2" && verdictOf(f, body.Weld) != decide.Undecided {
+			t.Errorf("D2, longer and less certain: %s", f.Because)
 		}
 	}
 	// A test of the procedure that does not come out refuses the whole body.

@@ -13,7 +13,7 @@ import (
 // told; a settled one does neither, and what turned out badly and bars is forbidden.
 func TestExplainOfASettledRisk(t *testing.T) {
 	m := unit.Money{Minor: 40000, Currency: "EUR"}
-	k := job.Risk{ID: "RK-1", Text: "The crack runs on", About: "F1", Low: m, Likely: m, High: m, Bars: true, By: "W2"}
+	k := job.Risk{ID: "RK-1", Text: "The crack runs on", About: "D1", Low: m, Likely: m, High: m, Bars: true, By: "W2"}
 	look := Assessment{Compare: compare.Result{Spread: &compare.Spread{Looks: []compare.LookWorth{{Risks: []string{"RK-1"}, Text: "Spend 20 minutes"}}}}}
 	for _, c := range []struct {
 		settled string

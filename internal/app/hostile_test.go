@@ -68,7 +68,7 @@ func TestPagesArePlain(t *testing.T) {
 	}
 	page, err := a.Report(c, r, true)
 	plain("report", page, err)
-	q, err := a.Ask(c, r, "F8")
+	q, err := a.Ask(c, r, "D8")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -316,7 +316,7 @@ func (n *names) step(route compare.Route, id string) Reason {
 }
 
 // source is the entry of the body that a step was made from: "task K-COAT",
-// "T-WELD/weld F1", "off P-BUMPER", "close J-COWL".
+// "T-WELD/weld D1", "off P-BUMPER", "close J-COWL".
 func (n *names) source(ref string) []Reason {
 	head, rest, _ := strings.Cut(ref, " ")
 	kinds := []string{"joint"}

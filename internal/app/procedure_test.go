@@ -159,8 +159,8 @@ func TestReplayOfTheDemo(t *testing.T) {
 		t.Fatalf("%d jobs, %d failed; want 2 and 1", len(r.Jobs), r.Failed())
 	}
 	got := r.Jobs[0].Turned
-	if len(got) != 1 || got[0].Finding != "F3" || got[0].Way != decide.Milder {
-		t.Errorf("turned %+v, want F3 alone, milder", got)
+	if len(got) != 1 || got[0].Finding != "D3" || got[0].Way != decide.Milder {
+		t.Errorf("turned %+v, want D3 alone, milder", got)
 	}
 	if text := New(m, "test").ReplayText(r, 96); !strings.Contains(text, "1 could not be decided") {
 		t.Errorf("the failed job is not told:\n%s", text)
@@ -245,7 +245,7 @@ func TestReplayFromCache(t *testing.T) {
 			t.Errorf("%s: something is taken from it", name)
 		}
 	}
-	// F2 is made too long for the older revision and not for the newer one.
+	// D2 is made too long for the older revision and not for the newer one.
 	edited := scenario(t, "job/job.yaml", "[[672, -515, 392]", "[[669, -515, 390.5]")
 	if got, fresh := replayText(t, edited, cold.changed("p1", same)), replayText(t, edited, nil); got != fresh || got == want {
 		t.Errorf("after an edit\n%s\nwithout a cache\n%s", got, fresh)

@@ -266,7 +266,7 @@ func TestRowsBecomeRecords(t *testing.T) {
 		row  Entry
 		rec  any // nil: refused
 	}{
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld", Finding: "F1", Minutes: 40}, with("47"), job.Actual{ID: "W-1", Step: "Weld", Finding: "F1", Planned: 40, Minutes: 47, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
+		{decide.Wanted{Entry: decide.WantStep, About: "Weld", Finding: "D1", Minutes: 40}, with("47"), job.Actual{ID: "W-1", Step: "Weld", Finding: "D1", Planned: 40, Minutes: 47, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
 		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("1.5 h"), job.Actual{ID: "W-1", Step: "Weld", Minutes: 90, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
 		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("soon"), nil},
 		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with(""), nil},
@@ -278,8 +278,8 @@ func TestRowsBecomeRecords(t *testing.T) {
 		{decide.Wanted{Entry: decide.WantBond, About: "J1", What: "GLUE"}, with("21 C"), job.Record{ID: "R-3", Show: body.ShowAdhesive, Joint: "J1", Material: "GLUE", Batch: "B", UseBefore: until, Mixed: "09:10", Closed: "09:40", Temp: unit.Some(unit.Celsius(21)), By: "T1", On: on, Device: "d", Calibrated: until, Text: "x"}},
 		{decide.Wanted{Entry: decide.WantFigure, About: "Weld", What: "interpass", Unit: "C"}, with("80"), job.Figure{Step: "Weld", Reading: "interpass", Value: unit.Amount{Value: 80, Unit: "C"}, Device: "d", Calibrated: until, UseBefore: until, By: "T1", On: on}},
 		{decide.Wanted{Entry: decide.WantFigure, About: "Weld", What: "batch-M", Unit: body.TextUnit}, with(""), job.Figure{Step: "Weld", Reading: "batch-M", Text: "B", Device: "d", Calibrated: until, UseBefore: until, By: "T1", On: on}},
-		{decide.Wanted{Entry: decide.WantPenetrant, Finding: "F1"}, with("none"), job.Record{ID: "R-3", Show: body.ShowPenetrant, Finding: "F1", Look: "PT9", None: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantPenetrant, Finding: "F1"}, with("2"), nil},
+		{decide.Wanted{Entry: decide.WantPenetrant, Finding: "D1"}, with("none"), job.Record{ID: "R-3", Show: body.ShowPenetrant, Finding: "D1", Look: "PT9", None: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
+		{decide.Wanted{Entry: decide.WantPenetrant, Finding: "D1"}, with("2"), nil},
 		{decide.Wanted{Entry: decide.WantInspection, What: "penetrant"}, with("medium=fluorescent; uv_w_m2=12;"), job.Inspection{ID: "PT9", Medium: "fluorescent", UV: unit.Some(12.0), Device: "d", Calibrated: until, Product: "B", By: "T1", On: on, Text: "x"}},
 		{decide.Wanted{Entry: decide.WantInspection}, with("light=900"), nil},
 		{decide.Wanted{Entry: decide.WantInspection}, with("light_lx=much"), nil},

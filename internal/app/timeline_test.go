@@ -227,7 +227,7 @@ func figures(t *testing.T, j *job.State, add func(string, func(*job.State, *shop
 		}
 		on("of another identity", func(x *job.Figure) { x.Reading += "s" })
 		on("of another step", func(x *job.Figure) { x.Step = "Something else" })
-		on("of another finding", func(x *job.Figure) { x.Finding = "F9" })
+		on("of another finding", func(x *job.Figure) { x.Finding = "D9" })
 		if f.Text != "" {
 			on("without words", func(x *job.Figure) { x.Text = " " })
 			on("without a last day", func(x *job.Figure) { x.UseBefore = unit.Date{} })
@@ -307,11 +307,11 @@ func values(t *testing.T, j *job.State) []change {
 		case "hold":
 			on("not met", func(x *job.Record) { x.Met = false })
 			on("of another step", func(x *job.Record) { x.Step = "Something else" })
-			on("of another finding", func(x *job.Record) { x.Finding = "F9" })
+			on("of another finding", func(x *job.Record) { x.Finding = "D9" })
 		case "visual":
 			on("not met", func(x *job.Record) { x.Met = false })
 			on("of something else", func(x *job.Record) { x.What = "paint" })
-			on("of another finding", func(x *job.Record) { x.Finding = "F9" })
+			on("of another finding", func(x *job.Record) { x.Finding = "D9" })
 		case "torque":
 			on("of another joint", func(x *job.Record) { x.Joint = "J-STRUT-L" })
 			on("too low", func(x *job.Record) { x.Torque-- })
@@ -343,7 +343,7 @@ func values(t *testing.T, j *job.State) []change {
 				on("in inspection "+l, func(x *job.Record) { x.Look = l })
 			}
 			on("with a crack", func(x *job.Record) { x.Indications = []job.Indication{{Length: 1, Width: 0.2, Crack: "yes"}} })
-			on("of another finding", func(x *job.Record) { x.Finding = "F9" })
+			on("of another finding", func(x *job.Record) { x.Finding = "D9" })
 		}
 	}
 	figures(t, j, add)
@@ -353,7 +353,7 @@ func values(t *testing.T, j *job.State) []change {
 		}
 		on("under way", func(a *job.Actual) { a.Going, a.Left = true, 5 })
 		on("of another name", func(a *job.Actual) { a.Step = "Something else" })
-		on("of another finding", func(a *job.Actual) { a.Finding = "F9" })
+		on("of another finding", func(a *job.Actual) { a.Finding = "D9" })
 		add("step "+x.Step[:8]+" begun again", func(s *job.State, _ *shop.Shop) {
 			a := s.Actuals[i]
 			a.Going, a.Left, a.On = true, 5, monthDay(t, "12-09")
@@ -455,7 +455,7 @@ func values(t *testing.T, j *job.State) []change {
 		"an area looked at tomorrow":       func(s *job.State, _ *shop.Shop) { s.Areas[0].On = monthDay(t, "12-11") },
 		"a crack found after the repair": func(s *job.State, _ *shop.Shop) {
 			f := s.Findings[0]
-			f.ID, f.On = "F2", monthDay(t, "12-08")
+			f.ID, f.On = "D2", monthDay(t, "12-08")
 			s.Findings = append(s.Findings, f)
 		},
 	} {

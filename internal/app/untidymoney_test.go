@@ -141,7 +141,7 @@ func (u *untidyJob) change(rng *rand.Rand) {
 		case 11:
 			if rng.IntN(2) == 0 {
 				x := u.route(pick(rng, append(u.planned(), u.taken)))
-				x.Feasible, x.Excluded = false, "F1: a row forbids it"
+				x.Feasible, x.Excluded = false, "D1: a row forbids it"
 			}
 		}
 	}

@@ -32,7 +32,7 @@ func (answerCmd) Help() string {
 
 Example:
 
-  fettle answer fettle-demo/job Q-F10 --document fettle-demo/job/evidence/answer-f10.txt --vin ZZZBPVL4XTN000317 --forbid "leave" --by "engineering desk" --dated 2026-11-25 --expires 2027-02-01 --recorded-by P1 --on 2026-11-26
+  fettle answer fettle-demo/job Q-D10 --document fettle-demo/job/evidence/answer-d10.txt --vin ZZZBPVL4XTN000317 --forbid "leave" --by "engineering desk" --dated 2026-11-25 --expires 2027-02-01 --recorded-by P1 --on 2026-11-26
 `
 }
 

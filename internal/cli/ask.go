@@ -24,7 +24,7 @@ func (askCmd) Help() string {
 
 Example:
 
-  fettle ask fettle-demo/job F8 --out fettle-demo/question --on 2026-11-26
+  fettle ask fettle-demo/job D8 --out fettle-demo/question --on 2026-11-26
 `
 }
 

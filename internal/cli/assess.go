@@ -234,7 +234,7 @@ func (explainCmd) Help() string {
 
 Examples:
 
-  fettle explain fettle-demo/job F2 --on 2026-11-26
+  fettle explain fettle-demo/job D2 --on 2026-11-26
   fettle explain fettle-demo/job "zone RAIL-L" --on 2026-11-26
   fettle explain fettle-demo/job "57.6 mm" --on 2026-11-26
 `

@@ -65,7 +65,7 @@ func (s stranger) edit(file, old, fresh string) {
 	s.put(file, strings.Replace(string(data), old, fresh, 1))
 }
 
-// evidence adds a piece of evidence of finding F8.
+// evidence adds a piece of evidence of finding D8.
 func (s stranger) evidence(file string) {
 	s.t.Helper()
 	s.edit("job/job.yaml", "\nquestions:\n", "\n  - {id: E9, file: "+fmt.Sprintf("%q", file)+", text: Sent by a stranger, on: 2026-11-24, by: technician T2}\nquestions:\n")
@@ -134,10 +134,10 @@ func sumOf(text string) string {
 
 // readers are the commands that open a job with its evidence; here none of them
 // writes into it. A replay opens no evidence (docs/methods/decision.md).
-var readers = [][]string{{"check", "fettle-demo/job"}, {"explain", "fettle-demo/job", "F8"}, {"release", "fettle-demo/job"}, {"plan", "fettle-demo/job"},
-	{"ask", "fettle-demo/job", "F8", "--out", "q"}, {"week", "fettle-demo/job"}, {"history", "fettle-demo/job"},
+var readers = [][]string{{"check", "fettle-demo/job"}, {"explain", "fettle-demo/job", "D8"}, {"release", "fettle-demo/job"}, {"plan", "fettle-demo/job"},
+	{"ask", "fettle-demo/job", "D8", "--out", "q"}, {"week", "fettle-demo/job"}, {"history", "fettle-demo/job"},
 	{"assess", "fettle-demo/job", "--earlier", "fettle-demo/job"},
-	{"answer", "fettle-demo/job", "Q-F10", "--document", "fettle-demo/job/evidence/answer-f10.txt", "--vin", "ZZZBPVL4XTN000317", "--forbid", "leave", "--by", "desk", "--dated", "2026-11-25", "--expires", "2027-02-01", "--recorded-by", "P1"}}
+	{"answer", "fettle-demo/job", "Q-D10", "--document", "fettle-demo/job/evidence/answer-d10.txt", "--vin", "ZZZBPVL4XTN000317", "--forbid", "leave", "--by", "desk", "--dated", "2026-11-25", "--expires", "2027-02-01", "--recorded-by", "P1"}}
 
 // refusedBy wants commands to refuse the folder, to say why, to say nothing of
 // the secret, and to leave every file of the folder as it was.
@@ -280,11 +280,11 @@ func TestEvidenceOfOneName(t *testing.T) {
 	}
 	s.edit("job/job.yaml", "\nquestions:\n", "\n"+lines.String()+"questions:\n")
 	s.edit("job/job.yaml", "text: Short crack on top of the left tower, beside the strut bearing.", "text: Short crack.\n    evidence: [E10, E11, E12, E13, E14]")
-	ask := []string{"ask", "fettle-demo/job", "F8", "--out", "q", "--on", "2026-11-26"}
+	ask := []string{"ask", "fettle-demo/job", "D8", "--out", "q", "--on", "2026-11-26"}
 	if code, printed := s.fettle(ask...); code != Done {
 		t.Fatal(code, printed)
 	}
-	text, err := os.ReadFile(filepath.Join(s.home, "q", "Q-F8.txt"))
+	text, err := os.ReadFile(filepath.Join(s.home, "q", "Q-D8.txt"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -412,7 +412,7 @@ func TestNothingHiddenGetsOut(t *testing.T) {
 		{"job/job.yaml", "author: planner P1", `author: "planner P1` + attack + `"`},
 		{"job/job.yaml", "id: DEMO-0317", `"id` + attack + `": DEMO-0317`},
 		{"job/job.yaml", "body: ../body", `body: "../body` + attack + `"`},
-		{"job/job.yaml", "file: evidence/answer-f10.txt", `file: "evidence/answer` + attack + `"`},
+		{"job/job.yaml", "file: evidence/answer-d10.txt", `file: "evidence/answer` + attack + `"`},
 		{"body/body.yaml", "\nload_state:", "\n\"load\x1b_state\": x\nload_state:"},
 	} {
 		t.Run(c.fresh, func(t *testing.T) {
@@ -492,7 +492,7 @@ func TestWritersAtOnce(t *testing.T) {
 		doc := filepath.Join(s.home, fmt.Sprintf("from-%d", i), "reply.txt") // five documents of one name
 		s.put(doc, fmt.Sprintf("reply %d", i))
 		wait.Go(func() {
-			code, printed := at("answer", s.job, "Q-F10", "--document", doc, "--vin", "ZZZBPVL4XTN000317", "--forbid", "leave", "--conditions", fmt.Sprintf("answer %d", i),
+			code, printed := at("answer", s.job, "Q-D10", "--document", doc, "--vin", "ZZZBPVL4XTN000317", "--forbid", "leave", "--conditions", fmt.Sprintf("answer %d", i),
 				"--by", "desk", "--dated", "2026-11-25", "--expires", "2027-02-01", "--recorded-by", "P1", "--on", "2026-11-26")
 			lock.Lock()
 			defer lock.Unlock()

@@ -199,7 +199,7 @@ func TestLinksInside(t *testing.T) {
 // followed and nothing but a file is replaced.
 func TestNothingIsWrittenThroughLinks(t *testing.T) {
 	assess := []string{"assess", "fettle-demo/job", "--on", "2026-11-26"}
-	ask := []string{"ask", "fettle-demo/job", "F8", "--out", "q", "--on", "2026-11-26"}
+	ask := []string{"ask", "fettle-demo/job", "D8", "--out", "q", "--on", "2026-11-26"}
 	outside := func(s stranger) string {
 		dir := filepath.Join(s.home, "outside")
 		s.put(filepath.Join(dir, "kept.txt"), "kept")
@@ -223,10 +223,10 @@ func TestNothingIsWrittenThroughLinks(t *testing.T) {
 		{"out in the job", func(s stranger) { s.link(outside(s), filepath.Join(s.job, "mine")) }, append(assess, "--out", "fettle-demo/job/mine/r"), "is a link, not a folder"},
 		{"question", func(s stranger) {
 			s.put(filepath.Join(s.home, "q", "x"), "")
-			s.link(s.secret, filepath.Join(s.home, "q", "Q-F8.txt"))
-		}, ask, "Q-F8.txt.*is a link"},
+			s.link(s.secret, filepath.Join(s.home, "q", "Q-D8.txt"))
+		}, ask, "Q-D8.txt.*is a link"},
 		{"evidence of a question", func(s stranger) {
-			s.evidence("evidence/answer-f10.txt")
+			s.evidence("evidence/answer-d10.txt")
 			s.put(filepath.Join(s.home, "q", "x"), "")
 			s.link(outside(s), filepath.Join(s.home, "q", "evidence"))
 		}, ask, "is a link, not a folder|link out of the folder|is a link"},

@@ -80,7 +80,7 @@ func TestOutsideReportPrints(t *testing.T) {
 func TestOutsideDaySheetsPrint(t *testing.T) {
 	dir := demoFolder(t)
 	t.Chdir(dir)
-	for route, papers := range map[string][]string{"new-casting": {"A4", "letter"}, "section-S-2": {"A4"}} { // the browser is slow to start
+	for route, papers := range map[string][]string{"new-casting": {"A4", "letter"}, "section-LINE-2": {"A4"}} { // the browser is slow to start
 		if code, _, stderr := run(t, dir, "plan", "fettle-demo/job", "--on", "2026-11-26", "--route", route, "--sheets", "sheets.html"); code != Done {
 			t.Fatal(stderr)
 		}

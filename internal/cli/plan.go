@@ -23,7 +23,7 @@ func (planCmd) Help() string {
 
 Example:
 
-  fettle plan fettle-demo/job --route section-S-2 --on 2026-11-26
+  fettle plan fettle-demo/job --route section-LINE-2 --on 2026-11-26
   fettle plan fettle-demo/job --sheets sheets.html --on 2026-11-26
 `
 }
