@@ -81,7 +81,7 @@ func waitsOf(route compare.Route) []decide.Wait {
 // treatmentsOf is what the route does with each finding, and what it bonds with.
 func treatmentsOf(b *body.Body, route compare.Route) []decide.Chosen {
 	var out []decide.Chosen
-	for _, i := range route.Items {
+	for k, i := range route.Items {
 		var bonds []body.MaterialID
 		for _, t := range b.Treatments {
 			for _, s := range t.Steps {
@@ -93,7 +93,7 @@ func treatmentsOf(b *body.Body, route compare.Route) []decide.Chosen {
 			}
 		}
 		for _, f := range i.Findings {
-			out = append(out, decide.Chosen{Finding: f, Kind: i.Kind, Line: i.Line, Bonds: bonds})
+			out = append(out, decide.Chosen{Finding: f, Kind: i.Kind, Line: i.Line, Item: k, Bonds: bonds})
 		}
 	}
 	return out

@@ -54,6 +54,7 @@ type Chosen struct {
 	Finding job.FindingID
 	Kind    body.TreatmentKind
 	Line    body.LineID
+	Item    int               // which item of the route: those of one item are treated together
 	Bonds   []body.MaterialID // adhesives of the treatment's own layouts
 }
 

@@ -3,7 +3,6 @@ package decide
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/job"
@@ -24,9 +23,9 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 		}
 	}
 	for _, a := range r.in.Job.Answers {
-		if a.ID == o.Answer && a.Conditions != "" && !r.lookedFor(c, a.Conditions) {
+		if a.ID == o.Answer && a.Conditions != "" && !r.lookedFor(c, a.Conditions) && r.onceOf(c, "condition", a.ID, a.Conditions) {
 			r.wanting(Missing{Where: string(f.ID), Text: "that the condition of answer " + a.ID + " is met is not on record: " + a.Conditions,
-				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, What: a.Conditions, Must: "met, as answer " + a.ID + " asks"})
+				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, What: a.Conditions, Must: "met, as answer " + a.ID + " asks" + r.serves(c)})
 		}
 	}
 }
@@ -52,69 +51,18 @@ func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite strin
 	case a.Method == body.ShowVisual && a.What != "" && r.lookedFor(c, a.What):
 		return
 	}
-	key := strings.Join([]string{"after", string(c.Finding), string(c.Line), a.String()}, " ")
-	if c.Kind == body.SectionOff || c.Kind == body.ReplaceCasting { // one piece of work for many findings
-		key = strings.Join([]string{"after", string(c.Kind), string(c.Line), a.String()}, " ")
-	}
-	if r.asked[key] {
+	if !r.onceOf(c, "after", a.String()) {
 		return
 	}
-	r.asked[key] = true
 	hint := "inspect, and enter the record"
 	if a.What != "" {
 		hint = "enter a record of what was seen, with the words \"" + a.What + "\" under 'what'"
 	}
-	wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.What, Must: a.String()}}
+	wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.What, Must: a.String() + r.serves(c)}}
 	if a.Method == body.ShowPenetrant {
-		wants = penetrantWanted(c.Finding, a.String())
+		wants = penetrantWanted(c.Finding, a.String()+r.serves(c))
 	}
 	r.wanting(Missing{Where: string(c.Finding), Text: "not on record: " + a.String(), Hint: hint, Cite: cite}, wants...)
-}
-
-// alike is the findings of one piece of work: those that one section or one new
-// casting takes out together.
-func (r *release) alike(c Chosen) []job.FindingID {
-	out := []job.FindingID{c.Finding}
-	for _, o := range r.in.Chosen {
-		whole := c.Kind == body.SectionOff || c.Kind == body.ReplaceCasting
-		if whole && o.Kind == c.Kind && o.Line == c.Line && o.Finding != c.Finding {
-			out = append(out, o.Finding)
-		}
-	}
-	return out
-}
-
-// recorded holds the last record of a sort about a piece of work against the rule,
-// once; false when there is none.
-func (r *release) recorded(c Chosen, show string) bool {
-	ids := r.alike(c)
-	x, ok := r.last(func(x job.Record) bool { return x.Show == show && slices.Contains(ids, x.Finding) && x.What == "" })
-	if ok {
-		r.heldOnce(c, x)
-	}
-	return ok
-}
-
-// lookedFor says that the last record of what was looked for says it is met, and holds it
-// against the rule.
-func (r *release) lookedFor(c Chosen, what string) bool {
-	ids := r.alike(c)
-	x, ok := r.last(func(x job.Record) bool {
-		return x.Show == body.ShowVisual && x.What == what && slices.Contains(ids, x.Finding)
-	})
-	if ok {
-		r.heldOnce(c, x)
-	}
-	return ok && x.Met
-}
-
-// heldOnce holds a record against the rule, once for all findings of a piece of
-// work.
-func (r *release) heldOnce(c Chosen, x job.Record) {
-	if key := "record " + x.ID; !r.asked[key] {
-		r.asked[key] = true
-		r.afterTreating(c, x)
-	}
 }
 
 // holds wants every hold point of the plan to have been passed: after the step was

@@ -58,7 +58,7 @@ func twoCastings() (*world, *ReleaseInput) {
 			job.Record{ID: "clean" + n, Show: body.ShowHold, Step: "Fit", Finding: "F1", By: "I1", On: on(2), Met: true},
 			job.Record{ID: "torque" + n, Show: body.ShowTorque, Joint: "J1", Torque: 24, Device: "wrench", Calibrated: day(2030, 9, 1), By: "I1", On: on(4)},
 			job.Record{ID: "glue" + n, Show: body.ShowAdhesive, Joint: "J2", Material: "GLUE", Batch: "B7", UseBefore: day(2030, 5, 1), Mixed: "10:05", Closed: "10:50", Temp: unit.Some(unit.Celsius(18)), Device: "thermometer", Calibrated: day(2030, 9, 1), By: "I1", On: on(3)})
-		for _, id := range ids {
+		for _, id := range ids[:len(ids)-2*(m-3)] { // one look serves all that the new casting does
 			j.Records = append(j.Records, job.Record{ID: "look" + n + string(id), Show: body.ShowVisual, Finding: id, By: "I1", On: on(4), Met: true})
 		}
 		stage := job.StageAfter

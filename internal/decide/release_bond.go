@@ -27,51 +27,71 @@ func (r *release) bonds(a body.Acceptance) {
 	}
 }
 
-// adhesive wants a record for the bond of the treatment itself: the plate of a
-// finding, or once for the joint along a section line.
+// adhesive wants a record for each bond of a treatment itself: of a plate, or of the joint
+// along a section line, once however many findings it serves.
 func (r *release) adhesive(a body.Acceptance, c Chosen, name string) {
-	if c.Kind != body.WeldBacking && c.Kind != body.SectionOff {
+	if c.Kind != body.WeldBacking && c.Kind != body.SectionOff || !r.onceOf(c, a.Show) {
 		return
 	}
-	if key := "bond of " + string(c.Line); c.Kind == body.SectionOff {
-		if r.asked[key] {
-			return
+	materials := c.Bonds
+	if len(materials) == 0 {
+		materials = []body.MaterialID{""} // the body does not say with what, which every record is told
+	}
+	for _, m := range materials {
+		xs := r.bondsWith(c, m)
+		if len(xs) == 0 {
+			r.wanting(Missing{Where: string(c.Finding), Text: "the adhesive of " + name + " is not on record" + asked(c, m), Hint: "enter the material, its batch and its last day of use", Cite: a.Cite},
+				bondWanted("", c.Finding, name+r.serves(c), c.bonded(m))...)
 		}
-		r.asked[key] = true
+		for _, x := range xs {
+			r.afterBonding(c, m, x)
+			r.adhesiveUsed(string(x.Finding), name, c.bonded(m), x, a)
+		}
 	}
-	x, ok := r.bondOf(c)
-	if !ok {
-		r.wanting(Missing{Where: string(c.Finding), Text: "the adhesive of " + name + " is not on record", Hint: "enter the material, its batch and its last day of use", Cite: a.Cite}, bondWanted("", c.Finding, name, c.Bonds)...)
-		return
-	}
-	r.afterBonding(c, x)
-	r.adhesiveUsed(string(c.Finding), name, c.Bonds, x, a)
 }
 
-// bondOf is the last record of the bond of a treatment.
-func (r *release) bondOf(c Chosen) (job.Record, bool) {
-	ids := []job.FindingID{c.Finding}
-	if c.Kind == body.SectionOff {
-		ids = r.alike(c)
+// bonded is an adhesive of a treatment; none where the body says none.
+func (c Chosen) bonded(m body.MaterialID) []body.MaterialID {
+	if m == "" {
+		return nil
 	}
-	return r.last(func(x job.Record) bool { return x.Show == body.ShowAdhesive && slices.Contains(ids, x.Finding) })
+	return []body.MaterialID{m}
+}
+
+// asked names the adhesive where a treatment has several.
+func asked(c Chosen, m body.MaterialID) string {
+	if len(c.Bonds) < 2 {
+		return ""
+	}
+	return " (" + string(m) + ")"
+}
+
+// bondsWith is the records of the bond of a treatment with one of its adhesives. What was
+// bonded with something that the treatment does not have serves none, and is told of each.
+func (r *release) bondsWith(c Chosen, m body.MaterialID) []job.Record {
+	return r.ofPiece(c, r.bondStep(c.Finding, m), func(x job.Record) bool {
+		return x.Show == body.ShowAdhesive && (x.Material == m || !slices.Contains(c.Bonds, x.Material))
+	})
 }
 
 // afterBonding holds the record of a treatment's own bond against the rule: it
 // belongs to the step that bonds, and what follows waits for it.
-func (r *release) afterBonding(c Chosen, x job.Record) {
+func (r *release) afterBonding(c Chosen, m body.MaterialID, x job.Record) {
 	marks := r.acceptedMarks(r.alike(c))
-	s := r.bondStep(c.Finding)
+	s := r.bondStep(c.Finding, m)
 	if s == nil {
 		marks = append(marks, job.Mark{What: "it was bonded"})
 	}
-	r.proven(string(c.Finding), x, s, marks, true)
+	r.proven(string(x.Finding), x, s, marks, true)
 }
 
-// bondStep is the last step of a finding's treatment with an adhesive in it.
-func (r *release) bondStep(id job.FindingID) *PlannedStep {
+// bondStep is the last step of a finding's treatment with an adhesive in it; any where
+// none is named.
+func (r *release) bondStep(id job.FindingID, m body.MaterialID) *PlannedStep {
 	for i := len(r.in.Steps) - 1; i >= 0; i-- {
-		if s := &r.in.Steps[i]; s.Treats && len(s.Bonds) > 0 && len(s.Joints) == 0 && slices.Contains(s.For, id) {
+		s := &r.in.Steps[i]
+		with := m == "" && len(s.Bonds) > 0 || slices.Contains(s.Bonds, m)
+		if s.Treats && with && len(s.Joints) == 0 && slices.Contains(s.For, id) {
 			return s
 		}
 	}
@@ -139,15 +159,18 @@ func (r *release) bondsOf() []bond {
 			out = append(out, r.cure(string(id), j.Name, j.Cures, x, ok, r.stepOf(id)))
 		}
 	}
-	told := map[body.LineID]bool{}
 	for _, c := range r.in.Chosen {
-		if len(c.Bonds) == 0 || c.Kind == body.SectionOff && told[c.Line] {
-			continue
+		if c.Finding != r.piece(c) {
+			continue // told with the first finding of the piece of work
 		}
-		told[c.Line] = true
-		x, ok := r.bondOf(c)
 		for _, m := range c.Bonds {
-			out = append(out, r.cure(string(c.Finding), optionName(c.Kind, c.Line), m, x, ok, r.bondStep(c.Finding)))
+			s, xs := r.bondStep(c.Finding, m), r.bondsWith(c, m)
+			for _, x := range xs {
+				out = append(out, r.cure(string(x.Finding), optionName(c.Kind, c.Line), m, x, true, s))
+			}
+			if len(xs) == 0 {
+				out = append(out, r.cure(string(c.Finding), optionName(c.Kind, c.Line), m, job.Record{}, false, s))
+			}
 		}
 	}
 	return out

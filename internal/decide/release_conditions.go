@@ -58,16 +58,12 @@ func (r *release) readWith(look string) string {
 // withoutLevel judges a penetrant inspection that a row asks for and for which
 // the procedure gives no level: only "nothing was indicated" needs none.
 func (r *release) withoutLevel(p body.Procedure, c Chosen, cite string) {
-	for _, id := range r.alike(c) {
-		x, ok := r.lastAbout(body.ShowPenetrant, id)
-		if !ok {
-			continue
-		}
+	for _, x := range r.shownOf(c, body.ShowPenetrant, "") {
 		if key := "penetrant " + x.ID; !r.asked[key] {
 			r.asked[key] = true
-			r.conditions(p, id, x, cite)
+			r.conditions(p, x.Finding, x, cite)
 			if !x.None {
-				r.missing(string(id), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+optionName(c.Kind, c.Line), "ask the manufacturer", cite)
+				r.missing(string(x.Finding), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+optionName(c.Kind, c.Line), "ask the manufacturer", cite)
 			}
 		}
 	}

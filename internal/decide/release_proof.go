@@ -119,12 +119,6 @@ func (r *release) last(fits func(job.Record) bool) (job.Record, bool) {
 	return out, out.ID != ""
 }
 
-// lastAbout is the last record of a sort about a finding, in the procedure's own
-// words for it.
-func (r *release) lastAbout(show string, id job.FindingID) (job.Record, bool) {
-	return r.last(func(x job.Record) bool { return x.Show == show && x.Finding == id && x.What == "" })
-}
-
 // lastOn is the last record of a sort about a joint.
 func (r *release) lastOn(show string, id body.JointID) (job.Record, bool) {
 	return r.last(func(x job.Record) bool { return x.Show == show && x.Joint == id })
@@ -182,27 +176,36 @@ func (r *release) afterTreating(c Chosen, x job.Record) bool {
 	if s == nil {
 		marks = append(marks, job.Mark{What: "the treatment was done"})
 	}
-	return r.proven(string(c.Finding), x, s, marks, false)
+	return r.proven(string(x.Finding), x, s, marks, false)
 }
 
+// penetrant wants a penetrant inspection of a piece of work, and judges what it showed.
 func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name string) {
-	id := c.Finding
-	x, ok := r.lastAbout(body.ShowPenetrant, id)
-	if !ok {
+	if !r.onceOf(c, a.Show, a.ID, a.Level, a.Cite) {
+		return
+	}
+	id, xs := c.Finding, r.shownOf(c, body.ShowPenetrant, "")
+	if len(xs) == 0 {
 		r.wanting(Missing{Where: string(id), Text: "penetrant inspection to level " + a.Level + " after " + name + " is not on record", Hint: "inspect, and enter what was indicated ('records' in the job)", Cite: a.Cite},
-			penetrantWanted(id, "nothing indicated, or as level "+a.Level+" permits, after "+name)...)
-		return
+			penetrantWanted(id, "nothing indicated, or as level "+a.Level+" permits, after "+name+r.serves(c))...)
 	}
-	if !x.None && len(x.Indications) == 0 {
-		r.missing(string(id), "record "+x.ID+" does not say what was indicated", "", a.Cite)
+	for _, x := range xs {
+		if !x.None && len(x.Indications) == 0 {
+			r.missing(string(x.Finding), "record "+x.ID+" does not say what was indicated", "", a.Cite)
+		}
+		r.afterTreating(c, x)
+		r.conditions(p, x.Finding, x, a.Cite)
+		if level, ok := p.Level(a.Level); ok {
+			r.toLevel(level, a, x)
+		} else {
+			r.missing(string(x.Finding), "the procedure has no level "+a.Level, "correct the procedure", a.Cite)
+		}
 	}
-	r.afterTreating(c, x)
-	r.conditions(p, id, x, a.Cite)
-	level, ok := p.Level(a.Level)
-	if !ok {
-		r.missing(string(id), "the procedure has no level "+a.Level, "correct the procedure", a.Cite)
-		return
-	}
+}
+
+// toLevel judges what was indicated by an acceptance level.
+func (r *release) toLevel(level body.Level, a body.Acceptance, x job.Record) {
+	id := x.Finding
 	ones, why := together(level, x)
 	if why != "" {
 		r.missing(string(id), "undecided (record "+x.ID+"): "+why, "enter both ends of each under 'ends_mm', or 'apart: yes' if no two are nearer to each other than the smaller one is long", a.Cite+"; "+level.Cite)
@@ -218,16 +221,21 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 	}
 }
 
+// visual wants a piece of work to have been looked at, and to have the quality asked for.
 func (r *release) visual(a body.Acceptance, c Chosen, name string) {
-	x, ok := r.lastAbout(body.ShowVisual, c.Finding)
-	if !ok {
-		r.wanting(Missing{Where: string(c.Finding), Text: "visual inspection after " + name + " is not on record", Hint: "look for: " + a.Quality, Cite: a.Cite},
-			Wanted{Entry: WantSeen, Finding: c.Finding, Must: a.Quality})
+	if !r.onceOf(c, a.Show, a.ID, a.Quality, a.Cite) {
 		return
 	}
-	r.afterTreating(c, x)
-	if !x.Met {
-		r.missing(string(c.Finding), "the visual quality is not met (record "+x.ID+"): "+a.Quality, "repair again, or ask the manufacturer", a.Cite)
+	xs := r.shownOf(c, body.ShowVisual, "")
+	if len(xs) == 0 {
+		r.wanting(Missing{Where: string(c.Finding), Text: "visual inspection after " + name + " is not on record", Hint: "look for: " + a.Quality, Cite: a.Cite},
+			Wanted{Entry: WantSeen, Finding: c.Finding, Must: a.Quality + r.serves(c)})
+	}
+	for _, x := range xs {
+		r.afterTreating(c, x)
+		if !x.Met {
+			r.missing(string(x.Finding), "the visual quality is not met (record "+x.ID+"): "+a.Quality, "repair again, or ask the manufacturer", a.Cite)
+		}
 	}
 }
 
