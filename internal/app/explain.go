@@ -201,25 +201,11 @@ func (n *names) finding(id job.FindingID) (Reason, bool) {
 		if route.ID != n.picked {
 			continue
 		}
-		for _, item := range route.Items {
-			for _, x := range item.Findings {
-				if x == where.ID {
-					t.Under = append(t.Under, because(fmt.Sprintf("On the route shown (%s) it is dealt with by: %s.", route.Name, itemWords(string(item.Kind), string(item.Line), string(item.Part)))))
-				}
-			}
+		if does := report.RouteDoes(n.in, route, where.ID); does != "" {
+			t.Under = append(t.Under, because(fmt.Sprintf("On the route shown (%s): %s.", route.Name, does)))
 		}
 	}
 	return t, true
-}
-
-func itemWords(kind, line, part string) string {
-	switch {
-	case line != "":
-		return kind + " at " + line
-	case part != "":
-		return kind + " " + part
-	}
-	return kind
 }
 
 func partName(b *body.Body, id body.PartID) string {
@@ -256,13 +242,6 @@ func explainRoute(route compare.Route) Reason {
 	if route.Excluded != "" {
 		t.Under = append(t.Under, because("Excluded: "+route.Excluded))
 	}
-	for _, i := range route.Items {
-		text := itemWords(string(i.Kind), string(i.Line), string(i.Part)) + " for " + joined(i.Findings)
-		if i.Open {
-			text += " (assumed; not permitted yet)"
-		}
-		t.Under = append(t.Under, because(text))
-	}
 	if len(route.Ask) > 0 {
 		t.Under = append(t.Under, because("Waits for the manufacturer's answer on "+strings.Join(route.Ask, ", ")+"."))
 	}
@@ -272,7 +251,7 @@ func explainRoute(route compare.Route) Reason {
 	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
 		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), subletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
 	if !route.Plan.Start.IsZero() {
-		t.Under = append(t.Under, because(fmt.Sprintf("Time: %d working days, %s to %s; %s of work in %d steps.", route.Plan.WorkDays, route.Plan.Start, route.Plan.Finish, unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), len(route.Plan.Steps))))
+		t.Under = append(t.Under, because(fmt.Sprintf("Time: %d working days, %s to %s; %s of work in %d steps.", route.Plan.WorkDays, report.Day(route.Plan.Start), report.Day(route.Plan.Finish), unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), len(route.Plan.Steps))))
 	}
 	for _, l := range b.Loss {
 		t.Under = append(t.Under, because(l.Name+": "+l.Because))
@@ -333,7 +312,7 @@ func explainStep(route compare.Route, id string) Reason {
 		}
 		t := Reason{Text: fmt.Sprintf("%s %s: %s of %s.", s.ID, s.Name, report.Minutes(s.Minutes), s.Skill), Source: s.Cite}
 		t.Under = append(t.Under, because("Why: "+s.Because), because("Minutes: "+s.Sum),
-			because(fmt.Sprintf("When: %s to %s, %s; it could slip by %s.", s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"), s.Person, report.Minutes(s.SlackMin))))
+			because(fmt.Sprintf("When: %s to %s, %s; it could slip by %s.", report.Moment(s.From), report.Moment(s.To), s.Person, report.Minutes(s.SlackMin))))
 		if len(s.After) > 0 {
 			t.Under = append(t.Under, because("After "+strings.Join(s.After, ", ")))
 		}

@@ -68,11 +68,7 @@ func (n *names) addFound() {
 func (n *names) addAreas() {
 	for _, x := range n.r.Inspect.Coverage {
 		n.add("area", func() Reason {
-			verdict := "not inspected as asked"
-			if x.Covered {
-				verdict = "inspected as asked"
-			}
-			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, verdict), each(report.AreaSays(n.in, x))...)
+			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, report.AreaWord(n.in, x)), each(report.AreaSays(n.in, x))...)
 			if x.Fails != "" {
 				t.Under = append(t.Under, because("Does not count: "+x.Fails))
 			}
@@ -320,7 +316,7 @@ func (n *names) addNotes() {
 func (n *names) route(route compare.Route) Reason {
 	t := explainRoute(route)
 	if route.Plan.SpanMin > 0 {
-		t.Under = append(t.Under, because(fmt.Sprintf("From the first to the last step %.0f min pass; no plan takes less than %.0f min.", route.Plan.SpanMin, route.Plan.BoundMin)))
+		t.Under = append(t.Under, because(fmt.Sprintf("From the first to the last step %s pass; no plan takes less than %s.", report.Elapsed(route.Plan.SpanMin), report.Elapsed(route.Plan.BoundMin))))
 	}
 	t.Under = append(t.Under, each(report.RouteSays(n.in, route))...)
 	if said := report.SpreadSays(n.in, route.ID); len(said) > 0 {

@@ -315,7 +315,7 @@ func gapWords(span, bound float64, proven bool) string {
 	case bound <= 0:
 		return "not proven"
 	}
-	return fmt.Sprintf("not proven: no plan takes less than %.0f min, this one %.0f (gap %.1f %%)", bound, span, 100*(span-bound)/bound)
+	return fmt.Sprintf("not proven: no plan takes less than %s, this one %s (gap %.1f %%)", report.Elapsed(bound), report.Elapsed(span), 100*(span-bound)/bound)
 }
 
 func (v PlanView) order(b *strings.Builder) {

@@ -177,10 +177,7 @@ func onRoute(in Input, p pick, id job.FindingID) string {
 		if it.Line != "" {
 			s += " (" + string(it.Line) + ")"
 		}
-		if it.Open {
-			s += ", assumed: not permitted yet"
-		}
-		return s
+		return s + assumedWord(it)
 	}
 	return ""
 }

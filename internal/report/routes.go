@@ -8,6 +8,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/job"
+	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
 
@@ -176,19 +177,24 @@ func routeRowOf(in Input, r compare.Route, isPicked bool) routeRow {
 	}
 	for _, it := range r.Items {
 		t, _ := in.Body.Treatment(it.Treatment)
-		s := or(t.Name, string(it.Kind))
+		does := or(t.Name, string(it.Kind))
 		if len(it.Findings) > 0 {
-			s += " for " + list(findingNames(it.Findings), 12)
+			does += " for " + list(findingNames(it.Findings), 12)
 		}
-		switch {
-		case it.Ask:
-			s += " (assumed; waits for an answer)"
-		case it.Open:
-			s += " (assumed; to be measured better first)"
-		}
-		row.Items = append(row.Items, s)
+		row.Items = append(row.Items, does+assumedWord(it))
 	}
 	return row
+}
+
+// assumedWord is what a treatment of a route still waits for; nothing when it is permitted.
+func assumedWord(it plan.Item) string {
+	switch {
+	case it.Ask:
+		return " (assumed; waits for an answer)"
+	case it.Open:
+		return " (assumed; to be measured better first)"
+	}
+	return ""
 }
 
 func lossWord(b cost.Bill) word {

@@ -3,10 +3,12 @@ package report
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/inspect"
+	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -94,10 +96,27 @@ func LineSays(in Input, l body.Line) []string {
 	return plainRows(append(dividedRows(in.Body, partedLine{l, p, nil}), marginRows(in, l)...))
 }
 
+// RouteDoes is what a route does with a finding, as its block and the comparison have it.
+func RouteDoes(in Input, r compare.Route, id job.FindingID) string {
+	return onRoute(in, pick{Route: r}, id)
+}
+
+// Elapsed is a time that passes day and night.
+func Elapsed(v float64) string { return plainSpaces(elapsed(v)) }
+
+// Moment is a day with the time of day.
+func Moment(t time.Time) string { return moment(t) }
+
+// Day is a date nobody can read the wrong way round.
+func Day(d unit.Date) string { return day(d) }
+
+// AreaWord is where the inspection of an area stands.
+func AreaWord(in Input, c inspect.Coverage) string { return coverRowOf(in, c).Word.Text }
+
 // AreaSays is what the document says of an area to be inspected.
 func AreaSays(in Input, c inspect.Coverage) []string {
 	row := coverRowOf(in, c)
-	out := []string{row.Name + ": " + row.Word.Text, "Asked for: " + row.Asked, "Relied on to find: " + row.Finds}
+	out := []string{"Asked for: " + row.Asked, "Relied on to find: " + row.Finds}
 	if row.Zone != "" {
 		out = append(out, "Zone: "+row.Zone)
 	}
