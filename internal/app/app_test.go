@@ -117,6 +117,32 @@ var assessments = map[string]struct {
 	r Assessment
 }{}
 
+// What the demonstration tells its reader to try: looking first leads to a cheaper route,
+// and a crack made longer then leads to the dearest, which the crack alone forces.
+func TestLongerCrackChangesTheRoute(t *testing.T) {
+	_, _, first := demonstrated(t, demo.Job)
+	_, _, looked := demonstrated(t, demo.LookedJob)
+	files := scenario(t, "", "", "")
+	job := demo.LookedJob + "/job.yaml"
+	short, _, _ := strings.Cut(strings.SplitAfter(string(files[job]), "id: D3\n")[1], "    # 14 mm longer")
+	short = short[strings.Index(short, "trace_mm"):]
+	longer := strings.TrimPrefix(demo.Longer, "# ")
+	files[job] = []byte(strings.Replace(string(files[job]), short, longer+"\n", 1))
+	_, _, after := assess(t, files, demo.LookedJob)
+	for _, x := range []struct {
+		name string
+		r    Assessment
+		best string
+	}{{"first", first, "new-casting"}, {"looked", looked, "section-LINE-2"}, {"longer", after, "new-casting"}} {
+		if x.r.Compare.Best != x.best {
+			t.Errorf("%s: the best route is %s, want %s", x.name, x.r.Compare.Best, x.best)
+		}
+	}
+	if len(looked.Compare.Spread.Looks) > 0 && looked.Compare.Spread.Looks[0].Worth {
+		t.Errorf("looked already, and told to look: %+v", looked.Compare.Spread.Looks[0])
+	}
+}
+
 func golden(t *testing.T, name, got string) {
 	t.Helper()
 	file := path.Join("testdata/golden", name)

@@ -6,15 +6,16 @@ import (
 	"fettle/internal/demo"
 )
 
-// DemoFiles is the invented scenario: its files, the folder of its job and the
-// day it plays on.
+// DemoFiles is the invented scenario: its files, the folder of its job, that of the same
+// job after looking first, and the day it plays on.
 type DemoFiles struct {
-	Files map[string][]byte
-	Job   string
-	Day   time.Time
+	Files  map[string][]byte
+	Job    string
+	Looked string
+	Day    time.Time
 }
 
 // Demo is the invented scenario.
 func Demo() DemoFiles {
-	return DemoFiles{Files: demo.Files(), Job: demo.Job, Day: demo.Day}
+	return DemoFiles{Files: demo.Files(), Job: demo.Job, Looked: demo.LookedJob, Day: demo.Day}
 }

@@ -155,8 +155,8 @@ func TestReplayOfTheDemo(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(r.Jobs) != 2 || r.Failed() != 1 {
-		t.Fatalf("%d jobs, %d failed; want 2 and 1", len(r.Jobs), r.Failed())
+	if len(r.Jobs) != 3 || r.Failed() != 1 {
+		t.Fatalf("%d jobs, %d failed; want 3 and 1", len(r.Jobs), r.Failed())
 	}
 	got := r.Jobs[0].Turned
 	if len(got) != 1 || got[0].Finding != "D3" || got[0].Way != decide.Milder {

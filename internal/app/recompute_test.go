@@ -288,7 +288,7 @@ func TestInputsNameEveryByte(t *testing.T) {
 	want := map[string]int{}
 	for name := range m {
 		switch {
-		case strings.HasPrefix(name, demo.SoundJob+"/"): // another job
+		case strings.HasPrefix(name, demo.SoundJob+"/"), strings.HasPrefix(name, demo.LookedJob+"/"): // other jobs
 		default:
 			rel, err := filepath.Rel(demo.Job, name)
 			if err != nil {

@@ -41,8 +41,8 @@ func (c demoCmd) run(env Env, a *app.App) (int, error) {
 		}
 	}
 	summarise(env, a, opened, result, file)
-	fmt.Fprintf(env.Stdout, "Next: change a crack in %s and run\n      fettle assess %s --on %s\n",
-		filepath.Join(c.Dir, d.Job, "job.yaml"), filepath.Join(c.Dir, d.Job), d.Day.Format("2006-01-02"))
+	fmt.Fprintf(env.Stdout, "Next: the same vehicle after looking first is %s.\n      Make its crack D3 longer there, as the job file says beside it, and run\n      fettle assess %s --on %s\n      before and after: the route changes.\n",
+		filepath.Join(c.Dir, d.Looked, "job.yaml"), filepath.Join(c.Dir, d.Looked), d.Day.Format("2006-01-02"))
 	return Done, nil
 }
 

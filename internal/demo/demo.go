@@ -1,5 +1,5 @@
 // Package demo owns the invented scenario that shows the program at work: a
-// body, a shop and two jobs. Nothing in it is real: no maker builds the
+// body, a shop and three jobs. Nothing in it is real: no maker builds the
 // vehicle, no maker publishes the procedure, and every limit, price and time is
 // made up.
 //
@@ -59,6 +59,7 @@ func Files() map[string][]byte {
 	if err != nil {
 		panic("the files built into the program are damaged: " + err.Error()) // a fault of the build, not of data
 	}
+	looked(out)
 	return out
 }
 
