@@ -46,6 +46,9 @@ func agreedOf(c *Case, route compare.Route) job.Agreed {
 		x.Lines = append(x.Lines, job.AgreedLine{ID: l.ID, Sum: money(l.Sum), Price: money(l.Price), Amount: l.Amount})
 	}
 	x.Work = cost.AgreedWork(route.Plan)
+	for _, f := range c.Job.Findings {
+		x.Findings = append(x.Findings, f.ID)
+	}
 	return x
 }
 
@@ -60,6 +63,9 @@ func agreementText(x job.Agreed) string {
 	flowList(&b, "rules", x.Rules)
 	flowList(&b, "lines", x.Lines)
 	flowList(&b, "work", x.Work)
+	if len(x.Findings) > 0 {
+		fmt.Fprintf(&b, "    findings: [%s]\n", joined(x.Findings))
+	}
 	fmt.Fprintf(&b, "    by: %q\n    on: %s\n    reason: %q\n", x.By, x.On, x.Reason)
 	return b.String()
 }

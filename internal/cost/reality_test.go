@@ -273,3 +273,61 @@ func TestHistoryQuartiles(t *testing.T) {
 		t.Errorf("%+v", h)
 	}
 }
+
+// A bill agreed on 5 March, and a finding of the day before, of the day itself and of the day
+// after; the bill lists its findings, has only its steps, or has neither. Constructed: what
+// the list or a step names was agreed, what came later was not, and of the day itself
+// without either nobody knows.
+func TestFindingOfTheDayOfTheBill(t *testing.T) {
+	for _, tc := range []struct {
+		name          string
+		day           int
+		listed, work  bool // the bill has a list of findings, or steps
+		named         bool // and F2 is among them
+		since, unsure bool
+	}{
+		{"before, bare", 4, false, false, false, false, false},
+		{"before, steps that do nothing to it", 4, false, true, false, false, false},
+		{"before, and entered after agreeing", 4, true, true, false, true, false},
+		{"before, listed", 4, true, false, true, false, false},
+		{"the day, before agreeing", 5, true, true, true, false, false},
+		{"the day, listed and left alone", 5, true, false, true, false, false},
+		{"the day, after agreeing", 5, true, true, false, true, false},
+		{"the day, a step is for it", 5, false, true, true, false, false},
+		{"the day, no step is for it", 5, false, true, false, false, true},
+		{"the day, bare", 5, false, false, false, false, true},
+		{"the day after, bare", 6, false, false, false, true, false},
+		{"the day after, under a name that was agreed", 6, true, true, true, true, false},
+	} {
+		s, j, h := agreedBill()
+		j.Findings[1].On = march(tc.day)
+		a := &j.Agreed[0]
+		if !tc.work {
+			a.Work = nil
+		} else if tc.named && !tc.listed {
+			a.Work[0].Findings = append(a.Work[0].Findings, "F2")
+		}
+		if tc.listed {
+			a.Findings = []job.FindingID{"F1", "F2"}[:1]
+			if tc.named {
+				a.Findings = []job.FindingID{"F1", "F2"}
+			}
+		}
+		h.Now.Plan.Finish, h.Now.Bill.Net, h.Now.Bill.Total = a.Finish, a.Net.Minor, a.Total.Minor
+		h.Now.Bill.Lines = nil
+		for _, l := range a.Lines { // the bill is what was agreed to the cent
+			h.Now.Bill.Lines = append(h.Now.Bill.Lines, Line{ID: l.ID, Sum: l.Sum.Minor, Price: l.Price.Minor, Amount: l.Amount})
+		}
+		h.Now.Bill.Loss, _ = LossOf(h.Now.Bill.Net, h.Now.Bill.Total, s, j)
+		x, told := SupplementOf(h, s, j)
+		if has := fmt.Sprint(x.Findings) == "[F2]"; has != tc.since || len(x.Findings) > 1 {
+			t.Errorf("%s: since the bill %v", tc.name, x.Findings)
+		}
+		if has := fmt.Sprint(x.Unsure) == "[F2]"; has != tc.unsure || has != strings.Contains(x.Because, "F2; list what it was made for") {
+			t.Errorf("%s: of the day %v, %q", tc.name, x.Unsure, x.Because)
+		}
+		if told != (tc.since && tc.day <= 5 || tc.unsure) {
+			t.Errorf("%s: told is %v", tc.name, told)
+		}
+	}
+}

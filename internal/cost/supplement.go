@@ -29,16 +29,17 @@ type Supplement struct {
 	Possible []Possible      `json:"possible,omitempty"`
 	Agreed   unit.Minor      `json:"agreedMinor"`
 	Now      unit.Minor      `json:"nowMinor"`
-	Lines    []Difference    `json:"lines"`              // only those that differ
-	Away     []Moved         `json:"away,omitempty"`     // steps and parts that the agreed plan had
-	New      []Moved         `json:"new,omitempty"`      // and those that it had not
-	Findings []job.FindingID `json:"findings,omitempty"` // recorded after the day of the agreed bill
-	Days     int             `json:"days"`               // calendar days the finish moves
-	Undated  bool            `json:"undated,omitempty"`  // the plan has no finish, so that nobody knows the days
-	Changed  []string        `json:"changed,omitempty"`  // value, salvage, rules and rates, as they were agreed and as they are
-	Was      Judged          `json:"lossAsAgreed"`       // the agreed bill by what was agreed
-	Would    Judged          `json:"lossAgreedToday"`    // the agreed bill by today's value and rules
-	Is       Judged          `json:"lossNow"`            // this bill by today's
+	Lines    []Difference    `json:"lines"`                      // only those that differ
+	Away     []Moved         `json:"away,omitempty"`             // steps and parts that the agreed plan had
+	New      []Moved         `json:"new,omitempty"`              // and those that it had not
+	Findings []job.FindingID `json:"findings,omitempty"`         // that the agreed bill was not made for: of a later day, or not in its list
+	Unsure   []job.FindingID `json:"findingsOfTheDay,omitempty"` // of its own day, where it does not say what it was made for
+	Days     int             `json:"days"`                       // calendar days the finish moves
+	Undated  bool            `json:"undated,omitempty"`          // the plan has no finish, so that nobody knows the days
+	Changed  []string        `json:"changed,omitempty"`          // value, salvage, rules and rates, as they were agreed and as they are
+	Was      Judged          `json:"lossAsAgreed"`               // the agreed bill by what was agreed
+	Would    Judged          `json:"lossAgreedToday"`            // the agreed bill by today's value and rules
+	Is       Judged          `json:"lossNow"`                    // this bill by today's
 	Because  string          `json:"because"`
 }
 
@@ -105,11 +106,7 @@ func SupplementOf(h Held, s *shop.Shop, j *job.State) (Supplement, bool) {
 	}
 	last := j.Agreed[n-1]
 	out := Supplement{Number: n, Against: last.Number, Route: h.Now.Route, Before: last.Route, Agreed: last.Total.Minor}
-	for _, f := range j.Findings {
-		if last.On.Before(f.On) {
-			out.Findings = append(out.Findings, f.ID)
-		}
-	}
+	out.Findings, out.Unsure = foundSince(last, j.Findings)
 	out.Was = asAgreed(last, s, j)
 	today, _ := LossOf(last.Net.Minor, last.Total.Minor, s, j)
 	out.Would = judgedBy(today)
@@ -125,9 +122,32 @@ func SupplementOf(h Held, s *shop.Shop, j *job.State) (Supplement, bool) {
 	if out.NoBill != "" || h.Now.Route != last.Route {
 		out.Possible = possible(h)
 	}
-	out.Because = out.words(last, h, s.Currency)
-	differs := len(out.Lines) > 0 || out.Days != 0 || out.NoBill != "" || h.Now.Route != last.Route
+	out.Because = out.words(last, h, s.Currency) + unsureWords(out.Unsure)
+	differs := len(out.Unsure) > 0 || unlisted(last, j.Findings, out.Findings) || len(out.Lines) > 0 || out.Days != 0 || out.NoBill != "" || h.Now.Route != last.Route
 	return out, differs || len(out.Changed) > 0 || out.BecameLoss()
+}
+
+// foundSince is the findings that an agreed bill was not made for, and those of its own day
+// of which nobody can tell: a day has no hour. The list of the bill decides, or else a step
+// of it that is for the finding. What is of a later day is not what was agreed, whatever the
+// list says of its name.
+func foundSince(last job.Agreed, all []job.Finding) (since, unsure []job.FindingID) {
+	for _, f := range all {
+		listed := slices.Contains(last.Findings, f.ID)
+		worked := slices.ContainsFunc(last.Work, func(w job.AgreedStep) bool { return slices.Contains(w.Findings, f.ID) })
+		switch {
+		case last.On.Before(f.On), len(last.Findings) > 0 && !listed:
+			since = append(since, f.ID)
+		case len(last.Findings) == 0 && !worked && f.On == last.On:
+			unsure = append(unsure, f.ID)
+		}
+	}
+	return since, unsure
+}
+
+// unlisted says that a finding is new only by the list of a bill: its day does not show it.
+func unlisted(last job.Agreed, all []job.Finding, since []job.FindingID) bool {
+	return slices.ContainsFunc(all, func(f job.Finding) bool { return !last.On.Before(f.On) && slices.Contains(since, f.ID) })
 }
 
 // hold holds a bill that there is against the agreed one.

@@ -193,3 +193,15 @@ func lossWord(loss bool) string {
 	}
 	return "no total loss"
 }
+
+// unsureWords asks about findings of the day on which a bill was agreed.
+func unsureWords(ids []job.FindingID) string {
+	if len(ids) == 0 {
+		return ""
+	}
+	var names []string
+	for _, id := range ids {
+		names = append(names, string(id))
+	}
+	return ". Of the day of the agreed bill, which does not say whether it was made for them: " + strings.Join(names, ", ") + "; list what it was made for under its 'findings'"
+}

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/shop"
@@ -11,19 +12,20 @@ import (
 // Agreed is a bill as it was agreed on a day, and what it was agreed with: what later
 // plans are held against, by the value, rules and rates of that day.
 type Agreed struct {
-	Number  int             `doc:"number,required" help:"1 for the first bill, 2 for the first supplement, and so on"`
-	Route   string          `doc:"route,required"`
-	Net     unit.Money      `doc:"net,required"`
-	Total   unit.Money      `doc:"total,required" help:"tax included"`
-	Finish  unit.Date       `doc:"finish,required"`
-	Value   unit.Money      `doc:"value" help:"of the vehicle before the damage, as it was agreed"`
-	Salvage unit.Money      `doc:"salvage" help:"of the damaged vehicle, as it was agreed"`
-	Rules   []shop.LossRule `doc:"rules" help:"total-loss rules of the shop as they were"`
-	Lines   []AgreedLine    `doc:"lines,required"`
-	Work    []AgreedStep    `doc:"work" help:"steps of the plan that was agreed; they tell apart what falls away and what is new"`
-	By      string          `doc:"by,required"`
-	On      unit.Date       `doc:"on,required"`
-	Reason  string          `doc:"reason,required"`
+	Number   int             `doc:"number,required" help:"1 for the first bill, 2 for the first supplement, and so on"`
+	Route    string          `doc:"route,required"`
+	Net      unit.Money      `doc:"net,required"`
+	Total    unit.Money      `doc:"total,required" help:"tax included"`
+	Finish   unit.Date       `doc:"finish,required"`
+	Value    unit.Money      `doc:"value" help:"of the vehicle before the damage, as it was agreed"`
+	Salvage  unit.Money      `doc:"salvage" help:"of the damaged vehicle, as it was agreed"`
+	Rules    []shop.LossRule `doc:"rules" help:"total-loss rules of the shop as they were"`
+	Lines    []AgreedLine    `doc:"lines,required"`
+	Work     []AgreedStep    `doc:"work" help:"steps of the plan that was agreed; they tell apart what falls away and what is new"`
+	Findings []FindingID     `doc:"findings" help:"findings that the bill was made for, those that are left alone too; one of its own day that is not among them was made after it"`
+	By       string          `doc:"by,required"`
+	On       unit.Date       `doc:"on,required"`
+	Reason   string          `doc:"reason,required"`
 }
 
 // AgreedLine is one line of an agreed bill.
@@ -94,6 +96,11 @@ func (c *checker) agreedWith(at string, a Agreed) {
 	}
 	if len(a.Rules) > 0 {
 		unique(c, at+".rules", "id", a.Rules, func(r shop.LossRule) string { return r.ID })
+	}
+	for k, f := range a.Findings {
+		if slices.Contains(a.Findings[:k], f) {
+			c.fault(fmt.Sprintf("%s.findings[%d]", at, k), fmt.Sprintf("finding %q is there twice", f), "")
+		}
 	}
 	seen := map[string]bool{}
 	for k, w := range a.Work {
