@@ -49,6 +49,9 @@ func money(m unit.Minor, currency string) string { return m.Grouped() + thin + c
 
 // minutes is a duration as people say it.
 func minutes(v float64) string {
+	if !(math.Abs(v) <= 1<<53) { // no whole number that is the same on every machine
+		return fmt.Sprintf("%g%smin", v, thin)
+	}
 	n := int64(math.Round(v))
 	switch {
 	case n < 60:
@@ -61,7 +64,7 @@ func minutes(v float64) string {
 
 // elapsed is a time that passes day and night; from two days on in days.
 func elapsed(v float64) string {
-	if v < 2880 {
+	if v < 2880 || !(v <= 1<<53) {
 		return minutes(v)
 	}
 	days := math.Floor(v / 1440)

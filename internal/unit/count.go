@@ -2,6 +2,7 @@ package unit
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -19,8 +20,8 @@ func Count(n int, noun string) string {
 // Pieces is an amount of a unit in words: text is the amount as it is to be printed,
 // and pieces, when they are whole, are counted.
 func Pieces(text string, amount float64, of string) string {
-	if n := int(amount); of == "piece" && float64(n) == amount {
-		return Count(n, of)
+	if of == "piece" && math.Abs(amount) <= 1<<53 && math.Trunc(amount) == amount {
+		return Count(int(amount), of)
 	}
 	return text + " " + of
 }

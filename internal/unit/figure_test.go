@@ -31,3 +31,17 @@ func TestSpreadEndsAtOneDecimal(t *testing.T) {
 		}
 	}
 }
+
+// TestNoWholeNumberIsNoCrash: what fits no whole number is worded as it is.
+func TestNoWholeNumberIsNoCrash(t *testing.T) {
+	for v, want := range map[float64]string{1e300: "1e+300 min", -1e300: "-1e+300 min", math.Inf(1): "+Inf min", 1 << 63: "9.223372036854776e+18 min", 60: "1 h"} {
+		if got := Minutes(v).Words(); got != want {
+			t.Errorf("%v minutes are %q and should be %q", v, got, want)
+		}
+	}
+	for v, want := range map[float64]string{1e300: "x piece", 1 << 63: "x piece", math.NaN(): "x piece", 3: "3 pieces", 2.5: "x piece"} {
+		if got := Pieces("x", v, "piece"); got != want {
+			t.Errorf("%v pieces are %q and should be %q", v, got, want)
+		}
+	}
+}

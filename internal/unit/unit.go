@@ -144,9 +144,17 @@ func (q MM) ShortUp() string {
 	return MM(math.Ceil(v*(1-1e-9)/step) * step).Short()
 }
 
+// mostMinutes is how long a duration is given in hours and days: what is longer may not
+// fit a whole number, and the conversion of what does not is another one on another
+// machine (Go specification, conversions between numeric types).
+const mostMinutes = 1 << 53
+
 // Words is the duration for people: "45 min", "17 h", "3 h 20 min", "8 d". Days
 // are used for whole days only.
 func (q Minutes) Words() string {
+	if !(math.Abs(float64(q)) <= mostMinutes) {
+		return fmt.Sprintf("%g min", float64(q))
+	}
 	m := int64(math.Round(float64(q)))
 	switch {
 	case m < 0:
