@@ -45,6 +45,31 @@ func TestGuide(t *testing.T) {
 	if files < 9 || commands < 9 {
 		t.Errorf("%d files and %d commands: the page was not read", files, commands)
 	}
+	sameFigures(t)
+}
+
+// sameFigures: each length with its uncertainty that explain gives of the guide's
+// finding stands in the report as well.
+func sameFigures(t *testing.T) {
+	t.Helper()
+	page, err := os.ReadFile("job/result/report.html")
+	if err != nil {
+		t.Fatal(err)
+	}
+	report := strings.NewReplacer("\u00a0", " ", "\u2212", "-").Replace(string(page))
+	var out, errs bytes.Buffer
+	if code := Run([]string{"explain", "job", "D1", "--on", "2026-03-03"}, Env{Stdout: &out, Stderr: &errs, Now: time.Now, Version: "test", Bodies: &bodies}); code != Done {
+		t.Fatalf("explain: exit %d: %s", code, errs.String())
+	}
+	figures := regexp.MustCompile(`-?[0-9.]+ ± [0-9.]+ mm`).FindAllString(out.String(), -1)
+	if len(figures) < 5 {
+		t.Errorf("explain gives %d lengths only: %s", len(figures), out.String())
+	}
+	for _, f := range figures {
+		if !strings.Contains(report, f) {
+			t.Errorf("explain gives %s, the report does not", f)
+		}
+	}
 }
 
 // session runs the commands of a console block.
