@@ -67,13 +67,13 @@ func (l *lattice) through(i, a, b int) float64 {
 	return l.before[i][a] + l.at(i, a, b).cost + l.cost[i+1][b] + l.after[i+1][b]
 }
 
-// findDetours finds the other ways that the trace may take. The note says why nothing is
-// known of its place.
-func (t *trace) findDetours(points []geom.Vec, nearest, chain []candidate) *diag.Note {
+// findDetours finds the other ways that the trace may take, of points that are off the
+// surface by the standard uncertainty std. The note says why nothing is known of its place.
+func (t *trace) findDetours(points []geom.Vec, nearest, chain []candidate, std float64) *diag.Note {
 	if !(t.said > 0) {
 		return nil // exact points are where they are
 	}
-	if l := t.lattice(points, nearest, chain); l != nil {
+	if l := t.lattice(points, nearest, chain, max(std, t.std)); l != nil {
 		least := l.search()
 		if i, ok := l.jumpsAt(t, least); ok {
 			return jumpNote(i)
@@ -90,8 +90,8 @@ func (t *trace) findDetours(points []geom.Vec, nearest, chain []candidate) *diag
 }
 
 // lattice is nil when no point may be anywhere but where it was put.
-func (t *trace) lattice(points []geom.Vec, nearest, chain []candidate) *lattice {
-	s := elem.Hypot(t.std, t.meshStd())
+func (t *trace) lattice(points []geom.Vec, nearest, chain []candidate, std float64) *lattice {
+	s := elem.Hypot(std, t.meshStd())
 	own := func(c candidate) float64 { return float64((c.mm / s) * (c.mm / s)) }
 	budget := detourCost
 	for i, c := range chain {

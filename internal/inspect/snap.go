@@ -63,11 +63,12 @@ func (t *trace) snap(f *Finding) *diag.Note {
 		f.SnapMM = max(f.SnapMM, c.mm)
 	}
 	t.raw = raw
+	off := t.std // as felt, off the surface
 	t.believe(points, chain)
 	if jump > 0 {
 		return jumpNote(jump)
 	}
-	if n := t.findDetours(points, nearest, chain); n != nil {
+	if n := t.findDetours(points, nearest, chain, off); n != nil {
 		return n
 	}
 	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
