@@ -63,7 +63,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 			}
 		}
 	}
-	history, err := a.History([]string{demo.Job})
+	history, err := a.History([]string{demo.Job}, r.Made)
 	if err != nil || len(history) != 2 {
 		t.Fatal(err, history)
 	}

@@ -8,8 +8,6 @@ import (
 	"sort"
 
 	"fettle/internal/body"
-	"fettle/internal/cost"
-	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -125,7 +123,7 @@ func (a *App) WithEarlier(r Assessment, jobs, names []string) (Assessment, error
 	if len(jobs) == 0 {
 		return r, nil
 	}
-	history, cases, err := a.history(jobs)
+	history, cases, err := a.history(jobs, r.Made)
 	if err != nil {
 		return r, err
 	}
@@ -137,35 +135,6 @@ func (a *App) WithEarlier(r Assessment, jobs, names []string) (Assessment, error
 		}
 	}
 	return r, nil
-}
-
-// history is what steps took over several jobs, and the jobs.
-func (a *App) history(jobs []string) ([]cost.History, []*Case, error) {
-	by := map[string][]job.Actual{}
-	var shops []string
-	var cases []*Case
-	shelf := newShelf()
-	seen := map[string]string{}
-	for _, dir := range jobs {
-		c, err := a.open(dir, nil, shelf)
-		if err != nil {
-			return nil, nil, err
-		}
-		if other, twice := seen[c.Job.ID]; twice {
-			return nil, nil, &diag.Error{Kind: diag.Invalid, Op: "sum up what steps took", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s: its records would count twice", c.Job.ID, other), Hint: "name each job once"}
-		}
-		seen[c.Job.ID] = dir
-		cases = append(cases, c)
-		if _, ok := by[c.Shop.Name]; !ok {
-			shops = append(shops, c.Shop.Name)
-		}
-		by[c.Shop.Name] = append(by[c.Shop.Name], c.Job.Actuals...)
-	}
-	var out []cost.History
-	for _, s := range shops {
-		out = append(out, cost.HistoryOf(s, by[s])...)
-	}
-	return out, cases, nil
 }
 
 // ReadingRecord is a reading as it was read.

@@ -1,11 +1,7 @@
 package app
 
 import (
-	"fmt"
-	"strings"
-
 	"fettle/internal/compare"
-	"fettle/internal/cost"
 	"fettle/internal/diag"
 )
 
@@ -28,29 +24,4 @@ func (a *App) supplementNotes(c *Case, r Assessment) []diag.Note {
 		n.Code, n.Severity = "cost.supplement-total-loss", diag.Blocking
 	}
 	return []diag.Note{n}
-}
-
-// History sums up what steps took over several jobs, by shop and by the name of
-// the step.
-func (a *App) History(jobs []string) ([]cost.History, error) {
-	out, _, err := a.history(jobs)
-	return out, err
-}
-
-// HistoryText prints it.
-func HistoryText(h []cost.History) string {
-	if len(h) == 0 {
-		return "Nothing was recorded in these jobs.\n"
-	}
-	var b strings.Builder
-	shop := ""
-	for _, x := range h {
-		if x.Shop != shop {
-			shop = x.Shop
-			fmt.Fprintf(&b, "%s\n%5s %8s %8s %16s  %s\n", shop, "times", "planned", "median", "middle half", "step")
-		}
-		fmt.Fprintf(&b, "%5d %8.0f %8.0f %7.0f to %5.0f  %s\n", x.Count, x.Planned, x.Median, x.Low, x.High, x.Step)
-	}
-	b.WriteString("Minutes. They are shown and never applied: change the data if you trust them.\n")
-	return b.String()
 }

@@ -112,10 +112,11 @@ func blockedCode(r app.Assessment) int {
 type historyCmd struct {
 	Jobs []string `arg:"" help:"Folders of jobs."`
 	JSON bool     `name:"json" help:"Print it as JSON."`
+	On   string   `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (historyCmd) Help() string {
-	return `What steps really took over several jobs: median and middle half by step. Shown, never applied.
+	return `What steps really took over several jobs: median and middle half by step, what they took over what was planned, and the minutes per millimetre where the step has a length. All times of a step in a job are one sample; records that do not count are left out, which is said. Shown, never applied.
 
 Example:
 
@@ -124,7 +125,11 @@ Example:
 }
 
 func (c historyCmd) run(env Env, a *app.App) (int, error) {
-	h, err := a.History(slashes(c.Jobs))
+	when, err := env.day(c.On)
+	if err != nil {
+		return Refused, err
+	}
+	h, err := a.History(slashes(c.Jobs), when)
 	if err != nil {
 		return Refused, err
 	}

@@ -263,14 +263,22 @@ func TestWorkBeyondThePlan(t *testing.T) {
 // Median and quartiles of 31, 20, 44, 25 and 90 minutes, definition 7 of Hyndman &
 // Fan 1996, the default of R and NumPy: 25, 31, 44.
 func TestHistoryQuartiles(t *testing.T) {
-	var all []job.Actual
-	for _, m := range []unit.Minutes{31, 20, 44, 25, 90} {
-		all = append(all, job.Actual{Step: "Grind", Planned: 20, Minutes: m})
+	var all []Sample
+	for _, m := range []float64{31, 20, 44, 25, 90} {
+		all = append(all, Sample{Step: "Grind", Planned: 20, Taken: m})
 	}
-	all[1].Step = "grind"
-	h := HistoryOf("the shop", append(all, job.Actual{Step: "Clean", Planned: 3, Minutes: 4}))
-	if len(h) != 2 || h[0] != (History{"the shop", "Clean", 1, 3, 4, 4, 4}) || h[1] != (History{"the shop", "Grind", 5, 20, 31, 25, 44}) {
+	all[1].Step, all[3].LengthMM, all[4].LengthMM, all[2].Planned = "grind", 100, 200, 0
+	h := HistoryOf("the shop", append(all, Sample{Step: "Clean", Planned: 3, Taken: 4}), []LeftOut{{"J", "GRIND", "2026-03-01", 7, "nobody"}, {"J", "Saw", "2026-03-01", 7, "nobody"}})
+	if len(h) != 3 || h[0].Count != 1 || h[0].Median != 4 || h[0].Low != 4 || h[0].High != 4 || h[0].Planned != 3 || h[0].PerMM != nil {
+		t.Fatalf("%+v", h)
+	}
+	g := h[1]
+	if g.Count != 5 || g.Planned != 20 || g.Median != 31 || g.Low != 25 || g.High != 44 || len(g.LeftOut) != 1 || h[2].Count != 0 || len(h[2].LeftOut) != 1 {
 		t.Errorf("%+v", h)
+	}
+	// 31, 20, 25 and 90 over 20; 25 over 100 mm and 90 over 200 mm.
+	if *g.Ratio != (Quartiles{4, 1.4, 1.1875, 2.2875}) || *g.PerMM != (Quartiles{2, 0.35, 0.3, 0.4}) {
+		t.Errorf("%+v %+v", *g.Ratio, *g.PerMM)
 	}
 }
 

@@ -132,6 +132,7 @@ type Step struct {
 	Skill     body.SkillID      `json:"skill"`
 	Minutes   float64           `json:"minutes"`
 	Sum       string            `json:"sum"` // how the minutes came about
+	LengthMM  float64           `json:"-"`   // of the weld, bond or cut that it is reckoned by; 0: by none
 	Bay       body.BayKind      `json:"bay,omitempty"`
 	Equipment []string          `json:"equipment,omitempty"`
 	Cautions  []body.Caution    `json:"cautions,omitempty"`

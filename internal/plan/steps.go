@@ -224,6 +224,9 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	s := fromStep(st)
 	s.For, s.Cite, s.Line = it.Findings, t.Cite, it.Line
 	s.Minutes, s.Sum = minutes(st, m, rivets)
+	if m.known && (st.PerMetre != 0 || st.Layout != nil || perMetre(st.Uses)) {
+		s.LengthMM = m.mm
+	}
 	s.Because = fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings)) + b.reached(it)
 	where := string(it.Treatment) + "/" + st.ID
 	s.Ref, s.Laid, s.Bonds = where+" "+findingsText(it.Findings), laid, b.in.Body.Bonds(st)

@@ -13,6 +13,7 @@ type realityPart struct {
 	Supplement *supplementPart
 	Done       *donePart
 	Earlier    []earlierRow
+	LeftOut    []string // records of earlier jobs that do not count
 }
 
 // supplementPart is how the bill differs from the one that was agreed last.
@@ -45,7 +46,7 @@ type beyondRow struct{ Name, Taken, By, Why string }
 
 type usedRow struct{ ID, Planned, Used, Beyond, Sum string }
 
-type earlierRow struct{ Shop, Step, Times, Planned, Median, Half string }
+type earlierRow struct{ Shop, Step, Times, Planned, Median, Half, Ratio, PerMM string }
 
 func buildReality(in Input, p pick) realityPart {
 	out := realityPart{}
@@ -60,7 +61,10 @@ func buildReality(in Input, p pick) realityPart {
 	}
 	for _, h := range in.History {
 		out.Earlier = append(out.Earlier, earlierRow{h.Shop, h.Step, fmt.Sprint(h.Count), minutesText(h.Planned), minutesText(h.Median),
-			minutesText(h.Low) + " to " + minutesText(h.High)})
+			minutesText(h.Low) + " to " + minutesText(h.High), cost.MedianWords(h.Ratio, 2), cost.MedianWords(h.PerMM, 3)})
+		for _, x := range h.LeftOut {
+			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s of %s in job %s, %s min: %s", x.Name, x.On, x.Job, minutesText(x.Minutes), x.Why))
+		}
 	}
 	return out
 }
