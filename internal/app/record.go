@@ -16,12 +16,12 @@ import (
 // Entry is a row of the list of what is open: what the entry is about, and blanks for what
 // a person saw, read or signed. A row without a person is left alone.
 type Entry struct {
-	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise"`
+	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence"`
 	About      string        `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
 	Finding    job.FindingID `doc:"finding"`
 	What       string        `doc:"what" help:"the figure, treatment, adhesive or what is looked for"`
 	Must       string        `doc:"must_be" help:"what it has to be; not read"`
-	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised"`
+	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised, the file of evidence in the folder of the job"`
 	By         string        `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
 	On         unit.Date     `doc:"on"`
 	From       string        `doc:"from" help:"hh:mm when a step was begun, an adhesive mixed, a hold point passed or a joint tightened"`
@@ -112,7 +112,7 @@ func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
 	if len(problems) > 0 {
 		return Recorded{}, problems
 	}
-	t := taken{c: c, name: name, open: openOf(c, r)}
+	t := taken{c: c, name: name, open: append(openOf(c, r), decide.Wanted{Entry: decide.WantEvidence}), hash: a.evidenceHash}
 	for i, e := range rows {
 		t.row(e, lines[i])
 	}
@@ -135,6 +135,7 @@ type taken struct {
 	c        *Case
 	name     string
 	open     []decide.Wanted
+	hash     func(c *Case, file string) (string, error)
 	records  []any
 	lines    []int // of the records
 	seen     []decide.Wanted
@@ -165,7 +166,7 @@ func (t *taken) row(e Entry, line int) {
 		t.fault(line, "", fmt.Sprintf("%q is not open: %s", e.Entry, entryWords(Entry{About: e.About, Finding: e.Finding, What: e.What})), "it is on record already, or the plan does not ask for it; take the row out, or make the list anew")
 		return
 	}
-	if slices.ContainsFunc(t.seen, w.Same) && e.Entry != decide.WantInspection && e.Entry != decide.WantDelivery {
+	if slices.ContainsFunc(t.seen, w.Same) && e.Entry != decide.WantInspection && e.Entry != decide.WantDelivery && e.Entry != decide.WantEvidence {
 		t.fault(line, "", "the list has this entry twice", "leave one of them blank")
 		return
 	}

@@ -15,7 +15,7 @@ type recordCmd struct {
 }
 
 func (recordCmd) Help() string {
-	return `Says which entries of the job are open: a route to be chosen, treatments to be accepted, a review, steps, hold points, figures, torques, bonds and inspections, with what each has to be. It proposes nothing that a person has to see, read or sign. With --blank they are written to a table; fill in who, when and what it was, in a spreadsheet or by hand, and give it back with --take: the rows that name a person are added to the job, all of them or none, and every other byte of job.yaml stays as it is.
+	return `Says which entries of the job are open: a route to be chosen, treatments to be accepted, a review, a procedure to be looked up, steps, hold points, figures, torques, bonds, what has to be seen, inspections and what penetrant showed, inspection areas without an entry, and deliveries and new promises of parts, with what each has to be. Evidence is taken too: a row "evidence" names a file in the folder of the job, and its hash is recorded. Dangers made safe and areas that have an entry are changed in job.yaml. It proposes nothing that a person has to see, read or sign. With --blank they are written to a table; fill in who, when and what it was, in a spreadsheet or by hand, and give it back with --take: the rows that name a person are added to the job, all of them or none, and every other byte of job.yaml stays as it is.
 
 Example:
 

@@ -26,6 +26,7 @@ const (
 	WantArea       = "area"
 	WantDelivery   = "delivery"
 	WantPromise    = "promise"
+	WantEvidence   = "evidence" // is asked for by no list, and taken whenever there is some
 )
 
 // Wanted is an entry of the job that would show something that is missing, as far as it is

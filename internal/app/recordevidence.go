@@ -1,0 +1,40 @@
+package app
+
+import (
+	"errors"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+
+	"fettle/internal/job"
+)
+
+// evidenceHash is the hash of a file in the folder of a job.
+func (a *App) evidenceHash(c *Case, file string) (string, error) {
+	hash, _, err := a.sum(c.Dir, file, evidence)
+	return hash, err
+}
+
+// evidence is a file of the job's folder as it is now, under its hash.
+func (t *taken) evidence(e Entry) (any, string, error) {
+	file := strings.TrimSpace(e.Value)
+	all := append(slices.Clone(t.c.Job.Evidence), recordsOf[job.Evidence](t)...)
+	if file == "" {
+		return nil, "value", errors.New("the row does not say which file; give its path in the folder of the job")
+	}
+	if strings.TrimSpace(e.Text) == "" {
+		return nil, "text", errors.New("the row does not say what the file shows")
+	}
+	if k := slices.IndexFunc(all, func(x job.Evidence) bool { return x.File == file }); k >= 0 {
+		return nil, "value", fmt.Errorf("%s is evidence already, %s", file, all[k].ID)
+	}
+	if path.Clean(file) == job.MainFile {
+		return nil, "value", fmt.Errorf("%s is the record itself, and changes with this entry", file)
+	}
+	hash, err := t.hash(t.c, file)
+	if err != nil {
+		return nil, "value", fmt.Errorf("%s cannot be taken: %w", file, err)
+	}
+	return job.Evidence{ID: freeID("E", all, func(x job.Evidence) string { return x.ID }), File: file, SHA256: hash, Text: e.Text, By: e.By, On: e.On}, "value", nil
+}
