@@ -16,7 +16,7 @@ import (
 // Entry is a row of the list of what is open: what the entry is about, and blanks for what
 // a person saw, read or signed. A row without a person is left alone.
 type Entry struct {
-	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence"`
+	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard"`
 	About      string        `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
 	Finding    job.FindingID `doc:"finding"`
 	What       string        `doc:"what" help:"the figure, treatment, adhesive or what is looked for"`
@@ -48,6 +48,7 @@ func openOf(c *Case, r Assessment) []decide.Wanted {
 	in, _ := releaseInput(c, r)
 	open := append(decide.Open(in), suppliesOpen(c, r)...)
 	open = append(open, areasOpen(c, r)...)
+	open = append(open, hazardsOpen(c, r)...)
 	for i, w := range open {
 		if w.Entry == decide.WantChoice {
 			open[i].Must = "no route may be chosen"
@@ -188,6 +189,10 @@ func (t *taken) told(err error) error {
 	at := map[string]int{} // "actuals[12]" to the line of the list
 	next := job.Lengths(t.c.Job)
 	for i, r := range t.records {
+		if x, ok := r.(job.Changed); ok {
+			at[fmt.Sprintf("%s[%d]", x.List, x.At)] = t.lines[i]
+			continue
+		}
 		list := job.ListOf(r)
 		at[fmt.Sprintf("%s[%d]", list, next[list])] = t.lines[i]
 		next[list]++

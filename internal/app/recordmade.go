@@ -38,6 +38,8 @@ func (t *taken) made(w decide.Wanted, e Entry) (record any, column string, err e
 		return x, column, err
 	case decide.WantInspection:
 		return t.inspection(e)
+	case decide.WantHazard:
+		return t.madeSafe(w, e)
 	case decide.WantEvidence:
 		return t.evidence(e)
 	case decide.WantArea, decide.WantDelivery, decide.WantPromise:

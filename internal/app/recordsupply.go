@@ -31,12 +31,14 @@ func suppliesOpen(c *Case, r Assessment) []decide.Wanted {
 	return out
 }
 
-// areasOpen is the inspection areas that are not covered and have no entry yet: an entry that
-// there is, is changed where it stands.
+// areasOpen is the inspection areas that are not covered and have no entry yet, or one that
+// says that nobody looked: that one is changed where it stands.
 func areasOpen(c *Case, r Assessment) []decide.Wanted {
 	var out []decide.Wanted
 	for _, x := range r.Inspect.Coverage {
-		has := slices.ContainsFunc(c.Job.Areas, func(a job.AreaSeen) bool { return a.Area == x.Area })
+		has := slices.ContainsFunc(c.Job.Areas, func(a job.AreaSeen) bool {
+			return a.Area == x.Area && a.State != "not-yet" && a.State != "not-reachable"
+		})
 		if !x.Covered && !has {
 			out = append(out, decide.Wanted{Entry: decide.WantArea, About: x.Area, What: x.Needs, Must: x.Name + ": seen, penetrant or not-reachable; inspection: which"})
 		}
@@ -52,7 +54,11 @@ func (t *taken) supply(w decide.Wanted, e Entry) (any, string, error) {
 		if !slices.Contains([]string{"seen", "penetrant", "not-reachable"}, value) {
 			return nil, "value", fmt.Errorf("%q is neither 'seen', 'penetrant' nor 'not-reachable'", e.Value)
 		}
-		return job.AreaSeen{Area: w.About, State: value, By: e.By, On: e.On, Look: e.Inspection, Text: e.Text}, "inspection", nil
+		seen := job.AreaSeen{Area: w.About, State: value, By: e.By, On: e.On, Look: e.Inspection, Text: e.Text}
+		if k := slices.IndexFunc(t.c.Job.Areas, func(a job.AreaSeen) bool { return a.Area == w.About }); k >= 0 {
+			return job.Changed{List: "areas", At: k, Item: seen}, "inspection", nil
+		}
+		return seen, "inspection", nil
 	case decide.WantDelivery:
 		n, err := strconv.Atoi(value)
 		if err != nil || n <= 0 {

@@ -26,6 +26,7 @@ const (
 	WantArea       = "area"
 	WantDelivery   = "delivery"
 	WantPromise    = "promise"
+	WantHazard     = "hazard"
 	WantEvidence   = "evidence" // is asked for by no list, and taken whenever there is some
 )
 

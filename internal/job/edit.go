@@ -20,6 +20,14 @@ func Added(files map[string][]byte, records ...any) ([]byte, error) {
 	}
 	text := files[MainFile]
 	for _, r := range records {
+		if x, ok := r.(Changed); ok {
+			f := reflect.ValueOf(want).Elem().Field(fieldOf(x.List))
+			f.Index(x.At).Set(reflect.ValueOf(x.Item))
+			if text, err = doc.ReplaceItem(text, x.List, x.At, x.Item); err != nil {
+				return nil, err
+			}
+			continue
+		}
 		list := ListOf(r)
 		if list == "" {
 			return nil, &diag.Error{Kind: diag.Internal, Op: "job.Added", Subject: reflect.TypeOf(r).Name(), Msg: "no list of the job holds records of this kind"}
@@ -42,6 +50,14 @@ func Added(files map[string][]byte, records ...any) ([]byte, error) {
 		return nil, &diag.Error{Kind: diag.Conflict, Op: "add to", Subject: MainFile, Msg: "the file is written in a way that cannot be added to safely; nothing was changed", Hint: "add the lines by hand"}
 	}
 	return text, nil
+}
+
+// Changed is an entry that takes the place of one that has no identity: a hazard that was made
+// safe, an area that was seen since.
+type Changed struct {
+	List string
+	At   int
+	Item any
 }
 
 // ListOf is the name of the list that a record belongs to.

@@ -1,0 +1,41 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// hazardsOpen is the hazards that nobody who may has made safe.
+func hazardsOpen(c *Case, r Assessment) []decide.Wanted {
+	var out []decide.Wanted
+	for _, h := range c.Job.Hazards {
+		if why := c.Job.Unsafe(h, c.Body, c.Shop, unit.DateOf(r.Made)); why != "" {
+			out = append(out, decide.Wanted{Entry: decide.WantHazard, About: string(h.Kind), What: h.Text, Must: "made safe by somebody qualified; value: made safe"})
+		}
+	}
+	return out
+}
+
+// madeSafe is a hazard that was made safe, in the place of its entry. Of two that are written
+// alike nobody can tell which one it was.
+func (t *taken) madeSafe(w decide.Wanted, e Entry) (any, string, error) {
+	if _, err := yes(e.Value, "made safe", "made safe"); err != nil {
+		return nil, "value", fmt.Errorf("%q is not 'made safe'", e.Value)
+	}
+	same := func(h job.Hazard) bool { return h.Kind == body.Caution(w.About) && h.Text == w.What }
+	k := slices.IndexFunc(t.c.Job.Hazards, same)
+	if k < 0 || slices.ContainsFunc(t.c.Job.Hazards[k+1:], same) {
+		return nil, "what", fmt.Errorf("the job has this hazard more than once, so that nobody can tell which was made safe; give each its own text in job.yaml")
+	}
+	h := t.c.Job.Hazards[k]
+	h.Cleared, h.By, h.On = true, e.By, e.On
+	if why := t.c.Job.Unsafe(h, t.c.Body, t.c.Shop, e.On); why != "" {
+		return nil, "by", fmt.Errorf("%s", why)
+	}
+	return job.Changed{List: "hazards", At: k, Item: h}, "by", nil
+}
