@@ -11,15 +11,6 @@ import (
 	"testing"
 )
 
-func mustAbs(t *testing.T, p string) string {
-	t.Helper()
-	abs, err := filepath.Abs(p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return abs
-}
-
 // tracked is every file of the repository with one of the endings, without
 // the folders that a build or git makes.
 func tracked(t *testing.T, endings ...string) map[string]string {

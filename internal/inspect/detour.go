@@ -74,11 +74,7 @@ func (t *trace) findDetours(points []geom.Vec, nearest, chain []candidate, std f
 		return nil // exact points are where they are
 	}
 	if l := t.lattice(points, nearest, chain, max(std, t.std)); l != nil {
-		least := l.search()
-		if i, ok := l.jumpsAt(t, least); ok {
-			return jumpNote(i)
-		}
-		t.detours = l.detours(t, least)
+		t.detours = l.detours(t, l.search())
 	}
 	t.findRivals()
 	if n := t.likelyDetours(); n > mostDetours {
@@ -202,36 +198,6 @@ func (l *lattice) on(i, a int) int {
 		cost[b] = l.at(i, a, b).cost + l.cost[i+1][b] + l.after[i+1][b]
 	}
 	return least(cost)
-}
-
-// jumpsAt says that the chain taken is far dearer than the cheapest, and at which point
-// that one jumps: then the points were only moved to another side because no reasonable
-// way leads from one to the next.
-func (l *lattice) jumpsAt(t *trace, cheapest float64) (int, bool) {
-	taken := l.cost[0][l.taken[0]]
-	for i := range l.steps {
-		taken += l.at(i, l.taken[i], l.taken[i+1]).cost + l.cost[i+1][l.taken[i+1]]
-	}
-	if taken <= cheapest+detourCost {
-		return 0, false
-	}
-	a := least(sums(l.cost[0], l.after[0]))
-	for i := range l.steps {
-		b := l.on(i, a)
-		if t.jumps(l.at(i, a, b).way) {
-			return i + 1, true
-		}
-		a = b
-	}
-	return 0, false
-}
-
-func sums(a, b []float64) []float64 {
-	out := make([]float64, len(a))
-	for i := range a {
-		out[i] = a[i] + b[i]
-	}
-	return out
 }
 
 // detours is the ways of all chains that count, as stretches beside the chain taken.

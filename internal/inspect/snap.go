@@ -66,20 +66,15 @@ func (t *trace) snap(f *Finding) *diag.Note {
 	off := t.std // as felt, off the surface
 	t.believe(points, chain)
 	if jump > 0 {
-		return jumpNote(jump)
+		return &diag.Note{Code: "inspect.trace-jumps", Severity: diag.Blocking,
+			Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
+			Hint: "enter more points between them, or check that they are on one side of the wall"}
 	}
 	if n := t.findDetours(points, nearest, chain, off); n != nil {
 		return n
 	}
 	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
 	return nil
-}
-
-// jumpNote says that a trace jumps after a point, counted from 1.
-func jumpNote(jump int) *diag.Note {
-	return &diag.Note{Code: "inspect.trace-jumps", Severity: diag.Blocking,
-		Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
-		Hint: "enter more points between them, or check that they are on one side of the wall"}
 }
 
 // chain is the places of the points, the ways between them, and the number of the
