@@ -209,7 +209,7 @@ func TestNoisyTracesAreMeasured(t *testing.T) {
 				n := drawn - refused
 				t.Logf("%.0f traces: refused %.1f %%, too short %.1f %%, too long %.1f %%, mean error %.1f, mean u %.1f, told to be rougher %.0f %%",
 					drawn, 100*refused/drawn, 100*short/n, 100*long/n, miss/n, u/n, 100*told/n)
-				if refused > 0.01*drawn+3*math.Sqrt(0.01*drawn) {
+				if refused > 0.02*drawn+3*math.Sqrt(0.02*drawn) {
 					t.Errorf("%.0f of %.0f are refused", refused, drawn)
 				}
 				if short > 0.08*n+3*math.Sqrt(0.08*0.92*n) {
