@@ -227,12 +227,16 @@ func answerRoute(in Input, p pick) answer {
 		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(in, r))
 	}
 	a.Lines = append(a.Lines, p.Status)
-	for _, l := range []string{forcedLine(in, r), routeProof(in, p), tenths(in, p)} {
+	worth, forced := worthLines(in, p), forcedLine(in, r)
+	if len(worth) > 0 { // says what the cheaper one waits for
+		forced = forcedBy(in, r)
+	}
+	for _, l := range []string{forced, routeProof(in, p), tenths(in, p)} {
 		if l != "" {
 			a.Lines = append(a.Lines, l)
 		}
 	}
-	a.Lines = append(a.Lines, worthLines(in, p)...)
+	a.Lines = append(a.Lines, worth...)
 	a.Lines = append(a.Lines, lossLine(in, p))
 	var rest []string
 	for _, o := range in.Compare.Routes {
@@ -336,8 +340,8 @@ func forcedLine(in Input, r compare.Route) string {
 	}
 	wait = slices.DeleteFunc(wait, func(id string) bool { return slices.Contains(by, id) })
 	var out []string
-	if len(by) > 0 {
-		out = append(out, fmt.Sprintf("Forced by %s, for which nothing milder than “%s” is allowed.", list(by, 8), gravest(r)))
+	if forced := forcedBy(in, r); forced != "" {
+		out = append(out, forced)
 	}
 	if len(wait) > 0 {
 		also := ""
@@ -347,6 +351,15 @@ func forcedLine(in Input, r compare.Route) string {
 		out = append(out, fmt.Sprintf("Every cheaper route %swaits for %s.", also, list(areaNames(in, wait), 8)))
 	}
 	return strings.Join(out, " ")
+}
+
+// forcedBy is the part of it about findings.
+func forcedBy(in Input, r compare.Route) string {
+	by := forcing(in.Decide, r)
+	if len(by) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Forced by %s, for which nothing milder than “%s” is allowed.", list(by, 8), gravest(r))
 }
 
 // gravest is the gravest kind of treatment that a route does and that nobody does without

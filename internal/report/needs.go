@@ -32,7 +32,7 @@ func needed(points []measure.PointResult) []string {
 			rough, roughest = append(rough, id), max(roughest, n.RoughMM)
 		}
 		if n.Kind == measure.NeedsSetups {
-			id += fmt.Sprintf(" in %d independent set-ups in all (or in one with a standard uncertainty of %s mm)", n.Setups, fixed(n.StdMM, 2))
+			id += fmt.Sprintf(" in %d independent set-ups (or one of u = %s mm)", n.Setups, fixed(n.StdMM, 2))
 		}
 		if ids[n.Kind] == nil {
 			kinds = append(kinds, n.Kind)
@@ -54,7 +54,7 @@ func need(kind measure.NeedKind, who string) string {
 	case measure.NeedsReadingAgain:
 		return "Moved, or misread; read again in another set-up: " + who + "."
 	case measure.NeedsSetups:
-		return "Measure again: " + who + ". That is enough where the mean stays as it is."
+		return "Measure again: " + who + "."
 	case measure.NeedsBetterDevice:
 		return fmt.Sprintf("Measure with a much better device, too near the limit for %d readings like these: %s.", measure.MaxSetups, who)
 	case measure.NeedsManufacturer:
