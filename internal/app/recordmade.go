@@ -64,12 +64,15 @@ func (t *taken) proof(w decide.Wanted, e Entry) (any, string, error) {
 		x.Torque, err = quantity[unit.NewtonMetre](e.Value, "Nm")
 	case decide.WantBond:
 		x.Show, x.Joint, x.Material, x.Batch, x.UseBefore = body.ShowAdhesive, body.JointID(w.About), body.MaterialID(w.What), e.Batch, e.UseBefore
+		if w.Step != "" {
+			x.Joint, x.Step = "", w.Step
+		}
 		x.At, x.Mixed, x.Closed = "", e.From, e.To
 		var c unit.Celsius
 		c, err = quantity[unit.Celsius](e.Value, "C")
 		x.Temp = unit.Some(c)
 	case decide.WantPenetrant:
-		x.Show, x.Look = body.ShowPenetrant, e.Inspection
+		x.Show, x.Look, x.What = body.ShowPenetrant, e.Inspection, w.What
 		if e.Inspection == "" {
 			return nil, "inspection", errors.New("the row does not say in which inspection it was; give its identity, the one of a row 'inspection' or of the job")
 		}

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -69,7 +68,7 @@ func (a *App) unsoundWork(c *Case, on unit.Date) diag.Problems {
 		for _, f := range c.Job.ActFaults(job.Act{By: x.By, On: x.On}, c.Shop, on) {
 			tell("records", i, f, "the record does not count: ")
 		}
-		if x.Show == body.ShowHold {
+		if x.Step != "" {
 			a.unplacedStep(c, r, x.Step, x.Finding, func(f job.WorkFault) { tell("records", i, f, "the record does not count: ") })
 		}
 	}

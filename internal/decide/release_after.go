@@ -12,12 +12,12 @@ import (
 // treatment, and the conditions of the answer that does.
 func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 	o, _ := r.option(c)
-	for _, row := range p.Rows {
-		if !slices.Contains(o.Rows, row.ID) || !slices.Contains(row.Allow, c.Kind) {
-			continue
-		}
+	for _, row := range r.rowsOf(p, c) {
 		for _, a := range row.After {
-			if a.What != "" || !r.accepts(p, f, c, a.Method) {
+			switch {
+			case a.What == "" && len(r.moments(p, c, a.Method)) > 1:
+				r.inspectedAt(p, c, a, row.Cite)
+			case a.What != "" || !r.accepts(p, f, c, a.Method):
 				r.inspected(p, c, a, row.Cite)
 			}
 		}
@@ -27,6 +27,80 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 			r.wanting(Missing{Where: string(f.ID), Text: "that the condition of answer " + a.ID + " is met is not on record: " + a.Conditions,
 				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, What: a.Conditions, Must: "met, as answer " + a.ID + " asks" + r.serves(c)})
 		}
+	}
+}
+
+// rowsOf is the rows that allow a treatment.
+func (r *release) rowsOf(p body.Procedure, c Chosen) []body.Row {
+	o, _ := r.option(c)
+	var out []body.Row
+	for _, row := range p.Rows {
+		if slices.Contains(o.Rows, row.ID) && slices.Contains(row.Allow, c.Kind) {
+			out = append(out, row)
+		}
+	}
+	return out
+}
+
+// moments is the points of the work at which rows ask for an inspection of one method, of
+// all findings of a piece of work. At several it is as many inspections, and no record of
+// one shows another.
+func (r *release) moments(p body.Procedure, c Chosen, method string) []string {
+	var out []string
+	for _, id := range r.alike(c) {
+		o := c
+		o.Finding = id
+		for _, row := range r.rowsOf(p, o) {
+			for _, a := range row.After {
+				if a.Method == method && a.What == "" && a.Method != body.ShowDimensions && !slices.Contains(out, a.When) {
+					out = append(out, a.When)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// inspectedAt wants an inspection that is asked for at several points of the work: a record
+// that says at which ('what'). It need not have been after the last step.
+func (r *release) inspectedAt(p body.Procedure, c Chosen, a body.After, cite string) {
+	if !r.onceOf(c, "at", a.Method, a.When) {
+		return
+	}
+	xs := r.ofPiece(c, nil, func(x job.Record) bool { return x.Show == a.Method && x.What == a.When })
+	if len(xs) == 0 {
+		must := a.String() + r.serves(c)
+		wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.When, Must: must}}
+		if a.Method == body.ShowPenetrant {
+			wants = penetrantWanted(c.Finding, a.When, must)
+		}
+		r.wanting(Missing{Where: string(c.Finding), Text: "not on record: " + a.String(), Hint: "inspect, and enter the record with the words \"" + a.When + "\" under 'what'", Cite: cite}, wants...)
+	}
+	for _, x := range xs {
+		r.proven(string(x.Finding), x, nil, r.acceptedMarks(r.alike(c)), false)
+		switch {
+		case a.Method == body.ShowPenetrant:
+			r.conditions(p, x.Finding, x, cite)
+			r.toLevels(p, c, x, cite)
+		case !x.Met:
+			r.missing(string(x.Finding), "it is not met (record "+x.ID+"): "+a.String(), "repair again, or ask the manufacturer", cite)
+		}
+	}
+}
+
+// toLevels judges what was indicated by the levels that 'acceptance' has for the treatment;
+// without one only that nothing was indicated needs none.
+func (r *release) toLevels(p body.Procedure, c Chosen, x job.Record, cite string) {
+	judged := x.None
+	for _, a := range p.Acceptance {
+		level, ok := p.Level(a.Level)
+		if ok && a.Show == body.ShowPenetrant && slices.Contains(a.For, c.Kind) && r.touches(x.Finding, a.Zones) {
+			r.toLevel(level, a, x)
+			judged = true
+		}
+	}
+	if !judged {
+		r.missing(string(x.Finding), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+optionName(c.Kind, c.Line), "ask the manufacturer", cite)
 	}
 }
 
@@ -60,7 +134,7 @@ func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite strin
 	}
 	wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.What, Must: a.String() + r.serves(c)}}
 	if a.Method == body.ShowPenetrant {
-		wants = penetrantWanted(c.Finding, a.String()+r.serves(c))
+		wants = penetrantWanted(c.Finding, "", a.String()+r.serves(c))
 	}
 	r.wanting(Missing{Where: string(c.Finding), Text: "not on record: " + a.String(), Hint: hint, Cite: cite}, wants...)
 }
@@ -74,13 +148,13 @@ func (r *release) holds() {
 			continue
 		}
 		where := first(s.For)
-		x, ok := r.last(func(x job.Record) bool {
-			about := x.Finding == "" && len(s.For) == 0 || slices.Contains(s.For, x.Finding)
-			return x.Show == body.ShowHold && x.Step == s.Name && about
-		})
+		if x, ok := r.last(func(x job.Record) bool { return x.Show == body.ShowHold && r.either(*s, x.Step, x.Finding) }); ok && r.first("hold", x.ID) {
+			r.missing(where, fmt.Sprintf("nobody can tell of which step the hold point in record %s is: several are called %q", x.ID, x.Step), "name the step by what fettle plan --json has under 'ref'", "")
+		}
+		x, ok := r.last(func(x job.Record) bool { return x.Show == body.ShowHold && r.names(*s, x.Step, x.Finding) })
 		if !ok {
 			r.wanting(Missing{Where: where, Text: "nobody has passed the hold point of \"" + s.Name + "\": " + s.Hold, Hint: "enter a record with 'show: hold' and the name of the step"},
-				Wanted{Entry: WantHold, About: s.Name, Finding: job.FindingID(where), Must: s.Hold})
+				Wanted{Entry: WantHold, About: called(r.in.Steps, *s), Finding: job.FindingID(where), Must: s.Hold})
 			continue
 		}
 		if !x.Met {

@@ -10,7 +10,8 @@ import (
 	"fettle/internal/unit"
 )
 
-// bonds wants a record for every joint that was bonded again.
+// bonds wants a record for every joint that was bonded again, and for every step of the job
+// itself that bonds.
 func (r *release) bonds(a body.Acceptance) {
 	for _, id := range r.in.Joints {
 		j, ok := r.in.Body.Joint(id)
@@ -19,83 +20,219 @@ func (r *release) bonds(a body.Acceptance) {
 		}
 		x, ok := r.lastOn(body.ShowAdhesive, id)
 		if !ok {
-			r.wanting(Missing{Where: string(id), Text: "the adhesive of " + j.Name + " is not on record (" + string(j.Cures) + ")", Cite: a.Cite}, bondWanted(string(id), "", j.Name, []body.MaterialID{j.Cures})...)
+			r.wanting(Missing{Where: string(id), Text: "the adhesive of " + j.Name + " is not on record (" + string(j.Cures) + ")", Cite: a.Cite}, bondWanted(Wanted{About: string(id)}, j.Name, j.Cures))
 			continue
 		}
 		r.closing(id, x)
 		r.adhesiveUsed(string(id), j.Name, []body.MaterialID{j.Cures}, x, a)
 	}
+	tasks := r.taskBonds()
+	for _, b := range tasks {
+		r.bonded(b, a)
+	}
+	r.strayBonds(tasks, func(x job.Record) bool { return x.Finding == "" && x.Joint == "" })
+}
+
+// bondOf is one bond: an adhesive in a step of a treatment or of a task of the job. Two steps
+// with the same adhesive are two bonds, each with a batch, a time and a temperature of its
+// own.
+type bondOf struct {
+	c        Chosen // the treatment; of a task without a finding
+	name     string
+	material body.MaterialID // empty: the body does not say with what
+	step     *PlannedStep    // nil: the plan has none
+	several  bool            // another step of the treatment has the same adhesive: the record has to name its own
+	others   []body.MaterialID
 }
 
 // adhesive wants a record for each bond of a treatment itself: of a plate, or of the joint
 // along a section line, once however many findings it serves.
-func (r *release) adhesive(a body.Acceptance, c Chosen, name string) {
-	if c.Kind != body.WeldBacking && c.Kind != body.SectionOff || !r.onceOf(c, a.Show) {
+func (r *release) adhesive(a body.Acceptance, c Chosen) {
+	if !r.onceOf(c, a.Show) {
 		return
 	}
-	materials := c.Bonds
-	if len(materials) == 0 {
-		materials = []body.MaterialID{""} // the body does not say with what, which every record is told
+	own := r.ownBonds(c)
+	for _, b := range own {
+		r.bonded(b, a)
 	}
-	for _, m := range materials {
-		xs := r.bondsWith(c, m)
-		if len(xs) == 0 {
-			r.wanting(Missing{Where: string(c.Finding), Text: "the adhesive of " + name + " is not on record" + asked(c, m), Hint: "enter the material, its batch and its last day of use", Cite: a.Cite},
-				bondWanted("", c.Finding, name+r.serves(c), c.bonded(m))...)
-		}
-		for _, x := range xs {
-			r.afterBonding(c, m, x)
-			r.adhesiveUsed(string(x.Finding), name, c.bonded(m), x, a)
-		}
+	ids := r.alike(c)
+	r.strayBonds(own, func(x job.Record) bool { return slices.Contains(ids, x.Finding) })
+}
+
+// bonded wants the record of a bond, and holds it against the rule.
+func (r *release) bonded(b bondOf, a body.Acceptance) {
+	xs := r.bondRecords(b)
+	if len(xs) == 0 {
+		r.wanting(Missing{Where: string(b.c.Finding), Text: "the adhesive of " + b.name + " is not on record" + r.among(b), Hint: "enter the material, its batch and its last day of use" + r.naming(b), Cite: a.Cite},
+			bondWanted(Wanted{Finding: b.c.Finding, Step: r.stepNamed(b)}, b.name+r.among(b)+r.serves(b.c), b.material))
+	}
+	for _, x := range xs {
+		r.afterBonding(b, x)
+		r.adhesiveUsed(string(x.Finding), b.name, b.with(), x, a)
 	}
 }
 
-// bonded is an adhesive of a treatment; none where the body says none.
-func (c Chosen) bonded(m body.MaterialID) []body.MaterialID {
-	if m == "" {
+// with is the adhesive of a bond; none where the body says none.
+func (b bondOf) with() []body.MaterialID {
+	if b.material == "" {
 		return nil
 	}
-	return []body.MaterialID{m}
+	return []body.MaterialID{b.material}
 }
 
-// asked names the adhesive where a treatment has several.
-func asked(c Chosen, m body.MaterialID) string {
-	if len(c.Bonds) < 2 {
+// among tells the bond from the others of its treatment.
+func (r *release) among(b bondOf) string {
+	switch {
+	case b.several:
+		return fmt.Sprintf(" (%s, at \"%s\")", b.material, called(r.in.Steps, *b.step))
+	case len(b.others) > 0:
+		return " (" + string(b.material) + ")"
+	}
+	return ""
+}
+
+// stepNamed is the step that the record of a bond has to name; empty: none.
+func (r *release) stepNamed(b bondOf) string {
+	if b.step == nil || !b.several && b.c.Finding != "" {
 		return ""
 	}
-	return " (" + string(m) + ")"
+	return called(r.in.Steps, *b.step)
 }
 
-// bondsWith is the records of the bond of a treatment with one of its adhesives. What was
-// bonded with something that the treatment does not have serves none, and is told of each.
-func (r *release) bondsWith(c Chosen, m body.MaterialID) []job.Record {
-	return r.ofPiece(c, r.bondStep(c.Finding, m), func(x job.Record) bool {
-		return x.Show == body.ShowAdhesive && (x.Material == m || !slices.Contains(c.Bonds, x.Material))
-	})
-}
-
-// afterBonding holds the record of a treatment's own bond against the rule: it
-// belongs to the step that bonds, and what follows waits for it.
-func (r *release) afterBonding(c Chosen, m body.MaterialID, x job.Record) {
-	marks := r.acceptedMarks(r.alike(c))
-	s := r.bondStep(c.Finding, m)
-	if s == nil {
-		marks = append(marks, job.Mark{What: "it was bonded"})
+func (r *release) naming(b bondOf) string {
+	if s := r.stepNamed(b); s != "" {
+		return ", and 'step: " + s + "'"
 	}
-	r.proven(string(x.Finding), x, s, marks, true)
+	return ""
 }
 
-// bondStep is the last step of a finding's treatment with an adhesive in it; any where
-// none is named.
-func (r *release) bondStep(id job.FindingID, m body.MaterialID) *PlannedStep {
-	for i := len(r.in.Steps) - 1; i >= 0; i-- {
-		s := &r.in.Steps[i]
-		with := m == "" && len(s.Bonds) > 0 || slices.Contains(s.Bonds, m)
-		if s.Treats && with && len(s.Joints) == 0 && slices.Contains(s.For, id) {
-			return s
+// ownBonds is the bonds of a treatment, by its adhesives and the steps that have them.
+func (r *release) ownBonds(c Chosen) []bondOf {
+	materials := slices.Clone(c.Bonds)
+	var steps []*PlannedStep
+	for i := range r.in.Steps {
+		if s := &r.in.Steps[i]; s.Treats && len(s.Bonds) > 0 && len(s.Joints) == 0 && slices.Contains(s.For, c.Finding) {
+			steps = append(steps, s)
+			for _, m := range s.Bonds {
+				if !slices.Contains(materials, m) {
+					materials = append(materials, m)
+				}
+			}
 		}
 	}
-	return nil
+	if len(c.Bonds) == 0 && (c.Kind == body.WeldBacking || c.Kind == body.SectionOff) { // the body does not say with what, which every record is told
+		b := bondOf{c: c, name: optionName(c.Kind, c.Line)}
+		if len(steps) > 0 {
+			b.step = steps[len(steps)-1]
+		}
+		return []bondOf{b}
+	}
+	var out []bondOf
+	for _, m := range materials {
+		n := len(out)
+		for _, s := range steps {
+			if slices.Contains(s.Bonds, m) {
+				out = append(out, bondOf{c: c, name: optionName(c.Kind, c.Line), material: m, step: s})
+			}
+		}
+		if len(out) == n {
+			out = append(out, bondOf{c: c, name: optionName(c.Kind, c.Line), material: m})
+		}
+		for k := n; k < len(out); k++ {
+			out[k].several = len(out) > n+1
+			out[k].others = slices.DeleteFunc(slices.Clone(materials), func(o body.MaterialID) bool { return o == m })
+		}
+	}
+	return out
+}
+
+// taskBonds is the bonds of the steps that belong to no treatment and close no joint.
+func (r *release) taskBonds() []bondOf {
+	var out []bondOf
+	for i := range r.in.Steps {
+		s := &r.in.Steps[i]
+		if s.Treats || len(s.Joints) > 0 {
+			continue
+		}
+		for _, m := range s.Bonds {
+			out = append(out, bondOf{name: "\"" + s.Name + "\"", material: m, step: s, others: slices.DeleteFunc(slices.Clone(s.Bonds), func(o body.MaterialID) bool { return o == m })})
+		}
+	}
+	return out
+}
+
+// allBonds is the bonds of all treatments, each piece of work once, and of the job.
+func (r *release) allBonds() []bondOf {
+	var out []bondOf
+	for _, c := range r.in.Chosen {
+		if c.Finding == r.piece(c) {
+			out = append(out, r.ownBonds(c)...)
+		}
+	}
+	return append(out, r.taskBonds()...)
+}
+
+// bondRecords is the records of a bond. What was bonded with something that the treatment
+// does not have serves none, and is told of each.
+func (r *release) bondRecords(b bondOf) []job.Record {
+	if b.c.Finding == "" {
+		if x, ok := r.last(func(x job.Record) bool { return x.Finding == "" && x.Joint == "" && r.ofBond(b, x) }); ok {
+			return []job.Record{x}
+		}
+		return nil
+	}
+	return r.ofPiece(b.c, b.step, func(x job.Record) bool { return r.ofBond(b, x) })
+}
+
+// ofBond says that a record of its findings is of a bond: it names its step, or there is no
+// other that it could be of.
+func (r *release) ofBond(b bondOf, x job.Record) bool {
+	if x.Show != body.ShowAdhesive || x.Material != b.material && slices.Contains(b.others, x.Material) {
+		return false
+	}
+	if x.Step == "" {
+		return b.c.Finding != "" && (!b.several || x.Material != b.material)
+	}
+	return b.step != nil && r.names(*b.step, x.Step, x.Finding)
+}
+
+// strayBonds tells of records that are of none of the bonds that they could be of: one that
+// does not say in which of several steps it was, or names another one. What it says of the
+// adhesive would be overlooked.
+func (r *release) strayBonds(bonds []bondOf, about func(job.Record) bool) {
+	for _, x := range r.in.Job.Records {
+		if x.Show != body.ShowAdhesive || !about(x) || slices.ContainsFunc(bonds, func(b bondOf) bool { return r.ofBond(b, x) }) {
+			continue
+		}
+		var steps []string
+		for _, b := range bonds {
+			if b.step != nil {
+				steps = append(steps, fmt.Sprintf("%q with %s", called(r.in.Steps, *b.step), b.material))
+			}
+		}
+		text := "record " + x.ID + " does not say in which step " + string(x.Material) + " was used"
+		if x.Step != "" {
+			text = fmt.Sprintf("record %s has %s at %q, where it is not used", x.ID, x.Material, x.Step)
+		}
+		hint := "take it out, or say what it is about"
+		if len(steps) > 0 {
+			hint = "correct 'step' and 'material' in the record: " + joinWords(steps)
+		}
+		r.missing(string(x.Finding), text, hint, "")
+	}
+}
+
+// afterBonding holds the record of a bond against the rule: it belongs to the step that
+// bonds, and what follows waits for it.
+func (r *release) afterBonding(b bondOf, x job.Record) {
+	marks := r.acceptedMarks(r.all())
+	if b.c.Finding != "" {
+		marks = r.acceptedMarks(r.alike(b.c))
+	}
+	if b.step == nil {
+		marks = append(marks, job.Mark{What: "it was bonded"})
+	}
+	r.proven(string(x.Finding), x, b.step, marks, true)
 }
 
 // adhesiveUsed wants the adhesive of the plan, not too old, and closed in time.
@@ -150,7 +287,7 @@ type bond struct {
 }
 
 // bondsOf is every bond of the plan: joints that are bonded again, and the bonds of
-// the treatments themselves.
+// the treatments and the job.
 func (r *release) bondsOf() []bond {
 	var out []bond
 	for _, id := range r.in.Joints {
@@ -159,18 +296,16 @@ func (r *release) bondsOf() []bond {
 			out = append(out, r.cure(string(id), j.Name, j.Cures, x, ok, r.stepOf(id)))
 		}
 	}
-	for _, c := range r.in.Chosen {
-		if c.Finding != r.piece(c) {
-			continue // told with the first finding of the piece of work
+	for _, b := range r.allBonds() {
+		if b.material == "" {
+			continue // told as a bond of which nobody says with what
 		}
-		for _, m := range c.Bonds {
-			s, xs := r.bondStep(c.Finding, m), r.bondsWith(c, m)
-			for _, x := range xs {
-				out = append(out, r.cure(string(x.Finding), optionName(c.Kind, c.Line), m, x, true, s))
-			}
-			if len(xs) == 0 {
-				out = append(out, r.cure(string(c.Finding), optionName(c.Kind, c.Line), m, job.Record{}, false, s))
-			}
+		xs := r.bondRecords(b)
+		for _, x := range xs {
+			out = append(out, r.cure(string(x.Finding), b.name, b.material, x, true, b.step))
+		}
+		if len(xs) == 0 {
+			out = append(out, r.cure(string(b.c.Finding), b.name, b.material, job.Record{}, false, b.step))
 		}
 	}
 	return out
@@ -210,7 +345,7 @@ func (r *release) coldest(id body.MaterialID, x job.Record, recorded bool, s *Pl
 		out = min(out, x.Temp.Value)
 	}
 	for _, f := range r.in.Job.Figures {
-		if s != nil && strings.EqualFold(f.Step, s.Name) && f.Reading == body.CureReading(id) && (f.Finding == "" || slices.Contains(s.For, f.Finding)) {
+		if s != nil && (strings.EqualFold(f.Step, s.Name) || s.Ref != "" && f.Step == s.Ref) && f.Reading == body.CureReading(id) && (f.Finding == "" || slices.Contains(s.For, f.Finding)) {
 			out = min(out, unit.Celsius(f.Value.Value-float64(2*f.Std.Value)))
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"fettle/internal/job"
@@ -67,7 +66,7 @@ func (r *release) began(a job.Actual) moment {
 	first := at(a.On, a.Began, r.opens)
 	out := first
 	for _, o := range r.in.Job.Actuals {
-		if o.Going && strings.EqualFold(o.Step, a.Step) && o.Finding == a.Finding && !a.On.Before(o.On) && !r.doneSince(o, a) {
+		if o.Going && r.sameStep(o, a) && !a.On.Before(o.On) && !r.doneSince(o, a) {
 			out = min(out, at(o.On, o.Began, r.opens))
 		}
 	}
@@ -82,6 +81,6 @@ func (r *release) began(a job.Actual) moment {
 // last entry, which is then about another time that it was done.
 func (r *release) doneSince(going, last job.Actual) bool {
 	return last.Again != "" && slices.ContainsFunc(r.in.Job.Actuals, func(o job.Actual) bool {
-		return !o.Going && o.Again == "" && strings.EqualFold(o.Step, last.Step) && o.Finding == last.Finding && !o.On.Before(going.On) && o.On.Before(last.On)
+		return !o.Going && o.Again == "" && r.sameStep(o, last) && !o.On.Before(going.On) && o.On.Before(last.On)
 	})
 }

@@ -20,11 +20,11 @@ func (r *release) figures() {
 	for _, s := range r.in.Steps {
 		after, before := r.figureTime(s)
 		for _, x := range s.Readings {
-			asked = append(asked, job.AskedFigure{Step: s.Name, For: s.For, Alone: r.alone(s), Reading: x, After: after, Before: before, Also: r.recordFigures(s, x)})
+			asked = append(asked, job.AskedFigure{Step: s.Name, Ref: s.Ref, For: s.For, Alone: r.alone(s), Twin: twins(r.in.Steps, s), Reading: x, After: after, Before: before, Also: r.recordFigures(s, x)})
 		}
 	}
 	for _, g := range r.in.Job.FigureGaps(asked, r.in.Shop, r.in.Today) {
-		r.wanting(Missing{Where: first(g.For), Text: fmt.Sprintf("%s at \"%s\": %s", figureName(g.Reading), g.Step, g.Why), Cite: g.Reading.Cite}, figureWanted(g)...)
+		r.wanting(Missing{Where: first(g.For), Text: fmt.Sprintf("%s at \"%s\": %s", figureName(g.Reading), g.Called(), g.Why), Cite: g.Reading.Cite}, figureWanted(g)...)
 	}
 	r.strayFigures()
 }
@@ -89,8 +89,10 @@ func (r *release) recordsOf(s PlannedStep) []job.Record {
 		add(r.lastOn(body.ShowTorque, id))
 		add(r.lastOn(body.ShowAdhesive, id))
 	}
-	if s.Treats && len(s.Joints) == 0 && len(s.Bonds) > 0 {
-		add(r.last(func(x job.Record) bool { return x.Show == body.ShowAdhesive && slices.Contains(s.For, x.Finding) }))
+	for _, b := range r.allBonds() {
+		if b.step != nil && b.step.ID == s.ID {
+			out = append(out, r.bondRecords(b)...)
+		}
 	}
 	return out
 }
@@ -101,7 +103,7 @@ func (r *release) strayFigures() {
 	for _, f := range r.in.Job.Figures {
 		named, asks := false, false
 		for _, s := range r.in.Steps {
-			if strings.EqualFold(s.Name, f.Step) {
+			if strings.EqualFold(s.Name, f.Step) || s.Ref != "" && s.Ref == f.Step {
 				named = true
 				asks = asks || slices.ContainsFunc(s.Readings, func(x body.Reading) bool { return x.ID == f.Reading })
 			}

@@ -51,7 +51,12 @@ func (r *release) piece(c Chosen) job.FindingID {
 
 // onceOf is true the first time that something is asked of a piece of work.
 func (r *release) onceOf(c Chosen, what ...string) bool {
-	key := strings.Join(append([]string{"piece", string(r.piece(c))}, what...), "\x00")
+	return r.first(append([]string{"piece", string(r.piece(c))}, what...)...)
+}
+
+// first is true the first time that something is asked or told.
+func (r *release) first(words ...string) bool {
+	key := strings.Join(words, "\x00")
 	first := !r.asked[key]
 	r.asked[key] = true
 	return first

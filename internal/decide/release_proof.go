@@ -20,9 +20,25 @@ func (r *release) shown() {
 	if r.leans && !r.asked[body.ShowDimensions] {
 		r.setupsAfter("")
 	}
+	r.overlooked()
 	r.setupsBefore()
 	r.holds()
 	r.cured()
+}
+
+// overlooked tells of what speaks against the repair under words that nothing asks for: of a
+// word misspelt it would count for nothing.
+func (r *release) overlooked() {
+	for _, x := range r.in.Job.Records {
+		against := x.Show == body.ShowVisual && !x.Met || x.Show == body.ShowPenetrant && !x.None
+		c, ok := r.chosen(x.Finding)
+		held := func(o job.Record) bool {
+			return o.Show == x.Show && strings.EqualFold(o.What, x.What) && r.asked["held\x00"+o.ID] && slices.Contains(r.alike(c), o.Finding)
+		}
+		if ok && against && x.What != "" && !slices.ContainsFunc(r.in.Job.Records, held) {
+			r.missing(string(x.Finding), fmt.Sprintf("record %s (%s) speaks against the repair, and nothing that is asked for has its words: %s", x.ID, x.Show, x.What), "write 'what' in the words that are asked for, or repair again", "")
+		}
+	}
 }
 
 // proofs wants everything the procedure asks to be shown after a treatment. A
@@ -42,14 +58,14 @@ func (r *release) proofs(f job.Finding, c Chosen, name string) {
 		case body.ShowPenetrant:
 			r.penetrant(*p, a, c, name)
 		case body.ShowVisual:
-			r.visual(a, c, name)
+			r.visual(*p, a, c, name)
 		case body.ShowDimensions:
 			r.onceFor(a, func() { r.dimensions(a) })
 		case body.ShowTorque:
 			r.onceFor(a, func() { r.torque(a) })
 		case body.ShowAdhesive:
 			r.onceFor(a, func() { r.bonds(a) })
-			r.adhesive(a, c, name)
+			r.adhesive(a, c)
 		}
 	}
 	r.afterwards(*p, f, c)
@@ -130,6 +146,7 @@ func (r *release) lastOn(show string, id body.JointID) (job.Record, bool) {
 // the work had gone on.
 func (r *release) proven(where string, x job.Record, s *PlannedStep, after []job.Mark, within bool) bool {
 	what := "record " + x.ID + " (" + x.Show + ")"
+	r.asked["held\x00"+x.ID] = true
 	if s != nil {
 		after = append(slices.Clone(after), r.doneMark(*s)...)
 	}
@@ -187,7 +204,7 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 	id, xs := c.Finding, r.shownOf(c, body.ShowPenetrant, "")
 	if len(xs) == 0 {
 		r.wanting(Missing{Where: string(id), Text: "penetrant inspection to level " + a.Level + " after " + name + " is not on record", Hint: "inspect, and enter what was indicated ('records' in the job)", Cite: a.Cite},
-			penetrantWanted(id, "nothing indicated, or as level "+a.Level+" permits, after "+name+r.serves(c))...)
+			penetrantWanted(id, "", "nothing indicated, or as level "+a.Level+" permits, after "+name+r.serves(c))...)
 	}
 	for _, x := range xs {
 		if !x.None && len(x.Indications) == 0 {
@@ -222,14 +239,33 @@ func (r *release) toLevel(level body.Level, a body.Acceptance, x job.Record) {
 }
 
 // visual wants a piece of work to have been looked at, and to have the quality asked for.
-func (r *release) visual(a body.Acceptance, c Chosen, name string) {
+// Where several qualities are asked for a record names the one that it shows.
+func (r *release) visual(p body.Procedure, a body.Acceptance, c Chosen, name string) {
 	if !r.onceOf(c, a.Show, a.ID, a.Quality, a.Cite) {
 		return
 	}
-	xs := r.shownOf(c, body.ShowVisual, "")
-	if len(xs) == 0 {
-		r.wanting(Missing{Where: string(c.Finding), Text: "visual inspection after " + name + " is not on record", Hint: "look for: " + a.Quality, Cite: a.Cite},
-			Wanted{Entry: WantSeen, Finding: c.Finding, Must: a.Quality + r.serves(c)})
+	several := len(r.qualities(p, c)) > 1
+	want, asked := "", ""
+	if several {
+		want, asked = a.Quality, " ("+a.Quality+")"
+	}
+	xs := r.shownOf(c, body.ShowVisual, want)
+	other := a.Quality
+	if several {
+		other = ""
+	}
+	for _, x := range r.shownOf(c, body.ShowVisual, other) { // what speaks against it counts, however it is named
+		if !several || !x.Met {
+			xs = append(xs, x)
+		}
+	}
+	if !slices.ContainsFunc(xs, func(x job.Record) bool { return !several || x.What == want }) {
+		hint := "look for: " + a.Quality
+		if several {
+			hint = "enter a record of what was seen, with these words under 'what'"
+		}
+		r.wanting(Missing{Where: string(c.Finding), Text: "visual inspection after " + name + " is not on record" + asked, Hint: hint, Cite: a.Cite},
+			Wanted{Entry: WantSeen, Finding: c.Finding, What: want, Must: a.Quality + r.serves(c)})
 	}
 	for _, x := range xs {
 		r.afterTreating(c, x)
@@ -237,6 +273,18 @@ func (r *release) visual(a body.Acceptance, c Chosen, name string) {
 			r.missing(string(x.Finding), "the visual quality is not met (record "+x.ID+"): "+a.Quality, "repair again, or ask the manufacturer", a.Cite)
 		}
 	}
+}
+
+// qualities is the qualities that a piece of work has to have to the eye.
+func (r *release) qualities(p body.Procedure, c Chosen) []string {
+	var out []string
+	for _, a := range p.Acceptance {
+		touched := slices.ContainsFunc(r.alike(c), func(id job.FindingID) bool { return r.touches(id, a.Zones) })
+		if a.Show == body.ShowVisual && slices.Contains(a.For, c.Kind) && touched && !slices.Contains(out, a.Quality) {
+			out = append(out, a.Quality)
+		}
+	}
+	return out
 }
 
 // torque wants a record for every joint that was closed and has a torque.

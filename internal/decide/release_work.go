@@ -23,7 +23,7 @@ func (r *release) work() {
 		a, ok := r.done[s.ID]
 		switch {
 		case !ok && s.Asked:
-			r.wanting(Missing{Where: first(s.For), Text: "that \"" + s.Name + "\" was done is not on record", Hint: "enter who did it and when ('actuals' in the job)"}, stepWanted(s))
+			r.wanting(Missing{Where: first(s.For), Text: "that \"" + s.Name + "\" was done is not on record", Hint: "enter who did it and when ('actuals' in the job)"}, stepWanted(r.in.Steps, s))
 		case ok && !a.Going:
 			r.stepDone(s, a)
 		}
@@ -109,7 +109,7 @@ func workSteps(steps []PlannedStep) []job.WorkStep {
 func (r *release) underWay() {
 	for i, a := range r.in.Job.Actuals {
 		later := func(o job.Actual) bool {
-			return strings.EqualFold(o.Step, a.Step) && o.Finding == a.Finding && !o.Going && !o.On.Before(a.On)
+			return r.sameStep(o, a) && !o.Going && !o.On.Before(a.On)
 		}
 		if a.Going && !slices.ContainsFunc(r.in.Job.Actuals[i+1:], later) {
 			r.missing(string(a.Finding), fmt.Sprintf("\"%s\" is under way since %s", a.Step, a.On), "finish it, and enter that", "")
@@ -259,6 +259,8 @@ func (r *release) shutBefore() bool {
 	}
 	last := marks[len(marks)-1].On
 	return slices.ContainsFunc(r.in.Job.Actuals, func(a job.Actual) bool {
-		return a.On.Before(last) && slices.ContainsFunc(r.in.Steps, func(s PlannedStep) bool { return s.Shuts && strings.EqualFold(s.Name, a.Step) })
+		return a.On.Before(last) && slices.ContainsFunc(r.in.Steps, func(s PlannedStep) bool {
+			return s.Shuts && (strings.EqualFold(s.Name, a.Step) || s.Ref != "" && s.Ref == a.Step)
+		})
 	})
 }

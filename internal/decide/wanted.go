@@ -40,6 +40,7 @@ type Wanted struct {
 	What    string        `json:"what,omitempty"` // the figure, the treatment, the adhesive, what is looked for, the method
 	Must    string        `json:"mustBe,omitempty"`
 	Unit    string        `json:"unit,omitempty"` // of a figure
+	Step    string        `json:"step,omitempty"` // of a bond: the step that its record has to name
 	Minutes unit.Minutes  `json:"plannedMinutes,omitempty"`
 }
 
@@ -66,7 +67,7 @@ func Open(in ReleaseInput) []Wanted {
 	work := in.Job.Work(workSteps(in.Steps), in.Shop, in.Today)
 	for i, s := range in.Steps {
 		if !s.Asked && !work.Steps[i].Done() {
-			add(stepWanted(s))
+			add(stepWanted(in.Steps, s))
 		}
 	}
 	return slices.DeleteFunc(out, func(w Wanted) bool { return w.Entry == WantFigure && saidElsewhere(w, in.Steps, out) })
@@ -75,12 +76,15 @@ func Open(in ReleaseInput) []Wanted {
 // saidElsewhere says that an entry which is wanted too says a figure: the torque of a joint,
 // the batch and open time of a bond.
 func saidElsewhere(f Wanted, steps []PlannedStep, all []Wanted) bool {
-	i := slices.IndexFunc(steps, func(s PlannedStep) bool { return s.Name == f.About && first(s.For) == string(f.Finding) })
+	i := slices.IndexFunc(steps, func(s PlannedStep) bool { return called(steps, s) == f.About && first(s.For) == string(f.Finding) })
 	if i < 0 {
 		return false
 	}
 	return slices.ContainsFunc(all, func(w Wanted) bool {
 		of := slices.Contains(steps[i].Joints, body.JointID(w.About)) || w.About == "" && slices.Contains(steps[i].For, w.Finding)
+		if w.Step != "" {
+			of = w.Step == called(steps, steps[i])
+		}
 		material := body.MaterialID(w.What)
 		return w.Entry == WantTorque && f.What == body.TorqueReading(body.JointID(w.About)) ||
 			w.Entry == WantBond && of && (f.What == body.BatchReading(material) || f.What == body.OpenReading(material))
@@ -93,8 +97,8 @@ func (r *release) wanting(m Missing, wants ...Wanted) {
 	r.out = append(r.out, m)
 }
 
-func stepWanted(s PlannedStep) Wanted {
-	return Wanted{Entry: WantStep, About: s.Name, Finding: job.FindingID(first(s.For)), Minutes: s.Minutes, Must: fmt.Sprintf("minutes; planned %s", s.Minutes.Words())}
+func stepWanted(steps []PlannedStep, s PlannedStep) Wanted {
+	return Wanted{Entry: WantStep, About: called(steps, s), Finding: job.FindingID(first(s.For)), Minutes: s.Minutes, Must: fmt.Sprintf("minutes; planned %s", s.Minutes.Words())}
 }
 
 // figureWanted is the figure that would close a gap; none where what is on record breaks
@@ -107,23 +111,25 @@ func figureWanted(g job.FigureGap) []Wanted {
 	if l := g.Reading.Limits(); l != "" {
 		must += ": " + l
 	}
-	return []Wanted{{Entry: WantFigure, About: g.Step, Finding: job.FindingID(first(g.For)), What: g.Reading.ID, Unit: g.Reading.Unit, Must: must}}
+	return []Wanted{{Entry: WantFigure, About: g.Called(), Finding: job.FindingID(first(g.For)), What: g.Reading.ID, Unit: g.Reading.Unit, Must: must}}
 }
 
-// bondWanted is the record of a bond: of a joint, or of a finding's own plate or section.
-func bondWanted(about string, finding job.FindingID, name string, materials []body.MaterialID) []Wanted {
-	var out []Wanted
-	for _, m := range materials {
-		out = append(out, Wanted{Entry: WantBond, About: about, Finding: finding, What: string(m), Must: name + ": temperature of the parts; mixed from, closed to; batch and last day"})
+// bondWanted is the record of a bond: of a joint, of a finding's own plate or section, or of
+// a step that the record has to name.
+func bondWanted(w Wanted, name string, m body.MaterialID) Wanted {
+	w.Entry, w.What, w.Must = WantBond, string(m), name+": temperature of the parts; mixed from, closed to; batch and last day"
+	if w.Step != "" {
+		w.About = w.Step
 	}
-	return out
+	return w
 }
 
-// penetrantWanted is an inspection and what it showed.
-func penetrantWanted(id job.FindingID, must string) []Wanted {
+// penetrantWanted is an inspection and what it showed, and at which point of the work where
+// it is asked for at several.
+func penetrantWanted(id job.FindingID, when, must string) []Wanted {
 	return []Wanted{
 		{Entry: WantInspection, What: body.ShowPenetrant, Must: "its conditions, as 'medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15'"},
-		{Entry: WantPenetrant, Finding: id, Must: must},
+		{Entry: WantPenetrant, Finding: id, What: when, Must: must},
 	}
 }
 

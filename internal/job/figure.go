@@ -31,8 +31,10 @@ type Figure struct {
 // AskedFigure is a figure that a step asks for.
 type AskedFigure struct {
 	Step    string
+	Ref     string      // what the step is, in every plan; a figure may name it so where its name does not tell
 	For     []FindingID // the findings of the step
 	Alone   bool        // no other step has its name: a figure without a finding is its own
+	Twin    bool        // another step has its name and a finding of it: only its Ref tells
 	Reading body.Reading
 	After   []Mark   // what it cannot be older than, beside the impact and the opening of the job
 	Before  []Mark   // what it cannot be younger than
@@ -42,7 +44,18 @@ type AskedFigure struct {
 // about says that a figure is the one that is asked for.
 func (a AskedFigure) about(f Figure) bool {
 	mine := f.Finding == "" && a.Alone || slices.Contains(a.For, f.Finding)
-	return mine && f.Reading == a.Reading.ID && strings.EqualFold(f.Step, a.Step)
+	return f.Reading == a.Reading.ID && (mine && strings.EqualFold(f.Step, a.Step) || a.named(f))
+}
+
+// named says that a figure names its step by what it is in every plan.
+func (a AskedFigure) named(f Figure) bool { return a.Ref != "" && f.Step == a.Ref }
+
+// Called is how a figure names its step.
+func (a AskedFigure) Called() string {
+	if a.Twin && a.Ref != "" {
+		return a.Ref
+	}
+	return a.Step
 }
 
 // FigureGap is a figure that is asked for and not shown to keep its limits.
@@ -101,6 +114,9 @@ func (s *State) figuresOf(a AskedFigure) []Figure {
 
 // figureFalls says why a figure does not stand; empty when it does.
 func (s *State) figureFalls(a AskedFigure, f Figure, sh *shop.Shop, today unit.Date) string {
+	if a.Twin && f.Step != "" && !a.named(f) { // what other records of the step say names no step
+		return fmt.Sprintf("several steps are called %q, and nobody can tell of which it is", f.Step)
+	}
 	if why := s.Falls(Act{By: f.By, On: f.On, After: a.After}, sh, today); why != "" {
 		return why
 	}

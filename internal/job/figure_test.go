@@ -10,6 +10,24 @@ import (
 	"fettle/internal/unit"
 )
 
+// Of two steps of one name only what they are in every plan tells; what breaks the limits
+// counts whatever it is named by.
+func TestFiguresOfTwins(t *testing.T) {
+	sh := &shop.Shop{People: []shop.Person{{ID: "W1"}}}
+	asked := []AskedFigure{{Step: "Weld", Ref: "T/1 F1", Twin: true, For: []FindingID{"F1"}, Reading: body.Reading{ID: "pass", Unit: "min", High: unit.Amount{Value: 9, Unit: "min"}}}}
+	for name, want := range map[string]string{"Weld": "nobody can tell of which it is", "T/1 F1": "", "T/2 F1": "it is not on record"} {
+		f := Figure{Step: name, Finding: "F1", Reading: "pass", Value: unit.Amount{Value: 3, Unit: "min"}, By: "W1", On: day(1)}
+		gaps := (&State{Opened: day(0), Figures: []Figure{f}}).FigureGaps(asked, sh, day(9))
+		if (want == "") != (len(gaps) == 0) || want != "" && !strings.Contains(gaps[0].Why, want) {
+			t.Errorf("%s: %+v, want %q", name, gaps, want)
+		}
+		f.Value.Value = 10
+		if gaps := (&State{Opened: day(0), Figures: []Figure{f}}).FigureGaps(asked, sh, day(9)); len(gaps) == 0 || gaps[0].Breaks != (name != "T/2 F1") {
+			t.Errorf("%s: over the limit: %+v", name, gaps)
+		}
+	}
+}
+
 func day(n int) unit.Date { return unit.Date{Year: 2030, Month: 3, Day: 1}.AddDays(n) }
 
 // A figure that is asked for is shown by one that is signed, in its time, in its unit

@@ -53,8 +53,8 @@ type Record struct {
 	None        bool                     `doc:"no_indications" help:"for penetrant: yes when nothing was indicated"`
 	Indications []Indication             `doc:"indications" help:"for penetrant: what was indicated"`
 	Apart       bool                     `doc:"apart" help:"for penetrant: yes when no two indications are nearer to each other than the smaller one is long"`
-	What        string                   `doc:"what" help:"for visual: what was seen, in the words the procedure or the answer asks for it; without it, the quality under 'acceptance'"`
-	Step        string                   `doc:"step" help:"for hold: name of the step, as the plan has it"`
+	What        string                   `doc:"what" help:"for visual: what was seen, in the words the procedure or the answer asks for it; without it, the quality under 'acceptance'. For penetrant and visual that a procedure asks for at several points of the work: at which, in its words"`
+	Step        string                   `doc:"step" help:"for hold: name of the step, as the plan has it; for adhesive of a treatment that bonds in several steps, or of a task: the step it was used in"`
 	Met         bool                     `doc:"met" help:"for visual and hold: yes when what was asked for is met"`
 	Torque      unit.NewtonMetre         `doc:"torque" help:"for torque: what the tool was set to"`
 	Device      string                   `doc:"device" help:"for torque: the tool; for adhesive: what the temperature was read with"`
@@ -161,8 +161,8 @@ func (c *checker) record(at string, r Record) {
 		c.fault(at+".finding", "it does not say which finding was inspected", "")
 	case r.Show == body.ShowTorque && r.Joint == "":
 		c.fault(at+".joint", "it does not say which joint was closed", "")
-	case r.Show == body.ShowAdhesive && (r.Joint == "") == (r.Finding == ""):
-		c.fault(at+".joint", "adhesive is on record for one joint, or for the plate of one finding", "give 'joint' or 'finding'")
+	case r.Show == body.ShowAdhesive && (r.Joint != "" && r.Finding != "" || r.Joint == "" && r.Finding == "" && r.Step == ""):
+		c.fault(at+".joint", "adhesive is on record for one joint, for the plate of one finding, or for a step of the job", "give 'joint', 'finding' or 'step'")
 	case r.Show == body.ShowPenetrant && r.None == (len(r.Indications) > 0):
 		c.fault(at+".indications", "it has to say what was indicated, or that nothing was", "give 'indications', or 'no_indications: yes'")
 	case r.Show == body.ShowTorque && r.Torque <= 0:
@@ -194,8 +194,13 @@ func (c *checker) closing(at string, r Record) {
 	if _, ok := r.OpenMinutes(); r.Mixed != "" && r.Closed != "" && !ok {
 		c.fault(at+".closed", fmt.Sprintf("closed at %s, before it was mixed at %s", r.Closed, r.Mixed), "")
 	}
-	if (r.Show == body.ShowHold) != (r.Step != "") {
-		c.fault(at+".step", "a hold point belongs to a step, and nothing else does", "give 'step' for show: hold only")
+	switch {
+	case r.Show == body.ShowHold && r.Step == "":
+		c.fault(at+".step", "it does not say of which step the hold point is", "give 'step', the name as the plan has it")
+	case r.Step != "" && r.Show != body.ShowHold && r.Show != body.ShowAdhesive:
+		c.fault(at+".step", "only a hold point and an adhesive belong to a step", "give 'step' for show: hold or adhesive only")
+	case r.Step != "" && r.Joint != "":
+		c.fault(at+".step", "a joint is closed in one step, which the plan says", "leave 'step' out, or 'joint'")
 	}
 	if r.Show != body.ShowTorque && r.Show != body.ShowAdhesive && (r.Device != "" || !r.Calibrated.IsZero()) {
 		c.fault(at+".device", "only a torque and the temperature of an adhesive are set and read with a device that is on record here", "leave 'device' and 'calibrated_until' out, or write show: torque or adhesive")
@@ -203,8 +208,8 @@ func (c *checker) closing(at string, r Record) {
 	if r.Look != "" && r.Show != body.ShowPenetrant {
 		c.fault(at+".inspection", "only penetrant is held against the conditions of an inspection", "leave it out, or write show: penetrant")
 	}
-	if r.What != "" && r.Show != body.ShowVisual {
-		c.fault(at+".what", "only what was looked for has words of its own", "leave it out, or write show: visual")
+	if r.What != "" && r.Show != body.ShowVisual && r.Show != body.ShowPenetrant {
+		c.fault(at+".what", "only what was looked for has words of its own", "leave it out, or write show: visual or penetrant")
 	}
 }
 

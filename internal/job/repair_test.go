@@ -72,6 +72,13 @@ func TestRepairFaults(t *testing.T) {
 		{func(s *State) { s.Records[1].Finding = "" }, "it does not say which finding was inspected"},
 		{func(s *State) { s.Records[1].Show = body.ShowTorque; s.Records[1].Joint = "J" }, "it does not say what the tool was set to"},
 		{func(s *State) { s.Records[1].Show = body.ShowAdhesive }, "the adhesive, its batch and its last day of use are needed"},
+		{func(s *State) { s.Records[1].Show = body.ShowHold }, "records[1].step: it does not say of which step the hold point is"},
+		{func(s *State) { s.Records[1].Step = "Bond" }, "records[1].step: only a hold point and an adhesive belong to a step"},
+		{func(s *State) {
+			s.Records[1].Show, s.Records[1].Finding, s.Records[1].Joint, s.Records[1].Step = body.ShowAdhesive, "", "J", "Bond"
+		}, "records[1].step: a joint is closed in one step"},
+		{func(s *State) { s.Records[1].Show, s.Records[1].Finding = body.ShowAdhesive, "" }, "for the plate of one finding, or for a step of the job"},
+		{func(s *State) { s.Records[1].Show, s.Records[1].What = body.ShowAdhesive, "stage 1" }, "records[1].what: only what was looked for has words of its own"},
 		{func(s *State) { s.Accepted[0].Kind = body.SectionOff }, "a section is along a line"},
 	} {
 		s := bare(goodState(t))
