@@ -79,7 +79,9 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 		keep([]diag.Note{f.Note})
 	}
 	progress.say("which routes there are")
-	out.Compare, notes = compare.Routes(compareInput(c, out))
+	routes := compareInput(c, out)
+	routes.Known = a.bodies.schedules()
+	out.Compare, notes = compare.Routes(routes)
 	keep(notes)
 	keep(staleChoice(c, out))
 	keep(pastStart(c.Job, unit.DateOf(made), begun(c, out)))

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"fettle/internal/sched"
 	"fettle/internal/unit"
 )
 
@@ -27,6 +28,15 @@ type Bodies struct {
 	mu       sync.Mutex
 	kept     []Case // bodies; the one asked for last is the last
 	assessed []keptAssessment
+	known    sched.Known
+}
+
+// schedules are those that were made before; nil keeps none.
+func (b *Bodies) schedules() *sched.Known {
+	if b == nil {
+		return nil
+	}
+	return &b.known
 }
 
 // keptAssessment is an assessment by all that it was made from. Nobody changes it.

@@ -14,6 +14,7 @@ import (
 	"fettle/internal/measure"
 	"fettle/internal/mesh"
 	"fettle/internal/plan"
+	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -29,6 +30,7 @@ type Input struct {
 	Left     []body.PointID // control points that the manufacturer lets stay as they are
 	Surfaces map[body.CastingID]*mesh.Surface
 	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
+	Known    *sched.Known    // schedules that were made before; nil: each is made anew
 }
 
 // Result is every route, best first, then those excluded.

@@ -36,7 +36,7 @@ func (b *builder) dates(p *Plan) {
 		all = mv.open(dated)
 	}
 	prob, runOf := b.problem(cal, all, first, mv)
-	sol, least, err := solve(prob, all)
+	sol, least, err := b.solve(prob, all)
 	unmoved := false
 	if mv != nil && err == nil {
 		for i, n := range all {
@@ -57,7 +57,7 @@ func (b *builder) dates(p *Plan) {
 			dated = b.dated()
 			prob, _ = b.problem(cal, dated, first, nil)
 			prob.Floor, prob.Nodes = sol.WorkBound, movedNodes
-			sol, _, err = solve(prob, dated)
+			sol, _, err = b.solve(prob, dated)
 		} else {
 			unmoved = mv.unmoved(vs)
 		}

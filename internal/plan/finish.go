@@ -32,21 +32,21 @@ func lasting(p *sched.Problem, dated []*node) ([]sched.Lag, bool) {
 
 // solve schedules the steps so that the last of them, and of the waits after them, ends as
 // soon as may be. The second result is a minute before which no schedule ends.
-func solve(p sched.Problem, dated []*node) (sched.Solution, int, error) {
+func (b *builder) solve(p sched.Problem, dated []*node) (sched.Solution, int, error) {
 	last, waits := lasting(&p, dated)
 	if !waits {
-		sol, err := sched.Solve(p)
+		sol, err := b.in.Known.Solve(p)
 		return sol, sol.LeastEnd, err
 	}
 	p.Activities = append(p.Activities, sched.Activity{ID: "end", After: last})
-	sol, err := sched.Solve(p)
+	sol, err := b.in.Known.Solve(p)
 	if err != nil {
 		return sol, 0, err
 	}
 	least, proven := sol.LeastEnd, sol.Proven
 	for proven && least < ends(sol, last) { // it ends in no working minute: is it the first such end?
 		by := ends(sol, last) - 1
-		next, err := sched.Solve(endingBy(p, last, by))
+		next, err := b.in.Known.Solve(endingBy(p, last, by))
 		switch {
 		case err != nil: // the schedule that is known keeps everything
 			proven = false

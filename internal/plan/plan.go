@@ -13,6 +13,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -29,6 +30,7 @@ type Input struct {
 	// Seams are cut lengths of section lines in millimetres that the caller
 	// has at hand from Seam; a line that is not here is cut anew.
 	Seams map[body.LineID]float64
+	Known *sched.Known // schedules that were made before; nil: each is made anew
 }
 
 // Choice is one treatment for every finding.
