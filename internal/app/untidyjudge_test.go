@@ -109,6 +109,31 @@ func (u *untidyJob) judged(seen map[string]int) []string {
 	return bad
 }
 
+// foundSince is, by docs/formats/job.md, the findings that a bill was not made for, and those
+// of its own day of which nobody knows; early: one of the first is not of a later day.
+func (u *untidyJob) foundSince(last job.Agreed) (since, unsure []job.FindingID, early bool) {
+	made := map[job.FindingID]bool{}
+	for _, f := range last.Findings {
+		made[f] = true
+	}
+	worked := map[job.FindingID]bool{}
+	for _, w := range last.Work {
+		for _, f := range w.Findings {
+			worked[f] = true
+		}
+	}
+	for _, f := range u.c.Job.Findings {
+		later, same := f.On.String() > last.On.String(), f.On == last.On
+		switch {
+		case later || len(made) > 0 && !made[f.ID]:
+			since, early = append(since, f.ID), early || !later
+		case len(made) == 0 && same && !worked[f.ID]:
+			unsure = append(unsure, f.ID)
+		}
+	}
+	return since, unsure, early
+}
+
 func (u *untidyJob) judgeSupplement(seen map[string]int, fault func(string, ...any)) {
 	now := u.route(u.taken)
 	s, told := compare.SupplementOf(u.r.Compare, *now, u.c.Shop, u.c.Job)
@@ -144,8 +169,9 @@ func (u *untidyJob) judgeSupplement(seen map[string]int, fault func(string, ...a
 	for id := range agreed {
 		differs = differs || lines[id] != agreed[id]
 	}
-	if (differs || value || rules || rates) && !told {
-		fault("nothing is told: differs %v, value %v, rules %v, rates %v", differs, value, rules, rates)
+	since, unsure, early := u.foundSince(last)
+	if (differs || value || rules || rates || early || len(unsure) > 0) && !told {
+		fault("nothing is told: differs %v, value %v, rules %v, rates %v, findings %v, of the day %v", differs, value, rules, rates, since, unsure)
 		return
 	}
 	if !told {
@@ -164,6 +190,14 @@ func (u *untidyJob) judgeSupplement(seen map[string]int, fault func(string, ...a
 		{rates, "the rate of "}, {rules, "total-loss rule"}} {
 		if x.is != strings.Contains(s.Because, x.word) {
 			fault("%q: told %v, is %v: %s", x.word, !x.is, x.is, s.Because)
+		}
+	}
+	if !slices.Equal(s.Findings, since) || !slices.Equal(s.Unsure, unsure) {
+		fault("found since %v, of the day %v; want %v, %v", s.Findings, s.Unsure, since, unsure)
+	}
+	for what, n := range map[string]int{"found since": len(since), "found that day": len(unsure)} {
+		if n > 0 {
+			seen[what]++
 		}
 	}
 	if s.Was.Known != wasKnown || s.Was.IsLoss != was || s.Would.Known != wouldKnown || s.Would.IsLoss != would {

@@ -63,10 +63,15 @@ func (c *checker) methods(i int, j Joint) {
 	switch {
 	case j.Length < 0 || along && j.Length == 0:
 		c.fault(at("joints", i, "length"), "the length of a bonded, welded or hemmed joint is needed", "write for example 'length: 640 mm'")
+	case j.Count > mostCounted:
+		c.fault(at("joints", i, "count"), fmt.Sprintf("%d fasteners are out of range", j.Count), fmt.Sprintf("at most %d are taken; see whether a digit is wrong", mostCounted))
 	case j.Count < 0 || fastened && j.Count == 0:
 		c.fault(at("joints", i, "count"), "the number of fasteners is needed", "write for example 'count: 8'")
 	}
 }
+
+// mostCounted is the most fasteners of a joint, and the most rows of a layout.
+const mostCounted = 10_000
 
 func (c *checker) triggers() {
 	for i, t := range c.b.Triggers {

@@ -198,6 +198,9 @@ func (c *checker) step(path string, s Step) {
 // layout is checked against the least distances of its rivet; a rivet without
 // them cannot be checked, so it is refused here.
 func (c *checker) layout(path string, l Layout) {
+	if l.Rows > mostCounted {
+		c.fault(path+".rows", fmt.Sprintf("%d rows are out of range", l.Rows), fmt.Sprintf("at most %d are taken; see whether a digit is wrong", mostCounted))
+	}
 	if l.Rows < 1 {
 		c.fault(path+".rows", "at least one row is needed", "")
 	}

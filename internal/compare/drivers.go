@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"math"
 	"sort"
 
 	"fettle/internal/normal"
@@ -90,7 +89,7 @@ func (x *drivers) list() []Driver {
 		if w := i - len(x.d.lines) - len(x.d.risks); w >= 0 && (c.perDay == 0 || !contains(x.d.days[0].waits, w)) {
 			continue
 		}
-		out = append(out, Driver{name, x.d.title(name), unit.Minor(math.Round(x.sum[i][0] / float64(x.count[i][0]))), unit.Minor(math.Round(x.sum[i][1] / float64(x.count[i][1])))})
+		out = append(out, Driver{name, x.d.title(name), rounded(x.sum[i][0] / float64(x.count[i][0])), rounded(x.sum[i][1] / float64(x.count[i][1]))})
 	}
 	for i := len(x.d.lines); i < len(x.d.lines)+len(x.d.risks); i++ { // a risk that does not concern the route moves nothing
 		if !contains(c.risks, i-len(x.d.lines)) {

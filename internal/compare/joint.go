@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // jointNodes bounds the search for the cheapest treatments of all findings
@@ -51,7 +52,7 @@ func (q *jointly) treatment(own int64, d plan.Demand) int {
 // more or less of it. It answers what the packs cost that are bought whatever is chosen; false:
 // there are too many.
 func (q *jointly) stock(price int64, fixed float64, rows [][]int, use map[int]float64) (int64, bool) {
-	parts := func(packs float64) int64 { return int64(math.Floor(float64(packs*packParts) - 1e-6)) }
+	parts := func(packs float64) int64 { return unit.Whole(math.Floor(float64(packs*packParts) - 1e-6)) }
 	k := stock{size: packParts}
 	sure, least, most := max(parts(fixed), 0), int64(0), int64(0)
 	for _, row := range rows {
@@ -138,7 +139,7 @@ func (h *hunt) packs(q *jointly, rows [][]int, ids map[int]choice) int64 {
 		for j, o := range ids {
 			use[j] = o.used[k]
 		}
-		part := func(packs float64) int64 { return int64(math.Floor(packs * float64(p.Price))) }
+		part := func(packs float64) int64 { return unit.Whole(math.Floor(packs * float64(p.Price))) }
 		if bought, ok := q.stock(p.Price, fixed, rows, use); ok {
 			sum += bought - part(fixed)
 			continue

@@ -88,7 +88,7 @@ func (d *drawing) looks(out *Spread) {
 	}
 	before, taken, _ := dec.expected(blind(len(dec.prior)), now)
 	free, _, _ := dec.expected(perfect(len(dec.prior)), func(r, s int) bool { return true })
-	out.Perfect = unit.Minor(math.Round(max(0, before-free)))
+	out.Perfect = rounded(max(0, before-free))
 	for _, set := range d.lookSets() {
 		out.Looks = append(out.Looks, d.worth(dec, set, before, taken[0]))
 	}
@@ -272,7 +272,7 @@ func (d *drawing) worth(dec decision, set []int, before float64, now int) LookWo
 		return true
 	}
 	after, taken, chance := dec.expected(like, settled)
-	w := LookWorth{Gain: unit.Minor(math.Round(max(0, before-after)))}
+	w := LookWorth{Gain: rounded(max(0, before-after))}
 	for g, r := range taken {
 		if r != now {
 			w.Changes += chance[g]
@@ -301,7 +301,7 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 		net += float64(float64(l.Price.Minor) * (1 + d.taxOn("materials")))
 		names = append(names, fmt.Sprintf("%s for %s", l.Name, d.risks[k].ID))
 	}
-	w.Price = unit.Minor(math.Round(net))
+	w.Price = rounded(net)
 	w.Worth = w.Gain > w.Price
 	what := fmt.Sprintf("%s (%.0f minutes, %s %s)", strings.Join(names, ", "), w.Minutes, w.Price.Grouped(), d.in.Shop.Currency)
 	tens := math.Round(w.Changes * 10)

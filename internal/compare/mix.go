@@ -230,7 +230,7 @@ func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Wo
 // atLeast is the least bill of a weight and a number of calendar days.
 func (h *hunt) atLeast(weight int64, days int) unit.Minor {
 	out := h.withTax(unit.Minor(weight/plan.WeightScale) - h.slack)
-	return out + unit.Minor(math.Floor(float64(days)*h.storage()))
+	return out + unit.Minor(unit.Whole(math.Floor(float64(days)*h.storage())))
 }
 
 // withTax is what the taxes at least make of an amount: only those on labour,
@@ -239,7 +239,7 @@ func (h *hunt) withTax(net unit.Minor) unit.Minor {
 	out := net
 	for _, t := range h.f.in.Shop.Taxes {
 		if slices.Contains(t.On, "labour") && slices.Contains(t.On, "parts") && slices.Contains(t.On, "materials") {
-			out += unit.Minor(float64(net) * float64(t.Rate))
+			out += unit.Minor(unit.Whole(float64(net) * float64(t.Rate)))
 		}
 	}
 	return out - h.slack
@@ -266,7 +266,7 @@ func (h *hunt) rounding() unit.Minor { return h.withTax(h.slack) + 2*h.slack + 3
 
 // onlyStorage says that nothing but quicker days could make a mix cheaper than this one.
 func (h *hunt) onlyStorage(r Route) bool {
-	return h.leastDays > 0 && dated(r) && openItems(r) == h.waits && r.Bill.Total <= h.leastMoney+h.rounding()+unit.Minor(math.Ceil(float64(r.Plan.Calendar-h.leastDays)*h.storage()))
+	return h.leastDays > 0 && dated(r) && openItems(r) == h.waits && r.Bill.Total <= h.leastMoney+h.rounding()+unit.Minor(unit.Whole(math.Ceil(float64(r.Plan.Calendar-h.leastDays)*h.storage())))
 }
 
 // beaten says that a known mix is no worse than anything with at least this

@@ -568,6 +568,9 @@ func (d *drawing) run(out *Spread) {
 	out.Drivers, out.Days = drivers.list(), d.dayDrivers()
 }
 
+// rounded is an amount that was reckoned as a float.
+func rounded(v float64) unit.Minor { return unit.Minor(unit.Whole(math.Round(v))) }
+
 func summary(id string, total []float64, lost, best int) RouteSpread {
 	n := float64(len(total))
 	sum := 0.0
@@ -575,12 +578,12 @@ func summary(id string, total []float64, lost, best int) RouteSpread {
 		sum += v
 	}
 	sort.Float64s(total)
-	at := func(p float64) unit.Minor { return unit.Minor(math.Round(total[int(p*n)])) }
+	at := func(p float64) unit.Minor { return rounded(total[int(p*n)]) }
 	share := func(k int) (float64, float64) {
 		p := float64(k) / n
 		return p, math.Sqrt(p * (1 - p) / n)
 	}
-	s := RouteSpread{Route: id, Mean: unit.Minor(math.Round(sum / n)), P10: at(0.1), P50: at(0.5), P90: at(0.9)}
+	s := RouteSpread{Route: id, Mean: rounded(sum / n), P10: at(0.1), P50: at(0.5), P90: at(0.9)}
 	s.Loss, s.LossStd = share(lost)
 	s.Best, s.BestStd = share(best)
 	return s

@@ -55,7 +55,16 @@ func (x *pricing) price(m unit.Money, where string) (unit.Minor, bool) {
 	return m.Minor, true
 }
 
-func (x *pricing) add(l Line) { x.bill.Lines = append(x.bill.Lines, l) }
+// mostSum is the most that a line of a bill comes to; sums of such lines fit whole numbers.
+const mostSum = unit.Minor(1e15)
+
+func (x *pricing) add(l Line) {
+	if l.Sum > mostSum || l.Sum < -mostSum {
+		x.missing("cost.beyond", l.Text, fmt.Sprintf("%s comes to more than %s %s, which is no sum of a bill", l.Text, mostSum.Grouped(), x.shop.Currency), "see whether a digit is wrong in its price, rate, times or amounts")
+		l.Sum = 0
+	}
+	x.bill.Lines = append(x.bill.Lines, l)
+}
 
 // labour is one line for each skill: the sum of its minutes, each step rounded
 // to a thousandth of a minute, times the rate, divided by 60, rounded once.
@@ -121,7 +130,7 @@ func (x *pricing) rate(k body.SkillID) (shop.Rate, bool) {
 }
 
 // thousandths rounds half away from zero; minutes are never negative.
-func thousandths(min float64) int64 { return int64(float64(min*1000) + 0.5) }
+func thousandths(min float64) int64 { return unit.Whole(float64(min*1000) + 0.5) }
 
 // decimal prints thousandths without zeros to spare.
 func decimal(milli int64) string {

@@ -28,7 +28,7 @@ func at(on unit.Date, clock string, otherwise unit.Minutes) moment {
 
 // day is the day of a moment.
 func (m moment) day() unit.Date {
-	return unit.Date{Year: 1970, Month: 1, Day: 1}.AddDays(int(math.Floor(float64(m) / minutesOfDay)))
+	return unit.Date{Year: 1970, Month: 1, Day: 1}.AddDays(int(unit.Whole(math.Floor(float64(m) / minutesOfDay))))
 }
 
 // workday is the first day whose work begins no earlier than the moment.
@@ -43,17 +43,17 @@ func (m moment) workday(opens unit.Minutes) unit.Date {
 // words is the day and the time of day.
 func (m moment) words() string {
 	d := m.day()
-	left := int(math.Ceil(float64(m - at(d, "", 0))))
+	left := int(unit.Whole(math.Ceil(float64(m - at(d, "", 0)))))
 	return fmt.Sprintf("%s %02d:%02d", d, left/60, left%60)
 }
 
 // after is when a wait is over: it runs on when the clock is changed meanwhile.
 func (r *release) after(m moment, wait unit.Minutes) moment {
 	d := m.day()
-	t := time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Add(time.Duration(float64(m-at(d, "", 0)) * float64(time.Minute)))
+	t := time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Add(time.Duration(unit.Whole(float64(m-at(d, "", 0)) * float64(time.Minute))))
 	t = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), r.in.Shop.Location())
 	_, before := t.Zone()
-	_, behind := t.Add(time.Duration(float64(wait) * float64(time.Minute))).Zone()
+	_, behind := t.Add(time.Duration(unit.Whole(float64(wait)*60)) * time.Second).Zone()
 	return m + moment(wait) + moment(behind-before)/60
 }
 
@@ -72,7 +72,7 @@ func (r *release) began(a job.Actual) moment {
 	}
 	day, had := float64(r.closes-r.opens), float64(r.ended(a)-first)
 	if _, timed := job.Clock(a.Began); out == first && !timed && float64(a.Minutes) > had {
-		return at(a.On.AddDays(-int(math.Ceil((float64(a.Minutes)-had)/day))), "", r.opens)
+		return at(a.On.AddDays(-int(unit.Whole(math.Ceil((float64(a.Minutes)-had)/day)))), "", r.opens)
 	}
 	return out
 }

@@ -55,15 +55,15 @@ func randomRecipe(rng *rand.Rand) recipe {
 	steps := func() []step {
 		var out []step
 		for range rng.IntN(3) {
-			out = append(out, step{word(), unit.MM(number()), word()})
+			out = append(out, step{word(), unit.MM(max(-1e9, min(number(), 1e9))), word()})
 		}
 		return out
 	}
 	r := recipe{Name: word(), Count: rng.IntN(100) - 50, Weight: number(), Sweet: rng.IntN(2) == 0,
 		At: [3]float64{number(), number(), number()}, Steps: steps()}
 	if rng.IntN(2) == 0 {
-		r.Kind, r.Rest, r.Price = "blue", unit.Minutes(number()), unit.Money{Minor: unit.Minor(rng.IntN(1e6)), Currency: "EUR"}
-		r.Guess, r.Depth = unit.Some(number()), unit.Some(unit.MM(number()))
+		r.Kind, r.Rest, r.Price = "blue", unit.Minutes(max(-1e7, min(number(), 1e7))), unit.Money{Minor: unit.Minor(rng.IntN(1e6)), Currency: "EUR"}
+		r.Guess, r.Depth = unit.Some(number()), unit.Some(unit.MM(max(-1e9, min(number(), 1e9))))
 		r.Maybe = &step{word(), 3, word()}
 		r.Notes = map[string]string{word(): word(), word(): word()}
 		r.On = unit.Date{Year: 2000 + rng.IntN(99), Month: 2, Day: 1 + rng.IntN(28)}

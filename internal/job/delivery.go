@@ -161,6 +161,7 @@ func (c *checker) supplied() {
 		if a.Count <= 0 {
 			c.fault(at+".count", fmt.Sprintf("%d is no number of pieces that came", a.Count), "more than zero; a record that was wrong is taken out")
 		}
+		c.counted(at+".count", a.Count)
 		c.notBefore(at+".on", a.On, "the day the job was opened", c.s.Opened)
 		c.clock(at+".at", a.At)
 	}
@@ -170,8 +171,19 @@ func (c *checker) supplied() {
 		if p.Count < 0 {
 			c.fault(at+".count", fmt.Sprintf("%d is no number of pieces", p.Count), "leave it out for all that is missing")
 		}
+		c.counted(at+".count", p.Count)
 		c.notBefore(at+".on", p.On, "the day the job was opened", c.s.Opened)
 		c.notBefore(at+".expected", p.Expected, "the day it was promised", p.On)
+	}
+}
+
+// mostPieces is the most pieces or packs that one entry is about.
+const mostPieces = 1_000_000
+
+// counted refuses a number of pieces that nobody handles.
+func (c *checker) counted(at string, n int) {
+	if n > mostPieces {
+		c.fault(at, fmt.Sprintf("%d is out of range", n), fmt.Sprintf("at most %d pieces or packs are taken; see whether a digit is wrong", mostPieces))
 	}
 }
 

@@ -71,6 +71,7 @@ func (c *checker) partsUsed(at string, parts []PartUsed) {
 		if p.Count <= 0 || p.Price.Minor < 0 {
 			c.fault(fmt.Sprintf("%s.parts[%d]", at, k), "the count has to be more than zero and the price not negative", "")
 		}
+		c.counted(fmt.Sprintf("%s.parts[%d].count", at, k), p.Count)
 		if slices.ContainsFunc(parts[:k], func(o PartUsed) bool { return o.ID == p.ID && o.Price == p.Price }) {
 			c.fault(fmt.Sprintf("%s.parts[%d].id", at, k), fmt.Sprintf("%q is there twice", p.ID), "name it once, with the count of all of them")
 		}

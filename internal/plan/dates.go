@@ -28,6 +28,9 @@ func (b *builder) dates(p *Plan) {
 		return
 	}
 	dated := b.dated()
+	if b.endless(dated) {
+		return
+	}
 	first := startOfWork(cal)
 	mv := b.mover(dated)
 	moving := mv != nil && b.in.Shop.Moving != nil
@@ -67,6 +70,13 @@ func (b *builder) dates(p *Plan) {
 		return
 	}
 	sol = b.inOrder(prob, dated, sol)
+	if beyondDates(sol) {
+		b.block("plan.endless", "steps", "the plan would end more than a hundred years from now", "see whether a digit or a unit is wrong in the times of body and shop, and in the calendar")
+		for _, n := range dated {
+			b.date(n, sched.Slot{Worker: -1, Place: -1, From: -1}, day0)
+		}
+		return
+	}
 	b.tellBroken(sol, prob.Chains)
 	for i, n := range dated {
 		b.date(n, sol.Slots[i], day0)
@@ -224,7 +234,33 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal 
 	return a
 }
 
-func whole(min float64) int { return int(math.Ceil(min - 1e-9)) }
+// mostWork is the most minutes that one step, wait or delivery takes, and all work together:
+// a plan beyond it is none, and the search would lay out millennia.
+const mostWork = 5_000_000
+
+// lastMinute is the last minute that has a date, a hundred years from the first.
+const lastMinute = 52_596_000
+
+// endless says, and tells, that the steps take longer than anything does.
+func (b *builder) endless(dated []*node) bool {
+	sum := 0
+	for _, n := range dated {
+		took, wait, release := whole(n.step.Minutes), whole(n.step.WaitMin), whole(n.release().Minutes)
+		if sum += took; max(took, wait, release) > mostWork || sum > mostWork {
+			b.block("plan.endless", n.step.Name, fmt.Sprintf("%q would take %s, with a wait of %s, and %s of waiting before it, which no work does", n.step.Name,
+				unit.Minutes(n.step.Minutes).Words(), unit.Minutes(n.step.WaitMin).Words(), unit.Minutes(n.release().Minutes).Words()), "see whether a digit or a unit is wrong in its times")
+			return true
+		}
+	}
+	return false
+}
+
+// beyondDates says that a schedule ends where no dates are told.
+func beyondDates(sol sched.Solution) bool {
+	return slices.ContainsFunc(sol.Slots, func(s sched.Slot) bool { return s.To > lastMinute })
+}
+
+func whole(min float64) int { return int(unit.Whole(math.Ceil(min - 1e-9))) }
 
 // pools are the shop's equipment: as many of each as it is listed.
 func (b *builder) pools(p *sched.Problem) map[string]int {

@@ -14,6 +14,9 @@ type rowOf struct {
 	pitch float64 // as laid out, mm
 }
 
+// mostInRow is the most rivets of a row that are counted.
+const mostInRow = 1_000_000
+
 // row lays rivets along lengthMM: the first and last at the end distance, the
 // others evenly between, no farther apart than the pitch: n = ceil((L - 2e)/p)
 // + 1. A row shorter than two end distances has no place for a rivet.
@@ -25,6 +28,9 @@ func row(lengthMM, endMM, pitchMM float64) (rowOf, bool) {
 	gaps := math.Ceil(free/pitchMM - 1e-9)
 	if gaps == 0 {
 		return rowOf{count: 1}, true
+	}
+	if !(gaps < mostInRow) {
+		return rowOf{count: mostInRow + 1, pitch: free / gaps}, true
 	}
 	return rowOf{count: int(gaps) + 1, pitch: free / gaps}, true
 }
@@ -51,6 +57,10 @@ func (b *builder) rivets(it Item, st body.Step, m measure) (*Laid, string) {
 	r, ok := row(length, float64(l.EndDistance), float64(l.Pitch))
 	if !ok {
 		b.block("plan.layout-short", where, fmt.Sprintf("a row of %s mm has no place for rivets %s from each end", num(length), l.EndDistance), "follow the manufacturer's drawing")
+		return nil, ""
+	}
+	if r.count > mostInRow {
+		b.block("plan.rivets", where, fmt.Sprintf("a row of %s mm with a rivet every %s has more rivets than anybody sets", num(length), l.Pitch), "see whether a digit or a unit is wrong in the pitch or the length")
 		return nil, ""
 	}
 	mat, ok := b.material(l.Rivet, where)

@@ -20,7 +20,7 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 		p := b.part(id)
 		m.entries[i] = b.entriesOf(string(id), at)
 		m.partCost[i] = b.handling(p.Skill, p.Off, p.On)
-		m.lossCost[i] = int64(p.Price.Minor) * costScale
+		m.lossCost[i] = b.weight(float64(p.Price.Minor) * costScale)
 		if targets[id] {
 			m.targets |= 1 << i
 			m.lossCost[i] = 0 // bought whatever else happens
@@ -69,7 +69,7 @@ func (b *builder) entriesOf(to string, at map[body.PartID]int) [][]set {
 func (b *builder) handling(s body.SkillID, minutes ...unit.Minutes) int64 {
 	sum := int64(0)
 	for _, m := range minutes {
-		sum += milli(float64(m)) * b.rate(s)
+		sum += b.labour(float64(m), s)
 	}
 	return sum
 }
@@ -84,7 +84,7 @@ func (b *builder) supplies(uses []body.Use, mm float64) int64 {
 			continue
 		}
 		amount := u.Each.Value + float64(u.PerMetre.Value*mm/1000) + float64(u.PerArea.Value*mm*float64(u.Width)/1e6)
-		sum += int64(math.Floor(amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
+		sum += b.weight(math.Floor(amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
 	}
 	return sum
 }
@@ -94,7 +94,30 @@ func milli(v float64) int64 {
 	if v < 0 {
 		return -milli(-v)
 	}
-	return int64(float64(v*1000) + 0.5)
+	return unit.Whole(float64(v*1000) + 0.5)
+}
+
+// mostWeight is the most that one thing weighs, in cost units: 1.5 thousand million of a
+// currency. Sums of such weights fit whole numbers.
+const mostWeight = 1 << 53
+
+// weight is a cost in cost units. One that is beyond what is weighed is told, since then
+// nobody knows which way is the cheapest.
+func (b *builder) weight(v float64) int64 {
+	if !(v <= mostWeight) && !b.heavy {
+		b.heavy = true
+		b.block("plan.beyond-weighing", "prices", "a price, a rate or a time is so large that what is cheapest cannot be told", "see whether a digit is wrong in the prices and times of body and shop")
+	}
+	return min(unit.Whole(v), mostWeight)
+}
+
+// labour is minutes at the shop's rate, in cost units.
+func (b *builder) labour(minutes float64, s body.SkillID) int64 {
+	m, rate := milli(minutes), b.rate(s)
+	if v := float64(m) * float64(rate); v > mostWeight {
+		return b.weight(v)
+	}
+	return m * rate
 }
 
 // taskCosts adds what a part's removal brings with it, except tasks the job

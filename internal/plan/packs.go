@@ -35,7 +35,7 @@ func (w *Weigher) Packed() []Packed {
 	var out []Packed
 	for _, m := range w.in.Body.Materials {
 		if !others[m.ID] && m.Pack.Value > 0 && m.Price.Minor > 0 {
-			out = append(out, Packed{m.ID, int64(m.Price.Minor) * costScale})
+			out = append(out, Packed{m.ID, w.builder(nil).weight(float64(m.Price.Minor) * costScale)})
 		}
 	}
 	return out
@@ -55,7 +55,7 @@ func (w *Weigher) Bare(it Item, packed []Packed) (int64, []float64) {
 		for k, p := range packed {
 			if p.Material == u.mat {
 				used[k] += packs
-				sum -= int64(math.Floor(packs * float64(m.Price.Minor) * costScale))
+				sum -= b.weight(math.Floor(packs * float64(m.Price.Minor) * costScale))
 			}
 		}
 	}

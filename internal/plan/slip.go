@@ -299,7 +299,7 @@ func (s *Slip) Days(factor, waits []float64, ends []int) int {
 			}
 			begin = max(begin, w)
 		}
-		took := int(math.Ceil(float64(x.minutes*factor[i]) - 1e-9))
+		took := int(unit.Whole(math.Ceil(float64(x.minutes*factor[i]) - 1e-9)))
 		for _, a := range x.away {
 			if took > 0 && begin < a.to && begin+took > a.from {
 				begin = a.to

@@ -51,6 +51,9 @@ func (b *builder) stepUses(n *node, uses []body.Use, mm float64, where string) {
 	}
 }
 
+// mostPacks is the most packs of a material that are counted.
+const mostPacks = 1_000_000
+
 // takeoff sums the uses of each material, adds its waste and rounds up to whole
 // packs.
 func (b *builder) takeoff() []Takeoff {
@@ -78,7 +81,12 @@ func (b *builder) takeoff() []Takeoff {
 			b.block("plan.pack", string(t.Material), t.Name+" has no pack size, so it cannot be ordered", "give its pack in the body folder")
 			continue
 		}
-		t.Packs = int(math.Ceil(float64(t.Gross/t.Pack) - 1e-9))
+		packs := math.Ceil(float64(t.Gross/t.Pack) - 1e-9)
+		if !(packs <= mostPacks) {
+			b.block("plan.packs", string(t.Material), fmt.Sprintf("%g packs of %s are no number that anybody orders", packs, t.Name), "see whether a digit or a unit is wrong in its pack or in what is used of it")
+			packs = mostPacks
+		}
+		t.Packs = int(packs)
 	}
 	return out
 }

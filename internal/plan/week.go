@@ -159,6 +159,10 @@ func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) (*week, er
 		w.block("week.schedule", "jobs", "the schedule does not stand its check: "+err.Error(), "report this as a fault of the program")
 		return w, nil
 	}
+	if beyondDates(sol) {
+		w.block("week.schedule", "jobs", "the week would end more than a hundred years from now", "see whether a digit or a unit is wrong in the times on record, of bodies and of the shop, and in the calendar")
+		return w, nil
+	}
 	w.tell(jobs, sol, ends)
 	return w, nil
 }
@@ -201,7 +205,7 @@ func (w *week) asPlanned(jobs []InShop) (sched.Solution, []sched.JobEnd, bool) {
 	sol.Broken = w.broken()
 	sol.BoundMin = sol.FinishMin
 	if !p.Proven {
-		sol.BoundMin = min(sol.FinishMin, over-int(math.Ceil(p.SpanMin-p.BoundMin))-wait) // the bound of a plan is from its own start
+		sol.BoundMin = min(sol.FinishMin, over-int(unit.Whole(math.Ceil(p.SpanMin-p.BoundMin)))-wait) // the bound of a plan is from its own start
 	}
 	if sched.Verify(w.prob, sol) != nil {
 		return sched.Solution{}, nil, false

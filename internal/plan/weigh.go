@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/unit"
 )
 
 // Weigher weighs choices without planning them, for comparing very many. Its
@@ -104,16 +105,16 @@ func (w *Weigher) Own(it Item) int64 {
 	it = b.items[0]
 	sum := int64(0)
 	for _, n := range b.ownSteps(it) {
-		sum += milli(n.step.Minutes) * b.rate(n.step.Skill)
+		sum += b.labour(n.step.Minutes, n.step.Skill)
 	}
 	for _, u := range b.uses {
 		m := b.mats[u.mat]
 		if m.Pack.Value > 0 {
-			sum += int64(math.Floor(u.amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
+			sum += b.weight(math.Floor(u.amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
 		}
 	}
 	for _, p := range b.boughtBy(it) {
-		sum += int64(b.part(p).Price.Minor) * costScale
+		sum += b.weight(float64(b.part(p).Price.Minor) * costScale)
 	}
 	return sum
 }
@@ -258,7 +259,7 @@ func (w *Weigher) LeastDays(it Item) int {
 	for _, n := range nodes {
 		end = max(end, n.release().Minutes) + n.step.Minutes + n.step.WaitMin
 	}
-	return int(math.Ceil(end/1440 - 1e-9))
+	return int(unit.Whole(math.Ceil(end/1440 - 1e-9)))
 }
 
 // NoWorse says that every plan with item b can be turned into one with item a

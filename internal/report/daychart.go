@@ -260,7 +260,7 @@ func cureBars(p plan.Plan) []bar {
 	var out []bar
 	for _, s := range p.Steps {
 		if s.WaitMin > 0 && !s.From.IsZero() {
-			out = append(out, bar{text: or(s.WaitName, "wait") + " after " + s.ID, from: s.To, to: s.To.Add(time.Duration(s.WaitMin * float64(time.Minute)))})
+			out = append(out, bar{text: or(s.WaitName, "wait") + " after " + s.ID, from: s.To, to: s.To.Add(time.Duration(unit.Whole(s.WaitMin*60)) * time.Second)})
 		}
 	}
 	return out
@@ -285,7 +285,7 @@ func deliveryBars(in Input, p plan.Plan) []bar {
 			continue
 		}
 		if part.Delivery.Value > 0 && !first.IsZero() {
-			out = append(out, bar{text: l.Name, from: first, to: first.Add(time.Duration(float64(part.Delivery.Value) * float64(time.Minute)))})
+			out = append(out, bar{text: l.Name, from: first, to: first.Add(time.Duration(unit.Whole(float64(part.Delivery.Value)*60)) * time.Second)})
 		}
 	}
 	return out

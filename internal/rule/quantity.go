@@ -43,7 +43,7 @@ func Day(d unit.Date) float64 {
 
 // dayText is the calendar day of a number of days.
 func dayText(days float64) string {
-	return unit.Date{Year: 1970, Month: 1, Day: 1}.AddDays(int(math.Round(days))).String()
+	return unit.Date{Year: 1970, Month: 1, Day: 1}.AddDays(int(unit.Whole(math.Round(days)))).String()
 }
 
 func calendarDay(subject, s string) (float64, error) {

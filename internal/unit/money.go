@@ -2,6 +2,7 @@ package unit
 
 import (
 	"fmt"
+	"math"
 	"math/big"
 	"strings"
 )
@@ -38,7 +39,10 @@ func (m Money) String() string { return m.Minor.Decimal() + " " + m.Currency }
 func ParseMinor(s string) (Minor, error) {
 	neg := strings.HasPrefix(s, "-")
 	whole, cents, _ := strings.Cut(strings.TrimPrefix(s, "-"), ".")
-	if whole == "" || len(whole) > 15 || len(cents) > 2 || !digits(whole) || !digits(cents) {
+	if digits(whole) && digits(cents) && len(whole) > mostDigits && len(cents) <= 2 {
+		return 0, fmt.Errorf("%q is out of range; at most %d digits before the point are taken", short(s), mostDigits)
+	}
+	if whole == "" || len(whole) > mostDigits || len(cents) > 2 || !digits(whole) || !digits(cents) {
 		return 0, fmt.Errorf("%q is not an amount with at most two decimals; write for example %q", s, "310.00")
 	}
 	for len(cents) < 2 {
@@ -87,7 +91,8 @@ func (m Minor) Grouped() string {
 }
 
 // Times is the amount times num/den, rounded half away from zero. It is exact
-// before the one rounding; den must be positive.
+// before the one rounding; den must be positive. What is no amount any more is the most
+// that there is.
 func (m Minor) Times(num, den int64) Minor {
 	n := new(big.Int).Mul(big.NewInt(int64(m)), big.NewInt(num))
 	d := big.NewInt(den)
@@ -95,7 +100,10 @@ func (m Minor) Times(num, den int64) Minor {
 	n.Abs(n)
 	n.Lsh(n, 1).Add(n, d)
 	n.Quo(n, new(big.Int).Lsh(d, 1))
-	v := n.Int64()
+	v := int64(math.MaxInt64)
+	if n.IsInt64() {
+		v = n.Int64()
+	}
 	if neg {
 		v = -v
 	}

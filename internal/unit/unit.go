@@ -81,33 +81,49 @@ type scale struct {
 }
 
 // UnmarshalText reads a length such as "24 mm", "2.4 cm" or "1 in".
-func (q *MM) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, lengthUnits) }
+func (q *MM) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, lengthUnits, mostLength)
+}
 
 // UnmarshalText reads a duration such as "45 min", "1.5 h" or "2 d".
-func (q *Minutes) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, minuteUnits) }
+func (q *Minutes) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, minuteUnits, mostTime)
+}
 
 // UnmarshalText reads a mass such as "3.2 kg" or "450 g".
-func (q *Kilogram) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, massUnits) }
+func (q *Kilogram) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, massUnits, mostOther)
+}
 
 // UnmarshalText reads a torque such as "28 Nm".
-func (q *NewtonMetre) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, torqueUnits) }
+func (q *NewtonMetre) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, torqueUnits, mostOther)
+}
 
 // UnmarshalText reads an angle such as "12 deg".
-func (q *Rad) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, angleUnits) }
+func (q *Rad) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, angleUnits, mostOther)
+}
 
 // UnmarshalText reads a temperature such as "21 C".
-func (q *Celsius) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, tempUnits) }
+func (q *Celsius) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, tempUnits, mostOther)
+}
 
 // UnmarshalText reads a difference of temperatures such as "0.5 K".
-func (q *Kelvin) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, kelvinUnits) }
+func (q *Kelvin) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, kelvinUnits, mostOther)
+}
 
 // UnmarshalText reads a linear expansion such as "22.8 ppm/K".
-func (q *PerKelvin) UnmarshalText(b []byte) error { return parseInto((*float64)(q), b, growthUnits) }
+func (q *PerKelvin) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, growthUnits, mostOther)
+}
 
 // UnmarshalText reads a share such as "15 %".
 func (q *Frac) UnmarshalText(b []byte) error {
 	var percent float64
-	if err := parseInto(&percent, b, fracUnits); err != nil {
+	if err := parseInto(&percent, b, fracUnits, mostOther); err != nil {
 		return err
 	}
 	*q = Frac(percent / 100)
@@ -143,11 +159,6 @@ func (q MM) ShortUp() string {
 	step := math.Pow10(elem.Decade(v) - 2)
 	return MM(math.Ceil(v*(1-1e-9)/step) * step).Short()
 }
-
-// mostMinutes is how long a duration is given in hours and days: what is longer may not
-// fit a whole number, and the conversion of what does not is another one on another
-// machine (Go specification, conversions between numeric types).
-const mostMinutes = 1 << 53
 
 // Words is the duration for people: "45 min", "17 h", "3 h 20 min", "8 d". Days
 // are used for whole days only.
@@ -205,11 +216,15 @@ func (a *Amount) UnmarshalText(b []byte) error {
 	if u == "" {
 		return fmt.Errorf("the unit is missing in %q; write for example %q", string(b), plain(n)+" ml")
 	}
+	if err := within(n, mostAmount, string(b), u); err != nil {
+		return err
+	}
 	*a = Amount{Value: n, Unit: u}
 	return nil
 }
 
-func parseInto(dst *float64, b []byte, units []scale) error {
+// parseInto reads a number with one of the units, up to so many of the first of them.
+func parseInto(dst *float64, b []byte, units []scale, most float64) error {
 	n, u, err := split(string(b))
 	if err != nil {
 		return fmt.Errorf("%w; write for example %q", err, "12 "+units[0].name)
@@ -219,6 +234,9 @@ func parseInto(dst *float64, b []byte, units []scale) error {
 	}
 	for _, s := range units {
 		if s.name == u {
+			if err := within(n*s.factor/units[0].factor, most, string(b), units[0].name); err != nil {
+				return err
+			}
 			*dst = n * s.factor
 			return nil
 		}
@@ -244,7 +262,7 @@ func split(s string) (float64, string, error) {
 	num, rest := s[:end], strings.TrimSpace(s[end:])
 	v, err := strconv.ParseFloat(num, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0, "", fmt.Errorf("%q is not a number with a unit", s)
+		return 0, "", fmt.Errorf("%q is not a number with a unit", short(s))
 	}
 	return v, rest, nil
 }
