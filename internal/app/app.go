@@ -25,6 +25,7 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/report"
 	"fettle/internal/shop"
+	"fettle/internal/unit"
 )
 
 // Progress is told what is being done; it may be nil.
@@ -410,7 +411,8 @@ func placeProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 	off := func(at string, line []geom.Vec) {
 		for k, q := range line {
 			if _, d := s.Closest(q); d > gate {
-				problems = append(problems, b.Problem(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("the point is %.1f mm off the surface of casting %s (at most %.1f mm)", d, c.ID, gate), "take it from the casting's drawing, in vehicle axes"))
+				away, most := unit.Pair(d, gate, 1)
+				problems = append(problems, b.Problem(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("the point is %s mm off the surface of casting %s (at most %s mm)", away, c.ID, most), "take it from the casting's drawing, in vehicle axes"))
 			}
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/decide"
+	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
@@ -111,9 +112,10 @@ func (n *names) point(p body.Point) (Reason, bool) {
 	if said.Place != "" {
 		limit.Under = append(limit.Under, because("Judged by its place from nominal as measured against the other steady points, with readings and frame uncertain: x / y / z "+said.Place+" (k = 2)."))
 	}
+	t2, above := unit.Pair(q.T2, r.Measure.Test.MovedAboveT2, 1)
 	t.Under = append(t.Under, limit,
-		because(fmt.Sprintf("Moved or not: T² = %s; moved above %.1f (chi-square with 3 degrees of freedom, %s for any false alarm on the vehicle); a shift of %s would be detected.",
-			said.T2, r.Measure.Test.MovedAboveT2, report.Percent(r.Measure.Test.FalseAlarm), said.Shows)),
+		because(fmt.Sprintf("Moved or not: T² = %s; moved above %s (chi-square with 3 degrees of freedom, %s for any false alarm on the vehicle); a shift of %s would be detected.",
+			t2, above, report.Percent(r.Measure.Test.FalseAlarm), said.Shows)),
 		because(fmt.Sprintf("Nominal x %.1f, y %.1f, z %.1f mm.", p.X, p.Y, p.Z)), n.readings(q),
 		because(fmt.Sprintf("Seen from the steady block %s; fit chi-square %.1f with %d degrees of freedom, as good as stated in %s of cases.", joined(h.Steady), h.Chi2, h.DOF, report.Percent(h.P)), because(h.Because)))
 	if said.Because != "" {
@@ -161,13 +163,18 @@ func pointStages(r Assessment, id body.PointID) []Reason {
 			case q.Changed:
 				changed = "it has moved since"
 			case q.Detectable > 0:
-				changed = fmt.Sprintf("no change larger than %.2f mm would have been missed", q.Detectable)
+				changed = fmt.Sprintf("no change larger than %.1f mm would have been missed", q.Detectable)
 			}
-			out = append(out, because(fmt.Sprintf("Measured %s the repair: %s. Shift x %+.2f, y %+.2f, z %+.2f mm; change x %+.2f, y %+.2f, z %+.2f mm (standard uncertainty %.2f, %.2f, %.2f): %s.",
-				p.To, q.Answer, q.ToMM[0], q.ToMM[1], q.ToMM[2], q.ChangeMM[0], q.ChangeMM[1], q.ChangeMM[2], q.StdMM[0], q.StdMM[1], q.StdMM[2], changed)))
+			out = append(out, because(fmt.Sprintf("Measured %s the repair: %s. Shift x / y / z %s mm; change %s ± %.1f / %.1f / %.1f mm (k = 2): %s.",
+				p.To, q.Answer, signedAxes(q.ToMM), signedAxes(q.ChangeMM), 2*q.StdMM[0], 2*q.StdMM[1], 2*q.StdMM[2], changed)))
 		}
 	}
 	return out
+}
+
+// signedAxes is three lengths along the axes, to a tenth with their signs.
+func signedAxes(v geom.Vec) string {
+	return unit.Signed(v[0]) + " / " + unit.Signed(v[1]) + " / " + unit.Signed(v[2])
 }
 
 func joined[T ~string](ids []T) string {
@@ -194,7 +201,7 @@ func (n *names) finding(id job.FindingID) (Reason, bool) {
 	t.Under = append(t.Under, because("Length and place", each(report.FindingSays(n.in, where))...), place)
 	for _, f := range r.Decide.Findings {
 		if f.ID == where.ID {
-			t.Under = append(t.Under, explainDecision(f)...)
+			t.Under = append(t.Under, explainDecision(f, report.Confidence(n.c.Body))...)
 		}
 	}
 	for _, route := range r.Compare.Routes {
@@ -215,7 +222,7 @@ func partName(b *body.Body, id body.PartID) string {
 	return string(id)
 }
 
-func explainDecision(f decide.Finding) []Reason {
+func explainDecision(f decide.Finding, confidence float64) []Reason {
 	verdict := because("Verdict: "+f.Verdict.String()+". "+f.Because, each(f.Change)...)
 	options := because("Treatments")
 	for _, o := range f.Options {
@@ -231,7 +238,7 @@ func explainDecision(f decide.Finding) []Reason {
 	}
 	rows := because("Rows of the procedure")
 	for _, row := range f.Rows {
-		rows.Under = append(rows.Under, rowReason(row))
+		rows.Under = append(rows.Under, rowReason(row, confidence))
 	}
 	return []Reason{verdict, options, facts, rows}
 }
@@ -251,7 +258,7 @@ func explainRoute(route compare.Route) Reason {
 	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
 		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), subletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
 	if !route.Plan.Start.IsZero() {
-		t.Under = append(t.Under, because(fmt.Sprintf("Time: %d working days, %s to %s; %s of work in %d steps.", route.Plan.WorkDays, report.Day(route.Plan.Start), report.Day(route.Plan.Finish), unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), len(route.Plan.Steps))))
+		t.Under = append(t.Under, because(fmt.Sprintf("Time: %s, %s; %s of work in %s.", unit.Count(route.Plan.WorkDays, "working day"), report.Span(route.Plan), unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), unit.Count(len(route.Plan.Steps), "step"))))
 	}
 	for _, l := range b.Loss {
 		t.Under = append(t.Under, because(l.Name+": "+l.Because))

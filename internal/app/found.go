@@ -13,6 +13,7 @@ import (
 	"fettle/internal/plan"
 	"fettle/internal/report"
 	"fettle/internal/shop"
+	"fettle/internal/unit"
 )
 
 // addFound takes what was computed and has a name: points, findings, risks,
@@ -324,7 +325,7 @@ func (n *names) route(route compare.Route) Reason {
 	}
 	for _, w := range n.r.Compare.Worth {
 		if w.Route == route.ID {
-			t.Under = append(t.Under, because(fmt.Sprintf("It saves %s %s and %d working days, if these turn out well: %s.", w.Saves.Grouped(), route.Bill.Currency, w.Days, strings.Join(w.Needs, "; "))))
+			t.Under = append(t.Under, because(fmt.Sprintf("It saves %s %s and %s, if these turn out well: %s.", w.Saves.Grouped(), route.Bill.Currency, unit.Count(w.Days, "working day"), strings.Join(w.Needs, "; "))))
 		}
 	}
 	for _, w := range n.all {
@@ -504,7 +505,7 @@ func (n *names) row(w written) []Reason {
 	for _, f := range n.r.Decide.Findings {
 		for _, row := range f.Rows {
 			if row.Row == w.names[0] {
-				x := rowReason(row)
+				x := rowReason(row, report.Confidence(n.c.Body))
 				x.Text = string(f.ID) + ": " + x.Text
 				out = append(out, x)
 			}
@@ -519,12 +520,12 @@ func (n *names) inForce(revision string) bool {
 }
 
 // rowReason is how a row was judged, condition by condition.
-func rowReason(row decide.RowResult) Reason {
+func rowReason(row decide.RowResult, confidence float64) Reason {
 	rr := Reason{Text: row.Row + " " + row.State + ": " + row.Effect, Source: row.Cite}
 	for _, cond := range row.Conds {
 		text := fmt.Sprintf("%s %s: %s, is %s", cond.Fact, cond.Text, cond.State, cond.Value)
 		if cond.State == "undecided" {
-			text += " (probability " + report.Percent(cond.Prob) + ")"
+			text += " (probability " + report.PercentBeside(cond.Prob, confidence) + ")"
 		}
 		if cond.Need != "" {
 			text += "; " + cond.Need

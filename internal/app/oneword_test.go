@@ -87,10 +87,9 @@ func (o oneWord) findings(r Assessment) {
 		rows := report.FindingSays(o.n.in, f)
 		for _, row := range rows {
 			what, value, _ := strings.Cut(row, ": ")
-			if strings.HasPrefix(what, "Within what ") { // of a section line; how far it misses one stands in the annex, with the standard uncertainty
-				value, _, _ = strings.Cut(value, " ±")
-				value += " mm"
-				o.same(string(f.ID), []string{"margin " + value}, "report")
+			if strings.HasPrefix(what, "Within what ") { // of a section line; how far it misses one stands in the annex
+				margin, _, _ := strings.Cut(value, ", ")
+				o.same(string(f.ID), []string{"margin " + margin}, "report")
 				continue
 			}
 			o.same(string(f.ID), []string{value}, "report")

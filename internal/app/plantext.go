@@ -246,7 +246,7 @@ func (v PlanView) steps(b *strings.Builder) {
 	if len(p.Steps) == 0 {
 		return
 	}
-	fmt.Fprintf(b, "\nSteps, %s to %s, %d working days, %s of work; %s:\n", p.Start, p.Finish, p.WorkDays, unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	fmt.Fprintf(b, "\nSteps, %s to %s, %s, %s of work; %s:\n", p.Start, p.Finish, unit.Count(p.WorkDays, "working day"), unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
 	if text := standsText(p.Stands); text != "" {
 		b.WriteString(wrap(text, " ", "   ", 96))
 	}

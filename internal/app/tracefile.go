@@ -11,6 +11,8 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/inspect"
 	"fettle/internal/mesh"
+	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // TraceOptions say where a trace lies on a mesh file.
@@ -123,19 +125,19 @@ func traceResult(r inspect.TraceResult, notes []diag.Note) TraceResult {
 // String is the trace for a terminal.
 func (t TraceResult) String() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "length along the surface %.2f mm, standard uncertainty %.2f mm (through %d of %d points)\n",
-		t.LengthMM, t.StdMM, t.PointsKept, len(t.OffMM))
-	fmt.Fprintf(&b, "at least %.2f mm (straight), at most %.2f mm\n", t.LowerMM, t.UpperMM)
+	length, within, _ := strings.Cut(unit.Spread(t.LengthMM, rule.Coverage*t.StdMM), " ± ")
+	fmt.Fprintf(&b, "length along the surface %s mm ± %s mm (k = 2, through %d of %d points)\n", length, within, t.PointsKept, len(t.OffMM))
+	fmt.Fprintf(&b, "at least %.1f mm (straight), at most %.1f mm\n", t.LowerMM, t.UpperMM)
 	proven := "proven"
 	if !t.ExactProven {
 		proven = "not proven"
 	}
-	fmt.Fprintf(&b, "through every point %.2f mm, shortest %.2f mm; from end to end %.2f mm (%s the shortest)\n", t.RawMM, t.ExactMM, t.EndsMM, proven)
+	fmt.Fprintf(&b, "through every point %.1f mm, shortest %.1f mm; from end to end %.1f mm (%s the shortest)\n", t.RawMM, t.ExactMM, t.EndsMM, proven)
 	if off := slices.Max(t.OffMM); off > 1e-6 {
-		fmt.Fprintf(&b, "points were put on the surface, the farthest by %.3f mm (point %d)\n", off, 1+slices.Index(t.OffMM, off))
+		fmt.Fprintf(&b, "points were put on the surface, the farthest by %s (point %d)\n", unit.MM(off).Short(), 1+slices.Index(t.OffMM, off))
 	}
 	for _, z := range t.Zones {
-		fmt.Fprintf(&b, "zone %d: %.2f mm\n", z.ID, z.LengthMM)
+		fmt.Fprintf(&b, "zone %d: %.1f mm\n", z.ID, z.LengthMM)
 	}
 	for _, n := range t.Notes {
 		b.WriteString(wrap(fmt.Sprintf("%s: %s; %s", n.Severity, n.Text, n.Hint), "", "  ", 96))

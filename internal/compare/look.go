@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"unicode"
 
 	"fettle/internal/job"
 	"fettle/internal/normal"
@@ -299,11 +300,15 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 			net += float64(float64(l.Minutes) / 60 * float64(rate.Hour.Minor) * (1 + d.taxOn("labour")))
 		}
 		net += float64(float64(l.Price.Minor) * (1 + d.taxOn("materials")))
-		names = append(names, fmt.Sprintf("%s for %s", l.Name, d.risks[k].ID))
+		name := l.Name + " for " + d.risks[k].ID
+		if text := lowerFirst(d.risks[k].Text); text != "" {
+			name += " (" + text + ")"
+		}
+		names = append(names, name)
 	}
 	w.Price = rounded(net)
 	w.Worth = w.Gain > w.Price
-	what := fmt.Sprintf("%s (%.0f minutes, %s %s)", strings.Join(names, ", "), w.Minutes, w.Price.Grouped(), d.in.Shop.Currency)
+	what := fmt.Sprintf("%s: %.0f minutes, %s %s", strings.Join(names, ", "), w.Minutes, w.Price.Grouped(), d.in.Shop.Currency)
 	tens := math.Round(w.Changes * 10)
 	often := fmt.Sprintf("in %.0f of 10 cases", tens)
 	if tens == 0 && w.Changes > 0 {
@@ -311,10 +316,19 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 	}
 	switch {
 	case w.Worth:
-		w.Text = fmt.Sprintf("Spend %.0f minutes before deciding: %s. It changes the route %s and saves %s %s on average.", w.Minutes, what, often, w.Gain.Grouped(), d.in.Shop.Currency)
+		w.Text = fmt.Sprintf("Spend %.0f minutes before deciding: %s, %s %s. It changes the route %s and saves %s %s on average.", w.Minutes, strings.Join(names, ", "), w.Price.Grouped(), d.in.Shop.Currency, often, w.Gain.Grouped(), d.in.Shop.Currency)
 	case w.Changes > 0:
 		w.Text = fmt.Sprintf("Dearer than what it saves: %s. It changes the route %s and saves %s %s on average.", what, often, w.Gain.Grouped(), d.in.Shop.Currency)
 	default:
 		w.Text = fmt.Sprintf("Not needed before deciding: %s. Whatever it shows, the same route is taken.", what)
 	}
+}
+
+// lowerFirst is a sentence within another one; what begins with a code stays.
+func lowerFirst(s string) string {
+	r := []rune(strings.TrimRight(strings.TrimSpace(s), "."))
+	if len(r) > 1 && !unicode.IsUpper(r[1]) && !unicode.IsDigit(r[1]) {
+		r[0] = unicode.ToLower(r[0])
+	}
+	return string(r)
 }

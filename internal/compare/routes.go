@@ -256,7 +256,7 @@ func because(r Route, best bool, least string) string {
 	}
 	s := fmt.Sprintf("%s %s", r.Bill.Total.Grouped(), r.Bill.Currency)
 	if r.Plan.WorkDays > 0 {
-		s += fmt.Sprintf(", %d working days", r.Plan.WorkDays)
+		s += ", " + unit.Count(r.Plan.WorkDays, "working day")
 	}
 	switch {
 	case !dated(r):

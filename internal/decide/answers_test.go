@@ -144,7 +144,7 @@ func TestWhatWouldChangeIt(t *testing.T) {
 			g.TipAddMM = 6
 			f.Tips = []string{"visual", "visual"}
 		}, "weld with backing plate: penetrant at both tips (the allowance of 2 × 3 mm falls away)"},
-		{"better measurement", 29, 2, "GUARDED-1", nil, "decision length measured with a standard uncertainty of 0.6 mm or less"},
+		{"better measurement", 29, 2, "GUARDED-1", nil, "decision length uncertain by no more than ± 1.2 mm (k = 2)"},
 		{"missing fact", 20, 1, "OPEN-1", func(g *inspect.Finding, _ *job.Finding) { g.Bore = nil },
 			"weld: find out the bore clearance; if not < 8 mm, it is allowed (enter the trace of the crack)"},
 		{"clearance", 20, 1, "OPEN-1", func(g *inspect.Finding, _ *job.Finding) { g.Bore.MM, g.Bore.Std = 3, 0 },

@@ -59,7 +59,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 	slices.SortStableFunc(stds, func(a, b rule.Need) int { return cmp.Compare(b.Std, a.Std) })
 	for _, n := range stds {
 		if d.rs.allows(kr, facts.With(name, v.Within(n.Std))) {
-			return rule.RoundedDown(n.Std, v.Unit)
+			return rule.KnownTo(n.Std, v.Unit)
 		}
 	}
 	return ""

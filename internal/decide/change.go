@@ -159,7 +159,7 @@ func (d *decider) allowance(add float64) string {
 func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 	text, v := "", facts[name]
 	if c, f, ok := d.nearest(kr, facts, name); ok {
-		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + bareFact(name) + " " + v.String() + ", limit " + limitOf(c, f) + ")"
+		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + bareFact(name) + " " + c.Shown(v) + ", limit " + limitOf(c, f) + ")"
 	}
 	if u := d.betterStd(kr, facts, name); u != "" {
 		if text != "" {
@@ -167,7 +167,7 @@ func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 		} else {
 			text = string(kr.kind) + ": "
 		}
-		text += bareFact(name) + " measured with a standard uncertainty of " + u + " or less"
+		text += bareFact(name) + " " + u
 	}
 	return text
 }

@@ -37,7 +37,7 @@ func TestWhatTheShopCouldChange(t *testing.T) {
 	}
 	w.in.Shop.Equipment = []string{"pulse welder"}
 	w.in.Job.Workplace[0].Temp = 9
-	if got := changes(); !slices.Contains(got, "weld: 0.7 C warmer at this uncertainty (temperature 9 ± 2 C, limit 8 C), or temperature measured with a standard uncertainty of 0.6 C or less") {
+	if got := changes(); !slices.Contains(got, "weld: 0.7 C warmer at this uncertainty (temperature 9 ± 2 C, limit 8 C), or temperature uncertain by no more than ± 1.2 C (k = 2)") {
 		t.Errorf("suggested %q", got)
 	}
 	w.in.Job.Workplace[0].Temp = 19

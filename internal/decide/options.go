@@ -118,8 +118,8 @@ func (rs *ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words 
 	for i, c := range conds {
 		v := facts[c.Fact]
 		val, ok := words[c.Fact]
-		if !ok {
-			val = v.String()
+		if !ok || v.Kind == rule.Number {
+			val = c.Shown(v)
 		}
 		res := CondResult{Fact: c.Fact, Text: c.Text, Value: val, State: r.Conds[i].State.String(), Prob: r.Conds[i].Prob}
 		switch r.Conds[i].State {

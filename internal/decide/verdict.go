@@ -188,7 +188,7 @@ func (rs *ruleset) open(p int, r rule.RowResult, facts rule.Facts) string {
 			parts = append(parts, rs.missing(c))
 		case rule.CondUndecided:
 			v := facts[c.Fact]
-			parts = append(parts, factWord(c.Fact)+" "+v.String()+" is too uncertain for "+c.Text+" ("+c.Need(v, rs.confidence).Text+")")
+			parts = append(parts, factWord(c.Fact)+" "+c.Shown(v)+" is too uncertain for "+c.Text+" ("+c.Need(v, rs.confidence).Text+")")
 		}
 	}
 	return strings.Join(parts, "; ")

@@ -70,7 +70,7 @@ func (r *run) ask(p *place, a *area) {
 		a.method, a.cite = u.Method, u.Cite
 		a.because = fmt.Sprintf("%s asked for by %s, rule %s (%s)", u.Method, p.rule.ID, u.ID, u.Cite)
 		if u.Within.Known {
-			a.because += fmt.Sprintf(": %s from the impact, within %s", mm(a.reachMM), mm(float64(u.Within.Value)))
+			a.because += fmt.Sprintf(": %s from the impact, within %s", beside(a.reachMM, float64(u.Within.Value)), full(float64(u.Within.Value)))
 		}
 		if u.LoadPath {
 			a.because += ", on the load path"

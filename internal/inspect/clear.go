@@ -10,6 +10,7 @@ import (
 	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // boreWalls is how far a bore's axis reaches to either side of its given
@@ -125,7 +126,7 @@ func (r *run) side(f *Finding, t *trace, l body.Line) LineSide {
 	if out.Outboard {
 		state = "outboard of"
 	}
-	f.because("%s section line %s: margin %s with standard uncertainty %s, %s needed", state, l.ID, mm(margin), mm(out.Std), mm(out.NeedMM))
+	f.because("%s section line %s: margin %s mm (k = 2), %s needed", state, l.ID, unit.SpreadBeside(margin, 2*out.Std, out.NeedMM), full(out.NeedMM))
 	return out
 }
 

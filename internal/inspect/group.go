@@ -253,7 +253,7 @@ func (r *run) group(members []int, gaps []apart) {
 			a, b := r.traces[d.i].std, r.traces[d.j].std
 			g.LengthMM += d.seen
 			variance += float64(a*a) + float64(b*b)
-			between = append(between, mm(d.seen))
+			between = append(between, beside(d.seen, float64(r.placeOf(r.found[d.i].Part).rule.GroupGap)))
 		}
 	}
 	g.StdMM = math.Sqrt(variance)

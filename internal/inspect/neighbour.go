@@ -97,13 +97,13 @@ func (r *run) sizesBy(set sets, gaps []apart, of func(int) size) []size {
 func (p *place) joinText() string {
 	g := p.rule.Grouping
 	if g == nil {
-		return fmt.Sprintf("no gap is surely longer than the %s of the procedure; ", mm(float64(p.rule.GroupGap)))
+		return fmt.Sprintf("no gap is surely longer than the %s of the procedure; ", full(float64(p.rule.GroupGap)))
 	}
 	again := ""
 	if g.Again {
 		again = ", and again as one crack"
 	}
-	return fmt.Sprintf("no gap is surely longer than the %s of the procedure or than its rule allows (%s%s; %s); ", mm(float64(p.rule.GroupGap)), g.Name, again, g.Cite)
+	return fmt.Sprintf("no gap is surely longer than the %s of the procedure or than its rule allows (%s%s; %s); ", full(float64(p.rule.GroupGap)), g.Name, again, g.Cite)
 }
 
 // forks says that one of two findings is said to be a branch of the other, or its

@@ -26,7 +26,7 @@ func (r Result) Odds(b *body.Body, f Finding) string {
 		for i := range b.Procedures {
 			if p := &b.Procedures[i]; u.Casting == f.Casting && p.ID == u.Procedure && p.Revision == u.Revision {
 				for _, limit := range lengthLimits(p, f) {
-					s = append(s, fmt.Sprintf("%s %s", mm(limit), unit.Percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
+					s = append(s, fmt.Sprintf("%s %s", full(limit), unit.Percent(rule.Below(limit, f.Decision.MM, f.Decision.Std))))
 				}
 			}
 		}

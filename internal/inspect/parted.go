@@ -37,10 +37,10 @@ func Part(line body.Line, s *mesh.Surface) (*Parted, error) {
 	if len(line.Curve) > 0 {
 		var off float64
 		if p.Section, off, err = s.Mesh().SectionAlong(line.Curve, line.TakenOff, partSnapMM); err == nil && off > curveGateMM {
-			err = fmt.Errorf("a point of the curve lies %s off the surface (at most %s)", mm(off), mm(curveGateMM))
+			err = fmt.Errorf("a point of the curve lies %s off the surface (at most %s)", beside(off, curveGateMM), full(curveGateMM))
 		}
 		if _, d := s.Closest(line.TakenOff); err == nil && d > curveGateMM {
-			err = fmt.Errorf("the point of what is taken off lies %s off the surface (at most %s)", mm(d), mm(curveGateMM))
+			err = fmt.Errorf("the point of what is taken off lies %s off the surface (at most %s)", beside(d, curveGateMM), full(curveGateMM))
 		}
 	} else {
 		var planes []mesh.Plane

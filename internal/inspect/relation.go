@@ -82,7 +82,8 @@ func (r *run) noFaces(i, j int) string {
 	case !behindA && !behindB:
 		return "they do not lie on the two faces of one wall"
 	default:
-		return fmt.Sprintf("neither lies all behind the other: as much as %s apart, at most %s with the uncertainty of the traces", mm(min(farA, farB)), mm(max(0, limit)))
+		away, most := toldApart(min(farA, farB), max(0, limit))
+		return fmt.Sprintf("neither lies all behind the other: as much as %s apart, at most %s with the uncertainty of the traces", away, most)
 	}
 }
 
@@ -145,7 +146,8 @@ func (r *run) noFork(branch, stem *trace) string {
 		}
 	}
 	if !(d <= limit) {
-		return fmt.Sprintf("its first point is %s from it along the surface, at most %s with the uncertainty of the traces", mm(d), mm(max(0, limit)))
+		away, most := toldApart(d, max(0, limit))
+		return fmt.Sprintf("its first point is %s from it along the surface, at most %s with the uncertainty of the traces", away, most)
 	}
 	return ""
 }

@@ -72,3 +72,15 @@ func (f *Finding) in(z body.ZoneID) bool {
 }
 
 func mm(v float64) string { return unit.Fixed(v, 1) + " mm" }
+
+// full is a limit in millimetres as it was given, to a tenth at least.
+func full(v float64) string { return unit.FixedBeside(v, 1, v) + " mm" }
+
+// toldApart is a length and the limit worked out for it, told apart where they differ.
+func toldApart(v, limit float64) (string, string) {
+	a, b := unit.Pair(v, limit, 1)
+	return a + " mm", b + " mm"
+}
+
+// beside is mm for a length that is held against a limit printed beside it.
+func beside(v, limit float64) string { return unit.FixedBeside(v, 1, limit) + " mm" }

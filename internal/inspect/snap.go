@@ -121,18 +121,18 @@ func (t *trace) meshStd() float64 { return max(0, float64(t.at.casting.MeshStd))
 // stated or as they show it, explains.
 func (t *trace) offSurface(points []geom.Vec, chain []candidate) *diag.Note {
 	var far []string
-	off, most := t.off(points, chain), 0.0
+	off := t.off(points, chain)
 	for i, c := range chain {
-		gate := t.gateFor(i, off)
-		if most = max(most, gate); !(c.mm <= gate) {
-			far = append(far, fmt.Sprintf("point %d by %s", i+1, mm(c.mm)))
+		if gate := t.gateFor(i, off); !(c.mm <= gate) {
+			by, most := toldApart(c.mm, gate)
+			far = append(far, fmt.Sprintf("point %d by %s (at most %s)", i+1, by, most))
 		}
 	}
 	if far == nil {
 		return nil
 	}
 	return &diag.Note{Code: "inspect.off-surface", Severity: diag.Blocking,
-		Text: fmt.Sprintf("the trace is off the surface of %s: %s (at most %s)", t.at.casting.ID, strings.Join(far, ", "), mm(most)),
+		Text: fmt.Sprintf("the trace is off the surface of %s: %s", t.at.casting.ID, strings.Join(far, ", ")),
 		Hint: "check the coordinates, their axes and the part"}
 }
 

@@ -7,6 +7,8 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/normal"
+	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // NeedKind is a kind of thing that would decide what is open about a point.
@@ -42,7 +44,7 @@ func (n Need) text(id body.PointID) string {
 	case NeedsReadingAgain:
 		out = fmt.Sprintf("moved, or misread: read %s again in another set-up", id)
 	case NeedsSetups:
-		out = fmt.Sprintf("%s in %d independent set-ups in all, or once with a standard uncertainty of %s mm, if the mean stays where it is", id, n.Setups, round2(n.StdMM))
+		out = fmt.Sprintf("%s in %d independent set-ups in all, or once %s, if the mean stays where it is", id, n.Setups, rule.KnownTo(n.StdMM, "mm"))
 	case NeedsBetterDevice:
 		out = fmt.Sprintf("%s with a much better device: it stands too near the limit for %d readings like these", id, MaxSetups)
 	case NeedsManufacturer:
@@ -55,7 +57,7 @@ func (n Need) text(id body.PointID) string {
 		out = fmt.Sprintf("a limit for %s from the manufacturer", id)
 	}
 	if n.RoughMM > 0 {
-		out = fmt.Sprintf("the readings are too rough for the limit (standard uncertainty up to %s mm): %s", round2(n.RoughMM), out)
+		out = fmt.Sprintf("the readings are too rough for the limit (uncertain by up to ± %s mm, k = 2): %s", unit.Fixed(rule.Coverage*n.RoughMM, 1), out)
 	}
 	return out
 }

@@ -1,15 +1,18 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"sort"
+	"strconv"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // builder holds what one call of Build works with.
@@ -117,6 +120,24 @@ func (b *builder) rate(s body.SkillID) int64 {
 		}
 	}
 	return 0
+}
+
+// numBeside is num beside limits that are printed in full: with as many decimals as show
+// on which side of each it lies.
+func numBeside(v float64, limits ...float64) string {
+	s := num(v)
+	if read, err := strconv.ParseFloat(s, 64); err == nil && !slices.ContainsFunc(limits, func(l float64) bool { return cmp.Compare(read, l) != cmp.Compare(v, l) }) {
+		return s
+	}
+	return unit.FixedBeside(v, 3, limits...)
+}
+
+// numbers prints two figures that are held against one another.
+func numbers(a, b float64) (string, string) {
+	if x, y := num(a), num(b); (x == y) == (a == b) {
+		return x, y
+	}
+	return unit.Pair(a, b, 3)
 }
 
 // num prints a figure for a sentence: at most three decimals, none to spare.

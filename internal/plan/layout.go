@@ -92,7 +92,8 @@ func (c layoutCheck) least(code, what string, is, least float64, of string) {
 		return
 	}
 	if is < least-1e-9 { // figures of a drawing: less apart than rounding is equal
-		c.b.block(code, c.where, fmt.Sprintf("%s %s mm; %s needs at least %s mm", what, num(is), of, num(least)), "follow the manufacturer's drawing")
+		has, needs := numbers(is, least)
+		c.b.block(code, c.where, fmt.Sprintf("%s %s mm; %s needs at least %s mm", what, has, of, needs), "follow the manufacturer's drawing")
 		return
 	}
 	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("%s %s mm, at least %s mm (%s)", what, num(is), num(least), of))
@@ -103,7 +104,8 @@ func (c layoutCheck) distances(l body.Layout, mat body.Material) {
 	if c.laid.PerRow > 1 {
 		c.least("plan.pitch", "distance between rivets", c.laid.PitchMM, float64(mat.MinPitch), mat.Name)
 		if most := float64(mat.MaxPitch); most > 0 && c.laid.PitchMM > most {
-			c.b.block("plan.pitch", c.where, fmt.Sprintf("distance between rivets %s mm; %s allows at most %s mm", num(c.laid.PitchMM), mat.Name, num(most)), "follow the manufacturer's drawing")
+			pitch, allows := numbers(c.laid.PitchMM, most)
+			c.b.block("plan.pitch", c.where, fmt.Sprintf("distance between rivets %s mm; %s allows at most %s mm", pitch, mat.Name, allows), "follow the manufacturer's drawing")
 		}
 	}
 	c.least("plan.edge", "first rivet from the end", float64(l.EndDistance), float64(mat.MinEdge), mat.Name)

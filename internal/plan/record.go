@@ -50,10 +50,11 @@ func (b *builder) heat(n *node, h body.Heat, where string) {
 		return
 	}
 	v, _ := body.MMPerSecond(h.Speed)
+	heat := numBeside(q, r.Low.Value, r.High.Value)
 	n.step.Notes = append(n.step.Notes, fmt.Sprintf("Heat input as set: %s x %s x %s / (1000 x %s mm/s) = %s kJ/mm; allowed %s (%s).",
-		num(h.Factor), h.Voltage, h.Current, num(v), num(q), r.Limits(), h.Cite))
+		num(h.Factor), h.Voltage, h.Current, num(v), heat, r.Limits(), h.Cite))
 	if !r.Keeps(q) {
-		b.block("plan.heat-input", where, fmt.Sprintf("the heat input at the set values is %s kJ/mm, allowed is %s", num(q), r.Limits()), "set other values, or ask the manufacturer")
+		b.block("plan.heat-input", where, fmt.Sprintf("the heat input at the set values is %s kJ/mm, allowed is %s", heat, r.Limits()), "set other values, or ask the manufacturer")
 	}
 }
 

@@ -153,8 +153,11 @@ func answerSound(in Input) answer {
 	case len(in.Inspect.Findings) > 0:
 		a.Text = "No finding on the casting; " + unit.Count(len(in.Inspect.Findings), "finding") + " on other parts."
 	}
-	if len(open) > 0 && on > 0 {
+	switch {
+	case len(open) > 0 && on > 0:
 		a.Text += " " + unit.Count(len(open), "area") + " not inspected as asked."
+	case len(in.Inspect.Coverage) == 0 && on > 0:
+		a.Text += " No area to be inspected is given, so nothing is known of the rest."
 	}
 	return a
 }
@@ -240,7 +243,7 @@ func answerRoute(in Input, p pick) answer {
 	a.Lines = append(a.Lines, lossLine(in, p))
 	var rest []string
 	for _, o := range in.Compare.Routes {
-		if o.ID != r.ID && o.Excluded == "" && o.Bill.Currency != "" {
+		if o.ID != r.ID && o.Excluded == "" && o.Bill.Currency != "" && len(o.Plan.Steps) > 0 {
 			rest = append(rest, fmt.Sprintf("%s %s in %s", o.Name, money(o.Bill.Total, o.Bill.Currency), unit.Count(o.Plan.WorkDays, "day")))
 		}
 	}
@@ -397,7 +400,7 @@ func lossLine(in Input, p pick) string {
 			if l.IsLoss {
 				w = "A total loss by the rule that applies here"
 			}
-			return fmt.Sprintf("%s: %s against %s (%s). Law and insurer decide.", w, money(l.Left, p.Route.Bill.Currency), money(l.Right, p.Route.Bill.Currency), l.Name)
+			return fmt.Sprintf("%s: %s against %s (%s). Law and insurer decide.", w, money(l.Left, p.Route.Bill.Currency), money(lossLimit(l), p.Route.Bill.Currency), l.Name)
 		}
 	}
 	return "Repair against total loss: no rule that applies was worked out. Law and insurer decide."
@@ -451,11 +454,7 @@ func answerWorked(in Input, p pick) answer {
 		}
 	}
 	if h := holdPoints(p.Route.Plan); len(h) > 0 {
-		var ids []string
-		for _, s := range h {
-			ids = append(ids, s.ID)
-		}
-		a.Lines = append(a.Lines, unit.Count(len(h), "hold point")+" passed and signed ("+list(ids, 10)+").")
+		a.Lines = append(a.Lines, unit.Count(len(h), "hold point")+" passed and signed, as section 7 lists them.")
 	}
 	again := append(append([]string{}, countMoved(in).moved...), countMoved(in).maybe...)
 	if len(again) > 0 {

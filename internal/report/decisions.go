@@ -73,12 +73,12 @@ func mannerOf(o decide.Option) []string {
 // factName is the name of a fact without the underscores of the rule files.
 func factName(s string) string { return strings.ReplaceAll(s, "_", " ") }
 
-func ruleRowOf(r decide.RowResult) ruleRow {
+func ruleRowOf(r decide.RowResult, confidence float64) ruleRow {
 	row := ruleRow{ID: r.Row, Cite: r.Cite, Effect: sentence(r.Effect), Word: stateWord(r.State)}
 	for _, c := range r.Conds {
 		state := c.State
 		if c.Prob > 0 && c.Prob < 1 {
-			state += " (" + percent(c.Prob) + ")"
+			state += " (" + percentBeside(c.Prob, confidence) + ")"
 		}
 		row.Conds = append(row.Conds, condRow{conditionText(c), or(c.Value, "not known"), state, sentence(c.Need), c.State == "met"})
 	}

@@ -70,7 +70,7 @@ func findingBlockOf(in Input, p pick, d decide.Finding) findingBlock {
 	}
 	for _, r := range d.Rows {
 		if r.State != notApplying {
-			b.Rows = append(b.Rows, ruleRowOf(r))
+			b.Rows = append(b.Rows, ruleRowOf(r, Confidence(in.Body)))
 		}
 	}
 	for _, q := range in.Decide.Questions {

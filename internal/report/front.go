@@ -66,6 +66,8 @@ func buildFront(in Input, p pick) (frontPart, error) {
 	}
 	var err error
 	f.Findings, err = buildFrontFindings(in)
+	f.Findings.Cuts = cutsText(in, f)
+	frontNamesOf(in).place(&f)
 	f.Dense = frontLines(f) > frontRoom
 	return f, err
 }

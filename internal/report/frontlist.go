@@ -20,6 +20,7 @@ type frontFindings struct {
 	More int // findings beyond the rows
 	SVG  template.HTML
 	Seen string // from where the drawing looks
+	Cuts string // the section lines that the page speaks of, with their names
 }
 
 type frontRow struct {
@@ -46,7 +47,7 @@ func buildFrontFindings(in Input) (frontFindings, error) {
 	fs = fs[:min(len(fs), mostRows)]
 	for _, f := range fs {
 		r := frontRow{ID: string(f.ID), Kind: f.Kind, Allowed: allowed(in, f), May: verdictWord(verdictOf(in, f)).Text,
-			Where: strings.TrimPrefix(strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zones "), "zone ")}
+			Where: placeText(in, f)}
 		switch {
 		case f.Length != nil:
 			r.Length = plusMinus(f.Length.MM, f.Length.Std)
@@ -59,6 +60,36 @@ func buildFrontFindings(in Input) (frontFindings, error) {
 		out.Rows = append(out.Rows, r)
 	}
 	return out, out.draw(in, fs)
+}
+
+// cutsText names the section lines that the first page speaks of: under the picture of the
+// casting, because the names of routes hold their codes.
+func cutsText(in Input, f frontPart) string {
+	var said strings.Builder
+	for _, r := range f.Findings.Rows {
+		said.WriteString(r.May + "\n")
+	}
+	for _, a := range f.Answers {
+		said.WriteString(a.Text + "\n" + strings.Join(a.Lines, "\n") + "\n")
+	}
+	said.WriteString(strings.Join(f.Next, "\n"))
+	n := &frontNames{map[string]string{}, map[string]bool{}}
+	for _, l := range in.Body.Lines {
+		n.add(string(l.ID), l.Name)
+	}
+	n.in(said.String())
+	var out []string
+	for _, l := range in.Body.Lines {
+		if n.said[string(l.ID)] {
+			out = append(out, sentence(string(l.ID)+": "+l.Name))
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+// placeText is where a finding lies, without the words around it.
+func placeText(in Input, f inspect.Finding) string {
+	return strings.TrimPrefix(strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zones "), "zone ")
 }
 
 func lengthOf(f inspect.Finding) float64 {

@@ -22,6 +22,7 @@ type measuredPart struct {
 	RefDraw    template.HTML
 	Points     []pointRow
 	Missing    string
+	Rare       string // how often a length as published would read as one that differs
 	Answer     []hypothesis
 	Ambiguous  bool
 	Why        []string
@@ -83,6 +84,7 @@ func buildMeasured(in Input) measuredPart {
 		return m
 	}
 	m.Measured = true
+	m.Rare = percent(geom.AlphaPoint)
 	m.Confidence = percent(r.Confidence)
 	m.Weak = uncontrolled(r.Adjustment)
 	m.Search = fmt.Sprintf("%s search over %s of points, seed %d", r.Search.Method, unit.Count(r.Search.Triples, "triple"), r.Search.Seed)
@@ -95,7 +97,7 @@ func buildMeasured(in Input) measuredPart {
 	m.References, m.Certain = sentences(words.disagreeing()), words.certainty().lines()
 	m.RivalHeads, m.Rivals = words.rivals()
 	for _, p := range in.Body.Points {
-		m.Points = append(m.Points, pointRowOf(p, best, axes))
+		m.Points = append(m.Points, pointRowOf(p, best, axes, r.Confidence))
 	}
 	m.drawings(in, best)
 	return m
@@ -154,7 +156,7 @@ func movedWord(s moveState, p measure.PointResult) word {
 	return word{"not measured", toneOpen}
 }
 
-func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
+func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords, confidence float64) pointRow {
 	at := p.At()
 	row := pointRow{ID: string(p.ID), Name: p.Name, Limit: limitOf(p),
 		Nominal: fixed(at[0], 1) + " / " + fixed(at[1], 1) + " / " + fixed(at[2], 1)}
@@ -165,10 +167,10 @@ func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
 		row.Because = "No usable reading: nothing can be said about this point."
 		return row
 	}
-	row.Shift = signed(r.ShiftMM[0]) + " / " + signed(r.ShiftMM[1]) + " / " + signed(r.ShiftMM[2])
+	row.Shift = along(p, r.ShiftMM)
 	row.U = "± " + fixed(r.ExpandedMM[0], 1) + " / " + fixed(r.ExpandedMM[1], 1) + " / " + fixed(r.ExpandedMM[2], 1)
 	row.Moved, row.Verdict = movedWord(stateOf(r), r), toleranceWord(r.Tolerance.String())
-	row.Prob = percent(r.Probability)
+	row.Prob = percentBeside(r.Probability, confidence)
 	row.Because, row.T2, row.Shows = pointBecause(r, axes), fixed(r.T2, 1), mm(r.Detectable)
 	row.From = list(r.Readings, 4)
 	if p.Reference {
@@ -178,6 +180,18 @@ func pointRowOf(p body.Point, h measure.Hypothesis, axes axisWords) pointRow {
 		row.Limit = r.Limit
 	}
 	return row
+}
+
+// along is a shift along the three axes beside the tolerance that the point has along each.
+func along(p body.Point, shift geom.Vec) string {
+	var out [3]string
+	for k, tol := range []unit.Maybe[float64]{p.TolX, p.TolY, p.TolZ} {
+		out[k] = signed(shift[k])
+		if tol.Known {
+			out[k] = signedBeside(shift[k], tol.Value, -tol.Value)
+		}
+	}
+	return strings.Join(out[:], " / ")
 }
 
 // shownDifference, in millimetres, is from where the place a tolerance was judged
@@ -209,12 +223,12 @@ func pointBecause(r measure.PointResult, axes axisWords) string {
 // limitOf is the tolerance of a point in words.
 func limitOf(p body.Point) string {
 	if p.Tol.Known {
-		return fixed(p.Tol.Value, 1) + thin + "mm all round"
+		return besideMM(p.Tol.Value, p.Tol.Value) + " all round"
 	}
 	var s []string
 	for k, t := range []unit.Maybe[float64]{p.TolX, p.TolY, p.TolZ} {
 		if t.Known {
-			s = append(s, string("xyz"[k])+" ± "+mm(t.Value))
+			s = append(s, string("xyz"[k])+" ± "+besideMM(t.Value, t.Value))
 		}
 	}
 	if len(s) == 0 {

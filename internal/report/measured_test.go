@@ -127,7 +127,7 @@ func TestNotMovedSaysItsSize(t *testing.T) {
 		}
 	}
 	row := func(id body.PointID) pointRow {
-		return pointRowOf(body.Point{ID: id}, r.Hypotheses[0], wordsOf(body.Axes{}))
+		return pointRowOf(body.Point{ID: id}, r.Hypotheses[0], wordsOf(body.Axes{}), measure.DefaultConfidence)
 	}
 	if got := row("F1").Moved.Text; got != "no move larger than 4.2\u00a0mm would have been missed" && got != "no move larger than 4.3\u00a0mm would have been missed" {
 		t.Errorf("%q", got)

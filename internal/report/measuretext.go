@@ -102,8 +102,8 @@ func (t *textPage) table(h measure.Hypothesis) {
 		if p.Firm {
 			certain = "yes"
 		}
-		fmt.Fprintf(&t.b, "%-8s %+8.2f %+8.2f %+8.2f %7.2f %7.2f  %-5s %9s  %-9s %6s  %s\n", p.ID, p.ShiftMM[0], p.ShiftMM[1], p.ShiftMM[2], p.ShiftMM.Norm(),
-			max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), moved, missedBelow(p), p.Tolerance, shortPercent(p.Probability), certain)
+		fmt.Fprintf(&t.b, "%-8s %8s %8s %8s %7s %7s  %-5s %9s  %-9s %6s  %s\n", p.ID, unit.Signed(p.ShiftMM[0]), unit.Signed(p.ShiftMM[1]), unit.Signed(p.ShiftMM[2]), unit.Fixed(p.ShiftMM.Norm(), 1),
+			unit.Fixed(max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), 1), moved, missedBelow(p), p.Tolerance, shortPercent(p.Probability), certain)
 	}
 }
 
@@ -112,7 +112,7 @@ func missedBelow(p measure.PointResult) string {
 	if !(p.Detectable > 0) {
 		return "any size"
 	}
-	return fmt.Sprintf("%.2f", p.Detectable)
+	return unit.Fixed(p.Detectable, 1)
 }
 
 // stationText is how a section moved at one cross-section of the vehicle.

@@ -127,8 +127,9 @@ func (m measured) disagreeing() []string {
 		if !p.Reference || !ok || r.Steady {
 			continue
 		}
+		t2, above := unit.Pair(r.T2, m.r.Test.MovedAboveT2, 1)
 		out = append(out, fmt.Sprintf("Reference point %s disagrees with %s; went on without it. It stands %s off, %s (T² = %s, expected below %s if it had not moved; seen in %s); its tolerance is %s.",
-			p.ID, list(agree, 20), mm(r.ShiftMM.Norm()), or(m.axes.mainly(r.ShiftMM), "in no clear direction"), fixed(r.T2, 0), fixed(m.r.Test.MovedAboveT2, 1), list(r.Readings, 4), r.Tolerance))
+			p.ID, list(agree, 20), mm(r.ShiftMM.Norm()), or(m.axes.mainly(r.ShiftMM), "in no clear direction"), t2, above, list(r.Readings, 4), r.Tolerance))
 	}
 	return out
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/measure"
+	"fettle/internal/rule"
 )
 
 // needed is what would decide the points of a hypothesis, as things to do: what
@@ -32,7 +33,7 @@ func needed(points []measure.PointResult) []string {
 			rough, roughest = append(rough, id), max(roughest, n.RoughMM)
 		}
 		if n.Kind == measure.NeedsSetups {
-			id += fmt.Sprintf(" in %d independent set-ups (or one of u = %s mm)", n.Setups, fixed(n.StdMM, 2))
+			id += fmt.Sprintf(" in %d independent set-ups or one %s", n.Setups, rule.KnownTo(n.StdMM, "mm"))
 		}
 		if ids[n.Kind] == nil {
 			kinds = append(kinds, n.Kind)
@@ -43,7 +44,7 @@ func needed(points []measure.PointResult) []string {
 		out = append(out, need(k, list(ids[k], 60)))
 	}
 	if len(rough) > 0 {
-		out = append(out, fmt.Sprintf("The readings of %s are too rough for the limit: standard uncertainty up to %s mm.", list(rough, 60), fixed(roughest, 2)))
+		out = append(out, fmt.Sprintf("The readings of %s are too rough for the limit: uncertain by up to ± %s (k = 2).", list(rough, 60), mm(expanded(roughest))))
 	}
 	return out
 }

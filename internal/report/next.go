@@ -48,6 +48,9 @@ func nextSteps(in Input, p pick) []string {
 	for _, q := range openQuestions(in.Decide) {
 		out = append(out, fmt.Sprintf("Send question %s on %s to the manufacturer; its text is in section 3.", q.ID, q.Finding))
 	}
+	if p.Found && p.Choice.Route == "" && p.Word.Tone == toneGood {
+		out = append(out, "Choose a route and write down who chose it; have a second person read the decisions.")
+	}
 	if n := len(p.Route.Plan.Lost); n > 0 && p.Word.Tone == toneGood {
 		if len(in.Compare.Worth) > 0 {
 			out = append(out, "Settle the points above before ordering: a cheaper route may open.")

@@ -39,6 +39,30 @@ func plusMinus(v, std float64) string {
 	return strings.Replace(unit.Spread(v, expanded(std)), "-", "\u2212", 1) + thin + "mm"
 }
 
+// besideMM is a length beside a limit in full: as many digits as tell the two apart.
+func besideMM(v, limit float64) string {
+	return strings.Replace(unit.FixedBeside(v, 1, limit), "-", "\u2212", 1) + thin + "mm"
+}
+
+// plusMinusBeside is plusMinus beside a limit in full.
+func plusMinusBeside(v, std, limit float64) string {
+	return strings.Replace(unit.SpreadBeside(v, expanded(std), limit), "-", "\u2212", 1) + thin + "mm"
+}
+
+// percentBeside is percent beside the probability that a verdict asks for.
+func percentBeside(p, confidence float64) string {
+	return strings.Replace(unit.PercentBeside(p, confidence), " %", thin+"%", 1)
+}
+
+// signedBeside is signed beside limits in full.
+func signedBeside(v float64, limits ...float64) string {
+	s := unit.FixedBeside(v, 1, limits...)
+	if v > 0 && strings.Trim(s, "0.") != "" {
+		s = "+" + s
+	}
+	return strings.Replace(s, "-", "\u2212", 1)
+}
+
 // percent is a probability; certainty is never claimed by rounding.
 func percent(p float64) string {
 	return strings.Replace(unit.Percent(p), " %", thin+"%", 1)

@@ -13,13 +13,14 @@ import (
 // ownerPage is what the template of the owner's page is filled with: one page in plain
 // words, without the names that only the shop uses.
 type ownerPage struct {
-	CSS                       template.CSS
-	Head                      head
-	Shop, Vehicle, VIN        string
-	Found, Plan, Before, Open []string
-	Money                     []ownerRow
-	Loss                      string
-	Work                      bool // something is repaired on the route
+	CSS                template.CSS
+	Head               head
+	Shop, Vehicle, VIN string
+	Found, Safe, Plan  []string
+	Before, Open       []string
+	Money              []ownerRow
+	Loss               string
+	Work               bool // something is repaired on the route
 }
 
 // ownerRow is a figure with what it is.
@@ -37,7 +38,7 @@ func Owner(in Input) ([]byte, error) {
 	}
 	p := picked(in)
 	doc := ownerPage{CSS: css, Head: buildHead(in), Shop: in.Shop.Name, Vehicle: in.Body.Name, VIN: in.Job.Vehicle.VIN,
-		Found: append(ownerMoved(in), ownerCasting(in)...), Plan: ownerPlan(in, p), Money: ownerMoney(in, p), Open: ownerOpen(in, p),
+		Found: append(ownerMoved(in), ownerCasting(in)...), Safe: ownerSafe(in), Plan: ownerPlan(in, p), Money: ownerMoney(in, p), Open: ownerOpen(in, p),
 		Loss: ownerLoss(p.Route), Work: len(p.Route.Plan.Steps) > 0, Before: ownerBefore(in, p)}
 	doc.Head.Title = "About your vehicle, job " + in.Job.ID
 	return made("owner.html", doc)
@@ -117,6 +118,22 @@ func ownerCasting(in Input) []string {
 	return out
 }
 
+// ownerSafe is what the owner may not do, and which dangers of the vehicle are dealt with.
+// No state of a job lets this page say that a vehicle may be driven: it is handed back by
+// people who sign for it.
+func ownerSafe(in Input) []string {
+	out := []string{"Do not drive it, and let nobody drive it, before it is handed back to you and signed for. Nothing on this page allows it."}
+	for _, h := range in.Job.Hazards {
+		title, _ := cautionText(h.Kind)
+		if unsafe(in, h) != "" {
+			out = append(out, title+": the vehicle has not been made safe. Stay away from it.")
+		} else {
+			out = append(out, title+": made safe on "+day(h.On)+" by "+or(h.By, "nobody named")+".")
+		}
+	}
+	return out
+}
+
 // ownerPlan is what is proposed, and whether it may be done.
 func ownerPlan(in Input, p pick) []string {
 	if !p.Found {
@@ -128,9 +145,12 @@ func ownerPlan(in Input, p pick) []string {
 	case len(r.Plan.Steps) == 0:
 		out = append(out, r.Name+". No work would be done on the vehicle.")
 	case p.Word.Tone == toneGood:
-		out = append(out, fmt.Sprintf("%s. It takes %s, from %s to %s, if nothing else is found.", r.Name, unit.Count(r.Plan.WorkDays, "working day"), day(r.Plan.Start), day(r.Plan.Finish)))
+		out = append(out, fmt.Sprintf("%s. It takes %s, %s, if nothing else is found.", r.Name, unit.Count(r.Plan.WorkDays, "working day"), Span(r.Plan)))
 	default:
-		out = append(out, fmt.Sprintf("%s. It may not begin yet, and the dates hold only once it may: %s, %s to %s.", r.Name, unit.Count(r.Plan.WorkDays, "working day"), day(r.Plan.Start), day(r.Plan.Finish)))
+		out = append(out, fmt.Sprintf("%s. It may not begin yet, and the dates hold only once it may: %s, %s.", r.Name, unit.Count(r.Plan.WorkDays, "working day"), Span(r.Plan)))
+	}
+	if n := len(forcing(in.Decide, r)); n > 0 {
+		out = append(out, "It goes this far because the maker allows nothing milder for "+unit.Count(n, "finding")+".")
 	}
 	var lost []string
 	for _, l := range r.Plan.Lost {
@@ -224,12 +244,6 @@ func ownerOpen(in Input, p pick) []string {
 	if n := open; n > 0 {
 		out = append(out, unit.Count(n, "thing")+" that may turn up on the way; they are in the average above.")
 	}
-	for _, h := range in.Job.Hazards {
-		if unsafe(in, h) != "" {
-			title, _ := cautionText(h.Kind)
-			out = append(out, title+": the vehicle has not been made safe. Stay away from it.")
-		}
-	}
 	return out
 }
 
@@ -246,5 +260,6 @@ func ownerBefore(in Input, p pick) []string {
 	if n > 0 {
 		out = append(out, fmt.Sprintf("At %s the work stops until somebody has inspected it and signed.", unit.Count(n, "point")))
 	}
-	return append(out, "Two people sign: who directed the work, and somebody else who inspected it.")
+	return append(out, "Two people sign: who directed the work, and somebody else who inspected it.",
+		"You get the repair report with every measurement, inspection and signature. Keep it with the vehicle's papers.")
 }

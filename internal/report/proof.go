@@ -32,7 +32,7 @@ func buildSign(in Input, p pick) signPart {
 		h, _ := in.After.Best()
 		axes := wordsOf(in.Body.Axes)
 		for _, pt := range in.Body.Points {
-			out.Again = append(out.Again, pointRowOf(pt, h, axes))
+			out.Again = append(out.Again, pointRowOf(pt, h, axes, in.Measure.Confidence))
 		}
 	}
 	return out

@@ -210,13 +210,26 @@ func lossWord(b cost.Bill) word {
 	return word{"below the rule", toneGood}
 }
 
+// lossLimit is the limit of a rule as it is printed beside what is compared with it: where
+// rounding to whole minor units would make the two read equal though they are not, it is
+// rounded so that what is printed is true.
+func lossLimit(l cost.Loss) unit.Minor {
+	switch {
+	case l.Left == l.Right && !l.IsLoss && l.Operator == ">=":
+		return l.Right + 1
+	case l.Left == l.Right && l.IsLoss && l.Operator == ">":
+		return l.Right - 1
+	}
+	return l.Right
+}
+
 func lossOf(l cost.Loss, currency string) lossRow {
 	left := "repair"
 	if l.Kind == "formula" {
 		left = "repair plus salvage"
 	}
 	row := lossRow{Name: l.Name, Because: sentence(l.Because), Applies: l.Applies,
-		Text: fmt.Sprintf("total loss when %s %s limit: %s against %s", left, strings.NewReplacer(">=", "≥", "<=", "≤").Replace(l.Operator), money(l.Left, currency), money(l.Right, currency))}
+		Text: fmt.Sprintf("total loss when %s %s limit: %s against %s", left, strings.NewReplacer(">=", "≥", "<=", "≤").Replace(l.Operator), money(l.Left, currency), money(lossLimit(l), currency))}
 	row.Word = word{"not a total loss by this rule", toneGood}
 	if l.IsLoss {
 		row.Word = word{"total loss by this rule", toneBad}

@@ -136,7 +136,7 @@ func dividedRows(b *body.Body, l partedLine) []measureRow {
 	if part, ok := b.Part(casting.Part); ok && known && part.Mass > 0 {
 		rows = append(rows, measureRow{"Piece, mass", fmt.Sprintf("about %s of %s\u2009kg", fixed(share*float64(part.Mass), 1), fixed(float64(part.Mass), 1))})
 	}
-	return append(rows, measureRow{"Margin asked for", mm(float64(l.line.Margin))})
+	return append(rows, measureRow{"Margin asked for", besideMM(float64(l.line.Margin), float64(l.line.Margin))})
 }
 
 // courseOf is what a section line runs along.
@@ -163,9 +163,9 @@ func marginRows(in Input, l body.Line) []measureRow {
 			case s.MarginMM <= 0:
 				stay = append(stay, string(f.ID))
 			case s.Outboard:
-				out = append(out, measureRow{string(f.ID) + " on the piece by", plusMinus(s.MarginMM, s.Std) + ": enough"})
+				out = append(out, measureRow{string(f.ID) + " on the piece by", plusMinusBeside(s.MarginMM, s.Std, s.NeedMM) + ": enough"})
 			default:
-				out = append(out, measureRow{string(f.ID) + " on the piece by", plusMinus(s.MarginMM, s.Std) + ": not surely enough"})
+				out = append(out, measureRow{string(f.ID) + " on the piece by", plusMinusBeside(s.MarginMM, s.Std, s.NeedMM) + ": not surely enough"})
 			}
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/diag"
 	"fettle/internal/plan"
@@ -174,7 +175,7 @@ const stopMost = 10
 
 func titleSheetOf(in Input, r compare.Route, stop []string) titleSheet {
 	c := titleSheet{Job: in.Job.ID, Shop: in.Shop.Name, VIN: in.Job.Vehicle.VIN, Body: in.Body.Name, Route: r.Name, Cautions: allCautions(r.Plan),
-		Dates:      fmt.Sprintf("%s, %s to %s, %s of work", unit.Count(len(r.Plan.Steps), "step"), day(r.Plan.Start), day(r.Plan.Finish), minutes(r.Plan.WorkMin)),
+		Dates:      fmt.Sprintf("%s, %s, %s of work", unit.Count(len(r.Plan.Steps), "step"), Span(r.Plan), minutes(r.Plan.WorkMin)),
 		Procedures: buildHead(in).Procedures, Status: "Nobody has chosen this route yet.", Hazards: hazardRows(in), Begins: "the day work starts"}
 	if n := len(in.Job.Choices); n > 0 && in.Job.Choices[n-1].Route == r.ID {
 		c.Status = fmt.Sprintf("Chosen by %s on %s.", in.Job.Choices[n-1].By, day(in.Job.Choices[n-1].On))
@@ -184,9 +185,9 @@ func titleSheetOf(in Input, r compare.Route, stop []string) titleSheet {
 	}
 	var holds []string
 	for _, s := range holdPoints(r.Plan) {
-		holds = append(holds, s.ID)
+		holds = append(holds, s.ID+" "+s.Name)
 	}
-	c.Holds = list(holds, len(holds))
+	c.Holds = strings.Join(holds, "; ")
 	c.More = max(len(stop)-stopMost, 0)
 	c.Stop = stop[:min(len(stop), stopMost)]
 	return c
@@ -196,7 +197,7 @@ func titleSheetOf(in Input, r compare.Route, stop []string) titleSheet {
 func readyRows(p plan.Plan) []readyRow {
 	var rows []readyRow
 	for _, l := range p.Lost {
-		rows = append(rows, readyRow{l.Name, unit.Count(l.Quantity, "part"), ""})
+		rows = append(rows, readyRow{l.Name, unit.Count(l.Quantity, "part"), list(fittedAt(p, l.Part), 6)})
 	}
 	for _, t := range p.Takeoff {
 		var at []string
@@ -206,6 +207,17 @@ func readyRows(p plan.Plan) []readyRow {
 		rows = append(rows, readyRow{t.Name, amount(whole(t.Gross, t.Unit), t.Unit), list(at, 6)})
 	}
 	return rows
+}
+
+// fittedAt is the steps that wait for a part to arrive.
+func fittedAt(p plan.Plan, part body.PartID) []string {
+	var at []string
+	for _, s := range p.Steps {
+		if slices.ContainsFunc(s.Releases, func(x plan.Release) bool { return x.Kind == plan.Delivery && x.Part == part }) {
+			at = append(at, s.ID)
+		}
+	}
+	return at
 }
 
 // whole rounds an amount up where it is counted in pieces.

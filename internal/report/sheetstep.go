@@ -8,6 +8,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/plan"
+	"fettle/internal/unit"
 )
 
 // sheetStep is one step on a day sheet.
@@ -109,7 +110,10 @@ func clockWords(s plan.Step) string {
 	if s.From.IsZero() {
 		return "no time yet"
 	}
-	return s.From.Format("15:04") + "–" + s.To.Format("15:04")
+	if to := s.To.Format("15:04"); unit.DateOf(s.From) == unit.DateOf(s.To) {
+		return s.From.Format("15:04") + "–" + to
+	}
+	return s.From.Format("Mon 15:04") + " – " + s.To.Format("Mon 15:04")
 }
 
 // stationWords is where a step is done and with what.

@@ -18,9 +18,7 @@ type stepPart struct {
 	Steps    []stepCard
 	Charts   []template.HTML
 	Legend   []legendItem
-	Start    string
-	Finish   string
-	Days     int
+	Span     string // how many steps, from when to when
 	Work     string
 	Proof    string
 	Takeoff  []takeoffRow
@@ -64,7 +62,7 @@ type takeoffRow struct {
 func buildSteps(in Input, p pick) stepPart {
 	pl := p.Route.Plan
 	out := stepPart{Released: permitted(in) && p.Route.Feasible && p.Route.Open == 0,
-		Start: day(pl.Start), Finish: day(pl.Finish), Days: pl.WorkDays, Work: minutes(pl.WorkMin), Critical: list(pl.Critical, 40)}
+		Span: unit.Count(len(pl.Steps), "step") + ", " + Span(pl) + ", " + unit.Count(pl.WorkDays, "working day"), Work: minutes(pl.WorkMin), Critical: list(pl.Critical, 40)}
 	out.Proof = fmt.Sprintf("From the first to the last step %s pass. No plan can finish in less than %s.", elapsed(pl.SpanMin), elapsed(pl.BoundMin))
 	if pl.Proven {
 		out.Proof = fmt.Sprintf("From the first to the last step %s pass; it is proven that no shorter plan exists with these people and bays.", elapsed(pl.SpanMin))

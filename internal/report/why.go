@@ -21,6 +21,14 @@ import (
 // not certain never reads as 0 or 100 %.
 func Percent(p float64) string { return plainSpaces(percent(p)) }
 
+// Confidence is the probability that a limit of a body has to be met with.
+func Confidence(b *body.Body) float64 {
+	return max(float64(b.Confidence), measure.DefaultConfidence)
+}
+
+// PercentBeside is Percent beside the probability that a verdict asks for.
+func PercentBeside(p, confidence float64) string { return plainSpaces(percentBeside(p, confidence)) }
+
 // Often is a chance found by draws, with twice its standard error.
 func Often(p, std float64) string { return plainSpaces(oftenText(p, std)) }
 
@@ -56,10 +64,10 @@ type PointSaid struct {
 
 // PointSays is what the document says of a control point.
 func PointSays(in Input, p body.Point, h measure.Hypothesis) PointSaid {
-	row := pointRowOf(p, h, wordsOf(in.Body.Axes))
+	row := pointRowOf(p, h, wordsOf(in.Body.Axes), in.Measure.Confidence)
 	said := PointSaid{Moved: row.Moved.Text, Verdict: row.Verdict.Text, Probability: row.Prob, Shift: row.Shift, Expanded: row.U, T2: row.T2, Shows: row.Shows, Limit: row.Limit, Because: row.Because}
 	if r, ok := h.Point(p.ID); ok && r.FromNominalStd.Norm() > 0 {
-		said.Place = signed(r.FromNominal[0]) + " / " + signed(r.FromNominal[1]) + " / " + signed(r.FromNominal[2]) +
+		said.Place = along(p, r.FromNominal) +
 			" ± " + fixed(2*r.FromNominalStd[0], 1) + " / " + fixed(2*r.FromNominalStd[1], 1) + " / " + fixed(2*r.FromNominalStd[2], 1) + " mm"
 	}
 	for _, s := range []*string{&said.Moved, &said.Verdict, &said.Probability, &said.Shift, &said.Expanded, &said.Place, &said.T2, &said.Shows, &said.Limit, &said.Because} {
@@ -75,7 +83,7 @@ func Far(v, std float64) string { return plainSpaces(plusMinus(v, std)) }
 func FindingSays(in Input, f inspect.Finding) []string {
 	rows := append(sizeRows(in, f, jobFinding(in.Job, f.ID)), clearances(in.Body, f)...)
 	for _, s := range f.Sides {
-		rows = append(rows, measureRow{"Within what " + string(s.Line) + " takes off by", plusMinus(s.MarginMM, s.Std) + ", " + mm(s.NeedMM) + " needed"})
+		rows = append(rows, measureRow{"Within what " + string(s.Line) + " takes off by", plusMinusBeside(s.MarginMM, s.Std, s.NeedMM) + ", " + besideMM(s.NeedMM, s.NeedMM) + " needed"})
 	}
 	return append(plainRows(rows), "Found: "+plainSpaces(foundText(jobFinding(in.Job, f.ID))))
 }
@@ -103,6 +111,9 @@ func RouteDoes(in Input, r compare.Route, id job.FindingID) string {
 
 // Elapsed is a time that passes day and night.
 func Elapsed(v float64) string { return plainSpaces(elapsed(v)) }
+
+// Span is from which day to which a plan runs; one day is named once.
+func Span(p plan.Plan) string { return spanned(day(p.Start), day(p.Finish)) }
 
 // Moment is a day with the time of day.
 func Moment(t time.Time) string { return moment(t) }
@@ -231,10 +242,10 @@ func StepSays(in Input, s plan.Step) []string {
 // RouteSays is what the comparison of the routes says of one.
 func RouteSays(in Input, r compare.Route) []string {
 	row := routeRowOf(in, r, false)
-	out := []string{row.Word.Text + "; " + row.Money + ", " + row.Days + " working days, finished " + row.Finish + "; open: " + row.Open, "Total loss: " + row.Loss.Text}
+	out := []string{row.Word.Text + "; " + row.Money + ", " + workedWords(r, row) + "; open: " + row.Open, "Total loss: " + row.Loss.Text}
 	out = append(out, row.Items...)
 	if pl := r.Plan; len(pl.Steps) > 0 {
-		out = append(out, buildSteps(in, pick{Route: r}).Proof, fmt.Sprintf("%d calendar days", pl.Calendar))
+		out = append(out, buildSteps(in, pick{Route: r}).Proof, unit.Count(pl.Calendar, "calendar day"))
 		o := buildOpening(in, pick{Route: r})
 		for _, s := range []string{o.Proof, o.Changes, o.Back} {
 			if s != "" {
@@ -249,6 +260,14 @@ func RouteSays(in Input, r compare.Route) []string {
 		}
 	}
 	return plainAll(out)
+}
+
+// workedWords is how long a route is worked on and when it is finished.
+func workedWords(r compare.Route, row routeRow) string {
+	if len(r.Plan.Steps) == 0 {
+		return "no work"
+	}
+	return unit.Count(r.Plan.WorkDays, "working day") + ", finished " + row.Finish
 }
 
 // LossSays is what a total-loss rule says of a route.

@@ -143,7 +143,7 @@ func tipWord(s string) string {
 	case "penetrant":
 		return "by penetrant"
 	case "stop-hole":
-		return "ends in a stop hole"
+		return "in a stop hole"
 	case "":
 		return "not said"
 	}

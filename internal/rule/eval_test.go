@@ -123,7 +123,7 @@ func TestNeed(t *testing.T) {
 	if math.Abs(n.Std-1.21591) > 1e-4 || n.As != Met {
 		t.Errorf("need %+v", n)
 	}
-	want := "with a standard uncertainty of 1.2 mm or less it would be decided at this value (met); at this uncertainty it would be met at 20.71 mm or less"
+	want := "uncertain by no more than ± 2.4 mm (k = 2) it would be decided at this value (met); at this uncertainty it would be met at 20.71 mm or less"
 	if n.Text != want {
 		t.Errorf("text %q, want %q", n.Text, want)
 	}

@@ -265,13 +265,13 @@ func (v Value) Looked() (float64, bool) {
 
 // manyText is the extreme element, those that may lie farther out, and how far
 // was looked.
-func (v Value) manyText() string {
-	s := NumberValue(v.Number, v.Std, v.Unit).numberText()
+func (v Value) manyText(limits []float64) string {
+	s := NumberValue(v.Number, v.Std, v.Unit).numberText(limits)
 	for _, e := range v.others() {
-		s += ", or " + e.numberText()
+		s += ", or " + e.numberText(limits)
 	}
 	if near, some := v.Looked(); some {
-		s += ", not looked at from " + NumberValue(max(0, near), 0, v.Unit).numberText() + " on"
+		s += ", not looked at from " + NumberValue(max(0, near), 0, v.Unit).numberText(nil) + " on"
 	}
 	return s
 }

@@ -38,7 +38,7 @@ func (c Cond) Need(v Value, confidence float64) Need {
 	n.Std = c.largestStd(v, conf)
 	switch {
 	case n.Std > 0:
-		n.Text = "with a standard uncertainty of " + RoundedDown(n.Std, c.Unit) + " or less it would be decided at this value (" + n.As.String() + ")"
+		n.Text = KnownTo(n.Std, c.Unit) + " it would be decided at this value (" + n.As.String() + ")"
 	case c.Low.Set && c.High.Set && c.Low.At == c.High.At:
 		n.Text = "only an exact number decides this condition"
 	default:
@@ -263,6 +263,12 @@ func FlipAll(r Row, facts Facts, confidence float64) []Flip {
 		}
 	}
 	return out
+}
+
+// KnownTo says in words how well a number has to be known when its standard uncertainty may
+// be std at most: by the expanded one, as everything is printed after ±.
+func KnownTo(std float64, unitName string) string {
+	return "uncertain by no more than ± " + RoundedDown(Coverage*std, unitName) + " (k = 2)"
 }
 
 // RoundedDown is a positive number with its unit, two significant digits, never

@@ -9,7 +9,9 @@
 package rule
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -117,16 +119,36 @@ func (v Value) String() string {
 		}
 		return "no"
 	}
-	return v.numberText()
+	return v.numberText(nil)
+}
+
+// Beside is String beside the limits that a number is compared with: with as many decimals
+// as it needs to read above, on or below each of them as it is.
+func (v Value) Beside(limits ...float64) string {
+	if !v.Known || v.Kind != Number {
+		return v.String()
+	}
+	return v.numberText(limits)
+}
+
+// Shown is a value as it is printed beside the condition.
+func (c Cond) Shown(v Value) string {
+	var limits []float64
+	for _, b := range []Bound{c.Low, c.High} {
+		if b.Set {
+			limits = append(limits, b.At)
+		}
+	}
+	return v.Beside(limits...)
 }
 
 // Coverage is the factor between the standard uncertainty and the expanded one
 // that is written after ± (k = 2; JCGM 100:2008 6.2, from memory).
 const Coverage = 2
 
-func (v Value) numberText() string {
+func (v Value) numberText(limits []float64) string {
 	if v.Pick != Single {
-		return v.manyText()
+		return v.manyText(limits)
 	}
 	if math.IsInf(v.Number, 1) {
 		return "none near"
@@ -138,10 +160,10 @@ func (v Value) numberText() string {
 		}
 		return s
 	}
-	s := short(v.Number)
+	s := shortBeside(v.Number, limits)
 	switch {
 	case v.Std > 0 && v.Unit == "mm":
-		s = unit.Spread(v.Number, Coverage*v.Std)
+		s = unit.SpreadBeside(v.Number, Coverage*v.Std, limits...)
 	case v.Std > 0:
 		s += " ± " + short(Coverage*v.Std)
 	}
@@ -159,6 +181,17 @@ func short(x float64) string {
 		return strconv.FormatFloat(x, 'g', 3, 64)
 	}
 	return strconv.FormatFloat(r, 'f', -1, 64)
+}
+
+// shortBeside is short where that reads above, on or below each limit as the number is;
+// with more decimals otherwise.
+func shortBeside(x float64, limits []float64) string {
+	s := short(x)
+	read, err := strconv.ParseFloat(s, 64)
+	if err == nil && !slices.ContainsFunc(limits, func(l float64) bool { return cmp.Compare(read, l) != cmp.Compare(x, l) }) {
+		return s
+	}
+	return unit.FixedBeside(x, 2, limits...)
 }
 
 // CondState is how a condition ended. The zero value is the most cautious.

@@ -1,6 +1,7 @@
 package unit
 
 import (
+	"cmp"
 	"math"
 	"strconv"
 	"strings"
@@ -37,11 +38,17 @@ const mostDecimals = 6
 // tenth, or to the first figure of the uncertainty where a tenth would show it as none
 // (JCGM 100:2008 7.2.6: the two end at the same decimal).
 func Spread(mm, expanded float64) string {
+	n := spreadDecimals(expanded)
+	return Fixed(mm, n) + " ± " + Fixed(expanded, n)
+}
+
+// spreadDecimals is at which decimal a length with its expanded uncertainty ends.
+func spreadDecimals(expanded float64) int {
 	n := 1
 	for n < mostDecimals && 0 < expanded && strings.Trim(Fixed(expanded, n), "0.") == "" {
 		n++
 	}
-	return Fixed(mm, n) + " ± " + Fixed(expanded, n)
+	return n
 }
 
 // Percent is a probability to a tenth of a percent; certainty is never claimed by rounding.
@@ -55,4 +62,72 @@ func Percent(p float64) string {
 		return "under 0.1 %"
 	}
 	return Fixed(100*p, 1) + " %"
+}
+
+// Apart is how many decimals, at least n, a figure needs beside the limits it is
+// compared with, so that it reads above, on or below each of them as it is: the limits
+// stand beside it in full. A figure on a limit needs no more.
+func Apart(v float64, n int, limits ...float64) int {
+	for _, limit := range limits {
+		for n < mostApart && !readsAs(v, n, limit) {
+			n++
+		}
+	}
+	return n
+}
+
+// mostApart is where Apart ends: more decimals than any float64 above 1e-300 needs to
+// read as itself would be no figure for people; FixedBeside prints the number in full then.
+const mostApart = 17
+
+// readsAs says that v with n decimals compares with a limit as v does.
+func readsAs(v float64, n int, limit float64) bool {
+	if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(limit) || math.IsInf(limit, 0) {
+		return true
+	}
+	read, err := strconv.ParseFloat(strconv.FormatFloat(v, 'f', n, 64), 64)
+	return err != nil || cmp.Compare(read, limit) == cmp.Compare(v, limit)
+}
+
+// FixedBeside is Fixed with as many decimals more as Apart asks for.
+func FixedBeside(v float64, n int, limits ...float64) string {
+	n = Apart(v, n, limits...)
+	for _, limit := range limits {
+		if !readsAs(v, n, limit) {
+			return Fixed(v, -1)
+		}
+	}
+	return Fixed(v, n)
+}
+
+// SpreadBeside is Spread beside the limits that the length is compared with; where it
+// needs more decimals for them, its uncertainty has them too.
+func SpreadBeside(mm, expanded float64, limits ...float64) string {
+	n := spreadDecimals(expanded)
+	if more := Apart(mm, n, limits...); more > n {
+		return FixedBeside(mm, n, limits...) + " ± " + Fixed(expanded, min(more, mostDecimals))
+	}
+	return Spread(mm, expanded)
+}
+
+// Pair prints two figures that are compared with one another: with n decimals, or with as
+// many as show which is larger where they differ.
+func Pair(a, b float64, n int) (string, string) {
+	for ; n < mostApart; n++ {
+		x, errX := strconv.ParseFloat(strconv.FormatFloat(a, 'f', n, 64), 64)
+		y, errY := strconv.ParseFloat(strconv.FormatFloat(b, 'f', n, 64), 64)
+		if errX != nil || errY != nil || math.IsNaN(a) || math.IsNaN(b) || cmp.Compare(x, y) == cmp.Compare(a, b) {
+			return Fixed(a, n), Fixed(b, n)
+		}
+	}
+	return Fixed(a, -1), Fixed(b, -1)
+}
+
+// PercentBeside is Percent beside the probability that it is compared with.
+func PercentBeside(p, limit float64) string {
+	s := Percent(p)
+	if !strings.HasSuffix(s, " %") || strings.HasPrefix(s, "over") || strings.HasPrefix(s, "under") {
+		return s
+	}
+	return FixedBeside(100*p, 1, 100*limit) + " %"
 }

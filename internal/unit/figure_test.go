@@ -1,7 +1,11 @@
 package unit
 
 import (
+	"cmp"
 	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
 	"testing"
 )
 
@@ -42,6 +46,55 @@ func TestNoWholeNumberIsNoCrash(t *testing.T) {
 	for v, want := range map[float64]string{1e300: "x piece", 1 << 63: "x piece", math.NaN(): "x piece", 3: "3 pieces", 2.5: "x piece"} {
 		if got := Pieces("x", v, "piece"); got != want {
 			t.Errorf("%v pieces are %q and should be %q", v, got, want)
+		}
+	}
+}
+
+// TestNoFigureReadsAsItsLimit draws figures about limits as procedures give them, most of
+// them nearer than a tenth: what is printed beside the limit, read again, compares with it
+// as the figure does, and the figure is never longer than it has to be.
+func TestNoFigureReadsAsItsLimit(t *testing.T) {
+	r := rand.New(rand.NewPCG(16, 3))
+	near := 0
+	for range 4000 {
+		limit := math.Round(r.Float64()*2000-200) / []float64{1, 2, 10, 100}[r.IntN(4)]
+		v := limit
+		switch r.IntN(4) {
+		case 0:
+			v = math.Nextafter(limit, math.Inf(1-2*r.IntN(2)))
+		case 1, 2:
+			v += (2*r.Float64() - 1) * math.Pow(10, -float64(r.IntN(9)))
+		}
+		u := math.Abs(v) * r.Float64() / 10
+		for of, text := range map[string]string{"FixedBeside": FixedBeside(v, 1, limit), "two limits": FixedBeside(v, 1, limit+10, limit), "SpreadBeside": SpreadBeside(v, u, limit)} {
+			figure, _, _ := strings.Cut(text, " ± ")
+			read, err := strconv.ParseFloat(figure, 64)
+			if err != nil || cmp.Compare(read, limit) != cmp.Compare(v, limit) {
+				t.Fatalf("%s: %v beside %v is printed %s", of, v, limit, text)
+			}
+		}
+		x, y := Pair(v, limit, 1)
+		a, _ := strconv.ParseFloat(x, 64)
+		b, _ := strconv.ParseFloat(y, 64)
+		if cmp.Compare(a, b) != cmp.Compare(v, limit) {
+			t.Fatalf("%v and %v are printed %s and %s", v, limit, x, y)
+		}
+		if Fixed(v, 1) == Fixed(limit, 1) && v != limit {
+			near++
+		}
+		if math.Abs(v-limit) > 0.1 && FixedBeside(v, 1, limit) != Fixed(v, 1) {
+			t.Fatalf("%v beside %v is printed %s", v, limit, FixedBeside(v, 1, limit))
+		}
+	}
+	if near < 1000 {
+		t.Errorf("only %d figures would read as their limit in tenths", near)
+	}
+	for _, c := range []struct {
+		p, limit float64
+		want     string
+	}{{0.9496, 0.95, "94.96 %"}, {0.95004, 0.95, "95.004 %"}, {0.95, 0.95, "95.0 %"}, {0.7, 0.95, "70.0 %"}, {1, 0.95, "over 99.9 %"}, {math.NaN(), 0.95, "unknown"}} {
+		if got := PercentBeside(c.p, c.limit); got != c.want {
+			t.Errorf("%v beside %v is %q, want %q", c.p, c.limit, got, c.want)
 		}
 	}
 }
