@@ -335,22 +335,31 @@ type feet struct {
 }
 
 func findFeet(m *mesh.Mesh, either bool, out map[int32]foot) {
-	type half struct{ face, k int }
-	first := make(map[[2]int32]half, 3*len(m.Faces)/2)
+	of, n := m.EdgeOf()
+	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
 	for f, t := range m.Faces {
 		for k := range 3 {
 			u, v := t[k], t[(k+1)%3]
-			h, met := first[[2]int32{v, u}]
-			against := false // turned against one another
-			if !met && either {
-				h, met = first[[2]int32{u, v}]
-				against = met
+			e, way := of[3*f+k], 0
+			if u > v {
+				way = 1
 			}
-			if !met {
-				first[[2]int32{u, v}] = half{f, k}
+			back := way // the other way round
+			if u != v {
+				back = 1 - way
+			}
+			h := first[back][e]
+			against := false // turned against one another
+			if h == 0 && either {
+				h = first[way][e]
+				against = h != 0
+			}
+			if h == 0 {
+				first[way][e] = int32(3*f+k) + 1
 				continue
 			}
-			turn := inwardRad(m, h.face, f, m.Faces[h.face][(h.k+2)%3])
+			on := int(h-1) / 3
+			turn := inwardRad(m, on, f, m.Faces[on][(h+1)%3])
 			if either {
 				turn = math.Abs(turn)
 			}
@@ -362,7 +371,7 @@ func findFeet(m *mesh.Mesh, either bool, out map[int32]foot) {
 			}
 			label := int32(0)
 			if m.Label != nil {
-				label = m.Label[h.face]
+				label = m.Label[on]
 			}
 			o := out[label]
 			o.lengthMM += m.Points[u].Dist(m.Points[v])

@@ -400,19 +400,16 @@ func chains(segments [][2]geom.Vec) [][]geom.Vec {
 
 // freeEdges is the edges of a mesh that one face has.
 func freeEdges(m *mesh.Mesh) [][2]geom.Vec {
-	count := map[[2]int32]int{}
-	for _, t := range m.Faces {
-		for k := range 3 {
-			u, v := t[k], t[(k+1)%3]
-			count[[2]int32{min(u, v), max(u, v)}]++
-		}
+	of, n := m.EdgeOf()
+	count := make([]int32, n)
+	for _, e := range of {
+		count[e]++
 	}
 	var out [][2]geom.Vec
-	for _, t := range m.Faces {
+	for f, t := range m.Faces {
 		for k := range 3 {
-			u, v := t[k], t[(k+1)%3]
-			if count[[2]int32{min(u, v), max(u, v)}] == 1 {
-				out = append(out, [2]geom.Vec{m.Points[u], m.Points[v]})
+			if count[of[3*f+k]] == 1 {
+				out = append(out, [2]geom.Vec{m.Points[t[k]], m.Points[t[(k+1)%3]]})
 			}
 		}
 	}

@@ -29,14 +29,15 @@ func borderEdges(m *mesh.Mesh) []borderEdge {
 	if m.Label == nil {
 		return out
 	}
-	first := make(map[[2]int32]int32, 3*len(m.Faces)/2)
+	of, n := m.EdgeOf()
+	first := make([]int32, n) // face an edge was met on, plus one
 	for f, t := range m.Faces {
 		for k := range 3 {
-			u, v := min(t[k], t[(k+1)%3]), max(t[k], t[(k+1)%3])
-			l, seen := first[[2]int32{u, v}]
-			if !seen {
-				first[[2]int32{u, v}] = m.Label[f]
-			} else if l != m.Label[f] {
+			e := of[3*f+k]
+			if first[e] == 0 {
+				first[e] = int32(f) + 1
+			} else if l := m.Label[first[e]-1]; l != m.Label[f] {
+				u, v := min(t[k], t[(k+1)%3]), max(t[k], t[(k+1)%3])
 				out = append(out, borderEdge{m.Points[u], m.Points[v], l, m.Label[f]})
 			}
 		}

@@ -41,6 +41,44 @@ func (m *Mesh) edgeGroups(visit func(u, v int32, halves []int32)) {
 	}
 }
 
+// EdgeOf numbers the edges of a mesh: by corner 3f+k, the edge from corner k of face f to
+// the next one, which is the same edge the other way round. The second result is how many
+// there are. Faces with two equal corners count.
+func (m *Mesh) EdgeOf() ([]int32, int) {
+	of := make([]int32, 3*len(m.Faces))
+	start := make([]int32, len(m.Points)+1)
+	ends := func(h int) (lo, hi int32) {
+		u, v := m.halfEnds(int32(h))
+		return min(u, v), max(u, v)
+	}
+	for h := range of {
+		lo, _ := ends(h)
+		start[lo+1]++
+	}
+	for i := range m.Points {
+		start[i+1] += start[i]
+	}
+	list := make([]uint64, len(of)) // each with its far point before it, by its near one
+	fill := slices.Clone(start)
+	for h := range of {
+		lo, hi := ends(h)
+		list[fill[lo]] = uint64(hi)<<32 | uint64(h)
+		fill[lo]++
+	}
+	n := int32(-1)
+	for u := range m.Points {
+		bucket := list[start[u]:start[u+1]]
+		slices.Sort(bucket)
+		for i, x := range bucket {
+			if i == 0 || x>>32 != bucket[i-1]>>32 {
+				n++
+			}
+			of[x&math.MaxUint32] = n
+		}
+	}
+	return of, int(n + 1)
+}
+
 func (m *Mesh) eachHalf(visit func(h, u, v int32)) {
 	for f, t := range m.Faces {
 		if collapsed(t) {
