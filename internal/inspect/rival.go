@@ -113,11 +113,11 @@ func (t *trace) crossings(a, b mesh.Site, most float64) []crossing {
 	for _, e := range edges {
 		sites = append(sites, e...)
 	}
-	from, err := t.at.surf.ExactDistances([]mesh.Site{a}, sites, most)
+	from, err := t.at.surf.TargetDistances([]mesh.Site{a}, sites, most)
 	if err != nil {
 		return nil
 	}
-	to, err := t.at.surf.ExactDistances([]mesh.Site{b}, sites, most)
+	to, err := t.at.surf.TargetDistances([]mesh.Site{b}, sites, most)
 	if err != nil {
 		return nil
 	}

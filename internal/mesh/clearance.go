@@ -187,11 +187,11 @@ func (s *Surface) searchClearance(p, q curve, need float64, out *Clearance) erro
 		sp, sq := p.middles(s), q.middles(s)
 		// farther than this decides nothing: need is met then
 		limit := min(out.UpperMM, need) + reach
-		there, err := s.ExactDistances(sp, sq, limit)
+		there, err := s.TargetDistances(sp, sq, limit)
 		if err != nil {
 			return err
 		}
-		back, err := s.ExactDistances(sq, sp, limit)
+		back, err := s.TargetDistances(sq, sp, limit)
 		if err != nil {
 			return err
 		}

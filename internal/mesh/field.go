@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/elem"
 )
@@ -27,13 +28,35 @@ const maxLiveWindows = 4_000_000
 // needs no way back, so the memory is that of the front, not of the search
 // (docs/methods/surface-path.md).
 func (s *Surface) ExactDistances(sources, targets []Site, limitMM float64) (Distances, error) {
+	w, ends, err := s.spread(sources, targets, limitMM)
+	defer s.keepScratch(w.scratch)
+	if err != nil {
+		return Distances{}, err
+	}
+	out := w.result(ends)
+	out.Points = slices.Clone(w.dist)
+	return out, nil
+}
+
+// TargetDistances is ExactDistances without those of the mesh's points, so that what
+// lies near costs nothing that grows with the mesh.
+func (s *Surface) TargetDistances(sources, targets []Site, limitMM float64) (Distances, error) {
+	w, ends, err := s.spread(sources, targets, limitMM)
+	defer s.keepScratch(w.scratch)
+	if err != nil {
+		return Distances{}, err
+	}
+	return w.result(ends), nil
+}
+
+// spread carries the windows of the sources over the surface as far as the limit.
+func (s *Surface) spread(sources, targets []Site, limitMM float64) (*field, []anchor, error) {
 	w := s.newField(limitMM)
-	defer s.keepHalves(w.halves)
 	var ends []anchor
 	for _, t := range targets {
 		a, err := s.anchor(t)
 		if err != nil {
-			return Distances{}, err
+			return w, nil, err
 		}
 		ends = append(ends, a)
 	}
@@ -41,12 +64,12 @@ func (s *Surface) ExactDistances(sources, targets []Site, limitMM float64) (Dist
 	for _, site := range sources {
 		a, err := s.anchor(site)
 		if err != nil {
-			return Distances{}, err
+			return w, nil, err
 		}
 		w.start(&a)
 	}
 	w.run()
-	return w.result(ends), nil
+	return w, ends, nil
 }
 
 // front is a window on its way: a part of half-edge h, in the frame of the
@@ -76,11 +99,8 @@ type field struct {
 	s     *Surface
 	limit float64
 	slack float64
-	dist  []float64
-	from  []arrival
-	*halves
+	*scratch
 	targets map[int32][]target
-	watched []bool // by face; nil without targets
 	found   []float64
 
 	step     float64 // length one bucket covers
@@ -92,27 +112,51 @@ type field struct {
 	metCrowd bool
 }
 
-// halves is what is kept of every half-edge. A surface keeps it for the next
-// search, so that a short one does not cost the memory of the whole mesh.
-type halves struct {
-	tips  []tipVisit // d is stored plus one, 0 where none
-	met   []int32    // half-edges with a tip
-	shape []apex     // found when first needed, and not again
+// scratch is what a search keeps of every half-edge, point and face. A surface keeps it
+// for the next search, so that a short one does not cost the memory of the whole mesh.
+type scratch struct {
+	tips    []tipVisit // by half-edge; d is stored plus one, 0 where none
+	met     []int32    // half-edges with a tip
+	shape   []apex     // by half-edge; found when first needed, and not again
+	dist    []float64  // by point
+	from    []arrival  // by point
+	reached []int32    // points with a distance
+	watched []bool     // by face
+	watches []int32    // faces that are watched
 }
 
-func (s *Surface) borrowHalves() *halves {
-	if l, ok := s.halves.Get().(*halves); ok {
+func (s *Surface) borrowScratch() *scratch {
+	if l, ok := s.scratch.Get().(*scratch); ok {
 		return l
 	}
-	return &halves{tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces))}
+	l := &scratch{tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces)),
+		dist: make([]float64, len(s.m.Points)), from: make([]arrival, len(s.m.Points)), watched: make([]bool, len(s.m.Faces))}
+	for i := range l.dist {
+		l.dist[i] = math.Inf(1)
+	}
+	return l
 }
 
-func (s *Surface) keepHalves(l *halves) {
+func (s *Surface) keepScratch(l *scratch) {
 	for _, h := range l.met {
 		l.tips[h] = tipVisit{}
 	}
-	l.met = l.met[:0]
-	s.halves.Put(l)
+	for _, v := range l.reached {
+		l.dist[v] = math.Inf(1)
+	}
+	for _, f := range l.watches {
+		l.watched[f] = false
+	}
+	l.met, l.reached, l.watches = l.met[:0], l.reached[:0], l.watches[:0]
+	s.scratch.Put(l)
+}
+
+// setDist notes the length of the best way to a point.
+func (l *scratch) setDist(v int32, d float64) {
+	if math.IsInf(l.dist[v], 1) {
+		l.reached = append(l.reached, v)
+	}
+	l.dist[v] = d
 }
 
 // apex is the corner opposite a half-edge, in the half-edge's frame, and the
@@ -130,11 +174,7 @@ const fieldBuckets = 64
 
 func (s *Surface) newField(limit float64) *field {
 	size := math.Sqrt(s.faces.size2())
-	n := len(s.m.Points)
-	w := &field{s: s, limit: limit, slack: size * lengthRounding, dist: make([]float64, n), from: make([]arrival, n), halves: s.borrowHalves()}
-	for i := range w.dist {
-		w.dist[i] = math.Inf(1)
-	}
+	w := &field{s: s, limit: limit, slack: size * lengthRounding, scratch: s.borrowScratch()}
 	// a step is about half an edge, by the area of a thousand faces; it only
 	// changes the time
 	area, seen, by := 0.0, 0, 1+len(s.m.Faces)/1000
@@ -234,7 +274,8 @@ func (w *field) run() {
 // reach records a way of length d to point v.
 func (w *field) reach(v int32, d float64, from arrival) {
 	if d < w.dist[v]-w.slack && d <= w.limit {
-		w.dist[v], w.from[v] = d, from
+		w.setDist(v, d)
+		w.from[v] = from
 		w.push(d, front{h: -1, source: v, past: d})
 	}
 }
@@ -243,7 +284,7 @@ func (w *field) reach(v int32, d float64, from arrival) {
 func (w *field) start(a *anchor) {
 	m := w.s.m
 	if a.u >= 0 && a.v < 0 {
-		w.dist[a.u] = 0
+		w.setDist(a.u, 0)
 	}
 	for _, f := range w.s.around(a) {
 		for k := range int32(3) {
@@ -287,7 +328,7 @@ func (w *field) expand(f *front) {
 		return
 	}
 	m := w.s.m
-	if w.watched != nil && w.watched[f.h/3] {
+	if w.watched[f.h/3] {
 		w.arrive(f)
 	}
 	ap := w.apexOf(f.h)

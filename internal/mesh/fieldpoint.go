@@ -133,7 +133,7 @@ func (w *field) watch(ends []anchor) {
 	if len(ends) == 0 {
 		return
 	}
-	w.targets, w.watched = map[int32][]target{}, make([]bool, len(w.s.m.Faces))
+	w.targets = map[int32][]target{}
 	w.found = make([]float64, len(ends))
 	for i := range ends {
 		w.found[i] = math.Inf(1)
@@ -142,7 +142,9 @@ func (w *field) watch(ends []anchor) {
 		}
 		for _, f := range w.s.around(&ends[i]) {
 			w.targets[f] = append(w.targets[f], target{i, &ends[i]})
-			w.watched[f] = true
+			if !w.watched[f] {
+				w.watched[f], w.watches = true, append(w.watches, f)
+			}
 		}
 	}
 }
@@ -173,7 +175,7 @@ func (w *field) arrive(f *front) {
 }
 
 func (w *field) result(ends []anchor) Distances {
-	out := Distances{Points: w.dist, Targets: w.found}
+	out := Distances{Targets: w.found}
 	for i := range ends {
 		a := &ends[i]
 		if a.u >= 0 && a.v < 0 {

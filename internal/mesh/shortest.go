@@ -30,6 +30,7 @@ func (s *Surface) shortest(a, b Site, limit int) (Path, error) {
 		return out, err
 	}
 	w := s.newWavefront(&from, &to, out.LengthMM)
+	defer s.keepWays(w.ways)
 	w.run(limit)
 	if better, ok := w.trace(); ok && better.LengthMM < out.LengthMM {
 		better.EdgeGraphMM, better.ChordMM = out.EdgeGraphMM, out.ChordMM

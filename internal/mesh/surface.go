@@ -19,7 +19,8 @@ type Surface struct {
 	faces   faceTree
 	borders borderIndex
 	walkers sync.Pool     // searches along edges that are done
-	halves  sync.Pool     // what searches for distances kept of every half-edge
+	scratch sync.Pool     // what searches for distances keep room for
+	ways    sync.Pool     // and searches for shortest ways
 	doubt   func() string // SidesDoubt of the mesh, once
 	gaps    func() Gaps   // of the mesh, once
 }

@@ -58,10 +58,8 @@ type wavefront struct {
 	goal     map[int32]bool // faces that contain the end
 	windows  windowStore
 	tips     map[int32]tipVisit // by half-edge
-	dist     []float64          // best known length to each point of the mesh
-	cause    []cause
-	fired    []float64 // length with which the point was last expanded
-	q        queue     // id >= 0: window; otherwise the point ^id
+	*ways
+	q        queue // id >= 0: window; otherwise the point ^id
 	best     float64
 	slack    float64 // two lengths closer than that count as equal
 	end      cause   // last part of the best way found
@@ -78,13 +76,38 @@ type cause struct {
 	face   int32 // in which the last segment lies, when there is no window
 }
 
-func (s *Surface) newWavefront(from, to *anchor, best float64) *wavefront {
-	n := len(s.m.Points)
-	w := &wavefront{s: s, from: from, to: to, best: best, slack: best * lengthRounding,
-		dist: make([]float64, n), fired: make([]float64, n), cause: make([]cause, n), goal: map[int32]bool{}, tips: map[int32]tipVisit{}}
-	for i := range n {
-		w.dist[i], w.fired[i] = math.Inf(1), math.Inf(1)
+// ways is what a search for the shortest way keeps of every point. A surface keeps it for
+// the next search, so that a short one does not cost the memory of the whole mesh.
+type ways struct {
+	dist    []float64 // best known length to each point of the mesh
+	cause   []cause
+	fired   []float64 // length with which the point was last expanded
+	reached []int32   // points with a length
+}
+
+func (s *Surface) borrowWays() *ways {
+	if k, ok := s.ways.Get().(*ways); ok {
+		return k
 	}
+	n := len(s.m.Points)
+	k := &ways{dist: make([]float64, n), fired: make([]float64, n), cause: make([]cause, n)}
+	for i := range n {
+		k.dist[i], k.fired[i] = math.Inf(1), math.Inf(1)
+	}
+	return k
+}
+
+func (s *Surface) keepWays(k *ways) {
+	for _, v := range k.reached {
+		k.dist[v], k.fired[v] = math.Inf(1), math.Inf(1)
+	}
+	k.reached = k.reached[:0]
+	s.ways.Put(k)
+}
+
+func (s *Surface) newWavefront(from, to *anchor, best float64) *wavefront {
+	w := &wavefront{s: s, from: from, to: to, best: best, slack: best * lengthRounding,
+		ways: s.borrowWays(), goal: map[int32]bool{}, tips: map[int32]tipVisit{}}
 	for _, f := range s.around(to) {
 		w.goal[f] = true
 	}
@@ -136,6 +159,9 @@ func (w *wavefront) reach(v int32, d float64, c cause) {
 	key := d + p.Dist(w.to.at)
 	if key >= w.best-w.slack {
 		return
+	}
+	if math.IsInf(w.dist[v], 1) {
+		w.reached = append(w.reached, v)
 	}
 	w.dist[v], w.cause[v] = d, c
 	w.q.push(queued{key, ^v})
