@@ -147,7 +147,7 @@ func refused(name string, n *diag.Note) error {
 func (t *trace) walk() ([]diag.Note, error) {
 	var notes []diag.Note
 	for i := 0; i+1 < len(t.sites); i++ {
-		p, err := t.at.surf.Path(t.sites[i], t.sites[i+1])
+		p, err := t.at.way(t.sites[i], t.sites[i+1])
 		if err != nil {
 			return nil, err
 		}
@@ -166,7 +166,7 @@ func (t *trace) exact(out *TraceResult) ([]diag.Note, error) {
 	out.ExactProven = true
 	var notes []diag.Note
 	way := func(a, b mesh.Site, what string) (float64, error) {
-		p, err := t.at.surf.ShortestPath(a, b)
+		p, err := t.at.shortestWay(a, b)
 		if err == nil && !p.Proven {
 			out.ExactProven = false
 			notes = append(notes, diag.Note{Code: "inspect.not-exact", Severity: diag.Caution, Where: string(t.at.casting.ID),

@@ -53,7 +53,7 @@ func (t *trace) simplify(i, j int) {
 // past, is not the crack.
 func (t *trace) add(g leg) {
 	if !g.Proven && len(g.Points) > 1 {
-		if q, err := t.at.surf.ShortestPath(t.sites[g.from], t.sites[g.to]); err == nil && q.LengthMM < g.LengthMM {
+		if q, err := t.at.shortestWay(t.sites[g.from], t.sites[g.to]); err == nil && q.LengthMM < g.LengthMM {
 			other := leg{q, g.from, g.to}
 			if off, _ := t.stray(&other); off <= 1 && t.inCorridor(&other) {
 				g = other
@@ -208,7 +208,7 @@ func (t *trace) apart(a, b mesh.Site, straight float64) float64 {
 	if straight < tinyMM || m.FaceNormal(a.Face).Dot(m.FaceNormal(b.Face)) >= turnedAway {
 		return straight
 	}
-	p, err := t.at.surf.Path(a, b)
+	p, err := t.at.way(a, b)
 	if err != nil {
 		return math.Inf(1)
 	}

@@ -144,7 +144,7 @@ func (l *lattice) fill(t *trace, budget float64) {
 				if a == l.taken[i] && b == l.taken[i+1] {
 					s = step{t.raw[i], t.excess(t.raw[i])}
 				} else if above <= budget || a == 0 && b == 0 {
-					if w, err := t.at.surf.Path(p.site, q.site); err == nil {
+					if w, err := t.at.way(p.site, q.site); err == nil {
 						s = step{w, t.excess(w)}
 					}
 				}

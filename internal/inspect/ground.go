@@ -95,6 +95,7 @@ type grounded struct {
 	joints  once[*fixtures]
 	feet    once[feet]
 	seams   once[[]mesh.SeamEdge]
+	asked   asked
 
 	mu    sync.Mutex // of the lists, not of what is in them
 	lines []*dividedLine

@@ -173,8 +173,8 @@ func siteOf(s *mesh.Surface, p geom.Vec, face int) mesh.Site {
 // along is the way along the surface between two spots, an upper bound on the
 // least. Where the surface does not lead from one to the other the way through
 // space is taken: two pieces of one casting are not farther apart for that.
-func along(s *mesh.Surface, c contact) float64 {
-	p, err := s.Path(siteOf(s, c.a.at, c.a.face), siteOf(s, c.b.at, c.b.face))
+func (g *grounded) along(c contact) float64 {
+	p, err := g.way(siteOf(g.surf, c.a.at, c.a.face), siteOf(g.surf, c.b.at, c.b.face))
 	if err != nil {
 		return c.straight
 	}
@@ -196,7 +196,7 @@ func (r *run) distance(i, j int, touches []contact, joinMM float64) apart {
 		needs := needs(a.at.limitsOf(factSpacing), float64(r.sureStds()*std), 0)
 		needs = append(needs, joinMM+float64(r.closeStds()*std)+justAboveMM)
 		slices.Sort(needs)
-		g := span{lo: c.straight, hi: along(a.at.surf, c)}
+		g := span{lo: c.straight, hi: a.at.along(c)}
 		if further(needs, c.ahead, g) {
 			x := a.narrow(a.part(c.endA), b.part(c.endB), g.lo, ahead(needs, c.ahead))
 			g.lo, g.hi, g.doubt = x.lo, max(x.lo, min(g.hi, x.hi)), x.doubt
@@ -221,7 +221,7 @@ func asTaken(a, b *trace) float64 {
 	if len(a.curve.aside)+len(b.curve.aside) == 0 {
 		return 0
 	}
-	return along(a.at.surf, touch(&curve{line: a.curve.line}, &curve{line: b.curve.line}, -1, -1))
+	return a.at.along(touch(&curve{line: a.curve.line}, &curve{line: b.curve.line}, -1, -1))
 }
 
 // further says that a need lies within an interval.

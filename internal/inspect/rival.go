@@ -87,11 +87,11 @@ func hasRoom(w mesh.Path) bool {
 
 // over is the shortest way from a to x and on to b, pulled tight.
 func (t *trace) over(a, x, b mesh.Site) (mesh.Path, bool) {
-	p, err := t.at.surf.ShortestPath(a, x)
+	p, err := t.at.shortestWay(a, x)
 	if err != nil {
 		return mesh.Path{}, false
 	}
-	q, err := t.at.surf.ShortestPath(x, b)
+	q, err := t.at.shortestWay(x, b)
 	if err != nil {
 		return mesh.Path{}, false
 	}
@@ -113,11 +113,11 @@ func (t *trace) crossings(a, b mesh.Site, most float64) []crossing {
 	for _, e := range edges {
 		sites = append(sites, e...)
 	}
-	from, err := t.at.surf.TargetDistances([]mesh.Site{a}, sites, most)
+	from, err := t.at.distancesTo(a, sites, most)
 	if err != nil {
 		return nil
 	}
-	to, err := t.at.surf.TargetDistances([]mesh.Site{b}, sites, most)
+	to, err := t.at.distancesTo(b, sites, most)
 	if err != nil {
 		return nil
 	}

@@ -95,7 +95,7 @@ func (t *trace) parted(a, b mesh.Site, wayMM float64) bool {
 
 // wayMM is the way along the surface; infinite where there is none.
 func (t *trace) wayMM(a, b mesh.Site) float64 {
-	p, err := t.at.surf.Path(a, b)
+	p, err := t.at.way(a, b)
 	if err != nil {
 		return math.Inf(1)
 	}

@@ -140,7 +140,7 @@ func (t *trace) offSurface(points []geom.Vec, chain []candidate) *diag.Note {
 // first point (from 1) after which the chain jumps; 0 when it does not.
 func (t *trace) connect(chain []candidate) (raw []mesh.Path, jump int) {
 	for i := 0; i+1 < len(chain); i++ {
-		p, err := t.at.surf.Path(chain[i].site, chain[i+1].site)
+		p, err := t.at.way(chain[i].site, chain[i+1].site)
 		if jump == 0 && (err != nil || t.jumps(p)) {
 			jump = i + 1
 		}
@@ -254,7 +254,7 @@ func (t *trace) leastStep(cost []float64, before []candidate, c candidate) (leas
 }
 
 func (t *trace) stepCost(a, b candidate) float64 {
-	p, err := t.at.surf.Path(a.site, b.site)
+	p, err := t.at.way(a.site, b.site)
 	if err != nil || t.jumps(p) {
 		return jumpCost
 	}

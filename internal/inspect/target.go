@@ -177,7 +177,7 @@ func (t *trace) narrow(from, lines [][]mesh.Site, lo float64, needs []float64) s
 func (p *place) interval(a, b []mesh.Site, lo float64, needs []float64) span {
 	g := span{lo: lo, hi: math.Inf(1)}
 	ask := func(need float64) bool {
-		c, err := p.surf.CurveDistance(a, b, need)
+		c, err := p.clearanceOf(a, b, need)
 		if err != nil {
 			g.doubt = "the way along the surface was not found (" + err.Error() + "); the straight distance counts"
 			return false
@@ -255,7 +255,7 @@ func (g *grounded) broken(chain []mesh.Site) [][]mesh.Site {
 	var out [][]mesh.Site
 	for i, s := range chain {
 		if i > 0 && chain[i-1].At.Dist(s.At) <= 2*lineStepMM {
-			if w, err := g.surf.Path(chain[i-1], s); err == nil && w.LengthMM <= float64(jumpTimes*w.ChordMM)+1 {
+			if w, err := g.way(chain[i-1], s); err == nil && w.LengthMM <= float64(jumpTimes*w.ChordMM)+1 {
 				out[len(out)-1] = append(out[len(out)-1], s)
 				continue
 			}
