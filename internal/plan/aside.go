@@ -57,7 +57,11 @@ type ways struct {
 	loose []int // keep no bays
 	aside []int // are moved to the yard first, and in again
 	out   []int // have no dates, and keep the bay that they stand in
+	twins []int // have none and keep it too: another job is about the same vehicle
 }
+
+// undated says that a job has no dates.
+func (x ways) undated(k int) bool { return slices.Contains(x.out, k) || slices.Contains(x.twins, k) }
 
 // mostWays is up to how many vehicles in bays every choice of them is tried; beyond that one at
 // a time, and all.
@@ -81,7 +85,7 @@ func unblocked(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, loose 
 	var best *week
 	var moved []int
 	for _, some := range choices(may) {
-		w, err := newWeek(sh, jobs, from, ways{loose: loose, aside: some})
+		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, loose: loose, aside: some})
 		if best != nil && len(some) > len(moved) {
 			break
 		}
@@ -99,7 +103,7 @@ func unblocked(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, loose 
 		}
 	}
 	for _, some := range choices(in) {
-		w, err := newWeek(sh, jobs, from, ways{loose: loose, out: some})
+		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, loose: loose, out: some})
 		if err == nil {
 			w.leftOut(jobs, some, reasons)
 			return w, true

@@ -115,15 +115,17 @@ type weekRef struct {
 // latest; one under way goes on first, with whoever does it; everything else is
 // free to move. Jobs are never begun before their own first day.
 func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
-	w, err := newWeek(sh, jobs, from, ways{})
+	twins, groups := sameVehicle(sh, jobs, from)
+	w, err := newWeek(sh, jobs, from, ways{twins: twins})
 	behind := w.behind
 	if err != nil && len(behind) > 0 { // where those vehicles stand is not known
-		w, err = newWeek(sh, jobs, from, ways{loose: behind})
+		w, err = newWeek(sh, jobs, from, ways{twins: twins, loose: behind})
 	}
 	done := err == nil
 	if !done {
 		w, done = unblocked(sh, jobs, from, w, behind)
 	}
+	w.tellTwins(jobs, groups)
 	if !done {
 		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error()+forGood(sh), "")
 	}
@@ -297,7 +299,7 @@ func (w *week) add(k int, in *InShop) {
 			wj.Done++
 			continue
 		}
-		if slices.Contains(w.ways.out, k) {
+		if w.ways.undated(k) {
 			continue
 		}
 		if s.From.IsZero() { // what follows a wait of unknown length has no date here either
@@ -339,7 +341,7 @@ func (w *week) add(k int, in *InShop) {
 			Hint: "record what was done, and see where it stands"})
 	}
 	w.stand(k, in, seen, at)
-	if slices.Contains(w.ways.out, k) {
+	if w.ways.undated(k) {
 		wj.Undated = true
 	}
 	w.out.Jobs = append(w.out.Jobs, wj)
@@ -533,6 +535,9 @@ func (w *week) tellJob(j *WeekJob, k int, sol sched.Solution, e sched.JobEnd) {
 	}
 	date := func(m int) unit.Date { return unit.DateOf(w.day0.Add(time.Duration(m) * time.Minute)) }
 	switch {
+	case slices.Contains(w.ways.twins, k):
+		j.Because = "another job of this week is about the same vehicle, so it has no dates"
+		return
 	case slices.Contains(w.ways.out, k):
 		j.Because = "its vehicle and others stand in one another's way, so it has no dates"
 		return

@@ -40,7 +40,7 @@ func (w *week) stand(k int, in *InShop, seen map[string]job.Actual, at map[strin
 		}
 		h := &w.prob.Holds[first+n]
 		left := slices.ContainsFunc(r.until, func(i int) bool { _, ok := seen[in.Plan.Steps[i].ID]; return ok })
-		if slices.Contains(w.ways.out, k) {
+		if w.ways.undated(k) {
 			rest := slices.ContainsFunc(r.members, func(i int) bool { a, ok := seen[in.Plan.Steps[i].ID]; return !ok || a.Going })
 			if begun && !left && (rest || len(r.until) > 0) {
 				w.takesBay(first + n)
