@@ -93,6 +93,9 @@ func stepDetails(s plan.Step) []Reason {
 		if !r.Promised.IsZero() {
 			text += fmt.Sprintf(", promised for %s (%s)", r.Promised, r.Record)
 		}
+		if r.Spent > 0 {
+			text += fmt.Sprintf(", %d that came may not be used any more", r.Spent)
+		}
 		if r.High > 0 {
 			text += fmt.Sprintf(", %.1f to %.1f", r.Low/1440, r.High/1440)
 		}

@@ -296,6 +296,9 @@ func (n *names) wait(route compare.Route, name string) Reason {
 				if x.Part != "" {
 					t.Under = append(t.Under, n.withPart(because("Of part "+string(x.Part)), x.Part))
 				}
+				if x.Material != "" {
+					t.Under = append(t.Under, n.with(because("Of material "+string(x.Material)), "material", string(x.Material)))
+				}
 			}
 		}
 	}

@@ -122,7 +122,21 @@ func stepsOf(route compare.Route) []decide.PlannedStep {
 		opens := s.Phase == plan.PhaseOpen
 		out = append(out, decide.PlannedStep{ID: s.ID, Ref: s.Ref, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
 			Minutes: unit.Minutes(s.Minutes), Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
-			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings})
+			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings, Uses: usesOf(route.Plan, s)})
+	}
+	return out
+}
+
+// usesOf is the materials that a step uses and the new parts that it takes.
+func usesOf(p plan.Plan, s plan.Step) []string {
+	var out []string
+	for _, id := range s.Takes {
+		out = append(out, string(id))
+	}
+	for _, t := range p.Takeoff {
+		if slices.ContainsFunc(t.Lines, func(l plan.TakeoffLine) bool { return l.Step == s.ID }) {
+			out = append(out, string(t.Material))
+		}
 	}
 	return out
 }

@@ -30,6 +30,7 @@ type OrderRow struct {
 	Expected   unit.Date `json:"expected,omitzero"`    // the day what is missing is promised for
 	Unpromised int       `json:"unpromised,omitempty"` // so many are promised for no day, though others are
 	Record     string    `json:"record,omitempty"`     // the delivery or promise that decides it
+	UseBefore  unit.Date `json:"useBefore,omitzero"`   // first of the last days of use of what came
 }
 
 // Order lists what has to be ordered for a plan, parts before materials, each

@@ -12,7 +12,7 @@ func Supplied(rows []OrderRow, j *job.State) []OrderRow {
 	for i := range rows {
 		s := j.SupplyOf(rows[i].ID, rows[i].Count)
 		rows[i].Arrived, rows[i].ArrivedOn, rows[i].Expected, rows[i].Record = s.Arrived, s.On, s.Expected, s.By
-		rows[i].Unpromised = s.Unnamed
+		rows[i].Unpromised, rows[i].UseBefore = s.Unnamed, s.Until
 	}
 	return rows
 }
@@ -22,6 +22,12 @@ func (r OrderRow) Supply() string {
 	words := ""
 	if r.Arrived > 0 {
 		words = fmt.Sprintf("%d of %d came", r.Arrived, r.Count)
+	}
+	if !r.UseBefore.IsZero() {
+		words += fmt.Sprintf(", to be used until %s", r.UseBefore)
+		if r.UseBefore.Before(r.NeededBy) {
+			words += ", BEFORE IT IS NEEDED"
+		}
 	}
 	add := func(s string) {
 		if words != "" {

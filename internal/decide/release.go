@@ -86,6 +86,7 @@ type PlannedStep struct {
 	Together  string            // steps of one word are done in one go
 	After     []string          // steps before it
 	Readings  []body.Reading    // what is written down at it, with the limits
+	Uses      []string          // materials it uses and new parts it takes
 }
 
 // MeasuredAfter is how the control points lie after the repair.

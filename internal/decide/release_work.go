@@ -34,6 +34,7 @@ func (r *release) work() {
 		}
 		r.underAnswer(c)
 	}
+	r.kept()
 }
 
 // underAnswer wants every step of a treatment that an answer of the manufacturer allowed to

@@ -19,6 +19,14 @@ type Arrival struct {
 	At    string    `doc:"at" help:"hh:mm when it came; the end of the working day unless given"`
 	By    string    `doc:"by,required" help:"a person of the shop file"`
 	Text  string    `doc:"text"`
+
+	Batch     string    `doc:"batch" help:"number of the batch"`
+	UseBefore unit.Date `doc:"use_before" help:"last day it may be used; without it nothing is known of one"`
+}
+
+// Keeps says that what came may be used on a day; on no day in particular it does.
+func (a Arrival) Keeps(on unit.Date) bool {
+	return on.IsZero() || a.UseBefore.IsZero() || !a.UseBefore.Before(on)
 }
 
 // Promised is a day that was named for something that was ordered.
@@ -41,35 +49,64 @@ type Supply struct {
 	Promised bool      // somebody named a day for what is missing
 	Expected unit.Date // the last day named for what is missing; zero: none, or not for all of it
 	Unnamed  int       // so many of what is missing have no day, though others were promised
+	Spent    int       // so many came that may not be used any more on the day that was asked about
 	By       string    // identity of the record that decides it
+	Until    unit.Date // the first last day of use among what counts; zero: none is on record
 }
 
 // SupplyOf is what deliveries and promises say of so many of something. They are taken in the
 // order of their days. What came was promised before, the first day first.
-func (s *State) SupplyOf(item string, need int) Supply {
+func (s *State) SupplyOf(item string, need int) Supply { return s.SupplyOn(item, need, unit.Date{}) }
+
+// Tracks says that a delivery or a promise of something is on record.
+func (s *State) Tracks(item string) bool {
+	return slices.ContainsFunc(s.Deliveries, func(a Arrival) bool { return a.Item == item }) ||
+		slices.ContainsFunc(s.Promises, func(p Promised) bool { return p.Item == item })
+}
+
+// SupplyOn is SupplyOf for what is used on a day: what came and may not be used any more by
+// then is not there. It is no more promised than before: whoever promised what was missing
+// did not promise that what has come will be replaced.
+func (s *State) SupplyOn(item string, need int, on unit.Date) Supply {
 	out := Supply{Need: need}
 	came := 0
-	var open []Promised
+	var open []promise
 	for _, x := range s.supplies(item) {
 		if x.promise != nil {
 			if x.promise.Count == 0 {
 				open = nil
 			}
-			open = append(open, *x.promise)
-			slices.SortStableFunc(open, func(a, b Promised) int {
+			open = append(open, promise{Promised: *x.promise})
+			slices.SortStableFunc(open, func(a, b promise) int {
 				return cmp.Or(last(a.Count == 0)-last(b.Count == 0), a.Expected.Time().Compare(b.Expected.Time()))
 			})
+			continue
+		}
+		open = fulfilled(open, x.arrival.Count)
+		if !x.arrival.Keeps(on) {
+			out.Spent += x.arrival.Count
+			for i := range open {
+				open[i].spent += x.arrival.Count
+			}
 			continue
 		}
 		if came < need && came+x.arrival.Count >= need {
 			out.On, out.At, out.By = x.arrival.On, x.arrival.At, x.arrival.ID
 		}
 		came += x.arrival.Count
-		open = fulfilled(open, x.arrival.Count)
+		if d := x.arrival.UseBefore; !d.IsZero() && (out.Until.IsZero() || d.Before(out.Until)) {
+			out.Until = d
+		}
 	}
 	out.Arrived = min(came, need)
 	out.name(open)
 	return out
+}
+
+// promise is one that is open, and how much came after it that is spent.
+type promise struct {
+	Promised
+	spent int
 }
 
 func last(yes bool) int {
@@ -80,7 +117,7 @@ func last(yes bool) int {
 }
 
 // name says by when what is missing is promised.
-func (s *Supply) name(open []Promised) {
+func (s *Supply) name(open []promise) {
 	missing := s.Need - s.Arrived
 	if missing == 0 || len(open) == 0 {
 		return
@@ -94,7 +131,7 @@ func (s *Supply) name(open []Promised) {
 			s.Expected, s.By = p.Expected, p.ID
 		}
 		if p.Count == 0 {
-			missing = 0
+			missing = min(missing, p.spent)
 		}
 		missing -= min(missing, p.Count)
 	}
@@ -104,8 +141,8 @@ func (s *Supply) name(open []Promised) {
 }
 
 // fulfilled takes what came from what was promised.
-func fulfilled(open []Promised, count int) []Promised {
-	var out []Promised
+func fulfilled(open []promise, count int) []promise {
+	var out []promise
 	for _, p := range open {
 		if p.Count == 0 {
 			out = append(out, p)

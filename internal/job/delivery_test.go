@@ -25,14 +25,24 @@ func TestSupplySeeds(t *testing.T) {
 		var s State
 		for i := range rng.IntN(5) {
 			s.Deliveries = append(s.Deliveries, Arrival{ID: fmt.Sprint("D-", i), Item: []string{"P", "P", "Q"}[rng.IntN(3)], Count: 1 + rng.IntN(2), On: day(rng.IntN(9))})
+			if rng.IntN(3) == 0 {
+				s.Deliveries[i].UseBefore = day(rng.IntN(16))
+			}
 		}
 		for i := range rng.IntN(4) {
 			on := rng.IntN(9)
 			s.Promises = append(s.Promises, Promised{ID: fmt.Sprint("PR-", i), Item: []string{"P", "P", "Q"}[rng.IntN(3)], Count: max(0, rng.IntN(5)-2), On: day(on), Expected: day(on + rng.IntN(8))})
 		}
 		need := 1 + rng.IntN(4)
-		got := s.SupplyOf("P", need)
-		arrived, on, expected, unnamed, promised := pieceByPiece(s, need)
+		var used unit.Date // on which day; on none in particular
+		if rng.IntN(2) == 0 {
+			used = day(rng.IntN(16))
+		}
+		got := s.SupplyOn("P", need, used)
+		if used.IsZero() && got != s.SupplyOf("P", need) {
+			t.Fatalf("seed %d: %+v, and %+v", seed, got, s.SupplyOf("P", need))
+		}
+		arrived, on, expected, unnamed, promised := pieceByPiece(s, need, used)
 		if got.Arrived != arrived || got.On != on || got.Expected != expected || got.Unnamed != unnamed || got.Promised != promised {
 			t.Fatalf("seed %d, %d needed: %+v, piece by piece %d on %s, expected %s, %d unnamed, promised %v\n%+v\n%+v", seed, need, got, arrived, on, expected, unnamed, promised, s.Deliveries, s.Promises)
 		}
@@ -54,13 +64,14 @@ func TestSupplySeeds(t *testing.T) {
 
 // pieceByPiece goes through the days: on each what was promised for it then, what came, what was
 // promised for later.
-func pieceByPiece(s State, need int) (arrived int, on, expected unit.Date, unnamed int, promised bool) {
+func pieceByPiece(s State, need int, used unit.Date) (arrived int, on, expected unit.Date, unnamed int, promised bool) {
 	var single []unit.Date // of pieces promised one by one
 	var rest unit.Date     // of all else
 	all := false
+	spent := 0 // came since all the rest was promised, and cannot be used any more
 	promise := func(p Promised) {
 		if p.Count == 0 {
-			single, rest, all = nil, p.Expected, true
+			single, rest, all, spent = nil, p.Expected, true, 0
 			return
 		}
 		for range p.Count {
@@ -81,11 +92,15 @@ func pieceByPiece(s State, need int) (arrived int, on, expected unit.Date, unnam
 				continue
 			}
 			for range a.Count {
-				if arrived++; arrived == need {
-					on = day
-				}
 				if len(single) > 0 {
 					single = single[1:]
+				}
+				if !used.IsZero() && !a.UseBefore.IsZero() && a.UseBefore.Before(used) {
+					spent++
+					continue
+				}
+				if arrived++; arrived == need {
+					on = day
 				}
 			}
 		}
@@ -108,7 +123,7 @@ func pieceByPiece(s State, need int) (arrived int, on, expected unit.Date, unnam
 				expected = single[0]
 			}
 			single = single[1:]
-		case all:
+		case all && missing > spent:
 			if expected.Before(rest) {
 				expected = rest
 			}

@@ -58,6 +58,7 @@ type ways struct {
 	aside []int // are moved to the yard first, and in again
 	out   []int // have no dates, and keep the bay that they stand in
 	twins []int // have none and keep it too: another job is about the same vehicle
+	used  used  // the days on which steps use what does not keep till then
 }
 
 // undated says that a job has no dates.
@@ -85,7 +86,7 @@ func unblocked(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, loose 
 	var best *week
 	var moved []int
 	for _, some := range choices(may) {
-		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, loose: loose, aside: some})
+		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, used: stuck.ways.used, loose: loose, aside: some})
 		if best != nil && len(some) > len(moved) {
 			break
 		}
@@ -103,7 +104,7 @@ func unblocked(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, loose 
 		}
 	}
 	for _, some := range choices(in) {
-		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, loose: loose, out: some})
+		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, used: stuck.ways.used, loose: loose, out: some})
 		if err == nil {
 			w.leftOut(jobs, some, reasons)
 			return w, true

@@ -298,7 +298,7 @@ func stoodSteps(steps []Step) []stood {
 			}
 		}
 		for _, r := range s.Releases {
-			out[i].gates = append(out[i].gates, r.Kind+" "+string(r.Part))
+			out[i].gates = append(out[i].gates, r.Kind+" "+r.Item())
 		}
 	}
 	return out
@@ -315,7 +315,7 @@ func (b *builder) standing(prob *sched.Problem, dated []*node, at map[*node]int,
 			steps[i].after = append(steps[i].after, at[p])
 		}
 		for _, r := range n.step.Releases {
-			steps[i].gates = append(steps[i].gates, r.Kind+" "+string(r.Part))
+			steps[i].gates = append(steps[i].gates, r.Kind+" "+r.Item())
 		}
 	}
 	bays := b.in.Shop.Bays

@@ -2,18 +2,20 @@ package plan
 
 import (
 	"fettle/internal/diag"
+	"fettle/internal/unit"
 )
 
 // Build turns a choice of treatments into a plan with dates. It always says
 // what can be said: what stands in the way is in the notes.
-func Build(in Input) (Plan, []diag.Note) { return build(in, true) }
+func Build(in Input) (Plan, []diag.Note) { return builtToKeep(in, true) }
 
 // Outline is Build without dates: what comes off, steps in a valid order and
 // the takeoff, for comparing money alone.
-func Outline(in Input) (Plan, []diag.Note) { return build(in, false) }
+func Outline(in Input) (Plan, []diag.Note) { return builtToKeep(in, false) }
 
-func build(in Input, withDates bool) (Plan, []diag.Note) {
+func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []diag.Note) {
 	b := newBuilder(in)
+	b.usedOn = usedOn
 	p := Plan{Start: in.Job.Start, OpeningProven: true}
 	if len(b.items) == 0 {
 		p.Finish, p.Proven = in.Job.Start, true

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"fettle/internal/body"
@@ -15,22 +16,25 @@ import (
 // time. Nothing that needs several of a part begins before all of them are there.
 
 // byRecord puts what the job has on record about deliveries into the releases of the steps, and
-// takes out what is there anyway. A part of which nobody says when it arrives has no date.
+// takes out what is there anyway. A part of which nobody says when it arrives has no date. A
+// material is taken as there until something about it is on record; then it is as a part.
 func (b *builder) byRecord(lost []Lost) {
-	told := map[body.PartID]bool{}
+	told := map[string]bool{}
+	packs := b.packs()
 	for _, n := range b.nodes {
+		b.awaitMaterials(n, packs)
 		var keep []Release
 		for _, r := range n.step.Releases {
 			if r.Kind == Delivery {
-				r = b.supplied(r, lost)
+				r = b.supplied(n, r, neededOf(r, lost, packs))
 			}
 			if r.Minutes > 0 || r.Unknown || !r.Promised.IsZero() { // what is promised is not there yet
 				keep = append(keep, r)
 			}
 			if r.Kind == Delivery && r.Unknown {
 				n.unbegun = true
-				if !told[r.Part] {
-					told[r.Part] = true
+				if !told[r.Item()] {
+					told[r.Item()] = true
 					b.undelivered(n, r)
 				}
 			}
@@ -39,32 +43,80 @@ func (b *builder) byRecord(lost []Lost) {
 	}
 }
 
-// undelivered tells of a part of which nobody says when it arrives.
-func (b *builder) undelivered(n *node, r Release) {
-	p := b.part(r.Part)
-	if r.Pieces > 0 {
-		b.note(diag.Caution, "plan.delivery-unknown", string(r.Part), fmt.Sprintf("%d of %d of %s have arrived, and nobody has promised the rest for a day, so %q and what follows it have no date", r.Came, r.Pieces, p.Name, n.step.Name),
-			"record the promise for what is missing ('promises' in job.yaml)")
-		return
+// packs is how many packs of each material are needed.
+func (b *builder) packs() map[body.MaterialID]int {
+	out, net := map[body.MaterialID]int{}, map[body.MaterialID]float64{}
+	for _, u := range b.uses {
+		net[u.mat] += u.amount
 	}
-	b.note(diag.Caution, "plan.delivery-unknown", string(r.Part), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", p.Name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
+	for id, amount := range net {
+		if m := b.mats[id]; m.Pack.Value > 0 {
+			out[id] = packsOf(amount*(1+float64(m.Waste)), m.Pack.Value)
+		}
+	}
+	return out
 }
 
-// supplied is a delivery by what is on record about it.
-func (b *builder) supplied(r Release, lost []Lost) Release {
+// awaitMaterials keeps a step back until the materials are there that it uses and about which
+// anything is on record.
+func (b *builder) awaitMaterials(n *node, packs map[body.MaterialID]int) {
+	for _, u := range b.uses {
+		r := Release{Kind: Delivery, Name: "delivery of " + b.mats[u.mat].Name, Material: u.mat}
+		if u.node == n && packs[u.mat] > 0 && b.in.Job.Tracks(string(u.mat)) && !slices.ContainsFunc(n.step.Releases, r.Same) {
+			n.step.Releases = append(n.step.Releases, r)
+		}
+	}
+}
+
+// neededOf is how many pieces or packs of something the plan needs.
+func neededOf(r Release, lost []Lost, packs map[body.MaterialID]int) int {
+	if r.Material != "" {
+		return packs[r.Material]
+	}
 	need := 1
 	for _, l := range lost {
 		if l.Part == r.Part {
 			need = max(need, l.Quantity)
 		}
 	}
-	s := b.in.Job.SupplyOf(string(r.Part), need)
+	return need
+}
+
+// undelivered tells of what nobody says when it arrives.
+func (b *builder) undelivered(n *node, r Release) {
+	name, what := b.itemName(r), "pieces"
+	if r.Material != "" {
+		what = "packs"
+	}
+	switch {
+	case r.Spent > 0:
+		b.note(diag.Caution, "plan.delivery-spent", r.Item(), fmt.Sprintf("of %d %s of %s that are needed %d came and may not be used any more on the day of %q, and nobody has promised others for a day, so it and what follows it have no date", r.Pieces, what, name, r.Spent, n.step.Name),
+			"order it anew, and record the promise ('promises' in job.yaml) or what came ('deliveries')")
+	case r.Pieces > 0:
+		b.note(diag.Caution, "plan.delivery-unknown", r.Item(), fmt.Sprintf("%d of %d of %s have arrived, and nobody has promised the rest for a day, so %q and what follows it have no date", r.Came, r.Pieces, name, n.step.Name),
+			"record the promise for what is missing ('promises' in job.yaml)")
+	default:
+		b.note(diag.Caution, "plan.delivery-unknown", r.Item(), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
+	}
+}
+
+func (b *builder) itemName(r Release) string {
+	if r.Material != "" {
+		return b.mats[r.Material].Name
+	}
+	return b.part(r.Part).Name
+}
+
+// supplied is a delivery by what is on record about it.
+func (b *builder) supplied(n *node, r Release, need int) Release {
+	s := b.in.Job.SupplyOn(r.Item(), need, b.usedOn[useKey(r.Item(), n.step.Ref)])
+	nobody := s.Promised && s.Unnamed > 0 || !s.Promised && (s.Spent > 0 || r.Material != "")
 	switch {
 	case !s.On.IsZero():
 		r.Arrived, r.Ready = s.On, b.moment(s.On, s.At)
-	case s.Promised && s.Unnamed > 0:
+	case nobody:
 		r.Unknown, r.Minutes, r.Low, r.High = true, 0, 0, 0
-		r.Came, r.Pieces = s.Arrived, need
+		r.Came, r.Pieces, r.Spent = s.Arrived, need, s.Spent
 		return r
 	case s.Promised:
 		r.Promised, r.Ready = s.Expected, b.moment(s.Expected, "")
@@ -75,6 +127,7 @@ func (b *builder) supplied(r Release, lost []Lost) Release {
 		return r
 	}
 	r.Record, r.Came, r.Pieces, r.Unknown, r.Low, r.High = s.By, s.Arrived, need, false, 0, 0
+	r.Spent = s.Spent
 	r.Minutes = b.fromStart(r.Ready)
 	return r
 }
@@ -110,7 +163,7 @@ func (w *week) overdue(in *InShop, s Step, r Release, due int) bool {
 		return false
 	}
 	keeps := len(in.Job.Deliveries)+len(in.Job.Promises) > 0
-	if key := in.Job.ID + " " + string(r.Part); !w.late[key] {
+	if key := in.Job.ID + " " + r.Item(); !w.late[key] {
 		w.late[key] = true
 		by, then := "reckoned with its usual time", "it is taken as there, since nothing that came is on record in this job"
 		if !r.Promised.IsZero() {

@@ -39,7 +39,8 @@ type builder struct {
 	uses   []use
 	lost   []Lost
 	seams  map[body.LineID]float64
-	fixing []*node // tasks that fix the vehicle and measure it in
+	fixing []*node              // tasks that fix the vehicle and measure it in
+	usedOn map[string]unit.Date // the day on which a step uses something of which what came does not keep till then
 }
 
 func newBuilder(in Input) *builder {

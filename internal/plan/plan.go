@@ -192,21 +192,29 @@ const (
 // the start of the job. Dates are reckoned with Minutes; Low and High are the
 // ends of its spread, both zero when none is given.
 type Release struct {
-	Kind    string      `json:"kind"` // delivery or answer
-	Name    string      `json:"name"`
-	Part    body.PartID `json:"part,omitempty"`    // for a delivery
-	Minutes float64     `json:"minutes"`           // elapsed; 0 where Unknown
-	Unknown bool        `json:"unknown,omitempty"` // nobody says when it arrives: nothing that waits for it has a date
-	Low     float64     `json:"lowMinutes,omitempty"`
-	High    float64     `json:"highMinutes,omitempty"`
+	Kind     string          `json:"kind"` // delivery or answer
+	Name     string          `json:"name"`
+	Part     body.PartID     `json:"part,omitempty"`     // for a delivery
+	Material body.MaterialID `json:"material,omitempty"` // for a delivery of one, where the job has something on record about it
+	Minutes  float64         `json:"minutes"`            // elapsed; 0 where Unknown
+	Unknown  bool            `json:"unknown,omitempty"`  // nobody says when it arrives: nothing that waits for it has a date
+	Low      float64         `json:"lowMinutes,omitempty"`
+	High     float64         `json:"highMinutes,omitempty"`
 
 	Arrived  unit.Date `json:"arrived,omitzero"`     // the day all of it came, by the record
 	Promised unit.Date `json:"promisedFor,omitzero"` // the day it is promised for, by the record
 	Record   string    `json:"record,omitempty"`     // identity of that record
-	Came     int       `json:"came,omitempty"`       // pieces that came
+	Came     int       `json:"came,omitempty"`       // pieces or packs that came
 	Pieces   int       `json:"pieces,omitempty"`     // of so many, where something is on record
+	Spent    int       `json:"spent,omitempty"`      // so many came that may not be used any more when the step is done
 	Ready    time.Time `json:"-"`                    // when it is there by the record
 }
+
+// Item is the part or material of a delivery, as the order list has it; empty: of none.
+func (r Release) Item() string { return string(r.Part) + string(r.Material) }
+
+// Same says that both are one thing that arrives.
+func (r Release) Same(o Release) bool { return r.Kind == o.Kind && r.Item() == o.Item() }
 
 // Takeoff is one material and how much of it is used and ordered.
 type Takeoff struct {

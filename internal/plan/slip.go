@@ -261,7 +261,7 @@ func (s *Slip) otherwise(steps []Step, i int, after []slipArc) []slipArc {
 
 // waitFor is the index of a wait; the same delivery is waited for once.
 func (s *Slip) waitFor(r Release) int {
-	k := slices.IndexFunc(s.waits, func(w Release) bool { return w.Kind == r.Kind && w.Part == r.Part })
+	k := slices.IndexFunc(s.waits, func(w Release) bool { return w.Same(r) })
 	if k < 0 {
 		k = len(s.waits)
 		s.waits = append(s.waits, r)

@@ -342,19 +342,27 @@ func releaseBy(n *node, r Release) {
 // given.
 func (r Release) words() string {
 	if r.Unknown {
-		return fmt.Sprintf("waits for %s; nobody says when it arrives", r.Name)
+		return fmt.Sprintf("waits for %s; nobody says when it arrives%s", r.Name, r.spent())
 	}
 	switch {
 	case !r.Arrived.IsZero():
-		return fmt.Sprintf("waits for %s, on record as there on %s (%s)", r.Name, r.Arrived, r.Record)
+		return fmt.Sprintf("waits for %s, on record as there on %s (%s)%s", r.Name, r.Arrived, r.Record, r.spent())
 	case !r.Promised.IsZero():
-		return fmt.Sprintf("waits for %s, promised for %s (%s)%s", r.Name, r.Promised, r.Record, r.part())
+		return fmt.Sprintf("waits for %s, promised for %s (%s)%s%s", r.Name, r.Promised, r.Record, r.part(), r.spent())
 	}
 	s := fmt.Sprintf("waits for %s, %s from the start of the job", r.Name, unit.Minutes(r.Minutes).Words())
 	if r.High > 0 {
 		s += fmt.Sprintf(" (%s to %s)", unit.Minutes(r.Low).Words(), unit.Minutes(r.High).Words())
 	}
 	return s
+}
+
+// spent says how much of what came may not be used any more.
+func (r Release) spent() string {
+	if r.Spent == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; %d that came may not be used any more", r.Spent)
 }
 
 // part says how much of it has come, where that is not all.

@@ -54,6 +54,15 @@ func (b *builder) stepUses(n *node, uses []body.Use, mm float64, where string) {
 // mostPacks is the most packs of a material that are counted.
 const mostPacks = 1_000_000
 
+// packsOf is how many whole packs hold an amount.
+func packsOf(gross, pack float64) int {
+	packs := math.Ceil(float64(gross/pack) - 1e-9)
+	if !(packs <= mostPacks) {
+		return mostPacks
+	}
+	return int(max(0, packs))
+}
+
 // takeoff sums the uses of each material, adds its waste and rounds up to whole
 // packs.
 func (b *builder) takeoff() []Takeoff {
@@ -81,12 +90,10 @@ func (b *builder) takeoff() []Takeoff {
 			b.block("plan.pack", string(t.Material), t.Name+" has no pack size, so it cannot be ordered", "give its pack in the body folder")
 			continue
 		}
-		packs := math.Ceil(float64(t.Gross/t.Pack) - 1e-9)
-		if !(packs <= mostPacks) {
+				if packs := math.Ceil(float64(t.Gross/t.Pack) - 1e-9); !(packs <= mostPacks) {
 			b.block("plan.packs", string(t.Material), fmt.Sprintf("%g packs of %s are no number that anybody orders", packs, t.Name), "see whether a digit or a unit is wrong in its pack or in what is used of it")
-			packs = mostPacks
 		}
-		t.Packs = int(packs)
+		t.Packs = packsOf(t.Gross, t.Pack)
 	}
 	return out
 }

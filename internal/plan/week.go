@@ -116,20 +116,32 @@ type weekRef struct {
 // free to move. Jobs are never begun before their own first day.
 func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 	twins, groups := sameVehicle(sh, jobs, from)
-	w, err := newWeek(sh, jobs, from, ways{twins: twins})
+	u := used{}
+	for {
+		w := weekOnce(sh, jobs, from, ways{twins: twins, used: u})
+		if !w.laterUse(sh, jobs, u) { // a day is only moved on beyond the last day of one delivery more
+			w.tellTwins(jobs, groups)
+			return w.out, w.notes
+		}
+	}
+}
+
+// weekOnce makes the schedule, in the other ways where it cannot be made as it is.
+func weekOnce(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) *week {
+	w, err := newWeek(sh, jobs, from, some)
 	behind := w.behind
 	if err != nil && len(behind) > 0 { // where those vehicles stand is not known
-		w, err = newWeek(sh, jobs, from, ways{twins: twins, loose: behind})
+		some.loose = behind
+		w, err = newWeek(sh, jobs, from, some)
 	}
 	done := err == nil
 	if !done {
 		w, done = unblocked(sh, jobs, from, w, behind)
 	}
-	w.tellTwins(jobs, groups)
 	if !done {
 		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error()+forGood(sh), "")
 	}
-	return w.out, w.notes
+	return w
 }
 
 // newWeek makes the schedule. Jobs that are loose keep no bays: nobody can tell from what is
@@ -290,7 +302,7 @@ func (w *week) add(k int, in *InShop) {
 	w.share.Due = append(w.share.Due, due)
 	seen, faults := progress(p, in.Job, w.sh, w.from)
 	w.unsound(in, faults)
-	at := map[string]int{}
+	at, none := map[string]int{}, w.without(k, in, seen)
 	chains := map[string]*sched.Chain{}
 	var words []string
 	for _, s := range p.Steps {
@@ -302,7 +314,7 @@ func (w *week) add(k int, in *InShop) {
 		if w.ways.undated(k) {
 			continue
 		}
-		if s.From.IsZero() { // what follows a wait of unknown length has no date here either
+		if none[s.ID] || s.From.IsZero() { // what follows a wait of unknown length has no date here either
 			wj.Undated = true
 			continue
 		}
@@ -315,6 +327,9 @@ func (w *week) add(k int, in *InShop) {
 		}
 		at[s.ID] = len(w.prob.Activities)
 		x := w.activity(in, s, a, begun, seen, at)
+		if due, _ := w.again(k, in, s); !begun {
+			x.Release = max(x.Release, due)
+		}
 		wj.Left++
 		wj.Minutes += float64(x.Minutes)
 		w.prob.Activities = append(w.prob.Activities, x)
