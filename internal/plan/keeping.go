@@ -31,7 +31,7 @@ func useKey(item, ref string) string { return item + "\x00" + ref }
 // one delivery more, so that there is an end.
 func (p Plan) laterUse(j *job.State, usedOn map[string]unit.Date) bool {
 	more := false
-	for _, x := range p.spoiled(j, func(s Step) unit.Date { return dayOfUse(s) }) {
+	for _, x := range p.spoiled(j, daysOfUse) {
 		key := useKey(x.item, x.step.Ref)
 		if spentOn(j, x.item, usedOn[key]) < spentOn(j, x.item, x.on) {
 			usedOn[key], more = x.on, true
@@ -40,12 +40,14 @@ func (p Plan) laterUse(j *job.State, usedOn map[string]unit.Date) bool {
 	return more
 }
 
-// dayOfUse is the day on which a step uses something: the last of it.
-func dayOfUse(s Step) unit.Date {
+// span is the days from which and to which a step uses something; zero: it has none.
+type span struct{ from, to unit.Date }
+
+func daysOfUse(s Step) span {
 	if s.To.IsZero() {
-		return unit.Date{}
+		return span{}
 	}
-	return unit.DateOf(s.To)
+	return span{unit.DateOf(s.From), unit.DateOf(s.To)}
 }
 
 // spentOn is how much came that does not keep until a day.
@@ -61,24 +63,24 @@ type spoil struct {
 // spoiled is the steps for which not enough is left of what came that may be used on their
 // day: more of it is spent, and was not used before, than is over anyway. What keeps least is
 // used first.
-func (p Plan) spoiled(j *job.State, day func(Step) unit.Date) []spoil {
+func (p Plan) spoiled(j *job.State, days func(Step) span) []spoil {
 	var out []spoil
 	for _, d := range p.drawn() {
 		for _, s := range p.Steps {
-			on := day(s)
+			from, on := days(s).from, days(s).to
 			if on.IsZero() || d.of[s.ID] == 0 || spentOn(j, d.item, on) == 0 {
 				continue
 			}
 			before, total := 0.0, 0.0
 			for _, o := range p.Steps {
 				total += d.of[o.ID]
-				if to := day(o); !to.IsZero() && to.Before(on) {
+				if to := days(o).to; !to.IsZero() && to.Before(on) {
 					before += d.of[o.ID]
 				}
 			}
 			came := 0
 			for _, a := range j.Deliveries {
-				if a.Item == d.item && a.On.Before(on) { // what comes that day is looked at again when it is known that the rest is spent
+				if a.Item == d.item && a.On.Before(from) { // what comes that day is looked at again when it is known that the rest is spent
 					came += a.Count
 				}
 			}

@@ -27,7 +27,7 @@ func (w *week) laterUse(sh *shop.Shop, jobs []InShop, u used) bool {
 			continue
 		}
 		days, done := w.daysOf(sh, in)
-		for _, x := range in.Plan.spoiled(in.Job, func(s Step) unit.Date { return days[s.ID] }) {
+		for _, x := range in.Plan.spoiled(in.Job, func(s Step) span { return days[s.ID] }) {
 			key, spent := u.key(k, x.step.ID, x.item), spentOn(in.Job, x.item, x.on)
 			if !done[x.step.ID] && spent > spentOn(in.Job, x.item, u[key]) && spent > spentFor(x.step, x.item) {
 				u[key], more = x.on, true
@@ -49,15 +49,15 @@ func spentFor(s Step, item string) int {
 
 // daysOf is the days of the steps of a job: of their records, or in this week; and which are
 // done or under way.
-func (w *week) daysOf(sh *shop.Shop, in *InShop) (map[string]unit.Date, map[string]bool) {
-	days, done := map[string]unit.Date{}, map[string]bool{}
+func (w *week) daysOf(sh *shop.Shop, in *InShop) (map[string]span, map[string]bool) {
+	days, done := map[string]span{}, map[string]bool{}
 	seen, _ := progress(in.Plan, in.Job, sh, w.from)
 	for id, a := range seen {
-		days[id], done[id] = a.On, true
+		days[id], done[id] = span{a.On, a.On}, true
 	}
 	for _, s := range w.out.Steps {
 		if s.Job == in.Job.ID && !done[s.Step] {
-			days[s.Step] = unit.DateOf(s.To)
+			days[s.Step] = span{unit.DateOf(s.From), unit.DateOf(s.To)}
 		}
 	}
 	return days, done
