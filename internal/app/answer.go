@@ -40,15 +40,18 @@ type Given struct {
 // Recorded is what has to be written so that something is on record: files by
 // name, in the order they have to be written. Nothing has been written yet.
 type Recorded struct {
-	Files []NewFile
-	Was   []byte // job.yaml as it was read: it must still be that when it is replaced
-	Text  string // what was recorded, in words
+	Files []NewFile // those that take the place of another one are written after job.yaml
+	Was   []byte    // job.yaml as it was read: it must still be that when it is replaced
+	Text  string    // what was recorded, in words
 }
 
 // NewFile is a file to be written.
 type NewFile struct {
 	Name string // in the folder of the job
 	Data []byte
+
+	Replaces bool   // it takes the place of a file that is what was read, or of none where nothing was
+	Was      []byte // what was read
 }
 
 // Answer makes the record of an answer to a question that was sent: a copy of
@@ -140,6 +143,11 @@ func (o options) told(err error) error {
 // record makes job.yaml with records added, checked against body and shop; faults are told
 // in the words of whoever adds them.
 func (a *App) record(c *Case, told func(error) error, records ...any) (Recorded, error) {
+	return a.recordAll(c, told, nil, records...)
+}
+
+// recordAll is record with readings, which go to the end of their table.
+func (a *App) recordAll(c *Case, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
 	files, err := a.jobFiles(c.Dir)
 	if err != nil {
 		return Recorded{}, err
@@ -151,8 +159,17 @@ func (a *App) record(c *Case, told func(error) error, records ...any) (Recorded,
 	if err != nil {
 		return Recorded{}, told(err)
 	}
-	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{job.MainFile, text}}}
+	out := Recorded{Was: files[job.MainFile], Files: []NewFile{{Name: job.MainFile, Data: text}}}
 	files[job.MainFile] = text
+	if len(readings) > 0 {
+		was := files[job.ReadingsFile]
+		table, err := doc.AppendRows(job.ReadingsFile, was, readings)
+		if err != nil {
+			return Recorded{}, err
+		}
+		files[job.ReadingsFile] = table
+		out.Files = append([]NewFile{{Name: job.ReadingsFile, Data: table, Replaces: true, Was: was}}, out.Files...)
+	}
 	after, err := job.Decode(files)
 	if err != nil {
 		return Recorded{}, told(err)
@@ -245,7 +262,7 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 		ext := path.Ext(file)
 		e.File = path.Join("evidence", strings.TrimSuffix(path.Base(file), ext)+"-"+strconv.Itoa(n)+ext)
 	}
-	return e, &NewFile{e.File, data}, nil
+	return e, &NewFile{Name: e.File, Data: data}, nil
 }
 
 // within is the path inside a folder of a file that is written to lie there.

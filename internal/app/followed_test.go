@@ -27,8 +27,9 @@ var damage = map[string]string{
 	"part":  "{kind: torn, part: P-LAMPBR-L, seen: visual, by: T1, on: 2026-11-25",
 }
 
-// damaged is the second vehicle of the demonstration with some of it.
-func damaged(t *testing.T, kinds ...string) (*App, *Case, Assessment) {
+// damagedFiles is the files of it.
+func damagedFiles(t *testing.T, kinds ...string) memory {
+
 	t.Helper()
 	m := scenario(t, "", "", "")
 	text := "findings:\n"
@@ -43,6 +44,13 @@ func damaged(t *testing.T, kinds ...string) (*App, *Case, Assessment) {
 	yaml = strings.Replace(yaml, "\ninspections:", "\n  - {id: B, stage: after, device: Measuring arm M2, calibrated_until: 2027-05-31, std: 0.3 mm, temperature: 19 C, on: 2026-12-08, by: technician T1}\ninspections:", 1)
 	m[demo.SoundJob+"/job.yaml"] = []byte(yaml)
 	m[demo.SoundJob+"/readings.csv"] = append(slices.Clone(m[demo.SoundJob+"/readings.csv"]), rows...)
+	return m
+}
+
+// damaged is the second vehicle of the demonstration with some of it.
+func damaged(t *testing.T, kinds ...string) (*App, *Case, Assessment) {
+	t.Helper()
+	m := damagedFiles(t, kinds...)
 	a := New(m, "test").WithBodies(&bodies)
 	c, err := a.Open(demo.SoundJob, nil)
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -16,10 +17,10 @@ import (
 // Entry is a row of the list of what is open: what the entry is about, and blanks for what
 // a person saw, read or signed. A row without a person is left alone.
 type Entry struct {
-	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard"`
+	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard|setup|reading|hash"`
 	About      string        `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
 	Finding    job.FindingID `doc:"finding"`
-	What       string        `doc:"what" help:"the figure, treatment, adhesive or what is looked for"`
+	What       string        `doc:"what" help:"the figure, treatment, adhesive, what is looked for, the stage of a set-up or the kind of a reading"`
 	Must       string        `doc:"must_be" help:"what it has to be; not read"`
 	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised, the file of evidence in the folder of the job"`
 	By         string        `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
@@ -32,6 +33,8 @@ type Entry struct {
 	Batch      string        `doc:"batch"`
 	UseBefore  unit.Date     `doc:"use_before" help:"last day the batch may be used"`
 	Text       string        `doc:"text" help:"the reason of a choice or acceptance, or a remark"`
+	Setup      string        `doc:"setup" help:"identity of the set-up"`
+	Used       string        `doc:"used" help:"parts and materials that a step used, as 'M-DISC=2; P-SKIN=1', with '@4.50 EUR' for what the body has no price of"`
 }
 
 // OpenEntries is the list of what is open in a job, with blanks.
@@ -113,21 +116,27 @@ func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
 	if len(problems) > 0 {
 		return Recorded{}, problems
 	}
-	t := taken{c: c, name: name, open: append(openOf(c, r), decide.Wanted{Entry: decide.WantEvidence}), hash: a.evidenceHash}
-	for i, e := range rows {
-		t.row(e, lines[i])
+	t := taken{c: c, name: name, open: openOf(c, r), hash: a.evidenceHash, today: unit.DateOf(r.Made)}
+	t.table = a.linesOfReadings(c)
+	for _, setups := range []bool{true, false} { // readings belong to set-ups, wherever in the list those are
+		for i, e := range rows {
+			if setups == (e.Entry == decide.WantSetup) {
+				t.row(e, lines[i])
+			}
+		}
 	}
 	if len(t.problems) > 0 {
+		t.problems.Sort()
 		return Recorded{}, t.problems
 	}
-	if len(t.records) == 0 {
+	if len(t.records)+len(t.readings) == 0 {
 		return Recorded{}, &diag.Error{Kind: diag.Invalid, Op: "record", Subject: name, Msg: "no row names a person, so nothing is to be recorded", Hint: "fill in 'by' and 'on' of what was done"}
 	}
-	out, err := a.record(c, t.told, t.records...)
+	out, err := a.recordAll(c, t.told, t.readings, t.records...)
 	if err != nil {
 		return Recorded{}, err
 	}
-	out.Text = fmt.Sprintf("Recorded %s.", unit.Count(len(t.records), "entry"))
+	out.Text = fmt.Sprintf("Recorded %s.", unit.Count(len(t.records)+len(t.readings), "entry"))
 	return out, nil
 }
 
@@ -137,8 +146,12 @@ type taken struct {
 	name     string
 	open     []decide.Wanted
 	hash     func(c *Case, file string) (string, error)
+	today    unit.Date
 	records  []any
 	lines    []int // of the records
+	readings []job.Reading
+	read     []int // lines of the readings
+	table    int   // lines that the table of readings had
 	seen     []decide.Wanted
 	problems diag.Problems
 }
@@ -161,23 +174,61 @@ func (t *taken) row(e Entry, line int) {
 		t.fault(line, "column on", "the row does not say on which day", "write year-month-day")
 		return
 	}
+	if faults := t.c.Job.ActFaults(job.Act{By: e.By, On: e.On}, t.c.Shop, t.today); len(faults) > 0 {
+		for _, f := range faults {
+			t.fault(line, "column "+f.Field, f.Text, f.Hint)
+		}
+		return
+	}
 	w := decide.Wanted{Entry: e.Entry, About: e.About, Finding: e.Finding, What: e.What}
-	i := slices.IndexFunc(t.open, w.Same)
-	if i < 0 {
+	open, ok := t.wanted(w)
+	if !ok {
 		t.fault(line, "", fmt.Sprintf("%q is not open: %s", e.Entry, entryWords(Entry{About: e.About, Finding: e.Finding, What: e.What})), "it is on record already, or the plan does not ask for it; take the row out, or make the list anew")
 		return
 	}
-	if slices.ContainsFunc(t.seen, w.Same) && e.Entry != decide.WantInspection && e.Entry != decide.WantDelivery && e.Entry != decide.WantEvidence {
+	if slices.ContainsFunc(t.seen, w.Same) && !slices.Contains(often, e.Entry) {
 		t.fault(line, "", "the list has this entry twice", "leave one of them blank")
 		return
 	}
 	t.seen = append(t.seen, w)
-	rec, field, err := t.made(t.open[i], e)
+	if e.Entry == decide.WantReading {
+		x, field, err := t.reading(e)
+		if err != nil {
+			t.fault(line, "column "+field, err.Error(), "")
+			return
+		}
+		t.readings, t.read = append(t.readings, x), append(t.read, line)
+		return
+	}
+	rec, field, err := t.made(open, e)
 	if err != nil {
 		t.fault(line, "column "+field, err.Error(), "")
 		return
 	}
 	t.records, t.lines = append(t.records, rec), append(t.lines, line)
+}
+
+// often is the sorts of entries of which a list may have the same several times.
+var often = []string{decide.WantInspection, decide.WantDelivery, decide.WantEvidence, decide.WantSetup, decide.WantReading}
+
+// wanted is the open entry that a row is about. A row about a finding that is treated together
+// with the one that is named is a record of all of them. Evidence, set-ups, readings and what
+// came or was promised of a material are taken whenever there are some.
+func (t *taken) wanted(w decide.Wanted) (decide.Wanted, bool) {
+	for _, o := range t.open {
+		if o.Takes(w) {
+			o.Finding = w.Finding
+			return o, true
+		}
+	}
+	switch w.Entry {
+	case decide.WantEvidence, decide.WantSetup, decide.WantReading:
+		return w, true
+	case decide.WantDelivery, decide.WantPromise:
+		_, material := t.c.Body.Material(body.MaterialID(w.About))
+		return w, material
+	}
+	return decide.Wanted{}, false
 }
 
 // told puts the faults of the records that were made into the places of the list.
@@ -200,6 +251,10 @@ func (t *taken) told(err error) error {
 	out := make(diag.Problems, len(ps))
 	for i, p := range ps {
 		out[i] = p
+		if k := p.Line - t.table - 1; p.File == job.ReadingsFile && k >= 0 && k < len(t.read) {
+			out[i] = diag.Problem{File: t.name, Line: t.read[k], Field: p.Field, Msg: p.Msg, Hint: p.Hint}
+			continue
+		}
 		record, field, _ := strings.Cut(p.Field, ".")
 		if line, ok := at[record]; ok {
 			out[i] = diag.Problem{File: t.name, Line: line, Field: field, Msg: p.Msg, Hint: p.Hint}

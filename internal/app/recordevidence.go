@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/decide"
 	"fettle/internal/job"
 )
 
@@ -37,4 +38,29 @@ func (t *taken) evidence(e Entry) (any, string, error) {
 		return nil, "value", fmt.Errorf("%s cannot be taken: %w", file, err)
 	}
 	return job.Evidence{ID: freeID("E", all, func(x job.Evidence) string { return x.ID }), File: file, SHA256: hash, Text: e.Text, By: e.By, On: e.On}, "value", nil
+}
+
+// noted is a piece of evidence with the hash of its file as it is now, in the place of its
+// entry. Who took it and when stays as it was.
+func (t *taken) noted(w decide.Wanted, e Entry) (any, string, error) {
+	if strings.TrimSpace(e.Value) != "as recorded" {
+		return nil, "value", fmt.Errorf("%q is not 'as recorded'", e.Value)
+	}
+	k := slices.IndexFunc(t.c.Job.Evidence, func(x job.Evidence) bool { return x.ID == w.About })
+	if k < 0 {
+		return nil, "about", fmt.Errorf("the job has no evidence %q", w.About)
+	}
+	x := t.c.Job.Evidence[k]
+	if why := t.c.Job.Falls(job.Act{By: e.By, On: e.On}, t.c.Shop, t.today); why != "" {
+		return nil, "by", errors.New(why)
+	}
+	if e.On.Before(x.On) {
+		return nil, "on", fmt.Errorf("it is of %s, and %s is of %s", e.On, x.ID, x.On)
+	}
+	hash, err := t.hash(t.c, x.File)
+	if err != nil {
+		return nil, "value", fmt.Errorf("%s cannot be taken: %w", x.File, err)
+	}
+	x.SHA256 = hash
+	return job.Changed{List: "evidence", At: k, Item: x}, "value", nil
 }

@@ -21,16 +21,15 @@ func hazardsOpen(c *Case, r Assessment) []decide.Wanted {
 	return out
 }
 
-// madeSafe is a hazard that was made safe, in the place of its entry. Of two that are written
-// alike nobody can tell which one it was.
+// madeSafe is a hazard that was made safe, in the place of its entry. No two are written alike.
 func (t *taken) madeSafe(w decide.Wanted, e Entry) (any, string, error) {
 	if _, err := yes(e.Value, "made safe", "made safe"); err != nil {
 		return nil, "value", fmt.Errorf("%q is not 'made safe'", e.Value)
 	}
 	same := func(h job.Hazard) bool { return h.Kind == body.Caution(w.About) && h.Text == w.What }
 	k := slices.IndexFunc(t.c.Job.Hazards, same)
-	if k < 0 || slices.ContainsFunc(t.c.Job.Hazards[k+1:], same) {
-		return nil, "what", fmt.Errorf("the job has this hazard more than once, so that nobody can tell which was made safe; give each its own text in job.yaml")
+	if k < 0 {
+		return nil, "what", fmt.Errorf("the job has no such hazard")
 	}
 	h := t.c.Job.Hazards[k]
 	h.Cleared, h.By, h.On = true, e.By, e.On

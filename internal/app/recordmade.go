@@ -31,7 +31,10 @@ func (t *taken) made(w decide.Wanted, e Entry) (record any, column string, err e
 		return job.Check{Procedure: body.ProcedureID(w.About), Revision: e.Value, By: e.By, On: e.On}, column, given(e.Value, "the revision")
 	case decide.WantStep:
 		x := job.Actual{ID: t.workID(), Step: w.About, Finding: w.Finding, Planned: w.Minutes, By: e.By, On: e.On, Began: e.From, Ended: e.To, Text: e.Text}
-		x.Minutes, err = quantity[unit.Minutes](e.Value, "min")
+		if x.Minutes, err = quantity[unit.Minutes](e.Value, "min"); err == nil {
+			x.Parts, err = t.used(e.Used)
+			column = "used"
+		}
 		return x, column, err
 	case decide.WantFigure:
 		x, err := t.figure(w, e)
@@ -40,6 +43,10 @@ func (t *taken) made(w decide.Wanted, e Entry) (record any, column string, err e
 		return t.inspection(e)
 	case decide.WantHazard:
 		return t.madeSafe(w, e)
+	case decide.WantSetup:
+		return t.setup(e)
+	case decide.WantHash:
+		return t.noted(w, e)
 	case decide.WantEvidence:
 		return t.evidence(e)
 	case decide.WantArea, decide.WantDelivery, decide.WantPromise:

@@ -21,7 +21,7 @@ func suppliesOpen(c *Case, r Assessment) []decide.Wanted {
 	}
 	var out []decide.Wanted
 	for _, o := range cost.Supplied(cost.Order(route.Plan, route.Bill), c.Job) {
-		if o.Kind != "part" || o.Arrived >= o.Count {
+		if o.Kind != "part" && !c.Job.Tracks(o.ID) || o.Arrived >= o.Count {
 			continue
 		}
 		must := fmt.Sprintf("%s; %d of %d came", o.Name, o.Arrived, o.Count)
@@ -31,17 +31,19 @@ func suppliesOpen(c *Case, r Assessment) []decide.Wanted {
 	return out
 }
 
-// areasOpen is the inspection areas that are not covered and have no entry yet, or one that
-// says that nobody looked: that one is changed where it stands.
+// areasOpen is the inspection areas that are not covered. An entry that says that nobody
+// looked, or that does not cover what is asked for, is changed where it stands.
 func areasOpen(c *Case, r Assessment) []decide.Wanted {
 	var out []decide.Wanted
 	for _, x := range r.Inspect.Coverage {
-		has := slices.ContainsFunc(c.Job.Areas, func(a job.AreaSeen) bool {
-			return a.Area == x.Area && a.State != "not-yet" && a.State != "not-reachable"
-		})
-		if !x.Covered && !has {
-			out = append(out, decide.Wanted{Entry: decide.WantArea, About: x.Area, What: x.Needs, Must: x.Name + ": seen, penetrant or not-reachable; inspection: which"})
+		if x.Covered {
+			continue
 		}
+		must := x.Name + ": seen, penetrant or not-reachable; inspection: which"
+		if x.Own && x.Fails != "" {
+			must += fmt.Sprintf("; on record is %q of %s, which does not do: %s", x.State, x.On, x.Fails)
+		}
+		out = append(out, decide.Wanted{Entry: decide.WantArea, About: x.Area, What: x.Needs, Must: must})
 	}
 	return out
 }
@@ -55,8 +57,13 @@ func (t *taken) supply(w decide.Wanted, e Entry) (any, string, error) {
 			return nil, "value", fmt.Errorf("%q is neither 'seen', 'penetrant' nor 'not-reachable'", e.Value)
 		}
 		seen := job.AreaSeen{Area: w.About, State: value, By: e.By, On: e.On, Look: e.Inspection, Text: e.Text}
-		if k := slices.IndexFunc(t.c.Job.Areas, func(a job.AreaSeen) bool { return a.Area == w.About }); k >= 0 {
-			return job.Changed{List: "areas", At: k, Item: seen}, "inspection", nil
+		for k := len(t.c.Job.Areas) - 1; k >= 0; k-- { // the last entry of an area counts
+			if was := t.c.Job.Areas[k]; was.Area == w.About {
+				if e.On.Before(was.On) {
+					return nil, "on", fmt.Errorf("it is of %s, and the entry that it takes the place of is of %s", e.On, was.On)
+				}
+				return job.Changed{List: "areas", At: k, Item: seen}, "inspection", nil
+			}
 		}
 		return seen, "inspection", nil
 	case decide.WantDelivery:
@@ -65,7 +72,7 @@ func (t *taken) supply(w decide.Wanted, e Entry) (any, string, error) {
 			return nil, "value", fmt.Errorf("%q is not how many came; write a whole number", e.Value)
 		}
 		id := freeID("D-", append(slices.Clone(t.c.Job.Deliveries), recordsOf[job.Arrival](t)...), func(x job.Arrival) string { return x.ID })
-		return job.Arrival{ID: id, Item: w.About, Count: n, On: e.On, At: e.From, By: e.By, Text: e.Text}, "value", nil
+		return job.Arrival{ID: id, Item: w.About, Count: n, On: e.On, At: e.From, By: e.By, Text: e.Text, Batch: e.Batch, UseBefore: e.UseBefore}, "value", nil
 	}
 	var day unit.Date
 	if err := day.UnmarshalText([]byte(value)); err != nil {

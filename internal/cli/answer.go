@@ -88,30 +88,68 @@ func jobFolder(a *app.App, job string) (*folder, error) {
 	return lockedFolder(filepath.FromSlash(dir))
 }
 
-// writeRecorded writes the files one after the other, job.yaml last. Nothing is
-// written unless job.yaml is what it was when it was read, and no other file is
-// written over; what was written is taken away again when the last one fails.
+// writeRecorded writes the files one after the other: new ones, job.yaml, and then those that
+// take the place of others, without which job.yaml says less but nothing wrong. Nothing is
+// written unless job.yaml and those are what they were when they were read, and no other file
+// is written over; what was written is taken back when a later one fails.
 func writeRecorded(f *folder, r app.Recorded) (err error) {
 	main := r.Files[len(r.Files)-1]
-	now, err := f.state(main.Name, int64(len(r.Was))+1)
+	var fresh, replaced []app.NewFile
+	for _, x := range r.Files[:len(r.Files)-1] {
+		if x.Replaces {
+			replaced = append(replaced, x)
+		} else {
+			fresh = append(fresh, x)
+		}
+	}
+	replaced = append([]app.NewFile{{Name: main.Name, Data: main.Data, Replaces: true, Was: r.Was}}, replaced...)
+	for _, x := range replaced {
+		if err := unchanged(f, x); err != nil {
+			return err
+		}
+	}
+	for i, x := range fresh {
+		if f.has(x.Name) {
+			return errors.Join(&diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(x.Name), Msg: "is there already; nothing was recorded", Hint: "try again"}, takeBack(f, fresh[:i]))
+		}
+		if err := f.write(x.Name, x.Data); err != nil {
+			return errors.Join(err, takeBack(f, fresh[:i]))
+		}
+	}
+	for i, x := range replaced {
+		if err := f.write(x.Name, x.Data); err != nil {
+			return errors.Join(err, putBack(f, replaced[:i]), takeBack(f, fresh))
+		}
+	}
+	return nil
+}
+
+// unchanged refuses a file that is not what it was when it was read.
+func unchanged(f *folder, x app.NewFile) error {
+	if x.Was == nil && !f.has(x.Name) {
+		return nil
+	}
+	now, err := f.state(x.Name, int64(len(x.Was))+1)
 	if err != nil {
 		return err
 	}
-	if !bytes.Equal(now, r.Was) {
-		return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(main.Name), Msg: "somebody has changed it in the meantime; nothing was recorded", Hint: "try again"}
-	}
-	for i, x := range r.Files[:len(r.Files)-1] {
-		if f.has(x.Name) {
-			return errors.Join(&diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(x.Name), Msg: "is there already; nothing was recorded", Hint: "try again"}, takeBack(f, r.Files[:i]))
-		}
-		if err := f.write(x.Name, x.Data); err != nil {
-			return errors.Join(err, takeBack(f, r.Files[:i]))
-		}
-	}
-	if err := f.write(main.Name, main.Data); err != nil {
-		return errors.Join(err, takeBack(f, r.Files[:len(r.Files)-1]))
+	if !bytes.Equal(now, x.Was) {
+		return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(x.Name), Msg: "somebody has changed it in the meantime; nothing was recorded", Hint: "try again"}
 	}
 	return nil
+}
+
+// putBack writes what there was in the place of what was written for nothing.
+func putBack(f *folder, files []app.NewFile) error {
+	var errs []error
+	for _, x := range files {
+		if x.Was == nil {
+			errs = append(errs, f.remove(x.Name))
+		} else {
+			errs = append(errs, f.write(x.Name, x.Was))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // takeBack removes files that were written for nothing.

@@ -176,7 +176,8 @@ func (r *release) blocks() {
 	}
 	for _, e := range r.in.Job.Evidence {
 		if e.SHA256 == "" {
-			r.missing(e.ID, "nothing shows that this evidence ("+e.File+") is still what was recorded", "enter the SHA-256 of its file ('sha256')", "")
+			r.wanting(Missing{Where: e.ID, Text: "nothing shows that this evidence (" + e.File + ") is still what was recorded", Hint: "enter the SHA-256 of its file ('sha256')"},
+				Wanted{Entry: WantHash, About: e.ID, What: e.File, Must: "somebody has looked that the file is what was recorded: value: as recorded"})
 		}
 	}
 }

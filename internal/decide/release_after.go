@@ -25,7 +25,7 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 	for _, a := range r.in.Job.Answers {
 		if a.ID == o.Answer && a.Conditions != "" && !r.lookedFor(c, a.Conditions) && r.onceOf(c, "condition", a.ID, a.Conditions) {
 			r.wanting(Missing{Where: string(f.ID), Text: "that the condition of answer " + a.ID + " is met is not on record: " + a.Conditions,
-				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, What: a.Conditions, Must: "met, as answer " + a.ID + " asks" + r.serves(c)})
+				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, Serves: r.alike(c), What: a.Conditions, Must: "met, as answer " + a.ID + " asks" + r.serves(c)})
 		}
 	}
 }
@@ -70,9 +70,9 @@ func (r *release) inspectedAt(p body.Procedure, c Chosen, a body.After, cite str
 	xs := r.ofPiece(c, nil, func(x job.Record) bool { return x.Show == a.Method && x.What == a.When })
 	if len(xs) == 0 {
 		must := a.String() + r.serves(c)
-		wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.When, Must: must}}
+		wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, Serves: r.alike(c), What: a.When, Must: must}}
 		if a.Method == body.ShowPenetrant {
-			wants = penetrantWanted(c.Finding, a.When, must)
+			wants = penetrantWanted(c.Finding, r.alike(c), a.When, must)
 		}
 		r.wanting(Missing{Where: string(c.Finding), Text: "not on record: " + a.String(), Hint: "inspect, and enter the record with the words \"" + a.When + "\" under 'what'", Cite: cite}, wants...)
 	}
@@ -132,9 +132,9 @@ func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite strin
 	if a.What != "" {
 		hint = "enter a record of what was seen, with the words \"" + a.What + "\" under 'what'"
 	}
-	wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, What: a.What, Must: a.String() + r.serves(c)}}
+	wants := []Wanted{{Entry: WantSeen, Finding: c.Finding, Serves: r.alike(c), What: a.What, Must: a.String() + r.serves(c)}}
 	if a.Method == body.ShowPenetrant {
-		wants = penetrantWanted(c.Finding, "", a.String()+r.serves(c))
+		wants = penetrantWanted(c.Finding, r.alike(c), "", a.String()+r.serves(c))
 	}
 	r.wanting(Missing{Where: string(c.Finding), Text: "not on record: " + a.String(), Hint: hint, Cite: cite}, wants...)
 }
@@ -154,7 +154,7 @@ func (r *release) holds() {
 		x, ok := r.last(func(x job.Record) bool { return x.Show == body.ShowHold && r.names(*s, x.Step, x.Finding) })
 		if !ok {
 			r.wanting(Missing{Where: where, Text: "nobody has passed the hold point of \"" + s.Name + "\": " + s.Hold, Hint: "enter a record with 'show: hold' and the name of the step"},
-				Wanted{Entry: WantHold, About: called(r.in.Steps, *s), Finding: job.FindingID(where), Must: s.Hold})
+				Wanted{Entry: WantHold, About: called(r.in.Steps, *s), Finding: job.FindingID(where), Serves: s.For, Must: s.Hold})
 			continue
 		}
 		if !x.Met {

@@ -64,12 +64,20 @@ func (r *release) bonded(b bondOf, a body.Acceptance) {
 	xs := r.bondRecords(b)
 	if len(xs) == 0 {
 		r.wanting(Missing{Where: string(b.c.Finding), Text: "the adhesive of " + b.name + " is not on record" + r.among(b), Hint: "enter the material, its batch and its last day of use" + r.naming(b), Cite: a.Cite},
-			bondWanted(Wanted{Finding: b.c.Finding, Step: r.stepNamed(b)}, b.name+r.among(b)+r.serves(b.c), b.material))
+			bondWanted(Wanted{Finding: b.c.Finding, Serves: r.servedBy(b.c), Step: r.stepNamed(b)}, b.name+r.among(b)+r.serves(b.c), b.material))
 	}
 	for _, x := range xs {
 		r.afterBonding(b, x)
 		r.adhesiveUsed(string(x.Finding), b.name, b.with(), x, a)
 	}
+}
+
+// servedBy is the findings that a bond serves; none of a task.
+func (r *release) servedBy(c Chosen) []job.FindingID {
+	if c.Finding == "" {
+		return nil
+	}
+	return r.alike(c)
 }
 
 // with is the adhesive of a bond; none where the body says none.

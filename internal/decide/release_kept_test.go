@@ -29,7 +29,9 @@ func TestNothingSpoiltPermitsSeeds(t *testing.T) {
 			j.Deliveries = append(j.Deliveries, d)
 		}
 		done := day(2030, 3, 2) // all steps and bonds are of this day
-		spoilt := func(d job.Arrival) bool { return d.UseBefore != (unit.Date{}) && d.UseBefore.Time().Before(done.Time()) }
+		spoilt := func(d job.Arrival) bool {
+			return d.UseBefore != (unit.Date{}) && d.UseBefore.Time().Before(done.Time())
+		}
 		bad := false
 		for _, d := range j.Deliveries {
 			bad = bad || d.Item == "GLUE" && strings.ToUpper(strings.TrimSpace(d.Batch)) == "B7" && spoilt(d)

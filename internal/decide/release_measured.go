@@ -13,24 +13,41 @@ import (
 func (r *release) dimensions(a body.Acceptance) {
 	m := r.in.After
 	if m == nil {
-		r.missing("", "the control points have not been measured after the repair", "measure them, with set-ups of the stage 'after'; 'fettle plan' says what they have to reach", a.Cite)
+		r.wanting(Missing{Text: "the control points have not been measured after the repair", Hint: "measure them, with set-ups of the stage 'after'; 'fettle plan' says what they have to reach", Cite: a.Cite}, measuredWanted(r.points())...)
 		return
 	}
 	r.setupsAfter(a.Cite)
 	for _, x := range []struct {
 		points []body.PointID
 		text   string
-	}{{m.NotMet, "out of tolerance after the repair: "}, {m.Undecided, "the tolerance is undecided after the repair for "}, {m.Missing, "not measured after the repair: "}} {
+		again  bool // measuring would show it
+	}{{m.NotMet, "out of tolerance after the repair: ", false}, {m.Undecided, "the tolerance is undecided after the repair for ", true}, {m.Missing, "not measured after the repair: ", true}} {
 		var points []body.PointID
 		for _, id := range x.points {
 			if !slices.Contains(r.in.Left, id) {
 				points = append(points, id)
 			}
 		}
-		if len(points) > 0 {
-			r.missing("", x.text+joinWords(points), "", a.Cite)
+		if len(points) == 0 {
+			continue
+		}
+		var wants []Wanted
+		if x.again {
+			wants = measuredWanted(points)
+		}
+		r.wanting(Missing{Text: x.text + joinWords(points), Cite: a.Cite}, wants...)
+	}
+}
+
+// points is the control points that have to be measured after the repair.
+func (r *release) points() []body.PointID {
+	var out []body.PointID
+	for _, p := range r.in.Body.Points {
+		if !slices.Contains(r.in.Left, p.ID) {
+			out = append(out, p.ID)
 		}
 	}
+	return out
 }
 
 // setupsAfter wants every set-up of the stage after to show the repair as it is:

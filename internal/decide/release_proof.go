@@ -204,7 +204,7 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 	id, xs := c.Finding, r.shownOf(c, body.ShowPenetrant, "")
 	if len(xs) == 0 {
 		r.wanting(Missing{Where: string(id), Text: "penetrant inspection to level " + a.Level + " after " + name + " is not on record", Hint: "inspect, and enter what was indicated ('records' in the job)", Cite: a.Cite},
-			penetrantWanted(id, "", "nothing indicated, or as level "+a.Level+" permits, after "+name+r.serves(c))...)
+			penetrantWanted(id, r.alike(c), "", "nothing indicated, or as level "+a.Level+" permits, after "+name+r.serves(c))...)
 	}
 	for _, x := range xs {
 		if !x.None && len(x.Indications) == 0 {
@@ -265,7 +265,7 @@ func (r *release) visual(p body.Procedure, a body.Acceptance, c Chosen, name str
 			hint = "enter a record of what was seen, with these words under 'what'"
 		}
 		r.wanting(Missing{Where: string(c.Finding), Text: "visual inspection after " + name + " is not on record" + asked, Hint: hint, Cite: a.Cite},
-			Wanted{Entry: WantSeen, Finding: c.Finding, What: want, Must: a.Quality + r.serves(c)})
+			Wanted{Entry: WantSeen, Finding: c.Finding, Serves: r.alike(c), What: want, Must: a.Quality + r.serves(c)})
 	}
 	for _, x := range xs {
 		r.afterTreating(c, x)

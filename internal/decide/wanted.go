@@ -27,6 +27,9 @@ const (
 	WantDelivery   = "delivery"
 	WantPromise    = "promise"
 	WantHazard     = "hazard"
+	WantSetup      = "setup"
+	WantReading    = "reading"
+	WantHash       = "hash"
 	WantEvidence   = "evidence" // is asked for by no list, and taken whenever there is some
 )
 
@@ -42,11 +45,22 @@ type Wanted struct {
 	Unit    string        `json:"unit,omitempty"` // of a figure
 	Step    string        `json:"step,omitempty"` // of a bond: the step that its record has to name
 	Minutes unit.Minutes  `json:"plannedMinutes,omitempty"`
+
+	Serves []job.FindingID `json:"serves,omitempty"` // findings treated together, where it is about one of several
 }
 
 // Same says that one entry would serve both.
 func (w Wanted) Same(o Wanted) bool {
 	return w.Entry == o.Entry && w.About == o.About && w.Finding == o.Finding && w.What == o.What
+}
+
+// Takes says that an entry about a finding serves: about the one that is named, or about any
+// that is treated together with it.
+func (w Wanted) Takes(o Wanted) bool {
+	if slices.Contains(w.Serves, o.Finding) {
+		o.Finding = w.Finding
+	}
+	return w.Same(o)
 }
 
 // Open is every entry that would show something that is missing, each once: what the gate
@@ -98,7 +112,7 @@ func (r *release) wanting(m Missing, wants ...Wanted) {
 }
 
 func stepWanted(steps []PlannedStep, s PlannedStep) Wanted {
-	return Wanted{Entry: WantStep, About: called(steps, s), Finding: job.FindingID(first(s.For)), Minutes: s.Minutes, Must: fmt.Sprintf("minutes; planned %s", s.Minutes.Words())}
+	return Wanted{Entry: WantStep, About: called(steps, s), Finding: job.FindingID(first(s.For)), Serves: s.For, Minutes: s.Minutes, Must: fmt.Sprintf("minutes; planned %s", s.Minutes.Words())}
 }
 
 // figureWanted is the figure that would close a gap; none where what is on record breaks
@@ -111,7 +125,7 @@ func figureWanted(g job.FigureGap) []Wanted {
 	if l := g.Reading.Limits(); l != "" {
 		must += ": " + l
 	}
-	return []Wanted{{Entry: WantFigure, About: g.Called(), Finding: job.FindingID(first(g.For)), What: g.Reading.ID, Unit: g.Reading.Unit, Must: must}}
+	return []Wanted{{Entry: WantFigure, About: g.Called(), Finding: job.FindingID(first(g.For)), Serves: g.For, What: g.Reading.ID, Unit: g.Reading.Unit, Must: must}}
 }
 
 // bondWanted is the record of a bond: of a joint, of a finding's own plate or section, or of
@@ -126,11 +140,24 @@ func bondWanted(w Wanted, name string, m body.MaterialID) Wanted {
 
 // penetrantWanted is an inspection and what it showed, and at which point of the work where
 // it is asked for at several.
-func penetrantWanted(id job.FindingID, when, must string) []Wanted {
+func penetrantWanted(id job.FindingID, serves []job.FindingID, when, must string) []Wanted {
 	return []Wanted{
 		{Entry: WantInspection, What: body.ShowPenetrant, Must: "its conditions, as 'medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15'"},
-		{Entry: WantPenetrant, Finding: id, What: when, Must: must},
+		{Entry: WantPenetrant, Finding: id, Serves: serves, What: when, Must: must},
 	}
+}
+
+// measuredWanted is a set-up of the stage after the repair and the control points that it has
+// to reach.
+func measuredWanted(points []body.PointID) []Wanted {
+	if len(points) == 0 {
+		return nil
+	}
+	out := []Wanted{{Entry: WantSetup, What: job.StageAfter, Must: "what it was measured with; value, as 'std=0.3 mm; temperature=19 C; temperature_std=0.6 K'; setup: its identity"}}
+	for _, id := range points {
+		out = append(out, Wanted{Entry: WantReading, About: string(id), What: "xyz", Must: "setup: which, of the stage 'after'; value in mm, as 'x; y; z'"})
+	}
+	return out
 }
 
 // reviewWanted is a second person's look at everything that is decided.

@@ -193,3 +193,48 @@ func encodeTable[T any](rows []T, fields []field) []byte {
 	}
 	return []byte(b.String())
 }
+
+// AppendRows adds rows to the end of a table that a person keeps, in the columns that it has,
+// and leaves every other byte as it is. A table that is empty is begun. What has no column in
+// it cannot be added.
+func AppendRows[T any](file string, data []byte, rows []T) ([]byte, error) {
+	if len(rows) == 0 {
+		return data, nil
+	}
+	if len(strings.TrimSpace(string(data))) == 0 {
+		return EncodeCSV(rows), nil
+	}
+	text := string(data)
+	end := "\n"
+	if strings.Contains(text, "\r\n") {
+		end = "\r\n"
+	}
+	header, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(text, "\uFEFF"))).Read()
+	if err != nil {
+		return nil, &diag.Error{Kind: diag.Invalid, Op: "add to", Subject: file, Msg: "its first line cannot be read: " + err.Error()}
+	}
+	var out strings.Builder
+	w := csv.NewWriter(&out)
+	w.UseCRLF = end == "\r\n"
+	for _, row := range rows {
+		cells := make([]string, len(header))
+		for _, f := range (shapes{}).of(reflect.TypeFor[T]()) {
+			v := reflect.ValueOf(row).Field(f.index)
+			k := slices.IndexFunc(header, func(name string) bool { return strings.TrimSpace(name) == f.name })
+			switch {
+			case k >= 0 && (f.required || given(v)):
+				cells[k] = scalarText(v)
+			case k < 0 && given(v):
+				return nil, &diag.Error{Kind: diag.Conflict, Op: "add to", Subject: file, Msg: fmt.Sprintf("the table has no column %q, and a row to be added has %s there; nothing was changed", f.name, scalarText(v)), Hint: "add the column to its first line, and a cell to every row"}
+			}
+		}
+		if err := w.Write(cells); err != nil {
+			return nil, err
+		}
+	}
+	w.Flush()
+	if !strings.HasSuffix(text, "\n") {
+		text += end
+	}
+	return []byte(text + out.String()), w.Error()
+}

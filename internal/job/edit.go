@@ -87,6 +87,8 @@ func ListOf(record any) string {
 		return "actuals"
 	case Inspection:
 		return "inspections"
+	case Setup:
+		return "setups"
 	case AreaSeen:
 		return "areas"
 	case Arrival:

@@ -90,7 +90,7 @@ func (b *builder) takeoff() []Takeoff {
 			b.block("plan.pack", string(t.Material), t.Name+" has no pack size, so it cannot be ordered", "give its pack in the body folder")
 			continue
 		}
-				if packs := math.Ceil(float64(t.Gross/t.Pack) - 1e-9); !(packs <= mostPacks) {
+		if packs := math.Ceil(float64(t.Gross/t.Pack) - 1e-9); !(packs <= mostPacks) {
 			b.block("plan.packs", string(t.Material), fmt.Sprintf("%g packs of %s are no number that anybody orders", packs, t.Name), "see whether a digit or a unit is wrong in its pack or in what is used of it")
 		}
 		t.Packs = packsOf(t.Gross, t.Pack)
