@@ -39,7 +39,7 @@ var identity = regexp.MustCompile(`\b(?:[A-Z]+[0-9]+[A-Z]*|[A-Z]{1,6}(?:-[A-Z0-9
 
 // notNames look like names and are none: units, citations of manuals and standards,
 // words.
-var notNames = []string{"T²", "A4", "DD", "MM", "UV-A", "EN", "ISO", "JCGM", "ST", "SHA-256", "P-P", "M-M", "ISO-3452", "BR-HV", "AD-7", "CO-2", "R-7", "PT-2207", "Q-2", "M1", "G2", "total-loss", "ZZZBPVL4XTN000317"}
+var notNames = []string{"T²", "A4", "DD", "MM", "UV-A", "EN", "ISO", "JCGM", "ST", "SHA-256", "P-P", "M-M", "ISO-3452", "BR-HV", "AD-7", "CO-2", "R-7", "RP-1228", "PT-2207", "Q-2", "M1", "G2", "total-loss", "ZZZBPVL4XTN000317"}
 
 func identities(text string) []string {
 	var out []string
@@ -60,36 +60,47 @@ var printedOnce struct {
 // printed is everything the demonstration's job prints: pages and commands.
 func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 	t.Helper()
-	if printedOnce.pages != nil {
-		return printedOnce.pages, printedOnce.texts
+	if printedOnce.pages == nil {
+		a, c, r := demonstrated(t, demo.Job)
+		printedOnce.pages, printedOnce.texts = printedOf(t, a, c, r, demo.Job, true)
+		files, err := a.Ask(c, r, "D8")
+		if err != nil {
+			t.Fatal(err)
+		}
+		printedOnce.texts["question"] = files.Question.Text
 	}
-	a, c, r := demonstrated(t, demo.Job)
+	return printedOnce.pages, printedOnce.texts
+}
+
+// printedOf is what a job prints; the report and the day sheets only where drawn is asked
+// for.
+func printedOf(t testing.TB, a *App, c *Case, r Assessment, dir string, drawn bool) (pages map[string][]byte, texts map[string]string) {
+	t.Helper()
 	pages, texts = map[string][]byte{}, map[string]string{}
 	route, err := a.Picked(c, r, "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if pages["report"], err = a.Report(c, r, true); err != nil {
-		t.Fatal(err)
-	}
-	if pages["sheets"], err = a.Sheets(c, r, route); err != nil {
-		t.Fatal(err)
+	if drawn {
+		if pages["report"], err = a.Report(c, r, true); err != nil {
+			t.Fatal(err)
+		}
+		if pages["sheets"], err = a.Sheets(c, r, route); err != nil {
+			t.Fatal(err)
+		}
 	}
 	sheet, err := a.OrderSheet(c, r, route).CSV()
 	if err != nil {
 		t.Fatal(err)
 	}
-	files, err := a.Ask(c, r, "D8")
-	if err != nil {
-		t.Fatal(err)
-	}
 	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, r, route).String(), a.RoutesText(r)
-	texts["release"], texts["order"], texts["question"] = a.ReleaseText(a.Release(c, r), 96), strings.ReplaceAll(string(sheet), ",", "\n"), files.Question.Text
+	texts["release"], texts["order"] = a.ReleaseText(a.Release(c, r), 96), strings.ReplaceAll(string(sheet), ",", "\n")
+	texts["measure"] = report.MeasureText(c.Body.Points, c.Body.Sections, c.Body.Axes, r.Measure, 100)
 	if pages["owner"], err = a.OwnerPage(c, r); err != nil {
 		t.Fatal(err)
 	}
 	texts["record"] = a.EntriesText(c, a.OpenEntries(c, r))
-	week, err := a.Week([]string{demo.Job}, r.Made, func(string) {})
+	week, err := a.Week([]string{dir}, r.Made, func(string) {})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +108,6 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 	for name, page := range pages {
 		texts[name] = pageText(page)
 	}
-	printedOnce.pages, printedOnce.texts = pages, texts
 	return pages, texts
 }
 
@@ -105,8 +115,13 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 // and asks for each.
 func TestEveryPrintedNameCanBeAsked(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
-	n := a.namesOf(c, r)
 	pages, texts := printed(t)
+	askNames(t, a.namesOf(c, r), pages, texts, 300)
+}
+
+// askNames asks for every name on pages and in texts, of which there are at least so many.
+func askNames(t *testing.T, n *names, pages map[string][]byte, texts map[string]string, least int) {
+	t.Helper()
 	asked := map[string]string{}
 	for of, text := range texts {
 		for _, name := range identities(text) {
@@ -118,7 +133,7 @@ func TestEveryPrintedNameCanBeAsked(t *testing.T) {
 			asked[name] = of
 		}
 	}
-	data, err := json.Marshal(r)
+	data, err := json.Marshal(n.r)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -129,10 +144,10 @@ func TestEveryPrintedNameCanBeAsked(t *testing.T) {
 	for _, name := range namesInJSON("", tree) {
 		asked[name] = "assessment.json"
 	}
-	for _, name := range spokenNames(c, r) {
+	for _, name := range spokenNames(n.c, n.r) {
 		asked[name] = "by its name"
 	}
-	if len(asked) < 300 {
+	if len(asked) < least {
 		t.Fatalf("only %d names were found", len(asked))
 	}
 	for name, of := range asked {
@@ -194,8 +209,11 @@ func spokenNames(c *Case, r Assessment) []string {
 			out = append(out, l.Name)
 		}
 	}
-	for _, d := range r.Compare.Spread.Drivers {
-		out = append(out, d.Title)
+	if s := r.Compare.Spread; s != nil {
+		for _, d := range s.Drivers {
+			out = append(out, d.Title)
+		}
+		out = append(out, "1 in 10 below", "Turns out cheapest")
 	}
 	for _, s := range c.Job.Setups {
 		out = append(out, s.Device)
@@ -205,7 +223,13 @@ func spokenNames(c *Case, r Assessment) []string {
 			out = append(out, rd.Kind+" "+string(rd.From)+"–"+string(rd.To)+" ("+rd.Setup+")")
 		}
 	}
-	return append(out, "High voltage", "T1", "Bench", "1 in 10 below", "Turns out cheapest", "spacing", "border clearance")
+	for _, p := range c.Shop.People {
+		out = append(out, p.ID)
+	}
+	for _, h := range c.Job.Hazards {
+		out = append(out, report.CautionTitle(h.Kind))
+	}
+	return append(out, "Bench", "length", "border clearance")
 }
 
 // figure is a printed number with its unit.
@@ -227,15 +251,20 @@ func (n *names) hasFigure(what string) bool {
 // report and the commands, and asks for each.
 func TestEveryPrintedFigureCanBeAsked(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
-	n := a.namesOf(c, r)
 	_, texts := printed(t)
+	askFigures(t, a.namesOf(c, r), texts, 300)
+}
+
+// askFigures asks for every figure with a unit in texts, of which there are at least so many.
+func askFigures(t *testing.T, n *names, texts map[string]string, least int) {
+	t.Helper()
 	asked := map[string]string{}
 	for of, text := range texts {
 		for _, f := range printedFigure.FindAllString(text, -1) {
 			asked[strings.TrimRight(f, " .,;)")] = of
 		}
 	}
-	if len(asked) < 300 {
+	if len(asked) < least {
 		t.Fatalf("only %d figures were found", len(asked))
 	}
 	for f, of := range asked {
@@ -251,7 +280,7 @@ func TestEveryPrintedFigureCanBeAsked(t *testing.T) {
 func TestNoProbabilityIsPrintedAsSure(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	_, texts := printed(t)
-	all := map[string]string{"measure": report.MeasureText(c.Body.Points, c.Body.Sections, c.Body.Axes, r.Measure, 100)}
+	all := map[string]string{}
 	for of, text := range texts {
 		all[of] = text
 	}
@@ -273,16 +302,21 @@ func TestNoProbabilityIsPrintedAsSure(t *testing.T) {
 // point, in the same figures.
 func TestOneWordForOnePoint(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
-	n := a.namesOf(c, r)
 	_, texts := printed(t)
-	for _, p := range c.Body.Points {
+	onePoint(t, a.namesOf(c, r), texts["report"])
+}
+
+func onePoint(t *testing.T, n *names, page string) {
+	t.Helper()
+	_, page, _ = strings.Cut(page, "Every control point")
+	for _, p := range n.c.Body.Points {
 		tree, err := n.explain(string(p.ID))
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, row, ok := strings.Cut(texts["report"], "\n"+string(p.ID)+"\n"+p.Name)
+		_, row, ok := strings.Cut(page, "\n"+string(p.ID)+"\n"+p.Name)
 		row = row[:min(len(row), 400)]
-		said := report.PointSays(n.in, p, r.Measure.Hypotheses[0])
+		said := report.PointSays(n.in, p, n.r.Measure.Hypotheses[0])
 		for _, word := range []string{said.Moved, said.Verdict, said.Probability, said.Shift, said.T2} {
 			if !ok || !strings.Contains(row, word) || !strings.Contains(tree.String(), strings.Fields(word)[0]) {
 				t.Errorf("%s: %q is not in both the report (%q) and explain (%q)", p.ID, word, row, tree.Text)

@@ -7,8 +7,11 @@ import (
 	"testing"
 
 	"fettle/internal/compare"
+	"fettle/internal/cost"
 	"fettle/internal/demo"
 	"fettle/internal/job"
+	"fettle/internal/plan"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -23,11 +26,15 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for k, s := range r.Compare.Routes[i].Plan.Steps[:2] { // for the history
-		if k == 0 {
-			entry += "actuals:\n"
-		}
-		entry += fmt.Sprintf("  - {id: W-%d, step: %q, planned: %.0f min, minutes: %.0f min, by: T1, on: 2026-11-25}\n", k+1, s.Name, s.Minutes, s.Minutes+3)
+	entry += "actuals:\n" // for the history: what a person may do who works as is asked for, one step of it by its length
+	steps := r.Compare.Routes[i].Plan.Steps
+	long := slices.IndexFunc(steps, func(s plan.Step) bool { return lengthOf(c, s) > 0 })
+	if long < 1 {
+		t.Fatal("no step is reckoned by a length")
+	}
+	for k, s := range []plan.Step{steps[0], steps[long]} {
+		by := slices.IndexFunc(c.Shop.People, func(p shop.Person) bool { return slices.Contains(p.Skills, s.Skill) })
+		entry += fmt.Sprintf("  - {id: W-%d, step: %q, planned: %.0f min, minutes: %.0f min, by: %s, on: 2026-11-25}\n", k+1, s.Ref, s.Minutes, s.Minutes+3, c.Shop.People[by].ID)
 	}
 	file := demo.Job + "/" + job.MainFile
 	m[file] = append(slices.Clone(m[file]), entry...)
@@ -67,15 +74,34 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	if err != nil || len(history) != 2 {
 		t.Fatal(err, history)
 	}
+	ratios := 0
 	for _, h := range history {
 		if len(n.find(h.Step)) == 0 {
 			t.Errorf("history prints %q; explain knows nothing of it", h.Step)
 		}
+		var figures []string
+		if h.Ratio != nil {
+			figures = append(figures, cost.MedianWords(h.Ratio, ratioDecimals))
+			ratios++
+		}
+		if h.PerMM != nil {
+			figures = append(figures, cost.MedianWords(h.PerMM, perMMDecimals)+" min/mm")
+		}
 		for _, v := range []float64{h.Planned, h.Median, h.Low, h.High} {
-			if f := fmt.Sprintf("%.0f min", v); !n.hasFigure(f) {
+			figures = append(figures, fmt.Sprintf("%.0f min", v))
+		}
+		tree, err := n.explain(h.Step)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range figures {
+			if !n.hasFigure(f) || !strings.Contains(HistoryText(history), strings.Fields(f)[0]) || !strings.Contains(oneLine(tree.String()), f) {
 				t.Errorf("history prints %s of %q; no reason has it", f, h.Step)
 			}
 		}
+	}
+	if ratios != 2 || !slices.ContainsFunc(history, func(h cost.History) bool { return h.PerMM != nil }) {
+		t.Errorf("not each step has a ratio, or none has minutes by length: %+v", history)
 	}
 	for _, l := range s.Lines { // the columns have no unit
 		for _, v := range []string{l.Was.Grouped(), l.Is.Grouped(), l.By().Grouped()} {

@@ -377,7 +377,7 @@ func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
 
 // used is an amount of a material in words.
 func used(amount float64, of string) string {
-	return unit.Pieces(fmt.Sprintf("%.1f", amount), amount, of)
+	return report.Amount(amount, of)
 }
 
 // formula says how an amount came about, when that says more than the amount.

@@ -58,6 +58,7 @@ func (n *names) addFound() {
 	n.addQuestions()
 	n.addLossRules()
 	n.addSupplement()
+	n.addDone()
 	n.addSpread()
 	n.addMeasuring()
 	n.addFacts()
@@ -347,6 +348,8 @@ func (n *names) found(w written) []Reason {
 	switch w.kind {
 	case "zone":
 		return n.zone(body.ZoneID(id))
+	case "record of work":
+		return n.recorded(fieldOf(w.fields, "step"))
 	case "section line":
 		for _, l := range n.c.Body.Lines {
 			if string(l.ID) == id {

@@ -4,7 +4,26 @@ import (
 	"fmt"
 
 	"fettle/internal/compare"
+	"fettle/internal/report"
 )
+
+// addDone takes what was done so far against the plan of the route that is shown, down to
+// the records.
+func (n *names) addDone() {
+	said := report.DoneSays(n.in, n.shownRoute())
+	if len(said) == 0 {
+		return
+	}
+	n.add("work so far", func() Reason {
+		t := because(said[0], each(said[1:])...)
+		for _, w := range n.all {
+			if w.kind == "record of work" {
+				t.Under = append(t.Under, w.reason())
+			}
+		}
+		return t
+	}, "work so far", "Done so far, against the plan")
+}
 
 // addSupplement takes how the bill differs from the one that was agreed, down to the entry
 // that keeps it and to the lines.

@@ -58,7 +58,11 @@ func (a *App) took(c *Case, made time.Time) ([]cost.Sample, []cost.LeftOut) {
 	if len(c.Job.Actuals) == 0 {
 		return nil, nil
 	}
-	r := a.AssessOpened(c, made, nil)
+	return a.tookBy(c, a.AssessOpened(c, made, nil))
+}
+
+// tookBy is the same of a job that is assessed.
+func (a *App) tookBy(c *Case, r Assessment) ([]cost.Sample, []cost.LeftOut) {
 	taken, err := a.Picked(c, r, "")
 	if err != nil {
 		taken = compare.Route{} // work was done for another one, or fits none
@@ -70,7 +74,7 @@ func (a *App) took(c *Case, made time.Time) ([]cost.Sample, []cost.LeftOut) {
 	var out []cost.Sample
 	counted := map[int]bool{}
 	for n, p := range plans {
-		work := c.Job.Work(p.WorkSteps(), c.Shop, unit.DateOf(made))
+		work := c.Job.Work(p.WorkSteps(), c.Shop, unit.DateOf(r.Made))
 		for k, d := range work.Steps {
 			if sample(d, counted) {
 				out = append(out, cost.Sample{Step: p.Steps[k].Name, Planned: plannedOf(d), Taken: float64(d.Minutes()), LengthMM: lengthOf(c, p.Steps[k])})
@@ -132,6 +136,25 @@ func (a *App) leftOut(c *Case, r Assessment) []cost.LeftOut {
 	return out
 }
 
+// tookText is what a step took in this job, with the figures that the history prints.
+func tookText(h cost.History) string {
+	s := fmt.Sprintf("Recorded in this job %s: %.0f min where %.0f min were planned, the middle half %.0f to %.0f min", unit.Count(h.Count, "time"), h.Median, h.Planned, h.Low, h.High)
+	if h.Ratio != nil {
+		s += "; taken/planned " + cost.MedianWords(h.Ratio, ratioDecimals)
+	}
+	if h.PerMM != nil {
+		s += "; " + cost.MedianWords(h.PerMM, perMMDecimals) + " min/mm"
+	}
+	return s + "."
+}
+
+// Decimals of the ratio of what was taken to what was planned, and of the minutes for each
+// millimetre.
+const (
+	ratioDecimals = 2
+	perMMDecimals = 3
+)
+
 // HistoryText prints it.
 func HistoryText(h []cost.History) string {
 	if len(h) == 0 {
@@ -145,7 +168,7 @@ func HistoryText(h []cost.History) string {
 			fmt.Fprintf(&b, "%s\n%5s %8s %8s %16s %14s %9s  %s\n", shop, "times", "planned", "median", "middle half", "taken/planned", "min/mm", "step")
 		}
 		if x.Count > 0 {
-			fmt.Fprintf(&b, "%5d %8.0f %8.0f %7.0f to %5.0f %14s %9s  %s\n", x.Count, x.Planned, x.Median, x.Low, x.High, cost.MedianWords(x.Ratio, 2), cost.MedianWords(x.PerMM, 3), x.Step)
+			fmt.Fprintf(&b, "%5d %8.0f %8.0f %7.0f to %5.0f %14s %9s  %s\n", x.Count, x.Planned, x.Median, x.Low, x.High, cost.MedianWords(x.Ratio, ratioDecimals), cost.MedianWords(x.PerMM, perMMDecimals), x.Step)
 		}
 	}
 	b.WriteString("Minutes. They are shown and never applied: change the data if you trust them.\n")

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/compare"
+	"fettle/internal/cost"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/plan"
@@ -35,8 +36,9 @@ type names struct {
 	c      *Case
 	r      Assessment
 	in     report.Input
-	picked string    // the route whose steps, lines and parts are meant unless another is named
-	all    []written // in the documents
+	took   []cost.History // what steps of this job took that are recorded
+	picked string         // the route whose steps, lines and parts are meant unless another is named
+	all    []written      // in the documents
 	things []thing
 	trees  []reasonedThing  // of things; made when first asked for
 	exact  map[string][]int // things by name
@@ -47,6 +49,10 @@ func (a *App) namesOf(c *Case, r Assessment) *names {
 	n := &names{c: c, r: r, in: reportInput(c, r), all: writtenIn(c), picked: r.Compare.Best}
 	if route, err := a.Picked(c, r, ""); err == nil {
 		n.picked = route.ID
+	}
+	if len(c.Job.Actuals) > 0 {
+		took, _ := a.tookBy(c, r)
+		n.took = cost.HistoryOf(c.Shop.Name, took, nil)
 	}
 	n.addFound()
 	for _, route := range r.Compare.Routes {
@@ -313,9 +319,21 @@ func (n *names) step(route compare.Route, id string) Reason {
 		if s.ID == id {
 			t.Under = append(t.Under, each(report.StepSays(n.in, s))...)
 			t.Under = append(t.Under, n.source(s.Ref)...)
+			t.Under = append(t.Under, n.recorded(s.Name)...)
 		}
 	}
 	return t
+}
+
+// recorded is what a step took by the records of this job.
+func (n *names) recorded(step string) []Reason {
+	var out []Reason
+	for _, h := range n.took {
+		if strings.EqualFold(h.Step, step) && h.Count > 0 {
+			out = append(out, because(tookText(h)))
+		}
+	}
+	return out
 }
 
 // source is the entry of the body that a step was made from: "task K-COAT",
@@ -439,6 +457,9 @@ func (n *names) entry(w written) Reason {
 	}
 	t := Reason{Text: title + ".", At: w.at, Source: fieldOf(w.fields, "cite")}
 	t.Under = append(t.Under, n.found(w)...)
+	for _, name := range w.names {
+		t.Under = append(t.Under, n.recorded(name)...)
+	}
 	t.Under = append(t.Under, w.reason())
 	t.Under = append(t.Under, n.named(w.kind, w.names)...)
 	return t

@@ -54,7 +54,13 @@ func (o oneWord) same(name string, texts []string, pages ...string) {
 func TestOneWordForOneThing(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	_, texts := printed(t)
-	o := oneWord{t, a.namesOf(c, r), map[string]string{}}
+	oneThing(t, a.namesOf(c, r), texts)
+}
+
+// oneThing holds what is printed of a job against what explain says.
+func oneThing(t *testing.T, n *names, texts map[string]string) {
+	t.Helper()
+	o, r := oneWord{t, n, map[string]string{}}, n.r
 	for of, text := range texts {
 		o.texts[of] = oneLine(text)
 	}

@@ -115,6 +115,9 @@ func Elapsed(v float64) string { return plainSpaces(elapsed(v)) }
 // Span is from which day to which a plan runs; one day is named once.
 func Span(p plan.Plan) string { return spanned(day(p.Start), day(p.Finish)) }
 
+// Amount is a quantity of material.
+func Amount(v float64, of string) string { return plainSpaces(amount(v, of)) }
+
 // Moment is a day with the time of day.
 func Moment(t time.Time) string { return moment(t) }
 
@@ -268,6 +271,29 @@ func workedWords(r compare.Route, row routeRow) string {
 		return "no work"
 	}
 	return unit.Count(r.Plan.WorkDays, "working day") + ", finished " + row.Finish
+}
+
+// DoneSays is what was done so far against the plan of a route: the sum, each step, what is
+// beyond the plan, what was used and what does not count; empty without a record.
+func DoneSays(in Input, r compare.Route) []string {
+	d := buildReality(in, pick{Route: r, Found: true}).Done
+	if d == nil {
+		return nil
+	}
+	out := []string{d.Head}
+	for _, s := range d.Steps {
+		out = append(out, strings.TrimSpace(fmt.Sprintf("%s %s: planned %s min, taken %s min, %s, by %s. %s", s.Step, s.Name, s.Planned, s.Taken, s.Left, s.By, s.Again)))
+	}
+	for _, b := range d.Beyond {
+		out = append(out, fmt.Sprintf("Beyond the plan: %s, %s min, by %s. %s", b.Name, b.Taken, b.By, b.Why))
+	}
+	for _, u := range d.Used {
+		out = append(out, fmt.Sprintf("Used: %s, planned %s, used %s, beyond the plan %s: %s", u.ID, u.Planned, u.Used, u.Beyond, u.Sum))
+	}
+	for _, u := range d.Unfit {
+		out = append(out, "Recorded, but does not count: "+u)
+	}
+	return plainAll(out)
 }
 
 // LossSays is what a total-loss rule says of a route.
