@@ -135,14 +135,14 @@ func (h *holeFinder) line(at, along geom.Vec, radius, spread, point float64) axi
 // from looks for a hole whose wall has the face.
 func (h *holeFinder) from(f int32) (Hole, bool) {
 	for _, g := range h.ring(f) {
-		wall, a, ok := h.start(f, g)
+		wall, round, ok := h.start(f, g)
 		if !ok {
 			continue
 		}
 		var out Hole
 		judged, ok, cost := false, false, uint8(1)
 		wide := wall
-		if h.allRound(wall, a) {
+		if round {
 			cost = roundTry
 			out, wall, judged, ok = h.refine(f, wall)
 		}
@@ -162,20 +162,22 @@ func (h *holeFinder) from(f int32) (Hole, bool) {
 	return Hole{}, false
 }
 
-// start is the wall that grows from a face about the axis that it and another guess.
-func (h *holeFinder) start(f, g int32) ([]int32, axisLine, bool) {
+// start is the wall that grows from a face about the axis that it and another guess, and
+// whether it goes all the way round.
+func (h *holeFinder) start(f, g int32) (wall []int32, round, ok bool) {
 	a, ok := h.guess(f, g)
 	if !ok {
-		return nil, a, false
+		return nil, false, false
 	}
 	wall, whole := h.grow(f, a, wallBand*a.radius)
 	if len(wall) < leastWallFace {
-		return nil, a, false
+		return nil, false, false
 	}
-	if !whole && h.allRound(wall, a) {
+	if round = h.allRound(wall, a); round && !whole {
 		wall, _ = h.grow(f, a, math.Inf(1))
+		round = h.allRound(wall, a)
 	}
-	return wall, a, true
+	return wall, round, true
 }
 
 // elsewhere begins anew from other faces of a wall whose points lie off it, and takes
@@ -186,8 +188,8 @@ func (h *holeFinder) elsewhere(wide []int32, best Hole, wall []int32) (Hole, []i
 		f := wide[k*len(wide)/otherStarts]
 		found := 0
 		for _, g := range h.ring(f) {
-			grown, a, ok := h.start(f, g)
-			if !ok || !h.allRound(grown, a) {
+			grown, round, ok := h.start(f, g)
+			if !ok || !round {
 				continue
 			}
 			out, core, _, ok := h.refine(f, grown)

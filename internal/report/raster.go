@@ -77,6 +77,7 @@ type pixels struct {
 	depth []float64
 	at    [][2]int64 // of the mesh's points, in parts of pixels
 	z     []float64
+	ink   []uint8 // of the picture at full size
 }
 
 // subPixel is the grid points are snapped to: with whole numbers the same

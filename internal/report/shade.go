@@ -29,7 +29,8 @@ func (px *pixels) shade(m *mesh.Mesh, fine camera, zoneOf map[int32]int) *canvas
 	for i := range s.zone {
 		s.zone[i] = zoneOf[s.label(int32(i))]
 	}
-	img := newCanvas(fine.w, fine.h)
+	px.ink = filled[uint8](px.ink, 3*fine.w*fine.h, 255)
+	img := &canvas{w: fine.w, h: fine.h, pix: px.ink}
 	for y := range fine.h {
 		for x := range fine.w {
 			if f := px.face[y*fine.w+x]; f >= 0 {
