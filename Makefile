@@ -26,7 +26,7 @@ lint:
 	@scripts/lint.sh
 
 unit:
-	GOGC=200 $(GO) test -shuffle=on -timeout 6h ./...
+	GOGC=400 $(GO) test -shuffle=on -timeout 6h ./...
 
 # Every fuzz target for a short while; FUZZTIME=10m for a long one.
 FUZZTIME ?= 10s
@@ -47,7 +47,7 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'TestBoresOfAllKinds|TestHolesAsCast' -v -timeout 60m ./internal/body/
 	FETTLE_ORACLE=5000 $(GO) test -v -timeout 60m ./internal/decide/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 180m ./internal/inspect/
-	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/
+	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/ ./internal/rule/
 	FETTLE_CAMPAIGN=1 $(GO) test -run Untidy -v -timeout 60m ./internal/app/
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
 
