@@ -16,7 +16,7 @@ import (
 // weigh what the cheapest mix costs. No line is rounded and no parts wait for one
 // another here, so the bound is met.
 func TestTogetherAgainstEnumerationSeeds(t *testing.T) {
-	for seed := range uint64(draws(8, 40)) {
+	for seed := range uint64(draws(5, 40)) {
 		f := newFinder(randomShared(seed, 4))
 		c := f.candidate(nil)
 		if len(c.slots) == 0 || c.excluded != "" {

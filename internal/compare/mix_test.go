@@ -137,7 +137,7 @@ func everyMix(f *finder, chosen []action) []Route {
 // has the money and days of all mixes planned one by one.
 func TestMixesAgainstEnumerationSeeds(t *testing.T) {
 	more, saved := 0, 0
-	of := draws(15, 60)
+	of := draws(9, 60)
 	for seed := range uint64(of) {
 		in := randomShared(seed, 4)
 		in.Shop.Storage = eur(unit.Minor(500 * (seed % 3)))

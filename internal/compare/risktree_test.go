@@ -453,7 +453,7 @@ func (x tree) judge(t *testing.T, name string, s *Spread, routes []Route) (told,
 // total loss by a rule with or without tax, and what each look is worth.
 func TestRisksAgainstDecisionTreesSeeds(t *testing.T) {
 	told, barred := 0, 0
-	of := draws(14, 1200)
+	of := draws(8, 1200)
 	for n := range uint64(of) {
 		seed := n / 2
 		in := smallRisks(seed)

@@ -177,7 +177,7 @@ func TestSelectionAgainstEnumerationSeeds(t *testing.T) {
 // the order of options and rows changes nothing.
 func TestSelectionLawsSeeds(t *testing.T) {
 	dearer, cheaper := 0, 0
-	of := draws(10, 30)
+	of := draws(6, 30)
 	for seed := range uint64(of) {
 		rng := rand.New(rand.NewPCG(seed, 52))
 		s := strategy(40, 120, 1000+seed)

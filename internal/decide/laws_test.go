@@ -110,7 +110,7 @@ func lost(a, b map[job.FindingID]map[string]bool) int {
 func TestWholePathNeverMilderSeed31(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 31))
 	seen := map[string]int{}
-	for range draws(24, 45) {
+	for range draws(20, 45) {
 		p := lawJob(t, rng)
 		before := p.decide()
 		was := before.allowed()
@@ -285,7 +285,7 @@ func TestWholePathOrderSeed34(t *testing.T) {
 func TestWholePathWithoutAFactSeed35(t *testing.T) {
 	rng := rand.New(rand.NewPCG(35, 35))
 	gone := 0
-	for range 30 {
+	for range draws(15, 30) {
 		p := lawJob(t, rng)
 		d := p.decide()
 		p.in.Inspect = d.in

@@ -410,9 +410,9 @@ func draws(few, many int) int {
 }
 
 // Random procedures and jobs: the program and the second evaluator agree on every
-// treatment of every finding: seed 49. 200 jobs, and as many as FETTLE_ORACLE says.
+// treatment of every finding: seed 49. 120 jobs, and as many as FETTLE_ORACLE says.
 func TestOracleSeed49(t *testing.T) {
-	jobs := 200
+	jobs := 120
 	if n := oracleJobs(); n > 0 {
 		jobs = n
 	}

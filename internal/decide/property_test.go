@@ -98,7 +98,7 @@ func TestWorseNeverGetsMilderSeed11(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 11))
 	rs := compile(checkProcedure(), 0.95)
 	sometimes := 0
-	n := draws(500, 4000)
+	n := draws(250, 4000)
 	for range n {
 		f := randomFacts(rng)
 		l, b := f[factLength], f[factBore]
@@ -131,7 +131,7 @@ func TestWorseNeverGetsMilderSeed11(t *testing.T) {
 func TestIgnoranceNeverAllowsMoreSeed12(t *testing.T) {
 	rng := rand.New(rand.NewPCG(12, 12))
 	lost := 0
-	n := draws(200, 1500)
+	n := draws(100, 1500)
 	for range n {
 		rs := compile(randomTable(rng), 0.95)
 		f := randomFacts(rng)

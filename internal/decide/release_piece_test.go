@@ -85,7 +85,7 @@ func pieces(rng *rand.Rand) (w *world, in *ReleaseInput, of map[string][]job.Fin
 // bad is not hidden by a good one about another finding. Judged by the list of pieces that
 // the job was drawn from.
 func TestOneRecordForEachPieceSeeds(t *testing.T) {
-	for seed := range uint64(25) {
+	for seed := range uint64(draws(10, 25)) {
 		draw := func() (*world, *ReleaseInput, map[string][]job.FindingID, int) {
 			return pieces(rand.New(rand.NewPCG(seed, 16)))
 		}

@@ -32,7 +32,7 @@ func TestDistanceOfIndicationsSeed47(t *testing.T) {
 		}
 		return out
 	}
-	for range draws(20, 200) {
+	for range draws(8, 200) {
 		a := mark(0, 0, 0, 1+4*rng.Float64(), 0.2+0.8*rng.Float64())
 		b := mark(6+6*rng.Float64(), 6*rng.Float64(), rng.Float64()*math.Pi, 1+4*rng.Float64(), 0.2+0.8*rng.Float64())
 		truth := math.Inf(1)

@@ -142,7 +142,7 @@ func factChanges(rng *rand.Rand) (worse, better map[string]func(*job.State)) {
 // its favour it goes on holding: seed 44. Source: docs/methods/decision.md, answers.
 func TestAnswerIsForItsFactsSeed44(t *testing.T) {
 	rng := rand.New(rand.NewPCG(44, 44))
-	for round := range draws(4, 12) {
+	for round := range draws(2, 12) {
 		p := answered(t, rng)
 		worse, better := factChanges(rng)
 		try := func(name string, change func(*job.State), want Verdict) {

@@ -166,7 +166,7 @@ func campaign(few, many int) int {
 // that they are straight. Constructed: the truth is the length of the fine line.
 func TestBentCracksAreCovered(t *testing.T) {
 	s := sheet(t)
-	n := campaign(16, 420)
+	n := campaign(8, 420)
 	for _, c := range cracks {
 		for _, step := range c.steps {
 			t.Run(fmt.Sprintf("%s every %g mm", c.name, step), func(t *testing.T) {

@@ -103,7 +103,7 @@ func clicks(seed uint64, step, sigma float64) []geom.Vec {
 // stay within its own uncertainty of 40 mm, and its uncertainty has to be honest.
 func TestLengthIsNotBiasedByNoise(t *testing.T) {
 	const sigma = 0.5
-	draws := campaign(60, 300)
+	draws := campaign(30, 300)
 	trials := float64(draws)
 	s, err := mesh.NewSurface(plate())
 	if err != nil {

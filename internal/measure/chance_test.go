@@ -7,7 +7,7 @@ import "testing"
 // chance, so that nothing is firm for the moved end.
 func TestFewStillBehindAMovedMajoritySeeds1(t *testing.T) {
 	for _, impact := range []string{"rear", "unknown"} {
-		runs, of := 0, draws(60, 300)
+		runs, of := 0, draws(30, 300)
 		for seed := uint64(1); seed <= uint64(of); seed++ {
 			c, in := fewBehind(seed, impact)
 			r, _ := Run(in)
@@ -24,7 +24,7 @@ func TestFewStillBehindAMovedMajoritySeeds1(t *testing.T) {
 // Every point moved its own way by a little: some four or five of many fit
 // together by chance, which are no steady block, also when they are the only one.
 func TestFirstBlockByChanceSeeds1(t *testing.T) {
-	found, wrong, of := 0, 0, draws(15, 60)
+	found, wrong, of := 0, 0, draws(8, 60)
 	for seed := uint64(1); seed <= uint64(of); seed++ {
 		c := newCar(30+int(seed%27), seed)
 		c.moveAlone(len(c.at), 9)
@@ -45,7 +45,7 @@ func TestFirstBlockByChanceSeeds1(t *testing.T) {
 // cut off. Whatever moved, and however little, nothing firm is wrong.
 func TestNothingNearTheBestContradictsSeeds1(t *testing.T) {
 	runs, wrong := 0, 0
-	of := draws(80, 400)
+	of := draws(40, 400)
 	for seed := uint64(1); seed <= uint64(of); seed++ {
 		c := newCar(13+int(seed%22), seed)
 		c.moveRear([]float64{0.3, 0.4, 0.5}[seed%3], 2+12*float64(seed)/float64(of))

@@ -13,7 +13,7 @@ import (
 // FAMILY_ONLY a part of a name. Seeds are those from FETTLE_SEED on, 1 without it. The
 // bars hold for every family; those on shares only where there are enough runs to tell.
 func TestCampaignFamilies(t *testing.T) {
-	runs, seed := 3, uint64(1)
+	runs, seed := 2, uint64(1)
 	if n, err := strconv.Atoi(os.Getenv("FETTLE_FAMILIES")); err == nil && n > 0 {
 		runs = n
 	}

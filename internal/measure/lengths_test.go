@@ -46,7 +46,7 @@ func firmElsewhere(c *car, in Input, r Result) int {
 }
 
 func TestLengthsThatFitAnotherFormSeeds1(t *testing.T) {
-	wrong, firm, of := 0, 0, draws(80, 400)
+	wrong, firm, of := 0, 0, draws(40, 400)
 	for seed := uint64(1); seed <= uint64(of); seed++ {
 		c, in := farLengths(seed)
 		r, _ := Run(in)

@@ -136,7 +136,7 @@ func TestContactsEnd(t *testing.T) {
 	point := func(size float64) geom.Vec {
 		return geom.Vec{size * r.NormFloat64(), size * r.NormFloat64(), size * r.NormFloat64()}
 	}
-	const n = 2500
+	const n = 1200
 	fan, soup, same := &Mesh{Points: []geom.Vec{{}}}, &Mesh{}, &Mesh{Points: []geom.Vec{{}, {9, 0, 0}, {0, 9, 0}}}
 	for k := range int32(n) {
 		fan.Points = append(fan.Points, point(100), point(100))

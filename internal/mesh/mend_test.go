@@ -121,7 +121,7 @@ func drawnSolid(r *rand.Rand) (m *Mesh, edgeMM float64) {
 // and points on one side only, is closed again: the topology, the volume and the
 // distances along the surface are those of the mesh before it was cut.
 func TestMendClosesSeams(t *testing.T) {
-	for seed := range draws(20, 4000) {
+	for seed := range draws(12, 4000) {
 		r := rand.New(rand.NewPCG(seed, 21))
 		m, edge := drawnSolid(r)
 		gap := edge * math.Pow(10, -6+5*r.Float64()) // up to a tenth of an edge

@@ -243,11 +243,12 @@ func TestEachWallMatchesFirstHit(t *testing.T) {
 		var want, got []wall
 		lo, hi := m.Bounds()
 		skin := 1e-7 * lo.Dist(hi)
+		out := s.outward()
 		for f := range m.Faces {
-			n := m.FaceNormal(f).Scale(s.outward())
+			n := m.FaceNormal(f).Scale(out)
 			a, b, c := m.corners(f)
 			h, ok := s.FirstHit(a.Add(b).Add(c).Scale(1./3).Sub(n.Scale(skin)), n.Scale(-1))
-			if ok && m.FaceNormal(h.Face).Scale(s.outward()).Dot(n) <= math.Cos(oppositeRad) {
+			if ok && m.FaceNormal(h.Face).Scale(out).Dot(n) <= math.Cos(oppositeRad) {
 				want = append(want, wall{int32(f), int32(h.Face), h.DistMM + skin})
 			}
 		}

@@ -379,7 +379,7 @@ func untidy(v lawVehicle, seed uint64) (untidyCase, bool) {
 func TestUntidyRealitySeeds(t *testing.T) {
 	judged, told := 0, 0
 	for _, v := range lawVehicles(t) {
-		for seed := range uint64(draws(4, 170)) {
+		for seed := range uint64(draws(3, 170)) {
 			c, ok := untidy(v, 4000+seed)
 			if !ok {
 				continue

@@ -123,7 +123,7 @@ func TestSuggestionsForExtremesHoldSeed43(t *testing.T) {
 	r := rand.New(rand.NewPCG(43, 43))
 	c := cond(t, Number, "mm", ">= 10 mm")
 	tried := 0
-	for range 2000 {
+	for range draws(800, 2000) {
 		v := LeastOf(mms(9+3*r.Float64(), r.Float64()), mms(10+3*r.Float64(), 3*r.Float64()), mms(10+3*r.Float64(), 3*r.Float64()))
 		if f, ok := c.Nearest(v, 0.95, Met); ok && f.By != 0 {
 			if got := c.Eval(v.At(f.At+1e-6), 0.95).State; got != Met {
@@ -137,7 +137,7 @@ func TestSuggestionsForExtremesHoldSeed43(t *testing.T) {
 			}
 		}
 	}
-	if tried < 200 {
+	if tried < draws(80, 200) {
 		t.Errorf("only %d suggestions", tried)
 	}
 }
