@@ -264,6 +264,11 @@ func (v PlanView) steps(b *strings.Builder) {
 			}
 		}
 		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, stepName(s))
+		for _, r := range s.Releases {
+			if r.Unknown || r.Spent > 0 {
+				b.WriteString(wrap(r.Words(), "        ", "        ", 96))
+			}
+		}
 		if s.Hold != "" {
 			b.WriteString(wrap("HOLD: "+s.Hold, "        ", "        ", 96))
 		}

@@ -48,6 +48,15 @@ var looking = []change{
 	{"{area: A-BRACE-R, state: not-yet}", "{area: A-BRACE-R, state: seen, inspection: VT1, by: technician T1, on: 2026-11-23}"},
 }
 
+// ordered is what had come and what was promised by then: adhesive with its last day of use,
+// and rivets in two packs, of which one is late. All of it is there before it is needed.
+const ordered = `deliveries:
+  - {id: D-1, item: M-ADHESIVE, count: 1, on: 2026-11-25, at: "09:40", by: technician T1, batch: Invented 7714, use_before: 2027-01-31}
+  - {id: D-2, item: M-RIVET-STRUCT, count: 1, on: 2026-11-25, at: "09:40", by: technician T1}
+promises:
+  - {id: PR-1, item: M-RIVET-STRUCT, count: 1, expected: 2026-12-02, on: 2026-11-25, by: planner P1, text: Parts desk of the supplier (invented); one pack was missing}
+`
+
 // settled is the risks that looking has settled.
 var settled = []string{"RK-D9", "RK-KNEE", "RK-BRACE"}
 
@@ -68,7 +77,7 @@ func looked(files map[string][]byte) {
 	for _, id := range settled {
 		text = without(text, "  - id: "+id+"\n")
 	}
-	files[LookedJob+"/job.yaml"] = []byte(text)
+	files[LookedJob+"/job.yaml"] = []byte(strings.TrimRight(text, "\n") + "\n" + ordered)
 }
 
 // without leaves out the entry of a list that begins with a line.

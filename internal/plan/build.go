@@ -48,7 +48,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 			p.Critical = append(p.Critical, n.step.ID)
 		}
 		if r := n.release(); r.Kind != "" {
-			p.Steps[len(p.Steps)-1].Because += "; " + r.words()
+			p.Steps[len(p.Steps)-1].Because += "; " + r.Words()
 		}
 	}
 	p.Stills = b.stillsOf()

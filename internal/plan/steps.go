@@ -338,9 +338,9 @@ func releaseBy(n *node, r Release) {
 	}
 }
 
-// words says what is waited for and how long, with the spread where one is
+// Words says what is waited for and how long, with the spread where one is
 // given.
-func (r Release) words() string {
+func (r Release) Words() string {
 	if r.Unknown {
 		return fmt.Sprintf("waits for %s; nobody says when it arrives%s", r.Name, r.spent())
 	}
