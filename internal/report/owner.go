@@ -122,7 +122,7 @@ func ownerCasting(in Input) []string {
 // No state of a job lets this page say that a vehicle may be driven: it is handed back by
 // people who sign for it.
 func ownerSafe(in Input) []string {
-	out := []string{"Do not drive it, and let nobody drive it, before it is handed back to you and signed for. Nothing on this page allows it."}
+	out := []string{"Do not drive it, and let nobody drive it, before it is handed back to you and signed for: nothing here allows it."}
 	for _, h := range in.Job.Hazards {
 		title, _ := cautionText(h.Kind)
 		if unsafe(in, h) != "" {
@@ -261,5 +261,5 @@ func ownerBefore(in Input, p pick) []string {
 		out = append(out, fmt.Sprintf("At %s the work stops until somebody has inspected it and signed.", unit.Count(n, "point")))
 	}
 	return append(out, "Two people sign: who directed the work, and somebody else who inspected it.",
-		"You get the repair report with every measurement, inspection and signature. Keep it with the vehicle's papers.")
+		"You get the repair report with every measurement, inspection and signature. Keep it with the vehicle.")
 }

@@ -97,7 +97,8 @@ type routePart struct {
 	LossNote string
 	Bill     []billGroup
 	Total    string
-	Missing  bool // a price is missing
+	Missing  bool   // a price is missing
+	Agreed   string // which bill was agreed last
 	Value    string
 	Spread   spreadPart
 	Reality  realityPart
@@ -123,9 +124,26 @@ type billGroup struct {
 
 type billLine struct{ ID, Text, Amount, Price, Sum, Because string }
 
+// agreedText is which bill was agreed last, by whom and why; that none was, otherwise.
+func agreedText(in Input) string {
+	n := len(in.Job.Agreed)
+	if n == 0 {
+		return "No bill has been agreed with anybody yet."
+	}
+	a := in.Job.Agreed[n-1]
+	route := a.Route
+	for _, r := range in.Compare.Routes {
+		if r.ID == a.Route {
+			route = "“" + r.Name + "”"
+		}
+	}
+	return fmt.Sprintf("Agreed last: bill %d, %s for %s, to be finished on %s; by %s on %s, because: %s", a.Number, money(a.Total.Minor, a.Total.Currency), route, day(a.Finish), a.By, day(a.On), sentence(a.Reason))
+}
+
 func buildRoutes(in Input, p pick) routePart {
 	out := routePart{Pick: p, Spread: buildSpread(in), Reality: buildReality(in, p), Value: in.Job.Vehicle.Value.Minor.Grouped() + thin + in.Job.Vehicle.Value.Currency,
 		LossNote: "Whether a vehicle is a total loss is decided by law and by the insurer. This page only works out what each rule says."}
+	out.Agreed = agreedText(in)
 	for _, r := range in.Compare.Routes {
 		out.Routes = append(out.Routes, routeRowOf(in, r, r.ID == p.Route.ID && p.Found))
 	}

@@ -36,7 +36,8 @@ type titleSheet struct {
 	Begins                                                 string // the day on which what was made safe is proven again
 	Cautions                                               []cautionBox
 	Holds                                                  string
-	More                                                   int // reasons not to start beyond those listed
+	Stops                                                  []stopRow // the same with their names
+	More                                                   int       // reasons not to start beyond those listed
 }
 
 // readyRow is what has to be there before the work begins.
@@ -185,13 +186,17 @@ func titleSheetOf(in Input, r compare.Route, stop []string) titleSheet {
 	}
 	var holds []string
 	for _, s := range holdPoints(r.Plan) {
-		holds = append(holds, s.ID+" "+s.Name)
+		holds = append(holds, s.ID)
+		c.Stops = append(c.Stops, stopRow{s.ID, s.Name, sentence(s.Hold)})
 	}
-	c.Holds = strings.Join(holds, "; ")
+	c.Holds = list(holds, len(holds))
 	c.More = max(len(stop)-stopMost, 0)
 	c.Stop = stop[:min(len(stop), stopMost)]
 	return c
 }
+
+// stopRow is a hold point: at which step, and what is inspected.
+type stopRow struct{ ID, Step, What string }
 
 // readyRows is the parts and materials that have to be there.
 func readyRows(p plan.Plan) []readyRow {
