@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -83,34 +84,46 @@ func unblocked(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, loose 
 			may = append(may, k)
 		}
 	}
-	var best *week
-	var moved []int
-	for _, some := range choices(may) {
-		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, used: stuck.ways.used, loose: loose, aside: some})
-		if best != nil && len(some) > len(moved) {
-			break
-		}
-		if err == nil && (best == nil || w.betterThan(best)) {
-			best, moved = w, some
-		}
+	some := ways{twins: stuck.ways.twins, used: stuck.ways.used, loose: loose}
+	if w := bestAside(sh, jobs, from, some, may); w != nil {
+		return w, true
 	}
-	if best != nil {
-		return best, true
-	}
-	var reasons []string
-	for _, k := range in {
-		if why[k] != "" {
-			reasons = append(reasons, jobs[k].Job.ID+": "+why[k])
+	for _, out := range choices(in) {
+		// those that can be moved may still have to be, to make way for one another
+		rest := slices.DeleteFunc(slices.Clone(may), func(k int) bool { return slices.Contains(out, k) })
+		some.out = out
+		w, err := newWeek(sh, jobs, from, some)
+		if err != nil {
+			if w = bestAside(sh, jobs, from, some, rest); w == nil {
+				continue
+			}
 		}
-	}
-	for _, some := range choices(in) {
-		w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, used: stuck.ways.used, loose: loose, out: some})
-		if err == nil {
-			w.leftOut(jobs, some, reasons)
-			return w, true
+		var reasons []string
+		for _, k := range out {
+			reasons = append(reasons, jobs[k].Job.ID+": "+cmp.Or(why[k], "it waits for the bay of one that cannot be moved"))
 		}
+		w.leftOut(jobs, out, reasons)
+		return w, true
 	}
 	return stuck, false
+}
+
+// bestAside is the best week in which as few vehicles as it takes are moved aside, while others
+// are left out; nil: none of those that may be moved helps.
+func bestAside(sh *shop.Shop, jobs []InShop, from unit.Date, some ways, may []int) *week {
+	var best *week
+	var moved []int
+	for _, aside := range choices(may) {
+		if best != nil && len(aside) > len(moved) {
+			break
+		}
+		some.aside = aside
+		w, err := newWeek(sh, jobs, from, some)
+		if err == nil && (best == nil || w.betterThan(best)) {
+			best, moved = w, aside
+		}
+	}
+	return best
 }
 
 // choices are sets of some of a list, the smaller ones first.

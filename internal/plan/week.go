@@ -440,7 +440,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	start := w.minute(in.Job.Start)
 	x.Release = max(0, start)
 	for _, r := range s.Releases {
-		due := w.cal.Since(w.cal.Wall(start) + w.opens() + whole(r.Minutes))
+		due := w.cal.Since(w.cal.Wall(w.begins(in)) + whole(r.Minutes))
 		if !r.Ready.IsZero() {
 			due = int(r.Ready.Sub(w.day0) / time.Minute)
 		}
@@ -481,8 +481,16 @@ func (w *week) waitsFor(in *InShop, s Step, at map[string]int) []sched.Lag {
 	return out
 }
 
-// opens is the minute of the clock at which the first day of work begins.
-func (w *week) opens() int { return w.cal.Wall(w.first) }
+// begins is the first minute of work of a job by itself, from which its deliveries and answers
+// are counted, as a minute of the schedule: before its first one where the job began before.
+func (w *week) begins(in *InShop) int {
+	b := newBuilder(Input{Shop: w.sh, Job: &job.State{Start: in.Job.Start}, Body: &body.Body{}})
+	cal, day0, ok := b.calendar()
+	if !ok {
+		return w.minute(in.Job.Start)
+	}
+	return int(day0.Sub(w.day0)/time.Minute) + startOfWork(cal)
+}
 
 // own is the skill that only one person has, to keep a step with them.
 func own(person string) string { return "only " + person }

@@ -138,3 +138,24 @@ func TestSubletStepsFollowOneAnother(t *testing.T) {
 		t.Error("the firm and nobody else does it")
 	}
 }
+
+// Deliveries are counted from the first minute of work of the job, whatever day the week begins on.
+// Constructed, by hand: a job that starts on Saturday the 7th is begun on Monday 8:00, so that what
+// takes 2 days is there on Wednesday 8:00; of one that starts on Monday the 2nd what takes 10 days
+// is there on Thursday the 12th, also in a week from Saturday on.
+func TestDeliveryIsCountedFromTheFirstMinuteOfWork(t *testing.T) {
+	for _, c := range []struct {
+		start, from int
+		days        float64
+		want        string
+	}{{5, 5, 2, "Wed 08:00"}, {5, 7, 2, "Wed 08:00"}, {0, 5, 10, "Thu 08:00"}, {0, 0, 10, "Thu 08:00"}} {
+		in := weekJob("J1", monday(c.start))
+		in.Plan.Steps[0].Releases = []Release{{Kind: Delivery, Name: "skin", Minutes: c.days * 1440}}
+		in.Job.Promises = []job.Promised{{ID: "PR-1", Item: "other", Expected: monday(20), On: monday(0)}}
+		other := weekJob("J2", monday(c.start)) // not the plan of one job
+		w, _ := WeekOf(weekShop(), []InShop{in, other}, monday(c.from))
+		if at := startOf(t, w, "J1", "Open"); at != c.want {
+			t.Errorf("from day %d, week from day %d: begins %s, want %s", c.start, c.from, at, c.want)
+		}
+	}
+}
