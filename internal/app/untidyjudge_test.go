@@ -319,7 +319,7 @@ func (u *untidyJob) soundRecord(a job.Actual, skill string) bool {
 			who = append(who, p)
 		}
 	}
-	if len(who) != 1 || u.today.Before(a.On) || a.On.Before(u.c.Job.Opened) || !u.c.Job.Impact.On.IsZero() && a.On.Before(u.c.Job.Impact.On) {
+	if len(who) != 1 || u.awayThatDay(who[0].ID, a.On) || u.today.Before(a.On) || a.On.Before(u.c.Job.Opened) || !u.c.Job.Impact.On.IsZero() && a.On.Before(u.c.Job.Impact.On) {
 		return false
 	}
 	priced := a.Unplanned == "" || slices.ContainsFunc(u.c.Shop.Rates, func(r shop.Rate) bool { return r.Skill == a.Skill })

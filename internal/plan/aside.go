@@ -126,6 +126,24 @@ func bestAside(sh *shop.Shop, jobs []InShop, from unit.Date, some ways, may []in
 	return best
 }
 
+// unplaced is a week in which as few jobs as it takes keep no bays, of those with work on record:
+// where their vehicles stand is not known. The given one where not even that gives a schedule.
+func unplaced(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, behind []int) (*week, bool) {
+	var begun []int
+	for k := range jobs {
+		if len(jobs[k].Job.Actuals) > 0 && !slices.Contains(behind, k) {
+			begun = append(begun, k)
+		}
+	}
+	for _, some := range choices(begun) {
+		loose := slices.Concat(behind, some)
+		if w, err := newWeek(sh, jobs, from, ways{loose: loose}); err == nil {
+			return w, true
+		}
+	}
+	return stuck, false
+}
+
 // choices are sets of some of a list, the smaller ones first.
 func choices(all []int) [][]int {
 	var out [][]int

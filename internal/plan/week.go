@@ -139,6 +139,9 @@ func weekOnce(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) *week {
 		w, done = unblocked(sh, jobs, from, w, behind)
 	}
 	if !done {
+		w, done = unplaced(sh, jobs, from, w, behind)
+	}
+	if !done {
 		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error()+forGood(sh), "")
 	}
 	return w
