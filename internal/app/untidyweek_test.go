@@ -274,6 +274,7 @@ func untidyWeekDraw(t *testing.T, a *App, c *Case, r Assessment, seed uint64) *u
 		u := untidyBase(a, c, r)
 		u.c.Shop, u.today = x.shop, x.from
 		j := u.c.Job
+		j.Vehicle.VIN = fmt.Sprintf("ZZZBPVL4XTN00%04d", 1000+k) // each its own vehicle
 		j.ID, j.Start, j.Opened, j.Deliveries, j.Promises = fmt.Sprintf("J%d", k+1), start.AddDays(rng.IntN(5)), start.AddDays(-7), nil, nil
 		u.taken = pick(rng, u.planned())
 		items := u.route(u.taken).Items

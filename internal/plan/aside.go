@@ -137,7 +137,7 @@ func unplaced(sh *shop.Shop, jobs []InShop, from unit.Date, stuck *week, behind 
 	}
 	for _, some := range choices(begun) {
 		loose := slices.Concat(behind, some)
-		if w, err := newWeek(sh, jobs, from, ways{loose: loose}); err == nil {
+		if w, err := newWeek(sh, jobs, from, ways{twins: stuck.ways.twins, used: stuck.ways.used, loose: loose}); err == nil {
 			return w, true
 		}
 	}
