@@ -65,6 +65,9 @@ type spoil struct {
 // used first.
 func (p Plan) spoiled(j *job.State, days func(Step) span) []spoil {
 	var out []spoil
+	if !slices.ContainsFunc(j.Deliveries, func(a job.Arrival) bool { return !a.UseBefore.IsZero() }) {
+		return nil
+	}
 	for _, d := range p.drawn() {
 		for _, s := range p.Steps {
 			from, on := days(s).from, days(s).to

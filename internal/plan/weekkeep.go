@@ -23,9 +23,6 @@ func (w *week) laterUse(sh *shop.Shop, jobs []InShop, u used) bool {
 	more := false
 	for k := range jobs {
 		in := &jobs[k]
-		if !slices.ContainsFunc(in.Job.Deliveries, func(a job.Arrival) bool { return !a.UseBefore.IsZero() }) {
-			continue
-		}
 		days, done := w.daysOf(sh, in)
 		for _, x := range in.Plan.spoiled(in.Job, func(s Step) span { return days[s.ID] }) {
 			key, spent := u.key(k, x.step.ID, x.item), spentOn(in.Job, x.item, x.on)
@@ -66,6 +63,9 @@ func (w *week) daysOf(sh *shop.Shop, in *InShop) (map[string]span, map[string]bo
 // again is when what a step uses is there again, after what came is spent: as a minute of the
 // week; and of what nobody says so.
 func (w *week) again(k int, in *InShop, s Step) (due int, nobody string) {
+	if len(w.ways.used) == 0 {
+		return 0, ""
+	}
 	for _, d := range in.Plan.drawn() {
 		on, ok := w.ways.used[w.ways.used.key(k, s.ID, d.item)]
 		if !ok {
