@@ -60,7 +60,7 @@ func TestReadersFindIt(t *testing.T) {
 		t.Error(s)
 	}
 	from := time.Date(2026, 12, 1, 8, 38, 0, 0, time.UTC)
-	for to, want := range map[time.Time]string{from.Add(time.Hour): "08:38–09:38", from.Add(24 * time.Hour): "Tue 08:38 – Wed 08:38"} {
+	for to, want := range map[time.Time]string{from.Add(time.Hour): "08:38–09:38", from.Add(24 * time.Hour): "08:38– Wed\u00a008:38"} {
 		if got := clockWords(plan.Step{From: from, To: to}); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}

@@ -104,7 +104,8 @@ func batchAsked(s plan.Step, m body.MaterialID) bool {
 	return slices.ContainsFunc(s.Readings, func(r body.Reading) bool { return r.ID == body.BatchReading(m) })
 }
 
-// clockWords is from when to when on its own sheet; a day that is not the sheet's is in
+// clockWords is from when to when on its own sheet, with the day of its end where that is
+// another one; that it goes on is also in
 // the words about going on.
 func clockWords(s plan.Step) string {
 	if s.From.IsZero() {
@@ -113,7 +114,7 @@ func clockWords(s plan.Step) string {
 	if to := s.To.Format("15:04"); unit.DateOf(s.From) == unit.DateOf(s.To) {
 		return s.From.Format("15:04") + "–" + to
 	}
-	return s.From.Format("Mon 15:04") + " – " + s.To.Format("Mon 15:04")
+	return s.From.Format("15:04") + "– " + s.To.Format("Mon\u00a015:04")
 }
 
 // stationWords is where a step is done and with what.
