@@ -318,7 +318,7 @@ func (x *untidyWeek) inShop() []plan.InShop {
 // the best is beaten by another one of the program's own.
 func TestUntidyWeeksSeeds(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
-	first, seeds := uint64(0), 2
+	first, seeds := uint64(3), 2 // two that find faults of waits, records, absences, days off and the clock
 	if os.Getenv("FETTLE_CAMPAIGN") != "" {
 		first, seeds = 0, 500
 	}
