@@ -119,7 +119,7 @@ func TestBranchesCountTogether(t *testing.T) {
 }
 
 // Any order of the findings gives the same groups and lengths, whatever the
-// rule: seeds 1 to 12.
+// rule: seeds 1 to 6, in a campaign to 12.
 func TestOrderChangesNoGroup(t *testing.T) {
 	for seed := range uint64(campaign(6, 12)) {
 		r := rand.New(rand.NewPCG(seed+1, 0))
