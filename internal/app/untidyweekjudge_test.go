@@ -360,7 +360,7 @@ func (x *untidyWeek) judgeJob(j *weekJob, wj plan.WeekJob, mine []plan.WeekStep,
 			fault("%s: %s is under way: %v", id, s.Step, s.Going)
 		}
 		if by := now.by[s.Step]; s.Going && by != "" && s.From.Before(s.To) {
-			x.judgeHands(id, p, s, by, fault)
+			x.judgeHands(id, p, s, by, seen, fault)
 		}
 	}
 	if wj.Left != left || wj.Done != countIn(j.in.Plan, now.done) {
@@ -404,22 +404,42 @@ func (x *untidyWeek) judgeJob(j *weekJob, wj plan.WeekJob, mine []plan.WeekStep,
 	}
 }
 
-// judgeHands: who has begun goes on, unless away on the first day while somebody is there who
-// does such work.
-func (x *untidyWeek) judgeHands(id string, p plan.Step, s plan.WeekStep, by string, fault func(string, ...any)) {
-	away := func(who string) bool {
+// judgeHands: who has begun goes on, unless away on the first day of work while somebody is there
+// who does such work, and whose work another one may pass where a second person is asked for. Of
+// who has left, somebody goes on who comes back.
+func (x *untidyWeek) judgeHands(id string, p plan.Step, s plan.WeekStep, by string, seen map[string]int, fault func(string, ...any)) {
+	first := unit.DateOf(x.next(x.clock(x.from, "00:00")))
+	gone := func(who string, left bool, day unit.Date) bool {
 		return slices.ContainsFunc(x.shop.Absences, func(a shop.Absence) bool {
-			return a.Person == who && !x.from.Before(a.From) && (a.To.IsZero() || !a.To.Before(x.from))
+			return a.Person == who && !day.Before(a.From) && (a.To.IsZero() || !left && !a.To.Before(day))
 		})
 	}
-	other := slices.ContainsFunc(x.shop.People, func(o shop.Person) bool {
-		return o.ID != by && !away(o.ID) && slices.Contains(o.Skills, p.Skill)
+	away := func(who string, left bool) bool { return gone(who, left, first) }
+	watched := func(who string) bool {
+		return !gone(who, true, x.from) && slices.ContainsFunc(x.shop.People, func(o shop.Person) bool {
+			return o.ID != who && slices.Contains(o.May, shop.MayInspect) && !gone(o.ID, true, x.from)
+		})
+	}
+	others := func(left, second bool) bool {
+		return slices.ContainsFunc(x.shop.People, func(o shop.Person) bool {
+			return o.ID != by && !away(o.ID, left) && slices.Contains(o.Skills, p.Skill) && (!second || watched(o.ID))
+		})
+	}
+	second := p.Second && slices.ContainsFunc(x.shop.People, func(o shop.Person) bool {
+		return slices.Contains(o.Skills, p.Skill) && watched(o.ID)
 	})
-	if s.Person != by && !(away(by) && other) {
+	over := away(by, false) && (others(false, second) || away(by, true) && others(true, second))
+	if over {
+		seen["handed over"]++
+	}
+	if !over && s.Person != by {
 		fault("%s: %q was begun by %s, and %s goes on", id, s.Name, by, s.Person)
 	}
-	if s.Person == by && away(by) && other {
+	if over && s.Person == by {
 		fault("%s: %q was begun by %s, who is away, and waits for nobody else", id, s.Name, by)
+	}
+	if over && others(false, second) && away(s.Person, false) {
+		fault("%s: %q was begun by %s, and waits for %s, who is away too", id, s.Name, by, s.Person)
 	}
 }
 

@@ -8,7 +8,6 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
-	"fettle/internal/job"
 	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -52,24 +51,49 @@ func forGood(s *shop.Shop) string {
 	return "; " + strings.Join(out, ", ")
 }
 
-// handedOver says that somebody else goes on with a step under way, since who began it is away
-// on the first day and another one is there who does such work; and tells of it. Without one it
-// waits.
-func (w *week) handedOver(in *InShop, s Step, a job.Actual) bool {
-	away, ok := w.sh.PersonAway(a.By, w.from)
-	if !ok {
-		return false
+// goesOn is the skill that a step under way asks for: that of the person who began it, as long
+// as that person does such work and is there on the first day of work of the week. Else it is
+// that of somebody else who is there then; of somebody else who comes back, where who began it has
+// left for good; and without one it waits for who began it. It is told. What another firm does is
+// signed for by somebody of the shop, and the firm goes on.
+func (w *week) goesOn(in *InShop, s Step, by, skill string) string {
+	p, ok := w.sh.Signer(by)
+	if skill == "" || !ok || !slices.Contains(p.Skills, s.Skill) {
+		return skill
 	}
-	other := slices.ContainsFunc(w.sh.People, func(p shop.Person) bool {
-		_, out := w.sh.PersonAway(p.ID, w.from)
-		return !out && p.ID != a.By && slices.Contains(p.Skills, s.Skill)
-	})
-	then := "nobody else is there who does such work: it waits"
-	if other {
-		then = "somebody else goes on with it"
+	first := unit.DateOf(w.day0.Add(time.Duration(w.first) * time.Minute))
+	away, ok := w.sh.PersonAway(p.ID, first)
+	if !ok {
+		return own(p.ID)
+	}
+	to, then := insteadOf(p.ID, skill), "somebody else goes on with it"
+	switch {
+	case w.instead(p.ID, skill, func(id string) bool { _, out := w.sh.PersonAway(id, first); return !out }):
+	case w.sh.Left(p.ID, first) && w.instead(p.ID, skill, func(id string) bool { return !w.sh.Left(id, first) }):
+		then = "nobody is there who does such work: it waits, and somebody else goes on with it"
+	default:
+		to, then = own(p.ID), "nobody else is there who does such work: it waits"
 	}
 	w.notes = append(w.notes, diag.Note{Code: "week.handed-over", Severity: diag.Caution, Where: in.Job.ID,
-		Text: fmt.Sprintf("%s: %s has %q under way and is %s; %s", in.Job.ID, a.By, s.Name, away.Words(), then),
+		Text: fmt.Sprintf("%s: %s has %q under way and is %s; %s", in.Job.ID, p.ID, s.Name, away.Words(), then),
 		Hint: "see that whoever goes on knows how far it is, and that it is safe meanwhile"})
-	return other
+	return to
+}
+
+// insteadOf is the skill of those who go on with what somebody began.
+func insteadOf(person, skill string) string { return skill + ", instead of " + person }
+
+// instead gives that skill to everybody else who has the skill and may; false when nobody does.
+func (w *week) instead(person, skill string, may func(id string) bool) bool {
+	any, name := false, insteadOf(person, skill)
+	for k := range w.prob.Workers {
+		o := &w.prob.Workers[k]
+		if o.ID == person || !slices.Contains(o.Skills, skill) || !may(o.ID) {
+			continue
+		}
+		if any = true; !slices.Contains(o.Skills, name) {
+			o.Skills = append(o.Skills, name)
+		}
+	}
+	return any
 }

@@ -161,7 +161,7 @@ func (b *builder) staff(prob *sched.Problem) {
 		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}, Away: awayFrom(b.in.Shop, b.in.Job.Start, func(a shop.Absence) bool { return a.Person == per.ID })}
 		for _, s := range per.Skills {
 			w.Skills = append(w.Skills, string(s))
-			if b.passedByOther(per.ID) {
+			if b.passedByOther(per.ID) && !b.in.Shop.Left(per.ID, b.in.Job.Start) {
 				w.Skills = append(w.Skills, watched(s))
 			}
 		}

@@ -435,9 +435,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	x.After = w.waitsFor(in, s, at)
 	if going {
 		x.Minutes = whole(float64(a.Left))
-		if k := slices.IndexFunc(w.prob.Workers, func(p sched.Worker) bool { return p.ID == a.By }); k >= 0 && x.Skill != "" && !w.handedOver(in, s, a) {
-			x.Skill = own(a.By)
-		}
+		x.Skill = w.goesOn(in, s, a.By, x.Skill)
 		return x
 	}
 	start := w.minute(in.Job.Start)
