@@ -192,7 +192,6 @@ func (j *weekJob) there(x *untidyWeek, part body.PartID) (at time.Time, known bo
 		day   unit.Date // promised for
 		all   bool
 		came  bool
-		n     int
 	}
 	var list []entry
 	for _, d := range j.u.c.Job.Deliveries {

@@ -204,5 +204,4 @@ func largestVariance(cov geom.Mat3) float64 {
 	return w[0]
 }
 
-func num(v float64) string    { return strconv.FormatFloat(v, 'f', -1, 64) }
-func round2(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }
+func num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
