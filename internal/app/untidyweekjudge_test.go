@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -283,7 +284,7 @@ func (x *untidyWeek) wall(d unit.Date, minutes float64) time.Time {
 
 // judged holds a week against the documents.
 func (x *untidyWeek) judged(w plan.Week, notes []diag.Note, seen map[string]int) []string {
-	var bad []string
+	bad := slices.Clone(x.lost)
 	fault := func(format string, args ...any) { bad = append(bad, fmt.Sprintf(format, args...)) }
 	told := func(code, id string) bool {
 		return slices.ContainsFunc(notes, func(n diag.Note) bool { return n.Code == code && strings.Contains(n.Where+n.Text, id) })
@@ -313,6 +314,7 @@ func (x *untidyWeek) judged(w plan.Week, notes []diag.Note, seen map[string]int)
 		now := j.standing(x, seen)
 		x.judgeJob(j, w.Jobs[k], mine, now, notes, seen, fault)
 		x.judgePlan(j, fault)
+		x.judgePlanIdle(j, fault)
 		if !astray(notes, id) {
 			x.judgePlaces(j, mine, w, notes, fault)
 		}
@@ -494,7 +496,7 @@ func (x *untidyWeek) ready(j *weekJob, s plan.Step, planned map[string]plan.Week
 		}
 	}
 	first := x.next(x.clock(x.from, "00:00"))
-	keeps := len(j.u.c.Job.Deliveries)+len(j.u.c.Job.Promises) > 0
+	keeps := !x.plain && len(j.u.c.Job.Deliveries)+len(j.u.c.Job.Promises) > 0
 	for _, part := range s.Takes {
 		if x.came(j, part, now) {
 			continue
@@ -691,8 +693,11 @@ func (x *untidyWeek) stands(j *weekJob, mine []plan.WeekStep) []struct {
 		case n >= 0 && out[n].bay == s.Bay:
 			out[n].to = latestOf(out[n].to, cured)
 		default:
-			if s.From.Before(s.To) {
-				add(s.Bay, span{s.From, cured})
+			if from := s.From; from.Before(s.To) {
+				if moved && n < 0 { // no move comes before: it is there already
+					from = x.next(x.clock(x.from, "00:00"))
+				}
+				add(s.Bay, span{from, cured})
 			}
 		}
 	}
@@ -784,6 +789,9 @@ func (x *untidyWeek) judgeShared(w plan.Week, fault func(string, ...any)) {
 			}
 		}
 		p := x.step(s)
+		if left := x.worked(s.From, x.closing(unit.DateOf(s.From))); s.Move == nil && left < min(x.worked(s.From, s.To), int(x.shop.Calendar.LastStart)) {
+			fault("%s %q begins %s, with %d min left of the day", s.Job, s.Name, s.From, left)
+		}
 		if k := slices.IndexFunc(x.shop.People, func(p shop.Person) bool { return p.ID == s.Person }); k >= 0 && p.Skill != "" && !slices.Contains(x.shop.People[k].Skills, p.Skill) {
 			fault("%s %q is %s, which %s does not do", s.Job, s.Name, p.Skill, s.Person)
 		}
@@ -806,6 +814,60 @@ func (x *untidyWeek) step(s plan.WeekStep) plan.Step {
 
 func (x *untidyWeek) equipment(s plan.WeekStep) []string { return x.step(s).Equipment }
 
+// judgeRecords: a record under the identity of another takes its place, and what is withdrawn is
+// gone (docs/formats/job.md).
+func (x *untidyWeek) judgeRecords(events []job.Event, s job.State) {
+	want, loose := map[string]string{}, 0
+	for _, e := range events {
+		switch d := e.Data.(type) {
+		case job.Actual:
+			if want["work "+d.ID] = fmt.Sprintf("%+v", d); d.ID == "" {
+				loose++
+			}
+		case job.Arrival:
+			want["came "+d.ID] = fmt.Sprintf("%+v", d)
+		case job.Promised:
+			want["promised "+d.ID] = fmt.Sprintf("%+v", d)
+		case job.Withdrawn:
+			delete(want, map[job.EventKind]string{job.StepDropped: "work ", job.DeliveryDropped: "came ", job.PromiseDropped: "promised "}[e.Kind]+d.ID)
+		}
+	}
+	delete(want, "work ")
+	n := 0
+	is := func(id string, r any) {
+		n++
+		if text := fmt.Sprintf("%+v", r); !strings.HasSuffix(id, " ") && want[id] != text {
+			x.lost = append(x.lost, fmt.Sprintf("%s counts as %s, and last it was %q", id, text, want[id]))
+		}
+	}
+	for _, r := range s.Actuals {
+		is("work "+r.ID, r)
+	}
+	for _, r := range s.Deliveries {
+		is("came "+r.ID, r)
+	}
+	for _, r := range s.Promises {
+		is("promised "+r.ID, r)
+	}
+	if n != len(want)+loose {
+		x.lost = append(x.lost, fmt.Sprintf("%d records count, want %d", n, len(want)+loose))
+	}
+}
+
+// judgePlanIdle holds the plan of a job by itself, of which nothing is on record, against the
+// same rule as judgeIdle.
+func (x *untidyWeek) judgePlanIdle(j *weekJob, fault func(string, ...any)) {
+	y := *x
+	y.from, y.jobs, y.plain = j.u.c.Job.Start, []*weekJob{j}, true
+	w := plan.Week{}
+	for _, s := range j.in.Plan.Steps {
+		if !s.From.IsZero() {
+			w.Steps = append(w.Steps, plan.WeekStep{Job: j.u.c.Job.ID, Step: s.ID, Name: s.Name, Person: s.Person, Bay: s.BayID, Move: s.Move, From: s.From, To: s.To})
+		}
+	}
+	y.judgeIdle(w, nil, nil, func(format string, args ...any) { fault("in its plan "+format, args...) })
+}
+
 // judgeIdle: a step does not wait any longer for what comes before it, parts and answers than
 // that takes, where everybody and everything it needs is free.
 func (x *untidyWeek) judgeIdle(w plan.Week, notes []diag.Note, seen map[string]int, fault func(string, ...any)) {
@@ -820,7 +882,10 @@ func (x *untidyWeek) judgeIdle(w plan.Week, notes []diag.Note, seen map[string]i
 				planned[s.Step] = s
 			}
 		}
-		now := j.standing(x, map[string]int{})
+		now := standing{}
+		if !x.plain {
+			now = j.standing(x, map[string]int{})
+		}
 		for _, p := range j.in.Plan.Steps {
 			s, ok := planned[p.ID]
 			if !ok || s.Move != nil || p.Together != "" || s.Going || p.Bay != "" || !s.From.Before(s.To) {
