@@ -294,7 +294,13 @@ func (x *untidyWeek) asPlanned(t *testing.T, u *untidyJob, p plan.Plan, rng *ran
 		a.ID, a.Again, a.Going, a.Left = a.ID+"-again", "Pores", true, unit.Minutes(30+rng.IntN(90))
 		events = append(events, job.Event{Kind: job.StepDone, Data: a})
 		if who, ok := u.c.Shop.Signer(a.By); ok && rng.IntN(2) == 0 {
-			x.shop.Absences = append(x.shop.Absences, shop.Absence{Person: who.ID, From: from, To: from.AddDays(1 + rng.IntN(3)), Reason: "ill"})
+			ill := shop.Absence{Person: who.ID, From: from, To: from.AddDays(1 + rng.IntN(3)), Reason: "ill"}
+			if slices.ContainsFunc(x.shop.Absences, func(o shop.Absence) bool {
+				return o.Person == ill.Person && !ill.To.Before(o.From) && (o.To.IsZero() || !o.To.Before(ill.From))
+			}) {
+				continue // the absences of one person lie apart
+			}
+			x.shop.Absences = append(x.shop.Absences, ill)
 			x.note("%s away from %s", who.ID, from)
 		}
 	}

@@ -855,7 +855,8 @@ func (x *untidyWeek) judgeRecords(events []job.Event, s job.State) {
 }
 
 // judgePlanIdle holds the plan of a job by itself, of which nothing is on record, against the
-// same rule as judgeIdle.
+// same rule as judgeIdle, for parts and answers: what only comes after other steps may lie later
+// in a plan whose end it does not move.
 func (x *untidyWeek) judgePlanIdle(j *weekJob, fault func(string, ...any)) {
 	y := *x
 	y.from, y.jobs, y.plain = j.u.c.Job.Start, []*weekJob{j}, true
@@ -893,7 +894,7 @@ func (x *untidyWeek) judgeIdle(w plan.Week, notes []diag.Note, seen map[string]i
 			}
 			ready, why := x.ready(j, p, planned, now, map[string]int{})
 			t := x.next(ready)
-			if why == "the week" || !t.Before(s.From) {
+			if why == "the week" || x.plain && (why == "the job" || strings.HasSuffix(why, "and its wait")) || !t.Before(s.From) {
 				continue
 			}
 			if x.fits(j, p, s, span{t, x.until(t, upward(p.Minutes))}, w) {
