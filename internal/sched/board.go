@@ -74,6 +74,9 @@ func (bd *board) begins(i, t int, fixed, who []int) int {
 			best := -1
 			for _, r := range options {
 				at := bd.free(r, b, &b.needs[k], t)
+				if at != never && bd.shutsIn(i, &b.needs[k], r, at) {
+					at = never
+				}
 				if best < 0 || at < best {
 					best, who[k] = at, r
 				}

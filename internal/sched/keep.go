@@ -327,3 +327,37 @@ func (m *model) heldUp() error {
 	}
 	return refuse(strings.Join(ids, ", "), "each of these keeps a place that another one needs, and no order of them was found in which all get theirs")
 }
+
+// shutsIn says that a place which closes for good would close on what it is to be kept for,
+// if the block, which is the first of a hold, began there at t: by the lags alone, with nothing
+// else in the way, part of the hold comes too late.
+func (bd *board) shutsIn(i int, n *need, r, t int) bool {
+	if n.hold < 0 || bd.hulls[n.hold].place >= 0 || r < len(bd.m.p.Workers) {
+		return false
+	}
+	shut := never
+	for _, s := range bd.busy[r] {
+		if s.closed && s.to == never {
+			shut = s.from
+		}
+	}
+	if shut == never {
+		return false
+	}
+	at := slices.Clone(bd.start)
+	for _, j := range bd.m.order {
+		b := &bd.m.blocks[j]
+		if j == i {
+			at[j] = t
+		} else if at[j] < 0 {
+			at[j] = max(b.release, 0)
+			for k := range b.preds {
+				at[j] = max(at[j], b.preds[k].after(bd.m.clock, at[b.preds[k].from]))
+			}
+		}
+		if at[j]+b.dur > shut && slices.ContainsFunc(b.needs, func(x need) bool { return x.hold == n.hold && x.time(b) > 0 }) {
+			return true
+		}
+	}
+	return false
+}
