@@ -293,6 +293,7 @@ func (w *week) takesBay(hold int) {
 	for p := len(w.prob.Places) - 1; p >= 0; p-- {
 		if x := &w.prob.Places[p]; x.Kind == w.prob.Holds[hold].Kind && len(x.Away) == 0 {
 			x.Away = []sched.Away{{}}
+			w.keptBy(p, w.holds[hold])
 			return
 		}
 	}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -157,5 +158,25 @@ func TestDeliveryIsCountedFromTheFirstMinuteOfWork(t *testing.T) {
 		if at := startOf(t, w, "J1", "Open"); at != c.want {
 			t.Errorf("from day %d, week from day %d: begins %s, want %s", c.start, c.from, at, c.want)
 		}
+	}
+}
+
+// Constructed, by hand: what J1 bonded on Monday cures on the only bench until Wednesday
+// 8:00, so that J2 bonds on Wednesday and closes on Thursday. With the shop to itself it
+// would bond on Tuesday and close on Wednesday: the vehicle on the bench is J1's, and no
+// matter of the shop.
+func TestAloneIsWithoutTheVehiclesOfOthers(t *testing.T) {
+	one, two := weekJob("J1", monday(0)), weekJob("J2", monday(0))
+	one.Plan.Steps[1].WaitMin = 2400
+	for i, minutes := range []float64{60, 240} {
+		one.Job.Actuals = append(one.Job.Actuals, job.Actual{ID: fmt.Sprint("W-", i), Step: []string{"Open", "Bond"}[i], Minutes: unit.Minutes(minutes), By: "A", On: monday(0)})
+	}
+	by, _ := WeekOf(weekShop(), []InShop{two}, monday(1))
+	w, notes := WeekOf(weekShop(), []InShop{one, two}, monday(1))
+	if got, want := w.Jobs[1].Alone, by.Jobs[0].Finish; got != want || want != monday(2) {
+		t.Errorf("alone J2 is done on %s, it says; by itself it is on %s, want Wednesday (%v)", got, want, notes)
+	}
+	if w.Jobs[1].Finish != monday(3) || strings.Contains(w.Jobs[1].Because, "no other job holds it up") {
+		t.Errorf("%+v", w.Jobs[1])
 	}
 }

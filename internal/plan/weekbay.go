@@ -54,7 +54,7 @@ func (w *week) stand(k int, in *InShop, seen map[string]job.Actual, at map[strin
 				w.moveAside(k, in, first+n, until, seen)
 			}
 		case begun && until > w.first:
-			w.curesIn(in, r.kind, until, index)
+			w.curesIn(k, in, r.kind, until, index)
 		}
 	}
 }
@@ -80,11 +80,12 @@ func (w *week) standsIn(id string, hold int) {
 
 // curesIn keeps a bay, and the vehicle in it, until what was done there last has
 // cured. It takes the last free bay of the kind, since those that go on have the first.
-func (w *week) curesIn(in *InShop, kind string, until int, index []int) {
+func (w *week) curesIn(k int, in *InShop, kind string, until int, index []int) {
 	taken := false
 	for p := len(w.prob.Places) - 1; p >= 0 && !taken; p-- {
 		if x := &w.prob.Places[p]; x.Kind == kind && x.Free <= w.first {
 			x.Free, taken = until, true
+			w.keptBy(p, k)
 		}
 	}
 	if !taken {
@@ -95,6 +96,14 @@ func (w *week) curesIn(in *InShop, kind string, until int, index []int) {
 			w.prob.Activities[n].Release = max(w.prob.Activities[n].Release, until)
 		}
 	}
+}
+
+// keptBy notes that a place is kept by a job, and not by the shop.
+func (w *week) keptBy(place, job int) {
+	for len(w.share.Keeps) < len(w.prob.Places) {
+		w.share.Keeps = append(w.share.Keeps, 0)
+	}
+	w.share.Keeps[place] = job + 1
 }
 
 func (w *week) full(id, kind string) {

@@ -10,6 +10,9 @@ import (
 type Shared struct {
 	Of  []int // job of each activity, 0 and up
 	Due []int // minute each job is promised for; 0: not promised
+	// Keeps is by place the job that keeps it until it is free, or all the time, counted
+	// from 1; 0: none does. By itself another job has the place at once. Nil: none keeps any.
+	Keeps []int
 }
 
 // JobEnd is when a job of a shared schedule is done.
@@ -85,6 +88,9 @@ func (s Shared) check(p *Problem) error {
 	if len(s.Of) != len(p.Activities) {
 		return refuse("jobs", "%d activities belong to a job, of %d", len(s.Of), len(p.Activities))
 	}
+	if len(s.Keeps) != 0 && len(s.Keeps) != len(p.Places) {
+		return refuse("jobs", "%d places are kept by a job or by none, of %d", len(s.Keeps), len(p.Places))
+	}
 	for i, k := range s.Of {
 		if k < 0 || k >= len(s.Due) {
 			return refuse(p.Activities[i].ID, "belongs to job %d, which does not exist", k)
@@ -134,6 +140,15 @@ func (s Shared) solveOnly(p Problem, k int) (Solution, []JobEnd, error) {
 	}
 	ends := make([]JobEnd, len(s.Due))
 	ends[k] = JobEnd{FinishMin: sol.FinishMin, BoundMin: sol.BoundMin, Alone: sol.Proven}
+	if slices.ContainsFunc(s.Keeps, func(job int) bool { return job != 0 && job != k+1 }) {
+		q, _ := s.part(&p, k)
+		free, err := Solve(q)
+		if err != nil {
+			return Solution{}, nil, err
+		}
+		ends[k].BoundMin = min(free.BoundMin, sol.FinishMin)
+		ends[k].Alone = ends[k].BoundMin == sol.FinishMin
+	}
 	sol.Together = Together{SumMin: sol.FinishMin, SumBound: sol.BoundMin}
 	if s.Due[k] > 0 {
 		ends[k].LateMin = max(0, sol.FinishMin-s.Due[k])
@@ -146,6 +161,12 @@ func (s Shared) solveOnly(p Problem, k int) (Solution, []JobEnd, error) {
 func (s Shared) part(p *Problem, k int) (Problem, []int) {
 	q := *p
 	q.Activities, q.Chains, q.Holds = nil, nil, nil
+	q.Places = slices.Clone(p.Places)
+	for i, job := range s.Keeps {
+		if job != 0 && job != k+1 {
+			q.Places[i].Free, q.Places[i].Away = 0, slices.DeleteFunc(slices.Clone(q.Places[i].Away), func(a Away) bool { return a == Away{} })
+		}
+	}
 	var from []int
 	at := make([]int, len(p.Activities))
 	for i := range p.Activities {
