@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"fettle/internal/mesh"
+	"fettle/internal/picture"
 )
 
 // Album keeps what the pictures of a body's castings are drawn over: the shaded
@@ -16,7 +17,7 @@ type Album struct {
 	mu    sync.Mutex
 	kept  []sheet // the one asked for last is the last
 	bytes int
-	spare []*pixels
+	spare []*picture.Pixels
 }
 
 // mostAlbumBytes bounds what is kept: a casting's views and the close-ups of some
@@ -26,7 +27,7 @@ const mostAlbumBytes = 64 << 20
 // sheet is one view of a mesh. Nobody changes it.
 type sheet struct {
 	key  sheetKey
-	seen *depthMap
+	seen *picture.DepthMap
 	uri  string // the shaded picture; empty where only what is seen was asked for
 }
 
@@ -34,41 +35,41 @@ type sheet struct {
 // zones how its labels are hatched.
 type sheetKey struct {
 	of     *mesh.Mesh
-	c      camera
+	c      picture.Camera
 	zones  string
 	shaded bool
 }
 
-func (s sheet) bytes() int { return len(s.uri) + 8*len(s.seen.runs) + 4*len(s.seen.first) }
+func (s sheet) bytes() int { return len(s.uri) + s.seen.Bytes() }
 
 // seen is what is seen of a mesh in every pixel.
-func (a *Album) seen(m *mesh.Mesh, c camera) *depthMap {
-	s, _ := a.sheet(sheetKey{of: m, c: c}, m, func(px *pixels) (string, error) { return "", nil })
+func (a *Album) seen(m *mesh.Mesh, c picture.Camera) *picture.DepthMap {
+	s, _ := a.sheet(sheetKey{of: m, c: c}, m, func(px *picture.Pixels) (string, error) { return "", nil })
 	return s.seen
 }
 
 // picture draws the mesh with twice the pixels each way and halves it. Of is what
 // the mesh is known by.
-func (a *Album) picture(of, m *mesh.Mesh, c camera, zoneOf map[int32]int) (uri string, seen *depthMap, err error) {
-	fine := c.times(2)
-	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, m, func(px *pixels) (string, error) {
-		return px.shade(m, fine, zoneOf).dataURI()
+func (a *Album) picture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
+	fine := c.Times(2)
+	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, m, func(px *picture.Pixels) (string, error) {
+		return px.Shade(m, fine, zoneOf).DataURI()
 	})
 	return s.uri, s.seen, err
 }
 
-func (a *Album) sheet(k sheetKey, m *mesh.Mesh, draw func(*pixels) (string, error)) (sheet, error) {
-	k.c.name = ""
+func (a *Album) sheet(k sheetKey, m *mesh.Mesh, draw func(*picture.Pixels) (string, error)) (sheet, error) {
+	k.c.Name = ""
 	if s, ok := a.find(k); ok {
 		return s, nil
 	}
 	px := a.take()
-	px.rasterise(m, k.c)
+	px.Rasterise(m, k.c)
 	uri, err := draw(px)
 	if err != nil {
 		return sheet{}, err
 	}
-	s := sheet{k, px.runs(m, k.c), uri}
+	s := sheet{k, px.Runs(m, k.c), uri}
 	a.keep(s, px)
 	return s, nil
 }
@@ -89,7 +90,7 @@ func (a *Album) find(k sheetKey) (sheet, bool) {
 }
 
 // take is room to draw in.
-func (a *Album) take() *pixels {
+func (a *Album) take() *picture.Pixels {
 	if a != nil {
 		a.mu.Lock()
 		defer a.mu.Unlock()
@@ -99,11 +100,11 @@ func (a *Album) take() *pixels {
 			return px
 		}
 	}
-	return &pixels{}
+	return &picture.Pixels{}
 }
 
 // keep keeps a sheet, and the room it was drawn in for the next one.
-func (a *Album) keep(s sheet, px *pixels) {
+func (a *Album) keep(s sheet, px *picture.Pixels) {
 	if a == nil {
 		return
 	}
@@ -123,10 +124,10 @@ func (a *Album) keep(s sheet, px *pixels) {
 }
 
 // sightsOf is what is seen of a mesh from each side.
-func (a *Album) sightsOf(m *mesh.Mesh, views []camera) []sight {
+func (a *Album) sightsOf(m *mesh.Mesh, views []picture.Camera) []sight {
 	var out []sight
 	for _, v := range views {
-		fine := v.around(m.Points, 10, 420, 420).times(2)
+		fine := v.Around(m.Points, 10, 420, 420).Times(2)
 		out = append(out, sight{fine, a.seen(m, fine)})
 	}
 	return out

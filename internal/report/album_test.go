@@ -41,18 +41,18 @@ func TestSharedAlbumDrawsTheSame(t *testing.T) {
 // An album that is full lets go of what was asked for longest ago.
 func TestAlbumIsBounded(t *testing.T) {
 	m := boxMesh()
-	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].around(m.Points, 10, 420, 420)
+	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].Around(m.Points, 10, 420, 420)
 	a := &Album{}
 	first := a.seen(m, above)
 	one := a.bytes
 	a.bytes = mostAlbumBytes - one // as if it were nearly full
 	side := above
-	side.left -= 1
+	side.Left -= 1
 	second := a.seen(m, side)
 	if a.seen(m, side) != second {
 		t.Error("the sheet asked for last was let go")
 	}
-	side.left -= 1
+	side.Left -= 1
 	a.seen(m, side)
 	if len(a.kept) > 2 || a.seen(m, above) == first {
 		t.Errorf("%d sheets are kept, and the oldest is still there", len(a.kept))

@@ -2,10 +2,10 @@ package report
 
 import (
 	"math"
-	"sort"
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/picture"
 )
 
 // castingPicture is what a drawing of a casting is made of.
@@ -33,7 +33,7 @@ func (p castingPicture) mesh() *mesh.Mesh {
 }
 
 // picture is what the drawing is drawn over, and what is seen in it.
-func (p castingPicture) picture(c camera) (uri string, seen *depthMap, err error) {
+func (p castingPicture) picture(c picture.Camera) (uri string, seen *picture.DepthMap, err error) {
 	if p.parted != nil {
 		return p.album.picture(p.known, p.parted, c, p.zoneOf)
 	}
@@ -69,83 +69,45 @@ func (p castingPicture) size() (w, maxH int, side float64) {
 // view draws one view with its flags. Pixels and drawing units are the same.
 func (p castingPicture) view(v chosenView) (string, error) {
 	width, maxH, side := p.size()
-	c := v.camera.around(p.mesh().Points, 8, width, maxH)
+	c := v.Camera.Around(p.mesh().Points, 8, width, maxH)
 	uri, dm, err := p.picture(c)
 	if err != nil {
 		return "", err
 	}
-	fine := c.times(2)
-	var fs []flag
+	fine := c.Times(2)
+	var fs []picture.Flag
 	var shown []mark
 	for _, m := range p.marks {
 		if x, y, ok := p.anchor(dm, fine, m, v.best[m.id]); ok {
 			shown = append(shown, m)
-			fs = append(fs, flag{text: m.id, x: x + side, y: y + lineRoom})
+			fs = append(fs, picture.Flag{Text: m.id, X: x + side, Y: y + lineRoom})
 		}
 	}
 	left, right, top := side-16, float64(width)+side+16, float64(lineRoom+26)
-	foot := roomFor(fs, left, right, top, lineRoom+max(float64(c.h)-10, 26), flagGap)
-	h := float64(c.h) + lineRoom + 54
-	d := newDrawing("casting", "Casting seen "+v.name, float64(width)+2*side, max(h, foot+flagGap/2))
-	d.picture(side, lineRoom, float64(c.w), float64(c.h), uri)
-	fs = placeFlags(fs, left, right, top, foot, flagGap)
+	foot := picture.RoomFor(fs, left, right, top, lineRoom+max(float64(c.H)-10, 26), flagGap)
+	h := float64(c.H) + lineRoom + 54
+	d := picture.NewDrawing("casting", "Casting seen "+v.Name, float64(width)+2*side, max(h, foot+flagGap/2))
+	d.Image(side, lineRoom, float64(c.W), float64(c.H), uri)
+	fs = picture.PlaceFlags(fs, left, right, top, foot, flagGap)
 	p.sectionLines(d, dm, fine, side, lineRoom)
-	p.zoneNames(d, dm, c, side, underLeaders(fs, side, lineRoom))
-	drawLeaders(d, fs)
+	p.zoneNames(d, dm, c, side, picture.UnderLeaders(fs, side, lineRoom))
+	d.Leaders(fs)
 	for _, m := range shown {
 		p.trace(d, dm, fine, m, side, lineRoom)
 	}
-	drawFlags(d, fs)
-	scaleBar(d, c.scale, side, h-22)
-	return d.done(), nil
-}
-
-// twoLines writes a name at a place, on two lines when it is long. It is kept
-// to the picture that begins at left and top; a name that would have to be
-// moved out of the room there is at the place is left out.
-func twoLines(d *drawing, class, name string, at roomyPlace, size, left, top, width float64) {
-	lines := []string{name}
-	if k := breakAt(name, 16); k > 0 {
-		lines = []string{name[:k], name[k+1:]}
-	}
-	half := 0.0
-	for _, l := range lines {
-		half = max(half, textWidth(l, size*boldWider)/2)
-	}
-	x := min(max(at.x, half+4), width-half-4)
-	if abs(x-at.x) > at.room {
-		return
-	}
-	y := top + at.y + float64(size*0.36) - float64(size*0.55*float64(len(lines)-1))
-	for _, l := range lines {
-		d.text(class, "middle", x+left, y, l)
-		y += float64(size * 1.1)
-	}
-}
-
-// boldWider is how much wider bold letters are, with their white border.
-const boldWider = 1.15
-
-// breakAt is the space nearest to the middle of a text of more than n bytes,
-// or 0.
-func breakAt(s string, n int) int {
-	best := 0
-	for i := range s {
-		if len(s) > n && s[i] == ' ' && (best == 0 || abs(float64(2*i-len(s))) < abs(float64(2*best-len(s)))) {
-			best = i
-		}
-	}
-	return best
+	d.Flags(fs)
+	d.ScaleBar(c.Scale, side, h-22)
+	return d.Done(), nil
 }
 
 // anchor is where a flag points: the middle of the part that is seen. A
 // finding that does not face the viewer, or is hidden, is shown only where no
 // other view is better.
-func (p castingPicture) anchor(dm *depthMap, fine camera, m mark, best bool) (x, y float64, ok bool) {
-	pts := samples(m.path, 2)
+func (p castingPicture) anchor(dm *picture.DepthMap, fine picture.Camera, m mark, best bool) (x, y float64, ok bool) {
+	pts := picture.Samples(m.path, 2)
 	var seen []geom.Vec
 	for _, q := range pts {
-		if dm.seen(q, surfaceSlackMM) {
+		if dm.Seen(q, surfaceSlackMM) {
 			seen = append(seen, q)
 		}
 	}
@@ -156,31 +118,31 @@ func (p castingPicture) anchor(dm *depthMap, fine camera, m mark, best bool) (x,
 	if len(seen) == 0 {
 		seen = pts
 	}
-	x, y, _ = fine.at(seen[len(seen)/2])
+	x, y, _ = fine.At(seen[len(seen)/2])
 	return x / 2, y / 2, true
 }
 
 // trace draws a finding: a thick dark line where it is seen, a dashed one where
 // it is hidden, a ring for a defect without length.
-func (p castingPicture) trace(d *drawing, dm *depthMap, fine camera, m mark, dx, dy float64) {
+func (p castingPicture) trace(d *picture.Drawing, dm *picture.DepthMap, fine picture.Camera, m mark, dx, dy float64) {
 	p.traceAs(d, dm, fine, m, dx, dy, "")
 }
 
 // traceAs is trace in a style of its own.
-func (p castingPicture) traceAs(d *drawing, dm *depthMap, fine camera, m mark, dx, dy float64, style string) {
-	pts := samples(m.path, 2)
+func (p castingPicture) traceAs(d *picture.Drawing, dm *picture.DepthMap, fine picture.Camera, m mark, dx, dy float64, style string) {
+	pts := picture.Samples(m.path, 2)
 	var run [][2]float64
 	was := false
 	flush := func() {
 		if len(run) > 1 {
-			d.poly(traceClass(was, "halo")+style, false, run)
-			d.poly(traceClass(was, "trace")+style, false, run)
+			d.Poly(traceClass(was, "halo")+style, false, run)
+			d.Poly(traceClass(was, "trace")+style, false, run)
 		}
 	}
 	for i, q := range pts {
-		x, y, _ := fine.at(q)
+		x, y, _ := fine.At(q)
 		at := [2]float64{x/2 + dx, y/2 + dy}
-		now := dm.seen(q, surfaceSlackMM)
+		now := dm.Seen(q, surfaceSlackMM)
 		if i > 0 && now != was {
 			flush()
 			run = run[max(len(run)-1, 0):]
@@ -189,9 +151,9 @@ func (p castingPicture) traceAs(d *drawing, dm *depthMap, fine camera, m mark, d
 	}
 	flush()
 	if len(pts) == 1 {
-		x, y, _ := fine.at(pts[0])
-		d.circle("halo"+style, x/2+dx, y/2+dy, 13)
-		d.circle(traceClass(was, "trace")+style, x/2+dx, y/2+dy, 13)
+		x, y, _ := fine.At(pts[0])
+		d.Circle("halo"+style, x/2+dx, y/2+dy, 13)
+		d.Circle(traceClass(was, "trace")+style, x/2+dx, y/2+dy, 13)
 	}
 }
 
@@ -203,157 +165,26 @@ func traceClass(seen bool, class string) string {
 }
 
 // zoneNames writes the name of every zone where most of it is seen.
-func (p castingPicture) zoneNames(d *drawing, dm *depthMap, c camera, side float64, taken [][2]float64) {
-	for _, at := range roomiest(dm, p.mesh(), 8, append(p.taken(c.times(2)), taken...)) {
-		name := p.names[at.label]
-		if name == "" || at.room < nameRoom {
+func (p castingPicture) zoneNames(d *picture.Drawing, dm *picture.DepthMap, c picture.Camera, side float64, taken [][2]float64) {
+	for _, at := range picture.Roomiest(dm, p.mesh(), 8, append(p.taken(c.Times(2)), taken...)) {
+		name := p.names[at.Label]
+		if name == "" || at.Room < nameRoom {
 			continue
 		}
-		twoLines(d, "zone", name, at, 22, side, lineRoom, float64(c.w))
+		d.TwoLines("zone", name, at, 22, side, lineRoom, float64(c.W))
 	}
 }
 
 // taken is where findings are drawn: names of zones keep away from there.
-func (p castingPicture) taken(fine camera) [][2]float64 {
+func (p castingPicture) taken(fine picture.Camera) [][2]float64 {
 	var out [][2]float64
 	for _, m := range p.marks {
-		for _, q := range samples(m.path, 2) {
-			x, y, _ := fine.at(q)
+		for _, q := range picture.Samples(m.path, 2) {
+			x, y, _ := fine.At(q)
 			out = append(out, [2]float64{x, y})
 		}
 	}
 	return out
-}
-
-// roomyPlace is the place of a label with the most room around it.
-type roomyPlace struct {
-	label int32
-	x, y  float64 // pixels of the picture
-	room  float64 // distance to the next other label [pixels]
-}
-
-// roomiest finds, for every label that is seen, the place farthest from any
-// other label and from what is taken, in order of label. Distances are in steps
-// of cell fine pixels, counted square (eight neighbours).
-func roomiest(dm *depthMap, m *mesh.Mesh, cell int, taken [][2]float64) []roomyPlace {
-	w, h := dm.c.w/cell, dm.c.h/cell
-	lab := make([]int32, w*h)
-	for y := range h {
-		for x := range w {
-			lab[y*w+x] = -1
-			if f := dm.at(x*cell+cell/2, y*cell+cell/2); f >= 0 {
-				lab[y*w+x] = 0
-				if m.Label != nil {
-					lab[y*w+x] = m.Label[f]
-				}
-			}
-		}
-	}
-	for _, q := range taken {
-		if x, y := int(q[0])/cell, int(q[1])/cell; x >= 0 && y >= 0 && x < w && y < h {
-			lab[y*w+x] = -1
-		}
-	}
-	dist := borderSteps(lab, w, h)
-	var out []roomyPlace
-	best := central(lab, dist, w)
-	s := float64(cell) / 2
-	for l, i := range best {
-		out = append(out, roomyPlace{l, (float64(i%w) + 0.5) * s, (float64(i/w) + 0.5) * s, float64(dist[i]) * s})
-	}
-	sort.Slice(out, func(a, b int) bool { return out[a].label < out[b].label })
-	return out
-}
-
-// central is, for every label, a cell with nearly the most room (at least
-// 85 %) that is nearest to the middle of all cells of the label; ties go to the
-// first.
-func central(lab []int32, dist []int, w int) map[int32]int {
-	type sum struct{ n, x, y, most int }
-	sums := map[int32]sum{}
-	for i, l := range lab {
-		if s := sums[l]; l >= 0 {
-			sums[l] = sum{s.n + 1, s.x + i%w, s.y + i/w, max(s.most, dist[i])}
-		}
-	}
-	best := map[int32]int{}
-	away := map[int32]int{}
-	for i, l := range lab {
-		s := sums[l]
-		if l < 0 || 100*dist[i] < 85*s.most {
-			continue
-		}
-		dx, dy := i%w-s.x/s.n, i/w-s.y/s.n
-		if d, ok := away[l]; !ok || dx*dx+dy*dy < d {
-			best[l], away[l] = i, dx*dx+dy*dy
-		}
-	}
-	return best
-}
-
-// borderSteps is, for every cell, how many steps it is to another label or to
-// the edge, by two sweeps over the grid.
-func borderSteps(lab []int32, w, h int) []int {
-	dist := make([]int, w*h)
-	sweep := func(x, y int, back int) {
-		i := y*w + x
-		d := w + h
-		if back > 0 {
-			d = dist[i]
-		}
-		for _, n := range [4][2]int{{-1, 0}, {-1, -1}, {0, -1}, {1, -1}} {
-			u, v := x+n[0], y+n[1]
-			if back > 0 {
-				u, v = x-n[0], y-n[1]
-			}
-			if u < 0 || v < 0 || u >= w || v >= h || lab[v*w+u] != lab[i] {
-				d = min(d, 1)
-				continue
-			}
-			d = min(d, dist[v*w+u]+1)
-		}
-		dist[i] = d
-	}
-	for y := range h {
-		for x := range w {
-			sweep(x, y, 0)
-		}
-	}
-	for y := h - 1; y >= 0; y-- {
-		for x := w - 1; x >= 0; x-- {
-			sweep(x, y, 1)
-		}
-	}
-	return dist
-}
-
-func drawLeaders(d *drawing, fs []flag) {
-	for _, f := range fs {
-		d.line("leader halo", f.x, f.y, f.px, f.py)
-		d.line("leader", f.x, f.y, f.px, f.py)
-	}
-}
-
-func drawFlags(d *drawing, fs []flag) {
-	for _, f := range fs {
-		w := max(textWidth(f.text, 24)+16, 44)
-		x := f.px
-		if f.left {
-			x -= w
-		}
-		d.rect("flag", x, f.py-17, w, 34)
-		d.text("flag", "middle", x+w/2, f.py+8, f.text)
-	}
-}
-
-// scaleBar draws a bar of a round length; scale is drawing units for each mm.
-func scaleBar(d *drawing, scale, x, y float64) {
-	length := niceStep(220 / scale)
-	w := float64(length * scale)
-	d.line("bar", x, y, x+w, y)
-	d.line("bar", x, y-7, x, y+7)
-	d.line("bar", x+w, y-7, x+w, y+7)
-	d.text("small", "start", x+w+12, y+7, fixed(length, 0)+" mm")
 }
 
 // closeUpRoom is the room left and right of a close-up for flags.
@@ -368,23 +199,23 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	fine := c.times(2)
-	var fs []flag
+	fine := c.Times(2)
+	var fs []picture.Flag
 	for _, o := range p.marks {
 		if x, y, ok := inPicture(dm, fine, o, w, h); ok {
-			fs = append(fs, flag{text: o.id, x: x + closeUpRoom, y: y})
+			fs = append(fs, picture.Flag{Text: o.id, X: x + closeUpRoom, Y: y})
 		}
 	}
-	foot := roomFor(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
-	d := newDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, max(h+44, foot+flagGap/2))
-	d.picture(closeUpRoom, 0, w, h, uri)
-	fs = placeFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, foot, flagGap)
-	for _, at := range roomiest(dm, p.mesh(), 8, append(p.taken(fine), underLeaders(fs, closeUpRoom, 0)...)) {
-		if name := p.names[at.label]; name != "" && at.room > 16 {
-			twoLines(d, "zone small", name, at, 20, closeUpRoom, 0, w)
+	foot := picture.RoomFor(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
+	d := picture.NewDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, max(h+44, foot+flagGap/2))
+	d.Image(closeUpRoom, 0, w, h, uri)
+	fs = picture.PlaceFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, foot, flagGap)
+	for _, at := range picture.Roomiest(dm, p.mesh(), 8, append(p.taken(fine), picture.UnderLeaders(fs, closeUpRoom, 0)...)) {
+		if name := p.names[at.Label]; name != "" && at.Room > 16 {
+			d.TwoLines("zone small", name, at, 20, closeUpRoom, 0, w)
 		}
 	}
-	drawLeaders(d, fs)
+	d.Leaders(fs)
 	for _, o := range p.marks {
 		if _, _, ok := inPicture(dm, fine, o, w, h); ok && o.id != m.id {
 			p.traceAs(d, dm, fine, o, closeUpRoom, 0, " other")
@@ -392,38 +223,25 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 	}
 	p.trace(d, dm, fine, m, closeUpRoom, 0)
 	for _, q := range [2]geom.Vec{m.path[0], m.path[len(m.path)-1]} {
-		x, y, _ := fine.at(q)
+		x, y, _ := fine.At(q)
 		if len(m.path) > 1 {
-			d.circle("tip", x/2+closeUpRoom, y/2, 6)
+			d.Circle("tip", x/2+closeUpRoom, y/2, 6)
 		}
 	}
-	d.rect("frame", closeUpRoom+0.5, 0.5, w-1, h-1)
-	drawFlags(d, fs)
-	scaleBar(d, c.scale, closeUpRoom+6, h+24)
-	d.text("small", "end", w+closeUpRoom-4, h+31, length)
-	return d.done(), nil
-}
-
-// underLeaders is points along leaders, in fine pixels of a picture that begins
-// at left and top: names of zones keep away from there.
-func underLeaders(fs []flag, left, top float64) [][2]float64 {
-	var out [][2]float64
-	for _, f := range fs {
-		for k := range 101 {
-			t := float64(k) / 100
-			out = append(out, [2]float64{2 * (f.x + float64(t*(f.px-f.x)) - left), 2 * (f.y + float64(t*(f.py-f.y)) - top)})
-		}
-	}
-	return out
+	d.Rect("frame", closeUpRoom+0.5, 0.5, w-1, h-1)
+	d.Flags(fs)
+	d.ScaleBar(c.Scale, closeUpRoom+6, h+24)
+	d.Text("small", "end", w+closeUpRoom-4, h+31, length)
+	return d.Done(), nil
 }
 
 // inPicture is where a mark is seen in a picture of the given size, the middle
 // of what is seen of it.
-func inPicture(dm *depthMap, fine camera, m mark, w, h float64) (x, y float64, ok bool) {
+func inPicture(dm *picture.DepthMap, fine picture.Camera, m mark, w, h float64) (x, y float64, ok bool) {
 	var seen [][2]float64
-	for _, q := range samples(m.path, 1) {
-		u, v, _ := fine.at(q)
-		if u /= 2; u > 4 && u < w-4 && v/2 > 4 && v/2 < h-4 && dm.seen(q, surfaceSlackMM) {
+	for _, q := range picture.Samples(m.path, 1) {
+		u, v, _ := fine.At(q)
+		if u /= 2; u > 4 && u < w-4 && v/2 > 4 && v/2 < h-4 && dm.Seen(q, surfaceSlackMM) {
 			seen = append(seen, [2]float64{u, v / 2})
 		}
 	}

@@ -11,76 +11,28 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/picture"
 )
-
-// strips is a row of n unit squares, each a zone of its own.
-func strips(n int) (*mesh.Mesh, []body.Zone) {
-	m := &mesh.Mesh{}
-	var zones []body.Zone
-	for i := range n {
-		at := len(m.Faces)
-		addQuad(m, geom.Vec{float64(i), 0, 0}, geom.Vec{float64(i + 1), 0, 0}, geom.Vec{float64(i + 1), 1, 0}, geom.Vec{float64(i), 1, 0}, false)
-		for f := at; f < len(m.Faces); f++ {
-			m.Label[f] = int32(i + 1)
-		}
-		zones = append(zones, body.Zone{ID: body.ZoneID("Z-" + strconv.Itoa(i+1)), Label: i + 1})
-	}
-	// corners are shared in a mesh that was read
-	at := map[geom.Vec]int32{}
-	var points []geom.Vec
-	for f := range m.Faces {
-		for k, v := range m.Faces[f] {
-			p := m.Points[v]
-			if _, ok := at[p]; !ok {
-				at[p] = int32(len(points))
-				points = append(points, p)
-			}
-			m.Faces[f][k] = at[p]
-		}
-	}
-	m.Points = points
-	return m, zones
-}
-
-// Zones that touch never share a hatch, also when there are more zones than
-// hatches and the list puts the thirteenth beside the first (constructed).
-func TestZonesThatTouchDifferInPrint(t *testing.T) {
-	m, zones := strips(30)
-	zones[1], zones[hatches-1] = zones[hatches-1], zones[1]
-	of := zoneHatches(m, zones)
-	for i := 1; i <= 30; i++ {
-		l := int32(i)
-		if of[l] < 1 || of[l] >= hatches {
-			t.Errorf("zone %d has hatch %d: no zone is plain", i, of[l])
-		}
-		if i > 1 && of[l] == of[l-1] {
-			t.Errorf("zones %d and %d touch and share hatch %d", i-1, i, of[l])
-		}
-	}
-	if a, b := int32(zones[0].Label), int32(zones[hatches-1].Label); of[a] == of[b] {
-		t.Errorf("zones %d and %d touch and share hatch %d", a, b, of[a])
-	}
-}
 
 // A name stands inside its picture, or not at all: one that would have to be
 // moved out of its zone is left out.
 func TestNamesOfZonesStayInThePicture(t *testing.T) {
-	write := func(at roomyPlace) string {
-		d := newDrawing("closeup", "x", 768, 444)
-		twoLines(d, "zone small", "Nose beam and crush-can plates", at, 20, 74, 0, 620)
-		return d.done()
+	write := func(at picture.Place) string {
+		d := picture.NewDrawing("closeup", "x", 768, 444)
+		d.TwoLines("zone small", "Nose beam and crush-can plates", at, 20, 74, 0, 620)
+		return d.Done()
 	}
-	if s := write(roomyPlace{x: 20, y: 100, room: 20}); strings.Contains(s, "<text") {
+	if s := write(picture.Place{X: 20, Y: 100, Room: 20}); strings.Contains(s, "<text") {
 		t.Errorf("a zone of 40 pixels at the edge is named: %s", s)
 	}
-	s := write(roomyPlace{x: 90, y: 100, room: 90})
+	s := write(picture.Place{X: 90, Y: 100, Room: 90})
 	x := regexp.MustCompile(`<text class="zone small" text-anchor="middle" x="([0-9.]+)"`).FindStringSubmatch(s)
 	if x == nil {
 		t.Fatalf("no name: %s", s)
 	}
 	left, err := strconv.ParseFloat(x[1], 64)
-	if err != nil || left-74-textWidth("crush-can plates", 20)/2 < 0 {
-		t.Errorf("the name begins at %.1f, left of the picture at 74 (%v)", left-textWidth("crush-can plates", 20)/2, err)
+	if err != nil || left-74-picture.TextWidth("crush-can plates", 20)/2 < 0 {
+		t.Errorf("the name begins at %.1f, left of the picture at 74 (%v)", left-picture.TextWidth("crush-can plates", 20)/2, err)
 	}
 }
 
@@ -97,7 +49,7 @@ func TestSectionLinesAreDrawnWhereTheyAreSeen(t *testing.T) {
 	loop := []geom.Vec{{110, 0, 0}, {110, 200, 0}, {110, 200, 100}, {110, 0, 100}, {110, 0, 0}}
 	p := castingPicture{surface: s, frame: f, lines: []lineMark{{"S-9", [][]geom.Vec{loop}}}, album: &Album{}}
 	for i, want := range []int{2, 2, 0} { // from above, the left side, the front
-		svg, err := p.view(chosenView{camera: standardViews(f)[i]})
+		svg, err := p.view(chosenView{Camera: standardViews(f)[i]})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -105,8 +57,8 @@ func TestSectionLinesAreDrawnWhereTheyAreSeen(t *testing.T) {
 			t.Errorf("view %d names the line %d times, want %d", i, n, want)
 		}
 	}
-	if v := p.lineView(); v.name != standardViews(f)[0].name && v.name != standardViews(f)[5].name {
-		t.Errorf("the line is seen most from above and below, shown %s", v.name)
+	if v := p.lineView(); v.Name != standardViews(f)[0].Name && v.Name != standardViews(f)[5].Name {
+		t.Errorf("the line is seen most from above and below, shown %s", v.Name)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/picture"
 )
 
 // castingPart is section 2: the castings, the findings and the coverage.
@@ -161,7 +162,7 @@ func castingViewOf(in Input, c body.Casting, lines []partedLine, close closeSize
 	}
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}, close: close, album: in.Album}
 	for _, z := range c.Zones {
-		uri, err := swatch(p.zoneOf[int32(z.Label)])
+		uri, err := picture.Swatch(p.zoneOf[int32(z.Label)])
 		if err != nil {
 			return v, err
 		}
@@ -184,7 +185,7 @@ func findingMarks(in Input, c body.CastingID) []mark {
 	s := in.Surfaces[c]
 	for _, f := range in.Inspect.Findings {
 		if f.Casting == c && f.Located && len(f.Path) > 0 {
-			site, _ := s.Closest(middle(f.Path))
+			site, _ := s.Closest(picture.Middle(f.Path))
 			out = append(out, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face), f.Through == "yes" || s.SidesDoubt() != ""})
 		}
 	}
@@ -202,7 +203,7 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 		if err != nil {
 			return err
 		}
-		v.Views = append(v.Views, viewPicture{view.name, template.HTML(svg)})
+		v.Views = append(v.Views, viewPicture{view.Name, template.HTML(svg)})
 	}
 	for _, m := range p.marks {
 		f := findingByID(in.Inspect, job.FindingID(m.id))
@@ -216,7 +217,7 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 		}
 		c := closeUpCamera(p.frame, m, 100, 100)
 		v.Closeups = append(v.Closeups, closeup{m.id,
-			fmt.Sprintf("%s, %s", f.Kind, zonesText(in.Body, f)), facing(p.frame, c.toward), template.HTML(svg)})
+			fmt.Sprintf("%s, %s", f.Kind, zonesText(in.Body, f)), facing(p.frame, c.Toward), template.HTML(svg)})
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"fettle/internal/compare"
+	"fettle/internal/picture"
 	"fettle/internal/unit"
 )
 
@@ -49,7 +50,7 @@ func moneyChart(routes []compare.Route, value unit.Minor, currency string) strin
 	}
 	const bar, gap = 30.0, 20.0
 	h := float64(float64(len(rs))*(bar+gap)) + 100
-	d := newDrawing("chart", "Money of each route, split into labour, parts, materials, storage and tax", chartWidth, h)
+	d := picture.NewDrawing("chart", "Money of each route, split into labour, parts, materials, storage and tax", chartWidth, h)
 	scale := (chartWidth - nameWidth - 180) / float64(top)
 	for i, r := range rs {
 		y := float64(float64(i)*(bar+gap)) + 34
@@ -57,18 +58,18 @@ func moneyChart(routes []compare.Route, value unit.Minor, currency string) strin
 		x := nameWidth
 		for _, part := range billParts(r) {
 			w := float64(float64(part.sum) * scale)
-			d.filled("part", "url(#h-"+part.kind+")", x, y, w, bar)
+			d.Filled("part", "url(#h-"+part.kind+")", x, y, w, bar)
 			x += w
 		}
-		d.text("value", "start", x+8, y+22, money(r.Bill.Total, currency))
+		d.Text("value", "start", x+8, y+22, money(r.Bill.Total, currency))
 	}
 	if value > 0 {
 		x := nameWidth + float64(float64(value)*scale)
-		d.line("limit", x, 22, x, h-62)
-		d.text("small", "middle", min(x, chartWidth-150), 16, "value of the vehicle "+money(value, currency))
+		d.Line("limit", x, 22, x, h-62)
+		d.Text("small", "middle", min(x, chartWidth-150), 16, "value of the vehicle "+money(value, currency))
 	}
 	chartKey(d, h-34)
-	return d.done()
+	return d.Done()
 }
 
 type billPart struct {
@@ -81,12 +82,12 @@ func billParts(r compare.Route) []billPart {
 	return []billPart{{"labour", b.Labour}, {"parts", b.Parts}, {"materials", b.Material}, {"sublet", b.Sublet}, {"storage", b.Storage}, {"tax", b.Tax}}
 }
 
-func chartKey(d *drawing, y float64) {
+func chartKey(d *picture.Drawing, y float64) {
 	x := nameWidth
 	for _, k := range billKinds {
-		d.filled("part", "url(#h-"+k.kind+")", x, y, 34, 20)
-		d.text("small", "start", x+42, y+16, k.name)
-		x += 62 + textWidth(k.name, 19)
+		d.Filled("part", "url(#h-"+k.kind+")", x, y, 34, 20)
+		d.Text("small", "start", x+42, y+16, k.name)
+		x += 62 + picture.TextWidth(k.name, 19)
 	}
 }
 
@@ -104,38 +105,38 @@ func daysChart(routes []compare.Route) string {
 			text += fmt.Sprintf(", %d open", r.Open)
 		}
 		rs, texts = append(rs, r), append(texts, text)
-		top, room = max(top, r.Plan.WorkDays), max(room, textWidth(text, 19)+8)
+		top, room = max(top, r.Plan.WorkDays), max(room, picture.TextWidth(text, 19)+8)
 	}
 	if len(rs) == 0 {
 		return ""
 	}
 	const bar, gap = 24.0, 20.0
-	d := newDrawing("chart", "Working days of each route", chartWidth, float64(float64(len(rs))*(bar+gap))+12)
+	d := picture.NewDrawing("chart", "Working days of each route", chartWidth, float64(float64(len(rs))*(bar+gap))+12)
 	scale := (chartWidth - nameWidth - room) / float64(top)
 	for i, r := range rs {
 		y := float64(float64(i)*(bar+gap)) + 8
 		routeName(d, r.Name, y+bar/2)
 		w := float64(float64(r.Plan.WorkDays) * scale)
-		d.rect("days", nameWidth, y, w, bar)
+		d.Rect("days", nameWidth, y, w, bar)
 		for k := 1; k < r.Plan.WorkDays; k++ {
 			x := nameWidth + float64(float64(k)*scale)
-			d.line("tick", x, y, x, y+bar)
+			d.Line("tick", x, y, x, y+bar)
 		}
-		d.text("value", "start", nameWidth+w+8, y+20, texts[i])
+		d.Text("value", "start", nameWidth+w+8, y+20, texts[i])
 	}
-	return d.done()
+	return d.Done()
 }
 
 // routeName writes a name left of the bars, on two lines when it is long; y is
 // the middle of the bar.
-func routeName(d *drawing, name string, y float64) {
+func routeName(d *picture.Drawing, name string, y float64) {
 	const longest = 28
-	if k := breakAt(name, longest); k > 0 {
-		d.text("name", "end", nameWidth-12, y-3, clipText(name[:k], longest))
-		d.text("name", "end", nameWidth-12, y+17, clipText(name[k+1:], longest))
+	if k := picture.BreakAt(name, longest); k > 0 {
+		d.Text("name", "end", nameWidth-12, y-3, clipText(name[:k], longest))
+		d.Text("name", "end", nameWidth-12, y+17, clipText(name[k+1:], longest))
 		return
 	}
-	d.text("name", "end", nameWidth-12, y+7, clipText(name, longest))
+	d.Text("name", "end", nameWidth-12, y+7, clipText(name, longest))
 }
 
 // clipText keeps a name to the room there is.

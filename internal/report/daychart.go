@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"fettle/internal/picture"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -165,50 +166,49 @@ type chartRow struct {
 func dayChart(in Input, p plan.Plan, days []workday, n int) string {
 	rows := chartRows(in, p, days[0].from, days[len(days)-1].to)
 	h := float64(float64(len(rows))*rowHeight) + 52
-	d := newDrawing("gantt", fmt.Sprintf("Day chart %d", n), chartWidth, h)
+	d := picture.NewDrawing("gantt", fmt.Sprintf("Day chart %d", n), chartWidth, h)
 	right := days[len(days)-1].x1
 	for _, w := range days {
-		d.rect("open", w.x0, 40, w.x1-w.x0, h-46)
-		d.text("small", "middle", (w.x0+w.x1)/2, 16, w.from.Format("Mon 2 Jan"))
-		d.text("tiny", "start", w.x0, 34, w.from.Format("15:04"))
-		d.text("tiny", "end", w.x1, 34, w.to.Format("15:04"))
+		d.Rect("open", w.x0, 40, w.x1-w.x0, h-46)
+		d.Text("small", "middle", (w.x0+w.x1)/2, 16, w.from.Format("Mon 2 Jan"))
+		d.Text("tiny", "start", w.x0, 34, w.from.Format("15:04"))
+		d.Text("tiny", "end", w.x1, 34, w.to.Format("15:04"))
 	}
 	for i, r := range rows {
 		y := 44 + float64(float64(i)*rowHeight)
-		d.line("grid", 0, y-2, right, y-2)
-		d.text("name", "start", 2, y+24, clipText(r.name, 15))
+		d.Line("grid", 0, y-2, right, y-2)
+		d.Text("name", "start", 2, y+24, clipText(r.name, 15))
 		for _, b := range r.bars {
 			drawBar(d, days, r, b, y)
 		}
 	}
-	return d.done()
+	return d.Done()
 }
 
-func drawBar(d *drawing, days []workday, r chartRow, b bar, y float64) {
+func drawBar(d *picture.Drawing, days []workday, r chartRow, b bar, y float64) {
 	x0, x1 := place(days, b.from), place(days, b.to)
 	w := max(x1-x0, 2)
 	if r.wait {
-		d.filled("wait", "url(#h-wait)", x0, y+6, w, rowHeight-14)
-		if w > textWidth(b.text, 13) {
-			d.text("tiny halo", "middle", x0+w/2, y+22, b.text)
-			d.text("tiny", "middle", x0+w/2, y+22, b.text)
+		d.Filled("wait", "url(#h-wait)", x0, y+6, w, rowHeight-14)
+		if w > picture.TextWidth(b.text, 13) {
+			d.Text("tiny halo", "middle", x0+w/2, y+22, b.text)
+			d.Text("tiny", "middle", x0+w/2, y+22, b.text)
 		}
 		return
 	}
-	d.rect("bar "+b.class, x0, y+1, w, rowHeight-5)
+	d.Rect("bar "+b.class, x0, y+1, w, rowHeight-5)
 	cls := "tiny"
 	if b.class == "repair" {
 		cls = "tiny light"
 	}
 	switch {
-	case w >= textWidth(b.text, 13):
-		d.text(cls, "middle", x0+w/2, y+22, b.text)
+	case w >= picture.TextWidth(b.text, 13):
+		d.Text(cls, "middle", x0+w/2, y+22, b.text)
 	case w >= 11:
-		fmt.Fprintf(&d.b, `<text class="%s" text-anchor="middle" transform="translate(%s,%s) rotate(-90)">%s</text>`,
-			cls, n1(x0+w/2+4), n1(y+rowHeight/2-1), esc(b.text))
+		d.TextUp(cls, x0+w/2+4, y+rowHeight/2-1, b.text)
 	}
 	if b.hold {
-		d.poly("hold", true, [][2]float64{{x1, y - 3}, {x1 + 6, y + 3}, {x1, y + 9}, {x1 - 6, y + 3}})
+		d.Poly("hold", true, [][2]float64{{x1, y - 3}, {x1 + 6, y + 3}, {x1, y + 9}, {x1 - 6, y + 3}})
 	}
 }
 
@@ -319,14 +319,14 @@ func waitRows(name string, all []bar, from, to time.Time) []chartRow {
 func chartLegend() []legendItem {
 	var out []legendItem
 	for _, p := range []string{"prepare", "open", "repair", "check", "close", "finish"} {
-		d := newDrawing("gantt key", phaseName(p), 34, 20)
-		d.rect("bar "+p, 1, 1, 32, 18)
-		out = append(out, legendItem{template.HTML(d.done()), phaseName(p)})
+		d := picture.NewDrawing("gantt key", phaseName(p), 34, 20)
+		d.Rect("bar "+p, 1, 1, 32, 18)
+		out = append(out, legendItem{template.HTML(d.Done()), phaseName(p)})
 	}
-	d := newDrawing("gantt key", "hold point", 20, 20)
-	d.poly("hold", true, [][2]float64{{10, 2}, {18, 10}, {10, 18}, {2, 10}})
-	out = append(out, legendItem{template.HTML(d.done()), "hold point: stop until it is inspected"})
-	d = newDrawing("gantt key", "wait", 34, 20)
-	d.filled("wait", "url(#h-wait)", 1, 1, 32, 18)
-	return append(out, legendItem{template.HTML(d.done()), "wait, or parts on their way"})
+	d := picture.NewDrawing("gantt key", "hold point", 20, 20)
+	d.Poly("hold", true, [][2]float64{{10, 2}, {18, 10}, {10, 18}, {2, 10}})
+	out = append(out, legendItem{template.HTML(d.Done()), "hold point: stop until it is inspected"})
+	d = picture.NewDrawing("gantt key", "wait", 34, 20)
+	d.Filled("wait", "url(#h-wait)", 1, 1, 32, 18)
+	return append(out, legendItem{template.HTML(d.Done()), "wait, or parts on their way"})
 }

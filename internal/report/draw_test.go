@@ -2,11 +2,11 @@ package report
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/picture"
 	"fettle/internal/unit"
 )
 
@@ -64,8 +64,8 @@ func TestViewsAreNotMirrored(t *testing.T) {
 		f := frameOf(axes)
 		front, left, up := f.rear.Scale(-100), f.right.Scale(-100), f.up.Scale(100)
 		v := standardViews(f)
-		x := func(c camera, p geom.Vec) float64 { c.scale = 1; u, _, _ := c.at(p); return u }
-		y := func(c camera, p geom.Vec) float64 { c.scale = 1; _, u, _ := c.at(p); return u }
+		x := func(c picture.Camera, p geom.Vec) float64 { c.Scale = 1; u, _, _ := c.At(p); return u }
+		y := func(c picture.Camera, p geom.Vec) float64 { c.Scale = 1; _, u, _ := c.At(p); return u }
 		if x(v[0], front) >= 0 || y(v[0], left) <= 0 {
 			t.Errorf("%v: from above, the front must be to the left and the vehicle's left below", axes)
 		}
@@ -85,18 +85,18 @@ func TestViewsAreNotMirrored(t *testing.T) {
 // pixels, less or more one row at its edge (constructed).
 func TestRasterCoversWhatItShould(t *testing.T) {
 	m := boxMesh()
-	c := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[1].around(m.Points, 10, 420, 310)
+	c := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[1].Around(m.Points, 10, 420, 310)
 	dm := (*Album)(nil).seen(m, c)
 	n := 0
-	for y := range c.h {
-		for x := range c.w {
-			if dm.at(x, y) >= 0 {
+	for y := range c.H {
+		for x := range c.W {
+			if dm.At(x, y) >= 0 {
 				n++
 			}
 		}
 	}
 	// from the side: the box 400 x 220 mm and the rib 15 x 70 mm above it
-	want := (400*220 + 15*70) * c.scale * c.scale
+	want := (400*220 + 15*70) * c.Scale * c.Scale
 	if math.Abs(float64(n)-want) > 0.02*want {
 		t.Errorf("%d pixels, want about %.0f", n, want)
 	}
@@ -104,62 +104,16 @@ func TestRasterCoversWhatItShould(t *testing.T) {
 
 func TestHiddenIsHidden(t *testing.T) {
 	m := boxMesh()
-	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].around(m.Points, 10, 420, 420)
+	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].Around(m.Points, 10, 420, 420)
 	dm := (*Album)(nil).seen(m, above)
-	if !dm.seen(geom.Vec{-700, -300, 720}, surfaceSlackMM) {
+	if !dm.Seen(geom.Vec{-700, -300, 720}, surfaceSlackMM) {
 		t.Error("a point on the top is not seen from above")
 	}
-	if dm.seen(geom.Vec{-700, -300, 500}, surfaceSlackMM) {
+	if dm.Seen(geom.Vec{-700, -300, 500}, surfaceSlackMM) {
 		t.Error("a point on the bottom is seen from above")
 	}
-	if dm.seen(geom.Vec{-612, -300, 720}, surfaceSlackMM) {
+	if dm.Seen(geom.Vec{-612, -300, 720}, surfaceSlackMM) {
 		t.Error("a point under the rib is seen from above")
-	}
-}
-
-func TestLeadersDoNotCrossSeed4(t *testing.T) {
-	state := uint64(4)
-	random := func(n float64) float64 { // a linear congruential generator (D. Knuth, MMIX constants)
-		state = state*6364136223846793005 + 1442695040888963407
-		return float64(state>>11) / (1 << 53) * n
-	}
-	for round := range 200 {
-		var fs []flag
-		for range 12 {
-			fs = append(fs, flag{x: 100 + random(1000), y: random(600)})
-		}
-		out := placeFlags(fs, 90, 1210, 20, 590, 40)
-		for i := range out {
-			for j := i + 1; j < len(out); j++ {
-				a, b := out[i], out[j]
-				if crosses(a.x, a.y, a.px, a.py, b.x, b.y, b.px, b.py) {
-					t.Fatalf("round %d: leaders %d and %d cross", round, i, j)
-				}
-				if a.left == b.left && math.Abs(a.py-b.py) < 39.999 {
-					t.Fatalf("round %d: labels %d and %d overlap", round, i, j)
-				}
-			}
-		}
-	}
-}
-
-func TestZonesHaveDifferentHatches(t *testing.T) {
-	seen := map[string]int{}
-	for k := range hatches {
-		var b []byte
-		for y := range 68 {
-			for x := range 68 {
-				v := byte('.')
-				if hatched(k, x, y, 34) {
-					v = '#'
-				}
-				b = append(b, v)
-			}
-		}
-		if other, ok := seen[string(b)]; ok {
-			t.Errorf("hatches %d and %d are the same", other, k)
-		}
-		seen[string(b)] = k
 	}
 }
 
@@ -185,24 +139,5 @@ func TestTimesFallWhereTheyShould(t *testing.T) {
 	night := days[0].to.Add(days[1].from.Sub(days[0].to) / 2)
 	if x := place(days, night); x <= days[0].x1 || x >= days[1].x0 {
 		t.Errorf("the night falls at %.1f, days end at %.1f and begin at %.1f", x, days[0].x1, days[1].x0)
-	}
-}
-
-// TestRowsOfAFaceSeed3 holds the columns of a row against the edge function in
-// every one of them.
-func TestRowsOfAFaceSeed3(t *testing.T) {
-	r := rand.New(rand.NewPCG(3, 0))
-	for range 20000 {
-		e, step, wide := r.Int64N(4001)-2000, r.Int64N(401)-200, 1+r.IntN(40)
-		first := r.IntN(wide)
-		from, past := inside(e, step, first, wide)
-		if from < first || past > wide || from > past {
-			t.Fatalf("%d %+d: columns %d to %d of %d to %d", e, step, from, past, first, wide)
-		}
-		for x := first; x < wide; x++ {
-			if in := e+int64(x)*step >= 0; in != (x >= from && x < past) {
-				t.Fatalf("%d %+d in column %d: inside %v, columns %d to %d", e, step, x, in, from, past)
-			}
-		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fettle/internal/geom"
+	"fettle/internal/picture"
 )
 
 // However many findings a casting has and wherever they lie, the labels of every
@@ -59,7 +60,7 @@ func checkLabels(t *testing.T, name, svg string) int {
 	if _, err := fmt.Sscanf(viewBox(svg), "0 0 %f %f", &w, &h); err != nil {
 		t.Fatal(err)
 	}
-	var all []box
+	var all []picture.Box
 	for _, m := range flagRect.FindAllStringSubmatch(svg, -1) {
 		var v [4]float64
 		for i := range v {
@@ -68,13 +69,13 @@ func checkLabels(t *testing.T, name, svg string) int {
 				t.Fatal(err)
 			}
 		}
-		b := box{v[0], v[1], v[0] + v[2], v[1] + v[3]}
-		if b.x0 < 0 || b.y0 < 0 || b.x1 > w || b.y1 > h {
-			t.Errorf("%s: a label at %.1f, %.1f stands out of the drawing of %.0f x %.0f", name, b.x0, b.y0, w, h)
+		b := picture.Box{X0: v[0], Y0: v[1], X1: v[0] + v[2], Y1: v[1] + v[3]}
+		if b.X0 < 0 || b.Y0 < 0 || b.X1 > w || b.Y1 > h {
+			t.Errorf("%s: a label at %.1f, %.1f stands out of the drawing of %.0f x %.0f", name, b.X0, b.Y0, w, h)
 		}
 		for _, o := range all {
-			if b.overlaps(o) {
-				t.Errorf("%s: labels at %.1f, %.1f and %.1f, %.1f overlap", name, b.x0, b.y0, o.x0, o.y0)
+			if b.Overlaps(o) {
+				t.Errorf("%s: labels at %.1f, %.1f and %.1f, %.1f overlap", name, b.X0, b.Y0, o.X0, o.Y0)
 			}
 		}
 		all = append(all, b)

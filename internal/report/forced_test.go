@@ -29,12 +29,12 @@ func TestFindingIsDrawnFromItsSide(t *testing.T) {
 			at[axis], along[(axis+1)%3], normal[axis] = hi[axis]*float64(side), 20, float64(2*side-1)
 			mk := mark{"F", []geom.Vec{at, at.Add(along)}, normal, false}
 			v := new(Album).mostSeen(m, f, []mark{mk})
-			if v.toward.Dot(normal) < 0.99 || !v.best["F"] {
-				t.Errorf("axis %d, side %d: drawn %s", axis, side, v.name)
+			if v.Toward.Dot(normal) < 0.99 || !v.best["F"] {
+				t.Errorf("axis %d, side %d: drawn %s", axis, side, v.Name)
 			}
 			mk.both = true
-			if v := new(Album).mostSeen(m, f, []mark{mk}); abs(v.toward.Dot(normal)) < 0.99 {
-				t.Errorf("axis %d, side %d, through: drawn %s", axis, side, v.name)
+			if v := new(Album).mostSeen(m, f, []mark{mk}); abs(v.Toward.Dot(normal)) < 0.99 {
+				t.Errorf("axis %d, side %d, through: drawn %s", axis, side, v.Name)
 			}
 		}
 	}

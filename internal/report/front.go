@@ -1,8 +1,6 @@
 package report
 
-import (
-	"fettle/internal/diag"
-)
+import "fettle/internal/diag"
 
 // frontPart is the first page: what vehicle, what blocks, and the seven
 // answers.

@@ -165,7 +165,7 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	p.marks = findingMarks(part, best.ID)
 	view := in.Album.mostSeen(s.Mesh(), p.frame, p.marks)
 	svg, err := p.view(view)
-	l.SVG, l.Seen = template.HTML(svg), view.name
+	l.SVG, l.Seen = template.HTML(svg), view.Name
 	return err
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fettle/internal/geom"
+	"fettle/internal/picture"
 )
 
 // lineMark is a section line to be drawn on a casting.
@@ -22,20 +23,20 @@ const (
 
 // lineRuns are the stretches of a line that are seen, in drawing units, and how
 // large their share of it is; none when that is too small to tell anything.
-func (p castingPicture) lineRuns(dm *depthMap, fine camera, l lineMark) (runs [][][2]float64, share float64) {
+func (p castingPicture) lineRuns(dm *picture.DepthMap, fine picture.Camera, l lineMark) (runs [][][2]float64, share float64) {
 	seen, all := 0.0, 0.0
 	for _, loop := range l.loops {
 		var run [][2]float64
 		var last geom.Vec
-		for i, q := range samples(loop, lineStepMM) {
+		for i, q := range picture.Samples(loop, lineStepMM) {
 			if i > 0 {
 				all += last.Dist(q)
 			}
 			was := last
 			last = q
 			site, _ := p.surface.Closest(q)
-			facing := p.surface.Mesh().FaceNormal(site.Face).Dot(fine.toward)
-			if abs(facing) < lineFacing || !dm.seen(q, surfaceSlackMM) {
+			facing := p.surface.Mesh().FaceNormal(site.Face).Dot(fine.Toward)
+			if abs(facing) < lineFacing || !dm.Seen(q, surfaceSlackMM) {
 				if len(run) > 1 {
 					runs = append(runs, run)
 				}
@@ -45,7 +46,7 @@ func (p castingPicture) lineRuns(dm *depthMap, fine camera, l lineMark) (runs []
 			if len(run) > 0 {
 				seen += was.Dist(q)
 			}
-			x, y, _ := fine.at(q)
+			x, y, _ := fine.At(q)
 			run = append(run, [2]float64{x / 2, y / 2})
 		}
 		if len(run) > 1 {
@@ -60,8 +61,8 @@ func (p castingPicture) lineRuns(dm *depthMap, fine camera, l lineMark) (runs []
 
 // sectionLines draws the section lines in dashes and dots, each with its name
 // above and below. Names that would lie on one another move apart.
-func (p castingPicture) sectionLines(d *drawing, dm *depthMap, fine camera, dx, dy float64) {
-	var taken []box
+func (p castingPicture) sectionLines(d *picture.Drawing, dm *picture.DepthMap, fine picture.Camera, dx, dy float64) {
+	var taken []picture.Box
 	for _, l := range p.lines {
 		runs, _ := p.lineRuns(dm, fine, l)
 		if len(runs) == 0 {
@@ -78,8 +79,8 @@ func (p castingPicture) sectionLines(d *drawing, dm *depthMap, fine camera, dx, 
 					bottom = run[i]
 				}
 			}
-			d.poly("section halo", false, run)
-			d.poly("section", false, run)
+			d.Poly("section halo", false, run)
+			d.Poly("section", false, run)
 		}
 		taken = lineName(d, l.id, top[0], top[1]-9, taken)
 		taken = lineName(d, l.id, bottom[0], bottom[1]+24, taken)
@@ -87,27 +88,27 @@ func (p castingPicture) sectionLines(d *drawing, dm *depthMap, fine camera, dx, 
 }
 
 // lineName writes a name where no other is.
-func lineName(d *drawing, name string, x, y float64, taken []box) []box {
+func lineName(d *picture.Drawing, name string, x, y float64, taken []picture.Box) []picture.Box {
 	const size = 22
-	half := float64(textWidth(name, size*boldWider) / 2)
-	b := box{x - half, y - size, x + half, y + 4}
+	half := float64(picture.TextWidth(name, size*picture.BoldWider) / 2)
+	b := picture.Box{X0: x - half, Y0: y - size, X1: x + half, Y1: y + 4}
 	for moved := true; moved; {
 		moved = false
 		for _, o := range taken {
-			if b.overlaps(o) {
-				by := o.x1 - b.x0 + 1
-				b.x0, b.x1, moved = b.x0+by, b.x1+by, true
+			if b.Overlaps(o) {
+				by := o.X1 - b.X0 + 1
+				b.X0, b.X1, moved = b.X0+by, b.X1+by, true
 			}
 		}
 	}
-	d.text("line", "middle", (b.x0+b.x1)/2, y, name)
+	d.Text("line", "middle", (b.X0+b.X1)/2, y, name)
 	return append(taken, b)
 }
 
 // sight is what is seen of a casting from one side.
 type sight struct {
-	camera camera
-	seen   *depthMap
+	camera picture.Camera
+	seen   *picture.DepthMap
 }
 
 // lineView is the standard view that shows most of the lines and of the
@@ -127,7 +128,7 @@ func (p castingPicture) lineView() chosenView {
 		}
 		longest = max(longest, line[i])
 		for _, m := range p.marks {
-			marks[i] += visibleShare(dm, m.path) * m.facing(fine) / float64(len(p.marks))
+			marks[i] += dm.Share(m.path, surfaceSlackMM) * m.facing(fine) / float64(len(p.marks))
 		}
 	}
 	best, most := 0, math.Inf(-1)
@@ -140,5 +141,5 @@ func (p castingPicture) lineView() chosenView {
 			best, most = i, score
 		}
 	}
-	return chosenView{camera: views[best]}
+	return chosenView{Camera: views[best]}
 }

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/measure"
+	"fettle/internal/picture"
 	"fettle/internal/unit"
 )
 
@@ -418,10 +419,10 @@ func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
 			hulls = append(hulls, s.Mesh().Points)
 		}
 	}
-	key := newDrawing("key", "reference point", 28, 36)
+	key := picture.NewDrawing("key", "reference point", 28, 36)
 	drawReference(key, 14, 18)
 	drawMarker(key, stands, 14, 18)
-	m.RefDraw = template.HTML(key.done())
+	m.RefDraw = template.HTML(key.Done())
 	factor := exaggeration(pts)
 	views := standardViews(frameOf(in.Body.Axes))
 	m.Plan = template.HTML(pointsView(views[0], pts, hulls, factor))
@@ -434,9 +435,9 @@ func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
 		s    moveState
 		text string
 	}{{hasMoved, "moved"}, {stands, "no move found"}, {mayHaveMoved, "not certain"}, {unmeasured, "not measured"}} {
-		d := newDrawing("key", l.text, 28, 24)
+		d := picture.NewDrawing("key", l.text, 28, 24)
 		drawMarker(d, l.s, 14, 12)
-		m.Legend = append(m.Legend, legendItem{template.HTML(d.done()), l.text})
+		m.Legend = append(m.Legend, legendItem{template.HTML(d.Done()), l.text})
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/elem"
 	"fettle/internal/geom"
+	"fettle/internal/picture"
 )
 
 // drawnPoint is a control point as the drawing needs it.
@@ -39,18 +40,18 @@ const (
 // pointsView draws the points from one side: plan or side view. Nothing is
 // known about the outline of the body, so the points are drawn on the axes;
 // hulls are the outlines of the castings, where their shape is known.
-func pointsView(c camera, pts []drawnPoint, hulls [][]geom.Vec, factor float64) string {
+func pointsView(c picture.Camera, pts []drawnPoint, hulls [][]geom.Vec, factor float64) string {
 	all := make([]geom.Vec, 0, len(pts))
 	for _, p := range pts {
 		all = append(all, p.at)
 	}
-	c = c.around(all, 0, int(pointsWidth-2*pointsMargin), 640)
+	c = c.Around(all, 0, int(pointsWidth-2*pointsMargin), 640)
 	reach := 0.0
 	for _, p := range pts {
-		reach = max(reach, p.shift.Norm()*factor*c.scale)
+		reach = max(reach, p.shift.Norm()*factor*c.Scale)
 	}
 	pad := pointsMargin + min(reach, 120)*0.5
-	d := newDrawing("points", "Control points "+c.name, pointsWidth, float64(c.h)+2*pad+30)
+	d := picture.NewDrawing("points", "Control points "+c.Name, pointsWidth, float64(c.H)+2*pad+30)
 	v := pointCanvas{d: d, c: c, dx: pointsMargin, dy: pad, factor: factor}
 	v.grid()
 	for _, h := range hulls {
@@ -70,18 +71,18 @@ func pointsView(c camera, pts []drawnPoint, hulls [][]geom.Vec, factor float64) 
 		}
 	}
 	v.names(pts)
-	return d.done()
+	return d.Done()
 }
 
 type pointCanvas struct {
-	d      *drawing
-	c      camera
+	d      *picture.Drawing
+	c      picture.Camera
 	dx, dy float64
 	factor float64
 }
 
 func (v pointCanvas) at(p geom.Vec) (x, y float64) {
-	x, y, _ = v.c.at(p)
+	x, y, _ = v.c.At(p)
 	return x + v.dx, y + v.dy
 }
 
@@ -91,35 +92,35 @@ func (v pointCanvas) grid() {
 		dir  geom.Vec
 		size float64
 		flat bool
-	}{{v.c.right, float64(v.c.w), true}, {v.c.up, float64(v.c.h), false}} {
+	}{{v.c.Right, float64(v.c.W), true}, {v.c.Up, float64(v.c.H), false}} {
 		k, sign := axisOf(ax.dir)
-		step := niceStep(ax.size / v.c.scale / 6)
+		step := picture.NiceStep(ax.size / v.c.Scale / 6)
 		if !ax.flat {
-			step = niceStep(ax.size / v.c.scale / 3)
+			step = picture.NiceStep(ax.size / v.c.Scale / 3)
 		}
-		lo, hi := v.c.left, v.c.left+ax.size/v.c.scale
+		lo, hi := v.c.Left, v.c.Left+ax.size/v.c.Scale
 		if !ax.flat {
-			lo, hi = v.c.top-ax.size/v.c.scale, v.c.top
+			lo, hi = v.c.Top-ax.size/v.c.Scale, v.c.Top
 		}
-		for g := float64(math.Ceil((lo-30/v.c.scale)/step) * step); g <= hi+30/v.c.scale; g += step {
+		for g := float64(math.Ceil((lo-30/v.c.Scale)/step) * step); g <= hi+30/v.c.Scale; g += step {
 			label := fixed(sign*g, 0)
 			if ax.flat {
-				x := float64((g-v.c.left)*v.c.scale) + v.dx
-				v.d.line("grid", x, 10, x, v.d.h-30)
+				x := float64((g-v.c.Left)*v.c.Scale) + v.dx
+				v.d.Line("grid", x, 10, x, v.d.H-30)
 				if x > 100 {
-					v.d.text("axis", "middle", x, v.d.h-10, label)
+					v.d.Text("axis", "middle", x, v.d.H-10, label)
 				}
 			} else {
-				y := float64((v.c.top-g)*v.c.scale) + v.dy
-				v.d.line("grid", 56, y, v.d.w-6, y)
-				v.d.text("axis", "end", 52, y+6, label)
+				y := float64((v.c.Top-g)*v.c.Scale) + v.dy
+				v.d.Line("grid", 56, y, v.d.W-6, y)
+				v.d.Text("axis", "end", 52, y+6, label)
 			}
 		}
 		letter := string([]byte{'x', 'y', 'z'}[k]) + " mm"
 		if ax.flat {
-			v.d.text("axis", "start", 2, v.d.h-10, letter)
+			v.d.Text("axis", "start", 2, v.d.H-10, letter)
 		} else {
-			v.d.text("axis", "start", 2, 18, letter)
+			v.d.Text("axis", "start", 2, 18, letter)
 		}
 	}
 }
@@ -141,7 +142,7 @@ func (v pointCanvas) hull(pts []geom.Vec) {
 		flat[i][0], flat[i][1] = v.at(p)
 	}
 	if h := convexHull(flat); len(h) > 2 {
-		v.d.poly("hull", true, h)
+		v.d.Poly("hull", true, h)
 	}
 }
 
@@ -174,14 +175,14 @@ func convexHull(p [][2]float64) [][2]float64 {
 // each axis, exaggerated as the shifts are.
 func (v pointCanvas) tolerance(p drawnPoint) {
 	x, y := v.at(p.at)
-	k, _ := axisOf(v.c.right)
-	l, _ := axisOf(v.c.up)
-	f := v.factor * v.c.scale
+	k, _ := axisOf(v.c.Right)
+	l, _ := axisOf(v.c.Up)
+	f := v.factor * v.c.Scale
 	switch {
 	case p.tolMM > 0:
-		v.d.circle("tol", x, y, p.tolMM*f)
+		v.d.Circle("tol", x, y, p.tolMM*f)
 	case p.tol[k] > 0 && p.tol[l] > 0:
-		v.d.rect("tol", x-float64(p.tol[k]*f), y-float64(p.tol[l]*f), 2*p.tol[k]*f, 2*p.tol[l]*f)
+		v.d.Rect("tol", x-float64(p.tol[k]*f), y-float64(p.tol[l]*f), 2*p.tol[k]*f, 2*p.tol[l]*f)
 	}
 }
 
@@ -200,12 +201,12 @@ func (v pointCanvas) arrow(p drawnPoint) {
 	if p.state != hasMoved {
 		class = "shift faint"
 	}
-	v.d.line(class, x, y, tx, ty)
+	v.d.Line(class, x, y, tx, ty)
 	ux, uy := (tx-x)/l, (ty-y)/l
 	s := min(l, 13.0)
 	backX, backY := tx-float64(ux*s), ty-float64(uy*s)
 	sideX, sideY := float64(uy*s*0.4), float64(ux*s*0.4)
-	v.d.poly(class+" head", true, [][2]float64{{tx, ty}, {backX - sideX, backY + sideY}, {backX + sideX, backY - sideY}})
+	v.d.Poly(class+" head", true, [][2]float64{{tx, ty}, {backX - sideX, backY + sideY}, {backX + sideX, backY - sideY}})
 }
 
 // marker draws the point: filled diamond moved, ring stands, square with a
@@ -219,47 +220,47 @@ func (v pointCanvas) marker(p drawnPoint) {
 }
 
 // drawReference is four ticks round a marker.
-func drawReference(d *drawing, x, y float64) {
+func drawReference(d *picture.Drawing, x, y float64) {
 	for _, o := range [4][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-		d.line("ref", x+float64(9*o[0]), y+float64(9*o[1]), x+float64(17*o[0]), y+float64(17*o[1]))
+		d.Line("ref", x+float64(9*o[0]), y+float64(9*o[1]), x+float64(17*o[0]), y+float64(17*o[1]))
 	}
 }
 
-func drawMarker(d *drawing, s moveState, x, y float64) {
+func drawMarker(d *picture.Drawing, s moveState, x, y float64) {
 	switch s {
 	case hasMoved:
-		d.poly("moved", true, [][2]float64{{x, y - 10}, {x + 10, y}, {x, y + 10}, {x - 10, y}})
+		d.Poly("moved", true, [][2]float64{{x, y - 10}, {x + 10, y}, {x, y + 10}, {x - 10, y}})
 	case stands:
-		d.circle("stands", x, y, 7)
+		d.Circle("stands", x, y, 7)
 	case mayHaveMoved:
-		d.rect("maybe", x-9, y-9, 18, 18)
-		d.text("mark", "middle", x, y+6, "?")
+		d.Rect("maybe", x-9, y-9, 18, 18)
+		d.Text("mark", "middle", x, y+6, "?")
 	default:
-		d.line("missing", x-7, y-7, x+7, y+7)
-		d.line("missing", x-7, y+7, x+7, y-7)
+		d.Line("missing", x-7, y-7, x+7, y+7)
+		d.Line("missing", x-7, y+7, x+7, y-7)
 	}
 }
 
 // names writes the identities where there is room: of eight places around a
 // point, the first that touches no marker, arrow or other name.
 func (v pointCanvas) names(pts []drawnPoint) {
-	var taken []box
+	var taken []picture.Box
 	for _, p := range pts {
 		x, y := v.at(p.at)
-		if taken = append(taken, box{x - 11, y - 11, x + 11, y + 11}); p.reference {
-			taken = append(taken, box{x - 18, y - 2, x + 18, y + 2}, box{x - 2, y - 18, x + 2, y + 18})
+		if taken = append(taken, picture.BoxAt(x, y, 11, 11)); p.reference {
+			taken = append(taken, picture.BoxAt(x, y, 18, 2), picture.BoxAt(x, y, 2, 18))
 		}
 		if p.state != unmeasured {
 			for k := 1; k <= 6; k++ {
 				tx, ty := v.at(p.at.Add(p.shift.Scale(v.factor * float64(k) / 6)))
-				taken = append(taken, box{tx - 3, ty - 3, tx + 3, ty + 3})
+				taken = append(taken, picture.BoxAt(tx, ty, 3, 3))
 			}
 		}
 	}
 	for _, n := range v.together(pts) {
-		b := v.freePlace(n.x, n.y, textWidth(n.text, 19), taken)
+		b := v.freePlace(n.x, n.y, picture.TextWidth(n.text, 19), taken)
 		taken = append(taken, b)
-		v.d.text("name", "start", b.x0, b.y1-4, n.text)
+		v.d.Text("name", "start", b.X0, b.Y1-4, n.text)
 	}
 }
 
@@ -287,22 +288,22 @@ func (v pointCanvas) together(pts []drawnPoint) []pointName {
 	return out
 }
 
-func (v pointCanvas) freePlace(x, y, w float64, taken []box) box {
+func (v pointCanvas) freePlace(x, y, w float64, taken []picture.Box) picture.Box {
 	const h = 19.0
-	var first box
+	var first picture.Box
 	for ring, r := range []float64{13, 26, 42} {
 		for k, o := range [8][2]float64{{1, 0}, {-1, 0}, {0, -1}, {0, 1}, {1, -1}, {-1, -1}, {1, 1}, {-1, 1}} {
 			cx, cy := x+float64(o[0]*(r+w/2)), y+float64(o[1]*(r+h/2-4))
-			b := box{cx - w/2, cy - h/2, cx + w/2, cy + h/2}
+			b := picture.BoxAt(cx, cy, w/2, h/2)
 			if ring == 0 && k == 0 {
 				first = b
 			}
-			if b.x0 < 58 || b.y0 < 2 || b.x1 > v.d.w-2 || b.y1 > v.d.h-30 {
+			if b.X0 < 58 || b.Y0 < 2 || b.X1 > v.d.W-2 || b.Y1 > v.d.H-30 {
 				continue
 			}
 			free := true
 			for _, t := range taken {
-				free = free && !b.overlaps(t)
+				free = free && !b.Overlaps(t)
 			}
 			if free {
 				return b
@@ -328,5 +329,5 @@ func exaggeration(pts []drawnPoint) float64 {
 	if largest == 0 || lo == hi {
 		return 1
 	}
-	return max(niceStep(0.10*hi.Dist(lo)/largest), 1)
+	return max(picture.NiceStep(0.10*hi.Dist(lo)/largest), 1)
 }

@@ -322,7 +322,7 @@ func BenchmarkHTML(b *testing.B) {
 func BenchmarkPicture100kFaces(b *testing.B) {
 	m := &mesh.Mesh{}
 	addBox(m, [3]float64{0, 0, 0}, [3]float64{400, 900, 220}, 5)
-	c := standardViews(frame{[3]float64{1, 0, 0}, [3]float64{0, 1, 0}, [3]float64{0, 0, 1}})[1].around(m.Points, 8, viewWidth, viewHeight)
+	c := standardViews(frame{[3]float64{1, 0, 0}, [3]float64{0, 1, 0}, [3]float64{0, 0, 1}})[1].Around(m.Points, 8, viewWidth, viewHeight)
 	b.ReportMetric(float64(len(m.Faces)), "faces")
 	for b.Loop() {
 		if uri, _, err := (*Album)(nil).picture(m, m, c, map[int32]int{1: 1, 2: 2}); err != nil || !bytes.HasPrefix([]byte(uri), []byte("data:")) {

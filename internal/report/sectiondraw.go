@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/picture"
 	"fettle/internal/unit"
 )
 
@@ -60,18 +61,18 @@ func (p castingPicture) sheet(from []chosenView, text []string) ([]byte, error) 
 		if err != nil {
 			return nil, err
 		}
-		h := float64(v.camera.around(p.mesh().Points, 8, viewWidth, viewHeight).h) + lineRoom + 54
-		fmt.Fprintf(&views, `<text class="small" x="20" y="%s">Seen %s</text>`, n1(y+6), esc(v.name))
-		views.WriteString(strings.Replace(svg, "<svg ", fmt.Sprintf(`<svg x="0" y="%s" width="%d" height="%s" `, n1(y+14), width, n1(h)), 1))
+		h := float64(v.Camera.Around(p.mesh().Points, 8, viewWidth, viewHeight).H) + lineRoom + 54
+		fmt.Fprintf(&views, `<text class="small" x="20" y="%s">Seen %s</text>`, picture.Coord(y+6), picture.Escape(v.Name))
+		views.WriteString(strings.Replace(svg, "<svg ", fmt.Sprintf(`<svg x="0" y="%s" width="%d" height="%s" `, picture.Coord(y+14), width, picture.Coord(h)), 1))
 		y += h + 40
 	}
 	for _, line := range text {
-		fmt.Fprintf(&views, `<text x="20" y="%s">%s</text>`, n1(y+24), esc(line))
+		fmt.Fprintf(&views, `<text x="20" y="%s">%s</text>`, picture.Coord(y+24), picture.Escape(line))
 		y += 28
 	}
 	y += 20
 	return []byte(fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %s" width="%d" height="%s"><style>%s</style><rect width="100%%" height="100%%" fill="#fff"/>`,
-		width, n1(y), width, n1(y), sheetStyle) + views.String() + "</svg>\n"), nil
+		width, picture.Coord(y), width, picture.Coord(y), sheetStyle) + views.String() + "</svg>\n"), nil
 }
 
 // sheetStyle is what a drawing outside a report needs of the report's style.

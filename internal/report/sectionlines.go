@@ -93,7 +93,7 @@ func (v *lineView) draw(in Input, l partedLine, sights []sight) error {
 	p.wide, p.marks = lineViewWidth, findingMarks(in, l.line.Casting)
 	p.lines = []lineMark{{string(l.line.ID), l.loops()}}
 	view := p.lineView()
-	v.Seen = view.name
+	v.Seen = view.Name
 	svg, err := p.view(view)
 	v.SVG = template.HTML(svg)
 	return err

@@ -13,6 +13,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/job"
+	"fettle/internal/picture"
 	"fettle/internal/plan"
 )
 
@@ -40,7 +41,7 @@ func TestEveryStepIsOnASheet(t *testing.T) {
 	in, r := startable(t)
 	page := sheets(t, in, r)
 	for _, s := range r.Plan.Steps {
-		for _, want := range []string{">" + s.ID + "<", esc(s.Name)} {
+		for _, want := range []string{">" + s.ID + "<", picture.Escape(s.Name)} {
 			if !strings.Contains(page, want) {
 				t.Errorf("%s: no %q", s.ID, want)
 			}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fettle/internal/decide"
+	"fettle/internal/picture"
 	"fettle/internal/unit"
 )
 
@@ -137,7 +138,7 @@ func wrapped(lead, text string, width int) []string {
 		if r == '\u00a0' {
 			return ' '
 		}
-		if printable(r) < 0 || r == '\n' || r == '\t' || (r >= 0x80 && r < 0xa0) {
+		if picture.Printable(r) < 0 || r == '\n' || r == '\t' || (r >= 0x80 && r < 0xa0) {
 			return ' '
 		}
 		return r

@@ -6,6 +6,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/picture"
 	"fettle/internal/unit"
 )
 
@@ -40,12 +41,12 @@ func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
 	all := append(standardViews(p.frame), cornerViews(p.frame)...)
 	share := make([][]float64, len(all)) // 1 where a name has room, a tenth where the zone is seen
 	for i := range all {
-		c := all[i].around(m.Points, 8, viewWidth, viewHeight)
+		c := all[i].Around(m.Points, 8, viewWidth, viewHeight)
 		at := map[int32]float64{}
-		for _, r := range roomiest(p.album.seen(m, c.times(2)), m, 8, nil) {
-			at[r.label] = 0.1
-			if r.room >= nameRoom {
-				at[r.label] = 1
+		for _, r := range picture.Roomiest(p.album.seen(m, c.Times(2)), m, 8, nil) {
+			at[r.Label] = 0.1
+			if r.Room >= nameRoom {
+				at[r.Label] = 1
 			}
 		}
 		for _, z := range zones {
@@ -72,7 +73,7 @@ func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
 		if !contains(picked, v) {
 			continue
 		}
-		c := chosenView{camera: all[v], best: map[string]bool{}}
+		c := chosenView{Camera: all[v], best: map[string]bool{}}
 		for k, z := range zones {
 			if from[k] == v && best[k] > 0 && best[k] < 1 {
 				c.best[string(z.ID)] = true
@@ -85,8 +86,8 @@ func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
 
 // cornerViews are the eight directions from the corners of a box about the
 // casting: they see into what the six sides do not.
-func cornerViews(f frame) []camera {
-	var out []camera
+func cornerViews(f frame) []picture.Camera {
+	var out []picture.Camera
 	for _, v := range []struct {
 		s    float64
 		name string
@@ -101,7 +102,7 @@ func cornerViews(f frame) []camera {
 			}{{-1, "left"}, {1, "right"}} {
 				toward := f.up.Scale(v.s).Add(f.rear.Scale(r.s)).Add(f.right.Scale(q.s)).Unit()
 				right := f.up.Cross(toward).Unit()
-				out = append(out, camera{name: v.name + " and the " + r.name + " " + q.name, right: right, up: toward.Cross(right), toward: toward})
+				out = append(out, picture.Camera{Name: v.name + " and the " + r.name + " " + q.name, Right: right, Up: toward.Cross(right), Toward: toward})
 			}
 		}
 	}
@@ -114,10 +115,10 @@ func (p *castingPicture) flagNarrow(views []chosenView, zones []body.Zone) (hidd
 	m := p.mesh()
 	named := map[int32]bool{}
 	for _, v := range views {
-		c := v.camera.around(m.Points, 8, viewWidth, viewHeight)
-		for _, r := range roomiest(p.album.seen(m, c.times(2)), m, 8, nil) {
-			if r.room >= nameRoom {
-				named[r.label] = true
+		c := v.Camera.Around(m.Points, 8, viewWidth, viewHeight)
+		for _, r := range picture.Roomiest(p.album.seen(m, c.Times(2)), m, 8, nil) {
+			if r.Room >= nameRoom {
+				named[r.Label] = true
 			}
 		}
 	}
@@ -144,7 +145,7 @@ func (p castingPicture) seenFace(views []chosenView, z body.Zone) (at, normal ge
 		if !v.best[string(z.ID)] {
 			continue
 		}
-		fine := v.camera.around(m.Points, 8, viewWidth, viewHeight).times(2)
+		fine := v.Camera.Around(m.Points, 8, viewWidth, viewHeight).Times(2)
 		dm := p.album.seen(m, fine)
 		for f, t := range m.Faces {
 			if m.Label == nil || m.Label[f] != int32(z.Label) || m.FaceAreaMM2(f) <= most {
@@ -152,7 +153,7 @@ func (p castingPicture) seenFace(views []chosenView, z body.Zone) (at, normal ge
 			}
 			a, b, c := m.Points[t[0]], m.Points[t[1]], m.Points[t[2]]
 			mid := a.Add(b).Add(c).Scale(1. / 3)
-			if n := b.Sub(a).Cross(c.Sub(a)).Unit(); dm.seen(mid, surfaceSlackMM) && n.Dot(v.camera.toward) > 0 {
+			if n := b.Sub(a).Cross(c.Sub(a)).Unit(); dm.Seen(mid, surfaceSlackMM) && n.Dot(v.Camera.Toward) > 0 {
 				at, normal, ok, most = mid, n, true, m.FaceAreaMM2(f)
 			}
 		}

@@ -1,4 +1,4 @@
-package report
+package picture
 
 import (
 	"math"
@@ -7,13 +7,13 @@ import (
 	"fettle/internal/mesh"
 )
 
-// shader turns what is seen into a picture: light grey, zones by hatch and
+// shader turns what is seen into a picture: light grey, labels by hatch and
 // border line, edges and outline dark.
 type shader struct {
 	m      *mesh.Mesh
-	px     *pixels
-	c      camera
-	zone   []int     // hatch of each face
+	px     *Pixels
+	c      Camera
+	ink    []int     // hatch of each face
 	light  []float64 // of each face, -1 when not worked out yet
 	normal []geom.Vec
 }
@@ -21,20 +21,20 @@ type shader struct {
 // levels of light: few, so that the picture stays small.
 const lightLevels = 40
 
-// shade draws what the pixels, twice as many each way, show of the mesh, and
+// Shade draws what the pixels, twice as many each way, show of the mesh, and
 // halves it.
-func (px *pixels) shade(m *mesh.Mesh, fine camera, zoneOf map[int32]int) *canvas {
-	s := &shader{m: m, px: px, c: fine, zone: make([]int, len(m.Faces)),
+func (px *Pixels) Shade(m *mesh.Mesh, fine Camera, inkOf map[int32]int) *canvas {
+	s := &shader{m: m, px: px, c: fine, ink: make([]int, len(m.Faces)),
 		light: filled[float64](nil, len(m.Faces), -1), normal: make([]geom.Vec, len(m.Faces))}
-	for i := range s.zone {
-		s.zone[i] = zoneOf[s.label(int32(i))]
+	for i := range s.ink {
+		s.ink[i] = inkOf[s.label(int32(i))]
 	}
-	px.ink = filled[uint8](px.ink, 3*fine.w*fine.h, 255)
-	img := &canvas{w: fine.w, h: fine.h, pix: px.ink}
-	for y := range fine.h {
-		for x := range fine.w {
-			if f := px.face[y*fine.w+x]; f >= 0 {
-				img.set(x, y, inked(s.zone[f], s.lit(f), hatched(s.zone[f], x, y, 34)))
+	px.ink = filled[uint8](px.ink, 3*fine.W*fine.H, 255)
+	img := &canvas{w: fine.W, h: fine.H, pix: px.ink}
+	for y := range fine.H {
+		for x := range fine.W {
+			if f := px.face[y*fine.W+x]; f >= 0 {
+				img.set(x, y, inked(s.ink[f], s.lit(f), hatched(s.ink[f], x, y, 34)))
 			}
 		}
 	}
@@ -54,10 +54,10 @@ func (s *shader) label(f int32) int32 {
 func (s *shader) lit(f int32) float64 {
 	if s.light[f] < 0 {
 		n := s.m.FaceNormal(int(f))
-		if n.Dot(s.c.toward) < 0 {
+		if n.Dot(s.c.Toward) < 0 {
 			n = n.Scale(-1)
 		}
-		l := s.c.toward.Scale(0.80).Add(s.c.up.Scale(0.45)).Add(s.c.right.Scale(-0.40)).Unit()
+		l := s.c.Toward.Scale(0.80).Add(s.c.Up.Scale(0.45)).Add(s.c.Right.Scale(-0.40)).Unit()
 		v := 0.72 + float64(0.28*max(n.Dot(l), 0))
 		s.light[f] = math.Round(v*lightLevels) / lightLevels
 		s.normal[f] = n
@@ -70,13 +70,13 @@ const (
 	noLine = iota
 	creaseLine
 	stepLine
-	zoneLine
+	labelLine
 	outline
 )
 
-var lineColour = [...][3]uint8{creaseLine: {150, 150, 150}, stepLine: {95, 95, 95}, zoneLine: {10, 70, 82}, outline: {40, 40, 40}}
+var lineColour = [...][3]uint8{creaseLine: {150, 150, 150}, stepLine: {95, 95, 95}, labelLine: {10, 70, 82}, outline: {40, 40, 40}}
 
-// lines draws outlines, steps in depth, creases and zone borders.
+// lines draws outlines, steps in depth, creases and borders of labels.
 func (s *shader) lines(img *canvas) {
 	for y := range s.px.h {
 		for x := range s.px.w {
@@ -91,7 +91,7 @@ func (s *shader) lines(img *canvas) {
 				continue
 			}
 			reach := 1
-			if kind == zoneLine {
+			if kind == labelLine {
 				reach = 2
 			}
 			for dy := range reach + 1 {
@@ -115,11 +115,11 @@ func (s *shader) between(i, j int) int {
 		return outline
 	}
 	// A step in depth is more than what a steep face gives over one pixel.
-	if abs(s.px.depth[i]-s.px.depth[j]) > 6/s.c.scale+1.2 {
+	if math.Abs(s.px.depth[i]-s.px.depth[j]) > 6/s.c.Scale+1.2 {
 		return stepLine
 	}
 	if s.label(f) != s.label(g) {
-		return zoneLine
+		return labelLine
 	}
 	s.lit(f)
 	s.lit(g)

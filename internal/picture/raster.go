@@ -1,4 +1,4 @@
-package report
+package picture
 
 import (
 	"math"
@@ -8,37 +8,37 @@ import (
 	"fettle/internal/mesh"
 )
 
-// camera is an orthographic view: no perspective, so that lengths across the
+// Camera is an orthographic view: no perspective, so that lengths across the
 // view are to scale.
-type camera struct {
-	name              string
-	right, up, toward geom.Vec // unit vectors of the picture in body coordinates; toward points at the viewer
-	scale             float64  // pixels for each millimetre
-	left, top         float64  // camera coordinates of the picture's corner [mm]
-	w, h              int      // pixels
-	clip              float64  // nothing nearer to the viewer than this is drawn [mm]
+type Camera struct {
+	Name              string
+	Right, Up, Toward geom.Vec // unit vectors of the picture in body coordinates; toward points at the viewer
+	Scale             float64  // pixels for each millimetre
+	Left, Top         float64  // camera coordinates of the picture's corner [mm]
+	W, H              int      // pixels
+	Clip              float64  // nothing nearer to the viewer than this is drawn [mm]
 }
 
-// at is where a point falls in the picture, in pixels, and its depth: the
+// At is where a point falls in the picture, in pixels, and its depth: the
 // larger, the nearer to the viewer [mm].
-func (c camera) at(p geom.Vec) (x, y, depth float64) {
-	return float64((p.Dot(c.right) - c.left) * c.scale), float64((c.top - p.Dot(c.up)) * c.scale), p.Dot(c.toward)
+func (c Camera) At(p geom.Vec) (x, y, depth float64) {
+	return float64((p.Dot(c.Right) - c.Left) * c.Scale), float64((c.Top - p.Dot(c.Up)) * c.Scale), p.Dot(c.Toward)
 }
 
-// times is the same view with k times as many pixels each way.
-func (c camera) times(k int) camera {
-	c.scale *= float64(k)
-	c.w *= k
-	c.h *= k
+// Times is the same view with k times as many pixels each way.
+func (c Camera) Times(k int) Camera {
+	c.Scale *= float64(k)
+	c.W *= k
+	c.H *= k
 	return c
 }
 
-// depthMap is what is seen of a mesh in every pixel of a view, as runs of pixels
+// DepthMap is what is seen of a mesh in every pixel of a view, as runs of pixels
 // in a row that show the same face. How deep a face lies in a pixel follows from
 // its corners.
-type depthMap struct {
+type DepthMap struct {
 	m     *mesh.Mesh
-	c     camera
+	c     Camera
 	first []int32 // the run each row begins with, and after the last row
 	runs  []run
 }
@@ -46,8 +46,11 @@ type depthMap struct {
 // run is the pixels from one column on that show a face; none: -1.
 type run struct{ from, face int32 }
 
-// at is the face in a pixel, or -1.
-func (dm *depthMap) at(x, y int) int32 {
+// Bytes is the memory it takes.
+func (dm *DepthMap) Bytes() int { return 8*len(dm.runs) + 4*len(dm.first) }
+
+// At is the face in a pixel, or -1.
+func (dm *DepthMap) At(x, y int) int32 {
 	row := dm.runs[dm.first[y]:dm.first[y+1]]
 	i, found := slices.BinarySearchFunc(row, int32(x), func(r run, x int32) int { return int(r.from - x) })
 	if !found {
@@ -57,7 +60,7 @@ func (dm *depthMap) at(x, y int) int32 {
 }
 
 // depth is how deep a face lies in the middle of a pixel.
-func (dm *depthMap) depth(f int32, x, y int) float64 {
+func (dm *DepthMap) depth(f int32, x, y int) float64 {
 	var g facet
 	for k, v := range dm.m.Faces[f] {
 		g.p[k], g.z[k] = dm.c.snapped(dm.m.Points[v])
@@ -69,9 +72,9 @@ func (dm *depthMap) depth(f int32, x, y int) float64 {
 	return e.depth(e.b, e.c)
 }
 
-// pixels are the faces and depths of a view while it is drawn; used again for
+// Pixels are the faces and depths of a view while it is drawn; used again for
 // the next one.
-type pixels struct {
+type Pixels struct {
 	w, h  int
 	face  []int32
 	depth []float64
@@ -88,16 +91,16 @@ const (
 )
 
 // snapped is where a point falls, in parts of pixels, and its depth.
-func (c camera) snapped(p geom.Vec) (at [2]int64, depth float64) {
-	x, y, z := c.at(p)
+func (c Camera) snapped(p geom.Vec) (at [2]int64, depth float64) {
+	x, y, z := c.At(p)
 	return [2]int64{int64(math.Floor(x * subPixel)), int64(math.Floor(y * subPixel))}, z
 }
 
-// rasterise finds the nearest face in every pixel. Where two faces are equally
+// Rasterise finds the nearest face in every pixel. Where two faces are equally
 // near, the one with the smaller index is seen.
-func (px *pixels) rasterise(m *mesh.Mesh, c camera) {
-	px.w, px.h = c.w, c.h
-	px.face, px.depth = filled(px.face, c.w*c.h, -1), filled(px.depth, c.w*c.h, math.Inf(-1))
+func (px *Pixels) Rasterise(m *mesh.Mesh, c Camera) {
+	px.w, px.h = c.W, c.H
+	px.face, px.depth = filled(px.face, c.W*c.H, -1), filled(px.depth, c.W*c.H, math.Inf(-1))
 	px.at, px.z = slices.Grow(px.at[:0], len(m.Points))[:len(m.Points)], slices.Grow(px.z[:0], len(m.Points))[:len(m.Points)]
 	for i, p := range m.Points {
 		px.at[i], px.z[i] = c.snapped(p)
@@ -108,7 +111,7 @@ func (px *pixels) rasterise(m *mesh.Mesh, c camera) {
 		y0, y1 := pixelRange(g.p[0][1], g.p[1][1], g.p[2][1], px.h)
 		if x0 <= x1 && y0 <= y1 {
 			g.z = [3]float64{px.z[t[0]], px.z[t[1]], px.z[t[2]]}
-			px.draw(int32(f), g, [4]int{x0, x1, y0, y1}, c.clip)
+			px.draw(int32(f), g, [4]int{x0, x1, y0, y1}, c.Clip)
 		}
 	}
 }
@@ -125,9 +128,9 @@ func filled[T any](s []T, n int, v T) []T {
 	return s
 }
 
-// runs is what is seen, to be kept.
-func (px *pixels) runs(m *mesh.Mesh, c camera) *depthMap {
-	dm := &depthMap{m: m, c: c, first: make([]int32, 0, px.h+1)}
+// Runs is what is seen, to be kept.
+func (px *Pixels) Runs(m *mesh.Mesh, c Camera) *DepthMap {
+	dm := &DepthMap{m: m, c: c, first: make([]int32, 0, px.h+1)}
 	for y := range px.h {
 		dm.first = append(dm.first, int32(len(dm.runs)))
 		for x, f := range px.face[y*px.w : (y+1)*px.w] {
@@ -184,7 +187,7 @@ func (e *edges) depth(b, c int64) float64 {
 
 // draw draws one face inside a box of pixels (first and last column, first and
 // last row).
-func (px *pixels) draw(f int32, g facet, box [4]int, clip float64) {
+func (px *Pixels) draw(f int32, g facet, box [4]int, clip float64) {
 	e, ok := g.edges(box[0], box[2])
 	if !ok {
 		return
@@ -242,18 +245,18 @@ func pixelRange(a, b, c int64, n int) (int, int) {
 	return int(max(lo, 0)), int(min(hi, int64(n-1)))
 }
 
-// seen says that a point on the surface is not hidden behind another face.
-func (dm *depthMap) seen(p geom.Vec, slackMM float64) bool {
-	x, y, d := dm.c.at(p)
+// Seen says that a point on the surface is not hidden behind another face.
+func (dm *DepthMap) Seen(p geom.Vec, slackMM float64) bool {
+	x, y, d := dm.c.At(p)
 	xi, yi := int(math.Floor(x)), int(math.Floor(y))
-	// the pixel or one of its neighbours: a crack on an edge is still seen
+	// the pixel or one of its neighbours: what lies on an edge is still seen
 	for dy := -1; dy <= 1; dy++ {
 		for dx := -1; dx <= 1; dx++ {
 			u, v := xi+dx, yi+dy
-			if u < 0 || v < 0 || u >= dm.c.w || v >= dm.c.h {
+			if u < 0 || v < 0 || u >= dm.c.W || v >= dm.c.H {
 				continue
 			}
-			if f := dm.at(u, v); f >= 0 && dm.depth(f, u, v) <= d+slackMM {
+			if f := dm.At(u, v); f >= 0 && dm.depth(f, u, v) <= d+slackMM {
 				return true
 			}
 		}
@@ -261,21 +264,21 @@ func (dm *depthMap) seen(p geom.Vec, slackMM float64) bool {
 	return false
 }
 
-// around is a camera that shows the box of points with a margin, in a picture
+// Around is a camera that shows the box of points with a margin, in a picture
 // of the given width at most as high as maxH pixels.
-func (c camera) around(pts []geom.Vec, marginMM float64, w, maxH int) camera {
+func (c Camera) Around(pts []geom.Vec, marginMM float64, w, maxH int) Camera {
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	for _, p := range pts {
-		for k, v := range [2]float64{p.Dot(c.right), p.Dot(c.up)} {
+		for k, v := range [2]float64{p.Dot(c.Right), p.Dot(c.Up)} {
 			lo[k], hi[k] = min(lo[k], v), max(hi[k], v)
 		}
 	}
 	width, height := hi[0]-lo[0]+2*marginMM, hi[1]-lo[1]+2*marginMM
-	c.scale = min(float64(w)/width, float64(maxH)/height)
-	c.w = w
-	c.h = int(math.Ceil(height * c.scale))
-	spare := float64(w)/c.scale - width
-	c.left, c.top = lo[0]-marginMM-spare/2, hi[1]+marginMM
-	c.clip = math.Inf(1)
+	c.Scale = min(float64(w)/width, float64(maxH)/height)
+	c.W = w
+	c.H = int(math.Ceil(height * c.Scale))
+	spare := float64(w)/c.Scale - width
+	c.Left, c.Top = lo[0]-marginMM-spare/2, hi[1]+marginMM
+	c.Clip = math.Inf(1)
 	return c
 }

@@ -1,4 +1,4 @@
-package report
+package picture
 
 import (
 	"bytes"
@@ -9,14 +9,14 @@ import (
 )
 
 // hatches is the number of different hatches, and tints of grounds. Hatch 0 is
-// plain: no zone.
+// plain.
 const (
 	hatches    = 13
 	tintNumber = 8
 )
 
 // hatched says that a pixel belongs to a line of hatch number k. Period is the
-// distance between lines in pixels. A zone is told by its hatch and its name,
+// distance between lines in pixels. A label is told by its hatch and its name,
 // never by a colour alone.
 func hatched(k, x, y, period int) bool {
 	thick := max(period/10, 1)
@@ -54,7 +54,7 @@ func hatched(k, x, y, period int) bool {
 	return false // 0: plain
 }
 
-// tints are pale grounds for zones, apart from one another for people who do
+// tints are pale grounds for labels, apart from one another for people who do
 // not see all colours (lightened from the palette of M. Okabe and K. Ito,
 // 2008). They carry no meaning.
 var tints = [tintNumber][3]float64{
@@ -119,8 +119,8 @@ func (c *canvas) paletted() (*image.Paletted, bool) {
 	return img, true
 }
 
-// dataURI is the picture as a PNG in a data address.
-func (c *canvas) dataURI() (string, error) {
+// DataURI is the picture as a PNG in a data address.
+func (c *canvas) DataURI() (string, error) {
 	var img image.Image
 	if p, ok := c.paletted(); ok {
 		img = p
@@ -139,8 +139,8 @@ func (c *canvas) dataURI() (string, error) {
 	return "data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes()), nil
 }
 
-// swatch is a small sample of a zone's tint and hatch, for the legend.
-func swatch(k int) (string, error) {
+// Swatch is a small sample of a label's tint and hatch, for the legend.
+func Swatch(k int) (string, error) {
 	c := newCanvas(72, 40)
 	for y := range c.h {
 		for x := range c.w {
@@ -150,10 +150,10 @@ func swatch(k int) (string, error) {
 			}
 		}
 	}
-	return c.dataURI()
+	return c.DataURI()
 }
 
-// inked is the colour of a pixel of zone k lit with level (0 to 1).
+// inked is the colour of a pixel of hatch k lit with level (0 to 1).
 func inked(k int, level float64, line bool) [3]uint8 {
 	if line {
 		level *= 0.80
