@@ -78,7 +78,7 @@ func (c *contour) face(s *mesh.Surface, f int, p [3]geom.Vec, depth int) {
 	if len(ends) == 2 && ends[0] != ends[1] {
 		for _, q := range ends {
 			if _, ok := c.out[q]; !ok {
-				c.out[q] = siteOf(s, q, f)
+				c.out[q] = s.SiteAt(q, f)
 			}
 		}
 		c.segments = append(c.segments, [2]geom.Vec{ends[0], ends[1]})

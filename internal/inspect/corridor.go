@@ -190,7 +190,7 @@ func (t *trace) beside(k int, g *leg, from float64) (mm, pos float64) {
 	}
 	n := t.at.surf.Mesh().FaceNormal(g.Faces[seg])
 	left := n.Cross(g.Points[seg+1].Sub(g.Points[seg])).Dot(x.Sub(foot))
-	best = t.apart(t.sites[k], siteOf(t.at.surf, foot, g.Faces[seg]), best)
+	best = t.apart(t.sites[k], t.at.surf.SiteAt(foot, g.Faces[seg]), best)
 	if left < 0 {
 		best = -best
 	}
@@ -243,11 +243,11 @@ func (t *trace) inCorridor(g *leg) bool {
 // nearRaw says that a place of a leg is within the gate of the way through the
 // points.
 func (t *trace) nearRaw(x geom.Vec, face int, g *leg, gate float64) bool {
-	here := siteOf(t.at.surf, x, face)
+	here := t.at.surf.SiteAt(x, face)
 	for k := g.from; k < g.to; k++ {
 		for i, f := range t.raw[k].Faces {
 			n := geom.NearestOnSegment(x, t.raw[k].Points[i], t.raw[k].Points[i+1])
-			if d := x.Dist(n); d <= gate && t.apart(here, siteOf(t.at.surf, n, f), d) <= gate {
+			if d := x.Dist(n); d <= gate && t.apart(here, t.at.surf.SiteAt(n, f), d) <= gate {
 				return true
 			}
 		}

@@ -271,7 +271,7 @@ func (t *trace) likelyDetours() (n int) {
 func (t *trace) alike(ways, others []mesh.Path) bool {
 	for _, w := range ways {
 		for k, f := range w.Faces {
-			x := siteOf(t.at.surf, w.Points[k].Lerp(w.Points[k+1], 0.5), f)
+			x := t.at.surf.SiteAt(w.Points[k].Lerp(w.Points[k+1], 0.5), f)
 			if !slices.ContainsFunc(others, func(o mesh.Path) bool { return t.onWay(x, o) }) {
 				return false
 			}

@@ -154,27 +154,11 @@ func (c *curve) spot(p geom.Vec, face int) spot {
 	return s
 }
 
-// siteOf is the site of a point that lies in a face.
-func siteOf(s *mesh.Surface, p geom.Vec, face int) mesh.Site {
-	t := s.Mesh().Faces[face]
-	a, b, c := s.Mesh().Points[t[0]], s.Mesh().Points[t[1]], s.Mesh().Points[t[2]]
-	n := b.Sub(a).Cross(c.Sub(a))
-	nn := n.Dot(n)
-	if nn == 0 {
-		return s.Site(face, [3]float64{1, 1, 1})
-	}
-	return s.Site(face, [3]float64{
-		c.Sub(b).Cross(p.Sub(b)).Dot(n) / nn,
-		a.Sub(c).Cross(p.Sub(c)).Dot(n) / nn,
-		b.Sub(a).Cross(p.Sub(a)).Dot(n) / nn,
-	})
-}
-
 // along is the way along the surface between two spots, an upper bound on the
 // least. Where the surface does not lead from one to the other the way through
 // space is taken: two pieces of one casting are not farther apart for that.
 func (g *grounded) along(c contact) float64 {
-	p, err := g.way(siteOf(g.surf, c.a.at, c.a.face), siteOf(g.surf, c.b.at, c.b.face))
+	p, err := g.way(g.surf.SiteAt(c.a.at, c.a.face), g.surf.SiteAt(c.b.at, c.b.face))
 	if err != nil {
 		return c.straight
 	}

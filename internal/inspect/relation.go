@@ -139,7 +139,7 @@ func (r *run) noFork(branch, stem *trace) string {
 	d := 0.0
 	for _, first := range branch.firstSites() {
 		q, face, straight := stem.nearestTo(first.At)
-		if w, err := stem.at.way(first, siteOf(stem.at.surf, q, face)); err == nil {
+		if w, err := stem.at.way(first, stem.at.surf.SiteAt(q, face)); err == nil {
 			d = max(d, straight, w.LengthMM)
 		} else {
 			d = math.Inf(1)

@@ -208,7 +208,7 @@ func (t *trace) places() [][]mesh.Site {
 	for _, l := range t.curve.lines() {
 		line := make([]mesh.Site, len(l.pts))
 		for i, p := range l.pts {
-			line[i] = siteOf(t.at.surf, p, l.faces[min(i, len(l.faces)-1)])
+			line[i] = t.at.surf.SiteAt(p, l.faces[min(i, len(l.faces)-1)])
 		}
 		out = append(out, line)
 	}
@@ -219,7 +219,7 @@ func (t *trace) places() [][]mesh.Site {
 func (t *trace) endPlaces(k int) [][]mesh.Site {
 	var out [][]mesh.Site
 	for _, x := range t.curve.ends(k) {
-		out = append(out, []mesh.Site{siteOf(t.at.surf, x.p, x.face)})
+		out = append(out, []mesh.Site{t.at.surf.SiteAt(x.p, x.face)})
 	}
 	return out
 }

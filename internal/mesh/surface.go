@@ -170,6 +170,21 @@ func (s *Surface) Site(f int, bary [3]float64) Site {
 	return Site{f, bary, a.Scale(bary[0]).Add(b.Scale(bary[1])).Add(c.Scale(bary[2]))}
 }
 
+// SiteAt is the site of a point that lies in face f.
+func (s *Surface) SiteAt(p geom.Vec, f int) Site {
+	a, b, c := s.m.corners(f)
+	n := b.Sub(a).Cross(c.Sub(a))
+	nn := n.Dot(n)
+	if nn == 0 {
+		return s.Site(f, [3]float64{1, 1, 1})
+	}
+	return s.Site(f, [3]float64{
+		c.Sub(b).Cross(p.Sub(b)).Dot(n) / nn,
+		a.Sub(c).Cross(p.Sub(c)).Dot(n) / nn,
+		b.Sub(a).Cross(p.Sub(a)).Dot(n) / nn,
+	})
+}
+
 // PointSite is the site at point v of the mesh, in the first face that has it;
 // false when no face has.
 func (s *Surface) PointSite(v int) (Site, bool) {
