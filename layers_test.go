@@ -47,19 +47,20 @@ var layers = []row{
 	{"internal/job", kernels + " body shop", "", true},
 	{"internal/format", kernels + " body shop job", "github.com/xuri/excelize/v2", true},
 	// 3 pure computing
+	{"internal/vehicle", kernels + " body", "", true},
 	{"internal/measure", kernels + " body job", "", true},
-	{"internal/inspect", kernels + " body shop job", "", true},
+	{"internal/inspect", kernels + " body shop job vehicle", "", true},
 	{"internal/decide", kernels + " body shop job inspect", "", true},
-	{"internal/plan", kernels + " body shop job inspect", "", true},
+	{"internal/plan", kernels + " body shop job vehicle inspect", "", true},
 	{"internal/cost", kernels + " body shop job plan", "", true},
-	{"internal/compare", kernels + " body shop job measure inspect decide plan cost", "", true},
-	{"internal/report", kernels + " body shop job measure inspect decide plan cost compare", "", true},
+	{"internal/compare", kernels + " body shop job vehicle measure inspect decide plan cost", "", true},
+	{"internal/report", kernels + " body shop job vehicle measure inspect decide plan cost compare", "", true},
 	// the invented vehicle: data and the generator of its casting
 	{"internal/demo/casting", "geom mesh", "", true},
 	{"internal/demo/gen", "format demo/casting", "", false},
 	{"internal/demo", "", "", true},
 	// 4 service
-	{"internal/app", kernels + " body shop job format measure inspect decide plan cost compare report demo", "", false},
+	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare report demo", "", false},
 	// 5 edges
 	{"internal/cli", "unit diag geom app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},

@@ -5,9 +5,9 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
-	"fettle/internal/inspect"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
+	"fettle/internal/vehicle"
 )
 
 // pending is what has to be settled beside the findings before the items may be
@@ -77,7 +77,7 @@ func (f *finder) takesOff(l body.Line, p geom.Vec) bool {
 
 // parted is the casting as a curve divides it; nil when it does not, or nobody
 // knows.
-func (f *finder) parted(l body.Line) *inspect.Parted {
+func (f *finder) parted(l body.Line) *vehicle.Parted {
 	s := f.in.Surfaces[l.Casting]
 	if s == nil {
 		return nil

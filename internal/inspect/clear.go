@@ -11,6 +11,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/rule"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // boreWalls is how far a bore's axis reaches to either side of its given
@@ -214,7 +215,7 @@ func (r *run) lineMargins(t *trace, l body.Line) (by []reach, why string) {
 		case !p.Section.Divides:
 			return nil, "it does not divide the casting: " + strings.Join(p.Section.Reasons, "; ")
 		}
-		return p.margins(&t.curve), ""
+		return t.curve.marginsTo(p), ""
 	}
 	for _, c := range l.Cuts() {
 		if c.Normal.Norm() == 0 {
@@ -223,6 +224,36 @@ func (r *run) lineMargins(t *trace, l body.Line) (by []reach, why string) {
 		by = append(by, t.curve.margins(c.Normal, float64(c.Offset))...)
 	}
 	return by, ""
+}
+
+// marginsTo is the least distances of a crack from a line that divides the casting, through space: a lower
+// bound on the way along the surface. It is positive only when all of the crack
+// lies on what is taken off; else it is how far its farthest point lies on the
+// other side. A tip that may run on is taken to run straight at the line.
+func (c *curve) marginsTo(p *vehicle.Parted) []reach {
+	margin, inward := math.Inf(1), 0.0
+	for _, l := range c.lines() {
+		for i, q := range l.pts {
+			if !p.OutboardAt(q, l.faces[min(i, len(l.faces)-1)]) {
+				inward = max(inward, p.LineDistance(q, q))
+				margin = 0
+			}
+		}
+	}
+	if margin == 0 {
+		return []reach{{seen: -inward, allowed: -inward, end: -1}}
+	}
+	for _, x := range c.segments(-1) {
+		margin = min(margin, p.LineDistance(x.p, x.q))
+	}
+	out := []reach{{seen: margin, allowed: margin, end: -1}}
+	for k, a := range c.ahead {
+		if a > 0 {
+			least := c.fromEnd(k, func(best float64, q, _ geom.Vec) float64 { return min(best, p.LineDistance(q, q)) })
+			out = append(out, reach{seen: margin, allowed: least - a, ahead: a, end: k})
+		}
+	}
+	return out
 }
 
 // margins is the least distances on the outboard side of the plane n.x = offset

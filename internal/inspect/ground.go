@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // Ground is what of the castings of one body does not depend on a job: borders,
@@ -177,13 +178,13 @@ func (g *grounded) findJoints() *fixtures {
 type dividedLine struct {
 	line   body.Line
 	do     sync.Once
-	parted *Parted
+	parted *vehicle.Parted
 	err    error
 }
 
-// Part is Part, once for every line: a line that was asked for before is not
+// Part is vehicle.Part, once for every line: a line that was asked for before is not
 // cut anew. Without a ground, or for a surface that is not of it, it is.
-func (g *Ground) Part(l body.Line, s *mesh.Surface) (*Parted, error) {
+func (g *Ground) Part(l body.Line, s *mesh.Surface) (*vehicle.Parted, error) {
 	if g != nil {
 		for _, c := range g.castings {
 			if c.surf == s && s != nil {
@@ -191,13 +192,13 @@ func (g *Ground) Part(l body.Line, s *mesh.Surface) (*Parted, error) {
 			}
 		}
 	}
-	return Part(l, s)
+	return vehicle.Part(l, s)
 }
 
 // parted divides the casting along a line, once.
-func (g *grounded) parted(l body.Line) (*Parted, error) {
+func (g *grounded) parted(l body.Line) (*vehicle.Parted, error) {
 	d := g.dividing(l)
-	d.do.Do(func() { d.parted, d.err = Part(l, g.surf) })
+	d.do.Do(func() { d.parted, d.err = vehicle.Part(l, g.surf) })
 	return d.parted, d.err
 }
 

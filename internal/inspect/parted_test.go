@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // Expected: constructed. A slab of 200 x 100 x 5 mm; the corner with x < 60 and
@@ -50,7 +51,7 @@ func TestSectionLineOfPlanesAndCurve(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, l := range b.body.Lines {
-		p, err := Part(l, s)
+		p, err := vehicle.Part(l, s)
 		if err != nil || !p.Section.Divides {
 			t.Fatalf("%s: %v %v", l.ID, err, p.Section.Reasons)
 		}

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
+	"fettle/internal/vehicle"
 )
 
 // TestGroundIsSharedByGoroutines inspects several jobs at once on one new ground,
@@ -26,7 +27,7 @@ func TestGroundIsSharedByGoroutines(t *testing.T) {
 	}
 	in := b.input(t)
 	alone, notesAlone := Run(in)
-	wantLine, errAlone := Part(line, in.Surfaces["C"])
+	wantLine, errAlone := vehicle.Part(line, in.Surfaces["C"])
 	in.Ground = NewGround(in.Body, in.Surfaces)
 	var wg sync.WaitGroup
 	for range 4 {

@@ -7,16 +7,16 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
-	"fettle/internal/inspect"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // partedLine is a section line with the casting divided along it; err says why
 // it cannot be drawn at all.
 type partedLine struct {
 	line   body.Line
-	parted *inspect.Parted
+	parted *vehicle.Parted
 	err    error
 }
 

@@ -1,4 +1,4 @@
-package inspect
+package vehicle
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // partSnapMM is how near a corner of a triangle may lie to a section line and
@@ -37,10 +38,10 @@ func Part(line body.Line, s *mesh.Surface) (*Parted, error) {
 	if len(line.Curve) > 0 {
 		var off float64
 		if p.Section, off, err = s.Mesh().SectionAlong(line.Curve, line.TakenOff, partSnapMM); err == nil && off > curveGateMM {
-			err = fmt.Errorf("a point of the curve lies %s off the surface (at most %s)", beside(off, curveGateMM), full(curveGateMM))
+			err = fmt.Errorf("a point of the curve lies %s off the surface (at most %s)", far(off, curveGateMM), far(curveGateMM, curveGateMM))
 		}
 		if _, d := s.Closest(line.TakenOff); err == nil && d > curveGateMM {
-			err = fmt.Errorf("the point of what is taken off lies %s off the surface (at most %s)", beside(d, curveGateMM), full(curveGateMM))
+			err = fmt.Errorf("the point of what is taken off lies %s off the surface (at most %s)", far(d, curveGateMM), far(curveGateMM, curveGateMM))
 		}
 	} else {
 		var planes []mesh.Plane
@@ -68,6 +69,9 @@ func Part(line body.Line, s *mesh.Surface) (*Parted, error) {
 	}
 	return p, nil
 }
+
+// far is a distance in words, with as many digits as tell it from a limit.
+func far(mm, limitMM float64) string { return unit.FixedBeside(mm, 1, limitMM) + " mm" }
 
 // SawMM is the length of the wall that is cut: where the mesh shows both faces
 // of the wall (every loop is closed) the loops run along it twice. The error is
@@ -97,11 +101,11 @@ func (p *Parted) Share() (float64, bool) {
 // Outboard says that a point of the casting lies on what is taken off.
 func (p *Parted) Outboard(q geom.Vec) bool {
 	site, _ := p.surf.Closest(q)
-	return p.outboardAt(q, site.Face)
+	return p.OutboardAt(q, site.Face)
 }
 
-// outboardAt is Outboard for a point of a face of the casting.
-func (p *Parted) outboardAt(q geom.Vec, face int) bool {
+// OutboardAt is Outboard for a point of a face of the casting.
+func (p *Parted) OutboardAt(q geom.Vec, face int) bool {
 	best, at := math.Inf(1), int32(face)
 	for _, f := range append([]int32{int32(face)}, p.children[int32(face)]...) {
 		if d := p.farFrom(q, f); d < best {
@@ -133,38 +137,8 @@ func (p *Parted) TakesOffAll(label int32) bool {
 	return found
 }
 
-// margins is the least distances of a crack from the line, through space: a lower
-// bound on the way along the surface. It is positive only when all of the crack
-// lies on what is taken off; else it is how far its farthest point lies on the
-// other side. A tip that may run on is taken to run straight at the line.
-func (p *Parted) margins(c *curve) []reach {
-	margin, inward := math.Inf(1), 0.0
-	for _, l := range c.lines() {
-		for i, q := range l.pts {
-			if !p.outboardAt(q, l.faces[min(i, len(l.faces)-1)]) {
-				inward = max(inward, p.lineDistance(q, q))
-				margin = 0
-			}
-		}
-	}
-	if margin == 0 {
-		return []reach{{seen: -inward, allowed: -inward, end: -1}}
-	}
-	for _, x := range c.segments(-1) {
-		margin = min(margin, p.lineDistance(x.p, x.q))
-	}
-	out := []reach{{seen: margin, allowed: margin, end: -1}}
-	for k, a := range c.ahead {
-		if a > 0 {
-			least := c.fromEnd(k, func(best float64, q, _ geom.Vec) float64 { return min(best, p.lineDistance(q, q)) })
-			out = append(out, reach{seen: margin, allowed: least - a, ahead: a, end: k})
-		}
-	}
-	return out
-}
-
-// lineDistance is the distance of a segment from the line.
-func (p *Parted) lineDistance(a, b geom.Vec) float64 { return p.cut.Nearer(math.Inf(1), a, b) }
+// LineDistance is the distance of a segment from the line.
+func (p *Parted) LineDistance(a, b geom.Vec) float64 { return p.cut.Nearer(math.Inf(1), a, b) }
 
 // cutOf is the segments of a section line.
 func cutOf(loops []mesh.Loop) *geom.Segments {
