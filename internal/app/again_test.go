@@ -11,6 +11,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // finer is a mesh with every face cut in four, so many times.
@@ -47,18 +48,18 @@ func BenchmarkVerdictsAfterOneChange(b *testing.B) {
 			_, c, _ := demonstrated(b, demo.Job)
 			surfaces := map[body.CastingID]*mesh.Surface{}
 			faces := 0
-			for id, s := range c.Surfaces {
-				fine, err := mesh.NewSurface(finer(s.Mesh(), times))
+			for _, casting := range c.Vehicle.Castings {
+				fine, err := mesh.NewSurface(finer(casting.Surface.Mesh(), times))
 				if err != nil {
 					b.Fatal(err)
 				}
-				surfaces[id], faces = fine, faces+len(fine.Mesh().Faces)
+				surfaces[casting.Of.ID], faces = fine, faces+len(fine.Mesh().Faces)
 			}
-			ground := inspect.NewGround(c.Body, surfaces)
+			ready := vehicle.New(c.Body, surfaces)
 			verdicts := func(s *job.State) decide.Result {
 				x := *c
 				x.Job = s
-				seen, _ := inspect.Run(inspect.Input{Body: c.Body, Job: s, Surfaces: surfaces, Ground: ground, Shop: c.Shop, Today: unit.DateOf(demo.Day)})
+				seen, _ := inspect.Run(inspect.Input{Body: c.Body, Job: s, Vehicle: ready, Shop: c.Shop, Today: unit.DateOf(demo.Day)})
 				out, _ := decide.Run(decideInput(&x, Assessment{Inspect: seen, Made: demo.Day}))
 				return out
 			}

@@ -20,12 +20,12 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/format"
 	"fettle/internal/geom"
-	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/report"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // Progress is told what is being done; it may be nil.
@@ -58,9 +58,8 @@ type Case struct {
 	Body     *body.Body
 	Shop     *shop.Shop
 	Job      *job.State
-	Surfaces map[body.CastingID]*mesh.Surface
-	Ground   *inspect.Ground // shared by all jobs of the body
-	Album    *report.Album   // likewise
+	Vehicle  *vehicle.Vehicle // shared by all jobs of the body
+	Album    *report.Album    // likewise
 	BodyHash string
 	ShopHash string
 	JobHash  string
@@ -250,7 +249,7 @@ func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 		return kept.err
 	}
 	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = kept.of.Body, kept.of.BodyHash, kept.of.groundHash, kept.of.bodyFiles
-	c.Surfaces, c.Ground, c.Album = kept.of.Surfaces, kept.of.Ground, kept.of.Album
+	c.Vehicle, c.Album = kept.of.Vehicle, kept.of.Album
 	return nil
 }
 
@@ -288,7 +287,7 @@ func (a *App) readBody(c *Case, dir string) error {
 	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = b, hash, body.Hash(ofGround(files)), inputsOf(roleBody, files)
 	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
-		c.Surfaces, c.Ground, c.Album, c.Notes, c.meshes = known.Surfaces, known.Ground, known.Album, known.Notes, known.meshes
+		c.Vehicle, c.Album, c.Notes, c.meshes = known.Vehicle, known.Album, known.Notes, known.meshes
 	} else {
 		problems = append(problems, a.readCastings(c, files, dir)...)
 	}
@@ -303,12 +302,12 @@ func (a *App) readBody(c *Case, dir string) error {
 func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Problems {
 	b := c.Body
 	var problems diag.Problems
-	c.Surfaces = map[body.CastingID]*mesh.Surface{}
-	var grounds []*inspect.Ground
+	surfaces := map[body.CastingID]*mesh.Surface{}
+	var others []*vehicle.Vehicle
 	for _, casting := range b.Castings {
 		m := castingMesh{hash: body.Hash(map[string][]byte{casting.MeshUnit + " " + casting.Mesh: files[casting.Mesh]})}
 		if known, same, ok := a.bodies.withMesh(m.hash); ok {
-			m, grounds = same, append(grounds, known.Ground)
+			m, others = same, append(others, known.Vehicle)
 		} else {
 			var err error
 			if m.of, m.notes, err = readMesh(casting, files[casting.Mesh]); err != nil {
@@ -317,17 +316,17 @@ func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Pr
 		}
 		c.Notes = append(c.Notes, m.notes...)
 		if m.of != nil {
-			c.Surfaces[casting.ID], c.meshes = m.of, append(c.meshes, m)
+			surfaces[casting.ID], c.meshes = m.of, append(c.meshes, m)
 		}
 	}
-	c.Ground, c.Album = inspect.NewGround(b, c.Surfaces).Sharing(grounds), &report.Album{}
+	c.Vehicle, c.Album = vehicle.New(b, surfaces, others...), &report.Album{}
 	for i, casting := range b.Castings {
-		s := c.Surfaces[casting.ID]
+		s := surfaces[casting.ID]
 		if s == nil {
 			continue
 		}
 		problems = append(problems, located(labelProblems(b, i, s), dir)...)
-		problems = append(problems, located(lineProblems(c, casting, s, dir), dir)...)
+		problems = append(problems, located(lineProblems(c, casting, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
 	return problems
@@ -383,7 +382,7 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 
 // lineProblems names section lines that do not divide the casting in two, each
 // with the command that draws why.
-func lineProblems(of *Case, c body.Casting, s *mesh.Surface, dir string) diag.Problems {
+func lineProblems(of *Case, c body.Casting, dir string) diag.Problems {
 	b := of.Body
 	var problems diag.Problems
 	for i, l := range b.Lines {
@@ -391,7 +390,7 @@ func lineProblems(of *Case, c body.Casting, s *mesh.Surface, dir string) diag.Pr
 			continue
 		}
 		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why: "+cutCommand(l, c, dir)
-		p, err := of.Ground.Part(l, s)
+		p, err := of.Vehicle.Part(l)
 		switch {
 		case err != nil:
 			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), hint))
@@ -406,7 +405,7 @@ func lineProblems(of *Case, c body.Casting, s *mesh.Surface, dir string) diag.Pr
 // not lie on it.
 func placeProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 	c := b.Castings[i]
-	gate := inspect.LineGateMM(c)
+	gate := vehicle.LineGateMM(c)
 	var problems diag.Problems
 	off := func(at string, line []geom.Vec) {
 		for k, q := range line {

@@ -21,7 +21,9 @@ import (
 	"fettle/internal/demo"
 	"fettle/internal/diag"
 	"fettle/internal/inspect"
+	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 var update = flag.Bool("update", false, "write the golden files again")
@@ -456,9 +458,9 @@ func TestEngineIsToldSeedAndTemperature(t *testing.T) {
 	}
 }
 
-// TestSharedGroundAnswersAlike: a job gets the same answers from the ground that
+// TestSharedVehicleAnswersAlike: a job gets the same answers from the vehicle that
 // other jobs have used before it as from one of its own.
-func TestSharedGroundAnswersAlike(t *testing.T) {
+func TestSharedVehicleAnswersAlike(t *testing.T) {
 	_, c, _ := demonstrated(t, demo.Job)
 	other := *c.Body
 	other.Procedures = other.Procedures[:1]
@@ -466,13 +468,17 @@ func TestSharedGroundAnswersAlike(t *testing.T) {
 		on unit.Date
 		of *body.Body
 	}{{unit.Date{Year: 2026, Month: 8, Day: 20}, c.Body}, {unit.Date{Year: 2026, Month: 11, Day: 26}, &other}} {
-		in := inspect.Input{Body: x.of, Job: c.Job, Surfaces: c.Surfaces, Shop: c.Shop, Today: x.on}
+		surfaces := map[body.CastingID]*mesh.Surface{}
+		for _, c := range c.Vehicle.Castings {
+			surfaces[c.Of.ID] = c.Surface
+		}
+		in := inspect.Input{Body: x.of, Job: c.Job, Vehicle: vehicle.New(x.of, surfaces), Shop: c.Shop, Today: x.on}
 		alone, notesAlone := inspect.Run(in)
-		in.Ground = c.Ground
+		in.Vehicle = c.Vehicle
 		shared, notesShared := inspect.Run(in)
 		for i := range alone.Findings {
 			if !reflect.DeepEqual(alone.Findings[i], shared.Findings[i]) {
-				t.Errorf("on %s the shared ground says of %s\n%+v, alone\n%+v", x.on, alone.Findings[i].ID, shared.Findings[i], alone.Findings[i])
+				t.Errorf("on %s the shared vehicle says of %s\n%+v, alone\n%+v", x.on, alone.Findings[i].ID, shared.Findings[i], alone.Findings[i])
 			}
 		}
 		if !reflect.DeepEqual(alone, shared) || !reflect.DeepEqual(notesAlone, notesShared) {

@@ -69,7 +69,7 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	keep(notes)
 	keep(laterStages(c, &out))
 	progress.say("where the findings lie")
-	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: unit.DateOf(made)})
+	out.Inspect, notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: unit.DateOf(made)})
 	keep(notes)
 	a.remember(c, out.Inspect, unit.DateOf(made))
 	progress.say("what may be done")
@@ -102,7 +102,7 @@ func decideInput(c *Case, r Assessment) decide.Input {
 // compareInput is what the routes of an assessment are made from.
 func compareInput(c *Case, r Assessment) compare.Input {
 	return compare.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Measure: r.Measure, Inspect: r.Inspect, Decide: r.Decide,
-		Left: decide.LeftByAnswer(decideInput(c, r)), Surfaces: c.Surfaces, Ground: c.Ground}
+		Left: decide.LeftByAnswer(decideInput(c, r)), Vehicle: c.Vehicle}
 }
 
 // pastStart tells when the work was to begin before today and none of it is on record: then
@@ -232,7 +232,7 @@ func blocking(notes []diag.Note) bool {
 // reportInput is the assessment as the report takes it.
 func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
-		Body: c.Body, Shop: c.Shop, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Album: c.Album,
+		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Album: c.Album,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
 		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, EvidenceHash: r.Hashes.Evidence},
 		Evidence: hashesOf(c.Evidence),

@@ -45,7 +45,7 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	m[file] = append(slices.Clone(m[file]), "# another file\n"...)
 	a := New(m, "test").WithBodies(b)
 	c, err := a.Open(demo.Job, nil)
-	if err != nil || len(b.kept) != 2 || c.BodyHash == known.Hashes.Body || c.Ground != b.kept[0].Ground {
+	if err != nil || len(b.kept) != 2 || c.BodyHash == known.Hashes.Body || c.Vehicle != b.kept[0].Vehicle {
 		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
 	}
 	// But for the hashes of the files it was made from.
@@ -59,7 +59,7 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	main := "body/body.yaml"
 	m[main] = append(slices.Clone(m[main]), "# another file\n"...)
 	e, err := a.Open(demo.Job, nil)
-	if err != nil || len(b.kept) != 3 || e.BodyHash == c.BodyHash || e.Ground == c.Ground || e.Surfaces[e.Body.Castings[0].ID] != c.Surfaces[c.Body.Castings[0].ID] {
+	if err != nil || len(b.kept) != 3 || e.BodyHash == c.BodyHash || e.Vehicle == c.Vehicle || e.Vehicle.Surface(e.Body.Castings[0].ID) != c.Vehicle.Surface(c.Body.Castings[0].ID) {
 		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
 	}
 	if bare(a.Assess(e, demo.Day, nil)) != strings.ReplaceAll(bare(known), known.Hashes.Body, e.BodyHash) {

@@ -110,7 +110,7 @@ func asOnRecord(c *Case, b *body.Body, day unit.Date) inspect.Result {
 }
 
 func seenBy(c *Case, b *body.Body, day, acts unit.Date) inspect.Result {
-	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Surfaces: c.Surfaces, Ground: c.Ground, Shop: c.Shop, Today: day, Acts: acts})
+	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts})
 	return r
 }
 

@@ -66,7 +66,7 @@ func try(a *App, c *Case, r Assessment, x change) Release {
 		return a.Release(&fresh, r)
 	}
 	today := unit.DateOf(r.Made)
-	r.Inspect, _ = inspect.Run(inspect.Input{Body: c.Body, Job: &s, Surfaces: c.Surfaces, Ground: c.Ground, Shop: &sh, Today: today})
+	r.Inspect, _ = inspect.Run(inspect.Input{Body: c.Body, Job: &s, Vehicle: c.Vehicle, Shop: &sh, Today: today})
 	r.Decide, _ = decide.Run(decide.Input{Body: c.Body, Shop: &sh, Job: &s, Inspect: r.Inspect, Today: today})
 	return a.Release(&fresh, r)
 }

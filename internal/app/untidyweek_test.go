@@ -315,7 +315,7 @@ func (x *untidyWeek) asPlanned(t *testing.T, u *untidyJob, p plan.Plan, rng *ran
 
 // built is the plan of a route with other findings, parts, people and days.
 func built(u *untidyJob, items []plan.Item) plan.Plan {
-	p, _ := plan.Build(plan.Input{Body: u.c.Body, Shop: u.c.Shop, Job: u.c.Job, Inspect: u.r.Inspect, Surfaces: u.c.Surfaces, Ground: u.c.Ground, Choice: plan.Choice{Items: items}})
+	p, _ := plan.Build(plan.Input{Body: u.c.Body, Shop: u.c.Shop, Job: u.c.Job, Inspect: u.r.Inspect, Vehicle: u.c.Vehicle, Choice: plan.Choice{Items: items}})
 	return p
 }
 

@@ -396,7 +396,7 @@ func (f *finder) treatment(kind body.TreatmentKind) (body.TreatmentID, bool) {
 }
 
 func (f *finder) planInput(items []plan.Item) plan.Input {
-	return plan.Input{Body: f.in.Body, Shop: f.in.Shop, Job: f.in.Job, Inspect: f.in.Inspect, Surfaces: f.in.Surfaces, Ground: f.in.Ground,
+	return plan.Input{Body: f.in.Body, Shop: f.in.Shop, Job: f.in.Job, Inspect: f.in.Inspect, Vehicle: f.in.Vehicle,
 		Choice: plan.Choice{Items: items}, Seams: f.seams, Known: f.in.Known}
 }
 

@@ -12,25 +12,24 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
-	"fettle/internal/mesh"
 	"fettle/internal/plan"
 	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // Input is what Routes takes.
 type Input struct {
-	Body     *body.Body
-	Shop     *shop.Shop
-	Job      *job.State
-	Measure  measure.Result
-	Inspect  inspect.Result
-	Decide   decide.Result
-	Left     []body.PointID // control points that the manufacturer lets stay as they are
-	Surfaces map[body.CastingID]*mesh.Surface
-	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
-	Known    *sched.Known    // schedules that were made before; nil: each is made anew
+	Body    *body.Body
+	Shop    *shop.Shop
+	Job     *job.State
+	Measure measure.Result
+	Inspect inspect.Result
+	Decide  decide.Result
+	Left    []body.PointID   // control points that the manufacturer lets stay as they are
+	Vehicle *vehicle.Vehicle // of Body; nil: no meshes
+	Known   *sched.Known     // schedules that were made before; nil: each is made anew
 }
 
 // Result is every route, best first, then those excluded.

@@ -78,11 +78,7 @@ func (f *finder) takesOff(l body.Line, p geom.Vec) bool {
 // parted is the casting as a curve divides it; nil when it does not, or nobody
 // knows.
 func (f *finder) parted(l body.Line) *vehicle.Parted {
-	s := f.in.Surfaces[l.Casting]
-	if s == nil {
-		return nil
-	}
-	p, err := f.in.Ground.Part(l, s)
+	p, err := f.in.Vehicle.Part(l)
 	if err != nil || !p.Section.Divides {
 		return nil // plan tells the error where the line is used
 	}
@@ -123,7 +119,7 @@ func (f *finder) zoneRenewed(id body.CastingID, zone body.ZoneID, items []plan.I
 // off. Without a mesh nobody knows.
 func (f *finder) zoneOutboard(c body.Casting, zone body.ZoneID, l body.Line) bool {
 	k := slices.IndexFunc(c.Zones, func(z body.Zone) bool { return z.ID == zone })
-	s := f.in.Surfaces[c.ID]
+	s := f.in.Vehicle.Surface(c.ID)
 	if k < 0 || s == nil {
 		return false
 	}
@@ -154,12 +150,11 @@ func (f *finder) zoneOutboard(c body.Casting, zone body.ZoneID, l body.Line) boo
 // casting takes off: to cut along both makes no sense.
 func (f *finder) findNested(acts []action) {
 	for _, a := range acts {
-		s := f.in.Surfaces[a.casting]
 		line, ok := f.in.Body.Line(a.line)
-		if !ok || s == nil {
+		if !ok {
 			continue
 		}
-		cut, err := f.in.Ground.Part(line, s)
+		cut, err := f.in.Vehicle.Part(line)
 		if err != nil || len(cut.Section.Loops) == 0 {
 			continue // plan tells the error where the line is used
 		}

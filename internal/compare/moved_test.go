@@ -10,6 +10,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/measure"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // measured gives the test body control points and their verdicts. N1 and N2 lie
@@ -82,7 +83,7 @@ func TestUninspectedAreasAreNotSound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	in.Surfaces = map[body.CastingID]*mesh.Surface{"front": s}
+	in.Vehicle = vehicle.New(in.Body, map[body.CastingID]*mesh.Surface{"front": s})
 	in.Inspect.Coverage = []inspect.Coverage{{Area: "A1", Casting: "front", Zone: "NOSE"}, {Area: "A2", Casting: "front", Zone: "Z"}, {Area: "A3", Casting: "front", Zone: "Z", Covered: true}}
 	r, _ := Routes(in)
 	for id, want := range map[string][]string{"weld": {"A1", "A2"}, "section-S1": {"A2"}, "new-casting": nil} {
@@ -133,7 +134,7 @@ func TestNestedLinesAreNoRoute(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	in.Surfaces = map[body.CastingID]*mesh.Surface{"front": s}
+	in.Vehicle = vehicle.New(in.Body, map[body.CastingID]*mesh.Surface{"front": s})
 	if both(in) {
 		t.Error("both cuts are made, the first on what the second takes off")
 	}

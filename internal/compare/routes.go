@@ -8,7 +8,6 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
-	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -20,9 +19,6 @@ import (
 // they share what comes off: the mix of least money, and every other mix that is
 // quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
-	if in.Ground == nil {
-		in.Ground = inspect.NewGround(in.Body, in.Surfaces)
-	}
 	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	f.packed = f.weigh.Packed()
@@ -72,9 +68,9 @@ func (f *finder) nothing() (Result, []diag.Note) {
 // cutLines measures every line once.
 func (f *finder) cutLines(acts []action) {
 	for _, a := range acts {
-		if s := f.in.Surfaces[a.casting]; a.line != "" && s != nil {
+		if a.line != "" && f.in.Vehicle.Surface(a.casting) != nil {
 			line, _ := f.in.Body.Line(a.line)
-			if mm, err := plan.Seam(line, s, f.in.Ground); err == nil { // plan tells the error again where the line is used
+			if mm, err := plan.Seam(line, f.in.Vehicle); err == nil { // plan tells the error again where the line is used
 				f.seams[a.line] = mm
 			}
 		}

@@ -9,10 +9,10 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
-	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // extreme is a plate with one crack F1 that may be welded by a row on one fact, and a
@@ -128,7 +128,7 @@ func extremePlate(t *testing.T, x extreme) *plate {
 
 // anew decides on the plate with its body looked at anew.
 func (p *plate) anew(t *testing.T) decided {
-	p.ground = inspect.NewGround(p.in.Body, map[body.CastingID]*mesh.Surface{"FRONT": plateSurface(t)})
+	p.vehicle = vehicle.New(p.in.Body, map[body.CastingID]*mesh.Surface{"FRONT": plateSurface(t)})
 	return p.decide()
 }
 

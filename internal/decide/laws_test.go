@@ -70,7 +70,7 @@ func (p *plate) with(change func(*job.State, *body.Body)) *plate {
 	b.Procedures = slices.Clone(b.Procedures)
 	w.in.Job, w.in.Body = &j, &b
 	change(&j, &b)
-	return &plate{&w, p.ground}
+	return &plate{&w, p.vehicle}
 }
 
 // allowed is what may be done about each finding.

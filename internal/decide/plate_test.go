@@ -11,6 +11,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // plate is the world of the check procedure on a real mesh: a plate of 200 x
@@ -18,7 +19,7 @@ import (
 // 20, then OPEN-2, GUARDED-1, GUARDED-2 and CRITICAL-1. Constructed.
 type plate struct {
 	*world
-	ground *inspect.Ground
+	vehicle *vehicle.Vehicle
 }
 
 const bandMM = 20.0
@@ -71,7 +72,7 @@ func newPlate(t testing.TB) *plate {
 		b.Inspect[i].Method, b.Inspect[i].Finds, b.Inspect[i].Cite = "penetrant", 1, "constructed"
 		p.in.Job.Areas = append(p.in.Job.Areas, job.AreaSeen{Area: b.Inspect[i].ID, State: "penetrant", By: "T", On: day(2030, 3, 1), Look: "PT"})
 	}
-	p.ground = inspect.NewGround(b, map[body.CastingID]*mesh.Surface{"FRONT": s})
+	p.vehicle = vehicle.New(b, map[body.CastingID]*mesh.Surface{"FRONT": s})
 	return p
 }
 
@@ -92,7 +93,7 @@ type decided struct {
 // decide goes the whole path.
 func (p *plate) decide() decided {
 	in := p.in
-	in.Inspect, _ = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Ground: p.ground, Shop: in.Shop, Today: in.Today})
+	in.Inspect, _ = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: p.vehicle, Shop: in.Shop, Today: in.Today})
 	out, notes := Run(in)
 	return decided{in.Inspect, out, notes}
 }

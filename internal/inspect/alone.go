@@ -10,6 +10,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // TraceInput is a trace on a surface that belongs to no job: points near the
@@ -51,7 +52,7 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 		return TraceResult{}, nil, err
 	}
 	c := &body.Casting{ID: body.CastingID(in.Name), Wall: unit.MM(in.WallMM), MeshStd: unit.MM(in.MeshStdMM)}
-	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{grounded: &grounded{casting: c, surf: s}}, said: in.StdMM, std: in.StdMM}
+	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{Casting: &vehicle.Casting{Of: c, Surface: s}}, said: in.StdMM, std: in.StdMM}
 	var out TraceResult
 	notes, err := t.settle(&in, &out)
 	if err != nil {
@@ -147,12 +148,12 @@ func refused(name string, n *diag.Note) error {
 func (t *trace) walk() ([]diag.Note, error) {
 	var notes []diag.Note
 	for i := 0; i+1 < len(t.sites); i++ {
-		p, err := t.at.way(t.sites[i], t.sites[i+1])
+		p, err := t.at.Way(t.sites[i], t.sites[i+1])
 		if err != nil {
 			return nil, err
 		}
 		if t.jumps(p) {
-			notes = append(notes, diag.Note{Code: "inspect.trace-jumps", Severity: diag.Caution, Where: string(t.at.casting.ID),
+			notes = append(notes, diag.Note{Code: "inspect.trace-jumps", Severity: diag.Caution, Where: string(t.at.Of.ID),
 				Text: fmt.Sprintf("from point %d to point %d the surface leads %s round for a straight %s", i+1, i+2, mm(p.LengthMM), mm(p.ChordMM)),
 				Hint: "check that both lie on one side of the wall, or give more points between them"})
 		}
@@ -166,10 +167,10 @@ func (t *trace) exact(out *TraceResult) ([]diag.Note, error) {
 	out.ExactProven = true
 	var notes []diag.Note
 	way := func(a, b mesh.Site, what string) (float64, error) {
-		p, err := t.at.shortestWay(a, b)
+		p, err := t.at.ShortestWay(a, b)
 		if err == nil && !p.Proven {
 			out.ExactProven = false
-			notes = append(notes, diag.Note{Code: "inspect.not-exact", Severity: diag.Caution, Where: string(t.at.casting.ID),
+			notes = append(notes, diag.Note{Code: "inspect.not-exact", Severity: diag.Caution, Where: string(t.at.Of.ID),
 				Text: what + " is not proven the shortest: " + p.Doubt, Hint: "give more points between them"})
 		}
 		return p.LengthMM, err

@@ -9,8 +9,8 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/geom"
-	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // area is a region to be inspected: one of the body's own list, or one that
@@ -84,20 +84,20 @@ func (r *run) ask(p *place, a *area) {
 // areasOf is the areas of a casting: every zone, the ribs and bores in it, and
 // every joint that holds it.
 func (r *run) areasOf(p *place) []area {
-	feet := p.ribFeet()
+	feet := p.RibFeet()
 	ribs := ", feet of the ribs"
-	if !feet.sure {
+	if !feet.Sure {
 		ribs = ", sharp edges (its mesh does not say on which side the metal is, so which are feet of ribs)"
 	}
 	var out []area
-	for _, z := range p.casting.Zones {
-		whole := area{id: body.AreaOfZone(z.ID), name: z.Name, of: body.AreaZone, casting: p.casting.ID, zone: z.ID, reachMM: r.reachOf(p, p.regionOf(z))}
+	for _, z := range p.Of.Zones {
+		whole := area{id: body.AreaOfZone(z.ID), name: z.Name, of: body.AreaZone, casting: p.Of.ID, zone: z.ID, reachMM: r.reachOf(p, p.Region(z))}
 		out = append(out, whole)
 		part := whole
 		part.within = whole.id
-		if f := feet.by[int32(z.Label)]; f.lengthMM > 0 {
-			part.id, part.name, part.of, part.sizeMM = body.AreaOfRibs(z.ID), z.Name+ribs, body.AreaRibs, f.lengthMM
-			part.reachMM = r.reach(p, f.points)
+		if f := feet.By[int32(z.Label)]; f.LengthMM > 0 {
+			part.id, part.name, part.of, part.sizeMM = body.AreaOfRibs(z.ID), z.Name+ribs, body.AreaRibs, f.LengthMM
+			part.reachMM = r.reach(p, f.Points)
 			out = append(out, part)
 		}
 		if rims := r.boresIn(p, z); len(rims) > 0 {
@@ -113,8 +113,8 @@ func (r *run) areasOf(p *place) []area {
 // in the body's data may be anywhere: it is asked for like the nearest.
 func (r *run) jointAreas(p *place) []area {
 	var out []area
-	for _, j := range r.in.Body.JointsOf(p.casting.Part) {
-		a := area{id: body.AreaOfJoint(j.ID), name: j.Name, of: body.AreaJoints, casting: p.casting.ID}
+	for _, j := range r.in.Body.JointsOf(p.Of.Part) {
+		a := area{id: body.AreaOfJoint(j.ID), name: j.Name, of: body.AreaJoints, casting: p.Of.ID}
 		var all []geom.Vec
 		var zones []body.ZoneID
 		for _, line := range j.Along {
@@ -143,15 +143,15 @@ func (r *run) jointAreas(p *place) []area {
 // zoneAt is the zone of the surface nearest to a point; empty when that is too
 // far away or no zone.
 func (p *place) zoneAt(at geom.Vec) body.ZoneID {
-	if p.surf == nil {
+	if p.Surface == nil {
 		return ""
 	}
-	site, d := p.surf.Closest(at)
-	if d > leastGateMM+float64(p.casting.Wall) || p.surf.Mesh().Label == nil {
+	site, d := p.Surface.Closest(at)
+	if d > vehicle.LeastGateMM+float64(p.Of.Wall) || p.Surface.Mesh().Label == nil {
 		return ""
 	}
-	for _, z := range p.casting.Zones {
-		if int32(z.Label) == p.surf.Mesh().Label[site.Face] {
+	for _, z := range p.Of.Zones {
+		if int32(z.Label) == p.Surface.Mesh().Label[site.Face] {
 			return z.ID
 		}
 	}
@@ -161,7 +161,7 @@ func (p *place) zoneAt(at geom.Vec) body.ZoneID {
 // boresIn is the centres of the bores in a zone.
 func (r *run) boresIn(p *place, z body.Zone) []geom.Vec {
 	var out []geom.Vec
-	for _, b := range p.casting.Bores {
+	for _, b := range p.Of.Bores {
 		// the centre of a bore lies in the air: look at its rim
 		at := b.At
 		if across := b.Axis.Cross(geom.Vec{1, 0, 0}); across.Norm() > 0.1*b.Axis.Norm() && b.Axis.Norm() > 0 {
@@ -176,61 +176,15 @@ func (r *run) boresIn(p *place, z body.Zone) []geom.Vec {
 	return out
 }
 
-// region is a point of every face of a label.
-type region struct {
-	label  int32
-	points []geom.Vec
-	near   *geom.Segments // the same
-}
-
-// regionOf is a point of every face of a zone; none without a mesh.
-func (g *grounded) regionOf(z body.Zone) region {
-	for _, r := range g.regions.get(g.findRegions) {
-		if int(r.label) == z.Label {
-			return r
-		}
-	}
-	return region{}
-}
-
-func (g *grounded) findRegions() []region {
-	out := []region{}
-	if g.surf == nil || g.surf.Mesh().Label == nil {
-		return out
-	}
-	m := g.surf.Mesh()
-	at := map[int32]int{}
-	last := make([]int32, len(m.Points)) // label a point was last taken for, plus one
-	for f, l := range m.Label {
-		i, ok := at[l]
-		if !ok {
-			i = len(out)
-			at[l], out = i, append(out, region{label: l})
-		}
-		if v := m.Faces[f][0]; last[v] != l+1 {
-			last[v] = l + 1
-			out[i].points = append(out[i].points, m.Points[v])
-		}
-	}
-	for i, r := range out {
-		ends := make([][2]geom.Vec, len(r.points))
-		for k, q := range r.points {
-			ends[k] = [2]geom.Vec{q, q}
-		}
-		out[i].near = geom.NewSegments(ends)
-	}
-	return out
-}
-
 // reachOf is reach of the points of a region.
-func (r *run) reachOf(p *place, of region) float64 {
+func (r *run) reachOf(p *place, of vehicle.Region) float64 {
 	hit := r.in.Job.Impact.At
-	if len(hit) == 0 || len(of.points) == 0 {
-		return r.reach(p, of.points)
+	if len(hit) == 0 || len(of.Points) == 0 {
+		return r.reach(p, of.Points)
 	}
 	best := math.Inf(1)
 	for _, q := range hit {
-		best = of.near.Nearer(best, q, q)
+		best = of.Near.Nearer(best, q, q)
 	}
 	return best
 }
@@ -263,10 +217,10 @@ func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
 			return best
 		}
 	}
-	if p.surf == nil {
+	if p.Surface == nil {
 		return nil
 	}
-	lo, hi := p.surf.Mesh().Bounds()
+	lo, hi := p.Surface.Mesh().Bounds()
 	axes := r.in.Body.Axes
 	side := func(axis int, low bool) func(geom.Vec) float64 {
 		if low {
@@ -298,106 +252,6 @@ func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
 		return both(rear, right)
 	}
 	return nil
-}
-
-// foot is the inner edges of a zone, where ribs stand on walls.
-type foot struct {
-	lengthMM float64
-	points   []geom.Vec
-}
-
-// ribFootRad is how far the surface has to turn inward along an edge for a rib
-// to stand there. Our choice, no source: rounds in the feet of ribs are split
-// into facets of 15 to 30 degrees by usual mesh tolerances.
-const ribFootRad = 35 * math.Pi / 180
-
-// ribFeet is, by label, the edges at which the surface turns inward by more
-// than ribFootRad: the feet of ribs and gussets. An edge counts for the label
-// of its first face. Where the mesh does not say on which side its metal is, all
-// edges count at which it turns so far, either way, and they are not sure.
-func (g *grounded) ribFeet() feet {
-	return g.feet.get(func() feet {
-		out := feet{by: map[int32]foot{}, sure: true}
-		if g.surf != nil {
-			m := g.surf.Mesh()
-			out.sure = g.surf.SidesDoubt() == ""
-			findFeet(m, !out.sure, out.by)
-			g.seamFeet(&out)
-		}
-		return out
-	})
-}
-
-// feet is the inner edges by label, or all sharp ones where it is not sure which are inner.
-type feet struct {
-	by   map[int32]foot
-	sure bool
-}
-
-func findFeet(m *mesh.Mesh, either bool, out map[int32]foot) {
-	of, n := m.EdgeOf()
-	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
-	for f, t := range m.Faces {
-		for k := range 3 {
-			u, v := t[k], t[(k+1)%3]
-			e, way := of[3*f+k], 0
-			if u > v {
-				way = 1
-			}
-			back := way // the other way round
-			if u != v {
-				back = 1 - way
-			}
-			h := first[back][e]
-			against := false // turned against one another
-			if h == 0 && either {
-				h = first[way][e]
-				against = h != 0
-			}
-			if h == 0 {
-				first[way][e] = int32(3*f+k) + 1
-				continue
-			}
-			on := int(h-1) / 3
-			turn := inwardRad(m, on, f, m.Faces[on][(h+1)%3])
-			if either {
-				turn = math.Abs(turn)
-			}
-			if against {
-				turn = math.Pi - turn
-			}
-			if turn <= ribFootRad {
-				continue
-			}
-			label := int32(0)
-			if m.Label != nil {
-				label = m.Label[on]
-			}
-			o := out[label]
-			o.lengthMM += m.Points[u].Dist(m.Points[v])
-			o.points = append(o.points, m.Points[u])
-			out[label] = o
-		}
-	}
-}
-
-// inwardRad is the angle by which the surface turns inward from one face to
-// the next; negative at an outer edge. far is the corner of the first face
-// that is not on the edge.
-func inwardRad(m *mesh.Mesh, a, b int, far int32) float64 {
-	n, o := m.FaceNormal(a), m.FaceNormal(b)
-	angle := elem.Atan2(n.Cross(o).Norm(), n.Dot(o))
-	t := m.Faces[b]
-	// the corner of the second face that is not on the edge lies in front of the
-	// first face where the surface turns inward
-	for _, v := range t {
-		if v != far && !slices.Contains(m.Faces[a][:], v) {
-			if m.Points[v].Sub(m.Points[far]).Dot(n) < 0 {
-				return -angle
-			}
-		}
-	}
-	return angle
 }
 
 // unknownAreas notes entries of the job for areas that were not found.

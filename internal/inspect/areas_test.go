@@ -10,6 +10,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // valley is two sheets of 60 x 80 mm, seen from inside the right angle between
@@ -130,10 +131,10 @@ func TestFeetOfRibsAreNotNamedInsideOut(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f := (&grounded{surf: s}).ribFeet()
+		f := (&vehicle.Casting{Surface: s}).RibFeet()
 		sum := 0.0
-		for _, x := range f.by {
-			sum += x.lengthMM
+		for _, x := range f.By {
+			sum += x.LengthMM
 		}
 		near(t, "sharp edges", sum, 2*600+4*5, 1e-6)
 		b := newBench(m)
@@ -146,8 +147,8 @@ func TestFeetOfRibsAreNotNamedInsideOut(t *testing.T) {
 				t.Errorf("%q", c.Name)
 			}
 		}
-		if f.sure || !said {
-			t.Errorf("%d turned: sure %v, told %v", turned, f.sure, said)
+		if f.Sure || !said {
+			t.Errorf("%d turned: sure %v, told %v", turned, f.Sure, said)
 		}
 	}
 }
@@ -163,8 +164,8 @@ func TestFeetOfRibs(t *testing.T) {
 			t.Fatal(err)
 		}
 		sum := 0.0
-		for _, f := range (&grounded{surf: s}).ribFeet().by {
-			sum += f.lengthMM
+		for _, f := range (&vehicle.Casting{Surface: s}).RibFeet().By {
+			sum += f.LengthMM
 		}
 		near(t, "feet", sum, c.want, 1e-9)
 	}

@@ -5,13 +5,11 @@ import (
 	"math/rand/v2"
 	"reflect"
 	"slices"
-	"sync"
 	"testing"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
-	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
 
@@ -46,7 +44,7 @@ func edited(r *rand.Rand, all []job.Finding, place func() geom.Vec) []job.Findin
 	return all
 }
 
-// Changed again and again on one ground a job is judged as on a ground, and a surface, that
+// Changed again and again on one vehicle a job is judged as on a vehicle, and a surface, that
 // nobody has asked for anything: whatever is kept of earlier questions changes no answer.
 func TestAfterAnyEditAllIsAsFoundAnew(t *testing.T) {
 	edits := campaign(20, 5000)
@@ -62,7 +60,6 @@ func TestAfterAnyEditAllIsAsFoundAnew(t *testing.T) {
 		b.job.Findings = edited(r, b.job.Findings, place)
 	}
 	kept := b.input(t)
-	kept.Ground = NewGround(kept.Body, kept.Surfaces)
 	far := 0
 	for n := range edits {
 		state := b.job
@@ -83,68 +80,5 @@ func TestAfterAnyEditAllIsAsFoundAnew(t *testing.T) {
 	}
 	if far < edits {
 		t.Errorf("%d distances between findings in %d edits: the edits show little", far, edits)
-	}
-}
-
-// What is kept is bounded, is forgotten oldest first, and may be changed by who asked.
-func TestAskedIsBounded(t *testing.T) {
-	var a asked
-	far := mesh.Path{Points: make([]geom.Vec, 10_000), Faces: make([]int, 9_999)}
-	times := 0
-	ways := func(k int) mesh.Path {
-		p, err := a.way(ask('w', float64(k)), func() (mesh.Path, error) {
-			times++
-			p := far
-			p.LengthMM = float64(k)
-			return p, nil
-		})
-		if err != nil || p.LengthMM != float64(k) {
-			t.Fatalf("way %d has %g mm and error %v", k, p.LengthMM, err)
-		}
-		return p
-	}
-	for k := range 500 {
-		ways(0).Points[0] = geom.Vec{1, 2, 3} // asked for all the time: never forgotten
-		ways(k)
-	}
-	if p := ways(0); p.Points[0] != (geom.Vec{}) {
-		t.Errorf("what one was given and changed is what the next is given: %v", p.Points[0])
-	}
-	if times != 500 {
-		t.Errorf("%d ways were sought, want each of 500 once", times)
-	}
-	if n := len(a.young) + len(a.old); n > 2*(mostAskedBytes/300_000+2) || n < 20 {
-		t.Errorf("%d ways of some 0.3 MB are kept", n)
-	}
-	ways(1)
-	if times != 501 {
-		t.Errorf("way 1, asked for long ago, is still kept")
-	}
-	var all sync.WaitGroup
-	for range 4 {
-		all.Go(func() {
-			for k := range 50 {
-				p, err := a.way(ask('x', float64(k)), func() (mesh.Path, error) { return mesh.Path{LengthMM: float64(k)}, nil })
-				if err != nil || p.LengthMM != float64(k) {
-					t.Errorf("way %d has %g mm and error %v", k, p.LengthMM, err)
-				}
-			}
-		})
-	}
-	all.Wait()
-}
-
-// Questions that differ in any bit differ.
-func TestQuestionsDiffer(t *testing.T) {
-	a, b := mesh.Site{Face: 1, Bary: [3]float64{1, 0, 0}, At: geom.Vec{1, 2, 3}}, mesh.Site{Face: 1, Bary: [3]float64{1, 0, 0}, At: geom.Vec{1, 2, 4}}
-	seen := map[string]bool{}
-	for _, q := range []*question{
-		ask('w').of(a, b), ask('s').of(a, b), ask('w').of(b, a), ask('c', 1).of(a).of(b), ask('c', 2).of(a).of(b), ask('c', 1).of(b).of(a),
-		ask('c', 1).of(a, b).of(), ask('c', 1).of().of(a, b), ask('d', 1).of(a).of(b), ask('c', 1).of(a).of(b, b),
-	} {
-		if seen[string(q.bits)] {
-			t.Errorf("%x was asked before", q.bits)
-		}
-		seen[string(q.bits)] = true
 	}
 }

@@ -39,7 +39,7 @@ func (t *trace) turnAt(k int) float64 {
 	if len(before.Faces) == 0 || len(after.Faces) == 0 {
 		return 0
 	}
-	m := t.at.surf.Mesh()
+	m := t.at.Surface.Mesh()
 	n1, n2 := m.FaceNormal(before.Faces[len(before.Faces)-1]), m.FaceNormal(after.Faces[0])
 	if n1.Dot(n2) < -1+tinyMM { // a face turned inside out
 		n2 = n2.Scale(-1)

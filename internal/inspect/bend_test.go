@@ -12,6 +12,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // fineLine is a crack on a plane as a fine line.
@@ -139,7 +140,7 @@ func sheet(t testing.TB) *mesh.Surface {
 func lengthOf(t testing.TB, s *mesh.Surface, std, meshStd float64, points []geom.Vec) traceLength {
 	t.Helper()
 	c := &body.Casting{ID: "C", Wall: 5, MeshStd: unit.MM(meshStd)}
-	tr := &trace{in: &job.Finding{Kind: "crack"}, at: &place{grounded: &grounded{casting: c, surf: s}}, said: std, std: std}
+	tr := &trace{in: &job.Finding{Kind: "crack"}, at: &place{Casting: &vehicle.Casting{Of: c, Surface: s}}, said: std, std: std}
 	for _, p := range points {
 		site, _ := s.Closest(p)
 		tr.sites = append(tr.sites, site)

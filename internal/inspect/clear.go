@@ -14,47 +14,42 @@ import (
 	"fettle/internal/vehicle"
 )
 
-// boreWalls is how far a bore's axis reaches to either side of its given
-// centre, in walls. Our choice, no source: a boss is higher than the wall, and
-// the centre may be given at either end of it.
-const boreWalls = 3.0
-
 // clearances says how near a finding is to bores, edges, joints and repairs
 // done before. A casting without bores in its data has no answer for bores: the
 // list may just not have been published.
 func (r *run) clearances(f *Finding, t *trace) {
-	if f.Bore = r.clearTo(t, factBore, t.bores()); f.Bore != nil {
+	if f.Bore = r.clearTo(t, factBore, t.at.Bores()); f.Bore != nil {
 		f.because("%s", clearanceText(*f.Bore, "the rim of bore "))
 	}
 	r.edgeClearance(f, t)
-	r.clearance(f, t, factJoint, "joint", t.at.jointsOf(), &f.Joint)
+	r.clearance(f, t, factJoint, "joint", t.at.Joints(), &f.Joint)
 	r.clearance(f, t, factEarlier, "earlier repair", r.earlier(t.at), &f.Earlier)
 }
 
 // clearance fills in the clearance to one kind of lines; it stays unknown while
 // the place of one of them is.
-func (r *run) clearance(f *Finding, t *trace, fact, what string, lines *fixtures, into **Clearance) {
+func (r *run) clearance(f *Finding, t *trace, fact, what string, lines *vehicle.Fixtures, into **Clearance) {
 	switch {
-	case len(lines.missing) > 0:
+	case len(lines.Missing) > 0:
 		if len(t.at.limitsOf(fact)) > 0 {
-			f.Unknown = append(f.Unknown, missingText(what, lines.missing))
+			f.Unknown = append(f.Unknown, missingText(what, lines.Missing))
 		}
-	case len(lines.targets) == 0:
+	case len(lines.Targets) == 0:
 		*into = t.at.none()
 	default:
-		*into = r.clearTo(t, fact, lines.targets)
+		*into = r.clearTo(t, fact, lines.Targets)
 		f.because("%s", clearanceText(**into, what+" "))
 	}
 }
 
 // earlier is the repairs done before this job that may lie on the casting.
-func (r *run) earlier(p *place) *fixtures {
+func (r *run) earlier(p *place) *vehicle.Fixtures {
 	if p.repairs == nil {
 		var names []string
 		var lines [][][]geom.Vec
 		var stds []float64
 		for i, e := range r.in.Job.Earlier {
-			if slices.Contains(r.res.Earlier[i].Castings, p.casting.ID) {
+			if slices.Contains(r.res.Earlier[i].Castings, p.Of.ID) {
 				names = append(names, fmt.Sprintf("%d in zone %s", i+1, e.Zone))
 				stds = append(stds, float64(e.Std))
 				if len(e.Trace) == 0 {
@@ -64,26 +59,12 @@ func (r *run) earlier(p *place) *fixtures {
 				}
 			}
 		}
-		p.repairs = &fixtures{}
-		p.repairs.targets, p.repairs.missing = p.lineTargets(names, lines, stds)
-		if why := r.in.Job.RepairsUnknown(p.casting.ID, r.in.Shop, r.in.acts()); why != "" {
-			p.repairs.missing = append(p.repairs.missing, "others: "+why)
+		p.repairs = p.Lay(names, lines, stds)
+		if why := r.in.Job.RepairsUnknown(p.Of.ID, r.in.Shop, r.in.acts()); why != "" {
+			p.repairs.Missing = append(p.repairs.Missing, "others: "+why)
 		}
 	}
 	return p.repairs
-}
-
-// rimApart is the distance of a segment from the rim of a bore [mm], not below
-// 0: the distance from the axis less the radius. Without an axis the rim lies within a
-// ball round the centre, which is taken to lie up to one wall above or below it, and no
-// nearer than that ball: so it is whichever way the wall bends.
-func rimApart(b body.Bore, wall float64, p, q geom.Vec) float64 {
-	half := b.Axis.Unit().Scale(boreWalls * wall)
-	d := geom.SegmentsDist(p, q, b.At.Sub(half), b.At.Add(half))
-	if half == (geom.Vec{}) {
-		return max(0, d-elem.Hypot(float64(b.Radius), wall))
-	}
-	return max(0, d-float64(b.Radius))
 }
 
 // sides says for every section line of the casting whether the whole finding
@@ -208,7 +189,7 @@ func (t *trace) leads(n geom.Vec) float64 {
 // of its planes as seen and from each end; why says why there are none.
 func (r *run) lineMargins(t *trace, l body.Line) (by []reach, why string) {
 	if len(l.Curve) > 0 {
-		p, err := t.at.parted(l)
+		p, err := t.at.Part(l)
 		switch {
 		case err != nil:
 			return nil, err.Error()

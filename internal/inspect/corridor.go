@@ -31,7 +31,7 @@ func (t *trace) simplify(i, j int) {
 	}
 	split := i + (j-i)/2
 	if t.std > 0 { // exact points: every one of them counts
-		if p, err := t.at.surf.Through(t.raw[i:j]); err == nil {
+		if p, err := t.at.Surface.Through(t.raw[i:j]); err == nil {
 			g := leg{p, i, j}
 			off, at := t.stray(&g)
 			if off <= 1 && t.inCorridor(&g) {
@@ -53,7 +53,7 @@ func (t *trace) simplify(i, j int) {
 // past, is not the crack.
 func (t *trace) add(g leg) {
 	if !g.Proven && len(g.Points) > 1 {
-		if q, err := t.at.shortestWay(t.sites[g.from], t.sites[g.to]); err == nil && q.LengthMM < g.LengthMM {
+		if q, err := t.at.ShortestWay(t.sites[g.from], t.sites[g.to]); err == nil && q.LengthMM < g.LengthMM {
 			other := leg{q, g.from, g.to}
 			if off, _ := t.stray(&other); off <= 1 && t.inCorridor(&other) {
 				g = other
@@ -188,9 +188,9 @@ func (t *trace) beside(k int, g *leg, from float64) (mm, pos float64) {
 		}
 		start += l
 	}
-	n := t.at.surf.Mesh().FaceNormal(g.Faces[seg])
+	n := t.at.Surface.Mesh().FaceNormal(g.Faces[seg])
 	left := n.Cross(g.Points[seg+1].Sub(g.Points[seg])).Dot(x.Sub(foot))
-	best = t.apart(t.sites[k], t.at.surf.SiteAt(foot, g.Faces[seg]), best)
+	best = t.apart(t.sites[k], t.at.Surface.SiteAt(foot, g.Faces[seg]), best)
 	if left < 0 {
 		best = -best
 	}
@@ -204,11 +204,11 @@ const turnedAway = 0.5
 
 // apart is how far two places are from each other that are straight mm apart.
 func (t *trace) apart(a, b mesh.Site, straight float64) float64 {
-	m := t.at.surf.Mesh()
+	m := t.at.Surface.Mesh()
 	if straight < tinyMM || m.FaceNormal(a.Face).Dot(m.FaceNormal(b.Face)) >= turnedAway {
 		return straight
 	}
-	p, err := t.at.way(a, b)
+	p, err := t.at.Way(a, b)
 	if err != nil {
 		return math.Inf(1)
 	}
@@ -243,11 +243,11 @@ func (t *trace) inCorridor(g *leg) bool {
 // nearRaw says that a place of a leg is within the gate of the way through the
 // points.
 func (t *trace) nearRaw(x geom.Vec, face int, g *leg, gate float64) bool {
-	here := t.at.surf.SiteAt(x, face)
+	here := t.at.Surface.SiteAt(x, face)
 	for k := g.from; k < g.to; k++ {
 		for i, f := range t.raw[k].Faces {
 			n := geom.NearestOnSegment(x, t.raw[k].Points[i], t.raw[k].Points[i+1])
-			if d := x.Dist(n); d <= gate && t.apart(here, t.at.surf.SiteAt(n, f), d) <= gate {
+			if d := x.Dist(n); d <= gate && t.apart(here, t.at.Surface.SiteAt(n, f), d) <= gate {
 				return true
 			}
 		}

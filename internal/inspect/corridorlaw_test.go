@@ -215,7 +215,7 @@ func TestCorridorLaw(t *testing.T) {
 			t.Run(l.name+" "+kind, func(t *testing.T) {
 				r := rand.New(rand.NewPCG(uint64(i), uint64(len(l.name))))
 				var c tally
-				round := newParts(&l, in.Surfaces["C"])
+				round := newParts(&l, in.Vehicle.Surface("C"))
 				for c.drawn < each {
 					std, step := []float64{0.3, 0.6, 1}[r.IntN(3)], []float64{2, 5, 10, 15, 20}[r.IntN(5)]
 					line := l.draw(r, kind)

@@ -79,7 +79,7 @@ func (t *trace) findDetours(points []geom.Vec, nearest, chain []candidate, std f
 	t.findRivals()
 	if n := t.likelyDetours(); n > mostDetours {
 		return &diag.Note{Code: "inspect.way-unclear", Severity: diag.Blocking,
-			Text: fmt.Sprintf("the points of the trace fit %d ways along the surface of %s, and do not show which of them the crack takes", n+1, t.at.casting.ID),
+			Text: fmt.Sprintf("the points of the trace fit %d ways along the surface of %s, and do not show which of them the crack takes", n+1, t.at.Of.ID),
 			Hint: "enter more points between them, or say how well each is known"}
 	}
 	return nil
@@ -130,7 +130,7 @@ func (t *trace) excess(p mesh.Path) float64 {
 	return float64(x * x)
 }
 
-func (t *trace) wall() float64 { return max(1, float64(t.at.casting.Wall)) }
+func (t *trace) wall() float64 { return max(1, float64(t.at.Of.Wall)) }
 
 // fill finds the ways between the places of neighbouring points, as far as a chain over
 // both may count.
@@ -144,7 +144,7 @@ func (l *lattice) fill(t *trace, budget float64) {
 				if a == l.taken[i] && b == l.taken[i+1] {
 					s = step{t.raw[i], t.excess(t.raw[i])}
 				} else if above <= budget || a == 0 && b == 0 {
-					if w, err := t.at.way(p.site, q.site); err == nil {
+					if w, err := t.at.Way(p.site, q.site); err == nil {
 						s = step{w, t.excess(w)}
 					}
 				}
@@ -271,7 +271,7 @@ func (t *trace) likelyDetours() (n int) {
 func (t *trace) alike(ways, others []mesh.Path) bool {
 	for _, w := range ways {
 		for k, f := range w.Faces {
-			x := t.at.surf.SiteAt(w.Points[k].Lerp(w.Points[k+1], 0.5), f)
+			x := t.at.Surface.SiteAt(w.Points[k].Lerp(w.Points[k+1], 0.5), f)
 			if !slices.ContainsFunc(others, func(o mesh.Path) bool { return t.onWay(x, o) }) {
 				return false
 			}
@@ -369,7 +369,7 @@ func (t *trace) maybeCrossed() []int32 {
 			add(t.label(s.Face))
 		}
 		for _, w := range d.ways {
-			for _, l := range t.at.surf.LabelLengths(w) {
+			for _, l := range t.at.Surface.LabelLengths(w) {
 				if l.LengthMM > 0 {
 					add(l.Label)
 				}

@@ -16,20 +16,19 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
-	"fettle/internal/mesh"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
-// Input is what Run takes. Surfaces are the castings' meshes, already read.
+// Input is what Run takes.
 type Input struct {
-	Body     *body.Body
-	Job      *job.State
-	Surfaces map[body.CastingID]*mesh.Surface
-	Ground   *Ground    // of Body and Surfaces, shared between jobs; nil: made anew
-	Shop     *shop.Shop // who is qualified; nil: nobody
-	Today    unit.Date  // day the procedures are judged by; the day the job was opened when not given
-	Acts     unit.Date  // last day whose acts count; Today when not given
+	Body    *body.Body
+	Job     *job.State
+	Vehicle *vehicle.Vehicle // of Body, shared between jobs; nil: no meshes
+	Shop    *shop.Shop       // who is qualified; nil: nobody
+	Today   unit.Date        // day the procedures are judged by; the day the job was opened when not given
+	Acts    unit.Date        // last day whose acts count; Today when not given
 }
 
 // Length is a length with its standard uncertainty, in millimetres.

@@ -48,7 +48,7 @@ func (r *run) judge() {
 			r.res.Inspections = append(r.res.Inspections, j)
 			if !j.Counts {
 				r.note(diag.Note{Code: "inspect.does-not-count", Severity: diag.Caution, Where: l.ID,
-					Text: fmt.Sprintf("inspection %s on %s (%s, %s) does not count: %s", l.ID, p.casting.ID, l.Method, l.By, strings.Join(j.Why, "; ")),
+					Text: fmt.Sprintf("inspection %s on %s (%s, %s) does not count: %s", l.ID, p.Of.ID, l.Method, l.By, strings.Join(j.Why, "; ")),
 					Hint: "inspect again under the conditions asked for, or complete the record"})
 			}
 		}
@@ -56,13 +56,13 @@ func (r *run) judge() {
 }
 
 func (r *run) judged(p *place, l job.Inspection) Judged {
-	j := Judged{ID: l.ID, Casting: p.casting.ID, Method: l.Method, By: l.By, On: l.On}
+	j := Judged{ID: l.ID, Casting: p.Of.ID, Method: l.Method, By: l.By, On: l.On}
 	fails := func(format string, args ...any) { j.Why = append(j.Why, fmt.Sprintf(format, args...)) }
 	if why := r.in.Job.Falls(job.Act{By: l.By, On: l.On}, r.in.Shop, r.in.acts()); why != "" {
 		fails("%s", why)
 	}
 	if p.rule == nil {
-		fails("no procedure for casting %s was in force", p.casting.ID)
+		fails("no procedure for casting %s was in force", p.Of.ID)
 		return j
 	}
 	m, ok := p.rule.Method(l.Method)
@@ -163,7 +163,7 @@ func (r *run) counts(id string, p *place, method string) (j Judged, why string) 
 	if id == "" {
 		return j, "it does not say in which inspection and under which conditions"
 	}
-	k := slices.IndexFunc(r.res.Inspections, func(j Judged) bool { return j.ID == id && j.Casting == p.casting.ID })
+	k := slices.IndexFunc(r.res.Inspections, func(j Judged) bool { return j.ID == id && j.Casting == p.Of.ID })
 	if k < 0 {
 		return j, "inspection " + id + " is not on record"
 	}

@@ -76,7 +76,7 @@ func (t *trace) shortest(a, b mesh.Site, known mesh.Path) mesh.Path {
 	if known.Proven {
 		return known
 	}
-	if p, err := t.at.shortestWay(a, b); err == nil && p.LengthMM <= known.LengthMM {
+	if p, err := t.at.ShortestWay(a, b); err == nil && p.LengthMM <= known.LengthMM {
 		return p
 	}
 	return known

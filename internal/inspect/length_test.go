@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 func one(t *testing.T, m *mesh.Mesh, std float64, trace ...geom.Vec) Finding {
@@ -117,7 +118,7 @@ func TestLengthIsNotBiasedByNoise(t *testing.T) {
 				input := Input{Body: &in.body, Job: &in.job, Shop: benchShop()}
 				in.job.Findings = nil
 				in.crack("F", sigma, clicks(seed+1, c.step, sigma)...)
-				input.Surfaces = surfaces(s)
+				input.Vehicle = vehicle.New(input.Body, surfaces(s))
 				r, _ := Run(input)
 				l := r.Findings[0]
 				sum += l.Length.MM

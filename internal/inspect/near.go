@@ -7,6 +7,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // contact is where two curves come near each other, through space.
@@ -157,12 +158,12 @@ func (c *curve) spot(p geom.Vec, face int) spot {
 // along is the way along the surface between two spots, an upper bound on the
 // least. Where the surface does not lead from one to the other the way through
 // space is taken: two pieces of one casting are not farther apart for that.
-func (g *grounded) along(c contact) float64 {
-	p, err := g.way(g.surf.SiteAt(c.a.at, c.a.face), g.surf.SiteAt(c.b.at, c.b.face))
+func (p *place) along(c contact) float64 {
+	w, err := p.Way(p.Surface.SiteAt(c.a.at, c.a.face), p.Surface.SiteAt(c.b.at, c.b.face))
 	if err != nil {
 		return c.straight
 	}
-	return max(p.LengthMM, c.straight)
+	return max(w.LengthMM, c.straight)
 }
 
 // distance is how far two traces are from each other. Bounds come first: the
@@ -239,8 +240,8 @@ func (t *trace) part(end int) [][]mesh.Site {
 // not said to be one.
 func (r *run) oppositeFaces(d apart) {
 	t := r.traces[d.i]
-	wall := float64(t.at.casting.Wall)
-	if d.straight > 1.5*wall || d.seen <= float64(jumpTimes*d.straight)+float64(jumpWalls*wall) {
+	wall := float64(t.at.Of.Wall)
+	if d.straight > 1.5*wall || d.seen <= float64(vehicle.JumpTimes*d.straight)+float64(jumpWalls*wall) {
 		return
 	}
 	a, b := r.found[d.i].ID, r.found[d.j].ID

@@ -55,7 +55,7 @@ const roundingMM = 1e-9
 // sizeOf is the size of one crack alone. One without a length may be of any.
 func (r *run) sizeOf(i int) size {
 	t := r.traces[i]
-	s := size{lengthMM: math.Inf(1), depthMM: float64(t.at.casting.Wall)}
+	s := size{lengthMM: math.Inf(1), depthMM: float64(t.at.Of.Wall)}
 	if !isCrack(t.in.Kind) {
 		s.lengthMM = 0 // one point is a defect without length
 	}

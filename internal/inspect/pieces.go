@@ -56,7 +56,7 @@ func (r *run) leastSize(i int) size {
 	}
 	switch d := t.in.Depth; {
 	case r.found[i].Through == "yes":
-		s.depthMM = float64(t.at.casting.Wall)
+		s.depthMM = float64(t.at.Of.Wall)
 	case d.Known:
 		s.depthMM = max(0, float64(d.Value)-float64(nearStds*float64(t.in.DepthStd)))
 	}

@@ -63,7 +63,7 @@ func (r *run) noFaces(i, j int) string {
 	if a == nil || b == nil {
 		return "it is not known where both lie"
 	}
-	limit := float64(relationWalls*float64(a.at.casting.Wall)) - float64(r.closeStds()*elem.Hypot(a.std, b.std))
+	limit := float64(relationWalls*float64(a.at.Of.Wall)) - float64(r.closeStds()*elem.Hypot(a.std, b.std))
 	over := func(a, b *trace) (far float64, behind bool) {
 		behind = true
 		for _, s := range a.rawSites() {
@@ -135,11 +135,11 @@ func (r *run) noFork(branch, stem *trace) string {
 	if len(branch.tips) != 2 || len(branch.in.Tips) != 1 {
 		return "a branch has one tip, its last point"
 	}
-	limit := float64(relationWalls*float64(stem.at.casting.Wall)) - float64(r.closeStds()*elem.Hypot(branch.std, stem.std))
+	limit := float64(relationWalls*float64(stem.at.Of.Wall)) - float64(r.closeStds()*elem.Hypot(branch.std, stem.std))
 	d := 0.0
 	for _, first := range branch.firstSites() {
 		q, face, straight := stem.nearestTo(first.At)
-		if w, err := stem.at.way(first, stem.at.surf.SiteAt(q, face)); err == nil {
+		if w, err := stem.at.Way(first, stem.at.Surface.SiteAt(q, face)); err == nil {
 			d = max(d, straight, w.LengthMM)
 		} else {
 			d = math.Inf(1)
@@ -195,4 +195,4 @@ func (t *trace) nearestTo(at geom.Vec) (q geom.Vec, face int, d float64) {
 	return q, face, d
 }
 
-func (t *trace) normalOf(face int) geom.Vec { return t.at.surf.Mesh().FaceNormal(face) }
+func (t *trace) normalOf(face int) geom.Vec { return t.at.Surface.Mesh().FaceNormal(face) }

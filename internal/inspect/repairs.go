@@ -17,14 +17,14 @@ func (r *run) placeEarlier() {
 		located := false
 		for i := range r.places {
 			p := &r.places[i]
-			named := slices.ContainsFunc(p.casting.Zones, func(z body.Zone) bool { return z.ID == e.Zone })
+			named := slices.ContainsFunc(p.Of.Zones, func(z body.Zone) bool { return z.ID == e.Zone })
 			zones := r.tracedIn(p, e)
 			located = located || len(zones) > 0
 			if named {
 				zones = append(zones, e.Zone)
 			}
 			if len(zones) > 0 {
-				out.Castings = append(out.Castings, p.casting.ID)
+				out.Castings = append(out.Castings, p.Of.ID)
 			}
 			for _, z := range zones {
 				if !slices.Contains(out.Zones, z) {
@@ -34,7 +34,7 @@ func (r *run) placeEarlier() {
 		}
 		if len(e.Trace) > 0 && !located {
 			for _, id := range out.Castings {
-				for _, z := range r.placeNamed(id).casting.Zones {
+				for _, z := range r.placeNamed(id).Of.Zones {
 					if !slices.Contains(out.Zones, z.ID) {
 						out.Zones = append(out.Zones, z.ID)
 					}
@@ -48,11 +48,11 @@ func (r *run) placeEarlier() {
 // tracedIn is the zones of a casting that the trace of an earlier repair crosses or
 // may reach; none when it does not lie on it.
 func (r *run) tracedIn(p *place, e job.Earlier) []body.ZoneID {
-	if len(e.Trace) == 0 || r.placeOf(p.casting.Part) == nil {
+	if len(e.Trace) == 0 || r.placeOf(p.Of.Part) == nil {
 		return nil
 	}
 	quiet := &run{in: r.in, confidence: r.confidence, places: r.places}
-	f, t := quiet.locate(&job.Finding{Kind: "dent", Part: p.casting.Part, Trace: e.Trace, Std: e.Std})
+	f, t := quiet.locate(&job.Finding{Kind: "dent", Part: p.Of.Part, Trace: e.Trace, Std: e.Std})
 	if t == nil {
 		return nil
 	}

@@ -87,15 +87,15 @@ func hasRoom(w mesh.Path) bool {
 
 // over is the shortest way from a to x and on to b, pulled tight.
 func (t *trace) over(a, x, b mesh.Site) (mesh.Path, bool) {
-	p, err := t.at.shortestWay(a, x)
+	p, err := t.at.ShortestWay(a, x)
 	if err != nil {
 		return mesh.Path{}, false
 	}
-	q, err := t.at.shortestWay(x, b)
+	q, err := t.at.ShortestWay(x, b)
 	if err != nil {
 		return mesh.Path{}, false
 	}
-	w, err := t.at.surf.Through([]mesh.Path{p, q})
+	w, err := t.at.Surface.Through([]mesh.Path{p, q})
 	return w, err == nil
 }
 
@@ -113,11 +113,11 @@ func (t *trace) crossings(a, b mesh.Site, most float64) []crossing {
 	for _, e := range edges {
 		sites = append(sites, e...)
 	}
-	from, err := t.at.distancesTo(a, sites, most)
+	from, err := t.at.DistancesTo(a, sites, most)
 	if err != nil {
 		return nil
 	}
-	to, err := t.at.distancesTo(b, sites, most)
+	to, err := t.at.DistancesTo(b, sites, most)
 	if err != nil {
 		return nil
 	}
@@ -142,7 +142,7 @@ func (t *trace) crossings(a, b mesh.Site, most float64) []crossing {
 // edgesBetween is places along every edge of the mesh that ways of no more than most
 // millimetres between two places may cross.
 func (t *trace) edgesBetween(a, b geom.Vec, most float64) [][]mesh.Site {
-	m := t.at.surf.Mesh()
+	m := t.at.Surface.Mesh()
 	step := rivalStep * t.wall()
 	var out [][]mesh.Site
 	for f, c := range m.Faces {
@@ -158,7 +158,7 @@ func (t *trace) edgesBetween(a, b geom.Vec, most float64) [][]mesh.Site {
 				var at [3]float64
 				part := float64(i) / float64(n)
 				at[k], at[(k+1)%3] = 1-part, part
-				edge[i] = t.at.surf.Site(f, at)
+				edge[i] = t.at.Surface.Site(f, at)
 			}
 			out = append(out, edge)
 		}

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/normal"
+	"fettle/internal/vehicle"
 )
 
 // What a trace says of its own noise. Points off the surface by a length that
@@ -50,7 +51,7 @@ const (
 // are said to be on, each with the standard uncertainty std.
 func (t *trace) gateOf(n int, std float64) float64 {
 	all := normal.Quantile(1 - lostChance/float64(2*max(1, n)))
-	return max(leastGateMM, gateStds*(std+t.meshStd()), float64(all*elem.Hypot(std, t.meshStd())))
+	return max(vehicle.LeastGateMM, gateStds*(std+t.meshStd()), float64(all*elem.Hypot(std, t.meshStd())))
 }
 
 // feel takes the noise of most points from how far they are off the surface, and from

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/rule"
+	"fettle/internal/vehicle"
 )
 
 // Run finds out where every finding lies and what has been inspected. The
@@ -57,9 +58,9 @@ type run struct {
 
 // place is a casting as one job sees it.
 type place struct {
-	*grounded
+	*vehicle.Casting
 	rule    *body.Procedure
-	repairs *fixtures // found when first asked for
+	repairs *vehicle.Fixtures // found when first asked for
 }
 
 // trace is a located finding on its way.
@@ -80,11 +81,11 @@ type trace struct {
 }
 
 func (r *run) prepare() {
-	for _, g := range r.in.ground().castings {
-		c, p := g.casting, place{grounded: g}
-		if f, ok := r.in.Body.ProcedureFor(c.ID, r.in.today()); ok {
+	for _, c := range r.in.Vehicle.For(r.in.Body).Castings {
+		p := place{Casting: c}
+		if f, ok := r.in.Body.ProcedureFor(c.Of.ID, r.in.today()); ok {
 			p.rule = &f.Procedure
-			r.res.Rules = append(r.res.Rules, RuleUsed{c.ID, f.ID, f.Revision})
+			r.res.Rules = append(r.res.Rules, RuleUsed{c.Of.ID, f.ID, f.Revision})
 		}
 		r.places = append(r.places, p)
 	}
@@ -93,7 +94,7 @@ func (r *run) prepare() {
 // placeOf is the casting a part is, or nil.
 func (r *run) placeOf(part body.PartID) *place {
 	for i := range r.places {
-		if p := &r.places[i]; p.casting.Part == part {
+		if p := &r.places[i]; p.Of.Part == part {
 			return p
 		}
 	}
@@ -103,7 +104,7 @@ func (r *run) placeOf(part body.PartID) *place {
 // placeNamed is the casting of that identity, or nil.
 func (r *run) placeNamed(id body.CastingID) *place {
 	for i := range r.places {
-		if r.places[i].casting.ID == id {
+		if r.places[i].Of.ID == id {
 			return &r.places[i]
 		}
 	}
@@ -121,7 +122,7 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 		f.because("%s is not a casting: the finding has no length, zone or clearance", in.Part)
 		return f, nil
 	}
-	f.Casting = p.casting.ID
+	f.Casting = p.Of.ID
 	t := &trace{in: in, at: p, said: float64(in.Std), std: float64(in.Std)}
 	r.countTips(&f, t)
 	n := t.refusal()
@@ -156,7 +157,7 @@ func (r *run) claims(f job.Finding) *job.Finding {
 // casting.
 func (f *Finding) lost(p *place, n *diag.Note) {
 	f.Unknown = append(f.Unknown, "length, zones and clearances: "+n.Text+"; "+n.Hint)
-	for _, z := range p.casting.Zones {
+	for _, z := range p.Of.Zones {
 		f.MayLieIn = append(f.MayLieIn, z.ID)
 	}
 }
@@ -167,9 +168,9 @@ func (t *trace) refusal() *diag.Note {
 		return &diag.Note{Code: code, Severity: diag.Blocking, Text: text, Hint: hint}
 	}
 	switch {
-	case t.at.surf == nil:
+	case t.at.Surface == nil:
 		return blocking("inspect.no-surface",
-			fmt.Sprintf("the mesh of casting %s has not been read", t.at.casting.ID),
+			fmt.Sprintf("the mesh of casting %s has not been read", t.at.Of.ID),
 			"put the mesh file into the body folder")
 	case len(t.in.Trace) == 0:
 		n := blocking("inspect.no-trace", "the finding has no trace", "enter points along it in vehicle axes (trace_mm)")

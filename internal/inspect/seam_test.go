@@ -11,6 +11,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // slit is a mesh opened along the row of edges on which from and to lie, which are parallel to
@@ -97,7 +98,7 @@ func TestSeamsPermitNothing(t *testing.T) {
 		want, _ := Run(b.input(t))
 		b.mesh = open
 		in := b.input(t)
-		if len(in.Surfaces["C"].Gaps().Edges) == 0 {
+		if len(in.Vehicle.Surface("C").Gaps().Edges) == 0 {
 			t.Fatalf("seed %d: no seam in the mesh", seed)
 		}
 		got, _ := Run(in)
@@ -120,8 +121,8 @@ func TestFootOfARibAlongASeam(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g := &grounded{surf: s}
-		if mm := g.ribFeet().by[1].lengthMM; math.Abs(mm-40) > 0.1 {
+		g := &vehicle.Casting{Surface: s}
+		if mm := g.RibFeet().By[1].LengthMM; math.Abs(mm-40) > 0.1 {
 			t.Errorf("gap %g: feet of %.2f mm, want 40", gap, mm)
 		}
 	}

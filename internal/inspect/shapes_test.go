@@ -11,6 +11,7 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // grid makes a sheet of nu by nv cells; at gives the point for u, v in 0..1 and
@@ -122,6 +123,9 @@ func newBench(m *mesh.Mesh) *bench {
 	return b
 }
 
+// boreWalls is how far the axis of a bore reaches to either side of its centre, in walls.
+const boreWalls = 3.0
+
 // benchShop is a shop of which only a person is known.
 func benchShop() *shop.Shop { return &shop.Shop{People: []shop.Person{{ID: "T"}}} }
 
@@ -145,7 +149,7 @@ func (b *bench) input(t testing.TB) Input {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Input{Body: &b.body, Job: &b.job, Surfaces: map[body.CastingID]*mesh.Surface{"C": s},
+	return Input{Body: &b.body, Job: &b.job, Vehicle: vehicle.New(&b.body, map[body.CastingID]*mesh.Surface{"C": s}),
 		Shop: benchShop()}
 }
 

@@ -9,13 +9,14 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
+	"fettle/internal/mesh"
 	"fettle/internal/vehicle"
 )
 
-// TestGroundIsSharedByGoroutines inspects several jobs at once on one new ground,
+// TestVehicleIsSharedByGoroutines inspects several jobs at once on one new vehicle,
 // so that whatever it fills when it is first asked is filled by many; each gets
-// the answers of a ground of its own. The race detector runs this test.
-func TestGroundIsSharedByGoroutines(t *testing.T) {
+// the answers of a vehicle of its own. The race detector runs this test.
+func TestVehicleIsSharedByGoroutines(t *testing.T) {
 	b := newBench(slab(5))
 	line := body.Line{ID: "S", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 120}
 	b.body.Lines = []body.Line{line}
@@ -27,18 +28,18 @@ func TestGroundIsSharedByGoroutines(t *testing.T) {
 	}
 	in := b.input(t)
 	alone, notesAlone := Run(in)
-	wantLine, errAlone := vehicle.Part(line, in.Surfaces["C"])
-	in.Ground = NewGround(in.Body, in.Surfaces)
+	wantLine, errAlone := vehicle.Part(line, in.Vehicle.Surface("C"))
+	in.Vehicle = vehicle.New(in.Body, map[body.CastingID]*mesh.Surface{"C": in.Vehicle.Surface("C")})
 	var wg sync.WaitGroup
 	for range 4 {
 		wg.Go(func() {
 			got, notes := Run(in)
 			if !reflect.DeepEqual(got, alone) || !reflect.DeepEqual(notes, notesAlone) {
-				t.Error("the shared ground gives other answers")
+				t.Error("the shared vehicle gives other answers")
 			}
-			p, err := in.Ground.Part(line, in.Surfaces["C"])
+			p, err := in.Vehicle.Part(line)
 			if errAlone != nil || err != nil || !reflect.DeepEqual(p, wantLine) {
-				t.Errorf("the shared ground divides the casting otherwise: %v, %v", err, errAlone)
+				t.Errorf("the shared vehicle divides the casting otherwise: %v, %v", err, errAlone)
 			}
 		})
 	}

@@ -12,6 +12,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // A wall has two sides 4 to 6 mm apart, so the point of the surface nearest to
@@ -27,16 +28,14 @@ import (
 // between neighbours, e the straight distance between them and w the wall, all in mm.
 // A pair with p > 3 e + 4 w is a jump and is taken only when nothing else is left.
 //
-// The form and the numbers are our choice, common practice, no source.
+// The form and the numbers, with those of package vehicle, are our choice, common
+// practice, no source.
 const (
-	leastGateMM    = 5.0
 	gateStds       = 3.0
-	jumpTimes      = 3.0
 	jumpWalls      = 4.0
 	jumpCost       = 1e9
-	elsewhereCost  = 1.0                // of a place that is not the nearest: a point is not moved for a little way
-	oppositeAngle  = 75 * math.Pi / 180 // from the reversed normal of the nearest face
-	sharpTurnLimit = 0.0                // cosine between normals of neighbours below which the other side is considered
+	elsewhereCost  = 1.0 // of a place that is not the nearest: a point is not moved for a little way
+	sharpTurnLimit = 0.0 // cosine between normals of neighbours below which the other side is considered
 )
 
 // candidate is one place a trace point may belong to.
@@ -73,7 +72,7 @@ func (t *trace) snap(f *Finding) *diag.Note {
 	if n := t.findDetours(points, nearest, chain, off); n != nil {
 		return n
 	}
-	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.casting.ID, mm(f.SnapMM))
+	f.because("%s on the surface of %s, the farthest %s from it", unit.Count(len(points), "point"), t.at.Of.ID, mm(f.SnapMM))
 	return nil
 }
 
@@ -109,13 +108,13 @@ func distinct(points []geom.Vec) []geom.Vec {
 func (t *trace) nearest(points []geom.Vec) []candidate {
 	out := make([]candidate, len(points))
 	for i, p := range points {
-		site, mm := t.at.surf.Closest(p)
+		site, mm := t.at.Surface.Closest(p)
 		out[i] = candidate{site, mm}
 	}
 	return out
 }
 
-func (t *trace) meshStd() float64 { return max(0, float64(t.at.casting.MeshStd)) }
+func (t *trace) meshStd() float64 { return max(0, float64(t.at.Of.MeshStd)) }
 
 // offSurface says which points are farther off the surface than their noise, as
 // stated or as they show it, explains.
@@ -132,7 +131,7 @@ func (t *trace) offSurface(points []geom.Vec, chain []candidate) *diag.Note {
 		return nil
 	}
 	return &diag.Note{Code: "inspect.off-surface", Severity: diag.Blocking,
-		Text: fmt.Sprintf("the trace is off the surface of %s: %s", t.at.casting.ID, strings.Join(far, ", ")),
+		Text: fmt.Sprintf("the trace is off the surface of %s: %s", t.at.Of.ID, strings.Join(far, ", ")),
 		Hint: "check the coordinates, their axes and the part"}
 }
 
@@ -140,7 +139,7 @@ func (t *trace) offSurface(points []geom.Vec, chain []candidate) *diag.Note {
 // first point (from 1) after which the chain jumps; 0 when it does not.
 func (t *trace) connect(chain []candidate) (raw []mesh.Path, jump int) {
 	for i := 0; i+1 < len(chain); i++ {
-		p, err := t.at.way(chain[i].site, chain[i+1].site)
+		p, err := t.at.Way(chain[i].site, chain[i+1].site)
 		if jump == 0 && (err != nil || t.jumps(p)) {
 			jump = i + 1
 		}
@@ -151,7 +150,7 @@ func (t *trace) connect(chain []candidate) (raw []mesh.Path, jump int) {
 
 // jumps says that a path between neighbours is unreasonably long.
 func (t *trace) jumps(p mesh.Path) bool {
-	return p.LengthMM > float64(jumpTimes*p.ChordMM)+float64(jumpWalls*float64(t.at.casting.Wall))
+	return p.LengthMM > float64(vehicle.JumpTimes*p.ChordMM)+float64(jumpWalls*float64(t.at.Of.Wall))
 }
 
 // turnsBack says that the normals of two neighbours are more than a right
@@ -165,7 +164,7 @@ func (t *trace) turnsBack(chain []candidate) bool {
 	return false
 }
 
-func (t *trace) normal(c candidate) geom.Vec { return t.at.surf.Mesh().FaceNormal(c.site.Face) }
+func (t *trace) normal(c candidate) geom.Vec { return t.at.Surface.Mesh().FaceNormal(c.site.Face) }
 
 // bestChain chooses a place for every point together: its nearest one, or the nearest
 // that faces one of six ways about it, so that the other side of a wall, the foot of a
@@ -190,7 +189,7 @@ func (t *trace) bestChain(points []geom.Vec, nearest []candidate) []candidate {
 // so many millimetres.
 func (t *trace) elsewhere(layer []candidate, points []geom.Vec, nearest []candidate, i int, mostMM float64) []candidate {
 	for _, d := range t.ways(points, nearest, i) {
-		site, mm, ok := t.at.surf.ClosestFacing(points[i], d, oppositeAngle, mostMM)
+		site, mm, ok := t.at.Surface.ClosestFacing(points[i], d, vehicle.OppositeRad, mostMM)
 		if ok && !slices.ContainsFunc(layer, func(c candidate) bool { return c.site.At.Dist(site.At) < tinyMM && c.site.Face == site.Face }) {
 			layer = append(layer, candidate{site, mm})
 		}
@@ -254,7 +253,7 @@ func (t *trace) leastStep(cost []float64, before []candidate, c candidate) (leas
 }
 
 func (t *trace) stepCost(a, b candidate) float64 {
-	p, err := t.at.way(a.site, b.site)
+	p, err := t.at.Way(a.site, b.site)
 	if err != nil || t.jumps(p) {
 		return jumpCost
 	}

@@ -147,7 +147,7 @@ func TestTracesThatCannotBeUsed(t *testing.T) {
 		}
 	}
 	in := b.input(t)
-	in.Surfaces = nil
+	in.Vehicle = nil
 	if _, notes := Run(in); has(notes, "inspect.no-surface", "one point") == nil {
 		t.Error("no note about the missing mesh")
 	}

@@ -122,7 +122,7 @@ func (r *run) spacing(all []apart) {
 func (r *run) lookedAround(f *Finding, t *trace) {
 	std := elem.Hypot(t.std, t.meshStd())
 	var open []string
-	for _, z := range t.at.casting.Zones {
+	for _, z := range t.at.Of.Zones {
 		area := r.openIn(f.Casting, z.ID)
 		if area == "" {
 			continue
@@ -168,9 +168,9 @@ func (r *run) openIn(c body.CastingID, z body.ZoneID) string {
 // toLabel is the distances of a finding to what carries a label.
 func (t *trace) toLabel(label int32) []reach {
 	var out []labelReach
-	for _, e := range t.at.outlook().between {
-		if e.a == label || e.b == label {
-			out = nearer(out, labelReach{label, t.curve.reaches(e.edges.Nearer)})
+	for _, e := range t.at.Borders() {
+		if e.A == label || e.B == label {
+			out = nearer(out, labelReach{label, t.curve.reaches(e.Edges.Nearer)})
 		}
 	}
 	if out == nil {

@@ -12,6 +12,7 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/normal"
 	"fettle/internal/rule"
+	"fettle/internal/vehicle"
 )
 
 // Names of the facts whose limits say how closely a clearance has to be known.
@@ -23,14 +24,6 @@ const (
 	factEarlier = "earlier_clearance"
 	factSpacing = "spacing"
 )
-
-// target is something a finding is held away from.
-type target struct {
-	name  string
-	bound nearness             // lower bound on the distance of a segment from it [mm]
-	lines func() [][]mesh.Site // it on the surface; asked for only when the bounds do not decide
-	std   float64              // standard uncertainty of where it lies, beside the mesh [mm]
-}
 
 // limitsOf is the limits a procedure holds a fact against, ascending.
 func (p *place) limitsOf(fact string) []float64 {
@@ -77,17 +70,17 @@ func (r *run) sureStds() float64 { return max(2*nearStds, normal.Quantile(1-(1-r
 // target enters with all of the finding and with each end that may run on: one that
 // is a little farther and far less certain than the nearest stays among the
 // elements.
-func (r *run) clearTo(t *trace, fact string, targets []target) *Clearance {
+func (r *run) clearTo(t *trace, fact string, targets []vehicle.Target) *Clearance {
 	type candidate struct {
-		target
+		vehicle.Target
 		by    []reach
 		least reach
 		std   float64
 	}
 	var all []candidate
 	for _, x := range targets {
-		by := t.curve.reaches(x.bound)
-		all = append(all, candidate{x, by, leastOf(by), elem.Hypot(elem.Hypot(t.std, t.meshStd()), x.std)})
+		by := t.curve.reaches(x.Bound)
+		all = append(all, candidate{x, by, leastOf(by), elem.Hypot(elem.Hypot(t.std, t.meshStd()), x.Std)})
 	}
 	slices.SortStableFunc(all, func(a, b candidate) int {
 		return cmp.Or(cmp.Compare(a.least.allowed, b.least.allowed), cmp.Compare(a.least.seen, b.least.seen))
@@ -95,10 +88,10 @@ func (r *run) clearTo(t *trace, fact string, targets []target) *Clearance {
 	var out []*Clearance
 	best := math.Inf(1)
 	for _, x := range all {
-		if !slices.ContainsFunc(elements(x.name, x.by, x.std), func(e Element) bool { return e.mayMatter(best) }) {
+		if !slices.ContainsFunc(elements(x.Name, x.by, x.std), func(e Element) bool { return e.mayMatter(best) }) {
 			continue
 		}
-		c := r.along(t, x.target, x.by, x.std, t.at.limitsOf(fact))
+		c := r.along(t, x.Target, x.by, x.std, t.at.limitsOf(fact))
 		out, best = append(out, c), min(best, c.MM)
 	}
 	if out == nil {
@@ -109,20 +102,20 @@ func (r *run) clearTo(t *trace, fact string, targets []target) *Clearance {
 
 // along bounds the way along the surface from a finding to a target, as
 // closely as the limits ask.
-func (r *run) along(t *trace, x target, by []reach, std float64, limits []float64) *Clearance {
-	c := leastOf(by).clearance(x.name, std)
-	c.Of = elements(x.name, by, std)
+func (r *run) along(t *trace, x vehicle.Target, by []reach, std float64, limits []float64) *Clearance {
+	c := leastOf(by).clearance(x.Name, std)
+	c.Of = elements(x.Name, by, std)
 	near := func(e Element) bool { return e.MM < limits[len(limits)-1]+float64(r.sureStds()*e.Std) }
-	if len(limits) == 0 || x.lines == nil || by[0].seen <= 0 || !slices.ContainsFunc(c.Of, near) {
+	if len(limits) == 0 || x.Lines == nil || by[0].seen <= 0 || !slices.ContainsFunc(c.Of, near) {
 		return c // nothing more is looked for
 	}
-	lines := x.lines()
+	lines := x.Lines()
 	whole := t.narrow(t.places(), lines, by[0].seen, needs(limits, float64(r.sureStds()*std), 0))
 	c.SeenMM, c.UpperMM, c.Doubt = whole.lo, whole.hi, whole.doubt
 	c.Of[0].MM = whole.lo
 	for i, e := range c.Of[1:] {
 		ahead := by[i+1].ahead
-		g := t.narrow(t.endPlaces(e.end), lines, t.curve.fromEnd(e.end, x.bound), needs(limits, float64(r.sureStds()*e.Std), ahead))
+		g := t.narrow(t.endPlaces(e.end), lines, t.curve.fromEnd(e.end, x.Bound), needs(limits, float64(r.sureStds()*e.Std), ahead))
 		c.Of[i+1].MM = max(0, g.lo-ahead)
 	}
 	least := leastElement(c.Of)
@@ -177,7 +170,7 @@ func (t *trace) narrow(from, lines [][]mesh.Site, lo float64, needs []float64) s
 func (p *place) interval(a, b []mesh.Site, lo float64, needs []float64) span {
 	g := span{lo: lo, hi: math.Inf(1)}
 	ask := func(need float64) bool {
-		c, err := p.clearanceOf(a, b, need)
+		c, err := p.Clearance(a, b, need)
 		if err != nil {
 			g.doubt = "the way along the surface was not found (" + err.Error() + "); the straight distance counts"
 			return false
@@ -208,7 +201,7 @@ func (t *trace) places() [][]mesh.Site {
 	for _, l := range t.curve.lines() {
 		line := make([]mesh.Site, len(l.pts))
 		for i, p := range l.pts {
-			line[i] = t.at.surf.SiteAt(p, l.faces[min(i, len(l.faces)-1)])
+			line[i] = t.at.Surface.SiteAt(p, l.faces[min(i, len(l.faces)-1)])
 		}
 		out = append(out, line)
 	}
@@ -219,112 +212,7 @@ func (t *trace) places() [][]mesh.Site {
 func (t *trace) endPlaces(k int) [][]mesh.Site {
 	var out [][]mesh.Site
 	for _, x := range t.curve.ends(k) {
-		out = append(out, []mesh.Site{t.at.surf.SiteAt(x.p, x.face)})
-	}
-	return out
-}
-
-// lineStepMM is how densely a line given in vehicle axes is put on the surface.
-const lineStepMM = 4.0
-
-// onSurface puts a line on the surface, on both sides of the wall: nobody says
-// on which face a joint or an earlier weld was drawn. Where the surface does
-// not lead on from point to point the line is broken. Points that are not near
-// the surface are left out; all is false when there are any.
-func (g *grounded) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site, all bool) {
-	dense := denser(line, lineStepMM)
-	all = true
-	var front, back []mesh.Site
-	for _, q := range dense {
-		site, d := g.surf.Closest(q)
-		if d > gateMM {
-			all = false
-			continue
-		}
-		front = append(front, site)
-		n := g.surf.Mesh().FaceNormal(site.Face)
-		if o, _, ok := g.surf.ClosestFacing(q, n.Scale(-1), oppositeAngle, gateMM+float64(1.5*float64(g.casting.Wall))); ok {
-			back = append(back, o)
-		}
-	}
-	return append(g.broken(front), g.broken(back)...), all
-}
-
-// broken cuts a chain of sites where the next is not near along the surface.
-func (g *grounded) broken(chain []mesh.Site) [][]mesh.Site {
-	var out [][]mesh.Site
-	for i, s := range chain {
-		if i > 0 && chain[i-1].At.Dist(s.At) <= 2*lineStepMM {
-			if w, err := g.way(chain[i-1], s); err == nil && w.LengthMM <= float64(jumpTimes*w.ChordMM)+1 {
-				out[len(out)-1] = append(out[len(out)-1], s)
-				continue
-			}
-		}
-		out = append(out, []mesh.Site{s})
-	}
-	return out
-}
-
-// denser adds points so that none is farther from the next than stepMM.
-func denser(line []geom.Vec, stepMM float64) []geom.Vec {
-	var out []geom.Vec
-	for i, p := range line {
-		if i > 0 {
-			n := int(math.Ceil(line[i-1].Dist(p) / stepMM))
-			for k := 1; k < n; k++ {
-				out = append(out, line[i-1].Lerp(p, float64(k)/float64(n)))
-			}
-		}
-		out = append(out, p)
-	}
-	return out
-}
-
-// fixed makes a target of lines that lie on the surface.
-func fixed(name string, lines [][]mesh.Site, std float64) target {
-	at := make([][]geom.Vec, len(lines))
-	for i, l := range lines {
-		for _, site := range l {
-			at[i] = append(at[i], site.At)
-		}
-	}
-	return target{name: name, std: std, lines: func() [][]mesh.Site { return lines }, bound: geom.NewLines(at).Nearer}
-}
-
-// LineGateMM is how far a point of a joint or an edge may be off the surface of
-// its casting.
-func LineGateMM(c body.Casting) float64 { return max(leastGateMM, float64(c.Wall)) }
-
-// lineTargets makes targets of lines of the body or the job, and names those
-// whose place is not known.
-func (g *grounded) lineTargets(names []string, lines [][][]geom.Vec, stds []float64) (out []target, missing []string) {
-	for i, name := range names {
-		if len(lines[i]) == 0 {
-			missing = append(missing, name+" (its place is not in the data)")
-			continue
-		}
-		var on [][]mesh.Site
-		all := true
-		for _, l := range lines[i] {
-			sites, whole := g.onSurface(l, LineGateMM(*g.casting))
-			on, all = append(on, sites...), all && whole
-		}
-		if !all || len(on) == 0 {
-			missing = append(missing, name+" (its line does not lie on the casting)")
-			continue
-		}
-		out = append(out, fixed(name, on, stds[i]))
-	}
-	return out, missing
-}
-
-func (t *trace) bores() []target {
-	var out []target
-	wall := float64(t.at.casting.Wall)
-	for _, b := range t.at.casting.Bores {
-		out = append(out, target{name: b.ID, std: max(0, float64(b.Std)),
-			bound: func(best float64, p, q geom.Vec) float64 { return min(best, rimApart(b, wall, p, q)) },
-			lines: func() [][]mesh.Site { return t.at.rim(b) }})
+		out = append(out, []mesh.Site{t.at.Surface.SiteAt(x.p, x.face)})
 	}
 	return out
 }
@@ -332,88 +220,14 @@ func (t *trace) bores() []target {
 // borderLines is the borders to a label as lines on the surface, those that
 // come near a finding.
 func (t *trace) borderLines(own func(int32) bool, other int32, reachMM float64) [][]mesh.Site {
-	var near [][2]geom.Vec
 	var ways [][]geom.Vec
 	for _, l := range t.curve.lines() {
 		ways = append(ways, l.pts)
 	}
 	line := geom.NewLines(ways)
-	for _, e := range t.at.outlook().borders {
-		if (e.a == other && own(e.b) || e.b == other && own(e.a)) && line.Nearer(math.Inf(1), e.p, e.q) <= reachMM {
-			near = append(near, [2]geom.Vec{e.p, e.q})
-		}
-	}
-	var out [][]mesh.Site
-	for _, c := range chains(near) {
-		var line []mesh.Site
-		for _, q := range c {
-			s, _ := t.at.surf.Closest(q)
-			line = append(line, s)
-		}
-		out = append(out, line)
-	}
-	return out
-}
-
-// chains joins segments that share ends to polylines.
-func chains(segments [][2]geom.Vec) [][]geom.Vec {
-	used := make([]bool, len(segments))
-	ends := map[geom.Vec][]int{}
-	for i, s := range segments {
-		ends[s[0]] = append(ends[s[0]], i)
-		ends[s[1]] = append(ends[s[1]], i)
-	}
-	next := func(at geom.Vec) (geom.Vec, bool) {
-		for _, i := range ends[at] {
-			if used[i] {
-				continue
-			}
-			used[i] = true
-			if segments[i][0] == at {
-				return segments[i][1], true
-			}
-			return segments[i][0], true
-		}
-		return at, false
-	}
-	var out [][]geom.Vec
-	for i, s := range segments {
-		if used[i] {
-			continue
-		}
-		used[i] = true
-		line := []geom.Vec{s[0], s[1]}
-		for range 2 { // on from one end, then from the other
-			for {
-				p, ok := next(line[len(line)-1])
-				if !ok {
-					break
-				}
-				line = append(line, p)
-			}
-			slices.Reverse(line)
-		}
-		out = append(out, line)
-	}
-	return out
-}
-
-// freeEdges is the edges of a mesh that one face has.
-func freeEdges(m *mesh.Mesh) [][2]geom.Vec {
-	of, n := m.EdgeOf()
-	count := make([]int32, n)
-	for _, e := range of {
-		count[e]++
-	}
-	var out [][2]geom.Vec
-	for f, t := range m.Faces {
-		for k := range 3 {
-			if count[of[3*f+k]] == 1 {
-				out = append(out, [2]geom.Vec{m.Points[t[k]], m.Points[t[(k+1)%3]]})
-			}
-		}
-	}
-	return out
+	return t.at.BorderLines(func(a, b int32, p, q geom.Vec) bool {
+		return (a == other && own(b) || b == other && own(a)) && line.Nearer(math.Inf(1), p, q) <= reachMM
+	})
 }
 
 func missingText(what string, missing []string) string {

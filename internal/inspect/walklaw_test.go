@@ -424,7 +424,7 @@ func lawOn(t *testing.T, m *mesh.Mesh, name string, i uint64, each int) *walkLaw
 	b.body.Procedures[0].Rows = []body.Row{{ID: "1", When: map[string]string{"bore_clearance": ">= 6 mm", "border_clearance": ">= 5 mm"}},
 		{ID: "2", When: map[string]string{"bore_clearance": ">= 15 mm", "border_clearance": ">= 12 mm"}}}
 	in := b.input(t)
-	l := newWalkLaw(name, m, w, in.Surfaces["C"])
+	l := newWalkLaw(name, m, w, in.Vehicle.Surface("C"))
 	for j, kind := range []string{"straight", "bent", "wavy", "folded", "forked"} {
 		r := rand.New(rand.NewPCG(uint64(j), i))
 		l.kind(t, r, b, in, kind, each)

@@ -13,58 +13,8 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/rule"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
-
-// borderEdge is an edge between faces of two labels.
-type borderEdge struct {
-	p, q geom.Vec
-	a, b int32
-}
-
-// borderEdges lists the edges of a mesh between faces of different labels, in
-// the order of the faces. The mesh package names only the nearest label beside
-// a border; a crack at a corner of three zones needs all of them.
-func borderEdges(m *mesh.Mesh) []borderEdge {
-	var out []borderEdge
-	if m.Label == nil {
-		return out
-	}
-	of, n := m.EdgeOf()
-	first := make([]int32, n) // face an edge was met on, plus one
-	for f, t := range m.Faces {
-		for k := range 3 {
-			e := of[3*f+k]
-			if first[e] == 0 {
-				first[e] = int32(f) + 1
-			} else if l := m.Label[first[e]-1]; l != m.Label[f] {
-				u, v := min(t[k], t[(k+1)%3]), max(t[k], t[(k+1)%3])
-				out = append(out, borderEdge{m.Points[u], m.Points[v], l, m.Label[f]})
-			}
-		}
-	}
-	return out
-}
-
-// borderSet is the border between two labels, the smaller one first.
-type borderSet struct {
-	a, b  int32
-	edges *geom.Segments
-}
-
-// borderSets sorts the edges between labels by their pair of labels.
-func borderSets(edges []borderEdge) []borderSet {
-	of := map[[2]int32][][2]geom.Vec{}
-	for _, e := range edges {
-		k := [2]int32{min(e.a, e.b), max(e.a, e.b)}
-		of[k] = append(of[k], [2]geom.Vec{e.p, e.q})
-	}
-	var out []borderSet
-	for k, list := range of {
-		out = append(out, borderSet{k[0], k[1], geom.NewSegments(list)})
-	}
-	slices.SortFunc(out, func(x, y borderSet) int { return cmp.Or(cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b)) })
-	return out
-}
 
 // nearStds is how many standard uncertainties from a border a crack counts as
 // possibly lying across it (coverage factor 2, JCGM 100:2008 6.2).
@@ -80,7 +30,7 @@ func (r *run) zones(f *Finding, t *trace) {
 	}
 	others, beside := t.neighbours(all)
 	touched := r.touched(others, std)
-	for _, z := range t.at.casting.Zones {
+	for _, z := range t.at.Of.Zones {
 		if i := slices.IndexFunc(crossed, func(l mesh.LabelLength) bool { return int(l.Label) == z.Label }); i >= 0 {
 			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID, LengthMM: crossed[i].LengthMM})
 		} else if slices.Contains(maybe, int32(z.Label)) || slices.ContainsFunc(touched, func(n labelReach) bool { return int(n.label) == z.Label }) {
@@ -181,14 +131,14 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
 	limits := t.at.limitsOf(factBorder)
-	x := target{name: t.zoneName(nearest.label), bound: func(best float64, p, q geom.Vec) float64 {
-		for _, e := range t.at.outlook().between {
-			if e.a == nearest.label && own(e.b) || e.b == nearest.label && own(e.a) {
-				best = e.edges.Nearer(best, p, q)
+	x := vehicle.Target{Name: t.zoneName(nearest.label), Bound: func(best float64, p, q geom.Vec) float64 {
+		for _, e := range t.at.Borders() {
+			if e.A == nearest.label && own(e.B) || e.B == nearest.label && own(e.A) {
+				best = e.Edges.Nearer(best, p, q)
 			}
 		}
 		return best
-	}, lines: func() [][]mesh.Site {
+	}, Lines: func() [][]mesh.Site {
 		most := limits[len(limits)-1] + float64(r.sureStds()*std) + t.curve.ahead[0] + t.curve.ahead[1]
 		return t.borderLines(own, nearest.label, most)
 	}}
@@ -197,7 +147,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 
 // none is the clearance to something that the casting does not have.
 func (p *place) none() *Clearance {
-	return &Clearance{To: None, MM: p.outlook().diagonalMM, SeenMM: p.outlook().diagonalMM}
+	return &Clearance{To: None, MM: p.DiagonalMM(), SeenMM: p.DiagonalMM()}
 }
 
 func (c reach) clearance(to string, std float64) *Clearance {
@@ -233,9 +183,9 @@ func (t *trace) zoneName(label int32) string {
 }
 
 func (t *trace) zone(label int32) *body.Zone {
-	for i := range t.at.casting.Zones {
-		if t.at.casting.Zones[i].Label == int(label) {
-			return &t.at.casting.Zones[i]
+	for i := range t.at.Of.Zones {
+		if t.at.Of.Zones[i].Label == int(label) {
+			return &t.at.Of.Zones[i]
 		}
 	}
 	return nil
@@ -263,7 +213,7 @@ func (t *trace) crossed() []mesh.LabelLength {
 	}
 	for _, p := range t.raw {
 		all += p.LengthMM
-		for _, l := range t.at.surf.LabelLengths(p) {
+		for _, l := range t.at.Surface.LabelLengths(p) {
 			if !(l.LengthMM > 0) {
 				continue
 			}
@@ -285,7 +235,7 @@ func (t *trace) crossed() []mesh.LabelLength {
 }
 
 func (t *trace) label(face int) int32 {
-	if m := t.at.surf.Mesh(); m.Label != nil {
+	if m := t.at.Surface.Mesh(); m.Label != nil {
 		return m.Label[face]
 	}
 	return 0
@@ -305,18 +255,18 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others, beside []labelRe
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
-	for _, e := range t.at.outlook().between {
-		if own(e.a) && own(e.b) {
+	for _, e := range t.at.Borders() {
+		if own(e.A) && own(e.B) {
 			continue
 		}
-		d := t.curve.reaches(e.edges.Nearer)
-		for _, label := range [2]int32{e.a, e.b} {
+		d := t.curve.reaches(e.Edges.Nearer)
+		for _, label := range [2]int32{e.A, e.B} {
 			if own(label) {
 				continue
 			}
 			n := labelReach{label, d}
 			others = nearer(others, n)
-			if own(e.a) || own(e.b) {
+			if own(e.A) || own(e.B) {
 				beside = nearer(beside, n)
 			}
 		}

@@ -6,8 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
-	"fettle/internal/inspect"
-	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // measure is what an item's times and materials are reckoned by.
@@ -91,11 +90,10 @@ func (b *builder) cutLength(id body.LineID) measure {
 	if !ok {
 		return measure{flaw: fmt.Sprintf("section line %s is not in the body's data", id)}
 	}
-	s := b.in.Surfaces[line.Casting]
-	if s == nil {
+	if b.in.Vehicle.Surface(line.Casting) == nil {
 		return measure{flaw: fmt.Sprintf("the mesh of casting %s was not given, so the cut along %s has no length", line.Casting, id)}
 	}
-	mm, err := Seam(line, s, b.in.Ground)
+	mm, err := Seam(line, b.in.Vehicle)
 	if err != nil {
 		return measure{flaw: fmt.Sprintf("section line %s: %v", id, err)}
 	}
@@ -105,11 +103,11 @@ func (b *builder) cutLength(id body.LineID) measure {
 // Seam is the length of the wall that a section line cuts, in millimetres.
 // Where the mesh shows both faces of the wall (every loop is closed) the line
 // runs along it twice, so that half of its length is taken; the error is about
-// the wall thickness for each loop. ground may be nil.
-func Seam(line body.Line, s *mesh.Surface, ground *inspect.Ground) (float64, error) {
+// the wall thickness for each loop.
+func Seam(line body.Line, v *vehicle.Vehicle) (float64, error) {
 	open := line
 	open.Within = body.Box{} // the loops are cut off at the box exactly, below
-	p, err := ground.Part(open, s)
+	p, err := v.Part(open)
 	if err != nil {
 		return 0, err
 	}

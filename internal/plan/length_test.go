@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // box is a closed plate of the given size with a corner at the origin.
@@ -30,19 +31,19 @@ func box(t *testing.T, x, y, z float64) *mesh.Surface {
 // 2 x (100 + 3) mm; the wall is half of it, 103 mm. A box that keeps the first
 // 40 mm of the width leaves 2 x 40 + 3 mm of the loop.
 func TestSeamOfAPlate(t *testing.T) {
-	s := box(t, 200, 100, 3)
-	line := body.Line{ID: "S", Normal: geom.Vec{1, 0, 0}, Offset: 70}
-	got, err := Seam(line, s, nil)
+	v := vehicle.New(&body.Body{Castings: []body.Casting{{ID: "C"}}}, map[body.CastingID]*mesh.Surface{"C": box(t, 200, 100, 3)})
+	line := body.Line{ID: "S", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 70}
+	got, err := Seam(line, v)
 	if err != nil || math.Abs(got-103) > 1e-9 {
 		t.Errorf("seam %g, %v; want 103", got, err)
 	}
 	line.Within = body.Box{Min: geom.Vec{0, 0, -1}, Max: geom.Vec{200, 40, 5}}
-	got, err = Seam(line, s, nil)
+	got, err = Seam(line, v)
 	if err != nil || math.Abs(got-41.5) > 1e-9 {
 		t.Errorf("seam in the box %g, %v; want 41.5", got, err)
 	}
 	line.Offset = 500
-	if _, err = Seam(line, s, nil); err == nil {
+	if _, err = Seam(line, v); err == nil {
 		t.Error("a plane beside the casting has no length")
 	}
 }

@@ -12,21 +12,20 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
-	"fettle/internal/mesh"
 	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // Input is what Build takes.
 type Input struct {
-	Body     *body.Body
-	Shop     *shop.Shop
-	Job      *job.State
-	Inspect  inspect.Result
-	Surfaces map[body.CastingID]*mesh.Surface
-	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
-	Choice   Choice
+	Body    *body.Body
+	Shop    *shop.Shop
+	Job     *job.State
+	Inspect inspect.Result
+	Vehicle *vehicle.Vehicle // of Body; nil: no meshes
+	Choice  Choice
 	// Seams are cut lengths of section lines in millimetres that the caller
 	// has at hand from Seam; a line that is not here is cut anew.
 	Seams map[body.LineID]float64

@@ -155,7 +155,7 @@ func buildCasting(in Input) (castingPart, error) {
 
 func castingViewOf(in Input, c body.Casting, lines []partedLine, close closeSize) (castingView, error) {
 	v := castingView{Name: c.Name, Alloy: c.Alloy}
-	s := in.Surfaces[c.ID]
+	s := in.Vehicle.Surface(c.ID)
 	if s == nil {
 		v.NoDrawing = "There is no mesh of this casting, so it cannot be drawn."
 		return v, nil
@@ -182,7 +182,7 @@ func castingViewOf(in Input, c body.Casting, lines []partedLine, close closeSize
 // findingMarks is the findings of a casting that can be drawn on it.
 func findingMarks(in Input, c body.CastingID) []mark {
 	var out []mark
-	s := in.Surfaces[c]
+	s := in.Vehicle.Surface(c)
 	for _, f := range in.Inspect.Findings {
 		if f.Casting == c && f.Located && len(f.Path) > 0 {
 			site, _ := s.Closest(picture.Middle(f.Path))

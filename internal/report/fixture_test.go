@@ -19,6 +19,7 @@ import (
 	"fettle/internal/plan"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // Everything in this file is constructed to look like a job; no figure is a
@@ -40,7 +41,8 @@ func fixture(t testing.TB) Input {
 	if err != nil {
 		t.Fatal(err)
 	}
-	in := Input{Album: &fixtureAlbum, Body: fixtureBody(), Shop: fixtureShop(), Job: fixtureJob(), Surfaces: map[body.CastingID]*mesh.Surface{"C1": s},
+	b := fixtureBody()
+	in := Input{Album: &fixtureAlbum, Body: b, Shop: fixtureShop(), Job: fixtureJob(), Vehicle: vehicle.New(b, map[body.CastingID]*mesh.Surface{"C1": s}),
 		Measure: fixtureMeasure(), Inspect: fixtureInspect(), Decide: fixtureDecide(), Compare: fixtureCompare(),
 		Meta: Meta{Made: time.Date(2026, 3, 3, 16, 5, 0, 0, time.UTC), Version: "0.1-test", BodyHash: "aa11", ShopHash: "bb22", JobHash: "cc33"}}
 	in.Notes = append(in.Notes,

@@ -151,7 +151,7 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	}
 	var best body.Casting
 	for _, c := range in.Body.Castings {
-		if in.Surfaces[c.ID] != nil && on[c.ID] > on[best.ID] {
+		if in.Vehicle.Surface(c.ID) != nil && on[c.ID] > on[best.ID] {
 			best = c
 		}
 	}
@@ -160,7 +160,7 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	}
 	part := in
 	part.Inspect.Findings = fs
-	s := in.Surfaces[best.ID]
+	s := in.Vehicle.Surface(best.ID)
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide, album: in.Album}
 	p.marks = findingMarks(part, best.ID)
 	view := in.Album.mostSeen(s.Mesh(), p.frame, p.marks)

@@ -415,7 +415,7 @@ func (m *measuredPart) drawings(in Input, h measure.Hypothesis) {
 	pts := drawnPoints(in.Body, h)
 	var hulls [][]geom.Vec
 	for _, c := range in.Body.Castings {
-		if s := in.Surfaces[c.ID]; s != nil {
+		if s := in.Vehicle.Surface(c.ID); s != nil {
 			hulls = append(hulls, s.Mesh().Points)
 		}
 	}

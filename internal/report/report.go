@@ -22,19 +22,18 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
-	"fettle/internal/mesh"
 	"fettle/internal/shop"
+	"fettle/internal/vehicle"
 )
 
 // Input is everything the document is made of. Body, Shop and Job are needed;
-// a casting without a surface is reported as not drawn.
+// a casting without a mesh is reported as not drawn.
 type Input struct {
 	Body     *body.Body
 	Shop     *shop.Shop
 	Job      *job.State
-	Surfaces map[body.CastingID]*mesh.Surface
-	Ground   *inspect.Ground // of Body and Surfaces, so that lines are cut once; nil: anew
-	Album    *Album          // of Surfaces, so that what pictures are drawn over is drawn once; nil: anew
+	Vehicle  *vehicle.Vehicle // of Body; nil: no meshes
+	Album    *Album           // of the meshes, so that what pictures are drawn over is drawn once; nil: anew
 	Measure  measure.Result
 	During   *measure.Result // measured during the repair; nil: not
 	After    *measure.Result // measured after the repair; nil: not yet

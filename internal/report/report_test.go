@@ -114,11 +114,11 @@ func TestUserTextIsEscapedEverywhere(t *testing.T) {
 
 func TestSameInputSameBytes(t *testing.T) {
 	plain := fixture(t) // its pictures: TestSharedAlbumDrawsTheSame
-	plain.Surfaces = nil
+	plain.Vehicle = nil
 	first := render(t, plain)
 	for i := 1; i < 40; i++ {
 		again := fixture(t)
-		again.Surfaces = nil
+		again.Vehicle = nil
 		if render(t, again) != first {
 			t.Fatalf("render %d without pictures differs", i+1)
 		}
@@ -128,7 +128,7 @@ func TestSameInputSameBytes(t *testing.T) {
 // TestHolesByTheirRim: the report tells the points a centre was found from.
 func TestHolesByTheirRim(t *testing.T) {
 	in := fixture(t)
-	in.Surfaces = nil
+	in.Vehicle = nil
 	in.Measure.Holes = []measure.Hole{{Setup: "A", ID: "C04R", RimPoints: 6, ArcDeg: 300, RadiusMM: 8, Used: true}}
 	if doc := render(t, in); !strings.Contains(doc, "C04R in A: centre from 6 rim points over 300°, radius 8.00") {
 		t.Error("the rim points of C04R are not in the report")

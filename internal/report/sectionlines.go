@@ -24,8 +24,8 @@ type partedLine struct {
 func partedLines(in Input) []partedLine {
 	var out []partedLine
 	for _, l := range in.Body.Lines {
-		if s := in.Surfaces[l.Casting]; s != nil {
-			p, err := in.Ground.Part(l, s)
+		if in.Vehicle.Surface(l.Casting) != nil {
+			p, err := in.Vehicle.Part(l)
 			out = append(out, partedLine{l, p, err})
 		}
 	}
@@ -66,7 +66,7 @@ func lineViews(in Input, lines []partedLine) ([]lineView, error) {
 		}
 		c := l.line.Casting
 		if sights[c] == nil {
-			sights[c] = in.Album.sightsOf(in.Surfaces[c].Mesh(), standardViews(frameOf(in.Body.Axes)))
+			sights[c] = in.Album.sightsOf(in.Vehicle.Surface(c).Mesh(), standardViews(frameOf(in.Body.Axes)))
 		}
 		if err := v.draw(in, l, sights[c]); err != nil {
 			return nil, err
@@ -88,7 +88,7 @@ const lineViewWidth = 620
 // the line is seen.
 func (v *lineView) draw(in Input, l partedLine, sights []sight) error {
 	p := partedPicture(l.parted.Section, in.Body.Axes)
-	p.surface, p.sights, p.album = in.Surfaces[l.line.Casting], sights, in.Album // what lies where did not change
+	p.surface, p.sights, p.album = in.Vehicle.Surface(l.line.Casting), sights, in.Album // what lies where did not change
 	p.names = map[int32]string{0: "stays", 1: "taken off"}
 	p.wide, p.marks = lineViewWidth, findingMarks(in, l.line.Casting)
 	p.lines = []lineMark{{string(l.line.ID), l.loops()}}

@@ -37,7 +37,7 @@ func (d *sheetDrawings) add(c *sheetStep, s plan.Step) error {
 			}
 		}
 	}
-	surface := d.in.Surfaces[casting]
+	surface := d.in.Vehicle.Surface(casting)
 	if casting == "" || surface == nil {
 		return nil
 	}
@@ -74,7 +74,7 @@ func (d *sheetDrawings) add(c *sheetStep, s plan.Step) error {
 // stepSVG is the drawing of some findings of a casting, with a section line.
 func stepSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	casting, _ := in.Body.Casting(id)
-	s := in.Surfaces[id]
+	s := in.Vehicle.Surface(id)
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside, album: in.Album}
 	p.marks = findingMarks(in, id)
 	if len(p.marks) == 1 && line == "" {

@@ -90,11 +90,10 @@ func FindingSays(in Input, f inspect.Finding) []string {
 
 // LineSays is what is proven of a section line and how every finding lies to it.
 func LineSays(in Input, l body.Line) []string {
-	s := in.Surfaces[l.Casting]
-	if s == nil {
+	if in.Vehicle.Surface(l.Casting) == nil {
 		return []string{"its casting has no mesh: nothing is proven of it"}
 	}
-	p, err := in.Ground.Part(l, s)
+	p, err := in.Vehicle.Part(l)
 	switch {
 	case err != nil:
 		return []string{"It cannot be cut: " + err.Error()}

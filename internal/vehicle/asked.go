@@ -1,4 +1,4 @@
-package inspect
+package vehicle
 
 import (
 	"crypto/sha256"
@@ -93,14 +93,14 @@ func (a *asked) keep(key [sha256.Size]byte, x answer) {
 	}
 }
 
-// way is Path of the surface. The caller may change what it is given; so with the others.
-func (g *grounded) way(from, to mesh.Site) (mesh.Path, error) {
-	return g.asked.way(ask('w').of(from, to), func() (mesh.Path, error) { return g.surf.Path(from, to) })
+// Way is Path of the surface. The caller may change what it is given; so with the others.
+func (c *Casting) Way(from, to mesh.Site) (mesh.Path, error) {
+	return c.asked.way(ask('w').of(from, to), func() (mesh.Path, error) { return c.Surface.Path(from, to) })
 }
 
-// shortestWay is ShortestPath of the surface.
-func (g *grounded) shortestWay(from, to mesh.Site) (mesh.Path, error) {
-	return g.asked.way(ask('s').of(from, to), func() (mesh.Path, error) { return g.surf.ShortestPath(from, to) })
+// ShortestWay is ShortestPath of the surface.
+func (c *Casting) ShortestWay(from, to mesh.Site) (mesh.Path, error) {
+	return c.asked.way(ask('s').of(from, to), func() (mesh.Path, error) { return c.Surface.ShortestPath(from, to) })
 }
 
 func (a *asked) way(q *question, find func() (mesh.Path, error)) (mesh.Path, error) {
@@ -112,19 +112,19 @@ func (a *asked) way(q *question, find func() (mesh.Path, error)) (mesh.Path, err
 	return x.path, x.err
 }
 
-// clearanceOf is CurveDistance of the surface.
-func (g *grounded) clearanceOf(a, b []mesh.Site, need float64) (mesh.Clearance, error) {
-	x := g.asked.answered(ask('c', need).of(a...).of(b...), func() (x answer) {
-		x.clearance, x.err = g.surf.CurveDistance(a, b, need)
+// Clearance is CurveDistance of the surface.
+func (c *Casting) Clearance(a, b []mesh.Site, need float64) (mesh.Clearance, error) {
+	x := c.asked.answered(ask('c', need).of(a...).of(b...), func() (x answer) {
+		x.clearance, x.err = c.Surface.CurveDistance(a, b, need)
 		return x
 	})
 	return x.clearance, x.err
 }
 
-// distancesTo is TargetDistances of the surface from one place.
-func (g *grounded) distancesTo(from mesh.Site, targets []mesh.Site, limitMM float64) (mesh.Distances, error) {
-	x := g.asked.answered(ask('d', limitMM).of(from).of(targets...), func() (x answer) {
-		x.distances, x.err = g.surf.TargetDistances([]mesh.Site{from}, targets, limitMM)
+// DistancesTo is TargetDistances of the surface from one place.
+func (c *Casting) DistancesTo(from mesh.Site, targets []mesh.Site, limitMM float64) (mesh.Distances, error) {
+	x := c.asked.answered(ask('d', limitMM).of(from).of(targets...), func() (x answer) {
+		x.distances, x.err = c.Surface.TargetDistances([]mesh.Site{from}, targets, limitMM)
 		return x
 	})
 	x.distances.Targets = slices.Clone(x.distances.Targets)

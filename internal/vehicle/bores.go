@@ -1,9 +1,11 @@
-package inspect
+package vehicle
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 )
@@ -20,26 +22,56 @@ const (
 	mostHalvings = 12 // of a face that is larger than the bore
 )
 
+// boreWalls is how far a bore's axis reaches to either side of its given
+// centre, in walls. Our choice, no source: a boss is higher than the wall, and
+// the centre may be given at either end of it.
+const boreWalls = 3.0
+
+// Bores is the bores of the casting.
+func (c *Casting) Bores() []Target {
+	var out []Target
+	wall := float64(c.Of.Wall)
+	for _, b := range c.Of.Bores {
+		out = append(out, Target{Name: b.ID, Std: max(0, float64(b.Std)),
+			Bound: func(best float64, p, q geom.Vec) float64 { return min(best, rimApart(b, wall, p, q)) },
+			Lines: func() [][]mesh.Site { return c.rim(b) }})
+	}
+	return out
+}
+
+// rimApart is the distance of a segment from the rim of a bore [mm], not below
+// 0: the distance from the axis less the radius. Without an axis the rim lies within a
+// ball round the centre, which is taken to lie up to one wall above or below it, and no
+// nearer than that ball: so it is whichever way the wall bends.
+func rimApart(b body.Bore, wall float64, p, q geom.Vec) float64 {
+	half := b.Axis.Unit().Scale(boreWalls * wall)
+	d := geom.SegmentsDist(p, q, b.At.Sub(half), b.At.Add(half))
+	if half == (geom.Vec{}) {
+		return max(0, d-elem.Hypot(float64(b.Radius), wall))
+	}
+	return max(0, d-float64(b.Radius))
+}
+
 // boreLines is the rim of a bore on the surface.
-func (g *grounded) boreLines(b body.Bore) [][]mesh.Site {
-	wall := float64(g.casting.Wall)
-	c := contour{radius: float64(b.Radius), out: map[geom.Vec]mesh.Site{}}
-	c.level = boreLineMM + float64(boreLinePart*c.radius)
-	c.of = func(p geom.Vec) float64 { return rimApart(b, wall, p, p) - c.level }
-	reach := float64(boreWalls*wall) + c.radius + c.level + 1
-	m := g.surf.Mesh()
+func (c *Casting) boreLines(b body.Bore) [][]mesh.Site {
+	wall := float64(c.Of.Wall)
+	x := contour{radius: float64(b.Radius), out: map[geom.Vec]mesh.Site{}}
+	x.level = boreLineMM + float64(boreLinePart*x.radius)
+	x.of = func(p geom.Vec) float64 { return rimApart(b, wall, p, p) - x.level }
+	reach := float64(boreWalls*wall) + x.radius + x.level + 1
+	m := c.Surface.Mesh()
 	for f, t := range m.Faces {
 		p := [3]geom.Vec{m.Points[t[0]], m.Points[t[1]], m.Points[t[2]]}
 		if mesh.TriangleDistance(b.At, p[0], p[1], p[2]) > reach {
 			continue
 		}
-		c.face(g.surf, f, p, 0)
+		x.face(c.Surface, f, p, 0)
 	}
 	var lines [][]mesh.Site
-	for _, chain := range chains(c.segments) {
+	for _, chain := range chains(x.segments) {
 		var line []mesh.Site
 		for _, q := range chain {
-			line = append(line, c.out[q])
+			line = append(line, x.out[q])
 		}
 		lines = append(lines, line)
 	}
@@ -103,4 +135,22 @@ func (c *contour) crossing(a, b geom.Vec) geom.Vec {
 		}
 	}
 	return a.Lerp(b, math.Min(1, hi))
+}
+
+// boreRim is a bore with its rim on the surface.
+type boreRim struct {
+	bore  body.Bore
+	lines once[[][]mesh.Site]
+}
+
+// rim is the rim of a bore on the surface, worked out once.
+func (c *Casting) rim(b body.Bore) [][]mesh.Site {
+	c.mu.Lock()
+	i := slices.IndexFunc(c.rims, func(r *boreRim) bool { return r.bore == b })
+	if i < 0 {
+		i, c.rims = len(c.rims), append(c.rims, &boreRim{bore: b})
+	}
+	r := c.rims[i]
+	c.mu.Unlock()
+	return r.lines.get(func() [][]mesh.Site { return c.boreLines(b) })
 }

@@ -1,0 +1,136 @@
+package vehicle
+
+import (
+	"math"
+	"slices"
+
+	"fettle/internal/elem"
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
+)
+
+// Foot is the inner edges of a zone, where ribs stand on walls.
+type Foot struct {
+	LengthMM float64
+	Points   []geom.Vec
+}
+
+// ribFootRad is how far the surface has to turn inward along an edge for a rib
+// to stand there. Our choice, no source: rounds in the feet of ribs are split
+// into facets of 15 to 30 degrees by usual mesh tolerances.
+const ribFootRad = 35 * math.Pi / 180
+
+// RibFeet is, by label, the edges at which the surface turns inward by more
+// than ribFootRad: the feet of ribs and gussets. An edge counts for the label
+// of its first face. Where the mesh does not say on which side its metal is, all
+// edges count at which it turns so far, either way, and they are not sure.
+func (c *Casting) RibFeet() Feet {
+	return c.feet.get(func() Feet {
+		out := Feet{By: map[int32]Foot{}, Sure: true}
+		if c.Surface != nil {
+			m := c.Surface.Mesh()
+			out.Sure = c.Surface.SidesDoubt() == ""
+			findFeet(m, !out.Sure, out.By)
+			c.seamFeet(&out)
+		}
+		return out
+	})
+}
+
+// Feet is the inner edges by label, or all sharp ones where it is not sure which are inner.
+type Feet struct {
+	By   map[int32]Foot
+	Sure bool
+}
+
+func findFeet(m *mesh.Mesh, either bool, out map[int32]Foot) {
+	of, n := m.EdgeOf()
+	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
+	for f, t := range m.Faces {
+		for k := range 3 {
+			u, v := t[k], t[(k+1)%3]
+			e, way := of[3*f+k], 0
+			if u > v {
+				way = 1
+			}
+			back := way // the other way round
+			if u != v {
+				back = 1 - way
+			}
+			h := first[back][e]
+			against := false // turned against one another
+			if h == 0 && either {
+				h = first[way][e]
+				against = h != 0
+			}
+			if h == 0 {
+				first[way][e] = int32(3*f+k) + 1
+				continue
+			}
+			on := int(h-1) / 3
+			turn := inwardRad(m, on, f, m.Faces[on][(h+1)%3])
+			if either {
+				turn = math.Abs(turn)
+			}
+			if against {
+				turn = math.Pi - turn
+			}
+			if turn <= ribFootRad {
+				continue
+			}
+			label := int32(0)
+			if m.Label != nil {
+				label = m.Label[on]
+			}
+			o := out[label]
+			o.LengthMM += m.Points[u].Dist(m.Points[v])
+			o.Points = append(o.Points, m.Points[u])
+			out[label] = o
+		}
+	}
+}
+
+// inwardRad is the angle by which the surface turns inward from one face to
+// the next; negative at an outer edge. far is the corner of the first face
+// that is not on the edge.
+func inwardRad(m *mesh.Mesh, a, b int, far int32) float64 {
+	n, o := m.FaceNormal(a), m.FaceNormal(b)
+	angle := elem.Atan2(n.Cross(o).Norm(), n.Dot(o))
+	t := m.Faces[b]
+	// the corner of the second face that is not on the edge lies in front of the
+	// first face where the surface turns inward
+	for _, v := range t {
+		if v != far && !slices.Contains(m.Faces[a][:], v) {
+			if m.Points[v].Sub(m.Points[far]).Dot(n) < 0 {
+				return -angle
+			}
+		}
+	}
+	return angle
+}
+
+// seamFeet adds the feet of ribs that lie along a seam: edges from which what lies across
+// turns inward by more than ribFootRad; either way, where it is not sure which are inner.
+func (c *Casting) seamFeet(out *Feet) {
+	m := c.Surface.Mesh()
+	for _, e := range c.Seams() {
+		for _, f := range e.Across {
+			n, o := m.FaceNormal(e.Face), m.FaceNormal(f)
+			t := m.Faces[f]
+			middle := m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+			turn := elem.Atan2(n.Cross(o).Norm(), n.Dot(o))
+			if turn <= ribFootRad || out.Sure && middle.Sub(e.Ends[0]).Dot(n) < 0 {
+				continue
+			}
+			label := int32(0)
+			if m.Label != nil {
+				label = m.Label[e.Face]
+			}
+			x := out.By[label]
+			x.LengthMM += e.Ends[0].Dist(e.Ends[1]) / 2 // the other side is there as well
+			x.Points = append(x.Points, e.Ends[0])
+			out.By[label] = x
+			break
+		}
+	}
+}
