@@ -26,7 +26,7 @@ type row struct {
 	pure   bool
 }
 
-const kernels = "elem unit normal diag ledger geom mesh rule sched picture doc"
+const kernels = "elem unit normal diag ledger geom mesh rule sched choose picture doc"
 
 var layers = []row{
 	// 1 kernels: no word of the trade inside
@@ -39,6 +39,7 @@ var layers = []row{
 	{"internal/mesh", "elem unit diag geom", "", true},
 	{"internal/rule", "elem unit normal diag", "", true},
 	{"internal/sched", "unit diag", "", true},
+	{"internal/choose", "", "", true},
 	{"internal/picture", "unit geom mesh", "", true},
 	{"internal/doc", "unit diag", "github.com/goccy/go-yaml", true},
 	// 2 data

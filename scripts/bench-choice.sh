@@ -3,4 +3,4 @@
 # treatments, and the small questions of 40 and 120. Processor time, median of five.
 set -eu
 cd "$(dirname "$0")/.."
-FETTLE_MEDIANS=1 GOMAXPROCS=1 go test ./internal/compare -tags outside -count 1 -run TestOutsideSelections -v -timeout 30m | grep -E 'findings|median|FAIL|ok'
+FETTLE_MEDIANS=1 GOMAXPROCS=1 go test ./internal/choose -tags outside -count 1 -run TestOutsideSelections -v -timeout 30m | grep -E 'rows|median|FAIL|ok'

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/choose"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
@@ -26,24 +27,24 @@ const (
 // jointly is a question of treatments with what they share: the things that come
 // off and the tasks are options of their own, which the treatments need.
 type jointly struct {
-	selection
+	choose.Selection
 	sharing *plan.Sharing
 }
 
 func newJointly(sh *plan.Sharing) *jointly {
 	q := &jointly{sharing: sh}
-	q.cost = slices.Clone(sh.Cost)
+	q.Cost = slices.Clone(sh.Cost)
 	for _, n := range sh.Needs {
-		q.need(n.Who, n.OneOf...)
+		q.Need(n.Who, n.OneOf...)
 	}
 	return q
 }
 
 // treatment adds a treatment and what it needs.
 func (q *jointly) treatment(own int64, d plan.Demand) int {
-	j := q.add(own)
+	j := q.Add(own)
 	for _, list := range q.sharing.Of(d) {
-		q.need(j, list...)
+		q.Need(j, list...)
 	}
 	return j
 }
@@ -53,7 +54,7 @@ func (q *jointly) treatment(own int64, d plan.Demand) int {
 // there are too many.
 func (q *jointly) stock(price int64, fixed float64, rows [][]int, use map[int]float64) (int64, bool) {
 	parts := func(packs float64) int64 { return unit.Whole(math.Floor(float64(packs*packParts) - 1e-6)) }
-	k := stock{size: packParts}
+	k := choose.Stock{Size: packParts}
 	sure, least, most := max(parts(fixed), 0), int64(0), int64(0)
 	for _, row := range rows {
 		low, high := int64(math.MaxInt64), int64(0)
@@ -61,7 +62,7 @@ func (q *jointly) stock(price int64, fixed float64, rows [][]int, use map[int]fl
 			n := max(parts(use[j]), 0)
 			low, high = min(low, n), max(high, n)
 			if n > 0 {
-				k.users, k.use = append(k.users, j), append(k.use, int32(min(n, math.MaxInt32)))
+				k.Users, k.Use = append(k.Users, j), append(k.Use, int32(min(n, math.MaxInt32)))
 			}
 		}
 		least, most = least+low, most+high
@@ -71,15 +72,15 @@ func (q *jointly) stock(price int64, fixed float64, rows [][]int, use map[int]fl
 	if packs(sure+most)-bought > packsMost || sure+most > math.MaxInt32 {
 		return 0, false
 	}
-	k.sure = int32(sure - bought*packParts)
+	k.Sure = int32(sure - bought*packParts)
 	for range packs(sure+most) - bought {
-		j := q.add(price)
-		if n := len(k.packs); n > 0 {
-			q.need(j, k.packs[n-1])
+		j := q.Add(price)
+		if n := len(k.Packs); n > 0 {
+			q.Need(j, k.Packs[n-1])
 		}
-		k.packs = append(k.packs, j)
+		k.Packs = append(k.Packs, j)
 	}
-	q.stocks = append(q.stocks, k)
+	q.Stocks = append(q.Stocks, k)
 	return bought * price, true
 }
 
@@ -97,7 +98,7 @@ func (h *hunt) together(open bool) (int64, []choice) {
 	var picks []choice
 	for _, sh := range h.f.weigh.Sharing(all) {
 		q := newJointly(&sh)
-		q.cover = append(q.cover, sh.Of(h.sure)...)
+		q.Cover = append(q.Cover, sh.Of(h.sure)...)
 		ids := map[int]choice{}
 		var rows [][]int
 		for _, s := range h.c.slots {
@@ -111,17 +112,17 @@ func (h *hunt) together(open bool) (int64, []choice) {
 			}
 			rows = append(rows, row)
 		}
-		q.cover = append(q.cover, rows...)
+		q.Cover = append(q.Cover, rows...)
 		packs := h.packs(q, rows, ids)
-		r := q.choose(branches(len(h.c.slots)))
-		if r.proven && !r.found {
+		r := q.Choose(branches(len(h.c.slots)))
+		if r.Proven && !r.Found {
 			continue // with these assemblies nothing can be opened
 		}
-		if bound < 0 || r.bound+packs < bound {
-			bound = r.bound + packs
+		if bound < 0 || r.Bound+packs < bound {
+			bound = r.Bound + packs
 		}
-		if r.found && (picks == nil || r.cost+packs < cost) {
-			cost, picks = r.cost+packs, h.picked(q, r, ids)
+		if r.Found && (picks == nil || r.Cost+packs < cost) {
+			cost, picks = r.Cost+packs, h.picked(q, r, ids)
 		}
 	}
 	return bound, picks
@@ -145,7 +146,7 @@ func (h *hunt) packs(q *jointly, rows [][]int, ids map[int]choice) int64 {
 			continue
 		}
 		for j, packs := range use {
-			q.cost[j] += part(packs)
+			q.Cost[j] += part(packs)
 		}
 	}
 	return max(sum, 0)
@@ -153,13 +154,13 @@ func (h *hunt) packs(q *jointly, rows [][]int, ids map[int]choice) int64 {
 
 // picked is one treatment for each slot out of those that were chosen: the
 // cheapest.
-func (h *hunt) picked(q *jointly, r selected, ids map[int]choice) []choice {
+func (h *hunt) picked(q *jointly, r choose.Selected, ids map[int]choice) []choice {
 	var out []choice
-	rows := q.cover[len(q.cover)-len(h.c.slots):]
+	rows := q.Cover[len(q.Cover)-len(h.c.slots):]
 	for _, row := range rows {
 		best := -1
 		for _, j := range row {
-			if r.chosen[j] && (best < 0 || q.cost[j] < q.cost[best]) {
+			if r.Chosen[j] && (best < 0 || q.Cost[j] < q.Cost[best]) {
 				best = j
 			}
 		}
@@ -308,7 +309,7 @@ func (f *finder) foremost(acts []action) []action {
 	for a := range acts {
 		for b := range a {
 			if ids[a] >= 0 && ids[b] >= 0 && f.conflicting([]action{acts[a], acts[b]}) {
-				q.apart = append(q.apart, [2]int{ids[b], ids[a]})
+				q.Apart = append(q.Apart, [2]int{ids[b], ids[a]})
 			}
 		}
 	}
@@ -325,11 +326,11 @@ func (f *finder) foremost(acts []action) []action {
 			row = append(row, q.treatment(c, o.demand))
 		}
 		if len(row) > 0 {
-			q.cover = append(q.cover, row)
+			q.Cover = append(q.Cover, row)
 		}
 	}
-	r := q.choose(jointNodes)
-	return first(acts, f.mostActions(), func(k int) bool { return r.found && ids[k] >= 0 && r.chosen[ids[k]] })
+	r := q.Choose(jointNodes)
+	return first(acts, f.mostActions(), func(k int) bool { return r.Found && ids[k] >= 0 && r.Chosen[ids[k]] })
 }
 
 // first takes so many of the actions, in their order: those that are wanted

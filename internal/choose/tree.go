@@ -1,4 +1,4 @@
-package compare
+package choose
 
 import (
 	"container/heap"
@@ -10,7 +10,7 @@ import (
 // branch is left only by what whole numbers show: the multipliers of the simplex
 // are rounded to whole parts of 2^shift, and any multipliers give a bound.
 type chooser struct {
-	s     *selection
+	s     *Selection
 	rules []inequality
 	in    [][]int // rules by option
 	large []int64 // by rule
@@ -19,33 +19,33 @@ type chooser struct {
 	unit  int64    // every price is a multiple
 	shift uint
 	scale float64 // price to cost of the simplex
-	best  selected
+	best  Selected
 	out   []bool // options that are never needed
 
 	reduced []int64 // of the options, by the last bound
-	trail   []int   // options whose consequences are to be drawn
+	trail   []int   // options whose consequences are to be draws
 	gain    [2][]float64
 	tried   [2][]float64
 	open    queue
 	serial  int
 }
 
-// choose finds the cheapest selection, or after so many nodes of the search the
+// Choose finds the cheapest selection, or after so many nodes of the search the
 // best one seen with a bound.
-func (s *selection) choose(nodes int) selected {
+func (s *Selection) Choose(nodes int) Selected {
 	c := newChooser(s)
 	if c == nil { // the prices are too large for whole numbers
-		return selected{}
+		return Selected{}
 	}
 	c.search(nodes)
 	return c.best
 }
 
-func newChooser(s *selection) *chooser {
+func newChooser(s *Selection) *chooser {
 	c := &chooser{s: s, rules: s.inequalities(), unit: s.gcd(), out: s.replaced()}
-	n := len(s.cost)
+	n := len(s.Cost)
 	total, dear := int64(0), int64(0)
-	for _, p := range s.cost {
+	for _, p := range s.Cost {
 		if p < 0 || p > 1<<48 || total > 1<<48 {
 			return nil
 		}
@@ -59,7 +59,7 @@ func newChooser(s *selection) *chooser {
 	c.shift = shift
 	c.scale = 1 / float64(max(dear, 1))
 	cost := make([]float64, n)
-	for j, p := range s.cost {
+	for j, p := range s.Cost {
 		cost[j] = float64(p/c.unit) * c.scale
 	}
 	c.in = make([][]int, n)
@@ -75,7 +75,7 @@ func newChooser(s *selection) *chooser {
 	for k := range c.gain {
 		c.gain[k], c.tried[k] = make([]float64, n), make([]float64, n)
 	}
-	for r := range s.cover {
+	for r := range s.Cover {
 		c.lp.use(r)
 	}
 	return c
@@ -136,10 +136,10 @@ func (c *chooser) search(nodes int) {
 	}
 	switch {
 	case least < math.MaxInt64:
-		c.best.bound = c.whole(least) * c.unit
+		c.best.Bound = c.whole(least) * c.unit
 	default:
-		c.best.proven = true
-		c.best.bound = c.best.cost
+		c.best.Proven = true
+		c.best.Bound = c.best.Cost
 	}
 }
 
@@ -154,15 +154,15 @@ func (c *chooser) whole(bound int64) int64 {
 
 // closed says that nothing with this bound costs less than what is known.
 func (c *chooser) closed(bound int64) bool {
-	return c.best.found && c.whole(bound) >= c.best.cost/c.unit
+	return c.best.Found && c.whole(bound) >= c.best.Cost/c.unit
 }
 
 // limit is the cost of the simplex at which a branch need not go on.
 func (c *chooser) limit() float64 {
-	if !c.best.found {
+	if !c.best.Found {
 		return math.Inf(1)
 	}
-	return float64((float64(c.best.cost/c.unit)-1)*c.scale) + 1e-7
+	return float64((float64(c.best.Cost/c.unit)-1)*c.scale) + 1e-7
 }
 
 // node looks at one branch and answers the one to go on with; the other part is
@@ -246,7 +246,7 @@ func (c *chooser) anyFree() int {
 // split makes the two parts of a branch.
 func (c *chooser) split(b branch, j int) *branch {
 	if j < 0 { // everything is fixed: the conditions decide
-		x := make([]bool, len(c.s.cost))
+		x := make([]bool, len(c.s.Cost))
 		for j := range x {
 			x[j] = c.lp.lo[j] == 1
 		}
@@ -265,8 +265,8 @@ func (c *chooser) split(b branch, j int) *branch {
 
 // offer keeps a choice that meets all conditions and costs less.
 func (c *chooser) offer(x []bool) {
-	if cost := c.s.costOf(x); (!c.best.found || cost < c.best.cost) && c.s.fits(x) {
-		c.best.chosen, c.best.cost, c.best.found = slices.Clone(x), cost, true
+	if cost := c.s.costOf(x); (!c.best.Found || cost < c.best.Cost) && c.s.fits(x) {
+		c.best.Chosen, c.best.Cost, c.best.Found = slices.Clone(x), cost, true
 	}
 }
 
@@ -284,7 +284,7 @@ func (c *chooser) relax() (outcome, int) {
 // and the reduced prices.
 func (c *chooser) bound() int64 {
 	l := c.lp
-	for j, p := range c.s.cost {
+	for j, p := range c.s.Cost {
 		c.reduced[j] = p / c.unit << c.shift
 	}
 	sum := int64(0)
@@ -337,7 +337,7 @@ func (c *chooser) rest() int64 {
 }
 
 // impossible says, by whole numbers, that the conditions of a row that cannot be
-// repaired contradict each other.
+// mended contradict each other.
 func (c *chooser) impossible(row int) bool {
 	l := c.lp
 	v := l.basic[row]
@@ -362,10 +362,10 @@ func (c *chooser) impossible(row int) bool {
 // tighten fixes every option whose other value would cost too much. False: that
 // leaves nothing.
 func (c *chooser) tighten(bound int64) (some, ok bool) {
-	if !c.best.found {
+	if !c.best.Found {
 		return false, true
 	}
-	room := (c.best.cost/c.unit-1)<<c.shift - bound // reduced prices above it are out
+	room := (c.best.Cost/c.unit-1)<<c.shift - bound // reduced prices above it are out
 	l := c.lp
 	for j, d := range c.reduced {
 		if l.lo[j] == l.up[j] {

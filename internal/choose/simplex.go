@@ -1,4 +1,4 @@
-package compare
+package choose
 
 import (
 	"math"
@@ -380,7 +380,7 @@ func (l *simplex) run(limit float64, pivots int) (outcome, int) {
 
 // entering chooses what enters for row r by the ratio test with long steps:
 // options may pass to their other bound while the row stays violated. -1: nothing
-// can repair the row.
+// can mend the row.
 func (l *simplex) entering(r int, by float64) int {
 	sign := 1.0 // of what has to be added to the row
 	if by > 0 {

@@ -1,11 +1,11 @@
-package compare
+package choose
 
 import (
 	"math/bits"
 	"slices"
 )
 
-// selection is a question of what to choose: options with a price, rows of which
+// Selection is a question of what to choose: options with a price, rows of which
 // each has to be covered by a chosen option, pairs that exclude one another, and
 // options that need another one. Prices are whole and not negative.
 //
@@ -14,77 +14,77 @@ import (
 //	  of every pair of apart       at most one is chosen
 //	  of every need, if who is     one of oneOf is chosen too
 //	  of every stock               what is used up is bought
-type selection struct {
-	cost   []int64
-	cover  [][]int
-	apart  [][2]int
-	needs  []need
-	stocks []stock
+type Selection struct {
+	Cost   []int64
+	Cover  [][]int
+	Apart  [][2]int
+	Needs  []Need
+	Stocks []Stock
 }
 
-// stock is something that is bought by the pack: size times the packs that are chosen is at
+// Stock is something that is bought by the pack: size times the packs that are chosen is at
 // least what the chosen options use up and what is used up anyway.
-type stock struct {
-	packs []int
-	size  int32
-	users []int
-	use   []int32
-	sure  int32 // used up anyway; below zero: bought anyway and left over
+type Stock struct {
+	Packs []int
+	Size  int32
+	Users []int
+	Use   []int32
+	Sure  int32 // used up anyway; below zero: bought anyway and left over
 }
 
-// need says that option who needs one of others; of none: it cannot be chosen.
-type need struct {
+// Need says that option who needs one of others; of none: it cannot be chosen.
+type Need struct {
 	who   int
 	oneOf []int
 }
 
-// add is a new option.
-func (s *selection) add(cost int64) int {
-	s.cost = append(s.cost, cost)
-	return len(s.cost) - 1
+// Add is a new option.
+func (s *Selection) Add(cost int64) int {
+	s.Cost = append(s.Cost, cost)
+	return len(s.Cost) - 1
 }
 
-// need has option who need one of others.
-func (s *selection) need(who int, oneOf ...int) { s.needs = append(s.needs, need{who, oneOf}) }
+// Need has option who need one of others.
+func (s *Selection) Need(who int, oneOf ...int) { s.Needs = append(s.Needs, Need{who, oneOf}) }
 
-// selected is the answer. The zero value says nothing: neither found nor proven.
-type selected struct {
-	chosen []bool
-	cost   int64
-	bound  int64 // no choice costs less
-	found  bool  // chosen meets every condition
-	proven bool  // nothing costs less than chosen, or nothing was found and nothing can be
+// Selected is the answer. The zero value says nothing: neither found nor proven.
+type Selected struct {
+	Chosen []bool
+	Cost   int64
+	Bound  int64 // no choice costs less
+	Found  bool  // chosen meets every condition
+	Proven bool  // nothing costs less than chosen, or nothing was found and nothing can be
 	nodes  int
 }
 
 // fits says that a choice meets every condition.
-func (s *selection) fits(x []bool) bool {
+func (s *Selection) fits(x []bool) bool {
 	one := func(list []int) bool { return slices.ContainsFunc(list, func(j int) bool { return x[j] }) }
-	for _, r := range s.cover {
+	for _, r := range s.Cover {
 		if !one(r) {
 			return false
 		}
 	}
-	for _, p := range s.apart {
+	for _, p := range s.Apart {
 		if x[p[0]] && x[p[1]] {
 			return false
 		}
 	}
-	for _, n := range s.needs {
+	for _, n := range s.Needs {
 		if x[n.who] && !one(n.oneOf) {
 			return false
 		}
 	}
-	for _, k := range s.stocks {
-		left := -int64(k.sure)
-		for _, j := range k.packs {
+	for _, k := range s.Stocks {
+		left := -int64(k.Sure)
+		for _, j := range k.Packs {
 			if x[j] {
-				left += int64(k.size)
+				left += int64(k.Size)
 			}
 		}
-		for i, j := range k.users {
+		for i, j := range k.Users {
 			if x[j] {
-				left -= int64(k.use[i])
+				left -= int64(k.Use[i])
 			}
 		}
 		if left < 0 {
@@ -94,11 +94,11 @@ func (s *selection) fits(x []bool) bool {
 	return true
 }
 
-func (s *selection) costOf(x []bool) int64 {
+func (s *Selection) costOf(x []bool) int64 {
 	sum := int64(0)
 	for j, on := range x {
 		if on {
-			sum += s.cost[j]
+			sum += s.Cost[j]
 		}
 	}
 	return sum
@@ -126,28 +126,28 @@ func (q *inequality) bound() float64 { return q.scaled(q.rhs) }
 
 // inequalities are the conditions; the first are the rows to cover. An option
 // that is listed twice in a row counts once.
-func (s *selection) inequalities() []inequality {
+func (s *Selection) inequalities() []inequality {
 	var out []inequality
 	once := func(list []int) []int {
 		list = slices.Clone(list)
 		slices.Sort(list)
 		return slices.Compact(list)
 	}
-	for _, r := range s.cover {
+	for _, r := range s.Cover {
 		q := inequality{cols: once(r), rhs: 1}
 		for range q.cols {
 			q.coef = append(q.coef, 1)
 		}
 		out = append(out, q)
 	}
-	for _, p := range s.apart {
+	for _, p := range s.Apart {
 		if p[0] == p[1] {
 			out = append(out, inequality{[]int{p[0]}, []int32{-1}, 0, 0})
 			continue
 		}
 		out = append(out, inequality{[]int{p[0], p[1]}, []int32{-1, -1}, -1, 0})
 	}
-	for _, n := range s.needs {
+	for _, n := range s.Needs {
 		if slices.Contains(n.oneOf, n.who) {
 			continue
 		}
@@ -158,13 +158,13 @@ func (s *selection) inequalities() []inequality {
 		q.cols, q.coef = append(q.cols, n.who), append(q.coef, -1)
 		out = append(out, q)
 	}
-	for _, k := range s.stocks {
-		q := inequality{rhs: k.sure, size: float64(k.size)}
-		for _, j := range k.packs {
-			q.cols, q.coef = append(q.cols, j), append(q.coef, k.size)
+	for _, k := range s.Stocks {
+		q := inequality{rhs: k.Sure, size: float64(k.Size)}
+		for _, j := range k.Packs {
+			q.cols, q.coef = append(q.cols, j), append(q.coef, k.Size)
 		}
-		for i, j := range k.users {
-			q.cols, q.coef = append(q.cols, j), append(q.coef, -k.use[i])
+		for i, j := range k.Users {
+			q.cols, q.coef = append(q.cols, j), append(q.coef, -k.Use[i])
 		}
 		out = append(out, q)
 	}
@@ -174,13 +174,13 @@ func (s *selection) inequalities() []inequality {
 // replaced marks the options that another one replaces at no more cost: it
 // covers all that they cover, needs and excludes nothing that they do not, uses up no more,
 // and nobody needs them. Of equals the first stays.
-func (s *selection) replaced() []bool {
-	n := len(s.cost)
-	used := make([]map[int]int32, len(s.stocks))
-	for i, k := range s.stocks {
+func (s *Selection) replaced() []bool {
+	n := len(s.Cost)
+	used := make([]map[int]int32, len(s.Stocks))
+	for i, k := range s.Stocks {
 		used[i] = map[int]int32{}
-		for u, j := range k.users {
-			used[i][j] = k.use[u]
+		for u, j := range k.Users {
+			used[i][j] = k.Use[u]
 		}
 	}
 	more := func(b, a int) bool {
@@ -188,19 +188,19 @@ func (s *selection) replaced() []bool {
 	}
 	rows, needs, apart := make([]bitset, n), make([][]string, n), make([]bitset, n)
 	for j := range n {
-		rows[j], apart[j] = newBitset(len(s.cover)), newBitset(n)
+		rows[j], apart[j] = newBitset(len(s.Cover)), newBitset(n)
 	}
 	wanted := make([]bool, n)
-	for i, r := range s.cover {
+	for i, r := range s.Cover {
 		for _, j := range r {
 			rows[j].add(i)
 		}
 	}
-	for _, p := range s.apart {
+	for _, p := range s.Apart {
 		apart[p[0]].add(p[1])
 		apart[p[1]].add(p[0])
 	}
-	for _, q := range s.needs {
+	for _, q := range s.Needs {
 		needs[q.who] = append(needs[q.who], setKey(q.oneOf))
 		for _, j := range q.oneOf {
 			wanted[j] = true
@@ -212,7 +212,7 @@ func (s *selection) replaced() []bool {
 			continue
 		}
 		for _, b := range s.rivals(a) {
-			if b == a || out[b] || s.cost[b] > s.cost[a] || !rows[a].in(rows[b]) || !apart[b].inBut(apart[a], a) || more(b, a) {
+			if b == a || out[b] || s.Cost[b] > s.Cost[a] || !rows[a].in(rows[b]) || !apart[b].inBut(apart[a], a) || more(b, a) {
 				continue
 			}
 			if !slices.ContainsFunc(needs[b], func(k string) bool { return !slices.Contains(needs[a], k) }) {
@@ -225,9 +225,9 @@ func (s *selection) replaced() []bool {
 }
 
 // rivals are the options that could replace a: those of its shortest row.
-func (s *selection) rivals(a int) []int {
+func (s *Selection) rivals(a int) []int {
 	var short []int
-	for _, r := range s.cover {
+	for _, r := range s.Cover {
 		if slices.Contains(r, a) && (short == nil || len(r) < len(short)) {
 			short = r
 		}
@@ -272,9 +272,9 @@ func (b bitset) inBut(c bitset, but int) bool {
 }
 
 // gcd is the greatest common divisor of the prices, at least 1.
-func (s *selection) gcd() int64 {
+func (s *Selection) gcd() int64 {
 	g := int64(0)
-	for _, c := range s.cost {
+	for _, c := range s.Cost {
 		for c != 0 {
 			g, c = c, g%c
 		}

@@ -1,4 +1,4 @@
-package compare
+package choose
 
 import (
 	"cmp"
@@ -100,7 +100,7 @@ func (c *chooser) trial(b *branch, j int, on bool, start float64) (float64, bool
 // not needed.
 func (c *chooser) round() {
 	l := c.lp
-	n := len(c.s.cost)
+	n := len(c.s.Cost)
 	value := make([]float64, n)
 	whole := true
 	for j := range n {
@@ -122,11 +122,11 @@ func (c *chooser) round() {
 		}
 	}
 	open := make([]int, n) // rows an option would cover
-	covered := make([]bool, len(c.s.cover))
+	covered := make([]bool, len(c.s.Cover))
 	count := func() int {
 		clear(open)
 		left := 0
-		for r := range c.s.cover {
+		for r := range c.s.Cover {
 			covered[r] = covered[r] || slices.ContainsFunc(c.rules[r].cols, func(j int) bool { return x[j] })
 			if !covered[r] {
 				left++
@@ -215,7 +215,7 @@ func (c *chooser) byValue(q *inequality) []int {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b int) int {
-		return cmp.Or(cmp.Compare(c.lp.value(b), c.lp.value(a)), cmp.Compare(c.s.cost[a], c.s.cost[b]))
+		return cmp.Or(cmp.Compare(c.lp.value(b), c.lp.value(a)), cmp.Compare(c.s.Cost[a], c.s.Cost[b]))
 	})
 	return out
 }
@@ -228,7 +228,7 @@ func (c *chooser) prune(x []bool) {
 			on = append(on, j)
 		}
 	}
-	slices.SortStableFunc(on, func(a, b int) int { return cmp.Compare(c.s.cost[b], c.s.cost[a]) })
+	slices.SortStableFunc(on, func(a, b int) int { return cmp.Compare(c.s.Cost[b], c.s.Cost[a]) })
 	for _, j := range on {
 		x[j] = false
 		for _, r := range c.in[j] {
