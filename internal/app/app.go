@@ -169,12 +169,8 @@ func (a *App) crossCheck(c *Case, dir string) error {
 	if err := problems.OrNil(); err != nil {
 		return err
 	}
-	chain, err := job.Chain(job.FromState(*c.Job), c.Job.Opened.String()+"T00:00:00Z", c.Job.Author)
-	if err != nil {
-		return err
-	}
-	_, c.JobHash = chain.Head()
-	return nil
+	c.JobHash, err = c.Job.Hash()
+	return err
 }
 
 // JobDir is the folder of a job: the path itself, or the folder of the

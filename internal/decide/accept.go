@@ -32,10 +32,10 @@ func Acceptances(j *job.State, r Result) []AcceptanceFault {
 		case o.Verdict != Allowed:
 			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedForbidden, string(a.Finding),
 				fmt.Sprintf("%s accepted %s, which is not allowed: it is %s", a.By, name, o.Verdict), "accept a treatment that is allowed, or settle what keeps this one back: "+o.Because, o.Cite)})
-		case a.Reason == "" && o.Answer != "":
+		case !a.Reasoned() && o.Answer != "":
 			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedUnreasoned, string(a.Finding),
 				fmt.Sprintf("%s accepted %s without a reason, though it rests on answer %s and not on the procedure", a.By, name, o.Answer), "say why in 'reason'", o.Cite)})
-		case a.Reason == "" && milderAllowed(r, a):
+		case !a.Reasoned() && milderAllowed(r, a):
 			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedUnreasoned, string(a.Finding),
 				fmt.Sprintf("%s accepted %s without a reason, though a milder treatment is allowed", a.By, name), "say why in 'reason'", o.Cite)})
 		}

@@ -23,9 +23,9 @@ type Agreed struct {
 	Lines    []AgreedLine    `doc:"lines,required"`
 	Work     []AgreedStep    `doc:"work" help:"steps of the plan that was agreed; they tell apart what falls away and what is new"`
 	Findings []FindingID     `doc:"findings" help:"findings that the bill was made for, those that are left alone too; one of its own day that is not among them was made after it"`
-	By       string          `doc:"by,required"`
+	By       string          `doc:"by,required" personal:"yes"`
 	On       unit.Date       `doc:"on,required"`
-	Reason   string          `doc:"reason,required"`
+	Reason   string          `doc:"reason,required" personal:"yes"`
 }
 
 // AgreedLine is one line of an agreed bill.

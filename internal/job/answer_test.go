@@ -282,14 +282,15 @@ func TestClockAndLeft(t *testing.T) {
 // Every record goes to the list that bears its name in the file, and nothing else does.
 func TestListOf(t *testing.T) {
 	lengths := Lengths(&State{Answers: []Answer{{}, {}}})
-	for _, record := range []any{Evidence{}, Asked{}, Answer{}, Figure{}, Told{}, Accepted{}, Review{}, Record{}, Check{}, Choice{}, Actual{}, Inspection{}} {
+	for _, record := range []any{Evidence{}, Asked{}, Answer{}, Figure{}, Told{}, Accepted{}, Review{}, Record{}, Check{}, Choice{}, Actual{}, Inspection{},
+		Finding{}, Hazard{}, Setup{}, AreaSeen{}, Earlier{}, Cast{}, Climate{}, Risk{}, Agreed{}, Arrival{}, Promised{}} {
 		list := ListOf(record)
 		n, ok := lengths[list]
 		if want := 2 * map[string]int{"answers": 1}[list]; list == "" || !ok || n != want {
 			t.Errorf("%T goes to %q of %d records", record, list, n)
 		}
 	}
-	if ListOf(Finding{}) != "" || ListOf(nil) != "" {
+	if ListOf(Vehicle{}) != "" || ListOf(Readings{}) != "" || ListOf(nil) != "" {
 		t.Error("what cannot be added has a list")
 	}
 }

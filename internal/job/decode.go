@@ -14,6 +14,7 @@ import (
 const (
 	MainFile     = "job.yaml"
 	ReadingsFile = "readings.csv"
+	EventsFile   = "events.jsonl" // of a stored job, in place of both
 )
 
 // Decode reads a job folder: files maps slash paths relative to the folder to
@@ -106,6 +107,9 @@ func Encode(s *State) map[string][]byte {
 // "findings[2].part", "readings[3].from". A state that was not read from files
 // gives problems without lines.
 func (s *State) Problem(path, msg, hint string) diag.Problem {
+	if s.places != nil {
+		return s.eventProblem(path, msg, hint)
+	}
 	if rest, ok := strings.CutPrefix(path, "readings["); ok {
 		return s.readingProblem(rest, msg, hint)
 	}
@@ -129,4 +133,35 @@ func (s *State) readingProblem(path, msg, hint string) diag.Problem {
 		p.Field = strings.TrimSpace(p.Field + " column " + column)
 	}
 	return p
+}
+
+// eventProblem is a fault of a stored job, at the event of the record it is in: line n of
+// the file of events is event n.
+func (s *State) eventProblem(path, msg, hint string) diag.Problem {
+	out := diag.Problem{File: EventsFile, Field: path, Msg: msg, Hint: hint, Line: 1}
+	if p, ok := s.placeOf(path); ok {
+		out.Line, out.Field = int(p.seq), string(p.of)
+		if _, field, ok := strings.Cut(path, "."); ok {
+			out.Field += "." + field
+		}
+	}
+	return out
+}
+
+// placeOf is the event that the record at a path comes from.
+func (s *State) placeOf(path string) (place, bool) {
+	record, _, _ := strings.Cut(path, ".")
+	list, index, many := strings.Cut(strings.TrimSuffix(record, "]"), "[")
+	i := 0
+	if many {
+		var err error
+		if i, err = strconv.Atoi(index); err != nil {
+			return place{}, false
+		}
+	}
+	all := s.places[list]
+	if i < 0 || i >= len(all) {
+		return place{}, false
+	}
+	return all[i], true
 }

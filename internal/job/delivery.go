@@ -17,8 +17,8 @@ type Arrival struct {
 	Count int       `doc:"count,required" help:"how many came: pieces of a part, packs of a material"`
 	On    unit.Date `doc:"on,required"`
 	At    string    `doc:"at" help:"hh:mm when it came; the end of the working day unless given"`
-	By    string    `doc:"by,required" help:"a person of the shop file"`
-	Text  string    `doc:"text"`
+	By    string    `doc:"by,required" personal:"yes" help:"a person of the shop file"`
+	Text  string    `doc:"text" personal:"yes"`
 
 	Batch     string    `doc:"batch" help:"number of the batch"`
 	UseBefore unit.Date `doc:"use_before" help:"last day it may be used; without it nothing is known of one"`
@@ -36,8 +36,8 @@ type Promised struct {
 	Count    int       `doc:"count" help:"how many of it; left out: all that is missing, and then it takes the place of every promise made before"`
 	Expected unit.Date `doc:"expected,required" help:"the day it is promised for"`
 	On       unit.Date `doc:"on,required" help:"the day it was promised"`
-	By       string    `doc:"by,required" help:"a person of the shop file"`
-	Text     string    `doc:"text" help:"who promised it, and why it is late"`
+	By       string    `doc:"by,required" personal:"yes" help:"a person of the shop file"`
+	Text     string    `doc:"text" personal:"yes" help:"who promised it, and why it is late"`
 }
 
 // Supply is what is on record about so many of something.

@@ -142,15 +142,15 @@ func TestDeliveriesAreReplacedAndWithdrawn(t *testing.T) {
 	s := goodState(t)
 	a, p := s.Deliveries[0], s.Promises[0]
 	a.Count, p.Expected = 3, p.Expected.AddDays(4)
-	got, err := Fold(append(FromState(s), Event{DeliveryRecorded, a}, Event{PromiseRecorded, p}))
+	got, err := Fold(append(FromState(s), Event{Kind: DeliveryRecorded, Data: a}, Event{Kind: PromiseRecorded, Data: p}))
 	if err != nil || len(got.Deliveries) != 1 || got.Deliveries[0].Count != 3 || len(got.Promises) != 1 || got.Promises[0].Expected != p.Expected {
 		t.Errorf("%v: %+v %+v", err, got.Deliveries, got.Promises)
 	}
-	got, err = Fold(append(FromState(s), Event{DeliveryDropped, Withdrawn{ID: a.ID}}, Event{PromiseDropped, Withdrawn{ID: p.ID}}))
+	got, err = Fold(append(FromState(s), Event{Kind: DeliveryDropped, Data: Withdrawn{ID: a.ID}}, Event{Kind: PromiseDropped, Data: Withdrawn{ID: p.ID}}))
 	if err != nil || len(got.Deliveries)+len(got.Promises) != 0 {
 		t.Errorf("%v: %+v %+v", err, got.Deliveries, got.Promises)
 	}
-	if _, err := Fold(append(FromState(s), Event{PromiseDropped, Withdrawn{ID: "PR-9"}})); err == nil {
+	if _, err := Fold(append(FromState(s), Event{Kind: PromiseDropped, Data: Withdrawn{ID: "PR-9"}})); err == nil {
 		t.Error("a promise that nobody made was withdrawn")
 	}
 }

@@ -60,41 +60,10 @@ type Changed struct {
 	Item any
 }
 
-// ListOf is the name of the list that a record belongs to.
+// ListOf is the name of the list that a record belongs to; empty for what no list holds.
 func ListOf(record any) string {
-	switch record.(type) {
-	case Evidence:
-		return "evidence"
-	case Asked:
-		return "questions"
-	case Answer:
-		return "answers"
-	case Figure:
-		return "figures"
-	case Told:
-		return "told"
-	case Accepted:
-		return "accepted"
-	case Review:
-		return "reviews"
-	case Record:
-		return "records"
-	case Check:
-		return "procedure_checks"
-	case Choice:
-		return "choices"
-	case Actual:
-		return "actuals"
-	case Inspection:
-		return "inspections"
-	case Setup:
-		return "setups"
-	case AreaSeen:
-		return "areas"
-	case Arrival:
-		return "deliveries"
-	case Promised:
-		return "promises"
+	if k, ok := sortOfData(record); ok && k.kind != ReadingsTaken {
+		return k.list
 	}
 	return ""
 }

@@ -3,6 +3,7 @@ package job
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"reflect"
 	"slices"
 	"strings"
@@ -25,9 +26,31 @@ func goodState(t testing.TB) State {
 	return *s
 }
 
+// stamp is who writes in a test, and when; the salts are counted.
+func stamp(at, by string) Stamp {
+	n := 0
+	return Stamp{At: at, By: by, Salt: func() string { n++; return fmt.Sprintf("%064x", n) }}
+}
+
+// stored is a state as a stored job has it: body and shop by their content.
+func stored(s State) State {
+	s.Body, s.Shop = HashName(strings.Repeat("b", 64)), HashName(strings.Repeat("5", 64))
+	return s
+}
+
+// chainOf is the chain of a job that is opened as it is.
+func chainOf(t testing.TB, s State) (ledger.Chain, *Stored) {
+	t.Helper()
+	chain, job, err := (&Stored{}).Write(FromState(stored(s)), stamp(morning, "T1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return chain, job
+}
+
 // bare is the state without what only a file has: places and lines.
 func bare(s State) State {
-	s.at = State{}.at
+	s.at, s.places = State{}.at, nil
 	s.Readings = slices.Clone(s.Readings)
 	for i := range s.Readings {
 		s.Readings[i].Line = 0
@@ -43,10 +66,7 @@ func TestFoldOfFromState(t *testing.T) {
 	if err != nil || !reflect.DeepEqual(bare(got), bare(s)) {
 		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, s)
 	}
-	chain, err := Chain(FromState(s), morning, "T1")
-	if err != nil {
-		t.Fatal(err)
-	}
+	chain, _ := chainOf(t, s)
 	if err := chain.Verify(); err != nil {
 		t.Error(err)
 	}
@@ -54,16 +74,16 @@ func TestFoldOfFromState(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var stored ledger.Chain
-	if err := json.Unmarshal(text, &stored); err != nil {
+	var back ledger.Chain
+	if err := json.Unmarshal(text, &back); err != nil {
 		t.Fatal(err)
 	}
-	events, err := Events(stored)
+	events, err := Events(back)
 	if err != nil {
 		t.Fatal(err)
 	}
 	got, err = Fold(events)
-	if err != nil || !reflect.DeepEqual(bare(got), bare(s)) {
+	if err != nil || !reflect.DeepEqual(bare(got), bare(stored(s))) {
 		t.Errorf("through the chain: %v\ngot  %+v\nwant %+v", err, got, bare(s))
 	}
 	if p := got.Validate(); len(p) > 0 {
@@ -89,7 +109,8 @@ func TestEveryKindHasAType(t *testing.T) {
 			t.Errorf("%s has no type", k)
 		}
 	}
-	used := map[EventKind]bool{ReadingsDropped: true, FindingDropped: true, StepDropped: true, DeliveryDropped: true, PromiseDropped: true} // made by people only
+	used := map[EventKind]bool{RecordWithdrawn: true, TextsErased: true, BodyNamed: true, ShopNamed: true, // made by people only
+		ReadingsRecorded: true, ReadingsDropped: true, FindingDropped: true, StepDropped: true, DeliveryDropped: true, PromiseDropped: true} // read only
 	for _, e := range FromState(goodState(t)) {
 		used[e.Kind] = true
 	}
@@ -109,12 +130,12 @@ func TestLaterRecordTakesThePlace(t *testing.T) {
 	hazard := s.Hazards[1]
 	hazard.Cleared = true
 	events = append(events,
-		Event{FindingRecorded, longer},
-		Event{HazardRecorded, hazard},
-		Event{AreaInspected, AreaSeen{Area: "A-ROOT", State: "not-reachable"}},
-		Event{AnswerRecorded, Answer{ID: "AN-2", Finding: "F2", Allow: []body.TreatmentKind{body.Weld}}},
-		Event{ReadingsDropped, Withdrawn{ID: "S1", Reason: "wrong vehicle"}},
-		Event{FindingDropped, Withdrawn{ID: "F3", Reason: "old"}})
+		Event{Kind: FindingRecorded, Data: longer},
+		Event{Kind: HazardRecorded, Data: hazard},
+		Event{Kind: AreaInspected, Data: AreaSeen{Area: "A-ROOT", State: "not-reachable"}},
+		Event{Kind: AnswerRecorded, Data: Answer{ID: "AN-2", Finding: "F2", Allow: []body.TreatmentKind{body.Weld}}},
+		Event{Kind: ReadingsDropped, Data: Withdrawn{ID: "S1", Reason: "wrong vehicle"}},
+		Event{Kind: FindingDropped, Data: Withdrawn{ID: "F3", Reason: "old"}})
 	got, err := Fold(events)
 	if err != nil {
 		t.Fatal(err)
@@ -145,10 +166,10 @@ func TestFoldRefuses(t *testing.T) {
 		"no events":    {nil, "it has no events"},
 		"not opened":   {good[1:], "event 1 (vehicle-recorded): a job is opened by its first event"},
 		"opened twice": {append(slices.Clip(good), good[0]), "(job-opened): a job is opened by its first event"},
-		"unknown kind": {append(slices.Clip(good), Event{"job-painted", nil}), "(job-painted): this program does not know"},
-		"wrong data":   {append(slices.Clip(good), Event{FindingRecorded, Vehicle{}}), "(finding-recorded): its data are job.Vehicle"},
-		"nothing to drop": {append(slices.Clip(good), Event{FindingDropped, Withdrawn{ID: "F9"}}),
-			`(finding-withdrawn): nothing is recorded under "F9"`},
+		"unknown kind": {append(slices.Clip(good), Event{Kind: "job-painted", Data: nil}), "(job-painted): this program does not know"},
+		"wrong data":   {append(slices.Clip(good), Event{Kind: FindingRecorded, Data: Vehicle{}}), "(finding-recorded): its data are job.Vehicle"},
+		"nothing to drop": {append(slices.Clip(good), Event{Kind: FindingDropped, Data: Withdrawn{ID: "F9"}}),
+			`(finding-withdrawn): nothing is recorded under "finding/F9"`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if _, err := Fold(c.events); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -156,19 +177,17 @@ func TestFoldRefuses(t *testing.T) {
 			}
 		})
 	}
-	if _, err := Chain([]Event{{FindingRecorded, Vehicle{}}}, morning, "T1"); err == nil {
+	_, open := chainOf(t, goodState(t))
+	if _, _, err := open.Write([]Event{{Kind: FindingRecorded, Data: Vehicle{}}}, stamp(morning, "T1")); err == nil {
 		t.Error("a chain took data of another kind")
 	}
-	if _, err := Chain(good, "now", "T1"); err == nil {
+	if _, _, err := open.Write([]Event{{Kind: ChoiceMade, Data: goodState(t).Choices[0]}}, stamp("now", "T1")); err == nil {
 		t.Error("a chain took a time that is none")
 	}
 }
 
 func TestEventsNamesTheBadEvent(t *testing.T) {
-	chain, err := Chain(FromState(goodState(t)), morning, "T1")
-	if err != nil {
-		t.Fatal(err)
-	}
+	chain, _ := chainOf(t, goodState(t))
 	for name, c := range map[string]struct {
 		what, payload, want string
 		kind                diag.Kind
@@ -179,7 +198,7 @@ func TestEventsNamesTheBadEvent(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			bad := slices.Clone(chain)
-			bad[1].What, bad[1].Payload = c.what, c.payload
+			bad[1] = ledger.Entry{Seq: 2, What: c.what, Payload: c.payload}
 			_, err := Events(bad)
 			if err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Fatalf("got %v, want %q", err, c.want)
@@ -192,26 +211,19 @@ func TestEventsNamesTheBadEvent(t *testing.T) {
 	}
 }
 
-func TestExtendGoesOn(t *testing.T) {
-	first, err := Chain(FromState(goodState(t)), morning, "T1")
-	if err != nil {
-		t.Fatal(err)
-	}
+func TestWritingGoesOn(t *testing.T) {
+	chain, first := chainOf(t, goodState(t))
 	day := unit.Date{Year: 2026, Month: 3, Day: 9}
-	more, err := Extend(first, []Event{{ChoiceMade, Choice{"R-2", "T2", day, "The first one is sold out"}}}, "2026-03-09T10:00:00Z", "T2")
+	more, _, err := first.Write([]Event{{Kind: ChoiceMade, Data: Choice{"R-2", "T2", day, "The first one is sold out"}}}, stamp("2026-03-09T10:00:00Z", "T2"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := more.Verify(); err != nil || len(more) != len(first)+1 {
-		t.Error(err)
-	}
-	events, err := Events(more)
-	if err != nil {
+	all, err := Read(slices.Concat(chain, more))
+	if err != nil || len(more) != 1 {
 		t.Fatal(err)
 	}
-	s, err := Fold(events)
-	if err != nil || len(s.Choices) != 2 || s.Choices[1].Route != "R-2" {
-		t.Errorf("%v %+v", err, s.Choices)
+	if s := all.State(); len(s.Choices) != 2 || s.Choices[1].Route != "R-2" || s.Choices[1].By != "T2" {
+		t.Errorf("%+v", s.Choices)
 	}
 }
 
@@ -222,11 +234,8 @@ func TestSetupTemperatureThroughChain(t *testing.T) {
 	s.Setups = append(slices.Clone(s.Setups), Setup{ID: "S2", Stage: "after", Device: "D", Std: 0.3, TempStd: 0.5, Temp: unit.Some(unit.Celsius(0)), On: s.Opened, By: "T1",
 		Growth: &DeviceGrowth{Expansion: 11.5, Std: 1, Reference: 20, Temp: unit.Some(unit.Celsius(21)), TempStd: 0.5, Low: 10, High: 30}})
 	s.Setups[0].Temp = unit.Maybe[unit.Celsius]{}
-	stored, err := Chain(FromState(s), morning, "T1")
-	if err != nil {
-		t.Fatal(err)
-	}
-	events, err := Events(stored)
+	chain, _ := chainOf(t, s)
+	events, err := Events(chain)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,7 @@ type Figure struct {
 	Device     string      `doc:"device" help:"what it was read with; for every number but a time"`
 	Calibrated unit.Date   `doc:"calibrated_until" help:"last day of the device's calibration"`
 	UseBefore  unit.Date   `doc:"use_before" help:"for a batch: last day it may be used"`
-	By         string      `doc:"by,required" help:"a person of the shop file"`
+	By         string      `doc:"by,required" personal:"yes" help:"a person of the shop file"`
 	On         unit.Date   `doc:"on,required"`
 }
 

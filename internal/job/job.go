@@ -1,10 +1,10 @@
 // Package job owns one damaged vehicle: readings, findings, evidence, answers
 // and decisions.
 //
-// A job is a chain of events that is only ever added to; folding it gives the
-// State. A person may write the state by hand as job.yaml: FromState makes the
-// events. Nothing here is computed: results are made again from body, shop and
-// events.
+// A stored job is a chain of events that is only ever added to; what it adds up to is
+// Stored, and its State. A person may write a state by hand as job.yaml: it has no history, and
+// FromState makes the events that would add up to it. Both forms of one job have the same
+// State.Hash. Nothing here is computed: results are made again from body, shop and state.
 package job
 
 import (
@@ -23,7 +23,7 @@ const Format = "fettle-job 1"
 // FindingID names a finding within its job.
 type FindingID string
 
-// State is what the events of a job add up to: the file job.yaml with
+// State is a job as it stands: what its events add up to, or the file job.yaml with
 // readings.csv beside it.
 type State struct {
 	Format   string       `doc:"format,required" help:"the line 'fettle-job 1'" oneof:"fettle-job 1"`
@@ -65,7 +65,8 @@ type State struct {
 
 	Readings []Reading `doc:"-"` // readings.csv
 
-	at doc.Positions // where each field stands in its file, for messages
+	at     doc.Positions      // where each field stands in its file, for messages
+	places map[string][]place // of a stored job: the events that its records come from, by list
 }
 
 // Vehicle identifies the vehicle and what it is worth.
@@ -84,7 +85,7 @@ type Impact struct {
 	On   unit.Date  `doc:"on" help:"day of the impact; what was seen or done before it says nothing of the vehicle as it is. Without it the day the job was opened is the first day that counts"`
 	From string     `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
 	At   []geom.Vec `doc:"at_mm" help:"where the vehicle was hit: points in vehicle axes [[x, y, z], ...]; without them the whole side counts"`
-	Text string     `doc:"text"`
+	Text string     `doc:"text" personal:"yes"`
 }
 
 // Hazard is something dangerous about this vehicle and whether it is settled.
@@ -92,7 +93,7 @@ type Hazard struct {
 	Kind    body.Caution `doc:"kind,required" oneof:"high-voltage|airbag|aluminium-dust|heat-near-battery|welding|chemical|lifting|eyes"`
 	Text    string       `doc:"text,required"`
 	Cleared bool         `doc:"cleared" help:"yes when a qualified person has made it safe"`
-	By      string       `doc:"by" help:"who cleared it"`
+	By      string       `doc:"by" personal:"yes" help:"who cleared it"`
 	On      unit.Date    `doc:"on"`
 }
 
@@ -116,7 +117,7 @@ type Setup struct {
 	Growth     *DeviceGrowth            `doc:"device_growth" help:"how the device's own scale grows with its temperature; leave it out for a device that corrects itself or does not grow"`
 	On         unit.Date                `doc:"on,required"`
 	At         string                   `doc:"at" help:"hh:mm when measuring began; the beginning of the working day unless given"`
-	By         string                   `doc:"by,required"`
+	By         string                   `doc:"by,required" personal:"yes"`
 }
 
 // DeviceGrowth is how the scale of a measuring device grows with temperature,
@@ -163,9 +164,9 @@ type Finding struct {
 	BranchOf FindingID           `doc:"branch_of" help:"the crack that this one forks off; its first point is at the fork, and it has one tip, its last point"`
 	Look     string              `doc:"inspection" help:"the inspection that found its tips; a tip found with penetrant counts as such only when that inspection counts"`
 	Seen     string              `doc:"seen,required" help:"how it was found: visual or penetrant" oneof:"visual|penetrant"`
-	By       string              `doc:"by,required"`
+	By       string              `doc:"by,required" personal:"yes"`
 	On       unit.Date           `doc:"on,required"`
-	Text     string              `doc:"text"`
+	Text     string              `doc:"text" personal:"yes"`
 	Photos   []string            `doc:"evidence" help:"identities of evidence"`
 }
 
@@ -173,10 +174,10 @@ type Finding struct {
 type AreaSeen struct {
 	Area  string    `doc:"area,required"`
 	State string    `doc:"state,required" help:"seen, penetrant, not-reachable or not-yet" oneof:"seen|penetrant|not-reachable|not-yet"`
-	By    string    `doc:"by"`
+	By    string    `doc:"by" personal:"yes"`
 	On    unit.Date `doc:"on"`
 	Look  string    `doc:"inspection" help:"the inspection in which it was; one that was not under the conditions asked for does not count"`
-	Text  string    `doc:"text"`
+	Text  string    `doc:"text" personal:"yes"`
 }
 
 // Inspection is one session of looking or of penetrant inspection, with its
@@ -196,10 +197,10 @@ type Inspection struct {
 	Device      string              `doc:"device" help:"what light and temperature were read with; a release asks for it"`
 	Calibrated  unit.Date           `doc:"calibrated_until" help:"last day of that device's calibration"`
 	Product     string              `doc:"product" help:"for penetrant: family and batch numbers of penetrant, remover and developer"`
-	By          string              `doc:"by,required" help:"a person of the shop file"`
+	By          string              `doc:"by,required" personal:"yes" help:"a person of the shop file"`
 	On          unit.Date           `doc:"on,required"`
 	Photos      []string            `doc:"evidence" help:"identities of evidence"`
-	Text        string              `doc:"text"`
+	Text        string              `doc:"text" personal:"yes"`
 }
 
 // Condition is the value of a condition by the name a procedure's bounds have
@@ -231,7 +232,7 @@ type Earlier struct {
 	Length unit.MM     `doc:"length,required"`
 	Trace  []geom.Vec  `doc:"trace_mm" help:"points along it in vehicle axes [[x, y, z], ...]; without it the distance to it is not known"`
 	Std    unit.MM     `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
-	Text   string      `doc:"text"`
+	Text   string      `doc:"text" personal:"yes"`
 }
 
 // RepairsUnknown says why earlier_repairs is not known to list all repairs done
@@ -265,7 +266,7 @@ type Cast struct {
 	CastOn   unit.Date      `doc:"cast_on" help:"day it was cast, by its date mark"`
 	FittedOn unit.Date      `doc:"fitted_on" help:"day it was fitted, when it is not the first one"`
 	Looked   bool           `doc:"repairs_looked_for" help:"yes: it was looked over for repairs done before this job, and earlier_repairs lists them all"`
-	By       string         `doc:"by,required"`
+	By       string         `doc:"by,required" personal:"yes"`
 	On       unit.Date      `doc:"on,required"`
 }
 
@@ -273,7 +274,7 @@ type Cast struct {
 type Climate struct {
 	Temp unit.Celsius `doc:"temperature,required"`
 	Std  unit.Celsius `doc:"std,required" help:"standard uncertainty of the temperature"`
-	By   string       `doc:"by,required"`
+	By   string       `doc:"by,required" personal:"yes"`
 	On   unit.Date    `doc:"on,required"`
 }
 
@@ -282,9 +283,9 @@ type Evidence struct {
 	ID     string    `doc:"id,required"`
 	File   string    `doc:"file,required" help:"path relative to this file"`
 	SHA256 string    `doc:"sha256" help:"of the original bytes"`
-	Text   string    `doc:"text,required"`
+	Text   string    `doc:"text,required" personal:"yes"`
 	On     unit.Date `doc:"on"`
-	By     string    `doc:"by"`
+	By     string    `doc:"by" personal:"yes"`
 }
 
 // Answer is what came back from the manufacturer for this vehicle only.
@@ -298,19 +299,19 @@ type Answer struct {
 	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	When       map[string]string    `doc:"when" help:"conditions that the finding has to meet for the answer to hold, as in a row of a procedure: fact name to condition, for example 'length: <= 24 mm' or 'outboard_of: includes S-1'"`
 	Conditions string               `doc:"conditions" help:"conditions of how it has to be done, in words"`
-	By         string               `doc:"by,required" help:"who answered: a role, not a name"`
+	By         string               `doc:"by,required" personal:"yes" help:"who answered: a role, not a name"`
 	On         unit.Date            `doc:"on,required"`
 	Expires    unit.Date            `doc:"expires,required"`
 	Document   string               `doc:"document" help:"identity of the evidence that holds the answer; the hash is there"`
-	RecordedBy string               `doc:"recorded_by" help:"the person of the shop file who recorded it"`
+	RecordedBy string               `doc:"recorded_by" personal:"yes" help:"the person of the shop file who recorded it"`
 }
 
 // Choice is what a person has decided.
 type Choice struct {
 	Route  string    `doc:"route,required" help:"identity of the chosen route"`
-	By     string    `doc:"by,required"`
+	By     string    `doc:"by,required" personal:"yes"`
 	On     unit.Date `doc:"on,required"`
-	Reason string    `doc:"reason,required"`
+	Reason string    `doc:"reason,required" personal:"yes"`
 }
 
 // Risk is something that may turn out bad, with the chance somebody gives it, and
@@ -333,7 +334,7 @@ type Risk struct {
 	Settled   string `doc:"settled" help:"how it turned out, once that is known: well or badly; left out while it is open" oneof:"well|badly"`
 	SettledBy string `doc:"settled_by" help:"identity of the inspection, finding or answer that settled it; what turned out badly is on record as a finding or an answer"`
 
-	By string    `doc:"by,required" help:"who gives the chance"`
+	By string    `doc:"by,required" personal:"yes" help:"who gives the chance"`
 	On unit.Date `doc:"on,required"`
 }
 
@@ -362,11 +363,11 @@ type Actual struct {
 	Planned unit.Minutes `doc:"planned,required" help:"minutes the plan gave it when it was done"`
 	Minutes unit.Minutes `doc:"minutes,required"`
 	Parts   []PartUsed   `doc:"parts" help:"parts and materials it used, planned or not; what goes beyond the plan is worked out"`
-	By      string       `doc:"by,required"`
+	By      string       `doc:"by,required" personal:"yes"`
 	On      unit.Date    `doc:"on,required"`
 	Began   string       `doc:"began" help:"hh:mm when it was begun, on that day; a step is taken as begun with the working day unless given"`
 	Ended   string       `doc:"ended" help:"hh:mm when it was done; a step is taken as done with the end of the working day unless given"`
-	Text    string       `doc:"text"`
+	Text    string       `doc:"text" personal:"yes"`
 
 	Going bool         `doc:"under_way" help:"yes: begun and not done yet; the minutes are those so far"`
 	Left  unit.Minutes `doc:"left" help:"minutes a step under way still takes, by whoever does it"`
@@ -388,5 +389,5 @@ type Check struct {
 	Procedure body.ProcedureID `doc:"procedure,required"`
 	Revision  string           `doc:"revision,required" help:"revision found to be the current one"`
 	On        unit.Date        `doc:"on,required"`
-	By        string           `doc:"by,required"`
+	By        string           `doc:"by,required" personal:"yes"`
 }

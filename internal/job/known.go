@@ -49,6 +49,9 @@ func (c *checker) ref(path, what, id string, k known) {
 
 // person checks that a person is in the shop file.
 func (c *checker) person(path, id string, people known) {
+	if id == Erased { // nothing rests on it any more
+		return
+	}
 	n := len(c.problems)
 	if c.ref(path, "person", id, people); len(c.problems) > n && !strings.HasPrefix(c.problems[n].Hint, "did you mean") {
 		p := &c.problems[n]

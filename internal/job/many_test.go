@@ -37,7 +37,7 @@ func BenchmarkManyFindings(b *testing.B) {
 			for b.Loop() {
 				s.Validate()
 				CheckAgainst(&s, body, sh)
-				if _, err := Chain(events, "2026-03-02T00:00:00Z", "W2"); err != nil {
+				if _, err := Fold(events); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -7,6 +7,15 @@ import (
 	"strings"
 )
 
+// document checks the name of the body or shop: of a stored job by its content, else a path.
+func (c *checker) document(at, name string) {
+	if c.s.places == nil {
+		c.file(at, name)
+	} else if _, ok := NamedHash(name); !ok {
+		c.file(at, name) // in the chain of an earlier release
+	}
+}
+
 // file checks a path written in the job to a document that may lie elsewhere.
 func (c *checker) file(at, p string) {
 	if path.IsAbs(p) || strings.ContainsAny(p, `\:`) {

@@ -19,7 +19,7 @@ type Asked struct {
 	Finding  FindingID    `doc:"finding" help:"the finding it is about; or 'point'"`
 	Point    body.PointID `doc:"point" help:"the control point it is about, in place of a finding"`
 	On       unit.Date    `doc:"on,required" help:"day it was sent"`
-	By       string       `doc:"by,required"`
+	By       string       `doc:"by,required" personal:"yes"`
 	Document string       `doc:"document" help:"identity of the evidence that holds the question as it was sent"`
 }
 
@@ -28,16 +28,16 @@ type Accepted struct {
 	Finding FindingID          `doc:"finding,required"`
 	Kind    body.TreatmentKind `doc:"treatment,required" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Line    body.LineID        `doc:"line" help:"section line, for a section"`
-	By      string             `doc:"by,required" help:"a person of the shop file"`
+	By      string             `doc:"by,required" personal:"yes" help:"a person of the shop file"`
 	On      unit.Date          `doc:"on,required"`
-	Reason  string             `doc:"reason" help:"compulsory when it rests on an answer, or when a milder treatment is allowed"`
+	Reason  string             `doc:"reason" personal:"yes" help:"compulsory when it rests on an answer, or when a milder treatment is allowed"`
 }
 
 // Review is a second person's look at the decisions of a job.
 type Review struct {
-	By   string    `doc:"by,required" help:"a person of the shop file; not the author, nor one who accepted a treatment"`
+	By   string    `doc:"by,required" personal:"yes" help:"a person of the shop file; not the author, nor one who accepted a treatment"`
 	On   unit.Date `doc:"on,required"`
-	Text string    `doc:"text"`
+	Text string    `doc:"text" personal:"yes"`
 }
 
 // Record proves that a repair was inspected, or a joint closed, as asked.
@@ -46,7 +46,7 @@ type Record struct {
 	Show        string                   `doc:"show,required" help:"penetrant, visual, torque, adhesive or hold (a hold point was passed); dimensions are shown by set-ups of the stage 'after'" oneof:"penetrant|visual|torque|adhesive|hold"`
 	Finding     FindingID                `doc:"finding" help:"for penetrant and visual; for the adhesive of a backing plate"`
 	Joint       body.JointID             `doc:"joint" help:"for torque and adhesive"`
-	By          string                   `doc:"by,required" help:"a person of the shop file"`
+	By          string                   `doc:"by,required" personal:"yes" help:"a person of the shop file"`
 	On          unit.Date                `doc:"on,required"`
 	At          string                   `doc:"at" help:"hh:mm when it was shown; held against the times of the steps where both are given"`
 	Look        string                   `doc:"inspection" help:"for penetrant: the inspection in which it was, under 'inspections'; its conditions are held against the procedure like those before the repair"`
@@ -65,7 +65,7 @@ type Record struct {
 	Mixed       string                   `doc:"mixed" help:"for adhesive: hh:mm of mixing or the first bead"`
 	Closed      string                   `doc:"closed" help:"for adhesive: hh:mm when the last fastener was set"`
 	Temp        unit.Maybe[unit.Celsius] `doc:"temperature" help:"for adhesive: of the parts"`
-	Text        string                   `doc:"text"`
+	Text        string                   `doc:"text" personal:"yes"`
 	Evidence    []string                 `doc:"evidence" help:"identities of evidence"`
 }
 

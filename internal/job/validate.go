@@ -80,8 +80,8 @@ func (c *checker) head() {
 	if !idForm.MatchString(s.ID) {
 		c.fault("id", fmt.Sprintf("%q is not an identity", s.ID), "use letters, digits, '-', '_' and '.'")
 	}
-	c.file("body", s.Body)
-	c.file("shop", s.Shop)
+	c.document("body", s.Body)
+	c.document("shop", s.Shop)
 	c.notBefore("start", s.Start, "the day the job was opened", s.Opened)
 	if s.Seed < 0 {
 		c.fault("search_seed", fmt.Sprintf("%d is negative", s.Seed), "any whole number from 0 will do")

@@ -186,10 +186,10 @@ func TestWorkIsReplacedAndWithdrawn(t *testing.T) {
 	s := goodState(t)
 	n := len(s.Actuals)
 	record := func(id string, m unit.Minutes) Event {
-		return Event{StepDone, Actual{ID: id, Step: "Weld", Minutes: m}}
+		return Event{Kind: StepDone, Data: Actual{ID: id, Step: "Weld", Minutes: m}}
 	}
 	got, err := Fold(append(FromState(s), record("W-1", 10), record("W-2", 20), record("W-1", 30), record("", 1), record("", 2),
-		Event{StepDropped, Withdrawn{ID: "W-2", By: "T1", On: workDay(9), Reason: "Another vehicle"}}))
+		Event{Kind: StepDropped, Data: Withdrawn{ID: "W-2", By: "T1", On: workDay(9), Reason: "Another vehicle"}}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -200,7 +200,7 @@ func TestWorkIsReplacedAndWithdrawn(t *testing.T) {
 	if fmt.Sprint(minutes) != fmt.Sprint([]unit.Minutes{30, 1, 2}) {
 		t.Errorf("%v", minutes)
 	}
-	if _, err := Fold(append(FromState(s), Event{StepDropped, Withdrawn{ID: ""}})); err == nil {
+	if _, err := Fold(append(FromState(s), Event{Kind: StepDropped, Data: Withdrawn{ID: ""}})); err == nil {
 		t.Error("records without an identity were withdrawn")
 	}
 }
@@ -223,10 +223,7 @@ func TestAgreedAndWorkComeBack(t *testing.T) {
 	if !reflect.DeepEqual(got.Agreed, s.Agreed) || !reflect.DeepEqual(got.Actuals, s.Actuals) {
 		t.Errorf("from files\n%+v\n%+v\nwant\n%+v\n%+v", got.Agreed, got.Actuals, s.Agreed, s.Actuals)
 	}
-	chain, err := Chain(FromState(s), morning, "T1")
-	if err != nil {
-		t.Fatal(err)
-	}
+	chain, _ := chainOf(t, s)
 	events, err := Events(chain)
 	if err != nil {
 		t.Fatal(err)

@@ -81,7 +81,7 @@ func buildProof(in Input) proofPart {
 	out.Hashes = []hashRow{
 		{"Body data", in.Body.ID + ", revision " + in.Body.Revision, or(in.Meta.BodyHash, "none given")},
 		{"Shop settings", in.Shop.Name, or(in.Meta.ShopHash, "none given")},
-		{"Job, last event", in.Job.ID, or(in.Meta.JobHash, "none given")},
+		{"Job as it stands", in.Job.ID, or(in.Meta.JobHash, "none given")},
 		{"Evidence as read", unit.Count(len(in.Job.Evidence), "piece"), or(in.Meta.EvidenceHash, "none given")},
 	}
 	out.Sources = []string{"Body data: " + sentence(in.Body.Source)}

@@ -55,7 +55,7 @@ type Meta struct {
 	Version  string    // of the program
 	BodyHash string    // SHA-256 of the body's files
 	ShopHash string
-	JobHash  string // hash of the last event of the job's chain
+	JobHash  string // of the state of the job: job.State.Hash
 	// EvidenceHash is of all evidence as it was read.
 	EvidenceHash string
 }

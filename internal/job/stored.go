@@ -1,0 +1,253 @@
+package job
+
+import (
+	"fmt"
+	"maps"
+	"reflect"
+	"slices"
+
+	"fettle/internal/diag"
+	"fettle/internal/ledger"
+)
+
+// Stored is what the chain of a job adds up to: the newest record of each subject. Events
+// about different records may come in any order; what counts of each record is its newest
+// event. Where the order of a list says something, it is that in which its records were
+// first recorded. A Stored is never changed once it is made.
+type Stored struct {
+	slots   []slot
+	at      map[Subject]int // place among the slots
+	numbers map[string]int  // the highest number given, by the word of the subject
+	last    ledger.Entry
+	newest  map[string]int64 // as the ledger counts
+}
+
+// slot is the newest record of a subject.
+type slot struct {
+	of     Subject
+	data   any
+	gone   bool
+	newest int64 // number of the newest event about it
+	plain  bool  // an event of an earlier release, whose texts are hashed, is about it
+}
+
+// Read verifies a chain and adds its events up.
+func Read(c ledger.Chain) (*Stored, error) {
+	if len(c) == 0 {
+		return nil, &diag.Error{Kind: diag.Invalid, Op: "job.Read", Subject: "job", Msg: "its chain has no events"}
+	}
+	return (&Stored{}).Then(c)
+}
+
+// Then is the job with more entries of its chain, which are verified; s stays as it is.
+func (s *Stored) Then(c ledger.Chain) (*Stored, error) {
+	newest, err := c.VerifyAfter(s.last, s.newest)
+	if err != nil {
+		return nil, err
+	}
+	events, err := Events(c)
+	if err != nil {
+		return nil, err
+	}
+	out := s.clone()
+	out.newest = newest
+	for i, e := range events {
+		if err := out.apply(e, c[i].Seq); err != nil {
+			return nil, inEvent(c[i], err)
+		}
+		out.last = c[i]
+		for k := range out.slots {
+			out.slots[k].plain = out.slots[k].plain || c[i].About == "" && out.slots[k].newest == c[i].Seq
+		}
+	}
+	return out, nil
+}
+
+func inEvent(e ledger.Entry, err error) error {
+	return &diag.Error{Kind: diag.Invalid, Op: "job.Read", Subject: fmt.Sprintf("event %d (%s)", e.Seq, e.What), Msg: err.Error(), Err: err}
+}
+
+func (s *Stored) clone() *Stored {
+	return &Stored{slots: slices.Clone(s.slots), at: maps.Clone(s.at), numbers: maps.Clone(s.numbers), last: s.last, newest: s.newest}
+}
+
+// Head is the number and the hash of the newest event.
+func (s *Stored) Head() (seq int64, hash string) { return s.last.Seq, s.last.Hash }
+
+// Newest is the number of the newest event about a record; 0 when there is none.
+func (s *Stored) Newest(of Subject) int64 {
+	if i, ok := s.at[of]; ok {
+		return s.slots[i].newest
+	}
+	return 0
+}
+
+// Record is the record of a subject as it is now; false when there is none, or it was
+// withdrawn.
+func (s *Stored) Record(of Subject) (any, bool) {
+	i, ok := s.at[of]
+	if !ok || s.slots[i].gone {
+		return nil, false
+	}
+	return s.slots[i].data, true
+}
+
+// apply takes one event; seq is its number.
+func (s *Stored) apply(e Event, seq int64) error {
+	want := eventType(e.Kind)
+	switch {
+	case want == nil:
+		return fmt.Errorf("this program does not know events of this kind")
+	case reflect.TypeOf(e.Data) != want:
+		return fmt.Errorf("its data are %T, not %s", e.Data, want)
+	case (e.Kind == JobOpened) != (len(s.slots) == 0):
+		return fmt.Errorf("a job is opened by its first event, and by no other")
+	}
+	switch d := e.Data.(type) {
+	case Taken:
+		return s.addReadings(d, seq)
+	case Withdrawn, Withdrawal:
+		return s.withdraw(e.Subject(), seq)
+	case Erasure:
+		return s.erase(e.Subject(), seq)
+	}
+	of, err := s.subjectOf(e)
+	if err != nil {
+		return err
+	}
+	k := sorts[byKind[string(e.Kind)]]
+	if k.full != nil {
+		e.Data = k.full(e.Data)
+	}
+	s.put(of, e.Data, seq)
+	return nil
+}
+
+// subjectOf is what the event of a record is about: the next number where the record has no
+// identity and none was given.
+func (s *Stored) subjectOf(e Event) (Subject, error) {
+	k := sorts[byKind[string(e.Kind)]]
+	own := k.of(e.Data)
+	switch {
+	case e.Of == "" && own == "":
+		return k.numbered(s.numbers[k.word] + 1), nil
+	case own == "":
+		if is, ok := e.Of.sortOf(); !ok || is.kind != k.kind || e.Of.number() == 0 {
+			return "", fmt.Errorf("%q names no record of its sort", e.Of)
+		}
+		return e.Of, nil
+	case e.Of != "" && e.Of != own:
+		return "", fmt.Errorf("it is about %q, and its data are of %q", e.Of, own)
+	}
+	if r, ok := e.Data.(Readings); ok {
+		for _, x := range r.Readings {
+			if x.Setup != r.Setup {
+				return "", fmt.Errorf("a reading of set-up %q is among those of %q", x.Setup, r.Setup)
+			}
+		}
+	}
+	return own, nil
+}
+
+// put takes a record into its place, or makes one.
+func (s *Stored) put(of Subject, data any, seq int64) {
+	i, ok := s.at[of]
+	if !ok {
+		if s.at == nil {
+			s.at, s.numbers = map[Subject]int{}, map[string]int{}
+		}
+		i = len(s.slots)
+		s.at[of] = i
+		s.slots = append(s.slots, slot{of: of})
+		if k, ok := of.sortOf(); ok {
+			s.numbers[k.word] = max(s.numbers[k.word], of.number())
+		}
+	}
+	s.slots[i] = slot{of: of, data: data, newest: seq, plain: s.slots[i].plain}
+}
+
+// addReadings is of events of earlier releases, which add to the readings there are.
+func (s *Stored) addReadings(d Taken, seq int64) error {
+	for _, e := range bySetup(d.Readings) {
+		r := e.Data.(Readings)
+		if was, ok := s.Record(e.Subject()); ok {
+			r.Readings = slices.Concat(was.(Readings).Readings, r.Readings)
+		}
+		s.put(e.Subject(), r, seq)
+	}
+	return nil
+}
+
+func (s *Stored) withdraw(of Subject, seq int64) error {
+	if k, ok := of.sortOf(); ok && k.list == "" {
+		return fmt.Errorf("the %s of a job is replaced, and not withdrawn", of)
+	}
+	i, ok := s.at[of]
+	if !ok || s.slots[i].gone {
+		return fmt.Errorf("nothing is recorded under %q", of)
+	}
+	s.slots[i].gone, s.slots[i].newest = true, seq
+	return nil
+}
+
+// erase takes the texts of people out of a record. That they are gone does not hang on
+// whether the texts were still beside the entries.
+func (s *Stored) erase(of Subject, seq int64) error {
+	i, ok := s.at[of]
+	switch {
+	case !ok:
+		return fmt.Errorf("nothing is recorded under %q", of)
+	case s.slots[i].plain:
+		return fmt.Errorf("an event of an earlier release is about %q, which holds its texts hashed: they cannot be erased", of)
+	}
+	s.slots[i].data, _ = withTexts(s.slots[i].data, func(string) (string, error) { return Erased, nil })
+	s.slots[i].newest = seq
+	return nil
+}
+
+// State is the job as it stands: the records that were not withdrawn. It knows the number of
+// the event of each, for messages.
+func (s *Stored) State() *State {
+	out := &State{places: map[string][]place{}}
+	v := reflect.ValueOf(out).Elem()
+	for _, x := range s.slots {
+		if x.gone {
+			continue
+		}
+		switch d := x.data.(type) {
+		case Opening:
+			out.Format, out.ID, out.Invented, out.Body, out.Shop = d.Format, d.ID, d.Invented, d.Body, d.Shop
+			out.Opened, out.Start, out.Author, out.Seed = d.Opened, d.Start, d.Author, d.Seed
+		case Named:
+			if x.of == OfBody {
+				out.Body = HashName(d.SHA256)
+			} else {
+				out.Shop = HashName(d.SHA256)
+			}
+		case Vehicle:
+			out.Vehicle = d
+		case Impact:
+			out.Impact = d
+		case Readings:
+			out.Readings = append(out.Readings, d.Readings...)
+			for range d.Readings {
+				out.places[readingsWord] = append(out.places[readingsWord], place{x.of, x.newest})
+			}
+			continue
+		default:
+			k, _ := x.of.sortOf() // a slot is of a sort
+			f := v.Field(fieldOf(k.list))
+			f.Set(reflect.Append(f, reflect.ValueOf(d)))
+			out.places[k.list] = append(out.places[k.list], place{x.of, x.newest})
+			continue
+		}
+		out.places[string(x.of)] = []place{{x.of, x.newest}}
+	}
+	return out
+}
+
+// place is where a record of a state comes from.
+type place struct {
+	of  Subject
+	seq int64 // number of its event
+}
