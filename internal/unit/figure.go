@@ -25,7 +25,7 @@ func Fixed(v float64, n int) string {
 // Signed is a length to a tenth with its sign; what rounds to none has none.
 func Signed(v float64) string {
 	s := Fixed(v, 1)
-	if v > 0 && strings.Trim(s, "0.") != "" {
+	if v > 0 && strings.Trim(s, "0.") != "" && !math.IsInf(v, 0) {
 		return "+" + s
 	}
 	return s

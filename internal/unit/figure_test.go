@@ -98,3 +98,15 @@ func TestNoFigureReadsAsItsLimit(t *testing.T) {
 		}
 	}
 }
+
+// What is no number is printed as it is, and asks for no more decimals.
+func TestNoNumberBesideALimit(t *testing.T) {
+	for _, c := range [][2]float64{{math.NaN(), 1}, {1, math.NaN()}, {math.Inf(1), 1}, {1, math.Inf(1)}, {math.Inf(-1), math.Inf(-1)}} {
+		if n := Apart(c[0], 1, c[1]); n != 1 {
+			t.Errorf("%g beside %g has %d decimals", c[0], c[1], n)
+		}
+		if got := FixedBeside(c[0], 1, c[1]); got != Fixed(c[0], 1) {
+			t.Errorf("%g beside %g is %s", c[0], c[1], got)
+		}
+	}
+}
