@@ -63,7 +63,9 @@ var layers = []row{
 	// 4 service
 	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare report demo", "", false},
 	// 5 edges
-	{"internal/cli", "unit diag geom app", "github.com/alecthomas/kong", false},
+	{"internal/store", "diag ledger body job app", "", false},
+	{"internal/store/storetest", "diag unit ledger body job app", "", false},
+	{"internal/cli", "store unit diag geom app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

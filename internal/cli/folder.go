@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"fettle/internal/diag"
+	"fettle/internal/store"
 )
 
 // lockWait is how long a command waits for another one that writes the same
@@ -51,9 +52,9 @@ func lockedFolder(name string) (*folder, error) {
 	if err != nil {
 		return nil, notWritten(name, err)
 	}
-	unlock, err := lockRoot(root, lockWait)
+	unlock, err := store.Lock(root, lockWait)
 	if err != nil {
-		if errors.Is(err, errLocked) {
+		if errors.Is(err, store.ErrLocked) {
 			err = &diag.Error{Kind: diag.Conflict, Op: "write", Subject: name, Msg: fmt.Sprintf("another fettle has been writing there for %.0f seconds; nothing was written", lockWait.Seconds()), Hint: "try again when it is done"}
 		} else {
 			err = notWritten(name, err)
@@ -79,7 +80,7 @@ func openInside(outer, inner string) (*folder, error) {
 	if err != nil {
 		return nil, notWritten(full, err)
 	}
-	unlock, err := lockRoot(sub, lockWait)
+	unlock, err := store.Lock(sub, lockWait)
 	if err != nil {
 		return nil, errors.Join(notWritten(full, err), sub.Close())
 	}

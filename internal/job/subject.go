@@ -91,7 +91,7 @@ var sorts = []sort{
 	listed(QuestionAsked, "question", "questions", func(x Asked) string { return x.ID }),
 	listed(AnswerRecorded, "answer", "answers", func(x Answer) string { return x.ID }),
 	filled(listed(FactsTold, "told", "told", func(x Told) string { return x.Question + "+" + x.Answer }), Told.withDefaults),
-	listed(RiskGiven, "risk", "risks", func(x Risk) string { return x.ID }),
+	inOrder(listed(RiskGiven, "risk", "risks", func(x Risk) string { return x.ID })), // draws are made in its order
 	inOrder(listed[Choice](ChoiceMade, "choice", "choices", nil)),
 	listed(TreatmentAccepted, "acceptance", "accepted", func(x Accepted) string { return string(x.Finding) }),
 	inOrder(listed[Review](DecisionsReviewed, "review", "reviews", nil)),

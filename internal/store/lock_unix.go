@@ -1,6 +1,6 @@
 //go:build unix
 
-package cli
+package store
 
 import (
 	"errors"
@@ -9,15 +9,12 @@ import (
 	"time"
 )
 
-// dontWait opens a pipe without waiting for its other end.
-const dontWait = syscall.O_NONBLOCK
+// ErrLocked says that another program kept the lock all the time.
+var ErrLocked = errors.New("the folder is locked")
 
-// errLocked says that another program kept the lock all the time.
-var errLocked = errors.New("the folder is locked")
-
-// lockRoot takes the lock of a folder: an advisory lock (flock) on the folder
+// Lock takes the lock of a folder: an advisory lock (flock) on the folder
 // itself, so that no file is left behind, and none when the program dies.
-func lockRoot(root *os.Root, wait time.Duration) (unlock func() error, err error) {
+func Lock(root *os.Root, wait time.Duration) (unlock func() error, err error) {
 	f, err := root.Open(".")
 	if err != nil {
 		return nil, err
@@ -30,7 +27,7 @@ func lockRoot(root *os.Root, wait time.Duration) (unlock func() error, err error
 		case err != syscall.EWOULDBLOCK && err != syscall.EINTR:
 			return nil, errors.Join(err, f.Close())
 		case time.Since(start) > wait:
-			return nil, errors.Join(errLocked, f.Close())
+			return nil, errors.Join(ErrLocked, f.Close())
 		}
 	}
 }

@@ -1,6 +1,6 @@
 //go:build !unix
 
-package cli
+package store
 
 import (
 	"errors"
@@ -9,18 +9,15 @@ import (
 	"time"
 )
 
-// dontWait opens a pipe without waiting for its other end: not needed here.
-const dontWait = 0
-
-// errLocked says that another program kept the lock all the time.
-var errLocked = errors.New("the folder is locked")
+// ErrLocked says that another program kept the lock all the time.
+var ErrLocked = errors.New("the folder is locked")
 
 // lockFile is there while a folder is written.
 const lockFile = ".fettle-lock"
 
-// lockRoot takes the lock of a folder: a file that only one program can make.
+// Lock takes the lock of a folder: a file that only one program can make.
 // One that is left by a program that died has to be taken away by hand.
-func lockRoot(root *os.Root, wait time.Duration) (unlock func() error, err error) {
+func Lock(root *os.Root, wait time.Duration) (unlock func() error, err error) {
 	for start := time.Now(); ; time.Sleep(20 * time.Millisecond) {
 		f, err := root.OpenFile(lockFile, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 		switch {
@@ -29,7 +26,7 @@ func lockRoot(root *os.Root, wait time.Duration) (unlock func() error, err error
 		case !errors.Is(err, fs.ErrExist):
 			return nil, err
 		case time.Since(start) > wait:
-			return nil, errors.Join(errLocked, errors.New("take the file "+lockFile+" away if no fettle is running"))
+			return nil, errors.Join(ErrLocked, errors.New("take the file "+lockFile+" away if no fettle is running"))
 		}
 	}
 }

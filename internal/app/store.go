@@ -1,0 +1,69 @@
+package app
+
+import (
+	"context"
+	"io"
+
+	"fettle/internal/job"
+	"fettle/internal/ledger"
+)
+
+// Store keeps stored jobs, their evidence, and the bodies and shops they name. The makers of it
+// (a folder, memory, a database) pass one suite of tests, storetest.TestStore.
+type Store interface {
+	Jobs
+	Blobs
+	Library
+}
+
+// Change is what one person does to a job at once: all of it is written or nothing.
+type Change struct {
+	Key    string      // made by whoever sends it and used for nothing else: sent twice, the change is made once
+	By     string      // the person, by an opaque name that says nothing of who that is
+	Events []job.Event // each with the number of the event about its record that the person had before them
+}
+
+// Head is the newest event of a job.
+type Head struct {
+	Seq  int64
+	Hash string
+}
+
+// JobLine is a job in a list.
+type JobLine struct {
+	ID   string
+	Head Head
+}
+
+// Jobs keeps chains of events. The times of events are its own. It writes nothing over an event
+// that the author of a change had not seen: that is an error of kind diag.Conflict, as is a key
+// that was used for another change.
+type Jobs interface {
+	// Create begins a job with a change that opens it.
+	Create(ctx context.Context, id string, c Change) (Head, error)
+	// Append adds a change. May, where it is given, is asked with the job before and after
+	// it, once nothing else speaks against it; an error of it is the answer, and nothing is written.
+	// With an erasure of texts those are gone from every event about the record.
+	Append(ctx context.Context, id string, c Change, may func(before, after *job.Stored) error) (Head, error)
+	// Load is the events of a job from the one after that number; it verifies nothing.
+	Load(ctx context.Context, id string, after int64) (ledger.Chain, error)
+	// List is so many jobs in the order of their names, from the one after that name.
+	List(ctx context.Context, after string, most int) ([]JobLine, error)
+}
+
+// Blobs keeps bytes by their SHA-256.
+type Blobs interface {
+	// Put keeps what is read, of at most so many bytes; it returns once they are safe.
+	Put(ctx context.Context, r io.Reader, most int64) (hash string, size int64, err error)
+	// Get is the bytes of a hash and how many they are. Reading them to the end fails when they are not
+	// those any more.
+	Get(ctx context.Context, hash string) (io.ReadCloser, int64, error)
+}
+
+// Library keeps bodies and shops by the hash of their files (body.Hash).
+type Library interface {
+	// Keep puts the files of a body, or of a shop, into the library. Names use slashes.
+	Keep(ctx context.Context, files map[string][]byte) (hash string, err error)
+	// Files is what was kept under a hash; they are those, or it is an error.
+	Files(ctx context.Context, hash string) (map[string][]byte, error)
+}

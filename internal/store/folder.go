@@ -1,0 +1,479 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"fettle/internal/app"
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/ledger"
+)
+
+// Folders of the store itself, beside those of its jobs.
+const (
+	blobsDir   = "blobs"
+	libraryDir = "library"
+)
+
+// Limits that protect the machine.
+const (
+	maxEvents  = 256 << 20 // bytes of the events of a job
+	maxLibrary = 1 << 30   // bytes of a body
+	maxFiles   = 10_000    // of a body
+	lockWait   = 60 * time.Second
+)
+
+// Folder is a store in a folder: one folder for each job with its file of events, one with
+// blobs, one with the library. Several programs may use it at once; it is as safe as the locks of
+// its file system. Nothing is read or written through a link.
+type Folder struct {
+	name string
+	now  func() time.Time
+	wait time.Duration
+}
+
+// OpenFolder is a store in a folder, with a clock.
+func OpenFolder(name string, now func() time.Time) *Folder {
+	return &Folder{name: name, now: now, wait: lockWait}
+}
+
+// Create begins a job.
+func (f *Folder) Create(ctx context.Context, id string, c app.Change) (app.Head, error) {
+	return f.change(ctx, id, true, c, nil)
+}
+
+// Append adds a change to a job.
+func (f *Folder) Append(ctx context.Context, id string, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	return f.change(ctx, id, false, c, may)
+}
+
+func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (_ app.Head, err error) {
+	if err := checkID(id); err != nil {
+		return app.Head{}, err
+	}
+	root, err := os.OpenRoot(f.name)
+	if err != nil {
+		return app.Head{}, notUsable(f.name, err)
+	}
+	defer func() { err = errors.Join(err, root.Close()) }()
+	if opens {
+		if err := root.Mkdir(id, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+			return app.Head{}, notUsable(id, err)
+		}
+	}
+	dir, err := root.OpenRoot(id)
+	if errors.Is(err, fs.ErrNotExist) {
+		return app.Head{}, noJob(id)
+	}
+	if err != nil {
+		return app.Head{}, notUsable(id, err)
+	}
+	defer func() { err = errors.Join(err, dir.Close()) }()
+	unlock, err := Lock(dir, f.wait)
+	if errors.Is(err, ErrLocked) {
+		return app.Head{}, &diag.Error{Kind: diag.Conflict, Op: "store", Subject: id, Msg: fmt.Sprintf("another program has been writing it for %.0f seconds; nothing was written", f.wait.Seconds()), Hint: "try again when it is done"}
+	}
+	if err != nil {
+		return app.Head{}, notUsable(id, err)
+	}
+	defer func() { err = errors.Join(err, unlock()) }()
+	lines, whole, err := readEvents(dir)
+	if err != nil {
+		return app.Head{}, err
+	}
+	made, err := change(ctx, id, lines, opens, c, may, f.now())
+	if err != nil || len(made.fresh) == 0 {
+		return made.head, err
+	}
+	if opens || made.erased != nil {
+		err = replaceEvents(dir, slices.Concat(made.erased, made.fresh))
+	} else {
+		err = addEvents(dir, whole, made.fresh)
+	}
+	if err != nil {
+		return app.Head{}, err
+	}
+	return made.head, nil
+}
+
+func notUsable(name string, err error) error {
+	return &diag.Error{Kind: diag.Unavailable, Op: "store", Subject: name, Msg: "cannot be used", Hint: "check the folder and the free space", Err: err}
+}
+
+// regularFile opens a file beneath a root that is one, of at most so many bytes. Its error is
+// fs.ErrNotExist when there is none.
+func regularFile(root *os.Root, name string, flag int, most int64) (*os.File, error) {
+	fi, err := root.Lstat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !fi.Mode().IsRegular() || fi.Size() > most {
+		return nil, &diag.Error{Kind: diag.Denied, Op: "store", Subject: name, Msg: fmt.Sprintf("is no file of at most %d bytes", most), Hint: "take it away"}
+	}
+	file, err := root.OpenFile(name, flag, 0)
+	if err != nil {
+		return nil, err
+	}
+	if now, err := file.Stat(); err != nil || !os.SameFile(fi, now) {
+		return nil, errors.Join(fmt.Errorf("%s was exchanged while it was opened", name), err, file.Close())
+	}
+	return file, nil
+}
+
+func readAll(root *os.Root, name string, most int64) ([]byte, error) {
+	file, err := regularFile(root, name, os.O_RDONLY, most)
+	if err != nil {
+		return nil, err
+	}
+	data, err := io.ReadAll(io.LimitReader(file, most+1))
+	if err = errors.Join(err, file.Close()); err == nil && int64(len(data)) > most {
+		err = fmt.Errorf("%s grew beyond %d bytes while it was read", name, most)
+	}
+	return data, err
+}
+
+// readEvents is the events of a job, none where there is no file, and the bytes of whole changes.
+func readEvents(dir *os.Root) ([]job.Line, int, error) {
+	data, err := readAll(dir, job.EventsFile, maxEvents)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, 0, nil
+	}
+	if err != nil {
+		return nil, 0, err
+	}
+	return job.DecodeLines(data)
+}
+
+// addEvents writes lines behind whole changes. What a change that was broken off has left is
+// cut away; a line that could not be written whole is taken back, or else passed over when it is read.
+func addEvents(dir *os.Root, whole int, lines []job.Line) error {
+	data, err := job.EncodeLines(lines)
+	if err != nil {
+		return err
+	}
+	file, err := regularFile(dir, job.EventsFile, os.O_RDWR, maxEvents-int64(len(data)))
+	if err != nil {
+		return err
+	}
+	if err = file.Truncate(int64(whole)); err == nil {
+		if _, err = file.WriteAt(data, int64(whole)); err == nil {
+			err = file.Sync()
+		}
+		if err != nil {
+			err = errors.Join(err, file.Truncate(int64(whole)))
+		}
+	}
+	if err = errors.Join(err, file.Close()); err != nil {
+		return notUsable(job.EventsFile, err)
+	}
+	return nil
+}
+
+// replaceEvents writes the whole file anew.
+func replaceEvents(dir *os.Root, lines []job.Line) error {
+	data, err := job.EncodeLines(lines)
+	if err != nil {
+		return err
+	}
+	if int64(len(data)) > maxEvents {
+		return tooLarge(maxEvents)
+	}
+	return writeWhole(dir, job.EventsFile, func(w io.Writer) error {
+		_, err := io.Copy(w, bytes.NewReader(data))
+		return err
+	})
+}
+
+// writeWhole puts a file into a folder whole or not at all.
+func writeWhole(root *os.Root, name string, write func(io.Writer) error) error {
+	temp, out, err := temporary(root)
+	if err == nil {
+		err = write(out)
+		if err == nil {
+			err = out.Sync()
+		}
+		if err = errors.Join(err, out.Close()); err == nil {
+			err = root.Rename(temp, name)
+		}
+		if err != nil {
+			return errors.Join(err, root.Remove(temp))
+		}
+		err = syncFolder(root, path.Dir(name))
+	}
+	if err != nil {
+		return notUsable(name, err)
+	}
+	return nil
+}
+
+func temporary(root *os.Root) (string, *os.File, error) {
+	for n := 0; ; n++ {
+		name := fmt.Sprintf(".fettle-%d-%d-%s", os.Getpid(), n, salt()[:8])
+		out, err := root.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+		if !errors.Is(err, fs.ErrExist) || n > 100 {
+			return name, out, err
+		}
+	}
+}
+
+// syncFolder makes a name that was given safe. Systems that cannot do it do it by themselves.
+func syncFolder(root *os.Root, dir string) error {
+	d, err := root.Open(filepath.FromSlash(dir))
+	if err != nil {
+		return err
+	}
+	if err := d.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, fs.ErrInvalid) && !errors.Is(err, fs.ErrPermission) {
+		return errors.Join(err, d.Close())
+	}
+	return d.Close()
+}
+
+// Load is the events of a job after one of them. It waits for no lock: what is being written is
+// not there yet.
+func (f *Folder) Load(ctx context.Context, id string, n int64) (_ ledger.Chain, err error) {
+	if err := errors.Join(checkID(id), ctx.Err()); err != nil {
+		return nil, err
+	}
+	lines, err := f.lines(id)
+	if err != nil {
+		return nil, err
+	}
+	return after(id, lines, n)
+}
+
+func (f *Folder) lines(id string) ([]job.Line, error) {
+	root, err := os.OpenRoot(f.name)
+	if err != nil {
+		return nil, notUsable(f.name, err)
+	}
+	defer root.Close() // it was only read from: nothing is lost
+	dir, err := root.OpenRoot(id)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, noJob(id)
+	}
+	if err != nil {
+		return nil, notUsable(id, err)
+	}
+	defer dir.Close() // likewise
+	lines, _, err := readEvents(dir)
+	if err == nil && len(lines) == 0 {
+		err = noJob(id)
+	}
+	return lines, err
+}
+
+// List is jobs in the order of their names.
+func (f *Folder) List(ctx context.Context, from string, most int) ([]app.JobLine, error) {
+	entries, err := os.ReadDir(f.name)
+	if err != nil {
+		return nil, notUsable(f.name, err)
+	}
+	var out []app.JobLine
+	for _, e := range entries {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if len(out) >= most || e.Name() <= from || !e.IsDir() || checkID(e.Name()) != nil {
+			continue
+		}
+		lines, err := f.lines(e.Name())
+		if diag.KindOf(err) == diag.NotFound {
+			continue // another folder
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", e.Name(), err)
+		}
+		out = append(out, app.JobLine{ID: e.Name(), Head: headOf(lines)})
+	}
+	return out, nil
+}
+
+// inside does something in a folder of the store. One that is not there is made for what
+// writes; for what looks for a hash there is nothing under it.
+func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err error) {
+	root, err := os.OpenRoot(f.name)
+	if err != nil {
+		return notUsable(f.name, err)
+	}
+	defer func() { err = errors.Join(err, root.Close()) }()
+	if sought == "" {
+		if err := root.Mkdir(dir, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+			return notUsable(dir, err)
+		}
+	}
+	sub, err := root.OpenRoot(dir)
+	if sought != "" && errors.Is(err, fs.ErrNotExist) {
+		return nothingKept(sought)
+	}
+	if err != nil {
+		return notUsable(dir, err)
+	}
+	defer func() { err = errors.Join(err, sub.Close()) }()
+	return do(sub)
+}
+
+// Put keeps bytes.
+func (f *Folder) Put(ctx context.Context, r io.Reader, most int64) (hash string, size int64, err error) {
+	err = f.inside(blobsDir, "", func(root *os.Root) error {
+		temp, out, err := temporary(root)
+		if err != nil {
+			return notUsable(blobsDir, err)
+		}
+		h := sha256.New()
+		size, err = io.Copy(io.MultiWriter(out, h), io.LimitReader(r, most+1))
+		if err == nil && size > most {
+			err = tooLarge(most)
+		}
+		if err == nil {
+			err = errors.Join(out.Sync(), ctx.Err())
+		}
+		hash = hex.EncodeToString(h.Sum(nil))
+		if err = errors.Join(err, out.Close()); err == nil {
+			err = root.Rename(temp, hash)
+		}
+		if err != nil {
+			return errors.Join(err, root.Remove(temp))
+		}
+		return syncFolder(root, ".")
+	})
+	if err != nil {
+		return "", 0, err
+	}
+	return hash, size, nil
+}
+
+// Get is the bytes of a hash.
+func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size int64, err error) {
+	if !sumForm.MatchString(hash) {
+		return nil, 0, nothingKept(hash)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, 0, err
+	}
+	err = f.inside(blobsDir, hash, func(root *os.Root) error {
+		file, err := regularFile(root, hash, os.O_RDONLY, 1<<62)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nothingKept(hash)
+		}
+		if err != nil {
+			return err
+		}
+		fi, err := file.Stat()
+		if err != nil {
+			return errors.Join(err, file.Close())
+		}
+		r, size = checkedReader(file, hash), fi.Size()
+		return nil
+	})
+	return r, size, err
+}
+
+// checkFiles refuses names that do not stay in the folder of a body.
+func checkFiles(files map[string][]byte) error {
+	if len(files) == 0 || len(files) > maxFiles {
+		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: "keep", Msg: fmt.Sprintf("a body or shop has from 1 to %d files, not %d", maxFiles, len(files))}
+	}
+	for name := range files {
+		if !fs.ValidPath(name) || name == "." || strings.ContainsAny(name, `\:`) {
+			return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: name, Msg: "is no name of a file in a folder"}
+		}
+	}
+	return nil
+}
+
+// Keep puts files into the library: into a folder that gets its name once all are there.
+func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, error) {
+	if err := checkFiles(files); err != nil {
+		return "", err
+	}
+	hash := body.Hash(files)
+	return hash, f.inside(libraryDir, "", func(root *os.Root) error {
+		if _, err := f.Files(ctx, hash); err == nil {
+			return nil // it is there already
+		} else if diag.KindOf(err) != diag.NotFound {
+			return err
+		}
+		temp := ".fettle-" + salt()[:16]
+		err := root.Mkdir(temp, 0o755)
+		for name, data := range files {
+			if err = errors.Join(err, ctx.Err()); err != nil {
+				break
+			}
+			name = temp + "/" + name
+			if err = root.MkdirAll(path.Dir(name), 0o755); err == nil {
+				err = writeSynced(root, name, data)
+			}
+		}
+		if err == nil {
+			err = root.Rename(temp, hash)
+		}
+		if err != nil {
+			gone := root.RemoveAll(temp)
+			if _, there := f.Files(ctx, hash); there == nil { // another program has put it there meanwhile
+				return gone
+			}
+			return errors.Join(notUsable(hash, err), gone)
+		}
+		return syncFolder(root, ".")
+	})
+}
+
+func writeSynced(root *os.Root, name string, data []byte) error {
+	out, err := root.OpenFile(filepath.FromSlash(name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(out, bytes.NewReader(data))
+	return errors.Join(err, out.Sync(), out.Close())
+}
+
+// Files is what the library has under a hash.
+func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, error) {
+	if !sumForm.MatchString(hash) {
+		return nil, nothingKept(hash)
+	}
+	files := map[string][]byte{}
+	err := f.inside(libraryDir, hash, func(root *os.Root) error {
+		in, err := root.OpenRoot(hash)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nothingKept(hash)
+		}
+		if err != nil {
+			return notUsable(hash, err)
+		}
+		defer in.Close() // it was only read from: nothing is lost
+		left := int64(maxLibrary)
+		return fs.WalkDir(in.FS(), ".", func(name string, d fs.DirEntry, err error) error {
+			if err = errors.Join(err, ctx.Err()); err != nil || d.IsDir() {
+				return err
+			}
+			data, err := readAll(in, filepath.FromSlash(name), left)
+			if left -= int64(len(data)); err == nil && len(files) == maxFiles {
+				err = notThose(hash)
+			}
+			files[name] = data
+			return err
+		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	if body.Hash(files) != hash {
+		return nil, notThose(hash)
+	}
+	return files, nil
+}

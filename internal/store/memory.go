@@ -1,0 +1,146 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"sync"
+	"time"
+
+	"fettle/internal/app"
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/ledger"
+)
+
+// Memory is a store that ends with the program.
+type Memory struct {
+	now     func() time.Time
+	mu      sync.Mutex
+	jobs    map[string][]job.Line
+	blobs   map[string][]byte
+	library map[string]map[string][]byte
+}
+
+// NewMemory makes an empty store with a clock.
+func NewMemory(now func() time.Time) *Memory {
+	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: map[string][]byte{}, library: map[string]map[string][]byte{}}
+}
+
+// Create begins a job.
+func (m *Memory) Create(ctx context.Context, id string, c app.Change) (app.Head, error) {
+	return m.change(ctx, id, true, c, nil)
+}
+
+// Append adds a change to a job.
+func (m *Memory) Append(ctx context.Context, id string, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	return m.change(ctx, id, false, c, may)
+}
+
+func (m *Memory) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	if err := checkID(id); err != nil {
+		return app.Head{}, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	lines := m.jobs[id]
+	made, err := change(ctx, id, lines, opens, c, may, m.now())
+	if err != nil {
+		return app.Head{}, err
+	}
+	if made.erased != nil {
+		lines = made.erased
+	}
+	m.jobs[id] = slices.Concat(lines, made.fresh)
+	return made.head, nil
+}
+
+// Load is the events of a job after one of them.
+func (m *Memory) Load(ctx context.Context, id string, n int64) (ledger.Chain, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	lines, ok := m.jobs[id]
+	switch {
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	case !ok:
+		return nil, noJob(id)
+	}
+	return after(id, lines, n)
+}
+
+// List is jobs in the order of their names.
+func (m *Memory) List(ctx context.Context, from string, most int) ([]app.JobLine, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var out []app.JobLine
+	for _, id := range slices.Sorted(maps.Keys(m.jobs)) {
+		if id > from && len(out) < most {
+			out = append(out, app.JobLine{ID: id, Head: headOf(m.jobs[id])})
+		}
+	}
+	return out, ctx.Err()
+}
+
+// Put keeps bytes.
+func (m *Memory) Put(ctx context.Context, r io.Reader, most int64) (string, int64, error) {
+	data, err := io.ReadAll(io.LimitReader(r, most+1))
+	switch {
+	case err != nil:
+		return "", 0, err
+	case ctx.Err() != nil:
+		return "", 0, ctx.Err()
+	case int64(len(data)) > most:
+		return "", 0, tooLarge(most)
+	}
+	sum := sha256.Sum256(data)
+	hash := hex.EncodeToString(sum[:])
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.blobs[hash] = data
+	return hash, int64(len(data)), nil
+}
+
+func tooLarge(most int64) error {
+	return &diag.Error{Kind: diag.Denied, Op: "store", Subject: "put", Msg: fmt.Sprintf("there are more than %d bytes", most), Hint: "save it smaller"}
+}
+
+// Get is the bytes of a hash.
+func (m *Memory) Get(ctx context.Context, hash string) (io.ReadCloser, int64, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	data, ok := m.blobs[hash]
+	if !ok {
+		return nil, 0, nothingKept(hash)
+	}
+	return io.NopCloser(bytes.NewReader(data)), int64(len(data)), ctx.Err()
+}
+
+// Keep puts files into the library.
+func (m *Memory) Keep(ctx context.Context, files map[string][]byte) (string, error) {
+	if err := checkFiles(files); err != nil {
+		return "", err
+	}
+	hash := body.Hash(files)
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.library[hash] = maps.Clone(files)
+	return hash, ctx.Err()
+}
+
+// Files is what the library has under a hash.
+func (m *Memory) Files(ctx context.Context, hash string) (map[string][]byte, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	files, ok := m.library[hash]
+	if !ok {
+		return nil, nothingKept(hash)
+	}
+	return maps.Clone(files), ctx.Err()
+}
