@@ -15,6 +15,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/job"
+	"fettle/internal/release"
 	"fettle/internal/report"
 )
 
@@ -85,7 +86,7 @@ func pointQuestions(c *Case, r Assessment) []decide.Question {
 	in := compareInput(c, r)
 	m, stage := r.Measure, job.StageBefore
 	var out []body.PointID
-	if after := measuredAfter(r.After); after != nil {
+	if after := release.PointsOf(r.After); after != nil {
 		m, stage = *r.After, job.StageAfter
 		out = slices.Concat(after.NotMet, after.Undecided)
 	}

@@ -221,12 +221,7 @@ func once(notes []diag.Note) []diag.Note {
 }
 
 func blocking(notes []diag.Note) bool {
-	for _, n := range notes {
-		if n.Severity == diag.Blocking {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(notes, diag.Note.Blocks)
 }
 
 // reportInput is the assessment as the report takes it.

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/plan"
+	"fettle/internal/release"
 	"fettle/internal/unit"
 )
 
@@ -56,7 +57,7 @@ func answerOf(r decide.Result, f job.FindingID, it plan.Item) string {
 // keepsPoint says that a control point is out of its tolerance, or may be, so that it takes an
 // answer to leave it.
 func keepsPoint(r Assessment, id body.PointID) bool {
-	m := measuredAfter(&r.Measure)
+	m := release.PointsOf(&r.Measure)
 	return m == nil || slices.Contains(m.NotMet, id) || slices.Contains(m.Undecided, id) || slices.Contains(m.Missing, id)
 }
 
@@ -69,7 +70,7 @@ func routeNotes(c *Case, r Assessment, route compare.Route) []diag.Note {
 
 // routeStops is what of that blocks.
 func routeStops(c *Case, r Assessment, route compare.Route) []diag.Note {
-	return slices.DeleteFunc(routeNotes(c, r, route), func(n diag.Note) bool { return n.Severity != diag.Blocking })
+	return stopping(routeNotes(c, r, route))
 }
 
 // pickedStops is what blocks the route that the job goes by.
@@ -79,4 +80,15 @@ func (a *App) pickedStops(c *Case, r Assessment) []diag.Note {
 		return nil
 	}
 	return routeStops(c, r, route)
+}
+
+// stopping is the notes that block.
+func stopping(notes []diag.Note) []diag.Note {
+	var out []diag.Note
+	for _, n := range notes {
+		if n.Blocks() {
+			out = append(out, n)
+		}
+	}
+	return out
 }

@@ -7,10 +7,10 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/job"
+	"fettle/internal/release"
 	"fettle/internal/unit"
 )
 
@@ -40,36 +40,8 @@ type Entry struct {
 // OpenEntries is the list of what is open in a job, with blanks.
 func (a *App) OpenEntries(c *Case, r Assessment) []Entry {
 	var out []Entry
-	for _, w := range openOf(c, r) {
+	for _, w := range gate(c, r).Open() {
 		out = append(out, Entry{Entry: w.Entry, About: w.About, Finding: w.Finding, What: w.What, Must: w.Must})
-	}
-	return out
-}
-
-// openOf is every entry that would show something that is missing.
-func openOf(c *Case, r Assessment) []decide.Wanted {
-	in, _ := releaseInput(c, r)
-	open := append(decide.Open(in), suppliesOpen(c, r)...)
-	open = append(open, areasOpen(c, r)...)
-	open = append(open, hazardsOpen(c, r)...)
-	for i, w := range open {
-		if w.Entry == decide.WantChoice {
-			open[i].Must = "no route may be chosen"
-			if routes := mayBeChosen(r); len(routes) > 0 {
-				open[i].Must = "under 'value' one of these, under 'text' why: " + strings.Join(routes, ", ")
-			}
-		}
-	}
-	return open
-}
-
-// mayBeChosen is the routes that a person may choose.
-func mayBeChosen(r Assessment) []string {
-	var out []string
-	for _, x := range r.Compare.Routes {
-		if x.Feasible && x.Excluded == "" {
-			out = append(out, x.ID)
-		}
 	}
 	return out
 }
@@ -116,11 +88,11 @@ func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
 	if len(problems) > 0 {
 		return Recorded{}, problems
 	}
-	t := taken{c: c, name: name, open: openOf(c, r), hash: a.evidenceHash, today: unit.DateOf(r.Made)}
+	t := taken{c: c, name: name, open: gate(c, r).Open(), hash: a.evidenceHash, today: unit.DateOf(r.Made)}
 	t.table = a.linesOfReadings(c)
 	for _, setups := range []bool{true, false} { // readings belong to set-ups, wherever in the list those are
 		for i, e := range rows {
-			if setups == (e.Entry == decide.WantSetup) {
+			if setups == (e.Entry == release.WantSetup) {
 				t.row(e, lines[i])
 			}
 		}
@@ -144,7 +116,7 @@ func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
 type taken struct {
 	c        *Case
 	name     string
-	open     []decide.Wanted
+	open     []release.Wanted
 	hash     func(c *Case, file string) (string, error)
 	today    unit.Date
 	records  []any
@@ -152,7 +124,7 @@ type taken struct {
 	readings []job.Reading
 	read     []int // lines of the readings
 	table    int   // lines that the table of readings had
-	seen     []decide.Wanted
+	seen     []release.Wanted
 	problems diag.Problems
 }
 
@@ -180,7 +152,7 @@ func (t *taken) row(e Entry, line int) {
 		}
 		return
 	}
-	w := decide.Wanted{Entry: e.Entry, About: e.About, Finding: e.Finding, What: e.What}
+	w := release.Wanted{Entry: e.Entry, About: e.About, Finding: e.Finding, What: e.What}
 	open, ok := t.wanted(w)
 	if !ok {
 		t.fault(line, "", fmt.Sprintf("%q is not open: %s", e.Entry, entryWords(Entry{About: e.About, Finding: e.Finding, What: e.What})), "it is on record already, or the plan does not ask for it; take the row out, or make the list anew")
@@ -191,7 +163,7 @@ func (t *taken) row(e Entry, line int) {
 		return
 	}
 	t.seen = append(t.seen, w)
-	if e.Entry == decide.WantReading {
+	if e.Entry == release.WantReading {
 		x, field, err := t.reading(e)
 		if err != nil {
 			t.fault(line, "column "+field, err.Error(), "")
@@ -209,12 +181,12 @@ func (t *taken) row(e Entry, line int) {
 }
 
 // often is the sorts of entries of which a list may have the same several times.
-var often = []string{decide.WantInspection, decide.WantDelivery, decide.WantEvidence, decide.WantSetup, decide.WantReading}
+var often = []string{release.WantInspection, release.WantDelivery, release.WantEvidence, release.WantSetup, release.WantReading}
 
 // wanted is the open entry that a row is about. A row about a finding that is treated together
 // with the one that is named is a record of all of them. Evidence, set-ups, readings and what
 // came or was promised of a material are taken whenever there are some.
-func (t *taken) wanted(w decide.Wanted) (decide.Wanted, bool) {
+func (t *taken) wanted(w release.Wanted) (release.Wanted, bool) {
 	for _, o := range t.open {
 		if o.Takes(w) {
 			o.Finding = w.Finding
@@ -222,13 +194,13 @@ func (t *taken) wanted(w decide.Wanted) (decide.Wanted, bool) {
 		}
 	}
 	switch w.Entry {
-	case decide.WantEvidence, decide.WantSetup, decide.WantReading:
+	case release.WantEvidence, release.WantSetup, release.WantReading:
 		return w, true
-	case decide.WantDelivery, decide.WantPromise:
+	case release.WantDelivery, release.WantPromise:
 		_, material := t.c.Body.Material(body.MaterialID(w.About))
 		return w, material
 	}
-	return decide.Wanted{}, false
+	return release.Wanted{}, false
 }
 
 // told puts the faults of the records that were made into the places of the list.

@@ -11,10 +11,11 @@ import (
 	"time"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/demo"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/plan"
+	"fettle/internal/release"
 	"fettle/internal/unit"
 )
 
@@ -39,21 +40,21 @@ func (f filler) fill(e *Entry) {
 	batch := func() { e.Batch, e.UseBefore = "B-1", unit.Date{Year: 2027, Month: 9, Day: 1} }
 	at := func(s plan.Step) { e.On, e.From, e.To = unit.DateOf(s.To), s.To.Format("15:04"), "" }
 	switch e.Entry {
-	case decide.WantAcceptance:
+	case release.WantAcceptance:
 		e.By, e.Text = "P1", "Chosen"
-	case decide.WantReview:
+	case release.WantReview:
 		e.By = "T3"
-	case decide.WantStep:
+	case release.WantStep:
 		s := f.step(*e)
 		at(s)
 		e.By, e.Value, e.From, e.To = s.Person, fmt.Sprint(s.Minutes), "", s.To.Format("15:04")
 		if unit.DateOf(s.From) == unit.DateOf(s.To) {
 			e.From = s.From.Format("15:04")
 		}
-	case decide.WantHold:
+	case release.WantHold:
 		at(f.step(*e))
 		e.Value = "met"
-	case decide.WantFigure:
+	case release.WantFigure:
 		s := f.step(*e)
 		e.By, e.On = s.Person, unit.DateOf(s.From)
 		for _, x := range s.Readings {
@@ -74,12 +75,12 @@ func (f filler) fill(e *Entry) {
 		if e.Batch == "" {
 			device()
 		}
-	case decide.WantTorque:
+	case release.WantTorque:
 		j, _ := f.c.Body.Joint(body.JointID(e.About))
 		at(f.closing(j.ID))
 		e.From, e.Value = "", fmt.Sprint(float64(j.Torque))
 		device()
-	case decide.WantBond:
+	case release.WantBond:
 		s := f.closing(body.JointID(e.About))
 		if e.About == "" {
 			s = f.bonding(e.Finding)
@@ -88,27 +89,27 @@ func (f filler) fill(e *Entry) {
 		e.From, e.To, e.Value = s.To.Add(-9*time.Minute).Format("15:04"), s.To.Format("15:04"), fmt.Sprint(float64(f.c.Shop.Temp))
 		batch()
 		device()
-	case decide.WantInspection:
+	case release.WantInspection:
 		e.By, e.On, e.Inspection, e.Device, e.Calibrated = "T2", f.treated(""), "PT-END", "light meter", unit.Date{Year: 2028, Month: 1, Day: 1}
 		e.Value = "medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15"
-	case decide.WantDelivery:
+	case release.WantDelivery:
 		e.Value = "1"
-	case decide.WantPromise:
+	case release.WantPromise:
 		e.Value = e.On.String()
-	case decide.WantArea:
+	case release.WantArea:
 		e.By, e.On, e.Value, e.Inspection = "T2", unit.Date{Year: 2026, Month: 11, Day: 25}, "penetrant", "PT1"
-	case decide.WantHazard:
+	case release.WantHazard:
 		e.By, e.Value = "T3", "made safe"
-	case decide.WantHash:
+	case release.WantHash:
 		e.Value = "as recorded"
-	case decide.WantSetup:
+	case release.WantSetup:
 		e.On, e.Setup, e.Value = f.last.AddDays(7), "B", "std=0.3 mm; temperature=19 C"
 		device()
-	case decide.WantReading:
+	case release.WantReading:
 		e.On, e.Setup, e.Value = f.last.AddDays(7), "B", f.after[e.About]
-	case decide.WantSeen, decide.WantPenetrant:
+	case release.WantSeen, release.WantPenetrant:
 		e.On, e.Value, e.From = f.treated(e.Finding), "met", ""
-		if e.Entry == decide.WantPenetrant {
+		if e.Entry == release.WantPenetrant {
 			e.On, e.Value, e.Inspection = f.treated(""), "none", "PT-END"
 		}
 	}
@@ -164,9 +165,9 @@ func (f *filler) record(t *testing.T, a *App, r Assessment, rows []Entry, day ti
 	for _, e := range rows {
 		switch {
 		case e.By == "":
-		case e.Entry == decide.WantHazard || e.Entry == decide.WantHash || e.Entry == decide.WantArea:
+		case e.Entry == release.WantHazard || e.Entry == release.WantHash || e.Entry == release.WantArea:
 			changed++
-		case e.Entry == decide.WantReading:
+		case e.Entry == release.WantReading:
 			readings++
 		default:
 			named++
@@ -283,7 +284,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 	a, c, r, after := unfinishedJob(t, kinds...)
 	f := filler{c: c, steps: map[string]plan.Step{}, after: after}
 	first := a.OpenEntries(c, r)
-	area := slices.IndexFunc(first, func(e Entry) bool { return e.Entry == decide.WantArea })
+	area := slices.IndexFunc(first, func(e Entry) bool { return e.Entry == release.WantArea })
 	if area < 0 || !strings.Contains(first[area].Must, "which does not do: looked at by eye only") {
 		t.Fatalf("the area that was looked at by eye is not asked for: %+v", first)
 	}
@@ -295,7 +296,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 		t.Fatalf("%v: %d routes can be taken", kinds, len(routes))
 	}
 	first = a.OpenEntries(f.c, r)
-	i := slices.IndexFunc(first, func(e Entry) bool { return e.Entry == decide.WantChoice })
+	i := slices.IndexFunc(first, func(e Entry) bool { return e.Entry == release.WantChoice })
 	if i < 0 || !strings.Contains(first[i].Must, routes[way].ID) {
 		t.Fatalf("no route is asked for: %+v", first)
 	}
@@ -323,16 +324,20 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 	if got := a.Release(f.c, r); !got.Ready() {
 		t.Errorf("%v %s: the list is filled in, and there is missing:\n%s", kinds, routes[way].ID, a.ReleaseText(got, 200))
 	}
-	wants := []string{decide.WantAcceptance, decide.WantReview, decide.WantStep, decide.WantHazard, decide.WantHash}
+	r.Notes = append(slices.Clip(r.Notes), diag.Note{Code: "later.unheard-of", Severity: diag.Blocking, Text: "unheard of"})
+	if got := a.Release(f.c, r); len(got.Missing) != 1 || got.Missing[0].Text != "unheard of" {
+		t.Errorf("%v: a note that blocks is not missing: %+v", kinds, got.Missing)
+	}
+	wants := []string{release.WantAcceptance, release.WantReview, release.WantStep, release.WantHazard, release.WantHash}
 	if len(kinds) == 4 && way == 0 {
-		wants = append(wants, decide.WantHold, decide.WantFigure, decide.WantSetup, decide.WantReading, decide.WantTorque, decide.WantBond, decide.WantSeen, decide.WantInspection, decide.WantPenetrant)
+		wants = append(wants, release.WantHold, release.WantFigure, release.WantSetup, release.WantReading, release.WantTorque, release.WantBond, release.WantSeen, release.WantInspection, release.WantPenetrant)
 	}
 	for _, kind := range wants {
 		if asked[kind] == 0 {
 			t.Errorf("%v %s: no %s was asked for", kinds, routes[way].ID, kind)
 		}
 	}
-	if n := asked[decide.WantInspection]; n > 1 {
+	if n := asked[release.WantInspection]; n > 1 {
 		t.Errorf("%d inspections were asked for, one serves all", n)
 	}
 	if text := a.EntriesText(f.c, nil); !strings.Contains(text, "Nothing is open") {
@@ -353,9 +358,9 @@ func (f filler) some(t *testing.T, a *App, r Assessment, rows []Entry, rng *rand
 		e := &rows[i]
 		take := !half || rng.IntN(2) == 0
 		switch e.Entry {
-		case decide.WantInspection, decide.WantPenetrant:
+		case release.WantInspection, release.WantPenetrant:
 			take = !half || together["inspection"]
-		case decide.WantSetup, decide.WantReading:
+		case release.WantSetup, release.WantReading:
 			take = !half || together["setup"]
 		}
 		if take {
@@ -392,7 +397,7 @@ func TestAListThatDoesNotFitIsRefused(t *testing.T) {
 		}
 		return blank[i]
 	}
-	choice, review := find(decide.WantChoice), find(decide.WantReview)
+	choice, review := find(release.WantChoice), find(release.WantReview)
 	signed := func(e Entry, do func(*Entry)) Entry {
 		e.By, e.On = "P1", on
 		do(&e)
@@ -400,7 +405,7 @@ func TestAListThatDoesNotFitIsRefused(t *testing.T) {
 	}
 	none := func(*Entry) {}
 	measured := func(e Entry) Entry {
-		e.Entry, e.Setup, e.By, e.On = decide.WantReading, "A", "technician T1", unit.Date{Year: 2026, Month: 11, Day: 25}
+		e.Entry, e.Setup, e.By, e.On = release.WantReading, "A", "technician T1", unit.Date{Year: 2026, Month: 11, Day: 25}
 		return e
 	}
 	for name, x := range map[string]struct {
@@ -411,27 +416,27 @@ func TestAListThatDoesNotFitIsRefused(t *testing.T) {
 		"nobody":                    {[]Entry{review, signed(choice, func(e *Entry) { e.By = "" })}, "open.csv:3: column by"},
 		"no day":                    {[]Entry{signed(choice, func(e *Entry) { e.On = unit.Date{} })}, "open.csv:2: column on"},
 		"no route":                  {[]Entry{signed(choice, func(e *Entry) { e.Text = "why" })}, "open.csv:2: column value: the row does not say the route"},
-		"not open":                  {[]Entry{signed(Entry{Entry: decide.WantHold, About: "Weld"}, none)}, `"hold" is not open`},
+		"not open":                  {[]Entry{signed(Entry{Entry: release.WantHold, About: "Weld"}, none)}, `"hold" is not open`},
 		"twice":                     {[]Entry{signed(review, none), signed(review, none)}, "open.csv:3: the list has this entry twice"},
 		"no such sort":              {[]Entry{signed(Entry{Entry: "wish"}, none)}, "open.csv:2: column entry"},
 		"a reason is missing":       {[]Entry{signed(choice, func(e *Entry) { e.Value = "weld" })}, "open.csv:2: reason"},
 		"a day before the job":      {[]Entry{signed(review, func(e *Entry) { e.On = unit.Date{Year: 2020, Month: 1, Day: 1} })}, "open.csv:2"},
 		"nobody of the shop":        {[]Entry{signed(review, func(e *Entry) { e.By = "Q9" })}, `open.csv:2: column by: "Q9" names no person of the shop file`},
 		"tomorrow":                  {[]Entry{signed(review, func(e *Entry) { e.On = on.AddDays(1) })}, "open.csv:2: column on: it is dated 2026-11-27, after today"},
-		"a set-up without a name":   {[]Entry{signed(Entry{Entry: decide.WantSetup, What: "after", Value: "std=0.3 mm", Device: "arm"}, none)}, "open.csv:2: column setup: the set-up has no identity"},
-		"a set-up of no stage":      {[]Entry{signed(Entry{Entry: decide.WantSetup, Setup: "S9", What: "afterwards", Value: "std=0.3 mm", Device: "arm"}, none)}, "open.csv:2: column what"},
-		"a set-up without a device": {[]Entry{signed(Entry{Entry: decide.WantSetup, Setup: "S9", What: "after", Value: "std=0.3 mm"}, none)}, "open.csv:2: column device"},
-		"a set-up that is not sure": {[]Entry{signed(Entry{Entry: decide.WantSetup, Setup: "S9", What: "after", Value: "temperature=19 C", Device: "arm"}, none)}, "open.csv:2: column value: the row does not say the standard uncertainty"},
-		"a set-up with a wish":      {[]Entry{signed(Entry{Entry: decide.WantSetup, Setup: "S9", What: "after", Value: "std=0.3 mm; light=5", Device: "arm"}, none)}, "open.csv:2: column value: nothing of a set-up is called"},
-		"a set-up that is there":    {[]Entry{signed(Entry{Entry: decide.WantSetup, Setup: "A", What: "after", Value: "std=0.3 mm", Device: "arm", Calibrated: on}, none)}, `open.csv:2: id: "A" is there twice`},
-		"a reading of no set-up":    {[]Entry{signed(Entry{Entry: decide.WantReading, Setup: "S9", About: "F01L", What: "xyz", Value: "1; 2; 3"}, none)}, `open.csv:2: column setup: set-up "S9" is neither`},
-		"another's reading":         {[]Entry{signed(Entry{Entry: decide.WantReading, Setup: "A", About: "F01L", What: "xyz", Value: "1; 2; 3"}, none)}, "open.csv:2: column by: the row is signed by P1"},
+		"a set-up without a name":   {[]Entry{signed(Entry{Entry: release.WantSetup, What: "after", Value: "std=0.3 mm", Device: "arm"}, none)}, "open.csv:2: column setup: the set-up has no identity"},
+		"a set-up of no stage":      {[]Entry{signed(Entry{Entry: release.WantSetup, Setup: "S9", What: "afterwards", Value: "std=0.3 mm", Device: "arm"}, none)}, "open.csv:2: column what"},
+		"a set-up without a device": {[]Entry{signed(Entry{Entry: release.WantSetup, Setup: "S9", What: "after", Value: "std=0.3 mm"}, none)}, "open.csv:2: column device"},
+		"a set-up that is not sure": {[]Entry{signed(Entry{Entry: release.WantSetup, Setup: "S9", What: "after", Value: "temperature=19 C", Device: "arm"}, none)}, "open.csv:2: column value: the row does not say the standard uncertainty"},
+		"a set-up with a wish":      {[]Entry{signed(Entry{Entry: release.WantSetup, Setup: "S9", What: "after", Value: "std=0.3 mm; light=5", Device: "arm"}, none)}, "open.csv:2: column value: nothing of a set-up is called"},
+		"a set-up that is there":    {[]Entry{signed(Entry{Entry: release.WantSetup, Setup: "A", What: "after", Value: "std=0.3 mm", Device: "arm", Calibrated: on}, none)}, `open.csv:2: id: "A" is there twice`},
+		"a reading of no set-up":    {[]Entry{signed(Entry{Entry: release.WantReading, Setup: "S9", About: "F01L", What: "xyz", Value: "1; 2; 3"}, none)}, `open.csv:2: column setup: set-up "S9" is neither`},
+		"another's reading":         {[]Entry{signed(Entry{Entry: release.WantReading, Setup: "A", About: "F01L", What: "xyz", Value: "1; 2; 3"}, none)}, "open.csv:2: column by: the row is signed by P1"},
 		"too few numbers":           {[]Entry{measured(Entry{About: "F01L", What: "xyz", Value: "1; 2"})}, "open.csv:2: column value: a reading of the kind xyz has 3 numbers"},
 		"no number":                 {[]Entry{measured(Entry{About: "F01L", What: "xyz", Value: "1; 2; x"})}, `open.csv:2: column value: "x" is not a number`},
 		"no kind":                   {[]Entry{measured(Entry{About: "F01L", What: "far", Value: "1; 2; 3"})}, `open.csv:2: column what: "far" is no kind`},
 		"a length from one point":   {[]Entry{measured(Entry{About: "F01L", What: "length", Value: "1200"})}, "open.csv:2: column about"},
 		"no such point":             {[]Entry{signed(review, none), measured(Entry{About: "F99", What: "xyz", Value: "1; 2; 3"})}, `open.csv:3: column from: point "F99" does not exist`},
-		"a dear material":           {[]Entry{signed(Entry{Entry: decide.WantDelivery, About: "M-NONE", Value: "1"}, none)}, `"delivery" is not open`},
+		"a dear material":           {[]Entry{signed(Entry{Entry: release.WantDelivery, About: "M-NONE", Value: "1"}, none)}, `"delivery" is not open`},
 		"one good and one wrong":    {[]Entry{signed(review, none), signed(choice, none)}, "open.csv:3"},
 	} {
 		a.files.(memory)["open.csv"] = EncodeEntries(x.rows)
@@ -454,37 +459,37 @@ func TestRowsBecomeRecords(t *testing.T) {
 	price := unit.Money{Minor: 450, Currency: "EUR"}
 	c := &Case{Job: &job.State{Records: []job.Record{{ID: "R-1"}, {ID: "R-2"}}}, Body: &body.Body{Materials: []body.Material{{ID: "M-1", Price: price}}}}
 	for _, x := range []struct {
-		want decide.Wanted
+		want release.Wanted
 		row  Entry
 		rec  any // nil: refused
 	}{
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld", Finding: "D1", Minutes: 40}, with("47"), job.Actual{ID: "W-1", Step: "Weld", Finding: "D1", Planned: 40, Minutes: 47, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("1.5 h"), job.Actual{ID: "W-1", Step: "Weld", Minutes: 90, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, using("M-1=2; Lid = 1 @ 4.50 EUR"), job.Actual{ID: "W-1", Step: "Weld", Minutes: 47, Parts: []job.PartUsed{{ID: "M-1", Count: 2, Price: price}, {ID: "Lid", Count: 1, Price: price}}, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, using("Lid=1"), nil},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, using("M-1"), nil},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, using("M-1=0"), nil},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, using("M-1=1; M-1=1"), nil},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, using("M-1=1@dear"), nil},
-		{decide.Wanted{Entry: decide.WantBond, About: "T/b F1", Finding: "F1", What: "GLUE", Step: "T/b F1"}, with("21"), job.Record{ID: "R-3", Show: body.ShowAdhesive, Finding: "F1", Step: "T/b F1", Material: "GLUE", Batch: "B", UseBefore: until, Mixed: "09:10", Closed: "09:40", Temp: unit.Some(unit.Celsius(21)), By: "T1", On: on, Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantDelivery, About: "M-1"}, with("2"), job.Arrival{ID: "D-1", Item: "M-1", Count: 2, On: on, At: "09:10", By: "T1", Text: "x", Batch: "B", UseBefore: until}},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with("soon"), nil},
-		{decide.Wanted{Entry: decide.WantStep, About: "Weld"}, with(""), nil},
-		{decide.Wanted{Entry: decide.WantHold, About: "Weld"}, with("met"), job.Record{ID: "R-3", Show: body.ShowHold, Step: "Weld", Met: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantHold, About: "Weld"}, with("not met"), job.Record{ID: "R-3", Show: body.ShowHold, Step: "Weld", By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantHold, About: "Weld"}, with("yes"), nil},
-		{decide.Wanted{Entry: decide.WantTorque, About: "J1"}, with("37"), job.Record{ID: "R-3", Show: body.ShowTorque, Joint: "J1", Torque: 37, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantTorque, About: "J1"}, with("37 mm"), nil},
-		{decide.Wanted{Entry: decide.WantBond, About: "J1", What: "GLUE"}, with("21 C"), job.Record{ID: "R-3", Show: body.ShowAdhesive, Joint: "J1", Material: "GLUE", Batch: "B", UseBefore: until, Mixed: "09:10", Closed: "09:40", Temp: unit.Some(unit.Celsius(21)), By: "T1", On: on, Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantFigure, About: "Weld", What: "interpass", Unit: "C"}, with("80"), job.Figure{Step: "Weld", Reading: "interpass", Value: unit.Amount{Value: 80, Unit: "C"}, Device: "d", Calibrated: until, UseBefore: until, By: "T1", On: on}},
-		{decide.Wanted{Entry: decide.WantFigure, About: "Weld", What: "batch-M", Unit: body.TextUnit}, with(""), job.Figure{Step: "Weld", Reading: "batch-M", Text: "B", Device: "d", Calibrated: until, UseBefore: until, By: "T1", On: on}},
-		{decide.Wanted{Entry: decide.WantPenetrant, Finding: "D1"}, with("none"), job.Record{ID: "R-3", Show: body.ShowPenetrant, Finding: "D1", Look: "PT9", None: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantPenetrant, Finding: "D1"}, with("2"), nil},
-		{decide.Wanted{Entry: decide.WantInspection, What: "penetrant"}, with("medium=fluorescent; uv_w_m2=12;"), job.Inspection{ID: "PT9", Medium: "fluorescent", UV: unit.Some(12.0), Device: "d", Calibrated: until, Product: "B", By: "T1", On: on, Text: "x"}},
-		{decide.Wanted{Entry: decide.WantInspection}, with("light=900"), nil},
-		{decide.Wanted{Entry: decide.WantInspection}, with("light_lx=much"), nil},
-		{decide.Wanted{Entry: decide.WantInspection}, with("light_lx"), nil},
-		{decide.Wanted{Entry: decide.WantInspection}, with("light_lx=NaN"), nil},
+		{release.Wanted{Entry: release.WantStep, About: "Weld", Finding: "D1", Minutes: 40}, with("47"), job.Actual{ID: "W-1", Step: "Weld", Finding: "D1", Planned: 40, Minutes: 47, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, with("1.5 h"), job.Actual{ID: "W-1", Step: "Weld", Minutes: 90, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, using("M-1=2; Lid = 1 @ 4.50 EUR"), job.Actual{ID: "W-1", Step: "Weld", Minutes: 47, Parts: []job.PartUsed{{ID: "M-1", Count: 2, Price: price}, {ID: "Lid", Count: 1, Price: price}}, By: "T1", On: on, Began: "09:10", Ended: "09:40", Text: "x"}},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, using("Lid=1"), nil},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, using("M-1"), nil},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, using("M-1=0"), nil},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, using("M-1=1; M-1=1"), nil},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, using("M-1=1@dear"), nil},
+		{release.Wanted{Entry: release.WantBond, About: "T/b F1", Finding: "F1", What: "GLUE", Step: "T/b F1"}, with("21"), job.Record{ID: "R-3", Show: body.ShowAdhesive, Finding: "F1", Step: "T/b F1", Material: "GLUE", Batch: "B", UseBefore: until, Mixed: "09:10", Closed: "09:40", Temp: unit.Some(unit.Celsius(21)), By: "T1", On: on, Device: "d", Calibrated: until, Text: "x"}},
+		{release.Wanted{Entry: release.WantDelivery, About: "M-1"}, with("2"), job.Arrival{ID: "D-1", Item: "M-1", Count: 2, On: on, At: "09:10", By: "T1", Text: "x", Batch: "B", UseBefore: until}},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, with("soon"), nil},
+		{release.Wanted{Entry: release.WantStep, About: "Weld"}, with(""), nil},
+		{release.Wanted{Entry: release.WantHold, About: "Weld"}, with("met"), job.Record{ID: "R-3", Show: body.ShowHold, Step: "Weld", Met: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
+		{release.Wanted{Entry: release.WantHold, About: "Weld"}, with("not met"), job.Record{ID: "R-3", Show: body.ShowHold, Step: "Weld", By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
+		{release.Wanted{Entry: release.WantHold, About: "Weld"}, with("yes"), nil},
+		{release.Wanted{Entry: release.WantTorque, About: "J1"}, with("37"), job.Record{ID: "R-3", Show: body.ShowTorque, Joint: "J1", Torque: 37, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
+		{release.Wanted{Entry: release.WantTorque, About: "J1"}, with("37 mm"), nil},
+		{release.Wanted{Entry: release.WantBond, About: "J1", What: "GLUE"}, with("21 C"), job.Record{ID: "R-3", Show: body.ShowAdhesive, Joint: "J1", Material: "GLUE", Batch: "B", UseBefore: until, Mixed: "09:10", Closed: "09:40", Temp: unit.Some(unit.Celsius(21)), By: "T1", On: on, Device: "d", Calibrated: until, Text: "x"}},
+		{release.Wanted{Entry: release.WantFigure, About: "Weld", What: "interpass", Unit: "C"}, with("80"), job.Figure{Step: "Weld", Reading: "interpass", Value: unit.Amount{Value: 80, Unit: "C"}, Device: "d", Calibrated: until, UseBefore: until, By: "T1", On: on}},
+		{release.Wanted{Entry: release.WantFigure, About: "Weld", What: "batch-M", Unit: body.TextUnit}, with(""), job.Figure{Step: "Weld", Reading: "batch-M", Text: "B", Device: "d", Calibrated: until, UseBefore: until, By: "T1", On: on}},
+		{release.Wanted{Entry: release.WantPenetrant, Finding: "D1"}, with("none"), job.Record{ID: "R-3", Show: body.ShowPenetrant, Finding: "D1", Look: "PT9", None: true, By: "T1", On: on, At: "09:10", Device: "d", Calibrated: until, Text: "x"}},
+		{release.Wanted{Entry: release.WantPenetrant, Finding: "D1"}, with("2"), nil},
+		{release.Wanted{Entry: release.WantInspection, What: "penetrant"}, with("medium=fluorescent; uv_w_m2=12;"), job.Inspection{ID: "PT9", Medium: "fluorescent", UV: unit.Some(12.0), Device: "d", Calibrated: until, Product: "B", By: "T1", On: on, Text: "x"}},
+		{release.Wanted{Entry: release.WantInspection}, with("light=900"), nil},
+		{release.Wanted{Entry: release.WantInspection}, with("light_lx=much"), nil},
+		{release.Wanted{Entry: release.WantInspection}, with("light_lx"), nil},
+		{release.Wanted{Entry: release.WantInspection}, with("light_lx=NaN"), nil},
 	} {
 		tk := taken{c: c, name: "open.csv"}
 		rec, column, err := tk.made(x.want, x.row)
@@ -507,9 +512,9 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 	m := a.files.(memory)
 	was := string(m[c.Dir+"/job.yaml"])
 	day := unit.Date{Year: 2026, Month: 11, Day: 26}
-	hazard := Entry{Entry: decide.WantHazard, About: "high-voltage", What: "Cover of the charger cracked", Value: "made safe", By: "T3", On: day}
-	area := Entry{Entry: decide.WantArea, About: "A-NOSE", What: "penetrant", Value: "penetrant", Inspection: "PT1", By: "T2", On: day}
-	hash := Entry{Entry: decide.WantHash, About: "E1", What: "evidence/note.txt", Value: "as recorded", By: "T1", On: day}
+	hazard := Entry{Entry: release.WantHazard, About: "high-voltage", What: "Cover of the charger cracked", Value: "made safe", By: "T3", On: day}
+	area := Entry{Entry: release.WantArea, About: "A-NOSE", What: "penetrant", Value: "penetrant", Inspection: "PT1", By: "T2", On: day}
+	hash := Entry{Entry: release.WantHash, About: "E1", What: "evidence/note.txt", Value: "as recorded", By: "T1", On: day}
 	take := func(text string, e Entry) (string, error) {
 		t.Helper()
 		m[c.Dir+"/job.yaml"], m["open.csv"] = []byte(text), EncodeEntries([]Entry{e})
@@ -535,10 +540,10 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if grown(t, x.e.Entry, was, is, 0, 1); x.e.Entry != decide.WantHash && !strings.Contains(is, x.want) {
+		if grown(t, x.e.Entry, was, is, 0, 1); x.e.Entry != release.WantHash && !strings.Contains(is, x.want) {
 			t.Errorf("%s: %s", x.e.Entry, is)
 		}
-		if x.e.Entry == decide.WantArea {
+		if x.e.Entry == release.WantArea {
 			continue // what covers an area now is judged anew
 		}
 		if again, err := take(is, x.e); err == nil || !strings.Contains(err.Error(), "is not open") {
@@ -577,10 +582,10 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 // A row about a finding that is treated together with the one that is named is taken as the
 // record that it is.
 func TestARowServesWhatIsTreatedTogether(t *testing.T) {
-	open := []decide.Wanted{{Entry: decide.WantSeen, Finding: "D1", Serves: []job.FindingID{"D1", "D2"}}, {Entry: decide.WantReview}}
+	open := []release.Wanted{{Entry: release.WantSeen, Finding: "D1", Serves: []job.FindingID{"D1", "D2"}}, {Entry: release.WantReview}}
 	tk := taken{c: &Case{Job: &job.State{}, Body: &body.Body{}}, open: open}
 	for id, want := range map[job.FindingID]bool{"D1": true, "D2": true, "D3": false, "": false} {
-		got, ok := tk.wanted(decide.Wanted{Entry: decide.WantSeen, Finding: id})
+		got, ok := tk.wanted(release.Wanted{Entry: release.WantSeen, Finding: id})
 		if ok != want || ok && got.Finding != id {
 			t.Errorf("%s: %v %+v", id, ok, got)
 		}

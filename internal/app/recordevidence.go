@@ -7,8 +7,8 @@ import (
 	"slices"
 	"strings"
 
-	"fettle/internal/decide"
 	"fettle/internal/job"
+	"fettle/internal/release"
 )
 
 // evidenceHash is the hash of a file in the folder of a job.
@@ -42,7 +42,7 @@ func (t *taken) evidence(e Entry) (any, string, error) {
 
 // noted is a piece of evidence with the hash of its file as it is now, in the place of its
 // entry. Who took it and when stays as it was.
-func (t *taken) noted(w decide.Wanted, e Entry) (any, string, error) {
+func (t *taken) noted(w release.Wanted, e Entry) (any, string, error) {
 	if strings.TrimSpace(e.Value) != "as recorded" {
 		return nil, "value", fmt.Errorf("%q is not 'as recorded'", e.Value)
 	}

@@ -5,24 +5,12 @@ import (
 	"slices"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/job"
-	"fettle/internal/unit"
+	"fettle/internal/release"
 )
 
-// hazardsOpen is the hazards that nobody who may has made safe.
-func hazardsOpen(c *Case, r Assessment) []decide.Wanted {
-	var out []decide.Wanted
-	for _, h := range c.Job.Hazards {
-		if why := c.Job.Unsafe(h, c.Body, c.Shop, unit.DateOf(r.Made)); why != "" {
-			out = append(out, decide.Wanted{Entry: decide.WantHazard, About: string(h.Kind), What: h.Text, Must: "made safe by somebody qualified; value: made safe"})
-		}
-	}
-	return out
-}
-
 // madeSafe is a hazard that was made safe, in the place of its entry. No two are written alike.
-func (t *taken) madeSafe(w decide.Wanted, e Entry) (any, string, error) {
+func (t *taken) madeSafe(w release.Wanted, e Entry) (any, string, error) {
 	if _, err := yes(e.Value, "made safe", "made safe"); err != nil {
 		return nil, "value", fmt.Errorf("%q is not 'made safe'", e.Value)
 	}

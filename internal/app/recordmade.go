@@ -11,65 +11,65 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/doc"
 	"fettle/internal/job"
+	"fettle/internal/release"
 	"fettle/internal/unit"
 )
 
 // made is the record of a row of the list; an error is about the named column.
-func (t *taken) made(w decide.Wanted, e Entry) (record any, column string, err error) {
+func (t *taken) made(w release.Wanted, e Entry) (record any, column string, err error) {
 	column = "value"
 	switch w.Entry {
-	case decide.WantChoice:
+	case release.WantChoice:
 		return job.Choice{Route: e.Value, By: e.By, On: e.On, Reason: e.Text}, column, given(e.Value, "the route")
-	case decide.WantAcceptance:
+	case release.WantAcceptance:
 		return job.Accepted{Finding: w.Finding, Kind: body.TreatmentKind(w.What), Line: body.LineID(w.About), By: e.By, On: e.On, Reason: e.Text}, column, nil
-	case decide.WantReview:
+	case release.WantReview:
 		return job.Review{By: e.By, On: e.On, Text: e.Text}, column, nil
-	case decide.WantLookup:
+	case release.WantLookup:
 		return job.Check{Procedure: body.ProcedureID(w.About), Revision: e.Value, By: e.By, On: e.On}, column, given(e.Value, "the revision")
-	case decide.WantStep:
+	case release.WantStep:
 		x := job.Actual{ID: t.workID(), Step: w.About, Finding: w.Finding, Planned: w.Minutes, By: e.By, On: e.On, Began: e.From, Ended: e.To, Text: e.Text}
 		if x.Minutes, err = quantity[unit.Minutes](e.Value, "min"); err == nil {
 			x.Parts, err = t.used(e.Used)
 			column = "used"
 		}
 		return x, column, err
-	case decide.WantFigure:
+	case release.WantFigure:
 		x, err := t.figure(w, e)
 		return x, column, err
-	case decide.WantInspection:
+	case release.WantInspection:
 		return t.inspection(e)
-	case decide.WantHazard:
+	case release.WantHazard:
 		return t.madeSafe(w, e)
-	case decide.WantSetup:
+	case release.WantSetup:
 		return t.setup(e)
-	case decide.WantHash:
+	case release.WantHash:
 		return t.noted(w, e)
-	case decide.WantEvidence:
+	case release.WantEvidence:
 		return t.evidence(e)
-	case decide.WantArea, decide.WantDelivery, decide.WantPromise:
+	case release.WantArea, release.WantDelivery, release.WantPromise:
 		return t.supply(w, e)
 	}
 	return t.proof(w, e)
 }
 
 // proof is a row that becomes a proof of what was inspected or closed.
-func (t *taken) proof(w decide.Wanted, e Entry) (any, string, error) {
+func (t *taken) proof(w release.Wanted, e Entry) (any, string, error) {
 	x := job.Record{ID: t.recordID(), Finding: w.Finding, By: e.By, On: e.On, At: e.From, Device: e.Device, Calibrated: e.Calibrated, Text: e.Text}
 	var err error
 	switch w.Entry {
-	case decide.WantHold:
+	case release.WantHold:
 		x.Show, x.Step = body.ShowHold, w.About
 		x.Met, err = yes(e.Value, "met", "not met")
-	case decide.WantSeen:
+	case release.WantSeen:
 		x.Show, x.What = body.ShowVisual, w.What
 		x.Met, err = yes(e.Value, "met", "not met")
-	case decide.WantTorque:
+	case release.WantTorque:
 		x.Show, x.Joint = body.ShowTorque, body.JointID(w.About)
 		x.Torque, err = quantity[unit.NewtonMetre](e.Value, "Nm")
-	case decide.WantBond:
+	case release.WantBond:
 		x.Show, x.Joint, x.Material, x.Batch, x.UseBefore = body.ShowAdhesive, body.JointID(w.About), body.MaterialID(w.What), e.Batch, e.UseBefore
 		if w.Step != "" {
 			x.Joint, x.Step = "", w.Step
@@ -78,7 +78,7 @@ func (t *taken) proof(w decide.Wanted, e Entry) (any, string, error) {
 		var c unit.Celsius
 		c, err = quantity[unit.Celsius](e.Value, "C")
 		x.Temp = unit.Some(c)
-	case decide.WantPenetrant:
+	case release.WantPenetrant:
 		x.Show, x.Look, x.What = body.ShowPenetrant, e.Inspection, w.What
 		if e.Inspection == "" {
 			return nil, "inspection", errors.New("the row does not say in which inspection it was; give its identity, the one of a row 'inspection' or of the job")
@@ -93,7 +93,7 @@ func (t *taken) proof(w decide.Wanted, e Entry) (any, string, error) {
 }
 
 // figure is a figure in the unit that its step asks for.
-func (t *taken) figure(w decide.Wanted, e Entry) (job.Figure, error) {
+func (t *taken) figure(w release.Wanted, e Entry) (job.Figure, error) {
 	x := job.Figure{Step: w.About, Finding: w.Finding, Reading: w.What, Device: e.Device, Calibrated: e.Calibrated, UseBefore: e.UseBefore, By: e.By, On: e.On}
 	if w.Unit == body.TextUnit {
 		x.Text = e.Value

@@ -6,53 +6,16 @@ import (
 	"strconv"
 	"strings"
 
-	"fettle/internal/cost"
-	"fettle/internal/decide"
 	"fettle/internal/job"
+	"fettle/internal/release"
 	"fettle/internal/unit"
 )
 
-// suppliesOpen is what is to be bought for the route of the job and has not come, by the
-// record: each may come, in parts too, and may be promised for another day.
-func suppliesOpen(c *Case, r Assessment) []decide.Wanted {
-	route, why := chosenRoute(c, r)
-	if why != "" {
-		return nil
-	}
-	var out []decide.Wanted
-	for _, o := range cost.Supplied(cost.Order(route.Plan, route.Bill), c.Job) {
-		if o.Kind != "part" && !c.Job.Tracks(o.ID) || o.Arrived >= o.Count {
-			continue
-		}
-		must := fmt.Sprintf("%s; %d of %d came", o.Name, o.Arrived, o.Count)
-		out = append(out, decide.Wanted{Entry: decide.WantDelivery, About: o.ID, Must: must + "; how many came now; from: hh:mm"},
-			decide.Wanted{Entry: decide.WantPromise, About: o.ID, Must: must + "; the day it is promised for, where one was named"})
-	}
-	return out
-}
-
-// areasOpen is the inspection areas that are not covered. An entry that says that nobody
-// looked, or that does not cover what is asked for, is changed where it stands.
-func areasOpen(c *Case, r Assessment) []decide.Wanted {
-	var out []decide.Wanted
-	for _, x := range r.Inspect.Coverage {
-		if x.Covered {
-			continue
-		}
-		must := x.Name + ": seen, penetrant or not-reachable; inspection: which"
-		if x.Own && x.Fails != "" {
-			must += fmt.Sprintf("; on record is %q of %s, which does not do: %s", x.State, x.On, x.Fails)
-		}
-		out = append(out, decide.Wanted{Entry: decide.WantArea, About: x.Area, What: x.Needs, Must: must})
-	}
-	return out
-}
-
 // supply is a row that becomes a delivery, a promise or an area that was inspected.
-func (t *taken) supply(w decide.Wanted, e Entry) (any, string, error) {
+func (t *taken) supply(w release.Wanted, e Entry) (any, string, error) {
 	value := strings.TrimSpace(e.Value)
 	switch w.Entry {
-	case decide.WantArea:
+	case release.WantArea:
 		if !slices.Contains([]string{"seen", "penetrant", "not-reachable"}, value) {
 			return nil, "value", fmt.Errorf("%q is neither 'seen', 'penetrant' nor 'not-reachable'", e.Value)
 		}
@@ -66,7 +29,7 @@ func (t *taken) supply(w decide.Wanted, e Entry) (any, string, error) {
 			}
 		}
 		return seen, "inspection", nil
-	case decide.WantDelivery:
+	case release.WantDelivery:
 		n, err := strconv.Atoi(value)
 		if err != nil || n <= 0 {
 			return nil, "value", fmt.Errorf("%q is not how many came; write a whole number", e.Value)

@@ -98,7 +98,7 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 				Text: fmt.Sprintf("%s is not released: its steps have dates, and none of them may begin", c.Job.ID), Hint: "see why: fettle assess " + path.Clean(dir)})
 		}
 		if route.Plan.Finish.IsZero() {
-			out.Notes = append(out.Notes, undatedBecause(r)...)
+			out.Notes = append(out.Notes, stopping(r.Notes)...)
 		}
 		in := plan.InShop{Job: c.Job, Route: route.ID, Plan: route.Plan}
 		if n := len(c.Job.Agreed); n > 0 {
@@ -119,17 +119,6 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 	out.Notes = append(out.Notes, once(notes)...)
 	out.Blocked = out.Blocked || blocking(notes)
 	return out, all, nil
-}
-
-// undatedBecause is what of planning a job speaks against dates.
-func undatedBecause(r Assessment) []diag.Note {
-	var out []diag.Note
-	for _, n := range r.Notes {
-		if n.Severity == diag.Blocking && strings.HasPrefix(n.Code, "plan.") {
-			out = append(out, n)
-		}
-	}
-	return out
 }
 
 // String prints the schedule for a terminal: the jobs, then every person's day.

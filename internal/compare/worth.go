@@ -25,7 +25,7 @@ func (f *finder) worth(res Result, said map[string][]diag.Note) []Worth {
 		if !r.Feasible || r.ID == lossID || r.Open == 0 || r.Bill.IsLoss || !dated(r) || saves <= unit.Minor(0) {
 			continue
 		}
-		if slices.ContainsFunc(said[r.ID], func(n diag.Note) bool { return n.Severity == diag.Blocking }) {
+		if slices.ContainsFunc(said[r.ID], diag.Note.Blocks) {
 			continue
 		}
 		w := Worth{Route: r.ID, Saves: saves, Days: best.Plan.WorkDays - r.Plan.WorkDays, Inside: len(r.Ask) == 0}

@@ -26,8 +26,8 @@ type AcceptanceFault struct {
 func Acceptances(j *job.State, r Result) []AcceptanceFault {
 	var out []AcceptanceFault
 	for i, a := range j.Accepted {
-		o, _ := r.option(a.Finding, a.Kind, a.Line)
-		name := optionName(a.Kind, a.Line)
+		o, _ := r.Option(a.Finding, a.Kind, a.Line)
+		name := OptionName(a.Kind, a.Line)
 		switch {
 		case o.Verdict != Allowed:
 			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedForbidden, string(a.Finding),

@@ -194,7 +194,7 @@ func open(o Option, a job.Answer, word string) Option {
 		return o
 	}
 	o.Because = "it is open whether " + answerName(a) + " " + word + " it, when " + whenText(a.When) + " (" + o.Verdict.String() + ": " + o.Because + ")"
-	o.Verdict, o.Cite = Undecided, citeOf(a)
+	o.Verdict, o.Cite = Undecided, CiteOf(a)
 	return o
 }
 
@@ -258,7 +258,7 @@ func overridden(o Option, v Verdict, a job.Answer, today unit.Date) Option {
 	if o.Verdict != v {
 		text += "; it overrides the table (" + o.Verdict.String() + ": " + o.Because + ")"
 	}
-	o.Verdict, o.Because, o.Cite, o.Answer = v, text, citeOf(a), a.ID
+	o.Verdict, o.Because, o.Cite, o.Answer = v, text, CiteOf(a), a.ID
 	return o
 }
 
@@ -266,7 +266,7 @@ func answerName(a job.Answer) string {
 	return "answer " + a.ID + " of " + a.On.String() + " by " + a.By
 }
 
-func citeOf(a job.Answer) string {
+func CiteOf(a job.Answer) string {
 	if a.Document == "" {
 		return "answer " + a.ID + ", no document"
 	}
@@ -293,7 +293,7 @@ func (s *scene) allowSection(options []Option, answers []job.Answer, facts rule.
 			a = may
 		}
 		first.Because = answerName(a) + " allows a section, but the finding is not known to lie outboard of a section line"
-		first.Verdict, first.Line, first.Cite = Ask, "", citeOf(a)
+		first.Verdict, first.Line, first.Cite = Ask, "", CiteOf(a)
 		return append(rest, first)
 	}
 	for _, l := range lines.Words {

@@ -175,3 +175,18 @@ const (
 	AnswerExpired QuestionState = "the answer has expired: ask again"
 	Outgrown      QuestionState = "the facts have changed since: ask again"
 )
+
+// Option is the treatment of a finding as it was decided.
+func (r Result) Option(id job.FindingID, k body.TreatmentKind, l body.LineID) (Option, bool) {
+	for _, f := range r.Findings {
+		if f.ID != id {
+			continue
+		}
+		for _, o := range f.Options {
+			if o.Kind == k && o.Line == l {
+				return o, true
+			}
+		}
+	}
+	return Option{Because: "no row and no answer speaks of it"}, false
+}

@@ -39,7 +39,7 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 		}
 	}
 	if a, b := levelIDs(old), levelIDs(fresh); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
-		add(Unclear, "", "the levels stand in another order: %s", joinWords(b))
+		add(Unclear, "", "the levels stand in another order: %s", JoinWords(b))
 	}
 	for _, a := range fresh.Acceptance {
 		i := slices.IndexFunc(old.Acceptance, func(o body.Acceptance) bool { return o.ID == a.ID })
@@ -61,7 +61,7 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 		}
 	}
 	if a, b := acceptanceIDs(old), acceptanceIDs(fresh); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
-		add(Unclear, "", "what has to be shown stands in another order: %s", joinWords(b))
+		add(Unclear, "", "what has to be shown stands in another order: %s", JoinWords(b))
 	}
 	return out
 }
@@ -101,7 +101,7 @@ func showText(a body.Acceptance) string {
 	}
 	t += " after " + joinKinds(a.For)
 	if len(a.Zones) > 0 {
-		t += " in " + joinWords(a.Zones)
+		t += " in " + JoinWords(a.Zones)
 	}
 	return t
 }

@@ -85,20 +85,20 @@ func rivalOf(p *body.Procedure, rest []*body.Procedure) string {
 	for _, o := range rest {
 		switch {
 		case o.ID != p.ID:
-			return "casting " + string(p.Casting) + " has two procedures in effect, " + title(p) + " and " + title(o) + "; only the first was used"
+			return "casting " + string(p.Casting) + " has two procedures in effect, " + Title(p) + " and " + Title(o) + "; only the first was used"
 		case o.Effective == p.Effective && !replaces(p, o):
-			return title(p) + " and " + title(o) + " took effect on the same day"
+			return Title(p) + " and " + Title(o) + " took effect on the same day"
 		}
 	}
 	return ""
 }
 
-func title(p *body.Procedure) string { return string(p.ID) + " revision " + p.Revision }
+func Title(p *body.Procedure) string { return string(p.ID) + " revision " + p.Revision }
 
 // validity fills in whether the revision may still be used for a release. A
 // procedure that may not is used for sight only.
 func (ch *chosen) validity(in Input) []diag.Note {
-	p, name := ch.proc, title(ch.proc)
+	p, name := ch.proc, Title(ch.proc)
 	var notes []diag.Note
 	block := func(code, why string) {
 		if ch.Why != "" {

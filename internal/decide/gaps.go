@@ -39,7 +39,7 @@ type gaps struct {
 }
 
 func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
-	where := title(&g.p)
+	where := Title(&g.p)
 	if row != "" {
 		where += ", row " + row
 	}
@@ -287,10 +287,10 @@ func (g *gaps) overruled() {
 			}
 		}
 		if len(always) > 0 {
-			g.note("decide.never-permits", diag.Caution, joinWords(always), "it never permits anything: row "+rows[i].ID+" overrules it wherever it applies", "one of the two rows may be misread")
+			g.note("decide.never-permits", diag.Caution, JoinWords(always), "it never permits anything: row "+rows[i].ID+" overrules it wherever it applies", "one of the two rows may be misread")
 		}
 		if len(some) > 0 {
-			g.note("decide.overlap", diag.Info, rows[i].ID, "where both apply it overrules "+joinWords(some)+", for example "+example, "forbidding and asking beat allowing; make the rows exclude each other if the document does")
+			g.note("decide.overlap", diag.Info, rows[i].ID, "where both apply it overrules "+JoinWords(some)+", for example "+example, "forbidding and asking beat allowing; make the rows exclude each other if the document does")
 		}
 	}
 }

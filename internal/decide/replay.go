@@ -62,7 +62,7 @@ func turnedText(old, fresh FindingVerdict, texts []string) string {
 
 func mildestText(f FindingVerdict) string {
 	if o, ok := f.Mildest(); ok {
-		return optionName(o.Kind, o.Line)
+		return OptionName(o.Kind, o.Line)
 	}
 	return "none (" + f.Verdict.String() + ")"
 }
@@ -73,7 +73,7 @@ func optionChanges(old, fresh []OptionVerdict) []string {
 	var out []string
 	say := func(k body.TreatmentKind, l body.LineID, was, is Verdict) {
 		if was != is {
-			out = append(out, optionName(k, l)+" was "+was.String()+", is "+is.String())
+			out = append(out, OptionName(k, l)+" was "+was.String()+", is "+is.String())
 		}
 	}
 	for _, o := range fresh {
@@ -87,7 +87,7 @@ func optionChanges(old, fresh []OptionVerdict) []string {
 	return out
 }
 
-func optionName(k body.TreatmentKind, l body.LineID) string {
+func OptionName(k body.TreatmentKind, l body.LineID) string {
 	return kindText(Option{Kind: k, Line: l})
 }
 
@@ -137,7 +137,7 @@ func allowedOf(f FindingVerdict) []string {
 	var out []string
 	for _, o := range f.Options {
 		if o.Verdict == Allowed {
-			out = append(out, optionName(o.Kind, o.Line))
+			out = append(out, OptionName(o.Kind, o.Line))
 		}
 	}
 	return out

@@ -176,9 +176,9 @@ func effect(r body.Row) string {
 	return strings.Join(parts, "; ")
 }
 
-func joinKinds(ks []body.TreatmentKind) string { return joinWords(ks) }
+func joinKinds(ks []body.TreatmentKind) string { return JoinWords(ks) }
 
-func joinWords[T ~string](ws []T) string {
+func JoinWords[T ~string](ws []T) string {
 	s := make([]string, len(ws))
 	for i, w := range ws {
 		s[i] = string(w)

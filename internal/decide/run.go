@@ -41,7 +41,7 @@ func Run(in Input) (Result, []diag.Note) {
 		}
 	}
 	for _, n := range notes {
-		res.Permits = res.Permits && n.Severity != diag.Blocking
+		res.Permits = res.Permits && !n.Blocks()
 	}
 	return res, notes
 }
@@ -50,7 +50,7 @@ func Run(in Input) (Result, []diag.Note) {
 func (rs *ruleset) notes() []diag.Note {
 	var out []diag.Note
 	for _, f := range rs.faults {
-		out = append(out, blocks("decide.row-unreadable", f.row, "row "+f.row+" of "+title(&rs.proc)+": "+f.err.Error(), "correct the procedure; until then the row cannot permit anything", rs.proc.Source))
+		out = append(out, blocks("decide.row-unreadable", f.row, "row "+f.row+" of "+Title(&rs.proc)+": "+f.err.Error(), "correct the procedure; until then the row cannot permit anything", rs.proc.Source))
 	}
 	return out
 }
@@ -68,7 +68,7 @@ func groupedOtherwise(in Input, c chosen) []diag.Note {
 			}
 		}
 		return []diag.Note{blocks("decide.rules-differ", string(c.Casting),
-			"the cracks were grouped by "+string(r.Procedure)+" revision "+r.Revision+", but "+title(c.proc)+" is in force",
+			"the cracks were grouped by "+string(r.Procedure)+" revision "+r.Revision+", but "+Title(c.proc)+" is in force",
 			"measure the findings again under the revision in force", c.proc.Source)}
 	}
 	return nil
@@ -172,7 +172,7 @@ func (d *decider) source() string {
 	if d.rs == nil {
 		return ""
 	}
-	return title(&d.rs.proc)
+	return Title(&d.rs.proc)
 }
 
 // because is one sentence for a technician.

@@ -103,6 +103,10 @@ type Note struct {
 	Source   string   `json:"source,omitempty"` // document, rule row or formula it comes from
 }
 
+// Blocks says that nothing is permitted while the note stands. Whatever is neither
+// a remark nor a caution blocks, also a severity that this program does not know.
+func (n Note) Blocks() bool { return n.Severity != Info && n.Severity != Caution }
+
 // Problem is one fault in a document that a person wrote.
 type Problem struct {
 	File string // as the reader knows it

@@ -1,7 +1,5 @@
 package report
 
-import "fettle/internal/diag"
-
 // frontPart is the first page: what vehicle, what blocks, and the seven
 // answers.
 type frontPart struct {
@@ -122,7 +120,7 @@ func blocks(in Input) []block {
 	var out []block
 	told := map[string]bool{}
 	for _, n := range in.Notes {
-		if n.Severity >= diag.Blocking {
+		if n.Blocks() {
 			out = append(out, block{n.Where, sentence(n.Text), sentence(n.Hint)})
 			told[n.Where] = true
 		}

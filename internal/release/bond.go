@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -6,13 +6,14 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
 // bonds wants a record for every joint that was bonded again, and for every step of the job
 // itself that bonds.
-func (r *release) bonds(a body.Acceptance) {
+func (r *gate) bonds(a body.Acceptance) {
 	for _, id := range r.in.Joints {
 		j, ok := r.in.Body.Joint(id)
 		if !ok || j.Cures == "" {
@@ -47,7 +48,7 @@ type bondOf struct {
 
 // adhesive wants a record for each bond of a treatment itself: of a plate, or of the joint
 // along a section line, once however many findings it serves.
-func (r *release) adhesive(a body.Acceptance, c Chosen) {
+func (r *gate) adhesive(a body.Acceptance, c Chosen) {
 	if !r.onceOf(c, a.Show) {
 		return
 	}
@@ -60,7 +61,7 @@ func (r *release) adhesive(a body.Acceptance, c Chosen) {
 }
 
 // bonded wants the record of a bond, and holds it against the rule.
-func (r *release) bonded(b bondOf, a body.Acceptance) {
+func (r *gate) bonded(b bondOf, a body.Acceptance) {
 	xs := r.bondRecords(b)
 	if len(xs) == 0 {
 		r.wanting(Missing{Where: string(b.c.Finding), Text: "the adhesive of " + b.name + " is not on record" + r.among(b), Hint: "enter the material, its batch and its last day of use" + r.naming(b), Cite: a.Cite},
@@ -73,7 +74,7 @@ func (r *release) bonded(b bondOf, a body.Acceptance) {
 }
 
 // servedBy is the findings that a bond serves; none of a task.
-func (r *release) servedBy(c Chosen) []job.FindingID {
+func (r *gate) servedBy(c Chosen) []job.FindingID {
 	if c.Finding == "" {
 		return nil
 	}
@@ -89,7 +90,7 @@ func (b bondOf) with() []body.MaterialID {
 }
 
 // among tells the bond from the others of its treatment.
-func (r *release) among(b bondOf) string {
+func (r *gate) among(b bondOf) string {
 	switch {
 	case b.several:
 		return fmt.Sprintf(" (%s, at \"%s\")", b.material, called(r.in.Steps, *b.step))
@@ -100,14 +101,14 @@ func (r *release) among(b bondOf) string {
 }
 
 // stepNamed is the step that the record of a bond has to name; empty: none.
-func (r *release) stepNamed(b bondOf) string {
+func (r *gate) stepNamed(b bondOf) string {
 	if b.step == nil || !b.several && b.c.Finding != "" {
 		return ""
 	}
 	return called(r.in.Steps, *b.step)
 }
 
-func (r *release) naming(b bondOf) string {
+func (r *gate) naming(b bondOf) string {
 	if s := r.stepNamed(b); s != "" {
 		return ", and 'step: " + s + "'"
 	}
@@ -115,7 +116,7 @@ func (r *release) naming(b bondOf) string {
 }
 
 // ownBonds is the bonds of a treatment, by its adhesives and the steps that have them.
-func (r *release) ownBonds(c Chosen) []bondOf {
+func (r *gate) ownBonds(c Chosen) []bondOf {
 	materials := slices.Clone(c.Bonds)
 	var steps []*PlannedStep
 	for i := range r.in.Steps {
@@ -129,7 +130,7 @@ func (r *release) ownBonds(c Chosen) []bondOf {
 		}
 	}
 	if len(c.Bonds) == 0 && (c.Kind == body.WeldBacking || c.Kind == body.SectionOff) { // the body does not say with what, which every record is told
-		b := bondOf{c: c, name: optionName(c.Kind, c.Line)}
+		b := bondOf{c: c, name: decide.OptionName(c.Kind, c.Line)}
 		if len(steps) > 0 {
 			b.step = steps[len(steps)-1]
 		}
@@ -140,11 +141,11 @@ func (r *release) ownBonds(c Chosen) []bondOf {
 		n := len(out)
 		for _, s := range steps {
 			if slices.Contains(s.Bonds, m) {
-				out = append(out, bondOf{c: c, name: optionName(c.Kind, c.Line), material: m, step: s})
+				out = append(out, bondOf{c: c, name: decide.OptionName(c.Kind, c.Line), material: m, step: s})
 			}
 		}
 		if len(out) == n {
-			out = append(out, bondOf{c: c, name: optionName(c.Kind, c.Line), material: m})
+			out = append(out, bondOf{c: c, name: decide.OptionName(c.Kind, c.Line), material: m})
 		}
 		for k := n; k < len(out); k++ {
 			out[k].several = len(out) > n+1
@@ -155,7 +156,7 @@ func (r *release) ownBonds(c Chosen) []bondOf {
 }
 
 // taskBonds is the bonds of the steps that belong to no treatment and close no joint.
-func (r *release) taskBonds() []bondOf {
+func (r *gate) taskBonds() []bondOf {
 	var out []bondOf
 	for i := range r.in.Steps {
 		s := &r.in.Steps[i]
@@ -170,7 +171,7 @@ func (r *release) taskBonds() []bondOf {
 }
 
 // allBonds is the bonds of all treatments, each piece of work once, and of the job.
-func (r *release) allBonds() []bondOf {
+func (r *gate) allBonds() []bondOf {
 	var out []bondOf
 	for _, c := range r.in.Chosen {
 		if c.Finding == r.piece(c) {
@@ -182,7 +183,7 @@ func (r *release) allBonds() []bondOf {
 
 // bondRecords is the records of a bond. What was bonded with something that the treatment
 // does not have serves none, and is told of each.
-func (r *release) bondRecords(b bondOf) []job.Record {
+func (r *gate) bondRecords(b bondOf) []job.Record {
 	if b.c.Finding == "" {
 		if x, ok := r.last(func(x job.Record) bool { return x.Finding == "" && x.Joint == "" && r.ofBond(b, x) }); ok {
 			return []job.Record{x}
@@ -194,7 +195,7 @@ func (r *release) bondRecords(b bondOf) []job.Record {
 
 // ofBond says that a record of its findings is of a bond: it names its step, or there is no
 // other that it could be of.
-func (r *release) ofBond(b bondOf, x job.Record) bool {
+func (r *gate) ofBond(b bondOf, x job.Record) bool {
 	if x.Show != body.ShowAdhesive || x.Material != b.material && slices.Contains(b.others, x.Material) {
 		return false
 	}
@@ -207,7 +208,7 @@ func (r *release) ofBond(b bondOf, x job.Record) bool {
 // strayBonds tells of records that are of none of the bonds that they could be of: one that
 // does not say in which of several steps it was, or names another one. What it says of the
 // adhesive would be overlooked.
-func (r *release) strayBonds(bonds []bondOf, about func(job.Record) bool) {
+func (r *gate) strayBonds(bonds []bondOf, about func(job.Record) bool) {
 	for _, x := range r.in.Job.Records {
 		if x.Show != body.ShowAdhesive || !about(x) || slices.ContainsFunc(bonds, func(b bondOf) bool { return r.ofBond(b, x) }) {
 			continue
@@ -224,7 +225,7 @@ func (r *release) strayBonds(bonds []bondOf, about func(job.Record) bool) {
 		}
 		hint := "take it out, or say what it is about"
 		if len(steps) > 0 {
-			hint = "correct 'step' and 'material' in the record: " + joinWords(steps)
+			hint = "correct 'step' and 'material' in the record: " + decide.JoinWords(steps)
 		}
 		r.missing(string(x.Finding), text, hint, "")
 	}
@@ -232,7 +233,7 @@ func (r *release) strayBonds(bonds []bondOf, about func(job.Record) bool) {
 
 // afterBonding holds the record of a bond against the rule: it belongs to the step that
 // bonds, and what follows waits for it.
-func (r *release) afterBonding(b bondOf, x job.Record) {
+func (r *gate) afterBonding(b bondOf, x job.Record) {
 	marks := r.acceptedMarks(r.all())
 	if b.c.Finding != "" {
 		marks = r.acceptedMarks(r.alike(b.c))
@@ -244,9 +245,9 @@ func (r *release) afterBonding(b bondOf, x job.Record) {
 }
 
 // adhesiveUsed wants the adhesive of the plan, not too old, and closed in time.
-func (r *release) adhesiveUsed(where, name string, want []body.MaterialID, x job.Record, a body.Acceptance) {
+func (r *gate) adhesiveUsed(where, name string, want []body.MaterialID, x job.Record, a body.Acceptance) {
 	if !slices.Contains(want, x.Material) {
-		asks := "the body asks for " + joinWords(want)
+		asks := "the body asks for " + decide.JoinWords(want)
 		if len(want) == 0 {
 			asks = "the body does not say with what"
 		}
@@ -266,7 +267,7 @@ func (r *release) adhesiveUsed(where, name string, want []body.MaterialID, x job
 
 // openTime holds the time an adhesive was open against the body's working time
 // at the temperature on record.
-func (r *release) openTime(where string, x job.Record, a body.Acceptance) {
+func (r *gate) openTime(where string, x job.Record, a body.Acceptance) {
 	open, ok := x.OpenMinutes()
 	if !ok || !x.Temp.Known {
 		r.missing(where, "record "+x.ID+" does not say how long the adhesive was open, and at which temperature", "enter 'mixed', 'closed' and 'temperature'", a.Cite)
@@ -296,7 +297,7 @@ type bond struct {
 
 // bondsOf is every bond of the plan: joints that are bonded again, and the bonds of
 // the treatments and the job.
-func (r *release) bondsOf() []bond {
+func (r *gate) bondsOf() []bond {
 	var out []bond
 	for _, id := range r.in.Joints {
 		if j, ok := r.in.Body.Joint(id); ok && j.Cures != "" {
@@ -322,7 +323,7 @@ func (r *release) bondsOf() []bond {
 // cure is how far a bond has cured: counted from the last fastener on record, or from
 // the end of its step, with the times of the next colder row of the body, which are
 // never shorter, at the coldest of the temperatures on record and the shop's usual one.
-func (r *release) cure(where, name string, id body.MaterialID, x job.Record, recorded bool, s *PlannedStep) bond {
+func (r *gate) cure(where, name string, id body.MaterialID, x job.Record, recorded bool, s *PlannedStep) bond {
 	b := bond{where: where, name: name, step: s, why: "the day it was bonded is not on record"}
 	m, _ := r.in.Body.Material(id)
 	var done job.Actual
@@ -347,7 +348,7 @@ func (r *release) cure(where, name string, id body.MaterialID, x job.Record, rec
 
 // coldest is the lowest temperature that is on record for a bond: the shop's usual one,
 // that of its record, and what was read while it cured, less twice its uncertainty.
-func (r *release) coldest(id body.MaterialID, x job.Record, recorded bool, s *PlannedStep) unit.Celsius {
+func (r *gate) coldest(id body.MaterialID, x job.Record, recorded bool, s *PlannedStep) unit.Celsius {
 	out := r.in.Shop.Temp
 	if recorded && x.Temp.Known {
 		out = min(out, x.Temp.Value)
@@ -362,7 +363,7 @@ func (r *release) coldest(id body.MaterialID, x job.Record, recorded bool, s *Pl
 
 // afterBond is the steps on record that follow a bond; those done in one go with it
 // belong to the bonding, and what follows them counts.
-func (r *release) afterBond(s PlannedStep) []PlannedStep {
+func (r *gate) afterBond(s PlannedStep) []PlannedStep {
 	var out []PlannedStep
 	for _, next := range r.follows(s) {
 		if s.Together != "" && next.Together == s.Together {
@@ -376,7 +377,7 @@ func (r *release) afterBond(s PlannedStep) []PlannedStep {
 
 // cured wants every bond to have its full strength when today's work begins, and the
 // work after it not to have been begun before it could be handled.
-func (r *release) cured() {
+func (r *gate) cured() {
 	for _, b := range r.bondsOf() {
 		if b.why != "" {
 			r.missing(b.where, "whether the adhesive of "+b.name+" has cured is not known: "+b.why, "enter when and how warm it was bonded", "")

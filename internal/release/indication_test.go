@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"

@@ -1,16 +1,17 @@
-package decide
+package release
 
 import (
 	"fmt"
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 )
 
 // afterwards wants the inspections that the rows ask for which allow the
 // treatment, and the conditions of the answer that does.
-func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
+func (r *gate) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 	o, _ := r.option(c)
 	for _, row := range r.rowsOf(p, c) {
 		for _, a := range row.After {
@@ -25,13 +26,13 @@ func (r *release) afterwards(p body.Procedure, f job.Finding, c Chosen) {
 	for _, a := range r.in.Job.Answers {
 		if a.ID == o.Answer && a.Conditions != "" && !r.lookedFor(c, a.Conditions) && r.onceOf(c, "condition", a.ID, a.Conditions) {
 			r.wanting(Missing{Where: string(f.ID), Text: "that the condition of answer " + a.ID + " is met is not on record: " + a.Conditions,
-				Hint: "enter a record of what was seen, with these words under 'what'", Cite: citeOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, Serves: r.alike(c), What: a.Conditions, Must: "met, as answer " + a.ID + " asks" + r.serves(c)})
+				Hint: "enter a record of what was seen, with these words under 'what'", Cite: decide.CiteOf(a)}, Wanted{Entry: WantSeen, Finding: f.ID, Serves: r.alike(c), What: a.Conditions, Must: "met, as answer " + a.ID + " asks" + r.serves(c)})
 		}
 	}
 }
 
 // rowsOf is the rows that allow a treatment.
-func (r *release) rowsOf(p body.Procedure, c Chosen) []body.Row {
+func (r *gate) rowsOf(p body.Procedure, c Chosen) []body.Row {
 	o, _ := r.option(c)
 	var out []body.Row
 	for _, row := range p.Rows {
@@ -45,7 +46,7 @@ func (r *release) rowsOf(p body.Procedure, c Chosen) []body.Row {
 // moments is the points of the work at which rows ask for an inspection of one method, of
 // all findings of a piece of work. At several it is as many inspections, and no record of
 // one shows another.
-func (r *release) moments(p body.Procedure, c Chosen, method string) []string {
+func (r *gate) moments(p body.Procedure, c Chosen, method string) []string {
 	var out []string
 	for _, id := range r.alike(c) {
 		o := c
@@ -63,7 +64,7 @@ func (r *release) moments(p body.Procedure, c Chosen, method string) []string {
 
 // inspectedAt wants an inspection that is asked for at several points of the work: a record
 // that says at which ('what'). It need not have been after the last step.
-func (r *release) inspectedAt(p body.Procedure, c Chosen, a body.After, cite string) {
+func (r *gate) inspectedAt(p body.Procedure, c Chosen, a body.After, cite string) {
 	if !r.onceOf(c, "at", a.Method, a.When) {
 		return
 	}
@@ -90,7 +91,7 @@ func (r *release) inspectedAt(p body.Procedure, c Chosen, a body.After, cite str
 
 // toLevels judges what was indicated by the levels that 'acceptance' has for the treatment;
 // without one only that nothing was indicated needs none.
-func (r *release) toLevels(p body.Procedure, c Chosen, x job.Record, cite string) {
+func (r *gate) toLevels(p body.Procedure, c Chosen, x job.Record, cite string) {
 	judged := x.None
 	for _, a := range p.Acceptance {
 		level, ok := p.Level(a.Level)
@@ -100,19 +101,19 @@ func (r *release) toLevels(p body.Procedure, c Chosen, x job.Record, cite string
 		}
 	}
 	if !judged {
-		r.missing(string(x.Finding), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+optionName(c.Kind, c.Line), "ask the manufacturer", cite)
+		r.missing(string(x.Finding), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+decide.OptionName(c.Kind, c.Line), "ask the manufacturer", cite)
 	}
 }
 
 // accepts says that 'acceptance' asks for the same method already.
-func (r *release) accepts(p body.Procedure, f job.Finding, c Chosen, method string) bool {
+func (r *gate) accepts(p body.Procedure, f job.Finding, c Chosen, method string) bool {
 	return slices.ContainsFunc(p.Acceptance, func(a body.Acceptance) bool {
 		return a.Show == method && slices.Contains(a.For, c.Kind) && r.touches(f.ID, a.Zones)
 	})
 }
 
 // inspected wants one inspection of a row.
-func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite string) {
+func (r *gate) inspected(p body.Procedure, c Chosen, a body.After, cite string) {
 	switch {
 	case a.Method == body.ShowDimensions:
 		r.onceFor(body.Acceptance{Show: body.ShowDimensions}, func() { r.dimensions(body.Acceptance{Cite: cite}) })
@@ -141,7 +142,7 @@ func (r *release) inspected(p body.Procedure, c Chosen, a body.After, cite strin
 
 // holds wants every hold point of the plan to have been passed: after the step was
 // done, before anyone went on, and by a second person where one is asked for.
-func (r *release) holds() {
+func (r *gate) holds() {
 	for i := range r.in.Steps {
 		s := &r.in.Steps[i]
 		if s.Hold == "" {
@@ -168,7 +169,7 @@ func (r *release) holds() {
 }
 
 // bySecond wants a hold point to be passed by somebody else than who did the step.
-func (r *release) bySecond(where string, s PlannedStep, x job.Record) {
+func (r *gate) bySecond(where string, s PlannedStep, x job.Record) {
 	a, ok := r.done[s.ID]
 	if !ok {
 		return // told as a step that is not on record

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -6,15 +6,16 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 	"fettle/internal/shop"
 )
 
 // shown wants everything the procedure and the plan ask to be shown.
-func (r *release) shown() {
+func (r *gate) shown() {
 	for _, f := range r.in.Job.Findings {
 		if c, ok := r.chosen(f.ID); ok {
-			r.proofs(f, c, optionName(c.Kind, c.Line))
+			r.proofs(f, c, decide.OptionName(c.Kind, c.Line))
 		}
 	}
 	if r.leans && !r.asked[body.ShowDimensions] {
@@ -28,7 +29,7 @@ func (r *release) shown() {
 
 // overlooked tells of what speaks against the repair under words that nothing asks for: of a
 // word misspelt it would count for nothing.
-func (r *release) overlooked() {
+func (r *gate) overlooked() {
 	for _, x := range r.in.Job.Records {
 		against := x.Show == body.ShowVisual && !x.Met || x.Show == body.ShowPenetrant && !x.None
 		c, ok := r.chosen(x.Finding)
@@ -43,7 +44,7 @@ func (r *release) overlooked() {
 
 // proofs wants everything the procedure asks to be shown after a treatment. A
 // procedure that asks for nothing is no permission to show nothing.
-func (r *release) proofs(f job.Finding, c Chosen, name string) {
+func (r *gate) proofs(f job.Finding, c Chosen, name string) {
 	p := r.procedureOf(f)
 	if p == nil || c.Kind == body.Leave {
 		return // told as a procedure that is missing; leaving it needs no proof
@@ -70,13 +71,13 @@ func (r *release) proofs(f job.Finding, c Chosen, name string) {
 	}
 	r.afterwards(*p, f, c)
 	if !asked {
-		r.missing(string(f.ID), title(p)+" does not say what has to be shown after "+name, "ask the manufacturer, and write it under 'acceptance' in the procedure", p.Source)
+		r.missing(string(f.ID), decide.Title(p)+" does not say what has to be shown after "+name, "ask the manufacturer, and write it under 'acceptance' in the procedure", p.Source)
 	}
 }
 
 // procedureOf is the procedure that decided a finding: of its casting, or for a
 // part that is no casting that of the body's first casting.
-func (r *release) procedureOf(f job.Finding) *body.Procedure {
+func (r *gate) procedureOf(f job.Finding) *body.Procedure {
 	casting := body.CastingID("")
 	for i, c := range r.in.Body.Castings {
 		if i == 0 || c.Part == f.Part {
@@ -97,7 +98,7 @@ func (r *release) procedureOf(f job.Finding) *body.Procedure {
 }
 
 // touches says that a finding lies, or may lie, in one of the zones.
-func (r *release) touches(id job.FindingID, zones []body.ZoneID) bool {
+func (r *gate) touches(id job.FindingID, zones []body.ZoneID) bool {
 	if len(zones) == 0 {
 		return true
 	}
@@ -116,7 +117,7 @@ func (r *release) touches(id job.FindingID, zones []body.ZoneID) bool {
 }
 
 // onceFor does what is asked for the whole job, however many findings ask.
-func (r *release) onceFor(a body.Acceptance, do func()) {
+func (r *gate) onceFor(a body.Acceptance, do func()) {
 	if !r.asked[a.Show] {
 		r.asked[a.Show] = true
 		do()
@@ -125,7 +126,7 @@ func (r *release) onceFor(a body.Acceptance, do func()) {
 
 // last is the last record that fits, whatever it is worth: one that does not stand
 // hides no older one behind it.
-func (r *release) last(fits func(job.Record) bool) (job.Record, bool) {
+func (r *gate) last(fits func(job.Record) bool) (job.Record, bool) {
 	var out job.Record
 	for _, x := range r.in.Job.Records {
 		if fits(x) && (out.ID == "" || !x.On.Before(out.On)) {
@@ -136,7 +137,7 @@ func (r *release) last(fits func(job.Record) bool) (job.Record, bool) {
 }
 
 // lastOn is the last record of a sort about a joint.
-func (r *release) lastOn(show string, id body.JointID) (job.Record, bool) {
+func (r *gate) lastOn(show string, id body.JointID) (job.Record, bool) {
 	return r.last(func(x job.Record) bool { return x.Show == show && x.Joint == id })
 }
 
@@ -144,7 +145,7 @@ func (r *release) lastOn(show string, id body.JointID) (job.Record, bool) {
 // is not after today, not before the decision it serves, and not before the step it
 // proves was done; and what belongs to the doing of a step was not entered after
 // the work had gone on.
-func (r *release) proven(where string, x job.Record, s *PlannedStep, after []job.Mark, within bool) bool {
+func (r *gate) proven(where string, x job.Record, s *PlannedStep, after []job.Mark, within bool) bool {
 	what := "record " + x.ID + " (" + x.Show + ")"
 	r.asked["held\x00"+x.ID] = true
 	if s != nil {
@@ -167,7 +168,7 @@ func (r *release) proven(where string, x job.Record, s *PlannedStep, after []job
 }
 
 // lastStep is the last step of the plan that treats a finding.
-func (r *release) lastStep(id job.FindingID) *PlannedStep {
+func (r *gate) lastStep(id job.FindingID) *PlannedStep {
 	for i := len(r.in.Steps) - 1; i >= 0; i-- {
 		if s := &r.in.Steps[i]; s.Treats && slices.Contains(s.For, id) {
 			return s
@@ -177,7 +178,7 @@ func (r *release) lastStep(id job.FindingID) *PlannedStep {
 }
 
 // stepOf is the step that closes a joint.
-func (r *release) stepOf(id body.JointID) *PlannedStep {
+func (r *gate) stepOf(id body.JointID) *PlannedStep {
 	for i := range r.in.Steps {
 		if slices.Contains(r.in.Steps[i].Joints, id) {
 			return &r.in.Steps[i]
@@ -187,7 +188,7 @@ func (r *release) stepOf(id body.JointID) *PlannedStep {
 }
 
 // afterTreating holds a record of a finding against the rule.
-func (r *release) afterTreating(c Chosen, x job.Record) bool {
+func (r *gate) afterTreating(c Chosen, x job.Record) bool {
 	marks := r.acceptedMarks(r.alike(c))
 	s := r.lastStep(c.Finding)
 	if s == nil {
@@ -197,7 +198,7 @@ func (r *release) afterTreating(c Chosen, x job.Record) bool {
 }
 
 // penetrant wants a penetrant inspection of a piece of work, and judges what it showed.
-func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name string) {
+func (r *gate) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name string) {
 	if !r.onceOf(c, a.Show, a.ID, a.Level, a.Cite) {
 		return
 	}
@@ -221,7 +222,7 @@ func (r *release) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name 
 }
 
 // toLevel judges what was indicated by an acceptance level.
-func (r *release) toLevel(level body.Level, a body.Acceptance, x job.Record) {
+func (r *gate) toLevel(level body.Level, a body.Acceptance, x job.Record) {
 	id := x.Finding
 	ones, why := together(level, x)
 	if why != "" {
@@ -240,7 +241,7 @@ func (r *release) toLevel(level body.Level, a body.Acceptance, x job.Record) {
 
 // visual wants a piece of work to have been looked at, and to have the quality asked for.
 // Where several qualities are asked for a record names the one that it shows.
-func (r *release) visual(p body.Procedure, a body.Acceptance, c Chosen, name string) {
+func (r *gate) visual(p body.Procedure, a body.Acceptance, c Chosen, name string) {
 	if !r.onceOf(c, a.Show, a.ID, a.Quality, a.Cite) {
 		return
 	}
@@ -276,7 +277,7 @@ func (r *release) visual(p body.Procedure, a body.Acceptance, c Chosen, name str
 }
 
 // qualities is the qualities that a piece of work has to have to the eye.
-func (r *release) qualities(p body.Procedure, c Chosen) []string {
+func (r *gate) qualities(p body.Procedure, c Chosen) []string {
 	var out []string
 	for _, a := range p.Acceptance {
 		touched := slices.ContainsFunc(r.alike(c), func(id job.FindingID) bool { return r.touches(id, a.Zones) })
@@ -288,7 +289,7 @@ func (r *release) qualities(p body.Procedure, c Chosen) []string {
 }
 
 // torque wants a record for every joint that was closed and has a torque.
-func (r *release) torque(a body.Acceptance) {
+func (r *gate) torque(a body.Acceptance) {
 	for _, id := range r.in.Joints {
 		j, ok := r.in.Body.Joint(id)
 		if !ok || j.Torque <= 0 {
@@ -310,7 +311,7 @@ func (r *release) torque(a body.Acceptance) {
 }
 
 // closing holds a record of a joint against the rule.
-func (r *release) closing(id body.JointID, x job.Record) bool {
+func (r *gate) closing(id body.JointID, x job.Record) bool {
 	marks := r.acceptedMarks(r.all())
 	s := r.stepOf(id)
 	if s == nil {

@@ -1,10 +1,11 @@
-package decide
+package release
 
 import (
 	"slices"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 )
 
@@ -15,7 +16,7 @@ import (
 // alike is the findings of a piece of work, the one asked about first: those of one item of
 // the route for which the plan has the very same steps. Where the plan has no step for a
 // finding nothing tells that it was treated together with another.
-func (r *release) alike(c Chosen) []job.FindingID {
+func (r *gate) alike(c Chosen) []job.FindingID {
 	out := []job.FindingID{c.Finding}
 	steps := r.treating(c.Finding)
 	for _, o := range r.in.Chosen {
@@ -28,7 +29,7 @@ func (r *release) alike(c Chosen) []job.FindingID {
 }
 
 // treating is the places of the steps that treat a finding.
-func (r *release) treating(id job.FindingID) []int {
+func (r *gate) treating(id job.FindingID) []int {
 	var out []int
 	for i, s := range r.in.Steps {
 		if s.Treats && slices.Contains(s.For, id) {
@@ -39,7 +40,7 @@ func (r *release) treating(id job.FindingID) []int {
 }
 
 // piece names a piece of work by its first finding on the route.
-func (r *release) piece(c Chosen) job.FindingID {
+func (r *gate) piece(c Chosen) job.FindingID {
 	ids := r.alike(c)
 	for _, o := range r.in.Chosen {
 		if slices.Contains(ids, o.Finding) {
@@ -50,12 +51,12 @@ func (r *release) piece(c Chosen) job.FindingID {
 }
 
 // onceOf is true the first time that something is asked of a piece of work.
-func (r *release) onceOf(c Chosen, what ...string) bool {
+func (r *gate) onceOf(c Chosen, what ...string) bool {
 	return r.first(append([]string{"piece", string(r.piece(c))}, what...)...)
 }
 
 // first is true the first time that something is asked or told.
-func (r *release) first(words ...string) bool {
+func (r *gate) first(words ...string) bool {
 	key := strings.Join(words, "\x00")
 	first := !r.asked[key]
 	r.asked[key] = true
@@ -63,18 +64,18 @@ func (r *release) first(words ...string) bool {
 }
 
 // serves says which findings a record serves, where they are several.
-func (r *release) serves(c Chosen) string {
+func (r *gate) serves(c Chosen) string {
 	ids := r.alike(c)
 	if len(ids) < 2 {
 		return ""
 	}
-	return "; one record for " + joinWords(ids) + ", treated together"
+	return "; one record for " + decide.JoinWords(ids) + ", treated together"
 }
 
 // ofPiece is the records of a piece of work: the last about each of its findings, so that
 // no good one hides a bad one about another of them. Those from before its step was done
 // are of earlier work, and are left out where there are later ones.
-func (r *release) ofPiece(c Chosen, s *PlannedStep, fits func(job.Record) bool) []job.Record {
+func (r *gate) ofPiece(c Chosen, s *PlannedStep, fits func(job.Record) bool) []job.Record {
 	var out []job.Record
 	for _, id := range r.alike(c) {
 		if x, ok := r.last(func(x job.Record) bool { return x.Finding == id && fits(x) }); ok {
@@ -94,13 +95,13 @@ func (r *release) ofPiece(c Chosen, s *PlannedStep, fits func(job.Record) bool) 
 
 // shownOf is the records of a sort about a piece of work: in the procedure's own words for
 // it, or about something that is to be looked for.
-func (r *release) shownOf(c Chosen, show, what string) []job.Record {
+func (r *gate) shownOf(c Chosen, show, what string) []job.Record {
 	return r.ofPiece(c, r.lastStep(c.Finding), func(x job.Record) bool { return x.Show == show && x.What == what })
 }
 
 // recorded holds the records of a sort about a piece of work against the rule, once;
 // false when there is none.
-func (r *release) recorded(c Chosen, show string) bool {
+func (r *gate) recorded(c Chosen, show string) bool {
 	xs := r.shownOf(c, show, "")
 	for _, x := range xs {
 		r.heldOnce(c, x)
@@ -110,7 +111,7 @@ func (r *release) recorded(c Chosen, show string) bool {
 
 // lookedFor says that the records of what was looked for say it is met, and holds them
 // against the rule.
-func (r *release) lookedFor(c Chosen, what string) bool {
+func (r *gate) lookedFor(c Chosen, what string) bool {
 	xs := r.shownOf(c, body.ShowVisual, what)
 	for _, x := range xs {
 		r.heldOnce(c, x)
@@ -120,7 +121,7 @@ func (r *release) lookedFor(c Chosen, what string) bool {
 
 // heldOnce holds a record against the rule, once for all findings of a piece of
 // work.
-func (r *release) heldOnce(c Chosen, x job.Record) {
+func (r *gate) heldOnce(c Chosen, x job.Record) {
 	if key := "record " + x.ID; !r.asked[key] {
 		r.asked[key] = true
 		r.afterTreating(c, x)

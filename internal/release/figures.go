@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -15,7 +15,7 @@ import (
 // decision and the steps before it, not after the work had gone on, and read with a
 // device in calibration. What a record of a joint or of a bond says already is taken
 // from there.
-func (r *release) figures() {
+func (r *gate) figures() {
 	var asked []job.AskedFigure
 	for _, s := range r.in.Steps {
 		after, before := r.figureTime(s)
@@ -39,12 +39,12 @@ func figureName(x body.Reading) string {
 }
 
 // alone says that no other step has the name of this one.
-func (r *release) alone(s PlannedStep) bool {
+func (r *gate) alone(s PlannedStep) bool {
 	return !slices.ContainsFunc(r.in.Steps, func(o PlannedStep) bool { return o.ID != s.ID && strings.EqualFold(o.Name, s.Name) })
 }
 
 // figureTime is what a figure of a step cannot be older and younger than.
-func (r *release) figureTime(s PlannedStep) (after, before []job.Mark) {
+func (r *gate) figureTime(s PlannedStep) (after, before []job.Mark) {
 	after = slices.Clone(r.decidedFor(s))
 	for _, p := range r.before(s) {
 		after = append(after, job.Mark{On: r.done[p.ID].On, What: "\"" + p.Name + "\" was done"})
@@ -57,7 +57,7 @@ func (r *release) figureTime(s PlannedStep) (after, before []job.Mark) {
 
 // recordFigures is a figure as the records of the step's joints and of its bond have
 // it: the torque, the batch, and how long the adhesive was open.
-func (r *release) recordFigures(s PlannedStep, asked body.Reading) []job.Figure {
+func (r *gate) recordFigures(s PlannedStep, asked body.Reading) []job.Figure {
 	var out []job.Figure
 	for _, x := range r.recordsOf(s) {
 		f := job.Figure{Device: x.Device, Calibrated: x.Calibrated, By: x.By, On: x.On}
@@ -78,7 +78,7 @@ func (r *release) recordFigures(s PlannedStep, asked body.Reading) []job.Figure 
 }
 
 // recordsOf is the last records of the joints that a step closes, and of its bond.
-func (r *release) recordsOf(s PlannedStep) []job.Record {
+func (r *gate) recordsOf(s PlannedStep) []job.Record {
 	var out []job.Record
 	add := func(x job.Record, ok bool) {
 		if ok {
@@ -99,7 +99,7 @@ func (r *release) recordsOf(s PlannedStep) []job.Record {
 
 // strayFigures wants no figure under the name of a step that does not ask for it:
 // under a name misspelt, what speaks against the repair would be overlooked.
-func (r *release) strayFigures() {
+func (r *gate) strayFigures() {
 	for _, f := range r.in.Job.Figures {
 		named, asks := false, false
 		for _, s := range r.in.Steps {

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -18,7 +18,7 @@ import (
 // bonds with one adhesive, hold points, figures, checks of one method, joints, and tasks that
 // bond. It counts what it drew, each piece of work for itself: that is how many records the
 // job needs.
-func twice(rng *rand.Rand) (*world, *ReleaseInput, map[string]int) {
+func twice(rng *rand.Rand) (*world, *Input, map[string]int) {
 	w, in := repaired()
 	j := w.in.Job
 	want := map[string]int{}
@@ -158,7 +158,7 @@ func TestEachPieceOfWorkHasItsRecordSeeds(t *testing.T) {
 		w, in, want := twice(rand.New(rand.NewPCG(seed, 77)))
 		missingTexts(w, in)
 		for round := 0; ; round++ {
-			open := Open(*in)
+			open := entries(in)
 			if round == 0 {
 				got := map[string]int{}
 				for _, x := range open {
@@ -188,7 +188,7 @@ func TestEachPieceOfWorkHasItsRecordSeeds(t *testing.T) {
 }
 
 // withoutEach takes each record out once.
-func withoutEach(t *testing.T, seed uint64, w *world, in *ReleaseInput) {
+func withoutEach(t *testing.T, seed uint64, w *world, in *Input) {
 	t.Helper()
 	j := w.in.Job
 	records, figures, actuals := j.Records, j.Figures, j.Actuals

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -16,7 +17,7 @@ const minutesOfDay = 24 * 60
 // work wants every step of the plan to be on record as done, in the order of the
 // plan, by somebody who does such work, with equipment that was in date. A step
 // that was begun again is not done.
-func (r *release) work() {
+func (r *gate) work() {
 	r.lookUp()
 	r.underWay()
 	for _, s := range r.in.Steps {
@@ -39,10 +40,10 @@ func (r *release) work() {
 
 // underAnswer wants every step of a treatment that an answer of the manufacturer allowed to
 // have been done while that answer held.
-func (r *release) underAnswer(c Chosen) {
+func (r *gate) underAnswer(c Chosen) {
 	o, _ := r.option(c)
 	i := slices.IndexFunc(r.in.Job.Answers, func(a job.Answer) bool { return a.ID == o.Answer && a.ID != "" })
-	if i < 0 || o.Verdict != Allowed {
+	if i < 0 || o.Verdict != decide.Allowed {
 		return
 	}
 	x := r.in.Job.Answers[i]
@@ -55,7 +56,7 @@ func (r *release) underAnswer(c Chosen) {
 		if !a.On.Before(x.Expires) {
 			when = "after answer " + x.ID + " expired on " + x.Until()
 		}
-		r.missing(string(c.Finding), fmt.Sprintf("that \"%s\" was done does not count: it is of %s, %s", s.Name, a.On, when), "ask the manufacturer again, and say what was done and when", citeOf(x))
+		r.missing(string(c.Finding), fmt.Sprintf("that \"%s\" was done does not count: it is of %s, %s", s.Name, a.On, when), "ask the manufacturer again, and say what was done and when", decide.CiteOf(x))
 	}
 }
 
@@ -69,7 +70,7 @@ func first(ids []job.FindingID) string {
 // lookUp finds the last entry about every step, and which steps on record follow
 // which. An entry that names no finding is about a step only when no other has its
 // name.
-func (r *release) lookUp() {
+func (r *gate) lookUp() {
 	r.done, r.prev, r.next = map[string]job.Actual{}, map[string][]int{}, map[string][]int{}
 	steps := workSteps(r.in.Steps)
 	for _, a := range r.in.Job.Actuals {
@@ -107,7 +108,7 @@ func workSteps(steps []PlannedStep) []job.WorkStep {
 
 // underWay tells of every step that was begun and of which no later entry says
 // that it is done, whether the plan still has it or not.
-func (r *release) underWay() {
+func (r *gate) underWay() {
 	for i, a := range r.in.Job.Actuals {
 		later := func(o job.Actual) bool {
 			return r.sameStep(o, a) && !o.Going && !o.On.Before(a.On)
@@ -119,7 +120,7 @@ func (r *release) underWay() {
 }
 
 // stepDone holds one step against the rule.
-func (r *release) stepDone(s PlannedStep, a job.Actual) {
+func (r *gate) stepDone(s PlannedStep, a job.Actual) {
 	where, what := first(s.For), "that \""+s.Name+"\" was done"
 	after := r.decidedFor(s)
 	for _, p := range r.before(s) {
@@ -147,7 +148,7 @@ func (r *release) stepDone(s PlannedStep, a job.Actual) {
 
 // doneMark is the day on which a step was done, as what no proof of it is older than.
 // A step that is not done and has to be is told once, and not with every proof.
-func (r *release) doneMark(s PlannedStep) []job.Mark {
+func (r *gate) doneMark(s PlannedStep) []job.Mark {
 	a, ok := r.done[s.ID]
 	if !ok || a.Going {
 		if s.Asked {
@@ -160,7 +161,7 @@ func (r *release) doneMark(s PlannedStep) []job.Mark {
 
 // recordedBefore is the steps on record that a step follows, through those that are
 // not.
-func (r *release) recordedBefore(s PlannedStep, at map[string]int) []int {
+func (r *gate) recordedBefore(s PlannedStep, at map[string]int) []int {
 	var out []int
 	seen := map[string]bool{}
 	var walk func(ids []string)
@@ -183,10 +184,10 @@ func (r *release) recordedBefore(s PlannedStep, at map[string]int) []int {
 }
 
 // before is the steps on record that a step follows, follows those that follow it.
-func (r *release) before(s PlannedStep) []PlannedStep  { return r.steps(r.prev[s.ID]) }
-func (r *release) follows(s PlannedStep) []PlannedStep { return r.steps(r.next[s.ID]) }
+func (r *gate) before(s PlannedStep) []PlannedStep  { return r.steps(r.prev[s.ID]) }
+func (r *gate) follows(s PlannedStep) []PlannedStep { return r.steps(r.next[s.ID]) }
 
-func (r *release) steps(at []int) []PlannedStep {
+func (r *gate) steps(at []int) []PlannedStep {
 	out := make([]PlannedStep, len(at))
 	for k, i := range at {
 		out[k] = r.in.Steps[i]
@@ -199,7 +200,7 @@ func (r *release) steps(at []int) []PlannedStep {
 // back on and is closed serves all of them, the last included. What prepares
 // stays good for a finding that is accepted while the vehicle is open, and is done
 // again once it had been closed.
-func (r *release) decidedFor(s PlannedStep) []job.Mark {
+func (r *gate) decidedFor(s PlannedStep) []job.Mark {
 	switch {
 	case s.Treats && len(s.For) > 0:
 		return r.acceptedMarks(s.For)
@@ -215,7 +216,7 @@ func (r *release) decidedFor(s PlannedStep) []job.Mark {
 	return r.acceptedMarks(r.all())
 }
 
-func (r *release) all() []job.FindingID {
+func (r *gate) all() []job.FindingID {
 	var out []job.FindingID
 	for _, c := range r.in.Chosen {
 		out = append(out, c.Finding)
@@ -224,7 +225,7 @@ func (r *release) all() []job.FindingID {
 }
 
 // acceptedMarks is the days on which the treatments of findings were accepted.
-func (r *release) acceptedMarks(ids []job.FindingID) []job.Mark {
+func (r *gate) acceptedMarks(ids []job.FindingID) []job.Mark {
 	var out []job.Mark
 	for _, id := range ids {
 		a, _ := r.acceptance(id)
@@ -253,7 +254,7 @@ func lastOf(marks []job.Mark) []job.Mark {
 
 // shutBefore says that something was closed again before the last treatment was
 // accepted.
-func (r *release) shutBefore() bool {
+func (r *gate) shutBefore() bool {
 	marks := r.acceptedMarks(r.all())
 	if len(marks) == 0 {
 		return false

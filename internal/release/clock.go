@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -48,7 +48,7 @@ func (m moment) words() string {
 }
 
 // after is when a wait is over: it runs on when the clock is changed meanwhile.
-func (r *release) after(m moment, wait unit.Minutes) moment {
+func (r *gate) after(m moment, wait unit.Minutes) moment {
 	d := m.day()
 	t := time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Add(time.Duration(unit.Whole(float64(m-at(d, "", 0)) * float64(time.Minute))))
 	t = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), r.in.Shop.Location())
@@ -58,11 +58,11 @@ func (r *release) after(m moment, wait unit.Minutes) moment {
 }
 
 // ended is the latest a step may have ended.
-func (r *release) ended(a job.Actual) moment { return at(a.On, a.Ended, r.closes) }
+func (r *gate) ended(a job.Actual) moment { return at(a.On, a.Ended, r.closes) }
 
 // began is the earliest a step may have been begun: on the day it was under way, on the
 // day of its entry, or so many days before as its minutes take that this day had not.
-func (r *release) began(a job.Actual) moment {
+func (r *gate) began(a job.Actual) moment {
 	first := at(a.On, a.Began, r.opens)
 	out := first
 	for _, o := range r.in.Job.Actuals {
@@ -79,7 +79,7 @@ func (r *release) began(a job.Actual) moment {
 
 // doneSince says that a step was done between a day on which it was under way and its
 // last entry, which is then about another time that it was done.
-func (r *release) doneSince(going, last job.Actual) bool {
+func (r *gate) doneSince(going, last job.Actual) bool {
 	return last.Again != "" && slices.ContainsFunc(r.in.Job.Actuals, func(o job.Actual) bool {
 		return !o.Going && o.Again == "" && r.sameStep(o, last) && !o.On.Before(going.On) && o.On.Before(last.On)
 	})

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"slices"
@@ -28,7 +28,7 @@ func called(steps []PlannedStep, s PlannedStep) string {
 }
 
 // names says that a record which names a step, about a finding or none, means this one.
-func (r *release) names(s PlannedStep, step string, finding job.FindingID) bool {
+func (r *gate) names(s PlannedStep, step string, finding job.FindingID) bool {
 	if s.Ref != "" && step == s.Ref {
 		return true
 	}
@@ -37,14 +37,14 @@ func (r *release) names(s PlannedStep, step string, finding job.FindingID) bool 
 }
 
 // either says that a record may mean this step or another one of its name.
-func (r *release) either(s PlannedStep, step string, finding job.FindingID) bool {
+func (r *gate) either(s PlannedStep, step string, finding job.FindingID) bool {
 	about := finding == "" || slices.Contains(s.For, finding)
 	return about && strings.EqualFold(step, s.Name) && twins(r.in.Steps, s)
 }
 
 // sameStep says that two records of work are about one step: by the same words, or by the
 // plan.
-func (r *release) sameStep(a, b job.Actual) bool {
+func (r *gate) sameStep(a, b job.Actual) bool {
 	if strings.EqualFold(a.Step, b.Step) && a.Finding == b.Finding {
 		return true
 	}

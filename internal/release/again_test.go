@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -15,7 +15,7 @@ import (
 // twoCastings is a job whose casting was replaced and put on record, after which a
 // crack was found in the new one, so that it was replaced again: every step and every
 // proof of the first casting is still in the job, that of the second follows it.
-func twoCastings() (*world, *ReleaseInput) {
+func twoCastings() (*world, *Input) {
 	w, in := repaired()
 	j := w.in.Job
 	p := &w.in.Body.Procedures[0]
@@ -139,24 +139,24 @@ func TestPreparedForWhatIsFoundOnTheWay(t *testing.T) {
 func TestPlateBond(t *testing.T) {
 	for name, tc := range map[string]struct {
 		want   string
-		change func(*world, *ReleaseInput)
+		change func(*world, *Input)
 	}{
-		"another adhesive":          {"F2: weld with backing plate was bonded with PASTE, the body asks for GLUE", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Material = "PASTE" }},
-		"no adhesive in the plan":   {"the body does not say with what", func(_ *world, in *ReleaseInput) { in.Chosen[1].Bonds = nil }},
-		"no batch":                  {"F2: record r7 does not say which batch", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Batch = " " }},
-		"released too soon":         {"F2: the adhesive of weld with backing plate has not cured: it has its full strength on 2030-03-06", func(w *world, _ *ReleaseInput) { w.in.Today = day(2030, 3, 5) }},
-		"colder than the shop":      {"has its full strength on 2030-03-06", func(w *world, _ *ReleaseInput) { w.in.Today, w.in.Shop.Temp = day(2030, 3, 5), 25 }},
-		"measured before handling":  {"A: set-up A does not count: it is taken as begun on 2030-03-02 00:00, and", func(w *world, _ *ReleaseInput) { w.in.Job.Setups[0].On = day(2030, 3, 2) }},
-		"the shop too cold to cure": {"F2: whether the adhesive of weld with backing plate has cured is not known", func(w *world, _ *ReleaseInput) { w.in.Shop.Temp = 12 }},
-		"nobody says when":          {"has its full strength on 2030-03-06", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Closed, w.in.Today = "", day(2030, 3, 5) }},
-		"went on at once":           {`"Measure" went on, from 2030-03-02 15:00, before the adhesive of weld with backing plate could be handled, from 2030-03-03 20:10`, func(w *world, _ *ReleaseInput) { w.in.Body.Materials[0].Cure[0].Handling = 2000 }},
-		"dated after work went on":  {`F2: record r7 (adhesive) does not count: it is dated 2030-03-04, and the work had gone on with "Measure" on 2030-03-02`, func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].On = day(2030, 3, 4) }},
-		"dated before the step":     {`F2: record r7 (adhesive) does not count: it is dated 2030-03-01, before "Plate" was done`, func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].On = day(2030, 3, 1) }},
-		"no step bonds":             {"the day is not on record on which it was bonded", func(_ *world, in *ReleaseInput) { in.Steps[1].Bonds = nil }},
-		"the plan has no such step": {"F2: the plan has no step that deals with it", func(_ *world, in *ReleaseInput) { in.Steps = slices.Delete(in.Steps, 1, 2) }},
-		"the wait of a step":        {`is taken as begun on 2030-03-02 15:00, and the wait of 50 h after "Plate" is over on 2030-03-05 02:00`, func(_ *world, in *ReleaseInput) { in.Steps[1].WaitMin = 3000 }},
-		"by somebody of the shop":   {`"Plate" was done does not count: I1 does not work as weld`, func(w *world, _ *ReleaseInput) { w.in.Job.Actuals[1].By = "I1" }},
-		"with equipment out of date": {"the test of the gun ended on 2030-03-01", func(w *world, in *ReleaseInput) {
+		"another adhesive":          {"F2: weld with backing plate was bonded with PASTE, the body asks for GLUE", func(w *world, _ *Input) { w.in.Job.Records[6].Material = "PASTE" }},
+		"no adhesive in the plan":   {"the body does not say with what", func(_ *world, in *Input) { in.Chosen[1].Bonds = nil }},
+		"no batch":                  {"F2: record r7 does not say which batch", func(w *world, _ *Input) { w.in.Job.Records[6].Batch = " " }},
+		"released too soon":         {"F2: the adhesive of weld with backing plate has not cured: it has its full strength on 2030-03-06", func(w *world, _ *Input) { w.in.Today = day(2030, 3, 5) }},
+		"colder than the shop":      {"has its full strength on 2030-03-06", func(w *world, _ *Input) { w.in.Today, w.in.Shop.Temp = day(2030, 3, 5), 25 }},
+		"measured before handling":  {"A: set-up A does not count: it is taken as begun on 2030-03-02 00:00, and", func(w *world, _ *Input) { w.in.Job.Setups[0].On = day(2030, 3, 2) }},
+		"the shop too cold to cure": {"F2: whether the adhesive of weld with backing plate has cured is not known", func(w *world, _ *Input) { w.in.Shop.Temp = 12 }},
+		"nobody says when":          {"has its full strength on 2030-03-06", func(w *world, _ *Input) { w.in.Job.Records[6].Closed, w.in.Today = "", day(2030, 3, 5) }},
+		"went on at once":           {`"Measure" went on, from 2030-03-02 15:00, before the adhesive of weld with backing plate could be handled, from 2030-03-03 20:10`, func(w *world, _ *Input) { w.in.Body.Materials[0].Cure[0].Handling = 2000 }},
+		"dated after work went on":  {`F2: record r7 (adhesive) does not count: it is dated 2030-03-04, and the work had gone on with "Measure" on 2030-03-02`, func(w *world, _ *Input) { w.in.Job.Records[6].On = day(2030, 3, 4) }},
+		"dated before the step":     {`F2: record r7 (adhesive) does not count: it is dated 2030-03-01, before "Plate" was done`, func(w *world, _ *Input) { w.in.Job.Records[6].On = day(2030, 3, 1) }},
+		"no step bonds":             {"the day is not on record on which it was bonded", func(_ *world, in *Input) { in.Steps[1].Bonds = nil }},
+		"the plan has no such step": {"F2: the plan has no step that deals with it", func(_ *world, in *Input) { in.Steps = slices.Delete(in.Steps, 1, 2) }},
+		"the wait of a step":        {`is taken as begun on 2030-03-02 15:00, and the wait of 50 h after "Plate" is over on 2030-03-05 02:00`, func(_ *world, in *Input) { in.Steps[1].WaitMin = 3000 }},
+		"by somebody of the shop":   {`"Plate" was done does not count: I1 does not work as weld`, func(w *world, _ *Input) { w.in.Job.Actuals[1].By = "I1" }},
+		"with equipment out of date": {"the test of the gun ended on 2030-03-01", func(w *world, in *Input) {
 			in.Steps[1].Equipment = []string{"gun"}
 			w.in.Shop.Tested = append(w.in.Shop.Tested, tested("gun", day(2030, 3, 1)))
 		}},
@@ -185,55 +185,55 @@ func TestActsOfOneDay(t *testing.T) {
 	}
 	for name, tc := range map[string]struct {
 		want   string
-		change func(*world, *ReleaseInput)
+		change func(*world, *Input)
 	}{
-		"as it stands":                   {"", func(*world, *ReleaseInput) {}},
-		"begun as it could be handled":   {"", func(w *world, _ *ReleaseInput) { steps(w)["Measure"].Began = "14:50" }},
-		"begun a minute before":          {"from 2030-03-02 14:49, before the adhesive", func(w *world, _ *ReleaseInput) { steps(w)["Measure"].Began = "14:49" }},
-		"nobody says when it was begun":  {"from 2030-03-02 07:00, before the adhesive", func(w *world, _ *ReleaseInput) { steps(w)["Measure"].Began = "" }},
-		"nobody says when it was closed": {"could be handled, from 2030-03-02 20:00", func(w *world, _ *ReleaseInput) { w.in.Job.Records[6].Closed = "" }},
-		"begun under way before": {"from 2030-03-02 14:00, before the adhesive", func(w *world, _ *ReleaseInput) {
+		"as it stands":                   {"", func(*world, *Input) {}},
+		"begun as it could be handled":   {"", func(w *world, _ *Input) { steps(w)["Measure"].Began = "14:50" }},
+		"begun a minute before":          {"from 2030-03-02 14:49, before the adhesive", func(w *world, _ *Input) { steps(w)["Measure"].Began = "14:49" }},
+		"nobody says when it was begun":  {"from 2030-03-02 07:00, before the adhesive", func(w *world, _ *Input) { steps(w)["Measure"].Began = "" }},
+		"nobody says when it was closed": {"could be handled, from 2030-03-02 20:00", func(w *world, _ *Input) { w.in.Job.Records[6].Closed = "" }},
+		"begun under way before": {"from 2030-03-02 14:00, before the adhesive", func(w *world, _ *Input) {
 			a := *steps(w)["Measure"]
 			a.Going, a.Left, a.Began = true, 5, "14:00"
 			w.in.Job.Actuals = append([]job.Actual{a}, w.in.Job.Actuals...)
 		}},
-		"the next day, of 20 hours": {"from 2030-03-01 07:00, before the adhesive", func(w *world, _ *ReleaseInput) {
+		"the next day, of 20 hours": {"from 2030-03-01 07:00, before the adhesive", func(w *world, _ *Input) {
 			a := steps(w)["Measure"]
 			a.On, a.Began, a.Minutes = day(2030, 3, 3), "", 1200
 			for _, s := range []string{"Close", "Bond"} {
 				steps(w)[s].On = day(2030, 3, 3)
 			}
 		}},
-		"ended ten minutes into the next day": {"from 2030-03-02 07:00, before the adhesive", func(w *world, _ *ReleaseInput) {
+		"ended ten minutes into the next day": {"from 2030-03-02 07:00, before the adhesive", func(w *world, _ *Input) {
 			a := steps(w)["Measure"]
 			a.On, a.Began, a.Ended, a.Minutes = day(2030, 3, 3), "", "07:10", 20
 			for _, s := range []string{"Close", "Bond"} {
 				steps(w)[s].On = day(2030, 3, 3)
 			}
 		}},
-		"done in one go with the bond": {"", func(w *world, in *ReleaseInput) {
+		"done in one go with the bond": {"", func(w *world, in *Input) {
 			in.Steps = append(in.Steps[:2:2], append([]PlannedStep{{ID: "S2b", Name: "Set rivets", For: []job.FindingID{"F2"}, Skill: "weld", Asked: true, Together: "bond", After: []string{"S2"}}}, in.Steps[2:]...)...)
 			in.Steps[1].Together, in.Steps[3].After = "bond", []string{"S1", "S2b"}
 			w.in.Job.Actuals = append(w.in.Job.Actuals, job.Actual{Step: "Set rivets", By: "W1", On: day(2030, 3, 2), Began: "10:40", Ended: "10:50"})
 		}},
-		"what follows the one go": {"from 2030-03-02 13:00, before the adhesive", func(w *world, in *ReleaseInput) {
+		"what follows the one go": {"from 2030-03-02 13:00, before the adhesive", func(w *world, in *Input) {
 			in.Steps = append(in.Steps[:2:2], append([]PlannedStep{{ID: "S2b", Name: "Set rivets", For: []job.FindingID{"F2"}, Skill: "weld", Asked: true, Together: "bond", After: []string{"S2"}}}, in.Steps[2:]...)...)
 			in.Steps[1].Together, in.Steps[3].After = "bond", []string{"S1", "S2b"}
 			w.in.Job.Actuals = append(w.in.Job.Actuals, job.Actual{Step: "Set rivets", By: "W1", On: day(2030, 3, 2), Began: "10:40", Ended: "10:50"})
 			steps(w)["Measure"].Began = "13:00"
 		}},
-		"measured at the time it could be": {"", func(w *world, _ *ReleaseInput) {
+		"measured at the time it could be": {"", func(w *world, _ *Input) {
 			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "16:30"
 		}},
-		"measured before a step ended": {`set-up A does not count: it is taken as begun on 2030-03-02 15:30, and "Grind" was done from 2030-03-02 16:00`, func(w *world, _ *ReleaseInput) {
+		"measured before a step ended": {`set-up A does not count: it is taken as begun on 2030-03-02 15:30, and "Grind" was done from 2030-03-02 16:00`, func(w *world, _ *Input) {
 			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "15:30"
 			steps(w)["Plate"].Ended = "11:00"
 		}},
-		"shown before the step ended":          {`record r1 (penetrant) does not count: it is of 09:00 on 2030-03-02, before "Grind" was done at 10:00`, func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].At, steps(w)["Grind"].Ended = "09:00", "10:00" }},
-		"shown after the step ended":           {"", func(w *world, _ *ReleaseInput) { w.in.Job.Records[0].At, steps(w)["Grind"].Ended = "10:00", "10:00" }},
-		"shown without a time":                 {"", func(w *world, _ *ReleaseInput) { steps(w)["Grind"].Ended = "10:00" }},
-		"begun before what comes before ended": {`"Measure" was done does not count: it is of 15:00 on 2030-03-02, before "Grind" was done at 15:10`, func(w *world, _ *ReleaseInput) { steps(w)["Grind"].Ended, steps(w)["Plate"].Ended = "15:10", "10:50" }},
-		"the torque after the work had gone on": {`record r5 (torque) does not count: it is dated 2030-03-02 16:10, and the work had gone on with "Polish" on 2030-03-02 15:30`, func(w *world, in *ReleaseInput) {
+		"shown before the step ended":          {`record r1 (penetrant) does not count: it is of 09:00 on 2030-03-02, before "Grind" was done at 10:00`, func(w *world, _ *Input) { w.in.Job.Records[0].At, steps(w)["Grind"].Ended = "09:00", "10:00" }},
+		"shown after the step ended":           {"", func(w *world, _ *Input) { w.in.Job.Records[0].At, steps(w)["Grind"].Ended = "10:00", "10:00" }},
+		"shown without a time":                 {"", func(w *world, _ *Input) { steps(w)["Grind"].Ended = "10:00" }},
+		"begun before what comes before ended": {`"Measure" was done does not count: it is of 15:00 on 2030-03-02, before "Grind" was done at 15:10`, func(w *world, _ *Input) { steps(w)["Grind"].Ended, steps(w)["Plate"].Ended = "15:10", "10:50" }},
+		"the torque after the work had gone on": {`record r5 (torque) does not count: it is dated 2030-03-02 16:10, and the work had gone on with "Polish" on 2030-03-02 15:30`, func(w *world, in *Input) {
 			in.Steps = append(in.Steps, PlannedStep{ID: "S9", Name: "Polish", Asked: true, Shuts: true, After: []string{"S4"}})
 			w.in.Job.Actuals = append(w.in.Job.Actuals, job.Actual{Step: "Polish", By: "W1", On: day(2030, 3, 2), Began: "15:30"})
 			w.in.Job.Records[4].At = "16:10"

@@ -1,9 +1,10 @@
-package decide
+package release
 
 import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 )
 
@@ -11,7 +12,7 @@ import (
 // counts: on its own day, under the conditions that the procedure asks for
 // (light, temperature, times), by somebody qualified where it asks for that.
 // Without them the acceptance is undecided, whatever was indicated.
-func (r *release) conditions(p body.Procedure, id job.FindingID, x job.Record, cite string) {
+func (r *gate) conditions(p body.Procedure, id job.FindingID, x job.Record, cite string) {
 	if why := r.notUnder(p, x); why != "" {
 		r.missing(string(id), "undecided (record "+x.ID+"): "+why,
 			"inspect again under the conditions asked for, or complete the record ('inspection' of the record, and that under 'inspections')", cite)
@@ -20,7 +21,7 @@ func (r *release) conditions(p body.Procedure, id job.FindingID, x job.Record, c
 
 // notUnder says why a penetrant record was not made under the conditions of the
 // procedure; empty when it was.
-func (r *release) notUnder(p body.Procedure, x job.Record) string {
+func (r *gate) notUnder(p body.Procedure, x job.Record) string {
 	if x.Look == "" {
 		return "it does not say in which inspection: light, temperature and times are not on record"
 	}
@@ -43,7 +44,7 @@ func (r *release) notUnder(p body.Procedure, x job.Record) string {
 
 // readWith says why light and temperature of an inspection are not known to have been
 // read with a device that was right; empty when they are.
-func (r *release) readWith(look string) string {
+func (r *gate) readWith(look string) string {
 	for _, l := range r.in.Job.Looks {
 		if l.ID == look {
 			if why := job.Uncalibrated(l.Device, l.Calibrated, l.On); why != "" {
@@ -57,13 +58,13 @@ func (r *release) readWith(look string) string {
 
 // withoutLevel judges a penetrant inspection that a row asks for and for which
 // the procedure gives no level: only "nothing was indicated" needs none.
-func (r *release) withoutLevel(p body.Procedure, c Chosen, cite string) {
+func (r *gate) withoutLevel(p body.Procedure, c Chosen, cite string) {
 	for _, x := range r.shownOf(c, body.ShowPenetrant, "") {
 		if key := "penetrant " + x.ID; !r.asked[key] {
 			r.asked[key] = true
 			r.conditions(p, x.Finding, x, cite)
 			if !x.None {
-				r.missing(string(x.Finding), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+optionName(c.Kind, c.Line), "ask the manufacturer", cite)
+				r.missing(string(x.Finding), "undecided (record "+x.ID+"): something was indicated, and the procedure gives no level for it after "+decide.OptionName(c.Kind, c.Line), "ask the manufacturer", cite)
 			}
 		}
 	}

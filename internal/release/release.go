@@ -1,10 +1,15 @@
-package decide
+// Package release is the gate before a vehicle is handed back: what has to be done or
+// shown first, and the entries of the job that would show it. It computes no verdict
+// of its own on a finding; it holds the record against what the stages found. Nothing
+// missing is the only thing that permits a release.
+package release
 
 import (
 	"slices"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/shop"
@@ -35,10 +40,10 @@ type Missing struct {
 	Wants []Wanted `json:"wants,omitempty"` // entries of the job that would show it; empty: more has to be done first
 }
 
-// ReleaseInput is what Release takes.
-type ReleaseInput struct {
-	Input
-	Result  Result
+// Input is what Release takes.
+type Input struct {
+	decide.Input
+	Result  decide.Result
 	Notes   []diag.Note    // of all stages: what blocks there blocks here
 	NoRoute string         // why there is no chosen route; empty: there is one
 	Waits   []Wait         // what the chosen route waits for
@@ -109,11 +114,11 @@ type MeasuredAfter struct {
 //   - everything the procedure asks to be shown was shown, after what it shows.
 //
 // Whatever was done is held to one rule, see proven.
-func Release(in ReleaseInput) []Missing {
+func Release(in Input) []Missing {
 	if in.Shop == nil {
 		in.Shop = &shop.Shop{} // nobody may sign, and no step has its wait
 	}
-	r := &release{in: in, asked: map[string]bool{}}
+	r := &gate{in: in, asked: map[string]bool{}}
 	r.opens, r.closes = in.Shop.Calendar.Hours()
 	for _, part := range []struct {
 		group string
@@ -128,8 +133,8 @@ func Release(in ReleaseInput) []Missing {
 	return r.out
 }
 
-type release struct {
-	in    ReleaseInput
+type gate struct {
+	in    Input
 	out   []Missing
 	group string
 	asked map[string]bool       // what is asked for the job once
@@ -141,12 +146,12 @@ type release struct {
 	opens, closes unit.Minutes // of a working day, from midnight
 }
 
-func (r *release) missing(where, text, hint, cite string) {
+func (r *gate) missing(where, text, hint, cite string) {
 	r.out = append(r.out, Missing{Group: r.group, Where: where, Text: text, Hint: hint, Cite: cite})
 }
 
 // once adds what is not there yet: a fault is told by a stage and found again here.
-func (r *release) once(m Missing) {
+func (r *gate) once(m Missing) {
 	same := func(o Missing) bool { return o.Where == m.Where && o.Text == m.Text }
 	if !slices.ContainsFunc(r.out, same) {
 		r.out = append(r.out, m)
@@ -155,13 +160,13 @@ func (r *release) once(m Missing) {
 
 // blocks takes over what blocks, and looks once more itself at what the decisions
 // rest on: the procedures, and what was accepted against them.
-func (r *release) blocks() {
+func (r *gate) blocks() {
 	notes := slices.Clone(r.in.Notes)
-	for _, f := range Acceptances(r.in.Job, r.in.Result) {
+	for _, f := range decide.Acceptances(r.in.Job, r.in.Result) {
 		notes = append(notes, f.Note)
 	}
 	for _, n := range notes {
-		if n.Severity == diag.Blocking {
+		if n.Blocks() {
 			r.once(Missing{Group: r.group, Where: n.Where, Text: n.Text, Hint: n.Hint, Cite: n.Source})
 		}
 	}
@@ -184,7 +189,7 @@ func (r *release) blocks() {
 
 // route wants a person's choice that is not older than what it is about, and that
 // the chosen route waits for nothing.
-func (r *release) route() {
+func (r *gate) route() {
 	if r.in.NoRoute != "" {
 		r.wanting(Missing{Text: r.in.NoRoute, Hint: "choose one ('choices' in the job)"}, Wanted{Entry: WantChoice, Must: "the route, and why"})
 	}
@@ -205,7 +210,7 @@ func (r *release) route() {
 // measuredSince says that what a route waits for is a control point that was measured
 // after the repair and is in tolerance: then its set-ups have to count. A finding or
 // an area of the same name is none.
-func (r *release) measuredSince(id body.PointID) bool {
+func (r *gate) measuredSince(id body.PointID) bool {
 	m := r.in.After
 	_, point := r.in.Body.Point(id)
 	finding := func(f job.Finding) bool { return string(f.ID) == string(id) }
@@ -217,7 +222,7 @@ func (r *release) measuredSince(id body.PointID) bool {
 }
 
 // seen is the days on which findings were seen: some of them, or all.
-func (r *release) seen(ids []job.FindingID) []job.Mark {
+func (r *gate) seen(ids []job.FindingID) []job.Mark {
 	var out []job.Mark
 	for _, f := range r.in.Job.Findings {
 		if ids == nil || slices.Contains(ids, f.ID) {
@@ -228,7 +233,7 @@ func (r *release) seen(ids []job.FindingID) []job.Mark {
 }
 
 // stands wants an act to stand, and tells every reason why it does not.
-func (r *release) stands(where, what string, a job.Act, hint string) bool {
+func (r *gate) stands(where, what string, a job.Act, hint string) bool {
 	faults := r.in.Job.Faults(a, r.in.Shop, r.in.Today)
 	for _, why := range faults {
 		r.missing(where, what+" does not count: "+why, hint, "")
@@ -237,7 +242,7 @@ func (r *release) stands(where, what string, a job.Act, hint string) bool {
 }
 
 // hazards wants each to have been made safe by somebody who does such work.
-func (r *release) hazards() {
+func (r *gate) hazards() {
 	for _, h := range r.in.Job.Hazards {
 		if why := r.in.Job.Unsafe(h, r.in.Body, r.in.Shop, r.in.Today); why != "" {
 			r.missing(string(h.Kind), why+": "+h.Text, "have it made safe by somebody qualified, and enter who and when", "")

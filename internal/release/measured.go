@@ -1,16 +1,17 @@
-package decide
+package release
 
 import (
 	"fmt"
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 )
 
 // dimensions wants every control point measured in tolerance, with set-ups that
 // count.
-func (r *release) dimensions(a body.Acceptance) {
+func (r *gate) dimensions(a body.Acceptance) {
 	m := r.in.After
 	if m == nil {
 		r.wanting(Missing{Text: "the control points have not been measured after the repair", Hint: "measure them, with set-ups of the stage 'after'; 'fettle plan' says what they have to reach", Cite: a.Cite}, measuredWanted(r.points())...)
@@ -35,12 +36,12 @@ func (r *release) dimensions(a body.Acceptance) {
 		if x.again {
 			wants = measuredWanted(points)
 		}
-		r.wanting(Missing{Text: x.text + joinWords(points), Cite: a.Cite}, wants...)
+		r.wanting(Missing{Text: x.text + decide.JoinWords(points), Cite: a.Cite}, wants...)
 	}
 }
 
 // points is the control points that have to be measured after the repair.
-func (r *release) points() []body.PointID {
+func (r *gate) points() []body.PointID {
 	var out []body.PointID
 	for _, p := range r.in.Body.Points {
 		if !slices.Contains(r.in.Left, p.ID) {
@@ -53,7 +54,7 @@ func (r *release) points() []body.PointID {
 // setupsAfter wants every set-up of the stage after to show the repair as it is:
 // after every treatment was done and everything was bonded that may move a point,
 // and could be handled.
-func (r *release) setupsAfter(cite string) {
+func (r *gate) setupsAfter(cite string) {
 	marks := r.acceptedMarks(r.all())
 	for _, s := range r.in.Steps {
 		if s.Asked && s.Treats {
@@ -76,7 +77,7 @@ func (r *release) setupsAfter(cite string) {
 
 // setupTime wants a set-up not to have been begun before a treatment was done and a
 // bond could be handled; of one day it needs the times.
-func (r *release) setupTime(x job.Setup, bonds []bond, cite string) {
+func (r *gate) setupTime(x job.Setup, bonds []bond, cite string) {
 	if x.On.IsZero() {
 		return // told by the rule for every act
 	}
@@ -103,7 +104,7 @@ func (r *release) setupTime(x job.Setup, bonds []bond, cite string) {
 }
 
 // setupsBefore wants what was measured of the damage to count.
-func (r *release) setupsBefore() {
+func (r *gate) setupsBefore() {
 	for _, x := range r.in.Job.Setups {
 		if x.Stage == job.StageBefore {
 			r.setup(x, nil, "measure again", "")
@@ -111,7 +112,7 @@ func (r *release) setupsBefore() {
 	}
 }
 
-func (r *release) setup(x job.Setup, after []job.Mark, hint, cite string) {
+func (r *gate) setup(x job.Setup, after []job.Mark, hint, cite string) {
 	r.stands(x.ID, "set-up "+x.ID, job.Act{By: x.By, On: x.On, After: slices.Clone(after)}, hint)
 	if why := job.Uncalibrated(x.Device, x.Calibrated, x.On); why != "" {
 		r.missing(x.ID, "set-up "+x.ID+" does not count: "+why, "have the device checked, and measure again", cite)

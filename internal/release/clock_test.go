@@ -1,9 +1,10 @@
-package decide
+package release
 
 import (
 	"testing"
 	"time"
 
+	"fettle/internal/decide"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -27,7 +28,7 @@ func TestWaitsOverAChangeOfTheClockInARelease(t *testing.T) {
 		{"America/Phoenix", day(2027, 3, 27), "2027-03-28 09:00"}, // keeps one time all year (from memory)
 		{"", day(2027, 3, 27), "2027-03-28 09:00"},
 	} {
-		r := &release{in: ReleaseInput{Input: Input{Shop: &shop.Shop{Zone: c.zone}}}}
+		r := &gate{in: Input{Input: decide.Input{Shop: &shop.Shop{Zone: c.zone}}}}
 		if got := r.after(at(c.on, "16:00", 0), 17*60).words(); got != c.want {
 			t.Errorf("%q, from %s 16:00: over %s, want %s", c.zone, c.on, got, c.want)
 		}

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -15,7 +15,7 @@ import (
 // pieces is a job of several pieces of work, each over one to three findings, with one
 // record of each sort that is asked for, about any of its findings. Items of one kind are
 // many, all have steps of the same names, and one step may serve two items.
-func pieces(rng *rand.Rand) (w *world, in *ReleaseInput, of map[string][]job.FindingID, bonds int) {
+func pieces(rng *rand.Rand) (w *world, in *Input, of map[string][]job.FindingID, bonds int) {
 	w, in = repaired()
 	j := w.in.Job
 	j.Findings, j.Accepted, j.Actuals = nil, nil, nil
@@ -86,7 +86,7 @@ func pieces(rng *rand.Rand) (w *world, in *ReleaseInput, of map[string][]job.Fin
 // the job was drawn from.
 func TestOneRecordForEachPieceSeeds(t *testing.T) {
 	for seed := range uint64(draws(10, 25)) {
-		draw := func() (*world, *ReleaseInput, map[string][]job.FindingID, int) {
+		draw := func() (*world, *Input, map[string][]job.FindingID, int) {
 			return pieces(rand.New(rand.NewPCG(seed, 16)))
 		}
 		w, in, of, bonds := draw()
@@ -97,7 +97,7 @@ func TestOneRecordForEachPieceSeeds(t *testing.T) {
 		w.in.Job.Records = nil
 		asked := map[string]int{}
 		missingTexts(w, in)
-		for _, x := range Open(*in) {
+		for _, x := range entries(in) {
 			asked[x.Entry]++
 		}
 		if items := in.Chosen[len(in.Chosen)-1].Item + 1; asked[WantBond] != bonds+1 || asked[WantSeen] != items || asked[WantPenetrant] != items { // one bond is a joint's

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -63,30 +63,6 @@ func (w Wanted) Takes(o Wanted) bool {
 	return w.Same(o)
 }
 
-// Open is every entry that would show something that is missing, each once: what the gate
-// asks for in its order, then the steps that are planned and not on record though nothing
-// depends on it. What an entry of a joint or bond says too is not asked for a second time.
-func Open(in ReleaseInput) []Wanted {
-	var out []Wanted
-	add := func(w Wanted) {
-		if !slices.ContainsFunc(out, w.Same) {
-			out = append(out, w)
-		}
-	}
-	for _, m := range Release(in) {
-		for _, w := range m.Wants {
-			add(w)
-		}
-	}
-	work := in.Job.Work(workSteps(in.Steps), in.Shop, in.Today)
-	for i, s := range in.Steps {
-		if !s.Asked && !work.Steps[i].Done() {
-			add(stepWanted(in.Steps, s))
-		}
-	}
-	return slices.DeleteFunc(out, func(w Wanted) bool { return w.Entry == WantFigure && saidElsewhere(w, in.Steps, out) })
-}
-
 // saidElsewhere says that an entry which is wanted too says a figure: the torque of a joint,
 // the batch and open time of a bond.
 func saidElsewhere(f Wanted, steps []PlannedStep, all []Wanted) bool {
@@ -106,7 +82,7 @@ func saidElsewhere(f Wanted, steps []PlannedStep, all []Wanted) bool {
 }
 
 // wanting is missing with the entries that would show it.
-func (r *release) wanting(m Missing, wants ...Wanted) {
+func (r *gate) wanting(m Missing, wants ...Wanted) {
 	m.Group, m.Wants = r.group, wants
 	r.out = append(r.out, m)
 }

@@ -1,4 +1,4 @@
-package decide
+package release
 
 import (
 	"fmt"
@@ -12,7 +12,7 @@ import (
 
 // kept wants nothing to have been used after its last day by the deliveries on record: the
 // batch that a record names, and what a step uses of which nobody wrote down the batch.
-func (r *release) kept() {
+func (r *gate) kept() {
 	for _, x := range r.in.Job.Records {
 		if x.Show == body.ShowAdhesive {
 			r.batchKept(string(x.Finding)+string(x.Joint), "record "+x.ID, string(x.Material), x.Batch, x.On)
@@ -38,7 +38,7 @@ func (r *release) kept() {
 
 // batchKept wants a batch that came not to be used after its last day, whatever day the record
 // of its use has.
-func (r *release) batchKept(where, what, item, batch string, on unit.Date) {
+func (r *gate) batchKept(where, what, item, batch string, on unit.Date) {
 	for _, d := range r.in.Job.Deliveries {
 		if d.Item == item && d.Batch != "" && strings.EqualFold(strings.TrimSpace(d.Batch), strings.TrimSpace(batch)) && !d.Keeps(on) {
 			r.missing(where, fmt.Sprintf("batch %s of %s was used on %s (%s), after its last day of use by delivery %s, %s", d.Batch, item, on, what, d.ID, d.UseBefore), "ask the manufacturer, or correct what is wrong of the two", "")
@@ -47,14 +47,14 @@ func (r *release) batchKept(where, what, item, batch string, on unit.Date) {
 }
 
 // batchTold says that the batch of something is written down at a step, and judged there.
-func (r *release) batchTold(s PlannedStep, item string) bool {
+func (r *gate) batchTold(s PlannedStep, item string) bool {
 	return slices.Contains(s.Bonds, body.MaterialID(item)) ||
 		slices.ContainsFunc(s.Readings, func(x body.Reading) bool { return x.ID == body.BatchReading(body.MaterialID(item)) })
 }
 
 // usedKept wants something to have been there at a step that might be used on its day, where
 // what came of it is on record.
-func (r *release) usedKept(s PlannedStep, a job.Actual, item string) {
+func (r *gate) usedKept(s PlannedStep, a job.Actual, item string) {
 	var last job.Arrival
 	for _, d := range r.in.Job.Deliveries {
 		switch {

@@ -1,17 +1,17 @@
-package decide
+package release
 
 import (
 	"fmt"
 	"slices"
 
-	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 	"fettle/internal/shop"
 )
 
 // decisions wants, for every finding, a treatment that is allowed, and a person
 // who accepted exactly that.
-func (r *release) decisions() {
+func (r *gate) decisions() {
 	if len(r.in.Chosen) == 0 && len(r.in.Job.Findings) > 0 {
 		r.missing("", "no treatment has been chosen for any finding", "choose a route that deals with them", "")
 		return
@@ -22,16 +22,16 @@ func (r *release) decisions() {
 			r.missing(string(f.ID), "no treatment has been chosen", "choose a route that deals with it", "")
 			continue
 		}
-		name := optionName(c.Kind, c.Line)
+		name := decide.OptionName(c.Kind, c.Line)
 		o, ok := r.option(c)
-		if !ok || o.Verdict != Allowed {
+		if !ok || o.Verdict != decide.Allowed {
 			r.missing(string(f.ID), name+" is not allowed: it is "+o.Verdict.String(), o.Because, o.Cite)
 		}
 		r.acceptedBy(c, o, name)
 	}
 }
 
-func (r *release) chosen(id job.FindingID) (Chosen, bool) {
+func (r *gate) chosen(id job.FindingID) (Chosen, bool) {
 	i := slices.IndexFunc(r.in.Chosen, func(c Chosen) bool { return c.Finding == id })
 	if i < 0 {
 		return Chosen{}, false
@@ -39,27 +39,12 @@ func (r *release) chosen(id job.FindingID) (Chosen, bool) {
 	return r.in.Chosen[i], true
 }
 
-func (r *release) option(c Chosen) (Option, bool) {
-	return r.in.Result.option(c.Finding, c.Kind, c.Line)
-}
-
-// option is the treatment of a finding as it was decided.
-func (r Result) option(id job.FindingID, k body.TreatmentKind, l body.LineID) (Option, bool) {
-	for _, f := range r.Findings {
-		if f.ID != id {
-			continue
-		}
-		for _, o := range f.Options {
-			if o.Kind == k && o.Line == l {
-				return o, true
-			}
-		}
-	}
-	return Option{Because: "no row and no answer speaks of it"}, false
+func (r *gate) option(c Chosen) (decide.Option, bool) {
+	return r.in.Result.Option(c.Finding, c.Kind, c.Line)
 }
 
 // acceptance is what was accepted last for a finding.
-func (r *release) acceptance(id job.FindingID) (job.Accepted, bool) {
+func (r *gate) acceptance(id job.FindingID) (job.Accepted, bool) {
 	var last job.Accepted
 	for _, a := range r.in.Job.Accepted {
 		if a.Finding == id && (last.Finding == "" || !a.On.Before(last.On)) {
@@ -72,7 +57,7 @@ func (r *release) acceptance(id job.FindingID) (job.Accepted, bool) {
 // acceptedBy wants a person who may accept this treatment to have done so, after
 // the finding was seen and the answer that allows it was there. That it was
 // accepted with a reason where one is compulsory is said by Acceptances.
-func (r *release) acceptedBy(c Chosen, o Option, name string) {
+func (r *gate) acceptedBy(c Chosen, o decide.Option, name string) {
 	where := string(c.Finding)
 	a, ok := r.acceptance(c.Finding)
 	if !ok {
@@ -80,7 +65,7 @@ func (r *release) acceptedBy(c Chosen, o Option, name string) {
 		return
 	}
 	if a.Kind != c.Kind || a.Line != c.Line {
-		r.wanting(Missing{Where: where, Text: fmt.Sprintf("%s accepted %s, but the chosen route has %s", a.By, optionName(a.Kind, a.Line), name), Hint: "accept the treatment that is used"}, acceptanceWanted(c))
+		r.wanting(Missing{Where: where, Text: fmt.Sprintf("%s accepted %s, but the chosen route has %s", a.By, decide.OptionName(a.Kind, a.Line), name), Hint: "accept the treatment that is used"}, acceptanceWanted(c))
 	}
 	after := r.seen([]job.FindingID{c.Finding})
 	for _, x := range r.in.Job.Answers {
@@ -97,7 +82,7 @@ func (r *release) acceptedBy(c Chosen, o Option, name string) {
 }
 
 // review wants a second person's look that is not older than anything it is about.
-func (r *release) review() {
+func (r *gate) review() {
 	s := r.in.Job
 	var last job.Review
 	var reasons []string
@@ -131,7 +116,7 @@ func (r *release) review() {
 }
 
 // noReview says why a review does not count; empty when it does.
-func (r *release) noReview(v job.Review) string {
+func (r *gate) noReview(v job.Review) string {
 	if why := r.in.Job.Falls(job.Act{By: v.By, On: v.On, May: shop.MayReview}, r.in.Shop, r.in.Today); why != "" {
 		return why
 	}
@@ -158,7 +143,7 @@ type reviewMark struct {
 
 // reviewed is everything the decisions rest on, with its day: nobody has read what
 // came after the review.
-func (r *release) reviewed() []reviewMark {
+func (r *gate) reviewed() []reviewMark {
 	s := r.in.Job
 	var out []reviewMark
 	for _, f := range s.Findings {
