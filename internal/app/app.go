@@ -22,7 +22,6 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
-	"fettle/internal/report"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 	"fettle/internal/vehicle"
@@ -59,7 +58,6 @@ type Case struct {
 	Shop     *shop.Shop
 	Job      *job.State
 	Vehicle  *vehicle.Vehicle // shared by all jobs of the body
-	Album    *report.Album    // likewise
 	BodyHash string
 	ShopHash string
 	JobHash  string
@@ -245,7 +243,7 @@ func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 		return kept.err
 	}
 	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = kept.of.Body, kept.of.BodyHash, kept.of.groundHash, kept.of.bodyFiles
-	c.Vehicle, c.Album = kept.of.Vehicle, kept.of.Album
+	c.Vehicle = kept.of.Vehicle
 	return nil
 }
 
@@ -283,7 +281,7 @@ func (a *App) readBody(c *Case, dir string) error {
 	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = b, hash, body.Hash(ofGround(files)), inputsOf(roleBody, files)
 	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
-		c.Vehicle, c.Album, c.Notes, c.meshes = known.Vehicle, known.Album, known.Notes, known.meshes
+		c.Vehicle, c.Notes, c.meshes = known.Vehicle, known.Notes, known.meshes
 	} else {
 		problems = append(problems, a.readCastings(c, files, dir)...)
 	}
@@ -315,7 +313,7 @@ func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Pr
 			surfaces[casting.ID], c.meshes = m.of, append(c.meshes, m)
 		}
 	}
-	c.Vehicle, c.Album = vehicle.New(b, surfaces, others...), &report.Album{}
+	c.Vehicle = vehicle.New(b, surfaces, others...)
 	for i, casting := range b.Castings {
 		s := surfaces[casting.ID]
 		if s == nil {

@@ -227,7 +227,7 @@ func blocking(notes []diag.Note) bool {
 // reportInput is the assessment as the report takes it.
 func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
-		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Album: c.Album,
+		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
 		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, EvidenceHash: r.Hashes.Evidence},
 		Evidence: hashesOf(c.Evidence),

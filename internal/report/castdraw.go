@@ -6,6 +6,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/picture"
+	"fettle/internal/vehicle"
 )
 
 // castingPicture is what a drawing of a casting is made of.
@@ -13,7 +14,7 @@ type castingPicture struct {
 	surface *mesh.Surface // of the casting; without one no section lines are drawn
 	parted  *mesh.Mesh    // what is drawn in its place: the casting cut along a section; or nil
 	known   *mesh.Mesh    // what parted was made from
-	album   *Album
+	album   *vehicle.Album
 	frame   frame
 	zoneOf  map[int32]int    // label to hatch
 	names   map[int32]string // label to name of the zone
@@ -35,9 +36,9 @@ func (p castingPicture) mesh() *mesh.Mesh {
 // picture is what the drawing is drawn over, and what is seen in it.
 func (p castingPicture) picture(c picture.Camera) (uri string, seen *picture.DepthMap, err error) {
 	if p.parted != nil {
-		return p.album.picture(p.known, p.parted, c, p.zoneOf)
+		return p.album.Picture(p.known, p.parted, c, p.zoneOf)
 	}
-	return p.album.picture(p.surface.Mesh(), p.surface.Mesh(), c, p.zoneOf)
+	return p.album.Picture(p.surface.Mesh(), p.surface.Mesh(), c, p.zoneOf)
 }
 
 // closeSize is the size of the picture of a close-up, in drawing units.

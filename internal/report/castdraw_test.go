@@ -12,6 +12,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/picture"
+	"fettle/internal/vehicle"
 )
 
 // A name stands inside its picture, or not at all: one that would have to be
@@ -47,7 +48,7 @@ func TestSectionLinesAreDrawnWhereTheyAreSeen(t *testing.T) {
 	}
 	f := frame{rear: geom.Vec{1, 0, 0}, right: geom.Vec{0, 1, 0}, up: geom.Vec{0, 0, 1}}
 	loop := []geom.Vec{{110, 0, 0}, {110, 200, 0}, {110, 200, 100}, {110, 0, 100}, {110, 0, 0}}
-	p := castingPicture{surface: s, frame: f, lines: []lineMark{{"S-9", [][]geom.Vec{loop}}}, album: &Album{}}
+	p := castingPicture{surface: s, frame: f, lines: []lineMark{{"S-9", [][]geom.Vec{loop}}}, album: &vehicle.Album{}}
 	for i, want := range []int{2, 2, 0} { // from above, the left side, the front
 		svg, err := p.view(chosenView{Camera: standardViews(f)[i]})
 		if err != nil {

@@ -160,7 +160,7 @@ func castingViewOf(in Input, c body.Casting, lines []partedLine, close closeSize
 		v.NoDrawing = "There is no mesh of this casting, so it cannot be drawn."
 		return v, nil
 	}
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}, close: close, album: in.Album}
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}, close: close, album: in.Vehicle.Album}
 	for _, z := range c.Zones {
 		uri, err := picture.Swatch(p.zoneOf[int32(z.Label)])
 		if err != nil {
@@ -194,9 +194,9 @@ func findingMarks(in Input, c body.CastingID) []mark {
 
 // draw makes the views and the close-ups of a casting.
 func (v *castingView) draw(in Input, p castingPicture) error {
-	views := p.album.chooseViews(p.mesh(), p.frame, p.marks)
+	views := chooseViews(p.album, p.mesh(), p.frame, p.marks)
 	if p.close == closeAlone { // a page about one finding: where it is, and close up
-		views = []chosenView{p.album.mostSeen(p.mesh(), p.frame, p.marks)}
+		views = []chosenView{mostSeen(p.album, p.mesh(), p.frame, p.marks)}
 	}
 	for _, view := range views {
 		svg, err := p.view(view)

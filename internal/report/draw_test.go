@@ -8,6 +8,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/picture"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 func TestFigures(t *testing.T) {
@@ -86,7 +87,7 @@ func TestViewsAreNotMirrored(t *testing.T) {
 func TestRasterCoversWhatItShould(t *testing.T) {
 	m := boxMesh()
 	c := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[1].Around(m.Points, 10, 420, 310)
-	dm := (*Album)(nil).seen(m, c)
+	dm := (*vehicle.Album)(nil).Seen(m, c)
 	n := 0
 	for y := range c.H {
 		for x := range c.W {
@@ -105,7 +106,7 @@ func TestRasterCoversWhatItShould(t *testing.T) {
 func TestHiddenIsHidden(t *testing.T) {
 	m := boxMesh()
 	above := standardViews(frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}})[0].Around(m.Points, 10, 420, 420)
-	dm := (*Album)(nil).seen(m, above)
+	dm := (*vehicle.Album)(nil).Seen(m, above)
 	if !dm.Seen(geom.Vec{-700, -300, 720}, surfaceSlackMM) {
 		t.Error("a point on the top is not seen from above")
 	}

@@ -32,7 +32,7 @@ const nasty = `<script>alert("x")</script> & 'quoted' </style><img src=x onerror
 // are drawn over is drawn once.
 var (
 	fixtureSurface = sync.OnceValues(func() (*mesh.Surface, error) { return mesh.NewSurface(boxMesh()) })
-	fixtureAlbum   Album
+	fixtureAlbum   vehicle.Album
 )
 
 func fixture(t testing.TB) Input {
@@ -42,7 +42,9 @@ func fixture(t testing.TB) Input {
 		t.Fatal(err)
 	}
 	b := fixtureBody()
-	in := Input{Album: &fixtureAlbum, Body: b, Shop: fixtureShop(), Job: fixtureJob(), Vehicle: vehicle.New(b, map[body.CastingID]*mesh.Surface{"C1": s}),
+	v := vehicle.New(b, map[body.CastingID]*mesh.Surface{"C1": s})
+	v.Album = &fixtureAlbum
+	in := Input{Body: b, Shop: fixtureShop(), Job: fixtureJob(), Vehicle: v,
 		Measure: fixtureMeasure(), Inspect: fixtureInspect(), Decide: fixtureDecide(), Compare: fixtureCompare(),
 		Meta: Meta{Made: time.Date(2026, 3, 3, 16, 5, 0, 0, time.UTC), Version: "0.1-test", BodyHash: "aa11", ShopHash: "bb22", JobHash: "cc33"}}
 	in.Notes = append(in.Notes,

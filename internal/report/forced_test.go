@@ -13,6 +13,7 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // A finding is drawn from the side of the wall it lies on, however thin the wall; one that
@@ -28,12 +29,12 @@ func TestFindingIsDrawnFromItsSide(t *testing.T) {
 			at, along, normal := geom.Vec{150, 150, 150}, geom.Vec{}, geom.Vec{}
 			at[axis], along[(axis+1)%3], normal[axis] = hi[axis]*float64(side), 20, float64(2*side-1)
 			mk := mark{"F", []geom.Vec{at, at.Add(along)}, normal, false}
-			v := new(Album).mostSeen(m, f, []mark{mk})
+			v := mostSeen(new(vehicle.Album), m, f, []mark{mk})
 			if v.Toward.Dot(normal) < 0.99 || !v.best["F"] {
 				t.Errorf("axis %d, side %d: drawn %s", axis, side, v.Name)
 			}
 			mk.both = true
-			if v := new(Album).mostSeen(m, f, []mark{mk}); abs(v.Toward.Dot(normal)) < 0.99 {
+			if v := mostSeen(new(vehicle.Album), m, f, []mark{mk}); abs(v.Toward.Dot(normal)) < 0.99 {
 				t.Errorf("axis %d, side %d, through: drawn %s", axis, side, v.Name)
 			}
 		}

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 // frontFindings is the list of findings on the first page with a drawing of the
@@ -161,17 +162,17 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	part := in
 	part.Inspect.Findings = fs
 	s := in.Vehicle.Surface(best.ID)
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide, album: in.Album}
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide, album: in.Vehicle.Album}
 	p.marks = findingMarks(part, best.ID)
-	view := in.Album.mostSeen(s.Mesh(), p.frame, p.marks)
+	view := mostSeen(in.Vehicle.Album, s.Mesh(), p.frame, p.marks)
 	svg, err := p.view(view)
 	l.SVG, l.Seen = template.HTML(svg), view.Name
 	return err
 }
 
 // mostSeen is the view in which most findings are seen best.
-func (a *Album) mostSeen(m *mesh.Mesh, f frame, marks []mark) chosenView {
-	views := a.chooseViews(m, f, marks)
+func mostSeen(a *vehicle.Album, m *mesh.Mesh, f frame, marks []mark) chosenView {
+	views := chooseViews(a, m, f, marks)
 	best := views[0]
 	for _, v := range views[1:] {
 		if len(v.best) > len(best.best) {

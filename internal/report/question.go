@@ -67,7 +67,7 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	if q.Point != "" {
 		p.Finding = string(q.Point)
 	}
-	one := in.withAlbum()
+	one := in
 	one.Inspect.Findings = []inspect.Finding{findingByID(in.Inspect, q.Finding)}
 	for _, c := range in.Body.Castings {
 		if c.ID != one.Inspect.Findings[0].Casting {

@@ -33,7 +33,6 @@ type Input struct {
 	Shop     *shop.Shop
 	Job      *job.State
 	Vehicle  *vehicle.Vehicle // of Body; nil: no meshes
-	Album    *Album           // of the meshes, so that what pictures are drawn over is drawn once; nil: anew
 	Measure  measure.Result
 	During   *measure.Result // measured during the repair; nil: not
 	After    *measure.Result // measured after the repair; nil: not yet
@@ -94,7 +93,6 @@ func HTML(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	in = in.withAlbum()
 	casting, err := buildCasting(in)
 	if err != nil {
 		return nil, err
@@ -108,14 +106,6 @@ func HTML(in Input) ([]byte, error) {
 		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in, p, casting), Opening: buildOpening(in, p),
 		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
 	return made("report.html", doc)
-}
-
-// withAlbum lets the pictures of one document share what they are drawn over.
-func (in Input) withAlbum() Input {
-	if in.Album == nil {
-		in.Album = &Album{}
-	}
-	return in
 }
 
 func complete(in Input) error {

@@ -14,6 +14,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/measure"
 	"fettle/internal/mesh"
+	"fettle/internal/vehicle"
 )
 
 func render(t testing.TB, in Input) string {
@@ -312,7 +313,7 @@ func TestDocumentIsSmall(t *testing.T) {
 func BenchmarkHTML(b *testing.B) {
 	in := fixture(b)
 	for b.Loop() {
-		in.Album = &Album{} // nothing was drawn before
+		in.Vehicle.Album = &vehicle.Album{} // nothing was drawn before
 		if _, err := HTML(in); err != nil {
 			b.Fatal(err)
 		}
@@ -325,7 +326,7 @@ func BenchmarkPicture100kFaces(b *testing.B) {
 	c := standardViews(frame{[3]float64{1, 0, 0}, [3]float64{0, 1, 0}, [3]float64{0, 0, 1}})[1].Around(m.Points, 8, viewWidth, viewHeight)
 	b.ReportMetric(float64(len(m.Faces)), "faces")
 	for b.Loop() {
-		if uri, _, err := (*Album)(nil).picture(m, m, c, map[int32]int{1: 1, 2: 2}); err != nil || !bytes.HasPrefix([]byte(uri), []byte("data:")) {
+		if uri, _, err := (*vehicle.Album)(nil).Picture(m, m, c, map[int32]int{1: 1, 2: 2}); err != nil || !bytes.HasPrefix([]byte(uri), []byte("data:")) {
 			b.Fatal(err)
 		}
 	}

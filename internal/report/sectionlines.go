@@ -66,7 +66,7 @@ func lineViews(in Input, lines []partedLine) ([]lineView, error) {
 		}
 		c := l.line.Casting
 		if sights[c] == nil {
-			sights[c] = in.Album.sightsOf(in.Vehicle.Surface(c).Mesh(), standardViews(frameOf(in.Body.Axes)))
+			sights[c] = sightsOf(in.Vehicle.Album, in.Vehicle.Surface(c).Mesh(), standardViews(frameOf(in.Body.Axes)))
 		}
 		if err := v.draw(in, l, sights[c]); err != nil {
 			return nil, err
@@ -88,7 +88,7 @@ const lineViewWidth = 620
 // the line is seen.
 func (v *lineView) draw(in Input, l partedLine, sights []sight) error {
 	p := partedPicture(l.parted.Section, in.Body.Axes)
-	p.surface, p.sights, p.album = in.Vehicle.Surface(l.line.Casting), sights, in.Album // what lies where did not change
+	p.surface, p.sights, p.album = in.Vehicle.Surface(l.line.Casting), sights, in.Vehicle.Album // what lies where did not change
 	p.names = map[int32]string{0: "stays", 1: "taken off"}
 	p.wide, p.marks = lineViewWidth, findingMarks(in, l.line.Casting)
 	p.lines = []lineMark{{string(l.line.ID), l.loops()}}
@@ -107,7 +107,7 @@ func partedPicture(c mesh.Section, axes body.Axes) castingPicture {
 	for _, f := range c.Outer.Faces {
 		cut.Label[f] = 1
 	}
-	return castingPicture{parted: &cut, known: c.Split.Mesh, frame: frameOf(axes), zoneOf: map[int32]int{1: 1}, album: &Album{}}
+	return castingPicture{parted: &cut, known: c.Split.Mesh, frame: frameOf(axes), zoneOf: map[int32]int{1: 1}, album: &vehicle.Album{}}
 }
 
 // dividedRows is what is proven of a line and what its piece has. The mass is

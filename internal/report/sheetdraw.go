@@ -75,7 +75,7 @@ func (d *sheetDrawings) add(c *sheetStep, s plan.Step) error {
 func stepSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	casting, _ := in.Body.Casting(id)
 	s := in.Vehicle.Surface(id)
-	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside, album: in.Album}
+	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside, album: in.Vehicle.Album}
 	p.marks = findingMarks(in, id)
 	if len(p.marks) == 1 && line == "" {
 		for _, z := range casting.Zones {
@@ -91,7 +91,7 @@ func stepSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	if len(p.lines) > 0 {
 		return p.view(p.lineView())
 	}
-	return p.view(in.Album.mostSeen(s.Mesh(), p.frame, p.marks))
+	return p.view(mostSeen(in.Vehicle.Album, s.Mesh(), p.frame, p.marks))
 }
 
 // viewBox is the viewBox of a drawing made here.

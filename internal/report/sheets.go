@@ -70,7 +70,7 @@ func Sheets(in Input, route compare.Route) ([]byte, error) {
 	doc.Head.Title = "Day sheets " + in.Job.ID
 	stop := stopReasons(in, route)
 	doc.Job, doc.Ready = titleSheetOf(in, route, stop), readyRows(route.Plan)
-	draw := sheetDrawings{in: in.withAlbum()}
+	draw := sheetDrawings{in: in}
 	doc.Days, err = daySheets(in, route, stop, &draw)
 	doc.Drawings = draw.all
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/picture"
+	"fettle/internal/vehicle"
 )
 
 // standardViews are the six directions a casting is looked at from; the front
@@ -20,6 +21,16 @@ func standardViews(f frame) []picture.Camera {
 		{Name: "from behind", Right: f.right, Up: f.up, Toward: f.rear},
 		{Name: "from below, front to the left", Right: f.rear, Up: back(f.right), Toward: back(f.up)},
 	}
+}
+
+// sightsOf is what is seen of a mesh from each side.
+func sightsOf(a *vehicle.Album, m *mesh.Mesh, views []picture.Camera) []sight {
+	var out []sight
+	for _, v := range views {
+		fine := v.Around(m.Points, 10, 420, 420).Times(2)
+		out = append(out, sight{fine, a.Seen(m, fine)})
+	}
+	return out
 }
 
 // mark is a finding to be drawn on a casting.
@@ -53,7 +64,7 @@ type chosenView struct {
 // chooseViews takes the views that show the most of all findings, at most
 // three and at least two: each time the one that adds most. Ties go to the
 // earlier of the standard views.
-func (a *Album) chooseViews(m *mesh.Mesh, f frame, marks []mark) []chosenView {
+func chooseViews(a *vehicle.Album, m *mesh.Mesh, f frame, marks []mark) []chosenView {
 	all := standardViews(f)
 	share := make([][]float64, len(all))
 	for i := range all {
@@ -61,7 +72,7 @@ func (a *Album) chooseViews(m *mesh.Mesh, f frame, marks []mark) []chosenView {
 		if len(marks) == 0 {
 			continue // all views show as much
 		}
-		dm := a.seen(m, all[i])
+		dm := a.Seen(m, all[i])
 		for _, k := range marks {
 			share[i] = append(share[i], dm.Share(k.path, surfaceSlackMM)*k.facing(all[i]))
 		}

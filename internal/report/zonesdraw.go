@@ -8,6 +8,7 @@ import (
 	"fettle/internal/mesh"
 	"fettle/internal/picture"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // ZonesDrawing draws the zones of a mesh as an SVG file that needs nothing
@@ -19,7 +20,7 @@ func ZonesDrawing(m *mesh.Mesh, zones []body.Zone, axes body.Axes) ([]byte, erro
 	if err != nil {
 		return nil, err
 	}
-	p := castingPicture{surface: s, frame: frameOf(axes), zoneOf: zoneHatches(m, zones), names: map[int32]string{}, album: &Album{}}
+	p := castingPicture{surface: s, frame: frameOf(axes), zoneOf: zoneHatches(m, zones), names: map[int32]string{}, album: &vehicle.Album{}}
 	for _, z := range zones {
 		p.names[int32(z.Label)] = string(z.ID)
 	}
@@ -43,7 +44,7 @@ func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
 	for i := range all {
 		c := all[i].Around(m.Points, 8, viewWidth, viewHeight)
 		at := map[int32]float64{}
-		for _, r := range picture.Roomiest(p.album.seen(m, c.Times(2)), m, 8, nil) {
+		for _, r := range picture.Roomiest(p.album.Seen(m, c.Times(2)), m, 8, nil) {
 			at[r.Label] = 0.1
 			if r.Room >= nameRoom {
 				at[r.Label] = 1
@@ -116,7 +117,7 @@ func (p *castingPicture) flagNarrow(views []chosenView, zones []body.Zone) (hidd
 	named := map[int32]bool{}
 	for _, v := range views {
 		c := v.Camera.Around(m.Points, 8, viewWidth, viewHeight)
-		for _, r := range picture.Roomiest(p.album.seen(m, c.Times(2)), m, 8, nil) {
+		for _, r := range picture.Roomiest(p.album.Seen(m, c.Times(2)), m, 8, nil) {
 			if r.Room >= nameRoom {
 				named[r.Label] = true
 			}
@@ -146,7 +147,7 @@ func (p castingPicture) seenFace(views []chosenView, z body.Zone) (at, normal ge
 			continue
 		}
 		fine := v.Camera.Around(m.Points, 8, viewWidth, viewHeight).Times(2)
-		dm := p.album.seen(m, fine)
+		dm := p.album.Seen(m, fine)
 		for f, t := range m.Faces {
 			if m.Label == nil || m.Label[f] != int32(z.Label) || m.FaceAreaMM2(f) <= most {
 				continue

@@ -19,6 +19,7 @@ import (
 // Jobs that share a Vehicle, one after another or at once, share that work.
 type Vehicle struct {
 	Castings []*Casting // in the order of the body
+	Album    *Album     // what their pictures are drawn over
 
 	body *body.Body
 }
@@ -27,7 +28,7 @@ type Vehicle struct {
 // afterwards. It costs nothing until it is used. What other vehicles know of castings
 // with the very same surface is taken over: how lines divide them that the body has too.
 func New(b *body.Body, surfaces map[body.CastingID]*mesh.Surface, others ...*Vehicle) *Vehicle {
-	v := &Vehicle{body: b}
+	v := &Vehicle{Album: &Album{}, body: b}
 	for i := range b.Castings {
 		of := &b.Castings[i]
 		c := &Casting{Of: of, Surface: surfaces[of.ID], body: b}

@@ -1,4 +1,4 @@
-package report
+package vehicle
 
 import (
 	"fmt"
@@ -42,15 +42,15 @@ type sheetKey struct {
 
 func (s sheet) bytes() int { return len(s.uri) + s.seen.Bytes() }
 
-// seen is what is seen of a mesh in every pixel.
-func (a *Album) seen(m *mesh.Mesh, c picture.Camera) *picture.DepthMap {
+// Seen is what is seen of a mesh in every pixel.
+func (a *Album) Seen(m *mesh.Mesh, c picture.Camera) *picture.DepthMap {
 	s, _ := a.sheet(sheetKey{of: m, c: c}, m, func(px *picture.Pixels) (string, error) { return "", nil })
 	return s.seen
 }
 
-// picture draws the mesh with twice the pixels each way and halves it. Of is what
+// Picture draws the mesh with twice the pixels each way and halves it. Of is what
 // the mesh is known by.
-func (a *Album) picture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
+func (a *Album) Picture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
 	fine := c.Times(2)
 	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, m, func(px *picture.Pixels) (string, error) {
 		return px.Shade(m, fine, zoneOf).DataURI()
@@ -72,6 +72,13 @@ func (a *Album) sheet(k sheetKey, m *mesh.Mesh, draw func(*picture.Pixels) (stri
 	s := sheet{k, px.Runs(m, k.c), uri}
 	a.keep(s, px)
 	return s, nil
+}
+
+// Bytes is the memory that what is kept takes.
+func (a *Album) Bytes() int {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.bytes
 }
 
 func (a *Album) find(k sheetKey) (sheet, bool) {
@@ -121,14 +128,4 @@ func (a *Album) keep(s sheet, px *picture.Pixels) {
 		a.bytes -= a.kept[0].bytes()
 		a.kept = slices.Delete(a.kept, 0, 1)
 	}
-}
-
-// sightsOf is what is seen of a mesh from each side.
-func (a *Album) sightsOf(m *mesh.Mesh, views []picture.Camera) []sight {
-	var out []sight
-	for _, v := range views {
-		fine := v.Around(m.Points, 10, 420, 420).Times(2)
-		out = append(out, sight{fine, a.seen(m, fine)})
-	}
-	return out
 }
