@@ -51,6 +51,9 @@ func NewLines(lines [][]Vec) *Segments {
 	return NewSegments(ends)
 }
 
+// Bytes is about the memory that the set takes.
+func (s *Segments) Bytes() int { return 48*cap(s.ends) + 64*cap(s.nodes) }
+
 func (s *Segments) build(first, last int32) int32 {
 	n := segmentNode{lo: Vec{math.Inf(1), math.Inf(1), math.Inf(1)}, hi: Vec{math.Inf(-1), math.Inf(-1), math.Inf(-1)}, first: first, last: last}
 	for _, e := range s.ends[first:last] {

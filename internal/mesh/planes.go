@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/bits"
 	"sync"
+	"sync/atomic"
 
 	"fettle/internal/geom"
 )
@@ -22,6 +23,7 @@ type facePlanes [16][8]float32
 // first batch asks: whoever never asks has no need of the memory.
 type planeStore struct {
 	once   sync.Once
+	made   atomic.Bool
 	mid    geom.Vec // of the box of the mesh
 	radius float64  // half its diagonal
 	block  []facePlanes
@@ -29,7 +31,10 @@ type planeStore struct {
 
 func (t *faceTree) planesOf() *planeStore {
 	s := t.planes
-	s.once.Do(func() { t.fillPlanes(s) })
+	s.once.Do(func() {
+		t.fillPlanes(s)
+		s.made.Store(true)
+	})
 	return s
 }
 

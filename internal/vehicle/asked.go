@@ -19,6 +19,7 @@ type asked struct {
 	mu         sync.Mutex
 	young, old map[[sha256.Size]byte]answer // old is what was asked for before; the rest is forgotten
 	bytes      int                          // of the young
+	oldBytes   int
 }
 
 // answer is one of a way, a clearance and distances to targets.
@@ -85,12 +86,18 @@ func (a *asked) keep(key [sha256.Size]byte, x answer) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	if a.young == nil || a.bytes > mostAskedBytes {
-		a.young, a.old, a.bytes = map[[sha256.Size]byte]answer{}, a.young, 0
+		a.young, a.old, a.bytes, a.oldBytes = map[[sha256.Size]byte]answer{}, a.young, 0, a.bytes
 	}
 	if _, twice := a.young[key]; !twice {
 		a.young[key] = x
 		a.bytes += x.bytes()
 	}
+}
+
+func (a *asked) keptBytes() int {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.bytes + a.oldBytes
 }
 
 // Way is Path of the surface. The caller may change what it is given; so with the others.

@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
@@ -14,12 +15,23 @@ import (
 // once is what is worked out when it is first asked for, and only then.
 type once[T any] struct {
 	do sync.Once
-	of T
+	of atomic.Pointer[T]
 }
 
 func (o *once[T]) get(find func() T) T {
-	o.do.Do(func() { o.of = find() })
-	return o.of
+	o.do.Do(func() {
+		found := find()
+		o.of.Store(&found)
+	})
+	return *o.of.Load()
+}
+
+// sized is the size of what was worked out; 0 before.
+func (o *once[T]) sized(size func(T) int) int {
+	if found := o.of.Load(); found != nil {
+		return size(*found)
+	}
+	return 0
 }
 
 // Casting is a casting of a body with what is asked of it more than once. Without a mesh
@@ -126,17 +138,23 @@ func (c *Casting) findJoints() *Fixtures {
 
 // dividedLine is a casting divided along a section line.
 type dividedLine struct {
-	line   body.Line
-	do     sync.Once
+	line body.Line
+	of   once[division]
+}
+
+// division is what became of dividing it.
+type division struct {
 	parted *Parted
 	err    error
 }
 
 // Part divides the casting along a line, once for every line.
 func (c *Casting) Part(l body.Line) (*Parted, error) {
-	d := c.dividing(l)
-	d.do.Do(func() { d.parted, d.err = Part(l, c.Surface) })
-	return d.parted, d.err
+	x := c.dividing(l).of.get(func() division {
+		p, err := Part(l, c.Surface)
+		return division{p, err}
+	})
+	return x.parted, x.err
 }
 
 // dividing is the place of a line in the list.

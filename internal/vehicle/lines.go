@@ -15,6 +15,8 @@ type Target struct {
 	Bound func(best float64, p, q geom.Vec) float64 // lower bound on the distance of a segment from it [mm]
 	Lines func() [][]mesh.Site                      // it on the surface; asked for only when the bounds do not decide
 	Std   float64                                   // standard uncertainty of where it lies, beside the mesh [mm]
+
+	bytes int // that its lines and its bound take
 }
 
 // lineStepMM is how densely a line given in vehicle axes is put on the surface.
@@ -81,7 +83,8 @@ func fixed(name string, lines [][]mesh.Site, std float64) Target {
 			at[i] = append(at[i], site.At)
 		}
 	}
-	return Target{Name: name, Std: std, Lines: func() [][]mesh.Site { return lines }, Bound: geom.NewLines(at).Nearer}
+	bound := geom.NewLines(at)
+	return Target{Name: name, Std: std, Lines: func() [][]mesh.Site { return lines }, Bound: bound.Nearer, bytes: sitesBytes(lines) + bound.Bytes()}
 }
 
 // What is laid on a surface, and a trace, may be so far from it at least; a way along

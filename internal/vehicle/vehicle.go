@@ -60,6 +60,33 @@ func (v *Vehicle) For(b *body.Body) *Vehicle {
 	return New(b, surfaces)
 }
 
+// Ready works out at once all that jobs ask for, as a server does before the first of
+// them comes.
+func (v *Vehicle) Ready() {
+	for _, c := range v.Castings {
+		if c.Surface == nil {
+			continue
+		}
+		c.Surface.SidesDoubt()
+		c.outlook()
+		c.Region(body.Zone{})
+		c.FreeEdges()
+		if len(c.Of.Edges) == 0 {
+			c.WallEnds()
+		}
+		c.Joints()
+		c.RibFeet()
+		for _, b := range c.Of.Bores {
+			c.rim(b)
+		}
+		for _, l := range v.body.Lines {
+			if l.Casting == c.Of.ID {
+				_, _ = c.Part(l) // whoever asks for it is told what is wrong with it
+			}
+		}
+	}
+}
+
 // sameSlice: the same elements in memory, not just equal ones.
 func sameSlice[T any](a, b []T) bool {
 	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
