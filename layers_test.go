@@ -59,7 +59,7 @@ var layers = []row{
 	{"internal/report", kernels + " body shop job vehicle measure inspect decide plan cost compare", "", true},
 	// the invented vehicle: data and the generator of its casting
 	{"internal/demo/casting", "geom mesh", "", true},
-	{"internal/demo/gen", "format demo/casting", "", false},
+	{"internal/demo/gen", "mesh format demo/casting", "", false},
 	{"internal/demo", "", "", true},
 	// 4 service
 	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare release report demo", "", false},

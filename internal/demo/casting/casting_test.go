@@ -18,7 +18,7 @@ import (
 
 // built is the casting, made once for all tests as Build makes it. That the number of
 // processors changes nothing: TestSampleIsSharedByGoroutines.
-var built = sync.OnceValue(func() *mesh.Mesh { return finish(net()) })
+var built = sync.OnceValue(func() *mesh.Mesh { return finish(net(), facesPerHalf) })
 
 // goldenHash was recorded from this program on amd64; it has no other source.
 const goldenHash = "4cfbdbd933288e40cd75a82b62700b478ef67b555c827ba7ee36e22649f166c0"

@@ -1,6 +1,6 @@
 // Command gen makes the mesh of the demonstration's casting again and writes it
-// where package demo embeds it. It runs by "go generate ./internal/demo" and
-// refuses nothing and decides nothing.
+// where package demo embeds it, and the coarse one beside the tests that read it. It
+// runs by "go generate ./internal/demo" and refuses nothing and decides nothing.
 package main
 
 import (
@@ -11,22 +11,31 @@ import (
 
 	"fettle/internal/demo/casting"
 	"fettle/internal/format"
+	"fettle/internal/mesh"
 )
 
 func main() {
-	var b bytes.Buffer
-	z, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
+	err := write("files/body/front-casting.ply.gz", casting.Build())
 	if err == nil {
-		_, err = z.Write(format.WritePLY(casting.Build()))
-	}
-	if err == nil {
-		err = z.Close()
-	}
-	if err == nil {
-		err = os.WriteFile("files/body/front-casting.ply.gz", b.Bytes(), 0o644)
+		err = write("../app/testdata/coarse.ply.gz", casting.Coarse())
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "gen:", err)
 		os.Exit(1)
 	}
+}
+
+func write(name string, m *mesh.Mesh) error {
+	var b bytes.Buffer
+	z, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
+	if err == nil {
+		_, err = z.Write(format.WritePLY(m))
+	}
+	if err == nil {
+		err = z.Close()
+	}
+	if err == nil {
+		err = os.WriteFile(name, b.Bytes(), 0o644)
+	}
+	return err
 }
