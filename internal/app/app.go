@@ -64,12 +64,12 @@ type Case struct {
 	Notes    []diag.Note
 	Evidence []Evidence // as it was read
 
-	fileHash   string // of the bytes the job was read from
-	groundHash string // of the body beside its procedures
-	jobFiles   []Input
-	bodyFiles  []Input // from the folder of the body
-	shopFiles  []Input
-	meshes     []castingMesh
+	fileHash    string // of the bytes the job was read from
+	vehicleHash string // of the body beside its procedures
+	jobFiles    []Input
+	bodyFiles   []Input // from the folder of the body
+	shopFiles   []Input
+	meshes      []castingMesh
 }
 
 // castingMesh is the mesh of a casting as it was read from a file.
@@ -242,7 +242,7 @@ func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
 	if kept.err != nil {
 		return kept.err
 	}
-	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = kept.of.Body, kept.of.BodyHash, kept.of.groundHash, kept.of.bodyFiles
+	c.Body, c.BodyHash, c.vehicleHash, c.bodyFiles = kept.of.Body, kept.of.BodyHash, kept.of.vehicleHash, kept.of.bodyFiles
 	c.Vehicle = kept.of.Vehicle
 	return nil
 }
@@ -273,13 +273,19 @@ func (a *App) readBody(c *Case, dir string) error {
 		*c = kept
 		return nil
 	}
+	c.BodyHash, c.vehicleHash, c.bodyFiles = hash, body.Hash(ofVehicle(files)), inputsOf(roleBody, files)
+	defer a.bodies.alone(c.vehicleHash)()
+	if kept, ok := a.bodies.withHash(hash); ok { // read by another command meanwhile
+		*c = kept
+		return nil
+	}
 	b, err := body.Decode(files)
 	if err != nil {
 		return inFolder(err, dir)
 	}
 	problems := procedureProblems(b, dir)
-	c.Body, c.BodyHash, c.groundHash, c.bodyFiles = b, hash, body.Hash(ofGround(files)), inputsOf(roleBody, files)
-	if known, ok := a.bodies.onGround(c.groundHash); ok { // only its procedures differ
+	c.Body = b
+	if known, ok := a.bodies.withVehicle(c.vehicleHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
 		c.Vehicle, c.Notes, c.meshes = known.Vehicle, known.Notes, known.meshes
 	} else {

@@ -10,9 +10,13 @@ import (
 	"fettle/internal/unit"
 )
 
-// mostBodies is how many bodies are kept at once: a shop works on few vehicles
-// at a time, and a body with its casting takes some tens of megabytes.
-const mostBodies = 4
+// How many bodies are kept at once, and how much memory they may take together: a body
+// with its casting takes some tens of megabytes, with a fine mesh some hundreds. The one
+// asked for last is always kept.
+const (
+	mostBodies    = 16
+	mostBodyBytes = 1 << 30
+)
 
 // mostAssessed is how many assessments are kept at once: those of the jobs that
 // are worked on.
@@ -23,12 +27,48 @@ const mostAssessed = 24
 // file in it: a changed file is another body, and it does not matter in which
 // folder it lies; where only procedures differ its castings are shared, else those
 // of the same mesh. The last assessments are kept likewise. Commands may share all of
-// it at once.
+// it at once: what several ask for at the same time is read, and assessed, by one of
+// them while the others wait.
 type Bodies struct {
 	mu       sync.Mutex
 	kept     []Case // bodies; the one asked for last is the last
 	assessed []keptAssessment
+	turns    map[string]*turn
 	known    sched.Known
+}
+
+// turn lets those who are about to make the same thing do so one after another, so
+// that all but the first find it made.
+type turn struct {
+	sync.Mutex
+	asking int // how many make it or wait
+}
+
+// alone returns when nobody else makes what the key names; call done after it is kept.
+func (b *Bodies) alone(key string) (done func()) {
+	if b == nil {
+		return func() {}
+	}
+	b.mu.Lock()
+	t := b.turns[key]
+	if t == nil {
+		if b.turns == nil {
+			b.turns = map[string]*turn{}
+		}
+		t = &turn{}
+		b.turns[key] = t
+	}
+	t.asking++
+	b.mu.Unlock()
+	t.Lock()
+	return func() {
+		t.Unlock()
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		if t.asking--; t.asking == 0 {
+			delete(b.turns, key)
+		}
+	}
 }
 
 // schedules are those that were made before; nil keeps none.
@@ -61,6 +101,7 @@ func (b *Bodies) find(is func(*Case) bool) (Case, bool) {
 	for i := range b.kept {
 		if k := b.kept[i]; is(&k) {
 			b.kept = append(slices.Delete(b.kept, i, i+1), k)
+			b.letGo(mostBodyBytes)
 			return k, true
 		}
 	}
@@ -72,9 +113,9 @@ func (b *Bodies) withHash(hash string) (Case, bool) {
 	return b.find(func(k *Case) bool { return k.BodyHash == hash })
 }
 
-// onGround is a body whose files are the same beside its procedures.
-func (b *Bodies) onGround(hash string) (Case, bool) {
-	return b.find(func(k *Case) bool { return k.groundHash == hash })
+// withVehicle is a body whose files are the same beside its procedures.
+func (b *Bodies) withVehicle(hash string) (Case, bool) {
+	return b.find(func(k *Case) bool { return k.vehicleHash == hash })
 }
 
 // withMesh is a body with a casting of the same mesh file, and that casting's mesh.
@@ -94,6 +135,7 @@ func (b *Bodies) withMesh(hash string) (k Case, m castingMesh, ok bool) {
 // the same files, for the same time, it is not assessed anew.
 func (a *App) AssessOpened(c *Case, made time.Time, progress Progress) Assessment {
 	from := fmt.Sprintf("%q %v %q %q %q %#v %#v", a.version, made, c.fileHash, c.BodyHash, c.ShopHash, c.Evidence, c.Notes)
+	defer a.bodies.alone(from)()
 	if known, ok := a.bodies.lastOf(from); ok {
 		a.remember(c, known.Inspect, unit.DateOf(made))
 		return known
@@ -139,8 +181,24 @@ func (b *Bodies) keep(of Case) {
 	if slices.ContainsFunc(b.kept, func(k Case) bool { return k.BodyHash == of.BodyHash }) {
 		return // read by another command meanwhile
 	}
-	if len(b.kept) == mostBodies {
+	b.kept = append(b.kept, of)
+	b.letGo(mostBodyBytes)
+}
+
+// letGo lets go of the bodies asked for longest ago until no more are kept than may be.
+// A vehicle grows with what is asked of it, and counts once however many bodies share it.
+func (b *Bodies) letGo(mostBytes int) {
+	for len(b.kept) > 1 && (len(b.kept) > mostBodies || b.bytes() > mostBytes) {
 		b.kept = slices.Delete(b.kept, 0, 1)
 	}
-	b.kept = append(b.kept, of)
+}
+
+func (b *Bodies) bytes() int {
+	sum := 0
+	for i, k := range b.kept {
+		if k.Vehicle != nil && !slices.ContainsFunc(b.kept[:i], func(o Case) bool { return o.Vehicle == k.Vehicle }) {
+			sum += k.Vehicle.Bytes()
+		}
+	}
+	return sum
 }

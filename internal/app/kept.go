@@ -44,11 +44,11 @@ func (a *App) WithCache(c Cache) *App {
 // procedures; each of Found only for procedures that lengthen, group and inspect
 // alike.
 type keptJob struct {
-	JobHash, ShopHash, GroundHash string
-	BodyHash                      string // the body it was last found to fit
-	Job                           job.State
-	Found                         map[string]inspect.Result // by foundUnder
-	changed                       bool
+	JobHash, ShopHash, VehicleHash string
+	BodyHash                       string // the body it was last found to fit
+	Job                            job.State
+	Found                          map[string]inspect.Result // by foundUnder
+	changed                        bool
 }
 
 // keptFile is what is kept for one job.
@@ -94,12 +94,12 @@ func (a *App) keep(dir string, k *keptJob) {
 
 // newKept begins anew for a job that was read.
 func newKept(c *Case) *keptJob {
-	return &keptJob{JobHash: c.fileHash, ShopHash: c.ShopHash, GroundHash: c.groundHash, BodyHash: c.BodyHash, Job: bare(*c.Job), Found: map[string]inspect.Result{}}
+	return &keptJob{JobHash: c.fileHash, ShopHash: c.ShopHash, VehicleHash: c.vehicleHash, BodyHash: c.BodyHash, Job: bare(*c.Job), Found: map[string]inspect.Result{}}
 }
 
 // of says that it was kept for this very job.
 func (k *keptJob) of(c *Case) bool {
-	return k != nil && k.JobHash == c.fileHash && k.ShopHash == c.ShopHash && k.GroundHash == c.groundHash
+	return k != nil && k.JobHash == c.fileHash && k.ShopHash == c.ShopHash && k.VehicleHash == c.vehicleHash
 }
 
 func (k *keptJob) learn(key string, found inspect.Result) {
@@ -153,8 +153,8 @@ func foundUnder(b *body.Body, day unit.Date) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// ofGround is the files of a body beside its procedures.
-func ofGround(files map[string][]byte) map[string][]byte {
+// ofVehicle is the files of a body beside its procedures.
+func ofVehicle(files map[string][]byte) map[string][]byte {
 	out := map[string][]byte{}
 	for name, data := range files {
 		if !strings.HasPrefix(name, body.ProceduresFolder+"/") {

@@ -6,7 +6,6 @@ import (
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
-	"fettle/internal/picture"
 )
 
 // slab is a closed box of 200 x 100 x 5 mm in squares of so many millimetres, label 1 up
@@ -51,7 +50,7 @@ func slab(stepMM float64) *mesh.Mesh {
 // keeps.
 func TestAlbumIsBounded(t *testing.T) {
 	m := slab(10)
-	above := picture.Camera{Right: geom.Vec{1, 0, 0}, Up: geom.Vec{0, 1, 0}, Toward: geom.Vec{0, 0, 1}}.Around(m.Points, 10, 420, 420)
+	above := fromAbove.Around(m.Points, 10, 420, 420)
 	a := &Album{}
 	first := a.Seen(m, above)
 	one := a.bytes

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/picture"
 )
 
 // slabBody is a body with one casting, the slab, a joint, an edge, a bore and two lines.
@@ -47,8 +48,12 @@ func answers(v *Vehicle) []any {
 		p, err := v.Part(l)
 		out = append(out, p, fmt.Sprint(err))
 	}
-	return out
+	uri, seen, err := v.Album.Picture(c.Surface.Mesh(), c.Surface.Mesh(), fromAbove.Around(c.Surface.Mesh().Points, 10, 60, 60), map[int32]int{1: 1, 2: 2})
+	return append(out, uri, seen, err)
 }
+
+// fromAbove is a view of a slab.
+var fromAbove = picture.Camera{Right: geom.Vec{1, 0, 0}, Up: geom.Vec{0, 1, 0}, Toward: geom.Vec{0, 0, 1}}
 
 // Made ready at once, or asked by many at once while nothing is worked out yet, a vehicle
 // says what one says that is asked question after question. The race detector runs this.
