@@ -1,0 +1,174 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"sort"
+	"testing"
+	"time"
+
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+)
+
+// clockHours are the minutes in which a shop works, each asked of the clock on its wall.
+type clockHours struct {
+	shop  *shop.Shop
+	day0  time.Time
+	began []time.Time
+}
+
+func clockHoursOf(t *testing.T, s *shop.Shop, first unit.Date, days int) *clockHours {
+	t.Helper()
+	h := &clockHours{shop: s, day0: midnight(first, s.Location())}
+	c := s.Calendar
+	for day := first; day.Before(first.AddDays(days)); day = day.AddDays(1) {
+		if !slices.Contains(c.Days, []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}[day.Time().Weekday()]) || slices.Contains(c.Holidays, day) {
+			continue
+		}
+		for at := midnight(day, s.Location()); unit.DateOf(at) == day; at = at.Add(time.Minute) {
+			clock := fmt.Sprintf("%02d:%02d", at.Hour(), at.Minute())
+			if clock >= c.Start && clock < c.End && !(len(c.Break) == 2 && clock >= c.Break[0] && clock < c.Break[1]) {
+				h.began = append(h.began, at)
+			}
+		}
+	}
+	return h
+}
+
+// at is how many of the shop's minutes begin before a moment; end is when so many are over.
+func (h *clockHours) at(x time.Time) int {
+	return sort.Search(len(h.began), func(i int) bool { return !h.began[i].Before(x) })
+}
+func (h *clockHours) end(n int) time.Time { return h.began[max(n-1, 0)].Add(time.Minute) }
+
+// slipByHand says on which day a plan is done, step by step: after all that it comes after, after
+// every earlier step of the same person, bay and equipment, and after every earlier one in
+// another bay, when that has cured, or at another height of the lift.
+func (h *clockHours) slipByHand(p Plan, factor []float64, waits map[string]float64) int {
+	ended := make([]int, len(p.Steps))
+	last := h.day0
+	for i, x := range p.Steps {
+		begin := 0
+		after := func(k int, cured bool) {
+			w := ended[k]
+			if wait := p.Steps[k].WaitMin; cured && wait > 0 {
+				w = h.at(h.end(w).Add(time.Duration(wait) * time.Minute))
+			}
+			begin = max(begin, w)
+		}
+		for k, y := range p.Steps[:i] {
+			if slices.Contains(x.After, y.ID) {
+				after(k, true)
+			}
+			if y.To.After(x.From) {
+				continue
+			}
+			both := func(a, b string) bool { return a != "" && a == b }
+			if both(x.Person, y.Person) || both(x.BayID, y.BayID) || slices.ContainsFunc(x.Equipment, func(e string) bool { return slices.Contains(y.Equipment, e) }) {
+				after(k, false)
+			}
+			if x.Bay != "" && y.Bay != "" && x.Bay != y.Bay {
+				after(k, true)
+			}
+			if x.Lift != "" && y.Lift != "" && x.Lift != y.Lift {
+				after(k, false)
+			}
+		}
+		for _, r := range x.Releases {
+			arrives := h.began[0].Add(time.Duration(waits[r.Words()]) * time.Minute)
+			begin = max(begin, h.at(arrives))
+		}
+		took := int(math.Ceil(x.Minutes*factor[i] - 1e-9))
+		for _, a := range h.shop.Absences { // in the order of their first days
+			if a.To.IsZero() || !(a.Person != "" && a.Person == x.Person || a.Bay != "" && a.Bay == x.BayID) {
+				continue
+			}
+			from, to := h.at(midnight(a.From, h.shop.Location())), h.at(midnight(a.To.AddDays(1), h.shop.Location()))
+			if took > 0 && begin < to && begin+took > from {
+				begin = to
+			}
+		}
+		ended[i] = begin + took
+		if end := h.end(ended[i]).Add(time.Duration(x.WaitMin) * time.Minute); end.After(last) {
+			last = end
+		}
+	}
+	return daysBetween(unit.DateOf(h.day0), unit.DateOf(last)) + 1
+}
+
+// TestSlipsByHandSeeds holds the calculation with tables and few arcs against one that asks
+// the clock for every minute and looks at every pair of steps: plans of drawn jobs on three
+// vehicles, steps that take half to three times as long, deliveries that come early or late,
+// people and bays that are away. More time or a later delivery never ends a plan earlier.
+func TestSlipsByHandSeeds(t *testing.T) {
+	seeds := uint64(2)
+	if os.Getenv("FETTLE_CAMPAIGN") != "" {
+		seeds = 60
+	}
+	checked, later := 0, 0
+	for _, v := range lawVehicles(t) {
+		for seed := range seeds {
+			r := rand.New(rand.NewPCG(seed, 1726))
+			in := lawJob(v, seed)
+			p, _ := Build(in)
+			sh := *in.Shop
+			for k := range 3 {
+				from := in.Job.Start.AddDays(r.IntN(12))
+				a := shop.Absence{From: from, To: from.AddDays(r.IntN(5)), Reason: "ill"}
+				if k == 2 {
+					a.Bay = sh.Bays[r.IntN(len(sh.Bays))].ID
+				} else {
+					a.Person = sh.People[r.IntN(len(sh.People))].ID
+				}
+				sh.Absences = append(slices.Clone(sh.Absences), a)
+			}
+			slices.SortStableFunc(sh.Absences, func(a, b shop.Absence) int { return a.From.Time().Compare(b.From.Time()) })
+			in.Shop = &sh
+			slips, ok := NewSlips(in)
+			if !ok {
+				t.Fatal("no calendar")
+			}
+			s, ok := slips.Of(p)
+			if !ok {
+				continue
+			}
+			if got := s.Skills(); len(got) != len(p.Steps) || got[0] != p.Steps[0].Skill {
+				t.Fatalf("skills %v", got)
+			}
+			h := clockHoursOf(t, &sh, in.Job.Start, 150)
+			for range 6 {
+				factor, waits, named := make([]float64, len(p.Steps)), make([]float64, len(s.Waits())), map[string]float64{}
+				for i := range factor {
+					factor[i] = 0.5 + 2.5*r.Float64()
+				}
+				for k, w := range s.Waits() {
+					waits[k] = math.Round(w.Minutes * 2 * r.Float64())
+					named[w.Words()] = waits[k]
+				}
+				got := s.Days(factor, waits, make([]int, len(factor)))
+				if want := h.slipByHand(p, factor, named); got != want {
+					t.Errorf("%s seed %d: %d days, by hand %d", v.name, seed, got, want)
+				}
+				checked++
+				if len(waits) > 0 {
+					waits[r.IntN(len(waits))] += 3000
+				}
+				factor[r.IntN(len(factor))] *= 4
+				more := s.Days(factor, waits, make([]int, len(factor)))
+				if more < got {
+					t.Errorf("%s seed %d: more work ends earlier: %d, before %d", v.name, seed, more, got)
+				}
+				if more > got {
+					later++
+				}
+			}
+		}
+	}
+	if checked < int(seeds)*12 || later < int(seeds)*6 {
+		t.Errorf("only %d were checked, %d of them later with more work", checked, later)
+	}
+}
