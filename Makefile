@@ -45,7 +45,7 @@ campaign: setup
 	FETTLE_FAMILIES=$(FAMILYRUNS) $(GO) test -run 'CampaignFamilies|SearchFinds' -v -timeout 120m ./internal/measure/ ./internal/geom/
 	FETTLE_PYTHON=/usr/bin/python3 FETTLE_CAMPAIGN=$(RUNS) $(GO) test -run Campaign -v -timeout 60m ./internal/measure/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'TestBoresOfAllKinds|TestHolesAsCast' -v -timeout 60m ./internal/body/
-	FETTLE_ORACLE=5000 $(GO) test -v -timeout 60m ./internal/decide/ ./internal/release/
+	FETTLE_ORACLE=5000 $(GO) test -v -timeout 60m ./internal/decide/ ./internal/revise/ ./internal/release/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 180m ./internal/inspect/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/ ./internal/rule/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'Untidy|AtOnce' -v -timeout 60m ./internal/app/

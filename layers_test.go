@@ -55,6 +55,8 @@ var layers = []row{
 	{"internal/plan", kernels + " body shop job vehicle inspect", "", true},
 	{"internal/cost", kernels + " body shop job plan", "", true},
 	{"internal/compare", kernels + " body shop job vehicle measure inspect decide plan cost", "", true},
+	{"internal/revise", kernels + " body job decide", "", true},
+	{"internal/decide/fixture", "unit body shop job inspect", "", true},
 	{"internal/release", kernels + " body shop job measure inspect decide plan cost compare", "", true},
 	{"internal/report", kernels + " body shop job vehicle measure inspect decide plan cost compare", "", true},
 	// the invented vehicle: data and the generator of its casting
@@ -62,7 +64,7 @@ var layers = []row{
 	{"internal/demo/gen", "mesh format demo/casting", "", false},
 	{"internal/demo", "", "", true},
 	// 4 service
-	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare release report demo", "", false},
+	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release report demo", "", false},
 	// 5 edges
 	{"internal/store", "diag ledger body job app", "", false},
 	{"internal/store/storetest", "diag unit ledger body job app", "", false},

@@ -16,12 +16,12 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/revise"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 	"fettle/internal/vehicle"
@@ -336,7 +336,7 @@ func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Pr
 func procedureProblems(b *body.Body, dir string) diag.Problems {
 	var problems diag.Problems
 	for _, p := range b.Procedures {
-		for _, f := range decide.TestProcedure(p, float64(b.Confidence)) {
+		for _, f := range revise.TestProcedure(p, float64(b.Confidence)) {
 			if f.File == "" {
 				f.File = "procedures/" + string(p.ID) + " " + p.Revision
 			}

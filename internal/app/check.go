@@ -8,6 +8,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/revise"
 	"fettle/internal/unit"
 )
 
@@ -149,7 +150,7 @@ func unreasoned(c *Case, on unit.Date) diag.Problems {
 func gaps(b *body.Body) []diag.Note {
 	var out []diag.Note
 	for _, p := range b.Procedures {
-		out = append(out, decide.Gaps(b, p)...)
+		out = append(out, revise.Gaps(b, p)...)
 	}
 	return out
 }

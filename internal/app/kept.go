@@ -12,6 +12,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/revise"
 	"fettle/internal/unit"
 )
 
@@ -127,7 +128,7 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 		if !day.Before(p.Effective) {
 			continue
 		}
-		b := decide.Under(c.Body, p)
+		b := revise.Under(c.Body, p)
 		if key := foundUnder(b, p.Effective); !k.has(key) {
 			k.learn(key, slim(asOnRecord(c, b, p.Effective)))
 		}

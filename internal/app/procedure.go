@@ -6,11 +6,11 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/revise"
 	"fettle/internal/unit"
 )
 
@@ -19,7 +19,7 @@ type Replayed struct {
 	Procedure string          `json:"procedure"`
 	Revision  string          `json:"revision"`
 	Day       unit.Date       `json:"day"`     // both revisions are judged as of this day
-	Changes   []decide.Change `json:"changes"` // against the old revision; empty when every job has its own
+	Changes   []revise.Change `json:"changes"` // against the old revision; empty when every job has its own
 	Jobs      []ReplayedJob   `json:"jobs"`
 }
 
@@ -29,7 +29,7 @@ type ReplayedJob struct {
 	ID      string          `json:"id"`
 	Against string          `json:"against"` // the old revision; empty: none was in force
 	Decided int             `json:"findings"`
-	Turned  []decide.Turned `json:"turned"`
+	Turned  []revise.Turned `json:"turned"`
 	Failed  string          `json:"failed,omitempty"` // why the job could not be replayed
 }
 
@@ -61,7 +61,7 @@ func (a *App) DiffProcedures(oldFile, newFile string, with Replaying, progress P
 	if err != nil {
 		return Replayed{}, err
 	}
-	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective), Changes: append([]decide.Change{}, decide.Diff(*old, *fresh)...)}
+	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective), Changes: append([]revise.Change{}, revise.Diff(*old, *fresh)...)}
 	return a.replay(out, old, *fresh, with, progress)
 }
 
@@ -124,7 +124,7 @@ func (a *App) readProcedure(file string) (*body.Procedure, error) {
 	var p body.Procedure
 	_, problems := doc.Decode(file, data, &p)
 	if len(problems) == 0 {
-		for _, f := range decide.TestProcedure(p, 0) {
+		for _, f := range revise.TestProcedure(p, 0) {
 			f.File = file
 			problems = append(problems, f)
 		}

@@ -14,6 +14,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/demo"
 	"fettle/internal/inspect"
+	"fettle/internal/revise"
 	"fettle/internal/unit"
 )
 
@@ -81,7 +82,7 @@ func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
 			q.Rows = slices.Clone(p.Rows)
 			q.Rows[slices.IndexFunc(q.Rows, func(o body.Row) bool { return o.ID == r.ID })] = r
 			n++
-			if len(decide.TestProcedure(q, float64(b.Confidence))) == 0 {
+			if len(revise.TestProcedure(q, float64(b.Confidence))) == 0 {
 				t.Errorf("revision %s, row %s, %s passes every test", p.Revision, r.ID, what)
 			}
 		}
@@ -136,7 +137,7 @@ func TestMutantsOfTheDemoMannersFail(t *testing.T) {
 				q.Rows = slices.Clone(p.Rows)
 				change(&q.Rows[i].With)
 				n++
-				if len(decide.TestProcedure(q, float64(b.Confidence))) == 0 {
+				if len(revise.TestProcedure(q, float64(b.Confidence))) == 0 {
 					t.Errorf("revision %s, row %s: another %s passes every test", p.Revision, r.ID, name)
 				}
 			}
@@ -159,7 +160,7 @@ func TestReplayOfTheDemo(t *testing.T) {
 		t.Fatalf("%d jobs, %d failed; want 3 and 1", len(r.Jobs), r.Failed())
 	}
 	got := r.Jobs[0].Turned
-	if len(got) != 1 || got[0].Finding != "D3" || got[0].Way != decide.Milder {
+	if len(got) != 1 || got[0].Finding != "D3" || got[0].Way != revise.Milder {
 		t.Errorf("turned %+v, want D3 alone, milder", got)
 	}
 	if text := New(m, "test").ReplayText(r, 96); !strings.Contains(text, "1 could not be decided") {
@@ -349,7 +350,7 @@ func TestInspectedByIsAllThatInspectReads(t *testing.T) {
 	if len(fresh.Rows) == 0 || decide.InspectedBy(p) != decide.InspectedBy(fresh) {
 		t.Fatal("the two procedures are not alike")
 	}
-	want, got := seen(c, c.Body, on), seen(c, decide.Under(c.Body, fresh), on)
+	want, got := seen(c, c.Body, on), seen(c, revise.Under(c.Body, fresh), on)
 	if !reflect.DeepEqual(want, got) {
 		t.Error("inspect looks at more of a procedure than InspectedBy says")
 	}

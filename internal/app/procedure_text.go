@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"fettle/internal/decide"
+	"fettle/internal/revise"
 )
 
 // ReplayText is what a new revision changes, for a terminal.
@@ -43,12 +43,12 @@ func (a *App) ReplayText(r Replayed, width int) string {
 	return b.String()
 }
 
-func changeText(c decide.Change) string {
+func changeText(c revise.Change) string {
 	t := c.Text
 	if c.Row != "" {
 		t = "row " + c.Row + ": " + t
 	}
-	if c.Way != decide.Unclear {
+	if c.Way != revise.Unclear {
 		t += " (" + c.Way.String() + ")"
 	}
 	if c.Cite != "" {
@@ -65,16 +65,16 @@ func orNone(s string) string {
 }
 
 // jobWay sums up the directions of a job's findings.
-func jobWay(turned []decide.Turned) string {
-	n := map[decide.Direction]int{}
+func jobWay(turned []revise.Turned) string {
+	n := map[revise.Direction]int{}
 	for _, t := range turned {
 		n[t.Way]++
 	}
 	var parts []string
 	for _, w := range []struct {
-		way  decide.Direction
+		way  revise.Direction
 		text string
-	}{{decide.Milder, "milder"}, {decide.Stricter, "stricter"}, {decide.Unclear, "with another verdict but nothing more or less allowed"}} {
+	}{{revise.Milder, "milder"}, {revise.Stricter, "stricter"}, {revise.Unclear, "with another verdict but nothing more or less allowed"}} {
 		if n[w.way] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", n[w.way], w.text))
 		}

@@ -7,11 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"sort"
 	"strings"
 	"time"
 
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 )
 
 // AssessmentFormat is the version of assessment.json.
@@ -201,7 +201,7 @@ func differ(out *[]ValueChange, at string, was, is any) {
 	switch w := was.(type) {
 	case map[string]any:
 		if i, ok := is.(map[string]any); ok {
-			for _, k := range memberNames(w, i) {
+			for _, k := range doc.Keys(w, i) {
 				member := k
 				if at != "" {
 					member = at + "." + k
@@ -243,20 +243,6 @@ func differ(out *[]ValueChange, at string, was, is any) {
 }
 
 const absent = "(not there)"
-
-func memberNames(a, b map[string]any) []string {
-	var out []string
-	for k := range a {
-		out = append(out, k)
-	}
-	for k := range b {
-		if _, ok := a[k]; !ok {
-			out = append(out, k)
-		}
-	}
-	sort.Strings(out)
-	return out
-}
 
 // shown is a value for a reader, cut where it is long.
 func shown(v any) string {

@@ -8,6 +8,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/revise"
 	"fettle/internal/unit"
 )
 
@@ -37,7 +38,7 @@ type pair struct {
 // its evidence is still the one that was recorded is not looked at: that is
 // asked by check and assess.
 func (r *replaying) job(dir string) ReplayedJob {
-	out := ReplayedJob{Dir: dir, Turned: []decide.Turned{}}
+	out := ReplayedJob{Dir: dir, Turned: []revise.Turned{}}
 	c, known, err := r.open(dir)
 	if err != nil {
 		out.Failed = err.Error()
@@ -52,7 +53,7 @@ func (r *replaying) job(dir string) ReplayedJob {
 	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.under, p.keyUnder), Today: r.day, Acts: job.Whenever})
 	r.app.keep(dir, known)
 	out.Decided = len(is)
-	if turned := decide.TurnedBy(was, is); turned != nil {
+	if turned := revise.TurnedBy(was, is); turned != nil {
 		out.Turned = turned
 	}
 	return out
@@ -81,10 +82,10 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 	}
 	bare := *b
 	bare.Procedures = nil
-	p.before, p.under = &bare, decide.Under(b, r.fresh)
+	p.before, p.under = &bare, revise.Under(b, r.fresh)
 	if was != nil {
 		p.against = string(was.ID) + " revision " + was.Revision
-		p.before = decide.Under(b, *was)
+		p.before = revise.Under(b, *was)
 	}
 	p.keyBefore, p.keyUnder = foundUnder(p.before, r.day), foundUnder(p.under, r.day)
 	p.was, p.is = decide.NewReady(p.before), decide.NewReady(p.under)

@@ -46,7 +46,7 @@ func Acceptances(j *job.State, r Result) []AcceptanceFault {
 func milderAllowed(r Result, a job.Accepted) bool {
 	for _, f := range r.Findings {
 		if f.ID == a.Finding {
-			return slices.ContainsFunc(f.Options, func(o Option) bool { return o.Verdict == Allowed && milder(o.Kind, a.Kind) })
+			return slices.ContainsFunc(f.Options, func(o Option) bool { return o.Verdict == Allowed && Milder(o.Kind, a.Kind) })
 		}
 	}
 	return false

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/job"
 	"fettle/internal/rule"
 	"fettle/internal/unit"
@@ -139,7 +140,7 @@ func (s *scene) holds(a job.Answer, facts rule.Facts, forbid bool) rule.RowState
 	table := rule.NewTable([]rule.Row{{ID: a.ID, Conds: conditions(a.When)}})
 	states := []rule.RowState{table.Eval(facts, s.confidence())[0].State}
 	for _, z := range eachZone(facts) {
-		states = append(states, table.Eval(facts.With(factZones, rule.SetValue(z)), s.confidence())[0].State)
+		states = append(states, table.Eval(facts.With(FactZones, rule.SetValue(z)), s.confidence())[0].State)
 	}
 	decisive, other := rule.DoesNotApply, rule.Applies
 	if forbid {
@@ -161,8 +162,8 @@ func (s *scene) holds(a job.Answer, facts rule.Facts, forbid bool) rule.RowState
 // always unknown.
 func conditions(when map[string]string) []rule.Cond {
 	var out []rule.Cond
-	vocabulary := defs()
-	for _, n := range bothNames(when, nil) {
+	vocabulary := Defs()
+	for _, n := range doc.Keys(when) {
 		c, err := rule.ParseCond(n, rule.Kind(vocabulary[n].Kind), vocabulary[n].Unit, when[n])
 		if _, known := vocabulary[n]; !known || err != nil {
 			c = rule.Unreadable(n, when[n])
@@ -193,7 +194,7 @@ func open(o Option, a job.Answer, word string) Option {
 	if o.Verdict == Forbidden && word == "forbids" || o.Verdict == Allowed && word == "allows" {
 		return o
 	}
-	o.Because = "it is open whether " + answerName(a) + " " + word + " it, when " + whenText(a.When) + " (" + o.Verdict.String() + ": " + o.Because + ")"
+	o.Because = "it is open whether " + answerName(a) + " " + word + " it, when " + WhenText(a.When) + " (" + o.Verdict.String() + ": " + o.Because + ")"
 	o.Verdict, o.Cite = Undecided, CiteOf(a)
 	return o
 }
@@ -247,7 +248,7 @@ func overridden(o Option, v Verdict, a job.Answer, today unit.Date) Option {
 	}
 	text := answerName(a) + " " + word + " it for this vehicle"
 	if len(a.When) > 0 {
-		text += ", when " + whenText(a.When)
+		text += ", when " + WhenText(a.When)
 	}
 	if a.Conditions != "" {
 		text += ", under conditions: " + a.Conditions
@@ -276,7 +277,7 @@ func CiteOf(a job.Answer) string {
 // allowSection needs a line to cut along: the answers allow those the finding lies
 // outboard of, each looked at alone.
 func (s *scene) allowSection(options []Option, answers []job.Answer, facts rule.Facts) []Option {
-	lines := facts[factOutboard]
+	lines := facts[FactOutboard]
 	first := Option{Kind: body.SectionOff, Rows: []string{}, Because: "no row speaks of it"}
 	rest := options[:0:0]
 	per := map[body.LineID]Option{}
@@ -318,9 +319,9 @@ func (s *scene) allowSection(options []Option, answers []job.Answer, facts rule.
 func sortOptions(options []Option) {
 	slices.SortStableFunc(options, func(a, b Option) int {
 		switch {
-		case milder(a.Kind, b.Kind):
+		case Milder(a.Kind, b.Kind):
 			return -1
-		case milder(b.Kind, a.Kind):
+		case Milder(b.Kind, a.Kind):
 			return 1
 		}
 		return strings.Compare(string(a.Line), string(b.Line))
@@ -333,13 +334,13 @@ func answerText(answers []job.Answer, today unit.Date) string {
 	for i, a := range answers {
 		t := answerName(a)
 		if len(a.Allow) > 0 {
-			t += ", allows " + joinKinds(a.Allow)
+			t += ", allows " + JoinKinds(a.Allow)
 		}
 		if len(a.Forbid) > 0 {
-			t += ", forbids " + joinKinds(a.Forbid)
+			t += ", forbids " + JoinKinds(a.Forbid)
 		}
 		if len(a.When) > 0 {
-			t += ", when " + whenText(a.When)
+			t += ", when " + WhenText(a.When)
 		}
 		if a.Conditions != "" {
 			t += ", conditions: " + a.Conditions

@@ -239,7 +239,7 @@ func TestAnswerForOneSectionLine(t *testing.T) {
 		var got []string
 		for _, o := range res.Findings[0].Options {
 			if o.Kind == body.SectionOff && o.Verdict == Allowed {
-				got = append(got, kindText(o))
+				got = append(got, KindText(o))
 			}
 		}
 		if strings.Join(got, ", ") != want {

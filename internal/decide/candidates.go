@@ -25,7 +25,7 @@ func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond
 				continue
 			}
 			for _, want := range []rule.CondState{rule.Met, rule.NotMet} {
-				if f, ok := c.Nearest(v, d.rs.confidence, want); ok && f.By != 0 {
+				if f, ok := c.Nearest(v, d.rs.Confidence, want); ok && f.By != 0 {
 					cands = append(cands, candidate{c, f})
 				}
 			}
@@ -34,7 +34,7 @@ func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond
 	slices.SortStableFunc(cands, func(a, b candidate) int { return cmp.Compare(math.Abs(a.flip.By), math.Abs(b.flip.By)) })
 	for _, c := range cands {
 		at := c.flip.At + float64(math.Copysign(1e-6, c.flip.By))
-		if (at >= 0 || name == factTemp || name == factMargin) && d.rs.allows(kr, facts.With(name, v.At(at))) {
+		if (at >= 0 || name == FactTemp || name == FactMargin) && d.rs.allows(kr, facts.With(name, v.At(at))) {
 			return c.cond, c.flip, true
 		}
 	}
@@ -51,7 +51,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 			if c.Fact != name {
 				continue
 			}
-			if n := c.Need(v, d.rs.confidence); n.Std > 0 {
+			if n := c.Need(v, d.rs.Confidence); n.Std > 0 {
 				stds = append(stds, n)
 			}
 		}
@@ -69,7 +69,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 func (d *decider) byKnowing(kr kindRows, facts rule.Facts, name string) string {
 	for _, t := range d.trialsOf(kr, name) {
 		if d.rs.allows(kr, facts.With(name, t.value)) {
-			return string(kr.kind) + ": find out " + factWord(name) + "; if " + t.text + ", it is allowed (" + d.rs.defs[name].Get + ")"
+			return string(kr.kind) + ": find out " + factWord(name) + "; if " + t.text + ", it is allowed (" + d.rs.Defs[name].Get + ")"
 		}
 	}
 	return ""
@@ -153,7 +153,7 @@ func (d *decider) byPresence(kr kindRows, facts rule.Facts) string {
 	var absent []presence
 	for _, r := range kr.table.Rows() {
 		for _, c := range r.Conds {
-			if c.Fact != factEquipment && c.Fact != factQualified {
+			if c.Fact != FactEquipment && c.Fact != FactQualified {
 				continue
 			}
 			for _, w := range c.Words {
@@ -191,9 +191,9 @@ func difference(name string, f rule.Flip, unitName string) string {
 	by := math.Ceil(float64(math.Abs(f.By)*10)-1e-6) / 10
 	words := [2]string{"more", "less"}
 	switch name {
-	case factLength:
+	case FactLength:
 		words = [2]string{"longer", "shorter"}
-	case factTemp:
+	case FactTemp:
 		words = [2]string{"warmer", "colder"}
 	}
 	word := words[0]
@@ -224,9 +224,9 @@ func limitOf(c rule.Cond, f rule.Flip) string {
 	return rule.NumberValue(at.At, 0, c.Unit).String()
 }
 
-// bareFact is a fact as part of a sentence without an article.
-func bareFact(name string) string {
-	if name == factLength {
+// BareFact is a fact as part of a sentence without an article.
+func BareFact(name string) string {
+	if name == FactLength {
 		return "decision length"
 	}
 	if name == factThrough {

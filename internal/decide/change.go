@@ -56,7 +56,7 @@ func (d *decider) changesFor(kr kindRows) []string {
 		}
 		for _, t := range d.trialsOf(kr, name) {
 			for _, s := range d.changesWith(kr, d.view.facts.With(name, t.value)) {
-				out = append(out, s+", and find out "+factWord(name)+": it has to be "+t.text+" ("+d.rs.defs[name].Get+")")
+				out = append(out, s+", and find out "+factWord(name)+": it has to be "+t.text+" ("+d.rs.Defs[name].Get+")")
 			}
 			if len(out) > 0 {
 				return out
@@ -73,13 +73,13 @@ func (d *decider) changesWith(kr kindRows, facts rule.Facts) []string {
 	if t := d.byTips(kr, facts); t != "" {
 		out = append(out, t)
 	}
-	base := kr.table.Eval(facts, d.rs.confidence)
+	base := kr.table.Eval(facts, d.rs.Confidence)
 	for _, name := range d.factsOfRows(kr) {
 		v := facts[name]
 		var t string
 		switch {
 		case !d.hangsOn(kr, base, name):
-		case name == factAge || name == factCast: // nobody can change these
+		case name == factAge || name == FactCast: // nobody can change these
 		case !v.Known:
 			t = d.byKnowing(kr, facts, name)
 		case v.Kind == rule.Number && v.Unit != "":
@@ -105,7 +105,7 @@ func (d *decider) hangsOn(kr kindRows, base []rule.RowResult, name string) bool 
 			looksAt = looksAt || c.Fact == name
 			onlyThis = onlyThis && (c.Fact == name || base[i].Conds[j].State == rule.Met)
 		}
-		row := d.rs.proc.Rows[kr.rows[i]]
+		row := d.rs.Proc.Rows[kr.rows[i]]
 		blocks := slices.Contains(row.Forbid, kr.kind) || (row.Ask != "" && staysInVehicle(kr.kind))
 		if blocks && base[i].State != rule.DoesNotApply && !looksAt {
 			return false
@@ -131,12 +131,12 @@ func (d *decider) factsOfRows(kr kindRows) []string {
 
 // byTips tries penetrant inspection of tips that were seen by eye only.
 func (d *decider) byTips(kr kindRows, facts rule.Facts) string {
-	v, add := facts[factLength], d.sub.g.TipAddMM
+	v, add := facts[FactLength], d.sub.g.TipAddMM
 	if !v.Known || add <= 0 || add > v.Number {
 		return ""
 	}
 	shorter := v.At(v.Number - add)
-	facts = facts.With(factLength, shorter).With(factTips, rule.TextValue(tipPenetrant))
+	facts = facts.With(FactLength, shorter).With(FactTips, rule.TextValue(tipPenetrant))
 	if !d.rs.allows(kr, facts) {
 		return ""
 	}
@@ -145,7 +145,7 @@ func (d *decider) byTips(kr kindRows, facts rule.Facts) string {
 
 // allowance writes "2 × 3 mm" when it is that, otherwise the sum.
 func (d *decider) allowance(add float64) string {
-	tip := float64(d.rs.proc.TipVisual)
+	tip := float64(d.rs.Proc.TipVisual)
 	if tip > 0 {
 		n := math.Round(add / tip)
 		if n >= 1 && math.Abs(float64(n*tip)-add) < 1e-6 {
@@ -159,7 +159,7 @@ func (d *decider) allowance(add float64) string {
 func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 	text, v := "", facts[name]
 	if c, f, ok := d.nearest(kr, facts, name); ok {
-		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + bareFact(name) + " " + c.Shown(v) + ", limit " + limitOf(c, f) + ")"
+		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + BareFact(name) + " " + c.Shown(v) + ", limit " + limitOf(c, f) + ")"
 	}
 	if u := d.betterStd(kr, facts, name); u != "" {
 		if text != "" {
@@ -167,7 +167,7 @@ func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 		} else {
 			text = string(kr.kind) + ": "
 		}
-		text += bareFact(name) + " " + u
+		text += BareFact(name) + " " + u
 	}
 	return text
 }

@@ -17,27 +17,27 @@ const (
 	factBore       = "bore_clearance"
 	factBoltOn     = "bolt_on"
 	factBorder     = "border_clearance"
-	factCast       = "casting_date"
+	FactCast       = "casting_date"
 	factEarlier    = "earlier_clearance"
 	factEdge       = "edge_clearance"
-	factEquipment  = "equipment"
+	FactEquipment  = "equipment"
 	factInZone     = "count_in_zone"
-	factOnCasting  = "on_casting"
+	FactOnCasting  = "on_casting"
 	factCount      = "count_on_casting"
 	factDepth      = "depth"
 	factJoint      = "joint_clearance"
-	factKind       = "kind"
-	factLength     = "length"
+	FactKind       = "kind"
+	FactLength     = "length"
 	factLengthHere = "crack_length_in_zone"
 	factLengthAll  = "crack_length_on_casting"
-	factMargin     = "section_margin"
-	factOutboard   = "outboard_of"
-	factQualified  = "qualifications"
-	factSpacing    = "spacing"
-	factTemp       = "temperature"
+	FactMargin     = "section_margin"
+	FactOutboard   = "outboard_of"
+	FactQualified  = "qualifications"
+	FactSpacing    = "spacing"
+	FactTemp       = "temperature"
 	factThrough    = "through"
-	factTips       = "tips"
-	factZones      = "zones"
+	FactTips       = "tips"
+	FactZones      = "zones"
 	tipVisual      = "visual"
 	tipPenetrant   = "penetrant"
 	tipStopHole    = "stop-hole"
@@ -65,14 +65,14 @@ type subject struct {
 
 // onlyIfNamed are facts that are looked up only for a table with a condition on
 // them: of no use to anybody else.
-var onlyIfNamed = []string{factAge, factCast, factEquipment, factLengthHere, factLengthAll, factMargin, factQualified, factTemp}
+var onlyIfNamed = []string{factAge, FactCast, FactEquipment, factLengthHere, factLengthAll, FactMargin, FactQualified, FactTemp}
 
 // wanted is the facts that a table needs, and those that people want to see
 // whatever the table, in the order of the vocabulary.
-func wanted(rs *ruleset) []body.FactDef {
+func wanted(rs *Ruleset) []body.FactDef {
 	var out []body.FactDef
 	for _, d := range body.FactDefs() {
-		if !slices.Contains(onlyIfNamed, d.Name) || (rs != nil && rs.table.Names(d.Name)) {
+		if !slices.Contains(onlyIfNamed, d.Name) || (rs != nil && rs.Table.Names(d.Name)) {
 			out = append(out, d)
 		}
 	}
@@ -83,7 +83,7 @@ func wanted(rs *ruleset) []body.FactDef {
 // fact that cannot be had is unknown and says why. Cracks that count as one
 // have the facts of the one: every zone any of them lies in, the nearest bore,
 // the weakest tip.
-func (s *scene) factsOf(sub *subject, rs *ruleset) (rule.Facts, []Fact) {
+func (s *scene) factsOf(sub *subject, rs *Ruleset) (rule.Facts, []Fact) {
 	facts := rule.Facts{}
 	var list []Fact
 	for _, d := range wanted(rs) {
@@ -114,13 +114,13 @@ func (s *scene) factValues(defs []body.FactDef, sub *subject) rule.Facts {
 
 func (s *scene) fact(name string, sub *subject) known {
 	switch name {
-	case factKind:
+	case FactKind:
 		return known{oneWord(sub.f.Kind), fromTheFinding}
-	case factOnCasting:
+	case FactOnCasting:
 		return s.onCasting(sub)
 	case factBoltOn:
 		return boltOn(sub)
-	case factTips:
+	case FactTips:
 		return s.tips(sub)
 	case factThrough:
 		return s.through(sub)
@@ -128,13 +128,13 @@ func (s *scene) fact(name string, sub *subject) known {
 		return s.depth(sub)
 	case factAge:
 		return s.age(sub)
-	case factCast:
+	case FactCast:
 		return s.castOn(sub)
-	case factTemp:
+	case FactTemp:
 		return s.temperature()
-	case factEquipment:
+	case FactEquipment:
 		return s.equipment()
-	case factQualified:
+	case FactQualified:
 		return s.qualifications()
 	}
 	return s.surfaceFact(name, sub)
@@ -148,7 +148,7 @@ func (s *scene) surfaceFact(name string, sub *subject) known {
 	switch name {
 	case factCount:
 		return s.countOnCasting(sub)
-	case factLength:
+	case FactLength:
 		return s.length(sub)
 	case factLengthAll:
 		return s.lengthTogether(sub, "")
@@ -157,17 +157,17 @@ func (s *scene) surfaceFact(name string, sub *subject) known {
 		return known{from: noTraceOnMesh}
 	}
 	switch name {
-	case factZones:
+	case FactZones:
 		return s.zones(sub)
-	case factOutboard:
+	case FactOutboard:
 		return s.outboard(sub)
 	case factInZone:
 		return s.countInZone(sub)
-	case factSpacing:
+	case FactSpacing:
 		return s.spacing(sub)
 	case factLengthHere:
 		return s.lengthInZone(sub)
-	case factMargin:
+	case FactMargin:
 		return s.margin(sub)
 	}
 	if c, ok := clearances[name]; ok {
@@ -180,7 +180,7 @@ func (s *scene) surfaceFact(name string, sub *subject) known {
 // line; everything else measured on a casting's surface is missing.
 func offCasting(name string) known {
 	switch name {
-	case factZones, factOutboard:
+	case FactZones, FactOutboard:
 		return known{rule.SetValue(), notOnACasting}
 	}
 	return known{from: notOnACasting}

@@ -85,7 +85,7 @@ func sideOf(g inspect.Finding, line body.LineID) (inspect.LineSide, bool) {
 // marginsOf adds the margin of each line to the facts of a finding whose table
 // looks at margins, under a name that no condition can have.
 func (s *scene) marginsOf(sub *subject, facts rule.Facts) {
-	if _, looked := facts[factMargin]; !looked || sub.casting == nil || !sub.g.Located {
+	if _, looked := facts[FactMargin]; !looked || sub.casting == nil || !sub.g.Located {
 		return
 	}
 	for _, l := range sub.g.Sides {
@@ -93,13 +93,13 @@ func (s *scene) marginsOf(sub *subject, facts rule.Facts) {
 	}
 }
 
-func marginKey(line string) string { return factMargin + " " + line }
+func marginKey(line string) string { return FactMargin + " " + line }
 
 // forLine is the facts as one section line alone sees them.
 func forLine(facts rule.Facts, line string) rule.Facts {
-	out := facts.With(factOutboard, rule.SetValue(line))
+	out := facts.With(FactOutboard, rule.SetValue(line))
 	if v, ok := facts[marginKey(line)]; ok {
-		out[factMargin] = v
+		out[FactMargin] = v
 	}
 	return out
 }

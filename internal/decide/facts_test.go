@@ -23,7 +23,7 @@ func factIn(w *world, name string) known {
 func TestFactsOfShopAndVehicle(t *testing.T) {
 	w := newWorld()
 	w.crack("F1", 10, 1, "OPEN-1")
-	names := []string{factAge, factCast, factEquipment, factQualified, factTemp, factEdge, factJoint}
+	names := []string{factAge, FactCast, FactEquipment, FactQualified, FactTemp, factEdge, factJoint}
 	for _, n := range names {
 		if k := factIn(w, n); k.value.Known || k.from == "" {
 			t.Errorf("%s is %v (%q) before anybody entered it", n, k.value, k.from)
@@ -34,17 +34,17 @@ func TestFactsOfShopAndVehicle(t *testing.T) {
 	w.in.Shop = &shop.Shop{Temp: 17, Equipment: []string{"pulse welder", "cold saw"},
 		Tested: []shop.Tested{{Equipment: "cold saw", Until: day(2030, 3, 1)}},
 		People: []shop.Person{{ID: "T1", Qualified: []shop.Qualification{{For: "welder castings", Until: day(2030, 3, 2)}, {For: "welder sheet", Until: day(2030, 3, 1)}}}}}
-	for name, want := range map[string]string{factAge: "15.36 months", factCast: "2028-09-01", factEquipment: "pulse-welder", factQualified: "welder-castings", factTemp: "unknown"} {
+	for name, want := range map[string]string{factAge: "15.36 months", FactCast: "2028-09-01", FactEquipment: "pulse-welder", FactQualified: "welder-castings", FactTemp: "unknown"} {
 		if got := factIn(w, name).value; got.Known != (want != "unknown") || (got.Known && got.String() != want) {
 			t.Errorf("%s is %v, want %s", name, got, want)
 		}
 	}
 	w.in.Shop.TempStd = 2
-	if v := factIn(w, factTemp).value; v.Number != 17 || v.Std != 2 {
+	if v := factIn(w, FactTemp).value; v.Number != 17 || v.Std != 2 {
 		t.Errorf("the shop's temperature is %v", v)
 	}
 	w.in.Job.Workplace = []job.Climate{{Temp: 9, Std: 0.5, By: "T1", On: day(2030, 3, 1)}, {Temp: 12, Std: 0.5, By: "T1", On: day(2030, 3, 2)}}
-	if v := factIn(w, factTemp).value; v.Number != 12 || v.Std != 0.5 {
+	if v := factIn(w, FactTemp).value; v.Number != 12 || v.Std != 0.5 {
 		t.Errorf("the temperature measured today is %v; one of yesterday does not count", v)
 	}
 	w.in.Job.Castings[0].FittedOn = day(2029, 12, 2)

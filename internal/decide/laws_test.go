@@ -257,7 +257,7 @@ func TestWholePathOrderSeed34(t *testing.T) {
 			for _, f := range d.out.Findings {
 				out[f.ID] = map[string]Verdict{}
 				for _, o := range f.Options {
-					out[f.ID][kindText(o)] = o.Verdict
+					out[f.ID][KindText(o)] = o.Verdict
 				}
 			}
 			return out
@@ -289,7 +289,7 @@ func TestWholePathWithoutAFactSeed35(t *testing.T) {
 		p := lawJob(t, rng)
 		d := p.decide()
 		p.in.Inspect = d.in
-		rs := compile(p.in.Body.Procedures[0], 0.95)
+		rs := Compile(p.in.Body.Procedures[0], 0.95)
 		s := newScene(p.in)
 		for _, sub := range s.subjects {
 			facts, _ := s.factsOf(sub, rs)

@@ -8,8 +8,8 @@ import (
 	"fettle/internal/rule"
 )
 
-// options is every kind any row speaks of, mildest first.
-func (rs *ruleset) options(v view) []Option {
+// Options is every kind any row speaks of, mildest first.
+func (rs *Ruleset) Options(v view) []Option {
 	var out []Option
 	for _, kr := range rs.kinds {
 		if kr.kind == body.SectionOff {
@@ -21,18 +21,18 @@ func (rs *ruleset) options(v view) []Option {
 	return out
 }
 
-func (rs *ruleset) option(k body.TreatmentKind, r ruling) Option {
+func (rs *Ruleset) option(k body.TreatmentKind, r ruling) Option {
 	o := Option{Kind: k, Verdict: r.verdict, Because: r.because, Rows: []string{}}
 	var cites []string
 	for _, p := range r.rows {
-		row := rs.proc.Rows[p]
+		row := rs.Proc.Rows[p]
 		o.Rows = append(o.Rows, row.ID)
 		if row.Cite != "" && !slices.Contains(cites, row.Cite) {
 			cites = append(cites, row.Cite)
 		}
 		if slices.Contains(row.Allow, k) {
-			o.Manner = append(o.Manner, missingFrom(row.With.Words(rs.body), o.Manner)...)
-			o.After = append(o.After, missingFrom(afterTexts(row.After), o.After)...)
+			o.Manner = append(o.Manner, MissingFrom(row.With.Words(rs.body), o.Manner)...)
+			o.After = append(o.After, MissingFrom(afterTexts(row.After), o.After)...)
 		}
 	}
 	o.Cite = strings.Join(cites, "; ")
@@ -42,15 +42,15 @@ func (rs *ruleset) option(k body.TreatmentKind, r ruling) Option {
 // sectionOptions is one option per section line that the finding lies outboard
 // of, when the table permits sectioning; each line has to be permitted when it
 // is looked at alone. Without such a line there is nothing to cut along.
-func (rs *ruleset) sectionOptions(kr kindRows, v view) []Option {
+func (rs *Ruleset) sectionOptions(kr kindRows, v view) []Option {
 	whole := rs.option(kr.kind, rs.ruleOn(kr, v))
-	lines := v.facts[factOutboard]
+	lines := v.facts[FactOutboard]
 	switch {
 	case whole.Verdict != Allowed:
 		return []Option{whole}
 	case !lines.Known:
 		whole.Verdict = Undecided
-		whole.Because += ", but " + factWord(factOutboard) + " is not known (" + rs.defs[factOutboard].Get + ")"
+		whole.Because += ", but " + factWord(FactOutboard) + " is not known (" + rs.Defs[FactOutboard].Get + ")"
 		return []Option{whole}
 	case len(lines.Words) == 0:
 		whole.Verdict = Ask
@@ -61,7 +61,7 @@ func (rs *ruleset) sectionOptions(kr kindRows, v view) []Option {
 	for _, l := range lines.Words {
 		o := whole
 		if _, margins := v.facts[marginKey(l)]; margins || len(lines.Words) > 1 {
-			o = rs.option(kr.kind, rs.ruleOn(kr, rs.look(forLine(v.facts, l))))
+			o = rs.option(kr.kind, rs.ruleOn(kr, rs.Look(forLine(v.facts, l))))
 		}
 		o.Line = body.LineID(l)
 		out = append(out, o)
@@ -69,8 +69,8 @@ func (rs *ruleset) sectionOptions(kr kindRows, v view) []Option {
 	return out
 }
 
-// best is the verdict of a finding from its options.
-func best(options []Option) Verdict {
+// Best is the verdict of a finding from its options.
+func Best(options []Option) Verdict {
 	has := func(v Verdict) bool {
 		return slices.ContainsFunc(options, func(o Option) bool { return o.Verdict == v })
 	}
@@ -99,21 +99,21 @@ func everyKindForbidden(options []Option) bool {
 }
 
 // rowResults is every row with every condition, as people read it.
-func (rs *ruleset) rowResults(v view) []RowResult {
-	out := make([]RowResult, len(v.whole))
+func (rs *Ruleset) rowResults(v view) []RowResult {
+	out := make([]RowResult, len(v.Whole))
 	words := map[string]string{}
 	for name, f := range v.facts {
 		words[name] = f.String()
 	}
-	for i, r := range v.whole {
-		row := rs.proc.Rows[i]
-		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: r.State.String(), Effect: effect(row), Conds: rs.condResults(i, r, v.facts, words)}
+	for i, r := range v.Whole {
+		row := rs.Proc.Rows[i]
+		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: r.State.String(), Effect: Effect(row), Conds: rs.condResults(i, r, v.facts, words)}
 	}
 	return out
 }
 
-func (rs *ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words map[string]string) []CondResult {
-	conds := rs.table.Rows()[p].Conds
+func (rs *Ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words map[string]string) []CondResult {
+	conds := rs.Table.Rows()[p].Conds
 	out := make([]CondResult, len(conds))
 	for i, c := range conds {
 		v := facts[c.Fact]
@@ -124,9 +124,9 @@ func (rs *ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words 
 		res := CondResult{Fact: c.Fact, Text: c.Text, Value: val, State: r.Conds[i].State.String(), Prob: r.Conds[i].Prob}
 		switch r.Conds[i].State {
 		case rule.CondUndecided:
-			res.Need = c.Need(v, rs.confidence).Text
+			res.Need = c.Need(v, rs.Confidence).Text
 		case rule.CondUnknown:
-			res.Need = rs.defs[c.Fact].Get
+			res.Need = rs.Defs[c.Fact].Get
 		}
 		if rs.implied[p] && i == len(conds)-1 {
 			res.Text += " (the row does not say otherwise)"

@@ -282,11 +282,11 @@ func oAnswer(rng *rand.Rand) job.Answer {
 	}
 	switch rng.IntN(4) {
 	case 0:
-		a.When = map[string]string{factLength: []string{"<= 30 mm", "> 20 mm"}[rng.IntN(2)]}
+		a.When = map[string]string{FactLength: []string{"<= 30 mm", "> 20 mm"}[rng.IntN(2)]}
 	case 1:
-		a.When = map[string]string{factZones: []string{"only OPEN-1, OPEN-2", "any of CRITICAL-1"}[rng.IntN(2)]}
+		a.When = map[string]string{FactZones: []string{"only OPEN-1, OPEN-2", "any of CRITICAL-1"}[rng.IntN(2)]}
 	case 2:
-		a.When = map[string]string{factThrough: "no", factLength: "< 50 mm"}
+		a.When = map[string]string{factThrough: "no", FactLength: "< 50 mm"}
 	}
 	return a
 }
@@ -431,7 +431,7 @@ func TestOracleSeed49(t *testing.T) {
 			}
 			got := map[string]Verdict{}
 			for _, o := range f.Options {
-				got[kindText(o)] = o.Verdict
+				got[KindText(o)] = o.Verdict
 				seen[o.Verdict]++
 			}
 			for k, v := range want {

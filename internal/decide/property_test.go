@@ -8,12 +8,13 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/decide/fixture"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/rule"
 )
 
-var zonesOfCheck = []string{"OPEN-1", "OPEN-2", "GUARDED-1", "GUARDED-2", "CRITICAL-1"}
+var zonesOfCheck = fixture.Zones
 
 // randomFacts is a finding with every fact known.
 func randomFacts(rng *rand.Rand) rule.Facts {
@@ -29,51 +30,19 @@ func randomFacts(rng *rand.Rand) rule.Facts {
 	lines := [][]string{{}, {"LINE-1"}, {"LINE-1", "LINE-2"}}[rng.IntN(3)]
 	onCasting := rng.IntN(8) > 0
 	f := rule.Facts{
-		factKind: rule.TextValue([]string{"crack", "crack", "crack", "break", "dent", "torn"}[rng.IntN(6)]), factLength: num(70),
-		factZones: rule.SetValue(zs...), factOnCasting: rule.BoolValue(onCasting), factBoltOn: rule.BoolValue(rng.IntN(2) == 0),
-		factOutboard: rule.SetValue(lines...), factBore: num(40), factBorder: num(40), factSpacing: num(80), factDepth: num(4),
-		factThrough: rule.BoolValue(rng.IntN(2) == 0), factTips: rule.TextValue([]string{tipVisual, tipPenetrant}[rng.IntN(2)]),
+		FactKind: rule.TextValue([]string{"crack", "crack", "crack", "break", "dent", "torn"}[rng.IntN(6)]), FactLength: num(70),
+		FactZones: rule.SetValue(zs...), FactOnCasting: rule.BoolValue(onCasting), factBoltOn: rule.BoolValue(rng.IntN(2) == 0),
+		FactOutboard: rule.SetValue(lines...), factBore: num(40), factBorder: num(40), FactSpacing: num(80), factDepth: num(4),
+		factThrough: rule.BoolValue(rng.IntN(2) == 0), FactTips: rule.TextValue([]string{tipVisual, tipPenetrant}[rng.IntN(2)]),
 		factInZone: rule.NumberValue(float64(1+rng.IntN(4)), 0, ""), factCount: rule.NumberValue(float64(1+rng.IntN(6)), 0, ""),
 	}
 	return f
 }
 
-// randomTable is a procedure of rows over the whole vocabulary, allowing,
-// forbidding and asking without any order among them.
-func randomTable(rng *rand.Rand) body.Procedure {
-	choices := map[string][]string{
-		factKind: {"crack", "crack or break", "not dent"}, factLength: {"<= 30 mm", "< 50 mm", "> 40 mm", ">= 10 mm and <= 35 mm"},
-		factZones:   {"only OPEN-1, OPEN-2", "any of CRITICAL-1", "none of GUARDED-1", "includes OPEN-1 and GUARDED-1"},
-		factThrough: {"yes", "no"}, factBore: {"< 8 mm", ">= 15 mm", ">= 5 mm and <= 20 mm"}, factInZone: {"<= 2", "> 3", "= 1"},
-		factSpacing: {"< 30 mm", ">= 20 mm"}, factOutboard: {"any of LINE-1", "includes LINE-1 and LINE-2", "none of LINE-2"}, factTips: {"penetrant", "not visual"},
-	}
-	names := []string{factKind, factLength, factZones, factThrough, factBore, factInZone, factSpacing, factOutboard, factTips}
-	// Without 'replace part', which is decided as 'exchange bolt-on part' is: the seeds draw
-	// what they drew when they found faults.
-	kinds := slices.DeleteFunc(body.TreatmentKinds(), func(k body.TreatmentKind) bool { return k == body.ReplacePart })
-	p := body.Procedure{ID: "R", Revision: "1"}
-	for i := range 3 + rng.IntN(8) {
-		r := body.Row{ID: fmt.Sprint("r", i), When: map[string]string{}}
-		for range 1 + rng.IntN(3) {
-			n := names[rng.IntN(len(names))]
-			r.When[n] = choices[n][rng.IntN(len(choices[n]))]
-		}
-		k := []body.TreatmentKind{kinds[rng.IntN(len(kinds))]}
-		switch rng.IntN(6) {
-		case 0:
-			r.Forbid = k
-		case 1:
-			r.Ask = "ask"
-		default:
-			r.Allow = append(k, kinds[rng.IntN(len(kinds))])
-		}
-		p.Rows = append(p.Rows, r)
-	}
-	return p
-}
+func randomTable(rng *rand.Rand) body.Procedure { return fixture.RandomTable(rng) }
 
-func allowedBy(rs *ruleset, f rule.Facts) map[string]bool {
-	return allowedKinds(rs.options(rs.look(f)))
+func allowedBy(rs *Ruleset, f rule.Facts) map[string]bool {
+	return allowedKinds(rs.Options(rs.Look(f)))
 }
 
 // extra names a kind that is allowed by b and not by a.
@@ -96,19 +65,19 @@ func moreUncertain(rng *rand.Rand, f rule.Facts, name string) rule.Facts {
 // has not: seed 11.
 func TestWorseNeverGetsMilderSeed11(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 11))
-	rs := compile(checkProcedure(), 0.95)
+	rs := Compile(checkProcedure(), 0.95)
 	sometimes := 0
 	n := draws(250, 4000)
 	for range n {
 		f := randomFacts(rng)
-		l, b := f[factLength], f[factBore]
+		l, b := f[FactLength], f[factBore]
 		worse := map[string]rule.Facts{
-			"longer":    f.With(factLength, rule.NumberValue(l.Number+rng.Float64()*20, l.Std, "mm")),
+			"longer":    f.With(FactLength, rule.NumberValue(l.Number+rng.Float64()*20, l.Std, "mm")),
 			"nearer":    f.With(factBore, rule.NumberValue(b.Number*rng.Float64(), b.Std, "mm")),
-			"new zone":  f.With(factZones, rule.SetValue(append(slices.Clone(f[factZones].Words), zonesOfCheck[rng.IntN(5)])...)),
-			"length u":  moreUncertain(rng, f, factLength),
+			"new zone":  f.With(FactZones, rule.SetValue(append(slices.Clone(f[FactZones].Words), zonesOfCheck[rng.IntN(5)])...)),
+			"length u":  moreUncertain(rng, f, FactLength),
 			"bore u":    moreUncertain(rng, f, factBore),
-			"less line": f.With(factOutboard, rule.SetValue()),
+			"less line": f.With(FactOutboard, rule.SetValue()),
 		}
 		have := allowedBy(rs, f)
 		for name, w := range worse {
@@ -133,22 +102,22 @@ func TestIgnoranceNeverAllowsMoreSeed12(t *testing.T) {
 	lost := 0
 	n := draws(100, 1500)
 	for range n {
-		rs := compile(randomTable(rng), 0.95)
+		rs := Compile(randomTable(rng), 0.95)
 		f := randomFacts(rng)
 		have := allowedBy(rs, f)
 		for _, d := range body.FactDefs() {
 			without := f.With(d.Name, rule.Unknown(rule.Kind(d.Kind)))
 			got := allowedBy(rs, without)
-			if d.Name == factOutboard {
+			if d.Name == FactOutboard {
 				delete(got, "section") // no line is left to name
 			}
 			if k := extra(have, got); k != "" {
-				t.Fatalf("without %s: %s is allowed\n%+v\n%v", d.Name, k, rs.proc.Rows, f)
+				t.Fatalf("without %s: %s is allowed\n%+v\n%v", d.Name, k, rs.Proc.Rows, f)
 			}
 			lost += len(have) - len(got)
 			if d.Kind == body.FactNumber && d.Unit != "" {
 				if k := extra(have, allowedBy(rs, moreUncertain(rng, f, d.Name))); k != "" {
-					t.Fatalf("%s more uncertain: %s is allowed\n%+v\n%v", d.Name, k, rs.proc.Rows, f)
+					t.Fatalf("%s more uncertain: %s is allowed\n%+v\n%v", d.Name, k, rs.Proc.Rows, f)
 				}
 			}
 		}
@@ -162,14 +131,14 @@ func TestIgnoranceNeverAllowsMoreSeed12(t *testing.T) {
 func TestUnknownNeverPermitsSeed13(t *testing.T) {
 	rng := rand.New(rand.NewPCG(13, 13))
 	for range 500 {
-		rs := compile(randomTable(rng), 0.95)
-		for _, f := range []rule.Facts{nil, {factOnCasting: rule.BoolValue(true)}} {
+		rs := Compile(randomTable(rng), 0.95)
+		for _, f := range []rule.Facts{nil, {FactOnCasting: rule.BoolValue(true)}} {
 			if got := allowedBy(rs, f); len(got) > 0 {
-				t.Fatalf("nothing is known and %v is allowed: %+v", got, rs.proc.Rows)
+				t.Fatalf("nothing is known and %v is allowed: %+v", got, rs.Proc.Rows)
 			}
 		}
 	}
-	if got := best(nil); got != Ask {
+	if got := Best(nil); got != Ask {
 		t.Errorf("no option at all is %v", got)
 	}
 }
@@ -179,12 +148,12 @@ func TestUnknownNeverPermitsSeed13(t *testing.T) {
 func TestStrictestZoneSeed14(t *testing.T) {
 	rng := rand.New(rand.NewPCG(14, 14))
 	for range draws(250, 1500) {
-		rs := compile(randomTable(rng), 0.95)
+		rs := Compile(randomTable(rng), 0.95)
 		f := randomFacts(rng)
 		have := allowedBy(rs, f)
-		for _, z := range f[factZones].Words {
-			if k := extra(allowedBy(rs, f.With(factZones, rule.SetValue(z))), have); k != "" {
-				t.Fatalf("%s is allowed for %v and not for %s alone", k, f[factZones], z)
+		for _, z := range f[FactZones].Words {
+			if k := extra(allowedBy(rs, f.With(FactZones, rule.SetValue(z))), have); k != "" {
+				t.Fatalf("%s is allowed for %v and not for %s alone", k, f[FactZones], z)
 			}
 		}
 	}
@@ -197,9 +166,9 @@ func TestOrderChangesNothingSeed15(t *testing.T) {
 	for range 300 {
 		p := randomTable(rng)
 		f := randomFacts(rng)
-		want := verdicts(compile(p, 0.95), f)
+		want := verdicts(Compile(p, 0.95), f)
 		rng.Shuffle(len(p.Rows), func(i, j int) { p.Rows[i], p.Rows[j] = p.Rows[j], p.Rows[i] })
-		if got := verdicts(compile(p, 0.95), f); !reflect.DeepEqual(got, want) {
+		if got := verdicts(Compile(p, 0.95), f); !reflect.DeepEqual(got, want) {
 			t.Fatalf("%v, in another order %v", want, got)
 		}
 	}
@@ -222,10 +191,10 @@ func TestOrderChangesNothingSeed15(t *testing.T) {
 	}
 }
 
-func verdicts(rs *ruleset, f rule.Facts) map[string]Verdict {
+func verdicts(rs *Ruleset, f rule.Facts) map[string]Verdict {
 	out := map[string]Verdict{}
-	for _, o := range rs.options(rs.look(f)) {
-		out[kindText(o)] = o.Verdict
+	for _, o := range rs.Options(rs.Look(f)) {
+		out[KindText(o)] = o.Verdict
 	}
 	return out
 }
@@ -242,22 +211,22 @@ func byID(r Result, _ any) map[job.FindingID]Finding {
 // seed 16.
 func TestSuggestedLengthHoldsSeed16(t *testing.T) {
 	rng := rand.New(rand.NewPCG(16, 16))
-	rs := compile(checkProcedure(), 0.95)
+	rs := Compile(checkProcedure(), 0.95)
 	tried := 0
 	for range 800 {
 		f := randomFacts(rng)
-		d := decider{rs: rs, view: rs.look(f)}
+		d := decider{rs: rs, view: rs.Look(f)}
 		for _, kr := range rs.kinds {
-			_, flip, ok := d.nearest(kr, f, factLength)
+			_, flip, ok := d.nearest(kr, f, FactLength)
 			if !ok || rs.allows(kr, f) {
 				continue
 			}
 			tried++
-			ceil := f[factLength].Number + flip.By - 0.1 // what the sentence rounds to at most
+			ceil := f[FactLength].Number + flip.By - 0.1 // what the sentence rounds to at most
 			if ceil < 0 {
 				continue
 			}
-			if !rs.allows(kr, f.With(factLength, rule.NumberValue(ceil, f[factLength].Std, "mm"))) {
+			if !rs.allows(kr, f.With(FactLength, rule.NumberValue(ceil, f[FactLength].Std, "mm"))) {
 				t.Fatalf("%s: %+v does not come true for %v", kr.kind, flip, f)
 			}
 		}

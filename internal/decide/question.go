@@ -14,7 +14,7 @@ import (
 // manufacturer can settle a doubt. With a valid answer it is kept as a question
 // that is no longer open.
 func (d *decider) question(f Finding) (Question, bool) {
-	before, asked, answered := best(d.table), d.asked(), d.lastAnswer()
+	before, asked, answered := Best(d.table), d.asked(), d.lastAnswer()
 	if asked.ID == "" && answered.ID == "" && before != Ask && f.Verdict != Ask && !d.rowAsks() && !(before == Undecided && d.onlyTheManufacturer()) {
 		return Question{}, false
 	}
@@ -26,7 +26,7 @@ func (d *decider) question(f Finding) (Question, bool) {
 // sort, waits for the manufacturer alone.
 func (d *decider) mayAsk(f Finding) bool {
 	return d.rs != nil && slices.ContainsFunc(f.Options, func(o Option) bool {
-		return o.Verdict == Ask && d.suits(o) && !slices.ContainsFunc(f.Options, func(a Option) bool { return a.Verdict == Allowed && milder(a.Kind, o.Kind) })
+		return o.Verdict == Ask && d.suits(o) && !slices.ContainsFunc(f.Options, func(a Option) bool { return a.Verdict == Allowed && Milder(a.Kind, o.Kind) })
 	})
 }
 
@@ -84,20 +84,20 @@ func (d *decider) lastAnswer() job.Answer {
 // that is undecided is a length whose tips were already found by penetrant or
 // stop-hole, or a value exactly on a limit.
 func (d *decider) onlyTheManufacturer() bool {
-	t := d.view.facts[factTips]
+	t := d.view.facts[FactTips]
 	sharp := t.Known && len(t.Words) == 1 && t.Words[0] != tipVisual
 	doubts := 0
-	for i, r := range d.view.whole {
+	for i, r := range d.view.Whole {
 		if !r.State.Open() {
 			continue
 		}
-		for j, c := range d.rs.table.Rows()[i].Conds {
+		for j, c := range d.rs.Table.Rows()[i].Conds {
 			switch r.Conds[j].State {
 			case rule.CondUnknown:
 				return false
 			case rule.CondUndecided:
-				onLimit := c.Need(d.view.facts[c.Fact], d.rs.confidence).Std == 0
-				if !onLimit && !(sharp && c.Fact == factLength) {
+				onLimit := c.Need(d.view.facts[c.Fact], d.rs.Confidence).Std == 0
+				if !onLimit && !(sharp && c.Fact == FactLength) {
 					return false
 				}
 				doubts++
@@ -138,7 +138,7 @@ func (d *decider) procedureLine() string {
 	if d.rs == nil {
 		return "We hold no procedure that is in force for this part."
 	}
-	p := d.rs.proc
+	p := d.rs.Proc
 	return "Procedure " + string(p.ID) + " (" + p.Title + "), revision " + p.Revision + ", effective " + p.Effective.String() + "."
 }
 
@@ -162,11 +162,11 @@ func (d *decider) factLines() []string {
 	for _, l := range list {
 		v := facts[l.Name]
 		switch {
-		case l.Name == factKind:
+		case l.Name == FactKind:
 		case v.Known:
-			out = append(out, "- "+bareFact(l.Name)+": "+expanded(v))
+			out = append(out, "- "+BareFact(l.Name)+": "+expanded(v))
 		default:
-			unknown = append(unknown, bareFact(l.Name))
+			unknown = append(unknown, BareFact(l.Name))
 		}
 	}
 	if len(unknown) > 0 {
@@ -187,7 +187,7 @@ func expanded(v rule.Value) string {
 func (d *decider) tableLines() []string {
 	var out []string
 	for _, o := range d.table {
-		out = append(out, "- "+kindText(o)+": "+o.Verdict.String()+", "+o.Because)
+		out = append(out, "- "+KindText(o)+": "+o.Verdict.String()+", "+o.Because)
 	}
 	if len(out) > 0 {
 		out = slices.Insert(out, 0, "By the rows we hold:")
@@ -197,8 +197,8 @@ func (d *decider) tableLines() []string {
 
 // rowAsks says that a row that applies asks the manufacturer.
 func (d *decider) rowAsks() bool {
-	for i, r := range d.view.whole {
-		if r.State == rule.Applies && d.rs.proc.Rows[i].Ask != "" {
+	for i, r := range d.view.Whole {
+		if r.State == rule.Applies && d.rs.Proc.Rows[i].Ask != "" {
 			return true
 		}
 	}
@@ -225,7 +225,7 @@ func (d *decider) proposal() string {
 
 // forbiddenUntilAnswered says that only rows that ask forbid it.
 func (d *decider) forbiddenUntilAnswered(o Option) bool {
-	for _, r := range d.rs.proc.Rows {
+	for _, r := range d.rs.Proc.Rows {
 		if slices.Contains(o.Rows, r.ID) && r.Ask == "" {
 			return false
 		}
@@ -236,14 +236,14 @@ func (d *decider) forbiddenUntilAnswered(o Option) bool {
 // suits says that some row allows the treatment for this kind of defect and
 // this kind of part: a crack is not dressed, a casting is no bolt-on part.
 func (d *decider) suits(o Option) bool {
-	for i, r := range d.rs.proc.Rows {
+	for i, r := range d.rs.Proc.Rows {
 		if !slices.Contains(r.Allow, o.Kind) {
 			continue
 		}
 		ok := true
-		for j, c := range d.rs.table.Rows()[i].Conds {
-			sort := c.Fact == factKind || c.Fact == factOnCasting || c.Fact == factBoltOn
-			ok = ok && !(sort && d.view.whole[i].Conds[j].State == rule.NotMet)
+		for j, c := range d.rs.Table.Rows()[i].Conds {
+			sort := c.Fact == FactKind || c.Fact == FactOnCasting || c.Fact == factBoltOn
+			ok = ok && !(sort && d.view.Whole[i].Conds[j].State == rule.NotMet)
 		}
 		if ok {
 			return true
@@ -259,9 +259,9 @@ func bareWord(name string) string {
 		return "cracks in the zone"
 	case factCount:
 		return "cracks on the casting"
-	case factOutboard:
+	case FactOutboard:
 		return "outboard of section lines"
-	case factSpacing:
+	case FactSpacing:
 		return "distance to the next crack"
 	}
 	return strings.ReplaceAll(name, "_", " ")

@@ -9,16 +9,16 @@ import (
 	"fettle/internal/rule"
 )
 
-// ruleset is a procedure made ready for evaluation.
-type ruleset struct {
-	proc       body.Procedure
+// Ruleset is a procedure made ready for evaluation.
+type Ruleset struct {
+	Proc       body.Procedure
 	body       *body.Body // names the materials; nil: they are named by identity
-	confidence float64
-	table      rule.Table
+	Confidence float64
+	Table      rule.Table
 	kinds      []kindRows // every kind a row names, mildest first
 	implied    []bool     // per row: the last condition was added, not written
-	faults     []rowFault
-	defs       map[string]body.FactDef
+	Faults     []rowFault
+	Defs       map[string]body.FactDef
 }
 
 // kindRows are the rows that have a say about one kind of treatment.
@@ -31,12 +31,12 @@ type kindRows struct {
 
 // rowFault is a condition that cannot be read. Its row can never permit.
 type rowFault struct {
-	row, fact string
-	err       error
+	Row, Fact string
+	Err       error
 }
 
-// defs is the vocabulary by name.
-func defs() map[string]body.FactDef {
+// Defs is the vocabulary by name.
+func Defs() map[string]body.FactDef {
 	out := map[string]body.FactDef{}
 	for _, d := range body.FactDefs() {
 		out[d.Name] = d
@@ -44,22 +44,22 @@ func defs() map[string]body.FactDef {
 	return out
 }
 
-// compile makes a procedure ready. A condition that cannot be read is kept as
+// Compile makes a procedure ready. A condition that cannot be read is kept as
 // one that is always unknown, and named in faults.
-func compile(p body.Procedure, confidence float64) *ruleset {
-	rs := &ruleset{proc: p, confidence: confidence, implied: make([]bool, len(p.Rows)), defs: defs()}
+func Compile(p body.Procedure, confidence float64) *Ruleset {
+	rs := &Ruleset{Proc: p, Confidence: confidence, implied: make([]bool, len(p.Rows)), Defs: Defs()}
 	rows := make([]rule.Row, len(p.Rows))
 	for i, r := range p.Rows {
 		rows[i] = rs.compileRow(r, i)
 	}
-	rs.table = rule.NewTable(rows)
+	rs.Table = rule.NewTable(rows)
 	for _, k := range namedKinds(p.Rows) {
 		rs.kinds = append(rs.kinds, rs.rowsFor(k))
 	}
 	return rs
 }
 
-func (rs *ruleset) compileRow(r body.Row, i int) rule.Row {
+func (rs *Ruleset) compileRow(r body.Row, i int) rule.Row {
 	when := r.Conditions()
 	names := make([]string, 0, len(when))
 	for n := range when {
@@ -68,19 +68,19 @@ func (rs *ruleset) compileRow(r body.Row, i int) rule.Row {
 	sort.Strings(names)
 	out := rule.Row{ID: r.ID}
 	for _, n := range names {
-		def, ok := rs.defs[n]
+		def, ok := rs.Defs[n]
 		if !ok {
-			rs.faults = append(rs.faults, rowFault{r.ID, n, errUnknownFact(n)})
+			rs.Faults = append(rs.Faults, rowFault{r.ID, n, ErrUnknownFact(n)})
 			out.Conds = append(out.Conds, rule.Unreadable(n, when[n]))
 			continue
 		}
 		c, err := rule.ParseCond(n, rule.Kind(def.Kind), def.Unit, when[n])
 		if err != nil {
-			rs.faults = append(rs.faults, rowFault{r.ID, n, err})
+			rs.Faults = append(rs.Faults, rowFault{r.ID, n, err})
 		}
 		out.Conds = append(out.Conds, c)
 	}
-	if _, says := when[factOnCasting]; !says {
+	if _, says := when[FactOnCasting]; !says {
 		out.Conds = append(out.Conds, onCasting())
 		rs.implied[i] = true
 	}
@@ -90,21 +90,21 @@ func (rs *ruleset) compileRow(r body.Row, i int) rule.Row {
 // onCasting is the condition of every row that does not mention it: a
 // procedure speaks of its casting unless it says otherwise.
 func onCasting() rule.Cond {
-	c, err := rule.ParseCond(factOnCasting, rule.Bool, "", "yes")
+	c, err := rule.ParseCond(FactOnCasting, rule.Bool, "", "yes")
 	if err != nil { // a fault in this file, still never met
-		return rule.Unreadable(factOnCasting, "yes")
+		return rule.Unreadable(FactOnCasting, "yes")
 	}
 	return c
 }
 
-func (rs *ruleset) rowsFor(k body.TreatmentKind) kindRows {
+func (rs *Ruleset) rowsFor(k body.TreatmentKind) kindRows {
 	kr := kindRows{kind: k}
 	var rows []rule.Row
-	for i, r := range rs.proc.Rows {
-		if what := says(r, k); what != (say{}) {
+	for i, r := range rs.Proc.Rows {
+		if what := Says(r, k); what != (say{}) {
 			kr.rows = append(kr.rows, i)
 			kr.says = append(kr.says, what)
-			rows = append(rows, rs.table.Rows()[i])
+			rows = append(rows, rs.Table.Rows()[i])
 		}
 	}
 	kr.table = rule.NewTable(rows)
@@ -139,18 +139,18 @@ func namedKinds(rows []body.Row) []body.TreatmentKind {
 // sortKinds puts the mildest first; kinds this program does not know come
 // last, by name.
 func sortKinds(ks []body.TreatmentKind) {
-	sort.Slice(ks, func(i, j int) bool { return milder(ks[i], ks[j]) })
+	sort.Slice(ks, func(i, j int) bool { return Milder(ks[i], ks[j]) })
 }
 
-func milder(a, b body.TreatmentKind) bool {
-	ra, rb := rank(a), rank(b)
+func Milder(a, b body.TreatmentKind) bool {
+	ra, rb := Rank(a), Rank(b)
 	if ra != rb {
 		return ra < rb
 	}
 	return a < b
 }
 
-func rank(k body.TreatmentKind) int {
+func Rank(k body.TreatmentKind) int {
 	all := body.TreatmentKinds()
 	if i := slices.Index(all, k); i >= 0 {
 		return i
@@ -158,14 +158,14 @@ func rank(k body.TreatmentKind) int {
 	return len(all)
 }
 
-// effect is what a row says, in words.
-func effect(r body.Row) string {
+// Effect is what a row says, in words.
+func Effect(r body.Row) string {
 	var parts []string
 	if len(r.Allow) > 0 {
-		parts = append(parts, "allows "+joinKinds(r.Allow))
+		parts = append(parts, "allows "+JoinKinds(r.Allow))
 	}
 	if len(r.Forbid) > 0 {
-		parts = append(parts, "forbids "+joinKinds(r.Forbid))
+		parts = append(parts, "forbids "+JoinKinds(r.Forbid))
 	}
 	if r.Ask != "" {
 		parts = append(parts, "ask the manufacturer: "+r.Ask)
@@ -176,7 +176,7 @@ func effect(r body.Row) string {
 	return strings.Join(parts, "; ")
 }
 
-func joinKinds(ks []body.TreatmentKind) string { return JoinWords(ks) }
+func JoinKinds(ks []body.TreatmentKind) string { return JoinWords(ks) }
 
 func JoinWords[T ~string](ws []T) string {
 	s := make([]string, len(ws))

@@ -14,7 +14,7 @@ import (
 // come in the order: procedures, then findings as in the job.
 func Run(in Input) (Result, []diag.Note) {
 	chosen, notes := inForce(in)
-	sets := make([]*ruleset, len(chosen))
+	sets := make([]*Ruleset, len(chosen))
 	res := Result{Permits: true, Findings: []Finding{}, Procedures: []InForce{}, Questions: []Question{}}
 	for i, c := range chosen {
 		res.Procedures = append(res.Procedures, c.InForce)
@@ -22,7 +22,7 @@ func Run(in Input) (Result, []diag.Note) {
 		if c.proc == nil {
 			continue
 		}
-		sets[i] = compile(*c.proc, float64(in.Body.Confidence))
+		sets[i] = Compile(*c.proc, float64(in.Body.Confidence))
 		sets[i].body = in.Body
 		notes = append(notes, sets[i].notes()...)
 		notes = append(notes, groupedOtherwise(in, c)...)
@@ -47,10 +47,10 @@ func Run(in Input) (Result, []diag.Note) {
 }
 
 // notes names the rows that could not be read.
-func (rs *ruleset) notes() []diag.Note {
+func (rs *Ruleset) notes() []diag.Note {
 	var out []diag.Note
-	for _, f := range rs.faults {
-		out = append(out, blocks("decide.row-unreadable", f.row, "row "+f.row+" of "+Title(&rs.proc)+": "+f.err.Error(), "correct the procedure; until then the row cannot permit anything", rs.proc.Source))
+	for _, f := range rs.Faults {
+		out = append(out, blocks("decide.row-unreadable", f.Row, "row "+f.Row+" of "+Title(&rs.Proc)+": "+f.Err.Error(), "correct the procedure; until then the row cannot permit anything", rs.Proc.Source))
 	}
 	return out
 }
@@ -76,7 +76,7 @@ func groupedOtherwise(in Input, c chosen) []diag.Note {
 
 // rulesFor is the table for a finding: its casting's, or for a part that is no
 // casting the table of the body's first casting. Nil when there is none.
-func rulesFor(in Input, sets []*ruleset, sub *subject) *ruleset {
+func rulesFor(in Input, sets []*Ruleset, sub *subject) *Ruleset {
 	for i, c := range in.Body.Castings {
 		if sub.casting == nil || c.ID == sub.casting.ID {
 			return sets[i]
@@ -90,7 +90,7 @@ type decider struct {
 	in      Input
 	scene   *scene
 	sub     *subject
-	rs      *ruleset // nil: no procedure in force
+	rs      *Ruleset // nil: no procedure in force
 	view    view
 	facts   rule.Facts // with those that answers look at
 	table   []Option   // what the table alone says
@@ -101,8 +101,8 @@ func (d *decider) decide() (Finding, []diag.Note) {
 	facts, list := d.scene.factsOf(d.sub, d.rs)
 	f := Finding{ID: d.sub.f.ID, Facts: list, Rows: []RowResult{}}
 	if d.rs != nil {
-		d.view = d.rs.look(facts)
-		d.table = d.rs.options(d.view)
+		d.view = d.rs.Look(facts)
+		d.table = d.rs.Options(d.view)
 		f.Rows = d.rs.rowResults(d.view)
 		f.After = d.after()
 	}
@@ -114,7 +114,7 @@ func (d *decider) decide() (Finding, []diag.Note) {
 		f.Options[i].Group = d.sub.g.Group
 	}
 	f.Answer = answerText(d.answers, d.in.Today)
-	f.Verdict = best(f.Options)
+	f.Verdict = Best(f.Options)
 	f.Because = d.because(f)
 	f.Change = d.changes(f)
 	return f, append(notes, d.findingNotes(f)...)
@@ -129,14 +129,14 @@ func (d *decider) after() []string {
 			if r.State != rule.Applies {
 				continue
 			}
-			for _, a := range afterTexts(d.rs.proc.Rows[i].After) {
+			for _, a := range afterTexts(d.rs.Proc.Rows[i].After) {
 				if !slices.Contains(out, a) {
 					out = append(out, a)
 				}
 			}
 		}
 	}
-	collect(d.view.whole)
+	collect(d.view.Whole)
 	for _, z := range d.view.alone {
 		collect(z.rows)
 	}
@@ -148,7 +148,7 @@ func (d *decider) findingNotes(f Finding) []diag.Note {
 	for _, o := range f.Options {
 		if o.Answer != "" && tableVerdict(d.table, o) != o.Verdict {
 			out = append(out, diag.Note{Code: "decide.answer-override", Severity: diag.Info, Where: string(f.ID),
-				Text: kindText(o) + " is " + o.Verdict.String() + ": " + o.Because, Source: o.Cite})
+				Text: KindText(o) + " is " + o.Verdict.String() + ": " + o.Because, Source: o.Cite})
 		}
 	}
 	if f.Verdict != Allowed {
@@ -172,7 +172,7 @@ func (d *decider) source() string {
 	if d.rs == nil {
 		return ""
 	}
-	return Title(&d.rs.proc)
+	return Title(&d.rs.Proc)
 }
 
 // because is one sentence for a technician.
@@ -182,7 +182,7 @@ func (d *decider) because(f Finding) string {
 	}
 	for _, o := range f.Options {
 		if o.Verdict == f.Verdict && (f.Verdict == Allowed || f.Verdict == Undecided) {
-			return upper(kindText(o)) + " is " + f.Verdict.String() + d.facing() + ": " + o.Because + "."
+			return upper(KindText(o)) + " is " + f.Verdict.String() + d.facing() + ": " + o.Because + "."
 		}
 	}
 	if f.Verdict == Forbidden {
@@ -199,10 +199,10 @@ func (d *decider) because(f Finding) string {
 // facing is the facts people look for first: length and zones.
 func (d *decider) facing() string {
 	var parts []string
-	if v := d.view.facts[factLength]; v.Known {
+	if v := d.view.facts[FactLength]; v.Known {
 		parts = append(parts, "decision length "+v.String())
 	}
-	if v := d.view.facts[factZones]; v.Known && len(v.Words) > 0 {
+	if v := d.view.facts[FactZones]; v.Known && len(v.Words) > 0 {
 		parts = append(parts, "in "+v.String())
 	}
 	if len(parts) == 0 {
@@ -211,7 +211,7 @@ func (d *decider) facing() string {
 	return " (" + strings.Join(parts, ", ") + ")"
 }
 
-func kindText(o Option) string {
+func KindText(o Option) string {
 	if o.Line != "" {
 		return string(o.Kind) + " along " + string(o.Line)
 	}
@@ -221,7 +221,7 @@ func kindText(o Option) string {
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // findKind is the rows that speak of a kind.
-func (rs *ruleset) findKind(k body.TreatmentKind) (kindRows, bool) {
+func (rs *Ruleset) findKind(k body.TreatmentKind) (kindRows, bool) {
 	for _, kr := range rs.kinds {
 		if kr.kind == k {
 			return kr, true

@@ -119,7 +119,7 @@ func TestEveryFactIsProduced(t *testing.T) {
 			all.When[d.Name] = strings.TrimSpace("> 1 " + d.Unit)
 		}
 	}
-	all.When[factCast] = "> 2029-01-01"
+	all.When[FactCast] = "> 2029-01-01"
 	w.in.Body.Procedures[0].Rows = append(w.in.Body.Procedures[0].Rows, all)
 	res, _ := Run(w.in)
 	for _, f := range res.Findings {

@@ -324,30 +324,30 @@ func (s *scene) otherFace(f job.Finding) job.FindingID {
 // factWord is a fact in the words of the trade.
 func factWord(name string) string {
 	switch name {
-	case factLength:
+	case FactLength:
 		return "the decision length"
 	case factThrough:
 		return "whether it goes through the wall"
-	case factZones:
+	case FactZones:
 		return "the zone"
-	case factTips:
+	case FactTips:
 		return "how the tips were found"
-	case factOnCasting:
+	case FactOnCasting:
 		return "whether it is on a casting"
 	case factBoltOn:
 		return "whether the part is bolted on"
-	case factOutboard:
+	case FactOutboard:
 		return "the side of the section lines"
 	case factInZone:
 		return "the number of cracks in the zone"
 	case factCount:
 		return "the number of cracks on the casting"
-	case factSpacing:
+	case FactSpacing:
 		return "the distance to the next crack"
 	}
 	return "the " + strings.ReplaceAll(name, "_", " ")
 }
 
-func errUnknownFact(name string) error {
+func ErrUnknownFact(name string) error {
 	return fmt.Errorf("%q is no fact a condition may name", name)
 }

@@ -11,7 +11,7 @@ import (
 // zone alone when there are several.
 type view struct {
 	facts rule.Facts
-	whole []rule.RowResult
+	Whole []rule.RowResult
 	alone []zoneView
 }
 
@@ -21,19 +21,19 @@ type zoneView struct {
 	rows  []rule.RowResult
 }
 
-// look evaluates the whole table.
-func (rs *ruleset) look(facts rule.Facts) view {
-	v := view{facts: facts, whole: rs.table.Eval(facts, rs.confidence)}
+// Look evaluates the whole table.
+func (rs *Ruleset) Look(facts rule.Facts) view {
+	v := view{facts: facts, Whole: rs.Table.Eval(facts, rs.Confidence)}
 	for _, z := range eachZone(facts) {
-		f := facts.With(factZones, rule.SetValue(z))
-		v.alone = append(v.alone, zoneView{z, f, rs.table.Eval(f, rs.confidence)})
+		f := facts.With(FactZones, rule.SetValue(z))
+		v.alone = append(v.alone, zoneView{z, f, rs.Table.Eval(f, rs.Confidence)})
 	}
 	return v
 }
 
 // eachZone is the zones of a finding that lies in more than one.
 func eachZone(facts rule.Facts) []string {
-	z := facts[factZones]
+	z := facts[FactZones]
 	if !z.Known || len(z.Words) < 2 {
 		return nil
 	}
@@ -49,8 +49,8 @@ type ruling struct {
 
 // ruleOn is the strictest of what the table says for the finding as a whole and
 // for each of its zones alone.
-func (rs *ruleset) ruleOn(kr kindRows, v view) ruling {
-	worst := rs.ruleOnce(kr, pick(v.whole, kr.rows), v.facts)
+func (rs *Ruleset) ruleOn(kr kindRows, v view) ruling {
+	worst := rs.ruleOnce(kr, pick(v.Whole, kr.rows), v.facts)
 	for _, z := range v.alone {
 		r := rs.ruleOnce(kr, pick(z.rows, kr.rows), z.facts)
 		if r.verdict.strictness() > worst.verdict.strictness() {
@@ -63,21 +63,21 @@ func (rs *ruleset) ruleOn(kr kindRows, v view) ruling {
 
 // allows says whether a kind would be allowed with other facts, evaluating
 // only the rows that have a say.
-func (rs *ruleset) allows(kr kindRows, facts rule.Facts) bool {
+func (rs *Ruleset) allows(kr kindRows, facts rule.Facts) bool {
 	if kr.kind == body.SectionOff {
-		for _, o := range rs.sectionOptions(kr, rs.look(facts)) {
+		for _, o := range rs.sectionOptions(kr, rs.Look(facts)) {
 			if o.Verdict == Allowed {
 				return true
 			}
 		}
 		return false
 	}
-	if rs.ruleOnce(kr, kr.table.Eval(facts, rs.confidence), facts).verdict != Allowed {
+	if rs.ruleOnce(kr, kr.table.Eval(facts, rs.Confidence), facts).verdict != Allowed {
 		return false
 	}
 	for _, z := range eachZone(facts) {
-		f := facts.With(factZones, rule.SetValue(z))
-		if rs.ruleOnce(kr, kr.table.Eval(f, rs.confidence), f).verdict != Allowed {
+		f := facts.With(FactZones, rule.SetValue(z))
+		if rs.ruleOnce(kr, kr.table.Eval(f, rs.Confidence), f).verdict != Allowed {
 			return false
 		}
 	}
@@ -99,7 +99,7 @@ type tally struct {
 	mayForbid, mayAsk, mayPermit []int // undecided or unknown
 }
 
-func (rs *ruleset) tally(kr kindRows, results []rule.RowResult) tally {
+func (rs *Ruleset) tally(kr kindRows, results []rule.RowResult) tally {
 	var t tally
 	for i := range kr.rows {
 		what, state := kr.says[i], results[i].State
@@ -112,8 +112,8 @@ func (rs *ruleset) tally(kr kindRows, results []rule.RowResult) tally {
 				*may = append(*may, i)
 			}
 		}
-		put(what.forbids, &t.forbids, &t.mayForbid)
-		put(what.asks, &t.asks, &t.mayAsk)
+		put(what.Forbids, &t.forbids, &t.mayForbid)
+		put(what.Asks, &t.asks, &t.mayAsk)
 		put(what.permits, &t.permits, &t.mayPermit)
 	}
 	return t
@@ -121,7 +121,7 @@ func (rs *ruleset) tally(kr kindRows, results []rule.RowResult) tally {
 
 // ruleOnce is the heart of the decision. Forbidding beats asking, asking beats
 // doubt, doubt beats allowing; no row means ask.
-func (rs *ruleset) ruleOnce(kr kindRows, results []rule.RowResult, facts rule.Facts) ruling {
+func (rs *Ruleset) ruleOnce(kr kindRows, results []rule.RowResult, facts rule.Facts) ruling {
 	t := rs.tally(kr, results)
 	doubt := func(at []int, before, after string) ruling {
 		i := at[0]
@@ -132,7 +132,7 @@ func (rs *ruleset) ruleOnce(kr kindRows, results []rule.RowResult, facts rule.Fa
 		return ruling{Forbidden, rs.places(kr, t.forbids), rs.names(kr, t.forbids) + forbidWord(t.forbids)}
 	case len(t.asks) > 0:
 		p := kr.rows[t.asks[0]]
-		return ruling{Ask, rs.places(kr, t.asks), rs.name(p) + " asks the manufacturer: " + rs.proc.Rows[p].Ask}
+		return ruling{Ask, rs.places(kr, t.asks), rs.name(p) + " asks the manufacturer: " + rs.Proc.Rows[p].Ask}
 	case len(t.permits)+len(t.mayPermit) == 0:
 		return ruling{Ask, nil, "no row permits it here"}
 	case len(t.mayForbid) > 0:
@@ -159,7 +159,7 @@ func permitWord(at []int) string {
 	return " permits it"
 }
 
-func (rs *ruleset) places(kr kindRows, at []int) []int {
+func (rs *Ruleset) places(kr kindRows, at []int) []int {
 	out := make([]int, len(at))
 	for i, a := range at {
 		out[i] = kr.rows[a]
@@ -167,11 +167,11 @@ func (rs *ruleset) places(kr kindRows, at []int) []int {
 	return out
 }
 
-func (rs *ruleset) name(p int) string {
-	return "row " + rs.proc.Rows[p].ID + " (" + rs.proc.Rows[p].Cite + ")"
+func (rs *Ruleset) name(p int) string {
+	return "row " + rs.Proc.Rows[p].ID + " (" + rs.Proc.Rows[p].Cite + ")"
 }
 
-func (rs *ruleset) names(kr kindRows, at []int) string {
+func (rs *Ruleset) names(kr kindRows, at []int) string {
 	s := make([]string, len(at))
 	for i, a := range at {
 		s[i] = rs.name(kr.rows[a])
@@ -180,24 +180,24 @@ func (rs *ruleset) names(kr kindRows, at []int) string {
 }
 
 // open says which facts keep a row from being settled, and what would.
-func (rs *ruleset) open(p int, r rule.RowResult, facts rule.Facts) string {
+func (rs *Ruleset) open(p int, r rule.RowResult, facts rule.Facts) string {
 	var parts []string
-	for i, c := range rs.table.Rows()[p].Conds {
+	for i, c := range rs.Table.Rows()[p].Conds {
 		switch r.Conds[i].State {
 		case rule.CondUnknown:
 			parts = append(parts, rs.missing(c))
 		case rule.CondUndecided:
 			v := facts[c.Fact]
-			parts = append(parts, factWord(c.Fact)+" "+c.Shown(v)+" is too uncertain for "+c.Text+" ("+c.Need(v, rs.confidence).Text+")")
+			parts = append(parts, factWord(c.Fact)+" "+c.Shown(v)+" is too uncertain for "+c.Text+" ("+c.Need(v, rs.Confidence).Text+")")
 		}
 	}
 	return strings.Join(parts, "; ")
 }
 
 // missing says that a fact is not known and how to get it.
-func (rs *ruleset) missing(c rule.Cond) string {
+func (rs *Ruleset) missing(c rule.Cond) string {
 	if !c.Readable() {
 		return "the condition on " + c.Fact + " cannot be read"
 	}
-	return factWord(c.Fact) + " is not known (" + rs.defs[c.Fact].Get + ")"
+	return factWord(c.Fact) + " is not known (" + rs.Defs[c.Fact].Get + ")"
 }

@@ -12,15 +12,15 @@ import (
 // not changed by deciding, so it may be shared.
 type Ready struct {
 	body *body.Body
-	sets []*ruleset                  // in the order of the body's procedures
-	defs map[*ruleset][]body.FactDef // the facts each needs; nil: of no procedure
+	sets []*Ruleset                  // in the order of the body's procedures
+	defs map[*Ruleset][]body.FactDef // the facts each needs; nil: of no procedure
 }
 
 // NewReady makes the procedures of a body ready.
 func NewReady(b *body.Body) *Ready {
-	r := &Ready{body: b, defs: map[*ruleset][]body.FactDef{nil: needed(nil)}}
+	r := &Ready{body: b, defs: map[*Ruleset][]body.FactDef{nil: needed(nil)}}
 	for _, p := range b.Procedures {
-		rs := compile(p, float64(b.Confidence))
+		rs := Compile(p, float64(b.Confidence))
 		r.sets, r.defs[rs] = append(r.sets, rs), needed(rs)
 	}
 	return r
@@ -28,9 +28,9 @@ func NewReady(b *body.Body) *Ready {
 
 // needed is the facts that deciding by a table takes: those it names, and those
 // that the program looks at itself.
-func needed(rs *ruleset) []body.FactDef {
+func needed(rs *Ruleset) []body.FactDef {
 	return slices.DeleteFunc(body.FactDefs(), func(d body.FactDef) bool {
-		return d.Name != factOutboard && d.Name != factZones && (rs == nil || !rs.table.Names(d.Name))
+		return d.Name != FactOutboard && d.Name != FactZones && (rs == nil || !rs.Table.Names(d.Name))
 	})
 }
 
@@ -62,7 +62,7 @@ func (f FindingVerdict) Mildest() (OptionVerdict, bool) {
 // job, without the reasons: for replaying many jobs, and for a first look.
 // in.Body has to be the body that was made ready.
 func (r *Ready) Verdicts(in Input) []FindingVerdict {
-	sets := make([]*ruleset, len(in.Body.Castings))
+	sets := make([]*Ruleset, len(in.Body.Castings))
 	for i, c := range in.Body.Castings {
 		if ps := effective(in, c.ID); len(ps) > 0 {
 			for k := range r.body.Procedures {
@@ -86,7 +86,7 @@ func (r *Ready) Verdicts(in Input) []FindingVerdict {
 			answers, _ := s.validAnswers(sub.f.ID)
 			table = s.applyAnswers(table, answers, s.withAnswers(sub, facts, answers))
 		}
-		f := FindingVerdict{ID: sub.f.ID, Verdict: best(table), Options: make([]OptionVerdict, len(table))}
+		f := FindingVerdict{ID: sub.f.ID, Verdict: Best(table), Options: make([]OptionVerdict, len(table))}
 		for i, o := range table {
 			f.Options[i] = OptionVerdict{o.Kind, o.Line, o.Verdict}
 		}
@@ -98,7 +98,7 @@ func (r *Ready) Verdicts(in Input) []FindingVerdict {
 // quick evaluates a table for verdicts only. Its room is used again from one
 // finding to the next.
 type quick struct {
-	rs    *ruleset
+	rs    *Ruleset
 	whole []rule.RowState
 	alone [][]rule.RowState
 	line  quickRoom
@@ -111,13 +111,13 @@ type quickRoom struct {
 
 // look evaluates the table for all zones together and for each alone.
 func (q *quick) look(facts rule.Facts, room quickRoom) quickRoom {
-	room.whole = q.rs.table.States(facts, q.rs.confidence, room.whole)
+	room.whole = q.rs.Table.States(facts, q.rs.Confidence, room.whole)
 	zones := eachZone(facts)
 	for len(room.alone) < len(zones) {
 		room.alone = append(room.alone, nil)
 	}
 	for i, z := range zones {
-		room.alone[i] = q.rs.table.States(facts.With(factZones, rule.SetValue(z)), q.rs.confidence, room.alone[i])
+		room.alone[i] = q.rs.Table.States(facts.With(FactZones, rule.SetValue(z)), q.rs.Confidence, room.alone[i])
 	}
 	room.alone = room.alone[:len(zones)]
 	return room
@@ -141,7 +141,7 @@ func (q *quick) options(facts rule.Facts) []Option {
 
 // section is one option for each line, as sectionOptions makes them.
 func (q *quick) section(kr *kindRows, facts rule.Facts) []Option {
-	lines := facts[factOutboard]
+	lines := facts[FactOutboard]
 	switch {
 	case !lines.Known:
 		return []Option{{Kind: kr.kind, Verdict: Undecided}}
@@ -175,10 +175,10 @@ func (q *quick) verdict(kr *kindRows, room quickRoom) Verdict {
 }
 
 // say is what a row says about a kind of treatment.
-type say struct{ forbids, asks, permits bool }
+type say struct{ Forbids, Asks, permits bool }
 
-// says is what a row says about a kind.
-func says(r body.Row, k body.TreatmentKind) say {
+// Says is what a row says about a kind.
+func Says(r body.Row, k body.TreatmentKind) say {
 	return say{slices.Contains(r.Forbid, k), r.Ask != "" && staysInVehicle(k), slices.Contains(r.Allow, k)}
 }
 
@@ -190,9 +190,9 @@ func (kr *kindRows) verdict(states []rule.RowState) Verdict {
 		s, state := kr.says[i], states[p]
 		switch {
 		case state == rule.Applies:
-			forbid, ask, permit = forbid || s.forbids, ask || s.asks, permit || s.permits
+			forbid, ask, permit = forbid || s.Forbids, ask || s.Asks, permit || s.permits
 		case state.Open():
-			mayForbid, mayAsk, mayPermit = mayForbid || s.forbids, mayAsk || s.asks, mayPermit || s.permits
+			mayForbid, mayAsk, mayPermit = mayForbid || s.Forbids, mayAsk || s.Asks, mayPermit || s.permits
 		}
 	}
 	switch {

@@ -1,10 +1,11 @@
-package decide
+package revise
 
 import (
 	"strings"
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/decide/fixture"
 )
 
 // mutants is a condition with its comparison turned, and with its limit moved
@@ -38,7 +39,7 @@ func mutants(text string) []string {
 // fail.
 func TestMutantsOfCheckProcedureFail(t *testing.T) {
 	n := 0
-	for i, r := range checkProcedure().Rows {
+	for i, r := range fixture.Procedure().Rows {
 		for fact, text := range r.When {
 			for _, m := range mutants(text) {
 				// Each zone, and each line of a section, is also decided
@@ -47,7 +48,7 @@ func TestMutantsOfCheckProcedureFail(t *testing.T) {
 				if strings.HasPrefix(text, "only ") && strings.HasPrefix(m, "any of ") || r.ID == "section" && strings.HasPrefix(m, "only ") {
 					continue
 				}
-				p := checkProcedure()
+				p := fixture.Procedure()
 				p.Rows[i].When[fact] = m
 				n++
 				if ps := TestProcedure(p, 0.95); len(ps) == 0 {
@@ -63,7 +64,7 @@ func TestMutantsOfCheckProcedureFail(t *testing.T) {
 
 // Losing an allow, a forbid or an ask is noticed as well.
 func TestMutantEffectsFail(t *testing.T) {
-	for i, r := range checkProcedure().Rows {
+	for i, r := range fixture.Procedure().Rows {
 		drop := map[string]func(*body.Row){
 			"allow":  func(r *body.Row) { r.Allow = nil },
 			"forbid": func(r *body.Row) { r.Forbid = nil },
@@ -71,7 +72,7 @@ func TestMutantEffectsFail(t *testing.T) {
 		}
 		has := map[string]bool{"allow": r.Allow != nil, "forbid": r.Forbid != nil, "ask": r.Ask != ""}
 		for name, f := range drop {
-			p := checkProcedure()
+			p := fixture.Procedure()
 			f(&p.Rows[i])
 			if has[name] && len(TestProcedure(p, 0.95)) == 0 {
 				t.Errorf("row %s without its %s passes every test", r.ID, name)
@@ -101,7 +102,7 @@ func TestProcedureFaultsAreNamed(t *testing.T) {
 		{"expected ask", "expects to ask the manufacturer", func(p *body.Procedure) { p.Tests[0].Expect.Ask = true }},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			p := checkProcedure()
+			p := fixture.Procedure()
 			tc.change(&p)
 			for _, pr := range TestProcedure(p, 0.95) {
 				if strings.Contains(pr.String(), tc.want) {
@@ -110,5 +111,11 @@ func TestProcedureFaultsAreNamed(t *testing.T) {
 			}
 			t.Errorf("nothing says %q: %v", tc.want, TestProcedure(p, 0.95))
 		})
+	}
+}
+
+func TestCheckProcedurePassesItsOwnTests(t *testing.T) {
+	for _, p := range TestProcedure(fixture.Procedure(), 0.95) {
+		t.Error(p)
 	}
 }

@@ -1,4 +1,4 @@
-package decide
+package revise
 
 import (
 	"math/rand/v2"
@@ -6,16 +6,18 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/decide/fixture"
 	"fettle/internal/diag"
 	"fettle/internal/rule"
 )
 
 // gapsOf is the notes on the check procedure after a change.
 func gapsOf(change func(*body.Procedure)) []diag.Note {
-	w := newWorld()
-	p := w.in.Body.Procedures[0]
+	b, _, _, _ := fixture.World()
+	p := b.Procedures[0]
 	change(&p)
-	return Gaps(w.in.Body, p)
+	return Gaps(b, p)
 }
 
 // Each sort of gap and overlap is found, with an example. Source: constructed;
@@ -61,17 +63,17 @@ func TestGapsAndOverlaps(t *testing.T) {
 // Every example of a gap does hit no row, on random tables: seed 18.
 func TestGapExamplesHitNoRowSeed18(t *testing.T) {
 	rng := rand.New(rand.NewPCG(18, 18))
-	b := newWorld().in.Body
+	b, _, _, _ := fixture.World()
 	found := 0
 	for range 300 {
-		p := randomTable(rng)
+		p := fixture.RandomTable(rng)
 		p.Casting = "FRONT"
-		g := &gaps{p: p, rs: compile(p, 0.95), sp: spaceOf(b, p)}
+		g := &gaps{p: p, rs: decide.Compile(p, 0.95), sp: spaceOf(b, p)}
 		cell, sp, ok := g.start("crack", true)
 		if !ok {
 			t.Fatal("no start")
 		}
-		out, complete := rule.Uncovered(cell, g.rs.table.Rows(), sp, searchSteps)
+		out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, searchSteps)
 		if !complete {
 			t.Fatal("given up")
 		}
@@ -79,7 +81,7 @@ func TestGapExamplesHitNoRowSeed18(t *testing.T) {
 			continue
 		}
 		found++
-		for _, r := range g.rs.table.Eval(out.Example(sp), 0.95) {
+		for _, r := range g.rs.Table.Eval(out.Example(sp), 0.95) {
 			if r.State == rule.Applies {
 				t.Fatalf("row %s applies to %v", r.Row, out.Example(sp))
 			}

@@ -1,4 +1,4 @@
-package decide
+package revise
 
 import (
 	"maps"
@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/rule"
 )
@@ -23,7 +24,7 @@ const searchSteps = 200_000
 // fault: forbidding beats allowing and no row means ask. Each note has an
 // example.
 func Gaps(b *body.Body, p body.Procedure) []diag.Note {
-	g := &gaps{p: p, rs: compile(p, float64(b.Confidence)), sp: spaceOf(b, p)}
+	g := &gaps{p: p, rs: decide.Compile(p, float64(b.Confidence)), sp: spaceOf(b, p)}
 	g.uncovered()
 	g.holes()
 	g.overruled()
@@ -33,13 +34,13 @@ func Gaps(b *body.Body, p body.Procedure) []diag.Note {
 
 type gaps struct {
 	p     body.Procedure
-	rs    *ruleset
+	rs    *decide.Ruleset
 	sp    rule.Space
 	notes []diag.Note
 }
 
 func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
-	where := Title(&g.p)
+	where := decide.Title(&g.p)
 	if row != "" {
 		where += ", row " + row
 	}
@@ -48,24 +49,24 @@ func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
 
 // spaceOf is every word that a fact of the procedure can have.
 func spaceOf(b *body.Body, p body.Procedure) rule.Space {
-	sp := rule.Space{Words: map[string][]string{factKind: body.FindingKinds(), factTips: body.TipMethods()}, Whole: map[string]bool{}, NotEmpty: map[string]bool{}}
+	sp := rule.Space{Words: map[string][]string{decide.FactKind: body.FindingKinds(), decide.FactTips: body.TipMethods()}, Whole: map[string]bool{}, NotEmpty: map[string]bool{}}
 	if c, ok := b.Casting(p.Casting); ok {
 		for _, z := range c.Zones {
-			sp.Words[factZones] = append(sp.Words[factZones], string(z.ID))
+			sp.Words[decide.FactZones] = append(sp.Words[decide.FactZones], string(z.ID))
 		}
 	}
 	for _, l := range b.Lines {
 		if l.Casting == p.Casting {
-			sp.Words[factOutboard] = append(sp.Words[factOutboard], string(l.ID))
+			sp.Words[decide.FactOutboard] = append(sp.Words[decide.FactOutboard], string(l.ID))
 		}
 	}
 	for _, d := range body.FactDefs() {
 		sp.Whole[d.Name] = d.Kind == body.FactNumber && (d.Unit == "" || d.Unit == rule.UnitDate)
 	}
-	sp.Signed = map[string]bool{factTemp: true, factMargin: true, factCast: true}
-	for _, r := range compile(p, 0).table.Rows() {
+	sp.Signed = map[string]bool{decide.FactTemp: true, decide.FactMargin: true, decide.FactCast: true}
+	for _, r := range decide.Compile(p, 0).Table.Rows() {
 		for _, c := range r.Conds {
-			if c.Fact == factEquipment || c.Fact == factQualified { // any word may be there, even one nobody names
+			if c.Fact == decide.FactEquipment || c.Fact == decide.FactQualified { // any word may be there, even one nobody names
 				sp.Words[c.Fact] = append(sp.Words[c.Fact], c.Words...)
 			}
 		}
@@ -77,7 +78,7 @@ func spaceOf(b *body.Body, p body.Procedure) rule.Space {
 // another part.
 func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
 	sp := g.sp
-	sp.NotEmpty = map[string]bool{factZones: onIt} // what is on the casting lies in a zone
+	sp.NotEmpty = map[string]bool{decide.FactZones: onIt} // what is on the casting lies in a zone
 	word := "no"
 	if onIt {
 		word = "yes"
@@ -87,7 +88,7 @@ func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
 		fact string
 		kind rule.Kind
 		text string
-	}{{factKind, rule.Text, kind}, {factOnCasting, rule.Bool, word}} {
+	}{{decide.FactKind, rule.Text, kind}, {decide.FactOnCasting, rule.Bool, word}} {
 		cond, err := rule.ParseCond(c.fact, c.kind, "", c.text)
 		if err != nil {
 			return nil, sp, false
@@ -114,14 +115,14 @@ func (g *gaps) uncovered() {
 			if !ok {
 				continue
 			}
-			out, complete := rule.Uncovered(cell, g.rs.table.Rows(), sp, searchSteps)
+			out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, searchSteps)
 			if !complete {
 				g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+k+" hits a row: the search was given up", "fewer rows that overlap")
 			}
 			if out == nil {
 				continue
 			}
-			text := g.facts(g.needed(out, sp).Example(sp), factKind)
+			text := g.facts(g.needed(out, sp).Example(sp), decide.FactKind)
 			i := slices.IndexFunc(found, func(o gap) bool { return o.text == text })
 			if i < 0 {
 				found = append(found, gap{text, nil})
@@ -138,12 +139,12 @@ func (g *gaps) uncovered() {
 // needed leaves out the facts without which no row applies either.
 func (g *gaps) needed(cell rule.Cell, sp rule.Space) rule.Cell {
 	for _, d := range body.FactDefs() {
-		if _, ok := cell[d.Name]; !ok || d.Name == factKind || d.Name == factOnCasting {
+		if _, ok := cell[d.Name]; !ok || d.Name == decide.FactKind || d.Name == decide.FactOnCasting {
 			continue
 		}
 		trial := maps.Clone(cell)
 		delete(trial, d.Name)
-		if !slices.ContainsFunc(g.rs.table.Rows(), func(r rule.Row) bool { _, meets := rule.Both(trial, r, rule.Row{}, sp); return meets }) {
+		if !slices.ContainsFunc(g.rs.Table.Rows(), func(r rule.Row) bool { _, meets := rule.Both(trial, r, rule.Row{}, sp); return meets }) {
 			cell = trial
 		}
 	}
@@ -161,7 +162,7 @@ func (g *gaps) facts(f rule.Facts, without string) string {
 	sort.Strings(names)
 	parts := make([]string, len(names))
 	for i, n := range names {
-		parts[i] = bareFact(n) + " " + f[n].String()
+		parts[i] = decide.BareFact(n) + " " + f[n].String()
 	}
 	return strings.Join(parts, ", ")
 }
@@ -170,7 +171,7 @@ func (g *gaps) facts(f rule.Facts, without string) string {
 // something, where nothing as mild is allowed: "up to 20 mm" and "over 25 mm".
 func (g *gaps) holes() {
 	told := map[string]bool{}
-	rows := g.rs.table.Rows()
+	rows := g.rs.Table.Rows()
 	for i := range rows {
 		for j := range rows {
 			for _, hole := range g.holesBetween(i, j) {
@@ -186,7 +187,7 @@ func (g *gaps) holes() {
 type hole struct{ text string }
 
 func (g *gaps) holesBetween(i, j int) []hole {
-	a, b := g.rs.table.Rows()[i], g.rs.table.Rows()[j]
+	a, b := g.rs.Table.Rows()[i], g.rs.Table.Rows()[j]
 	if len(g.p.Rows[i].Allow) == 0 || len(g.p.Rows[j].Allow) == 0 {
 		return nil
 	}
@@ -223,7 +224,7 @@ func gapBetween(c, d rule.Cond) (rule.Cond, bool) {
 // holeAt takes facts that meet both rows but for the one number, and looks
 // whether what is allowed in between is as mild as what either row allows.
 func (g *gaps) holeAt(i, j int, between rule.Cond) (hole, bool) {
-	rows := g.rs.table.Rows()
+	rows := g.rs.Table.Rows()
 	cell, ok := rule.Both(rule.Cell{}, without(rows[i], between.Fact), without(rows[j], between.Fact), g.sp)
 	if !ok {
 		return hole{}, false
@@ -233,12 +234,12 @@ func (g *gaps) holeAt(i, j int, between rule.Cond) (hole, bool) {
 	}
 	facts := cell.Example(g.sp)
 	most := max(rankOf(g.p.Rows[i].Allow), rankOf(g.p.Rows[j].Allow))
-	for k, r := range g.rs.table.Eval(facts, g.rs.confidence) {
+	for k, r := range g.rs.Table.Eval(facts, g.rs.Confidence) {
 		if r.State == rule.Applies && len(g.p.Rows[k].Allow) > 0 && rankOf(g.p.Rows[k].Allow) <= most {
 			return hole{}, false
 		}
 	}
-	return hole{"between row " + rows[i].ID + " and row " + rows[j].ID + " nothing as mild is allowed for " + bareFact(between.Fact) + " " +
+	return hole{"between row " + rows[i].ID + " and row " + rows[j].ID + " nothing as mild is allowed for " + decide.BareFact(between.Fact) + " " +
 		cell.Between(between.Fact) + ", for example " + g.facts(facts, "")}, true
 }
 
@@ -254,9 +255,9 @@ func without(r rule.Row, fact string) rule.Row {
 
 // rankOf is the mildest of some kinds.
 func rankOf(ks []body.TreatmentKind) int {
-	best := rank("")
+	best := decide.Rank("")
 	for _, k := range ks {
-		best = min(best, rank(k))
+		best = min(best, decide.Rank(k))
 	}
 	return best
 }
@@ -265,7 +266,7 @@ func rankOf(ks []body.TreatmentKind) int {
 // overrules, with facts that hit it and one of them; and which rows never
 // permit anything because of it.
 func (g *gaps) overruled() {
-	rows := g.rs.table.Rows()
+	rows := g.rs.Table.Rows()
 	for i := range rows {
 		var some, always []string
 		var example string
@@ -287,30 +288,30 @@ func (g *gaps) overruled() {
 			}
 		}
 		if len(always) > 0 {
-			g.note("decide.never-permits", diag.Caution, JoinWords(always), "it never permits anything: row "+rows[i].ID+" overrules it wherever it applies", "one of the two rows may be misread")
+			g.note("decide.never-permits", diag.Caution, decide.JoinWords(always), "it never permits anything: row "+rows[i].ID+" overrules it wherever it applies", "one of the two rows may be misread")
 		}
 		if len(some) > 0 {
-			g.note("decide.overlap", diag.Info, rows[i].ID, "where both apply it overrules "+JoinWords(some)+", for example "+example, "forbidding and asking beat allowing; make the rows exclude each other if the document does")
+			g.note("decide.overlap", diag.Info, rows[i].ID, "where both apply it overrules "+decide.JoinWords(some)+", for example "+example, "forbidding and asking beat allowing; make the rows exclude each other if the document does")
 		}
 	}
 }
 
 // contradict says that row i forbids, or asks about, something row j allows.
 func (g *gaps) contradict(i, j int) bool {
-	return slices.ContainsFunc(g.p.Rows[j].Allow, func(k body.TreatmentKind) bool { s := says(g.p.Rows[i], k); return s.forbids || s.asks })
+	return slices.ContainsFunc(g.p.Rows[j].Allow, func(k body.TreatmentKind) bool { s := decide.Says(g.p.Rows[i], k); return s.Forbids || s.Asks })
 }
 
 // allOf says that row i forbids, or asks about, everything row j allows.
 func (g *gaps) allOf(i, j int) bool {
-	return !slices.ContainsFunc(g.p.Rows[j].Allow, func(k body.TreatmentKind) bool { s := says(g.p.Rows[i], k); return !s.forbids && !s.asks })
+	return !slices.ContainsFunc(g.p.Rows[j].Allow, func(k body.TreatmentKind) bool { s := decide.Says(g.p.Rows[i], k); return !s.Forbids && !s.Asks })
 }
 
 // idle names rows that say nothing that another does not say already.
 func (g *gaps) idle() {
-	rows := g.rs.table.Rows()
+	rows := g.rs.Table.Rows()
 	for i, r := range g.p.Rows {
 		for j, q := range g.p.Rows {
-			if i == j || r.Ask != "" || len(missingFrom(r.Allow, q.Allow))+len(missingFrom(r.Forbid, q.Forbid))+len(missingFrom(r.After, q.After)) > 0 {
+			if i == j || r.Ask != "" || len(decide.MissingFrom(r.Allow, q.Allow))+len(decide.MissingFrom(r.Forbid, q.Forbid))+len(decide.MissingFrom(r.After, q.After)) > 0 {
 				continue
 			}
 			if rows[i].Within(rows[j]) && !(rows[j].Within(rows[i]) && j > i) {

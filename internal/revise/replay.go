@@ -1,21 +1,21 @@
-package decide
+package revise
 
 import (
 	"slices"
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/doc"
+	"fettle/internal/decide"
 	"fettle/internal/job"
 )
 
 // Turned is a finding that two revisions decide differently.
 type Turned struct {
-	Finding job.FindingID  `json:"finding"`
-	Way     Direction      `json:"way"`
-	Text    string         `json:"text"` // in words
-	Old     FindingVerdict `json:"old"`
-	New     FindingVerdict `json:"new"`
+	Finding job.FindingID         `json:"finding"`
+	Way     Direction             `json:"way"`
+	Text    string                `json:"text"` // in words
+	Old     decide.FindingVerdict `json:"old"`
+	New     decide.FindingVerdict `json:"new"`
 }
 
 // Under is the body with one revision as the only procedure of its casting, to
@@ -33,8 +33,8 @@ func Under(b *body.Body, p body.Procedure) *body.Body {
 
 // TurnedBy is the findings that are decided differently, in the order of the
 // newer decisions. Both have to be of the same job.
-func TurnedBy(old, fresh []FindingVerdict) []Turned {
-	was := map[job.FindingID]FindingVerdict{}
+func TurnedBy(old, fresh []decide.FindingVerdict) []Turned {
+	was := map[job.FindingID]decide.FindingVerdict{}
 	for _, f := range old {
 		was[f.ID] = f
 	}
@@ -52,7 +52,7 @@ func TurnedBy(old, fresh []FindingVerdict) []Turned {
 
 // turnedText begins with what matters most: what is the mildest that may be
 // done now, and before.
-func turnedText(old, fresh FindingVerdict, texts []string) string {
+func turnedText(old, fresh decide.FindingVerdict, texts []string) string {
 	a, b := mildestText(old), mildestText(fresh)
 	if a == b {
 		return "the mildest treatment allowed stays " + b + "; " + strings.Join(texts, "; ")
@@ -60,40 +60,36 @@ func turnedText(old, fresh FindingVerdict, texts []string) string {
 	return "the mildest treatment allowed is now " + b + " in place of " + a + "; " + strings.Join(texts, "; ")
 }
 
-func mildestText(f FindingVerdict) string {
+func mildestText(f decide.FindingVerdict) string {
 	if o, ok := f.Mildest(); ok {
-		return OptionName(o.Kind, o.Line)
+		return decide.OptionName(o.Kind, o.Line)
 	}
 	return "none (" + f.Verdict.String() + ")"
 }
 
 // optionChanges is every treatment whose verdict changed; one that neither
 // table speaks of is ask.
-func optionChanges(old, fresh []OptionVerdict) []string {
+func optionChanges(old, fresh []decide.OptionVerdict) []string {
 	var out []string
-	say := func(k body.TreatmentKind, l body.LineID, was, is Verdict) {
+	say := func(k body.TreatmentKind, l body.LineID, was, is decide.Verdict) {
 		if was != is {
-			out = append(out, OptionName(k, l)+" was "+was.String()+", is "+is.String())
+			out = append(out, decide.OptionName(k, l)+" was "+was.String()+", is "+is.String())
 		}
 	}
 	for _, o := range fresh {
 		say(o.Kind, o.Line, verdictOn(old, o.Kind, o.Line), o.Verdict)
 	}
 	for _, o := range old {
-		if !slices.ContainsFunc(fresh, func(n OptionVerdict) bool { return n.Kind == o.Kind && n.Line == o.Line }) {
+		if !slices.ContainsFunc(fresh, func(n decide.OptionVerdict) bool { return n.Kind == o.Kind && n.Line == o.Line }) {
 			say(o.Kind, o.Line, o.Verdict, verdictOn(fresh, o.Kind, o.Line))
 		}
 	}
 	return out
 }
 
-func OptionName(k body.TreatmentKind, l body.LineID) string {
-	return kindText(Option{Kind: k, Line: l})
-}
-
 // verdictOn is what was decided on a treatment. A section that is not decided
 // line by line has one verdict for all of them; what is not spoken of is ask.
-func verdictOn(options []OptionVerdict, k body.TreatmentKind, l body.LineID) Verdict {
+func verdictOn(options []decide.OptionVerdict, k body.TreatmentKind, l body.LineID) decide.Verdict {
 	for _, o := range options {
 		if o.Kind == k && o.Line == l {
 			return o.Verdict
@@ -104,15 +100,15 @@ func verdictOn(options []OptionVerdict, k body.TreatmentKind, l body.LineID) Ver
 			return o.Verdict
 		}
 	}
-	return Ask
+	return decide.Ask
 }
 
 // way compares what is allowed: all that was and more is milder, less is
 // stricter. When each allows something that the other does not, the mildest
 // treatment allowed decides.
-func way(old, fresh FindingVerdict) Direction {
+func way(old, fresh decide.FindingVerdict) Direction {
 	a, b := allowedOf(old), allowedOf(fresh)
-	lost, won := missingFrom(a, b), missingFrom(b, a)
+	lost, won := decide.MissingFrom(a, b), decide.MissingFrom(b, a)
 	switch {
 	case len(won) > 0 && len(lost) == 0:
 		return Milder
@@ -124,50 +120,21 @@ func way(old, fresh FindingVerdict) Direction {
 	x, _ := old.Mildest()
 	y, _ := fresh.Mildest()
 	switch {
-	case milder(y.Kind, x.Kind):
+	case decide.Milder(y.Kind, x.Kind):
 		return Milder
-	case milder(x.Kind, y.Kind):
+	case decide.Milder(x.Kind, y.Kind):
 		return Stricter
 	}
 	return Unclear
 }
 
 // allowedOf is the treatments allowed, by name.
-func allowedOf(f FindingVerdict) []string {
+func allowedOf(f decide.FindingVerdict) []string {
 	var out []string
 	for _, o := range f.Options {
-		if o.Verdict == Allowed {
-			out = append(out, OptionName(o.Kind, o.Line))
+		if o.Verdict == decide.Allowed {
+			out = append(out, decide.OptionName(o.Kind, o.Line))
 		}
 	}
 	return out
-}
-
-// InspectedBy is everything of a procedure that inspect looks at, as text: all of it
-// but what names the revision, and what only the table and the release look at. Of
-// the rows inspect looks at the distances that are held against a limit. What was
-// found out about a job under one revision holds under every other with the same
-// text, but for the names of the revision.
-func InspectedBy(p body.Procedure) string {
-	limits := clearanceLimits(p)
-	none := body.Procedure{}
-	p.Format, p.ID, p.Title, p.Revision, p.Source, p.Supersedes = "", "", "", "", "", ""
-	p.Issued, p.Effective, p.Recheck = none.Issued, none.Effective, none.Recheck
-	p.Rows, p.Tests, p.Levels, p.Acceptance = nil, nil, nil, nil
-	return string(doc.EncodeYAML(p)) + strings.Join(limits, "\n")
-}
-
-// clearanceLimits is every condition on a distance, in the order of the rows:
-// inspect looks more closely where a limit asks for it.
-func clearanceLimits(p body.Procedure) []string {
-	var out []string
-	for _, r := range p.Rows {
-		for _, f := range []string{factBore, factBorder, factEdge, factJoint, factEarlier, factSpacing} {
-			if c, ok := r.When[f]; ok {
-				out = append(out, f+" "+c)
-			}
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
 }

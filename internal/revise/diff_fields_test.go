@@ -1,4 +1,4 @@
-package decide
+package revise
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/unit"
 )
 
@@ -35,7 +36,7 @@ func filled(v reflect.Value, n *int) {
 		filled(v.Index(1), n)
 	case t.Kind() == reflect.Map:
 		v.Set(reflect.MakeMap(t))
-		for _, k := range []string{factLength, factSpacing} {
+		for _, k := range []string{decide.FactLength, decide.FactSpacing} {
 			*n++
 			v.SetMapIndex(reflect.ValueOf(k), reflect.ValueOf(fmt.Sprintf("<= %d mm", *n)))
 		}
@@ -147,20 +148,20 @@ func TestEveryFieldOfAProcedureIsTold(t *testing.T) {
 // field makes what was found out under another revision count no more.
 func TestInspectedByHasEveryField(t *testing.T) {
 	old, fresh := fullProcedure(), fullProcedure()
-	want := InspectedBy(*old)
+	want := decide.InspectedBy(*old)
 	v := reflect.ValueOf(fresh).Elem()
 	not := []string{"format", "id", "title", "revision", "source", "issued", "effective", "recheck_before", "supersedes", "rows", "tests", "levels", "acceptance"}
 	for i := range v.NumField() {
 		was := reflect.New(v.Field(i).Type()).Elem()
 		was.Set(v.Field(i))
 		v.Field(i).SetZero()
-		if name := fieldName(v.Type().Field(i)); (InspectedBy(*fresh) == want) != slices.Contains(not, name) && name != "rows" {
-			t.Errorf("%s left out: the same is %v", name, InspectedBy(*fresh) == want)
+		if name := fieldName(v.Type().Field(i)); (decide.InspectedBy(*fresh) == want) != slices.Contains(not, name) && name != "rows" {
+			t.Errorf("%s left out: the same is %v", name, decide.InspectedBy(*fresh) == want)
 		}
 		v.Field(i).Set(was)
 	}
-	fresh.Rows[0].When[factSpacing] = ">= 9 mm"
-	if InspectedBy(*fresh) == want {
+	fresh.Rows[0].When[decide.FactSpacing] = ">= 9 mm"
+	if decide.InspectedBy(*fresh) == want {
 		t.Error("another limit on a distance looks the same")
 	}
 }

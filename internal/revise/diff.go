@@ -1,12 +1,13 @@
-package decide
+package revise
 
 import (
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/doc"
 	"fettle/internal/rule"
 )
 
@@ -63,7 +64,7 @@ func Diff(old, fresh body.Procedure) []Change {
 	for _, r := range fresh.Rows {
 		i := slices.IndexFunc(old.Rows, func(o body.Row) bool { return o.ID == r.ID })
 		if i < 0 {
-			out = append(out, Change{r.ID, "new row: when " + whenText(r.Conditions()) + ", it " + effect(r) + afterText(r.After), added(r), r.Cite})
+			out = append(out, Change{r.ID, "new row: when " + decide.WhenText(r.Conditions()) + ", it " + decide.Effect(r) + decide.AfterText(r.After), added(r), r.Cite})
 			continue
 		}
 		out = append(out, diffRow(old.Rows[i], r)...)
@@ -73,7 +74,7 @@ func Diff(old, fresh body.Procedure) []Change {
 	}
 	for _, r := range old.Rows {
 		if !slices.ContainsFunc(fresh.Rows, func(o body.Row) bool { return o.ID == r.ID }) {
-			out = append(out, Change{r.ID, "row dropped: when " + whenText(r.Conditions()) + ", it " + droppedEffect(r), added(r).opposite(), r.Cite})
+			out = append(out, Change{r.ID, "row dropped: when " + decide.WhenText(r.Conditions()) + ", it " + droppedEffect(r), added(r).opposite(), r.Cite})
 		}
 	}
 	for _, t := range differences(old, fresh, wordedProcedure) {
@@ -96,7 +97,7 @@ func keptOf(a, b []string) []string {
 }
 
 func droppedEffect(r body.Row) string {
-	return strings.NewReplacer("allows", "allowed", "forbids", "forbade", "ask the manufacturer", "asked the manufacturer").Replace(effect(r))
+	return strings.NewReplacer("allows", "allowed", "forbids", "forbade", "ask the manufacturer", "asked the manufacturer").Replace(decide.Effect(r))
 }
 
 // added is what a new row does: one that only allows makes milder, one that
@@ -154,17 +155,17 @@ func diffRow(old, fresh body.Row) []Change {
 	if added(old) != reach {
 		reach = Unclear
 	}
-	vocabulary := defs()
+	vocabulary := decide.Defs()
 	before, after := old.Conditions(), fresh.Conditions()
-	for _, name := range bothNames(before, after) {
+	for _, name := range doc.Keys(before, after) {
 		was, had := before[name]
 		is, has := after[name]
 		switch {
 		case same(was, is):
 		case !had:
-			add(narrower(reach), bareFact(name)+" now has to be "+is)
+			add(narrower(reach), decide.BareFact(name)+" now has to be "+is)
 		case !has:
-			add(wider(reach), bareFact(name)+" no longer matters (it had to be "+was+")")
+			add(wider(reach), decide.BareFact(name)+" no longer matters (it had to be "+was+")")
 		default:
 			add(conditionWay(vocabulary[name], was, is, reach), conditionText(vocabulary[name], was, is))
 		}
@@ -180,17 +181,17 @@ func diffRow(old, fresh body.Row) []Change {
 	default:
 		add(Unclear, "asks the manufacturer for another reason: "+fresh.Ask)
 	}
-	for _, a := range missingFrom(fresh.After, old.After) {
+	for _, a := range decide.MissingFrom(fresh.After, old.After) {
 		add(Stricter, "afterwards also: "+a.String())
 	}
-	for _, a := range missingFrom(old.After, fresh.After) {
+	for _, a := range decide.MissingFrom(old.After, fresh.After) {
 		add(Milder, "afterwards no longer: "+a.String())
 	}
 	was, is := old.With.Words(nil), fresh.With.Words(nil)
-	for _, w := range missingFrom(is, was) {
+	for _, w := range decide.MissingFrom(is, was) {
 		add(Unclear, "now has to be done with: "+w)
 	}
-	for _, w := range missingFrom(was, is) {
+	for _, w := range decide.MissingFrom(was, is) {
 		add(Unclear, "no longer has to be done with: "+w)
 	}
 	for _, t := range differences(old, fresh, wordedRow) {
@@ -203,41 +204,16 @@ func narrower(reach Direction) Direction { return reach.opposite() }
 func wider(reach Direction) Direction    { return reach }
 
 func diffKinds(old, fresh []body.TreatmentKind, gains, loses string, way Direction, add func(Direction, string)) {
-	for _, k := range missingFrom(fresh, old) {
+	for _, k := range decide.MissingFrom(fresh, old) {
 		add(way, "now "+gains+" "+string(k))
 	}
-	for _, k := range missingFrom(old, fresh) {
+	for _, k := range decide.MissingFrom(old, fresh) {
 		add(way.opposite(), loses+" "+string(k))
 	}
 }
 
-// missingFrom is the items of a that b has not.
-func missingFrom[T comparable](a, b []T) []T {
-	var out []T
-	for _, x := range a {
-		if !slices.Contains(b, x) {
-			out = append(out, x)
-		}
-	}
-	return out
-}
-
 func same(a, b string) bool {
 	return strings.Join(strings.Fields(a), " ") == strings.Join(strings.Fields(b), " ")
-}
-
-func bothNames(a, b map[string]string) []string {
-	var out []string
-	for n := range a {
-		out = append(out, n)
-	}
-	for n := range b {
-		if _, ok := a[n]; !ok {
-			out = append(out, n)
-		}
-	}
-	sort.Strings(out)
-	return out
 }
 
 // conditionText says how a condition changed: a limit as two limits, a list by
@@ -245,15 +221,15 @@ func bothNames(a, b map[string]string) []string {
 func conditionText(def body.FactDef, was, is string) string {
 	a, errA := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, was)
 	b, errB := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, is)
-	name := bareFact(def.Name)
+	name := decide.BareFact(def.Name)
 	if errA != nil || errB != nil || a.Op != b.Op || len(a.Words)+len(b.Words) == 0 {
 		return name + " " + is + " in place of " + was
 	}
 	var parts []string
-	if more := missingFrom(b.Words, a.Words); len(more) > 0 {
+	if more := decide.MissingFrom(b.Words, a.Words); len(more) > 0 {
 		parts = append(parts, "now also names "+strings.Join(more, ", "))
 	}
-	if less := missingFrom(a.Words, b.Words); len(less) > 0 {
+	if less := decide.MissingFrom(a.Words, b.Words); len(less) > 0 {
 		parts = append(parts, "no longer names "+strings.Join(less, ", "))
 	}
 	if len(parts) == 0 {
@@ -278,30 +254,4 @@ func conditionWay(def body.FactDef, was, is string, reach Direction) Direction {
 		return narrower(reach)
 	}
 	return Unclear
-}
-
-func whenText(when map[string]string) string {
-	var parts []string
-	for _, n := range bothNames(when, nil) {
-		parts = append(parts, bareFact(n)+" "+when[n])
-	}
-	if len(parts) == 0 {
-		return "anything"
-	}
-	return strings.Join(parts, ", ")
-}
-
-func afterText(after []body.After) string {
-	if len(after) == 0 {
-		return ""
-	}
-	return "; afterwards: " + strings.Join(afterTexts(after), "; ")
-}
-
-func afterTexts(after []body.After) []string {
-	out := make([]string, len(after))
-	for i, a := range after {
-		out[i] = a.String()
-	}
-	return out
 }

@@ -1,4 +1,4 @@
-package decide
+package revise
 
 import (
 	"fmt"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/decide/fixture"
 	"fettle/internal/job"
 )
 
@@ -43,17 +45,17 @@ func TestDiff(t *testing.T) {
 		}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			p := checkProcedure()
+			p := fixture.Procedure()
 			tc.change(&p)
-			got := Diff(checkProcedure(), p)
+			got := Diff(fixture.Procedure(), p)
 			if len(got) != 1 || got[0].Way != tc.way || !strings.Contains(got[0].Text, tc.want) {
 				t.Errorf("got %+v, want %q, %s", got, tc.want, tc.way)
 			}
 		})
 	}
-	moved := checkProcedure()
+	moved := fixture.Procedure()
 	moved.Rows[0].Cite = "CP 99"
-	if got := Diff(checkProcedure(), moved); len(got) != 0 {
+	if got := Diff(fixture.Procedure(), moved); len(got) != 0 {
 		t.Errorf("a page that moved is told as a change: %+v", got)
 	}
 }
@@ -61,20 +63,20 @@ func TestDiff(t *testing.T) {
 // Which findings two revisions decide differently, and in which direction.
 // Source: constructed.
 func TestTurnedBy(t *testing.T) {
-	w := newWorld()
-	w.crack("F1", 40, 1, "OPEN-1")
-	w.crack("F2", 20, 1, "GUARDED-1")
-	w.crack("F3", 20, 1, "OPEN-2")
-	fresh := checkProcedure()
+	w := replayed()
+	fixture.Crack(w.Job, &w.Inspect, "F1", 40, 1, "OPEN-1")
+	fixture.Crack(w.Job, &w.Inspect, "F2", 20, 1, "GUARDED-1")
+	fixture.Crack(w.Job, &w.Inspect, "F3", 20, 1, "OPEN-2")
+	fresh := fixture.Procedure()
 	fresh.Revision = "C"
 	fresh.Rows[0].When["length"] = "< 30 mm"                                // F1 loses the weld
 	fresh.Rows[1].Allow = []body.TreatmentKind{body.Weld, body.WeldBacking} // F2 wins it
-	verdicts := func(p body.Procedure) []FindingVerdict {
-		in := w.in
-		in.Body = Under(w.in.Body, p)
-		return NewReady(in.Body).Verdicts(in)
+	verdicts := func(p body.Procedure) []decide.FindingVerdict {
+		in := w
+		in.Body = Under(w.Body, p)
+		return decide.NewReady(in.Body).Verdicts(in)
 	}
-	got := TurnedBy(verdicts(checkProcedure()), verdicts(fresh))
+	got := TurnedBy(verdicts(fixture.Procedure()), verdicts(fresh))
 	if len(got) != 2 || got[0].Finding != "F1" || got[0].Way != Stricter || got[1].Finding != "F2" || got[1].Way != Milder {
 		t.Fatalf("%+v", got)
 	}
@@ -89,18 +91,25 @@ func TestTurnedBy(t *testing.T) {
 // BenchmarkReplay10000Jobs decides ten thousand jobs of nine findings each under
 // two revisions; where the findings lie is known.
 func BenchmarkReplay10000Jobs(b *testing.B) {
-	w := newWorld()
+	w := replayed()
 	for i := range 9 {
-		w.crack(job.FindingID(fmt.Sprint("F", i)), 5+float64(6*i), 1, body.ZoneID(zonesOfCheck[i%5]))
+		fixture.Crack(w.Job, &w.Inspect, job.FindingID(fmt.Sprint("F", i)), 5+float64(6*i), 1, body.ZoneID(fixture.Zones[i%5]))
 	}
-	fresh := checkProcedure()
+	fresh := fixture.Procedure()
 	fresh.Revision, fresh.Rows[0].When["length"] = "C", "< 30 mm"
-	old, under := w.in, w.in
-	old.Body, under.Body = Under(w.in.Body, checkProcedure()), Under(w.in.Body, fresh)
-	before, after := NewReady(old.Body), NewReady(under.Body)
+	old, under := w, w
+	old.Body, under.Body = Under(w.Body, fixture.Procedure()), Under(w.Body, fresh)
+	before, after := decide.NewReady(old.Body), decide.NewReady(under.Body)
 	for b.Loop() {
 		for range 10000 {
 			TurnedBy(before.Verdicts(old), after.Verdicts(under))
 		}
 	}
+}
+
+// replayed is a job without findings.
+func replayed() decide.Input {
+	w := decide.Input{Today: fixture.Day(2030, 3, 2)}
+	w.Body, w.Job, w.Shop, w.Inspect = fixture.World()
+	return w
 }

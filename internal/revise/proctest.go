@@ -1,4 +1,4 @@
-package decide
+package revise
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/rule"
 )
@@ -21,9 +22,9 @@ import (
 // forbid is forbidden, every row of rows applies, it is done as 'with' says, and ask is yes exactly when
 // a row asks the manufacturer or the finding as a whole ends in "ask".
 func TestProcedure(p body.Procedure, confidence float64) []diag.Problem {
-	t := procTest{rs: compile(p, confidence), hit: make([]bool, len(p.Rows))}
-	for _, f := range t.rs.faults {
-		t.fail("row "+f.row, "the condition on "+f.fact+" cannot be read: "+f.err.Error(), "")
+	t := procTest{rs: decide.Compile(p, confidence), hit: make([]bool, len(p.Rows))}
+	for _, f := range t.rs.Faults {
+		t.fail("row "+f.Row, "the condition on "+f.Fact+" cannot be read: "+f.Err.Error(), "")
 	}
 	for i, test := range p.Tests {
 		t.run(i, test)
@@ -37,13 +38,13 @@ func TestProcedure(p body.Procedure, confidence float64) []diag.Problem {
 }
 
 type procTest struct {
-	rs       *ruleset
+	rs       *decide.Ruleset
 	hit      []bool
 	problems []diag.Problem
 }
 
 func (t *procTest) fail(field, msg, hint string) {
-	t.problems = append(t.problems, diag.Problem{File: "procedures/" + string(t.rs.proc.ID) + " " + t.rs.proc.Revision, Field: field, Msg: msg, Hint: hint})
+	t.problems = append(t.problems, diag.Problem{File: "procedures/" + string(t.rs.Proc.ID) + " " + t.rs.Proc.Revision, Field: field, Msg: msg, Hint: hint})
 }
 
 func (t *procTest) run(i int, test body.RowTest) {
@@ -52,20 +53,20 @@ func (t *procTest) run(i int, test body.RowTest) {
 	if !ok {
 		return
 	}
-	v := t.rs.look(facts)
+	v := t.rs.Look(facts)
 	var applied []string
 	var manners []body.Manner
 	asks := false
-	for j, r := range v.whole {
+	for j, r := range v.Whole {
 		if r.State == rule.Applies {
 			t.hit[j] = true
-			applied = append(applied, t.rs.proc.Rows[j].ID)
-			manners = append(manners, t.rs.proc.Rows[j].With)
-			asks = asks || t.rs.proc.Rows[j].Ask != ""
+			applied = append(applied, t.rs.Proc.Rows[j].ID)
+			manners = append(manners, t.rs.Proc.Rows[j].With)
+			asks = asks || t.rs.Proc.Rows[j].Ask != ""
 		}
 	}
-	options := t.rs.options(v)
-	asks = asks || best(options) == Ask
+	options := t.rs.Options(v)
+	asks = asks || decide.Best(options) == decide.Ask
 	t.compare(field, test.Expect, options, applied, asks)
 	if d := test.Expect.With.Differs(manners); d != "" {
 		t.fail(field, "it is not done as the test expects: "+d, "the rows that apply: "+list(applied))
@@ -74,7 +75,7 @@ func (t *procTest) run(i int, test body.RowTest) {
 
 // facts reads the facts of a test.
 func (t *procTest) facts(field string, test body.RowTest) (rule.Facts, bool) {
-	facts := rule.Facts{factOnCasting: rule.BoolValue(true)}
+	facts := rule.Facts{decide.FactOnCasting: rule.BoolValue(true)}
 	names := make([]string, 0, len(test.Facts))
 	for n := range test.Facts {
 		names = append(names, n)
@@ -82,9 +83,9 @@ func (t *procTest) facts(field string, test body.RowTest) (rule.Facts, bool) {
 	sort.Strings(names)
 	ok := true
 	for _, n := range names {
-		def, known := t.rs.defs[n]
+		def, known := t.rs.Defs[n]
 		if !known {
-			t.fail(field, errUnknownFact(n).Error(), "")
+			t.fail(field, decide.ErrUnknownFact(n).Error(), "")
 			ok = false
 			continue
 		}
@@ -99,17 +100,17 @@ func (t *procTest) facts(field string, test body.RowTest) (rule.Facts, bool) {
 	return facts, ok
 }
 
-func (t *procTest) compare(field string, want body.RowExpect, options []Option, applied []string, asks bool) {
+func (t *procTest) compare(field string, want body.RowExpect, options []decide.Option, applied []string, asks bool) {
 	for _, o := range options {
-		if o.Verdict == Allowed && !slices.Contains(want.Allow, o.Kind) {
-			t.fail(field, kindText(o)+" is allowed and the test does not expect it: "+o.Because, "")
+		if o.Verdict == decide.Allowed && !slices.Contains(want.Allow, o.Kind) {
+			t.fail(field, decide.KindText(o)+" is allowed and the test does not expect it: "+o.Because, "")
 		}
 	}
 	for _, k := range want.Allow {
-		t.expect(field, k, Allowed, options)
+		t.expect(field, k, decide.Allowed, options)
 	}
 	for _, k := range want.Forbid {
-		t.expect(field, k, Forbidden, options)
+		t.expect(field, k, decide.Forbidden, options)
 	}
 	for _, id := range want.Rows {
 		if !slices.Contains(applied, id) {
@@ -118,14 +119,14 @@ func (t *procTest) compare(field string, want body.RowExpect, options []Option, 
 	}
 	switch {
 	case want.Ask && !asks:
-		t.fail(field, "the test expects to ask the manufacturer, but no row asks and a treatment is "+best(options).String(), "")
+		t.fail(field, "the test expects to ask the manufacturer, but no row asks and a treatment is "+decide.Best(options).String(), "")
 	case asks && !want.Ask:
 		t.fail(field, "the manufacturer has to be asked and the test does not expect it", "write \"ask: yes\" if that is meant")
 	}
 }
 
 // expect checks that at least one option of a kind has a verdict.
-func (t *procTest) expect(field string, k body.TreatmentKind, v Verdict, options []Option) {
+func (t *procTest) expect(field string, k body.TreatmentKind, v decide.Verdict, options []decide.Option) {
 	got := "no row speaks of it"
 	for _, o := range options {
 		if o.Kind != k {

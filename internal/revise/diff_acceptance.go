@@ -1,10 +1,11 @@
-package decide
+package revise
 
 import (
 	"fmt"
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/decide"
 )
 
 // diffAcceptance is what changed in the levels and in what has to be shown
@@ -39,7 +40,7 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 		}
 	}
 	if a, b := levelIDs(old), levelIDs(fresh); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
-		add(Unclear, "", "the levels stand in another order: %s", JoinWords(b))
+		add(Unclear, "", "the levels stand in another order: %s", decide.JoinWords(b))
 	}
 	for _, a := range fresh.Acceptance {
 		i := slices.IndexFunc(old.Acceptance, func(o body.Acceptance) bool { return o.ID == a.ID })
@@ -61,7 +62,7 @@ func diffAcceptance(old, fresh body.Procedure) []Change {
 		}
 	}
 	if a, b := acceptanceIDs(old), acceptanceIDs(fresh); !slices.Equal(keptOf(a, b), keptOf(b, a)) {
-		add(Unclear, "", "what has to be shown stands in another order: %s", JoinWords(b))
+		add(Unclear, "", "what has to be shown stands in another order: %s", decide.JoinWords(b))
 	}
 	return out
 }
@@ -99,9 +100,9 @@ func showText(a body.Acceptance) string {
 	default:
 		t = a.Show
 	}
-	t += " after " + joinKinds(a.For)
+	t += " after " + decide.JoinKinds(a.For)
 	if len(a.Zones) > 0 {
-		t += " in " + JoinWords(a.Zones)
+		t += " in " + decide.JoinWords(a.Zones)
 	}
 	return t
 }
