@@ -25,6 +25,7 @@ func run() int {
 		Now:      time.Now,
 		Version:  cli.ThisVersion(version),
 		Build:    cli.ThisBuild(version),
+		Person:   os.Getenv("FETTLE_PERSON"),
 		Cache:    cli.DefaultCache(os.Getenv("FETTLE_CACHE")),
 	})
 }

@@ -43,6 +43,8 @@ type Recorded struct {
 	Files []NewFile // those that take the place of another one are written after job.yaml
 	Was   []byte    // job.yaml as it was read: it must still be that when it is replaced
 	Text  string    // what was recorded, in words
+
+	Events []job.Event // of a stored job: what is written in place of job.yaml, by whoever records it
 }
 
 // NewFile is a file to be written.
@@ -148,6 +150,9 @@ func (a *App) record(c *Case, told func(error) error, records ...any) (Recorded,
 
 // recordAll is record with readings, which go to the end of their table.
 func (a *App) recordAll(c *Case, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
+	if c.stored != nil {
+		return a.recordEvents(c, told, readings, records...)
+	}
 	files, err := a.jobFiles(c.Dir)
 	if err != nil {
 		return Recorded{}, err

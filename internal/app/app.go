@@ -43,6 +43,7 @@ type App struct {
 	cache   Cache        // nil: nothing is kept
 	bodies  *Bodies      // nil: no body is kept
 	build   func() Build // nil: only the version is known
+	stores  StoreAt      // nil: there are no stored jobs
 }
 
 // New makes the service.
@@ -64,8 +65,11 @@ type Case struct {
 	Notes    []diag.Note
 	Evidence []Evidence // as it was read
 
-	fileHash    string // of the bytes the job was read from
-	vehicleHash string // of the body beside its procedures
+	stored      *job.Stored // nil: a state written by hand
+	store       Store       // that a stored job was read from
+	storeID     string      // what it is called there
+	fileHash    string      // of the bytes the job was read from
+	vehicleHash string      // of the body beside its procedures
 	jobFiles    []Input
 	bodyFiles   []Input // from the folder of the body
 	shopFiles   []Input
@@ -119,7 +123,7 @@ func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, err
 	progress.say("reading the job")
 	c := &Case{Dir: dir}
 	var problems diag.Problems
-	c.Job, c.jobFiles, c.fileHash, err = a.readJob(dir)
+	err = a.readJob(c, dir)
 	if problems, err = gather(problems, err); err != nil {
 		return nil, err
 	}
@@ -127,10 +131,10 @@ func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, err
 		return nil, problems
 	}
 	progress.say("reading the body")
-	if problems, err = gather(problems, a.shelvedBody(shelf, c, path.Join(dir, c.Job.Body))); err != nil {
+	if problems, err = gather(problems, a.bodyOf(shelf, c, dir)); err != nil {
 		return nil, err
 	}
-	if problems, err = gather(problems, a.shelvedShop(shelf, c, path.Join(dir, c.Job.Shop))); err != nil {
+	if problems, err = gather(problems, a.shopOf(shelf, c, dir)); err != nil {
 		return nil, err
 	}
 	return c, problems.OrNil()
@@ -145,7 +149,7 @@ func (a *App) fits(c *Case, dir string) error {
 
 func (a *App) misfits(c *Case, dir string) diag.Problems {
 	found, notes := shop.CheckBody(c.Shop, c.Body)
-	problems := located(found, path.Join(dir, c.Job.Body))
+	problems := located(found, beside(dir, c.Job.Body))
 	c.Notes = append(c.Notes, notes...)
 	found, notes = job.CheckAgainst(c.Job, c.Body, c.Shop)
 	problems = append(problems, located(found, dir)...)
@@ -171,14 +175,18 @@ func (a *App) crossCheck(c *Case, dir string) error {
 	return err
 }
 
-// JobDir is the folder of a job: the path itself, or the folder of the
-// job.yaml it names.
+// JobDir is the folder of a job: the path itself, or the folder of the job.yaml or
+// events.jsonl it names. Of a job in both forms nobody can say which one counts.
 func (a *App) JobDir(p string) (string, error) {
 	p = path.Clean(p)
-	if path.Base(p) == "job.yaml" {
+	if isJob(path.Base(p)) {
 		p = path.Dir(p)
 	}
-	if !a.files.Exists(path.Join(p, "job.yaml")) {
+	written, stored := a.files.Exists(path.Join(p, job.MainFile)), a.IsStored(p)
+	if written && stored {
+		return "", &diag.Error{Kind: diag.Conflict, Op: "open", Subject: p, Msg: "there is a job.yaml and an events.jsonl, and nobody can say which of them counts", Hint: "put job.yaml into another folder where the job is a stored one"}
+	}
+	if !written && !stored {
 		hint := "give the folder that holds job.yaml"
 		if dirs := a.jobsBelow(p); len(dirs) > 0 {
 			hint += ", for example " + dirs[0]
@@ -199,22 +207,30 @@ func (a *App) jobsBelow(p string) []string {
 	}
 	var out []string
 	for _, n := range names {
-		if path.Base(n) == "job.yaml" {
+		if isJob(path.Base(n)) {
 			out = append(out, path.Join(p, path.Dir(n)))
 		}
 	}
 	sort.Strings(out)
-	return out
+	return slices.Compact(out)
 }
 
+// isJob says that a file is what a job is read from.
+func isJob(name string) bool { return name == job.MainFile || name == job.EventsFile }
+
 // readJob reads a job, and the hash of the bytes it was read from.
-func (a *App) readJob(dir string) (*job.State, []Input, string, error) {
+func (a *App) readJob(c *Case, dir string) error {
 	files, err := a.jobFiles(dir)
 	if err != nil {
-		return nil, nil, "", err
+		return err
 	}
-	s, err := job.Decode(files)
-	return s, inputsOf(roleJob, files), hashOfJob(files), inFolder(err, dir)
+	if _, stored := files[job.EventsFile]; stored {
+		err = a.readStored(c, dir)
+	} else {
+		c.Job, err = job.Decode(files)
+	}
+	c.jobFiles, c.fileHash = inputsOf(roleJob, files), hashOfJob(files)
+	return inFolder(err, dir)
 }
 
 func (a *App) readShop(p string) (*shop.Shop, []Input, string, error) {
@@ -225,6 +241,11 @@ func (a *App) readShop(p string) (*shop.Shop, []Input, string, error) {
 	if err != nil {
 		return nil, nil, "", err
 	}
+	return makeShop(p, data)
+}
+
+// makeShop is readShop of a file that was read.
+func makeShop(p string, data []byte) (*shop.Shop, []Input, string, error) {
 	s, err := shop.Decode(path.Base(p), data)
 	return s, inputsOf(roleShop, map[string][]byte{path.Base(p): data}), body.Hash(map[string][]byte{path.Base(p): data}), inFolder(err, path.Dir(p))
 }
@@ -268,6 +289,11 @@ func (a *App) readBody(c *Case, dir string) error {
 	if err != nil {
 		return err
 	}
+	return a.makeBody(c, files, dir)
+}
+
+// makeBody is readBody of files that were read.
+func (a *App) makeBody(c *Case, files map[string][]byte, dir string) error {
 	hash := body.Hash(files)
 	if kept, ok := a.bodies.withHash(hash); ok {
 		*c = kept

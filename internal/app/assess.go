@@ -33,12 +33,13 @@ type Assessment struct {
 	After   *measure.Result `json:"measureAfter,omitempty"`  // when set-ups of the stage "after" were recorded
 	// Progress compares the stages: before and during, during and after, before
 	// and after, as far as they were measured.
-	Progress []measure.Progress `json:"progress,omitempty"`
-	Inspect  inspect.Result     `json:"inspect"`
-	Decide   decide.Result      `json:"decide"`
-	Compare  compare.Result     `json:"compare"`
-	Evidence []Evidence         `json:"evidence"`          // as it was read
-	History  []cost.History     `json:"history,omitempty"` // what steps took in earlier jobs, when they were named
+	Progress  []measure.Progress `json:"progress,omitempty"`
+	Inspect   inspect.Result     `json:"inspect"`
+	Decide    decide.Result      `json:"decide"`
+	Compare   compare.Result     `json:"compare"`
+	LastEvent *Head              `json:"lastEvent,omitempty"` // of a stored job; a state written by hand has none
+	Evidence  []Evidence         `json:"evidence"`            // as it was read
+	History   []cost.History     `json:"history,omitempty"`   // what steps took in earlier jobs, when they were named
 	// EarlierJobs are the folders of those jobs, from the folder of this one.
 	EarlierJobs []string        `json:"earlierJobs,omitempty"`
 	Readings    []ReadingRecord `json:"readings"` // as they were read
@@ -58,7 +59,7 @@ type Hashes struct {
 // Assess runs the chain. The time is passed in; its day is the day the
 // procedures are judged by.
 func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
-	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, Evidence: append([]Evidence{}, c.Evidence...)}
+	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, LastEvent: c.lastEvent(), Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	keep := func(notes []diag.Note) { out.Notes = append(out.Notes, notes...) }
 	keep(evidenceNotes(c.Evidence))
@@ -229,7 +230,7 @@ func reportInput(c *Case, r Assessment) report.Input {
 	return report.Input{
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
-		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, EvidenceHash: r.Hashes.Evidence},
+		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, History: historyWords(r.LastEvent), HeadHash: r.LastEvent.orNone().Hash, EvidenceHash: r.Hashes.Evidence},
 		Evidence: hashesOf(c.Evidence),
 	}
 }

@@ -33,7 +33,7 @@ func (a *App) Check(p string, on unit.Date) (Checked, error) {
 	}
 	if len(found) == 0 {
 		return out, &diag.Error{Kind: diag.Invalid, Op: "check", Subject: p, Msg: "nothing to check",
-			Hint: "a job holds job.yaml, a body holds body.yaml, a shop is shop.yaml"}
+			Hint: "a job holds job.yaml or events.jsonl, a body holds body.yaml, a shop is shop.yaml"}
 	}
 	var problems diag.Problems
 	seen := map[diag.Problem]bool{}
@@ -93,14 +93,14 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 			out = append(out, document{"shop", full, func() ([]diag.Note, string, error) {
 				return nil, "", a.shelvedShop(shelf, &Case{}, full)
 			}})
-		case "job.yaml":
+		case job.MainFile, job.EventsFile:
 			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, string, error) {
 				c, err := a.open(full, nil, shelf)
 				if c == nil {
 					return nil, "", err
 				}
 				if err == nil {
-					faults := append(append(unreasoned(c, on), a.unsoundWork(c, on)...), expired(c.Body, path.Join(c.Dir, c.Job.Body), on)...)
+					faults := append(append(unreasoned(c, on), a.unsoundWork(c, on)...), expired(c.Body, beside(c.Dir, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
 				}
@@ -114,7 +114,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 // where is where a document of a job lies, which may be anywhere: as the job
 // names it and, when a link leads elsewhere, the place itself.
 func (a *App) where(dir, file string) string {
-	named := path.Join(dir, file)
+	named := beside(dir, file)
 	there, err := a.files.Real(named)
 	if err != nil {
 		return named // it has been read: only the other name of it is lost

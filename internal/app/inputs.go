@@ -99,15 +99,14 @@ func (a *App) inputsNow(dir string) []Input {
 	if err != nil {
 		return nil
 	}
-	c.jobFiles = inputsOf(roleJob, files)
-	if c.Job, err = job.Decode(files); err != nil {
-		return c.jobFiles
+	if err := a.readJob(&c, dir); err != nil {
+		return inputsOf(roleJob, files)
 	}
-	if files, err := a.readFolder(path.Join(dir, c.Job.Body)); err == nil {
+	if files, err := a.filesOf(&c, dir, c.Job.Body, a.readFolder); err == nil {
 		c.bodyFiles = inputsOf(roleBody, files)
 	}
-	if data, err := a.read("", path.Join(dir, c.Job.Shop), aDocument, ""); err == nil {
-		c.shopFiles = inputsOf(roleShop, map[string][]byte{path.Base(c.Job.Shop): data})
+	if files, err := a.filesOf(&c, dir, c.Job.Shop, a.shopFile); err == nil {
+		c.shopFiles = inputsOf(roleShop, files)
 	}
 	for _, e := range c.Job.Evidence {
 		if hash, n, err := a.sum(dir, e.File, evidence); err == nil {

@@ -177,17 +177,26 @@ func hashOfJob(files map[string][]byte) string {
 		sum := sha256.Sum256(data)
 		h.Write(sum[:])
 	}
+	if data, stored := files[job.EventsFile]; stored {
+		sum := sha256.Sum256(data)
+		h.Write(sum[:])
+	}
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// jobFiles are the files of a folder that a job is read from.
+// jobFiles are the files of a folder that a job is read from. A table of readings beside
+// events is none of them.
 func (a *App) jobFiles(dir string) (map[string][]byte, error) {
 	files := map[string][]byte{}
-	for _, name := range []string{job.MainFile, job.ReadingsFile} {
+	names, kind := []string{job.MainFile, job.ReadingsFile}, aDocument
+	if a.IsStored(dir) {
+		names, kind = []string{job.EventsFile}, someEvents
+	}
+	for _, name := range names {
 		if !a.files.Exists(path.Join(dir, name)) {
 			continue
 		}
-		data, err := a.read(dir, name, aDocument, "check that the file may be read")
+		data, err := a.read(dir, name, kind, "check that the file may be read")
 		if err != nil {
 			return nil, err
 		}

@@ -140,8 +140,8 @@ func (a *App) jobDirs(paths []string) ([]string, error) {
 	seen := map[string]bool{}
 	for _, p := range paths {
 		p = path.Clean(p)
-		dirs := []string{strings.TrimSuffix(strings.TrimSuffix(p, "job.yaml"), "/")}
-		if !a.files.Exists(path.Join(dirs[0], "job.yaml")) {
+		dirs := []string{strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(p, job.MainFile), job.EventsFile), "/")}
+		if !a.files.Exists(path.Join(dirs[0], job.MainFile)) && !a.IsStored(dirs[0]) {
 			if dirs = a.jobsBelow(p); len(dirs) == 0 {
 				return nil, &diag.Error{Kind: diag.NotFound, Op: "replay", Subject: p, Msg: "there is no job here", Hint: "give folders that hold job.yaml, or a folder of such folders"}
 			}

@@ -17,6 +17,9 @@ import (
 
 // linesOfReadings is how many lines the table of readings of a job has.
 func (a *App) linesOfReadings(c *Case) int {
+	if c.stored != nil {
+		return 1 + len(c.Job.Readings)
+	}
 	files, err := a.jobFiles(c.Dir)
 	if err != nil {
 		return 0 // told when the job is read to be added to

@@ -2,7 +2,6 @@ package app
 
 import (
 	"fmt"
-	"path"
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
@@ -130,8 +129,7 @@ func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
 		return nil, err
 	}
 	c := &Case{Dir: dir, Job: &known.Job, fileHash: hashOfJob(files)}
-	if c.fileHash != known.JobHash || r.app.shelvedBody(r.shelf, c, path.Join(dir, known.Job.Body)) != nil ||
-		r.app.shelvedShop(r.shelf, c, path.Join(dir, known.Job.Shop)) != nil || !known.of(c) {
+	if c.fileHash != known.JobHash || r.app.bodyOf(r.shelf, c, dir) != nil || r.app.shopOf(r.shelf, c, dir) != nil || !known.of(c) {
 		return nil, nil // read anew, which tells what is wrong
 	}
 	if c.BodyHash != known.BodyHash { // its procedures are others

@@ -25,8 +25,8 @@ type Change struct {
 
 // Head is the newest event of a job.
 type Head struct {
-	Seq  int64
-	Hash string
+	Seq  int64  `json:"seq"`
+	Hash string `json:"hash"`
 }
 
 // JobLine is a job in a list.

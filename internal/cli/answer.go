@@ -66,7 +66,7 @@ func recording(env Env, a *app.App, job, on string, do func(*app.Case, app.Asses
 		}
 		recorded, err := do(opened, result)
 		if err == nil {
-			err = writeRecorded(f, recorded)
+			err = putOnRecord(env, a, f, opened, recorded)
 		}
 		if err != nil {
 			return err
@@ -79,11 +79,15 @@ func recording(env Env, a *app.App, job, on string, do func(*app.Case, app.Asses
 }
 
 // jobFolder is the folder of a job, locked from before the job is read until it
-// is written: whoever comes second reads what the first has written.
+// is written: whoever comes second reads what the first has written. That of a stored job is
+// not: what is written says what it has seen.
 func jobFolder(a *app.App, job string) (*folder, error) {
 	dir, err := a.JobDir(filepath.ToSlash(job))
 	if err != nil {
 		return nil, err
+	}
+	if a.IsStored(dir) {
+		return unlockedFolder(filepath.FromSlash(dir))
 	}
 	return lockedFolder(filepath.FromSlash(dir))
 }

@@ -64,7 +64,7 @@ func (c askCmd) ask(env Env, a *app.App, job *folder) (int, error) {
 		if err != nil {
 			return Refused, err
 		}
-		if err := writeRecorded(job, recorded); err != nil {
+		if err := putOnRecord(env, a, job, opened, recorded); err != nil {
 			return Refused, err
 		}
 		fmt.Fprintf(env.Stdout, "Recorded: sent by %s.\n", c.SentBy)

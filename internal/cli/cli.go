@@ -32,6 +32,7 @@ type Env struct {
 	Version        string
 	Build          func() app.Build // which program this is; nil: only its version is known
 	Cache          string           // folder that keeps what was found out about jobs; empty: nothing is kept
+	Person         string           // who writes into stored jobs, by an opaque name
 	Bodies         *app.Bodies      // bodies that several commands of one process share; nil: each reads its own
 
 	bar io.Writer // stderr itself, for a line that is written over
@@ -55,6 +56,10 @@ type grammar struct {
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Answer    answerCmd    `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`
 	Record    recordCmd    `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
+	Keep      keepCmd      `cmd:"" help:"Make a stored job, with a history, of a folder with job.yaml."`
+	Events    eventsCmd    `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
+	Withdraw  withdrawCmd  `cmd:"" help:"Take a record of a stored job back."`
+	Erase     eraseCmd     `cmd:"" help:"Take names and remarks of people out of a record of a stored job."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
 	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
 	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job, zones or assessment."`
@@ -99,7 +104,7 @@ func runLine(args []string, env Env) int {
 		return Usage
 	}
 	cache := &kept{root: env.Cache, version: env.Version}
-	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build))
+	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build).WithStores(env.storeAt))
 	cache.tell(env.Stderr)
 	if err != nil {
 		tell(env.Stderr, err)

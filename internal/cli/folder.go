@@ -64,6 +64,15 @@ func lockedFolder(name string) (*folder, error) {
 	return &folder{name: name, root: root, unlock: unlock}, nil
 }
 
+// unlockedFolder is a folder that is there, in which others may write meanwhile.
+func unlockedFolder(name string) (*folder, error) {
+	root, err := os.OpenRoot(name)
+	if err != nil {
+		return nil, notWritten(name, err)
+	}
+	return &folder{name: name, root: root, unlock: func() error { return nil }}, nil
+}
+
 // openInside is a folder inside a folder, which is made if it is not there. It
 // must be no link, and nothing on the way to it either.
 func openInside(outer, inner string) (*folder, error) {

@@ -19,7 +19,7 @@ func TestCheckTellsOfTJoints(t *testing.T) {
 	file := filepath.Join(dir, "fettle-demo", "body", "front-casting.ply")
 	check := func(want int) string {
 		var out, errs bytes.Buffer
-		code, err := inFolder(dir, []string{"check", "fettle-demo/body"}, &out, &errs)
+		code, err := inFolder(dir, "", []string{"check", "fettle-demo/body"}, &out, &errs)
 		if err != nil || code != want {
 			t.Fatal(code, err, errs.String())
 		}
@@ -51,7 +51,7 @@ func TestCheckTellsOfTJoints(t *testing.T) {
 	}
 	// Nothing is assessed on such a body.
 	var out, errs bytes.Buffer
-	code, err := inFolder(dir, []string{"assess", "fettle-demo/job"}, &out, &errs)
+	code, err := inFolder(dir, "", []string{"assess", "fettle-demo/job"}, &out, &errs)
 	if err != nil || code != Refused || strings.Contains(out.String(), "ALLOWED") || !strings.Contains(errs.String(), "does not divide the casting in two") {
 		t.Error(code, err, out.String(), errs.String())
 	}

@@ -24,7 +24,7 @@ var bodies app.Bodies
 var one sync.Mutex
 
 // inFolder runs a command line with a working folder of its own.
-func inFolder(dir string, args []string, stdout, stderr io.Writer) (code int, err error) {
+func inFolder(dir, person string, args []string, stdout, stderr io.Writer) (code int, err error) {
 	one.Lock()
 	defer one.Unlock()
 	was, err := os.Getwd()
@@ -34,14 +34,14 @@ func inFolder(dir string, args []string, stdout, stderr io.Writer) (code int, er
 	if err := os.Chdir(dir); err != nil {
 		return 0, err
 	}
-	code = Run(args, Env{Stdout: stdout, Stderr: stderr, Now: time.Now, Version: "test", Bodies: &bodies})
+	code = Run(args, Env{Stdout: stdout, Stderr: stderr, Now: time.Now, Version: "test", Person: person, Bodies: &bodies})
 	return code, os.Chdir(was)
 }
 
 // scripted runs a command line of a script in this process. What a person types
 // first, exit code and all, is run as a process of its own: see made.
 func scripted(ts *testscript.TestScript, args []string) int {
-	code, err := inFolder(ts.MkAbs("."), args, ts.Stdout(), ts.Stderr())
+	code, err := inFolder(ts.MkAbs("."), ts.Getenv("FETTLE_PERSON"), args, ts.Stdout(), ts.Stderr())
 	ts.Check(err)
 	return code
 }

@@ -132,7 +132,7 @@ func repeats(was, e Event) (bool, error) {
 	if was.Kind != e.Kind || was.Seen != e.Seen || e.Subject() != "" && e.Subject() != was.Subject() {
 		return false, nil
 	}
-	old, err := textsOf(was.Data)
+	old, err := Texts(was.Data)
 	if err != nil {
 		return false, err
 	}
@@ -159,8 +159,8 @@ func sameData(a, b any) (bool, error) {
 	return bytes.Equal(x, y), err
 }
 
-// textsOf is every text of a person in a record.
-func textsOf(data any) ([]string, error) {
+// Texts is every text of a person in a record.
+func Texts(data any) ([]string, error) {
 	var out []string
 	_, err := withTexts(data, func(s string) (string, error) {
 		out = append(out, s)

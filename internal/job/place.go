@@ -7,12 +7,11 @@ import (
 	"strings"
 )
 
-// document checks the name of the body or shop: of a stored job by its content, else a path.
+// document checks the name of the body or shop: of a stored job by its content, in a file a
+// path, as in the chain of an earlier release.
 func (c *checker) document(at, name string) {
-	if c.s.places == nil {
+	if _, ok := NamedHash(name); !ok || c.s.at.File() != "" {
 		c.file(at, name)
-	} else if _, ok := NamedHash(name); !ok {
-		c.file(at, name) // in the chain of an earlier release
 	}
 }
 

@@ -229,8 +229,9 @@ func (s *Stored) State() *State {
 		case Impact:
 			out.Impact = d
 		case Readings:
-			out.Readings = append(out.Readings, d.Readings...)
-			for range d.Readings {
+			for _, r := range d.Readings {
+				r.Line = len(out.Readings) + 2 // as a table of them would have it, behind its header
+				out.Readings = append(out.Readings, r)
 				out.places[readingsWord] = append(out.places[readingsWord], place{x.of, x.newest})
 			}
 			continue

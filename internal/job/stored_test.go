@@ -258,7 +258,7 @@ func back(s *Stored, to []Event) []Event {
 	for _, e := range to[1:] {
 		of := e.Subject()
 		kept[of] = true
-		if now, ok := s.Record(of); !ok || !reflect.DeepEqual(now, full(e)) {
+		if now, ok := s.Record(of); !ok || !reflect.DeepEqual(now, fullOf(e)) {
 			e.Seen = s.Newest(of)
 			out = append(out, e)
 		}
@@ -271,7 +271,7 @@ func back(s *Stored, to []Event) []Event {
 	return out
 }
 
-func full(e Event) any {
+func fullOf(e Event) any {
 	if k := sorts[byKind[string(e.Kind)]]; k.full != nil {
 		return k.full(e.Data)
 	}

@@ -82,6 +82,7 @@ func buildProof(in Input) proofPart {
 		{"Body data", in.Body.ID + ", revision " + in.Body.Revision, or(in.Meta.BodyHash, "none given")},
 		{"Shop settings", in.Shop.Name, or(in.Meta.ShopHash, "none given")},
 		{"Job as it stands", in.Job.ID, or(in.Meta.JobHash, "none given")},
+		{"History of the job", or(in.Meta.History, "not told"), or(in.Meta.HeadHash, "none")},
 		{"Evidence as read", unit.Count(len(in.Job.Evidence), "piece"), or(in.Meta.EvidenceHash, "none given")},
 	}
 	out.Sources = []string{"Body data: " + sentence(in.Body.Source)}

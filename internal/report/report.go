@@ -54,6 +54,8 @@ type Meta struct {
 	Version  string    // of the program
 	BodyHash string    // SHA-256 of the body's files
 	ShopHash string
+	History  string // what history the job has, in words
+	HeadHash string // of its last event; empty: it has none
 	JobHash  string // of the state of the job: job.State.Hash
 	// EvidenceHash is of all evidence as it was read.
 	EvidenceHash string

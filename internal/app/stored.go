@@ -1,0 +1,336 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"path"
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+)
+
+// StoreAt is the store that a place with a stored job belongs to, and what the job is called there.
+type StoreAt func(place string) (Store, string)
+
+// WithStores lets the service open stored jobs.
+func (a *App) WithStores(at StoreAt) *App {
+	a.stores = at
+	return a
+}
+
+// IsStored says that a stored job lies at a place.
+func (a *App) IsStored(dir string) bool { return a.files.Exists(path.Join(dir, job.EventsFile)) }
+
+// Stored says that a case is a stored job, and not a state written by hand.
+func (c *Case) Stored() bool { return c.stored != nil }
+
+// lastEvent is the newest event of a stored job; nil of a state written by hand.
+func (c *Case) lastEvent() *Head {
+	if c.stored == nil {
+		return nil
+	}
+	seq, hash := c.stored.Head()
+	return &Head{seq, hash}
+}
+
+func (h *Head) orNone() Head {
+	if h == nil {
+		return Head{}
+	}
+	return *h
+}
+
+// historyWords says what history a job has.
+func historyWords(last *Head) string {
+	if last == nil {
+		return "a state written by hand, without a history"
+	}
+	return fmt.Sprintf("a stored job, events 1 to %d", last.Seq)
+}
+
+// readStored reads a stored job: its events are verified and added up, and what they add up to is
+// judged as a job that was written is.
+func (a *App) readStored(c *Case, dir string) error {
+	if a.stores == nil {
+		return &diag.Error{Kind: diag.Unsupported, Op: "open", Subject: dir, Msg: "stored jobs are not opened here", Hint: "open the job with fettle"}
+	}
+	c.store, c.storeID = a.stores(dir)
+	chain, err := c.store.Load(context.Background(), c.storeID, 0)
+	if err != nil {
+		return err
+	}
+	if c.stored, err = job.Read(chain); err != nil {
+		return err
+	}
+	s := c.stored.State()
+	if problems := s.Validate(); len(problems) > 0 {
+		return problems
+	}
+	c.Job = s
+	return nil
+}
+
+// beside is where a body or shop lies from the folder of a job; one that is named by its content
+// lies nowhere in particular.
+func beside(dir, name string) string {
+	if _, stored := job.NamedHash(name); stored {
+		return name
+	}
+	return path.Join(dir, name)
+}
+
+// filesOf are the files of the body or shop of a job: from the library where the job names it by
+// its content, else as read finds them.
+func (a *App) filesOf(c *Case, dir, name string, read func(string) (map[string][]byte, error)) (map[string][]byte, error) {
+	hash, stored := job.NamedHash(name)
+	if !stored || c.store == nil {
+		return read(path.Join(dir, name))
+	}
+	return c.store.Files(context.Background(), hash)
+}
+
+// shopFile is a shop file by its name.
+func (a *App) shopFile(p string) (map[string][]byte, error) {
+	data, err := a.read("", p, aDocument, "the job names this shop file: correct 'shop' in job.yaml")
+	return map[string][]byte{path.Base(p): data}, err
+}
+
+// bodyOf reads the body of a job, unless it is on the shelf.
+func (a *App) bodyOf(s *shelf, c *Case, dir string) error {
+	hash, stored := job.NamedHash(c.Job.Body)
+	if !stored {
+		return a.shelvedBody(s, c, path.Join(dir, c.Job.Body))
+	}
+	if err := a.needsStore(c, dir); err != nil {
+		return err
+	}
+	if _, ok := s.bodies[c.Job.Body]; !ok {
+		var kept shelved
+		files, err := c.store.Files(context.Background(), hash)
+		if kept.err = err; err == nil {
+			kept.err = a.makeBody(&kept.of, files, c.Job.Body)
+		}
+		s.bodies[c.Job.Body] = kept
+	}
+	return a.shelvedBody(s, c, c.Job.Body)
+}
+
+// shopOf reads the shop of a job, unless it is on the shelf.
+func (a *App) shopOf(s *shelf, c *Case, dir string) error {
+	hash, stored := job.NamedHash(c.Job.Shop)
+	if !stored {
+		return a.shelvedShop(s, c, path.Join(dir, c.Job.Shop))
+	}
+	if err := a.needsStore(c, dir); err != nil {
+		return err
+	}
+	if _, ok := s.shops[c.Job.Shop]; !ok {
+		var kept shelved
+		files, err := c.store.Files(context.Background(), hash)
+		if kept.err = err; err == nil && len(files) != 1 {
+			kept.err = &diag.Error{Kind: diag.Invalid, Op: "open", Subject: c.Job.Shop, Msg: "what is kept under this hash is no shop file"}
+		}
+		for name, data := range files {
+			if kept.err == nil {
+				kept.of.Shop, kept.of.shopFiles, kept.of.ShopHash, kept.err = makeShop(path.Join(c.Job.Shop, name), data)
+			}
+		}
+		s.shops[c.Job.Shop] = kept
+	}
+	return a.shelvedShop(s, c, c.Job.Shop)
+}
+
+// needsStore finds the store of a stored job that was not read from it just now.
+func (a *App) needsStore(c *Case, dir string) error {
+	if c.store == nil && a.stores != nil {
+		c.store, c.storeID = a.stores(dir)
+	}
+	if c.store == nil {
+		return &diag.Error{Kind: diag.Unsupported, Op: "open", Subject: dir, Msg: "stored jobs are not opened here", Hint: "open the job with fettle"}
+	}
+	return nil
+}
+
+// recordEvents makes the events that put records and readings on record in a stored job. They are judged
+// as in a job that is written by hand; the store judges them again when they are written.
+func (a *App) recordEvents(c *Case, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
+	after, err := c.Job.With(readings, records...)
+	if err != nil {
+		return Recorded{}, err
+	}
+	problems := after.Validate()
+	if len(problems) == 0 {
+		problems, _ = job.CheckAgainst(after, c.Body, c.Shop)
+	}
+	if err := problems.OrNil(); err != nil {
+		return Recorded{}, told(err)
+	}
+	events, err := c.stored.Recording(readings, records...)
+	return Recorded{Events: events}, err
+}
+
+// Append writes what was recorded of a stored job, as it was opened: what somebody else has written
+// of the same records since is not written over. The key is for this alone.
+func (a *App) Append(ctx context.Context, c *Case, r Recorded, by, key string) (Head, error) {
+	return c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events}, func(_, after *job.Stored) error {
+		problems, _ := job.CheckAgainst(after.State(), c.Body, c.Shop)
+		return problems.OrNil()
+	})
+}
+
+// Keep makes a stored job of a state that was written by hand: its body and shop go into the
+// library, and its records are the first events, all of this person and this moment. It has no history
+// before.
+func (a *App) Keep(ctx context.Context, c *Case, by, key string) (Head, error) {
+	if c.Stored() || a.stores == nil {
+		return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: c.Dir, Msg: "this is a stored job already"}
+	}
+	to, id := a.stores(c.Dir)
+	s := *c.Job
+	for _, part := range []struct {
+		name *string
+		want string
+		read func(string) (map[string][]byte, error)
+	}{{&s.Body, c.BodyHash, a.readFolder}, {&s.Shop, c.ShopHash, a.shopFile}} {
+		files, err := part.read(path.Join(c.Dir, *part.name))
+		if err != nil {
+			return Head{}, err
+		}
+		if body.Hash(files) != part.want {
+			return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: path.Join(c.Dir, *part.name), Msg: "it was changed while the job was read; nothing was kept", Hint: "try again"}
+		}
+		hash, err := to.Keep(ctx, files)
+		if err != nil {
+			return Head{}, err
+		}
+		*part.name = job.HashName(hash)
+	}
+	return to.Create(ctx, id, Change{Key: key, By: by, Events: job.FromState(s)})
+}
+
+// Withdraw takes a record of a stored job back.
+func (a *App) Withdraw(c *Case, of job.Subject, w job.Withdrawal) (Recorded, error) {
+	if err := c.hasRecord("withdraw", of); err != nil {
+		return Recorded{}, err
+	}
+	if why := c.Job.Falls(job.Act{By: w.By, On: w.On}, c.Shop, w.On); why != "" {
+		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "withdraw", Subject: string(of), Msg: why}
+	}
+	return Recorded{Events: []job.Event{{Kind: job.RecordWithdrawn, Of: of, Seen: c.stored.Newest(of), Data: w}},
+		Text: "Withdrawn: " + string(of) + "."}, nil
+}
+
+// Erase takes the names and remarks of people out of a record of a stored job, in every event about it.
+func (a *App) Erase(c *Case, of job.Subject, e job.Erasure) (Recorded, error) {
+	if !c.Stored() || c.stored.Newest(of) == 0 {
+		return Recorded{}, c.hasRecord("erase", of)
+	}
+	return Recorded{Events: []job.Event{{Kind: job.TextsErased, Of: of, Seen: c.stored.Newest(of), Data: e}},
+		Text: "Erased: names and remarks of " + string(of) + ". What needs them does not stand any more."}, nil
+}
+
+// hasRecord refuses a record that a job has not.
+func (c *Case) hasRecord(op string, of job.Subject) error {
+	if !c.Stored() {
+		return &diag.Error{Kind: diag.Unsupported, Op: op, Subject: c.Dir, Msg: "it is a state written by hand, without a history", Hint: "change job.yaml; or fettle keep makes a stored job of it"}
+	}
+	if _, ok := c.stored.Record(of); !ok {
+		return &diag.Error{Kind: diag.NotFound, Op: op, Subject: string(of), Msg: "the job has no such record", Hint: "fettle events names them, for example finding/D1"}
+	}
+	return nil
+}
+
+// Renew makes a stored job work with a body and a shop as they are now; either may be left out. They
+// have to be sound, and the job has to fit them.
+func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Recorded, error) {
+	if !c.Stored() {
+		return Recorded{}, &diag.Error{Kind: diag.Unsupported, Op: "keep", Subject: c.Dir, Msg: "it is a state written by hand, and names its body and shop by their paths", Hint: "change 'body' or 'shop' in job.yaml"}
+	}
+	next, own := *c, newShelf()
+	out := Recorded{Text: "Nothing is new: the job works with these already."}
+	for _, part := range []struct {
+		kind  job.EventKind
+		of    job.Subject
+		name  string
+		read  func(string) (map[string][]byte, error)
+		judge func(s *shelf, c *Case, name string) error
+		hash  *string
+	}{{job.BodyNamed, job.OfBody, bodyDir, a.readFolder, a.shelvedBody, &next.BodyHash}, {job.ShopNamed, job.OfShop, shopFile, a.shopFile, a.shelvedShop, &next.ShopHash}} {
+		if part.name == "" {
+			continue
+		}
+		was := *part.hash
+		if err := part.judge(own, &next, part.name); err != nil {
+			return Recorded{}, err
+		}
+		files, err := part.read(part.name)
+		if err != nil {
+			return Recorded{}, err
+		}
+		hash, err := c.store.Keep(ctx, files)
+		if err != nil {
+			return Recorded{}, err
+		}
+		if hash != *part.hash {
+			return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: part.name, Msg: "it was changed while it was read; nothing was recorded", Hint: "try again"}
+		}
+		if hash != was {
+			out.Events = append(out.Events, job.Event{Kind: part.kind, Of: part.of, Seen: c.stored.Newest(part.of), Data: job.Named{SHA256: hash}})
+			out.Text = "Renewed: the job works with body and shop as they are now."
+		}
+	}
+	if err := a.fits(&next, c.Dir); err != nil {
+		return Recorded{}, err
+	}
+	c.Body, c.Shop = next.Body, next.Shop // what the change is judged with when it is written
+	return out, nil
+}
+
+// EventLine is an event of a stored job in a list.
+type EventLine struct {
+	Seq    int64       `json:"seq"`
+	At     string      `json:"at"`
+	By     string      `json:"by"`
+	What   string      `json:"what"`
+	About  job.Subject `json:"about"`
+	Seen   int64       `json:"seen"`
+	Hash   string      `json:"hash"`
+	Erased bool        `json:"erased"` // a text of it is not there any more
+}
+
+// Events is the events of a stored job, which are verified, from the first to the last.
+func (a *App) Events(ctx context.Context, place string) ([]EventLine, error) {
+	dir, err := a.JobDir(place)
+	if err != nil {
+		return nil, err
+	}
+	if !a.IsStored(dir) {
+		return nil, &diag.Error{Kind: diag.NotFound, Op: "events", Subject: dir, Msg: "it is a state written by hand, and has no history", Hint: "fettle keep makes a stored job of it, whose history begins then"}
+	}
+	if a.stores == nil {
+		return nil, a.needsStore(&Case{}, dir) // which says so
+	}
+	st, id := a.stores(dir)
+	chain, err := st.Load(ctx, id, 0)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := job.Read(chain); err != nil {
+		return nil, err
+	}
+	events, err := job.Events(chain)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]EventLine, len(chain))
+	for i, e := range chain {
+		texts, err := job.Texts(events[i].Data)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = EventLine{e.Seq, e.At, e.By, e.What, events[i].Subject(), e.Seen, e.Hash, slices.Contains(texts, job.Erased)}
+	}
+	return out, nil
+}

@@ -1,0 +1,319 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/store"
+	"fettle/internal/unit"
+)
+
+// storeAt is the store that the folder of a stored job lies in. The job is called there as its
+// folder is, whatever link led to it.
+func (env Env) storeAt(place string) (app.Store, string) {
+	dir := filepath.FromSlash(place)
+	if real, err := filepath.EvalSymlinks(dir); err == nil {
+		dir = real
+	}
+	if abs, err := filepath.Abs(dir); err == nil {
+		dir = abs // else it is opened as it is, which says what is wrong
+	}
+	return store.OpenFolder(filepath.Dir(dir), env.Now), filepath.Base(dir)
+}
+
+// newKey is a key for one change.
+func newKey() string {
+	var b [16]byte
+	rand.Read(b[:]) // never fails: crypto/rand ends the program where it cannot draw
+	return hex.EncodeToString(b[:])
+}
+
+// writer is who writes into a stored job: as given, or else as the environment says.
+func (env Env) writer(given string) (string, error) {
+	if given == "" {
+		given = env.Person
+	}
+	if strings.TrimSpace(given) == "" {
+		return "", &diag.Error{Kind: diag.Usage, Op: "write", Subject: "person", Msg: "a stored job says who wrote each event, and nobody is named", Hint: "set FETTLE_PERSON to your opaque name, for example p-31"}
+	}
+	return given, nil
+}
+
+// putOnRecord writes what was recorded of a job: into its files, or as events.
+func putOnRecord(env Env, a *app.App, f *folder, c *app.Case, r app.Recorded) error {
+	if c.Stored() {
+		return appending(env, a, c, r, "")
+	}
+	return writeRecorded(f, r)
+}
+
+// appending puts something on record in a stored job. New files go into its folder before, and are
+// taken back when the events are refused.
+func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) (err error) {
+	who, err := env.writer(by)
+	if err != nil {
+		return err
+	}
+	f, err := lockedFolder(filepath.FromSlash(c.Dir))
+	if err != nil {
+		return err
+	}
+	err = f.within(func() error { return writeFresh(f, r.Files) })
+	if err != nil {
+		return err
+	}
+	if _, err = a.Append(context.Background(), c, r, who, newKey()); err != nil {
+		if f, ferr := lockedFolder(filepath.FromSlash(c.Dir)); ferr == nil {
+			return errors.Join(err, f.within(func() error { return takeBack(f, r.Files) }))
+		}
+	}
+	return err
+}
+
+// writeFresh writes files that must not be there yet, all or none.
+func writeFresh(f *folder, files []app.NewFile) error {
+	for i, x := range files {
+		if f.has(x.Name) {
+			return errors.Join(&diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(x.Name), Msg: "is there already; nothing was recorded", Hint: "try again"}, takeBack(f, files[:i]))
+		}
+		if err := f.write(x.Name, x.Data); err != nil {
+			return errors.Join(err, takeBack(f, files[:i]))
+		}
+	}
+	return nil
+}
+
+type keepCmd struct {
+	Job string `arg:"" help:"Folder of the job."`
+	By  string `help:"Who keeps it: an opaque name that stands in its events; FETTLE_PERSON unless given." placeholder:"NAME"`
+
+	Body string `help:"Of a stored job: work with this body, as it is now, from now on." placeholder:"DIR"`
+	Shop string `help:"Of a stored job: work with this shop file, as it is now, from now on." placeholder:"FILE"`
+}
+
+func (keepCmd) Help() string {
+	return `Makes a stored job of a folder with job.yaml. From then on its truth is a chain of events in events.jsonl, each with who wrote it and when, and recording, answering and asking add to it. Its history begins now: the first events are the job as it stands, all of them yours and of this moment. Body and shop are named by the hash of their content, and copies of them go into the folder 'library' beside the job. job.yaml and readings.csv stay as as-written.yaml and as-written.csv, and are not read any more. A stored job goes on with the body and shop it was kept with: a new revision of a procedure is taken with --body.
+
+Example:
+
+  fettle keep fettle-demo/job --by p-31
+  fettle keep fettle-demo/job --body fettle-demo/body --by p-31
+`
+}
+
+// asWritten are the names under which the files of a state that was kept stay.
+var asWritten = map[string]string{job.MainFile: "as-written.yaml", job.ReadingsFile: "as-written.csv"}
+
+func (c keepCmd) run(env Env, a *app.App) (int, error) {
+	who, err := env.writer(c.By)
+	if err != nil {
+		return Usage, err
+	}
+	dir, err := a.JobDir(filepath.ToSlash(c.Job))
+	if err != nil {
+		return Refused, err
+	}
+	if c.Body != "" || c.Shop != "" {
+		return c.renew(env, a, dir)
+	}
+	was, err := writtenFiles(dir)
+	if err != nil {
+		return Refused, err
+	}
+	opened, err := a.Open(dir, env.progress())
+	if err != nil {
+		return Refused, err
+	}
+	head, err := a.Keep(context.Background(), opened, who, newKey())
+	if err != nil {
+		return Refused, err
+	}
+	if err := putAside(dir, was); err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprintf(env.Stdout, "Kept: job %s as events 1 to %d, by %s. Its history begins now.\n", opened.Job.ID, head.Seq, who)
+	return Done, err
+}
+
+// renew takes the body or shop of a stored job as it is now.
+func (c keepCmd) renew(env Env, a *app.App, dir string) (int, error) {
+	opened, err := a.Open(dir, env.progress())
+	if err != nil {
+		return Refused, err
+	}
+	recorded, err := a.Renew(context.Background(), opened, filepath.ToSlash(c.Body), filepath.ToSlash(c.Shop))
+	if err == nil && len(recorded.Events) > 0 {
+		err = appending(env, a, opened, recorded, c.By)
+	}
+	if err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprintln(env.Stdout, recorded.Text)
+	return Done, err
+}
+
+// writtenFiles is the files of a state as they are, locked while they are read.
+func writtenFiles(dir string) (map[string][]byte, error) {
+	f, err := lockedFolder(filepath.FromSlash(dir))
+	if err != nil {
+		return nil, err
+	}
+	was := map[string][]byte{}
+	return was, f.within(func() error {
+		for name, aside := range asWritten {
+			data, err := f.state(name, app.MaxDocument)
+			if err != nil {
+				return err
+			}
+			if was[name] = data; data != nil && f.has(aside) {
+				return &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: f.path(aside), Msg: "is there already; nothing was kept", Hint: "put it into another folder"}
+			}
+		}
+		return nil
+	})
+}
+
+// putAside gives the files of a state that was kept other names. Where one of them was changed
+// meanwhile the job is in two forms, which whoever opens it is told.
+func putAside(dir string, was map[string][]byte) error {
+	f, err := lockedFolder(filepath.FromSlash(dir))
+	if err != nil {
+		return err
+	}
+	return f.within(func() error {
+		for name, aside := range asWritten {
+			now, err := f.state(name, app.MaxDocument)
+			if err != nil {
+				return err
+			}
+			if !bytes.Equal(now, was[name]) {
+				return &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: f.path(name), Msg: "somebody has changed it while the job was kept; events.jsonl has it as it was before", Hint: "take events.jsonl away and keep the job again"}
+			}
+			if now == nil {
+				continue
+			}
+			if err := f.root.Rename(name, aside); err != nil {
+				return notWritten(f.path(aside), err)
+			}
+		}
+		return nil
+	})
+}
+
+type eventsCmd struct {
+	Job  string `arg:"" help:"Folder of a stored job."`
+	JSON bool   `name:"json" help:"Print the events as JSON."`
+}
+
+func (eventsCmd) Help() string {
+	return `Prints what happened to a stored job: the number of each event, when, who, what and about which record, and which event about that record its author had seen. The chain is verified before. Exit code 1 when it is not whole.
+
+Example:
+
+  fettle keep fettle-demo/job --by p-31
+  fettle events fettle-demo/job
+`
+}
+
+func (c eventsCmd) run(env Env, a *app.App) (int, error) {
+	events, err := a.Events(context.Background(), filepath.ToSlash(c.Job))
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		if err := printJSON(env.Stdout, events); err != nil {
+			return Refused, err
+		}
+		return Done, nil
+	}
+	for _, e := range events {
+		line := fmt.Sprintf("%d  %s  %s  %s  %s", e.Seq, e.At, e.By, e.What, e.About)
+		if e.Seen > 0 {
+			line += fmt.Sprintf(", after %d", e.Seen)
+		}
+		if e.Erased {
+			line += ", texts erased"
+		}
+		fmt.Fprintln(env.Stdout, line)
+	}
+	last := events[len(events)-1]
+	_, err = fmt.Fprintf(env.Stdout, "The chain is whole: %s, the last with hash %s.\n", unit.Count(len(events), "event"), last.Hash)
+	return Done, err
+}
+
+type withdrawCmd struct {
+	Job    string `arg:"" help:"Folder of a stored job."`
+	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`
+	Reason string `required:"" help:"Why it does not count." placeholder:"TEXT"`
+	Signed string `required:"" help:"Person of the shop file who withdraws it." placeholder:"PERSON"`
+	On     string `help:"Day it is withdrawn (year-month-day); today unless given." placeholder:"DATE"`
+	By     string `help:"Who writes: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
+}
+
+func (withdrawCmd) Help() string {
+	return `Takes a record of a stored job back: it no longer counts, and both it and the withdrawal stay in the chain. A record that others refer to is refused, and they are named.
+
+Example:
+
+  fettle withdraw fettle-demo/job work/W-1 --reason "Another vehicle" --signed P1
+`
+}
+
+func (c withdrawCmd) run(env Env, a *app.App) (int, error) {
+	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Case, on unit.Date) (app.Recorded, error) {
+		return a.Withdraw(opened, job.Subject(c.Record), job.Withdrawal{By: c.Signed, On: on, Reason: c.Reason})
+	})
+}
+
+type eraseCmd struct {
+	Job    string `arg:"" help:"Folder of a stored job."`
+	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`
+	Reason string `required:"" help:"Why, without a name." placeholder:"TEXT"`
+	On     string `help:"Day it is erased (year-month-day); today unless given." placeholder:"DATE"`
+	By     string `help:"Who writes: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
+}
+
+func (eraseCmd) Help() string {
+	return `Takes the names and remarks of people out of a record of a stored job, in every event about it; this cannot be undone. The record itself stays and the chain still verifies. What needs the person, a signature or a reason, does not stand any more. Backups, as-written.yaml and results that were written before are not touched.
+
+Example:
+
+  fettle erase fettle-demo/job finding/D1 --reason "Asked for by the person"
+`
+}
+
+func (c eraseCmd) run(env Env, a *app.App) (int, error) {
+	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Case, on unit.Date) (app.Recorded, error) {
+		return a.Erase(opened, job.Subject(c.Record), job.Erasure{On: on, Reason: c.Reason})
+	})
+}
+
+// changing writes events about one record of a stored job.
+func changing(env Env, a *app.App, dir, day, by string, do func(*app.Case, unit.Date) (app.Recorded, error)) (int, error) {
+	when, err := env.day(day)
+	if err != nil {
+		return Usage, err
+	}
+	opened, err := a.Open(filepath.ToSlash(dir), env.progress())
+	if err != nil {
+		return Refused, err
+	}
+	recorded, err := do(opened, unit.DateOf(when))
+	if err == nil {
+		err = appending(env, a, opened, recorded, by)
+	}
+	if err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprintln(env.Stdout, recorded.Text)
+	return Done, err
+}
