@@ -60,7 +60,7 @@ func BenchmarkVerdictsAfterOneChange(b *testing.B) {
 				x := *c
 				x.Job = s
 				seen, _ := inspect.Run(inspect.Input{Body: c.Body, Job: s, Vehicle: ready, Shop: c.Shop, Today: unit.DateOf(demo.Day)})
-				out, _ := decide.Run(decideInput(&x, Assessment{Inspect: seen, Made: demo.Day}))
+				out, _ := decide.Run(x.on(unit.DateOf(demo.Day)).Decide(seen))
 				return out
 			}
 			verdicts(c.Job)

@@ -329,7 +329,7 @@ func sentRecords(c *Case, r Assessment, q decide.Question, by string) []any {
 
 // told is what the manufacturer is told of a finding today.
 func told(c *Case, r Assessment, id job.FindingID) *job.Told {
-	return decide.Told(decideInput(c, r), id)
+	return decide.Told(c.of(r).Decide(r.Inspect), id)
 }
 
 // toldSince is what an answer was given for where its question does not say: the

@@ -90,8 +90,8 @@ func scenario(t testing.TB, file, old, fresh string) memory {
 // bodies are shared by all tests, which come one after another.
 var bodies Bodies
 
-// assess opens and assesses a job of the scenario on its day.
-func assess(t testing.TB, m memory, dir string) (*App, *Case, Assessment) {
+// openAssessed opens and assesses a job of the scenario on its day.
+func openAssessed(t testing.TB, m memory, dir string) (*App, *Case, Assessment) {
 	t.Helper()
 	a := New(m, "test").WithBodies(&bodies)
 	c, err := a.Open(dir, nil)
@@ -107,7 +107,7 @@ func demonstrated(t testing.TB, dir string) (*App, *Case, Assessment) {
 	t.Helper()
 	known, ok := assessments[dir]
 	if !ok {
-		known.a, known.c, known.r = assess(t, scenario(t, "", "", ""), dir)
+		known.a, known.c, known.r = openAssessed(t, scenario(t, "", "", ""), dir)
 		assessments[dir] = known
 	}
 	return known.a, known.c, known.r
@@ -130,7 +130,7 @@ func TestLongerCrackChangesTheRoute(t *testing.T) {
 	short = short[strings.Index(short, "trace_mm"):]
 	longer := strings.TrimPrefix(demo.Longer, "# ")
 	files[job] = []byte(strings.Replace(string(files[job]), short, longer+"\n", 1))
-	_, _, after := assess(t, files, demo.LookedJob)
+	_, _, after := openAssessed(t, files, demo.LookedJob)
 	for _, x := range []struct {
 		name string
 		r    Assessment
@@ -234,7 +234,7 @@ func computed(t Reason) Reason {
 // TestSameBytes: the same input, assessed twice, gives the same report.
 func TestSameBytes(t *testing.T) {
 	first, _ := printed(t)
-	b, d, again := assess(t, scenario(t, "", "", ""), demo.Job)
+	b, d, again := openAssessed(t, scenario(t, "", "", ""), demo.Job)
 	second, err := b.Report(d, again, true)
 	if err != nil || !bytes.Equal(first["report"], second) {
 		t.Fatalf("the report differs from run to run: %v", err)
@@ -334,7 +334,7 @@ func TestOneCrackLengthChangesEverything(t *testing.T) {
 	old := "[[330, -515, 350], [334, -515, 355.2], [337, -515, 361]]"
 	longer := "[[330, -515, 350], [334, -515, 355.2], [337, -515, 361], [352, -515, 398]]"
 	a, c, before := demonstrated(t, demo.Job)
-	_, c2, after := assess(t, scenario(t, "job/job.yaml", old, longer), demo.Job)
+	_, c2, after := openAssessed(t, scenario(t, "job/job.yaml", old, longer), demo.Job)
 	kinds := func(r Assessment) string {
 		for _, f := range r.Decide.Findings {
 			if f.ID == "D1" {
@@ -449,8 +449,8 @@ func TestExpiredProcedureIsAFault(t *testing.T) {
 // temperature reaches the measuring engine, and its result says what was done.
 // 22.6 ppm/K at 1 K below the reference: 22.6 ppm (1 + 22.6e-6) longer.
 func TestEngineIsToldSeedAndTemperature(t *testing.T) {
-	_, c, r := assess(t, scenario(t, demo.Job+"/job.yaml", "author: planner P1\n", "author: planner P1\nsearch_seed: 11\n"), demo.Job)
-	if in := measureInput(c, "before"); in.Seed != 11 || in.Thermal.BodyPerK != 22.6e-6 || in.Thermal.LowC != 8 || in.Thermal.HighC != 32 {
+	_, c, r := openAssessed(t, scenario(t, demo.Job+"/job.yaml", "author: planner P1\n", "author: planner P1\nsearch_seed: 11\n"), demo.Job)
+	if in := c.on(unit.Date{}).Measure("before"); in.Seed != 11 || in.Thermal.BodyPerK != 22.6e-6 || in.Thermal.LowC != 8 || in.Thermal.HighC != 32 {
 		t.Errorf("seed %d, %+v", in.Seed, in.Thermal)
 	}
 	if h := r.Measure.Thermal; len(h) != 3 || h[0].Corrected < 22.6 || h[0].Corrected > 22.61 {

@@ -83,7 +83,7 @@ func questionAbout(c *Case, r Assessment, about string) (decide.Question, bool) 
 // those that were asked about before, and those that are not in tolerance after the
 // repair. The figures are the last that were measured.
 func pointQuestions(c *Case, r Assessment) []decide.Question {
-	in := compareInput(c, r)
+	in := c.of(r).Compare(r.Verdicts)
 	m, stage := r.Measure, job.StageBefore
 	var out []body.PointID
 	if after := release.PointsOf(r.After); after != nil {
@@ -100,7 +100,7 @@ func pointQuestions(c *Case, r Assessment) []decide.Question {
 	var questions []decide.Question
 	for _, id := range out {
 		if text, ok := compare.PointText(in, m, stage, id); ok {
-			questions = append(questions, decide.AskPoint(decideInput(c, r), id, text))
+			questions = append(questions, decide.AskPoint(c.of(r).Decide(r.Inspect), id, text))
 		}
 	}
 	return questions

@@ -38,7 +38,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	}
 	file := demo.Job + "/" + job.MainFile
 	m[file] = append(slices.Clone(m[file]), entry...)
-	a, c, r = assess(t, m, demo.Job)
+	a, c, r = openAssessed(t, m, demo.Job)
 	n := a.namesOf(c, r)
 	s, ok := compare.SupplementOf(r.Compare, n.shownRoute(), c.Shop, c.Job)
 	if !ok || len(s.Lines) == 0 || len(s.Away) == 0 || len(s.New) == 0 {

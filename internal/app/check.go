@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path"
 
+	"fettle/internal/assess"
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
@@ -52,7 +53,7 @@ func (a *App) Check(p string, on unit.Date) (Checked, error) {
 			}
 		}
 	}
-	out.Notes = once(out.Notes)
+	out.Notes = assess.Once(out.Notes)
 	problems.Sort()
 	return out, problems.OrNil()
 }

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"fettle/internal/assess"
 	"strings"
 	"testing"
 
@@ -14,7 +15,7 @@ import (
 func TestExplainOfASettledRisk(t *testing.T) {
 	m := unit.Money{Minor: 40000, Currency: "EUR"}
 	k := job.Risk{ID: "RK-1", Text: "The crack runs on", About: "D1", Low: m, Likely: m, High: m, Bars: true, By: "W2"}
-	look := Assessment{Compare: compare.Result{Spread: &compare.Spread{Looks: []compare.LookWorth{{Risks: []string{"RK-1"}, Text: "Spend 20 minutes"}}}}}
+	look := Assessment{Result: assess.Result{Compare: compare.Result{Spread: &compare.Spread{Looks: []compare.LookWorth{{Risks: []string{"RK-1"}, Text: "Spend 20 minutes"}}}}}}
 	for _, c := range []struct {
 		settled string
 		bars    bool

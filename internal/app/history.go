@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"fettle/internal/assess"
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
@@ -124,7 +125,7 @@ func lengthOf(c *Case, s plan.Step) float64 {
 func (a *App) leftOut(c *Case, r Assessment) []cost.LeftOut {
 	var out []cost.LeftOut
 	last := -1
-	for _, f := range a.workFaults(c, r) {
+	for _, f := range assess.WorkFaults(c.of(r), r.Result) {
 		x := c.Job.Actuals[f.At]
 		if f.At == last {
 			out[len(out)-1].Why += "; " + f.Text

@@ -20,8 +20,8 @@ func TestHistoryOfAJob(t *testing.T) {
 	x, j := *opened, *opened.Job
 	c := &x
 	c.Job = &j
-	route, ok := routeOf(r, "weld")
-	if !ok {
+	route, err := a.Picked(c, r, "weld")
+	if err != nil {
 		t.Fatal("the demonstration has no route of welds")
 	}
 	j.Choices = []job.Choice{{Route: route.ID, By: "P1", On: j.Opened}}

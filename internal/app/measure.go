@@ -36,7 +36,7 @@ type FileMeasurement struct {
 }
 
 // Blocked says that something in the result must not be built upon.
-func (m FileMeasurement) Blocked() bool { return blocking(m.Result.Notes) }
+func (m FileMeasurement) Blocked() bool { return slices.ContainsFunc(m.Result.Notes, diag.Note.Blocks) }
 
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
 // and readings. Every set-up that a reading names exists.

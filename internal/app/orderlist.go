@@ -4,51 +4,11 @@ import (
 	"strconv"
 	"strings"
 
+	"fettle/internal/assess"
 	"fettle/internal/compare"
 	"fettle/internal/cost"
-	"fettle/internal/diag"
-	"fettle/internal/doc"
 	"fettle/internal/format"
 )
-
-// Picked is the route a job is about: the one named; else the last choice of a
-// person when it still exists, else the best.
-func (a *App) Picked(c *Case, r Assessment, id string) (compare.Route, error) {
-	if id == "" {
-		id = r.Compare.Best
-		if n := len(c.Job.Choices); n > 0 {
-			if _, ok := routeOf(r, c.Job.Choices[n-1].Route); ok {
-				id = c.Job.Choices[n-1].Route
-			}
-		}
-	}
-	if route, ok := routeOf(r, id); ok {
-		return route, nil
-	}
-	var known []string
-	for _, x := range r.Compare.Routes {
-		known = append(known, x.ID)
-	}
-	hint := doc.DidYouMean(id, known)
-	if hint == "" {
-		hint = "routes of this job: " + strings.Join(known, ", ")
-	}
-	e := &diag.Error{Kind: diag.NotFound, Op: "pick a route", Subject: "route " + strconv.Quote(id), Msg: "there is no such route", Hint: hint}
-	if id == "" {
-		e.Subject, e.Msg = "routes", "no route can be taken, so none is picked"
-		e.Hint = "name one with --route to see what is missing; " + hint
-	}
-	return compare.Route{}, e
-}
-
-func routeOf(r Assessment, id string) (compare.Route, bool) {
-	for _, x := range r.Compare.Routes {
-		if x.ID == id {
-			return x, true
-		}
-	}
-	return compare.Route{}, false
-}
 
 // OrderSheet is the order list of a route as a table. Its name says when the
 // route is not released.
@@ -73,4 +33,10 @@ func (a *App) OrderSheet(c *Case, r Assessment, route compare.Route) format.Shee
 		s.Rows = append(s.Rows, []string{o.Name, o.ID, o.Kind, strconv.Itoa(o.Count), o.Holds, o.Used, o.WithLoss, each, sum, day, o.Supply(), strings.Join(o.Steps, " "), o.Because})
 	}
 	return s
+}
+
+// Picked is the route a job is about: the one named; else the last choice of a
+// person when it still exists, else the best.
+func (a *App) Picked(c *Case, r Assessment, id string) (compare.Route, error) {
+	return assess.Picked(c.Job, r.Compare, id)
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/assess"
 	"fettle/internal/body"
 	"fettle/internal/compare"
 	"fettle/internal/cost"
@@ -57,7 +58,7 @@ func afterwards(c *Case, route compare.Route) *Afterwards {
 			like = x
 		}
 	}
-	reach, ok := measure.Reaches(measureInput(c, job.StageAfter), like, mostSetups)
+	reach, ok := measure.Reaches(c.on(unit.Date{}).Measure(job.StageAfter), like, mostSetups)
 	if !ok {
 		return nil
 	}
@@ -100,13 +101,13 @@ func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
 	if x, ok := cost.RealityOf(compare.WayOf(route), compare.Ways(r.Compare, c.Job, route.ID), c.Shop, c.Job, unit.DateOf(r.Made)); ok {
 		v.Reality = &x
 	}
-	v.Asks = routeNotes(c, r, route)
+	v.Asks = assess.RouteNotes(c.of(r), r.Result, route)
 	v.After = afterwards(c, route)
 	return v
 }
 
 // Blocked says that this route may not be gone on with as it is planned.
-func (v PlanView) Blocked() bool { return blocking(v.Asks) }
+func (v PlanView) Blocked() bool { return slices.ContainsFunc(v.Asks, diag.Note.Blocks) }
 
 // String prints the plan for a terminal: what comes off, the steps by day, what
 // is ordered and what it costs.

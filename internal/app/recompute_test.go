@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 	"encoding/json"
+	"fettle/internal/assess"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -208,7 +209,7 @@ func TestAssessmentSchema(t *testing.T) {
 	}
 	validate("with earlier jobs", earlier)
 	c := Case{Body: &body.Body{}, Job: &job.State{}}
-	validate("nothing", Assessment{Format: AssessmentFormat, Inputs: c.inputs(), Measure: r.Measure})
+	validate("nothing", Assessment{Format: AssessmentFormat, Inputs: c.inputs(), Result: assess.Result{Verdicts: assess.Verdicts{Measure: r.Measure}}})
 	v, _ := jsonschema.UnmarshalJSON(strings.NewReader(strings.Replace(string(marshalled(t, r)), `"format"`, `"formt"`, 1)))
 	if schema.Validate(v) == nil {
 		t.Error("a misspelt member passes")
@@ -284,7 +285,7 @@ func TestInputsNameEveryByte(t *testing.T) {
 	m := files()
 	jobFile := demo.Job + "/job.yaml"
 	m[jobFile] = regexp.MustCompile(`, sha256: [0-9a-f]{64}`).ReplaceAll(m[jobFile], nil)
-	_, _, r := assess(t, m, demo.Job)
+	_, _, r := openAssessed(t, m, demo.Job)
 	want := map[string]int{}
 	for name := range m {
 		switch {

@@ -25,7 +25,7 @@ func (a *App) Release(c *Case, r Assessment) Release {
 
 // gate is the gate run over an assessment.
 func gate(c *Case, r Assessment) release.Gate {
-	return release.Check(release.Assessed{Input: decideInput(c, r), Decide: r.Decide, Compare: r.Compare, After: r.After, Notes: r.Notes})
+	return release.Check(release.Assessed{Input: c.of(r).Decide(r.Inspect), Decide: r.Decide, Compare: r.Compare, After: r.After, Notes: r.Notes})
 }
 
 // missingGroups are the headings of the list.

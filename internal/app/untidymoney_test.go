@@ -370,7 +370,7 @@ func TestUntidyMoneySeeds(t *testing.T) {
 	if os.Getenv("FETTLE_CAMPAIGN") != "" {
 		first, seeds = 0, 500
 		old, longer := "[[330, -515, 350], [334, -515, 355.2], [337, -515, 361]]", "[[330, -515, 350], [334, -515, 355.2], [337, -515, 361], [352, -515, 398]]"
-		_, _, other := assess(t, scenario(t, "job/job.yaml", old, longer), demo.Job)
+		_, _, other := openAssessed(t, scenario(t, "job/job.yaml", old, longer), demo.Job)
 		bases = append(bases, other)
 	}
 	seen, told := map[string]int{}, 0

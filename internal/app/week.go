@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"fettle/internal/assess"
 	"fettle/internal/compare"
 	"fettle/internal/diag"
 	"fettle/internal/job"
@@ -98,7 +99,7 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 				Text: fmt.Sprintf("%s is not released: its steps have dates, and none of them may begin", c.Job.ID), Hint: "see why: fettle assess " + path.Clean(dir)})
 		}
 		if route.Plan.Finish.IsZero() {
-			out.Notes = append(out.Notes, stopping(r.Notes)...)
+			out.Notes = append(out.Notes, assess.Stopping(r.Notes)...)
 		}
 		in := plan.InShop{Job: c.Job, Route: route.ID, Plan: route.Plan}
 		if n := len(c.Job.Agreed); n > 0 {
@@ -112,12 +113,12 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 	for k := range all {
 		j := &all[k]
 		left := week.PlanOf(j.route.Plan, j.c.Job, j.c.Shop)
-		stops := plan.OutlastedNotes(left, &job.State{ID: j.c.Job.ID}, j.c.Shop, restsOn(j.c, j.r, j.route), week.From)
+		stops := plan.OutlastedNotes(left, &job.State{ID: j.c.Job.ID}, j.c.Shop, assess.RestsOn(j.c.of(j.r), j.r.Result, j.route), week.From)
 		notes = append(notes, stops...)
 		j.r.Notes = append(slices.Clone(j.r.Notes), stops...)
 	}
-	out.Notes = append(out.Notes, once(notes)...)
-	out.Blocked = out.Blocked || blocking(notes)
+	out.Notes = append(out.Notes, assess.Once(notes)...)
+	out.Blocked = out.Blocked || slices.ContainsFunc(notes, diag.Note.Blocks)
 	return out, all, nil
 }
 

@@ -28,9 +28,8 @@ type resultSchemer struct {
 
 func (s *resultSchemer) object(t reflect.Type) Object {
 	properties, required := Object{}, []any{}
-	for i := range t.NumField() {
-		f := t.Field(i)
-		if !f.IsExported() {
+	for _, f := range reflect.VisibleFields(t) {
+		if !f.IsExported() || f.Anonymous {
 			continue
 		}
 		name, options, _ := strings.Cut(f.Tag.Get("json"), ",")

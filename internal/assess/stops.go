@@ -1,4 +1,4 @@
-package app
+package assess
 
 import (
 	"fmt"
@@ -11,18 +11,17 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/release"
-	"fettle/internal/unit"
 )
 
-// restsOn is what of a route rests on answers of the manufacturer.
-func restsOn(c *Case, r Assessment, route compare.Route) []plan.Rests {
+// RestsOn is what of a route rests on answers of the manufacturer.
+func RestsOn(in Input, r Result, route compare.Route) []plan.Rests {
 	var out []plan.Rests
 	answer := func(id string) (job.Answer, bool) {
-		i := slices.IndexFunc(c.Job.Answers, func(a job.Answer) bool { return a.ID == id && id != "" })
+		i := slices.IndexFunc(in.Job.Answers, func(a job.Answer) bool { return a.ID == id && id != "" })
 		if i < 0 {
 			return job.Answer{}, false
 		}
-		return c.Job.Answers[i], true
+		return in.Job.Answers[i], true
 	}
 	for _, it := range route.Items {
 		for _, f := range it.Findings {
@@ -34,8 +33,8 @@ func restsOn(c *Case, r Assessment, route compare.Route) []plan.Rests {
 	if route.ID == "" || len(route.Items) == 0 {
 		return out
 	}
-	for _, p := range decide.LeftByAnswer(decideInput(c, r)) {
-		if a, ok := c.Job.PointAnswer(p); ok && keepsPoint(r, p) {
+	for _, p := range decide.LeftByAnswer(in.Decide(r.Inspect)) {
+		if a, ok := in.Job.PointAnswer(p); ok && keepsPoint(r, p) {
 			out = append(out, plan.Rests{Answer: a, Whole: true, What: fmt.Sprintf("leaving control point %s as it is", p)})
 		}
 	}
@@ -56,39 +55,28 @@ func answerOf(r decide.Result, f job.FindingID, it plan.Item) string {
 
 // keepsPoint says that a control point is out of its tolerance, or may be, so that it takes an
 // answer to leave it.
-func keepsPoint(r Assessment, id body.PointID) bool {
+func keepsPoint(r Result, id body.PointID) bool {
 	m := release.PointsOf(&r.Measure)
 	return m == nil || slices.Contains(m.NotMet, id) || slices.Contains(m.Undecided, id) || slices.Contains(m.Missing, id)
 }
 
-// routeNotes is what speaks against going on with a route as it is planned: steps that are not
+// RouteNotes is what speaks against going on with a route as it is planned: steps that are not
 // on record though later ones are, and steps after the answer that they rest on expires.
-func routeNotes(c *Case, r Assessment, route compare.Route) []diag.Note {
-	out := plan.UnrecordedNotes(route.Plan, c.Job, c.Shop, unit.DateOf(r.Made))
-	return append(out, plan.OutlastedNotes(route.Plan, c.Job, c.Shop, restsOn(c, r, route), unit.DateOf(r.Made))...)
+func RouteNotes(in Input, r Result, route compare.Route) []diag.Note {
+	out := plan.UnrecordedNotes(route.Plan, in.Job, in.Shop, in.Today)
+	return append(out, plan.OutlastedNotes(route.Plan, in.Job, in.Shop, RestsOn(in, r, route), in.Today)...)
 }
 
-// routeStops is what of that blocks.
-func routeStops(c *Case, r Assessment, route compare.Route) []diag.Note {
-	return stopping(routeNotes(c, r, route))
+// RouteStops is what of that blocks.
+func RouteStops(in Input, r Result, route compare.Route) []diag.Note {
+	return Stopping(RouteNotes(in, r, route))
 }
 
 // pickedStops is what blocks the route that the job goes by.
-func (a *App) pickedStops(c *Case, r Assessment) []diag.Note {
-	route, err := a.Picked(c, r, "")
+func pickedStops(in Input, r Result) []diag.Note {
+	route, err := Picked(in.Job, r.Compare, "")
 	if err != nil { // no route has steps
 		return nil
 	}
-	return routeStops(c, r, route)
-}
-
-// stopping is the notes that block.
-func stopping(notes []diag.Note) []diag.Note {
-	var out []diag.Note
-	for _, n := range notes {
-		if n.Blocks() {
-			out = append(out, n)
-		}
-	}
-	return out
+	return RouteStops(in, r, route)
 }

@@ -1,0 +1,132 @@
+// Package assess is the chain of the stages: measure, inspect and decide give the
+// verdicts on a vehicle, compare gives the routes that they leave. It knows documents
+// as values and the day; it reads nothing, keeps nothing and asks nobody.
+package assess
+
+import (
+	"slices"
+
+	"fettle/internal/body"
+	"fettle/internal/compare"
+	"fettle/internal/decide"
+	"fettle/internal/diag"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+	"fettle/internal/measure"
+	"fettle/internal/sched"
+	"fettle/internal/shop"
+	"fettle/internal/unit"
+	"fettle/internal/vehicle"
+)
+
+// Input is one job with its documents, on one day.
+type Input struct {
+	Body    *body.Body
+	Shop    *shop.Shop
+	Job     *job.State
+	Vehicle *vehicle.Vehicle
+	Today   unit.Date // the procedures are judged by it
+}
+
+// Verdicts is what is known of the vehicle and what may be done with it, whatever way is
+// taken: a changed finding gives new verdicts, and routes follow when somebody asks.
+type Verdicts struct {
+	Measure measure.Result  `json:"measure"`
+	During  *measure.Result `json:"measureDuring,omitempty"` // when set-ups of the stage "during" were recorded
+	After   *measure.Result `json:"measureAfter,omitempty"`  // when set-ups of the stage "after" were recorded
+	// Progress compares the stages: before and during, during and after, before
+	// and after, as far as they were measured.
+	Progress []measure.Progress `json:"progress,omitempty"`
+	Inspect  inspect.Result     `json:"inspect"`
+	Decide   decide.Result      `json:"decide"`
+}
+
+// Result is the verdicts with the routes they leave.
+type Result struct {
+	Verdicts
+	Compare compare.Result `json:"compare"`
+}
+
+// Judge measures, inspects and decides. Say, where there is one, is told what is done next.
+func Judge(in Input, say func(string)) (Verdicts, []diag.Note) {
+	if say == nil {
+		say = func(string) {}
+	}
+	var out Verdicts
+	var all, notes []diag.Note
+	keep := func(notes []diag.Note) { all = append(all, notes...) }
+	say("which points have moved")
+	out.Measure, notes = measure.Run(in.Measure(job.StageBefore))
+	keep(notes)
+	keep(out.laterStages(in))
+	say("where the findings lie")
+	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today})
+	keep(notes)
+	say("what may be done")
+	out.Decide, notes = decide.Run(in.Decide(out.Inspect))
+	keep(notes)
+	for _, f := range decide.Acceptances(in.Job, out.Decide) {
+		keep([]diag.Note{f.Note})
+	}
+	return out, all
+}
+
+// Routes are the ways that the verdicts leave, and what speaks against those that the job
+// goes by. Known is schedules that were found before; nil: none.
+func Routes(in Input, v Verdicts, known *sched.Known, say func(string)) (Result, []diag.Note) {
+	out := Result{Verdicts: v}
+	if say == nil {
+		say = func(string) {}
+	}
+	say("which routes there are")
+	routes := in.Compare(v)
+	routes.Known = known
+	var all []diag.Note
+	out.Compare, all = compare.Routes(routes)
+	all = append(all, staleChoice(in, out)...)
+	all = append(all, pastStart(in.Job, in.Today, begun(in, out))...)
+	all = append(all, workNotes(in, out)...)
+	nearlyAsCheap(in, &out)
+	all = append(all, supplementNotes(in, out)...)
+	return out, append(all, pickedStops(in, out)...)
+}
+
+// Blocked says that something blocks the repair.
+func Blocked(v Verdicts, notes []diag.Note) bool {
+	return !v.Decide.Permits || slices.ContainsFunc(notes, diag.Note.Blocks)
+}
+
+// Decide is what the decisions are made from.
+func (in Input) Decide(found inspect.Result) decide.Input {
+	return decide.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Inspect: found, Today: in.Today}
+}
+
+// Compare is what the routes are made from.
+func (in Input) Compare(v Verdicts) compare.Input {
+	return compare.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Measure: v.Measure, Inspect: v.Inspect, Decide: v.Decide,
+		Left: decide.LeftByAnswer(in.Decide(v.Inspect)), Vehicle: in.Vehicle}
+}
+
+// Once drops repeated notes and keeps their order.
+func Once(notes []diag.Note) []diag.Note {
+	seen := map[diag.Note]bool{}
+	out := make([]diag.Note, 0, len(notes))
+	for _, n := range notes {
+		if !seen[n] {
+			seen[n] = true
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// Stopping is the notes that block.
+func Stopping(notes []diag.Note) []diag.Note {
+	var out []diag.Note
+	for _, n := range notes {
+		if n.Blocks() {
+			out = append(out, n)
+		}
+	}
+	return out
+}

@@ -1,0 +1,80 @@
+package assess
+
+import (
+	"fettle/internal/job"
+	"strconv"
+	"strings"
+
+	"fettle/internal/compare"
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/plan"
+)
+
+// Picked is the route a job is about: the one named; else the last choice of a
+// person when it still exists, else the best.
+func Picked(j *job.State, r compare.Result, id string) (compare.Route, error) {
+	if id == "" {
+		id = r.Best
+		if n := len(j.Choices); n > 0 {
+			if _, ok := routeOf(r, j.Choices[n-1].Route); ok {
+				id = j.Choices[n-1].Route
+			}
+		}
+	}
+	if route, ok := routeOf(r, id); ok {
+		return route, nil
+	}
+	var known []string
+	for _, x := range r.Routes {
+		known = append(known, x.ID)
+	}
+	hint := doc.DidYouMean(id, known)
+	if hint == "" {
+		hint = "routes of this job: " + strings.Join(known, ", ")
+	}
+	e := &diag.Error{Kind: diag.NotFound, Op: "pick a route", Subject: "route " + strconv.Quote(id), Msg: "there is no such route", Hint: hint}
+	if id == "" {
+		e.Subject, e.Msg = "routes", "no route can be taken, so none is picked"
+		e.Hint = "name one with --route to see what is missing; " + hint
+	}
+	return compare.Route{}, e
+}
+
+func routeOf(r compare.Result, id string) (compare.Route, bool) {
+	for _, x := range r.Routes {
+		if x.ID == id {
+			return x, true
+		}
+	}
+	return compare.Route{}, false
+}
+
+// staleChoice tells of a choice that names no route there is: what a person
+// decided on cannot be done any more, or never could.
+func staleChoice(in Input, r Result) []diag.Note {
+	n := len(in.Job.Choices)
+	if n == 0 {
+		return nil
+	}
+	last := in.Job.Choices[n-1].Route
+	var known []string
+	for _, route := range r.Compare.Routes {
+		if route.ID == last {
+			return nil
+		}
+		known = append(known, route.ID)
+	}
+	return []diag.Note{{Code: "choice.no-such-route", Severity: diag.Blocking, Where: last,
+		Text: "the route that was chosen is not among the routes", Hint: "choose again; " + doc.DidYouMean(last, known)}}
+}
+
+// nearlyAsCheap gives every plan the other openings that cost hardly more.
+func nearlyAsCheap(in Input, out *Result) {
+	for i := range out.Compare.Routes {
+		r := &out.Compare.Routes[i]
+		if len(r.Plan.Removal) > 0 {
+			r.Plan.Nearly, r.Plan.NearlyAll = plan.Alternatives(plan.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Inspect: out.Inspect, Choice: plan.Choice{Items: r.Items}})
+		}
+	}
+}

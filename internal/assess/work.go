@@ -1,0 +1,98 @@
+package assess
+
+import (
+	"fmt"
+	"slices"
+
+	"fettle/internal/compare"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// WorkFaults is why records of work do not count. What another route has a step for is
+// judged by that one: it was done for it.
+func WorkFaults(in Input, r Result) []job.WorkFault {
+	if len(in.Job.Actuals) == 0 {
+		return nil
+	}
+	today := in.Today
+	taken, err := Picked(in.Job, r.Compare, "")
+	if err != nil {
+		taken = compare.Route{} // no route is taken: what fits none is told all the same
+	}
+	out := in.Job.Work(taken.Plan.WorkSteps(), in.Shop, today).Faults
+	for _, o := range compare.Ways(r.Compare, in.Job, taken.ID) {
+		there := in.Job.Work(o.Plan.WorkSteps(), in.Shop, today).Faults
+		stray := func(at int) func(job.WorkFault) bool {
+			return func(f job.WorkFault) bool { return f.At == at && f.Kind == job.WorkNoStep }
+		}
+		fits := func(f job.WorkFault) bool {
+			return slices.ContainsFunc(out, stray(f.At)) && !slices.ContainsFunc(there, stray(f.At))
+		}
+		var judged []job.WorkFault
+		for _, f := range there {
+			if fits(f) {
+				judged = append(judged, f)
+			}
+		}
+		out = append(slices.DeleteFunc(slices.Clone(out), fits), judged...)
+	}
+	return out
+}
+
+// workNotes tells of records of work that nothing rests on.
+func workNotes(in Input, r Result) []diag.Note {
+	var out []diag.Note
+	for _, f := range WorkFaults(in, r) {
+		x := in.Job.Actuals[f.At]
+		out = append(out, diag.Note{Code: "work.unsound", Severity: diag.Caution, Where: x.Step,
+			Text: fmt.Sprintf("the record of %q of %s does not count, and nothing rests on it: %s", x.Step, x.On, f.Text), Hint: f.Hint})
+	}
+	return out
+}
+
+// begun says that any work on record counts.
+func begun(in Input, r Result) bool {
+	today := in.Today
+	for _, route := range r.Compare.Routes {
+		w := in.Job.Work(route.Plan.WorkSteps(), in.Shop, today)
+		if len(w.Beyond) > 0 || slices.ContainsFunc(w.Steps, func(d job.Doings) bool { return len(d) > 0 }) {
+			return true
+		}
+	}
+	return false
+}
+
+// pastStart tells when the work was to begin before today and none of it is on record: then
+// the plan lies in the past.
+func pastStart(j *job.State, today unit.Date, begun bool) []diag.Note {
+	start := j.Start
+	if start.IsZero() || !start.Before(today) || begun {
+		return nil
+	}
+	days := int(today.Time().Sub(start.Time()).Hours() / 24)
+	return []diag.Note{{Code: "plan.start-past", Severity: diag.Caution, Where: "job", Text: fmt.Sprintf("the work was to start on %s, %s ago, and none of it is on record: the days of the plan lie in the past", start, unit.Count(days, "day")),
+		Hint: "give the day it starts ('start' in job.yaml), or record what is done"}}
+}
+
+// supplementNotes tells how the route differs from the bill that was agreed
+// last. One that has become a total loss blocks, and one without a bill.
+func supplementNotes(in Input, r Result) []diag.Note {
+	route, err := Picked(in.Job, r.Compare, "")
+	if err != nil {
+		route = compare.Route{} // no route can be taken, and so there is no bill
+	}
+	s, ok := compare.SupplementOf(r.Compare, route, in.Shop, in.Job)
+	if !ok {
+		return nil
+	}
+	n := diag.Note{Code: "cost.supplement", Severity: diag.Caution, Where: "bill", Text: s.Because, Hint: "agree it before work goes on: fettle plan JOB"}
+	switch {
+	case s.NoBill != "":
+		n.Code, n.Severity, n.Hint = "cost.supplement-no-bill", diag.Blocking, "choose a route that is possible, and agree its bill: fettle plan JOB --route ID"
+	case s.BecameLoss():
+		n.Code, n.Severity = "cost.supplement-total-loss", diag.Blocking
+	}
+	return []diag.Note{n}
+}
