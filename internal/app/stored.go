@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path"
 	"slices"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -240,6 +241,47 @@ func (c *Case) hasRecord(op string, of job.Subject) error {
 		return &diag.Error{Kind: diag.NotFound, Op: op, Subject: string(of), Msg: "the job has no such record", Hint: "fettle events names them, for example finding/D1"}
 	}
 	return nil
+}
+
+// Show is a record of a stored job as Put takes it, and the number of the newest event about it.
+func (a *App) Show(c *Case, of job.Subject) ([]byte, int64, error) {
+	if err := c.hasRecord("show", of); err != nil {
+		return nil, 0, err
+	}
+	data, _ := c.stored.Record(of)
+	return job.EncodeRecord(data), c.stored.Newest(of), nil
+}
+
+// Put records what a file holds in a stored job: a new record, or one in the place of what its
+// author had seen of it, by the number of the event. Faults are told at their places in the file.
+func (a *App) Put(c *Case, of job.Subject, file string, seen int64) (Recorded, error) {
+	if !c.Stored() {
+		return Recorded{}, c.hasRecord("put", of)
+	}
+	data, err := a.read("", file, aDocument, "give the file with the record")
+	if err != nil {
+		return Recorded{}, err
+	}
+	e, at, err := job.DecodeRecord(of, file, data)
+	if err != nil {
+		return Recorded{}, err
+	}
+	e.Seen = seen
+	after, is, err := c.stored.Try(e)
+	problems, err := gather(nil, err)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if len(problems) == 0 {
+		problems, _ = job.CheckAgainst(after.State(), c.Body, c.Shop)
+	}
+	for i, p := range problems {
+		if field, ok := strings.CutPrefix(p.Field, string(is)); ok && p.File == job.EventsFile {
+			problems[i] = at.Problem(strings.TrimPrefix(field, "."), p.Msg, p.Hint)
+		}
+	}
+	problems.Sort()
+	return Recorded{Events: []job.Event{e}, Text: "Recorded: " + string(is) + "."}, problems.OrNil()
 }
 
 // Renew makes a stored job work with a body and a shop as they are now; either may be left out. They

@@ -58,6 +58,8 @@ type grammar struct {
 	Record    recordCmd    `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
 	Keep      keepCmd      `cmd:"" help:"Make a stored job, with a history, of a folder with job.yaml."`
 	Events    eventsCmd    `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
+	Show      showCmd      `cmd:"" help:"A record of a stored job as it is."`
+	Put       putCmd       `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`
 	Withdraw  withdrawCmd  `cmd:"" help:"Take a record of a stored job back."`
 	Erase     eraseCmd     `cmd:"" help:"Take names and remarks of people out of a record of a stored job."`
 	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`

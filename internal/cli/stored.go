@@ -250,6 +250,58 @@ func (c eventsCmd) run(env Env, a *app.App) (int, error) {
 	return Done, err
 }
 
+type showCmd struct {
+	Job    string `arg:"" help:"Folder of a stored job."`
+	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`
+}
+
+func (showCmd) Help() string {
+	return `Prints a record of a stored job as it is, and the number of the newest event about it, as fettle put takes them.
+
+Example:
+
+  fettle keep fettle-demo/job --by p-31
+  fettle show fettle-demo/job finding/D1
+`
+}
+
+func (c showCmd) run(env Env, a *app.App) (int, error) {
+	opened, err := a.Open(filepath.ToSlash(c.Job), env.progress())
+	if err != nil {
+		return Refused, err
+	}
+	text, seen, err := a.Show(opened, job.Subject(c.Record))
+	if err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprintf(env.Stdout, "# %s, --seen %d\n%s", c.Record, seen, text)
+	return Done, err
+}
+
+type putCmd struct {
+	Job    string `arg:"" help:"Folder of a stored job."`
+	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1; of a new one without identity the sort alone, for example review."`
+	File   string `arg:"" help:"File with the record, as fettle show prints it."`
+	Seen   int64  `help:"Number of the newest event about the record that you had before you; 0 for a new one." default:"0" placeholder:"N"`
+	By     string `help:"Who writes: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
+}
+
+func (putCmd) Help() string {
+	return `Records in a stored job what a file holds: a new record of any sort, or one in the place of what --seen says you have seen. Where somebody else has written it since nothing is written. A fault is told with line and column of the file.
+
+Example:
+
+  fettle show fettle-demo/job finding/D1 > d1.yaml
+  fettle put fettle-demo/job finding/D1 d1.yaml --seen 21 --by p-31
+`
+}
+
+func (c putCmd) run(env Env, a *app.App) (int, error) {
+	return changing(env, a, c.Job, "", c.By, func(opened *app.Case, _ unit.Date) (app.Recorded, error) {
+		return a.Put(opened, job.Subject(c.Record), filepath.ToSlash(c.File), c.Seen)
+	})
+}
+
 type withdrawCmd struct {
 	Job    string `arg:"" help:"Folder of a stored job."`
 	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`

@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"reflect"
+	"strings"
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -40,7 +41,20 @@ func (s *Stored) Write(events []Event, by Stamp) (ledger.Chain, *Stored, error) 
 		return nil, nil, err
 	}
 	out.newest = newest
-	return chain, out, out.holds(s)
+	if err := out.holds(s); err != nil {
+		return nil, nil, err
+	}
+	return chain, out, nil
+}
+
+// Try is a job that was opened as it would be with one more event, and the record that it is
+// about; nothing is written.
+func (s *Stored) Try(e Event) (*Stored, Subject, error) {
+	chain, after, err := s.Write([]Event{e}, Stamp{At: s.last.At, By: "nobody", Salt: func() string { return strings.Repeat("0", 64) }})
+	if err != nil {
+		return nil, e.Subject(), err
+	}
+	return after, Subject(chain[0].About), nil
 }
 
 func atEvent(i int, e Event, err error) error {

@@ -1,8 +1,10 @@
 package job
 
 import (
+	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -81,3 +83,44 @@ func (s *Stored) Recording(readings []Reading, records ...any) ([]Event, error) 
 	}
 	return out, nil
 }
+
+// DecodeRecord reads one record as its event takes it, from YAML or JSON. The subject says of
+// which sort it is, and which record: its own identity, its number, or, with the sort alone, a new
+// one. It returns where each field stands.
+func DecodeRecord(of Subject, file string, data []byte) (Event, doc.Positions, error) {
+	word, name, named := strings.Cut(string(of), "/")
+	i, ok := byWord[word]
+	if !ok || sorts[i].kind == JobOpened || sorts[i].list == "" && named {
+		return Event{}, doc.Positions{}, &diag.Error{Kind: diag.NotFound, Op: "record", Subject: string(of), Msg: "there is no such sort of record", Hint: doc.DidYouMean(word, words())}
+	}
+	k := sorts[i]
+	v := reflect.New(k.data)
+	pos, problems := doc.Decode(file, data, v.Interface())
+	if len(problems) > 0 {
+		return Event{}, pos, problems
+	}
+	e := Event{Kind: k.kind, Data: v.Elem().Interface()}
+	if own := k.of(e.Data); own == "" && named {
+		e.Of = of
+		if of.number() == 0 {
+			return e, pos, diag.Problems{pos.Problem("", fmt.Sprintf("records of this sort have no identity but a number, and %q is none", name), "give the sort alone for a new one, or a number as in "+string(k.numbered(1)))}
+		}
+	} else if named && own != of {
+		return e, pos, diag.Problems{pos.Problem("", fmt.Sprintf("this is %s, and %s was to be recorded", own, of), "")}
+	}
+	return e, pos, nil
+}
+
+// words are the words of the sorts that a person records.
+func words() []string {
+	var out []string
+	for _, k := range sorts {
+		if k.kind != JobOpened {
+			out = append(out, k.word)
+		}
+	}
+	return out
+}
+
+// EncodeRecord writes a record as DecodeRecord reads it.
+func EncodeRecord(data any) []byte { return doc.EncodeYAML(data) }

@@ -1,0 +1,100 @@
+package app
+
+import (
+	"os"
+	"reflect"
+	"slices"
+	"testing"
+
+	"fettle/internal/decide"
+	"fettle/internal/job"
+)
+
+// unsaid is a state in which nobody signed for a record and nothing was said in it: each of its
+// erasable texts is one that names nobody, or empty.
+func unsaid(s job.State, of job.Subject) job.State {
+	events := job.FromState(s)
+	i := slices.IndexFunc(events, func(e job.Event) bool { return e.Subject() == of })
+	v := reflect.New(reflect.TypeOf(events[i].Data)).Elem()
+	v.Set(reflect.ValueOf(events[i].Data))
+	silence(v)
+	events[i].Data = v.Interface()
+	out, err := job.Fold(events)
+	if err != nil {
+		panic(err)
+	}
+	return out
+}
+
+func silence(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Slice:
+		own := reflect.MakeSlice(v.Type(), v.Len(), v.Len())
+		reflect.Copy(own, v)
+		v.Set(own)
+		for i := range v.Len() {
+			silence(v.Index(i))
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			f := v.Type().Field(i)
+			switch {
+			case !f.IsExported():
+			case f.Tag.Get("personal") != "" && v.Field(i).String() != "":
+				v.Field(i).SetString(map[bool]string{true: "NOBODY"}[f.Name == "By" || f.Name == "Author" || f.Name == "RecordedBy"])
+			default:
+				silence(v.Field(i))
+			}
+		}
+	}
+}
+
+// TestErasingPermitsNothing erases the texts of every record of a job that may be released, one
+// after the other. It is then judged as if nobody had signed for it and no reason had been given:
+// what was missing is missing still, and where that person was needed the gate is shut.
+func TestErasingPermitsNothing(t *testing.T) {
+	a, c, r := releasable(t)
+	if !a.Release(c, r).Ready() {
+		t.Fatal("the job may not be released to begin with")
+	}
+	judged := func(s job.State) (Release, bool, int) {
+		other := *c
+		other.Job = &s
+		got := a.Assess(&other, r.Made, nil)
+		allowed := 0
+		for _, f := range got.Decide.Findings {
+			for _, o := range f.Options {
+				if o.Verdict == decide.Allowed {
+					allowed++
+				}
+			}
+		}
+		return a.Release(&other, got), got.Blocked, allowed
+	}
+	shut := 0
+	for _, e := range job.FromState(*c.Job) {
+		if e.Kind != job.DecisionsReviewed && os.Getenv("FETTLE_CAMPAIGN") == "" {
+			continue
+		}
+		of := e.Subject()
+		erased, err := job.Fold(append(job.FromState(*c.Job), job.Event{Kind: job.TextsErased, Of: of, Data: job.Erasure{On: c.Job.Opened, Reason: "Asked for"}}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, blocked, allowed := judged(erased)
+		want, wantBlocked, wantAllowed := judged(unsaid(*c.Job, of))
+		if got.Ready() != want.Ready() || blocked != wantBlocked || allowed != wantAllowed || len(got.Missing) != len(want.Missing) {
+			t.Errorf("%s: ready %v, %d missing, blocked %v, %d allowed; as if nobody had said it: %v, %d, %v, %d\n%s", of,
+				got.Ready(), len(got.Missing), blocked, allowed, want.Ready(), len(want.Missing), wantBlocked, wantAllowed, a.ReleaseText(got, 160))
+		}
+		if got.Ready() != (len(got.Missing) == 0) {
+			t.Errorf("%s: %v", of, got)
+		}
+		if !got.Ready() {
+			shut++
+		}
+	}
+	if shut == 0 {
+		t.Error("no erasure shut the gate: the test shows nothing")
+	}
+}
