@@ -54,6 +54,23 @@ func hatched(k, x, y, period int) bool {
 	return false // 0: plain
 }
 
+// hatchPeriod is the distance between the lines of a hatch on a casting, before the
+// picture is halved.
+const hatchPeriod = 34
+
+// hatchRows is the hatches on a casting: every hatch is the same after a period, across
+// and down.
+var hatchRows = func() (out [hatches][hatchPeriod][hatchPeriod]bool) {
+	for k := range out {
+		for y := range out[k] {
+			for x := range out[k][y] {
+				out[k][y][x] = hatched(k, x, y, hatchPeriod)
+			}
+		}
+	}
+	return out
+}()
+
 // tints are pale grounds for labels, apart from one another for people who do
 // not see all colours (lightened from the palette of M. Okabe and K. Ito,
 // 2008). They carry no meaning.
@@ -69,7 +86,7 @@ type canvas struct {
 }
 
 func newCanvas(w, h int) *canvas {
-	return &canvas{w: w, h: h, pix: filled[uint8](nil, 3*w*h, 255)}
+	return &canvas{w: w, h: h, pix: make([]uint8, 3*w*h)}
 }
 
 func (c *canvas) set(x, y int, rgb [3]uint8) {
@@ -77,50 +94,41 @@ func (c *canvas) set(x, y int, rgb [3]uint8) {
 	c.pix[i], c.pix[i+1], c.pix[i+2] = rgb[0], rgb[1], rgb[2]
 }
 
-// halve makes one pixel of four: the mean, so that edges come out smooth.
-func (c *canvas) halve() *canvas {
-	out := newCanvas(c.w/2, c.h/2)
-	for y := range out.h {
-		for x := range out.w {
-			for k := range 3 {
-				at := func(dx, dy int) int { return int(c.pix[3*((2*y+dy)*c.w+2*x+dx)+k]) }
-				out.pix[3*(y*out.w+x)+k] = uint8((at(0, 0) + at(1, 0) + at(0, 1) + at(1, 1) + 2) / 4)
-			}
-		}
-	}
-	return out
-}
-
-// coarse keeps 52 levels of each colour: what is left compresses well.
-func coarse(v uint8) uint8 { return uint8((int(v) + 2) / 5 * 5) }
-
 // paletted gives each colour a number in order of first appearance; false when
-// there are more than a byte can number.
+// there are more than a byte can number. Of each part 52 levels are kept: what is left
+// compresses well.
 func (c *canvas) paletted() (*image.Paletted, bool) {
 	img := image.NewPaletted(image.Rect(0, 0, c.w, c.h), nil)
-	known := map[[3]uint8]uint8{}
-	var last [3]uint8
-	k, ok := uint8(0), false
-	for i := range c.w * c.h {
-		rgb := [3]uint8{coarse(c.pix[3*i]), coarse(c.pix[3*i+1]), coarse(c.pix[3*i+2])}
-		if !ok || rgb != last {
-			k, ok = known[rgb]
-		}
-		if !ok {
+	known := make([]int16, 52*52*52) // number of a colour, plus one
+	for i := range img.Pix {
+		r, g, b := (int(c.pix[3*i])+2)/5, (int(c.pix[3*i+1])+2)/5, (int(c.pix[3*i+2])+2)/5
+		k := &known[(r*52+g)*52+b]
+		if *k == 0 {
 			if len(img.Palette) == 256 {
 				return nil, false
 			}
-			k = uint8(len(img.Palette))
-			known[rgb], ok = k, true
-			img.Palette = append(img.Palette, color.RGBA{rgb[0], rgb[1], rgb[2], 255})
+			img.Palette = append(img.Palette, color.RGBA{uint8(5 * r), uint8(5 * g), uint8(5 * b), 255})
+			*k = int16(len(img.Palette))
 		}
-		img.Pix[i], last = k, rgb
+		img.Pix[i] = uint8(*k - 1)
 	}
 	return img, true
 }
 
-// DataURI is the picture as a PNG in a data address.
-func (c *canvas) DataURI() (string, error) {
+// pngShelf keeps what PNGs are compressed with for the next one.
+type pngShelf struct{ kept *png.EncoderBuffer }
+
+// Get is what was kept, or nil.
+func (p *pngShelf) Get() (b *png.EncoderBuffer) {
+	b, p.kept = p.kept, nil
+	return b
+}
+
+// Put keeps it.
+func (p *pngShelf) Put(b *png.EncoderBuffer) { p.kept = b }
+
+// dataURI is the picture as a PNG in a data address.
+func (c *canvas) dataURI(shelf *pngShelf) (string, error) {
 	var img image.Image
 	if p, ok := c.paletted(); ok {
 		img = p
@@ -132,7 +140,7 @@ func (c *canvas) DataURI() (string, error) {
 		img = full
 	}
 	var b bytes.Buffer
-	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
+	enc := png.Encoder{CompressionLevel: png.DefaultCompression, BufferPool: shelf}
 	if err := enc.Encode(&b, img); err != nil {
 		return "", err
 	}
@@ -150,7 +158,7 @@ func Swatch(k int) (string, error) {
 			}
 		}
 	}
-	return c.DataURI()
+	return c.dataURI(&pngShelf{})
 }
 
 // inked is the colour of a pixel of hatch k lit with level (0 to 1).

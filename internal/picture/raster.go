@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -72,16 +73,30 @@ func (dm *DepthMap) depth(f int32, x, y int) float64 {
 	return e.depth(e.b, e.c)
 }
 
-// Pixels are the faces and depths of a view while it is drawn; used again for
-// the next one.
+// Pixels is the room that views are drawn in, used again for the next one. A view is
+// drawn band by band, each of some rows: what is worked on stays near the processor.
 type Pixels struct {
-	w, h  int
-	face  []int32
-	depth []float64
+	band  int        // rows of a band; bandRows when 0
 	at    [][2]int64 // of the mesh's points, in parts of pixels
 	z     []float64
-	ink   []uint8 // of the picture at full size
+	bands [][2]int16 // of each face, the first and the last it is in
+	first []int32    // of each band, where its faces begin
+	order []int32    // faces, by band
+
+	// The rows of a band, below those before it that are not done with.
+	face  []int32
+	depth []float64
+	ink   []uint32
+
+	runs  []run
+	looks []look
+	round uint32 // of looks: those of other pictures are out of date
+	small canvas
+	shelf pngShelf
 }
+
+// bandRows is how many rows of a view of 2,400 pixels fit into a processor's cache.
+const bandRows = 32
 
 // subPixel is the grid points are snapped to: with whole numbers the same
 // pixels are covered on every machine.
@@ -96,52 +111,139 @@ func (c Camera) snapped(p geom.Vec) (at [2]int64, depth float64) {
 	return [2]int64{int64(math.Floor(x * subPixel)), int64(math.Floor(y * subPixel))}, z
 }
 
-// Rasterise finds the nearest face in every pixel. Where two faces are equally
-// near, the one with the smaller index is seen.
-func (px *Pixels) Rasterise(m *mesh.Mesh, c Camera) {
-	px.w, px.h = c.W, c.H
-	px.face, px.depth = filled(px.face, c.W*c.H, -1), filled(px.depth, c.W*c.H, math.Inf(-1))
-	px.at, px.z = slices.Grow(px.at[:0], len(m.Points))[:len(m.Points)], slices.Grow(px.z[:0], len(m.Points))[:len(m.Points)]
+// Seen finds the nearest face in every pixel. Where two faces are equally near, the one
+// with the smaller index is seen.
+func (px *Pixels) Seen(m *mesh.Mesh, c Camera) *DepthMap {
+	dm := px.newMap(m, c)
+	px.sweep(m, c, 0, func(_, from, to int) { dm.add(px.face, to-from) })
+	return px.tight(dm)
+}
+
+// sweep draws a view band by band: below is told the row of the picture that the first
+// row of the buffers is, the rows that are new, and that they are drawn. The last kept
+// rows before them are still there.
+func (px *Pixels) sweep(m *mesh.Mesh, c Camera, keep int, done func(top, from, to int)) {
+	rows := cmp.Or(px.band, bandRows)
+	px.sort(m, c, rows)
+	size := (min(rows, c.H) + keep) * c.W
+	px.face, px.depth = roomFor(px.face, size), roomFor(px.depth, size)
+	if keep > 0 {
+		px.ink = roomFor(px.ink, size)
+	}
+	held := 0 // rows in the buffers
+	for from := 0; from < c.H; from += rows {
+		to, kept := min(from+rows, c.H), min(keep, held)
+		gone := (held - kept) * c.W
+		copy(px.face, px.face[gone:held*c.W])
+		copy(px.depth, px.depth[gone:held*c.W])
+		if keep > 0 {
+			copy(px.ink, px.ink[gone:held*c.W])
+		}
+		held = kept + to - from
+		fill(px.face[kept*c.W:held*c.W], -1)
+		fill(px.depth[kept*c.W:held*c.W], math.Inf(-1))
+		b := from / rows
+		for _, f := range px.order[px.first[b]:px.first[b+1]] {
+			px.drawIn(m, c, f, from-kept, from, to)
+		}
+		done(from-kept, from, to)
+	}
+}
+
+// sort finds where the points of a mesh fall, and which faces are in which band.
+func (px *Pixels) sort(m *mesh.Mesh, c Camera, rows int) {
+	px.at, px.z = roomFor(px.at, len(m.Points)), roomFor(px.z, len(m.Points))
 	for i, p := range m.Points {
 		px.at[i], px.z[i] = c.snapped(p)
 	}
+	px.bands = roomFor(px.bands, len(m.Faces))
+	px.first = roomFor(px.first, (c.H+rows-1)/rows+1)
+	clear(px.first)
 	for f, t := range m.Faces {
-		g := facet{p: [3][2]int64{px.at[t[0]], px.at[t[1]], px.at[t[2]]}}
-		x0, x1 := pixelRange(g.p[0][0], g.p[1][0], g.p[2][0], px.w)
-		y0, y1 := pixelRange(g.p[0][1], g.p[1][1], g.p[2][1], px.h)
+		p, q, r := px.at[t[0]], px.at[t[1]], px.at[t[2]]
+		x0, x1 := pixelRange(p[0], q[0], r[0], c.W)
+		y0, y1 := pixelRange(p[1], q[1], r[1], c.H)
+		px.bands[f] = [2]int16{1, 0}
 		if x0 <= x1 && y0 <= y1 {
-			g.z = [3]float64{px.z[t[0]], px.z[t[1]], px.z[t[2]]}
-			px.draw(int32(f), g, [4]int{x0, x1, y0, y1}, c.Clip)
-		}
-	}
-}
-
-// filled is a slice of n times v, in the room of s where that is enough.
-func filled[T any](s []T, n int, v T) []T {
-	s = slices.Grow(s[:0], n)[:n]
-	for i := range s[:min(n, 1)] {
-		s[i] = v
-	}
-	for done := 1; done < n; done *= 2 {
-		copy(s[done:], s[:done])
-	}
-	return s
-}
-
-// Runs is what is seen, to be kept.
-func (px *Pixels) Runs(m *mesh.Mesh, c Camera) *DepthMap {
-	dm := &DepthMap{m: m, c: c, first: make([]int32, 0, px.h+1)}
-	for y := range px.h {
-		dm.first = append(dm.first, int32(len(dm.runs)))
-		for x, f := range px.face[y*px.w : (y+1)*px.w] {
-			if x == 0 || f != dm.runs[len(dm.runs)-1].face {
-				dm.runs = append(dm.runs, run{int32(x), f})
+			px.bands[f] = [2]int16{int16(y0 / rows), int16(y1 / rows)}
+			for b := y0 / rows; b <= y1/rows; b++ {
+				px.first[b+1]++
 			}
 		}
 	}
+	for b := range len(px.first) - 1 {
+		px.first[b+1] += px.first[b]
+	}
+	px.order = roomFor(px.order, int(px.first[len(px.first)-1]))
+	next := slices.Clone(px.first)
+	for f, b := range px.bands {
+		for k := b[0]; k <= b[1]; k++ {
+			px.order[next[k]] = int32(f)
+			next[k]++
+		}
+	}
+}
+
+// drawIn draws what of a face is in the rows of a band.
+func (px *Pixels) drawIn(m *mesh.Mesh, c Camera, f int32, top, from, to int) {
+	t := m.Faces[f]
+	g := facet{p: [3][2]int64{px.at[t[0]], px.at[t[1]], px.at[t[2]]}, z: [3]float64{px.z[t[0]], px.z[t[1]], px.z[t[2]]}}
+	x0, x1 := pixelRange(g.p[0][0], g.p[1][0], g.p[2][0], c.W)
+	y0, y1 := pixelRange(g.p[0][1], g.p[1][1], g.p[2][1], c.H)
+	px.draw(f, g, [4]int{x0, x1, max(y0, from), min(y1, to-1)}, c, top)
+}
+
+// roomFor is n elements in the room of s where that is enough; what they are is not
+// said.
+func roomFor[T any](s []T, n int) []T {
+	if cap(s) >= n {
+		return s[:n]
+	}
+	return make([]T, n)
+}
+
+// fill sets all of a slice.
+func fill[T any](s []T, v T) {
+	if len(s) == 0 {
+		return
+	}
+	s[0] = v
+	for done := 1; done < len(s); done *= 2 {
+		copy(s[done:], s[:done])
+	}
+}
+
+// newMap is an empty map, for the time being in room that is used again.
+func (px *Pixels) newMap(m *mesh.Mesh, c Camera) *DepthMap {
+	return &DepthMap{m: m, c: c, first: make([]int32, 0, c.H+1), runs: px.runs[:0]}
+}
+
+// add adds the rows below those that are there.
+func (dm *DepthMap) add(face []int32, rows int) {
+	for y := range rows {
+		dm.first = append(dm.first, int32(len(dm.runs)))
+		last := int32(-2)
+		for x, f := range face[y*dm.c.W : (y+1)*dm.c.W] {
+			if f != last {
+				dm.runs, last = append(dm.runs, run{int32(x), f}), f
+			}
+		}
+	}
+}
+
+// tight is the map in room of its own, and no more of it than it takes.
+func (px *Pixels) tight(dm *DepthMap) *DepthMap {
 	dm.first = append(dm.first, int32(len(dm.runs)))
-	dm.runs = slices.Clone(dm.runs) // no more room than it takes
+	px.runs, dm.runs = dm.runs, slices.Clone(dm.runs)
 	return dm
+}
+
+// row is the runs of a row.
+func (dm *DepthMap) row(y int) []run {
+	if y+1 < len(dm.first) {
+		return dm.runs[dm.first[y]:dm.first[y+1]]
+	}
+	return dm.runs[dm.first[y]:]
 }
 
 // facet is a face as it falls in a picture: its corners in parts of pixels, and
@@ -186,8 +288,8 @@ func (e *edges) depth(b, c int64) float64 {
 }
 
 // draw draws one face inside a box of pixels (first and last column, first and
-// last row).
-func (px *Pixels) draw(f int32, g facet, box [4]int, clip float64) {
+// last row) into the buffers, whose first row is row top of the picture.
+func (px *Pixels) draw(f int32, g facet, box [4]int, c Camera, top int) {
 	e, ok := g.edges(box[0], box[2])
 	if !ok {
 		return
@@ -200,16 +302,16 @@ func (px *Pixels) draw(f int32, g facet, box [4]int, clip float64) {
 			first, past = inside(e.b, e.right[1], first, past)
 			first, past = inside(e.c, e.right[2], first, past)
 		}
-		row := y*px.w + box[0]
-		a, b, c := e.a+int64(first)*e.right[0], e.b+int64(first)*e.right[1], e.c+int64(first)*e.right[2]
+		row := (y-top)*c.W + box[0]
+		u, v, w := e.a+int64(first)*e.right[0], e.b+int64(first)*e.right[1], e.c+int64(first)*e.right[2]
 		depth, face := px.depth[row:row+past], px.face[row:row+past]
 		for i := first; i < past; i++ {
-			if a|b|c >= 0 { // none is negative
-				if d := e.depth(b, c); d > depth[i] && d <= clip {
+			if u|v|w >= 0 { // none is negative
+				if d := e.depth(v, w); d > depth[i] && d <= c.Clip {
 					depth[i], face[i] = d, f
 				}
 			}
-			a, b, c = a+e.right[0], b+e.right[1], c+e.right[2]
+			u, v, w = u+e.right[0], v+e.right[1], w+e.right[2]
 		}
 		e.a, e.b, e.c = e.a+e.down[0], e.b+e.down[1], e.c+e.down[2]
 	}

@@ -2,7 +2,12 @@ package picture
 
 import (
 	"math/rand/v2"
+	"reflect"
+	"slices"
 	"testing"
+
+	"fettle/internal/geom"
+	"fettle/internal/mesh"
 )
 
 // TestRowsOfAFaceSeed3 holds the columns of a row against the edge function in
@@ -20,6 +25,40 @@ func TestRowsOfAFaceSeed3(t *testing.T) {
 			if in := e+int64(x)*step >= 0; in != (x >= from && x < past) {
 				t.Fatalf("%d %+d in column %d: inside %v, columns %d to %d", e, step, x, in, from, past)
 			}
+		}
+	}
+}
+
+// However many rows a band has, the same is seen, and drawn to the byte.
+func TestBandsDrawTheSame(t *testing.T) {
+	m := &mesh.Mesh{}
+	r := rand.New(rand.NewPCG(5, 0))
+	for range 60 { // triangles of all sizes, through one another
+		at := geom.Vec{100 * r.Float64(), 60 * r.Float64(), 40 * r.Float64()}
+		for range 3 {
+			m.Points = append(m.Points, at.Add(geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Scale(30*r.Float64())))
+		}
+		n := int32(len(m.Points))
+		m.Faces, m.Label = append(m.Faces, [3]int32{n - 3, n - 2, n - 1}), append(m.Label, int32(r.IntN(4)))
+	}
+	c := Camera{Right: geom.Vec{1, 0, 0}, Up: geom.Vec{0, 1, 0}, Toward: geom.Vec{0, 0, 1}}.Around(m.Points, 5, 90, 67)
+	c.W, c.H = 91, 67
+	inkOf := map[int32]int{1: 1, 2: 7, 3: 12}
+	whole := &Pixels{band: c.H}
+	seen := whole.Seen(m, c)
+	pic, drawn := whole.shade(m, c, inkOf)
+	want := slices.Clone(pic.pix)
+	if !reflect.DeepEqual(seen, drawn) || len(seen.runs) < 500 {
+		t.Fatalf("%d runs are seen, others are drawn", len(seen.runs))
+	}
+	px := &Pixels{}
+	for _, rows := range []int{1, 2, 3, 5, 8, 32, 66} {
+		px.band = rows
+		if got := px.Seen(m, c); !reflect.DeepEqual(got, seen) {
+			t.Errorf("in bands of %d rows something else is seen", rows)
+		}
+		if pic, dm := px.shade(m, c, inkOf); !slices.Equal(pic.pix, want) || !reflect.DeepEqual(dm, seen) {
+			t.Errorf("in bands of %d rows something else is drawn", rows)
 		}
 	}
 }

@@ -44,7 +44,7 @@ func (s sheet) bytes() int { return len(s.uri) + s.seen.Bytes() }
 
 // Seen is what is seen of a mesh in every pixel.
 func (a *Album) Seen(m *mesh.Mesh, c picture.Camera) *picture.DepthMap {
-	s, _ := a.sheet(sheetKey{of: m, c: c}, m, func(px *picture.Pixels) (string, error) { return "", nil })
+	s, _ := a.sheet(sheetKey{of: m, c: c}, func(px *picture.Pixels) (string, *picture.DepthMap, error) { return "", px.Seen(m, c), nil })
 	return s.seen
 }
 
@@ -52,24 +52,23 @@ func (a *Album) Seen(m *mesh.Mesh, c picture.Camera) *picture.DepthMap {
 // the mesh is known by.
 func (a *Album) Picture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
 	fine := c.Times(2)
-	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, m, func(px *picture.Pixels) (string, error) {
-		return px.Shade(m, fine, zoneOf).DataURI()
+	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, func(px *picture.Pixels) (string, *picture.DepthMap, error) {
+		return px.Draw(m, fine, zoneOf)
 	})
 	return s.uri, s.seen, err
 }
 
-func (a *Album) sheet(k sheetKey, m *mesh.Mesh, draw func(*picture.Pixels) (string, error)) (sheet, error) {
+func (a *Album) sheet(k sheetKey, draw func(*picture.Pixels) (string, *picture.DepthMap, error)) (sheet, error) {
 	k.c.Name = ""
 	if s, ok := a.find(k); ok {
 		return s, nil
 	}
 	px := a.take()
-	px.Rasterise(m, k.c)
-	uri, err := draw(px)
+	uri, seen, err := draw(px)
 	if err != nil {
 		return sheet{}, err
 	}
-	s := sheet{k, px.Runs(m, k.c), uri}
+	s := sheet{k, seen, uri}
 	a.keep(s, px)
 	return s, nil
 }
