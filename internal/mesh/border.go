@@ -41,25 +41,27 @@ type borderIndex struct {
 	trees  []tree  // by place in labels
 }
 
-func newBorderIndex(m *Mesh) borderIndex {
-	var ix borderIndex
-	if m.Label == nil {
-		return ix
+// add adds an edge that lies between different labels.
+func (ix *borderIndex) add(m *Mesh, u, v int32, halves []int32) {
+	if m.Label == nil || !slices.ContainsFunc(halves, func(h int32) bool { return m.Label[h/3] != m.Label[halves[0]/3] }) {
+		return
 	}
-	m.edgeGroups(func(u, v int32, halves []int32) {
-		var labels []int32
-		for _, h := range halves {
-			if l := m.Label[h/3]; !slices.Contains(labels, l) {
-				labels = append(labels, l)
-			}
+	var labels []int32
+	for _, h := range halves {
+		if l := m.Label[h/3]; !slices.Contains(labels, l) {
+			labels = append(labels, l)
 		}
-		slices.Sort(labels)
-		for i, a := range labels {
-			for _, b := range labels[i+1:] {
-				ix.edges = append(ix.edges, borderEdge{u, v, a, b})
-			}
+	}
+	slices.Sort(labels)
+	for i, a := range labels {
+		for _, b := range labels[i+1:] {
+			ix.edges = append(ix.edges, borderEdge{u, v, a, b})
 		}
-	})
+	}
+}
+
+// plant makes the trees over the edges.
+func (ix *borderIndex) plant(m *Mesh) {
 	items := map[int32][]boxed{}
 	for i, e := range ix.edges {
 		b := boxOf(int32(i), m.Points[e.u], m.Points[e.v])
@@ -73,7 +75,6 @@ func newBorderIndex(m *Mesh) borderIndex {
 	for _, l := range ix.labels {
 		ix.trees = append(ix.trees, newTree(items[l]))
 	}
-	return ix
 }
 
 // DistanceToBorder is the distance through space from a site to the nearest

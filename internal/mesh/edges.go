@@ -12,8 +12,15 @@ import (
 // that lie on it, ascending. Edges come in order of their smaller point, then
 // of their larger one.
 func (m *Mesh) edgeGroups(visit func(u, v int32, halves []int32)) {
+	// Written out in place of eachHalf: much of what is asked of a new mesh is this.
 	start := make([]int32, len(m.Points)+1)
-	m.eachHalf(func(_, u, v int32) { start[min(u, v)+1]++ })
+	for i := range m.Faces {
+		if t := &m.Faces[i]; !collapsed(*t) {
+			start[min(t[0], t[1])+1]++
+			start[min(t[1], t[2])+1]++
+			start[min(t[2], t[0])+1]++
+		}
+	}
 	for i := range m.Points {
 		start[i+1] += start[i]
 	}
@@ -21,15 +28,24 @@ func (m *Mesh) edgeGroups(visit func(u, v int32, halves []int32)) {
 	// the order of the faces within one.
 	list := make([]uint64, start[len(m.Points)])
 	fill := slices.Clone(start)
-	m.eachHalf(func(h, u, v int32) {
-		w := min(u, v)
-		list[fill[w]] = uint64(max(u, v))<<32 | uint64(h)
-		fill[w]++
-	})
+	for i := range m.Faces {
+		t := &m.Faces[i]
+		if collapsed(*t) {
+			continue
+		}
+		u, h := t[2], uint64(3*i+2)
+		for k := range 3 {
+			v, g := t[k], uint64(3*i+k)
+			at := &fill[min(u, v)]
+			list[*at] = uint64(max(u, v))<<32 | h
+			*at++
+			u, h = v, g
+		}
+	}
 	var halves []int32
 	for u := range m.Points {
 		bucket := list[start[u]:start[u+1]]
-		slices.Sort(bucket)
+		sortFew(bucket)
 		for i := 0; i < len(bucket); {
 			v := bucket[i] >> 32
 			halves = halves[:0]
@@ -38,6 +54,21 @@ func (m *Mesh) edgeGroups(visit func(u, v int32, halves []int32)) {
 			}
 			visit(int32(u), int32(v), halves)
 		}
+	}
+}
+
+// sortFew sorts what is seldom more than a dozen.
+func sortFew(a []uint64) {
+	if len(a) > 24 {
+		slices.Sort(a)
+		return
+	}
+	for i := 1; i < len(a); i++ {
+		x, k := a[i], i
+		for ; k > 0 && a[k-1] > x; k-- {
+			a[k] = a[k-1]
+		}
+		a[k] = x
 	}
 }
 
@@ -68,7 +99,7 @@ func (m *Mesh) EdgeOf() ([]int32, int) {
 	n := int32(-1)
 	for u := range m.Points {
 		bucket := list[start[u]:start[u+1]]
-		slices.Sort(bucket)
+		sortFew(bucket)
 		for i, x := range bucket {
 			if i == 0 || x>>32 != bucket[i-1]>>32 {
 				n++
@@ -114,6 +145,11 @@ type adjacency struct {
 }
 
 func newAdjacency(m *Mesh) adjacency {
+	return adjacencyAnd(m, func(_, _ int32, _ []int32) {})
+}
+
+// adjacencyAnd shows every edge that it comes by to also.
+func adjacencyAnd(m *Mesh, also func(u, v int32, halves []int32)) adjacency {
 	a := adjacency{
 		twin:  make([]int32, 3*len(m.Faces)),
 		start: make([]int32, len(m.Points)+1),
@@ -121,7 +157,8 @@ func newAdjacency(m *Mesh) adjacency {
 	for h := range a.twin {
 		a.twin[h] = border
 	}
-	m.edgeGroups(func(_, _ int32, halves []int32) {
+	m.edgeGroups(func(u, v int32, halves []int32) {
+		also(u, v, halves)
 		switch len(halves) {
 		case 1:
 		case 2:

@@ -14,6 +14,10 @@ type parting struct {
 	m    *Mesh
 	line [][2]int32 // its edges, in order of their points
 	on   map[[2]int32]bool
+	// onLine says that an edge is on the line, which it may thereby become; nil where the
+	// line is there already.
+	onLine func(u, v int32, halves []int32) bool
+	cuts   [][]int32 // the half-edges of each edge of the line that is on the surface
 	// side is 1 for the faces that belong to the outer part beside the line,
 	// 0 for the others. When whole, that holds away from the line as well.
 	side    []int32
@@ -37,9 +41,16 @@ func (p *parting) cut(u, v int32) {
 // flood joins the faces that hang together without crossing the line, and
 // counts the edges of the line and of the surface that have no two sides.
 func (p *parting) flood() (parts pieces, open, seams int) {
-	parts = newPieces(len(p.m.Faces))
+	parts, p.cuts = newPieces(len(p.m.Faces)), nil
+	if p.onLine == nil {
+		p.onLine = func(u, v int32, _ []int32) bool { return p.on[[2]int32{u, v}] }
+	}
 	p.m.edgeGroups(func(u, v int32, halves []int32) {
-		switch on := p.on[[2]int32{u, v}]; {
+		on := p.onLine(u, v, halves)
+		if on {
+			p.cuts = append(p.cuts, slices.Clone(halves))
+		}
+		switch {
 		case on && len(halves) > 2:
 			seams++
 		case len(halves) == 1:
@@ -89,15 +100,17 @@ func (p *parting) prove(out *Section) {
 
 // crossed counts the faces that were cut and have a part beside the line.
 func (p *parting) crossed(parent []int32) int {
-	parts, beside := map[int32]int{}, map[int32]bool{}
+	parts, beside := make([]int32, len(parent)), map[int32]bool{}
 	for _, f := range parent {
 		parts[f]++
 	}
-	p.m.eachHalf(func(h, u, v int32) {
-		if f := parent[h/3]; parts[f] > 1 && p.on[edgeOf(u, v)] {
-			beside[f] = true
+	for _, halves := range p.cuts {
+		for _, h := range halves {
+			if f := parent[h/3]; parts[f] > 1 {
+				beside[f] = true
+			}
 		}
-	})
+	}
 	return len(beside)
 }
 
@@ -106,10 +119,7 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 	beside := map[int32][2]bool{} // piece to sides of the line it lies on
 	round := false                // a piece lies on both sides of one place of the line
 	across := slices.Clone(parts) // what hangs together, over the line too
-	p.m.edgeGroups(func(u, v int32, halves []int32) {
-		if !p.on[[2]int32{u, v}] {
-			return
-		}
+	for _, halves := range p.cuts {
 		for _, h := range halves {
 			r := parts.root(h / 3)
 			across.join(halves[0]/3, h/3)
@@ -118,7 +128,7 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 			b[p.side[h/3]] = true
 			beside[r] = b
 		}
-	})
+	}
 	var count [2]int
 	apart := 0
 	void := map[int32]int32{}

@@ -95,14 +95,15 @@ func (m *Mesh) sectionWithin(planes []Plane, w *Window, snapMM float64, sidesDou
 	}
 	p := parting{m: sp.Mesh, side: side, whole: w == nil, missing: "the planes do not cut the surface"}
 	p.through = func(a, b geom.Vec) bool { return cutBetween(planes, w, a, b) }
-	sp.Mesh.edgeGroups(func(u, v int32, halves []int32) {
+	p.onLine = func(u, v int32, halves []int32) bool {
 		for _, h := range halves[1:] {
 			if side[h/3] != side[halves[0]/3] && w.holds(sp.Mesh.Points[u].Lerp(sp.Mesh.Points[v], 0.5)) {
 				p.cut(u, v)
-				return
+				return true
 			}
 		}
-	})
+		return false
+	}
 	out := Section{Split: sp}
 	p.prove(&out)
 	hub, common := commonPoint(planes, sp.Mesh)

@@ -37,19 +37,21 @@ const shellWork = 50000000
 // from within, nothing from outside. Not whole: there are too many to tell.
 func (m *Mesh) shells() (list []shell, of []int32, whole bool) {
 	parts, sound := newPieces(len(m.Faces)), make([]bool, len(m.Faces))
+	for f, t := range m.Faces {
+		sound[f] = !collapsed(t)
+	}
+	var torn []int32 // faces at edges that no closed piece has
 	m.edgeGroups(func(_, _ int32, halves []int32) {
 		for _, h := range halves[1:] {
 			parts.join(halves[0]/3, h/3)
 		}
-	})
-	for f, t := range m.Faces {
-		sound[f] = !collapsed(t)
-	}
-	m.edgeGroups(func(_, _ int32, halves []int32) {
 		if len(halves) != 2 || first(m.halfEnds(halves[0])) == first(m.halfEnds(halves[1])) {
-			sound[parts.root(halves[0]/3)] = false
+			torn = append(torn, halves[0]/3)
 		}
 	})
+	for _, f := range torn {
+		sound[parts.root(f)] = false
+	}
 	of = make([]int32, len(m.Faces))
 	for f := range of {
 		r := parts.root(int32(f))

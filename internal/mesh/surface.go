@@ -28,7 +28,10 @@ type Surface struct {
 // Labelled is the surface of the same mesh with other labels.
 func (s *Surface) Labelled(label []int32) *Surface {
 	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
-	return &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, borders: newBorderIndex(m), doubt: s.doubt, gaps: s.gaps}
+	out := &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, doubt: s.doubt, gaps: s.gaps}
+	m.edgeGroups(func(u, v int32, halves []int32) { out.borders.add(m, u, v, halves) })
+	out.borders.plant(m)
+	return out
 }
 
 // NewSurface builds the adjacency and the search tree of a mesh that passes
@@ -38,7 +41,9 @@ func NewSurface(m *Mesh) (*Surface, error) {
 	if err := m.Check(); err != nil {
 		return nil, err
 	}
-	s := &Surface{m: m, adj: newAdjacency(m), doubt: sync.OnceValue(m.SidesDoubt)}
+	s := &Surface{m: m, doubt: sync.OnceValue(m.SidesDoubt)}
+	s.adj = adjacencyAnd(m, func(u, v int32, halves []int32) { s.borders.add(m, u, v, halves) })
+	s.borders.plant(m)
 	s.gaps = sync.OnceValue(func() Gaps { return newFreeEdges(m, &s.adj).gaps() })
 	s.findPivots()
 	boxes := make([]boxed, 0, len(m.Faces))
@@ -56,7 +61,6 @@ func NewSurface(m *Mesh) (*Surface, error) {
 		return nil, invalid("every face has two equal corners", "a surface needs at least one triangle")
 	}
 	s.faces = newFaceTree(m, boxes)
-	s.borders = newBorderIndex(m)
 	return s, nil
 }
 

@@ -27,8 +27,8 @@ func standardViews(f frame) []picture.Camera {
 func sightsOf(a *vehicle.Album, m *mesh.Mesh, views []picture.Camera) []sight {
 	var out []sight
 	for _, v := range views {
-		fine := v.Around(m.Points, 10, 420, 420).Times(2)
-		out = append(out, sight{fine, a.Seen(m, fine)})
+		c := v.Around(m.Points, 10, 420, 420)
+		out = append(out, sight{c, a.Seen(m, c)})
 	}
 	return out
 }

@@ -17,12 +17,13 @@ type borderEdge struct {
 // borderEdges lists the edges of a mesh between faces of different labels, in
 // the order of the faces. The mesh package names only the nearest label beside
 // a border; a crack at a corner of three zones needs all of them.
-func borderEdges(m *mesh.Mesh) []borderEdge {
+func (c *Casting) borderEdges() []borderEdge {
+	m := c.Surface.Mesh()
 	var out []borderEdge
 	if m.Label == nil {
 		return out
 	}
-	of, n := m.EdgeOf()
+	of, n := c.numbered()
 	first := make([]int32, n) // face an edge was met on, plus one
 	for f, t := range m.Faces {
 		for k := range 3 {

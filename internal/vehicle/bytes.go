@@ -21,7 +21,7 @@ func (c *Casting) bytes() int {
 	if c.Surface == nil {
 		return 0
 	}
-	n := c.Surface.Bytes() + c.asked.keptBytes()
+	n := c.Surface.Bytes() + c.asked.keptBytes() + c.numbers.sized(func(x numbers) int { return bytesOf(x.of) })
 	n += c.view.sized(func(o *outlook) int {
 		n := bytesOf(o.edges)
 		for _, b := range o.borders {

@@ -41,6 +41,7 @@ type Casting struct {
 	Surface *mesh.Surface // nil: no mesh
 	body    *body.Body
 
+	numbers once[numbers]
 	view    once[*outlook]
 	regions once[[]Region] // of its zones
 	edges   once[*Fixtures]
@@ -65,6 +66,20 @@ func (c *Casting) takeOver(from *Casting, lines []body.Line) {
 	}
 }
 
+// numbers is the edges of the mesh, numbered (mesh.EdgeOf).
+type numbers struct {
+	of []int32
+	n  int
+}
+
+func (c *Casting) numbered() ([]int32, int) {
+	x := c.numbers.get(func() numbers {
+		of, n := c.Surface.Mesh().EdgeOf()
+		return numbers{of, n}
+	})
+	return x.of, x.n
+}
+
 // outlook is what every finding asks of the mesh.
 type outlook struct {
 	edges      []borderEdge
@@ -86,7 +101,7 @@ func (c *Casting) lookAround() *outlook {
 		return &outlook{}
 	}
 	lo, hi := c.Surface.Mesh().Bounds()
-	edges := append(borderEdges(c.Surface.Mesh()), c.seamBorders()...)
+	edges := append(c.borderEdges(), c.seamBorders()...)
 	return &outlook{edges, bordersOf(edges), lo.Dist(hi)}
 }
 
@@ -103,7 +118,7 @@ func (c *Casting) FreeEdges() *Fixtures { return c.edges.get(c.findEdges) }
 
 func (c *Casting) findEdges() *Fixtures {
 	f := &Fixtures{}
-	for i, line := range chains(freeEdges(c.Surface.Mesh())) {
+	for i, line := range chains(c.freeEdges()) {
 		f.Targets = append(f.Targets, fixed(fmt.Sprintf("%d of the mesh", i+1), [][]mesh.Site{c.nearest(line)}, 0))
 	}
 	var names []string

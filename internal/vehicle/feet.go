@@ -20,6 +20,10 @@ type Foot struct {
 // into facets of 15 to 30 degrees by usual mesh tolerances.
 const ribFootRad = 35 * math.Pi / 180
 
+// flatCos is the cosine of the angle between two faces above which they surely turn by less
+// than ribFootRad, whichever way.
+var flatCos = elem.Cos(ribFootRad) + 1e-9
+
 // RibFeet is, by label, the edges at which the surface turns inward by more
 // than ribFootRad: the feet of ribs and gussets. An edge counts for the label
 // of its first face. Where the mesh does not say on which side its metal is, all
@@ -28,9 +32,8 @@ func (c *Casting) RibFeet() Feet {
 	return c.feet.get(func() Feet {
 		out := Feet{By: map[int32]Foot{}, Sure: true}
 		if c.Surface != nil {
-			m := c.Surface.Mesh()
 			out.Sure = c.Surface.SidesDoubt() == ""
-			findFeet(m, !out.Sure, out.By)
+			c.findFeet(!out.Sure, out.By)
 			c.seamFeet(&out)
 		}
 		return out
@@ -43,8 +46,9 @@ type Feet struct {
 	Sure bool
 }
 
-func findFeet(m *mesh.Mesh, either bool, out map[int32]Foot) {
-	of, n := m.EdgeOf()
+func (c *Casting) findFeet(either bool, out map[int32]Foot) {
+	m := c.Surface.Mesh()
+	of, n := c.numbered()
 	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
 	for f, t := range m.Faces {
 		for k := range 3 {
@@ -68,6 +72,9 @@ func findFeet(m *mesh.Mesh, either bool, out map[int32]Foot) {
 				continue
 			}
 			on := int(h-1) / 3
+			if !either && m.FaceNormal(on).Dot(m.FaceNormal(f)) > flatCos {
+				continue
+			}
 			turn := inwardRad(m, on, f, m.Faces[on][(h+1)%3])
 			if either {
 				turn = math.Abs(turn)

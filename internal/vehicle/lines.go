@@ -169,8 +169,9 @@ func chains(segments [][2]geom.Vec) [][]geom.Vec {
 }
 
 // freeEdges is the edges of a mesh that one face has.
-func freeEdges(m *mesh.Mesh) [][2]geom.Vec {
-	of, n := m.EdgeOf()
+func (c *Casting) freeEdges() [][2]geom.Vec {
+	m := c.Surface.Mesh()
+	of, n := c.numbered()
 	count := make([]int32, n)
 	for _, e := range of {
 		count[e]++
