@@ -157,3 +157,33 @@ func TestSegmentsFindTheLeast(t *testing.T) {
 		t.Errorf("to a line of one point: %g", got)
 	}
 }
+
+// The least ones come first, in orders that lead a bad choice of the middle astray too.
+func TestSelectAlongPutsTheLeastFirst(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 2))
+	for n := 1; n < 400; n += 1 + n/7 {
+		for k, of := range []func(i int) float64{
+			func(i int) float64 { return float64(i) }, func(i int) float64 { return -float64(i) }, func(int) float64 { return 1 },
+			func(i int) float64 { return float64(min(i, n-i)) }, func(i int) float64 { return float64(i % 3) }, func(int) float64 { return r.NormFloat64() },
+			func(i int) float64 { return float64(i ^ (i >> 1)) },
+		} {
+			ends := make([][2]Vec, n)
+			for i := range ends {
+				ends[i] = [2]Vec{{0, of(i), 0}, {0, float64(i % 2), 0}}
+			}
+			at := r.IntN(n + 1)
+			selectAlong(ends, at, 1)
+			most, least := math.Inf(-1), math.Inf(1)
+			for i, e := range ends {
+				if v := e[0][1] + e[1][1]; i < at {
+					most = max(most, v)
+				} else {
+					least = min(least, v)
+				}
+			}
+			if most > least {
+				t.Fatalf("order %d of %d: one of the first %d is %g, one behind is %g", k, n, at, most, least)
+			}
+		}
+	}
+}

@@ -3,6 +3,7 @@ package geom
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -72,13 +73,49 @@ func (s *Segments) build(first, last int32) int32 {
 			axis = k
 		}
 	}
-	slices.SortStableFunc(s.ends[first:last], func(a, b [2]Vec) int {
-		return cmp.Compare(a[0][axis]+a[1][axis], b[0][axis]+b[1][axis])
-	})
 	mid := (first + last) / 2
+	selectAlong(s.ends[first:last], int(mid-first), axis)
 	s.build(first, mid)
 	s.nodes[at].other = s.build(mid, last)
 	return at
+}
+
+// selectAlong puts the segments whose middles are least along an axis first, so many of
+// them. In which order they lie beside that changes no distance.
+//
+// Source: C. A. R. Hoare, Algorithm 65: Find, 1961; sorted where the halving goes on
+// for too long.
+func selectAlong(ends [][2]Vec, n, axis int) {
+	of := func(e *[2]Vec) float64 { return e[0][axis] + e[1][axis] }
+	for rounds := 2 * bits.Len(uint(len(ends))); len(ends) > 1; rounds-- {
+		if rounds == 0 {
+			slices.SortFunc(ends, func(a, b [2]Vec) int { return cmp.Compare(of(&a), of(&b)) })
+			return
+		}
+		a, b, c := of(&ends[0]), of(&ends[len(ends)/2]), of(&ends[len(ends)-1])
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, k := 0, len(ends)-1
+		for i <= k {
+			for of(&ends[i]) < pivot {
+				i++
+			}
+			for of(&ends[k]) > pivot {
+				k--
+			}
+			if i <= k {
+				ends[i], ends[k] = ends[k], ends[i]
+				i, k = i+1, k-1
+			}
+		}
+		switch {
+		case n <= k:
+			ends = ends[:k+1]
+		case n >= i:
+			ends, n = ends[i:], n-i
+		default:
+			return
+		}
+	}
 }
 
 // Nearer is the distance of segment pq from the nearest of the set where that is

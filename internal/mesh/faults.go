@@ -52,8 +52,9 @@ func (m *Mesh) Faults() Faults {
 // SidesDoubt says why a mesh does not say where its metal is, "" when it does:
 // neighbours disagree about the outside, normals point inward, or a piece within
 // another one is no void.
-func (m *Mesh) SidesDoubt() string {
-	f := m.Faults()
+func (m *Mesh) SidesDoubt() string { return m.sidesDoubt(m.Faults()) }
+
+func (m *Mesh) sidesDoubt(f Faults) string {
 	switch {
 	case f.FlippedEdges > 0:
 		return fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges)

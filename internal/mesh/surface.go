@@ -22,13 +22,14 @@ type Surface struct {
 	scratch sync.Pool     // what searches for distances keep room for
 	ways    sync.Pool     // and searches for shortest ways
 	doubt   func() string // SidesDoubt of the mesh, once
+	solid   func() bool   // Solid, once
 	gaps    func() Gaps   // of the mesh, once
 }
 
 // Labelled is the surface of the same mesh with other labels.
 func (s *Surface) Labelled(label []int32) *Surface {
 	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
-	out := &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, doubt: s.doubt, gaps: s.gaps}
+	out := &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, doubt: s.doubt, solid: s.solid, gaps: s.gaps}
 	m.edgeGroups(func(u, v int32, halves []int32) { out.borders.add(m, u, v, halves) })
 	out.borders.plant(m)
 	return out
@@ -41,7 +42,10 @@ func NewSurface(m *Mesh) (*Surface, error) {
 	if err := m.Check(); err != nil {
 		return nil, err
 	}
-	s := &Surface{m: m, doubt: sync.OnceValue(m.SidesDoubt)}
+	s := &Surface{m: m}
+	faults := sync.OnceValue(m.Faults)
+	s.doubt = sync.OnceValue(func() string { return m.sidesDoubt(faults()) })
+	s.solid = sync.OnceValue(func() bool { return faults().Closed() && s.doubt() == "" })
 	s.adj = adjacencyAnd(m, func(u, v int32, halves []int32) { s.borders.add(m, u, v, halves) })
 	s.borders.plant(m)
 	s.gaps = sync.OnceValue(func() Gaps { return newFreeEdges(m, &s.adj).gaps() })
@@ -69,6 +73,9 @@ func (s *Surface) Mesh() *Mesh { return s.m }
 
 // SidesDoubt is that of the mesh, found out when it is first asked for.
 func (s *Surface) SidesDoubt() string { return s.doubt() }
+
+// Solid says that the mesh is closed, and known to be so with its metal inside.
+func (s *Surface) Solid() bool { return s.solid() }
 
 // pivotAngleRad is how far a corner sum must exceed a full turn before a
 // shortest path can bend there; below it the gain is lost in rounding.

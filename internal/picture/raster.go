@@ -18,6 +18,9 @@ type Camera struct {
 	Left, Top         float64  // camera coordinates of the picture's corner [mm]
 	W, H              int      // pixels
 	Clip              float64  // nothing nearer to the viewer than this is drawn [mm]
+	// Solid: the mesh is closed and its faces look outward, so that of a face that looks away
+	// nothing is seen unless what is in front of it is cut away.
+	Solid bool
 }
 
 // At is where a point falls in the picture, in pixels, and its depth: the
@@ -159,12 +162,13 @@ func (px *Pixels) sort(m *mesh.Mesh, c Camera, rows int) {
 	px.bands = roomFor(px.bands, len(m.Faces))
 	px.first = roomFor(px.first, (c.H+rows-1)/rows+1)
 	clear(px.first)
+	away := c.away()
 	for f, t := range m.Faces {
 		p, q, r := px.at[t[0]], px.at[t[1]], px.at[t[2]]
+		px.bands[f] = [2]int16{1, 0}
 		x0, x1 := pixelRange(p[0], q[0], r[0], c.W)
 		y0, y1 := pixelRange(p[1], q[1], r[1], c.H)
-		px.bands[f] = [2]int16{1, 0}
-		if x0 <= x1 && y0 <= y1 {
+		if x0 <= x1 && y0 <= y1 && (away == 0 || edge(p, q, r) > 0 != (away > 0)) {
 			px.bands[f] = [2]int16{int16(y0 / rows), int16(y1 / rows)}
 			for b := y0 / rows; b <= y1/rows; b++ {
 				px.first[b+1]++
@@ -182,6 +186,18 @@ func (px *Pixels) sort(m *mesh.Mesh, c Camera, rows int) {
 			next[k]++
 		}
 	}
+}
+
+// away is the sign that the area of a face in the picture has when it looks away; 0 where
+// such faces are drawn like others.
+func (c Camera) away() int {
+	switch {
+	case !c.Solid || !math.IsInf(c.Clip, 1):
+		return 0
+	case c.Right.Cross(c.Up).Dot(c.Toward) > 0: // rows are counted downward
+		return 1
+	}
+	return -1
 }
 
 // drawIn draws what of a face is in the rows of a band.

@@ -62,3 +62,47 @@ func TestBandsDrawTheSame(t *testing.T) {
 		}
 	}
 }
+
+// Of a closed mesh as much is seen whether faces that look away are drawn or not, from
+// whichever side, up to single pixels at outlines; where it is cut open they are drawn.
+func TestOfASolidOnlyWhatLooksHereIsSeen(t *testing.T) {
+	m := &mesh.Mesh{}
+	for i := range 8 {
+		m.Points = append(m.Points, geom.Vec{70 * float64(i&1), 50 * float64(i>>1&1), 30 * float64(i>>2&1)})
+	}
+	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
+		m.Faces = append(m.Faces, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
+	}
+	r := rand.New(rand.NewPCG(8, 0))
+	px := &Pixels{}
+	for k := range 60 {
+		toward := geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Unit()
+		up := toward.Cross(geom.Vec{0.1, 0.2, 1}).Unit()
+		c := Camera{Toward: toward, Up: up, Right: up.Cross(toward)}
+		if k%2 == 1 { // as in a mirror
+			c.Right = c.Right.Scale(-1)
+		}
+		c = c.Around(m.Points, 5, 120, 100)
+		all := px.Seen(m, c)
+		c.Solid = true
+		some := px.Seen(m, c)
+		differ, covered := 0, 0
+		for y := range c.H {
+			for x := range c.W {
+				if all.At(x, y) >= 0 {
+					covered++
+				}
+				if all.At(x, y) != some.At(x, y) {
+					differ++
+				}
+			}
+		}
+		if differ > 4 || covered < 1000 {
+			t.Errorf("view %d: %d of %d pixels show another face", k, differ, covered)
+		}
+		c.Clip = m.Points[0].Lerp(m.Points[7], 0.5).Dot(toward)
+		if !reflect.DeepEqual(px.Seen(m, c).runs, px.Seen(m, Camera{Toward: c.Toward, Up: c.Up, Right: c.Right, Scale: c.Scale, Left: c.Left, Top: c.Top, W: c.W, H: c.H, Clip: c.Clip}).runs) {
+			t.Errorf("view %d: cut open it is not seen from inside", k)
+		}
+	}
+}

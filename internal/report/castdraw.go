@@ -35,6 +35,7 @@ func (p castingPicture) mesh() *mesh.Mesh {
 
 // picture is what the drawing is drawn over, and what is seen in it.
 func (p castingPicture) picture(c picture.Camera) (uri string, seen *picture.DepthMap, err error) {
+	c.Solid = p.surface != nil && p.surface.Solid() // cut in two it is as closed as it was
 	if p.parted != nil {
 		return p.album.Picture(p.known, p.parted, c, p.zoneOf)
 	}
