@@ -97,7 +97,7 @@ func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil
 type Note struct {
 	Code     string   `json:"code"`     // stable identity, for example "measure.reference-moved"
 	Severity Severity `json:"severity"` // a blocking note cannot be hidden
-	Where    string   `json:"where"`    // what it is about: a point, a finding, a step
+	Where    string   `json:"where"`    // what it is about: a point, an entry, a step
 	Text     string   `json:"text"`     // one sentence
 	Hint     string   `json:"hint,omitempty"`
 	Source   string   `json:"source,omitempty"` // document, rule row or formula it comes from

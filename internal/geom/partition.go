@@ -673,7 +673,7 @@ var medianChi3 = ChiSquareQuantile(0.5, 3)
 
 // endWays is the natural logarithm of the number of ways to pick a set out of
 // those of among (all, when nil) as one side of a cut across an axis of the
-// vehicle, with the points that are exceptions from it. A section that moved is
+// frame, with the points that are exceptions from it. A section that moved is
 // mostly an end: it needs less evidence than the same number of points picked
 // anyhow.
 func (pl *pool) endWays(set, among *Set) float64 {

@@ -21,7 +21,7 @@ func (m *Mesh) SectionAlong(points []geom.Vec, outer geom.Vec, snapMM float64) (
 		return Section{}, 0, err
 	}
 	if len(points) < 3 {
-		return Section{}, 0, invalid("a closed curve needs at least three points", "give the points round the casting, in order")
+		return Section{}, 0, invalid("a closed curve needs at least three points", "give the points round the surface, in order")
 	}
 	for _, p := range append([]geom.Vec{outer}, points...) {
 		if !p.Finite() {

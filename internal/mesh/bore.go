@@ -19,7 +19,7 @@ type Circle struct {
 	N            int // points
 }
 
-// Rim is a line of sharp or free edges: an edge of the casting, a hole, a border.
+// Rim is a line of sharp or free edges: an edge of the surface, a hole, a border.
 type Rim struct {
 	Points   []int32 // of the mesh, in order; a closed rim does not repeat the first
 	Closed   bool

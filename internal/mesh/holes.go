@@ -492,7 +492,7 @@ const offMost = 2.5
 // from rimLo to rimHi. The radius is that of the wider end, at the end of the rounds:
 // where the wall would meet the face without them, nothing is nearer to the hole than
 // said. sagitta is how far its flats lie inside the circle through their ends: which of
-// the two the casting follows is not known.
+// the two the part follows is not known.
 func (c *coneLine) hole(lo, hi, rimLo, rimHi, sagitta float64, faces int) Hole {
 	rimLo, rimHi = min(rimLo, lo), max(rimHi, hi)
 	mid := (lo + hi) / 2

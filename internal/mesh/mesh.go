@@ -1,6 +1,6 @@
 // Package mesh owns triangle meshes: adjacency, a search tree, the closest
 // point, the path along the surface, regions by label and plane cuts. It knows
-// no word of the repair trade; coordinates are millimetres in the frame the
+// nothing of what a mesh stands for; coordinates are millimetres in the frame the
 // mesh was given in.
 //
 // It refuses to guess: a mesh that fails Check gets no Surface, a cut that is
@@ -17,8 +17,8 @@ import (
 	"fettle/internal/geom"
 )
 
-// Mesh is an indexed triangle mesh. Label is one integer per face (a zone
-// number, for example), or nil when the mesh carries none.
+// Mesh is an indexed triangle mesh. Label is one integer per face (the
+// number of a region, for example), or nil when the mesh carries none.
 type Mesh struct {
 	Points []geom.Vec
 	Faces  [][3]int32

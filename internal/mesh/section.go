@@ -14,10 +14,10 @@ type Piece struct {
 // MassKg is the mass of the piece at a density in grams per cubic centimetre.
 func (p *Piece) MassKg(gramsPerCM3 float64) float64 { return float64(p.VolumeMM3 * gramsPerCM3 * 1e-6) }
 
-// Section is a casting divided in two by a line: the outer part, and the rest.
+// Section is a part divided in two by a line: the outer part, and the rest.
 type Section struct {
 	Split    Split
-	Loops    []Loop  // the section line, on the surface; open ones too
+	Loops    []Loop  // the line, on the surface; open ones too
 	LengthMM float64 // of all loops
 	// FacesCrossed counts the faces of the mesh that the line passes through.
 	FacesCrossed int

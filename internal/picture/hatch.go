@@ -54,11 +54,11 @@ func hatched(k, x, y, period int) bool {
 	return false // 0: plain
 }
 
-// hatchPeriod is the distance between the lines of a hatch on a casting, before the
+// hatchPeriod is the distance between the lines of a hatch on a mesh, before the
 // picture is halved.
 const hatchPeriod = 34
 
-// hatchRows is the hatches on a casting: every hatch is the same after a period, across
+// hatchRows is the hatches on a mesh: every hatch is the same after a period, across
 // and down.
 var hatchRows = func() (out [hatches][hatchPeriod][hatchPeriod]bool) {
 	for k := range out {

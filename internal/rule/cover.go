@@ -42,7 +42,7 @@ func (a Row) Within(b Row) bool {
 
 // Uncovered looks for a part of the cell in which no row applies. The search
 // takes a row after the other and keeps what is left beside it; complete is
-// false when it was given up after so many steps without finding any.
+// false when it was given up after so many steps and nothing was found.
 func Uncovered(cell Cell, rows []Row, sp Space, steps int) (found Cell, complete bool) {
 	s := &search{rows: rows, sp: sp, left: steps}
 	found = s.beside(cell, 0)

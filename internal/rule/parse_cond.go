@@ -8,7 +8,7 @@ import (
 // ParseCond reads a condition as a planner writes it.
 //
 //	number:    "<= 24 mm"   "< 3"   "= 2"   ">= 10 mm and <= 24 mm"
-//	word:      "crack"   "crack or break"   "not crack"   "neither crack nor break"
+//	word:      "round"   "round or flat"   "not round"   "neither round nor flat"
 //	set:       "only A, B"   "any of A, B"   "none of A, B"   "includes A and B"
 //	yes or no: "yes"   "no"
 //

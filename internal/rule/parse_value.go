@@ -5,7 +5,7 @@ import "strings"
 // reserved words have a meaning in conditions and values and are no names.
 var reserved = []string{"and", "any", "includes", "neither", "no", "none", "nor", "not", "of", "only", "or", "unknown", "yes"}
 
-// ParseValue reads a value as a planner writes it: "crack", "RAIL-L, KNEE-L",
+// ParseValue reads a value as a planner writes it: "round", "RAIL-L, KNEE-L",
 // "none" (an empty set), "20 mm", "2026-03-01" (a date), "20 +- 2 mm" (the second number is the
 // expanded uncertainty, k = 2), "none near" (a distance to something that is not
 // there), "yes", "no", and "unknown" for every kind.

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Count is a number with its noun: 1 row, 2 rows, 3 bodies, 4 bays.
+// Count is a number with its noun: 1 row, 2 rows, 3 bodies, 4 queries.
 func Count(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// Date is a calendar day without a clock or a zone. The zero value means "not
+// Date is a calendar day without a clock or a time zone. The zero value means "not
 // given".
 type Date struct {
 	Year  int
@@ -36,7 +36,7 @@ func (d Date) String() string {
 // IsZero says that no date was given.
 func (d Date) IsZero() bool { return d == Date{} }
 
-// DateOf is the day of t in t's own zone.
+// DateOf is the day of t in t's own time zone.
 func DateOf(t time.Time) Date { return Date{t.Year(), t.Month(), t.Day()} }
 
 // Time is midnight UTC of the day.

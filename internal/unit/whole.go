@@ -6,7 +6,7 @@ import (
 	"strconv"
 )
 
-// The most that a quantity may be when it is read. No vehicle, shop or material comes near;
+// The most that a quantity may be when it is read. Nothing that people measure here comes near;
 // what is beyond is a slip of the pen, and sums of what is not fit whole numbers.
 const (
 	mostLength  = 1e9       // mm: a thousand kilometres
