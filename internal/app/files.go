@@ -73,7 +73,7 @@ type fileKind struct {
 
 var (
 	aDocument  = fileKind{"a document or table", doc.MaxBytes}
-	someEvents = fileKind{"the events of a job", 256 << 20}
+	someEvents = fileKind{"the events of a job", 64 << 20}
 	aMesh      = fileKind{"a mesh", 256 << 20}
 	evidence   = fileKind{"a piece of evidence", 256 << 20}
 	aReply     = fileKind{"the document of an answer", 64 << 20}

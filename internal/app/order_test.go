@@ -81,17 +81,12 @@ func inAnyOrder(v any) string {
 // findings lie, what may be done, the questions and the routes with their days and sums are the
 // same in whatever order the records of a list stand that says nothing by it.
 func TestAnswersDoNotHangOnOrder(t *testing.T) {
-	a := New(files(), "test").WithBodies(&Bodies{})
 	jobs, draws := []string{demo.LookedJob, demo.Job}, uint64(20)
 	if os.Getenv("FETTLE_CAMPAIGN") == "" {
 		jobs, draws = jobs[:1], 1
 	}
 	for _, dir := range jobs {
-		c, err := a.Open(dir, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		want := a.Assess(c, demo.Day, nil)
+		a, c, want := demonstrated(t, dir)
 		for seed := range draws {
 			other := *c
 			j := mixed(rand.New(rand.NewPCG(seed, 7)), *c.Job)
@@ -101,7 +96,7 @@ func TestAnswersDoNotHangOnOrder(t *testing.T) {
 			if h, err := j.Hash(); err != nil || h != c.JobHash {
 				t.Fatalf("%s, seed %d: another job: %v", dir, seed, err)
 			}
-			got := a.Assess(&other, demo.Day, nil)
+			got := a.Assess(&other, want.Made, nil)
 			for part, v := range map[string][2]any{
 				"measured": {want.Measure, got.Measure}, "found": {want.Inspect, got.Inspect}, "decided": {want.Decide, got.Decide},
 				"routes": {want.Compare, got.Compare}, "notes": {want.Notes, got.Notes}, "blocked": {want.Blocked, got.Blocked},

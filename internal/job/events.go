@@ -3,7 +3,6 @@ package job
 import (
 	"fmt"
 	"reflect"
-	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/unit"
@@ -153,10 +152,12 @@ func FromState(s State) []Event {
 // bySetup is an event for the readings of each set-up, in the order of their first ones.
 func bySetup(all []Reading) []Event {
 	var of []Readings
+	at := map[string]int{}
 	for _, r := range all {
-		k := slices.IndexFunc(of, func(x Readings) bool { return x.Setup == r.Setup })
-		if k < 0 {
+		k, ok := at[r.Setup]
+		if !ok {
 			k, of = len(of), append(of, Readings{Setup: r.Setup})
+			at[r.Setup] = k
 		}
 		r.Line = 0 // of a file, which an event has not
 		of[k].Readings = append(of[k].Readings, r)

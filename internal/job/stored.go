@@ -20,6 +20,7 @@ type Stored struct {
 	numbers map[string]int  // the highest number given, by the word of the subject
 	last    ledger.Entry
 	newest  map[string]int64 // as the ledger counts
+	plain   bool             // the event that is taken is of an earlier release
 }
 
 // slot is the newest record of a subject.
@@ -29,6 +30,7 @@ type slot struct {
 	gone   bool
 	newest int64 // number of the newest event about it
 	plain  bool  // an event of an earlier release, whose texts are hashed, is about it
+	own    bool  // its readings are shared with no other Stored yet
 }
 
 // Read verifies a chain and adds its events up.
@@ -52,13 +54,15 @@ func (s *Stored) Then(c ledger.Chain) (*Stored, error) {
 	out := s.clone()
 	out.newest = newest
 	for i, e := range events {
+		out.plain = c[i].About == ""
 		if err := out.apply(e, c[i].Seq); err != nil {
 			return nil, inEvent(c[i], err)
 		}
 		out.last = c[i]
-		for k := range out.slots {
-			out.slots[k].plain = out.slots[k].plain || c[i].About == "" && out.slots[k].newest == c[i].Seq
-		}
+	}
+	out.plain = false
+	for i := range out.slots {
+		out.slots[i].own = false
 	}
 	return out, nil
 }
@@ -163,17 +167,23 @@ func (s *Stored) put(of Subject, data any, seq int64) {
 			s.numbers[k.word] = max(s.numbers[k.word], of.number())
 		}
 	}
-	s.slots[i] = slot{of: of, data: data, newest: seq, plain: s.slots[i].plain}
+	s.slots[i] = slot{of: of, data: data, newest: seq, plain: s.slots[i].plain || s.plain}
 }
 
 // addReadings is of events of earlier releases, which add to the readings there are.
 func (s *Stored) addReadings(d Taken, seq int64) error {
 	for _, e := range bySetup(d.Readings) {
 		r := e.Data.(Readings)
-		if was, ok := s.Record(e.Subject()); ok {
-			r.Readings = slices.Concat(was.(Readings).Readings, r.Readings)
+		of := e.Subject()
+		if was, ok := s.Record(of); ok {
+			before := was.(Readings).Readings
+			if !s.slots[s.at[of]].own {
+				before = slices.Clone(before)
+			}
+			r.Readings = append(before, r.Readings...)
 		}
-		s.put(e.Subject(), r, seq)
+		s.put(of, r, seq)
+		s.slots[s.at[of]].own = true
 	}
 	return nil
 }
@@ -186,7 +196,7 @@ func (s *Stored) withdraw(of Subject, seq int64) error {
 	if !ok || s.slots[i].gone {
 		return fmt.Errorf("nothing is recorded under %q", of)
 	}
-	s.slots[i].gone, s.slots[i].newest = true, seq
+	s.slots[i].gone, s.slots[i].newest, s.slots[i].plain = true, seq, s.slots[i].plain || s.plain
 	return nil
 }
 

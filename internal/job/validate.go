@@ -116,11 +116,14 @@ func (c *checker) impact() {
 }
 
 func (c *checker) hazards() {
+	seen := map[[2]string]bool{}
 	for i, h := range c.s.Hazards {
 		at := fmt.Sprintf("hazards[%d]", i)
-		if slices.ContainsFunc(c.s.Hazards[:i], func(o Hazard) bool { return o.Kind == h.Kind && o.Text == h.Text }) {
+		is := [2]string{string(h.Kind), h.Text}
+		if seen[is] {
 			c.fault(at, "this hazard is there twice", "")
 		}
+		seen[is] = true
 		if h.Cleared && (h.By == "" || h.On.IsZero()) {
 			c.fault(at, "it does not say who cleared the hazard, and when", "give 'by' and 'on', or 'cleared: no'")
 		}

@@ -31,9 +31,9 @@ const (
 
 // Limits that protect the machine.
 const (
-	maxEvents  = 256 << 20 // bytes of the events of a job
-	maxLibrary = 1 << 30   // bytes of a body
-	maxFiles   = 10_000    // of a body
+	maxEvents  = 64 << 20 // bytes of the events of a job
+	maxLibrary = 1 << 30  // bytes of a body
+	maxFiles   = 10_000   // of a body
 	lockWait   = 60 * time.Second
 )
 
