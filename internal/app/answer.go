@@ -153,12 +153,12 @@ func (a *App) recordAll(c *Case, told func(error) error, readings []job.Reading,
 	if c.stored != nil {
 		return a.recordEvents(c, told, readings, records...)
 	}
-	files, err := a.jobFiles(c.Dir)
+	files, err := a.jobFiles(c.From)
 	if err != nil {
 		return Recorded{}, err
 	}
 	if _, err := job.Decode(files); err != nil { // changed since it was opened
-		return Recorded{}, inFolder(err, c.Dir)
+		return Recorded{}, inFolder(err, c.From)
 	}
 	text, err := job.Added(files, records...)
 	if err != nil {
@@ -240,8 +240,8 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 		return job.Evidence{}, nil, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: file, Msg: "there is no such file", Hint: "give the manufacturer's own words as a file"}
 	}
 	dir, name, inside := "", file, false
-	if rest, ok := within(c.Dir, file); ok {
-		dir, name, inside = c.Dir, rest, true
+	if rest, ok := within(c.From, file); ok {
+		dir, name, inside = c.From, rest, true
 	}
 	data, err := a.read(dir, name, aReply, "check that the file may be read")
 	if err != nil {
@@ -263,7 +263,7 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 		return e, nil, nil
 	}
 	e.File = path.Join("evidence", path.Base(file))
-	for n := 2; a.files.Exists(path.Join(c.Dir, e.File)); n++ {
+	for n := 2; a.files.Exists(path.Join(c.From, e.File)); n++ {
 		ext := path.Ext(file)
 		e.File = path.Join("evidence", strings.TrimSuffix(path.Base(file), ext)+"-"+strconv.Itoa(n)+ext)
 	}

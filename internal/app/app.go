@@ -54,7 +54,7 @@ func (a *App) Version() string { return a.version }
 
 // Case is a job with everything it refers to, read and found consistent.
 type Case struct {
-	Dir      string
+	From     string // where it was read from, for messages and for what lies beside it; it does not say which job it is
 	Body     *body.Body
 	Shop     *shop.Shop
 	Job      *job.State
@@ -121,7 +121,7 @@ func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, erro
 func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, error) {
 	var err error
 	progress.say("reading the job")
-	c := &Case{Dir: dir}
+	c := &Case{From: dir}
 	var problems diag.Problems
 	err = a.readJob(c, dir)
 	if problems, err = gather(problems, err); err != nil {

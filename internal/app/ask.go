@@ -161,10 +161,10 @@ func (a *App) photos(c *Case, id job.FindingID) ([]report.Photo, []Enclosed, err
 			return nil, nil, &diag.Error{Kind: diag.Internal, Op: "ask", Subject: e.ID, Msg: "this evidence was not read when the job was opened"}
 		}
 		p := report.Photo{ID: e.ID, Text: e.Text, SHA256: seen.SHA256}
-		copies, p.File = enclose(copies, c.Dir, e, seen)
+		copies, p.File = enclose(copies, c.From, e, seen)
 		if media := mediaOf(e.File); media != "" {
 			var err error
-			if p.Data, p.Why, err = a.picture(c.Dir, e.File, seen.SHA256); err != nil {
+			if p.Data, p.Why, err = a.picture(c.From, e.File, seen.SHA256); err != nil {
 				return nil, nil, err
 			}
 			if p.Why == "" {

@@ -101,11 +101,11 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 					return nil, "", err
 				}
 				if err == nil {
-					faults := append(append(unreasoned(c, on), a.unsoundWork(c, on)...), expired(c.Body, beside(c.Dir, c.Job.Body), on)...)
+					faults := append(append(unreasoned(c, on), a.unsoundWork(c, on)...), expired(c.Body, beside(c.From, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
 				}
-				return append(c.Notes, job.TipNotes(c.Job.Findings)...), fmt.Sprintf(", with body %s and shop %s", a.where(c.Dir, c.Job.Body), a.where(c.Dir, c.Job.Shop)), err
+				return append(c.Notes, job.TipNotes(c.Job.Findings)...), fmt.Sprintf(", with body %s and shop %s", a.where(c.From, c.Job.Body), a.where(c.From, c.Job.Shop)), err
 			}})
 		}
 	}
@@ -143,7 +143,7 @@ func unreasoned(c *Case, on unit.Date) diag.Problems {
 		}
 		problems = append(problems, c.Job.Problem(fmt.Sprintf("accepted[%d]%s", f.At, field), f.Note.Text, f.Note.Hint))
 	}
-	return located(problems, c.Dir)
+	return located(problems, c.From)
 }
 
 // gaps is what a planner should know of the tables: facts no row speaks of,

@@ -114,7 +114,7 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 	if a.cache == nil || a.cache.Program() == "" {
 		return
 	}
-	k := a.kept(c.Dir)
+	k := a.kept(c.From)
 	if !k.of(c) {
 		k = newKept(c)
 	}
@@ -133,7 +133,7 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 			k.learn(key, slim(asOnRecord(c, b, p.Effective)))
 		}
 	}
-	a.keep(c.Dir, k)
+	a.keep(c.From, k)
 }
 
 func (k *keptJob) has(key string) bool {

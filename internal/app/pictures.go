@@ -47,7 +47,7 @@ func (a *App) pictures(c *Case) []report.Photo {
 			out = append(out, p)
 			continue
 		}
-		data, why, err := a.picture(c.Dir, e.File, seen.SHA256)
+		data, why, err := a.picture(c.From, e.File, seen.SHA256)
 		if p.Why = why; err != nil {
 			p.Why = "the file cannot be read; bring the evidence back"
 		}

@@ -174,15 +174,15 @@ func (f *filler) record(t *testing.T, a *App, r Assessment, rows []Entry, day ti
 		}
 	}
 	for _, x := range got.Files {
-		was := m[f.c.Dir+"/"+x.Name]
+		was := m[f.c.From+"/"+x.Name]
 		if !x.Replaces && x.Name != "job.yaml" || x.Replaces && !slices.Equal(x.Was, was) {
 			t.Fatalf("%s is written: %+v", x.Name, x.Replaces)
 		}
 		want := map[string][2]int{"job.yaml": {named, changed}, "readings.csv": {readings, 0}}[x.Name]
 		grown(t, x.Name, string(was), string(x.Data), want[0], want[1])
-		m[f.c.Dir+"/"+x.Name] = x.Data
+		m[f.c.From+"/"+x.Name] = x.Data
 	}
-	if f.c, err = a.Open(f.c.Dir, nil); err != nil {
+	if f.c, err = a.Open(f.c.From, nil); err != nil {
 		t.Fatal(err)
 	}
 	return a.Assess(f.c, day, nil)
@@ -510,15 +510,15 @@ func TestRowsBecomeRecords(t *testing.T) {
 func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 	a, c, r, _ := unfinishedJob(t, "weld")
 	m := a.files.(memory)
-	was := string(m[c.Dir+"/job.yaml"])
+	was := string(m[c.From+"/job.yaml"])
 	day := unit.Date{Year: 2026, Month: 11, Day: 26}
 	hazard := Entry{Entry: release.WantHazard, About: "high-voltage", What: "Cover of the charger cracked", Value: "made safe", By: "T3", On: day}
 	area := Entry{Entry: release.WantArea, About: "A-NOSE", What: "penetrant", Value: "penetrant", Inspection: "PT1", By: "T2", On: day}
 	hash := Entry{Entry: release.WantHash, About: "E1", What: "evidence/note.txt", Value: "as recorded", By: "T1", On: day}
 	take := func(text string, e Entry) (string, error) {
 		t.Helper()
-		m[c.Dir+"/job.yaml"], m["open.csv"] = []byte(text), EncodeEntries([]Entry{e})
-		opened, err := a.Open(c.Dir, nil)
+		m[c.From+"/job.yaml"], m["open.csv"] = []byte(text), EncodeEntries([]Entry{e})
+		opened, err := a.Open(c.From, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -573,8 +573,8 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 			t.Errorf("%s: %v, want %q", name, err, x.want)
 		}
 	}
-	m[c.Dir+"/job.yaml"] = []byte(strings.Replace(was, "file: evidence/note.txt,", "file: evidence/note.txt, sha256: 0123456789012345678901234567890123456789012345678901234567890123,", 1))
-	if _, err := a.Open(c.Dir, nil); err == nil || !strings.Contains(err.Error(), "evidence[0].sha256: the file evidence/note.txt is not the one that was recorded") {
+	m[c.From+"/job.yaml"] = []byte(strings.Replace(was, "file: evidence/note.txt,", "file: evidence/note.txt, sha256: 0123456789012345678901234567890123456789012345678901234567890123,", 1))
+	if _, err := a.Open(c.From, nil); err == nil || !strings.Contains(err.Error(), "evidence[0].sha256: the file evidence/note.txt is not the one that was recorded") {
 		t.Errorf("a hash that is another: %v", err)
 	}
 }

@@ -13,7 +13,7 @@ import (
 
 // evidenceHash is the hash of a file in the folder of a job.
 func (a *App) evidenceHash(c *Case, file string) (string, error) {
-	hash, _, err := a.sum(c.Dir, file, evidence)
+	hash, _, err := a.sum(c.From, file, evidence)
 	return hash, err
 }
 

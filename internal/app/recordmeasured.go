@@ -20,7 +20,7 @@ func (a *App) linesOfReadings(c *Case) int {
 	if c.stored != nil {
 		return 1 + len(c.Job.Readings)
 	}
-	files, err := a.jobFiles(c.Dir)
+	files, err := a.jobFiles(c.From)
 	if err != nil {
 		return 0 // told when the job is read to be added to
 	}

@@ -128,7 +128,7 @@ func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Case{Dir: dir, Job: &known.Job, fileHash: hashOfJob(files)}
+	c := &Case{From: dir, Job: &known.Job, fileHash: hashOfJob(files)}
 	if c.fileHash != known.JobHash || r.app.bodyOf(r.shelf, c, dir) != nil || r.app.shopOf(r.shelf, c, dir) != nil || !known.of(c) {
 		return nil, nil // read anew, which tells what is wrong
 	}

@@ -186,21 +186,21 @@ func (a *App) Append(ctx context.Context, c *Case, r Recorded, by, key string) (
 // before.
 func (a *App) Keep(ctx context.Context, c *Case, by, key string) (Head, error) {
 	if c.Stored() || a.stores == nil {
-		return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: c.Dir, Msg: "this is a stored job already"}
+		return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: c.From, Msg: "this is a stored job already"}
 	}
-	to, id := a.stores(c.Dir)
+	to, id := a.stores(c.From)
 	s := *c.Job
 	for _, part := range []struct {
 		name *string
 		want string
 		read func(string) (map[string][]byte, error)
 	}{{&s.Body, c.BodyHash, a.readFolder}, {&s.Shop, c.ShopHash, a.shopFile}} {
-		files, err := part.read(path.Join(c.Dir, *part.name))
+		files, err := part.read(path.Join(c.From, *part.name))
 		if err != nil {
 			return Head{}, err
 		}
 		if body.Hash(files) != part.want {
-			return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: path.Join(c.Dir, *part.name), Msg: "it was changed while the job was read; nothing was kept", Hint: "try again"}
+			return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: path.Join(c.From, *part.name), Msg: "it was changed while the job was read; nothing was kept", Hint: "try again"}
 		}
 		hash, err := to.Keep(ctx, files)
 		if err != nil {
@@ -235,7 +235,7 @@ func (a *App) Erase(c *Case, of job.Subject, e job.Erasure) (Recorded, error) {
 // hasRecord refuses a record that a job has not.
 func (c *Case) hasRecord(op string, of job.Subject) error {
 	if !c.Stored() {
-		return &diag.Error{Kind: diag.Unsupported, Op: op, Subject: c.Dir, Msg: "it is a state written by hand, without a history", Hint: "change job.yaml; or fettle keep makes a stored job of it"}
+		return &diag.Error{Kind: diag.Unsupported, Op: op, Subject: c.From, Msg: "it is a state written by hand, without a history", Hint: "change job.yaml; or fettle keep makes a stored job of it"}
 	}
 	if _, ok := c.stored.Record(of); !ok {
 		return &diag.Error{Kind: diag.NotFound, Op: op, Subject: string(of), Msg: "the job has no such record", Hint: "fettle events names them, for example finding/D1"}
@@ -288,7 +288,7 @@ func (a *App) Put(c *Case, of job.Subject, file string, seen int64) (Recorded, e
 // have to be sound, and the job has to fit them.
 func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Recorded, error) {
 	if !c.Stored() {
-		return Recorded{}, &diag.Error{Kind: diag.Unsupported, Op: "keep", Subject: c.Dir, Msg: "it is a state written by hand, and names its body and shop by their paths", Hint: "change 'body' or 'shop' in job.yaml"}
+		return Recorded{}, &diag.Error{Kind: diag.Unsupported, Op: "keep", Subject: c.From, Msg: "it is a state written by hand, and names its body and shop by their paths", Hint: "change 'body' or 'shop' in job.yaml"}
 	}
 	next, own := *c, newShelf()
 	out := Recorded{Text: "Nothing is new: the job works with these already."}
@@ -323,7 +323,7 @@ func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Rec
 			out.Text = "Renewed: the job works with body and shop as they are now."
 		}
 	}
-	if err := a.fits(&next, c.Dir); err != nil {
+	if err := a.fits(&next, c.From); err != nil {
 		return Recorded{}, err
 	}
 	c.Body, c.Shop = next.Body, next.Shop // what the change is judged with when it is written

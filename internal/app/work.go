@@ -41,7 +41,7 @@ func (a *App) unsoundWork(c *Case, on unit.Date) diag.Problems {
 			a.unplacedStep(c, r, x.Step, x.Finding, func(f job.WorkFault) { tell("records", i, f, "the record does not count: ") })
 		}
 	}
-	return located(problems, c.Dir)
+	return located(problems, c.From)
 }
 
 // unplacedStep tells that no step of any route is the one that a figure or hold point is of.

@@ -38,7 +38,7 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	if result, err = a.WithEarlier(result, slashes(c.Earlier), fromJob(opened.Dir, c.Earlier)); err != nil {
+	if result, err = a.WithEarlier(result, slashes(c.Earlier), fromJob(opened.From, c.Earlier)); err != nil {
 		return Refused, err
 	}
 	var file string
@@ -133,7 +133,7 @@ var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, owne
 // route is picked, its day sheets as sheets.html and its order list as order.csv and
 // order.xlsx. It says where the report is.
 func writeResult(a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
-	f, err := resultFolder(filepath.FromSlash(c.Dir), out)
+	f, err := resultFolder(filepath.FromSlash(c.From), out)
 	if err != nil {
 		return "", err
 	}

@@ -63,7 +63,7 @@ func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) (err
 	if err != nil {
 		return err
 	}
-	f, err := lockedFolder(filepath.FromSlash(c.Dir))
+	f, err := lockedFolder(filepath.FromSlash(c.From))
 	if err != nil {
 		return err
 	}
@@ -72,7 +72,7 @@ func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) (err
 		return err
 	}
 	if _, err = a.Append(context.Background(), c, r, who, newKey()); err != nil {
-		if f, ferr := lockedFolder(filepath.FromSlash(c.Dir)); ferr == nil {
+		if f, ferr := lockedFolder(filepath.FromSlash(c.From)); ferr == nil {
 			return errors.Join(err, f.within(func() error { return takeBack(f, r.Files) }))
 		}
 	}
