@@ -6,6 +6,8 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"math"
+	"slices"
 )
 
 // hatches is the number of different hatches, and tints of grounds. Hatch 0 is
@@ -94,25 +96,95 @@ func (c *canvas) set(x, y int, rgb [3]uint8) {
 	c.pix[i], c.pix[i+1], c.pix[i+2] = rgb[0], rgb[1], rgb[2]
 }
 
-// paletted gives each colour a number in order of first appearance; false when
-// there are more than a byte can number. Of each part 52 levels are kept: what is left
-// compresses well.
-func (c *canvas) paletted() (*image.Paletted, bool) {
+// Colours are kept in steps of fewSteps: what is left compresses well. Where that leaves
+// more of them than a byte can number, in steps of manySteps, so that no tint is lost.
+const (
+	fewSteps  = 5
+	manySteps = 3
+)
+
+// shade is a colour of a picture in steps, and how many pixels have it.
+type shade struct {
+	rgb [3]int
+	n   int
+	as  uint8 // its number
+}
+
+// paletted numbers the colours in order of first appearance. Where there are more than a
+// byte can number, the rarest, which are blends at edges, are drawn as the nearest of the
+// others.
+func (c *canvas) paletted() *image.Paletted {
 	img := image.NewPaletted(image.Rect(0, 0, c.w, c.h), nil)
-	known := make([]int16, 52*52*52) // number of a colour, plus one
-	for i := range img.Pix {
-		r, g, b := (int(c.pix[3*i])+2)/5, (int(c.pix[3*i+1])+2)/5, (int(c.pix[3*i+2])+2)/5
-		k := &known[(r*52+g)*52+b]
-		if *k == 0 {
-			if len(img.Palette) == 256 {
-				return nil, false
-			}
-			img.Palette = append(img.Palette, color.RGBA{uint8(5 * r), uint8(5 * g), uint8(5 * b), 255})
-			*k = int16(len(img.Palette))
-		}
-		img.Pix[i] = uint8(*k - 1)
+	if c.inSteps(img, fewSteps, 256) {
+		return img
 	}
-	return img, true
+	c.inSteps(img, manySteps, math.MaxInt)
+	return img
+}
+
+// inSteps fills the picture with the colours in steps; false where there are more than most.
+func (c *canvas) inSteps(img *image.Paletted, step, most int) bool {
+	levels := 255/step + 1
+	known := make([]int32, levels*levels*levels) // place of a colour among all, plus one
+	var all []shade
+	at := func(i int) ([3]int, *int32) {
+		rgb := [3]int{(int(c.pix[3*i]) + step/2) / step, (int(c.pix[3*i+1]) + step/2) / step, (int(c.pix[3*i+2]) + step/2) / step}
+		return rgb, &known[(rgb[0]*levels+rgb[1])*levels+rgb[2]]
+	}
+	for i := range img.Pix {
+		rgb, k := at(i)
+		if *k == 0 {
+			if len(all) == most {
+				return false
+			}
+			all = append(all, shade{rgb: rgb})
+			*k = int32(len(all))
+		}
+		all[*k-1].n++
+	}
+	for _, s := range number(all) {
+		img.Palette = append(img.Palette, color.RGBA{uint8(step * s[0]), uint8(step * s[1]), uint8(step * s[2]), 255})
+	}
+	for i := range img.Pix {
+		_, k := at(i)
+		img.Pix[i] = all[*k-1].as
+	}
+	return true
+}
+
+// number gives each colour its number, and lists those that have one of their own.
+func number(all []shade) (palette [][3]int) {
+	least := 0 // pixels of a colour that has a number of its own
+	if len(all) > 256 {
+		byN := slices.SortedFunc(slices.Values(all), func(a, b shade) int { return b.n - a.n })
+		least = byN[256].n + 1 // as many as the first that has none, and there may be more of those
+	}
+	for i := range all {
+		if s := &all[i]; s.n >= least {
+			s.as, palette = uint8(len(palette)), append(palette, s.rgb)
+		}
+	}
+	if len(palette) == 0 { // all alike in number: the first
+		for i := range 256 {
+			all[i].as, palette = uint8(i), append(palette, all[i].rgb)
+		}
+	}
+	for i := range all {
+		s, best := &all[i], math.MaxInt
+		if int(s.as) < len(palette) && palette[s.as] == s.rgb {
+			continue
+		}
+		for k, p := range palette {
+			d := 0
+			for x := range p {
+				d += (p[x] - s.rgb[x]) * (p[x] - s.rgb[x])
+			}
+			if d < best {
+				s.as, best = uint8(k), d
+			}
+		}
+	}
+	return palette
 }
 
 // pngShelf keeps what PNGs are compressed with for the next one.
@@ -129,19 +201,9 @@ func (p *pngShelf) Put(b *png.EncoderBuffer) { p.kept = b }
 
 // dataURI is the picture as a PNG in a data address.
 func (c *canvas) dataURI(shelf *pngShelf) (string, error) {
-	var img image.Image
-	if p, ok := c.paletted(); ok {
-		img = p
-	} else {
-		full := image.NewNRGBA(image.Rect(0, 0, c.w, c.h))
-		for i := range c.w * c.h {
-			copy(full.Pix[4*i:], []uint8{c.pix[3*i], c.pix[3*i+1], c.pix[3*i+2], 255})
-		}
-		img = full
-	}
 	var b bytes.Buffer
 	enc := png.Encoder{CompressionLevel: png.DefaultCompression, BufferPool: shelf}
-	if err := enc.Encode(&b, img); err != nil {
+	if err := enc.Encode(&b, c.paletted()); err != nil {
 		return "", err
 	}
 	return "data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes()), nil
