@@ -101,11 +101,28 @@ func (s *Stored) next(e Event, by Stamp, written map[Subject]bool) (ledger.Entry
 	if err != nil {
 		return entry, err
 	}
+	if err := readable(entry, e.Data); err != nil {
+		return entry, err
+	}
 	if err := s.apply(e, entry.Seq); err != nil {
 		return entry, err
 	}
 	s.last = entry
 	return entry, nil
+}
+
+// readable refuses an entry that could not be read again, or not as it was meant: what a
+// document is refused for is not let into a chain.
+func readable(entry ledger.Entry, data any) error {
+	back, err := eventOf(entry)
+	if err != nil {
+		return err
+	}
+	same, err := sameData(back.Data, data)
+	if err == nil && !same {
+		err = fmt.Errorf("it would be read as another record")
+	}
+	return err
 }
 
 // byContent refuses a body or shop that is not named by its content: where it lies is not
@@ -158,6 +175,9 @@ func Events(c ledger.Chain) ([]Event, error) {
 // eventOf reads the event of an entry. One that says which record it is about has to be
 // about that, and has its texts beside it.
 func eventOf(entry ledger.Entry) (Event, error) {
+	if err := shown(entry.By + entry.About); err != nil {
+		return Event{}, &diag.Error{Kind: diag.Invalid, Op: "job.Events", Subject: entry.What, Msg: err.Error()}
+	}
 	e, err := DecodeEvent(EventKind(entry.What), []byte(entry.Payload))
 	if err != nil || entry.About == "" {
 		return e, err

@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"strings"
 
+	"fettle/internal/diag"
 	"fettle/internal/ledger"
 )
 
@@ -101,15 +102,26 @@ func unsealed(data any, e ledger.Entry) (any, error) {
 			return "", fmt.Errorf("%q is the text of a person, and not its seal", seal)
 		}
 		if text, ok := texts[seal]; ok {
-			return text, nil
+			return text, shown(text)
 		}
 		return Erased, nil
 	})
 }
 
+// shown refuses a text that holds what nobody sees, as a document is refused: what stands beside
+// an event goes through no reader of documents.
+func shown(text string) error {
+	for _, r := range text {
+		if diag.Hidden(r) {
+			return fmt.Errorf("the text holds a character that is not shown (%s)", diag.Named(r))
+		}
+	}
+	return nil
+}
+
 // given is a text of a person as something may rest on it: nothing rests on one that was
 // erased.
-func given(text string) bool { return text != "" && text != Erased }
+func given(text string) bool { return strings.TrimSpace(text) != "" && text != Erased }
 
 // Reasoned says that a reason is on record.
 func (a Accepted) Reasoned() bool { return given(a.Reason) }

@@ -245,6 +245,29 @@ func TestReadRefuses(t *testing.T) {
 			}
 		})
 	}
+	for name, by := range map[string]string{"bidirectional": "T1\u202e", "an escape": "T1\x1b[2J", "a line end": "T1\nT2", "no text": "T1\xff"} {
+		review := Event{Kind: DecisionsReviewed, Data: Review{By: "T1", On: goodState(t).Opened, Text: by}}
+		if _, _, err := now.Write([]Event{review}, stamp(morning, "T1")); err == nil {
+			t.Errorf("%s: a remark that is not shown was written", name)
+		}
+		review.Data = Review{By: "T1", On: goodState(t).Opened}
+		if _, _, err := now.Write([]Event{review}, stamp(morning, by)); err == nil {
+			t.Errorf("%s: written by somebody whose name is not shown", name)
+		}
+		if _, _, err := now.Write([]Event{{Kind: FigureRead, Data: Figure{Step: "Weld", Reading: "batch", Text: by, By: "T1", On: goodState(t).Opened}}}, stamp(morning, "T1")); err == nil {
+			t.Errorf("%s: a record that nobody could read again was written", name)
+		}
+		aside := ledger.Aside{Salt: strings.Repeat("a", 64), Text: by} // as a stranger would write it
+		seal, err := aside.Seal()
+		if err != nil {
+			continue
+		}
+		c := made(DecisionsReviewed, "review/#1", Review{By: seal, On: goodState(t).Opened})
+		c[len(c)-1].Beside = []ledger.Aside{aside}
+		if _, err := Read(c); err == nil || !strings.Contains(err.Error(), "not shown") {
+			t.Errorf("%s: read %v", name, err)
+		}
+	}
 	for name, e := range map[string]Event{
 		"an earlier kind":   {Kind: FindingDropped, Data: Withdrawn{ID: "F3"}},
 		"a body by path":    {Kind: BodyNamed, Data: Named{"../body"}},
