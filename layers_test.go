@@ -60,12 +60,13 @@ var layers = []row{
 	{"internal/release", kernels + " body shop job measure inspect decide plan cost compare", "", true},
 	{"internal/assess", kernels + " body shop job vehicle measure inspect decide plan cost compare release", "", true},
 	{"internal/report", kernels + " body shop job vehicle measure inspect decide plan cost compare", "", true},
+	{"internal/explain", kernels + " body shop job vehicle measure inspect decide plan cost compare report", "", true},
 	// the invented vehicle: data and the generator of its casting
 	{"internal/demo/casting", "geom mesh", "", true},
 	{"internal/demo/gen", "mesh format demo/casting", "", false},
 	{"internal/demo", "", "", true},
 	// 4 service
-	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report demo", "", false},
+	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges
 	{"internal/store", "diag ledger body job app", "", false},
 	{"internal/store/storetest", "diag unit ledger body job app", "", false},

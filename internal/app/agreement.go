@@ -8,6 +8,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -31,7 +32,7 @@ func (a *App) Agreement(c *Case, r Assessment, route compare.Route, by string, o
 	if s, ok := compare.SupplementOf(r.Compare, route, c.Shop, c.Job); ok {
 		x.Reason = fmt.Sprintf("Supplement %d", s.Number)
 		if len(s.Findings) > 0 {
-			x.Reason += " for " + joined(s.Findings)
+			x.Reason += " for " + explain.Joined(s.Findings)
 		}
 	}
 	return agreementText(x), nil
@@ -64,7 +65,7 @@ func agreementText(x job.Agreed) string {
 	flowList(&b, "lines", x.Lines)
 	flowList(&b, "work", x.Work)
 	if len(x.Findings) > 0 {
-		fmt.Fprintf(&b, "    findings: [%s]\n", joined(x.Findings))
+		fmt.Fprintf(&b, "    findings: [%s]\n", explain.Joined(x.Findings))
 	}
 	fmt.Fprintf(&b, "    by: %q\n    on: %s\n    reason: %q\n", x.By, x.On, x.Reason)
 	return b.String()
@@ -82,11 +83,11 @@ func flowList[T any](b *strings.Builder, name string, items []T) {
 
 // supplementText prints how a bill differs from the one that was agreed.
 func supplementText(b *strings.Builder, s *cost.Supplement) {
-	b.WriteString(wrap(s.Because+".", "\nSince the agreed bill: ", "  ", 96))
+	b.WriteString(explain.Wrap(s.Because+".", "\nSince the agreed bill: ", "  ", 96))
 	for _, l := range s.Lines {
 		fmt.Fprintf(b, "  %-20s %12s -> %12s  %12s  %s\n", l.ID, l.Was.Grouped(), l.Is.Grouped(), l.By().Grouped(), l.Text)
 		if l.Why != "" {
-			b.WriteString(wrap(l.Why, "      ", "      ", 96))
+			b.WriteString(explain.Wrap(l.Why, "      ", "      ", 96))
 		}
 	}
 	for _, list := range []struct {
@@ -94,19 +95,7 @@ func supplementText(b *strings.Builder, s *cost.Supplement) {
 		moved []cost.Moved
 	}{{"falls away: ", s.Away}, {"is new: ", s.New}} {
 		for _, m := range list.moved {
-			b.WriteString(wrap(movedWords(m), "  "+list.word, "      ", 96))
+			b.WriteString(explain.Wrap(explain.MovedWords(m), "  "+list.word, "      ", 96))
 		}
 	}
-}
-
-// movedWords is a step or part that only one of two plans has.
-func movedWords(m cost.Moved) string {
-	t := m.ID
-	if m.Name != "" {
-		t += " " + m.Name
-	}
-	if m.Skill != "" {
-		return fmt.Sprintf("%s, %.0f min, %s", t, m.Minutes, m.Skill)
-	}
-	return t + ", " + m.Sum.Grouped()
 }

@@ -17,6 +17,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -290,10 +291,10 @@ func freeID[T any](prefix string, items []T, id func(T) string) string {
 func answerWords(x job.Answer, e job.Evidence) string {
 	var parts []string
 	if len(x.Allow) > 0 {
-		parts = append(parts, "allows "+joined(x.Allow))
+		parts = append(parts, "allows "+explain.Joined(x.Allow))
 	}
 	if len(x.Forbid) > 0 {
-		parts = append(parts, "forbids "+joined(x.Forbid))
+		parts = append(parts, "forbids "+explain.Joined(x.Forbid))
 	}
 	t := fmt.Sprintf("Answer %s to question %s, for %s of vehicle %s only: %s, until the day before %s.", x.ID, x.Question, strings.Replace(aboutWord(x.Finding, x.Point), ": ", " ", 1), x.VIN, strings.Join(parts, ", "), x.Expires)
 	for _, fact := range slices.Sorted(maps.Keys(x.When)) {

@@ -20,6 +20,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/demo"
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/inspect"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
@@ -182,9 +183,9 @@ func TestDemoGolden(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	golden(t, "summary.txt", a.Summary(c, r, 80))
 	var b strings.Builder
-	names := a.namesOf(c, r)
+	names := namesFor(a, c, r)
 	explain := func(what string) {
-		tree, err := names.explain(what)
+		tree, err := names.Explain(what)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -221,8 +222,8 @@ func TestDemoGolden(t *testing.T) {
 }
 
 // computed is a tree without what only repeats the documents.
-func computed(t Reason) Reason {
-	out := Reason{Text: t.Text, Source: t.Source, At: t.At}
+func computed(t explain.Reason) explain.Reason {
+	out := explain.Reason{Text: t.Text, Source: t.Source, At: t.At}
 	for _, u := range t.Under {
 		if u.Text != "As it is written" && u.Text != "Named by" && !strings.HasPrefix(u.Text, "From ") {
 			out.Under = append(out.Under, computed(u))

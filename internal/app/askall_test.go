@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"fettle/internal/demo"
+	"fettle/internal/explain"
 	"fettle/internal/report"
 )
 
@@ -116,11 +117,11 @@ func printedOf(t testing.TB, a *App, c *Case, r Assessment, dir string, drawn bo
 func TestEveryPrintedNameCanBeAsked(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	pages, texts := printed(t)
-	askNames(t, a.namesOf(c, r), pages, texts, 300)
+	askNames(t, namesFor(a, c, r), pages, texts, 300)
 }
 
 // askNames asks for every name on pages and in texts, of which there are at least so many.
-func askNames(t *testing.T, n *names, pages map[string][]byte, texts map[string]string, least int) {
+func askNames(t *testing.T, n askable, pages map[string][]byte, texts map[string]string, least int) {
 	t.Helper()
 	asked := map[string]string{}
 	for of, text := range texts {
@@ -151,7 +152,7 @@ func askNames(t *testing.T, n *names, pages map[string][]byte, texts map[string]
 		t.Fatalf("only %d names were found", len(asked))
 	}
 	for name, of := range asked {
-		if len(n.find(name)) == 0 {
+		if len(n.Find(name)) == 0 {
 			t.Errorf("%s prints %q; explain knows nothing of it", of, name)
 		}
 	}
@@ -236,13 +237,13 @@ func spokenNames(c *Case, r Assessment) []string {
 var printedFigure = regexp.MustCompile(`[-+]?[0-9][0-9,]*(?:\.[0-9]+)? ?(?:mm|EUR|%|min|h|ml|kg|km|°C|ppm|cm³|cm²|kJ/mm|Nm)(?:\b|$|[ .,;)])`)
 
 // hasFigure says that asking for a figure gives something.
-func (n *names) hasFigure(what string) bool {
-	asked := figuresIn(what)
-	return slices.ContainsFunc(n.reasoned(), func(t reasonedThing) bool {
-		if !t.numbers[asked[0][0]] {
+func hasFigure(n askable, what string) bool {
+	asked := explain.FiguresIn(what)
+	return slices.ContainsFunc(n.Reasoned(), func(t explain.ReasonedThing) bool {
+		if !t.Numbers[asked[0][0]] {
 			return false
 		}
-		_, ok := withFigures(t.tree, asked, noUnit)
+		_, ok := explain.WithFigures(t.Tree, asked, explain.NoUnit)
 		return ok
 	})
 }
@@ -252,11 +253,11 @@ func (n *names) hasFigure(what string) bool {
 func TestEveryPrintedFigureCanBeAsked(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	_, texts := printed(t)
-	askFigures(t, a.namesOf(c, r), texts, 300)
+	askFigures(t, namesFor(a, c, r), texts, 300)
 }
 
 // askFigures asks for every figure with a unit in texts, of which there are at least so many.
-func askFigures(t *testing.T, n *names, texts map[string]string, least int) {
+func askFigures(t *testing.T, n askable, texts map[string]string, least int) {
 	t.Helper()
 	asked := map[string]string{}
 	for of, text := range texts {
@@ -268,7 +269,7 @@ func askFigures(t *testing.T, n *names, texts map[string]string, least int) {
 		t.Fatalf("only %d figures were found", len(asked))
 	}
 	for f, of := range asked {
-		if !n.hasFigure(f) {
+		if !hasFigure(n, f) {
 			t.Errorf("%s prints %q; no reason has it", of, f)
 		}
 	}
@@ -284,8 +285,8 @@ func TestNoProbabilityIsPrintedAsSure(t *testing.T) {
 	for of, text := range texts {
 		all[of] = text
 	}
-	for _, x := range a.namesOf(c, r).reasoned() {
-		all[x.title()] = x.tree.String()
+	for _, x := range namesFor(a, c, r).Reasoned() {
+		all[x.Title()] = x.Tree.String()
 	}
 	sure := regexp.MustCompile(`(?:^|[^0-9.,])(0(?:\.0+)?|100(?:\.0+)?) ?%`)
 	for of, text := range all {
@@ -303,20 +304,20 @@ func TestNoProbabilityIsPrintedAsSure(t *testing.T) {
 func TestOneWordForOnePoint(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	_, texts := printed(t)
-	onePoint(t, a.namesOf(c, r), texts["report"])
+	onePoint(t, namesFor(a, c, r), texts["report"])
 }
 
-func onePoint(t *testing.T, n *names, page string) {
+func onePoint(t *testing.T, n askable, page string) {
 	t.Helper()
 	_, page, _ = strings.Cut(page, "Every control point")
-	for _, p := range n.c.Body.Points {
-		tree, err := n.explain(string(p.ID))
+	for _, p := range n.In.Body.Points {
+		tree, err := n.Explain(string(p.ID))
 		if err != nil {
 			t.Fatal(err)
 		}
 		_, row, ok := strings.Cut(page, "\n"+string(p.ID)+"\n"+p.Name)
 		row = row[:min(len(row), 400)]
-		said := report.PointSays(n.in, p, n.r.Measure.Hypotheses[0])
+		said := report.PointSays(n.In, p, n.In.Measure.Hypotheses[0])
 		for _, word := range []string{said.Moved, said.Verdict, said.Probability, said.Shift, said.T2} {
 			if !ok || !strings.Contains(row, word) || !strings.Contains(tree.String(), strings.Fields(word)[0]) {
 				t.Errorf("%s: %q is not in both the report (%q) and explain (%q)", p.ID, word, row, tree.Text)
@@ -328,14 +329,14 @@ func onePoint(t *testing.T, n *names, page string) {
 // TestNamesThatMeanTwoThings: such a name gives both; with a kind before it, one.
 func TestNamesThatMeanTwoThings(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
-	n := a.namesOf(c, r)
+	n := namesFor(a, c, r)
 	for what, kinds := range map[string][]string{
 		"W1": {"row", "row"}, "row K1": {"row", "row"}, "Front casting": {"price line", "part", "casting"}, "front casting": {"price line", "part", "casting"}, "casting front casting": {"casting"},
 		"weld": {"route", "kind of treatment", "step of a treatment", "step of a treatment"}, "hold point ST-2": {"hold point"}, "section-LINE-2/ST-5": {"step"}, "zone RAIL-L": {"zone"}, "readings.csv:2": {"reading"}, "A F01L": {"reading"},
 	} {
 		var got []string
-		for _, x := range n.find(what) {
-			got = append(got, x.kind)
+		for _, x := range n.Find(what) {
+			got = append(got, x.Kind)
 		}
 		if !slices.Equal(got, kinds) {
 			t.Errorf("%s means %v, want %v", what, got, kinds)
@@ -364,13 +365,22 @@ func TestAWrongNameIsTold(t *testing.T) {
 func TestEveryThingLeadsToItsFile(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	whole := []string{"seed", "group of cracks", "fact", "measurement", "note", "kind of treatment", "caution", "wait", "driver"}
-	for _, x := range a.namesOf(c, r).reasoned() {
-		if !x.tree.placed() && !slices.Contains(whole, x.kind) {
-			t.Errorf("%s leads to no file:\n%s", x.title(), x.tree)
+	for _, x := range namesFor(a, c, r).Reasoned() {
+		if !isPlaced(x.Tree) && !slices.Contains(whole, x.Kind) {
+			t.Errorf("%s leads to no file:\n%s", x.Title(), x.Tree)
 		}
 	}
 }
 
-func (r Reason) placed() bool {
-	return regexp.MustCompile(`:[0-9]+$`).MatchString(r.At) || slices.ContainsFunc(r.Under, Reason.placed)
+func isPlaced(r explain.Reason) bool {
+	return regexp.MustCompile(`:[0-9]+$`).MatchString(r.At) || slices.ContainsFunc(r.Under, isPlaced)
 }
+
+// askable is everything that can be asked for, with what it was made from.
+type askable struct {
+	*explain.Names
+	c *Case
+	r Assessment
+}
+
+func namesFor(a *App, c *Case, r Assessment) askable { return askable{a.namesOf(c, r), c, r} }

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/demo"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
@@ -39,8 +40,8 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	file := demo.Job + "/" + job.MainFile
 	m[file] = append(slices.Clone(m[file]), entry...)
 	a, c, r = openAssessed(t, m, demo.Job)
-	n := a.namesOf(c, r)
-	s, ok := compare.SupplementOf(r.Compare, n.shownRoute(), c.Shop, c.Job)
+	n := namesFor(a, c, r)
+	s, ok := compare.SupplementOf(r.Compare, n.ShownRoute(), c.Shop, c.Job)
 	if !ok || len(s.Lines) == 0 || len(s.Away) == 0 || len(s.New) == 0 {
 		t.Fatalf("no supplement to read: %+v", s)
 	}
@@ -60,12 +61,12 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	}
 	for of, text := range texts {
 		for _, name := range identities(text) {
-			if len(n.find(name)) == 0 {
+			if len(n.Find(name)) == 0 {
 				t.Errorf("%s prints %q; explain knows nothing of it", of, name)
 			}
 		}
 		for _, f := range printedFigure.FindAllString(text, -1) {
-			if f = strings.TrimRight(f, " .,;)"); !n.hasFigure(f) {
+			if f = strings.TrimRight(f, " .,;)"); !hasFigure(n, f) {
 				t.Errorf("%s prints %q; no reason has it", of, f)
 			}
 		}
@@ -76,26 +77,26 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	}
 	ratios := 0
 	for _, h := range history {
-		if len(n.find(h.Step)) == 0 {
+		if len(n.Find(h.Step)) == 0 {
 			t.Errorf("history prints %q; explain knows nothing of it", h.Step)
 		}
 		var figures []string
 		if h.Ratio != nil {
-			figures = append(figures, cost.MedianWords(h.Ratio, ratioDecimals))
+			figures = append(figures, cost.MedianWords(h.Ratio, explain.RatioDecimals))
 			ratios++
 		}
 		if h.PerMM != nil {
-			figures = append(figures, cost.MedianWords(h.PerMM, perMMDecimals)+" min/mm")
+			figures = append(figures, cost.MedianWords(h.PerMM, explain.PerMMDecimals)+" min/mm")
 		}
 		for _, v := range []float64{h.Planned, h.Median, h.Low, h.High} {
 			figures = append(figures, fmt.Sprintf("%.0f min", v))
 		}
-		tree, err := n.explain(h.Step)
+		tree, err := n.Explain(h.Step)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, f := range figures {
-			if !n.hasFigure(f) || !strings.Contains(HistoryText(history), strings.Fields(f)[0]) || !strings.Contains(oneLine(tree.String()), f) {
+			if !hasFigure(n, f) || !strings.Contains(HistoryText(history), strings.Fields(f)[0]) || !strings.Contains(oneLine(tree.String()), f) {
 				t.Errorf("history prints %s of %q; no reason has it", f, h.Step)
 			}
 		}
@@ -105,7 +106,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	}
 	for _, l := range s.Lines { // the columns have no unit
 		for _, v := range []string{l.Was.Grouped(), l.Is.Grouped(), l.By().Grouped()} {
-			if !n.hasFigure(v) {
+			if !hasFigure(n, v) {
 				t.Errorf("the supplement prints %s of %s; no reason has it", v, l.ID)
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/explain"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/report"
@@ -225,12 +226,12 @@ func (c CutResult) String() string {
 	if c.Divides {
 		b.WriteString("divides the part in two\n")
 	} else {
-		b.WriteString(wrap("does not divide the part in two: "+strings.Join(c.Reasons, "; "), "", "  ", 96))
+		b.WriteString(explain.Wrap("does not divide the part in two: "+strings.Join(c.Reasons, "; "), "", "  ", 96))
 	}
 	switch {
 	case !c.Divides:
 	case c.VolumeDoubt != "":
-		b.WriteString(wrap("no volumes: "+c.VolumeDoubt, "", "  ", 96))
+		b.WriteString(explain.Wrap("no volumes: "+c.VolumeDoubt, "", "  ", 96))
 	case !c.VolumesExact:
 		b.WriteString("the cut face is not flat: volumes are those up to the smallest face that closes each loop\n")
 	}

@@ -47,7 +47,7 @@ func guided(t testing.TB) (*App, *Case, Assessment) {
 // figure for one thing, and everything printed can be asked.
 func TestGuideSaysOneWord(t *testing.T) {
 	a, c, r := guided(t)
-	n := a.namesOf(c, r)
+	n := namesFor(a, c, r)
 	pages, texts := printedOf(t, a, c, r, "job", true)
 	if len(c.Body.Points) != 5 || len(r.Inspect.Findings) != 1 || len(r.Compare.Routes) < 2 {
 		t.Fatalf("%d points, %d findings, %d routes: the page was not read", len(c.Body.Points), len(r.Inspect.Findings), len(r.Compare.Routes))
@@ -62,7 +62,7 @@ func TestGuideSaysOneWord(t *testing.T) {
 // page print can be asked too; a campaign reads the drawn pages as well.
 func TestLookedJobCanBeAsked(t *testing.T) {
 	a, c, r := demonstrated(t, demo.LookedJob)
-	n := a.namesOf(c, r)
+	n := namesFor(a, c, r)
 	drawn := os.Getenv("FETTLE_CAMPAIGN") != ""
 	pages, texts := printedOf(t, a, c, r, demo.LookedJob, drawn)
 	askNames(t, n, pages, texts, 200)

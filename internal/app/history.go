@@ -10,6 +10,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -137,25 +138,6 @@ func (a *App) leftOut(c *Case, r Assessment) []cost.LeftOut {
 	return out
 }
 
-// tookText is what a step took in this job, with the figures that the history prints.
-func tookText(h cost.History) string {
-	s := fmt.Sprintf("Recorded in this job %s: %.0f min where %.0f min were planned, the middle half %.0f to %.0f min", unit.Count(h.Count, "time"), h.Median, h.Planned, h.Low, h.High)
-	if h.Ratio != nil {
-		s += "; taken/planned " + cost.MedianWords(h.Ratio, ratioDecimals)
-	}
-	if h.PerMM != nil {
-		s += "; " + cost.MedianWords(h.PerMM, perMMDecimals) + " min/mm"
-	}
-	return s + "."
-}
-
-// Decimals of the ratio of what was taken to what was planned, and of the minutes for each
-// millimetre.
-const (
-	ratioDecimals = 2
-	perMMDecimals = 3
-)
-
 // HistoryText prints it.
 func HistoryText(h []cost.History) string {
 	if len(h) == 0 {
@@ -169,13 +151,13 @@ func HistoryText(h []cost.History) string {
 			fmt.Fprintf(&b, "%s\n%5s %8s %8s %16s %14s %9s  %s\n", shop, "times", "planned", "median", "middle half", "taken/planned", "min/mm", "step")
 		}
 		if x.Count > 0 {
-			fmt.Fprintf(&b, "%5d %8.0f %8.0f %7.0f to %5.0f %14s %9s  %s\n", x.Count, x.Planned, x.Median, x.Low, x.High, cost.MedianWords(x.Ratio, ratioDecimals), cost.MedianWords(x.PerMM, perMMDecimals), x.Step)
+			fmt.Fprintf(&b, "%5d %8.0f %8.0f %7.0f to %5.0f %14s %9s  %s\n", x.Count, x.Planned, x.Median, x.Low, x.High, cost.MedianWords(x.Ratio, explain.RatioDecimals), cost.MedianWords(x.PerMM, explain.PerMMDecimals), x.Step)
 		}
 	}
 	b.WriteString("Minutes. They are shown and never applied: change the data if you trust them.\n")
 	for _, x := range h {
 		for _, l := range x.LeftOut {
-			b.WriteString(wrap(fmt.Sprintf("Left out, it does not count: %q of %s in job %s, %.0f min: %s.", l.Name, l.On, l.Job, l.Minutes, l.Why), "", "  ", 96))
+			b.WriteString(explain.Wrap(fmt.Sprintf("Left out, it does not count: %q of %s in job %s, %.0f min: %s.", l.Name, l.On, l.Job, l.Minutes, l.Why), "", "  ", 96))
 		}
 	}
 	return b.String()

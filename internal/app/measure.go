@@ -8,6 +8,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/report"
@@ -144,7 +145,7 @@ func ranges(n []int) string {
 		}
 		i = k + 1
 	}
-	return joined(out)
+	return explain.Joined(out)
 }
 
 // renamed is the problems of a file under the name a person gave.

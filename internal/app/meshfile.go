@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
@@ -188,7 +189,7 @@ func (r MeshResult) String() string {
 		fmt.Fprintf(&b, "zone %d: %d triangles, %.1f cm2\n", z.ID, z.Triangles, z.AreaMM2/100)
 	}
 	for _, n := range r.Notes {
-		b.WriteString(wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  ", 96))
+		b.WriteString(explain.Wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  ", 96))
 	}
 	return b.String()
 }

@@ -14,7 +14,7 @@ import (
 // that belongs to the thing has to stand in both, in the same words and figures.
 type oneWord struct {
 	t     *testing.T
-	n     *names
+	n     askable
 	texts map[string]string // what is printed, by its name, in one line each
 }
 
@@ -26,7 +26,7 @@ func oneLine(s string) string {
 // same asks explain for a thing and looks for each text there and on each page.
 func (o oneWord) same(name string, texts []string, pages ...string) {
 	o.t.Helper()
-	tree, err := o.n.explain(name)
+	tree, err := o.n.Explain(name)
 	if err != nil {
 		o.t.Error(err)
 		return
@@ -54,11 +54,11 @@ func (o oneWord) same(name string, texts []string, pages ...string) {
 func TestOneWordForOneThing(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	_, texts := printed(t)
-	oneThing(t, a.namesOf(c, r), texts)
+	oneThing(t, namesFor(a, c, r), texts)
 }
 
 // oneThing holds what is printed of a job against what explain says.
-func oneThing(t *testing.T, n *names, texts map[string]string) {
+func oneThing(t *testing.T, n askable, texts map[string]string) {
 	t.Helper()
 	o, r := oneWord{t, n, map[string]string{}}, n.r
 	for of, text := range texts {
@@ -67,12 +67,12 @@ func oneThing(t *testing.T, n *names, texts map[string]string) {
 	o.findings(r)
 	for _, x := range r.Inspect.Coverage {
 		zone, _, _ := strings.Cut(x.Name, ", ") // ribs and bores stand in the row of their zone
-		o.same(x.Area, []string{report.AreaWord(o.n.in, x), zone}, "report")
+		o.same(x.Area, []string{report.AreaWord(o.n.In, x), zone}, "report")
 	}
 	for _, route := range r.Compare.Routes {
 		o.route(route)
 	}
-	shown := r.Compare.Routes[slices.IndexFunc(r.Compare.Routes, func(x compare.Route) bool { return x.ID == o.n.picked })]
+	shown := r.Compare.Routes[slices.IndexFunc(r.Compare.Routes, func(x compare.Route) bool { return x.ID == o.n.Picked })]
 	for _, s := range shown.Plan.Steps {
 		o.same(s.ID, []string{s.ID, s.Name, report.Minutes(s.Minutes)}, "report", "sheets")
 		if s.Hold != "" {
@@ -90,7 +90,7 @@ func oneThing(t *testing.T, n *names, texts map[string]string) {
 // findings: the length, the distances, the verdict and each treatment's.
 func (o oneWord) findings(r Assessment) {
 	for _, f := range r.Inspect.Findings {
-		rows := report.FindingSays(o.n.in, f)
+		rows := report.FindingSays(o.n.In, f)
 		for _, row := range rows {
 			what, value, _ := strings.Cut(row, ": ")
 			if strings.HasPrefix(what, "Within what ") { // of a section line; how far it misses one stands in the annex
@@ -116,15 +116,15 @@ func (o oneWord) route(x compare.Route) {
 	money := x.Bill.Total.Grouped() + " " + x.Bill.Currency
 	o.same(x.ID, []string{x.Name, money, x.Because}, "report", "routes")
 	o.same(x.ID, []string{x.Name, money}, "owner")
-	for _, f := range o.n.r.Inspect.Findings {
-		if does := report.RouteDoes(o.n.in, x, f.ID); does != "" && x.ID == o.n.picked {
+	for _, f := range o.n.In.Inspect.Findings {
+		if does := report.RouteDoes(o.n.In, x, f.ID); does != "" && x.ID == o.n.Picked {
 			o.same(string(f.ID), []string{does}, "report")
 		}
 	}
 	if !x.Plan.Start.IsZero() {
 		o.same(x.ID, []string{report.Day(x.Plan.Finish)}, "report")
 	}
-	if x.ID == o.n.picked {
+	if x.ID == o.n.Picked {
 		o.same(x.ID, []string{x.Name, money}, "summary", "plan")
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
@@ -71,7 +72,7 @@ func (v PlanView) after(b *strings.Builder) {
 	if x == nil {
 		return
 	}
-	b.WriteString(wrap(fmt.Sprintf("with set-ups like %s, each of every point, a point is shown within its limit (%g %%) when it is measured no farther off its published place than this [mm]; dated when all treatments are done and every adhesive may be handled:",
+	b.WriteString(explain.Wrap(fmt.Sprintf("with set-ups like %s, each of every point, a point is shown within its limit (%g %%) when it is measured no farther off its published place than this [mm]; dated when all treatments are done and every adhesive may be handled:",
 		x.Like, 100*x.Share), "\nMeasured after the repair: ", "  ", 96))
 	fmt.Fprintf(b, "  %-8s", "set-ups")
 	for _, r := range x.Reach {
@@ -115,19 +116,19 @@ func (v PlanView) String() string {
 	var b strings.Builder
 	r := v.Route
 	fmt.Fprintf(&b, "%s (%s)\n", r.Name, r.ID)
-	b.WriteString(wrap(r.Because+".", "", "  ", 96))
+	b.WriteString(explain.Wrap(r.Because+".", "", "  ", 96))
 	if r.Excluded != "" {
 		return b.String()
 	}
 	if r.Open > 0 {
-		b.WriteString(wrap("NOT RELEASED: open: "+strings.Join(r.OpenFor(), ", ")+".", "", "  ", 96))
+		b.WriteString(explain.Wrap("NOT RELEASED: open: "+strings.Join(r.OpenFor(), ", ")+".", "", "  ", 96))
 	}
 	v.opening(&b)
 	v.steps(&b)
 	v.order(&b)
 	v.after(&b)
 	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
-		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), subletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
+		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), explain.SubletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
 	for _, s := range r.Plan.Saved {
 		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %s\n", s.Name, s.Times, unit.Minutes(math.Round(s.Minutes)).Hours())
 	}
@@ -135,44 +136,36 @@ func (v PlanView) String() string {
 	return b.String()
 }
 
-// subletWords is what sublet work costs, nothing when none is.
-func subletWords(b cost.Bill) string {
-	if b.Sublet == 0 {
-		return ""
-	}
-	return "sublet work " + b.Sublet.Grouped() + ", "
-}
-
 // reality prints what was agreed and what was done.
 func (v PlanView) reality(b *strings.Builder) {
 	if s := v.Supplement; s != nil {
 		supplementText(b, s)
 		if len(s.Findings) > 0 {
-			fmt.Fprintf(b, "  findings recorded since: %s\n", joined(s.Findings))
+			fmt.Fprintf(b, "  findings recorded since: %s\n", explain.Joined(s.Findings))
 		}
 	}
 	for _, n := range v.Asks {
-		b.WriteString("\n" + wrap(n.Text+"; "+n.Hint+".", n.Severity.String()+": ", "  ", 96))
+		b.WriteString("\n" + explain.Wrap(n.Text+"; "+n.Hint+".", n.Severity.String()+": ", "  ", 96))
 	}
 	r := v.Reality
 	if r == nil {
 		return
 	}
-	b.WriteString(wrap(cost.RealityWords(*r, v.Route.Bill.Currency), "\nDone so far: ", "  ", 96))
+	b.WriteString(explain.Wrap(cost.RealityWords(*r, v.Route.Bill.Currency), "\nDone so far: ", "  ", 96))
 	for _, s := range r.Steps {
 		fmt.Fprintf(b, "  %-5s %5.0f planned %5.0f taken  %-4s %s\n", s.Step, s.Planned, s.Taken, s.By, s.Name)
 		for _, why := range s.Again {
-			b.WriteString(wrap(why, "        done again: ", "          ", 96))
+			b.WriteString(explain.Wrap(why, "        done again: ", "          ", 96))
 		}
 	}
 	for _, w := range r.Beyond {
-		b.WriteString(wrap(fmt.Sprintf("%5.0f taken  %-4s %s: %s", w.Taken, w.By, w.Name, w.Why), "  beyond the plan ", "      ", 96))
+		b.WriteString(explain.Wrap(fmt.Sprintf("%5.0f taken  %-4s %s: %s", w.Taken, w.By, w.Name, w.Why), "  beyond the plan ", "      ", 96))
 	}
 	for _, u := range r.Used {
 		fmt.Fprintf(b, "  %-20s %3d used, %d planned, %d beyond the plan %s\n", u.ID, u.Used, u.Planned, u.Beyond, u.Sum.Grouped())
 	}
 	for _, u := range r.Unfit {
-		b.WriteString(wrap(fmt.Sprintf("%s, %s, %.0f min: %s", u.Name, u.On, u.Minutes, u.Why), "  recorded, but does not count: ", "      ", 96))
+		b.WriteString(explain.Wrap(fmt.Sprintf("%s, %s, %.0f min: %s", u.Name, u.On, u.Minutes, u.Why), "  recorded, but does not count: ", "      ", 96))
 	}
 }
 
@@ -190,7 +183,7 @@ func (v PlanView) opening(b *strings.Builder) {
 	for _, x := range p.Removal {
 		text := x.Because
 		if len(x.Parts) > 0 {
-			text += "; as one piece: " + joined(x.Parts)
+			text += "; as one piece: " + explain.Joined(x.Parts)
 		}
 		if x.Lost {
 			text += "; a new one is needed"
@@ -198,11 +191,11 @@ func (v PlanView) opening(b *strings.Builder) {
 		if x.Change != "" {
 			text += " [" + x.Change + "]"
 		}
-		b.WriteString(wrap(text, "  "+string(x.Part)+"  ", "      ", 96))
+		b.WriteString(explain.Wrap(text, "  "+string(x.Part)+"  ", "      ", 96))
 	}
-	b.WriteString(wrap(changesText(p.OffChanges), "  ", "  ", 96))
+	b.WriteString(explain.Wrap(changesText(p.OffChanges), "  ", "  ", 96))
 	for _, o := range p.Nearly {
-		b.WriteString(wrap(o.Text, "  nearly as cheap: ", "      ", 96))
+		b.WriteString(explain.Wrap(o.Text, "  nearly as cheap: ", "      ", 96))
 	}
 	if len(p.Nearly) > 0 && !p.NearlyAll {
 		b.WriteString("  there may be more of these\n")
@@ -211,8 +204,8 @@ func (v PlanView) opening(b *strings.Builder) {
 	for _, x := range p.Refit {
 		on = append(on, string(x.Part))
 	}
-	b.WriteString(wrap(strings.Join(on, ", "), "\nGoes back on, in an order of its own: ", "  ", 96))
-	b.WriteString(wrap(changesText(p.RefitChanges), "  ", "  ", 96))
+	b.WriteString(explain.Wrap(strings.Join(on, ", "), "\nGoes back on, in an order of its own: ", "  ", 96))
+	b.WriteString(explain.Wrap(changesText(p.RefitChanges), "  ", "  ", 96))
 }
 
 // changesText says what is changed in an order and that less is not possible.
@@ -249,7 +242,7 @@ func (v PlanView) steps(b *strings.Builder) {
 	}
 	fmt.Fprintf(b, "\nSteps, %s to %s, %s, %s of work; %s:\n", p.Start, p.Finish, unit.Count(p.WorkDays, "working day"), unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
 	if text := standsText(p.Stands); text != "" {
-		b.WriteString(wrap(text, " ", "   ", 96))
+		b.WriteString(explain.Wrap(text, " ", "   ", 96))
 	}
 	day := ""
 	for _, s := range p.Steps {
@@ -267,11 +260,11 @@ func (v PlanView) steps(b *strings.Builder) {
 		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, stepName(s))
 		for _, r := range s.Releases {
 			if r.Unknown || r.Spent > 0 {
-				b.WriteString(wrap(r.Words(), "        ", "        ", 96))
+				b.WriteString(explain.Wrap(r.Words(), "        ", "        ", 96))
 			}
 		}
 		if s.Hold != "" {
-			b.WriteString(wrap("HOLD: "+s.Hold, "        ", "        ", 96))
+			b.WriteString(explain.Wrap("HOLD: "+s.Hold, "        ", "        ", 96))
 		}
 		if s.WaitMin > 0 {
 			fmt.Fprintf(b, "        then wait %.1f hours: %s\n", s.WaitMin/60, s.WaitName)
@@ -339,7 +332,7 @@ func (v PlanView) order(b *strings.Builder) {
 		}
 		fmt.Fprintf(b, "  %-20s %3d x %-10s %14s%s  %s\n", o.ID, o.Count, o.Holds, sum, when, o.Name)
 		if s := o.Supply(); s != "" {
-			b.WriteString(wrap(s, "        ", "        ", 96))
+			b.WriteString(explain.Wrap(s, "        ", "        ", 96))
 		}
 	}
 }
@@ -353,16 +346,16 @@ func (a *App) RoutesText(r Assessment) string {
 			mark = "*"
 		}
 		fmt.Fprintf(&b, "%s %d %s (%s)\n", mark, x.Rank, x.Name, x.ID)
-		b.WriteString(wrap(x.Because+".", "    ", "    ", 96))
+		b.WriteString(explain.Wrap(x.Because+".", "    ", "    ", 96))
 		for _, c := range x.Changes {
-			b.WriteString(wrap(c, "    changed: ", "      ", 96))
+			b.WriteString(explain.Wrap(c, "    changed: ", "      ", 96))
 		}
 		for _, l := range x.Bill.Loss {
 			word := "shown"
 			if l.Applies {
 				word = "applies"
 			}
-			b.WriteString(wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      ", 96))
+			b.WriteString(explain.Wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      ", 96))
 		}
 	}
 	writeSpread(&b, r.Compare)
@@ -387,7 +380,7 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 	}
 	writeDays(b, s)
 	for _, l := range s.Left {
-		b.WriteString(wrap("left out: "+l, "  ", "    ", 96))
+		b.WriteString(explain.Wrap("left out: "+l, "  ", "    ", 96))
 	}
 	if len(s.Drivers) > 0 && len(s.Routes) > 0 {
 		fmt.Fprintf(b, "What moves %s (expected money at its low and its high tenth):\n", s.Routes[0].Route)
@@ -396,7 +389,7 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 		}
 	}
 	for _, l := range s.Looks {
-		b.WriteString(wrap(l.Text, "- ", "  ", 96))
+		b.WriteString(explain.Wrap(l.Text, "- ", "  ", 96))
 	}
 }
 

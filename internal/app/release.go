@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"fettle/internal/explain"
 	"fettle/internal/release"
 )
 
@@ -40,7 +41,7 @@ func (a *App) ReleaseText(r Release, width int) string {
 	if r.Ready() {
 		return fmt.Sprintf("Job %s, route %s: nothing is missing.\n", r.Job, r.Route)
 	}
-	b.WriteString(wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", "", width))
+	b.WriteString(explain.Wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", "", width))
 	group := ""
 	for _, m := range r.Missing {
 		if m.Group != group {
@@ -54,7 +55,7 @@ func (a *App) ReleaseText(r Release, width int) string {
 		if m.Hint != "" {
 			t += "; " + m.Hint
 		}
-		b.WriteString(wrap(t+source(m.Cite), "- ", "  ", width))
+		b.WriteString(explain.Wrap(t+explain.Source(m.Cite), "- ", "  ", width))
 	}
 	return b.String()
 }

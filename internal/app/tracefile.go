@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/inspect"
@@ -140,7 +141,7 @@ func (t TraceResult) String() string {
 		fmt.Fprintf(&b, "zone %d: %.1f mm\n", z.ID, z.LengthMM)
 	}
 	for _, n := range t.Notes {
-		b.WriteString(wrap(fmt.Sprintf("%s: %s; %s", n.Severity, n.Text, n.Hint), "", "  ", 96))
+		b.WriteString(explain.Wrap(fmt.Sprintf("%s: %s; %s", n.Severity, n.Text, n.Hint), "", "  ", 96))
 	}
 	return b.String()
 }

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/assess"
 	"fettle/internal/compare"
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -125,7 +126,7 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 // String prints the schedule for a terminal: the jobs, then every person's day.
 func (v WeekView) String() string {
 	var b strings.Builder
-	b.WriteString(wrap(fmt.Sprintf("What is left of %s from %s on; %s.", unit.Count(len(v.Week.Jobs), "job"), v.Week.From, v.proof()), "", "", 96))
+	b.WriteString(explain.Wrap(fmt.Sprintf("What is left of %s from %s on; %s.", unit.Count(len(v.Week.Jobs), "job"), v.Week.From, v.proof()), "", "", 96))
 	b.WriteString("\n")
 	fmt.Fprintf(&b, "%-16s %-24s %5s %5s %10s  %-10s %-10s %-10s %-10s\n", "job", "route", "done", "left", "work", "done on", "by itself", "its plan", "promised")
 	for _, j := range v.Week.Jobs {
@@ -133,17 +134,17 @@ func (v WeekView) String() string {
 	}
 	b.WriteString("\n")
 	for _, j := range v.Week.Jobs {
-		b.WriteString(wrap(j.ID+": "+j.Because+".", "", "  ", 96))
+		b.WriteString(explain.Wrap(j.ID+": "+j.Because+".", "", "  ", 96))
 		for _, y := range j.Bays {
-			b.WriteString(wrap(fmt.Sprintf("keeps %s from %s to %s", y.Bay, y.From.Format("Mon 2 Jan 15:04"), y.To.Format("Mon 2 Jan 15:04")), "  - ", "    ", 96))
+			b.WriteString(explain.Wrap(fmt.Sprintf("keeps %s from %s to %s", y.Bay, y.From.Format("Mon 2 Jan 15:04"), y.To.Format("Mon 2 Jan 15:04")), "  - ", "    ", 96))
 		}
 		for _, h := range j.Waiting {
-			b.WriteString(wrap(h, "  - ", "    ", 96))
+			b.WriteString(explain.Wrap(h, "  - ", "    ", 96))
 		}
 	}
 	v.days(&b)
 	for _, n := range v.Notes {
-		b.WriteString(wrap(n.Severity.String()+": "+n.Text, "", "  ", 96))
+		b.WriteString(explain.Wrap(n.Severity.String()+": "+n.Text, "", "  ", 96))
 	}
 	return b.String()
 }

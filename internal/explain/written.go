@@ -1,4 +1,4 @@
-package app
+package explain
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/report"
 )
 
 // written is one thing that a person wrote into a document: an entry of a list,
@@ -84,9 +85,9 @@ var refersTo = map[string][]string{
 	"by": {"person"}, "recorded_by": {"person"}, "route": {"route"}, "step": {"step"}, "bounds": {"bounds of rivets"}, "joint": {"joint"}, "row": {"row"}, "equipment": {"equipment"}, "bay": {"bay"},
 }
 
-// writtenIn is everything that is written in the documents of a case, in the
+// writtenIn is everything that is written in the documents of a job, in the
 // order in which it stands there.
-func writtenIn(c *Case) []written {
+func writtenIn(c report.Input) []written {
 	w := &writer{}
 	bodyDir, shopFile := c.Job.Body, path.Clean(c.Job.Shop)
 	in := func(dir string, problem func(path, msg, hint string) diag.Problem) func(string) string {

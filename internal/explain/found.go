@@ -1,4 +1,4 @@
-package app
+package explain
 
 import (
 	"fmt"
@@ -18,15 +18,15 @@ import (
 
 // addFound takes what was computed and has a name: points, findings, risks,
 // routes, areas, questions, total-loss rules, chances, tenths, drivers, notes.
-func (n *names) addFound() {
-	c, r := n.c, n.r
-	for _, p := range c.Body.Points {
+func (n *Names) addFound() {
+	in := n.In
+	for _, p := range in.Body.Points {
 		n.add("control point", func() Reason {
 			t, _ := n.point(p)
 			return n.with(t, "control point", string(p.ID))
 		}, string(p.ID), p.Name)
 	}
-	for _, f := range c.Job.Findings {
+	for _, f := range in.Job.Findings {
 		n.add("finding", func() Reason {
 			t, ok := n.finding(f.ID)
 			if !ok {
@@ -35,23 +35,23 @@ func (n *names) addFound() {
 			return n.with(t, "finding", string(f.ID))
 		}, string(f.ID), f.Text)
 	}
-	for _, k := range c.Job.Risks {
+	for _, k := range in.Job.Risks {
 		n.add("risk", func() Reason {
-			t, _ := explainRisk(c, r, k.ID)
-			t.Under = append(t.Under, each(report.DriverSays(n.in, k.ID))...)
+			t, _ := explainRisk(n.In, k.ID)
+			t.Under = append(t.Under, each(report.DriverSays(n.In, k.ID))...)
 			return n.with(t, "risk", k.ID)
 		}, k.ID, k.Text, k.ID+": "+k.Text)
 	}
-	for _, route := range r.Compare.Routes {
+	for _, route := range in.Compare.Routes {
 		n.add("route", func() Reason { return n.route(route) }, route.ID, route.Name)
 	}
-	for _, g := range r.Inspect.Groups {
+	for _, g := range in.Inspect.Groups {
 		n.add("group of cracks", func() Reason {
 			text := g.ID + ": its length is not known."
 			if !g.Unknown {
 				text = fmt.Sprintf("%s: %s together.", g.ID, report.Far(g.LengthMM, g.StdMM))
 			}
-			return because(text, because(g.Because), because("Of: "+joined(g.Findings)))
+			return because(text, because(g.Because), because("Of: "+Joined(g.Findings)))
 		}, g.ID)
 	}
 	n.addAreas()
@@ -67,10 +67,10 @@ func (n *names) addFound() {
 }
 
 // addAreas takes every area to be inspected.
-func (n *names) addAreas() {
-	for _, x := range n.r.Inspect.Coverage {
+func (n *Names) addAreas() {
+	for _, x := range n.In.Inspect.Coverage {
 		n.add("area", func() Reason {
-			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, report.AreaWord(n.in, x)), each(report.AreaSays(n.in, x))...)
+			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, report.AreaWord(n.In, x)), each(report.AreaSays(n.In, x))...)
 			if x.Fails != "" {
 				t.Under = append(t.Under, because("Does not count: "+x.Fails))
 			}
@@ -85,8 +85,8 @@ func (n *names) addAreas() {
 }
 
 // addQuestions takes the questions to the manufacturer, with their text.
-func (n *names) addQuestions() {
-	for i, list := range [][]decide.Question{n.r.Decide.Questions, n.r.Decide.Offers} {
+func (n *Names) addQuestions() {
+	for i, list := range [][]decide.Question{n.In.Decide.Questions, n.In.Decide.Offers} {
 		for _, q := range list {
 			n.add("question", func() Reason {
 				about := string(q.Finding)
@@ -104,7 +104,7 @@ func (n *names) addQuestions() {
 					t.Under = append(t.Under, because(fmt.Sprintf("Answered on %s by %s; holds until %s", q.Answer, q.By, q.Expires)))
 				}
 				t.Under = append(t.Under, because("Its text", each(strings.Split(q.Text, "\n"))...))
-				for _, f := range n.r.Decide.Findings {
+				for _, f := range n.In.Decide.Findings {
 					if f.ID == q.Finding {
 						t.Under = append(t.Under, because("Verdict on "+string(f.ID)+": "+f.Verdict.String()+". "+f.Because))
 					}
@@ -122,12 +122,12 @@ func (n *names) addQuestions() {
 
 // addLossRules takes the rules by which a total loss is judged, with what each
 // says of every route.
-func (n *names) addLossRules() {
-	for i, rule := range n.c.Shop.TotalLoss {
+func (n *Names) addLossRules() {
+	for i, rule := range n.In.Shop.TotalLoss {
 		n.add("total-loss rule", func() Reason {
 			t := because(fmt.Sprintf("%s: %s.", rule.ID, rule.Name))
-			t.At = fileLine(n.c.Job.Shop, n.c.Shop.Problem(fmt.Sprintf("total_loss[%d]", i), "", "").Line)
-			for _, route := range n.r.Compare.Routes {
+			t.At = fileLine(n.In.Job.Shop, n.In.Shop.Problem(fmt.Sprintf("total_loss[%d]", i), "", "").Line)
+			for _, route := range n.In.Compare.Routes {
 				if said := report.LossSays(route, rule.ID); len(said) > 0 {
 					t.Under = append(t.Under, because("Route "+route.ID, each(said)...))
 				}
@@ -139,8 +139,8 @@ func (n *names) addLossRules() {
 
 // addSpread takes chances, tenths, what moves the money and the days, and what it
 // is worth to look first.
-func (n *names) addSpread() {
-	s := n.r.Compare.Spread
+func (n *Names) addSpread() {
+	s := n.In.Compare.Spread
 	if s == nil {
 		return
 	}
@@ -150,7 +150,7 @@ func (n *names) addSpread() {
 		return func() Reason {
 			t := because(what, because(seed))
 			for _, x := range s.Routes {
-				t.Under = append(t.Under, because("Route "+x.Route, each(report.SpreadSays(n.in, x.Route))...))
+				t.Under = append(t.Under, because("Route "+x.Route, each(report.SpreadSays(n.In, x.Route))...))
 			}
 			for _, w := range n.all {
 				if w.kind == "spread" || w.kind == "risk" {
@@ -168,16 +168,16 @@ func (n *names) addSpread() {
 	n.add("driver", func() Reason {
 		t := because("What moves the money, and what moves the days, of the best route.")
 		for _, name := range drivenBy(s) {
-			t.Under = append(t.Under, because(report.DriverName(n.in, name), each(report.DriverSays(n.in, name))...))
+			t.Under = append(t.Under, because(report.DriverName(n.In, name), each(report.DriverSays(n.In, name))...))
 		}
 		return t
 	}, "driver", "drivers", "What moves the money", "What moves the days")
 	for _, l := range s.Looks {
 		n.add("look", func() Reason {
 			t := because(l.Text, because(fmt.Sprintf("Gain %s %s before the price of %s; another route is taken in %s of the draws; perfect knowledge would be worth %s.",
-				l.Gain.Grouped(), n.c.Shop.Currency, l.Price.Grouped(), report.Percent(l.Changes), s.Perfect.Grouped())))
+				l.Gain.Grouped(), n.In.Shop.Currency, l.Price.Grouped(), report.Percent(l.Changes), s.Perfect.Grouped())))
 			for _, id := range l.Risks {
-				x, _ := explainRisk(n.c, n.r, id)
+				x, _ := explainRisk(n.In, id)
 				t.Under = append(t.Under, n.with(x, "risk", id))
 			}
 			return t
@@ -201,31 +201,31 @@ func drivenBy(s *compare.Spread) []string {
 
 // addMeasuring takes the measurement as a whole, sections of the structure and
 // devices.
-func (n *names) addMeasuring() {
+func (n *Names) addMeasuring() {
 	n.add("measurement", func() Reason {
-		return because("What holds for the measurement before the repair as a whole.", each(report.MeasurementSays(n.in))...)
+		return because("What holds for the measurement before the repair as a whole.", each(report.MeasurementSays(n.In))...)
 	}, "measurement", "adjustment")
 	n.add("job", func() Reason {
-		t := because("The vehicle, and what the first page says of it.", each(report.JobSays(n.in))...)
+		t := because("The vehicle, and what the first page says of it.", each(report.JobSays(n.In))...)
 		for _, w := range n.all {
 			if w.kind == "job" {
 				t.Under = append(t.Under, w.reason())
 			}
 		}
 		return t
-	}, n.c.Job.ID, n.c.Job.Vehicle.VIN, "vehicle")
+	}, n.In.Job.ID, n.In.Job.Vehicle.VIN, "vehicle")
 	var seen []string
-	for _, s := range n.c.Job.Setups {
+	for _, s := range n.In.Job.Setups {
 		if slices.Contains(seen, s.Device) {
 			continue
 		}
 		seen = append(seen, s.Device)
 		n.add("device", func() Reason {
 			t := because("Device " + s.Device + ".")
-			for i, x := range n.c.Job.Setups {
+			for i, x := range n.In.Job.Setups {
 				if x.Device == s.Device {
-					p := n.c.Job.Problem(fmt.Sprintf("setups[%d]", i), "", "")
-					t.Under = append(t.Under, Reason{Text: "Set-up " + x.ID, At: fileLine(p.File, p.Line), Under: each(report.SetupSays(n.in, x.ID))})
+					p := n.In.Job.Problem(fmt.Sprintf("setups[%d]", i), "", "")
+					t.Under = append(t.Under, Reason{Text: "Set-up " + x.ID, At: fileLine(p.File, p.Line), Under: each(report.SetupSays(n.In, x.ID))})
 				}
 			}
 			for _, w := range n.all {
@@ -240,11 +240,11 @@ func (n *names) addMeasuring() {
 
 // addFacts takes the facts that rows of a procedure are held against, with their
 // value for every finding.
-func (n *names) addFacts() {
+func (n *Names) addFacts() {
 	for _, d := range body.FactDefs() {
 		n.add("fact", func() Reason {
 			t := because(strings.ReplaceAll(d.Name, "_", " ")+": "+d.Help+".", because("Where it is not known: "+d.Get))
-			for _, f := range n.r.Decide.Findings {
+			for _, f := range n.In.Decide.Findings {
 				for _, x := range f.Facts {
 					if x.Name != d.Name {
 						continue
@@ -262,11 +262,11 @@ func (n *names) addFacts() {
 }
 
 // addKinds takes kinds of treatment, and of danger.
-func (n *names) addKinds() {
+func (n *Names) addKinds() {
 	for _, k := range body.TreatmentKinds() {
 		n.add("kind of treatment", func() Reason {
 			t := because(string(k) + ", for each finding that a row or an answer speaks of it.")
-			for _, f := range n.r.Decide.Findings {
+			for _, f := range n.In.Decide.Findings {
 				for _, o := range f.Options {
 					if o.Kind == k {
 						t.Under = append(t.Under, optionReason(string(f.ID)+", ", o))
@@ -284,7 +284,7 @@ func (n *names) addKinds() {
 					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
 				}
 			}
-			for _, s := range n.shownRoute().Plan.Steps {
+			for _, s := range n.ShownRoute().Plan.Steps {
 				if slices.Contains(s.Cautions, k) {
 					t.Under = append(t.Under, Reason{Text: "At " + s.ID + " " + s.Name, Source: s.Cite, Under: n.source(s.Ref)})
 				}
@@ -295,16 +295,16 @@ func (n *names) addKinds() {
 }
 
 // addNotes takes the notes by their codes.
-func (n *names) addNotes() {
+func (n *Names) addNotes() {
 	var seen []string
-	for _, x := range append(append([]diag.Note{}, n.r.Notes...), n.r.Measure.Notes...) {
+	for _, x := range append(append([]diag.Note{}, n.In.Notes...), n.In.Measure.Notes...) {
 		if slices.Contains(seen, x.Code) {
 			continue
 		}
 		seen = append(seen, x.Code)
 		n.add("note", func() Reason {
 			t := because("Notes " + x.Code + ".")
-			for _, y := range n.r.Notes {
+			for _, y := range n.In.Notes {
 				if y.Code == x.Code {
 					t.Under = append(t.Under, because(y.Where+": "+noteReason(y).Text))
 				}
@@ -315,16 +315,16 @@ func (n *names) addNotes() {
 }
 
 // route is where a route stands and why, with its spread.
-func (n *names) route(route compare.Route) Reason {
+func (n *Names) route(route compare.Route) Reason {
 	t := explainRoute(route)
 	if route.Plan.SpanMin > 0 {
 		t.Under = append(t.Under, because(fmt.Sprintf("From the first to the last step %s pass; no plan takes less than %s.", report.Elapsed(route.Plan.SpanMin), report.Elapsed(route.Plan.BoundMin))))
 	}
-	t.Under = append(t.Under, each(report.RouteSays(n.in, route))...)
-	if said := report.SpreadSays(n.in, route.ID); len(said) > 0 {
+	t.Under = append(t.Under, each(report.RouteSays(n.In, route))...)
+	if said := report.SpreadSays(n.In, route.ID); len(said) > 0 {
 		t.Under = append(t.Under, because("How far it may turn out off", each(said)...))
 	}
-	for _, w := range n.r.Compare.Worth {
+	for _, w := range n.In.Compare.Worth {
 		if w.Route == route.ID {
 			t.Under = append(t.Under, because(fmt.Sprintf("It saves %s %s and %s, if these turn out well: %s.", w.Saves.Grouped(), route.Bill.Currency, unit.Count(w.Days, "working day"), strings.Join(w.Needs, "; "))))
 		}
@@ -343,7 +343,7 @@ func (n *names) route(route compare.Route) Reason {
 }
 
 // found is what was computed about an entry of a document.
-func (n *names) found(w written) []Reason {
+func (n *Names) found(w written) []Reason {
 	id := w.names[0]
 	switch w.kind {
 	case "zone":
@@ -351,9 +351,9 @@ func (n *names) found(w written) []Reason {
 	case "record of work":
 		return n.recorded(fieldOf(w.fields, "step"))
 	case "section line":
-		for _, l := range n.c.Body.Lines {
+		for _, l := range n.In.Body.Lines {
 			if string(l.ID) == id {
-				return append(each(report.LineSays(n.in, l)), n.optionsOf(func(o decide.Option) bool { return o.Line == l.ID })...)
+				return append(each(report.LineSays(n.In, l)), n.optionsOf(func(o decide.Option) bool { return o.Line == l.ID })...)
 			}
 		}
 	case "row":
@@ -363,13 +363,13 @@ func (n *names) found(w written) []Reason {
 		return n.optionsOf(func(o decide.Option) bool { return string(o.Kind) == kind })
 	case "inspection":
 		var out []Reason
-		for _, j := range n.r.Inspect.Inspections {
+		for _, j := range n.In.Inspect.Inspections {
 			if j.ID == id {
 				verdict := "It does not count for " + string(j.Casting)
 				if j.Counts {
 					verdict = "It counts for " + string(j.Casting)
 				}
-				out = append(out, because(verdict, append(each(report.InspectionSays(n.in, j)), each(j.Why)...)...))
+				out = append(out, because(verdict, append(each(report.InspectionSays(n.In, j)), each(j.Why)...)...))
 			}
 		}
 		return out
@@ -378,13 +378,13 @@ func (n *names) found(w written) []Reason {
 	case "reading":
 		return n.reading(w)
 	case "section of the structure":
-		return each(report.SectionSays(n.in, body.SectionID(id)))
+		return each(report.SectionSays(n.In, body.SectionID(id)))
 	case "joint":
 		return n.jointSteps(body.JointID(id))
 	case "bore", "edge":
 		return n.clearancesTo(id)
 	case "evidence":
-		for _, e := range n.r.Evidence {
+		for _, e := range n.read {
 			if e.ID == id {
 				return []Reason{because(fmt.Sprintf("As it was read: %d bytes, SHA-256 %s", e.Bytes, e.SHA256))}
 			}
@@ -399,7 +399,7 @@ func (n *names) found(w written) []Reason {
 		return n.equipment(id)
 	case "procedure":
 		var out []Reason
-		for _, p := range n.r.Decide.Procedures {
+		for _, p := range n.In.Decide.Procedures {
 			if string(p.Procedure) == id && p.Revision == fieldOf(w.fields, "revision") {
 				text := fmt.Sprintf("In force for %s: %s, effective %s, to be looked up again before %s, last looked up %s", p.Casting, p.Title, p.Effective, p.Recheck, p.CheckedOn)
 				if p.Why != "" {
@@ -416,9 +416,9 @@ func (n *names) found(w written) []Reason {
 }
 
 // absences is when a person or a bay is away.
-func (n *names) absences(of func(shop.Absence) bool) []Reason {
+func (n *Names) absences(of func(shop.Absence) bool) []Reason {
 	var out []Reason
-	for _, a := range n.in.Shop.Absences {
+	for _, a := range n.In.Shop.Absences {
 		if of(a) {
 			out = append(out, because("It is "+a.Words()+": nothing is planned for it then"))
 		}
@@ -427,7 +427,7 @@ func (n *names) absences(of func(shop.Absence) bool) []Reason {
 }
 
 // spoken is other names that an entry is printed with.
-func (n *names) spoken(w written) []string {
+func (n *Names) spoken(w written) []string {
 	switch w.kind {
 	case "set-up":
 		return []string{"set-up " + w.names[0]}
@@ -441,9 +441,9 @@ func (n *names) spoken(w written) []string {
 
 // zone is what lies in a zone, what has been looked at there, and which rows name
 // it.
-func (n *names) zone(id body.ZoneID) []Reason {
-	out := []Reason{because(fmt.Sprintf("Cracks in it, those that surely are one counted once: %d.", n.r.Inspect.CracksInZone(id)))}
-	for _, f := range n.r.Inspect.Findings {
+func (n *Names) zone(id body.ZoneID) []Reason {
+	out := []Reason{because(fmt.Sprintf("Cracks in it, those that surely are one counted once: %d.", n.In.Inspect.CracksInZone(id)))}
+	for _, f := range n.In.Inspect.Findings {
 		for _, z := range f.Zones {
 			if z.Zone != id {
 				continue
@@ -461,7 +461,7 @@ func (n *names) zone(id body.ZoneID) []Reason {
 			out = append(out, because(string(f.ID)+" may lie in it: it could not be located"))
 		}
 	}
-	for _, x := range n.r.Inspect.Coverage {
+	for _, x := range n.In.Inspect.Coverage {
 		if x.Zone == id {
 			out = append(out, because("Area "+x.Area+": "+x.Text))
 		}
@@ -475,9 +475,9 @@ func (n *names) zone(id body.ZoneID) []Reason {
 }
 
 // optionsOf are the treatments of findings that something speaks of.
-func (n *names) optionsOf(of func(decide.Option) bool) []Reason {
+func (n *Names) optionsOf(of func(decide.Option) bool) []Reason {
 	var out []Reason
-	for _, f := range n.r.Decide.Findings {
+	for _, f := range n.In.Decide.Findings {
 		for _, o := range f.Options {
 			if of(o) {
 				out = append(out, optionReason(string(f.ID)+", ", o))
@@ -500,15 +500,15 @@ func optionReason(lead string, o decide.Option) Reason {
 }
 
 // row is what a row of the procedure in force says of every finding.
-func (n *names) row(w written) []Reason {
+func (n *Names) row(w written) []Reason {
 	if !n.inForce(w.of) {
 		return []Reason{because("This revision is not in force: the row spoke of nothing.")}
 	}
 	var out []Reason
-	for _, f := range n.r.Decide.Findings {
+	for _, f := range n.In.Decide.Findings {
 		for _, row := range f.Rows {
 			if row.Row == w.names[0] {
-				x := rowReason(row, report.Confidence(n.c.Body))
+				x := rowReason(row, report.Confidence(n.In.Body))
 				x.Text = string(f.ID) + ": " + x.Text
 				out = append(out, x)
 			}
@@ -518,8 +518,8 @@ func (n *names) row(w written) []Reason {
 }
 
 // inForce says that a revision ("BR-FC revision D") is the one that is judged by.
-func (n *names) inForce(revision string) bool {
-	return slices.ContainsFunc(n.r.Decide.Procedures, func(p decide.InForce) bool { return revision == string(p.Procedure)+" revision "+p.Revision })
+func (n *Names) inForce(revision string) bool {
+	return slices.ContainsFunc(n.In.Decide.Procedures, func(p decide.InForce) bool { return revision == string(p.Procedure)+" revision "+p.Revision })
 }
 
 // rowReason is how a row was judged, condition by condition.
@@ -540,15 +540,15 @@ func rowReason(row decide.RowResult, confidence float64) Reason {
 
 // setup is how a set-up was judged: its row, its place and what its readings
 // leave over.
-func (n *names) setup(id string) []Reason {
-	out := each(report.SetupSays(n.in, id))
-	if h, ok := n.r.Measure.Best(); ok {
+func (n *Names) setup(id string) []Reason {
+	out := each(report.SetupSays(n.In, id))
+	if h, ok := n.In.Measure.Best(); ok {
 		if p, ok := h.Setups[id]; ok {
 			out = append(out, because(fmt.Sprintf("Its place: turned by %.3f, %.3f, %.3f degrees, moved by %.1f, %.1f, %.1f mm from vehicle axes; scale %.5f with standard uncertainty %.5f, not applied.",
 				p.RotationDeg[0], p.RotationDeg[1], p.RotationDeg[2], p.TranslationMM[0], p.TranslationMM[1], p.TranslationMM[2], p.Scale, p.ScaleStd)))
 		}
 	}
-	for _, t := range n.r.Measure.Thermal {
+	for _, t := range n.In.Measure.Thermal {
 		if t.Setup == id {
 			out = append(out, because(t.Text))
 		}
@@ -557,10 +557,10 @@ func (n *names) setup(id string) []Reason {
 }
 
 // reading is what the adjustment makes of a reading.
-func (n *names) reading(w written) []Reason {
+func (n *Names) reading(w written) []Reason {
 	setup, from, to := fieldOf(w.fields, "setup"), fieldOf(w.fields, "from"), fieldOf(w.fields, "to")
-	out := each(report.LengthSays(n.r.Measure, setup, from, to))
-	for _, o := range n.r.Measure.Adjustment.Observations {
+	out := each(report.LengthSays(n.In.Measure, setup, from, to))
+	for _, o := range n.In.Measure.Adjustment.Observations {
 		if o.Setup != setup || string(o.From) != from || string(o.To) != to {
 			continue
 		}
@@ -576,10 +576,10 @@ func (n *names) reading(w written) []Reason {
 }
 
 // jointSteps is where a joint is opened and closed on the route shown.
-func (n *names) jointSteps(id body.JointID) []Reason {
+func (n *Names) jointSteps(id body.JointID) []Reason {
 	var out []Reason
-	for _, route := range n.r.Compare.Routes {
-		if route.ID != n.picked {
+	for _, route := range n.In.Compare.Routes {
+		if route.ID != n.Picked {
 			continue
 		}
 		for _, p := range route.Plan.Removal {
@@ -597,9 +597,9 @@ func (n *names) jointSteps(id body.JointID) []Reason {
 }
 
 // clearancesTo is how far findings are from something.
-func (n *names) clearancesTo(id string) []Reason {
+func (n *Names) clearancesTo(id string) []Reason {
 	var out []Reason
-	for _, f := range n.r.Inspect.Findings {
+	for _, f := range n.In.Inspect.Findings {
 		for _, x := range []struct {
 			what string
 			c    *inspect.Clearance
@@ -615,10 +615,10 @@ func (n *names) clearancesTo(id string) []Reason {
 	return out
 }
 
-// shownRoute is the route that the pages show; one without steps when they show none.
-func (n *names) shownRoute() compare.Route {
-	for _, route := range n.r.Compare.Routes {
-		if route.ID == n.picked {
+// ShownRoute is the route that the pages show; one without steps when they show none.
+func (n *Names) ShownRoute() compare.Route {
+	for _, route := range n.In.Compare.Routes {
+		if route.ID == n.Picked {
 			return route
 		}
 	}
@@ -630,9 +630,9 @@ type workStep struct{ person, bay string }
 
 // work is the steps of the route shown that somebody does, or that are done
 // somewhere.
-func (n *names) work(of func(workStep) bool) []Reason {
+func (n *Names) work(of func(workStep) bool) []Reason {
 	var out []Reason
-	for _, s := range n.shownRoute().Plan.Steps {
+	for _, s := range n.ShownRoute().Plan.Steps {
 		if of(workStep{s.Person, s.BayID}) {
 			out = append(out, because(fmt.Sprintf("%s %s, %s to %s", s.ID, s.Name, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"))))
 		}
@@ -641,9 +641,9 @@ func (n *names) work(of func(workStep) bool) []Reason {
 }
 
 // equipment is the steps of the route shown that need a piece of equipment.
-func (n *names) equipment(id string) []Reason {
+func (n *Names) equipment(id string) []Reason {
 	var out []Reason
-	for _, s := range n.shownRoute().Plan.Steps {
+	for _, s := range n.ShownRoute().Plan.Steps {
 		if slices.Contains(s.Equipment, id) {
 			out = append(out, because("Needed at "+s.ID+" "+s.Name))
 		}
@@ -652,8 +652,8 @@ func (n *names) equipment(id string) []Reason {
 }
 
 // withPart adds to why a part comes off how it is written and what names it.
-func (n *names) withPart(t Reason, id body.PartID) Reason {
-	if _, ok := n.c.Body.Part(id); ok {
+func (n *Names) withPart(t Reason, id body.PartID) Reason {
+	if _, ok := n.In.Body.Part(id); ok {
 		return n.with(t, "part", string(id))
 	}
 	return n.with(t, "assembly", string(id))

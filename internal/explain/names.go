@@ -1,4 +1,4 @@
-package app
+package explain
 
 import (
 	"fmt"
@@ -16,52 +16,56 @@ import (
 // thing is one thing that has a name somewhere: in a document, on a page or in
 // assessment.json.
 type thing struct {
-	kind  string
+	Kind  string
 	names []string // the first is its identity
 	route string   // of which it is, when there may be one of this name on each
 	why   func() Reason
 }
 
-// title is a thing among others of its name.
-func (t thing) title() string {
-	s := t.kind + " " + t.names[0]
+// Title is a thing among others of its name.
+func (t thing) Title() string {
+	s := t.Kind + " " + t.names[0]
 	if t.route != "" {
 		s += " of route " + t.route
 	}
 	return s
 }
 
-// names is everything that can be asked for in an assessment.
-type names struct {
-	c      *Case
-	r      Assessment
-	in     report.Input
+// Names is everything that can be asked for in an assessment.
+type Names struct {
+	In     report.Input
+	read   []Read
 	took   []cost.History // what steps of this job took that are recorded
-	picked string         // the route whose steps, lines and parts are meant unless another is named
+	Picked string         // the route whose steps, lines and parts are meant unless another is named
 	all    []written      // in the documents
 	things []thing
-	trees  []reasonedThing  // of things; made when first asked for
+	trees  []ReasonedThing  // of things; made when first asked for
 	exact  map[string][]int // things by name
 	loose  map[string][]int // things by folded name
 }
 
-func (a *App) namesOf(c *Case, r Assessment) *names {
-	n := &names{c: c, r: r, in: reportInput(c, r), all: writtenIn(c), picked: r.Compare.Best}
-	if route, err := a.Picked(c, r, ""); err == nil {
-		n.picked = route.ID
-	}
-	if len(c.Job.Actuals) > 0 {
-		took, _ := a.tookBy(c, r)
-		n.took = cost.HistoryOf(c.Shop.Name, took, nil)
+// Read is a piece of evidence as it was read.
+type Read struct {
+	ID     string
+	Bytes  int64
+	SHA256 string
+}
+
+// Of is everything that can be asked for: in what was found of a job, whose steps took
+// so long, with the route that is meant unless another is named.
+func Of(in report.Input, read []Read, took []cost.Sample, picked string) *Names {
+	n := &Names{In: in, read: read, all: writtenIn(in), Picked: picked}
+	if len(in.Job.Actuals) > 0 {
+		n.took = cost.HistoryOf(in.Shop.Name, took, nil)
 	}
 	n.addFound()
-	for _, route := range r.Compare.Routes {
-		if route.ID == n.picked {
+	for _, route := range in.Compare.Routes {
+		if route.ID == n.Picked {
 			n.addRoute(route)
 		}
 	}
-	for _, route := range r.Compare.Routes {
-		if route.ID != n.picked {
+	for _, route := range in.Compare.Routes {
+		if route.ID != n.Picked {
 			n.addRoute(route)
 		}
 	}
@@ -80,7 +84,7 @@ func (a *App) namesOf(c *Case, r Assessment) *names {
 	return n
 }
 
-func (n *names) add(kind string, why func() Reason, names ...string) {
+func (n *Names) add(kind string, why func() Reason, names ...string) {
 	var given []string
 	for _, name := range names {
 		if name != "" && !slices.Contains(given, name) {
@@ -88,7 +92,7 @@ func (n *names) add(kind string, why func() Reason, names ...string) {
 		}
 	}
 	if len(given) > 0 {
-		n.things = append(n.things, thing{kind: kind, names: given, why: why})
+		n.things = append(n.things, thing{Kind: kind, names: given, why: why})
 	}
 }
 
@@ -97,12 +101,8 @@ func (n *names) add(kind string, why func() Reason, names ...string) {
 // of the route that the report shows unless the name is written ROUTE/NAME. A
 // name that means several things gives all of them; with its kind before it
 // ("zone RAIL-L") it means that kind alone.
-func (a *App) Explain(c *Case, r Assessment, what string) (Reason, error) {
-	return a.namesOf(c, r).explain(what)
-}
-
-func (n *names) explain(what string) (Reason, error) {
-	if found := n.find(what); len(found) > 0 {
+func (n *Names) Explain(what string) (Reason, error) {
+	if found := n.Find(what); len(found) > 0 {
 		return together(what, found), nil
 	}
 	if t, ok := n.figure(what); ok {
@@ -119,22 +119,22 @@ func together(what string, found []thing) Reason {
 	t := because(fmt.Sprintf("%s means %d things.", what, len(found)))
 	for _, f := range found {
 		why := f.why()
-		why.Text = f.title() + ": " + why.Text
+		why.Text = f.Title() + ": " + why.Text
 		t.Under = append(t.Under, why)
 	}
 	return t
 }
 
-// find is everything of a name: as it is written, else whatever the capitals,
+// Find is everything of a name: as it is written, else whatever the capitals,
 // spaces and dashes, else with a kind before it.
-func (n *names) find(what string) []thing {
+func (n *Names) Find(what string) []thing {
 	route, name, given := strings.Cut(what, "/")
 	if given {
 		if out := n.those(n.loose[folded(name)], func(t thing) bool { return t.route == route }); len(out) > 0 {
 			return out
 		}
 	}
-	own := func(t thing) bool { return t.route == "" || t.route == n.picked }
+	own := func(t thing) bool { return t.route == "" || t.route == n.Picked }
 	other := func(t thing) bool { return !own(t) }
 	for _, known := range [][]int{n.exact[what], n.loose[folded(what)], n.ofKind(folded(what))} {
 		for _, of := range []func(thing) bool{own, other} {
@@ -146,7 +146,7 @@ func (n *names) find(what string) []thing {
 	return nil
 }
 
-func (n *names) those(known []int, of func(thing) bool) []thing {
+func (n *Names) those(known []int, of func(thing) bool) []thing {
 	var out []thing
 	for _, i := range known {
 		if of(n.things[i]) {
@@ -157,14 +157,14 @@ func (n *names) those(known []int, of func(thing) bool) []thing {
 }
 
 // ofKind is what is meant by a name with its kind before it.
-func (n *names) ofKind(what string) []int {
+func (n *Names) ofKind(what string) []int {
 	var out []int
 	for i, c := range what {
 		if c != ' ' {
 			continue
 		}
 		for _, k := range n.loose[what[i+1:]] {
-			if folded(n.things[k].kind) == what[:i] {
+			if folded(n.things[k].Kind) == what[:i] {
 				out = append(out, k)
 			}
 		}
@@ -182,7 +182,7 @@ func folded(s string) string {
 
 // hint is the nearest name, and what kinds of thing there are, with an example of
 // each.
-func (n *names) hint(what string) string {
+func (n *Names) hint(what string) string {
 	_, name, given := strings.Cut(what, "/")
 	if !given {
 		name = what
@@ -191,14 +191,14 @@ func (n *names) hint(what string) string {
 	seen := map[string]bool{}
 	for _, t := range n.things {
 		known = append(known, t.names...)
-		if !seen[t.kind] {
-			seen[t.kind] = true
+		if !seen[t.Kind] {
+			seen[t.Kind] = true
 			short := slices.MinFunc(t.names, func(a, b string) int { return len(a) - len(b) })
-			if short == t.kind {
+			if short == t.Kind {
 				kinds = append(kinds, short)
 				continue
 			}
-			kinds = append(kinds, fmt.Sprintf("%s (%s)", t.kind, short))
+			kinds = append(kinds, fmt.Sprintf("%s (%s)", t.Kind, short))
 		}
 	}
 	hint := "ask for a " + strings.Join(kinds, ", ") + ", or a figure as it is printed; ROUTE/NAME for a route that is not the one shown"
@@ -210,7 +210,7 @@ func (n *names) hint(what string) string {
 
 // addRoute takes what a route has: steps, hold points, waits, price lines, parts,
 // materials.
-func (n *names) addRoute(route compare.Route) {
+func (n *Names) addRoute(route compare.Route) {
 	first := len(n.things)
 	p := route.Plan
 	for _, s := range p.Steps {
@@ -252,11 +252,11 @@ func (n *names) addRoute(route compare.Route) {
 		}
 		n.add(kind, func() Reason { t, _ := explainInRoute(route, string(x.Part)); return n.withPart(t, x.Part) }, string(x.Part), x.Name)
 		for _, id := range x.Parts {
-			n.add("part", func() Reason { t, _ := explainInRoute(route, string(id)); return n.withPart(t, id) }, string(id), partOnly(n.c.Body, id))
+			n.add("part", func() Reason { t, _ := explainInRoute(route, string(id)); return n.withPart(t, id) }, string(id), partOnly(n.In.Body, id))
 		}
 	}
 	for _, l := range p.Lost {
-		if t, ok := explainInRoute(route, string(l.Part)); ok && !slices.ContainsFunc(n.things[first:], func(t thing) bool { return t.kind == "part" && t.names[0] == string(l.Part) }) {
+		if t, ok := explainInRoute(route, string(l.Part)); ok && !slices.ContainsFunc(n.things[first:], func(t thing) bool { return t.Kind == "part" && t.names[0] == string(l.Part) }) {
 			n.add("part", func() Reason { return n.withPart(t, l.Part) }, string(l.Part), l.Name)
 		}
 	}
@@ -290,8 +290,8 @@ func waitNames(route compare.Route) []string {
 }
 
 // wait is what waits for something, and what that moves.
-func (n *names) wait(route compare.Route, name string) Reason {
-	t := because("Wait: "+name+".", each(report.DriverSays(n.in, name))...)
+func (n *Names) wait(route compare.Route, name string) Reason {
+	t := because("Wait: "+name+".", each(report.DriverSays(n.In, name))...)
 	for _, s := range route.Plan.Steps {
 		if s.WaitMin > 0 && s.WaitName == name {
 			t.Under = append(t.Under, because("After "+s.ID+" "+s.Name, n.step(route, s.ID)))
@@ -313,11 +313,11 @@ func (n *names) wait(route compare.Route, name string) Reason {
 
 // step is why and when a step is done, down to where its minutes, citation and
 // figures are written.
-func (n *names) step(route compare.Route, id string) Reason {
+func (n *Names) step(route compare.Route, id string) Reason {
 	t := explainStep(route, id)
 	for _, s := range route.Plan.Steps {
 		if s.ID == id {
-			t.Under = append(t.Under, each(report.StepSays(n.in, s))...)
+			t.Under = append(t.Under, each(report.StepSays(n.In, s))...)
 			t.Under = append(t.Under, n.source(s.Ref)...)
 			t.Under = append(t.Under, n.recorded(s.Name)...)
 		}
@@ -326,7 +326,7 @@ func (n *names) step(route compare.Route, id string) Reason {
 }
 
 // recorded is what a step took by the records of this job.
-func (n *names) recorded(step string) []Reason {
+func (n *Names) recorded(step string) []Reason {
 	var out []Reason
 	for _, h := range n.took {
 		if strings.EqualFold(h.Step, step) && h.Count > 0 {
@@ -338,7 +338,7 @@ func (n *names) recorded(step string) []Reason {
 
 // source is the entry of the body that a step was made from: "task K-COAT",
 // "T-WELD/weld D1", "off P-BUMPER", "close J-COWL".
-func (n *names) source(ref string) []Reason {
+func (n *Names) source(ref string) []Reason {
 	head, rest, _ := strings.Cut(ref, " ")
 	kinds := []string{"joint"}
 	switch head {
@@ -365,7 +365,7 @@ func (n *names) source(ref string) []Reason {
 }
 
 // moving is what the shop says of moving a vehicle, and its bays.
-func (n *names) moving() []Reason {
+func (n *Names) moving() []Reason {
 	var out []Reason
 	for _, w := range n.all {
 		if w.kind == "bay" {
@@ -381,9 +381,9 @@ func (n *names) moving() []Reason {
 }
 
 // line is a price line, down to the rate or price it is worked out with.
-func (n *names) line(route compare.Route, id string) Reason {
+func (n *Names) line(route compare.Route, id string) Reason {
 	t, _ := explainInRoute(route, id)
-	t.Under = append(t.Under, each(report.DriverSays(n.in, id))...)
+	t.Under = append(t.Under, each(report.DriverSays(n.In, id))...)
 	_, of, _ := strings.Cut(id, "-")
 	kind := map[byte]string{'L': "rate", 'P': "part", 'M': "material", 'S': "sublet work", 'T': "tax"}[id[0]]
 	for _, w := range n.all {
@@ -403,7 +403,7 @@ func (n *names) line(route compare.Route, id string) Reason {
 
 // addWritten takes every entry of the documents that has a name and that nothing
 // above stands for already.
-func (n *names) addWritten() {
+func (n *Names) addWritten() {
 	computed := n.things
 	for _, w := range n.all {
 		if w.bare || len(w.names) == 0 || slices.ContainsFunc(computed, func(t thing) bool { return n.isWritten(t, w) }) {
@@ -415,8 +415,8 @@ func (n *names) addWritten() {
 		}
 		n.add(w.kind, func() Reason { return n.entry(w) }, append(names, n.spoken(w)...)...)
 	}
-	for i, e := range n.c.Shop.Equipment {
-		at := fileLine(n.c.Job.Shop, n.c.Shop.Problem(fmt.Sprintf("equipment[%d]", i), "", "").Line)
+	for i, e := range n.In.Shop.Equipment {
+		at := fileLine(n.In.Job.Shop, n.In.Shop.Problem(fmt.Sprintf("equipment[%d]", i), "", "").Line)
 		n.add("equipment", func() Reason {
 			t := Reason{Text: e + ": equipment of the shop.", At: at}
 			t.Under = append(n.equipment(e), mentions(n.all, "equipment", []string{e})...)
@@ -426,7 +426,7 @@ func (n *names) addWritten() {
 }
 
 // stands is where the vehicle stands, from when to when.
-func (n *names) stands(p plan.Plan) Reason {
+func (n *Names) stands(p plan.Plan) Reason {
 	t := because("Where the vehicle stands; the yard is everywhere that is no bay.")
 	for _, s := range p.Stands {
 		text := s.Place + " from " + s.From.Format("Mon 2006-01-02 15:04")
@@ -441,13 +441,13 @@ func (n *names) stands(p plan.Plan) Reason {
 
 // isWritten says that a thing is what a document has there, with what is computed
 // about it.
-func (n *names) isWritten(t thing, w written) bool {
-	return t.kind == w.kind && t.names[0] == w.names[0] && (t.route == "" || t.route == n.picked)
+func (n *Names) isWritten(t thing, w written) bool {
+	return t.Kind == w.kind && t.names[0] == w.names[0] && (t.route == "" || t.route == n.Picked)
 }
 
 // entry is a thing that only stands in a document, with what was found about it
 // and what names it.
-func (n *names) entry(w written) Reason {
+func (n *Names) entry(w written) Reason {
 	title := w.kind + " " + w.names[0]
 	if len(w.names) > 1 && w.kind != "reading" {
 		title += ": " + w.names[1]
@@ -466,7 +466,7 @@ func (n *names) entry(w written) Reason {
 }
 
 // with adds to the reasons of a thing how it is written and what names it.
-func (n *names) with(t Reason, kind, id string) Reason {
+func (n *Names) with(t Reason, kind, id string) Reason {
 	for _, w := range n.all {
 		if w.kind == kind && !w.bare && len(w.names) > 0 && w.names[0] == id {
 			if t.At == "" {
@@ -482,12 +482,12 @@ func (n *names) with(t Reason, kind, id string) Reason {
 }
 
 // named is the entries that name a thing and the notes about it.
-func (n *names) named(kind string, names []string) []Reason {
+func (n *Names) named(kind string, names []string) []Reason {
 	var out []Reason
 	if m := mentions(n.all, kind, names[:1]); len(m) > 0 {
 		out = append(out, because("Named by", m...))
 	}
-	for _, x := range n.r.Notes {
+	for _, x := range n.In.Notes {
 		if x.Where == names[0] {
 			out = append(out, noteReason(x))
 		}

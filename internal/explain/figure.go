@@ -1,4 +1,4 @@
-package app
+package explain
 
 import (
 	"fmt"
@@ -15,9 +15,9 @@ var figurePattern = regexp.MustCompile(`[-+]?[0-9][0-9,]*(?:\.[0-9]+)?(?:\s?(?:%
 // plainMarks takes out how pages set numbers.
 var plainMarks = strings.NewReplacer("\u2212", "-", "\u00a0", " ", "\u2009", " ")
 
-// figuresIn are the figures of a text, each as its number without sign of plus
+// FiguresIn are the figures of a text, each as its number without sign of plus
 // and grouping, and the word after it.
-func figuresIn(s string) [][2]string {
+func FiguresIn(s string) [][2]string {
 	s = plainMarks.Replace(s)
 	var out [][2]string
 	for _, m := range figurePattern.FindAllString(s, -1) {
@@ -37,8 +37,8 @@ const mostPlaces = 12
 
 // figure is every thing whose reasons have a figure, each with the branches that
 // have it.
-func (n *names) figure(what string) (Reason, bool) {
-	asked := figuresIn(what)
+func (n *Names) figure(what string) (Reason, bool) {
+	asked := FiguresIn(what)
 	if len(asked) == 0 || strings.TrimLeft(strings.TrimSpace(what), "+-≥≤±<>= \u2212") == "" {
 		return Reason{}, false
 	}
@@ -47,7 +47,7 @@ func (n *names) figure(what string) (Reason, bool) {
 	}
 	out, places := n.places(asked, sameUnit)
 	if places == 0 {
-		out, places = n.places(asked, noUnit)
+		out, places = n.places(asked, NoUnit)
 	}
 	if places == 0 {
 		return Reason{}, false
@@ -61,19 +61,19 @@ func (n *names) figure(what string) (Reason, bool) {
 
 // places is the branches of things that have the figures asked for, at most so
 // many as are shown, and how many things there are.
-func (n *names) places(asked [][2]string, same func(have, asked string) bool) ([]Reason, int) {
+func (n *Names) places(asked [][2]string, same func(have, asked string) bool) ([]Reason, int) {
 	var out []Reason
 	count := 0
-	for _, t := range n.reasoned() {
-		if slices.ContainsFunc(asked, func(f [2]string) bool { return !t.numbers[f[0]] }) {
+	for _, t := range n.Reasoned() {
+		if slices.ContainsFunc(asked, func(f [2]string) bool { return !t.Numbers[f[0]] }) {
 			continue
 		}
-		branch, ok := withFigures(t.tree, asked, same)
+		branch, ok := WithFigures(t.Tree, asked, same)
 		if !ok {
 			continue
 		}
 		if count++; count <= mostPlaces {
-			branch.Text = t.title() + ": " + branch.Text
+			branch.Text = t.Title() + ": " + branch.Text
 			out = append(out, branch)
 		}
 	}
@@ -83,24 +83,24 @@ func (n *names) places(asked [][2]string, same func(have, asked string) bool) ([
 // sameUnit says that a figure has the unit asked for, or that none was asked for.
 func sameUnit(have, asked string) bool { return asked == "" || have != "" && sameWord(have, asked) }
 
-// noUnit says that the same, or that a figure stands without a unit, as the first
+// NoUnit says that the same, or that a figure stands without a unit, as the first
 // two of "1.0 / 2.0 / 3.0 mm" do.
-func noUnit(have, asked string) bool { return have == "" || sameUnit(have, asked) }
+func NoUnit(have, asked string) bool { return have == "" || sameUnit(have, asked) }
 
-// reasonedThing is a thing with its reasons.
-type reasonedThing struct {
+// ReasonedThing is a thing with its reasons.
+type ReasonedThing struct {
 	thing
-	tree    Reason
-	numbers map[string]bool // of all its figures
+	Tree    Reason
+	Numbers map[string]bool // of all its figures
 }
 
-// reasoned is every thing with its reasons, those of the route shown before
+// Reasoned is every thing with its reasons, those of the route shown before
 // others. They are made once.
-func (n *names) reasoned() []reasonedThing {
+func (n *Names) Reasoned() []ReasonedThing {
 	if n.trees == nil {
 		for _, t := range n.things {
-			x := reasonedThing{t, t.why(), map[string]bool{}}
-			x.tree.numbersInto(x.numbers)
+			x := ReasonedThing{t, t.why(), map[string]bool{}}
+			x.Tree.numbersInto(x.Numbers)
 			n.trees = append(n.trees, x)
 		}
 	}
@@ -109,7 +109,7 @@ func (n *names) reasoned() []reasonedThing {
 
 // numbersInto notes the number of every figure of a tree.
 func (r Reason) numbersInto(seen map[string]bool) {
-	for _, f := range figuresIn(r.Text + " " + r.Source + " " + r.At) {
+	for _, f := range FiguresIn(r.Text + " " + r.Source + " " + r.At) {
 		seen[f[0]] = true
 	}
 	for _, u := range r.Under {
@@ -117,12 +117,12 @@ func (r Reason) numbersInto(seen map[string]bool) {
 	}
 }
 
-// withFigures is what is left of a tree when only branches stay that have all
+// WithFigures is what is left of a tree when only branches stay that have all
 // figures asked for in one text.
-func withFigures(t Reason, asked [][2]string, same func(have, asked string) bool) (Reason, bool) {
+func WithFigures(t Reason, asked [][2]string, same func(have, asked string) bool) (Reason, bool) {
 	out := Reason{Text: t.Text, Source: t.Source, At: t.At}
 	for _, u := range t.Under {
-		if branch, ok := withFigures(u, asked, same); ok {
+		if branch, ok := WithFigures(u, asked, same); ok {
 			out.Under = append(out.Under, branch)
 		}
 	}
@@ -140,7 +140,7 @@ func hasFigures(text string, asked [][2]string, same func(have, asked string) bo
 			return false
 		}
 	}
-	have := figuresIn(text)
+	have := FiguresIn(text)
 	for _, a := range asked {
 		if !slices.ContainsFunc(have, func(h [2]string) bool { return h[0] == a[0] && same(h[1], a[1]) }) {
 			return false

@@ -1,4 +1,4 @@
-package app
+package explain
 
 import (
 	"fmt"
@@ -16,7 +16,7 @@ import (
 func explainRemoval(route compare.Route, p plan.Removal) Reason {
 	t := because(p.Name + " comes off. " + p.Because)
 	if len(p.Parts) > 0 {
-		t.Under = append(t.Under, because("As one piece, nothing between them is opened: "+joined(p.Parts)))
+		t.Under = append(t.Under, because("As one piece, nothing between them is opened: "+Joined(p.Parts)))
 	}
 	for _, r := range route.Plan.Reached {
 		if slices.Contains(r.Needs, p.Part) {
@@ -29,10 +29,10 @@ func explainRemoval(route compare.Route, p plan.Removal) Reason {
 		}
 	}
 	if len(p.Needs) > 0 {
-		t.Under = append(t.Under, because("After "+joined(p.Needs)))
+		t.Under = append(t.Under, because("After "+Joined(p.Needs)))
 	}
 	if len(p.Joints) > 0 {
-		t.Under = append(t.Under, because("Joints opened: "+joined(p.Joints)))
+		t.Under = append(t.Under, because("Joints opened: "+Joined(p.Joints)))
 	}
 	if p.Change != "" {
 		t.Under = append(t.Under, because("Before it, when one person keeps this order: "+p.Change))

@@ -1,4 +1,7 @@
-package app
+// Package explain is the reason tree of everything that has a name or a figure in what
+// was found of a job: what it is, what it rests on, and where it is written. It computes
+// nothing anew, and says it in the words and figures of the report.
+package explain
 
 import (
 	"fmt"
@@ -8,6 +11,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
+	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/geom"
 	"fettle/internal/job"
@@ -45,7 +49,7 @@ func (r Reason) String() string {
 }
 
 func (r Reason) write(b *strings.Builder, first, rest string) {
-	b.WriteString(wrap(r.Text+source(r.Source)+placed(r.At), first, rest, 96))
+	b.WriteString(Wrap(r.Text+Source(r.Source)+placed(r.At), first, rest, 96))
 	for i, u := range r.Under {
 		if i == len(r.Under)-1 {
 			u.write(b, rest+"└─ ", rest+"   ")
@@ -55,7 +59,8 @@ func (r Reason) write(b *strings.Builder, first, rest string) {
 	}
 }
 
-func source(s string) string {
+// Source is a citation after a sentence, nothing when there is none.
+func Source(s string) string {
 	if s == "" {
 		return ""
 	}
@@ -69,8 +74,8 @@ func placed(s string) string {
 	return " (" + s + ")"
 }
 
-// wrap breaks a text into lines of at most width characters.
-func wrap(text, first, rest string, width int) string {
+// Wrap breaks a text into lines of at most width characters.
+func Wrap(text, first, rest string, width int) string {
 	var b strings.Builder
 	line := first
 	used := len([]rune(first))
@@ -95,8 +100,8 @@ func wrap(text, first, rest string, width int) string {
 
 // point is why a control point is said to have moved or not, and to be within its
 // tolerance or not, in the words and figures of the report.
-func (n *names) point(p body.Point) (Reason, bool) {
-	r, id := n.r, string(p.ID)
+func (n *Names) point(p body.Point) (Reason, bool) {
+	r, id := n.In, string(p.ID)
 	h, ok := r.Measure.Best()
 	if !ok {
 		return because("Control point "+id+" ("+p.Name+") cannot be judged: no reading of the structure could be made.", each(r.Measure.Why)...), true
@@ -105,7 +110,7 @@ func (n *names) point(p body.Point) (Reason, bool) {
 	if !ok {
 		return because("Control point "+id+" ("+p.Name+") has not been measured, so nothing is said about it.", because("Measure it in a set-up that shares at least three control points with the others.")), true
 	}
-	said := report.PointSays(n.in, p, h)
+	said := report.PointSays(n.In, p, h)
 	t := because(fmt.Sprintf("%s (%s): %s; shift x / y / z %s mm %s (k = 2) in vehicle axes; %s, probability %s.",
 		id, p.Name, said.Moved, said.Shift, said.Expanded, said.Verdict, said.Probability))
 	limit := because("Limit: " + q.Limit)
@@ -117,7 +122,7 @@ func (n *names) point(p body.Point) (Reason, bool) {
 		because(fmt.Sprintf("Moved or not: T² = %s; moved above %s (chi-square with 3 degrees of freedom, %s for any false alarm on the vehicle); a shift of %s would be detected.",
 			t2, above, report.Percent(r.Measure.Test.FalseAlarm), said.Shows)),
 		because(fmt.Sprintf("Nominal x %.1f, y %.1f, z %.1f mm.", p.X, p.Y, p.Z)), n.readings(q),
-		because(fmt.Sprintf("Seen from the steady block %s; fit chi-square %.1f with %d degrees of freedom, as good as stated in %s of cases.", joined(h.Steady), h.Chi2, h.DOF, report.Percent(h.P)), because(h.Because)))
+		because(fmt.Sprintf("Seen from the steady block %s; fit chi-square %.1f with %d degrees of freedom, as good as stated in %s of cases.", Joined(h.Steady), h.Chi2, h.DOF, report.Percent(h.P)), because(h.Because)))
 	if said.Because != "" {
 		t.Under = append(t.Under, because(said.Because))
 	}
@@ -135,7 +140,7 @@ func (n *names) point(p body.Point) (Reason, bool) {
 }
 
 // readings are the readings of a point as they stand in their file.
-func (n *names) readings(q measure.PointResult) Reason {
+func (n *Names) readings(q measure.PointResult) Reason {
 	t := because("Read in set-up " + strings.Join(q.Readings, ", "))
 	for _, w := range n.all {
 		if w.kind == "reading" && (fieldOf(w.fields, "from") == string(q.ID) || fieldOf(w.fields, "to") == string(q.ID)) {
@@ -146,7 +151,7 @@ func (n *names) readings(q measure.PointResult) Reason {
 }
 
 // pointStages is what was measured of a point later in the repair.
-func pointStages(r Assessment, id body.PointID) []Reason {
+func pointStages(r report.Input, id body.PointID) []Reason {
 	var out []Reason
 	for _, p := range r.Progress {
 		if p.From != job.StageBefore {
@@ -177,7 +182,8 @@ func signedAxes(v geom.Vec) string {
 	return unit.Signed(v[0]) + " / " + unit.Signed(v[1]) + " / " + unit.Signed(v[2])
 }
 
-func joined[T ~string](ids []T) string {
+// Joined is identities in a row.
+func Joined[T ~string](ids []T) string {
 	out := make([]string, len(ids))
 	for i, id := range ids {
 		out[i] = string(id)
@@ -186,29 +192,29 @@ func joined[T ~string](ids []T) string {
 }
 
 // finding is where a finding lies, how long it is and what may be done about it.
-func (n *names) finding(id job.FindingID) (Reason, bool) {
-	c, r := n.c, n.r
-	where, ok := r.Inspect.Finding(id)
+func (n *Names) finding(id job.FindingID) (Reason, bool) {
+	in := n.In
+	where, ok := in.Inspect.Finding(id)
 	if !ok {
 		return Reason{}, false
 	}
-	t := because(fmt.Sprintf("%s: %s on %s.", id, where.Kind, partName(c.Body, where.Part)))
+	t := because(fmt.Sprintf("%s: %s on %s.", id, where.Kind, partName(in.Body, where.Part)))
 	place := because("Where it lies", each(where.Because)...)
-	if odds := r.Inspect.Odds(c.Body, where); odds != "" {
+	if odds := in.Inspect.Odds(in.Body, where); odds != "" {
 		place.Under = append(place.Under, because(odds))
 	}
 	place.Under = append(place.Under, each(where.Unknown)...)
-	t.Under = append(t.Under, because("Length and place", each(report.FindingSays(n.in, where))...), place)
-	for _, f := range r.Decide.Findings {
+	t.Under = append(t.Under, because("Length and place", each(report.FindingSays(n.In, where))...), place)
+	for _, f := range in.Decide.Findings {
 		if f.ID == where.ID {
-			t.Under = append(t.Under, explainDecision(f, report.Confidence(n.c.Body))...)
+			t.Under = append(t.Under, explainDecision(f, report.Confidence(n.In.Body))...)
 		}
 	}
-	for _, route := range r.Compare.Routes {
-		if route.ID != n.picked {
+	for _, route := range in.Compare.Routes {
+		if route.ID != n.Picked {
 			continue
 		}
-		if does := report.RouteDoes(n.in, route, where.ID); does != "" {
+		if does := report.RouteDoes(n.In, route, where.ID); does != "" {
 			t.Under = append(t.Under, because(fmt.Sprintf("On the route shown (%s): %s.", route.Name, does)))
 		}
 	}
@@ -256,7 +262,7 @@ func explainRoute(route compare.Route) Reason {
 		t.Under = append(t.Under, because("To be measured or inspected first: "+strings.Join(route.Measure, ", ")+"."))
 	}
 	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
-		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), subletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
+		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), SubletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
 	if !route.Plan.Start.IsZero() {
 		t.Under = append(t.Under, because(fmt.Sprintf("Time: %s, %s; %s of work in %s.", unit.Count(route.Plan.WorkDays, "working day"), report.Span(route.Plan), unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), unit.Count(len(route.Plan.Steps), "step"))))
 	}
@@ -341,8 +347,8 @@ func explainStep(route compare.Route, id string) Reason {
 
 // explainRisk is what a risk of the job is reckoned with and whether to look
 // first.
-func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
-	for _, k := range c.Job.Risks {
+func explainRisk(in report.Input, id string) (Reason, bool) {
+	for _, k := range in.Job.Risks {
 		if k.ID != id {
 			continue
 		}
@@ -361,7 +367,7 @@ func explainRisk(c *Case, r Assessment, id string) (Reason, bool) {
 		default:
 			add(fmt.Sprintf("It turned out well, by %s: it is neither drawn nor looked for again.", k.SettledBy))
 		}
-		if s := r.Compare.Spread; s != nil {
+		if s := in.Compare.Spread; s != nil {
 			for _, l := range s.Looks {
 				for _, x := range l.Risks {
 					if x == id {
@@ -386,4 +392,43 @@ func formula(l plan.TakeoffLine, of string) string {
 		return ""
 	}
 	return ": " + l.Formula
+}
+
+// tookText is what a step took in this job, with the figures that the history prints.
+func tookText(h cost.History) string {
+	s := fmt.Sprintf("Recorded in this job %s: %.0f min where %.0f min were planned, the middle half %.0f to %.0f min", unit.Count(h.Count, "time"), h.Median, h.Planned, h.Low, h.High)
+	if h.Ratio != nil {
+		s += "; taken/planned " + cost.MedianWords(h.Ratio, RatioDecimals)
+	}
+	if h.PerMM != nil {
+		s += "; " + cost.MedianWords(h.PerMM, PerMMDecimals) + " min/mm"
+	}
+	return s + "."
+}
+
+// Decimals of the ratio of what was taken to what was planned, and of the minutes for each
+// millimetre.
+const (
+	RatioDecimals = 2
+	PerMMDecimals = 3
+)
+
+// MovedWords is a step or part that only one of two plans has.
+func MovedWords(m cost.Moved) string {
+	t := m.ID
+	if m.Name != "" {
+		t += " " + m.Name
+	}
+	if m.Skill != "" {
+		return fmt.Sprintf("%s, %.0f min, %s", t, m.Minutes, m.Skill)
+	}
+	return t + ", " + m.Sum.Grouped()
+}
+
+// SubletWords is what sublet work costs, nothing when none is.
+func SubletWords(b cost.Bill) string {
+	if b.Sublet == 0 {
+		return ""
+	}
+	return "sublet work " + b.Sublet.Grouped() + ", "
 }

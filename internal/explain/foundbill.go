@@ -1,4 +1,4 @@
-package app
+package explain
 
 import (
 	"fmt"
@@ -9,8 +9,8 @@ import (
 
 // addDone takes what was done so far against the plan of the route that is shown, down to
 // the records.
-func (n *names) addDone() {
-	said := report.DoneSays(n.in, n.shownRoute())
+func (n *Names) addDone() {
+	said := report.DoneSays(n.In, n.ShownRoute())
 	if len(said) == 0 {
 		return
 	}
@@ -27,13 +27,13 @@ func (n *names) addDone() {
 
 // addSupplement takes how the bill differs from the one that was agreed, down to the entry
 // that keeps it and to the lines.
-func (n *names) addSupplement() {
-	s, ok := compare.SupplementOf(n.r.Compare, n.shownRoute(), n.c.Shop, n.c.Job)
+func (n *Names) addSupplement() {
+	s, ok := compare.SupplementOf(n.In.Compare, n.ShownRoute(), n.In.Shop, n.In.Job)
 	if !ok {
 		return
 	}
 	n.add("supplement", func() Reason {
-		p := n.c.Job.Problem(fmt.Sprintf("agreed[%d]", s.Against-1), "", "")
+		p := n.In.Job.Problem(fmt.Sprintf("agreed[%d]", s.Against-1), "", "")
 		t := because(s.Because+".", Reason{Text: fmt.Sprintf("Against bill %d, of route %s: %s", s.Against, s.Before, s.Agreed.Grouped()), At: fileLine(p.File, p.Line)})
 		for _, l := range s.Lines {
 			line := because(fmt.Sprintf("%s %s: %s instead of %s, a difference of %s", l.ID, l.Text, l.Is.Grouped(), l.Was.Grouped(), l.By().Grouped()))
@@ -43,10 +43,10 @@ func (n *names) addSupplement() {
 			t.Under = append(t.Under, line)
 		}
 		for _, m := range s.Away {
-			t.Under = append(t.Under, because("Falls away: "+movedWords(m)))
+			t.Under = append(t.Under, because("Falls away: "+MovedWords(m)))
 		}
 		for _, m := range s.New {
-			t.Under = append(t.Under, because("Is new: "+movedWords(m)))
+			t.Under = append(t.Under, because("Is new: "+MovedWords(m)))
 		}
 		for _, w := range n.all {
 			for _, f := range w.fields {
