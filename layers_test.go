@@ -26,7 +26,7 @@ type row struct {
 	pure   bool
 }
 
-const kernels = "elem unit normal diag ledger geom mesh rule sched choose picture doc"
+const kernels = "elem unit normal diag halt ledger geom mesh rule sched choose picture doc"
 
 var layers = []row{
 	// 1 kernels: no word of the trade inside
@@ -34,12 +34,13 @@ var layers = []row{
 	{"internal/unit", "elem", "", true},
 	{"internal/normal", "elem", "", true},
 	{"internal/diag", "", "", true},
+	{"internal/halt", "", "", true},
 	{"internal/ledger", "diag", "", true},
-	{"internal/geom", "elem unit normal diag", "", true},
-	{"internal/mesh", "elem unit diag geom", "", true},
+	{"internal/geom", "elem unit normal diag halt", "", true},
+	{"internal/mesh", "elem unit diag halt geom", "", true},
 	{"internal/rule", "elem unit normal diag", "", true},
-	{"internal/sched", "unit diag", "", true},
-	{"internal/choose", "", "", true},
+	{"internal/sched", "unit diag halt", "", true},
+	{"internal/choose", "halt", "", true},
 	{"internal/picture", "unit geom mesh", "", true},
 	{"internal/doc", "unit diag", "github.com/goccy/go-yaml", true},
 	// 2 data

@@ -145,14 +145,14 @@ func BenchmarkRoutesAfterOneChange(b *testing.B) {
 	_, c, r := demonstrated(b, demo.Job)
 	var known sched.Known
 	in := c.of(r)
-	assess.Routes(in, r.Verdicts, &known, nil)
+	assess.Routes(in, r.Verdicts, &known)
 	var t timed
 	for n := 0; b.Loop(); n++ {
 		in.Job = changed(c.Job, n)
 		v := r.Verdicts
 		v.Inspect, _ = inspect.Run(inspect.Input{Body: c.Body, Job: in.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: in.Today})
 		v.Decide, _ = decide.Run(in.Decide(v.Inspect))
-		t.of(b, 1, func(int) { assess.Routes(in, v, &known, nil) })
+		t.of(b, 1, func(int) { assess.Routes(in, v, &known) })
 	}
 	t.report(b)
 }

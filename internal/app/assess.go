@@ -47,10 +47,10 @@ func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
 	out.Notes = append(out.Notes, c.Notes...)
 	out.Notes = append(out.Notes, evidenceNotes(c.Evidence)...)
 	in := c.on(unit.DateOf(made))
-	verdicts, notes := assess.Judge(in, progress.say)
+	verdicts, notes := assess.Judge(in)
 	out.Notes = append(out.Notes, notes...)
 	a.remember(c, verdicts.Inspect, in.Today)
-	out.Result, notes = assess.Routes(in, verdicts, a.bodies.schedules(), progress.say)
+	out.Result, notes = assess.Routes(in, verdicts, a.bodies.schedules())
 	out.Notes = assess.Once(append(out.Notes, notes...))
 	out.Blocked = assess.Blocked(verdicts, out.Notes)
 	return out

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
@@ -25,7 +26,8 @@ type Input struct {
 	Shop    *shop.Shop
 	Job     *job.State
 	Vehicle *vehicle.Vehicle
-	Today   unit.Date // the procedures are judged by it
+	Today   unit.Date  // the procedures are judged by it
+	Work    *halt.Work // what this is part of; nil: it is not stopped
 }
 
 // Verdicts is what is known of the vehicle and what may be done with it, whatever way is
@@ -47,22 +49,19 @@ type Result struct {
 	Compare compare.Result `json:"compare"`
 }
 
-// Judge measures, inspects and decides. Say, where there is one, is told what is done next.
-func Judge(in Input, say func(string)) (Verdicts, []diag.Note) {
-	if say == nil {
-		say = func(string) {}
-	}
+// Judge measures, inspects and decides.
+func Judge(in Input) (Verdicts, []diag.Note) {
 	var out Verdicts
 	var all, notes []diag.Note
 	keep := func(notes []diag.Note) { all = append(all, notes...) }
-	say("which points have moved")
+	in.Work.Begin("measure")
 	out.Measure, notes = measure.Run(in.Measure(job.StageBefore))
 	keep(notes)
 	keep(out.laterStages(in))
-	say("where the findings lie")
-	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today})
+	in.Work.Begin("inspect")
+	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Work: in.Work})
 	keep(notes)
-	say("what may be done")
+	in.Work.Begin("decide")
 	out.Decide, notes = decide.Run(in.Decide(out.Inspect))
 	keep(notes)
 	for _, f := range decide.Acceptances(in.Job, out.Decide) {
@@ -73,12 +72,9 @@ func Judge(in Input, say func(string)) (Verdicts, []diag.Note) {
 
 // Routes are the ways that the verdicts leave, and what speaks against those that the job
 // goes by. Known is schedules that were found before; nil: none.
-func Routes(in Input, v Verdicts, known *sched.Known, say func(string)) (Result, []diag.Note) {
+func Routes(in Input, v Verdicts, known *sched.Known) (Result, []diag.Note) {
 	out := Result{Verdicts: v}
-	if say == nil {
-		say = func(string) {}
-	}
-	say("which routes there are")
+	in.Work.Begin("compare")
 	routes := in.Compare(v)
 	routes.Known = known
 	var all []diag.Note
@@ -104,7 +100,7 @@ func (in Input) Decide(found inspect.Result) decide.Input {
 // Compare is what the routes are made from.
 func (in Input) Compare(v Verdicts) compare.Input {
 	return compare.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Measure: v.Measure, Inspect: v.Inspect, Decide: v.Decide,
-		Left: decide.LeftByAnswer(in.Decide(v.Inspect)), Vehicle: in.Vehicle}
+		Left: decide.LeftByAnswer(in.Decide(v.Inspect)), Vehicle: in.Vehicle, Work: in.Work}
 }
 
 // Once drops repeated notes and keeps their order.

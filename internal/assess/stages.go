@@ -58,7 +58,7 @@ func (in Input) Measure(stage string) measure.Input {
 	return measure.Input{
 		Points: in.Body.Points, Sections: in.Body.Sections, Setups: in.Job.Setups, Readings: in.Job.Readings, Stage: stage,
 		Impact: in.Job.Impact.From, Axes: in.Body.Axes, Confidence: float64(in.Body.Confidence),
-		Thermal: thermalOf(in.Body.Thermal), Seed: uint64(in.Job.Seed),
+		Thermal: thermalOf(in.Body.Thermal), Seed: uint64(in.Job.Seed), Work: in.Work,
 	}
 }
 

@@ -3,6 +3,8 @@ package choose
 import (
 	"math/bits"
 	"slices"
+
+	"fettle/internal/halt"
 )
 
 // Selection is a question of what to choose: options with a price, rows of which
@@ -20,6 +22,8 @@ type Selection struct {
 	Apart  [][2]int
 	Needs  []Need
 	Stocks []Stock
+
+	Work *halt.Work // what choosing is part of; nil: it is not stopped
 }
 
 // Stock is something that is bought by the pack: size times the packs that are chosen is at

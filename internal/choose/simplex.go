@@ -3,6 +3,8 @@ package choose
 import (
 	"math"
 	"slices"
+
+	"fettle/internal/halt"
 )
 
 // simplex solves the linear relaxation of a selection by the bounded dual
@@ -21,6 +23,7 @@ import (
 // Sources: the long-step ratio test is Maros, Computational Techniques of the
 // Simplex Method, 2003, ch. 10; dual steepest edge is Forrest and Goldfarb 1992.
 type simplex struct {
+	work   *halt.Work
 	n      int // options
 	rules  []inequality
 	in     [][]term // by option: its conditions
@@ -353,6 +356,7 @@ const (
 func (l *simplex) run(limit float64, pivots int) (outcome, int) {
 	l.rest()
 	for k := 0; ; k++ {
+		l.work.Step()
 		r, by := l.leaving()
 		if r < 0 {
 			return solved, 0

@@ -70,6 +70,7 @@ func newChooser(s *Selection) *chooser {
 		}
 	}
 	c.lp = newSimplex(c.rules, cost)
+	c.lp.work = s.Work
 	c.keep = &simplex{}
 	c.reduced = make([]int64, n)
 	for k := range c.gain {
@@ -188,6 +189,7 @@ func (c *chooser) node(b branch) *branch {
 		l.rebuild()
 	}
 	for {
+		c.s.Work.Step()
 		end, row := c.relax()
 		if end == hopeless && c.impossible(row) {
 			return nil

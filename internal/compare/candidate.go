@@ -397,7 +397,7 @@ func (f *finder) treatment(kind body.TreatmentKind) (body.TreatmentID, bool) {
 
 func (f *finder) planInput(items []plan.Item) plan.Input {
 	return plan.Input{Body: f.in.Body, Shop: f.in.Shop, Job: f.in.Job, Inspect: f.in.Inspect, Vehicle: f.in.Vehicle,
-		Choice: plan.Choice{Items: items}, Seams: f.seams, Known: f.in.Known}
+		Choice: plan.Choice{Items: items}, Seams: f.seams, Known: f.in.Known, Work: f.in.Work}
 }
 
 // key is the same for the same set of items.

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/cost"
 	"fettle/internal/decide"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
@@ -30,6 +31,7 @@ type Input struct {
 	Left    []body.PointID   // control points that the manufacturer lets stay as they are
 	Vehicle *vehicle.Vehicle // of Body; nil: no meshes
 	Known   *sched.Known     // schedules that were made before; nil: each is made anew
+	Work    *halt.Work       // what this is part of; nil: it is not stopped
 }
 
 // Result is every route, best first, then those excluded.

@@ -98,6 +98,7 @@ func (h *hunt) together(open bool) (int64, []choice) {
 	var picks []choice
 	for _, sh := range h.f.weigh.Sharing(all) {
 		q := newJointly(&sh)
+		q.Work = h.f.in.Work
 		q.Cover = append(q.Cover, sh.Of(h.sure)...)
 		ids := map[int]choice{}
 		var rows [][]int
@@ -300,6 +301,7 @@ func (f *finder) foremost(acts []action) []action {
 	}
 	sh := f.weigh.Sharing(all)[0]
 	q := newJointly(&sh)
+	q.Work = f.in.Work
 	ids := make([]int, len(acts))
 	for k, c := range choices {
 		if ids[k] = -1; !refused[k] {

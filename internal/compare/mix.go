@@ -208,6 +208,7 @@ func (f *finder) begin(c candidate, spent int) *hunt {
 
 // visit goes on from the choices made for the first slots.
 func (h *hunt) visit(picks []choice, demand plan.Demand, own int64, work plan.Work, days, open int) {
+	h.f.in.Work.Step()
 	k := len(picks)
 	days = max(days, h.f.weigh.Days(work.Plus(h.toCome[k]).Plus(h.f.weigh.WorkOf(demand))))
 	shared, _ := h.f.weigh.Shared(demand)

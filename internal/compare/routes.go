@@ -19,6 +19,7 @@ import (
 // they share what comes off: the mix of least money, and every other mix that is
 // quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
+	in.Vehicle = in.Vehicle.While(in.Work)
 	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	f.packed = f.weigh.Packed()
@@ -83,6 +84,7 @@ func (f *finder) candidates(acts []action) []candidate {
 	var out []candidate
 	seen := map[string]bool{}
 	for mask := range 1 << len(acts) {
+		f.in.Work.Step()
 		var chosen []action
 		for k, a := range acts {
 			if mask>>k&1 == 1 {
@@ -104,7 +106,8 @@ func (f *finder) plan(cands []candidate) ([]Route, map[string][]diag.Note, []dia
 	said := map[string][]diag.Note{}
 	var out []Route
 	var notes []diag.Note
-	for _, c := range cands {
+	for i, c := range cands {
+		f.in.Work.Part(i, len(cands))
 		if c.excluded != "" {
 			x := f.with(c, c.first())
 			out = append(out, Route{ID: c.id, Name: x.name, Items: x.items, Open: len(x.ask) + len(x.measure), Ask: x.ask, Measure: x.measure, Excluded: c.excluded})

@@ -411,6 +411,7 @@ func (d *drawing) draw(k *chunk, first int) {
 	}
 	d.takeDays(k, first)
 	for r := range d.routes {
+		d.in.Work.Step()
 		d.money(k, r)
 	}
 	d.barred(k)
@@ -536,6 +537,7 @@ func (d *drawing) run(out *Spread) {
 	lost, best := make([]int, len(d.routes)), make([]int, len(d.routes))
 	drivers := newDrivers(d)
 	for first := 0; first < spreadDraws; first += chunkDraws {
+		d.in.Work.Step()
 		d.draw(k, first)
 		size := min(chunkDraws, spreadDraws-first)
 		for n := range size {

@@ -90,6 +90,7 @@ func (s *tripleSearch) all() {
 	n := s.x.Len()
 	for i := 0; i < n; i++ {
 		for j := i + 1; j < n; j++ {
+			s.x.Work.Step()
 			if s.moved[i*n+j] > sideGate {
 				continue
 			}
@@ -106,6 +107,7 @@ func (s *tripleSearch) draw(count int, seed uint64) {
 	n := s.x.Len()
 	rng := rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15))
 	for c := 0; c < count; c++ {
+		s.x.Work.Step()
 		i, j, k := rng.IntN(n), rng.IntN(n), rng.IntN(n)
 		if i == j || j == k || i == k {
 			continue
@@ -202,6 +204,7 @@ func (s *tripleSearch) collect(before []Block, each bool) {
 	}
 	worst := math.Inf(1)
 	for _, t := range s.triples {
+		s.x.Work.Step()
 		if shares(t, before) {
 			continue
 		}

@@ -2,6 +2,8 @@ package geom
 
 import (
 	"math"
+
+	"fettle/internal/halt"
 )
 
 // Matches are points known in two frames, with the covariance of each.
@@ -43,6 +45,8 @@ const (
 // Matcher fits blocks of one set of matches. It keeps its memory; it is not
 // for several goroutines at once.
 type Matcher struct {
+	Work *halt.Work // what its searches are part of; nil: they are not stopped
+
 	m         Matches
 	together  func(i, j int) Mat3 // see Correlated; nil when errors are independent
 	isotropic bool                // every covariance is a multiple of the unit matrix
@@ -273,6 +277,7 @@ func (x *Matcher) settle(set Set, barred *Set, t []float64, known map[Set]int) (
 	x.path = x.path[:0]
 	b := Block{Set: set, T: t}
 	for round := 0; round < maxRounds; round++ {
+		x.Work.Step()
 		if !x.evaluate(&b) {
 			return b, false
 		}

@@ -131,7 +131,7 @@ func TestFeetOfRibsAreNotNamedInsideOut(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f := (&vehicle.Casting{Surface: s}).RibFeet()
+		f := vehicle.Alone(nil, s).RibFeet()
 		sum := 0.0
 		for _, x := range f.By {
 			sum += x.LengthMM
@@ -164,7 +164,7 @@ func TestFeetOfRibs(t *testing.T) {
 			t.Fatal(err)
 		}
 		sum := 0.0
-		for _, f := range (&vehicle.Casting{Surface: s}).RibFeet().By {
+		for _, f := range vehicle.Alone(nil, s).RibFeet().By {
 			sum += f.LengthMM
 		}
 		near(t, "feet", sum, c.want, 1e-9)

@@ -15,6 +15,7 @@ package inspect
 import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -29,6 +30,7 @@ type Input struct {
 	Shop    *shop.Shop       // who is qualified; nil: nobody
 	Today   unit.Date        // day the procedures are judged by; the day the job was opened when not given
 	Acts    unit.Date        // last day whose acts count; Today when not given
+	Work    *halt.Work       // what this is part of; nil: it is not stopped
 }
 
 // Length is a length with its standard uncertainty, in millimetres.

@@ -16,6 +16,7 @@ import (
 // Run finds out where every finding lies and what has been inspected. The
 // notes come in the order of the findings, then groups, then areas.
 func Run(in Input) (Result, []diag.Note) {
+	in.Vehicle = in.Vehicle.While(in.Work)
 	r := &run{in: in, confidence: max(rule.LeastConfidence, float64(in.Body.Confidence))}
 	r.prepare()
 	r.judge()
@@ -29,6 +30,7 @@ func Run(in Input) (Result, []diag.Note) {
 	r.hang()
 	r.placeEarlier()
 	for i, t := range r.traces {
+		in.Work.Part(i, len(r.traces))
 		if t != nil {
 			r.measure(&r.found[i], t)
 		}

@@ -121,7 +121,7 @@ func TestFootOfARibAlongASeam(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g := &vehicle.Casting{Surface: s}
+		g := vehicle.Alone(nil, s)
 		if mm := g.RibFeet().By[1].LengthMM; math.Abs(mm-40) > 0.1 {
 			t.Errorf("gap %g: feet of %.2f mm, want 40", gap, mm)
 		}

@@ -145,6 +145,7 @@ func (w *pair) unchanged() string {
 	if err != nil {
 		return err.Error()
 	}
+	x.Work = w.a.p.in.Work
 	found := x.Partitions(minBlock, w.a.p.in.Seed, w.steady)
 	if len(found.Partitions) == 0 {
 		return "no four points kept their places against one another"

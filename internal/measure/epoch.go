@@ -307,6 +307,7 @@ func (p *problem) locateRest(e *epoch) {
 	if err != nil {
 		return
 	}
+	x.Work = p.in.Work
 	found := x.Partitions(3, p.in.Seed)
 	if len(found.Partitions) == 0 {
 		return

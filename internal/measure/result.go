@@ -18,6 +18,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 )
 
@@ -51,6 +52,8 @@ type Input struct {
 	// Seed starts the sampling that replaces the exhaustive search above 60
 	// points. The result says which seed was used.
 	Seed uint64
+	// Work is what this is part of; nil: it is not stopped.
+	Work *halt.Work
 }
 
 // Thermal is how body and device grow with temperature. The zero value means

@@ -82,6 +82,7 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 		p.note(diag.Blocking, "search", "control points", err.Error(), "")
 		return nil, nil, nil
 	}
+	x.Work = p.in.Work
 	if e.together != nil && len(e.points) <= togetherUpTo {
 		own := x.Own
 		x.Correlated(func(i, j int) geom.Mat3 {

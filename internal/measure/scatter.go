@@ -99,6 +99,7 @@ func (p *problem) estimateSpread(e *epoch) {
 		if err != nil {
 			break
 		}
+		x.Work = p.in.Work
 		parts := x.Partitions(minBlock, p.in.Seed).Partitions
 		if len(parts) == 0 {
 			tried *= 2

@@ -139,6 +139,7 @@ func (p *problem) tryOther(m geom.Matches, e *epoch, best *candidate) (*geom.Blo
 	if err != nil {
 		return nil, false
 	}
+	x.Work = p.in.Work
 	found := x.Partitions(minBlock, p.in.Seed)
 	if len(found.Partitions) == 0 {
 		return nil, false

@@ -147,7 +147,7 @@ func (k *knife) leg(a, b int32) error {
 	if a == b {
 		return nil
 	}
-	s := &Surface{m: k.m, adj: newAdjacency(k.m)}
+	s := &Surface{m: k.m, adj: newAdjacency(k.m), kept: &kept{}}
 	s.findPivots()
 	from, to := s.pointAnchor(a), s.pointAnchor(b)
 	p, err := s.path(&from, &to)

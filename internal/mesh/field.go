@@ -126,7 +126,7 @@ type scratch struct {
 }
 
 func (s *Surface) borrowScratch() *scratch {
-	if l, ok := s.scratch.Get().(*scratch); ok {
+	if l, ok := s.kept.scratch.Get().(*scratch); ok {
 		return l
 	}
 	l := &scratch{tips: make([]tipVisit, 3*len(s.m.Faces)), shape: make([]apex, 3*len(s.m.Faces)),
@@ -148,7 +148,7 @@ func (s *Surface) keepScratch(l *scratch) {
 		l.watched[f] = false
 	}
 	l.met, l.reached, l.watches = l.met[:0], l.reached[:0], l.watches[:0]
-	s.scratch.Put(l)
+	s.kept.scratch.Put(l)
 }
 
 // setDist notes the length of the best way to a point.
@@ -255,6 +255,7 @@ func (w *field) run() {
 	for w.live > 0 && !w.gaveUp {
 		b := &w.buckets[w.now%fieldBuckets]
 		for b.first != nil { // grows while it is read
+			w.s.work.Step()
 			c := b.first
 			for i := 0; i < c.n; i++ {
 				w.live--

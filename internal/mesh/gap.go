@@ -81,7 +81,9 @@ func (m *Mesh) Gaps() Gaps {
 }
 
 // Gaps is that of the mesh, found out when it is first asked for.
-func (s *Surface) Gaps() Gaps { return s.gaps() }
+func (s *Surface) Gaps() Gaps {
+	return s.kept.gaps.Get(s.work, func() Gaps { return newFreeEdges(s.m, &s.adj).gaps() })
+}
 
 // gapSide is a place on free edges, and what faces it.
 type gapSide struct {

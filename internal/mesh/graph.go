@@ -86,7 +86,7 @@ func (s *Surface) newWalker(left func(p geom.Vec) float64) *walker {
 // back before where there is one, so that a short way does not cost the memory
 // of the whole mesh.
 func (s *Surface) borrowWalker(left func(p geom.Vec) float64) *walker {
-	w, ok := s.walkers.Get().(*walker)
+	w, ok := s.kept.walkers.Get().(*walker)
 	if !ok {
 		w = s.newWalker(left)
 		w.prev = make([]int32, len(s.m.Points))
@@ -101,7 +101,7 @@ func (s *Surface) giveBack(w *walker) {
 		w.dist[v] = math.Inf(1)
 	}
 	w.met, w.q, w.left = w.met[:0], w.q[:0], nil
-	s.walkers.Put(w)
+	s.kept.walkers.Put(w)
 }
 
 func (w *walker) reach(v, from int32, d float64) {
@@ -150,6 +150,7 @@ func (s *Surface) GraphDistances(sources []Site, limitMM float64) ([]float64, er
 		w.startAt(&a)
 	}
 	for len(w.q) > 0 {
+		s.work.Step()
 		top := w.q.pop()
 		if top.key > limitMM {
 			break
@@ -188,6 +189,7 @@ func (s *Surface) graphDistance(sources, targets []Site) (float64, error) {
 	}
 	best := math.Inf(1)
 	for len(w.q) > 0 {
+		s.work.Step()
 		top := w.q.pop()
 		if top.key >= best {
 			break
@@ -217,6 +219,7 @@ func (s *Surface) edgePath(a, b *anchor) (points []int32, lengthMM float64, err 
 	}
 	best, last := math.Inf(1), int32(-1)
 	for len(w.q) > 0 {
+		s.work.Step()
 		top := w.q.pop()
 		if top.key >= best {
 			break

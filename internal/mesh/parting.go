@@ -6,11 +6,13 @@ import (
 	"slices"
 
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/unit"
 )
 
 // parting is a mesh with a line of edges that is to part it in two.
 type parting struct {
+	work *halt.Work
 	m    *Mesh
 	line [][2]int32 // its edges, in order of their points
 	on   map[[2]int32]bool
@@ -68,6 +70,7 @@ func (p *parting) flood() (parts pieces, open, seams int) {
 // divides the surface.
 func (p *parting) prove(out *Section) {
 	parts, open, seams := p.flood()
+	p.work.Step()
 	why := func(format string, args ...any) { out.Reasons = append(out.Reasons, fmt.Sprintf(format, args...)) }
 	loose := 0
 	for _, l := range p.loops() {
@@ -93,7 +96,9 @@ func (p *parting) prove(out *Section) {
 	if open > 0 {
 		why("the surface has %s, so it has no inside", unit.Count(open, "open edge"))
 	}
+	p.work.Step()
 	out.FacesCrossed = p.crossed(out.Split.Parent)
+	p.work.Step()
 	p.pieces(parts, out, why)
 	out.Divides = len(out.Reasons) == 0
 }
@@ -265,7 +270,7 @@ func (s *Surface) round(void *shell, list []shell, of []int32, through func(a, b
 // chains joins the edges of the line. It goes on through a point with two of
 // its edges; at any other number it ends.
 func (p *parting) chains() []Rim {
-	s := Surface{m: p.m}
+	s := Surface{m: p.m, kept: &kept{}}
 	var edges []borderEdge
 	for _, e := range p.line {
 		edges = append(edges, borderEdge{u: e[0], v: e[1], a: 0, b: 1})

@@ -34,6 +34,7 @@ func (s *Surface) Patches(stepRad, spreadRad, leastMM2 float64) ([]Patch, error)
 		if taken[seed] {
 			continue
 		}
+		s.work.Step()
 		region, err := s.GrowRegion([]int{int(seed)}, stepRad, spreadRad)
 		if err != nil {
 			return nil, err

@@ -19,6 +19,7 @@ type Hit struct {
 // Closest is the point of the surface nearest to p, and its distance [mm]. Of
 // faces equally near it takes the one with the smaller index.
 func (s *Surface) Closest(p geom.Vec) (Site, float64) {
+	s.work.Step()
 	best := nothing()
 	// the plain tree: a search from nothing, far from the one before, waits for
 	// memory, and its nodes are an eighth of the wide ones
@@ -42,6 +43,7 @@ func (s *Surface) ClosestFacing(p, towards geom.Vec, maxAngleRad, mostMM float64
 }
 
 func (s *Surface) closest(p geom.Vec, mostMM float64, wanted func(f int32) bool) (Site, float64, bool) {
+	s.work.Step()
 	best, face := float64(mostMM*mostMM), int32(-1)
 	var bary [3]float64
 	s.faces.nearestWithin(p, best, func(f int32) float64 {

@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 )
 
 // Piece is what a section leaves on one side.
@@ -67,20 +68,20 @@ func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
 // side. A line that leaves the surface open, touches a border, or cuts it in
 // more pieces is not refused with an error but told in Reasons.
 func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section, error) {
-	return m.sectionWithin(planes, w, snapMM, m.SidesDoubt)
+	return m.sectionWithin(nil, planes, w, snapMM, m.SidesDoubt)
 }
 
 // SectionWithin is that of the mesh; what does not depend on the planes is found
 // out once for all of them.
 func (s *Surface) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section, error) {
-	return s.m.sectionWithin(planes, w, snapMM, s.SidesDoubt)
+	return s.m.sectionWithin(s.work, planes, w, snapMM, s.SidesDoubt)
 }
 
-func (m *Mesh) sectionWithin(planes []Plane, w *Window, snapMM float64, sidesDoubt func() string) (Section, error) {
+func (m *Mesh) sectionWithin(work *halt.Work, planes []Plane, w *Window, snapMM float64, sidesDoubt func() string) (Section, error) {
 	if len(planes) == 0 {
 		return Section{}, invalid("no cutting plane is given", "give at least one plane")
 	}
-	sp, err := m.SplitByPlanes(planes, snapMM)
+	sp, err := m.splitByPlanes(work, planes, snapMM)
 	if err != nil {
 		return Section{}, err
 	}
@@ -93,7 +94,7 @@ func (m *Mesh) sectionWithin(planes []Plane, w *Window, snapMM float64, sidesDou
 			}
 		}
 	}
-	p := parting{m: sp.Mesh, side: side, whole: w == nil, missing: "the planes do not cut the surface"}
+	p := parting{work: work, m: sp.Mesh, side: side, whole: w == nil, missing: "the planes do not cut the surface"}
 	p.through = func(a, b geom.Vec) bool { return cutBetween(planes, w, a, b) }
 	p.onLine = func(u, v int32, halves []int32) bool {
 		for _, h := range halves[1:] {
@@ -106,6 +107,7 @@ func (m *Mesh) sectionWithin(planes []Plane, w *Window, snapMM float64, sidesDou
 	}
 	out := Section{Split: sp}
 	p.prove(&out)
+	work.Step()
 	hub, common := commonPoint(planes, sp.Mesh)
 	switch {
 	case common: // every cut face lies in a plane through that point: cones from it have no volume

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 )
 
 // Split is a mesh cut along planes: no face crosses one, so that labels can
@@ -34,6 +35,10 @@ func (p *Plane) check() error {
 // as lying on it, which keeps slivers away; the mesh is then cut up to snapMM
 // off the plane.
 func (m *Mesh) SplitByPlanes(planes []Plane, snapMM float64) (Split, error) {
+	return m.splitByPlanes(nil, planes, snapMM)
+}
+
+func (m *Mesh) splitByPlanes(work *halt.Work, planes []Plane, snapMM float64) (Split, error) {
 	if err := m.Check(); err != nil {
 		return Split{}, err
 	}
@@ -48,9 +53,11 @@ func (m *Mesh) SplitByPlanes(planes []Plane, snapMM float64) (Split, error) {
 		if err := p.check(); err != nil {
 			return Split{}, err
 		}
+		work.Step()
 		out.cut(&p, snapMM)
 	}
 	for _, p := range planes {
+		work.Step()
 		out.Above = append(out.Above, out.side(&p))
 	}
 	return out, nil

@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/elem"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 )
 
 // Surface answers questions about one mesh. It is built once, then only read:
@@ -18,18 +19,38 @@ type Surface struct {
 	joined  map[int32]bool // pivot that parts of the surface share that do not hang together over edges there
 	faces   faceTree
 	borders borderIndex
-	walkers sync.Pool     // searches along edges that are done
-	scratch sync.Pool     // what searches for distances keep room for
-	ways    sync.Pool     // and searches for shortest ways
-	doubt   func() string // SidesDoubt of the mesh, once
-	solid   func() bool   // Solid, once
-	gaps    func() Gaps   // of the mesh, once
+	kept    *kept
+	work    *halt.Work // what the searches are part of; nil: they are not stopped
 }
+
+// kept is what a surface keeps from one question to the next.
+type kept struct {
+	walkers sync.Pool // searches along edges that are done
+	scratch sync.Pool // what searches for distances keep room for
+	ways    sync.Pool // and searches for shortest ways
+	faults  halt.Once[Faults]
+	doubt   halt.Once[string] // SidesDoubt of the mesh
+	solid   halt.Once[bool]   // Solid
+	gaps    halt.Once[Gaps]
+}
+
+// While is the surface for questions that are part of some work: when that is stopped, they are.
+func (s *Surface) While(w *halt.Work) *Surface {
+	if s == nil || s.work == w {
+		return s
+	}
+	out := *s
+	out.work = w
+	return &out
+}
+
+// Same says that both are the same surface with the same labels, whatever work they are part of.
+func (s *Surface) Same(o *Surface) bool { return s != nil && o != nil && s.m == o.m }
 
 // Labelled is the surface of the same mesh with other labels.
 func (s *Surface) Labelled(label []int32) *Surface {
 	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
-	out := &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, doubt: s.doubt, solid: s.solid, gaps: s.gaps}
+	out := &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, kept: s.kept, work: s.work}
 	m.edgeGroups(func(u, v int32, halves []int32) { out.borders.add(m, u, v, halves) })
 	out.borders.plant(m)
 	return out
@@ -42,13 +63,9 @@ func NewSurface(m *Mesh) (*Surface, error) {
 	if err := m.Check(); err != nil {
 		return nil, err
 	}
-	s := &Surface{m: m}
-	faults := sync.OnceValue(m.Faults)
-	s.doubt = sync.OnceValue(func() string { return m.sidesDoubt(faults()) })
-	s.solid = sync.OnceValue(func() bool { return faults().Closed() && s.doubt() == "" })
+	s := &Surface{m: m, kept: &kept{}}
 	s.adj = adjacencyAnd(m, func(u, v int32, halves []int32) { s.borders.add(m, u, v, halves) })
 	s.borders.plant(m)
-	s.gaps = sync.OnceValue(func() Gaps { return newFreeEdges(m, &s.adj).gaps() })
 	s.findPivots()
 	boxes := make([]boxed, 0, len(m.Faces))
 	for f, t := range m.Faces {
@@ -72,10 +89,16 @@ func NewSurface(m *Mesh) (*Surface, error) {
 func (s *Surface) Mesh() *Mesh { return s.m }
 
 // SidesDoubt is that of the mesh, found out when it is first asked for.
-func (s *Surface) SidesDoubt() string { return s.doubt() }
+func (s *Surface) SidesDoubt() string {
+	return s.kept.doubt.Get(s.work, func() string { return s.m.sidesDoubt(s.faults()) })
+}
+
+func (s *Surface) faults() Faults { return s.kept.faults.Get(s.work, s.m.Faults) }
 
 // Solid says that the mesh is closed, and known to be so with its metal inside.
-func (s *Surface) Solid() bool { return s.solid() }
+func (s *Surface) Solid() bool {
+	return s.kept.solid.Get(s.work, func() bool { return s.faults().Closed() && s.SidesDoubt() == "" })
+}
 
 // pivotAngleRad is how far a corner sum must exceed a full turn before a
 // shortest path can bend there; below it the gain is lost in rounding.

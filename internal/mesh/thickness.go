@@ -51,6 +51,7 @@ func (s *Surface) EachWall(visit func(f, opposite int32, mm float64)) {
 	c := raySearch{stack: make([]wideVisit, s.faces.wideStack)}
 	var h Hit
 	for _, f := range s.faces.items {
+		s.work.Step()
 		n := s.m.FaceNormal(int(f)).Scale(out)
 		if n == (geom.Vec{}) {
 			continue

@@ -144,6 +144,7 @@ func (w *endFinder) faces(skip []bool) {
 		if done[f] {
 			continue
 		}
+		w.s.work.Step()
 		done[f] = true
 		w.face(int32(f))
 		at, n := mid(int32(f)), w.normal[f]
@@ -236,6 +237,7 @@ func (w *endFinder) corners(skip []bool) {
 	}
 	cosLean := elem.Cos(endLeanRad)
 	for len(todo) > 0 {
+		w.s.work.Step()
 		g := todo[0]
 		todo = todo[1:]
 		e := w.end[g.seed]

@@ -86,7 +86,7 @@ type ways struct {
 }
 
 func (s *Surface) borrowWays() *ways {
-	if k, ok := s.ways.Get().(*ways); ok {
+	if k, ok := s.kept.ways.Get().(*ways); ok {
 		return k
 	}
 	n := len(s.m.Points)
@@ -102,7 +102,7 @@ func (s *Surface) keepWays(k *ways) {
 		k.dist[v], k.fired[v] = math.Inf(1), math.Inf(1)
 	}
 	k.reached = k.reached[:0]
-	s.ways.Put(k)
+	s.kept.ways.Put(k)
 }
 
 func (s *Surface) newWavefront(from, to *anchor, best float64) *wavefront {
@@ -126,6 +126,7 @@ func (w *wavefront) run(limit int) {
 		}
 	}
 	for len(w.q) > 0 {
+		w.s.work.Step()
 		top := w.q.pop()
 		if top.key >= w.best-w.slack {
 			return

@@ -116,7 +116,7 @@ func (b *builder) inOrder(p sched.Problem, dated []*node, sol sched.Solution) sc
 			before = k
 		}
 	}
-	next, err := b.in.Known.Solve(q)
+	next, err := b.in.Known.Solve(q.While(b.in.Work))
 	if err != nil || len(next.Broken) > len(sol.Broken) || ends(next, last) > ends(sol, last) {
 		return sol // no order was found that keeps everything
 	}

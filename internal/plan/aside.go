@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/sched"
 	"fettle/internal/shop"
@@ -60,6 +61,7 @@ type ways struct {
 	out   []int // have no dates, and keep the bay that they stand in
 	twins []int // have none and keep it too: another job is about the same vehicle
 	used  used  // the days on which steps use what does not keep till then
+	work  *halt.Work
 }
 
 // undated says that a job has no dates.

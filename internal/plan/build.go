@@ -14,6 +14,8 @@ func Build(in Input) (Plan, []diag.Note) { return builtToKeep(in, true) }
 func Outline(in Input) (Plan, []diag.Note) { return builtToKeep(in, false) }
 
 func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []diag.Note) {
+	in.Work.Step()
+	in.Vehicle = in.Vehicle.While(in.Work)
 	b := newBuilder(in)
 	b.usedOn = usedOn
 	p := Plan{Start: in.Job.Start, OpeningProven: true}

@@ -35,18 +35,18 @@ func lasting(p *sched.Problem, dated []*node) ([]sched.Lag, bool) {
 func (b *builder) solve(p sched.Problem, dated []*node) (sched.Solution, int, error) {
 	last, waits := lasting(&p, dated)
 	if !waits {
-		sol, err := b.in.Known.Solve(p)
+		sol, err := b.in.Known.Solve(p.While(b.in.Work))
 		return sol, sol.LeastEnd, err
 	}
 	p.Activities = append(p.Activities, sched.Activity{ID: "end", After: last})
-	sol, err := b.in.Known.Solve(p)
+	sol, err := b.in.Known.Solve(p.While(b.in.Work))
 	if err != nil {
 		return sol, 0, err
 	}
 	least, proven := sol.LeastEnd, sol.Proven
 	for proven && least < ends(sol, last) { // it ends in no working minute: is it the first such end?
 		by := ends(sol, last) - 1
-		next, err := b.in.Known.Solve(endingBy(p, last, by))
+		next, err := b.in.Known.Solve(endingBy(p, last, by).While(b.in.Work))
 		switch {
 		case err != nil: // the schedule that is known keeps everything
 			proven = false

@@ -10,7 +10,7 @@ import (
 
 // removalModel puts the question into sets and whole numbers.
 func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, goals []goal) *removal {
-	m := &removal{ids: ids, limit: removalLimit, entries: make([][][]set, len(ids)), partCost: make([]int64, len(ids)),
+	m := &removal{work: b.in.Work, ids: ids, limit: removalLimit, entries: make([][][]set, len(ids)), partCost: make([]int64, len(ids)),
 		lossCost: make([]int64, len(ids)), tasks: make([]uint64, len(ids))}
 	at := map[body.PartID]int{}
 	for i, id := range ids {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"fettle/internal/body"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/sched"
@@ -30,6 +31,7 @@ type Input struct {
 	// has at hand from Seam; a line that is not here is cut anew.
 	Seams map[body.LineID]float64
 	Known *sched.Known // schedules that were made before; nil: each is made anew
+	Work  *halt.Work   // what this is part of; nil: it is not stopped
 }
 
 // Choice is one treatment for every finding.

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"fettle/internal/body"
+	"fettle/internal/halt"
 )
 
 // set is a set of at most 64 parts.
@@ -23,6 +24,7 @@ func (s set) count() int     { return bits.OnesCount64(uint64(s)) }
 // layers comes off; the parts it destroys then come off too, and are lost. Costs
 // are in minor units times costScale, so that they are whole numbers.
 type removal struct {
+	work     *halt.Work
 	ids      []body.PartID // sorted, so that ties go to the smaller identity
 	entries  [][][]set     // by part
 	targets  set
@@ -168,6 +170,7 @@ func (r *removal) solve() found {
 	seen := map[set]bool{}
 	var visit func(s set)
 	visit = func(s set) {
+		r.work.Step()
 		s = r.forced(s)
 		if seen[s] {
 			return

@@ -3,12 +3,15 @@ package plan
 import (
 	"cmp"
 	"slices"
+
+	"fettle/internal/halt"
 )
 
 // sequencing is the question in which order things are done one after the other
 // so that what is changed in between costs least: the sequential ordering
 // problem (Escudero 1988), a shortest path through all of them under precedence.
 type sequencing struct {
+	work  *halt.Work
 	n     int
 	start int                                     // what stands ready before the first
 	ready func(i int, done set) bool              // i may be done when those of done are
@@ -87,6 +90,7 @@ func (q sequencing) longer(layer []*visited) []*visited {
 	index := map[key]int{}
 	var next []*visited
 	for _, v := range layer {
+		q.work.Step()
 		for _, i := range q.candidates(v) {
 			c, to := q.move(v.at, i)
 			k := key{v.done | 1<<i, to}

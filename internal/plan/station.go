@@ -64,7 +64,7 @@ func (b *builder) arrange(ids []body.PartID, ready func(i int, done set) bool) (
 		}
 		return a + c + d, k
 	}
-	q := sequencing{n: len(ids), ready: ready, move: move, calm: true, limit: sequenceLimit}
+	q := sequencing{work: b.in.Work, n: len(ids), ready: ready, move: move, calm: true, limit: sequenceLimit}
 	for k, w := range []int64{wt, ws, wl} {
 		q.least += w * int64(max(0, b.distinct(ids, k)-1))
 	}

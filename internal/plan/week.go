@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/sched"
 	"fettle/internal/shop"
@@ -115,10 +116,15 @@ type weekRef struct {
 // latest; one under way goes on first, with whoever does it; everything else is
 // free to move. Jobs are never begun before their own first day.
 func WeekOf(sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
+	return WeekWhile(nil, sh, jobs, from)
+}
+
+// WeekWhile is WeekOf as part of some work: when that is stopped, so is this.
+func WeekWhile(work *halt.Work, sh *shop.Shop, jobs []InShop, from unit.Date) (Week, []diag.Note) {
 	twins, groups := sameVehicle(sh, jobs, from)
 	u := used{}
 	for {
-		w := weekOnce(sh, jobs, from, ways{twins: twins, used: u})
+		w := weekOnce(sh, jobs, from, ways{twins: twins, used: u, work: work})
 		if !w.laterUse(sh, jobs, u) { // a day is only moved on beyond the last day of one delivery more
 			w.tellTwins(jobs, groups)
 			return w.out, w.notes
@@ -158,7 +164,7 @@ func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) (*week, er
 		return w, nil
 	}
 	w.cal, w.day0, w.first = cal, day0, startOfWork(cal)
-	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1, Least: whole(float64(sh.Calendar.LastStart))}
+	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1, Least: whole(float64(sh.Calendar.LastStart))}.While(some.work)
 	b.staff(&w.prob)
 	w.pools = b.pools(&w.prob)
 	for k := range jobs {

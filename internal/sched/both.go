@@ -183,6 +183,7 @@ func (s *lagSearch) visit(n lagNode) {
 	if s.full || s.best != nil && s.best.end <= s.goal {
 		return
 	}
+	s.m.p.work.Step()
 	if s.nodes++; s.nodes > s.limit {
 		s.full = true
 		return

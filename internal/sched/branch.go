@@ -100,6 +100,7 @@ func (s *search) node(bd *board, done uint64, last int) {
 	if s.full || s.best.end <= s.goal {
 		return
 	}
+	s.m.p.work.Step()
 	if s.nodes++; s.nodes > s.limit {
 		s.full = true
 		return

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+
+	"fettle/internal/halt"
 )
 
 // mostKnown bounds how many solutions are kept: those of some fifty jobs with ten routes
@@ -22,10 +24,14 @@ type Known struct {
 
 // known is a problem by its hash, and what came of it.
 type known struct {
-	of   [sha256.Size]byte
-	once sync.Once
-	sol  Solution
-	err  error
+	of  [sha256.Size]byte
+	sol halt.Once[solved]
+}
+
+// solved is what came of a problem.
+type solved struct {
+	sol Solution
+	err error
 }
 
 // Solve is Solve. The caller may change what it is given.
@@ -33,11 +39,13 @@ func (k *Known) Solve(p Problem) (Solution, error) {
 	if k == nil {
 		return Solve(p)
 	}
-	x := k.find(hashOf(p))
-	x.once.Do(func() { x.sol, x.err = Solve(p) })
-	out := x.sol
+	got := k.find(hashOf(p)).sol.Get(p.work, func() solved {
+		sol, err := Solve(p)
+		return solved{sol, err}
+	})
+	out := got.sol
 	out.Slots, out.Broken = slices.Clone(out.Slots), slices.Clone(out.Broken)
-	return out, x.err
+	return out, got.err
 }
 
 func (k *Known) find(of [sha256.Size]byte) *known {

@@ -132,6 +132,7 @@ func (w *window) copy() window {
 
 // refuted says that no schedule within the window exists. False says nothing.
 func (r *refuter) refuted(w *window) bool {
+	r.m.p.work.Step()
 	if r.nodes++; r.nodes > r.limit || r.found != nil {
 		return false
 	}

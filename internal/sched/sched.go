@@ -11,6 +11,8 @@
 // chain is scheduled all the same and reported as broken.
 package sched
 
+import "fettle/internal/halt"
+
 // Clock says when a lag runs.
 type Clock int
 
@@ -46,6 +48,14 @@ type Problem struct {
 	Nodes      int    // limit of the exact search; 0: no exact search
 	Floor      int    // working minutes that are known to be needed at least
 	Most       int    // working minutes that a schedule may take to be of use; 0: any. Where it is plain that each takes more, none is sought
+
+	work *halt.Work // what solving it is part of; it is no part of the problem
+}
+
+// While is the problem, to be solved as part of some work: when that is stopped, so is solving it.
+func (p Problem) While(w *halt.Work) Problem {
+	p.work = w
+	return p
 }
 
 // Activity is something that takes working minutes. It is interrupted by the

@@ -47,6 +47,7 @@ func (m *model) placed(pick func(bd *board, open []int) int, fixed [][]int) *boa
 		}
 	}
 	for len(open) > 0 {
+		m.p.work.Step()
 		k := pick(bd, open)
 		i := open[k]
 		open = append(open[:k], open[k+1:]...)

@@ -27,6 +27,7 @@ func (s *sharedSearch) node(bd *board, done uint64, last int) {
 	if s.full {
 		return
 	}
+	s.m.p.work.Step()
 	if s.nodes++; s.nodes > s.limit {
 		s.full = true
 		return

@@ -1,6 +1,7 @@
 package vehicle
 
 import (
+	"fettle/internal/halt"
 	"math"
 	"slices"
 
@@ -140,7 +141,7 @@ func (c *contour) crossing(a, b geom.Vec) geom.Vec {
 // boreRim is a bore with its rim on the surface.
 type boreRim struct {
 	bore  body.Bore
-	lines once[[][]mesh.Site]
+	lines halt.Once[[][]mesh.Site]
 }
 
 // rim is the rim of a bore on the surface, worked out once.
@@ -152,5 +153,5 @@ func (c *Casting) rim(b body.Bore) [][]mesh.Site {
 	}
 	r := c.rims[i]
 	c.mu.Unlock()
-	return r.lines.get(func() [][]mesh.Site { return c.boreLines(b) })
+	return r.lines.Get(c.work, func() [][]mesh.Site { return c.boreLines(b) })
 }

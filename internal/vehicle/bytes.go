@@ -21,24 +21,24 @@ func (c *Casting) bytes() int {
 	if c.Surface == nil {
 		return 0
 	}
-	n := c.Surface.Bytes() + c.asked.keptBytes() + c.numbers.sized(func(x numbers) int { return bytesOf(x.of) })
-	n += c.view.sized(func(o *outlook) int {
+	n := c.Surface.Bytes() + c.asked.keptBytes() + sized(&c.numbers, func(x numbers) int { return bytesOf(x.of) })
+	n += sized(&c.view, func(o *outlook) int {
 		n := bytesOf(o.edges)
 		for _, b := range o.borders {
 			n += b.Edges.Bytes()
 		}
 		return n
 	})
-	n += c.regions.sized(func(all []Region) int {
+	n += sized(&c.regions, func(all []Region) int {
 		n := 0
 		for _, r := range all {
 			n += bytesOf(r.Points) + r.Near.Bytes()
 		}
 		return n
 	})
-	n += c.edges.sized((*Fixtures).bytes) + c.joints.sized((*Fixtures).bytes)
-	n += c.ends.sized(func(e *WallEnds) int { return e.Fixtures.bytes() + mapEntry*len(e.On) })
-	n += c.feet.sized(func(f Feet) int {
+	n += sized(&c.edges, (*Fixtures).bytes) + sized(&c.joints, (*Fixtures).bytes)
+	n += sized(&c.ends, func(e *WallEnds) int { return e.Fixtures.bytes() + mapEntry*len(e.On) })
+	n += sized(&c.feet, func(f Feet) int {
 		n := 0
 		for _, x := range f.By {
 			n += bytesOf(x.Points)
@@ -48,10 +48,10 @@ func (c *Casting) bytes() int {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	for _, d := range c.lines {
-		n += d.of.sized(func(x division) int { return x.parted.bytes() })
+		n += sized(&d.of, func(x division) int { return x.parted.bytes() })
 	}
 	for _, r := range c.rims {
-		n += r.lines.sized(sitesBytes)
+		n += sized(&r.lines, sitesBytes)
 	}
 	return n
 }

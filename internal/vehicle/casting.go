@@ -1,35 +1,21 @@
 package vehicle
 
 import (
+	"fettle/internal/halt"
 	"fmt"
 	"reflect"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 )
 
-// once is what is worked out when it is first asked for, and only then.
-type once[T any] struct {
-	do sync.Once
-	of atomic.Pointer[T]
-}
-
-func (o *once[T]) get(find func() T) T {
-	o.do.Do(func() {
-		found := find()
-		o.of.Store(&found)
-	})
-	return *o.of.Load()
-}
-
 // sized is the size of what was worked out; 0 before.
-func (o *once[T]) sized(size func(T) int) int {
-	if found := o.of.Load(); found != nil {
-		return size(*found)
+func sized[T any](o *halt.Once[T], size func(T) int) int {
+	if found, ok := o.Found(); ok {
+		return size(found)
 	}
 	return 0
 }
@@ -40,20 +26,36 @@ type Casting struct {
 	Of      *body.Casting
 	Surface *mesh.Surface // nil: no mesh
 	body    *body.Body
+	work    *halt.Work // what the questions are part of
+	*worked
+}
 
-	numbers once[numbers]
-	view    once[*outlook]
-	regions once[[]Region] // of its zones
-	edges   once[*Fixtures]
-	ends    once[*WallEnds]
-	joints  once[*Fixtures]
-	feet    once[Feet]
-	seams   once[[]mesh.SeamEdge]
+// worked is what was worked out about a casting, for whoever asks. Nothing of it holds the
+// work that it was part of.
+type worked struct {
+	numbers halt.Once[numbers]
+	view    halt.Once[*outlook]
+	regions halt.Once[[]Region] // of its zones
+	edges   halt.Once[*Fixtures]
+	ends    halt.Once[*WallEnds]
+	joints  halt.Once[*Fixtures]
+	feet    halt.Once[Feet]
+	seams   halt.Once[[]mesh.SeamEdge]
 	asked   asked
 
 	mu    sync.Mutex // of the lists, not of what is in them
 	lines []*dividedLine
 	rims  []*boreRim
+}
+
+// Alone is a casting that no body is known of.
+func Alone(of *body.Casting, s *mesh.Surface) *Casting {
+	return &Casting{Of: of, Surface: s, worked: &worked{}}
+}
+
+// while is the casting for questions that are part of some work.
+func (c *Casting) while(w *halt.Work) *Casting {
+	return &Casting{Of: c.Of, Surface: c.Surface.While(w), body: c.body, work: w, worked: c.worked}
 }
 
 func (c *Casting) takeOver(from *Casting, lines []body.Line) {
@@ -73,7 +75,7 @@ type numbers struct {
 }
 
 func (c *Casting) numbered() ([]int32, int) {
-	x := c.numbers.get(func() numbers {
+	x := c.numbers.Get(c.work, func() numbers {
 		of, n := c.Surface.Mesh().EdgeOf()
 		return numbers{of, n}
 	})
@@ -94,7 +96,7 @@ func (c *Casting) Borders() []Border { return c.outlook().borders }
 func (c *Casting) DiagonalMM() float64 { return c.outlook().diagonalMM }
 
 // outlook is empty without a mesh.
-func (c *Casting) outlook() *outlook { return c.view.get(c.lookAround) }
+func (c *Casting) outlook() *outlook { return c.view.Get(c.work, c.lookAround) }
 
 func (c *Casting) lookAround() *outlook {
 	if c.Surface == nil {
@@ -114,7 +116,7 @@ type Fixtures struct {
 
 // FreeEdges is the free edges: those of the mesh, and those in the body's data. A
 // closed mesh has none of its own, and then the data have to name them.
-func (c *Casting) FreeEdges() *Fixtures { return c.edges.get(c.findEdges) }
+func (c *Casting) FreeEdges() *Fixtures { return c.edges.Get(c.work, c.findEdges) }
 
 func (c *Casting) findEdges() *Fixtures {
 	f := &Fixtures{}
@@ -136,7 +138,7 @@ func (c *Casting) findEdges() *Fixtures {
 }
 
 // Joints is the joints that hold the casting.
-func (c *Casting) Joints() *Fixtures { return c.joints.get(c.findJoints) }
+func (c *Casting) Joints() *Fixtures { return c.joints.Get(c.work, c.findJoints) }
 
 func (c *Casting) findJoints() *Fixtures {
 	var names []string
@@ -154,7 +156,7 @@ func (c *Casting) findJoints() *Fixtures {
 // dividedLine is a casting divided along a section line.
 type dividedLine struct {
 	line body.Line
-	of   once[division]
+	of   halt.Once[division]
 }
 
 // division is what became of dividing it.
@@ -165,7 +167,7 @@ type division struct {
 
 // Part divides the casting along a line, once for every line.
 func (c *Casting) Part(l body.Line) (*Parted, error) {
-	x := c.dividing(l).of.get(func() division {
+	x := c.dividing(l).of.Get(c.work, func() division {
 		p, err := Part(l, c.Surface)
 		return division{p, err}
 	})

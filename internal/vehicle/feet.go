@@ -29,10 +29,11 @@ var flatCos = elem.Cos(ribFootRad) + 1e-9
 // of its first face. Where the mesh does not say on which side its metal is, all
 // edges count at which it turns so far, either way, and they are not sure.
 func (c *Casting) RibFeet() Feet {
-	return c.feet.get(func() Feet {
+	return c.feet.Get(c.work, func() Feet {
 		out := Feet{By: map[int32]Foot{}, Sure: true}
 		if c.Surface != nil {
 			out.Sure = c.Surface.SidesDoubt() == ""
+			c.work.Step()
 			c.findFeet(!out.Sure, out.By)
 			c.seamFeet(&out)
 		}
@@ -51,6 +52,7 @@ func (c *Casting) findFeet(either bool, out map[int32]Foot) {
 	of, n := c.numbered()
 	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
 	for f, t := range m.Faces {
+		c.work.Step()
 		for k := range 3 {
 			u, v := t[k], t[(k+1)%3]
 			e, way := of[3*f+k], 0

@@ -33,7 +33,7 @@ type Parted struct {
 // Part divides a casting along a line. An error means that the line cannot be
 // drawn at all; Section.Divides says whether it parts the casting in two.
 func Part(line body.Line, s *mesh.Surface) (*Parted, error) {
-	p := &Parted{line: line, surf: s}
+	p := &Parted{line: line, surf: s.While(nil)}
 	var err error
 	if len(line.Curve) > 0 {
 		var off float64

@@ -14,7 +14,7 @@ type Region struct {
 
 // Region is a point of every face of a zone; none without a mesh.
 func (c *Casting) Region(z body.Zone) Region {
-	for _, r := range c.regions.get(c.findRegions) {
+	for _, r := range c.regions.Get(c.work, c.findRegions) {
 		if int(r.label) == z.Label {
 			return r
 		}

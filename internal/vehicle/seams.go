@@ -13,7 +13,7 @@ import (
 
 // Seams is the free edges beside seams and T-joints of the casting's mesh.
 func (c *Casting) Seams() []mesh.SeamEdge {
-	return c.seams.get(func() []mesh.SeamEdge { return c.Surface.Gaps().Edges })
+	return c.seams.Get(c.work, func() []mesh.SeamEdge { return c.Surface.Gaps().Edges })
 }
 
 // OverSeams is a lower bound on the ways between two lines that lead over a seam [mm];

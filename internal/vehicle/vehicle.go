@@ -11,6 +11,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 )
 
@@ -22,6 +23,7 @@ type Vehicle struct {
 	Album    *Album     // what their pictures are drawn over
 
 	body *body.Body
+	work *halt.Work
 }
 
 // New is the vehicle of a body and its castings' meshes; neither may change
@@ -31,10 +33,10 @@ func New(b *body.Body, surfaces map[body.CastingID]*mesh.Surface, others ...*Veh
 	v := &Vehicle{Album: &Album{}, body: b}
 	for i := range b.Castings {
 		of := &b.Castings[i]
-		c := &Casting{Of: of, Surface: surfaces[of.ID], body: b}
+		c := &Casting{Of: of, Surface: surfaces[of.ID], body: b, worked: &worked{}}
 		for _, o := range others {
 			for _, k := range o.Castings {
-				if k.Surface == c.Surface && c.Surface != nil {
+				if k.Surface.Same(c.Surface) {
 					c.takeOver(k, b.Lines)
 				}
 			}
@@ -55,9 +57,9 @@ func (v *Vehicle) For(b *body.Body) *Vehicle {
 	}
 	surfaces := map[body.CastingID]*mesh.Surface{}
 	for _, c := range v.Castings {
-		surfaces[c.Of.ID] = c.Surface
+		surfaces[c.Of.ID] = c.Surface.While(nil)
 	}
-	return New(b, surfaces)
+	return New(b, surfaces).While(v.work)
 }
 
 // Ready works out at once all that jobs ask for, as a server does before the first of
@@ -85,6 +87,19 @@ func (v *Vehicle) Ready() {
 			}
 		}
 	}
+}
+
+// While is the vehicle for questions that are part of some work: when that is stopped, so are
+// they, and what they were working out is left to the next who asks.
+func (v *Vehicle) While(w *halt.Work) *Vehicle {
+	if v == nil || v.work == w {
+		return v
+	}
+	out := &Vehicle{Album: v.Album, body: v.body, work: w}
+	for _, c := range v.Castings {
+		out.Castings = append(out.Castings, c.while(w))
+	}
+	return out
 }
 
 // sameSlice: the same elements in memory, not just equal ones.

@@ -20,7 +20,7 @@ type WallEnds struct {
 const pieceSites = 48
 
 // WallEnds is the ends of the walls on the mesh, bores of the body left out.
-func (c *Casting) WallEnds() *WallEnds { return c.ends.get(c.findEnds) }
+func (c *Casting) WallEnds() *WallEnds { return c.ends.Get(c.work, c.findEnds) }
 
 func (c *Casting) findEnds() *WallEnds {
 	f := &WallEnds{On: map[int32]bool{}}

@@ -1,0 +1,126 @@
+package halt_test
+
+import (
+	"context"
+	"errors"
+	"testing"
+
+	"fettle/internal/halt"
+)
+
+func TestWorkThatIsNotStoppedIsDone(t *testing.T) {
+	sum := 0
+	err := halt.Do(context.Background(), func(w *halt.Work) {
+		for i := range 10 {
+			w.Step()
+			sum += i
+		}
+	})
+	if err != nil || sum != 45 {
+		t.Errorf("%d, %v", sum, err)
+	}
+	var none *halt.Work
+	none.Step()
+	none.Part(1, 2)
+	ready := make(chan struct{})
+	close(ready)
+	none.Wait(ready)
+}
+
+// A stop leaves the work at its next step, through whatever lies between, and runs what was deferred.
+func TestWorkIsStoppedAtItsNextStep(t *testing.T) {
+	why := errors.New("the next change has come")
+	ctx, stop := context.WithCancelCause(context.Background())
+	steps, undone := 0, false
+	deep := func(w *halt.Work) {
+		defer func() { undone = true }()
+		for {
+			steps++
+			if steps == 1000 {
+				stop(why)
+			}
+			w.Step()
+		}
+	}
+	err := halt.Do(ctx, func(w *halt.Work) { func() { deep(w) }() })
+	if !errors.Is(err, why) || steps != 1000 || !undone {
+		t.Errorf("%v after %d steps, deferred %v", err, steps, undone)
+	}
+	begun := false
+	if err := halt.Do(ctx, func(*halt.Work) { begun = true }); !errors.Is(err, why) || begun {
+		t.Errorf("work is begun that was stopped before: %v", err)
+	}
+}
+
+func TestWaitingIsStopped(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	err := halt.Do(ctx, func(w *halt.Work) {
+		stop()
+		w.Wait(make(chan struct{}))
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+}
+
+// What is no stop goes on as it was.
+func TestOtherPanicsGoOn(t *testing.T) {
+	defer func() {
+		if got := recover(); got != "a fault" {
+			t.Errorf("recovered %v", got)
+		}
+	}()
+	_ = halt.Do(context.Background(), func(*halt.Work) { panic("a fault") })
+}
+
+func TestPartsAreTold(t *testing.T) {
+	var told []halt.Progress
+	ctx := halt.Telling(context.Background(), func(p halt.Progress) { told = append(told, p) })
+	err := halt.Do(ctx, func(w *halt.Work) {
+		w.Begin("count")
+		for i := range 3 {
+			w.Part(i+1, 3)
+		}
+	})
+	if err != nil || len(told) != 4 || told[0] != (halt.Progress{What: "count"}) || told[3] != (halt.Progress{What: "count", Done: 3, Of: 3}) {
+		t.Errorf("%v, %v", told, err)
+	}
+	var none *halt.Work
+	none.Begin("nothing")
+}
+
+// Who keeps work beyond its Do is not stopped by it any more.
+func TestWorkThatIsOverStopsNothing(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	var kept *halt.Work
+	told := 0
+	if err := halt.Do(halt.Telling(ctx, func(halt.Progress) { told++ }), func(w *halt.Work) { kept = w }); err != nil {
+		t.Fatal(err)
+	}
+	stop()
+	kept.Step()
+	kept.Part(1, 1)
+	kept.Begin("more")
+	ready := make(chan struct{})
+	close(ready)
+	kept.Wait(ready)
+	if told != 0 {
+		t.Error("told of work that is over")
+	}
+}
+
+// Work within work: the stop of the outer one is not taken for the inner one's.
+func TestWorkWithinWork(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	after := false
+	err := halt.Do(ctx, func(outer *halt.Work) {
+		inner := halt.Do(context.Background(), func(*halt.Work) {
+			stop()
+			outer.Step()
+		})
+		after = inner == nil
+	})
+	if !errors.Is(err, context.Canceled) || after {
+		t.Errorf("%v, gone on %v", err, after)
+	}
+}
