@@ -51,11 +51,10 @@ type found struct {
 	bary [3]float64
 	face int32
 	leaf int32 // the face among the leaves
-	run  int32 // and the block it is in; below 0 if that is not known
 }
 
 // nothing is found yet.
-func nothing() found { return found{d2: math.Inf(1), face: -1, run: -1} }
+func nothing() found { return found{d2: math.Inf(1), face: -1} }
 
 // look measures one face, by its place among the leaves, and keeps it if it is nearer, or as near with a
 // smaller index.
@@ -140,24 +139,9 @@ func dist2(a, b *geom.Vec) float64 {
 	return float64(x*x) + float64(y*y) + float64(z*z)
 }
 
-// nearestFace finds the nearest face and begins with what b found for another
-// point: the nearer that is, the less is visited. The answer does not depend
-// on it.
-func (t *faceTree) nearestFace(p *geom.Vec, b *found) {
-	if t.wide != nil && inReach(p) {
-		b.d2 = math.Inf(1)
-		t.nearestWide(p, b)
-		return
-	}
-	before := b.face
-	if b.d2, b.face = math.Inf(1), -1; before >= 0 {
-		t.look(p, b.leaf, b)
-	}
-	var store [usualDepth]treeVisit
-	t.nearestPlain(p, b, t.stack(&store))
-}
-
-func (t *faceTree) nearestPlain(p *geom.Vec, b *found, stack visitStack) {
+// nearestFace finds the nearest face in the plain tree: a search from nothing waits for memory, and the
+// nodes are an eighth of the wide ones.
+func (t *faceTree) nearestFace(p *geom.Vec, b *found, stack visitStack) {
 	n, at := 0, int32(0)
 	for {
 		nd := &t.nodes[at]
@@ -207,14 +191,20 @@ func (t *tree) stack(store *[usualDepth]treeVisit) visitStack {
 	return make(visitStack, t.depth+1)
 }
 
+// siteNear is a place of the surface and how far off the point lies that asked.
+type siteNear struct {
+	Site
+	distMM float64
+}
+
 // near is the answer as a site.
-func (t *faceTree) near(p *geom.Vec, b *found, out *Near) {
+func (t *faceTree) near(p *geom.Vec, b *found, out *siteNear) {
 	if b.face < 0 {
-		*out = Near{DistMM: math.Inf(1)}
+		*out = siteNear{distMM: math.Inf(1)}
 		return
 	}
 	t.site(b.leaf, max(b.bary[0], 0), b.bary[1], b.bary[2], &out.Site)
-	out.DistMM = math.Sqrt(dist2(&out.At, p))
+	out.distMM = math.Sqrt(dist2(&out.At, p))
 }
 
 // site is Site for coordinates that are known to be right, on a face given by

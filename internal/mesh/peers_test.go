@@ -187,24 +187,6 @@ func BenchmarkPeerClosestOneByOne(b *testing.B) {
 	perCPU(b, from, len(q), "queries")
 }
 
-func BenchmarkPeerClosestAll(b *testing.B) {
-	p := newPeerPart(b)
-	s, q := surfaceOf(b, p.m), p.points(1_000_000)
-	out := make([]Near, len(q))
-	b.ResetTimer()
-	from := cpuSeconds()
-	for b.Loop() {
-		s.ClosestAll(q, out)
-	}
-	perCPU(b, from, len(q), "queries")
-	sum, top := 0.0, 0.0
-	for i := range out {
-		sum, top = sum+out[i].DistMM, max(top, out[i].DistMM)
-	}
-	b.ReportMetric(sum/float64(len(q)), "mean_mm")
-	b.ReportMetric(top, "max_mm")
-}
-
 func benchRays(b *testing.B, ray func(p *peerPart, k int) (o, d geom.Vec)) {
 	p := newPeerPart(b)
 	s := surfaceOf(b, p.m)
@@ -227,32 +209,6 @@ func benchRays(b *testing.B, ray func(p *peerPart, k int) (o, d geom.Vec)) {
 	perCPU(b, from, n, "rays")
 	b.ReportMetric(float64(hits), "hits")
 }
-
-func benchRaysAll(b *testing.B, ray func(p *peerPart, k int) (o, d geom.Vec)) {
-	p := newPeerPart(b)
-	s := surfaceOf(b, p.m)
-	const n = 1_000_000
-	rays, out := make([]RayQuestion, n), make([]RayAnswer, n)
-	for k := range n {
-		rays[k].Origin, rays[k].Dir = ray(p, k)
-	}
-	b.ResetTimer()
-	from := cpuSeconds()
-	for b.Loop() {
-		s.FirstHitAll(rays, out)
-	}
-	perCPU(b, from, n, "rays")
-	hits := 0
-	for i := range out {
-		if out[i].Met {
-			hits++
-		}
-	}
-	b.ReportMetric(float64(hits), "hits")
-}
-
-func BenchmarkPeerRaysAllCamera(b *testing.B) { benchRaysAll(b, (*peerPart).camera) }
-func BenchmarkPeerRaysAllRandom(b *testing.B) { benchRaysAll(b, (*peerPart).random) }
 
 func BenchmarkPeerRaysCamera(b *testing.B) { benchRays(b, (*peerPart).camera) }
 func BenchmarkPeerRaysRandom(b *testing.B) { benchRays(b, (*peerPart).random) }

@@ -2,7 +2,6 @@ package mesh
 
 import (
 	"math"
-	"math/bits"
 	"sync"
 	"sync/atomic"
 
@@ -14,13 +13,13 @@ import (
 // edges, each with a unit normal (outward for the edges) and the distance from
 // the middle of the mesh.
 //
-// What lies a off the face's plane and s beyond one of the others is at least
-// sqrt(a^2 + s^2) from the face. So a dozen products pass over most faces
-// without measuring them; see planeSlack for the rounding.
+// A ray that meets the face's plane beyond one of the others misses the face. So
+// a dozen products pass over most faces without measuring them; see raySlack for
+// the rounding.
 type facePlanes [16][8]float32
 
 // planeStore holds the planes of all blocks of a tree. They are made when the
-// first batch asks: whoever never asks has no need of the memory.
+// first ray asks: whoever never asks has no need of the memory.
 type planeStore struct {
 	once   sync.Once
 	made   atomic.Bool
@@ -111,14 +110,6 @@ func across(ex, ey, ez, fx, fy, fz float64) (x, y, z float64) {
 // onto is how far a point lies along a direction: the scalar product, in numbers.
 func onto(dx, dy, dz, x, y, z float64) float64 { return float64(dx*x) + float64(dy*y) + float64(dz*z) }
 
-// planeQuery is a point for planes8, from the middle of the mesh, and the square
-// of the distance beyond which faces are passed over.
-type planeQuery struct {
-	at    [3]float32
-	limit float32
-	slack float64 // of the distance
-}
-
 // planeSlack is more than the rounding of a distance from a plane, relative to
 // the distance of the point from the middle plus the radius of the mesh. Steps
 // of 2^-24 each: rounding the point (1), three products and three sums (4 of
@@ -126,75 +117,3 @@ type planeQuery struct {
 // its normal (2 of the radius); all that at most 8 for each of the two distances
 // of a right angle, so 12.
 const planeSlack = 1e-6
-
-// set makes q the point, without a limit.
-func (q *planeQuery) set(s *planeStore, p *geom.Vec) {
-	x, y, z := p[0]-s.mid[0], p[1]-s.mid[1], p[2]-s.mid[2]
-	q.at[0], q.at[1], q.at[2] = float32(x), float32(y), float32(z)
-	q.limit = math.MaxFloat32
-	q.slack = planeSlack * (s.radius + math.Abs(x) + math.Abs(y) + math.Abs(z))
-}
-
-// within sets the limit for faces at the square of a distance.
-func (q *planeQuery) within(d2 float64) {
-	d := math.Sqrt(d2) + q.slack
-	q.limit = float32(min(d*d*(1+1e-5), math.MaxFloat32))
-}
-
-// planeSearch measures the faces of blocks that may be nearer to a point than
-// the best so far.
-type planeSearch struct {
-	t     *faceTree
-	s     *planeStore
-	p     *geom.Vec
-	best  *found
-	begun int32 // the block it began with
-	stack []wideVisit
-	q     planeQuery
-	least [8]float32
-}
-
-// begin is for a new point, with the block of what was found for another one.
-func (c *planeSearch) begin(p *geom.Vec) {
-	b := c.best
-	c.p, c.begun = p, -1
-	c.q.set(c.s, p)
-	b.d2, b.face = math.Inf(1), -1
-	if b.run >= 0 {
-		c.search(b.run)
-		c.begun = b.run
-	}
-}
-
-// search takes the faces of the block, what the planes put nearest first; true
-// if one of them is nearer than the best so far.
-func (c *planeSearch) search(block int32) (better bool) {
-	if block == c.begun {
-		return false
-	}
-	found := planes8(&c.s.block[block], &c.q, &c.least)
-	if found == 0 {
-		return false
-	}
-	first := c.t.blocks[block].first
-	k := found >> 8
-	better = c.look(first + int32(k))
-	for mask := found & 255 &^ (1 << k); mask != 0; mask &= mask - 1 {
-		if k = uint32(bits.TrailingZeros32(mask)) & 7; c.least[k] <= c.q.limit && c.look(first+int32(k)) {
-			better = true
-		}
-	}
-	if better {
-		c.best.run = block
-	}
-	return better
-}
-
-func (c *planeSearch) look(leaf int32) (better bool) {
-	before := c.best.d2
-	c.t.look(c.p, leaf, c.best)
-	if better = c.best.d2 < before; better {
-		c.q.within(c.best.d2)
-	}
-	return better
-}

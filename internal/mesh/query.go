@@ -21,13 +21,11 @@ type Hit struct {
 func (s *Surface) Closest(p geom.Vec) (Site, float64) {
 	s.work.Step()
 	best := nothing()
-	// the plain tree: a search from nothing, far from the one before, waits for
-	// memory, and its nodes are an eighth of the wide ones
 	var store [usualDepth]treeVisit
-	s.faces.nearestPlain(&p, &best, s.faces.stack(&store))
-	var n Near
+	s.faces.nearestFace(&p, &best, s.faces.stack(&store))
+	var n siteNear
 	s.faces.near(&p, &best, &n)
-	return n.Site, n.DistMM
+	return n.Site, n.distMM
 }
 
 // ClosestFacing is the nearest point among the faces whose normal is within

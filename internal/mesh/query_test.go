@@ -273,88 +273,6 @@ func TestWeldMergesOnlyEqualPoints(t *testing.T) {
 	}
 }
 
-// The batch gives what single questions give, whatever their order.
-func TestClosestAllMatchesClosest(t *testing.T) {
-	for seed := range uint64(4) {
-		t.Run(fmt.Sprintf("seed=%d", seed), func(t *testing.T) {
-			s := surfaceOf(t, bumpyTorus(60, 30, seed))
-			r := rand.New(rand.NewPCG(seed, 21))
-			points := make([]geom.Vec, 700)
-			for i := range points {
-				points[i] = randomPoint(r)
-				if i%7 == 0 {
-					points[i] = s.m.Points[r.IntN(len(s.m.Points))]
-				}
-			}
-			out := make([]Near, len(points))
-			s.ClosestAll(points, out)
-			for i, p := range points {
-				if site, d := s.Closest(p); out[i].Site != site || out[i].DistMM != d {
-					t.Errorf("%v: batch %+v, alone %+v at %g", p, out[i], site, d)
-				}
-			}
-		})
-	}
-	nearPointsTogether(t)
-	s := surfaceOf(t, boxMesh(1, 1, 1))
-	same := []geom.Vec{{2, 0.5, 0.5}, {2, 0.5, 0.5}} // a cloud without size
-	out := make([]Near, 2)
-	s.ClosestAll(same, out)
-	if out[0] != out[1] || out[0].DistMM != 1 {
-		t.Errorf("%+v", out)
-	}
-	s.ClosestAll(nil, nil)
-}
-
-// nearPointsTogether is a scan: most points close to the surface and to one
-// another, a few far off, in places that are no number, and out of reach; on
-// meshes near to and far from the origin, with and without equal distances.
-func nearPointsTogether(t *testing.T) {
-	for seed := range uint64(6) {
-		t.Run(fmt.Sprintf("scan seed=%d", seed), func(t *testing.T) {
-			r := rand.New(rand.NewPCG(seed, 26))
-			m := bumpyTorus(60, 30, seed)
-			shift := geom.Vec{1, -3, 2}.Scale(math.Pow(10, float64(seed)) - 1)
-			for i := range m.Points {
-				m.Points[i] = m.Points[i].Add(shift)
-				if seed%2 == 1 {
-					for k := range 3 {
-						m.Points[i][k] = math.Round(m.Points[i][k]/2) * 2
-					}
-				}
-			}
-			s := surfaceOf(t, m)
-			var points []geom.Vec
-			for i := range 2000 {
-				f := m.Faces[r.IntN(len(m.Faces))]
-				p := m.Points[f[0]].Lerp(m.Points[f[1]], r.Float64()).Lerp(m.Points[f[2]], r.Float64())
-				d := geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}
-				switch i % 50 {
-				case 0:
-					d = d.Scale(30)
-				case 1:
-					p, d = m.Points[f[0]], geom.Vec{}
-				case 2:
-					d = d.Scale(math.Pow(10, float64(r.IntN(17))))
-				case 3:
-					d[i%3] = []float64{math.NaN(), math.Inf(1), 1e300}[r.IntN(3)]
-				default:
-					d = d.Scale(0.3)
-				}
-				points = append(points, p.Add(d))
-			}
-			out := make([]Near, len(points))
-			s.ClosestAll(points, out)
-			for i, p := range points {
-				site, d := s.Closest(p)
-				if out[i].Site != site || out[i].DistMM != d && !math.IsNaN(d) {
-					t.Fatalf("%v: batch %+v, alone %+v at %g", p, out[i], site, d)
-				}
-			}
-		})
-	}
-}
-
 // FirstHit against all answers of Ray, also along axes and through points.
 func TestFirstHitIsTheFirstOfRay(t *testing.T) {
 	for seed := range uint64(4) {
@@ -389,39 +307,6 @@ func TestFirstHitIsTheFirstOfRay(t *testing.T) {
 	if _, ok = box.FirstHit(geom.Vec{1, 1, 5}, geom.Vec{0, 0, 1}); ok {
 		t.Error("a box behind the ray was met")
 	}
-}
-
-// The batch gives what single questions give, also for rays along an axis, past
-// the surface, without direction and not finite.
-func TestFirstHitAllMatchesFirstHit(t *testing.T) {
-	const seed = 24
-	s := surfaceOf(t, bumpyTorus(60, 30, seed))
-	r := rand.New(rand.NewPCG(seed, 0))
-	rays := []RayQuestion{{}, {geom.Vec{math.NaN(), 0, 0}, geom.Vec{1, 0, 0}}, {geom.Vec{}, geom.Vec{math.Inf(1), 0, 0}}}
-	for i := range 2000 {
-		q := RayQuestion{randomPoint(r), geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}}
-		if i%4 == 0 {
-			q.Dir = geom.Vec{}
-			q.Dir[i%3] = float64(1 - 2*(i/4%2))
-		}
-		rays = append(rays, q)
-	}
-	out := make([]RayAnswer, len(rays))
-	s.FirstHitAll(rays, out)
-	met := 0
-	for i, q := range rays {
-		hit, ok := s.FirstHit(q.Origin, q.Dir)
-		if out[i].Met != ok || out[i].Hit != hit {
-			t.Errorf("ray %d: batch %+v, alone %+v %t", i, out[i], hit, ok)
-		}
-		if ok {
-			met++
-		}
-	}
-	if met < 500 {
-		t.Errorf("only %d rays met anything", met)
-	}
-	s.FirstHitAll(nil, nil)
 }
 
 // Corners welded a triangle at a time get the numbers they get one by one.

@@ -19,9 +19,11 @@ func TestSurfaceIsSharedByGoroutines(t *testing.T) {
 	for i := range points {
 		points[i] = m.Points[r.IntN(len(m.Points))].Add(geom.Vec{r.Float64() - 0.5, r.Float64() - 0.5, r.Float64() - 0.5})
 	}
-	ask := func(s *Surface) (near []Near, mm []float64) {
-		near = make([]Near, len(points))
-		s.ClosestAll(points, near)
+	ask := func(s *Surface) (near []siteNear, mm []float64) {
+		near = make([]siteNear, len(points))
+		for i, p := range points {
+			near[i].Site, near[i].distMM = s.Closest(p)
+		}
 		a, _ := s.Closest(points[0])
 		for _, p := range points[1:20] {
 			b, _ := s.Closest(p)

@@ -1,6 +1,11 @@
 package mesh
 
-import "math"
+import (
+	"math"
+	"math/bits"
+
+	"fettle/internal/geom"
+)
 
 // wideNode is up to eight boxes of the tree together, coordinate by coordinate,
 // so that one vector instruction works on all. Places that are not used hold a
@@ -13,7 +18,7 @@ type wideNode struct {
 
 // wideVisit is a box to be looked into.
 type wideVisit struct {
-	far        float32 // distance, squared for a point
+	far        float32 // how far along the ray
 	kid, count int32
 }
 
@@ -159,3 +164,40 @@ var emptyWide = func() (w wideNode) {
 	}
 	return w
 }()
+
+// inReach says that float32 holds the point and its squares with room to spare.
+func inReach(p *geom.Vec) bool {
+	const far = 1e15
+	return math.Abs(p[0]) < far && math.Abs(p[1]) < far && math.Abs(p[2]) < far
+}
+
+// wideSlack is more than the rounding of a few steps in float32.
+const wideSlack = 1 + 1e-6
+
+// limitOf is a distance as a limit in float32, never too small.
+func limitOf(far float64) float32 {
+	return float32(min(float64(far*wideSlack)+1e-30, math.MaxFloat32))
+}
+
+// wideVisits is a stack deep enough for the tree: store, unless it is too short.
+func (t *faceTree) wideVisits(store *[usualWide]wideVisit) []wideVisit {
+	if t.wideStack > usualWide {
+		return make([]wideVisit, t.wideStack)
+	}
+	return store[:]
+}
+
+// push puts the boxes of the mask on the stack, the nearest on top.
+func (w *wideNode) push(mask uint32, dist *[8]float32, stack []wideVisit, n int) int {
+	for base := n; mask != 0; mask &= mask - 1 {
+		k := bits.TrailingZeros32(mask) & 7
+		far, at := dist[k], n
+		for at > base && stack[at-1].far < far {
+			stack[at] = stack[at-1]
+			at--
+		}
+		stack[at] = wideVisit{far, w.kid[k], w.count[k]}
+		n++
+	}
+	return n
+}
