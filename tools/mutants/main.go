@@ -7,6 +7,8 @@
 // The changes are drawn by their names: file, function, kind and number. What is drawn in a
 // function stays the same when another function is changed. A change that does not build is
 // no change, and the next is drawn. Nothing in the tree is touched: each runs with an overlay.
+// Changes that make no difference anyone could see stand in same.txt, each with its reason:
+// they are not tried, and counted apart.
 package main
 
 import (
@@ -38,6 +40,7 @@ const (
 	survived fate = "survived"
 	unseen   fate = "survived: no test of the package comes here"
 	unbuilt  fate = "does not build"
+	same     fate = "cannot be noticed"
 )
 
 func (f fate) lives() bool { return f == survived || f == unseen }
@@ -93,13 +96,17 @@ func all(n int, seed uint64, under string, at int, again, list string) error {
 		drawn = append(drawn, found...)
 	}
 	slices.SortFunc(drawn, func(a, b mutant) int { return cmp.Or(cmp.Compare(a.order, b.order), cmp.Compare(a.name, b.name)) })
+	alike, err := r.same(strings.Split(under, ","), drawn)
+	if err != nil {
+		return err
+	}
 	if again != "" {
 		if drawn, err = survivorsOf(again, drawn); err != nil {
 			return err
 		}
 		n = len(drawn)
 	}
-	fates, err := r.tryAll(drawn, n, at)
+	fates, err := r.tryAll(drawn, alike, n, at)
 	if err != nil {
 		return err
 	}
@@ -135,7 +142,7 @@ func (r *run) draw(dir string, seed uint64) ([]mutant, error) {
 }
 
 // tryAll tries changes in the order drawn until so many were built.
-func (r *run) tryAll(drawn []mutant, n, at int) ([]fate, error) {
+func (r *run) tryAll(drawn []mutant, alike map[string]bool, n, at int) ([]fate, error) {
 	fates := make([]fate, len(drawn))
 	var mu sync.Mutex
 	var failed error
@@ -154,7 +161,12 @@ func (r *run) tryAll(drawn []mutant, n, at int) ([]fate, error) {
 					return
 				}
 				k := next
-				next, running = next+1, running+1
+				next++
+				if alike[drawn[k].name] {
+					fates[k] = same
+					continue
+				}
+				running++
 				mu.Unlock()
 				f, err := r.try(drawn[k])
 				mu.Lock()
@@ -170,6 +182,28 @@ func (r *run) tryAll(drawn []mutant, n, at int) ([]fate, error) {
 	}
 	wait.Wait()
 	return fates, failed
+}
+
+// same is the names of the changes that cannot be noticed. One that names no change any more
+// has to leave the list: its reason may not hold for what stands there now.
+func (r *run) same(under []string, drawn []mutant) (map[string]bool, error) {
+	data, err := os.ReadFile(filepath.Join(r.root, "tools", "mutants", "same.txt"))
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]bool{}
+	for line := range strings.Lines(string(data)) {
+		name, why, _ := strings.Cut(strings.TrimSpace(line), "\t")
+		if why == "" {
+			return nil, fmt.Errorf("same.txt: %q has no reason: write the name, a tab and why nobody can notice it", name)
+		}
+		here := slices.ContainsFunc(under, func(dir string) bool { return strings.HasPrefix(name, strings.TrimSuffix(dir, "/")+"/") })
+		if here && !slices.ContainsFunc(drawn, func(m mutant) bool { return m.name == name }) {
+			return nil, fmt.Errorf("same.txt: there is no change %q", name)
+		}
+		out[name] = true
+	}
+	return out, nil
 }
 
 // try runs the tests of the package with one change.
@@ -293,10 +327,14 @@ func survivorsOf(list string, drawn []mutant) ([]mutant, error) {
 
 func tell(drawn []mutant, fates []fate, list string) error {
 	var all strings.Builder
-	var lived, tried int
+	var lived, tried, alike int
 	fmt.Println()
 	for k, f := range fates {
 		if f == "" || f == unbuilt {
+			continue
+		}
+		if f == same {
+			alike++
 			continue
 		}
 		tried++
@@ -309,7 +347,7 @@ func tell(drawn []mutant, fates []fate, list string) error {
 	if tried == 0 {
 		return errors.New("no change was tried")
 	}
-	fmt.Printf("%d changes, %d survived (%.1f %%)\n", tried, lived, 100*float64(lived)/float64(tried))
+	fmt.Printf("%d changes, %d survived (%.1f %%); %d more cannot be noticed\n", tried, lived, 100*float64(lived)/float64(tried), alike)
 	if list == "" {
 		return nil
 	}
