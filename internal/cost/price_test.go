@@ -147,6 +147,30 @@ func TestTotalLossAtTheThreshold(t *testing.T) {
 	}
 }
 
+// The words say what the rule says: that it is a total loss where it is one and that it is
+// none where it is not, for both kinds of rule below, on and above their threshold.
+func TestWordsOfALossSayWhatItIs(t *testing.T) {
+	seen := map[bool]int{}
+	for _, kind := range []string{"percentage", "formula"} {
+		for _, op := range []string{">=", ">"} {
+			for by := unit.Minor(-1); by <= 1; by++ {
+				_, s, j := setting(t)
+				s.TotalLoss = []shop.LossRule{{ID: "r", Kind: kind, Operator: op, Percent: frac(t, "75 %"), Applies: true}}
+				j.Vehicle.Value, j.Vehicle.Salvage = eur(1000000), eur(250000)
+				loss, _ := LossOf(750000+by, 750000+by, s, j)
+				want := by > 0 || by == 0 && op == ">="
+				if len(loss) != 1 || loss[0].IsLoss != want || strings.HasSuffix(loss[0].Because, ": total loss by this rule") != want || strings.HasSuffix(loss[0].Because, ": not a total loss by this rule") == want {
+					t.Errorf("%s %s, %d beyond: %+v", kind, op, by, loss)
+				}
+				seen[want]++
+			}
+		}
+	}
+	if seen[true] != 6 || seen[false] != 6 {
+		t.Errorf("%v", seen)
+	}
+}
+
 // Constructed: a rule with tax takes the total; a missing rate or price and
 // another currency block and leave the bill incomplete.
 func TestWhatIsMissingBlocks(t *testing.T) {

@@ -244,6 +244,28 @@ func TestPlannedPartsAreNotBeyondThePlan(t *testing.T) {
 	}
 }
 
+// Why a record is not counted is told once for each record, with all its reasons, in the
+// order of the records: no reason is told of another one.
+func TestEachRecordThatIsNotCountedSaysWhyOnce(t *testing.T) {
+	j := by(job.Actual{Step: "Look", Minutes: 5}, job.Actual{Step: "Weld", Minutes: 40}, job.Actual{Step: "Search", Minutes: 6}, job.Actual{Step: "Weld", Minutes: 7})
+	j.Actuals[0].By, j.Actuals[3].By = "nobody", "nobody"
+	work := j.Work(grinding().WorkSteps(), workShop(), march(31))
+	texts := map[int][]string{}
+	for _, f := range work.Faults {
+		texts[f.At] = append(texts[f.At], f.Text)
+	}
+	r, _ := RealityOf(Way{Plan: grinding()}, nil, workShop(), j, march(31))
+	if len(texts) != 3 || len(work.Faults) < 4 || len(r.Unfit) != len(texts) {
+		t.Fatalf("faults %+v, told %+v", work.Faults, r.Unfit)
+	}
+	for k, at := range []int{0, 2, 3} {
+		a := j.Actuals[at]
+		if want := (NotCounted{a.Step, a.On.String(), float64(a.Minutes), strings.Join(texts[at], "; ")}); r.Unfit[k] != want {
+			t.Errorf("%+v, want %+v", r.Unfit[k], want)
+		}
+	}
+}
+
 // Constructed: what was ground for another route, and what nobody planned, are work that
 // the plan has not; each of them is priced, and in one place.
 func TestWorkBeyondThePlan(t *testing.T) {

@@ -70,6 +70,58 @@ func TestTextsOfPeopleAreMarked(t *testing.T) {
 	}
 }
 
+// TestEveryTextOfAPersonIsFound: of every kind of record with one, two and three of whatever it
+// has several of, each text of a person is exchanged, and the record itself stays as it was.
+func TestEveryTextOfAPersonIsFound(t *testing.T) {
+	most := 0
+	for _, k := range Kinds() {
+		for n := 1; n <= 3; n++ {
+			said := 0
+			v := reflect.New(eventType(k)).Elem()
+			fillTexts(v, n, func() string { said++; return fmt.Sprint("text ", said) })
+			was := texts(v.Interface())
+			changed, err := withTexts(v.Interface(), func(string) (string, error) { return "changed", nil })
+			if err != nil || len(was) != said || slices.Contains(was, "changed") {
+				t.Fatalf("%s: %v, %d of %d texts", k, err, len(was), said)
+			}
+			for i, text := range texts(changed) {
+				if text != "changed" {
+					t.Errorf("%s with %d of everything: text %d is still %q", k, n, i+1, text)
+				}
+			}
+			if now := texts(v.Interface()); !slices.Equal(now, was) {
+				t.Errorf("%s: the record itself now says %q", k, now)
+			}
+			most = max(most, said)
+		}
+	}
+	if most < 4 {
+		t.Errorf("no record had more than %d texts", most)
+	}
+}
+
+// fillTexts gives a value so many of everything that it may have several of, and every field
+// marked personal a text.
+func fillTexts(v reflect.Value, n int, text func() string) {
+	switch v.Kind() {
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), n, n))
+		for i := range n {
+			fillTexts(v.Index(i), n, text)
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			switch f := v.Type().Field(i); {
+			case !f.IsExported():
+			case f.Tag.Get(personal) != "":
+				v.Field(i).SetString(text())
+			default:
+				fillTexts(v.Field(i), n, text)
+			}
+		}
+	}
+}
+
 // strip takes the texts of a record out of a chain, as a store does after an erasure.
 func strip(c ledger.Chain, of Subject) ledger.Chain {
 	out := slices.Clone(c)

@@ -160,3 +160,14 @@ func TestToldFor(t *testing.T) {
 		t.Error("a question without an identity was sent with something")
 	}
 }
+
+// A stretch so long that it would take too many steps to go along it runs along nothing, not
+// even along itself; one that takes fewer does.
+func TestAStretchOfTooManyStepsRunsAlongNothing(t *testing.T) {
+	for steps, want := range map[float64]bool{maxSteps - 1: true, maxSteps: false, maxSteps + 1: false} {
+		f := Finding{Trace: []geom.Vec{{0, 0, 0}, {steps * stepMM, 0, 0}}}
+		if _, ok := f.along(f); ok != want {
+			t.Errorf("%g steps: along itself %v, want %v", steps, ok, want)
+		}
+	}
+}
