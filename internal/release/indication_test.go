@@ -145,6 +145,7 @@ func TestTogether(t *testing.T) {
 		{[][2]float64{{0, 8}, {13, 21}, {30, 36}, {60, 62}}, "2 21 6"},
 		{[][2]float64{{0, 4}, {7, 11}, {16, 27}}, "27"},
 		{[][2]float64{{0, 4}, {8.02, 12.02}}, "4 4"},
+		{[][2]float64{{0, 4}, {8, 12}}, "4 4"}, // as far apart as the smaller is long is not nearer
 		{[][2]float64{{0, 4}, {7.99, 11.99}}, "12"},
 	} {
 		if got := lengthsOf(t, along(tc.spans...)); got != tc.want {
