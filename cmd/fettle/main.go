@@ -3,7 +3,9 @@
 package main
 
 import (
+	"context"
 	"os"
+	"os/signal"
 	"time"
 	_ "time/tzdata" // zones of shops, where the machine has no database of them
 
@@ -19,7 +21,10 @@ const version = "0.1.0"
 func main() { os.Exit(run()) }
 
 func run() int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
 	return cli.Run(os.Args[1:], cli.Env{
+		Stop:   ctx,
 		Stdout: os.Stdout, Stderr: os.Stderr,
 		Terminal: term.IsTerminal(int(os.Stderr.Fd())),
 		Now:      time.Now,

@@ -166,7 +166,7 @@ func BenchmarkAssessAndReport(b *testing.B) {
 			for b.Loop() {
 				t.of(b, 1, func(int) {
 					a := New(files(), "test")
-					c, err := a.Open(demo.Job, nil)
+					c, err := a.Open(b.Context(), demo.Job)
 					if err != nil {
 						b.Fatal(err)
 					}
@@ -179,7 +179,7 @@ func BenchmarkAssessAndReport(b *testing.B) {
 						}
 						c.Job.Findings = append(c.Job.Findings, f)
 					}
-					if _, err := a.Report(c, a.Assess(c, demo.Day, nil), false); err != nil {
+					if _, err := a.Report(b.Context(), c, assessedOf(b, a, c, demo.Day), false); err != nil {
 						b.Fatal(err)
 					}
 				})

@@ -8,6 +8,7 @@
 package app
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path"
@@ -19,6 +20,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/format"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/revise"
@@ -26,15 +28,6 @@ import (
 	"fettle/internal/unit"
 	"fettle/internal/vehicle"
 )
-
-// Progress is told what is being done; it may be nil.
-type Progress func(what string)
-
-func (p Progress) say(what string) {
-	if p != nil {
-		p(what)
-	}
-}
 
 // App is the service.
 type App struct {
@@ -85,8 +78,8 @@ type castingMesh struct {
 
 // Open reads a job folder (or the job.yaml in it) with the body and the shop it
 // names. Every fault of every document is told at once.
-func (a *App) Open(jobPath string, progress Progress) (*Case, error) {
-	return a.open(jobPath, progress, newShelf())
+func (a *App) Open(ctx context.Context, jobPath string) (*Case, error) {
+	return while(ctx, func(w *halt.Work) (*Case, error) { return a.open(w, jobPath, newShelf()) })
 }
 
 // shelf keeps bodies and shops that were read, sound or not, for opening many jobs
@@ -104,12 +97,12 @@ type shelved struct {
 
 func newShelf() *shelf { return &shelf{map[string]shelved{}, map[string]shelved{}} }
 
-func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, error) {
+func (a *App) open(w *halt.Work, jobPath string, shelf *shelf) (*Case, error) {
 	dir, err := a.JobDir(jobPath)
 	if err != nil {
 		return nil, err
 	}
-	c, err := a.openParts(dir, progress, shelf)
+	c, err := a.openParts(w, dir, shelf)
 	if err != nil {
 		return nil, err
 	}
@@ -118,9 +111,9 @@ func (a *App) open(jobPath string, progress Progress, shelf *shelf) (*Case, erro
 
 // openParts reads a job folder, its body and its shop, and does not hold them
 // against one another yet.
-func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, error) {
+func (a *App) openParts(w *halt.Work, dir string, shelf *shelf) (*Case, error) {
 	var err error
-	progress.say("reading the job")
+	w.Begin(ReadingJob)
 	c := &Case{From: dir}
 	var problems diag.Problems
 	err = a.readJob(c, dir)
@@ -130,8 +123,8 @@ func (a *App) openParts(dir string, progress Progress, shelf *shelf) (*Case, err
 	if c.Job == nil {
 		return nil, problems
 	}
-	progress.say("reading the body")
-	if problems, err = gather(problems, a.bodyOf(shelf, c, dir)); err != nil {
+	w.Begin(ReadingBody)
+	if problems, err = gather(problems, a.bodyOf(w, shelf, c, dir)); err != nil {
 		return nil, err
 	}
 	if problems, err = gather(problems, a.shopOf(shelf, c, dir)); err != nil {
@@ -251,11 +244,11 @@ func makeShop(p string, data []byte) (*shop.Shop, []Input, string, error) {
 }
 
 // shelvedBody reads a body folder unless it is on the shelf.
-func (a *App) shelvedBody(s *shelf, c *Case, dir string) error {
+func (a *App) shelvedBody(w *halt.Work, s *shelf, c *Case, dir string) error {
 	kept, ok := s.bodies[dir]
 	if !ok {
 		if kept.err = a.claimedBody(dir); kept.err == nil {
-			kept.err = a.readBody(&kept.of, dir)
+			kept.err = a.readBody(w, &kept.of, dir)
 		}
 		s.bodies[dir] = kept
 	}
@@ -284,23 +277,23 @@ func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
 
 // readBody reads a body folder, runs the tests inside its procedures and reads
 // the meshes of its castings.
-func (a *App) readBody(c *Case, dir string) error {
+func (a *App) readBody(w *halt.Work, c *Case, dir string) error {
 	files, err := a.readFolder(dir)
 	if err != nil {
 		return err
 	}
-	return a.makeBody(c, files, dir)
+	return a.makeBody(w, c, files, dir)
 }
 
 // makeBody is readBody of files that were read.
-func (a *App) makeBody(c *Case, files map[string][]byte, dir string) error {
+func (a *App) makeBody(w *halt.Work, c *Case, files map[string][]byte, dir string) error {
 	hash := body.Hash(files)
 	if kept, ok := a.bodies.withHash(hash); ok {
 		*c = kept
 		return nil
 	}
 	c.BodyHash, c.vehicleHash, c.bodyFiles = hash, body.Hash(ofVehicle(files)), inputsOf(roleBody, files)
-	defer a.bodies.alone(c.vehicleHash)()
+	defer a.bodies.alone(w, c.vehicleHash)()
 	if kept, ok := a.bodies.withHash(hash); ok { // read by another command meanwhile
 		*c = kept
 		return nil
@@ -315,7 +308,7 @@ func (a *App) makeBody(c *Case, files map[string][]byte, dir string) error {
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
 		c.Vehicle, c.Notes, c.meshes = known.Vehicle, known.Notes, known.meshes
 	} else {
-		problems = append(problems, a.readCastings(c, files, dir)...)
+		problems = append(problems, a.readCastings(w, c, files, dir)...)
 	}
 	if err := problems.OrNil(); err != nil {
 		return err
@@ -325,7 +318,7 @@ func (a *App) makeBody(c *Case, files map[string][]byte, dir string) error {
 }
 
 // readCastings reads the meshes of the castings and holds the body against them.
-func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Problems {
+func (a *App) readCastings(w *halt.Work, c *Case, files map[string][]byte, dir string) diag.Problems {
 	b := c.Body
 	var problems diag.Problems
 	surfaces := map[body.CastingID]*mesh.Surface{}
@@ -335,6 +328,7 @@ func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Pr
 		if known, same, ok := a.bodies.withMesh(m.hash); ok {
 			m, others = same, append(others, known.Vehicle)
 		} else {
+			w.Step()
 			var err error
 			if m.of, m.notes, err = readMesh(casting, files[casting.Mesh]); err != nil {
 				problems = append(problems, diag.Problem{File: path.Join(dir, casting.Mesh), Msg: err.Error()})
@@ -347,10 +341,11 @@ func (a *App) readCastings(c *Case, files map[string][]byte, dir string) diag.Pr
 	}
 	c.Vehicle = vehicle.New(b, surfaces, others...)
 	for i, casting := range b.Castings {
-		s := surfaces[casting.ID]
+		s := surfaces[casting.ID].While(w)
 		if s == nil {
 			continue
 		}
+		w.Step()
 		problems = append(problems, located(labelProblems(b, i, s), dir)...)
 		problems = append(problems, located(lineProblems(c, casting, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)

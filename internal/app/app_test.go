@@ -15,6 +15,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"fettle/internal/body"
 	"fettle/internal/compare"
@@ -95,11 +96,11 @@ var bodies Bodies
 func openAssessed(t testing.TB, m memory, dir string) (*App, *Case, Assessment) {
 	t.Helper()
 	a := New(m, "test").WithBodies(&bodies)
-	c, err := a.Open(dir, nil)
+	c, err := a.Open(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a, c, a.Assess(c, demo.Day, nil)
+	return a, c, assessedOf(t, a, c, demo.Day)
 }
 
 // demonstrated is a job of the demonstration as it comes, opened and assessed
@@ -236,7 +237,7 @@ func computed(t explain.Reason) explain.Reason {
 func TestSameBytes(t *testing.T) {
 	first, _ := printed(t)
 	b, d, again := openAssessed(t, scenario(t, "", "", ""), demo.Job)
-	second, err := b.Report(d, again, true)
+	second, err := b.Report(t.Context(), d, again, true)
 	if err != nil || !bytes.Equal(first["report"], second) {
 		t.Fatalf("the report differs from run to run: %v", err)
 	}
@@ -324,7 +325,7 @@ func TestNothingToDo(t *testing.T) {
 			t.Errorf("%s: tolerance %s, want met", p.ID, p.Tolerance)
 		}
 	}
-	if _, err := a.Report(c, r, false); err != nil {
+	if _, err := a.Report(t.Context(), c, r, false); err != nil {
 		t.Error(err)
 	}
 }
@@ -412,7 +413,7 @@ func TestBrokenScenario(t *testing.T) {
 			} else {
 				m = scenario(t, c.file, c.old, c.fresh)
 			}
-			_, err := New(m, "test").WithBodies(&bodies).Check(".", unit.DateOf(demo.Day))
+			_, err := New(m, "test").WithBodies(&bodies).Check(t.Context(), ".", unit.DateOf(demo.Day))
 			var ps diag.Problems
 			if !errors.As(err, &ps) {
 				t.Fatalf("want faults, got %v", err)
@@ -430,18 +431,18 @@ func TestExpiredProcedureIsAFault(t *testing.T) {
 	m := scenario(t, "", "", "")
 	a := New(m, "test").WithBodies(&bodies)
 	late := demo.Day.AddDate(0, 6, 0)
-	if _, err := a.Check("body", unit.DateOf(demo.Day)); err != nil {
+	if _, err := a.Check(t.Context(), "body", unit.DateOf(demo.Day)); err != nil {
 		t.Fatal(err)
 	}
-	_, err := a.Check("body", unit.DateOf(late))
+	_, err := a.Check(t.Context(), "body", unit.DateOf(late))
 	if err == nil || !strings.Contains(err.Error(), "expired") {
 		t.Errorf("want it expired, got %v", err)
 	}
-	c, err := a.Open(demo.SoundJob, nil)
+	c, err := a.Open(t.Context(), demo.SoundJob)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r := a.Assess(c, late, nil); !r.Blocked {
+	if r := assessedOf(t, a, c, late); !r.Blocked {
 		t.Error("an expired procedure does not block")
 	}
 }
@@ -486,4 +487,14 @@ func TestSharedVehicleAnswersAlike(t *testing.T) {
 			t.Errorf("on %s groups, areas or notes differ", x.on)
 		}
 	}
+}
+
+// assessedOf is the assessment of a case that nothing stops.
+func assessedOf(t testing.TB, a *App, c *Case, made time.Time) Assessment {
+	t.Helper()
+	r, err := a.Assess(t.Context(), c, made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -14,6 +15,7 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/release"
 	"fettle/internal/report"
@@ -35,7 +37,11 @@ type QuestionFiles struct {
 // Ask makes the question about a finding or a control point: its text, a page with
 // the drawing and the photos, and a copy of the evidence. What there is nothing to
 // ask about is refused.
-func (a *App) Ask(c *Case, r Assessment, about string) (QuestionFiles, error) {
+func (a *App) Ask(ctx context.Context, c *Case, r Assessment, about string) (QuestionFiles, error) {
+	return while(ctx, func(w *halt.Work) (QuestionFiles, error) { return a.ask(w, c, r, about) })
+}
+
+func (a *App) ask(w *halt.Work, c *Case, r Assessment, about string) (QuestionFiles, error) {
 	q, ok := questionAbout(c, r, about)
 	if !ok {
 		return QuestionFiles{}, a.nothingToAsk(c, r, about)
@@ -46,7 +52,7 @@ func (a *App) Ask(c *Case, r Assessment, about string) (QuestionFiles, error) {
 		return out, err
 	}
 	out.Copies = copies
-	page, err := report.QuestionHTML(reportInput(c, r), q, photos)
+	page, err := report.QuestionHTML(reportInput(w, c, r), q, photos)
 	if err != nil {
 		return out, err
 	}

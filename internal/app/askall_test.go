@@ -64,7 +64,7 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 	if printedOnce.pages == nil {
 		a, c, r := demonstrated(t, demo.Job)
 		printedOnce.pages, printedOnce.texts = printedOf(t, a, c, r, demo.Job, true)
-		files, err := a.Ask(c, r, "D8")
+		files, err := a.Ask(t.Context(), c, r, "D8")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -83,10 +83,10 @@ func printedOf(t testing.TB, a *App, c *Case, r Assessment, dir string, drawn bo
 		t.Fatal(err)
 	}
 	if drawn {
-		if pages["report"], err = a.Report(c, r, true); err != nil {
+		if pages["report"], err = a.Report(t.Context(), c, r, true); err != nil {
 			t.Fatal(err)
 		}
-		if pages["sheets"], err = a.Sheets(c, r, route); err != nil {
+		if pages["sheets"], err = a.Sheets(t.Context(), c, r, route); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -97,11 +97,11 @@ func printedOf(t testing.TB, a *App, c *Case, r Assessment, dir string, drawn bo
 	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, r, route).String(), a.RoutesText(r)
 	texts["release"], texts["order"] = a.ReleaseText(a.Release(c, r), 96), strings.ReplaceAll(string(sheet), ",", "\n")
 	texts["measure"] = report.MeasureText(c.Body.Points, c.Body.Sections, c.Body.Axes, r.Measure, 100)
-	if pages["owner"], err = a.OwnerPage(c, r); err != nil {
+	if pages["owner"], err = a.OwnerPage(t.Context(), c, r); err != nil {
 		t.Fatal(err)
 	}
 	texts["record"] = a.EntriesText(c, a.OpenEntries(c, r))
-	week, err := a.Week([]string{dir}, r.Made, func(string) {})
+	week, err := a.Week(t.Context(), []string{dir}, r.Made)
 	if err != nil {
 		t.Fatal(err)
 	}

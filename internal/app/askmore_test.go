@@ -47,7 +47,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 	}
 	var b strings.Builder
 	supplementText(&b, &s)
-	page, err := a.Report(c, r, true)
+	page, err := a.Report(t.Context(), c, r, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,7 +71,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 			}
 		}
 	}
-	history, err := a.History([]string{demo.Job}, r.Made)
+	history, err := a.History(t.Context(), []string{demo.Job}, r.Made)
 	if err != nil || len(history) != 2 {
 		t.Fatal(err, history)
 	}

@@ -17,7 +17,7 @@ func TestEveryWaitCanBeAsked(t *testing.T) {
 	asked := 0
 	for _, route := range r.Compare.Routes {
 		for _, what := range route.Ask {
-			q, err := a.Ask(c, r, what)
+			q, err := a.Ask(t.Context(), c, r, what)
 			if err != nil {
 				t.Errorf("route %s waits for an answer on %s: %v", route.ID, what, err)
 				continue
@@ -43,7 +43,7 @@ func TestPointAnswer(t *testing.T) {
 	waits := func(s *job.State) bool {
 		fresh := *c
 		fresh.Job = s
-		for _, route := range a.Assess(&fresh, r.Made, nil).Compare.Routes {
+		for _, route := range assessedOf(t, a, &fresh, r.Made).Compare.Routes {
 			if route.ID == "weld" {
 				return slices.Contains(route.Ask, "F01L")
 			}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"slices"
 	"time"
 
@@ -8,6 +9,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/report"
 	"fettle/internal/unit"
 )
@@ -42,11 +44,16 @@ type Hashes struct {
 
 // Assess runs the chain. The time is passed in; its day is the day the
 // procedures are judged by.
-func (a *App) Assess(c *Case, made time.Time, progress Progress) Assessment {
+func (a *App) Assess(ctx context.Context, c *Case, made time.Time) (Assessment, error) {
+	return while(ctx, func(w *halt.Work) (Assessment, error) { return a.assess(w, c, made), nil })
+}
+
+func (a *App) assess(w *halt.Work, c *Case, made time.Time) Assessment {
 	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, LastEvent: c.lastEvent(), Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	out.Notes = append(out.Notes, evidenceNotes(c.Evidence)...)
 	in := c.on(unit.DateOf(made))
+	in.Work = w
 	verdicts, notes := assess.Judge(in)
 	out.Notes = append(out.Notes, notes...)
 	a.remember(c, verdicts.Inspect, in.Today)
@@ -65,9 +72,10 @@ func (c *Case) on(day unit.Date) assess.Input {
 func (c *Case) of(r Assessment) assess.Input { return c.on(unit.DateOf(r.Made)) }
 
 // reportInput is the assessment as the report takes it.
-func reportInput(c *Case, r Assessment) report.Input {
+func reportInput(w *halt.Work, c *Case, r Assessment) report.Input {
+	w.Begin(Drawing)
 	return report.Input{
-		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle,
+		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Work: w,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
 		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, History: historyWords(r.LastEvent), HeadHash: r.LastEvent.orNone().Hash, EvidenceHash: r.Hashes.Evidence},
 		Evidence: hashesOf(c.Evidence),
@@ -76,25 +84,33 @@ func reportInput(c *Case, r Assessment) report.Input {
 
 // Report is the document as one self-contained HTML file; in full with what stands behind
 // each finding.
-func (a *App) Report(c *Case, r Assessment, full bool) ([]byte, error) {
-	in := reportInput(c, r)
-	in.Full = full
-	in.Photos = a.pictures(c)
-	return report.HTML(in)
+func (a *App) Report(ctx context.Context, c *Case, r Assessment, full bool) ([]byte, error) {
+	return while(ctx, func(w *halt.Work) ([]byte, error) {
+		in := reportInput(w, c, r)
+		in.Full = full
+		in.Photos = a.pictures(c)
+		return report.HTML(in)
+	})
 }
 
 // OwnerPage is one page for the owner of the vehicle, in plain words.
-func (a *App) OwnerPage(c *Case, r Assessment) ([]byte, error) {
-	return report.Owner(reportInput(c, r))
+func (a *App) OwnerPage(ctx context.Context, c *Case, r Assessment) ([]byte, error) {
+	return while(ctx, func(w *halt.Work) ([]byte, error) {
+		return report.Owner(reportInput(w, c, r))
+	})
 }
 
 // Sheets is the day sheets of a route as one self-contained HTML file.
-func (a *App) Sheets(c *Case, r Assessment, route compare.Route) ([]byte, error) {
+func (a *App) Sheets(ctx context.Context, c *Case, r Assessment, route compare.Route) ([]byte, error) {
+	return while(ctx, func(w *halt.Work) ([]byte, error) { return a.sheets(w, c, r, route) })
+}
+
+func (a *App) sheets(w *halt.Work, c *Case, r Assessment, route compare.Route) ([]byte, error) {
 	r.Notes = assess.Once(append(slices.Clone(r.Notes), assess.RouteStops(c.of(r), r.Result, route)...))
-	return report.Sheets(reportInput(c, r), route)
+	return report.Sheets(reportInput(w, c, r), route)
 }
 
 // Summary is the answers in short, for a terminal of the given width.
 func (a *App) Summary(c *Case, r Assessment, width int) string {
-	return report.Summary(reportInput(c, r), width)
+	return report.Summary(reportInput(nil, c, r), width)
 }

@@ -52,14 +52,14 @@ func TestJobsOfOneBodyAtOnce(t *testing.T) {
 	m, campaign := coarse(t), os.Getenv("FETTLE_CAMPAIGN") != ""
 	assessed := func(b *Bodies, job string) (string, *vehicle.Vehicle) {
 		a := New(m, "test").WithBodies(b)
-		c, err := a.Open(job, nil)
+		c, err := a.Open(t.Context(), job)
 		if err != nil {
 			t.Error(err)
 			return "", nil
 		}
 		var r Assessment
 		if underRace || campaign || job == demo.SoundJob {
-			r = a.Assess(c, demo.Day, nil)
+			r = assessedOf(t, a, c, demo.Day)
 		} else {
 			r.Made = demo.Day
 			r.Inspect, r.Notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: unit.DateOf(demo.Day)})
@@ -72,7 +72,7 @@ func TestJobsOfOneBodyAtOnce(t *testing.T) {
 		if !campaign {
 			return string(out), c.Vehicle
 		}
-		document, err := a.Report(c, r, true)
+		document, err := a.Report(t.Context(), c, r, true)
 		if err != nil {
 			t.Error(err)
 		}
@@ -121,7 +121,7 @@ func TestBodyIsReadOnceHoweverManyAsk(t *testing.T) {
 	for i := range of {
 		all.Go(func() {
 			m := []memory{coarse(t), other, faulty}[i%3]
-			c, err := New(m, "test").WithBodies(b).Open(demo.SoundJob, nil)
+			c, err := New(m, "test").WithBodies(b).Open(t.Context(), demo.SoundJob)
 			if (err != nil) != (i%3 == 2) {
 				t.Errorf("body %d: %v", i%3, err)
 			}
@@ -145,7 +145,7 @@ func TestBodiesAreBoundedByMemory(t *testing.T) {
 	a := New(coarse(t), "test")
 	var cases []Case
 	for range 2 {
-		c, err := a.Open(demo.SoundJob, nil)
+		c, err := a.Open(t.Context(), demo.SoundJob)
 		if err != nil {
 			t.Fatal(err)
 		}

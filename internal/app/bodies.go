@@ -1,11 +1,13 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"sync"
 	"time"
 
+	"fettle/internal/halt"
 	"fettle/internal/sched"
 	"fettle/internal/unit"
 )
@@ -33,42 +35,44 @@ type Bodies struct {
 	mu       sync.Mutex
 	kept     []Case // bodies; the one asked for last is the last
 	assessed []keptAssessment
-	turns    map[string]*turn
+	turns    map[string]chan struct{} // of what somebody makes now
 	known    sched.Known
 }
 
-// turn lets those who are about to make the same thing do so one after another, so
-// that all but the first find it made.
-type turn struct {
-	sync.Mutex
-	asking int // how many make it or wait
-}
-
-// alone returns when nobody else makes what the key names; call done after it is kept.
-func (b *Bodies) alone(key string) (done func()) {
+// alone returns when nobody else makes what the key names, so that all but the first find it
+// made; call done after it is kept.
+func (b *Bodies) alone(w *halt.Work, key string) (done func()) {
 	if b == nil {
 		return func() {}
 	}
-	b.mu.Lock()
-	t := b.turns[key]
-	if t == nil {
-		if b.turns == nil {
-			b.turns = map[string]*turn{}
+	for {
+		ended, mine := b.turn(key)
+		if mine {
+			break
 		}
-		t = &turn{}
-		b.turns[key] = t
+		w.Wait(ended)
 	}
-	t.asking++
-	b.mu.Unlock()
-	t.Lock()
 	return func() {
-		t.Unlock()
 		b.mu.Lock()
 		defer b.mu.Unlock()
-		if t.asking--; t.asking == 0 {
-			delete(b.turns, key)
-		}
+		close(b.turns[key])
+		delete(b.turns, key)
 	}
+}
+
+// turn is whether it is the caller's turn to make what a key names, or what is closed when
+// whoever makes it is done.
+func (b *Bodies) turn(key string) (ended <-chan struct{}, mine bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if t, ok := b.turns[key]; ok {
+		return t, false
+	}
+	if b.turns == nil {
+		b.turns = map[string]chan struct{}{}
+	}
+	b.turns[key] = make(chan struct{})
+	return nil, true
 }
 
 // schedules are those that were made before; nil keeps none.
@@ -133,14 +137,18 @@ func (b *Bodies) withMesh(hash string) (k Case, m castingMesh, ok bool) {
 
 // AssessOpened is Assess for a job exactly as it was opened: assessed before from
 // the same files, for the same time, it is not assessed anew.
-func (a *App) AssessOpened(c *Case, made time.Time, progress Progress) Assessment {
+func (a *App) AssessOpened(ctx context.Context, c *Case, made time.Time) (Assessment, error) {
+	return while(ctx, func(w *halt.Work) (Assessment, error) { return a.assessOpened(w, c, made), nil })
+}
+
+func (a *App) assessOpened(w *halt.Work, c *Case, made time.Time) Assessment {
 	from := fmt.Sprintf("%q %v %q %q %q %#v %#v", a.version, made, c.fileHash, c.BodyHash, c.ShopHash, c.Evidence, c.Notes)
-	defer a.bodies.alone(from)()
+	defer a.bodies.alone(w, from)()
 	if known, ok := a.bodies.lastOf(from); ok {
 		a.remember(c, known.Inspect, unit.DateOf(made))
 		return known
 	}
-	r := a.Assess(c, made, progress)
+	r := a.assess(w, c, made)
 	a.bodies.keepAssessed(from, r)
 	return r
 }

@@ -24,11 +24,11 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	}
 	assessed := func(m memory, b *Bodies) string {
 		a := New(m, "test").WithBodies(b)
-		c, err := a.Open(demo.Job, nil)
+		c, err := a.Open(t.Context(), demo.Job)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return text(a.Assess(c, demo.Day, nil))
+		return text(assessedOf(t, a, c, demo.Day))
 	}
 	_, _, known := demonstrated(t, demo.Job) // of a body that other tests use too
 	m, want, b := files(), text(known), &Bodies{}
@@ -44,13 +44,13 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	file := "body/procedures/br-fc-d.yaml"
 	m[file] = append(slices.Clone(m[file]), "# another file\n"...)
 	a := New(m, "test").WithBodies(b)
-	c, err := a.Open(demo.Job, nil)
+	c, err := a.Open(t.Context(), demo.Job)
 	if err != nil || len(b.kept) != 2 || c.BodyHash == known.Hashes.Body || c.Vehicle != b.kept[0].Vehicle {
 		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
 	}
 	// But for the hashes of the files it was made from.
 	bare := func(r Assessment) string { r.Inputs = nil; return text(r) }
-	other := a.Assess(c, demo.Day, nil)
+	other := assessedOf(t, a, c, demo.Day)
 	if bare(other) != strings.ReplaceAll(bare(known), known.Hashes.Body, c.BodyHash) || reflect.DeepEqual(other.Inputs, known.Inputs) {
 		t.Error("on the castings read before, another procedure file that says the same gives another assessment")
 	}
@@ -58,11 +58,11 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 	// the section lines are the same.
 	main := "body/body.yaml"
 	m[main] = append(slices.Clone(m[main]), "# another file\n"...)
-	e, err := a.Open(demo.Job, nil)
+	e, err := a.Open(t.Context(), demo.Job)
 	if err != nil || len(b.kept) != 3 || e.BodyHash == c.BodyHash || e.Vehicle == c.Vehicle || e.Vehicle.Surface(e.Body.Castings[0].ID) != c.Vehicle.Surface(c.Body.Castings[0].ID) {
 		t.Fatalf("%v: %d bodies kept", err, len(b.kept))
 	}
-	if bare(a.Assess(e, demo.Day, nil)) != strings.ReplaceAll(bare(known), known.Hashes.Body, e.BodyHash) {
+	if bare(assessedOf(t, a, e, demo.Day)) != strings.ReplaceAll(bare(known), known.Hashes.Body, e.BodyHash) {
 		t.Error("on a mesh read before, a body that says the same gives another assessment")
 	}
 	for i := range 2 * mostBodies {
@@ -79,15 +79,19 @@ func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
 	b := besides(t)
 	assessed := func(m memory, version string, made time.Time) string {
 		a := New(m, version).WithBodies(b)
-		c, err := a.Open(demo.SoundJob, nil)
+		c, err := a.Open(t.Context(), demo.SoundJob)
 		if err != nil {
 			t.Fatal(err)
 		}
-		kept, err := json.Marshal(a.AssessOpened(c, made, nil))
+		opened, err := a.AssessOpened(t.Context(), c, made)
 		if err != nil {
 			t.Fatal(err)
 		}
-		fresh, err := json.Marshal(a.Assess(c, made, nil))
+		kept, err := json.Marshal(opened)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fresh, err := json.Marshal(assessedOf(t, a, c, made))
 		if err != nil || string(kept) != string(fresh) {
 			t.Errorf("what was kept is not what is found anew: %v", err)
 		}
@@ -116,7 +120,7 @@ func TestFaultyBodyIsNotKept(t *testing.T) {
 	m["body/body.yaml"] = []byte(strings.Replace(string(m["body/body.yaml"]), "label: 1", "label: 199", 1))
 	n := len(sound.kept)
 	for _, b := range []*Bodies{{}, sound, sound} {
-		if _, err := New(m, "test").WithBodies(b).Open(demo.Job, nil); err == nil {
+		if _, err := New(m, "test").WithBodies(b).Open(t.Context(), demo.Job); err == nil {
 			t.Fatal("a faulty body was opened")
 		}
 		if b != sound && len(b.kept) != 0 || len(sound.kept) != n {

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"path"
 
@@ -8,6 +9,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/revise"
 	"fettle/internal/unit"
@@ -22,13 +24,17 @@ type Checked struct {
 // Check reads whatever lies at the path: a job, a body, a shop file, or a
 // folder that holds several of them. The error is diag.Problems with every
 // fault found; a procedure that has expired on the day is one.
-func (a *App) Check(p string, on unit.Date) (Checked, error) {
+func (a *App) Check(ctx context.Context, p string, on unit.Date) (Checked, error) {
+	return while(ctx, func(w *halt.Work) (Checked, error) { return a.check(w, p, on) })
+}
+
+func (a *App) check(w *halt.Work, p string, on unit.Date) (Checked, error) {
 	p = path.Clean(p)
 	var out Checked
 	if !a.files.Exists(p) {
 		return out, &diag.Error{Kind: diag.NotFound, Op: "check", Subject: p, Msg: "there is no such file or folder", Hint: "give a job, body or shop"}
 	}
-	found, err := a.documents(p, on)
+	found, err := a.documents(w, p, on)
 	if err != nil {
 		return out, err
 	}
@@ -64,7 +70,7 @@ type document struct {
 	check      func() (notes []diag.Note, with string, err error)
 }
 
-func (a *App) documents(p string, on unit.Date) ([]document, error) {
+func (a *App) documents(w *halt.Work, p string, on unit.Date) ([]document, error) {
 	var names []string
 	root := p
 	if a.files.IsDir(p) {
@@ -83,7 +89,7 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 		case "body.yaml":
 			out = append(out, document{"body", path.Dir(full), func() ([]diag.Note, string, error) {
 				var c Case
-				err := a.shelvedBody(shelf, &c, path.Dir(full))
+				err := a.shelvedBody(w, shelf, &c, path.Dir(full))
 				if err == nil {
 					c.Notes = append(c.Notes, gaps(c.Body)...)
 					err = expired(c.Body, path.Dir(full), on).OrNil()
@@ -96,12 +102,12 @@ func (a *App) documents(p string, on unit.Date) ([]document, error) {
 			}})
 		case job.MainFile, job.EventsFile:
 			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, string, error) {
-				c, err := a.open(full, nil, shelf)
+				c, err := a.open(w, full, shelf)
 				if c == nil {
 					return nil, "", err
 				}
 				if err == nil {
-					faults := append(append(unreasoned(c, on), a.unsoundWork(c, on)...), expired(c.Body, beside(c.From, c.Job.Body), on)...)
+					faults := append(append(unreasoned(c, on), a.unsoundWork(w, c, on)...), expired(c.Body, beside(c.From, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
 				}

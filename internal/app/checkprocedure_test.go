@@ -31,7 +31,7 @@ func checkScenario(t *testing.T) memory {
 // decideCheck goes from the files to the decisions.
 func decideCheck(t *testing.T, m memory) decide.Result {
 	t.Helper()
-	c, err := New(m, "test").WithBodies(&bodies).Open(demo.Job, nil)
+	c, err := New(m, "test").WithBodies(&bodies).Open(t.Context(), demo.Job)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,7 +82,7 @@ func TestCheckProcedureFromFilesToDecisions(t *testing.T) {
 	}
 	// A test of the procedure that does not come out refuses the whole body.
 	m["body/procedures/check.yaml"] = []byte(strings.Replace(string(m["body/procedures/check.yaml"]), "length: < 50 mm", "length: <= 50 mm", 1))
-	if _, err := New(m, "test").WithBodies(&bodies).Open(demo.Job, nil); err == nil || !strings.Contains(err.Error(), "permissive, at the limit") || diag.KindOf(err) == diag.Internal {
+	if _, err := New(m, "test").WithBodies(&bodies).Open(t.Context(), demo.Job); err == nil || !strings.Contains(err.Error(), "permissive, at the limit") || diag.KindOf(err) == diag.Internal {
 		t.Errorf("a procedure whose own test fails is accepted: %v", err)
 	}
 }

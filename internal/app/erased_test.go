@@ -60,7 +60,7 @@ func TestErasingPermitsNothing(t *testing.T) {
 	judged := func(s job.State) (Release, bool, int) {
 		other := *c
 		other.Job = &s
-		got := a.Assess(&other, r.Made, nil)
+		got := assessedOf(t, a, &other, r.Made)
 		allowed := 0
 		for _, f := range got.Decide.Findings {
 			for _, o := range f.Options {

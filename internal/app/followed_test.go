@@ -52,11 +52,11 @@ func damaged(t *testing.T, kinds ...string) (*App, *Case, Assessment) {
 	t.Helper()
 	m := damagedFiles(t, kinds...)
 	a := New(m, "test").WithBodies(&bodies)
-	c, err := a.Open(demo.SoundJob, nil)
+	c, err := a.Open(t.Context(), demo.SoundJob)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a, c, a.Assess(c, time.Date(2026, time.November, 26, 10, 0, 0, 0, time.UTC), nil)
+	return a, c, assessedOf(t, a, c, time.Date(2026, time.November, 26, 10, 0, 0, 0, time.UTC))
 }
 
 // follower writes down a job that does what a plan says, in its order, at its times.
@@ -224,7 +224,7 @@ func takeable(r Assessment) []compare.Route {
 func releasedAfter(a *App, c *Case, s job.State, today time.Time) (*Case, Assessment, Release) {
 	fresh := *c
 	fresh.Job = &s
-	r := a.Assess(&fresh, today, nil)
+	r := a.assess(nil, &fresh, today)
 	return &fresh, r, a.Release(&fresh, r)
 }
 
@@ -243,7 +243,7 @@ func TestAFollowedRouteIsReleased(t *testing.T) {
 			sh.Temp = unit.Celsius(15 + rng.IntN(10))
 			sh.Calendar.Start = fmt.Sprintf("0%d:%d0", 6+rng.IntN(2), rng.IntN(5))
 			c.Shop = &sh
-			r = a.Assess(c, r.Made, nil)
+			r = assessedOf(t, a, c, r.Made)
 		}
 		routes := takeable(r)
 		for _, route := range routes {

@@ -35,11 +35,11 @@ func guided(t testing.TB) (*App, *Case, Assessment) {
 		t.Fatal(err)
 	}
 	m["van/channel.ply"], m["van/channel.yaml"] = made.PLY, made.YAML
-	c, err := a.Open("job", nil)
+	c, err := a.Open(t.Context(), "job")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a, c, a.Assess(c, guideDay, nil)
+	return a, c, assessedOf(t, a, c, guideDay)
 }
 
 // TestGuideSaysOneWord: for the guide's vehicle too, which has no areas, no price but labour,

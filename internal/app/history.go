@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/diag"
 	"fettle/internal/explain"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -18,20 +20,22 @@ import (
 
 // History sums up what steps took over several jobs, by shop and by the name of
 // the step, as of a day.
-func (a *App) History(jobs []string, made time.Time) ([]cost.History, error) {
-	out, _, err := a.history(jobs, made)
-	return out, err
+func (a *App) History(ctx context.Context, jobs []string, made time.Time) ([]cost.History, error) {
+	return while(ctx, func(w *halt.Work) ([]cost.History, error) {
+		out, _, err := a.history(w, jobs, made)
+		return out, err
+	})
 }
 
 // history is what steps took over several jobs, and the jobs.
-func (a *App) history(jobs []string, made time.Time) ([]cost.History, []*Case, error) {
+func (a *App) history(w *halt.Work, jobs []string, made time.Time) ([]cost.History, []*Case, error) {
 	samples, left := map[string][]cost.Sample{}, map[string][]cost.LeftOut{}
 	var shops []string
 	var cases []*Case
 	shelf := newShelf()
 	seen := map[string]string{}
 	for _, dir := range jobs {
-		c, err := a.open(dir, nil, shelf)
+		c, err := a.open(w, dir, shelf)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -44,7 +48,7 @@ func (a *App) history(jobs []string, made time.Time) ([]cost.History, []*Case, e
 		if !slices.Contains(shops, name) {
 			shops = append(shops, name)
 		}
-		took, out := a.took(c, made)
+		took, out := a.took(w, c, made)
 		samples[name], left[name] = append(samples[name], took...), append(left[name], out...)
 	}
 	var out []cost.History
@@ -56,11 +60,11 @@ func (a *App) history(jobs []string, made time.Time) ([]cost.History, []*Case, e
 
 // took is what each step of a job took that was done, whichever route it was done for, and
 // the records that do not count. How long a step takes that is under way is not known yet.
-func (a *App) took(c *Case, made time.Time) ([]cost.Sample, []cost.LeftOut) {
+func (a *App) took(w *halt.Work, c *Case, made time.Time) ([]cost.Sample, []cost.LeftOut) {
 	if len(c.Job.Actuals) == 0 {
 		return nil, nil
 	}
-	return a.tookBy(c, a.AssessOpened(c, made, nil))
+	return a.tookBy(c, a.assessOpened(w, c, made))
 }
 
 // tookBy is the same of a job that is assessed.

@@ -43,7 +43,7 @@ func TestHistoryOfAJob(t *testing.T) {
 		{ID: "W-4", Step: "Paint the roof", Minutes: 600, By: by, On: on},
 		{ID: "W-5", Step: route.Plan.Steps[0].Ref, Minutes: 700, By: "nobody", On: on},
 	}
-	took, left := a.took(c, r.Made)
+	took, left := a.took(nil, c, r.Made)
 	if len(took) != 1 || took[0].Step != s.Name || took[0].Taken != 42 || took[0].Planned != 40 || math.Abs(took[0].LengthMM-s.LengthMM) > 0 {
 		t.Errorf("%+v, want 42 of 40 minutes over %g mm", took, s.LengthMM)
 	}
@@ -56,7 +56,7 @@ func TestHistoryOfAJob(t *testing.T) {
 	}
 	j.Actuals = j.Actuals[:2]
 	j.Actuals[1].Going = true // it is under way again
-	if took, _ = a.took(c, r.Made); len(took) != 0 {
+	if took, _ = a.took(nil, c, r.Made); len(took) != 0 {
 		t.Errorf("a step under way is taken as done: %+v", took)
 	}
 }

@@ -32,7 +32,7 @@ func TestEvidenceTogetherIsLimited(t *testing.T) {
 		for i := range n {
 			fmt.Fprintf(&lines, "  - {id: V%d, file: evidence/film-%d.bin, text: Film, on: 2026-11-24, by: technician T2}\n", i, i)
 		}
-		_, err := New(films{scenario(t, demo.Job+"/job.yaml", "\nquestions:\n", "\n"+lines.String()+"questions:\n")}, "test").WithBodies(&bodies).Open(demo.Job, nil)
+		_, err := New(films{scenario(t, demo.Job+"/job.yaml", "\nquestions:\n", "\n"+lines.String()+"questions:\n")}, "test").WithBodies(&bodies).Open(t.Context(), demo.Job)
 		if over := n > 32; over != (err != nil) || over && !strings.Contains(err.Error(), "the evidence of this job has more than 8 GB together") {
 			t.Errorf("%d films: %v", n, err)
 		}
@@ -43,7 +43,7 @@ func TestEvidenceTogetherIsLimited(t *testing.T) {
 // question or table holds a character that turns or hides text.
 func TestPagesArePlain(t *testing.T) {
 	a := New(scenario(t, "", "", ""), "test").WithBodies(&bodies)
-	c, err := a.Open(demo.Job, nil)
+	c, err := a.Open(t.Context(), demo.Job)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +53,7 @@ func TestPagesArePlain(t *testing.T) {
 	}
 	c.Job.Hazards[0].Text += attack
 	c.Job.Evidence[0].Text += attack
-	r := a.Assess(c, demo.Day, nil)
+	r := assessedOf(t, a, c, demo.Day)
 	for i := range r.Notes {
 		r.Notes[i].Text += attack
 	}
@@ -66,9 +66,9 @@ func TestPagesArePlain(t *testing.T) {
 			t.Errorf("%s: the text is not told at all", what)
 		}
 	}
-	page, err := a.Report(c, r, true)
+	page, err := a.Report(t.Context(), c, r, true)
 	plain("report", page, err)
-	q, err := a.Ask(c, r, "D8")
+	q, err := a.Ask(t.Context(), c, r, "D8")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +80,7 @@ func TestPagesArePlain(t *testing.T) {
 		t.Fatal(err)
 	}
 	route.Plan.Steps[0].Name += attack
-	sheets, err := a.Sheets(c, r, route)
+	sheets, err := a.Sheets(t.Context(), c, r, route)
 	plain("day sheets", sheets, err)
 	sheet := a.OrderSheet(c, r, route)
 	sheet.Rows[0][len(sheet.Rows[0])-1] += attack

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"sort"
 
 	"fettle/internal/body"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -118,11 +120,15 @@ func (a *App) inputsNow(dir string) []Input {
 
 // WithEarlier adds the times of earlier jobs, and names their files among the
 // inputs. A job is named by where its folder lies from the folder of this one.
-func (a *App) WithEarlier(r Assessment, jobs, names []string) (Assessment, error) {
+func (a *App) WithEarlier(ctx context.Context, r Assessment, jobs, names []string) (Assessment, error) {
+	return while(ctx, func(w *halt.Work) (Assessment, error) { return a.withEarlier(w, r, jobs, names) })
+}
+
+func (a *App) withEarlier(w *halt.Work, r Assessment, jobs, names []string) (Assessment, error) {
 	if len(jobs) == 0 {
 		return r, nil
 	}
-	history, cases, err := a.history(jobs, r.Made)
+	history, cases, err := a.history(w, jobs, r.Made)
 	if err != nil {
 		return r, err
 	}

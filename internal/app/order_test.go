@@ -96,7 +96,7 @@ func TestAnswersDoNotHangOnOrder(t *testing.T) {
 			if h, err := j.Hash(); err != nil || h != c.JobHash {
 				t.Fatalf("%s, seed %d: another job: %v", dir, seed, err)
 			}
-			got := a.Assess(&other, want.Made, nil)
+			got := assessedOf(t, a, &other, want.Made)
 			for part, v := range map[string][2]any{
 				"measured": {want.Measure, got.Measure}, "found": {want.Inspect, got.Inspect}, "decided": {want.Decide, got.Decide},
 				"routes": {want.Compare, got.Compare}, "notes": {want.Notes, got.Notes}, "blocked": {want.Blocked, got.Blocked},

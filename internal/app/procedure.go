@@ -1,13 +1,14 @@
 package app
 
 import (
-	"fmt"
+	"context"
 	"path"
 	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/revise"
@@ -52,7 +53,7 @@ type Replaying struct {
 
 // DiffProcedures says what changed between two procedure files, and which
 // findings of the jobs they decide differently.
-func (a *App) DiffProcedures(oldFile, newFile string, with Replaying, progress Progress) (Replayed, error) {
+func (a *App) DiffProcedures(ctx context.Context, oldFile, newFile string, with Replaying) (Replayed, error) {
 	old, err := a.readProcedure(oldFile)
 	if err != nil {
 		return Replayed{}, err
@@ -62,18 +63,18 @@ func (a *App) DiffProcedures(oldFile, newFile string, with Replaying, progress P
 		return Replayed{}, err
 	}
 	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective), Changes: append([]revise.Change{}, revise.Diff(*old, *fresh)...)}
-	return a.replay(out, old, *fresh, with, progress)
+	return while(ctx, func(w *halt.Work) (Replayed, error) { return a.replay(w, out, old, *fresh, with) })
 }
 
 // Replay decides the jobs under a new revision and under the one that is in
 // force for each of them on the day.
-func (a *App) Replay(newFile string, with Replaying, progress Progress) (Replayed, error) {
+func (a *App) Replay(ctx context.Context, newFile string, with Replaying) (Replayed, error) {
 	fresh, err := a.readProcedure(newFile)
 	if err != nil {
 		return Replayed{}, err
 	}
 	out := Replayed{Procedure: string(fresh.ID), Revision: fresh.Revision, Day: later(with.On, fresh.Effective)}
-	return a.replay(out, nil, *fresh, with, progress)
+	return while(ctx, func(w *halt.Work) (Replayed, error) { return a.replay(w, out, nil, *fresh, with) })
 }
 
 func later(a, b unit.Date) unit.Date {
@@ -83,16 +84,15 @@ func later(a, b unit.Date) unit.Date {
 	return a
 }
 
-func (a *App) replay(out Replayed, old *body.Procedure, fresh body.Procedure, with Replaying, progress Progress) (Replayed, error) {
+func (a *App) replay(w *halt.Work, out Replayed, old *body.Procedure, fresh body.Procedure, with Replaying) (Replayed, error) {
 	dirs, err := a.jobDirs(with.Jobs)
 	if err != nil {
 		return out, err
 	}
-	r := &replaying{app: a, shelf: newShelf(), old: old, fresh: fresh, on: with.On, day: out.Day, pairs: map[*body.Body]*pair{}}
+	r := &replaying{app: a, work: w, shelf: newShelf(), old: old, fresh: fresh, on: with.On, day: out.Day, pairs: map[*body.Body]*pair{}}
+	w.Begin(Replays)
 	for i, dir := range dirs {
-		if i%50 == 0 {
-			progress.say(fmt.Sprintf("job %d of %d", i+1, len(dirs)))
-		}
+		w.Part(i, len(dirs))
 		out.Jobs = append(out.Jobs, r.job(dir))
 	}
 	return out, nil

@@ -152,7 +152,7 @@ func TestMutantsOfTheDemoMannersFail(t *testing.T) {
 // never counted among those that do not change.
 func TestReplayOfTheDemo(t *testing.T) {
 	m := scenario(t, "sound-job/job.yaml", "format: fettle-job 1", "format: fettle-job 9")
-	r, err := New(m, "test").WithBodies(&bodies).Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: unit.Date{Year: 2026, Month: 9, Day: 1}}, nil)
+	r, err := New(m, "test").WithBodies(&bodies).Replay(t.Context(), "body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{"."}, On: unit.Date{Year: 2026, Month: 9, Day: 1}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -209,7 +209,7 @@ func replayText(t testing.TB, m memory, c *inMemory) string {
 	if c != nil {
 		a.WithCache(c)
 	}
-	r, err := a.Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{demo.Job}, On: replayDay}, nil)
+	r, err := a.Replay(t.Context(), "body/procedures/br-fc-d.yaml", Replaying{Jobs: []string{demo.Job}, On: replayDay})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -288,11 +288,11 @@ func TestAssessKeepsForReplay(t *testing.T) {
 	on := replayDay.Time()
 	said := func(c *inMemory) string {
 		a := New(m, "test").WithBodies(&bodies).WithCache(c)
-		opened, err := a.Open(demo.Job, nil)
+		opened, err := a.Open(t.Context(), demo.Job)
 		if err != nil {
 			t.Fatal(err)
 		}
-		data, err := json.Marshal(a.Assess(opened, on, nil))
+		data, err := json.Marshal(assessedOf(t, a, opened, on))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -329,7 +329,7 @@ func TestAssessKeepsForReplay(t *testing.T) {
 // says, the names of the revision aside: otherwise what is kept could be stale.
 func TestInspectedByIsAllThatInspectReads(t *testing.T) {
 	a := New(scenario(t, "", "", ""), "test").WithBodies(&bodies)
-	c, err := a.Open(demo.Job, nil)
+	c, err := a.Open(t.Context(), demo.Job)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -376,7 +376,7 @@ func benchJobs(n int) (memory, []string) {
 }
 
 func benchReplay(b *testing.B, a *App, dirs []string) {
-	r, err := a.Replay("body/procedures/br-fc-d.yaml", Replaying{Jobs: dirs, On: replayDay}, nil)
+	r, err := a.Replay(b.Context(), "body/procedures/br-fc-d.yaml", Replaying{Jobs: dirs, On: replayDay})
 	if err != nil || len(r.Jobs) != len(dirs) || r.Failed() > 0 {
 		b.Fatal(err, len(r.Jobs), r.Failed())
 	}

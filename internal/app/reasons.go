@@ -28,5 +28,5 @@ func (a *App) namesOf(c *Case, r Assessment) *explain.Names {
 	if route, err := a.Picked(c, r, ""); err == nil {
 		picked = route.ID
 	}
-	return explain.Of(reportInput(c, r), read, took, picked)
+	return explain.Of(reportInput(nil, c, r), read, took, picked)
 }

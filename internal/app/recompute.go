@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"context"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -12,6 +13,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/halt"
 )
 
 // AssessmentFormat is the version of assessment.json.
@@ -68,7 +70,11 @@ type onFile struct {
 // opened: the job says what belongs to it, and earlier jobs are given by the
 // person. Where the job cannot be opened any more the error says why, and the
 // result has the inputs that differ.
-func (a *App) Recompute(file, dir string, earlier, names []string, progress Progress) (Recomputed, error) {
+func (a *App) Recompute(ctx context.Context, file, dir string, earlier, names []string) (Recomputed, error) {
+	return while(ctx, func(w *halt.Work) (Recomputed, error) { return a.recompute(w, file, dir, earlier, names) })
+}
+
+func (a *App) recompute(w *halt.Work, file, dir string, earlier, names []string) (Recomputed, error) {
 	out := Recomputed{File: file, Job: dir}
 	data, err := a.read("", file, anAssessment, "give the assessment.json that 'fettle assess' wrote")
 	if err != nil {
@@ -82,13 +88,13 @@ func (a *App) Recompute(file, dir string, earlier, names []string, progress Prog
 	if len(was.EarlierJobs) > 0 && len(earlier) != len(was.EarlierJobs) {
 		return out, &diag.Error{Kind: diag.Usage, Op: "recompute", Subject: file, Msg: fmt.Sprintf("it shows the times of earlier jobs: %s", strings.Join(was.EarlierJobs, ", ")), Hint: "give each of their folders with --earlier, in this order"}
 	}
-	c, err := a.Open(dir, progress)
+	c, err := a.open(w, dir, newShelf())
 	if err != nil {
 		out.Inputs, out.Counts.Inputs = inputChanges(was.Inputs, a.inputsNow(dir)), len(was.Inputs)
 		return out, err
 	}
-	r := a.Assess(c, was.Made, progress)
-	if r, err = a.WithEarlier(r, earlier, names); err != nil {
+	r := a.assess(w, c, was.Made)
+	if r, err = a.withEarlier(w, r, earlier, names); err != nil {
 		return out, err
 	}
 	return out, out.compare(was, r)

@@ -37,7 +37,7 @@ func onDisk(m memory, data []byte) memory {
 
 func recomputed(t testing.TB, m memory) (Recomputed, error) {
 	t.Helper()
-	return New(m, "test").WithBodies(&bodies).Recompute("kept/assessment.json", demo.Job, nil, nil, nil)
+	return New(m, "test").WithBodies(&bodies).Recompute(t.Context(), "kept/assessment.json", demo.Job, nil, nil)
 }
 
 // TestRecomputeUnchanged: the same inputs give every figure again, to the last digit.
@@ -54,7 +54,7 @@ func TestRecomputeUnchanged(t *testing.T) {
 func TestRecomputeTellsWhatChanged(t *testing.T) {
 	_, c, r := demonstrated(t, demo.SoundJob)
 	recomputed := func(t testing.TB, m memory) (Recomputed, error) {
-		return New(m, "test").WithBodies(&bodies).Recompute("kept/assessment.json", demo.SoundJob, nil, nil, nil)
+		return New(m, "test").WithBodies(&bodies).Recompute(t.Context(), "kept/assessment.json", demo.SoundJob, nil, nil)
 	}
 	readings := demo.SoundJob + "/readings.csv"
 	m := onDisk(files(), marshalled(t, r))
@@ -203,7 +203,7 @@ func TestAssessmentSchema(t *testing.T) {
 	_, _, sound := demonstrated(t, demo.SoundJob)
 	validate("its sound job", sound)
 	a := New(files(), "test").WithBodies(&bodies)
-	earlier, err := a.WithEarlier(r, []string{demo.Job, demo.SoundJob}, []string{".", "../sound-job"})
+	earlier, err := a.WithEarlier(t.Context(), r, []string{demo.Job, demo.SoundJob}, []string{".", "../sound-job"})
 	if err != nil {
 		t.Fatal(err)
 	}

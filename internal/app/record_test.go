@@ -182,10 +182,10 @@ func (f *filler) record(t *testing.T, a *App, r Assessment, rows []Entry, day ti
 		grown(t, x.Name, string(was), string(x.Data), want[0], want[1])
 		m[f.c.From+"/"+x.Name] = x.Data
 	}
-	if f.c, err = a.Open(f.c.From, nil); err != nil {
+	if f.c, err = a.Open(t.Context(), f.c.From); err != nil {
 		t.Fatal(err)
 	}
-	return a.Assess(f.c, day, nil)
+	return assessedOf(t, a, f.c, day)
 }
 
 // grown wants a file to have so many records more, so many lines changed, and nothing else; a
@@ -253,11 +253,11 @@ func unfinishedJob(t *testing.T, kinds ...string) (*App, *Case, Assessment, map[
 	}
 	m[demo.SoundJob+"/readings.csv"] = []byte(strings.Join(kept, ""))
 	a := New(m, "test").WithBodies(&bodies)
-	c, err := a.Open(demo.SoundJob, nil)
+	c, err := a.Open(t.Context(), demo.SoundJob)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a, c, a.Assess(c, time.Date(2026, time.November, 26, 10, 0, 0, 0, time.UTC), nil), after
+	return a, c, assessedOf(t, a, c, time.Date(2026, time.November, 26, 10, 0, 0, 0, time.UTC)), after
 }
 
 // TestFilledListsLeadToTheHandBackSeeds: who is given the list of what is open, does the work
@@ -518,7 +518,7 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 	take := func(text string, e Entry) (string, error) {
 		t.Helper()
 		m[c.From+"/job.yaml"], m["open.csv"] = []byte(text), EncodeEntries([]Entry{e})
-		opened, err := a.Open(c.From, nil)
+		opened, err := a.Open(t.Context(), c.From)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -574,7 +574,7 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 		}
 	}
 	m[c.From+"/job.yaml"] = []byte(strings.Replace(was, "file: evidence/note.txt,", "file: evidence/note.txt, sha256: 0123456789012345678901234567890123456789012345678901234567890123,", 1))
-	if _, err := a.Open(c.From, nil); err == nil || !strings.Contains(err.Error(), "evidence[0].sha256: the file evidence/note.txt is not the one that was recorded") {
+	if _, err := a.Open(t.Context(), c.From); err == nil || !strings.Contains(err.Error(), "evidence[0].sha256: the file evidence/note.txt is not the one that was recorded") {
 		t.Errorf("a hash that is another: %v", err)
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/revise"
@@ -15,6 +16,7 @@ import (
 // jobs of a body is made ready once.
 type replaying struct {
 	app     *App
+	work    *halt.Work
 	shelf   *shelf
 	old     *body.Procedure // nil: the one in force for each body
 	fresh   body.Procedure
@@ -109,7 +111,7 @@ func (r *replaying) open(dir string) (*Case, *keptJob, error) {
 			return c, known, err
 		}
 	}
-	c, err := r.app.openParts(dir, nil, r.shelf)
+	c, err := r.app.openParts(r.work, dir, r.shelf)
 	if err == nil {
 		err = r.app.fits(c, dir)
 	}
@@ -129,7 +131,7 @@ func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
 		return nil, err
 	}
 	c := &Case{From: dir, Job: &known.Job, fileHash: hashOfJob(files)}
-	if c.fileHash != known.JobHash || r.app.bodyOf(r.shelf, c, dir) != nil || r.app.shopOf(r.shelf, c, dir) != nil || !known.of(c) {
+	if c.fileHash != known.JobHash || r.app.bodyOf(r.work, r.shelf, c, dir) != nil || r.app.shopOf(r.shelf, c, dir) != nil || !known.of(c) {
 		return nil, nil // read anew, which tells what is wrong
 	}
 	if c.BodyHash != known.BodyHash { // its procedures are others

@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 )
 
@@ -99,10 +100,10 @@ func (a *App) shopFile(p string) (map[string][]byte, error) {
 }
 
 // bodyOf reads the body of a job, unless it is on the shelf.
-func (a *App) bodyOf(s *shelf, c *Case, dir string) error {
+func (a *App) bodyOf(w *halt.Work, s *shelf, c *Case, dir string) error {
 	hash, stored := job.NamedHash(c.Job.Body)
 	if !stored {
-		return a.shelvedBody(s, c, path.Join(dir, c.Job.Body))
+		return a.shelvedBody(w, s, c, path.Join(dir, c.Job.Body))
 	}
 	if err := a.needsStore(c, dir); err != nil {
 		return err
@@ -111,11 +112,11 @@ func (a *App) bodyOf(s *shelf, c *Case, dir string) error {
 		var kept shelved
 		files, err := c.store.Files(context.Background(), hash)
 		if kept.err = err; err == nil {
-			kept.err = a.makeBody(&kept.of, files, c.Job.Body)
+			kept.err = a.makeBody(w, &kept.of, files, c.Job.Body)
 		}
 		s.bodies[c.Job.Body] = kept
 	}
-	return a.shelvedBody(s, c, c.Job.Body)
+	return a.shelvedBody(w, s, c, c.Job.Body)
 }
 
 // shopOf reads the shop of a job, unless it is on the shelf.
@@ -291,6 +292,10 @@ func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Rec
 		return Recorded{}, &diag.Error{Kind: diag.Unsupported, Op: "keep", Subject: c.From, Msg: "it is a state written by hand, and names its body and shop by their paths", Hint: "change 'body' or 'shop' in job.yaml"}
 	}
 	next, own := *c, newShelf()
+	judgeBody := func(s *shelf, c *Case, name string) error {
+		_, err := while(ctx, func(w *halt.Work) (struct{}, error) { return struct{}{}, a.shelvedBody(w, s, c, name) })
+		return err
+	}
 	out := Recorded{Text: "Nothing is new: the job works with these already."}
 	for _, part := range []struct {
 		kind  job.EventKind
@@ -299,7 +304,7 @@ func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Rec
 		read  func(string) (map[string][]byte, error)
 		judge func(s *shelf, c *Case, name string) error
 		hash  *string
-	}{{job.BodyNamed, job.OfBody, bodyDir, a.readFolder, a.shelvedBody, &next.BodyHash}, {job.ShopNamed, job.OfShop, shopFile, a.shopFile, a.shelvedShop, &next.ShopHash}} {
+	}{{job.BodyNamed, job.OfBody, bodyDir, a.readFolder, judgeBody, &next.BodyHash}, {job.ShopNamed, job.OfShop, shopFile, a.shopFile, a.shelvedShop, &next.ShopHash}} {
 		if part.name == "" {
 			continue
 		}

@@ -35,11 +35,11 @@ func releasable(t testing.TB) (*App, *Case, Assessment) {
 	m[demo.SoundJob+"/job.yaml"] = text
 	m[demo.SoundJob+"/readings.csv"] = append(slices.Clone(m[demo.SoundJob+"/readings.csv"]), rows...)
 	a := New(m, "test").WithBodies(&bodies)
-	c, err := a.Open(demo.SoundJob, nil)
+	c, err := a.Open(t.Context(), demo.SoundJob)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a, c, a.Assess(c, releaseDay, nil)
+	return a, c, assessedOf(t, a, c, releaseDay)
 }
 
 // change is one thing done to a releasable job or its shop.
@@ -60,7 +60,7 @@ func try(a *App, c *Case, r Assessment, x change) Release {
 	x.do(&s, &sh)
 	fresh.Job, fresh.Shop = &s, &sh
 	if x.anew {
-		return a.Release(&fresh, a.Assess(&fresh, r.Made, nil))
+		return a.Release(&fresh, a.assess(nil, &fresh, r.Made))
 	}
 	if x.gate {
 		return a.Release(&fresh, r)

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"path"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/diag"
 	"fettle/internal/explain"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -26,9 +28,11 @@ type WeekView struct {
 // Week schedules what is left of several jobs of one shop together, from the
 // morning of the day on. Each job goes by the route that was chosen, else by the
 // best one; what blocks a job is told and does not keep the others from a date.
-func (a *App) Week(dirs []string, made time.Time, progress Progress) (WeekView, error) {
-	out, _, err := a.week(dirs, made, progress)
-	return out, err
+func (a *App) Week(ctx context.Context, dirs []string, made time.Time) (WeekView, error) {
+	return while(ctx, func(w *halt.Work) (WeekView, error) {
+		out, _, err := a.week(w, dirs, made)
+		return out, err
+	})
 }
 
 // WeekSheet is the day sheets of one job with the times of a shared schedule.
@@ -39,8 +43,17 @@ type WeekSheet struct {
 
 // WeekSheets is the schedule with the day sheets of each job by its times, so that what
 // hangs in the bay is what the schedule says. A job with nothing left has none.
-func (a *App) WeekSheets(dirs []string, made time.Time, progress Progress) (WeekView, []WeekSheet, error) {
-	view, jobs, err := a.week(dirs, made, progress)
+func (a *App) WeekSheets(ctx context.Context, dirs []string, made time.Time) (WeekView, []WeekSheet, error) {
+	var view WeekView
+	sheets, err := while(ctx, func(w *halt.Work) (out []WeekSheet, err error) {
+		view, out, err = a.weekSheets(w, dirs, made)
+		return out, err
+	})
+	return view, sheets, err
+}
+
+func (a *App) weekSheets(w *halt.Work, dirs []string, made time.Time) (WeekView, []WeekSheet, error) {
+	view, jobs, err := a.week(w, dirs, made)
 	if err != nil {
 		return view, nil, err
 	}
@@ -50,7 +63,7 @@ func (a *App) WeekSheets(dirs []string, made time.Time, progress Progress) (Week
 		if len(j.route.Plan.Steps) == 0 {
 			continue
 		}
-		page, err := a.Sheets(j.c, j.r, j.route)
+		page, err := a.sheets(w, j.c, j.r, j.route)
 		if err != nil {
 			return view, nil, err
 		}
@@ -66,7 +79,7 @@ type assessedJob struct {
 	route compare.Route
 }
 
-func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, []assessedJob, error) {
+func (a *App) week(w *halt.Work, dirs []string, made time.Time) (WeekView, []assessedJob, error) {
 	var out WeekView
 	var all []assessedJob
 	var jobs []plan.InShop
@@ -74,7 +87,7 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 	var first *Case
 	seen := map[string]string{}
 	for _, dir := range dirs {
-		c, err := a.open(dir, progress, shelf)
+		c, err := a.open(w, dir, shelf)
 		if err != nil {
 			return WeekView{}, nil, err
 		}
@@ -89,7 +102,7 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 			return WeekView{}, nil, &diag.Error{Kind: diag.Invalid, Op: "plan a week", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s", c.Job.ID, other), Hint: "name each job once"}
 		}
 		seen[c.Job.ID] = dir
-		r := a.AssessOpened(c, made, progress)
+		r := a.assessOpened(w, c, made)
 		route, err := a.Picked(c, r, "")
 		if err != nil {
 			return WeekView{}, nil, err
@@ -108,8 +121,8 @@ func (a *App) week(dirs []string, made time.Time, progress Progress) (WeekView, 
 		}
 		jobs, all = append(jobs, in), append(all, assessedJob{c, r, route})
 	}
-	progress.say("one schedule for all of them")
-	week, notes := plan.WeekOf(first.Shop, jobs, unit.DateOf(made))
+	w.Begin(Scheduling)
+	week, notes := plan.WeekWhile(w, first.Shop, jobs, unit.DateOf(made))
 	out.Week = week
 	for k := range all {
 		j := &all[k]

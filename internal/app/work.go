@@ -9,17 +9,18 @@ import (
 	"fettle/internal/assess"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
 // unsoundWork names the records of work that do not count, and the figures and proofs that
 // belong to it and do not stand, with their places.
-func (a *App) unsoundWork(c *Case, on unit.Date) diag.Problems {
+func (a *App) unsoundWork(w *halt.Work, c *Case, on unit.Date) diag.Problems {
 	if len(c.Job.Actuals)+len(c.Job.Figures)+len(c.Job.Records) == 0 {
 		return nil
 	}
-	r := a.AssessOpened(c, time.Date(on.Year, on.Month, on.Day, 0, 0, 0, 0, time.UTC), nil)
+	r := a.assessOpened(w, c, time.Date(on.Year, on.Month, on.Day, 0, 0, 0, 0, time.UTC))
 	var problems diag.Problems
 	tell := func(list string, at int, f job.WorkFault, what string) {
 		problems = append(problems, c.Job.Problem(fmt.Sprintf("%s[%d].%s", list, at, f.Field), what+f.Text, f.Hint))

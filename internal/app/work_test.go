@@ -46,7 +46,7 @@ func TestCheckNamesUnsoundRecords(t *testing.T) {
 		x := finished()
 		k.put(x.Job)
 		var got []string
-		for _, p := range a.unsoundWork(x, day(10)) {
+		for _, p := range a.unsoundWork(nil, x, day(10)) {
 			got = append(got, p.Field)
 			if p.Msg == "" {
 				t.Errorf("%s: nothing is said of %s", name, p.Field)

@@ -49,19 +49,27 @@ type Result struct {
 	Compare compare.Result `json:"compare"`
 }
 
+// What is being done, as progress names it.
+const (
+	Measuring  = "measure"
+	Inspecting = "inspect"
+	Deciding   = "decide"
+	Comparing  = "compare"
+)
+
 // Judge measures, inspects and decides.
 func Judge(in Input) (Verdicts, []diag.Note) {
 	var out Verdicts
 	var all, notes []diag.Note
 	keep := func(notes []diag.Note) { all = append(all, notes...) }
-	in.Work.Begin("measure")
+	in.Work.Begin(Measuring)
 	out.Measure, notes = measure.Run(in.Measure(job.StageBefore))
 	keep(notes)
 	keep(out.laterStages(in))
-	in.Work.Begin("inspect")
+	in.Work.Begin(Inspecting)
 	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Work: in.Work})
 	keep(notes)
-	in.Work.Begin("decide")
+	in.Work.Begin(Deciding)
 	out.Decide, notes = decide.Run(in.Decide(out.Inspect))
 	keep(notes)
 	for _, f := range decide.Acceptances(in.Job, out.Decide) {
@@ -74,7 +82,7 @@ func Judge(in Input) (Verdicts, []diag.Note) {
 // goes by. Known is schedules that were found before; nil: none.
 func Routes(in Input, v Verdicts, known *sched.Known) (Result, []diag.Note) {
 	out := Result{Verdicts: v}
-	in.Work.Begin("compare")
+	in.Work.Begin(Comparing)
 	routes := in.Compare(v)
 	routes.Known = known
 	var all []diag.Note

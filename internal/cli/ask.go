@@ -51,7 +51,7 @@ func (c askCmd) ask(env Env, a *app.App, job *folder) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	q, err := a.Ask(opened, result, c.Finding)
+	q, err := a.Ask(env.context(), opened, result, c.Finding)
 	if err != nil {
 		return Refused, err
 	}

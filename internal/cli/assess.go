@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"path/filepath"
@@ -38,12 +39,12 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	if result, err = a.WithEarlier(result, slashes(c.Earlier), fromJob(opened.From, c.Earlier)); err != nil {
+	if result, err = a.WithEarlier(env.context(), result, slashes(c.Earlier), fromJob(opened.From, c.Earlier)); err != nil {
 		return Refused, err
 	}
 	var file string
 	if c.Out != "" || !c.JSON && !c.NoReport {
-		if file, err = writeResult(a, opened, result, c.Out, c.Full); err != nil {
+		if file, err = writeResult(env.context(), a, opened, result, c.Out, c.Full); err != nil {
 			return Refused, err
 		}
 	}
@@ -91,17 +92,14 @@ func assessOn(env Env, a *app.App, dir, on string) (*app.Case, app.Assessment, e
 
 // assessJob opens a job and runs the chain on it.
 func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.Assessment, error) {
-	progress := env.progress()
-	defer func() {
-		if progress != nil {
-			progress("")
-		}
-	}()
-	opened, err := a.Open(filepath.ToSlash(dir), progress)
+	ctx, clear := env.work()
+	defer clear()
+	opened, err := a.Open(ctx, filepath.ToSlash(dir))
 	if err != nil {
 		return nil, app.Assessment{}, err
 	}
-	return opened, a.AssessOpened(opened, when, progress), nil
+	r, err := a.AssessOpened(ctx, opened, when)
+	return opened, r, err
 }
 
 // resultFolder is the folder for the results of a job, locked: one inside the
@@ -132,7 +130,7 @@ var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, owne
 // writeResult writes report.html, in full if asked, owner.html, assessment.json and, where a
 // route is picked, its day sheets as sheets.html and its order list as order.csv and
 // order.xlsx. It says where the report is.
-func writeResult(a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
+func writeResult(ctx context.Context, a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
 	f, err := resultFolder(filepath.FromSlash(c.From), out)
 	if err != nil {
 		return "", err
@@ -141,7 +139,7 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, out string, full boo
 		if err := mayReplaceResult(f); err != nil {
 			return err
 		}
-		made, err := resultOf(a, c, r, full)
+		made, err := resultOf(ctx, a, c, r, full)
 		if err != nil {
 			return err
 		}
@@ -151,12 +149,12 @@ func writeResult(a *app.App, c *app.Case, r app.Assessment, out string, full boo
 
 // resultOf makes the files of a result, the order list and the day sheets of the
 // picked route only where there is one with steps.
-func resultOf(a *app.App, c *app.Case, r app.Assessment, full bool) (map[string][]byte, error) {
-	page, err := a.Report(c, r, full)
+func resultOf(ctx context.Context, a *app.App, c *app.Case, r app.Assessment, full bool) (map[string][]byte, error) {
+	page, err := a.Report(ctx, c, r, full)
 	if err != nil {
 		return nil, err
 	}
-	owner, err := a.OwnerPage(c, r)
+	owner, err := a.OwnerPage(ctx, c, r)
 	if err != nil {
 		return nil, err
 	}
@@ -180,7 +178,7 @@ func resultOf(a *app.App, c *app.Case, r app.Assessment, full bool) (map[string]
 		return nil, err
 	}
 	if len(route.Plan.Steps) > 0 {
-		out[sheetsFile], err = a.Sheets(c, r, route)
+		out[sheetsFile], err = a.Sheets(ctx, c, r, route)
 	}
 	return out, err
 }
@@ -275,7 +273,7 @@ func (c checkCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	found, err := a.Check(filepath.ToSlash(c.Path), unit.DateOf(when))
+	found, err := a.Check(env.context(), filepath.ToSlash(c.Path), unit.DateOf(when))
 	if err == nil {
 		for _, d := range found.Documents {
 			fmt.Fprintln(env.Stdout, "sound: "+d)

@@ -4,6 +4,7 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -14,14 +15,16 @@ import (
 
 	"fettle/internal/app"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 )
 
 // Exit codes.
 const (
-	Done    = 0 // done, nothing blocks
-	Refused = 1 // an input was refused
-	Usage   = 2 // the command line was wrong
-	Blocked = 3 // done, but something blocks the repair
+	Done    = 0   // done, nothing blocks
+	Refused = 1   // an input was refused
+	Usage   = 2   // the command line was wrong
+	Blocked = 3   // done, but something blocks the repair
+	Stopped = 130 // left before its end, as a shell has it for an interrupt
 )
 
 // Env is the world a command runs in.
@@ -34,6 +37,7 @@ type Env struct {
 	Cache          string           // folder that keeps what was found out about jobs; empty: nothing is kept
 	Person         string           // who writes into stored jobs, by an opaque name
 	Bodies         *app.Bodies      // bodies that several commands of one process share; nil: each reads its own
+	Stop           context.Context  // done when the command is to be left; nil: it is not
 
 	bar io.Writer // stderr itself, for a line that is written over
 }
@@ -71,7 +75,7 @@ type grammar struct {
 
 const description = `fettle says, for a vehicle whose structure is one large aluminium casting: whether it has moved, where the casting is cracked, what may be done, what has to come apart, which route is best, how it is done, and what still has to be proven.
 
-Exit codes: 0 done, 1 an input was refused, 2 wrong command line, 3 done but something blocks the repair, or what was computed again differs.`
+Exit codes: 0 done, 1 an input was refused, 2 wrong command line, 3 done but something blocks the repair, or what was computed again differs, 130 stopped before its end.`
 
 // Run runs one command line and is the exit code. Whatever it prints is plain.
 func Run(args []string, env Env) int {
@@ -108,6 +112,10 @@ func runLine(args []string, env Env) int {
 	cache := &kept{root: env.Cache, version: env.Version}
 	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build).WithStores(env.storeAt))
 	cache.tell(env.Stderr)
+	if errors.Is(err, context.Canceled) {
+		fmt.Fprintln(env.Stderr, "fettle: stopped; nothing was written")
+		return Stopped
+	}
 	if err != nil {
 		tell(env.Stderr, err)
 		return exitCode(err)
@@ -151,18 +159,41 @@ func exitCode(err error) int {
 	return Refused
 }
 
-// progress shows what is being done on a terminal, and nothing in a pipe.
-func (env Env) progress() app.Progress {
+// context is what a command's work is done in.
+func (env Env) context() context.Context {
+	if env.Stop == nil {
+		return context.Background()
+	}
+	return env.Stop
+}
+
+// working are the words for what is being done.
+var working = map[string]string{
+	app.ReadingJob: "reading the job", app.ReadingBody: "reading the body",
+	app.Measuring: "which points have moved", app.Inspecting: "where the findings lie",
+	app.Deciding: "what may be done", app.Comparing: "which routes there are",
+	app.Scheduling: "one schedule for all of them", app.Drawing: "drawing", app.Replays: "job",
+}
+
+// work is that context for work of which a terminal is told, on a line that clear takes away; a
+// pipe is not told.
+func (env Env) work() (ctx context.Context, clear func()) {
+	ctx = env.context()
 	if !env.Terminal {
-		return nil
+		return ctx, func() {}
 	}
-	return func(what string) {
-		if what == "" {
-			fmt.Fprint(env.bar, "\r"+strings.Repeat(" ", 60)+"\r")
-			return
+	last := ""
+	tell := func(p halt.Progress) {
+		now := working[p.What]
+		if p.Of > 1 {
+			now += fmt.Sprintf(", %d of %d", p.Done+1, p.Of)
 		}
-		fmt.Fprintf(env.bar, "\r%-60s", "… "+diag.Plain(what))
+		if now != last {
+			fmt.Fprintf(env.bar, "\r%-60s", "… "+now)
+			last = now
+		}
 	}
+	return halt.Telling(ctx, tell), func() { fmt.Fprint(env.bar, "\r"+strings.Repeat(" ", 60)+"\r") }
 }
 
 // day reads the day the documents are judged on: today unless given.

@@ -46,7 +46,7 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 		return Done, err
 	}
 	if c.Sheets != "" {
-		page, err := a.Sheets(opened, result, route)
+		page, err := a.Sheets(env.context(), opened, result, route)
 		if err == nil {
 			err = writeFile(c.Sheets, page)
 		}
@@ -129,7 +129,7 @@ func (c historyCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	h, err := a.History(slashes(c.Jobs), when)
+	h, err := a.History(env.context(), slashes(c.Jobs), when)
 	if err != nil {
 		return Refused, err
 	}

@@ -35,11 +35,9 @@ func (c procedureDiffCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	progress := env.progress()
-	r, err := a.DiffProcedures(filepath.ToSlash(c.Old), filepath.ToSlash(c.New), app.Replaying{Jobs: slashes(c.Jobs), On: unit.DateOf(when)}, progress)
-	if progress != nil {
-		progress("")
-	}
+	ctx, clear := env.work()
+	r, err := a.DiffProcedures(ctx, filepath.ToSlash(c.Old), filepath.ToSlash(c.New), app.Replaying{Jobs: slashes(c.Jobs), On: unit.DateOf(when)})
+	clear()
 	if err != nil {
 		return Refused, err
 	}
@@ -71,11 +69,9 @@ func (c procedureReplayCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	progress := env.progress()
-	r, err := a.Replay(filepath.ToSlash(c.Procedure), app.Replaying{Jobs: slashes(c.Jobs), On: unit.DateOf(when)}, progress)
-	if progress != nil {
-		progress("")
-	}
+	ctx, clear := env.work()
+	r, err := a.Replay(ctx, filepath.ToSlash(c.Procedure), app.Replaying{Jobs: slashes(c.Jobs), On: unit.DateOf(when)})
+	clear()
 	if err != nil {
 		return Refused, err
 	}

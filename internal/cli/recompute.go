@@ -32,11 +32,9 @@ func (c recomputeCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	progress := env.progress()
-	r, err := a.Recompute(filepath.ToSlash(c.File), dir, slashes(c.Earlier), fromJob(dir, c.Earlier), progress)
-	if progress != nil {
-		progress("")
-	}
+	ctx, clear := env.work()
+	r, err := a.Recompute(ctx, filepath.ToSlash(c.File), dir, slashes(c.Earlier), fromJob(dir, c.Earlier))
+	clear()
 	if err != nil {
 		if len(r.Inputs) > 0 {
 			fmt.Fprint(env.Stdout, r)

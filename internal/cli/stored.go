@@ -2,7 +2,6 @@ package cli
 
 import (
 	"bytes"
-	"context"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -71,7 +70,7 @@ func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) (err
 	if err != nil {
 		return err
 	}
-	if _, err = a.Append(context.Background(), c, r, who, newKey()); err != nil {
+	if _, err = a.Append(env.context(), c, r, who, newKey()); err != nil {
 		if f, ferr := lockedFolder(filepath.FromSlash(c.From)); ferr == nil {
 			return errors.Join(err, f.within(func() error { return takeBack(f, r.Files) }))
 		}
@@ -129,11 +128,13 @@ func (c keepCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	opened, err := a.Open(dir, env.progress())
+	ctx, clear := env.work()
+	opened, err := a.Open(ctx, dir)
+	clear()
 	if err != nil {
 		return Refused, err
 	}
-	head, err := a.Keep(context.Background(), opened, who, newKey())
+	head, err := a.Keep(env.context(), opened, who, newKey())
 	if err != nil {
 		return Refused, err
 	}
@@ -146,11 +147,13 @@ func (c keepCmd) run(env Env, a *app.App) (int, error) {
 
 // renew takes the body or shop of a stored job as it is now.
 func (c keepCmd) renew(env Env, a *app.App, dir string) (int, error) {
-	opened, err := a.Open(dir, env.progress())
+	ctx, clear := env.work()
+	opened, err := a.Open(ctx, dir)
+	clear()
 	if err != nil {
 		return Refused, err
 	}
-	recorded, err := a.Renew(context.Background(), opened, filepath.ToSlash(c.Body), filepath.ToSlash(c.Shop))
+	recorded, err := a.Renew(env.context(), opened, filepath.ToSlash(c.Body), filepath.ToSlash(c.Shop))
 	if err == nil && len(recorded.Events) > 0 {
 		err = appending(env, a, opened, recorded, c.By)
 	}
@@ -225,7 +228,7 @@ Example:
 }
 
 func (c eventsCmd) run(env Env, a *app.App) (int, error) {
-	events, err := a.Events(context.Background(), filepath.ToSlash(c.Job))
+	events, err := a.Events(env.context(), filepath.ToSlash(c.Job))
 	if err != nil {
 		return Refused, err
 	}
@@ -266,7 +269,9 @@ Example:
 }
 
 func (c showCmd) run(env Env, a *app.App) (int, error) {
-	opened, err := a.Open(filepath.ToSlash(c.Job), env.progress())
+	ctx, clear := env.work()
+	opened, err := a.Open(ctx, filepath.ToSlash(c.Job))
+	clear()
 	if err != nil {
 		return Refused, err
 	}
@@ -355,7 +360,9 @@ func changing(env Env, a *app.App, dir, day, by string, do func(*app.Case, unit.
 	if err != nil {
 		return Usage, err
 	}
-	opened, err := a.Open(filepath.ToSlash(dir), env.progress())
+	ctx, clear := env.work()
+	opened, err := a.Open(ctx, filepath.ToSlash(dir))
+	clear()
 	if err != nil {
 		return Refused, err
 	}

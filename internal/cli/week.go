@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"path/filepath"
 	"regexp"
@@ -27,11 +28,11 @@ Example:
 }
 
 // schedule is the week, with its day sheets where they are asked for.
-func (c weekCmd) schedule(a *app.App, when time.Time, progress app.Progress) (app.WeekView, []app.WeekSheet, error) {
+func (c weekCmd) schedule(ctx context.Context, a *app.App, when time.Time) (app.WeekView, []app.WeekSheet, error) {
 	if c.Sheets != "" {
-		return a.WeekSheets(slashes(c.Jobs), when, progress)
+		return a.WeekSheets(ctx, slashes(c.Jobs), when)
 	}
-	view, err := a.Week(slashes(c.Jobs), when, progress)
+	view, err := a.Week(ctx, slashes(c.Jobs), when)
 	return view, nil, err
 }
 
@@ -54,11 +55,9 @@ func (c weekCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	progress := env.progress()
-	view, sheets, err := c.schedule(a, when, progress)
-	if progress != nil {
-		progress("")
-	}
+	ctx, clear := env.work()
+	view, sheets, err := c.schedule(ctx, a, when)
+	clear()
 	if err != nil {
 		return Refused, err
 	}

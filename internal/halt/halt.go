@@ -10,6 +10,7 @@ package halt
 
 import (
 	"context"
+	"fmt"
 	"sync/atomic"
 )
 
@@ -70,9 +71,18 @@ func (w *Work) Step() {
 	}
 	select {
 	case <-w.ctx.Done():
-		panic(stopped{w, context.Cause(w.ctx)})
+		panic(stopped{w, whyDone(w.ctx)})
 	default:
 	}
+}
+
+// whyDone is the error of a context that is done, and what made it so where that is told.
+func whyDone(ctx context.Context) error {
+	err, cause := ctx.Err(), context.Cause(ctx)
+	if cause == nil || cause == err {
+		return err
+	}
+	return fmt.Errorf("%w: %w", err, cause)
 }
 
 // Wait is until ready is closed.
@@ -84,7 +94,7 @@ func (w *Work) Wait(ready <-chan struct{}) {
 	select {
 	case <-ready:
 	case <-w.ctx.Done():
-		panic(stopped{w, context.Cause(w.ctx)})
+		panic(stopped{w, whyDone(w.ctx)})
 	}
 }
 

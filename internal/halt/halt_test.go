@@ -43,7 +43,7 @@ func TestWorkIsStoppedAtItsNextStep(t *testing.T) {
 		}
 	}
 	err := halt.Do(ctx, func(w *halt.Work) { func() { deep(w) }() })
-	if !errors.Is(err, why) || steps != 1000 || !undone {
+	if !errors.Is(err, why) || !errors.Is(err, context.Canceled) || steps != 1000 || !undone {
 		t.Errorf("%v after %d steps, deferred %v", err, steps, undone)
 	}
 	begun := false

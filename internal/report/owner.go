@@ -32,6 +32,7 @@ func Owner(in Input) ([]byte, error) {
 	if err := complete(in); err != nil {
 		return nil, err
 	}
+	in.Vehicle = in.Vehicle.While(in.Work)
 	css, err := styleOf("owner.css")
 	if err != nil {
 		return nil, err

@@ -57,6 +57,7 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	if err := complete(in); err != nil {
 		return nil, err
 	}
+	in.Vehicle = in.Vehicle.While(in.Work)
 	css, err := styleOf("report.css")
 	if err != nil {
 		return nil, err

@@ -19,6 +19,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/decide"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/measure"
@@ -46,6 +47,7 @@ type Input struct {
 	Evidence map[string]string // hash of each piece of evidence as it was read
 	Full     bool              // print the annex too: every fact behind each finding
 	Meta     Meta
+	Work     *halt.Work // what drawing it is part of; nil: it is not stopped
 }
 
 // Meta says from what and when the document was made.
@@ -91,6 +93,7 @@ func HTML(in Input) ([]byte, error) {
 	if err := complete(in); err != nil {
 		return nil, err
 	}
+	in.Vehicle = in.Vehicle.While(in.Work)
 	css, err := styleOf("report.css")
 	if err != nil {
 		return nil, err

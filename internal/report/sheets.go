@@ -59,6 +59,7 @@ func Sheets(in Input, route compare.Route) ([]byte, error) {
 	if err := complete(in); err != nil {
 		return nil, err
 	}
+	in.Vehicle = in.Vehicle.While(in.Work)
 	if len(route.Plan.Steps) == 0 {
 		return nil, &diag.Error{Kind: diag.Invalid, Op: "day sheets", Subject: "route " + route.ID, Msg: "it has no steps", Hint: "name a route with work"}
 	}

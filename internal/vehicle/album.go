@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sync"
 
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/picture"
 )
@@ -14,10 +15,32 @@ import (
 // the jobs of the body, made one after another or at once, are drawn over the same.
 // The zero value is ready, and nil keeps nothing.
 type Album struct {
+	work *halt.Work // what drawing is part of
+	of   *sheets    // kept for all works; nil: own
+	own  sheets
+}
+
+// sheets is what an album keeps.
+type sheets struct {
 	mu    sync.Mutex
 	kept  []sheet // the one asked for last is the last
 	bytes int
 	spare []*picture.Pixels
+}
+
+// while is the album for pictures that are part of some work: when that is stopped, no more
+// are drawn.
+func (a *Album) while(w *halt.Work) *Album { return &Album{work: w, of: a.sheets()} }
+
+// sheets is nil where nothing is kept.
+func (a *Album) sheets() *sheets {
+	switch {
+	case a == nil:
+		return nil
+	case a.of != nil:
+		return a.of
+	}
+	return &a.own
 }
 
 // mostAlbumBytes bounds what is kept: a casting's views and the close-ups of some
@@ -60,27 +83,32 @@ func (a *Album) Picture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int
 
 func (a *Album) sheet(k sheetKey, draw func(*picture.Pixels) (string, *picture.DepthMap, error)) (sheet, error) {
 	k.c.Name = ""
-	if s, ok := a.find(k); ok {
+	if a != nil {
+		a.work.Step()
+	}
+	all := a.sheets()
+	if s, ok := all.find(k); ok {
 		return s, nil
 	}
-	px := a.take()
+	px := all.take()
 	uri, seen, err := draw(px)
 	if err != nil {
 		return sheet{}, err
 	}
 	s := sheet{k, seen, uri}
-	a.keep(s, px)
+	all.keep(s, px)
 	return s, nil
 }
 
 // Bytes is the memory that what is kept takes.
 func (a *Album) Bytes() int {
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	return a.bytes
+	all := a.sheets()
+	all.mu.Lock()
+	defer all.mu.Unlock()
+	return all.bytes
 }
 
-func (a *Album) find(k sheetKey) (sheet, bool) {
+func (a *sheets) find(k sheetKey) (sheet, bool) {
 	if a == nil {
 		return sheet{}, false
 	}
@@ -96,7 +124,7 @@ func (a *Album) find(k sheetKey) (sheet, bool) {
 }
 
 // take is room to draw in.
-func (a *Album) take() *picture.Pixels {
+func (a *sheets) take() *picture.Pixels {
 	if a != nil {
 		a.mu.Lock()
 		defer a.mu.Unlock()
@@ -110,7 +138,7 @@ func (a *Album) take() *picture.Pixels {
 }
 
 // keep keeps a sheet, and the room it was drawn in for the next one.
-func (a *Album) keep(s sheet, px *picture.Pixels) {
+func (a *sheets) keep(s sheet, px *picture.Pixels) {
 	if a == nil {
 		return
 	}

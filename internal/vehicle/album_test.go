@@ -53,8 +53,8 @@ func TestAlbumIsBounded(t *testing.T) {
 	above := fromAbove.Around(m.Points, 10, 420, 420)
 	a := &Album{}
 	first := a.Seen(m, above)
-	one := a.bytes
-	a.bytes = mostAlbumBytes - one // as if it were nearly full
+	one := a.own.bytes
+	a.own.bytes = mostAlbumBytes - one // as if it were nearly full
 	side := above
 	side.Left -= 1
 	second := a.Seen(m, side)
@@ -63,8 +63,8 @@ func TestAlbumIsBounded(t *testing.T) {
 	}
 	side.Left -= 1
 	a.Seen(m, side)
-	if len(a.kept) > 2 || a.Seen(m, above) == first {
-		t.Errorf("%d sheets are kept, and the oldest is still there", len(a.kept))
+	if len(a.own.kept) > 2 || a.Seen(m, above) == first {
+		t.Errorf("%d sheets are kept, and the oldest is still there", len(a.own.kept))
 	}
 	var whole Album
 	for k := range 3 {
@@ -74,10 +74,10 @@ func TestAlbumIsBounded(t *testing.T) {
 		}
 	}
 	sum := 0
-	for _, s := range whole.kept {
+	for _, s := range whole.own.kept {
 		sum += s.bytes()
 	}
-	if sum != whole.bytes || len(whole.kept) != 3 {
-		t.Errorf("%d bytes are counted, %d are kept of %d sheets", whole.bytes, sum, len(whole.kept))
+	if sum != whole.own.bytes || len(whole.own.kept) != 3 {
+		t.Errorf("%d bytes are counted, %d are kept of %d sheets", whole.own.bytes, sum, len(whole.own.kept))
 	}
 }

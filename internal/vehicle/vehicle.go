@@ -95,7 +95,7 @@ func (v *Vehicle) While(w *halt.Work) *Vehicle {
 	if v == nil || v.work == w {
 		return v
 	}
-	out := &Vehicle{Album: v.Album, body: v.body, work: w}
+	out := &Vehicle{Album: v.Album.while(w), body: v.body, work: w}
 	for _, c := range v.Castings {
 		out.Castings = append(out.Castings, c.while(w))
 	}

@@ -1,0 +1,33 @@
+package app
+
+import (
+	"context"
+
+	"fettle/internal/assess"
+	"fettle/internal/halt"
+)
+
+// What work is being done, as progress names it.
+const (
+	ReadingJob  = "read-job"
+	ReadingBody = "read-body"
+	Measuring   = assess.Measuring
+	Inspecting  = assess.Inspecting
+	Deciding    = assess.Deciding
+	Comparing   = assess.Comparing
+	Drawing     = "draw"
+	Scheduling  = "schedule"
+	Replays     = "replay"
+)
+
+// while does a use case as work of a context: stopped, it answers with nothing but the context's
+// error. Who wants to be told how far it is makes the context with halt.Telling.
+func while[T any](ctx context.Context, do func(w *halt.Work) (T, error)) (T, error) {
+	var out T
+	var err error
+	if stopped := halt.Do(ctx, func(w *halt.Work) { out, err = do(w) }); stopped != nil {
+		var nothing T
+		return nothing, stopped
+	}
+	return out, err
+}
