@@ -54,7 +54,7 @@ func afterwards(c *Case, route compare.Route) *Afterwards {
 	}
 	like := c.Job.Setups[len(c.Job.Setups)-1]
 	for _, x := range c.Job.Setups {
-		reads := func(r job.Reading) bool { return r.Setup == x.ID && (r.Kind == "xyz" || r.Kind == "rim") }
+		reads := func(r job.Reading) bool { return r.Setup == x.ID && (r.Kind == job.ReadXYZ || r.Kind == job.ReadRim) }
 		if slices.ContainsFunc(c.Job.Readings, reads) {
 			like = x
 		}

@@ -155,7 +155,7 @@ func axesText(p geom.Vec, decimals int) string {
 // byWalls says that the zones of the draft are walls, ribs and flanges, since regions
 // between sharp edges say little.
 func (f FoundZones) byWalls() bool {
-	return slices.ContainsFunc(f.draft.Steps, func(s body.ZoneStep) bool { return s.Do == "fill" })
+	return slices.ContainsFunc(f.draft.Steps, func(s body.ZoneStep) bool { return s.Do == body.ZoneFill })
 }
 
 // zonesText is the regions, where they are the zones of the draft; else these, and of

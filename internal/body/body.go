@@ -70,6 +70,13 @@ type Body struct {
 	at places // where each field stands in its file, for messages
 }
 
+// Directions of the vehicle's axes that turn what is drawn or said.
+const (
+	Forward = "forward"
+	Left    = "left"
+	Down    = "down"
+)
+
 // Axes are the directions of the vehicle axes in words.
 type Axes struct {
 	X string `doc:"x" json:"x" help:"rearward or forward" oneof:"rearward|forward"`
@@ -111,6 +118,13 @@ type Point struct {
 // At is the nominal position in vehicle axes.
 func (p Point) At() geom.Vec { return geom.Vec{p.X, p.Y, p.Z} }
 
+// Kinds of part that are treated in a way of their own.
+const (
+	PartCasting = "casting"
+	PartPiece   = "piece" // a service piece of a casting
+	PartModule  = "module"
+)
+
 // Part is one part of the vehicle: a row of parts.csv.
 type Part struct {
 	ID       PartID        `doc:"id,required"`
@@ -134,6 +148,13 @@ type Part struct {
 	DeliveryLow  unit.Minutes `doc:"delivery_low" help:"the shortest time in which a new one ever arrives; with delivery_high"`
 	DeliveryHigh unit.Minutes `doc:"delivery_high" help:"the longest time until a new one arrives; with delivery_low"`
 }
+
+// Ways of joining that a joint's length is asked for.
+const (
+	JoinAdhesive = "adhesive"
+	JoinWeld     = "weld"
+	JoinHem      = "hem"
+)
 
 // Joint holds parts together. Layers go from the outside inward.
 type Joint struct {

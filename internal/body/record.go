@@ -129,6 +129,9 @@ type Environment struct {
 	Cite     string                   `doc:"cite"`
 }
 
+// OfHole says that the multiples of a diameter are of the hole's; otherwise they are of the shank's.
+const OfHole = "hole"
+
 // RivetBounds are least distances of rivets as a published document has them, in
 // multiples of a diameter.
 type RivetBounds struct {

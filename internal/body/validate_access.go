@@ -43,7 +43,7 @@ func (c *checker) assemblies() {
 			p, ok := c.b.Part(id)
 			switch part := fmt.Sprintf("%s.parts[%d]", path, k); {
 			case !ok:
-			case p.Kind == "casting":
+			case p.Kind == PartCasting:
 				c.fault(part, fmt.Sprintf("%q is a casting", id), "a casting comes off by itself")
 			case p.OneTime:
 				c.fault(part, fmt.Sprintf("%q is used once only", id), "it is lost when it comes off, so it stays in no assembly")

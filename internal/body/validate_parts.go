@@ -55,10 +55,10 @@ func (c *checker) methods(i int, j Joint) {
 	}
 	once(c, path, j.Methods)
 	along := slices.ContainsFunc(j.Methods, func(m string) bool {
-		return m == "adhesive" || m == "weld" || m == "hem"
+		return m == JoinAdhesive || m == JoinWeld || m == JoinHem
 	})
 	fastened := slices.ContainsFunc(j.Methods, func(m string) bool {
-		return m != "adhesive" && m != "weld" && m != "hem"
+		return m != JoinAdhesive && m != JoinWeld && m != JoinHem
 	})
 	switch {
 	case j.Length < 0 || along && j.Length == 0:

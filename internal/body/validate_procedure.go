@@ -182,17 +182,17 @@ func (c *checker) words(path string, p Procedure, def FactDef, words []string) {
 func (c *checker) vocabulary(p Procedure, def FactDef) []string {
 	out := []string{}
 	switch def.Name {
-	case "kind":
+	case factKind:
 		return FindingKinds()
-	case "tips":
+	case factTips:
 		return TipMethods()
-	case "zones":
+	case factZones:
 		k, _ := c.b.Casting(p.Casting)
 		for _, z := range k.Zones {
 			out = append(out, string(z.ID))
 		}
 		return out
-	case "outboard_of":
+	case factOutboard:
 		for _, l := range c.b.Lines {
 			if l.Casting == p.Casting {
 				out = append(out, string(l.ID))
@@ -277,8 +277,25 @@ func ruleRows(p Procedure) ([]rule.Row, bool) {
 	return out, readable
 }
 
+// Kinds of finding.
+const (
+	Crack = "crack"
+	Break = "break"
+	Bend  = "bend"
+	Dent  = "dent"
+	Torn  = "torn"
+)
+
 // FindingKinds are the words for what a defect is.
-func FindingKinds() []string { return []string{"crack", "break", "bend", "dent", "torn"} }
+func FindingKinds() []string { return []string{Crack, Break, Bend, Dent, Torn} }
+
+// Facts whose words are a list of their own.
+const (
+	factKind     = "kind"
+	factTips     = "tips"
+	factZones    = "zones"
+	factOutboard = "outboard_of"
+)
 
 // TipMethods are the words for how the end of a crack was found, weakest
 // first.

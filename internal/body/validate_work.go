@@ -144,7 +144,7 @@ func (c *checker) newPart(path string, t Treatment) {
 		if s.NewPart != "" && said < 0 {
 			said = j
 		}
-		used = used || s.NewPart == "yes"
+		used = used || s.NewPart == Yes
 	}
 	if said < 0 {
 		return
@@ -248,10 +248,10 @@ var phases = []string{"start", "open", "close", "end"}
 func (c *checker) rolling() {
 	where := ""
 	see := func(path string, s Step) bool {
-		if s.Rolls == "yes" && where == "" {
+		if s.Rolls == Yes && where == "" {
 			where = path + ".rolls"
 		}
-		return s.Rolls == "no"
+		return s.Rolls == No
 	}
 	taken := false
 	for i, t := range c.b.Treatments {
@@ -277,13 +277,13 @@ func (c *checker) tasks() {
 		c.rivets([]Step{t.Step}, func(int) string { return at("tasks", i, "step") })
 		refs(c, at("tasks", i, "needs"), aTask, t.Needs)
 		refs(c, at("tasks", i, "follows"), aTask, t.Follows)
-		if t.Safe && t.When != "start" {
+		if t.Safe && t.When != TaskStart {
 			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q makes the vehicle safe, and is done at %q", t.ID, t.When), "write 'when: start'")
 		}
-		if t.Fixes && t.When != "start" && t.When != "open" {
+		if t.Fixes && t.When != TaskStart && t.When != TaskOpen {
 			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q fixes the vehicle before it is cut, and is done at %q", t.ID, t.When), "write 'when: open'")
 		}
-		if t.Measures && t.When != "end" {
+		if t.Measures && t.When != TaskEnd {
 			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q measures the result, and is done at %q", t.ID, t.When), "write 'when: end'; what is measured on the way is a task of its own")
 		}
 		c.later(at("tasks", i, "needs"), t, t.Needs)

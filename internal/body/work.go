@@ -51,9 +51,9 @@ func (t Treatment) Cure(kind string, onCasting bool) bool {
 	}
 	switch t.Kind {
 	case Weld, WeldBacking:
-		return kind == "crack" || kind == "break" || kind == "torn" && onCasting
+		return kind == Crack || kind == Break || kind == Torn && onCasting
 	case Dress:
-		return kind == "crack" || kind == "dent"
+		return kind == Crack || kind == Dent
 	case Leave:
 		return false
 	}
@@ -95,7 +95,7 @@ func (t Treatment) UsesNewPart(s Step) bool {
 		return slices.ContainsFunc(t.Steps, func(x Step) bool { return x.NewPart == word })
 	}
 	if says("yes") || says("no") && t.Kind != SectionOff {
-		return s.NewPart == "yes"
+		return s.NewPart == Yes
 	}
 	return true
 }
@@ -108,7 +108,7 @@ func (b *Body) Bonds(s Step) []MaterialID {
 		out = append(out, s.Layout.Adhesive)
 	}
 	for _, u := range s.Uses {
-		if m, ok := b.Material(u.Material); ok && m.Kind == "adhesive" && len(m.Cure) > 0 && !slices.Contains(out, m.ID) {
+		if m, ok := b.Material(u.Material); ok && m.Kind == Adhesive && len(m.Cure) > 0 && !slices.Contains(out, m.ID) {
 			out = append(out, m.ID)
 		}
 	}
@@ -127,6 +127,14 @@ func asksSecond(said bool, texts ...string) bool {
 	return said || strings.Contains(strings.ToLower(strings.Join(texts, " ")), "second person")
 }
 
+// When a task is done.
+const (
+	TaskStart = "start" // before parts come off
+	TaskOpen  = "open"  // after
+	TaskClose = "close" // before refit
+	TaskEnd   = "end"   // after refit
+)
+
 // Task is a step a job needs once, whatever asks for it: isolating the
 // high-voltage system, setting up the bench, measuring again.
 type Task struct {
@@ -143,7 +151,7 @@ type Task struct {
 // MakesSafe says that nothing is done on the vehicle before the task: by its own word, or
 // since it begins the work and its dangers are the live system's own.
 func (t Task) MakesSafe() bool {
-	return t.Safe || t.When == "start" && (slices.Contains(t.Step.Cautions, HighVoltage) || slices.Contains(t.Step.Cautions, Airbag))
+	return t.Safe || t.When == TaskStart && (slices.Contains(t.Step.Cautions, HighVoltage) || slices.Contains(t.Step.Cautions, Airbag))
 }
 
 // Wait is time that passes without anyone working: a cure, a cool-down.
@@ -202,6 +210,9 @@ const (
 func Cautions() []Caution {
 	return []Caution{HighVoltage, Airbag, Dust, BatteryHeat, Welding, Chemical, Lifting, Eyes}
 }
+
+// Adhesive is the kind of material that cures and is kept apart by its batch.
+const Adhesive = "adhesive"
 
 // Material is something a repair uses up.
 type Material struct {

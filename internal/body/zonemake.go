@@ -64,7 +64,7 @@ func (r *ZoneRecipe) Apply(m *mesh.Mesh) (ZonedMesh, error) {
 		if err := k.step(fmt.Sprintf("steps[%d]", i), s); err != nil {
 			return ZonedMesh{}, err
 		}
-		if s.Do != "smooth" && slices.Equal(before, k.m.Label) {
+		if s.Do != ZoneSmooth && slices.Equal(before, k.m.Label) {
 			return ZonedMesh{}, k.fault(fmt.Sprintf("steps[%d]", i), "the step changes no face", "correct it, or leave it out")
 		}
 	}
@@ -109,20 +109,20 @@ func (k *zoneMaker) give(zone ZoneID, only []ZoneID, chosen func(f int) bool) {
 
 func (k *zoneMaker) step(path string, s ZoneStep) error {
 	switch s.Do {
-	case "cut":
+	case ZoneCut:
 		return k.cut(path, s)
-	case "merge":
+	case ZoneMerge:
 		k.give(s.Zone, s.Merge, func(int) bool { return true })
 		return nil
-	case "grow":
+	case ZoneGrow:
 		return k.grow(path, s)
-	case "fill":
+	case ZoneFill:
 		surf, err := k.surface()
 		if err == nil {
 			k.relabel(surf.Fill(k.m.Label, k.label[NoZone]))
 		}
 		return err
-	case "smooth":
+	case ZoneSmooth:
 		return k.smooth(path, s)
 	}
 	return k.resize(path, s)
@@ -202,7 +202,7 @@ func (k *zoneMaker) resize(path string, s ZoneStep) error {
 		return k.fault(path+".zone", fmt.Sprintf("zone %q has no faces yet", s.Zone), "let a step before give it some")
 	}
 	by := float64(s.By)
-	if s.Do == "widen" {
+	if s.Do == ZoneWiden {
 		region, err = surf.ResizeRegion(region, by, by*borderStep)
 		if err == nil {
 			k.give(s.Zone, s.Only, in(region))

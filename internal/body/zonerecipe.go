@@ -28,6 +28,17 @@ type ZoneRecipe struct {
 	pos           doc.Positions
 }
 
+// What a step of a recipe for zones does.
+const (
+	ZoneGrow   = "grow"
+	ZoneCut    = "cut"
+	ZoneWiden  = "widen"
+	ZoneShrink = "shrink"
+	ZoneMerge  = "merge"
+	ZoneFill   = "fill"
+	ZoneSmooth = "smooth"
+)
+
 // ZoneStep is one step of a recipe.
 type ZoneStep struct {
 	Do     string      `doc:"do,required" help:"grow: from points to the next sharp edges; cut: what lies above planes; widen, shrink: move the border of a zone; merge: give zones to another; fill: give faces without a zone to the nearest; smooth: shorten borders" oneof:"grow|cut|widen|shrink|merge|fill|smooth"`
@@ -141,14 +152,14 @@ var stepFields = map[string]string{"grow": "zone from_mm angle spread only", "cu
 // step checks one step.
 func (c *recipeChecker) step(path string, s ZoneStep) {
 	c.fields(path, s.Do)
-	c.zone(path+"zone", s.Zone, s.Do != "smooth" && s.Do != "fill")
+	c.zone(path+"zone", s.Zone, s.Do != ZoneSmooth && s.Do != ZoneFill)
 	for k, z := range s.Only {
 		if z != NoZone {
 			c.zone(fmt.Sprintf("%sonly[%d]", path, k), z, true)
 		}
 	}
 	switch s.Do {
-	case "grow":
+	case ZoneGrow:
 		if len(s.From) == 0 {
 			c.fault(path+"from_mm", "no point is given to start from", "write for example [[120, -300, 410]]")
 		}
@@ -160,7 +171,7 @@ func (c *recipeChecker) step(path string, s ZoneStep) {
 				c.fault(path+x.name, "the angle is not usable", "write an angle above 0 and up to 180 deg")
 			}
 		}
-	case "cut":
+	case ZoneCut:
 		if len(s.Planes) == 0 {
 			c.fault(path+"planes", "no plane is given", "write for example [{normal: [1, 0, 0], offset: 210 mm}]")
 		}
@@ -169,14 +180,14 @@ func (c *recipeChecker) step(path string, s ZoneStep) {
 				c.fault(fmt.Sprintf("%splanes[%d].normal", path, k), "the normal has no direction", "write for example [1, 0, 0]")
 			}
 		}
-	case "widen", "shrink":
+	case ZoneWiden, ZoneShrink:
 		if !(s.By > 0) {
 			c.fault(path+"by", "the distance is not above 0 mm", "")
 		}
-		if s.Do == "shrink" {
+		if s.Do == ZoneShrink {
 			c.zone(path+"to", s.To, true)
 		}
-	case "merge":
+	case ZoneMerge:
 		if len(s.Merge) == 0 {
 			c.fault(path+"merge", "no zone is given up", "name the zones that become "+string(s.Zone))
 		}
@@ -186,7 +197,7 @@ func (c *recipeChecker) step(path string, s ZoneStep) {
 				c.fault(fmt.Sprintf("%smerge[%d]", path, k), "the zone would be merged into itself", "")
 			}
 		}
-	case "smooth":
+	case ZoneSmooth:
 		if !(s.Reach > 0) {
 			c.fault(path+"reach", "the reach is not above 0 mm", "")
 		}

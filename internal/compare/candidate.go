@@ -312,7 +312,7 @@ func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 // mayStay says that an answer could let a finding stay as it is: a crack or a dent. What is
 // parted, torn or bent does not carry what it has to.
 func (f *finder) mayStay(w *ward) bool {
-	return !slices.ContainsFunc(w.kinds, func(k string) bool { return k != "crack" && k != "dent" })
+	return !slices.ContainsFunc(w.kinds, func(k string) bool { return k != body.Crack && k != body.Dent })
 }
 
 // openItem is an option as an assumed item: a section only along a line the
@@ -371,7 +371,7 @@ func (f *finder) renews(w *ward, kind body.TreatmentKind) bool {
 	if kind == body.Exchange {
 		return ok && p.BoltOn
 	}
-	return ok && !p.BoltOn && w.casting == "" && p.Kind != "casting"
+	return ok && !p.BoltOn && w.casting == "" && p.Kind != body.PartCasting
 }
 
 // cures says that a treatment puts right all that a ward holds.

@@ -56,7 +56,7 @@ func (d *drawing) durations(f *finder) {
 	if !ok {
 		return
 	}
-	some := slices.ContainsFunc(d.in.Shop.Spreads, func(s shop.Spread) bool { return s.On == "labour" })
+	some := slices.ContainsFunc(d.in.Shop.Spreads, func(s shop.Spread) bool { return s.On == shop.OnLabour })
 	all := make([]*duration, len(d.routes))
 	for r := range d.routes {
 		s, ok := slips.Of(d.routes[r].route.Plan)

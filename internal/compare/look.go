@@ -10,6 +10,7 @@ import (
 
 	"fettle/internal/job"
 	"fettle/internal/normal"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -295,11 +296,11 @@ func (d *drawing) priceOf(w *LookWorth, set []int) {
 		w.Risks = append(w.Risks, d.risks[k].ID)
 		w.Minutes += float64(l.Minutes)
 		if x, ok := d.in.Shop.Sublet(l.Skill); ok {
-			net += float64((float64(x.Visit.Minor) + float64(float64(l.Minutes)/60*float64(x.Hour.Minor))) * (1 + d.taxOn("sublet")))
+			net += float64((float64(x.Visit.Minor) + float64(float64(l.Minutes)/60*float64(x.Hour.Minor))) * (1 + d.taxOn(shop.OnSublet)))
 		} else if rate, ok := d.in.Shop.Rate(l.Skill); ok {
-			net += float64(float64(l.Minutes) / 60 * float64(rate.Hour.Minor) * (1 + d.taxOn("labour")))
+			net += float64(float64(l.Minutes) / 60 * float64(rate.Hour.Minor) * (1 + d.taxOn(shop.OnLabour)))
 		}
-		net += float64(float64(l.Price.Minor) * (1 + d.taxOn("materials")))
+		net += float64(float64(l.Price.Minor) * (1 + d.taxOn(shop.OnMaterials)))
 		name := l.Name + " for " + d.risks[k].ID
 		if text := lowerFirst(d.risks[k].Text); text != "" {
 			name += " (" + text + ")"

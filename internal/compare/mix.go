@@ -10,6 +10,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/diag"
 	"fettle/internal/plan"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -239,7 +240,7 @@ func (h *hunt) atLeast(weight int64, days int) unit.Minor {
 func (h *hunt) withTax(net unit.Minor) unit.Minor {
 	out := net
 	for _, t := range h.f.in.Shop.Taxes {
-		if slices.Contains(t.On, "labour") && slices.Contains(t.On, "parts") && slices.Contains(t.On, "materials") {
+		if slices.Contains(t.On, shop.OnLabour) && slices.Contains(t.On, shop.OnParts) && slices.Contains(t.On, shop.OnMaterials) {
 			out += unit.Minor(unit.Whole(float64(net) * float64(t.Rate)))
 		}
 	}
@@ -254,7 +255,7 @@ func (h *hunt) storage() float64 {
 	}
 	rate := 1.0
 	for _, t := range s.Taxes {
-		if slices.Contains(t.On, "storage") {
+		if slices.Contains(t.On, shop.OnStorage) {
 			rate += float64(t.Rate)
 		}
 	}

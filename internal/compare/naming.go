@@ -110,7 +110,7 @@ func (f *finder) restName(items []plan.Item, beside bool) string {
 func (f *finder) weldsMore(items []plan.Item) bool {
 	return slices.ContainsFunc(items, func(it plan.Item) bool {
 		return (it.Kind == body.Weld || it.Kind == body.WeldBacking) && slices.ContainsFunc(f.in.Job.Findings, func(x job.Finding) bool {
-			return slices.Contains(it.Findings, x.ID) && x.Kind != "crack"
+			return slices.Contains(it.Findings, x.ID) && x.Kind != body.Crack
 		})
 	})
 }

@@ -127,7 +127,7 @@ func (d *drawing) takeRisks() []string {
 	open := 0
 	for _, k := range d.in.Job.Risks {
 		switch {
-		case k.Settled == "badly":
+		case k.Settled == job.SettledBadly:
 			left = append(left, fmt.Sprintf("%s: turned out badly by %s, so its amounts no longer count: what it costs is in the plan", k.ID, k.SettledBy))
 		case !k.Open():
 			left = append(left, fmt.Sprintf("%s: turned out well by %s, so it no longer counts", k.ID, k.SettledBy))
@@ -155,7 +155,7 @@ func waitsDiffer(res Result) bool {
 // enterAll puts the routes into the draws: those that no other beats first, then the others,
 // since a draw may go on by every route that is possible in it. It says which are left out.
 func (d *drawing) enterAll(res Result) []string {
-	d.byDay = waitsDiffer(res) || slices.ContainsFunc(d.in.Shop.Spreads, func(s shop.Spread) bool { return s.On == "labour" })
+	d.byDay = waitsDiffer(res) || slices.ContainsFunc(d.in.Shop.Spreads, func(s shop.Spread) bool { return s.On == shop.OnLabour })
 	why := make([]string, len(res.Routes))
 	for _, beaten := range []bool{false, true} {
 		for i, r := range res.Routes {
@@ -198,10 +198,10 @@ func (d *drawing) enter(r Route) string {
 		}
 	}
 	for _, l := range r.Bill.Lines {
-		if l.Kind == "tax" {
+		if l.Kind == cost.LineTax {
 			continue
 		}
-		if l.Kind == "storage" {
+		if l.Kind == cost.LineStorage {
 			c.storage = l
 			continue
 		}
@@ -277,7 +277,7 @@ func (d *drawing) taxOn(kind string) float64 {
 func (d *drawing) taxOnAll() float64 {
 	sum := 0.0
 	for _, t := range d.in.Shop.Taxes {
-		if slices.Contains(t.On, "labour") && slices.Contains(t.On, "parts") && slices.Contains(t.On, "materials") {
+		if slices.Contains(t.On, shop.OnLabour) && slices.Contains(t.On, shop.OnParts) && slices.Contains(t.On, shop.OnMaterials) {
 			sum += float64(t.Rate)
 		}
 	}
@@ -312,7 +312,7 @@ func (d *drawing) line(l cost.Line) bool {
 
 // trimKind is the skill of a labour line.
 func trimKind(l cost.Line) string {
-	if l.Kind != "labour" {
+	if l.Kind != cost.LineLabour {
 		return ""
 	}
 	return l.ID[len("L-"):]
@@ -334,7 +334,7 @@ func (d *drawing) spreadOf(kind string, skill body.SkillID) (shop.Spread, bool) 
 // add enters a line: a multiplier of the plan's figure.
 func (d *drawing) add(id string, s shop.Spread) int {
 	q := triangular(float64(s.Low), 1, float64(s.High))
-	if s.Means == "tenths" {
+	if s.Means == shop.SpreadTenths {
 		q = triangularTenths(float64(s.Low), 1, float64(s.High))
 	}
 	var loads []loading
@@ -603,10 +603,10 @@ func (d *drawing) isLoss(k *chunk, r, n int) bool {
 			repair = k.total[r][n]
 		}
 		left, right := repair, value*float64(rule.Percent)
-		if rule.Kind == "formula" {
+		if rule.Kind == shop.LossFormula {
 			left, right = repair+salvage, value
 		}
-		if left > right || left == right && rule.Operator == ">=" {
+		if left > right || left == right && rule.Operator == shop.AtLeast {
 			return true
 		}
 	}

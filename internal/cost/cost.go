@@ -4,6 +4,7 @@
 package cost
 
 import (
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -23,6 +24,16 @@ type Bill struct {
 	IsLoss   bool       `json:"isTotalLoss"` // by the rule that applies in this shop
 	Complete bool       `json:"complete"`    // no price is missing
 }
+
+// Kinds of line: what a tax can be on, and the tax.
+const (
+	LineLabour    = shop.OnLabour
+	LineParts     = shop.OnParts
+	LineMaterials = shop.OnMaterials
+	LineSublet    = shop.OnSublet
+	LineStorage   = shop.OnStorage
+	LineTax       = "tax"
+)
 
 // Line is one priced line.
 type Line struct {

@@ -51,15 +51,15 @@ func (x *pricing) losses(net, total unit.Minor) []Loss {
 		}
 		l := Loss{ID: r.ID, Name: r.Name, Kind: r.Kind, Operator: r.Operator, Applies: r.Applies}
 		switch r.Kind {
-		case "percentage":
+		case shop.LossPercentage:
 			percentage(&l, r, repair, value, with, x.shop.Currency)
-		case "formula":
+		case shop.LossFormula:
 			formula(&l, repair, salvage, value, with, x.shop.Currency)
 		default:
 			x.missing("cost.loss-rule", r.ID, fmt.Sprintf("rule %s is of the kind %q, which is not known", r.ID, r.Kind), "write percentage or formula")
 			continue
 		}
-		if r.Operator != ">=" && r.Operator != ">" {
+		if r.Operator != shop.AtLeast && r.Operator != shop.Above {
 			x.missing("cost.loss-operator", r.ID, fmt.Sprintf("rule %s has the operator %q", r.ID, r.Operator), "write >= or >")
 			continue
 		}
@@ -97,7 +97,7 @@ func formula(l *Loss, repair, salvage, value unit.Minor, with, currency string) 
 
 func product(a, b int64) *big.Int { return new(big.Int).Mul(big.NewInt(a), big.NewInt(b)) }
 
-func beyond(cmp int, operator string) bool { return cmp > 0 || cmp == 0 && operator == ">=" }
+func beyond(cmp int, operator string) bool { return cmp > 0 || cmp == 0 && operator == shop.AtLeast }
 
 func verdict(loss bool) string {
 	if loss {

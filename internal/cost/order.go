@@ -8,6 +8,9 @@ import (
 	"fettle/internal/unit"
 )
 
+// OrderPart is the kind of a row that is a part; of a material it is the kind of material.
+const OrderPart = "part"
+
 // OrderRow is one thing to be ordered for a plan: a part by the piece, a
 // material by the pack.
 type OrderRow struct {
@@ -42,7 +45,7 @@ func Order(p plan.Plan, bill Bill) []OrderRow {
 	}
 	var out []OrderRow
 	for _, l := range p.Lost {
-		r := OrderRow{ID: string(l.Part), Kind: "part", Name: l.Name, Count: l.Quantity, Holds: "1 piece",
+		r := OrderRow{ID: string(l.Part), Kind: OrderPart, Name: l.Name, Count: l.Quantity, Holds: "1 piece",
 			Used: unit.Count(l.Quantity, "piece"), WithLoss: unit.Count(l.Quantity, "piece"), Because: l.Because}
 		for _, s := range p.Steps {
 			if slices.Contains(s.Takes, l.Part) {

@@ -99,7 +99,7 @@ func (x *pricing) labour() {
 			continue
 		}
 		sum := hour.Times(milli[k], 60000)
-		x.add(Line{ID: "L-" + string(k), Kind: "labour", Text: rate.Name, Amount: hours(milli[k]), Price: hour, Sum: sum, Steps: steps[k],
+		x.add(Line{ID: "L-" + string(k), Kind: LineLabour, Text: rate.Name, Amount: hours(milli[k]), Price: hour, Sum: sum, Steps: steps[k],
 			Because: fmt.Sprintf("%s x %s %s an hour = %s", hours(milli[k]), hour.Grouped(), x.shop.Currency, sum.Grouped())})
 	}
 }
@@ -113,7 +113,7 @@ func (x *pricing) sublet(s shop.Sublet, milli int64, steps []string) {
 		return
 	}
 	sum := visit + hour.Times(milli, 60000)
-	x.add(Line{ID: "S-" + s.ID, Kind: "sublet", Text: s.Name, Amount: hours(milli), Price: hour, Sum: sum, Steps: steps,
+	x.add(Line{ID: "S-" + s.ID, Kind: LineSublet, Text: s.Name, Amount: hours(milli), Price: hour, Sum: sum, Steps: steps,
 		Because: fmt.Sprintf("sublet: visit %s + %s x %s %s an hour = %s", visit.Grouped(), hours(milli), hour.Grouped(), x.shop.Currency, sum.Grouped())})
 }
 
@@ -158,7 +158,7 @@ func (x *pricing) parts() {
 			continue
 		}
 		sum := each.Times(int64(l.Quantity), 1)
-		x.add(Line{ID: "P-" + string(l.Part), Kind: "parts", Text: l.Name, Amount: fmt.Sprint(l.Quantity), Price: each, Sum: sum,
+		x.add(Line{ID: "P-" + string(l.Part), Kind: LineParts, Text: l.Name, Amount: fmt.Sprint(l.Quantity), Price: each, Sum: sum,
 			Because: fmt.Sprintf("%d x %s %s: %s", l.Quantity, each.Grouped(), x.shop.Currency, l.Because)})
 	}
 }
@@ -179,7 +179,7 @@ func (x *pricing) materials() {
 			steps = append(steps, l.Step)
 		}
 		sum := each.Times(int64(t.Packs), 1)
-		x.add(Line{ID: "M-" + string(t.Material), Kind: "materials", Text: t.Name, Amount: fmt.Sprintf("%s of %s", unit.Count(t.Packs, "pack"), amountOf(m.Pack.Value, m.Pack.Unit)), Price: each, Sum: sum, Steps: steps,
+		x.add(Line{ID: "M-" + string(t.Material), Kind: LineMaterials, Text: t.Name, Amount: fmt.Sprintf("%s of %s", unit.Count(t.Packs, "pack"), amountOf(m.Pack.Value, m.Pack.Unit)), Price: each, Sum: sum, Steps: steps,
 			Because: fmt.Sprintf("%s used, with waste %s: %s of %s x %s %s", amountOf(t.Net, t.Unit), decimal(thousandths(t.Gross)), unit.Count(t.Packs, "pack"), amountOf(m.Pack.Value, m.Pack.Unit), each.Grouped(), x.shop.Currency)})
 	}
 }
@@ -194,14 +194,14 @@ func (x *pricing) storage() {
 		return
 	}
 	sum := each.Times(int64(x.plan.Calendar), 1)
-	x.add(Line{ID: "D-storage", Kind: "storage", Text: "Storage", Amount: fmt.Sprintf("%d calendar days", x.plan.Calendar), Price: each, Sum: sum,
+	x.add(Line{ID: "D-storage", Kind: LineStorage, Text: "Storage", Amount: fmt.Sprintf("%d calendar days", x.plan.Calendar), Price: each, Sum: sum,
 		Because: fmt.Sprintf("%d calendar days from %s to %s x %s %s", x.plan.Calendar, x.plan.Start, x.plan.Finish, each.Grouped(), x.shop.Currency)})
 }
 
 // sum adds up the lines by kind.
 func (x *pricing) sum() {
 	b := &x.bill
-	to := map[string]*unit.Minor{"labour": &b.Labour, "parts": &b.Parts, "materials": &b.Material, "sublet": &b.Sublet, "storage": &b.Storage}
+	to := map[string]*unit.Minor{LineLabour: &b.Labour, LineParts: &b.Parts, LineMaterials: &b.Material, LineSublet: &b.Sublet, LineStorage: &b.Storage}
 	for _, l := range b.Lines {
 		*to[l.Kind] += l.Sum
 		b.Net += l.Sum
@@ -213,7 +213,7 @@ func (x *pricing) sum() {
 // rounded once.
 func (x *pricing) taxes() {
 	b := &x.bill
-	of := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "sublet": b.Sublet, "storage": b.Storage}
+	of := map[string]unit.Minor{LineLabour: b.Labour, LineParts: b.Parts, LineMaterials: b.Material, LineSublet: b.Sublet, LineStorage: b.Storage}
 	for _, t := range x.shop.Taxes {
 		base := unit.Minor(0)
 		for i, k := range t.On {
@@ -229,7 +229,7 @@ func (x *pricing) taxes() {
 		tax := base.Times(num, den)
 		b.Tax += tax
 		b.Total += tax
-		x.add(Line{ID: "T-" + t.ID, Kind: "tax", Text: t.Name, Amount: t.Rate.String(), Price: base, Sum: tax,
+		x.add(Line{ID: "T-" + t.ID, Kind: LineTax, Text: t.Name, Amount: t.Rate.String(), Price: base, Sum: tax,
 			Because: fmt.Sprintf("%s x %s %s of %v = %s", t.Rate, base.Grouped(), x.shop.Currency, t.On, tax.Grouped())})
 	}
 }

@@ -138,12 +138,12 @@ func apart(a job.AgreedLine, there bool, l Line, work stepsMoved) Difference {
 	switch {
 	case !there:
 		d.New = l.Sum
-	case l.Kind == "labour" && priced && work.known:
+	case l.Kind == LineLabour && priced && work.known:
 		skill := body.SkillID(strings.TrimPrefix(l.ID, "L-"))
 		away, fresh := work.minutes(skill)
 		d.Away, d.New = -a.Price.Minor.Times(away, 60000), l.Price.Times(fresh, 60000)
 		d.ByPrice = (l.Price - a.Price.Minor).Times(work.was[skill]-away, 60000)
-	case (l.Kind == "parts" || l.Kind == "materials" || l.Kind == "storage") && priced && a.Price.Minor != 0:
+	case (l.Kind == LineParts || l.Kind == LineMaterials || l.Kind == LineStorage) && priced && a.Price.Minor != 0:
 		d.ByPrice = (l.Price - a.Price.Minor).Times(int64(a.Sum.Minor)/int64(a.Price.Minor), 1)
 	}
 	d.Rest = d.By() - d.Away - d.New - d.ByPrice
@@ -156,7 +156,7 @@ func apart(a job.AgreedLine, there bool, l Line, work stepsMoved) Difference {
 // why is what differs in a line, in words.
 func (d Difference) why(a job.AgreedLine, l Line) string {
 	var out []string
-	if a.Price != (unit.Money{}) && a.Price.Minor != l.Price && l.Kind != "tax" {
+	if a.Price != (unit.Money{}) && a.Price.Minor != l.Price && l.Kind != LineTax {
 		out = append(out, fmt.Sprintf("the price of one is %s instead of %s", l.Price.Grouped(), a.Price.Minor.Grouped()))
 	}
 	if a.Amount != "" && a.Amount != l.Amount {

@@ -84,7 +84,7 @@ func ruleChanges(was, is []shop.LossRule) []string {
 // ruleWords is a rule in short.
 func ruleWords(r shop.LossRule) string {
 	t := "repair plus salvage " + r.Operator + " the value"
-	if r.Kind == "percentage" {
+	if r.Kind == shop.LossPercentage {
 		t = fmt.Sprintf("repair %s %s of the value", r.Operator, r.Percent)
 	}
 	tax, applies := ", without tax", ", only shown"

@@ -21,7 +21,7 @@ func (r *reckoned) parts(of Way) {
 		planned[string(t.Material)] += t.Packs
 	}
 	for _, l := range of.Bill.Lines {
-		if l.Kind == "parts" || l.Kind == "materials" {
+		if l.Kind == LineParts || l.Kind == LineMaterials {
 			price[l.ID[len("P-"):]] = l.Price
 		}
 	}

@@ -131,6 +131,13 @@ type RowResult struct {
 	Effect string       `json:"effect"` // what the row says, in words
 }
 
+// States of a condition that are told apart where it is shown.
+const (
+	CondMet       = "met"
+	CondNotMet    = "not met"
+	CondUndecided = "undecided"
+)
+
 // CondResult is how one condition of a row ended.
 type CondResult struct {
 	Fact  string  `json:"fact"`

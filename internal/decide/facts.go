@@ -251,7 +251,7 @@ func (s *scene) tips(sub *subject) known {
 		if len(o.g.Tips) > 0 {
 			tips = o.g.Tips // as far as the inspection that found them counts
 		}
-		if o != sub && o.f.Kind != "crack" && o.f.Kind != "break" {
+		if o != sub && o.f.Kind != body.Crack && o.f.Kind != body.Break {
 			continue // it has no tips
 		}
 		if len(tips) < 2 && (!o.g.Fork || len(tips) < 1) {
@@ -288,13 +288,13 @@ func (s *scene) through(sub *subject) known {
 			return known{rule.BoolValue(true), string(o.f.ID) + " and " + string(other) + " are the two faces of one crack"}
 		}
 		said := o.f.Through
-		if o.g.Through == "unknown" {
+		if o.g.Through == body.Unknown {
 			said = o.g.Through // a relation that the mesh does not bear out leaves it open
 		}
 		switch {
-		case said == "yes":
+		case said == body.Yes:
 			return known{rule.BoolValue(true), fromTheFinding + about(o, sub)}
-		case said != "no" && missing == "":
+		case said != body.No && missing == "":
 			missing = saysNothing + about(o, sub)
 		}
 	}

@@ -122,7 +122,7 @@ func (s *scene) joined(name func(*subject) string) []int {
 
 // isCrack says whether a finding counts among the cracks: a break is one that
 // has gone all the way.
-func isCrack(sub *subject) bool { return sub.f.Kind == "crack" || sub.f.Kind == "break" }
+func isCrack(sub *subject) bool { return sub.f.Kind == body.Crack || sub.f.Kind == body.Break }
 
 func (s *scene) count(i int, sub *subject) {
 	if sub.casting == nil || !isCrack(sub) {

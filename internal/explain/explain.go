@@ -143,7 +143,7 @@ func (n *Names) point(p body.Point) (Reason, bool) {
 func (n *Names) readings(q measure.PointResult) Reason {
 	t := because("Read in set-up " + strings.Join(q.Readings, ", "))
 	for _, w := range n.all {
-		if w.kind == "reading" && (fieldOf(w.fields, "from") == string(q.ID) || fieldOf(w.fields, "to") == string(q.ID)) {
+		if w.kind == kindReading && (fieldOf(w.fields, "from") == string(q.ID) || fieldOf(w.fields, "to") == string(q.ID)) {
 			t.Under = append(t.Under, Reason{Text: w.line(), At: w.at, Under: n.reading(w)})
 		}
 	}
@@ -362,7 +362,7 @@ func explainRisk(in report.Input, id string) (Reason, bool) {
 			}
 		case k.Blocks():
 			add(fmt.Sprintf("It turned out badly, by %s: what it concerns is forbidden, and what it costs is in the plan.", k.SettledBy))
-		case k.Settled == "badly":
+		case k.Settled == job.SettledBadly:
 			add(fmt.Sprintf("It turned out badly, by %s: what it costs is in the plan, and its amounts no longer count.", k.SettledBy))
 		default:
 			add(fmt.Sprintf("It turned out well, by %s: it is neither drawn nor looked for again.", k.SettledBy))

@@ -21,29 +21,29 @@ import (
 func (n *Names) addFound() {
 	in := n.In
 	for _, p := range in.Body.Points {
-		n.add("control point", func() Reason {
+		n.add(kindControlPoint, func() Reason {
 			t, _ := n.point(p)
-			return n.with(t, "control point", string(p.ID))
+			return n.with(t, kindControlPoint, string(p.ID))
 		}, string(p.ID), p.Name)
 	}
 	for _, f := range in.Job.Findings {
-		n.add("finding", func() Reason {
+		n.add(kindFinding, func() Reason {
 			t, ok := n.finding(f.ID)
 			if !ok {
 				t = because(string(f.ID) + " was not laid on a casting.")
 			}
-			return n.with(t, "finding", string(f.ID))
+			return n.with(t, kindFinding, string(f.ID))
 		}, string(f.ID), f.Text)
 	}
 	for _, k := range in.Job.Risks {
-		n.add("risk", func() Reason {
+		n.add(kindRisk, func() Reason {
 			t, _ := explainRisk(n.In, k.ID)
 			t.Under = append(t.Under, each(report.DriverSays(n.In, k.ID))...)
-			return n.with(t, "risk", k.ID)
+			return n.with(t, kindRisk, k.ID)
 		}, k.ID, k.Text, k.ID+": "+k.Text)
 	}
 	for _, route := range in.Compare.Routes {
-		n.add("route", func() Reason { return n.route(route) }, route.ID, route.Name)
+		n.add(kindRoute, func() Reason { return n.route(route) }, route.ID, route.Name)
 	}
 	for _, g := range in.Inspect.Groups {
 		n.add("group of cracks", func() Reason {
@@ -69,17 +69,17 @@ func (n *Names) addFound() {
 // addAreas takes every area to be inspected.
 func (n *Names) addAreas() {
 	for _, x := range n.In.Inspect.Coverage {
-		n.add("area", func() Reason {
+		n.add(kindArea, func() Reason {
 			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, report.AreaWord(n.In, x)), each(report.AreaSays(n.In, x))...)
 			if x.Fails != "" {
 				t.Under = append(t.Under, because("Does not count: "+x.Fails))
 			}
 			for _, rule := range n.all {
-				if rule.kind == "rule for areas" && len(rule.names) > 0 && strings.Contains(x.Because, "rule "+rule.names[0]+" ") && n.inForce(rule.of) {
+				if rule.kind == kindAreaRule && len(rule.names) > 0 && strings.Contains(x.Because, "rule "+rule.names[0]+" ") && n.inForce(rule.of) {
 					t.Under = append(t.Under, Reason{Text: "By " + rule.line(), Source: fieldOf(rule.fields, "cite"), At: rule.at})
 				}
 			}
-			return n.with(t, "area", x.Area)
+			return n.with(t, kindArea, x.Area)
 		}, x.Area, x.Name)
 	}
 }
@@ -88,7 +88,7 @@ func (n *Names) addAreas() {
 func (n *Names) addQuestions() {
 	for i, list := range [][]decide.Question{n.In.Decide.Questions, n.In.Decide.Offers} {
 		for _, q := range list {
-			n.add("question", func() Reason {
+			n.add(kindQuestion, func() Reason {
 				about := string(q.Finding)
 				if about == "" {
 					about = string(q.Point)
@@ -110,11 +110,11 @@ func (n *Names) addQuestions() {
 					}
 				}
 				for _, w := range n.all {
-					if w.kind == "finding" && w.names[0] == about || w.kind == "control point" && w.names[0] == about {
+					if w.kind == kindFinding && w.names[0] == about || w.kind == kindControlPoint && w.names[0] == about {
 						t.Under = append(t.Under, Reason{Text: "About " + w.kind + " " + about, At: w.at})
 					}
 				}
-				return n.with(t, "question", q.ID)
+				return n.with(t, kindQuestion, q.ID)
 			}, q.ID)
 		}
 	}
@@ -124,7 +124,7 @@ func (n *Names) addQuestions() {
 // says of every route.
 func (n *Names) addLossRules() {
 	for i, rule := range n.In.Shop.TotalLoss {
-		n.add("total-loss rule", func() Reason {
+		n.add(kindLossRule, func() Reason {
 			t := because(fmt.Sprintf("%s: %s.", rule.ID, rule.Name))
 			t.At = fileLine(n.In.Job.Shop, n.In.Shop.Problem(fmt.Sprintf("total_loss[%d]", i), "", "").Line)
 			for _, route := range n.In.Compare.Routes {
@@ -132,7 +132,7 @@ func (n *Names) addLossRules() {
 					t.Under = append(t.Under, because("Route "+route.ID, each(said)...))
 				}
 			}
-			return n.with(t, "total-loss rule", rule.ID)
+			return n.with(t, kindLossRule, rule.ID)
 		}, rule.ID, rule.Name)
 	}
 }
@@ -153,7 +153,7 @@ func (n *Names) addSpread() {
 				t.Under = append(t.Under, because("Route "+x.Route, each(report.SpreadSays(n.In, x.Route))...))
 			}
 			for _, w := range n.all {
-				if w.kind == "spread" || w.kind == "risk" {
+				if w.kind == kindSpread || w.kind == kindRisk {
 					t.Under = append(t.Under, Reason{Text: "From " + w.line(), At: w.at, Source: fieldOf(w.fields, "source")})
 				}
 			}
@@ -178,7 +178,7 @@ func (n *Names) addSpread() {
 				l.Gain.Grouped(), n.In.Shop.Currency, l.Price.Grouped(), report.Percent(l.Changes), s.Perfect.Grouped())))
 			for _, id := range l.Risks {
 				x, _ := explainRisk(n.In, id)
-				t.Under = append(t.Under, n.with(x, "risk", id))
+				t.Under = append(t.Under, n.with(x, kindRisk, id))
 			}
 			return t
 		}, l.Text, "look "+strings.Join(l.Risks, " "))
@@ -205,10 +205,10 @@ func (n *Names) addMeasuring() {
 	n.add("measurement", func() Reason {
 		return because("What holds for the measurement before the repair as a whole.", each(report.MeasurementSays(n.In))...)
 	}, "measurement", "adjustment")
-	n.add("job", func() Reason {
+	n.add(kindJob, func() Reason {
 		t := because("The vehicle, and what the first page says of it.", each(report.JobSays(n.In))...)
 		for _, w := range n.all {
-			if w.kind == "job" {
+			if w.kind == kindJob {
 				t.Under = append(t.Under, w.reason())
 			}
 		}
@@ -229,7 +229,7 @@ func (n *Names) addMeasuring() {
 				}
 			}
 			for _, w := range n.all {
-				if w.kind != "set-up" && fieldOf(w.fields, "device") == s.Device {
+				if w.kind != kindSetup && fieldOf(w.fields, "device") == s.Device {
 					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
 				}
 			}
@@ -280,7 +280,7 @@ func (n *Names) addKinds() {
 		n.add("caution", func() Reason {
 			t := because(report.CautionTitle(k) + " (" + string(k) + ").")
 			for _, w := range n.all {
-				if w.kind == "hazard" && w.names[0] == string(k) {
+				if w.kind == kindHazard && w.names[0] == string(k) {
 					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
 				}
 			}
@@ -330,38 +330,38 @@ func (n *Names) route(route compare.Route) Reason {
 		}
 	}
 	for _, w := range n.all {
-		if w.kind == "treatment" && slices.ContainsFunc(route.Items, func(i plan.Item) bool { return string(i.Treatment) == w.names[0] }) {
+		if w.kind == kindTreatment && slices.ContainsFunc(route.Items, func(i plan.Item) bool { return string(i.Treatment) == w.names[0] }) {
 			t.Under = append(t.Under, Reason{Text: "By treatment " + w.names[0] + ": " + w.names[1], Source: fieldOf(w.fields, "cite"), At: w.at})
 		}
 		for _, f := range w.fields {
-			if w.kind == "job" && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
+			if w.kind == kindJob && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
 				t.Under = append(t.Under, Reason{Text: "Against " + f.name + ": " + f.text, At: f.at})
 			}
 		}
 	}
-	return n.with(t, "route", route.ID)
+	return n.with(t, kindRoute, route.ID)
 }
 
 // found is what was computed about an entry of a document.
 func (n *Names) found(w written) []Reason {
 	id := w.names[0]
 	switch w.kind {
-	case "zone":
+	case kindZone:
 		return n.zone(body.ZoneID(id))
-	case "record of work":
+	case kindRecord:
 		return n.recorded(fieldOf(w.fields, "step"))
-	case "section line":
+	case kindLine:
 		for _, l := range n.In.Body.Lines {
 			if string(l.ID) == id {
 				return append(each(report.LineSays(n.In, l)), n.optionsOf(func(o decide.Option) bool { return o.Line == l.ID })...)
 			}
 		}
-	case "row":
+	case kindRow:
 		return n.row(w)
-	case "treatment":
+	case kindTreatment:
 		kind := fieldOf(w.fields, "kind")
 		return n.optionsOf(func(o decide.Option) bool { return string(o.Kind) == kind })
-	case "inspection":
+	case kindInspection:
 		var out []Reason
 		for _, j := range n.In.Inspect.Inspections {
 			if j.ID == id {
@@ -373,31 +373,31 @@ func (n *Names) found(w written) []Reason {
 			}
 		}
 		return out
-	case "set-up":
+	case kindSetup:
 		return n.setup(id)
-	case "reading":
+	case kindReading:
 		return n.reading(w)
-	case "section of the structure":
+	case kindStructure:
 		return each(report.SectionSays(n.In, body.SectionID(id)))
-	case "joint":
+	case kindJoint:
 		return n.jointSteps(body.JointID(id))
-	case "bore", "edge":
+	case kindBore, kindEdge:
 		return n.clearancesTo(id)
-	case "evidence":
+	case kindEvidence:
 		for _, e := range n.read {
 			if e.ID == id {
 				return []Reason{because(fmt.Sprintf("As it was read: %d bytes, SHA-256 %s", e.Bytes, e.SHA256))}
 			}
 		}
-	case "person":
+	case kindPerson:
 		return append(n.absences(func(a shop.Absence) bool { return a.Person == id }), n.work(func(s workStep) bool { return s.person == id })...)
-	case "bay":
+	case kindBay:
 		return append(n.absences(func(a shop.Absence) bool { return a.Bay == id }), n.work(func(s workStep) bool { return s.bay == id })...)
-	case "answer":
+	case kindAnswer:
 		return n.optionsOf(func(o decide.Option) bool { return o.Answer == id })
-	case "equipment":
+	case kindEquipment:
 		return n.equipment(id)
-	case "procedure":
+	case kindProcedure:
 		var out []Reason
 		for _, p := range n.In.Decide.Procedures {
 			if string(p.Procedure) == id && p.Revision == fieldOf(w.fields, "revision") {
@@ -409,7 +409,7 @@ func (n *Names) found(w written) []Reason {
 			}
 		}
 		return out
-	case "earlier repair":
+	case kindEarlier:
 		return nil
 	}
 	return nil
@@ -429,11 +429,11 @@ func (n *Names) absences(of func(shop.Absence) bool) []Reason {
 // spoken is other names that an entry is printed with.
 func (n *Names) spoken(w written) []string {
 	switch w.kind {
-	case "set-up":
+	case kindSetup:
 		return []string{"set-up " + w.names[0]}
-	case "row":
+	case kindRow:
 		return []string{"row " + w.names[0]}
-	case "bay":
+	case kindBay:
 		return []string{fieldOf(w.fields, "kind")}
 	}
 	return nil
@@ -467,7 +467,7 @@ func (n *Names) zone(id body.ZoneID) []Reason {
 		}
 	}
 	for _, w := range n.all {
-		if w.kind == "row" && slices.ContainsFunc(strings.FieldsFunc(fieldOf(w.fields, "when.zones"), func(r rune) bool { return r == ',' || r == ' ' }), func(s string) bool { return s == string(id) }) {
+		if w.kind == kindRow && slices.ContainsFunc(strings.FieldsFunc(fieldOf(w.fields, "when.zones"), func(r rune) bool { return r == ',' || r == ' ' }), func(s string) bool { return s == string(id) }) {
 			out = append(out, Reason{Text: "Row " + w.names[0] + " (" + w.of + ") asks for zones " + fieldOf(w.fields, "when.zones"), Source: fieldOf(w.fields, "cite"), At: w.at})
 		}
 	}
@@ -527,7 +527,7 @@ func rowReason(row decide.RowResult, confidence float64) Reason {
 	rr := Reason{Text: row.Row + " " + row.State + ": " + row.Effect, Source: row.Cite}
 	for _, cond := range row.Conds {
 		text := fmt.Sprintf("%s %s: %s, is %s", cond.Fact, cond.Text, cond.State, cond.Value)
-		if cond.State == "undecided" {
+		if cond.State == decide.CondUndecided {
 			text += " (probability " + report.PercentBeside(cond.Prob, confidence) + ")"
 		}
 		if cond.Need != "" {
@@ -654,9 +654,9 @@ func (n *Names) equipment(id string) []Reason {
 // withPart adds to why a part comes off how it is written and what names it.
 func (n *Names) withPart(t Reason, id body.PartID) Reason {
 	if _, ok := n.In.Body.Part(id); ok {
-		return n.with(t, "part", string(id))
+		return n.with(t, kindPart, string(id))
 	}
-	return n.with(t, "assembly", string(id))
+	return n.with(t, kindAssembly, string(id))
 }
 
 func partOnly(b *body.Body, id body.PartID) string {

@@ -17,7 +17,7 @@ func (n *Names) addDone() {
 	n.add("work so far", func() Reason {
 		t := because(said[0], each(said[1:])...)
 		for _, w := range n.all {
-			if w.kind == "record of work" {
+			if w.kind == kindRecord {
 				t.Under = append(t.Under, w.reason())
 			}
 		}
@@ -50,7 +50,7 @@ func (n *Names) addSupplement() {
 		}
 		for _, w := range n.all {
 			for _, f := range w.fields {
-				if w.kind == "job" && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
+				if w.kind == kindJob && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
 					t.Under = append(t.Under, Reason{Text: "Against " + f.name + ": " + f.text, At: f.at})
 				}
 			}

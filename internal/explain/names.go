@@ -246,25 +246,25 @@ func (n *Names) addRoute(route compare.Route) {
 		n.add("price line", func() Reason { return n.line(route, l.ID) }, l.ID, l.Text)
 	}
 	for _, x := range p.Removal {
-		kind := "part"
+		kind := kindPart
 		if len(x.Parts) > 0 {
-			kind = "assembly"
+			kind = kindAssembly
 		}
 		n.add(kind, func() Reason { t, _ := explainInRoute(route, string(x.Part)); return n.withPart(t, x.Part) }, string(x.Part), x.Name)
 		for _, id := range x.Parts {
-			n.add("part", func() Reason { t, _ := explainInRoute(route, string(id)); return n.withPart(t, id) }, string(id), partOnly(n.In.Body, id))
+			n.add(kindPart, func() Reason { t, _ := explainInRoute(route, string(id)); return n.withPart(t, id) }, string(id), partOnly(n.In.Body, id))
 		}
 	}
 	for _, l := range p.Lost {
-		if t, ok := explainInRoute(route, string(l.Part)); ok && !slices.ContainsFunc(n.things[first:], func(t thing) bool { return t.Kind == "part" && t.names[0] == string(l.Part) }) {
-			n.add("part", func() Reason { return n.withPart(t, l.Part) }, string(l.Part), l.Name)
+		if t, ok := explainInRoute(route, string(l.Part)); ok && !slices.ContainsFunc(n.things[first:], func(t thing) bool { return t.Kind == kindPart && t.names[0] == string(l.Part) }) {
+			n.add(kindPart, func() Reason { return n.withPart(t, l.Part) }, string(l.Part), l.Name)
 		}
 	}
 	for _, m := range p.Takeoff {
-		n.add("material", func() Reason {
+		n.add(kindMaterial, func() Reason {
 			t, _ := explainInRoute(route, string(m.Material))
 			t.Under = append(t.Under, each(report.TakeoffSays(m))...)
-			return n.with(t, "material", string(m.Material))
+			return n.with(t, kindMaterial, string(m.Material))
 		}, string(m.Material), m.Name)
 	}
 	for i := first; i < len(n.things); i++ {
@@ -303,7 +303,7 @@ func (n *Names) wait(route compare.Route, name string) Reason {
 					t.Under = append(t.Under, n.withPart(because("Of part "+string(x.Part)), x.Part))
 				}
 				if x.Material != "" {
-					t.Under = append(t.Under, n.with(because("Of material "+string(x.Material)), "material", string(x.Material)))
+					t.Under = append(t.Under, n.with(because("Of material "+string(x.Material)), kindMaterial, string(x.Material)))
 				}
 			}
 		}
@@ -340,12 +340,12 @@ func (n *Names) recorded(step string) []Reason {
 // "T-WELD/weld D1", "off P-BUMPER", "close J-COWL".
 func (n *Names) source(ref string) []Reason {
 	head, rest, _ := strings.Cut(ref, " ")
-	kinds := []string{"joint"}
+	kinds := []string{kindJoint}
 	switch head {
 	case "task":
-		kinds = []string{"task"}
+		kinds = []string{kindTask}
 	case "off", "on":
-		kinds = []string{"part", "assembly"}
+		kinds = []string{kindPart, kindAssembly}
 	case "move":
 		return n.moving()
 	}
@@ -355,7 +355,7 @@ func (n *Names) source(ref string) []Reason {
 		if len(w.names) == 0 || w.bare {
 			continue
 		}
-		if made && w.kind == "step of a treatment" && w.of == treatment && w.names[0] == step || !made && slices.Contains(kinds, w.kind) && w.names[0] == rest {
+		if made && w.kind == kindTreatmentStep && w.of == treatment && w.names[0] == step || !made && slices.Contains(kinds, w.kind) && w.names[0] == rest {
 			r := w.reason()
 			r.Text, r.Source = "From "+w.kind+" "+w.names[0], fieldOf(w.fields, "cite")
 			out = append(out, r)
@@ -368,11 +368,11 @@ func (n *Names) source(ref string) []Reason {
 func (n *Names) moving() []Reason {
 	var out []Reason
 	for _, w := range n.all {
-		if w.kind == "bay" {
+		if w.kind == kindBay {
 			out = append(out, Reason{Text: "From " + w.line(), At: w.at})
 		}
 		for _, f := range w.fields {
-			if w.kind == "shop" && strings.HasPrefix(f.name, "moving.") {
+			if w.kind == kindShop && strings.HasPrefix(f.name, "moving.") {
 				out = append(out, Reason{Text: "From " + f.name + ": " + f.text, At: f.at})
 			}
 		}
@@ -385,12 +385,12 @@ func (n *Names) line(route compare.Route, id string) Reason {
 	t, _ := explainInRoute(route, id)
 	t.Under = append(t.Under, each(report.DriverSays(n.In, id))...)
 	_, of, _ := strings.Cut(id, "-")
-	kind := map[byte]string{'L': "rate", 'P': "part", 'M': "material", 'S': "sublet work", 'T': "tax"}[id[0]]
+	kind := map[byte]string{'L': kindRate, 'P': kindPart, 'M': kindMaterial, 'S': kindSublet, 'T': kindTax}[id[0]]
 	for _, w := range n.all {
 		if kind != "" && w.kind == kind && len(w.names) > 0 && w.names[0] == of {
 			t.Under = append(t.Under, Reason{Text: "By " + w.line(), At: w.at})
 		}
-		if id[0] == 'D' && w.kind == "shop" {
+		if id[0] == 'D' && w.kind == kindShop {
 			for _, f := range w.fields {
 				if f.name == "storage_per_day" {
 					t.Under = append(t.Under, Reason{Text: "By " + f.name + ": " + f.text, At: f.at})
@@ -410,16 +410,16 @@ func (n *Names) addWritten() {
 			continue
 		}
 		names := w.names
-		if w.of != "" && w.kind != "zone" {
+		if w.of != "" && w.kind != kindZone {
 			names = append(slices.Clone(names), w.of+"/"+names[0], w.of+", "+names[0])
 		}
 		n.add(w.kind, func() Reason { return n.entry(w) }, append(names, n.spoken(w)...)...)
 	}
 	for i, e := range n.In.Shop.Equipment {
 		at := fileLine(n.In.Job.Shop, n.In.Shop.Problem(fmt.Sprintf("equipment[%d]", i), "", "").Line)
-		n.add("equipment", func() Reason {
+		n.add(kindEquipment, func() Reason {
 			t := Reason{Text: e + ": equipment of the shop.", At: at}
-			t.Under = append(n.equipment(e), mentions(n.all, "equipment", []string{e})...)
+			t.Under = append(n.equipment(e), mentions(n.all, kindEquipment, []string{e})...)
 			return t
 		}, e)
 	}
@@ -449,7 +449,7 @@ func (n *Names) isWritten(t thing, w written) bool {
 // and what names it.
 func (n *Names) entry(w written) Reason {
 	title := w.kind + " " + w.names[0]
-	if len(w.names) > 1 && w.kind != "reading" {
+	if len(w.names) > 1 && w.kind != kindReading {
 		title += ": " + w.names[1]
 	}
 	if w.of != "" {

@@ -50,21 +50,21 @@ func (w written) reason() Reason {
 // entryKinds is what an entry of a list of a document is called; a list without
 // one holds parts of the entry it lies in. The key is the document and the list.
 var entryKinds = map[string]string{
-	"body/sections": "section of the structure", "body/castings": "casting", "body/zones": "zone", "body/bores": "bore", "body/edges": "edge",
-	"body/section_lines": "section line", "body/joints": "joint", "body/access": "access", "body/triggers": "what comes with taking off",
-	"body/treatments": "treatment", "body/steps": "step of a treatment", "body/tasks": "task", "body/materials": "material",
-	"body/inspection": "area", "body/assemblies": "assembly", "body/refit": "order of refit", "body/rivet_bounds": "bounds of rivets",
-	"body/points": "control point", "body/parts": "part", "body/readings": "figure to write down", "body/uses": "use of a material",
-	"procedure/rows": "row", "procedure/areas": "rule for areas", "procedure/methods": "method of inspection", "procedure/levels": "level",
-	"procedure/acceptance": "acceptance", "procedure/tests": "test of the procedure",
-	"shop/rates": "rate", "shop/people": "person", "shop/absences": "absence", "shop/bays": "bay", "shop/equipment_tests": "equipment", "shop/taxes": "tax",
-	"shop/total_loss": "total-loss rule", "shop/spreads": "spread", "shop/sublets": "sublet work",
-	"job/hazards": "hazard", "job/setups": "set-up", "job/findings": "finding", "job/inspections": "inspection", "job/areas": "what was inspected",
-	"job/earlier_repairs": "earlier repair", "job/castings": "what is known of the casting", "job/evidence": "evidence", "job/answers": "answer",
-	"job/choices": "choice", "job/procedure_checks": "look-up of the revision", "job/risks": "risk", "job/agreed": "agreed bill", "job/actuals": "record of work", "job/work": "step as it was agreed",
+	"body/sections": kindStructure, "body/castings": "casting", "body/zones": kindZone, "body/bores": kindBore, "body/edges": kindEdge,
+	"body/section_lines": kindLine, "body/joints": kindJoint, "body/access": "access", "body/triggers": "what comes with taking off",
+	"body/treatments": kindTreatment, "body/steps": kindTreatmentStep, "body/tasks": kindTask, "body/materials": kindMaterial,
+	"body/inspection": kindArea, "body/assemblies": kindAssembly, "body/refit": "order of refit", "body/rivet_bounds": "bounds of rivets",
+	"body/points": kindControlPoint, "body/parts": kindPart, "body/readings": "figure to write down", "body/uses": "use of a material",
+	"procedure/rows": kindRow, "procedure/areas": kindAreaRule, "procedure/methods": "method of inspection", "procedure/levels": "level",
+	"procedure/acceptance": "acceptance", "procedure/tests": kindTest,
+	"shop/rates": kindRate, "shop/people": kindPerson, "shop/absences": "absence", "shop/bays": kindBay, "shop/equipment_tests": kindEquipment, "shop/taxes": kindTax,
+	"shop/total_loss": kindLossRule, "shop/spreads": kindSpread, "shop/sublets": kindSublet,
+	"job/hazards": kindHazard, "job/setups": kindSetup, "job/findings": kindFinding, "job/inspections": kindInspection, "job/areas": "what was inspected",
+	"job/earlier_repairs": kindEarlier, "job/castings": "what is known of the casting", "job/evidence": kindEvidence, "job/answers": kindAnswer,
+	"job/choices": "choice", "job/procedure_checks": "look-up of the revision", "job/risks": kindRisk, "job/agreed": "agreed bill", "job/actuals": kindRecord, "job/work": "step as it was agreed",
 	"job/deliveries": "delivery", "job/promises": "promise",
-	"job/questions": "question", "job/told": "what a question was sent with", "job/facts": "finding as it was told", "job/workplace": "work area",
-	"job/accepted": "acceptance", "job/reviews": "review", "job/figures": "figure read", "job/records": "proof", "job/readings": "reading",
+	"job/questions": kindQuestion, "job/told": "what a question was sent with", "job/facts": kindTold, "job/workplace": "work area",
+	"job/accepted": "acceptance", "job/reviews": "review", "job/figures": "figure read", "job/records": "proof", "job/readings": kindReading,
 }
 
 // ownField is the field that names an entry, where it is not "id".
@@ -75,14 +75,14 @@ var spokenFields = []string{"name", "title", "text", "hold_point", "file", "devi
 
 // refersTo is the kinds of thing that the value of a field may name.
 var refersTo = map[string][]string{
-	"item": {"part", "material"}, "part": {"part", "assembly"}, "parts": {"part"}, "layers": {"part"}, "destroys": {"part"}, "piece": {"part"},
-	"zone": {"zone"}, "zones": {"zone"}, "area": {"area"}, "casting": {"casting"}, "section": {"section of the structure"}, "mirror": {"control point"},
-	"from": {"control point"}, "setup": {"set-up"}, "inspection": {"inspection"}, "finding": {"finding"}, "findings": {"finding"},
-	"other_face_of": {"finding"}, "branch_of": {"finding"}, "document": {"evidence"}, "evidence": {"evidence"}, "question": {"question"}, "answer": {"answer"},
-	"procedure": {"procedure"}, "material": {"material"}, "rivet": {"material"}, "adhesive": {"material"}, "plate": {"material"}, "cures": {"material"}, "cure": {"material"},
-	"treatment": {"treatment"}, "requires": {"task"}, "before": {"task"}, "follows": {"task"}, "after": {"task", "part"}, "skill": {"rate", "sublet work"}, "skills": {"rate"},
-	"about": {"finding", "area", "part", "zone", "control point"}, "to": {"part", "zone", "section line", "assembly", "control point"}, "needs": {"part", "assembly", "task"},
-	"by": {"person"}, "recorded_by": {"person"}, "route": {"route"}, "step": {"step"}, "bounds": {"bounds of rivets"}, "joint": {"joint"}, "row": {"row"}, "equipment": {"equipment"}, "bay": {"bay"},
+	"item": {kindPart, kindMaterial}, "part": {kindPart, kindAssembly}, "parts": {kindPart}, "layers": {kindPart}, "destroys": {kindPart}, "piece": {kindPart},
+	"zone": {kindZone}, "zones": {kindZone}, "area": {kindArea}, "casting": {"casting"}, "section": {kindStructure}, "mirror": {kindControlPoint},
+	"from": {kindControlPoint}, "setup": {kindSetup}, "inspection": {kindInspection}, "finding": {kindFinding}, "findings": {kindFinding},
+	"other_face_of": {kindFinding}, "branch_of": {kindFinding}, "document": {kindEvidence}, "evidence": {kindEvidence}, "question": {kindQuestion}, "answer": {kindAnswer},
+	"procedure": {kindProcedure}, "material": {kindMaterial}, "rivet": {kindMaterial}, "adhesive": {kindMaterial}, "plate": {kindMaterial}, "cures": {kindMaterial}, "cure": {kindMaterial},
+	"treatment": {kindTreatment}, "requires": {kindTask}, "before": {kindTask}, "follows": {kindTask}, "after": {kindTask, kindPart}, "skill": {kindRate, kindSublet}, "skills": {kindRate},
+	"about": {kindFinding, kindArea, kindPart, kindZone, kindControlPoint}, "to": {kindPart, kindZone, kindLine, kindAssembly, kindControlPoint}, "needs": {kindPart, kindAssembly, kindTask},
+	"by": {kindPerson}, "recorded_by": {kindPerson}, "route": {kindRoute}, "step": {"step"}, "bounds": {"bounds of rivets"}, "joint": {kindJoint}, "row": {kindRow}, "equipment": {kindEquipment}, "bay": {kindBay},
 }
 
 // writtenIn is everything that is written in the documents of a job, in the
@@ -98,7 +98,7 @@ func writtenIn(c report.Input) []written {
 	}
 	bodyAt, jobAt := in(bodyDir, c.Body.Problem), in("", c.Job.Problem)
 	shopAt := func(field string) string { return fileLine(shopFile, c.Shop.Problem(field, "", "").Line) }
-	w.root("job", c.Job.ID, doc.Encode(*c.Job), "", jobAt)
+	w.root(kindJob, c.Job.ID, doc.Encode(*c.Job), "", jobAt)
 	for i, r := range c.Job.Readings {
 		w.entry("job", "readings", fmt.Sprintf("readings[%d]", i), doc.Encode(r).(doc.Object), "", jobAt)
 	}
@@ -111,9 +111,9 @@ func writtenIn(c report.Input) []written {
 	}
 	for i := len(c.Body.Procedures) - 1; i >= 0; i-- { // the newest revision first
 		p := c.Body.Procedures[i]
-		w.root("procedure", string(p.ID), doc.Encode(p), fmt.Sprintf("procedures[%d].", i), bodyAt)
+		w.root(kindProcedure, string(p.ID), doc.Encode(p), fmt.Sprintf("procedures[%d].", i), bodyAt)
 	}
-	w.root("shop", c.Shop.Name, doc.Encode(*c.Shop), "", shopAt)
+	w.root(kindShop, c.Shop.Name, doc.Encode(*c.Shop), "", shopAt)
 	return w.out
 }
 
@@ -228,17 +228,17 @@ func (w *writer) entry(document, list, at string, o doc.Object, of string, place
 		out.fields = append(out.fields, writtenField{name, text, place(at + "." + name)})
 		if name == own && !strings.HasPrefix(text, "task ") { // a task names itself
 			out.names = append([]string{text}, out.names...)
-		} else if slices.Contains(spokenFields, name) && kind != "set-up" {
+		} else if slices.Contains(spokenFields, name) && kind != kindSetup {
 			out.names = append(out.names, text)
 		}
 	})
-	if kind == "reading" {
+	if kind == kindReading {
 		out.names = append(out.names, readingNames(out)...)
 	}
-	if fieldOf(out.fields, own) == "" && kind != "reading" {
+	if fieldOf(out.fields, own) == "" && kind != kindReading {
 		out.bare = true
 	}
-	if kind == "finding as it was told" || kind == "hazard" { // it stands for one there is
+	if kind == kindTold || kind == kindHazard { // it stands for one there is
 		out.bare = true
 	}
 	w.out = append(w.out, out)
@@ -306,12 +306,12 @@ func flow(v any) string {
 func mentions(all []written, kind string, names []string) []Reason {
 	var out []Reason
 	for _, w := range all {
-		if w.kind == "test of the procedure" || w.kind == "reading" && kind == "control point" {
+		if w.kind == kindTest || w.kind == kindReading && kind == kindControlPoint {
 			continue // a test is about no vehicle; the readings of a point are told with it
 		}
 		if f, ok := w.mentions(kind, names); ok {
 			text := w.line()
-			if !w.bare && w.kind != "reading" && len(w.names) > 0 {
+			if !w.bare && w.kind != kindReading && len(w.names) > 0 {
 				text = fmt.Sprintf("%s %s, as its %s", w.kind, w.names[0], strings.ReplaceAll(f.name, "_", " "))
 			}
 			at := w.at
@@ -333,7 +333,7 @@ func (w written) mentions(kind string, names []string) (writtenField, bool) {
 		}
 		for _, word := range strings.FieldsFunc(f.text, func(r rune) bool { return strings.ContainsRune(",;[]{}", r) }) {
 			word = strings.TrimSpace(word)
-			if slices.Contains(names, word) || kind == "person" && len(names) > 0 && strings.HasSuffix(word, " "+names[0]) {
+			if slices.Contains(names, word) || kind == kindPerson && len(names) > 0 && strings.HasSuffix(word, " "+names[0]) {
 				return f, true
 			}
 		}

@@ -52,7 +52,7 @@ func MeasureTrace(s *mesh.Surface, in TraceInput) (TraceResult, []diag.Note, err
 		return TraceResult{}, nil, err
 	}
 	c := &body.Casting{ID: body.CastingID(in.Name), Wall: unit.MM(in.WallMM), MeshStd: unit.MM(in.MeshStdMM)}
-	t := &trace{in: &job.Finding{Kind: "crack", Trace: in.Points}, at: &place{Casting: vehicle.Alone(c, s)}, said: in.StdMM, std: in.StdMM}
+	t := &trace{in: &job.Finding{Kind: body.Crack, Trace: in.Points}, at: &place{Casting: vehicle.Alone(c, s)}, said: in.StdMM, std: in.StdMM}
 	var out TraceResult
 	notes, err := t.settle(&in, &out)
 	if err != nil {

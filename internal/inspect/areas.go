@@ -9,6 +9,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 	"fettle/internal/vehicle"
 )
@@ -228,27 +229,27 @@ func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
 		}
 		return func(q geom.Vec) float64 { return hi[axis] - q[axis] }
 	}
-	front, rear := side(0, axes.X != "forward"), side(0, axes.X == "forward")
-	left, right := side(1, axes.Y != "left"), side(1, axes.Y == "left")
+	front, rear := side(0, axes.X != body.Forward), side(0, axes.X == body.Forward)
+	left, right := side(1, axes.Y != body.Left), side(1, axes.Y == body.Left)
 	both := func(a, b func(geom.Vec) float64) func(geom.Vec) float64 {
 		return func(q geom.Vec) float64 { return elem.Hypot(a(q), b(q)) }
 	}
 	switch r.in.Job.Impact.From {
-	case "front":
+	case job.FromFront:
 		return front
-	case "rear":
+	case job.FromRear:
 		return rear
-	case "left":
+	case job.FromLeft:
 		return left
-	case "right":
+	case job.FromRight:
 		return right
-	case "front-left":
+	case job.FromFrontLeft:
 		return both(front, left)
-	case "front-right":
+	case job.FromFrontRight:
 		return both(front, right)
-	case "rear-left":
+	case job.FromRearLeft:
 		return both(rear, left)
-	case "rear-right":
+	case job.FromRearRight:
 		return both(rear, right)
 	}
 	return nil

@@ -12,10 +12,10 @@ import (
 
 // States of an inspection area.
 const (
-	seen         = "seen"
-	penetrant    = "penetrant"
-	notReachable = "not-reachable"
-	notYet       = "not-yet"
+	seen         = job.StateSeen
+	penetrant    = job.StatePenetrant
+	notReachable = job.StateNotReachable
+	notYet       = job.StateNotYet
 )
 
 // cover says for every inspection area what has been looked at.

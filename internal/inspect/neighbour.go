@@ -62,7 +62,7 @@ func (r *run) sizeOf(i int) size {
 	if l := r.found[i].Length; l != nil {
 		s.lengthMM = l.MM + float64(float64(t.tipCount())*t.at.allowance())
 	}
-	if d := t.in.Depth; r.found[i].Through == "no" && d.Known {
+	if d := t.in.Depth; r.found[i].Through == body.No && d.Known {
 		s.depthMM = min(s.depthMM, float64(d.Value)+float64(nearStds*float64(t.in.DepthStd)))
 	}
 	return s

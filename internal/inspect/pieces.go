@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"fettle/internal/body"
 	"fettle/internal/elem"
 	"fettle/internal/job"
 	"fettle/internal/normal"
@@ -55,7 +56,7 @@ func (r *run) leastSize(i int) size {
 		s.lengthMM = max(0, l.MM-float64(nearStds*l.Std))
 	}
 	switch d := t.in.Depth; {
-	case r.found[i].Through == "yes":
+	case r.found[i].Through == body.Yes:
 		s.depthMM = float64(t.at.Of.Wall)
 	case d.Known:
 		s.depthMM = max(0, float64(d.Value)-float64(nearStds*float64(t.in.DepthStd)))

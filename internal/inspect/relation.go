@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/geom"
@@ -43,7 +44,7 @@ func (r *run) linkFaces() {
 				Text: fmt.Sprintf("%s is said to be the other face of %s, but %s", r.found[i].ID, other, why),
 				Hint: "correct other_face_of, or the traces"})
 			for _, k := range []int{i, j} {
-				if k >= 0 && r.found[k].Through == "no" {
+				if k >= 0 && r.found[k].Through == body.No {
 					r.found[k].Through = "unknown"
 				}
 			}

@@ -52,7 +52,7 @@ func (r *run) tracedIn(p *place, e job.Earlier) []body.ZoneID {
 		return nil
 	}
 	quiet := &run{in: r.in, confidence: r.confidence, places: r.places}
-	f, t := quiet.locate(&job.Finding{Kind: "dent", Part: p.Of.Part, Trace: e.Trace, Std: e.Std})
+	f, t := quiet.locate(&job.Finding{Kind: body.Dent, Part: p.Of.Part, Trace: e.Trace, Std: e.Std})
 	if t == nil {
 		return nil
 	}

@@ -199,7 +199,7 @@ const maxStdMM = 1000
 
 // through is what the job says, and "unknown" for anything but yes and no.
 func through(in *job.Finding) string {
-	if in.Through == "yes" || in.Through == "no" {
+	if in.Through == body.Yes || in.Through == body.No {
 		return in.Through
 	}
 	return "unknown"
@@ -207,7 +207,7 @@ func through(in *job.Finding) string {
 
 // isCrack says that a finding is a crack, with ends that may run on unseen: a break
 // is one that has gone all the way.
-func isCrack(kind string) bool { return kind == "crack" || kind == "break" }
+func isCrack(kind string) bool { return kind == body.Crack || kind == body.Break }
 
 // weakens says that a finding weakens the wall for the procedure of its casting:
 // others have to keep their distance from it. Every kind does unless the procedure
@@ -225,7 +225,7 @@ func (r *run) weakens(i int) bool {
 // run on from.
 func (r *run) parts(i int) bool {
 	k := r.found[i].Kind
-	return (isCrack(k) || k == "torn") && (k == "crack" || r.weakens(i))
+	return (isCrack(k) || k == body.Torn) && (k == body.Crack || r.weakens(i))
 }
 
 // measure fills in what can be said of one finding alone.

@@ -186,7 +186,7 @@ func (r *run) kindOf(id string) string {
 			return f.Kind
 		}
 	}
-	return "crack"
+	return body.Crack
 }
 
 // sameMM is how near two bounds are the same: far above the roundings of a

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
@@ -95,7 +96,7 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 			Text: unit.Count(n, "tip") + " found by eye only: the " + f.Kind + " may run on under the surface of what was seen",
 			Hint: "penetrant inspection at both tips"})
 	}
-	if f.Through == "unknown" {
+	if f.Through == body.Unknown {
 		r.note(diag.Note{Code: "inspect.through-unknown", Severity: diag.Caution, Where: string(f.ID),
 			Text: "nobody has said whether the " + f.Kind + " goes through the wall",
 			Hint: "look at the other face, with penetrant"})

@@ -142,8 +142,8 @@ func (s *State) Claims(f Finding, sh *shop.Shop, today unit.Date) (Finding, stri
 	if why == "" {
 		return f, ""
 	}
-	if f.Through == "no" {
-		f.Through = "unknown"
+	if f.Through == body.No {
+		f.Through = body.Unknown
 	}
 	f.Depth, f.DepthStd = unit.Maybe[unit.MM]{}, 0
 	tips := make([]string, len(f.Tips))

@@ -72,7 +72,7 @@ func (c *checker) against(b *body.Body, sh *shop.Shop) {
 
 func (c *checker) findingAgainst(at string, f Finding, parts, castings known) {
 	c.ref(at+".part", "part", string(f.Part), parts)
-	if f.Kind == "crack" && castings.in[string(f.Part)] && onePlace(f.Trace) {
+	if f.Kind == body.Crack && castings.in[string(f.Part)] && onePlace(f.Trace) {
 		c.fault(at+".trace_mm", "a crack on a casting needs a trace of at least two different points", "its length and zone are judged along the trace")
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 )
@@ -74,7 +75,7 @@ func (r Record) withDefaults() Record {
 	}
 	for i := range r.Indications {
 		if r.Indications[i].Crack == "" {
-			r.Indications[i].Crack = "unknown"
+			r.Indications[i].Crack = body.Unknown
 		}
 	}
 	return r
@@ -89,7 +90,7 @@ func (x Setup) withDefaults() Setup {
 
 func (f Finding) withDefaults() Finding {
 	if f.Through == "" {
-		f.Through = "unknown"
+		f.Through = body.Unknown
 	}
 	return f
 }

@@ -80,6 +80,18 @@ type Vehicle struct {
 	Battery   string     `doc:"battery" help:"'in', 'out' or 'none'" oneof:"in|out|none"`
 }
 
+// Where an impact came from.
+const (
+	FromFront      = "front"
+	FromRear       = "rear"
+	FromLeft       = "left"
+	FromRight      = "right"
+	FromFrontLeft  = "front-left"
+	FromFrontRight = "front-right"
+	FromRearLeft   = "rear-left"
+	FromRearRight  = "rear-right"
+)
+
 // Impact is where and how the vehicle was hit.
 type Impact struct {
 	On   unit.Date  `doc:"on" help:"day of the impact; what was seen or done before it says nothing of the vehicle as it is. Without it the day the job was opened is the first day that counts"`
@@ -132,6 +144,14 @@ type DeviceGrowth struct {
 	High      unit.Celsius             `doc:"high,required" help:"highest; without a temperature it lies somewhere from low to high"`
 }
 
+// Kinds of reading.
+const (
+	ReadXYZ    = "xyz"
+	ReadRim    = "rim"
+	ReadLength = "length"
+	ReadHeight = "height"
+)
+
 // Reading is one measured value: a row of readings.csv.
 type Reading struct {
 	Setup string              `doc:"setup,required"`
@@ -169,6 +189,14 @@ type Finding struct {
 	Text     string              `doc:"text" personal:"yes"`
 	Photos   []string            `doc:"evidence" help:"identities of evidence"`
 }
+
+// How far an inspection area has been looked at.
+const (
+	StateSeen         = "seen"
+	StatePenetrant    = "penetrant"
+	StateNotReachable = "not-reachable"
+	StateNotYet       = "not-yet"
+)
 
 // AreaSeen is the state of one inspection area.
 type AreaSeen struct {
@@ -314,6 +342,12 @@ type Choice struct {
 	Reason string    `doc:"reason,required" personal:"yes"`
 }
 
+// How a risk turned out.
+const (
+	SettledWell  = "well"
+	SettledBadly = "badly"
+)
+
 // Risk is something that may turn out bad, with the chance somebody gives it, and
 // how it could be found out before deciding.
 type Risk struct {
@@ -342,7 +376,7 @@ type Risk struct {
 func (r Risk) Open() bool { return r.Settled == "" }
 
 // Blocks says that the risk turned out badly and bars what it concerns.
-func (r Risk) Blocks() bool { return r.Settled == "badly" && r.Bars }
+func (r Risk) Blocks() bool { return r.Settled == SettledBadly && r.Bars }
 
 // Look is an inspection or measurement that finds a risk out before deciding.
 type Look struct {

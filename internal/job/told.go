@@ -185,7 +185,7 @@ func (f Finding) worseThan(was Finding) string {
 		return fmt.Sprintf("is traced to %s, told was %s", f.Std, was.Std)
 	case !along:
 		return "has another trace, or a longer one, than was told"
-	case f.Through != "no" && word(f.Through) != word(was.Through) && was.Through != "yes":
+	case f.Through != body.No && word(f.Through) != word(was.Through) && was.Through != body.Yes:
 		return fmt.Sprintf("goes through the wall: %s; told was %s", word(f.Through), word(was.Through))
 	case f.Depth.Known != was.Depth.Known || f.Depth.Known && (f.Depth.Value > was.Depth.Value || f.DepthStd > was.DepthStd):
 		return "has another depth than was told"

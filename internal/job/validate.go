@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/unit"
@@ -198,7 +199,7 @@ func (c *checker) trace(at string, f Finding) {
 		c.branch(at, f)
 		return
 	}
-	if f.Kind == "crack" && len(f.Tips) != 2 {
+	if f.Kind == body.Crack && len(f.Tips) != 2 {
 		c.fault(at+".tips", fmt.Sprintf("a crack has two tips, not %d", len(f.Tips)), "say how each was found, for example [visual, penetrant]")
 	}
 	if len(f.Tips) > 2 {
@@ -210,13 +211,13 @@ func (c *checker) trace(at string, f Finding) {
 func (c *checker) branch(at string, f Finding) {
 	i, there := c.places[f.BranchOf]
 	switch {
-	case f.Kind != "crack":
+	case f.Kind != body.Crack:
 		c.fault(at+".branch_of", "only a crack forks off a crack", "")
 	case len(f.Tips) != 1:
 		c.fault(at+".tips", fmt.Sprintf("a branch has one tip, not %d: its first point is at the fork", len(f.Tips)), "say how its last point was found, for example [penetrant]")
 	case f.BranchOf == f.ID:
 		c.fault(at+".branch_of", "a crack does not fork off itself", "")
-	case there && (c.s.Findings[i].Part != f.Part || c.s.Findings[i].Kind != "crack"):
+	case there && (c.s.Findings[i].Part != f.Part || c.s.Findings[i].Kind != body.Crack):
 		c.fault(at+".branch_of", fmt.Sprintf("finding %q is not a crack on the same part", f.BranchOf), "")
 	case f.SameAs != "":
 		c.fault(at+".branch_of", "a finding is a branch or the other face, not both", "")
@@ -251,7 +252,7 @@ func (c *checker) looks() {
 		for k, e := range x.Photos {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
 		}
-		if x.Method == "penetrant" && x.Medium == "" {
+		if x.Method == body.Penetrant && x.Medium == "" {
 			c.fault(at+".medium", "it does not say which kind of penetrant was used", "write 'colour contrast' or 'fluorescent'")
 		}
 		for _, what := range Conditions() {
@@ -260,7 +261,7 @@ func (c *checker) looks() {
 				c.fault(at+"."+what, fmt.Sprintf("%g cannot be", v.Value), "is the unit right?")
 			}
 		}
-		if x.Method == "visual" && (x.Medium != "" || x.Dwell.Known || x.Development.Known) {
+		if x.Method == body.Visual && (x.Medium != "" || x.Dwell.Known || x.Development.Known) {
 			c.fault(at+".method", "looking by eye has no penetrant", "write 'method: penetrant', or leave out 'medium', 'dwell_min' and 'development_min'")
 		}
 	}
@@ -271,7 +272,7 @@ func (c *checker) areas() {
 	looks := c.lookIDs()
 	for i, a := range c.s.Areas {
 		c.ref(fmt.Sprintf("areas[%d].inspection", i), "inspection", a.Look, looks)
-		if a.State != "not-yet" && (a.By == "" || a.On.IsZero()) {
+		if a.State != StateNotYet && (a.By == "" || a.On.IsZero()) {
 			c.fault(fmt.Sprintf("areas[%d]", i), "it does not say who looked at the area, and when", "give 'by' and 'on', or 'state: not-yet'")
 		}
 	}

@@ -22,7 +22,7 @@ func CheckReadings(rs []Reading) diag.Problems {
 // reading checks one row of readings.csv by its kind.
 func (c *checker) reading(at string, r Reading, setups known) {
 	c.ref(at+".setup", "set-up", r.Setup, setups)
-	if r.Kind == "xyz" || r.Kind == "rim" {
+	if r.Kind == ReadXYZ || r.Kind == ReadRim {
 		c.xyz(at, r)
 	} else {
 		c.distance(at, r)
@@ -51,7 +51,7 @@ func (c *checker) xyz(at string, r Reading) {
 	}
 	c.empty(at+".to", r.To != "", r.Kind)
 	c.empty(at+".value_mm", r.Value.Known, r.Kind)
-	if r.Kind == "rim" {
+	if r.Kind == ReadRim {
 		for _, v := range []struct {
 			column string
 			given  bool
@@ -77,7 +77,7 @@ func (c *checker) distance(at string, r Reading) {
 	switch {
 	case !r.Value.Known:
 		c.fault(at+".value_mm", "the value is missing", "")
-	case r.Kind == "length" && r.Value.Value <= 0:
+	case r.Kind == ReadLength && r.Value.Value <= 0:
 		c.fault(at+".value_mm", "a length is more than zero", "")
 	case !c.anyFrame && (r.Value.Value > farMM || r.Value.Value < -farMM):
 		c.fault(at+".value_mm", fmt.Sprintf("%s is longer than any vehicle", unit.MM(r.Value.Value)), "values are in millimetres")

@@ -58,12 +58,15 @@ func (c *checker) settled(at string, r Risk) {
 	switch {
 	case by.what == "":
 		c.fault(at+".settled_by", fmt.Sprintf("there is no inspection, finding or answer %s", r.SettledBy), "")
-	case r.Settled == "badly" && by.what == "inspection":
+	case r.Settled == SettledBadly && by.what == byInspection:
 		c.fault(at+".settled_by", fmt.Sprintf("%s is an inspection: what it showed is not in the plan", r.SettledBy), "enter what was found as a finding, and name that")
 	case by.on.Before(r.On):
 		c.fault(at+".settled_by", fmt.Sprintf("the %s %s is of %s, before the risk was given on %s", by.what, r.SettledBy, by.on, r.On), "what was known then is in the chance already")
 	}
 }
+
+// byInspection says that an inspection settled a risk.
+const byInspection = "inspection"
 
 // settlement is a record that can settle a risk.
 type settlement struct {
@@ -74,7 +77,7 @@ type settlement struct {
 func (s *State) settling(id string) settlement {
 	for _, x := range s.Looks {
 		if x.ID == id {
-			return settlement{"inspection", x.On}
+			return settlement{byInspection, x.On}
 		}
 	}
 	for _, x := range s.Findings {
@@ -103,7 +106,7 @@ func (s *State) LookTaken(r Risk) (Inspection, bool) {
 		}
 	}
 	for _, a := range s.Areas {
-		if a.Area == r.About && (a.State == "seen" || a.State == "penetrant") {
+		if a.Area == r.About && (a.State == StateSeen || a.State == StatePenetrant) {
 			made = append(made, a.Look)
 		}
 	}

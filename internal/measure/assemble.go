@@ -169,7 +169,7 @@ func poseOf(m geom.Rigid, cov geom.Mat6, f *geom.CovFit) Pose {
 // of the one under which nothing moved.
 func (p *problem) firm(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice, near []geom.Partition, stretch float64, r *Result) {
 	rivals := p.rivals(e, x, cs, ch, near, r)
-	bends := p.bentBlocks(e, x, cs[ch.order[0]], near, ch.datum[0] != byMajority)
+	bends := p.bentBlocks(e, x, cs[ch.order[0]], near, ch.datum[0] != ByMajority)
 	lone := make([]bool, len(e.points)) // under any that survives
 	for h, i := range ch.order {
 		if ch.survives[h] {

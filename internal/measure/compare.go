@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // Progress is two stages of one job side by side.
@@ -102,7 +103,7 @@ func (p *Progress) progress(x PointResult, before bool, y PointResult, c change)
 			out.Detectable = roundMM(math.Sqrt(lambdaChange * largestVariance(c.cov)))
 		}
 	}
-	if out.Answer = answer(before, out.Was, out.Is); out.Answer == broughtIn && p.To == "during" {
+	if out.Answer = answer(before, out.Was, out.Is); out.Answer == broughtIn && p.To == job.StageDuring {
 		out.Answer = inForNow // the work goes on: it may move again, and is measured again when all is done
 	}
 	return out

@@ -23,7 +23,7 @@ func rowOf(r *job.Reading) row {
 
 // hasFigures says that the row has something to compare.
 func hasFigures(r *job.Reading) bool {
-	if r.Kind == "xyz" || r.Kind == "rim" {
+	if r.Kind == job.ReadXYZ || r.Kind == job.ReadRim {
 		return r.X.Known && r.Y.Known && r.Z.Known && !math.IsNaN(r.X.Value+r.Y.Value+r.Z.Value)
 	}
 	return r.Value.Known && !math.IsNaN(r.Value.Value)
@@ -65,7 +65,7 @@ func (p *problem) copies() []bool {
 			var same []int
 			with := 0
 			for _, i := range setups[later] {
-				if k := p.in.Readings[i].Kind; k != "xyz" && k != "rim" {
+				if k := p.in.Readings[i].Kind; k != job.ReadXYZ && k != job.ReadRim {
 					continue
 				}
 				with++

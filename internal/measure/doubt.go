@@ -52,10 +52,10 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 	if ch.order[0] != ch.majority {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block chosen by %s is not the largest", ch.datum[0]))
 	}
-	if 2*first.steady.Len() <= len(e.points) && first.chance > maxChance && ch.datum[0] != byReference {
+	if 2*first.steady.Len() <= len(e.points) && first.chance > maxChance && ch.datum[0] != ByReference {
 		r.Why = append(r.Why, fmt.Sprintf("the steady block may be chance: of %d points that moved one by one about %s groups of %d would fit together as well", len(e.points), few(first.chance), first.steady.Len()))
 	}
-	if 2*first.steady.Len() <= len(e.points) && ch.datum[0] == byMajority && len(first.groups) == 0 {
+	if 2*first.steady.Len() <= len(e.points) && ch.datum[0] == ByMajority && len(first.groups) == 0 {
 		r.Why = append(r.Why, fmt.Sprintf("no more than half of the points (%d of %d) kept their places against one another, and neither reference points nor the impact speak for them", first.steady.Len(), len(e.points)))
 	}
 	r.Why = append(r.Why, p.otherSolutions(e, first)...)

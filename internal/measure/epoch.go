@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // epoch is where the points are now, in the frame of one set-up, before
@@ -176,7 +177,7 @@ func (p *problem) spanUsable(e *epoch, s *span) bool {
 	if e.slot[s.from] < 0 || e.slot[s.to] < 0 {
 		return false
 	}
-	return s.kind == "length" || e.linked[s.setup]
+	return s.kind == job.ReadLength || e.linked[s.setup]
 }
 
 // allSpans uses every length and height.
@@ -241,7 +242,7 @@ func (p *problem) network(e *epoch, use func(*span) bool) *network {
 			continue
 		}
 		o := geom.NetObs{Kind: geom.NetLength, Pose: -1, A: e.slot[s.from], B: e.slot[s.to], Value: s.value, Std: s.std}
-		if s.kind == "height" {
+		if s.kind == job.ReadHeight {
 			o.Kind, o.Pose, o.Axis = geom.NetHeight, nw.poseOf[s.setup], 2
 		}
 		nw.Obs = append(nw.Obs, o)
@@ -328,7 +329,7 @@ func (p *problem) locateRest(e *epoch) {
 				} else if sp.to == i {
 					other = sp.from
 				}
-				if other >= 0 && e.slot[other] >= 0 && (sp.kind == "length" || e.linked[sp.setup]) {
+				if other >= 0 && e.slot[other] >= 0 && (sp.kind == job.ReadLength || e.linked[sp.setup]) {
 					n++
 				}
 			}
@@ -349,7 +350,7 @@ func (p *problem) anyLeft(e *epoch) bool {
 // nominal coordinates: the form is known, the place is not.
 func (p *problem) locateByLengths(e *epoch) {
 	for _, s := range p.spans {
-		if s.kind != "length" {
+		if s.kind != job.ReadLength {
 			continue
 		}
 		for _, i := range []int{s.from, s.to} {

@@ -15,9 +15,9 @@ import (
 
 // What chose the steady block.
 const (
-	byReference = "reference"
-	byImpact    = "impact"
-	byMajority  = "majority"
+	ByReference = "reference"
+	ByImpact    = "impact"
+	ByMajority  = "majority"
 )
 
 // choice is what the evidence says about the candidates.
@@ -45,16 +45,16 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 	var refText string
 	ch.reference, refText = p.chosenByReferences(e, cs)
 	left := p.leftByImpact(e, cs, &ch)
-	first, datum, why := ch.majority, byMajority, fmt.Sprintf("the largest block: %d of %d points kept their places against one another", cs[ch.majority].steady.Len(), len(e.points))
+	first, datum, why := ch.majority, ByMajority, fmt.Sprintf("the largest block: %d of %d points kept their places against one another", cs[ch.majority].steady.Len(), len(e.points))
 	if len(ch.excluded) > 0 {
-		first, datum = left[0], byImpact
+		first, datum = left[0], ByImpact
 		why = fmt.Sprintf("the impact is recorded as %s, and this block lies away from it", p.in.Impact)
 		if len(left) > 1 {
 			why = fmt.Sprintf("the impact is recorded as %s, and of %d blocks that lie away from it this is the largest", p.in.Impact, len(left))
 		}
 	}
 	if ch.reference >= 0 {
-		first, datum, why = ch.reference, byReference, refText
+		first, datum, why = ch.reference, ByReference, refText
 	}
 	ch.order = []int{first}
 	for i := range cs {
@@ -183,7 +183,7 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 	}
 	text := "the nominated reference points " + joinIDs(in) + " kept their places against one another"
 	if len(out) > 0 {
-		p.note(diag.Caution, "reference-moved", joinIDs(out),
+		p.note(diag.Caution, referenceMoved, joinIDs(out),
 			fmt.Sprintf("nominated reference point %s does not agree with %s; it is not used as reference", joinIDs(out), joinIDs(in)),
 			"measure it again; if it stays so, the point itself has moved")
 	}
@@ -343,10 +343,10 @@ func (p *problem) lengthAlong(e *epoch, dir geom.Vec) float64 {
 // zero when it is unknown.
 func (p *problem) awayFromImpact() geom.Vec {
 	back, right := geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}
-	if p.in.Axes.X == "forward" {
+	if p.in.Axes.X == body.Forward {
 		back = back.Scale(-1)
 	}
-	if p.in.Axes.Y == "left" {
+	if p.in.Axes.Y == body.Left {
 		right = right.Scale(-1)
 	}
 	var v geom.Vec

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // Lengths alone have several solutions: a point may lie on either side of what it
@@ -79,7 +80,7 @@ func (p *problem) lengthsAgree(e *epoch, set []int) bool {
 	chi2, dof := 0.0, 0
 	for k := range p.spans {
 		s := &p.spans[k]
-		if s.kind != "length" || !p.spanUsable(e, s) || slices.Contains(set, e.slot[s.from]) || slices.Contains(set, e.slot[s.to]) {
+		if s.kind != job.ReadLength || !p.spanUsable(e, s) || slices.Contains(set, e.slot[s.from]) || slices.Contains(set, e.slot[s.to]) {
 			continue
 		}
 		d := s.value - p.in.Points[s.from].At().Dist(p.in.Points[s.to].At())

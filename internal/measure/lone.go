@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/elem"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // A reading that is wrong in itself looks just like a point that moved by itself.
@@ -73,7 +74,7 @@ func (p *problem) spanShows(e *epoch, c *candidate, i int) bool {
 			continue
 		}
 		along := p.in.Points[e.points[a]].At().Sub(p.in.Points[e.points[b]].At()).Unit()
-		if s.kind == "height" {
+		if s.kind == job.ReadHeight {
 			along = geom.Vec{0, 0, 1}
 		}
 		if math.Abs(along.Dot(c.shift[i])) > shows*elem.Hypot(s.std, p.std0[e.points[i]]) {

@@ -82,6 +82,14 @@ type span struct {
 	value, std      float64
 }
 
+// Codes of notes that other pages say in words of their own.
+const (
+	referenceMoved     = "reference-moved"
+	pointsMissing      = "points-missing"
+	CodeReferenceMoved = "measure." + referenceMoved
+	CodePointsMissing  = "measure." + pointsMissing
+)
+
 func (p *problem) note(sev diag.Severity, code, where, text, hint string) {
 	p.notes = append(p.notes, diag.Note{Code: "measure." + code, Severity: sev, Where: where, Text: text, Hint: hint})
 }
@@ -159,22 +167,22 @@ func (p *problem) take(r *job.Reading, byID map[string]int) {
 		p.refuseReading(r, "the body has no control point "+string(r.From), "check the label")
 		return
 	}
-	if r.Kind == "xyz" {
+	if r.Kind == job.ReadXYZ {
 		p.takeCoord(r, k, from)
 		return
 	}
-	if r.Kind == "rim" {
+	if r.Kind == job.ReadRim {
 		p.takeRim(r, k, from)
 		return
 	}
 	to, ok := p.index[r.To]
 	std := p.stdOf(r, k)
 	switch {
-	case r.Kind != "length" && r.Kind != "height":
+	case r.Kind != job.ReadLength && r.Kind != job.ReadHeight:
 		p.refuseReading(r, fmt.Sprintf("kind %q is not xyz, rim, length or height", r.Kind), "correct the kind")
 	case !ok || to == from:
 		p.refuseReading(r, fmt.Sprintf("the second point %q is no other control point", r.To), "check the label")
-	case !r.Value.Known || !finite(r.Value.Value) || (r.Kind == "length" && r.Value.Value <= 0):
+	case !r.Value.Known || !finite(r.Value.Value) || (r.Kind == job.ReadLength && r.Value.Value <= 0):
 		p.refuseReading(r, "the value is missing or no usable number", "give it in millimetres")
 	case !(std > 0):
 		p.refuseReading(r, "no standard uncertainty is given", "give std_mm, or the uncertainty of the set-up")

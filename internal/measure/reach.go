@@ -72,7 +72,7 @@ func imagined(in Input, like job.Setup, n int) Input {
 		x.ID, x.Stage = fmt.Sprintf("imagined-%d", k), in.Stage
 		in.Setups = append(in.Setups, x)
 		for _, p := range in.Points {
-			r := job.Reading{Setup: x.ID, Kind: "xyz", From: p.ID}
+			r := job.Reading{Setup: x.ID, Kind: job.ReadXYZ, From: p.ID}
 			r.X.Known, r.Y.Known, r.Z.Known = true, true, true
 			r.X.Value, r.Y.Value, r.Z.Value = p.X+float64(k), p.Y, p.Z
 			in.Readings = append(in.Readings, r)

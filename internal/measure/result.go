@@ -226,6 +226,13 @@ type Observation struct {
 	Controlled bool         `json:"controlled"`
 }
 
+// Kinds of suspicion that speak of all readings of a set-up.
+const (
+	SuspectUnit   = "unit"
+	SuspectScale  = "scale"
+	SuspectMirror = "mirror"
+)
+
 // Suspect is a gross error that would explain what is seen. It is a
 // suggestion: nothing is corrected.
 type Suspect struct {

@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/normal"
 )
 
@@ -203,7 +204,7 @@ func (p *problem) listMissing(e *epoch, r *Result) {
 		}
 	}
 	if len(r.Missing) > 0 {
-		p.note(diag.Caution, "points-missing", joinIDs(r.Missing),
+		p.note(diag.Caution, pointsMissing, joinIDs(r.Missing),
 			fmt.Sprintf("%d control points have no usable position; nothing is known about them", len(r.Missing)), "measure them, or say why they cannot be reached")
 	}
 }
@@ -215,7 +216,7 @@ func (p *problem) checkLengths(r *Result) {
 	for _, s := range p.spans {
 		a, b := p.in.Points[s.from].At(), p.in.Points[s.to].At()
 		nominal := a.Dist(b)
-		if s.kind == "height" {
+		if s.kind == job.ReadHeight {
 			nominal = a[2] - b[2]
 		}
 		v := float64(s.std*s.std) + float64(p.std0[s.from]*p.std0[s.from]) + float64(p.std0[s.to]*p.std0[s.to])

@@ -61,9 +61,9 @@ func (p *problem) suspectEvery(r *Result) {
 			continue
 		}
 		if times[s.every]++; times[s.every] == manySlips {
-			kind := "unit"
+			kind := SuspectUnit
 			if strings.HasSuffix(s.every, theSign) {
-				kind = "mirror"
+				kind = SuspectMirror
 			}
 			r.Suspects = append(r.Suspects, Suspect{Kind: kind, Setup: s.Setup, Points: []body.PointID{},
 				Text: fmt.Sprintf("%d or more readings of set-up %s fit when one thing is set right in each, %s: its frame or its unit was another for a part of the readings", manySlips, s.Setup, s.every)})

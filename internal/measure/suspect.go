@@ -49,7 +49,7 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 // wholeSetup says that the suspicion is about every reading of a set-up: its
 // unit, its scale or its frame. Nothing measured with it is certain then.
 func (s Suspect) wholeSetup() bool {
-	return len(s.Points) == 0 && (s.Kind == "unit" || s.Kind == "scale" || s.Kind == "mirror")
+	return len(s.Points) == 0 && (s.Kind == SuspectUnit || s.Kind == SuspectScale || s.Kind == SuspectMirror)
 }
 
 // unitFactors are the factors between units of length that get mixed up:
@@ -71,7 +71,7 @@ func (p *problem) suspectUnit(r *Result) bool {
 		for _, u := range unitFactors {
 			if math.Abs(m/u.factor-1) < 0.03 {
 				found = true
-				r.Suspects = append(r.Suspects, Suspect{Kind: "unit", Setup: p.setups[k].id, Points: []body.PointID{},
+				r.Suspects = append(r.Suspects, Suspect{Kind: SuspectUnit, Setup: p.setups[k].id, Points: []body.PointID{},
 					Text: fmt.Sprintf("the distances of set-up %s are %s times the nominal ones: its readings look like %s", p.setups[k].id, strconv.FormatFloat(m, 'g', 3, 64), u.text)})
 				break
 			}
@@ -120,7 +120,7 @@ func (p *problem) suspectScale(e *epoch, best *candidate, r *Result) {
 		m.To[i] = m.To[i].Scale(1 / s)
 	}
 	if b, ok := p.tryOther(m, e, best); ok {
-		r.Suspects = append(r.Suspects, Suspect{Kind: "scale", Setup: p.setups[e.base].id, Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
+		r.Suspects = append(r.Suspects, Suspect{Kind: SuspectScale, Setup: p.setups[e.base].id, Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
 			Text: fmt.Sprintf("%d points fit when all distances are divided by %s: unit or frame error", b.Set.Len(), strconv.FormatFloat(s, 'f', 5, 64))})
 	}
 }
@@ -167,7 +167,7 @@ func (p *problem) suspectMirror(e *epoch, best *candidate, r *Result) {
 			return
 		}
 	}
-	r.Suspects = append(r.Suspects, Suspect{Kind: "mirror", Setup: p.setupName(e), Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
+	r.Suspects = append(r.Suspects, Suspect{Kind: SuspectMirror, Setup: p.setupName(e), Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
 		Text: fmt.Sprintf("with left and right exchanged %d points fit: a left-handed frame, or all labels exchanged", b.Set.Len())})
 }
 
@@ -188,7 +188,7 @@ func (p *problem) suspectTurned(e *epoch, c *candidate, r *Result) {
 		for _, i := range g.set.Members() {
 			points = append(points, p.id(e.points[i]))
 		}
-		r.Suspects = append(r.Suspects, Suspect{Kind: "mirror", Setup: p.setupName(e), Points: points,
+		r.Suspects = append(r.Suspects, Suspect{Kind: SuspectMirror, Setup: p.setupName(e), Points: points,
 			Text: fmt.Sprintf("%s fit together when they are turned by %.0f degrees, which no section of a vehicle does: an axis reversed, or labels exchanged", joinIDs(points), turn*degree)})
 	}
 }

@@ -40,7 +40,7 @@ func heavy(p body.Part, limit unit.Kilogram) bool {
 	if limit > 0 && p.Mass > 0 {
 		return p.Mass > limit
 	}
-	return p.Kind == "casting" || p.Kind == "piece" || p.Kind == "module"
+	return p.Kind == body.PartCasting || p.Kind == body.PartPiece || p.Kind == body.PartModule
 }
 
 // liftNote says what the part weighs against what one person lifts.

@@ -122,7 +122,7 @@ func (c layoutCheck) published(l body.Layout, mat body.Material) {
 	}
 	x, ok := c.b.in.Body.RivetBounds(l.Bounds)
 	d := float64(mat.Diameter)
-	if x.Of == "hole" {
+	if x.Of == body.OfHole {
 		d = float64(mat.Drill)
 	}
 	if !ok || d <= 0 {

@@ -63,7 +63,7 @@ func (b *builder) stills() []stillness {
 	var out []stillness
 	for _, i := range b.open.order {
 		id := b.open.model.ids[i]
-		if !slices.ContainsFunc(b.whole(id), func(p body.PartID) bool { return b.part(p).Rolls == "no" }) && b.part(id).Rolls != "no" {
+		if !slices.ContainsFunc(b.whole(id), func(p body.PartID) bool { return b.part(p).Rolls == body.No }) && b.part(id).Rolls != body.No {
 			continue
 		}
 		s := stillness{name: b.part(id).Name + " is off"}
@@ -81,12 +81,12 @@ func (b *builder) stills() []stillness {
 		out = append(out, s)
 	}
 	for _, n := range b.nodes {
-		if n.rolls != "no" {
+		if n.rolls != body.No {
 			continue
 		}
 		s := stillness{name: fmt.Sprintf("since %q", n.step.Name), from: []*node{n}}
 		for _, o := range b.nodes {
-			if o.rolls == "yes" && reaches(n, o) {
+			if o.rolls == body.Yes && reaches(n, o) {
 				s.to = []*node{o}
 				break
 			}

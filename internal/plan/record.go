@@ -97,7 +97,7 @@ func (n *node) batch(m body.Material) {
 // openTime has the time written down that an adhesive is open, and the
 // temperature it cures at.
 func (b *builder) openTime(n *node, m body.Material) {
-	if m.Kind != "adhesive" || len(m.Cure) == 0 {
+	if m.Kind != body.Adhesive || len(m.Cure) == 0 {
 		return
 	}
 	r := body.Reading{ID: body.OpenReading(m.ID), Name: "From mixing to the last fastener: " + m.Name, Unit: "min", Cite: m.Cite}

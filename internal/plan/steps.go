@@ -283,7 +283,7 @@ func (b *builder) join(n, last *node, id string, st body.Step) {
 func adhesives(st body.Step, mats map[body.MaterialID]body.Material) []body.MaterialID {
 	var out []body.MaterialID
 	add := func(id body.MaterialID) {
-		if m := mats[id]; (m.Kind == "adhesive" || len(m.Cure) > 0) && !slices.Contains(out, id) {
+		if m := mats[id]; (m.Kind == body.Adhesive || len(m.Cure) > 0) && !slices.Contains(out, id) {
 			out = append(out, id)
 		}
 	}

@@ -100,11 +100,11 @@ func (b *builder) triggered(ask func(body.TaskID, string) *taskWant) {
 
 func whenPhase(when string) int {
 	switch when {
-	case "start":
+	case body.TaskStart:
 		return prepare
-	case "open":
+	case body.TaskOpen:
 		return ready
-	case "close":
+	case body.TaskClose:
 		return check
 	}
 	return finish

@@ -91,7 +91,7 @@ func Classify(l body.Level, i job.Indication, confidence float64) Shape {
 // only what neither limit accepts is refused.
 func JudgeIndication(l body.Level, i job.Indication, confidence float64) (Outcome, string) {
 	what := i.Length.String() + " by " + i.Width.String()
-	if i.Crack == "yes" {
+	if i.Crack == body.Yes {
 		return OutcomeRefused, "the indication of " + what + " is a crack: a crack is refused whatever its size"
 	}
 	shape := Classify(l, i, confidence)
@@ -103,7 +103,7 @@ func JudgeIndication(l body.Level, i job.Indication, confidence float64) (Outcom
 	switch o := within(float64(limit), float64(i.Length), float64(i.Std), confidence); {
 	case o == OutcomeRefused && shape == ShapeUnsure && within(float64(l.NonLinear), float64(i.Length), float64(i.Std), confidence) != OutcomeRefused:
 		return OutcomeOpen, text + ", and more if it is non-linear: measure its width better"
-	case o == OutcomeAccepted && shape != NonLinear && i.Crack != "no":
+	case o == OutcomeAccepted && shape != NonLinear && i.Crack != body.No:
 		return OutcomeOpen, text + ", but nobody has said whether it is a crack: look at it with a lens"
 	case o == OutcomeOpen:
 		return o, text + ": measure its length better"

@@ -68,7 +68,7 @@ func (g Gate) supplies() []Wanted {
 	}
 	var out []Wanted
 	for _, o := range cost.Supplied(cost.Order(route.Plan, route.Bill), g.of.Job) {
-		if o.Kind != "part" && !g.of.Job.Tracks(o.ID) || o.Arrived >= o.Count {
+		if o.Kind != cost.OrderPart && !g.of.Job.Tracks(o.ID) || o.Arrived >= o.Count {
 			continue
 		}
 		must := fmt.Sprintf("%s; %d of %d came", o.Name, o.Arrived, o.Count)

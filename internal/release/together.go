@@ -113,7 +113,7 @@ func across(x job.Indication, way geom.Vec) float64 {
 // tooSmall says that an indication is surely smaller than those that the level
 // counts, with its expanded uncertainty (k = 2), and surely no crack.
 func tooSmall(l body.Level, x job.Indication) bool {
-	return l.CountsFrom > 0 && x.Crack == "no" && float64(x.Length)+float64(2*x.Std) < float64(l.CountsFrom)-roundingMM
+	return l.CountsFrom > 0 && x.Crack == body.No && float64(x.Length)+float64(2*x.Std) < float64(l.CountsFrom)-roundingMM
 }
 
 // united is two as one.

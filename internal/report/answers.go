@@ -106,7 +106,7 @@ func toleranceLine(c movedCount) string {
 // referenceLine names the nominated reference points that were not used.
 func referenceLine(in Input) string {
 	h, ok := in.Measure.Best()
-	if !ok || h.Datum != "reference" {
+	if !ok || h.Datum != measure.ByReference {
 		return ""
 	}
 	var out []string

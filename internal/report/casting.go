@@ -186,7 +186,7 @@ func findingMarks(in Input, c body.CastingID) []mark {
 	for _, f := range in.Inspect.Findings {
 		if f.Casting == c && f.Located && len(f.Path) > 0 {
 			site, _ := s.Closest(picture.Middle(f.Path))
-			out = append(out, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face), f.Through == "yes" || s.SidesDoubt() != ""})
+			out = append(out, mark{string(f.ID), f.Path, s.Mesh().FaceNormal(site.Face), f.Through == body.Yes || s.SidesDoubt() != ""})
 		}
 	}
 	return out
@@ -391,7 +391,7 @@ func coverRowOf(in Input, c inspect.Coverage) coverRow {
 	if c.By != "" {
 		row.Who += ", " + day(c.On) + "."
 	}
-	if c.Part != "" && !c.Own && c.State != "not-yet" {
+	if c.Part != "" && !c.Own && c.State != job.StateNotYet {
 		row.How = "Entered for " + c.Part + "."
 	}
 	if !c.Covered {

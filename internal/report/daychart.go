@@ -198,7 +198,7 @@ func drawBar(d *picture.Drawing, days []workday, r chartRow, b bar, y float64) {
 	}
 	d.Rect("bar "+b.class, x0, y+1, w, rowHeight-5)
 	cls := "tiny"
-	if b.class == "repair" {
+	if b.class == plan.PhaseRepair {
 		cls = "tiny light"
 	}
 	switch {

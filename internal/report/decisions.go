@@ -80,7 +80,7 @@ func ruleRowOf(r decide.RowResult, confidence float64) ruleRow {
 		if c.Prob > 0 && c.Prob < 1 {
 			state += " (" + percentBeside(c.Prob, confidence) + ")"
 		}
-		row.Conds = append(row.Conds, condRow{conditionText(c), or(c.Value, "not known"), state, sentence(c.Need), c.State == "met"})
+		row.Conds = append(row.Conds, condRow{conditionText(c), or(c.Value, "not known"), state, sentence(c.Need), c.State == decide.CondMet})
 	}
 	return row
 }
@@ -93,7 +93,7 @@ func conditionText(c decide.CondResult) string {
 // silentText says why a row does not apply: its first condition not met.
 func silentText(r decide.RowResult) string {
 	for _, c := range r.Conds {
-		if c.State == "not met" {
+		if c.State == decide.CondNotMet {
 			return fmt.Sprintf("%s (%s; it is %s)", r.Row, conditionText(c), or(c.Value, "not known"))
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
@@ -143,7 +144,7 @@ func foundText(j job.Finding) string {
 }
 
 func throughText(j job.Finding) string {
-	if j.Through == "yes" || j.Through == "no" {
+	if j.Through == body.Yes || j.Through == body.No {
 		return j.Through
 	}
 	return "not known"

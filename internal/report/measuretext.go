@@ -57,7 +57,7 @@ func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r
 // told says that a note repeats what stands above in other words. One that
 // blocks is never left out.
 func told(n diag.Note) bool {
-	return !n.Blocks() && (n.Code == "measure.reference-moved" || n.Code == "measure.points-missing" || strings.HasPrefix(n.Code, "measure.suspect-"))
+	return !n.Blocks() && (n.Code == measure.CodeReferenceMoved || n.Code == measure.CodePointsMissing || strings.HasPrefix(n.Code, "measure.suspect-"))
 }
 
 // textPage is plain text in lines of a width.

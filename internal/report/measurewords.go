@@ -112,7 +112,7 @@ func (m measured) claim(i int) string {
 // evidence went on without, with what shows that they moved.
 func (m measured) disagreeing() []string {
 	h, ok := m.r.Best()
-	if !ok || h.Datum != "reference" {
+	if !ok || h.Datum != measure.ByReference {
 		return nil
 	}
 	var agree []string

@@ -70,7 +70,7 @@ func decideNext(f decide.Finding) []string {
 	seen := map[string]bool{}
 	for _, r := range f.Rows {
 		for _, c := range r.Conds {
-			if c.Need != "" && c.State != "met" && c.State != "not met" && !seen[c.Need] {
+			if c.Need != "" && c.State != decide.CondMet && c.State != decide.CondNotMet && !seen[c.Need] {
 				seen[c.Need] = true
 				out = append(out, string(f.ID)+": "+sentence(c.Need))
 			}

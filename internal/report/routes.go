@@ -9,6 +9,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/job"
 	"fettle/internal/plan"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -233,9 +234,9 @@ func lossWord(b cost.Bill) word {
 // rounded so that what is printed is true.
 func lossLimit(l cost.Loss) unit.Minor {
 	switch {
-	case l.Left == l.Right && !l.IsLoss && l.Operator == ">=":
+	case l.Left == l.Right && !l.IsLoss && l.Operator == shop.AtLeast:
 		return l.Right + 1
-	case l.Left == l.Right && l.IsLoss && l.Operator == ">":
+	case l.Left == l.Right && l.IsLoss && l.Operator == shop.Above:
 		return l.Right - 1
 	}
 	return l.Right
@@ -243,7 +244,7 @@ func lossLimit(l cost.Loss) unit.Minor {
 
 func lossOf(l cost.Loss, currency string) lossRow {
 	left := "repair"
-	if l.Kind == "formula" {
+	if l.Kind == shop.LossFormula {
 		left = "repair plus salvage"
 	}
 	row := lossRow{Name: l.Name, Because: sentence(l.Because), Applies: l.Applies,

@@ -59,7 +59,7 @@ func sheetStepOf(in Input, r compare.Route, i int) sheetStep {
 		For: forWords(in, s), Text: base.Text, Cite: s.Cite, Hold: base.Hold, Second: s.Second, Notes: sentences(s.Notes), Records: base.Records, Keyed: len(s.Readings) > 0,
 		Rivets: base.Layout.Text, Joints: jointWords(in.Body, r.Plan, s), Order: orderWords(r.Plan, i), Together: togetherWords(r.Plan, i)}
 	for _, x := range s.Releases {
-		if x.Kind == "delivery" {
+		if x.Kind == plan.Delivery {
 			c.Arrive = append(c.Arrive, x.Name)
 		}
 	}
@@ -92,7 +92,7 @@ func stepStop(s plan.Step, r compare.Route) []string {
 		}
 	}
 	for _, x := range s.Releases {
-		if x.Kind == "answer" {
+		if x.Kind == plan.Answer {
 			own = append(own, sentence("waits for "+x.Name))
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/job"
 	"fettle/internal/measure"
 )
 
@@ -70,7 +71,7 @@ func buildStages(in Input) *stagePart {
 // progressTo is the comparison of the first stage with the one named.
 func progressTo(in Input, stage string) (measure.Progress, bool) {
 	for _, p := range in.Progress {
-		if p.From == "before" && p.To == stage {
+		if p.From == job.StageBefore && p.To == stage {
 			return p, true
 		}
 	}

@@ -139,7 +139,7 @@ func recordsOf(s plan.Step) []recordRow {
 	}
 	for _, r := range s.Readings {
 		row := recordRow{What: r.Name, Limits: r.Limits(), Key: r.ID}
-		if r.Unit != "text" {
+		if r.Unit != body.TextUnit {
 			row.What += " [" + r.Unit + "]"
 		}
 		out = append(out, row)

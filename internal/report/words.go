@@ -6,6 +6,8 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/geom"
+	"fettle/internal/job"
+	"fettle/internal/plan"
 )
 
 // cautionText is the usual warning for a hazard, in plain words. Every one
@@ -122,11 +124,11 @@ func stateWord(s string) word {
 func areaWord(state string, covered bool) word {
 	text := "not yet inspected"
 	switch state {
-	case "seen":
+	case job.StateSeen:
 		text = "seen by eye"
-	case "penetrant":
+	case job.StatePenetrant:
 		text = "penetrant done"
-	case "not-reachable":
+	case job.StateNotReachable:
 		text = "cannot be reached yet"
 	}
 	if covered {
@@ -153,17 +155,17 @@ func tipWord(s string) string {
 // phaseName is a phase of the work as a heading.
 func phaseName(p string) string {
 	switch p {
-	case "prepare":
+	case plan.PhasePrepare:
 		return "Prepare"
-	case "open":
+	case plan.PhaseOpen:
 		return "Open up"
-	case "repair":
+	case plan.PhaseRepair:
 		return "Repair"
-	case "check":
+	case plan.PhaseCheck:
 		return "Check"
-	case "close":
+	case plan.PhaseClose:
 		return "Close up"
-	case "finish":
+	case plan.PhaseFinish:
 		return "Finish"
 	}
 	return p
@@ -245,13 +247,13 @@ type frame struct{ rear, right, up geom.Vec }
 
 func frameOf(a body.Axes) frame {
 	f := frame{geom.Vec{1, 0, 0}, geom.Vec{0, 1, 0}, geom.Vec{0, 0, 1}}
-	if a.X == "forward" {
+	if a.X == body.Forward {
 		f.rear = geom.Vec{-1, 0, 0}
 	}
-	if a.Y == "left" {
+	if a.Y == body.Left {
 		f.right = geom.Vec{0, -1, 0}
 	}
-	if a.Z == "down" {
+	if a.Z == body.Down {
 		f.up = geom.Vec{0, 0, -1}
 	}
 	return f

@@ -175,6 +175,14 @@ type Tax struct {
 	On   []string  `doc:"on,required" help:"labour, parts, materials, sublet, storage" oneof:"labour|parts|materials|sublet|storage"`
 }
 
+// Kinds of a rule for a total loss, and which side of equality is one.
+const (
+	LossPercentage = "percentage" // repair against value
+	LossFormula    = "formula"    // repair plus salvage against value
+	AtLeast        = ">="
+	Above          = ">"
+)
+
 // LossRule is one rule by which a total loss is judged. Law and insurer
 // decide; the program only computes what the rule says.
 type LossRule struct {
@@ -186,6 +194,18 @@ type LossRule struct {
 	Applies  bool      `doc:"applies" help:"yes for the rule that binds in this shop; the others are shown for comparison"`
 	WithTax  bool      `doc:"with_tax" help:"yes: repair cost including tax"`
 }
+
+// What taxes and spreads are on.
+const (
+	OnLabour    = "labour"
+	OnParts     = "parts"
+	OnMaterials = "materials"
+	OnSublet    = "sublet"
+	OnStorage   = "storage"
+)
+
+// SpreadTenths says that one in ten is below the low end of a spread and one in ten above the high one.
+const SpreadTenths = "tenths"
 
 // Spread says how far figures of one kind may turn out off from the plan's.
 type Spread struct {

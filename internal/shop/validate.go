@@ -306,9 +306,9 @@ func (c *checker) lossRules() {
 		path := fmt.Sprintf("total_loss[%d]", i)
 		given := c.shop.at.Has(path + ".percent")
 		switch {
-		case r.Kind == "percentage" && r.Percent <= 0:
+		case r.Kind == LossPercentage && r.Percent <= 0:
 			c.fault(path, "a percentage rule needs its threshold", "write for example 'percent: 70 %'")
-		case r.Kind == "formula" && (given || r.Percent != 0):
+		case r.Kind == LossFormula && (given || r.Percent != 0):
 			c.fault(path+".percent", "a formula rule has no threshold", "take it out, or make it a percentage rule")
 		}
 		if r.Applies {
@@ -368,7 +368,7 @@ func (c *checker) spreads() {
 		if (s.Together != 0) != (s.Factor != "") {
 			c.fault(path, "a factor and how far its figures go together belong to one another", "give both 'factor' and 'together', or neither")
 		}
-		if _, ok := c.shop.Rate(s.Skill); s.Skill != "" && (s.On != "labour" || !ok) {
+		if _, ok := c.shop.Rate(s.Skill); s.Skill != "" && (s.On != OnLabour || !ok) {
 			c.fault(path+".skill", fmt.Sprintf("skill %q has no rate, or the spread is not on labour", s.Skill), doc.DidYouMean(string(s.Skill), c.shop.skills()))
 		}
 	}

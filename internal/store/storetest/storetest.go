@@ -366,7 +366,7 @@ func erased(t *testing.T, u *under) {
 		t.Errorf("what was erased is still there, or more is gone: %v", err)
 	}
 	now := u.read(t, "J1").State()
-	if f := now.Findings[0]; f.Text != job.Erased || f.By != job.Erased || f.Kind != "dent" || now.Findings[1].By != "W2" {
+	if f := now.Findings[0]; f.Text != job.Erased || f.By != job.Erased || f.Kind != body.Dent || now.Findings[1].By != "W2" {
 		t.Errorf("%+v", now.Findings)
 	}
 	if _, err := u.Append(u.ctx, "J1", app.Change{Key: "a", By: "p-1", Events: []job.Event{found(u.create(t, "J2"), "D1", "Mrs Invented was there")}}, nil); err != nil {
