@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // A job is permitted when each of its findings is allowed and no note blocks, and only then; a
@@ -211,6 +213,81 @@ func TestOnlyCutsAndNewPartsTreatSeveral(t *testing.T) {
 			}
 			if got := newScene(w.in).treatedTogether(a); !slices.Equal(got, want) {
 				t.Errorf("%s, difference %d: %v are treated together, want %v", k, other, got, want)
+			}
+		}
+	}
+}
+
+// The revision in force may be relied on while the last look-up up to today found it to be the
+// current one, and one since it took effect did; of two on one day the one that found another
+// revision counts. What was looked up of another procedure, by somebody whose record does not
+// stand or for a day to come changes nothing. Drawn: up to five look-ups, against the rule in
+// other words.
+func TestLastLookUpDecidesSeed104(t *testing.T) {
+	rng := rand.New(rand.NewPCG(104, 104))
+	seen := map[bool]int{}
+	for n := range draws(150, 20000) {
+		w := newWorld()
+		w.crack("F1", 20, 1, "OPEN-1")
+		w.in.Job.Opened = day(2030, 1, 1)
+		w.in.Job.Checks = nil
+		effective, today := w.in.Body.Procedures[0].Effective, w.in.Today
+		for range 1 + rng.IntN(5) {
+			w.in.Job.Checks = append(w.in.Job.Checks, job.Check{Procedure: []body.ProcedureID{"CHECK", "CHECK", "OTHER"}[rng.IntN(3)], Revision: []string{"B", "B", "C"}[rng.IntN(3)],
+				By: []string{"planner", "planner", "nobody"}[rng.IntN(3)], On: []unit.Date{effective.AddDays(-1), effective, today.AddDays(-1), today, today.AddDays(1)}[rng.IntN(5)]})
+		}
+		// Day by day: what is known of the revision in the evening.
+		found, other := false, false
+		for d := day(2030, 1, 1); !today.Before(d); d = d.AddDays(1) {
+			any, another := false, false
+			for _, c := range w.in.Job.Checks {
+				if c.Procedure == "CHECK" && c.On == d {
+					any, another = true, another || c.Revision != "B"
+					found = found || c.Revision == "B" && c.By == "planner" && !d.Before(effective)
+				}
+			}
+			if any {
+				other = another
+			}
+		}
+		want := !found || other
+		res, _ := Run(w.in)
+		if p := res.Procedures[0]; p.Unchecked != want || res.Permits == want || (p.Why != "") != want {
+			t.Fatalf("job %d: unchecked %v (%s), permits %v, want unchecked %v of %+v", n, p.Unchecked, p.Why, res.Permits, want, w.in.Job.Checks)
+		}
+		seen[want]++
+	}
+	if seen[true] < 20 || seen[false] < 20 {
+		t.Errorf("%v", seen)
+	}
+}
+
+// A record of a step that names no finding is about the only one that it can be about: one
+// finding was accepted for a treatment that has such a step. Every pair of what was accepted
+// for two findings.
+func TestARecordWithoutAFindingIsOfTheOnlyOne(t *testing.T) {
+	has := map[body.TreatmentKind][]string{body.WeldBacking: {"form", "bond"}, body.Weld: {"weld"}, body.Dress: {"Form"}, "": nil}
+	for one := range has {
+		for two := range has {
+			w := plated()
+			w.crack("F2", 9, 1, "CRITICAL-1")
+			w.in.Body.Treatments = append(w.in.Body.Treatments, body.Treatment{ID: "T-D", Kind: body.Dress, Steps: []body.Step{{Name: "Form"}}})
+			for id, k := range map[job.FindingID]body.TreatmentKind{"F1": one, "F2": two} {
+				if k != "" {
+					w.in.Job.Accepted = append(w.in.Job.Accepted, job.Accepted{Finding: id, Kind: k, By: "P1", On: day(2030, 3, 1)})
+				}
+			}
+			s := newScene(w.in)
+			for _, step := range []string{"Form", "BOND", "Weld", "Look"} {
+				n := 0
+				for _, k := range []body.TreatmentKind{one, two} {
+					if slices.ContainsFunc(has[k], func(x string) bool { return strings.EqualFold(x, step) }) {
+						n++
+					}
+				}
+				if got := s.onlyOne(step); got != (n == 1) {
+					t.Errorf("%q with %q and %q accepted: only one %v, %d have it", step, one, two, got, n)
+				}
 			}
 		}
 	}
