@@ -292,3 +292,27 @@ func TestARecordWithoutAFindingIsOfTheOnlyOne(t *testing.T) {
 		}
 	}
 }
+
+// A cut that an answer allowed was carried out by the treatment of its own line, every step of
+// it: not by that of another line, nor by none. Each line accepted with each treatment done.
+func TestACutIsCarriedOutAlongItsOwnLine(t *testing.T) {
+	for _, line := range []body.LineID{"LINE-1", "LINE-2", "LINE-3", "LINE-9"} {
+		for _, done := range []string{"", "Cut 1", "Cut 2"} {
+			w := plated()
+			w.in.Body.Lines = []body.Line{{ID: "LINE-1", Casting: "FRONT", Treatment: "T-1"}, {ID: "LINE-2", Casting: "FRONT", Treatment: "T-2"}, {ID: "LINE-3", Casting: "FRONT"}}
+			for _, n := range []string{"1", "2"} {
+				w.in.Body.Treatments = append(w.in.Body.Treatments, body.Treatment{ID: body.TreatmentID("T-" + n), Kind: body.SectionOff, Steps: []body.Step{{Name: "Cut " + n}}})
+			}
+			a := answer()
+			a.Allow, a.RecordedBy = []body.TreatmentKind{body.SectionOff}, "T1"
+			w.in.Job.Accepted = []job.Accepted{{Finding: "F1", Kind: body.SectionOff, Line: line, By: "P1", On: a.On}}
+			if done != "" {
+				w.in.Job.Actuals = []job.Actual{{Step: done, Finding: "F1", By: "W1", On: day(2030, 3, 2)}}
+			}
+			want := line == "LINE-1" && done == "Cut 1" || line == "LINE-2" && done == "Cut 2"
+			if _, last, ok := newScene(w.in).carriedOut(a); ok != want || ok && last != day(2030, 3, 2) {
+				t.Errorf("%s accepted, %q done: carried out %v on %s, want %v", line, done, ok, last, want)
+			}
+		}
+	}
+}
