@@ -3,6 +3,7 @@ package app
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"reflect"
 	"slices"
 	"strings"
@@ -30,8 +31,8 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 		}
 		return text(assessedOf(t, a, c, demo.Day))
 	}
-	_, _, known := demonstrated(t, demo.Job) // of a body that other tests use too
-	m, want, b := files(), text(known), &Bodies{}
+	_, _, known := openAssessed(t, coarse(t), demo.Job)
+	m, want, b := maps.Clone(coarse(t)), text(known), &Bodies{}
 	for i := range 2 { // read anew, and kept
 		if assessed(m, b) != want {
 			t.Fatalf("use %d of the body gives another assessment", i+1)
@@ -97,7 +98,7 @@ func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
 		}
 		return string(kept)
 	}
-	m := files()
+	m := maps.Clone(coarse(t))
 	want := assessed(m, "1", demo.Day)
 	if assessed(m, "1", demo.Day) != want || len(b.assessed) != 1 {
 		t.Errorf("%d assessments are kept of one", len(b.assessed))

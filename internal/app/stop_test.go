@@ -85,7 +85,7 @@ func TestStoppedAnywhereLeavesNothing(t *testing.T) {
 	}
 	r := rand.New(rand.NewPCG(17, 2))
 	var stops []int
-	many := 12
+	many := 6
 	if os.Getenv("FETTLE_CAMPAIGN") != "" {
 		many = 300
 	}
