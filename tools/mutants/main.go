@@ -1,6 +1,7 @@
 // Command mutants asks what the tests are worth: it changes one small place of a package
-// at a time (a comparison, a sign, a condition, a line left out) and runs the package's own
-// tests. A change that no test notices survives, and is printed with its line.
+// at a time (a comparison, a sign, a condition, a line left out) and runs the tests of the
+// package that come to this place, the short ones first. A change that no test notices
+// survives, and is printed with its line.
 //
 //	go run -C tools ./mutants -n 200
 //
@@ -8,23 +9,24 @@
 // function stays the same when another function is changed. A change that does not build is
 // no change, and the next is drawn. Nothing in the tree is touched: each runs with an overlay.
 // Changes that make no difference anyone could see stand in same.txt, each with its reason:
-// they are not tried, and counted apart.
+// they are not tried, and counted apart. A list is written as the run goes: one that was
+// stopped goes on with -resume.
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"cmp"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
+	"io"
+	"maps"
 	"os"
 	"os/exec"
 	"path"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -50,18 +52,6 @@ type run struct {
 	packs         map[string]*pack
 }
 
-// pack is what is known of a package before any change: what its tests do not reach, and how
-// long they take.
-type pack struct {
-	once   sync.Once
-	err    error
-	unseen map[string][]block // by the base name of a file: what they never come to
-	took   time.Duration
-}
-
-// block is lines and columns of a file.
-type block struct{ fromLine, fromCol, toLine, toCol int }
-
 func main() {
 	n := flag.Int("n", 200, "how many changes")
 	seed := flag.Uint64("seed", 1, "of the draw")
@@ -69,14 +59,15 @@ func main() {
 	at := flag.Int("j", 2, "how many at once")
 	again := flag.String("again", "", "a list of an earlier run: try what survived there once more")
 	list := flag.String("list", "", "write all fates to this file")
+	resume := flag.Bool("resume", false, "go on with the list of a run that was stopped")
 	flag.Parse()
-	if err := all(*n, *seed, *under, *at, *again, *list); err != nil {
+	if err := all(*n, *seed, *under, *at, *again, *list, *resume); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-func all(n int, seed uint64, under string, at int, again, list string) error {
+func all(n int, seed uint64, under string, at int, again, list string, resume bool) error {
 	out, err := exec.Command("go", "env", "GOMOD").Output()
 	if err != nil {
 		return err
@@ -100,16 +91,24 @@ func all(n int, seed uint64, under string, at int, again, list string) error {
 		return err
 	}
 	if again != "" {
-		if drawn, err = survivorsOf(again, drawn); err != nil {
+		before, err := fatesOf(again)
+		if err != nil {
 			return err
 		}
+		drawn = slices.DeleteFunc(drawn, func(m mutant) bool { return !before[m.name].lives() })
 		n = len(drawn)
 	}
-	fates, err := r.tryAll(drawn, alike, n, at)
+	known := map[string]fate{}
+	if resume {
+		if known, err = fatesOf(list); err != nil {
+			return err
+		}
+	}
+	fates, err := r.tryAll(drawn, known, alike, n, at, list)
 	if err != nil {
 		return err
 	}
-	return tell(drawn, fates, list)
+	return tell(drawn, fates)
 }
 
 // draw is every change of every file below a folder that has tests.
@@ -140,9 +139,19 @@ func (r *run) draw(dir string, seed uint64) ([]mutant, error) {
 	return out, err
 }
 
-// tryAll tries changes in the order drawn until so many were built.
-func (r *run) tryAll(drawn []mutant, alike map[string]bool, n, at int) ([]fate, error) {
+// tryAll tries changes in the order drawn until so many were built. What is known of an
+// earlier run is not tried again.
+func (r *run) tryAll(drawn []mutant, known map[string]fate, alike map[string]bool, n, at int, list string) ([]fate, error) {
 	fates := make([]fate, len(drawn))
+	var to io.Writer = io.Discard
+	if list != "" {
+		f, err := os.Create(list)
+		if err != nil {
+			return nil, err
+		}
+		defer f.Close()
+		to = f
+	}
 	var mu sync.Mutex
 	var failed error
 	next, built, running := 0, 0, 0
@@ -167,10 +176,14 @@ func (r *run) tryAll(drawn []mutant, alike map[string]bool, n, at int) ([]fate, 
 				}
 				running++
 				mu.Unlock()
-				f, err := r.try(drawn[k])
+				f, err := known[drawn[k].name], error(nil)
+				if f == "" {
+					f, err = r.try(drawn[k])
+				}
 				mu.Lock()
 				running--
-				fates[k], failed = f, errors.Join(failed, err)
+				_, unwritten := fmt.Fprintf(to, "%s\t%s\t%s\n", drawn[k].name, f, drawn[k])
+				fates[k], failed = f, errors.Join(failed, err, unwritten)
 				if f != unbuilt {
 					built++
 					fmt.Printf("%3d of %d  %-10s %s\n", built, n, strings.SplitN(string(f), ":", 2)[0], drawn[k])
@@ -205,7 +218,7 @@ func (r *run) same(under []string, drawn []mutant) (map[string]bool, error) {
 	return out, nil
 }
 
-// try runs the tests of the package with one change.
+// try runs the tests of the package that come to the changed place.
 func (r *run) try(m mutant) (fate, error) {
 	src, err := os.ReadFile(filepath.Join(r.root, m.file))
 	if err != nil {
@@ -226,127 +239,98 @@ func (r *run) try(m mutant) (fate, error) {
 	if err := errors.Join(err, os.WriteFile(file, changed, 0o644), os.WriteFile(overlay, names, 0o644)); err != nil {
 		return "", err
 	}
-	seen := p.reaches(path.Base(m.file), src, m.from)
-	args := []string{"test", "-overlay", overlay, "-vet=off", "-failfast", "-timeout", (2*time.Minute + 10*p.took).String(), "./" + path.Dir(m.file)}
-	if !seen {
-		args = slices.Insert(args, 1, "-run", "^$")
+	binary := filepath.Join(dir, "changed.test")
+	if text, err := r.command(r.root, "go", "test", "-c", "-vet=off", "-overlay", overlay, "-o", binary, "./"+path.Dir(m.file)); err != nil {
+		if bytes.Contains(text, []byte("/changed.go:")) {
+			return unbuilt, nil
+		}
+		return "", fmt.Errorf("%s: %w\n%s", m, err, text)
 	}
-	text, err := r.command(args...)
-	switch {
-	case bytes.Contains(text, []byte("panic: test timed out after")): // the tests end themselves: none of them runs on
-		return late, nil
-	case bytes.Contains(text, []byte("[build failed]")) || bytes.Contains(text, []byte("[setup failed]")):
-		return unbuilt, nil
-	case err != nil:
-		return killed, nil
-	case !seen:
+	short, long := p.reaching(m, src)
+	if len(short)+len(long) == 0 {
 		return unseen, nil
+	}
+	for _, tests := range [][]test{short, long} {
+		if f := r.notice(path.Dir(m.file), binary, tests); f != survived {
+			return f, nil
+		}
 	}
 	return survived, nil
 }
 
-func (r *run) command(args ...string) ([]byte, error) {
-	c := exec.Command("go", args...)
-	c.Dir = r.root
+// notice runs some tests of a package.
+func (r *run) notice(dir, binary string, tests []test) fate {
+	if len(tests) == 0 {
+		return survived
+	}
+	var names []string
+	limit := 30 * time.Second
+	for _, t := range tests {
+		names = append(names, t.name)
+		limit += 20 * t.took
+	}
+	text, err := r.command(filepath.Join(r.root, dir), binary, "-test.failfast", "-test.timeout", limit.String(), "-test.run", "^("+strings.Join(names, "|")+")$")
+	switch {
+	case bytes.Contains(text, []byte("panic: test timed out after")): // the tests end themselves: none of them runs on
+		return late
+	case err != nil:
+		return killed
+	}
+	return survived
+}
+
+func (r *run) command(dir, name string, args ...string) ([]byte, error) {
+	c := exec.Command(name, args...)
+	c.Dir = dir
 	c.Env = append(os.Environ(), "GOGC=400")
 	return c.CombinedOutput()
 }
 
-// pack is a package as it is; its tests have to pass.
-func (r *run) pack(dir string) (*pack, error) {
-	r.mu.Lock()
-	p := r.packs[dir]
-	if p == nil {
-		p = &pack{unseen: map[string][]block{}}
-		r.packs[dir] = p
-	}
-	r.mu.Unlock()
-	p.once.Do(func() { p.err = r.learn(dir, p) })
-	return p, p.err
-}
-
-func (r *run) learn(dir string, p *pack) error {
-	profile := filepath.Join(r.scratch, strings.ReplaceAll(dir, "/", "-")+".cover")
-	began := time.Now()
-	text, err := r.command("test", "-vet=off", "-timeout", "6h", "-coverprofile", profile, "./"+dir)
-	if err != nil {
-		return fmt.Errorf("%s: its tests fail without any change:\n%s", dir, text)
-	}
-	p.took = time.Since(began)
-	data, err := os.ReadFile(profile)
-	if err != nil {
-		return err
-	}
-	for line := range strings.Lines(string(data)) {
-		// fettle/internal/unit/money.go:12.34,15.2 3 1
-		file, rest, ok := strings.Cut(line, ".go:")
-		f := strings.FieldsFunc(rest, func(c rune) bool { return strings.ContainsRune(".,: \n", c) })
-		if !ok || len(f) != 6 || f[5] != "0" {
-			continue
-		}
-		var b block
-		for i, to := range []*int{&b.fromLine, &b.fromCol, &b.toLine, &b.toCol} {
-			if *to, err = strconv.Atoi(f[i]); err != nil {
-				return err
-			}
-		}
-		name := path.Base(file) + ".go"
-		p.unseen[name] = append(p.unseen[name], b)
-	}
-	return nil
-}
-
-// reaches: the tests come to this byte of a file. The conditions of cases are in no block.
-func (p *pack) reaches(file string, src []byte, at int) bool {
-	line := bytes.Count(src[:at], []byte("\n")) + 1
-	col := at - bytes.LastIndexByte(src[:at], '\n')
-	return !slices.ContainsFunc(p.unseen[file], func(b block) bool {
-		return (line > b.fromLine || line == b.fromLine && col >= b.fromCol) && (line < b.toLine || line == b.toLine && col <= b.toCol)
-	})
-}
-
-// survivorsOf are the changes that an earlier list says survived.
-func survivorsOf(list string, drawn []mutant) ([]mutant, error) {
-	f, err := os.Open(list)
+// fatesOf are the fates that a list tells, by the names of the changes.
+func fatesOf(list string) (map[string]fate, error) {
+	data, err := os.ReadFile(list)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
-	lived := map[string]bool{}
-	lines := bufio.NewScanner(f)
-	for lines.Scan() {
-		if name, what, ok := strings.Cut(lines.Text(), "\t"); ok && fate(strings.SplitN(what, "\t", 2)[0]).lives() {
-			lived[name] = true
+	out := map[string]fate{}
+	for line := range strings.Lines(string(data)) {
+		if f := strings.Split(line, "\t"); len(f) == 3 && strings.HasSuffix(line, "\n") {
+			out[f[0]] = fate(f[1])
 		}
 	}
-	return slices.DeleteFunc(drawn, func(m mutant) bool { return !lived[m.name] }), lines.Err()
+	return out, nil
 }
 
-func tell(drawn []mutant, fates []fate, list string) error {
-	var all strings.Builder
-	var lived, tried, alike int
+// tell prints what survived, how many of each package, and of all.
+func tell(drawn []mutant, fates []fate) error {
+	type count struct{ tried, lived int }
+	of := map[string]count{}
+	var all count
+	alike := 0
 	fmt.Println()
 	for k, f := range fates {
-		if f == "" || f == unbuilt {
-			continue
-		}
 		if f == same {
 			alike++
+		}
+		if f == "" || f == unbuilt || f == same {
 			continue
 		}
-		tried++
-		fmt.Fprintf(&all, "%s\t%s\t%s\n", drawn[k].name, f, drawn[k])
+		c := of[path.Dir(drawn[k].file)]
+		c.tried++
+		all.tried++
 		if f.lives() {
-			lived++
+			c.lived++
+			all.lived++
 			fmt.Printf("%s: %s\n", f, drawn[k])
 		}
+		of[path.Dir(drawn[k].file)] = c
 	}
-	if tried == 0 {
+	if all.tried == 0 {
 		return errors.New("no change was tried")
 	}
-	fmt.Printf("%d changes, %d survived (%.1f %%); %d more cannot be noticed\n", tried, lived, 100*float64(lived)/float64(tried), alike)
-	if list == "" {
-		return nil
+	for _, dir := range slices.Sorted(maps.Keys(of)) {
+		fmt.Printf("%-24s %3d changes, %2d survived\n", dir, of[dir].tried, of[dir].lived)
 	}
-	return os.WriteFile(list, []byte(all.String()), 0o644)
+	fmt.Printf("%d changes, %d survived (%.1f %%); %d more cannot be noticed\n", all.tried, all.lived, 100*float64(all.lived)/float64(all.tried), alike)
+	return nil
 }

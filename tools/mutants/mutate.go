@@ -15,6 +15,7 @@ import (
 type mutant struct {
 	file     string // as a slash path in the module
 	line     int
+	in       [2]int // first and last line of the function
 	from, to int    // bytes of the file that are replaced
 	with     string // by these
 	was      string // the bytes replaced
@@ -59,7 +60,7 @@ func mutantsOf(file string, src []byte, seed uint64) ([]mutant, error) {
 		if !ok || f.Body == nil {
 			continue
 		}
-		v := visitor{fset: fset, src: src, file: file, in: nameOf(f), seed: seed, count: map[string]int{}}
+		v := visitor{fset: fset, src: src, file: file, in: nameOf(f), lines: [2]int{fset.Position(f.Pos()).Line, fset.Position(f.End()).Line}, seed: seed, count: map[string]int{}}
 		v.walk(f.Body)
 		out = append(out, v.out...)
 	}
@@ -88,6 +89,7 @@ type visitor struct {
 	src   []byte
 	file  string
 	in    string
+	lines [2]int
 	seed  uint64
 	count map[string]int
 	out   []mutant
@@ -99,7 +101,7 @@ func (v *visitor) add(kind string, from, to token.Pos, with string) {
 	name := fmt.Sprintf("%s %s %s %d", v.file, v.in, kind, v.count[kind])
 	sum := sha256.Sum256(binary.BigEndian.AppendUint64([]byte(name), v.seed))
 	a, b := v.fset.Position(from), v.fset.Position(to)
-	v.out = append(v.out, mutant{v.file, a.Line, a.Offset, b.Offset, with, string(v.src[a.Offset:b.Offset]), name, binary.BigEndian.Uint64(sum[:])})
+	v.out = append(v.out, mutant{v.file, a.Line, v.lines, a.Offset, b.Offset, with, string(v.src[a.Offset:b.Offset]), name, binary.BigEndian.Uint64(sum[:])})
 }
 
 func (v *visitor) walk(n ast.Node) {
