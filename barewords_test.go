@@ -42,12 +42,8 @@ var packagesOfTests = []string{"store/storetest", "decide/fixture"}
 // TestKindsAreComparedByName finds fields and values of types of ours that are compared with a
 // word written in place: a slip of the pen in it would be an answer, not an error.
 func TestKindsAreComparedByName(t *testing.T) {
-	all, err := checkedPackages()
-	if err != nil {
-		t.Fatal(err)
-	}
 	used := map[string]bool{}
-	for _, p := range all {
+	for _, p := range checkedPackages(t) {
 		if slices.Contains(packagesOfTests, p.name) {
 			continue
 		}

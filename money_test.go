@@ -1,23 +1,14 @@
 package fettle_test
 
 import (
-	"bytes"
-	"encoding/json"
-	"errors"
 	"fmt"
 	"go/ast"
-	"go/importer"
 	"go/parser"
 	"go/token"
 	"go/types"
-	"io"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 )
 
@@ -29,50 +20,17 @@ type checkedPackage struct {
 	info  *types.Info
 }
 
-// checkedPackages are all packages under internal, checked once for the tests that ask for types.
-var checkedPackages = sync.OnceValues(func() ([]checkedPackage, error) {
-	out, err := exec.Command("go", "list", "-export", "-deps", "-json=ImportPath,Export,Dir,GoFiles", "./internal/...").Output()
-	if err != nil {
-		return nil, err
-	}
-	type listed struct {
-		ImportPath, Export, Dir string
-		GoFiles                 []string
-	}
-	var ours []listed
-	export := map[string]string{}
-	for d := json.NewDecoder(bytes.NewReader(out)); ; {
-		var p listed
-		if err := d.Decode(&p); errors.Is(err, io.EOF) {
-			break
-		} else if err != nil {
-			return nil, err
-		}
-		export[p.ImportPath] = p.Export
-		if strings.HasPrefix(p.ImportPath, "fettle/internal/") {
-			ours = append(ours, p)
-		}
-	}
-	set := token.NewFileSet()
-	imp := importer.ForCompiler(set, "gc", func(path string) (io.ReadCloser, error) { return os.Open(export[path]) })
+// checkedPackages are all packages under internal.
+func checkedPackages(t *testing.T) []checkedPackage {
+	t.Helper()
 	var all []checkedPackage
-	for _, p := range ours {
-		var files []*ast.File
-		for _, f := range p.GoFiles {
-			x, err := parser.ParseFile(set, filepath.Join(p.Dir, f), nil, parser.SkipObjectResolution)
-			if err != nil {
-				return nil, err
-			}
-			files = append(files, x)
+	for _, p := range packagesOf(t) {
+		if name, ok := strings.CutPrefix(p.PkgPath, "fettle/internal/"); ok {
+			all = append(all, checkedPackage{name, p.Fset, p.Syntax, p.TypesInfo})
 		}
-		c, err := checked(set, imp, p.ImportPath, files)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, c)
 	}
-	return all, nil
-})
+	return all
+}
 
 func checked(set *token.FileSet, imp types.Importer, path string, files []*ast.File) (checkedPackage, error) {
 	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Defs: map[*ast.Ident]types.Object{}}
@@ -111,12 +69,8 @@ const (
 )
 
 func TestMoneyIsNoFloat(t *testing.T) {
-	all, err := checkedPackages()
-	if err != nil {
-		t.Fatal(err)
-	}
 	used := map[string]bool{}
-	for _, p := range all {
+	for _, p := range checkedPackages(t) {
 		for _, f := range moneyFaults(p, used) {
 			t.Error(f)
 		}
