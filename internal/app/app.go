@@ -116,7 +116,7 @@ func (a *App) openParts(w *halt.Work, dir string, shelf *shelf) (*Case, error) {
 	w.Begin(ReadingJob)
 	c := &Case{From: dir}
 	var problems diag.Problems
-	err = a.readJob(c, dir)
+	err = a.readJob(w, c, dir)
 	if problems, err = gather(problems, err); err != nil {
 		return nil, err
 	}
@@ -127,7 +127,7 @@ func (a *App) openParts(w *halt.Work, dir string, shelf *shelf) (*Case, error) {
 	if problems, err = gather(problems, a.bodyOf(w, shelf, c, dir)); err != nil {
 		return nil, err
 	}
-	if problems, err = gather(problems, a.shopOf(shelf, c, dir)); err != nil {
+	if problems, err = gather(problems, a.shopOf(w, shelf, c, dir)); err != nil {
 		return nil, err
 	}
 	return c, problems.OrNil()
@@ -212,13 +212,13 @@ func (a *App) jobsBelow(p string) []string {
 func isJob(name string) bool { return name == job.MainFile || name == job.EventsFile }
 
 // readJob reads a job, and the hash of the bytes it was read from.
-func (a *App) readJob(c *Case, dir string) error {
+func (a *App) readJob(w *halt.Work, c *Case, dir string) error {
 	files, err := a.jobFiles(dir)
 	if err != nil {
 		return err
 	}
 	if _, stored := files[job.EventsFile]; stored {
-		err = a.readStored(c, dir)
+		err = a.readStored(w, c, dir)
 	} else {
 		c.Job, err = job.Decode(files)
 	}

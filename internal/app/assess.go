@@ -56,7 +56,7 @@ func (a *App) assess(w *halt.Work, c *Case, made time.Time) Assessment {
 	in.Work = w
 	verdicts, notes := assess.Judge(in)
 	out.Notes = append(out.Notes, notes...)
-	a.remember(c, verdicts.Inspect, in.Today)
+	a.remember(w, c, verdicts.Inspect, in.Today)
 	out.Result, notes = assess.Routes(in, verdicts, a.bodies.schedules())
 	out.Notes = assess.Once(append(out.Notes, notes...))
 	out.Blocked = assess.Blocked(verdicts, out.Notes)

@@ -145,7 +145,7 @@ func (a *App) assessOpened(w *halt.Work, c *Case, made time.Time) Assessment {
 	from := fmt.Sprintf("%q %v %q %q %q %#v %#v", a.version, made, c.fileHash, c.BodyHash, c.ShopHash, c.Evidence, c.Notes)
 	defer a.bodies.alone(w, from)()
 	if known, ok := a.bodies.lastOf(from); ok {
-		a.remember(c, known.Inspect, unit.DateOf(made))
+		a.remember(w, c, known.Inspect, unit.DateOf(made))
 		return known
 	}
 	r := a.assess(w, c, made)

@@ -107,7 +107,7 @@ func (a *App) documents(w *halt.Work, p string, on unit.Date) ([]document, error
 					return nil, "", err
 				}
 				if err == nil {
-					faults := append(append(unreasoned(c, on), a.unsoundWork(w, c, on)...), expired(c.Body, beside(c.From, c.Job.Body), on)...)
+					faults := append(append(unreasoned(w, c, on), a.unsoundWork(w, c, on)...), expired(c.Body, beside(c.From, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
 				}
@@ -135,11 +135,11 @@ func (a *App) where(dir, file string) string {
 
 // unreasoned names treatments that were accepted without the reason they need,
 // or though they are not allowed on the day.
-func unreasoned(c *Case, on unit.Date) diag.Problems {
+func unreasoned(w *halt.Work, c *Case, on unit.Date) diag.Problems {
 	if len(c.Job.Accepted) == 0 {
 		return nil
 	}
-	found := seen(c, c.Body, on)
+	found := seen(w, c, c.Body, on)
 	decided, _ := decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: found, Today: on})
 	var problems diag.Problems
 	for _, f := range decide.Acceptances(c.Job, decided) {

@@ -36,7 +36,7 @@ func decideCheck(t *testing.T, m memory) decide.Result {
 		t.Fatal(err)
 	}
 	day := unit.DateOf(demo.Day)
-	r, _ := decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: seen(c, c.Body, day), Today: day})
+	r, _ := decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: seen(nil, c, c.Body, day), Today: day})
 	return r
 }
 

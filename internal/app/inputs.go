@@ -95,19 +95,19 @@ func (c *Case) inputs() []Input {
 
 // inputsNow is every input of a job that can be read, also where the job as a
 // whole cannot be opened.
-func (a *App) inputsNow(dir string) []Input {
+func (a *App) inputsNow(w *halt.Work, dir string) []Input {
 	var c Case
 	files, err := a.jobFiles(dir)
 	if err != nil {
 		return nil
 	}
-	if err := a.readJob(&c, dir); err != nil {
+	if err := a.readJob(w, &c, dir); err != nil {
 		return inputsOf(roleJob, files)
 	}
-	if files, err := a.filesOf(&c, dir, c.Job.Body, a.readFolder); err == nil {
+	if files, err := a.filesOf(w, &c, dir, c.Job.Body, a.readFolder); err == nil {
 		c.bodyFiles = inputsOf(roleBody, files)
 	}
-	if files, err := a.filesOf(&c, dir, c.Job.Shop, a.shopFile); err == nil {
+	if files, err := a.filesOf(w, &c, dir, c.Job.Shop, a.shopFile); err == nil {
 		c.shopFiles = inputsOf(roleShop, files)
 	}
 	for _, e := range c.Job.Evidence {

@@ -10,6 +10,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/revise"
@@ -110,7 +111,7 @@ func (k *keptJob) learn(key string, found inspect.Result) {
 // remember keeps where the findings of an assessed job lie: under the
 // procedures in force, and under revisions that are published and not in force
 // yet, because they are what jobs are replayed under.
-func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
+func (a *App) remember(w *halt.Work, c *Case, found inspect.Result, day unit.Date) {
 	if a.cache == nil || a.cache.Program() == "" {
 		return
 	}
@@ -120,7 +121,7 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 	}
 	if key := foundUnder(c.Body, day); !k.has(key) {
 		if c.Job.DatedAfter(day) { // a replay takes what is on record whenever it was done
-			found = asOnRecord(c, c.Body, day)
+			found = asOnRecord(w, c, c.Body, day)
 		}
 		k.learn(key, slim(found))
 	}
@@ -130,7 +131,7 @@ func (a *App) remember(c *Case, found inspect.Result, day unit.Date) {
 		}
 		b := revise.Under(c.Body, p)
 		if key := foundUnder(b, p.Effective); !k.has(key) {
-			k.learn(key, slim(asOnRecord(c, b, p.Effective)))
+			k.learn(key, slim(asOnRecord(w, c, b, p.Effective)))
 		}
 	}
 	a.keep(c.From, k)

@@ -90,8 +90,8 @@ func (a *App) replay(w *halt.Work, out Replayed, old *body.Procedure, fresh body
 		return out, err
 	}
 	r := &replaying{app: a, work: w, shelf: newShelf(), old: old, fresh: fresh, on: with.On, day: out.Day, pairs: map[*body.Body]*pair{}}
-	w.Begin(Replays)
 	for i, dir := range dirs {
+		w.Begin(Replays) // reading the one before was told as that
 		w.Part(i, len(dirs))
 		out.Jobs = append(out.Jobs, r.job(dir))
 	}
@@ -99,18 +99,19 @@ func (a *App) replay(w *halt.Work, out Replayed, old *body.Procedure, fresh body
 }
 
 // seen is where the findings lie under the procedures of a body.
-func seen(c *Case, b *body.Body, day unit.Date) inspect.Result {
-	return seenBy(c, b, day, day)
+func seen(w *halt.Work, c *Case, b *body.Body, day unit.Date) inspect.Result {
+	return seenBy(w, c, b, day, day)
 }
 
 // asOnRecord is the same with everything on record, whenever it was done: a
 // replay asks what a revision would say of it.
-func asOnRecord(c *Case, b *body.Body, day unit.Date) inspect.Result {
-	return seenBy(c, b, day, job.Whenever)
+func asOnRecord(w *halt.Work, c *Case, b *body.Body, day unit.Date) inspect.Result {
+	return seenBy(w, c, b, day, job.Whenever)
 }
 
-func seenBy(c *Case, b *body.Body, day, acts unit.Date) inspect.Result {
-	r, _ := inspect.Run(inspect.Input{Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts})
+func seenBy(w *halt.Work, c *Case, b *body.Body, day, acts unit.Date) inspect.Result {
+	w.Begin(Inspecting)
+	r, _ := inspect.Run(inspect.Input{Work: w, Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts})
 	return r
 }
 

@@ -350,7 +350,7 @@ func TestInspectedByIsAllThatInspectReads(t *testing.T) {
 	if len(fresh.Rows) == 0 || decide.InspectedBy(p) != decide.InspectedBy(fresh) {
 		t.Fatal("the two procedures are not alike")
 	}
-	want, got := seen(c, c.Body, on), seen(c, revise.Under(c.Body, fresh), on)
+	want, got := seen(nil, c, c.Body, on), seen(nil, c, revise.Under(c.Body, fresh), on)
 	if !reflect.DeepEqual(want, got) {
 		t.Error("inspect looks at more of a procedure than InspectedBy says")
 	}

@@ -90,7 +90,7 @@ func (a *App) recompute(w *halt.Work, file, dir string, earlier, names []string)
 	}
 	c, err := a.open(w, dir, newShelf())
 	if err != nil {
-		out.Inputs, out.Counts.Inputs = inputChanges(was.Inputs, a.inputsNow(dir)), len(was.Inputs)
+		out.Inputs, out.Counts.Inputs = inputChanges(was.Inputs, a.inputsNow(w, dir)), len(was.Inputs)
 		return out, err
 	}
 	r := a.assess(w, c, was.Made)

@@ -97,7 +97,7 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 // from what was kept where it is known.
 func (r *replaying) seen(known *keptJob, c *Case, b *body.Body, key string) inspect.Result {
 	if !known.has(key) {
-		known.learn(key, slim(asOnRecord(c, b, r.day)))
+		known.learn(key, slim(asOnRecord(r.work, c, b, r.day)))
 	}
 	return known.Found[key]
 }
@@ -131,7 +131,7 @@ func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
 		return nil, err
 	}
 	c := &Case{From: dir, Job: &known.Job, fileHash: hashOfJob(files)}
-	if c.fileHash != known.JobHash || r.app.bodyOf(r.work, r.shelf, c, dir) != nil || r.app.shopOf(r.shelf, c, dir) != nil || !known.of(c) {
+	if c.fileHash != known.JobHash || r.app.bodyOf(r.work, r.shelf, c, dir) != nil || r.app.shopOf(r.work, r.shelf, c, dir) != nil || !known.of(c) {
 		return nil, nil // read anew, which tells what is wrong
 	}
 	if c.BodyHash != known.BodyHash { // its procedures are others

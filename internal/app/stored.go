@@ -54,12 +54,13 @@ func historyWords(last *Head) string {
 
 // readStored reads a stored job: its events are verified and added up, and what they add up to is
 // judged as a job that was written is.
-func (a *App) readStored(c *Case, dir string) error {
+func (a *App) readStored(w *halt.Work, c *Case, dir string) error {
 	if a.stores == nil {
 		return &diag.Error{Kind: diag.Unsupported, Op: "open", Subject: dir, Msg: "stored jobs are not opened here", Hint: "open the job with fettle"}
 	}
 	c.store, c.storeID = a.stores(dir)
-	chain, err := c.store.Load(context.Background(), c.storeID, 0)
+	chain, err := c.store.Load(w.Context(), c.storeID, 0)
+	w.Step()
 	if err != nil {
 		return err
 	}
@@ -85,12 +86,19 @@ func beside(dir, name string) string {
 
 // filesOf are the files of the body or shop of a job: from the library where the job names it by
 // its content, else as read finds them.
-func (a *App) filesOf(c *Case, dir, name string, read func(string) (map[string][]byte, error)) (map[string][]byte, error) {
+func (a *App) filesOf(w *halt.Work, c *Case, dir, name string, read func(string) (map[string][]byte, error)) (map[string][]byte, error) {
 	hash, stored := job.NamedHash(name)
 	if !stored || c.store == nil {
 		return read(path.Join(dir, name))
 	}
-	return c.store.Files(context.Background(), hash)
+	return c.inLibrary(w, hash)
+}
+
+// inLibrary is what the library of a stored job has under a hash.
+func (c *Case) inLibrary(w *halt.Work, hash string) (map[string][]byte, error) {
+	files, err := c.store.Files(w.Context(), hash)
+	w.Step() // stopped meanwhile it is no answer
+	return files, err
 }
 
 // shopFile is a shop file by its name.
@@ -110,7 +118,7 @@ func (a *App) bodyOf(w *halt.Work, s *shelf, c *Case, dir string) error {
 	}
 	if _, ok := s.bodies[c.Job.Body]; !ok {
 		var kept shelved
-		files, err := c.store.Files(context.Background(), hash)
+		files, err := c.inLibrary(w, hash)
 		if kept.err = err; err == nil {
 			kept.err = a.makeBody(w, &kept.of, files, c.Job.Body)
 		}
@@ -120,7 +128,7 @@ func (a *App) bodyOf(w *halt.Work, s *shelf, c *Case, dir string) error {
 }
 
 // shopOf reads the shop of a job, unless it is on the shelf.
-func (a *App) shopOf(s *shelf, c *Case, dir string) error {
+func (a *App) shopOf(w *halt.Work, s *shelf, c *Case, dir string) error {
 	hash, stored := job.NamedHash(c.Job.Shop)
 	if !stored {
 		return a.shelvedShop(s, c, path.Join(dir, c.Job.Shop))
@@ -130,7 +138,7 @@ func (a *App) shopOf(s *shelf, c *Case, dir string) error {
 	}
 	if _, ok := s.shops[c.Job.Shop]; !ok {
 		var kept shelved
-		files, err := c.store.Files(context.Background(), hash)
+		files, err := c.inLibrary(w, hash)
 		if kept.err = err; err == nil && len(files) != 1 {
 			kept.err = &diag.Error{Kind: diag.Invalid, Op: "open", Subject: c.Job.Shop, Msg: "what is kept under this hash is no shop file"}
 		}

@@ -85,6 +85,15 @@ func whyDone(ctx context.Context) error {
 	return fmt.Errorf("%w: %w", err, cause)
 }
 
+// Context is that of the work, for what waits outside of it: a store, a file. Once it is done the
+// error of the wait is no answer; a Step behind it leaves the work.
+func (w *Work) Context() context.Context {
+	if w == nil {
+		return context.Background()
+	}
+	return w.ctx
+}
+
 // Wait is until ready is closed.
 func (w *Work) Wait(ready <-chan struct{}) {
 	if w == nil || w.over.Load() {

@@ -52,6 +52,20 @@ func TestWorkIsStoppedAtItsNextStep(t *testing.T) {
 	}
 }
 
+// What waits outside of the work, a store, is stopped with it.
+func TestWorkHasItsContext(t *testing.T) {
+	type key struct{}
+	err := halt.Do(context.WithValue(context.Background(), key{}, "mine"), func(w *halt.Work) {
+		if w.Context().Value(key{}) != "mine" {
+			t.Error("the work has another context than it was begun with")
+		}
+	})
+	var none *halt.Work
+	if err != nil || none.Context() == nil || none.Context().Err() != nil {
+		t.Errorf("no work has %v, %v", none.Context(), err)
+	}
+}
+
 func TestWaitingIsStopped(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	err := halt.Do(ctx, func(w *halt.Work) {
