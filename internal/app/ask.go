@@ -52,6 +52,7 @@ func (a *App) ask(w *halt.Work, c *Case, r Assessment, about string) (QuestionFi
 		return out, err
 	}
 	out.Copies = copies
+	w.Begin(Drawing)
 	page, err := report.QuestionHTML(reportInput(w, c, r), q, photos)
 	if err != nil {
 		return out, err

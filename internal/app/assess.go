@@ -73,7 +73,6 @@ func (c *Case) of(r Assessment) assess.Input { return c.on(unit.DateOf(r.Made)) 
 
 // reportInput is the assessment as the report takes it.
 func reportInput(w *halt.Work, c *Case, r Assessment) report.Input {
-	w.Begin(Drawing)
 	return report.Input{
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Work: w,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
@@ -86,6 +85,7 @@ func reportInput(w *halt.Work, c *Case, r Assessment) report.Input {
 // each finding.
 func (a *App) Report(ctx context.Context, c *Case, r Assessment, full bool) ([]byte, error) {
 	return while(ctx, func(w *halt.Work) ([]byte, error) {
+		w.Begin(Drawing)
 		in := reportInput(w, c, r)
 		in.Full = full
 		in.Photos = a.pictures(c)
@@ -96,6 +96,7 @@ func (a *App) Report(ctx context.Context, c *Case, r Assessment, full bool) ([]b
 // OwnerPage is one page for the owner of the vehicle, in plain words.
 func (a *App) OwnerPage(ctx context.Context, c *Case, r Assessment) ([]byte, error) {
 	return while(ctx, func(w *halt.Work) ([]byte, error) {
+		w.Begin(Drawing)
 		return report.Owner(reportInput(w, c, r))
 	})
 }
@@ -107,6 +108,7 @@ func (a *App) Sheets(ctx context.Context, c *Case, r Assessment, route compare.R
 
 func (a *App) sheets(w *halt.Work, c *Case, r Assessment, route compare.Route) ([]byte, error) {
 	r.Notes = assess.Once(append(slices.Clone(r.Notes), assess.RouteStops(c.of(r), r.Result, route)...))
+	w.Begin(Drawing)
 	return report.Sheets(reportInput(w, c, r), route)
 }
 

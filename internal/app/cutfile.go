@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"path"
 	"strconv"
@@ -9,6 +10,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/explain"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/report"
 	"fettle/internal/unit"
@@ -63,7 +65,11 @@ type CutSide struct {
 const cutSnap = 1e-9
 
 // CutFile cuts a mesh file.
-func (a *App) CutFile(file string, o CutOptions) (CutResult, error) {
+func (a *App) CutFile(ctx context.Context, file string, o CutOptions) (CutResult, error) {
+	return while(ctx, func(w *halt.Work) (CutResult, error) { return a.cutFile(w, file, o) })
+}
+
+func (a *App) cutFile(w *halt.Work, file string, o CutOptions) (CutResult, error) {
 	m, _, err := a.readMeshFile(file, o.Unit)
 	if err != nil {
 		return CutResult{}, err
@@ -78,7 +84,7 @@ func (a *App) CutFile(file string, o CutOptions) (CutResult, error) {
 		for _, p := range o.Planes {
 			planes = append(planes, mesh.Plane(p))
 		}
-		out.section, err = m.SectionWithin(planes, o.window(), snap)
+		out.section, err = m.SectionWhile(w, planes, o.window(), snap)
 	}
 	if err != nil {
 		return CutResult{}, named(file, err)

@@ -13,9 +13,8 @@ import (
 // guideDay is the day by which docs/first-vehicle.md assesses its job.
 var guideDay = time.Date(2026, 3, 3, 12, 0, 0, 0, time.UTC)
 
-// guided is the vehicle of docs/first-vehicle.md: every file of the page, the mesh with its
-// zones as the page has it made, and the job as it is at the end.
-func guided(t testing.TB) (*App, *Case, Assessment) {
+// guideFiles are the files that the guide to a first vehicle has in it.
+func guideFiles(t testing.TB) memory {
 	t.Helper()
 	page, err := os.ReadFile("../../docs/first-vehicle.md")
 	if err != nil {
@@ -29,8 +28,16 @@ func guided(t testing.TB) (*App, *Case, Assessment) {
 		}
 		m[name] = []byte(b[2])
 	}
+	return m
+}
+
+// guided is the vehicle of docs/first-vehicle.md: every file of the page, the mesh with its
+// zones as the page has it made, and the job as it is at the end.
+func guided(t testing.TB) (*App, *Case, Assessment) {
+	t.Helper()
+	m := guideFiles(t)
 	a := New(m, "test").WithBodies(&bodies)
-	made, err := a.MakeZones("zones.yaml", "channel.ply", func(string) error { return nil })
+	made, err := a.MakeZones(t.Context(), "zones.yaml", "channel.ply", func(string) error { return nil })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"path"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/explain"
+	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/report"
@@ -41,7 +43,11 @@ func (m FileMeasurement) Blocked() bool { return slices.ContainsFunc(m.Result.No
 
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
 // and readings. Every set-up that a reading names exists.
-func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasurement, error) {
+func (a *App) MeasureFiles(ctx context.Context, points, readings string, o MeasureOptions) (FileMeasurement, error) {
+	return while(ctx, func(w *halt.Work) (FileMeasurement, error) { return a.measureFiles(w, points, readings, o) })
+}
+
+func (a *App) measureFiles(w *halt.Work, points, readings string, o MeasureOptions) (FileMeasurement, error) {
 	ps, lines, faults, err := readRows[body.Point](a, points)
 	if err != nil {
 		return FileMeasurement{}, err
@@ -60,7 +66,7 @@ func (a *App) MeasureFiles(points, readings string, o MeasureOptions) (FileMeasu
 		faults.Sort()
 		return FileMeasurement{}, faults
 	}
-	in := measure.Input{Points: ps, Sections: sectionsOf(ps), Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
+	in := measure.Input{Work: w, Points: ps, Sections: sectionsOf(ps), Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
 	if o.Expansion.Known {
 		in.Thermal = measure.Thermal{BodyPerK: o.Expansion.Value * 1e-6, PerKStd: o.ExpandStd * 1e-6, ReferenceC: o.ReferenceC}
 	}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -12,6 +13,7 @@ import (
 	"fettle/internal/explain"
 	"fettle/internal/format"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
@@ -74,7 +76,11 @@ type MeshZone struct {
 const contactsShown = 10
 
 // MeshFile describes a mesh file and its faults.
-func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
+func (a *App) MeshFile(ctx context.Context, file, lengthUnit string) (MeshResult, error) {
+	return while(ctx, func(w *halt.Work) (MeshResult, error) { return a.meshFile(w, file, lengthUnit) })
+}
+
+func (a *App) meshFile(w *halt.Work, file, lengthUnit string) (MeshResult, error) {
 	m, notes, err := a.readMeshFile(file, lengthUnit)
 	if err != nil {
 		return MeshResult{}, err
@@ -83,6 +89,7 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 	if err != nil {
 		return MeshResult{}, named(file, err)
 	}
+	s = s.While(w)
 	f := m.Faults()
 	lo, hi := m.Bounds()
 	out := MeshResult{File: file, Points: len(m.Points), Triangles: len(m.Faces), Pieces: f.Components, Min: lo, Max: hi,
@@ -92,13 +99,14 @@ func (a *App) MeshFile(file, lengthUnit string) (MeshResult, error) {
 		v := m.VolumeMM3()
 		out.VolumeMM3, out.Cavities = &v, m.Cavities()
 	}
-	out.take(m.Gaps())
+	w.Step()
+	out.take(s.Gaps())
 	for _, r := range s.Rims(math.Pi, 0) {
 		if r.Free {
 			out.Holes++
 		}
 	}
-	list, n, whole := m.Contacts(contactsShown)
+	list, n, whole := s.Contacts(contactsShown)
 	out.ContactsLeftOut = !whole
 	out.SelfContacts = n
 	for _, c := range list {
@@ -150,13 +158,14 @@ func acrossText(least, widest float64) string {
 }
 
 // MeshGLB is the mesh for a viewer, its zones kept.
-func (a *App) MeshGLB(file, lengthUnit string) ([]byte, error) {
-	m, _, err := a.readMeshFile(file, lengthUnit)
-	if err != nil {
-		return nil, err
-	}
-	data, err := format.WriteGLB(m)
-	return data, err
+func (a *App) MeshGLB(ctx context.Context, file, lengthUnit string) ([]byte, error) {
+	return while(ctx, func(*halt.Work) ([]byte, error) {
+		m, _, err := a.readMeshFile(file, lengthUnit)
+		if err != nil {
+			return nil, err
+		}
+		return format.WriteGLB(m)
+	})
 }
 
 // String is the mesh for a terminal.

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"path"
 	"strings"
@@ -8,6 +9,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/format"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
@@ -60,12 +62,20 @@ type MendLeft struct {
 
 // MendFile closes the seams of a mesh file up to a width, and gives the bytes of the
 // mended file, of the kind its name says.
-func (a *App) MendFile(file, lengthUnit string, toleranceMM float64, written string) (MendResult, []byte, error) {
+func (a *App) MendFile(ctx context.Context, file, lengthUnit string, toleranceMM float64, written string) (r MendResult, data []byte, err error) {
+	stopped := halt.Do(ctx, func(w *halt.Work) { r, data, err = a.mendFile(w, file, lengthUnit, toleranceMM, written) })
+	if stopped != nil {
+		return MendResult{}, nil, stopped
+	}
+	return r, data, err
+}
+
+func (a *App) mendFile(w *halt.Work, file, lengthUnit string, toleranceMM float64, written string) (MendResult, []byte, error) {
 	m, _, err := a.readMeshFile(file, lengthUnit)
 	if err != nil {
 		return MendResult{}, nil, err
 	}
-	made, err := m.Mend(toleranceMM)
+	made, err := m.MendWhile(w, toleranceMM)
 	if err != nil {
 		return MendResult{}, nil, named(file, err)
 	}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"path"
 	"slices"
@@ -10,6 +11,7 @@ import (
 	"fettle/internal/explain"
 	"fettle/internal/format"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/mesh"
 	"fettle/internal/rule"
@@ -52,7 +54,11 @@ type TraceZone struct {
 }
 
 // TraceFile measures a trace on a mesh file as a finding is measured.
-func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
+func (a *App) TraceFile(ctx context.Context, file string, o TraceOptions) (TraceResult, error) {
+	return while(ctx, func(w *halt.Work) (TraceResult, error) { return a.traceFile(w, file, o) })
+}
+
+func (a *App) traceFile(w *halt.Work, file string, o TraceOptions) (TraceResult, error) {
 	data, err := a.read("", file, aMesh, "check the path")
 	if err != nil {
 		return TraceResult{}, err
@@ -73,7 +79,7 @@ func (a *App) TraceFile(file string, o TraceOptions) (TraceResult, error) {
 		}
 		in.Sites = append(in.Sites, site)
 	}
-	r, notes, err := inspect.MeasureTrace(s, in)
+	r, notes, err := inspect.MeasureTrace(s.While(w), in)
 	if err != nil {
 		return TraceResult{}, named(file, err)
 	}

@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -18,6 +19,7 @@ import (
 	"fettle/internal/doc"
 	"fettle/internal/format"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/report"
 	"fettle/internal/unit"
@@ -77,7 +79,13 @@ type DraftZone struct {
 
 // FindZones finds regions, holes and free edges of a mesh file, and drafts a
 // recipe for it (which names the file as seenAs) in which every region of at least the share of the surface is a zone.
-func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
+func (a *App) FindZones(ctx context.Context, file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
+	return while(ctx, func(w *halt.Work) (FoundZones, error) {
+		return a.findZones(w, file, seenAs, meshUnit, sharpDeg, boreTolMM, wallMM, share)
+	})
+}
+
+func (a *App) findZones(w *halt.Work, file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
 	wrong := func(flag, msg string) error {
 		return &diag.Error{Kind: diag.Usage, Op: "zones find", Subject: flag, Msg: msg}
 	}
@@ -100,7 +108,7 @@ func (a *App) FindZones(file, seenAs, meshUnit string, sharpDeg, boreTolMM, wall
 		return FoundZones{}, named(file, err)
 	}
 	sharp, tol := unit.Rad(sharpDeg*math.Pi/180), unit.MM(boreTolMM)
-	out := FoundZones{Features: body.FindFeatures(s, sharp, tol, unit.MM(wallMM)), Bores: []FoundBore{}, mesh: m}
+	out := FoundZones{Features: body.FindFeatures(s.While(w), sharp, tol, unit.MM(wallMM)), Bores: []FoundBore{}, mesh: m}
 	for _, b := range out.Features.Bores {
 		out.Bores = append(out.Bores, FoundBore{b.ID, b.At, b.Axis, float64(b.Radius), float64(b.Std)})
 	}
@@ -252,7 +260,11 @@ type castingLines struct {
 
 // MakeZones applies a recipe; meshName is what the mesh will be called. May says why
 // nothing may be written beside the mesh that the recipe names, before work is done.
-func (a *App) MakeZones(recipe, meshName string, may func(meshFile string) error) (MadeZones, error) {
+func (a *App) MakeZones(ctx context.Context, recipe, meshName string, may func(meshFile string) error) (MadeZones, error) {
+	return while(ctx, func(w *halt.Work) (MadeZones, error) { return a.makeZones(w, recipe, meshName, may) })
+}
+
+func (a *App) makeZones(w *halt.Work, recipe, meshName string, may func(meshFile string) error) (MadeZones, error) {
 	data, err := a.read("", recipe, aDocument, "check the path")
 	if err != nil {
 		return MadeZones{}, err
@@ -268,7 +280,7 @@ func (a *App) MakeZones(recipe, meshName string, may func(meshFile string) error
 	if err := may(file); err != nil {
 		return MadeZones{}, err
 	}
-	made, err := r.Apply(m)
+	made, err := r.ApplyWhile(w, m)
 	if err != nil {
 		return MadeZones{}, err
 	}

@@ -9,6 +9,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
@@ -41,6 +42,7 @@ const (
 // zoneMaker carries the mesh from step to step; labels are those of the zones,
 // 0 for none.
 type zoneMaker struct {
+	work  *halt.Work
 	r     *ZoneRecipe
 	m     *mesh.Mesh
 	surf  *mesh.Surface // nil: to be built
@@ -50,8 +52,11 @@ type zoneMaker struct {
 // Apply makes the zones on a mesh that passes Check. The error is
 // diag.Problems with the place in the recipe: a step that takes nothing, a zone
 // without faces and a face without zone are faults.
-func (r *ZoneRecipe) Apply(m *mesh.Mesh) (ZonedMesh, error) {
-	k := &zoneMaker{r: r, label: map[ZoneID]int32{NoZone: 0}}
+func (r *ZoneRecipe) Apply(m *mesh.Mesh) (ZonedMesh, error) { return r.ApplyWhile(nil, m) }
+
+// ApplyWhile does so as part of some work: when that is stopped, it is.
+func (r *ZoneRecipe) ApplyWhile(work *halt.Work, m *mesh.Mesh) (ZonedMesh, error) {
+	k := &zoneMaker{work: work, r: r, label: map[ZoneID]int32{NoZone: 0}}
 	k.m = &mesh.Mesh{Points: m.Points, Faces: slices.Clone(m.Faces), Label: make([]int32, len(m.Faces))}
 	for _, z := range r.Zones {
 		k.label[z.ID] = int32(z.Label)
@@ -60,6 +65,7 @@ func (r *ZoneRecipe) Apply(m *mesh.Mesh) (ZonedMesh, error) {
 		k.m.Label[f] = k.label[r.Rest]
 	}
 	for i, s := range r.Steps {
+		work.Step()
 		before := slices.Clone(k.m.Label)
 		if err := k.step(fmt.Sprintf("steps[%d]", i), s); err != nil {
 			return ZonedMesh{}, err
@@ -82,7 +88,7 @@ func (k *zoneMaker) surface() (*mesh.Surface, error) {
 		if err != nil {
 			return nil, err
 		}
-		k.surf = s
+		k.surf = s.While(k.work)
 	}
 	return k.surf, nil
 }

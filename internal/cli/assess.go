@@ -44,7 +44,7 @@ func (c assessCmd) run(env Env, a *app.App) (int, error) {
 	}
 	var file string
 	if c.Out != "" || !c.JSON && !c.NoReport {
-		if file, err = writeResult(env.context(), a, opened, result, c.Out, c.Full); err != nil {
+		if file, err = writeResult(env, a, opened, result, c.Out, c.Full); err != nil {
 			return Refused, err
 		}
 	}
@@ -130,7 +130,9 @@ var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, owne
 // writeResult writes report.html, in full if asked, owner.html, assessment.json and, where a
 // route is picked, its day sheets as sheets.html and its order list as order.csv and
 // order.xlsx. It says where the report is.
-func writeResult(ctx context.Context, a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
+func writeResult(env Env, a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
+	ctx, clear := env.work()
+	defer clear()
 	f, err := resultFolder(filepath.FromSlash(c.From), out)
 	if err != nil {
 		return "", err

@@ -140,8 +140,15 @@ func TestProgressOnlyOnATerminal(t *testing.T) {
 		var out, errs bytes.Buffer
 		env := Env{Stdout: &out, Stderr: &errs, Terminal: terminal, Version: "test", Bodies: &bodies,
 			Now: func() time.Time { return time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC) }}
-		if code := Run([]string{"demo", "--no-report"}, env); code != Done {
+		args := []string{"demo", "--no-report"}
+		if terminal {
+			args = []string{"assess", "fettle-demo/sound-job", "--on", "2026-11-26"}
+		}
+		if code := Run(args, env); code != Done && code != Blocked {
 			t.Fatalf("exit code %d: %s", code, errs.String())
+		}
+		if terminal && !strings.Contains(errs.String(), "drawing") {
+			t.Errorf("nobody is told of the drawing: %q", errs.String())
 		}
 		if got := errs.Len() > 0; got != terminal {
 			t.Errorf("terminal %v: wrote %q to stderr", terminal, errs.String())

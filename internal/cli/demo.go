@@ -36,7 +36,7 @@ func (c demoCmd) run(env Env, a *app.App) (int, error) {
 	}
 	file := ""
 	if !c.NoReport {
-		if file, err = writeResult(env.context(), a, opened, result, "", false); err != nil {
+		if file, err = writeResult(env, a, opened, result, "", false); err != nil {
 			return Refused, err
 		}
 	}

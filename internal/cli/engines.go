@@ -40,7 +40,7 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	r, err := a.MeasureFiles(filepath.ToSlash(c.Points), filepath.ToSlash(c.Readings), o)
+	r, err := a.MeasureFiles(env.context(), filepath.ToSlash(c.Points), filepath.ToSlash(c.Readings), o)
 	if err != nil {
 		return Refused, err
 	}
@@ -112,12 +112,12 @@ func (c meshCmd) run(env Env, a *app.App) (int, error) {
 	if c.Mend != 0 || c.Out != "" {
 		return c.mend(env, a, file)
 	}
-	r, err := a.MeshFile(file, c.Unit)
+	r, err := a.MeshFile(env.context(), file, c.Unit)
 	if err != nil {
 		return Refused, err
 	}
 	if c.GLB != "" {
-		if code, err := beside(c.GLB, c.File, func() ([]byte, error) { return a.MeshGLB(file, c.Unit) }); err != nil {
+		if code, err := beside(c.GLB, c.File, func() ([]byte, error) { return a.MeshGLB(env.context(), file, c.Unit) }); err != nil {
 			return code, err
 		}
 	}
@@ -134,7 +134,7 @@ func (c meshCmd) mend(env Env, a *app.App, file string) (int, error) {
 	case c.GLB != "":
 		return Usage, wrongUse("mesh", "--glb", "does not go with --mend", "write the mended mesh first, and draw that")
 	}
-	r, data, err := a.MendFile(file, c.Unit, c.Mend, filepath.ToSlash(c.Out))
+	r, data, err := a.MendFile(env.context(), file, c.Unit, c.Mend, filepath.ToSlash(c.Out))
 	if err != nil {
 		return exitCode(err), err
 	}
@@ -203,7 +203,7 @@ func (c cutCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	r, err := a.CutFile(filepath.ToSlash(c.Mesh), o)
+	r, err := a.CutFile(env.context(), filepath.ToSlash(c.Mesh), o)
 	if err != nil {
 		return Refused, err
 	}

@@ -45,7 +45,7 @@ func (c traceCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	r, err := a.TraceFile(filepath.ToSlash(c.Mesh), o)
+	r, err := a.TraceFile(env.context(), filepath.ToSlash(c.Mesh), o)
 	if err != nil {
 		return Refused, err
 	}

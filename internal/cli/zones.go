@@ -42,7 +42,7 @@ func (c zonesFindCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	r, err := a.FindZones(filepath.ToSlash(c.File), seen, c.Unit, c.Sharp, c.BoreTolerance, c.Wall, c.Least)
+	r, err := a.FindZones(env.context(), filepath.ToSlash(c.File), seen, c.Unit, c.Sharp, c.BoreTolerance, c.Wall, c.Least)
 	if err != nil {
 		return Refused, err
 	}
@@ -128,7 +128,7 @@ func (c zonesMakeCmd) run(env Env, a *app.App) (int, error) {
 		_, err := f.state(name+".ply", 0)
 		return err
 	}
-	r, err := a.MakeZones(filepath.ToSlash(c.Recipe), name+".ply", func(meshFile string) error {
+	r, err := a.MakeZones(env.context(), filepath.ToSlash(c.Recipe), name+".ply", func(meshFile string) error {
 		if _, err := os.Stat(dir); err != nil {
 			return nil // told, or made, when it is written to
 		}

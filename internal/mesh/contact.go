@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 )
 
 // Contact is two faces that meet where the surface does not join them: they
@@ -36,6 +37,15 @@ const (
 // the edge opposite it does; with a shared edge, when one is folded flat onto
 // the other; with three shared corners always.
 func (m *Mesh) Contacts(limit int) (list []Contact, n int, whole bool) {
+	return m.contacts(nil, limit)
+}
+
+// Contacts are those of the mesh.
+func (s *Surface) Contacts(limit int) (list []Contact, n int, whole bool) {
+	return s.m.contacts(s.work, limit)
+}
+
+func (m *Mesh) contacts(work *halt.Work, limit int) (list []Contact, n int, whole bool) {
 	c := contactFinder{m: m}
 	boxes := make([]boxed, 0, len(m.Faces))
 	box := make([]boxed, len(m.Faces))
@@ -60,6 +70,7 @@ func (m *Mesh) Contacts(limit int) (list []Contact, n int, whole bool) {
 		if pairs < 0 {
 			return list, n, false
 		}
+		work.Step()
 		near = t.overlaps(&box[f], near[:0])
 		pairs -= len(near)
 		first := len(list)

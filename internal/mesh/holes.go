@@ -81,6 +81,7 @@ func (h *holeFinder) all() []Hole {
 	var out []Hole
 	for f := range h.s.m.Faces {
 		if !h.used[f] && h.tries[f] < mostTries {
+			h.s.work.Step()
 			if c, ok := h.from(int32(f)); ok {
 				out = append(out, c)
 			}
@@ -185,6 +186,7 @@ func (h *holeFinder) start(f, g int32) (wall []int32, round, ok bool) {
 // the upper round on one side and the lower one on the other.
 func (h *holeFinder) elsewhere(wide []int32, best Hole, wall []int32) (Hole, []int32) {
 	for k := range otherStarts {
+		h.s.work.Step()
 		f := wide[k*len(wide)/otherStarts]
 		found := 0
 		for _, g := range h.ring(f) {

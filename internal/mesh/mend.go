@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 )
 
 // Mended is a mesh whose narrow openings were closed, and all that was done to it.
@@ -67,6 +68,7 @@ const (
 // one, and points put into edges; whatever would make the mesh worse is given up
 // again, until nothing does.
 type mender struct {
+	work  *halt.Work
 	m     *Mesh
 	adj   adjacency
 	free  *freeEdges
@@ -99,7 +101,10 @@ const mendRounding = 1e-15
 // triangle is dropped, turned over or brought to nothing; no edge gets three
 // triangles, nothing new meets the surface, and sides that lie back to back or
 // disagree about the outside stay apart.
-func (m *Mesh) Mend(tolMM float64) (*Mended, error) {
+func (m *Mesh) Mend(tolMM float64) (*Mended, error) { return m.MendWhile(nil, tolMM) }
+
+// MendWhile mends as part of some work: when that is stopped, it is.
+func (m *Mesh) MendWhile(work *halt.Work, tolMM float64) (*Mended, error) {
 	if !(tolMM > 0) || math.IsInf(tolMM, 1) {
 		return nil, invalid(fmt.Sprintf("a tolerance of %g mm", tolMM), "give a distance above 0")
 	}
@@ -107,12 +112,13 @@ func (m *Mesh) Mend(tolMM float64) (*Mended, error) {
 	for _, p := range m.Points {
 		most = max(most, maxCoord(p))
 	}
-	w := &mender{m: m, adj: newAdjacency(m), tol: tolMM + float64(mendRounding*most), of: map[int32]int32{}, left: map[int32]string{}}
+	w := &mender{work: work, m: m, adj: newAdjacency(m), tol: tolMM + float64(mendRounding*most), of: map[int32]int32{}, left: map[int32]string{}}
 	w.free = newFreeEdges(m, &w.adj)
 	if err := w.propose(); err != nil {
 		return nil, err
 	}
 	for {
+		work.Step()
 		d := w.draft()
 		again, err := w.giveUp(d)
 		if err != nil {
@@ -129,6 +135,7 @@ func (w *mender) propose() error {
 	pairs, t := gapPairs+gapPairsPerEdge*len(w.free.half), w.free.tree()
 	near := make([][]int32, len(w.free.points)) // free edges within the tolerance, about
 	for i, v := range w.free.points {
+		w.work.Step()
 		b := boxAbout(w.m.Points[v], w.tol)
 		near[i] = t.overlaps(&b, nil)
 		if pairs -= len(near[i]); pairs < 0 {
@@ -138,6 +145,7 @@ func (w *mender) propose() error {
 	}
 	w.proposeGroups(near)
 	for i, v := range w.free.points {
+		w.work.Step()
 		w.proposeDivision(v, near[i])
 	}
 	w.sortPut()
@@ -154,6 +162,7 @@ type nearPoints struct {
 func (w *mender) proposeGroups(near [][]int32) {
 	var pairs []nearPoints
 	for i, u := range w.free.points {
+		w.work.Step()
 		last := int32(-1)
 		var ends []int32
 		for _, h := range near[i] {

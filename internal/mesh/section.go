@@ -68,7 +68,12 @@ func (m *Mesh) Section(planes []Plane, snapMM float64) (Section, error) {
 // side. A line that leaves the surface open, touches a border, or cuts it in
 // more pieces is not refused with an error but told in Reasons.
 func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section, error) {
-	return m.sectionWithin(nil, planes, w, snapMM, m.SidesDoubt)
+	return m.SectionWhile(nil, planes, w, snapMM)
+}
+
+// SectionWhile does so as part of some work: when that is stopped, it is.
+func (m *Mesh) SectionWhile(work *halt.Work, planes []Plane, w *Window, snapMM float64) (Section, error) {
+	return m.sectionWithin(work, planes, w, snapMM, m.SidesDoubt)
 }
 
 // SectionWithin is that of the mesh; what does not depend on the planes is found
