@@ -201,7 +201,7 @@ func (r *objReader) face(args []byte) error {
 		return r.fail(fmt.Sprintf("a face of %d corners", n), "a face has at least three corners")
 	}
 	if n > 3 {
-		r.polys = append(r.polys, plyPolygon{len(r.m.Faces), n - 2, atLine(r.line)})
+		r.polys = append(r.polys, plyPolygon{len(r.m.Faces), n - 2, filePlace{"line", r.line}})
 	}
 	c := r.corners
 	for i := 1; i+1 < n; i++ {

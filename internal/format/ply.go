@@ -25,7 +25,7 @@ type plyReader struct {
 type plyPolygon struct {
 	first int // index of its first triangle
 	n     int // triangles
-	where string
+	where filePlace
 }
 
 func readPLY(name string, data []byte) (*mesh.Mesh, []diag.Note, error) {
@@ -50,7 +50,7 @@ func readPLY(name string, data []byte) (*mesh.Mesh, []diag.Note, error) {
 		}
 	}
 	if r.src.rest() {
-		return nil, nil, badMesh(name, r.src.where(), "the file goes on after its last element", "a count in the header is too small, or a type is wrong")
+		return nil, nil, badMesh(name, r.src.where().String(), "the file goes on after its last element", "a count in the header is too small, or a type is wrong")
 	}
 	if len(r.m.Points) == 0 || len(r.m.Faces) == 0 {
 		return nil, nil, badMesh(name, "", "the file has no surface", "elements vertex and face are needed")
@@ -82,7 +82,7 @@ func (r *plyReader) element(e *plyElement, binary bool) error {
 	}
 	// the last row of a text file may lack its line end
 	if room := int64(r.src.left()) + 1; e.count > room/e.leastBytes(binary) || e.count > math.MaxInt32/3 {
-		return badMesh(r.name, r.src.where(),
+		return badMesh(r.name, r.src.where().String(),
 			fmt.Sprintf("the header promises %d of element %s, but only %d bytes follow", e.count, shorten(e.name), r.src.left()),
 			"the file is cut off, or the count is wrong")
 	}
@@ -136,7 +136,7 @@ func (r *plyReader) property(p *plyProperty) (float64, error) {
 		least = 1
 	}
 	if n < 0 || n*least > float64(r.src.left()) {
-		return 0, badMesh(r.name, where, fmt.Sprintf("a list of %.0f values does not fit into the %d bytes that follow", n, r.src.left()),
+		return 0, badMesh(r.name, where.String(), fmt.Sprintf("a list of %.0f values does not fit into the %d bytes that follow", n, r.src.left()),
 			"the file is cut off, or a type or the byte order is wrong")
 	}
 	r.list = r.list[:0]
@@ -173,7 +173,10 @@ func (r *plyReader) vertexReader(e *plyElement) (func() error, error) {
 			}
 		}
 		r.m.Points = append(r.m.Points, p)
-		return finiteVec(r.name, where, p)
+		if !p.Finite() {
+			return finiteVec(r.name, where.String(), p)
+		}
+		return nil
 	}, nil
 }
 
@@ -209,7 +212,7 @@ func (r *plyReader) faceReader(e *plyElement) (func() error, error) {
 			return nil
 		}
 		if label > math.MaxInt32 {
-			return badMesh(r.name, where, fmt.Sprintf("zone %.0f is too large", label), "zones are numbered up to 2147483647")
+			return badMesh(r.name, where.String(), fmt.Sprintf("zone %.0f is too large", label), "zones are numbered up to 2147483647")
 		}
 		for range len(r.m.Faces) - before {
 			r.m.Label = append(r.m.Label, int32(label))
@@ -219,14 +222,14 @@ func (r *plyReader) faceReader(e *plyElement) (func() error, error) {
 }
 
 // addFace takes the corners in r.list; more than three become a fan.
-func (r *plyReader) addFace(where string) error {
+func (r *plyReader) addFace(where filePlace) error {
 	n := len(r.list)
 	if n < 3 {
-		return badMesh(r.name, where, fmt.Sprintf("a face of %d corners", n), "a face has at least three corners")
+		return badMesh(r.name, where.String(), fmt.Sprintf("a face of %d corners", n), "a face has at least three corners")
 	}
 	for _, v := range r.list {
 		if v < 0 || v >= float64(r.vertices) {
-			return badMesh(r.name, where, fmt.Sprintf("a face names vertex %.0f of %d", v, r.vertices), "vertices are numbered from 0")
+			return badMesh(r.name, where.String(), fmt.Sprintf("a face names vertex %.0f of %d", v, r.vertices), "vertices are numbered from 0")
 		}
 	}
 	if n > 3 {
@@ -253,7 +256,7 @@ func (r *plyReader) checkPolygons() error {
 		}
 		for f := p.first; f < p.first+p.n; f++ {
 			if normal(f).Dot(sum) < 0 {
-				return badMesh(r.name, p.where, "a face of more than three corners is not convex", "export triangles")
+				return badMesh(r.name, p.where.String(), "a face of more than three corners is not convex", "export triangles")
 			}
 		}
 	}

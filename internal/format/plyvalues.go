@@ -13,10 +13,19 @@ type plySource interface {
 	startRow() error
 	value(t plyType) (float64, error)
 	endRow() error
-	left() int     // bytes not yet read
-	where() string // of the next value
-	rest() bool    // something other than white space is left
+	left() int        // bytes not yet read
+	where() filePlace // of the next value
+	rest() bool       // something other than white space is left
 }
+
+// filePlace is a byte or line of a file. Nearly every one is passed without a word, so it
+// becomes text only where one is needed.
+type filePlace struct {
+	unit string
+	at   int
+}
+
+func (p filePlace) String() string { return fmt.Sprintf("%s %d", p.unit, p.at) }
 
 // binaryPLY reads values of a binary body.
 type binaryPLY struct {
@@ -26,15 +35,15 @@ type binaryPLY struct {
 	order binary.ByteOrder
 }
 
-func (b *binaryPLY) startRow() error { return nil }
-func (b *binaryPLY) endRow() error   { return nil }
-func (b *binaryPLY) left() int       { return len(b.data) - b.at }
-func (b *binaryPLY) where() string   { return atByte(b.at) }
-func (b *binaryPLY) rest() bool      { return len(bytes.TrimSpace(b.data[b.at:])) > 0 }
+func (b *binaryPLY) startRow() error  { return nil }
+func (b *binaryPLY) endRow() error    { return nil }
+func (b *binaryPLY) left() int        { return len(b.data) - b.at }
+func (b *binaryPLY) where() filePlace { return filePlace{"byte", b.at} }
+func (b *binaryPLY) rest() bool       { return len(bytes.TrimSpace(b.data[b.at:])) > 0 }
 
 func (b *binaryPLY) value(t plyType) (float64, error) {
 	if b.left() < t.size {
-		return 0, badMesh(b.name, b.where(), "the file ends inside an element", "the file is cut off: copy or export it again")
+		return 0, badMesh(b.name, b.where().String(), "the file ends inside an element", "the file is cut off: copy or export it again")
 	}
 	d := b.data[b.at : b.at+t.size]
 	b.at += t.size
@@ -65,9 +74,9 @@ type textPLY struct {
 	row  []byte // what is left of the line
 }
 
-func (t *textPLY) left() int     { return len(t.data) + len(t.row) }
-func (t *textPLY) where() string { return atLine(t.line) }
-func (t *textPLY) rest() bool    { return len(bytes.TrimSpace(t.data)) > 0 }
+func (t *textPLY) left() int        { return len(t.data) + len(t.row) }
+func (t *textPLY) where() filePlace { return filePlace{"line", t.line} }
+func (t *textPLY) rest() bool       { return len(bytes.TrimSpace(t.data)) > 0 }
 
 func (t *textPLY) startRow() error {
 	for len(t.data) > 0 {
@@ -77,7 +86,7 @@ func (t *textPLY) startRow() error {
 			return nil
 		}
 	}
-	return badMesh(t.name, t.where(), "the file ends before all elements came", "the file is cut off: copy or export it again")
+	return badMesh(t.name, t.where().String(), "the file ends before all elements came", "the file is cut off: copy or export it again")
 }
 
 func (t *textPLY) value(typ plyType) (float64, error) {
@@ -88,19 +97,19 @@ func (t *textPLY) value(typ plyType) (float64, error) {
 	word := string(t.row[:end])
 	t.row = bytes.TrimLeft(t.row[end:], " \t\r\v\f")
 	if word == "" {
-		return 0, badMesh(t.name, t.where(), "too few values", "give one value for every property of the header")
+		return 0, badMesh(t.name, t.where().String(), "too few values", "give one value for every property of the header")
 	}
 	if typ.floating {
 		v, err := strconv.ParseFloat(word, 64)
 		if err != nil {
-			return 0, badMesh(t.name, t.where(), fmt.Sprintf("%q is not a number", shorten(word)), "expected a number such as 12.5")
+			return 0, badMesh(t.name, t.where().String(), fmt.Sprintf("%q is not a number", shorten(word)), "expected a number such as 12.5")
 		}
 		return v, nil
 	}
 	v, err := strconv.ParseInt(word, 10, 64)
 	lo, hi := typ.bounds()
 	if err != nil || v < lo || v > hi {
-		return 0, badMesh(t.name, t.where(), fmt.Sprintf("%q is not a whole number from %d to %d", shorten(word), lo, hi),
+		return 0, badMesh(t.name, t.where().String(), fmt.Sprintf("%q is not a whole number from %d to %d", shorten(word), lo, hi),
 			"the header says which type the property has")
 	}
 	return float64(v), nil
@@ -108,7 +117,7 @@ func (t *textPLY) value(typ plyType) (float64, error) {
 
 func (t *textPLY) endRow() error {
 	if len(t.row) > 0 {
-		return badMesh(t.name, t.where(), "too many values", "give one value for every property of the header")
+		return badMesh(t.name, t.where().String(), "too many values", "give one value for every property of the header")
 	}
 	return nil
 }
