@@ -148,7 +148,7 @@ func (k *knife) leg(a, b int32) error {
 		return nil
 	}
 	s := &Surface{m: k.m, adj: newAdjacency(k.m), kept: &kept{}}
-	s.findPivots()
+	s.pivots = newPivots(len(k.m.Points))
 	from, to := s.pointAnchor(a), s.pointAnchor(b)
 	p, err := s.path(&from, &to)
 	if err != nil {

@@ -6,7 +6,7 @@ import "reflect"
 // as far as they are made. The room that searches leave for the next ones is not
 // counted: it is given back when nobody searches.
 func (s *Surface) Bytes() int {
-	n := s.m.Bytes() + bytesOf(s.adj.twin) + bytesOf(s.adj.start) + bytesOf(s.adj.corner) + bytesOf(s.pivot) + joinedBytes*len(s.joined)
+	n := s.m.Bytes() + bytesOf(s.adj.twin) + bytesOf(s.adj.start) + bytesOf(s.adj.corner) + bytesOf(s.pivots.known) + bytesOf(s.pivots.bends)
 	t := &s.faces
 	n += t.tree.bytes() + bytesOf(t.leaf) + bytesOf(t.points) + bytesOf(t.wide) + bytesOf(t.blocks)
 	if t.planes != nil && t.planes.made.Load() {
@@ -21,9 +21,6 @@ func (s *Surface) Bytes() int {
 
 // Bytes is the memory that the points, faces and labels take.
 func (m *Mesh) Bytes() int { return bytesOf(m.Points) + bytesOf(m.Faces) + bytesOf(m.Label) }
-
-// joinedBytes is about what an entry of a small map takes.
-const joinedBytes = 16
 
 func (t *tree) bytes() int { return bytesOf(t.nodes) + bytesOf(t.items) }
 

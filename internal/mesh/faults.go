@@ -1,6 +1,9 @@
 package mesh
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Faults counts what is unusual about a mesh. A closed surface with one agreed
 // outside has zero for all but Components.
@@ -38,6 +41,37 @@ func (m *Mesh) Faults() Faults {
 			pieces.join(halves[0]/3, h/3)
 		}
 	})
+	out.ofFaces(m, pieces)
+	return out
+}
+
+// findFaults is Faults of the mesh, from the neighbours that are known.
+func (s *Surface) findFaults() Faults {
+	if slices.Contains(s.adj.twin, crowd) {
+		return s.m.Faults()
+	}
+	var out Faults
+	pieces := newPieces(len(s.m.Faces))
+	for h, t := range s.adj.twin {
+		h := int32(h)
+		switch {
+		case t == border:
+			if !collapsed(s.m.Faces[h/3]) {
+				out.OpenEdges++
+			}
+		case h < t:
+			if first(s.m.halfEnds(h)) == first(s.m.halfEnds(t)) {
+				out.FlippedEdges++
+			}
+			pieces.join(h/3, t/3)
+		}
+	}
+	out.ofFaces(s.m, pieces)
+	return out
+}
+
+// ofFaces counts faces without area, and the pieces they hang together in.
+func (out *Faults) ofFaces(m *Mesh, pieces pieces) {
 	for f, t := range m.Faces {
 		if m.FaceAreaMM2(f) == 0 {
 			out.DegenerateFaces++
@@ -46,7 +80,6 @@ func (m *Mesh) Faults() Faults {
 			out.Components++
 		}
 	}
-	return out
 }
 
 // SidesDoubt says why a mesh does not say where its metal is, "" when it does:
@@ -58,6 +91,8 @@ func (m *Mesh) sidesDoubt(f Faults) string {
 	switch {
 	case f.FlippedEdges > 0:
 		return fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges)
+	case f.Closed() && f.Components == 1 && m.VolumeMM3() > 0: // nothing lies in or round it
+		return ""
 	case f.Closed():
 		return m.shellsDoubt()
 	}

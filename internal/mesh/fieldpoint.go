@@ -22,7 +22,7 @@ func (w *field) expandPoint(v int32, past float64) {
 		u, _ = m.halfEnds(g)
 		w.reach(u, past+w.apexOf(g).l, arrival{g, 0})
 	}
-	if s.pivot[v] && past > 0 {
+	if past > 0 && s.bendsAt(v) {
 		w.bend(v, past)
 	}
 }
@@ -33,7 +33,7 @@ const maxFan = 100_000
 // bend opens the windows of a way that bends at v.
 func (w *field) bend(v int32, past float64) {
 	back := w.from[v]
-	if w.s.joined[v] {
+	if w.s.partsMeetAt(v) {
 		w.across(v, back.half/3, past)
 	}
 	turn, closed := w.walk(v, back.half, -back.rad, nil, math.Inf(1))

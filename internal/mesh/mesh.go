@@ -48,7 +48,12 @@ func (m *Mesh) Check() error {
 		return invalid(fmt.Sprintf("%d labels for %d faces", len(m.Label), len(m.Faces)),
 			"give one label per face, or none")
 	}
+	var lo, hi geom.Vec // of all points
 	for i, p := range m.Points {
+		if i == 0 {
+			lo, hi = p, p
+		}
+		lo, hi = grow(lo, hi, p)
 		if !p.Finite() {
 			return invalid(fmt.Sprintf("point %d has a coordinate that is not a finite number", i),
 				"every coordinate must be a finite number of millimetres")
@@ -66,7 +71,10 @@ func (m *Mesh) Check() error {
 			}
 		}
 	}
-	return m.checkSize()
+	if max(hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2]) <= maxPartMM {
+		return nil
+	}
+	return m.checkSize() // it may be a point that no face uses
 }
 
 // checkSize says which point lies too far from the others.
@@ -119,14 +127,27 @@ func (m *Mesh) label(f int) int32 {
 // FaceNormal is the unit normal of face f by the right-hand rule on its
 // corners; zero for a face without area.
 func (m *Mesh) FaceNormal(f int) geom.Vec {
-	a, b, c := m.corners(f)
-	return b.Sub(a).Cross(c.Sub(a)).Unit()
+	x, y, z := m.faceCross(f)
+	n := math.Sqrt(onto(x, y, z, x, y, z))
+	if n == 0 {
+		return geom.Vec{x, y, z}
+	}
+	n = 1 / n
+	return geom.Vec{float64(n * x), float64(n * y), float64(n * z)}
+}
+
+// faceCross is the vector product of two sides of face f: its normal, as long as twice
+// its area. Written out in numbers: vectors would go through memory.
+func (m *Mesh) faceCross(f int) (x, y, z float64) {
+	t := &m.Faces[f]
+	a, b, c := &m.Points[t[0]], &m.Points[t[1]], &m.Points[t[2]]
+	return across(b[0]-a[0], b[1]-a[1], b[2]-a[2], c[0]-a[0], c[1]-a[1], c[2]-a[2])
 }
 
 // FaceAreaMM2 is the area of face f.
 func (m *Mesh) FaceAreaMM2(f int) float64 {
-	a, b, c := m.corners(f)
-	return b.Sub(a).Cross(c.Sub(a)).Norm() / 2
+	x, y, z := m.faceCross(f)
+	return math.Sqrt(onto(x, y, z, x, y, z)) / 2
 }
 
 // AreaMM2 is the area of all faces.
@@ -147,10 +168,17 @@ func (m *Mesh) VolumeMM3() float64 {
 	o := lo.Lerp(hi, 0.5)
 	sum := 0.0
 	for f := range m.Faces {
-		a, b, c := m.corners(f)
-		sum += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+		sum += m.cone(f, &o)
 	}
 	return sum / 6
+}
+
+// cone is six times the volume between face f and a point.
+func (m *Mesh) cone(f int, o *geom.Vec) float64 {
+	t := &m.Faces[f]
+	a, b, c := &m.Points[t[0]], &m.Points[t[1]], &m.Points[t[2]]
+	x, y, z := across(b[0]-o[0], b[1]-o[1], b[2]-o[2], c[0]-o[0], c[1]-o[1], c[2]-o[2])
+	return onto(a[0]-o[0], a[1]-o[1], a[2]-o[2], x, y, z)
 }
 
 // Bounds are the smallest and largest coordinates of the points that faces use.
@@ -160,13 +188,27 @@ func (m *Mesh) Bounds() (lo, hi geom.Vec) {
 	}
 	lo = m.Points[m.Faces[0][0]]
 	hi = lo
-	for f := range m.Faces {
-		for _, v := range m.Faces[f] {
-			lo, hi = grow(lo, hi, m.Points[v])
+	used := newFlags(len(m.Points)) // each point is looked at once, and in the order it lies in memory
+	for i := range m.Faces {
+		t := &m.Faces[i]
+		used.set(t[0])
+		used.set(t[1])
+		used.set(t[2])
+	}
+	for i := range m.Points {
+		if used.has(int32(i)) {
+			lo, hi = grow(lo, hi, m.Points[i])
 		}
 	}
 	return lo, hi
 }
+
+// flags is one bit for each of some things.
+type flags []uint64
+
+func newFlags(n int) flags       { return make(flags, (n+63)/64) }
+func (b flags) set(i int32)      { b[i>>6] |= 1 << (i & 63) }
+func (b flags) has(i int32) bool { return b[i>>6]>>(i&63)&1 != 0 }
 
 func grow(lo, hi, p geom.Vec) (geom.Vec, geom.Vec) {
 	for k := range 3 {

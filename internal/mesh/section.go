@@ -73,6 +73,9 @@ func (m *Mesh) SectionWithin(planes []Plane, w *Window, snapMM float64) (Section
 
 // SectionWhile does so as part of some work: when that is stopped, it is.
 func (m *Mesh) SectionWhile(work *halt.Work, planes []Plane, w *Window, snapMM float64) (Section, error) {
+	if err := m.Check(); err != nil {
+		return Section{}, err
+	}
 	return m.sectionWithin(work, planes, w, snapMM, m.SidesDoubt)
 }
 
@@ -86,7 +89,7 @@ func (m *Mesh) sectionWithin(work *halt.Work, planes []Plane, w *Window, snapMM 
 	if len(planes) == 0 {
 		return Section{}, invalid("no cutting plane is given", "give at least one plane")
 	}
-	sp, err := m.splitByPlanes(work, planes, snapMM)
+	sp, err := m.splitChecked(work, planes, snapMM)
 	if err != nil {
 		return Section{}, err
 	}
@@ -186,8 +189,7 @@ const leastPlaneSine = 0.01
 func (m *Mesh) coneVolume(faces []int32, hub geom.Vec) float64 {
 	sum := 0.0
 	for _, f := range faces {
-		a, b, c := m.corners(int(f))
-		sum += a.Sub(hub).Dot(b.Sub(hub).Cross(c.Sub(hub)))
+		sum += m.cone(int(f), &hub)
 	}
 	return sum / 6
 }

@@ -35,19 +35,21 @@ func (p *Plane) check() error {
 // as lying on it, which keeps slivers away; the mesh is then cut up to snapMM
 // off the plane.
 func (m *Mesh) SplitByPlanes(planes []Plane, snapMM float64) (Split, error) {
-	return m.splitByPlanes(nil, planes, snapMM)
-}
-
-func (m *Mesh) splitByPlanes(work *halt.Work, planes []Plane, snapMM float64) (Split, error) {
 	if err := m.Check(); err != nil {
 		return Split{}, err
 	}
+	return m.splitChecked(nil, planes, snapMM)
+}
+
+// splitChecked is SplitByPlanes of a mesh that is known to pass Check.
+func (m *Mesh) splitChecked(work *halt.Work, planes []Plane, snapMM float64) (Split, error) {
 	out := Split{Mesh: &Mesh{Points: append([]geom.Vec(nil), m.Points...), Faces: append([][3]int32(nil), m.Faces...)}}
 	if m.Label != nil {
 		out.Mesh.Label = append([]int32(nil), m.Label...)
 	}
-	for f := range m.Faces {
-		out.Parent = append(out.Parent, int32(f))
+	out.Parent = make([]int32, len(m.Faces))
+	for f := range out.Parent {
+		out.Parent[f] = int32(f)
 	}
 	for _, p := range planes {
 		if err := p.check(); err != nil {
@@ -126,13 +128,16 @@ func (s *Split) replace(f int, first [3]int32, more ...[3]int32) {
 // side says of every face whether its middle lies above the plane; a face that
 // lies in the plane counts as above.
 func (s *Split) side(p *Plane) []bool {
+	h := make([]float64, len(s.Mesh.Points))
+	for i, q := range s.Mesh.Points {
+		h[i] = p.Normal.Dot(q) - p.OffsetMM
+	}
 	out := make([]bool, len(s.Mesh.Faces))
-	for f := range out {
-		a, b, c := s.Mesh.corners(f)
-		far := 0.0
-		for _, q := range [3]geom.Vec{a, b, c} {
-			if h := p.Normal.Dot(q) - p.OffsetMM; math.Abs(h) > math.Abs(far) {
-				far = h
+	for f, t := range s.Mesh.Faces {
+		far := h[t[0]]
+		for _, v := range t[1:] {
+			if math.Abs(h[v]) > math.Abs(far) {
+				far = h[v]
 			}
 		}
 		out[f] = far >= 0

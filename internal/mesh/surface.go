@@ -5,7 +5,6 @@ import (
 	"math"
 	"sync"
 
-	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/halt"
 )
@@ -15,8 +14,7 @@ import (
 type Surface struct {
 	m       *Mesh
 	adj     adjacency
-	pivot   []bool         // point where a shortest path may bend
-	joined  map[int32]bool // pivot that parts of the surface share that do not hang together over edges there
+	pivots  *pivots
 	faces   faceTree
 	borders borderIndex
 	kept    *kept
@@ -50,7 +48,7 @@ func (s *Surface) Same(o *Surface) bool { return s != nil && o != nil && s.m == 
 // Labelled is the surface of the same mesh with other labels.
 func (s *Surface) Labelled(label []int32) *Surface {
 	m := &Mesh{Points: s.m.Points, Faces: s.m.Faces, Label: label}
-	out := &Surface{m: m, adj: s.adj, pivot: s.pivot, joined: s.joined, faces: s.faces, kept: s.kept, work: s.work}
+	out := &Surface{m: m, adj: s.adj, pivots: s.pivots, faces: s.faces, kept: s.kept, work: s.work}
 	m.edgeGroups(func(u, v int32, halves []int32) { out.borders.add(m, u, v, halves) })
 	out.borders.plant(m)
 	return out
@@ -66,7 +64,7 @@ func NewSurface(m *Mesh) (*Surface, error) {
 	s := &Surface{m: m, kept: &kept{}}
 	s.adj = adjacencyAnd(m, func(u, v int32, halves []int32) { s.borders.add(m, u, v, halves) })
 	s.borders.plant(m)
-	s.findPivots()
+	s.pivots = newPivots(len(m.Points))
 	boxes := make([]boxed, 0, len(m.Faces))
 	for f, t := range m.Faces {
 		if collapsed(t) {
@@ -93,87 +91,11 @@ func (s *Surface) SidesDoubt() string {
 	return s.kept.doubt.Get(s.work, func() string { return s.m.sidesDoubt(s.faults()) })
 }
 
-func (s *Surface) faults() Faults { return s.kept.faults.Get(s.work, s.m.Faults) }
+func (s *Surface) faults() Faults { return s.kept.faults.Get(s.work, s.findFaults) }
 
 // Solid says that the mesh is closed, and known to be so with its metal inside.
 func (s *Surface) Solid() bool {
 	return s.kept.solid.Get(s.work, func() bool { return s.faults().Closed() && s.SidesDoubt() == "" })
-}
-
-// pivotAngleRad is how far a corner sum must exceed a full turn before a
-// shortest path can bend there; below it the gain is lost in rounding.
-const pivotAngleRad = 1e-9
-
-// findPivots marks the points where a shortest path may bend: those with more
-// than a full turn of surface around them, those at a border, and those in which
-// parts of the surface hang together that do not over edges. Around any
-// other point the shorter way round is always shorter still.
-//
-// Source: J. S. B. Mitchell, D. M. Mount, C. H. Papadimitriou, The discrete
-// geodesic problem, 1987, lemma 3.4.
-func (s *Surface) findPivots() {
-	turn := make([]float64, len(s.m.Points))
-	s.pivot, s.joined = make([]bool, len(s.m.Points)), map[int32]bool{}
-	s.m.eachHalf(func(h, u, v int32) {
-		turn[u] += s.cornerRad(h)
-		if s.adj.twin[h] < 0 {
-			s.pivot[u], s.pivot[v] = true, true
-		}
-	})
-	for v, a := range turn {
-		if s.fanSize(int32(v)) < len(s.adj.cornersOf(int32(v))) {
-			s.pivot[v], s.joined[int32(v)] = true, true
-		}
-		if a > 2*math.Pi+pivotAngleRad {
-			s.pivot[v] = true
-		}
-	}
-}
-
-// fanSize is how many corners hang together over edges with the first corner at v.
-func (s *Surface) fanSize(v int32) int {
-	all := s.adj.cornersOf(v)
-	if len(all) == 0 {
-		return 0
-	}
-	n := 1
-	for _, first := range [2]int32{all[0], prevHalf(all[0])} { // one way round, then the other
-		h := first
-		for n < len(all) {
-			t := s.adj.twin[h]
-			if t < 0 {
-				break
-			}
-			if t/3 == all[0]/3 {
-				return n
-			}
-			n++
-			h = s.otherHalfAt(t/3, v, t)
-		}
-	}
-	return n
-}
-
-// hangTogether says that one comes from face f to face g round v over edges.
-func (s *Surface) hangTogether(v, f, g int32) bool {
-	if f == g {
-		return true
-	}
-	k := s.cornerAt(f, v)
-	for _, h := range [2]int32{k, prevHalf(k)} {
-		if _, _, ok := s.turnTo(v, h, g); ok {
-			return true
-		}
-	}
-	return false
-}
-
-// cornerRad is the angle of face h/3 at the point half-edge h starts from.
-func (s *Surface) cornerRad(h int32) float64 {
-	p, q := s.m.halfEnds(h)
-	r, _ := s.m.halfEnds(prevHalf(h))
-	u, v := s.m.Points[q].Sub(s.m.Points[p]), s.m.Points[r].Sub(s.m.Points[p])
-	return elem.Atan2(u.Cross(v).Norm(), u.Dot(v))
 }
 
 // Site is a point on the surface: the face it lies in, its barycentric

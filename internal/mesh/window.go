@@ -188,7 +188,7 @@ func (w *wavefront) expandPoint(v int32) {
 		w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{-1, v, h / 3})
 		u, _ = w.s.m.halfEnds(prevHalf(h))
 		w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{-1, v, h / 3})
-		if w.s.pivot[v] && !starts {
+		if !starts && w.s.bendsAt(v) {
 			w.open(nextHalf(h), p, v, d)
 		}
 	}

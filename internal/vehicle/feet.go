@@ -50,6 +50,7 @@ type Feet struct {
 func (c *Casting) findFeet(either bool, out map[int32]Foot) {
 	m := c.Surface.Mesh()
 	of, n := c.numbered()
+	normals := faceNormals(m)                               // each is asked for along three edges
 	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
 	for f, t := range m.Faces {
 		c.work.Step()
@@ -74,7 +75,7 @@ func (c *Casting) findFeet(either bool, out map[int32]Foot) {
 				continue
 			}
 			on := int(h-1) / 3
-			if !either && m.FaceNormal(on).Dot(m.FaceNormal(f)) > flatCos {
+			if !either && normals[on].Dot(normals[f]) > flatCos {
 				continue
 			}
 			turn := inwardRad(m, on, f, m.Faces[on][(h+1)%3])
@@ -97,6 +98,14 @@ func (c *Casting) findFeet(either bool, out map[int32]Foot) {
 			out[label] = o
 		}
 	}
+}
+
+func faceNormals(m *mesh.Mesh) []geom.Vec {
+	out := make([]geom.Vec, len(m.Faces))
+	for f := range out {
+		out[f] = m.FaceNormal(f)
+	}
+	return out
 }
 
 // inwardRad is the angle by which the surface turns inward from one face to
