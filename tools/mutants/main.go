@@ -282,7 +282,7 @@ func (r *run) notice(dir, binary string, tests []test) fate {
 func (r *run) command(dir, name string, args ...string) ([]byte, error) {
 	c := exec.Command(name, args...)
 	c.Dir = dir
-	c.Env = append(os.Environ(), "GOGC=400")
+	c.Env = append(os.Environ(), "GOGC=400", "GOCOVERDIR="+r.scratch)
 	return c.CombinedOutput()
 }
 
