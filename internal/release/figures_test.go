@@ -91,4 +91,14 @@ func TestWorstLineIsTold(t *testing.T) {
 			}
 		}
 	}
+	// A short line that is badly measured counts for more than a long one that is in order.
+	bad, good := markLine{length: most - 0.5, std: 0.5}, markLine{length: most}
+	for _, some := range [][]markLine{{bad, good}, {good, bad}} {
+		if got := worstLine(l, some, 0.95); got.outcome != OutcomeOpen || got != worstLine(l, []markLine{bad}, 0.95) {
+			t.Errorf("lines %+v: %+v", some, got)
+		}
+	}
+	if got := worstLine(l, []markLine{good, good}, 0.95); got != worstLine(l, []markLine{good}, 0.95) || got.text == "" {
+		t.Errorf("of two alike: %+v", got)
+	}
 }

@@ -62,11 +62,12 @@ type judgedLine struct {
 
 // worstLine is the line that fares worst, of equals the longest.
 func worstLine(l body.Level, lines []markLine, confidence float64) judgedLine {
-	worst, longest := judgedLine{outcome: OutcomeAccepted}, unit.MM(-1)
-	rank := map[Outcome]int{OutcomeAccepted: 0, OutcomeOpen: 1, OutcomeRefused: 2}
+	var longest unit.MM
+	worst := judgedLine{outcome: OutcomeAccepted}
+	better := []Outcome{OutcomeAccepted, OutcomeOpen, OutcomeRefused}
 	for _, x := range lines {
 		o := within(float64(l.InLine.Longest), float64(x.length), float64(x.std), confidence)
-		if rank[o] < rank[worst.outcome] || rank[o] == rank[worst.outcome] && x.length <= longest {
+		if by := slices.Index(better, o) - slices.Index(better, worst.outcome); by < 0 || by == 0 && x.length <= longest {
 			continue
 		}
 		longest = x.length
@@ -120,11 +121,9 @@ func holds(all, some []int) bool {
 // lineThrough is the indications that hang together with i and k along the line from p
 // to q, ends of the two; none where i and k do not hang together, or where they are too
 // few. Others that the line passes by are in no line for that: it is not one of theirs.
+// Where the two touch in p and q there is no line, and that through other ends has it all.
 func lineThrough(l body.Level, marks []job.Indication, i, k int, p, q geom.Vec, sign float64) []int {
 	along := q.Sub(p).Unit()
-	if along == (geom.Vec{}) {
-		along = marks[k].Ends[1].Sub(marks[k].Ends[0]).Unit() // they touch there
-	}
 	var in []int // along the line and not in the set
 	for m, x := range marks {
 		slack := float64(2 * sign * float64(x.Std+marks[i].Std+marks[k].Std))

@@ -1,8 +1,10 @@
 package release
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -79,12 +81,14 @@ func TestMarksInLineAtTheBounds(t *testing.T) {
 }
 
 // lines by trying every set of marks and every line through ends of two of them:
-// distances by search, not by formula. It is how long the longest line is, 0 for none.
-func longestLine(n *body.InLine, marks []job.Indication) float64 {
+// distances by search, not by formula. It is how long the longest line is, 0 for none. With
+// sign 1 everything stands nearer by its expanded uncertainty, twice the standard one (GUM,
+// common practice), with -1 farther.
+func longestLine(n *body.InLine, marks []job.Indication, sign float64) float64 {
 	place := func(x job.Indication, s float64) geom.Vec { return x.Ends[0].Lerp(x.Ends[1], s) }
 	least := func(f func(s float64) float64) float64 { // of a convex function over 0 to 1
 		lo, hi := 0.0, 1.0
-		for range 45 {
+		for range 30 { // to a hundred-thousandth
 			a, b := lo+(hi-lo)/3, hi-(hi-lo)/3
 			if f(a) < f(b) {
 				hi = b
@@ -109,14 +113,20 @@ func longestLine(n *body.InLine, marks []job.Indication) float64 {
 	type axis struct{ i, k, p, q int }
 	beyond := map[axis]int{} // marks, as bits, that lie too far beside a line
 	for i, a := range marks {
-		for _, b := range marks {
-			near[i] = append(near[i], gap(a, b) <= max(float64(n.Gap), n.GapTimes*float64(max(a.Length, b.Length))))
+		for m, b := range marks {
+			if m < i {
+				near[i] = append(near[i], near[m][i])
+				continue
+			}
+			longer := slices.MaxFunc([]job.Indication{a, b}, func(x, y job.Indication) int { return cmp.Compare(x.Length, y.Length) })
+			limit := max(float64(n.Gap), n.GapTimes*(float64(longer.Length)+sign*2*float64(longer.Std)))
+			near[i] = append(near[i], gap(a, b) <= limit+sign*2*float64(a.Std+b.Std))
 		}
 		for k := i + 1; k < len(marks); k++ {
 			for e := range 4 {
 				x := axis{i, k, e / 2, e % 2}
 				for m := range marks {
-					if m != i && m != k && beside(marks[m], a.Ends[x.p], marks[k].Ends[x.q]) > float64(n.Beside) {
+					if m != i && m != k && beside(marks[m], a.Ends[x.p], marks[k].Ends[x.q]) > float64(n.Beside)+sign*2*float64(marks[m].Std+a.Std+marks[k].Std) {
 						beyond[x] |= 1 << m
 					}
 				}
@@ -172,7 +182,7 @@ func TestMarksAreInLineByTheirOwnEnds(t *testing.T) {
 		{{7.2920, 0.6301, 0.2823}, {7.0958, 1.7925, 0.2823}}, {{9.7659, 0.9206, 0.2734}, {10.1298, -0.9933, 0.2734}}} {
 		marks = append(marks, mark(e[0], e[1], 0))
 	}
-	if want := longestLine(l.InLine, marks); want != 0 {
+	if want := longestLine(l.InLine, marks, 1); want != 0 {
 		t.Fatalf("by trying every set %.3f mm", want)
 	}
 	if got := markLines(l, marks, 1); len(got) > 0 {
@@ -200,7 +210,7 @@ func TestMarksInLineAgainstEverySet(t *testing.T) {
 			w := 6.3 * rng.Float64()
 			marks = append(marks, mark(p, p.Add(geom.Vec{math.Cos(w), math.Sin(w), 0}.Scale(0.2+2*rng.Float64())), 0))
 		}
-		want := longestLine(l.InLine, marks)
+		want := longestLine(l.InLine, marks, 1)
 		got := unit.MM(0)
 		for _, x := range markLines(l, marks, 1) {
 			got = max(got, x.length)
@@ -230,6 +240,85 @@ func TestMarksInLineAgainstEverySet(t *testing.T) {
 	}
 	if found == 0 {
 		t.Errorf("only %d draws had a line", found)
+	}
+}
+
+// Marks that are measured more or less well: whether they may stand in line, and whether they
+// surely do, against every set. Where no line is accepted that is the judgement. A line is as
+// long as its longest mark at the least, a mark may be longer than its ends are apart; its
+// uncertainty is that of the two ends it hangs on, taken from the two worst. No line is told
+// twice, nor within another.
+func TestUncertainMarksInLineAgainstEverySet(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 15))
+	seen := map[Outcome]int{}
+	for k := range draws(24, 3000) {
+		l := inLineLevel()
+		l.InLine.Least, l.InLine.Longest = 2+rng.IntN(2), 0
+		l.InLine.Beside = unit.MM(0.6 + rng.Float64())
+		if rng.IntN(2) == 0 {
+			l.InLine.Gap, l.InLine.GapTimes = 0, 1+rng.Float64()
+		}
+		var marks []job.Indication
+		for i := range 3 + rng.IntN(2) {
+			p := geom.Vec{3*float64(i) + 1.5*rng.Float64(), 1.6 * rng.Float64(), 0}
+			x := mark(p, p.Add(geom.Vec{0.5 + rng.Float64(), 0.5 * rng.Float64(), 0}), 0.08*rng.Float64())
+			if rng.IntN(3) == 0 {
+				x.Length *= unit.MM(1 + 8*rng.Float64())
+			}
+			marks = append(marks, x)
+		}
+		may, surely := longestLine(l.InLine, marks, 1) > 0, longestLine(l.InLine, marks, -1) > 0
+		want := map[bool]Outcome{true: OutcomeRefused, false: OutcomeOpen}[surely]
+		if !may {
+			want = OutcomeAccepted
+		}
+		if got, why := inLine(l, job.Record{Indications: marks}, 0.95); got != want {
+			t.Fatalf("draw %d: %s (%s), by trying every set %s: %+v of %+v", k, got, why, want, *l.InLine, marks)
+		}
+		seen[want]++
+		lines := markLines(l, marks, 1)
+		for i, x := range lines {
+			var long, far float64
+			var stds []float64
+			for _, m := range x.members {
+				long = max(long, float64(marks[m].Length))
+				stds = append(stds, float64(marks[m].Std))
+				for _, o := range x.members {
+					for e := range 4 {
+						far = max(far, marks[m].Ends[e/2].Dist(marks[o].Ends[e%2]))
+					}
+				}
+			}
+			slices.Sort(stds)
+			if n := len(stds); math.Abs(float64(x.std)-stds[n-1]-stds[n-2]) > 1e-12 || float64(x.length) < max(long, far)-1e-6 || float64(x.length) > max(long, far)+0.1 {
+				t.Fatalf("draw %d: line %+v of marks up to %.3f mm over %.3f mm, uncertain by %v", k, x, long, far, stds)
+			}
+			for n, o := range lines {
+				if n != i && !slices.ContainsFunc(x.members, func(m int) bool { return !slices.Contains(o.members, m) }) {
+					t.Fatalf("draw %d: line %v and line %v", k, x.members, o.members)
+				}
+			}
+		}
+	}
+	if len(seen) != 3 {
+		t.Errorf("only %v were drawn", seen)
+	}
+}
+
+// Marks that touch end to end stand in one line; 200 of a record are looked through, 201 are
+// not (our choice).
+func TestManyMarksInLine(t *testing.T) {
+	l := inLineLevel()
+	l.InLine.Longest = 2.9
+	chain := []job.Indication{mark(geom.Vec{0, 0, 0}, geom.Vec{1, 0, 0}, 0), mark(geom.Vec{1, 0, 0}, geom.Vec{2, 0, 0}, 0), mark(geom.Vec{2, 0, 0}, geom.Vec{3, 0, 0}, 0)}
+	if got, why := inLine(l, job.Record{Indications: chain}, 0.95); got != OutcomeRefused || !strings.Contains(why, "3 indications stand in line over 3 mm") {
+		t.Errorf("three that touch: %s (%s)", got, why)
+	}
+	blind := make([]job.Indication, 201)
+	for n, want := range map[int]string{200: "not known where the indications end", 201: "more than 200"} {
+		if got, why := inLine(l, job.Record{Indications: blind[:n]}, 0.95); got != OutcomeOpen || !strings.Contains(why, want) {
+			t.Errorf("%d marks: %s (%s), want %q", n, got, why, want)
+		}
 	}
 }
 
