@@ -117,27 +117,49 @@ func TestStoppedAnywhereLeavesNothing(t *testing.T) {
 	}
 }
 
-// BenchmarkStop stops the assessment of the demonstration at random moments, on a vehicle that
-// nobody used before: how long it takes from the stop until the work has ended.
+// BenchmarkStop stops the stages of the demonstration, on a vehicle that nobody used before, and all
+// that a command does, from reading its files to the document, at random moments: how long it takes
+// from the stop until the work has ended.
 func BenchmarkStop(b *testing.B) {
 	_, c, _ := demonstrated(b, demo.Job)
+	b.Run("stages", func(b *testing.B) {
+		stopped(b, func(ctx context.Context) {
+			_ = halt.Do(ctx, func(w *halt.Work) { chainOf(c, coldVehicle(b, c), &sched.Known{}, w) })
+		})
+	})
+	b.Run("all", func(b *testing.B) {
+		stopped(b, func(ctx context.Context) {
+			a := New(files(), "test")
+			c, err := a.Open(ctx, demo.Job)
+			if err != nil {
+				return
+			}
+			if r, err := a.AssessOpened(ctx, c, demo.Day); err == nil {
+				_, _ = a.Report(ctx, c, r, false)
+			}
+		})
+	})
+}
+
+// stopped tells the times from a stop to the end of the work.
+func stopped(b *testing.B, work func(context.Context)) {
+	b.Helper()
 	began := time.Now()
-	chainOf(c, coldVehicle(b, c), &sched.Known{}, nil)
+	work(context.Background())
 	whole := time.Since(began)
 	r := rand.New(rand.NewPCG(17, 3))
 	var took []time.Duration
 	for b.Loop() {
 		ctx, stop := context.WithCancel(context.Background())
-		v := coldVehicle(b, c)
 		ended := make(chan time.Time)
 		go func() {
-			_ = halt.Do(ctx, func(w *halt.Work) { chainOf(c, v, &sched.Known{}, w) })
+			work(ctx)
 			ended <- time.Now()
 		}()
 		time.Sleep(time.Duration(r.Float64() * float64(whole)))
-		stopped := time.Now()
+		at := time.Now()
 		stop()
-		took = append(took, max(0, (<-ended).Sub(stopped)))
+		took = append(took, max(0, (<-ended).Sub(at)))
 	}
 	slices.Sort(took)
 	b.ReportMetric(float64(took[len(took)/2].Microseconds())/1000, "ms-median")
