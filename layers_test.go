@@ -70,7 +70,7 @@ var layers = []row{
 	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges
 	{"internal/store", "diag ledger body job app", "", false},
-	{"internal/store/storetest", "diag unit ledger body job app", "", false},
+	{"internal/store/storetest", "diag unit ledger body job demo app", "", false},
 	{"internal/cli", "store unit diag halt geom job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }

@@ -241,7 +241,7 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 		return job.Evidence{}, nil, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: file, Msg: "there is no such file", Hint: "give the manufacturer's own words as a file"}
 	}
 	dir, name, inside := "", file, false
-	if rest, ok := within(c.From, file); ok {
+	if rest, ok := within(c.From, file); ok && !c.alone {
 		dir, name, inside = c.From, rest, true
 	}
 	data, err := a.read(dir, name, aReply, "check that the file may be read")
@@ -264,7 +264,10 @@ func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile,
 		return e, nil, nil
 	}
 	e.File = path.Join("evidence", path.Base(file))
-	for n := 2; a.files.Exists(path.Join(c.From, e.File)); n++ {
+	taken := func(name string) bool {
+		return !c.alone && a.files.Exists(path.Join(c.From, name)) || slices.ContainsFunc(c.Job.Evidence, func(x job.Evidence) bool { return x.File == name })
+	}
+	for n := 2; taken(e.File); n++ {
 		ext := path.Ext(file)
 		e.File = path.Join("evidence", strings.TrimSuffix(path.Base(file), ext)+"-"+strconv.Itoa(n)+ext)
 	}

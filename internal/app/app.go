@@ -22,6 +22,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/halt"
 	"fettle/internal/job"
+	"fettle/internal/ledger"
 	"fettle/internal/mesh"
 	"fettle/internal/revise"
 	"fettle/internal/shop"
@@ -61,6 +62,7 @@ type Case struct {
 	stored      *job.Stored // nil: a state written by hand
 	store       Store       // that a stored job was read from
 	storeID     string      // what it is called there
+	alone       bool        // it was opened from the store alone: no folder lies at From
 	fileHash    string      // of the bytes the job was read from
 	vehicleHash string      // of the body beside its procedures
 	jobFiles    []Input
@@ -102,22 +104,25 @@ func (a *App) open(w *halt.Work, jobPath string, shelf *shelf) (*Case, error) {
 	if err != nil {
 		return nil, err
 	}
-	c, err := a.openParts(w, dir, shelf)
+	return a.openCase(w, &Case{From: dir}, shelf)
+}
+
+// openCase reads what a case is of, and holds all of it against one another.
+func (a *App) openCase(w *halt.Work, c *Case, shelf *shelf) (*Case, error) {
+	c, err := a.openParts(w, c, shelf)
 	if err != nil {
 		return nil, err
 	}
-	return c, a.crossCheck(c, dir)
+	return c, a.crossCheck(w, c)
 }
 
-// openParts reads a job folder, its body and its shop, and does not hold them
-// against one another yet.
-func (a *App) openParts(w *halt.Work, dir string, shelf *shelf) (*Case, error) {
-	var err error
+// openParts reads a job, its body and its shop, and does not hold them against one another yet.
+func (a *App) openParts(w *halt.Work, c *Case, shelf *shelf) (*Case, error) {
 	w.Begin(ReadingJob)
-	c := &Case{From: dir}
+	dir := c.From
 	var problems diag.Problems
-	err = a.readJob(w, c, dir)
-	if problems, err = gather(problems, err); err != nil {
+	problems, err := gather(problems, a.readJob(w, c))
+	if err != nil {
 		return nil, err
 	}
 	if c.Job == nil {
@@ -152,9 +157,9 @@ func (a *App) misfits(c *Case, dir string) diag.Problems {
 
 // crossCheck holds the three documents against one another, and the evidence
 // against what was recorded of it.
-func (a *App) crossCheck(c *Case, dir string) error {
-	problems := a.misfits(c, dir)
-	seen, found, err := a.evidenceOfJob(c, dir)
+func (a *App) crossCheck(w *halt.Work, c *Case) error {
+	problems := a.misfits(c, c.From)
+	seen, found, err := a.evidenceOfJob(w, c)
 	if err != nil {
 		return err
 	}
@@ -212,18 +217,39 @@ func (a *App) jobsBelow(p string) []string {
 func isJob(name string) bool { return name == job.MainFile || name == job.EventsFile }
 
 // readJob reads a job, and the hash of the bytes it was read from.
-func (a *App) readJob(w *halt.Work, c *Case, dir string) error {
-	files, err := a.jobFiles(dir)
+func (a *App) readJob(w *halt.Work, c *Case) error {
+	files, chain, err := a.written(w, c)
 	if err != nil {
-		return err
+		return inFolder(err, c.From)
 	}
-	if _, stored := files[job.EventsFile]; stored {
-		err = a.readStored(w, c, dir)
+	if c.store != nil {
+		err = c.readStored(chain)
 	} else {
 		c.Job, err = job.Decode(files)
 	}
 	c.jobFiles, c.fileHash = inputsOf(roleJob, files), hashOfJob(files)
-	return inFolder(err, dir)
+	return inFolder(err, c.From)
+}
+
+// written is the bytes that a job is read from: its files, or the entries of a stored one.
+func (a *App) written(w *halt.Work, c *Case) (map[string][]byte, ledger.Chain, error) {
+	if c.store == nil && a.IsStored(c.From) {
+		if a.stores == nil {
+			return nil, nil, notHere(c.From)
+		}
+		c.store, c.storeID = a.stores(c.From)
+	}
+	if c.store == nil {
+		files, err := a.jobFiles(c.From)
+		return files, nil, err
+	}
+	chain, err := c.store.Load(w.Context(), c.storeID, 0)
+	w.Step() // stopped meanwhile it is no answer
+	if err != nil {
+		return nil, nil, err
+	}
+	text, err := job.EncodeChain(chain)
+	return map[string][]byte{job.EventsFile: text}, chain, err
 }
 
 func (a *App) readShop(p string) (*shop.Shop, []Input, string, error) {

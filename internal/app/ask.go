@@ -47,7 +47,7 @@ func (a *App) ask(w *halt.Work, c *Case, r Assessment, about string) (QuestionFi
 		return QuestionFiles{}, a.nothingToAsk(c, r, about)
 	}
 	out := QuestionFiles{Question: q, Files: map[string][]byte{}}
-	photos, copies, err := a.photos(c, q.Finding)
+	photos, copies, err := a.photos(w.Context(), c, q.Finding)
 	if err != nil {
 		return out, err
 	}
@@ -146,13 +146,13 @@ func aboutWord(f job.FindingID, p body.PointID) string {
 type Enclosed struct {
 	Name   string // in the folder of the question
 	SHA256 string // of what was read when the job was opened
-	dir    string
-	file   string
+	of     *Case
+	piece  job.Evidence
 }
 
 // photos is the evidence of a finding as the question shows it, and what has to
 // be copied. Two files of one name in different folders get names of their own.
-func (a *App) photos(c *Case, id job.FindingID) ([]report.Photo, []Enclosed, error) {
+func (a *App) photos(ctx context.Context, c *Case, id job.FindingID) ([]report.Photo, []Enclosed, error) {
 	var photos []report.Photo
 	var copies []Enclosed
 	i := slices.IndexFunc(c.Job.Findings, func(f job.Finding) bool { return f.ID == id })
@@ -168,10 +168,10 @@ func (a *App) photos(c *Case, id job.FindingID) ([]report.Photo, []Enclosed, err
 			return nil, nil, &diag.Error{Kind: diag.Internal, Op: "ask", Subject: e.ID, Msg: "this evidence was not read when the job was opened"}
 		}
 		p := report.Photo{ID: e.ID, Text: e.Text, SHA256: seen.SHA256}
-		copies, p.File = enclose(copies, c.From, e, seen)
+		copies, p.File = enclose(copies, c, e, seen)
 		if media := mediaOf(e.File); media != "" {
 			var err error
-			if p.Data, p.Why, err = a.picture(c.From, e.File, seen.SHA256); err != nil {
+			if p.Data, p.Why, err = a.picture(ctx, c, e, seen.SHA256); err != nil {
 				return nil, nil, err
 			}
 			if p.Why == "" {
@@ -186,9 +186,9 @@ func (a *App) photos(c *Case, id job.FindingID) ([]report.Photo, []Enclosed, err
 // enclose adds a file to what is copied, unless it is there already, and gives
 // the name it has in the question's folder. Names that differ only in small and
 // capital letters count as one: many computers take them for one.
-func enclose(copies []Enclosed, dir string, e job.Evidence, seen Evidence) ([]Enclosed, string) {
+func enclose(copies []Enclosed, c *Case, e job.Evidence, seen Evidence) ([]Enclosed, string) {
 	for _, x := range copies {
-		if path.Clean(x.file) == path.Clean(e.File) {
+		if c.keptAs(x.piece) == c.keptAs(e) {
 			return copies, x.Name
 		}
 	}
@@ -198,18 +198,19 @@ func enclose(copies []Enclosed, dir string, e job.Evidence, seen Evidence) ([]En
 		ext := path.Ext(base)
 		name = fmt.Sprintf("evidence/%s-%d%s", strings.TrimSuffix(base, ext), n, ext)
 	}
-	return append(copies, Enclosed{name, seen.SHA256, dir, e.File}), name
+	return append(copies, Enclosed{name, seen.SHA256, c, e}), name
 }
 
 // CopyEnclosed writes a piece of evidence, and fails when it is not what was
 // read when the job was opened: then what was written is not to be kept.
-func (a *App) CopyEnclosed(x Enclosed, to io.Writer) error {
+func (a *App) CopyEnclosed(ctx context.Context, x Enclosed, to io.Writer) error {
 	h := sha256.New()
-	if _, err := a.files.Copy(x.dir, x.file, evidence.most, io.MultiWriter(to, h)); err != nil {
-		return notRead(path.Join(x.dir, x.file), evidence, err, "bring the evidence back")
+	file := path.Join(x.of.From, x.piece.File)
+	if _, err := a.copyEvidence(ctx, x.of, x.piece, evidence.most, io.MultiWriter(to, h)); err != nil {
+		return notRead(file, evidence, err, "bring the evidence back")
 	}
 	if hex.EncodeToString(h.Sum(nil)) != x.SHA256 {
-		return &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: path.Join(x.dir, x.file), Msg: "the file was changed in the meantime", Hint: "try again"}
+		return &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: file, Msg: "the file was changed in the meantime", Hint: "try again"}
 	}
 	return nil
 }

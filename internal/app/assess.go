@@ -88,7 +88,7 @@ func (a *App) Report(ctx context.Context, c *Case, r Assessment, full bool) ([]b
 		w.Begin(Drawing)
 		in := reportInput(w, c, r)
 		in.Full = full
-		in.Photos = a.pictures(c)
+		in.Photos = a.pictures(w.Context(), c)
 		return report.HTML(in)
 	})
 }

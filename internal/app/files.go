@@ -72,13 +72,12 @@ type fileKind struct {
 }
 
 var (
-	aDocument  = fileKind{"a document or table", doc.MaxBytes}
-	someEvents = fileKind{"the events of a job", 64 << 20}
-	aMesh      = fileKind{"a mesh", 256 << 20}
-	evidence   = fileKind{"a piece of evidence", 256 << 20}
-	aReply     = fileKind{"the document of an answer", 64 << 20}
-	anyOther   = fileKind{"another file of a body", 64 << 20}
-	aPicture   = fileKind{"a picture in a report", maxPictureBytes}
+	aDocument = fileKind{"a document or table", doc.MaxBytes}
+	aMesh     = fileKind{"a mesh", 256 << 20}
+	evidence  = fileKind{"a piece of evidence", 256 << 20}
+	aReply    = fileKind{"the document of an answer", 64 << 20}
+	anyOther  = fileKind{"another file of a body", 64 << 20}
+	aPicture  = fileKind{"a picture in a report", maxPictureBytes}
 )
 
 // MaxDocument is how many bytes a document or table has at most.

@@ -96,13 +96,9 @@ func (c *Case) inputs() []Input {
 // inputsNow is every input of a job that can be read, also where the job as a
 // whole cannot be opened.
 func (a *App) inputsNow(w *halt.Work, dir string) []Input {
-	var c Case
-	files, err := a.jobFiles(dir)
-	if err != nil {
-		return nil
-	}
-	if err := a.readJob(w, &c, dir); err != nil {
-		return inputsOf(roleJob, files)
+	c := Case{From: dir}
+	if err := a.readJob(w, &c); err != nil {
+		return c.jobFiles
 	}
 	if files, err := a.filesOf(w, &c, dir, c.Job.Body, a.readFolder); err == nil {
 		c.bodyFiles = inputsOf(roleBody, files)
@@ -111,7 +107,7 @@ func (a *App) inputsNow(w *halt.Work, dir string) []Input {
 		c.shopFiles = inputsOf(roleShop, files)
 	}
 	for _, e := range c.Job.Evidence {
-		if hash, n, err := a.sum(dir, e.File, evidence); err == nil {
+		if hash, n, err := a.sumOf(w.Context(), &c, e); err == nil {
 			c.Evidence = append(c.Evidence, Evidence{ID: e.ID, File: e.File, Bytes: n, SHA256: hash})
 		}
 	}

@@ -185,19 +185,14 @@ func hashOfJob(files map[string][]byte) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// jobFiles are the files of a folder that a job is read from. A table of readings beside
-// events is none of them.
+// jobFiles are the files that a job written by hand is read from.
 func (a *App) jobFiles(dir string) (map[string][]byte, error) {
 	files := map[string][]byte{}
-	names, kind := []string{job.MainFile, job.ReadingsFile}, aDocument
-	if a.IsStored(dir) {
-		names, kind = []string{job.EventsFile}, someEvents
-	}
-	for _, name := range names {
+	for _, name := range []string{job.MainFile, job.ReadingsFile} {
 		if !a.files.Exists(path.Join(dir, name)) {
 			continue
 		}
-		data, err := a.read(dir, name, kind, "check that the file may be read")
+		data, err := a.read(dir, name, aDocument, "check that the file may be read")
 		if err != nil {
 			return nil, err
 		}

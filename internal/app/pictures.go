@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"path"
 	"slices"
 
+	"fettle/internal/job"
 	"fettle/internal/report"
 )
 
@@ -29,7 +31,7 @@ const (
 // in the order of the evidence. One that is too large, cannot be read to its
 // end, or whose content is not what its name says, is named with its hash and
 // the reason and not shown.
-func (a *App) pictures(c *Case) []report.Photo {
+func (a *App) pictures(ctx context.Context, c *Case) []report.Photo {
 	var out []report.Photo
 	sum, dots := 0, 0
 	for _, e := range c.Job.Evidence {
@@ -47,7 +49,7 @@ func (a *App) pictures(c *Case) []report.Photo {
 			out = append(out, p)
 			continue
 		}
-		data, why, err := a.picture(c.From, e.File, seen.SHA256)
+		data, why, err := a.picture(ctx, c, e, seen.SHA256)
 		if p.Why = why; err != nil {
 			p.Why = "the file cannot be read; bring the evidence back"
 		}
@@ -68,19 +70,19 @@ func (a *App) pictures(c *Case) []report.Photo {
 
 // picture is a picture that is evidence, and why it is not shown: what is shown
 // is the file whose hash stands beside it. The error is a trouble of the machine.
-func (a *App) picture(dir, file, hash string) (data []byte, why string, err error) {
+func (a *App) picture(ctx context.Context, c *Case, e job.Evidence, hash string) (data []byte, why string, err error) {
 	var b bytes.Buffer
-	if _, err := a.files.Copy(dir, file, aPicture.most, &b); err != nil {
+	if _, err := a.copyEvidence(ctx, c, e, aPicture.most, &b); err != nil {
 		msg, hint := refusedFile(aPicture, err)
 		if msg == "" {
-			return nil, "", notRead(path.Join(dir, file), aPicture, err, "bring the evidence back")
+			return nil, "", notRead(path.Join(c.From, e.File), aPicture, err, "bring the evidence back")
 		}
 		return nil, "it " + msg + "; " + hint + " and record that as evidence too", nil
 	}
 	if sum := sha256.Sum256(b.Bytes()); hash != "" && hex.EncodeToString(sum[:]) != hash {
 		return nil, "the file is not the one whose hash this is", nil
 	}
-	return b.Bytes(), notShown(file, b.Bytes()), nil
+	return b.Bytes(), notShown(e.File, b.Bytes()), nil
 }
 
 // dotsOf is how many dots a picture says it has.

@@ -80,7 +80,7 @@ func TestPicturesOfFindings(t *testing.T) {
 	for _, name := range []string{"a.png", "b.jpg", "c.PNG", "d.txt", "e.png", "f.jpg", "g.jpeg", "h.png", "i.png", "j.jpg", "k.jpg"} {
 		c.Job.Evidence = append(c.Job.Evidence, job.Evidence{ID: strings.ToUpper(name[:1]), File: name, Text: "made", SHA256: strings.Repeat("0", 64)})
 	}
-	got := New(files, "").pictures(c)
+	got := New(files, "").pictures(t.Context(), c)
 	want := []struct{ id, media, why string }{{"A", "image/png", ""}, {"B", "", "not the picture"}, {"C", "", "8 MB at most"}, {"F", "image/jpeg", ""},
 		{"G", "", "damaged or cut short"}, {"H", "", "damaged or cut short"}, {"I", "", "million dots"}, {"J", "", "cannot be read"}, {"K", "", "not the picture"}}
 	if len(got) != len(want) {

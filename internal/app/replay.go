@@ -111,7 +111,7 @@ func (r *replaying) open(dir string) (*Case, *keptJob, error) {
 			return c, known, err
 		}
 	}
-	c, err := r.app.openParts(r.work, dir, r.shelf)
+	c, err := r.app.openParts(r.work, &Case{From: dir}, r.shelf)
 	if err == nil {
 		err = r.app.fits(c, dir)
 	}
@@ -126,12 +126,12 @@ func (r *replaying) open(dir string) (*Case, *keptJob, error) {
 // reopen is the job that was kept, if it has not changed and still fits; nil
 // otherwise.
 func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
-	files, err := r.app.jobFiles(dir)
+	c := &Case{From: dir, Job: &known.Job}
+	files, _, err := r.app.written(r.work, c)
 	if err != nil {
 		return nil, err
 	}
-	c := &Case{From: dir, Job: &known.Job, fileHash: hashOfJob(files)}
-	if c.fileHash != known.JobHash || r.app.bodyOf(r.work, r.shelf, c, dir) != nil || r.app.shopOf(r.work, r.shelf, c, dir) != nil || !known.of(c) {
+	if c.fileHash = hashOfJob(files); c.fileHash != known.JobHash || r.app.bodyOf(r.work, r.shelf, c, dir) != nil || r.app.shopOf(r.work, r.shelf, c, dir) != nil || !known.of(c) {
 		return nil, nil // read anew, which tells what is wrong
 	}
 	if c.BodyHash != known.BodyHash { // its procedures are others

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"fettle/internal/body"
 	"fettle/internal/demo"
 	"fettle/internal/halt"
 	"fettle/internal/job"
@@ -40,14 +41,13 @@ func (h *hanging) Load(ctx context.Context, _ string, _ int64) (ledger.Chain, er
 }
 
 func (h *hanging) Files(ctx context.Context, hash string) (map[string][]byte, error) {
-	if strings.Trim(hash, "b") == "" {
+	if hash == body.Hash(h.files["body"]) {
 		return h.files["body"], h.answer(ctx, "the body")
 	}
 	return h.files["shop"], h.answer(ctx, "the shop")
 }
 
-// storedDemo is the demonstration's sound job as a chain, in a store that hangs; body and shop are
-// named by made-up hashes.
+// storedDemo is the demonstration's sound job as a chain, in a store that hangs.
 func storedDemo(t *testing.T) (memory, *hanging) {
 	t.Helper()
 	m := coarse(t)
@@ -55,22 +55,22 @@ func storedDemo(t *testing.T) (memory, *hanging) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Body, s.Shop = job.HashName(strings.Repeat("b", 64)), job.HashName(strings.Repeat("5", 64))
+	files := map[string]map[string][]byte{"body": {}, "shop": {"shop.yaml": m["shop.yaml"]}}
+	for name, data := range m {
+		if rest, ok := strings.CutPrefix(name, "body/"); ok {
+			files["body"][rest] = data
+		}
+	}
+	s.Body, s.Shop = job.HashName(body.Hash(files["body"])), job.HashName(body.Hash(files["shop"]))
 	chain, _, err := (&job.Stored{}).Write(job.FromState(*s), job.Stamp{At: "2026-11-26T10:00:00Z", By: "p-1", Salt: func() string { return strings.Repeat("0", 64) }})
 	if err != nil {
 		t.Fatal(err)
-	}
-	body := map[string][]byte{}
-	for name, data := range m {
-		if rest, ok := strings.CutPrefix(name, "body/"); ok {
-			body[rest] = data
-		}
 	}
 	lines, err := job.EncodeLines(job.Lines("open", chain))
 	if err != nil {
 		t.Fatal(err)
 	}
-	return memory{"kept/" + job.EventsFile: lines}, &hanging{chain: chain, files: map[string]map[string][]byte{"body": body, "shop": {"shop.yaml": m["shop.yaml"]}}, stop: func() {}}
+	return memory{"kept/" + job.EventsFile: lines}, &hanging{chain: chain, files: files, stop: func() {}}
 }
 
 // TestStopReachesTheStore: a store that takes its time with the job, its body or its shop is

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/halt"
 	"fettle/internal/job"
+	"fettle/internal/ledger"
 )
 
 // StoreAt is the store that a place with a stored job belongs to, and what the job is called there.
@@ -52,18 +53,22 @@ func historyWords(last *Head) string {
 	return fmt.Sprintf("a stored job, events 1 to %d", last.Seq)
 }
 
+// OpenStored opens a job from a store alone: body, shop, meshes and evidence are what the store keeps
+// under the hashes by which the job names them. Nothing is looked for in any folder.
+func (a *App) OpenStored(ctx context.Context, from Store, id string) (*Case, error) {
+	return while(ctx, func(w *halt.Work) (*Case, error) {
+		return a.openCase(w, &Case{From: id, store: from, storeID: id, alone: true}, newShelf())
+	})
+}
+
+func notHere(dir string) error {
+	return &diag.Error{Kind: diag.Unsupported, Op: "open", Subject: dir, Msg: "stored jobs are not opened here", Hint: "open the job with fettle"}
+}
+
 // readStored reads a stored job: its events are verified and added up, and what they add up to is
 // judged as a job that was written is.
-func (a *App) readStored(w *halt.Work, c *Case, dir string) error {
-	if a.stores == nil {
-		return &diag.Error{Kind: diag.Unsupported, Op: "open", Subject: dir, Msg: "stored jobs are not opened here", Hint: "open the job with fettle"}
-	}
-	c.store, c.storeID = a.stores(dir)
-	chain, err := c.store.Load(w.Context(), c.storeID, 0)
-	w.Step()
-	if err != nil {
-		return err
-	}
+func (c *Case) readStored(chain ledger.Chain) error {
+	var err error
 	if c.stored, err = job.Read(chain); err != nil {
 		return err
 	}
@@ -71,8 +76,26 @@ func (a *App) readStored(w *halt.Work, c *Case, dir string) error {
 	if problems := s.Validate(); len(problems) > 0 {
 		return problems
 	}
+	if err := c.standsAlone(s); err != nil {
+		return err
+	}
 	c.Job = s
 	return nil
+}
+
+// standsAlone refuses a job that names something by a path where there is no folder.
+func (c *Case) standsAlone(s *job.State) error {
+	if !c.alone {
+		return nil
+	}
+	var problems diag.Problems
+	for field, name := range map[string]string{"body": s.Body, "shop": s.Shop} {
+		if _, ok := job.NamedHash(name); !ok {
+			problems = append(problems, s.Problem(field, fmt.Sprintf("%q is no hash of a content, and there is no folder to look in", name), "name it by its content"))
+		}
+	}
+	problems.Sort()
+	return problems.OrNil()
 }
 
 // beside is where a body or shop lies from the folder of a job; one that is named by its content
@@ -98,6 +121,9 @@ func (a *App) filesOf(w *halt.Work, c *Case, dir, name string, read func(string)
 func (c *Case) inLibrary(w *halt.Work, hash string) (map[string][]byte, error) {
 	files, err := c.store.Files(w.Context(), hash)
 	w.Step() // stopped meanwhile it is no answer
+	if err == nil && body.Hash(files) != hash {
+		err = &diag.Error{Kind: diag.Integrity, Op: "open", Subject: job.HashName(hash), Msg: "the store gave something else under this hash", Hint: "bring it back from a backup"}
+	}
 	return files, err
 }
 
@@ -158,7 +184,7 @@ func (a *App) needsStore(c *Case, dir string) error {
 		c.store, c.storeID = a.stores(dir)
 	}
 	if c.store == nil {
-		return &diag.Error{Kind: diag.Unsupported, Op: "open", Subject: dir, Msg: "stored jobs are not opened here", Hint: "open the job with fettle"}
+		return notHere(dir)
 	}
 	return nil
 }
@@ -184,6 +210,9 @@ func (a *App) recordEvents(c *Case, told func(error) error, readings []job.Readi
 // Append writes what was recorded of a stored job, as it was opened: what somebody else has written
 // of the same records since is not written over. The key is for this alone.
 func (a *App) Append(ctx context.Context, c *Case, r Recorded, by, key string) (Head, error) {
+	if err := a.keepEvidence(ctx, c, r); err != nil {
+		return Head{}, err
+	}
 	return c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events}, func(_, after *job.Stored) error {
 		problems, _ := job.CheckAgainst(after.State(), c.Body, c.Shop)
 		return problems.OrNil()
@@ -191,7 +220,7 @@ func (a *App) Append(ctx context.Context, c *Case, r Recorded, by, key string) (
 }
 
 // Keep makes a stored job of a state that was written by hand: its body and shop go into the
-// library, and its records are the first events, all of this person and this moment. It has no history
+// library, its evidence is kept by its hashes, and its records are the first events, all of this person and this moment. It has no history
 // before.
 func (a *App) Keep(ctx context.Context, c *Case, by, key string) (Head, error) {
 	if c.Stored() || a.stores == nil {
@@ -216,6 +245,14 @@ func (a *App) Keep(ctx context.Context, c *Case, by, key string) (Head, error) {
 			return Head{}, err
 		}
 		*part.name = job.HashName(hash)
+	}
+	for i, e := range s.Evidence {
+		if e.SHA256 == "" {
+			return Head{}, located(diag.Problems{c.Job.Problem(fmt.Sprintf("evidence[%d].sha256", i), "a stored job names evidence by the hash of its content, and this has none", "note the hash: sha256: "+c.Evidence[i].SHA256)}, c.From)
+		}
+		if err := a.keepFile(ctx, to, c.From, e.File, e.SHA256); err != nil {
+			return Head{}, err
+		}
 	}
 	return to.Create(ctx, id, Change{Key: key, By: by, Events: job.FromState(s)})
 }

@@ -106,7 +106,7 @@ func (c askCmd) write(env Env, a *app.App, job *folder, q app.QuestionFiles) err
 			}
 		}
 		for _, x := range q.Copies {
-			if err := c.enclose(a, out, x); err != nil {
+			if err := c.enclose(env, a, out, x); err != nil {
 				return err
 			}
 		}
@@ -124,7 +124,7 @@ func (c askCmd) write(env Env, a *app.App, job *folder, q app.QuestionFiles) err
 }
 
 // enclose copies one piece of evidence.
-func (c askCmd) enclose(a *app.App, out *folder, x app.Enclosed) error {
+func (c askCmd) enclose(env Env, a *app.App, out *folder, x app.Enclosed) error {
 	if out.has(x.Name) {
 		have, err := out.sum(x.Name)
 		if err != nil {
@@ -135,7 +135,7 @@ func (c askCmd) enclose(a *app.App, out *folder, x app.Enclosed) error {
 		}
 		return nil
 	}
-	return out.writeFrom(x.Name, func(w io.Writer) error { return a.CopyEnclosed(x, w) })
+	return out.writeFrom(x.Name, func(w io.Writer) error { return a.CopyEnclosed(env.context(), x, w) })
 }
 
 // outFolder is the folder for what is written; the folder of the job when that

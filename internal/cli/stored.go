@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"crypto/rand"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -55,40 +54,14 @@ func putOnRecord(env Env, a *app.App, f *folder, c *app.Case, r app.Recorded) er
 	return writeRecorded(f, r)
 }
 
-// appending puts something on record in a stored job. New files go into its folder before, and are
-// taken back when the events are refused.
-func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) (err error) {
+// appending puts something on record in a stored job.
+func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) error {
 	who, err := env.writer(by)
 	if err != nil {
 		return err
 	}
-	f, err := lockedFolder(filepath.FromSlash(c.From))
-	if err != nil {
-		return err
-	}
-	err = f.within(func() error { return writeFresh(f, r.Files) })
-	if err != nil {
-		return err
-	}
-	if _, err = a.Append(env.context(), c, r, who, newKey()); err != nil {
-		if f, ferr := lockedFolder(filepath.FromSlash(c.From)); ferr == nil {
-			return errors.Join(err, f.within(func() error { return takeBack(f, r.Files) }))
-		}
-	}
+	_, err = a.Append(env.context(), c, r, who, newKey())
 	return err
-}
-
-// writeFresh writes files that must not be there yet, all or none.
-func writeFresh(f *folder, files []app.NewFile) error {
-	for i, x := range files {
-		if f.has(x.Name) {
-			return errors.Join(&diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(x.Name), Msg: "is there already; nothing was recorded", Hint: "try again"}, takeBack(f, files[:i]))
-		}
-		if err := f.write(x.Name, x.Data); err != nil {
-			return errors.Join(err, takeBack(f, files[:i]))
-		}
-	}
-	return nil
 }
 
 type keepCmd struct {
@@ -100,7 +73,7 @@ type keepCmd struct {
 }
 
 func (keepCmd) Help() string {
-	return `Makes a stored job of a folder with job.yaml. From then on its truth is a chain of events in events.jsonl, each with who wrote it and when, and recording, answering and asking add to it. Its history begins now: the first events are the job as it stands, all of them yours and of this moment. Body and shop are named by the hash of their content, and copies of them go into the folder 'library' beside the job. job.yaml and readings.csv stay as as-written.yaml and as-written.csv, and are not read any more. A stored job goes on with the body and shop it was kept with: a new revision of a procedure is taken with --body.
+	return `Makes a stored job of a folder with job.yaml. From then on its truth is a chain of events in events.jsonl, each with who wrote it and when, and recording, answering and asking add to it. Its history begins now: the first events are the job as it stands, all of them yours and of this moment. Body and shop are named by the hash of their content, and copies of them go into the folder 'library' beside the job; evidence is copied into 'blobs' under its hash. job.yaml and readings.csv stay as as-written.yaml and as-written.csv, and are not read any more. A stored job goes on with the body and shop it was kept with: a new revision of a procedure is taken with --body.
 
 Example:
 

@@ -32,13 +32,20 @@ func Lines(key string, c ledger.Chain) []Line {
 }
 
 // EncodeLines writes lines, each with its end.
-func EncodeLines(lines []Line) ([]byte, error) {
+func EncodeLines(lines []Line) ([]byte, error) { return encode(lines) }
+
+// EncodeChain writes entries one on each line, the same in whatever store they were kept. Which of
+// them were written together is for the store.
+func EncodeChain(c ledger.Chain) ([]byte, error) { return encode(c) }
+
+// encode writes items one on each line.
+func encode[T any](items []T) ([]byte, error) {
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
-	for _, l := range lines {
-		if err := enc.Encode(l); err != nil {
-			return nil, fmt.Errorf("event %d cannot be written: %w", l.Seq, err)
+	for i, x := range items {
+		if err := enc.Encode(x); err != nil {
+			return nil, fmt.Errorf("line %d cannot be written: %w", i+1, err)
 		}
 	}
 	return b.Bytes(), nil

@@ -70,6 +70,7 @@ func TestStore(t *testing.T, open Open) {
 		{"stopped", stopped},
 		{"blobs", blobs},
 		{"library", library},
+		{"a case from it alone", alone},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			clock := &Clock{at: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)}
