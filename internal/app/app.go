@@ -356,7 +356,7 @@ func (a *App) readCastings(w *halt.Work, c *Case, files map[string][]byte, dir s
 		} else {
 			w.Step()
 			var err error
-			if m.of, m.notes, err = readMesh(casting, files[casting.Mesh]); err != nil {
+			if m.of, m.notes, err = readMesh(w, casting, files[casting.Mesh]); err != nil {
 				problems = append(problems, diag.Problem{File: path.Join(dir, casting.Mesh), Msg: err.Error()})
 			}
 		}
@@ -373,7 +373,7 @@ func (a *App) readCastings(w *halt.Work, c *Case, files map[string][]byte, dir s
 		}
 		w.Step()
 		problems = append(problems, located(labelProblems(b, i, s), dir)...)
-		problems = append(problems, located(lineProblems(c, casting, dir), dir)...)
+		problems = append(problems, located(lineProblems(w, c, casting, dir), dir)...)
 		problems = append(problems, located(placeProblems(b, i, s), dir)...)
 	}
 	return problems
@@ -394,11 +394,12 @@ func procedureProblems(b *body.Body, dir string) diag.Problems {
 	return problems
 }
 
-func readMesh(c body.Casting, data []byte) (*mesh.Surface, []diag.Note, error) {
+func readMesh(w *halt.Work, c body.Casting, data []byte) (*mesh.Surface, []diag.Note, error) {
 	m, notes, err := format.ReadMesh(c.Mesh, data, c.MeshUnit)
 	if err != nil {
 		return nil, notes, err
 	}
+	w.Step()
 	s, err := mesh.NewSurface(m)
 	return s, notes, err
 }
@@ -429,7 +430,7 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 
 // lineProblems names section lines that do not divide the casting in two, each
 // with the command that draws why.
-func lineProblems(of *Case, c body.Casting, dir string) diag.Problems {
+func lineProblems(w *halt.Work, of *Case, c body.Casting, dir string) diag.Problems {
 	b := of.Body
 	var problems diag.Problems
 	for i, l := range b.Lines {
@@ -437,7 +438,7 @@ func lineProblems(of *Case, c body.Casting, dir string) diag.Problems {
 			continue
 		}
 		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why: "+cutCommand(l, c, dir)
-		p, err := of.Vehicle.Part(l)
+		p, err := of.Vehicle.While(w).Part(l)
 		switch {
 		case err != nil:
 			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), hint))
