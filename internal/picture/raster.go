@@ -67,7 +67,8 @@ func (dm *DepthMap) At(x, y int) int32 {
 func (dm *DepthMap) depth(f int32, x, y int) float64 {
 	var g facet
 	for k, v := range dm.m.Faces[f] {
-		g.p[k], g.z[k] = dm.c.snapped(dm.m.Points[v])
+		p := dm.c.snapped(&dm.m.Points[v])
+		g.p[k], g.z[k] = p.at(), p.z
 	}
 	e, ok := g.edges(x, y)
 	if !ok {
@@ -80,9 +81,9 @@ func (dm *DepthMap) depth(f int32, x, y int) float64 {
 // drawn band by band, each of some rows: what is worked on stays near the processor.
 type Pixels struct {
 	band  int        // rows of a band; bandRows when 0
-	at    [][2]int64 // of the mesh's points, in parts of pixels
-	z     []float64
-	bands [][2]int16 // of each face, the first and the last it is in
+	at    []spot     // of the mesh's points, as far as faces in view have them
+	faces []int32    // that may be in view, ascending
+	bands [][2]int16 // of each of them, the first and the last it is in
 	first []int32    // of each band, where its faces begin
 	order []int32    // faces, by band
 
@@ -108,26 +109,47 @@ const (
 	subPixelBits = 4
 )
 
-// snapped is where a point falls, in parts of pixels, and its depth.
-func (c Camera) snapped(p geom.Vec) (at [2]int64, depth float64) {
-	x, y, z := c.At(p)
-	return [2]int64{int64(math.Floor(x * subPixel)), int64(math.Floor(y * subPixel))}, z
+// spot is where a point falls, in parts of pixels, and its depth.
+type spot struct {
+	x, y int32
+	z    float64
 }
+
+// snapped is where a point falls. Written out in numbers: vectors would go through memory.
+func (c *Camera) snapped(p *geom.Vec) spot {
+	x := float64((onto(&c.Right, p) - c.Left) * c.Scale)
+	y := float64((c.Top - onto(&c.Up, p)) * c.Scale)
+	return spot{below(x * subPixel), below(y * subPixel), onto(&c.Toward, p)}
+}
+
+func (s *spot) at() [2]int64 { return [2]int64{int64(s.x), int64(s.y)} }
+
+func onto(d, p *geom.Vec) float64 {
+	return float64(d[0]*p[0]) + float64(d[1]*p[1]) + float64(d[2]*p[2])
+}
+
+// below is the greatest whole number not above x, of what lies beyond farSubPixel that.
+func below(x float64) int32 { return int32(math.Floor(min(max(x, -farSubPixel), farSubPixel))) }
+
+// farSubPixel is 33 million pixels: no part of 100 m comes so far out of a picture that
+// shows some of it.
+const farSubPixel = 1 << 29
 
 // Seen finds the nearest face in every pixel. Where two faces are equally near, the one
 // with the smaller index is seen.
 func (px *Pixels) Seen(m *mesh.Mesh, c Camera) *DepthMap {
 	dm := px.newMap(m, c)
-	px.sweep(m, c, 0, func(_, from, to int) { dm.add(px.face, to-from) })
+	px.sweep(m, nil, c, 0, func(_, from, to int) { dm.add(px.face, to-from) })
 	return px.tight(dm)
 }
 
 // sweep draws a view band by band: below is told the row of the picture that the first
 // row of the buffers is, the rows that are new, and that they are drawn. The last kept
 // rows before them are still there.
-func (px *Pixels) sweep(m *mesh.Mesh, c Camera, keep int, done func(top, from, to int)) {
+func (px *Pixels) sweep(m *mesh.Mesh, tree *mesh.Surface, c Camera, keep int, done func(top, from, to int)) {
 	rows := cmp.Or(px.band, bandRows)
-	px.sort(m, c, rows)
+	px.place(m, tree, &c)
+	px.sort(m, &c, rows)
 	size := (min(rows, c.H) + keep) * c.W
 	px.face, px.depth = roomFor(px.face, size), roomFor(px.depth, size)
 	if keep > 0 {
@@ -147,29 +169,63 @@ func (px *Pixels) sweep(m *mesh.Mesh, c Camera, keep int, done func(top, from, t
 		fill(px.depth[kept*c.W:held*c.W], math.Inf(-1))
 		b := from / rows
 		for _, f := range px.order[px.first[b]:px.first[b+1]] {
-			px.drawIn(m, c, f, from-kept, from, to)
+			px.drawIn(m, &c, f, from-kept, from, to)
 		}
 		done(from-kept, from, to)
 	}
 }
 
-// sort finds where the points of a mesh fall, and which faces are in which band.
-func (px *Pixels) sort(m *mesh.Mesh, c Camera, rows int) {
-	px.at, px.z = roomFor(px.at, len(m.Points)), roomFor(px.z, len(m.Points))
-	for i, p := range m.Points {
-		px.at[i], px.z[i] = c.snapped(p)
+// place finds which faces may be in view, and where their points fall. Without a tree all
+// faces may.
+func (px *Pixels) place(m *mesh.Mesh, tree *mesh.Surface, c *Camera) {
+	px.at = roomFor(px.at, len(m.Points))
+	if tree != nil {
+		if some := tree.Within(c.frame()); some != nil && 3*len(some) < len(m.Points) {
+			px.faces = some
+			for _, f := range some {
+				for _, v := range m.Faces[f] {
+					px.at[v] = c.snapped(&m.Points[v])
+				}
+			}
+			return
+		}
 	}
-	px.bands = roomFor(px.bands, len(m.Faces))
+	px.faces = roomFor(px.faces, len(m.Faces))
+	for f := range px.faces {
+		px.faces[f] = int32(f)
+	}
+	for i := range m.Points {
+		px.at[i] = c.snapped(&m.Points[i])
+	}
+}
+
+// frame is planes round what is drawn, with more room than rounding takes.
+func (c *Camera) frame() []mesh.Plane {
+	const room = 2 // pixels
+	left, right := c.Left-room/c.Scale, c.Left+float64(c.W+room)/c.Scale
+	top, bottom := c.Top+room/c.Scale, c.Top-float64(c.H+room)/c.Scale
+	back := func(v geom.Vec, d float64) mesh.Plane { return mesh.Plane{Normal: v.Scale(-1), OffsetMM: -d} }
+	return []mesh.Plane{
+		{Normal: c.Right, OffsetMM: left}, back(c.Right, right),
+		{Normal: c.Up, OffsetMM: bottom}, back(c.Up, top),
+		back(c.Toward, c.Clip+room/c.Scale),
+	}
+}
+
+// sort finds which faces are in which band.
+func (px *Pixels) sort(m *mesh.Mesh, c *Camera, rows int) {
+	px.bands = roomFor(px.bands, len(px.faces))
 	px.first = roomFor(px.first, (c.H+rows-1)/rows+1)
 	clear(px.first)
 	away := c.away()
-	for f, t := range m.Faces {
-		p, q, r := px.at[t[0]], px.at[t[1]], px.at[t[2]]
-		px.bands[f] = [2]int16{1, 0}
-		x0, x1 := pixelRange(p[0], q[0], r[0], c.W)
-		y0, y1 := pixelRange(p[1], q[1], r[1], c.H)
-		if x0 <= x1 && y0 <= y1 && (away == 0 || edge(p, q, r) > 0 != (away > 0)) {
-			px.bands[f] = [2]int16{int16(y0 / rows), int16(y1 / rows)}
+	for i, f := range px.faces {
+		t := &m.Faces[f]
+		p, q, r := &px.at[t[0]], &px.at[t[1]], &px.at[t[2]]
+		px.bands[i] = [2]int16{1, 0}
+		x0, x1 := pixelRange(p.x, q.x, r.x, c.W)
+		y0, y1 := pixelRange(p.y, q.y, r.y, c.H)
+		if x0 <= x1 && y0 <= y1 && (away == 0 || edge(p.at(), q.at(), r.at()) > 0 != (away > 0)) {
+			px.bands[i] = [2]int16{int16(y0 / rows), int16(y1 / rows)}
 			for b := y0 / rows; b <= y1/rows; b++ {
 				px.first[b+1]++
 			}
@@ -180,9 +236,9 @@ func (px *Pixels) sort(m *mesh.Mesh, c Camera, rows int) {
 	}
 	px.order = roomFor(px.order, int(px.first[len(px.first)-1]))
 	next := slices.Clone(px.first)
-	for f, b := range px.bands {
+	for i, b := range px.bands {
 		for k := b[0]; k <= b[1]; k++ {
-			px.order[next[k]] = int32(f)
+			px.order[next[k]] = px.faces[i]
 			next[k]++
 		}
 	}
@@ -190,7 +246,7 @@ func (px *Pixels) sort(m *mesh.Mesh, c Camera, rows int) {
 
 // away is the sign that the area of a face in the picture has when it looks away; 0 where
 // such faces are drawn like others.
-func (c Camera) away() int {
+func (c *Camera) away() int {
 	switch {
 	case !c.Solid || !math.IsInf(c.Clip, 1):
 		return 0
@@ -201,11 +257,12 @@ func (c Camera) away() int {
 }
 
 // drawIn draws what of a face is in the rows of a band.
-func (px *Pixels) drawIn(m *mesh.Mesh, c Camera, f int32, top, from, to int) {
-	t := m.Faces[f]
-	g := facet{p: [3][2]int64{px.at[t[0]], px.at[t[1]], px.at[t[2]]}, z: [3]float64{px.z[t[0]], px.z[t[1]], px.z[t[2]]}}
-	x0, x1 := pixelRange(g.p[0][0], g.p[1][0], g.p[2][0], c.W)
-	y0, y1 := pixelRange(g.p[0][1], g.p[1][1], g.p[2][1], c.H)
+func (px *Pixels) drawIn(m *mesh.Mesh, c *Camera, f int32, top, from, to int) {
+	t := &m.Faces[f]
+	p, q, r := &px.at[t[0]], &px.at[t[1]], &px.at[t[2]]
+	x0, x1 := pixelRange(p.x, q.x, r.x, c.W)
+	y0, y1 := pixelRange(p.y, q.y, r.y, c.H)
+	g := facet{p: [3][2]int64{p.at(), q.at(), r.at()}, z: [3]float64{p.z, q.z, r.z}}
 	px.draw(f, g, [4]int{x0, x1, max(y0, from), min(y1, to-1)}, c, top)
 }
 
@@ -305,7 +362,7 @@ func (e *edges) depth(b, c int64) float64 {
 
 // draw draws one face inside a box of pixels (first and last column, first and
 // last row) into the buffers, whose first row is row top of the picture.
-func (px *Pixels) draw(f int32, g facet, box [4]int, c Camera, top int) {
+func (px *Pixels) draw(f int32, g facet, box [4]int, c *Camera, top int) {
 	e, ok := g.edges(box[0], box[2])
 	if !ok {
 		return
@@ -358,9 +415,9 @@ func edge(a, b, q [2]int64) int64 {
 
 // pixelRange is the pixels whose centre lies between the smallest and the largest
 // of three coordinates; most faces of a fine mesh have none.
-func pixelRange(a, b, c int64, n int) (int, int) {
+func pixelRange(a, b, c int32, n int) (int, int) {
 	lo, hi := (min(a, b, c)+subPixel/2-1)>>subPixelBits, (max(a, b, c)-subPixel/2)>>subPixelBits
-	return int(max(lo, 0)), int(min(hi, int64(n-1)))
+	return int(max(lo, 0)), int(min(hi, int32(n-1)))
 }
 
 // Seen says that a point on the surface is not hidden behind another face.

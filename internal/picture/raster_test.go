@@ -29,11 +29,10 @@ func TestRowsOfAFaceSeed3(t *testing.T) {
 	}
 }
 
-// However many rows a band has, the same is seen, and drawn to the byte.
-func TestBandsDrawTheSame(t *testing.T) {
+// soup is triangles of all sizes, through one another, with labels.
+func soup(r *rand.Rand, n int) *mesh.Mesh {
 	m := &mesh.Mesh{}
-	r := rand.New(rand.NewPCG(5, 0))
-	for range 60 { // triangles of all sizes, through one another
+	for range n {
 		at := geom.Vec{100 * r.Float64(), 60 * r.Float64(), 40 * r.Float64()}
 		for range 3 {
 			m.Points = append(m.Points, at.Add(geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Scale(30*r.Float64())))
@@ -41,12 +40,54 @@ func TestBandsDrawTheSame(t *testing.T) {
 		n := int32(len(m.Points))
 		m.Faces, m.Label = append(m.Faces, [3]int32{n - 3, n - 2, n - 1}), append(m.Label, int32(r.IntN(4)))
 	}
+	return m
+}
+
+// What is passed over because it is out of view, or cut away, would not have been seen: with
+// a search tree the same is drawn as without, close up from all sides, to the byte.
+func TestCloseUpsAreDrawnTheSameFromTheTree(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 0))
+	m := soup(r, 4000)
+	for i := range m.Points { // small ones, so that most are out of view
+		m.Points[i] = m.Points[i-i%3].Lerp(m.Points[i], 0.1)
+	}
+	s, err := mesh.NewSurface(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	px, of, fewer := &Pixels{}, &Pixels{}, 0
+	for k := range 40 {
+		toward := geom.Vec{r.NormFloat64(), r.NormFloat64(), r.NormFloat64()}.Unit()
+		up := toward.Cross(geom.Vec{0.1, 0.2, 1}).Unit()
+		at := m.Points[r.IntN(len(m.Points))]
+		c := Camera{Toward: toward, Up: up, Right: up.Cross(toward)}.Around([]geom.Vec{at}, 5+10*r.Float64(), 60, 60)
+		c.W, c.H = 60, 60
+		if k%2 == 0 {
+			c.Clip = at.Dot(toward) + 3
+		}
+		pic, dm := px.shade(m, nil, c, map[int32]int{1: 1, 2: 7})
+		want := slices.Clone(pic.pix)
+		if got, seen := of.shade(m, s, c, map[int32]int{1: 1, 2: 7}); !slices.Equal(got.pix, want) || !reflect.DeepEqual(seen, dm) {
+			t.Errorf("view %d: from the tree something else is drawn", k)
+		}
+		if len(of.faces) < len(m.Faces)/2 {
+			fewer++
+		}
+	}
+	if fewer < 30 {
+		t.Errorf("only in %d of 40 views faces were passed over", fewer)
+	}
+}
+
+// However many rows a band has, the same is seen, and drawn to the byte.
+func TestBandsDrawTheSame(t *testing.T) {
+	m := soup(rand.New(rand.NewPCG(5, 0)), 60)
 	c := Camera{Right: geom.Vec{1, 0, 0}, Up: geom.Vec{0, 1, 0}, Toward: geom.Vec{0, 0, 1}}.Around(m.Points, 5, 90, 67)
 	c.W, c.H = 91, 67
 	inkOf := map[int32]int{1: 1, 2: 7, 3: 12}
 	whole := &Pixels{band: c.H}
 	seen := whole.Seen(m, c)
-	pic, drawn := whole.shade(m, c, inkOf)
+	pic, drawn := whole.shade(m, nil, c, inkOf)
 	want := slices.Clone(pic.pix)
 	if !reflect.DeepEqual(seen, drawn) || len(seen.runs) < 500 {
 		t.Fatalf("%d runs are seen, others are drawn", len(seen.runs))
@@ -57,7 +98,7 @@ func TestBandsDrawTheSame(t *testing.T) {
 		if got := px.Seen(m, c); !reflect.DeepEqual(got, seen) {
 			t.Errorf("in bands of %d rows something else is seen", rows)
 		}
-		if pic, dm := px.shade(m, c, inkOf); !slices.Equal(pic.pix, want) || !reflect.DeepEqual(dm, seen) {
+		if pic, dm := px.shade(m, nil, c, inkOf); !slices.Equal(pic.pix, want) || !reflect.DeepEqual(dm, seen) {
 			t.Errorf("in bands of %d rows something else is drawn", rows)
 		}
 	}

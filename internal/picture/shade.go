@@ -33,20 +33,21 @@ type look struct {
 }
 
 // Draw draws what is seen of the mesh with twice as many pixels each way, and halves
-// it. It is a PNG in a data address.
-func (px *Pixels) Draw(m *mesh.Mesh, fine Camera, inkOf map[int32]int) (uri string, seen *DepthMap, err error) {
-	pic, dm := px.shade(m, fine, inkOf)
+// it. It is a PNG in a data address. With the surface of the mesh, which may be nil, what
+// is out of view is passed over.
+func (px *Pixels) Draw(m *mesh.Mesh, tree *mesh.Surface, fine Camera, inkOf map[int32]int) (uri string, seen *DepthMap, err error) {
+	pic, dm := px.shade(m, tree, fine, inkOf)
 	uri, err = pic.dataURI(&px.shelf)
 	return uri, dm, err
 }
 
-func (px *Pixels) shade(m *mesh.Mesh, fine Camera, inkOf map[int32]int) (*canvas, *DepthMap) {
+func (px *Pixels) shade(m *mesh.Mesh, tree *mesh.Surface, fine Camera, inkOf map[int32]int) (*canvas, *DepthMap) {
 	s := &shader{m: m, px: px, c: fine, inkOf: inkOf, dm: px.newMap(m, fine), stepMM: 6/fine.Scale + 1.2,
 		toLight: fine.Toward.Scale(0.80).Add(fine.Up.Scale(0.45)).Add(fine.Right.Scale(-0.40)).Unit()}
 	px.looks = roomFor(px.looks, len(m.Faces))
 	px.round++
 	px.small = canvas{fine.W / 2, fine.H / 2, roomFor(px.small.pix, 3*(fine.W/2)*(fine.H/2))}
-	px.sweep(m, fine, inkReach+1, s.shade)
+	px.sweep(m, tree, fine, inkReach+1, s.shade)
 	return &px.small, px.tight(s.dm)
 }
 

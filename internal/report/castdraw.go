@@ -37,9 +37,9 @@ func (p castingPicture) mesh() *mesh.Mesh {
 func (p castingPicture) picture(c picture.Camera) (uri string, seen *picture.DepthMap, err error) {
 	c.Solid = p.surface != nil && p.surface.Solid() // cut in two it is as closed as it was
 	if p.parted != nil {
-		return p.album.Picture(p.known, p.parted, c, p.zoneOf)
+		return p.album.MeshPicture(p.known, p.parted, c, p.zoneOf)
 	}
-	return p.album.Picture(p.surface.Mesh(), p.surface.Mesh(), c, p.zoneOf)
+	return p.album.Picture(p.surface, c, p.zoneOf)
 }
 
 // closeSize is the size of the picture of a close-up, in drawing units.

@@ -326,7 +326,7 @@ func BenchmarkPicture100kFaces(b *testing.B) {
 	c := standardViews(frame{[3]float64{1, 0, 0}, [3]float64{0, 1, 0}, [3]float64{0, 0, 1}})[1].Around(m.Points, 8, viewWidth, viewHeight)
 	b.ReportMetric(float64(len(m.Faces)), "faces")
 	for b.Loop() {
-		if uri, _, err := (*vehicle.Album)(nil).Picture(m, m, c, map[int32]int{1: 1, 2: 2}); err != nil || !bytes.HasPrefix([]byte(uri), []byte("data:")) {
+		if uri, _, err := (*vehicle.Album)(nil).MeshPicture(m, m, c, map[int32]int{1: 1, 2: 2}); err != nil || !bytes.HasPrefix([]byte(uri), []byte("data:")) {
 			b.Fatal(err)
 		}
 	}

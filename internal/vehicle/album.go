@@ -71,12 +71,20 @@ func (a *Album) Seen(m *mesh.Mesh, c picture.Camera) *picture.DepthMap {
 	return s.seen
 }
 
-// Picture draws the mesh with twice the pixels each way and halves it. Of is what
-// the mesh is known by.
-func (a *Album) Picture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
+// Picture draws a surface with twice the pixels each way and halves it.
+func (a *Album) Picture(s *mesh.Surface, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
+	return a.drawn(s.Mesh(), s.Mesh(), s, c, zoneOf)
+}
+
+// MeshPicture is Picture of a mesh of which there is no surface. Of is what it is known by.
+func (a *Album) MeshPicture(of, m *mesh.Mesh, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
+	return a.drawn(of, m, nil, c, zoneOf)
+}
+
+func (a *Album) drawn(of, m *mesh.Mesh, tree *mesh.Surface, c picture.Camera, zoneOf map[int32]int) (uri string, seen *picture.DepthMap, err error) {
 	fine := c.Times(2)
 	s, err := a.sheet(sheetKey{of, fine, fmt.Sprint(zoneOf), true}, func(px *picture.Pixels) (string, *picture.DepthMap, error) {
-		return px.Draw(m, fine, zoneOf)
+		return px.Draw(m, tree, fine, zoneOf)
 	})
 	return s.uri, s.seen, err
 }

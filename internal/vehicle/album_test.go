@@ -69,7 +69,7 @@ func TestAlbumIsBounded(t *testing.T) {
 	var whole Album
 	for k := range 3 {
 		side.Left += float64(k)
-		if _, _, err := whole.Picture(m, m, side, map[int32]int{1: 1, 2: 2}); err != nil {
+		if _, _, err := whole.MeshPicture(m, m, side, map[int32]int{1: 1, 2: 2}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -48,7 +48,7 @@ func answers(v *Vehicle) []any {
 		p, err := v.Part(l)
 		out = append(out, p, fmt.Sprint(err))
 	}
-	uri, seen, err := v.Album.Picture(c.Surface.Mesh(), c.Surface.Mesh(), fromAbove.Around(c.Surface.Mesh().Points, 10, 60, 60), map[int32]int{1: 1, 2: 2})
+	uri, seen, err := v.Album.Picture(c.Surface, fromAbove.Around(c.Surface.Mesh().Points, 10, 60, 60), map[int32]int{1: 1, 2: 2})
 	return append(out, uri, seen, err)
 }
 
