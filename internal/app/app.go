@@ -223,7 +223,7 @@ func (a *App) readJob(w *halt.Work, c *Case) error {
 		return inFolder(err, c.From)
 	}
 	if c.store != nil {
-		err = c.readStored(chain)
+		err = c.readStored(a.bodies.chains(), chain)
 	} else {
 		c.Job, err = job.Decode(files)
 	}

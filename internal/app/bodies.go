@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"fettle/internal/halt"
+	"fettle/internal/job"
 	"fettle/internal/sched"
 	"fettle/internal/unit"
 )
@@ -28,7 +29,7 @@ const mostAssessed = 24
 // carries out many commands reads each once. A body is known by the hash of every
 // file in it: a changed file is another body, and it does not matter in which
 // folder it lies; where only procedures differ its castings are shared, else those
-// of the same mesh. The last assessments are kept likewise. Commands may share all of
+// of the same mesh. The last assessments, and what stored jobs add up to, are kept likewise. Commands may share all of
 // it at once: what several ask for at the same time is read, and assessed, by one of
 // them while the others wait.
 type Bodies struct {
@@ -37,6 +38,7 @@ type Bodies struct {
 	assessed []keptAssessment
 	turns    map[string]chan struct{} // of what somebody makes now
 	known    sched.Known
+	folds    job.Folds // of stored jobs
 }
 
 // alone returns when nobody else makes what the key names, so that all but the first find it
@@ -81,6 +83,14 @@ func (b *Bodies) schedules() *sched.Known {
 		return nil
 	}
 	return &b.known
+}
+
+// chains are those of stored jobs that were folded before; nil keeps none.
+func (b *Bodies) chains() *job.Folds {
+	if b == nil {
+		return nil
+	}
+	return &b.folds
 }
 
 // keptAssessment is an assessment by all that it was made from. Nobody changes it.

@@ -67,9 +67,9 @@ func notHere(dir string) error {
 
 // readStored reads a stored job: its events are verified and added up, and what they add up to is
 // judged as a job that was written is.
-func (c *Case) readStored(chain ledger.Chain) error {
+func (c *Case) readStored(folds *job.Folds, chain ledger.Chain) error {
 	var err error
-	if c.stored, err = job.Read(chain); err != nil {
+	if c.stored, err = folds.Read(chain); err != nil {
 		return err
 	}
 	s := c.stored.State()
@@ -409,7 +409,7 @@ func (a *App) Events(ctx context.Context, place string) ([]EventLine, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := job.Read(chain); err != nil {
+	if _, err := a.bodies.chains().Read(chain); err != nil {
 		return nil, err
 	}
 	events, err := job.Events(chain)

@@ -46,7 +46,7 @@ type appended struct {
 }
 
 // change makes a change of a job; lines are those there are. It writes nothing.
-func change(ctx context.Context, id string, lines []job.Line, opens bool, c app.Change, may func(before, after *job.Stored) error, now time.Time) (appended, error) {
+func change(ctx context.Context, id string, lines []job.Line, opens bool, c app.Change, may func(before, after *job.Stored) error, now time.Time, folds *job.Folds) (appended, error) {
 	if err := ctx.Err(); err != nil {
 		return appended{}, err
 	}
@@ -65,7 +65,7 @@ func change(ctx context.Context, id string, lines []job.Line, opens bool, c app.
 	before := &job.Stored{}
 	if !opens {
 		var err error
-		if before, err = job.Read(job.ChainOf(lines)); err != nil {
+		if before, err = folds.Read(job.ChainOf(lines)); err != nil {
 			return appended{}, err
 		}
 		if last := lines[len(lines)-1].At; now.UTC().Format(ledger.TimeForm) < last {

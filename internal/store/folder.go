@@ -44,6 +44,8 @@ type Folder struct {
 	name string
 	now  func() time.Time
 	wait time.Duration
+
+	folds job.Folds
 }
 
 // OpenFolder is a store in a folder, with a clock.
@@ -95,7 +97,7 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 	if err != nil {
 		return app.Head{}, err
 	}
-	made, err := change(ctx, id, lines, opens, c, may, f.now())
+	made, err := change(ctx, id, lines, opens, c, may, f.now(), &f.folds)
 	if err != nil || len(made.fresh) == 0 {
 		return made.head, err
 	}

@@ -26,6 +26,7 @@ type Memory struct {
 	jobs    map[string][]job.Line
 	blobs   map[string][]byte
 	library map[string]map[string][]byte
+	folds   job.Folds
 }
 
 // NewMemory makes an empty store with a clock.
@@ -50,7 +51,7 @@ func (m *Memory) change(ctx context.Context, id string, opens bool, c app.Change
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	lines := m.jobs[id]
-	made, err := change(ctx, id, lines, opens, c, may, m.now())
+	made, err := change(ctx, id, lines, opens, c, may, m.now(), &m.folds)
 	if err != nil {
 		return app.Head{}, err
 	}
