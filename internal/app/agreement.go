@@ -13,7 +13,7 @@ import (
 	"fettle/internal/unit"
 )
 
-// Agreement is the entry of job.yaml that keeps a route's bill as agreed by
+// Agreement is the entry of job.yaml, or the record of a stored job, that keeps a route's bill as agreed by
 // somebody on a day, with the value, rules, prices and steps that it rests on.
 func (a *App) Agreement(c *Case, r Assessment, route compare.Route, by string, on unit.Date) (string, error) {
 	why := ""
@@ -34,6 +34,9 @@ func (a *App) Agreement(c *Case, r Assessment, route compare.Route, by string, o
 		if len(s.Findings) > 0 {
 			x.Reason += " for " + explain.Joined(s.Findings)
 		}
+	}
+	if c.Stored() {
+		return string(job.EncodeRecord(x)), nil
 	}
 	return agreementText(x), nil
 }

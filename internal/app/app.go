@@ -185,7 +185,7 @@ func (a *App) JobDir(p string) (string, error) {
 		return "", &diag.Error{Kind: diag.Conflict, Op: "open", Subject: p, Msg: "there is a job.yaml and an events.jsonl, and nobody can say which of them counts", Hint: "put job.yaml into another folder where the job is a stored one"}
 	}
 	if !written && !stored {
-		hint := "give the folder that holds job.yaml"
+		hint := "give the folder that holds job.yaml, or events.jsonl"
 		if dirs := a.jobsBelow(p); len(dirs) > 0 {
 			hint += ", for example " + dirs[0]
 		}

@@ -144,7 +144,7 @@ func (a *App) jobDirs(paths []string) ([]string, error) {
 		dirs := []string{strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(p, job.MainFile), job.EventsFile), "/")}
 		if !a.files.Exists(path.Join(dirs[0], job.MainFile)) && !a.IsStored(dirs[0]) {
 			if dirs = a.jobsBelow(p); len(dirs) == 0 {
-				return nil, &diag.Error{Kind: diag.NotFound, Op: "replay", Subject: p, Msg: "there is no job here", Hint: "give folders that hold job.yaml, or a folder of such folders"}
+				return nil, &diag.Error{Kind: diag.NotFound, Op: "replay", Subject: p, Msg: "there is no job here", Hint: "give folders of jobs, which hold job.yaml or events.jsonl, or a folder of such folders"}
 			}
 		}
 		for _, d := range dirs {

@@ -84,7 +84,7 @@ func (t *taken) proof(w release.Wanted, e Entry) (any, string, error) {
 			return nil, "inspection", errors.New("the row does not say in which inspection it was; give its identity, the one of a row 'inspection' or of the job")
 		}
 		if x.None = e.Value == "none"; !x.None {
-			err = fmt.Errorf("%q is not 'none'; enter what was indicated in job.yaml, under 'indications' of a record, with its size and ends", e.Value)
+			err = fmt.Errorf("%q is not 'none'; enter what was indicated, with its size and ends, under 'indications' (%s)", e.Value, t.c.Job.Place("records"))
 		}
 	default:
 		err = fmt.Errorf("an entry %q cannot be recorded from a list", w.Entry)

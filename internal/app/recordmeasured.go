@@ -60,7 +60,7 @@ func (t *taken) setup(e Entry) (any, string, error) {
 		case key == "temperature_std":
 			x.TempStd, err = quantity[unit.Kelvin](value, "K")
 		default:
-			err = fmt.Errorf("nothing of a set-up is called %q; known are std, temperature and temperature_std, and the growth of a device goes into job.yaml", key)
+			err = fmt.Errorf("nothing of a set-up is called %q; known are std, temperature and temperature_std, and the growth of a device is entered with the set-up (%s)", key, t.c.Job.Place("setups"))
 		}
 		if err != nil {
 			return nil, "value", err

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path"
 	"slices"
@@ -355,7 +356,7 @@ func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Rec
 		}
 		was := *part.hash
 		if err := part.judge(own, &next, part.name); err != nil {
-			return Recorded{}, err
+			return Recorded{}, asNamed(err)
 		}
 		files, err := part.read(part.name)
 		if err != nil {
@@ -378,6 +379,17 @@ func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Rec
 	}
 	c.Body, c.Shop = next.Body, next.Shop // what the change is judged with when it is written
 	return out, nil
+}
+
+// asNamed is an error about a body or shop that a person named, and not the job.
+func asNamed(err error) error {
+	var e *diag.Error
+	if !errors.As(err, &e) || e.Kind != diag.Denied && e.Kind != diag.NotFound {
+		return err
+	}
+	own := *e
+	own.Hint = "give the folder of a body (it holds body.yaml), or a shop file"
+	return &own
 }
 
 // EventLine is an event of a stored job in a list.

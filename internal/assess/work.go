@@ -71,9 +71,13 @@ func pastStart(j *job.State, today unit.Date, begun bool) []diag.Note {
 	if start.IsZero() || !start.Before(today) || begun {
 		return nil
 	}
+	hint := "record what is done"
+	if j.Written() {
+		hint = "give the day it starts (" + j.Place("start") + "), or " + hint
+	}
 	days := int(today.Time().Sub(start.Time()).Hours() / 24)
 	return []diag.Note{{Code: "plan.start-past", Severity: diag.Caution, Where: "job", Text: fmt.Sprintf("the work was to start on %s, %s ago, and none of it is on record: the days of the plan lie in the past", start, unit.Count(days, "day")),
-		Hint: "give the day it starts ('start' in job.yaml), or record what is done"}}
+		Hint: hint}}
 }
 
 // supplementNotes tells how the route differs from the bill that was agreed

@@ -13,7 +13,7 @@ import (
 )
 
 type assessCmd struct {
-	Job  string `arg:"" help:"Folder of the job (it holds job.yaml)."`
+	Job  string `arg:"" help:"Folder of the job (it holds job.yaml or events.jsonl)."`
 	Out  string `help:"Folder for report.html, owner.html, sheets.html, assessment.json and the order list; JOB/result unless given." placeholder:"DIR" xor:"files"`
 	JSON bool   `name:"json" help:"Print the assessment as JSON; files are written only with --out."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`

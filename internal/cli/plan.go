@@ -12,7 +12,7 @@ import (
 type planCmd struct {
 	Job    string `arg:"" help:"Folder of the job."`
 	Route  string `help:"Route to be shown; the chosen or best one unless given." placeholder:"ID"`
-	Agree  string `help:"Print the entry for job.yaml that keeps this bill as agreed by WHO; nothing is written." placeholder:"WHO"`
+	Agree  string `help:"Print the entry for job.yaml, or of a stored job the record for fettle put, that keeps this bill as agreed by WHO; nothing is written." placeholder:"WHO"`
 	Sheets string `help:"Write the day sheets for the bay to this HTML file, one for each person and day; they say DO NOT START while the route may not be started." placeholder:"FILE"`
 	JSON   bool   `name:"json" help:"Print the route, its plan, its bill and the order list as JSON."`
 	On     string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`

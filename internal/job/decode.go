@@ -120,6 +120,24 @@ func (s *State) Problem(path, msg, hint string) diag.Problem {
 	return s.at.Problem(path, msg, hint)
 }
 
+// Place is where a person enters something of the job, in words: a field of job.yaml, or of a stored
+// job the sort of record that has it.
+func (s *State) Place(field string) string {
+	if s.places == nil {
+		return "'" + field + "' in " + MainFile
+	}
+	if i, ok := byList[field]; ok {
+		return "record '" + sorts[i].word + "'"
+	}
+	if _, ok := byWord[field]; ok {
+		return "record '" + field + "'"
+	}
+	return "'" + field + "' of its opening, which stays as it is"
+}
+
+// Written says that the job is a state that was written by hand, and no stored one.
+func (s *State) Written() bool { return s.places == nil }
+
 // readingProblem takes the path after "readings[".
 func (s *State) readingProblem(path, msg, hint string) diag.Problem {
 	p := diag.Problem{File: ReadingsFile, Msg: msg, Hint: hint}

@@ -343,6 +343,27 @@ func varied(r *rand.Rand, data any) any {
 	return v.Interface()
 }
 
+// TestPlaceOfAnEntry: where something is entered is a field of job.yaml that its reader knows, or a record
+// of the sort that putting it takes.
+func TestPlaceOfAnEntry(t *testing.T) {
+	written := goodState(t)
+	_, kept := chainOf(t, written)
+	for field := range strings.SplitSeq("promises deliveries actuals records setups vehicle start search_seed", " ") {
+		if got := written.Place(field); got != "'"+field+"' in job.yaml" || !strings.Contains(string(Encode(&written)[MainFile]), "\n"+field+":") && field != "promises" && field != "deliveries" {
+			t.Errorf("%s: %s", field, got)
+		}
+		got := kept.State().Place(field)
+		word, record := strings.CutPrefix(got, "record '")
+		_, _, err := DecodeRecord(Subject(strings.TrimSuffix(word, "'")), "r.yaml", nil)
+		if opening := field == "start" || field == "search_seed"; record == opening || strings.Contains(got, "job.yaml") || record && diag.KindOf(err) == diag.NotFound {
+			t.Errorf("%s of a stored job: %s (%v)", field, got, err)
+		}
+	}
+	if !written.Written() || kept.State().Written() {
+		t.Error("which of the two was written by hand is not known")
+	}
+}
+
 // TestTwoEditors: two people read and write a few records, each with what they had read last.
 // What was written over without being seen is refused; every event of the chain was
 // written over what its author had seen, and what each wrote last without a refusal is there.

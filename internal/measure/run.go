@@ -98,7 +98,7 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	r.Search = Search{Method: "exhaustive", Triples: found.Triples}
 	if !found.Exhaustive {
 		r.Search.Method, r.Search.Seed = "sampled", found.Seed
-		p.note(diag.Info, "sampled", "search", fmt.Sprintf("more than %d control points: %d triples of them were drawn, starting from seed %d", geom.ExhaustiveUpTo, found.Triples, found.Seed), "another seed ('search_seed' in job.yaml) must give the same answer")
+		p.note(diag.Info, "sampled", "search", fmt.Sprintf("more than %d control points: %d triples of them were drawn, starting from seed %d", geom.ExhaustiveUpTo, found.Triples, found.Seed), "another seed ('search_seed') must give the same answer")
 	}
 	parts := found.Partitions
 	if only, ok := p.onlyReferences(x, refs, parts); ok {

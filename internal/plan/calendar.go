@@ -21,7 +21,7 @@ func (b *builder) calendar() (sched.Calendar, time.Time, bool) {
 	day0 := midnight(first, b.in.Shop.Location())
 	var out sched.Calendar
 	if b.in.Job.Start.IsZero() {
-		b.block("plan.no-start", "job", "the job has no start day, so nothing has a date", "give 'start' in job.yaml")
+		b.block("plan.no-start", "job", "the job has no start day, so nothing has a date", "give "+b.in.Job.Place("start"))
 		return out, day0, false
 	}
 	windows, err := dayWindows(c)

@@ -91,10 +91,10 @@ func (b *builder) undelivered(n *node, r Release) {
 	switch {
 	case r.Spent > 0:
 		b.note(diag.Caution, "plan.delivery-spent", r.Item(), fmt.Sprintf("of %d %s of %s that are needed %d came and may not be used any more on the day of %q, and nobody has promised others for a day, so it and what follows it have no date", r.Pieces, what, name, r.Spent, n.step.Name),
-			"order it anew, and record the promise ('promises' in job.yaml) or what came ('deliveries')")
+			"order it anew, and record the promise ("+b.in.Job.Place("promises")+") or what came ('deliveries')")
 	case r.Pieces > 0:
 		b.note(diag.Caution, "plan.delivery-unknown", r.Item(), fmt.Sprintf("%d of %d of %s have arrived, and nobody has promised the rest for a day, so %q and what follows it have no date", r.Came, r.Pieces, name, n.step.Name),
-			"record the promise for what is missing ('promises' in job.yaml)")
+			"record the promise for what is missing ("+b.in.Job.Place("promises")+")")
 	default:
 		b.note(diag.Caution, "plan.delivery-unknown", r.Item(), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
 	}
@@ -174,7 +174,7 @@ func (w *week) overdue(in *InShop, s Step, r Release, due int) bool {
 		}
 		w.notes = append(w.notes, diag.Note{Code: "week.not-arrived", Severity: diag.Caution, Where: in.Job.ID,
 			Text: fmt.Sprintf("%s: %s, %s, was to be there by now, and it is not on record that it came; %q waits for it: %s", in.Job.ID, r.Name, by, s.Name, then),
-			Hint: "record that it came ('deliveries' in job.yaml, or fettle record), or the new promise ('promises')"})
+			Hint: "record that it came (" + in.Job.Place("deliveries") + ", or fettle record), or the new promise ('promises')"})
 	}
 	return keeps
 }

@@ -140,5 +140,5 @@ func (w *week) tellSpent(k int, in *InShop, s Step, item string) {
 	}
 	w.notes = append(w.notes, diag.Note{Code: "week.spent", Severity: diag.Caution, Where: in.Job.ID,
 		Text: fmt.Sprintf("%s: what came of %s may be used until %s, %q comes later, on %s at the earliest, and nobody has promised other %s for a day: it and what follows it have no date", in.Job.ID, item, last, s.Name, w.ways.used[w.ways.used.key(k, s.ID, item)], item),
-		Hint: "order it anew, and record the promise ('promises' in job.yaml) or what came ('deliveries')"})
+		Hint: "order it anew, and record the promise (" + in.Job.Place("promises") + ") or what came ('deliveries')"})
 }

@@ -50,6 +50,6 @@ func (w *week) tellTwins(jobs []InShop, groups [][]int) {
 			ids = append(ids, jobs[k].Job.ID)
 		}
 		w.block("week.one-vehicle", strings.Join(ids, ", "), fmt.Sprintf("%s are jobs of one vehicle (VIN %s), and each has work left: it cannot be in two places, and nobody has planned their work as one; they have no dates, keep the bays they stand in, and the others are planned",
-			list(ids), jobs[g[0]].Job.Vehicle.VIN), "name one of them, with all that is to be done to the vehicle in it; or correct the VIN ('vehicle' in job.yaml) of the one that is another vehicle")
+			list(ids), jobs[g[0]].Job.Vehicle.VIN), "name one of them, with all that is to be done to the vehicle in it; or correct the VIN ("+jobs[g[0]].Job.Place("vehicle")+") of the one that is another vehicle")
 	}
 }
