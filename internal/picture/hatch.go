@@ -60,13 +60,23 @@ func hatched(k, x, y, period int) bool {
 // picture is halved.
 const hatchPeriod = 34
 
+// hatchRow is a row of a hatch on a mesh, twice over: 1 on a line.
+type hatchRow struct {
+	on   [2 * hatchPeriod]uint8
+	none bool // nothing of it is on a line
+}
+
 // hatchRows is the hatches on a mesh: every hatch is the same after a period, across
 // and down.
-var hatchRows = func() (out [hatches][hatchPeriod][hatchPeriod]bool) {
+var hatchRows = func() (out [hatches][hatchPeriod]hatchRow) {
 	for k := range out {
 		for y := range out[k] {
-			for x := range out[k][y] {
-				out[k][y][x] = hatched(k, x, y, hatchPeriod)
+			row := &out[k][y]
+			row.none = true
+			for x := range row.on {
+				if hatched(k, x, y, hatchPeriod) {
+					row.on[x], row.none = 1, false
+				}
 			}
 		}
 	}
@@ -113,43 +123,53 @@ type shade struct {
 // paletted numbers the colours in order of first appearance. Where there are more than a
 // byte can number, the rarest, which are blends at edges, are drawn as the nearest of the
 // others.
-func (c *canvas) paletted() *image.Paletted {
-	img := image.NewPaletted(image.Rect(0, 0, c.w, c.h), nil)
-	if c.inSteps(img, fewSteps, 256) {
-		return img
+func (c *canvas) paletted(room *pngShelf) *image.Paletted {
+	all, step := c.inSteps(room, fewSteps, 256), fewSteps
+	if all == nil {
+		all, step = c.inSteps(room, manySteps, math.MaxInt), manySteps
 	}
-	c.inSteps(img, manySteps, math.MaxInt)
-	return img
-}
-
-// inSteps fills the picture with the colours in steps; false where there are more than most.
-func (c *canvas) inSteps(img *image.Paletted, step, most int) bool {
-	levels := 255/step + 1
-	known := make([]int32, levels*levels*levels) // place of a colour among all, plus one
-	var all []shade
-	at := func(i int) ([3]int, *int32) {
-		rgb := [3]int{(int(c.pix[3*i]) + step/2) / step, (int(c.pix[3*i+1]) + step/2) / step, (int(c.pix[3*i+2]) + step/2) / step}
-		return rgb, &known[(rgb[0]*levels+rgb[1])*levels+rgb[2]]
-	}
-	for i := range img.Pix {
-		rgb, k := at(i)
-		if *k == 0 {
-			if len(all) == most {
-				return false
-			}
-			all = append(all, shade{rgb: rgb})
-			*k = int32(len(all))
-		}
-		all[*k-1].n++
-	}
+	room.pix = roomFor(room.pix, c.w*c.h)
+	img := &image.Paletted{Pix: room.pix, Stride: c.w, Rect: image.Rect(0, 0, c.w, c.h)}
 	for _, s := range number(all) {
 		img.Palette = append(img.Palette, color.RGBA{uint8(step * s[0]), uint8(step * s[1]), uint8(step * s[2]), 255})
 	}
-	for i := range img.Pix {
-		_, k := at(i)
-		img.Pix[i] = all[*k-1].as
+	for i, k := range room.shade {
+		img.Pix[i] = all[k].as
 	}
-	return true
+	return img
+}
+
+// inSteps finds the colours in steps, and which of them each pixel has; nil where there are
+// more than most.
+func (c *canvas) inSteps(room *pngShelf, step, most int) (all []shade) {
+	var in [256]int // steps
+	for v := range in {
+		in[v] = (v + step/2) / step
+	}
+	levels := 255/step + 1
+	room.known = roomFor(room.known, levels*levels*levels) // place of a colour among all, plus one
+	clear(room.known)
+	room.shade = roomFor(room.shade, c.w*c.h)
+	var last [3]uint8
+	k := -1
+	for i := range room.shade {
+		p := (*[3]uint8)(c.pix[3*i:])
+		if k < 0 || *p != last {
+			last = *p
+			known := &room.known[(in[p[0]]*levels+in[p[1]])*levels+in[p[2]]]
+			if *known == 0 {
+				if len(all) == most {
+					return nil
+				}
+				all = append(all, shade{rgb: [3]int{in[p[0]], in[p[1]], in[p[2]]}})
+				*known = int32(len(all))
+			}
+			k = int(*known) - 1
+		}
+		room.shade[i] = int32(k)
+		all[k].n++
+	}
+	return all
 }
 
 // number gives each colour its number, and lists those that have one of their own.
@@ -187,8 +207,13 @@ func number(all []shade) (palette [][3]int) {
 	return palette
 }
 
-// pngShelf keeps what PNGs are compressed with for the next one.
-type pngShelf struct{ kept *png.EncoderBuffer }
+// pngShelf keeps what PNGs are made and compressed with for the next one.
+type pngShelf struct {
+	kept  *png.EncoderBuffer
+	known []int32
+	shade []int32 // of each pixel
+	pix   []uint8
+}
 
 // Get is what was kept, or nil.
 func (p *pngShelf) Get() (b *png.EncoderBuffer) {
@@ -203,7 +228,7 @@ func (p *pngShelf) Put(b *png.EncoderBuffer) { p.kept = b }
 func (c *canvas) dataURI(shelf *pngShelf) (string, error) {
 	var b bytes.Buffer
 	enc := png.Encoder{CompressionLevel: png.DefaultCompression, BufferPool: shelf}
-	if err := enc.Encode(&b, c.paletted()); err != nil {
+	if err := enc.Encode(&b, c.paletted(shelf)); err != nil {
 		return "", err
 	}
 	return "data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes()), nil

@@ -36,7 +36,7 @@ func TestRareColoursAreDrawnAsTheNearest(t *testing.T) {
 		}
 		c.set(i%70, i/70, [3]uint8{uint8(5 * (v % 50)), uint8(5 * (v / 50 * 8)), 100})
 	}
-	img := c.paletted()
+	img := c.paletted(&pngShelf{})
 	if len(img.Palette) > 256 || len(img.Palette) < 100 {
 		t.Fatalf("%d colours", len(img.Palette))
 	}
@@ -51,7 +51,7 @@ func TestRareColoursAreDrawnAsTheNearest(t *testing.T) {
 	for i := range 400 {
 		few.set(i%20, i/20, [3]uint8{uint8(i % 7 * 10), 50, 255})
 	}
-	if img := few.paletted(); len(img.Palette) != 7 || img.Palette[0] != (color.RGBA{0, 50, 255, 255}) {
+	if img := few.paletted(&pngShelf{}); len(img.Palette) != 7 || img.Palette[0] != (color.RGBA{0, 50, 255, 255}) {
 		t.Errorf("%v", img.Palette)
 	}
 }

@@ -26,10 +26,10 @@ const lightLevels = 40
 
 // look is how a face looks in the picture of that round.
 type look struct {
-	round       uint32
-	plain, line uint32 // colours beside and on the lines of its hatch
-	hatch       uint8
-	normal      geom.Vec // turned towards the viewer
+	round  uint32
+	hatch  uint8
+	colour [2]uint32 // beside the lines of its hatch, and on them
+	normal geom.Vec  // turned towards the viewer
 }
 
 // Draw draws what is seen of the mesh with twice as many pixels each way, and halves
@@ -88,15 +88,17 @@ func (s *shader) base(ink []uint32, row []run, y int) {
 		}
 		l := s.look(r.face)
 		hatch := &hatchRows[l.hatch][y%hatchPeriod]
-		at := int(r.from) % hatchPeriod
-		for x := range part {
-			part[x] = l.plain
-			if hatch[at] {
-				part[x] = l.line
+		if hatch.none {
+			fill(part, l.colour[0])
+			continue
+		}
+		on := hatch.on[int(r.from)%hatchPeriod:]
+		for len(part) > 0 {
+			n := min(len(part), hatchPeriod)
+			for x := range part[:n] {
+				part[x] = l.colour[on[x]&1]
 			}
-			if at++; at == hatchPeriod {
-				at = 0
-			}
+			part = part[n:]
 		}
 	}
 }
@@ -122,7 +124,7 @@ func (s *shader) look(f int32) *look {
 	v := 0.72 + float64(0.28*max(n.Dot(s.toLight), 0))
 	level := math.Round(v*lightLevels) / lightLevels
 	k := s.inkOf[s.label(f)]
-	*l = look{s.px.round, packed(inked(k, level, false)), packed(inked(k, level, true)), uint8(k % hatches), n}
+	*l = look{s.px.round, uint8(k % hatches), [2]uint32{packed(inked(k, level, false)), packed(inked(k, level, true))}, n}
 	return l
 }
 
