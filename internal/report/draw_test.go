@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"fettle/internal/body"
@@ -115,6 +116,37 @@ func TestHiddenIsHidden(t *testing.T) {
 	}
 	if dm.Seen(geom.Vec{-612, -300, 720}, surfaceSlackMM) {
 		t.Error("a point under the rib is seen from above")
+	}
+}
+
+// The hull goes once round to the left past every point, of clouds, of circles on which
+// all points are corners, and of what is flat.
+func TestConvexHullHoldsEveryPointSeed4(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 0))
+	for k := range 90 {
+		var p [][2]float64
+		for i := range 300 {
+			x, y := r.NormFloat64(), r.NormFloat64()
+			switch k % 3 {
+			case 1: // exact places on a circle
+				x, y = math.Cos(float64(i)/300*2*math.Pi), math.Sin(float64(i)/300*2*math.Pi)
+			case 2:
+				y = 1e-9 * y
+			}
+			p = append(p, [2]float64{500 + 200*x, 300 + 100*y})
+		}
+		h := convexHull(p)
+		if k%3 == 1 && len(h) != 300 {
+			t.Fatalf("%d corners of 300 on a circle", len(h))
+		}
+		for i := range h {
+			a, b := h[i], h[(i+1)%len(h)]
+			for _, q := range p {
+				if turn(a, b, q) < -1e-9 {
+					t.Fatalf("set %d: %v lies outside the edge from %v to %v", k, q, a, b)
+				}
+			}
+		}
 	}
 }
 

@@ -1,8 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 
 	"fettle/internal/elem"
 	"fettle/internal/geom"
@@ -149,13 +150,8 @@ func (v pointCanvas) hull(pts []geom.Vec) {
 // convexHull is the hull of points in a plane, by Andrew's monotone chain
 // (A. M. Andrew, Information Processing Letters 9, 1979).
 func convexHull(p [][2]float64) [][2]float64 {
-	p = append([][2]float64(nil), p...)
-	sort.Slice(p, func(i, j int) bool {
-		return p[i][0] < p[j][0] || p[i][0] == p[j][0] && p[i][1] < p[j][1]
-	})
-	turn := func(a, b, c [2]float64) float64 {
-		return float64((b[0]-a[0])*(c[1]-a[1])) - float64((b[1]-a[1])*(c[0]-a[0]))
-	}
+	p = maybeOnHull(p)
+	slices.SortFunc(p, func(a, b [2]float64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
 	half := func(at func(int) [2]float64) [][2]float64 {
 		var h [][2]float64
 		for i := range p {
@@ -169,6 +165,39 @@ func convexHull(p [][2]float64) [][2]float64 {
 	lower := half(func(i int) [2]float64 { return p[i] })
 	upper := half(func(i int) [2]float64 { return p[len(p)-1-i] })
 	return append(lower, upper...)
+}
+
+// turn is twice the area of a triangle, positive where it goes round to the left.
+func turn(a, b, c [2]float64) float64 {
+	return float64((b[0]-a[0])*(c[1]-a[1])) - float64((b[1]-a[1])*(c[0]-a[0]))
+}
+
+// maybeOnHull leaves out the points that lie clearly within the octagon of those farthest
+// to eight sides: nearly all of a mesh (S. G. Akl, G. T. Toussaint, A fast convex hull
+// algorithm, 1978).
+func maybeOnHull(p [][2]float64) [][2]float64 {
+	sides := [8][2]float64{{1, 0}, {1, 1}, {0, 1}, {-1, 1}, {-1, 0}, {-1, -1}, {0, -1}, {1, -1}} // to the left round
+	var far [8][2]float64
+	var most [8]float64
+	for i, q := range p {
+		for k, s := range sides {
+			if d := float64(s[0]*q[0]) + float64(s[1]*q[1]); i == 0 || d > most[k] {
+				far[k], most[k] = q, d
+			}
+		}
+	}
+	least := 1e-6 * (most[0] + most[4]) * (most[2] + most[6]) // far above rounding
+	var out [][2]float64
+	for _, q := range p {
+		for k := range far {
+			a, b := far[k], far[(k+1)%8]
+			if a != b && !(turn(a, b, q) > least) {
+				out = append(out, q)
+				break
+			}
+		}
+	}
+	return out
 }
 
 // tolerance draws the tolerance as a circle, or as a box where it is given for
