@@ -367,32 +367,46 @@ func (px *Pixels) draw(f int32, g facet, box [4]int, c *Camera, top int) {
 	if !ok {
 		return
 	}
-	wide := box[1] - box[0] + 1
+	wide, clip := box[1]-box[0]+1, c.Clip
+	z, g1, g2, dv, dw := e.z, e.g1, e.g2, float64(e.right[1]), float64(e.right[2])
 	for y := box[2]; y <= box[3]; y++ {
-		first, past := 0, wide
-		if wide > narrow {
-			first, past = inside(e.a, e.right[0], first, past)
-			first, past = inside(e.b, e.right[1], first, past)
-			first, past = inside(e.c, e.right[2], first, past)
-		}
+		first, past := e.covers(wide)
 		row := (y-top)*c.W + box[0]
-		u, v, w := e.a+int64(first)*e.right[0], e.b+int64(first)*e.right[1], e.c+int64(first)*e.right[2]
-		depth, face := px.depth[row:row+past], px.face[row:row+past]
-		for i := first; i < past; i++ {
-			if u|v|w >= 0 { // none is negative
-				if d := e.depth(v, w); d > depth[i] && d <= c.Clip {
-					depth[i], face[i] = d, f
-				}
+		depth := px.depth[row+first : row+past]
+		face := px.face[row+first : row+past][:len(depth)]
+		// as e.depth has them: whole numbers so small that adding them is exact
+		v, w := float64(e.b+int64(first)*e.right[1]), float64(e.c+int64(first)*e.right[2])
+		for i := range depth {
+			if d := z + float64(v*g1) + float64(w*g2); d > depth[i] && d <= clip {
+				depth[i], face[i] = d, f
 			}
-			u, v, w = u+e.right[0], v+e.right[1], w+e.right[2]
+			v, w = v+dv, w+dw
 		}
 		e.a, e.b, e.c = e.a+e.down[0], e.b+e.down[1], e.c+e.down[2]
 	}
 }
 
+// covers is the columns of a row, the first and the one past the last, in which no edge
+// function is negative.
+func (e *edges) covers(wide int) (first, past int) {
+	if wide > narrow {
+		first, past = inside(e.a, e.right[0], 0, wide)
+		first, past = inside(e.b, e.right[1], first, past)
+		return inside(e.c, e.right[2], first, past)
+	}
+	u, v, w, du, dv, dw := e.a, e.b, e.c, e.right[0], e.right[1], e.right[2]
+	for first < wide && u|v|w < 0 {
+		first, u, v, w = first+1, u+du, v+dv, w+dw
+	}
+	for past = first; past < wide && u|v|w >= 0; past++ {
+		u, v, w = u+du, v+dv, w+dw
+	}
+	return first, past
+}
+
 // narrow is up to how many columns a row is gone through pixel by pixel: no
 // more than it takes to work out where it begins and ends.
-const narrow = 6
+const narrow = 16
 
 // inside narrows the columns from first to before past to those in which an edge
 // function, e in column 0 and changing by step, is not negative.
@@ -443,10 +457,11 @@ func (dm *DepthMap) Seen(p geom.Vec, slackMM float64) bool {
 // of the given width at most as high as maxH pixels.
 func (c Camera) Around(pts []geom.Vec, marginMM float64, w, maxH int) Camera {
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
-	for _, p := range pts {
-		for k, v := range [2]float64{p.Dot(c.Right), p.Dot(c.Up)} {
-			lo[k], hi[k] = min(lo[k], v), max(hi[k], v)
-		}
+	for i := range pts {
+		p := &pts[i]
+		u, v := onto(&c.Right, p), onto(&c.Up, p)
+		lo[0], hi[0] = min(lo[0], u), max(hi[0], u)
+		lo[1], hi[1] = min(lo[1], v), max(hi[1], v)
 	}
 	width, height := hi[0]-lo[0]+2*marginMM, hi[1]-lo[1]+2*marginMM
 	c.Scale = min(float64(w)/width, float64(maxH)/height)
