@@ -10,9 +10,11 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/explain"
 	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/ledger"
+	"fettle/internal/unit"
 )
 
 // StoreAt is the store that a place with a stored job belongs to, and what the job is called there.
@@ -275,8 +277,36 @@ func (a *App) Erase(c *Case, of job.Subject, e job.Erasure) (Recorded, error) {
 	if !c.Stored() || c.stored.Newest(of) == 0 {
 		return Recorded{}, c.hasRecord("erase", of)
 	}
-	return Recorded{Events: []job.Event{{Kind: job.TextsErased, Of: of, Seen: c.stored.Newest(of), Data: e}},
+	return Recorded{Events: c.stored.Erasing([]job.Subject{of}, e),
 		Text: "Erased: names and remarks of " + string(of) + ". What needs them does not stand any more."}, nil
+}
+
+// ErasePerson takes the names and remarks of a person out of every record of a stored job that has
+// them, in every event about it, all at once.
+func (a *App) ErasePerson(ctx context.Context, c *Case, who job.Person, e job.Erasure) (Recorded, error) {
+	if !c.Stored() {
+		return Recorded{}, c.hasRecord("erase", "")
+	}
+	chain, err := c.store.Load(ctx, c.storeID, 0)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if _, was := c.stored.Head(); chain[len(chain)-1].Hash != was {
+		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "erase", Subject: c.From, Msg: "somebody has written into the job since it was read; nothing was erased", Hint: "try again"}
+	}
+	records, beyond, err := who.Concerns(chain)
+	if err != nil {
+		return Recorded{}, err
+	}
+	left := ""
+	if len(beyond) > 0 {
+		left = " The work rests on what stays, and the name stands there still: " + explain.Joined(beyond) + "."
+	}
+	if len(records) == 0 {
+		return Recorded{}, &diag.Error{Kind: diag.NotFound, Op: "erase", Subject: c.From, Msg: "no text of a person that can be erased has this name." + left, Hint: "give the name as the records have it"}
+	}
+	return Recorded{Events: c.stored.Erasing(records, e),
+		Text: fmt.Sprintf("Erased: names and remarks of %s: %s. What needs them does not stand any more.%s", unit.Count(len(records), "record"), explain.Joined(records), left)}, nil
 }
 
 // hasRecord refuses a record that a job has not.

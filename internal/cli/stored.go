@@ -306,23 +306,33 @@ func (c withdrawCmd) run(env Env, a *app.App) (int, error) {
 
 type eraseCmd struct {
 	Job    string `arg:"" help:"Folder of a stored job."`
-	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`
+	Record string `arg:"" optional:"" help:"The record, as fettle events names it, for example finding/D1; none where a person is erased."`
+	Person string `help:"Every record that names this person, in a text of its own or one that was replaced or withdrawn: an identity of the shop file, or a name." placeholder:"NAME"`
+	Wrote  string `help:"Every record that this opaque name has written a text of, but for what the job was opened with." placeholder:"NAME"`
 	Reason string `required:"" help:"Why, without a name." placeholder:"TEXT"`
 	On     string `help:"Day it is erased (year-month-day); today unless given." placeholder:"DATE"`
 	By     string `help:"Who writes: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
 }
 
 func (eraseCmd) Help() string {
-	return `Takes the names and remarks of people out of a record of a stored job, in every event about it; this cannot be undone. The record itself stays and the chain still verifies. What needs the person, a signature or a reason, does not stand any more. Backups, as-written.yaml and results that were written before are not touched.
+	return `Takes the names and remarks of people out of a record of a stored job, in every event about it; this cannot be undone. The record itself stays and the chain still verifies. What needs the person, a signature or a reason, does not stand any more. With --person or --wrote that is done for every record of a person at once; a name in what the work rests on, as the text of a danger, stays and is told. The opaque name in the events stays too: forget elsewhere whose it is. Backups, evidence, the shop file, as-written.yaml and results that were written before are not touched.
 
 Example:
 
   fettle erase fettle-demo/job finding/D1 --reason "Asked for by the person"
+  fettle erase fettle-demo/job --person T2 --reason "Asked for by the person"
 `
 }
 
 func (c eraseCmd) run(env Env, a *app.App) (int, error) {
+	person := c.Person != "" || c.Wrote != ""
+	if person == (c.Record != "") {
+		return Usage, &diag.Error{Kind: diag.Usage, Op: "erase", Subject: c.Job, Msg: "name either a record or a person", Hint: "give RECORD, or --person, or --wrote"}
+	}
 	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Case, on unit.Date) (app.Recorded, error) {
+		if person {
+			return a.ErasePerson(env.context(), opened, job.Person{Names: []string{c.Person}, Wrote: c.Wrote}, job.Erasure{On: on, Reason: c.Reason})
+		}
 		return a.Erase(opened, job.Subject(c.Record), job.Erasure{On: on, Reason: c.Reason})
 	})
 }
