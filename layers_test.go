@@ -71,7 +71,7 @@ var layers = []row{
 	// 5 edges
 	{"internal/store", "diag ledger body job app", "", false},
 	{"internal/store/storetest", "diag unit ledger body job demo app", "", false},
-	{"internal/cli", "store unit diag halt geom job app", "github.com/alecthomas/kong", false},
+	{"internal/cli", "store unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

@@ -17,49 +17,11 @@ import (
 // of ours, an option, a control sequence.
 var typed = regexp.MustCompile(`\bfettle [a-z]+|(?:^|[\s'"(=])--[a-z]|\x1b\[`)
 
-// typedBelow are the texts below cli that still name a command or an option, by file. Nothing
-// is added here: a text that says what to do says it, and cli knows how it is typed.
-var typedBelow = map[string]int{
-	"internal/app/answer.go":       21,
-	"internal/app/cutfile.go":      7,
-	"internal/app/measure.go":      1,
-	"internal/app/meshmend.go":     1,
-	"internal/app/recompute.go":    6,
-	"internal/app/record.go":       1,
-	"internal/app/schema.go":       6,
-	"internal/app/stored.go":       3,
-	"internal/app/tracefile.go":    1,
-	"internal/app/week.go":         1,
-	"internal/app/zonesfile.go":    8,
-	"internal/assess/picked.go":    1,
-	"internal/assess/work.go":      2,
-	"internal/format/meshfile.go":  2,
-	"internal/inspect/seam.go":     2,
-	"internal/inspect/wallend.go":  1,
-	"internal/job/agreed.go":       2,
-	"internal/job/work.go":         1,
-	"internal/mesh/mend.go":        1,
-	"internal/mesh/path.go":        1,
-	"internal/plan/delivery.go":    1,
-	"internal/plan/recorded.go":    1,
-	"internal/plan/unrecorded.go":  1,
-	"internal/release/after.go":    1,
-	"internal/release/measured.go": 1,
-	"internal/release/release.go":  2,
-	"internal/store/lock_other.go": 1,
-}
-
+// A text below cli says what to do, and names a remedy (diag.Remedy) where the program does it;
+// cli knows how that is typed.
 func TestOnlyTheEdgeKnowsATerminal(t *testing.T) {
-	got := typedTexts(t, os.DirFS("."))
-	for file, n := range got {
-		if n > typedBelow[file] {
-			t.Errorf("%s: %d texts name a command or an option; only cli knows how something is typed", file, n)
-		}
-	}
-	for file, n := range typedBelow {
-		if got[file] < n {
-			t.Errorf("%s: %d texts are left that name a command or an option, %d are listed: take the list down", file, got[file], n)
-		}
+	for file, n := range typedTexts(t, os.DirFS(".")) {
+		t.Errorf("%s: %d texts name a command or an option; only cli knows how something is typed", file, n)
 	}
 }
 

@@ -85,12 +85,12 @@ func flowList[T any](b *strings.Builder, name string, items []T) {
 }
 
 // supplementText prints how a bill differs from the one that was agreed.
-func supplementText(b *strings.Builder, s *cost.Supplement) {
-	b.WriteString(explain.Wrap(s.Because+".", "\nSince the agreed bill: ", "  ", 96))
+func supplementText(b *strings.Builder, col Column, s *cost.Supplement) {
+	b.WriteString(col.Wrap(s.Because+".", "\nSince the agreed bill: ", "  "))
 	for _, l := range s.Lines {
 		fmt.Fprintf(b, "  %-20s %12s -> %12s  %12s  %s\n", l.ID, l.Was.Grouped(), l.Is.Grouped(), l.By().Grouped(), l.Text)
 		if l.Why != "" {
-			b.WriteString(explain.Wrap(l.Why, "      ", "      ", 96))
+			b.WriteString(col.Wrap(l.Why, "      ", "      "))
 		}
 	}
 	for _, list := range []struct {
@@ -98,7 +98,7 @@ func supplementText(b *strings.Builder, s *cost.Supplement) {
 		moved []cost.Moved
 	}{{"falls away: ", s.Away}, {"is new: ", s.New}} {
 		for _, m := range list.moved {
-			b.WriteString(explain.Wrap(explain.MovedWords(m), "  "+list.word, "      ", 96))
+			b.WriteString(col.Wrap(explain.MovedWords(m), "  "+list.word, "      "))
 		}
 	}
 }

@@ -86,7 +86,7 @@ func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
 		t.Answer = id
 		records = append(records, *t)
 	}
-	out, err := a.record(c, answerOptions.told, records...)
+	out, err := a.record(c, asAsked, records...)
 	if err != nil {
 		return Recorded{}, err
 	}
@@ -110,35 +110,22 @@ func sameAnswer(all []job.Answer, a job.Answer) string {
 	return ""
 }
 
-// options is how a command calls the fields of the records it adds: faults are
-// told in its words, for the lines they are about are in no file yet.
-type options struct {
-	command string
-	of      map[string]string // by list and field
-}
-
-var answerOptions = options{"fettle answer", map[string]string{
-	"answers.vin": "--vin", "answers.allow": "--allow", "answers.forbid": "--forbid", "answers.conditions": "--conditions", "answers.when": "--when", "answers.by": "--by",
-	"answers.on": "--dated", "answers.expires": "--expires", "answers.document": "--document", "answers.recorded_by": "--recorded-by", "answers.question": "QUESTION",
-	"evidence.file": "--document", "evidence.sha256": "--document", "evidence.on": "--dated", "evidence.by": "--by"}}
-
-var askOptions = options{"fettle ask", map[string]string{"questions.by": "--sent-by", "questions.on": "--on", "questions.id": "QUESTION"}}
+// Asked is the file of a fault in what a person asked to be recorded, which is in no file yet.
+// Its field names the list and the field of the record.
+const Asked = ""
 
 var place = regexp.MustCompile(`\[\d+\]`)
 
-// told puts the faults of added lines into the words of the command.
-func (o options) told(err error) error {
+// asAsked puts the faults of added records to what was asked for.
+func asAsked(err error) error {
 	var ps diag.Problems
 	if !errors.As(err, &ps) {
 		return err
 	}
-	out := make(diag.Problems, len(ps))
-	for i, p := range ps {
-		field := place.ReplaceAllString(p.Field, "")
-		if name, ok := o.of[field]; ok {
-			field = name
-		}
-		out[i] = diag.Problem{File: o.command, Field: field, Msg: p.Msg, Hint: p.Hint}
+	out := slices.Clone(ps)
+	for i := range out {
+		out[i].File, out[i].Line, out[i].Col = Asked, 0, 0
+		out[i].Field = place.ReplaceAllString(out[i].Field, "")
 	}
 	return out
 }
@@ -194,17 +181,15 @@ func (a *App) askedQuestion(c *Case, r Assessment, number string) (job.Asked, er
 		}
 		known = append(known, q.ID)
 	}
-	refuse := func(kind diag.Kind, msg, hint string) (job.Asked, error) {
-		return job.Asked{}, &diag.Error{Kind: kind, Op: "answer", Subject: number, Msg: msg, Hint: hint}
-	}
 	if slices.ContainsFunc(r.Decide.Questions, func(q decide.Question) bool { return q.ID == number }) {
-		return refuse(diag.Conflict, "the question is not on record as sent", "record it first: fettle ask JOB "+number+" --out DIR --sent-by PERSON")
+		return job.Asked{}, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: number, Msg: "the question is not on record as sent", Hint: "record it first",
+			Remedy: diag.Do(job.ToAsk, "job", c.From, "about", number, "by", "")}
 	}
 	hint := doc.DidYouMean(number, known)
 	if hint == "" && len(known) > 0 {
 		hint = "questions that were sent: " + strings.Join(known, ", ")
 	}
-	return refuse(diag.NotFound, "the job has no such question", hint)
+	return job.Asked{}, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: number, Msg: "the job has no such question", Hint: hint}
 }
 
 // checkGiven refuses what an answer must not be. What the job file checks
@@ -218,7 +203,7 @@ func checkGiven(c *Case, g Given, asked job.Asked, today unit.Date) error {
 	case g.VIN != c.Job.Vehicle.VIN:
 		return refuse(g.VIN, "the answer is for another vehicle; this job is about "+c.Job.Vehicle.VIN, "an answer never spreads to another vehicle: ask for this one")
 	case len(g.Allow)+len(g.Forbid) == 0:
-		return refuse(asked.ID, "the answer neither allows nor forbids anything", "give --allow or --forbid")
+		return &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: asked.ID, Msg: "the answer neither allows nor forbids anything", Hint: "give what it says", Remedy: job.Give(job.GiveVerdict)}
 	case today.Before(g.Dated):
 		return refuse(g.Dated.String(), "the answer is dated after today, "+today.String(), "")
 	case g.Dated.Before(asked.On):
@@ -317,7 +302,7 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 	if q.State == decide.Waiting {
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: q.ID, Msg: "the question was sent on " + q.Asked.String() + " already"}
 	}
-	return a.record(c, askOptions.told, sentRecords(c, r, q, by)...)
+	return a.record(c, asAsked, sentRecords(c, r, q, by)...)
 }
 
 // sentRecords is what has to be on record of a question that was sent: the question,

@@ -429,7 +429,7 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 }
 
 // lineProblems names section lines that do not divide the casting in two, each
-// with the command that draws why.
+// with what draws why.
 func lineProblems(w *halt.Work, of *Case, c body.Casting, dir string) diag.Problems {
 	b := of.Body
 	var problems diag.Problems
@@ -437,13 +437,15 @@ func lineProblems(w *halt.Work, of *Case, c body.Casting, dir string) diag.Probl
 		if l.Casting != c.ID {
 			continue
 		}
-		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why: "+cutCommand(l, c, dir)
+		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why"
 		p, err := of.Vehicle.While(w).Part(l)
 		switch {
 		case err != nil:
 			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), hint))
+			problems[len(problems)-1].Remedy = cutting(l, c, dir)
 		case !p.Section.Divides:
 			problems = append(problems, b.Problem(at, string(l.ID)+" does not divide the casting in two: "+strings.Join(p.Section.Reasons, "; "), hint))
+			problems[len(problems)-1].Remedy = cutting(l, c, dir)
 		}
 	}
 	return problems
@@ -507,7 +509,7 @@ func gather(list diag.Problems, err error) (diag.Problems, error) {
 	}
 	var e *diag.Error
 	if errors.As(err, &e) && (e.Kind == diag.NotFound || e.Kind == diag.Denied) {
-		return append(list, diag.Problem{File: e.Subject, Msg: e.Msg, Hint: e.Hint}), nil
+		return append(list, diag.Problem{File: e.Subject, Msg: e.Msg, Hint: e.Hint, Remedy: e.Remedy}), nil
 	}
 	return list, err
 }

@@ -94,18 +94,18 @@ func printedOf(t testing.TB, a *App, c *Case, r Assessment, dir string, drawn bo
 	if err != nil {
 		t.Fatal(err)
 	}
-	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, r, route).String(), a.RoutesText(r)
-	texts["release"], texts["order"] = a.ReleaseText(a.Release(c, r), 96), strings.ReplaceAll(string(sheet), ",", "\n")
+	texts["summary"], texts["plan"], texts["routes"] = a.Summary(c, r, 80), a.PlanView(c, r, route).Text(plain), a.RoutesText(r, plain)
+	texts["release"], texts["order"] = a.ReleaseText(a.Release(c, r), plain), strings.ReplaceAll(string(sheet), ",", "\n")
 	texts["measure"] = report.MeasureText(c.Body.Points, c.Body.Sections, c.Body.Axes, r.Measure, 100)
 	if pages["owner"], err = a.OwnerPage(t.Context(), c, r); err != nil {
 		t.Fatal(err)
 	}
-	texts["record"] = a.EntriesText(c, a.OpenEntries(c, r))
+	texts["record"] = a.EntriesText(c, a.OpenEntries(c, r), plain)
 	week, err := a.Week(t.Context(), []string{dir}, r.Made)
 	if err != nil {
 		t.Fatal(err)
 	}
-	texts["week"] = week.String()
+	texts["week"] = week.Text(plain)
 	for name, page := range pages {
 		texts[name] = pageText(page)
 	}
@@ -286,7 +286,7 @@ func TestNoProbabilityIsPrintedAsSure(t *testing.T) {
 		all[of] = text
 	}
 	for _, x := range namesFor(a, c, r).Reasoned() {
-		all[x.Title()] = x.Tree.String()
+		all[x.Title()] = x.Tree.In(plain)
 	}
 	sure := regexp.MustCompile(`(?:^|[^0-9.,])(0(?:\.0+)?|100(?:\.0+)?) ?%`)
 	for of, text := range all {
@@ -319,7 +319,7 @@ func onePoint(t *testing.T, n askable, page string) {
 		row = row[:min(len(row), 400)]
 		said := report.PointSays(n.In, p, n.In.Measure.Hypotheses[0])
 		for _, word := range []string{said.Moved, said.Verdict, said.Probability, said.Shift, said.T2} {
-			if !ok || !strings.Contains(row, word) || !strings.Contains(tree.String(), strings.Fields(word)[0]) {
+			if !ok || !strings.Contains(row, word) || !strings.Contains(tree.In(plain), strings.Fields(word)[0]) {
 				t.Errorf("%s: %q is not in both the report (%q) and explain (%q)", p.ID, word, row, tree.Text)
 			}
 		}
@@ -367,7 +367,7 @@ func TestEveryThingLeadsToItsFile(t *testing.T) {
 	whole := []string{"seed", "group of cracks", "fact", "measurement", "note", "kind of treatment", "caution", "wait", "driver"}
 	for _, x := range namesFor(a, c, r).Reasoned() {
 		if !isPlaced(x.Tree) && !slices.Contains(whole, x.Kind) {
-			t.Errorf("%s leads to no file:\n%s", x.Title(), x.Tree)
+			t.Errorf("%s leads to no file:\n%s", x.Title(), x.Tree.In(plain))
 		}
 	}
 }

@@ -46,7 +46,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 		t.Fatalf("no supplement to read: %+v", s)
 	}
 	var b strings.Builder
-	supplementText(&b, &s)
+	supplementText(&b, plain, &s)
 	page, err := a.Report(t.Context(), c, r, true)
 	if err != nil {
 		t.Fatal(err)
@@ -96,7 +96,7 @@ func TestWhatRecordsPrintCanBeAsked(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, f := range figures {
-			if !hasFigure(n, f) || !strings.Contains(HistoryText(history), strings.Fields(f)[0]) || !strings.Contains(oneLine(tree.String()), f) {
+			if !hasFigure(n, f) || !strings.Contains(HistoryText(history, plain), strings.Fields(f)[0]) || !strings.Contains(oneLine(tree.In(plain)), f) {
 				t.Errorf("history prints %s of %q; no reason has it", f, h.Step)
 			}
 		}

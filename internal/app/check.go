@@ -53,8 +53,10 @@ func (a *App) check(w *halt.Work, p string, on unit.Date) (Checked, error) {
 			return out, err
 		}
 		for _, m := range more {
-			if !seen[m] {
-				seen[m] = true
+			said := m
+			said.Remedy = nil // the same sentence asks for the same
+			if !seen[said] {
+				seen[said] = true
 				problems = append(problems, m)
 			}
 		}

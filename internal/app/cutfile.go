@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/explain"
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/halt"
 	"fettle/internal/mesh"
@@ -111,28 +111,24 @@ func (o CutOptions) window() *mesh.Window {
 	return w
 }
 
-// cutCommand is the command that draws a section line on its casting's mesh,
-// as it is typed in a shell. The second side is what is taken off.
-func cutCommand(l body.Line, c body.Casting, dir string) string {
-	words := []string{"fettle", "cut", "--mesh", path.Join(dir, c.Mesh), "--unit", string(c.MeshUnit)}
+// cutting is the cut that draws a section line on its casting's mesh. The second side is what
+// is taken off.
+func cutting(l body.Line, c body.Casting, dir string) *diag.Remedy {
+	with := []string{"file", path.Join(dir, c.Mesh), "unit", string(c.MeshUnit)}
 	if len(l.Curve) > 0 {
 		along := make([]string, len(l.Curve))
 		for i, p := range l.Curve {
 			along[i] = numbers(p[:]...)
 		}
-		words = append(words, "--along="+strings.Join(along, "; "), "--outer="+numbers(l.TakenOff[:]...))
+		with = append(with, "along", strings.Join(along, "; "), "outer", numbers(l.TakenOff[:]...))
 	}
 	for _, p := range l.Cuts() {
-		words = append(words, "--plane="+numbers(-p.Normal[0], -p.Normal[1], -p.Normal[2], -float64(p.Offset)))
+		with = append(with, "plane", numbers(-p.Normal[0], -p.Normal[1], -p.Normal[2], -float64(p.Offset)))
 	}
 	if w := l.Within; len(l.Curve) == 0 && !w.Unlimited() {
-		words = append(words, "--window="+numbers(w.Min[:]...)+"; "+numbers(w.Max[:]...))
+		with = append(with, "window", numbers(w.Min[:]...)+"; "+numbers(w.Max[:]...))
 	}
-	words = append(words, "--picture", string(l.ID)+".svg")
-	for i, w := range words {
-		words[i] = quoted(w)
-	}
-	return strings.Join(words, " ")
+	return diag.Do(mesh.ToCut, append(with, "picture", string(l.ID)+".svg")...)
 }
 
 // numbers are written one after the other with all their digits; minus zero is
@@ -143,17 +139,6 @@ func numbers(v ...float64) string {
 		s[i] = strconv.FormatFloat(x+0, 'g', -1, 64)
 	}
 	return strings.Join(s, ",")
-}
-
-// quoted is a word as a shell takes it.
-func quoted(w string) string {
-	plain := func(r rune) bool {
-		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./=,:+", r)
-	}
-	if strings.IndexFunc(w, func(r rune) bool { return !plain(r) }) < 0 {
-		return w
-	}
-	return "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
 }
 
 // take fills in the result from the section.
@@ -206,7 +191,7 @@ func (c CutResult) Picture() ([]byte, error) {
 }
 
 // String is the cut for a terminal.
-func (c CutResult) String() string {
+func (c CutResult) Text(col Column) string {
 	var b strings.Builder
 	state := "closed"
 	if !c.Closed {
@@ -232,12 +217,12 @@ func (c CutResult) String() string {
 	if c.Divides {
 		b.WriteString("divides the part in two\n")
 	} else {
-		b.WriteString(explain.Wrap("does not divide the part in two: "+strings.Join(c.Reasons, "; "), "", "  ", 96))
+		b.WriteString(col.Wrap("does not divide the part in two: "+strings.Join(c.Reasons, "; "), "", "  "))
 	}
 	switch {
 	case !c.Divides:
 	case c.VolumeDoubt != "":
-		b.WriteString(explain.Wrap("no volumes: "+c.VolumeDoubt, "", "  ", 96))
+		b.WriteString(col.Wrap("no volumes: "+c.VolumeDoubt, "", "  "))
 	case !c.VolumesExact:
 		b.WriteString("the cut face is not flat: volumes are those up to the smallest face that closes each loop\n")
 	}

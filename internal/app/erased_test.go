@@ -117,7 +117,7 @@ func TestErasingPermitsNothing(t *testing.T) {
 		want, wantBlocked, wantAllowed := judged(plain)
 		if got.Ready() != want.Ready() || blocked != wantBlocked || allowed != wantAllowed || len(got.Missing) != len(want.Missing) {
 			t.Errorf("%s: ready %v, %d missing, blocked %v, %d allowed; as if nobody had said it: %v, %d, %v, %d\n%s", what,
-				got.Ready(), len(got.Missing), blocked, allowed, want.Ready(), len(want.Missing), wantBlocked, wantAllowed, a.ReleaseText(got, 160))
+				got.Ready(), len(got.Missing), blocked, allowed, want.Ready(), len(want.Missing), wantBlocked, wantAllowed, a.ReleaseText(got, Column{Width: 160}))
 		}
 		if got.Ready() != (len(got.Missing) == 0) {
 			t.Errorf("%s: %v", what, got)

@@ -250,7 +250,7 @@ func TestAFollowedRouteIsReleased(t *testing.T) {
 			s, day := follow(t, c, r, route)
 			end, made, got := releasedAfter(a, c, s, day)
 			if !got.Ready() {
-				t.Errorf("%v by %s, done as planned:\n%s", set, route.ID, a.ReleaseText(got, 200))
+				t.Errorf("%v by %s, done as planned:\n%s", set, route.ID, a.ReleaseText(got, Column{Width: 200}))
 				continue
 			}
 			for _, i := range route.Items {

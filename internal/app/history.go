@@ -143,7 +143,7 @@ func (a *App) leftOut(c *Case, r Assessment) []cost.LeftOut {
 }
 
 // HistoryText prints it.
-func HistoryText(h []cost.History) string {
+func HistoryText(h []cost.History, col Column) string {
 	if len(h) == 0 {
 		return "Nothing was recorded in these jobs.\n"
 	}
@@ -161,7 +161,7 @@ func HistoryText(h []cost.History) string {
 	b.WriteString("Minutes. They are shown and never applied: change the data if you trust them.\n")
 	for _, x := range h {
 		for _, l := range x.LeftOut {
-			b.WriteString(explain.Wrap(fmt.Sprintf("Left out, it does not count: %q of %s in job %s, %.0f min: %s.", l.Name, l.On, l.Job, l.Minutes, l.Why), "", "  ", 96))
+			b.WriteString(col.Wrap(fmt.Sprintf("Left out, it does not count: %q of %s in job %s, %.0f min: %s.", l.Name, l.On, l.Job, l.Minutes, l.Why), "", "  "))
 		}
 	}
 	return b.String()

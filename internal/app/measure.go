@@ -104,7 +104,7 @@ func checkRows(ps []body.Point, rs []job.Reading, std float64) diag.Problems {
 			}
 		}
 		if std <= 0 && !r.Std.Known && !r.StdX.Known && !r.StdY.Known && !r.StdZ.Known {
-			found = append(found, diag.Problem{Line: r.Line, Field: "column std_mm", Msg: "the standard uncertainty is missing", Hint: "fill in the cell, or give one for all with --std, for example --std 0.5"})
+			found = append(found, diag.Problem{Line: r.Line, Field: "column std_mm", Msg: "the standard uncertainty is missing", Hint: "fill in the cell, or give one for all", Remedy: job.Give(job.GiveStd)})
 		}
 	}
 	return gathered(found)
@@ -117,7 +117,7 @@ func gathered(ps diag.Problems) diag.Problems {
 	rows := map[diag.Problem][]int{}
 	for _, p := range ps {
 		alike := p
-		alike.Line = 0
+		alike.Line, alike.Remedy = 0, nil
 		if rows[alike] == nil {
 			out = append(out, p)
 		}
@@ -125,7 +125,7 @@ func gathered(ps diag.Problems) diag.Problems {
 	}
 	for i := range out {
 		alike := out[i]
-		alike.Line = 0
+		alike.Line, alike.Remedy = 0, nil
 		if all := rows[alike]; len(all) > 1 {
 			out[i].Msg += fmt.Sprintf(" (%d rows: %s)", len(all), ranges(all))
 		}
@@ -194,6 +194,6 @@ func setupsOf(rs []job.Reading, o MeasureOptions) []job.Setup {
 
 // MeasureText is the result for a terminal: what held, what moved, and what
 // would decide what is open.
-func (a *App) MeasureText(m FileMeasurement) string {
-	return report.MeasureText(m.Points, nil, body.Axes{}, m.Result, 96)
+func (a *App) MeasureText(m FileMeasurement, col Column) string {
+	return report.MeasureText(m.Points, nil, body.Axes{}, m.Result, col.Width)
 }

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
-	"fettle/internal/explain"
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/halt"
@@ -169,7 +168,7 @@ func (a *App) MeshGLB(ctx context.Context, file, lengthUnit string) ([]byte, err
 }
 
 // String is the mesh for a terminal.
-func (r MeshResult) String() string {
+func (r MeshResult) Text(col Column) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %d points, %d triangles, %s\n", r.File, r.Points, r.Triangles, unit.Count(r.Pieces, "piece"))
 	fmt.Fprintf(&b, "from %.2f, %.2f, %.2f to %.2f, %.2f, %.2f mm\n", r.Min[0], r.Min[1], r.Min[2], r.Max[0], r.Max[1], r.Max[2])
@@ -198,7 +197,7 @@ func (r MeshResult) String() string {
 		fmt.Fprintf(&b, "zone %d: %d triangles, %.1f cm2\n", z.ID, z.Triangles, z.AreaMM2/100)
 	}
 	for _, n := range r.Notes {
-		b.WriteString(explain.Wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  ", 96))
+		b.WriteString(col.Wrap(fmt.Sprintf("%s: %s", n.Severity, n.Text), "", "  "))
 	}
 	return b.String()
 }

@@ -165,7 +165,7 @@ func mendCounts(m *mesh.Mesh, f mesh.Faults) MendCounts {
 const mendShown = 20
 
 // String is what was done, for a terminal.
-func (r MendResult) String() string {
+func (r MendResult) Text(col Column) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: closed what lies within %s; the mended mesh is %s, in %s\n", r.File, unit.MM(r.ToleranceMM), r.Written,
 		map[bool]string{true: "metres, as this kind of file always is", false: "millimetres"}[strings.EqualFold(path.Ext(r.Written), ".glb")])
@@ -185,30 +185,30 @@ func (r MendResult) String() string {
 		off = max(off, d.OffMM)
 	}
 	fmt.Fprintf(&b, "points joined at %s, at most %s apart and moved by at most %s\n", unit.Count(len(r.Joined), "place"), unit.MM(apart).Short(), unit.MM(moved).Short())
-	listed(&b, len(r.Joined), func(i int) string {
+	listed(&b, col, len(r.Joined), func(i int) string {
 		j := r.Joined[i]
 		return fmt.Sprintf("%d points at %s, %s apart, moved by %s", len(j.From), placeText(j.At), unit.MM(j.ApartMM).Short(), unit.MM(j.MovedMM).Short())
 	})
 	fmt.Fprintf(&b, "edges divided at T-joints: %d, the corner at most %s off\n", len(r.Divided), unit.MM(off).Short())
-	listed(&b, len(r.Divided), func(i int) string {
+	listed(&b, col, len(r.Divided), func(i int) string {
 		d := r.Divided[i]
 		return fmt.Sprintf("at %s, the corner %s off the edge from %s to %s", placeText(d.At), unit.MM(d.OffMM).Short(), placeText(d.Edge[0]), placeText(d.Edge[1]))
 	})
 	b.WriteString("no triangle was dropped or turned over\n")
 	fmt.Fprintf(&b, "not closed within the tolerance: %s\n", unit.Count(len(r.LeftOpen), "place"))
-	listed(&b, len(r.LeftOpen), func(i int) string { return "at " + placeText(r.LeftOpen[i].At) + ": " + r.LeftOpen[i].Why })
+	listed(&b, col, len(r.LeftOpen), func(i int) string { return "at " + placeText(r.LeftOpen[i].At) + ": " + r.LeftOpen[i].Why })
 	fmt.Fprintf(&b, "still open: %s, %d open edges in all\n", unit.Count(len(r.Wider), "seam"), r.After.OpenEdges)
-	listed(&b, len(r.Wider), func(i int) string { return r.Wider[i].String() })
+	listed(&b, col, len(r.Wider), func(i int) string { return r.Wider[i].String() })
 	return b.String()
 }
 
 // listed prints the first of a list, and how many more there are.
-func listed(b *strings.Builder, n int, line func(i int) string) {
+func listed(b *strings.Builder, col Column, n int, line func(i int) string) {
 	for i := range min(n, mendShown) {
 		fmt.Fprintf(b, "  %s\n", line(i))
 	}
 	if n > mendShown {
-		fmt.Fprintf(b, "  and %d more; --json lists all\n", n-mendShown)
+		fmt.Fprintf(b, "  %s\n", more(col, n-mendShown))
 	}
 }
 

@@ -31,7 +31,7 @@ func (o oneWord) same(name string, texts []string, pages ...string) {
 		o.t.Error(err)
 		return
 	}
-	said := oneLine(tree.String())
+	said := oneLine(tree.In(plain))
 	for _, text := range texts {
 		text = strings.TrimRight(oneLine(text), ".")
 		if text == "" {

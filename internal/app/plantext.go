@@ -19,7 +19,7 @@ import (
 	"fettle/internal/unit"
 )
 
-// PlanView is one route as 'fettle plan' prints it.
+// PlanView is one route with what is told of it.
 type PlanView struct {
 	Route      compare.Route    `json:"route"`
 	Order      []cost.OrderRow  `json:"order"`
@@ -67,13 +67,13 @@ func afterwards(c *Case, route compare.Route) *Afterwards {
 }
 
 // after prints what measuring after the repair has to reach.
-func (v PlanView) after(b *strings.Builder) {
+func (v PlanView) after(b *strings.Builder, col Column) {
 	x := v.After
 	if x == nil {
 		return
 	}
-	b.WriteString(explain.Wrap(fmt.Sprintf("with set-ups like %s, each of every point, a point is shown within its limit (%g %%) when it is measured no farther off its published place than this [mm]; dated when all treatments are done and every adhesive may be handled:",
-		x.Like, 100*x.Share), "\nMeasured after the repair: ", "  ", 96))
+	b.WriteString(col.Wrap(fmt.Sprintf("with set-ups like %s, each of every point, a point is shown within its limit (%g %%) when it is measured no farther off its published place than this [mm]; dated when all treatments are done and every adhesive may be handled:",
+		x.Like, 100*x.Share), "\nMeasured after the repair: ", "  "))
 	fmt.Fprintf(b, "  %-8s", "set-ups")
 	for _, r := range x.Reach {
 		fmt.Fprintf(b, " %6d", r.Setups)
@@ -110,66 +110,66 @@ func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
 // Blocked says that this route may not be gone on with as it is planned.
 func (v PlanView) Blocked() bool { return slices.ContainsFunc(v.Asks, diag.Note.Blocks) }
 
-// String prints the plan for a terminal: what comes off, the steps by day, what
+// Text is the plan in words: what comes off, the steps by day, what
 // is ordered and what it costs.
-func (v PlanView) String() string {
+func (v PlanView) Text(col Column) string {
 	var b strings.Builder
 	r := v.Route
 	fmt.Fprintf(&b, "%s (%s)\n", r.Name, r.ID)
-	b.WriteString(explain.Wrap(r.Because+".", "", "  ", 96))
+	b.WriteString(col.Wrap(r.Because+".", "", "  "))
 	if r.Excluded != "" {
 		return b.String()
 	}
 	if r.Open > 0 {
-		b.WriteString(explain.Wrap("NOT RELEASED: open: "+strings.Join(r.OpenFor(), ", ")+".", "", "  ", 96))
+		b.WriteString(col.Wrap("NOT RELEASED: open: "+strings.Join(r.OpenFor(), ", ")+".", "", "  "))
 	}
-	v.opening(&b)
-	v.steps(&b)
-	v.order(&b)
-	v.after(&b)
+	v.opening(&b, col)
+	v.steps(&b, col)
+	v.order(&b, col)
+	v.after(&b, col)
 	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
 		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), explain.SubletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
 	for _, s := range r.Plan.Saved {
 		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %s\n", s.Name, s.Times, unit.Minutes(math.Round(s.Minutes)).Hours())
 	}
-	v.reality(&b)
+	v.reality(&b, col)
 	return b.String()
 }
 
 // reality prints what was agreed and what was done.
-func (v PlanView) reality(b *strings.Builder) {
+func (v PlanView) reality(b *strings.Builder, col Column) {
 	if s := v.Supplement; s != nil {
-		supplementText(b, s)
+		supplementText(b, col, s)
 		if len(s.Findings) > 0 {
 			fmt.Fprintf(b, "  findings recorded since: %s\n", explain.Joined(s.Findings))
 		}
 	}
 	for _, n := range v.Asks {
-		b.WriteString("\n" + explain.Wrap(n.Text+"; "+n.Hint+".", n.Severity.String()+": ", "  ", 96))
+		b.WriteString("\n" + col.Wrap(n.Text+"; "+col.How.Hint(n.Hint, n.Remedy)+".", n.Severity.String()+": ", "  "))
 	}
 	r := v.Reality
 	if r == nil {
 		return
 	}
-	b.WriteString(explain.Wrap(cost.RealityWords(*r, v.Route.Bill.Currency), "\nDone so far: ", "  ", 96))
+	b.WriteString(col.Wrap(cost.RealityWords(*r, v.Route.Bill.Currency), "\nDone so far: ", "  "))
 	for _, s := range r.Steps {
 		fmt.Fprintf(b, "  %-5s %5.0f planned %5.0f taken  %-4s %s\n", s.Step, s.Planned, s.Taken, s.By, s.Name)
 		for _, why := range s.Again {
-			b.WriteString(explain.Wrap(why, "        done again: ", "          ", 96))
+			b.WriteString(col.Wrap(why, "        done again: ", "          "))
 		}
 	}
 	for _, w := range r.Beyond {
-		b.WriteString(explain.Wrap(fmt.Sprintf("%5.0f taken  %-4s %s: %s", w.Taken, w.By, w.Name, w.Why), "  beyond the plan ", "      ", 96))
+		b.WriteString(col.Wrap(fmt.Sprintf("%5.0f taken  %-4s %s: %s", w.Taken, w.By, w.Name, w.Why), "  beyond the plan ", "      "))
 	}
 	for _, u := range r.Used {
 		fmt.Fprintf(b, "  %-20s %3d used, %d planned, %d beyond the plan %s\n", u.ID, u.Used, u.Planned, u.Beyond, u.Sum.Grouped())
 	}
 	for _, u := range r.Unfit {
-		b.WriteString(explain.Wrap(fmt.Sprintf("%s, %s, %.0f min: %s", u.Name, u.On, u.Minutes, u.Why), "  recorded, but does not count: ", "      ", 96))
+		b.WriteString(col.Wrap(fmt.Sprintf("%s, %s, %.0f min: %s", u.Name, u.On, u.Minutes, u.Why), "  recorded, but does not count: ", "      "))
 	}
 }
 
-func (v PlanView) opening(b *strings.Builder) {
+func (v PlanView) opening(b *strings.Builder, col Column) {
 	p := v.Route.Plan
 	if len(p.Removal) == 0 {
 		b.WriteString("\nNothing comes off.\n")
@@ -191,11 +191,11 @@ func (v PlanView) opening(b *strings.Builder) {
 		if x.Change != "" {
 			text += " [" + x.Change + "]"
 		}
-		b.WriteString(explain.Wrap(text, "  "+string(x.Part)+"  ", "      ", 96))
+		b.WriteString(col.Wrap(text, "  "+string(x.Part)+"  ", "      "))
 	}
-	b.WriteString(explain.Wrap(changesText(p.OffChanges), "  ", "  ", 96))
+	b.WriteString(col.Wrap(changesText(p.OffChanges), "  ", "  "))
 	for _, o := range p.Nearly {
-		b.WriteString(explain.Wrap(o.Text, "  nearly as cheap: ", "      ", 96))
+		b.WriteString(col.Wrap(o.Text, "  nearly as cheap: ", "      "))
 	}
 	if len(p.Nearly) > 0 && !p.NearlyAll {
 		b.WriteString("  there may be more of these\n")
@@ -204,8 +204,8 @@ func (v PlanView) opening(b *strings.Builder) {
 	for _, x := range p.Refit {
 		on = append(on, string(x.Part))
 	}
-	b.WriteString(explain.Wrap(strings.Join(on, ", "), "\nGoes back on, in an order of its own: ", "  ", 96))
-	b.WriteString(explain.Wrap(changesText(p.RefitChanges), "  ", "  ", 96))
+	b.WriteString(col.Wrap(strings.Join(on, ", "), "\nGoes back on, in an order of its own: ", "  "))
+	b.WriteString(col.Wrap(changesText(p.RefitChanges), "  ", "  "))
 }
 
 // changesText says what is changed in an order and that less is not possible.
@@ -235,14 +235,14 @@ func times(n int) string {
 	return fmt.Sprintf("%d times", n)
 }
 
-func (v PlanView) steps(b *strings.Builder) {
+func (v PlanView) steps(b *strings.Builder, col Column) {
 	p := v.Route.Plan
 	if len(p.Steps) == 0 {
 		return
 	}
 	fmt.Fprintf(b, "\nSteps, %s to %s, %s, %s of work; %s:\n", p.Start, p.Finish, unit.Count(p.WorkDays, "working day"), unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
 	if text := standsText(p.Stands); text != "" {
-		b.WriteString(explain.Wrap(text, " ", "   ", 96))
+		b.WriteString(col.Wrap(text, " ", "   "))
 	}
 	day := ""
 	for _, s := range p.Steps {
@@ -260,11 +260,11 @@ func (v PlanView) steps(b *strings.Builder) {
 		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, stepName(s))
 		for _, r := range s.Releases {
 			if r.Unknown || r.Spent > 0 {
-				b.WriteString(explain.Wrap(r.Words(), "        ", "        ", 96))
+				b.WriteString(col.Wrap(r.Words(), "        ", "        "))
 			}
 		}
 		if s.Hold != "" {
-			b.WriteString(explain.Wrap("HOLD: "+s.Hold, "        ", "        ", 96))
+			b.WriteString(col.Wrap("HOLD: "+s.Hold, "        ", "        "))
 		}
 		if s.WaitMin > 0 {
 			fmt.Fprintf(b, "        then wait %.1f hours: %s\n", s.WaitMin/60, s.WaitName)
@@ -317,7 +317,7 @@ func gapWords(span, bound float64, proven bool) string {
 	return fmt.Sprintf("not proven: no plan takes less than %s, this one %s (gap %.1f %%)", report.Elapsed(bound), report.Elapsed(span), 100*(span-bound)/bound)
 }
 
-func (v PlanView) order(b *strings.Builder) {
+func (v PlanView) order(b *strings.Builder, col Column) {
 	if len(v.Order) == 0 {
 		return
 	}
@@ -332,13 +332,13 @@ func (v PlanView) order(b *strings.Builder) {
 		}
 		fmt.Fprintf(b, "  %-20s %3d x %-10s %14s%s  %s\n", o.ID, o.Count, o.Holds, sum, when, o.Name)
 		if s := o.Supply(); s != "" {
-			b.WriteString(explain.Wrap(s, "        ", "        ", 96))
+			b.WriteString(col.Wrap(s, "        ", "        "))
 		}
 	}
 }
 
 // RoutesText prints the comparison for a terminal.
-func (a *App) RoutesText(r Assessment) string {
+func (a *App) RoutesText(r Assessment, col Column) string {
 	var b strings.Builder
 	for _, x := range r.Compare.Routes {
 		mark := " "
@@ -346,26 +346,26 @@ func (a *App) RoutesText(r Assessment) string {
 			mark = "*"
 		}
 		fmt.Fprintf(&b, "%s %d %s (%s)\n", mark, x.Rank, x.Name, x.ID)
-		b.WriteString(explain.Wrap(x.Because+".", "    ", "    ", 96))
+		b.WriteString(col.Wrap(x.Because+".", "    ", "    "))
 		for _, c := range x.Changes {
-			b.WriteString(explain.Wrap(c, "    changed: ", "      ", 96))
+			b.WriteString(col.Wrap(c, "    changed: ", "      "))
 		}
 		for _, l := range x.Bill.Loss {
 			word := "shown"
 			if l.Applies {
 				word = "applies"
 			}
-			b.WriteString(explain.Wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      ", 96))
+			b.WriteString(col.Wrap(fmt.Sprintf("%s (%s): %s", l.Name, word, l.Because), "    ", "      "))
 		}
 	}
-	writeSpread(&b, r.Compare)
+	writeSpread(&b, col, r.Compare)
 	b.WriteString("Law and insurer decide what a total loss is; this only works out what each rule says.\n")
 	return b.String()
 }
 
 // writeSpread prints how far the money may turn out off, and what to look at
 // first.
-func writeSpread(b *strings.Builder, res compare.Result) {
+func writeSpread(b *strings.Builder, col Column, res compare.Result) {
 	s := res.Spread
 	if s == nil {
 		b.WriteString("No spread of money is told: the shop gives no spreads and the job no risks.\n")
@@ -378,9 +378,9 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 		fmt.Fprintf(b, "  %12s %12s %12s %12s  %-14s %-14s %s\n", r.Mean.Grouped(), r.P10.Grouped(), r.P50.Grouped(), r.P90.Grouped(),
 			report.Often(r.Loss, r.LossStd), report.Often(r.Best, r.BestStd), r.Route)
 	}
-	writeDays(b, s)
+	writeDays(b, col, s)
 	for _, l := range s.Left {
-		b.WriteString(explain.Wrap("left out: "+l, "  ", "    ", 96))
+		b.WriteString(col.Wrap("left out: "+l, "  ", "    "))
 	}
 	if len(s.Drivers) > 0 && len(s.Routes) > 0 {
 		fmt.Fprintf(b, "What moves %s (expected money at its low and its high tenth):\n", s.Routes[0].Route)
@@ -389,12 +389,12 @@ func writeSpread(b *strings.Builder, res compare.Result) {
 		}
 	}
 	for _, l := range s.Looks {
-		b.WriteString(explain.Wrap(l.Text, "- ", "  ", 96))
+		b.WriteString(col.Wrap(l.Text, "- ", "  "))
 	}
 }
 
 // writeDays prints how far the days may turn out off.
-func writeDays(b *strings.Builder, s *compare.Spread) {
+func writeDays(b *strings.Builder, col Column, s *compare.Spread) {
 	told := false
 	for _, r := range s.Routes {
 		if r.Days == nil {

@@ -163,7 +163,7 @@ func TestReplayOfTheDemo(t *testing.T) {
 	if len(got) != 1 || got[0].Finding != "D3" || got[0].Way != revise.Milder {
 		t.Errorf("turned %+v, want D3 alone, milder", got)
 	}
-	if text := New(m, "test").ReplayText(r, 96); !strings.Contains(text, "1 could not be decided") {
+	if text := New(m, "test").ReplayText(r, plain); !strings.Contains(text, "1 could not be decided") {
 		t.Errorf("the failed job is not told:\n%s", text)
 	}
 }
@@ -213,7 +213,7 @@ func replayText(t testing.TB, m memory, c *inMemory) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a.ReplayText(r, 96)
+	return a.ReplayText(r, plain)
 }
 
 // A replay from what was kept says what one without says; what has changed

@@ -4,15 +4,14 @@ import (
 	"fmt"
 	"strings"
 
-	"fettle/internal/explain"
 	"fettle/internal/revise"
 )
 
 // ReplayText is what a new revision changes, for a terminal.
-func (a *App) ReplayText(r Replayed, width int) string {
+func (a *App) ReplayText(r Replayed, col Column) string {
 	var b strings.Builder
 	line := func(indent, text string) {
-		b.WriteString(explain.Wrap(text, indent, strings.Repeat(" ", len(indent)), width))
+		b.WriteString(col.Wrap(text, indent, strings.Repeat(" ", len(indent))))
 	}
 	line("", fmt.Sprintf("%s revision %s, judged as of %s.", r.Procedure, r.Revision, r.Day))
 	if r.Changes != nil {

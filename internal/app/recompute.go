@@ -14,6 +14,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/halt"
+	"fettle/internal/job"
 )
 
 // AssessmentFormat is the version of assessment.json.
@@ -76,7 +77,7 @@ func (a *App) Recompute(ctx context.Context, file, dir string, earlier, names []
 
 func (a *App) recompute(w *halt.Work, file, dir string, earlier, names []string) (Recomputed, error) {
 	out := Recomputed{File: file, Job: dir}
-	data, err := a.read("", file, anAssessment, "give the assessment.json that 'fettle assess' wrote")
+	data, err := a.read("", file, anAssessment, "give the assessment.json that assessing the job wrote")
 	if err != nil {
 		return out, err
 	}
@@ -86,7 +87,7 @@ func (a *App) recompute(w *halt.Work, file, dir string, earlier, names []string)
 	}
 	out.Made = was.Made
 	if len(was.EarlierJobs) > 0 && len(earlier) != len(was.EarlierJobs) {
-		return out, &diag.Error{Kind: diag.Usage, Op: "recompute", Subject: file, Msg: fmt.Sprintf("it shows the times of earlier jobs: %s", strings.Join(was.EarlierJobs, ", ")), Hint: "give each of their folders with --earlier, in this order"}
+		return out, &diag.Error{Kind: diag.Usage, Op: "recompute", Subject: file, Msg: fmt.Sprintf("it shows the times of earlier jobs: %s", strings.Join(was.EarlierJobs, ", ")), Hint: "give each of their folders, in this order", Remedy: job.Give(job.GiveEarlier)}
 	}
 	c, err := a.open(w, dir, newShelf())
 	if err != nil {
@@ -99,6 +100,9 @@ func (a *App) recompute(w *halt.Work, file, dir string, earlier, names []string)
 	}
 	return out, out.compare(was, r)
 }
+
+// asWritten is what would be right where an assessment was changed.
+const asWritten = "give the file as it was written when the job was assessed"
 
 // readOnFile reads an assessment and refuses what is none.
 func readOnFile(file string, data []byte) (onFile, error) {
@@ -118,7 +122,7 @@ func readOnFile(file string, data []byte) (onFile, error) {
 		err = json.Unmarshal(data, &was)
 	}
 	if err != nil {
-		p := diag.Problem{File: file, Msg: "is not a whole assessment: " + err.Error(), Hint: "give the file as 'fettle assess' wrote it"}
+		p := diag.Problem{File: file, Msg: "is not a whole assessment: " + err.Error(), Hint: asWritten}
 		if at := offsetOf(err, d); at > 0 {
 			before := data[:min(int(at), len(data))]
 			p.Line, p.Col = bytes.Count(before, []byte("\n"))+1, len(before)-bytes.LastIndexByte(before, '\n')
@@ -129,11 +133,11 @@ func readOnFile(file string, data []byte) (onFile, error) {
 		return fault("format", fmt.Sprintf("%q is not '%s'", was.Format, AssessmentFormat), "assess the job again: earlier versions wrote no build and no hash of each file")
 	}
 	if was.Made.IsZero() {
-		return fault("made", "the moment it was made for is missing", "give the file as 'fettle assess' wrote it")
+		return fault("made", "the moment it was made for is missing", asWritten)
 	}
 	for i, x := range was.Inputs {
 		if b, err := hex.DecodeString(x.SHA256); err != nil || len(b) != 32 {
-			return fault(fmt.Sprintf("inputs[%d].sha256", i), fmt.Sprintf("%q is no SHA-256", x.SHA256), "give the file as 'fettle assess' wrote it")
+			return fault(fmt.Sprintf("inputs[%d].sha256", i), fmt.Sprintf("%q is no SHA-256", x.SHA256), asWritten)
 		}
 	}
 	return was, nil
@@ -285,7 +289,7 @@ func valueCount(v any) int {
 const mostShown = 60
 
 // String prints it.
-func (r Recomputed) String() string {
+func (r Recomputed) Text(col Column) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s, computed again from %s for %s\n", r.File, r.Job, r.Made.Format("2 Jan 2006 15:04 MST"))
 	if len(r.Inputs) == 0 {
@@ -314,8 +318,8 @@ func (r Recomputed) String() string {
 		for _, x := range r.Figures[:min(len(r.Figures), mostShown)] {
 			fmt.Fprintf(&b, "  %s: was %s, is %s\n", x.Path, x.Was, x.Is)
 		}
-		if more := len(r.Figures) - mostShown; more > 0 {
-			fmt.Fprintf(&b, "  and %d more; --json has all of them\n", more)
+		if left := len(r.Figures) - mostShown; left > 0 {
+			fmt.Fprintf(&b, "  %s\n", more(col, left))
 		}
 	}
 	return b.String()

@@ -45,7 +45,7 @@ func TestRecomputeUnchanged(t *testing.T) {
 	_, _, r := demonstrated(t, demo.Job)
 	again, err := recomputed(t, onDisk(files(), marshalled(t, r)))
 	if err != nil || !again.Same || len(again.Build) > 0 || again.Counts.Figures < 5000 || again.Counts.Inputs < 9 {
-		t.Fatalf("%v\n%s", err, again)
+		t.Fatalf("%v\n%s", err, again.Text(plain))
 	}
 }
 
@@ -66,7 +66,7 @@ func TestRecomputeTellsWhatChanged(t *testing.T) {
 	m[readings] = bytes.Replace(m[readings], []byte(old), fmt.Appendf(nil, "%s,xyz,%s,,%.1f,", first.Setup, first.From, first.X.Value+0.1), 1)
 	again, err := recomputed(t, m)
 	if err != nil || again.Same || len(again.Inputs) != 1 || again.Inputs[0].File != "readings.csv" || again.Inputs[0].Role != roleJob || again.Inputs[0].Was == again.Inputs[0].Is {
-		t.Fatalf("a reading: %v\n%s", err, again)
+		t.Fatalf("a reading: %v\n%s", err, again.Text(plain))
 	}
 	if !slices.ContainsFunc(again.Figures, func(c ValueChange) bool { return c.Path == "readings[3].xMm" && c.Was == fmt.Sprint(first.X.Value) }) ||
 		!slices.ContainsFunc(again.Figures, func(c ValueChange) bool {
@@ -79,7 +79,7 @@ func TestRecomputeTellsWhatChanged(t *testing.T) {
 	meshFile := "body/front-casting.ply"
 	m[meshFile] = bytes.Replace(m[meshFile], []byte("comment "), []byte("comment_"), 1)
 	if again, err = recomputed(t, m); len(again.Inputs) != 1 || again.Inputs[0].Role != roleBody || again.Same {
-		t.Errorf("a mesh byte: %v\n%s", err, again)
+		t.Errorf("a mesh byte: %v\n%s", err, again.Text(plain))
 	}
 
 	other := r
@@ -87,11 +87,11 @@ func TestRecomputeTellsWhatChanged(t *testing.T) {
 	other.Blocked = !other.Blocked
 	if again, err = recomputed(t, onDisk(files(), marshalled(t, other))); err != nil || again.Same || len(again.Build) != 2 || len(again.Inputs) != 0 ||
 		len(again.Figures) != 1 || again.Figures[0] != (ValueChange{"blocked", fmt.Sprint(other.Blocked), fmt.Sprint(r.Blocked)}) {
-		t.Errorf("a changed figure and build: %v\n%s", err, again)
+		t.Errorf("a changed figure and build: %v\n%s", err, again.Text(plain))
 	}
 	for _, want := range []string{"build.commit", "blocked: was ", "all "} {
-		if !strings.Contains(again.String(), want) {
-			t.Errorf("%q is not in\n%s", want, again)
+		if !strings.Contains(again.Text(plain), want) {
+			t.Errorf("%q is not in\n%s", want, again.Text(plain))
 		}
 	}
 }
@@ -108,7 +108,7 @@ func TestRecomputeOfAJobThatCannotBeOpened(t *testing.T) {
 		delete(m, name)
 		again, err := recomputed(t, m)
 		if err == nil || again.Same || len(again.Inputs) != 1 || again.Inputs[0].File != gone || again.Inputs[0].Is != "" {
-			t.Errorf("%s: %v\n%s", gone, err, again)
+			t.Errorf("%s: %v\n%s", gone, err, again.Text(plain))
 		}
 	}
 }

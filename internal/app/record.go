@@ -47,9 +47,9 @@ func (a *App) OpenEntries(c *Case, r Assessment) []Entry {
 }
 
 // EntriesText is the list for a terminal.
-func (a *App) EntriesText(c *Case, es []Entry) string {
+func (a *App) EntriesText(c *Case, es []Entry, col Column) string {
 	if len(es) == 0 {
-		return "Nothing is open in job " + c.Job.ID + " that an entry could show; fettle release says what else is missing.\n"
+		return col.How.Hint("Nothing is open in job "+c.Job.ID+" that an entry could show; the gate says what else is missing", diag.Do(job.ToSeeMissing, "job", c.From)) + ".\n"
 	}
 	b := &strings.Builder{}
 	fmt.Fprintf(b, "Open in job %s: %s.\n", c.Job.ID, unit.Count(len(es), "entry"))
@@ -224,12 +224,12 @@ func (t *taken) told(err error) error {
 	for i, p := range ps {
 		out[i] = p
 		if k := p.Line - t.table - 1; p.File == job.ReadingsFile && k >= 0 && k < len(t.read) {
-			out[i] = diag.Problem{File: t.name, Line: t.read[k], Field: p.Field, Msg: p.Msg, Hint: p.Hint}
+			out[i].File, out[i].Line, out[i].Col = t.name, t.read[k], 0
 			continue
 		}
 		record, field, _ := strings.Cut(p.Field, ".")
 		if line, ok := at[record]; ok {
-			out[i] = diag.Problem{File: t.name, Line: line, Field: field, Msg: p.Msg, Hint: p.Hint}
+			out[i].File, out[i].Line, out[i].Col, out[i].Field = t.name, line, 0, field
 		}
 	}
 	return out

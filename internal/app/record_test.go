@@ -322,7 +322,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 		t.Errorf("%v %s: still open: %+v", kinds, routes[way].ID, open)
 	}
 	if got := a.Release(f.c, r); !got.Ready() {
-		t.Errorf("%v %s: the list is filled in, and there is missing:\n%s", kinds, routes[way].ID, a.ReleaseText(got, 200))
+		t.Errorf("%v %s: the list is filled in, and there is missing:\n%s", kinds, routes[way].ID, a.ReleaseText(got, Column{Width: 200}))
 	}
 	r.Notes = append(slices.Clip(r.Notes), diag.Note{Code: "later.unheard-of", Severity: diag.Blocking, Text: "unheard of"})
 	if got := a.Release(f.c, r); len(got.Missing) != 1 || got.Missing[0].Text != "unheard of" {
@@ -340,7 +340,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 	if n := asked[release.WantInspection]; n > 1 {
 		t.Errorf("%d inspections were asked for, one serves all", n)
 	}
-	if text := a.EntriesText(f.c, nil); !strings.Contains(text, "Nothing is open") {
+	if text := a.EntriesText(f.c, nil, plain); !strings.Contains(text, "Nothing is open") {
 		t.Error(text)
 	}
 	return len(routes)

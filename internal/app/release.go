@@ -36,12 +36,12 @@ var missingGroups = map[string]string{
 }
 
 // ReleaseText is the list for a terminal.
-func (a *App) ReleaseText(r Release, width int) string {
+func (a *App) ReleaseText(r Release, col Column) string {
 	var b strings.Builder
 	if r.Ready() {
 		return fmt.Sprintf("Job %s, route %s: nothing is missing.\n", r.Job, r.Route)
 	}
-	b.WriteString(explain.Wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", "", width))
+	b.WriteString(col.Wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", ""))
 	group := ""
 	for _, m := range r.Missing {
 		if m.Group != group {
@@ -52,10 +52,10 @@ func (a *App) ReleaseText(r Release, width int) string {
 		if m.Where != "" {
 			t = m.Where + ": " + t
 		}
-		if m.Hint != "" {
-			t += "; " + m.Hint
+		if hint := col.How.Hint(m.Hint, m.Remedy); hint != "" {
+			t += "; " + hint
 		}
-		b.WriteString(explain.Wrap(t+explain.Source(m.Cite), "- ", "  ", width))
+		b.WriteString(col.Wrap(t+explain.Source(m.Cite), "- ", "  "))
 	}
 	return b.String()
 }

@@ -33,23 +33,26 @@ func SchemaNames() []string {
 	return []string{"body", "procedure", "shop", "job", "zones", "assessment"}
 }
 
+// titled is the title of the schema of a document.
+func titled(document string) string { return "fettle: " + document }
+
 // Schema is the JSON Schema of a document, made from the same definitions the
 // program reads it with.
 func Schema(name string) ([]byte, error) {
 	switch name {
 	case "body":
-		return doc.Schema(body.Body{}, "fettle body"), nil
+		return doc.Schema(body.Body{}, titled("body")), nil
 	case "procedure":
-		return doc.Schema(body.Procedure{}, "fettle procedure"), nil
+		return doc.Schema(body.Procedure{}, titled("procedure")), nil
 	case "shop":
-		return doc.Schema(shop.Shop{}, "fettle shop"), nil
+		return doc.Schema(shop.Shop{}, titled("shop")), nil
 	case "job":
-		return doc.Schema(job.State{}, "fettle job"), nil
+		return doc.Schema(job.State{}, titled("job")), nil
 	case "zones":
-		return doc.Schema(body.ZoneRecipe{}, "fettle zones"), nil
+		return doc.Schema(body.ZoneRecipe{}, titled("zones")), nil
 	}
 	if name == "assessment" {
-		return doc.SchemaOfResult(Assessment{}, "fettle assessment", func(of, member string) string { return described[of+" "+member] }), nil
+		return doc.SchemaOfResult(Assessment{}, titled("assessment"), func(of, member string) string { return described[of+" "+member] }), nil
 	}
 	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames())}
 }

@@ -312,10 +312,10 @@ func (a *App) ErasePerson(ctx context.Context, c *Case, who job.Person, e job.Er
 // hasRecord refuses a record that a job has not.
 func (c *Case) hasRecord(op string, of job.Subject) error {
 	if !c.Stored() {
-		return &diag.Error{Kind: diag.Unsupported, Op: op, Subject: c.From, Msg: "it is a state written by hand, without a history", Hint: "change job.yaml; or fettle keep makes a stored job of it"}
+		return &diag.Error{Kind: diag.Unsupported, Op: op, Subject: c.From, Msg: "it is a state written by hand, without a history", Hint: "change job.yaml, or make a stored job of it", Remedy: diag.Do(job.ToKeep, "job", c.From)}
 	}
 	if _, ok := c.stored.Record(of); !ok {
-		return &diag.Error{Kind: diag.NotFound, Op: op, Subject: string(of), Msg: "the job has no such record", Hint: "fettle events names them, for example finding/D1"}
+		return &diag.Error{Kind: diag.NotFound, Op: op, Subject: string(of), Msg: "the job has no such record", Hint: "its history names them, for example finding/D1", Remedy: diag.Do(job.ToSeeHistory, "job", c.From)}
 	}
 	return nil
 }
@@ -441,7 +441,7 @@ func (a *App) Events(ctx context.Context, place string) ([]EventLine, error) {
 		return nil, err
 	}
 	if !a.IsStored(dir) {
-		return nil, &diag.Error{Kind: diag.NotFound, Op: "events", Subject: dir, Msg: "it is a state written by hand, and has no history", Hint: "fettle keep makes a stored job of it, whose history begins then"}
+		return nil, &diag.Error{Kind: diag.NotFound, Op: "events", Subject: dir, Msg: "it is a state written by hand, and has no history", Hint: "make a stored job of it, whose history begins then", Remedy: diag.Do(job.ToKeep, "job", dir)}
 	}
 	if a.stores == nil {
 		return nil, a.needsStore(&Case{}, dir) // which says so

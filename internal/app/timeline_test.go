@@ -470,7 +470,7 @@ func values(t *testing.T, j *job.State) []change {
 func TestReleaseTimeline(t *testing.T) {
 	a, c, r := releasable(t)
 	if got := a.Release(c, r); !got.Ready() {
-		t.Fatalf("the job as it stands:\n%s", a.ReleaseText(got, 200))
+		t.Fatalf("the job as it stands:\n%s", a.ReleaseText(got, Column{Width: 200}))
 	}
 	changes := timeline(t, c.Job)
 	refused, wrong := 0, 0
@@ -481,7 +481,7 @@ func TestReleaseTimeline(t *testing.T) {
 		}
 		if got.Ready() != x.ok {
 			if wrong++; wrong <= 40 {
-				t.Errorf("%s: ready %v\n%s", x.name, got.Ready(), a.ReleaseText(got, 160))
+				t.Errorf("%s: ready %v\n%s", x.name, got.Ready(), a.ReleaseText(got, Column{Width: 160}))
 			}
 		}
 	}

@@ -8,11 +8,11 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
-	"fettle/internal/explain"
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/halt"
 	"fettle/internal/inspect"
+	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/rule"
 	"fettle/internal/unit"
@@ -91,7 +91,7 @@ func (a *App) traceFile(w *halt.Work, file string, o TraceOptions) (TraceResult,
 	if o.StdMM == 0 && len(o.At) > 2 {
 		notes = append(notes, diag.Note{Code: "trace.no-std", Severity: diag.Info, Where: in.Name,
 			Text: "no standard uncertainty is given: the points are taken as exact, and the length goes through every one of them",
-			Hint: "say with --std how well each point is known; clicked by hand, noise makes a length through every point too long"})
+			Hint: "clicked by hand, noise makes a length through every point too long; say how well each point is known", Remedy: job.Give(job.GiveStd)})
 	}
 	return traceResult(r, notes), nil
 }
@@ -130,7 +130,7 @@ func traceResult(r inspect.TraceResult, notes []diag.Note) TraceResult {
 }
 
 // String is the trace for a terminal.
-func (t TraceResult) String() string {
+func (t TraceResult) Text(col Column) string {
 	var b strings.Builder
 	length, within, _ := strings.Cut(unit.Spread(t.LengthMM, rule.Coverage*t.StdMM), " ± ")
 	fmt.Fprintf(&b, "length along the surface %s mm ± %s mm (k = 2, through %d of %d points)\n", length, within, t.PointsKept, len(t.OffMM))
@@ -147,7 +147,7 @@ func (t TraceResult) String() string {
 		fmt.Fprintf(&b, "zone %d: %.1f mm\n", z.ID, z.LengthMM)
 	}
 	for _, n := range t.Notes {
-		b.WriteString(explain.Wrap(fmt.Sprintf("%s: %s; %s", n.Severity, n.Text, n.Hint), "", "  ", 96))
+		b.WriteString(col.Wrap(fmt.Sprintf("%s: %s; %s", n.Severity, n.Text, col.How.Hint(n.Hint, n.Remedy)), "", "  "))
 	}
 	return b.String()
 }

@@ -11,14 +11,13 @@ import (
 	"fettle/internal/assess"
 	"fettle/internal/compare"
 	"fettle/internal/diag"
-	"fettle/internal/explain"
 	"fettle/internal/halt"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
 
-// WeekView is the shop's schedule as 'fettle week' prints it.
+// WeekView is the shop's schedule with what is told of it.
 type WeekView struct {
 	Week    plan.Week   `json:"week"`
 	Notes   []diag.Note `json:"notes,omitempty"`
@@ -110,7 +109,7 @@ func (a *App) week(w *halt.Work, dirs []string, made time.Time) (WeekView, []ass
 		if r.Blocked || route.Open > 0 {
 			out.Blocked = true
 			out.Notes = append(out.Notes, diag.Note{Code: "week.not-released", Severity: diag.Caution, Where: c.Job.ID,
-				Text: fmt.Sprintf("%s is not released: its steps have dates, and none of them may begin", c.Job.ID), Hint: "see why: fettle assess " + path.Clean(dir)})
+				Text: fmt.Sprintf("%s is not released: its steps have dates, and none of them may begin", c.Job.ID), Hint: "assess it to see why", Remedy: diag.Do(job.ToAssess, "job", path.Clean(dir))})
 		}
 		if route.Plan.Finish.IsZero() {
 			out.Notes = append(out.Notes, assess.Stopping(r.Notes)...)
@@ -137,9 +136,9 @@ func (a *App) week(w *halt.Work, dirs []string, made time.Time) (WeekView, []ass
 }
 
 // String prints the schedule for a terminal: the jobs, then every person's day.
-func (v WeekView) String() string {
+func (v WeekView) Text(col Column) string {
 	var b strings.Builder
-	b.WriteString(explain.Wrap(fmt.Sprintf("What is left of %s from %s on; %s.", unit.Count(len(v.Week.Jobs), "job"), v.Week.From, v.proof()), "", "", 96))
+	b.WriteString(col.Wrap(fmt.Sprintf("What is left of %s from %s on; %s.", unit.Count(len(v.Week.Jobs), "job"), v.Week.From, v.proof()), "", ""))
 	b.WriteString("\n")
 	fmt.Fprintf(&b, "%-16s %-24s %5s %5s %10s  %-10s %-10s %-10s %-10s\n", "job", "route", "done", "left", "work", "done on", "by itself", "its plan", "promised")
 	for _, j := range v.Week.Jobs {
@@ -147,17 +146,17 @@ func (v WeekView) String() string {
 	}
 	b.WriteString("\n")
 	for _, j := range v.Week.Jobs {
-		b.WriteString(explain.Wrap(j.ID+": "+j.Because+".", "", "  ", 96))
+		b.WriteString(col.Wrap(j.ID+": "+j.Because+".", "", "  "))
 		for _, y := range j.Bays {
-			b.WriteString(explain.Wrap(fmt.Sprintf("keeps %s from %s to %s", y.Bay, y.From.Format("Mon 2 Jan 15:04"), y.To.Format("Mon 2 Jan 15:04")), "  - ", "    ", 96))
+			b.WriteString(col.Wrap(fmt.Sprintf("keeps %s from %s to %s", y.Bay, y.From.Format("Mon 2 Jan 15:04"), y.To.Format("Mon 2 Jan 15:04")), "  - ", "    "))
 		}
 		for _, h := range j.Waiting {
-			b.WriteString(explain.Wrap(h, "  - ", "    ", 96))
+			b.WriteString(col.Wrap(h, "  - ", "    "))
 		}
 	}
-	v.days(&b)
+	v.days(&b, col)
 	for _, n := range v.Notes {
-		b.WriteString(explain.Wrap(n.Severity.String()+": "+n.Text, "", "  ", 96))
+		b.WriteString(col.Wrap(n.Severity.String()+": "+n.Text, "", "  "))
 	}
 	return b.String()
 }
@@ -190,7 +189,7 @@ func day(d unit.Date) string {
 	return d.String()
 }
 
-func (v WeekView) days(b *strings.Builder) {
+func (v WeekView) days(b *strings.Builder, col Column) {
 	last := ""
 	for _, s := range v.Week.Steps {
 		if d := s.From.Format("Mon 2 Jan 2006"); d != last {

@@ -20,6 +20,7 @@ import (
 	"fettle/internal/format"
 	"fettle/internal/geom"
 	"fettle/internal/halt"
+	"fettle/internal/job"
 	"fettle/internal/mesh"
 	"fettle/internal/report"
 	"fettle/internal/unit"
@@ -86,18 +87,18 @@ func (a *App) FindZones(ctx context.Context, file, seenAs, meshUnit string, shar
 }
 
 func (a *App) findZones(w *halt.Work, file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
-	wrong := func(flag, msg string) error {
-		return &diag.Error{Kind: diag.Usage, Op: "zones find", Subject: flag, Msg: msg}
+	wrong := func(about, given, msg string) error {
+		return &diag.Error{Kind: diag.Usage, Op: "zones find", Subject: about, Msg: msg, Hint: "give another", Remedy: job.Give(given)}
 	}
 	switch {
 	case !(sharpDeg > 0 && sharpDeg < 180):
-		return FoundZones{}, wrong("--sharp", "the angle must lie above 0 and below 180 degrees")
+		return FoundZones{}, wrong("sharp edges", job.GiveSharp, "the angle must lie above 0 and below 180 degrees")
 	case !(boreTolMM > 0 && boreTolMM < 1000):
-		return FoundZones{}, wrong("--bore-tolerance", "the tolerance must lie above 0 and below 1000 mm")
+		return FoundZones{}, wrong("rims of holes", job.GiveBoreTolerance, "the tolerance must lie above 0 and below 1000 mm")
 	case !(wallMM >= 0 && wallMM < 1000):
-		return FoundZones{}, wrong("--wall", "the thickness must lie above 0 and below 1000 mm")
+		return FoundZones{}, wrong("walls", job.GiveWall, "the thickness must lie above 0 and below 1000 mm")
 	case !(share >= 0 && share <= 1):
-		return FoundZones{}, wrong("--least", "the share must lie between 0 and 1")
+		return FoundZones{}, wrong("least zone", job.GiveLeast, "the share must lie between 0 and 1")
 	}
 	m, _, err := a.readMeshFile(file, meshUnit)
 	if err != nil {
@@ -168,7 +169,7 @@ func (f FoundZones) byWalls() bool {
 
 // zonesText is the regions, where they are the zones of the draft; else these, and of
 // the regions how many there are. With most at or above their number all are listed.
-func (f FoundZones) zonesText(b *strings.Builder, most int) {
+func (f FoundZones) zonesText(b *strings.Builder, col Column, most int) {
 	regions := fmt.Sprintf("%s between sharp edges, %.1f cm2 in all", unit.Count(len(f.Regions), "region"), f.AreaMM2/100)
 	listed := len(f.Regions)
 	if f.byWalls() {
@@ -176,18 +177,18 @@ func (f FoundZones) zonesText(b *strings.Builder, most int) {
 		for _, z := range f.Zones {
 			fmt.Fprintf(b, "  %s: %s, at %s\n", z.ID, z.Name, axesText(z.At[0], 1))
 		}
-		fmt.Fprintf(b, "%s, the largest %.0f %% of it: no zones by themselves", regions, 100*f.Regions[0].AreaMM2/f.AreaMM2)
+		text := fmt.Sprintf("%s, the largest %.0f %% of it: no zones by themselves", regions, 100*f.Regions[0].AreaMM2/f.AreaMM2)
 		if most < listed {
-			fmt.Fprintf(b, "; --all lists them\n")
+			b.WriteString(col.How.Hint(text, job.Give(job.GiveAll)) + "\n")
 			return
 		}
-		b.WriteString("\n")
+		b.WriteString(text + "\n")
 	} else {
 		fmt.Fprintf(b, "%s\n", regions)
 	}
 	for i, r := range f.Regions {
 		if i == most {
-			fmt.Fprintf(b, "  and %d more regions; --all lists them\n", listed-most)
+			fmt.Fprintf(b, "  %s\n", col.How.Hint(fmt.Sprintf("and %d more regions", listed-most), job.Give(job.GiveAll)))
 			return
 		}
 		fmt.Fprintf(b, "  %d: %.1f cm2, %d triangles, at %s\n", i+1, r.AreaMM2/100, r.Faces, axesText(r.At, 1))
@@ -195,9 +196,9 @@ func (f FoundZones) zonesText(b *strings.Builder, most int) {
 }
 
 // Text is what was found for a terminal; longer lists are cut off.
-func (f FoundZones) Text(most int) string {
+func (f FoundZones) Text(col Column, most int) string {
 	var b strings.Builder
-	f.zonesText(&b, most)
+	f.zonesText(&b, col, most)
 	more := func(i, n int, what string) bool {
 		if i == most && n > most {
 			fmt.Fprintf(&b, "  and %d more %s\n", n-most, what)
@@ -245,7 +246,7 @@ type MadeZones struct {
 }
 
 // zonesMadeHead begins the lines for the body, so that they are known again.
-const zonesMadeHead = "# Made by 'fettle zones make'"
+const zonesMadeHead = "# Made by fettle, from the zone recipe"
 
 // IsMadeZones says that a document is lines for the body that were made here.
 func IsMadeZones(data []byte) bool { return bytes.HasPrefix(data, []byte(zonesMadeHead)) }
@@ -288,7 +289,7 @@ func (a *App) makeZones(w *halt.Work, recipe, meshName string, may func(meshFile
 	for _, z := range made.Zones {
 		lines.Zones = append(lines.Zones, z.Zone)
 	}
-	head := fmt.Sprintf(zonesMadeHead+" from %s (SHA-256 %s)\n# and %s (SHA-256 %s).\n# These lines belong to the casting in body.yaml.\n",
+	head := fmt.Sprintf(zonesMadeHead+" %s (SHA-256 %s)\n# and %s (SHA-256 %s).\n# These lines belong to the casting in body.yaml.\n",
 		path.Base(recipe), digest(data), path.Base(file), digest(meshData))
 	return MadeZones{Mesh: file, PLY: format.WritePLY(made.Mesh), YAML: append([]byte(head), doc.EncodeYAML(lines)...), made: made}, nil
 }
@@ -317,7 +318,7 @@ func (a *App) meshOfRecipe(r *body.ZoneRecipe, recipe string) (*mesh.Mesh, strin
 	case err != nil && inside:
 		return nil, "", nil, named(file, err)
 	case err != nil:
-		return nil, "", nil, &diag.Error{Kind: diag.Denied, Op: "read", Subject: file, Msg: "cannot be read as a mesh; as it does not lie beside the recipe nothing of it is told", Hint: "fettle mesh tells what is wrong with a mesh; correct 'mesh' in " + recipe}
+		return nil, "", nil, &diag.Error{Kind: diag.Denied, Op: "read", Subject: file, Msg: "cannot be read as a mesh; as it does not lie beside the recipe nothing of it is told", Hint: "correct 'mesh' in " + recipe + ", or see what is wrong with the mesh", Remedy: diag.Do(mesh.ToDescribe, "file", file)}
 	}
 	return m, file, data, nil
 }

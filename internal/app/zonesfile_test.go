@@ -5,7 +5,9 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // What rounds to nothing is printed without a sign.
@@ -24,16 +26,17 @@ func TestZonesOfTheDraftAreTold(t *testing.T) {
 	for range 30 {
 		f.Regions = append(f.Regions, body.MeshRegion{Faces: 1, AreaMM2: 900})
 	}
-	short, long := f.Text(20), f.Text(100)
+	typed := Column{Width: 96, How: func(r diag.Remedy) string { return strings.Join(r.All("what"), "") }}
+	short, long := f.Text(typed, 20), f.Text(typed, 100)
 	if !strings.Contains(short, "1 zone in the draft") || !strings.Contains(short, "Z-1: Wall 1, 2 sides, 8 cm2, at 1.0, 0.0, 3.0") ||
-		!strings.Contains(short, "--all lists them") || strings.Contains(short, "triangles") {
+		!strings.Contains(short, "no zones by themselves: "+job.GiveAll) || strings.Contains(short, "triangles") {
 		t.Errorf("told is\n%s", short)
 	}
 	if strings.Count(long, "triangles") != 30 {
 		t.Errorf("told is\n%s", long)
 	}
 	f.draft.Steps = nil // by regions
-	if short = f.Text(20); strings.Count(short, "triangles") != 20 || !strings.Contains(short, "and 10 more regions") {
+	if short = f.Text(typed, 20); strings.Count(short, "triangles") != 20 || !strings.Contains(short, "and 10 more regions") {
 		t.Errorf("told is\n%s", short)
 	}
 }

@@ -116,8 +116,10 @@ func Once(notes []diag.Note) []diag.Note {
 	seen := map[diag.Note]bool{}
 	out := make([]diag.Note, 0, len(notes))
 	for _, n := range notes {
-		if !seen[n] {
-			seen[n] = true
+		said := n
+		said.Remedy = nil // the same sentence asks for the same
+		if !seen[said] {
+			seen[said] = true
 			out = append(out, n)
 		}
 	}

@@ -36,7 +36,7 @@ func Picked(j *job.State, r compare.Result, id string) (compare.Route, error) {
 	e := &diag.Error{Kind: diag.NotFound, Op: "pick a route", Subject: "route " + strconv.Quote(id), Msg: "there is no such route", Hint: hint}
 	if id == "" {
 		e.Subject, e.Msg = "routes", "no route can be taken, so none is picked"
-		e.Hint = "name one with --route to see what is missing; " + hint
+		e.Hint, e.Remedy = hint+"; name one to see what is missing", job.Give(job.GiveRoute)
 	}
 	return compare.Route{}, e
 }

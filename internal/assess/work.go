@@ -91,10 +91,11 @@ func supplementNotes(in Input, r Result) []diag.Note {
 	if !ok {
 		return nil
 	}
-	n := diag.Note{Code: "cost.supplement", Severity: diag.Caution, Where: "bill", Text: s.Because, Hint: "agree it before work goes on: fettle plan JOB"}
+	n := diag.Note{Code: "cost.supplement", Severity: diag.Caution, Where: "bill", Text: s.Because, Hint: "agree it before work goes on", Remedy: diag.Do(job.ToPlan)}
 	switch {
 	case s.NoBill != "":
-		n.Code, n.Severity, n.Hint = "cost.supplement-no-bill", diag.Blocking, "choose a route that is possible, and agree its bill: fettle plan JOB --route ID"
+		n.Code, n.Severity = "cost.supplement-no-bill", diag.Blocking
+		n.Hint, n.Remedy = "choose a route that is possible, and agree its bill", diag.Do(job.ToPlan, "route", "ID")
 	case s.BecameLoss():
 		n.Code, n.Severity = "cost.supplement-total-loss", diag.Blocking
 	}

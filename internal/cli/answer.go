@@ -47,7 +47,8 @@ func (c answerCmd) run(env Env, a *app.App) (code int, err error) {
 		}
 	}
 	return recording(env, a, c.Job, c.On, func(opened *app.Case, result app.Assessment) (app.Recorded, error) {
-		return a.Answer(opened, result, given)
+		recorded, err := a.Answer(opened, result, given)
+		return recorded, asTyped(err, "fettle answer", answerOptions)
 	})
 }
 

@@ -62,7 +62,7 @@ func (c askCmd) ask(env Env, a *app.App, job *folder) (int, error) {
 	if job != nil {
 		recorded, err := a.Sent(opened, result, q.Question, c.SentBy)
 		if err != nil {
-			return Refused, err
+			return Refused, asTyped(err, "fettle ask", askOptions)
 		}
 		if err := putOnRecord(env, a, job, opened, recorded); err != nil {
 			return Refused, err

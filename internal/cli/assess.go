@@ -75,7 +75,7 @@ func fromJob(job string, dirs []string) []string {
 // summarise prints the answers in short, and where the report is if one was
 // written.
 func summarise(env Env, a *app.App, c *app.Case, r app.Assessment, file string) {
-	fmt.Fprint(env.Stdout, a.Summary(c, r, 80))
+	fmt.Fprint(env.Stdout, a.Summary(c, r, summaryWidth))
 	if file != "" {
 		fmt.Fprintln(env.Stdout, "Report: "+file)
 	}
@@ -252,7 +252,7 @@ func (c explainCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		return Done, printJSON(env.Stdout, tree)
 	}
-	fmt.Fprint(env.Stdout, tree)
+	fmt.Fprint(env.Stdout, tree.In(column))
 	return Done, nil
 }
 

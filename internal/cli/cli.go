@@ -93,7 +93,7 @@ func runLine(args []string, env Env) int {
 	exit := -1
 	parser, err := kong.New(&g, kong.Name("fettle"), kong.Description(description),
 		kong.Writers(env.Stdout, env.Stderr), kong.Exit(func(code int) { exit = code }),
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 96}), kong.UsageOnError())
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: width}), kong.UsageOnError())
 	if err != nil {
 		fmt.Fprintln(env.Stderr, "fettle:", err)
 		return Refused
@@ -133,14 +133,18 @@ func tell(w io.Writer, err error) {
 	var ps diag.Problems
 	if errors.As(err, &ps) {
 		for _, p := range ps {
-			fmt.Fprintln(w, p)
+			fmt.Fprintln(w, p.Told(typed))
 		}
 		fmt.Fprintln(w, faults(len(ps)))
 		return
 	}
-	fmt.Fprintln(w, "fettle: "+err.Error())
 	var e *diag.Error
-	if errors.As(err, &e) && e.Err != nil && e.Msg != "" {
+	if !errors.As(err, &e) {
+		fmt.Fprintln(w, "fettle: "+err.Error())
+		return
+	}
+	fmt.Fprintln(w, "fettle: "+e.Told(typed))
+	if e.Err != nil && e.Msg != "" {
 		fmt.Fprintln(w, "  because: "+e.Err.Error())
 	}
 }

@@ -51,7 +51,7 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		return code, printJSON(env.Stdout, r.Result)
 	}
-	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r))
+	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r, column))
 	return code, err
 }
 
@@ -155,11 +155,11 @@ func (c meshCmd) mend(env Env, a *app.App, file string) (int, error) {
 }
 
 // show prints a result, as JSON where that is asked for.
-func show(env Env, asJSON bool, r fmt.Stringer) (int, error) {
+func show(env Env, asJSON bool, r interface{ Text(app.Column) string }) (int, error) {
 	if asJSON {
 		return Done, printJSON(env.Stdout, r)
 	}
-	_, err := fmt.Fprint(env.Stdout, r)
+	_, err := fmt.Fprint(env.Stdout, r.Text(column))
 	return Done, err
 }
 

@@ -58,7 +58,7 @@ func (c planCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		err = printJSON(env.Stdout, view)
 	} else {
-		_, err = fmt.Fprint(env.Stdout, view)
+		_, err = fmt.Fprint(env.Stdout, view.Text(column))
 	}
 	if view.Blocked() {
 		return Blocked, err
@@ -89,7 +89,7 @@ func (c routesCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		err = printJSON(env.Stdout, result.Compare)
 	} else {
-		_, err = fmt.Fprint(env.Stdout, a.RoutesText(result))
+		_, err = fmt.Fprint(env.Stdout, a.RoutesText(result, column))
 	}
 	return blockedCode(result), err
 }
@@ -136,6 +136,6 @@ func (c historyCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		return Done, printJSON(env.Stdout, h)
 	}
-	_, err = fmt.Fprint(env.Stdout, app.HistoryText(h))
+	_, err = fmt.Fprint(env.Stdout, app.HistoryText(h, column))
 	return Done, err
 }

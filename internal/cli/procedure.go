@@ -44,7 +44,7 @@ func (c procedureDiffCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		return replayCode(r), printJSON(env.Stdout, r)
 	}
-	fmt.Fprint(env.Stdout, a.ReplayText(r, 96))
+	fmt.Fprint(env.Stdout, a.ReplayText(r, column))
 	return replayCode(r), nil
 }
 
@@ -78,7 +78,7 @@ func (c procedureReplayCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		return replayCode(r), printJSON(env.Stdout, r)
 	}
-	fmt.Fprint(env.Stdout, a.ReplayText(r, 96))
+	fmt.Fprint(env.Stdout, a.ReplayText(r, column))
 	return replayCode(r), nil
 }
 

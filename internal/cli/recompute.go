@@ -37,14 +37,14 @@ func (c recomputeCmd) run(env Env, a *app.App) (int, error) {
 	clear()
 	if err != nil {
 		if len(r.Inputs) > 0 {
-			fmt.Fprint(env.Stdout, r)
+			fmt.Fprint(env.Stdout, r.Text(column))
 		}
 		return Refused, err
 	}
 	if c.JSON {
 		err = printJSON(env.Stdout, r)
 	} else {
-		_, err = fmt.Fprint(env.Stdout, r)
+		_, err = fmt.Fprint(env.Stdout, r.Text(column))
 	}
 	switch {
 	case err != nil:

@@ -34,7 +34,7 @@ func (c recordCmd) run(env Env, a *app.App) (code int, err error) {
 	}
 	entries := a.OpenEntries(opened, result)
 	if c.Blank == "" {
-		_, err = fmt.Fprint(env.Stdout, a.EntriesText(opened, entries))
+		_, err = fmt.Fprint(env.Stdout, a.EntriesText(opened, entries, column))
 		return Done, err
 	}
 	if err := writeFile(c.Blank, app.EncodeEntries(entries)); err != nil {

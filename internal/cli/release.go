@@ -30,7 +30,7 @@ func (c releaseCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		err = printJSON(env.Stdout, r)
 	} else {
-		_, err = fmt.Fprint(env.Stdout, a.ReleaseText(r, 96))
+		_, err = fmt.Fprint(env.Stdout, a.ReleaseText(r, column))
 	}
 	if err != nil {
 		return Refused, err

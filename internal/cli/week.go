@@ -67,7 +67,7 @@ func (c weekCmd) run(env Env, a *app.App) (int, error) {
 	if c.JSON {
 		err = printJSON(env.Stdout, view)
 	} else {
-		_, err = fmt.Fprint(env.Stdout, view)
+		_, err = fmt.Fprint(env.Stdout, view.Text(column))
 	}
 	if view.Blocked {
 		return Blocked, err

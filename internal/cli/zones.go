@@ -63,7 +63,7 @@ func (c zonesFindCmd) run(env Env, a *app.App) (int, error) {
 	if c.All {
 		most = len(r.Regions) + len(r.Bores) + len(r.FreeEdges) + len(r.WallEnds)
 	}
-	_, err = fmt.Fprint(env.Stdout, r.Text(most))
+	_, err = fmt.Fprint(env.Stdout, r.Text(column, most))
 	return Done, err
 }
 

@@ -37,17 +37,21 @@ type Error struct {
 	Subject string
 	Msg     string
 	Hint    string
+	Remedy  *Remedy // what the hint asks for, where the program does it; nil: no such thing
 	Err     error
 }
 
-func (e *Error) Error() string {
+func (e *Error) Error() string { return e.Told(nil) }
+
+// Told is the error for somebody who has ways of doing things.
+func (e *Error) Told(how How) string {
 	var b strings.Builder
 	if e.Subject != "" {
 		b.WriteString(e.Subject + ": ")
 	}
 	b.WriteString(e.Msg)
-	if e.Hint != "" {
-		b.WriteString("; " + e.Hint)
+	if hint := how.Hint(e.Hint, e.Remedy); hint != "" {
+		b.WriteString("; " + hint)
 	}
 	if e.Err != nil && e.Msg == "" {
 		b.WriteString(e.Err.Error())
@@ -100,6 +104,7 @@ type Note struct {
 	Where    string   `json:"where"`    // what it is about: a point, an entry, a step
 	Text     string   `json:"text"`     // one sentence
 	Hint     string   `json:"hint,omitempty"`
+	Remedy   *Remedy  `json:"remedy,omitempty"` // what the hint asks for, where the program does it
 	Source   string   `json:"source,omitempty"` // document, rule row or formula it comes from
 }
 
@@ -113,12 +118,16 @@ type Problem struct {
 	Line int    // 1-based line, or row of a CSV file; 0 when the file as a whole is meant
 	Col  int    // 1-based column; 0 when unknown
 	// Field is the path inside the document ("parts[3].id") or the column name.
-	Field string
-	Msg   string // what is wrong
-	Hint  string // what would be right
+	Field  string
+	Msg    string  // what is wrong
+	Hint   string  // what would be right
+	Remedy *Remedy // what the hint asks for, where the program does it; nil: no such thing
 }
 
-func (p Problem) String() string {
+func (p Problem) String() string { return p.Told(nil) }
+
+// Told is the fault for somebody who has ways of doing things.
+func (p Problem) Told(how How) string {
 	var b strings.Builder
 	b.WriteString(p.File)
 	if p.Line > 0 {
@@ -132,8 +141,8 @@ func (p Problem) String() string {
 		b.WriteString(p.Field + ": ")
 	}
 	b.WriteString(p.Msg)
-	if p.Hint != "" {
-		b.WriteString("; " + p.Hint)
+	if hint := how.Hint(p.Hint, p.Remedy); hint != "" {
+		b.WriteString("; " + hint)
 	}
 	return Plain(b.String())
 }

@@ -13,6 +13,7 @@ import (
 	"fettle/internal/compare"
 	"fettle/internal/cost"
 	"fettle/internal/decide"
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/measure"
@@ -27,6 +28,8 @@ type Reason struct {
 	Source string   `json:"source,omitempty"` // a citation
 	At     string   `json:"at,omitempty"`     // file and line it was read from, from the folder of the job
 	Under  []Reason `json:"under,omitempty"`
+
+	Remedy *diag.Remedy `json:"remedy,omitempty"` // what the sentence ends in asking for
 }
 
 func because(text string, under ...Reason) Reason { return Reason{Text: text, Under: under} }
@@ -41,20 +44,20 @@ func each(texts []string) []Reason {
 	return out
 }
 
-// String prints the tree for a terminal.
-func (r Reason) String() string {
+// In is the tree as it is laid out.
+func (r Reason) In(c Column) string {
 	var b strings.Builder
-	r.write(&b, "", "")
+	r.write(&b, c, "", "")
 	return b.String()
 }
 
-func (r Reason) write(b *strings.Builder, first, rest string) {
-	b.WriteString(Wrap(r.Text+Source(r.Source)+placed(r.At), first, rest, 96))
+func (r Reason) write(b *strings.Builder, c Column, first, rest string) {
+	b.WriteString(c.Wrap(c.How.Hint(r.Text, r.Remedy)+Source(r.Source)+placed(r.At), first, rest))
 	for i, u := range r.Under {
 		if i == len(r.Under)-1 {
-			u.write(b, rest+"└─ ", rest+"   ")
+			u.write(b, c, rest+"└─ ", rest+"   ")
 		} else {
-			u.write(b, rest+"├─ ", rest+"│  ")
+			u.write(b, c, rest+"├─ ", rest+"│  ")
 		}
 	}
 }
@@ -72,30 +75,6 @@ func placed(s string) string {
 		return ""
 	}
 	return " (" + s + ")"
-}
-
-// Wrap breaks a text into lines of at most width characters.
-func Wrap(text, first, rest string, width int) string {
-	var b strings.Builder
-	line := first
-	used := len([]rune(first))
-	fresh := true
-	for _, w := range strings.Fields(text) {
-		n := len([]rune(w))
-		if !fresh && used+1+n > width {
-			b.WriteString(line + "\n")
-			line, used, fresh = rest, len([]rune(rest)), true
-		}
-		if !fresh {
-			line += " "
-			used++
-		}
-		line += w
-		used += n
-		fresh = false
-	}
-	b.WriteString(line + "\n")
-	return b.String()
 }
 
 // point is why a control point is said to have moved or not, and to be within its

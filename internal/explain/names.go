@@ -496,5 +496,5 @@ func (n *Names) named(kind string, names []string) []Reason {
 }
 
 func noteReason(x diag.Note) Reason {
-	return Reason{Text: strings.TrimSuffix(fmt.Sprintf("%s, %s: %s; %s", x.Severity, x.Code, x.Text, x.Hint), "; "), Source: x.Source}
+	return Reason{Text: strings.TrimSuffix(fmt.Sprintf("%s, %s: %s; %s", x.Severity, x.Code, x.Text, x.Hint), "; "), Source: x.Source, Remedy: x.Remedy}
 }

@@ -285,9 +285,10 @@ const (
 // a way along it.
 func gapNotes(name string, g mesh.Gaps) []diag.Note {
 	var out []diag.Note
-	add := func(code, text, hint string) {
-		out = append(out, diag.Note{Code: code, Severity: diag.Caution, Where: name, Text: text, Hint: hint})
+	add := func(code, text, hint string, remedy *diag.Remedy) {
+		out = append(out, diag.Note{Code: code, Severity: diag.Caution, Where: name, Text: text, Hint: hint, Remedy: remedy})
 	}
+	mend := diag.Do(mesh.ToMend, "file", name)
 	if len(g.Seams) > 0 {
 		at, n := g.Seams[0].At, 0
 		for _, s := range g.Seams {
@@ -295,20 +296,20 @@ func gapNotes(name string, g mesh.Gaps) []diag.Note {
 				n++
 			}
 		}
-		hint := "'fettle mesh' with --mend closes seams up to a width that is given, into a new file"
+		hint := "mending closes seams up to a width that is given, into a new file"
 		if n > 0 {
 			hint = fmt.Sprintf("the sides of %d of them disagree about the outside: turn the triangles of one side first; %s", n, hint)
 		}
 		add(NoteSeams, fmt.Sprintf("the surface is open along %s, together %s long and up to %s wide (the longest at %.2f, %.2f, %.2f): a crack that crosses one is measured round it, or not at all",
-			unit.Count(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).ShortUp(), at[0], at[1], at[2]), hint)
+			unit.Count(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).ShortUp(), at[0], at[1], at[2]), hint, mend)
 	}
 	if len(g.TJoints) > 0 {
 		at := g.TJoints[0]
 		add(NoteTJoints, fmt.Sprintf("%s: a corner of one side lies within an edge of the other, which do not hang together there (the first at %.2f, %.2f, %.2f): a crack that crosses is measured too long",
-			unit.Count(len(g.TJoints), "T-joint"), at[0], at[1], at[2]), "'fettle mesh' with --mend divides the edges there, into a new file")
+			unit.Count(len(g.TJoints), "T-joint"), at[0], at[1], at[2]), "mending divides the edges there, into a new file", mend)
 	}
 	if !g.Whole {
-		add(NoteGaps, "too many free edges lie near one another to look for all seams", "take out triangles that are there more than once, or repair the mesh")
+		add(NoteGaps, "too many free edges lie near one another to look for all seams", "take out triangles that are there more than once, or repair the mesh", nil)
 	}
 	return out
 }

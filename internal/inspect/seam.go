@@ -9,7 +9,7 @@ import (
 )
 
 // seamDoubt is why a distance is not known any better.
-const seamDoubt = "a way over a seam of the mesh may be shorter, and none leads over it: mend the seam ('fettle mesh' with --mend); straight to the seam and on counts"
+const seamDoubt = "a way over a seam of the mesh may be shorter, and none leads over it: mend the seam; straight to the seam and on counts"
 
 // cautious lowers an interval to what ways over seams leave sure.
 func (p *place) cautious(x span, straight float64, a, b []mesh.Site) span {
@@ -49,7 +49,7 @@ func (t *trace) overSeam() *diag.Note {
 func seamNote(i int) *diag.Note {
 	return &diag.Note{Code: "inspect.over-a-seam", Severity: diag.Blocking,
 		Text: fmt.Sprintf("between point %d and point %d of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on", i+1, i+2),
-		Hint: "mend the mesh ('fettle mesh' with --mend), or enter points nearer to one another where the opening is meant"}
+		Hint: "enter points nearer to one another where the opening is meant, or mend the mesh", Remedy: diag.Do(mesh.ToMend)}
 }
 
 // parted says that a way over a seam may be shorter than one of so many millimetres.

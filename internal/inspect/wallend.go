@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"fettle/internal/diag"
+	"fettle/internal/job"
 	"fettle/internal/vehicle"
 )
 
@@ -39,5 +40,5 @@ func (r *run) edgeClearance(f *Finding, t *trace) {
 	f.because("the body names no edges of this casting: the ends of walls found on its mesh (%d) count as edges", found.Count)
 	r.note(diag.Note{Code: "inspect.edges-found", Severity: diag.Caution, Where: string(f.ID),
 		Text: "the nearest edge of the casting was found by computation on its mesh, not named by the manufacturer",
-		Hint: "look whether another edge lies nearer; name the edges in the body ('edges' of the casting; 'fettle zones find' lists them)"})
+		Hint: "look whether another edge lies nearer; name the edges in the body ('edges' of the casting), which can be listed from its mesh", Remedy: diag.Do(job.ToFindZones)})
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -38,7 +39,7 @@ type AgreedLine struct {
 
 // AgreedStep is one step of the plan of an agreed bill.
 type AgreedStep struct {
-	Step     string       `doc:"step,required" help:"what it is in every plan, as fettle plan --json has it under 'ref'"`
+	Step     string       `doc:"step,required" help:"what it is in every plan, as the data of a plan has it under 'ref'"`
 	Findings []FindingID  `doc:"findings"`
 	Skill    body.SkillID `doc:"skill,required"`
 	Minutes  unit.Minutes `doc:"minutes,required"`
@@ -71,7 +72,8 @@ func (c *checker) agreed() {
 		c.currency(at+".net", a.Net)
 		c.currency(at+".total", a.Total)
 		if sum != a.Total.Minor {
-			c.fault(at+".total", fmt.Sprintf("the lines add up to %s, not to %s", sum.Decimal(), a.Total.Minor.Decimal()), "copy the bill as 'fettle plan --agree' prints it")
+			c.fault(at+".total", fmt.Sprintf("the lines add up to %s, not to %s", sum.Decimal(), a.Total.Minor.Decimal()), "copy the bill as the plan gives it to be agreed")
+			c.problems[len(c.problems)-1].Remedy = diag.Do(ToAgree)
 		}
 		c.agreedWith(at, a)
 	}

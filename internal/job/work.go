@@ -254,7 +254,7 @@ func (w *working) misfit(a Actual, about []int) (field, text, hint string) {
 	case len(about) > 1 && a.Finding == "":
 		return "step", fmt.Sprintf("%d steps of the plan are called %q", len(about), a.Step), "say with 'finding' which one: of " + strings.Join(findings, ", ")
 	case len(about) > 1:
-		return "finding", fmt.Sprintf("%d steps of the plan are called %q and are for %s", len(about), a.Step, a.Finding), "name the step by what fettle plan --json has under 'ref'"
+		return "finding", fmt.Sprintf("%d steps of the plan are called %q and are for %s", len(about), a.Step, a.Finding), NameByRef
 	case len(findings) > 0:
 		return "finding", fmt.Sprintf("no step %q of the plan is for %s", a.Step, a.Finding), "it is for " + strings.Join(findings, ", ")
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/halt"
 )
@@ -130,6 +131,18 @@ func (m *Mesh) MendWhile(work *halt.Work, tolMM float64) (*Mended, error) {
 	}
 }
 
+// What can be done about a mesh, beside measuring on it.
+const (
+	ToDescribe diag.Deed = "describe-mesh" // of a file
+	ToMend     diag.Deed = "mend-mesh"     // of a file
+	ToCut      diag.Deed = "cut-mesh"      // a picture of a cut: of a file in a unit, by planes in a window, or along a curve with a point of the outer side
+)
+
+func tooMany(tol float64) error {
+	return &diag.Error{Kind: diag.Invalid, Op: "mesh", Subject: "mesh", Msg: fmt.Sprintf("within %g mm lie too many free edges to look at all pairs", tol),
+		Hint: "give a smaller tolerance; the description of the mesh says how wide the openings are", Remedy: diag.Do(ToDescribe)}
+}
+
 // propose finds what lies within the tolerance.
 func (w *mender) propose() error {
 	pairs, t := gapPairs+gapPairsPerEdge*len(w.free.half), w.free.tree()
@@ -139,7 +152,7 @@ func (w *mender) propose() error {
 		b := boxAbout(w.m.Points[v], w.tol)
 		near[i] = t.overlaps(&b, nil)
 		if pairs -= len(near[i]); pairs < 0 {
-			return invalid(fmt.Sprintf("within %g mm lie too many free edges to look at all pairs", w.tol), "give a smaller tolerance; 'fettle mesh' says how wide the openings are")
+			return tooMany(w.tol)
 		}
 		slices.Sort(near[i])
 	}

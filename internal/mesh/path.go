@@ -105,7 +105,7 @@ func (p *Path) measure() {
 func noPath() error {
 	return &diag.Error{Kind: diag.NotFound, Op: "mesh.Path", Subject: "surface",
 		Msg:  "the two points lie on pieces of the surface that are not connected",
-		Hint: "choose points on one piece; where a narrow seam parts it, 'fettle mesh' with --mend closes it"}
+		Hint: "choose points on one piece; where a narrow seam parts it, mending the mesh closes it", Remedy: diag.Do(ToMend)}
 }
 
 // sharedFace is the first face that contains both anchors, or -1.

@@ -174,7 +174,7 @@ func (w *week) overdue(in *InShop, s Step, r Release, due int) bool {
 		}
 		w.notes = append(w.notes, diag.Note{Code: "week.not-arrived", Severity: diag.Caution, Where: in.Job.ID,
 			Text: fmt.Sprintf("%s: %s, %s, was to be there by now, and it is not on record that it came; %q waits for it: %s", in.Job.ID, r.Name, by, s.Name, then),
-			Hint: "record that it came (" + in.Job.Place("deliveries") + ", or fettle record), or the new promise ('promises')"})
+			Hint: "record that it came (" + in.Job.Place("deliveries") + "), or the new promise ('promises')", Remedy: diag.Do(job.ToRecord)})
 	}
 	return keeps
 }

@@ -63,7 +63,7 @@ const mostUnsound = 5
 // unsound tells of records of work that the schedule does not rest on.
 func (w *week) unsound(in *InShop, faults []job.WorkFault) {
 	for k, f := range faults {
-		n := diag.Note{Code: "week.work-unsound", Severity: diag.Caution, Where: in.Job.ID, Hint: "see fettle check, and enter it as it was"}
+		n := diag.Note{Code: "week.work-unsound", Severity: diag.Caution, Where: in.Job.ID, Hint: "enter it as it was; checking the job says all that is wrong with it", Remedy: diag.Do(job.ToCheck)}
 		if left := len(faults) - k; k == mostUnsound && left > 1 {
 			n.Text = fmt.Sprintf("%s: %d more faults of records of work", in.Job.ID, left)
 			w.notes = append(w.notes, n)

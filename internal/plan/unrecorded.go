@@ -101,7 +101,7 @@ func UnrecordedNotes(p Plan, j *job.State, sh *shop.Shop, today unit.Date) []dia
 		}
 		n := diag.Note{Code: "plan.unrecorded", Severity: diag.Caution, Where: j.ID,
 			Text: fmt.Sprintf("%s: not on record as done, though work that comes after it is: %s", j.ID, strings.Join(which, "; ")),
-			Hint: "were they done? Record them (" + j.Place("actuals") + ", or fettle record); until then they are planned as still to do, and nothing that comes after them before"}
+			Hint: "until they are recorded they are planned as still to do, and nothing that comes after them before; were they done? Record them (" + j.Place("actuals") + ")", Remedy: diag.Do(job.ToRecord)}
 		if dangerous {
 			n.Code, n.Severity = "plan.unrecorded-danger", diag.Blocking
 			n.Hint = "stop work until somebody has seen whether they were done, and record them or do them; nothing that comes after them is planned before"

@@ -150,7 +150,7 @@ func (r *gate) holds() {
 		}
 		where := first(s.For)
 		if x, ok := r.last(func(x job.Record) bool { return x.Show == body.ShowHold && r.either(*s, x.Step, x.Finding) }); ok && r.first("hold", x.ID) {
-			r.missing(where, fmt.Sprintf("nobody can tell of which step the hold point in record %s is: several are called %q", x.ID, x.Step), "name the step by what fettle plan --json has under 'ref'", "")
+			r.missing(where, fmt.Sprintf("nobody can tell of which step the hold point in record %s is: several are called %q", x.ID, x.Step), job.NameByRef, "")
 		}
 		x, ok := r.last(func(x job.Record) bool { return x.Show == body.ShowHold && r.names(*s, x.Step, x.Finding) })
 		if !ok {

@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 )
 
@@ -14,7 +15,7 @@ import (
 func (r *gate) dimensions(a body.Acceptance) {
 	m := r.in.After
 	if m == nil {
-		r.wanting(Missing{Text: "the control points have not been measured after the repair", Hint: "measure them, with set-ups of the stage 'after'; 'fettle plan' says what they have to reach", Cite: a.Cite}, measuredWanted(r.points())...)
+		r.wanting(Missing{Text: "the control points have not been measured after the repair", Hint: "measure them, with set-ups of the stage 'after'; the plan says what they have to reach", Remedy: diag.Do(job.ToPlan), Cite: a.Cite}, measuredWanted(r.points())...)
 		return
 	}
 	r.setupsAfter(a.Cite)

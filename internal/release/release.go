@@ -31,11 +31,12 @@ const (
 // Missing is one thing that has to be done or shown before the vehicle may be
 // released.
 type Missing struct {
-	Group string `json:"group"`
-	Where string `json:"where"` // a finding, a joint, a casting, or empty for the job
-	Text  string `json:"text"`
-	Hint  string `json:"hint,omitempty"`
-	Cite  string `json:"cite,omitempty"`
+	Group  string       `json:"group"`
+	Where  string       `json:"where"` // a finding, a joint, a casting, or empty for the job
+	Text   string       `json:"text"`
+	Hint   string       `json:"hint,omitempty"`
+	Remedy *diag.Remedy `json:"remedy,omitempty"` // what the hint asks for, where the program does it
+	Cite   string       `json:"cite,omitempty"`
 
 	Wants []Wanted `json:"wants,omitempty"` // entries of the job that would show it; empty: more has to be done first
 }
@@ -167,7 +168,7 @@ func (r *gate) blocks() {
 	}
 	for _, n := range notes {
 		if n.Blocks() {
-			r.once(Missing{Group: r.group, Where: n.Where, Text: n.Text, Hint: n.Hint, Cite: n.Source})
+			r.once(Missing{Group: r.group, Where: n.Where, Text: n.Text, Hint: n.Hint, Remedy: n.Remedy, Cite: n.Source})
 		}
 	}
 	for _, p := range r.in.Result.Procedures {
@@ -200,7 +201,7 @@ func (r *gate) route() {
 	for _, w := range r.in.Waits {
 		switch {
 		case w.Ask:
-			r.missing(w.What, "the route waits for the manufacturer's answer on "+w.What, "ask: fettle ask JOB "+w.What+" --out DIR", "")
+			r.out = append(r.out, Missing{Group: r.group, Where: w.What, Text: "the route waits for the manufacturer's answer on " + w.What, Hint: "ask", Remedy: diag.Do(job.ToAsk, "about", w.What)})
 		case !r.measuredSince(body.PointID(w.What)):
 			r.missing(w.What, "the route keeps "+w.What+", which has to be measured or inspected first", "inspect or measure it, or choose a route that does not keep it", "")
 		}

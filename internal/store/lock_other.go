@@ -26,7 +26,7 @@ func Lock(root *os.Root, wait time.Duration) (unlock func() error, err error) {
 		case !errors.Is(err, fs.ErrExist):
 			return nil, err
 		case time.Since(start) > wait:
-			return nil, errors.Join(ErrLocked, errors.New("take the file "+lockFile+" away if no fettle is running"))
+			return nil, errors.Join(ErrLocked, errors.New("take the file "+lockFile+" away if no other program is writing"))
 		}
 	}
 }
