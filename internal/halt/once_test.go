@@ -6,6 +6,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"fettle/internal/halt"
 )
@@ -83,4 +84,33 @@ func TestOnceAfterAPanic(t *testing.T) {
 	if got := once.Get(nil, func() int { return 4 }); got != 4 {
 		t.Errorf("%d", got)
 	}
+}
+
+// Who waits for what another is finding is stopped at once, not when it is found.
+func TestWaitingForOnceIsStopped(t *testing.T) {
+	var once halt.Once[int]
+	begun, go_ := make(chan struct{}), make(chan struct{})
+	var all sync.WaitGroup
+	all.Go(func() {
+		if got := once.Get(nil, func() int { close(begun); <-go_; return 1 }); got != 1 {
+			t.Errorf("found %d", got)
+		}
+	})
+	<-begun
+	ctx, stop := context.WithCancel(context.Background())
+	stopped := make(chan error)
+	go func() {
+		stopped <- halt.Do(ctx, func(w *halt.Work) { once.Get(w, func() int { return 2 }) })
+	}()
+	stop()
+	select {
+	case err := <-stopped:
+		if !errors.Is(err, context.Canceled) {
+			t.Error(err)
+		}
+	case <-time.After(10 * time.Second): // long, so that load alone does not fail it
+		t.Error("who waits is not stopped")
+	}
+	close(go_)
+	all.Wait()
 }

@@ -48,6 +48,14 @@ func TestCoverage(t *testing.T) {
 					t.Errorf("area %s: note %+v", where, n)
 				} else if n != nil && n.Severity != want {
 					t.Errorf("area %s: severity %v", where, n.Severity)
+				} else if n != nil {
+					hint := map[string]string{"visual": "inspect the area with good light", "penetrant": "penetrant inspection of the area"}[c.needs]
+					if c.state == "not-reachable" {
+						hint = "make it accessible, then inspect it (" + c.needs + ")"
+					}
+					if n.Hint != hint {
+						t.Errorf("area %s: hint %q, want %q", where, n.Hint, hint)
+					}
 				}
 			}
 			severity("1", diag.Blocking) // its zone carries the crack

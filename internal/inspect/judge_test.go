@@ -55,6 +55,9 @@ func TestInspectionCounts(t *testing.T) {
 			in.Shop = people("penetrant", 1)
 			in.Shop.People[0].Qualified[0].Until = benchDay.AddDays(-1)
 		}, "no qualification"},
+		"dated after today":     {red, func(i *job.Inspection, _ *Input) { i.On = benchDay.AddDays(1) }, "after today"},
+		"of no day":             {red, func(i *job.Inspection, _ *Input) { i.On = unit.Date{} }, "on which day"},
+		"before the impact":     {red, func(_ *job.Inspection, in *Input) { in.Job.Impact.On = benchDay.AddDays(1) }, "before the impact"},
 		"qualified for another": {red, func(_ *job.Inspection, in *Input) { in.Shop = people("visual", 1) }, "no qualification"},
 	} {
 		t.Run(name, func(t *testing.T) {

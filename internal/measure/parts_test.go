@@ -1,0 +1,145 @@
+package measure
+
+import (
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// A point that hangs on points of one plane is mirrored in that plane; one that hangs on fewer
+// than three, or on a line, is not. The plane is drawn, and the point set off it by hand.
+func TestPointIsMirroredInThePlaneItHangsOn(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 6))
+	for range 20 {
+		v := func() geom.Vec { return geom.Vec{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()} }
+		n, o := v().Unit(), v().Scale(100)
+		u := n.Cross(v()).Unit()
+		w := n.Cross(u)
+		nw, at := &network{}, []geom.Vec{o.Add(n.Scale(7)).Add(u.Scale(3))}
+		hang := func(count int, across float64) {
+			nw.Obs, at = nil, at[:1]
+			for k := range count {
+				at = append(at, o.Add(u.Scale(100*float64(k)+rng.Float64())).Add(w.Scale(across*float64(k*k%5))))
+				x := geom.NetObs{A: 0, B: k + 1}
+				if k%2 == 1 {
+					x.A, x.B = x.B, x.A
+				}
+				nw.Obs = append(nw.Obs, x, geom.NetObs{A: k + 1, B: k + 1})
+			}
+		}
+		for _, count := range []int{3, 5} {
+			hang(count, 100)
+			if got, ok := mirroredIn(nw, at, 0); !ok || got.Dist(at[0].Sub(n.Scale(14))) > 1e-6 {
+				t.Fatalf("mirrored to %v (%v), want %v", got, ok, at[0].Sub(n.Scale(14)))
+			}
+		}
+		hang(2, 100)
+		if got, ok := mirroredIn(nw, at, 0); ok {
+			t.Fatalf("mirrored to %v in the plane of two points", got)
+		}
+	}
+	line := &network{Network: geom.Network{Obs: []geom.NetObs{{A: 0, B: 1}, {A: 0, B: 2}, {A: 0, B: 3}}}}
+	if got, ok := mirroredIn(line, []geom.Vec{{0, 5, 0}, {1, 0, 0}, {2, 0, 0}, {3, 0, 0}}, 0); ok {
+		t.Errorf("mirrored to %v in a line", got)
+	}
+}
+
+// A shift lies along an axis when it is five times (our choice) as long there as along either
+// other, and is a slip from minSlip on; both inclusive.
+func TestAxisOfASlip(t *testing.T) {
+	for a := range 3 {
+		for _, sign := range []float64{1, -1} {
+			shift := func(main, next, last float64) geom.Vec {
+				var d geom.Vec
+				d[a], d[(a+1)%3], d[(a+2)%3] = sign*main, next, -last
+				return d
+			}
+			for _, c := range []struct {
+				d           geom.Vec
+				along, slip int
+			}{
+				{shift(minSlip, 0, 0), a, a}, {shift(minSlip-0.001, 0, 0), a, -1}, {shift(5*minSlip, minSlip, minSlip), a, a},
+				{shift(5*minSlip-0.01, minSlip, 0), -1, -1}, {shift(5*minSlip-0.01, 0, minSlip), -1, -1},
+			} {
+				if got := alongAxis(c.d); got != c.along {
+					t.Errorf("%v lies along axis %d, want %d", c.d, got, c.along)
+				}
+				if got := mainAxis(c.d); got != c.slip {
+					t.Errorf("%v is a slip along axis %d, want %d", c.d, got, c.slip)
+				}
+			}
+		}
+	}
+}
+
+// Away from the impact: rearward and right as the axes of the body have them.
+func TestAwayFromTheImpact(t *testing.T) {
+	for _, c := range []struct {
+		x, y, impact string
+		want         geom.Vec
+	}{
+		{"rearward", "right", "front", geom.Vec{1, 0, 0}}, {"rearward", "right", "rear", geom.Vec{-1, 0, 0}},
+		{"rearward", "right", "left", geom.Vec{0, 1, 0}}, {"rearward", "right", "right", geom.Vec{0, -1, 0}},
+		{body.Forward, "right", "front", geom.Vec{-1, 0, 0}}, {body.Forward, "right", "left", geom.Vec{0, 1, 0}},
+		{"rearward", body.Left, "left", geom.Vec{0, -1, 0}}, {"rearward", body.Left, "front", geom.Vec{1, 0, 0}},
+		{body.Forward, body.Left, "rear-right", geom.Vec{1, 1, 0}.Unit()}, {"rearward", "right", "", geom.Vec{}},
+	} {
+		p := &problem{in: Input{Axes: body.Axes{X: c.x, Y: c.y}, Impact: c.impact}}
+		if got := p.awayFromImpact(); got.Dist(c.want) > 1e-12 {
+			t.Errorf("x %s, y %s, impact %q: %v, want %v", c.x, c.y, c.impact, got, c.want)
+		}
+	}
+}
+
+// A temperature that is given without its uncertainty is taken as exact, and that is said; of
+// one with its uncertainty nothing is. Where nobody knows how warm the body or the device was, the
+// range is told with what it makes of every length: twice its standard uncertainty, of a
+// rectangular distribution its width by the square root of 12 (JCGM 100:2008, 4.3.7).
+func TestTemperaturesSayHowSureTheyAre(t *testing.T) {
+	notes := func(s job.Setup, perK float64) map[string]string {
+		in := newCar(16, 71).measure(0.1)
+		in.Thermal = Thermal{BodyPerK: perK, ReferenceC: 20, LowC: 8, HighC: 32}
+		s.ID = "S1"
+		in.Setups = []job.Setup{s}
+		r, _ := Run(in)
+		out := map[string]string{}
+		for _, n := range r.Notes {
+			out[strings.TrimPrefix(n.Code, "measure.")] += n.Text
+		}
+		return out
+	}
+	at := func(c unit.Celsius, std unit.Kelvin) job.Setup { return job.Setup{Temp: unit.Some(c), TempStd: std} }
+	device := func(g job.DeviceGrowth) job.Setup {
+		s := at(19, 0.5)
+		g.Expansion, g.Reference, g.Low, g.High = 11, 20, 10, 30
+		s.Growth = &g
+		return s
+	}
+	for _, c := range []struct {
+		name  string
+		setup job.Setup
+		perK  float64
+		code  string
+		says  string // empty: nothing of the code is said
+	}{
+		{"exact", at(19, 0), 23e-6, "temperature-exact", "temperature of the body"},
+		{"uncertain", at(19, 0.5), 23e-6, "temperature-exact", ""},
+		{"not known", job.Setup{}, 23e-6, "no-temperature", "by 319 parts per million"}, // 2 x 23 x 24 / 3.4641
+		{"known", at(19, 0.5), 23e-6, "no-temperature", ""},
+		{"device exact", device(job.DeviceGrowth{Temp: unit.Some(unit.Celsius(19))}), 23e-6, "temperature-exact", "temperature of the device"},
+		{"device uncertain", device(job.DeviceGrowth{Temp: unit.Some(unit.Celsius(19)), TempStd: 0.5}), 23e-6, "temperature-exact", ""},
+		{"device not known", device(job.DeviceGrowth{}), 23e-6, "no-device-temperature", "by 127 parts per million"}, // 2 x 11 x 20 / 3.4641
+		{"half as long", at(14.9, 0.5), 0.1, "thermal-unusable", "make no sense"},
+		{"hardly more than half", at(15.1, 0.5), 0.1, "thermal-unusable", ""},
+	} {
+		got := notes(c.setup, c.perK)
+		if text, ok := got[c.code]; ok != (c.says != "") || !strings.Contains(text, c.says) {
+			t.Errorf("%s: %s %q, want %q", c.name, c.code, text, c.says)
+		}
+	}
+}
