@@ -3,6 +3,7 @@ package vehicle
 import (
 	"sync"
 	"testing"
+	"unsafe"
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
@@ -68,5 +69,20 @@ func TestQuestionsDiffer(t *testing.T) {
 			t.Errorf("%x was asked before", q.bits)
 		}
 		seen[string(q.bits)] = true
+	}
+}
+
+// What an answer takes is counted by the sizes of what it holds.
+func TestBytesOfAnAnswer(t *testing.T) {
+	var none, some answer
+	some.path = mesh.Path{Points: make([]geom.Vec, 7), Faces: make([]int, 6)}
+	want := 7*int(unsafe.Sizeof(geom.Vec{})) + 6*int(unsafe.Sizeof(0))
+	if got := some.bytes() - none.bytes(); got != want {
+		t.Errorf("7 points and 6 faces are %d bytes, want %d", got, want)
+	}
+	far := answer{distances: mesh.Distances{}}
+	far.distances.Targets = append(far.distances.Targets, make([]float64, 5)...)
+	if got := far.bytes() - none.bytes(); got != 5*int(unsafe.Sizeof(0.0)) {
+		t.Errorf("5 distances are %d bytes", got)
 	}
 }
