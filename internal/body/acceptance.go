@@ -85,7 +85,7 @@ func (c *checker) acceptance(i int, p Procedure) {
 		where := at("procedures", i, "acceptance", j)
 		once(c, where+".for", a.For)
 		for k, z := range a.Zones {
-			if !slices.Contains(c.vocabulary(p, FactDef{Name: "zones"}), string(z)) {
+			if !slices.Contains(zonesOf(c.b, p.Casting), string(z)) {
 				c.fault(fmt.Sprintf("%s.zones[%d]", where, k), fmt.Sprintf("casting %q has no zone %q", p.Casting, z), "")
 			}
 		}

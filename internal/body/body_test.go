@@ -2,6 +2,7 @@ package body
 
 import (
 	"maps"
+	"os"
 	"reflect"
 	"slices"
 	"strings"
@@ -182,6 +183,54 @@ func TestFactDefs(t *testing.T) {
 	}
 	if !slices.IsSorted(names) {
 		t.Errorf("not in alphabetical order: %v", names)
+	}
+}
+
+// The page about procedures lists every fact with its kind and meaning, and no other.
+func TestFactsAreDocumented(t *testing.T) {
+	page, err := os.ReadFile("../../docs/formats/procedure.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, ok := strings.Cut(string(page), "| fact | kind | meaning |\n|---|---|---|\n")
+	if !ok {
+		t.Fatal("the page has no table of facts")
+	}
+	table, _, _ = strings.Cut(table, "\n\n")
+	var want []string
+	for _, d := range FactDefs() {
+		kind := map[FactType]string{FactText: "one word", FactSet: "set of words", FactBool: "yes or no", FactNumber: "number, " + d.Unit}[d.Kind]
+		switch {
+		case d.Kind == FactNumber && d.Unit == "":
+			kind = "count"
+		case d.Unit == rule.UnitDate:
+			kind = "date"
+		}
+		want = append(want, "| `"+d.Name+"` | "+kind+" | "+d.Help+" |")
+	}
+	if got := strings.Split(strings.TrimSpace(table), "\n"); !slices.Equal(got, want) {
+		t.Errorf("the page has\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+// The words of a fact are those of the body: a zone of another casting is none.
+func TestWordsOfFacts(t *testing.T) {
+	b := good(t)
+	c := b.Castings[0]
+	for _, d := range FactDefs() {
+		words, listed := d.Words(b, c.ID)
+		if listed != slices.Contains([]string{FactKind, FactTips, FactZones, FactOutboard}, d.Name) {
+			t.Errorf("%s: listed %v: %v", d.Name, listed, words)
+		}
+		if listed && d.Kind != FactText && d.Kind != FactSet {
+			t.Errorf("%s has words and is no words", d.Name)
+		}
+		if none, _ := d.Words(b, "no such casting"); len(none) > 0 && (d.Name == FactZones || d.Name == FactOutboard) {
+			t.Errorf("%s of no casting: %v", d.Name, none)
+		}
+	}
+	if got, _ := Fact(FactZones).Words(b, c.ID); len(got) != len(c.Zones) || len(got) == 0 || got[0] != string(c.Zones[0].ID) {
+		t.Errorf("zones of %s: %v", c.ID, got)
 	}
 }
 

@@ -176,7 +176,7 @@ func (c *checker) bound(path string, m Method, b Bound) {
 func (c *checker) areaRule(path string, p Procedure, a AreaRule) {
 	once(c, path+".of", a.Of)
 	once(c, path+".zones", a.Zones)
-	zones := c.vocabulary(p, FactDef{Name: "zones"})
+	zones := zonesOf(c.b, p.Casting)
 	for k, z := range a.Zones {
 		if !slices.Contains(zones, string(z)) {
 			c.fault(fmt.Sprintf("%s.zones[%d]", path, k), fmt.Sprintf("casting %q has no zone %q", p.Casting, z), doc.DidYouMean(string(z), zones))

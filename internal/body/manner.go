@@ -43,10 +43,10 @@ func (m Manner) limits() []limit {
 			out = append(out, limit{field, fact, "<= " + l.String()})
 		}
 	}
-	count("most_in_zone", "count_in_zone", m.InZone)
-	count("most_on_casting", "count_on_casting", m.OnCasting)
-	length("most_length_in_zone", "crack_length_in_zone", m.LengthInZone)
-	length("most_length_on_casting", "crack_length_on_casting", m.LengthOnCasting)
+	count("most_in_zone", FactInZone, m.InZone)
+	count("most_on_casting", FactCount, m.OnCasting)
+	length("most_length_in_zone", FactLengthHere, m.LengthInZone)
+	length("most_length_on_casting", FactLengthAll, m.LengthOnCasting)
 	return out
 }
 

@@ -170,37 +170,12 @@ func (c *checker) ruleFault(path string, err error) {
 // words checks the words of a condition or value: a misspelt zone would make
 // a forbidding row silent.
 func (c *checker) words(path string, p Procedure, def FactDef, words []string) {
-	known := c.vocabulary(p, def)
+	known, listed := def.Words(c.b, p.Casting)
 	for _, w := range words {
-		if known != nil && !slices.Contains(known, w) {
+		if listed && !slices.Contains(known, w) {
 			c.fault(path, fmt.Sprintf("%q is not known to the fact %q", w, def.Name), doc.DidYouMean(w, known))
 		}
 	}
-}
-
-// vocabulary is every word a fact can have; nil when it has none.
-func (c *checker) vocabulary(p Procedure, def FactDef) []string {
-	out := []string{}
-	switch def.Name {
-	case factKind:
-		return FindingKinds()
-	case factTips:
-		return TipMethods()
-	case factZones:
-		k, _ := c.b.Casting(p.Casting)
-		for _, z := range k.Zones {
-			out = append(out, string(z.ID))
-		}
-		return out
-	case factOutboard:
-		for _, l := range c.b.Lines {
-			if l.Casting == p.Casting {
-				out = append(out, string(l.ID))
-			}
-		}
-		return out
-	}
-	return nil
 }
 
 // rowTests checks the tests that lie in the procedure: what they name exists,
@@ -288,14 +263,6 @@ const (
 
 // FindingKinds are the words for what a defect is.
 func FindingKinds() []string { return []string{Crack, Break, Bend, Dent, Torn} }
-
-// Facts whose words are a list of their own.
-const (
-	factKind     = "kind"
-	factTips     = "tips"
-	factZones    = "zones"
-	factOutboard = "outboard_of"
-)
 
 // TipMethods are the words for how the end of a crack was found, weakest
 // first.

@@ -140,7 +140,7 @@ func (s *scene) holds(a job.Answer, facts rule.Facts, forbid bool) rule.RowState
 	table := rule.NewTable([]rule.Row{{ID: a.ID, Conds: conditions(a.When)}})
 	states := []rule.RowState{table.Eval(facts, s.confidence())[0].State}
 	for _, z := range eachZone(facts) {
-		states = append(states, table.Eval(facts.With(FactZones, rule.SetValue(z)), s.confidence())[0].State)
+		states = append(states, table.Eval(facts.With(body.FactZones, rule.SetValue(z)), s.confidence())[0].State)
 	}
 	decisive, other := rule.DoesNotApply, rule.Applies
 	if forbid {
@@ -277,7 +277,7 @@ func CiteOf(a job.Answer) string {
 // allowSection needs a line to cut along: the answers allow those the finding lies
 // outboard of, each looked at alone.
 func (s *scene) allowSection(options []Option, answers []job.Answer, facts rule.Facts) []Option {
-	lines := facts[FactOutboard]
+	lines := facts[body.FactOutboard]
 	first := Option{Kind: body.SectionOff, Rows: []string{}, Because: "no row speaks of it"}
 	rest := options[:0:0]
 	per := map[body.LineID]Option{}

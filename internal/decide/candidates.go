@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/rule"
 )
 
@@ -34,7 +35,7 @@ func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond
 	slices.SortStableFunc(cands, func(a, b candidate) int { return cmp.Compare(math.Abs(a.flip.By), math.Abs(b.flip.By)) })
 	for _, c := range cands {
 		at := c.flip.At + float64(math.Copysign(1e-6, c.flip.By))
-		if (at >= 0 || name == FactTemp || name == FactMargin) && d.rs.allows(kr, facts.With(name, v.At(at))) {
+		if (at >= 0 || name == body.FactTemp || name == body.FactMargin) && d.rs.allows(kr, facts.With(name, v.At(at))) {
 			return c.cond, c.flip, true
 		}
 	}
@@ -69,7 +70,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 func (d *decider) byKnowing(kr kindRows, facts rule.Facts, name string) string {
 	for _, t := range d.trialsOf(kr, name) {
 		if d.rs.allows(kr, facts.With(name, t.value)) {
-			return string(kr.kind) + ": find out " + factWord(name) + "; if " + t.text + ", it is allowed (" + d.rs.Defs[name].Get + ")"
+			return string(kr.kind) + ": find out " + body.Fact(name).InSentence() + "; if " + t.text + ", it is allowed (" + d.rs.Defs[name].Get + ")"
 		}
 	}
 	return ""
@@ -153,7 +154,7 @@ func (d *decider) byPresence(kr kindRows, facts rule.Facts) string {
 	var absent []presence
 	for _, r := range kr.table.Rows() {
 		for _, c := range r.Conds {
-			if c.Fact != FactEquipment && c.Fact != FactQualified {
+			if !d.rs.Defs[c.Fact].Open {
 				continue
 			}
 			for _, w := range c.Words {
@@ -191,9 +192,9 @@ func difference(name string, f rule.Flip, unitName string) string {
 	by := math.Ceil(float64(math.Abs(f.By)*10)-1e-6) / 10
 	words := [2]string{"more", "less"}
 	switch name {
-	case FactLength:
+	case body.FactLength:
 		words = [2]string{"longer", "shorter"}
-	case FactTemp:
+	case body.FactTemp:
 		words = [2]string{"warmer", "colder"}
 	}
 	word := words[0]
@@ -222,15 +223,4 @@ func limitOf(c rule.Cond, f rule.Flip) string {
 		at = c.High
 	}
 	return rule.NumberValue(at.At, 0, c.Unit).String()
-}
-
-// BareFact is a fact as part of a sentence without an article.
-func BareFact(name string) string {
-	if name == FactLength {
-		return "decision length"
-	}
-	if name == factThrough {
-		return "through the wall"
-	}
-	return bareWord(name)
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 
+	"fettle/internal/body"
 	"fettle/internal/job"
 	"fettle/internal/rule"
 )
@@ -56,7 +57,7 @@ func (d *decider) changesFor(kr kindRows) []string {
 		}
 		for _, t := range d.trialsOf(kr, name) {
 			for _, s := range d.changesWith(kr, d.view.facts.With(name, t.value)) {
-				out = append(out, s+", and find out "+factWord(name)+": it has to be "+t.text+" ("+d.rs.Defs[name].Get+")")
+				out = append(out, s+", and find out "+body.Fact(name).InSentence()+": it has to be "+t.text+" ("+d.rs.Defs[name].Get+")")
 			}
 			if len(out) > 0 {
 				return out
@@ -79,7 +80,7 @@ func (d *decider) changesWith(kr kindRows, facts rule.Facts) []string {
 		var t string
 		switch {
 		case !d.hangsOn(kr, base, name):
-		case name == factAge || name == FactCast: // nobody can change these
+		case d.rs.Defs[name].Fixed:
 		case !v.Known:
 			t = d.byKnowing(kr, facts, name)
 		case v.Kind == rule.Number && v.Unit != "":
@@ -131,12 +132,12 @@ func (d *decider) factsOfRows(kr kindRows) []string {
 
 // byTips tries penetrant inspection of tips that were seen by eye only.
 func (d *decider) byTips(kr kindRows, facts rule.Facts) string {
-	v, add := facts[FactLength], d.sub.g.TipAddMM
+	v, add := facts[body.FactLength], d.sub.g.TipAddMM
 	if !v.Known || add <= 0 || add > v.Number {
 		return ""
 	}
 	shorter := v.At(v.Number - add)
-	facts = facts.With(FactLength, shorter).With(FactTips, rule.TextValue(tipPenetrant))
+	facts = facts.With(body.FactLength, shorter).With(body.FactTips, rule.TextValue(tipPenetrant))
 	if !d.rs.allows(kr, facts) {
 		return ""
 	}
@@ -159,7 +160,7 @@ func (d *decider) allowance(add float64) string {
 func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 	text, v := "", facts[name]
 	if c, f, ok := d.nearest(kr, facts, name); ok {
-		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + BareFact(name) + " " + c.Shown(v) + ", limit " + limitOf(c, f) + ")"
+		text = string(kr.kind) + ": " + difference(name, f, v.Unit) + atThis(v) + " (" + body.Fact(name).BeforeValue() + " " + c.Shown(v) + ", limit " + limitOf(c, f) + ")"
 	}
 	if u := d.betterStd(kr, facts, name); u != "" {
 		if text != "" {
@@ -167,7 +168,7 @@ func (d *decider) byNumber(kr kindRows, facts rule.Facts, name string) string {
 		} else {
 			text = string(kr.kind) + ": "
 		}
-		text += BareFact(name) + " " + u
+		text += body.Fact(name).BeforeValue() + " " + u
 	}
 	return text
 }

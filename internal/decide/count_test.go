@@ -36,7 +36,7 @@ func TestAnEarlierRepairIsCountedWhereItLiesSeed46(t *testing.T) {
 // that each may have, and for every zone: near-equal sums with unequal uncertainty.
 // Constructed.
 func TestLengthTogetherHasEveryLength(t *testing.T) {
-	c, err := rule.ParseCond(factLengthHere, rule.Number, "mm", "<= 40.5 mm")
+	c, err := rule.ParseCond(body.FactLengthHere, rule.Number, "mm", "<= 40.5 mm")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +44,7 @@ func TestLengthTogetherHasEveryLength(t *testing.T) {
 	w.crack("F1", 20, 0.05, "OPEN-1", "OPEN-2")
 	w.crack("F2", 20, 0.05, "OPEN-1")
 	w.crack("F3", 19.8, 0.05, "OPEN-2")
-	state := func() rule.CondState { return c.Eval(factIn(w, factLengthHere).value, 0.95).State }
+	state := func() rule.CondState { return c.Eval(factIn(w, body.FactLengthHere).value, 0.95).State }
 	if s := state(); s != rule.Met {
 		t.Fatalf("40 mm well known: %v", s)
 	}
@@ -95,7 +95,7 @@ func TestCountsNeedAnAreaInEveryZone(t *testing.T) {
 			}
 			w.in.Body.Inspect = areas
 		}
-		if z, all := factIn(w, factInZone).value.Known, factIn(w, factCount).value.Known; z != c.zone || all != c.cast {
+		if z, all := factIn(w, body.FactInZone).value.Known, factIn(w, body.FactCount).value.Known; z != c.zone || all != c.cast {
 			t.Errorf("area missing in %s: known in the zone %v, on the casting %v", c.name, z, all)
 		}
 	}

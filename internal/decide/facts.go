@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"slices"
 	"strconv"
 	"strings"
 
@@ -11,33 +10,8 @@ import (
 	"fettle/internal/rule"
 )
 
-// Names of facts, as body.FactDefs has them.
+// Words of facts, and where facts come from.
 const (
-	factAge        = "part_age"
-	factBore       = "bore_clearance"
-	factBoltOn     = "bolt_on"
-	factBorder     = "border_clearance"
-	FactCast       = "casting_date"
-	factEarlier    = "earlier_clearance"
-	factEdge       = "edge_clearance"
-	FactEquipment  = "equipment"
-	factInZone     = "count_in_zone"
-	FactOnCasting  = "on_casting"
-	factCount      = "count_on_casting"
-	factDepth      = "depth"
-	factJoint      = "joint_clearance"
-	FactKind       = "kind"
-	FactLength     = "length"
-	factLengthHere = "crack_length_in_zone"
-	factLengthAll  = "crack_length_on_casting"
-	FactMargin     = "section_margin"
-	FactOutboard   = "outboard_of"
-	FactQualified  = "qualifications"
-	FactSpacing    = "spacing"
-	FactTemp       = "temperature"
-	factThrough    = "through"
-	FactTips       = "tips"
-	FactZones      = "zones"
 	tipVisual      = "visual"
 	tipPenetrant   = "penetrant"
 	tipStopHole    = "stop-hole"
@@ -63,16 +37,12 @@ type subject struct {
 	part    *body.Part      // nil when the body does not have it
 }
 
-// onlyIfNamed are facts that are looked up only for a table with a condition on
-// them: of no use to anybody else.
-var onlyIfNamed = []string{factAge, FactCast, FactEquipment, factLengthHere, factLengthAll, FactMargin, FactQualified, FactTemp}
-
 // wanted is the facts that a table needs, and those that people want to see
 // whatever the table, in the order of the vocabulary.
 func wanted(rs *Ruleset) []body.FactDef {
 	var out []body.FactDef
 	for _, d := range body.FactDefs() {
-		if !slices.Contains(onlyIfNamed, d.Name) || (rs != nil && rs.Table.Names(d.Name)) {
+		if !d.OnDemand || (rs != nil && rs.Table.Names(d.Name)) {
 			out = append(out, d)
 		}
 	}
@@ -112,78 +82,71 @@ func (s *scene) factValues(defs []body.FactDef, sub *subject) rule.Facts {
 	return facts
 }
 
-func (s *scene) fact(name string, sub *subject) known {
-	switch name {
-	case FactKind:
-		return known{oneWord(sub.f.Kind), fromTheFinding}
-	case FactOnCasting:
-		return s.onCasting(sub)
-	case factBoltOn:
-		return boltOn(sub)
-	case FactTips:
-		return s.tips(sub)
-	case factThrough:
-		return s.through(sub)
-	case factDepth:
-		return s.depth(sub)
-	case factAge:
-		return s.age(sub)
-	case FactCast:
-		return s.castOn(sub)
-	case FactTemp:
-		return s.temperature()
-	case FactEquipment:
-		return s.equipment()
-	case FactQualified:
-		return s.qualifications()
-	}
-	return s.surfaceFact(name, sub)
+// source is where a fact comes from.
+type source struct {
+	of    func(*scene, *subject) known
+	needs place
+	off   rule.Value // what it is of a part that is no casting, where it needs one; unknown unless said
 }
 
-// surfaceFact are the facts that need the place of the finding on a casting.
-func (s *scene) surfaceFact(name string, sub *subject) known {
-	if sub.casting == nil {
-		return offCasting(name)
+// place is what has to be known of where a finding lies.
+type place int
+
+const (
+	anywhere     place = iota
+	onACasting         // the part is a casting
+	onItsSurface       // and the finding was found on its surface
+)
+
+// sources is where each fact of the vocabulary comes from. A part that is no casting lies in no
+// zone and outboard of no line; everything else measured on a casting's surface is missing.
+func sources() map[string]source {
+	none := rule.SetValue()
+	out := map[string]source{
+		body.FactKind:      {of: func(_ *scene, sub *subject) known { return known{oneWord(sub.f.Kind), fromTheFinding} }},
+		body.FactOnCasting: {of: (*scene).onCasting},
+		body.FactBoltOn:    {of: func(_ *scene, sub *subject) known { return boltOn(sub) }},
+		body.FactTips:      {of: (*scene).tips},
+		body.FactThrough:   {of: (*scene).through},
+		body.FactDepth:     {of: (*scene).depth},
+		body.FactAge:       {of: (*scene).age},
+		body.FactCast:      {of: (*scene).castOn},
+		body.FactTemp:      {of: func(s *scene, _ *subject) known { return s.temperature() }},
+		body.FactEquipment: {of: func(s *scene, _ *subject) known { return s.equipment() }},
+		body.FactQualified: {of: func(s *scene, _ *subject) known { return s.qualifications() }},
+
+		body.FactCount:     {of: (*scene).countOnCasting, needs: onACasting},
+		body.FactLength:    {of: (*scene).length, needs: onACasting},
+		body.FactLengthAll: {of: func(s *scene, sub *subject) known { return s.lengthTogether(sub, "") }, needs: onACasting},
+
+		body.FactZones:      {of: (*scene).zones, needs: onItsSurface, off: none},
+		body.FactOutboard:   {of: (*scene).outboard, needs: onItsSurface, off: none},
+		body.FactInZone:     {of: (*scene).countInZone, needs: onItsSurface},
+		body.FactSpacing:    {of: (*scene).spacing, needs: onItsSurface},
+		body.FactLengthHere: {of: (*scene).lengthInZone, needs: onItsSurface},
+		body.FactMargin:     {of: (*scene).margin, needs: onItsSurface},
 	}
-	switch name {
-	case factCount:
-		return s.countOnCasting(sub)
-	case FactLength:
-		return s.length(sub)
-	case factLengthAll:
-		return s.lengthTogether(sub, "")
+	for name, c := range clearances {
+		out[name] = source{of: func(s *scene, sub *subject) known {
+			return s.nearest(sub, c.of, c.none != nil && c.none(s, sub), c.why)
+		}, needs: onItsSurface}
 	}
-	if !sub.g.Located {
+	return out
+}
+
+var sourceOf = sources()
+
+func (s *scene) fact(name string, sub *subject) known {
+	from, ok := sourceOf[name]
+	switch {
+	case !ok:
+		return known{from: "this program has no source for it"}
+	case from.needs != anywhere && sub.casting == nil:
+		return known{from.off, notOnACasting}
+	case from.needs == onItsSurface && !sub.g.Located:
 		return known{from: noTraceOnMesh}
 	}
-	switch name {
-	case FactZones:
-		return s.zones(sub)
-	case FactOutboard:
-		return s.outboard(sub)
-	case factInZone:
-		return s.countInZone(sub)
-	case FactSpacing:
-		return s.spacing(sub)
-	case factLengthHere:
-		return s.lengthInZone(sub)
-	case FactMargin:
-		return s.margin(sub)
-	}
-	if c, ok := clearances[name]; ok {
-		return s.nearest(sub, c.of, c.none != nil && c.none(s, sub), c.why)
-	}
-	return known{from: "this program has no source for it"}
-}
-
-// offCasting: a part that is no casting lies in no zone and outboard of no
-// line; everything else measured on a casting's surface is missing.
-func offCasting(name string) known {
-	switch name {
-	case FactZones, FactOutboard:
-		return known{rule.SetValue(), notOnACasting}
-	}
-	return known{from: notOnACasting}
+	return from.of(s, sub)
 }
 
 func oneWord(w string) rule.Value {

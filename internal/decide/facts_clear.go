@@ -17,13 +17,13 @@ type clearanceFrom struct {
 // clearances is the one place where the facts about distances are tied to what
 // inspect measures. What inspect does not measure is unknown.
 var clearances = map[string]clearanceFrom{
-	factBore: {func(g inspect.Finding) *inspect.Clearance { return g.Bore },
+	body.FactBore: {func(g inspect.Finding) *inspect.Clearance { return g.Bore },
 		func(_ *scene, sub *subject) bool { return sub.casting.Bores != nil && len(sub.casting.Bores) == 0 }, "the body says the casting has no bores"},
-	factBorder: {func(g inspect.Finding) *inspect.Clearance { return g.Border },
+	body.FactBorder: {func(g inspect.Finding) *inspect.Clearance { return g.Border },
 		func(_ *scene, sub *subject) bool { return len(sub.casting.Zones) == 1 }, "the casting is one zone"},
-	factEdge:    {func(g inspect.Finding) *inspect.Clearance { return g.Edge }, nil, ""},
-	factJoint:   {func(g inspect.Finding) *inspect.Clearance { return g.Joint }, nil, ""},
-	factEarlier: {func(g inspect.Finding) *inspect.Clearance { return g.Earlier }, nil, ""},
+	body.FactEdge:    {func(g inspect.Finding) *inspect.Clearance { return g.Edge }, nil, ""},
+	body.FactJoint:   {func(g inspect.Finding) *inspect.Clearance { return g.Joint }, nil, ""},
+	body.FactEarlier: {func(g inspect.Finding) *inspect.Clearance { return g.Earlier }, nil, ""},
 }
 
 // margin is how far all that counts as one lies outboard of a section line: of
@@ -85,7 +85,7 @@ func sideOf(g inspect.Finding, line body.LineID) (inspect.LineSide, bool) {
 // marginsOf adds the margin of each line to the facts of a finding whose table
 // looks at margins, under a name that no condition can have.
 func (s *scene) marginsOf(sub *subject, facts rule.Facts) {
-	if _, looked := facts[FactMargin]; !looked || sub.casting == nil || !sub.g.Located {
+	if _, looked := facts[body.FactMargin]; !looked || sub.casting == nil || !sub.g.Located {
 		return
 	}
 	for _, l := range sub.g.Sides {
@@ -93,13 +93,13 @@ func (s *scene) marginsOf(sub *subject, facts rule.Facts) {
 	}
 }
 
-func marginKey(line string) string { return FactMargin + " " + line }
+func marginKey(line string) string { return body.FactMargin + " " + line }
 
 // forLine is the facts as one section line alone sees them.
 func forLine(facts rule.Facts, line string) rule.Facts {
-	out := facts.With(FactOutboard, rule.SetValue(line))
+	out := facts.With(body.FactOutboard, rule.SetValue(line))
 	if v, ok := facts[marginKey(line)]; ok {
-		out[FactMargin] = v
+		out[body.FactMargin] = v
 	}
 	return out
 }

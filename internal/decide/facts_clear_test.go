@@ -9,7 +9,7 @@ import (
 // A list of bores that was left out is no proof that there are none; an empty
 // one says so. Source: docs/formats/body.md.
 func TestNoBoresOnlyWhenTheBodySaysSo(t *testing.T) {
-	none := clearances[factBore].none
+	none := clearances[body.FactBore].none
 	for _, k := range []struct {
 		casting body.Casting
 		want    bool

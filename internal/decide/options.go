@@ -44,13 +44,13 @@ func (rs *Ruleset) option(k body.TreatmentKind, r ruling) Option {
 // is looked at alone. Without such a line there is nothing to cut along.
 func (rs *Ruleset) sectionOptions(kr kindRows, v view) []Option {
 	whole := rs.option(kr.kind, rs.ruleOn(kr, v))
-	lines := v.facts[FactOutboard]
+	lines := v.facts[body.FactOutboard]
 	switch {
 	case whole.Verdict != Allowed:
 		return []Option{whole}
 	case !lines.Known:
 		whole.Verdict = Undecided
-		whole.Because += ", but " + factWord(FactOutboard) + " is not known (" + rs.Defs[FactOutboard].Get + ")"
+		whole.Because += ", but " + body.Fact(body.FactOutboard).InSentence() + " is not known (" + rs.Defs[body.FactOutboard].Get + ")"
 		return []Option{whole}
 	case len(lines.Words) == 0:
 		whole.Verdict = Ask

@@ -282,11 +282,11 @@ func oAnswer(rng *rand.Rand) job.Answer {
 	}
 	switch rng.IntN(4) {
 	case 0:
-		a.When = map[string]string{FactLength: []string{"<= 30 mm", "> 20 mm"}[rng.IntN(2)]}
+		a.When = map[string]string{body.FactLength: []string{"<= 30 mm", "> 20 mm"}[rng.IntN(2)]}
 	case 1:
-		a.When = map[string]string{FactZones: []string{"only OPEN-1, OPEN-2", "any of CRITICAL-1"}[rng.IntN(2)]}
+		a.When = map[string]string{body.FactZones: []string{"only OPEN-1, OPEN-2", "any of CRITICAL-1"}[rng.IntN(2)]}
 	case 2:
-		a.When = map[string]string{factThrough: "no", FactLength: "< 50 mm"}
+		a.When = map[string]string{body.FactThrough: "no", body.FactLength: "< 50 mm"}
 	}
 	return a
 }

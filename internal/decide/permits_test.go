@@ -101,8 +101,8 @@ func TestAnOverrideIsToldSeed103(t *testing.T) {
 		if rng.IntN(2) == 0 { // about one section line of two, of which the table may say different things
 			a = answer()
 			a.Allow = []body.TreatmentKind{body.SectionOff}
-			a.When = map[string]string{FactOutboard: []string{"includes LINE-1", "includes LINE-2"}[rng.IntN(2)]}
-			one := body.Row{ID: "one", Cite: "R", When: map[string]string{FactOutboard: []string{"any of LINE-1", "any of LINE-2"}[rng.IntN(2)]}}
+			a.When = map[string]string{body.FactOutboard: []string{"includes LINE-1", "includes LINE-2"}[rng.IntN(2)]}
+			one := body.Row{ID: "one", Cite: "R", When: map[string]string{body.FactOutboard: []string{"any of LINE-1", "any of LINE-2"}[rng.IntN(2)]}}
 			one.Allow, one.Forbid = []body.TreatmentKind{body.SectionOff}, nil
 			if rng.IntN(2) == 0 {
 				one.Allow, one.Forbid = one.Forbid, one.Allow

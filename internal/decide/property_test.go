@@ -30,11 +30,11 @@ func randomFacts(rng *rand.Rand) rule.Facts {
 	lines := [][]string{{}, {"LINE-1"}, {"LINE-1", "LINE-2"}}[rng.IntN(3)]
 	onCasting := rng.IntN(8) > 0
 	f := rule.Facts{
-		FactKind: rule.TextValue([]string{"crack", "crack", "crack", "break", "dent", "torn"}[rng.IntN(6)]), FactLength: num(70),
-		FactZones: rule.SetValue(zs...), FactOnCasting: rule.BoolValue(onCasting), factBoltOn: rule.BoolValue(rng.IntN(2) == 0),
-		FactOutboard: rule.SetValue(lines...), factBore: num(40), factBorder: num(40), FactSpacing: num(80), factDepth: num(4),
-		factThrough: rule.BoolValue(rng.IntN(2) == 0), FactTips: rule.TextValue([]string{tipVisual, tipPenetrant}[rng.IntN(2)]),
-		factInZone: rule.NumberValue(float64(1+rng.IntN(4)), 0, ""), factCount: rule.NumberValue(float64(1+rng.IntN(6)), 0, ""),
+		body.FactKind: rule.TextValue([]string{"crack", "crack", "crack", "break", "dent", "torn"}[rng.IntN(6)]), body.FactLength: num(70),
+		body.FactZones: rule.SetValue(zs...), body.FactOnCasting: rule.BoolValue(onCasting), body.FactBoltOn: rule.BoolValue(rng.IntN(2) == 0),
+		body.FactOutboard: rule.SetValue(lines...), body.FactBore: num(40), body.FactBorder: num(40), body.FactSpacing: num(80), body.FactDepth: num(4),
+		body.FactThrough: rule.BoolValue(rng.IntN(2) == 0), body.FactTips: rule.TextValue([]string{tipVisual, tipPenetrant}[rng.IntN(2)]),
+		body.FactInZone: rule.NumberValue(float64(1+rng.IntN(4)), 0, ""), body.FactCount: rule.NumberValue(float64(1+rng.IntN(6)), 0, ""),
 	}
 	return f
 }
@@ -70,14 +70,14 @@ func TestWorseNeverGetsMilderSeed11(t *testing.T) {
 	n := draws(250, 4000)
 	for range n {
 		f := randomFacts(rng)
-		l, b := f[FactLength], f[factBore]
+		l, b := f[body.FactLength], f[body.FactBore]
 		worse := map[string]rule.Facts{
-			"longer":    f.With(FactLength, rule.NumberValue(l.Number+rng.Float64()*20, l.Std, "mm")),
-			"nearer":    f.With(factBore, rule.NumberValue(b.Number*rng.Float64(), b.Std, "mm")),
-			"new zone":  f.With(FactZones, rule.SetValue(append(slices.Clone(f[FactZones].Words), zonesOfCheck[rng.IntN(5)])...)),
-			"length u":  moreUncertain(rng, f, FactLength),
-			"bore u":    moreUncertain(rng, f, factBore),
-			"less line": f.With(FactOutboard, rule.SetValue()),
+			"longer":    f.With(body.FactLength, rule.NumberValue(l.Number+rng.Float64()*20, l.Std, "mm")),
+			"nearer":    f.With(body.FactBore, rule.NumberValue(b.Number*rng.Float64(), b.Std, "mm")),
+			"new zone":  f.With(body.FactZones, rule.SetValue(append(slices.Clone(f[body.FactZones].Words), zonesOfCheck[rng.IntN(5)])...)),
+			"length u":  moreUncertain(rng, f, body.FactLength),
+			"bore u":    moreUncertain(rng, f, body.FactBore),
+			"less line": f.With(body.FactOutboard, rule.SetValue()),
 		}
 		have := allowedBy(rs, f)
 		for name, w := range worse {
@@ -108,7 +108,7 @@ func TestIgnoranceNeverAllowsMoreSeed12(t *testing.T) {
 		for _, d := range body.FactDefs() {
 			without := f.With(d.Name, rule.Unknown(rule.Kind(d.Kind)))
 			got := allowedBy(rs, without)
-			if d.Name == FactOutboard {
+			if d.Name == body.FactOutboard {
 				delete(got, "section") // no line is left to name
 			}
 			if k := extra(have, got); k != "" {
@@ -132,7 +132,7 @@ func TestUnknownNeverPermitsSeed13(t *testing.T) {
 	rng := rand.New(rand.NewPCG(13, 13))
 	for range 500 {
 		rs := Compile(randomTable(rng), 0.95)
-		for _, f := range []rule.Facts{nil, {FactOnCasting: rule.BoolValue(true)}} {
+		for _, f := range []rule.Facts{nil, {body.FactOnCasting: rule.BoolValue(true)}} {
 			if got := allowedBy(rs, f); len(got) > 0 {
 				t.Fatalf("nothing is known and %v is allowed: %+v", got, rs.Proc.Rows)
 			}
@@ -151,9 +151,9 @@ func TestStrictestZoneSeed14(t *testing.T) {
 		rs := Compile(randomTable(rng), 0.95)
 		f := randomFacts(rng)
 		have := allowedBy(rs, f)
-		for _, z := range f[FactZones].Words {
-			if k := extra(allowedBy(rs, f.With(FactZones, rule.SetValue(z))), have); k != "" {
-				t.Fatalf("%s is allowed for %v and not for %s alone", k, f[FactZones], z)
+		for _, z := range f[body.FactZones].Words {
+			if k := extra(allowedBy(rs, f.With(body.FactZones, rule.SetValue(z))), have); k != "" {
+				t.Fatalf("%s is allowed for %v and not for %s alone", k, f[body.FactZones], z)
 			}
 		}
 	}
@@ -217,16 +217,16 @@ func TestSuggestedLengthHoldsSeed16(t *testing.T) {
 		f := randomFacts(rng)
 		d := decider{rs: rs, view: rs.Look(f)}
 		for _, kr := range rs.kinds {
-			_, flip, ok := d.nearest(kr, f, FactLength)
+			_, flip, ok := d.nearest(kr, f, body.FactLength)
 			if !ok || rs.allows(kr, f) {
 				continue
 			}
 			tried++
-			ceil := f[FactLength].Number + flip.By - 0.1 // what the sentence rounds to at most
+			ceil := f[body.FactLength].Number + flip.By - 0.1 // what the sentence rounds to at most
 			if ceil < 0 {
 				continue
 			}
-			if !rs.allows(kr, f.With(FactLength, rule.NumberValue(ceil, f[FactLength].Std, "mm"))) {
+			if !rs.allows(kr, f.With(body.FactLength, rule.NumberValue(ceil, f[body.FactLength].Std, "mm"))) {
 				t.Fatalf("%s: %+v does not come true for %v", kr.kind, flip, f)
 			}
 		}

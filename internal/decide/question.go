@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fettle/internal/body"
 	"fettle/internal/job"
 	"fettle/internal/rule"
 )
@@ -84,7 +85,7 @@ func (d *decider) lastAnswer() job.Answer {
 // that is undecided is a length whose tips were already found by penetrant or
 // stop-hole, or a value exactly on a limit.
 func (d *decider) onlyTheManufacturer() bool {
-	t := d.view.facts[FactTips]
+	t := d.view.facts[body.FactTips]
 	sharp := t.Known && len(t.Words) == 1 && t.Words[0] != tipVisual
 	doubts := 0
 	for i, r := range d.view.Whole {
@@ -97,7 +98,7 @@ func (d *decider) onlyTheManufacturer() bool {
 				return false
 			case rule.CondUndecided:
 				onLimit := c.Need(d.view.facts[c.Fact], d.rs.Confidence).Std == 0
-				if !onLimit && !(sharp && c.Fact == FactLength) {
+				if !onLimit && !(sharp && c.Fact == body.FactLength) {
 					return false
 				}
 				doubts++
@@ -162,11 +163,11 @@ func (d *decider) factLines() []string {
 	for _, l := range list {
 		v := facts[l.Name]
 		switch {
-		case l.Name == FactKind:
+		case l.Name == body.FactKind:
 		case v.Known:
-			out = append(out, "- "+BareFact(l.Name)+": "+expanded(v))
+			out = append(out, "- "+body.Fact(l.Name).BeforeValue()+": "+expanded(v))
 		default:
-			unknown = append(unknown, BareFact(l.Name))
+			unknown = append(unknown, body.Fact(l.Name).BeforeValue())
 		}
 	}
 	if len(unknown) > 0 {
@@ -242,7 +243,7 @@ func (d *decider) suits(o Option) bool {
 		}
 		ok := true
 		for j, c := range d.rs.Table.Rows()[i].Conds {
-			sort := c.Fact == FactKind || c.Fact == FactOnCasting || c.Fact == factBoltOn
+			sort := c.Fact == body.FactKind || c.Fact == body.FactOnCasting || c.Fact == body.FactBoltOn
 			ok = ok && !(sort && d.view.Whole[i].Conds[j].State == rule.NotMet)
 		}
 		if ok {
@@ -250,19 +251,4 @@ func (d *decider) suits(o Option) bool {
 		}
 	}
 	return false
-}
-
-// bareWord is a fact's name as people read it.
-func bareWord(name string) string {
-	switch name {
-	case factInZone:
-		return "cracks in the zone"
-	case factCount:
-		return "cracks on the casting"
-	case FactOutboard:
-		return "outboard of section lines"
-	case FactSpacing:
-		return "distance to the next crack"
-	}
-	return strings.ReplaceAll(name, "_", " ")
 }

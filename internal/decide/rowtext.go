@@ -32,9 +32,9 @@ func InspectedBy(p body.Procedure) string {
 func clearanceLimits(p body.Procedure) []string {
 	var out []string
 	for _, r := range p.Rows {
-		for _, f := range []string{factBore, factBorder, factEdge, factJoint, factEarlier, FactSpacing} {
-			if c, ok := r.When[f]; ok {
-				out = append(out, f+" "+c)
+		for _, d := range body.FactDefs() {
+			if c, ok := r.When[d.Name]; ok && d.Distance {
+				out = append(out, d.Name+" "+c)
 			}
 		}
 	}
@@ -45,7 +45,7 @@ func clearanceLimits(p body.Procedure) []string {
 func WhenText(when map[string]string) string {
 	var parts []string
 	for _, n := range doc.Keys(when) {
-		parts = append(parts, BareFact(n)+" "+when[n])
+		parts = append(parts, body.Fact(n).BeforeValue()+" "+when[n])
 	}
 	if len(parts) == 0 {
 		return "anything"

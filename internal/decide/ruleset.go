@@ -80,7 +80,7 @@ func (rs *Ruleset) compileRow(r body.Row, i int) rule.Row {
 		}
 		out.Conds = append(out.Conds, c)
 	}
-	if _, says := when[FactOnCasting]; !says {
+	if _, says := when[body.FactOnCasting]; !says {
 		out.Conds = append(out.Conds, onCasting())
 		rs.implied[i] = true
 	}
@@ -90,9 +90,9 @@ func (rs *Ruleset) compileRow(r body.Row, i int) rule.Row {
 // onCasting is the condition of every row that does not mention it: a
 // procedure speaks of its casting unless it says otherwise.
 func onCasting() rule.Cond {
-	c, err := rule.ParseCond(FactOnCasting, rule.Bool, "", "yes")
+	c, err := rule.ParseCond(body.FactOnCasting, rule.Bool, "", "yes")
 	if err != nil { // a fault in this file, still never met
-		return rule.Unreadable(FactOnCasting, "yes")
+		return rule.Unreadable(body.FactOnCasting, "yes")
 	}
 	return c
 }

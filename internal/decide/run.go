@@ -199,10 +199,10 @@ func (d *decider) because(f Finding) string {
 // facing is the facts people look for first: length and zones.
 func (d *decider) facing() string {
 	var parts []string
-	if v := d.view.facts[FactLength]; v.Known {
+	if v := d.view.facts[body.FactLength]; v.Known {
 		parts = append(parts, "decision length "+v.String())
 	}
-	if v := d.view.facts[FactZones]; v.Known && len(v.Words) > 0 {
+	if v := d.view.facts[body.FactZones]; v.Known && len(v.Words) > 0 {
 		parts = append(parts, "in "+v.String())
 	}
 	if len(parts) == 0 {

@@ -114,12 +114,12 @@ func TestEveryFactIsProduced(t *testing.T) {
 	w.other("F2", "P-BRKT", "torn")
 	all := body.Row{ID: "all", When: map[string]string{}, Ask: "every fact is named"}
 	for _, d := range body.FactDefs() {
-		all.When[d.Name] = map[body.FactKind]string{body.FactText: "crack", body.FactSet: "any of A", body.FactBool: "yes"}[d.Kind]
+		all.When[d.Name] = map[body.FactType]string{body.FactText: "crack", body.FactSet: "any of A", body.FactBool: "yes"}[d.Kind]
 		if d.Kind == body.FactNumber {
 			all.When[d.Name] = strings.TrimSpace("> 1 " + d.Unit)
 		}
 	}
-	all.When[FactCast] = "> 2029-01-01"
+	all.When[body.FactCast] = "> 2029-01-01"
 	w.in.Body.Procedures[0].Rows = append(w.in.Body.Procedures[0].Rows, all)
 	res, _ := Run(w.in)
 	for _, f := range res.Findings {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/doc"
@@ -319,33 +318,6 @@ func (s *scene) otherFace(f job.Finding) job.FindingID {
 		}
 	}
 	return ""
-}
-
-// factWord is a fact in the words of the trade.
-func factWord(name string) string {
-	switch name {
-	case FactLength:
-		return "the decision length"
-	case factThrough:
-		return "whether it goes through the wall"
-	case FactZones:
-		return "the zone"
-	case FactTips:
-		return "how the tips were found"
-	case FactOnCasting:
-		return "whether it is on a casting"
-	case factBoltOn:
-		return "whether the part is bolted on"
-	case FactOutboard:
-		return "the side of the section lines"
-	case factInZone:
-		return "the number of cracks in the zone"
-	case factCount:
-		return "the number of cracks on the casting"
-	case FactSpacing:
-		return "the distance to the next crack"
-	}
-	return "the " + strings.ReplaceAll(name, "_", " ")
 }
 
 func ErrUnknownFact(name string) error {

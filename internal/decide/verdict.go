@@ -25,7 +25,7 @@ type zoneView struct {
 func (rs *Ruleset) Look(facts rule.Facts) view {
 	v := view{facts: facts, Whole: rs.Table.Eval(facts, rs.Confidence)}
 	for _, z := range eachZone(facts) {
-		f := facts.With(FactZones, rule.SetValue(z))
+		f := facts.With(body.FactZones, rule.SetValue(z))
 		v.alone = append(v.alone, zoneView{z, f, rs.Table.Eval(f, rs.Confidence)})
 	}
 	return v
@@ -33,7 +33,7 @@ func (rs *Ruleset) Look(facts rule.Facts) view {
 
 // eachZone is the zones of a finding that lies in more than one.
 func eachZone(facts rule.Facts) []string {
-	z := facts[FactZones]
+	z := facts[body.FactZones]
 	if !z.Known || len(z.Words) < 2 {
 		return nil
 	}
@@ -76,7 +76,7 @@ func (rs *Ruleset) allows(kr kindRows, facts rule.Facts) bool {
 		return false
 	}
 	for _, z := range eachZone(facts) {
-		f := facts.With(FactZones, rule.SetValue(z))
+		f := facts.With(body.FactZones, rule.SetValue(z))
 		if rs.ruleOnce(kr, kr.table.Eval(f, rs.Confidence), f).verdict != Allowed {
 			return false
 		}
@@ -188,7 +188,7 @@ func (rs *Ruleset) open(p int, r rule.RowResult, facts rule.Facts) string {
 			parts = append(parts, rs.missing(c))
 		case rule.CondUndecided:
 			v := facts[c.Fact]
-			parts = append(parts, factWord(c.Fact)+" "+c.Shown(v)+" is too uncertain for "+c.Text+" ("+c.Need(v, rs.Confidence).Text+")")
+			parts = append(parts, body.Fact(c.Fact).InSentence()+" "+c.Shown(v)+" is too uncertain for "+c.Text+" ("+c.Need(v, rs.Confidence).Text+")")
 		}
 	}
 	return strings.Join(parts, "; ")
@@ -199,5 +199,5 @@ func (rs *Ruleset) missing(c rule.Cond) string {
 	if !c.Readable() {
 		return "the condition on " + c.Fact + " cannot be read"
 	}
-	return factWord(c.Fact) + " is not known (" + rs.Defs[c.Fact].Get + ")"
+	return body.Fact(c.Fact).InSentence() + " is not known (" + rs.Defs[c.Fact].Get + ")"
 }

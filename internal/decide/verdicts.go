@@ -30,7 +30,7 @@ func NewReady(b *body.Body) *Ready {
 // that the program looks at itself.
 func needed(rs *Ruleset) []body.FactDef {
 	return slices.DeleteFunc(body.FactDefs(), func(d body.FactDef) bool {
-		return d.Name != FactOutboard && d.Name != FactZones && (rs == nil || !rs.Table.Names(d.Name))
+		return d.Name != body.FactOutboard && d.Name != body.FactZones && (rs == nil || !rs.Table.Names(d.Name))
 	})
 }
 
@@ -117,7 +117,7 @@ func (q *quick) look(facts rule.Facts, room quickRoom) quickRoom {
 		room.alone = append(room.alone, nil)
 	}
 	for i, z := range zones {
-		room.alone[i] = q.rs.Table.States(facts.With(FactZones, rule.SetValue(z)), q.rs.Confidence, room.alone[i])
+		room.alone[i] = q.rs.Table.States(facts.With(body.FactZones, rule.SetValue(z)), q.rs.Confidence, room.alone[i])
 	}
 	room.alone = room.alone[:len(zones)]
 	return room
@@ -141,7 +141,7 @@ func (q *quick) options(facts rule.Facts) []Option {
 
 // section is one option for each line, as sectionOptions makes them.
 func (q *quick) section(kr *kindRows, facts rule.Facts) []Option {
-	lines := facts[FactOutboard]
+	lines := facts[body.FactOutboard]
 	switch {
 	case !lines.Known:
 		return []Option{{Kind: kr.kind, Verdict: Undecided}}

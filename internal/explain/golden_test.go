@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"fettle/internal/app"
+	"fettle/internal/body"
 	"fettle/internal/demo"
 	"fettle/internal/explain"
 	"fettle/internal/report"
@@ -77,8 +78,7 @@ func ids(v any, add func(string)) {
 // this is about the rest, which nobody would read through for each change.
 func TestReasonsStayAsTheyAre(t *testing.T) {
 	c, r := assessed(t)
-	known := explain.Of(report.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Measure: r.Measure, During: r.During, After: r.After, Inspect: r.Inspect, Decide: r.Decide,
-		Compare: r.Compare, History: r.History, Notes: r.Notes, Meta: report.Meta{Made: r.Made, Version: r.Version}}, nil, nil, r.Compare.Best)
+	known := namesOf(c, r)
 	var names []string
 	for _, x := range []any{c.Body, c.Shop, c.Job, r} {
 		data, err := json.Marshal(x)
@@ -141,4 +141,26 @@ func assessed(t *testing.T) (*app.Case, app.Assessment) {
 		t.Fatal(err)
 	}
 	return c, r
+}
+
+func namesOf(c *app.Case, r app.Assessment) *explain.Names {
+	return explain.Of(report.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Measure: r.Measure, During: r.During, After: r.After, Inspect: r.Inspect, Decide: r.Decide,
+		Compare: r.Compare, History: r.History, Notes: r.Notes, Meta: report.Meta{Made: r.Made, Version: r.Version}}, nil, nil, r.Compare.Best)
+}
+
+// Every fact that a procedure may name can be asked for, and is explained by what the vocabulary
+// says of it.
+func TestEveryFactIsExplained(t *testing.T) {
+	c, r := assessed(t)
+	known := namesOf(c, r)
+	for _, d := range body.FactDefs() {
+		tree, err := known.Explain("fact " + strings.ReplaceAll(d.Name, "_", " "))
+		if err != nil {
+			t.Errorf("%s: %v", d.Name, err)
+			continue
+		}
+		if text := tree.In(explain.Column{Width: 1000}); !strings.Contains(text, d.Help) || !strings.Contains(text, d.Get) {
+			t.Errorf("%s is explained so:\n%s", d.Name, text)
+		}
+	}
 }

@@ -50,7 +50,7 @@ func TestAfterAnyEditAllIsAsFoundAnew(t *testing.T) {
 	edits := campaign(20, 5000)
 	r := rng(11)
 	b := newBench(roof())
-	b.body.Procedures[0].Rows = []body.Row{{ID: "R1", When: map[string]string{factSpacing: ">= 30 mm", factBorder: ">= 6 mm", factEdge: ">= 12 mm"}, Cite: "test"}}
+	b.body.Procedures[0].Rows = []body.Row{{ID: "R1", When: map[string]string{body.FactSpacing: ">= 30 mm", body.FactBorder: ">= 6 mm", body.FactEdge: ">= 12 mm"}, Cite: "test"}}
 	place := func() geom.Vec {
 		p := geom.Vec{5 + 70*r.Float64(), 0, 0}
 		p[1+r.IntN(2)] = 2 + 50*r.Float64()

@@ -18,12 +18,12 @@ import (
 // done before. A casting without bores in its data has no answer for bores: the
 // list may just not have been published.
 func (r *run) clearances(f *Finding, t *trace) {
-	if f.Bore = r.clearTo(t, factBore, t.at.Bores()); f.Bore != nil {
+	if f.Bore = r.clearTo(t, body.FactBore, t.at.Bores()); f.Bore != nil {
 		f.because("%s", clearanceText(*f.Bore, "the rim of bore "))
 	}
 	r.edgeClearance(f, t)
-	r.clearance(f, t, factJoint, "joint", t.at.Joints(), &f.Joint)
-	r.clearance(f, t, factEarlier, "earlier repair", r.earlier(t.at), &f.Earlier)
+	r.clearance(f, t, body.FactJoint, "joint", t.at.Joints(), &f.Joint)
+	r.clearance(f, t, body.FactEarlier, "earlier repair", r.earlier(t.at), &f.Earlier)
 }
 
 // clearance fills in the clearance to one kind of lines; it stays unknown while

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
@@ -178,7 +179,7 @@ func (r *run) distance(i, j int, touches []contact, joinMM float64) apart {
 		if n > 0 && c.straight-c.ahead >= out.allowed+float64(apartStds*std) {
 			continue
 		}
-		needs := needs(a.at.limitsOf(factSpacing), float64(r.sureStds()*std), 0)
+		needs := needs(a.at.limitsOf(body.FactSpacing), float64(r.sureStds()*std), 0)
 		needs = append(needs, joinMM+float64(r.closeStds()*std)+justAboveMM)
 		slices.Sort(needs)
 		g := span{lo: c.straight, hi: a.at.along(c)}

@@ -9,10 +9,6 @@ import (
 	"fettle/internal/unit"
 )
 
-// factLength is the name of the fact whose limits a decision length is held
-// against.
-const factLength = "length"
-
 // Odds says how surely the decision length of a finding is within each limit
 // that the procedure used for its casting sets on lengths in its zones; empty
 // without any. It is no part of what Run finds out, which does not hang on the
@@ -44,12 +40,12 @@ func lengthLimits(p *body.Procedure, f Finding) []float64 {
 	for _, z := range f.Zones {
 		zones = append(zones, string(z.Zone))
 	}
-	return limitsIn(p, factLength, func(row body.Row) bool {
-		in, ok := row.When["zones"]
+	return limitsIn(p, body.FactLength, func(row body.Row) bool {
+		in, ok := row.When[body.FactZones]
 		if !ok {
 			return true
 		}
-		c, err := rule.ParseCond("zones", rule.Set, "", in)
+		c, err := rule.ParseCond(body.FactZones, rule.Set, "", in)
 		return err == nil && c.Eval(rule.SetValue(zones...), rule.LeastConfidence).State == rule.Met
 	})
 }

@@ -48,7 +48,7 @@ func (r *run) distances() []apart {
 	for _, p := range r.pairs() {
 		most := r.mostStd(p.i, p.j)
 		join := r.joinLimit(p.i, p.j, r.sizeOf(p.i), r.sizeOf(p.j))
-		needs := append(r.traces[p.i].at.limitsOf(factSpacing), join)
+		needs := append(r.traces[p.i].at.limitsOf(body.FactSpacing), join)
 		far := slices.Max(needs) + float64(r.sureStds()*most) + justAboveMM
 		beyond := p.least - float64(apartStds*most)
 		grows := r.grouping(p.i) != nil

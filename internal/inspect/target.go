@@ -15,16 +15,6 @@ import (
 	"fettle/internal/vehicle"
 )
 
-// Names of the facts whose limits say how closely a clearance has to be known.
-const (
-	factBore    = "bore_clearance"
-	factBorder  = "border_clearance"
-	factEdge    = "edge_clearance"
-	factJoint   = "joint_clearance"
-	factEarlier = "earlier_clearance"
-	factSpacing = "spacing"
-)
-
 // limitsOf is the limits a procedure holds a fact against, ascending.
 func (p *place) limitsOf(fact string) []float64 {
 	if p.rule == nil {

@@ -3,6 +3,7 @@ package inspect
 import (
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/vehicle"
@@ -25,8 +26,8 @@ func (t *trace) edgesFor(limits []float64) (*vehicle.Fixtures, *vehicle.WallEnds
 
 // edgeClearance is the clearance to the nearest free edge.
 func (r *run) edgeClearance(f *Finding, t *trace) {
-	edges, found := t.edgesFor(t.at.limitsOf(factEdge))
-	r.clearance(f, t, factEdge, "edge", edges, &f.Edge)
+	edges, found := t.edgesFor(t.at.limitsOf(body.FactEdge))
+	r.clearance(f, t, body.FactEdge, "edge", edges, &f.Edge)
 	if found == nil || f.Edge == nil {
 		return
 	}

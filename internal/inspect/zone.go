@@ -130,7 +130,7 @@ func (r *run) borderTo(t *trace, crossed []mesh.LabelLength, nearest labelReach,
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
-	limits := t.at.limitsOf(factBorder)
+	limits := t.at.limitsOf(body.FactBorder)
 	x := vehicle.Target{Name: t.zoneName(nearest.label), Bound: func(best float64, p, q geom.Vec) float64 {
 		for _, e := range t.at.Borders() {
 			if e.A == nearest.label && own(e.B) || e.B == nearest.label && own(e.A) {

@@ -163,9 +163,9 @@ func diffRow(old, fresh body.Row) []Change {
 		switch {
 		case same(was, is):
 		case !had:
-			add(narrower(reach), decide.BareFact(name)+" now has to be "+is)
+			add(narrower(reach), body.Fact(name).BeforeValue()+" now has to be "+is)
 		case !has:
-			add(wider(reach), decide.BareFact(name)+" no longer matters (it had to be "+was+")")
+			add(wider(reach), body.Fact(name).BeforeValue()+" no longer matters (it had to be "+was+")")
 		default:
 			add(conditionWay(vocabulary[name], was, is, reach), conditionText(vocabulary[name], was, is))
 		}
@@ -221,7 +221,7 @@ func same(a, b string) bool {
 func conditionText(def body.FactDef, was, is string) string {
 	a, errA := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, was)
 	b, errB := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, is)
-	name := decide.BareFact(def.Name)
+	name := body.Fact(def.Name).BeforeValue()
 	if errA != nil || errB != nil || a.Op != b.Op || len(a.Words)+len(b.Words) == 0 {
 		return name + " " + is + " in place of " + was
 	}

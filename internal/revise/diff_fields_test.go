@@ -36,7 +36,7 @@ func filled(v reflect.Value, n *int) {
 		filled(v.Index(1), n)
 	case t.Kind() == reflect.Map:
 		v.Set(reflect.MakeMap(t))
-		for _, k := range []string{decide.FactLength, decide.FactSpacing} {
+		for _, k := range []string{body.FactLength, body.FactSpacing} {
 			*n++
 			v.SetMapIndex(reflect.ValueOf(k), reflect.ValueOf(fmt.Sprintf("<= %d mm", *n)))
 		}
@@ -160,7 +160,7 @@ func TestInspectedByHasEveryField(t *testing.T) {
 		}
 		v.Field(i).Set(was)
 	}
-	fresh.Rows[0].When[decide.FactSpacing] = ">= 9 mm"
+	fresh.Rows[0].When[body.FactSpacing] = ">= 9 mm"
 	if decide.InspectedBy(*fresh) == want {
 		t.Error("another limit on a distance looks the same")
 	}

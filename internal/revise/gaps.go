@@ -49,24 +49,17 @@ func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
 
 // spaceOf is every word that a fact of the procedure can have.
 func spaceOf(b *body.Body, p body.Procedure) rule.Space {
-	sp := rule.Space{Words: map[string][]string{decide.FactKind: body.FindingKinds(), decide.FactTips: body.TipMethods()}, Whole: map[string]bool{}, NotEmpty: map[string]bool{}}
-	if c, ok := b.Casting(p.Casting); ok {
-		for _, z := range c.Zones {
-			sp.Words[decide.FactZones] = append(sp.Words[decide.FactZones], string(z.ID))
-		}
-	}
-	for _, l := range b.Lines {
-		if l.Casting == p.Casting {
-			sp.Words[decide.FactOutboard] = append(sp.Words[decide.FactOutboard], string(l.ID))
-		}
-	}
+	sp := rule.Space{Words: map[string][]string{}, Whole: map[string]bool{}, NotEmpty: map[string]bool{}, Signed: map[string]bool{}}
 	for _, d := range body.FactDefs() {
+		if words, listed := d.Words(b, p.Casting); listed && len(words) > 0 {
+			sp.Words[d.Name] = words
+		}
 		sp.Whole[d.Name] = d.Kind == body.FactNumber && (d.Unit == "" || d.Unit == rule.UnitDate)
+		sp.Signed[d.Name] = d.Signed
 	}
-	sp.Signed = map[string]bool{decide.FactTemp: true, decide.FactMargin: true, decide.FactCast: true}
 	for _, r := range decide.Compile(p, 0).Table.Rows() {
 		for _, c := range r.Conds {
-			if c.Fact == decide.FactEquipment || c.Fact == decide.FactQualified { // any word may be there, even one nobody names
+			if body.Fact(c.Fact).Open { // any word may be there, even one nobody names
 				sp.Words[c.Fact] = append(sp.Words[c.Fact], c.Words...)
 			}
 		}
@@ -78,7 +71,7 @@ func spaceOf(b *body.Body, p body.Procedure) rule.Space {
 // another part.
 func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
 	sp := g.sp
-	sp.NotEmpty = map[string]bool{decide.FactZones: onIt} // what is on the casting lies in a zone
+	sp.NotEmpty = map[string]bool{body.FactZones: onIt} // what is on the casting lies in a zone
 	word := "no"
 	if onIt {
 		word = "yes"
@@ -88,7 +81,7 @@ func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
 		fact string
 		kind rule.Kind
 		text string
-	}{{decide.FactKind, rule.Text, kind}, {decide.FactOnCasting, rule.Bool, word}} {
+	}{{body.FactKind, rule.Text, kind}, {body.FactOnCasting, rule.Bool, word}} {
 		cond, err := rule.ParseCond(c.fact, c.kind, "", c.text)
 		if err != nil {
 			return nil, sp, false
@@ -122,7 +115,7 @@ func (g *gaps) uncovered() {
 			if out == nil {
 				continue
 			}
-			text := g.facts(g.needed(out, sp).Example(sp), decide.FactKind)
+			text := g.facts(g.needed(out, sp).Example(sp), body.FactKind)
 			i := slices.IndexFunc(found, func(o gap) bool { return o.text == text })
 			if i < 0 {
 				found = append(found, gap{text, nil})
@@ -139,7 +132,7 @@ func (g *gaps) uncovered() {
 // needed leaves out the facts without which no row applies either.
 func (g *gaps) needed(cell rule.Cell, sp rule.Space) rule.Cell {
 	for _, d := range body.FactDefs() {
-		if _, ok := cell[d.Name]; !ok || d.Name == decide.FactKind || d.Name == decide.FactOnCasting {
+		if _, ok := cell[d.Name]; !ok || d.Name == body.FactKind || d.Name == body.FactOnCasting {
 			continue
 		}
 		trial := maps.Clone(cell)
@@ -162,7 +155,7 @@ func (g *gaps) facts(f rule.Facts, without string) string {
 	sort.Strings(names)
 	parts := make([]string, len(names))
 	for i, n := range names {
-		parts[i] = decide.BareFact(n) + " " + f[n].String()
+		parts[i] = body.Fact(n).BeforeValue() + " " + f[n].String()
 	}
 	return strings.Join(parts, ", ")
 }
@@ -239,7 +232,7 @@ func (g *gaps) holeAt(i, j int, between rule.Cond) (hole, bool) {
 			return hole{}, false
 		}
 	}
-	return hole{"between row " + rows[i].ID + " and row " + rows[j].ID + " nothing as mild is allowed for " + decide.BareFact(between.Fact) + " " +
+	return hole{"between row " + rows[i].ID + " and row " + rows[j].ID + " nothing as mild is allowed for " + body.Fact(between.Fact).BeforeValue() + " " +
 		cell.Between(between.Fact) + ", for example " + g.facts(facts, "")}, true
 }
 

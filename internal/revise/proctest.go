@@ -75,7 +75,7 @@ func (t *procTest) run(i int, test body.RowTest) {
 
 // facts reads the facts of a test.
 func (t *procTest) facts(field string, test body.RowTest) (rule.Facts, bool) {
-	facts := rule.Facts{decide.FactOnCasting: rule.BoolValue(true)}
+	facts := rule.Facts{body.FactOnCasting: rule.BoolValue(true)}
 	names := make([]string, 0, len(test.Facts))
 	for n := range test.Facts {
 		names = append(names, n)

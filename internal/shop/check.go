@@ -75,7 +75,7 @@ func (c *bodyCheck) step(path string, s body.Step) {
 // that it nearly has is a slip on either side.
 func (c *bodyCheck) named(i int, p body.Procedure) {
 	for k, r := range p.Rows {
-		for fact, have := range map[string][]string{"equipment": c.shop.Equipment, "qualifications": c.shop.qualifications()} {
+		for fact, have := range map[string][]string{body.FactEquipment: c.shop.Equipment, body.FactQualified: c.shop.qualifications()} {
 			text, ok := r.When[fact]
 			cond, err := rule.ParseCond(fact, rule.Set, "", text)
 			if !ok || err != nil {

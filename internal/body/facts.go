@@ -1,0 +1,197 @@
+package body
+
+import "strings"
+
+// FactType is the type of a fact.
+type FactType int
+
+// Types of fact.
+const (
+	FactText   FactType = iota // one word
+	FactSet                    // several words, such as the zones a crack crosses
+	FactNumber                 // a number with a unit and a standard uncertainty
+	FactBool                   // yes or no
+)
+
+// Names of facts: the only place where they are written.
+const (
+	FactBoltOn     = "bolt_on"
+	FactBorder     = "border_clearance"
+	FactBore       = "bore_clearance"
+	FactCast       = "casting_date"
+	FactInZone     = "count_in_zone"
+	FactCount      = "count_on_casting"
+	FactLengthHere = "crack_length_in_zone"
+	FactLengthAll  = "crack_length_on_casting"
+	FactDepth      = "depth"
+	FactEarlier    = "earlier_clearance"
+	FactEdge       = "edge_clearance"
+	FactEquipment  = "equipment"
+	FactJoint      = "joint_clearance"
+	FactKind       = "kind"
+	FactLength     = "length"
+	FactOnCasting  = "on_casting"
+	FactOutboard   = "outboard_of"
+	FactAge        = "part_age"
+	FactQualified  = "qualifications"
+	FactMargin     = "section_margin"
+	FactSpacing    = "spacing"
+	FactTemp       = "temperature"
+	FactThrough    = "through"
+	FactTips       = "tips"
+	FactZones      = "zones"
+)
+
+// FactDef defines a fact that a condition may name.
+type FactDef struct {
+	Name string
+	Kind FactType
+	Unit string // "mm", "C", "months", "date"; "" for a count
+	Help string // what it means
+	Get  string // how a person gets it when it is unknown
+
+	Asked string // in a sentence: "find out ..."; empty: as its name
+	Bare  string // before its value, without an article; empty: as its name
+
+	OnDemand bool // it is looked up only for a table with a condition on it: of no use to anybody else
+	Distance bool // a limit on it says how closely a distance along the surface has to be known
+	Fixed    bool // nobody can change it
+	Signed   bool // it may lie below zero
+	Open     bool // a set of words that nobody has a list of
+
+	words func(*Body, CastingID) []string // the list of its words; nil: there is none
+}
+
+// InSentence is the fact in a sentence, with its article.
+func (d FactDef) InSentence() string {
+	if d.Asked != "" {
+		return d.Asked
+	}
+	return "the " + strings.ReplaceAll(d.Name, "_", " ")
+}
+
+// BeforeValue is the fact as it stands before its value or limit.
+func (d FactDef) BeforeValue() string {
+	if d.Bare != "" {
+		return d.Bare
+	}
+	return strings.ReplaceAll(d.Name, "_", " ")
+}
+
+// Words is every word that the fact can have on a casting; false when nobody has a list.
+func (d FactDef) Words(b *Body, c CastingID) ([]string, bool) {
+	if d.words == nil {
+		return nil, false
+	}
+	return d.words(b, c), true
+}
+
+func zonesOf(b *Body, c CastingID) []string {
+	out := []string{}
+	k, _ := b.Casting(c)
+	for _, z := range k.Zones {
+		out = append(out, string(z.ID))
+	}
+	return out
+}
+
+func linesOf(b *Body, c CastingID) []string {
+	out := []string{}
+	for _, l := range b.Lines {
+		if l.Casting == c {
+			out = append(out, string(l.ID))
+		}
+	}
+	return out
+}
+
+// Fact is the definition of a fact; of a name that is none, one with that name alone.
+func Fact(name string) FactDef {
+	for _, d := range FactDefs() {
+		if d.Name == name {
+			return d
+		}
+	}
+	return FactDef{Name: name}
+}
+
+// FactDefs is the vocabulary of conditions, in alphabetical order: what a procedure may name,
+// what is evaluated, explained, compared and documented.
+func FactDefs() []FactDef {
+	return []FactDef{
+		{Name: FactBoltOn, Kind: FactBool,
+			Help: "the damaged part can be changed without welding, cutting or bonding", Get: "say in parts.csv whether the part is bolted on",
+			Asked: "whether the part is bolted on"},
+		{Name: FactBorder, Kind: FactNumber, Unit: "mm",
+			Help: "least distance from the finding to the border of its zone", Get: "enter the trace of the crack",
+			Distance: true},
+		{Name: FactBore, Kind: FactNumber, Unit: "mm",
+			Help: "least distance from the finding to a bore", Get: "enter the trace of the crack",
+			Distance: true},
+		{Name: FactCast, Kind: FactNumber, Unit: "date",
+			Help: "day the casting was cast", Get: "read the date mark on the casting and enter it under 'castings'",
+			OnDemand: true, Fixed: true, Signed: true},
+		{Name: FactInZone, Kind: FactNumber,
+			Help: "cracks in the zone, this one included, those that surely are one counted once", Get: "inspect the whole zone, and say under 'castings' in the job that repairs were looked for",
+			Asked: "the number of cracks in the zone", Bare: "cracks in the zone"},
+		{Name: FactCount, Kind: FactNumber,
+			Help: "cracks on the casting, this one included, those that surely are one counted once", Get: "inspect the whole casting, and say under 'castings' in the job that repairs were looked for",
+			Asked: "the number of cracks on the casting", Bare: "cracks on the casting"},
+		{Name: FactLengthHere, Kind: FactNumber, Unit: "mm",
+			Help: "length of the cracks in the zone together, this one and repairs done before included", Get: "inspect the whole zone and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for",
+			OnDemand: true},
+		{Name: FactLengthAll, Kind: FactNumber, Unit: "mm",
+			Help: "length of the cracks on the casting together, this one and repairs done before included", Get: "inspect the whole casting and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for",
+			OnDemand: true},
+		{Name: FactDepth, Kind: FactNumber, Unit: "mm",
+			Help: "depth of the defect from the surface", Get: "measure the depth"},
+		{Name: FactEarlier, Kind: FactNumber, Unit: "mm",
+			Help: "least distance along the surface from the finding to a repair done before this job", Get: "enter where each earlier repair lies, and say under 'castings' in the job that repairs were looked for",
+			Distance: true},
+		{Name: FactEdge, Kind: FactNumber, Unit: "mm",
+			Help: "least distance along the surface from the finding to a free edge of the casting", Get: "enter the edges of the casting in the body",
+			Distance: true},
+		{Name: FactEquipment, Kind: FactSet,
+			Help: "what the shop has and whose test has not run out, with hyphens for spaces", Get: "enter it under 'equipment' in the shop file",
+			OnDemand: true, Open: true},
+		{Name: FactJoint, Kind: FactNumber, Unit: "mm",
+			Help: "least distance along the surface from the finding to a joint of the casting", Get: "enter where each joint of the casting lies",
+			Distance: true},
+		{Name: FactKind, Kind: FactText,
+			Help: "crack, break, bend, dent, torn", Get: "say what the defect is",
+			words: func(*Body, CastingID) []string { return FindingKinds() }},
+		{Name: FactLength, Kind: FactNumber, Unit: "mm",
+			Help: "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", Get: "penetrant inspection at both tips",
+			Asked: "the decision length", Bare: "decision length"},
+		{Name: FactOnCasting, Kind: FactBool,
+			Help: "the defect is on a casting", Get: "say which part it is on",
+			Asked: "whether it is on a casting"},
+		{Name: FactOutboard, Kind: FactSet,
+			Help: "section lines the whole finding lies outboard of, by the margin", Get: "enter the trace of the crack",
+			Asked: "the side of the section lines", Bare: "outboard of section lines", words: linesOf},
+		{Name: FactAge, Kind: FactNumber, Unit: "months",
+			Help: "age of the part: of the vehicle, unless the part was changed", Get: "enter the day the vehicle was built",
+			OnDemand: true, Fixed: true},
+		{Name: FactQualified, Kind: FactSet,
+			Help: "qualifications that somebody of the shop holds on the day, with hyphens for spaces", Get: "enter them with their last day under 'qualifications' of a person in the shop file",
+			OnDemand: true, Open: true},
+		{Name: FactMargin, Kind: FactNumber, Unit: "mm",
+			Help: "how far all of the finding lies outboard of the section line; below zero when it does not", Get: "enter the trace of the crack",
+			OnDemand: true, Signed: true},
+		{Name: FactSpacing, Kind: FactNumber, Unit: "mm",
+			Help: "least distance to the next finding that weakens the wall, as far as was looked", Get: "inspect all of the casting that lies nearer than the limit, and enter the trace of every finding",
+			Asked: "the distance to the next crack", Bare: "distance to the next crack", Distance: true},
+		{Name: FactTemp, Kind: FactNumber, Unit: "C",
+			Help: "temperature where the work is done", Get: "measure it on the day and enter it under 'workplace'",
+			OnDemand: true, Signed: true},
+		{Name: FactThrough, Kind: FactBool,
+			Help: "the crack goes through the wall", Get: "look at the other face, with penetrant",
+			Asked: "whether it goes through the wall", Bare: "through the wall"},
+		{Name: FactTips, Kind: FactText,
+			Help: "how the tips were found: visual, penetrant, stop-hole; the weaker of the two", Get: "penetrant inspection at both tips",
+			Asked: "how the tips were found", words: func(*Body, CastingID) []string { return TipMethods() }},
+		{Name: FactZones, Kind: FactSet,
+			Help: "every zone the finding lies in or comes within its uncertainty of", Get: "enter the trace of the crack",
+			Asked: "the zone", words: zonesOf},
+	}
+}
