@@ -432,6 +432,7 @@ type EventLine struct {
 	Seen   int64       `json:"seen"`
 	Hash   string      `json:"hash"`
 	Erased bool        `json:"erased"` // a text of it is not there any more
+	Text   string      `json:"text"`   // in plain English
 }
 
 // Events is the events of a stored job, which are verified, from the first to the last.
@@ -458,13 +459,13 @@ func (a *App) Events(ctx context.Context, place string) ([]EventLine, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := make([]EventLine, len(chain))
+	out, words := make([]EventLine, len(chain)), job.Words(events)
 	for i, e := range chain {
 		texts, err := job.Texts(events[i].Data)
 		if err != nil {
 			return nil, err
 		}
-		out[i] = EventLine{e.Seq, e.At, e.By, e.What, events[i].Subject(), e.Seen, e.Hash, slices.Contains(texts, job.Erased)}
+		out[i] = EventLine{e.Seq, e.At, e.By, e.What, events[i].Subject(), e.Seen, e.Hash, slices.Contains(texts, job.Erased), words[i]}
 	}
 	return out, nil
 }

@@ -187,16 +187,19 @@ func putAside(dir string, was map[string][]byte) error {
 
 type eventsCmd struct {
 	Job  string `arg:"" help:"Folder of a stored job."`
-	JSON bool   `name:"json" help:"Print the events as JSON."`
+	JSON bool   `name:"json" help:"Print the events as JSON: words and codes." xor:"form"`
+
+	Codes bool `help:"Print the codes of events and records, as fettle show and put take them, in place of words." xor:"form"`
 }
 
 func (eventsCmd) Help() string {
-	return `Prints what happened to a stored job: the number of each event, when, who, what and about which record, and which event about that record its author had seen. The chain is verified before. Exit code 1 when it is not whole.
+	return `Prints what happened to a stored job, in words: the number of each event, when it was written (UTC) and by whom, and what it says. With --codes it prints of each which sort it is, which record it is about, and which event about that record its author had seen. The chain is verified before. Exit code 1 when it is not whole.
 
 Example:
 
   fettle keep fettle-demo/job --by p-31
   fettle events fettle-demo/job
+  fettle events fettle-demo/job --codes
 `
 }
 
@@ -212,6 +215,10 @@ func (c eventsCmd) run(env Env, a *app.App) (int, error) {
 		return Done, nil
 	}
 	for _, e := range events {
+		if !c.Codes {
+			fmt.Fprintf(env.Stdout, "%3d  %s  %s  %s\n", e.Seq, strings.NewReplacer("T", " ", ":00Z", "", "Z", "").Replace(e.At), e.By, diag.Plain(e.Text))
+			continue
+		}
 		line := fmt.Sprintf("%d  %s  %s  %s  %s", e.Seq, e.At, e.By, e.What, e.About)
 		if e.Seen > 0 {
 			line += fmt.Sprintf(", after %d", e.Seen)
@@ -228,7 +235,7 @@ func (c eventsCmd) run(env Env, a *app.App) (int, error) {
 
 type showCmd struct {
 	Job    string `arg:"" help:"Folder of a stored job."`
-	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`
+	Record string `arg:"" help:"The record, as fettle events --codes names it, for example finding/D1."`
 }
 
 func (showCmd) Help() string {
@@ -258,7 +265,7 @@ func (c showCmd) run(env Env, a *app.App) (int, error) {
 
 type putCmd struct {
 	Job    string `arg:"" help:"Folder of a stored job."`
-	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1; of a new one without identity the sort alone, for example review."`
+	Record string `arg:"" help:"The record, as fettle events --codes names it, for example finding/D1; of a new one without identity the sort alone, for example review."`
 	File   string `arg:"" help:"File with the record, as fettle show prints it."`
 	Seen   int64  `help:"Number of the newest event about the record that you had before you; 0 for a new one." default:"0" placeholder:"N"`
 	By     string `help:"Who writes: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
@@ -282,7 +289,7 @@ func (c putCmd) run(env Env, a *app.App) (int, error) {
 
 type withdrawCmd struct {
 	Job    string `arg:"" help:"Folder of a stored job."`
-	Record string `arg:"" help:"The record, as fettle events names it, for example finding/D1."`
+	Record string `arg:"" help:"The record, as fettle events --codes names it, for example finding/D1."`
 	Reason string `required:"" help:"Why it does not count." placeholder:"TEXT"`
 	Signed string `required:"" help:"Person of the shop file who withdraws it." placeholder:"PERSON"`
 	On     string `help:"Day it is withdrawn (year-month-day); today unless given." placeholder:"DATE"`
@@ -306,7 +313,7 @@ func (c withdrawCmd) run(env Env, a *app.App) (int, error) {
 
 type eraseCmd struct {
 	Job    string `arg:"" help:"Folder of a stored job."`
-	Record string `arg:"" optional:"" help:"The record, as fettle events names it, for example finding/D1; none where a person is erased."`
+	Record string `arg:"" optional:"" help:"The record, as fettle events --codes names it, for example finding/D1; none where a person is erased."`
 	Person string `help:"Every record that names this person, in a text of its own or one that was replaced or withdrawn: an identity of the shop file, or a name." placeholder:"NAME"`
 	Wrote  string `help:"Every record that this opaque name has written a text of, but for what the job was opened with." placeholder:"NAME"`
 	Reason string `required:"" help:"Why, without a name." placeholder:"TEXT"`

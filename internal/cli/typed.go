@@ -30,7 +30,7 @@ var commands = map[diag.Deed]string{
 	job.ToRecord:     "fettle record {job|JOB}",
 	job.ToSeeMissing: "fettle release {job|JOB}",
 	job.ToKeep:       "fettle keep {job|JOB}",
-	job.ToSeeHistory: "fettle events {job|JOB}",
+	job.ToSeeHistory: "fettle events {job|JOB} --codes",
 	job.ToFindZones:  "fettle zones find {file|FILE}",
 	mesh.ToDescribe:  "fettle mesh {file|FILE}",
 	mesh.ToMend:      "fettle mesh {file|FILE} --mend MM --out NEW",
