@@ -216,7 +216,8 @@ func (x *Matcher) misfitsScalar(f *CovFit, set *Set, t []float64) (score float64
 	return score
 }
 
-// turnCov is MotionCov at the arm x, y, z when translation and turn are independent.
+// turnCov is MotionCov at the arm x, y, z when translation and turn are independent, and the
+// translation is as sure in one direction as in another.
 func turnCov(c *Mat6, x, y, z float64) lower {
 	wxx, wxy, wxz, wyy, wyz, wzz := c[3][3], c[3][4], c[3][5], c[4][4], c[4][5], c[5][5]
 	// [arm]x W by rows

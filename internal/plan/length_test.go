@@ -7,6 +7,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 	"fettle/internal/vehicle"
 )
 
@@ -97,5 +98,42 @@ func TestTimesInsideTheTableOnly(t *testing.T) {
 	}
 	if _, ok := timesAt(body.Material{}, 20); ok {
 		t.Error("a material without a table has no times")
+	}
+}
+
+// A step says the length that it is reckoned by, whatever of it goes by the length: its minutes,
+// its materials or its rivets; one of which nothing does says none.
+func TestStepsSayTheLengthTheyGoBy(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*body.Step)
+		by     bool
+	}{
+		"nothing": {func(*body.Step) {}, false},
+		"minutes": {func(s *body.Step) { s.PerMetre = 30 }, true},
+		"materials": {func(s *body.Step) {
+			s.Uses = []body.Use{{Material: "wire", PerMetre: unit.Amount{Value: 5, Unit: "g"}}}
+		}, true},
+		"a surface": {func(s *body.Step) { s.Uses = []body.Use{{Material: "wire", PerArea: unit.Amount{Value: 5, Unit: "g"}}} }, true},
+	} {
+		in := input(weldF1)
+		for i := range in.Body.Treatments {
+			if tr := &in.Body.Treatments[i]; tr.ID == weldF1.Treatment {
+				tr.Steps = []body.Step{{ID: "only", Name: "Only", Skill: tr.Steps[0].Skill, Fixed: 10}}
+				c.change(&tr.Steps[0])
+			}
+		}
+		p, _ := Build(in)
+		found := false
+		for _, s := range p.Steps {
+			if s.Name == "Only" {
+				found = true
+				if (s.LengthMM > 0) != c.by {
+					t.Errorf("%s goes by the length: the step says %g mm", name, s.LengthMM)
+				}
+			}
+		}
+		if !found {
+			t.Errorf("%s: no such step in %+v", name, p.Steps)
+		}
 	}
 }

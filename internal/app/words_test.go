@@ -1,0 +1,78 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"testing"
+
+	"fettle/internal/cost"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/unit"
+)
+
+// A part to order is told with the day it is needed by, where a step has one, and its price,
+// where there is one.
+func TestOrderSaysByWhen(t *testing.T) {
+	row := func(change func(*cost.OrderRow)) string {
+		o := cost.OrderRow{ID: "P-1", Name: "Left wing", Count: 2, Holds: "1 piece"}
+		change(&o)
+		v := PlanView{Order: []cost.OrderRow{o}}
+		v.Route.Bill.Currency = "EUR"
+		var b strings.Builder
+		v.order(&b, Column{})
+		return b.String()
+	}
+	dated := row(func(o *cost.OrderRow) { o.NeededBy = unit.Date{Year: 2026, Month: 3, Day: 4} })
+	if !strings.Contains(dated, " by 2026-03-04  Left wing") || !strings.Contains(dated, "no price") {
+		t.Errorf("%q", dated)
+	}
+	if plain := row(func(o *cost.OrderRow) { o.Priced, o.Sum = true, 123456 }); strings.Contains(plain, " by ") || !strings.Contains(plain, "1,234.56 EUR  Left wing") {
+		t.Errorf("%q", plain)
+	}
+	if v := (PlanView{}); true {
+		var b strings.Builder
+		if v.order(&b, Column{}); b.Len() > 0 {
+			t.Errorf("nothing to order: %q", b.String())
+		}
+	}
+}
+
+// Points and readings that are not there are named, each for itself; from both something is
+// measured.
+func TestMeasureFilesNeedsBothFiles(t *testing.T) {
+	a := New(files(), "test")
+	const points, readings = "body/points.csv", "job/readings.csv"
+	for _, c := range [][3]string{{"none.csv", readings, "none.csv"}, {points, "none.csv", "none.csv"}} {
+		if got, err := a.MeasureFiles(t.Context(), c[0], c[1], MeasureOptions{StdMM: 0.5}); err == nil || !strings.Contains(err.Error(), c[2]) || len(got.Result.Hypotheses) > 0 {
+			t.Errorf("%v: %v", c, err)
+		}
+	}
+	if got, err := a.MeasureFiles(t.Context(), points, readings, MeasureOptions{StdMM: 0.5}); err != nil || len(got.Result.Hypotheses) == 0 {
+		t.Errorf("%v", err)
+	}
+}
+
+// changing is a store that keeps something else than it is given.
+type changing struct{ Store }
+
+func (changing) Keep(context.Context, map[string][]byte) (string, error) { return "ffff", nil }
+
+// What was changed while it was read is not recorded.
+func TestRenewRefusesWhatChangedMeanwhile(t *testing.T) {
+	a := New(files(), "test")
+	c, err := a.Open(t.Context(), "job")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.Renew(t.Context(), c, "body", ""); !strings.Contains(err.Error(), "written by hand") {
+		t.Errorf("%v", err)
+	}
+	c.stored, c.store = &job.Stored{}, changing{}
+	got, err := a.Renew(t.Context(), c, "body", "")
+	var e *diag.Error
+	if !errors.As(err, &e) || e.Kind != diag.Conflict || len(got.Events) > 0 {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
