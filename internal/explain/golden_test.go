@@ -56,12 +56,12 @@ func (m files) Exists(p string) bool { _, ok := m[p]; return ok || m.IsDir(p) }
 
 func (m files) Real(p string) (string, error) { return p, nil }
 
-// ids are the names of everything in documents and results, as they stand there.
+// ids are the names, areas and kinds of everything in documents and results, as they stand there.
 func ids(v any, add func(string)) {
 	switch v := v.(type) {
 	case map[string]any:
 		for k, x := range v {
-			if s, ok := x.(string); ok && strings.EqualFold(k, "id") {
+			if s, ok := x.(string); ok && (strings.EqualFold(k, "id") || k == "area" || k == "kind") {
 				add(s)
 			}
 			ids(x, add)
