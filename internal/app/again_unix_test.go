@@ -24,30 +24,60 @@ import (
 	"fettle/internal/vehicle"
 )
 
-// finer is a mesh with every face cut in four, so many times.
-func finer(m *mesh.Mesh, times int) *mesh.Mesh {
-	for range times {
-		out := &mesh.Mesh{Points: slices.Clone(m.Points)}
-		middle := map[[2]int32]int32{}
-		at := func(u, v int32) int32 {
-			k := [2]int32{min(u, v), max(u, v)}
-			i, ok := middle[k]
-			if !ok {
-				i = int32(len(out.Points))
-				middle[k], out.Points = i, append(out.Points, m.Points[u].Lerp(m.Points[v], 0.5))
-			}
-			return i
+// finer is a mesh with every edge cut in n, and every face in n times n.
+func finer(m *mesh.Mesh, n int) *mesh.Mesh {
+	out := &mesh.Mesh{Points: slices.Clone(m.Points)}
+	within := map[[3]int32]int32{} // points of an edge, by its ends and how far from the smaller one
+	onEdge := func(u, v int32, k int) int32 {
+		switch {
+		case k == 0:
+			return u
+		case k == n:
+			return v
+		case u > v:
+			u, v, k = v, u, n-k
 		}
-		for f, t := range m.Faces {
-			a, b, c := at(t[0], t[1]), at(t[1], t[2]), at(t[2], t[0])
-			out.Faces = append(out.Faces, [3]int32{t[0], a, c}, [3]int32{a, t[1], b}, [3]int32{c, b, t[2]}, [3]int32{a, b, c})
-			for range 4 {
-				out.Label = append(out.Label, m.Label[f])
-			}
+		i, ok := within[[3]int32{u, v, int32(k)}]
+		if !ok {
+			i = int32(len(out.Points))
+			within[[3]int32{u, v, int32(k)}] = i
+			out.Points = append(out.Points, m.Points[u].Lerp(m.Points[v], float64(k)/float64(n)))
 		}
-		m = out
+		return i
 	}
-	return m
+	row := func(t [3]int32, k int) []int32 { // across a face, k steps from its first corner
+		p, q := onEdge(t[0], t[1], k), onEdge(t[0], t[2], k)
+		list := []int32{p}
+		for i := 1; i < k; i++ {
+			if k == n {
+				list = append(list, onEdge(t[1], t[2], i))
+				continue
+			}
+			list = append(list, int32(len(out.Points)))
+			out.Points = append(out.Points, out.Points[p].Lerp(out.Points[q], float64(i)/float64(k)))
+		}
+		if k > 0 {
+			list = append(list, q)
+		}
+		return list
+	}
+	for f, t := range m.Faces {
+		above := row(t, 0)
+		for k := 1; k <= n; k++ {
+			below := row(t, k)
+			for i := range above {
+				out.Faces = append(out.Faces, [3]int32{above[i], below[i], below[i+1]})
+				if i > 0 {
+					out.Faces = append(out.Faces, [3]int32{above[i-1], below[i], above[i]})
+				}
+			}
+			above = below
+		}
+		for range n * n {
+			out.Label = append(out.Label, m.Label[f])
+		}
+	}
+	return out
 }
 
 // processorTime is what the process has used so far, the garbage collector's included: it
@@ -103,13 +133,13 @@ func changed(j *job.State, k int) *job.State {
 // One finding of the demonstration is changed, and the verdicts are asked for again, on a
 // body that was used before; faces is how many the casting has.
 func BenchmarkVerdictsAfterOneChange(b *testing.B) {
-	for times, name := range []string{"demo", "4x", "16x"} {
+	for n, name := range []string{"demo", "520k", "1170k", "2080k"} {
 		b.Run(name, func(b *testing.B) {
 			_, c, _ := demonstrated(b, demo.Job)
 			surfaces := map[body.CastingID]*mesh.Surface{}
 			faces := 0
 			for _, casting := range c.Vehicle.Castings {
-				fine, err := mesh.NewSurface(finer(casting.Surface.Mesh(), times))
+				fine, err := mesh.NewSurface(finer(casting.Surface.Mesh(), n+1))
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -125,11 +155,11 @@ func BenchmarkVerdictsAfterOneChange(b *testing.B) {
 			}
 			verdicts(c.Job)
 			var t timed
-			n := 0
+			asked := 0
 			for b.Loop() {
 				t.of(b, 10, func(int) {
-					verdicts(changed(c.Job, n))
-					n++
+					verdicts(changed(c.Job, asked))
+					asked++
 				})
 			}
 			t.report(b)

@@ -109,6 +109,60 @@ func (c *curve) reaches(near nearness) []reach {
 	return out
 }
 
+// reachesOf is reaches of each of several things of the casting, which what names. Of many
+// findings one changes at a time: those of the others are kept.
+func (t *trace) reachesOf(what string, near []nearness) [][]reach {
+	const fields = 4
+	flat := t.at.Kept(what, t.curve.numbers(), func() (flat []float64) {
+		for _, n := range near {
+			for _, x := range t.curve.reaches(n) {
+				flat = append(flat, x.seen, x.allowed, x.ahead, float64(x.end))
+			}
+		}
+		return flat
+	})
+	out := make([][]reach, len(near))
+	all := make([]reach, 0, len(flat)/fields)
+	for i := range out {
+		from := len(all)
+		for k := i * len(flat) / len(near); k < (i+1)*len(flat)/len(near); k += fields {
+			all = append(all, reach{flat[k], flat[k+1], flat[k+2], int(flat[k+3])})
+		}
+		out[i] = all[from:len(all):len(all)]
+	}
+	return out
+}
+
+// toBorders is reaches of every border of the casting.
+func (t *trace) toBorders() [][]reach {
+	var near []nearness
+	for _, e := range t.at.Borders() {
+		near = append(near, e.Edges.Nearer)
+	}
+	return t.reachesOf("borders", near)
+}
+
+// numbers is all of a curve that its distances through space hang on.
+func (c *curve) numbers() []float64 {
+	out := []float64{c.ahead[0], c.ahead[1]}
+	for _, l := range c.lines() {
+		out = append(out, float64(len(l.pts)))
+		for _, p := range l.pts {
+			out = append(out, p[:]...)
+		}
+	}
+	for _, a := range c.aside {
+		for _, end := range a.ends {
+			if end {
+				out = append(out, 1)
+			} else {
+				out = append(out, 0)
+			}
+		}
+	}
+	return out
+}
+
 // leastOf is the one with the least distance, the least certain of equals.
 func leastOf(all []reach) reach {
 	best := all[0]

@@ -168,9 +168,10 @@ func (r *run) openIn(c body.CastingID, z body.ZoneID) string {
 // toLabel is the distances of a finding to what carries a label.
 func (t *trace) toLabel(label int32) []reach {
 	var out []labelReach
-	for _, e := range t.at.Borders() {
+	to := t.toBorders()
+	for i, e := range t.at.Borders() {
 		if e.A == label || e.B == label {
-			out = nearer(out, labelReach{label, t.curve.reaches(e.Edges.Nearer)})
+			out = nearer(out, labelReach{label, to[i]})
 		}
 	}
 	if out == nil {

@@ -68,8 +68,13 @@ func (r *run) clearTo(t *trace, fact string, targets []vehicle.Target) *Clearanc
 		std   float64
 	}
 	var all []candidate
-	for _, x := range targets {
-		by := t.curve.reaches(x.Bound)
+	near := make([]nearness, len(targets))
+	for i, x := range targets {
+		near[i] = x.Bound
+	}
+	to := t.reachesTo(fact, near)
+	for i, x := range targets {
+		by := to[i]
 		all = append(all, candidate{x, by, leastOf(by), elem.Hypot(elem.Hypot(t.std, t.meshStd()), x.Std)})
 	}
 	slices.SortStableFunc(all, func(a, b candidate) int {
@@ -88,6 +93,20 @@ func (r *run) clearTo(t *trace, fact string, targets []vehicle.Target) *Clearanc
 		return nil
 	}
 	return withElements(out)
+}
+
+// reachesTo is reaches of the targets of one fact. Those of the casting itself are always
+// the same ones for a fact, of edges with those found on the mesh or without; repairs done
+// before are the job's.
+func (t *trace) reachesTo(fact string, near []nearness) [][]reach {
+	if fact != body.FactEarlier {
+		return t.reachesOf(fmt.Sprint(fact, len(near)), near)
+	}
+	out := make([][]reach, len(near))
+	for i, n := range near {
+		out[i] = t.curve.reaches(n)
+	}
+	return out
 }
 
 // along bounds the way along the surface from a finding to a target, as

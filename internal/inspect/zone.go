@@ -255,11 +255,12 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others, beside []labelRe
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
 	}
-	for _, e := range t.at.Borders() {
+	to := t.toBorders()
+	for i, e := range t.at.Borders() {
 		if own(e.A) && own(e.B) {
 			continue
 		}
-		d := t.curve.reaches(e.Edges.Nearer)
+		d := to[i]
 		for _, label := range [2]int32{e.A, e.B} {
 			if own(label) {
 				continue

@@ -22,11 +22,12 @@ type asked struct {
 	oldBytes   int
 }
 
-// answer is one of a way, a clearance and distances to targets.
+// answer is one of a way, a clearance, distances to targets, and numbers.
 type answer struct {
 	path      mesh.Path
 	clearance mesh.Clearance
 	distances mesh.Distances
+	numbers   []float64
 	err       error
 }
 
@@ -34,7 +35,7 @@ type answer struct {
 const mostAskedBytes = 8 << 20
 
 func (x *answer) bytes() int {
-	return 400 + 24*len(x.path.Points) + 8*len(x.path.Faces) + 8*len(x.distances.Targets)
+	return 400 + 24*len(x.path.Points) + 8*len(x.path.Faces) + 8*len(x.distances.Targets) + 8*len(x.numbers)
 }
 
 // question is what is asked, bit by bit.
@@ -136,4 +137,13 @@ func (c *Casting) DistancesTo(from mesh.Site, targets []mesh.Site, limitMM float
 	})
 	x.distances.Targets = slices.Clone(x.distances.Targets)
 	return x.distances, x.err
+}
+
+// Kept is the numbers that something is found to be: what names it, and of is all that it
+// hangs on beside the casting, which is always the same. They are found once, and nobody
+// changes them.
+func (c *Casting) Kept(what string, of []float64, find func() []float64) []float64 {
+	q := ask('n', of...)
+	q.bits = append(q.bits, what...)
+	return c.asked.answered(q, func() answer { return answer{numbers: find()} }).numbers
 }

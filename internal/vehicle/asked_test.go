@@ -86,3 +86,22 @@ func TestBytesOfAnAnswer(t *testing.T) {
 		t.Errorf("5 distances are %d bytes", got)
 	}
 }
+
+// Numbers are found once for a question, and another name, other numbers or as many of them
+// cut elsewhere are another question.
+func TestKeptNumbersAreOfOneQuestion(t *testing.T) {
+	c := &Casting{worked: &worked{}}
+	times := 0
+	ask := func(what string, of ...float64) float64 {
+		return c.Kept(what, of, func() []float64 { times++; return []float64{float64(times)} })[0]
+	}
+	first := ask("a", 1, 2)
+	for _, other := range []float64{ask("b", 1, 2), ask("a", 1), ask("a", 1, 2, 0), ask("a", 2, 1), ask("", 1, 2)} {
+		if other == first {
+			t.Error("another question has the same answer")
+		}
+	}
+	if again := ask("a", 1, 2); again != first || times != 6 {
+		t.Errorf("the same question is answered %g, then %g, sought %d times", first, again, times)
+	}
+}
