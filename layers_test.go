@@ -41,7 +41,7 @@ var layers = []row{
 	{"internal/rule", "elem unit normal diag", "", true},
 	{"internal/sched", "unit diag halt", "", true},
 	{"internal/choose", "halt", "", true},
-	{"internal/picture", "unit geom mesh", "", true},
+	{"internal/picture", "unit halt geom mesh", "", true},
 	{"internal/doc", "unit diag", "github.com/goccy/go-yaml", true},
 	// 2 data
 	{"internal/body", kernels, "", true},

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 )
 
@@ -80,6 +81,8 @@ func (dm *DepthMap) depth(f int32, x, y int) float64 {
 // Pixels is the room that views are drawn in, used again for the next one. A view is
 // drawn band by band, each of some rows: what is worked on stays near the processor.
 type Pixels struct {
+	Work *halt.Work // what drawing is part of; nil: it is not stopped
+
 	band  int        // rows of a band; bandRows when 0
 	at    []spot     // of the mesh's points, as far as faces in view have them
 	faces []int32    // that may be in view, ascending
@@ -157,6 +160,7 @@ func (px *Pixels) sweep(m *mesh.Mesh, tree *mesh.Surface, c Camera, keep int, do
 	}
 	held := 0 // rows in the buffers
 	for from := 0; from < c.H; from += rows {
+		px.Work.Step()
 		to, kept := min(from+rows, c.H), min(keep, held)
 		gone := (held - kept) * c.W
 		copy(px.face, px.face[gone:held*c.W])

@@ -37,6 +37,7 @@ type look struct {
 // is out of view is passed over.
 func (px *Pixels) Draw(m *mesh.Mesh, tree *mesh.Surface, fine Camera, inkOf map[int32]int) (uri string, seen *DepthMap, err error) {
 	pic, dm := px.shade(m, tree, fine, inkOf)
+	px.Work.Step()
 	uri, err = pic.dataURI(&px.shelf)
 	return uri, dm, err
 }

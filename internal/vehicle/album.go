@@ -91,14 +91,17 @@ func (a *Album) drawn(of, m *mesh.Mesh, tree *mesh.Surface, c picture.Camera, zo
 
 func (a *Album) sheet(k sheetKey, draw func(*picture.Pixels) (string, *picture.DepthMap, error)) (sheet, error) {
 	k.c.Name = ""
+	var work *halt.Work
 	if a != nil {
-		a.work.Step()
+		work = a.work
 	}
+	work.Step()
 	all := a.sheets()
 	if s, ok := all.find(k); ok {
 		return s, nil
 	}
 	px := all.take()
+	px.Work = work
 	uri, seen, err := draw(px)
 	if err != nil {
 		return sheet{}, err
@@ -152,7 +155,7 @@ func (a *sheets) keep(s sheet, px *picture.Pixels) {
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if len(a.spare) == 0 {
+	if px.Work = nil; len(a.spare) == 0 {
 		a.spare = append(a.spare, px)
 	}
 	if slices.ContainsFunc(a.kept, func(o sheet) bool { return o.key == s.key }) {
