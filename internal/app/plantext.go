@@ -258,7 +258,7 @@ func (v PlanView) steps(b *strings.Builder, col Column) {
 			}
 		}
 		fmt.Fprintf(b, "  %-5s %-15s %-4s %-6s %s\n", s.ID, when, s.Person, s.BayID, stepName(s))
-		for _, r := range s.Releases {
+		for _, r := range s.Awaits {
 			if r.Unknown || r.Spent > 0 {
 				b.WriteString(col.Wrap(r.Words(), "        ", "        "))
 			}

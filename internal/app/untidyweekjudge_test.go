@@ -512,7 +512,7 @@ func (x *untidyWeek) ready(j *weekJob, s plan.Step, planned map[string]plan.Week
 		}
 		not(t, fmt.Sprintf("%s, %s", part, kind))
 	}
-	for _, r := range s.Releases {
+	for _, r := range s.Awaits {
 		if r.Kind == plan.Answer {
 			not(x.wall(j.u.c.Job.Start, float64(x.shop.AnswerTime)), "the answer")
 		}

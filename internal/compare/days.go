@@ -33,7 +33,7 @@ const dayDraws = 2 * chunkDraws
 
 // wait is a delivery or an answer that is drawn; all routes wait for the same one.
 type wait struct {
-	kind plan.Release
+	kind plan.Awaited
 	line *line
 }
 
@@ -79,7 +79,7 @@ func (d *drawing) durations(f *finder) {
 	}
 }
 
-func (d *drawing) waitFor(r plan.Release) int {
+func (d *drawing) waitFor(r plan.Awaited) int {
 	k := slices.IndexFunc(d.waits, func(w wait) bool { return w.kind.Kind == r.Kind && w.kind.Part == r.Part })
 	if k < 0 {
 		k = len(d.waits)

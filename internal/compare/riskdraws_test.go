@@ -143,7 +143,7 @@ func plainDays(p plan.Plan, labour float64, arrives map[body.PartID]float64) int
 	works := func(day int) bool { return day%7 < 5 }
 	day, minute := 0, open
 	for _, s := range p.Steps {
-		for _, r := range s.Releases {
+		for _, r := range s.Awaits {
 			at := open + int(math.Ceil(arrives[r.Part]-1e-9))
 			if d, m := at/1440, at%1440; d > day || d == day && m > minute {
 				day, minute = d, max(m, open)

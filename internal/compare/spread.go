@@ -147,7 +147,7 @@ func (d *drawing) takeRisks() []string {
 func waitsDiffer(res Result) bool {
 	return slices.ContainsFunc(res.Routes, func(r Route) bool {
 		return slices.ContainsFunc(r.Plan.Steps, func(s plan.Step) bool {
-			return slices.ContainsFunc(s.Releases, func(w plan.Release) bool { return w.High > 0 })
+			return slices.ContainsFunc(s.Awaits, func(w plan.Awaited) bool { return w.High > 0 })
 		})
 	})
 }

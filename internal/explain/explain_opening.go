@@ -85,7 +85,7 @@ func leadsTo(p plan.Plan, id body.PartID, seen []body.PartID) []string {
 // stepDetails is what was checked at a step and what is written down.
 func stepDetails(s plan.Step) []Reason {
 	out := each(s.Notes)
-	for _, r := range s.Releases {
+	for _, r := range s.Awaits {
 		text := fmt.Sprintf("Waits for %s: %.1f days from the start", r.Name, r.Minutes/1440)
 		if !r.Arrived.IsZero() {
 			text += fmt.Sprintf(", on record as there on %s (%s)", r.Arrived, r.Record)

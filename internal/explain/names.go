@@ -282,7 +282,7 @@ func waitNames(route compare.Route) []string {
 	}
 	for _, s := range route.Plan.Steps {
 		add(s.WaitName)
-		for _, x := range s.Releases {
+		for _, x := range s.Awaits {
 			add(x.Name)
 		}
 	}
@@ -296,7 +296,7 @@ func (n *Names) wait(route compare.Route, name string) Reason {
 		if s.WaitMin > 0 && s.WaitName == name {
 			t.Under = append(t.Under, because("After "+s.ID+" "+s.Name, n.step(route, s.ID)))
 		}
-		for _, x := range s.Releases {
+		for _, x := range s.Awaits {
 			if x.Name == name {
 				t.Under = append(t.Under, because(s.ID+" "+s.Name+" begins when it has come", n.step(route, s.ID)))
 				if x.Part != "" {

@@ -297,8 +297,8 @@ func stoodSteps(steps []Step) []stood {
 				out[i].after = append(out[i].after, k)
 			}
 		}
-		for _, r := range s.Releases {
-			out[i].gates = append(out[i].gates, r.Kind+" "+r.Item())
+		for _, r := range s.Awaits {
+			out[i].gates = append(out[i].gates, string(r.Kind)+" "+r.Item())
 		}
 	}
 	return out
@@ -314,8 +314,8 @@ func (b *builder) standing(prob *sched.Problem, dated []*node, at map[*node]int,
 		for _, p := range n.after {
 			steps[i].after = append(steps[i].after, at[p])
 		}
-		for _, r := range n.step.Releases {
-			steps[i].gates = append(steps[i].gates, r.Kind+" "+r.Item())
+		for _, r := range n.step.Awaits {
+			steps[i].gates = append(steps[i].gates, string(r.Kind)+" "+r.Item())
 		}
 	}
 	bays := b.in.Shop.Bays

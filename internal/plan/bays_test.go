@@ -37,7 +37,7 @@ func startOf(t *testing.T, w Week, job, name string) string {
 // needs it for an hour: not while J1 cures, but on Tuesday at 8:30.
 func TestBenchIsKeptWhileItCures(t *testing.T) {
 	one := bayJob("J1", Step{Name: "Bond", Bay: "bench", Minutes: 240, WaitMin: 600}, Step{Name: "Measure", Bay: "bench", Minutes: 30})
-	two := bayJob("J2", Step{Name: "Weld", Bay: "bench", Minutes: 60, Releases: []Release{{Kind: Delivery, Name: "part", Minutes: 240}}})
+	two := bayJob("J2", Step{Name: "Weld", Bay: "bench", Minutes: 60, Awaits: []Awaited{{Kind: Delivery, Name: "part", Minutes: 240}}})
 	w, notes := WeekOf(weekShop(), []InShop{one, two}, monday(0))
 	if at := startOf(t, w, "J2", "Weld"); at != "Tue 08:30" || len(notes) != 0 {
 		t.Errorf("J2 begins %s, want Tue 08:30; %v", at, notes)
@@ -67,7 +67,7 @@ func TestBenchIsKeptWhileItCures(t *testing.T) {
 // unless the shop rolls vehicles out.
 func TestVehicleStaysUnlessRolledOut(t *testing.T) {
 	one := bayJob("J1", Step{Name: "Open", Bay: "bench", Minutes: 60},
-		Step{Name: "Fit", Bay: "bench", Minutes: 30, Releases: []Release{{Kind: Delivery, Name: "part", Part: "p", Minutes: 3 * 1440}}})
+		Step{Name: "Fit", Bay: "bench", Minutes: 30, Awaits: []Awaited{{Kind: Delivery, Name: "part", Part: "p", Minutes: 3 * 1440}}})
 	one.Job.Actuals = []job.Actual{{Step: "Open", Minutes: 60, On: monday(0), By: "A"}}
 	two := bayJob("J2", Step{Name: "Weld", Bay: "bench", Minutes: 60})
 	sh := weekShop()
@@ -83,16 +83,16 @@ func TestVehicleStaysUnlessRolledOut(t *testing.T) {
 	// On Monday J1 is under way until 9:00 and rolled out by 9:45, when J2 begins. By
 	// itself J1 does not wait for being rolled out.
 	one.Job.Actuals = []job.Actual{{Step: "Open", Minutes: 30, Left: 60, Going: true, On: monday(0), By: "A"}}
-	two.Plan.Steps[0].Releases = []Release{{Kind: Delivery, Name: "other", Part: "q", Minutes: 60}}
+	two.Plan.Steps[0].Awaits = []Awaited{{Kind: Delivery, Name: "other", Part: "q", Minutes: 60}}
 	two.Promise = monday(0)
 	one.Plan.Steps[0].Minutes, two.Plan.Steps[0].Minutes = 60, 300
-	one.Plan.Steps[1].Releases[0].Minutes = 420
+	one.Plan.Steps[1].Awaits[0].Minutes = 420
 	one.Promise = monday(1)
 	w, _ = WeekOf(sh, []InShop{one, two}, monday(0))
 	if a, b := startOf(t, w, "J1", "Open"), startOf(t, w, "J2", "Weld"); a != "Mon 08:00" || b != "Mon 09:45" {
 		t.Errorf("J1 opens %s, J2 begins %s; want Mon 08:00 and 09:45", a, b)
 	}
-	one.Plan.Steps[1].Releases[0].Minutes = 70
+	one.Plan.Steps[1].Awaits[0].Minutes = 70
 	w, _ = WeekOf(sh, []InShop{one}, monday(0))
 	if at := startOf(t, w, "J1", "Fit"); at != "Mon 09:10" {
 		t.Errorf("J1 goes on %s, want Mon 09:10", at)

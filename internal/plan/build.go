@@ -49,7 +49,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 		if n.critical {
 			p.Critical = append(p.Critical, n.step.ID)
 		}
-		if r := n.release(); r.Kind != "" {
+		if r := n.awaited(); r.Kind != "" {
 			p.Steps[len(p.Steps)-1].Because += "; " + r.Words()
 		}
 	}

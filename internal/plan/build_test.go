@@ -400,9 +400,9 @@ func TestReleasesCarryTheirSpread(t *testing.T) {
 	}
 	p, _ := Build(in)
 	s := step(t, p, "Cut")
-	want := []Release{{Kind: Delivery, Name: "delivery of horn piece", Part: "horn", Minutes: 2 * 1440, Low: 1440, High: 6 * 1440}, {Kind: Answer, Name: "the manufacturer's answer", Minutes: 4 * 1440, Low: 2 * 1440, High: 9 * 1440}}
-	if !slices.Equal(s.Releases, want) {
-		t.Errorf("releases %+v", s.Releases)
+	want := []Awaited{{Kind: Delivery, Name: "delivery of horn piece", Part: "horn", Minutes: 2 * 1440, Low: 1440, High: 6 * 1440}, {Kind: Answer, Name: "the manufacturer's answer", Minutes: 4 * 1440, Low: 2 * 1440, High: 9 * 1440}}
+	if !slices.Equal(s.Awaits, want) {
+		t.Errorf("releases %+v", s.Awaits)
 	}
 	if !strings.HasSuffix(s.Because, "; waits for the manufacturer's answer, 4 d from the start of the job (2 d to 9 d)") {
 		t.Errorf("because %q", s.Because)

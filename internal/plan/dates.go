@@ -207,7 +207,7 @@ func (b *builder) dated() []*node {
 // activity is the step for the schedule: whole minutes, rounded up.
 func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal *sched.Calendar, first int, workers []sched.Worker) sched.Activity {
 	a := sched.Activity{ID: n.step.Name, Minutes: whole(n.step.Minutes), Skill: string(n.step.Skill), Place: string(n.step.Bay)}
-	if r := n.release(); r.Minutes > 0 { // so many days, by the clock
+	if r := n.awaited(); r.Minutes > 0 { // so many days, by the clock
 		a.Release = cal.Since(cal.Wall(first) + whole(r.Minutes))
 	}
 	if !does(b.in.Shop, n.step.Skill, b.in.Job.Start) {
@@ -245,10 +245,10 @@ const lastMinute = 52_596_000
 func (b *builder) endless(dated []*node) bool {
 	sum := 0
 	for _, n := range dated {
-		took, wait, release := whole(n.step.Minutes), whole(n.step.WaitMin), whole(n.release().Minutes)
+		took, wait, release := whole(n.step.Minutes), whole(n.step.WaitMin), whole(n.awaited().Minutes)
 		if sum += took; max(took, wait, release) > mostWork || sum > mostWork {
 			b.block("plan.endless", n.step.Name, fmt.Sprintf("%q would take %s, with a wait of %s, and %s of waiting before it, which no work does", n.step.Name,
-				unit.Minutes(n.step.Minutes).Words(), unit.Minutes(n.step.WaitMin).Words(), unit.Minutes(n.release().Minutes).Words()), "see whether a digit or a unit is wrong in its times")
+				unit.Minutes(n.step.Minutes).Words(), unit.Minutes(n.step.WaitMin).Words(), unit.Minutes(n.awaited().Minutes).Words()), "see whether a digit or a unit is wrong in its times")
 			return true
 		}
 	}

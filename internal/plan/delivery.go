@@ -23,8 +23,8 @@ func (b *builder) byRecord(lost []Lost) {
 	packs := b.packs()
 	for _, n := range b.nodes {
 		b.awaitMaterials(n, packs)
-		var keep []Release
-		for _, r := range n.step.Releases {
+		var keep []Awaited
+		for _, r := range n.step.Awaits {
 			if r.Kind == Delivery {
 				r = b.supplied(n, r, neededOf(r, lost, packs))
 			}
@@ -39,7 +39,7 @@ func (b *builder) byRecord(lost []Lost) {
 				}
 			}
 		}
-		n.step.Releases = keep
+		n.step.Awaits = keep
 	}
 }
 
@@ -61,15 +61,15 @@ func (b *builder) packs() map[body.MaterialID]int {
 // anything is on record.
 func (b *builder) awaitMaterials(n *node, packs map[body.MaterialID]int) {
 	for _, u := range b.uses {
-		r := Release{Kind: Delivery, Name: "delivery of " + b.mats[u.mat].Name, Material: u.mat}
-		if u.node == n && packs[u.mat] > 0 && b.in.Job.Tracks(string(u.mat)) && !slices.ContainsFunc(n.step.Releases, r.Same) {
-			n.step.Releases = append(n.step.Releases, r)
+		r := Awaited{Kind: Delivery, Name: "delivery of " + b.mats[u.mat].Name, Material: u.mat}
+		if u.node == n && packs[u.mat] > 0 && b.in.Job.Tracks(string(u.mat)) && !slices.ContainsFunc(n.step.Awaits, r.Same) {
+			n.step.Awaits = append(n.step.Awaits, r)
 		}
 	}
 }
 
 // neededOf is how many pieces or packs of something the plan needs.
-func neededOf(r Release, lost []Lost, packs map[body.MaterialID]int) int {
+func neededOf(r Awaited, lost []Lost, packs map[body.MaterialID]int) int {
 	if r.Material != "" {
 		return packs[r.Material]
 	}
@@ -83,7 +83,7 @@ func neededOf(r Release, lost []Lost, packs map[body.MaterialID]int) int {
 }
 
 // undelivered tells of what nobody says when it arrives.
-func (b *builder) undelivered(n *node, r Release) {
+func (b *builder) undelivered(n *node, r Awaited) {
 	name, what := b.itemName(r), "pieces"
 	if r.Material != "" {
 		what = "packs"
@@ -100,7 +100,7 @@ func (b *builder) undelivered(n *node, r Release) {
 	}
 }
 
-func (b *builder) itemName(r Release) string {
+func (b *builder) itemName(r Awaited) string {
 	if r.Material != "" {
 		return b.mats[r.Material].Name
 	}
@@ -108,7 +108,7 @@ func (b *builder) itemName(r Release) string {
 }
 
 // supplied is a delivery by what is on record about it.
-func (b *builder) supplied(n *node, r Release, need int) Release {
+func (b *builder) supplied(n *node, r Awaited, need int) Awaited {
 	s := b.in.Job.SupplyOn(r.Item(), need, b.usedOn[useKey(r.Item(), n.step.Ref)])
 	nobody := s.Promised && s.Unnamed > 0 || !s.Promised && (s.Spent > 0 || r.Material != "")
 	switch {
@@ -158,7 +158,7 @@ func (b *builder) fromStart(t time.Time) float64 {
 // record as there, and that it is not taken as there: where the job keeps deliveries or promises,
 // what is not on record has not come. Where it keeps none, what was to come by now is taken as
 // come, and that is told.
-func (w *week) overdue(in *InShop, s Step, r Release, due int) bool {
+func (w *week) overdue(in *InShop, s Step, r Awaited, due int) bool {
 	if r.Kind != Delivery || !r.Arrived.IsZero() && !w.from.Before(r.Arrived) || due > w.first {
 		return false
 	}

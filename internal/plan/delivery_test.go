@@ -87,8 +87,8 @@ func TestCuttingDoesNotWaitForThePiece(t *testing.T) {
 		}
 	}
 	p, _ := Build(in)
-	if cut, bond := step(t, p, "Cut"), step(t, p, "Apply adhesive"); cut.From.Day() != 2 || len(cut.Releases) > 0 || bond.From.Day() != 4 {
-		t.Errorf("cut %v %v, bonded %v", cut.From, cut.Releases, bond.From)
+	if cut, bond := step(t, p, "Cut"), step(t, p, "Apply adhesive"); cut.From.Day() != 2 || len(cut.Awaits) > 0 || bond.From.Day() != 4 {
+		t.Errorf("cut %v %v, bonded %v", cut.From, cut.Awaits, bond.From)
 	}
 	for i := range in.Body.Treatments {
 		for k := range in.Body.Treatments[i].Steps {

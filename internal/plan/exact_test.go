@@ -81,7 +81,7 @@ func (x *everySchedule) over(i int) int { return x.end(i) + whole(x.p.Steps[i].W
 // keeps says that step i, just placed, goes with those before it.
 func (x *everySchedule) keeps(i int) bool {
 	s := &x.p.Steps[i]
-	if slices.ContainsFunc(s.Releases, func(r Release) bool { return x.begin(i) < x.clock[0]+whole(r.Minutes) }) {
+	if slices.ContainsFunc(s.Awaits, func(r Awaited) bool { return x.begin(i) < x.clock[0]+whole(r.Minutes) }) {
 		return false
 	}
 	left := 0

@@ -309,7 +309,7 @@ var laws = []struct {
 	{"a new part is there before it is used, an answer before the treatment", func(c *lawPlan) {
 		for i := range c.p.Steps {
 			s := &c.p.Steps[i]
-			for _, r := range s.Releases {
+			for _, r := range s.Awaits {
 				if c.tried++; c.dated(s) && s.From.Sub(c.p.Start.Time()).Minutes() < r.Minutes {
 					c.fail("%s begins %v, before %s", s.Ref, s.From, r.Name)
 				}

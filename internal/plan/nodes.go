@@ -59,9 +59,9 @@ type chainWant struct {
 }
 
 // release is the last of what a step waits to arrive; zero when nothing.
-func (n *node) release() Release {
-	var last Release
-	for _, r := range n.step.Releases {
+func (n *node) awaited() Awaited {
+	var last Awaited
+	for _, r := range n.step.Awaits {
 		if r.Unknown {
 			return r
 		}

@@ -31,7 +31,7 @@ func TestOneGoStaysOneGoInTheWeekSeeds(t *testing.T) {
 					s.Together, s.Minutes = "glue", float64(20+rng.IntN(40))
 				}
 				if i == 2 && rng.IntN(2) == 0 {
-					s.Releases = []Release{{Kind: Delivery, Name: "delivery", Minutes: float64(rng.IntN(2 * 1440))}}
+					s.Awaits = []Awaited{{Kind: Delivery, Name: "delivery", Minutes: float64(rng.IntN(2 * 1440))}}
 				}
 				steps = append(steps, s)
 			}

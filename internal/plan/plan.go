@@ -147,7 +147,7 @@ type Step struct {
 	Readings  []body.Reading    `json:"readings,omitempty"`     // figures that are written down, with their limits
 	Laid      *Laid             `json:"layout,omitempty"`
 	Notes     []string          `json:"notes,omitempty"`    // what was checked, in words
-	Releases  []Release         `json:"releases,omitempty"` // what has to arrive before it begins
+	Awaits    []Awaited         `json:"releases,omitempty"` // what has to arrive before it begins
 	Takes     []body.PartID     `json:"takes,omitempty"`    // new parts it uses
 	WaitName  string            `json:"waitName,omitempty"`
 	WaitMin   float64           `json:"waitMinutes,omitempty"` // elapsed minutes after the step
@@ -183,17 +183,20 @@ type Laid struct {
 	Checks   []string        `json:"checks,omitempty"`
 }
 
-// Kinds of release.
+// AwaitedKind is what is awaited.
+type AwaitedKind string
+
+// Kinds of what is awaited.
 const (
-	Delivery = "delivery"
-	Answer   = "answer"
+	Delivery AwaitedKind = "delivery"
+	Answer   AwaitedKind = "answer"
 )
 
-// Release is something that has to arrive before a step may begin, counted from
+// Awaited is something that has to arrive before a step may begin, counted from
 // the start of the job. Dates are reckoned with Minutes; Low and High are the
 // ends of its spread, both zero when none is given.
-type Release struct {
-	Kind     string          `json:"kind"` // delivery or answer
+type Awaited struct {
+	Kind     AwaitedKind     `json:"kind"` // delivery or answer
 	Name     string          `json:"name"`
 	Part     body.PartID     `json:"part,omitempty"`     // for a delivery
 	Material body.MaterialID `json:"material,omitempty"` // for a delivery of one, where the job has something on record about it
@@ -212,10 +215,10 @@ type Release struct {
 }
 
 // Item is the part or material of a delivery, as the order list has it; empty: of none.
-func (r Release) Item() string { return string(r.Part) + string(r.Material) }
+func (r Awaited) Item() string { return string(r.Part) + string(r.Material) }
 
 // Same says that both are one thing that arrives.
-func (r Release) Same(o Release) bool { return r.Kind == o.Kind && r.Item() == o.Item() }
+func (r Awaited) Same(o Awaited) bool { return r.Kind == o.Kind && r.Item() == o.Item() }
 
 // Takeoff is one material and how much of it is used and ordered.
 type Takeoff struct {

@@ -19,7 +19,7 @@ import (
 type Slip struct {
 	hours *hours
 	steps []slipStep
-	waits []Release
+	waits []Awaited
 	start unit.Date
 	first int
 }
@@ -145,7 +145,7 @@ func (x *Slips) Of(p Plan) (*Slip, bool) {
 		var ended []bool
 		n.after, ended = leanest(n.after, earlier, i)
 		earlier = append(earlier, ended)
-		for _, r := range st.Releases {
+		for _, r := range st.Awaits {
 			n.releases = append(n.releases, s.waitFor(r))
 		}
 		n.away = x.away(st)
@@ -260,8 +260,8 @@ func (s *Slip) otherwise(steps []Step, i int, after []slipArc) []slipArc {
 }
 
 // waitFor is the index of a wait; the same delivery is waited for once.
-func (s *Slip) waitFor(r Release) int {
-	k := slices.IndexFunc(s.waits, func(w Release) bool { return w.Same(r) })
+func (s *Slip) waitFor(r Awaited) int {
+	k := slices.IndexFunc(s.waits, func(w Awaited) bool { return w.Same(r) })
 	if k < 0 {
 		k = len(s.waits)
 		s.waits = append(s.waits, r)
@@ -270,7 +270,7 @@ func (s *Slip) waitFor(r Release) int {
 }
 
 // Waits are the deliveries and answers the plan waits for.
-func (s *Slip) Waits() []Release { return s.waits }
+func (s *Slip) Waits() []Awaited { return s.waits }
 
 // Skills are the skills of the steps.
 func (s *Slip) Skills() []body.SkillID {

@@ -78,7 +78,7 @@ func (h *clockHours) slipByHand(p Plan, factor []float64, waits map[string]float
 				after(k, false)
 			}
 		}
-		for _, r := range x.Releases {
+		for _, r := range x.Awaits {
 			arrives := h.began[0].Add(time.Duration(waits[r.Words()]) * time.Minute)
 			begin = max(begin, h.at(arrives))
 		}

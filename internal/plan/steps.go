@@ -171,7 +171,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 			last = n
 		}
 		b.bondWaits(own, string(it.Treatment))
-		b.itemReleases(it, own)
+		b.itemAwaits(it, own)
 		for _, id := range t.Requires {
 			if first != nil {
 				first.after = append(first.after, wants[id].node)
@@ -299,9 +299,9 @@ func adhesives(st body.Step, mats map[body.MaterialID]body.Material) []body.Mate
 	return out
 }
 
-// itemReleases keeps an item back until its answer is there, and the first of its steps
+// itemAwaits keeps an item back until its answer is there, and the first of its steps
 // that uses a new part until that is delivered.
-func (b *builder) itemReleases(it Item, own []*node) {
+func (b *builder) itemAwaits(it Item, own []*node) {
 	if it.Kind == body.SectionOff {
 		if line, ok := b.in.Body.Line(it.Line); ok {
 			p := b.part(line.Piece)
@@ -319,7 +319,7 @@ func (b *builder) itemReleases(it Item, own []*node) {
 	if it.Ask {
 		s := b.in.Shop
 		if len(own) > 0 {
-			releaseBy(own[0], Release{Kind: Answer, Name: "the manufacturer's answer", Minutes: float64(s.AnswerTime), Low: float64(s.AnswerLow), High: float64(s.AnswerHigh)})
+			awaitIn(own[0], Awaited{Kind: Answer, Name: "the manufacturer's answer", Minutes: float64(s.AnswerTime), Low: float64(s.AnswerLow), High: float64(s.AnswerHigh)})
 		}
 		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime.Words()), "")
 	}
@@ -328,19 +328,19 @@ func (b *builder) itemReleases(it Item, own []*node) {
 // awaits keeps a step back until a new part is delivered. Where nobody says how long that
 // takes the part is not taken as in stock: see byRecord.
 func (b *builder) awaits(n *node, p body.Part) {
-	n.step.Releases = append(n.step.Releases, Release{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery.Value), Unknown: !p.Delivery.Known, Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)})
+	n.step.Awaits = append(n.step.Awaits, Awaited{Kind: Delivery, Name: "delivery of " + p.Name, Part: p.ID, Minutes: float64(p.Delivery.Value), Unknown: !p.Delivery.Known, Low: float64(p.DeliveryLow), High: float64(p.DeliveryHigh)})
 }
 
-// releaseBy keeps a step back until something has arrived.
-func releaseBy(n *node, r Release) {
+// awaitIn keeps a step back until something has arrived.
+func awaitIn(n *node, r Awaited) {
 	if n != nil && (r.Minutes > 0 || r.Unknown) {
-		n.step.Releases = append(n.step.Releases, r)
+		n.step.Awaits = append(n.step.Awaits, r)
 	}
 }
 
 // Words says what is waited for and how long, with the spread where one is
 // given.
-func (r Release) Words() string {
+func (r Awaited) Words() string {
 	if r.Unknown {
 		return fmt.Sprintf("waits for %s; nobody says when it arrives%s", r.Name, r.spent())
 	}
@@ -358,7 +358,7 @@ func (r Release) Words() string {
 }
 
 // spent says how much of what came may not be used any more.
-func (r Release) spent() string {
+func (r Awaited) spent() string {
 	if r.Spent == 0 {
 		return ""
 	}
@@ -366,7 +366,7 @@ func (r Release) spent() string {
 }
 
 // part says how much of it has come, where that is not all.
-func (r Release) part() string {
+func (r Awaited) part() string {
 	if r.Pieces < 2 {
 		return ""
 	}

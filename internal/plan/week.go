@@ -446,7 +446,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 	}
 	start := w.minute(in.Job.Start)
 	x.Release = max(0, start)
-	for _, r := range s.Releases {
+	for _, r := range s.Awaits {
 		due := w.cal.Since(w.cal.Wall(w.begins(in)) + whole(r.Minutes))
 		if !r.Ready.IsZero() {
 			due = int(r.Ready.Sub(w.day0) / time.Minute)

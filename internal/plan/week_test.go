@@ -99,7 +99,7 @@ func TestWeekGoesOnFromWhatWasRecorded(t *testing.T) {
 // back; a chain of which a step is recorded and the rest is not is told.
 func TestWeekReleasesAndTornChains(t *testing.T) {
 	in := weekJob("J1", monday(0))
-	in.Plan.Steps[0].Releases = []Release{{Kind: Delivery, Name: "delivery", Minutes: 2 * 1440}}
+	in.Plan.Steps[0].Awaits = []Awaited{{Kind: Delivery, Name: "delivery", Minutes: 2 * 1440}}
 	w, _ := WeekOf(weekShop(), []InShop{in}, monday(0))
 	if len(w.Steps) != 3 || w.Steps[0].From.Format("Mon 15:04") != "Wed 08:00" {
 		t.Errorf("%+v", w.Steps)
@@ -151,7 +151,7 @@ func TestDeliveryIsCountedFromTheFirstMinuteOfWork(t *testing.T) {
 		want        string
 	}{{5, 5, 2, "Wed 08:00"}, {5, 7, 2, "Wed 08:00"}, {0, 5, 10, "Thu 08:00"}, {0, 0, 10, "Thu 08:00"}} {
 		in := weekJob("J1", monday(c.start))
-		in.Plan.Steps[0].Releases = []Release{{Kind: Delivery, Name: "skin", Minutes: c.days * 1440}}
+		in.Plan.Steps[0].Awaits = []Awaited{{Kind: Delivery, Name: "skin", Minutes: c.days * 1440}}
 		in.Job.Promises = []job.Promised{{ID: "PR-1", Item: "other", Expected: monday(20), On: monday(0)}}
 		other := weekJob("J2", monday(c.start)) // not the plan of one job
 		w, _ := WeekOf(weekShop(), []InShop{in, other}, monday(c.from))

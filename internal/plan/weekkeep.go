@@ -36,7 +36,7 @@ func (w *week) laterUse(sh *shop.Shop, jobs []InShop, u used) bool {
 
 // spentFor is how much the plan itself took as spent when a step uses something.
 func spentFor(s Step, item string) int {
-	for _, r := range s.Releases {
+	for _, r := range s.Awaits {
 		if r.Item() == item && item != "" {
 			return r.Spent
 		}

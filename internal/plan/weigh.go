@@ -254,10 +254,10 @@ func (w *Weigher) LeastDays(it Item) int {
 	if len(nodes) == 0 {
 		return 0
 	}
-	b.itemReleases(it, nodes)
+	b.itemAwaits(it, nodes)
 	end := 0.0
 	for _, n := range nodes {
-		end = max(end, n.release().Minutes) + n.step.Minutes + n.step.WaitMin
+		end = max(end, n.awaited().Minutes) + n.step.Minutes + n.step.WaitMin
 	}
 	return int(unit.Whole(math.Ceil(end/1440 - 1e-9)))
 }

@@ -23,7 +23,7 @@ func TestDocumentsStayAsTheyAre(t *testing.T) {
 	twice, _ := startable(t)
 	steps := &twice.Compare.Routes[0].Plan
 	steps.Steps = append([]plan.Step(nil), steps.Steps...)
-	steps.Steps[3].Releases = []plan.Release{{Kind: plan.Delivery, Part: "WING", Name: "Left wing"}, {Kind: "answer", Name: "Answer Q1"}}
+	steps.Steps[3].Awaits = []plan.Awaited{{Kind: plan.Delivery, Part: "WING", Name: "Left wing"}, {Kind: "answer", Name: "Answer Q1"}}
 	question, err := QuestionHTML(in, decide.Question{ID: "Q1", Finding: "F2", Text: "May F2 be welded?"}, nil)
 	if err != nil {
 		t.Fatal(err)

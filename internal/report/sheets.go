@@ -219,7 +219,7 @@ func readyRows(p plan.Plan) []readyRow {
 func fittedAt(p plan.Plan, part body.PartID) []string {
 	var at []string
 	for _, s := range p.Steps {
-		if slices.ContainsFunc(s.Releases, func(x plan.Release) bool { return x.Kind == plan.Delivery && x.Part == part }) {
+		if slices.ContainsFunc(s.Awaits, func(x plan.Awaited) bool { return x.Kind == plan.Delivery && x.Part == part }) {
 			at = append(at, s.ID)
 		}
 	}

@@ -58,7 +58,7 @@ func sheetStepOf(in Input, r compare.Route, i int) sheetStep {
 	c := sheetStep{ID: s.ID, Name: s.Name, Stop: stepStop(s, r), Skill: base.Skill, Long: base.Minutes, When: clockWords(s), Station: stationWords(base.Place, s, base.Equipment), Ends: true,
 		For: forWords(in, s), Text: base.Text, Cite: s.Cite, Hold: base.Hold, Second: s.Second, Notes: sentences(s.Notes), Records: base.Records, Keyed: len(s.Readings) > 0,
 		Rivets: base.Layout.Text, Joints: jointWords(in.Body, r.Plan, s), Order: orderWords(r.Plan, i), Together: togetherWords(r.Plan, i)}
-	for _, x := range s.Releases {
+	for _, x := range s.Awaits {
 		if x.Kind == plan.Delivery {
 			c.Arrive = append(c.Arrive, x.Name)
 		}
@@ -91,7 +91,7 @@ func stepStop(s plan.Step, r compare.Route) []string {
 			own = append(own, fmt.Sprintf("%s has to be measured or inspected first.", id))
 		}
 	}
-	for _, x := range s.Releases {
+	for _, x := range s.Awaits {
 		if x.Kind == plan.Answer {
 			own = append(own, sentence("waits for "+x.Name))
 		}
