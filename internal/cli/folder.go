@@ -209,8 +209,7 @@ func (f *folder) write(name string, data []byte) error {
 	})
 }
 
-// writeFrom puts what is made into the folder whole or not at all: a temporary
-// file beside it is synced and renamed.
+// writeFrom puts what is made into the folder whole or not at all.
 func (f *folder) writeFrom(name string, make func(io.Writer) error) error {
 	name = filepath.FromSlash(name)
 	full := f.path(name)
@@ -222,40 +221,12 @@ func (f *folder) writeFrom(name string, make func(io.Writer) error) error {
 			return err
 		}
 	}
-	temp, out, err := f.temporary(filepath.Dir(name))
-	if err != nil {
-		return notWritten(full, err)
+	err := store.WriteWhole(f.root, filepath.Dir(name), func(w io.Writer) (string, error) { return filepath.Base(name), make(w) })
+	var told *diag.Error
+	if err == nil || errors.As(err, &told) {
+		return err
 	}
-	err = make(out)
-	if err == nil {
-		err = out.Sync()
-	}
-	if cerr := out.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = f.root.Rename(temp, name)
-	}
-	if err != nil {
-		f.root.Remove(temp) // best effort: the error that matters is already known
-		var told *diag.Error
-		if errors.As(err, &told) {
-			return err
-		}
-		return notWritten(full, err)
-	}
-	return nil
-}
-
-// temporary makes a new file in a folder of the folder.
-func (f *folder) temporary(dir string) (string, *os.File, error) {
-	for n := 0; ; n++ {
-		name := filepath.Join(dir, fmt.Sprintf(".fettle-%d-%d", os.Getpid(), n))
-		out, err := f.root.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-		if !errors.Is(err, fs.ErrExist) || n > 1000 {
-			return name, out, err
-		}
-	}
+	return notWritten(full, err)
 }
 
 // remove takes a file away if it is there.

@@ -2,8 +2,6 @@ package cli
 
 import (
 	"bytes"
-	"crypto/rand"
-	"encoding/hex"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -29,11 +27,7 @@ func (env Env) storeAt(place string) (app.Store, string) {
 }
 
 // newKey is a key for one change.
-func newKey() string {
-	var b [16]byte
-	rand.Read(b[:]) // never fails: crypto/rand ends the program where it cannot draw
-	return hex.EncodeToString(b[:])
-}
+func newKey() string { return store.Drawn(16) }
 
 // writer is who writes into a stored job: as given, or else as the environment says.
 func (env Env) writer(given string) (string, error) {

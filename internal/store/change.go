@@ -5,7 +5,6 @@ package store
 
 import (
 	"context"
-	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -141,12 +140,8 @@ func headOf(lines []job.Line) app.Head {
 	return app.Head{Seq: last.Seq, Hash: last.Hash}
 }
 
-// salt draws 32 bytes.
-func salt() string {
-	var b [32]byte
-	rand.Read(b[:]) // never fails: crypto/rand ends the program where it cannot draw
-	return hex.EncodeToString(b[:])
-}
+// salt is what is drawn for one text beside an event.
+func salt() string { return Drawn(32) }
 
 // checked reads to the end and says then whether the bytes are those of the hash.
 type checked struct {

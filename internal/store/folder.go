@@ -194,54 +194,14 @@ func replaceEvents(dir *os.Root, lines []job.Line) error {
 	if int64(len(data)) > maxEvents {
 		return tooLarge(maxEvents)
 	}
-	return writeWhole(dir, job.EventsFile, func(w io.Writer) error {
+	err = WriteWhole(dir, ".", func(w io.Writer) (string, error) {
 		_, err := io.Copy(w, bytes.NewReader(data))
-		return err
+		return job.EventsFile, err
 	})
-}
-
-// writeWhole puts a file into a folder whole or not at all.
-func writeWhole(root *os.Root, name string, write func(io.Writer) error) error {
-	temp, out, err := temporary(root)
-	if err == nil {
-		err = write(out)
-		if err == nil {
-			err = out.Sync()
-		}
-		if err = errors.Join(err, out.Close()); err == nil {
-			err = root.Rename(temp, name)
-		}
-		if err != nil {
-			return errors.Join(err, root.Remove(temp))
-		}
-		err = syncFolder(root, path.Dir(name))
-	}
 	if err != nil {
-		return notUsable(name, err)
+		return notUsable(job.EventsFile, err)
 	}
 	return nil
-}
-
-func temporary(root *os.Root) (string, *os.File, error) {
-	for n := 0; ; n++ {
-		name := fmt.Sprintf(".fettle-%d-%d-%s", os.Getpid(), n, salt()[:8])
-		out, err := root.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-		if !errors.Is(err, fs.ErrExist) || n > 100 {
-			return name, out, err
-		}
-	}
-}
-
-// syncFolder makes a name that was given safe. Systems that cannot do it do it by themselves.
-func syncFolder(root *os.Root, dir string) error {
-	d, err := root.Open(filepath.FromSlash(dir))
-	if err != nil {
-		return err
-	}
-	if err := d.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, fs.ErrInvalid) && !errors.Is(err, fs.ErrPermission) {
-		return errors.Join(err, d.Close())
-	}
-	return d.Close()
 }
 
 // Load is the events of a job after one of them. It waits for no lock: what is being written is
@@ -331,26 +291,15 @@ func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err e
 // Put keeps bytes.
 func (f *Folder) Put(ctx context.Context, r io.Reader, most int64) (hash string, size int64, err error) {
 	err = f.inside(blobsDir, "", func(root *os.Root) error {
-		temp, out, err := temporary(root)
-		if err != nil {
-			return notUsable(blobsDir, err)
-		}
-		h := sha256.New()
-		size, err = io.Copy(io.MultiWriter(out, h), io.LimitReader(r, most+1))
-		if err == nil && size > most {
-			err = tooLarge(most)
-		}
-		if err == nil {
-			err = errors.Join(out.Sync(), ctx.Err())
-		}
-		hash = hex.EncodeToString(h.Sum(nil))
-		if err = errors.Join(err, out.Close()); err == nil {
-			err = root.Rename(temp, hash)
-		}
-		if err != nil {
-			return errors.Join(err, root.Remove(temp))
-		}
-		return syncFolder(root, ".")
+		return WriteWhole(root, ".", func(out io.Writer) (string, error) {
+			h := sha256.New()
+			size, err = io.Copy(io.MultiWriter(out, h), io.LimitReader(r, most+1))
+			if err == nil && size > most {
+				err = tooLarge(most)
+			}
+			hash = hex.EncodeToString(h.Sum(nil))
+			return hash, errors.Join(err, ctx.Err())
+		})
 	})
 	if err != nil {
 		return "", 0, err
@@ -409,7 +358,7 @@ func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, err
 		} else if diag.KindOf(err) != diag.NotFound {
 			return err
 		}
-		temp := ".fettle-" + salt()[:16]
+		temp := ".fettle-" + Drawn(8)
 		err := root.Mkdir(temp, 0o755)
 		for name, data := range files {
 			if err = errors.Join(err, ctx.Err()); err != nil {
