@@ -246,7 +246,8 @@ func (h *holeFinder) alike(wall []int32, along geom.Vec) []int32 {
 			area[k] += h.area[f]
 		}
 	}
-	best, most := 0, -1.0
+	var best int
+	most := -1.0 // no sum is less
 	for k := range area {
 		sum := area[k]
 		if k > 0 {

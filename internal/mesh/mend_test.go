@@ -620,3 +620,60 @@ func TestGapsOfAFan(t *testing.T) {
 		}
 	}
 }
+
+// The edges beside a seam are the free edges along it and those that end on it, each with what
+// it faces. Constructed: two strips of n squares whose long sides are 0.1 mm apart, the points
+// level with one another: 2 n edges are along the seam, 4 end on it and those far off are not
+// beside it; an edge along it faces the square across, and nothing farther than its neighbours.
+func TestGapsNameWhatIsAcross(t *testing.T) {
+	const gap = 0.1
+	strip := func(n int, y, to float64) *Mesh {
+		m := &Mesh{}
+		for i := range n + 1 {
+			m.Points = append(m.Points, geom.Vec{float64(i), y, 0}, geom.Vec{float64(i), to, 0})
+		}
+		for i := range int32(n) {
+			a := 2 * i
+			m.Faces = append(m.Faces, [3]int32{a, a + 2, a + 3}, [3]int32{a, a + 3, a + 1})
+		}
+		return m
+	}
+	for _, n := range []int{3, 8} {
+		m := joined(strip(n, -1, 0), strip(n, gap, 1+gap))
+		g := m.Gaps()
+		if !g.Whole || len(g.Seams) != 1 || math.Abs(g.LengthMM()-float64(n)) > 1e-9 || len(g.Edges) != 2*n+4 {
+			t.Fatalf("%d squares: %+v", n, g)
+		}
+		on := map[int]geom.Vec{} // middles of the edges along the seam, by face
+		for _, e := range g.Edges {
+			if y := e.Ends[0][1]; y == e.Ends[1][1] && (y == 0 || y == gap) {
+				on[e.Face] = e.Ends[0].Lerp(e.Ends[1], 0.5)
+			}
+		}
+		if len(on) != 2*n {
+			t.Errorf("%d squares: %d edges along the seam", n, len(on))
+		}
+		for _, e := range g.Edges {
+			mid, along := on[e.Face]
+			if a, b := e.Ends[0], e.Ends[1]; a[1] != b[1] { // it ends on the seam
+				along = false
+				if mid = a; b[1] == 0 || b[1] == gap {
+					mid = b
+				}
+			}
+			for f, at := range on {
+				across, off := at[1] != mid[1], math.Abs(at[0]-mid[0])
+				faces := slices.Contains(e.Across, f)
+				if faces && !(across && off < 1.5) || !faces && along && across && off < 0.5 {
+					t.Errorf("%d squares: the edge %v faces %v; face %d is at %v", n, e.Ends, e.Across, f, at)
+				}
+			}
+			for _, f := range e.Across {
+				p, q, o := m.corners(f)
+				if other := gap - mid[1]; p[1] != other && q[1] != other && o[1] != other {
+					t.Errorf("%d squares: the edge %v faces %d, which is not across", n, e.Ends, f)
+				}
+			}
+		}
+	}
+}

@@ -250,3 +250,53 @@ func TestFitCircleCovariance(t *testing.T) {
 		t.Error("a circle was fitted to a line")
 	}
 }
+
+// flatRing is a flat ring of n sides about the origin, seen from above.
+func flatRing(n int, r, out float64) *Mesh {
+	m := &Mesh{}
+	for k := range n {
+		s, c := math.Sincos(2 * math.Pi * float64(k) / float64(n))
+		m.Points = append(m.Points, geom.Vec{r * c, r * s, 0}, geom.Vec{out * c, out * s, 0})
+	}
+	for k := range int32(n) {
+		a, b := 2*k, 2*((k+1)%int32(n))
+		m.Faces = append(m.Faces, [3]int32{a, a + 1, b + 1}, [3]int32{a, b + 1, b})
+	}
+	return m
+}
+
+// A rim is a hole where the material lies outside it: constructed, on a sheet without a wall,
+// and at tubes whose walls face the axis or away from it.
+func TestWhichRimsAreHoles(t *testing.T) {
+	pipe := flatRing(24, 5, 5) // of which the outer points are raised: its normals lead to the axis
+	for i := range pipe.Points {
+		pipe.Points[i][2] = float64(4 * (i % 2))
+	}
+	if n := pipe.FaceNormal(0); n.Dot(pipe.Points[0]) > 0 {
+		pipe = insideOut(pipe)
+	}
+	for name, c := range map[string]struct {
+		m    *Mesh
+		want map[float64]bool // is it a hole, by radius
+	}{
+		"a hole in a sheet, and the sheet's own edge": {flatRing(24, 3, 20), map[float64]bool{3: true, 20: false}},
+		"the same from below":                         {insideOut(flatRing(24, 3, 20)), map[float64]bool{3: true, 20: false}},
+		"a narrow ring":                               {flatRing(24, 9, 10), map[float64]bool{9: true, 10: false}},
+		"a bore":                                      {pipe, map[float64]bool{5: true}},
+		"a peg":                                       {insideOut(pipe), map[float64]bool{5: false}},
+	} {
+		rims := surfaceOf(t, c.m).Rims(40*deg, 1e-6)
+		if len(rims) != 2 {
+			t.Fatalf("%s: %d rims", name, len(rims))
+		}
+		for _, r := range rims {
+			if r.Circle == nil || !r.Free {
+				t.Fatalf("%s: %+v", name, r)
+			}
+			want, ok := c.want[math.Round(r.Circle.RadiusMM)]
+			if !ok || r.Hole != want {
+				t.Errorf("%s: radius %g: hole %v, want %v", name, r.Circle.RadiusMM, r.Hole, want)
+			}
+		}
+	}
+}

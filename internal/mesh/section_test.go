@@ -125,20 +125,24 @@ func TestSectionSaysWhyItDoesNotDivide(t *testing.T) {
 			two.Points = append(two.Points, p.Add(geom.Vec{float64(3 * k), 0, 0}))
 		}
 	}
+	twoSheets := joined(sheet(4), shifted(sheet(4), geom.Vec{0, 0, 5}))
+	// three leaves that meet in the x axis, along which the plane y = 0 runs
+	book := &Mesh{Points: []geom.Vec{{0, 0, 0}, {9, 0, 0}, {4, 5, 0}, {4, -5, 1}, {4, -5, -1}}, Faces: [][3]int32{{0, 1, 2}, {1, 0, 3}, {1, 0, 4}}}
 	for _, x := range []struct {
 		m     *Mesh
 		plane Plane
-		want  string
+		want  string // all reasons
 	}{
-		{ring, Plane{geom.Vec{0, 0, 1}, 500}, "do not cut"},
-		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "not close"},
-		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "open edges"},
-		{two, Plane{geom.Vec{0, 0, 1}, 0.5}, "the outer part is in 2 pieces"},
+		{ring, Plane{geom.Vec{0, 0, 1}, 500}, "the planes do not cut the surface"},
+		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "1 part of the line does not close: it ends at a border of the surface, or several lines meet in one point; the surface has 18 open edges, so it has no inside"},
+		{twoSheets, Plane{geom.Vec{1, 0, 0}, 4}, "2 parts of the line do not close: they end at a border of the surface, or several lines meet in one point; the surface has 36 open edges, so it has no inside; the rest is in 2 pieces; the outer part is in 2 pieces"},
+		{book, Plane{geom.Vec{0, 1, 0}, 0}, "1 part of the line does not close: it ends at a border of the surface, or several lines meet in one point; the line runs along 1 edge of three or more faces; the surface has 6 open edges, so it has no inside; the rest is in 2 pieces"},
+		{two, Plane{geom.Vec{0, 0, 1}, 0.5}, "the rest is in 2 pieces; the outer part is in 2 pieces"},
 		{two, Plane{geom.Vec{1, 0, 0}, 0.5}, "the outer part is in 2 pieces"},
 	} {
 		c, err := x.m.Section([]Plane{x.plane}, 1e-9)
-		if err != nil || c.Divides || !strings.Contains(strings.Join(c.Reasons, "; "), x.want) {
-			t.Errorf("%v %v, want %q", err, c.Reasons, x.want)
+		if err != nil || c.Divides || strings.Join(c.Reasons, "; ") != x.want {
+			t.Errorf("%v %q, want %q", err, strings.Join(c.Reasons, "; "), x.want)
 		}
 	}
 	if _, err := ring.Section(nil, 0); err == nil {
