@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -138,6 +139,17 @@ func TestFreeNetworkFromLengths(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "vtpv", r.VtPV, 0, 1e-15)
+	if r.Steps < 2 {
+		t.Errorf("%d steps from 4 mm off", r.Steps)
+	}
+	there := *full
+	there.Points = slices.Clone(full.Points)
+	for i := range truth {
+		there.Points[i].At = truth[i]
+	}
+	if r, err := there.Adjust(); err != nil || r.Steps != 1 {
+		t.Errorf("begun where it ends: %v, %+v, want one step", err, r)
+	}
 	if r.DOF != 15-18+6 {
 		t.Errorf("dof %d, want 3", r.DOF)
 	}

@@ -40,7 +40,7 @@ func NonCentralCDF3(t, d float64) float64 {
 func Noncentrality3(alpha, power float64) float64 {
 	t := math.Sqrt(ChiSquareQuantile(alpha, 3))
 	lo, hi := 0.0, t+10
-	for i := 0; i < 200 && hi-lo > 1e-13*hi; i++ {
+	for hi-lo > 1e-13*hi {
 		mid := (lo + hi) / 2
 		if 1-NonCentralCDF3(t, mid) < power {
 			lo = mid

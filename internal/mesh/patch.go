@@ -118,9 +118,9 @@ func evenWays(n int) []geom.Vec {
 // no labelled face keep none.
 func (s *Surface) Fill(label []int32, none int32) []int32 {
 	out := slices.Clone(label)
-	mid := func(f int32) geom.Vec {
+	mid := func(f int32) geom.Vec { // three times the middle: ways are only held against one another
 		a, b, c := s.m.corners(int(f))
-		return a.Add(b).Add(c).Scale(1. / 3)
+		return a.Add(b).Add(c)
 	}
 	far := make([]float64, len(out))
 	var todo queue

@@ -50,10 +50,20 @@ func TestFillMatchesPlainSearch(t *testing.T) {
 			}
 		}
 		got := s.Fill(label, -7)
-		want, far := plainFill(s, label, -7)
+		_, far := plainFill(s, label, -7)
+		of := map[int32][]float64{} // how near each label alone comes: on the sheet two may be equally near
+		for l := int32(-1); l < 3; l++ {
+			alone := slices.Clone(label)
+			for f := range alone {
+				if alone[f] != l {
+					alone[f] = -7
+				}
+			}
+			_, of[l] = plainFill(s, alone, -7)
+		}
 		for f := range got {
-			if got[f] != want[f] || label[f] != -7 && got[f] != label[f] || (got[f] == -7) != math.IsInf(far[f], 1) {
-				t.Fatalf("seed %d, face %d: label %d, was %d, want %d from %g mm", seed, f, got[f], label[f], want[f], far[f])
+			if got[f] != -7 && of[got[f]][f] > far[f]*(1+1e-12) || label[f] != -7 && got[f] != label[f] || (got[f] == -7) != math.IsInf(far[f], 1) {
+				t.Fatalf("seed %d, face %d: label %d, was %d, the nearest is %g mm off", seed, f, got[f], label[f], far[f])
 			}
 			if got[f] == -7 {
 				left++
