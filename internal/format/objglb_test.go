@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -148,6 +149,26 @@ func TestReadGLBReadsStripsAndFans(t *testing.T) {
 		m, _, err := ReadMesh("p", glbOf(fmt.Sprintf(base, mode), glbNumbersOfTetra()), "")
 		if err != nil || fmt.Sprint(m.Faces) != want {
 			t.Errorf("mode %d: %v %v, want %s", mode, m, err, want)
+		}
+	}
+}
+
+// Longer ones by the formulas of that section: triangle i of a strip is v(i), v(i+1+i%2),
+// v(i+2-i%2), of a fan v(i+1), v(i+2), v(0); here of the twelve indices of the file. Triangles
+// with a corner twice are left out.
+func TestReadGLBReadsLongStripsAndFans(t *testing.T) {
+	v := []int32{0, 2, 1, 0, 1, 3, 0, 3, 2, 1, 2, 3}
+	var strip, fan [][3]int32
+	for i := range len(v) - 2 {
+		strip = append(strip, [3]int32{v[i], v[i+1+i%2], v[i+2-i%2]})
+		fan = append(fan, [3]int32{v[i+1], v[i+2], v[0]})
+	}
+	for mode, want := range map[int][][3]int32{5: strip, 6: fan} {
+		want = slices.DeleteFunc(want, func(f [3]int32) bool { return f[0] == f[1] || f[1] == f[2] || f[2] == f[0] }) // without area
+		text := strings.Replace(glbScene(`{"mesh":0}`), `"indices":1`, fmt.Sprintf(`"indices":1,"mode":%d`, mode), 1)
+		m, _, err := ReadMesh("p", glbOf(text, glbNumbersOfTetra()), "")
+		if err != nil || !slices.Equal(m.Faces, want) {
+			t.Errorf("mode %d: %v %v, want %v", mode, err, m, want)
 		}
 	}
 }

@@ -261,3 +261,52 @@ func TestGraphDistanceIsTheLeast(t *testing.T) {
 		}
 	}
 }
+
+// Planes that meet in no common point, as the two sides of a slab: the volume of the outer part
+// is that of the overlap, by hand for boxes within a box, and between two planes of a rough ring
+// the difference of the parts beyond each.
+func TestVolumesOfPlanesWithoutACommonPoint(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 41))
+	size := geom.Vec{10, 6, 4}
+	for range 40 {
+		m := shifted(boxMesh(size[0], size[1], size[2]), geom.Vec{100, -50, 7}) // the way to the origin does not count
+		want, planes := 1.0, []Plane(nil)
+		for k, long := range size {
+			lo, hi := 0.8*long*r.Float64(), long
+			if k == 0 || r.IntN(2) == 0 {
+				hi = lo + float64((long-lo)*(0.1+0.8*r.Float64()))
+			}
+			var n geom.Vec
+			n[k] = 1 + r.Float64() // any length
+			at := geom.Vec{100, -50, 7}[k]
+			planes = append(planes, Plane{n, n[k] * (at + lo)})
+			if hi < long {
+				planes = append(planes, Plane{n.Scale(-1), -n[k] * (at + hi)})
+			}
+			want *= hi - lo
+		}
+		c, err := m.Section(planes, 1e-9)
+		if err != nil || !c.VolumesExact || math.Abs(c.Outer.VolumeMM3-want) > 1e-9*240 || math.Abs(c.Rest.VolumeMM3-(240-want)) > 1e-9*240 {
+			t.Errorf("%v %v: %g and %g, want %g and %g", err, planes, c.Outer.VolumeMM3, c.Rest.VolumeMM3, want, 240-want)
+		}
+	}
+	ring := bumpyTorus(40, 20, 3)
+	n := geom.Vec{1, 0.3, -0.2}.Unit()
+	for _, slab := range [][2]float64{{-200, -150}, {-30, 10}, {90, 260}} {
+		c, err := ring.Section([]Plane{{n, slab[0]}, {n.Scale(-2), -2 * slab[1]}}, 1e-9)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := 0.0
+		for k, sign := range []float64{1, -1} {
+			cut, err := ring.Cut(n, slab[k])
+			if err != nil {
+				t.Fatal(err)
+			}
+			want += sign * cut.Sides[1].VolumeMM3
+		}
+		if math.Abs(c.Outer.VolumeMM3-want) > 1e-9*ring.VolumeMM3() || math.Abs(c.Rest.VolumeMM3+want-ring.VolumeMM3()) > 1e-9*ring.VolumeMM3() {
+			t.Errorf("slab %v: %g and %g, want %g of %g", slab, c.Outer.VolumeMM3, c.Rest.VolumeMM3, want, ring.VolumeMM3())
+		}
+	}
+}
