@@ -33,9 +33,13 @@ func (p castingPicture) mesh() *mesh.Mesh {
 	return p.surface.Mesh()
 }
 
+// solid says that nothing is seen of faces that look away: cut in two a casting is as closed
+// as it was.
+func (p castingPicture) solid() bool { return p.surface != nil && p.surface.Solid() }
+
 // picture is what the drawing is drawn over, and what is seen in it.
 func (p castingPicture) picture(c picture.Camera) (uri string, seen *picture.DepthMap, err error) {
-	c.Solid = p.surface != nil && p.surface.Solid() // cut in two it is as closed as it was
+	c.Solid = p.solid()
 	if p.parted != nil {
 		return p.album.MeshPicture(p.known, p.parted, c, p.zoneOf)
 	}

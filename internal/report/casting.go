@@ -194,9 +194,9 @@ func findingMarks(in Input, c body.CastingID) []mark {
 
 // draw makes the views and the close-ups of a casting.
 func (v *castingView) draw(in Input, p castingPicture) error {
-	views := chooseViews(p.album, p.mesh(), p.frame, p.marks)
+	views := chooseViews(p.album, p.mesh(), p.solid(), p.frame, p.marks)
 	if p.close == closeAlone { // a page about one finding: where it is, and close up
-		views = []chosenView{mostSeen(p.album, p.mesh(), p.frame, p.marks)}
+		views = []chosenView{mostSeen(p.album, p.mesh(), p.solid(), p.frame, p.marks)}
 	}
 	for _, view := range views {
 		svg, err := p.view(view)

@@ -29,12 +29,12 @@ func TestLabelsStandInTheDrawingAndApartSeed9(t *testing.T) {
 			at := geom.Vec{-790 + random(120), -450, 510 + random(200)}
 			p.marks = append(p.marks, mark{fmt.Sprintf("F%d", i+1), []geom.Vec{at, at.Add(geom.Vec{4 + random(30), 0, random(10)})}, geom.Vec{0, -1, 0}, true})
 		}
-		view, err := p.view(mostSeen(p.album, s.Mesh(), f, p.marks))
+		view, err := p.view(mostSeen(p.album, s.Mesh(), s.Solid(), f, p.marks))
 		if err != nil {
 			t.Fatal(err)
 		}
 		p.wide = 0
-		large, err := p.view(mostSeen(p.album, s.Mesh(), f, p.marks))
+		large, err := p.view(mostSeen(p.album, s.Mesh(), s.Solid(), f, p.marks))
 		if err != nil {
 			t.Fatal(err)
 		}

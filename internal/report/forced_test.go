@@ -29,12 +29,12 @@ func TestFindingIsDrawnFromItsSide(t *testing.T) {
 			at, along, normal := geom.Vec{150, 150, 150}, geom.Vec{}, geom.Vec{}
 			at[axis], along[(axis+1)%3], normal[axis] = hi[axis]*float64(side), 20, float64(2*side-1)
 			mk := mark{"F", []geom.Vec{at, at.Add(along)}, normal, false}
-			v := mostSeen(new(vehicle.Album), m, f, []mark{mk})
+			v := mostSeen(new(vehicle.Album), m, false, f, []mark{mk})
 			if v.Toward.Dot(normal) < 0.99 || !v.best["F"] {
 				t.Errorf("axis %d, side %d: drawn %s", axis, side, v.Name)
 			}
 			mk.both = true
-			if v := mostSeen(new(vehicle.Album), m, f, []mark{mk}); abs(v.Toward.Dot(normal)) < 0.99 {
+			if v := mostSeen(new(vehicle.Album), m, false, f, []mark{mk}); abs(v.Toward.Dot(normal)) < 0.99 {
 				t.Errorf("axis %d, side %d, through: drawn %s", axis, side, v.Name)
 			}
 		}

@@ -164,15 +164,15 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	s := in.Vehicle.Surface(best.ID)
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), best.Zones), wide: frontWide, album: in.Vehicle.Album}
 	p.marks = findingMarks(part, best.ID)
-	view := mostSeen(in.Vehicle.Album, s.Mesh(), p.frame, p.marks)
+	view := mostSeen(in.Vehicle.Album, s.Mesh(), s.Solid(), p.frame, p.marks)
 	svg, err := p.view(view)
 	l.SVG, l.Seen = template.HTML(svg), view.Name
 	return err
 }
 
 // mostSeen is the view in which most findings are seen best.
-func mostSeen(a *vehicle.Album, m *mesh.Mesh, f frame, marks []mark) chosenView {
-	views := chooseViews(a, m, f, marks)
+func mostSeen(a *vehicle.Album, m *mesh.Mesh, solid bool, f frame, marks []mark) chosenView {
+	views := chooseViews(a, m, solid, f, marks)
 	best := views[0]
 	for _, v := range views[1:] {
 		if len(v.best) > len(best.best) {

@@ -118,7 +118,7 @@ func (p castingPicture) lineView() chosenView {
 	views := standardViews(p.frame)
 	line, marks, longest := make([]float64, len(views)), make([]float64, len(views)), 0.0
 	if p.sights == nil {
-		p.sights = sightsOf(p.album, p.surface.Mesh(), views)
+		p.sights = sightsOf(p.album, p.surface.Mesh(), p.solid(), views)
 	}
 	for i, s := range p.sights {
 		fine, dm := s.camera, s.seen

@@ -44,7 +44,7 @@ func SectionDrawing(c mesh.Section, axes body.Axes) ([]byte, error) {
 			text = append(text, "E1, E2, ... are the parts of the line that do not close.")
 		}
 	}
-	views := chooseViews(p.album, p.mesh(), p.frame, p.marks)
+	views := chooseViews(p.album, p.mesh(), p.solid(), p.frame, p.marks)
 	return p.sheet(views[:min(2, len(views))], text)
 }
 

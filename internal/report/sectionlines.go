@@ -66,7 +66,7 @@ func lineViews(in Input, lines []partedLine) ([]lineView, error) {
 		}
 		c := l.line.Casting
 		if sights[c] == nil {
-			sights[c] = sightsOf(in.Vehicle.Album, in.Vehicle.Surface(c).Mesh(), standardViews(frameOf(in.Body.Axes)))
+			sights[c] = sightsOf(in.Vehicle.Album, in.Vehicle.Surface(c).Mesh(), in.Vehicle.Surface(c).Solid(), standardViews(frameOf(in.Body.Axes)))
 		}
 		if err := v.draw(in, l, sights[c]); err != nil {
 			return nil, err

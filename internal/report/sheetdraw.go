@@ -91,7 +91,7 @@ func stepSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	if len(p.lines) > 0 {
 		return p.view(p.lineView())
 	}
-	return p.view(mostSeen(in.Vehicle.Album, s.Mesh(), p.frame, p.marks))
+	return p.view(mostSeen(in.Vehicle.Album, s.Mesh(), s.Solid(), p.frame, p.marks))
 }
 
 // viewBox is the viewBox of a drawing made here.

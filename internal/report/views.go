@@ -23,11 +23,12 @@ func standardViews(f frame) []picture.Camera {
 	}
 }
 
-// sightsOf is what is seen of a mesh from each side.
-func sightsOf(a *vehicle.Album, m *mesh.Mesh, views []picture.Camera) []sight {
+// sightsOf is what is seen of a mesh from each side; solid is that of its surface.
+func sightsOf(a *vehicle.Album, m *mesh.Mesh, solid bool, views []picture.Camera) []sight {
 	var out []sight
 	for _, v := range views {
 		c := v.Around(m.Points, 10, 420, 420)
+		c.Solid = solid
 		out = append(out, sight{c, a.Seen(m, c)})
 	}
 	return out
@@ -64,7 +65,7 @@ type chosenView struct {
 // chooseViews takes the views that show the most of all findings, at most
 // three and at least two: each time the one that adds most. Ties go to the
 // earlier of the standard views.
-func chooseViews(a *vehicle.Album, m *mesh.Mesh, f frame, marks []mark) []chosenView {
+func chooseViews(a *vehicle.Album, m *mesh.Mesh, solid bool, f frame, marks []mark) []chosenView {
 	all := standardViews(f)
 	share := make([][]float64, len(all))
 	for i := range all {
@@ -72,7 +73,9 @@ func chooseViews(a *vehicle.Album, m *mesh.Mesh, f frame, marks []mark) []chosen
 		if len(marks) == 0 {
 			continue // all views show as much
 		}
-		dm := a.Seen(m, all[i])
+		c := all[i]
+		c.Solid = solid
+		dm := a.Seen(m, c)
 		for _, k := range marks {
 			share[i] = append(share[i], dm.Share(k.path, surfaceSlackMM)*k.facing(all[i]))
 		}
