@@ -151,12 +151,13 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 		}
 	}
 	var best body.Casting
+	most := 0
 	for _, c := range in.Body.Castings {
-		if in.Vehicle.Surface(c.ID) != nil && on[c.ID] > on[best.ID] {
-			best = c
+		if in.Vehicle.Surface(c.ID) != nil && on[c.ID] > most {
+			best, most = c, on[c.ID]
 		}
 	}
-	if on[best.ID] == 0 {
+	if most == 0 {
 		return nil
 	}
 	part := in

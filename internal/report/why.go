@@ -41,10 +41,10 @@ func CautionTitle(c body.Caution) string {
 	return title
 }
 
+var plainer = strings.NewReplacer("\u00a0", " ", "\u2009", " ", "\u2212", "-")
+
 // plainSpaces takes out what a page needs to break its lines well.
-func plainSpaces(s string) string {
-	return strings.NewReplacer("\u00a0", " ", "\u2009", " ", "\u2212", "-").Replace(s)
-}
+func plainSpaces(s string) string { return plainer.Replace(s) }
 
 func plainRows(rows []measureRow) []string {
 	out := make([]string, len(rows))
