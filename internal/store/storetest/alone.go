@@ -2,11 +2,13 @@ package storetest
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
 	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
+	"os"
 	"path"
 	"slices"
 	"strings"
@@ -70,6 +72,7 @@ var written app.Bodies
 // an error and no job.
 func alone(t *testing.T, u *under) {
 	rooms := folders(demo.Files())
+	rooms["body/front-casting.ply"] = coarse(t)
 	a := app.New(rooms, "test").WithBodies(&written).WithStores(func(string) (app.Store, string) { return u.Store, "DEMO" })
 	before, err := a.Open(u.ctx, demo.Job)
 	if err != nil {
@@ -129,6 +132,26 @@ func recordsAlone(t *testing.T, u *under, a *app.App, c *app.Case) {
 	if err != nil || len(again.Evidence) != len(c.Evidence)+1 {
 		t.Errorf("%v: evidence that the store keeps is not there: %v", err, again)
 	}
+}
+
+// coarse is the mesh of the demonstration's casting in a tenth of its faces. Packages with stores
+// lie beside app, which has it.
+func coarse(t *testing.T) []byte {
+	t.Helper()
+	packed, err := os.Open("../app/testdata/coarse.ply.gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer packed.Close()
+	z, err := gzip.NewReader(packed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := io.ReadAll(z)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
 }
 
 // assessed is an assessment without where it was read from and the event it stands at.
