@@ -4,20 +4,17 @@ import (
 	"bytes"
 	"encoding/base64"
 	"errors"
-	"flag"
 	"fmt"
 	"image/color"
 	"image/png"
 	"math/rand/v2"
-	"os"
 	"strings"
 	"testing"
 
 	"fettle/internal/geom"
+	"fettle/internal/golden"
 	"fettle/internal/mesh"
 )
-
-var update = flag.Bool("update", false, "write the golden file anew")
 
 // pieces writes what is drawn down, piece by piece.
 type pieces struct{ b strings.Builder }
@@ -54,26 +51,7 @@ func TestPiecesStayAsTheyAre(t *testing.T) {
 	p.seen()
 	p.rooms()
 	p.paths()
-	const file = "testdata/pieces.txt"
-	if *update {
-		if err := os.WriteFile(file, []byte(p.b.String()), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	is, was := strings.Split(p.b.String(), "\n"), strings.Split(string(want), "\n")
-	piece := ""
-	for i := range max(len(is), len(was)) {
-		if i >= len(is) || i >= len(was) || is[i] != was[i] {
-			t.Fatalf("%s:%d, piece %q: %q, was %q; when it is meant, run 'go test ./internal/picture -update'", file, i+1, piece, is[min(i, len(is)-1)], was[min(i, len(was)-1)])
-		}
-		if strings.HasPrefix(is[i], "== ") {
-			piece = is[i]
-		}
-	}
+	golden.Same(t, "testdata/pieces.txt", p.b.String())
 }
 
 func (p *pieces) svg() {

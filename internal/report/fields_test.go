@@ -1,21 +1,27 @@
 package report
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"iter"
 	"maps"
-	"os"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"fettle/internal/body"
+	"fettle/internal/decide"
 	"fettle/internal/geom"
+	"fettle/internal/golden"
+	"fettle/internal/halt"
+	"fettle/internal/mesh"
 	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // chaptersOf is what each part of the documents is filled with, without the pages around it.
@@ -328,7 +334,7 @@ func TestFieldsShowWhereTheyDid(t *testing.T) {
 	for _, line := range slices.Concat(s.shown(t, "as it is", &in), s.shown(t, "filled", &whole)) {
 		b.WriteString(line)
 	}
-	sameAs(t, "testdata/fields.tsv", b.String())
+	golden.Same(t, "testdata/fields.tsv", b.String())
 }
 
 // filling puts something into every field of an input that is empty there, out of what
@@ -342,6 +348,20 @@ func filling(from, into *Input) *fields {
 		s.fillEmpty(of, name)
 	}
 	return s
+}
+
+// changed is a text without what it begins and ends with as it did before: the table hangs on
+// what a field does, and little on what else the page says.
+func changed(before, now string) string {
+	n := 0
+	for n < min(len(before), len(now)) && before[n] == now[n] {
+		n++
+	}
+	before, now = before[n:], now[n:]
+	for len(before) > 0 && len(now) > 0 && before[len(before)-1] == now[len(now)-1] {
+		before, now = before[:len(before)-1], now[:len(now)-1]
+	}
+	return before + "\t" + now
 }
 
 // sourcesOf is what of an input comes from documents and stages.
@@ -381,7 +401,7 @@ func (s *fields) shown(t *testing.T, base string, in *Input) []string {
 		for _, part := range slices.Sorted(maps.Keys(now)) {
 			if now[part] != before[part] {
 				parts[field][part] = true
-				text += now[part]
+				text += changed(before[part], now[part])
 			}
 		}
 		sum := sha256.Sum256(append(sums[field], text...))
@@ -405,26 +425,6 @@ func (s *fields) shown(t *testing.T, base string, in *Input) []string {
 	return out
 }
 
-// sameAs compares with a file that was looked at, line by line.
-func sameAs(t *testing.T, file, text string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	was, is := strings.Split(string(want), "\n"), strings.Split(text, "\n")
-	for i := range max(len(was), len(is)) {
-		if i >= len(was) || i >= len(is) || was[i] != is[i] {
-			t.Fatalf("%s:%d: %q, was %q; when it is meant, run 'go test ./internal/report -update'", file, i+1, is[min(i, len(is)-1)], was[min(i, len(was)-1)])
-		}
-	}
-}
-
 // A finding that names no casting is drawn on none.
 func TestFindingOfNoCastingIsNotDrawn(t *testing.T) {
 	in := fixture(t)
@@ -433,5 +433,35 @@ func TestFindingOfNoCastingIsNotDrawn(t *testing.T) {
 	}
 	if f, err := buildFront(in, picked(in)); err != nil || f.Findings.SVG != "" {
 		t.Errorf("drawn: %v, error %v", f.Findings.SVG != "", err)
+	}
+}
+
+// Documents whose work is stopped stop where the vehicle is asked, and nothing comes of them.
+func TestStoppedDocumentsAreNone(t *testing.T) {
+	stop := fmt.Errorf("stopped")
+	for name, make := range map[string]func(in Input) ([]byte, error){
+		"report": HTML, "owner": Owner,
+		"sheets":   func(in Input) ([]byte, error) { return Sheets(in, in.Compare.Routes[0]) },
+		"question": func(in Input) ([]byte, error) { return QuestionHTML(in, decide.Question{ID: "Q1", Finding: "F2"}, nil) },
+	} {
+		in := fixture(t)
+		s, err := fixtureSurface()
+		if err != nil {
+			t.Fatal(err)
+		}
+		in.Vehicle = vehicle.New(in.Body, map[body.CastingID]*mesh.Surface{"C1": s}) // with nothing drawn yet
+		ctx, cancel := context.WithCancelCause(t.Context())
+		var page []byte
+		err = halt.Do(ctx, func(w *halt.Work) {
+			in.Work = w
+			cancel(stop)
+			page, err = make(in)
+		})
+		if name == "owner" { // it has no picture: nothing of it takes long
+			continue
+		}
+		if !errors.Is(err, stop) || page != nil {
+			t.Errorf("%s: %d bytes, error %v", name, len(page), err)
+		}
 	}
 }

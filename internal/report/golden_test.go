@@ -2,7 +2,6 @@ package report
 
 import (
 	"crypto/sha256"
-	"flag"
 	"fmt"
 	"strings"
 	"testing"
@@ -10,12 +9,12 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/decide"
 	"fettle/internal/geom"
+	"fettle/internal/golden"
+	"fettle/internal/inspect"
 	"fettle/internal/mesh"
 	"fettle/internal/plan"
 	"fettle/internal/vehicle"
 )
-
-var update = flag.Bool("update", false, "write the golden file anew")
 
 // TestDocumentsStayAsTheyAre: every chapter of what the fixtures print is fingerprinted, with
 // the drawings, in which hardly any figure could be tested by itself. Whoever changes one
@@ -49,6 +48,7 @@ func TestDocumentsStayAsTheyAre(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	full.Inspect.Findings = append(full.Inspect.Findings, inspect.Finding{ID: "F9", Kind: "crack", Part: "FRAME", Casting: "C1", Located: true, Path: []geom.Vec{{-600, 200, 720}}})
 	route := full.Compare.Routes[0]
 	var b strings.Builder
 	for _, page := range []struct{ name, text string }{
@@ -67,7 +67,7 @@ func TestDocumentsStayAsTheyAre(t *testing.T) {
 		JobSays(full), RouteSays(full, route), DoneSays(full, route), LineSays(full, full.Body.Lines[0])} {
 		b.WriteString(strings.Join(says, "\t") + "\n")
 	}
-	sameAs(t, "testdata/pages.tsv", b.String())
+	golden.Same(t, "testdata/pages.tsv", b.String())
 }
 
 // welded is a mesh whose faces share the corners that lie in one place.
