@@ -1,13 +1,16 @@
 package vehicle
 
 import (
+	"context"
 	"errors"
 	"math"
+	"reflect"
 	"slices"
 	"testing"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/halt"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 )
@@ -549,5 +552,45 @@ func TestAskedSaysWhatTheSurfaceSays(t *testing.T) {
 	// three numbers for a point, one for a face, one for a target, and some room for the rest
 	if n := (&answer{path: mesh.Path{Points: make([]geom.Vec, 100), Faces: make([]int, 7)}, distances: mesh.Distances{Targets: make([]float64, 5)}}).bytes(); n != 400+2400+56+40 {
 		t.Errorf("%d bytes", n)
+	}
+}
+
+// Stopped work leaves each question of a vehicle unanswered, for the next who asks: what is
+// kept is never half made.
+func TestStoppedQuestionsAreLeftToTheNext(t *testing.T) {
+	b, surfaces := slabBody(), map[body.CastingID]*mesh.Surface{"C": surfaceOf(t, slab(5))}
+	want, v := answers(New(b, surfaces)), New(b, surfaces)
+	for name, ask := range map[string]func(v *Vehicle){
+		"feet": func(v *Vehicle) { v.Castings[0].RibFeet() },
+		"picture": func(v *Vehicle) {
+			v.Album.Seen(v.Castings[0].Surface.Mesh(), fromAbove.Around(v.Castings[0].Surface.Mesh().Points, 10, 60, 60))
+		},
+		"way": func(v *Vehicle) {
+			c := v.Castings[0]
+			p, _ := c.Surface.Closest(geom.Vec{10, 10, 5})
+			q, _ := c.Surface.Closest(geom.Vec{190, 90, 0})
+			_, _ = c.ShortestWay(p, q)
+		},
+	} {
+		ctx, cancel := context.WithCancel(t.Context())
+		asked := false
+		err := halt.Do(ctx, func(w *halt.Work) {
+			mine := v.While(w)
+			if mine.While(w) != mine {
+				t.Errorf("%s: a vehicle of the same work is another", name)
+			}
+			cancel()
+			ask(mine)
+			asked = true
+		})
+		if asked || !errors.Is(err, context.Canceled) {
+			t.Errorf("%s: answered after the stop, error %v", name, err)
+		}
+	}
+	if got := answers(v); !reflect.DeepEqual(got, want) {
+		t.Error("after a stop the vehicle says something else")
+	}
+	if (*Vehicle)(nil).While(nil) != nil {
+		t.Error("no vehicle became one")
 	}
 }
