@@ -3,15 +3,13 @@ package plan
 import (
 	"crypto/sha256"
 	"encoding/json"
-	"flag"
 	"fmt"
-	"os"
 	"reflect"
 	"strings"
 	"testing"
-)
 
-var update = flag.Bool("update", false, "write the golden file anew")
+	"fettle/internal/golden"
+)
 
 // TestPlansStayAsTheyAre: plans of the test body, of that body and its shop with one field
 // after the other taken away or put in, and of random jobs on whole bodies, each with its
@@ -32,7 +30,7 @@ func TestPlansStayAsTheyAre(t *testing.T) {
 	plain, _ := built(in)
 	for _, of := range []any{in.Body, in.Shop, in.Job, &in.Inspect, &in.Choice} {
 		v := reflect.ValueOf(of).Elem()
-		eachField(v, v.Type().String(), func(name string) {
+		golden.EachField(v, v.Type().String(), func(name string) {
 			if text, figures := built(in); text != plain {
 				fmt.Fprintf(&b, "%s\t%s\t%.4x\n", name, figures, sha256.Sum256([]byte(text)))
 			}
@@ -43,7 +41,7 @@ func TestPlansStayAsTheyAre(t *testing.T) {
 			tell(fmt.Sprintf("%s %d", v.name, seed), lawJob(v, seed))
 		}
 	}
-	sameAs(t, "testdata/plans.tsv", b.String())
+	golden.Same(t, "testdata/plans.tsv", b.String())
 }
 
 // built is a plan and its notes whole, and in short.
@@ -58,69 +56,6 @@ func built(in Input) (text, figures string) {
 	if err != nil {
 		return err.Error(), "no JSON"
 	}
-	return string(out), fmt.Sprintf("%d steps, %d off, %d lost, %s to %s, %g min of work, %g in all, notes: %d, blocking: %s",
+	return string(out), fmt.Sprintf("%d steps, %d off, %d lost, %s to %s, %.1f min of work, %.1f in all, notes: %d, blocking: %s",
 		len(p.Steps), len(p.Removal), len(p.Lost), p.Start, p.Finish, p.WorkMin, p.SpanMin, len(notes), blocking(notes))
-}
-
-// eachField empties each field of a value that says something, puts something into each that
-// says nothing, tells, and puts it back.
-func eachField(v reflect.Value, name string, tell func(name string)) {
-	was := reflect.New(v.Type()).Elem()
-	was.Set(v)
-	try := func(set func()) {
-		set()
-		tell(name)
-		v.Set(was)
-	}
-	empty := func() { v.SetZero() }
-	switch v.Kind() {
-	case reflect.Struct:
-		for i := range v.NumField() {
-			if v.Field(i).CanSet() {
-				eachField(v.Field(i), name+"."+v.Type().Field(i).Name, tell)
-			}
-		}
-	case reflect.Slice:
-		if v.Len() > 0 {
-			try(func() { v.Set(v.Slice(0, v.Len()-1)) })
-		}
-		for i := range v.Len() {
-			eachField(v.Index(i), fmt.Sprintf("%s[%d]", name, i), tell)
-		}
-	case reflect.Pointer:
-		if !v.IsNil() {
-			try(empty)
-			eachField(v.Elem(), name, tell)
-		}
-	case reflect.Bool:
-		try(func() { v.SetBool(!v.Bool()) })
-	case reflect.Float64:
-		try(func() { v.SetFloat(2.5*v.Float() + 7) })
-	case reflect.Int, reflect.Int64:
-		try(func() { v.SetInt(3*v.Int() + 1) })
-	case reflect.String:
-		if v.Len() > 0 {
-			try(empty)
-		}
-	}
-}
-
-// sameAs compares with a file that was looked at, line by line.
-func sameAs(t *testing.T, file, text string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	was, is := strings.Split(string(want), "\n"), strings.Split(text, "\n")
-	for i := range max(len(was), len(is)) {
-		if i >= len(was) || i >= len(is) || was[i] != is[i] {
-			t.Fatalf("%s:%d: %q, was %q; when it is meant, run the test with -update", file, i+1, is[min(i, len(is)-1)], was[min(i, len(was)-1)])
-		}
-	}
 }
