@@ -1,6 +1,13 @@
 package body
 
-import "testing"
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"fettle/internal/unit"
+)
 
 // What a row asks to be inspected afterwards is told with all that it says. Constructed.
 func TestAfterInWords(t *testing.T) {
@@ -42,6 +49,60 @@ func TestTreatmentsCure(t *testing.T) {
 					t.Errorf("%s %v cures a %s (on a casting: %v): %v", c.t.Kind, c.t.Cures, k, on, got)
 				}
 			}
+		}
+	}
+}
+
+// Expected: EN 1011-1, Q = k U I / (1000 v), by hand; a standing arc has no heat input.
+func TestHeatInputByHand(t *testing.T) {
+	if q, ok := HeatInput(0.8, 22, 150, 5); !ok || math.Abs(q-0.528) > 1e-15 {
+		t.Errorf("%v %v, want 0.528 kJ/mm", q, ok)
+	}
+	for _, v := range []float64{0, -1, math.NaN()} {
+		if q, ok := HeatInput(0.8, 22, 150, v); ok {
+			t.Errorf("at %v mm/s: %v", v, q)
+		}
+	}
+}
+
+// The characters of a vehicle identification number: ISO 3779, digits and capital letters without
+// I, O and Q (from memory).
+func TestCharactersOfAVIN(t *testing.T) {
+	for r := rune(0); r < 0x250; r++ {
+		if want := !strings.ContainsRune("0123456789ABCDEFGHJKLMNPRSTUVWXYZ", r); notVIN(r) != want {
+			t.Errorf("%q: %v, want %v", r, notVIN(r), want)
+		}
+	}
+}
+
+// Control points without a body are judged one by one. Constructed.
+func TestCheckPointsTellsEach(t *testing.T) {
+	std := func(mm float64) unit.Maybe[float64] { return unit.Some(mm) }
+	points := []Point{{ID: "A", Std: std(0.5)}, {ID: "B", Std: std(0)}, {ID: "C", Std: std(-0.5)}, {ID: "D", Mirror: "D"}, {ID: "E", Mirror: "A"},
+		{ID: "F", Mirror: "Z"}, {ID: "A"}, {ID: "G"}}
+	var got []string
+	for _, p := range CheckPoints(points, []int{2, 3, 4, 5, 6, 7, 8, 9}) {
+		got = append(got, p.String())
+	}
+	want := []string{`points.csv:8: column id: the point "A" is there twice; give each its own identity`, `points.csv:4: column std_mm: the spread is negative`,
+		`points.csv:5: column mirror: point "D" is its own mirror point; leave the cell empty for a point on the centre plane`,
+		`points.csv:7: column mirror: point "Z" does not exist; did you mean "A"?`}
+	if !slices.Equal(got, want) {
+		t.Errorf("%q", got)
+	}
+}
+
+// The confidence of verdicts is at least the least one and less than certain.
+func TestConfidenceIsLessThanCertain(t *testing.T) {
+	for v, want := range map[unit.Frac]bool{LeastConfidence: true, 0.999999: true, LeastConfidence - 1e-9: false, 1: false, 1.5: false, 0: false, -1: false} {
+		c := &checker{b: &Body{Confidence: v}}
+		c.head()
+		told := false
+		for _, p := range c.problems {
+			told = told || strings.Contains(p.String(), "and less than 100 %")
+		}
+		if told == want {
+			t.Errorf("%v: told %v", v, told)
 		}
 	}
 }

@@ -101,3 +101,13 @@ func TestLinesBecomeOneParagraph(t *testing.T) {
 		}
 	}
 }
+
+// A character that nobody sees is found wherever it stands, the first one.
+func TestHiddenInIsAtAnyPlace(t *testing.T) {
+	for text, want := range map[string]rune{"": 0, "plain é": 0, "\u200bx": 0x200b, "x\u202e": 0x202e, "é\u200b\u202e": 0x200b, "\x00": 0, "\x01": 1} {
+		got, found := hiddenIn(text)
+		if got != want || found != (want != 0 || text == "\x00") {
+			t.Errorf("%q: %U %v, want %U", text, got, found, want)
+		}
+	}
+}

@@ -94,10 +94,15 @@ func word(args []byte) (w, rest []byte) {
 	return w, rest
 }
 
+// tooLarge says that points, or corners of triangles, have no numbers of 32 bits.
+func tooLarge(points, triangles int) bool {
+	return points > math.MaxInt32 || triangles > math.MaxInt32/3
+}
+
 func readOBJ(name string, data []byte) (*mesh.Mesh, []diag.Note, error) {
 	r := &objReader{name: name, m: &mesh.Mesh{}, leftOut: map[string]int{}}
 	points, triangles := countOBJ(data)
-	if points > math.MaxInt32 || triangles > math.MaxInt32/3 {
+	if tooLarge(points, triangles) {
 		return nil, nil, badMesh(name, "", "too many points or faces", "reduce the mesh")
 	}
 	r.points = points
