@@ -3,10 +3,14 @@ package app
 import (
 	"context"
 	"errors"
+	"path"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
 	"fettle/internal/cost"
+	"fettle/internal/demo"
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -74,5 +78,38 @@ func TestRenewRefusesWhatChangedMeanwhile(t *testing.T) {
 	var e *diag.Error
 	if !errors.As(err, &e) || e.Kind != diag.Conflict || len(got.Events) > 0 {
 		t.Errorf("%+v, %v", got, err)
+	}
+}
+
+// Earlier jobs add their times, and every file of theirs to the inputs, named from the folder of
+// this job; without any the assessment is what it was. What was given is not changed.
+func TestWithEarlierNamesEveryFile(t *testing.T) {
+	a := New(coarse(t), "test").WithBodies(&bodies)
+	r := Assessment{Inputs: make([]Input, 1, 50)}
+	r.Inputs[0] = Input{Role: roleJob, File: "job.yaml", Bytes: 7, SHA256: "aa"}
+	same, err := a.WithEarlier(t.Context(), r, nil, nil)
+	if err != nil || !reflect.DeepEqual(same, r) {
+		t.Errorf("without earlier jobs: %v, %+v", err, same)
+	}
+	got, err := a.WithEarlier(t.Context(), r, []string{demo.SoundJob}, []string{"../sound"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := a.Open(t.Context(), demo.SoundJob)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := slices.Clone(r.Inputs)
+	for _, x := range c.inputs() {
+		want = append(want, Input{roleEarlier, path.Join("../sound", x.File), x.Bytes, x.SHA256})
+	}
+	if !slices.Equal(got.Inputs, want) || len(want) < 10 || !slices.Equal(got.EarlierJobs, []string{"../sound"}) {
+		t.Errorf("%+v, want the inputs %+v", got, want)
+	}
+	if len(r.Inputs) != 1 || r.Inputs[:2][1] != (Input{}) {
+		t.Error("the inputs that were given were written over")
+	}
+	if _, err := a.WithEarlier(t.Context(), r, []string{"no-job"}, []string{"../no-job"}); err == nil {
+		t.Error("an earlier job that is not there was passed over")
 	}
 }
