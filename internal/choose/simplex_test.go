@@ -284,3 +284,63 @@ func TestSearchOfStrategiesIsShort(t *testing.T) {
 		t.Errorf("%d parts of the search, %d pivots", nodes, pivots)
 	}
 }
+
+// A condition that only a number too small to divide by could mend is told as hopeless. By hand:
+// of a - 9e-8 b - 9e-8 e >= 0 a is fixed at 0 and e at 1, and b = 1 - c - slack was solved for
+// from b + c <= 1; what is left is 9e-8 of that slack.
+func TestTooSmallToDivideBy(t *testing.T) {
+	const a, b, c, e = 0, 1, 2, 3
+	l := newSimplex([]inequality{
+		{cols: []int{b, c}, coef: []int32{-1, -1}, rhs: -1},
+		{cols: []int{a, b, e}, coef: []int32{1e9, -90, -90}, size: 1e9},
+	}, []float64{a: 1, b: -1, c: -2, e: -1})
+	for j := range l.n {
+		l.move(j, l.resting(j))
+	}
+	l.fix(a, 0, 0)
+	l.fix(e, 1, 1)
+	l.fix(c, 0, 1)
+	l.use(0)
+	if end, _ := l.run(math.Inf(1), 10); end != solved || l.place[b] <= 0 || l.value(c) != 1 {
+		t.Fatalf("%v, b in row %d, c = %v", end, l.place[b]-1, l.value(c))
+	}
+	l.fix(c, 0, 0)
+	l.use(1)
+	if end, row := l.run(math.Inf(1), 10); end != hopeless || l.basic[row] != l.n+1 {
+		t.Errorf("%v in the row of %d", end, l.basic[row])
+	}
+}
+
+// What is learned of an option is how much the bound rises for each unit it is moved, either way:
+// the trials are made once more from the same place.
+func TestPickLearnsGainsPerUnit(t *testing.T) {
+	learned := 0
+	for seed := range uint64(10) {
+		c := newChooser(strategy(40, 120, 100+seed))
+		if end, _ := c.relax(); end != solved {
+			t.Fatalf("seed %d: %v", seed, end)
+		}
+		root := &branch{}
+		if _, again := c.pick(root); again {
+			continue
+		}
+		start := c.lp.objective()
+		for j := range c.s.Cost {
+			if c.tried[0][j] == 0 {
+				continue
+			}
+			x := c.lp.value(j)
+			down, _ := c.trial(root, j, false, start)
+			up, _ := c.trial(root, j, true, start)
+			if c.tried[0][j] != 1 || c.tried[1][j] != 1 || math.Abs(c.gainOf(0, j)-down/x) > 1e-9 || math.Abs(c.gainOf(1, j)-up/(1-x)) > 1e-9 {
+				t.Errorf("seed %d, option %d at %v: %v and %v learned, want %v and %v", seed, j, x, c.gainOf(0, j), c.gainOf(1, j), down/x, up/(1-x))
+			}
+			if down > 0 && x < 0.9 {
+				learned++
+			}
+		}
+	}
+	if learned < 5 {
+		t.Errorf("%d gains were learned: the draws show nothing", learned)
+	}
+}
