@@ -549,8 +549,8 @@ func TestAskedSaysWhatTheSurfaceSays(t *testing.T) {
 	if c.asked.keptBytes() != kept {
 		t.Error("the same question was asked twice")
 	}
-	// three numbers for a point, one for a face, one for a target, and some room for the rest
-	if n := (&answer{path: mesh.Path{Points: make([]geom.Vec, 100), Faces: make([]int, 7)}, distances: mesh.Distances{Targets: make([]float64, 5)}}).bytes(); n != 400+2400+56+40 {
+	// three numbers for a point, one for a face, one for a target and for a number, and some room for the rest
+	if n := (&answer{path: mesh.Path{Points: make([]geom.Vec, 100), Faces: make([]int, 7)}, distances: mesh.Distances{Targets: make([]float64, 5)}, numbers: make([]float64, 3)}).bytes(); n != 400+2400+56+40+24 {
 		t.Errorf("%d bytes", n)
 	}
 }
