@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -141,5 +142,142 @@ func TestTemperaturesSayHowSureTheyAre(t *testing.T) {
 		if text, ok := got[c.code]; ok != (c.says != "") || !strings.Contains(text, c.says) {
 			t.Errorf("%s: %s %q, want %q", c.name, c.code, text, c.says)
 		}
+	}
+}
+
+// A bend of the whole body is named as a reason for doubt where it explains the readings less
+// than rivalBIC worse than the best split, and not where the difference is greater; by as much
+// better as makes a split unlikely it is found itself, or only a part is bent. Bends of 4 to
+// 10 mm, which are near the splits in both directions.
+func TestABendNearTheSplitIsNamedSeeds(t *testing.T) {
+	worse, better := 0, 0
+	for seed := range uint64(draws(40, 300)) {
+		c := newCar(14+int(seed%12), seed)
+		size := 4 + float64(seed%7)
+		for i, p := range c.at {
+			c.shift[i] = geom.Vec{0, 0.5, 0.87}.Scale(size * p[0] * p[0] / (4500 * 4500))
+		}
+		p := prepare(c.measure(0.7))
+		e := p.locate()
+		r := p.emptyResult()
+		_, near, x := p.search(e, &r)
+		if x == nil || len(near) == 0 {
+			continue
+		}
+		for _, off := range []float64{rivalBIC + 0.01, rivalBIC - 0.01, 0.01, -0.01, -rivalBIC + 0.01, -rivalBIC - 0.01, -unlikelyBIC + 0.01} {
+			var all geom.Set
+			for i := range x.Len() {
+				all.Put(i)
+			}
+			least := bendCost(x, &all)
+			if math.IsInf(least, 1) {
+				continue
+			}
+			held := near[0]
+			held.BIC = least - off
+			var told Result
+			found := p.bent(x, []geom.Partition{held}, &told)
+			var rest geom.Set
+			for m := range held.Blocks {
+				rest.Join(&held.Blocks[m].Set)
+			}
+			if math.IsInf(bendCost(x, &rest), 1) {
+				continue // without the points in no block no bend shows
+			}
+			if named := len(told.Why) > 0; found || named != (off < rivalBIC) {
+				t.Errorf("seed %d: %g worse than the split: found %v, named %v", seed, off, found, told.Why)
+			}
+			if off > 0 {
+				worse++
+			} else {
+				better++
+			}
+		}
+	}
+	if worse < 20 || better < 20 {
+		t.Errorf("only %d worse and %d better", worse, better)
+	}
+}
+
+// bendCost is the least cost of a bend of a set that shows and fits; infinite when there is none.
+func bendCost(x *geom.Matcher, set *geom.Set) float64 {
+	cost := math.Inf(1)
+	for _, b := range x.Bends(set) {
+		if b.Test > bendShows && geom.ChiSquareTail(b.Chi2, b.DOF) >= geom.AlphaBlock {
+			cost = min(cost, b.Chi2+float64(b.Parameters)*math.Log(float64(3*x.Len()))+2*math.Log(100))
+		}
+	}
+	return cost
+}
+
+// Nothing has stretched as a whole where there are no readings to fit, or no split to hold it
+// against: the weight is nothing, and no scale is suspected.
+func TestNothingStretchedWithoutASplit(t *testing.T) {
+	p := prepare(newCar(16, 50).measure(0.5))
+	e := p.locate()
+	r := p.emptyResult()
+	_, near, x := p.search(e, &r)
+	if len(near) == 0 || p.stretched(e, x, near, &r) <= 0 {
+		t.Fatalf("%d splits, and no weight of a stretch beside them", len(near))
+	}
+	away := *e
+	away.base = -1
+	for name, got := range map[string]float64{"nothing to fit": p.stretched(e, nil, near, &r), "no split": p.stretched(e, x, nil, &r), "no readings of places": p.stretched(&away, x, near, &r)} {
+		if got != 0 {
+			t.Errorf("%s: weight %g", name, got)
+		}
+	}
+	if len(r.Suspects) > 0 {
+		t.Errorf("suspects %+v", r.Suspects)
+	}
+}
+
+// The scale is suspected where all distances are out by more than 100 parts per million (our
+// choice, beside scalePPM) and the readings fit better without; a deviation below that is never
+// undone, however surely it shows: points known to 0.01 mm over 4.5 m show 20 of them.
+func TestScaleIsSuspectedFromItsBoundOn(t *testing.T) {
+	for _, c := range []struct {
+		ppm  float64
+		want bool
+	}{{-1000, true}, {-110, true}, {-90, false}, {0, false}, {90, false}, {110, true}, {1000, true}} {
+		in := newCar(20, 51).measure(0.01)
+		scale(&in, 1+c.ppm*1e-6)
+		p := prepare(in)
+		e := p.locate()
+		var r Result
+		p.suspectScale(e, nil, &r)
+		if got := len(r.Suspects) > 0; got != c.want {
+			t.Errorf("%g parts per million: %+v", c.ppm, r.Suspects)
+		}
+	}
+}
+
+// The number of set-ups that is suggested is the least that decides, two to twelve; only where
+// twelve do not is a better device. By the verdict of a mean of so many, one by one.
+func TestSetupsSuggestedAreTheFewestThatDecide(t *testing.T) {
+	p := body.Point{ID: "A1", Tol: unit.Some(3.0)}
+	decided := func(off geom.Vec, cov geom.Mat3) bool {
+		return !nearLimit(p, off, cov, 0) && Conform(p, off, cov, 0).Verdict != Undecided
+	}
+	seen := map[int]bool{}
+	for k := range 200 {
+		off, own := geom.Vec{2 + 0.005*float64(k), 0, 0}, geom.Isotropic(0.5)
+		want := 0
+		for n := 12; n > 1; n-- { // further ones decide too
+			if decided(off, own.Scale(1/float64(n))) {
+				want = n
+			}
+		}
+		got := finer(p, off, own, geom.Mat3{}, 0)
+		if got.Setups != want || (got.Kind == NeedsSetups) != (want > 0) || (got.Kind == NeedsBetterDevice) != (want == 0) {
+			t.Errorf("%g mm off: %+v, want %d set-ups", off[0], got, want)
+		}
+		if want > 0 && math.Abs(got.StdMM-0.5/math.Sqrt(float64(want))) > 1e-12 {
+			t.Errorf("%g mm off: %d set-ups and %g mm", off[0], want, got.StdMM)
+		}
+		seen[want] = true
+	}
+	if len(seen) != 12 {
+		t.Errorf("only these numbers were asked for: %v", seen)
 	}
 }

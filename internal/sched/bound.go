@@ -222,9 +222,8 @@ func (l load) bound() int {
 			if j.tail < tail {
 				continue
 			}
-			if energy += j.d * j.amount; energy > 0 {
-				best = max(best, j.head+(energy+l.num-1)/l.num+tail)
-			}
+			energy += j.d * j.amount
+			best = max(best, j.head+(energy+l.num-1)/l.num+tail)
 		}
 	}
 	return best

@@ -115,3 +115,95 @@ func TestFinishesAreNoEarlierThanEitherList(t *testing.T) {
 		}
 	}
 }
+
+// What is left between a schedule and its bound is settled by refuting: never against a shorter
+// schedule that the search finds, and not at all where no choice is allowed. Two chains that set
+// one lift take 20 min side by side (TestChainsSetTogether), which is proven by hand.
+func TestGapIsSettledAndNeverClosedFalselySeeds(t *testing.T) {
+	var chains Problem
+	chains.Calendar, chains.Nodes, chains.States = always(), 4000, []string{"lift"}
+	chains.Workers = []Worker{{ID: "v", Skills: []string{"s"}}, {ID: "w", Skills: []string{"s"}}}
+	for k, id := range []string{"a half", "a up", "b half", "b up"} {
+		chains.Activities = append(chains.Activities, Activity{ID: id, Minutes: 10, Skill: "s", Sets: []Setting{{Value: id[2:]}}})
+		if k%2 == 1 {
+			chains.Chains = append(chains.Chains, Chain{ID: id[:1], Members: []int{k - 1, k}})
+		}
+	}
+	m := fresh(t, &chains)
+	best, _, _ := m.exact(&board{m: m, end: 41}, 0)
+	for _, c := range []struct{ bound, effort, want int }{{11, 0, 11}, {11, 400, 20}, {20, 0, 20}} {
+		if got, bound := m.settleGap(best, c.bound, c.effort); got.end != 20 || bound != c.want {
+			t.Errorf("from %d with %d choices: %d min, bound %d, want 20 and %d", c.bound, c.effort, got.end, bound, c.want)
+		}
+	}
+	raised, bettered := 0, 0
+	for seed := range uint64(60) {
+		rng := rand.New(rand.NewPCG(seed, 83))
+		p := keptProblem(rng, 3+rng.IntN(7))
+		p.Nodes = 4000
+		s, err := Solve(p)
+		if err != nil || !s.Proven {
+			continue
+		}
+		m, low := fresh(t, &p), rng.IntN(s.WorkMin+1)
+		worse := &board{m: m, end: s.WorkMin + rng.IntN(6)}
+		if got, bound := m.settleGap(worse, low, 0); low < worse.end && (got != worse || bound != low) {
+			t.Errorf("seed %d: without a choice %d to %d becomes %d to %d", seed, low, worse.end, bound, got.end)
+		}
+		got, bound := m.settleGap(worse, low, 400)
+		if got.end < s.WorkMin || bound > s.WorkMin || bound > got.end || bound < low || got.end > worse.end {
+			t.Errorf("seed %d: %d to %d from %d to %d, and the least is %d", seed, bound, got.end, low, worse.end, s.WorkMin)
+		}
+		if bound > low {
+			raised++
+		}
+		if got.end < worse.end {
+			bettered++
+		}
+	}
+	t.Logf("%d raised, %d bettered", raised, bettered)
+	if raised < 10 || bettered < 2 {
+		t.Errorf("the instances do not exercise it: %d raised, %d bettered", raised, bettered)
+	}
+}
+
+func fresh(t *testing.T, p *Problem) *model {
+	t.Helper()
+	m, err := newModel(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// At its end the exact search keeps to what follows from the best schedule that it found, not
+// from one it began with.
+func TestSearchNarrowsWithItsBestSeeds(t *testing.T) {
+	narrowed := 0
+	for seed := range uint64(40) {
+		rng := rand.New(rand.NewPCG(seed, 84))
+		p := keptProblem(rng, 4+rng.IntN(4))
+		m := fresh(t, &p)
+		if !m.startsInOrder() {
+			continue
+		}
+		none := &board{m: m, end: never}
+		s := &search{m: m, loads: m.loads(), best: none, limit: 500, prio: m.latestFinish(), seen: map[placed][][]int{}, head: m.head, after: make([]uint64, len(m.blocks)), pairs: m.pairs()}
+		s.node(m.newBoard(), 0, 0)
+		if s.best == none {
+			continue
+		}
+		goal, head, after := s.goal, slices.Clone(s.head), slices.Clone(s.after)
+		s.goal = 0
+		s.narrow()
+		if goal != s.goal || !slices.Equal(head, s.head) || !slices.Equal(after, s.after) {
+			t.Errorf("seed %d: goal %d, heads %v, before it %b; by the best, of %d, %d, %v and %b", seed, goal, head, after, s.best.end, s.goal, s.head, s.after)
+		}
+		if slices.ContainsFunc(after, func(x uint64) bool { return x != 0 }) || goal > 0 {
+			narrowed++
+		}
+	}
+	if narrowed < 10 {
+		t.Errorf("only %d were narrowed", narrowed)
+	}
+}
