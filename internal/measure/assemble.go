@@ -392,8 +392,15 @@ func (p *problem) hitOf(e *epoch, ch *choice, cs []*candidate, part *geom.Partit
 	}
 	held, of := p.hitPoints(e, &struck, &all)
 	clear := 4*cs[ch.order[0]].steady.Len() >= 5*first.Len()
-	if 2*held > of || clear && 2*held == of && 4*struck.Common(&first) >= 3*struck.Len() {
+	if wasHit(held, of, clear, struck.Common(&first), struck.Len()) {
 		return hit
 	}
 	return nil
+}
+
+// wasHit says that blocks that hold so many of the points nearest to the impact were hit: most
+// of them; or the half, where a clear majority stood and three quarters of the blocks lie in
+// what was hit by the first split.
+func wasHit(held, of int, clear bool, common, size int) bool {
+	return 2*held > of || clear && 2*held == of && 4*common >= 3*size
 }

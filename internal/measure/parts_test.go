@@ -3,6 +3,7 @@ package measure
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -279,5 +280,151 @@ func TestSetupsSuggestedAreTheFewestThatDecide(t *testing.T) {
 	}
 	if len(seen) != 12 {
 		t.Errorf("only these numbers were asked for: %v", seen)
+	}
+}
+
+// What the impact hit, by hand: six points nearest to it, of which blocks hold most, or half.
+func TestWhatWasHit(t *testing.T) {
+	for _, c := range []struct {
+		held, of     int
+		clear        bool
+		common, size int
+		want         bool
+	}{
+		{4, 6, false, 0, 8, true}, {3, 6, false, 8, 8, false}, {3, 6, true, 6, 8, true}, {3, 6, true, 5, 8, false},
+		{2, 6, true, 8, 8, false}, {2, 4, true, 3, 4, true}, {2, 4, true, 2, 4, false}, {0, 0, true, 0, 4, false}, {3, 4, false, 0, 4, true},
+	} {
+		if got := wasHit(c.held, c.of, c.clear, c.common, c.size); got != c.want {
+			t.Errorf("%+v: %v", c, got)
+		}
+	}
+}
+
+// The block that was left alone holds more than half of the references, where there are three;
+// otherwise most of the points steady at both stages, and no other more than half as many. By
+// counts of every block, sorted.
+func TestBlockLeftAloneSeed21(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 21))
+	byRefs, open := 0, 0
+	for range 2000 {
+		w := &pair{}
+		blocks := make([]geom.Block, 1+rng.IntN(4))
+		for i := range 16 {
+			if k := rng.IntN(len(blocks) + 1); k < len(blocks) {
+				blocks[k].Set.Put(i)
+			}
+			if rng.IntN(2) == 0 {
+				w.steady.Put(i)
+			}
+			if rng.IntN(6) == 0 {
+				w.refs.Put(i)
+			}
+		}
+		best, decided := w.choose(blocks)
+		named := -1
+		var counts []int
+		for k := range blocks {
+			if w.refs.Len() >= 3 && 2*blocks[k].Set.Common(&w.refs) > w.refs.Len() {
+				named = k
+			}
+			counts = append(counts, blocks[k].Set.Common(&w.steady))
+		}
+		if named >= 0 {
+			byRefs++
+			if best != named || !decided {
+				t.Errorf("block %d (%v) is taken, %d has the references", best, decided, named)
+			}
+			continue
+		}
+		sorted := append([]int{-1}, counts...)
+		slices.Sort(sorted)
+		most, second := sorted[len(sorted)-1], sorted[len(sorted)-2]
+		if want := most > 0 && 2*second <= most; decided != want || decided && counts[best] != most {
+			t.Errorf("block %d of %v is taken: %v", best, counts, decided)
+		}
+		if !decided {
+			open++
+		}
+	}
+	if byRefs < 50 || open < 50 {
+		t.Errorf("%d by references, %d open", byRefs, open)
+	}
+}
+
+// A section lies beyond the steady block, before it or beside it, its ends included; a mash
+// lengthens the vehicle where it has the way outward, and nothing is said of one within twice
+// its standard uncertainty.
+func TestOutwardAndMash(t *testing.T) {
+	p := &problem{}
+	e, c := &epoch{}, &candidate{}
+	for i, x := range []float64{300, -100, 900} {
+		p.in.Points = append(p.in.Points, body.Point{X: x})
+		e.points = append(e.points, i)
+		c.steady.Put(i)
+	}
+	for x, want := range map[float64]float64{-101: -1, -100: 0, 400: 0, 900: 0, 901: 1} {
+		g := &group{}
+		g.fit.Centroid = geom.Vec{x, 5000, 0}
+		if got := p.outward(e, c, g); got != want {
+			t.Errorf("a section at %g: %g, want %g", x, got, want)
+		}
+	}
+	for _, m := range []struct {
+		value, std, outward float64
+		want                string
+	}{{5, 1, 1, "lengthened"}, {5, 1, -1, "shortened"}, {-5, 1, 1, "shortened"}, {-5, 1, -1, "lengthened"}, {5, 1, 0, ""}, {2, 1, 1, ""}, {-2, 1, 1, ""}, {2.01, 1, 1, "lengthened"}} {
+		if got := mashMeans(Value{Value: m.value, Std: m.std}, m.outward); got != m.want {
+			t.Errorf("%+v: %q", m, got)
+		}
+	}
+}
+
+// A candidate differs from others when there is, for each of them, a point on which they
+// contradict one another or come to opposite verdicts.
+func TestCandidatesDifferOnAPointSeeds(t *testing.T) {
+	differ, alike := 0, 0
+	for seed := range uint64(16) {
+		c := newCar(16, 300+seed)
+		c.moveRear(0.5, 10+float64(seed))
+		c.moveAlone(1, 6)
+		p := prepare(c.measure(0.7))
+		e := p.locate()
+		r := p.emptyResult()
+		cs, near, x := p.search(e, &r)
+		for n := range near {
+			for k := range near[n].Blocks {
+				if c, ok := p.examine(e, x, &near[n], k); ok && len(cs) < 8 {
+					cs = append(cs, c)
+				}
+			}
+		}
+		lambda := p.pointTest(len(e.points)).Noncentrality
+		for _, a := range cs {
+			v, fromAll := p.rival(e, a, 1), true
+			for _, b := range cs {
+				want := false
+				for i := range e.points {
+					x, y := p.verdict(e, a, i).Verdict, p.verdict(e, b, i).Verdict
+					if v.contradicts(b, i, b.detectable(i, lambda)) || x == Met && y == NotMet || x == NotMet && y == Met {
+						want = true
+					}
+				}
+				if got := p.differs(e, a, []*candidate{b}); got != want {
+					t.Errorf("seed %d: differs %v, by its points %v", seed, got, want)
+				}
+				fromAll = fromAll && want
+				if want {
+					differ++
+				} else {
+					alike++
+				}
+			}
+			if got := p.differs(e, a, cs); got != fromAll {
+				t.Errorf("seed %d: differs from all %v, from each %v", seed, got, fromAll)
+			}
+		}
+	}
+	if differ < 20 || alike < 20 {
+		t.Errorf("%d differ, %d alike", differ, alike)
 	}
 }

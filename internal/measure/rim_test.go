@@ -152,5 +152,6 @@ func TestWiderWhenOval(t *testing.T) {
 	}
 	oval, _ := Run(in)
 	g, o := good.Holes[0], oval.Holes[0]
+	near(t, "radius std", o.RadiusStd/g.RadiusStd, math.Sqrt(o.Chi2/float64(o.DOF)), 0.2*math.Sqrt(o.Chi2/float64(o.DOF)))
 	near(t, "std", o.StdMM[1]/g.StdMM[1], math.Sqrt(o.Chi2/float64(o.DOF)), 0.2*math.Sqrt(o.Chi2/float64(o.DOF)))
 }
