@@ -256,3 +256,34 @@ func (p *pieces) paths() {
 	fmt.Fprintf(&b, "%.4f %.4f %g\n", Extent(bent), Extent([]geom.Vec{{9, 0, 0}, {0, 0, 0}, {4, 0, 0}}), Extent(bent[:1]))
 	p.piece("paths: samples, middles, extents", b.String())
 }
+
+// What XML 1.0 holds, section 2.2: tab, line feed, from the space on without the surrogates,
+// fffe and ffff; carriage return, which it holds too, and delete are left out here.
+func TestPrintableIsWhatXMLHolds(t *testing.T) {
+	for _, c := range []struct {
+		r  rune
+		in bool
+	}{{'\t', true}, {'\n', true}, {'\r', false}, {0x1f, false}, {0x20, true}, {0x7e, true}, {0x7f, false}, {0x80, true}, {0xd7ff, true}, {0xd800, false},
+		{0xdfff, false}, {0xe000, true}, {0xfffd, true}, {0xfffe, false}, {0xffff, false}, {0x10000, true}} {
+		if got := Printable(c.r); (got == c.r) != c.in || !c.in && got != -1 {
+			t.Errorf("%#x: %#x", c.r, got)
+		}
+	}
+}
+
+// A place that is taken beyond the right or the lower end of a picture is none of it.
+func TestTakenBesideThePictureTakesNothing(t *testing.T) {
+	m := &mesh.Mesh{Points: []geom.Vec{{-50, -50, 0}, {150, -50, 0}, {150, 150, 0}, {-50, 150, 0}}, Faces: [][3]int32{{0, 1, 2}, {0, 2, 3}}}
+	c := above
+	c.Scale, c.Top, c.W, c.H, c.Clip = 1, 40, 6, 40, 1e9 // three cells wide: each counts
+	dm := (&Pixels{}).Seen(m, c)
+	free := Roomiest(dm, m, 2, nil)
+	for _, taken := range [][2]float64{{6, 16}, {6, 18}, {6, 20}, {6, 38}, {2, 40}, {-2, 20}, {2, -2}} {
+		if got := Roomiest(dm, m, 2, [][2]float64{taken}); got[0] != free[0] {
+			t.Errorf("%v taken: %v, want %v", taken, got, free)
+		}
+	}
+	if got := Roomiest(dm, m, 2, [][2]float64{{0, 18}, {0, 20}}); got[0] == free[0] {
+		t.Error("what is taken inside changes nothing")
+	}
+}

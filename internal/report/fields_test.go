@@ -19,6 +19,8 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/golden"
 	"fettle/internal/halt"
+	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/mesh"
 	"fettle/internal/unit"
 	"fettle/internal/vehicle"
@@ -464,4 +466,58 @@ func TestStoppedDocumentsAreNone(t *testing.T) {
 			t.Errorf("%s: %d bytes, error %v", name, len(page), err)
 		}
 	}
+}
+
+// TestRareJobsStayAsTheyAre: what the fixtures do not have: a vehicle that has not moved but
+// was not measured everywhere, parts that are promised, or came, points that lie close
+// together so that their names make room, and rivets laid out in rows.
+func TestRareJobsStayAsTheyAre(t *testing.T) {
+	var b strings.Builder
+	for _, c := range []struct {
+		name string
+		set  func(in *Input)
+	}{
+		{"not moved", func(in *Input) {
+			in.Measure.Ambiguous = false
+			for i := range in.Measure.Hypotheses[0].Points {
+				p := &in.Measure.Hypotheses[0].Points[i]
+				p.Moved, p.Firm, p.Tolerance = false, true, measure.Met
+			}
+		}},
+		{"promised", func(in *Input) {
+			in.Job.Promises = []job.Promised{{ID: "PR-1", Item: "WING", Expected: d(10), On: d(2), By: "ST1"}}
+		}},
+		{"promised for before the work", func(in *Input) {
+			in.Job.Promises = []job.Promised{{ID: "PR-1", Item: "WING", Expected: d(3), On: d(2), By: "ST1"}}
+		}},
+		{"came", func(in *Input) {
+			in.Job.Deliveries = []job.Arrival{{ID: "A-1", Item: "WING", Count: 1, On: d(6), By: "ST1"}}
+		}},
+		{"crowded", func(in *Input) {
+			for i := range in.Body.Points {
+				p := &in.Body.Points[i]
+				p.X, p.Y, p.Z = 100*float64(i%4), 90*float64(i%3), 400+25*float64(i)
+			}
+		}},
+		{"crowded more", func(in *Input) {
+			for i := range in.Body.Points {
+				p := &in.Body.Points[i]
+				p.X, p.Y, p.Z = 30*float64(i%4), 20*float64(i%3), 400+7*float64(i)
+				p.ID = body.PointID(string(p.ID) + "-with-a-long-name")
+			}
+			in.Body.Points[0].X, in.Body.Points[1].X = -2000, 2000
+		}},
+	} {
+		in := fixture(t)
+		in.Vehicle = nil
+		c.set(&in)
+		chapters, err := chaptersOf(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, part := range slices.Sorted(maps.Keys(chapters)) {
+			fmt.Fprintf(&b, "%s\t%s\t%.4x\n", c.name, part, sha256.Sum256([]byte(chapters[part])))
+		}
+	}
+	golden.Same(t, "testdata/rare.tsv", b.String())
 }
