@@ -106,3 +106,23 @@ func TestConfidenceIsLessThanCertain(t *testing.T) {
 		}
 	}
 }
+
+// The spread of a delivery, at its edges: nothing given, both ends, the likely time within them.
+// Minutes; the words of the faults stand in testdata/broken/delivery.txt.
+func TestSpreadOfADelivery(t *testing.T) {
+	for _, c := range []struct {
+		low, likely, high unit.Minutes
+		want              string
+	}{
+		{0, 0, 0, ""}, {0, 60, 0, ""}, {1, 1, 1, ""}, {1, 2, 3, ""}, {2, 2, 3, ""}, {1, 3, 3, ""},
+		{1, 1, 0, "two ends"}, {0, 1, 1, "two ends"}, {-1, 1, 2, "two ends"}, {1, 1, -1, "two ends"}, {-2, 0, -1, "two ends"},
+		{2, 1, 3, "does not lie between"}, {1, 4, 3, "does not lie between"}, {3, 2, 1, "does not lie between"},
+	} {
+		k := &checker{b: &Body{}}
+		p := Part{DeliveryLow: c.low, DeliveryHigh: c.high, Delivery: unit.Some(c.likely)}
+		k.delivery("parts[0]", p)
+		if text := k.problems.Error(); len(k.problems) > 1 || (len(k.problems) > 0) != (c.want != "") || !strings.Contains(text, c.want) {
+			t.Errorf("%v, %v, %v: %q, want %q", c.low, c.likely, c.high, text, c.want)
+		}
+	}
+}

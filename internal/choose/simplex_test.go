@@ -344,3 +344,96 @@ func TestPickLearnsGainsPerUnit(t *testing.T) {
 		t.Errorf("%d gains were learned: the draws show nothing", learned)
 	}
 }
+
+// What is called impossible is: no choice keeps the conditions with what is fixed, by trying every
+// one. And it is called so where the simplex finds it, but for roundings. Seeds 0 on.
+func TestImpossibleAgainstEnumeration(t *testing.T) {
+	found, proven, first := 0, 0, 0
+	for seed := range uint64(draws(300, 3000)) {
+		s := randomSelection(seed, 10)
+		c := newChooser(s)
+		if c == nil {
+			t.Fatal("the prices are too large")
+		}
+		rng := rand.New(rand.NewPCG(seed, 55))
+		for range 1 + rng.IntN(8) { // nothing follows from it, as it would in a search
+			on := int8(rng.IntN(2) * rng.IntN(2))
+			c.lp.fix(rng.IntN(len(s.Cost)), on, on)
+		}
+		end, row := c.relax()
+		if end != hopeless {
+			continue
+		}
+		found++
+		if c.lp.basic[row] == c.lp.n {
+			first++
+		}
+		if !c.impossible(row) {
+			continue
+		}
+		proven++
+		x := make([]bool, len(s.Cost))
+		for mask := range 1 << len(x) {
+			kept := true
+			for j := range x {
+				x[j] = mask>>j&1 == 1
+				kept = kept && (x[j] && c.lp.up[j] == 1 || !x[j] && c.lp.lo[j] == 0)
+			}
+			if kept && s.fits(x) {
+				t.Fatalf("seed %d: %v keeps all conditions", seed, x)
+			}
+		}
+	}
+	if proven < 30 || proven < found*9/10 || first == 0 {
+		t.Errorf("%d found hopeless, %d in the first condition, %d proven", found, first, proven)
+	}
+}
+
+// Sets of small numbers against lists of them.
+func TestBitsets(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 56))
+	in := 0
+	for range 500 {
+		const n = 130
+		b, c := newBitset(n), newBitset(n)
+		var list, other []int
+		list = append(append(list, rng.Perm(n)[:rng.IntN(3)]...), rng.IntN(2)*64)
+		for j := range n {
+			if rng.IntN(8) > 0 {
+				other = append(other, j)
+				c.add(j)
+			}
+		}
+		for _, j := range list {
+			b.add(j)
+		}
+		for but := -1; but < n; but++ {
+			want := !slices.ContainsFunc(list, func(j int) bool { return j != but && !slices.Contains(other, j) })
+			if want {
+				in++
+			}
+			if got := b.inBut(c, but); got != want {
+				t.Fatalf("%v but %d in %v: %v", list, but, other, got)
+			}
+		}
+		if b.in(c) != b.inBut(c, -1) {
+			t.Fatalf("%v in %v", list, other)
+		}
+	}
+	if in == 0 || in == 500*131 {
+		t.Error("the draws show nothing")
+	}
+}
+
+// The key of a set hangs on its members alone.
+func TestKeysOfSets(t *testing.T) {
+	list := []int{12, 3, 1}
+	if setKey(list) != setKey([]int{1, 12, 3}) || list[0] != 12 {
+		t.Errorf("%q and %q, after %v", setKey(list), setKey([]int{1, 12, 3}), list)
+	}
+	for _, other := range [][]int{nil, {1}, {1, 3}, {1, 2, 3}, {1, 3, 1, 2}, {11, 23}, {112, 3}} {
+		if setKey(other) == setKey(list) {
+			t.Errorf("%v has the key of %v", other, list)
+		}
+	}
+}
