@@ -6,7 +6,9 @@ import (
 	"slices"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/normal"
 )
 
@@ -177,6 +179,148 @@ func TestOtherWaysAreLikely(t *testing.T) {
 		}
 		if n := tr.likelyDetours(); n > 0 != c.likely {
 			t.Errorf("wall %g, at %g: %d likely detours", c.thick, c.z, n)
+		}
+	}
+}
+
+// A joint lies in a zone when all of its line does, and is looked at within the area of that
+// zone; one that crosses a border, or whose line nobody knows, lies in none. The border of the
+// zones A and B is at x = 100 mm.
+func TestAJointLiesInAZoneWithAllOfIt(t *testing.T) {
+	b := newBench(plate())
+	line := func(xs ...float64) [][]geom.Vec {
+		var out []geom.Vec
+		for _, x := range xs {
+			out = append(out, geom.Vec{x, 20, 0})
+		}
+		return [][]geom.Vec{out}
+	}
+	lines := [][][]geom.Vec{line(10, 60), line(110, 150, 120), line(90, 110), line(10, 150, 20), append(line(10, 20), line(110, 130)...), nil}
+	wants := []struct {
+		zone body.ZoneID
+		size float64
+	}{{"A", 50}, {"B", 70}, {"", 20}, {"", 270}, {"", 30}, {"", 0}}
+	for _, l := range lines {
+		b.body.Joints = append(b.body.Joints, body.Joint{ID: "J", Layers: []body.PartID{"P"}, Along: l})
+	}
+	rn := &run{in: b.input(t)}
+	rn.prepare()
+	areas := rn.jointAreas(&rn.places[0])
+	if len(areas) != len(wants) {
+		t.Fatalf("%d areas", len(areas))
+	}
+	for k, want := range wants {
+		a, within := areas[k], ""
+		if want.zone != "" {
+			within = body.AreaOfZone(want.zone)
+		}
+		if a.zone != want.zone || a.within != within || math.Abs(a.sizeMM-want.size) > 1e-9 {
+			t.Errorf("joint along %v: zone %q within %q, %g mm; want %+v", lines[k], a.zone, a.within, a.sizeMM, want)
+		}
+	}
+}
+
+// Cracks are counted as one only where they surely are: not where one of them may take another
+// way, which may lie elsewhere, and not where the uncertainty of their traces (0.1 mm each,
+// twice its root of sum of squares) reaches beyond the gap of 5 mm that the procedure joins.
+func TestWhatMayLieElsewhereIsNoPiece(t *testing.T) {
+	for _, c := range []struct {
+		seen  float64
+		aside []int
+		one   bool
+	}{{3, nil, true}, {4.7, nil, true}, {4.8, nil, false}, {3, []int{0}, false}, {3, []int{1}, false}, {3, []int{0, 1}, false}} {
+		b := newBench(plate())
+		b.crack("a", 0.1, geom.Vec{20, 51, 0}, geom.Vec{40, 51, 0})
+		b.crack("b", 0.1, geom.Vec{40 + c.seen, 51, 0}, geom.Vec{70, 51, 0})
+		rn := &run{in: b.input(t)}
+		rn.prepare()
+		for k := range b.job.Findings {
+			f, tr := rn.locate(&b.job.Findings[k])
+			rn.found, rn.traces = append(rn.found, f), append(rn.traces, tr)
+		}
+		for _, k := range c.aside {
+			rn.traces[k].curve.aside = []aside{{}}
+		}
+		rn.crack = newSets(2)
+		set := rn.pieces([]apart{{i: 0, j: 1, seen: c.seen}})
+		if got := set.of(0) == set.of(1); got != c.one {
+			t.Errorf("%g mm apart, other ways of %v: one %v", c.seen, c.aside, got)
+		}
+	}
+}
+
+// Of two faces the longer counts, with 4 mm for every tip seen by eye only; one without a length
+// may be longer than any.
+func TestTheLongerFaceCounts(t *testing.T) {
+	b := newBench(plate())
+	for _, id := range []job.FindingID{"a", "b"} {
+		b.crack(id, 0.1, geom.Vec{20, 51, 0}, geom.Vec{40, 51, 0})
+	}
+	dent := b.crack("c", 0.1, geom.Vec{20, 61, 0}, geom.Vec{40, 61, 0})
+	dent.Kind = "dent"
+	rn := &run{in: b.input(t)}
+	rn.prepare()
+	for k := range b.job.Findings {
+		f, tr := rn.locate(&b.job.Findings[k])
+		rn.found, rn.traces = append(rn.found, f), append(rn.traces, tr)
+	}
+	rn.crack = newSets(3)
+	rn.crack.join(0, 1)
+	for _, c := range []struct {
+		mm     [2]float64 // 0: not known
+		tips   [2]int     // seen by eye
+		extent [2]float64
+		longer int
+	}{
+		{[2]float64{20, 21}, [2]int{0, 0}, [2]float64{20, 21}, 1}, {[2]float64{20, 21}, [2]int{1, 0}, [2]float64{24, 21}, 0},
+		{[2]float64{20, 23}, [2]int{2, 1}, [2]float64{28, 27}, 0}, {[2]float64{20, 0}, [2]int{2, 0}, [2]float64{28, math.Inf(1)}, 1},
+	} {
+		for k := range 2 {
+			rn.traces[k].tips = []string{"visual", "visual", "penetrant", "penetrant"}[2-c.tips[k] : 4-c.tips[k]]
+			rn.found[k].Length = &Length{MM: c.mm[k]}
+			if c.mm[k] == 0 {
+				rn.found[k].Length = nil
+			}
+			if got := rn.extent(k); got != c.extent[k] {
+				t.Errorf("%v with %v tips: extent %d is %g", c.mm, c.tips, k, got)
+			}
+		}
+		if got := rn.longest([]int{0, 1}); !slices.Equal(got, []int{c.longer}) {
+			t.Errorf("%v with %v tips: %v, want %d", c.mm, c.tips, got, c.longer)
+		}
+	}
+	if got := rn.extent(2); got != 0 {
+		t.Errorf("a dent without a length: %g", got)
+	}
+}
+
+// How far points lie beside the straight way between their neighbours: of three, of which the
+// middle one is off by h, h over the root of 1 + 1/4 + 1/4; of more the root mean square of that
+// for each; nothing of two, or of points on a line.
+func TestBesidesIsTheRootMeanSquareSeed9(t *testing.T) {
+	for want, x := range map[float64][]flat{
+		0: {{0, 0}, {5, 1}}, 3 / math.Sqrt(1.5): {{0, 0}, {5, 3}, {10, 0}},
+	} {
+		if math.Abs(besides(x)-want) > 1e-12 {
+			t.Errorf("%v: %g, want %g", x, besides(x), want)
+		}
+	}
+	r := rng(9)
+	for n := 3; n < 12; n++ {
+		x := make([]flat, n)
+		for k := range x {
+			x[k] = flat{10*float64(k) + r.NormFloat64(), r.NormFloat64()}
+		}
+		sum := 0.0
+		for k := 1; k+1 < n; k++ {
+			a, p, b := x[k-1], x[k], x[k+1]
+			long := a.dist(b)
+			off := geom.Vec{b.x - a.x, b.y - a.y, 0}.Cross(geom.Vec{p.x - a.x, p.y - a.y, 0}).Norm() / long
+			q := math.Sqrt(a.dist(p)*a.dist(p)-off*off) / long
+			sum += off * off / (1 + (1-q)*(1-q) + q*q)
+		}
+		if want := math.Sqrt(sum / float64(n-2)); math.Abs(besides(x)-want) > 1e-9 {
+			t.Errorf("%d points: %g, want %g", n, besides(x), want)
 		}
 	}
 }
