@@ -521,3 +521,23 @@ func TestRareJobsStayAsTheyAre(t *testing.T) {
 	}
 	golden.Same(t, "testdata/rare.tsv", b.String())
 }
+
+// On a casting whose sides are known a trace is drawn on both of them where it goes through,
+// and only there.
+func TestOnlyWhatGoesThroughIsDrawnOnBothSides(t *testing.T) {
+	in := fixture(t)
+	block := &mesh.Mesh{}
+	addBox(block, geom.Vec{-800, -450, 500}, geom.Vec{-400, 450, 720}, 100)
+	s, err := mesh.NewSurface(welded(block))
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Vehicle = vehicle.New(in.Body, map[body.CastingID]*mesh.Surface{"C1": s})
+	with := func(through string) mark {
+		in.Inspect.Findings[0].Through = through
+		return findingMarks(in, "C1")[0]
+	}
+	if reflect.DeepEqual(with(body.Yes), with("")) || !reflect.DeepEqual(with("no"), with("")) {
+		t.Errorf("through %+v, not %+v", with(body.Yes), with("no"))
+	}
+}

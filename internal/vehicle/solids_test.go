@@ -594,3 +594,18 @@ func TestStoppedQuestionsAreLeftToTheNext(t *testing.T) {
 		t.Error("no vehicle became one")
 	}
 }
+
+// A casting without a mesh keeps none of the others from being made ready; and the room of a
+// slice is its elements' size by how many there is room for.
+func TestReadyGoesOnWithoutAMesh(t *testing.T) {
+	b := slabBody()
+	b.Castings = append([]body.Casting{{ID: "none"}}, b.Castings...)
+	v := New(b, map[body.CastingID]*mesh.Surface{"C": surfaceOf(t, slab(10))})
+	v.Ready()
+	if len(v.Castings[1].lines) != 2 || len(v.Castings[1].rims) != 1 {
+		t.Errorf("%d lines and %d rims are ready, want 2 and 1", len(v.Castings[1].lines), len(v.Castings[1].rims))
+	}
+	if n := bytesOf(make([]int32, 3, 5)); n != 20 {
+		t.Errorf("%d bytes, want 5 times 4", n)
+	}
+}
