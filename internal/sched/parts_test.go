@@ -207,3 +207,25 @@ func TestSearchNarrowsWithItsBestSeeds(t *testing.T) {
 		t.Errorf("only %d were narrowed", narrowed)
 	}
 }
+
+// The judge of kept places, by hand: what stays in its place after its ten minutes keeps others
+// out of this one until it is over, to the minute, in whichever place; and nothing begins in a
+// place before that is free.
+func TestJudgeOfWhatStays(t *testing.T) {
+	for stay := range 4 {
+		for from := 10; from < 15; from++ {
+			for place := range 3 {
+				for other := range 3 {
+					p := Problem{Calendar: always(), Places: []Place{{ID: "A"}, {ID: "B"}, {ID: "C", Free: 12}},
+						Activities: []Activity{{ID: "a", Minutes: 10, Stay: stay}, {ID: "b", Minutes: 5}}}
+					s := Solution{Slots: []Slot{{From: 0, To: 10, Worker: -1, Place: place}, {From: from, To: from + 5, Worker: -1, Place: other}}}
+					early := place == 2 || other == 2 && from < 12
+					want := early || place == other && from < 10+stay
+					if err := verifyKept(p, s); (err != nil) != want {
+						t.Errorf("stays %d min in %d, the next in %d at %d: %v", stay, place, other, from, err)
+					}
+				}
+			}
+		}
+	}
+}
