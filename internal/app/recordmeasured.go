@@ -33,13 +33,13 @@ func (a *App) linesOfReadings(c *Case) int {
 
 // setup is one placement of a measuring device; what it read are rows of their own.
 func (t *taken) setup(e Entry) (any, string, error) {
-	stages := []string{job.StageBefore, job.StageDuring, job.StageAfter}
-	x := job.Setup{ID: e.Setup, Stage: e.What, Device: e.Device, Calibrated: e.Calibrated, On: e.On, At: e.From, By: e.By}
+	stages := []string{string(job.StageBefore), string(job.StageDuring), string(job.StageAfter)}
+	x := job.Setup{ID: e.Setup, Stage: job.Stage(e.What), Device: e.Device, Calibrated: e.Calibrated, On: e.On, At: e.From, By: e.By}
 	switch {
 	case x.ID == "":
 		return nil, "setup", errors.New("the set-up has no identity; give it a name that no other has")
-	case !slices.Contains(stages, x.Stage):
-		return nil, "what", fmt.Errorf("%q is no stage; %s", x.Stage, cmp.Or(doc.DidYouMean(x.Stage, stages), "write before, during or after"))
+	case !slices.Contains(stages, e.What):
+		return nil, "what", fmt.Errorf("%q is no stage; %s", e.What, cmp.Or(doc.DidYouMean(e.What, stages), "write before, during or after"))
 	case strings.TrimSpace(x.Device) == "":
 		return nil, "device", errors.New("the row does not say with which device it was measured")
 	}

@@ -14,7 +14,7 @@ import (
 // the stages against one another. It gives the notes.
 func (out *Verdicts) laterStages(in Input) []diag.Note {
 	var notes []diag.Note
-	stage := func(name string) *measure.Result {
+	stage := func(name job.Stage) *measure.Result {
 		if !slices.ContainsFunc(in.Job.Setups, func(s job.Setup) bool { return s.Stage == name }) {
 			return nil
 		}
@@ -42,10 +42,10 @@ func (out *Verdicts) laterStages(in Input) []diag.Note {
 
 // staged says in each note which stage it is about. What was wrong during the
 // repair does not block it: only what is measured before and after decides.
-func staged(stage string, notes []diag.Note) []diag.Note {
+func staged(stage job.Stage, notes []diag.Note) []diag.Note {
 	out := slices.Clone(notes)
 	for i := range out {
-		out[i].Where = strings.TrimSpace(out[i].Where + ", " + stage + " the repair")
+		out[i].Where = strings.TrimSpace(out[i].Where + ", " + string(stage) + " the repair")
 		if stage == job.StageDuring {
 			out[i].Severity = min(out[i].Severity, diag.Caution)
 		}
@@ -54,7 +54,7 @@ func staged(stage string, notes []diag.Note) []diag.Note {
 }
 
 // Measure is what the measuring of one stage takes.
-func (in Input) Measure(stage string) measure.Input {
+func (in Input) Measure(stage job.Stage) measure.Input {
 	return measure.Input{
 		Points: in.Body.Points, Sections: in.Body.Sections, Setups: in.Job.Setups, Readings: in.Job.Readings, Stage: stage,
 		Impact: in.Job.Impact.From, Axes: in.Body.Axes, Confidence: float64(in.Body.Confidence),

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/unit"
 )
@@ -14,7 +15,7 @@ import (
 // measured and how surely, and what is proposed. It is complete: the reader needs
 // nothing else. False when the point was not measured: then there is nothing to ask
 // about yet.
-func PointText(in Input, m measure.Result, stage string, id body.PointID) (string, bool) {
+func PointText(in Input, m measure.Result, stage job.Stage, id body.PointID) (string, bool) {
 	h, ok := m.Best()
 	if !ok {
 		return "", false
@@ -36,7 +37,7 @@ func PointText(in Input, m measure.Result, stage string, id body.PointID) (strin
 	if part, ok := b.Part(p.Part); ok {
 		name += " on " + part.Name + " (" + string(part.ID) + ")"
 	}
-	lines = append(lines, "Control point "+string(id)+name+", measured "+stage+" the repair.",
+	lines = append(lines, "Control point "+string(id)+name+", measured "+string(stage)+" the repair.",
 		"- published place: "+coordinates(p.X, p.Y, p.Z)+", limit "+r.Limit,
 		"- measured off it by: "+alongAxes(r.FromNominal[:], r.FromNominalStd[:])+" (expanded uncertainty, k = 2)",
 		"- within its limit: "+r.Tolerance.String()+", with a probability of "+unit.Percent(r.Probability))

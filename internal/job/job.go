@@ -109,18 +109,21 @@ type Hazard struct {
 	On      unit.Date    `doc:"on"`
 }
 
+// Stage says when, in the course of a repair, a set-up measures.
+type Stage string
+
 // Stages of a set-up.
 const (
-	StageBefore = "before"
-	StageDuring = "during"
-	StageAfter  = "after"
+	StageBefore Stage = "before"
+	StageDuring Stage = "during"
+	StageAfter  Stage = "after"
 )
 
 // Setup is one placement of a measuring device: its readings share one
 // unknown pose.
 type Setup struct {
 	ID         string                   `doc:"id,required"`
-	Stage      string                   `doc:"stage" help:"before, during or after the repair; before unless given" oneof:"before|during|after"`
+	Stage      Stage                    `doc:"stage" help:"before, during or after the repair; before unless given" oneof:"before|during|after"`
 	Device     string                   `doc:"device,required"`
 	Calibrated unit.Date                `doc:"calibrated_until" help:"last day of the device's calibration"`
 	Std        unit.MM                  `doc:"std,required" help:"standard uncertainty of one coordinate or length, unless a reading gives its own"`

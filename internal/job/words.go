@@ -85,7 +85,7 @@ func found(data any) string {
 	case Hazard:
 		return map[bool]string{true: "made safe", false: "not made safe yet"}[d.Cleared]
 	case Setup:
-		return joined(d.Device, d.Stage+" the repair")
+		return joined(d.Device, string(d.Stage)+" the repair")
 	case Readings:
 		return unit.Count(len(d.Readings), "reading")
 	case Evidence:

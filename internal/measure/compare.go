@@ -12,8 +12,8 @@ import (
 
 // Progress is two stages of one job side by side.
 type Progress struct {
-	From       string          `json:"from"`
-	To         string          `json:"to"`
+	From       job.Stage       `json:"from"`
+	To         job.Stage       `json:"to"`
 	Comparable bool            `json:"comparable"` // both stand on enough of the same steady points
 	Common     []body.PointID  `json:"common"`     // steady in both
 	Points     []PointProgress `json:"points"`
@@ -83,7 +83,7 @@ func Compare(points []body.Point, from, to Result) Progress {
 }
 
 func (p *Progress) block(text, hint string) {
-	p.Notes = append(p.Notes, diag.Note{Code: "measure.not-comparable", Severity: diag.Blocking, Where: p.From + " and " + p.To, Text: text, Hint: hint})
+	p.Notes = append(p.Notes, diag.Note{Code: "measure.not-comparable", Severity: diag.Blocking, Where: string(p.From) + " and " + string(p.To), Text: text, Hint: hint})
 }
 
 func (p *Progress) progress(x PointResult, before bool, y PointResult, c change) PointProgress {

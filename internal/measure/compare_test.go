@@ -89,7 +89,7 @@ func TestAnswers(t *testing.T) {
 
 // What was measured while the work goes on brings nothing into tolerance (constructed).
 func TestWhatIsMeasuredDuringTheWorkIsNotBroughtIn(t *testing.T) {
-	for to, want := range map[string]string{"during": "in tolerance while the work goes on", "after": "brought into tolerance"} {
+	for to, want := range map[job.Stage]string{"during": "in tolerance while the work goes on", "after": "brought into tolerance"} {
 		p := &Progress{To: to, Comparable: true}
 		got := p.progress(PointResult{ID: "P", Tolerance: NotMet}, true, PointResult{ID: "P", Tolerance: Met, Firm: true}, change{})
 		if got.Answer != want {

@@ -107,7 +107,7 @@ func mostlyCopied(same, of int) bool { return same >= 3 && 2*same > of }
 
 // sameStage says that two set-ups belong to one stage.
 func (p *problem) sameStage(a, b string) bool {
-	stage := func(id string) string {
+	stage := func(id string) job.Stage {
 		if k := slices.IndexFunc(p.in.Setups, func(s job.Setup) bool { return s.ID == id }); k >= 0 {
 			return stageOf(p.in.Setups[k])
 		}

@@ -12,7 +12,7 @@ import (
 )
 
 // stageOf is the stage of a set-up: before the repair when it names none.
-func stageOf(s job.Setup) string {
+func stageOf(s job.Setup) job.Stage {
 	if s.Stage == "" {
 		return job.StageBefore
 	}

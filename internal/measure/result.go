@@ -41,7 +41,7 @@ type Input struct {
 	// DefaultConfidence, and less than that is raised to it.
 	Confidence float64
 	// Stage selects the set-ups of one stage; "" means before the repair.
-	Stage string
+	Stage job.Stage
 	// Symmetry, when not 0, is the standard deviation [mm] of the left/right
 	// equality of twin points. Twins are then compared in the adjustment; they
 	// change no position and support no verdict, since damage that is the same
@@ -71,7 +71,7 @@ type Thermal struct {
 
 // Result is the answer. Its JSON names are a contract.
 type Result struct {
-	Stage      string         `json:"stage"`
+	Stage      job.Stage      `json:"stage"`
 	Confidence float64        `json:"confidence"`
 	Ambiguous  bool           `json:"ambiguous"`
 	Why        []string       `json:"why"` // why it is ambiguous

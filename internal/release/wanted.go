@@ -129,7 +129,7 @@ func measuredWanted(points []body.PointID) []Wanted {
 	if len(points) == 0 {
 		return nil
 	}
-	out := []Wanted{{Entry: WantSetup, What: job.StageAfter, Must: "what it was measured with; value, as 'std=0.3 mm; temperature=19 C; temperature_std=0.6 K'; setup: its identity"}}
+	out := []Wanted{{Entry: WantSetup, What: string(job.StageAfter), Must: "what it was measured with; value, as 'std=0.3 mm; temperature=19 C; temperature_std=0.6 K'; setup: its identity"}}
 	for _, id := range points {
 		out = append(out, Wanted{Entry: WantReading, About: string(id), What: "xyz", Must: "setup: which, of the stage 'after'; value in mm, as 'x; y; z'"})
 	}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"strings"
@@ -384,7 +385,7 @@ func setupRows(in Input) []setupRow {
 				cal = "EXPIRED " + day(s.Calibrated)
 			}
 		}
-		out = append(out, setupRow{ID: s.ID, Stage: or(s.Stage, "before") + " the repair", Device: s.Device, Calibrated: cal,
+		out = append(out, setupRow{ID: s.ID, Stage: string(cmp.Or(s.Stage, job.StageBefore)) + " the repair", Device: s.Device, Calibrated: cal,
 			Std: fixed(float64(s.Std), 2) + thin + "mm", Temp: temperatureText(s, in.Measure),
 			When: day(s.On) + ", " + s.By, Readings: unit.Count(n, "reading")})
 	}

@@ -32,15 +32,15 @@ type stageCell struct {
 
 func buildStages(in Input) *stagePart {
 	type stage struct {
-		name string
+		name job.Stage
 		r    *measure.Result
 	}
-	all := []stage{{"before", &in.Measure}}
+	all := []stage{{job.StageBefore, &in.Measure}}
 	if in.During != nil {
-		all = append(all, stage{"during", in.During})
+		all = append(all, stage{job.StageDuring, in.During})
 	}
 	if in.After != nil {
-		all = append(all, stage{"after", in.After})
+		all = append(all, stage{job.StageAfter, in.After})
 	}
 	last := all[len(all)-1]
 	p, ok := progressTo(in, last.name)
@@ -49,7 +49,7 @@ func buildStages(in Input) *stagePart {
 	}
 	out := &stagePart{}
 	for _, s := range all {
-		out.Stages = append(out.Stages, s.name)
+		out.Stages = append(out.Stages, string(s.name))
 	}
 	for _, q := range p.Points {
 		if q.Was == measure.Met && q.Is == measure.Met {
@@ -69,7 +69,7 @@ func buildStages(in Input) *stagePart {
 }
 
 // progressTo is the comparison of the first stage with the one named.
-func progressTo(in Input, stage string) (measure.Progress, bool) {
+func progressTo(in Input, stage job.Stage) (measure.Progress, bool) {
 	for _, p := range in.Progress {
 		if p.From == job.StageBefore && p.To == stage {
 			return p, true
