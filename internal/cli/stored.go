@@ -210,7 +210,7 @@ func (c eventsCmd) run(env Env, a *app.App) (int, error) {
 	}
 	for _, e := range events {
 		if !c.Codes {
-			fmt.Fprintf(env.Stdout, "%3d  %s  %s  %s\n", e.Seq, strings.NewReplacer("T", " ", ":00Z", "", "Z", "").Replace(e.At), e.By, diag.Plain(e.Text))
+			fmt.Fprintf(env.Stdout, "%3d  %s  %s  %s\n", e.Seq, strings.NewReplacer("T", " ", "Z", "").Replace(e.At), e.By, diag.Plain(e.Text))
 			continue
 		}
 		line := fmt.Sprintf("%d  %s  %s  %s  %s", e.Seq, e.At, e.By, e.What, e.About)
@@ -223,7 +223,7 @@ func (c eventsCmd) run(env Env, a *app.App) (int, error) {
 		fmt.Fprintln(env.Stdout, line)
 	}
 	last := events[len(events)-1]
-	_, err = fmt.Fprintf(env.Stdout, "The chain is whole: %s, the last with hash %s.\n", unit.Count(len(events), "event"), last.Hash)
+	_, err = fmt.Fprintf(env.Stdout, "The chain is whole: %s (times in UTC), the last with hash %s.\n", unit.Count(len(events), "event"), last.Hash)
 	return Done, err
 }
 
