@@ -2,7 +2,6 @@ package fettle_test
 
 import (
 	"go/ast"
-	"go/parser"
 	"go/token"
 	"io/fs"
 	"os"
@@ -47,19 +46,10 @@ var namesAFact = regexp.MustCompile(`^[fF]act[A-Z]`)
 func factFaults(t *testing.T, fsys fs.FS) []string {
 	t.Helper()
 	var faults []string
-	err := fs.WalkDir(fsys, "internal", func(file string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || !strings.HasSuffix(file, ".go") || strings.HasSuffix(file, "_test.go") ||
-			file == "internal/body/facts.go" || strings.HasPrefix(file, "internal/demo/") || strings.HasPrefix(file, "internal/decide/fixture/") || strings.Contains(file, "testdata/") {
-			return err
-		}
-		src, err := fs.ReadFile(fsys, file)
-		if err != nil {
-			return err
-		}
-		f, err := parser.ParseFile(token.NewFileSet(), file, src, parser.SkipObjectResolution)
-		if err != nil {
-			return err
-		}
+	elsewhere := func(file string) bool {
+		return file == "internal/body/facts.go" || strings.HasPrefix(file, "internal/demo/") || strings.HasPrefix(file, "internal/decide/fixture/")
+	}
+	eachSource(t, fsys, elsewhere, func(file string, f *ast.File) {
 		ast.Inspect(f, func(n ast.Node) bool {
 			switch x := n.(type) {
 			case *ast.Field:
@@ -82,10 +72,6 @@ func factFaults(t *testing.T, fsys fs.FS) []string {
 			}
 			return true
 		})
-		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return faults
 }

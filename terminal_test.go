@@ -44,18 +44,7 @@ func TestOnlyTheEdgeKnowsATerminalFindsPlantedBreaches(t *testing.T) {
 func typedTexts(t *testing.T, fsys fs.FS) map[string]int {
 	t.Helper()
 	out := map[string]int{}
-	err := fs.WalkDir(fsys, "internal", func(file string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || !strings.HasSuffix(file, ".go") || strings.HasSuffix(file, "_test.go") || strings.HasPrefix(file, "internal/cli/") || strings.Contains(file, "testdata/") {
-			return err
-		}
-		src, err := fs.ReadFile(fsys, file)
-		if err != nil {
-			return err
-		}
-		f, err := parser.ParseFile(token.NewFileSet(), file, src, parser.SkipObjectResolution)
-		if err != nil {
-			return err
-		}
+	eachSource(t, fsys, func(file string) bool { return strings.HasPrefix(file, "internal/cli/") }, func(file string, f *ast.File) {
 		ast.Inspect(f, func(n ast.Node) bool {
 			if field, ok := n.(*ast.Field); ok && field.Tag != nil && typed.MatchString(field.Tag.Value) {
 				out[file]++
@@ -68,10 +57,29 @@ func typedTexts(t *testing.T, fsys fs.FS) map[string]int {
 			}
 			return true
 		})
+	})
+	return out
+}
+
+// eachSource parses every source below internal but tests, what lies in testdata, and what is left out.
+func eachSource(t *testing.T, fsys fs.FS, leftOut func(file string) bool, do func(file string, f *ast.File)) {
+	t.Helper()
+	err := fs.WalkDir(fsys, "internal", func(file string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(file, ".go") || strings.HasSuffix(file, "_test.go") || strings.Contains(file, "testdata/") || leftOut(file) {
+			return err
+		}
+		src, err := fs.ReadFile(fsys, file)
+		if err != nil {
+			return err
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), file, src, parser.SkipObjectResolution)
+		if err != nil {
+			return err
+		}
+		do(file, f)
 		return nil
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return out
 }
