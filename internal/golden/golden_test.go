@@ -27,12 +27,14 @@ func TestEachFieldIsChangedAndPutBack(t *testing.T) {
 		E string // empty: nothing can be taken away
 		B bool
 		L []int
+		O []int // of one: it is emptied
+		M []int // of none: nothing can be taken away
 		P *struct{ Q int64 }
 		Z *int
 		u int
 	}
-	x := in{1, 2, "s", "", true, []int{3, 4}, &struct{ Q int64 }{5}, nil, 6}
-	whole := func() string { return fmt.Sprint(x.N, x.F, x.S, x.E, x.B, x.L, x.P != nil && x.P.Q > 0, x.Z, x.u) }
+	x := in{1, 2, "s", "", true, []int{3, 4}, []int{9}, []int{}, &struct{ Q int64 }{5}, nil, 6}
+	whole := func() string { return fmt.Sprint(x.N, x.F, x.S, x.E, x.B, x.L, x.O, x.P != nil && x.P.Q > 0, x.Z, x.u) }
 	before := whole()
 	var got []string
 	EachField(reflect.ValueOf(&x).Elem(), "in", func(name string) {
@@ -40,10 +42,11 @@ func TestEachFieldIsChangedAndPutBack(t *testing.T) {
 		if x.P != nil {
 			q = fmt.Sprint(x.P.Q)
 		}
-		got = append(got, fmt.Sprintf("%s %d %g%s %v %v%s", name, x.N, x.F, x.S, x.B, x.L, q))
+		got = append(got, fmt.Sprintf("%s %d %g%s %v %v%v%s", name, x.N, x.F, x.S, x.B, x.L, x.O, q))
 	})
-	want := []string{"in.N 4 2s true [3 4]5", "in.F 1 12s true [3 4]5", "in.S 1 2 true [3 4]5", "in.B 1 2s false [3 4]5",
-		"in.L[0] 1 2s true [10 4]5", "in.L[1] 1 2s true [3 13]5", "in.L 1 2s true [3]5", "in.P.Q 1 2s true [3 4]16", "in.P 1 2s true [3 4]nil"}
+	want := []string{"in.N 4 2s true [3 4][9]5", "in.F 1 12s true [3 4][9]5", "in.S 1 2 true [3 4][9]5", "in.B 1 2s false [3 4][9]5",
+		"in.L[0] 1 2s true [10 4][9]5", "in.L[1] 1 2s true [3 13][9]5", "in.L 1 2s true [3][9]5", "in.O[0] 1 2s true [3 4][28]5", "in.O 1 2s true [3 4][]5",
+		"in.P.Q 1 2s true [3 4][9]16", "in.P 1 2s true [3 4][9]nil"}
 	if !slices.Equal(got, want) || whole() != before || x.P.Q != 5 {
 		t.Errorf("%q\nwant %q, and afterwards %s, before %s", got, want, whole(), before)
 	}
