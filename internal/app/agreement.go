@@ -15,7 +15,7 @@ import (
 
 // Agreement is the entry of job.yaml, or the record of a stored job, that keeps a route's bill as agreed by
 // somebody on a day, with the value, rules, prices and steps that it rests on.
-func (a *App) Agreement(c *Case, r Assessment, route compare.Route, by string, on unit.Date) (string, error) {
+func (a *App) Agreement(c *Opened, r Assessment, route compare.Route, by string, on unit.Date) (string, error) {
 	why := ""
 	switch w := compare.WayOf(route); {
 	case w.Bar != "":
@@ -42,7 +42,7 @@ func (a *App) Agreement(c *Case, r Assessment, route compare.Route, by string, o
 }
 
 // agreedOf is a route's bill, and what it was reckoned with.
-func agreedOf(c *Case, route compare.Route) job.Agreed {
+func agreedOf(c *Opened, route compare.Route) job.Agreed {
 	money := func(m unit.Minor) unit.Money { return unit.Money{Minor: m, Currency: route.Bill.Currency} }
 	x := job.Agreed{Number: len(c.Job.Agreed) + 1, Route: route.ID, Net: money(route.Bill.Net), Total: money(route.Bill.Total), Finish: route.Plan.Finish,
 		Value: c.Job.Vehicle.Value, Salvage: c.Job.Vehicle.Salvage, Rules: c.Shop.TotalLoss}

@@ -60,7 +60,7 @@ type NewFile struct {
 // Answer makes the record of an answer to a question that was sent: a copy of
 // its document with the hash, and the answer for this vehicle and this finding
 // only. Whatever does not fit is refused and nothing is to be written.
-func (a *App) Answer(c *Case, r Assessment, g Given) (Recorded, error) {
+func (a *App) Answer(c *Opened, r Assessment, g Given) (Recorded, error) {
 	asked, err := a.askedQuestion(c, r, g.Question)
 	if err != nil {
 		return Recorded{}, err
@@ -132,12 +132,12 @@ func asAsked(err error) error {
 
 // record makes job.yaml with records added, checked against body and shop; faults are told
 // in the words of whoever adds them.
-func (a *App) record(c *Case, told func(error) error, records ...any) (Recorded, error) {
+func (a *App) record(c *Opened, told func(error) error, records ...any) (Recorded, error) {
 	return a.recordAll(c, told, nil, records...)
 }
 
 // recordAll is record with readings, which go to the end of their table.
-func (a *App) recordAll(c *Case, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
+func (a *App) recordAll(c *Opened, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
 	if c.stored != nil {
 		return a.recordEvents(c, told, readings, records...)
 	}
@@ -173,7 +173,7 @@ func (a *App) recordAll(c *Case, told func(error) error, readings []job.Reading,
 
 // askedQuestion is the question of that number, which has to be on record as
 // sent.
-func (a *App) askedQuestion(c *Case, r Assessment, number string) (job.Asked, error) {
+func (a *App) askedQuestion(c *Opened, r Assessment, number string) (job.Asked, error) {
 	var known []string
 	for _, q := range c.Job.Questions {
 		if q.ID == number {
@@ -194,7 +194,7 @@ func (a *App) askedQuestion(c *Case, r Assessment, number string) (job.Asked, er
 
 // checkGiven refuses what an answer must not be. What the job file checks
 // itself is left to it.
-func checkGiven(c *Case, g Given, asked job.Asked, today unit.Date) error {
+func checkGiven(c *Opened, g Given, asked job.Asked, today unit.Date) error {
 	refuse := func(subject, msg, hint string) error {
 		return &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: subject, Msg: msg, Hint: hint}
 	}
@@ -220,7 +220,7 @@ func checkGiven(c *Case, g Given, asked job.Asked, today unit.Date) error {
 
 // document is the evidence that holds the answer: a file of the job, or a copy
 // to be put there.
-func (a *App) document(c *Case, g Given, answer string) (job.Evidence, *NewFile, error) {
+func (a *App) document(c *Opened, g Given, answer string) (job.Evidence, *NewFile, error) {
 	file := path.Clean(g.Document)
 	if !a.files.Exists(file) || a.files.IsDir(file) {
 		return job.Evidence{}, nil, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: file, Msg: "there is no such file", Hint: "give the manufacturer's own words as a file"}
@@ -295,7 +295,7 @@ func answerWords(x job.Answer, e job.Evidence) string {
 }
 
 // Sent makes the record that a question was sent today.
-func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorded, error) {
+func (a *App) Sent(c *Opened, r Assessment, q decide.Question, by string) (Recorded, error) {
 	if _, ok := c.Shop.Person(by); !ok {
 		return Recorded{}, &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: by, Msg: "the shop file has no such person"}
 	}
@@ -307,7 +307,7 @@ func (a *App) Sent(c *Case, r Assessment, q decide.Question, by string) (Recorde
 
 // sentRecords is what has to be on record of a question that was sent: the question,
 // and what the manufacturer was told with it.
-func sentRecords(c *Case, r Assessment, q decide.Question, by string) []any {
+func sentRecords(c *Opened, r Assessment, q decide.Question, by string) []any {
 	out := []any{job.Asked{ID: q.ID, Finding: q.Finding, Point: q.Point, On: unit.DateOf(r.Made), By: by}}
 	if t := told(c, r, q.Finding); t != nil {
 		t.Question = q.ID
@@ -317,14 +317,14 @@ func sentRecords(c *Case, r Assessment, q decide.Question, by string) []any {
 }
 
 // told is what the manufacturer is told of a finding today.
-func told(c *Case, r Assessment, id job.FindingID) *job.Told {
+func told(c *Opened, r Assessment, id job.FindingID) *job.Told {
 	return decide.Told(c.of(r).Decide(r.Inspect), id)
 }
 
 // toldSince is what an answer was given for where its question does not say: the
 // facts of today, unless something on the part was entered after the question
 // was sent.
-func toldSince(c *Case, r Assessment, asked job.Asked) *job.Told {
+func toldSince(c *Opened, r Assessment, asked job.Asked) *job.Told {
 	if c.Job.ToldWith(asked) != nil {
 		return nil
 	}

@@ -46,8 +46,8 @@ func New(files Files, version string) *App { return &App{files: files, version: 
 // Version is the program's version.
 func (a *App) Version() string { return a.version }
 
-// Case is a job with everything it refers to, read and found consistent.
-type Case struct {
+// Opened is a job with everything it refers to, read and found consistent.
+type Opened struct {
 	From     string // where it was read from, for messages and for what lies beside it; it does not say which job it is
 	Body     *body.Body
 	Shop     *shop.Shop
@@ -80,8 +80,8 @@ type castingMesh struct {
 
 // Open reads a job folder (or the job.yaml in it) with the body and the shop it
 // names. Every fault of every document is told at once.
-func (a *App) Open(ctx context.Context, jobPath string) (*Case, error) {
-	return while(ctx, func(w *halt.Work) (*Case, error) { return a.open(w, jobPath, newShelf()) })
+func (a *App) Open(ctx context.Context, jobPath string) (*Opened, error) {
+	return while(ctx, func(w *halt.Work) (*Opened, error) { return a.open(w, jobPath, newShelf()) })
 }
 
 // shelf keeps bodies and shops that were read, sound or not, for opening many jobs
@@ -93,22 +93,22 @@ type shelf struct {
 
 // shelved is what was read, and what was wrong with it.
 type shelved struct {
-	of  Case
+	of  Opened
 	err error
 }
 
 func newShelf() *shelf { return &shelf{map[string]shelved{}, map[string]shelved{}} }
 
-func (a *App) open(w *halt.Work, jobPath string, shelf *shelf) (*Case, error) {
+func (a *App) open(w *halt.Work, jobPath string, shelf *shelf) (*Opened, error) {
 	dir, err := a.JobDir(jobPath)
 	if err != nil {
 		return nil, err
 	}
-	return a.openCase(w, &Case{From: dir}, shelf)
+	return a.openAll(w, &Opened{From: dir}, shelf)
 }
 
-// openCase reads what a case is of, and holds all of it against one another.
-func (a *App) openCase(w *halt.Work, c *Case, shelf *shelf) (*Case, error) {
+// openAll reads what a job refers to, and holds all of it against one another.
+func (a *App) openAll(w *halt.Work, c *Opened, shelf *shelf) (*Opened, error) {
 	c, err := a.openParts(w, c, shelf)
 	if err != nil {
 		return nil, err
@@ -117,7 +117,7 @@ func (a *App) openCase(w *halt.Work, c *Case, shelf *shelf) (*Case, error) {
 }
 
 // openParts reads a job, its body and its shop, and does not hold them against one another yet.
-func (a *App) openParts(w *halt.Work, c *Case, shelf *shelf) (*Case, error) {
+func (a *App) openParts(w *halt.Work, c *Opened, shelf *shelf) (*Opened, error) {
 	w.Begin(ReadingJob)
 	dir := c.From
 	var problems diag.Problems
@@ -139,13 +139,13 @@ func (a *App) openParts(w *halt.Work, c *Case, shelf *shelf) (*Case, error) {
 }
 
 // fits holds the three documents against one another.
-func (a *App) fits(c *Case, dir string) error {
+func (a *App) fits(c *Opened, dir string) error {
 	problems := a.misfits(c, dir)
 	problems.Sort()
 	return problems.OrNil()
 }
 
-func (a *App) misfits(c *Case, dir string) diag.Problems {
+func (a *App) misfits(c *Opened, dir string) diag.Problems {
 	found, notes := shop.CheckBody(c.Shop, c.Body)
 	problems := located(found, beside(dir, c.Job.Body))
 	c.Notes = append(c.Notes, notes...)
@@ -157,7 +157,7 @@ func (a *App) misfits(c *Case, dir string) diag.Problems {
 
 // crossCheck holds the three documents against one another, and the evidence
 // against what was recorded of it.
-func (a *App) crossCheck(w *halt.Work, c *Case) error {
+func (a *App) crossCheck(w *halt.Work, c *Opened) error {
 	problems := a.misfits(c, c.From)
 	seen, found, err := a.evidenceOfJob(w, c)
 	if err != nil {
@@ -217,7 +217,7 @@ func (a *App) jobsBelow(p string) []string {
 func isJob(name string) bool { return name == job.MainFile || name == job.EventsFile }
 
 // readJob reads a job, and the hash of the bytes it was read from.
-func (a *App) readJob(w *halt.Work, c *Case) error {
+func (a *App) readJob(w *halt.Work, c *Opened) error {
 	files, chain, err := a.written(w, c)
 	if err != nil {
 		return inFolder(err, c.From)
@@ -232,7 +232,7 @@ func (a *App) readJob(w *halt.Work, c *Case) error {
 }
 
 // written is the bytes that a job is read from: its files, or the entries of a stored one.
-func (a *App) written(w *halt.Work, c *Case) (map[string][]byte, ledger.Chain, error) {
+func (a *App) written(w *halt.Work, c *Opened) (map[string][]byte, ledger.Chain, error) {
 	if c.store == nil && a.IsStored(c.From) {
 		if a.stores == nil {
 			return nil, nil, notHere(c.From)
@@ -270,7 +270,7 @@ func makeShop(p string, data []byte) (*shop.Shop, []Input, string, error) {
 }
 
 // shelvedBody reads a body folder unless it is on the shelf.
-func (a *App) shelvedBody(w *halt.Work, s *shelf, c *Case, dir string) error {
+func (a *App) shelvedBody(w *halt.Work, s *shelf, c *Opened, dir string) error {
 	kept, ok := s.bodies[dir]
 	if !ok {
 		if kept.err = a.claimedBody(dir); kept.err == nil {
@@ -288,7 +288,7 @@ func (a *App) shelvedBody(w *halt.Work, s *shelf, c *Case, dir string) error {
 }
 
 // shelvedShop reads a shop file unless it is on the shelf.
-func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
+func (a *App) shelvedShop(s *shelf, c *Opened, file string) error {
 	kept, ok := s.shops[file]
 	if !ok {
 		kept.of.Shop, kept.of.shopFiles, kept.of.ShopHash, kept.err = a.readShop(file)
@@ -303,7 +303,7 @@ func (a *App) shelvedShop(s *shelf, c *Case, file string) error {
 
 // readBody reads a body folder, runs the tests inside its procedures and reads
 // the meshes of its castings.
-func (a *App) readBody(w *halt.Work, c *Case, dir string) error {
+func (a *App) readBody(w *halt.Work, c *Opened, dir string) error {
 	files, err := a.readFolder(dir)
 	if err != nil {
 		return err
@@ -312,7 +312,7 @@ func (a *App) readBody(w *halt.Work, c *Case, dir string) error {
 }
 
 // makeBody is readBody of files that were read.
-func (a *App) makeBody(w *halt.Work, c *Case, files map[string][]byte, dir string) error {
+func (a *App) makeBody(w *halt.Work, c *Opened, files map[string][]byte, dir string) error {
 	hash := body.Hash(files)
 	if kept, ok := a.bodies.withHash(hash); ok {
 		*c = kept
@@ -344,7 +344,7 @@ func (a *App) makeBody(w *halt.Work, c *Case, files map[string][]byte, dir strin
 }
 
 // readCastings reads the meshes of the castings and holds the body against them.
-func (a *App) readCastings(w *halt.Work, c *Case, files map[string][]byte, dir string) diag.Problems {
+func (a *App) readCastings(w *halt.Work, c *Opened, files map[string][]byte, dir string) diag.Problems {
 	b := c.Body
 	var problems diag.Problems
 	surfaces := map[body.CastingID]*mesh.Surface{}
@@ -430,7 +430,7 @@ func labelProblems(b *body.Body, i int, s *mesh.Surface) diag.Problems {
 
 // lineProblems names section lines that do not divide the casting in two, each
 // with what draws why.
-func lineProblems(w *halt.Work, of *Case, c body.Casting, dir string) diag.Problems {
+func lineProblems(w *halt.Work, of *Opened, c body.Casting, dir string) diag.Problems {
 	b := of.Body
 	var problems diag.Problems
 	for i, l := range b.Lines {

@@ -93,7 +93,7 @@ func scenario(t testing.TB, file, old, fresh string) memory {
 var bodies Bodies
 
 // openAssessed opens and assesses a job of the scenario on its day.
-func openAssessed(t testing.TB, m memory, dir string) (*App, *Case, Assessment) {
+func openAssessed(t testing.TB, m memory, dir string) (*App, *Opened, Assessment) {
 	t.Helper()
 	a := New(m, "test").WithBodies(&bodies)
 	c, err := a.Open(t.Context(), dir)
@@ -105,7 +105,7 @@ func openAssessed(t testing.TB, m memory, dir string) (*App, *Case, Assessment) 
 
 // demonstrated is a job of the demonstration as it comes, opened and assessed
 // once for all tests that only read it.
-func demonstrated(t testing.TB, dir string) (*App, *Case, Assessment) {
+func demonstrated(t testing.TB, dir string) (*App, *Opened, Assessment) {
 	t.Helper()
 	known, ok := assessments[dir]
 	if !ok {
@@ -117,7 +117,7 @@ func demonstrated(t testing.TB, dir string) (*App, *Case, Assessment) {
 
 var assessments = map[string]struct {
 	a *App
-	c *Case
+	c *Opened
 	r Assessment
 }{}
 
@@ -362,7 +362,7 @@ func TestOneCrackLengthChangesEverything(t *testing.T) {
 	}
 	t.Logf("best before %s, after %s", b.ID, n.ID)
 	for _, x := range []struct {
-		c *Case
+		c *Opened
 		r Assessment
 	}{{c, before}, {c2, after}} {
 		tree, err := a.Explain(x.c, x.r, "D1")
@@ -490,7 +490,7 @@ func TestSharedVehicleAnswersAlike(t *testing.T) {
 }
 
 // assessedOf is the assessment of a case that nothing stops.
-func assessedOf(t testing.TB, a *App, c *Case, made time.Time) Assessment {
+func assessedOf(t testing.TB, a *App, c *Opened, made time.Time) Assessment {
 	t.Helper()
 	r, err := a.Assess(t.Context(), c, made)
 	if err != nil {

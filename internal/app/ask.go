@@ -37,11 +37,11 @@ type QuestionFiles struct {
 // Ask makes the question about a finding or a control point: its text, a page with
 // the drawing and the photos, and a copy of the evidence. What there is nothing to
 // ask about is refused.
-func (a *App) Ask(ctx context.Context, c *Case, r Assessment, about string) (QuestionFiles, error) {
+func (a *App) Ask(ctx context.Context, c *Opened, r Assessment, about string) (QuestionFiles, error) {
 	return while(ctx, func(w *halt.Work) (QuestionFiles, error) { return a.ask(w, c, r, about) })
 }
 
-func (a *App) ask(w *halt.Work, c *Case, r Assessment, about string) (QuestionFiles, error) {
+func (a *App) ask(w *halt.Work, c *Opened, r Assessment, about string) (QuestionFiles, error) {
 	q, ok := questionAbout(c, r, about)
 	if !ok {
 		return QuestionFiles{}, a.nothingToAsk(c, r, about)
@@ -77,7 +77,7 @@ func (a *App) ask(w *halt.Work, c *Case, r Assessment, about string) (QuestionFi
 // questionAbout is the question about something, by that or by its number: one that
 // has to be asked, one that may be because a treatment waits for the answer alone,
 // or one about a control point that a route keeps.
-func questionAbout(c *Case, r Assessment, about string) (decide.Question, bool) {
+func questionAbout(c *Opened, r Assessment, about string) (decide.Question, bool) {
 	for _, q := range slices.Concat(r.Decide.Questions, r.Decide.Offers, pointQuestions(c, r)) {
 		if q.ID == about || about != "" && (string(q.Finding) == about || string(q.Point) == about) {
 			return q, true
@@ -89,7 +89,7 @@ func questionAbout(c *Case, r Assessment, about string) (decide.Question, bool) 
 // pointQuestions is the questions about control points: those that a route waits for,
 // those that were asked about before, and those that are not in tolerance after the
 // repair. The figures are the last that were measured.
-func pointQuestions(c *Case, r Assessment) []decide.Question {
+func pointQuestions(c *Opened, r Assessment) []decide.Question {
 	in := c.of(r).Compare(r.Verdicts)
 	m, stage := r.Measure, job.StageBefore
 	var out []body.PointID
@@ -113,7 +113,7 @@ func pointQuestions(c *Case, r Assessment) []decide.Question {
 	return questions
 }
 
-func (a *App) nothingToAsk(c *Case, r Assessment, finding string) error {
+func (a *App) nothingToAsk(c *Opened, r Assessment, finding string) error {
 	var ids, asked []string
 	for _, f := range c.Job.Findings {
 		ids = append(ids, string(f.ID))
@@ -146,13 +146,13 @@ func aboutWord(f job.FindingID, p body.PointID) string {
 type Enclosed struct {
 	Name   string // in the folder of the question
 	SHA256 string // of what was read when the job was opened
-	of     *Case
+	of     *Opened
 	piece  job.Evidence
 }
 
 // photos is the evidence of a finding as the question shows it, and what has to
 // be copied. Two files of one name in different folders get names of their own.
-func (a *App) photos(ctx context.Context, c *Case, id job.FindingID) ([]report.Photo, []Enclosed, error) {
+func (a *App) photos(ctx context.Context, c *Opened, id job.FindingID) ([]report.Photo, []Enclosed, error) {
 	var photos []report.Photo
 	var copies []Enclosed
 	i := slices.IndexFunc(c.Job.Findings, func(f job.Finding) bool { return f.ID == id })
@@ -186,7 +186,7 @@ func (a *App) photos(ctx context.Context, c *Case, id job.FindingID) ([]report.P
 // enclose adds a file to what is copied, unless it is there already, and gives
 // the name it has in the question's folder. Names that differ only in small and
 // capital letters count as one: many computers take them for one.
-func enclose(copies []Enclosed, c *Case, e job.Evidence, seen Evidence) ([]Enclosed, string) {
+func enclose(copies []Enclosed, c *Opened, e job.Evidence, seen Evidence) ([]Enclosed, string) {
 	for _, x := range copies {
 		if c.keptAs(x.piece) == c.keptAs(e) {
 			return copies, x.Name

@@ -75,7 +75,7 @@ func printed(t testing.TB) (pages map[string][]byte, texts map[string]string) {
 
 // printedOf is what a job prints; the report and the day sheets only where drawn is asked
 // for.
-func printedOf(t testing.TB, a *App, c *Case, r Assessment, dir string, drawn bool) (pages map[string][]byte, texts map[string]string) {
+func printedOf(t testing.TB, a *App, c *Opened, r Assessment, dir string, drawn bool) (pages map[string][]byte, texts map[string]string) {
 	t.Helper()
 	pages, texts = map[string][]byte{}, map[string]string{}
 	route, err := a.Picked(c, r, "")
@@ -184,7 +184,7 @@ func namesInJSON(field string, v any) []string {
 }
 
 // spokenNames are the names in words that pages print in place of identities.
-func spokenNames(c *Case, r Assessment) []string {
+func spokenNames(c *Opened, r Assessment) []string {
 	var out []string
 	for _, p := range c.Body.Parts {
 		out = append(out, p.Name)
@@ -379,8 +379,8 @@ func isPlaced(r explain.Reason) bool {
 // askable is everything that can be asked for, with what it was made from.
 type askable struct {
 	*explain.Names
-	c *Case
+	c *Opened
 	r Assessment
 }
 
-func namesFor(a *App, c *Case, r Assessment) askable { return askable{a.namesOf(c, r), c, r} }
+func namesFor(a *App, c *Opened, r Assessment) askable { return askable{a.namesOf(c, r), c, r} }

@@ -44,11 +44,11 @@ type Hashes struct {
 
 // Assess runs the chain. The time is passed in; its day is the day the
 // procedures are judged by.
-func (a *App) Assess(ctx context.Context, c *Case, made time.Time) (Assessment, error) {
+func (a *App) Assess(ctx context.Context, c *Opened, made time.Time) (Assessment, error) {
 	return while(ctx, func(w *halt.Work) (Assessment, error) { return a.assess(w, c, made), nil })
 }
 
-func (a *App) assess(w *halt.Work, c *Case, made time.Time) Assessment {
+func (a *App) assess(w *halt.Work, c *Opened, made time.Time) Assessment {
 	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, LastEvent: c.lastEvent(), Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	out.Notes = append(out.Notes, evidenceNotes(c.Evidence)...)
@@ -63,16 +63,16 @@ func (a *App) assess(w *halt.Work, c *Case, made time.Time) Assessment {
 	return out
 }
 
-// on is the case on a day, as the stages take it.
-func (c *Case) on(day unit.Date) assess.Input {
+// on is the job on a day, as the stages take it.
+func (c *Opened) on(day unit.Date) assess.Input {
 	return assess.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Today: day}
 }
 
-// of is the case on the day of its assessment.
-func (c *Case) of(r Assessment) assess.Input { return c.on(unit.DateOf(r.Made)) }
+// of is the job on the day of its assessment.
+func (c *Opened) of(r Assessment) assess.Input { return c.on(unit.DateOf(r.Made)) }
 
 // reportInput is the assessment as the report takes it.
-func reportInput(w *halt.Work, c *Case, r Assessment) report.Input {
+func reportInput(w *halt.Work, c *Opened, r Assessment) report.Input {
 	return report.Input{
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Work: w,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
@@ -83,7 +83,7 @@ func reportInput(w *halt.Work, c *Case, r Assessment) report.Input {
 
 // Report is the document as one self-contained HTML file; in full with what stands behind
 // each finding.
-func (a *App) Report(ctx context.Context, c *Case, r Assessment, full bool) ([]byte, error) {
+func (a *App) Report(ctx context.Context, c *Opened, r Assessment, full bool) ([]byte, error) {
 	return while(ctx, func(w *halt.Work) ([]byte, error) {
 		w.Begin(Drawing)
 		in := reportInput(w, c, r)
@@ -94,7 +94,7 @@ func (a *App) Report(ctx context.Context, c *Case, r Assessment, full bool) ([]b
 }
 
 // OwnerPage is one page for the owner of the vehicle, in plain words.
-func (a *App) OwnerPage(ctx context.Context, c *Case, r Assessment) ([]byte, error) {
+func (a *App) OwnerPage(ctx context.Context, c *Opened, r Assessment) ([]byte, error) {
 	return while(ctx, func(w *halt.Work) ([]byte, error) {
 		w.Begin(Drawing)
 		return report.Owner(reportInput(w, c, r))
@@ -102,17 +102,17 @@ func (a *App) OwnerPage(ctx context.Context, c *Case, r Assessment) ([]byte, err
 }
 
 // Sheets is the day sheets of a route as one self-contained HTML file.
-func (a *App) Sheets(ctx context.Context, c *Case, r Assessment, route compare.Route) ([]byte, error) {
+func (a *App) Sheets(ctx context.Context, c *Opened, r Assessment, route compare.Route) ([]byte, error) {
 	return while(ctx, func(w *halt.Work) ([]byte, error) { return a.sheets(w, c, r, route) })
 }
 
-func (a *App) sheets(w *halt.Work, c *Case, r Assessment, route compare.Route) ([]byte, error) {
+func (a *App) sheets(w *halt.Work, c *Opened, r Assessment, route compare.Route) ([]byte, error) {
 	r.Notes = assess.Once(append(slices.Clone(r.Notes), assess.RouteStops(c.of(r), r.Result, route)...))
 	w.Begin(Drawing)
 	return report.Sheets(reportInput(w, c, r), route)
 }
 
 // Summary is the answers in short, for a terminal of the given width.
-func (a *App) Summary(c *Case, r Assessment, width int) string {
+func (a *App) Summary(c *Opened, r Assessment, width int) string {
 	return report.Summary(reportInput(nil, c, r), width)
 }

@@ -117,7 +117,7 @@ func TestBodyIsReadOnceHoweverManyAsk(t *testing.T) {
 	faulty["body/body.yaml"] = []byte(strings.Replace(string(faulty["body/body.yaml"]), "label: 1", "label: 199", 1))
 	b := &Bodies{}
 	var all sync.WaitGroup
-	var of [6]*Case
+	var of [6]*Opened
 	for i := range of {
 		all.Go(func() {
 			m := []memory{coarse(t), other, faulty}[i%3]
@@ -143,22 +143,22 @@ func TestBodyIsReadOnceHoweverManyAsk(t *testing.T) {
 // memory than they may; a vehicle that several share counts once, and the last is kept.
 func TestBodiesAreBoundedByMemory(t *testing.T) {
 	a := New(coarse(t), "test")
-	var cases []Case
+	var opened []Opened
 	for range 2 {
 		c, err := a.Open(t.Context(), demo.SoundJob)
 		if err != nil {
 			t.Fatal(err)
 		}
-		cases = append(cases, *c)
+		opened = append(opened, *c)
 	}
 	b := &Bodies{}
 	for i := range 4 { // two share each vehicle
-		c := cases[i/2]
+		c := opened[i/2]
 		c.BodyHash = fmt.Sprint(i)
 		b.keep(c)
 	}
-	one := cases[0].Vehicle.Bytes()
-	if b.bytes() != one+cases[1].Vehicle.Bytes() || one < 12_000*12 {
+	one := opened[0].Vehicle.Bytes()
+	if b.bytes() != one+opened[1].Vehicle.Bytes() || one < 12_000*12 {
 		t.Errorf("%d bytes are counted for two vehicles of %d", b.bytes(), one)
 	}
 	b.letGo(2 * one)

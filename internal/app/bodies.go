@@ -34,7 +34,7 @@ const mostAssessed = 24
 // them while the others wait.
 type Bodies struct {
 	mu       sync.Mutex
-	kept     []Case // bodies; the one asked for last is the last
+	kept     []Opened // bodies; the one asked for last is the last
 	assessed []keptAssessment
 	turns    map[string]chan struct{} // of what somebody makes now
 	known    sched.Known
@@ -106,9 +106,9 @@ func (a *App) WithBodies(b *Bodies) *App {
 }
 
 // find is a body that is kept.
-func (b *Bodies) find(is func(*Case) bool) (Case, bool) {
+func (b *Bodies) find(is func(*Opened) bool) (Opened, bool) {
 	if b == nil {
-		return Case{}, false
+		return Opened{}, false
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -119,22 +119,22 @@ func (b *Bodies) find(is func(*Case) bool) (Case, bool) {
 			return k, true
 		}
 	}
-	return Case{}, false
+	return Opened{}, false
 }
 
 // withHash is the body of all the same files.
-func (b *Bodies) withHash(hash string) (Case, bool) {
-	return b.find(func(k *Case) bool { return k.BodyHash == hash })
+func (b *Bodies) withHash(hash string) (Opened, bool) {
+	return b.find(func(k *Opened) bool { return k.BodyHash == hash })
 }
 
 // withVehicle is a body whose files are the same beside its procedures.
-func (b *Bodies) withVehicle(hash string) (Case, bool) {
-	return b.find(func(k *Case) bool { return k.vehicleHash == hash })
+func (b *Bodies) withVehicle(hash string) (Opened, bool) {
+	return b.find(func(k *Opened) bool { return k.vehicleHash == hash })
 }
 
 // withMesh is a body with a casting of the same mesh file, and that casting's mesh.
-func (b *Bodies) withMesh(hash string) (k Case, m castingMesh, ok bool) {
-	k, ok = b.find(func(k *Case) bool {
+func (b *Bodies) withMesh(hash string) (k Opened, m castingMesh, ok bool) {
+	k, ok = b.find(func(k *Opened) bool {
 		for _, m = range k.meshes {
 			if m.hash == hash {
 				return true
@@ -147,11 +147,11 @@ func (b *Bodies) withMesh(hash string) (k Case, m castingMesh, ok bool) {
 
 // AssessOpened is Assess for a job exactly as it was opened: assessed before from
 // the same files, for the same time, it is not assessed anew.
-func (a *App) AssessOpened(ctx context.Context, c *Case, made time.Time) (Assessment, error) {
+func (a *App) AssessOpened(ctx context.Context, c *Opened, made time.Time) (Assessment, error) {
 	return while(ctx, func(w *halt.Work) (Assessment, error) { return a.assessOpened(w, c, made), nil })
 }
 
-func (a *App) assessOpened(w *halt.Work, c *Case, made time.Time) Assessment {
+func (a *App) assessOpened(w *halt.Work, c *Opened, made time.Time) Assessment {
 	from := fmt.Sprintf("%q %v %q %q %q %#v %#v", a.version, made, c.fileHash, c.BodyHash, c.ShopHash, c.Evidence, c.Notes)
 	defer a.bodies.alone(w, from)()
 	if known, ok := a.bodies.lastOf(from); ok {
@@ -190,13 +190,13 @@ func (b *Bodies) keepAssessed(from string, r Assessment) {
 	b.assessed = append(b.assessed, keptAssessment{from, r})
 }
 
-func (b *Bodies) keep(of Case) {
+func (b *Bodies) keep(of Opened) {
 	if b == nil {
 		return
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if slices.ContainsFunc(b.kept, func(k Case) bool { return k.BodyHash == of.BodyHash }) {
+	if slices.ContainsFunc(b.kept, func(k Opened) bool { return k.BodyHash == of.BodyHash }) {
 		return // read by another command meanwhile
 	}
 	b.kept = append(b.kept, of)
@@ -214,7 +214,7 @@ func (b *Bodies) letGo(mostBytes int) {
 func (b *Bodies) bytes() int {
 	sum := 0
 	for i, k := range b.kept {
-		if k.Vehicle != nil && !slices.ContainsFunc(b.kept[:i], func(o Case) bool { return o.Vehicle == k.Vehicle }) {
+		if k.Vehicle != nil && !slices.ContainsFunc(b.kept[:i], func(o Opened) bool { return o.Vehicle == k.Vehicle }) {
 			sum += k.Vehicle.Bytes()
 		}
 	}

@@ -67,7 +67,7 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 		t.Error("on a mesh read before, a body that says the same gives another assessment")
 	}
 	for i := range 2 * mostBodies {
-		b.keep(Case{BodyHash: fmt.Sprint(i)})
+		b.keep(Opened{BodyHash: fmt.Sprint(i)})
 	}
 	if _, ok := b.withHash(fmt.Sprint(2*mostBodies - 1)); !ok || len(b.kept) != mostBodies {
 		t.Errorf("%d kept, want the last %d", len(b.kept), mostBodies)

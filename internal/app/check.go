@@ -90,7 +90,7 @@ func (a *App) documents(w *halt.Work, p string, on unit.Date) ([]document, error
 		switch path.Base(n) {
 		case "body.yaml":
 			out = append(out, document{"body", path.Dir(full), func() ([]diag.Note, string, error) {
-				var c Case
+				var c Opened
 				err := a.shelvedBody(w, shelf, &c, path.Dir(full))
 				if err == nil {
 					c.Notes = append(c.Notes, gaps(c.Body)...)
@@ -100,7 +100,7 @@ func (a *App) documents(w *halt.Work, p string, on unit.Date) ([]document, error
 			}})
 		case "shop.yaml":
 			out = append(out, document{"shop", full, func() ([]diag.Note, string, error) {
-				return nil, "", a.shelvedShop(shelf, &Case{}, full)
+				return nil, "", a.shelvedShop(shelf, &Opened{}, full)
 			}})
 		case job.MainFile, job.EventsFile:
 			out = append(out, document{"job", path.Dir(full), func() ([]diag.Note, string, error) {
@@ -137,7 +137,7 @@ func (a *App) where(dir, file string) string {
 
 // unreasoned names treatments that were accepted without the reason they need,
 // or though they are not allowed on the day.
-func unreasoned(w *halt.Work, c *Case, on unit.Date) diag.Problems {
+func unreasoned(w *halt.Work, c *Opened, on unit.Date) diag.Problems {
 	if len(c.Job.Accepted) == 0 {
 		return nil
 	}

@@ -13,9 +13,9 @@ import (
 
 // unsaid is a state in which nobody signed for a record and nothing was said in it: each of its
 // erasable texts is one that names nobody, or empty.
-func unsaid(s job.State, of job.Subject) job.State {
+func unsaid(s job.State, of job.RecordName) job.State {
 	events := job.FromState(s)
-	i := slices.IndexFunc(events, func(e job.Event) bool { return e.Subject() == of })
+	i := slices.IndexFunc(events, func(e job.Event) bool { return e.About() == of })
 	v := reflect.New(reflect.TypeOf(events[i].Data)).Elem()
 	v.Set(reflect.ValueOf(events[i].Data))
 	silence(v)
@@ -51,7 +51,7 @@ func silence(v reflect.Value) {
 }
 
 // people erases one person of a job after the other: those of the shop who signed anything in it.
-func people(t *testing.T, c *Case, same func(what string, erased, plain job.State)) {
+func people(t *testing.T, c *Opened, same func(what string, erased, plain job.State)) {
 	t.Helper()
 	s := *c.Job
 	s.Body, s.Shop = job.HashName(c.BodyHash), job.HashName(c.ShopHash)
@@ -131,7 +131,7 @@ func TestErasingPermitsNothing(t *testing.T) {
 		if e.Kind != job.DecisionsReviewed && os.Getenv("FETTLE_CAMPAIGN") == "" {
 			continue
 		}
-		of := e.Subject()
+		of := e.About()
 		erased, err := job.Fold(append(job.FromState(*c.Job), job.Event{Kind: job.TextsErased, Of: of, Data: job.Erasure{On: c.Job.Opened, Reason: "Asked for"}}))
 		if err != nil {
 			t.Fatal(err)

@@ -27,7 +27,7 @@ type Evidence struct {
 
 // evidenceOfJob reads every piece of evidence once, and names those whose file
 // is not there, may not be read, or is not the one that was recorded.
-func (a *App) evidenceOfJob(w *halt.Work, c *Case) ([]Evidence, diag.Problems, error) {
+func (a *App) evidenceOfJob(w *halt.Work, c *Opened) ([]Evidence, diag.Problems, error) {
 	var out []Evidence
 	var problems diag.Problems
 	read := map[string]Evidence{} // by file: two pieces may lie in one file
@@ -66,7 +66,7 @@ func (a *App) evidenceOfJob(w *halt.Work, c *Case) ([]Evidence, diag.Problems, e
 }
 
 // keptAs is what a piece of evidence is found by: of a stored job its hash, else its file.
-func (c *Case) keptAs(e job.Evidence) string {
+func (c *Opened) keptAs(e job.Evidence) string {
 	if c.store != nil {
 		return e.SHA256
 	}
@@ -75,7 +75,7 @@ func (c *Case) keptAs(e job.Evidence) string {
 
 // copyEvidence hands the content of a piece of evidence to a writer: what the store of a stored job
 // keeps under its hash, or the file beside a job that was written by hand.
-func (a *App) copyEvidence(ctx context.Context, c *Case, e job.Evidence, most int64, to io.Writer) (n int64, err error) {
+func (a *App) copyEvidence(ctx context.Context, c *Opened, e job.Evidence, most int64, to io.Writer) (n int64, err error) {
 	if c.store == nil {
 		return a.files.Copy(c.From, e.File, most, to)
 	}
@@ -92,7 +92,7 @@ func (a *App) copyEvidence(ctx context.Context, c *Case, e job.Evidence, most in
 
 // sumOf is the SHA-256 of a piece of evidence and its size; it is streamed, so that a large one
 // takes no memory.
-func (a *App) sumOf(ctx context.Context, c *Case, e job.Evidence) (string, int64, error) {
+func (a *App) sumOf(ctx context.Context, c *Opened, e job.Evidence) (string, int64, error) {
 	h := sha256.New()
 	n, err := a.copyEvidence(ctx, c, e, evidence.most, h)
 	return hex.EncodeToString(h.Sum(nil)), n, err
@@ -100,7 +100,7 @@ func (a *App) sumOf(ctx context.Context, c *Case, e job.Evidence) (string, int64
 
 // keepEvidence puts the evidence that something is about to be recorded of into the store, before
 // any event names it. What is there already stays.
-func (a *App) keepEvidence(ctx context.Context, c *Case, r Recorded) error {
+func (a *App) keepEvidence(ctx context.Context, c *Opened, r Recorded) error {
 	for _, event := range r.Events {
 		e, ok := event.Data.(job.Evidence)
 		if !ok {
@@ -126,7 +126,7 @@ func (a *App) keepEvidence(ctx context.Context, c *Case, r Recorded) error {
 
 // keepNew puts one piece of evidence into the store: as it was given, or as it lies in the folder
 // of the job.
-func (a *App) keepNew(ctx context.Context, c *Case, e job.Evidence, given []NewFile) error {
+func (a *App) keepNew(ctx context.Context, c *Opened, e job.Evidence, given []NewFile) error {
 	for _, f := range given {
 		if f.Name == e.File {
 			hash, _, err := c.store.Put(ctx, bytes.NewReader(f.Data), evidence.most)
@@ -168,7 +168,7 @@ func sameContent(name, hash, want string) error {
 
 // evidenceFault is what is wrong with a file, in the words of the job; empty
 // when it is a trouble of the machine.
-func evidenceFault(c *Case, e job.Evidence, err error) (msg, hint string) {
+func evidenceFault(c *Opened, e job.Evidence, err error) (msg, hint string) {
 	if c.store != nil && slices.Contains([]diag.Kind{diag.NotFound, diag.Integrity}, diag.KindOf(err)) {
 		return e.File + ": " + err.Error(), "bring it back from a backup of the store"
 	}
@@ -212,7 +212,7 @@ func evidenceNotes(list []Evidence) []diag.Note {
 const CodeEvidenceWithoutHash = "evidence.no-hash"
 
 // seenEvidence is a piece as it was read.
-func (c *Case) seenEvidence(id string) (Evidence, bool) {
+func (c *Opened) seenEvidence(id string) (Evidence, bool) {
 	for _, e := range c.Evidence {
 		if e.ID == id {
 			return e, true

@@ -48,7 +48,7 @@ func damagedFiles(t *testing.T, kinds ...string) memory {
 }
 
 // damaged is the second vehicle of the demonstration with some of it.
-func damaged(t *testing.T, kinds ...string) (*App, *Case, Assessment) {
+func damaged(t *testing.T, kinds ...string) (*App, *Opened, Assessment) {
 	t.Helper()
 	m := damagedFiles(t, kinds...)
 	a := New(m, "test").WithBodies(&bodies)
@@ -62,7 +62,7 @@ func damaged(t *testing.T, kinds ...string) (*App, *Case, Assessment) {
 // follower writes down a job that does what a plan says, in its order, at its times.
 type follower struct {
 	t     *testing.T
-	c     *Case
+	c     *Opened
 	r     Assessment
 	route compare.Route
 	s     job.State
@@ -70,7 +70,7 @@ type follower struct {
 }
 
 // follow is the job of a route that was followed to its end.
-func follow(t *testing.T, c *Case, r Assessment, route compare.Route) (job.State, time.Time) {
+func follow(t *testing.T, c *Opened, r Assessment, route compare.Route) (job.State, time.Time) {
 	f := follower{t: t, c: c, r: r, route: route, s: cloneJob(c.Job)}
 	decided := f.day(2026, 11, 26)
 	f.s.Hazards = nil
@@ -221,7 +221,7 @@ func takeable(r Assessment) []compare.Route {
 
 // releasedAfter is what a release says of a job on a day, the plan made anew with
 // everything on record.
-func releasedAfter(a *App, c *Case, s job.State, today time.Time) (*Case, Assessment, Release) {
+func releasedAfter(a *App, c *Opened, s job.State, today time.Time) (*Opened, Assessment, Release) {
 	fresh := *c
 	fresh.Job = &s
 	r := a.assess(nil, &fresh, today)
@@ -273,7 +273,7 @@ func TestAFollowedRouteIsReleased(t *testing.T) {
 }
 
 // leaveOut leaves out one entry after the other and wants a refusal each time.
-func leaveOut(t *testing.T, a *App, c *Case, r Assessment, route string) int {
+func leaveOut(t *testing.T, a *App, c *Opened, r Assessment, route string) int {
 	t.Helper()
 	tried := 0
 	without := func(what string, do func(*job.State)) {

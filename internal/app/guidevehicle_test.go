@@ -33,7 +33,7 @@ func guideFiles(t testing.TB) memory {
 
 // guided is the vehicle of docs/first-vehicle.md: every file of the page, the mesh with its
 // zones as the page has it made, and the job as it is at the end.
-func guided(t testing.TB) (*App, *Case, Assessment) {
+func guided(t testing.TB) (*App, *Opened, Assessment) {
 	t.Helper()
 	m := guideFiles(t)
 	a := New(m, "test").WithBodies(&bodies)

@@ -28,10 +28,10 @@ func (a *App) History(ctx context.Context, jobs []string, made time.Time) ([]cos
 }
 
 // history is what steps took over several jobs, and the jobs.
-func (a *App) history(w *halt.Work, jobs []string, made time.Time) ([]cost.History, []*Case, error) {
+func (a *App) history(w *halt.Work, jobs []string, made time.Time) ([]cost.History, []*Opened, error) {
 	samples, left := map[string][]cost.Sample{}, map[string][]cost.LeftOut{}
 	var shops []string
-	var cases []*Case
+	var opened []*Opened
 	shelf := newShelf()
 	seen := map[string]string{}
 	for _, dir := range jobs {
@@ -43,7 +43,7 @@ func (a *App) history(w *halt.Work, jobs []string, made time.Time) ([]cost.Histo
 			return nil, nil, &diag.Error{Kind: diag.Invalid, Op: "sum up what steps took", Subject: dir, Msg: fmt.Sprintf("job %s is already there, in %s: its records would count twice", c.Job.ID, other), Hint: "name each job once"}
 		}
 		seen[c.Job.ID] = dir
-		cases = append(cases, c)
+		opened = append(opened, c)
 		name := c.Shop.Name
 		if !slices.Contains(shops, name) {
 			shops = append(shops, name)
@@ -55,12 +55,12 @@ func (a *App) history(w *halt.Work, jobs []string, made time.Time) ([]cost.Histo
 	for _, s := range shops {
 		out = append(out, cost.HistoryOf(s, samples[s], left[s])...)
 	}
-	return out, cases, nil
+	return out, opened, nil
 }
 
 // took is what each step of a job took that was done, whichever route it was done for, and
 // the records that do not count. How long a step takes that is under way is not known yet.
-func (a *App) took(w *halt.Work, c *Case, made time.Time) ([]cost.Sample, []cost.LeftOut) {
+func (a *App) took(w *halt.Work, c *Opened, made time.Time) ([]cost.Sample, []cost.LeftOut) {
 	if len(c.Job.Actuals) == 0 {
 		return nil, nil
 	}
@@ -68,7 +68,7 @@ func (a *App) took(w *halt.Work, c *Case, made time.Time) ([]cost.Sample, []cost
 }
 
 // tookBy is the same of a job that is assessed.
-func (a *App) tookBy(c *Case, r Assessment) ([]cost.Sample, []cost.LeftOut) {
+func (a *App) tookBy(c *Opened, r Assessment) ([]cost.Sample, []cost.LeftOut) {
 	taken, err := a.Picked(c, r, "")
 	if err != nil {
 		taken = compare.Route{} // work was done for another one, or fits none
@@ -116,7 +116,7 @@ func plannedOf(d job.Doings) float64 { return float64(d[0].Last.Planned) }
 
 // lengthOf is the length of the work of a step: of its weld, cut or plate, or of the bonds
 // that it closes.
-func lengthOf(c *Case, s plan.Step) float64 {
+func lengthOf(c *Opened, s plan.Step) float64 {
 	sum := s.LengthMM
 	for _, id := range s.Closes {
 		if j, ok := c.Body.Joint(id); ok && j.Cures != "" {
@@ -127,7 +127,7 @@ func lengthOf(c *Case, s plan.Step) float64 {
 }
 
 // leftOut is the records of a job that do not count, each once.
-func (a *App) leftOut(c *Case, r Assessment) []cost.LeftOut {
+func (a *App) leftOut(c *Opened, r Assessment) []cost.LeftOut {
 	var out []cost.LeftOut
 	last := -1
 	for _, f := range assess.WorkFaults(c.of(r), r.Result) {

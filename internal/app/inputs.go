@@ -79,8 +79,8 @@ func inFolderOf(dir string, list []Input) []Input {
 	return out
 }
 
-// inputs is every file that a case was read from.
-func (c *Case) inputs() []Input {
+// inputs is every file that an opened job was read from.
+func (c *Opened) inputs() []Input {
 	out := append([]Input{}, c.jobFiles...)
 	out = append(out, inFolderOf(c.Job.Body, c.bodyFiles)...)
 	for _, x := range c.shopFiles {
@@ -96,7 +96,7 @@ func (c *Case) inputs() []Input {
 // inputsNow is every input of a job that can be read, also where the job as a
 // whole cannot be opened.
 func (a *App) inputsNow(w *halt.Work, dir string) []Input {
-	c := Case{From: dir}
+	c := Opened{From: dir}
 	if err := a.readJob(w, &c); err != nil {
 		return c.jobFiles
 	}
@@ -124,13 +124,13 @@ func (a *App) withEarlier(w *halt.Work, r Assessment, jobs, names []string) (Ass
 	if len(jobs) == 0 {
 		return r, nil
 	}
-	history, cases, err := a.history(w, jobs, r.Made)
+	history, opened, err := a.history(w, jobs, r.Made)
 	if err != nil {
 		return r, err
 	}
 	r.History, r.EarlierJobs = history, names
 	r.Inputs = append([]Input{}, r.Inputs...)
-	for i, c := range cases {
+	for i, c := range opened {
 		for _, x := range c.inputs() {
 			r.Inputs = append(r.Inputs, Input{roleEarlier, path.Join(names[i], x.File), x.Bytes, x.SHA256})
 		}

@@ -95,12 +95,12 @@ func (a *App) keep(dir string, k *keptJob) {
 }
 
 // newKept begins anew for a job that was read.
-func newKept(c *Case) *keptJob {
+func newKept(c *Opened) *keptJob {
 	return &keptJob{JobHash: c.fileHash, ShopHash: c.ShopHash, VehicleHash: c.vehicleHash, BodyHash: c.BodyHash, Job: bare(*c.Job), Found: map[string]inspect.Result{}}
 }
 
 // of says that it was kept for this very job.
-func (k *keptJob) of(c *Case) bool {
+func (k *keptJob) of(c *Opened) bool {
 	return k != nil && k.JobHash == c.fileHash && k.ShopHash == c.ShopHash && k.VehicleHash == c.vehicleHash
 }
 
@@ -111,7 +111,7 @@ func (k *keptJob) learn(key string, found inspect.Result) {
 // remember keeps where the findings of an assessed job lie: under the
 // procedures in force, and under revisions that are published and not in force
 // yet, because they are what jobs are replayed under.
-func (a *App) remember(w *halt.Work, c *Case, found inspect.Result, day unit.Date) {
+func (a *App) remember(w *halt.Work, c *Opened, found inspect.Result, day unit.Date) {
 	if a.cache == nil || a.cache.Program() == "" {
 		return
 	}

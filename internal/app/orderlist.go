@@ -12,7 +12,7 @@ import (
 
 // OrderSheet is the order list of a route as a table. Its name says when the
 // route is not released.
-func (a *App) OrderSheet(c *Case, r Assessment, route compare.Route) format.Sheet {
+func (a *App) OrderSheet(c *Opened, r Assessment, route compare.Route) format.Sheet {
 	cur := " [" + c.Shop.Currency + "]"
 	s := format.Sheet{Name: "Order list", Columns: []format.Column{
 		{Name: "what", Width: 34}, {Name: "identity", Width: 18}, {Name: "sort", Width: 10}, {Name: "how many", Number: true, Width: 10},
@@ -37,6 +37,6 @@ func (a *App) OrderSheet(c *Case, r Assessment, route compare.Route) format.Shee
 
 // Picked is the route a job is about: the one named; else the last choice of a
 // person when it still exists, else the best.
-func (a *App) Picked(c *Case, r Assessment, id string) (compare.Route, error) {
+func (a *App) Picked(c *Opened, r Assessment, id string) (compare.Route, error) {
 	return assess.Picked(c.Job, r.Compare, id)
 }

@@ -31,7 +31,7 @@ const (
 // in the order of the evidence. One that is too large, cannot be read to its
 // end, or whose content is not what its name says, is named with its hash and
 // the reason and not shown.
-func (a *App) pictures(ctx context.Context, c *Case) []report.Photo {
+func (a *App) pictures(ctx context.Context, c *Opened) []report.Photo {
 	var out []report.Photo
 	sum, dots := 0, 0
 	for _, e := range c.Job.Evidence {
@@ -70,7 +70,7 @@ func (a *App) pictures(ctx context.Context, c *Case) []report.Photo {
 
 // picture is a picture that is evidence, and why it is not shown: what is shown
 // is the file whose hash stands beside it. The error is a trouble of the machine.
-func (a *App) picture(ctx context.Context, c *Case, e job.Evidence, hash string) (data []byte, why string, err error) {
+func (a *App) picture(ctx context.Context, c *Opened, e job.Evidence, hash string) (data []byte, why string, err error) {
 	var b bytes.Buffer
 	if _, err := a.copyEvidence(ctx, c, e, aPicture.most, &b); err != nil {
 		msg, hint := refusedFile(aPicture, err)
@@ -164,7 +164,7 @@ func notShown(file string, data []byte) string {
 }
 
 // evidenceOf is the findings and inspections that name a piece of evidence.
-func evidenceOf(c *Case, id string) []string {
+func evidenceOf(c *Opened, id string) []string {
 	var out []string
 	for _, f := range c.Job.Findings {
 		if slices.Contains(f.Photos, id) {

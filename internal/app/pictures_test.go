@@ -76,7 +76,7 @@ func TestPicturesOfFindings(t *testing.T) {
 	binary.BigEndian.PutUint32(wide[29:], crc32.ChecksumIEEE(wide[12:29]))
 	files := kept{"j/a.png": b.Bytes(), "j/b.jpg": b.Bytes(), "j/c.PNG": large, "j/d.txt": []byte("words"), "j/e.png": b.Bytes(),
 		"j/f.jpg": turned, "j/g.jpeg": turned[:len(turned)/2], "j/h.png": b.Bytes()[:len(b.Bytes())-40], "j/i.png": wide, "j/k.jpg": {}}
-	c := &Case{From: "j", Job: &job.State{Findings: []job.Finding{{ID: "D1", Photos: strings.Split("A B C D F G H I J K", " ")}}, Looks: []job.Inspection{{ID: "PT", Photos: []string{"A"}}}}}
+	c := &Opened{From: "j", Job: &job.State{Findings: []job.Finding{{ID: "D1", Photos: strings.Split("A B C D F G H I J K", " ")}}, Looks: []job.Inspection{{ID: "PT", Photos: []string{"A"}}}}}
 	for _, name := range []string{"a.png", "b.jpg", "c.PNG", "d.txt", "e.png", "f.jpg", "g.jpeg", "h.png", "i.png", "j.jpg", "k.jpg"} {
 		c.Job.Evidence = append(c.Job.Evidence, job.Evidence{ID: strings.ToUpper(name[:1]), File: name, Text: "made", SHA256: strings.Repeat("0", 64)})
 	}

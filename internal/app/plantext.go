@@ -41,7 +41,7 @@ const mostSetups = 4
 
 // afterwards is what measuring has to reach, where a procedure asks for dimensions
 // after a treatment of the route: with set-ups like the last one that was made.
-func afterwards(c *Case, route compare.Route) *Afterwards {
+func afterwards(c *Opened, route compare.Route) *Afterwards {
 	asked := func(k body.TreatmentKind) bool {
 		return slices.ContainsFunc(c.Body.Procedures, func(p body.Procedure) bool {
 			return slices.ContainsFunc(p.Acceptance, func(a body.Acceptance) bool {
@@ -94,7 +94,7 @@ func (v PlanView) after(b *strings.Builder, col Column) {
 }
 
 // PlanView is a route with its order list.
-func (a *App) PlanView(c *Case, r Assessment, route compare.Route) PlanView {
+func (a *App) PlanView(c *Opened, r Assessment, route compare.Route) PlanView {
 	v := PlanView{Route: route, Order: cost.Supplied(cost.Order(route.Plan, route.Bill), c.Job)}
 	if x, ok := compare.SupplementOf(r.Compare, route, c.Shop, c.Job); ok {
 		v.Supplement = &x

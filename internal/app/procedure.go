@@ -99,17 +99,17 @@ func (a *App) replay(w *halt.Work, out Replayed, old *body.Procedure, fresh body
 }
 
 // seen is where the findings lie under the procedures of a body.
-func seen(w *halt.Work, c *Case, b *body.Body, day unit.Date) inspect.Result {
+func seen(w *halt.Work, c *Opened, b *body.Body, day unit.Date) inspect.Result {
 	return seenBy(w, c, b, day, day)
 }
 
 // asOnRecord is the same with everything on record, whenever it was done: a
 // replay asks what a revision would say of it.
-func asOnRecord(w *halt.Work, c *Case, b *body.Body, day unit.Date) inspect.Result {
+func asOnRecord(w *halt.Work, c *Opened, b *body.Body, day unit.Date) inspect.Result {
 	return seenBy(w, c, b, day, job.Whenever)
 }
 
-func seenBy(w *halt.Work, c *Case, b *body.Body, day, acts unit.Date) inspect.Result {
+func seenBy(w *halt.Work, c *Opened, b *body.Body, day, acts unit.Date) inspect.Result {
 	w.Begin(Inspecting)
 	r, _ := inspect.Run(inspect.Input{Work: w, Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts})
 	return r

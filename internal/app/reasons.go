@@ -10,12 +10,12 @@ import (
 // of the route that the report shows unless the name is written ROUTE/NAME. A
 // name that means several things gives all of them; with its kind before it
 // ("zone RAIL-L") it means that kind alone.
-func (a *App) Explain(c *Case, r Assessment, what string) (explain.Reason, error) {
+func (a *App) Explain(c *Opened, r Assessment, what string) (explain.Reason, error) {
 	return a.namesOf(c, r).Explain(what)
 }
 
 // namesOf is everything that can be asked for in an assessment.
-func (a *App) namesOf(c *Case, r Assessment) *explain.Names {
+func (a *App) namesOf(c *Opened, r Assessment) *explain.Names {
 	var read []explain.Read
 	for _, e := range r.Evidence {
 		read = append(read, explain.Read{ID: e.ID, Bytes: e.Bytes, SHA256: e.SHA256})

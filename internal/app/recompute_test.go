@@ -208,7 +208,7 @@ func TestAssessmentSchema(t *testing.T) {
 		t.Fatal(err)
 	}
 	validate("with earlier jobs", earlier)
-	c := Case{Body: &body.Body{}, Job: &job.State{}}
+	c := Opened{Body: &body.Body{}, Job: &job.State{}}
 	validate("nothing", Assessment{Format: AssessmentFormat, Inputs: c.inputs(), Result: assess.Result{Verdicts: assess.Verdicts{Measure: r.Measure}}})
 	v, _ := jsonschema.UnmarshalJSON(strings.NewReader(strings.Replace(string(marshalled(t, r)), `"format"`, `"formt"`, 1)))
 	if schema.Validate(v) == nil {

@@ -38,7 +38,7 @@ type Entry struct {
 }
 
 // OpenEntries is the list of what is open in a job, with blanks.
-func (a *App) OpenEntries(c *Case, r Assessment) []Entry {
+func (a *App) OpenEntries(c *Opened, r Assessment) []Entry {
 	var out []Entry
 	for _, w := range gate(c, r).Open() {
 		out = append(out, Entry{Entry: w.Entry, About: w.About, Finding: w.Finding, What: w.What, Must: w.Must})
@@ -47,7 +47,7 @@ func (a *App) OpenEntries(c *Case, r Assessment) []Entry {
 }
 
 // EntriesText is the list for a terminal.
-func (a *App) EntriesText(c *Case, es []Entry, col Column) string {
+func (a *App) EntriesText(c *Opened, es []Entry, col Column) string {
 	if len(es) == 0 {
 		return col.How.Hint("Nothing is open in job "+c.Job.ID+" that an entry could show; the gate says what else is missing", diag.Do(job.ToSeeMissing, "job", c.From)) + ".\n"
 	}
@@ -80,7 +80,7 @@ func EncodeEntries(es []Entry) []byte { return doc.EncodeForm(es) }
 // Record makes the job with the entries of a filled-in list added: every row that names a
 // person, and nothing else. A row that is not open, contradicts itself or does not fit the
 // job is refused, and then nothing is to be written.
-func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
+func (a *App) Record(c *Opened, r Assessment, name string) (Recorded, error) {
 	rows, lines, problems, err := readRows[Entry](a, name)
 	if err != nil {
 		return Recorded{}, err
@@ -114,10 +114,10 @@ func (a *App) Record(c *Case, r Assessment, name string) (Recorded, error) {
 
 // taken is the rows of a list that are taken over.
 type taken struct {
-	c        *Case
+	c        *Opened
 	name     string
 	open     []release.Wanted
-	hash     func(c *Case, file string) (string, error)
+	hash     func(c *Opened, file string) (string, error)
 	today    unit.Date
 	records  []any
 	lines    []int // of the records

@@ -22,7 +22,7 @@ import (
 // filler fills in a list as somebody does who did all that the plan says, in its order and
 // at its times.
 type filler struct {
-	c     *Case
+	c     *Opened
 	steps map[string]plan.Step // by name and finding
 	after map[string]string    // what was read of each control point after the repair
 	last  unit.Date            // of the plan
@@ -227,7 +227,7 @@ func spoil(e *Entry, rng *rand.Rand) string {
 
 // unfinishedJob is a damaged job before anything is measured after the repair, with a danger that
 // nobody made safe, evidence without a hash, and an area that was looked at by eye only.
-func unfinishedJob(t *testing.T, kinds ...string) (*App, *Case, Assessment, map[string]string) {
+func unfinishedJob(t *testing.T, kinds ...string) (*App, *Opened, Assessment, map[string]string) {
 	t.Helper()
 	m := damagedFiles(t, kinds...)
 	text := string(m[demo.SoundJob+"/job.yaml"])
@@ -457,7 +457,7 @@ func TestRowsBecomeRecords(t *testing.T) {
 	with := func(value string) Entry { e := base; e.Value = value; return e }
 	using := func(used string) Entry { e := with("47"); e.Used = used; return e }
 	price := unit.Money{Minor: 450, Currency: "EUR"}
-	c := &Case{Job: &job.State{Records: []job.Record{{ID: "R-1"}, {ID: "R-2"}}}, Body: &body.Body{Materials: []body.Material{{ID: "M-1", Price: price}}}}
+	c := &Opened{Job: &job.State{Records: []job.Record{{ID: "R-1"}, {ID: "R-2"}}}, Body: &body.Body{Materials: []body.Material{{ID: "M-1", Price: price}}}}
 	for _, x := range []struct {
 		want release.Wanted
 		row  Entry
@@ -583,7 +583,7 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 // record that it is.
 func TestARowServesWhatIsTreatedTogether(t *testing.T) {
 	open := []release.Wanted{{Entry: release.WantSeen, Finding: "D1", Serves: []job.FindingID{"D1", "D2"}}, {Entry: release.WantReview}}
-	tk := taken{c: &Case{Job: &job.State{}, Body: &body.Body{}}, open: open}
+	tk := taken{c: &Opened{Job: &job.State{}, Body: &body.Body{}}, open: open}
 	for id, want := range map[job.FindingID]bool{"D1": true, "D2": true, "D3": false, "": false} {
 		got, ok := tk.wanted(release.Wanted{Entry: release.WantSeen, Finding: id})
 		if ok != want || ok && got.Finding != id {

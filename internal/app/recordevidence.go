@@ -12,7 +12,7 @@ import (
 )
 
 // evidenceHash is the hash of a file in the folder of a job.
-func (a *App) evidenceHash(c *Case, file string) (string, error) {
+func (a *App) evidenceHash(c *Opened, file string) (string, error) {
 	if c.alone {
 		return "", errors.New("the job was opened from its store, and no folder lies beside it")
 	}

@@ -16,7 +16,7 @@ import (
 )
 
 // linesOfReadings is how many lines the table of readings of a job has.
-func (a *App) linesOfReadings(c *Case) int {
+func (a *App) linesOfReadings(c *Opened) int {
 	if c.stored != nil {
 		return 1 + len(c.Job.Readings)
 	}

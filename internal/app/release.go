@@ -19,13 +19,13 @@ type Release struct {
 func (r Release) Ready() bool { return len(r.Missing) == 0 }
 
 // Release says what is still missing.
-func (a *App) Release(c *Case, r Assessment) Release {
+func (a *App) Release(c *Opened, r Assessment) Release {
 	g := gate(c, r)
 	return Release{Job: c.Job.ID, Route: g.Route, Missing: append([]release.Missing{}, g.Missing...)}
 }
 
 // gate is the gate run over an assessment.
-func gate(c *Case, r Assessment) release.Gate {
+func gate(c *Opened, r Assessment) release.Gate {
 	return release.Check(release.Assessed{Input: c.of(r).Decide(r.Inspect), Decide: r.Decide, Compare: r.Compare, After: r.After, Notes: r.Notes})
 }
 

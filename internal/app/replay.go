@@ -95,7 +95,7 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 
 // seen is where the findings of a job lie under the procedures of a body, taken
 // from what was kept where it is known.
-func (r *replaying) seen(known *keptJob, c *Case, b *body.Body, key string) inspect.Result {
+func (r *replaying) seen(known *keptJob, c *Opened, b *body.Body, key string) inspect.Result {
 	if !known.has(key) {
 		known.learn(key, slim(asOnRecord(r.work, c, b, r.day)))
 	}
@@ -104,14 +104,14 @@ func (r *replaying) seen(known *keptJob, c *Case, b *body.Body, key string) insp
 
 // open is a job with its body and shop, as read now or as read before and not
 // changed since.
-func (r *replaying) open(dir string) (*Case, *keptJob, error) {
+func (r *replaying) open(dir string) (*Opened, *keptJob, error) {
 	if known := r.app.kept(dir); known != nil {
 		c, err := r.reopen(dir, known)
 		if c != nil || err != nil {
 			return c, known, err
 		}
 	}
-	c, err := r.app.openParts(r.work, &Case{From: dir}, r.shelf)
+	c, err := r.app.openParts(r.work, &Opened{From: dir}, r.shelf)
 	if err == nil {
 		err = r.app.fits(c, dir)
 	}
@@ -125,8 +125,8 @@ func (r *replaying) open(dir string) (*Case, *keptJob, error) {
 
 // reopen is the job that was kept, if it has not changed and still fits; nil
 // otherwise.
-func (r *replaying) reopen(dir string, known *keptJob) (*Case, error) {
-	c := &Case{From: dir, Job: &known.Job}
+func (r *replaying) reopen(dir string, known *keptJob) (*Opened, error) {
+	c := &Opened{From: dir, Job: &known.Job}
 	files, _, err := r.app.written(r.work, c)
 	if err != nil {
 		return nil, err

@@ -48,7 +48,7 @@ func (c *stopsAt) Err() error {
 }
 
 // chainOf is the stages on a vehicle and schedules that others use too.
-func chainOf(c *Case, v *vehicle.Vehicle, known *sched.Known, w *halt.Work) assess.Result {
+func chainOf(c *Opened, v *vehicle.Vehicle, known *sched.Known, w *halt.Work) assess.Result {
 	in := c.on(unit.DateOf(demo.Day))
 	in.Vehicle, in.Work = v, w
 	verdicts, _ := assess.Judge(in)
@@ -57,7 +57,7 @@ func chainOf(c *Case, v *vehicle.Vehicle, known *sched.Known, w *halt.Work) asse
 }
 
 // coldVehicle is the vehicle of a case with nothing worked out.
-func coldVehicle(t testing.TB, c *Case) *vehicle.Vehicle {
+func coldVehicle(t testing.TB, c *Opened) *vehicle.Vehicle {
 	t.Helper()
 	surfaces := map[body.CastingID]*mesh.Surface{}
 	for _, k := range c.Vehicle.Castings {

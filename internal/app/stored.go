@@ -29,11 +29,11 @@ func (a *App) WithStores(at StoreAt) *App {
 // IsStored says that a stored job lies at a place.
 func (a *App) IsStored(dir string) bool { return a.files.Exists(path.Join(dir, job.EventsFile)) }
 
-// Stored says that a case is a stored job, and not a state written by hand.
-func (c *Case) Stored() bool { return c.stored != nil }
+// Stored says that it is a stored job, and not a state written by hand.
+func (c *Opened) Stored() bool { return c.stored != nil }
 
 // lastEvent is the newest event of a stored job; nil of a state written by hand.
-func (c *Case) lastEvent() *Head {
+func (c *Opened) lastEvent() *Head {
 	if c.stored == nil {
 		return nil
 	}
@@ -58,9 +58,9 @@ func historyWords(last *Head) string {
 
 // OpenStored opens a job from a store alone: body, shop, meshes and evidence are what the store keeps
 // under the hashes by which the job names them. Nothing is looked for in any folder.
-func (a *App) OpenStored(ctx context.Context, from Store, id string) (*Case, error) {
-	return while(ctx, func(w *halt.Work) (*Case, error) {
-		return a.openCase(w, &Case{From: id, store: from, storeID: id, alone: true}, newShelf())
+func (a *App) OpenStored(ctx context.Context, from Store, id string) (*Opened, error) {
+	return while(ctx, func(w *halt.Work) (*Opened, error) {
+		return a.openAll(w, &Opened{From: id, store: from, storeID: id, alone: true}, newShelf())
 	})
 }
 
@@ -70,7 +70,7 @@ func notHere(dir string) error {
 
 // readStored reads a stored job: its events are verified and added up, and what they add up to is
 // judged as a job that was written is.
-func (c *Case) readStored(folds *job.Folds, chain ledger.Chain) error {
+func (c *Opened) readStored(folds *job.Folds, chain ledger.Chain) error {
 	var err error
 	if c.stored, err = folds.Read(chain); err != nil {
 		return err
@@ -87,7 +87,7 @@ func (c *Case) readStored(folds *job.Folds, chain ledger.Chain) error {
 }
 
 // standsAlone refuses a job that names something by a path where there is no folder.
-func (c *Case) standsAlone(s *job.State) error {
+func (c *Opened) standsAlone(s *job.State) error {
 	if !c.alone {
 		return nil
 	}
@@ -112,7 +112,7 @@ func beside(dir, name string) string {
 
 // filesOf are the files of the body or shop of a job: from the library where the job names it by
 // its content, else as read finds them.
-func (a *App) filesOf(w *halt.Work, c *Case, dir, name string, read func(string) (map[string][]byte, error)) (map[string][]byte, error) {
+func (a *App) filesOf(w *halt.Work, c *Opened, dir, name string, read func(string) (map[string][]byte, error)) (map[string][]byte, error) {
 	hash, stored := job.NamedHash(name)
 	if !stored || c.store == nil {
 		return read(path.Join(dir, name))
@@ -121,7 +121,7 @@ func (a *App) filesOf(w *halt.Work, c *Case, dir, name string, read func(string)
 }
 
 // inLibrary is what the library of a stored job has under a hash.
-func (c *Case) inLibrary(w *halt.Work, hash string) (map[string][]byte, error) {
+func (c *Opened) inLibrary(w *halt.Work, hash string) (map[string][]byte, error) {
 	files, err := c.store.Files(w.Context(), hash)
 	w.Step() // stopped meanwhile it is no answer
 	if err == nil && body.Hash(files) != hash {
@@ -137,7 +137,7 @@ func (a *App) shopFile(p string) (map[string][]byte, error) {
 }
 
 // bodyOf reads the body of a job, unless it is on the shelf.
-func (a *App) bodyOf(w *halt.Work, s *shelf, c *Case, dir string) error {
+func (a *App) bodyOf(w *halt.Work, s *shelf, c *Opened, dir string) error {
 	hash, stored := job.NamedHash(c.Job.Body)
 	if !stored {
 		return a.shelvedBody(w, s, c, path.Join(dir, c.Job.Body))
@@ -157,7 +157,7 @@ func (a *App) bodyOf(w *halt.Work, s *shelf, c *Case, dir string) error {
 }
 
 // shopOf reads the shop of a job, unless it is on the shelf.
-func (a *App) shopOf(w *halt.Work, s *shelf, c *Case, dir string) error {
+func (a *App) shopOf(w *halt.Work, s *shelf, c *Opened, dir string) error {
 	hash, stored := job.NamedHash(c.Job.Shop)
 	if !stored {
 		return a.shelvedShop(s, c, path.Join(dir, c.Job.Shop))
@@ -182,7 +182,7 @@ func (a *App) shopOf(w *halt.Work, s *shelf, c *Case, dir string) error {
 }
 
 // needsStore finds the store of a stored job that was not read from it just now.
-func (a *App) needsStore(c *Case, dir string) error {
+func (a *App) needsStore(c *Opened, dir string) error {
 	if c.store == nil && a.stores != nil {
 		c.store, c.storeID = a.stores(dir)
 	}
@@ -194,7 +194,7 @@ func (a *App) needsStore(c *Case, dir string) error {
 
 // recordEvents makes the events that put records and readings on record in a stored job. They are judged
 // as in a job that is written by hand; the store judges them again when they are written.
-func (a *App) recordEvents(c *Case, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
+func (a *App) recordEvents(c *Opened, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
 	after, err := c.Job.With(readings, records...)
 	if err != nil {
 		return Recorded{}, err
@@ -212,7 +212,7 @@ func (a *App) recordEvents(c *Case, told func(error) error, readings []job.Readi
 
 // Append writes what was recorded of a stored job, as it was opened: what somebody else has written
 // of the same records since is not written over. The key is for this alone.
-func (a *App) Append(ctx context.Context, c *Case, r Recorded, by, key string) (Head, error) {
+func (a *App) Append(ctx context.Context, c *Opened, r Recorded, by, key string) (Head, error) {
 	if err := a.keepEvidence(ctx, c, r); err != nil {
 		return Head{}, err
 	}
@@ -225,7 +225,7 @@ func (a *App) Append(ctx context.Context, c *Case, r Recorded, by, key string) (
 // Keep makes a stored job of a state that was written by hand: its body and shop go into the
 // library, its evidence is kept by its hashes, and its records are the first events, all of this person and this moment. It has no history
 // before.
-func (a *App) Keep(ctx context.Context, c *Case, by, key string) (Head, error) {
+func (a *App) Keep(ctx context.Context, c *Opened, by, key string) (Head, error) {
 	if c.Stored() || a.stores == nil {
 		return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: c.From, Msg: "this is a stored job already"}
 	}
@@ -261,7 +261,7 @@ func (a *App) Keep(ctx context.Context, c *Case, by, key string) (Head, error) {
 }
 
 // Withdraw takes a record of a stored job back.
-func (a *App) Withdraw(c *Case, of job.Subject, w job.Withdrawal) (Recorded, error) {
+func (a *App) Withdraw(c *Opened, of job.RecordName, w job.Withdrawal) (Recorded, error) {
 	if err := c.hasRecord("withdraw", of); err != nil {
 		return Recorded{}, err
 	}
@@ -273,17 +273,17 @@ func (a *App) Withdraw(c *Case, of job.Subject, w job.Withdrawal) (Recorded, err
 }
 
 // Erase takes the names and remarks of people out of a record of a stored job, in every event about it.
-func (a *App) Erase(c *Case, of job.Subject, e job.Erasure) (Recorded, error) {
+func (a *App) Erase(c *Opened, of job.RecordName, e job.Erasure) (Recorded, error) {
 	if !c.Stored() || c.stored.Newest(of) == 0 {
 		return Recorded{}, c.hasRecord("erase", of)
 	}
-	return Recorded{Events: c.stored.Erasing([]job.Subject{of}, e),
+	return Recorded{Events: c.stored.Erasing([]job.RecordName{of}, e),
 		Text: "Erased: names and remarks of " + string(of) + ". What needs them does not stand any more."}, nil
 }
 
 // ErasePerson takes the names and remarks of a person out of every record of a stored job that has
 // them, in every event about it, all at once.
-func (a *App) ErasePerson(ctx context.Context, c *Case, who job.Person, e job.Erasure) (Recorded, error) {
+func (a *App) ErasePerson(ctx context.Context, c *Opened, who job.Person, e job.Erasure) (Recorded, error) {
 	if !c.Stored() {
 		return Recorded{}, c.hasRecord("erase", "")
 	}
@@ -310,7 +310,7 @@ func (a *App) ErasePerson(ctx context.Context, c *Case, who job.Person, e job.Er
 }
 
 // hasRecord refuses a record that a job has not.
-func (c *Case) hasRecord(op string, of job.Subject) error {
+func (c *Opened) hasRecord(op string, of job.RecordName) error {
 	if !c.Stored() {
 		return &diag.Error{Kind: diag.Unsupported, Op: op, Subject: c.From, Msg: "it is a state written by hand, without a history", Hint: "change job.yaml, or make a stored job of it", Remedy: diag.Do(job.ToKeep, "job", c.From)}
 	}
@@ -321,7 +321,7 @@ func (c *Case) hasRecord(op string, of job.Subject) error {
 }
 
 // Show is a record of a stored job as Put takes it, and the number of the newest event about it.
-func (a *App) Show(c *Case, of job.Subject) ([]byte, int64, error) {
+func (a *App) Show(c *Opened, of job.RecordName) ([]byte, int64, error) {
 	if err := c.hasRecord("show", of); err != nil {
 		return nil, 0, err
 	}
@@ -331,7 +331,7 @@ func (a *App) Show(c *Case, of job.Subject) ([]byte, int64, error) {
 
 // Put records what a file holds in a stored job: a new record, or one in the place of what its
 // author had seen of it, by the number of the event. Faults are told at their places in the file.
-func (a *App) Put(c *Case, of job.Subject, file string, seen int64) (Recorded, error) {
+func (a *App) Put(c *Opened, of job.RecordName, file string, seen int64) (Recorded, error) {
 	if !c.Stored() {
 		return Recorded{}, c.hasRecord("put", of)
 	}
@@ -363,22 +363,22 @@ func (a *App) Put(c *Case, of job.Subject, file string, seen int64) (Recorded, e
 
 // Renew makes a stored job work with a body and a shop as they are now; either may be left out. They
 // have to be sound, and the job has to fit them.
-func (a *App) Renew(ctx context.Context, c *Case, bodyDir, shopFile string) (Recorded, error) {
+func (a *App) Renew(ctx context.Context, c *Opened, bodyDir, shopFile string) (Recorded, error) {
 	if !c.Stored() {
 		return Recorded{}, &diag.Error{Kind: diag.Unsupported, Op: "keep", Subject: c.From, Msg: "it is a state written by hand, and names its body and shop by their paths", Hint: "change 'body' or 'shop' in job.yaml"}
 	}
 	next, own := *c, newShelf()
-	judgeBody := func(s *shelf, c *Case, name string) error {
+	judgeBody := func(s *shelf, c *Opened, name string) error {
 		_, err := while(ctx, func(w *halt.Work) (struct{}, error) { return struct{}{}, a.shelvedBody(w, s, c, name) })
 		return err
 	}
 	out := Recorded{Text: "Nothing is new: the job works with these already."}
 	for _, part := range []struct {
 		kind  job.EventKind
-		of    job.Subject
+		of    job.RecordName
 		name  string
 		read  func(string) (map[string][]byte, error)
-		judge func(s *shelf, c *Case, name string) error
+		judge func(s *shelf, c *Opened, name string) error
 		hash  *string
 	}{{job.BodyNamed, job.OfBody, bodyDir, a.readFolder, judgeBody, &next.BodyHash}, {job.ShopNamed, job.OfShop, shopFile, a.shopFile, a.shelvedShop, &next.ShopHash}} {
 		if part.name == "" {
@@ -424,15 +424,15 @@ func asNamed(err error) error {
 
 // EventLine is an event of a stored job in a list.
 type EventLine struct {
-	Seq    int64       `json:"seq"`
-	At     string      `json:"at"`
-	By     string      `json:"by"`
-	What   string      `json:"what"`
-	About  job.Subject `json:"about"`
-	Seen   int64       `json:"seen"`
-	Hash   string      `json:"hash"`
-	Erased bool        `json:"erased"` // a text of it is not there any more
-	Text   string      `json:"text"`   // in plain English
+	Seq    int64          `json:"seq"`
+	At     string         `json:"at"`
+	By     string         `json:"by"`
+	What   string         `json:"what"`
+	About  job.RecordName `json:"about"`
+	Seen   int64          `json:"seen"`
+	Hash   string         `json:"hash"`
+	Erased bool           `json:"erased"` // a text of it is not there any more
+	Text   string         `json:"text"`   // in plain English
 }
 
 // Events is the events of a stored job, which are verified, from the first to the last.
@@ -445,7 +445,7 @@ func (a *App) Events(ctx context.Context, place string) ([]EventLine, error) {
 		return nil, &diag.Error{Kind: diag.NotFound, Op: "events", Subject: dir, Msg: "it is a state written by hand, and has no history", Hint: "make a stored job of it, whose history begins then", Remedy: diag.Do(job.ToKeep, "job", dir)}
 	}
 	if a.stores == nil {
-		return nil, a.needsStore(&Case{}, dir) // which says so
+		return nil, a.needsStore(&Opened{}, dir) // which says so
 	}
 	st, id := a.stores(dir)
 	chain, err := st.Load(ctx, id, 0)
@@ -465,7 +465,7 @@ func (a *App) Events(ctx context.Context, place string) ([]EventLine, error) {
 		if err != nil {
 			return nil, err
 		}
-		out[i] = EventLine{e.Seq, e.At, e.By, e.What, events[i].Subject(), e.Seen, e.Hash, slices.Contains(texts, job.Erased), words[i]}
+		out[i] = EventLine{e.Seq, e.At, e.By, e.What, events[i].About(), e.Seen, e.Hash, slices.Contains(texts, job.Erased), words[i]}
 	}
 	return out, nil
 }

@@ -21,7 +21,7 @@ import (
 var releaseDay = time.Date(2026, time.December, 10, 10, 0, 0, 0, time.UTC)
 
 // releasable is a job of the demonstration of which everything is on record.
-func releasable(t testing.TB) (*App, *Case, Assessment) {
+func releasable(t testing.TB) (*App, *Opened, Assessment) {
 	t.Helper()
 	m := scenario(t, "", "", "")
 	text, err := os.ReadFile("testdata/release/job.yaml")
@@ -54,7 +54,7 @@ type change struct {
 // try changes a copy of the job and of the shop. What is measured and which routes
 // there are stay as they were assessed, with the notes of that day: it is the gate
 // alone that has to see the change.
-func try(a *App, c *Case, r Assessment, x change) Release {
+func try(a *App, c *Opened, r Assessment, x change) Release {
 	fresh := *c
 	s, sh := cloneJob(c.Job), cloneShop(c.Shop)
 	x.do(&s, &sh)

@@ -26,7 +26,7 @@ import (
 // untidyJob is one drawn job.
 type untidyJob struct {
 	a     *App
-	c     Case
+	c     Opened
 	r     Assessment
 	taken string
 	today unit.Date
@@ -40,7 +40,7 @@ func (u *untidyJob) note(format string, args ...any) {
 }
 
 // untidyBase copies what a drawn job changes.
-func untidyBase(a *App, c *Case, r Assessment) *untidyJob {
+func untidyBase(a *App, c *Opened, r Assessment) *untidyJob {
 	u := &untidyJob{a: a, c: *c, r: r, today: unit.Date{Year: 2026, Month: 12, Day: 10}}
 	b, s, j := *c.Body, *c.Shop, *c.Job
 	b.Parts, b.Materials = slices.Clone(b.Parts), slices.Clone(b.Materials)
@@ -348,7 +348,7 @@ func whoDoes(s *shop.Shop, skill body.SkillID) string {
 }
 
 // untidyDraw draws one job from its seed.
-func untidyDraw(t *testing.T, a *App, c *Case, r Assessment, seed uint64) *untidyJob {
+func untidyDraw(t *testing.T, a *App, c *Opened, r Assessment, seed uint64) *untidyJob {
 	rng := rand.New(rand.NewPCG(seed, 1616))
 	u := untidyBase(a, c, r)
 	u.taken = pick(rng, u.planned())

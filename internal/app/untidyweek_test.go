@@ -332,7 +332,7 @@ func before(items []plan.Item, rng *rand.Rand) []plan.Item {
 }
 
 // untidyWeekDraw draws a week from its seed.
-func untidyWeekDraw(t *testing.T, a *App, c *Case, r Assessment, seed uint64) *untidyWeek {
+func untidyWeekDraw(t *testing.T, a *App, c *Opened, r Assessment, seed uint64) *untidyWeek {
 	rng := rand.New(rand.NewPCG(seed, 1617))
 	x := &untidyWeek{}
 	start := pick(rng, []unit.Date{{Year: 2026, Month: 11, Day: 30}, {Year: 2026, Month: 10, Day: 21}, {Year: 2027, Month: 3, Day: 24}}).AddDays(rng.IntN(5))

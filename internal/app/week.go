@@ -73,7 +73,7 @@ func (a *App) weekSheets(w *halt.Work, dirs []string, made time.Time) (WeekView,
 
 // assessedJob is a job of a shared schedule.
 type assessedJob struct {
-	c     *Case
+	c     *Opened
 	r     Assessment
 	route compare.Route
 }
@@ -83,7 +83,7 @@ func (a *App) week(w *halt.Work, dirs []string, made time.Time) (WeekView, []ass
 	var all []assessedJob
 	var jobs []plan.InShop
 	shelf := newShelf()
-	var first *Case
+	var first *Opened
 	seen := map[string]string{}
 	for _, dir := range dirs {
 		c, err := a.open(w, dir, shelf)

@@ -16,7 +16,7 @@ import (
 
 // unsoundWork names the records of work that do not count, and the figures and proofs that
 // belong to it and do not stand, with their places.
-func (a *App) unsoundWork(w *halt.Work, c *Case, on unit.Date) diag.Problems {
+func (a *App) unsoundWork(w *halt.Work, c *Opened, on unit.Date) diag.Problems {
 	if len(c.Job.Actuals)+len(c.Job.Figures)+len(c.Job.Records) == 0 {
 		return nil
 	}
@@ -46,7 +46,7 @@ func (a *App) unsoundWork(w *halt.Work, c *Case, on unit.Date) diag.Problems {
 }
 
 // unplacedStep tells that no step of any route is the one that a figure or hold point is of.
-func (a *App) unplacedStep(c *Case, r Assessment, step string, finding job.FindingID, tell func(job.WorkFault)) {
+func (a *App) unplacedStep(c *Opened, r Assessment, step string, finding job.FindingID, tell func(job.WorkFault)) {
 	var all []string
 	for _, route := range r.Compare.Routes {
 		steps := route.Plan.WorkSteps()

@@ -13,7 +13,7 @@ import (
 // field (constructed).
 func TestCheckNamesUnsoundRecords(t *testing.T) {
 	a, c, _ := demonstrated(t, "sound-job")
-	finished := func() *Case {
+	finished := func() *Opened {
 		x, j := *c, *c.Job
 		j.Findings, j.Actuals, j.Figures, j.Records = nil, nil, nil, nil
 		x.Job = &j

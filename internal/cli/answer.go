@@ -46,7 +46,7 @@ func (c answerCmd) run(env Env, a *app.App) (code int, err error) {
 			return Usage, &diag.Error{Kind: diag.Usage, Op: "answer", Subject: d.text, Msg: "is not a date", Hint: "write year-month-day, for example 2026-11-26"}
 		}
 	}
-	return recording(env, a, c.Job, c.On, func(opened *app.Case, result app.Assessment) (app.Recorded, error) {
+	return recording(env, a, c.Job, c.On, func(opened *app.Opened, result app.Assessment) (app.Recorded, error) {
 		recorded, err := a.Answer(opened, result, given)
 		return recorded, asTyped(err, "fettle answer", answerOptions)
 	})
@@ -54,7 +54,7 @@ func (c answerCmd) run(env Env, a *app.App) (code int, err error) {
 
 // recording puts something on record in a job, whose folder is locked from before the job
 // is read until it is written, and says what.
-func recording(env Env, a *app.App, job, on string, do func(*app.Case, app.Assessment) (app.Recorded, error)) (code int, err error) {
+func recording(env Env, a *app.App, job, on string, do func(*app.Opened, app.Assessment) (app.Recorded, error)) (code int, err error) {
 	f, err := jobFolder(a, job)
 	if err != nil {
 		return Refused, err

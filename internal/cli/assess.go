@@ -74,7 +74,7 @@ func fromJob(job string, dirs []string) []string {
 
 // summarise prints the answers in short, and where the report is if one was
 // written.
-func summarise(env Env, a *app.App, c *app.Case, r app.Assessment, file string) {
+func summarise(env Env, a *app.App, c *app.Opened, r app.Assessment, file string) {
 	fmt.Fprint(env.Stdout, a.Summary(c, r, summaryWidth))
 	if file != "" {
 		fmt.Fprintln(env.Stdout, "Report: "+file)
@@ -82,7 +82,7 @@ func summarise(env Env, a *app.App, c *app.Case, r app.Assessment, file string) 
 }
 
 // assessOn assesses a job as of the day a person gave; today unless given.
-func assessOn(env Env, a *app.App, dir, on string) (*app.Case, app.Assessment, error) {
+func assessOn(env Env, a *app.App, dir, on string) (*app.Opened, app.Assessment, error) {
 	when, err := env.day(on)
 	if err != nil {
 		return nil, app.Assessment{}, err
@@ -91,7 +91,7 @@ func assessOn(env Env, a *app.App, dir, on string) (*app.Case, app.Assessment, e
 }
 
 // assessJob opens a job and runs the chain on it.
-func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Case, app.Assessment, error) {
+func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Opened, app.Assessment, error) {
 	ctx, clear := env.work()
 	defer clear()
 	opened, err := a.Open(ctx, filepath.ToSlash(dir))
@@ -130,7 +130,7 @@ var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, owne
 // writeResult writes report.html, in full if asked, owner.html, assessment.json and, where a
 // route is picked, its day sheets as sheets.html and its order list as order.csv and
 // order.xlsx. It says where the report is.
-func writeResult(env Env, a *app.App, c *app.Case, r app.Assessment, out string, full bool) (string, error) {
+func writeResult(env Env, a *app.App, c *app.Opened, r app.Assessment, out string, full bool) (string, error) {
 	ctx, clear := env.work()
 	defer clear()
 	f, err := resultFolder(filepath.FromSlash(c.From), out)
@@ -151,7 +151,7 @@ func writeResult(env Env, a *app.App, c *app.Case, r app.Assessment, out string,
 
 // resultOf makes the files of a result, the order list and the day sheets of the
 // picked route only where there is one with steps.
-func resultOf(ctx context.Context, a *app.App, c *app.Case, r app.Assessment, full bool) (map[string][]byte, error) {
+func resultOf(ctx context.Context, a *app.App, c *app.Opened, r app.Assessment, full bool) (map[string][]byte, error) {
 	page, err := a.Report(ctx, c, r, full)
 	if err != nil {
 		return nil, err

@@ -46,7 +46,7 @@ func (c recordCmd) run(env Env, a *app.App) (code int, err error) {
 
 // take adds the rows of a list to the job.
 func (c recordCmd) take(env Env, a *app.App) (int, error) {
-	return recording(env, a, c.Job, c.On, func(opened *app.Case, result app.Assessment) (app.Recorded, error) {
+	return recording(env, a, c.Job, c.On, func(opened *app.Opened, result app.Assessment) (app.Recorded, error) {
 		return a.Record(opened, result, filepath.ToSlash(c.Take))
 	})
 }

@@ -41,7 +41,7 @@ func (env Env) writer(given string) (string, error) {
 }
 
 // putOnRecord writes what was recorded of a job: into its files, or as events.
-func putOnRecord(env Env, a *app.App, f *folder, c *app.Case, r app.Recorded) error {
+func putOnRecord(env Env, a *app.App, f *folder, c *app.Opened, r app.Recorded) error {
 	if c.Stored() {
 		return appending(env, a, c, r, "")
 	}
@@ -49,7 +49,7 @@ func putOnRecord(env Env, a *app.App, f *folder, c *app.Case, r app.Recorded) er
 }
 
 // appending puts something on record in a stored job.
-func appending(env Env, a *app.App, c *app.Case, r app.Recorded, by string) error {
+func appending(env Env, a *app.App, c *app.Opened, r app.Recorded, by string) error {
 	who, err := env.writer(by)
 	if err != nil {
 		return err
@@ -249,7 +249,7 @@ func (c showCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	text, seen, err := a.Show(opened, job.Subject(c.Record))
+	text, seen, err := a.Show(opened, job.RecordName(c.Record))
 	if err != nil {
 		return Refused, err
 	}
@@ -276,8 +276,8 @@ Example:
 }
 
 func (c putCmd) run(env Env, a *app.App) (int, error) {
-	return changing(env, a, c.Job, "", c.By, func(opened *app.Case, _ unit.Date) (app.Recorded, error) {
-		return a.Put(opened, job.Subject(c.Record), filepath.ToSlash(c.File), c.Seen)
+	return changing(env, a, c.Job, "", c.By, func(opened *app.Opened, _ unit.Date) (app.Recorded, error) {
+		return a.Put(opened, job.RecordName(c.Record), filepath.ToSlash(c.File), c.Seen)
 	})
 }
 
@@ -300,8 +300,8 @@ Example:
 }
 
 func (c withdrawCmd) run(env Env, a *app.App) (int, error) {
-	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Case, on unit.Date) (app.Recorded, error) {
-		return a.Withdraw(opened, job.Subject(c.Record), job.Withdrawal{By: c.Signed, On: on, Reason: c.Reason})
+	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Opened, on unit.Date) (app.Recorded, error) {
+		return a.Withdraw(opened, job.RecordName(c.Record), job.Withdrawal{By: c.Signed, On: on, Reason: c.Reason})
 	})
 }
 
@@ -330,16 +330,16 @@ func (c eraseCmd) run(env Env, a *app.App) (int, error) {
 	if person == (c.Record != "") {
 		return Usage, &diag.Error{Kind: diag.Usage, Op: "erase", Subject: c.Job, Msg: "name either a record or a person", Hint: "give RECORD, or --person, or --wrote"}
 	}
-	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Case, on unit.Date) (app.Recorded, error) {
+	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Opened, on unit.Date) (app.Recorded, error) {
 		if person {
 			return a.ErasePerson(env.context(), opened, job.Person{Names: []string{c.Person}, Wrote: c.Wrote}, job.Erasure{On: on, Reason: c.Reason})
 		}
-		return a.Erase(opened, job.Subject(c.Record), job.Erasure{On: on, Reason: c.Reason})
+		return a.Erase(opened, job.RecordName(c.Record), job.Erasure{On: on, Reason: c.Reason})
 	})
 }
 
 // changing writes events about one record of a stored job.
-func changing(env Env, a *app.App, dir, day, by string, do func(*app.Case, unit.Date) (app.Recorded, error)) (int, error) {
+func changing(env Env, a *app.App, dir, day, by string, do func(*app.Opened, unit.Date) (app.Recorded, error)) (int, error) {
 	when, err := env.day(day)
 	if err != nil {
 		return Usage, err

@@ -117,7 +117,7 @@ func TestReasonsStayAsTheyAre(t *testing.T) {
 }
 
 // assessed is the damaged vehicle of the demonstration, with the coarse mesh of its casting.
-func assessed(t *testing.T) (*app.Case, app.Assessment) {
+func assessed(t *testing.T) (*app.Opened, app.Assessment) {
 	t.Helper()
 	m := files(demo.Files())
 	packed, err := os.ReadFile("../app/testdata/coarse.ply.gz")
@@ -143,7 +143,7 @@ func assessed(t *testing.T) (*app.Case, app.Assessment) {
 	return c, r
 }
 
-func namesOf(c *app.Case, r app.Assessment) *explain.Names {
+func namesOf(c *app.Opened, r app.Assessment) *explain.Names {
 	return explain.Of(report.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Measure: r.Measure, During: r.During, After: r.After, Inspect: r.Inspect, Decide: r.Decide,
 		Compare: r.Compare, History: r.History, Notes: r.Notes, Meta: report.Meta{Made: r.Made, Version: r.Version}}, nil, nil, r.Compare.Best)
 }

@@ -17,12 +17,12 @@ type line struct {
 // may run on, and the other ways that it may take.
 type curve struct {
 	line
-	ahead [2]float64 // how much farther its first and last point may lie [mm]
-	aside []aside
+	ahead     [2]float64 // how much farther its first and last point may lie [mm]
+	otherWays []otherWay
 }
 
-// aside is another way that a part of a crack may take.
-type aside struct {
+// otherWay is another way that a part of a crack may take.
+type otherWay struct {
 	line
 	ends [2]bool // its first point may be that of the crack, its last one the last
 }
@@ -30,8 +30,8 @@ type aside struct {
 // lines is the curve and every other way of it.
 func (c *curve) lines() []*line {
 	out := []*line{&c.line}
-	for i := range c.aside {
-		out = append(out, &c.aside[i].line)
+	for i := range c.otherWays {
+		out = append(out, &c.otherWays[i].line)
 	}
 	return out
 }
@@ -40,9 +40,9 @@ func (c *curve) lines() []*line {
 // length, that of the way taken first.
 func (c *curve) ends(k int) []segment {
 	out := []segment{c.end(k)}
-	for i := range c.aside {
-		if c.aside[i].ends[k] {
-			out = append(out, c.aside[i].end(k))
+	for i := range c.otherWays {
+		if c.otherWays[i].ends[k] {
+			out = append(out, c.otherWays[i].end(k))
 		}
 	}
 	return out
@@ -151,7 +151,7 @@ func (c *curve) numbers() []float64 {
 			out = append(out, p[:]...)
 		}
 	}
-	for _, a := range c.aside {
+	for _, a := range c.otherWays {
 		for _, end := range a.ends {
 			if end {
 				out = append(out, 1)

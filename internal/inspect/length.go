@@ -162,7 +162,7 @@ func (t *trace) paths() []mesh.Path {
 func (t *trace) join() {
 	t.curve.line = lineOf(t.sites, t.raw)
 	for _, d := range t.detours {
-		t.curve.aside = append(t.curve.aside, aside{lineOf(d.sites, d.ways), d.ends})
+		t.curve.otherWays = append(t.curve.otherWays, otherWay{lineOf(d.sites, d.ways), d.ends})
 	}
 	for i, g := range t.legs {
 		if i == 0 {

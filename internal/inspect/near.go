@@ -204,7 +204,7 @@ func (r *run) distance(i, j int, touches []contact, joinMM float64) apart {
 // asTaken is how far two traces are from each other by the ways taken, along the
 // surface; 0 where no other way of one may lead nearer to the other.
 func asTaken(a, b *trace) float64 {
-	if len(a.curve.aside)+len(b.curve.aside) == 0 {
+	if len(a.curve.otherWays)+len(b.curve.otherWays) == 0 {
 		return 0
 	}
 	return a.at.along(touch(&curve{line: a.curve.line}, &curve{line: b.curve.line}, -1, -1))

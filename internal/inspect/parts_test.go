@@ -225,9 +225,9 @@ func TestAJointLiesInAZoneWithAllOfIt(t *testing.T) {
 // twice its root of sum of squares) reaches beyond the gap of 5 mm that the procedure joins.
 func TestWhatMayLieElsewhereIsNoPiece(t *testing.T) {
 	for _, c := range []struct {
-		seen  float64
-		aside []int
-		one   bool
+		seen      float64
+		otherWays []int
+		one       bool
 	}{{3, nil, true}, {4.7, nil, true}, {4.8, nil, false}, {3, []int{0}, false}, {3, []int{1}, false}, {3, []int{0, 1}, false}} {
 		b := newBench(plate())
 		b.crack("a", 0.1, geom.Vec{20, 51, 0}, geom.Vec{40, 51, 0})
@@ -238,13 +238,13 @@ func TestWhatMayLieElsewhereIsNoPiece(t *testing.T) {
 			f, tr := rn.locate(&b.job.Findings[k])
 			rn.found, rn.traces = append(rn.found, f), append(rn.traces, tr)
 		}
-		for _, k := range c.aside {
-			rn.traces[k].curve.aside = []aside{{}}
+		for _, k := range c.otherWays {
+			rn.traces[k].curve.otherWays = []otherWay{{}}
 		}
 		rn.crack = newSets(2)
 		set := rn.pieces([]apart{{i: 0, j: 1, seen: c.seen}})
 		if got := set.of(0) == set.of(1); got != c.one {
-			t.Errorf("%g mm apart, other ways of %v: one %v", c.seen, c.aside, got)
+			t.Errorf("%g mm apart, other ways of %v: one %v", c.seen, c.otherWays, got)
 		}
 	}
 }

@@ -34,7 +34,7 @@ func (r *run) pieces(all []apart) sets {
 		size, next := r.sizesBy(set, out, r.leastSize), set.clone()
 		again = false
 		for _, d := range all {
-			if len(r.traces[d.i].curve.aside)+len(r.traces[d.j].curve.aside) > 0 {
+			if len(r.traces[d.i].curve.otherWays)+len(r.traces[d.j].curve.otherWays) > 0 {
 				continue
 			}
 			near := float64(z * elem.Hypot(r.traces[d.i].std, r.traces[d.j].std))

@@ -28,7 +28,7 @@ func (s *Stored) Write(events []Event, by Stamp) (ledger.Chain, *Stored, error) 
 	}
 	out := s.clone()
 	var chain ledger.Chain
-	written := map[Subject]bool{}
+	written := map[RecordName]bool{}
 	for i, e := range events {
 		entry, err := out.next(e, by, written)
 		if err != nil {
@@ -49,12 +49,12 @@ func (s *Stored) Write(events []Event, by Stamp) (ledger.Chain, *Stored, error) 
 
 // Try is a job that was opened as it would be with one more event, and the record that it is
 // about; nothing is written.
-func (s *Stored) Try(e Event) (*Stored, Subject, error) {
+func (s *Stored) Try(e Event) (*Stored, RecordName, error) {
 	chain, after, err := s.Write([]Event{e}, Stamp{At: s.last.At, By: "nobody", Salt: func() string { return strings.Repeat("0", 64) }})
 	if err != nil {
-		return nil, e.Subject(), err
+		return nil, e.About(), err
 	}
-	return after, Subject(chain[0].About), nil
+	return after, RecordName(chain[0].About), nil
 }
 
 func atEvent(i int, e Event, err error) error {
@@ -65,7 +65,7 @@ func atEvent(i int, e Event, err error) error {
 }
 
 // next adds one event and is its entry.
-func (s *Stored) next(e Event, by Stamp, written map[Subject]bool) (ledger.Entry, error) {
+func (s *Stored) next(e Event, by Stamp, written map[RecordName]bool) (ledger.Entry, error) {
 	if want := eventType(e.Kind); want == nil || reflect.TypeOf(e.Data) != want {
 		return ledger.Entry{}, fmt.Errorf("data of type %T do not belong to this kind of event", e.Data)
 	}
@@ -75,13 +75,13 @@ func (s *Stored) next(e Event, by Stamp, written map[Subject]bool) (ledger.Entry
 	if err := byContent(e.Data); err != nil {
 		return ledger.Entry{}, err
 	}
-	of := e.Subject()
+	of := e.About()
 	if of == "" {
 		if e.Kind == RecordWithdrawn || e.Kind == TextsErased {
 			return ledger.Entry{}, fmt.Errorf("it does not say which record it is about")
 		}
 		var err error
-		if of, err = s.subjectOf(e); err != nil {
+		if of, err = s.nameOf(e); err != nil {
 			return ledger.Entry{}, err
 		}
 		e.Of = of
@@ -146,7 +146,7 @@ func byContent(data any) error {
 }
 
 // conflict says that somebody else has written a record since its author read it.
-func conflict(of Subject, seen, now int64) error {
+func conflict(of RecordName, seen, now int64) error {
 	msg := fmt.Sprintf("somebody has written it since: event %d is the newest, seen was %d", now, seen)
 	switch {
 	case seen == 0:
@@ -185,10 +185,10 @@ func eventOf(entry ledger.Entry) (Event, error) {
 	if e.Data, err = unsealed(e.Data, entry); err != nil {
 		return e, &diag.Error{Kind: diag.Invalid, Op: "job.Events", Subject: entry.About, Msg: err.Error(), Err: err}
 	}
-	if own := e.Subject(); own != "" && own != Subject(entry.About) {
+	if own := e.About(); own != "" && own != RecordName(entry.About) {
 		return e, &diag.Error{Kind: diag.Invalid, Op: "job.Events", Subject: entry.About, Msg: fmt.Sprintf("its data are of %s", own)}
 	}
-	e.Of, e.Seen = Subject(entry.About), entry.Seen
+	e.Of, e.Seen = RecordName(entry.About), entry.Seen
 	return e, nil
 }
 

@@ -70,8 +70,8 @@ func Kinds() []EventKind {
 type Event struct {
 	Kind EventKind
 	Data any
-	Of   Subject // the record it is about, where the data do not say it: one without identity, one withdrawn
-	Seen int64   // number of the newest event about that record that its author had before them; 0: none
+	Of   RecordName // the record it is about, where the data do not say it: one without identity, one withdrawn
+	Seen int64      // number of the newest event about that record that its author had before them; 0: none
 }
 
 // Opening is the data of job-opened.
@@ -139,7 +139,7 @@ func FromState(s State) []Event {
 		list, n := v.Field(fieldOf(k.list)), 0
 		for i := range list.Len() {
 			e := Event{Kind: k.kind, Data: list.Index(i).Interface()}
-			if e.Subject() == "" {
+			if e.About() == "" {
 				n++
 				e.Of = k.numbered(n)
 			}

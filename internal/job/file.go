@@ -136,7 +136,7 @@ func Repeats(c ledger.Chain, by string, events []Event) (bool, error) {
 }
 
 func repeats(was, e Event) (bool, error) {
-	if was.Kind != e.Kind || was.Seen != e.Seen || e.Subject() != "" && e.Subject() != was.Subject() {
+	if was.Kind != e.Kind || was.Seen != e.Seen || e.About() != "" && e.About() != was.About() {
 		return false, nil
 	}
 	old, err := Texts(was.Data)

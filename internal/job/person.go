@@ -18,7 +18,7 @@ type Person struct {
 // Concerns is the records in which a person is named, or in which the person wrote a text, by any
 // event about them; and those that name the person in what is not erased, because the work
 // rests on it. What the job was opened with was said by others, and is found by names alone.
-func (p Person) Concerns(c ledger.Chain) (records, beyond []Subject, err error) {
+func (p Person) Concerns(c ledger.Chain) (records, beyond []RecordName, err error) {
 	events, err := Events(c)
 	if err != nil {
 		return nil, nil, err
@@ -26,7 +26,7 @@ func (p Person) Concerns(c ledger.Chain) (records, beyond []Subject, err error) 
 	opening := true
 	for i, e := range events {
 		opening = opening && c[i].At == c[0].At && c[i].By == c[0].By
-		of := Subject(c[i].About)
+		of := RecordName(c[i].About)
 		texts, err := Texts(e.Data)
 		if err != nil {
 			return nil, nil, err
@@ -69,7 +69,7 @@ func (p Person) named(text string) bool {
 func inWord(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }
 
 // Erasing is the events that erase the texts of records, as somebody does who has seen the job as it is.
-func (s *Stored) Erasing(records []Subject, e Erasure) []Event {
+func (s *Stored) Erasing(records []RecordName, e Erasure) []Event {
 	out := make([]Event, len(records))
 	for i, of := range records {
 		out[i] = Event{Kind: TextsErased, Of: of, Seen: s.Newest(of), Data: e}

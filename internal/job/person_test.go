@@ -24,7 +24,7 @@ func TestErasingAPerson(t *testing.T) {
 			}
 			chain, now = append(chain, more...), next
 		}
-		review := func(of Subject, by, text string) Event {
+		review := func(of RecordName, by, text string) Event {
 			return Event{Kind: DecisionsReviewed, Of: of, Seen: now.Newest(of), Data: Review{By: by, On: s.Opened, Text: text}}
 		}
 		write("p-1", review("review/#71", "inspector "+who, "Looked"))
@@ -39,7 +39,7 @@ func TestErasingAPerson(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, want := range []Subject{"review/#71", "review/#72", "review/#73", "review/#74"} {
+		for _, want := range []RecordName{"review/#71", "review/#72", "review/#73", "review/#74"} {
 			if !slices.Contains(of, want) {
 				t.Errorf("%s: %s is not found", who, want)
 			}

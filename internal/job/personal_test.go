@@ -123,7 +123,7 @@ func fillTexts(v reflect.Value, n int, text func() string) {
 }
 
 // strip takes the texts of a record out of a chain, as a store does after an erasure.
-func strip(c ledger.Chain, of Subject) ledger.Chain {
+func strip(c ledger.Chain, of RecordName) ledger.Chain {
 	out := slices.Clone(c)
 	for i := range out {
 		if out[i].About == string(of) {
@@ -150,7 +150,7 @@ func TestErasing(t *testing.T) {
 		if i%4 != 1 && i > 0 && os.Getenv("FETTLE_CAMPAIGN") == "" {
 			continue
 		}
-		of := k.Subject()
+		of := k.About()
 		chain, now := slices.Clone(opened), first
 		was, _ := now.Record(of)
 		mine := strings.ReplaceAll(fmt.Sprint("Only here ", of), `"`, "")
@@ -255,11 +255,11 @@ func TestChainOfAnEarlierRelease(t *testing.T) {
 	if err != nil || hashOf(t, again.State()) != hashOf(t, next.State()) || len(again.State().Readings) != 0 || again.State().Body != HashName(strings.Repeat("b", 64)) {
 		t.Errorf("%v %+v", err, again)
 	}
-	erase := func(of Subject) error {
+	erase := func(of RecordName) error {
 		_, _, err := again.Write([]Event{{Kind: TextsErased, Of: of, Seen: again.Newest(of), Data: Erasure{On: unit.Date{Year: 2026, Month: 3, Day: 9}, Reason: "Asked for"}}}, stamp("2026-03-10T10:00:00Z", "T3"))
 		return err
 	}
-	for _, of := range []Subject{"finding/F1", "finding/F3"} {
+	for _, of := range []RecordName{"finding/F1", "finding/F3"} {
 		if err := erase(of); err == nil || !strings.Contains(err.Error(), "they cannot be erased") {
 			t.Errorf("%s: %v", of, err)
 		}
@@ -270,7 +270,7 @@ func TestChainOfAnEarlierRelease(t *testing.T) {
 func TestReadRefuses(t *testing.T) {
 	chain, now := chainOf(t, goodState(t))
 	f, _ := now.Record("finding/F3")
-	made := func(what EventKind, about Subject, data any) ledger.Chain { // as a program with a fault would write it
+	made := func(what EventKind, about RecordName, data any) ledger.Chain { // as a program with a fault would write it
 		e, err := chain[len(chain)-1].Next(ledger.Entry{At: morning, By: "T1", What: string(what), About: string(about), Seen: now.Newest(about)}, doc.Encode(data))
 		if err != nil {
 			t.Fatal(err)

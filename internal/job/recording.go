@@ -71,23 +71,23 @@ func (s *Stored) Recording(readings []Reading, records ...any) ([]Event, error) 
 			return nil, noList(e.Data)
 		}
 		e.Kind = k.kind
-		e.Seen = s.Newest(e.Subject())
+		e.Seen = s.Newest(e.About())
 		out = append(out, e)
 	}
 	for _, e := range bySetup(readings) {
 		r := e.Data.(Readings)
-		if was, ok := s.Record(e.Subject()); ok {
+		if was, ok := s.Record(e.About()); ok {
 			r.Readings = slices.Concat(was.(Readings).Readings, r.Readings)
 		}
-		out = append(out, Event{Kind: e.Kind, Data: r, Seen: s.Newest(e.Subject())})
+		out = append(out, Event{Kind: e.Kind, Data: r, Seen: s.Newest(e.About())})
 	}
 	return out, nil
 }
 
-// DecodeRecord reads one record as its event takes it, from YAML or JSON. The subject says of
+// DecodeRecord reads one record as its event takes it, from YAML or JSON. The name says of
 // which sort it is, and which record: its own identity, its number, or, with the sort alone, a new
 // one. It returns where each field stands.
-func DecodeRecord(of Subject, file string, data []byte) (Event, doc.Positions, error) {
+func DecodeRecord(of RecordName, file string, data []byte) (Event, doc.Positions, error) {
 	word, name, named := strings.Cut(string(of), "/")
 	i, ok := byWord[word]
 	if !ok || sorts[i].kind == JobOpened || sorts[i].list == "" && named {

@@ -13,7 +13,7 @@ import (
 func TestRecordsAreShownAndReadBack(t *testing.T) {
 	_, now := chainOf(t, goodState(t))
 	for _, e := range FromState(stored(goodState(t))) {
-		of := e.Subject()
+		of := e.About()
 		got, pos, err := DecodeRecord(of, "r.yaml", EncodeRecord(e.Data))
 		if of == OfOpening {
 			if diag.KindOf(err) != diag.NotFound {
@@ -21,7 +21,7 @@ func TestRecordsAreShownAndReadBack(t *testing.T) {
 			}
 			continue
 		}
-		if err != nil || got.Subject() != of || got.Kind != e.Kind || !reflect.DeepEqual(fullOf(got), fullOf(e)) || pos.File() != "r.yaml" {
+		if err != nil || got.About() != of || got.Kind != e.Kind || !reflect.DeepEqual(fullOf(got), fullOf(e)) || pos.File() != "r.yaml" {
 			t.Errorf("%s: %v\n%+v\nwant\n%+v", of, err, got, e)
 			continue
 		}
@@ -31,12 +31,12 @@ func TestRecordsAreShownAndReadBack(t *testing.T) {
 			t.Errorf("%s as it is, recorded anew: %s %v", of, is, err)
 		}
 	}
-	for of, want := range map[Subject]string{"vehicle/x": "no such sort", "fnding/D1": `did you mean "finding"?`, "": "no such sort", "review/#0": "have no identity but a number", "review/": "have no identity but a number"} {
+	for of, want := range map[RecordName]string{"vehicle/x": "no such sort", "fnding/D1": `did you mean "finding"?`, "": "no such sort", "review/#0": "have no identity but a number", "review/": "have no identity but a number"} {
 		if _, _, err := DecodeRecord(of, "r.yaml", []byte("by: T1\non: 2026-03-02\n")); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v", of, err)
 		}
 	}
-	if e, _, err := DecodeRecord("review", "r.yaml", []byte("by: T1\non: 2026-03-06\n")); err != nil || e.Subject() != "" {
+	if e, _, err := DecodeRecord("review", "r.yaml", []byte("by: T1\non: 2026-03-06\n")); err != nil || e.About() != "" {
 		t.Errorf("a new review: %v %v", e, err)
 	} else if _, is, err := now.Try(e); err != nil || is != "review/#2" {
 		t.Errorf("a new review is %s: %v", is, err)

@@ -27,7 +27,7 @@ func (s *Stored) holds(before *Stored) error {
 		}
 		by := referring(problems, x.of)
 		for _, y := range s.slots { // what a risk is about may also be a point or an area, which a job has not
-			if r, ok := y.data.(Risk); ok && !y.gone && x.of == Subject("finding/"+r.About) {
+			if r, ok := y.data.(Risk); ok && !y.gone && x.of == RecordName("finding/"+r.About) {
 				by = append(by, string(y.of))
 			}
 		}
@@ -41,7 +41,7 @@ func (s *Stored) holds(before *Stored) error {
 }
 
 // referring is the records with a fault that names one that is not there any more.
-func referring(problems diag.Problems, gone Subject) []string {
+func referring(problems diag.Problems, gone RecordName) []string {
 	_, name, _ := strings.Cut(string(gone), "/")
 	var out []string
 	for _, p := range problems {

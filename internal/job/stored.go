@@ -10,22 +10,22 @@ import (
 	"fettle/internal/ledger"
 )
 
-// Stored is what the chain of a job adds up to: the newest record of each subject. Events
+// Stored is what the chain of a job adds up to: the newest record of each name. Events
 // about different records may come in any order; what counts of each record is its newest
 // event. Where the order of a list says something, it is that in which its records were
 // first recorded. A Stored is never changed once it is made.
 type Stored struct {
 	slots   []slot
-	at      map[Subject]int // place among the slots
-	numbers map[string]int  // the highest number given, by the word of the subject
+	at      map[RecordName]int // place among the slots
+	numbers map[string]int     // the highest number given, by the word of the name
 	last    ledger.Entry
 	newest  map[string]int64 // as the ledger counts
 	plain   bool             // the event that is taken is of an earlier release
 }
 
-// slot is the newest record of a subject.
+// slot is the newest record of one name.
 type slot struct {
-	of     Subject
+	of     RecordName
 	data   any
 	gone   bool
 	newest int64 // number of the newest event about it
@@ -79,16 +79,16 @@ func (s *Stored) clone() *Stored {
 func (s *Stored) Head() (seq int64, hash string) { return s.last.Seq, s.last.Hash }
 
 // Newest is the number of the newest event about a record; 0 when there is none.
-func (s *Stored) Newest(of Subject) int64 {
+func (s *Stored) Newest(of RecordName) int64 {
 	if i, ok := s.at[of]; ok {
 		return s.slots[i].newest
 	}
 	return 0
 }
 
-// Record is the record of a subject as it is now; false when there is none, or it was
+// Record is the record of that name as it is now; false when there is none, or it was
 // withdrawn.
-func (s *Stored) Record(of Subject) (any, bool) {
+func (s *Stored) Record(of RecordName) (any, bool) {
 	i, ok := s.at[of]
 	if !ok || s.slots[i].gone {
 		return nil, false
@@ -111,11 +111,11 @@ func (s *Stored) apply(e Event, seq int64) error {
 	case Taken:
 		return s.addReadings(d, seq)
 	case Withdrawn, Withdrawal:
-		return s.withdraw(e.Subject(), seq)
+		return s.withdraw(e.About(), seq)
 	case Erasure:
-		return s.erase(e.Subject(), seq)
+		return s.erase(e.About(), seq)
 	}
-	of, err := s.subjectOf(e)
+	of, err := s.nameOf(e)
 	if err != nil {
 		return err
 	}
@@ -127,9 +127,9 @@ func (s *Stored) apply(e Event, seq int64) error {
 	return nil
 }
 
-// subjectOf is what the event of a record is about: the next number where the record has no
+// nameOf is what the event of a record is about: the next number where the record has no
 // identity and none was given.
-func (s *Stored) subjectOf(e Event) (Subject, error) {
+func (s *Stored) nameOf(e Event) (RecordName, error) {
 	k := sorts[byKind[string(e.Kind)]]
 	own := k.of(e.Data)
 	switch {
@@ -154,11 +154,11 @@ func (s *Stored) subjectOf(e Event) (Subject, error) {
 }
 
 // put takes a record into its place, or makes one.
-func (s *Stored) put(of Subject, data any, seq int64) {
+func (s *Stored) put(of RecordName, data any, seq int64) {
 	i, ok := s.at[of]
 	if !ok {
 		if s.at == nil {
-			s.at, s.numbers = map[Subject]int{}, map[string]int{}
+			s.at, s.numbers = map[RecordName]int{}, map[string]int{}
 		}
 		i = len(s.slots)
 		s.at[of] = i
@@ -174,7 +174,7 @@ func (s *Stored) put(of Subject, data any, seq int64) {
 func (s *Stored) addReadings(d Taken, seq int64) error {
 	for _, e := range bySetup(d.Readings) {
 		r := e.Data.(Readings)
-		of := e.Subject()
+		of := e.About()
 		if was, ok := s.Record(of); ok {
 			before := was.(Readings).Readings
 			if !s.slots[s.at[of]].own {
@@ -188,7 +188,7 @@ func (s *Stored) addReadings(d Taken, seq int64) error {
 	return nil
 }
 
-func (s *Stored) withdraw(of Subject, seq int64) error {
+func (s *Stored) withdraw(of RecordName, seq int64) error {
 	if k, ok := of.sortOf(); ok && k.list == "" {
 		return fmt.Errorf("the %s of a job is replaced, and not withdrawn", of)
 	}
@@ -202,7 +202,7 @@ func (s *Stored) withdraw(of Subject, seq int64) error {
 
 // erase takes the texts of people out of a record. That they are gone does not hang on
 // whether the texts were still beside the entries.
-func (s *Stored) erase(of Subject, seq int64) error {
+func (s *Stored) erase(of RecordName, seq int64) error {
 	i, ok := s.at[of]
 	switch {
 	case !ok:
@@ -259,6 +259,6 @@ func (s *Stored) State() *State {
 
 // place is where a record of a state comes from.
 type place struct {
-	of  Subject
+	of  RecordName
 	seq int64 // number of its event
 }

@@ -182,8 +182,8 @@ func loose(t testing.TB, events []Event) ledger.Chain {
 	var c ledger.Chain
 	by := stamp(morning, "T1")
 	for _, e := range events {
-		e.Seen = s.Newest(e.Subject())
-		entry, err := s.next(e, by, map[Subject]bool{})
+		e.Seen = s.Newest(e.About())
+		entry, err := s.next(e, by, map[RecordName]bool{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -254,9 +254,9 @@ func TestHashSeesEveryField(t *testing.T) {
 // the state is withdrawn, the rest recorded anew.
 func back(s *Stored, to []Event) []Event {
 	var out []Event
-	kept := map[Subject]bool{}
+	kept := map[RecordName]bool{}
 	for _, e := range to[1:] {
-		of := e.Subject()
+		of := e.About()
 		kept[of] = true
 		if now, ok := s.Record(of); !ok || !reflect.DeepEqual(now, fullOf(e)) {
 			e.Seen = s.Newest(of)
@@ -278,7 +278,7 @@ func fullOf(e Event) any {
 	return e.Data
 }
 
-func dropped(s *Stored, of Subject) Event {
+func dropped(s *Stored, of RecordName) Event {
 	return Event{Kind: RecordWithdrawn, Of: of, Seen: s.Newest(of), Data: Withdrawal{By: "T1", On: unit.Date{Year: 2026, Month: 3, Day: 9}, Reason: "Another vehicle"}}
 }
 
@@ -354,7 +354,7 @@ func TestPlaceOfAnEntry(t *testing.T) {
 		}
 		got := kept.State().Place(field)
 		word, record := strings.CutPrefix(got, "record '")
-		_, _, err := DecodeRecord(Subject(strings.TrimSuffix(word, "'")), "r.yaml", nil)
+		_, _, err := DecodeRecord(RecordName(strings.TrimSuffix(word, "'")), "r.yaml", nil)
 		if opening := field == "start" || field == "search_seed"; record == opening || strings.Contains(got, "job.yaml") || record && diag.KindOf(err) == diag.NotFound {
 			t.Errorf("%s of a stored job: %s (%v)", field, got, err)
 		}
@@ -373,8 +373,8 @@ func TestTwoEditors(t *testing.T) {
 		r := rand.New(rand.NewPCG(uint64(seed), 3))
 		chain, now := chainOf(t, stored(goodState(t)))
 		had := [2]*Stored{now, now}
-		of := []Subject{"finding/F1", "vehicle", "review/#1", "choice/#1", "area/A-ROOT"}
-		last := map[Subject]any{}
+		of := []RecordName{"finding/F1", "vehicle", "review/#1", "choice/#1", "area/A-ROOT"}
+		last := map[RecordName]any{}
 		for range 60 {
 			me := r.IntN(2)
 			if r.IntN(3) == 0 {
@@ -454,7 +454,7 @@ func TestWithdrawing(t *testing.T) {
 			}
 			continue
 		}
-		gone := []Subject{x.of}
+		gone := []RecordName{x.of}
 		after, err := withoutAll(now, gone)
 		for n := len(gone); err != nil; n = len(gone) {
 			for _, y := range now.slots {
@@ -488,7 +488,7 @@ func TestWithdrawing(t *testing.T) {
 	}
 }
 
-func withoutAll(now *Stored, gone []Subject) (*Stored, error) {
+func withoutAll(now *Stored, gone []RecordName) (*Stored, error) {
 	var events []Event
 	for _, x := range gone {
 		events = append(events, dropped(now, x))

@@ -11,7 +11,7 @@ import (
 	"fettle/internal/unit"
 )
 
-// plainWords is what people call a record of a sort, where that is not the word of its subjects.
+// plainWords is what people call a record of a sort, where that is not the word of their names.
 var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
 	"earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
@@ -21,9 +21,9 @@ var plainWords = map[string]string{
 
 // Words says in plain English what each event of a chain says, without who wrote it and when.
 func Words(events []Event) []string {
-	out, names := make([]string, len(events)), map[Subject]string{}
+	out, names := make([]string, len(events)), map[RecordName]string{}
 	for i, e := range events {
-		of := e.Subject()
+		of := e.About()
 		if h, ok := e.Data.(Hazard); ok {
 			names[of] = fmt.Sprintf("danger (%s, %q)", spaced(string(h.Kind)), h.Text)
 		}
@@ -36,8 +36,8 @@ func Words(events []Event) []string {
 	return out
 }
 
-// plain is what people call the record of a subject.
-func (s Subject) plain() string {
+// plain is what people call the record of a name.
+func (s RecordName) plain() string {
 	word, name, _ := strings.Cut(string(s), "/")
 	if plain, ok := plainWords[word]; ok {
 		word = plain

@@ -15,7 +15,7 @@ func TestWordsOfEvents(t *testing.T) {
 	events = append(events,
 		Event{Kind: CastingRead, Data: Cast{Casting: "rear"}},
 		Event{Kind: FindingRecorded, Data: s.Findings[2], Seen: 9},
-		Event{Kind: RecordWithdrawn, Of: "hazard/" + Subject(hazardName(s.Hazards[1])), Data: Withdrawal{By: "W1", On: s.Opened, Reason: "It has not"}},
+		Event{Kind: RecordWithdrawn, Of: "hazard/" + RecordName(hazardName(s.Hazards[1])), Data: Withdrawal{By: "W1", On: s.Opened, Reason: "It has not"}},
 		Event{Kind: TextsErased, Of: "review/#1", Data: Erasure{On: s.Opened, Reason: "Asked for"}},
 		Event{Kind: BodyNamed, Data: Named{SHA256: strings.Repeat("b", 64)}},
 		Event{Kind: ShopNamed, Data: Named{SHA256: strings.Repeat("5", 64)}},

@@ -111,7 +111,7 @@ func alone(t *testing.T, u *under) {
 
 // recordsAlone puts evidence on record in a job that no folder lies beside: what the store keeps may be
 // named, and nothing else.
-func recordsAlone(t *testing.T, u *under, a *app.App, c *app.Case) {
+func recordsAlone(t *testing.T, u *under, a *app.App, c *app.Opened) {
 	hash, _, err := u.Put(u.ctx, strings.NewReader("a photo"), 100)
 	if err != nil {
 		t.Fatal(err)
@@ -155,7 +155,7 @@ func coarse(t *testing.T) []byte {
 }
 
 // assessed is an assessment without where it was read from and the event it stands at.
-func assessed(t *testing.T, a *app.App, c *app.Case) []byte {
+func assessed(t *testing.T, a *app.App, c *app.Opened) []byte {
 	t.Helper()
 	r, err := a.AssessOpened(t.Context(), c, demo.Day)
 	if err != nil {

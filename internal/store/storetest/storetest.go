@@ -70,7 +70,7 @@ func TestStore(t *testing.T, open Open) {
 		{"stopped", stopped},
 		{"blobs", blobs},
 		{"library", library},
-		{"a case from it alone", alone},
+		{"a job from it alone", alone},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			clock := &Clock{at: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)}
@@ -133,7 +133,7 @@ func (u *under) read(t *testing.T, id string) *job.Stored {
 
 // found is a finding with a text, having seen what s says of it.
 func found(s *job.Stored, id, text string) job.Event {
-	of := job.Subject("finding/" + id)
+	of := job.RecordName("finding/" + id)
 	f := job.Finding{ID: job.FindingID(id), Kind: "dent", Part: "P-SKIN", Through: "unknown", Seen: "visual", By: "W2", On: day, Text: text}
 	return job.Event{Kind: job.FindingRecorded, Data: f, Seen: s.Newest(of)}
 }
@@ -216,7 +216,7 @@ func conflicts(t *testing.T, u *under) {
 		t.Errorf("another record of the same job: %v", err)
 	}
 	now = u.read(t, "J1")
-	withdraw := func(of job.Subject) job.Event {
+	withdraw := func(of job.RecordName) job.Event {
 		return job.Event{Kind: job.RecordWithdrawn, Of: of, Seen: now.Newest(of), Data: job.Withdrawal{By: "W2", On: day, Reason: "Another vehicle"}}
 	}
 	_, err := u.Append(u.ctx, "J1", app.Change{Key: "d", By: "p-2", Events: []job.Event{withdraw("finding/D2")}}, nil)

@@ -11,25 +11,25 @@ import (
 	"fettle/internal/unit"
 )
 
-// Subject names a record of a job: what an event records anew, replaces or withdraws, and
+// RecordName names a record of a job: what an event records anew, replaces or withdraws, and
 // what two people who write at once must not both write. It is the sort of the record and
 // its own identity ("finding/D2"), or, for what has none, the number it was given when it was
 // first recorded ("review/#3"). What a job has once is its sort alone ("vehicle").
-type Subject string
+type RecordName string
 
-// Subjects of what a job has once.
+// Names of what a job has once.
 const (
-	OfOpening Subject = "job"
-	OfBody    Subject = "body"
-	OfShop    Subject = "shop"
-	OfVehicle Subject = "vehicle"
-	OfImpact  Subject = "impact"
+	OfOpening RecordName = "job"
+	OfBody    RecordName = "body"
+	OfShop    RecordName = "shop"
+	OfVehicle RecordName = "vehicle"
+	OfImpact  RecordName = "impact"
 )
 
-// words of subjects that the program asks for by themselves.
+// words of names that the program asks for by themselves.
 const readingsWord = "readings"
 
-// sort is one sort of record: its kind of event, the word its subjects begin with and the list
+// sort is one sort of record: its kind of event, the word its names begin with and the list
 // of the state it belongs to.
 type sort struct {
 	kind EventKind
@@ -43,7 +43,7 @@ type sort struct {
 }
 
 // once is a sort that a job has one record of.
-func once[T any](kind EventKind, of Subject) sort {
+func once[T any](kind EventKind, of RecordName) sort {
 	return sort{kind: kind, word: string(of), data: reflect.TypeFor[T]()}
 }
 
@@ -124,27 +124,27 @@ func hazardName(h Hazard) string {
 	return string(h.Kind) + "-" + hex.EncodeToString(sum[:6])
 }
 
-// of is the subject of a record of the sort; empty for one that is numbered.
-func (s sort) of(data any) Subject {
+// of is the name of a record of the sort; empty for one that is numbered.
+func (s sort) of(data any) RecordName {
 	if s.list == "" {
-		return Subject(s.word)
+		return RecordName(s.word)
 	}
 	if name := s.name(data); name != "" {
-		return Subject(s.word + "/" + name)
+		return RecordName(s.word + "/" + name)
 	}
 	return ""
 }
 
-// numbered is the subject of the n-th record of a sort that has no identity of its own. The
+// numbered is the name of the n-th record of a sort that has no identity of its own. The
 // sign keeps it apart from identities.
-func (s sort) numbered(n int) Subject {
-	return Subject(s.word + "/#" + strconv.Itoa(n))
+func (s sort) numbered(n int) RecordName {
+	return RecordName(s.word + "/#" + strconv.Itoa(n))
 }
 
 var numberForm = regexp.MustCompile(`^#[1-9][0-9]{0,8}$`)
 
-// number is the number in a subject; 0 when it has none.
-func (s Subject) number() int {
+// number is the number in a name; 0 when it has none.
+func (s RecordName) number() int {
 	_, name, _ := strings.Cut(string(s), "/")
 	if !numberForm.MatchString(name) {
 		return 0
@@ -153,8 +153,8 @@ func (s Subject) number() int {
 	return n
 }
 
-// sortOf is the sort that a subject is of.
-func (s Subject) sortOf() (sort, bool) {
+// sortOf is the sort that a name is of.
+func (s RecordName) sortOf() (sort, bool) {
 	word, _, _ := strings.Cut(string(s), "/")
 	i, ok := byWord[word]
 	if !ok || (sorts[i].list == "") != (word == string(s)) {
@@ -180,16 +180,16 @@ var earlierKinds = map[EventKind]string{
 	DeliveryDropped: "delivery", PromiseDropped: "promise",
 }
 
-// Subject is the record that an event is about; empty for a new record without identity, which
+// RecordName is the record that an event is about; empty for a new record without identity, which
 // gets its number when the event is written, and for an event of an earlier release about several records.
-func (e Event) Subject() Subject {
+func (e Event) About() RecordName {
 	if e.Of != "" {
 		return e.Of
 	}
 	switch d := e.Data.(type) {
 	case Withdrawn:
 		if word, ok := earlierKinds[e.Kind]; ok && d.ID != "" {
-			return Subject(word + "/" + d.ID)
+			return RecordName(word + "/" + d.ID)
 		}
 	case Taken, Withdrawal, Erasure:
 	default:
