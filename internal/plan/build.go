@@ -23,6 +23,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 		p.Finish, p.Proven = in.Job.Start, true
 		return p, nil
 	}
+	b.checkChoice()
 	b.findOpening()
 	if m := b.open.model; m != nil && b.open.found.ok {
 		p.OpeningCost = minor(b.open.found.cost)
