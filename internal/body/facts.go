@@ -1,6 +1,10 @@
 package body
 
-import "strings"
+import (
+	"cmp"
+	"slices"
+	"strings"
+)
 
 // FactType is the type of a fact.
 type FactType int
@@ -52,12 +56,15 @@ type FactDef struct {
 
 	Asked string // in a sentence: "find out ..."; empty: as its name
 	Bare  string // before its value, without an article; empty: as its name
+	More  string // what a larger number is, and a smaller one; empty: more and less
+	Less  string
 
 	OnDemand bool // it is looked up only for a table with a condition on it: of no use to anybody else
 	Distance bool // a limit on it says how closely a distance along the surface has to be known
 	Fixed    bool // nobody can change it
 	Signed   bool // it may lie below zero
 	Open     bool // a set of words that nobody has a list of
+	Sort     bool // it says what sort of defect it is, or of part: another treatment is another trade
 
 	words func(*Body, CastingID) []string // the list of its words; nil: there is none
 }
@@ -105,23 +112,48 @@ func linesOf(b *Body, c CastingID) []string {
 	return out
 }
 
+// Step is the fact of a larger number, or of a smaller one: "longer", "shorter".
+func (d FactDef) Step(up bool) string {
+	if up {
+		return cmp.Or(d.More, "more")
+	}
+	return cmp.Or(d.Less, "less")
+}
+
 // Fact is the definition of a fact; of a name that is none, one with that name alone.
 func Fact(name string) FactDef {
-	for _, d := range FactDefs() {
-		if d.Name == name {
-			return d
-		}
+	if d, ok := factNamed[name]; ok {
+		return d
 	}
 	return FactDef{Name: name}
 }
 
+// IsFact says that a condition may name it.
+func IsFact(name string) bool {
+	_, ok := factNamed[name]
+	return ok
+}
+
 // FactDefs is the vocabulary of conditions, in alphabetical order: what a procedure may name,
 // what is evaluated, explained, compared and documented.
-func FactDefs() []FactDef {
+func FactDefs() []FactDef { return slices.Clone(factDefs) }
+
+var factDefs = vocabulary()
+
+// factNamed is the same by name.
+var factNamed = func() map[string]FactDef {
+	out := map[string]FactDef{}
+	for _, d := range factDefs {
+		out[d.Name] = d
+	}
+	return out
+}()
+
+func vocabulary() []FactDef {
 	return []FactDef{
 		{Name: FactBoltOn, Kind: FactBool,
 			Help: "the damaged part can be changed without welding, cutting or bonding", Get: "say in parts.csv whether the part is bolted on",
-			Asked: "whether the part is bolted on"},
+			Asked: "whether the part is bolted on", Sort: true},
 		{Name: FactBorder, Kind: FactNumber, Unit: "mm",
 			Help: "least distance from the finding to the border of its zone", Get: "enter the trace of the crack",
 			Distance: true},
@@ -159,13 +191,13 @@ func FactDefs() []FactDef {
 			Distance: true},
 		{Name: FactKind, Kind: FactText,
 			Help: "crack, break, bend, dent, torn", Get: "say what the defect is",
-			words: func(*Body, CastingID) []string { return FindingKinds() }},
+			Sort: true, words: func(*Body, CastingID) []string { return FindingKinds() }},
 		{Name: FactLength, Kind: FactNumber, Unit: "mm",
 			Help: "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", Get: "penetrant inspection at both tips",
-			Asked: "the decision length", Bare: "decision length"},
+			Asked: "the decision length", Bare: "decision length", More: "longer", Less: "shorter"},
 		{Name: FactOnCasting, Kind: FactBool,
 			Help: "the defect is on a casting", Get: "say which part it is on",
-			Asked: "whether it is on a casting"},
+			Asked: "whether it is on a casting", Sort: true},
 		{Name: FactOutboard, Kind: FactSet,
 			Help: "section lines the whole finding lies outboard of, by the margin", Get: "enter the trace of the crack",
 			Asked: "the side of the section lines", Bare: "outboard of section lines", words: linesOf},
@@ -183,7 +215,7 @@ func FactDefs() []FactDef {
 			Asked: "the distance to the next crack", Bare: "distance to the next crack", Distance: true},
 		{Name: FactTemp, Kind: FactNumber, Unit: "C",
 			Help: "temperature where the work is done", Get: "measure it on the day and enter it under 'workplace'",
-			OnDemand: true, Signed: true},
+			More: "warmer", Less: "colder", OnDemand: true, Signed: true},
 		{Name: FactThrough, Kind: FactBool,
 			Help: "the crack goes through the wall", Get: "look at the other face, with penetrant",
 			Asked: "whether it goes through the wall", Bare: "through the wall"},

@@ -127,14 +127,12 @@ func (c *checker) condition(path string, p Procedure, name, text string) {
 
 // fact looks up the definition of a fact by its name.
 func (c *checker) fact(path, name string) (FactDef, bool) {
-	defs := FactDefs()
-	i := slices.IndexFunc(defs, func(d FactDef) bool { return d.Name == name })
-	if i >= 0 {
-		return defs[i], true
+	if IsFact(name) {
+		return Fact(name), true
 	}
-	names := make([]string, len(defs))
-	for k, d := range defs {
-		names[k] = d.Name
+	var names []string
+	for _, d := range factDefs {
+		names = append(names, d.Name)
 	}
 	hint := doc.DidYouMean(name, names)
 	if hint == "" {
@@ -234,18 +232,14 @@ func (c *checker) expected(path string, p Procedure, id string, silent bool) {
 // ruleRows are the rows as package rule evaluates them; false when one of them
 // cannot be read, which is told elsewhere.
 func ruleRows(p Procedure) ([]rule.Row, bool) {
-	defs := map[string]FactDef{}
-	for _, d := range FactDefs() {
-		defs[d.Name] = d
-	}
 	out, readable := make([]rule.Row, len(p.Rows)), true
 	for i, r := range p.Rows {
 		out[i].ID = r.ID
 		when := r.Conditions()
 		for _, name := range sortedKeys(when) {
-			def, ok := defs[name]
+			def := Fact(name)
 			cond, err := rule.ParseCond(name, def.rule(), def.Unit, when[name])
-			readable = readable && ok && err == nil
+			readable = readable && IsFact(name) && err == nil
 			out[i].Conds = append(out[i].Conds, cond)
 		}
 	}

@@ -162,10 +162,10 @@ func (s *scene) holds(a job.Answer, facts rule.Facts, forbid bool) rule.RowState
 // always unknown.
 func conditions(when map[string]string) []rule.Cond {
 	var out []rule.Cond
-	vocabulary := Defs()
 	for _, n := range doc.Keys(when) {
-		c, err := rule.ParseCond(n, rule.Kind(vocabulary[n].Kind), vocabulary[n].Unit, when[n])
-		if _, known := vocabulary[n]; !known || err != nil {
+		def := body.Fact(n)
+		c, err := rule.ParseCond(n, rule.Kind(def.Kind), def.Unit, when[n])
+		if !body.IsFact(n) || err != nil {
 			c = rule.Unreadable(n, when[n])
 		}
 		out = append(out, c)

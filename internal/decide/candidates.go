@@ -35,7 +35,7 @@ func (d *decider) nearest(kr kindRows, facts rule.Facts, name string) (rule.Cond
 	slices.SortStableFunc(cands, func(a, b candidate) int { return cmp.Compare(math.Abs(a.flip.By), math.Abs(b.flip.By)) })
 	for _, c := range cands {
 		at := c.flip.At + float64(math.Copysign(1e-6, c.flip.By))
-		if (at >= 0 || name == body.FactTemp || name == body.FactMargin) && d.rs.allows(kr, facts.With(name, v.At(at))) {
+		if (at >= 0 || body.Fact(name).Signed) && d.rs.allows(kr, facts.With(name, v.At(at))) {
 			return c.cond, c.flip, true
 		}
 	}
@@ -70,7 +70,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 func (d *decider) byKnowing(kr kindRows, facts rule.Facts, name string) string {
 	for _, t := range d.trialsOf(kr, name) {
 		if d.rs.allows(kr, facts.With(name, t.value)) {
-			return string(kr.kind) + ": find out " + body.Fact(name).InSentence() + "; if " + t.text + ", it is allowed (" + d.rs.Defs[name].Get + ")"
+			return string(kr.kind) + ": find out " + body.Fact(name).InSentence() + "; if " + t.text + ", it is allowed (" + body.Fact(name).Get + ")"
 		}
 	}
 	return ""
@@ -154,7 +154,7 @@ func (d *decider) byPresence(kr kindRows, facts rule.Facts) string {
 	var absent []presence
 	for _, r := range kr.table.Rows() {
 		for _, c := range r.Conds {
-			if !d.rs.Defs[c.Fact].Open {
+			if !body.Fact(c.Fact).Open {
 				continue
 			}
 			for _, w := range c.Words {
@@ -190,22 +190,11 @@ func withPresent(facts rule.Facts, add ...presence) rule.Facts {
 // difference is "3.8 mm shorter", rounded so that it still holds.
 func difference(name string, f rule.Flip, unitName string) string {
 	by := math.Ceil(float64(math.Abs(f.By)*10)-1e-6) / 10
-	words := [2]string{"more", "less"}
-	switch name {
-	case body.FactLength:
-		words = [2]string{"longer", "shorter"}
-	case body.FactTemp:
-		words = [2]string{"warmer", "colder"}
-	}
-	word := words[0]
-	if f.By < 0 {
-		word = words[1]
-	}
-	amount := rule.NumberValue(by, 0, unitName).String()
+	text := rule.NumberValue(by, 0, unitName).String() + " " + body.Fact(name).Step(f.By > 0)
 	if f.Beyond {
-		return "more than " + amount + " " + word
+		return "more than " + text
 	}
-	return amount + " " + word
+	return text
 }
 
 // atThis reminds of the uncertainty that a difference leaves room for.

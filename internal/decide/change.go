@@ -57,7 +57,7 @@ func (d *decider) changesFor(kr kindRows) []string {
 		}
 		for _, t := range d.trialsOf(kr, name) {
 			for _, s := range d.changesWith(kr, d.view.facts.With(name, t.value)) {
-				out = append(out, s+", and find out "+body.Fact(name).InSentence()+": it has to be "+t.text+" ("+d.rs.Defs[name].Get+")")
+				out = append(out, s+", and find out "+body.Fact(name).InSentence()+": it has to be "+t.text+" ("+body.Fact(name).Get+")")
 			}
 			if len(out) > 0 {
 				return out
@@ -80,7 +80,7 @@ func (d *decider) changesWith(kr kindRows, facts rule.Facts) []string {
 		var t string
 		switch {
 		case !d.hangsOn(kr, base, name):
-		case d.rs.Defs[name].Fixed:
+		case body.Fact(name).Fixed:
 		case !v.Known:
 			t = d.byKnowing(kr, facts, name)
 		case v.Kind == rule.Number && v.Unit != "":

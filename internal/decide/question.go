@@ -243,8 +243,7 @@ func (d *decider) suits(o Option) bool {
 		}
 		ok := true
 		for j, c := range d.rs.Table.Rows()[i].Conds {
-			sort := c.Fact == body.FactKind || c.Fact == body.FactOnCasting || c.Fact == body.FactBoltOn
-			ok = ok && !(sort && d.view.Whole[i].Conds[j].State == rule.NotMet)
+			ok = ok && !(body.Fact(c.Fact).Sort && d.view.Whole[i].Conds[j].State == rule.NotMet)
 		}
 		if ok {
 			return true

@@ -18,7 +18,6 @@ type Ruleset struct {
 	kinds      []kindRows // every kind a row names, mildest first
 	implied    []bool     // per row: the last condition was added, not written
 	Faults     []rowFault
-	Defs       map[string]body.FactDef
 }
 
 // kindRows are the rows that have a say about one kind of treatment.
@@ -35,19 +34,10 @@ type rowFault struct {
 	Err       error
 }
 
-// Defs is the vocabulary by name.
-func Defs() map[string]body.FactDef {
-	out := map[string]body.FactDef{}
-	for _, d := range body.FactDefs() {
-		out[d.Name] = d
-	}
-	return out
-}
-
 // Compile makes a procedure ready. A condition that cannot be read is kept as
 // one that is always unknown, and named in faults.
 func Compile(p body.Procedure, confidence float64) *Ruleset {
-	rs := &Ruleset{Proc: p, Confidence: confidence, implied: make([]bool, len(p.Rows)), Defs: Defs()}
+	rs := &Ruleset{Proc: p, Confidence: confidence, implied: make([]bool, len(p.Rows))}
 	rows := make([]rule.Row, len(p.Rows))
 	for i, r := range p.Rows {
 		rows[i] = rs.compileRow(r, i)
@@ -68,12 +58,12 @@ func (rs *Ruleset) compileRow(r body.Row, i int) rule.Row {
 	sort.Strings(names)
 	out := rule.Row{ID: r.ID}
 	for _, n := range names {
-		def, ok := rs.Defs[n]
-		if !ok {
+		if !body.IsFact(n) {
 			rs.Faults = append(rs.Faults, rowFault{r.ID, n, ErrUnknownFact(n)})
 			out.Conds = append(out.Conds, rule.Unreadable(n, when[n]))
 			continue
 		}
+		def := body.Fact(n)
 		c, err := rule.ParseCond(n, rule.Kind(def.Kind), def.Unit, when[n])
 		if err != nil {
 			rs.Faults = append(rs.Faults, rowFault{r.ID, n, err})

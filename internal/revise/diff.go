@@ -155,7 +155,6 @@ func diffRow(old, fresh body.Row) []Change {
 	if added(old) != reach {
 		reach = Unclear
 	}
-	vocabulary := decide.Defs()
 	before, after := old.Conditions(), fresh.Conditions()
 	for _, name := range doc.Keys(before, after) {
 		was, had := before[name]
@@ -167,7 +166,7 @@ func diffRow(old, fresh body.Row) []Change {
 		case !has:
 			add(wider(reach), body.Fact(name).BeforeValue()+" no longer matters (it had to be "+was+")")
 		default:
-			add(conditionWay(vocabulary[name], was, is, reach), conditionText(vocabulary[name], was, is))
+			add(conditionWay(body.Fact(name), was, is, reach), conditionText(body.Fact(name), was, is))
 		}
 	}
 	diffKinds(old.Allow, fresh.Allow, "allows", "no longer allows", Milder, add)
@@ -221,7 +220,7 @@ func same(a, b string) bool {
 func conditionText(def body.FactDef, was, is string) string {
 	a, errA := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, was)
 	b, errB := rule.ParseCond(def.Name, rule.Kind(def.Kind), def.Unit, is)
-	name := body.Fact(def.Name).BeforeValue()
+	name := def.BeforeValue()
 	if errA != nil || errB != nil || a.Op != b.Op || len(a.Words)+len(b.Words) == 0 {
 		return name + " " + is + " in place of " + was
 	}

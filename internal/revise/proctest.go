@@ -83,12 +83,12 @@ func (t *procTest) facts(field string, test body.RowTest) (rule.Facts, bool) {
 	sort.Strings(names)
 	ok := true
 	for _, n := range names {
-		def, known := t.rs.Defs[n]
-		if !known {
+		if !body.IsFact(n) {
 			t.fail(field, decide.ErrUnknownFact(n).Error(), "")
 			ok = false
 			continue
 		}
+		def := body.Fact(n)
 		v, err := rule.ParseValue(rule.Kind(def.Kind), def.Unit, test.Facts[n])
 		if err != nil {
 			t.fail(field, "fact "+n+": "+err.Error(), "")
