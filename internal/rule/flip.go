@@ -247,24 +247,6 @@ func (c Cond) edgeHolds(e edge, v Value, conf float64, want CondState) bool {
 	return c.eval(&w, conf).State == want
 }
 
-// FlipAll is, for every condition of a row on a number that is known, the
-// nearest value that changes how it ends: a condition that is met would no
-// longer be, any other would be met. The order is that of the row.
-func FlipAll(r Row, facts Facts, confidence float64) []Flip {
-	var out []Flip
-	for _, c := range r.Conds {
-		v := facts[c.Fact]
-		want := Met
-		if c.Eval(v, confidence).State == Met {
-			want = NotMet
-		}
-		if f, ok := c.Nearest(v, confidence, want); ok {
-			out = append(out, f)
-		}
-	}
-	return out
-}
-
 // KnownTo says in words how well a number has to be known when its standard uncertainty may
 // be std at most: by the expanded one, as everything is printed after ±.
 func KnownTo(std float64, unitName string) string {

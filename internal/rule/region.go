@@ -212,8 +212,8 @@ func (r region) number(whole bool) (float64, bool) {
 		hi = lo + 10
 	}
 	for _, step := range []float64{10, 1, 0.1, 0.01, 0.001} {
-		if x := math.Round((lo+hi)/2/step) * step; inside(x) {
-			return tidy(x), inside(tidy(x))
+		if x := tidy(math.Round((lo+hi)/2/step) * step); inside(x) {
+			return x, true
 		}
 	}
 	for _, x := range []float64{lo, hi, lo + (hi-lo)/2} {

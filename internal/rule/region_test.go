@@ -61,6 +61,11 @@ func TestUncovered(t *testing.T) {
 	if found, complete := Uncovered(Cell{}, []Row{row("<= 24 mm"), row("> 24 mm")}, Space{}, 1000); found != nil || !complete {
 		t.Errorf("no gap, and %v was found", found)
 	}
+	for _, narrow := range [][2]string{{"<= 17.054 mm", "> 17.05489 mm"}, {"<= 9.2107 mm", "> 9.21083 mm"}, {"<= 8.1 mm", "> 8.1000001 mm"}} {
+		if found, _ := Uncovered(Cell{}, []Row{row(narrow[0]), row(narrow[1])}, Space{}, 1000); found == nil {
+			t.Errorf("nothing is found between %v", narrow)
+		}
+	}
 	if _, complete := Uncovered(Cell{}, []Row{row("<= 24 mm"), row("> 24 mm")}, Space{}, 1); complete {
 		t.Error("a search that was given up says it is complete")
 	}
