@@ -20,7 +20,7 @@ type Absence struct {
 
 // Covers says that a day lies in an absence.
 func (a Absence) Covers(day unit.Date) bool {
-	return !day.IsZero() && !day.Before(a.From) && (a.To.IsZero() || !a.To.Before(day))
+	return !day.Before(a.From) && (a.To.IsZero() || !a.To.Before(day))
 }
 
 // Words is an absence for people: "away from 2026-12-01 to 2026-12-04 (ill)".

@@ -76,9 +76,8 @@ func (c *bodyCheck) step(path string, s body.Step) {
 func (c *bodyCheck) named(i int, p body.Procedure) {
 	for k, r := range p.Rows {
 		for fact, have := range map[string][]string{body.FactEquipment: c.shop.Equipment, body.FactQualified: c.shop.qualifications()} {
-			text, ok := r.When[fact]
-			cond, err := rule.ParseCond(fact, rule.Set, "", text)
-			if !ok || err != nil {
+			cond, err := rule.ParseCond(fact, rule.Set, "", r.When[fact])
+			if err != nil { // nothing is said of it, or what package body refuses
 				continue
 			}
 			for _, w := range cond.Words {

@@ -3,6 +3,7 @@ package shop
 import (
 	"os"
 	"path"
+	"slices"
 	"strings"
 	"testing"
 
@@ -105,6 +106,57 @@ func TestNearlyTheShopsNamesAreRefused(t *testing.T) {
 		problems, _ := CheckBody(s, b)
 		if (len(problems) > 0) != c.refused {
 			t.Errorf("%s %s: %v", c.fact, c.text, problems)
+		}
+	}
+}
+
+// Whatever of a body asks for a skill, a bay or equipment is held against the shop, each at its
+// place and by itself; what the shop has, or has done by others, is none.
+func TestEveryPlaceThatAsksOfTheShop(t *testing.T) {
+	s := &Shop{
+		Currency: "EUR", Equipment: []string{"saw"}, Bays: []Bay{{ID: "B1", Kind: "bench"}, {ID: "B2", Kind: "booth"}},
+		Rates:  []Rate{{Skill: "weld"}, {Skill: "idle"}},
+		People: []Person{{ID: "W", Skills: []body.SkillID{"weld"}}}, Sublets: []Sublet{{ID: "S", Skill: "radar"}},
+	}
+	asked := func(skill body.SkillID, bay body.BayKind, equipment ...string) *body.Body {
+		step := func(name string) body.Step {
+			return body.Step{Name: name, Skill: skill, Bay: bay, Equipment: equipment}
+		}
+		return &body.Body{
+			Currency: "EUR", Parts: []body.Part{{Skill: "weld"}, {Skill: skill}}, Assemblies: []body.Assembly{{Skill: skill}}, Joints: []body.Joint{{Skill: skill, Bay: bay}},
+			Treatments: []body.Treatment{{}, {Steps: []body.Step{{Skill: "weld"}, step("treat")}}}, Tasks: []body.Task{{Step: step("task")}},
+		}
+	}
+	skills := []string{"assemblies[0].skill", "column skill", "joints[0].skill", "tasks[0].step.skill", "treatments[1].steps[1].skill"}
+	bays := []string{"joints[0].bay", "tasks[0].step.bay", "treatments[1].steps[1].bay"}
+	for _, c := range []struct {
+		b     *body.Body
+		at    []string
+		msg   string
+		notes []string
+	}{
+		{b: asked("weld", "bench", "saw")},
+		{b: asked("weld", "")},
+		{b: asked("radar", "booth", "saw")},
+		{b: asked("plumb", "booth"), at: skills, msg: `the shop has no rate for the skill "plumb"`},
+		{b: asked("idle", "booth"), at: skills, msg: `nobody in the shop has the skill "idle"`},
+		{b: asked("weld", "pit"), at: bays, msg: `the shop has no bay of the kind "pit"`},
+		{b: asked("weld", "bench", "vice", "saw", "lamp"), notes: []string{
+			`lamp: The shop does not have "lamp"; the first step that needs it is "treat".`, `vice: The shop does not have "vice"; the first step that needs it is "treat".`}},
+	} {
+		problems, notes := CheckBody(s, c.b)
+		var at, told []string
+		for _, p := range problems {
+			if at = append(at, p.Field); p.Msg != c.msg {
+				t.Errorf("%s: %s, want %s", p.Field, p.Msg, c.msg)
+			}
+		}
+		slices.Sort(at)
+		for _, n := range notes {
+			told = append(told, n.Where+": "+n.Text)
+		}
+		if !slices.Equal(at, c.at) || !slices.Equal(told, c.notes) {
+			t.Errorf("faults at %q, notes %q; want %q, %q", at, told, c.at, c.notes)
 		}
 	}
 }

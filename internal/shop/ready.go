@@ -3,7 +3,6 @@ package shop
 import (
 	"fmt"
 	"slices"
-	"time"
 
 	"fettle/internal/unit"
 )
@@ -97,11 +96,10 @@ func (c *checker) ready() {
 // Hours is when a working day begins and ends, in minutes from midnight. Without a
 // calendar that can be read it is the whole day.
 func (k Calendar) Hours() (from, to unit.Minutes) {
-	start, err := time.Parse("15:04", k.Start)
-	end, err2 := time.Parse("15:04", k.End)
-	if err != nil || err2 != nil || !start.Before(end) {
+	from, ok := clock(k.Start)
+	to, okTo := clock(k.End)
+	if !ok || !okTo || from >= to {
 		return 0, 24 * 60
 	}
-	minutes := func(t time.Time) unit.Minutes { return unit.Minutes(60*t.Hour() + t.Minute()) }
-	return minutes(start), minutes(end)
+	return from, to
 }

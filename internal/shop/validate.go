@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
-	"strconv"
 	"time"
 
 	"fettle/internal/body"
@@ -16,7 +15,6 @@ import (
 var (
 	idForm       = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]*$`)
 	currencyForm = regexp.MustCompile(`^[A-Z]{3}$`)
-	clockForm    = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)
 )
 
 // maxPeople is how many people a shop has at most: whoever signed is looked for among
@@ -38,7 +36,7 @@ func (s *Shop) validate() diag.Problems {
 	if s.LiftLimit < 0 || s.LiftLimit > maxLift {
 		c.fault("lift_limit", fmt.Sprintf("%s is nothing one person lifts", s.LiftLimit), fmt.Sprintf("at most %d kg", maxLift))
 	}
-	if x := s.Changes; x != nil && (x.Tool < 0 || x.Side < 0 || x.Lift < 0 || x.Tool+x.Side+x.Lift == 0) {
+	if x := s.Changes; x != nil && (min(x.Tool, x.Side, x.Lift) < 0 || max(x.Tool, x.Side, x.Lift) == 0) {
 		c.fault("changes", "the minutes of a change are not negative, and one of them is more than zero", "leave 'changes' out to count every change alike")
 	}
 	c.rates()
@@ -217,15 +215,17 @@ func (c *checker) moving() {
 }
 
 // clock reads "07:30" as minutes after midnight.
-func (c *checker) clock(path, text string) (int, bool) {
-	m := clockForm.FindStringSubmatch(text)
-	if m == nil {
+func clock(text string) (unit.Minutes, bool) {
+	t, err := time.Parse("15:04", text)
+	return unit.Minutes(60*t.Hour() + t.Minute()), err == nil && len(text) == len("07:30")
+}
+
+func (c *checker) clock(path, text string) (unit.Minutes, bool) {
+	m, ok := clock(text)
+	if !ok {
 		c.fault(path, fmt.Sprintf("%q is not a time of day", text), `write for example "07:30"`)
-		return 0, false
 	}
-	hours, errH := strconv.Atoi(m[1])
-	minutes, errM := strconv.Atoi(m[2])
-	return hours*60 + minutes, errH == nil && errM == nil
+	return m, ok
 }
 
 func (c *checker) calendar(k Calendar) {
@@ -242,7 +242,7 @@ func (c *checker) calendar(k Calendar) {
 	if k.Break != nil {
 		c.pause(k, start, end, okStart && okEnd)
 	}
-	if k.LastStart < 0 || okStart && okEnd && k.LastStart >= unit.Minutes(end-start) {
+	if k.LastStart < 0 || okStart && okEnd && k.LastStart >= end-start {
 		c.fault("calendar.last_start", fmt.Sprintf("%s is no part of a day of work", k.LastStart.Words()), "write for example 'last_start: 15 min'")
 	}
 	for i, d := range k.Holidays {
@@ -267,7 +267,7 @@ func (c *checker) zone() {
 }
 
 // pause: the break lies inside the working day and leaves time to work.
-func (c *checker) pause(k Calendar, start, end int, day bool) {
+func (c *checker) pause(k Calendar, start, end unit.Minutes, day bool) {
 	if len(k.Break) != 2 {
 		c.fault("calendar.break", "a break has a start and an end", `write for example ["12:00", "12:30"], or leave it out`)
 		return
@@ -368,8 +368,12 @@ func (c *checker) spreads() {
 		if (s.Together != 0) != (s.Factor != "") {
 			c.fault(path, "a factor and how far its figures go together belong to one another", "give both 'factor' and 'together', or neither")
 		}
-		if _, ok := c.shop.Rate(s.Skill); s.Skill != "" && (s.On != OnLabour || !ok) {
-			c.fault(path+".skill", fmt.Sprintf("skill %q has no rate, or the spread is not on labour", s.Skill), doc.DidYouMean(string(s.Skill), c.shop.skills()))
+		switch _, ok := c.shop.Rate(s.Skill); {
+		case s.Skill == "":
+		case s.On != OnLabour:
+			c.fault(path+".skill", "only a spread on labour is of one skill", "take 'skill' out")
+		case !ok:
+			c.fault(path+".skill", fmt.Sprintf("skill %q has no rate", s.Skill), doc.DidYouMean(string(s.Skill), c.shop.skills()))
 		}
 	}
 }
