@@ -2,7 +2,9 @@ package cost
 
 import (
 	"fmt"
+	"slices"
 	"sort"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -89,7 +91,7 @@ func (x *pricing) labour() {
 			x.sublet(s, milli[k], steps[k])
 			continue
 		}
-		rate, ok := x.rate(k)
+		rate, ok := x.shop.Rate(k)
 		if !ok {
 			x.missing("cost.rate", string(k), fmt.Sprintf("the shop has no rate for the skill %q", k), "add it to the rates in shop.yaml")
 			continue
@@ -120,28 +122,12 @@ func (x *pricing) sublet(s shop.Sublet, milli int64, steps []string) {
 // hours is thousandths of a minute as hours and minutes: prices are by the hour.
 func hours(milli int64) string { return unit.Minutes(float64(milli) / 1000).Hours() }
 
-func (x *pricing) rate(k body.SkillID) (shop.Rate, bool) {
-	for _, r := range x.shop.Rates {
-		if r.Skill == k {
-			return r, true
-		}
-	}
-	return shop.Rate{}, false
-}
-
 // thousandths rounds half away from zero; minutes are never negative.
 func thousandths(min float64) int64 { return unit.Whole(float64(min*1000) + 0.5) }
 
 // decimal prints thousandths without zeros to spare.
 func decimal(milli int64) string {
-	s := fmt.Sprintf("%d.%03d", milli/1000, milli%1000)
-	for s[len(s)-1] == '0' {
-		s = s[:len(s)-1]
-	}
-	if s[len(s)-1] == '.' {
-		s = s[:len(s)-1]
-	}
-	return s
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%d.%03d", milli/1000, milli%1000), "0"), ".")
 }
 
 func (x *pricing) parts() {
@@ -221,7 +207,7 @@ func (x *pricing) taxes() {
 			if !ok {
 				x.missing("cost.tax", t.ID, fmt.Sprintf("tax %s is on %q, which is no kind of line", t.ID, k), "write labour, parts, materials, sublet or storage")
 			}
-			if !seen(t.On[:i], k) {
+			if !slices.Contains(t.On[:i], k) {
 				base += v
 			}
 		}
@@ -232,13 +218,4 @@ func (x *pricing) taxes() {
 		x.add(Line{ID: "T-" + t.ID, Kind: LineTax, Text: t.Name, Amount: t.Rate.String(), Price: base, Sum: tax,
 			Because: fmt.Sprintf("%s x %s %s of %v = %s", t.Rate, base.Grouped(), x.shop.Currency, t.On, tax.Grouped())})
 	}
-}
-
-func seen(list []string, x string) bool {
-	for _, s := range list {
-		if s == x {
-			return true
-		}
-	}
-	return false
 }

@@ -164,12 +164,10 @@ func (s *Supplement) hold(last job.Agreed, now Way) {
 	work := stepsApart(last.Work, now.Plan)
 	for _, l := range now.Bill.Lines {
 		a, there := was[l.ID]
-		if a.Sum.Minor == l.Sum && (!there || priceOf(a) == l.Price || a.Price == (unit.Money{})) {
+		if a.Sum.Minor == l.Sum && (a.Price.Minor == l.Price || a.Price == (unit.Money{})) {
 			continue
 		}
-		if there || l.Sum != 0 {
-			s.Lines = append(s.Lines, apart(a, there, l, work))
-		}
+		s.Lines = append(s.Lines, apart(a, there, l, work))
 	}
 	for _, l := range last.Lines {
 		if !slices.ContainsFunc(now.Bill.Lines, func(x Line) bool { return x.ID == l.ID }) && l.Sum.Minor != 0 {
@@ -179,8 +177,6 @@ func (s *Supplement) hold(last job.Agreed, now Way) {
 	slices.SortFunc(s.Lines, func(a, b Difference) int { return strings.Compare(a.ID, b.ID) })
 	s.Away, s.New = work.moved(last, now)
 }
-
-func priceOf(l job.AgreedLine) unit.Minor { return l.Price.Minor }
 
 // asAgreed judges the agreed bill by the value and the rules that it was agreed with; rules
 // that are not on record are taken to be those of today. Without the value nothing is known.

@@ -20,19 +20,28 @@ type Moved struct {
 	Sum     unit.Minor   `json:"sumMinor,omitempty"`
 }
 
-// AgreedWork is the steps of a plan as an agreed bill keeps them: those that take minutes.
-func AgreedWork(p plan.Plan) []job.AgreedStep {
-	var out []job.AgreedStep
+// worked is the steps of a plan that take minutes, those that are the same thing together.
+func worked(p plan.Plan) []plan.Step {
+	var out []plan.Step
 	at := map[string]int{}
 	for _, s := range p.Steps {
 		switch k, there := at[s.Ref]; {
 		case s.Minutes == 0 || s.Ref == "":
 		case there:
-			out[k].Minutes += unit.Minutes(s.Minutes)
+			out[k].Minutes += s.Minutes
 		default:
 			at[s.Ref] = len(out)
-			out = append(out, job.AgreedStep{Step: s.Ref, Findings: s.For, Skill: s.Skill, Minutes: unit.Minutes(s.Minutes)})
+			out = append(out, s)
 		}
+	}
+	return out
+}
+
+// AgreedWork is the steps of a plan as an agreed bill keeps them: those that take minutes.
+func AgreedWork(p plan.Plan) []job.AgreedStep {
+	var out []job.AgreedStep
+	for _, s := range worked(p) {
+		out = append(out, job.AgreedStep{Step: s.Ref, Findings: s.For, Skill: s.Skill, Minutes: unit.Minutes(s.Minutes)})
 	}
 	return out
 }
@@ -64,7 +73,7 @@ func stepsApart(was []job.AgreedStep, now plan.Plan) stepsMoved {
 		return false
 	}
 	var rest []plan.Step
-	for _, s := range now.Steps {
+	for _, s := range worked(now) {
 		if !pair(s, func(w job.AgreedStep) bool { return w.Step == s.Ref }) {
 			rest = append(rest, s)
 		}
