@@ -225,6 +225,10 @@ func TestActsOfOneDay(t *testing.T) {
 		"measured at the time it could be": {"", func(w *world, _ *Input) {
 			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "16:30"
 		}},
+		"measured as a step ended": {"", func(w *world, _ *Input) {
+			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "16:00"
+			steps(w)["Plate"].Ended = "11:00"
+		}},
 		"measured before a step ended": {`set-up A does not count: it is taken as begun on 2030-03-02 15:30, and "Grind" was done from 2030-03-02 16:00`, func(w *world, _ *Input) {
 			w.in.Job.Setups[0].On, w.in.Job.Setups[0].At = day(2030, 3, 2), "15:30"
 			steps(w)["Plate"].Ended = "11:00"

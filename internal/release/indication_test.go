@@ -33,7 +33,7 @@ func TestClassify(t *testing.T) {
 	}{
 		{3.1, 1, 0, Linear}, {3, 1, 0, NonLinear}, {2.9, 1, 0, NonLinear}, {1, 1, 0, NonLinear},
 		{0.9, 0.3, 0, NonLinear}, {0.3, 0.1, 0, NonLinear}, {0.6, 0.2, 0, NonLinear}, // in binary 3·0.3 < 0.9
-		{3.000001, 1, 0, Linear},
+		{3.000001, 1, 0, Linear}, {roundingMM, 0, 0, NonLinear}, {2 * roundingMM, 0, 0, Linear}, // the noise of decimals is none
 		{6, 1, 0.1, Linear}, {1, 1, 0.1, NonLinear}, {3.1, 1, 0.1, ShapeUnsure}, {2.9, 1, 0.1, ShapeUnsure},
 	} {
 		if got := Classify(level2(), indication(tc.length, tc.width, tc.std, "no"), 0.95); got != tc.want {
