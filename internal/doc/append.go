@@ -116,7 +116,7 @@ func closingBracket(text string, open int) int {
 	for i := open; i < len(text); i++ {
 		c := text[i]
 		switch {
-		case quote == '"' && c == '\\':
+		case quote == '"' && c == '\\', quote == '\'' && strings.HasPrefix(text[i:], "''"):
 			i++
 		case quote != 0:
 			if c == quote {

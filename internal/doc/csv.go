@@ -76,7 +76,10 @@ func (t *table) readFault(err error) diag.Problem {
 	p := diag.Problem{File: t.file, Msg: "the file is empty", Hint: "its first line names the columns"}
 	var e *csv.ParseError
 	if errors.As(err, &e) {
-		p.Line, p.Col, p.Msg = e.StartLine, e.Column, "a quote stands in the wrong place"
+		p.Line, p.Msg = e.StartLine, "a quote stands in the wrong place"
+		if e.Line == e.StartLine {
+			p.Col = e.Column
+		}
 		p.Hint = `put the whole cell in quotes, and write "" for a quote inside it`
 	}
 	return p

@@ -22,7 +22,7 @@ type Money struct {
 func (m *Money) UnmarshalText(b []byte) error {
 	s := strings.TrimSpace(string(b))
 	f := strings.Fields(s)
-	if len(f) != 2 || len(f[1]) != 3 || strings.ToUpper(f[1]) != f[1] {
+	if len(f) != 2 || len(f[1]) != 3 || strings.Trim(f[1], capitals) != "" {
 		return fmt.Errorf("%q is not an amount of money; write for example %q", s, "310.00 EUR")
 	}
 	v, err := ParseMinor(f[0])
@@ -32,6 +32,9 @@ func (m *Money) UnmarshalText(b []byte) error {
 	*m = Money{Minor: v, Currency: f[1]}
 	return nil
 }
+
+// capitals are the letters of the codes of currencies (ISO 4217).
+const capitals = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 func (m Money) String() string { return m.Minor.Decimal() + " " + m.Currency }
 

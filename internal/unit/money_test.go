@@ -39,7 +39,7 @@ func TestWhatIsNoMoneyIsRefused(t *testing.T) {
 			t.Errorf("%q is taken as %d", text, got)
 		}
 	}
-	for _, text := range []string{"310.00", "EUR", "310.00 eur", "310.00 EURO", "310.00 EU", "310 00 EUR", "x EUR", ""} {
+	for _, text := range []string{"310.00", "EUR", "310.00 eur", "310.00 EURO", "310.00 EU", "310 00 EUR", "x EUR", "5.00 °C", "5.00 123", "5.00 E1R", ""} {
 		m := Money{7, "EUR"}
 		if err := m.UnmarshalText([]byte(text)); err == nil || m != (Money{7, "EUR"}) {
 			t.Errorf("%q is taken as %v", text, m)
