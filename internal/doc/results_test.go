@@ -71,7 +71,7 @@ func checker(t *testing.T, v any) (*jsonschema.Schema, map[string]any) {
 func TestSchemaOfResultAgreesWithEncoding(t *testing.T) {
 	schema, _ := checker(t, result{})
 	full := result{Name: "n", Long: 2, Count: 3, Big: 1 << 60, Share: 0.5, Yes: true, On: unit.Date{Year: 2026, Month: 1, Day: 2}, At: time.Date(2026, 1, 2, 3, 4, 5, 0, time.UTC),
-		Parts: []part{{ID: "a", Inner: &part{ID: "b"}}}, Of: map[string][]int32{"x": {1}, "y": nil}, First: &part{ID: "c"}, Plain: 4, shared: shared{"z"}}
+		Parts: []part{{ID: "a", Inner: &part{ID: "b"}}}, Of: map[string][]int32{"x": {1}, "y": nil}, First: &part{ID: "c"}, Plain: 4, hidden: 5, shared: shared{"z"}}
 	for name, x := range map[string]result{"empty": {}, "full": full} {
 		data, err := json.Marshal(x)
 		if err != nil {
@@ -223,11 +223,11 @@ func TestMoreProgrammersMistakesPanic(t *testing.T) {
 	}
 }
 
-type mute struct{ n int }
+type mute struct{}
 
 func (*mute) UnmarshalText([]byte) error { return nil }
 
-type refusing struct{ n int }
+type refusing struct{}
 
 func (*refusing) UnmarshalText([]byte) error  { return nil }
 func (refusing) MarshalText() ([]byte, error) { return nil, fmt.Errorf("never") }
