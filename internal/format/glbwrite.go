@@ -102,16 +102,14 @@ type obj = map[string]any
 
 // describeGLB is the JSON chunk; encoding/json writes keys in order.
 func describeGLB(m *mesh.Mesh, groups []labelGroup) obj {
-	lo, hi := [3]float32{}, [3]float32{}
+	var lo, hi [3]float32
 	for i, p := range m.Points {
 		for k, v := range toYUp(p) {
 			f := float32(v / 1000)
-			if i == 0 || f < lo[k] {
-				lo[k] = f
+			if i == 0 {
+				lo[k], hi[k] = f, f
 			}
-			if i == 0 || f > hi[k] {
-				hi[k] = f
-			}
+			lo[k], hi[k] = min(lo[k], f), max(hi[k], f)
 		}
 	}
 	at := 12 * len(m.Points)

@@ -122,7 +122,7 @@ func readOBJ(name string, data []byte) (*mesh.Mesh, []diag.Note, error) {
 	if len(r.m.Points) == 0 || len(r.m.Faces) == 0 {
 		return nil, nil, badMesh(name, "", "the file has no surface", "lines v (points) and f (faces) are needed")
 	}
-	if err := r.checkIndices(); err != nil {
+	if err := (&plyReader{name: r.name, m: r.m, polys: r.polys}).checkPolygons(); err != nil {
 		return nil, nil, err
 	}
 	return r.m, r.notes(), nil
@@ -189,7 +189,7 @@ func (r *objReader) vertex(args []byte) error {
 }
 
 // face reads one polygon; more than three corners become a fan. A number may
-// name a point that comes later in the file, so the range is checked at the end.
+// name a point that comes later in the file.
 func (r *objReader) face(args []byte) error {
 	r.corners = r.corners[:0]
 	for len(args) > 0 {
@@ -233,19 +233,6 @@ func (r *objReader) corner(w string) (int64, error) {
 		return 0, r.fail(fmt.Sprintf("a face names point %d of %d", i, r.points), "points are numbered from 1")
 	}
 	return i - 1, nil
-}
-
-// checkIndices looks once more for points that are not there, and refuses
-// polygons that a fan does not cover.
-func (r *objReader) checkIndices() error {
-	for _, t := range r.m.Faces {
-		for _, v := range t {
-			if int(v) >= len(r.m.Points) {
-				return badMesh(r.name, "", fmt.Sprintf("a face names point %d of %d", v+1, len(r.m.Points)), "points are numbered from 1")
-			}
-		}
-	}
-	return (&plyReader{name: r.name, m: r.m, polys: r.polys}).checkPolygons()
 }
 
 func (r *objReader) notes() []diag.Note {

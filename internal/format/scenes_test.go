@@ -356,3 +356,64 @@ func TestPiecesAreNotRepeatedTooOften(t *testing.T) {
 		t.Errorf("one too many: %v", err)
 	}
 }
+
+// TestWrittenGLBSaysWhereItLiesSeed81: the least and the greatest position a written file tells are
+// those of its numbers, to the bit, and its primitives are the faces of each label in their order.
+func TestWrittenGLBSaysWhereItLiesSeed81(t *testing.T) {
+	rng := rand.New(rand.NewPCG(81, 0))
+	for range 50 {
+		m := drawnMesh(rng)
+		for i := range m.Points {
+			m.Points[i] = m.Points[i].Add(geom.Vec{rng.Float64() - 3, rng.Float64() + 2, rng.Float64()}.Scale(100))
+		}
+		data, err := WriteGLB(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := binary.LittleEndian.Uint32(data[12:])
+		var got struct {
+			Accessors []struct{ Min, Max []float32 }
+			Meshes    []struct {
+				Name       string
+				Primitives []struct {
+					Indices int
+					Extras  struct{ Zone int32 }
+				}
+			}
+			BufferViews []struct{ ByteOffset, ByteLength int }
+		}
+		if err := json.Unmarshal(data[20:20+n], &got); err != nil {
+			t.Fatal(err)
+		}
+		bin := data[28+n:]
+		lo, hi := []float32{math.MaxFloat32, math.MaxFloat32, math.MaxFloat32}, []float32{-math.MaxFloat32, -math.MaxFloat32, -math.MaxFloat32}
+		for i := range 3 * len(m.Points) {
+			v := math.Float32frombits(binary.LittleEndian.Uint32(bin[4*i:]))
+			lo[i%3], hi[i%3] = min(lo[i%3], v), max(hi[i%3], v)
+		}
+		if fmt.Sprint(got.Accessors[0].Min, got.Accessors[0].Max) != fmt.Sprint(lo, hi) {
+			t.Fatalf("from %v to %v, want %v to %v", got.Accessors[0].Min, got.Accessors[0].Max, lo, hi)
+		}
+		last := int32(math.MinInt32)
+		for _, p := range got.Meshes[0].Primitives {
+			var want []uint32
+			for f, l := range m.Label {
+				if l == p.Extras.Zone {
+					want = append(want, uint32(m.Faces[f][0]), uint32(m.Faces[f][1]), uint32(m.Faces[f][2]))
+				}
+			}
+			v := got.BufferViews[p.Indices]
+			is := make([]uint32, v.ByteLength/4)
+			for i := range is {
+				is[i] = binary.LittleEndian.Uint32(bin[v.ByteOffset+4*i:])
+			}
+			if fmt.Sprint(is) != fmt.Sprint(want) || p.Extras.Zone <= last {
+				t.Fatalf("zone %d after %d has corners %v, want %v", p.Extras.Zone, last, is, want)
+			}
+			last = p.Extras.Zone
+		}
+		if got.Meshes[0].Name != fmt.Sprintf("%d triangles", len(m.Faces)) {
+			t.Errorf("the mesh is called %q", got.Meshes[0].Name)
+		}
+	}
+}
