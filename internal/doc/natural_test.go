@@ -8,7 +8,7 @@ import (
 
 func TestNatural(t *testing.T) {
 	// Constructed: the order a person would write down.
-	want := []string{"", "A-NOSE", "F", "F0", "F00", "F01", "F1", "F2", "F2b", "F2b3", "F2b20", "F10", "F18446744073709551616", "G-F2", "G-F10", "f1"}
+	want := []string{"", "A-NOSE", "F", "F-1", "F0", "F00", "F01", "F1", "F2", "F2b", "F2b3", "F2b20", "F10", "F18446744073709551616", "FA", "FA1", "G-F2", "G-F10", "f1"}
 	got := slices.Clone(want)
 	rand.New(rand.NewPCG(5, 0)).Shuffle(len(got), func(i, j int) { got[i], got[j] = got[j], got[i] })
 	slices.SortFunc(got, Natural)
