@@ -61,14 +61,9 @@ func ChiSquareQuantile(tail float64, dof int) float64 {
 	case !(tail > 0):
 		return math.Inf(1)
 	}
-	// Begun with the cube of Wilson and Hilferty; then Newton's method for the logarithm
-	// of the tail, which is concave, between bounds that have been met.
-	n := float64(dof)
-	cube := 1 - 2/(9*n) - float64(normal.Quantile(tail)*math.Sqrt(2/(9*n)))
-	y := float64(n / 2 * cube * cube * cube)
-	if !(cube > 0) || !(y > 0) || math.IsInf(y, 0) {
-		y = n / 2
-	}
+	// Newton's method for the logarithm of the tail, which is concave, between bounds that
+	// have been met.
+	y := nearQuantile(tail, dof) / 2
 	low, high := 0.0, math.Inf(1)
 	for range 200 {
 		at, slope := chiSquareTail(y, dof)
@@ -87,6 +82,18 @@ func ChiSquareQuantile(tail float64, dof int) float64 {
 		y = next
 	}
 	return 2 * y
+}
+
+// nearQuantile is about ChiSquareQuantile, by the cube of a normal value (Wilson and Hilferty
+// 1931, from memory); the mean where that is of no use.
+func nearQuantile(tail float64, dof int) float64 {
+	n := float64(dof)
+	cube := 1 - 2/(9*n) - float64(normal.Quantile(tail)*math.Sqrt(2/(9*n)))
+	x := float64(n * cube * cube * cube)
+	if !(x > 0) || math.IsInf(x, 1) {
+		return n
+	}
+	return x
 }
 
 // between is a place between bounds of which the upper may be missing.
