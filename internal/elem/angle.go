@@ -38,9 +38,6 @@ func cosNear(z float64) float64 {
 
 // Sin is the sine of an angle in radians.
 func Sin(x float64) float64 {
-	if x == 0 || math.IsNaN(x) {
-		return x
-	}
 	j, z, ok := octant(math.Abs(x))
 	if !ok {
 		return math.NaN()
@@ -51,7 +48,7 @@ func Sin(x float64) float64 {
 	} else {
 		y = sinNear(z)
 	}
-	if (x < 0) != (j > 3) {
+	if math.Signbit(x) != (j > 3) {
 		return -y
 	}
 	return y
@@ -77,9 +74,6 @@ func Cos(x float64) float64 {
 
 // Sincos is both.
 func Sincos(x float64) (sin, cos float64) {
-	if x == 0 {
-		return x, 1
-	}
 	j, z, ok := octant(math.Abs(x))
 	if !ok {
 		return math.NaN(), math.NaN()
@@ -88,7 +82,7 @@ func Sincos(x float64) (sin, cos float64) {
 	if j&3 == 2 {
 		sin, cos = cos, sin
 	}
-	if (x < 0) != (j > 3) {
+	if math.Signbit(x) != (j > 3) {
 		sin = -sin
 	}
 	if j == 2 || j == 4 {
@@ -206,20 +200,13 @@ func atan(x float64) float64 {
 // Atan2 is the angle of the direction (x, y), from -pi to pi.
 func Atan2(y, x float64) float64 {
 	switch {
-	case math.IsNaN(y) || math.IsNaN(x):
-		return math.NaN()
-	case y == 0:
-		if x >= 0 && !math.Signbit(x) {
-			return y
-		}
-		return math.Copysign(math.Pi, y)
-	case x == 0:
-		return math.Copysign(math.Pi/2, y)
+	case x == 0 && y == 0:
+		x = math.Copysign(1, x)
 	case math.IsInf(x, 0) && math.IsInf(y, 0):
 		x, y = math.Copysign(1, x), math.Copysign(1, y)
 	}
 	a := atan(math.Abs(y / x))
-	if x < 0 {
+	if math.Signbit(x) {
 		a = math.Pi - a
 	}
 	return math.Copysign(a, y)
@@ -228,10 +215,7 @@ func Atan2(y, x float64) float64 {
 // Asin is the angle whose sine is x; NaN beyond 1.
 func Asin(x float64) float64 {
 	s := math.Abs(x)
-	switch {
-	case x == 0:
-		return x
-	case !(s <= 1):
+	if !(s <= 1) {
 		return math.NaN()
 	}
 	c := math.Sqrt(1 - float64(s*s))

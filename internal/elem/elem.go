@@ -35,23 +35,13 @@ func horner(x float64, c []float64) float64 {
 // Hypot is the length of the hypotenuse, sqrt(p*p + q*q), without overflow.
 func Hypot(p, q float64) float64 {
 	p, q = math.Abs(p), math.Abs(q)
-	if p < q {
-		p, q = q, p
-	}
-	if !(p > 0 && p <= math.MaxFloat64 && q == q) {
-		return hypotOdd(p, q)
-	}
-	q /= p
-	return float64(p * math.Sqrt(1+float64(q*q)))
-}
-
-// hypotOdd is Hypot of what is zero, infinite or no number.
-func hypotOdd(p, q float64) float64 {
+	long, short := max(p, q), min(p, q)
 	switch {
-	case math.IsInf(p, 0) || math.IsInf(q, 0):
+	case long > 0 && long <= math.MaxFloat64:
+		short /= long
+		return float64(long * math.Sqrt(1+float64(short*short)))
+	case math.IsInf(p, 1) || math.IsInf(q, 1):
 		return math.Inf(1)
-	case p == 0:
-		return q // 0 or no number
 	}
-	return math.NaN()
+	return p + q // 0 or no number
 }

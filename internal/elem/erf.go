@@ -83,23 +83,16 @@ var (
 // Erfc is the complementary error function, 2/sqrt(pi) times the integral of exp(-t^2)
 // from x to infinity.
 func Erfc(x float64) float64 {
-	a := math.Abs(x)
+	a, sign := math.Abs(x), math.Copysign(1, x)
 	switch {
-	case math.IsNaN(x):
-		return x
 	case a < 0.84375:
-		return erfcNear(x)
+		return 1 - float64(sign*erfNear(a))
 	case a < 1.25:
 		const one = 8.45062911510467529297e-01 // erf(1), rounded
 		off := horner(a-1, erfOneOver) / horner(a-1, erfOneUnder)
-		if x < 0 {
-			return 1 + one + off
-		}
-		return 1 - one - off
-	case x < -6:
-		return 2
-	case a >= 28:
-		return 0
+		return 1 - float64(sign*one) - float64(sign*off)
+	case math.IsInf(a, 1):
+		return 1 - sign
 	}
 	s := 1 / float64(a*a)
 	over, under := erfFarOver, erfFarUnder
@@ -108,29 +101,20 @@ func Erfc(x float64) float64 {
 	}
 	z := math.Float64frombits(math.Float64bits(a) & 0xffffffff00000000) // its square is exact
 	r := float64(Exp(-float64(z*z)-0.5625) * Exp(float64((z-a)*(z+a))+horner(s, over)/horner(s, under)))
-	if x < 0 {
+	if math.Signbit(x) {
 		return 2 - r/a
 	}
 	return r / a
 }
 
-func erfcNear(x float64) float64 {
-	a := math.Abs(x)
-	const tiny = 0x1p-56
-	erf := a
-	if a >= tiny {
-		z := float64(a * a)
-		y := horner(z, erfNearOver) / horner(z, erfNearUnder)
-		if a < 0.25 {
-			erf = a + float64(a*y)
-		} else {
-			erf = 0.5 + (float64(a*y) + (a - 0.5))
-		}
+// erfNear is the error function for a from 0 to 0.84.
+func erfNear(a float64) float64 {
+	z := float64(a * a)
+	y := horner(z, erfNearOver) / horner(z, erfNearUnder)
+	if a < 0.25 {
+		return a + float64(a*y)
 	}
-	if x < 0 {
-		return 1 + erf
-	}
-	return 1 - erf
+	return 0.5 + (float64(a*y) + (a - 0.5))
 }
 
 // The coefficients of the inverse of the error function for its three stretches

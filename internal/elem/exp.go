@@ -21,10 +21,9 @@ var expCoefs = []float64{
 // Exp is e^x.
 func Exp(x float64) float64 {
 	const (
-		log2e    = 1.44269504088896338700e+00
-		most     = 7.09782712893383973096e+02
-		least    = -7.45133219101941108420e+02
-		nearZero = 0x1p-28
+		log2e = 1.44269504088896338700e+00
+		most  = 7.09782712893383973096e+02
+		least = -7.45133219101941108420e+02
 	)
 	switch {
 	case math.IsNaN(x):
@@ -33,8 +32,6 @@ func Exp(x float64) float64 {
 		return math.Inf(1)
 	case x < least:
 		return 0
-	case -nearZero < x && x < nearZero:
-		return 1 + x
 	}
 	// x = k ln 2 + r with |r| at most half of ln 2, r in two parts
 	k := int(float64(log2e*x) + math.Copysign(0.5, x))
@@ -44,7 +41,7 @@ func Exp(x float64) float64 {
 	t := float64(r * r)
 	c := r - float64(t*horner(t, expCoefs))
 	y := 1 - ((lo - float64(r*c)/(2-c)) - hi)
-	if -1021 <= k && k <= 1023 {
+	if -1023 < k && k < 1024 {
 		return float64(y * math.Float64frombits(uint64(k+1023)<<52)) // 2^k
 	}
 	return math.Ldexp(y, k)
@@ -69,7 +66,7 @@ var (
 // Log is the natural logarithm of x.
 func Log(x float64) float64 {
 	switch {
-	case math.IsNaN(x) || math.IsInf(x, 1):
+	case x > math.MaxFloat64:
 		return x
 	case x < 0:
 		return math.NaN()
@@ -95,7 +92,7 @@ func Log(x float64) float64 {
 // of x, the quotient gives back (Kahan; from memory). x is above -1.
 func Log1p(x float64) float64 {
 	u := 1 + x
-	if u == 1 || math.IsInf(u, 1) {
+	if math.IsInf(u, 1) {
 		return x
 	}
 	return Log(u) - ((u-1)-x)/u
@@ -123,8 +120,7 @@ const halfLog2Pi = 0.918938533204672741780329736406
 // Decade is the power of ten that a positive number begins with: 2 for 100 to below
 // 1000.
 func Decade(x float64) int {
-	_, exp := math.Frexp(x)
-	d := (exp - 1) * 301 / 1000 // about the logarithm of 2 to the base of 10
+	d := 0
 	for math.Pow10(d) > x {
 		d--
 	}
