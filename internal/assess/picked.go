@@ -41,6 +41,16 @@ func Picked(j *job.State, r compare.Result, id string) (compare.Route, error) {
 	return compare.Route{}, e
 }
 
+// goneBy is the route that the job goes by; none, without steps and without a bill, where no route
+// can be taken.
+func goneBy(in Input, r Result) compare.Route {
+	var out compare.Route
+	if route, err := Picked(in.Job, r.Compare, ""); err == nil {
+		out = route
+	}
+	return out
+}
+
 func routeOf(r compare.Result, id string) (compare.Route, bool) {
 	for _, x := range r.Routes {
 		if x.ID == id {

@@ -74,9 +74,5 @@ func RouteStops(in Input, r Result, route compare.Route) []diag.Note {
 
 // pickedStops is what blocks the route that the job goes by.
 func pickedStops(in Input, r Result) []diag.Note {
-	route, err := Picked(in.Job, r.Compare, "")
-	if err != nil { // no route has steps
-		return nil
-	}
-	return RouteStops(in, r, route)
+	return RouteStops(in, r, goneBy(in, r))
 }

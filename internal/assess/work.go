@@ -17,10 +17,7 @@ func WorkFaults(in Input, r Result) []job.WorkFault {
 		return nil
 	}
 	today := in.Today
-	taken, err := Picked(in.Job, r.Compare, "")
-	if err != nil {
-		taken = compare.Route{} // no route is taken: what fits none is told all the same
-	}
+	taken := goneBy(in, r)
 	out := in.Job.Work(taken.Plan.WorkSteps(), in.Shop, today).Faults
 	for _, o := range compare.Ways(r.Compare, in.Job, taken.ID) {
 		there := in.Job.Work(o.Plan.WorkSteps(), in.Shop, today).Faults
@@ -83,11 +80,7 @@ func pastStart(j *job.State, today unit.Date, begun bool) []diag.Note {
 // supplementNotes tells how the route differs from the bill that was agreed
 // last. One that has become a total loss blocks, and one without a bill.
 func supplementNotes(in Input, r Result) []diag.Note {
-	route, err := Picked(in.Job, r.Compare, "")
-	if err != nil {
-		route = compare.Route{} // no route can be taken, and so there is no bill
-	}
-	s, ok := compare.SupplementOf(r.Compare, route, in.Shop, in.Job)
+	s, ok := compare.SupplementOf(r.Compare, goneBy(in, r), in.Shop, in.Job)
 	if !ok {
 		return nil
 	}
