@@ -64,7 +64,7 @@ func Diff(old, fresh body.Procedure) []Change {
 	for _, r := range fresh.Rows {
 		i := slices.IndexFunc(old.Rows, func(o body.Row) bool { return o.ID == r.ID })
 		if i < 0 {
-			out = append(out, Change{r.ID, "new row: when " + decide.WhenText(r.Conditions()) + ", it " + decide.Effect(r) + decide.AfterText(r.After), added(r), r.Cite})
+			out = append(out, Change{r.ID, "new row: when " + decide.WhenText(r.Conditions()) + ", it " + addedEffect(r) + decide.AfterText(r.After), added(r), r.Cite})
 			continue
 		}
 		out = append(out, diffRow(old.Rows[i], r)...)
@@ -94,6 +94,10 @@ func order(rows []body.Row) []string {
 // keptOf is those of a that b has too, in the order of a.
 func keptOf(a, b []string) []string {
 	return slices.DeleteFunc(slices.Clone(a), func(id string) bool { return !slices.Contains(b, id) })
+}
+
+func addedEffect(r body.Row) string {
+	return strings.Replace(decide.Effect(r), "ask the manufacturer", "asks the manufacturer", 1)
 }
 
 func droppedEffect(r body.Row) string {

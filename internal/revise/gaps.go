@@ -24,7 +24,7 @@ const searchSteps = 200_000
 // fault: forbidding beats allowing and no row means ask. Each note has an
 // example.
 func Gaps(b *body.Body, p body.Procedure) []diag.Note {
-	g := &gaps{p: p, rs: decide.Compile(p, float64(b.Confidence)), sp: spaceOf(b, p)}
+	g := &gaps{p: p, rs: decide.Compile(p, float64(b.Confidence)), sp: spaceOf(b, p), steps: searchSteps}
 	g.uncovered()
 	g.holes()
 	g.overruled()
@@ -36,6 +36,7 @@ type gaps struct {
 	p     body.Procedure
 	rs    *decide.Ruleset
 	sp    rule.Space
+	steps int // that each search for a gap may take
 	notes []diag.Note
 }
 
@@ -108,7 +109,7 @@ func (g *gaps) uncovered() {
 			if !ok {
 				continue
 			}
-			out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, searchSteps)
+			out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, g.steps)
 			if !complete {
 				g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+k+" hits a row: the search was given up", "fewer rows that overlap")
 			}
