@@ -51,7 +51,7 @@ func (b *builder) dates(p *Plan) {
 			mv.close(dated)
 			mv.insert(vs, dated, !slices.ContainsFunc(b.nodes, func(n *node) bool { return b.inBay(n) && n.step.From.IsZero() }))
 			for _, n := range b.nodes {
-				b.date(n, sched.Slot{Worker: -1, Place: -1, From: -1}, day0)
+				n.undate()
 			}
 			if !b.sortNodes() {
 				b.block("plan.circle", "moves", "no order was found in which the vehicle can be moved", "report this as a fault of the program")
@@ -73,7 +73,7 @@ func (b *builder) dates(p *Plan) {
 	if beyondDates(sol) {
 		b.block("plan.endless", "steps", "the plan would end more than a hundred years from now", "see whether a digit or a unit is wrong in the times of body and shop, and in the calendar")
 		for _, n := range dated {
-			b.date(n, sched.Slot{Worker: -1, Place: -1, From: -1}, day0)
+			n.undate()
 		}
 		return
 	}
@@ -320,13 +320,14 @@ func (b *builder) tellBroken(sol sched.Solution, chains []sched.Chain) {
 	}
 }
 
+// undate takes the dates out of a step.
+func (n *node) undate() {
+	n.step.Person, n.step.BayID, n.step.From, n.step.To = "", "", time.Time{}, time.Time{}
+}
+
 // date puts the slot into the step.
 func (b *builder) date(n *node, s sched.Slot, day0 time.Time) {
-	n.step.Person, n.step.BayID = "", ""
-	if s.From < 0 {
-		n.step.From, n.step.To = time.Time{}, time.Time{}
-		return
-	}
+	n.undate()
 	n.step.From = day0.Add(time.Duration(s.From) * time.Minute)
 	n.step.To = day0.Add(time.Duration(s.To) * time.Minute)
 	n.step.SlackMin = float64(s.Slack)

@@ -65,9 +65,7 @@ func (b *builder) arrange(ids []body.PartID, ready func(i int, done set) bool) (
 		return a + c + d, k
 	}
 	q := sequencing{work: b.in.Work, n: len(ids), ready: ready, move: move, calm: true, limit: sequenceLimit}
-	for k, w := range []int64{wt, ws, wl} {
-		q.least += w * int64(max(0, b.distinct(ids, k)-1))
-	}
+	q.least = b.leastChanges(ids)
 	r := q.solve()
 	c := Changes{Minutes: float64(r.cost) / 1000, Least: float64(r.bound) / 1000, Proven: r.proven, Counted: given}
 	if !given {
@@ -86,6 +84,17 @@ func (b *builder) arrange(ids []body.PartID, ready func(i int, done set) bool) (
 // sequenceLimit is the number of states the search for an order looks at before
 // it is narrowed.
 const sequenceLimit = 60000
+
+// leastChanges is what no order of parts changes less than, in the weights of changes: each
+// different tool, side and height but the first is changed to once.
+func (b *builder) leastChanges(ids []body.PartID) int64 {
+	wt, ws, wl, _ := b.weights()
+	least := int64(0)
+	for k, w := range []int64{wt, ws, wl} {
+		least += w * int64(max(0, b.distinct(ids, k)-1))
+	}
+	return least
+}
 
 // distinct is how many different tools (0), sides (1) or heights (2) are needed.
 func (b *builder) distinct(ids []body.PartID, k int) int {
