@@ -68,11 +68,12 @@ var layers = []row{
 	{"internal/demo/casting", "geom mesh", "", true},
 	{"internal/demo/gen", "mesh format demo/casting", "", false},
 	{"internal/demo", "", "", true},
+	{"internal/golden/folders", "demo", "", false}, // for tests alone
 	// 4 service
 	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges
 	{"internal/store", "diag ledger body job app", "", false},
-	{"internal/store/storetest", "diag unit ledger body job demo app", "", false},
+	{"internal/store/storetest", "diag unit ledger body job demo golden/folders app", "", false},
 	{"internal/cli", "store unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }

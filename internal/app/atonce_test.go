@@ -1,11 +1,8 @@
 package app
 
 import (
-	"bytes"
-	"compress/gzip"
 	"encoding/json"
 	"fmt"
-	"io"
 	"maps"
 	"os"
 	"strings"
@@ -14,35 +11,15 @@ import (
 
 	"fettle/internal/decide"
 	"fettle/internal/demo"
+	"fettle/internal/golden/folders"
 	"fettle/internal/inspect"
 	"fettle/internal/unit"
 	"fettle/internal/vehicle"
 )
 
-// coarsely is the demonstration with the coarse mesh of its casting, in a tenth of the
-// faces: what it is about is the same, and takes less of a machine that looks for races.
-var coarsely = sync.OnceValues(func() (memory, error) {
-	packed, err := os.ReadFile("testdata/coarse.ply.gz")
-	if err != nil {
-		return nil, err
-	}
-	z, err := gzip.NewReader(bytes.NewReader(packed))
-	if err != nil {
-		return nil, err
-	}
-	m := files()
-	m["body/front-casting.ply"], err = io.ReadAll(z)
-	return m, err
-})
-
-func coarse(t testing.TB) memory {
-	t.Helper()
-	m, err := coarsely()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
-}
+// coarse is the demonstration with the coarse mesh of its casting: it takes less of a machine
+// that looks for races.
+func coarse(testing.TB) memory { return memory(folders.Coarse()) }
 
 // Commands that open and assess jobs of one body all at once, before anybody has read it,
 // say to the byte what each says alone: verdicts of the damaged vehicle and all of the
@@ -110,7 +87,7 @@ func TestJobsOfOneBodyAtOnce(t *testing.T) {
 // However many ask at once for bodies of the same castings, the castings are read once; a
 // faulty body is refused to each and kept for none.
 func TestBodyIsReadOnceHoweverManyAsk(t *testing.T) {
-	other := maps.Clone(coarse(t))
+	other := coarse(t)
 	file := "body/procedures/br-fc-d.yaml"
 	other[file] = append([]byte("# another file\n"), other[file]...)
 	faulty := maps.Clone(other)

@@ -3,7 +3,6 @@ package app
 import (
 	"encoding/json"
 	"fmt"
-	"maps"
 	"reflect"
 	"slices"
 	"strings"
@@ -32,7 +31,7 @@ func TestKeptBodyGivesTheSame(t *testing.T) {
 		return text(assessedOf(t, a, c, demo.Day))
 	}
 	_, _, known := openAssessed(t, coarse(t), demo.Job)
-	m, want, b := maps.Clone(coarse(t)), text(known), &Bodies{}
+	m, want, b := coarse(t), text(known), &Bodies{}
 	for i := range 2 { // read anew, and kept
 		if assessed(m, b) != want {
 			t.Fatalf("use %d of the body gives another assessment", i+1)
@@ -98,7 +97,7 @@ func TestKeptAssessmentIsOfTheSameFiles(t *testing.T) {
 		}
 		return string(kept)
 	}
-	m := maps.Clone(coarse(t))
+	m := coarse(t)
 	want := assessed(m, "1", demo.Day)
 	if assessed(m, "1", demo.Day) != want || len(b.assessed) != 1 {
 		t.Errorf("%d assessments are kept of one", len(b.assessed))

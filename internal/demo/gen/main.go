@@ -17,7 +17,7 @@ import (
 func main() {
 	err := write("files/body/front-casting.ply.gz", casting.Build())
 	if err == nil {
-		err = write("../app/testdata/coarse.ply.gz", casting.Coarse())
+		err = write("../golden/folders/coarse.ply.gz", casting.Coarse())
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "gen:", err)

@@ -2,13 +2,11 @@ package storetest
 
 import (
 	"bytes"
-	"compress/gzip"
 	"context"
 	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
-	"os"
 	"path"
 	"slices"
 	"strings"
@@ -17,35 +15,9 @@ import (
 	"fettle/internal/app"
 	"fettle/internal/demo"
 	"fettle/internal/diag"
+	"fettle/internal/golden/folders"
 	"fettle/internal/job"
 )
-
-// folders is the demonstration's folders, until they are thrown away.
-type folders map[string][]byte
-
-func (f folders) Copy(dir, name string, _ int64, to io.Writer) (int64, error) {
-	data, ok := f[path.Join(dir, name)]
-	if !ok {
-		return 0, fs.ErrNotExist
-	}
-	n, err := to.Write(data)
-	return int64(n), err
-}
-
-func (f folders) List(dir string) ([]string, error) {
-	var out []string
-	for p := range f {
-		if rest, ok := strings.CutPrefix(p, dir+"/"); ok {
-			out = append(out, rest)
-		}
-	}
-	slices.Sort(out)
-	return out, nil
-}
-
-func (f folders) IsDir(p string) bool           { names, _ := f.List(p); return len(names) > 0 }
-func (f folders) Exists(p string) bool          { _, ok := f[p]; return ok || f.IsDir(p) }
-func (f folders) Real(p string) (string, error) { return p, nil }
 
 // nowhere is no folder at all: whoever looks into one fails the test.
 type nowhere struct{ t *testing.T }
@@ -71,8 +43,7 @@ var written app.Bodies
 // byte but for where things were read from. What the store has lost, or gives something else for, is
 // an error and no job.
 func alone(t *testing.T, u *under) {
-	rooms := folders(demo.Files())
-	rooms["body/front-casting.ply"] = coarse(t)
+	rooms := folders.Coarse()
 	a := app.New(rooms, "test").WithBodies(&written).WithStores(func(string) (app.Store, string) { return u.Store, "DEMO" })
 	before, err := a.Open(u.ctx, demo.Job)
 	if err != nil {
@@ -132,26 +103,6 @@ func recordsAlone(t *testing.T, u *under, a *app.App, c *app.Opened) {
 	if err != nil || len(again.Evidence) != len(c.Evidence)+1 {
 		t.Errorf("%v: evidence that the store keeps is not there: %v", err, again)
 	}
-}
-
-// coarse is the mesh of the demonstration's casting in a tenth of its faces. Packages with stores
-// lie beside app, which has it.
-func coarse(t *testing.T) []byte {
-	t.Helper()
-	packed, err := os.Open("../app/testdata/coarse.ply.gz")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer packed.Close()
-	z, err := gzip.NewReader(packed)
-	if err != nil {
-		t.Fatal(err)
-	}
-	data, err := io.ReadAll(z)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return data
 }
 
 // assessed is an assessment without where it was read from and the event it stands at.
