@@ -409,8 +409,6 @@ func (n *Names) found(w written) []Reason {
 			}
 		}
 		return out
-	case kindEarlier:
-		return nil
 	}
 	return nil
 }

@@ -70,6 +70,12 @@ func Of(in report.Input, read []Read, took []cost.Sample, picked string) *Names 
 		}
 	}
 	n.addWritten()
+	n.index()
+	return n
+}
+
+// index has things found by their names.
+func (n *Names) index() {
 	n.exact, n.loose = map[string][]int{}, map[string][]int{}
 	for i, t := range n.things {
 		folds := map[string]bool{}
@@ -81,7 +87,6 @@ func Of(in report.Input, read []Read, took []cost.Sample, picked string) *Names 
 			}
 		}
 	}
-	return n
 }
 
 func (n *Names) add(kind string, why func() Reason, names ...string) {

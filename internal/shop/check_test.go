@@ -58,6 +58,10 @@ func TestCheckBody(t *testing.T) {
 			if len(notes) != 0 {
 				t.Errorf("notes %+v", notes)
 			}
+			inOrder := slices.Clone(problems)
+			if inOrder.Sort(); !slices.Equal(problems, inOrder) {
+				t.Errorf("out of the order of their files and lines:\n%s", problems.Error())
+			}
 		})
 	}
 }
