@@ -53,6 +53,13 @@ func TestNearQuantileIsNear(t *testing.T) {
 	}
 }
 
+// Between two bounds lies their middle, and above one alone twice that and one more.
+func TestBetweenBounds(t *testing.T) {
+	if a, b := between(1, 4), between(3, math.Inf(1)); a != 2.5 || b != 7 {
+		t.Errorf("%v and %v, want 2.5 and 7", a, b)
+	}
+}
+
 func BenchmarkChiSquareQuantile(b *testing.B) {
 	for range b.N {
 		ChiSquareQuantile(0.001, 60)
