@@ -43,19 +43,22 @@ type question struct{ bits []byte }
 
 func ask(what byte, numbers ...float64) *question {
 	q := &question{bits: []byte{what}}
+	q.add(numbers...)
+	return q
+}
+
+func (q *question) add(numbers ...float64) {
 	for _, n := range numbers {
 		q.bits = binary.LittleEndian.AppendUint64(q.bits, math.Float64bits(n))
 	}
-	return q
 }
 
 func (q *question) of(sites ...mesh.Site) *question {
 	q.bits = binary.LittleEndian.AppendUint64(q.bits, uint64(len(sites)))
 	for _, s := range sites {
 		q.bits = binary.LittleEndian.AppendUint64(q.bits, uint64(s.Face))
-		for _, n := range [6]float64{s.Bary[0], s.Bary[1], s.Bary[2], s.At[0], s.At[1], s.At[2]} {
-			q.bits = binary.LittleEndian.AppendUint64(q.bits, math.Float64bits(n))
-		}
+		q.add(s.Bary[:]...)
+		q.add(s.At[:]...)
 	}
 	return q
 }

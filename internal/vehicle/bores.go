@@ -2,7 +2,6 @@ package vehicle
 
 import (
 	"fettle/internal/halt"
-	"math"
 	"slices"
 
 	"fettle/internal/body"
@@ -135,7 +134,7 @@ func (c *contour) crossing(a, b geom.Vec) geom.Vec {
 			lo = m
 		}
 	}
-	return a.Lerp(b, math.Min(1, hi))
+	return a.Lerp(b, hi)
 }
 
 // boreRim is a bore with its rim on the surface.

@@ -56,16 +56,15 @@ func (c *Casting) findFeet(either bool, out map[int32]Foot) {
 		c.work.Step()
 		for k := range 3 {
 			u, v := t[k], t[(k+1)%3]
+			if u == v {
+				continue // a face that is none
+			}
 			e, way := of[3*f+k], 0
 			if u > v {
 				way = 1
 			}
-			back := way // the other way round
-			if u != v {
-				back = 1 - way
-			}
-			h := first[back][e]
-			against := false // turned against one another
+			h := first[1-way][e] // the other way round
+			against := false     // turned against one another
 			if h == 0 && either {
 				h = first[way][e]
 				against = h != 0

@@ -38,7 +38,7 @@ func (c *Casting) onSurface(line []geom.Vec, gateMM float64) (out [][]mesh.Site,
 		}
 		front = append(front, site)
 		n := c.Surface.Mesh().FaceNormal(site.Face)
-		if o, _, ok := c.Surface.ClosestFacing(q, n.Scale(-1), OppositeRad, gateMM+float64(1.5*float64(c.Of.Wall))); ok {
+		if o, _, ok := c.Surface.ClosestFacing(q, geom.Vec{}.Sub(n), OppositeRad, gateMM+float64(1.5*float64(c.Of.Wall))); ok {
 			back = append(back, o)
 		}
 	}

@@ -29,15 +29,15 @@ func (c *Casting) findRegions() []Region {
 	}
 	m := c.Surface.Mesh()
 	at := map[int32]int{}
-	last := make([]int32, len(m.Points)) // label a point was last taken for, plus one
+	last := make([]int, len(m.Points)) // region a point was last taken for, plus one
 	for f, l := range m.Label {
 		i, ok := at[l]
 		if !ok {
 			i = len(out)
 			at[l], out = i, append(out, Region{label: l})
 		}
-		if v := m.Faces[f][0]; last[v] != l+1 {
-			last[v] = l + 1
+		if v := m.Faces[f][0]; last[v] != i+1 {
+			last[v] = i + 1
 			out[i].Points = append(out[i].Points, m.Points[v])
 		}
 	}

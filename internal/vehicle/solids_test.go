@@ -346,7 +346,7 @@ func TestRimsOfBores(t *testing.T) {
 		for _, l := range lines {
 			round := 0.0
 			for i, s := range l {
-				if d := math.Hypot(s.At[0]-30, s.At[1]-30); math.Abs(d-want) > 1e-6 {
+				if d := math.Hypot(s.At[0]-30, s.At[1]-30); math.Abs(d-want) > 1e-9 {
 					t.Errorf("radius %g: %g mm from the axis, want %g", r, d, want)
 				}
 				if i > 0 {
@@ -373,7 +373,7 @@ func TestRimsOfBores(t *testing.T) {
 		ball := math.Hypot(r, 10) + 0.05 + 0.02*r // where it meets the faces, 5 mm from its place
 		for _, l := range c.boreLines(b) {
 			for _, s := range l {
-				if d := s.At.Dist(b.At); math.Abs(d-ball) > 1e-6 {
+				if d := s.At.Dist(b.At); math.Abs(d-ball) > 1e-9 {
 					t.Errorf("radius %g without an axis: the line is %g mm from the place, want %g", r, d, ball)
 				}
 			}
