@@ -30,7 +30,8 @@ func TestPartsAreArrangedWithTheFewestChangesSeeds(t *testing.T) {
 		}
 		before := make([]set, n)
 		for i := range before {
-			before[i] = set(rng.Uint64()) & set(rng.Uint64()) & (1<<i - 1)
+			once, twice := set(rng.Uint64()), set(rng.Uint64())
+			before[i] = once & twice & (1<<i - 1)
 		}
 		b := newBuilder(in)
 		along := func(order []int) (cost int64, count [3]int) {

@@ -193,3 +193,30 @@ func TestHoldsThatBlockOneAnother(t *testing.T) {
 		t.Errorf("%+v %v", s, err)
 	}
 }
+
+// By hand: on one bench A is done from 0 to 10 and kept there until U begins elsewhere, 20
+// minutes after it; C needs the bench 5 minutes, and not before 12. It has it at 30, when A has
+// left, and D, which is one more, at 35. Where A is in the bench from the start, though nothing
+// of it is left to do there, they come when U has begun, at 20.
+func TestBenchIsFreeWhenWhatIsKeptHasLeft(t *testing.T) {
+	for _, open := range []bool{false, true} {
+		for _, left := range []bool{true, false} {
+			p := Problem{Calendar: always(), Samples: 5, Nodes: 500, Places: []Place{{ID: "B", Kind: "bench"}}, Workers: []Worker{{ID: "w", Skills: []string{"s"}}},
+				Activities: []Activity{{ID: "A", Minutes: 10, Place: "bench"}, {ID: "U", Minutes: 5, Skill: "s", After: []Lag{{Pred: 0, Minutes: 20}}},
+					{ID: "C", Minutes: 5, Place: "bench", Release: 12}, {ID: "D", Minutes: 5, Place: "bench", Release: 12, After: []Lag{{Pred: 2}}}},
+				Holds: []Hold{{ID: "h", Kind: "bench", Members: []int{0}, Until: []int{1}, Open: open}}}
+			free := 30
+			if !left {
+				p.Activities[0] = Activity{ID: "A"}
+				p.Holds[0].Members = nil
+				if free = 20; !open {
+					free = 12
+				}
+			}
+			s, err := Solve(p)
+			if err != nil || Verify(p, s) != nil || s.Slots[2].From != free || s.Slots[3].From != free+5 || !s.Proven {
+				t.Errorf("open %t, left %t: C at %d, D at %d, want %d: %v, %v", open, left, s.Slots[2].From, s.Slots[3].From, free, err, Verify(p, s))
+			}
+		}
+	}
+}
