@@ -64,7 +64,6 @@ func answerMoved(in Input) answer {
 	a := answer{Word: word{"no", toneGood}, Text: fmt.Sprintf("None of %s has moved.", unit.Count(c.total, "measured point"))}
 	if len(c.moved) > 0 {
 		a.Word = word{"yes", toneBad}
-		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), unit.Count(c.total, "measured point"), list(c.moved, most))
 		a.Text = fmt.Sprintf("%d of %s moved: %s.", len(c.moved), unit.Count(c.total, "measured point"), list(c.lines, 6))
 	}
 	if len(c.maybe) > 0 || in.Measure.Ambiguous {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
@@ -80,12 +81,18 @@ func chooseViews(a *vehicle.Album, m *mesh.Mesh, solid bool, f frame, marks []ma
 			share[i] = append(share[i], dm.Share(k.path, surfaceSlackMM)*k.facing(all[i]))
 		}
 	}
-	best := make([]float64, len(marks))
-	from := make([]int, len(marks))
-	var picked []int
+	picked, from := pickViews(share, len(marks))
+	return inOrder(all, picked, marks, from)
+}
+
+// pickViews is the views that are taken, and for each of so many marks the one that it is
+// drawn best in; share is how much of each mark each view shows.
+func pickViews(share [][]float64, marks int) (picked, from []int) {
+	best := make([]float64, marks)
+	from = make([]int, marks)
 	for len(picked) < 3 {
 		v, gain := nextView(share, best, picked)
-		if v < 0 || (len(picked) >= 2 && gain < 0.25) {
+		if len(picked) >= 2 && gain < 0.25 {
 			break
 		}
 		for k := range marks {
@@ -95,14 +102,14 @@ func chooseViews(a *vehicle.Album, m *mesh.Mesh, solid bool, f frame, marks []ma
 		}
 		picked = append(picked, v)
 	}
-	return inOrder(all, picked, marks, from)
+	return picked, from
 }
 
 // nextView is the view that adds most to what is seen already.
 func nextView(share [][]float64, best []float64, picked []int) (view int, gain float64) {
 	view, gain = -1, -1
 	for v := range share {
-		if contains(picked, v) {
+		if slices.Contains(picked, v) {
 			continue
 		}
 		g := 0.0
@@ -116,19 +123,10 @@ func nextView(share [][]float64, best []float64, picked []int) (view int, gain f
 	return view, gain
 }
 
-func contains(xs []int, v int) bool {
-	for _, x := range xs {
-		if x == v {
-			return true
-		}
-	}
-	return false
-}
-
 func inOrder(all []picture.Camera, picked []int, marks []mark, from []int) []chosenView {
 	var out []chosenView
 	for v := range all {
-		if !contains(picked, v) {
+		if !slices.Contains(picked, v) {
 			continue
 		}
 		c := chosenView{Camera: all[v], best: map[string]bool{}}

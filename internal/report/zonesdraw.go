@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"fettle/internal/body"
@@ -71,7 +72,7 @@ func (p castingPicture) zoneViews(zones []body.Zone) []chosenView {
 	}
 	var out []chosenView
 	for v := range all {
-		if !contains(picked, v) {
+		if !slices.Contains(picked, v) {
 			continue
 		}
 		c := chosenView{Camera: all[v], best: map[string]bool{}}

@@ -72,9 +72,7 @@ func Bores() []Bore {
 			if side == "R" {
 				at[1] = -at[1]
 			}
-			// The zone is that of the material beside the mouth.
-			rim := at.Sub(out).Add(geom.Vec{b.radius + 1, 0, 0})
-			all = append(all, Bore{fmt.Sprintf(b.id, side), at, out, b.radius, zoneID(ZoneAt(rim))})
+			all = append(all, Bore{fmt.Sprintf(b.id, side), at, out, b.radius, zoneID(ZoneAt(at))})
 		}
 	}
 	return all

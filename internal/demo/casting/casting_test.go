@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"testing"
 
@@ -288,6 +289,12 @@ func TestBoresHaveTheirRadius(t *testing.T) {
 		}
 		if math.Abs(b.Axis.Norm()-1) > 1e-12 {
 			t.Errorf("bore %s: axis %v", b.ID, b.Axis)
+		}
+	}
+	// The zones that the seats of the bores stand in, by the rules of the zones.
+	for id, want := range map[string]string{"plate-L-1": "NOSE", "plate-R-4": "NOSE", "tower-L-centre": "CROWN-L", "tower-R-2": "CROWN-R", "subframe-L-1": "RAIL-L", "subframe-R-2": "RAIL-R", "subframe-R-3": "KNEE-R", "lamp-L-1": "NOSE"} {
+		if !slices.ContainsFunc(Bores(), func(b Bore) bool { return b.ID == id && b.Zone == want }) {
+			t.Errorf("bore %s is not in zone %s", id, want)
 		}
 	}
 	if len(ids) != 24 {

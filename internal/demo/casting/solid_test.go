@@ -185,3 +185,41 @@ func dividedCube(n int) *mesh.Mesh {
 	}
 	return m
 }
+
+// Of the corners outside, the nearest to the surface is filled, of equals the first; at the
+// middle of the part it is the corner whose image the other is.
+func TestPlugFillsTheNearestCorner(t *testing.T) {
+	for _, c := range []struct {
+		values [8]float32 // of the corners, numbered by the bits 4, 2, 1 along x, y, z
+		middle bool
+		want   int
+	}{
+		{[8]float32{-1, 3, 2, -1, 4, 2, 5, 6}, false, 2},
+		{[8]float32{-1, 3, 2, -1, 4, 1, 5, 6}, false, 5},
+		{[8]float32{-1, 3, 3, -1, 3, 3, 3, 3}, false, 1},
+		{[8]float32{-1, 4, -1, 4, 9, -1, 9, -1}, true, 1},
+		{[8]float32{9, 9, 9, 9, 9, 9, 9, 1}, true, 5},
+	} {
+		g := &grid{n: [3]int{3, 4, 3}}
+		j := 1
+		if c.middle {
+			j = 2
+		}
+		at := g.index(1, j, 1)
+		g.n[0] = 4
+		g.value = make([]float32, 4*4*3)
+		place := func(k int) int { return g.index(1+(k>>2), j+(k>>1&1), 1+(k&1)) }
+		for k, v := range c.values {
+			g.value[place(k)] = v
+			if c.middle && k&2 != 0 {
+				g.value[place(k&^2)] = v
+			}
+		}
+		g.plug(at, g.mask(at))
+		for k := range 8 {
+			if filled := g.value[place(k)] == -step/100; filled != (k == c.want) {
+				t.Errorf("%v, middle %v: corner %d filled is %v", c.values, c.middle, k, filled)
+			}
+		}
+	}
+}
