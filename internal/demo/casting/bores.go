@@ -40,7 +40,7 @@ type leftBore struct {
 // leftBores lists the bores with y < 0.
 func leftBores() []leftBore {
 	var all []leftBore
-	for i, d := range [][2]float64{{-45, -60}, {45, -60}, {45, 60}, {-45, 60}} {
+	for i, d := range []xy{{-45, -60}, {45, -60}, {45, 60}, {-45, 60}} {
 		all = append(all, leftBore{
 			fmt.Sprintf("plate-%%s-%d", i+1), seatPlate,
 			geom.Vec{-5, -460 + d[0], 390 + d[1]}, geom.Vec{-1, 0, 0}, 6, 24,
@@ -49,7 +49,7 @@ func leftBores() []leftBore {
 	up := geom.Vec{0, 0, 1}
 	all = append(all, leftBore{"tower-%s-centre", seatCentre, geom.Vec{towerX, towerY, 794}, up, 42, 20})
 	// 80 mm circle, 120 degrees apart, first one outboard.
-	for i, d := range [][2]float64{{0, -80}, {69.282, 40}, {-69.282, 40}} {
+	for i, d := range []xy{{0, -80}, {69.282, 40}, {-69.282, 40}} {
 		all = append(all, leftBore{
 			fmt.Sprintf("tower-%%s-%d", i+1), seatStrut,
 			geom.Vec{towerX + d[0], towerY + d[1], 795}, up, 5.5, 24,

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -295,6 +296,13 @@ func TestBoresHaveTheirRadius(t *testing.T) {
 	for id, want := range map[string]string{"plate-L-1": "NOSE", "plate-R-4": "NOSE", "tower-L-centre": "CROWN-L", "tower-R-2": "CROWN-R", "subframe-L-1": "RAIL-L", "subframe-R-2": "RAIL-R", "subframe-R-3": "KNEE-R", "lamp-L-1": "NOSE"} {
 		if !slices.ContainsFunc(Bores(), func(b Bore) bool { return b.ID == id && b.Zone == want }) {
 			t.Errorf("bore %s is not in zone %s", id, want)
+		}
+	}
+	for _, side := range []string{"L", "R"} {
+		for _, id := range []string{"plate-%s-1", "plate-%s-2", "plate-%s-3", "plate-%s-4", "tower-%s-centre", "tower-%s-1", "tower-%s-2", "tower-%s-3", "subframe-%s-1", "subframe-%s-2", "subframe-%s-3", "lamp-%s-1"} {
+			if id = fmt.Sprintf(id, side); !ids[id] {
+				t.Errorf("there is no bore %s", id)
+			}
 		}
 	}
 	if len(ids) != 24 {

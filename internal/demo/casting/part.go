@@ -14,10 +14,19 @@ func leftHalf() solid {
 	return &cut{3, body, holeTools()}
 }
 
+// The nose beam reaches as far to the right as to the left, outside and inside.
+const (
+	noseOuterY = 560.0
+	noseInnerY = 554.0
+)
+
+// beyond is farther [mm] than the casting reaches.
+const beyond = 900.0
+
 // nosePiece is the cross beam: a channel open to the rear, with upright ribs
 // and a collar round every lightening hole.
 func nosePiece() solid {
-	inside := []solid{&inverse{span(geom.Vec{5, -554, 315.5}, geom.Vec{300, 554, 424.5}, 9)}}
+	inside := []solid{&inverse{span(geom.Vec{5, -noseInnerY, 315.5}, geom.Vec{300, noseInnerY, 424.5}, 9)}}
 	for _, y := range []float64{0, -92, -184, -276} {
 		inside = append(inside, noseRib(y, 5))
 	}
@@ -28,7 +37,7 @@ func nosePiece() solid {
 			inside = append(inside, &cylinder{0, geom.Vec{8, h.at[1], h.at[2]}, h.radius + 8, 6, 2.5})
 		}
 	}
-	outer := span(geom.Vec{0, -560, 310}, geom.Vec{110, 560, 430}, 5)
+	outer := span(geom.Vec{0, -noseOuterY, 310}, geom.Vec{110, noseOuterY, 430}, 5)
 	return &both{4, []solid{outer, &union{fillet, inside}}}
 }
 
@@ -76,7 +85,7 @@ func rail() solid {
 	hollow := &both{8, []solid{&column{1, railSide, -5}, &column{2, railPlanOpen, -5}}}
 	inside := []solid{&inverse{hollow}}
 	// The last rib ends on the rear wall, clear of the mount under the knee.
-	zigzag := [][2]float64{
+	zigzag := []xy{
 		{120, 316}, {230, 470}, {340, 316}, {450, 470}, {560, 316}, {670, 470}, {780, 316}, {890, 472}, {1040, 388},
 	}
 	for i, a := range zigzag[:len(zigzag)-1] {

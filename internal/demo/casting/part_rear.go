@@ -12,7 +12,7 @@ var wallOutline = outline{
 func wallPiece() solid {
 	pocket := &both{8, []solid{
 		&column{0, wallOutline, -6},
-		span(geom.Vec{700, -900, 0}, geom.Vec{1034, 900, 900}, 0),
+		span(geom.Vec{700, -beyond, 0}, geom.Vec{1034, beyond, beyond}, 0),
 	}}
 	inside := []solid{&inverse{pocket}}
 	for _, y := range []float64{-100, -200, -345, -465, -602} {
@@ -27,7 +27,7 @@ func wallPiece() solid {
 	)
 	outer := []solid{
 		&column{0, wallOutline, 0},
-		span(geom.Vec{990, -900, 0}, geom.Vec{1040, 900, 900}, 0),
+		span(geom.Vec{990, -beyond, 0}, geom.Vec{1040, beyond, beyond}, 0),
 		&union{fillet, inside},
 	}
 	return &both{4, outer}
@@ -45,13 +45,13 @@ func roundedRectangle(cx, cy, hx, hy, r float64) outline {
 			c, s := quarter[i], quarter[8-i]
 			switch corner {
 			case 0:
-				o = append(o, [2]float64{cx + hx - r + float64(r*c), cy + hy - r + float64(r*s)})
+				o = append(o, xy{cx + hx - r + float64(r*c), cy + hy - r + float64(r*s)})
 			case 1:
-				o = append(o, [2]float64{cx - hx + r - float64(r*s), cy + hy - r + float64(r*c)})
+				o = append(o, xy{cx - hx + r - float64(r*s), cy + hy - r + float64(r*c)})
 			case 2:
-				o = append(o, [2]float64{cx - hx + r - float64(r*c), cy - hy + r - float64(r*s)})
+				o = append(o, xy{cx - hx + r - float64(r*c), cy - hy + r - float64(r*s)})
 			case 3:
-				o = append(o, [2]float64{cx + hx - r + float64(r*s), cy - hy + r - float64(r*c)})
+				o = append(o, xy{cx + hx - r + float64(r*s), cy - hy + r - float64(r*c)})
 			}
 		}
 	}

@@ -11,16 +11,16 @@ const (
 // tower is the strut tower: a hollow dome of 5 mm wall, open below, standing on
 // the longitudinal, with a thick rim, a collar, three bosses and six gussets.
 func tower() solid {
-	dome := &shell{towerX, towerY, 2.5, [][2]float64{
+	dome := &shell{towerX, towerY, 2.5, []xy{
 		{0, 787.5}, {88, 787.5}, {93, 786.8}, {97.2, 784.9}, {100.7, 782}, {103.3, 778.3}, {105.2, 773.8},
 		{113, 732}, {129, 650}, {147, 560}, {159, 505}, {162.6, 479},
 	}}
 	skirt := &both{2, []solid{
-		&shell{towerX, towerY, 3, [][2]float64{{162, 482}, {163, 462}}},
+		&shell{towerX, towerY, 3, []xy{{162, 482}, {163, 462}}},
 		span(geom.Vec{300, -512, 462}, geom.Vec{800, -408, 490}, 1),
 	}}
-	rim := &shell{towerX, towerY, 2, [][2]float64{{161.3, 488}, {162.6, 479}}}
-	collar := &shell{towerX, towerY, 6, [][2]float64{{48, 788}, {50, 788}}}
+	rim := &shell{towerX, towerY, 2, []xy{{161.3, 488}, {162.6, 479}}}
+	collar := &shell{towerX, towerY, 6, []xy{{48, 788}, {50, 788}}}
 	parts := []solid{&union{14, []solid{dome, rim}}, skirt, collar}
 	for _, b := range leftBores() {
 		if b.seat == seatStrut {
@@ -43,10 +43,10 @@ func towerGussets() []solid {
 	}
 	at := geom.Vec{towerX, towerY, 0}
 	var all []solid
-	for _, d := range [][2]float64{{1, 0}, {-1, 0}, {0.92, 0.38}, {-0.92, 0.38}} {
+	for _, d := range []xy{{1, 0}, {-1, 0}, {0.92, 0.38}, {-0.92, 0.38}} {
 		all = append(all, flat(at, d[0], d[1], &prism{1, long, -3, 3, 2.9}))
 	}
-	for _, d := range [][2]float64{{0.6, -0.8}, {-0.6, -0.8}} {
+	for _, d := range []xy{{0.6, -0.8}, {-0.6, -0.8}} {
 		all = append(all, flat(at, d[0], d[1], &prism{1, short, -3, 3, 2.9}))
 	}
 	return all

@@ -217,11 +217,9 @@ func (r *reducer) sortKind(u int32) {
 		}
 	}
 	switch {
-	case curves == 0:
-		r.kind[u] = free
 	case curves == 2 && rim != zone:
 		r.kind[u] = curve
-	default:
+	case curves > 0:
 		r.kind[u] = corner
 	}
 }

@@ -55,8 +55,11 @@ func capped(across, along float64) float64 {
 	return math.Sqrt(float64(across*across) + float64(along*along))
 }
 
+// xy is a point of a coordinate plane.
+type xy [2]float64
+
 // outline is a closed polygon in a coordinate plane, without the repeated end.
-type outline [][2]float64
+type outline []xy
 
 // distance is the exact signed distance to the polygon, negative inside
 // (even-odd rule).
@@ -79,7 +82,7 @@ func (o outline) distance(x, y float64) float64 {
 }
 
 // segmentSquared is the squared distance from a point to the segment a-b.
-func segmentSquared(x, y float64, a, b [2]float64) float64 {
+func segmentSquared(x, y float64, a, b xy) float64 {
 	ex, ey := b[0]-a[0], b[1]-a[1]
 	px, py := x-a[0], y-a[1]
 	t := (float64(px*ex) + float64(py*ey)) / (float64(ex*ex) + float64(ey*ey))
@@ -138,7 +141,7 @@ func bar(x0, y0, x1, y1, thick float64) outline {
 // path holds (radius, z) points of its middle surface.
 type shell struct {
 	x, y, half float64
-	path       [][2]float64
+	path       []xy
 }
 
 func (s *shell) at(p geom.Vec) float64 {

@@ -70,7 +70,7 @@ func TestDistances(t *testing.T) {
 		{"cylinder rim", &cylinder{2, geom.Vec{}, 3, 4, 0}, geom.Vec{6, 0, 8}, 5},
 		{"outline inside", &column{2, outline{{0, 0}, {4, 0}, {4, 4}, {0, 4}}, 0}, geom.Vec{1, 2, 9}, -1},
 		{"prism", &prism{0, outline{{0, 0}, {4, 0}, {4, 4}, {0, 4}}, -1, 1, 0}, geom.Vec{5, 7, 2}, 5},
-		{"shell", &shell{0, 0, 1, [][2]float64{{10, 0}, {10, 20}}}, geom.Vec{0, -14, 5}, 3},
+		{"shell", &shell{0, 0, 1, []xy{{10, 0}, {10, 20}}}, geom.Vec{0, -14, 5}, 3},
 		{"blend", &union{4, []solid{span(geom.Vec{-9, -9, -9}, geom.Vec{0, 9, 9}, 0), span(geom.Vec{-9, -9, -9}, geom.Vec{9, 0, 9}, 0)}}, geom.Vec{1, 1, 0}, 0},
 	} {
 		if got := c.s.at(c.p); math.Abs(got-c.want) > 1e-12 {
@@ -148,6 +148,81 @@ func TestReduceKeepsACube(t *testing.T) {
 	}
 	if v := volume(m); math.Abs(v-1000) > 1 {
 		t.Errorf("volume %.3f, want 1000", v)
+	}
+}
+
+// TestSplitFaceCoversTheFace: of a face of which one or two edges are cut, in whatever turn and
+// whatever the numbers of the points, the parts go round as the face does, together have its area,
+// and each cut point is a corner of parts on both its sides.
+func TestSplitFaceCoversTheFace(t *testing.T) {
+	at := map[int32]geom.Vec{3: {0, 0, 0}, 5: {10, 0, 0}, 7: {0, 10, 0}, 0: {4, 0, 0}, 1: {6, 4, 0}, 2: {0, 3, 0}}
+	cuts := [3]int32{0, 1, 2} // the point on each edge
+	for which := range 7 {    // no edge, one, or two of them
+		mid := [3]int32{-1, -1, -1}
+		n := 0
+		for k := range 3 {
+			if which>>k&1 == 1 {
+				mid[k] = cuts[k]
+				n++
+			}
+		}
+		for turn := range 3 {
+			face := [3]int32{3, 5, 7}
+			f := [3]int32{face[turn], face[(turn+1)%3], face[(turn+2)%3]}
+			m := [3]int32{mid[turn], mid[(turn+1)%3], mid[(turn+2)%3]}
+			area, uses := 0.0, map[int32]int{}
+			parts := splitFace(f, m)
+			for _, p := range parts {
+				a := at[p[1]].Sub(at[p[0]]).Cross(at[p[2]].Sub(at[p[0]]))[2] / 2
+				if a <= 0 {
+					t.Errorf("cuts %v of %v: part %v is turned round or has no area", m, f, p)
+				}
+				area += a
+				for _, v := range p {
+					uses[v]++
+				}
+			}
+			if math.Abs(area-50) > 1e-9 || len(parts) != n+1 {
+				t.Errorf("cuts %v of %v: %v with the area %v", m, f, parts, area)
+			}
+			for k, c := range mid {
+				if used := uses[cuts[k]]; c >= 0 && used < 2 || c < 0 && used > 0 {
+					t.Errorf("cuts %v of %v: point %d stands in %d of %v", m, f, cuts[k], used, parts)
+				}
+			}
+		}
+	}
+}
+
+// TestSliversGoWhicheverCornerComesFirst: of a sliver between two squares, the shortest edge is
+// collapsed, and of a flat one that may not be, the longest turned, whichever of its corners is
+// named first.
+func TestSliversGoWhicheverCornerComesFirst(t *testing.T) {
+	for turn := range 3 {
+		for _, thin := range []bool{true, false} {
+			m := dividedCube(4)
+			m.Label = make([]int32, len(m.Faces))
+			f := &m.Faces[40]
+			*f = [3]int32{f[turn], f[(turn+1)%3], f[(turn+2)%3]}
+			// a corner of the face is moved to another, or onto the edge across it, nearly
+			c := [3]geom.Vec{m.Points[f[0]], m.Points[f[1]], m.Points[f[2]]}
+			k := (3 - turn) % 3 // the same corner, whatever the turn
+			if thin {
+				m.Points[f[k]] = c[(k+1)%3].Lerp(c[k], 0.01)
+			} else {
+				m.Points[f[k]] = c[(k+1)%3].Lerp(c[(k+2)%3], 0.5).Lerp(c[k], 0.01)
+			}
+			r := newReducer(m, func(geom.Vec) bool { return false })
+			before := shape(corners(m, m.Faces[40]), normalOf(corners(m, m.Faces[40])))
+			shrunk := thin && r.shrink(40)
+			turned := !thin && r.turn(40)
+			if thin && (!shrunk || !r.dead[40] || r.alive != len(m.Faces)-2) {
+				t.Errorf("first corner %d: not collapsed (%v), %d faces of %d live", turn, shrunk, r.alive, len(m.Faces))
+			}
+			if after := corners(m, m.Faces[40]); !thin && (!turned || shape(after, normalOf(after)) <= before) {
+				t.Errorf("first corner %d: not turned (%v), of shape %.3f before", turn, turned, before)
+			}
+		}
 	}
 }
 
