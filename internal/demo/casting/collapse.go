@@ -110,7 +110,7 @@ func (r *reducer) sound(u, v int32, p geom.Vec) bool {
 		after[slices.Index(f[:], u)] = p
 		n0, n1 := normalOf(before), normalOf(after)
 		s0, s1 := shape(before, n0), shape(after, n1)
-		if s1 < r.floor && s1 <= s0 {
+		if s1 < worstShape && s1 <= s0 {
 			return false
 		}
 		// A sliver has no reliable normal; it may turn by up to 80 degrees.

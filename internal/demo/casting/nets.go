@@ -26,13 +26,10 @@ func (g *grid) surface() *mesh.Mesh {
 	for range relaxations {
 		points = g.relax(cells, points, quads)
 	}
-	const chunk = 4096
-	inParallel((len(cells)+chunk-1)/chunk, func(c int) {
-		for v := c * chunk; v < min(len(cells), (c+1)*chunk); v++ {
-			i, j, k := g.split(cells[v])
-			if s := *g.leafOf(i, j, k); s != nil {
-				points[v] = settle(s, points[v], g.middle(cells[v]))
-			}
+	inParallel(len(cells), func(v int) {
+		i, j, k := g.split(cells[v])
+		if s := *g.leafOf(i, j, k); s != nil {
+			points[v] = settle(s, points[v], g.middle(cells[v]))
 		}
 	})
 	return &mesh.Mesh{Points: points, Faces: triangles(points, quads)}

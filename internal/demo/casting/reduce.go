@@ -30,7 +30,6 @@ type reducer struct {
 	queue  queue
 	mark   []int32 // scratch of the link test
 	tick   int32
-	floor  float64 // least shape a collapse may make
 }
 
 const (
@@ -61,7 +60,6 @@ func reduce(m *mesh.Mesh, target int, fine func(geom.Vec) bool) {
 			r.collapse(c.u, c.v, p)
 		}
 	}
-	r.polish()
 	r.finish()
 }
 
@@ -70,7 +68,7 @@ func newReducer(m *mesh.Mesh, fine func(geom.Vec) bool) *reducer {
 	r := &reducer{
 		m: m, q: make([]quadric, n), around: make([][]int32, n), kind: make([]uint8, n),
 		stamp: make([]uint32, n), dead: make([]bool, len(m.Faces)), alive: len(m.Faces),
-		mark: make([]int32, n), floor: worstShape,
+		mark: make([]int32, n),
 	}
 	r.gather()
 	for i, f := range m.Faces {

@@ -194,38 +194,6 @@ func TestSplitFaceCoversTheFace(t *testing.T) {
 	}
 }
 
-// TestSliversGoWhicheverCornerComesFirst: of a sliver between two squares, the shortest edge is
-// collapsed, and of a flat one that may not be, the longest turned, whichever of its corners is
-// named first.
-func TestSliversGoWhicheverCornerComesFirst(t *testing.T) {
-	for turn := range 3 {
-		for _, thin := range []bool{true, false} {
-			m := dividedCube(4)
-			m.Label = make([]int32, len(m.Faces))
-			f := &m.Faces[40]
-			*f = [3]int32{f[turn], f[(turn+1)%3], f[(turn+2)%3]}
-			// a corner of the face is moved to another, or onto the edge across it, nearly
-			c := [3]geom.Vec{m.Points[f[0]], m.Points[f[1]], m.Points[f[2]]}
-			k := (3 - turn) % 3 // the same corner, whatever the turn
-			if thin {
-				m.Points[f[k]] = c[(k+1)%3].Lerp(c[k], 0.01)
-			} else {
-				m.Points[f[k]] = c[(k+1)%3].Lerp(c[(k+2)%3], 0.5).Lerp(c[k], 0.01)
-			}
-			r := newReducer(m, func(geom.Vec) bool { return false })
-			before := shape(corners(m, m.Faces[40]), normalOf(corners(m, m.Faces[40])))
-			shrunk := thin && r.shrink(40)
-			turned := !thin && r.turn(40)
-			if thin && (!shrunk || !r.dead[40] || r.alive != len(m.Faces)-2) {
-				t.Errorf("first corner %d: not collapsed (%v), %d faces of %d live", turn, shrunk, r.alive, len(m.Faces))
-			}
-			if after := corners(m, m.Faces[40]); !thin && (!turned || shape(after, normalOf(after)) <= before) {
-				t.Errorf("first corner %d: not turned (%v), of shape %.3f before", turn, turned, before)
-			}
-		}
-	}
-}
-
 // dividedCube is a cube of side 10 with n by n squares on each face.
 func dividedCube(n int) *mesh.Mesh {
 	m := &mesh.Mesh{}
