@@ -264,3 +264,54 @@ func TestListsOfGLB(t *testing.T) {
 		}
 	}
 }
+
+// What kind a file is, is found in its first 1024 bytes: a zero byte there is in no text, one behind
+// them is no matter.
+func TestTextIsFoundInTheFirstBytes(t *testing.T) {
+	for at, text := range map[int]bool{0: false, 1023: false, 1024: true, 2000: true} {
+		for head, is := range map[string]func([]byte) bool{"solid x\n": isTextSTL, "v 0 0 0\n": isOBJ} {
+			data := []byte(head + strings.Repeat(" ", 3000))
+			if at == 0 {
+				data[len(head)-1] = 0
+			} else {
+				data[at] = 0
+			}
+			if is(data) != text {
+				t.Errorf("%q with a zero byte at %d is text: %v", head, at, !text)
+			}
+		}
+	}
+	for head, want := range map[string]bool{"solid": true, "SoLiD x": true, " \t\r\nsolid": true, "soli": false, "xsolid": false, "": false} {
+		if isTextSTL([]byte(head)) != want {
+			t.Errorf("%q begins a text STL file: %v", head, !want)
+		}
+	}
+	for head, want := range map[string]bool{"v": true, "f 1": true, "# c\n\n  vn 0 0 1": true, "vx 1": false, "# v": false, "": false, "\n\n": false, "solid x\nv 0 0 0": false, "usemtl": true, "p 1": true} {
+		if isOBJ([]byte(head)) != want {
+			t.Errorf("%q begins an OBJ file: %v", head, !want)
+		}
+	}
+	for head, want := range map[string]bool{"ply\n": true, "ply\r\n": true, "ply": false, "ply x": false, "Ply\n": false} {
+		if isPLY([]byte(head)) != want {
+			t.Errorf("%q begins a PLY file: %v", head, !want)
+		}
+	}
+}
+
+// The points and triangles of an OBJ file are counted before they are read: n corners are n - 2
+// triangles, and fewer than three are none.
+func TestCountsOfOBJ(t *testing.T) {
+	for text, want := range map[string][2]int{
+		"": {0, 0}, "v 1\nvn 2\nv 3\n#v 4\n": {2, 0}, "f 1 2\n": {0, 0}, "f 1\nf\n": {0, 0}, "f 1 2 3\n": {0, 1}, "f\t1  2\t3 4/5 # 6\nf 1 2 3 4 5 6\nv": {1, 6},
+	} {
+		if points, triangles := countOBJ([]byte(text)); points != want[0] || triangles != want[1] {
+			t.Errorf("%q: %d points, %d triangles, want %v", text, points, triangles, want)
+		}
+	}
+	for text, want := range map[string]string{"a": "a||", "  a\tb  c ": "a|b  c|", "\n x": "|| x", "a #b\nc": "a||c", "#a": "||", "a\r\nb": "a||b", "": "||"} {
+		key, args, rest := objLine([]byte(text))
+		if got := string(key) + "|" + string(args) + "|" + string(rest); got != want || (key == nil) != strings.HasPrefix(want, "|") {
+			t.Errorf("%q is cut into %q, want %q", text, got, want)
+		}
+	}
+}

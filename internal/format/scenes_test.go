@@ -1,6 +1,7 @@
 package format
 
 import (
+	"bytes"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
@@ -354,6 +355,40 @@ func TestPiecesAreNotRepeatedTooOften(t *testing.T) {
 	}
 	if _, _, err := readGLB("p", scene(513)); err == nil || !strings.Contains(err.Error(), "131328 points and 131328 triangles from a file of") || diag.KindOf(err) != diag.Invalid {
 		t.Errorf("one too many: %v", err)
+	}
+	// Points alone are too many, with one triangle for each four of them; so are triangles alone, with
+	// eight of them for each four points; and in a file of 540,000 bytes 135,000 of both are not.
+	few := func(data []byte) []byte {
+		text, bin, err := glbChunks("p", data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return glbOf(strings.Replace(string(text), `"count":12`, `"count":3`, 1), bin)
+	}
+	if _, _, err := readGLB("p", few(scene(513))); err == nil || !strings.Contains(err.Error(), "131328 points and 32832 triangles") {
+		t.Errorf("too many points: %v", err)
+	}
+	many := func(data []byte) []byte {
+		text, bin, err := glbChunks("p", data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return glbOf(strings.NewReplacer(`"count":12`, `"count":24`, `"byteLength":12`, `"byteLength":24`, `"byteLength":60`, `"byteLength":72`).Replace(string(text)), append(bytes.Clone(bin), bin[48:60]...))
+	}
+	if _, _, err := readGLB("p", many(scene(256))); err != nil {
+		t.Errorf("as many triangles: %v", err)
+	}
+	if _, _, err := readGLB("p", many(scene(257))); err == nil || !strings.Contains(err.Error(), "65792 points and 131584 triangles") {
+		t.Errorf("too many triangles: %v", err)
+	}
+	for length, taken := range map[int]bool{4*131328 - 4: false, 4 * 131328: true} {
+		text, bin, err := glbChunks("p", scene(513))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, _, err := readGLB("p", glbOf(string(text), append(bytes.Clone(bin), make([]byte, length-28-len(text)-len(bin))...))); (err == nil) != taken {
+			t.Errorf("in %d bytes: %v", length, err)
+		}
 	}
 }
 
