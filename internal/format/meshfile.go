@@ -189,20 +189,20 @@ func (o *MeshOptions) check(name string, glb bool) (factor float64, turned bool,
 	case AxesYUp:
 		turned = true
 	default:
-		return 0, false, badMesh(name, "", fmt.Sprintf("%q names no axes of a mesh", shorten(o.Axes)), "give "+AxesAsFile+" or "+AxesYUp)
+		return factor, turned, badMesh(name, "", fmt.Sprintf("%q names no axes of a mesh", shorten(o.Axes)), "give "+AxesAsFile+" or "+AxesYUp)
 	}
 	if !glb {
 		factor, err = meshUnit(name, o.Unit)
 		return factor, turned, err
 	}
 	if o.Unit != "" && o.Unit != "m" {
-		return 0, false, badMesh(name, "", fmt.Sprintf("unit %q is given, but glTF is in metres by its specification", shorten(o.Unit)),
+		return factor, turned, badMesh(name, "", fmt.Sprintf("unit %q is given, but glTF is in metres by its specification", shorten(o.Unit)),
 			"give no unit or m; if the numbers are not metres, export the part again")
 	}
 	return 1000, turned, nil
 }
 
-func meshUnit(name, unit string) (float64, error) {
+func meshUnit(name, unit string) (factor float64, err error) {
 	names := make([]string, len(meshUnits))
 	for i, u := range meshUnits {
 		if u.name == unit {
@@ -214,7 +214,7 @@ func meshUnit(name, unit string) (float64, error) {
 	if unit == "" {
 		msg = "the length unit of the mesh is not given"
 	}
-	return 0, badMesh(name, "", msg, "give one of "+strings.Join(names, ", "))
+	return factor, badMesh(name, "", msg, "give one of "+strings.Join(names, ", "))
 }
 
 // badMesh is an Invalid error; where is a line or a byte, or "".

@@ -195,11 +195,9 @@ func (r *objReader) face(args []byte) error {
 	for len(args) > 0 {
 		var w []byte
 		w, args = word(args)
-		i, err := r.corner(string(w))
-		if err != nil {
+		if err := r.corner(string(w)); err != nil {
 			return err
 		}
-		r.corners = append(r.corners, i)
 	}
 	n := len(r.corners)
 	if n < 3 {
@@ -215,24 +213,25 @@ func (r *objReader) face(args []byte) error {
 	return nil
 }
 
-// corner is the zero-based point of one corner "i", "i/t", "i//n" or "i/t/n".
-func (r *objReader) corner(w string) (int64, error) {
+// corner takes one corner "i", "i/t", "i//n" or "i/t/n" as the number of its point from zero.
+func (r *objReader) corner(w string) error {
 	first, _, _ := strings.Cut(w, "/")
 	i, err := strconv.ParseInt(first, 10, 64)
 	switch {
 	case err != nil:
-		return 0, r.fail(fmt.Sprintf("%q names no point", shorten(w)), "expected a whole number such as 12 or 12/3/4")
+		return r.fail(fmt.Sprintf("%q names no point", shorten(w)), "expected a whole number such as 12 or 12/3/4")
 	case i == 0:
-		return 0, r.fail("a face names point 0", "points are numbered from 1, or from -1 backwards")
+		return r.fail("a face names point 0", "points are numbered from 1, or from -1 backwards")
 	case i < 0 && -i > int64(len(r.m.Points)):
-		return 0, r.fail(fmt.Sprintf("a face names point %d, but only %d were read before", i, len(r.m.Points)),
+		return r.fail(fmt.Sprintf("a face names point %d, but only %d were read before", i, len(r.m.Points)),
 			"a negative number counts back from the last point so far")
 	case i < 0:
-		return int64(len(r.m.Points)) + i, nil
+		i += int64(len(r.m.Points)) + 1
 	case i > int64(r.points):
-		return 0, r.fail(fmt.Sprintf("a face names point %d of %d", i, r.points), "points are numbered from 1")
+		return r.fail(fmt.Sprintf("a face names point %d of %d", i, r.points), "points are numbered from 1")
 	}
-	return i - 1, nil
+	r.corners = append(r.corners, i-1)
+	return nil
 }
 
 func (r *objReader) notes() []diag.Note {

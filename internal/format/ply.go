@@ -129,21 +129,21 @@ func (r *plyReader) property(p *plyProperty) (float64, error) {
 	where := r.src.where()
 	n, err := r.src.value(p.count)
 	if err != nil {
-		return 0, err
+		return n, err
 	}
 	least := float64(p.typ.size)
 	if _, text := r.src.(*textPLY); text {
 		least = 1
 	}
 	if n < 0 || n*least > float64(r.src.left()) {
-		return 0, badMesh(r.name, where.String(), fmt.Sprintf("a list of %.0f values does not fit into the %d bytes that follow", n, r.src.left()),
+		return n, badMesh(r.name, where.String(), fmt.Sprintf("a list of %.0f values does not fit into the %d bytes that follow", n, r.src.left()),
 			"the file is cut off, or a type or the byte order is wrong")
 	}
 	r.list = r.list[:0]
 	for range int(n) {
 		v, err := r.src.value(p.typ)
 		if err != nil {
-			return 0, err
+			return v, err
 		}
 		r.list = append(r.list, v)
 	}

@@ -41,9 +41,9 @@ func (b *binaryPLY) left() int        { return len(b.data) - b.at }
 func (b *binaryPLY) where() filePlace { return filePlace{"byte", b.at} }
 func (b *binaryPLY) rest() bool       { return len(bytes.TrimSpace(b.data[b.at:])) > 0 }
 
-func (b *binaryPLY) value(t plyType) (float64, error) {
+func (b *binaryPLY) value(t plyType) (v float64, err error) {
 	if b.left() < t.size {
-		return 0, badMesh(b.name, b.where().String(), "the file ends inside an element", "the file is cut off: copy or export it again")
+		return v, badMesh(b.name, b.where().String(), "the file ends inside an element", "the file is cut off: copy or export it again")
 	}
 	d := b.data[b.at : b.at+t.size]
 	b.at += t.size
@@ -89,7 +89,7 @@ func (t *textPLY) startRow() error {
 	return badMesh(t.name, t.where().String(), "the file ends before all elements came", "the file is cut off: copy or export it again")
 }
 
-func (t *textPLY) value(typ plyType) (float64, error) {
+func (t *textPLY) value(typ plyType) (v float64, err error) {
 	end := bytes.IndexAny(t.row, " \t\r\v\f")
 	if end < 0 {
 		end = len(t.row)
@@ -97,22 +97,21 @@ func (t *textPLY) value(typ plyType) (float64, error) {
 	word := string(t.row[:end])
 	t.row = bytes.TrimLeft(t.row[end:], " \t\r\v\f")
 	if word == "" {
-		return 0, badMesh(t.name, t.where().String(), "too few values", "give one value for every property of the header")
+		return v, badMesh(t.name, t.where().String(), "too few values", "give one value for every property of the header")
 	}
 	if typ.floating {
-		v, err := strconv.ParseFloat(word, 64)
-		if err != nil {
-			return 0, badMesh(t.name, t.where().String(), fmt.Sprintf("%q is not a number", shorten(word)), "expected a number such as 12.5")
+		if v, err = strconv.ParseFloat(word, 64); err != nil {
+			return v, badMesh(t.name, t.where().String(), fmt.Sprintf("%q is not a number", shorten(word)), "expected a number such as 12.5")
 		}
 		return v, nil
 	}
-	v, err := strconv.ParseInt(word, 10, 64)
+	n, err := strconv.ParseInt(word, 10, 64)
 	lo, hi := typ.bounds()
-	if err != nil || v < lo || v > hi {
-		return 0, badMesh(t.name, t.where().String(), fmt.Sprintf("%q is not a whole number from %d to %d", shorten(word), lo, hi),
+	if err != nil || n < lo || n > hi {
+		return v, badMesh(t.name, t.where().String(), fmt.Sprintf("%q is not a whole number from %d to %d", shorten(word), lo, hi),
 			"the header says which type the property has")
 	}
-	return float64(v), nil
+	return float64(n), nil
 }
 
 func (t *textPLY) endRow() error {
