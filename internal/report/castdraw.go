@@ -151,7 +151,7 @@ func (p castingPicture) traceAs(d *picture.Drawing, dm *picture.DepthMap, fine p
 		now := dm.Seen(q, surfaceSlackMM)
 		if i > 0 && now != was {
 			flush()
-			run = run[max(len(run)-1, 0):]
+			run = run[len(run)-1:]
 		}
 		run, was = append(run, at), now
 	}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 	"fettle/internal/picture"
@@ -116,7 +117,7 @@ type sight struct {
 // show the line is not taken while another does.
 func (p castingPicture) lineView() chosenView {
 	views := standardViews(p.frame)
-	line, marks, longest := make([]float64, len(views)), make([]float64, len(views)), 0.0
+	line, marks := make([]float64, len(views)), make([]float64, len(views))
 	if p.sights == nil {
 		p.sights = sightsOf(p.album, p.surface.Mesh(), p.solid(), views)
 	}
@@ -126,20 +127,26 @@ func (p castingPicture) lineView() chosenView {
 			_, seen := p.lineRuns(dm, fine, l)
 			line[i] += seen
 		}
-		longest = max(longest, line[i])
 		for _, m := range p.marks {
 			marks[i] += dm.Share(m.path, surfaceSlackMM) * m.facing(fine) / float64(len(p.marks))
 		}
 	}
+	return chosenView{Camera: views[mostOfBoth(line, marks)]}
+}
+
+// mostOfBoth is the view that shows most, the earlier of equals: how much of the line each shows,
+// as a share of the most that any does, and beside it the share of the marks. One that shows
+// something of the line comes before one that shows nothing.
+func mostOfBoth(line, marks []float64) int {
 	best, most := 0, math.Inf(-1)
-	for i := range views {
+	for i := range line {
 		score := marks[i]
 		if line[i] > 0 {
-			score += 1 + line[i]/longest
+			score += 1 + line[i]/slices.Max(line)
 		}
 		if score > most+1e-9 {
 			best, most = i, score
 		}
 	}
-	return chosenView{Camera: views[best]}
+	return best
 }
