@@ -124,6 +124,9 @@ func TestWithoutLeavesOutOneEntry(t *testing.T) {
 	if got := without("a:\n  - id: X\n    b: 1\n", "  - id: X\n"); got != "a:\n" {
 		t.Errorf("the last entry: %q", got)
 	}
+	if got := without("a:\n  - id: X\n    b: 1", "  - id: X\n"); got != "a:\n" {
+		t.Errorf("the last entry, without a line end: %q", got)
+	}
 	panics := func(f func()) (why string) {
 		defer func() { why = fmt.Sprint(recover()) }()
 		f()

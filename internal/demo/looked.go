@@ -72,7 +72,7 @@ func looked(files map[string][]byte) {
 		if strings.Count(text, c.before) != 1 {
 			panic(fmt.Sprintf("the job of the scenario does not have once: %q", c.before)) // a fault of the build, not of data
 		}
-		text = strings.Replace(text, c.before, c.after, 1)
+		text = strings.ReplaceAll(text, c.before, c.after)
 	}
 	for _, id := range settled {
 		text = without(text, "  - id: "+id+"\n")
