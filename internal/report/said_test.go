@@ -171,3 +171,55 @@ func TestNothingFirm(t *testing.T) {
 		}
 	}
 }
+
+// A shift in words: the axes that matter, largest first, at the shares from which they do: a fifth of the largest, and
+// for its main directions 35 in a hundred of the whole; what does not show in print is left out.
+func TestDirectionsAtTheirShares(t *testing.T) {
+	w := wordsOf(body.Axes{X: "rearward", Y: "right", Z: "up"})
+	said(t, [][2]string{
+		{w.direction(geom.Vec{10, 2, -1.99}), "10.0 mm rearward and 2.0 mm to the right"}, {w.direction(geom.Vec{-0.05, 0.049, 0.2}), "0.2 mm up and 0.1 mm forward"}, {w.direction(geom.Vec{0.049, 0, 0}), ""}, {w.direction(geom.Vec{1, -3, -2}), "3.0 mm to the left, 2.0 mm down and 1.0 mm rearward"},
+		{w.mainly(geom.Vec{10, 3.8, 0}), "rearward and to the right"}, {w.mainly(geom.Vec{10, 3.6, 0}), "rearward"}, {w.mainly(geom.Vec{0, -0.049, 0}), ""}, {w.mainly(geom.Vec{0, -0.05, 0}), "to the left"}, {w.mainly(geom.Vec{5, -5, 5}), "rearward, to the left and up"},
+		{limitOf(body.Point{Tol: unit.Some(2.5), TolX: unit.Some(1.0)}), "2.5 mm all round"}, {limitOf(body.Point{TolX: unit.Some(1.0), TolZ: unit.Some(1.25)}), "x ± 1.0 mm, z ± 1.25 mm"}, {limitOf(body.Point{}), "none given"},
+		{along(body.Point{TolY: unit.Some(2.0)}, geom.Vec{2.04, 2.04, -2.04}), "+2.0 / +2.04 / −2.0"},
+		{pointBecause(measure.PointResult{Firm: true, ShiftMM: geom.Vec{3, 0, 0}, FromNominal: geom.Vec{3, 0, 0}}, w), ""}, {pointBecause(measure.PointResult{Firm: true, Moved: true, ShiftMM: geom.Vec{3, 0, 0}, FromNominal: geom.Vec{3, 0.149, 0}, Needs: "more"}, w), "3.0 mm rearward. More."},
+		{pointBecause(measure.PointResult{Firm: true, ShiftMM: geom.Vec{3, 0, 0}, FromNominal: geom.Vec{3, -0.15, 0}, FromNominalStd: geom.Vec{0.25, 0.5, 1}}, w), "Judged at +3.0 / −0.1 / 0.0 ± 0.5 / 1.0 / 2.0 mm against the other steady points."},
+	})
+	for _, c := range []struct {
+		s    moveState
+		want string
+		tone tone
+	}{{hasMoved, "moved", toneBad}, {stands, "no move larger than 2.0" + thin + "mm would have been missed", toneGood}, {mayHaveMoved, "not certain", toneOpen}, {unmeasured, "not measured", toneOpen}} {
+		if got := movedWord(c.s, measure.PointResult{Detectable: 2}); got.Text != c.want || got.Tone != c.tone {
+			t.Errorf("%v is %+v", c.s, got)
+		}
+	}
+	if got := unmoved(measure.PointResult{}); got != "a move of any size could have been missed" {
+		t.Error(got)
+	}
+}
+
+// The points about which the readings of the evidence differ are laid side by side, under the numbers of the answers that
+// stand, three at most; with one answer there is nothing to lay.
+func TestRivalsSideBySide(t *testing.T) {
+	point := func(id string, x float64, tol measure.Verdict) measure.PointResult {
+		return measure.PointResult{ID: body.PointID(id), ShiftMM: geom.Vec{x, 0, 0}, Tolerance: tol, Firm: true}
+	}
+	h := func(survives bool, ps ...measure.PointResult) measure.Hypothesis {
+		return measure.Hypothesis{Survives: survives, Points: ps}
+	}
+	same, there := point("A", 1, measure.Met), h(true, point("A", 1, measure.Met), point("B", 5, measure.NotMet))
+	m := measured{points: []body.Point{{ID: "A"}, {ID: "B"}}, r: measure.Result{Hypotheses: []measure.Hypothesis{there, h(false, same), h(true, same, point("B", 0, measure.Met)), h(true, same), h(true, same)}}}
+	heads, rows := m.rivals()
+	if fmt.Sprint(heads) != "[Answer 1 Answer 3 Answer 4]" || len(rows) != 1 || rows[0].ID != "B" || len(rows[0].Cells) != 3 {
+		t.Fatalf("%q, %+v", heads, rows)
+	}
+	for i, want := range []string{"+5.0 / 0.0 / 0.0 out of tolerance", "0.0 / 0.0 / 0.0 in tolerance", "not measured undecided"} {
+		if c := rows[0].Cells[i]; c.Shift+" "+c.Word.Text != want {
+			t.Errorf("cell %d: %+v, want %q", i+1, c, want)
+		}
+	}
+	m.r.Hypotheses = m.r.Hypotheses[:2]
+	if heads, rows := m.rivals(); heads != nil || rows != nil {
+		t.Errorf("of one answer: %q, %+v", heads, rows)
+	}
+}
