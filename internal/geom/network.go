@@ -47,8 +47,10 @@ const (
 	NetMirror                    // component Axis of A plus Sign times that of B
 )
 
-// NetObs is one observation with an independent error. Pose -1 is the frame of
-// the points themselves.
+// PointFrame in place of a pose is the frame of the points themselves.
+const PointFrame = -1
+
+// NetObs is one observation with an independent error.
 type NetObs struct {
 	Kind NetKind
 	Pose int

@@ -28,7 +28,7 @@ func (p *problem) bent(x *geom.Matcher, near []geom.Partition, r *Result) bool {
 			held.Join(&near[k].Blocks[m].Set)
 		}
 	}
-	cost := math.Inf(1)
+	cost := inf
 	rest := x.Bends(&held)
 	for k, b := range x.Bends(&all) {
 		if b.Test <= bendShows || geom.ChiSquareTail(b.Chi2, b.DOF) < geom.AlphaBlock {

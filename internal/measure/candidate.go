@@ -235,7 +235,7 @@ func (p *problem) adjustJoint(e *epoch, c *candidate) bool {
 		}
 		for a := range at {
 			prior[i] = append(prior[i], len(nw.Obs))
-			nw.Obs = append(nw.Obs, geom.NetObs{Kind: geom.NetCoordinate, Pose: -1, A: i, Axis: a, Value: at[a], Std: p.std0[pt]})
+			nw.Obs = append(nw.Obs, geom.NetObs{Kind: geom.NetCoordinate, Pose: geom.PointFrame, A: i, Axis: a, Value: at[a], Std: p.std0[pt]})
 		}
 	}
 	r, err := nw.Adjust()
@@ -268,7 +268,7 @@ func (p *problem) jointShifts(e *epoch, c *candidate, prior [][]int) {
 			if d, cov, ok = j.r.Replace(&j.nw.Network, i, rows[i], prior[i], at); ok {
 				t = geom.Controlled(d, cov, ownCov(j, rows[i], p.std0[pt]))
 			} else {
-				cov = geom.Isotropic(math.Inf(1))
+				cov = geom.Isotropic(inf)
 			}
 		} else if m, ok := geom.Mahalanobis(d, cov); ok {
 			t = m
@@ -281,7 +281,7 @@ func (p *problem) jointShifts(e *epoch, c *candidate, prior [][]int) {
 // ownCov is a rough size of what the readings of a point alone leave open: the
 // scale by which a direction counts as uncontrolled.
 func ownCov(j *joint, rows []int, std0 float64) geom.Mat3 {
-	least := math.Inf(1)
+	least := inf
 	for _, r := range rows {
 		least = math.Min(least, j.nw.Obs[r].Std)
 	}

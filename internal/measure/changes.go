@@ -248,7 +248,7 @@ func (w *pair) network() (out *geom.Network, node [][2]int, rows [][]int) {
 	}
 	place := make([]int, len(later.Points)) // node of each point of the second stage
 	for i := range place {
-		place[i] = -1
+		place[i] = none
 	}
 	node, rows = make([][2]int, len(w.ids)), make([][]int, len(w.ids))
 	for k := range w.ids {
@@ -265,7 +265,7 @@ func (w *pair) network() (out *geom.Network, node [][2]int, rows [][]int) {
 	}
 	of := make([]int, len(later.Points))
 	for i := range of {
-		of[i] = -1
+		of[i] = none
 	}
 	for k := range w.ids {
 		node[k] = [2]int{w.slotA[k], place[w.slotB[k]]}

@@ -75,8 +75,8 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 func (p *problem) span(e *epoch, c *candidate) float64 {
 	var all, own [2]geom.Vec
 	for k := range all[0] {
-		all[0][k], own[0][k] = math.Inf(1), math.Inf(1)
-		all[1][k], own[1][k] = math.Inf(-1), math.Inf(-1)
+		all[0][k], own[0][k] = inf, inf
+		all[1][k], own[1][k] = -inf, -inf
 	}
 	grow := func(b *[2]geom.Vec, v geom.Vec) {
 		for k := range v {

@@ -35,9 +35,9 @@ type epoch struct {
 // points that are not on one line; a point without coordinates is located by
 // three or more lengths or heights.
 func (p *problem) locate() *epoch {
-	e := &epoch{slot: make([]int, len(p.in.Points)), linked: make([]bool, len(p.setups)), motion: make([]geom.Rigid, len(p.setups)), base: -1}
+	e := &epoch{slot: make([]int, len(p.in.Points)), linked: make([]bool, len(p.setups)), motion: make([]geom.Rigid, len(p.setups)), base: none}
 	for i := range e.slot {
-		e.slot[i] = -1
+		e.slot[i] = none
 	}
 	means := p.means()
 	for k := range p.setups {
@@ -126,7 +126,7 @@ func (m *mean) improve(c *coord) {
 // link adds set-ups that share enough points, best connected first.
 func (p *problem) link(e *epoch, means [][]mean) {
 	for {
-		best, common := -1, 2
+		best, common := none, 2
 		var fit geom.Fit
 		for k := range means {
 			if e.linked[k] {
@@ -212,7 +212,7 @@ func (c *coord) axisName(a int) string {
 func (p *problem) network(e *epoch, use func(*span) bool) *network {
 	nw := &network{poseOf: make([]int, len(p.setups))}
 	for k := range p.setups {
-		nw.poseOf[k] = -1
+		nw.poseOf[k] = none
 		if e.linked[k] {
 			nw.poseOf[k] = len(nw.Poses)
 			nw.setupOf = append(nw.setupOf, k)
@@ -233,7 +233,7 @@ func (p *problem) network(e *epoch, use func(*span) bool) *network {
 				o.Dir = geom.Vec{c.axes[0][a], c.axes[1][a], c.axes[2][a]}
 			}
 			nw.Obs = append(nw.Obs, o)
-			nw.source = append(nw.source, rowSource{c.setup, c.point, -1, c.axisName(a), c.std[a]})
+			nw.source = append(nw.source, rowSource{c.setup, c.point, none, c.axisName(a), c.std[a]})
 		}
 	}
 	for i := range p.spans {
@@ -241,7 +241,7 @@ func (p *problem) network(e *epoch, use func(*span) bool) *network {
 		if !p.spanUsable(e, s) || !use(s) {
 			continue
 		}
-		o := geom.NetObs{Kind: geom.NetLength, Pose: -1, A: e.slot[s.from], B: e.slot[s.to], Value: s.value, Std: s.std}
+		o := geom.NetObs{Kind: geom.NetLength, Pose: geom.PointFrame, A: e.slot[s.from], B: e.slot[s.to], Value: s.value, Std: s.std}
 		if s.kind == job.ReadHeight {
 			o.Kind, o.Pose, o.Axis = geom.NetHeight, nw.poseOf[s.setup], 2
 		}
@@ -289,7 +289,7 @@ func (p *problem) adjustEpoch(e *epoch) {
 }
 
 func (e *epoch) remove(i int) {
-	e.slot[e.points[i]] = -1
+	e.slot[e.points[i]] = none
 	e.points = append(e.points[:i], e.points[i+1:]...)
 	e.at = append(e.at[:i], e.at[i+1:]...)
 	e.cov = append(e.cov[:i], e.cov[i+1:]...)
@@ -323,7 +323,7 @@ func (p *problem) locateRest(e *epoch) {
 			n := 0
 			for s := range p.spans {
 				sp := &p.spans[s]
-				other := -1
+				other := none
 				if sp.from == i {
 					other = sp.to
 				} else if sp.to == i {
@@ -397,7 +397,7 @@ func weakest(n int, obs []geom.NetObs) int {
 			return i
 		}
 	}
-	return -1
+	return none
 }
 
 // matches pairs the nominal positions with those of the epoch.

@@ -37,7 +37,7 @@ type choice struct {
 // the majority stands against survives beside the first, and so does one that
 // the impact leaves beside it.
 func (p *problem) choose(e *epoch, cs []*candidate) choice {
-	ch := choice{reference: -1, impact: -1, majority: -1}
+	ch := choice{reference: none, impact: none, majority: none}
 	if len(cs) == 0 {
 		return ch
 	}
@@ -153,9 +153,9 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 		}
 	}
 	if named == 0 {
-		return -1, ""
+		return none, ""
 	}
-	best, most := -1, 0
+	best, most := none, 0
 	for i, c := range cs {
 		n := 0
 		for _, r := range refs {
@@ -171,7 +171,7 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 		p.note(diag.Caution, "references-disagree", "reference points",
 			fmt.Sprintf("of %d nominated reference points %d were measured and at most %d of them kept their places against one another; they cannot say what stood still", named, len(refs), most),
 			"measure the reference points again, or more of them")
-		return -1, ""
+		return none, ""
 	}
 	var out, in []body.PointID
 	for _, r := range refs {
@@ -262,7 +262,7 @@ type reachAway struct{ near, middle, far float64 }
 
 func (p *problem) reachAway(e *epoch, set *geom.Set) reachAway {
 	away := p.awayFromImpact()
-	r := reachAway{math.Inf(1), 0, math.Inf(-1)}
+	r := reachAway{inf, 0, -inf}
 	for _, m := range set.Members() {
 		v := away.Dot(p.in.Points[e.points[m]].At())
 		r.near, r.far = math.Min(r.near, v), math.Max(r.far, v)
@@ -331,7 +331,7 @@ func (p *problem) hitPoints(e *epoch, block, all *geom.Set) (held, of int) {
 
 // lengthAlong is the extent of the points of the epoch along a direction.
 func (p *problem) lengthAlong(e *epoch, dir geom.Vec) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
+	lo, hi := inf, -inf
 	for _, pt := range e.points {
 		v := dir.Dot(p.in.Points[pt].At())
 		lo, hi = math.Min(lo, v), math.Max(hi, v)

@@ -98,7 +98,7 @@ func (p *problem) otherForm(e *epoch) (int, float64) {
 	nw.Free = true
 	first, err := nw.Adjust()
 	if err != nil {
-		return -1, 0
+		return none, 0
 	}
 	std := 0.0
 	for i := range nw.Obs {
@@ -125,7 +125,7 @@ func (p *problem) otherForm(e *epoch) (int, float64) {
 			return i, other.Points[i].Dist(first.Points[i])
 		}
 	}
-	return -1, 0
+	return none, 0
 }
 
 // mirroredIn is point i mirrored in the plane nearest to the points that it was

@@ -50,7 +50,7 @@ func (p *problem) places(e *epoch, c *candidate) {
 			inv, ok := q.Inverse()
 			at.control = control(q, s)
 			if !ok || !(at.control > geom.MinControl) {
-				at.cov = geom.Isotropic(math.Inf(1))
+				at.cov = geom.Isotropic(inf)
 				at.seen = at.cov
 				c.place = append(c.place, at)
 				continue

@@ -139,7 +139,7 @@ func (p *problem) prepareSetups() map[string]int {
 	byID := map[string]int{}
 	for _, s := range p.in.Setups {
 		if stageOf(s) != p.in.Stage {
-			byID[s.ID] = -1
+			byID[s.ID] = none
 			continue
 		}
 		byID[s.ID] = len(p.setups)

@@ -77,7 +77,7 @@ func (p *problem) simpleRows(e *epoch, c *candidate, rd coord) []Observation {
 	}
 	for a := range rd.at {
 		red := q[a][a] / (rd.std[a] * rd.std[a])
-		out = append(out, p.observation(rowSource{rd.setup, rd.point, -1, rd.axisName(a), rd.std[a]}, v[a], math.Max(0, red)))
+		out = append(out, p.observation(rowSource{rd.setup, rd.point, none, rd.axisName(a), rd.std[a]}, v[a], math.Max(0, red)))
 	}
 	return out
 }

@@ -106,10 +106,7 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	}
 	for n := range parts {
 		for k := range parts[n].Blocks {
-			if len(cs) >= maxHypotheses || (n > 0 && !distinct(&parts[n].Blocks[k].Set, cs)) {
-				continue
-			}
-			if n > 0 && (parts[n].BIC >= parts[0].BIC+shownBIC || parts[n].Blocks[k].Gain < -unlikelyBIC) {
+			if !worthShowing(parts, n, k, cs) {
 				continue
 			}
 			if c, ok := p.examine(e, x, &parts[n], k); ok && (n == 0 || p.differs(e, c, cs)) {
@@ -128,6 +125,13 @@ const togetherUpTo = 120
 // as a hypothesis: above 10 the evidence counts as very strong (Kass and Raftery
 // 1995, from memory).
 const shownBIC = 10
+
+// worthShowing says that block k of split n may be shown as a hypothesis beside others: all of the
+// first split, of another one that comes near it those that are no chance and another set of points.
+func worthShowing(parts []geom.Partition, n, k int, cs []*candidate) bool {
+	b := &parts[n].Blocks[k]
+	return len(cs) < maxHypotheses && (n == 0 || parts[n].BIC < parts[0].BIC+shownBIC && b.Gain >= -unlikelyBIC && distinct(&b.Set, cs))
+}
 
 // differs says that a candidate of another split contradicts every one before it
 // in something: otherwise it is the same story about other points.

@@ -236,7 +236,7 @@ func sandwich(j, m geom.Mat6) geom.Mat6 {
 // first moved station at the end towards the steady block (the hinge lies
 // between), far is the other end.
 func (p *problem) ends(e *epoch, c *candidate, g *group) (near [2]float64, far float64) {
-	lo, hi := math.Inf(1), math.Inf(-1)
+	lo, hi := inf, -inf
 	for _, i := range g.set.Members() {
 		x := p.in.Points[e.points[i]].X
 		lo, hi = math.Min(lo, x), math.Max(hi, x)
@@ -247,7 +247,7 @@ func (p *problem) ends(e *epoch, c *candidate, g *group) (near [2]float64, far f
 		near[1], far = lo, hi
 	}
 	near[0] = near[1]
-	best := math.Inf(1)
+	best := inf
 	for _, i := range c.steady.Members() {
 		x := p.in.Points[e.points[i]].X
 		gap := near[1] - x
@@ -265,7 +265,7 @@ func (p *problem) ends(e *epoch, c *candidate, g *group) (near [2]float64, far f
 // when it lies beyond the points of the steady block, -1 when it lies before
 // them, 0 when it lies beside them.
 func (p *problem) outward(e *epoch, c *candidate, g *group) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
+	lo, hi := inf, -inf
 	for _, i := range c.steady.Members() {
 		x := p.in.Points[e.points[i]].X
 		lo, hi = math.Min(lo, x), math.Max(hi, x)
@@ -309,7 +309,7 @@ func station(of string, x float64, about geom.Vec, rel geom.Rigid, cov geom.Mat6
 
 // width is the extent of a group along y.
 func (p *problem) width(e *epoch, g *group) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
+	lo, hi := inf, -inf
 	for _, i := range g.set.Members() {
 		y := p.in.Points[e.points[i]].Y
 		lo, hi = math.Min(lo, y), math.Max(hi, y)

@@ -119,7 +119,7 @@ func mainAxis(d geom.Vec) int {
 	if a := alongAxis(d); a >= 0 && math.Abs(d[a]) >= minSlip {
 		return a
 	}
-	return -1
+	return none
 }
 
 // alongAxis is the axis along which a shift lies almost alone, or -1.
@@ -129,7 +129,7 @@ func alongAxis(d geom.Vec) int {
 			return a
 		}
 	}
-	return -1
+	return none
 }
 
 // ownMotion is a motion that a point may have made beside a slip in its

@@ -244,7 +244,7 @@ func (p *problem) suspectLabels(e *epoch, c *candidate, r *Result) map[int]bool 
 		d := p.in.Points[e.points[i]].At().Add(c.shift[i]).Sub(p.in.Points[pt].At())
 		t, ok := geom.Mahalanobis(d, c.cov[i])
 		if !ok {
-			return math.Inf(1)
+			return inf
 		}
 		return t
 	}

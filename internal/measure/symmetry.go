@@ -37,7 +37,7 @@ func (p *problem) symmetry(e *epoch, c *candidate, a *Adjustment) {
 			m := c.shift[right][axis] + float64(sign*c.shift[left][axis])
 			u2 := math.Max(0, c.cov[left][axis][axis]+c.cov[right][axis][axis]+float64(2*sign*cross[axis][axis]))
 			share := s * s / (u2 + float64(s*s))
-			o := p.observation(rowSource{-1, i, j, "symmetry " + axisName[axis], s}, share*m, share)
+			o := p.observation(rowSource{none, i, j, "symmetry " + axisName[axis], s}, share*m, share)
 			worst = math.Max(worst, math.Abs(o.W))
 			a.Observations = append(a.Observations, o)
 		}

@@ -6,6 +6,12 @@ import (
 	"fettle/internal/unit"
 )
 
+// none is the place of what is not there.
+const none = -1
+
+// inf is beyond every figure.
+var inf = math.Inf(1)
+
 // known is the value, or 0 when it is unknown or no number.
 func known(m unit.Maybe[float64]) float64 {
 	if !m.Known || math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
