@@ -120,12 +120,12 @@ const halfLog2Pi = 0.918938533204672741780329736406
 // Decade is the power of ten that a positive number begins with: 2 for 100 to below
 // 1000.
 func Decade(x float64) int {
-	d := 0
-	for math.Pow10(d) > x {
-		d--
-	}
+	d := leastDecade
 	for math.Pow10(d+1) <= x {
 		d++
 	}
 	return d
 }
+
+// leastDecade is below that of every number: 10 to the power of it is nothing.
+const leastDecade = -324
