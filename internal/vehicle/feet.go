@@ -53,12 +53,11 @@ func (c *Casting) findFeet(either bool, out map[int32]Foot) {
 	normals := faceNormals(m)                               // each is asked for along three edges
 	first := [2][]int32{make([]int32, n), make([]int32, n)} // corner an edge was met from, plus one: from its smaller end and from its larger
 	for f, t := range m.Faces {
-		c.work.Step()
+		if c.work.Step(); normals[f] == (geom.Vec{}) {
+			continue // a face that is none
+		}
 		for k := range 3 {
 			u, v := t[k], t[(k+1)%3]
-			if u == v {
-				continue // a face that is none
-			}
 			e, way := of[3*f+k], 0
 			if u > v {
 				way = 1

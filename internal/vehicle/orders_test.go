@@ -176,6 +176,31 @@ func TestFeetBeginAtAnAngle(t *testing.T) {
 	}
 }
 
+// Faces that are none, with one corner twice, are no feet of ribs, whether the sides are known or not.
+func TestCollapsedFacesAreNoFeet(t *testing.T) {
+	for _, turn := range []bool{false, true} {
+		m := blocks(false, tee()...)
+		if turn {
+			m = turned(m)
+		}
+		want := alone(t, m).RibFeet()
+		at := m.Faces[3]
+		for _, f := range [][3]int32{{at[0], at[0], at[1]}, {at[0], at[0], at[2]}, {at[1], at[0], at[0]}, {at[1], at[1], at[1]}} {
+			m.Faces, m.Label = slices.Insert(m.Faces, 0, f), slices.Insert(m.Label, 0, 1)
+		}
+		got := map[int32]Foot{}
+		c := alone(t, m)
+		if c.findFeet(turn, got); want.Sure == turn || len(got) != len(want.By) {
+			t.Fatalf("turned %v: sure %v, %d labels", turn, want.Sure, len(got))
+		}
+		for label, f := range want.By {
+			if g := got[label]; math.Abs(g.LengthMM-f.LengthMM) > 1e-9 || len(g.Points) != len(f.Points) {
+				t.Errorf("turned %v, label %d: %g mm at %d places, want %g at %d", turn, label, g.LengthMM, len(g.Points), f.LengthMM, len(f.Points))
+			}
+		}
+	}
+}
+
 // A line goes on from place to place up to 8 mm and where the way is no more than thrice the
 // straight one and a millimetre; else it is broken. On top of a slab 5 mm thick, and from its top to
 // its bottom round the edge.
