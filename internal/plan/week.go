@@ -96,7 +96,7 @@ type week struct {
 	refs  []weekRef
 	holds []int // job of each hold of the problem
 
-	late     map[string]bool // deliveries that were told as overdue
+	late     map[string]bool // what was told once: overdue deliveries, what is spent, what the shop lacks
 	behind   []int           // jobs with steps in a bay that their vehicles have left, by what is recorded
 	ways     ways
 	asideMin int // minutes of moving vehicles aside
@@ -425,12 +425,14 @@ func torn(p Plan, word string, seen map[string]job.Actual) bool {
 func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[string]job.Actual, at map[string]int) sched.Activity {
 	x := sched.Activity{ID: in.Job.ID + " " + s.Name, Minutes: whole(s.Minutes), Skill: string(s.Skill), Place: string(s.Bay)}
 	if !does(w.sh, s.Skill, w.from) {
-		x.Skill = "" // the plan of the job blocks on it
+		w.lacks(in, "week.no-person", x.Skill, fmt.Sprintf("nobody is in the shop who has the skill %q, which %q and maybe other steps need", s.Skill, s.Name), "add a person with it, or sublet it ('sublets' in the shop file)")
+		x.Skill = ""
 	}
 	if s.Second && x.Skill != "" && someoneWatched(w.prob.Workers, s.Skill) {
 		x.Skill = watched(s.Skill)
 	}
 	if !hasBay(w.sh, s.Bay, w.from) {
+		w.lacks(in, "week.no-bay", x.Place, fmt.Sprintf("the shop has no bay of the kind %q any more, which %q and maybe other steps need", s.Bay, s.Name), "add one, or sublet the step")
 		x.Place = ""
 	}
 	for i, e := range s.Equipment {
@@ -462,6 +464,15 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 		}
 	}
 	return x
+}
+
+// lacks blocks what is left of a job since nobody, or no bay, is there for it. A plan says so
+// of the day on which its job begins; since then somebody may have left, or a bay have closed.
+func (w *week) lacks(in *InShop, code, what, text, hint string) {
+	if key := in.Job.ID + " " + code + " " + what; what != "" && !w.late[key] {
+		w.late[key] = true
+		w.block(code, in.Job.ID, in.Job.ID+": "+text, hint)
+	}
 }
 
 // waitsFor are the steps that are left and come before a step, through those that are on

@@ -180,3 +180,58 @@ func TestAloneIsWithoutTheVehiclesOfOthers(t *testing.T) {
 		t.Errorf("%+v", w.Jobs[1])
 	}
 }
+
+// Constructed: who did the work has left, or the only bay is closed for good, since the plans
+// were made: the week blocks, once for each job, skill and kind of bay, and says what is missing;
+// as long as somebody, or a bay, is there it does not.
+func TestWeekBlocksWhatNobodyIsThereFor(t *testing.T) {
+	a, b := shop.Absence{Person: "A", From: monday(1), Reason: "left"}, shop.Absence{Person: "B", From: monday(2), Reason: "left"}
+	bay := shop.Absence{Bay: "B1", From: monday(2), Reason: "sold"}
+	for name, c := range map[string]struct {
+		away []shop.Absence
+		from int
+		want string // codes, and below a piece of the first text
+		text string
+	}{
+		"all are there": {nil, 2, "", ""}, "one has left": {[]shop.Absence{a}, 2, "", ""},
+		"both have left":     {[]shop.Absence{a, b}, 2, "week.no-person week.no-person", `J1: nobody is in the shop who has the skill "body", which "Open" and maybe other steps need`},
+		"the bay is closed":  {[]shop.Absence{bay}, 2, "week.no-bay week.no-bay", `J1: the shop has no bay of the kind "bench" any more, which "Bond"`},
+		"the bay comes back": {[]shop.Absence{{Bay: "B1", From: monday(2), To: monday(3), Reason: "repaired"}}, 2, "", ""},
+	} {
+		sh := weekShop()
+		sh.Absences = c.away
+		w, notes := WeekOf(sh, []InShop{weekJob("J1", monday(0)), weekJob("J2", monday(0))}, monday(c.from))
+		if blocking(notes) != c.want || c.text != "" && !strings.Contains(notes[0].Text, c.text) || len(w.Jobs) != 2 {
+			t.Errorf("%s: %v", name, notes)
+		}
+	}
+	in := weekJob("J1", monday(0)) // a step that asks for nobody, in no bay
+	in.Plan.Steps = in.Plan.Steps[:1]
+	in.Plan.Steps[0].Skill = ""
+	if _, notes := WeekOf(weekShop(), []InShop{in}, monday(0)); blocking(notes) != "" {
+		t.Errorf("a step by nobody: %v", notes)
+	}
+}
+
+// By hand: a step that is left waits, through what is on record, for every step before it that is
+// left, with the wait after that, each once; what comes before those is theirs to wait for.
+func TestStepsWaitThroughWhatIsRecorded(t *testing.T) {
+	in := &InShop{Plan: Plan{Steps: []Step{{ID: "a"}, {ID: "b", WaitMin: 30, After: []string{"a"}}, {ID: "c", After: []string{"b"}}, {ID: "d", After: []string{"b"}}, {ID: "e", WaitMin: 5, After: []string{"a"}}, {ID: "f", After: []string{"c", "d", "e", "none"}}}}}
+	w := &week{}
+	for _, c := range []struct {
+		left []string
+		want string
+	}{{[]string{"a", "b", "c", "d", "e"}, "c+0 d+0 e+5"}, {[]string{"a", "b", "e"}, "b+30 e+5"}, {[]string{"a"}, "a+0"}, {[]string{"b", "c"}, "c+0 b+30"}, {nil, ""}} {
+		at := map[string]int{}
+		for k, id := range c.left {
+			at[id] = k
+		}
+		var got []string
+		for _, l := range w.waitsFor(in, in.Plan.Steps[5], at) {
+			got = append(got, fmt.Sprintf("%s+%d", c.left[l.Pred], l.Minutes))
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("left %v: waits for %v, want %s", c.left, got, c.want)
+		}
+	}
+}

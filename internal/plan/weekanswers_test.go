@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -60,13 +61,95 @@ func fullWeek() (*shop.Shop, []InShop) {
 	return sh, []InShop{one, two, three, four}
 }
 
-// TestWeeksStayAsTheyAre: a full week, from four days on, and with one after the other of the
+// rareWeek is a week in which something is in the way.
+type rareWeek struct {
+	name string
+	shop *shop.Shop
+	jobs []InShop
+	from unit.Date
+}
+
+// rareWeeks are weeks with vehicles in one another's way, of one vehicle, of one job that is
+// all that is left, of jobs that keep a bay without a date, and of a shop that somebody has left.
+func rareWeeks() []rareWeek {
+	var out []rareWeek
+	add := func(name string, from int, change func(sh *shop.Shop, jobs []InShop)) {
+		sh := weekShop()
+		jobs := crossed(sh)
+		sh.Moving = &shop.Moving{Skill: "body"}
+		change(sh, jobs)
+		out = append(out, rareWeek{name, sh, jobs, monday(from)})
+	}
+	still := func(jobs []InShop) {
+		for k := range jobs[:2] {
+			jobs[k].Plan.Stills = []Still{{Name: "wheel is off", From: []string{"S-1"}, To: []string{"S-2"}}}
+		}
+	}
+	add("crossed", 1, func(sh *shop.Shop, jobs []InShop) {})
+	add("crossed, late", 9, func(sh *shop.Shop, jobs []InShop) { jobs[0].Promise, jobs[1].Promise = monday(8), monday(12) })
+	add("crossed, nobody moves", 1, func(sh *shop.Shop, jobs []InShop) { sh.Moving = nil })
+	add("crossed, nobody can", 1, func(sh *shop.Shop, jobs []InShop) { sh.Moving.Skill = "none" })
+	add("crossed, not rolling", 1, func(sh *shop.Shop, jobs []InShop) { still(jobs) })
+	add("crossed, carried", 1, func(sh *shop.Shop, jobs []InShop) {
+		still(jobs)
+		sh.Moving.Carry, sh.Equipment = &shop.Carry{More: 4, Equipment: []string{"trolley", "trolley"}}, []string{"trolley"}
+	})
+	add("crossed, one carried", 1, func(sh *shop.Shop, jobs []InShop) {
+		still(jobs[1:])
+		jobs[0].Job.Start = monday(2)
+	})
+	add("crossed, cures", 1, func(sh *shop.Shop, jobs []InShop) {
+		jobs[0].Plan.Steps[0].WaitMin, jobs[1].Plan.Steps[0].WaitMin = 1500, 1900
+	})
+	add("one vehicle", 1, func(sh *shop.Shop, jobs []InShop) {
+		jobs[0].Job.Vehicle.VIN, jobs[2].Job.Vehicle.VIN = "x 1", "X1"
+	})
+	add("one vehicle, one done", 1, func(sh *shop.Shop, jobs []InShop) {
+		jobs[0].Job.Vehicle.VIN, jobs[2].Job.Vehicle.VIN = "x 1", "X1"
+		jobs[2].Job.Actuals = []job.Actual{{Step: "Paint", Minutes: 30, On: monday(0), By: "A"}}
+	})
+	add("somebody has left", 1, func(sh *shop.Shop, jobs []InShop) {
+		sh.Absences = []shop.Absence{{Person: "B", From: monday(0), Reason: "left"}, {Bay: "B2", From: monday(0), To: monday(3), Reason: "repaired"}}
+	})
+	add("nobody is left", 1, func(sh *shop.Shop, jobs []InShop) {
+		sh.Absences = []shop.Absence{{Person: "A", From: monday(0), Reason: "left"}, {Person: "B", From: monday(1), Reason: "left"}}
+	})
+	add("a bay closes for good", 1, func(sh *shop.Shop, jobs []InShop) {
+		sh.Absences = []shop.Absence{{Bay: "B1", From: monday(2), Reason: "sold"}}
+	})
+	add("under way in both", 1, func(sh *shop.Shop, jobs []InShop) {
+		for k := range jobs[:2] {
+			jobs[k].Job.Actuals[0].Going, jobs[k].Job.Actuals[0].Left = true, 33
+			jobs[k].Job.Actuals[0].By = "A"
+		}
+	})
+	add("left behind", 1, func(sh *shop.Shop, jobs []InShop) {
+		s := &jobs[0].Plan
+		s.Steps = slices.Insert(s.Steps, 1, Step{ID: "M", Ref: "move 1", Name: "Move", Skill: "body", Minutes: 4, Bay: "clean", BayID: "B2", After: []string{"S-1"}, From: s.Steps[0].From, Move: &Move{From: "bench", To: "clean"}})
+		s.Steps[0].BayID, s.Steps[2].BayID, s.Steps[2].After = "B1", "B2", []string{"M"}
+		jobs[0].Job.Actuals = []job.Actual{{Step: "Move", Minutes: 4, On: monday(0), By: "A"}}
+	})
+	add("no end", 1, func(sh *shop.Shop, jobs []InShop) { jobs[2].Plan.Steps[0].WaitMin = 9e7 })
+	add("no calendar", 1, func(sh *shop.Shop, jobs []InShop) { sh.Calendar.Start = "8" })
+	add("rolled out", 1, func(sh *shop.Shop, jobs []InShop) {
+		for k := range sh.Bays {
+			sh.Bays[k].RollOut = unit.Minutes(5 + k)
+		}
+		for k := range jobs[:2] {
+			jobs[k].Plan.Steps[1].Awaits = []Awaited{{Kind: Delivery, Part: "x", Name: "delivery of x", Minutes: 3000}}
+		}
+	})
+	return out
+}
+
+// TestWeeksStayAsTheyAre: a full week, from four days on, each of its
+// jobs alone, weeks in which something is in the way, and the full one with one after the other of the
 // fields of its bays, absences, records, deliveries and some steps changed, each with its figures and a fingerprint of all of it, notes
 // and what is left of the plans included. The laws of weeks hold what is right in them.
 func TestWeeksStayAsTheyAre(t *testing.T) {
 	var b strings.Builder
 	sh, jobs := fullWeek()
-	weekText := func(from unit.Date) (text, figures string) {
+	weekText := func(sh *shop.Shop, jobs []InShop, from unit.Date) (text, figures string) {
 		defer func() {
 			if recover() != nil {
 				text, figures = "", "contradicts itself"
@@ -88,12 +171,18 @@ func TestWeeksStayAsTheyAre(t *testing.T) {
 		return string(out), fmt.Sprintf("%d steps, done %s, notes: %d, blocking: %s", len(w.Steps), strings.Join(ends, " "), len(notes), blocking(notes))
 	}
 	for day := range 4 {
-		text, figures := weekText(monday(day))
+		text, figures := weekText(sh, jobs, monday(day))
 		fmt.Fprintf(&b, "from day %d\t%s\t%.4x\n", day, figures, sha256.Sum256([]byte(text)))
+		text, figures = weekText(sh, jobs[day:day+1], monday(0))
+		fmt.Fprintf(&b, "%s alone\t%s\t%.4x\n", jobs[day].Job.ID, figures, sha256.Sum256([]byte(text)))
 	}
-	plain, _ := weekText(monday(1))
+	for _, w := range rareWeeks() {
+		text, figures := weekText(w.shop, w.jobs, w.from)
+		fmt.Fprintf(&b, "%s\t%s\t%.4x\n", w.name, figures, sha256.Sum256([]byte(text)))
+	}
+	plain, _ := weekText(sh, jobs, monday(1))
 	tell := func(name string) {
-		if text, figures := weekText(monday(1)); text != plain {
+		if text, figures := weekText(sh, jobs, monday(1)); text != plain {
 			fmt.Fprintf(&b, "%s\t%s\t%.4x\n", name, figures, sha256.Sum256([]byte(text)))
 		}
 	}

@@ -12,11 +12,14 @@ const never = 1 << 50
 // hull is what a hold has taken so far: a place, and of it the time from the first to
 // the last of its members. As long as some of them are not placed it has no end.
 type hull struct {
-	place    int // resource, -1: not chosen yet
+	place    int // resource, or nowhere: not chosen yet
 	from, to int
 	left     int // needs that are not placed yet, and one more until what ends it begins
 	waiting  bool
 }
+
+// nowhere is the place of a hold for which none is chosen.
+const nowhere = -1
 
 // holdEnd says that a hold lasts at least until a part of the block begins.
 type holdEnd struct{ hold, off int }
@@ -50,7 +53,7 @@ func (m *model) newHulls() []hull {
 	given := map[string]int{}
 	for h := range out {
 		x := &m.p.Holds[h]
-		out[h] = hull{place: -1, left: m.parts[h]}
+		out[h] = hull{place: nowhere, left: m.parts[h]}
 		if len(x.Until) > 0 && (x.Open || m.parts[h] > 0) {
 			out[h].left, out[h].waiting = m.parts[h]+1, true
 		}
@@ -218,7 +221,7 @@ func (bd *board) keep(h, r int, s span) {
 		return
 	}
 	x := &bd.hulls[h]
-	if x.place < 0 {
+	if x.place == nowhere {
 		x.place, x.from = r, s.from
 	}
 	x.from, x.to, x.left = min(x.from, s.from), max(x.to, s.until), x.left-1
