@@ -21,13 +21,8 @@ func (m *model) pairs() []pair {
 
 func (m *model) newPairs() []pair {
 	out := make([]pair, 0, 4*len(m.blocks))
-	var room []arc // of many pairs, so that each is no allocation of its own
 	alone := func(a arc, more [][]arc) []arc {
-		if len(room)+1 > cap(room) {
-			room = make([]arc, 0, 512)
-		}
-		room = append(room, a)
-		one := room[len(room)-1 : len(room) : len(room)]
+		one := []arc{a}
 		for _, k := range more {
 			one = append(one, k...)
 		}
