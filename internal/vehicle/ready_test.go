@@ -108,10 +108,11 @@ func TestSizeGrowsByWhatIsKept(t *testing.T) {
 	asked = c.asked.keptBytes()
 	grows("joints", func() { c.Joints() }, func() int { return targetsRoom(c.Joints().Targets) + c.asked.keptBytes() - asked })
 	grows("a rim", func() { c.rim(b.Castings[0].Bores[0]) }, func() int { return linesRoom(c.rim(b.Castings[0].Bores[0])) })
-	grows("a line", func() { _, _ = c.Part(b.Lines[0]) }, func() int {
-		p, err := c.Part(b.Lines[0])
-		if err != nil {
-			t.Fatal(err)
+	cut := body.Line{ID: "U", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 123} // through faces
+	grows("a line", func() { _, _ = c.Part(cut) }, func() int {
+		p, err := c.Part(cut)
+		if err != nil || len(p.children) < 20 {
+			t.Fatalf("%d faces are cut, %v", len(p.children), err)
 		}
 		s := &p.Section
 		n := s.Split.Mesh.Bytes() + room(s.Split.Parent, s.Rest.Faces, s.Outer.Faces) + room(p.outer) + p.cut.Bytes()
