@@ -243,10 +243,16 @@ func Controlled(d Vec, m, own Mat3) float64 {
 	return controlled(&d, &low, max(own[0][0], own[1][1], own[2][2]))
 }
 
+// clearly is by how much the square of every pivot exceeds the least variance where all
+// directions surely do: then none has to be looked for.
+const clearly = 10
+
 func controlled(d *Vec, m *lower, own float64) float64 {
 	least := MinControl * own
-	if l, ok := m.chol(); ok && float64(l.xx*l.xx) > 10*least && float64(l.yy*l.yy) > 10*least && float64(l.zz*l.zz) > 10*least {
-		return l.norm2(d)
+	if l, ok := m.chol(); ok {
+		if pivot := min(l.xx, l.yy, l.zz); float64(pivot*pivot) > clearly*least {
+			return l.norm2(d)
+		}
 	}
 	w, v := SymEigen(Mat3{{m.xx, m.yx, m.zx}, {m.yx, m.yy, m.zy}, {m.zx, m.zy, m.zz}})
 	e := v.TMulVec(*d)

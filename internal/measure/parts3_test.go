@@ -231,7 +231,7 @@ func TestSetupsArePutTogether(t *testing.T) {
 	read("B", 0, 1, 2, 3, 4, 5)
 	read("A", 3, 4, 5, 6, 7, 8) // as many: the base by its name
 	read("C", 6, 7, 8, 9, 10)   // three in common with A
-	read("D", 10, 11, 12)       // one with C: left out
+	read("D", 9, 10, 11, 12)    // two with C: left out
 	p := prepare(in)
 	e := p.locate()
 	name := func(k int) string { return p.setups[k].id }
@@ -247,7 +247,7 @@ func TestSetupsArePutTogether(t *testing.T) {
 	said := 0
 	for _, n := range p.notes {
 		if n.Code == "measure.setup-unlinked" {
-			if said++; n.Where != "set-up D" || !strings.HasPrefix(n.Text, "its 3 points share fewer than three") {
+			if said++; n.Where != "set-up D" || !strings.HasPrefix(n.Text, "its 4 points share fewer than three") {
 				t.Errorf("%+v", n)
 			}
 		} else if n.Code == "measure.adjustment" {

@@ -95,6 +95,8 @@ func TestJointAdjustmentByANetwork(t *testing.T) {
 		in.Readings = append(in.Readings, r)
 	}
 	in.Readings = append(in.Readings, spanReading("T", "length", "P01", "P12", c.at[0].Add(c.shift[0]).Dist(c.at[11].Add(c.shift[11])), 0.4))
+	height := func(i int) float64 { return in.Readings[i].Z.Value } // in the frame of the first set-up, which is levelled by nobody
+	in.Readings = append(in.Readings, spanReading("S1", "height", "P02", "P05", height(1)-height(4)+0.3, 0.4))
 	p := prepare(in)
 	e := p.locate()
 	r := p.emptyResult()
@@ -124,6 +126,10 @@ func TestJointAdjustmentByANetwork(t *testing.T) {
 			continue
 		}
 		k := slices.IndexFunc(p.setups, func(s setup) bool { return s.id == rd.Setup })
+		if rd.Kind == job.ReadHeight {
+			nw.Obs = append(nw.Obs, geom.NetObs{Kind: geom.NetHeight, Pose: x.joint.nw.poseOf[k], A: i, B: e.slot[p.index[rd.To]], Axis: 2, Value: rd.Value.Value, Std: 0.4})
+			continue
+		}
 		for a, v := range []float64{rd.X.Value, rd.Y.Value, rd.Z.Value} {
 			nw.Obs = append(nw.Obs, geom.NetObs{Kind: geom.NetCoordinate, Pose: x.joint.nw.poseOf[k], A: i, Axis: a, Value: v, Std: 0.4})
 		}

@@ -270,7 +270,7 @@ func TestOtherFormOfLengths(t *testing.T) {
 	if i, _ := p.otherForm(e); i >= 0 {
 		t.Errorf("point %d may lie elsewhere", i)
 	}
-	if p, e = build(0, 1, 2, 3); e.base >= 0 || len(e.points) != 6 {
+	if _, e = build(0, 1, 2, 3); e.base >= 0 || len(e.points) != 6 {
 		t.Errorf("base %d, %d points", e.base, len(e.points))
 	}
 }
@@ -320,5 +320,72 @@ func TestStretchByItsCost(t *testing.T) {
 	e = p.locate()
 	if _, nearest, x = p.search(e, &r); p.stretched(e, x, nearest, &r) != 0 {
 		t.Error("what does not fit is a stretch")
+	}
+}
+
+// A bend of the whole is weighed by its cost against the best split: one that costs 13.8 less and is
+// none of a part says that nothing was steady, one up to 6 dearer is a reason of doubt, one dearer says
+// nothing; without any split it counts by itself.
+func TestBendByItsCost(t *testing.T) {
+	c := newCar(20, 93)
+	in := c.measure(0.3)
+	for i := range in.Readings {
+		q := c.at[i].Add(geom.Vec{0, 0, 4e-6 * (c.at[i][0] - 2200) * (c.at[i][0] - 2200)})
+		in.Readings[i] = xyz("S1", in.Points[i].ID, q.Add(c.gauss().Scale(0.3)), 0.3)
+	}
+	p := prepare(in)
+	x, err := geom.NewMatcher(p.matches(p.locate()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all geom.Set
+	for i := range in.Points {
+		all.Put(i)
+	}
+	cost := math.Inf(1)
+	for _, b := range x.Bends(&all) {
+		if b.Test > -2*math.Log(0.001) && geom.ChiSquareTail(b.Chi2, b.DOF) >= 0.001 {
+			cost = min(cost, b.Chi2+float64(b.Parameters)*math.Log(60)+2*math.Log(100))
+		}
+	}
+	half, ok := x.HalfBend(&all)
+	if !ok || math.IsInf(cost, 1) {
+		t.Fatal("nothing is bent")
+	}
+	part := half.Chi2 + float64(half.Parameters)*math.Log(60) + 2*math.Log(100)
+	if part < cost {
+		t.Fatalf("a part is bent: %g, the whole %g", part, cost)
+	}
+	whole, err := x.Evaluate(all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range []struct {
+		less float64 // by so much the bend costs less than the split
+		bent bool
+		why  int
+	}{{2*math.Log(1000) + 0.01, true, 0}, {2*math.Log(1000) - 0.01, false, 1}, {0.2, false, 1}, {-5.99, false, 1}, {-6.01, false, 0}} {
+		r := p.emptyResult()
+		got := p.bent(x, []geom.Partition{{BIC: cost + k.less, Blocks: []geom.Block{whole}}}, &r)
+		if got != k.bent || len(r.Why) != k.why || k.why == 1 && !strings.HasSuffix(r.Why[0], fmt.Sprintf("(difference of BIC %.1f)", -k.less)) {
+			t.Errorf("cheaper by %g: bent %v, %q", k.less, got, r.Why)
+		}
+	}
+	r := p.emptyResult()
+	if !p.bent(x, nil, &r) || p.bent(nil, nil, &r) || len(r.Why) > 0 {
+		t.Error("without a split a bend counts by itself")
+	}
+	if p.bent(x, []geom.Partition{{BIC: 1e9, Blocks: []geom.Block{{Set: geom.SetOf(0, 1, 2)}}}}, &r) { // what is in the blocks is not bent
+		t.Error("a bend that shows by points in no block alone is one")
+	}
+	few := in
+	few.Points, few.Readings = in.Points[:7], in.Readings[:7]
+	q := prepare(few)
+	y, err := geom.NewMatcher(q.matches(q.locate()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q.bent(y, nil, &r) {
+		t.Error("seven points are bent as a whole")
 	}
 }

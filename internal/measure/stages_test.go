@@ -34,6 +34,9 @@ func TestChangesByANetwork(t *testing.T) {
 	if len(w.ids) != 14 || w.steady.Len() != len(steady) || w.unchanged() != "" {
 		t.Fatalf("%d points, %d steady", len(w.ids), w.steady.Len())
 	}
+	if w.barred.Len() < 3 || w.barred.Common(&w.tied) > 0 {
+		t.Errorf("the rear was pulled as one: %v are barred beside %v", w.barred.Members(), w.tied.Members())
+	}
 	for k, id := range w.ids {
 		if before.located.p.id(before.located.e.points[w.slotA[k]]) != id || after.located.p.id(after.located.e.points[w.slotB[k]]) != id || w.steady.Has(k) != slices.Contains(steady, id) {
 			t.Errorf("%s is at %d and %d", id, w.slotA[k], w.slotB[k])
