@@ -216,9 +216,9 @@ func (pl *pool) partitions() []Partition {
 	for depth := 1; depth <= maxBlocks; depth++ {
 		level = pl.extend(level, depth)
 		sort.SliceStable(level, func(i, j int) bool { return level[i].cost < level[j].cost })
-		for k := 0; k < len(level) && k < refined[depth-1]; k++ {
+		for _, d := range level[:min(len(level), refined[depth-1])] {
 			for _, assign := range []assignment{pl.assign, pl.assignInRow}[:min(depth, 2)] {
-				if p, ok := pl.refine(level[k].of, assign); ok && !known(out, p) {
+				if p, ok := pl.refine(d.of, assign); ok && !known(out, p) {
 					out = append(out, p)
 				}
 			}
