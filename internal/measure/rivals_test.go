@@ -169,6 +169,65 @@ func TestRivalsOfAHypothesis(t *testing.T) {
 	}
 }
 
+// A point is firm when nothing says otherwise: it did not move alone, or a stretch of the whole is too
+// unlikely to have made it seem so; its place is known, and the others could have shown that it moved.
+func TestWhatMakesAPointFirm(t *testing.T) {
+	p, e, steady, rear := twoEnds(geom.Rigid{R: geom.Identity3(), T: geom.Vec{0, 40, 9}})
+	e.simple, p.in.Impact = true, "rear"
+	x, err := geom.NewMatcher(p.matches(e))
+	if err != nil {
+		t.Fatal(err)
+	}
+	part := geom.Partition{BIC: 100}
+	for _, s := range []geom.Set{steady, rear} {
+		b, err := x.Evaluate(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.Gain = 90
+		part.Blocks = append(part.Blocks, b)
+	}
+	for _, k := range []struct {
+		name   string
+		change func(c *candidate)
+		weight float64 // of a stretch
+		firm   []int
+	}{
+		{"as it is", func(*candidate) {}, 0, []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}},
+		{"a stretch", func(*candidate) {}, unlikely, []int{0, 1, 2, 3, 4, 5}},
+		{"a stretch too unlikely", func(*candidate) {}, unlikely * 0.99, []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}},
+		{"not proven", func(c *candidate) { c.proven[2] = false }, 0, []int{0, 1, 3, 4, 5, 6, 7, 8, 9}},
+		{"nowhere", func(c *candidate) { c.cov[4] = geom.Isotropic(math.Inf(1)) }, 0, []int{0, 1, 2, 3, 5, 6, 7, 8, 9}},
+		{"went along, and not called moved", func(c *candidate) { c.moved[7] = false }, 0, []int{0, 1, 2, 3, 4, 5, 6, 8, 9}},
+		{"alone", func(c *candidate) { c.groups[0].gain = 0 }, 0, []int{0, 1, 2, 3, 4, 5}},
+	} {
+		c, ok := p.examine(e, x, &part, 0)
+		if !ok {
+			t.Fatal("no candidate")
+		}
+		for i := range c.proven { // six steady points with one reading each prove little by themselves
+			c.proven[i] = true
+		}
+		ch := &choice{order: []int{0}, survives: []bool{true}, datum: []string{ByReference}, reference: 0}
+		r := &Result{Hypotheses: []Hypothesis{p.hypothesis(e, x, c)}}
+		r.Hypotheses[0].Survives = true
+		for i := range r.Hypotheses[0].Points {
+			r.Hypotheses[0].Points[i].Detectable = 20
+		}
+		k.change(c)
+		p.firm(e, x, []*candidate{c}, ch, []geom.Partition{part}, k.weight, r)
+		var firm []int
+		for i, pt := range r.Hypotheses[0].Points {
+			if pt.Firm {
+				firm = append(firm, i)
+			}
+		}
+		if !slices.Equal(firm, k.firm) {
+			t.Errorf("%s: firm are %v, want %v", k.name, firm, k.firm)
+		}
+	}
+}
+
 // Rows that stand twice in a set-up count once; a set-up of which three rows or more and most stand in
 // an earlier one of its stage is a copy, whichever kind of coordinates it has, and lengths do not count.
 func TestCopiedSetups(t *testing.T) {

@@ -142,6 +142,43 @@ func TestJointAdjustmentByANetwork(t *testing.T) {
 	if x.dof != want.DOF || x.joint.first != len(nw.Obs)-prior {
 		t.Errorf("%d degrees of freedom of %d readings, want %d of %d", x.dof, x.joint.first, want.DOF, len(nw.Obs)-prior)
 	}
+	poses := p.poses(e, x)
+	for k, m := range want.Poses {
+		got, cov := poses[p.setups[x.joint.nw.setupOf[k]].id], want.PoseCov(k)
+		near(t, "translation of a pose", got.TranslationMM.Dist(m.T), 0, 1e-4)
+		near(t, "its turn", got.RotationDeg.Dist(geom.RotationVector(m.R).Scale(degree)), 0, 1e-6)
+		for a := range 3 {
+			near(t, "how surely", got.RotationStd[a], degree*math.Sqrt(cov[3+a][3+a]), 1e-6)
+		}
+	}
+	if len(poses) != 2 || len(x.groups) == 0 || x.groups[0].set.Common(&x.steady) > 0 {
+		t.Fatalf("%d poses, %d groups", len(poses), len(x.groups))
+	}
+	members := x.groups[0].set.Members()
+	var from, to []geom.Vec
+	for _, i := range members {
+		from, to = append(from, in.Points[e.points[i]].At()), append(to, want.Points[i])
+	}
+	full, err := geom.FitRigidFull(from, to, func(a, b int) geom.Mat3 {
+		c := want.PointCov(members[a], members[b])
+		if a == b {
+			c = c.Add(geom.Isotropic(0.3))
+		}
+		return c
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	about := geom.Vec{3500, 0, 300}
+	moved := p.motionOf(e, x, &x.groups[0], about)
+	near(t, "motion of the section", moved.rel.Apply(about).Dist(full.Motion.Apply(about)), 0, 1e-5)
+	near(t, "its misfit", moved.fit.Chi2, full.Chi2, 1e-5*(1+full.Chi2))
+	at := full.PredictCov(about)
+	for a := range 3 {
+		for b := range 3 {
+			near(t, "its covariance", moved.cov[a][b], at[a][b], 1e-6)
+		}
+	}
 	for i, pt := range e.points {
 		if x.steady.Has(i) {
 			continue

@@ -277,3 +277,22 @@ func TestShareOfASmallCasting(t *testing.T) {
 		t.Errorf("inside out: share %g, %v", share, ok)
 	}
 }
+
+// A line through a corner of a face is one segment, from whichever corner the face is looked at, and
+// none where the face touches it with that corner alone.
+func TestContourThroughACorner(t *testing.T) {
+	for _, c := range []struct {
+		at   [3]geom.Vec
+		want int
+	}{{[3]geom.Vec{{0, 0, 0}, {-1, 1, 0}, {1, 1, 0}}, 1}, {[3]geom.Vec{{0, 0, 0}, {-1, 1, 0}, {-1, -1, 0}}, 0}, {[3]geom.Vec{{0, 0, 0}, {0, 1, 0}, {-1, 1, 0}}, 0}, {[3]geom.Vec{{0, 0, 0}, {0, 1, 0}, {1, 1, 0}}, 1}} {
+		for k := range 3 {
+			p := [3]geom.Vec{c.at[k], c.at[(k+1)%3], c.at[(k+2)%3]}
+			s := surfaceOf(t, &mesh.Mesh{Points: p[:], Faces: [][3]int32{{0, 1, 2}}})
+			x := contour{radius: 10, out: map[geom.Vec]mesh.Site{}, of: func(q geom.Vec) float64 { return q[0] }}
+			x.face(s, 0, p, 0)
+			if len(x.segments) != c.want || c.want == 1 && math.Abs(x.segments[0][0].Dist(x.segments[0][1])-1) > 1e-9 {
+				t.Errorf("%v: %v, want %d", p, x.segments, c.want)
+			}
+		}
+	}
+}
