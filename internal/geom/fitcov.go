@@ -66,7 +66,7 @@ func (f *CovFit) refine(from, to []Vec, covFrom, covTo []Mat3) error {
 	for i := range from {
 		size = math.Max(size, from[i].Dist(f.Centroid))
 	}
-	for step := 0; step < maxFitSteps; step++ {
+	for range maxFitSteps {
 		n, g, chi2, ok := f.normals(from, to, covFrom, covTo)
 		if !ok {
 			return refuse("the covariance of a point is not positive definite")

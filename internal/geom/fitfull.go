@@ -38,7 +38,7 @@ func FitRigidFull(from, to []Vec, cov func(i, j int) Mat3) (CovFit, error) {
 	for i := range from {
 		size = math.Max(size, from[i].Dist(f.Centroid))
 	}
-	for step := 0; step < maxFitSteps; step++ {
+	for range maxFitSteps {
 		n, g, chi2 := f.fullNormals(from, to, s)
 		l, ok := Chol6(&n)
 		if !ok {

@@ -283,7 +283,7 @@ func (x *Matcher) Settle(set Set, barred *Set, t []float64) (Block, bool) {
 func (x *Matcher) settle(set Set, barred *Set, t []float64, known map[Set]int) (Block, bool) {
 	x.path = x.path[:0]
 	b := Block{Set: set, T: t}
-	for round := 0; round < maxRounds; round++ {
+	for range maxRounds {
 		x.Work.Step()
 		if !x.evaluate(&b) {
 			return b, false

@@ -179,7 +179,7 @@ func (p *problem) verdict(e *epoch, c *candidate, i int) Conformance {
 // nothing is let in or out: it would be the points that pay for a wrong tape.
 func (p *problem) settleJoint(e *epoch, c *candidate, barred *geom.Set) bool {
 	seen := map[geom.Set]bool{}
-	for round := 0; round < maxRounds; round++ {
+	for range maxRounds {
 		if !p.adjustJoint(e, c) {
 			return false
 		}

@@ -55,7 +55,7 @@ func changesBetween(a, b *located, steady []body.PointID) changes {
 	if why := w.unchanged(); why != "" {
 		return changes{why: why}
 	}
-	for round := 0; round < maxRounds; round++ {
+	for range maxRounds {
 		if err := w.adjust(); err != nil {
 			return changes{why: err.Error()}
 		}
