@@ -108,7 +108,7 @@ func (v *visitor) walk(n ast.Node) {
 	ast.Inspect(n, func(n ast.Node) bool {
 		switch n := n.(type) {
 		case *ast.CallExpr:
-			return !v.capacity(n)
+			return !v.unseen(n)
 		case *ast.BinaryExpr:
 			for _, with := range other[n.Op] {
 				v.add(n.Op.String()+" to "+with, n.OpPos, n.OpPos+token.Pos(len(n.Op.String())), with)
@@ -147,14 +147,27 @@ func (v *visitor) walk(n ast.Node) {
 	})
 }
 
-// capacity: how much room a list is made with changes nothing that can be seen, nor by how
-// many bits more than 64 a number is read.
-func (v *visitor) capacity(c *ast.CallExpr) bool {
-	if id, ok := c.Fun.(*ast.Ident); ok && id.Name == "make" {
+// unseen: how much room a list is made with changes nothing that can be seen, nor by how many
+// bits more than 64 a number is read; of the argument of math.Inf only the sign counts, which
+// no change of a literal touches.
+func (v *visitor) unseen(c *ast.CallExpr) bool {
+	switch f := v.text(c.Fun); f {
+	case "make":
 		return len(c.Args) == 3 || len(c.Args) == 2 && strings.HasPrefix(v.text(c.Args[0]), "map[")
+	case "math.Inf":
+		return isLiteral(c.Args[0])
+	default:
+		return f == "slices.Grow" || strings.HasPrefix(f, "strconv.Parse") || strings.HasPrefix(f, "strconv.Format")
 	}
-	f := v.text(c.Fun)
-	return f == "slices.Grow" || strings.HasPrefix(f, "strconv.Parse") || strings.HasPrefix(f, "strconv.Format")
+}
+
+// isLiteral: a number as it is written, 1 or -1.
+func isLiteral(e ast.Expr) bool {
+	if u, ok := e.(*ast.UnaryExpr); ok {
+		e = u.X
+	}
+	_, ok := e.(*ast.BasicLit)
+	return ok
 }
 
 func (v *visitor) text(n ast.Node) string {
