@@ -17,30 +17,30 @@ type Once[T any] struct {
 // Get is the value, found now or before.
 func (o *Once[T]) Get(w *Work, find func() T) T {
 	for {
-		if of := o.of.Load(); of != nil {
+		of, ready := o.turn()
+		switch {
+		case of != nil:
 			return *of
-		}
-		if ready, mine := o.turn(); mine {
+		case ready == nil:
 			return o.find(find)
-		} else if ready != nil {
-			w.Wait(ready)
 		}
+		w.Wait(ready)
 	}
 }
 
-// turn is whether it is for the caller to find the value, or what to wait for; neither when
-// it was found meanwhile.
-func (o *Once[T]) turn() (ready <-chan struct{}, mine bool) {
+// turn is the value where it was found, or else what to wait for; neither when it is for the
+// caller to find it.
+func (o *Once[T]) turn() (*T, <-chan struct{}) {
+	if of := o.of.Load(); of != nil {
+		return of, nil
+	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	switch {
-	case o.of.Load() != nil:
-		return nil, false
-	case o.underWay != nil:
-		return o.underWay, false
+	if of := o.of.Load(); of != nil || o.underWay != nil {
+		return of, o.underWay
 	}
 	o.underWay = make(chan struct{})
-	return nil, true
+	return nil, nil
 }
 
 func (o *Once[T]) find(find func() T) T {
