@@ -25,7 +25,7 @@ func Fixed(v float64, n int) string {
 // Signed is a length to a tenth with its sign; what rounds to none has none.
 func Signed(v float64) string {
 	s := Fixed(v, 1)
-	if v > 0 && strings.Trim(s, "0.") != "" && !math.IsInf(v, 0) {
+	if s[0] != '-' && strings.ContainsAny(s, "123456789") {
 		return "+" + s
 	}
 	return s
@@ -37,10 +37,7 @@ const mostDecimals = 6
 // Spread is a length in millimetres with its expanded uncertainty, without the unit: to a
 // tenth, or to the first figure of the uncertainty where a tenth would show it as none
 // (JCGM 100:2008 7.2.6: the two end at the same decimal).
-func Spread(mm, expanded float64) string {
-	n := spreadDecimals(expanded)
-	return Fixed(mm, n) + " ± " + Fixed(expanded, n)
-}
+func Spread(mm, expanded float64) string { return SpreadBeside(mm, expanded) }
 
 // spreadDecimals is at which decimal a length with its expanded uncertainty ends.
 func spreadDecimals(expanded float64) int {
@@ -82,11 +79,17 @@ const mostApart = 17
 
 // readsAs says that v with n decimals compares with a limit as v does.
 func readsAs(v float64, n int, limit float64) bool {
-	if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(limit) || math.IsInf(limit, 0) {
-		return true
+	return cmp.Compare(read(v, 'f', n), limit) == cmp.Compare(v, limit)
+}
+
+// read is v as it is read in a form with n figures; v itself where it is beyond the largest
+// number so rounded.
+func read(v float64, form byte, n int) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, form, n, 64), 64)
+	if err != nil {
+		return v
 	}
-	read, err := strconv.ParseFloat(strconv.FormatFloat(v, 'f', n, 64), 64)
-	return err != nil || cmp.Compare(read, limit) == cmp.Compare(v, limit)
+	return r
 }
 
 // FixedBeside is Fixed with as many decimals more as Apart asks for.
@@ -104,19 +107,14 @@ func FixedBeside(v float64, n int, limits ...float64) string {
 // needs more decimals for them, its uncertainty has them too.
 func SpreadBeside(mm, expanded float64, limits ...float64) string {
 	n := spreadDecimals(expanded)
-	if more := Apart(mm, n, limits...); more > n {
-		return FixedBeside(mm, n, limits...) + " ± " + Fixed(expanded, min(more, mostDecimals))
-	}
-	return Spread(mm, expanded)
+	return FixedBeside(mm, n, limits...) + " ± " + Fixed(expanded, min(Apart(mm, n, limits...), mostDecimals))
 }
 
 // Pair prints two figures that are compared with one another: with n decimals, or with as
 // many as show which is larger where they differ.
 func Pair(a, b float64, n int) (string, string) {
 	for ; n < mostApart; n++ {
-		x, errX := strconv.ParseFloat(strconv.FormatFloat(a, 'f', n, 64), 64)
-		y, errY := strconv.ParseFloat(strconv.FormatFloat(b, 'f', n, 64), 64)
-		if errX != nil || errY != nil || math.IsNaN(a) || math.IsNaN(b) || cmp.Compare(x, y) == cmp.Compare(a, b) {
+		if cmp.Compare(read(a, 'f', n), read(b, 'f', n)) == cmp.Compare(a, b) {
 			return Fixed(a, n), Fixed(b, n)
 		}
 	}

@@ -89,6 +89,11 @@ func TestNoFigureReadsAsItsLimit(t *testing.T) {
 	if near < 1000 {
 		t.Errorf("only %d figures would read as their limit in tenths", near)
 	}
+	for v, want := range map[float64]int{1e-17: 17, 1e-18: mostApart, 1e-30: mostApart, 0: 1, 0.04: 2, 0.06: 1, -0.004: 3} {
+		if got := Apart(v, 1, 0); got != want { // of what is not 0, the first decimal that does not read as 0
+			t.Errorf("%g needs %d decimals beside 0, want %d", v, got, want)
+		}
+	}
 	for _, c := range []struct {
 		p, limit float64
 		want     string

@@ -45,7 +45,7 @@ func ParseMinor(s string) (Minor, error) {
 	if digits(whole) && digits(cents) && len(whole) > mostDigits && len(cents) <= 2 {
 		return 0, fmt.Errorf("%q is out of range; at most %d digits before the point are taken", short(s), mostDigits)
 	}
-	if whole == "" || len(whole) > mostDigits || len(cents) > 2 || !digits(whole) || !digits(cents) {
+	if whole == "" || len(cents) > 2 || !digits(whole) || !digits(cents) {
 		return 0, fmt.Errorf("%q is not an amount with at most two decimals; write for example %q", s, "310.00")
 	}
 	for len(cents) < 2 {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/big"
 	"math/rand/v2"
+	"strings"
 	"testing"
 )
 
@@ -26,7 +27,7 @@ func TestMoneyReadsBack(t *testing.T) {
 			t.Errorf("%s EUR: %v, %v", c.text, m, err)
 		}
 	}
-	for text, want := range map[string]Minor{"1250": 125000, "0.5": 50, "7.": 700} {
+	for text, want := range map[string]Minor{"1250": 125000, "0.5": 50, "7.": 700, "9999999999.99": 999999999999, "-1.07": -107} {
 		if got, err := ParseMinor(text); err != nil || got != want {
 			t.Errorf("%s: %d, %v", text, got, err)
 		}
@@ -37,6 +38,11 @@ func TestWhatIsNoMoneyIsRefused(t *testing.T) {
 	for _, text := range []string{"", "-", ".50", "1.234", "1,250.00", "--1", "1e3", "+1", "1 000", "1.2.3", "12a", "1.x", "9999999999999999999"} {
 		if got, err := ParseMinor(text); err == nil || got != 0 {
 			t.Errorf("%q is taken as %d", text, got)
+		}
+	}
+	for text, large := range map[string]bool{"12345678901": true, "-12345678901.5": true, "12345678901.00": true, "12345678901.000": false, "1234567890x": false, "1234567890x1": false, "12345678901.0x": false} {
+		if _, err := ParseMinor(text); err == nil || strings.Contains(err.Error(), "out of range; at most 10 digits") != large {
+			t.Errorf("%q: %v", text, err)
 		}
 	}
 	for _, text := range []string{"310.00", "EUR", "310.00 eur", "310.00 EURO", "310.00 EU", "310 00 EUR", "x EUR", "5.00 °C", "5.00 123", "5.00 E1R", ""} {

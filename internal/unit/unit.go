@@ -142,18 +142,12 @@ func (a Amount) String() string      { return plain(a.Value) + " " + a.Unit }
 
 // Short is a length with three figures, for what is measured over many sizes: a gap
 // of 0.00001 mm as well as one of 3.25 mm.
-func (q MM) Short() string {
-	v, err := strconv.ParseFloat(strconv.FormatFloat(float64(q), 'g', 3, 64), 64)
-	if err != nil { // beyond the largest number after rounding
-		v = float64(q)
-	}
-	return MM(v).String()
-}
+func (q MM) Short() string { return MM(read(float64(q), 'g', 3)).String() }
 
 // ShortUp is Short rounded up, for what has to hold something of that size.
 func (q MM) ShortUp() string {
 	v := float64(q)
-	if !(v > 0) || math.IsInf(v, 0) {
+	if !(v > 0) || math.IsInf(v, 1) {
 		return q.Short()
 	}
 	step := math.Pow10(elem.Decade(v) - 2)
@@ -199,7 +193,7 @@ func (q Minutes) Hours() string {
 // one with few digits.
 func (q Frac) String() string {
 	v := float64(q) * 100
-	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, 2*v)} {
+	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, v+v)} {
 		if percent/100 == float64(q) {
 			return plain(percent) + " %"
 		}
@@ -261,7 +255,7 @@ func split(s string) (float64, string, error) {
 	}
 	num, rest := s[:end], strings.TrimSpace(s[end:])
 	v, err := strconv.ParseFloat(num, 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+	if err != nil { // also beyond the largest number; NaN and Inf have no such letters
 		return 0, "", fmt.Errorf("%q is not a number with a unit", short(s))
 	}
 	return v, rest, nil

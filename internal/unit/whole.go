@@ -22,13 +22,10 @@ const (
 // becomes that, and what is no number becomes 2^53: the conversion of what does not fit is
 // another one on another machine (Go specification, conversions between numeric types).
 func Whole(v float64) int64 {
-	switch {
-	case v < -mostWhole:
-		return -mostWhole
-	case v <= mostWhole:
-		return int64(v)
+	if math.IsNaN(v) {
+		return mostWhole
 	}
-	return mostWhole
+	return int64(max(-mostWhole, min(v, mostWhole)))
 }
 
 // within refuses what is more than a quantity can be.

@@ -148,14 +148,20 @@ func (v *visitor) walk(n ast.Node) {
 }
 
 // unseen: how much room a list is made with changes nothing that can be seen, nor by how many
-// bits more than 64 a number is read; of the argument of math.Inf only the sign counts, which
-// no change of a literal touches.
+// bits more than 64 a number is read; of the argument of math.Inf only the sign counts, and of
+// the second one of math.IsInf, which no change of a literal touches.
 func (v *visitor) unseen(c *ast.CallExpr) bool {
 	switch f := v.text(c.Fun); f {
 	case "make":
 		return len(c.Args) == 3 || len(c.Args) == 2 && strings.HasPrefix(v.text(c.Args[0]), "map[")
 	case "math.Inf":
 		return isLiteral(c.Args[0])
+	case "math.IsInf":
+		if v.text(c.Args[1]) == "0" { // either sign: another number is one of them
+			return false
+		}
+		v.walk(c.Args[0])
+		return true
 	default:
 		return f == "slices.Grow" || strings.HasPrefix(f, "strconv.Parse") || strings.HasPrefix(f, "strconv.Format")
 	}
