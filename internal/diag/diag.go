@@ -7,9 +7,10 @@
 package diag
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -49,20 +50,20 @@ func (e *Error) Told(how How) string {
 	if e.Subject != "" {
 		b.WriteString(e.Subject + ": ")
 	}
+	if e.Msg == "" && e.Err != nil {
+		b.WriteString(e.Err.Error())
+	}
 	b.WriteString(e.Msg)
 	if hint := how.Hint(e.Hint, e.Remedy); hint != "" {
 		b.WriteString("; " + hint)
-	}
-	if e.Err != nil && e.Msg == "" {
-		b.WriteString(e.Err.Error())
 	}
 	return Plain(b.String())
 }
 
 func (e *Error) Unwrap() error { return e.Err }
 
-// KindOf is the kind of the first Error or Problems in the chain; Internal
-// when there is none.
+// KindOf is Invalid where there are Problems in the chain, else the kind of the first
+// Error; Internal when there is none.
 func KindOf(err error) Kind {
 	if ps := (Problems)(nil); errors.As(err, &ps) {
 		return Invalid
@@ -160,17 +161,8 @@ func (ps Problems) Error() string {
 
 // Sort orders by file, line, column, then text.
 func (ps Problems) Sort() {
-	sort.SliceStable(ps, func(i, j int) bool {
-		a, b := ps[i], ps[j]
-		switch {
-		case a.File != b.File:
-			return a.File < b.File
-		case a.Line != b.Line:
-			return a.Line < b.Line
-		case a.Col != b.Col:
-			return a.Col < b.Col
-		}
-		return a.Msg < b.Msg
+	slices.SortStableFunc(ps, func(a, b Problem) int {
+		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col), cmp.Compare(a.Msg, b.Msg))
 	})
 }
 

@@ -17,6 +17,8 @@ func TestKindOf(t *testing.T) {
 		{"own", inner, NotFound},
 		{"wrapped", fmt.Errorf("open: %w", inner), NotFound},
 		{"faults", fmt.Errorf("read: %w", Problems{{File: "a.yaml", Msg: "wrong"}}), Invalid},
+		{"faults under an error", &Error{Kind: Conflict, Err: Problems{{File: "a.yaml", Msg: "wrong"}}}, Invalid},
+		{"error under an error", &Error{Kind: Conflict, Err: inner}, Conflict},
 		{"foreign", errors.New("disk on fire"), Internal},
 	} {
 		if got := KindOf(c.err); got != c.want {

@@ -15,11 +15,8 @@ import (
 // are none. The classes are those of the Unicode Character Database. A line end
 // and a tab are Hidden as well: whoever allows them says so.
 func Hidden(r rune) bool {
-	switch {
-	case r < ' ' || r >= 0x7f && r < 0xa0:
-		return true
-	case r < 0xa0:
-		return false
+	if r < 0xa0 {
+		return r < ' ' || r >= 0x7f
 	}
 	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Co, unicode.Cs, unicode.Zl, unicode.Zp,
 		unicode.Other_Default_Ignorable_Code_Point, unicode.Noncharacter_Code_Point, unicode.Variation_Selector) || !unicode.In(r, assigned...)

@@ -43,6 +43,10 @@ var hidden = map[string]rune{
 	"byte order mark":          0xfeff,
 	"interlinear annotation":   0xfff9,
 	"noncharacter":             0xfffe,
+	"unit separator":           0x1f,
+	"APC (C1)":                 0x9f,
+	"noncharacter ffff":        0xffff,
+	"noncharacter 10ffff":      0x10ffff,
 	"tag letter":               0xe0041,
 	"variation selector 17":    0xe0100,
 }
@@ -61,12 +65,20 @@ func TestHiddenCharacters(t *testing.T) {
 			t.Errorf("%s: %q reads back as %q, %v", name, got, back, err)
 		}
 	}
-	for _, s := range []string{"", "wall 2.4 mm, 45°", "Träger Längsträger", "ブラケット", "дверь", "محور", "naïve e\u0301", "a\u00a0b", "½ µm ± – “ok” …", "🔧"} {
+	for _, s := range []string{"", "wall 2.4 mm, 45°", "Träger Längsträger", "ブラケット", "дверь", "محور", "naïve e\u0301", "a\u00a0b", " ~", "½ µm ± – “ok” …", "🔧"} {
 		if got := Plain(s); got != s {
 			t.Errorf("%q became %q", s, got)
 		}
 	}
 	if got := PlainLines("a\n\tb\x1b[2J\r"); got != "a\n\tb"+`\u001b[2J\u000d` {
+		t.Errorf("%q", got)
+	}
+	for s, want := range map[string]string{"\x1b": `\u001b`, "\ufffd\x1b": "\ufffd" + `\u001b`, "\ufffd": "\ufffd", "\xff": `\udcff`, "ä\x1bö": "ä" + `\u001b` + "ö"} {
+		if got := Plain(s); got != want {
+			t.Errorf("%q becomes %q, want %q", s, got, want)
+		}
+	}
+	if got := PlainLines("\n\t"); got != "\n\t" {
 		t.Errorf("%q", got)
 	}
 	if got := Plain("a\xff\x9bb"); got != `a\udcff\udc9bb` {

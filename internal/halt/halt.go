@@ -79,7 +79,7 @@ func (w *Work) Step() {
 // whyDone is the error of a context that is done, and what made it so where that is told.
 func whyDone(ctx context.Context) error {
 	err, cause := ctx.Err(), context.Cause(ctx)
-	if cause == nil || cause == err {
+	if cause == err {
 		return err
 	}
 	return fmt.Errorf("%w: %w", err, cause)

@@ -72,8 +72,14 @@ func TestWaitingIsStopped(t *testing.T) {
 		stop()
 		w.Wait(make(chan struct{}))
 	})
-	if !errors.Is(err, context.Canceled) {
+	if err != context.Canceled { // as it is: nothing more is known of why
 		t.Error(err)
+	}
+	ready := make(chan struct{})
+	close(ready)
+	after := false
+	if err := halt.Do(context.Background(), func(w *halt.Work) { w.Wait(ready); after = true }); err != nil || !after {
+		t.Errorf("what is ready is not gone on with: %v", err)
 	}
 }
 

@@ -98,10 +98,14 @@ func TestWaitingForOnceIsStopped(t *testing.T) {
 	})
 	<-begun
 	ctx, stop := context.WithCancel(context.Background())
-	stopped := make(chan error)
+	stopped, inside := make(chan error), make(chan struct{})
 	go func() {
-		stopped <- halt.Do(ctx, func(w *halt.Work) { once.Get(w, func() int { return 2 }) })
+		stopped <- halt.Do(ctx, func(w *halt.Work) {
+			close(inside)
+			once.Get(w, func() int { return 2 })
+		})
 	}()
+	<-inside // beyond the first step of its Do
 	stop()
 	select {
 	case err := <-stopped:
