@@ -116,7 +116,7 @@ func TestTamperingWithRecords(t *testing.T) {
 // author may have seen any entry of the first.
 func TestGoingOnInTheSecondForm(t *testing.T) {
 	c := chainOf(t, 3)
-	for _, seen := range []int64{0, 2} {
+	for _, seen := range []int64{0, 2, 3} {
 		e, err := c[2].Next(Entry{At: c[2].At, By: "T1", What: "noted", About: "a/1", Seen: seen}, nil)
 		if err != nil {
 			t.Fatal(err)
@@ -131,6 +131,68 @@ func TestGoingOnInTheSecondForm(t *testing.T) {
 		if err := append(more, e).Verify(); err == nil {
 			t.Error("a lost update was not found")
 		}
+	}
+}
+
+// What no entry can say of its record: it has to name one to have seen an entry of it or to
+// have texts beside it, and nobody has seen entry -1, itself or one to come.
+func TestNextRefuses(t *testing.T) {
+	last := chainOf(t, 3)[2]
+	aside := Aside{salt("a"), "a remark"}
+	seal, err := aside.Seal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		e    Entry
+		want string
+	}{
+		"seen of no record":      {Entry{Seen: 1}, "does not say which record"},
+		"a text of no record":    {Entry{Beside: []Aside{aside}}, "does not say which record"},
+		"seen before the first":  {Entry{About: "a/1", Seen: -1}, "had seen entry -1, which"},
+		"seen itself":            {Entry{About: "a/1", Seen: 4}, "had seen entry 4, which"},
+		"a text without a seal":  {Entry{About: "a/1", Beside: []Aside{{salt("b"), "a remark"}}}, "a text beside it"},
+		"a text without a salt":  {Entry{About: "a/1", Beside: []Aside{{"", "a remark"}}}, "a text beside it"},
+		"one text of two sealed": {Entry{About: "a/1", Beside: []Aside{aside, {salt("b"), "more"}}}, "a text beside it"},
+		"nothing wrong":          {Entry{About: "a/1", Seen: 3, Beside: []Aside{aside}}, ""},
+	} {
+		c.e.At, c.e.By, c.e.What = last.At, "T1", "noted"
+		e, err := last.Next(c.e, map[string]any{"text": seal})
+		if (err == nil) != (c.want == "") || err != nil && (!strings.Contains(err.Error(), c.want) || diag.KindOf(err) != diag.Invalid) {
+			t.Errorf("%s: %v, want %q", name, err, c.want)
+		}
+		if err == nil && e.Seq != 4 || err != nil && e.Seq != 0 {
+			t.Errorf("%s: entry %d, %v", name, e.Seq, err)
+		}
+	}
+}
+
+// Over entries of another record nobody writes who had seen one of them: of its own record
+// there was none.
+func TestSeenOfAnotherRecord(t *testing.T) {
+	c := aboutChain(t)
+	for seen, ok := range map[int64]bool{0: true, 1: false, 5: false} {
+		e, err := c[4].Next(Entry{At: c[4].At, By: "T1", What: "noted", About: "c/1", Seen: seen}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := append(slices.Clone(c), e).Verify(); (err == nil) != ok {
+			t.Errorf("entry %d seen: %v", seen, err)
+		}
+	}
+}
+
+// Texts are known by their seals; what has no seal is none.
+func TestUnsealed(t *testing.T) {
+	a, b := Aside{salt("a"), "one"}, Aside{salt("b"), "two"}
+	sealA, _ := a.Seal()
+	sealB, _ := b.Seal()
+	got := Entry{Beside: []Aside{a, {"short", "three"}, b}}.Unsealed()
+	if len(got) != 2 || got[sealA] != "one" || got[sealB] != "two" {
+		t.Errorf("%v", got)
+	}
+	if got := (Entry{}).Unsealed(); len(got) != 0 {
+		t.Errorf("nothing beside it is %v", got)
 	}
 }
 

@@ -30,8 +30,11 @@ func TestCanonical(t *testing.T) {
 			"{\"\\r\":2,\"1\":4,\"\u0080\":6,\"\u00f6\":7,\"\u20ac\":1,\"\U0001F600\":5,\"\ufb33\":3}"},
 		// RFC 8785 section 3.2.2.2 from memory: short escapes where there are
 		// some, lower-case \u00xx for other control characters, nothing else.
-		"escapes": {"\u20ac$\u000f\nA'\u0042\u0022\u005c\\\"/\b\f\t<&>\u007f", `"€$\u000f\nA'B\"\\\\\"/\b\f\t<&>` + "\u007f\""},
-		"largest": {int64(maxExact), "9007199254740992"},
+		"escapes":  {"\u20ac$\u000f\nA'\u0042\u0022\u005c\\\"/\b\f\t<&>\u007f", `"€$\u000f\nA'B\"\\\\\"/\b\f\t<&>` + "\u007f\""},
+		"largest":  {int64(maxExact), "9007199254740992"},
+		"smallest": {int64(-maxExact), "-9007199254740992"},
+		"the last control character, and the first that is none": {"\x1f ", `"\u001f "`},
+		"no": {[]any{false, nil}, "[false,null]"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got, err := Canonical(c.in)
@@ -46,6 +49,25 @@ func TestCanonical(t *testing.T) {
 	}
 }
 
+// A value may lie in so many lists or sets of members, and in no more.
+func TestDepthOfARecord(t *testing.T) {
+	for name, in := range map[string]func(any) any{
+		"lists":   func(v any) any { return []any{v} },
+		"members": func(v any) any { return map[string]any{"a": v} },
+	} {
+		v := any("x")
+		for range maxDepth {
+			v = in(v)
+		}
+		if _, err := Canonical(v); err != nil {
+			t.Errorf("%d %s: %v", maxDepth, name, err)
+		}
+		if _, err := Canonical(in(v)); err == nil {
+			t.Errorf("%d %s are taken", maxDepth+1, name)
+		}
+	}
+}
+
 func TestCanonicalRefuses(t *testing.T) {
 	deep := any("x")
 	for range maxDepth + 2 {
@@ -57,6 +79,7 @@ func TestCanonicalRefuses(t *testing.T) {
 	}{
 		"a decimal number":      {1.5, "float64"},
 		"a number too large":    {int64(maxExact + 1), "write it as text"},
+		"a number too small":    {int64(-maxExact - 1), "write it as text"},
 		"text that is not UTF8": {"\xff", "not UTF-8"},
 		"a name that is not":    {map[string]any{"\xff": 1}, "not UTF-8"},
 		"a member twice":        {ordered{"a", "b", "a"}, `"a" is there twice`},

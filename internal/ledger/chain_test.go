@@ -105,8 +105,24 @@ func TestCutOffAtTheEnd(t *testing.T) {
 	if err := c[:3].Verify(); err != nil {
 		t.Errorf("a shorter chain is a chain: %v", err)
 	}
-	if err := c[:3].VerifyHead(seq, hash); err == nil {
-		t.Error("the cut was not found")
+	if err := c.VerifyHead(seq, hash); err != nil {
+		t.Errorf("its own head: %v", err)
+	}
+	for _, k := range []int{3, 4} {
+		if err := c[:k].VerifyHead(seq, hash); err == nil {
+			t.Errorf("the cut after %d was not found", k)
+		}
+	}
+	if err := c.VerifyHead(1, c[0].Hash); err != nil {
+		t.Errorf("its first entry: %v", err)
+	}
+	changed := slices.Clone(c)
+	changed[1].By = "T2"
+	if err := changed.VerifyHead(seq, hash); err == nil {
+		t.Error("a change before the head was not found")
+	}
+	if seq, hash := (Chain{}).Head(); seq != 0 || hash != "" {
+		t.Errorf("the head of nothing is %d %s", seq, hash)
 	}
 	longer, err := c.Append("2026-03-02T10:00:00Z", "T1", "noted", nil)
 	if err != nil {
@@ -143,6 +159,7 @@ func TestAppendRefuses(t *testing.T) {
 	for name, f := range map[string]func() (Chain, error){
 		"a time that is none":      func() (Chain, error) { return c.Append("today", "T1", "x", nil) },
 		"a local time":             func() (Chain, error) { return c.Append("2026-03-02T09:00:00+01:00", "T1", "x", nil) },
+		"a part of a second":       func() (Chain, error) { return c.Append("2026-03-02T09:00:00.5Z", "T1", "x", nil) },
 		"a time before the last":   func() (Chain, error) { return c.Append("2026-03-01T09:00:00Z", "T1", "x", nil) },
 		"nobody":                   func() (Chain, error) { return c.Append("2026-03-02T09:00:00Z", "", "x", nil) },
 		"nothing":                  func() (Chain, error) { return c.Append("2026-03-02T09:00:00Z", "T1", "", nil) },
