@@ -20,7 +20,7 @@ func TestPieces(t *testing.T) {
 		v    float64
 		of   string
 	}{"64 pieces": {"64.0", 64, "piece"}, "1 piece": {"1.0", 1, "piece"}, "1.5 piece": {"1.5", 1.5, "piece"}, "65.6 ml": {"65.6", 65.6, "ml"},
-		"9007199254740992 pieces": {"x", 1 << 53, "piece"}, "-1 pieces": {"x", -1, "piece"}, "3 ml": {"3", 3, "ml"}} {
+		"9007199254740992 pieces": {"x", 1 << 53, "piece"}, "x piece": {"x", 1<<53 + 2, "piece"}, "-1 pieces": {"x", -1, "piece"}, "3 ml": {"3", 3, "ml"}} {
 		if got := Pieces(c.text, c.v, c.of); got != want {
 			t.Errorf("Pieces(%q, %g, %q) is %q, want %q", c.text, c.v, c.of, got, want)
 		}
