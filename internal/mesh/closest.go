@@ -69,8 +69,11 @@ func (t *faceTree) look(p *geom.Vec, leaf int32, b *found) {
 }
 
 // nearTriangle is the point a + v (b - a) + w (c - a) of triangle abc nearest
-// to p, and the square of its distance: the same regions as closestInTriangle,
-// written out, because this is where the time goes.
+// to p, and the square of its distance, by the region of the plane p falls in.
+// Written out in numbers, because this is where the time goes. Valid for any
+// three corners, also on one line.
+//
+// Source of the regions: C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
 func nearTriangle(p, a, b, c *geom.Vec) (v, w, d2 float64) {
 	bx, by, bz := b[0]-a[0], b[1]-a[1], b[2]-a[2]
 	cx, cy, cz := c[0]-a[0], c[1]-a[1], c[2]-a[2]

@@ -63,46 +63,10 @@ func (s *Surface) closest(p geom.Vec, mostMM float64, wanted func(f int32) bool)
 }
 
 // closestInTriangle is the barycentric coordinates of the point of triangle abc
-// nearest to p, by the region of the plane p falls in.
-//
-// Source: C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
-// Valid for three different corners, also on one line.
+// nearest to p.
 func closestInTriangle(p, a, b, c geom.Vec) [3]float64 {
-	ab, ac, ap := b.Sub(a), c.Sub(a), p.Sub(a)
-	d1, d2 := ab.Dot(ap), ac.Dot(ap)
-	if d1 <= 0 && d2 <= 0 {
-		return [3]float64{1, 0, 0}
-	}
-	bp := p.Sub(b)
-	d3, d4 := ab.Dot(bp), ac.Dot(bp)
-	if d3 >= 0 && d4 <= d3 {
-		return [3]float64{0, 1, 0}
-	}
-	cp := p.Sub(c)
-	d5, d6 := ab.Dot(cp), ac.Dot(cp)
-	if d6 >= 0 && d5 <= d6 {
-		return [3]float64{0, 0, 1}
-	}
-	vc := float64(d1*d4) - float64(d3*d2)
-	if vc <= 0 && d1 >= 0 && d3 <= 0 && d1 > d3 {
-		v := d1 / (d1 - d3)
-		return [3]float64{1 - v, v, 0}
-	}
-	vb := float64(d5*d2) - float64(d1*d6)
-	if vb <= 0 && d2 >= 0 && d6 <= 0 && d2 > d6 {
-		w := d2 / (d2 - d6)
-		return [3]float64{1 - w, 0, w}
-	}
-	va := float64(d3*d6) - float64(d5*d4)
-	if e, g := d4-d3, d5-d6; va <= 0 && e >= 0 && g >= 0 && e+g > 0 {
-		w := e / (e + g)
-		return [3]float64{0, 1 - w, w}
-	}
-	sum := va + vb + vc
-	if !(sum > 0) {
-		return [3]float64{1, 0, 0}
-	}
-	return [3]float64{va / sum, vb / sum, vc / sum}
+	v, w, _ := nearTriangle(&p, &a, &b, &c)
+	return [3]float64{max(0, 1-v-w), v, w}
 }
 
 // Ray is every place where the half line from origin along dir meets the

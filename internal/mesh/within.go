@@ -6,26 +6,23 @@ import "math/bits"
 // all that reach there, and some beside them. Where the whole mesh may, it is nil.
 func (s *Surface) Within(planes []Plane) []int32 {
 	t := &s.faces.tree
-	all := flags(nil)
+	if in, _ := t.nodes[0].beside(planes); in {
+		return nil
+	}
+	all := newFlags(len(s.m.Faces))
 	var store [64]int32
 	stack := append(store[:0], 0)
 	for len(stack) > 0 {
 		n := &t.nodes[stack[len(stack)-1]]
 		stack = stack[:len(stack)-1]
-		in, out := n.beside(planes)
-		switch {
+		switch _, out := n.beside(planes); {
 		case out:
-		case in && all == nil:
-			return nil // the first that is asked is the root
 		case n.count > 0:
 			for _, f := range t.items[n.first : n.first+n.count] {
 				all.set(f)
 			}
 		default:
 			stack = append(stack, n.first+1, n.first)
-		}
-		if all == nil {
-			all = newFlags(len(s.m.Faces))
 		}
 	}
 	list := []int32{}
