@@ -243,28 +243,30 @@ func (p pieces) one(m *Mesh) bool {
 func (s *Surface) round(void *shell, list []shell, of []int32, through func(a, b geom.Vec) bool) (face int32, ok bool) {
 	skin := 1e-7 * void.lo.Dist(void.hi)
 	best := math.Inf(1)
-	seen := map[int32]bool{}
-	for _, f := range void.faces {
-		for _, v := range s.m.Faces[f] {
-			if seen[v] {
+	for _, v := range s.m.pointsOf(void.faces) {
+		for k := range 6 {
+			var way geom.Vec
+			way[k/2] = float64(1 - 2*(k%2))
+			h, hit := s.FirstHit(s.m.Points[v].Add(way.Scale(skin)), way)
+			if !hit || h.DistMM >= best {
 				continue
 			}
-			seen[v] = true
-			for k := range 6 {
-				var way geom.Vec
-				way[k/2] = float64(1 - 2*(k%2))
-				h, hit := s.FirstHit(s.m.Points[v].Add(way.Scale(skin)), way)
-				if !hit || h.DistMM >= best {
-					continue
-				}
-				if i := of[h.Face]; i >= 0 && list[i].cavity() || through != nil && through(s.m.Points[v], h.At) {
-					continue
-				}
-				best, face, ok = h.DistMM, int32(h.Face), true
+			if i := of[h.Face]; i >= 0 && list[i].cavity() || through != nil && through(s.m.Points[v], h.At) {
+				continue
 			}
+			best, face, ok = h.DistMM, int32(h.Face), true
 		}
 	}
 	return face, ok
+}
+
+// pointsOf is the points of some faces, ascending, each once.
+func (m *Mesh) pointsOf(faces []int32) []int32 {
+	var all []int32
+	for _, f := range faces {
+		all = append(all, m.Faces[f][:]...)
+	}
+	return slices.Compact(slices.Sorted(slices.Values(all)))
 }
 
 // chains joins the edges of the line. It goes on through a point with two of

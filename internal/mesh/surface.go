@@ -147,15 +147,13 @@ func (s *Surface) PointSite(v int) (Site, bool) {
 	if v < 0 || v >= len(s.m.Points) {
 		return Site{}, false
 	}
-	for _, h := range s.adj.cornersOf(int32(v)) {
-		if collapsed(s.m.Faces[h/3]) {
-			continue
-		}
-		var w [3]float64
-		w[h%3] = 1
-		return Site{Face: int(h / 3), Bary: w, At: s.m.Points[v]}, true
+	corners := s.adj.cornersOf(int32(v))
+	if len(corners) == 0 {
+		return Site{}, false
 	}
-	return Site{}, false
+	var w [3]float64
+	w[corners[0]%3] = 1
+	return Site{Face: int(corners[0] / 3), Bary: w, At: s.m.Points[v]}, true
 }
 
 // anchor is a site sorted out: inside a face, on an edge, or at a point.
