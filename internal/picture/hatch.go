@@ -191,7 +191,7 @@ func number(all []shade) (palette [][3]int) {
 	}
 	for i := range all {
 		s, best := &all[i], math.MaxInt
-		if int(s.as) < len(palette) && palette[s.as] == s.rgb {
+		if palette[s.as] == s.rgb {
 			continue
 		}
 		for k, p := range palette {

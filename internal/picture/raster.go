@@ -470,7 +470,7 @@ func (c Camera) Around(pts []geom.Vec, marginMM float64, w, maxH int) Camera {
 	width, height := hi[0]-lo[0]+2*marginMM, hi[1]-lo[1]+2*marginMM
 	c.Scale = min(float64(w)/width, float64(maxH)/height)
 	c.W = w
-	c.H = int(math.Ceil(height * c.Scale))
+	c.H = min(int(math.Ceil(height*c.Scale)), maxH)
 	spare := float64(w)/c.Scale - width
 	c.Left, c.Top = lo[0]-marginMM-spare/2, hi[1]+marginMM
 	c.Clip = math.Inf(1)
