@@ -1,6 +1,8 @@
 package mesh
 
 import (
+	"slices"
+
 	"fettle/internal/geom"
 	"fettle/internal/halt"
 )
@@ -223,6 +225,16 @@ func soupVolume(soup [][3]geom.Vec) float64 {
 	return sum / 6
 }
 
+// crossingOf is where the line between two places at these heights is at height 0: to the bit
+// the same whichever way the line is gone along. Else two triangles could have their common
+// corner on different sides of the next plane, and the soup would be open.
+func crossingOf(p, q geom.Vec, hp, hq float64) geom.Vec {
+	if slices.Compare(p[:], q[:]) > 0 {
+		p, q, hp, hq = q, p, hq, hp
+	}
+	return p.Lerp(q, hp/(hp-hq))
+}
+
 // clipSoup keeps what lies where n.x >= d, and closes it.
 func clipSoup(soup [][3]geom.Vec, n geom.Vec, d float64) [][3]geom.Vec {
 	var out [][3]geom.Vec
@@ -237,7 +249,7 @@ func clipSoup(soup [][3]geom.Vec, n geom.Vec, d float64) [][3]geom.Vec {
 				poly = append(poly, p)
 			}
 			if hp >= 0 != (hq >= 0) {
-				x := p.Lerp(q, hp/(hp-hq))
+				x := crossingOf(p, q, hp, hq)
 				poly = append(poly, x)
 				if hp >= 0 {
 					cut = append([]geom.Vec{x}, cut...)
