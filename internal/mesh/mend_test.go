@@ -340,48 +340,40 @@ func TestMendClosesNoHole(t *testing.T) {
 	}
 }
 
-// A saw cut from the rim with a blunt end stays, one that runs out to a point is
-// closed as far as the tolerance goes.
-func TestMendOfCutsFromTheRim(t *testing.T) {
-	// a strip of 10 x 4 cells from x = 0; the cut runs along y = 2 to x = 6
-	grid := func(width func(x float64) float64) *Mesh {
-		m := &Mesh{}
-		at := map[[3]int]int32{}
-		point := func(x, y, side int) int32 {
-			p := geom.Vec{float64(x), float64(y)}
-			if y != 2 || width(p[0]) == 0 {
-				side = 0
-			}
-			k, ok := at[[3]int{x, y, side}]
-			if !ok {
-				p[1] += float64(side) * width(p[0]) / 2
-				k = int32(len(m.Points))
-				at[[3]int{x, y, side}] = k
-				m.Points = append(m.Points, p)
-			}
-			return k
+// sawCut is a strip of 10 x 4 cells from x = 0; the cut runs along y = 2, so wide at each x.
+func sawCut(width func(x float64) float64) *Mesh {
+	m := &Mesh{}
+	at := map[[3]int]int32{}
+	point := func(x, y, side int) int32 {
+		p := geom.Vec{float64(x), float64(y)}
+		if y != 2 || width(p[0]) == 0 {
+			side = 0
 		}
-		for x := range 10 {
-			for y := range 4 {
-				side := 1
-				if y < 2 {
-					side = -1
-				}
-				q := [4]int32{point(x, y, side), point(x+1, y, side), point(x+1, y+1, side), point(x, y+1, side)}
-				m.Faces = append(m.Faces, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
-			}
+		k, ok := at[[3]int{x, y, side}]
+		if !ok {
+			p[1] += float64(side) * width(p[0]) / 2
+			k = int32(len(m.Points))
+			at[[3]int{x, y, side}] = k
+			m.Points = append(m.Points, p)
 		}
-		return m
+		return k
 	}
-	wedge := grid(func(x float64) float64 { return max(0, 6-x) / 10 })
-	got, err := wedge.Mend(0.25)
-	if err != nil || len(got.Joined) != 2 || len(got.Divided) != 0 || wedge.Faults().OpenEdges-got.After.OpenEdges != 4 {
-		t.Errorf("a cut to a point: %v %+v", err, got)
+	for x := range 10 {
+		for y := range 4 {
+			side := 1
+			if y < 2 {
+				side = -1
+			}
+			q := [4]int32{point(x, y, side), point(x+1, y, side), point(x+1, y+1, side), point(x, y+1, side)}
+			m.Faces = append(m.Faces, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
+		}
 	}
-	if s := got.Still.Seams; len(s) != 1 || s[0].LeastMM < 0.29 || s[0].LeastMM > 0.3 || s[0].WidestMM < 0.59 || s[0].WidestMM > 0.6 {
-		t.Errorf("what is left of the cut: %+v", s)
-	}
-	blunt := grid(func(x float64) float64 {
+	return m
+}
+
+// bluntSawCut is one of 0.2 mm to x = 6, with a blunt end there.
+func bluntSawCut() *Mesh {
+	blunt := sawCut(func(x float64) float64 {
 		if x < 6 {
 			return 0.2
 		}
@@ -408,6 +400,21 @@ func TestMendOfCutsFromTheRim(t *testing.T) {
 			}
 		}
 	}
+	return blunt
+}
+
+// A saw cut from the rim with a blunt end stays, one that runs out to a point is
+// closed as far as the tolerance goes.
+func TestMendOfCutsFromTheRim(t *testing.T) {
+	wedge := sawCut(func(x float64) float64 { return max(0, 6-x) / 10 })
+	got, err := wedge.Mend(0.25)
+	if err != nil || len(got.Joined) != 2 || len(got.Divided) != 0 || wedge.Faults().OpenEdges-got.After.OpenEdges != 4 {
+		t.Errorf("a cut to a point: %v %+v", err, got)
+	}
+	if s := got.Still.Seams; len(s) != 1 || s[0].LeastMM < 0.29 || s[0].LeastMM > 0.3 || s[0].WidestMM < 0.59 || s[0].WidestMM > 0.6 {
+		t.Errorf("what is left of the cut: %+v", s)
+	}
+	blunt := bluntSawCut()
 	if f := blunt.Faults(); f.FlippedEdges+f.NonManifoldEdges > 0 || f.Components != 1 {
 		t.Fatalf("%+v", f)
 	}
