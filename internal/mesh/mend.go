@@ -139,7 +139,7 @@ const (
 )
 
 func tooMany(tol float64) error {
-	return &diag.Error{Kind: diag.Invalid, Op: "mesh", Subject: "mesh", Msg: fmt.Sprintf("within %g mm lie too many free edges to look at all pairs", tol),
+	return &diag.Error{Kind: diag.Invalid, Op: "mesh", Subject: "mesh", Msg: fmt.Sprintf("within %.6g mm lie too many free edges to look at all pairs", tol),
 		Hint: "give a smaller tolerance; the description of the mesh says how wide the openings are", Remedy: diag.Do(ToDescribe)}
 }
 
