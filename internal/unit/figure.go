@@ -97,7 +97,7 @@ func FixedBeside(v float64, n int, limits ...float64) string {
 	n = Apart(v, n, limits...)
 	for _, limit := range limits {
 		if !readsAs(v, n, limit) {
-			return Fixed(v, -1)
+			return plain(v)
 		}
 	}
 	return Fixed(v, n)
@@ -118,7 +118,7 @@ func Pair(a, b float64, n int) (string, string) {
 			return Fixed(a, n), Fixed(b, n)
 		}
 	}
-	return Fixed(a, -1), Fixed(b, -1)
+	return plain(a), plain(b)
 }
 
 // PercentBeside is Percent beside the probability that it is compared with.

@@ -99,7 +99,7 @@ func (m Minor) Grouped() string {
 func (m Minor) Times(num, den int64) Minor {
 	n := new(big.Int).Mul(big.NewInt(int64(m)), big.NewInt(num))
 	d := big.NewInt(den)
-	neg := n.Sign() < 0
+	neg := n.Sign() == -1
 	n.Abs(n)
 	n.Lsh(n, 1).Add(n, d)
 	n.Quo(n, new(big.Int).Lsh(d, 1))

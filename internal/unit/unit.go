@@ -164,14 +164,14 @@ func (q Minutes) Words() string {
 	switch {
 	case m < 0:
 		return "-" + (-q).Words()
-	case m >= 1440 && m%1440 == 0:
+	case m < 60:
+		return fmt.Sprintf("%d min", m)
+	case m%1440 == 0:
 		return fmt.Sprintf("%d d", m/1440)
-	case m >= 60 && m%60 == 0:
+	case m%60 == 0:
 		return fmt.Sprintf("%d h", m/60)
-	case m >= 60:
-		return fmt.Sprintf("%d h %d min", m/60, m%60)
 	}
-	return fmt.Sprintf("%d min", m)
+	return fmt.Sprintf("%d h %d min", m/60, m%60)
 }
 
 // Hours is working time for people: "45 min", "7 h 51 min"; never days, since a day of work

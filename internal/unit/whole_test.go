@@ -95,7 +95,7 @@ func TestRefusalsNameTheUnit(t *testing.T) {
 		{new(MM), "24", `"24 mm"`}, {new(MM), "x", `"12 mm"`}, {new(MM), "1e9 mm", ""}, {new(MM), "1e6 m", ""}, {new(MM), "1000000.001 m", "at most 1000000000 mm"}, {new(MM), "5 ft", "mm, cm, m, in"},
 		{new(Minutes), "3", `"3 min"`}, {new(Minutes), "36525 d", ""}, {new(Minutes), "36526 d", "at most 52596000 min"},
 		{new(Rad), "90", `"90 deg"`}, {new(Rad), "1e6 deg", ""}, {new(Rad), "1000001 deg", "at most 1000000 deg"}, {new(Rad), "17453 rad", ""}, {new(Rad), "17454 rad", "at most 1000000 deg"},
-		{new(Kilogram), "1e9 g", ""}, {new(Kilogram), "1000000001 g", "at most 1000000 kg"}, {new(Frac), "15", `"15 %"`}, {new(Amount), "15", `"15 ml"`}, {new(Amount), "1000000001 ml", "at most 1000000000 ml"},
+		{new(Kilogram), "1e9 g", ""}, {new(Kilogram), "1000000001 g", "at most 1000000 kg"}, {new(Frac), "15", `"15 %"`}, {new(Amount), "1e5", `"100000 ml"`}, {new(Amount), "15", `"15 ml"`}, {new(Amount), "1000000001 ml", "at most 1000000000 ml"},
 		{new(MM), strings.Repeat("x", 40), `"` + strings.Repeat("x", 40) + `"`}, {new(MM), strings.Repeat("ä", 41), `"` + strings.Repeat("ä", 37) + `..."`},
 	} {
 		err := c.into.UnmarshalText([]byte(c.text))
