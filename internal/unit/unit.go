@@ -192,7 +192,7 @@ func (q Minutes) Hours() string {
 // String writes percent: of the numbers that read back to the same share, the
 // one with few digits.
 func (q Frac) String() string {
-	v := float64(q) * 100
+	v := float64(float64(q) * 100)
 	for _, percent := range []float64{math.Round(v*1e9) / 1e9, v, math.Nextafter(v, 0), math.Nextafter(v, v+v)} {
 		if percent/100 == float64(q) {
 			return plain(percent) + " %"
