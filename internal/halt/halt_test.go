@@ -3,6 +3,7 @@ package halt_test
 import (
 	"context"
 	"errors"
+	"sync/atomic"
 	"testing"
 
 	"fettle/internal/halt"
@@ -80,6 +81,38 @@ func TestWaitingIsStopped(t *testing.T) {
 	after := false
 	if err := halt.Do(context.Background(), func(w *halt.Work) { w.Wait(ready); after = true }); err != nil || !after {
 		t.Errorf("what is ready is not gone on with: %v", err)
+	}
+}
+
+// A part that is told is a step: work is stopped there.
+func TestPartsAreSteps(t *testing.T) {
+	for name, step := range map[string]func(w *halt.Work){"a part": func(w *halt.Work) { w.Part(1, 2) }, "a beginning": func(w *halt.Work) { w.Begin("more") }} {
+		ctx, stop := context.WithCancel(context.Background())
+		after := false
+		err := halt.Do(ctx, func(w *halt.Work) {
+			stop()
+			step(w)
+			after = true
+		})
+		if !errors.Is(err, context.Canceled) || after {
+			t.Errorf("%s is no step: %v, gone on %v", name, err, after)
+		}
+	}
+}
+
+// Who is part of no work waits until it is ready.
+func TestWaitingWithoutWork(t *testing.T) {
+	var none *halt.Work
+	for range 100 {
+		var closed atomic.Bool
+		ready := make(chan struct{})
+		go func() {
+			closed.Store(true)
+			close(ready)
+		}()
+		if none.Wait(ready); !closed.Load() {
+			t.Fatal("it did not wait")
+		}
 	}
 }
 

@@ -155,9 +155,7 @@ func (px *Pixels) sweep(m *mesh.Mesh, tree *mesh.Surface, c Camera, keep int, do
 	px.sort(m, &c, rows)
 	size := (min(rows, c.H) + keep) * c.W
 	px.face, px.depth = roomFor(px.face, size), roomFor(px.depth, size)
-	if keep > 0 {
-		px.ink = roomFor(px.ink, size)
-	}
+	px.ink = roomFor(px.ink, size)
 	held := 0 // rows in the buffers
 	for from := 0; from < c.H; from += rows {
 		px.Work.Step()
@@ -165,9 +163,7 @@ func (px *Pixels) sweep(m *mesh.Mesh, tree *mesh.Surface, c Camera, keep int, do
 		gone := (held - kept) * c.W
 		copy(px.face, px.face[gone:held*c.W])
 		copy(px.depth, px.depth[gone:held*c.W])
-		if keep > 0 {
-			copy(px.ink, px.ink[gone:held*c.W])
-		}
+		copy(px.ink, px.ink[gone:held*c.W])
 		held = kept + to - from
 		fill(px.face[kept*c.W:held*c.W], -1)
 		fill(px.depth[kept*c.W:held*c.W], math.Inf(-1))
@@ -221,14 +217,14 @@ func (px *Pixels) sort(m *mesh.Mesh, c *Camera, rows int) {
 	px.bands = roomFor(px.bands, len(px.faces))
 	px.first = roomFor(px.first, (c.H+rows-1)/rows+1)
 	clear(px.first)
-	away := c.away()
+	hidden, sign := c.away()
 	for i, f := range px.faces {
 		t := &m.Faces[f]
 		p, q, r := &px.at[t[0]], &px.at[t[1]], &px.at[t[2]]
 		px.bands[i] = [2]int16{1, 0}
 		x0, x1 := pixelRange(p.x, q.x, r.x, c.W)
 		y0, y1 := pixelRange(p.y, q.y, r.y, c.H)
-		if x0 <= x1 && y0 <= y1 && (away == 0 || edge(p.at(), q.at(), r.at()) > 0 != (away > 0)) {
+		if x0 <= x1 && y0 <= y1 && (!hidden || edge(p.at(), q.at(), r.at()) > 0 != sign) {
 			px.bands[i] = [2]int16{int16(y0 / rows), int16(y1 / rows)}
 			for b := y0 / rows; b <= y1/rows; b++ {
 				px.first[b+1]++
@@ -248,16 +244,10 @@ func (px *Pixels) sort(m *mesh.Mesh, c *Camera, rows int) {
 	}
 }
 
-// away is the sign that the area of a face in the picture has when it looks away; 0 where
-// such faces are drawn like others.
-func (c *Camera) away() int {
-	switch {
-	case !c.Solid || !math.IsInf(c.Clip, 1):
-		return 0
-	case c.Right.Cross(c.Up).Dot(c.Toward) > 0: // rows are counted downward
-		return 1
-	}
-	return -1
+// away says whether faces that look away are hidden, and whether the area of such a face in the
+// picture is above 0: rows are counted downward.
+func (c *Camera) away() (hidden, positive bool) {
+	return c.Solid && math.IsInf(c.Clip, 1), c.Right.Cross(c.Up).Dot(c.Toward) > 0
 }
 
 // drawIn draws what of a face is in the rows of a band.
@@ -460,7 +450,7 @@ func (dm *DepthMap) Seen(p geom.Vec, slackMM float64) bool {
 // Around is a camera that shows the box of points with a margin, in a picture
 // of the given width at most as high as maxH pixels.
 func (c Camera) Around(pts []geom.Vec, marginMM float64, w, maxH int) Camera {
-	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	lo, hi := [...]float64{math.Inf(1), math.Inf(1)}, [...]float64{math.Inf(-1), math.Inf(-1)}
 	for i := range pts {
 		p := &pts[i]
 		u, v := onto(&c.Right, p), onto(&c.Up, p)

@@ -95,15 +95,12 @@ func borderSteps(lab []int32, w, h int) []int {
 		}
 		dist[i] = d
 	}
-	for y := range h {
-		for x := range w {
-			sweep(x, y, 0)
-		}
+	for i := range dist {
+		sweep(i%w, i/w, 0)
 	}
-	for y := h - 1; y >= 0; y-- {
-		for x := w - 1; x >= 0; x-- {
-			sweep(x, y, 1)
-		}
+	for k := range dist {
+		i := len(dist) - 1 - k
+		sweep(i%w, i/w, 1)
 	}
 	return dist
 }
