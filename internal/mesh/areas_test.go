@@ -341,3 +341,49 @@ func TestEdgesOfManyFaces(t *testing.T) {
 		}
 	}
 }
+
+// Distances along edges are those that relaxing every edge gives until nothing changes, on open
+// and tangled meshes too; beyond the limit there is none.
+func TestGraphDistancesByRelaxing(t *testing.T) {
+	r := rand.New(rand.NewPCG(95, 0))
+	for k := range 60 {
+		m := tangled(r, 6+r.IntN(10), 6+r.IntN(12))
+		if k%3 == 0 {
+			m = bumpyTorus(8, 6, uint64(k))
+			m.Faces = m.Faces[:20+r.IntN(60)]
+		}
+		f := slices.IndexFunc(m.Faces, func(c [3]int32) bool { return !collapsed(c) })
+		s, err := NewSurface(m)
+		if err != nil {
+			continue
+		}
+		site, limit := s.Site(f, [3]float64{r.Float64(), r.Float64(), r.Float64()}), []float64{2, 80, math.Inf(1)}[r.IntN(3)]
+		want := make([]float64, len(m.Points))
+		for v := range want {
+			want[v] = math.Inf(1)
+		}
+		for _, v := range m.Faces[f] {
+			want[v] = site.At.Dist(m.Points[v])
+		}
+		for changed := true; changed; {
+			changed = false
+			for _, c := range m.Faces {
+				for i := range 6 {
+					u, v := c[i%3], c[(i%3+1+i/3)%3]
+					if d := want[u] + m.Points[u].Dist(m.Points[v]); !collapsed(c) && d < want[v]-1e-12 {
+						want[v], changed = d, true
+					}
+				}
+			}
+		}
+		got, err := s.GraphDistances([]Site{site}, limit)
+		for v := range want {
+			if want[v] > limit {
+				want[v] = math.Inf(1)
+			}
+			if err != nil || math.IsInf(got[v], 1) != math.IsInf(want[v], 1) || !math.IsInf(want[v], 1) && math.Abs(got[v]-want[v]) > 1e-9 {
+				t.Fatalf("mesh %d, point %d: %g, want %g, %v", k, v, got[v], want[v], err)
+			}
+		}
+	}
+}
