@@ -93,6 +93,15 @@ func (d FactDef) Words(b *Body, c CastingID) ([]string, bool) {
 	return d.words(b, c), true
 }
 
+// plain is words of a closed set as what a fact can have.
+func plain[W ~string](words []W) []string {
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = string(w)
+	}
+	return out
+}
+
 func zonesOf(b *Body, c CastingID) []string {
 	out := []string{}
 	k, _ := b.Casting(c)
@@ -191,7 +200,7 @@ func vocabulary() []FactDef {
 			Distance: true},
 		{Name: FactKind, Kind: FactText,
 			Help: "crack, break, bend, dent, torn", Get: "say what the defect is",
-			Sort: true, words: func(*Body, CastingID) []string { return FindingKinds() }},
+			Sort: true, words: func(*Body, CastingID) []string { return plain(FindingKinds()) }},
 		{Name: FactLength, Kind: FactNumber, Unit: "mm",
 			Help: "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", Get: "penetrant inspection at both tips",
 			Asked: "the decision length", Bare: "decision length", More: "longer", Less: "shorter"},

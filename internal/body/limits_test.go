@@ -452,7 +452,7 @@ func TestFaultsOfABody(t *testing.T) {
 		}, "areas[0].zones[0]"},
 		"needs no task":            {func(b *Body) { b.Treatments[1].Requires[0] = "NO" }, "treatments[1].requires[0]"},
 		"measures first":           {func(b *Body) { b.Tasks[1].Measures = true; b.Treatments[1].Requires[0] = "LOOK" }, "treatments[1].requires[0]"},
-		"cures twice":              {func(b *Body) { b.Treatments[0].Cures = []string{Dent, Dent} }, "treatments[0].cures[1]"},
+		"cures twice":              {func(b *Body) { b.Treatments[0].Cures = []FindingKind{Dent, Dent} }, "treatments[0].cures[1]"},
 		"no steps":                 {func(b *Body) { b.Treatments[0].Steps = nil }, "treatments[0].steps"},
 		"no new part to use":       {func(b *Body) { b.Treatments[0].Steps[0].NewPart = Yes }, "treatments[0].steps[0].new_part"},
 		"cut without its piece":    {func(b *Body) { b.Treatments[1].Steps[1].NewPart = No }, "treatments[1].steps[1].new_part"},

@@ -8,22 +8,22 @@ const ProcedureFormat = "fettle-procedure 1"
 // Procedure is the manufacturer's repair rules for a casting, one revision at
 // a time: a file in the folder "procedures".
 type Procedure struct {
-	Format     string      `doc:"format,required" help:"the line 'fettle-procedure 1'" oneof:"fettle-procedure 1"`
-	ID         ProcedureID `doc:"id,required"`
-	Title      string      `doc:"title,required"`
-	Revision   string      `doc:"revision,required"`
-	Casting    CastingID   `doc:"casting,required"`
-	Source     string      `doc:"source,required" help:"document the rows were taken from"`
-	Issued     unit.Date   `doc:"issued,required"`
-	Effective  unit.Date   `doc:"effective,required"`
-	Recheck    unit.Date   `doc:"recheck_before,required" help:"the manufacturer's current revision has to be looked up again before this day"`
-	Supersedes string      `doc:"supersedes" help:"revision this one takes the place of"`
-	TipVisual  unit.MM     `doc:"tip_allowance_visual,required" help:"added to a crack for each tip seen by eye only"`
-	GroupGap   unit.MM     `doc:"group_gap,required" help:"cracks closer than this along the surface count as one"`
-	Grouping   *Grouping   `doc:"grouping" help:"cracks farther apart than group_gap also count as one by this rule"`
-	Neighbours []string    `doc:"neighbours" help:"kinds of finding that a crack has to keep its distance from ('spacing'), and of which a crack, a break and a torn mount count as one with what is near; every kind when left out" oneof:"crack|break|bend|dent|torn"`
-	Rows       []Row       `doc:"rows,required"`
-	Tests      []RowTest   `doc:"tests,required" help:"facts and the decision they must give; every row is hit by at least one"`
+	Format     string        `doc:"format,required" help:"the line 'fettle-procedure 1'" oneof:"fettle-procedure 1"`
+	ID         ProcedureID   `doc:"id,required"`
+	Title      string        `doc:"title,required"`
+	Revision   string        `doc:"revision,required"`
+	Casting    CastingID     `doc:"casting,required"`
+	Source     string        `doc:"source,required" help:"document the rows were taken from"`
+	Issued     unit.Date     `doc:"issued,required"`
+	Effective  unit.Date     `doc:"effective,required"`
+	Recheck    unit.Date     `doc:"recheck_before,required" help:"the manufacturer's current revision has to be looked up again before this day"`
+	Supersedes string        `doc:"supersedes" help:"revision this one takes the place of"`
+	TipVisual  unit.MM       `doc:"tip_allowance_visual,required" help:"added to a crack for each tip seen by eye only"`
+	GroupGap   unit.MM       `doc:"group_gap,required" help:"cracks closer than this along the surface count as one"`
+	Grouping   *Grouping     `doc:"grouping" help:"cracks farther apart than group_gap also count as one by this rule"`
+	Neighbours []FindingKind `doc:"neighbours" help:"kinds of finding that a crack has to keep its distance from ('spacing'), and of which a crack, a break and a torn mount count as one with what is near; every kind when left out" oneof:"crack|break|bend|dent|torn"`
+	Rows       []Row         `doc:"rows,required"`
+	Tests      []RowTest     `doc:"tests,required" help:"facts and the decision they must give; every row is hit by at least one"`
 
 	Levels     []Level      `doc:"levels" help:"how large an indication may be and still be accepted"`
 	Acceptance []Acceptance `doc:"acceptance" help:"what has to be shown after a treatment before the vehicle is released"`

@@ -246,17 +246,20 @@ func ruleRows(p Procedure) ([]rule.Row, bool) {
 	return out, readable
 }
 
+// FindingKind says what a defect is.
+type FindingKind string
+
 // Kinds of finding.
 const (
-	Crack = "crack"
-	Break = "break"
-	Bend  = "bend"
-	Dent  = "dent"
-	Torn  = "torn"
+	Crack FindingKind = "crack"
+	Break FindingKind = "break"
+	Bend  FindingKind = "bend"
+	Dent  FindingKind = "dent"
+	Torn  FindingKind = "torn"
 )
 
 // FindingKinds are the words for what a defect is.
-func FindingKinds() []string { return []string{Crack, Break, Bend, Dent, Torn} }
+func FindingKinds() []FindingKind { return []FindingKind{Crack, Break, Bend, Dent, Torn} }
 
 // TipMethods are the words for how the end of a crack was found, weakest
 // first.

@@ -33,7 +33,7 @@ func TestAfterInWords(t *testing.T) {
 // What a treatment puts right when the body does not say so: a weld joins what is parted and
 // straightens nothing (common practice, no source); what the body says goes before.
 func TestTreatmentsCure(t *testing.T) {
-	kinds := []string{Crack, Break, Bend, Dent, Torn}
+	kinds := []FindingKind{Crack, Break, Bend, Dent, Torn}
 	for _, c := range []struct {
 		t               Treatment
 		casting, nowise string // those of crack, break, bend, dent, torn that it cures, on a casting and elsewhere
@@ -41,7 +41,7 @@ func TestTreatmentsCure(t *testing.T) {
 		{Treatment{Kind: Weld}, "yynny", "yynnn"}, {Treatment{Kind: WeldBacking}, "yynny", "yynnn"},
 		{Treatment{Kind: Dress}, "ynnyn", "ynnyn"}, {Treatment{Kind: Leave}, "nnnnn", "nnnnn"},
 		{Treatment{Kind: SectionOff}, "yyyyy", "yyyyy"}, {Treatment{Kind: Exchange}, "yyyyy", "yyyyy"},
-		{Treatment{Kind: Leave, Cures: []string{Dent}}, "nnnyn", "nnnyn"}, {Treatment{Kind: Weld, Cures: []string{Bend}}, "nnynn", "nnynn"},
+		{Treatment{Kind: Leave, Cures: []FindingKind{Dent}}, "nnnyn", "nnnyn"}, {Treatment{Kind: Weld, Cures: []FindingKind{Bend}}, "nnynn", "nnynn"},
 	} {
 		for i, k := range kinds {
 			for on, want := range map[bool]string{true: c.casting, false: c.nowise} {

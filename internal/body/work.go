@@ -39,13 +39,13 @@ type Treatment struct {
 	Steps    []Step        `doc:"steps,required"`
 	Requires []TaskID      `doc:"requires" help:"tasks the job needs once when this treatment is used, before its steps"`
 	After    []TaskID      `doc:"after" help:"tasks the job needs once when this treatment is used, after its steps"`
-	Cures    []string      `doc:"cures" help:"kinds of finding it puts right. Without it: a weld cracks, breaks and what is torn in a casting; dressing cracks and dents; to leave a finding puts nothing right; all others what they take off" oneof:"crack|break|bend|dent|torn"`
+	Cures    []FindingKind `doc:"cures" help:"kinds of finding it puts right. Without it: a weld cracks, breaks and what is torn in a casting; dressing cracks and dents; to leave a finding puts nothing right; all others what they take off" oneof:"crack|break|bend|dent|torn"`
 	Cite     string        `doc:"cite"`
 }
 
 // Cure says that the treatment puts a finding of a kind right: by its own word, or by what
 // the word for its kind means. A weld joins what is parted, and straightens nothing.
-func (t Treatment) Cure(kind string, onCasting bool) bool {
+func (t Treatment) Cure(kind FindingKind, onCasting bool) bool {
 	if len(t.Cures) > 0 {
 		return slices.Contains(t.Cures, kind)
 	}

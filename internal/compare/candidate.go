@@ -312,7 +312,7 @@ func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 // mayStay says that an answer could let a finding stay as it is: a crack or a dent. What is
 // parted, torn or bent does not carry what it has to.
 func (f *finder) mayStay(w *ward) bool {
-	return !slices.ContainsFunc(w.kinds, func(k string) bool { return k != body.Crack && k != body.Dent })
+	return !slices.ContainsFunc(w.kinds, func(k body.FindingKind) bool { return k != body.Crack && k != body.Dent })
 }
 
 // openItem is an option as an assumed item: a section only along a line the
@@ -376,7 +376,7 @@ func (f *finder) renews(w *ward, kind body.TreatmentKind) bool {
 
 // cures says that a treatment puts right all that a ward holds.
 func (f *finder) cures(t body.Treatment, w *ward) bool {
-	return !slices.ContainsFunc(w.kinds, func(k string) bool { return !t.Cure(k, w.casting != "") })
+	return !slices.ContainsFunc(w.kinds, func(k body.FindingKind) bool { return !t.Cure(k, w.casting != "") })
 }
 
 // cannot says that a kind is spoken of and that no treatment of the body of that kind puts
@@ -421,14 +421,14 @@ func names(ids []job.FindingID) []string {
 }
 
 // list joins words as a sentence does.
-func list(s []string) string {
+func list[T ~string](s []T) string {
 	switch len(s) {
 	case 0:
 		return "nothing"
 	case 1:
-		return s[0]
+		return string(s[0])
 	}
-	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
+	return decide.JoinWords(s[:len(s)-1]) + " and " + string(s[len(s)-1])
 }
 
 // byName orders findings as people count.

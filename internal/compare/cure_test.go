@@ -28,7 +28,7 @@ func randomDamage(seed uint64) Input {
 	for i := range 1 + rng.IntN(4) {
 		id := job.FindingID("F" + string(rune('1'+i)))
 		part := []body.PartID{"cast", "bracket", "panel"}[rng.IntN(3)]
-		kind := []string{"crack", "break", "bend", "dent", "torn"}[rng.IntN(5)]
+		kind := []body.FindingKind{"crack", "break", "bend", "dent", "torn"}[rng.IntN(5)]
 		x := inspect.Finding{ID: id, Kind: kind, Part: part, Length: &inspect.Length{MM: 20}}
 		if part == "cast" {
 			x.Casting, x.Zones = "front", []inspect.ZoneShare{{Zone: "Z", LengthMM: 20}}
@@ -54,7 +54,7 @@ func randomDamage(seed uint64) Input {
 
 // What the words mean, common practice, no source: a weld joins what is parted, dressing
 // takes a surface off, and what is bent or torn out of a panel is changed.
-func putsRight(k body.TreatmentKind, kind string, casting bool) bool {
+func putsRight(k body.TreatmentKind, kind body.FindingKind, casting bool) bool {
 	switch k {
 	case body.Weld, body.WeldBacking:
 		return kind == "crack" || kind == "break" || kind == "torn" && casting

@@ -74,7 +74,7 @@ func input(findings ...verdicts) Input {
 		Vehicle: job.Vehicle{Value: eur(1000000), Salvage: eur(100000)}}}
 	for i, v := range findings {
 		id := job.FindingID("F" + string(rune('1'+i)))
-		part, casting, kind := body.PartID("cast"), body.CastingID("front"), "crack"
+		part, casting, kind := body.PartID("cast"), body.CastingID("front"), body.Crack
 		if _, ok := v["swap"]; ok {
 			part, casting, kind = "bracket", "", "torn"
 		}

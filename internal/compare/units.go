@@ -17,8 +17,8 @@ type ward struct {
 	findings []job.FindingID
 	casting  body.CastingID
 	part     body.PartID
-	kinds    []string // of its findings, each once
-	options  []option // joined over the members, mildest first
+	kinds    []body.FindingKind // of its findings, each once
+	options  []option           // joined over the members, mildest first
 }
 
 // option is one kind of treatment for all of a ward: no better than for the

@@ -31,7 +31,7 @@ func (w *world) crack(id job.FindingID, length, std float64, zones ...body.ZoneI
 func (w *world) answers(all ...job.Answer) { fixture.Answer(w.in.Job, all...) }
 
 // other adds a finding on a part that is no casting.
-func (w *world) other(id job.FindingID, part body.PartID, kind string) {
+func (w *world) other(id job.FindingID, part body.PartID, kind body.FindingKind) {
 	w.in.Job.Findings = append(w.in.Job.Findings, job.Finding{ID: id, Kind: kind, Part: part, Seen: "visual"})
 	w.in.Inspect.Findings = append(w.in.Inspect.Findings, inspect.Finding{ID: id, Kind: kind, Part: part})
 }

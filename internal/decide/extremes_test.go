@@ -226,7 +226,7 @@ func moreCrack(p *plate, rng *rand.Rand, id string) *job.Finding {
 // more is everything that adds an element, or more crack, or makes one less certain.
 func more(rng *rand.Rand) map[string]func(*plate) {
 	at := func() geom.Vec { return geom.Vec{5 + 190*rng.Float64(), 5 + 90*rng.Float64(), 0} }
-	kinds := []string{"crack", "break", "torn", "dent", "bend"}
+	kinds := []body.FindingKind{"crack", "break", "torn", "dent", "bend"}
 	k, end, by := rng.IntN(3), rng.IntN(2), 1+15*rng.Float64()
 	one := func(p *plate) *job.Finding { return &p.in.Job.Findings[k%len(p.in.Job.Findings)] }
 	return map[string]func(*plate){

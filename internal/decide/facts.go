@@ -103,7 +103,7 @@ const (
 func sources() map[string]source {
 	none := rule.SetValue()
 	out := map[string]source{
-		body.FactKind:      {of: func(_ *scene, sub *subject) known { return known{oneWord(sub.f.Kind), fromTheFinding} }},
+		body.FactKind:      {of: func(_ *scene, sub *subject) known { return known{oneWord(string(sub.f.Kind)), fromTheFinding} }},
 		body.FactOnCasting: {of: (*scene).onCasting},
 		body.FactBoltOn:    {of: func(_ *scene, sub *subject) known { return boltOn(sub) }},
 		body.FactTips:      {of: (*scene).tips},

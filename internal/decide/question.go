@@ -145,7 +145,7 @@ func (d *decider) procedureLine() string {
 
 func (d *decider) findingLine() string {
 	f := d.sub.f
-	t := "Finding " + string(f.ID) + ": " + f.Kind + " on part " + string(f.Part)
+	t := "Finding " + string(f.ID) + ": " + string(f.Kind) + " on part " + string(f.Part)
 	if d.sub.part != nil {
 		t += " (" + d.sub.part.Name + ")"
 	}

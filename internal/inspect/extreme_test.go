@@ -53,12 +53,12 @@ func TestTipMayLieInTheNextZone(t *testing.T) {
 // gap of 5 mm.
 func TestEveryKindIsANeighbour(t *testing.T) {
 	for _, c := range []struct {
-		kind     string
-		named    []string
+		kind     body.FindingKind
+		named    []body.FindingKind
 		near     bool
 		together bool
 	}{{"break", nil, true, true}, {"torn", nil, true, true}, {"dent", nil, true, false}, {"bend", nil, true, false},
-		{"break", []string{"crack"}, false, false}, {"dent", []string{"crack", "dent"}, true, false}} {
+		{"break", []body.FindingKind{"crack"}, false, false}, {"dent", []body.FindingKind{"crack", "dent"}, true, false}} {
 		b := newBench(plate())
 		b.body.Procedures[0].Neighbours = c.named
 		b.crack("F1", 0.01, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})

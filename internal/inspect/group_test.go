@@ -15,7 +15,7 @@ import (
 	"fettle/internal/unit"
 )
 
-func job1(kind string, at ...geom.Vec) job.Finding {
+func job1(kind body.FindingKind, at ...geom.Vec) job.Finding {
 	return job.Finding{ID: "F", Kind: kind, Part: "P", Trace: at, Std: 0.5}
 }
 

@@ -64,11 +64,11 @@ type RuleUsed struct {
 // Finding is a finding with its geometry. Lengths of a finding that has no
 // trace, or is not on a casting, are absent.
 type Finding struct {
-	ID      job.FindingID  `json:"id"`
-	Kind    string         `json:"kind"`
-	Part    body.PartID    `json:"part"`
-	Casting body.CastingID `json:"casting,omitempty"` // empty: not on a casting
-	Located bool           `json:"located"`           // the trace was found on the casting's surface
+	ID      job.FindingID    `json:"id"`
+	Kind    body.FindingKind `json:"kind"`
+	Part    body.PartID      `json:"part"`
+	Casting body.CastingID   `json:"casting,omitempty"` // empty: not on a casting
+	Located bool             `json:"located"`           // the trace was found on the casting's surface
 
 	Path     []geom.Vec `json:"path,omitempty"`     // along the surface, vehicle axes [mm]
 	Length   *Length    `json:"length,omitempty"`   // along the surface, of this crack alone

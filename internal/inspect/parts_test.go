@@ -91,7 +91,7 @@ func TestPairsAreEveryTwoOfOneCastingSeeds(t *testing.T) {
 	for seed := range uint64(20) {
 		r := rng(seed + 70)
 		b := scatter(seed)
-		b.body.Procedures[0].Neighbours = []string{"crack"}
+		b.body.Procedures[0].Neighbours = []body.FindingKind{"crack"}
 		other := place{}
 		for i := range b.job.Findings {
 			if r.IntN(2) == 0 {

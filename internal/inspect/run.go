@@ -207,7 +207,7 @@ func through(in *job.Finding) string {
 
 // isCrack says that a finding is a crack, with ends that may run on unseen: a break
 // is one that has gone all the way.
-func isCrack(kind string) bool { return kind == body.Crack || kind == body.Break }
+func isCrack(kind body.FindingKind) bool { return kind == body.Crack || kind == body.Break }
 
 // weakens says that a finding weakens the wall for the procedure of its casting:
 // others have to keep their distance from it. Every kind does unless the procedure
@@ -238,9 +238,9 @@ func (r *run) measure(f *Finding, t *trace) {
 		t.way = t.curve.pts
 		if isCrack(f.Kind) {
 			r.note(diag.Note{Code: "inspect.one-point", Severity: diag.Caution, Where: string(f.ID),
-				Text: "the " + f.Kind + " has one point: it has a place but no length",
+				Text: "the " + string(f.Kind) + " has one point: it has a place but no length",
 				Hint: "enter points along it (trace_mm)"})
-			f.Unknown = append(f.Unknown, "length: the trace has one point; enter points along the "+f.Kind)
+			f.Unknown = append(f.Unknown, "length: the trace has one point; enter points along the "+string(f.Kind))
 		}
 	}
 	f.Path = t.way

@@ -103,7 +103,7 @@ func (r *run) spacing(all []apart) {
 		}
 		if f.Spacing = t.at.none(); len(to) > 0 {
 			f.Spacing = withElements(to)
-			f.because("%s", clearanceText(*f.Spacing, r.kindOf(f.Spacing.To)+" "))
+			f.because("%s", clearanceText(*f.Spacing, string(r.kindOf(f.Spacing.To))+" "))
 		}
 		r.lookedAround(f, t)
 		for j := range r.found {
@@ -181,7 +181,7 @@ func (t *trace) toLabel(label int32) []reach {
 }
 
 // kindOf is what a finding is.
-func (r *run) kindOf(id string) string {
+func (r *run) kindOf(id string) body.FindingKind {
 	for _, f := range r.found {
 		if string(f.ID) == id {
 			return f.Kind

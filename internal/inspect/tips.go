@@ -93,12 +93,12 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 	}
 	if n > 0 {
 		r.note(diag.Note{Code: "inspect.tip-visual", Severity: diag.Caution, Where: string(f.ID),
-			Text: unit.Count(n, "tip") + " found by eye only: the " + f.Kind + " may run on under the surface of what was seen",
+			Text: unit.Count(n, "tip") + " found by eye only: the " + string(f.Kind) + " may run on under the surface of what was seen",
 			Hint: "penetrant inspection at both tips"})
 	}
 	if f.Through == body.Unknown {
 		r.note(diag.Note{Code: "inspect.through-unknown", Severity: diag.Caution, Where: string(f.ID),
-			Text: "nobody has said whether the " + f.Kind + " goes through the wall",
+			Text: "nobody has said whether the " + string(f.Kind) + " goes through the wall",
 			Hint: "look at the other face, with penetrant"})
 		f.Unknown = append(f.Unknown, "look at the other face, with penetrant, to see whether it goes through")
 	}

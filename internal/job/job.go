@@ -175,7 +175,7 @@ type Reading struct {
 // Finding is one defect on one part; a crack has a trace.
 type Finding struct {
 	ID       FindingID           `doc:"id,required"`
-	Kind     string              `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
+	Kind     body.FindingKind    `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
 	Part     body.PartID         `doc:"part,required"`
 	Trace    []geom.Vec          `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
 	Std      unit.MM             `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`

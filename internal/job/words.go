@@ -93,7 +93,7 @@ func found(data any) string {
 	case Inspection:
 		return joined(d.Method, d.Medium, d.Text)
 	case Finding:
-		return joined(d.Kind+" on "+string(d.Part)+at(d.Trace), "seen "+map[bool]string{true: "by eye", false: "with " + d.Seen}[d.Seen == body.Visual], d.Text)
+		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace), "seen "+map[bool]string{true: "by eye", false: "with " + d.Seen}[d.Seen == body.Visual], d.Text)
 	case AreaSeen:
 		return joined(spaced(d.State), d.Text)
 	case Earlier:

@@ -85,7 +85,7 @@ func lawJob(v lawVehicle, seed uint64) Input {
 	for _, l := range v.body.Lines {
 		in.Seams[l.ID] = 300 + 400*rng.Float64()
 	}
-	finding := func(part body.PartID, kind string, zones ...inspect.ZoneShare) job.FindingID {
+	finding := func(part body.PartID, kind body.FindingKind, zones ...inspect.ZoneShare) job.FindingID {
 		id := job.FindingID(fmt.Sprintf("F%d", len(in.Job.Findings)+1))
 		f := inspect.Finding{ID: id, Kind: kind, Part: part, Zones: zones, Length: &inspect.Length{MM: 5 + float64(rng.IntN(35))}}
 		if len(zones) > 0 {

@@ -268,7 +268,7 @@ func zonesText(b *body.Body, f inspect.Finding) string {
 
 func findingRowOf(in Input, f inspect.Finding) findingRow {
 	j := jobFinding(in.Job, f.ID)
-	row := findingRow{ID: string(f.ID), Kind: f.Kind, Where: strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zone "), Text: j.Text, Length: "none", Decision: "none",
+	row := findingRow{ID: string(f.ID), Kind: string(f.Kind), Where: strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zone "), Text: j.Text, Length: "none", Decision: "none",
 		Ends: "ends: " + tipsText(j.Tips), Word: verdictWord(decide.Ask)}
 	if f.Casting != "" && !f.Located {
 		row.Length, row.Decision = "not known", "not known"

@@ -142,13 +142,16 @@ type fields struct {
 const enough = 1
 
 // key is by what values may stand in each other's place: their type, or where it is a plain
-// one their field.
+// one their field. A word of a closed set is as plain, but for those that stand in many fields.
 func key(v reflect.Value, field string) string {
-	if v.Type().PkgPath() != "" {
-		return v.Type().String()
+	of := v.Type().String()
+	if v.Type().PkgPath() == "" || v.Kind() == reflect.String && !strings.HasSuffix(of, "ID") && !slices.Contains(inManyFields, of) {
+		return field
 	}
-	return field
+	return of
 }
+
+var inManyFields = []string{"body.TreatmentKind", "body.Caution", "body.BayKind", "job.Stage", "job.RecordName", "diag.Deed", "decide.QuestionState", "plan.AwaitedKind"}
 
 func isLeaf(v reflect.Value) bool {
 	switch v.Interface().(type) {

@@ -62,7 +62,7 @@ func findingBlocks(in Input, p pick, c castingPart) []findingBlock {
 func findingBlockOf(in Input, p pick, d decide.Finding) findingBlock {
 	f := findingByID(in.Inspect, d.ID)
 	j := jobFinding(in.Job, d.ID)
-	b := findingBlock{ID: string(d.ID), What: or(f.Kind, "finding") + ", " + zonesText(in.Body, f), Because: sentence(d.Because),
+	b := findingBlock{ID: string(d.ID), What: or(string(f.Kind), "finding") + ", " + zonesText(in.Body, f), Because: sentence(d.Because),
 		Word: verdictWord(d.Verdict), Change: sentences(d.Change), After: d.After, Answer: answerUsed(d), Unknown: sentences(f.Unknown),
 		Seen: "Not drawn: it has no trace on the surface of a casting.", Found: foundText(j), Size: sizeRows(in, f, j), Near: clearances(in.Body, f), OnRoute: onRoute(in, p, d.ID)}
 	b.Options, b.NoRow = optionRows(d)

@@ -47,7 +47,7 @@ func buildFrontFindings(in Input) (frontFindings, error) {
 	out := frontFindings{More: max(len(fs)-mostRows, 0)}
 	fs = fs[:min(len(fs), mostRows)]
 	for _, f := range fs {
-		r := frontRow{ID: string(f.ID), Kind: f.Kind, Allowed: allowed(in, f), May: verdictWord(verdictOf(in, f)).Text,
+		r := frontRow{ID: string(f.ID), Kind: string(f.Kind), Allowed: allowed(in, f), May: verdictWord(verdictOf(in, f)).Text,
 			Where: placeText(in, f)}
 		switch {
 		case f.Length != nil:

@@ -29,7 +29,7 @@ func frontNamesOf(in Input) *frontNames {
 		if where != "" {
 			where = ", " + where
 		}
-		n.add(string(f.ID), f.Kind+where)
+		n.add(string(f.ID), string(f.Kind)+where)
 	}
 	return n
 }

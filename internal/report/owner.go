@@ -87,7 +87,7 @@ func ownerCasting(in Input) []string {
 	for _, f := range in.Inspect.Findings {
 		if f.Casting != "" {
 			on++
-			kinds[or(f.Kind, "finding")]++
+			kinds[or(string(f.Kind), "finding")]++
 			longest = max(longest, lengthOf(f))
 		}
 	}

@@ -175,7 +175,7 @@ func forWords(in Input, s plan.Step) string {
 	var out []string
 	for _, id := range s.For {
 		f := findingByID(in.Inspect, id)
-		out = append(out, fmt.Sprintf("%s %s, %s", id, or(f.Kind, "finding"), zonesText(in.Body, f)))
+		out = append(out, fmt.Sprintf("%s %s, %s", id, or(string(f.Kind), "finding"), zonesText(in.Body, f)))
 	}
 	return strings.Join(out, "; ")
 }

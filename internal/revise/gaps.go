@@ -70,7 +70,7 @@ func spaceOf(b *body.Body, p body.Procedure) rule.Space {
 
 // start is the whole space for one kind of defect, on the casting or on
 // another part.
-func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
+func (g *gaps) start(kind body.FindingKind, onIt bool) (rule.Cell, rule.Space, bool) {
 	sp := g.sp
 	sp.NotEmpty = map[string]bool{body.FactZones: onIt} // what is on the casting lies in a zone
 	word := "no"
@@ -82,7 +82,7 @@ func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
 		fact string
 		kind rule.Kind
 		text string
-	}{{body.FactKind, rule.Text, kind}, {body.FactOnCasting, rule.Bool, word}} {
+	}{{body.FactKind, rule.Text, string(kind)}, {body.FactOnCasting, rule.Bool, word}} {
 		cond, err := rule.ParseCond(c.fact, c.kind, "", c.text)
 		if err != nil {
 			return nil, sp, false
@@ -100,7 +100,7 @@ func (g *gaps) start(kind string, onIt bool) (rule.Cell, rule.Space, bool) {
 func (g *gaps) uncovered() {
 	type gap struct {
 		text  string
-		kinds []string
+		kinds []body.FindingKind
 	}
 	var found []gap
 	for _, onIt := range []bool{true, false} {
@@ -111,7 +111,7 @@ func (g *gaps) uncovered() {
 			}
 			out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, g.steps)
 			if !complete {
-				g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+k+" hits a row: the search was given up", "fewer rows that overlap")
+				g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+string(k)+" hits a row: the search was given up", "fewer rows that overlap")
 			}
 			if out == nil {
 				continue
@@ -126,7 +126,7 @@ func (g *gaps) uncovered() {
 		}
 	}
 	for _, f := range found {
-		g.note("decide.gap", diag.Info, "", "no row speaks of this, so the manufacturer is asked: "+strings.Join(f.kinds, ", ")+" with "+f.text, "add a row if the document has one")
+		g.note("decide.gap", diag.Info, "", "no row speaks of this, so the manufacturer is asked: "+decide.JoinWords(f.kinds)+" with "+f.text, "add a row if the document has one")
 	}
 }
 

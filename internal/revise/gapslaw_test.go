@@ -195,14 +195,14 @@ func TestEveryGapIsToldSeed7(t *testing.T) {
 				open := false
 				for _, length := range []float64{5, 10, 15, 20, 30, 40, 50} {
 					for k := range 4 {
-						facts := rule.Facts{"kind": rule.TextValue(kind), "on_casting": rule.BoolValue(onIt), "length": rule.NumberValue(length, 0, "mm"), "bolt_on": rule.BoolValue(k&1 > 0), "through": rule.BoolValue(k&2 > 0)}
+						facts := rule.Facts{"kind": rule.TextValue(string(kind)), "on_casting": rule.BoolValue(onIt), "length": rule.NumberValue(length, 0, "mm"), "bolt_on": rule.BoolValue(k&1 > 0), "through": rule.BoolValue(k&2 > 0)}
 						open = open || !slices.ContainsFunc(rs.Table.Eval(facts, 0.95), func(r rule.RowResult) bool { return r.State == rule.Applies })
 					}
 				}
 				on := map[bool]string{true: "yes", false: "no"}[onIt]
 				said := slices.ContainsFunc(Gaps(b, p), func(n diag.Note) bool {
 					kinds, facts, _ := strings.Cut(strings.TrimPrefix(n.Text, strings.TrimPrefix(noRow, "gap : ")), " with ")
-					return n.Code == "decide.gap" && slices.Contains(strings.Split(kinds, ", "), kind) && strings.Contains(facts, "on casting "+on)
+					return n.Code == "decide.gap" && slices.Contains(strings.Split(kinds, ", "), string(kind)) && strings.Contains(facts, "on casting "+on)
 				})
 				if said != open {
 					t.Fatalf("%s, on casting %s: a gap %v, told %v\n%+v", kind, on, open, said, p.Rows)
@@ -230,7 +230,7 @@ func TestSearchThatIsGivenUpIsTold(t *testing.T) {
 	var want []string
 	for range 2 {
 		for _, k := range body.FindingKinds() {
-			want = append(want, "it could not be settled whether every "+k+" hits a row: the search was given up")
+			want = append(want, "it could not be settled whether every "+string(k)+" hits a row: the search was given up")
 		}
 	}
 	var got []string
