@@ -16,10 +16,11 @@ func (t *taken) supply(w release.Wanted, e Entry) (any, string, error) {
 	value := strings.TrimSpace(e.Value)
 	switch w.Entry {
 	case release.WantArea:
-		if !slices.Contains([]string{"seen", "penetrant", "not-reachable"}, value) {
+		state := job.AreaState(value)
+		if !slices.Contains([]job.AreaState{job.StateSeen, job.StatePenetrant, job.StateNotReachable}, state) {
 			return nil, "value", fmt.Errorf("%q is neither 'seen', 'penetrant' nor 'not-reachable'", e.Value)
 		}
-		seen := job.AreaSeen{Area: w.About, State: value, By: e.By, On: e.On, Look: e.Inspection, Text: e.Text}
+		seen := job.AreaSeen{Area: w.About, State: state, By: e.By, On: e.On, Look: e.Inspection, Text: e.Text}
 		for k := len(t.c.Job.Areas) - 1; k >= 0; k-- { // the last entry of an area counts
 			if was := t.c.Job.Areas[k]; was.Area == w.About {
 				if e.On.Before(was.On) {

@@ -78,7 +78,7 @@ func (r *run) ask(p *place, a *area) {
 		}
 		return
 	}
-	a.method = penetrant
+	a.method = body.Penetrant
 	a.because = fmt.Sprintf("no rule of %s speaks of it, so the surest method is asked for", p.rule.ID)
 }
 

@@ -10,14 +10,6 @@ import (
 	"fettle/internal/job"
 )
 
-// States of an inspection area.
-const (
-	seen         = job.StateSeen
-	penetrant    = job.StatePenetrant
-	notReachable = job.StateNotReachable
-	notYet       = job.StateNotYet
-)
-
 // cover says for every inspection area what has been looked at.
 func (r *run) cover() {
 	all := r.areas()
@@ -45,10 +37,10 @@ func (r *run) coverage(a area) Coverage {
 	n := diag.Note{Code: "inspect.not-covered", Severity: diag.Caution, Where: a.id,
 		Text: fmt.Sprintf("%s: %s", placeText(a), c.why()), Source: a.cite}
 	n.Hint = "inspect the area with good light"
-	if a.method == penetrant {
+	if a.method == body.Penetrant {
 		n.Hint = "penetrant inspection of the area"
 	}
-	if c.State == notReachable {
+	if c.State == job.StateNotReachable {
 		n.Hint = "make it accessible, then inspect it (" + a.method + ")"
 	}
 	if len(ids) > 0 {
@@ -74,7 +66,7 @@ func placeText(a area) string {
 // settle says whether what was entered covers the area: with the method asked
 // for or a surer one, in an inspection that counts.
 func (r *run) settle(c *Coverage, a area) {
-	if c.State != seen && c.State != penetrant {
+	if c.State != job.StateSeen && c.State != job.StatePenetrant {
 		return
 	}
 	p := r.placeNamed(a.casting)
@@ -83,13 +75,13 @@ func (r *run) settle(c *Coverage, a area) {
 		return
 	}
 	method := body.Visual
-	if c.State == penetrant {
+	if c.State == job.StatePenetrant {
 		method = body.Penetrant
 	}
 	j, why := r.counts(c.Look, p, method)
 	fallen := r.in.Job.Falls(job.Act{By: c.By, On: c.On, After: []job.Mark{{On: j.On, What: "inspection " + c.Look + " was made"}}}, r.in.Shop, r.in.acts())
 	switch {
-	case c.State == seen && a.method != body.Visual:
+	case c.State == job.StateSeen && a.method != body.Visual:
 		c.Fails = "looked at by eye only, " + a.method + " inspection is asked for"
 	case why != "":
 		c.Fails = why
@@ -112,7 +104,7 @@ func (r *run) entryFor(a area) (e job.AreaSeen, own bool) {
 	if e, ok := r.lastEntry(a.within); ok && a.within != "" {
 		return e, false
 	}
-	return job.AreaSeen{Area: a.id, State: notYet}, false
+	return job.AreaSeen{Area: a.id, State: job.StateNotYet}, false
 }
 
 func (r *run) lastEntry(id string) (job.AreaSeen, bool) {
@@ -123,8 +115,8 @@ func (r *run) lastEntry(id string) (job.AreaSeen, bool) {
 			continue
 		}
 		out, found = s, true
-		if s.State != seen && s.State != penetrant && s.State != notReachable {
-			out.State = notYet
+		if s.State != job.StateSeen && s.State != job.StatePenetrant && s.State != job.StateNotReachable {
+			out.State = job.StateNotYet
 		}
 	}
 	return out, found
@@ -133,11 +125,11 @@ func (r *run) lastEntry(id string) (job.AreaSeen, bool) {
 // why says why an area is not covered.
 func (c Coverage) why() string {
 	switch {
-	case c.Fails != "" && c.State == penetrant:
+	case c.Fails != "" && c.State == job.StatePenetrant:
 		return "inspected with penetrant, but that does not count: " + c.Fails
 	case c.Fails != "":
 		return "looked at, but that does not count: " + c.Fails
-	case c.State == notReachable:
+	case c.State == job.StateNotReachable:
 		return "could not be reached"
 	}
 	return "not inspected yet"
@@ -145,7 +137,7 @@ func (c Coverage) why() string {
 
 func coveredText(c Coverage, ids []job.FindingID) string {
 	how := "by eye"
-	if c.State == penetrant {
+	if c.State == job.StatePenetrant {
 		how = "with penetrant"
 	}
 	if c.By != "" {

@@ -13,21 +13,22 @@ import (
 func TestCoverage(t *testing.T) {
 	// Constructed: every state against both methods.
 	for _, c := range []struct {
-		needs, state string
-		covered      bool
-		shown        string
+		needs   string
+		state   job.AreaState
+		covered bool
+		shown   job.AreaState
 	}{
 		{"visual", "seen", true, "seen"}, {"visual", "penetrant", true, "penetrant"},
 		{"penetrant", "seen", false, "seen"}, {"penetrant", "penetrant", true, "penetrant"},
 		{"visual", "not-reachable", false, "not-reachable"}, {"penetrant", "not-yet", false, "not-yet"},
 		{"visual", "", false, "not-yet"}, {"visual", "perhaps", false, "not-yet"},
 	} {
-		t.Run(c.needs+" "+c.state, func(t *testing.T) {
+		t.Run(c.needs+" "+string(c.state), func(t *testing.T) {
 			b := newBench(plate())
 			b.body.Inspect = []body.Area{{ID: "1", Name: "left rib", Casting: "C", Zone: "A", Method: c.needs, Finds: 3},
 				{ID: "2", Name: "rear wall", Casting: "C", Zone: "B", Method: c.needs, Finds: 2}}
 			if c.state != "" {
-				look := map[string]string{"seen": "VT", "penetrant": "PT"}[c.state]
+				look := map[job.AreaState]string{"seen": "VT", "penetrant": "PT"}[c.state]
 				b.job.Areas = []job.AreaSeen{{Area: "1", State: c.state, Look: look, By: "T", On: benchDay}, {Area: "2", State: c.state, Look: look, By: "T", On: benchDay}}
 			}
 			b.crack("F", 0.5, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})

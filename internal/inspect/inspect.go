@@ -182,7 +182,7 @@ type Coverage struct {
 	SizeMM  float64        `json:"sizeMm,omitempty"`  // length of the ribs' feet or of the joint
 	Needs   string         `json:"needs"`             // method the manufacturer asks for
 	Because string         `json:"because,omitempty"` // which rule asks for it
-	State   string         `json:"state"`             // seen, penetrant, not-reachable, not-yet: as entered
+	State   job.AreaState  `json:"state"`             // seen, penetrant, not-reachable, not-yet: as entered
 	By      string         `json:"by,omitempty"`
 	On      unit.Date      `json:"on"`
 	Look    string         `json:"inspection,omitempty"` // in which inspection

@@ -71,7 +71,7 @@ func (r *run) judged(p *place, l job.Inspection) Judged {
 		return j
 	}
 	j.FindsMM = float64(m.Finds)
-	if l.Method == penetrant && l.Medium == "" {
+	if l.Method == body.Penetrant && l.Medium == "" {
 		fails("the kind of penetrant is not on record")
 	}
 	for _, b := range m.Bounds {
@@ -169,7 +169,7 @@ func (r *run) counts(id string, p *place, method string) (j Judged, why string) 
 	}
 	j = r.res.Inspections[k]
 	switch {
-	case j.Method != method && method == penetrant:
+	case j.Method != method && method == body.Penetrant:
 		return j, "inspection " + id + " was " + j.Method
 	case !j.Counts:
 		return j, "inspection " + id + " does not count: " + strings.Join(j.Why, "; ")

@@ -61,7 +61,7 @@ func (t *trace) tipsText() string {
 		}
 		how := "seen by eye only"
 		switch word {
-		case penetrant:
+		case byPenetrant:
 			how = "found with penetrant"
 		case "stop-hole":
 			how = "ends in a stop hole"

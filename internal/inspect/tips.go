@@ -14,7 +14,7 @@ import (
 // point of the trace, the second for the last; a missing word and any word but
 // penetrant, stop-hole and that for the fork of a branch count as by eye.
 func visualTips(words []string) (ends [2]bool, n int) {
-	sure := func(w string) bool { return w == penetrant || w == "stop-hole" || w == atFork }
+	sure := func(w string) bool { return w == byPenetrant || w == "stop-hole" || w == atFork }
 	for k := range max(2, len(words)) {
 		if k < len(words) && sure(words[k]) {
 			continue
@@ -48,14 +48,14 @@ func (t *trace) tipCount() int {
 // found with penetrant only when the inspection that found it counts.
 func (r *run) countTips(f *Finding, t *trace) {
 	words := slices.Clone(t.in.Tips)
-	if slices.Contains(words, penetrant) {
-		j, why := r.counts(t.in.Look, t.at, penetrant)
+	if slices.Contains(words, byPenetrant) {
+		j, why := r.counts(t.in.Look, t.at, body.Penetrant)
 		if why == "" && j.On.Before(t.in.On) {
 			why = "inspection " + t.in.Look + " was on " + j.On.String() + ", before the finding was seen on " + t.in.On.String()
 		}
 		if why != "" {
 			for k, w := range words {
-				if w == penetrant {
+				if w == byPenetrant {
 					words[k] = byEye
 				}
 			}
@@ -72,10 +72,12 @@ func (r *run) countTips(f *Finding, t *trace) {
 	t.tips = words
 }
 
-// Words for a tip: seen by eye only, and the end of a branch that is no tip.
+// Words for a tip: seen by eye only, found with penetrant, and the end of a branch that is no
+// tip.
 const (
-	byEye  = "visual"
-	atFork = "fork"
+	byEye       = "visual"
+	byPenetrant = "penetrant"
+	atFork      = "fork"
 )
 
 // askAboutTips sets what lies ahead of the ends and says what is not known

@@ -193,18 +193,21 @@ type Finding struct {
 	Photos   []string            `doc:"evidence" help:"identities of evidence"`
 }
 
-// How far an inspection area has been looked at.
+// AreaState is how far an inspection area has been looked at.
+type AreaState string
+
+// States of an inspection area.
 const (
-	StateSeen         = "seen"
-	StatePenetrant    = "penetrant"
-	StateNotReachable = "not-reachable"
-	StateNotYet       = "not-yet"
+	StateSeen         AreaState = "seen"
+	StatePenetrant    AreaState = "penetrant"
+	StateNotReachable AreaState = "not-reachable"
+	StateNotYet       AreaState = "not-yet"
 )
 
 // AreaSeen is the state of one inspection area.
 type AreaSeen struct {
 	Area  string    `doc:"area,required"`
-	State string    `doc:"state,required" help:"seen, penetrant, not-reachable or not-yet" oneof:"seen|penetrant|not-reachable|not-yet"`
+	State AreaState `doc:"state,required" help:"seen, penetrant, not-reachable or not-yet" oneof:"seen|penetrant|not-reachable|not-yet"`
 	By    string    `doc:"by" personal:"yes"`
 	On    unit.Date `doc:"on"`
 	Look  string    `doc:"inspection" help:"the inspection in which it was; one that was not under the conditions asked for does not count"`

@@ -95,7 +95,7 @@ func found(data any) string {
 	case Finding:
 		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace), "seen "+map[bool]string{true: "by eye", false: "with " + d.Seen}[d.Seen == body.Visual], d.Text)
 	case AreaSeen:
-		return joined(spaced(d.State), d.Text)
+		return joined(spaced(string(d.State)), d.Text)
 	case Earlier:
 		return joined(d.Length.String()+" in zone "+string(d.Zone)+at(d.Trace), d.Text)
 	case Cast:

@@ -121,7 +121,7 @@ func stateWord(s string) word {
 }
 
 // areaWord is the state of an inspection area in a word.
-func areaWord(state string, covered bool) word {
+func areaWord(state job.AreaState, covered bool) word {
 	text := "not yet inspected"
 	switch state {
 	case job.StateSeen:
