@@ -109,7 +109,7 @@ func (t *taken) figure(w release.Wanted, e Entry) (job.Figure, error) {
 
 // inspection is a session with its conditions, given as "light_lx=850; dwell_min=20".
 func (t *taken) inspection(e Entry) (any, string, error) {
-	x := job.Inspection{ID: e.Inspection, Method: e.What, Device: e.Device, Calibrated: e.Calibrated, Product: e.Batch, By: e.By, On: e.On, Text: e.Text}
+	x := job.Inspection{ID: e.Inspection, Method: body.InspectionMethod(e.What), Device: e.Device, Calibrated: e.Calibrated, Product: e.Batch, By: e.By, On: e.On, Text: e.Text}
 	if x.ID == "" {
 		return nil, "inspection", errors.New("the inspection has no identity; give it a name that no other has")
 	}

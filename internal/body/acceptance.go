@@ -120,7 +120,7 @@ func (c *checker) inLine(where string, l Level) {
 	notNegative(c, where+".longest", n.Longest)
 }
 
-func hasMethod(p Procedure, name string) bool {
+func hasMethod(p Procedure, name InspectionMethod) bool {
 	_, ok := p.Method(name)
 	return ok
 }

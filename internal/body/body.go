@@ -334,11 +334,11 @@ func (b Box) Contains(p geom.Vec) bool {
 
 // Area is a region of a casting to be inspected and the method it needs.
 type Area struct {
-	ID      string    `doc:"id,required"`
-	Name    string    `doc:"name,required"`
-	Casting CastingID `doc:"casting,required"`
-	Zone    ZoneID    `doc:"zone,required"`
-	Method  string    `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
-	Finds   unit.MM   `doc:"finds,required" help:"shortest crack the method is relied on to find there"`
-	Cite    string    `doc:"cite"`
+	ID      string           `doc:"id,required"`
+	Name    string           `doc:"name,required"`
+	Casting CastingID        `doc:"casting,required"`
+	Zone    ZoneID           `doc:"zone,required"`
+	Method  InspectionMethod `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
+	Finds   unit.MM          `doc:"finds,required" help:"shortest crack the method is relied on to find there"`
+	Cite    string           `doc:"cite"`
 }

@@ -230,7 +230,7 @@ func vocabulary() []FactDef {
 			Asked: "whether it goes through the wall", Bare: "through the wall"},
 		{Name: FactTips, Kind: FactText,
 			Help: "how the tips were found: visual, penetrant, stop-hole; the weaker of the two", Get: "penetrant inspection at both tips",
-			Asked: "how the tips were found", words: func(*Body, CastingID) []string { return TipMethods() }},
+			Asked: "how the tips were found", words: func(*Body, CastingID) []string { return plain(TipMethods()) }},
 		{Name: FactZones, Kind: FactSet,
 			Help: "every zone the finding lies in or comes within its uncertainty of", Get: "enter the trace of the crack",
 			Asked: "the zone", words: zonesOf},

@@ -8,20 +8,23 @@ import (
 	"fettle/internal/unit"
 )
 
+// InspectionMethod is a way to inspect a casting.
+type InspectionMethod string
+
 // Ways to inspect a casting.
 const (
-	Visual    = "visual"
-	Penetrant = "penetrant"
+	Visual    InspectionMethod = "visual"
+	Penetrant InspectionMethod = "penetrant"
 )
 
 // Method is when an inspection of one kind counts, and what it finds. The
 // figures are those of the cited documents; none is in this program.
 type Method struct {
-	Method    string  `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
-	Finds     unit.MM `doc:"finds,required" help:"shortest crack the method is relied on to find on this casting"`
-	Cite      string  `doc:"cite,required" help:"document that asks for the method and says what it finds"`
-	Qualified bool    `doc:"qualified" help:"yes: it counts only from a person whose qualification for the method is in the shop file and was valid on the day"`
-	Bounds    []Bound `doc:"conditions,required" help:"bounds that the conditions of the inspection have to keep; one that is not on record is not kept"`
+	Method    InspectionMethod `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
+	Finds     unit.MM          `doc:"finds,required" help:"shortest crack the method is relied on to find on this casting"`
+	Cite      string           `doc:"cite,required" help:"document that asks for the method and says what it finds"`
+	Qualified bool             `doc:"qualified" help:"yes: it counts only from a person whose qualification for the method is in the shop file and was valid on the day"`
+	Bounds    []Bound          `doc:"conditions,required" help:"bounds that the conditions of the inspection have to keep; one that is not on record is not kept"`
 }
 
 // Bound is what one condition of an inspection has to keep.
@@ -51,7 +54,7 @@ type AreaRule struct {
 	Zones    []ZoneID            `doc:"zones" help:"only in these zones; all when left out"`
 	Within   unit.Maybe[unit.MM] `doc:"within_of_impact" help:"only areas that come nearer than this to the place of the impact"`
 	LoadPath bool                `doc:"load_path" help:"yes: only in zones on the load path"`
-	Method   string              `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
+	Method   InspectionMethod    `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
 }
 
 // Grouping is a rule by which neighbouring cracks count as one, from their
@@ -73,8 +76,8 @@ type Grouping struct {
 }
 
 // Method is what the procedure says of a method.
-func (p Procedure) Method(name string) (Method, bool) {
-	return find(p.Methods, name, func(m *Method) string { return m.Method })
+func (p Procedure) Method(name InspectionMethod) (Method, bool) {
+	return find(p.Methods, name, func(m *Method) InspectionMethod { return m.Method })
 }
 
 // AreaOfZone, AreaOfRibs, AreaOfBores and AreaOfJoint are the identities of

@@ -291,7 +291,7 @@ func TestLimitsOfABody(t *testing.T) {
 func TestFaultsOfABody(t *testing.T) {
 	proc := func(b *Body) *Procedure { return &b.Procedures[0] }
 	layout := func(b *Body) *Layout { return b.Treatments[1].Steps[1].Layout }
-	methods := func(b *Body, names ...string) {
+	methods := func(b *Body, names ...InspectionMethod) {
 		for _, n := range names {
 			proc(b).Methods = append(proc(b).Methods, Method{Method: n, Finds: 2, Cite: "c", Bounds: []Bound{{What: "temperature_c", Least: unit.Some(5.), Cite: "c"}}})
 		}

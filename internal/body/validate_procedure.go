@@ -261,9 +261,20 @@ const (
 // FindingKinds are the words for what a defect is.
 func FindingKinds() []FindingKind { return []FindingKind{Crack, Break, Bend, Dent, Torn} }
 
-// TipMethods are the words for how the end of a crack was found, weakest
-// first.
-func TipMethods() []string { return []string{"visual", "penetrant", "stop-hole"} }
+// TipMethod is how the end of a crack was found.
+type TipMethod string
+
+// How the end of a crack was found. No document says of an end that it is the fork of a
+// branch: it is found where the branch begins.
+const (
+	TipVisual    TipMethod = "visual"
+	TipPenetrant TipMethod = "penetrant"
+	TipStopHole  TipMethod = "stop-hole"
+	TipFork      TipMethod = "fork"
+)
+
+// TipMethods are the words of documents for how the end of a crack was found, weakest first.
+func TipMethods() []TipMethod { return []TipMethod{TipVisual, TipPenetrant, TipStopHole} }
 
 // CheckProcedure says what of a procedure that is not in the body's folder does
 // not fit the body: words, zones and lines that the body does not have. What it

@@ -142,7 +142,7 @@ func TestWhatWouldChangeIt(t *testing.T) {
 		{"shorter", 33.8, 0, "GUARDED-1", nil, "weld with backing plate: 3.8 mm shorter (decision length 33.8 mm, limit 30 mm)"},
 		{"tips", 34, 0, "GUARDED-1", func(g *inspect.Finding, f *job.Finding) {
 			g.TipAddMM = 6
-			f.Tips = []string{"visual", "visual"}
+			f.Tips = []body.TipMethod{"visual", "visual"}
 		}, "weld with backing plate: penetrant at both tips (the allowance of 2 × 3 mm falls away)"},
 		{"better measurement", 29, 2, "GUARDED-1", nil, "decision length uncertain by no more than ± 1.2 mm (k = 2)"},
 		{"missing fact", 20, 1, "OPEN-1", func(g *inspect.Finding, _ *job.Finding) { g.Bore = nil },

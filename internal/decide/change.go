@@ -137,7 +137,7 @@ func (d *decider) byTips(kr kindRows, facts rule.Facts) string {
 		return ""
 	}
 	shorter := v.At(v.Number - add)
-	facts = facts.With(body.FactLength, shorter).With(body.FactTips, rule.TextValue(tipPenetrant))
+	facts = facts.With(body.FactLength, shorter).With(body.FactTips, rule.TextValue(string(body.TipPenetrant)))
 	if !d.rs.allows(kr, facts) {
 		return ""
 	}

@@ -30,7 +30,7 @@ func fromEdge(x float64) []geom.Vec { return []geom.Vec{{x, 0, 0}, {x, 100, 0}} 
 // tip finds the last tip of F1 by penetrant or by eye.
 func tip(p *plate, ok bool) {
 	if f := &p.in.Job.Findings[0]; !ok {
-		f.Tips[1] = tipVisual
+		f.Tips[1] = body.TipVisual
 	}
 }
 
@@ -84,7 +84,7 @@ func extremes() map[string]extreme {
 		"lengths together": {"crack_length_on_casting", "<= 40 mm", func(*plate) {}, func(p *plate, ok bool) {
 			f := crack(p, "F2", 0.05, geom.Vec{100, 70, 0}, geom.Vec{126, 70, 0})
 			if !ok {
-				f.Tips = []string{tipVisual, tipVisual}
+				f.Tips = []body.TipMethod{body.TipVisual, body.TipVisual}
 			}
 		}},
 		"number": {"count_on_casting", "<= 1", func(*plate) {}, func(p *plate, ok bool) {
@@ -95,7 +95,7 @@ func extremes() map[string]extreme {
 		"tips of all": {"tips", "penetrant or stop-hole", func(*plate) {}, func(p *plate, ok bool) {
 			f := crack(p, "F2", 0.05, geom.Vec{33, 30, 0}, geom.Vec{40, 30, 0})
 			if !ok {
-				f.Tips[1] = tipVisual
+				f.Tips[1] = body.TipVisual
 			}
 		}},
 		"depth of all": {"depth", "<= 1 mm", func(p *plate) { p.in.Job.Findings[0].Depth = unit.Some(unit.MM(0.6)) }, func(p *plate, ok bool) {
@@ -164,7 +164,7 @@ func TestABranchThatIsNoneHasAnUnseenEnd(t *testing.T) {
 		x := extremes()["tips of all"]
 		p := extremePlate(t, x)
 		f := p.crack("F2", 0.05, c.from, c.from.Add(geom.Vec{0, 6, 0}))
-		f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+		f.BranchOf, f.Tips = "F1", []body.TipMethod{"penetrant"}
 		d := p.anew(t)
 		if got := option(d.out.Findings[1], body.Weld); (got == Allowed) != c.ok {
 			t.Errorf("from %v: a weld is %v, %+v", c.from, got, d.out.Findings[1].Options)
@@ -218,7 +218,7 @@ func moreCrack(p *plate, rng *rand.Rand, id string) *job.Finding {
 	f := p.crack(id, 0.1+rng.Float64()*float64(rng.IntN(3)), geom.Vec{x, y, 0}, geom.Vec{x + l, min(98, y+6*rng.Float64()), 0})
 	f.Through, f.Depth, f.DepthStd = []string{"no", "unknown"}[rng.IntN(2)], unit.Some(unit.MM(0.3+rng.Float64())), unit.MM(0.2*rng.Float64())
 	for k := range f.Tips {
-		f.Tips[k] = []string{"penetrant", tipVisual, "stop-hole"}[rng.IntN(3)]
+		f.Tips[k] = []body.TipMethod{"penetrant", body.TipVisual, "stop-hole"}[rng.IntN(3)]
 	}
 	return f
 }
@@ -252,12 +252,12 @@ func more(rng *rand.Rand) map[string]func(*plate) {
 			p.in.Job.Earlier = append(slices.Clone(p.in.Job.Earlier), job.Earlier{Zone: body.ZoneID(zonesOfCheck[min(4, int(x[1]/bandMM))]), Length: 4, Trace: []geom.Vec{x, x.Add(geom.Vec{4, 0, 0})}, Std: unit.MM(0.1 + 3*rng.Float64())})
 		},
 		"more crack": func(p *plate) {
-			if f := one(p); f.Tips[end] != tipVisual {
+			if f := one(p); f.Tips[end] != body.TipVisual {
 				goOn(f, end, by)
 			}
 		},
 		"more crack seen by eye": func(p *plate) {
-			if f := one(p); f.Tips[end] == tipVisual {
+			if f := one(p); f.Tips[end] == body.TipVisual {
 				goOn(f, end, by)
 			}
 		},
@@ -267,7 +267,7 @@ func more(rng *rand.Rand) map[string]func(*plate) {
 			f.Tips[end] = "stop-hole"
 		},
 		"less certain": func(p *plate) { one(p).Std += unit.MM(3 * rng.Float64()) },
-		"by eye":       func(p *plate) { one(p).Tips[end] = tipVisual },
+		"by eye":       func(p *plate) { one(p).Tips[end] = body.TipVisual },
 		"a relation":   func(p *plate) { relate(p, rng) },
 	}
 }

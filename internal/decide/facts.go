@@ -12,9 +12,6 @@ import (
 
 // Words of facts, and where facts come from.
 const (
-	tipVisual      = "visual"
-	tipPenetrant   = "penetrant"
-	tipStopHole    = "stop-hole"
 	notOnACasting  = "the part is not a casting"
 	noTraceOnMesh  = "no trace was found on the casting's surface"
 	saysNothing    = "nothing was entered"
@@ -208,7 +205,7 @@ func about(o, sub *subject) string {
 // tips is the weakest of the tips. A tip that was not entered makes the fact
 // unknown; a branch has one tip only when it surely forks off where it is said to.
 func (s *scene) tips(sub *subject) known {
-	weakest := ""
+	var weakest body.TipMethod
 	for _, o := range s.asOne(sub) {
 		tips := o.f.Tips
 		if len(o.g.Tips) > 0 {
@@ -222,21 +219,21 @@ func (s *scene) tips(sub *subject) known {
 		}
 		for _, t := range tips {
 			switch {
-			case t != tipVisual && t != tipPenetrant && t != tipStopHole:
-				return known{from: strconv.Quote(t) + " is no way to find a tip" + about(o, sub)}
+			case t != body.TipVisual && t != body.TipPenetrant && t != body.TipStopHole:
+				return known{from: strconv.Quote(string(t)) + " is no way to find a tip" + about(o, sub)}
 			case weakest == "" || tipRank(t) < tipRank(weakest):
 				weakest = t
 			}
 		}
 	}
-	return known{rule.TextValue(weakest), fromTheFinding + ", the weaker of the tips"}
+	return known{rule.TextValue(string(weakest)), fromTheFinding + ", the weaker of the tips"}
 }
 
-func tipRank(t string) int {
+func tipRank(t body.TipMethod) int {
 	switch t {
-	case tipPenetrant:
+	case body.TipPenetrant:
 		return 1
-	case tipStopHole:
+	case body.TipStopHole:
 		return 2
 	}
 	return 0

@@ -47,7 +47,7 @@ func lawJob(t *testing.T, rng *rand.Rand) *plate {
 		f := p.crack(fmt.Sprint("F", i+1), 0.1+rng.Float64(), geom.Vec{x, y, 0}, geom.Vec{x + l, y, 0})
 		for k := range f.Tips {
 			if rng.IntN(3) == 0 {
-				f.Tips[k] = tipVisual
+				f.Tips[k] = body.TipVisual
 			}
 		}
 		f.Through = []string{"yes", "no", "unknown"}[rng.IntN(3)]
@@ -119,7 +119,9 @@ func TestWholePathNeverMilderSeed31(t *testing.T) {
 		for name, change := range map[string]func(*job.State, *body.Body){
 			"longer":       func(j *job.State, _ *body.Body) { j.Findings[k].Trace[1][0] += by },
 			"less certain": func(j *job.State, _ *body.Body) { j.Findings[k].Std *= unit.MM(more) },
-			"by eye":       func(j *job.State, _ *body.Body) { j.Findings[k].Tips = []string{tipVisual, tipVisual} },
+			"by eye": func(j *job.State, _ *body.Body) {
+				j.Findings[k].Tips = []body.TipMethod{body.TipVisual, body.TipVisual}
+			},
 			"earlier": func(j *job.State, _ *body.Body) {
 				j.Earlier = append(j.Earlier, job.Earlier{Zone: body.ZoneID(zonesOfCheck[k]), Length: 12})
 			},
@@ -225,7 +227,7 @@ func TestWholePathStricterZoneSeed33(t *testing.T) {
 		p := newPlate(t)
 		y, l := 10+20*float64(rng.IntN(4)), 5+50*rng.Float64()
 		f := p.crack("F1", 0.2+rng.Float64(), geom.Vec{30, y, 0}, geom.Vec{30 + l, y, 0})
-		f.Tips[rng.IntN(2)] = []string{tipVisual, tipPenetrant}[rng.IntN(2)]
+		f.Tips[rng.IntN(2)] = []body.TipMethod{body.TipVisual, body.TipPenetrant}[rng.IntN(2)]
 		was := p.decide().allowed()
 		is := p.with(func(j *job.State, _ *body.Body) {
 			j.Findings[0].Trace[0][1] += bandMM

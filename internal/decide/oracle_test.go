@@ -239,7 +239,7 @@ func oracleJob(rng *rand.Rand) *world {
 		f := &w.in.Job.Findings[i]
 		f.Kind = []body.FindingKind{"crack", "crack", "break", "dent"}[rng.IntN(4)]
 		f.Through = []string{"yes", "no", "unknown"}[rng.IntN(3)]
-		f.Tips = []string{[]string{tipVisual, tipPenetrant, tipStopHole}[rng.IntN(3)], tipStopHole}
+		f.Tips = []body.TipMethod{[]body.TipMethod{body.TipVisual, body.TipPenetrant, body.TipStopHole}[rng.IntN(3)], body.TipStopHole}
 	}
 	oGroup(rng, w)
 	for i := range w.in.Inspect.Findings {
@@ -330,7 +330,7 @@ func oOne(w *world, i int) (job.Finding, inspect.Finding) {
 		return f, g
 	}
 	g.Sides = slices.Clone(g.Sides)
-	weak := map[string]int{tipVisual: 0, tipPenetrant: 1, tipStopHole: 2}
+	weak := map[body.TipMethod]int{body.TipVisual: 0, body.TipPenetrant: 1, body.TipStopHole: 2}
 	for k := range 2 {
 		of, og := w.in.Job.Findings[k], w.in.Inspect.Findings[k]
 		for _, z := range og.Zones {
@@ -365,7 +365,7 @@ func oFacts(w *world, i int) map[string]oFact {
 	f, g := oOne(w, i)
 	number := func(mm, std float64) oFact { return oFact{known: true, isNumber: true, mm: mm, std: std} }
 	text := func(known bool, words ...string) oFact { return oFact{known: known, words: words} }
-	facts := map[string]oFact{"kind": text(true, string(f.Kind)), "through": text(f.Through != "unknown", f.Through), "tips": text(true, f.Tips[0]),
+	facts := map[string]oFact{"kind": text(true, string(f.Kind)), "through": text(f.Through != "unknown", f.Through), "tips": text(true, string(f.Tips[0])),
 		"spacing": number(g.Spacing.MM, g.Spacing.Std)}
 	if g.Decision != nil {
 		facts["length"] = number(g.Decision.MM, g.Decision.Std)

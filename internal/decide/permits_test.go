@@ -154,7 +154,7 @@ func TestAnOverrideIsToldSeed103(t *testing.T) {
 // combination of length, tips and what is not known.
 func TestOnlyWhatCannotBeMeasuredIsAsked(t *testing.T) {
 	for _, length := range []float64{49.5, 50} { // the limit is 50 mm
-		for _, tips := range [][]string{{tipPenetrant, tipPenetrant}, {tipStopHole, tipStopHole}, {tipVisual, tipVisual}, {tipPenetrant, tipVisual}, nil} {
+		for _, tips := range [][]body.TipMethod{{body.TipPenetrant, body.TipPenetrant}, {body.TipStopHole, body.TipStopHole}, {body.TipVisual, body.TipVisual}, {body.TipPenetrant, body.TipVisual}, nil} {
 			for _, known := range []bool{true, false} {
 				w := newWorld()
 				rows := w.in.Body.Procedures[0].Rows
@@ -172,7 +172,7 @@ func TestOnlyWhatCannotBeMeasuredIsAsked(t *testing.T) {
 				if v := res.Findings[0].Verdict; v != Undecided {
 					t.Fatalf("%g mm, tips %v: %s", length, tips, v)
 				}
-				found := len(tips) == 2 && tips[0] == tips[1] && tips[0] != tipVisual
+				found := len(tips) == 2 && tips[0] == tips[1] && tips[0] != body.TipVisual
 				if want := known && (length == 50 || found); (len(res.Questions) == 1) != want {
 					t.Errorf("%g mm, tips %v, all known %v: questions %+v, want one: %v", length, tips, known, res.Questions, want)
 				}

@@ -79,7 +79,7 @@ func newPlate(t testing.TB) *plate {
 // crack adds a crack whose tips were found with penetrant.
 func (p *plate) crack(id string, std float64, trace ...geom.Vec) *job.Finding {
 	p.in.Job.Findings = append(p.in.Job.Findings, job.Finding{ID: job.FindingID(id), Kind: "crack", Part: "P-FRONT", Trace: trace, Std: unit.MM(std),
-		Tips: []string{"penetrant", "penetrant"}, Through: "no", Look: "PT", Seen: "penetrant", By: "T", On: day(2030, 3, 1)})
+		Tips: []body.TipMethod{"penetrant", "penetrant"}, Through: "no", Look: "PT", Seen: "penetrant", By: "T", On: day(2030, 3, 1)})
 	return &p.in.Job.Findings[len(p.in.Job.Findings)-1]
 }
 

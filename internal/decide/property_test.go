@@ -33,7 +33,7 @@ func randomFacts(rng *rand.Rand) rule.Facts {
 		body.FactKind: rule.TextValue([]string{"crack", "crack", "crack", "break", "dent", "torn"}[rng.IntN(6)]), body.FactLength: num(70),
 		body.FactZones: rule.SetValue(zs...), body.FactOnCasting: rule.BoolValue(onCasting), body.FactBoltOn: rule.BoolValue(rng.IntN(2) == 0),
 		body.FactOutboard: rule.SetValue(lines...), body.FactBore: num(40), body.FactBorder: num(40), body.FactSpacing: num(80), body.FactDepth: num(4),
-		body.FactThrough: rule.BoolValue(rng.IntN(2) == 0), body.FactTips: rule.TextValue([]string{tipVisual, tipPenetrant}[rng.IntN(2)]),
+		body.FactThrough: rule.BoolValue(rng.IntN(2) == 0), body.FactTips: rule.TextValue(string([]body.TipMethod{body.TipVisual, body.TipPenetrant}[rng.IntN(2)])),
 		body.FactInZone: rule.NumberValue(float64(1+rng.IntN(4)), 0, ""), body.FactCount: rule.NumberValue(float64(1+rng.IntN(6)), 0, ""),
 	}
 	return f

@@ -86,7 +86,7 @@ func (d *decider) lastAnswer() job.Answer {
 // stop-hole, or a value exactly on a limit.
 func (d *decider) onlyTheManufacturer() bool {
 	t := d.view.facts[body.FactTips]
-	sharp := t.Known && len(t.Words) == 1 && t.Words[0] != tipVisual
+	sharp := t.Known && len(t.Words) == 1 && body.TipMethod(t.Words[0]) != body.TipVisual
 	doubts := 0
 	for i, r := range d.view.Whole {
 		if !r.State.Open() {
@@ -152,7 +152,7 @@ func (d *decider) findingLine() string {
 	if g := d.sub.g.Group; g != "" {
 		t += ", one of group " + g + " that counts as one"
 	}
-	return t + "; found by " + f.Seen + " inspection on " + f.On.String() + "."
+	return t + "; found by " + string(f.Seen) + " inspection on " + f.On.String() + "."
 }
 
 // factLines is what is known, lengths with their expanded uncertainty, and

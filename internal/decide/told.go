@@ -3,6 +3,7 @@ package decide
 import (
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 )
@@ -28,7 +29,7 @@ func (s *scene) told(id job.FindingID) *job.Told {
 		if len(sub.g.Tips) > 0 {
 			tips = sub.g.Tips
 		}
-		f.Tips = append([]string(nil), tips...)
+		f.Tips = append([]body.TipMethod(nil), tips...)
 	}
 	return out
 }

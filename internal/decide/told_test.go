@@ -22,7 +22,7 @@ func answered(t *testing.T, rng *rand.Rand) *plate {
 	}
 	x, y := 40+40*rng.Float64(), 30+40*rng.Float64()
 	f := p.crack("F1", 0.5, geom.Vec{x, y, 0}, geom.Vec{x + 8, y, 0}, geom.Vec{x + 16, y + 2, 0})
-	f.Tips, f.Through, f.Depth = []string{tipVisual, tipPenetrant}, "unknown", unit.Some(unit.MM(1.5))
+	f.Tips, f.Through, f.Depth = []body.TipMethod{body.TipVisual, body.TipPenetrant}, "unknown", unit.Some(unit.MM(1.5))
 	p.crack("F2", 0.5, geom.Vec{x, y + 24, 0}, geom.Vec{x + 14, y + 24, 0})
 	p.in.Job.Earlier = []job.Earlier{{Zone: "OPEN-1", Length: 10, Trace: []geom.Vec{{10, 5, 0}, {20, 5, 0}}, Std: 1}}
 	a := answer()
@@ -76,7 +76,7 @@ func factChanges(rng *rand.Rand) (worse, better map[string]func(*job.State)) {
 		"deeper":             f1(func(f *job.Finding) { f.Depth.Value += 0.1 }),
 		"depth not known":    f1(func(f *job.Finding) { f.Depth = unit.Maybe[unit.MM]{} }),
 		"depth less certain": f1(func(f *job.Finding) { f.DepthStd = 0.2 }),
-		"tip by eye":         f1(func(f *job.Finding) { f.Tips[1] = tipVisual }),
+		"tip by eye":         f1(func(f *job.Finding) { f.Tips[1] = body.TipVisual }),
 		"tips swapped":       f1(func(f *job.Finding) { f.Tips[0], f.Tips[1] = f.Tips[1], f.Tips[0] }),
 		"tip not shown":      f1(func(f *job.Finding) { f.Look = "" }),
 		"signed by nobody":   f1(func(f *job.Finding) { f.By = "somebody" }),
@@ -100,7 +100,7 @@ func factChanges(rng *rand.Rand) (worse, better map[string]func(*job.State)) {
 		},
 		"neighbour nearer":       f2(move(geom.Vec{0, -1, 0})),
 		"neighbour a break":      f2(func(f *job.Finding) { f.Kind = "break" }),
-		"neighbour by eye":       f2(func(f *job.Finding) { f.Tips[0] = tipVisual }),
+		"neighbour by eye":       f2(func(f *job.Finding) { f.Tips[0] = body.TipVisual }),
 		"neighbour less certain": f2(func(f *job.Finding) { f.Std += 0.2 }),
 		"repair longer":          func(j *job.State) { j.Earlier[0].Length++ },
 		"repair elsewhere":       func(j *job.State) { j.Earlier[0].Trace[0][0] -= 30 },
@@ -121,7 +121,7 @@ func factChanges(rng *rand.Rand) (worse, better map[string]func(*job.State)) {
 		"from the other end": f1(func(f *job.Finding) { slices.Reverse(f.Trace); slices.Reverse(f.Tips) }),
 		"a point less":       f1(func(f *job.Finding) { f.Trace = f.Trace[:2] }),
 		"more certain":       f1(func(f *job.Finding) { f.Std = 0.3 }),
-		"tips found":         f1(func(f *job.Finding) { f.Tips = []string{tipPenetrant, tipStopHole} }),
+		"tips found":         f1(func(f *job.Finding) { f.Tips = []body.TipMethod{body.TipPenetrant, body.TipStopHole} }),
 		"not through":        f1(func(f *job.Finding) { f.Through = "no" }),
 		"less deep":          f1(func(f *job.Finding) { f.Depth = unit.Some(unit.MM(0.5)) }),
 		"neighbour farther":  f2(move(geom.Vec{0, 3, 0})),

@@ -22,7 +22,7 @@ type area struct {
 	zone     body.ZoneID
 	of       string // body.AreaZone, ...; written for one of the body's list
 	sizeMM   float64
-	method   string
+	method   body.InspectionMethod
 	finds    float64 // 0: as the procedure says of the method used
 	because  string
 	cite     string

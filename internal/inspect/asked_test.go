@@ -19,7 +19,7 @@ func edited(r *rand.Rand, all []job.Finding, place func() geom.Vec) []job.Findin
 	all = slices.Clone(all)
 	fresh := func() job.Finding {
 		return job.Finding{ID: job.FindingID(fmt.Sprintf("N%d", r.IntN(1000))), Kind: "crack", Part: "P", Trace: []geom.Vec{place(), place()},
-			Std: unit.MM(0.1 + r.Float64()), Tips: []string{"penetrant", "visual"}, Through: "yes", Look: "PT", By: "T", On: benchDay}
+			Std: unit.MM(0.1 + r.Float64()), Tips: []body.TipMethod{"penetrant", "visual"}, Through: "yes", Look: "PT", By: "T", On: benchDay}
 	}
 	if len(all) == 0 {
 		return append(all, fresh())
@@ -33,7 +33,7 @@ func edited(r *rand.Rand, all []job.Finding, place func() geom.Vec) []job.Findin
 	case k == 4:
 		f.Std = unit.MM(0.05 + r.Float64())
 	case k == 5:
-		f.Tips = []string{[]string{"visual", "penetrant"}[r.IntN(2)], "penetrant"}
+		f.Tips = []body.TipMethod{[]body.TipMethod{"visual", "penetrant"}[r.IntN(2)], "penetrant"}
 	case k == 6:
 		slices.Reverse(f.Trace)
 	case len(all) < 4:

@@ -59,7 +59,7 @@ func TestClearanceToEdgesJointsAndRepairs(t *testing.T) {
 	near(t, "joint", f.Joint.MM, 40, 1e-9)
 	near(t, "earlier", f.Earlier.MM, 25, 1e-9)
 	near(t, "std of earlier", f.Earlier.Std, math.Sqrt(.25+.01+9), 1e-9) // JCGM 100:2008 5.1.2
-	b.job.Findings[0].Tips = []string{"penetrant", "visual"}
+	b.job.Findings[0].Tips = []body.TipMethod{"penetrant", "visual"}
 	r, _ = Run(b.input(t))
 	f = find(t, r, "F")
 	near(t, "edge less the allowance of 4 mm", f.Edge.MM, 6, 1e-9)

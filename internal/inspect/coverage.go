@@ -41,7 +41,7 @@ func (r *run) coverage(a area) Coverage {
 		n.Hint = "penetrant inspection of the area"
 	}
 	if c.State == job.StateNotReachable {
-		n.Hint = "make it accessible, then inspect it (" + a.method + ")"
+		n.Hint = "make it accessible, then inspect it (" + string(a.method) + ")"
 	}
 	if len(ids) > 0 {
 		n.Severity = diag.Blocking
@@ -82,7 +82,7 @@ func (r *run) settle(c *Coverage, a area) {
 	fallen := r.in.Job.Falls(job.Act{By: c.By, On: c.On, After: []job.Mark{{On: j.On, What: "inspection " + c.Look + " was made"}}}, r.in.Shop, r.in.acts())
 	switch {
 	case c.State == job.StateSeen && a.method != body.Visual:
-		c.Fails = "looked at by eye only, " + a.method + " inspection is asked for"
+		c.Fails = "looked at by eye only, " + string(a.method) + " inspection is asked for"
 	case why != "":
 		c.Fails = why
 	case fallen != "":

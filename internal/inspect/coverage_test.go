@@ -13,7 +13,7 @@ import (
 func TestCoverage(t *testing.T) {
 	// Constructed: every state against both methods.
 	for _, c := range []struct {
-		needs   string
+		needs   body.InspectionMethod
 		state   job.AreaState
 		covered bool
 		shown   job.AreaState
@@ -23,7 +23,7 @@ func TestCoverage(t *testing.T) {
 		{"visual", "not-reachable", false, "not-reachable"}, {"penetrant", "not-yet", false, "not-yet"},
 		{"visual", "", false, "not-yet"}, {"visual", "perhaps", false, "not-yet"},
 	} {
-		t.Run(c.needs+" "+string(c.state), func(t *testing.T) {
+		t.Run(string(c.needs)+" "+string(c.state), func(t *testing.T) {
 			b := newBench(plate())
 			b.body.Inspect = []body.Area{{ID: "1", Name: "left rib", Casting: "C", Zone: "A", Method: c.needs, Finds: 3},
 				{ID: "2", Name: "rear wall", Casting: "C", Zone: "B", Method: c.needs, Finds: 2}}
@@ -50,9 +50,9 @@ func TestCoverage(t *testing.T) {
 				} else if n != nil && n.Severity != want {
 					t.Errorf("area %s: severity %v", where, n.Severity)
 				} else if n != nil {
-					hint := map[string]string{"visual": "inspect the area with good light", "penetrant": "penetrant inspection of the area"}[c.needs]
+					hint := map[body.InspectionMethod]string{"visual": "inspect the area with good light", "penetrant": "penetrant inspection of the area"}[c.needs]
 					if c.state == "not-reachable" {
-						hint = "make it accessible, then inspect it (" + c.needs + ")"
+						hint = "make it accessible, then inspect it (" + string(c.needs) + ")"
 					}
 					if n.Hint != hint {
 						t.Errorf("area %s: hint %q, want %q", where, n.Hint, hint)

@@ -19,7 +19,7 @@ func TestEveryElementOfAClearanceIsKept(t *testing.T) {
 	b.body.Castings[0].Bores = []body.Bore{{ID: "H1", At: geom.Vec{10, 50, 0}, Axis: geom.Vec{0, 0, 1}, Radius: 5},
 		{ID: "H2", At: geom.Vec{88, 50, 0}, Axis: geom.Vec{0, 0, 1}, Radius: 5}}
 	f := b.crack("F", 0.2, geom.Vec{40, 50, 0}, geom.Vec{50, 50, 0})
-	f.Tips = []string{"penetrant", "visual"}
+	f.Tips = []body.TipMethod{"penetrant", "visual"}
 	c := firstOf(t, b).Bore
 	if c.To != "H1" || len(c.Of) < 2 {
 		t.Fatalf("%+v", c)
@@ -41,7 +41,7 @@ func TestTipMayLieInTheNextZone(t *testing.T) {
 		touches bool
 	}{{92.4, true}, {88, false}} {
 		b := newBench(plate())
-		b.crack("F", 0.01, geom.Vec{60, 50, 0}, geom.Vec{c.x, 50, 0}).Tips = []string{"penetrant", "visual"}
+		b.crack("F", 0.01, geom.Vec{60, 50, 0}, geom.Vec{c.x, 50, 0}).Tips = []body.TipMethod{"penetrant", "visual"}
 		if f := firstOf(t, b); f.in("B") != c.touches {
 			t.Errorf("a tip at %g mm: zones %+v", c.x, f.Zones)
 		}
@@ -130,7 +130,7 @@ func TestRelationsAreHeldAgainstTheMesh(t *testing.T) {
 			b.crack("F1", c.std, over...)
 			f := b.crack("F2", c.std, c.trace...)
 			if c.branch {
-				f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+				f.BranchOf, f.Tips = "F1", []body.TipMethod{"penetrant"}
 			} else {
 				f.SameAs = "F1"
 			}
@@ -169,7 +169,7 @@ func TestBranchIsNoNeighbourOfItsCrack(t *testing.T) {
 			b.body.Procedures[0].GroupGap = 1
 			b.crack("F1", 0.3, geom.Vec{20, 50, 0}, geom.Vec{50, 50, 0})
 			f := b.crack("F2", 0.3, geom.Vec{35, 50, 0}, geom.Vec{40, 60, 0})
-			f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+			f.BranchOf, f.Tips = "F1", []body.TipMethod{"penetrant"}
 			b.crack("F3", 0.3, geom.Vec{20, 50 - far, 0}, geom.Vec{50, 50 - far, 0})
 			b.crack("F4", 0.3, geom.Vec{20, 47 - far, 0}, geom.Vec{50, 47 - far, 0})
 			if turned {
@@ -195,7 +195,7 @@ func TestBranchIsNoNeighbourOfItsCrack(t *testing.T) {
 	b.body.Castings[0].Wall = 4
 	b.crack("F1", 0.3, geom.Vec{20, 50, 0}, geom.Vec{50, 50, 0})
 	f := b.crack("F2", 0.3, geom.Vec{80, 50, 0}, geom.Vec{90, 60, 0})
-	f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+	f.BranchOf, f.Tips = "F1", []body.TipMethod{"penetrant"}
 	r, _ := Run(b.input(t))
 	// 30 mm, less the 4 mm that the end which is no fork may run on unseen
 	near(t, "a branch that is none", find(t, r, "F2").Spacing.MM, 26, 1e-6)

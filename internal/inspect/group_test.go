@@ -99,8 +99,8 @@ func TestGroupOfTipsSeenByEye(t *testing.T) {
 	}
 	near(t, "decision", f.Decision.MM, 54+2*4, 1e-9)
 	near(t, "std", f.Decision.Std, math.Sqrt(2*.5+.5+2*16./3), 1e-9)
-	b.job.Findings[0].Tips = []string{"visual", "penetrant"}
-	b.job.Findings[1].Tips = []string{"stop-hole", "visual"}
+	b.job.Findings[0].Tips = []body.TipMethod{"visual", "penetrant"}
+	b.job.Findings[1].Tips = []body.TipMethod{"stop-hole", "visual"}
 	if r, _ := Run(b.input(t)); len(r.Groups) != 0 {
 		t.Errorf("14 mm apart with sure tips: %+v", r.Groups)
 	}
@@ -181,7 +181,7 @@ func scatter(seed uint64) *bench {
 	r := rng(seed)
 	b := newBench(plate())
 	b.body.Procedures[0].GroupGap = 12
-	tips := []string{"visual", "penetrant", "stop-hole"}
+	tips := []body.TipMethod{"visual", "penetrant", "stop-hole"}
 	for i := range 6 {
 		at := geom.Vec{20 + 150*r.Float64(), 15 + 70*r.Float64(), 0}
 		trace := []geom.Vec{at}
@@ -190,7 +190,7 @@ func scatter(seed uint64) *bench {
 			trace = append(trace, at)
 		}
 		c := b.crack(job.FindingID(fmt.Sprintf("F%d", i)), 0.2+r.Float64(), trace...)
-		c.Tips = []string{tips[r.IntN(3)], tips[r.IntN(3)]}
+		c.Tips = []body.TipMethod{tips[r.IntN(3)], tips[r.IntN(3)]}
 	}
 	return b
 }

@@ -92,9 +92,9 @@ type Finding struct {
 	Sides   []LineSide  `json:"sides,omitempty"`   // against every section line of the casting
 	// Tips is how each tip was found, as far as that counts: one that was found
 	// with penetrant in an inspection that does not count is one seen by eye.
-	Tips   []string `json:"tips,omitempty"`
-	Fork   bool     `json:"fork,omitempty"` // a branch whose first end is surely at the crack it forks off, and no tip
-	SnapMM float64  `json:"snapMm"`         // farthest trace point from the surface
+	Tips   []body.TipMethod `json:"tips,omitempty"`
+	Fork   bool             `json:"fork,omitempty"` // a branch whose first end is surely at the crack it forks off, and no tip
+	SnapMM float64          `json:"snapMm"`         // farthest trace point from the surface
 	// NoFace says that the finding is not, or not surely, the other face of the one
 	// it is said to be: both are cracks of their own.
 	NoFace bool `json:"noOtherFace,omitempty"`
@@ -174,24 +174,24 @@ type EarlierPlace struct {
 
 // Coverage is the state of one inspection area.
 type Coverage struct {
-	Area    string         `json:"area"`
-	Name    string         `json:"name"`
-	Casting body.CastingID `json:"casting"`
-	Zone    body.ZoneID    `json:"zone"`              // empty: not known
-	Of      string         `json:"of"`                // zone, ribs, bores, joints; written for an area of the body's own list
-	SizeMM  float64        `json:"sizeMm,omitempty"`  // length of the ribs' feet or of the joint
-	Needs   string         `json:"needs"`             // method the manufacturer asks for
-	Because string         `json:"because,omitempty"` // which rule asks for it
-	State   job.AreaState  `json:"state"`             // seen, penetrant, not-reachable, not-yet: as entered
-	By      string         `json:"by,omitempty"`
-	On      unit.Date      `json:"on"`
-	Look    string         `json:"inspection,omitempty"` // in which inspection
-	Part    string         `json:"partOf,omitempty"`     // the area it lies in, whose entry stands for this one too
-	Own     bool           `json:"own"`                  // it has an entry of its own
-	Fails   string         `json:"fails,omitempty"`      // why what was entered does not count
-	Covered bool           `json:"covered"`
-	FindsMM float64        `json:"findsMm"` // shortest crack the method is relied on to find
-	Text    string         `json:"text"`
+	Area    string                `json:"area"`
+	Name    string                `json:"name"`
+	Casting body.CastingID        `json:"casting"`
+	Zone    body.ZoneID           `json:"zone"`              // empty: not known
+	Of      string                `json:"of"`                // zone, ribs, bores, joints; written for an area of the body's own list
+	SizeMM  float64               `json:"sizeMm,omitempty"`  // length of the ribs' feet or of the joint
+	Needs   body.InspectionMethod `json:"needs"`             // method the manufacturer asks for
+	Because string                `json:"because,omitempty"` // which rule asks for it
+	State   job.AreaState         `json:"state"`             // seen, penetrant, not-reachable, not-yet: as entered
+	By      string                `json:"by,omitempty"`
+	On      unit.Date             `json:"on"`
+	Look    string                `json:"inspection,omitempty"` // in which inspection
+	Part    string                `json:"partOf,omitempty"`     // the area it lies in, whose entry stands for this one too
+	Own     bool                  `json:"own"`                  // it has an entry of its own
+	Fails   string                `json:"fails,omitempty"`      // why what was entered does not count
+	Covered bool                  `json:"covered"`
+	FindsMM float64               `json:"findsMm"` // shortest crack the method is relied on to find
+	Text    string                `json:"text"`
 }
 
 // acts is the last day whose acts count.

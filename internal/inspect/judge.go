@@ -15,16 +15,16 @@ import (
 // Judged is an inspection of the job held against what the procedure asks of
 // the method. The zero value does not count.
 type Judged struct {
-	ID         string         `json:"id"`
-	Casting    body.CastingID `json:"casting"` // whose procedure it was held against
-	Method     string         `json:"method"`
-	By         string         `json:"by"`
-	On         unit.Date      `json:"on"`
-	Counts     bool           `json:"counts"`
-	FindsMM    float64        `json:"findsMm"` // shortest crack it is relied on to find
-	Conditions []Condition    `json:"conditions"`
-	Qualified  string         `json:"qualified,omitempty"` // by which document
-	Why        []string       `json:"why,omitempty"`       // why it does not count
+	ID         string                `json:"id"`
+	Casting    body.CastingID        `json:"casting"` // whose procedure it was held against
+	Method     body.InspectionMethod `json:"method"`
+	By         string                `json:"by"`
+	On         unit.Date             `json:"on"`
+	Counts     bool                  `json:"counts"`
+	FindsMM    float64               `json:"findsMm"` // shortest crack it is relied on to find
+	Conditions []Condition           `json:"conditions"`
+	Qualified  string                `json:"qualified,omitempty"` // by which document
+	Why        []string              `json:"why,omitempty"`       // why it does not count
 }
 
 // Condition is one condition of an inspection against its bound.
@@ -150,7 +150,7 @@ func (r *run) qualification(l job.Inspection) (text string, ok bool) {
 	if !ok {
 		return fmt.Sprintf("%s is not in the shop file", l.By), false
 	}
-	q, ok := p.QualifiedFor(l.Method, l.On)
+	q, ok := p.QualifiedFor(string(l.Method), l.On)
 	if !ok {
 		return fmt.Sprintf("%s has no qualification for %s inspection that was valid on %s", l.By, l.Method, l.On), false
 	}
@@ -159,7 +159,7 @@ func (r *run) qualification(l job.Inspection) (text string, ok bool) {
 
 // counts says whether an inspection counts on a casting, by its identity, and
 // why not.
-func (r *run) counts(id string, p *place, method string) (j Judged, why string) {
+func (r *run) counts(id string, p *place, method body.InspectionMethod) (j Judged, why string) {
 	if id == "" {
 		return j, "it does not say in which inspection and under which conditions"
 	}
@@ -170,7 +170,7 @@ func (r *run) counts(id string, p *place, method string) (j Judged, why string) 
 	j = r.res.Inspections[k]
 	switch {
 	case j.Method != method && method == body.Penetrant:
-		return j, "inspection " + id + " was " + j.Method
+		return j, "inspection " + id + " was " + string(j.Method)
 	case !j.Counts:
 		return j, "inspection " + id + " does not count: " + strings.Join(j.Why, "; ")
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
 	"fettle/internal/vehicle"
@@ -160,7 +161,7 @@ func TestLengthThatGrowsNeverDecidesShorter(t *testing.T) {
 				p = p.Add(geom.Vec{step * math.Cos(dir), step * math.Sin(dir), 0})
 				trace = append(trace, p)
 				b.job.Findings = nil
-				b.crack("F", 0.5, trace...).Tips = []string{"visual"}
+				b.crack("F", 0.5, trace...).Tips = []body.TipMethod{"visual"}
 				res, _ := Run(in)
 				f := find(t, res, "F")
 				if f.Decision.MM < before {

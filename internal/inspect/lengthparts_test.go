@@ -204,7 +204,10 @@ func TestTipsByEye(t *testing.T) {
 		{"penetrant penetrant visual", [2]bool{false, false}, 1, "tip 1 found with penetrant; tip 2 found with penetrant; tip 3 seen by eye only, may lie 4.0 mm farther on"},
 		{"smelt penetrant smelt smelt", [2]bool{true, false}, 3, "tip 1 seen by eye only, may lie 4.0 mm farther on; tip 2 found with penetrant; tip 3 seen by eye only, may lie 4.0 mm farther on; tip 4 seen by eye only, may lie 4.0 mm farther on"},
 	} {
-		words := strings.Fields(c.words)
+		var words []body.TipMethod
+		for _, w := range strings.Fields(c.words) {
+			words = append(words, body.TipMethod(w))
+		}
 		ends, n := visualTips(words)
 		tr := &trace{in: &job.Finding{Kind: body.Crack}, at: &place{rule: &body.Procedure{TipVisual: 4}}, tips: words}
 		if ends != c.ends || n != c.n || tr.tipCount() != c.n || tr.tipsText() != c.text {

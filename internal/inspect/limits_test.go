@@ -69,7 +69,7 @@ func TestManyFacesAreTakenTogether(t *testing.T) {
 	for i := range 2 * 8 {
 		l := Length{MM: 10 + float64(i%2), Std: 1 - 0.5*float64(i%2)}
 		r.found = append(r.found, Finding{Kind: "crack", Length: &l})
-		r.traces = append(r.traces, &trace{in: &job.Finding{Kind: "crack"}, tips: []string{"penetrant", "penetrant"}})
+		r.traces = append(r.traces, &trace{in: &job.Finding{Kind: "crack"}, tips: []body.TipMethod{"penetrant", "penetrant"}})
 		members = append(members, i)
 	}
 	r.crack = newSets(len(members))
@@ -123,14 +123,14 @@ func TestEarlierRepairCountsWhereItLies(t *testing.T) {
 func TestSectionLineInItsBox(t *testing.T) {
 	for _, c := range []struct {
 		y, std float64
-		tips   string
+		tips   body.TipMethod
 		want   bool
 	}{{50, 0.5, "penetrant", true}, {59.5, 0.5, "penetrant", false}, {59.5, 0.1, "penetrant", true}, {59.99, 0.5, "penetrant", false},
 		{55, 0.5, "penetrant", true}, {55, 0.5, "visual", false}, {40, 0.5, "visual", true}, {61, 0.1, "penetrant", false}} {
 		b := newBench(plate())
 		b.body.Castings[0].MeshStd = 0
 		b.body.Lines = []body.Line{{ID: "L", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 150, Margin: 10, Within: body.Box{Min: geom.Vec{0, 0, -1}, Max: geom.Vec{200, 60, 1}}}}
-		b.crack("F", c.std, geom.Vec{30, 30, 0}, geom.Vec{30, c.y, 0}).Tips = []string{"penetrant", c.tips}
+		b.crack("F", c.std, geom.Vec{30, 30, 0}, geom.Vec{30, c.y, 0}).Tips = []body.TipMethod{"penetrant", c.tips}
 		if s := firstOf(t, b).Sides[0]; s.Outboard != c.want {
 			t.Errorf("up to y = %g mm, std %g mm, tip %s: outboard %v, inside %+v", c.y, c.std, c.tips, s.Outboard, s.Inside)
 		}

@@ -98,7 +98,7 @@ func TestBranchesCountTogether(t *testing.T) {
 	b.body.Procedures[0].GroupGap = 0
 	b.crack("F2", 0.2, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0}, geom.Vec{52, 59, 0})
 	f := b.crack("F10", 0.2, geom.Vec{40, 50, 0}, geom.Vec{48, 44, 0})
-	f.BranchOf, f.Tips = "F2", []string{"penetrant"}
+	f.BranchOf, f.Tips = "F2", []body.TipMethod{"penetrant"}
 	r, notes := Run(b.input(t))
 	if members(r) != "F2+F10" || r.CracksOnCasting("C") != 1 {
 		t.Fatalf("groups %+v", r.Groups)
@@ -108,7 +108,7 @@ func TestBranchesCountTogether(t *testing.T) {
 	if n := has(notes, "inspect.branch-apart", "F10"); n != nil {
 		t.Errorf("%+v", n)
 	}
-	b.job.Findings[1].Tips = []string{"visual"}
+	b.job.Findings[1].Tips = []body.TipMethod{"visual"}
 	r, _ = Run(b.input(t))
 	near(t, "with one tip seen by eye", find(t, r, "F2").Decision.MM, 49, 0.3)
 	b.job.Findings[1].Trace = []geom.Vec{{40, 40, 0}, {48, 34, 0}}

@@ -55,17 +55,17 @@ func lengthLimits(p *body.Procedure, f Finding) []float64 {
 func (t *trace) tipsText() string {
 	var s []string
 	for k := range max(2, len(t.tips)) {
-		word := byEye
+		word := body.TipVisual
 		if k < len(t.tips) {
 			word = t.tips[k]
 		}
 		how := "seen by eye only"
 		switch word {
-		case byPenetrant:
+		case body.TipPenetrant:
 			how = "found with penetrant"
-		case "stop-hole":
+		case body.TipStopHole:
 			how = "ends in a stop hole"
-		case atFork:
+		case body.TipFork:
 			how = "the fork it branches off at"
 		default:
 			if a := t.at.allowance(); a > 0 {

@@ -19,8 +19,8 @@ func TestOddsAndTipsAreTold(t *testing.T) {
 		{ID: "1", When: map[string]string{"length": "<= 28 mm", "zones": "only A"}},
 		{ID: "2", When: map[string]string{"length": "<= 24 mm"}},
 		{ID: "3", When: map[string]string{"length": "<= 17 mm", "zones": "only B"}}}
-	b.crack("F", 0.5, geom.Vec{30, 30, 0}, geom.Vec{50, 30, 0}).Tips = []string{"visual", "visual"}
-	b.crack("G", 0.5, geom.Vec{30, 80, 0}, geom.Vec{50, 80, 0}).Tips = []string{"penetrant", "stop-hole"}
+	b.crack("F", 0.5, geom.Vec{30, 30, 0}, geom.Vec{50, 30, 0}).Tips = []body.TipMethod{"visual", "visual"}
+	b.crack("G", 0.5, geom.Vec{30, 80, 0}, geom.Vec{50, 80, 0}).Tips = []body.TipMethod{"penetrant", "stop-hole"}
 	r, _ := Run(b.input(t))
 	f := find(t, r, "F")
 	near(t, "decision length", f.Decision.MM, 28, 1e-6)

@@ -42,7 +42,7 @@ func TestSectionLineOfPlanesAndCurve(t *testing.T) {
 		}
 	}
 	b.job.Findings = nil
-	b.crack("F", 0.5, geom.Vec{20, 10, 0}, geom.Vec{40, 20, 0}).Tips = []string{"penetrant", "visual"} // allowance 4 mm
+	b.crack("F", 0.5, geom.Vec{20, 10, 0}, geom.Vec{40, 20, 0}).Tips = []body.TipMethod{"penetrant", "visual"} // allowance 4 mm
 	for _, s := range firstOf(t, b).Sides {
 		near(t, "tip seen by eye, "+string(s.Line), s.MarginMM, 20-4, 1e-6)
 	}

@@ -276,7 +276,7 @@ func TestTheLongerFaceCounts(t *testing.T) {
 		{[2]float64{20, 23}, [2]int{2, 1}, [2]float64{28, 27}, 0}, {[2]float64{20, 0}, [2]int{2, 0}, [2]float64{28, math.Inf(1)}, 1},
 	} {
 		for k := range 2 {
-			rn.traces[k].tips = []string{"visual", "visual", "penetrant", "penetrant"}[2-c.tips[k] : 4-c.tips[k]]
+			rn.traces[k].tips = []body.TipMethod{"visual", "visual", "penetrant", "penetrant"}[2-c.tips[k] : 4-c.tips[k]]
 			rn.found[k].Length = &Length{MM: c.mm[k]}
 			if c.mm[k] == 0 {
 				rn.found[k].Length = nil

@@ -109,7 +109,7 @@ func (r *run) linkForks() {
 		}
 		t.fork = other
 		if len(t.tips) > 0 {
-			t.tips[0] = atFork
+			t.tips[0] = body.TipFork
 			r.found[i].Fork = true
 		}
 		r.found[i].because("a branch of %s: both lengths count together", other)

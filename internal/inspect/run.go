@@ -69,11 +69,11 @@ type place struct {
 type trace struct {
 	in      *job.Finding
 	at      *place
-	tips    []string      // how each end was found, as far as that counts
-	said    float64       // standard uncertainty of each point along the surface, as stated [mm]
-	std     float64       // the same as the points bear it out, never less [mm]
-	gateMM  float64       // how far a point may be from the surface
-	fork    job.FindingID // the crack it was found to fork off
+	tips    []body.TipMethod // how each end was found, as far as that counts
+	said    float64          // standard uncertainty of each point along the surface, as stated [mm]
+	std     float64          // the same as the points bear it out, never less [mm]
+	gateMM  float64          // how far a point may be from the surface
+	fork    job.FindingID    // the crack it was found to fork off
 	sites   []mesh.Site
 	raw     []mesh.Path // between consecutive sites
 	detours []detour    // other ways it may take

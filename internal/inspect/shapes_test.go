@@ -139,7 +139,7 @@ func methods() []body.Method {
 // crack adds a crack with penetrant-verified tips that goes through.
 func (b *bench) crack(id job.FindingID, std float64, trace ...geom.Vec) *job.Finding {
 	b.job.Findings = append(b.job.Findings, job.Finding{ID: id, Kind: "crack", Part: "P", Trace: trace,
-		Std: unit.MM(std), Tips: []string{"penetrant", "penetrant"}, Through: "yes", Look: "PT", By: "T", On: benchDay})
+		Std: unit.MM(std), Tips: []body.TipMethod{"penetrant", "penetrant"}, Through: "yes", Look: "PT", By: "T", On: benchDay})
 	return &b.job.Findings[len(b.job.Findings)-1]
 }
 

@@ -13,8 +13,10 @@ import (
 // such tips there are in all. The first word of the list is for the first
 // point of the trace, the second for the last; a missing word and any word but
 // penetrant, stop-hole and that for the fork of a branch count as by eye.
-func visualTips(words []string) (ends [2]bool, n int) {
-	sure := func(w string) bool { return w == byPenetrant || w == "stop-hole" || w == atFork }
+func visualTips(words []body.TipMethod) (ends [2]bool, n int) {
+	sure := func(w body.TipMethod) bool {
+		return w == body.TipPenetrant || w == body.TipStopHole || w == body.TipFork
+	}
 	for k := range max(2, len(words)) {
 		if k < len(words) && sure(words[k]) {
 			continue
@@ -48,15 +50,15 @@ func (t *trace) tipCount() int {
 // found with penetrant only when the inspection that found it counts.
 func (r *run) countTips(f *Finding, t *trace) {
 	words := slices.Clone(t.in.Tips)
-	if slices.Contains(words, byPenetrant) {
+	if slices.Contains(words, body.TipPenetrant) {
 		j, why := r.counts(t.in.Look, t.at, body.Penetrant)
 		if why == "" && j.On.Before(t.in.On) {
 			why = "inspection " + t.in.Look + " was on " + j.On.String() + ", before the finding was seen on " + t.in.On.String()
 		}
 		if why != "" {
 			for k, w := range words {
-				if w == byPenetrant {
-					words[k] = byEye
+				if w == body.TipPenetrant {
+					words[k] = body.TipVisual
 				}
 			}
 			r.note(diag.Note{Code: "inspect.tip-not-shown", Severity: diag.Caution, Where: string(f.ID),
@@ -67,18 +69,10 @@ func (r *run) countTips(f *Finding, t *trace) {
 	}
 	f.Tips = words
 	if t.in.BranchOf != "" && len(words) == 1 {
-		words = []string{byEye, words[0]} // until the fork is found where it is said to be
+		words = []body.TipMethod{body.TipVisual, words[0]} // until the fork is found where it is said to be
 	}
 	t.tips = words
 }
-
-// Words for a tip: seen by eye only, found with penetrant, and the end of a branch that is no
-// tip.
-const (
-	byEye       = "visual"
-	byPenetrant = "penetrant"
-	atFork      = "fork"
-)
 
 // askAboutTips sets what lies ahead of the ends and says what is not known
 // about the tips and the depth.

@@ -105,7 +105,7 @@ func TestTipSeenByEyeRunsOn(t *testing.T) {
 	// Constructed: the procedure's allowance is 4 mm for each such tip.
 	b := newBench(plate())
 	b.body.Castings[0].Bores = []body.Bore{{ID: "H", At: geom.Vec{60, 50, 0}, Axis: geom.Vec{0, 0, 2}, Radius: 5}}
-	b.crack("F", 0.5, geom.Vec{75, 50, 0}, geom.Vec{95.5, 50, 0}).Tips = []string{"penetrant", "visual"}
+	b.crack("F", 0.5, geom.Vec{75, 50, 0}, geom.Vec{95.5, 50, 0}).Tips = []body.TipMethod{"penetrant", "visual"}
 	r, notes := Run(b.input(t))
 	f := find(t, r, "F")
 	near(t, "decision", f.Decision.MM, 20.5+4, 1e-9)
@@ -123,10 +123,10 @@ func TestTipSeenByEyeRunsOn(t *testing.T) {
 		t.Errorf("note %+v", n)
 	}
 	for _, c := range []struct {
-		tips []string
+		tips []body.TipMethod
 		add  float64
-	}{{nil, 8}, {[]string{"penetrant"}, 4}, {[]string{"stop-hole", "penetrant"}, 0}, {[]string{"visual", "visual"}, 8},
-		{[]string{"penetrant", "glimpsed"}, 4}, {[]string{"penetrant", "penetrant", "visual"}, 4}} {
+	}{{nil, 8}, {[]body.TipMethod{"penetrant"}, 4}, {[]body.TipMethod{"stop-hole", "penetrant"}, 0}, {[]body.TipMethod{"visual", "visual"}, 8},
+		{[]body.TipMethod{"penetrant", "glimpsed"}, 4}, {[]body.TipMethod{"penetrant", "penetrant", "visual"}, 4}} {
 		b.job.Findings[0].Tips = c.tips
 		r, _ := Run(b.input(t))
 		near(t, "allowance", r.Findings[0].TipAddMM, c.add, 0)
@@ -188,7 +188,7 @@ func TestSectionLineSides(t *testing.T) {
 		near(t, c.name, f.Sides[0].MarginMM, 60-c.x, 1e-9)
 		near(t, "std", f.Sides[0].Std, std, 1e-12)
 	}
-	b.job.Findings[0].Tips = []string{"penetrant", "visual"}
+	b.job.Findings[0].Tips = []body.TipMethod{"penetrant", "visual"}
 	b.job.Findings[0].Trace = []geom.Vec{{20, 50, 0}, {40, 50, 0}}
 	f := firstOf(t, b)
 	near(t, "margin of a tip seen by eye", f.Sides[0].MarginMM, 20-4, 1e-9)

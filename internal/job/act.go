@@ -146,9 +146,9 @@ func (s *State) Claims(f Finding, sh *shop.Shop, today unit.Date) (Finding, stri
 		f.Through = body.Unknown
 	}
 	f.Depth, f.DepthStd = unit.Maybe[unit.MM]{}, 0
-	tips := make([]string, len(f.Tips))
+	tips := make([]body.TipMethod, len(f.Tips))
 	for i := range tips {
-		tips[i] = body.Visual
+		tips[i] = body.TipVisual
 	}
 	f.Tips = tips
 	return f, why

@@ -131,7 +131,7 @@ func TestUnsafe(t *testing.T) {
 
 // What a signature does not carry is taken from a finding: it stays where it is.
 func TestClaims(t *testing.T) {
-	f := Finding{ID: "F1", Kind: "crack", Part: "P", Through: "no", Tips: []string{"stop-hole", "penetrant"}, Depth: unit.Some(unit.MM(1)), DepthStd: 0.1, By: "T1", On: monthDay(3, 5)}
+	f := Finding{ID: "F1", Kind: "crack", Part: "P", Through: "no", Tips: []body.TipMethod{"stop-hole", "penetrant"}, Depth: unit.Some(unit.MM(1)), DepthStd: 0.1, By: "T1", On: monthDay(3, 5)}
 	s := &State{Opened: monthDay(3, 1)}
 	if got, why := s.Claims(f, people(), monthDay(3, 10)); why != "" || got.Through != "no" || !got.Depth.Known || got.Tips[0] != "stop-hole" {
 		t.Errorf("signed by T1: %q, %+v", why, got)

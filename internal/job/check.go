@@ -141,7 +141,7 @@ func calibrationNotes(setups []Setup) []diag.Note {
 func TipNotes(findings []Finding) []diag.Note {
 	var out []diag.Note
 	for _, f := range findings {
-		if f.Look == "" && slices.Contains(f.Tips, body.Penetrant) {
+		if f.Look == "" && slices.Contains(f.Tips, body.TipPenetrant) {
 			out = append(out, diag.Note{Code: "job.tip-inspection", Severity: diag.Caution, Where: string(f.ID),
 				Text: fmt.Sprintf("The tips of %s are said to be found with penetrant, but it does not say in which inspection: they count as seen by eye only.", f.ID),
 				Hint: "name it in 'inspection', with its conditions under 'inspections'"})

@@ -162,12 +162,12 @@ func TestTemperatureOutsideTheBodyData(t *testing.T) {
 // Tips said to be found with penetrant, in no inspection, count as seen by eye: the
 // check says so.
 func TestTipNotes(t *testing.T) {
-	f := Finding{ID: "F1", Tips: []string{"visual", "penetrant"}}
+	f := Finding{ID: "F1", Tips: []body.TipMethod{"visual", "penetrant"}}
 	if got := TipNotes([]Finding{f}); len(got) != 1 || got[0].Where != "F1" {
 		t.Errorf("%+v", got)
 	}
 	f.Look = "PT"
-	g := Finding{ID: "F2", Tips: []string{"visual", "stop-hole"}}
+	g := Finding{ID: "F2", Tips: []body.TipMethod{"visual", "stop-hole"}}
 	if got := TipNotes([]Finding{f, g}); len(got) != 0 {
 		t.Errorf("%+v", got)
 	}

@@ -174,23 +174,23 @@ type Reading struct {
 
 // Finding is one defect on one part; a crack has a trace.
 type Finding struct {
-	ID       FindingID           `doc:"id,required"`
-	Kind     body.FindingKind    `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
-	Part     body.PartID         `doc:"part,required"`
-	Trace    []geom.Vec          `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
-	Std      unit.MM             `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
-	Tips     []string            `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
-	Through  string              `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
-	Depth    unit.Maybe[unit.MM] `doc:"depth"`
-	DepthStd unit.MM             `doc:"depth_std" help:"standard uncertainty of the depth; taken as exact when left out"`
-	SameAs   FindingID           `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`
-	BranchOf FindingID           `doc:"branch_of" help:"the crack that this one forks off; its first point is at the fork, and it has one tip, its last point"`
-	Look     string              `doc:"inspection" help:"the inspection that found its tips; a tip found with penetrant counts as such only when that inspection counts"`
-	Seen     string              `doc:"seen,required" help:"how it was found: visual or penetrant" oneof:"visual|penetrant"`
-	By       string              `doc:"by,required" personal:"yes"`
-	On       unit.Date           `doc:"on,required"`
-	Text     string              `doc:"text" personal:"yes"`
-	Photos   []string            `doc:"evidence" help:"identities of evidence"`
+	ID       FindingID             `doc:"id,required"`
+	Kind     body.FindingKind      `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
+	Part     body.PartID           `doc:"part,required"`
+	Trace    []geom.Vec            `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
+	Std      unit.MM               `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
+	Tips     []body.TipMethod      `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
+	Through  string                `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
+	Depth    unit.Maybe[unit.MM]   `doc:"depth"`
+	DepthStd unit.MM               `doc:"depth_std" help:"standard uncertainty of the depth; taken as exact when left out"`
+	SameAs   FindingID             `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`
+	BranchOf FindingID             `doc:"branch_of" help:"the crack that this one forks off; its first point is at the fork, and it has one tip, its last point"`
+	Look     string                `doc:"inspection" help:"the inspection that found its tips; a tip found with penetrant counts as such only when that inspection counts"`
+	Seen     body.InspectionMethod `doc:"seen,required" help:"how it was found: visual or penetrant" oneof:"visual|penetrant"`
+	By       string                `doc:"by,required" personal:"yes"`
+	On       unit.Date             `doc:"on,required"`
+	Text     string                `doc:"text" personal:"yes"`
+	Photos   []string              `doc:"evidence" help:"identities of evidence"`
 }
 
 // AreaState is how far an inspection area has been looked at.
@@ -217,24 +217,24 @@ type AreaSeen struct {
 // Inspection is one session of looking or of penetrant inspection, with its
 // conditions. What is not on record was not kept.
 type Inspection struct {
-	ID          string              `doc:"id,required"`
-	Method      string              `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
-	Medium      string              `doc:"medium" help:"for penetrant: colour contrast or fluorescent" oneof:"colour contrast|fluorescent"`
-	Light       unit.Maybe[float64] `doc:"light_lx" help:"white light at the surface"`
-	UV          unit.Maybe[float64] `doc:"uv_w_m2" help:"UV-A at the surface"`
-	Ambient     unit.Maybe[float64] `doc:"ambient_lx" help:"visible light while looking under UV-A"`
-	Distance    unit.Maybe[float64] `doc:"distance_mm" help:"of the eye from the surface"`
-	Angle       unit.Maybe[float64] `doc:"angle_deg" help:"between the line of sight and the surface, at least"`
-	Temp        unit.Maybe[float64] `doc:"temperature_c" help:"of the part"`
-	Dwell       unit.Maybe[float64] `doc:"dwell_min" help:"minutes the penetrant was on"`
-	Development unit.Maybe[float64] `doc:"development_min" help:"minutes the developer was on before looking"`
-	Device      string              `doc:"device" help:"what light and temperature were read with; a release asks for it"`
-	Calibrated  unit.Date           `doc:"calibrated_until" help:"last day of that device's calibration"`
-	Product     string              `doc:"product" help:"for penetrant: family and batch numbers of penetrant, remover and developer"`
-	By          string              `doc:"by,required" personal:"yes" help:"a person of the shop file"`
-	On          unit.Date           `doc:"on,required"`
-	Photos      []string            `doc:"evidence" help:"identities of evidence"`
-	Text        string              `doc:"text" personal:"yes"`
+	ID          string                `doc:"id,required"`
+	Method      body.InspectionMethod `doc:"method,required" help:"visual or penetrant" oneof:"visual|penetrant"`
+	Medium      string                `doc:"medium" help:"for penetrant: colour contrast or fluorescent" oneof:"colour contrast|fluorescent"`
+	Light       unit.Maybe[float64]   `doc:"light_lx" help:"white light at the surface"`
+	UV          unit.Maybe[float64]   `doc:"uv_w_m2" help:"UV-A at the surface"`
+	Ambient     unit.Maybe[float64]   `doc:"ambient_lx" help:"visible light while looking under UV-A"`
+	Distance    unit.Maybe[float64]   `doc:"distance_mm" help:"of the eye from the surface"`
+	Angle       unit.Maybe[float64]   `doc:"angle_deg" help:"between the line of sight and the surface, at least"`
+	Temp        unit.Maybe[float64]   `doc:"temperature_c" help:"of the part"`
+	Dwell       unit.Maybe[float64]   `doc:"dwell_min" help:"minutes the penetrant was on"`
+	Development unit.Maybe[float64]   `doc:"development_min" help:"minutes the developer was on before looking"`
+	Device      string                `doc:"device" help:"what light and temperature were read with; a release asks for it"`
+	Calibrated  unit.Date             `doc:"calibrated_until" help:"last day of that device's calibration"`
+	Product     string                `doc:"product" help:"for penetrant: family and batch numbers of penetrant, remover and developer"`
+	By          string                `doc:"by,required" personal:"yes" help:"a person of the shop file"`
+	On          unit.Date             `doc:"on,required"`
+	Photos      []string              `doc:"evidence" help:"identities of evidence"`
+	Text        string                `doc:"text" personal:"yes"`
 }
 
 // Condition is the value of a condition by the name a procedure's bounds have

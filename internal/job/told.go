@@ -39,7 +39,7 @@ func (s *State) AsTold(id FindingID) *Told {
 	for _, f := range s.Findings {
 		if f.Part == s.Findings[of].Part {
 			f.Text, f.Photos = "", nil
-			f.Trace, f.Tips = append([]geom.Vec(nil), f.Trace...), append([]string(nil), f.Tips...)
+			f.Trace, f.Tips = append([]geom.Vec(nil), f.Trace...), append([]body.TipMethod(nil), f.Tips...)
 			out.Findings = append(out.Findings, f)
 		}
 	}
@@ -262,20 +262,20 @@ func nearestAlong(x geom.Vec, line []geom.Vec) (along, off float64) {
 
 // tip is how an end was found: 0 the first, 1 the last. A branch has a fork for its
 // first end.
-func (f Finding) tip(k int) string {
+func (f Finding) tip(k int) body.TipMethod {
 	tips := f.Tips
 	if f.BranchOf != "" && len(tips) == 1 {
-		tips = []string{"fork", tips[0]}
+		tips = []body.TipMethod{body.TipFork, tips[0]}
 	}
 	if k < len(tips) {
 		return tips[k]
 	}
-	return body.Visual
+	return body.TipVisual
 }
 
 func (f Finding) tipRank(k int) int {
 	switch t := f.tip(k); {
-	case t == "fork":
+	case t == body.TipFork:
 		return len(body.TipMethods())
 	default:
 		return slices.Index(body.TipMethods(), t)

@@ -15,9 +15,9 @@ import (
 func toldJob() *State {
 	return &State{
 		Findings: []Finding{
-			{ID: "F1", Kind: "crack", Part: "P", Trace: []geom.Vec{{0, 0, 0}, {20, 0, 0}}, Std: 0.5, Tips: []string{"penetrant", "penetrant"}, Through: "unknown",
+			{ID: "F1", Kind: "crack", Part: "P", Trace: []geom.Vec{{0, 0, 0}, {20, 0, 0}}, Std: 0.5, Tips: []body.TipMethod{"penetrant", "penetrant"}, Through: "unknown",
 				Depth: unit.Some(unit.MM(1)), DepthStd: 0.1, Text: "words", Photos: []string{"E1"}},
-			{ID: "F2", Kind: "crack", Part: "P", Trace: []geom.Vec{{0, 30, 0}, {20, 30, 0}}, Std: 0.5, Tips: []string{"penetrant", "visual"}},
+			{ID: "F2", Kind: "crack", Part: "P", Trace: []geom.Vec{{0, 30, 0}, {20, 30, 0}}, Std: 0.5, Tips: []body.TipMethod{"penetrant", "visual"}},
 			{ID: "F3", Kind: "dent", Part: "Q"},
 		},
 		Earlier: []Earlier{{Zone: "Z", Length: 12, Trace: []geom.Vec{{0, 60, 0}, {12, 60, 0}}, Std: 0.5, Text: "words"}},
@@ -73,13 +73,13 @@ func TestWorseThanTold(t *testing.T) {
 		{name: "deeper", do: func(s *State) { s.Findings[0].Depth = unit.Some(unit.MM(1.1)) }, want: "F1 has another depth"},
 		{name: "depth known worse", do: func(s *State) { s.Findings[0].DepthStd = 0.2 }, want: "F1 has another depth"},
 		{name: "depth unknown", do: func(s *State) { s.Findings[0].Depth = unit.Maybe[unit.MM]{} }, want: "F1 has another depth"},
-		{name: "a tip by eye", do: func(s *State) { s.Findings[0].Tips[1] = body.Visual }, want: "F1 has a tip that is known less well (visual) than was told (penetrant)"},
+		{name: "a tip by eye", do: func(s *State) { s.Findings[0].Tips[1] = body.TipVisual }, want: "F1 has a tip that is known less well (visual) than was told (penetrant)"},
 		{name: "no word of its tips", do: func(s *State) { s.Findings[0].Tips = nil }, want: "F1 has a tip that is known less well"},
 		{name: "tips turned with the trace", do: func(s *State) { // F2 as one: its second tip was found by eye
 			slices.Reverse(s.Findings[1].Trace)
-			s.Findings[1].Tips = []string{"visual", "penetrant"}
+			s.Findings[1].Tips = []body.TipMethod{"visual", "penetrant"}
 		}, touch: &asOne},
-		{name: "tips turned, the trace not", do: func(s *State) { s.Findings[1].Tips = []string{"visual", "penetrant"} }, touch: &asOne, want: "F2 has a tip"},
+		{name: "tips turned, the trace not", do: func(s *State) { s.Findings[1].Tips = []body.TipMethod{"visual", "penetrant"} }, touch: &asOne, want: "F2 has a tip"},
 		{name: "another beside it", do: func(s *State) {
 			f := s.Findings[1]
 			f.ID = "F4"
@@ -98,7 +98,7 @@ func TestWorseThanTold(t *testing.T) {
 		{name: "the neighbour of another", do: func(s *State) { s.Findings[1].SameAs = "F1" }, want: "F2 belongs to other findings"},
 		{name: "the neighbour traced worse", do: func(s *State) { s.Findings[1].Std = 0.7 }, want: "F2 is traced to"},
 		{name: "a branch of its neighbour", do: func(s *State) {
-			s.Findings[1].BranchOf, s.Findings[1].Tips = "F1", []string{"penetrant"}
+			s.Findings[1].BranchOf, s.Findings[1].Tips = "F1", []body.TipMethod{"penetrant"}
 		}, want: "F2 belongs to other findings"},
 		{name: "a repair more", do: func(s *State) { s.Earlier = append(s.Earlier, Earlier{Zone: "Y", Length: 3}) }, want: "the repair done before in zone Y was not told"},
 		{name: "a longer repair", do: func(s *State) { s.Earlier[0].Length = 13 }, want: "the repair done before in zone Z was not told"},

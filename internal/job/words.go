@@ -91,9 +91,9 @@ func found(data any) string {
 	case Evidence:
 		return joined(d.Text, "file "+d.File)
 	case Inspection:
-		return joined(d.Method, d.Medium, d.Text)
+		return joined(string(d.Method), d.Medium, d.Text)
 	case Finding:
-		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace), "seen "+map[bool]string{true: "by eye", false: "with " + d.Seen}[d.Seen == body.Visual], d.Text)
+		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace), "seen "+map[bool]string{true: "by eye", false: "with " + string(d.Seen)}[d.Seen == body.Visual], d.Text)
 	case AreaSeen:
 		return joined(spaced(string(d.State)), d.Text)
 	case Earlier:

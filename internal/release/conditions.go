@@ -31,7 +31,7 @@ func (r *gate) notUnder(p body.Procedure, x job.Record) string {
 		}
 		switch {
 		case j.Method != body.Penetrant:
-			return "inspection " + j.ID + " was " + j.Method + ", not penetrant"
+			return "inspection " + j.ID + " was " + string(j.Method) + ", not penetrant"
 		case j.On != x.On:
 			return "inspection " + j.ID + " was on " + j.On.String() + ", the record is of " + x.On.String()
 		case !j.Counts:

@@ -90,7 +90,7 @@ func (g Gate) areas() []Wanted {
 		if x.Own && x.Fails != "" {
 			must += fmt.Sprintf("; on record is %q of %s, which does not do: %s", x.State, x.On, x.Fails)
 		}
-		out = append(out, Wanted{Entry: WantArea, About: x.Area, What: x.Needs, Must: must})
+		out = append(out, Wanted{Entry: WantArea, About: x.Area, What: string(x.Needs), Must: must})
 	}
 	return out
 }

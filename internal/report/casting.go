@@ -38,7 +38,7 @@ type conditionRow struct {
 }
 
 func sessionRowOf(in Input, j inspect.Judged) sessionRow {
-	row := sessionRow{ID: j.ID, What: j.Method + " inspection", Who: j.By + ", " + day(j.On), Word: word{"counts", toneGood}}
+	row := sessionRow{ID: j.ID, What: string(j.Method) + " inspection", Who: j.By + ", " + day(j.On), Word: word{"counts", toneGood}}
 	if j.Qualified != "" {
 		row.Who += "; qualified: " + j.Qualified
 	}
@@ -294,7 +294,7 @@ func findingRowOf(in Input, f inspect.Finding) findingRow {
 	return row
 }
 
-func tipsText(tips []string) string {
+func tipsText(tips []body.TipMethod) string {
 	if len(tips) == 0 {
 		return "not said"
 	}
@@ -380,7 +380,7 @@ func withText(c, of inspect.Coverage) string {
 }
 
 func coverRowOf(in Input, c inspect.Coverage) coverRow {
-	row := coverRow{Area: c.Area, Name: c.Name, Finds: mm(c.FindsMM), Text: coverText(c), Word: areaWord(c.State, c.Covered), Asked: sentence(or(c.Because, c.Needs))}
+	row := coverRow{Area: c.Area, Name: c.Name, Finds: mm(c.FindsMM), Text: coverText(c), Word: areaWord(c.State, c.Covered), Asked: sentence(or(c.Because, string(c.Needs)))}
 	if zone := or(zoneName(in.Body, c.Zone), "zone not known, or several"); zone != c.Name {
 		row.Zone = zone
 	}

@@ -140,7 +140,7 @@ func sizeRows(in Input, f inspect.Finding, j job.Finding) []measureRow {
 
 // foundText is how, by whom and when a finding was seen.
 func foundText(j job.Finding) string {
-	return or(j.Seen, "method not said") + ", " + or(j.By, "nobody named") + ", " + day(j.On)
+	return or(string(j.Seen), "method not said") + ", " + or(j.By, "nobody named") + ", " + day(j.On)
 }
 
 func throughText(j job.Finding) string {

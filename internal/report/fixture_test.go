@@ -137,8 +137,8 @@ func fixtureJob() *job.State {
 		Hazards: []job.Hazard{{Kind: body.HighVoltage, Text: "battery is in the vehicle", Cleared: true, By: "HV1", On: d(3)}, {Kind: body.Airbag, Text: "left airbag fired", Cleared: false}},
 		Setups:  []job.Setup{{ID: "S1", Device: "bench arm", Std: 0.5, Temp: unit.Some(unit.Celsius(19)), On: d(3), By: "ST1", Calibrated: d(1)}},
 		Findings: []job.Finding{
-			{ID: "F1", Kind: "crack", Part: "FRAME", Tips: []string{"penetrant", "penetrant"}, Through: "no", Seen: "penetrant", By: "IN1", On: d(3), Text: nasty},
-			{ID: "F2", Kind: "crack", Part: "FRAME", Tips: []string{"visual", "penetrant"}, Seen: "visual", By: "IN1", On: d(3)},
+			{ID: "F1", Kind: "crack", Part: "FRAME", Tips: []body.TipMethod{"penetrant", "penetrant"}, Through: "no", Seen: "penetrant", By: "IN1", On: d(3), Text: nasty},
+			{ID: "F2", Kind: "crack", Part: "FRAME", Tips: []body.TipMethod{"visual", "penetrant"}, Seen: "visual", By: "IN1", On: d(3)},
 			{ID: "F3", Kind: "torn", Part: "BRK", Seen: "visual", By: "IN1", On: d(3)}},
 		Areas:    []job.AreaSeen{{Area: "A1", State: "penetrant", By: "IN1", On: d(3)}},
 		Evidence: []job.Evidence{{ID: "E1", File: "photos/a.jpg", SHA256: "dd44", Text: "crack at the left tower", On: d(3), By: "IN1"}},

@@ -138,18 +138,18 @@ func areaWord(state job.AreaState, covered bool) word {
 }
 
 // tipWord is how the end of a crack was found.
-func tipWord(s string) string {
+func tipWord(s body.TipMethod) string {
 	switch s {
-	case "visual":
+	case body.TipVisual:
 		return "by eye only"
-	case "penetrant":
+	case body.TipPenetrant:
 		return "by penetrant"
-	case "stop-hole":
+	case body.TipStopHole:
 		return "in a stop hole"
 	case "":
 		return "not said"
 	}
-	return s
+	return string(s)
 }
 
 // phaseName is a phase of the work as a heading.
