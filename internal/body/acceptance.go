@@ -30,14 +30,17 @@ type InLine struct {
 	Longest  unit.MM `doc:"longest,required" help:"longest line that is accepted, from its first end to its last, gaps included; 0 mm accepts none"`
 }
 
+// ProofKind is what shows that a repair was done well.
+type ProofKind string
+
 // Kinds of proof that a procedure may ask for after a repair.
 const (
-	ShowPenetrant  = "penetrant"
-	ShowVisual     = "visual"
-	ShowDimensions = "dimensions"
-	ShowTorque     = "torque"
-	ShowAdhesive   = "adhesive"
-	ShowHold       = "hold"
+	ShowPenetrant  ProofKind = "penetrant"
+	ShowVisual     ProofKind = "visual"
+	ShowDimensions ProofKind = "dimensions"
+	ShowTorque     ProofKind = "torque"
+	ShowAdhesive   ProofKind = "adhesive"
+	ShowHold       ProofKind = "hold"
 )
 
 // Acceptance is what has to be shown after a treatment before the vehicle is
@@ -47,7 +50,7 @@ type Acceptance struct {
 	Cite    string          `doc:"cite,required" help:"document, revision, page"`
 	For     []TreatmentKind `doc:"for,required" help:"treatments it is asked after" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Zones   []ZoneID        `doc:"zones" help:"only for findings that touch one of these zones; all when left out"`
-	Show    string          `doc:"show,required" help:"penetrant, visual, dimensions, torque or adhesive" oneof:"penetrant|visual|dimensions|torque|adhesive"`
+	Show    ProofKind       `doc:"show,required" help:"penetrant, visual, dimensions, torque or adhesive" oneof:"penetrant|visual|dimensions|torque|adhesive"`
 	Level   string          `doc:"level" help:"for penetrant: the level that has to be met"`
 	Quality string          `doc:"quality" help:"for visual: the quality that has to be met, in the words of the cited document"`
 }

@@ -152,14 +152,14 @@ func (want Manner) Differs(rows []Manner) string {
 
 // After is an inspection that a row asks for after what it allows.
 type After struct {
-	Method string `doc:"method,required" help:"penetrant, visual or dimensions" oneof:"penetrant|visual|dimensions"`
-	When   string `doc:"when" help:"at which point of the work, for example 'after dressing'"`
-	What   string `doc:"what" help:"for visual: what has to be seen, in the words of the document; the record repeats it"`
+	Method ProofKind `doc:"method,required" help:"penetrant, visual or dimensions" oneof:"penetrant|visual|dimensions"`
+	When   string    `doc:"when" help:"at which point of the work, for example 'after dressing'"`
+	What   string    `doc:"what" help:"for visual: what has to be seen, in the words of the document; the record repeats it"`
 }
 
 // String is the inspection in words.
 func (a After) String() string {
-	t := a.Method
+	t := string(a.Method)
 	switch {
 	case a.Method == ShowVisual && a.What != "":
 		t = "look: " + a.What

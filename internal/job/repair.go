@@ -43,7 +43,7 @@ type Review struct {
 // Record proves that a repair was inspected, or a joint closed, as asked.
 type Record struct {
 	ID          string                   `doc:"id,required"`
-	Show        string                   `doc:"show,required" help:"penetrant, visual, torque, adhesive or hold (a hold point was passed); dimensions are shown by set-ups of the stage 'after'" oneof:"penetrant|visual|torque|adhesive|hold"`
+	Show        body.ProofKind           `doc:"show,required" help:"penetrant, visual, torque, adhesive or hold (a hold point was passed); dimensions are shown by set-ups of the stage 'after'" oneof:"penetrant|visual|torque|adhesive|hold"`
 	Finding     FindingID                `doc:"finding" help:"for penetrant and visual; for the adhesive of a backing plate"`
 	Joint       body.JointID             `doc:"joint" help:"for torque and adhesive"`
 	By          string                   `doc:"by,required" personal:"yes" help:"a person of the shop file"`

@@ -140,7 +140,7 @@ func done(data any) string {
 	case Promised:
 		return joined(d.Item+" is promised for "+d.Expected.String(), d.Text)
 	case Record:
-		return joined(spaced(d.Show)+ofWhich(d.Finding), string(d.Joint), d.Step, d.What, d.Text)
+		return joined(spaced(string(d.Show))+ofWhich(d.Finding), string(d.Joint), d.Step, d.What, d.Text)
 	}
 	return ""
 }

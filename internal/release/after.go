@@ -46,7 +46,7 @@ func (r *gate) rowsOf(p body.Procedure, c Chosen) []body.Row {
 // moments is the points of the work at which rows ask for an inspection of one method, of
 // all findings of a piece of work. At several it is as many inspections, and no record of
 // one shows another.
-func (r *gate) moments(p body.Procedure, c Chosen, method string) []string {
+func (r *gate) moments(p body.Procedure, c Chosen, method body.ProofKind) []string {
 	var out []string
 	for _, id := range r.alike(c) {
 		o := c
@@ -65,7 +65,7 @@ func (r *gate) moments(p body.Procedure, c Chosen, method string) []string {
 // inspectedAt wants an inspection that is asked for at several points of the work: a record
 // that says at which ('what'). It need not have been after the last step.
 func (r *gate) inspectedAt(p body.Procedure, c Chosen, a body.After, cite string) {
-	if !r.onceOf(c, "at", a.Method, a.When) {
+	if !r.onceOf(c, "at", string(a.Method), a.When) {
 		return
 	}
 	xs := r.ofPiece(c, nil, func(x job.Record) bool { return x.Show == a.Method && x.What == a.When })
@@ -106,7 +106,7 @@ func (r *gate) toLevels(p body.Procedure, c Chosen, x job.Record, cite string) {
 }
 
 // accepts says that 'acceptance' asks for the same method already.
-func (r *gate) accepts(p body.Procedure, f job.Finding, c Chosen, method string) bool {
+func (r *gate) accepts(p body.Procedure, f job.Finding, c Chosen, method body.ProofKind) bool {
 	return slices.ContainsFunc(p.Acceptance, func(a body.Acceptance) bool {
 		return a.Show == method && slices.Contains(a.For, c.Kind) && r.touches(f.ID, a.Zones)
 	})

@@ -49,7 +49,7 @@ type bondOf struct {
 // adhesive wants a record for each bond of a treatment itself: of a plate, or of the joint
 // along a section line, once however many findings it serves.
 func (r *gate) adhesive(a body.Acceptance, c Chosen) {
-	if !r.onceOf(c, a.Show) {
+	if !r.onceOf(c, string(a.Show)) {
 		return
 	}
 	own := r.ownBonds(c)

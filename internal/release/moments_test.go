@@ -15,15 +15,15 @@ import (
 
 // atMoments is the job that is in order, where the row of F2 asks for one method at two points
 // of the work.
-func atMoments(method string) (*world, *Input) {
+func atMoments(method body.ProofKind) (*world, *Input) {
 	w, in := orderly()
 	rowAsks(w, body.After{Method: method, When: "hot"}, body.After{Method: method, When: "cold"})
 	return w, in
 }
 
 // seenAt puts a record of F2 at a point of the work on record.
-func seenAt(w *world, id, show, what string, good bool) *job.Record {
-	w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: id, Show: show, Finding: "F2", What: what, By: "I1", On: day(2030, 3, 9), Met: good, None: good, Look: map[string]string{body.ShowPenetrant: "PT-9"}[show]})
+func seenAt(w *world, id string, show body.ProofKind, what string, good bool) *job.Record {
+	w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: id, Show: show, Finding: "F2", What: what, By: "I1", On: day(2030, 3, 9), Met: good, None: good, Look: map[body.ProofKind]string{body.ShowPenetrant: "PT-9"}[show]})
 	return &w.in.Job.Records[len(w.in.Job.Records)-1]
 }
 
@@ -40,9 +40,10 @@ func TestInspectionsAtSeveralMoments(t *testing.T) {
 	}
 	const undecided = "F2: undecided (record c): something was indicated, and the procedure gives no level for it after weld with backing plate"
 	for _, c := range []struct {
-		name, method string
-		change       func(*world)
-		want         string
+		name   string
+		method body.ProofKind
+		change func(*world)
+		want   string
 	}{
 		{"no look", body.ShowVisual, func(*world) {}, "F2: not on record: visual hot\nF2: not on record: visual cold"},
 		{"one look", body.ShowVisual, func(w *world) { seenAt(w, "c", body.ShowVisual, "cold", true) }, "F2: not on record: visual hot"},

@@ -39,7 +39,7 @@ func orderly() (*world, *Input) {
 	w.in.Shop.Tested = []shop.Tested{{Equipment: "gun", Until: on(30)}}
 	w.in.Shop.Calendar.Start, w.in.Shop.Calendar.End = "07:00", "16:00"
 	p := &w.in.Body.Procedures[0]
-	p.Rows[1].After = []body.After{{Method: body.Penetrant, When: "after welding"}, {Method: body.ShowVisual, What: "root sound"}}
+	p.Rows[1].After = []body.After{{Method: body.ShowPenetrant, When: "after welding"}, {Method: body.ShowVisual, What: "root sound"}}
 	j.Impact.On = day(2030, 1, 20)
 	j.Checks[0].On = day(2030, 2, 22)
 	for _, l := range []*inspect.Length{w.in.Inspect.Findings[0].Length, w.in.Inspect.Findings[0].Decision} {

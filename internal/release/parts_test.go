@@ -47,9 +47,11 @@ func TestARecordOfNoBondIsTold(t *testing.T) {
 	unplanned := []bondOf{{c: Chosen{Finding: "F1"}, material: "GLUE", several: true}}
 	const where = `"Plate" with GLUE`
 	for _, c := range []struct {
-		name, show, step string
-		bonds            []bondOf
-		text, hint       string // empty: nothing is told
+		name       string
+		show       body.ProofKind
+		step       string
+		bonds      []bondOf
+		text, hint string // empty: nothing is told
 	}{
 		{"of the first", body.ShowAdhesive, "Plate", bonds, "", ""}, {"of the second", body.ShowAdhesive, "strap", bonds, "", ""},
 		{"of neither", body.ShowAdhesive, "Close", bonds, `record r1 has GLUE at "Close", where it is not used`, where},

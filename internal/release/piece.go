@@ -95,13 +95,13 @@ func (r *gate) ofPiece(c Chosen, s *PlannedStep, fits func(job.Record) bool) []j
 
 // shownOf is the records of a sort about a piece of work: in the procedure's own words for
 // it, or about something that is to be looked for.
-func (r *gate) shownOf(c Chosen, show, what string) []job.Record {
+func (r *gate) shownOf(c Chosen, show body.ProofKind, what string) []job.Record {
 	return r.ofPiece(c, r.lastStep(c.Finding), func(x job.Record) bool { return x.Show == show && x.What == what })
 }
 
 // recorded holds the records of a sort about a piece of work against the rule, once;
 // false when there is none.
-func (r *gate) recorded(c Chosen, show string) bool {
+func (r *gate) recorded(c Chosen, show body.ProofKind) bool {
 	xs := r.shownOf(c, show, "")
 	for _, x := range xs {
 		r.heldOnce(c, x)

@@ -18,7 +18,7 @@ func (r *gate) shown() {
 			r.proofs(f, c, decide.OptionName(c.Kind, c.Line))
 		}
 	}
-	if r.leans && !r.asked[body.ShowDimensions] {
+	if r.leans && !r.asked[string(body.ShowDimensions)] {
 		r.setupsAfter("")
 	}
 	r.overlooked()
@@ -118,8 +118,8 @@ func (r *gate) touches(id job.FindingID, zones []body.ZoneID) bool {
 
 // onceFor does what is asked for the whole job, however many findings ask.
 func (r *gate) onceFor(a body.Acceptance, do func()) {
-	if !r.asked[a.Show] {
-		r.asked[a.Show] = true
+	if !r.asked[string(a.Show)] {
+		r.asked[string(a.Show)] = true
 		do()
 	}
 }
@@ -137,7 +137,7 @@ func (r *gate) last(fits func(job.Record) bool) (job.Record, bool) {
 }
 
 // lastOn is the last record of a sort about a joint.
-func (r *gate) lastOn(show string, id body.JointID) (job.Record, bool) {
+func (r *gate) lastOn(show body.ProofKind, id body.JointID) (job.Record, bool) {
 	return r.last(func(x job.Record) bool { return x.Show == show && x.Joint == id })
 }
 
@@ -146,7 +146,7 @@ func (r *gate) lastOn(show string, id body.JointID) (job.Record, bool) {
 // proves was done; and what belongs to the doing of a step was not entered after
 // the work had gone on.
 func (r *gate) proven(where string, x job.Record, s *PlannedStep, after []job.Mark, within bool) bool {
-	what := "record " + x.ID + " (" + x.Show + ")"
+	what := "record " + x.ID + " (" + string(x.Show) + ")"
 	r.asked["held\x00"+x.ID] = true
 	if s != nil {
 		after = append(slices.Clone(after), r.doneMark(*s)...)
@@ -199,7 +199,7 @@ func (r *gate) afterTreating(c Chosen, x job.Record) bool {
 
 // penetrant wants a penetrant inspection of a piece of work, and judges what it showed.
 func (r *gate) penetrant(p body.Procedure, a body.Acceptance, c Chosen, name string) {
-	if !r.onceOf(c, a.Show, a.ID, a.Level, a.Cite) {
+	if !r.onceOf(c, string(a.Show), a.ID, a.Level, a.Cite) {
 		return
 	}
 	id, xs := c.Finding, r.shownOf(c, body.ShowPenetrant, "")
@@ -242,7 +242,7 @@ func (r *gate) toLevel(level body.Level, a body.Acceptance, x job.Record) {
 // visual wants a piece of work to have been looked at, and to have the quality asked for.
 // Where several qualities are asked for a record names the one that it shows.
 func (r *gate) visual(p body.Procedure, a body.Acceptance, c Chosen, name string) {
-	if !r.onceOf(c, a.Show, a.ID, a.Quality, a.Cite) {
+	if !r.onceOf(c, string(a.Show), a.ID, a.Quality, a.Cite) {
 		return
 	}
 	several := len(r.qualities(p, c)) > 1

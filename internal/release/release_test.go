@@ -52,8 +52,8 @@ func repaired() (*world, *Input) {
 	}
 	j.Accepted = []job.Accepted{accepted("F1", body.Weld), accepted("F2", body.WeldBacking)}
 	j.Reviews = []job.Review{{By: "R1", On: day(2030, 3, 1)}}
-	record := func(id, show string, f job.FindingID) job.Record {
-		return job.Record{ID: id, Show: show, Finding: f, By: "I1", On: day(2030, 3, 2), None: show == body.ShowPenetrant, Look: map[string]string{body.ShowPenetrant: "PT-9"}[show], Met: true}
+	record := func(id string, show body.ProofKind, f job.FindingID) job.Record {
+		return job.Record{ID: id, Show: show, Finding: f, By: "I1", On: day(2030, 3, 2), None: show == body.ShowPenetrant, Look: map[body.ProofKind]string{body.ShowPenetrant: "PT-9"}[show], Met: true}
 	}
 	j.Records = []job.Record{record("r1", body.ShowPenetrant, "F1"), record("r2", body.ShowPenetrant, "F2"),
 		record("r3", body.ShowVisual, "F1"), record("r4", body.ShowVisual, "F2"),

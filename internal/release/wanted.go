@@ -118,7 +118,7 @@ func bondWanted(w Wanted, name string, m body.MaterialID) Wanted {
 // it is asked for at several.
 func penetrantWanted(id job.FindingID, serves []job.FindingID, when, must string) []Wanted {
 	return []Wanted{
-		{Entry: WantInspection, What: body.ShowPenetrant, Must: "its conditions, as 'medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15'"},
+		{Entry: WantInspection, What: string(body.Penetrant), Must: "its conditions, as 'medium=colour contrast; light_lx=850; temperature_c=19; dwell_min=20; development_min=15'"},
 		{Entry: WantPenetrant, Finding: id, Serves: serves, What: when, Must: must},
 	}
 }

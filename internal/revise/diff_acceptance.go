@@ -98,7 +98,7 @@ func showText(a body.Acceptance) string {
 	case body.ShowAdhesive:
 		t = "the adhesive of each bond on record"
 	default:
-		t = a.Show
+		t = string(a.Show)
 	}
 	t += " after " + decide.JoinKinds(a.For)
 	if len(a.Zones) > 0 {
