@@ -1,8 +1,12 @@
 package body
 
-// What is answered to a question of yes and no. A field that nobody filled is none of them.
+// YesNo is what is answered to a question of yes and no. A field that nobody filled is none of
+// its words.
+type YesNo string
+
+// What is answered to a question of yes and no.
 const (
-	Yes     = "yes"
-	No      = "no"
-	Unknown = "unknown"
+	Yes     YesNo = "yes"
+	No      YesNo = "no"
+	Unknown YesNo = "unknown"
 )

@@ -17,8 +17,8 @@ func amount(v float64, u string) unit.Amount { return unit.Amount{Value: v, Unit
 // only says which do not, at all of them. Every way two steps can say it, by kind.
 func TestStepsThatUseTheNewPart(t *testing.T) {
 	for _, kind := range TreatmentKinds() {
-		for _, one := range []string{"", Yes, No} {
-			for _, two := range []string{"", Yes, No} {
+		for _, one := range []YesNo{"", Yes, No} {
+			for _, two := range []YesNo{"", Yes, No} {
 				tr := Treatment{Kind: kind, Steps: []Step{{NewPart: one}, {NewPart: two}}}
 				said := one == Yes || two == Yes || kind != SectionOff && (one == No || two == No)
 				for _, s := range tr.Steps {

@@ -82,19 +82,19 @@ type Step struct {
 	Air       *Environment `doc:"environment" help:"temperature and humidity the step may be done at"`
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
-	NewPart   string       `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
+	NewPart   YesNo        `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
 	OneDay    bool         `doc:"one_day" help:"yes: is not left over a night, as a measuring device that is set up; a break may lie in it"`
-	Rolls     string       `doc:"rolls" help:"no: from the beginning of this step on the vehicle does not roll on its wheels; yes: when this step is done it does again" oneof:"yes|no"`
+	Rolls     YesNo        `doc:"rolls" help:"no: from the beginning of this step on the vehicle does not roll on its wheels; yes: when this step is done it does again" oneof:"yes|no"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }
 
 // UsesNewPart says that a step of the treatment uses the new part. Where none of them says
 // so, nobody knows which one could be done without it; and somewhere a piece is joined.
 func (t Treatment) UsesNewPart(s Step) bool {
-	says := func(word string) bool {
+	says := func(word YesNo) bool {
 		return slices.ContainsFunc(t.Steps, func(x Step) bool { return x.NewPart == word })
 	}
-	if says("yes") || says("no") && t.Kind != SectionOff {
+	if says(Yes) || says(No) && t.Kind != SectionOff {
 		return s.NewPart == Yes
 	}
 	return true

@@ -216,7 +216,7 @@ func morePlate(t *testing.T, rng *rand.Rand) *plate {
 func moreCrack(p *plate, rng *rand.Rand, id string) *job.Finding {
 	x, y, l := 15+100*rng.Float64(), 4+90*rng.Float64(), 4+25*rng.Float64()
 	f := p.crack(id, 0.1+rng.Float64()*float64(rng.IntN(3)), geom.Vec{x, y, 0}, geom.Vec{x + l, min(98, y+6*rng.Float64()), 0})
-	f.Through, f.Depth, f.DepthStd = []string{"no", "unknown"}[rng.IntN(2)], unit.Some(unit.MM(0.3+rng.Float64())), unit.MM(0.2*rng.Float64())
+	f.Through, f.Depth, f.DepthStd = []body.YesNo{"no", "unknown"}[rng.IntN(2)], unit.Some(unit.MM(0.3+rng.Float64())), unit.MM(0.2*rng.Float64())
 	for k := range f.Tips {
 		f.Tips[k] = []body.TipMethod{"penetrant", body.TipVisual, "stop-hole"}[rng.IntN(3)]
 	}

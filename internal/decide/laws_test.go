@@ -50,7 +50,7 @@ func lawJob(t *testing.T, rng *rand.Rand) *plate {
 				f.Tips[k] = body.TipVisual
 			}
 		}
-		f.Through = []string{"yes", "no", "unknown"}[rng.IntN(3)]
+		f.Through = []body.YesNo{"yes", "no", "unknown"}[rng.IntN(3)]
 	}
 	for range rng.IntN(2) {
 		p.in.Job.Earlier = append(p.in.Job.Earlier, job.Earlier{Zone: body.ZoneID(zonesOfCheck[rng.IntN(5)]), Length: unit.MM(5 + 20*rng.Float64())})

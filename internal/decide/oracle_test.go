@@ -238,7 +238,7 @@ func oracleJob(rng *rand.Rand) *world {
 		g.Spacing = &inspect.Clearance{To: "x", MM: 40 * rng.Float64(), Std: rng.Float64()}
 		f := &w.in.Job.Findings[i]
 		f.Kind = []body.FindingKind{"crack", "crack", "break", "dent"}[rng.IntN(4)]
-		f.Through = []string{"yes", "no", "unknown"}[rng.IntN(3)]
+		f.Through = []body.YesNo{"yes", "no", "unknown"}[rng.IntN(3)]
 		f.Tips = []body.TipMethod{[]body.TipMethod{body.TipVisual, body.TipPenetrant, body.TipStopHole}[rng.IntN(3)], body.TipStopHole}
 	}
 	oGroup(rng, w)
@@ -365,7 +365,7 @@ func oFacts(w *world, i int) map[string]oFact {
 	f, g := oOne(w, i)
 	number := func(mm, std float64) oFact { return oFact{known: true, isNumber: true, mm: mm, std: std} }
 	text := func(known bool, words ...string) oFact { return oFact{known: known, words: words} }
-	facts := map[string]oFact{"kind": text(true, string(f.Kind)), "through": text(f.Through != "unknown", f.Through), "tips": text(true, string(f.Tips[0])),
+	facts := map[string]oFact{"kind": text(true, string(f.Kind)), "through": text(f.Through != "unknown", string(f.Through)), "tips": text(true, string(f.Tips[0])),
 		"spacing": number(g.Spacing.MM, g.Spacing.Std)}
 	if g.Decision != nil {
 		facts["length"] = number(g.Decision.MM, g.Decision.Std)

@@ -201,7 +201,7 @@ func TestQuestionOutgrown(t *testing.T) {
 		through string
 		want    string
 	}{{"no", "Q-F1 " + string(Waiting)}, {"yes", "Q-F1-2 " + string(Outgrown)}} {
-		w.in.Job.Findings[0].Through = c.through
+		w.in.Job.Findings[0].Through = body.YesNo(c.through)
 		res, _ := Run(w.in)
 		if got := fmt.Sprint(res.Questions[0].ID, " ", res.Questions[0].State); !strings.HasPrefix(got, c.want) {
 			t.Errorf("through %s: %s", c.through, got)

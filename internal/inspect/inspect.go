@@ -100,7 +100,7 @@ type Finding struct {
 	NoFace bool `json:"noOtherFace,omitempty"`
 	// Through is the job's word for a crack through the wall, and "yes" for a
 	// crack that is linked to its other face.
-	Through string `json:"through"`
+	Through body.YesNo `json:"through"`
 	// MayLieIn is every zone of the casting when the finding could not be
 	// located: it may lie in any of them.
 	MayLieIn []body.ZoneID `json:"mayLieIn,omitempty"`

@@ -197,12 +197,12 @@ func (t *trace) refusal() *diag.Note {
 // nothing about a casting. Our choice, no source.
 const maxStdMM = 1000
 
-// through is what the job says, and "unknown" for anything but yes and no.
-func through(in *job.Finding) string {
+// through is what the job says, and unknown for anything but yes and no.
+func through(in *job.Finding) body.YesNo {
 	if in.Through == body.Yes || in.Through == body.No {
 		return in.Through
 	}
-	return "unknown"
+	return body.Unknown
 }
 
 // isCrack says that a finding is a crack, with ends that may run on unseen: a break

@@ -180,7 +180,7 @@ type Finding struct {
 	Trace    []geom.Vec            `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
 	Std      unit.MM               `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
 	Tips     []body.TipMethod      `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
-	Through  string                `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
+	Through  body.YesNo            `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
 	Depth    unit.Maybe[unit.MM]   `doc:"depth"`
 	DepthStd unit.MM               `doc:"depth_std" help:"standard uncertainty of the depth; taken as exact when left out"`
 	SameAs   FindingID             `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`

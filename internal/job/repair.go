@@ -116,7 +116,7 @@ type Indication struct {
 	Width  unit.MM    `doc:"width,required"`
 	Std    unit.MM    `doc:"std" help:"standard uncertainty of both; taken as exact when left out"`
 	Ends   []geom.Vec `doc:"ends_mm" help:"both ends [[x, y, z], [x, y, z]], in one frame for the whole record; they tell which indications count as one"`
-	Crack  string     `doc:"crack" help:"yes when it is a crack, no when it surely is none; unknown unless given" oneof:"yes|no|unknown"`
+	Crack  body.YesNo `doc:"crack" help:"yes when it is a crack, no when it surely is none; unknown unless given" oneof:"yes|no|unknown"`
 }
 
 func (c *checker) repair() {

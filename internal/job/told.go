@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -185,8 +186,8 @@ func (f Finding) worseThan(was Finding) string {
 		return fmt.Sprintf("is traced to %s, told was %s", f.Std, was.Std)
 	case !along:
 		return "has another trace, or a longer one, than was told"
-	case f.Through != body.No && word(f.Through) != word(was.Through) && was.Through != body.Yes:
-		return fmt.Sprintf("goes through the wall: %s; told was %s", word(f.Through), word(was.Through))
+	case f.Through != body.No && cmp.Or(f.Through, body.Unknown) != cmp.Or(was.Through, body.Unknown) && was.Through != body.Yes:
+		return fmt.Sprintf("goes through the wall: %s; told was %s", cmp.Or(f.Through, body.Unknown), cmp.Or(was.Through, body.Unknown))
 	case f.Depth.Known != was.Depth.Known || f.Depth.Known && (f.Depth.Value > was.Depth.Value || f.DepthStd > was.DepthStd):
 		return "has another depth than was told"
 	}
@@ -280,13 +281,6 @@ func (f Finding) tipRank(k int) int {
 	default:
 		return slices.Index(body.TipMethods(), t)
 	}
-}
-
-func word(s string) string {
-	if s == "" {
-		return "unknown"
-	}
-	return s
 }
 
 // worseThan says that an earlier repair is worse than it was, or another.

@@ -30,11 +30,11 @@ func TestStepsWaitForTheirPartSeeds(t *testing.T) {
 		for i := range in.Body.Treatments {
 			for k := range in.Body.Treatments[i].Steps {
 				s := &in.Body.Treatments[i].Steps[k]
-				s.NewPart = []string{"", "yes", "no"}[rng.IntN(3)]
+				s.NewPart = []body.YesNo{"", "yes", "no"}[rng.IntN(3)]
 				if s.Name == "Set rivets" && s.NewPart == "no" {
 					s.NewPart = "yes" // a section whose piece no step uses is refused by the body
 				}
-				marked[s.Name] = s.NewPart
+				marked[s.Name] = string(s.NewPart)
 			}
 		}
 		p, notes := Build(in)
@@ -82,7 +82,7 @@ func TestCuttingDoesNotWaitForThePiece(t *testing.T) {
 	for i := range in.Body.Treatments {
 		for k := range in.Body.Treatments[i].Steps {
 			if s := &in.Body.Treatments[i].Steps[k]; in.Body.Treatments[i].ID == "section" {
-				s.NewPart = map[bool]string{true: "yes"}[s.Name != "Cut"]
+				s.NewPart = map[bool]body.YesNo{true: "yes"}[s.Name != "Cut"]
 			}
 		}
 	}

@@ -30,7 +30,7 @@ func tiny(seed uint64) Input {
 		b.Parts = append(b.Parts, body.Part{ID: id, Name: string(id), BoltOn: true, Price: eur(100), Skill: skill(), Off: minutes(2), On: minutes(2), Delivery: unit.Some(unit.Minutes(700 * rng.IntN(5)))})
 		t := body.Treatment{ID: body.TreatmentID("t-" + string(id)), Name: "t", Kind: body.Exchange}
 		for i := range 1 + rng.IntN(2) {
-			st := body.Step{ID: string(rune('1' + i)), Name: "s" + string(id) + string(rune('1'+i)), Skill: skill(), Fixed: minutes(3), NewPart: []string{"yes", "no"}[rng.IntN(2)], Bay: []body.BayKind{"", "", "p", "q"}[rng.IntN(4)]}
+			st := body.Step{ID: string(rune('1' + i)), Name: "s" + string(id) + string(rune('1'+i)), Skill: skill(), Fixed: minutes(3), NewPart: []body.YesNo{"yes", "no"}[rng.IntN(2)], Bay: []body.BayKind{"", "", "p", "q"}[rng.IntN(4)]}
 			switch rng.IntN(4) {
 			case 0:
 				st.Uses = []body.Use{{Material: "glue", Each: amount(1, "ml")}}

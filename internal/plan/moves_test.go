@@ -193,7 +193,7 @@ func rollingBody(b *body.Body, rng *rand.Rand) *body.Body {
 	out := *b
 	out.Parts = slices.Clone(b.Parts)
 	for k := range out.Parts {
-		out.Parts[k].Rolls = []string{"", "yes", "no", ""}[rng.IntN(4)]
+		out.Parts[k].Rolls = []body.YesNo{"", "yes", "no", ""}[rng.IntN(4)]
 	}
 	return &out
 }

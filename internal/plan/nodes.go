@@ -41,9 +41,9 @@ type node struct {
 	after    []*node
 	needs    []*node // what it comes after by itself, where the order of bays adds to that
 	critical bool
-	undated  bool   // a time that follows it cannot be told
-	unbegun  bool   // nor when it can begin
-	rolls    string // of the body: no, from its beginning the vehicle does not roll; yes, when it is done it does
+	undated  bool       // a time that follows it cannot be told
+	unbegun  bool       // nor when it can begin
+	rolls    body.YesNo // of the body: no, from its beginning the vehicle does not roll; yes, when it is done it does
 }
 
 // chainWant is a run of steps to be done in one go: by the words of the body, or one step

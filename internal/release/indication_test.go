@@ -20,7 +20,7 @@ func level2() body.Level {
 }
 
 func indication(length, width, std float64, crack string) job.Indication {
-	return job.Indication{Length: unit.MM(length), Width: unit.MM(width), Std: unit.MM(std), Crack: crack}
+	return job.Indication{Length: unit.MM(length), Width: unit.MM(width), Std: unit.MM(std), Crack: body.YesNo(crack)}
 }
 
 // Source: ISO 23277 3.1 (seen in an identical national adoption): linear is a

@@ -359,7 +359,7 @@ func TestWhatIsToldOnce(t *testing.T) {
 // as the farthest ends are apart, as wide as the widest, as unsure as all, and a crack where one is
 // or may be. Every pair of words.
 func TestUnitedIndications(t *testing.T) {
-	words := []string{"yes", "unknown", "", "no"} // the worst first
+	words := []body.YesNo{"yes", "unknown", "", "no"} // the worst first
 	for i, a := range words {
 		for k, b := range words {
 			x := oneIndication{Indication: job.Indication{Length: 2, Width: 1, Std: 0.1, Crack: a, Ends: []geom.Vec{{0, 0, 0}, {2, 0, 0}}}}

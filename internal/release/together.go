@@ -137,13 +137,13 @@ func united(a, b oneIndication) oneIndication {
 	return out
 }
 
-func worseCrack(a, b string) string {
-	for _, w := range []string{"yes", "unknown", "", "no"} {
+func worseCrack(a, b body.YesNo) body.YesNo {
+	for _, w := range []body.YesNo{body.Yes, body.Unknown, "", body.No} {
 		if a == w || b == w {
 			return w
 		}
 	}
-	return "unknown"
+	return body.Unknown
 }
 
 // count says of how many one is made, in words.

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -61,7 +62,7 @@ func TestDistanceOfIndicationsSeed47(t *testing.T) {
 func TestLeastSizeThatCounts(t *testing.T) {
 	for _, c := range []struct {
 		length, std float64
-		crack       string
+		crack       body.YesNo
 		counted     bool
 	}{{1.4, 0, "no", false}, {1.5, 0, "no", true}, {1.4, 0.1, "no", true}, {1.2, 0.1, "no", false}, {1.0, 0, "yes", true}, {1.0, 0, "unknown", true}, {1.0, 0, "", true}} {
 		l := level2()

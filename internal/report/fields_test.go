@@ -536,7 +536,7 @@ func TestOnlyWhatGoesThroughIsDrawnOnBothSides(t *testing.T) {
 		t.Fatal(err)
 	}
 	in.Vehicle = vehicle.New(in.Body, map[body.CastingID]*mesh.Surface{"C1": s})
-	with := func(through string) mark {
+	with := func(through body.YesNo) mark {
 		in.Inspect.Findings[0].Through = through
 		return findingMarks(in, "C1")[0]
 	}

@@ -145,7 +145,7 @@ func foundText(j job.Finding) string {
 
 func throughText(j job.Finding) string {
 	if j.Through == body.Yes || j.Through == body.No {
-		return j.Through
+		return string(j.Through)
 	}
 	return "not known"
 }
