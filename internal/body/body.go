@@ -70,18 +70,21 @@ type Body struct {
 	at places // where each field stands in its file, for messages
 }
 
+// Direction is where an axis of the vehicle points.
+type Direction string
+
 // Directions of the vehicle's axes that turn what is drawn or said.
 const (
-	Forward = "forward"
-	Left    = "left"
-	Down    = "down"
+	Forward Direction = "forward"
+	Left    Direction = "left"
+	Down    Direction = "down"
 )
 
 // Axes are the directions of the vehicle axes in words.
 type Axes struct {
-	X string `doc:"x" json:"x" help:"rearward or forward" oneof:"rearward|forward"`
-	Y string `doc:"y" json:"y" help:"right or left" oneof:"right|left"`
-	Z string `doc:"z" json:"z" help:"up or down" oneof:"up|down"`
+	X Direction `doc:"x" json:"x" help:"rearward or forward" oneof:"rearward|forward"`
+	Y Direction `doc:"y" json:"y" help:"right or left" oneof:"right|left"`
+	Z Direction `doc:"z" json:"z" help:"up or down" oneof:"up|down"`
 }
 
 // VINPattern says which vehicles the body is for.
@@ -118,18 +121,21 @@ type Point struct {
 // At is the nominal position in vehicle axes.
 func (p Point) At() geom.Vec { return geom.Vec{p.X, p.Y, p.Z} }
 
+// PartKind is what kind of part a part is.
+type PartKind string
+
 // Kinds of part that are treated in a way of their own.
 const (
-	PartCasting = "casting"
-	PartPiece   = "piece" // a service piece of a casting
-	PartModule  = "module"
+	PartCasting PartKind = "casting"
+	PartPiece   PartKind = "piece" // a service piece of a casting
+	PartModule  PartKind = "module"
 )
 
 // Part is one part of the vehicle: a row of parts.csv.
 type Part struct {
 	ID       PartID        `doc:"id,required"`
 	Name     string        `doc:"name,required"`
-	Kind     string        `doc:"kind,required" help:"panel, trim, bracket, casting, piece (a service piece of a casting), module or other" oneof:"panel|trim|bracket|casting|piece|module|other"`
+	Kind     PartKind      `doc:"kind,required" help:"panel, trim, bracket, casting, piece (a service piece of a casting), module or other" oneof:"panel|trim|bracket|casting|piece|module|other"`
 	Price    unit.Money    `doc:"price,required" help:"price of a new one, for example 310.00 EUR"`
 	Mass     unit.Kilogram `doc:"mass" help:"for example 3.2 kg"`
 	Material string        `doc:"material" help:"in words"`
@@ -149,11 +155,16 @@ type Part struct {
 	DeliveryHigh unit.Minutes `doc:"delivery_high" help:"the longest time until a new one arrives; with delivery_low"`
 }
 
-// Ways of joining that a joint's length is asked for.
+// JoinMethod is a way of joining parts.
+type JoinMethod string
+
+// Ways of joining that rules name. The length of a joint is asked for with the last three.
 const (
-	JoinAdhesive = "adhesive"
-	JoinWeld     = "weld"
-	JoinHem      = "hem"
+	JoinSelfPiercing JoinMethod = "self-piercing rivet"
+	JoinBlindRivet   JoinMethod = "blind rivet"
+	JoinAdhesive     JoinMethod = "adhesive"
+	JoinWeld         JoinMethod = "weld"
+	JoinHem          JoinMethod = "hem"
 )
 
 // Joint holds parts together. Layers go from the outside inward.
@@ -161,7 +172,7 @@ type Joint struct {
 	ID       JointID          `doc:"id,required"`
 	Name     string           `doc:"name,required"`
 	Layers   []PartID         `doc:"layers,required" help:"parts it holds together, the outermost first"`
-	Methods  []string         `doc:"methods,required" help:"bolt, clip, plug, self-piercing rivet, blind rivet, adhesive, weld, hem" oneof:"bolt|clip|plug|self-piercing rivet|blind rivet|adhesive|weld|hem"`
+	Methods  []JoinMethod     `doc:"methods,required" help:"bolt, clip, plug, self-piercing rivet, blind rivet, adhesive, weld, hem" oneof:"bolt|clip|plug|self-piercing rivet|blind rivet|adhesive|weld|hem"`
 	Count    int              `doc:"count" help:"number of fasteners"`
 	Length   unit.MM          `doc:"length" help:"length of a bonded, welded or hemmed joint"`
 	Destroys []PartID         `doc:"destroys" help:"parts lost when it is opened"`

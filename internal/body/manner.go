@@ -183,11 +183,11 @@ func (c *checker) manner(path string, r Row) {
 	for _, x := range []struct {
 		field string
 		id    MaterialID
-		kind  string
-	}{{"plate", m.Plate, "plate"}, {"filler", m.Filler, "filler"}} {
+		kind  MaterialKind
+	}{{"plate", m.Plate, Plate}, {"filler", m.Filler, Filler}} {
 		c.ref(path+".with."+x.field, aMaterial, string(x.id))
 		if k, ok := c.b.Material(x.id); ok && x.id != "" && k.Kind != x.kind {
-			c.fault(path+".with."+x.field, fmt.Sprintf("material %q is of the kind %s", x.id, k.Kind), "name a material of the kind "+x.kind)
+			c.fault(path+".with."+x.field, fmt.Sprintf("material %q is of the kind %s", x.id, k.Kind), "name a material of the kind "+string(x.kind))
 		}
 	}
 	notNegative(c, path+".with.plate_thickness", m.Thickness)

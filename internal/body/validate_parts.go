@@ -54,10 +54,10 @@ func (c *checker) methods(i int, j Joint) {
 		c.fault(path, "no method is given", "write for example [bolt]")
 	}
 	once(c, path, j.Methods)
-	along := slices.ContainsFunc(j.Methods, func(m string) bool {
+	along := slices.ContainsFunc(j.Methods, func(m JoinMethod) bool {
 		return m == JoinAdhesive || m == JoinWeld || m == JoinHem
 	})
-	fastened := slices.ContainsFunc(j.Methods, func(m string) bool {
+	fastened := slices.ContainsFunc(j.Methods, func(m JoinMethod) bool {
 		return m != JoinAdhesive && m != JoinWeld && m != JoinHem
 	})
 	switch {
@@ -114,7 +114,7 @@ func (c *checker) bores(path string, bores []Bore) {
 }
 
 // castingPart checks a part that must be of one kind.
-func (c *checker) castingPart(path string, id PartID, kind string) {
+func (c *checker) castingPart(path string, id PartID, kind PartKind) {
 	if !c.ref(path, aPart, string(id)) {
 		return
 	}
@@ -130,7 +130,7 @@ func (c *checker) lines() {
 		c.box(at("section_lines", i, "within"), l.Within)
 		notNegative(c, at("section_lines", i, "margin"), l.Margin)
 		positive(c, at("section_lines", i, "flange_width"), l.FlangeWidth)
-		c.castingPart(at("section_lines", i, "piece"), l.Piece, "piece")
+		c.castingPart(at("section_lines", i, "piece"), l.Piece, PartPiece)
 		path := at("section_lines", i, "treatment")
 		if c.ref(path, aTreatment, string(l.Treatment)) {
 			if t, _ := c.b.Treatment(l.Treatment); t.Kind != SectionOff {

@@ -62,7 +62,7 @@ func (c *checker) cureRows(path string, rows []CureRow) {
 }
 
 // material checks a reference to a material of one kind.
-func (c *checker) material(path string, id MaterialID, kind string) (Material, bool) {
+func (c *checker) material(path string, id MaterialID, kind MaterialKind) (Material, bool) {
 	if !c.ref(path, aMaterial, string(id)) {
 		return Material{}, false
 	}
@@ -206,7 +206,7 @@ func (c *checker) layout(path string, l Layout) {
 	}
 	positive(c, path+".pitch", l.Pitch)
 	positive(c, path+".end_distance", l.EndDistance)
-	if m, ok := c.material(path+".rivet", l.Rivet, "rivet"); ok {
+	if m, ok := c.material(path+".rivet", l.Rivet, Rivet); ok {
 		switch {
 		case m.MinPitch <= 0 || m.MinEdge <= 0:
 			c.fault(path+".rivet", fmt.Sprintf("rivet %q has no least distances to check the layout with", m.ID), "give its min_pitch and min_edge")
@@ -236,7 +236,7 @@ func (c *checker) layout(path string, l Layout) {
 		positive(c, path+".bond_line", l.BondLine)
 	}
 	if l.Plate != "" {
-		c.material(path+".plate", l.Plate, "plate")
+		c.material(path+".plate", l.Plate, Plate)
 		positive(c, path+".plate_overlap", l.PlateOver)
 	}
 }

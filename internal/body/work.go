@@ -211,29 +211,37 @@ func Cautions() []Caution {
 	return []Caution{HighVoltage, Airbag, Dust, BatteryHeat, Welding, Chemical, Lifting, Eyes}
 }
 
-// Adhesive is the kind of material that cures and is kept apart by its batch.
-const Adhesive = "adhesive"
+// MaterialKind is what kind of material a material is.
+type MaterialKind string
+
+// Kinds of material that rules name: an adhesive cures and is kept apart by its batch.
+const (
+	Adhesive MaterialKind = "adhesive"
+	Filler   MaterialKind = "filler"
+	Plate    MaterialKind = "plate"
+	Rivet    MaterialKind = "rivet"
+)
 
 // Material is something a repair uses up.
 type Material struct {
-	ID       MaterialID  `doc:"id,required"`
-	Name     string      `doc:"name,required"`
-	Kind     string      `doc:"kind,required" help:"adhesive, rivet, filler, plate, bolt, sealer, primer, penetrant or other" oneof:"adhesive|rivet|filler|plate|bolt|sealer|primer|penetrant|other"`
-	Pack     unit.Amount `doc:"pack,required" help:"what one pack holds, for example 195 ml"`
-	Price    unit.Money  `doc:"price,required" help:"price of one pack"`
-	Waste    unit.Frac   `doc:"waste" help:"share lost on the way, for example 15 %"`
-	Diameter unit.MM     `doc:"diameter" help:"shank diameter of a rivet"`
-	MinPitch unit.MM     `doc:"min_pitch" help:"least distance between rivets"`
-	MinEdge  unit.MM     `doc:"min_edge" help:"least distance of a rivet from an edge"`
-	MaxPitch unit.MM     `doc:"max_pitch" help:"greatest distance between rivets, for example to seal"`
-	Drill    unit.MM     `doc:"drill" help:"diameter of the hole of a rivet"`
-	Length   unit.MM     `doc:"length" help:"length of a rivet before it is set"`
-	GripLow  unit.MM     `doc:"grip_low" help:"least thickness a rivet clamps"`
-	GripHigh unit.MM     `doc:"grip_high" help:"greatest thickness a rivet clamps"`
-	Batch    bool        `doc:"batch" help:"yes: the number of its batch and its last day of use are written down where it is used"`
-	Cure     []CureRow   `doc:"cure" help:"working, handling and full-cure time by temperature, coldest first; of a primer or sealer the times of drying"`
-	OneTime  bool        `doc:"one_time" help:"yes: a fastener that is never used again"`
-	Cite     string      `doc:"cite"`
+	ID       MaterialID   `doc:"id,required"`
+	Name     string       `doc:"name,required"`
+	Kind     MaterialKind `doc:"kind,required" help:"adhesive, rivet, filler, plate, bolt, sealer, primer, penetrant or other" oneof:"adhesive|rivet|filler|plate|bolt|sealer|primer|penetrant|other"`
+	Pack     unit.Amount  `doc:"pack,required" help:"what one pack holds, for example 195 ml"`
+	Price    unit.Money   `doc:"price,required" help:"price of one pack"`
+	Waste    unit.Frac    `doc:"waste" help:"share lost on the way, for example 15 %"`
+	Diameter unit.MM      `doc:"diameter" help:"shank diameter of a rivet"`
+	MinPitch unit.MM      `doc:"min_pitch" help:"least distance between rivets"`
+	MinEdge  unit.MM      `doc:"min_edge" help:"least distance of a rivet from an edge"`
+	MaxPitch unit.MM      `doc:"max_pitch" help:"greatest distance between rivets, for example to seal"`
+	Drill    unit.MM      `doc:"drill" help:"diameter of the hole of a rivet"`
+	Length   unit.MM      `doc:"length" help:"length of a rivet before it is set"`
+	GripLow  unit.MM      `doc:"grip_low" help:"least thickness a rivet clamps"`
+	GripHigh unit.MM      `doc:"grip_high" help:"greatest thickness a rivet clamps"`
+	Batch    bool         `doc:"batch" help:"yes: the number of its batch and its last day of use are written down where it is used"`
+	Cure     []CureRow    `doc:"cure" help:"working, handling and full-cure time by temperature, coldest first; of a primer or sealer the times of drying"`
+	OneTime  bool         `doc:"one_time" help:"yes: a fastener that is never used again"`
+	Cite     string       `doc:"cite"`
 }
 
 // WorkingAt is how long an adhesive may be open at a temperature: the time of

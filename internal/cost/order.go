@@ -56,7 +56,7 @@ func Order(p plan.Plan, bill Bill) []OrderRow {
 	}
 	slices.SortStableFunc(out, func(a, b OrderRow) int { return strings.Compare(a.ID, b.ID) })
 	for _, t := range p.Takeoff {
-		r := OrderRow{ID: string(t.Material), Kind: t.Kind, Name: t.Name, Count: t.Packs, Holds: amountOf(t.Pack, t.Unit),
+		r := OrderRow{ID: string(t.Material), Kind: string(t.Kind), Name: t.Name, Count: t.Packs, Holds: amountOf(t.Pack, t.Unit),
 			Used: amountOf(t.Net, t.Unit), WithLoss: amountOf(t.Gross, t.Unit)}
 		var why []string
 		for _, l := range t.Lines {

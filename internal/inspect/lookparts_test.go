@@ -55,11 +55,15 @@ func TestConditionsAtTheirBounds(t *testing.T) {
 // penetrant too, penetrant not with a look.
 func TestWhichInspectionCounts(t *testing.T) {
 	r := &run{}
-	r.res.Inspections = []Judged{{ID: "I", Casting: "REAR", Method: body.Visual, Counts: true}, {ID: "I", Casting: "C", Method: body.Visual, Why: []string{"dark", "far"}}, {ID: "V", Casting: "C", Method: body.Visual, Counts: true}, {ID: "P", Casting: "C", Method: penetrant, Counts: true}}
-	for _, c := range []struct{ id, casting, method, why string }{
+	r.res.Inspections = []Judged{{ID: "I", Casting: "REAR", Method: body.Visual, Counts: true}, {ID: "I", Casting: "C", Method: body.Visual, Why: []string{"dark", "far"}}, {ID: "V", Casting: "C", Method: body.Visual, Counts: true}, {ID: "P", Casting: "C", Method: body.Penetrant, Counts: true}}
+	for _, c := range []struct {
+		id, casting string
+		method      body.InspectionMethod
+		why         string
+	}{
 		{"", "C", body.Visual, "it does not say in which inspection and under which conditions"}, {"X", "C", body.Visual, "inspection X is not on record"},
-		{"I", "C", body.Visual, "inspection I does not count: dark; far"}, {"I", "REAR", body.Visual, ""}, {"I", "C", penetrant, "inspection I was visual"},
-		{"V", "C", body.Visual, ""}, {"V", "C", penetrant, "inspection V was visual"}, {"P", "C", penetrant, ""}, {"P", "C", body.Visual, ""}, {"V", "REAR", body.Visual, "inspection V is not on record"},
+		{"I", "C", body.Visual, "inspection I does not count: dark; far"}, {"I", "REAR", body.Visual, ""}, {"I", "C", body.Penetrant, "inspection I was visual"},
+		{"V", "C", body.Visual, ""}, {"V", "C", body.Penetrant, "inspection V was visual"}, {"P", "C", body.Penetrant, ""}, {"P", "C", body.Visual, ""}, {"V", "REAR", body.Visual, "inspection V is not on record"},
 	} {
 		p := &place{Casting: &vehicle.Casting{Of: &body.Casting{ID: body.CastingID(c.casting)}}}
 		if j, why := r.counts(c.id, p, c.method); why != c.why || why == "" && (j.ID != c.id || string(j.Casting) != c.casting) {
@@ -70,13 +74,15 @@ func TestWhichInspectionCounts(t *testing.T) {
 
 // The last entry of an area counts, or that of the area it lies in; a word that nobody knows is none.
 func TestWhichEntryOfAnArea(t *testing.T) {
-	r := &run{in: Input{Job: &job.State{Areas: []job.AreaSeen{{Area: "A", State: seen, By: "1"}, {Area: "A.ribs", State: penetrant, By: "2"}, {Area: "A.ribs", State: "smelt", By: "3"}, {Area: "B", State: notReachable, By: "4"}, {Area: "", State: seen, By: "5"}, {Area: "D", State: penetrant, By: "6"}}}}}
+	r := &run{in: Input{Job: &job.State{Areas: []job.AreaSeen{{Area: "A", State: job.StateSeen, By: "1"}, {Area: "A.ribs", State: job.StatePenetrant, By: "2"}, {Area: "A.ribs", State: "smelt", By: "3"}, {Area: "B", State: job.StateNotReachable, By: "4"}, {Area: "", State: job.StateSeen, By: "5"}, {Area: "D", State: job.StatePenetrant, By: "6"}}}}}
 	for _, c := range []struct {
-		id, within, state, by string
-		own                   bool
+		id, within string
+		state      job.AreaState
+		by         string
+		own        bool
 	}{
-		{"A", "", seen, "1", true}, {"A.ribs", "A", notYet, "3", true}, {"A.bores", "A", seen, "1", false}, {"B", "", notReachable, "4", true}, {"B.ribs", "B", notReachable, "4", false},
-		{"C", "", notYet, "", false}, {"C.ribs", "C", notYet, "", false}, {"D.ribs", "D", penetrant, "6", false}, {"A.bores", "", notYet, "", false},
+		{"A", "", job.StateSeen, "1", true}, {"A.ribs", "A", job.StateNotYet, "3", true}, {"A.bores", "A", job.StateSeen, "1", false}, {"B", "", job.StateNotReachable, "4", true}, {"B.ribs", "B", job.StateNotReachable, "4", false},
+		{"C", "", job.StateNotYet, "", false}, {"C.ribs", "C", job.StateNotYet, "", false}, {"D.ribs", "D", job.StatePenetrant, "6", false}, {"A.bores", "", job.StateNotYet, "", false},
 	} {
 		if e, own := r.entryFor(area{id: c.id, within: c.within}); e.State != c.state || e.By != c.by || own != c.own {
 			t.Errorf("%+v: %+v, own %v", c, e, own)
@@ -90,18 +96,18 @@ func TestWordsOfAnArea(t *testing.T) {
 		c    Coverage
 		want string
 	}{
-		{Coverage{State: notYet}, "not inspected yet"}, {Coverage{State: notReachable}, "could not be reached"}, {Coverage{State: seen}, "not inspected yet"},
-		{Coverage{State: seen, Fails: "dark"}, "looked at, but that does not count: dark"}, {Coverage{State: penetrant, Fails: "dark"}, "inspected with penetrant, but that does not count: dark"},
+		{Coverage{State: job.StateNotYet}, "not inspected yet"}, {Coverage{State: job.StateNotReachable}, "could not be reached"}, {Coverage{State: job.StateSeen}, "not inspected yet"},
+		{Coverage{State: job.StateSeen, Fails: "dark"}, "looked at, but that does not count: dark"}, {Coverage{State: job.StatePenetrant, Fails: "dark"}, "inspected with penetrant, but that does not count: dark"},
 	} {
 		if got := c.c.why(); got != c.want {
 			t.Errorf("%+v: %q", c.c, got)
 		}
 	}
-	c := Coverage{Name: "rib", Zone: "A", State: seen, FindsMM: 3}
+	c := Coverage{Name: "rib", Zone: "A", State: job.StateSeen, FindsMM: 3}
 	if got := coveredText(c, nil); got != "rib: no damage found, inspected by eye; a crack shorter than 3.0 mm may have been missed" {
 		t.Errorf("%q", got)
 	}
-	c.State, c.By = penetrant, "T"
+	c.State, c.By = job.StatePenetrant, "T"
 	if got := coveredText(c, []job.FindingID{"F1", "F2"}); got != "rib: no damage found in zone A beyond F1 and F2, inspected with penetrant by T; a crack shorter than 3.0 mm may have been missed" {
 		t.Errorf("%q", got)
 	}
@@ -229,21 +235,21 @@ func TestFirstRuleThatFitsAsks(t *testing.T) {
 		rules   []body.AreaRule
 		zone    body.ZoneID
 		reach   float64
-		method  string
+		method  body.InspectionMethod
 		because string
 	}{
-		{"none", nil, "A", 0, penetrant, "no rule of R speaks of it, so the surest method is asked for"},
-		{"of another sort", []body.AreaRule{{ID: "1", Of: []string{"ribs"}, Method: "visual"}}, "A", 0, penetrant, "no rule of R speaks of it, so the surest method is asked for"},
-		{"the first", []body.AreaRule{{ID: "1", Of: []string{"ribs", "zone"}, Method: "visual", Cite: "p"}, {ID: "2", Of: []string{"zone"}, Method: penetrant}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
+		{"none", nil, "A", 0, body.Penetrant, "no rule of R speaks of it, so the surest method is asked for"},
+		{"of another sort", []body.AreaRule{{ID: "1", Of: []string{"ribs"}, Method: "visual"}}, "A", 0, body.Penetrant, "no rule of R speaks of it, so the surest method is asked for"},
+		{"the first", []body.AreaRule{{ID: "1", Of: []string{"ribs", "zone"}, Method: "visual", Cite: "p"}, {ID: "2", Of: []string{"zone"}, Method: body.Penetrant}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
 		{"in its zone", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B", "A"}, Method: "visual", Cite: "p"}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
-		{"in another zone", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual"}}, "A", 0, penetrant, "no rule"},
+		{"in another zone", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual"}}, "A", 0, body.Penetrant, "no rule"},
 		{"in a zone nobody knows", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual", Cite: "p"}}, "", 0, "visual", "visual asked for by R, rule 1 (p)"},
 		{"on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual", Cite: "p"}}, "A", 0, "visual", "visual asked for by R, rule 1 (p), on the load path"},
-		{"not on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual"}}, "B", 0, penetrant, "no rule"},
+		{"not on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual"}}, "B", 0, body.Penetrant, "no rule"},
 		{"perhaps on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual"}}, "", 0, "visual", "visual asked for"},
 		{"near", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual", Cite: "p"}}, "A", 50, "visual", "visual asked for by R, rule 1 (p): 50.0 mm from the impact, within 50.0 mm"},
-		{"far", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual"}}, "A", 50.1, penetrant, "no rule"},
-		{"nobody knows how far", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual"}}, "A", math.Inf(1), penetrant, "no rule"},
+		{"far", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual"}}, "A", 50.1, body.Penetrant, "no rule"},
+		{"nobody knows how far", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual"}}, "A", math.Inf(1), body.Penetrant, "no rule"},
 	} {
 		b := &body.Body{Castings: []body.Casting{{Zones: []body.Zone{{ID: "A", LoadPath: true}, {ID: "B"}}}}}
 		r := &run{in: Input{Body: b}}
@@ -258,7 +264,7 @@ func TestFirstRuleThatFitsAsks(t *testing.T) {
 // Cracks and breaks of a casting or a zone are counted, those of a group as one; one without a place
 // may be one more, and what is no crack is none.
 func TestCracksAreCounted(t *testing.T) {
-	f := func(kind, casting, group string, located bool, zones ...body.ZoneID) Finding {
+	f := func(kind body.FindingKind, casting, group string, located bool, zones ...body.ZoneID) Finding {
 		x := Finding{Kind: kind, Casting: body.CastingID(casting), Group: group, Located: located}
 		for _, z := range zones {
 			if located {

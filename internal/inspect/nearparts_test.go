@@ -224,21 +224,21 @@ func TestSizeOfACrack(t *testing.T) {
 	depth := func(v float64) unit.Maybe[unit.MM] { return unit.Some(unit.MM(v)) }
 	for _, c := range []struct {
 		name    string
-		kind    string
+		kind    body.FindingKind
 		length  *Length
-		tips    []string
-		through string
+		tips    []body.TipMethod
+		through body.YesNo
 		depth   unit.Maybe[unit.MM]
 		most    size
 		least   size
 	}{
-		{"through", "crack", &Length{20, 1}, []string{"penetrant", "penetrant"}, "yes", depth(1), size{20, 5}, size{18, 5}},
+		{"through", "crack", &Length{20, 1}, []body.TipMethod{"penetrant", "penetrant"}, "yes", depth(1), size{20, 5}, size{18, 5}},
 		{"tips by eye", "crack", &Length{20, 1}, nil, "yes", depth(1), size{28, 5}, size{18, 5}},
-		{"not through", "crack", &Length{20, 1}, []string{"penetrant", "penetrant"}, "no", depth(2), size{20, 3}, size{18, 1}},
-		{"not through, deep", "crack", &Length{20, 1}, []string{"penetrant", "penetrant"}, "no", depth(4.5), size{20, 5}, size{18, 3.5}},
-		{"not through, shallow", "crack", &Length{1, 1}, []string{"penetrant", "penetrant"}, "no", depth(0.5), size{1, 1.5}, size{0, 0}},
-		{"not through, nobody knows how deep", "crack", &Length{20, 1}, []string{"penetrant", "penetrant"}, "no", unit.Maybe[unit.MM]{}, size{20, 5}, size{18, 0}},
-		{"nobody knows whether through", "crack", &Length{20, 1}, []string{"penetrant", "penetrant"}, "unknown", depth(2), size{20, 5}, size{18, 1}},
+		{"not through", "crack", &Length{20, 1}, []body.TipMethod{"penetrant", "penetrant"}, "no", depth(2), size{20, 3}, size{18, 1}},
+		{"not through, deep", "crack", &Length{20, 1}, []body.TipMethod{"penetrant", "penetrant"}, "no", depth(4.5), size{20, 5}, size{18, 3.5}},
+		{"not through, shallow", "crack", &Length{1, 1}, []body.TipMethod{"penetrant", "penetrant"}, "no", depth(0.5), size{1, 1.5}, size{0, 0}},
+		{"not through, nobody knows how deep", "crack", &Length{20, 1}, []body.TipMethod{"penetrant", "penetrant"}, "no", unit.Maybe[unit.MM]{}, size{20, 5}, size{18, 0}},
+		{"nobody knows whether through", "crack", &Length{20, 1}, []body.TipMethod{"penetrant", "penetrant"}, "unknown", depth(2), size{20, 5}, size{18, 1}},
 		{"no length", "crack", nil, nil, "no", depth(2), size{math.Inf(1), 3}, size{0, 1}},
 		{"torn", "torn", nil, nil, "no", depth(2), size{0, 3}, size{0, 1}},
 		{"a break", "break", nil, nil, "yes", depth(2), size{math.Inf(1), 5}, size{0, 5}},
@@ -347,7 +347,7 @@ func TestDistanceInWords(t *testing.T) {
 		t.Errorf("%q, %q", a, b)
 	}
 	r := &run{found: []Finding{{ID: "a", Kind: "dent"}, {ID: "b", Kind: "break"}}}
-	for id, want := range map[string]string{"a": "dent", "b": "break", "c": "crack"} {
+	for id, want := range map[string]body.FindingKind{"a": "dent", "b": "break", "c": "crack"} {
 		if got := r.kindOf(id); got != want {
 			t.Errorf("%s is a %s", id, got)
 		}
@@ -424,13 +424,13 @@ func TestSetsAndTheirGaps(t *testing.T) {
 
 // What weakens the wall, and what parts it, by the kinds that the procedure names or by all.
 func TestWhatWeakensAndParts(t *testing.T) {
-	kinds := []string{"crack", "break", "torn", "bend", "dent"}
+	kinds := []body.FindingKind{"crack", "break", "torn", "bend", "dent"}
 	for _, c := range []struct {
 		casting         body.CastingID
-		neighbours      []string
+		neighbours      []body.FindingKind
 		weakens, parted string
 	}{
-		{"C", nil, "crack break torn bend dent", "crack break torn"}, {"C", []string{"dent", "break"}, "break dent", "crack break"}, {"C", []string{"torn"}, "torn", "crack torn"},
+		{"C", nil, "crack break torn bend dent", "crack break torn"}, {"C", []body.FindingKind{"dent", "break"}, "break dent", "crack break"}, {"C", []body.FindingKind{"torn"}, "torn", "crack torn"},
 		{"", nil, "", "crack"}, {"D", nil, "crack break torn bend dent", "crack break torn"},
 	} {
 		r := &run{places: []place{{Casting: &vehicle.Casting{Of: &body.Casting{ID: "C"}}, rule: &body.Procedure{Neighbours: c.neighbours}}}}
@@ -438,10 +438,10 @@ func TestWhatWeakensAndParts(t *testing.T) {
 		for i, k := range kinds {
 			r.found = append(r.found, Finding{Kind: k, Casting: c.casting})
 			if r.weakens(i) {
-				weakens = append(weakens, k)
+				weakens = append(weakens, string(k))
 			}
 			if r.parts(i) {
-				parted = append(parted, k)
+				parted = append(parted, string(k))
 			}
 		}
 		if strings.Join(weakens, " ") != c.weakens || strings.Join(parted, " ") != c.parted {
@@ -453,7 +453,7 @@ func TestWhatWeakensAndParts(t *testing.T) {
 			t.Errorf("%s is a crack: %v", k, isCrack(k))
 		}
 	}
-	for said, want := range map[string]string{"yes": "yes", "no": "no", "": "unknown", "perhaps": "unknown"} {
+	for said, want := range map[body.YesNo]body.YesNo{"yes": "yes", "no": "no", "": "unknown", "perhaps": "unknown"} {
 		if got := through(&job.Finding{Through: said}); got != want {
 			t.Errorf("through %q: %q", said, got)
 		}
@@ -468,7 +468,7 @@ func TestWhyATraceIsRefused(t *testing.T) {
 	}
 	p := []geom.Vec{{20, 50, 0}}
 	for _, c := range []struct {
-		kind    string
+		kind    body.FindingKind
 		surface *mesh.Surface
 		trace   []geom.Vec
 		std     float64

@@ -82,8 +82,9 @@ func TestAxisOfASlip(t *testing.T) {
 // Away from the impact: rearward and right as the axes of the body have them.
 func TestAwayFromTheImpact(t *testing.T) {
 	for _, c := range []struct {
-		x, y, impact string
-		want         geom.Vec
+		x, y   body.Direction
+		impact string
+		want   geom.Vec
 	}{
 		{"rearward", "right", "front", geom.Vec{1, 0, 0}}, {"rearward", "right", "rear", geom.Vec{-1, 0, 0}},
 		{"rearward", "right", "left", geom.Vec{0, 1, 0}}, {"rearward", "right", "right", geom.Vec{0, -1, 0}},

@@ -37,8 +37,8 @@ func richInput() Input {
 	b.Parts = append(b.Parts, body.Part{ID: "lamp", Name: "lamp", BoltOn: true, Skill: "mech", Off: 3, On: 4, Price: eur(40000), Tool: "pliers", Mass: 3},
 		body.Part{ID: "grille", Name: "grille", BoltOn: true, Skill: "body", Off: 2, On: 2, Price: eur(9000), Tool: "ratchet", Mass: 2})
 	b.Assemblies = []body.Assembly{{ID: "front end", Name: "front end", Parts: []body.PartID{"lamp", "grille"}, Off: 3, On: 4, Skill: "mech", Tool: "ratchet", Side: "front", Lift: "half"}}
-	b.Joints = append(b.Joints, body.Joint{ID: "J5", Name: "lamp bolts", Layers: []body.PartID{"lamp", "cast"}, Methods: []string{"bolt"}, Open: 2, Refit: 3, Skill: "mech", Torque: 9},
-		body.Joint{ID: "J6", Name: "grille clips", Layers: []body.PartID{"grille", "lamp"}, Methods: []string{"clip"}, Open: 1, Refit: 1, Skill: "body", Hold: "second person: no gap", Second: true})
+	b.Joints = append(b.Joints, body.Joint{ID: "J5", Name: "lamp bolts", Layers: []body.PartID{"lamp", "cast"}, Methods: []body.JoinMethod{"bolt"}, Open: 2, Refit: 3, Skill: "mech", Torque: 9},
+		body.Joint{ID: "J6", Name: "grille clips", Layers: []body.PartID{"grille", "lamp"}, Methods: []body.JoinMethod{"clip"}, Open: 1, Refit: 1, Skill: "body", Hold: "second person: no gap", Second: true})
 	b.Joints[1].GlueOpen, b.Joints[1].Hold, b.Joints[1].Readings = 20, "no squeeze-out", []body.Reading{{ID: "gap", Name: "Gap", Unit: "mm", High: amount(0.5, "mm")}}
 	b.Access[2].Needs = [][]body.PartID{{"bumper", "lamp"}, {"skin", "lamp"}}
 	b.Access = append(b.Access, body.Access{To: "lamp", Needs: [][]body.PartID{{"grille"}}}, body.Access{To: "Z2", Needs: [][]body.PartID{{"lamp", "grille"}, {"skin"}}})

@@ -57,7 +57,7 @@ func liftNote(p body.Part, limit unit.Kilogram) []string {
 // openCautions are the dangers of opening a joint: drilling, grinding and
 // scraping make dust and chips.
 func openCautions(j body.Joint) []body.Caution {
-	for _, m := range []string{"self-piercing rivet", "blind rivet", "adhesive", "weld", "hem"} {
+	for _, m := range []body.JoinMethod{body.JoinSelfPiercing, body.JoinBlindRivet, body.JoinAdhesive, body.JoinWeld, body.JoinHem} {
 		if slices.Contains(j.Methods, m) {
 			return []body.Caution{body.Dust, body.Eyes}
 		}
@@ -68,13 +68,13 @@ func openCautions(j body.Joint) []body.Caution {
 // closeCautions are the dangers of closing a joint.
 func closeCautions(j body.Joint) []body.Caution {
 	var out []body.Caution
-	if slices.Contains(j.Methods, "adhesive") || j.Cures != "" {
+	if slices.Contains(j.Methods, body.JoinAdhesive) || j.Cures != "" {
 		out = append(out, body.Chemical, body.Eyes)
 	}
-	if slices.Contains(j.Methods, "self-piercing rivet") || slices.Contains(j.Methods, "blind rivet") {
+	if slices.Contains(j.Methods, body.JoinSelfPiercing) || slices.Contains(j.Methods, body.JoinBlindRivet) {
 		out = append(out, body.Eyes)
 	}
-	if slices.Contains(j.Methods, "weld") {
+	if slices.Contains(j.Methods, body.JoinWeld) {
 		out = append(out, body.Welding, body.BatteryHeat, body.Eyes)
 	}
 	return ordered(out)

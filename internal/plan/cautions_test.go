@@ -25,10 +25,10 @@ func TestCautionsFollowPartsAndJoints(t *testing.T) {
 		{"as heavy as the limit", partCautions(b, body.Part{ID: "lamp", Kind: "panel", Mass: 15}, []body.PartID{"lamp"}, 15), nil},
 		{"heavy panel", partCautions(b, body.Part{ID: "door", Kind: "panel", Mass: 15.1}, []body.PartID{"door"}, 15), []body.Caution{body.Lifting}},
 		{"module, no limit given", partCautions(b, body.Part{ID: "lamp", Kind: "module", Mass: 3}, []body.PartID{"lamp"}, 0), []body.Caution{body.Lifting}},
-		{"bolts", openCautions(body.Joint{Methods: []string{"bolt"}}), nil},
-		{"bond opened", openCautions(body.Joint{Methods: []string{"adhesive"}}), []body.Caution{body.Dust, body.Eyes}},
-		{"bond closed", closeCautions(body.Joint{Methods: []string{"self-piercing rivet", "adhesive"}}), []body.Caution{body.Chemical, body.Eyes}},
-		{"weld closed", closeCautions(body.Joint{Methods: []string{"weld"}}), []body.Caution{body.BatteryHeat, body.Welding, body.Eyes}},
+		{"bolts", openCautions(body.Joint{Methods: []body.JoinMethod{"bolt"}}), nil},
+		{"bond opened", openCautions(body.Joint{Methods: []body.JoinMethod{"adhesive"}}), []body.Caution{body.Dust, body.Eyes}},
+		{"bond closed", closeCautions(body.Joint{Methods: []body.JoinMethod{"self-piercing rivet", "adhesive"}}), []body.Caution{body.Chemical, body.Eyes}},
+		{"weld closed", closeCautions(body.Joint{Methods: []body.JoinMethod{"weld"}}), []body.Caution{body.BatteryHeat, body.Welding, body.Eyes}},
 	} {
 		if !slices.Equal(c.got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, c.got, c.want)

@@ -222,15 +222,15 @@ func (r Awaited) Same(o Awaited) bool { return r.Kind == o.Kind && r.Item() == o
 
 // Takeoff is one material and how much of it is used and ordered.
 type Takeoff struct {
-	Material body.MaterialID `json:"material"`
-	Name     string          `json:"name"`
-	Kind     string          `json:"kind"`
-	Unit     string          `json:"unit"`
-	Net      float64         `json:"net"`
-	Gross    float64         `json:"gross"` // with waste
-	Pack     float64         `json:"pack"`
-	Packs    int             `json:"packs"`
-	Lines    []TakeoffLine   `json:"lines"`
+	Material body.MaterialID   `json:"material"`
+	Name     string            `json:"name"`
+	Kind     body.MaterialKind `json:"kind"`
+	Unit     string            `json:"unit"`
+	Net      float64           `json:"net"`
+	Gross    float64           `json:"gross"` // with waste
+	Pack     float64           `json:"pack"`
+	Packs    int               `json:"packs"`
+	Lines    []TakeoffLine     `json:"lines"`
 }
 
 // TakeoffLine is one use of the material.

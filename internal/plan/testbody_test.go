@@ -36,10 +36,10 @@ func testBody() *body.Body {
 		{ID: "horn", Name: "horn piece", Kind: "piece", Skill: "alu", Price: eur(60000), Delivery: unit.Some(unit.Minutes(2 * 1440))},
 	}
 	b.Joints = []body.Joint{
-		{ID: "J1", Name: "bumper bolts", Layers: []body.PartID{"bumper", "cast"}, Methods: []string{"bolt"}, Open: 6, Refit: 8, Skill: "body", Torque: 25},
-		{ID: "J2", Name: "skin bond", Layers: []body.PartID{"skin", "cast"}, Methods: []string{"adhesive"}, Length: 800, Destroys: []body.PartID{"skin"}, Open: 30, Refit: 45, Skill: "alu", Cures: "glue", Uses: []body.Use{{Material: "glue", PerMetre: amount(6, "ml")}}},
-		{ID: "J3", Name: "bracket bolts", Layers: []body.PartID{"cast", "bracket"}, Methods: []string{"bolt"}, Open: 4, Refit: 4, Skill: "mech"},
-		{ID: "J4", Name: "sill joint", Layers: []body.PartID{"cast", "sill"}, Methods: []string{"self-piercing rivet"}, Length: 1200, Open: 100, Refit: 140, Skill: "alu", Bay: "bench"},
+		{ID: "J1", Name: "bumper bolts", Layers: []body.PartID{"bumper", "cast"}, Methods: []body.JoinMethod{"bolt"}, Open: 6, Refit: 8, Skill: "body", Torque: 25},
+		{ID: "J2", Name: "skin bond", Layers: []body.PartID{"skin", "cast"}, Methods: []body.JoinMethod{"adhesive"}, Length: 800, Destroys: []body.PartID{"skin"}, Open: 30, Refit: 45, Skill: "alu", Cures: "glue", Uses: []body.Use{{Material: "glue", PerMetre: amount(6, "ml")}}},
+		{ID: "J3", Name: "bracket bolts", Layers: []body.PartID{"cast", "bracket"}, Methods: []body.JoinMethod{"bolt"}, Open: 4, Refit: 4, Skill: "mech"},
+		{ID: "J4", Name: "sill joint", Layers: []body.PartID{"cast", "sill"}, Methods: []body.JoinMethod{"self-piercing rivet"}, Length: 1200, Open: 100, Refit: 140, Skill: "alu", Bay: "bench"},
 	}
 	b.Access = []body.Access{
 		{To: "Z1", Needs: [][]body.PartID{{"skin"}}},

@@ -76,7 +76,7 @@ type stationRow struct{ Section, Where, Mash, Sway, Sag, Twist, Diamond string }
 func buildMeasured(in Input) measuredPart {
 	r := in.Measure
 	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r),
-		Axes: fmt.Sprintf("x %s, y %s, z %s", or(in.Body.Axes.X, "rearward"), or(in.Body.Axes.Y, "right"), or(in.Body.Axes.Z, "up"))}
+		Axes: fmt.Sprintf("x %s, y %s, z %s", or(string(in.Body.Axes.X), "rearward"), or(string(in.Body.Axes.Y), "right"), or(string(in.Body.Axes.Z), "up"))}
 	words := measuredOf(in)
 	m.Suspects, m.Next, m.Holes, m.Heat = words.suspects(), words.next(), words.holes(), words.heat()
 	m.Stages = buildStages(in)

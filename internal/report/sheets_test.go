@@ -201,7 +201,7 @@ func TestEveryStepEndsOnOneSheetSeed71(t *testing.T) {
 // them also how tight (constructed).
 func TestSheetsNameJoints(t *testing.T) {
 	in, r := startable(t)
-	in.Body.Joints = []body.Joint{{ID: "J1", Name: "wing to tower", Methods: []string{"bolt"}, Count: 7, Torque: 9}, {ID: "J2", Name: "wing to sill", Methods: []string{"clip", "adhesive"}}}
+	in.Body.Joints = []body.Joint{{ID: "J1", Name: "wing to tower", Methods: []body.JoinMethod{"bolt"}, Count: 7, Torque: 9}, {ID: "J2", Name: "wing to sill", Methods: []body.JoinMethod{"clip", "adhesive"}}}
 	r.Plan.Removal = []plan.Removal{{Part: "WING", Name: "Left wing", Joints: []body.JointID{"J1", "J2"}}}
 	r.Plan.Steps = []plan.Step{{ID: "S-1", Ref: "off WING", Part: "WING", Name: "Take off"}, {ID: "S-2", Ref: "on WING", Part: "WING", Name: "Refit", Closes: []body.JointID{"J1"}}}
 	page := sheets(t, in, r)

@@ -158,7 +158,7 @@ func jointWords(b *body.Body, p plan.Plan, s plan.Step) []string {
 		if j.Count > 0 {
 			text += fmt.Sprintf("%d × ", j.Count)
 		}
-		text += list(j.Methods, len(j.Methods))
+		text += list(texts(j.Methods), len(j.Methods))
 		if closing && j.Torque > 0 {
 			text += fmt.Sprintf(", %s", amount(float64(j.Torque), "Nm"))
 		}

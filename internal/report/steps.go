@@ -239,7 +239,7 @@ func standsWords(in Input, s plan.Step) string {
 }
 
 func takeoffOf(t plan.Takeoff) takeoffRow {
-	row := takeoffRow{ID: string(t.Material), Name: t.Name, Kind: t.Kind, Net: amount(t.Net, t.Unit), Gross: amount(t.Gross, t.Unit),
+	row := takeoffRow{ID: string(t.Material), Name: t.Name, Kind: string(t.Kind), Net: amount(t.Net, t.Unit), Gross: amount(t.Gross, t.Unit),
 		Order: unit.Count(t.Packs, "pack") + " of " + amount(t.Pack, t.Unit)}
 	for _, l := range t.Lines {
 		row.Lines = append(row.Lines, l.Step+": "+formulaText(l, t.Unit))

@@ -176,12 +176,12 @@ func phaseName(p string) string {
 type axisWords struct{ plus, minus [3]string }
 
 func wordsOf(a body.Axes) axisWords {
-	opposite := map[string]string{"rearward": "forward", "forward": "rearward",
+	opposite := map[body.Direction]body.Direction{"rearward": "forward", "forward": "rearward",
 		"right": "left", "left": "right", "up": "down", "down": "up"}
 	w := axisWords{[3]string{"rearward", "to the right", "up"}, [3]string{"forward", "to the left", "down"}}
-	for i, s := range []string{a.X, a.Y, a.Z} {
+	for i, s := range []body.Direction{a.X, a.Y, a.Z} {
 		if o, known := opposite[s]; known {
-			w.plus[i], w.minus[i] = sideways(s), sideways(o)
+			w.plus[i], w.minus[i] = sideways(string(s)), sideways(string(o))
 		}
 	}
 	return w
