@@ -221,7 +221,7 @@ func spokenNames(c *Opened, r Assessment) []string {
 	}
 	for _, rd := range c.Job.Readings {
 		if rd.To != "" {
-			out = append(out, rd.Kind+" "+string(rd.From)+"–"+string(rd.To)+" ("+rd.Setup+")")
+			out = append(out, string(rd.Kind)+" "+string(rd.From)+"–"+string(rd.To)+" ("+rd.Setup+")")
 		}
 	}
 	for _, p := range c.Shop.People {

@@ -184,7 +184,7 @@ func known(v unit.Maybe[float64]) *float64 {
 func readingRecords(list []job.Reading) []ReadingRecord {
 	out := make([]ReadingRecord, 0, len(list))
 	for _, r := range list {
-		out = append(out, ReadingRecord{r.Line, r.Setup, r.Kind, string(r.From), string(r.To), known(r.X), known(r.Y), known(r.Z), known(r.Value), known(r.Std), known(r.StdX), known(r.StdY), known(r.StdZ)})
+		out = append(out, ReadingRecord{r.Line, r.Setup, string(r.Kind), string(r.From), string(r.To), known(r.X), known(r.Y), known(r.Z), known(r.Value), known(r.Std), known(r.StdX), known(r.StdY), known(r.StdZ)})
 	}
 	return out
 }

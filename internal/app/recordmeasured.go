@@ -74,7 +74,7 @@ func (t *taken) setup(e Entry) (any, string, error) {
 
 // reading is a row of the table of readings: a point, or a length or height between two.
 func (t *taken) reading(e Entry) (job.Reading, string, error) {
-	x := job.Reading{Setup: e.Setup, Kind: e.What}
+	x := job.Reading{Setup: e.Setup, Kind: job.ReadingKind(e.What)}
 	setups := append(slices.Clone(t.c.Job.Setups), recordsOf[job.Setup](t)...)
 	k := slices.IndexFunc(setups, func(s job.Setup) bool { return s.ID == e.Setup })
 	switch {
@@ -94,7 +94,7 @@ func (t *taken) reading(e Entry) (job.Reading, string, error) {
 		numbers = append(numbers, n)
 	}
 	points := strings.Fields(e.About)
-	switch want := map[string]int{"xyz": 3, "rim": 3, "length": 1, "height": 1}[e.What]; {
+	switch want := map[job.ReadingKind]int{job.ReadXYZ: 3, job.ReadRim: 3, job.ReadLength: 1, job.ReadHeight: 1}[x.Kind]; {
 	case want == 0:
 		return x, "what", fmt.Errorf("%q is no kind of reading; write xyz, rim, length or height", e.What)
 	case want == 3 && len(points) != 1 || want == 1 && len(points) != 2:

@@ -147,18 +147,21 @@ type DeviceGrowth struct {
 	High      unit.Celsius             `doc:"high,required" help:"highest; without a temperature it lies somewhere from low to high"`
 }
 
+// ReadingKind is what a reading is of.
+type ReadingKind string
+
 // Kinds of reading.
 const (
-	ReadXYZ    = "xyz"
-	ReadRim    = "rim"
-	ReadLength = "length"
-	ReadHeight = "height"
+	ReadXYZ    ReadingKind = "xyz"
+	ReadRim    ReadingKind = "rim"
+	ReadLength ReadingKind = "length"
+	ReadHeight ReadingKind = "height"
 )
 
 // Reading is one measured value: a row of readings.csv.
 type Reading struct {
 	Setup string              `doc:"setup,required"`
-	Kind  string              `doc:"kind,required" help:"xyz, rim (one point of the rim of a hole), length or height" oneof:"xyz|rim|length|height"`
+	Kind  ReadingKind         `doc:"kind,required" help:"xyz, rim (one point of the rim of a hole), length or height" oneof:"xyz|rim|length|height"`
 	From  body.PointID        `doc:"from,required" help:"the point; the first point of a length or height"`
 	To    body.PointID        `doc:"to" help:"the second point of a length or height"`
 	X     unit.Maybe[float64] `doc:"x_mm"`

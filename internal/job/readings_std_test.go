@@ -20,7 +20,7 @@ func TestUncertaintyOfAReadingIsClear(t *testing.T) {
 			"xyz": given == 0 || given == 1 || given == 14,
 			"rim": given == 0 || given == 1,
 		} {
-			r := Reading{Setup: "A", Kind: kind, From: "P1", X: unit.Some(1.), Y: unit.Some(2.), Z: unit.Some(3.), Std: std(0), StdX: std(1), StdY: std(2), StdZ: std(3)}
+			r := Reading{Setup: "A", Kind: ReadingKind(kind), From: "P1", X: unit.Some(1.), Y: unit.Some(2.), Z: unit.Some(3.), Std: std(0), StdX: std(1), StdY: std(2), StdZ: std(3)}
 			if ps := CheckReadings([]Reading{r}); (len(ps) == 0) != clear {
 				t.Errorf("%s with std %v, of x, y, z %v %v %v: %v", kind, r.Std.Known, r.StdX.Known, r.StdY.Known, r.StdZ.Known, ps)
 			}

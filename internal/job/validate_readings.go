@@ -43,7 +43,7 @@ func (c *checker) xyz(at string, r Reading) {
 		value  unit.Maybe[float64]
 	}{{".x_mm", r.X}, {".y_mm", r.Y}, {".z_mm", r.Z}} {
 		if !v.value.Known {
-			c.fault(at+v.column, "the coordinate is missing", "a reading of the kind "+r.Kind+" has all three")
+			c.fault(at+v.column, "the coordinate is missing", "a reading of the kind "+string(r.Kind)+" has all three")
 		}
 		if !c.anyFrame && (v.value.Value > farMM || v.value.Value < -farMM) {
 			c.fault(at+v.column, fmt.Sprintf("%s is further than any device reaches", unit.MM(v.value.Value)), "coordinates are in millimetres")
@@ -92,7 +92,7 @@ func (c *checker) distance(at string, r Reading) {
 }
 
 // empty demands that a cell is not filled in.
-func (c *checker) empty(at string, given bool, kind string) {
+func (c *checker) empty(at string, given bool, kind ReadingKind) {
 	if given {
 		c.fault(at, fmt.Sprintf("a reading of the kind %s has no value here", kind), "leave the cell empty")
 	}

@@ -12,9 +12,10 @@ import (
 
 // row is what a reading says, without the set-up and the uncertainty.
 type row struct {
-	kind, from, to string
-	at             geom.Vec
-	value          float64
+	kind     job.ReadingKind
+	from, to string
+	at       geom.Vec
+	value    float64
 }
 
 func rowOf(r *job.Reading) row {

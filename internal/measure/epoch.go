@@ -246,7 +246,7 @@ func (p *problem) network(e *epoch, use func(*span) bool) *network {
 			o.Kind, o.Pose, o.Axis = geom.NetHeight, nw.poseOf[s.setup], 2
 		}
 		nw.Obs = append(nw.Obs, o)
-		nw.source = append(nw.source, rowSource{s.setup, s.from, s.to, s.kind, s.std})
+		nw.source = append(nw.source, rowSource{s.setup, s.from, s.to, string(s.kind), s.std})
 	}
 	return nw
 }

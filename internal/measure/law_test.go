@@ -380,7 +380,7 @@ func fuzzInput(seed uint64, n int, std, size, tol, spread float64, same bool) In
 		}
 		if c.rng.IntN(4) == 0 {
 			k := c.rng.IntN(len(in.Points))
-			in.Readings = append(in.Readings, job.Reading{Setup: "S1", Kind: words[c.rng.IntN(len(words))], From: in.Points[i].ID, To: in.Points[k].ID,
+			in.Readings = append(in.Readings, job.Reading{Setup: "S1", Kind: job.ReadingKind(words[c.rng.IntN(len(words))]), From: in.Points[i].ID, To: in.Points[k].ID,
 				X: unit.Some(size * c.rng.NormFloat64()), Y: unit.Some(c.rng.NormFloat64()), Z: unit.Some(std),
 				Value: unit.Some(size * c.rng.Float64()), Std: unit.Some(std)})
 		}

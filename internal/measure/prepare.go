@@ -78,7 +78,7 @@ func (c *coord) along(v geom.Vec) geom.Vec {
 // span is a tram length or a height difference.
 type span struct {
 	setup, from, to int
-	kind            string
+	kind            job.ReadingKind
 	value, std      float64
 }
 

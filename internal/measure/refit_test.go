@@ -124,7 +124,7 @@ func mixedInput(spread float64) Input {
 }
 
 func spanReading(setup, kind string, from, to body.PointID, value, std float64) job.Reading {
-	return job.Reading{Setup: setup, Kind: kind, From: from, To: to, Value: unit.Some(value), Std: unit.Some(std)}
+	return job.Reading{Setup: setup, Kind: job.ReadingKind(kind), From: from, To: to, Value: unit.Some(value), Std: unit.Some(std)}
 }
 
 func writePoints(t *testing.T, path string, points []body.Point) {
@@ -140,7 +140,7 @@ func writeReadings(t *testing.T, path string, readings []job.Reading) {
 	t.Helper()
 	out := [][]string{{"setup", "kind", "from", "to", "x_mm", "y_mm", "z_mm", "value_mm", "std_mm", "std_x_mm", "std_y_mm", "std_z_mm"}}
 	for _, r := range readings {
-		out = append(out, []string{r.Setup, r.Kind, string(r.From), string(r.To), maybe(r.X), maybe(r.Y), maybe(r.Z), maybe(r.Value), maybe(r.Std), maybe(r.StdX), maybe(r.StdY), maybe(r.StdZ)})
+		out = append(out, []string{r.Setup, string(r.Kind), string(r.From), string(r.To), maybe(r.X), maybe(r.Y), maybe(r.Z), maybe(r.Value), maybe(r.Std), maybe(r.StdX), maybe(r.StdY), maybe(r.StdZ)})
 	}
 	writeCSV(t, path, out)
 }

@@ -191,16 +191,16 @@ type Station struct {
 
 // LengthCheck is one tram length or height difference against its nominal.
 type LengthCheck struct {
-	Setup      string       `json:"setup"`
-	Kind       string       `json:"kind"` // length or height
-	From       body.PointID `json:"from"`
-	To         body.PointID `json:"to"`
-	MeasuredMM float64      `json:"measuredMm"`
-	NominalMM  float64      `json:"nominalMm"`
-	DiffMM     float64      `json:"diffMm"`
-	StdMM      float64      `json:"stdMm"` // of the difference, manufacturing spread included
-	W          float64      `json:"w"`     // difference / std
-	Differs    bool         `json:"differs"`
+	Setup      string          `json:"setup"`
+	Kind       job.ReadingKind `json:"kind"` // length or height
+	From       body.PointID    `json:"from"`
+	To         body.PointID    `json:"to"`
+	MeasuredMM float64         `json:"measuredMm"`
+	NominalMM  float64         `json:"nominalMm"`
+	DiffMM     float64         `json:"diffMm"`
+	StdMM      float64         `json:"stdMm"` // of the difference, manufacturing spread included
+	W          float64         `json:"w"`     // difference / std
+	Differs    bool            `json:"differs"`
 }
 
 // Adjustment is the common adjustment of all readings, and how well they
