@@ -66,7 +66,7 @@ func (a *App) measureFiles(w *halt.Work, points, readings string, o MeasureOptio
 		faults.Sort()
 		return FileMeasurement{}, faults
 	}
-	in := measure.Input{Work: w, Points: ps, Sections: sectionsOf(ps), Readings: rs, Setups: setupsOf(rs, o), Impact: o.Impact, Seed: o.Seed}
+	in := measure.Input{Work: w, Points: ps, Sections: sectionsOf(ps), Readings: rs, Setups: setupsOf(rs, o), Impact: job.ImpactSide(o.Impact), Seed: o.Seed}
 	if o.Expansion.Known {
 		in.Thermal = measure.Thermal{BodyPerK: o.Expansion.Value * 1e-6, PerKStd: o.ExpandStd * 1e-6, ReferenceC: o.ReferenceC}
 	}

@@ -37,12 +37,15 @@ type Bound struct {
 	Status string              `doc:"status,required" help:"how sure the figure is: manufacturer (the procedure says so), standard (read in the standard), secondary (read elsewhere), memory (to be checked against the standard)" oneof:"manufacturer|standard|secondary|memory"`
 }
 
+// AreaKind is what of a casting an area to be inspected is.
+type AreaKind string
+
 // Kinds of inspection area that are found from the body's data and the mesh.
 const (
-	AreaZone   = "zone"
-	AreaRibs   = "ribs"
-	AreaBores  = "bores"
-	AreaJoints = "joints"
+	AreaZone   AreaKind = "zone"
+	AreaRibs   AreaKind = "ribs"
+	AreaBores  AreaKind = "bores"
+	AreaJoints AreaKind = "joints"
 )
 
 // AreaRule says which method is asked for in which areas. The first rule that
@@ -50,7 +53,7 @@ const (
 type AreaRule struct {
 	ID       string              `doc:"id,required"`
 	Cite     string              `doc:"cite,required"`
-	Of       []string            `doc:"of,required" help:"zone (the whole of it), ribs (feet of the ribs in a zone), bores (rims of the bores in a zone), joints (where parts are joined to the casting)" oneof:"zone|ribs|bores|joints"`
+	Of       []AreaKind          `doc:"of,required" help:"zone (the whole of it), ribs (feet of the ribs in a zone), bores (rims of the bores in a zone), joints (where parts are joined to the casting)" oneof:"zone|ribs|bores|joints"`
 	Zones    []ZoneID            `doc:"zones" help:"only in these zones; all when left out"`
 	Within   unit.Maybe[unit.MM] `doc:"within_of_impact" help:"only areas that come nearer than this to the place of the impact"`
 	LoadPath bool                `doc:"load_path" help:"yes: only in zones on the load path"`

@@ -260,7 +260,7 @@ func edges() []edge {
 		}, []float64{5, 0}, []float64{5 + tiny}},
 		{"areas[0].within_of_impact", func(b *Body, v float64) {
 			proc(b).Methods = []Method{{Method: Penetrant, Finds: 2, Cite: "c", Bounds: []Bound{{What: "dwell_min", Least: unit.Some(5.), Cite: "c"}}}}
-			proc(b).Areas = []AreaRule{{ID: "a", Cite: "c", Of: []string{AreaZone}, Within: unit.Some(unit.MM(v)), Method: Penetrant}}
+			proc(b).Areas = []AreaRule{{ID: "a", Cite: "c", Of: []AreaKind{AreaZone}, Within: unit.Some(unit.MM(v)), Method: Penetrant}}
 		}, []float64{tiny}, []float64{0, -1}},
 	}
 }
@@ -437,20 +437,20 @@ func TestFaultsOfABody(t *testing.T) {
 		}, ""},
 		"area without method": {func(b *Body) {
 			methods(b, Visual)
-			proc(b).Areas = []AreaRule{{ID: "a", Of: []string{AreaZone}, Method: Penetrant}}
+			proc(b).Areas = []AreaRule{{ID: "a", Of: []AreaKind{AreaZone}, Method: Penetrant}}
 		}, "areas[0].method"},
 		"area rule twice": {func(b *Body) {
 			methods(b, Visual)
-			a := AreaRule{ID: "a", Of: []string{AreaZone}, Method: Visual}
+			a := AreaRule{ID: "a", Of: []AreaKind{AreaZone}, Method: Visual}
 			proc(b).Areas = []AreaRule{a, a}
 		}, "areas[1].id"},
 		"area rule of one twice": {func(b *Body) {
 			methods(b, Visual)
-			proc(b).Areas = []AreaRule{{ID: "a", Of: []string{AreaZone, AreaZone}, Zones: []ZoneID{"Z-TIP", "Z-TIP"}, Method: Visual}}
+			proc(b).Areas = []AreaRule{{ID: "a", Of: []AreaKind{AreaZone, AreaZone}, Zones: []ZoneID{"Z-TIP", "Z-TIP"}, Method: Visual}}
 		}, "areas[0].of[1] areas[0].zones[1]"},
 		"area rule of no zone": {func(b *Body) {
 			methods(b, Visual)
-			proc(b).Areas = []AreaRule{{ID: "a", Of: []string{AreaZone}, Zones: []ZoneID{"Z-NO"}, Method: Visual}}
+			proc(b).Areas = []AreaRule{{ID: "a", Of: []AreaKind{AreaZone}, Zones: []ZoneID{"Z-NO"}, Method: Visual}}
 		}, "areas[0].zones[0]"},
 		"needs no task":            {func(b *Body) { b.Treatments[1].Requires[0] = "NO" }, "treatments[1].requires[0]"},
 		"measures first":           {func(b *Body) { b.Tasks[1].Measures = true; b.Treatments[1].Requires[0] = "LOOK" }, "treatments[1].requires[0]"},

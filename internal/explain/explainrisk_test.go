@@ -28,7 +28,7 @@ func TestExplainOfASettledRisk(t *testing.T) {
 		{"badly", true, compare.Result{}, []string{"It turned out badly, by PT1: what it concerns is forbidden"}, []string{"If so", "Spend", "average"}},
 		{"badly", false, compare.Result{}, []string{"its amounts no longer count"}, []string{"If so", "forbidden"}},
 	} {
-		k.Settled, k.Bars = c.settled, c.bars
+		k.Settled, k.Bars = job.Outcome(c.settled), c.bars
 		if c.settled != "" {
 			k.SettledBy = "PT1"
 		}

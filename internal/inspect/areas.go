@@ -20,7 +20,7 @@ type area struct {
 	id, name string
 	casting  body.CastingID
 	zone     body.ZoneID
-	of       string // body.AreaZone, ...; written for one of the body's list
+	of       body.AreaKind // body.AreaZone, ...; written for one of the body's list
 	sizeMM   float64
 	method   body.InspectionMethod
 	finds    float64 // 0: as the procedure says of the method used
@@ -30,7 +30,7 @@ type area struct {
 	reachMM  float64 // from the place of the impact; +Inf: not known to be near
 }
 
-const writtenArea = "written"
+const writtenArea body.AreaKind = "written"
 
 // areas is every area: those of the body's list first, then those found for
 // every casting whose procedure says which method is asked for where. A zone

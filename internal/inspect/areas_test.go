@@ -43,8 +43,8 @@ func TestAreasAreFound(t *testing.T) {
 		{ID: "J4", Name: "both", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{90, 20, 0}, {110, 20, 0}}}}}
 	c.Zones[0].LoadPath = true
 	p := &b.body.Procedures[0]
-	rule := body.AreaRule{ID: "N", Of: []string{"zone", "bores", "joints"}, Method: "penetrant", Within: unit.Some(unit.MM(99))}
-	rest := body.AreaRule{ID: "V", Of: []string{"zone", "ribs", "bores", "joints"}, Method: "visual"}
+	rule := body.AreaRule{ID: "N", Of: []body.AreaKind{"zone", "bores", "joints"}, Method: "penetrant", Within: unit.Some(unit.MM(99))}
+	rest := body.AreaRule{ID: "V", Of: []body.AreaKind{"zone", "ribs", "bores", "joints"}, Method: "visual"}
 	b.job.Impact = job.Impact{From: "front", At: []geom.Vec{{0, 50, 0}}}
 	for _, tc := range []struct {
 		name   string
@@ -62,7 +62,7 @@ func TestAreasAreFound(t *testing.T) {
 			"A-A penetrant, A-B penetrant, A-B.bores penetrant, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
 		{"on the load path only", func() { p.Areas[0].LoadPath = true },
 			"A-A penetrant, A-B visual, A-B.bores visual, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
-		{"no rule fits: the surest method", func() { p.Areas = []body.AreaRule{{ID: "Z", Of: []string{"zone"}, Method: "visual"}} },
+		{"no rule fits: the surest method", func() { p.Areas = []body.AreaRule{{ID: "Z", Of: []body.AreaKind{"zone"}, Method: "visual"}} },
 			"A-A visual, A-B visual, A-B.bores penetrant, A-J1 penetrant, A-J2 penetrant, A-J4 penetrant"},
 		{"one written in the body takes its place", func() {
 			b.body.Inspect = []body.Area{{ID: "A-A", Casting: "C", Zone: "A", Method: "penetrant", Finds: 2}}
@@ -87,7 +87,7 @@ func TestAreasAreFound(t *testing.T) {
 func TestEntryOfAZoneStandsForItsParts(t *testing.T) {
 	b := newBench(plate())
 	b.body.Castings[0].Bores = []body.Bore{{ID: "h", At: geom.Vec{150, 50, 0}, Axis: geom.Vec{0, 0, 1}, Radius: 5}}
-	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []string{"zone", "bores"}, Method: "visual"}}
+	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []body.AreaKind{"zone", "bores"}, Method: "visual"}}
 	covered := func(r Result, id string) Coverage {
 		for _, c := range r.Coverage {
 			if c.Area == id {
@@ -138,7 +138,7 @@ func TestFeetOfRibsAreNotNamedInsideOut(t *testing.T) {
 		}
 		near(t, "sharp edges", sum, 2*600+4*5, 1e-6)
 		b := newBench(m)
-		b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []string{"zone", "ribs"}, Method: "visual"}}
+		b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []body.AreaKind{"zone", "ribs"}, Method: "visual"}}
 		r, _ := Run(b.input(t))
 		said := false
 		for _, c := range r.Coverage {

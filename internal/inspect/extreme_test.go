@@ -79,7 +79,7 @@ func TestSpacingIsKnownAsFarAsWasLooked(t *testing.T) {
 		where float64 // nearest place not looked at; -1: none
 	}{{nil, -1}, {[]string{"A-B"}, 40}, {[]string{"A-A", "A-B"}, 0}} {
 		b := newBench(plate())
-		b.body.Procedures[0].Areas = []body.AreaRule{{ID: "r", Cite: "test", Of: []string{"zone", "ribs", "bores", "joints"}, Method: "penetrant"}}
+		b.body.Procedures[0].Areas = []body.AreaRule{{ID: "r", Cite: "test", Of: []body.AreaKind{"zone", "ribs", "bores", "joints"}, Method: "penetrant"}}
 		for _, a := range []string{"A-A", "A-B"} {
 			s := job.AreaSeen{Area: a, State: "penetrant", By: "T", On: benchDay, Look: "PT"}
 			for _, o := range c.open {

@@ -178,7 +178,7 @@ type Coverage struct {
 	Name    string                `json:"name"`
 	Casting body.CastingID        `json:"casting"`
 	Zone    body.ZoneID           `json:"zone"`              // empty: not known
-	Of      string                `json:"of"`                // zone, ribs, bores, joints; written for an area of the body's own list
+	Of      body.AreaKind         `json:"of"`                // zone, ribs, bores, joints; written for an area of the body's own list
 	SizeMM  float64               `json:"sizeMm,omitempty"`  // length of the ribs' feet or of the joint
 	Needs   body.InspectionMethod `json:"needs"`             // method the manufacturer asks for
 	Because string                `json:"because,omitempty"` // which rule asks for it

@@ -191,9 +191,9 @@ func TestDistanceFromTheSideThatWasHit(t *testing.T) {
 				b.body.Axes.Y = body.Left
 				left, right = right, left
 			}
-			for from, want := range map[string]float64{job.FromFront: front, job.FromRear: rear, job.FromLeft: left, job.FromRight: right,
-				job.FromFrontLeft: math.Hypot(front, left), job.FromFrontRight: math.Hypot(front, right), job.FromRearLeft: math.Hypot(rear, left), job.FromRearRight: math.Hypot(rear, right)} {
-				b.job.Impact = job.Impact{From: from}
+			for from, want := range map[string]float64{string(job.FromFront): front, string(job.FromRear): rear, string(job.FromLeft): left, string(job.FromRight): right,
+				string(job.FromFrontLeft): math.Hypot(front, left), string(job.FromFrontRight): math.Hypot(front, right), string(job.FromRearLeft): math.Hypot(rear, left), string(job.FromRearRight): math.Hypot(rear, right)} {
+				b.job.Impact = job.Impact{From: job.ImpactSide(from)}
 				near(t, fmt.Sprint(from, " forward ", forward, " leftward ", leftward), rn.reach(p, []geom.Vec{{100, 50, 0}, at}[1:]), want, 1e-9)
 				b.job.Impact.At = []geom.Vec{{30, 20, 7}, {130, 20, 0}}
 				near(t, "from the place that was hit", rn.reach(p, []geom.Vec{at}), 7, 1e-12)
@@ -239,17 +239,17 @@ func TestFirstRuleThatFitsAsks(t *testing.T) {
 		because string
 	}{
 		{"none", nil, "A", 0, body.Penetrant, "no rule of R speaks of it, so the surest method is asked for"},
-		{"of another sort", []body.AreaRule{{ID: "1", Of: []string{"ribs"}, Method: "visual"}}, "A", 0, body.Penetrant, "no rule of R speaks of it, so the surest method is asked for"},
-		{"the first", []body.AreaRule{{ID: "1", Of: []string{"ribs", "zone"}, Method: "visual", Cite: "p"}, {ID: "2", Of: []string{"zone"}, Method: body.Penetrant}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
-		{"in its zone", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B", "A"}, Method: "visual", Cite: "p"}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
-		{"in another zone", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual"}}, "A", 0, body.Penetrant, "no rule"},
-		{"in a zone nobody knows", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual", Cite: "p"}}, "", 0, "visual", "visual asked for by R, rule 1 (p)"},
-		{"on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual", Cite: "p"}}, "A", 0, "visual", "visual asked for by R, rule 1 (p), on the load path"},
-		{"not on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual"}}, "B", 0, body.Penetrant, "no rule"},
-		{"perhaps on the load path", []body.AreaRule{{ID: "1", Of: []string{"zone"}, LoadPath: true, Method: "visual"}}, "", 0, "visual", "visual asked for"},
-		{"near", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual", Cite: "p"}}, "A", 50, "visual", "visual asked for by R, rule 1 (p): 50.0 mm from the impact, within 50.0 mm"},
-		{"far", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual"}}, "A", 50.1, body.Penetrant, "no rule"},
-		{"nobody knows how far", []body.AreaRule{{ID: "1", Of: []string{"zone"}, Within: within, Method: "visual"}}, "A", math.Inf(1), body.Penetrant, "no rule"},
+		{"of another sort", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"ribs"}, Method: "visual"}}, "A", 0, body.Penetrant, "no rule of R speaks of it, so the surest method is asked for"},
+		{"the first", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"ribs", "zone"}, Method: "visual", Cite: "p"}, {ID: "2", Of: []body.AreaKind{"zone"}, Method: body.Penetrant}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
+		{"in its zone", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, Zones: []body.ZoneID{"B", "A"}, Method: "visual", Cite: "p"}}, "A", 0, "visual", "visual asked for by R, rule 1 (p)"},
+		{"in another zone", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual"}}, "A", 0, body.Penetrant, "no rule"},
+		{"in a zone nobody knows", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, Zones: []body.ZoneID{"B"}, Method: "visual", Cite: "p"}}, "", 0, "visual", "visual asked for by R, rule 1 (p)"},
+		{"on the load path", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, LoadPath: true, Method: "visual", Cite: "p"}}, "A", 0, "visual", "visual asked for by R, rule 1 (p), on the load path"},
+		{"not on the load path", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, LoadPath: true, Method: "visual"}}, "B", 0, body.Penetrant, "no rule"},
+		{"perhaps on the load path", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, LoadPath: true, Method: "visual"}}, "", 0, "visual", "visual asked for"},
+		{"near", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, Within: within, Method: "visual", Cite: "p"}}, "A", 50, "visual", "visual asked for by R, rule 1 (p): 50.0 mm from the impact, within 50.0 mm"},
+		{"far", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, Within: within, Method: "visual"}}, "A", 50.1, body.Penetrant, "no rule"},
+		{"nobody knows how far", []body.AreaRule{{ID: "1", Of: []body.AreaKind{"zone"}, Within: within, Method: "visual"}}, "A", math.Inf(1), body.Penetrant, "no rule"},
 	} {
 		b := &body.Body{Castings: []body.Casting{{Zones: []body.Zone{{ID: "A", LoadPath: true}, {ID: "B"}}}}}
 		r := &run{in: Input{Body: b}}

@@ -31,8 +31,8 @@ func whole(seed uint64) *bench {
 	b.body.Lines = []body.Line{{ID: "S1", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 111, Margin: 10},
 		{ID: "S2", Casting: "C", Planes: []body.LinePlane{{Normal: geom.Vec{-1, 0, 0}, Offset: -57}, {Normal: geom.Vec{-1, 0.2, 0}, Offset: -49}}, Margin: 10}}
 	p := &b.body.Procedures[0]
-	p.Areas = []body.AreaRule{{ID: "N", Of: []string{"zone", "bores", "joints", "ribs"}, Method: "penetrant", Within: unit.Some(unit.MM(90))},
-		{ID: "V", Of: []string{"zone", "ribs", "bores", "joints"}, Method: "visual"}}
+	p.Areas = []body.AreaRule{{ID: "N", Of: []body.AreaKind{"zone", "bores", "joints", "ribs"}, Method: "penetrant", Within: unit.Some(unit.MM(90))},
+		{ID: "V", Of: []body.AreaKind{"zone", "ribs", "bores", "joints"}, Method: "visual"}}
 	p.Rows = append(p.Rows, body.Row{ID: "W", When: map[string]string{"edge_clearance": ">= 25 mm", "joint_clearance": ">= 30 mm", "bore_clearance": ">= 20 mm",
 		"border_clearance": ">= 15 mm", "earlier_clearance": ">= 20 mm", "spacing": ">= 20 mm"}})
 	b.job.Impact = job.Impact{From: "front", At: []geom.Vec{{-5, 40, 10}}}

@@ -21,7 +21,7 @@ func TestVehicleIsSharedByGoroutines(t *testing.T) {
 	line := body.Line{ID: "S", Casting: "C", Normal: geom.Vec{1, 0, 0}, Offset: 120}
 	b.body.Lines = []body.Line{line}
 	b.body.Joints = []body.Joint{{ID: "J", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{20, 90, 0}, {180, 90, 0}}}}}
-	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "R1", Cite: "test", Of: []string{"zone", "ribs", "joints"}, Method: "visual"}}
+	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "R1", Cite: "test", Of: []body.AreaKind{"zone", "ribs", "joints"}, Method: "visual"}}
 	for i := range 4 {
 		y := 15 + 20*float64(i)
 		b.crack(job.FindingID(fmt.Sprintf("F%d", i+1)), 0.5, geom.Vec{60, y, 0}, geom.Vec{80, y, 0}, geom.Vec{110, y + 3, 0})

@@ -80,22 +80,25 @@ type Vehicle struct {
 	Battery   string     `doc:"battery" help:"'in', 'out' or 'none'" oneof:"in|out|none"`
 }
 
+// ImpactSide is where an impact came from.
+type ImpactSide string
+
 // Where an impact came from.
 const (
-	FromFront      = "front"
-	FromRear       = "rear"
-	FromLeft       = "left"
-	FromRight      = "right"
-	FromFrontLeft  = "front-left"
-	FromFrontRight = "front-right"
-	FromRearLeft   = "rear-left"
-	FromRearRight  = "rear-right"
+	FromFront      ImpactSide = "front"
+	FromRear       ImpactSide = "rear"
+	FromLeft       ImpactSide = "left"
+	FromRight      ImpactSide = "right"
+	FromFrontLeft  ImpactSide = "front-left"
+	FromFrontRight ImpactSide = "front-right"
+	FromRearLeft   ImpactSide = "rear-left"
+	FromRearRight  ImpactSide = "rear-right"
 )
 
 // Impact is where and how the vehicle was hit.
 type Impact struct {
 	On   unit.Date  `doc:"on" help:"day of the impact; what was seen or done before it says nothing of the vehicle as it is. Without it the day the job was opened is the first day that counts"`
-	From string     `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
+	From ImpactSide `doc:"from,required" help:"front, rear, left, right, front-left, front-right, rear-left, rear-right or unknown" oneof:"front|rear|left|right|front-left|front-right|rear-left|rear-right|unknown"`
 	At   []geom.Vec `doc:"at_mm" help:"where the vehicle was hit: points in vehicle axes [[x, y, z], ...]; without them the whole side counts"`
 	Text string     `doc:"text" personal:"yes"`
 }
@@ -351,10 +354,13 @@ type Choice struct {
 	Reason string    `doc:"reason,required" personal:"yes"`
 }
 
+// Outcome is how a risk turned out.
+type Outcome string
+
 // How a risk turned out.
 const (
-	SettledWell  = "well"
-	SettledBadly = "badly"
+	SettledWell  Outcome = "well"
+	SettledBadly Outcome = "badly"
 )
 
 // Risk is something that may turn out bad, with the chance somebody gives it, and
@@ -374,8 +380,8 @@ type Risk struct {
 	Factor   string    `doc:"factor" help:"risks, and figures of the shop's spreads, of the same factor go together"`
 	Together unit.Frac `doc:"together" help:"correlation of two of the factor, for example 40 %"`
 
-	Settled   string `doc:"settled" help:"how it turned out, once that is known: well or badly; left out while it is open" oneof:"well|badly"`
-	SettledBy string `doc:"settled_by" help:"identity of the inspection, finding or answer that settled it; what turned out badly is on record as a finding or an answer"`
+	Settled   Outcome `doc:"settled" help:"how it turned out, once that is known: well or badly; left out while it is open" oneof:"well|badly"`
+	SettledBy string  `doc:"settled_by" help:"identity of the inspection, finding or answer that settled it; what turned out badly is on record as a finding or an answer"`
 
 	By string    `doc:"by,required" personal:"yes" help:"who gives the chance"`
 	On unit.Date `doc:"on,required"`

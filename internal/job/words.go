@@ -81,7 +81,7 @@ func found(data any) string {
 	case Vehicle:
 		return "VIN " + d.VIN + ", worth " + d.Value.String() + " before the damage"
 	case Impact:
-		return joined("from "+spaced(d.From), d.Text)
+		return joined("from "+spaced(string(d.From)), d.Text)
 	case Hazard:
 		return map[bool]string{true: "made safe", false: "not made safe yet"}[d.Cleared]
 	case Setup:
@@ -118,7 +118,7 @@ func done(data any) string {
 	case Told:
 		return unit.Count(len(d.Findings), "finding") + " as they were"
 	case Risk:
-		return joined(d.Text, d.Chance.String(), map[string]string{SettledWell: "it turned out well", SettledBadly: "it turned out badly"}[d.Settled])
+		return joined(d.Text, d.Chance.String(), map[Outcome]string{SettledWell: "it turned out well", SettledBadly: "it turned out badly"}[d.Settled])
 	case Choice:
 		return joined("route "+d.Route, d.Reason)
 	case Accepted:

@@ -69,20 +69,23 @@ func (d Doings) Left() unit.Minutes {
 	return d[len(d)-1].Last.Left
 }
 
+// WorkFaultKind is a sort of fault of a record of work.
+type WorkFaultKind string
+
 // Sorts of faults of a record of work.
 const (
-	WorkSigner = "signer" // signed by nobody, by nobody of the shop, or by somebody who does not do such work
-	WorkDay    = "day"
-	WorkNoStep = "no step" // of this plan; another plan may have it
-	WorkTwice  = "twice"   // the step is on record already
-	WorkLess   = "less"    // fewer minutes or parts than were on record
+	WorkSigner WorkFaultKind = "signer" // signed by nobody, by nobody of the shop, or by somebody who does not do such work
+	WorkDay    WorkFaultKind = "day"
+	WorkNoStep WorkFaultKind = "no step" // of this plan; another plan may have it
+	WorkTwice  WorkFaultKind = "twice"   // the step is on record already
+	WorkLess   WorkFaultKind = "less"    // fewer minutes or parts than were on record
 )
 
 // WorkFault is why a record of work does not count.
 type WorkFault struct {
 	At         int    // place among the actuals
 	Field      string // "by", "parts[0].count"
-	Kind       string
+	Kind       WorkFaultKind
 	Text, Hint string
 }
 
@@ -122,7 +125,7 @@ type working struct {
 	tried map[string]bool // steps that any record is about, sound or not
 }
 
-func (w *working) fault(i int, field, kind, text, hint string) {
+func (w *working) fault(i int, field string, kind WorkFaultKind, text, hint string) {
 	w.out.Faults = append(w.out.Faults, WorkFault{i, field, kind, text, hint})
 }
 

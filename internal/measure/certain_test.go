@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // What is called firm, against the truth of invented vehicles. Each generator
@@ -73,7 +74,7 @@ func TestImpactAtOneOfTwoMovedEndsSeeds1(t *testing.T) {
 			for seed := uint64(1); seed <= uint64(of); seed++ {
 				c := bothEnds(sizes, seed)
 				in := c.measure([]float64{0.7, 0.15}[seed%2]) // and a fine device
-				in.Impact = impact
+				in.Impact = job.ImpactSide(impact)
 				r, _ := Run(in)
 				if bad := firmAndWrong(c, r); len(bad) > 0 {
 					runs, points = runs+1, points+len(bad)
@@ -125,7 +126,7 @@ func TestNothingIsFirmInDoubtSeeds1(t *testing.T) {
 		c := newCar(18+int(seed%9), seed)
 		c.moveRear([]float64{0.3, 0.45, 0.6}[seed%3], 4+float64(seed%17))
 		in := c.measure(0.7)
-		in.Impact = []string{"unknown", "front", "rear", "left"}[seed%4]
+		in.Impact = []job.ImpactSide{"unknown", "front", "rear", "left"}[seed%4]
 		r, _ := Run(in)
 		if !r.Ambiguous {
 			continue

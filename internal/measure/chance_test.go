@@ -1,6 +1,10 @@
 package measure
 
-import "testing"
+import (
+	"testing"
+
+	"fettle/internal/job"
+)
 
 // Four to eight still points behind an end that moved and is the majority, where
 // the misfit of the few is as large as it may be: they are not struck out as
@@ -53,7 +57,7 @@ func TestNothingNearTheBestContradictsSeeds1(t *testing.T) {
 			c.moveAlone(2, 6)
 		}
 		in := c.measure(0.7)
-		in.Impact = []string{"rear", "rear-left", "unknown"}[seed/3%3]
+		in.Impact = []job.ImpactSide{"rear", "rear-left", "unknown"}[seed/3%3]
 		r, _ := Run(in)
 		runs++
 		if bad := firmAndWrong(c, r); len(bad) > 0 {

@@ -117,7 +117,7 @@ func TestMashSaysLongerOrShorter(t *testing.T) {
 			}
 		}
 		in := c.measure(0.2)
-		in.Impact = map[bool]string{true: "front", false: "rear"}[k.front]
+		in.Impact = map[bool]job.ImpactSide{true: "front", false: "rear"}[k.front]
 		r, _ := Run(in)
 		h, ok := r.Best()
 		if !ok || len(h.Sections) != 1 {

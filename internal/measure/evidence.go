@@ -350,7 +350,7 @@ func (p *problem) awayFromImpact() geom.Vec {
 		right = right.Scale(-1)
 	}
 	var v geom.Vec
-	for _, word := range strings.Split(p.in.Impact, "-") {
+	for _, word := range strings.Split(string(p.in.Impact), "-") {
 		switch word {
 		case "front":
 			v = v.Add(back)

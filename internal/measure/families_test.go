@@ -8,6 +8,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -106,7 +107,7 @@ func oneEnd(seed uint64, impact string) (*car, Input) {
 	k := 6 + c.rng.IntN(max(1, n/2-6))
 	c.moveRear(float64(k)/float64(n), 3+57*math.Pow(c.rng.Float64(), 2))
 	in := c.measure(0.7)
-	in.Impact = impact
+	in.Impact = job.ImpactSide(impact)
 	return c, in
 }
 
@@ -155,7 +156,7 @@ func manyEnds(seed uint64, impact string) (*car, Input) {
 	sizes := [][3]int{{12, 10, 8}, {8, 10, 12}, {10, 10, 10}, {7, 8, 15}}[seed%4]
 	c := bothEnds(sizes, seed)
 	in := c.measure([]float64{0.7, 0.15}[seed/4%2])
-	in.Impact = impact
+	in.Impact = job.ImpactSide(impact)
 	return c, in
 }
 
@@ -165,7 +166,7 @@ func fewBehind(seed uint64, impact string) (*car, Input) {
 	c := newCar(n, seed)
 	c.moveTogether(c.alongX()[k:], 4+26*c.rng.Float64())
 	in := c.measure(0.7)
-	in.Impact = impact
+	in.Impact = job.ImpactSide(impact)
 	return c, in
 }
 
@@ -173,7 +174,7 @@ func fewBetween(seed uint64) (*car, Input) {
 	k := []int{4, 5, 6, 8}[seed%4]
 	c := bothEnds([3]int{6 + int(seed/4%4), k, 6 + int(seed/16%4)}, seed)
 	in := c.measure(0.7)
-	in.Impact = []string{"front", "rear", "unknown"}[seed%3]
+	in.Impact = []job.ImpactSide{"front", "rear", "unknown"}[seed%3]
 	return c, in
 }
 
@@ -213,7 +214,7 @@ func deformed(seed uint64, shift func(x, y, z, size float64) geom.Vec) (*car, In
 		}
 	}
 	in := c.measure(0.7)
-	in.Impact = []string{"rear", "unknown"}[seed%2]
+	in.Impact = []job.ImpactSide{"rear", "unknown"}[seed%2]
 	return c, in
 }
 
@@ -233,7 +234,7 @@ func bentWhole(seed uint64, n int) (*car, Input) {
 		c.shift[i] = geom.Vec{0, math.Cos(dir), math.Sin(dir)}.Scale(size * x * x)
 	}
 	in := c.measure(0.7)
-	in.Impact = []string{"rear", "unknown", "front"}[seed%3]
+	in.Impact = []job.ImpactSide{"rear", "unknown", "front"}[seed%3]
 	return c, in
 }
 
@@ -242,7 +243,7 @@ func bentAndMoved(seed uint64) (*car, Input) {
 	c, _ := bentWhole(seed, 16+int(seed%25))
 	c.moveRear(0.3, 6+float64(seed%25))
 	in := c.measure(0.7)
-	in.Impact = []string{"rear", "unknown"}[seed%2]
+	in.Impact = []job.ImpactSide{"rear", "unknown"}[seed%2]
 	return c, in
 }
 
@@ -255,7 +256,7 @@ func archedAcross(seed uint64) (*car, Input) {
 		c.shift[i] = geom.Vec{math.Cos(dir), 0, math.Sin(dir)}.Scale(size * y * y)
 	}
 	in := c.measure(0.7)
-	in.Impact = []string{"rear", "unknown", "left"}[seed%3]
+	in.Impact = []job.ImpactSide{"rear", "unknown", "left"}[seed%3]
 	return c, in
 }
 

@@ -207,7 +207,7 @@ func TestNearestPointsBearAPointOut(t *testing.T) {
 // and its other end did not move; a height shows what is upward.
 func TestLengthsShowAShift(t *testing.T) {
 	for _, c := range []struct {
-		kind  string
+		kind  job.ReadingKind
 		shift geom.Vec
 		other bool // the other end moved
 		turn  bool // it stands as the second end

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"fettle/internal/geom"
+	"fettle/internal/job"
 )
 
 // halves are a vehicle whose rear lost its form: left and right half each went as one.
@@ -43,7 +44,7 @@ func TestImpactHitsBothHalvesOfAnEndSeeds1(t *testing.T) {
 		for seed := uint64(1); seed <= runs; seed++ {
 			car := halves(seed, "front")
 			in := car.measure(0.5)
-			in.Impact = c.impact
+			in.Impact = job.ImpactSide(c.impact)
 			r, _ := Run(in)
 			if bad := firmAndWrong(car, r); len(bad) > 0 {
 				t.Errorf("impact %s, seed %d: firm and wrong: %v", c.impact, seed, bad)

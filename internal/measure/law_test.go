@@ -69,7 +69,7 @@ func TestVerdictsDoNotDependOnOrderOrFrameSeed31(t *testing.T) {
 			in.Points[i].Section = body.SectionID([]string{"front", "rear"}[2*i/len(in.Points)])
 		}
 		in.Sections = []body.Section{{ID: "front"}, {ID: "rear"}}
-		in.Impact = []string{"rear", "unknown", "front"}[trial%3]
+		in.Impact = []job.ImpactSide{"rear", "unknown", "front"}[trial%3]
 		in.Confidence = []float64{0, 0.99}[trial%2]
 		sameVerdicts(t, fmt.Sprintf("trial %d", trial), in, rng)
 	}
@@ -365,7 +365,7 @@ func fuzzInput(seed uint64, n int, std, size, tol, spread float64, same bool) In
 		}
 	}
 	in := c.measure(std)
-	in.Impact = []string{"unknown", "front", "rear-left", "?"}[c.rng.IntN(4)]
+	in.Impact = []job.ImpactSide{"unknown", "front", "rear-left", "?"}[c.rng.IntN(4)]
 	in.Symmetry, in.Confidence = spread*float64(c.rng.IntN(2)), c.rng.Float64()*1.2
 	words := []string{"xyz", "length", "height", "rim", "what"}
 	if same {

@@ -92,7 +92,7 @@ func TestAwayFromTheImpact(t *testing.T) {
 		{"rearward", body.Left, "left", geom.Vec{0, -1, 0}}, {"rearward", body.Left, "front", geom.Vec{1, 0, 0}},
 		{body.Forward, body.Left, "rear-right", geom.Vec{1, 1, 0}.Unit()}, {"rearward", "right", "", geom.Vec{}},
 	} {
-		p := &problem{in: Input{Axes: body.Axes{X: c.x, Y: c.y}, Impact: c.impact}}
+		p := &problem{in: Input{Axes: body.Axes{X: c.x, Y: c.y}, Impact: job.ImpactSide(c.impact)}}
 		if got := p.awayFromImpact(); got.Dist(c.want) > 1e-12 {
 			t.Errorf("x %s, y %s, impact %q: %v, want %v", c.x, c.y, c.impact, got, c.want)
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -45,7 +46,7 @@ func threeBlocks(seed uint64) (*car, Input) {
 		c.moveTogether(order[at:at+size], 4+30*c.rng.Float64())
 	}
 	in := c.measure(0.7)
-	in.Impact = []string{"front", "rear", "left", "unknown"}[seed%4]
+	in.Impact = []job.ImpactSide{"front", "rear", "left", "unknown"}[seed%4]
 	return c, in
 }
 
@@ -74,7 +75,7 @@ func blocksOfThree(seed uint64) (*car, Input) {
 		c.moveTogether(order[:3], 5+25*c.rng.Float64())
 	}
 	in := c.measure(0.7)
-	in.Impact = []string{"rear", "front", "unknown"}[seed%3]
+	in.Impact = []job.ImpactSide{"rear", "front", "unknown"}[seed%3]
 	return c, in
 }
 
@@ -89,7 +90,7 @@ func oneSide(seed uint64) (*car, Input) {
 	}
 	c.moveTogether(left, 4+26*c.rng.Float64())
 	in := c.measure(0.7)
-	in.Impact = []string{"left", "rear-left", "rear", "unknown"}[seed%4]
+	in.Impact = []job.ImpactSide{"left", "rear-left", "rear", "unknown"}[seed%4]
 	return c, in
 }
 
@@ -105,7 +106,7 @@ func middleMoved(seed uint64) (*car, Input) {
 	}
 	c.moveTogether(mid, 4+26*c.rng.Float64())
 	in := c.measure(0.7)
-	in.Impact = []string{"left", "front-left", "rear-left", "unknown"}[seed%4]
+	in.Impact = []job.ImpactSide{"left", "front-left", "rear-left", "unknown"}[seed%4]
 	return c, in
 }
 
@@ -117,7 +118,7 @@ func endsAlike(seed uint64) (*car, Input) {
 	order := c.alongX()
 	c.moveTogether(append(slices.Clone(order[:front]), order[front+mid:]...), 4+26*c.rng.Float64())
 	in := c.measure(0.7)
-	in.Impact = []string{"front", "rear", "unknown"}[seed%3]
+	in.Impact = []job.ImpactSide{"front", "rear", "unknown"}[seed%3]
 	return c, in
 }
 
@@ -167,7 +168,7 @@ func flat(seed uint64) (*car, Input) {
 		c.moveRear(0.35, 4+float64(seed%30))
 	}
 	in := c.measure(0.7)
-	in.Impact = []string{"rear", "unknown"}[seed%2]
+	in.Impact = []job.ImpactSide{"rear", "unknown"}[seed%2]
 	return c, in
 }
 

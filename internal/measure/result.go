@@ -33,7 +33,7 @@ type Input struct {
 	Setups   []job.Setup
 	Readings []job.Reading
 	// Impact is where the vehicle was hit, in the words of job.Impact.
-	Impact string
+	Impact job.ImpactSide
 	// Axes are the directions of the vehicle axes; rearward, right and up when
 	// they are empty.
 	Axes body.Axes

@@ -149,7 +149,7 @@ func TestRivalsOfAHypothesis(t *testing.T) {
 		{"negligible", []geom.Partition{first, part(100+behind+0.01, 50, five, rear), part(100+behind-0.01, 50, five)}, none, false, "", nil, []float64{1, math.Exp(-(behind - 0.01) / 2)}},
 		{"beside the second", []geom.Partition{first, part(104, 50, five, rear)}, none, true, "", nil, []float64{1, math.Exp(-2), math.Exp(-2), 1, math.Exp(-2)}},
 	} {
-		p.in.Impact = k.impact
+		p.in.Impact = job.ImpactSide(k.impact)
 		ch := &choice{order: []int{0, 1}, reference: k.reference, excluded: k.excluded}
 		r := &Result{Hypotheses: []Hypothesis{{Survives: true}, {Survives: k.survives}}}
 		got := p.rivals(e, x, []*candidate{c, d}, ch, k.near, r)

@@ -163,7 +163,7 @@ func TestBendsOfABlock(t *testing.T) {
 		{"front", true, x, []geom.Vec{last}}, {"rear", true, x, []geom.Vec{first}}, {"rear", false, x, []geom.Vec{first, last}}, {"left", true, x, []geom.Vec{first, last}}, {"unknown", true, x, []geom.Vec{first, last}},
 		{"front", true, geom.Vec{-1, 0, 0}, []geom.Vec{last}}, {"rear", true, geom.Vec{-1, 0, 0}, []geom.Vec{first}},
 	} {
-		p.in.Impact = c.impact
+		p.in.Impact = job.ImpactSide(c.impact)
 		if got := p.tangents(e, c.along, &set, c.chosen); !slices.Equal(got, c.want) {
 			t.Errorf("%s, chosen %v: %v, want %v", c.impact, c.chosen, got, c.want)
 		}

@@ -190,7 +190,7 @@ func TestWhatTheImpactLeaves(t *testing.T) {
 		{"two halves beside fewer", "front", []geom.Set{geom.SetOf(0, 2, 4, 6), geom.SetOf(1, 3, 5, 7), geom.SetOf(9, 10, 11, 12, 13, 14, 15, 16, 17, 18)}, nil, nil, -1},
 	} {
 		p, e := laid(alongX(21)...)
-		p.in.Impact = c.impact
+		p.in.Impact = job.ImpactSide(c.impact)
 		cs := holding(c.sets...)
 		ch := choice{impact: -1, majority: majorityOf(cs)}
 		left := p.leftByImpact(e, cs, &ch)
@@ -326,7 +326,7 @@ func TestRowsWithFigures(t *testing.T) {
 		"x": func(r *job.Reading) { r.X.Known = false }, "y": func(r *job.Reading) { r.Y.Known = false }, "z": func(r *job.Reading) { r.Z.Known = false },
 		"no x": func(r *job.Reading) { r.X = nan }, "no y": func(r *job.Reading) { r.Y = nan }, "no z": func(r *job.Reading) { r.Z = nan },
 	} {
-		for _, kind := range []string{job.ReadXYZ, job.ReadRim} {
+		for _, kind := range []job.ReadingKind{job.ReadXYZ, job.ReadRim} {
 			r := whole
 			r.Kind = kind
 			if change(&r); hasFigures(&r) {

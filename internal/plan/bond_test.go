@@ -132,7 +132,7 @@ func TestPartsThatAreHeavy(t *testing.T) {
 		{15, 15, "panel", false, ""}, {15.1, 15, "panel", true, "It weighs 15.1 kg; one person lifts at most 15 kg here"}, {1, 15, "casting", false, ""}, {0, 15, "casting", true, "Its mass is not given"},
 		{99, 0, "panel", false, ""}, {99, 0, "module", true, ""}, {0, 0, "piece", true, "Its mass is not given"}, {0, 0, "panel", false, ""},
 	} {
-		p := body.Part{Kind: c.kind, Mass: c.mass}
+		p := body.Part{Kind: body.PartKind(c.kind), Mass: c.mass}
 		note := strings.Join(liftNote(p, c.limit), "")
 		if got := heavy(p, c.limit); got != c.want || !strings.HasPrefix(note, c.note) || c.note == "" && note != "" {
 			t.Errorf("%+v: heavy %t, %q", c, got, note)

@@ -71,7 +71,7 @@ func TestPartsStandInTheRowOfTheirZone(t *testing.T) {
 
 // What a step on a sheet says of what it waits for, what it opens and closes, and what goes with it.
 func TestWordsOfSheetSteps(t *testing.T) {
-	b := &body.Body{Joints: []body.Joint{{ID: "J1", Name: "wing", Count: 4, Methods: []string{"bolt", "adhesive"}, Torque: 25}, {ID: "J2", Name: "door", Methods: []string{"clip"}, Torque: 9}, {ID: "J3", Name: "roof", Count: 2, Methods: []string{"rivet"}}}}
+	b := &body.Body{Joints: []body.Joint{{ID: "J1", Name: "wing", Count: 4, Methods: []body.JoinMethod{"bolt", "adhesive"}, Torque: 25}, {ID: "J2", Name: "door", Methods: []body.JoinMethod{"clip"}, Torque: 9}, {ID: "J3", Name: "roof", Count: 2, Methods: []body.JoinMethod{"rivet"}}}}
 	p := plan.Plan{Removal: []plan.Removal{{Part: "WING", Joints: []body.JointID{"J1", "J9"}}, {Part: "DOOR", Joints: []body.JointID{"J2"}}}}
 	p.Steps = []plan.Step{{ID: "A", Together: "bond"}, {ID: "B", After: []string{"A"}, Together: "bond", Window: 90}, {ID: "C", After: []string{"A", "B"}}, {ID: "D", After: []string{"A"}, Together: "other"}}
 	route := compare.Route{Ask: []string{"F1"}, Measure: []string{"F1", "F2"}}

@@ -41,7 +41,7 @@ func TestLongListsSayHowManyMore(t *testing.T) {
 		for _, id := range numbered[job.FindingID](n) {
 			f := inspect.Finding{ID: id, Kind: "crack", Casting: casting, Sides: []inspect.LineSide{{Line: "L"}}}
 			if kind {
-				f.Kind = string(id)
+				f.Kind = body.FindingKind(string(id))
 			}
 			out = append(out, f)
 		}

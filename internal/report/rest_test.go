@@ -204,7 +204,7 @@ func TestSizesOfAFinding(t *testing.T) {
 		}
 		return strings.Join(out, " | ")
 	}
-	deep := job.Finding{Tips: []string{"visual"}, Through: body.Yes, Depth: unit.Some(unit.MM(2)), DepthStd: 0.25}
+	deep := job.Finding{Tips: []body.TipMethod{"visual"}, Through: body.Yes, Depth: unit.Some(unit.MM(2)), DepthStd: 0.25}
 	said(t, [][2]string{
 		{rows(inspect.Finding{}, job.Finding{}), ""}, {rows(inspect.Finding{Casting: "C1"}, job.Finding{}), "Along the surface: not known | Held against limits: not known | Ends: not said | Through the wall: not known"},
 		{rows(inspect.Finding{ID: "F1", Group: "G1", Length: &inspect.Length{MM: 10, Std: 1}, LowerMM: 8, UpperMM: 11, TipAddMM: 6, Decision: &inspect.Length{MM: 16, Std: 2}}, job.Finding{}),

@@ -82,7 +82,7 @@ func TestWordsOfEveryState(t *testing.T) {
 		{formulaText(plan.TakeoffLine{Formula: "2 ml", Amount: 2}, "ml"), "2 ml"}, {formulaText(plan.TakeoffLine{Formula: "1 m x 2", Amount: 2}, "ml"), "1 m x 2 = 2 ml"}, {formulaText(plan.TakeoffLine{Formula: "1 + 1 = 2", Amount: 2}, "ml"), "1 + 1 = 2"},
 		{evidenceHash(Input{}, job.Evidence{ID: "E", SHA256: "aa"}), "aa"}, {evidenceHash(Input{Evidence: map[string]string{"E": "bb"}}, job.Evidence{ID: "E", SHA256: "aa"}), "aa"}, {evidenceHash(Input{Evidence: map[string]string{"E": "bb"}}, job.Evidence{ID: "E"}), "bb (as read; the job notes none)"}, {evidenceHash(Input{}, job.Evidence{ID: "E"}), "no hash"},
 		{driverName(in, compare.Driver{Name: "P-WING"}), "Left wing"}, {driverName(in, compare.Driver{Name: "none"}), "none"},
-		{tipsText(nil), "not said"}, {tipsText([]string{"visual", "visual"}), "both " + tipWord("visual")}, {tipsText([]string{"visual", "penetrant"}), tipWord("visual") + "; " + tipWord("penetrant")}, {tipsText([]string{"visual"}), tipWord("visual")},
+		{tipsText(nil), "not said"}, {tipsText([]body.TipMethod{"visual", "visual"}), "both " + tipWord("visual")}, {tipsText([]body.TipMethod{"visual", "penetrant"}), tipWord("visual") + "; " + tipWord("penetrant")}, {tipsText([]body.TipMethod{"visual"}), tipWord("visual")},
 		{arrivalWords("2 days"), ", arrives in 2 days"}, {arrivalWords("here since Monday"), ", here since Monday"}, {arrivalWords("promised for no day"), ", promised for no day"},
 		{routeProof(in, pick{}), ""}, {proven(true, "a", "b"), "a, proven"}, {proven(false, "a", "b"), "not proven: b"},
 		{withText(inspect.Coverage{Name: "Z, rib"}, inspect.Coverage{Name: "Z"}), "rib"}, {withText(inspect.Coverage{Name: "other", SizeMM: 1260}, inspect.Coverage{Name: "Z"}), "other (1.3 m)"},
