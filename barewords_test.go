@@ -97,6 +97,14 @@ func barewordFaults(p checkedPackage, used map[string]bool) []string {
 			faults = append(faults, fmt.Sprintf("%s: %s is compared with %q: name the word by a constant", p.set.Position(x.Pos()), name, word))
 		}
 	}
+	eachComparison(p, compare)
+	slices.Sort(faults)
+	return faults
+}
+
+// eachComparison gives each two expressions of a package that are held to be equal or not, both
+// ways round.
+func eachComparison(p checkedPackage, compare func(x, with ast.Expr)) {
 	for _, f := range p.files {
 		ast.Inspect(f, func(n ast.Node) bool {
 			switch n := n.(type) {
@@ -110,6 +118,7 @@ func barewordFaults(p checkedPackage, used map[string]bool) []string {
 					for _, e := range c.(*ast.CaseClause).List {
 						if n.Tag != nil {
 							compare(n.Tag, e)
+							compare(e, n.Tag)
 						}
 					}
 				}
@@ -117,8 +126,6 @@ func barewordFaults(p checkedPackage, used map[string]bool) []string {
 			return true
 		})
 	}
-	slices.Sort(faults)
-	return faults
 }
 
 // bareWord is the word that an expression comes to, if it is written in it and no constant

@@ -33,7 +33,7 @@ func checkedPackages(t *testing.T) []checkedPackage {
 }
 
 func checked(set *token.FileSet, imp types.Importer, path string, files []*ast.File) (checkedPackage, error) {
-	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Defs: map[*ast.Ident]types.Object{}}
+	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Defs: map[*ast.Ident]types.Object{}, Uses: map[*ast.Ident]types.Object{}}
 	conf := types.Config{Importer: imp}
 	_, err := conf.Check(path, set, files, info)
 	return checkedPackage{strings.TrimPrefix(path, "fettle/internal/"), set, files, info}, err
