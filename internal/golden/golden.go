@@ -5,6 +5,8 @@
 package golden
 
 import (
+	"crypto/sha256"
+	"encoding/json"
 	"flag"
 	"fmt"
 	"os"
@@ -98,4 +100,57 @@ func EachField(v reflect.Value, name string, tell func(name string)) {
 			now(name)
 		}
 	}
+}
+
+// Answers is what is said to one question after the other: a line for each, with its figures and a
+// fingerprint of all that is said.
+type Answers struct{ text strings.Builder }
+
+// Say answers a question: with all that is said, to be told apart by its JSON, and its figures.
+type Say func() (all any, figures string)
+
+// Tell adds what is said under a name.
+func (a *Answers) Tell(name string, say Say) {
+	whole, figures := say.whole()
+	a.line(name, whole, figures)
+}
+
+// TellFields adds what is said with each field changed that EachField changes of some values, which are
+// given as pointers, where something else is said than before.
+func (a *Answers) TellFields(say Say, of ...any) {
+	before, _ := say.whole()
+	for _, x := range of {
+		v := reflect.ValueOf(x).Elem()
+		EachField(v, v.Type().String(), func(name string) {
+			if whole, figures := say.whole(); whole != before {
+				a.line(name, whole, figures)
+			}
+		})
+	}
+}
+
+// Same compares all of it with a file.
+func (a *Answers) Same(t testing.TB, file string) {
+	t.Helper()
+	Same(t, file, a.text.String())
+}
+
+func (a *Answers) line(name, whole, figures string) {
+	fmt.Fprintf(&a.text, "%s\t%s\t%.4x\n", name, figures, sha256.Sum256([]byte(whole)))
+}
+
+// whole is what is said as text. A question that is answered by a panic contradicts itself: no
+// document like it is read.
+func (say Say) whole() (text, figures string) {
+	defer func() {
+		if recover() != nil {
+			text, figures = "", "contradicts itself"
+		}
+	}()
+	all, figures := say()
+	out, err := json.Marshal(all)
+	if err != nil {
+		return err.Error(), "no JSON"
+	}
+	return string(out), figures
 }

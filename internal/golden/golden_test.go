@@ -1,6 +1,7 @@
 package golden
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"reflect"
 	"slices"
@@ -49,5 +50,31 @@ func TestEachFieldIsChangedAndPutBack(t *testing.T) {
 		"in.P.Q 1 2s true [3 4][9]16", "in.P 1 2s true [3 4][9]nil"}
 	if !slices.Equal(got, want) || whole() != before || x.P.Q != 5 {
 		t.Errorf("%q\nwant %q, and afterwards %s, before %s", got, want, whole(), before)
+	}
+}
+
+// Answers are told in their order, those with a field changed where they are others; one that panics and one
+// that is no JSON are told as such. Fingerprints are the first 4 bytes of a SHA-256.
+func TestAnswersAreTold(t *testing.T) {
+	x := struct {
+		N    int
+		Deaf string
+		Loud bool
+	}{1, "x", false}
+	say := func() (any, string) {
+		if x.Loud {
+			panic("no")
+		}
+		return x.N, fmt.Sprint("is ", x.N)
+	}
+	var a Answers
+	a.Tell("first", say)
+	a.TellFields(say, &x)
+	a.Tell("odd", func() (any, string) { return func() {}, "?" })
+	print := func(text string) string { return fmt.Sprintf("%.4x", sha256.Sum256([]byte(text))) }
+	lead := "struct { N int; Deaf string; Loud bool }"
+	want := "first\tis 1\t" + print("1") + "\n" + lead + ".N\tis 4\t" + print("4") + "\n" + lead + ".Loud\tcontradicts itself\t" + print("") + "\nodd\tno JSON\t" + print("json: unsupported type: func()") + "\n"
+	if got := a.text.String(); got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
 	}
 }
