@@ -16,9 +16,7 @@ import (
 // 725/1000, to the last digit a person can have written.
 func exact(f unit.Frac) (num, den int64) {
 	whole, frac, _ := strings.Cut(strings.TrimSuffix(f.String(), " %"), ".")
-	if len(frac) > 10 {
-		frac = frac[:10]
-	}
+	frac = frac[:min(len(frac), 10)]
 	n, ok := new(big.Int).SetString(whole+frac, 10)
 	if !ok || !n.IsInt64() {
 		return 0, 1

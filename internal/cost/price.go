@@ -1,9 +1,9 @@
 package cost
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"fettle/internal/body"
@@ -85,7 +85,7 @@ func (x *pricing) labour() {
 		milli[s.Skill] += m
 		steps[s.Skill] = append(steps[s.Skill], s.ID)
 	}
-	sort.Slice(skills, func(i, j int) bool { return skills[i] < skills[j] })
+	slices.Sort(skills)
 	for _, k := range skills {
 		if s, ok := x.shop.Sublet(k); ok {
 			x.sublet(s, milli[k], steps[k])
@@ -131,8 +131,8 @@ func decimal(milli int64) string {
 }
 
 func (x *pricing) parts() {
-	lost := append([]plan.Lost(nil), x.plan.Lost...)
-	sort.SliceStable(lost, func(i, j int) bool { return lost[i].Part < lost[j].Part })
+	lost := slices.Clone(x.plan.Lost)
+	slices.SortStableFunc(lost, func(a, b plan.Lost) int { return cmp.Compare(a.Part, b.Part) })
 	for _, l := range lost {
 		p, ok := x.body.Part(l.Part)
 		if !ok {
