@@ -25,7 +25,7 @@ func (c *chooser) pick(b *branch) (option int, again bool) {
 	var list []candidate
 	l := c.lp
 	for j := range l.lo {
-		if x := l.value(j); x > 1e-6 && x < 1-1e-6 {
+		if x := l.value(j); between(x) {
 			list = append(list, candidate{j, x, c.expected(j, x)})
 		}
 	}
@@ -59,6 +59,9 @@ func (c *chooser) pick(b *branch) (option int, again bool) {
 	return best, false
 }
 
+// between says that an option is neither chosen nor left out.
+func between(x float64) bool { return math.Abs(x-0.5) < 0.5-1e-6 }
+
 func (c *chooser) learn(side, j int, gain float64) {
 	c.gain[side][j] += gain
 	c.tried[side][j]++
@@ -87,10 +90,7 @@ func (c *chooser) trial(b *branch, j int, on bool, start float64) (float64, bool
 	}
 	end, row := c.lp.run(c.limit(), trialPivots)
 	if end == hopeless {
-		if c.impossible(row) {
-			return 0, true
-		}
-		return 0, false
+		return 0, c.impossible(row)
 	}
 	return max(c.lp.objective()-start, 0), c.closed(c.bound())
 }
@@ -105,12 +105,12 @@ func (c *chooser) round() {
 	whole := true
 	for j := range n {
 		value[j] = l.value(j)
-		whole = whole && (value[j] < 1e-6 || value[j] > 1-1e-6)
+		whole = whole && !between(value[j])
 	}
 	if whole {
 		x := make([]bool, n)
 		for j := range n {
-			x[j] = value[j] > 0.5
+			x[j] = math.Round(value[j]) == 1
 		}
 		c.offer(x)
 		return

@@ -119,7 +119,7 @@ type inequality struct {
 
 // scaled is a number of the condition as the simplex has it.
 func (q *inequality) scaled(v int32) float64 {
-	if q.size > 0 {
+	if q.size != 0 {
 		return float64(v) / q.size
 	}
 	return float64(v)
@@ -145,11 +145,12 @@ func (s *Selection) inequalities() []inequality {
 		out = append(out, q)
 	}
 	for _, p := range s.Apart {
-		if p[0] == p[1] {
-			out = append(out, inequality{[]int{p[0]}, []int32{-1}, 0, 0})
-			continue
+		q := inequality{cols: slices.Compact(slices.Clone(p[:]))} // one that excludes itself is out
+		for range q.cols {
+			q.coef = append(q.coef, -1)
 		}
-		out = append(out, inequality{[]int{p[0], p[1]}, []int32{-1, -1}, -1, 0})
+		q.rhs = 1 - int32(len(q.cols))
+		out = append(out, q)
 	}
 	for _, n := range s.Needs {
 		if slices.Contains(n.oneOf, n.who) {
@@ -177,14 +178,18 @@ func (s *Selection) inequalities() []inequality {
 
 // replaced marks the options that another one replaces at no more cost: it
 // covers all that they cover, needs and excludes nothing that they do not, uses up no more,
-// and nobody needs them. Of equals the first stays.
+// nobody needs them and they are no pack. Of equals the first stays.
 func (s *Selection) replaced() []bool {
 	n := len(s.Cost)
+	wanted := make([]bool, n) // by an option or a stock
 	used := make([]map[int]int32, len(s.Stocks))
 	for i, k := range s.Stocks {
 		used[i] = map[int]int32{}
 		for u, j := range k.Users {
-			used[i][j] = k.Use[u]
+			used[i][j] += k.Use[u]
+		}
+		for _, j := range k.Packs {
+			wanted[j] = true
 		}
 	}
 	more := func(b, a int) bool {
@@ -194,7 +199,6 @@ func (s *Selection) replaced() []bool {
 	for j := range n {
 		rows[j], apart[j] = newBitset(len(s.Cover)), newBitset(n)
 	}
-	wanted := make([]bool, n)
 	for i, r := range s.Cover {
 		for _, j := range r {
 			rows[j].add(i)

@@ -271,3 +271,68 @@ func BenchmarkSelection200Rows800Options(b *testing.B) {
 		})
 	}
 }
+
+// tangled is a question in which everything is part of everything: packs cover rows, exclude, need and use up
+// other packs, options are listed twice, and prices are so near one another that many choices cost the
+// same or one unit more.
+func tangled(seed uint64) *Selection {
+	rng := rand.New(rand.NewPCG(seed, 59))
+	n := 4 + rng.IntN(7)
+	s := &Selection{}
+	near := rng.Int64N(4)
+	for range n {
+		s.Add(near + rng.Int64N(2+rng.Int64N(3)))
+	}
+	some := func(most int) (out []int) {
+		for range 1 + rng.IntN(most) {
+			out = append(out, rng.IntN(n))
+		}
+		return out
+	}
+	for range 1 + rng.IntN(5) {
+		s.Cover = append(s.Cover, some(5))
+	}
+	for range rng.IntN(4) {
+		s.Apart = append(s.Apart, [2]int{rng.IntN(n), rng.IntN(n)})
+	}
+	for range rng.IntN(4) {
+		s.Need(rng.IntN(n), some(3)...)
+	}
+	for range rng.IntN(3) {
+		k := Stock{Size: 1 + rng.Int32N(5), Sure: rng.Int32N(6) - 2, Packs: some(3)}
+		for _, j := range some(4) {
+			k.Users, k.Use = append(k.Users, j), append(k.Use, rng.Int32N(5))
+		}
+		s.Stocks = append(s.Stocks, k)
+	}
+	return s
+}
+
+// The cheapest of every choice is found where everything hangs on everything, also where many cost the
+// same; the bound of a search cut short lies below it, and what it found above.
+func TestTangledSelectionsAgainstEnumerationSeeds(t *testing.T) {
+	none, open := 0, 0
+	for seed := range uint64(draws(1000, 20000)) {
+		s := tangled(seed)
+		want := s.enumerate()
+		if want < 0 {
+			none++
+		}
+		r := s.Choose(10000)
+		if !r.Proven || r.Found != (want >= 0) || r.Found && (r.Cost != want || r.Bound != want || !s.fits(r.Chosen) || s.costOf(r.Chosen) != want) {
+			t.Errorf("seed %d: %+v; by enumeration %d of %+v", seed, r, want, s)
+		}
+		for nodes := range 3 {
+			r := s.Choose(nodes)
+			if !r.Proven {
+				open++
+			}
+			if r.nodes > nodes || want >= 0 && r.Bound > want || r.Found && (r.Cost < want || !s.fits(r.Chosen)) || r.Proven && r.Found != (want >= 0) || r.Proven && r.Found && r.Cost != want {
+				t.Errorf("seed %d, cut short after %d: %+v; by enumeration %d of %+v", seed, nodes, r, want, s)
+			}
+		}
+	}
+	if none < 60 || none > draws(800, 16000) || open < 600 {
+		t.Errorf("%d without an answer, %d left open: the draws show little", none, open)
+	}
+}

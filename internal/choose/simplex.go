@@ -107,7 +107,6 @@ func (l *simplex) rebuild() {
 	for _, r := range slots {
 		l.use(r)
 	}
-	slices.Sort(wanted)
 	for _, j := range wanted {
 		l.columnOf(j)
 		best := -1
@@ -412,7 +411,7 @@ func (l *simplex) entering(r int, by float64) int {
 		k := 0
 		for i := 1; i < n; i++ {
 			a, b := &l.order[i], &l.order[k]
-			if a.ratio < b.ratio-1e-10 || a.ratio < b.ratio+1e-10 && (a.alpha > b.alpha || a.alpha == b.alpha && a.v < b.v) {
+			if d := a.ratio - b.ratio; d < -1e-10 || d < 1e-10 && (a.alpha > b.alpha || a.alpha == b.alpha && a.v < b.v) {
 				k = i
 			}
 		}

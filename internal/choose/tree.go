@@ -367,22 +367,12 @@ func (c *chooser) tighten(bound int64) (some, ok bool) {
 	if !c.best.Found {
 		return false, true
 	}
-	room := (c.best.Cost/c.unit-1)<<c.shift - bound // reduced prices above it are out
+	room := (c.best.Cost/c.unit-1)<<c.shift - bound // reduced prices above it are out; not negative where the branch is not closed
 	l := c.lp
 	for j, d := range c.reduced {
-		if l.lo[j] == l.up[j] {
-			continue
-		}
-		if d > room {
+		if l.lo[j] != l.up[j] && (d > room || -d > room) {
 			some = true
-			if !c.set(j, false) {
-				return some, false
-			}
-		} else if -d > room {
-			some = true
-			if !c.set(j, true) {
-				return some, false
-			}
+			c.set(j, d < 0)
 		}
 	}
 	return some, c.draw()
