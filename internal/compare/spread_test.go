@@ -3,6 +3,7 @@ package compare
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -129,6 +130,81 @@ func TestBarredRouteGoesOnByAnother(t *testing.T) {
 		case "new-casting":
 			if s.Mean != 228000 || s.P10 != 228000 || s.P90 != 228000 {
 				t.Errorf("%+v", s)
+			}
+		}
+	}
+}
+
+// Constructed: a repair of 90.00. The value of the vehicle lies between half and twice of 96.00, likely
+// as it is, so that 90.00 is at least 75 % of it where it is at most 1.25 times that: 1 - 0.75^2 / 1.5 = 0.625.
+// With salvage between half and twice of 30.00, 90.00 and salvage are 120.00 or more where it is at least as
+// likely: 1 - 0.5 / 1.5. A repair that is barred in every draw costs the value less the salvage, on average
+// 3.5 / 3 of each, and the look that shows it is weighed with the same.
+func TestSpreadOfValueAndSalvage(t *testing.T) {
+	value, salvage := shop.Spread{ID: "v", On: "value", Low: 0.5, High: 2, Means: "ends"}, shop.Spread{ID: "s", On: "salvage", Low: 0.5, High: 2, Means: "ends"}
+	in := input(verdicts{"weld": yes})
+	in.Shop.Spreads = []shop.Spread{value}
+	in.Job.Vehicle.Value, in.Job.Vehicle.Salvage = eur(9600), eur(0)
+	r, _ := Routes(in)
+	near(t, "a total loss by the value", r.Spread.Routes[0].Loss, 0.625, 4*r.Spread.Routes[0].LossStd)
+	in.Shop.Spreads = []shop.Spread{salvage}
+	in.Shop.TotalLoss = []shop.LossRule{{ID: "p", Kind: "percentage", Operator: ">=", Percent: 0.0001}, {ID: "r", Kind: "formula", Operator: ">=", Applies: true}}
+	in.Job.Vehicle.Value, in.Job.Vehicle.Salvage = eur(12000), eur(3000)
+	r, _ = Routes(in)
+	near(t, "a total loss by the salvage", r.Spread.Routes[0].Loss, 2.0/3, 4*r.Spread.Routes[0].LossStd)
+
+	in.Shop.Spreads = []shop.Spread{value, salvage}
+	in.Job.Vehicle.Value, in.Job.Vehicle.Salvage = eur(90000), eur(30000)
+	in.Job.Risks = []job.Risk{{ID: "R", About: "F1", Chance: 1, Low: eur(0), Likely: eur(0), High: eur(0), Bars: true}}
+	r, _ = Routes(in)
+	near(t, "a lost vehicle", float64(r.Spread.Routes[0].Mean), 60000*3.5/3, 600)
+	d := &drawing{in: in, value: -1, salvage: -1}
+	d.vehicle()
+	near(t, "a lost vehicle on average", d.lostOnAverage([]float64{3.5 / 3, 3.0 / 3}), 90000*3.5/3-30000, 1)
+	d.in.Shop.Spreads = nil
+	d = &drawing{in: d.in, value: -1, salvage: -1}
+	if d.vehicle(); d.value >= 0 || d.salvage >= 0 || d.lostOnAverage(nil) != 60000 {
+		t.Errorf("without spreads: %d %d %v", d.value, d.salvage, d.lostOnAverage(nil))
+	}
+}
+
+// Lines, factors, risks, their amounts and waits are drawn apart from one another: no two of them go
+// together by more than 5 standard errors of the correlation of so many draws.
+func TestDrawnApart(t *testing.T) {
+	flat := func() *line { return newLine(func(p float64) float64 { return p }) }
+	d := &drawing{seed: 5, value: -1, salvage: -1, in: Input{Job: &job.State{}}, ids: []string{"a", "b", "c"}, lines: []*line{flat(), flat(), flat()}, factors: []string{"f", "g"},
+		risks: []job.Risk{{ID: "R", Chance: 0.5}, {ID: "S", Chance: 0.5}, {ID: "T", Chance: 0.5}}, costs: []*line{flat(), flat(), flat()}, waits: []wait{{line: flat()}, {line: flat()}}}
+	k := d.chunk()
+	d.draw(k, 0)
+	var all [][]float64
+	all = append(append(append(append(all, k.values...), k.factors...), k.extra...), k.waits...)
+	for _, bad := range k.bad {
+		var x []float64
+		for _, b := range bad {
+			x = append(x, map[bool]float64{true: 1}[b])
+		}
+		all = append(all, x)
+	}
+	for w := range d.waits {
+		if x := d.drawn(d.waits[w].line, d.waitStream(w)); !slices.Equal(x[:chunkDraws], k.waits[w]) {
+			t.Errorf("wait %d is drawn anew as another", w)
+		}
+	}
+	for i, l := range d.lines {
+		if x := d.drawn(l, i); !slices.Equal(x[:chunkDraws], k.values[i]) {
+			t.Errorf("line %d is drawn anew as another", i)
+		}
+	}
+	for i, x := range all {
+		for j, y := range all[:i] {
+			mx, sx := moments(x)
+			my, sy := moments(y)
+			r := 0.0
+			for n := range x {
+				r += (x[n] - mx) * (y[n] - my) / sx / sy / float64(len(x))
+			}
+			if math.Abs(r) > 5/math.Sqrt(chunkDraws) {
+				t.Errorf("%d and %d go together: %.2f", i, j, r)
 			}
 		}
 	}
