@@ -85,7 +85,7 @@ func TestRoutesPutRightSeeds(t *testing.T) {
 			for _, it := range x.Items {
 				for _, id := range it.Findings {
 					treated[id]++
-					f, _ := inspected(in, id)
+					f := inspected(in, id)
 					d := decided(in, id)
 					may := slices.ContainsFunc(d.Options, func(o decide.Option) bool { return o.Kind == body.Leave && o.Verdict == decide.Allowed })
 					asked := it.Ask && (f.Kind == "crack" || f.Kind == "dent")

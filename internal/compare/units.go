@@ -78,20 +78,19 @@ func newWard(in Input, ids []job.FindingID) ward {
 			w.kinds = append(w.kinds, f.Kind)
 		}
 	}
-	if f, ok := inspected(in, ids[0]); ok {
-		w.casting = f.Casting
-	}
+	w.casting = inspected(in, ids[0]).Casting
 	w.options = joined(in, ids)
 	return w
 }
 
-func inspected(in Input, id job.FindingID) (inspect.Finding, bool) {
+// inspected is what was found out about a finding; nothing where it was not looked at.
+func inspected(in Input, id job.FindingID) inspect.Finding {
 	for _, f := range in.Inspect.Findings {
 		if f.ID == id {
-			return f, true
+			return f
 		}
 	}
-	return inspect.Finding{}, false
+	return inspect.Finding{}
 }
 
 func decided(in Input, id job.FindingID) decide.Finding {

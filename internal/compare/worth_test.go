@@ -67,7 +67,7 @@ func TestCheaperIfNamesOnlyWhatCouldBeTakenSeeds(t *testing.T) {
 			}
 			for _, it := range x.Items {
 				for _, id := range it.Findings {
-					f, _ := inspected(in, id)
+					f := inspected(in, id)
 					leave := slices.ContainsFunc(decided(in, id).Options, func(o decide.Option) bool { return o.Kind == body.Leave && o.Verdict != no })
 					if !putsRight(it.Kind, f.Kind, f.Casting != "") && !(it.Kind == body.Leave && leave) {
 						bad("a %s is treated by %s", f.Kind, it.Kind)
