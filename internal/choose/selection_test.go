@@ -336,3 +336,43 @@ func TestTangledSelectionsAgainstEnumerationSeeds(t *testing.T) {
 		t.Errorf("%d without an answer, %d left open: the draws show little", none, open)
 	}
 }
+
+// The inequalities are the conditions: of every choice, all of them hold where it fits and not all where it
+// does not; and so do the numbers that the simplex has of them.
+func TestInequalitiesAreTheConditions(t *testing.T) {
+	fits, not := 0, 0
+	for seed := range uint64(300) {
+		s := tangled(seed)
+		x := make([]bool, len(s.Cost))
+		rules := s.inequalities()
+		for mask := range 1 << len(x) {
+			for j := range x {
+				x[j] = mask>>j&1 == 1
+			}
+			all := true
+			for _, q := range rules {
+				sum, scaled := 0, 0.0
+				for k, j := range q.cols {
+					if x[j] {
+						sum, scaled = sum+int(q.coef[k]), scaled+q.scaled(q.coef[k])
+					}
+				}
+				all = all && sum >= int(q.rhs)
+				if (sum >= int(q.rhs)) != (scaled >= q.bound()-1e-9) || q.large() < max(int64(q.rhs), -int64(q.rhs), 1) {
+					t.Fatalf("seed %d: %+v is %d, scaled %v of %v", seed, q, sum, scaled, q.bound())
+				}
+			}
+			if all != s.fits(x) {
+				t.Fatalf("seed %d: %v fits: %v, its inequalities hold: %v, of %+v", seed, x, !all, all, s)
+			}
+			if all {
+				fits++
+			} else {
+				not++
+			}
+		}
+	}
+	if fits < 300 || not < 300 {
+		t.Errorf("%d choices fit, %d do not: the draws show little", fits, not)
+	}
+}
