@@ -79,15 +79,15 @@ func placed(s string) string {
 
 // point is why a control point is said to have moved or not, and to be within its
 // tolerance or not, in the words and figures of the report.
-func (n *Names) point(p body.Point) (Reason, bool) {
+func (n *Names) point(p body.Point) Reason {
 	r, id := n.In, string(p.ID)
 	h, ok := r.Measure.Best()
 	if !ok {
-		return because("Control point "+id+" ("+p.Name+") cannot be judged: no reading of the structure could be made.", each(r.Measure.Why)...), true
+		return because("Control point "+id+" ("+p.Name+") cannot be judged: no reading of the structure could be made.", each(r.Measure.Why)...)
 	}
 	q, ok := h.Point(p.ID)
 	if !ok {
-		return because("Control point "+id+" ("+p.Name+") has not been measured, so nothing is said about it.", because("Measure it in a set-up that shares at least three control points with the others.")), true
+		return because("Control point "+id+" ("+p.Name+") has not been measured, so nothing is said about it.", because("Measure it in a set-up that shares at least three control points with the others."))
 	}
 	said := report.PointSays(n.In, p, h)
 	t := because(fmt.Sprintf("%s (%s): %s; shift x / y / z %s mm %s (k = 2) in vehicle axes; %s, probability %s.",
@@ -115,7 +115,7 @@ func (n *Names) point(p body.Point) (Reason, bool) {
 	if !q.Firm {
 		t.Under = append(t.Under, each(r.Measure.Why)...)
 	}
-	return t, true
+	return t
 }
 
 // readings are the readings of a point as they stand in their file.
@@ -326,7 +326,7 @@ func explainStep(route compare.Route, id string) Reason {
 
 // explainRisk is what a risk of the job is reckoned with and whether to look
 // first.
-func explainRisk(in report.Input, id string) (Reason, bool) {
+func explainRisk(in report.Input, id string) Reason {
 	for _, k := range in.Job.Risks {
 		if k.ID != id {
 			continue
@@ -355,9 +355,9 @@ func explainRisk(in report.Input, id string) (Reason, bool) {
 				}
 			}
 		}
-		return t, true
+		return t
 	}
-	return Reason{}, false
+	return Reason{}
 }
 
 // used is an amount of a material in words.

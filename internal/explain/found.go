@@ -22,8 +22,7 @@ func (n *Names) addFound() {
 	in := n.In
 	for _, p := range in.Body.Points {
 		n.add(kindControlPoint, func() Reason {
-			t, _ := n.point(p)
-			return n.with(t, kindControlPoint, string(p.ID))
+			return n.with(n.point(p), kindControlPoint, string(p.ID))
 		}, string(p.ID), p.Name)
 	}
 	for _, f := range in.Job.Findings {
@@ -37,7 +36,7 @@ func (n *Names) addFound() {
 	}
 	for _, k := range in.Job.Risks {
 		n.add(kindRisk, func() Reason {
-			t, _ := explainRisk(n.In, k.ID)
+			t := explainRisk(n.In, k.ID)
 			t.Under = append(t.Under, each(report.DriverSays(n.In, k.ID))...)
 			return n.with(t, kindRisk, k.ID)
 		}, k.ID, k.Text, k.ID+": "+k.Text)
@@ -177,8 +176,7 @@ func (n *Names) addSpread() {
 			t := because(l.Text, because(fmt.Sprintf("Gain %s %s before the price of %s; another route is taken in %s of the draws; perfect knowledge would be worth %s.",
 				l.Gain.Grouped(), n.In.Shop.Currency, l.Price.Grouped(), report.Percent(l.Changes), s.Perfect.Grouped())))
 			for _, id := range l.Risks {
-				x, _ := explainRisk(n.In, id)
-				t.Under = append(t.Under, n.with(x, kindRisk, id))
+				t.Under = append(t.Under, n.with(explainRisk(n.In, id), kindRisk, id))
 			}
 			return t
 		}, l.Text, "look "+strings.Join(l.Risks, " "))

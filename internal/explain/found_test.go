@@ -10,8 +10,10 @@ import (
 	"fettle/internal/decide"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/geom"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/plan"
 	"fettle/internal/report"
 	"fettle/internal/shop"
@@ -219,4 +221,49 @@ func TestWhatNamesWhat(t *testing.T) {
 	said(t, "with how it is written", "It (f:1)\n. As it is written (f:1)\n. . parts: P1; P2 (f:2)\n. Named by\n. . finding F1, as its part (f:2)\n. . joint J, as its layers (f:2)\n. "+diag.Note{}.Severity.String()+", a.b: T", n.with(because("It"), kindPart, "P1"))
 	said(t, "which stands nowhere", "It\n. Named by\n. . finding F2, as its part (f:2)", n.with(because("It"), kindPart, "P10"))
 	said(t, "where it says so itself", "It (g:7)\n. As it is written (f:1)\n. . part: P10 (f:2)", n.with(Reason{Text: "It", At: "g:7"}, kindFinding, "F2"))
+}
+
+// Points, findings and groups of which nothing, or not all, is known say so.
+func TestOfWhatIsNotKnown(t *testing.T) {
+	p := body.Point{ID: "P1", Name: "hole"}
+	n := &Names{In: smallInput()}
+	n.In.Measure.Why = []string{"one set-up is too few"}
+	said(t, "nothing was measured", "Control point P1 (hole) cannot be judged: no reading of the structure could be made.\n. one set-up is too few", n.point(p))
+	n.In.Measure.Hypotheses = []measure.Hypothesis{{Points: []measure.PointResult{{ID: "P2", Firm: true}}}}
+	said(t, "others were", "Control point P1 (hole) has not been measured, so nothing is said about it.\n. Measure it in a set-up that shares at least three control points with the others.", n.point(p))
+	n.In.Measure.Holes = []measure.Hole{{ID: "P1", Setup: "S1", RimPoints: 6, ArcDeg: 200, RadiusMM: 5}, {ID: "P2", Setup: "S2"}}
+	for _, firm := range []bool{true, false} {
+		n.In.Measure.Hypotheses[0].Points = []measure.PointResult{{ID: "P1", Firm: firm, Limit: "1 mm"}}
+		text := lines(n.point(p).Under...)
+		if strings.Contains(text, "too few") == firm || !strings.Contains(text, "In set-up S1 its centre comes from 6 rim points over 200 degrees: radius 5.00 mm") || strings.Contains(text, "S2") || strings.Contains(text, "against the other steady points") {
+			t.Errorf("firm %v:\n%s", firm, text)
+		}
+	}
+	n.In.Measure.Hypotheses[0].Points[0].FromNominalStd = geom.Vec{0.1, 0.1, 0.1}
+	if text := lines(n.point(p).Under...); !strings.Contains(text, "against the other steady points") {
+		t.Errorf("%s", text)
+	}
+
+	n.In.Job.ID = "J"
+	n.In.Job.Findings = []job.Finding{{ID: "F1", Text: "A crack"}}
+	n.In.Inspect.Groups = []inspect.Group{{ID: "G1", LengthMM: 12, StdMM: 0.5, Because: "Near.", Findings: []job.FindingID{"F1", "F2"}}, {ID: "G2", Unknown: true, Because: "Near.", Findings: []job.FindingID{"F3"}}}
+	n.addFound()
+	said(t, "a finding", "F1 was not laid on a casting.", n.only(t, kindFinding, "F1"))
+	said(t, "a group", "G1: 12.0 ± 1.0 mm together.\n. Near.\n. Of: F1, F2", n.only(t, "group of cracks", "G1"))
+	said(t, "a group of no length", "G2: its length is not known.\n. Near.\n. Of: F3", n.only(t, "group of cracks", "G2"))
+}
+
+// An area is told with the rules in force that ask for it, and why it does not count.
+func TestOfAnArea(t *testing.T) {
+	n := &Names{In: smallInput(), all: []written{
+		{kind: kindAreaRule, names: []string{"A1"}, of: "TB revision 2", at: "tb.yaml:7", fields: []writtenField{{name: "id", text: "A1"}, {name: "cite", text: "p. 9"}}},
+		{kind: kindAreaRule, names: []string{"A1"}, of: "TB revision 1"}, {kind: kindAreaRule, names: []string{"A2"}, of: "TB revision 2"}, {kind: kindRow, names: []string{"A1"}, of: "TB revision 2"}, {kind: kindAreaRule, of: "TB revision 2"}}}
+	n.In.Decide.Procedures = []decide.InForce{{Procedure: "TB", Revision: "2"}}
+	n.In.Inspect.Coverage = []inspect.Coverage{{Area: "AR1", Name: "dome", Because: "by rule A1 of it", Fails: "signed by nobody"}, {Area: "AR2", Name: "rail"}}
+	n.addAreas()
+	x := n.only(t, kindArea, "AR1")
+	said(t, "an area", "Does not count: signed by nobody\nBy rule for areas: id: A1, cite: p. 9 [p. 9] (tb.yaml:7)", x.Under[max(0, len(x.Under)-2):]...)
+	if text := lines(n.only(t, kindArea, "AR2")); strings.Contains(text, "Does not count") || strings.Contains(text, "rule for areas") {
+		t.Error(text)
+	}
 }
