@@ -286,3 +286,22 @@ func TestRoundedChoices(t *testing.T) {
 		t.Errorf("%d found, %d of whole points: the draws show little", found, whole)
 	}
 }
+
+// Where everything is fixed the conditions decide: what meets them is offered, and nothing else.
+func TestFixedChoicesAreOffered(t *testing.T) {
+	for _, on := range []int8{0, 1} {
+		c := newChooser(&Selection{Cost: []int64{3, 4}, Cover: [][]int{{0, 1}}})
+		c.lp.fix(0, on, on)
+		c.lp.fix(1, 0, 0)
+		if c.anyFree() != -1 {
+			t.Errorf("option %d is free", c.anyFree())
+		}
+		if next := c.split(branch{}, c.anyFree()); next != nil || len(c.open) > 0 || c.best.Found != (on == 1) || c.best.Found && (c.best.Cost != 3 || !c.best.Chosen[0] || c.best.Chosen[1]) {
+			t.Errorf("fixed at %d: %+v", on, c.best)
+		}
+		c.lp.fix(1, 0, 1)
+		if next := c.split(branch{bound: 7}, c.anyFree()); c.anyFree() != 1 || next == nil || len(c.open) != 1 || next.path[0] == c.open[0].path[0] || next.path[0].option != 1 || c.open[0].path[0].option != 1 || next.bound != 7 || c.open[0].bound != 7 || next.path[0].on {
+			t.Errorf("split into %+v and %+v", next, c.open)
+		}
+	}
+}
