@@ -242,3 +242,23 @@ We propose to leave the point as it is. May this be done? Please answer with the
 		t.Error("nothing was measured, and it is asked about")
 	}
 }
+
+// What packs add to the price of a choice, by hand at 10.00 a pack: what is bought whatever is chosen less the
+// weight that what is sure has already; of too many the share of a pack that each treatment uses up.
+func TestPriceOfPacks(t *testing.T) {
+	sure, some, more := plan.Item{Treatment: "sure"}, plan.Item{Treatment: "some"}, plan.Item{Treatment: "more"}
+	for _, c := range []struct {
+		fixed, some, more float64
+		sum, cost         int64 // and of the second treatment
+	}{{1.5, 2.25, 2.75, 4000 - 1500, 0}, {0.25, 0, 100, 0, 100000}, {0, 0.1, 61.237, 0, 61237}, {2, 0, 0, 0, 0}} {
+		f := &finder{packed: []plan.Packed{{Price: 1000}}, known: map[string]choice{key([]plan.Item{sure}): {used: []float64{c.fixed}}}}
+		h := &hunt{f: f, c: candidate{items: []plan.Item{sure}}}
+		sh := plan.Sharing{}
+		q := newJointly(&sh)
+		a, b := q.Add(0), q.Add(0)
+		sum := h.packs(q, [][]int{{a, b}}, map[int]choice{a: {item: some, used: []float64{c.some}}, b: {item: more, used: []float64{c.more}}})
+		if sum != c.sum || q.Cost[b] != c.cost {
+			t.Errorf("%+v: %d, and the second treatment %d", c, sum, q.Cost[b])
+		}
+	}
+}
