@@ -2,8 +2,11 @@ package compare
 
 import (
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
@@ -139,4 +142,54 @@ func TestLineGoesWithRisk(t *testing.T) {
 		t.Fatalf("%+v", c)
 	}
 	near(t, "mean", c[0].weight[0]*c[0].mean[0][0]+c[0].weight[1]*c[0].mean[1][0], 3.4/3, 1e-3)
+}
+
+// What moves the days and what moves the money stand in the order of how much they do; a line that is not
+// on the route and a risk that does not concern it move nothing.
+func TestDriversStandInOrder(t *testing.T) {
+	in := input(verdicts{"S1": yes})
+	in.Shop.Calendar.Days = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
+	for i := range in.Body.Parts {
+		if p := &in.Body.Parts[i]; p.ID == "horn" {
+			p.Delivery, p.DeliveryLow, p.DeliveryHigh = unit.Some(unit.Minutes(4*1440)), 2*1440, 9*1440
+		}
+	}
+	in.Shop.Storage = eur(500)
+	in.Shop.Spreads = []shop.Spread{{ID: "h", On: "labour", Low: 0.5, High: 2, Means: "ends"}, {ID: "p", On: "parts", Low: 0.9, High: 1.1, Means: "ends"}, {ID: "m", On: "materials", Low: 0.5, High: 2, Means: "ends"}}
+	m := eur(30000)
+	in.Job.Risks = []job.Risk{{ID: "R1", Text: "It runs on", Chance: 0.5, Low: m, Likely: m, High: m}, {ID: "R2", Chance: 0.5, Low: m, Likely: m, High: m, Spared: []body.TreatmentKind{body.SectionOff}}}
+	for _, minutes := range []unit.Minutes{30, 2000, 9000} {
+		for i := range in.Body.Treatments {
+			if tr := &in.Body.Treatments[i]; tr.ID == "section" {
+				tr.Steps[0].Fixed = minutes
+			}
+		}
+		r, _ := Routes(in)
+		var names []string
+		titles := map[string]string{"L-alu": "alu", "P-horn": "horn", "R1": "R1: It runs on", "delivery of horn": "delivery of horn"}
+		for k, x := range r.Spread.Drivers {
+			names = append(names, x.Name)
+			if x.Title != titles[x.Name] {
+				t.Errorf("%s is called %q", x.Name, x.Title)
+			}
+			if last := r.Spread.Drivers[max(0, k-1)]; max(x.High-x.Low, x.Low-x.High) > max(last.High-last.Low, last.Low-last.High) {
+				t.Errorf("%v min: %+v after %+v", minutes, x, last)
+			}
+		}
+		slices.Sort(names)
+		if got := strings.Join(names, ", "); got != "L-alu, P-horn, R1, delivery of horn" {
+			t.Errorf("%v min: money is moved by %s", minutes, got)
+		}
+		for k, x := range r.Spread.Days {
+			if last := r.Spread.Days[max(0, k-1)]; x.High-x.Low > last.High-last.Low || x.Title != titles[x.Name] {
+				t.Errorf("%v min: %+v after %+v", minutes, x, last)
+			}
+		}
+		if first := map[unit.Minutes]string{30: "delivery of horn", 9000: "L-alu"}[minutes]; first != "" && r.Spread.Days[0].Name != first {
+			t.Errorf("%v min: days are moved by %+v", minutes, r.Spread.Days)
+		}
+		if minutes == 2000 && len(r.Spread.Days) != 2 {
+			t.Errorf("%v min: days are moved by %+v", minutes, r.Spread.Days)
+		}
+	}
 }
