@@ -237,14 +237,15 @@ func TestPickByDefinition(t *testing.T) {
 	}
 }
 
-// A choice found by rounding meets every condition, and has nothing that could be left out by itself; a
+// A choice found by rounding meets every condition, keeps what is fixed, and has nothing that could be left out by itself; a
 // point that is whole is that choice.
 func TestRoundedChoices(t *testing.T) {
 	found, whole := 0, 0
 	for seed := range uint64(draws(200, 2000)) {
 		s := randomSelection(seed, 12)
 		c := newChooser(s)
-		if !c.drawAll() || !c.draw() {
+		rng := rand.New(rand.NewPCG(seed, 67))
+		if !c.drawAll() || !c.set(rng.IntN(12), seed%3 > 0) || !c.draw() {
 			continue
 		}
 		if end, _ := c.relax(); end != solved {
@@ -264,6 +265,11 @@ func TestRoundedChoices(t *testing.T) {
 			continue
 		}
 		found++
+		for j, on := range c.best.Chosen {
+			if on && c.lp.up[j] == 0 || !on && c.lp.lo[j] == 1 {
+				t.Errorf("seed %d: option %d is fixed otherwise", seed, j)
+			}
+		}
 		if !s.fits(c.best.Chosen) || s.costOf(c.best.Chosen) != c.best.Cost {
 			t.Errorf("seed %d: %+v does not fit", seed, c.best)
 		}
