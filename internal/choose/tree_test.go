@@ -311,3 +311,17 @@ func TestFixedChoicesAreOffered(t *testing.T) {
 		}
 	}
 }
+
+// What is not needed is left out, the dearest first: of three options of which any two cover all, that of 5.
+func TestTheDearestIsLeftOutFirst(t *testing.T) {
+	for _, prices := range [][]int64{{1, 5, 3}, {5, 1, 3}, {1, 3, 5}} {
+		c := newChooser(&Selection{Cost: prices, Cover: [][]int{{0, 1}, {1, 2}, {0, 2}}})
+		x := []bool{true, true, true}
+		c.prune(x)
+		for j, on := range x {
+			if on != (prices[j] != 5) {
+				t.Errorf("of prices %v are left %v", prices, x)
+			}
+		}
+	}
+}
