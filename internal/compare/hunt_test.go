@@ -95,6 +95,9 @@ func TestChosenTogetherAgainstEveryMixSeeds(t *testing.T) {
 			if what != "proved" {
 				bound = settled
 			}
+			if seed%2 == 0 && h.leastMoney+h.rounding() < bound { // without storage no line is rounded, and the bound is met
+				t.Errorf("seed %d, %s: at least %d, there is none below %d", seed, what, h.leastMoney, bound)
+			}
 			if h.leastMoney > bound || len(h.front) == 0 {
 				t.Errorf("seed %d, %s: at least %d, there is one of %d; %d kept", seed, what, h.leastMoney, bound, len(h.front))
 				continue
@@ -259,6 +262,44 @@ func TestPriceOfPacks(t *testing.T) {
 		sum := h.packs(q, [][]int{{a, b}}, map[int]choice{a: {item: some, used: []float64{c.some}}, b: {item: more, used: []float64{c.more}}})
 		if sum != c.sum || q.Cost[b] != c.cost {
 			t.Errorf("%+v: %d, and the second treatment %d", c, sum, q.Cost[b])
+		}
+	}
+}
+
+// What can be avoided is what some treatment of a finding is concerned by and another one is not: a risk of
+// the finding, or of the whole job, and an open point.
+func TestWhatCanBeAvoided(t *testing.T) {
+	option := func(kind body.TreatmentKind, id job.FindingID, open bool) choice {
+		return choice{item: plan.Item{Kind: kind, Findings: []job.FindingID{id}, Open: open}}
+	}
+	weld, dress, waits := option(body.Weld, "F1", false), option(body.Dress, "F1", false), option(body.Dress, "F1", true)
+	other, same := option(body.Weld, "F2", false), option(body.Dress, "F2", false)
+	risk := func(id, about string) job.Risk {
+		return job.Risk{ID: id, About: about, Spared: []body.TreatmentKind{body.Dress}}
+	}
+	for _, c := range []struct {
+		slots []slot
+		want  string
+	}{
+		{[]slot{{[]choice{weld, dress}}, {[]choice{other}}}, "R1 cannot happen, R0 cannot happen"},
+		{[]slot{{[]choice{weld}}, {[]choice{other, same}}}, "R2 cannot happen, R0 cannot happen"},
+		{[]slot{{[]choice{weld}}, {[]choice{other}}}, ""},
+		{[]slot{{[]choice{dress}}, {[]choice{same}}}, ""},
+		{[]slot{{[]choice{dress}}, {[]choice{other}}}, "R0 cannot happen"},
+		{[]slot{{[]choice{dress, waits}}, {[]choice{same}}}, "R1 cannot happen, F1 need not be settled first"},
+		{[]slot{{[]choice{waits}}, {[]choice{same}}}, ""},
+	} {
+		f := &finder{in: Input{Job: &job.State{Risks: []job.Risk{risk("R1", "F1"), risk("R2", "F2"), risk("R0", "")}}}, wards: []ward{{findings: []job.FindingID{"F1"}}, {findings: []job.FindingID{"F2"}}}}
+		h := &hunt{f: f, c: candidate{slots: c.slots}}
+		got := ""
+		for _, x := range h.avoidable() {
+			if got != "" {
+				got += ", "
+			}
+			got += x.without
+		}
+		if got != c.want {
+			t.Errorf("%+v: %q, want %q", c.slots, got, c.want)
 		}
 	}
 }
