@@ -445,6 +445,16 @@ func TestKeysOfSets(t *testing.T) {
 	if setKey(list) != setKey([]int{1, 12, 3}) || list[0] != 12 {
 		t.Errorf("%q and %q, after %v", setKey(list), setKey([]int{1, 12, 3}), list)
 	}
+	seen := map[string][]int{} // members near the sizes at which a number takes a byte more
+	for _, a := range []int{0, 1, 127, 128, 129, 255, 256, 16383, 16384, 16512, 16640} {
+		for _, b := range []int{0, 1, 127, 128, 129, 255, 256, 16383, 16384, 16512, 16640} {
+			set := []int{min(a, b), max(a, b)}
+			if was, ok := seen[setKey(set)]; ok && !slices.Equal(was, set) {
+				t.Errorf("%v has the key of %v", set, was)
+			}
+			seen[setKey(set)] = set
+		}
+	}
 	for _, other := range [][]int{nil, {1}, {1, 3}, {1, 2, 3}, {1, 3, 1, 2}, {11, 23}, {112, 3}} {
 		if setKey(other) == setKey(list) {
 			t.Errorf("%v has the key of %v", other, list)
