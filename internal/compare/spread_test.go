@@ -88,6 +88,14 @@ func TestSpreadOfOneRoute(t *testing.T) {
 	if s.Best != 1 || len(r.Spread.Drivers) != 1 || r.Spread.Drivers[0].Name != "L-alu" {
 		t.Errorf("%+v %+v", s, r.Spread.Drivers)
 	}
+	// The triangle from two thirds to twice the plan has its tenths at 0.87749 and 1.63485, as that from 1000 to 3000
+	// about 1500 has them at 1316.2278 and 2452.2774, and its mean at 11/9.
+	in.Shop.Spreads[0] = shop.Spread{ID: "h", On: "labour", Low: 1316.2278 / 1500, High: 2452.2774 / 1500, Means: "tenths"}
+	r, _ = Routes(in)
+	s = r.Spread.Routes[0]
+	near(t, "10 % by tenths", float64(s.P10), 9000*1316.2278/1500, 60)
+	near(t, "90 % by tenths", float64(s.P90), 9000*2452.2774/1500, 60)
+	near(t, "mean by tenths", float64(s.Mean), 11000, 40)
 }
 
 // Laws: the same job gives the same figures; another job another seed; without
