@@ -16,7 +16,7 @@ func TestWhatARouteReckonsWith(t *testing.T) {
 	s1, s2 := action{"S1", "front"}, action{"S2", "front"}
 	for _, c := range []struct {
 		v      verdicts
-		kind   string // of the finding: unless given a crack, or torn where a part could be changed
+		kind   body.FindingKind // of the finding: unless given a crack, or torn where a part could be changed
 		chosen []action
 		want   string // treatments, with "?" where a measurement and "!" where an answer is waited for; or why none is left
 	}{
@@ -76,7 +76,7 @@ func TestHowAPartIsChanged(t *testing.T) {
 	in.Body.Parts = append(in.Body.Parts, body.Part{ID: "rail", Kind: "piece"}, body.Part{ID: "other", Kind: body.PartCasting})
 	f := newFinder(in)
 	for part, want := range map[body.PartID][2]bool{"bracket": {true, false}, "rail": {false, true}, "other": {false, false}, "unknown": {false, false}} {
-		w := &ward{part: part, kinds: []string{body.Crack}, findings: []job.FindingID{"F1"}}
+		w := &ward{part: part, kinds: []body.FindingKind{body.Crack}, findings: []job.FindingID{"F1"}}
 		if got := [2]bool{f.renews(w, body.Exchange), f.renews(w, body.ReplacePart)}; got != want {
 			t.Errorf("%s: exchanged, replaced %v, want %v", part, got, want)
 		}
@@ -87,7 +87,7 @@ func TestHowAPartIsChanged(t *testing.T) {
 			}
 		}
 	}
-	onCasting := &ward{part: "rail", casting: "front", kinds: []string{body.Crack}, findings: []job.FindingID{"F1"}}
+	onCasting := &ward{part: "rail", casting: "front", kinds: []body.FindingKind{body.Crack}, findings: []job.FindingID{"F1"}}
 	if f.renews(onCasting, body.ReplacePart) || len(f.items(onCasting, body.SectionOff))+len(f.items(onCasting, body.ReplaceCasting))+len(f.items(onCasting, body.Dress)) > 0 {
 		t.Error("a part of a casting is replaced")
 	}
@@ -106,8 +106,8 @@ func TestHowAPartIsChanged(t *testing.T) {
 	if id, ok := f.treatment(body.Leave); id != "" || ok {
 		t.Errorf("%s %v", id, ok)
 	}
-	for kinds, want := range map[string]bool{body.Crack: true, body.Dent: true, body.Torn: false, body.Break: false, body.Bend: false} {
-		if f.mayStay(&ward{kinds: []string{body.Crack, kinds}}) != want {
+	for kinds, want := range map[body.FindingKind]bool{body.Crack: true, body.Dent: true, body.Torn: false, body.Break: false, body.Bend: false} {
+		if f.mayStay(&ward{kinds: []body.FindingKind{body.Crack, kinds}}) != want {
 			t.Errorf("a %s may stay: %v", kinds, !want)
 		}
 	}

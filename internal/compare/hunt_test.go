@@ -154,7 +154,7 @@ func TestPacksOfAMaterial(t *testing.T) {
 // others alone, also those that nobody decided; in the order in which people count.
 func TestWhatIsTreatedTogether(t *testing.T) {
 	in := Input{Job: &job.State{}}
-	for k, kind := range []string{"crack", "torn", "crack", "dent", "crack"} {
+	for k, kind := range []body.FindingKind{"crack", "torn", "crack", "dent", "crack"} {
 		in.Job.Findings = append(in.Job.Findings, job.Finding{ID: job.FindingID(fmt.Sprint("F", 12-k)), Kind: kind, Part: body.PartID(fmt.Sprint("p", 12-k))})
 	}
 	in.Decide.Findings = []decide.Finding{{ID: "F12"}, {ID: "F8"}, {ID: "F8"}}

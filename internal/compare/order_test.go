@@ -151,7 +151,7 @@ func TestWhyARouteStandsThere(t *testing.T) {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}
-	if list(nil) != "nothing" || list([]string{"a"}) != "a" || list([]string{"a", "b"}) != "a and b" || list([]string{"a", "b", "c"}) != "a, b and c" {
+	if list([]string(nil)) != "nothing" || list([]string{"a"}) != "a" || list([]string{"a", "b"}) != "a and b" || list([]string{"a", "b", "c"}) != "a, b and c" {
 		t.Error("a list in words")
 	}
 }

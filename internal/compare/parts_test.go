@@ -86,7 +86,7 @@ func TestWhichRisksCount(t *testing.T) {
 	for k := range spreadRisks + 2 {
 		in.Job.Risks = append(in.Job.Risks, job.Risk{ID: fmt.Sprint("O", k), About: "F9"})
 	}
-	settled := func(id, how string, bars bool) job.Risk {
+	settled := func(id string, how job.Outcome, bars bool) job.Risk {
 		return job.Risk{ID: id, About: "F1", Settled: how, Bars: bars, SettledBy: "T", Text: "it runs on", Spared: []body.TreatmentKind{body.SectionOff}}
 	}
 	in.Job.Risks = append(in.Job.Risks, settled("W", "well", true), settled("B", "badly", true), settled("C", "badly", false))
