@@ -384,3 +384,78 @@ func TestUnitedIndications(t *testing.T) {
 		t.Errorf("a point and a line are %g mm apart, want 2.5", got)
 	}
 }
+
+// TestWhichBondARecordIsOf: a record of an adhesive is of a bond by the step that it names, or, where
+// it names none, of the only bond of a finding that it could be of: not of one of several with its
+// adhesive, and not of one whose treatment has its adhesive somewhere else. A task has no finding to
+// be known by.
+func TestWhichBondARecordIsOf(t *testing.T) {
+	steps := []PlannedStep{{ID: "1", Name: "Plate", For: []job.FindingID{"F1"}}, {ID: "2", Name: "Seal"}}
+	r := &gate{in: Input{Steps: steps}}
+	own := bondOf{c: Chosen{Finding: "F1"}, material: "GLUE", step: &steps[0], others: []body.MaterialID{"PASTE"}}
+	several, task, loose := own, bondOf{material: "GLUE", step: &steps[1]}, own
+	several.several = true
+	loose.step = nil
+	for _, c := range []struct {
+		name string
+		b    bondOf
+		x    job.Record
+		want bool
+	}{
+		{"its own", own, job.Record{Finding: "F1", Material: "GLUE"}, true}, {"its own, by its step", own, job.Record{Finding: "F1", Material: "GLUE", Step: "plate"}, true},
+		{"another step", own, job.Record{Finding: "F1", Material: "GLUE", Step: "Seal"}, false}, {"the other adhesive", own, job.Record{Finding: "F1", Material: "PASTE"}, false},
+		{"the other adhesive at its step", own, job.Record{Finding: "F1", Material: "PASTE", Step: "Plate"}, false},
+		{"an adhesive that nobody asked for", own, job.Record{Finding: "F1", Material: "TAPE"}, true},
+		{"one of several", several, job.Record{Finding: "F1", Material: "GLUE"}, false}, {"one of several, by its step", several, job.Record{Finding: "F1", Material: "GLUE", Step: "Plate"}, true},
+		{"an adhesive that nobody asked for, of several", several, job.Record{Finding: "F1", Material: "TAPE"}, true},
+		{"of a task", task, job.Record{Material: "GLUE"}, false}, {"of a task, by its step", task, job.Record{Material: "GLUE", Step: "Seal"}, true}, {"of a task, another adhesive", task, job.Record{Material: "TAPE"}, false},
+		{"no step in the plan", loose, job.Record{Finding: "F1", Material: "GLUE"}, true}, {"no step in the plan, and named", loose, job.Record{Finding: "F1", Material: "GLUE", Step: "Plate"}, false},
+	} {
+		c.x.Show = body.ShowAdhesive
+		if got := r.ofBond(c.b, c.x); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+		c.x.Show = body.ShowTorque
+		if r.ofBond(c.b, c.x) {
+			t.Errorf("%s: a torque is of a bond", c.name)
+		}
+	}
+}
+
+// TestStepsUnderAnAnswer: only steps that treat the finding, done under the answer that its treatment
+// rests on, are held against its days; a treatment that is not allowed, or rests on none, is not.
+func TestStepsUnderAnAnswer(t *testing.T) {
+	option := func(v decide.Verdict, answer string) decide.Option {
+		return decide.Option{Kind: body.Weld, Verdict: v, Answer: answer}
+	}
+	did := job.Actual{Step: "Weld", On: day(2030, 3, 9)}
+	going := did
+	going.Going = true
+	treats := PlannedStep{ID: "S", Name: "Weld", For: []job.FindingID{"F1"}, Treats: true}
+	prepares, other := treats, treats
+	prepares.Treats = false
+	other.For = []job.FindingID{"F2"}
+	for _, c := range []struct {
+		name string
+		o    decide.Option
+		s    PlannedStep
+		a    *job.Actual
+		told bool
+	}{
+		{"allowed by it", option(decide.Allowed, "A1"), treats, &did, true}, {"by none", option(decide.Allowed, ""), treats, &did, false}, {"by another", option(decide.Allowed, "A9"), treats, &did, false},
+		{"asked", option(decide.Ask, "A1"), treats, &did, false}, {"forbidden", option(decide.Forbidden, "A1"), treats, &did, false},
+		{"prepares", option(decide.Allowed, "A1"), prepares, &did, false}, {"treats another", option(decide.Allowed, "A1"), other, &did, false},
+		{"under way", option(decide.Allowed, "A1"), treats, &going, false}, {"not on record", option(decide.Allowed, "A1"), treats, nil, false},
+	} {
+		r := &gate{in: Input{Steps: []PlannedStep{c.s}}, done: map[string]job.Actual{}}
+		r.in.Job = &job.State{Answers: []job.Answer{{ID: ""}, {ID: "A1", Finding: "F1", On: day(2030, 3, 1), Expires: day(2030, 3, 5)}}}
+		r.in.Result = decide.Result{Findings: []decide.Finding{{ID: "F1", Options: []decide.Option{c.o}}}}
+		if c.a != nil {
+			r.done["S"] = *c.a
+		}
+		r.underAnswer(Chosen{Finding: "F1", Kind: body.Weld})
+		if got := len(r.out) > 0; got != c.told {
+			t.Errorf("%s: %+v", c.name, r.out)
+		}
+	}
+}
