@@ -10,6 +10,8 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
+	"fettle/internal/vehicle"
 )
 
 // The first point of a trace may lie where other ways begin that may be its own; along a trace lie its
@@ -204,5 +206,60 @@ func TestBoresLieWhereTheirRimsDo(t *testing.T) {
 		if strings.Join(got, " ") != c.want {
 			t.Errorf("at %v along %v: in %v, want %q", c.at, c.axis, got, c.want)
 		}
+	}
+}
+
+// Places where ways may cross the edges of the mesh: of every edge that is no farther from the two
+// places together than a way may be long, both its ends and places evenly between, a quarter of a wall
+// apart or less; two parts at least, and thirty-two at most. Against every two points of a face.
+func TestPlacesOnEdges(t *testing.T) {
+	b := newBench(slab(5))
+	rn := &run{in: b.input(t)}
+	rn.prepare()
+	m := rn.places[0].Surface.Mesh()
+	a, c := geom.Vec{60, 40, 0}, geom.Vec{70, 44, 0}
+	from := func(x, p, q geom.Vec) float64 { // distance of a point from a segment
+		d := q.Sub(p)
+		s := min(1, max(0, x.Sub(p).Dot(d)/d.Dot(d)))
+		return x.Dist(p.Lerp(q, s))
+	}
+	kept, left := 0, 0
+	for _, wall := range []float64{0.5, 5, 400} {
+		of := *rn.places[0].Of
+		of.Wall = unit.MM(wall)
+		tr := &trace{at: &place{Casting: vehicle.Alone(&of, rn.places[0].Surface)}}
+		for _, most := range []float64{11, 40, 1000} {
+			want := map[[2]geom.Vec]bool{}
+			for _, f := range m.Faces {
+				for k := range 3 {
+					u, v := f[k], f[(k+1)%3]
+					if p, q := m.Points[u], m.Points[v]; u < v && from(a, p, q)+from(c, p, q) <= most {
+						want[[2]geom.Vec{p, q}] = true
+					} else if u < v {
+						left++
+					}
+				}
+			}
+			got := tr.edgesBetween(a, c, most)
+			if len(got) != len(want) {
+				t.Fatalf("wall %g, ways of %g mm: %d edges, want %d", wall, most, len(got), len(want))
+			}
+			for _, e := range got {
+				p, q := e[0].At, e[len(e)-1].At
+				n := min(32, max(2, int(math.Ceil(p.Dist(q)/(0.25*max(1, wall))))))
+				if !want[[2]geom.Vec{p, q}] || len(e) != n+1 {
+					t.Fatalf("wall %g: from %v to %v in %d parts, want %d", wall, p, q, len(e)-1, n)
+				}
+				for i, s := range e {
+					if s.At.Dist(p.Lerp(q, float64(i)/float64(n))) > 1e-9 {
+						t.Fatalf("place %d of an edge from %v to %v is at %v", i, p, q, s.At)
+					}
+				}
+				kept++
+			}
+		}
+	}
+	if kept < 100 || left < 100 {
+		t.Errorf("%d edges, %d left out", kept, left)
 	}
 }
