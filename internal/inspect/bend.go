@@ -162,14 +162,15 @@ func shown(x []flat, s float64) float64 {
 // waveFactor is how many times more a crack that turns so from point to point
 // may hide between the points than arcs through the turns are longer than their
 // chords: once for turns that are all alike, and roughWave times for turns that
-// have nothing to do with one another. A sine of small height whose phase goes on
-// by 2 q from point to point hides
+// have nothing to do with one another. With p a quarter of the mean square of the
+// differences of neighbouring turns over that of the turns, it grows with 4 p up to
+// p = 1/4. A sine of small height whose phase goes on by 2 q from point to point
+// turns so that p = sin^2 q, and hides
 //
 //	3 (q^2 - sin^2 q) / sin^4 q
 //
-// times as much, 1 for many points a wave and 4.4 for two; q is what the turns show:
-// sin^2 q is a quarter of the mean square of the differences of neighbouring turns
-// over that of the turns. A sine clicked fewer than twice a wave does not show.
+// times as much, 1 for many points a wave and 4.4 for two: never more than that. A
+// sine clicked fewer than twice a wave does not show.
 //
 // Source: the series of the length of a sine of small height and of its chords;
 // our derivation. How far it goes between: our choice, no source.
@@ -186,8 +187,5 @@ func waveFactor(turns []float64) float64 {
 	if turn2 == 0 || diff2 == 0 {
 		return few
 	}
-	sin2 := min(1, diff2/(4*turn2))
-	q := elem.Asin(math.Sqrt(sin2))
-	wave := 3 * (float64(q*q) - sin2) / (sin2 * sin2)
-	return float64(few * max(wave, 1+(roughWave-1)*min(1, 4*sin2)))
+	return few * (1 + (roughWave-1)*min(1, diff2/turn2))
 }
