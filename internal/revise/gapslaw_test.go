@@ -103,6 +103,8 @@ func TestNotesOfSmallTables(t *testing.T) {
 		{"two overruled, one wholly", []body.Row{row("a", when{"kind": "crack"}, body.Weld), row("c", when{}, body.Weld), forbids("b", when{"kind": "crack or break"}, body.Weld)},
 			[]string{offIt, "never-permits row a: it never permits anything: row b overrules it wherever it applies", "overlap row b: where both apply it overrules c, for example kind crack, on casting yes",
 				"idle-row row a: it says nothing that row c does not say wherever it applies"}},
+		{"overruled behind what is not", []body.Row{row("x", when{}, body.Dress), row("y", when{"kind": "break"}, body.Weld), row("a", when{"kind": "crack"}, body.Weld), forbids("b", when{"kind": "crack"}, body.Weld)},
+			[]string{offIt, "never-permits row a: it never permits anything: row b overrules it wherever it applies"}},
 		{"the same twice", []body.Row{row("a", when{}, body.Weld), row("b", when{}, body.Weld)}, []string{offIt, "idle-row row b: it says nothing that row a does not say wherever it applies"}},
 		{"less of the same", []body.Row{row("a", when{}, body.Weld, body.Dress), row("b", when{"kind": "crack"}, body.Dress)}, []string{offIt, "idle-row row b: it says nothing that row a does not say wherever it applies"}},
 		{"more where it applies", []body.Row{row("a", when{}, body.Weld), row("b", when{"kind": "crack"}, body.Weld, body.Dress)}, []string{offIt}},

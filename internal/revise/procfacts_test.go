@@ -53,6 +53,10 @@ func TestWhatATestExpects(t *testing.T) {
 		{"facts that cannot be read, in the order of their names", func(p *body.Procedure) {
 			p.Tests[2].Facts = map[string]string{"kind": "dent", "zeal": "high", "anger": "low", "length": "20"}
 		}, []string{`tests[2] (dent): "anger" is no fact`, "tests[2] (dent): fact length: value: the unit is missing", `tests[2] (dent): "zeal" is no fact`, "row c: no test makes this row apply"}},
+		{"a fact that there is not", func(p *body.Procedure) { p.Tests[2].Facts["zeal"] = "high" },
+			[]string{`tests[2] (dent): "zeal" is no fact`, "row c: no test makes this row apply"}},
+		{"a value that cannot be read", func(p *body.Procedure) { p.Tests[2].Facts["length"] = "20" },
+			[]string{"tests[2] (dent): fact length: value: the unit is missing", "row c: no test makes this row apply"}},
 		{"a finding elsewhere", func(p *body.Procedure) {
 			p.Tests[2].Facts["on_casting"] = "no"
 		}, []string{"tests[2] (dent): dress is expected to be allowed, but ", "tests[2] (dent): the manufacturer has to be asked", "row c: no test makes this row apply"}},
