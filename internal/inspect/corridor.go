@@ -189,7 +189,11 @@ func (t *trace) beside(k int, g *leg, from float64) (mm, pos float64) {
 		start += l
 	}
 	n := t.at.Surface.Mesh().FaceNormal(g.Faces[seg])
-	left := n.Cross(g.Points[seg+1].Sub(g.Points[seg])).Dot(x.Sub(foot))
+	ahead := lastDir(g.Points[:seg+2]) // a segment of the length of a rounding leads nowhere
+	if ahead == (geom.Vec{}) {
+		ahead = firstDir(g.Points[seg+1:])
+	}
+	left := n.Cross(ahead).Dot(x.Sub(foot))
 	best = t.apart(t.sites[k], t.at.Surface.SiteAt(foot, g.Faces[seg]), best)
 	if left < 0 {
 		best = -best
