@@ -187,5 +187,5 @@ func waveFactor(turns []float64) float64 {
 	if turn2 == 0 || diff2 == 0 {
 		return few
 	}
-	return few * (1 + (roughWave-1)*min(1, diff2/turn2))
+	return float64(few * (1 + float64((roughWave-1)*min(1, diff2/turn2))))
 }
