@@ -306,7 +306,7 @@ func TestLabelsThatMayBeReached(t *testing.T) {
 	}{
 		{"none", nil, nil}, {"near", []labelReach{by(1, 1.99)}, []int32{1}}, {"at two standard uncertainties", []labelReach{by(1, 2)}, []int32{1}}, {"away", []labelReach{by(1, 2.01)}, nil},
 		{"an end is near", []labelReach{by(1, 9, 1)}, []int32{1}},
-		{"three away together", []labelReach{by(3, z(0.02)), by(1, z(0.02)), by(2, z(0.02))}, []int32{2}}, // 2 % each: the last of three is beyond 5 %
+		{"three away together", []labelReach{by(3, z(0.02)), by(1, z(0.02)), by(2, z(0.02))}, []int32{3}}, // 2 % each: the last of three is beyond 5 %
 		{"two away together", []labelReach{by(3, z(0.02)), by(1, z(0.02))}, nil},
 		{"the likeliest of three", []labelReach{by(3, z(0.022)), by(1, z(0.015)), by(2, z(0.02))}, []int32{3}},
 		{"by both ends", []labelReach{by(3, z(0.02), z(0.02), z(0.02))}, []int32{3}},

@@ -409,3 +409,42 @@ func TestBorderOfWhatCrossesIt(t *testing.T) {
 		}
 	}
 }
+
+// From one face of a bar of 4 mm by 23 mm to the place behind it on the other, ways lead round both of
+// its long edges. The one round the farther edge counts while it costs no more than 9.21 above the
+// nearer, by the square of how much longer than straight a way is in walls; from 12 mm off it does
+// (26 and 28 mm, up to 29.1 mm), from 12.6 mm off it does not (24.8 and 29.2 mm, up to 28.1 mm). Along
+// one face there is no room for another way.
+func TestWaysRoundBothEdges(t *testing.T) {
+	b := onBar(4)
+	rn := &run{in: b.input(t)}
+	rn.prepare()
+	tr := &trace{at: &rn.places[0], said: 0.3, std: 0.3}
+	for _, c := range []struct {
+		from, to geom.Vec
+		want     []float64
+	}{
+		{geom.Vec{60, 12, 4}, geom.Vec{60, 12, 0}, []float64{28}}, {geom.Vec{60, 11, 4}, geom.Vec{60, 11, 0}, []float64{28}}, {geom.Vec{60, 12, 0}, geom.Vec{60, 12, 4}, []float64{28}},
+		{geom.Vec{60, 12.6, 4}, geom.Vec{60, 12.6, 0}, nil}, {geom.Vec{60, 12, 4}, geom.Vec{80, 12, 4}, nil},
+	} {
+		x, _ := tr.at.Surface.Closest(c.from)
+		y, _ := tr.at.Surface.Closest(c.to)
+		way, err := tr.at.Way(x, y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := tr.rivals(x, y, way)
+		ok := len(got) == len(c.want)
+		for i := 0; ok && i < len(got); i++ {
+			p := got[i].Points
+			ok = math.Abs(got[i].LengthMM-c.want[i]) < 0.05 && p[0].Dist(x.At) < 1e-9 && p[len(p)-1].Dist(y.At) < 1e-9
+			side := func(w mesh.Path) bool {
+				return slices.ContainsFunc(w.Points, func(p geom.Vec) bool { return p[1] < 1 })
+			}
+			ok = ok && side(got[i]) != side(tr.shortest(x, y, way))
+		}
+		if !ok {
+			t.Errorf("from %v to %v: %d other ways %+v, want %v", c.from, c.to, len(got), got, c.want)
+		}
+	}
+}

@@ -70,7 +70,7 @@ func (r *run) touched(others []labelReach, std float64) []labelReach {
 			rest = append(rest, chance{n, p})
 		}
 	}
-	slices.SortStableFunc(rest, func(a, b chance) int { return cmp.Compare(a.p, b.p) })
+	slices.SortFunc(rest, func(a, b chance) int { return cmp.Or(cmp.Compare(a.p, b.p), cmp.Compare(a.label, b.label)) })
 	sum := 0.0
 	for _, c := range rest {
 		if sum += c.p; sum > 1-r.confidence {
@@ -247,10 +247,9 @@ type labelReach struct {
 	by    []reach
 }
 
-// neighbours is the distances to every label that the finding does not cross, in
-// order of label, and those to the border between one of them and a label that it
-// does cross. Distances are through space: a lower bound on the distance along the
-// surface.
+// neighbours is the distances to every label that the finding does not cross, and
+// those to the border between one of them and a label that it does cross. Distances
+// are through space: a lower bound on the distance along the surface.
 func (t *trace) neighbours(crossed []mesh.LabelLength) (others, beside []labelReach) {
 	own := func(label int32) bool {
 		return slices.ContainsFunc(crossed, func(l mesh.LabelLength) bool { return l.Label == label })
@@ -272,7 +271,6 @@ func (t *trace) neighbours(crossed []mesh.LabelLength) (others, beside []labelRe
 			}
 		}
 	}
-	slices.SortFunc(others, func(a, b labelReach) int { return int(a.label) - int(b.label) })
 	return others, beside
 }
 
