@@ -69,28 +69,50 @@ func TestPointsTogetherSeed6(t *testing.T) {
 // 10 mm from the next.
 func straight(t *testing.T, std float64, beside ...float64) (*trace, leg) {
 	t.Helper()
+	var points []geom.Vec
+	for k, y := range append(append([]float64{0}, beside...), 0) {
+		points = append(points, geom.Vec{20 + 10*float64(k), 50 + y, 0})
+	}
+	return traceThrough(t, std, points...)
+}
+
+// traceThrough is a trace through these points of the plate, with the leg from end to end.
+func traceThrough(t *testing.T, std float64, points ...geom.Vec) (*trace, leg) {
+	t.Helper()
 	b := newBench(plate())
-	in := b.input(t)
-	rn := &run{in: in}
+	rn := &run{in: b.input(t)}
 	rn.prepare()
 	tr := &trace{at: &rn.places[0], said: std, std: std}
-	for k, y := range append(append([]float64{0}, beside...), 0) {
-		site, _ := tr.at.Surface.Closest(geom.Vec{20 + 10*float64(k), 50 + y, 0})
+	for _, p := range points {
+		site, _ := tr.at.Surface.Closest(p)
 		tr.sites = append(tr.sites, site)
 	}
-	for k := range len(tr.sites) - 1 {
-		w, err := tr.at.Way(tr.sites[k], tr.sites[k+1])
+	way := func(a, b mesh.Site) mesh.Path {
+		w, err := tr.at.Way(a, b)
 		if err != nil {
 			t.Fatal(err)
 		}
-		tr.raw = append(tr.raw, w)
+		return w
 	}
 	last := len(tr.sites) - 1
-	w, err := tr.at.Way(tr.sites[0], tr.sites[last])
-	if err != nil {
-		t.Fatal(err)
+	for k := range last {
+		tr.raw = append(tr.raw, way(tr.sites[k], tr.sites[k+1]))
 	}
-	return tr, leg{w, 0, last}
+	return tr, leg{way(tr.sites[0], tr.sites[last]), 0, last}
+}
+
+// Points come along a leg in their order: one that goes back by no more than four of its standard
+// uncertainties lies where it is, and one that goes back farther is off by what is left.
+func TestPointsThatGoBack(t *testing.T) {
+	for _, c := range []struct {
+		std, back float64
+		want      float64
+	}{{2, 5, 0}, {2, 8, 0}, {2, 9, 1}, {1, 5, 1}, {0.5, 5, 3}, {0.5, 1, 0}, {1, 0, 0}} {
+		tr, g := traceThrough(t, c.std, geom.Vec{20, 50, 0}, geom.Vec{45, 50, 0}, geom.Vec{45 - c.back, 50, 0}, geom.Vec{80, 50, 0})
+		res := tr.residuals(&g)
+		near(t, fmt.Sprintf("std %g, back by %g", c.std, c.back), math.Abs(res[1].mm), c.want, 1e-9)
+		near(t, "where", 60*res[1].share, 25-c.back+c.want, 1e-9)
+	}
 }
 
 // How far points stray from a leg: each beside it by what it was moved, at its share of the way; of
