@@ -88,6 +88,30 @@ func TestOtherFacesAreBorneOut(t *testing.T) {
 	}
 }
 
+// One that is not borne out leaves the next as it is: of faces, and of branches.
+func TestWhatIsNotBorneOutStopsNothing(t *testing.T) {
+	b := newBench(slab(4))
+	b.body.Castings[0].Wall = 4
+	b.crack("F1", 0.1, geom.Vec{20, 50, 0}, geom.Vec{50, 50, 0})
+	b.crack("F2", 0.1, geom.Vec{20, 80, 0}, geom.Vec{50, 80, 0}).SameAs = "F9"
+	b.crack("F3", 0.1, geom.Vec{20, 50, -4}, geom.Vec{50, 50, -4}).SameAs = "F1"
+	for id, y := range map[job.FindingID]float64{"F4": 20, "F5": 50} {
+		f := b.crack(id, 0.1, geom.Vec{40, y, 0}, geom.Vec{40, y + 8, 0})
+		f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+	}
+	slices.SortFunc(b.job.Findings, func(a, c job.Finding) int { return strings.Compare(string(a.ID), string(c.ID)) })
+	r, notes := Run(b.input(t))
+	for id, want := range map[job.FindingID]string{"F2": "inspect.other-face", "F3": "", "F4": "inspect.branch-apart", "F5": ""} {
+		told := has(notes, "inspect.other-face", string(id)) != nil || has(notes, "inspect.branch-apart", string(id)) != nil
+		if told != (want != "") || want != "" && has(notes, want, string(id)) == nil {
+			t.Errorf("%s: told %v, want %q", id, told, want)
+		}
+	}
+	if f := find(t, r, "F3"); f.NoFace || !find(t, r, "F5").Fork || find(t, r, "F4").Fork {
+		t.Errorf("%+v", f)
+	}
+}
+
 // A branch begins at the crack it forks off, within two walls along the surface less twice the
 // uncertainty of both; its fork is no tip. Walls are 5 mm, traces are known to 0.5 mm: 10 less 1.4 mm.
 func TestForksAreBorneOut(t *testing.T) {
