@@ -97,7 +97,7 @@ func TestWhatIsNotBorneOutStopsNothing(t *testing.T) {
 	b.crack("F3", 0.1, geom.Vec{20, 50, -4}, geom.Vec{50, 50, -4}).SameAs = "F1"
 	for id, y := range map[job.FindingID]float64{"F4": 20, "F5": 50} {
 		f := b.crack(id, 0.1, geom.Vec{40, y, 0}, geom.Vec{40, y + 8, 0})
-		f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+		f.BranchOf, f.Tips = "F1", []body.TipMethod{"penetrant"}
 	}
 	slices.SortFunc(b.job.Findings, func(a, c job.Finding) int { return strings.Compare(string(a.ID), string(c.ID)) })
 	r, notes := Run(b.input(t))
@@ -123,7 +123,7 @@ func TestForksAreBorneOut(t *testing.T) {
 		{"it is", func(*bench) {}, ""},
 		{"near enough", func(b *bench) { b.job.Findings[1].Trace[0][1] = 58.5 }, ""},
 		{"too far", func(b *bench) { b.job.Findings[1].Trace[0][1] = 58.7 }, "its first point is 8.7 mm from it along the surface"},
-		{"with two tips", func(b *bench) { b.job.Findings[1].Tips = []string{"penetrant", "penetrant"} }, "a branch has one tip, its last point"},
+		{"with two tips", func(b *bench) { b.job.Findings[1].Tips = []body.TipMethod{"penetrant", "penetrant"} }, "a branch has one tip, its last point"},
 		{"without tips", func(b *bench) { b.job.Findings[1].Tips = nil }, "a branch has one tip, its last point"},
 		{"of itself", func(b *bench) { b.job.Findings[1].BranchOf = "F2" }, "they are not two cracks on one casting whose places are known"},
 		{"of one that is not there", func(b *bench) { b.job.Findings[1].BranchOf = "F9" }, "they are not two cracks on one casting whose places are known"},
@@ -133,7 +133,7 @@ func TestForksAreBorneOut(t *testing.T) {
 		b := newBench(plate())
 		b.crack("F1", 0.5, geom.Vec{20, 50, 0}, geom.Vec{80, 50, 0})
 		f := b.crack("F2", 0.5, geom.Vec{50, 50, 0}, geom.Vec{50, 80, 0})
-		f.BranchOf, f.Tips = "F1", []string{"penetrant"}
+		f.BranchOf, f.Tips = "F1", []body.TipMethod{"penetrant"}
 		c.change(b)
 		r, notes := Run(b.input(t))
 		n := has(notes, "inspect.branch-apart", "F2")

@@ -286,7 +286,7 @@ func TestLengthOfAGroup(t *testing.T) {
 	type crack struct {
 		length, std float64 // 0: no length
 		tips        string
-		kind        string
+		kind        body.FindingKind
 	}
 	gap := func(i, j int, seen float64, endI, endJ int) apart {
 		return apart{i: i, j: j, seen: seen, endI: endI, endJ: endJ}
@@ -319,7 +319,10 @@ func TestLengthOfAGroup(t *testing.T) {
 			if x.length > 0 {
 				f.Length = &Length{x.length, x.std}
 			}
-			tr := &trace{in: &job.Finding{Kind: x.kind}, at: &r.places[0], std: 1, tips: strings.Fields(x.tips)}
+			tr := &trace{in: &job.Finding{Kind: x.kind}, at: &r.places[0], std: 1}
+			for _, w := range strings.Fields(x.tips) {
+				tr.tips = append(tr.tips, body.TipMethod(w))
+			}
 			if ends, _ := visualTips(tr.tips); isCrack(x.kind) {
 				for k, visual := range ends {
 					if visual {
@@ -362,19 +365,19 @@ func TestLostCracksMayCountAsOne(t *testing.T) {
 		gap      float64
 		grouping *body.Grouping
 		rule     bool
-		kinds    []string
+		kinds    []body.FindingKind
 		casting  []body.CastingID
 		lost     int
 		want     []int // roots
 	}{
-		{5, nil, true, []string{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 0, 0}},
-		{0, nil, true, []string{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 2}},
-		{0, &body.Grouping{}, true, []string{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 0, 0}},
-		{5, nil, false, []string{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 2}},
-		{5, nil, true, []string{"crack", "dent", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 0}},
-		{5, nil, true, []string{"crack", "crack", "dent"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 2}},
-		{5, nil, true, []string{"crack", "crack", "crack"}, []body.CastingID{"C", "D", "C"}, 2, []int{0, 1, 0}},
-		{5, nil, true, []string{"crack", "crack", "crack"}, []body.CastingID{"C", "C", ""}, 2, []int{0, 1, 2}},
+		{5, nil, true, []body.FindingKind{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 0, 0}},
+		{0, nil, true, []body.FindingKind{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 2}},
+		{0, &body.Grouping{}, true, []body.FindingKind{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 0, 0}},
+		{5, nil, false, []body.FindingKind{"crack", "crack", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 2}},
+		{5, nil, true, []body.FindingKind{"crack", "dent", "crack"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 0}},
+		{5, nil, true, []body.FindingKind{"crack", "crack", "dent"}, []body.CastingID{"C", "C", "C"}, 2, []int{0, 1, 2}},
+		{5, nil, true, []body.FindingKind{"crack", "crack", "crack"}, []body.CastingID{"C", "D", "C"}, 2, []int{0, 1, 0}},
+		{5, nil, true, []body.FindingKind{"crack", "crack", "crack"}, []body.CastingID{"C", "C", ""}, 2, []int{0, 1, 2}},
 	} {
 		at := place{Casting: &vehicle.Casting{Of: &body.Casting{ID: "C"}}}
 		if c.rule {
