@@ -2,13 +2,13 @@ package body
 
 import (
 	"maps"
-	"reflect"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 
 	"fettle/internal/geom"
+	"fettle/internal/golden"
 	"fettle/internal/unit"
 )
 
@@ -18,46 +18,12 @@ var theGood struct {
 	body  *Body
 }
 
-// anew is a copy of all that a value holds and points to.
-func anew(v reflect.Value) reflect.Value {
-	out := reflect.New(v.Type()).Elem()
-	out.Set(v)
-	switch v.Kind() {
-	case reflect.Pointer:
-		if !v.IsNil() {
-			out.Set(reflect.New(v.Type().Elem()))
-			out.Elem().Set(anew(v.Elem()))
-		}
-	case reflect.Struct:
-		for i := range v.NumField() {
-			if v.Type().Field(i).IsExported() {
-				out.Field(i).Set(anew(v.Field(i)))
-			}
-		}
-	case reflect.Slice:
-		if !v.IsNil() {
-			out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
-			for i := range v.Len() {
-				out.Index(i).Set(anew(v.Index(i)))
-			}
-		}
-	case reflect.Map:
-		if !v.IsNil() {
-			out.Set(reflect.MakeMap(v.Type()))
-			for _, k := range v.MapKeys() {
-				out.SetMapIndex(k, anew(v.MapIndex(k)))
-			}
-		}
-	}
-	return out
-}
-
 // changed is what is told of the good folder after a change of what was read from it: the
 // fields, each once, and all of it in words.
 func changed(t *testing.T, change func(*Body)) ([]string, string) {
 	t.Helper()
 	theGood.once.Do(func() { theGood.files, theGood.body = goodFiles(t), good(t) })
-	b := anew(reflect.ValueOf(theGood.body)).Interface().(*Body)
+	b := golden.Copied(theGood.body)
 	change(b)
 	problems := b.validate(theGood.files)
 	fields := map[string]bool{}

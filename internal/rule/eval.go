@@ -1,6 +1,9 @@
 package rule
 
-import "slices"
+import (
+	"maps"
+	"slices"
+)
 
 // Row is one line of a table: it applies when every condition is met. A row
 // without conditions always applies.
@@ -14,9 +17,9 @@ type Facts map[string]Value
 
 // With is a copy in which one fact has another value.
 func (f Facts) With(name string, v Value) Facts {
-	out := make(Facts, len(f)+1)
-	for k, w := range f {
-		out[k] = w
+	out := maps.Clone(f)
+	if out == nil {
+		out = Facts{}
 	}
 	out[name] = v
 	return out

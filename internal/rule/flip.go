@@ -90,20 +90,25 @@ func (c Cond) largestStd(v Value, conf float64) float64 {
 		w := v.Within(u)
 		return c.eval(&w, conf).State != CondUndecided
 	}
-	lo, hi := 0.0, v.MostStd()
-	const halvings = 60
-	for range halvings {
-		mid := lo + (hi-lo)/2
-		if mid > 0 && decided(mid) {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	if lo < v.MostStd()*1e-12 {
+	u := halved(v.MostStd(), 0, decided)
+	if u < v.MostStd()*1e-12 {
 		return 0
 	}
-	return lo
+	return u
+}
+
+// halved is the number nearest to one that does not do, as far as the way from it to one
+// that does is halved: of what lies between, all from some place on does.
+func halved(not, does float64, do func(float64) bool) float64 {
+	const halvings = 60
+	for range halvings {
+		if mid := not + (does-not)/2; do(mid) {
+			does = mid
+		} else {
+			not = mid
+		}
+	}
+	return does
 }
 
 // Flip is the nearest value of a fact, at its present uncertainty, that would
@@ -158,19 +163,11 @@ func (c Cond) nearestInside(v Value, conf float64) (Flip, bool) {
 		w.Number = at
 		return c.eval(&w, conf).State == Met
 	}
-	from, to := v.Number, c.Low.At+(c.High.At-c.Low.At)/2
+	to := c.Low.At + (c.High.At-c.Low.At)/2
 	if !met(to) {
 		return Flip{}, false
 	}
-	const halvings = 60
-	for range halvings {
-		mid := from + (to-from)/2
-		if met(mid) {
-			to = mid
-		} else {
-			from = mid
-		}
-	}
+	to = halved(v.Number, to, met)
 	return Flip{Fact: c.Fact, To: Met, At: to, By: to - v.Number}, true
 }
 
@@ -193,15 +190,7 @@ func (c Cond) nearestOfMany(v Value, conf float64, want CondState) (Flip, bool) 
 		if !ok {
 			continue
 		}
-		from := 0.0
-		const halvings = 60
-		for range halvings {
-			if mid := from + (to-from)/2; holds(float64(sign * mid)) {
-				to = mid
-			} else {
-				from = mid
-			}
-		}
+		to = halved(0, to, func(by float64) bool { return holds(float64(sign * by)) })
 		if by := float64(sign * to); !found || math.Abs(by) < math.Abs(best.By) {
 			best, found = Flip{Fact: c.Fact, To: want, At: v.Number + by, By: by}, true
 		}

@@ -75,3 +75,16 @@ func TestCertaintyFarFromALimit(t *testing.T) {
 		}
 	}
 }
+
+// The way between what does not do and what does is halved down to one in a million million: the
+// edge is found from either side. Constructed.
+func TestHalvedFindsTheEdge(t *testing.T) {
+	for _, edge := range []float64{-3, -1e-9, 0.1, 2.5, 700} {
+		for _, side := range []float64{-1, 1} {
+			got := halved(edge-1000*side, edge+1*side, func(x float64) bool { return side*(x-edge) >= 0 })
+			if d := side * (got - edge); d < 0 || d > 1e-9 {
+				t.Errorf("from %+v to %v: %v", side, edge, got)
+			}
+		}
+	}
+}

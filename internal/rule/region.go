@@ -1,6 +1,7 @@
 package rule
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -55,9 +56,9 @@ func (c Cell) Outside(cond Cond, sp Space) []Cell {
 }
 
 func (c Cell) with(name string, r region) Cell {
-	out := make(Cell, len(c)+1)
-	for k, v := range c {
-		out[k] = v
+	out := maps.Clone(c)
+	if out == nil {
+		out = Cell{}
 	}
 	out[name] = r
 	return out

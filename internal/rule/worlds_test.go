@@ -62,7 +62,7 @@ func TestExactExtremesByTheirWorldsSeed105(t *testing.T) {
 			for _, x := range worlds(p, all) {
 				met, missed = met && in(text, x), missed && !in(text, x)
 			}
-			got := cond(t, Number, "mm", text).Eval(v, 0.95)
+			got := cond(t, Number, "mm", text).Eval(v, []float64{0.95, 1}[r.IntN(2)])
 			interval := len(text) > 7
 			switch {
 			case (got.State == Met) != met, got.State == NotMet && !missed, !interval && got.State != NotMet && missed:
@@ -239,5 +239,51 @@ func TestSpanEndsAsAllOfThemSeed107(t *testing.T) {
 	}
 	if v := Span([]Value{mms(1, 1), mms(3, 1)}, 0.95); v.Number != 2 || v.Unit != "mm" {
 		t.Errorf("between 1 and 3 mm: %v", v)
+	}
+}
+
+// What lies eight of its own standard uncertainties beyond the extreme is left out, and nothing
+// nearer: at any limit that the extreme keeps with 95 % it is 1e-15 by then. What equals the
+// extreme and is exact stays; what need not exist is left out as all others are.
+func TestElementsThatCannotMatter(t *testing.T) {
+	for _, k := range []struct {
+		beyond, std float64
+		kept        bool
+	}{{7.99, 1, true}, {8, 1, false}, {8.01, 1, false}, {16, 2, false}, {15.9, 2, true}, {0, 0, true}, {0, 1, true}, {0.01, 0, false}} {
+		for _, maybe := range []bool{false, true} {
+			near, far := mms(10, 0.5), mms(10+k.beyond, k.std)
+			far.Maybe = maybe
+			if v := LeastOf(near, far); (len(v.Of) == 2) != k.kept {
+				t.Errorf("%+v beside %+v: %d elements", far, near, len(v.Of))
+			}
+			far.Number = 10 - k.beyond
+			if v := MostOf(near, far); (len(v.Of) == 2) != k.kept {
+				t.Errorf("%+v beside %+v: %d elements", far, near, len(v.Of))
+			}
+		}
+	}
+}
+
+// What cannot be read, or is about another kind of fact, is met nowhere: all of a part lies outside.
+func TestOutsideOfWhatCannotBeRead(t *testing.T) {
+	in, ok := Cell{}.Narrow(named(t, "n", Number, "mm", "<= 3 mm"), Space{})
+	if !ok {
+		t.Fatal("nothing is at most 3 mm")
+	}
+	for _, c := range []Cond{Unreadable("n", "short"), named(t, "n", Bool, "", "yes"), {Fact: "n", Kind: Number}} {
+		out := in.Outside(c, Space{})
+		if len(out) != 1 || out[0].Between("n") != "up to 3 mm" {
+			t.Errorf("%+v: %v lies outside", c, out)
+		}
+		if cell, ok := in.Narrow(c, Space{}); ok {
+			t.Errorf("%+v: %v lies inside", c, cell)
+		}
+	}
+	if f := (Facts)(nil).With("a", BoolValue(true)); !f["a"].Yes {
+		t.Errorf("%v", f)
+	}
+	was := Facts{"a": BoolValue(true)}
+	if now := was.With("a", BoolValue(false)); now["a"].Yes || !was["a"].Yes {
+		t.Errorf("%v, %v", was, now)
 	}
 }
