@@ -1,0 +1,118 @@
+package app
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/compare"
+	"fettle/internal/cost"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+func at(day, hour, minute int) time.Time {
+	return time.Date(2026, 3, day, hour, minute, 0, 0, time.UTC)
+}
+
+func date(day int) unit.Date { return unit.Date{Year: 2026, Month: 3, Day: day} }
+
+// smallPlan is a plan with one of everything that its text can have. Invented; no schedule has
+// made it.
+func smallPlan() PlanView {
+	return PlanView{
+		Route: compare.Route{ID: "R-1", Name: "Weld", Because: "it is allowed", Bill: cost.Bill{Currency: "EUR", Total: 123456, Labour: 100000, Parts: 20000, Material: 456, Storage: 1000, Tax: 2000},
+			Plan: plan.Plan{
+				Start: date(2), Finish: date(4), WorkDays: 3, WorkMin: 125, SpanMin: 2880, BoundMin: 2400,
+				Removal: []plan.Removal{{Part: "P-1", Because: "in the way", Lost: true, Change: "lift up"}, {Part: "A-1", Because: "over it", Parts: []body.PartID{"P-2", "P-3"}}},
+				Refit:   []plan.Refitting{{Part: "P-2"}, {Part: "P-1"}}, OpeningCost: 4200, OpeningBound: 4100,
+				OffChanges: plan.Changes{Tool: 1, Side: 2, Counted: true, Minutes: 7, Least: 5}, RefitChanges: plan.Changes{Tool: 3, Proven: true},
+				Nearly: []plan.Opening{{Text: "P-4 in place of P-1"}}, Saved: []plan.Saved{{Name: "Isolate", Times: 2, Minutes: 17.6}},
+				Stands: []plan.Stand{{Place: "bench", To: at(3, 9, 30)}, {Place: "yard"}},
+				Steps: []plan.Step{
+					{ID: "ST-1", Name: "Look", From: at(2, 8, 0), To: at(2, 9, 15), Person: "W1", BayID: "bench"},
+					{ID: "ST-2", Name: "Weld", For: []job.FindingID{"F1"}, From: at(2, 10, 0), To: at(3, 9, 0), Person: "W2", BayID: "bench", Hold: "second person looks", WaitMin: 90, WaitName: "cools"},
+					{ID: "ST-3", Name: "Seal", For: []job.FindingID{"F1", "F2", "F3", "F4"}, From: at(3, 10, 0), To: at(3, 11, 0), Person: "W1", Awaits: []plan.Awaited{{Name: "sealer", Unknown: true}, {Name: "skin", Minutes: 60}, {Name: "clip", Spent: 2, Arrived: date(1), Record: "D1"}}},
+					{ID: "ST-4", Name: "Sign", For: []job.FindingID{"F1", "F2", "F3", "F4", "F5", "F6"}},
+				}}},
+		Order: []cost.OrderRow{{ID: "P-1", Name: "Skin", Count: 1, Holds: "1 piece", Sum: 20000, Priced: true, NeededBy: date(3)}, {ID: "M-1", Name: "Glue", Count: 2, Holds: "195 ml"}},
+	}
+}
+
+// The text of a plan says everything of it, in this order: all of it, for one of everything.
+func TestTextOfAPlan(t *testing.T) {
+	col := Column{Width: 100}
+	const want = `Weld (R-1)
+it is allowed.
+
+Comes off, in order (42.00 EUR; not proven: a cheaper opening may exist, none for less than 41.00):
+  P-1  in the way; a new one is needed [lift up]
+  A-1  over it; as one piece: P-2, P-3
+  One person in this order changes the tool once, the side twice and the lift never, 7 min by the
+  shop's figures (not billed); not proven, none needs less than 5 min.
+  nearly as cheap: P-4 in place of P-1
+  there may be more of these
+
+Goes back on, in an order of its own: P-2, P-1
+  One person in this order changes the tool 3 times, the side never and the lift never; no order
+  needs less.
+
+Steps, 2026-03-02 to 2026-03-04, 3 working days, 2 h 5 min of work; not proven: no plan takes less than 40 h, this one 2 days (gap 20.0 %):
+ The vehicle stands in: bench until Tue 3 Mar 09:30, yard.
+ Mon 2 Mar 2026
+  ST-1  08:00-09:15     W1   bench  Look
+  ST-2  10:00-Tue 09:00 W2   bench  Weld (F1)
+        HOLD: second person looks
+        then wait 1.5 hours: cools
+ Tue 3 Mar 2026
+  ST-3  10:00-11:00     W1          Seal (F1, F2, F3, F4)
+        waits for sealer; nobody says when it arrives
+        waits for clip, on record as there on 2026-03-01 (D1); 2 that came may not be used any more
+  ST-4  no date                     Sign (F1, F2, F3, F4 and 2 more)
+
+To order:
+  P-1                    1 x 1 piece        200.00 EUR by 2026-03-03  Skin
+  M-1                    2 x 195 ml           no price  Glue
+
+Money: 1,234.56 EUR, tax included; labour 1,000.00, parts 200.00, materials 4.56, storage 10.00, tax 20.00
+  saved by doing it once: Isolate, asked for 2 times, 18 min
+`
+	if got := smallPlan().Text(col); got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
+	}
+	for name, k := range map[string]struct {
+		change    func(*PlanView)
+		has, lost string
+	}{
+		"left out":           {func(v *PlanView) { v.Route.Excluded = "x" }, "it is allowed.\n", "Comes off"},
+		"open":               {func(v *PlanView) { v.Route.Open = 1 }, "NOT RELEASED: open: ", ""},
+		"opening proven":     {func(v *PlanView) { v.Route.Plan.OpeningProven = true }, "(42.00 EUR; no cheaper opening exists)", "cheaper opening may exist"},
+		"all that are near":  {func(v *PlanView) { v.Route.Plan.NearlyAll = true }, "nearly as cheap", "there may be more"},
+		"none that are near": {func(v *PlanView) { v.Route.Plan.Nearly = nil }, "Goes back on", "there may be more"},
+		"nothing off":        {func(v *PlanView) { v.Route.Plan.Removal = nil }, "\nNothing comes off.\n", "Goes back on"},
+		"proven":             {func(v *PlanView) { v.Route.Plan.Proven = true }, "; proven: no shorter plan exists:", "gap"},
+		"no bound":           {func(v *PlanView) { v.Route.Plan.BoundMin = 0 }, "; not proven:\n", "gap"},
+		"stands nowhere":     {func(v *PlanView) { v.Route.Plan.Stands = nil }, "Steps, ", "The vehicle stands"},
+		"no steps":           {func(v *PlanView) { v.Route.Plan.Steps = nil }, "To order", "Steps, "},
+		"no order":           {func(v *PlanView) { v.Order = nil }, "Money: ", "To order"},
+		"changes not shown":  {func(v *PlanView) { v.Route.Plan.OffChanges.Counted = false }, "lift never; not proven to\n  be the least.", "figures"},
+		"asked":              {func(v *PlanView) { v.Asks = []diag.Note{{Severity: diag.Blocking, Text: "ask first", Hint: "do it"}} }, "\nblocks: ask first; do it.\n", ""},
+	} {
+		v := smallPlan()
+		k.change(&v)
+		if got := v.Text(col); !strings.Contains(got, k.has) || k.lost != "" && strings.Contains(got, k.lost) {
+			t.Errorf("%s: want %q, and not %q:\n%s", name, k.has, k.lost, got)
+		}
+		if v.Blocked() != (name == "asked") {
+			t.Errorf("%s: blocked %v", name, v.Blocked())
+		}
+	}
+	v := smallPlan()
+	v.Asks = []diag.Note{{Severity: diag.Caution}}
+	if v.Blocked() {
+		t.Error("a caution blocks")
+	}
+}
