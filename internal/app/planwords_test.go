@@ -116,3 +116,63 @@ Money: 1,234.56 EUR, tax included; labour 1,000.00, parts 200.00, materials 4.56
 		t.Error("a caution blocks")
 	}
 }
+
+// The comparison of routes in words: the best is marked, what has no spread is not told, and days
+// are told where they have one.
+func TestTextOfRoutes(t *testing.T) {
+	r := Assessment{}
+	r.Compare = compare.Result{Best: "R-2", Routes: []compare.Route{
+		{ID: "R-2", Name: "Weld", Rank: 1, Because: "it is the cheapest", Changes: []string{"less off"}, Bill: cost.Bill{Currency: "EUR", Loss: []cost.Loss{{Name: "Rule A", Applies: true, Because: "no loss"}, {Name: "Rule B", Because: "a loss"}}}},
+		{ID: "R-1", Name: "Section", Rank: 2, Because: "it is allowed"}}}
+	const routes = `* 1 Weld (R-2)
+    it is the cheapest.
+    changed: less off
+    Rule A (applies): no loss
+    Rule B (shown): a loss
+  2 Section (R-1)
+    it is allowed.
+`
+	const law = "Law and insurer decide what a total loss is; this only works out what each rule says.\n"
+	var a *App
+	col := Column{Width: 100}
+	if got := a.RoutesText(r, col); got != routes+"No spread of money is told: the shop gives no spreads and the job no risks.\n"+law {
+		t.Errorf("%s", got)
+	}
+	days := &compare.DaySpread{Draws: 4000, Mean: 5.25, P10: 4, P50: 5, P90: 9}
+	r.Compare.Spread = &compare.Spread{Draws: 20000, Seed: 255, Left: []string{"R-9, as it is"}, Drivers: []compare.Driver{{Title: "the hours", Low: 90000, High: 110000}},
+		Routes: []compare.RouteSpread{{Route: "R-2", Mean: 100000, P10: 90000, P50: 99000, P90: 120000, Days: days}, {Route: "R-1", Mean: 200000, P10: 1, P50: 2, P90: 3}, {Route: "R-3", Days: days}},
+		Days:   []compare.DayDriver{{Title: "the delivery", Low: 4, High: 8.04}}, Looks: []compare.LookWorth{{Text: "look first"}}}
+	got := a.RoutesText(r, col)
+	for _, want := range []string{routes + "\nHow far the money may turn out off (20000 draws, seed ff), EUR, tax included:\n",
+		"      1,000.00       900.00       990.00     1,200.00  ", "      2,000.00         0.01         0.02         0.03  ", "  left out: R-9, as it is\nWhat moves R-2 (expected money at its low and its high tenth):\n        900.00     1,100.00  the hours\n- look first\n" + law,
+		"Calendar days, when deliveries, answers and hours turn out other than likely and nobody replans (4000 draws):\n",
+		"           5.2            4            5            9  R-2\n           5.2            4            5            9  R-3\n  the delivery: 4.0 days at its low tenth, 8.0 at its high one (R-2)\n"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is not in\n%s", want, got)
+		}
+	}
+	if n := strings.Count(got, "Calendar days"); n != 1 {
+		t.Errorf("days are told %d times", n)
+	}
+	r.Compare.Spread.Drivers = nil
+	if got := a.RoutesText(r, col); strings.Contains(got, "What moves") {
+		t.Errorf("nothing moves it:\n%s", got)
+	}
+}
+
+// What was done beside a plan, in words: each list is told where there is something in it.
+func TestTextOfWhatWasDone(t *testing.T) {
+	v := smallPlan()
+	v.Reality = &cost.Reality{Steps: []cost.StepReality{{Step: "ST-1", Name: "Look", Planned: 20, Taken: 31.4, By: "W1", Again: []string{"it rained"}}},
+		Beyond: []cost.WorkBeyond{{Name: "Clean", Taken: 9, By: "W2", Why: "oil"}}, Used: []cost.PartReality{{ID: "M-1", Used: 3, Planned: 2, Beyond: 1, Sum: 450}},
+		Unfit: []cost.NotCounted{{Name: "Weld", Minutes: 5, Why: "nobody signed"}}}
+	got := v.Text(Column{Width: 100})
+	for _, want := range []string{"\nDone so far: ", "  ST-1     20 planned    31 taken  W1   Look\n        done again: it rained\n", "  beyond the plan 9 taken W2 Clean: oil\n", "  M-1                    3 used, 2 planned, 1 beyond the plan 4.50\n", "  recorded, but does not count: Weld, "} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is not in\n%s", want, got)
+		}
+	}
+	if text := smallPlan().Text(Column{Width: 100}); strings.Contains(text, "Done so far") {
+		t.Errorf("nothing was done:\n%s", text)
+	}
+}
