@@ -92,6 +92,24 @@ func TestCheckPointsTellsEach(t *testing.T) {
 	}
 }
 
+// A tolerance of a point without a body is more than zero, along each axis and as a radius; how
+// they go together is not asked there.
+func TestCheckPointsTellsOfTolerances(t *testing.T) {
+	for column, set := range map[string]func(*Point, unit.Maybe[float64]){
+		"tol_mm": func(p *Point, v unit.Maybe[float64]) { p.Tol = v }, "tol_x_mm": func(p *Point, v unit.Maybe[float64]) { p.TolX = v },
+		"tol_y_mm": func(p *Point, v unit.Maybe[float64]) { p.TolY = v }, "tol_z_mm": func(p *Point, v unit.Maybe[float64]) { p.TolZ = v },
+	} {
+		for _, v := range []float64{-1, 0, 1e-6} {
+			p := Point{ID: "A"}
+			set(&p, unit.Some(v))
+			problems := CheckPoints([]Point{p}, []int{2})
+			if told := len(problems) == 1 && problems[0].Field == "column "+column && problems[0].Line == 2; told != (v <= 0) || v > 0 && len(problems) > 0 {
+				t.Errorf("%s of %g: %v", column, v, problems)
+			}
+		}
+	}
+}
+
 // The confidence of verdicts is at least the least one and less than certain.
 func TestConfidenceIsLessThanCertain(t *testing.T) {
 	for v, want := range map[unit.Frac]bool{LeastConfidence: true, 0.999999: true, LeastConfidence - 1e-9: false, 1: false, 1.5: false, 0: false, -1: false} {
