@@ -121,8 +121,8 @@ func linesOf(b *Body, c CastingID) []string {
 	return out
 }
 
-// Step is the fact of a larger number, or of a smaller one: "longer", "shorter".
-func (d FactDef) Step(up bool) string {
+// MoreOrLess is what a larger number of the fact is, or a smaller one: "longer", "shorter".
+func (d FactDef) MoreOrLess(up bool) string {
 	if up {
 		return cmp.Or(d.More, "more")
 	}

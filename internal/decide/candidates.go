@@ -190,7 +190,7 @@ func withPresent(facts rule.Facts, add ...presence) rule.Facts {
 // difference is "3.8 mm shorter", rounded so that it still holds.
 func difference(name string, f rule.Flip, unitName string) string {
 	by := math.Ceil(float64(math.Abs(f.By)*10)-1e-6) / 10
-	text := rule.NumberValue(by, 0, unitName).String() + " " + body.Fact(name).Step(f.By > 0)
+	text := rule.NumberValue(by, 0, unitName).String() + " " + body.Fact(name).MoreOrLess(f.By > 0)
 	if f.Beyond {
 		return "more than " + text
 	}
