@@ -2,6 +2,7 @@ package body
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -442,5 +443,14 @@ func TestPathsOfADocument(t *testing.T) {
 		if got := b.Problem(path, "odd", "").String(); got != want && !(strings.HasPrefix(path, "procedures[1]") && strings.HasPrefix(got, "body.yaml")) {
 			t.Errorf("%s: %q, want %q", path, got, want)
 		}
+	}
+}
+
+// A coordinate is rounded to a share of a unit, and nothing is minus zero: a document written again
+// is written alike.
+func TestTidyCoordinates(t *testing.T) {
+	got := tidy(geom.Vec{-0.0004, 1.23456, -2.0006}, 1e3)
+	if got != (geom.Vec{0, 1.235, -2.001}) || math.Signbit(got[0]) {
+		t.Errorf("%v", got)
 	}
 }

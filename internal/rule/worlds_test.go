@@ -265,7 +265,7 @@ func TestElementsThatCannotMatter(t *testing.T) {
 }
 
 // What cannot be read, or is about another kind of fact, is met nowhere: all of a part lies outside.
-func TestOutsideOfWhatCannotBeRead(t *testing.T) {
+func TestWhatCannotBeReadIsMetNowhere(t *testing.T) {
 	in, ok := Cell{}.Narrow(named(t, "n", Number, "mm", "<= 3 mm"), Space{})
 	if !ok {
 		t.Fatal("nothing is at most 3 mm")
