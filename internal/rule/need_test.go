@@ -88,3 +88,27 @@ func TestHalvedFindsTheEdge(t *testing.T) {
 		}
 	}
 }
+
+// An uncertain number outside an interval would be met from where the probability of lying in it
+// is enough: 10 mm + 1.64485 and 24 mm - 1.64485 of an uncertainty of 1 mm (recomputed with
+// Python's statistics.NormalDist; the other limit is too far off to count).
+func TestNearestInsideAnInterval(t *testing.T) {
+	c, err := ParseCond("length", Number, "mm", ">= 10 mm and <= 24 mm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for y, want := range map[float64]float64{8: 11.64485, 10.5: 11.64485, 23.5: 22.35515, 30: 22.35515} {
+		if f, ok := c.Nearest(NumberValue(y, 1, "mm"), 0.95, Met); !ok || f.At < want-1e-4 || f.At > want+1e-4 || f.By != f.At-y || f.To != Met {
+			t.Errorf("from %g mm: %+v %v, want %g", y, f, ok, want)
+		}
+	}
+}
+
+// A number with an uncertainty of nothing is exact; one with less than nothing is none.
+func TestValueWithoutUncertainty(t *testing.T) {
+	for text, want := range map[string]bool{"20 +- 0 mm": true, "20 mm +- 0 mm": true, "20 +- -0.1 mm": false} {
+		if v, err := ParseValue(Number, "mm", text); (err == nil) != want || want && (v.Number != 20 || v.Std != 0 || !v.Known) {
+			t.Errorf("%s: %v %v", text, v, err)
+		}
+	}
+}
