@@ -329,7 +329,7 @@ func TestWhatInspectLooksAt(t *testing.T) {
 		}, false},
 		"distance of a row": {func(p *body.Procedure) { p.Rows[3].When["bore_clearance"] = "< 9 mm" }, false}, "another distance": {func(p *body.Procedure) { p.Rows[0].When["spacing"] = "> 9 mm" }, false},
 		"casting": {func(p *body.Procedure) { p.Casting = "X" }, false}, "tips": {func(p *body.Procedure) { p.TipVisual = 9 }, false}, "gap": {func(p *body.Procedure) { p.GroupGap = 9 }, false},
-		"grouping": {func(p *body.Procedure) { p.Grouping = &body.Grouping{Name: "n"} }, false}, "neighbours": {func(p *body.Procedure) { p.Neighbours = []string{"crack"} }, false},
+		"grouping": {func(p *body.Procedure) { p.Grouping = &body.Grouping{Name: "n"} }, false}, "neighbours": {func(p *body.Procedure) { p.Neighbours = []body.FindingKind{"crack"} }, false},
 		"methods": {func(p *body.Procedure) { p.Methods = []body.Method{{Method: "visual"}} }, false}, "areas": {func(p *body.Procedure) { p.Areas = []body.AreaRule{{ID: "a"}} }, false},
 	} {
 		p := checkProcedure()

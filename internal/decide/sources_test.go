@@ -58,12 +58,12 @@ func TestWhereFactsComeFrom(t *testing.T) {
 		{grouped, func(w *world) { f(w, 1).Depth = unit.Some(unit.MM(2)) }, body.FactDepth, "unknown", saysNothing},
 		{grouped, func(w *world) { f(w, 0).Depth, f(w, 1).Depth = unit.Some(unit.MM(2)), unit.Some(unit.MM(3)) }, body.FactDepth, "3", fromTheFinding + ", taken as exact"},
 
-		{one, none, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"}, {one, func(w *world) { f(w, 0).Tips[1] = tipVisual }, body.FactTips, "visual", fromTheFinding + ", the weaker of the tips"},
-		{one, func(w *world) { f(w, 0).Tips = []string{tipStopHole, tipStopHole} }, body.FactTips, "stop-hole", fromTheFinding + ", the weaker of the tips"},
-		{one, func(w *world) { f(w, 0).Tips = []string{tipStopHole, tipPenetrant} }, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"},
-		{one, func(w *world) { f(w, 0).Tips = []string{tipPenetrant} }, body.FactTips, "unknown", "not entered for both tips"}, {one, func(w *world) { f(w, 0).Tips = nil; g(w, 0).Fork = true }, body.FactTips, "unknown", "not entered for both tips"},
-		{one, func(w *world) { f(w, 0).Tips = []string{tipPenetrant}; g(w, 0).Fork = true }, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"},
-		{one, func(w *world) { f(w, 0).Tips[0] = "x-ray" }, body.FactTips, "unknown", `"x-ray" is no way to find a tip`}, {one, func(w *world) { g(w, 0).Tips = []string{tipVisual, tipVisual} }, body.FactTips, "visual", fromTheFinding + ", the weaker of the tips"},
+		{one, none, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"}, {one, func(w *world) { f(w, 0).Tips[1] = body.TipVisual }, body.FactTips, "visual", fromTheFinding + ", the weaker of the tips"},
+		{one, func(w *world) { f(w, 0).Tips = []body.TipMethod{body.TipStopHole, body.TipStopHole} }, body.FactTips, "stop-hole", fromTheFinding + ", the weaker of the tips"},
+		{one, func(w *world) { f(w, 0).Tips = []body.TipMethod{body.TipStopHole, body.TipPenetrant} }, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"},
+		{one, func(w *world) { f(w, 0).Tips = []body.TipMethod{body.TipPenetrant} }, body.FactTips, "unknown", "not entered for both tips"}, {one, func(w *world) { f(w, 0).Tips = nil; g(w, 0).Fork = true }, body.FactTips, "unknown", "not entered for both tips"},
+		{one, func(w *world) { f(w, 0).Tips = []body.TipMethod{body.TipPenetrant}; g(w, 0).Fork = true }, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"},
+		{one, func(w *world) { f(w, 0).Tips[0] = "x-ray" }, body.FactTips, "unknown", `"x-ray" is no way to find a tip`}, {one, func(w *world) { g(w, 0).Tips = []body.TipMethod{body.TipVisual, body.TipVisual} }, body.FactTips, "visual", fromTheFinding + ", the weaker of the tips"},
 		{grouped, func(w *world) { f(w, 1).Tips = nil }, body.FactTips, "unknown", "not entered for both tips for F1, which counts as one with it"},
 		{grouped, func(w *world) { f(w, 1).Tips, f(w, 1).Kind = nil, "dent" }, body.FactTips, "penetrant", fromTheFinding + ", the weaker of the tips"},
 		{grouped, func(w *world) { f(w, 1).Tips, f(w, 1).Kind = nil, "break" }, body.FactTips, "unknown", "not entered for both tips for F1, which counts as one with it"},
@@ -275,17 +275,17 @@ func TestToldAsFarAsItCounts(t *testing.T) {
 	w := newWorld()
 	w.crack("F1", 20, 1, "OPEN-1")
 	w.in.Job.Findings[0].Depth = unit.Some(unit.MM(2))
-	w.in.Inspect.Findings[0].Tips = []string{tipVisual, tipPenetrant}
+	w.in.Inspect.Findings[0].Tips = []body.TipMethod{body.TipVisual, body.TipPenetrant}
 	got := Told(w.in, "F1").Findings[0]
-	if !slices.Equal(got.Tips, []string{tipVisual, tipPenetrant}) || got.Through != "no" || !got.Depth.Known {
+	if !slices.Equal(got.Tips, []body.TipMethod{body.TipVisual, body.TipPenetrant}) || got.Through != "no" || !got.Depth.Known {
 		t.Errorf("%+v", got)
 	}
 	w.in.Inspect.Findings[0].Tips = nil
-	if got := Told(w.in, "F1").Findings[0]; !slices.Equal(got.Tips, []string{tipPenetrant, tipPenetrant}) {
+	if got := Told(w.in, "F1").Findings[0]; !slices.Equal(got.Tips, []body.TipMethod{body.TipPenetrant, body.TipPenetrant}) {
 		t.Errorf("%+v", got)
 	}
 	w.in.Job.Findings[0].By = "X"
-	if got := Told(w.in, "F1").Findings[0]; !slices.Equal(got.Tips, []string{tipVisual, tipVisual}) || got.Through != body.Unknown || got.Depth.Known {
+	if got := Told(w.in, "F1").Findings[0]; !slices.Equal(got.Tips, []body.TipMethod{body.TipVisual, body.TipVisual}) || got.Through != body.Unknown || got.Depth.Known {
 		t.Errorf("signed by nobody: %+v", got)
 	}
 	if Told(w.in, "F9") != nil {

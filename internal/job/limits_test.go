@@ -177,21 +177,21 @@ func TestFaultsOfAJob(t *testing.T) {
 		"faces of each other":        {func(s *State) { s.Findings[0].SameAs = "F2" }, "findings[0].other_face_of findings[1].other_face_of"},
 		"face on another part":       {func(s *State) { s.Findings[1].Part = "P-X" }, "findings[1].other_face_of"},
 		"face of another kind":       {func(s *State) { s.Findings[1].Kind = body.Break }, "findings[1].other_face_of"},
-		"branch":                     {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F1", []string{"visual"} }, ""},
-		"branch of no crack":         {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F3", []string{"visual"} }, "findings[1].branch_of"},
+		"branch":                     {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F1", []body.TipMethod{"visual"} }, ""},
+		"branch of no crack":         {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F3", []body.TipMethod{"visual"} }, "findings[1].branch_of"},
 		"branch on another part": {func(s *State) {
-			s.Findings[1].SameAs, s.Findings[1].BranchOf, s.Findings[1].Tips, s.Findings[1].Part = "", "F1", []string{"visual"}, "P-X"
+			s.Findings[1].SameAs, s.Findings[1].BranchOf, s.Findings[1].Tips, s.Findings[1].Part = "", "F1", []body.TipMethod{"visual"}, "P-X"
 		}, "findings[1].branch_of"},
 		"branch of a break": {func(s *State) {
-			s.Findings[1].SameAs, s.Findings[1].BranchOf, s.Findings[1].Tips, s.Findings[0].Kind = "", "F1", []string{"visual"}, body.Break
+			s.Findings[1].SameAs, s.Findings[1].BranchOf, s.Findings[1].Tips, s.Findings[0].Kind = "", "F1", []body.TipMethod{"visual"}, body.Break
 		}, "findings[1].branch_of"},
-		"branch of itself":          {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F2", []string{"visual"} }, "findings[1].branch_of"},
-		"branch and face":           {func(s *State) { f := &s.Findings[1]; f.BranchOf, f.Tips = "F1", []string{"visual"} }, "findings[1].branch_of"},
+		"branch of itself":          {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F2", []body.TipMethod{"visual"} }, "findings[1].branch_of"},
+		"branch and face":           {func(s *State) { f := &s.Findings[1]; f.BranchOf, f.Tips = "F1", []body.TipMethod{"visual"} }, "findings[1].branch_of"},
 		"branch with two tips":      {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf = "", "F1" }, "findings[1].tips"},
 		"dent that branches":        {func(s *State) { s.Findings[2].BranchOf = "F1" }, "findings[2].branch_of"},
 		"crack with one tip":        {func(s *State) { s.Findings[0].Tips = s.Findings[0].Tips[:1] }, "findings[0].tips"},
-		"dent with two ends":        {func(s *State) { s.Findings[2].Tips = []string{"visual", "visual"} }, ""},
-		"dent with three ends":      {func(s *State) { s.Findings[2].Tips = []string{"visual", "visual", "visual"} }, "findings[2].tips"},
+		"dent with two ends":        {func(s *State) { s.Findings[2].Tips = []body.TipMethod{"visual", "visual"} }, ""},
+		"dent with three ends":      {func(s *State) { s.Findings[2].Tips = []body.TipMethod{"visual", "visual", "visual"} }, "findings[2].tips"},
 		"no inspection":             {func(s *State) { s.Findings[0].Look = "I-7" }, "findings[0].inspection"},
 		"no evidence":               {func(s *State) { s.Findings[0].Photos = []string{"E-1", "E-7"} }, "findings[0].evidence[1]"},
 		"found before it was built": {func(s *State) { s.Findings[0].On = s.Vehicle.Built.AddDays(-1) }, "findings[0].on"},
