@@ -177,15 +177,24 @@ func TestFaultsOfAJob(t *testing.T) {
 		"faces of each other":        {func(s *State) { s.Findings[0].SameAs = "F2" }, "findings[0].other_face_of findings[1].other_face_of"},
 		"face on another part":       {func(s *State) { s.Findings[1].Part = "P-X" }, "findings[1].other_face_of"},
 		"face of another kind":       {func(s *State) { s.Findings[1].Kind = body.Break }, "findings[1].other_face_of"},
-		"branch":                     {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F1", []body.TipMethod{"visual"} }, ""},
-		"branch of no crack":         {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F3", []body.TipMethod{"visual"} }, "findings[1].branch_of"},
+		"branch": {func(s *State) {
+			f := &s.Findings[1]
+			f.SameAs, f.BranchOf, f.Tips = "", "F1", []body.TipMethod{"visual"}
+		}, ""},
+		"branch of no crack": {func(s *State) {
+			f := &s.Findings[1]
+			f.SameAs, f.BranchOf, f.Tips = "", "F3", []body.TipMethod{"visual"}
+		}, "findings[1].branch_of"},
 		"branch on another part": {func(s *State) {
 			s.Findings[1].SameAs, s.Findings[1].BranchOf, s.Findings[1].Tips, s.Findings[1].Part = "", "F1", []body.TipMethod{"visual"}, "P-X"
 		}, "findings[1].branch_of"},
 		"branch of a break": {func(s *State) {
 			s.Findings[1].SameAs, s.Findings[1].BranchOf, s.Findings[1].Tips, s.Findings[0].Kind = "", "F1", []body.TipMethod{"visual"}, body.Break
 		}, "findings[1].branch_of"},
-		"branch of itself":          {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf, f.Tips = "", "F2", []body.TipMethod{"visual"} }, "findings[1].branch_of"},
+		"branch of itself": {func(s *State) {
+			f := &s.Findings[1]
+			f.SameAs, f.BranchOf, f.Tips = "", "F2", []body.TipMethod{"visual"}
+		}, "findings[1].branch_of"},
 		"branch and face":           {func(s *State) { f := &s.Findings[1]; f.BranchOf, f.Tips = "F1", []body.TipMethod{"visual"} }, "findings[1].branch_of"},
 		"branch with two tips":      {func(s *State) { f := &s.Findings[1]; f.SameAs, f.BranchOf = "", "F1" }, "findings[1].tips"},
 		"dent that branches":        {func(s *State) { s.Findings[2].BranchOf = "F1" }, "findings[2].branch_of"},
