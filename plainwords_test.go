@@ -42,7 +42,6 @@ var plainWords = map[string]string{
 	"decide.Cond*":         notYetTyped,
 	"explain.kind*":        notYetTyped,
 	"format.Axes*":         notYetTyped,
-	"job.byInspection":     notYetTyped,
 	"measure.By*":          notYetTyped,
 	"measure.Suspect*":     notYetTyped,
 	"measure.broughtIn":    notYetTyped,

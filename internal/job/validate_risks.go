@@ -65,12 +65,18 @@ func (c *checker) settled(at string, r Risk) {
 	}
 }
 
-// byInspection says that an inspection settled a risk.
-const byInspection = "inspection"
+// settler is the kind of record that settles a risk.
+type settler string
+
+const (
+	byInspection settler = "inspection"
+	byFinding    settler = "finding"
+	byAnswer     settler = "answer"
+)
 
 // settlement is a record that can settle a risk.
 type settlement struct {
-	what string // empty: there is none
+	what settler // empty: there is none
 	on   unit.Date
 }
 
@@ -82,12 +88,12 @@ func (s *State) settling(id string) settlement {
 	}
 	for _, x := range s.Findings {
 		if string(x.ID) == id {
-			return settlement{"finding", x.On}
+			return settlement{byFinding, x.On}
 		}
 	}
 	for _, x := range s.Answers {
 		if x.ID == id {
-			return settlement{"answer", x.On}
+			return settlement{byAnswer, x.On}
 		}
 	}
 	return settlement{}
