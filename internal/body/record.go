@@ -129,16 +129,22 @@ type Environment struct {
 	Cite     string                   `doc:"cite"`
 }
 
-// OfHole says that the multiples of a diameter are of the hole's; otherwise they are of the shank's.
-const OfHole = "hole"
+// RivetDiameter is the diameter that distances of rivets are multiples of.
+type RivetDiameter string
+
+// Diameters of a rivet.
+const (
+	OfHole  RivetDiameter = "hole"
+	OfShank RivetDiameter = "shank"
+)
 
 // RivetBounds are least distances of rivets as a published document has them, in
 // multiples of a diameter.
 type RivetBounds struct {
-	ID    string  `doc:"id,required"`
-	Cite  string  `doc:"cite,required" help:"document, edition and table"`
-	Of    string  `doc:"of,required" help:"hole or shank: which diameter the multiples are of" oneof:"hole|shank"`
-	End   float64 `doc:"end,required" help:"least distance of a rivet from an end or edge"`
-	Pitch float64 `doc:"pitch,required" help:"least distance between rivets of a row"`
-	Rows  float64 `doc:"rows" help:"least distance between rows; that of the pitch when left out"`
+	ID    string        `doc:"id,required"`
+	Cite  string        `doc:"cite,required" help:"document, edition and table"`
+	Of    RivetDiameter `doc:"of,required" help:"hole or shank: which diameter the multiples are of" oneof:"hole|shank"`
+	End   float64       `doc:"end,required" help:"least distance of a rivet from an end or edge"`
+	Pitch float64       `doc:"pitch,required" help:"least distance between rivets of a row"`
+	Rows  float64       `doc:"rows" help:"least distance between rows; that of the pitch when left out"`
 }

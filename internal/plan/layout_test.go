@@ -75,7 +75,7 @@ func laidOut(mm float64, it Item, l body.Layout, change func(in *Input, rivet, s
 // By hand: each distance of a layout is kept at its limit, also where rounding leaves it less
 // than a millionth of a millimetre short, and beyond it blocks; what is kept is on record.
 func TestDistancesOfALayoutAtTheirLimits(t *testing.T) {
-	bounds := func(of string, end, pitch, rows float64) func(in *Input, r, s *body.Material) {
+	bounds := func(of body.RivetDiameter, end, pitch, rows float64) func(in *Input, r, s *body.Material) {
 		return func(in *Input, r, s *body.Material) {
 			in.Body.Bounds = []body.RivetBounds{{ID: "other"}, {ID: "B", Of: of, End: end, Pitch: pitch, Rows: rows, Cite: "table"}}
 			r.Diameter, r.Drill, r.MinPitch, r.MinEdge = 4, 5, 0, 0
@@ -100,23 +100,23 @@ func TestDistancesOfALayoutAtTheirLimits(t *testing.T) {
 		"end, less":                {80, body.Layout{EndDistance: 10}, rivet(func(r *body.Material) { r.MinEdge = 10.01 }), "", "plan.edge: first rivet from the end 10 mm; rivet needs at least 10.01 mm"},
 		"edge, at least":           {80, body.Layout{EndDistance: 10, EdgeOff: 8}, rivet(func(r *body.Material) { r.MinEdge = 8 }), "outer row from the edge 8 mm, at least 8 mm (rivet)", ""},
 		"edge, less":               {80, body.Layout{EndDistance: 10, EdgeOff: 7.99}, rivet(func(r *body.Material) { r.MinEdge = 8 }), "", "plan.edge: outer row from the edge 7.99 mm; rivet needs at least 8 mm"},
-		"bounds of the shank":      {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("shank", 2.5, 7.5, 0), "distance between rivets 30 mm, at least 30 mm (7.5 x 4 mm, table)", ""},
-		"bounds of the shank, end": {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("shank", 2.5, 7.5, 0), "first rivet from the end 10 mm, at least 10 mm (2.5 x 4 mm, table)", ""},
-		"of the shank, less":       {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("shank", 2.5, 7.6, 0), "", "plan.pitch: distance between rivets 30 mm; 7.6 x 4 mm, table needs at least 30.4 mm"},
-		"of the shank, end, less":  {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("shank", 2.6, 7.5, 0), "", "plan.edge: first rivet from the end 10 mm; 2.6 x 4 mm, table needs at least 10.4 mm"},
-		"bounds of the hole":       {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6, 0), "distance between rivets 30 mm, at least 30 mm (6 x 5 mm, table)", ""},
-		"of the hole, less":        {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6.1, 0), "", "plan.pitch: distance between rivets 30 mm; 6.1 x 5 mm, table needs at least 30.5 mm"},
-		"of one rivet":             {20, body.Layout{EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 60, 0), "first rivet from the end 10 mm, at least 10 mm (2 x 5 mm, table)", ""},
-		"of the edge":              {80, body.Layout{EndDistance: 10, EdgeOff: 10, Bounds: "B"}, bounds("hole", 2, 6, 0), "outer row from the edge 10 mm, at least 10 mm (2 x 5 mm, table)", ""},
-		"of the edge, less":        {80, body.Layout{EndDistance: 10, EdgeOff: 9.5, Bounds: "B"}, bounds("hole", 2, 6, 0), "", "plan.edge: outer row from the edge 9.5 mm; 2 x 5 mm, table needs at least 10 mm"},
-		"rows, by the pitch":       {80, body.Layout{Rows: 2, RowGap: 30, EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6, 0), "distance between rows 30 mm, at least 30 mm (6 x 5 mm, table)", ""},
-		"rows":                     {80, body.Layout{Rows: 2, RowGap: 15, EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6, 3), "distance between rows 15 mm, at least 15 mm (3 x 5 mm, table)", ""},
-		"rows, less":               {80, body.Layout{Rows: 2, RowGap: 15, EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6, 3.1), "", "plan.pitch: distance between rows 15 mm; 3.1 x 5 mm, table needs at least 15.5 mm"},
-		"one row":                  {80, body.Layout{Rows: 1, RowGap: 15, EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6, 9), "distance between rivets", ""},
-		"no distance of rows":      {80, body.Layout{Rows: 2, EndDistance: 10, Bounds: "B"}, bounds("hole", 2, 6, 9), "distance between rivets", ""},
-		"bounds that are not":      {80, body.Layout{EndDistance: 10, Bounds: "C"}, bounds("hole", 2, 6, 9), "", `plan.bounds: the layout cannot be checked with "C"`},
+		"bounds of the shank":      {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfShank, 2.5, 7.5, 0), "distance between rivets 30 mm, at least 30 mm (7.5 x 4 mm, table)", ""},
+		"bounds of the shank, end": {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfShank, 2.5, 7.5, 0), "first rivet from the end 10 mm, at least 10 mm (2.5 x 4 mm, table)", ""},
+		"of the shank, less":       {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfShank, 2.5, 7.6, 0), "", "plan.pitch: distance between rivets 30 mm; 7.6 x 4 mm, table needs at least 30.4 mm"},
+		"of the shank, end, less":  {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfShank, 2.6, 7.5, 0), "", "plan.edge: first rivet from the end 10 mm; 2.6 x 4 mm, table needs at least 10.4 mm"},
+		"bounds of the hole":       {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 0), "distance between rivets 30 mm, at least 30 mm (6 x 5 mm, table)", ""},
+		"of the hole, less":        {80, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6.1, 0), "", "plan.pitch: distance between rivets 30 mm; 6.1 x 5 mm, table needs at least 30.5 mm"},
+		"of one rivet":             {20, body.Layout{EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 60, 0), "first rivet from the end 10 mm, at least 10 mm (2 x 5 mm, table)", ""},
+		"of the edge":              {80, body.Layout{EndDistance: 10, EdgeOff: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 0), "outer row from the edge 10 mm, at least 10 mm (2 x 5 mm, table)", ""},
+		"of the edge, less":        {80, body.Layout{EndDistance: 10, EdgeOff: 9.5, Bounds: "B"}, bounds(body.OfHole, 2, 6, 0), "", "plan.edge: outer row from the edge 9.5 mm; 2 x 5 mm, table needs at least 10 mm"},
+		"rows, by the pitch":       {80, body.Layout{Rows: 2, RowGap: 30, EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 0), "distance between rows 30 mm, at least 30 mm (6 x 5 mm, table)", ""},
+		"rows":                     {80, body.Layout{Rows: 2, RowGap: 15, EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 3), "distance between rows 15 mm, at least 15 mm (3 x 5 mm, table)", ""},
+		"rows, less":               {80, body.Layout{Rows: 2, RowGap: 15, EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 3.1), "", "plan.pitch: distance between rows 15 mm; 3.1 x 5 mm, table needs at least 15.5 mm"},
+		"one row":                  {80, body.Layout{Rows: 1, RowGap: 15, EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 9), "distance between rivets", ""},
+		"no distance of rows":      {80, body.Layout{Rows: 2, EndDistance: 10, Bounds: "B"}, bounds(body.OfHole, 2, 6, 9), "distance between rivets", ""},
+		"bounds that are not":      {80, body.Layout{EndDistance: 10, Bounds: "C"}, bounds(body.OfHole, 2, 6, 9), "", `plan.bounds: the layout cannot be checked with "C"`},
 		"of no hole": {80, body.Layout{EndDistance: 10, Bounds: "B"}, func(in *Input, r, s *body.Material) {
-			bounds("hole", 2, 6, 9)(in, r, s)
+			bounds(body.OfHole, 2, 6, 9)(in, r, s)
 			r.Drill = 0
 		}, "", `plan.bounds: the layout cannot be checked with "B": the bounds or the diameter of the hole of rivet`},
 		"grip, least":          {80, body.Layout{EndDistance: 10, Stack: 3}, rivet(func(r *body.Material) { r.GripLow, r.GripHigh = 3, 5 }), "clamps 3 mm, grip 3 mm to 5 mm", ""},

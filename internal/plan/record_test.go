@@ -114,8 +114,8 @@ func TestReadingsOfJoints(t *testing.T) {
 func TestPublishedBounds(t *testing.T) {
 	sets := []body.RivetBounds{
 		{ID: "hole", Cite: "EN 1999-1-1 table 8.2", Of: "hole", End: 1.2, Pitch: 2.2, Rows: 2.4},
-		{ID: "nominal", Cite: "NASA RP-1228", Of: "shank", End: 2, Pitch: 4},
-		{ID: "thin", Cite: "EN 1993-1-3 table 8.1", Of: "shank", End: 1.5, Pitch: 3},
+		{ID: "nominal", Cite: "NASA RP-1228", Of: body.OfShank, End: 2, Pitch: 4},
+		{ID: "thin", Cite: "EN 1993-1-3 table 8.1", Of: body.OfShank, End: 1.5, Pitch: 3},
 	}
 	for _, c := range []struct {
 		bounds     string
