@@ -353,7 +353,7 @@ func (p *problem) rivals(e *epoch, x *geom.Matcher, cs []*candidate, ch *choice,
 			}
 			best, hit := nearestBlock(&near[n], &cs[i].steady), p.hitOf(e, ch, cs, &near[n])
 			for k := range near[n].Blocks {
-				if k != best && (ch.reference >= 0 || slices.Contains(hit, k) || h > 0 || near[n].Blocks[k].Gain < -unlikelyBIC) {
+				if k != best && (ch.reference != none || slices.Contains(hit, k) || h > 0 || near[n].Blocks[k].Gain < -unlikelyBIC) {
 					continue
 				}
 				if c, ok := p.examine(e, x, &near[n], k); ok {

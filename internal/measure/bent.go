@@ -112,7 +112,7 @@ var stretchPrior = 2 * elem.Log(1000)
 // scale of the device is suspected: points that stand off by as much as they lie along
 // an axis that is out of scale, or written in another unit, look like a section that moved.
 func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r *Result) float64 {
-	if x == nil || e.base < 0 || len(near) == 0 || e.together != nil && len(e.points) > togetherUpTo {
+	if x == nil || e.base == none || len(near) == 0 || e.together != nil && len(e.points) > togetherUpTo {
 		return 0
 	}
 	s, ok := x.Stretch()

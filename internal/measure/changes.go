@@ -115,7 +115,7 @@ func newPair(a, b *located, steady []body.PointID) *pair {
 	for i, pt := range a.e.points {
 		id := a.p.id(pt)
 		at, ok := b.p.index[id]
-		if !ok || b.e.slot[at] < 0 {
+		if !ok || !b.e.has(at) {
 			continue
 		}
 		k := len(w.ids)
@@ -258,7 +258,7 @@ func (w *pair) network() (out *geom.Network, node [][2]int, rows [][]int) {
 	}
 	back = w.move.Inverse()
 	for i, pt := range later.Points {
-		if place[i] < 0 {
+		if place[i] == none {
 			place[i] = len(out.Points)
 			out.Points = append(out.Points, geom.NetPoint{At: back.Apply(pt.At)})
 		}
@@ -282,12 +282,12 @@ func (w *pair) network() (out *geom.Network, node [][2]int, rows [][]int) {
 			ends = append(ends, o.B)
 		}
 		for _, i := range ends {
-			if of[i] >= 0 {
+			if of[i] != none {
 				rows[of[i]] = append(rows[of[i]], len(out.Obs))
 			}
 		}
 		o.A, o.B = place[o.A], place[o.B]
-		if o.Pose >= 0 {
+		if o.Pose != geom.PointFrame {
 			o.Pose += poses
 		}
 		out.Obs = append(out.Obs, o)

@@ -41,11 +41,11 @@ func (p *problem) locate() *epoch {
 	}
 	means := p.means()
 	for k := range p.setups {
-		if len(means[k]) >= 3 && (e.base < 0 || p.baseBefore(means, k, e.base)) {
+		if len(means[k]) >= 3 && (e.base == none || p.baseBefore(means, k, e.base)) {
 			e.base = k
 		}
 	}
-	if e.base < 0 {
+	if e.base == none {
 		p.locateByLengths(e)
 		return e
 	}
@@ -75,6 +75,9 @@ func (e *epoch) put(point int, at geom.Vec, cov geom.Mat3) {
 	e.slot[point] = len(e.points)
 	e.points, e.at, e.cov = append(e.points, point), append(e.at, at), append(e.cov, cov)
 }
+
+// has says that a point has a position.
+func (e *epoch) has(point int) bool { return e.slot[point] != none }
 
 func (p *problem) countLinked(e *epoch) int {
 	n := 0
@@ -137,13 +140,13 @@ func (p *problem) link(e *epoch, means [][]mean) {
 				best, common, fit = k, n, f
 			}
 		}
-		if best < 0 {
+		if best == none {
 			break
 		}
 		e.linked[best], e.motion[best] = true, fit.Motion
 		back := fit.Motion.Inverse()
 		for _, m := range means[best] {
-			if e.slot[m.point] < 0 {
+			if !e.has(m.point) {
 				e.put(m.point, back.Apply(m.at), m.cov.Turn(back.R))
 			}
 		}
@@ -160,8 +163,8 @@ func (p *problem) link(e *epoch, means [][]mean) {
 func linkFit(e *epoch, means []mean) (geom.Fit, int) {
 	var from, to []geom.Vec
 	for _, m := range means {
-		if s := e.slot[m.point]; s >= 0 {
-			from, to = append(from, e.at[s]), append(to, m.at)
+		if e.has(m.point) {
+			from, to = append(from, e.at[e.slot[m.point]]), append(to, m.at)
 		}
 	}
 	f, err := geom.FitRigid(from, to, nil)
@@ -174,7 +177,7 @@ func linkFit(e *epoch, means []mean) (geom.Fit, int) {
 // spanUsable says that both points of a length or height have a position; a
 // height needs the pose of its set-up too.
 func (p *problem) spanUsable(e *epoch, s *span) bool {
-	if e.slot[s.from] < 0 || e.slot[s.to] < 0 {
+	if !e.has(s.from) || !e.has(s.to) {
 		return false
 	}
 	return s.kind == job.ReadLength || e.linked[s.setup]
@@ -317,7 +320,7 @@ func (p *problem) locateRest(e *epoch) {
 	for again := true; again; {
 		again = false
 		for i := range p.in.Points {
-			if e.slot[i] >= 0 || p.index[p.id(i)] != i {
+			if e.has(i) || p.index[p.id(i)] != i {
 				continue
 			}
 			n := 0
@@ -329,7 +332,7 @@ func (p *problem) locateRest(e *epoch) {
 				} else if sp.to == i {
 					other = sp.from
 				}
-				if other >= 0 && e.slot[other] >= 0 && (sp.kind == job.ReadLength || e.linked[sp.setup]) {
+				if other != none && e.has(other) && (sp.kind == job.ReadLength || e.linked[sp.setup]) {
 					n++
 				}
 			}
@@ -343,7 +346,7 @@ func (p *problem) locateRest(e *epoch) {
 
 // anyLeft says that a length or height goes to a point without a position.
 func (p *problem) anyLeft(e *epoch) bool {
-	return slices.ContainsFunc(p.spans, func(s span) bool { return e.slot[s.from] < 0 || e.slot[s.to] < 0 })
+	return slices.ContainsFunc(p.spans, func(s span) bool { return !e.has(s.from) || !e.has(s.to) })
 }
 
 // locateByLengths adjusts lengths alone as a free network that starts from the
@@ -354,7 +357,7 @@ func (p *problem) locateByLengths(e *epoch) {
 			continue
 		}
 		for _, i := range []int{s.from, s.to} {
-			if e.slot[i] < 0 {
+			if !e.has(i) {
 				e.put(i, p.in.Points[i].At(), geom.Mat3{})
 			}
 		}
@@ -362,7 +365,7 @@ func (p *problem) locateByLengths(e *epoch) {
 	for len(e.points) >= 4 {
 		nw := p.network(e, allSpans)
 		nw.Free = true
-		if weak := weakest(len(e.points), nw.Obs); weak >= 0 {
+		if weak := weakest(len(e.points), nw.Obs); weak != none {
 			e.remove(weak)
 			continue
 		}

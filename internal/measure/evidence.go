@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -53,7 +54,7 @@ func (p *problem) choose(e *epoch, cs []*candidate) choice {
 			why = fmt.Sprintf("the impact is recorded as %s, and of %d blocks that lie away from it this is the largest", p.in.Impact, len(left))
 		}
 	}
-	if ch.reference >= 0 {
+	if ch.reference != none {
 		first, datum, why = ch.reference, ByReference, refText
 	}
 	ch.order = []int{first}
@@ -112,7 +113,7 @@ func chance(cs []*candidate, first, i int) bool {
 // nothing about a block that it does not exclude.
 func (p *problem) survives(ch *choice, first, i int) bool {
 	named := ch.reference == first || slices.Contains(ch.excluded, i)
-	against := ch.majority != first || slices.Contains(ch.excluded, first) || (ch.reference >= 0 && ch.reference != first)
+	against := ch.majority != first || slices.Contains(ch.excluded, first) || (ch.reference != none && ch.reference != first)
 	return !named || against
 }
 
@@ -148,7 +149,7 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 			continue
 		}
 		named++
-		if e.slot[i] >= 0 {
+		if e.has(i) {
 			refs = append(refs, e.slot[i])
 		}
 	}
@@ -163,7 +164,7 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 				n++
 			}
 		}
-		if n > most || (n == most && best >= 0 && better(c, cs[best])) {
+		if n > most || (n == most && best != none && better(c, cs[best])) {
 			best, most = i, n
 		}
 	}
@@ -322,9 +323,8 @@ func (p *problem) apartFromHit(e *epoch, sets []geom.Set, hit []int) bool {
 func (p *problem) hitPoints(e *epoch, block, all *geom.Set) (held, of int) {
 	away := p.awayFromImpact()
 	members := all.Members()
-	sort.SliceStable(members, func(a, b int) bool {
-		return away.Dot(p.in.Points[e.points[members[a]]].At()) < away.Dot(p.in.Points[e.points[members[b]]].At())
-	})
+	along := func(i int) float64 { return away.Dot(p.in.Points[e.points[i]].At()) }
+	slices.SortStableFunc(members, func(a, b int) int { return cmp.Compare(along(a), along(b)) })
 	near := geom.SetOf(members[:min(minBlock, len(members))]...)
 	return near.Common(block), near.Len()
 }

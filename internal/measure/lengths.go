@@ -26,7 +26,7 @@ func (p *problem) otherSolutions(e *epoch, c *candidate) []string {
 			moved++
 		}
 	}
-	if e.base >= 0 || moved == 0 || len(e.points) > maxForms {
+	if e.base != none || moved == 0 || len(e.points) > maxForms {
 		return nil
 	}
 	if set, ok := p.smallSet(e, c, moved); ok {
@@ -35,7 +35,7 @@ func (p *problem) otherSolutions(e *epoch, c *candidate) []string {
 		}
 		return []string{"the lengths fit as well if only " + joinIDs(p.ids(set)) + " moved"}
 	}
-	if i, by := p.otherForm(e); i >= 0 {
+	if i, by := p.otherForm(e); i != none {
 		return []string{fmt.Sprintf("the lengths fit as well with %s elsewhere by %.0f mm: lengths alone do not say on which side it lies", p.id(e.points[i]), by)}
 	}
 	return nil

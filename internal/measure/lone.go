@@ -1,9 +1,9 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
-	"sort"
 
 	"fettle/internal/elem"
 	"fettle/internal/geom"
@@ -90,7 +90,7 @@ func (p *problem) timesRead(e *epoch) []int {
 	n, spans := make([]int, len(e.points)), make([]int, len(e.points))
 	seen := map[coord]bool{}
 	for _, c := range p.coords {
-		if i := e.slot[c.point]; i >= 0 && e.linked[c.setup] && !seen[c] {
+		if i := e.slot[c.point]; e.has(c.point) && e.linked[c.setup] && !seen[c] {
 			seen[c] = true
 			n[i]++
 		}
@@ -129,7 +129,7 @@ func (p *problem) nearestTo(e *epoch, i int) []int {
 			dist[j] = p.in.Points[pt].At().Dist(at)
 		}
 	}
-	sort.SliceStable(others, func(a, b int) bool { return dist[others[a]] < dist[others[b]] })
+	slices.SortStableFunc(others, func(a, b int) int { return cmp.Compare(dist[a], dist[b]) })
 	return others[:min(neighbours, len(others))]
 }
 
@@ -151,7 +151,7 @@ func (p *problem) borneOutNear(e *epoch, c *candidate, i int) bool {
 // alongOneAxis says that a shift lies almost along one axis, of the vehicle or of
 // the device, as a slip in one published or read coordinate does: its direction says
 // nothing then.
-func alongOneAxis(d geom.Vec) bool { return alongAxis(d) >= 0 }
+func alongOneAxis(d geom.Vec) bool { return alongAxis(d) != none }
 
 // Misread says that the point moved by itself and was read once, so that a wrong
 // reading explains it as well.

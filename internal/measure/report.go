@@ -24,7 +24,7 @@ func (p *problem) adjustment(e *epoch, c *candidate) Adjustment {
 		return a
 	}
 	for _, rd := range p.coords {
-		if rd.setup == e.base && e.slot[rd.point] >= 0 {
+		if rd.setup == e.base && e.has(rd.point) {
 			a.Observations = append(a.Observations, p.simpleRows(e, c, rd)...)
 		}
 	}
@@ -37,10 +37,10 @@ func (p *problem) observation(s rowSource, residual, redundancy float64) Observa
 		ResidualMM: roundMM(residual), StdMM: roundMM(s.std), Redundancy: roundP(redundancy),
 		Controlled: redundancy >= minRedundancy,
 	}
-	if s.setup >= 0 {
+	if s.setup != none {
 		o.Setup = p.setups[s.setup].id
 	}
-	if s.to >= 0 {
+	if s.to != none {
 		o.To = p.id(s.to)
 	}
 	if redundancy > geom.MinControl {

@@ -203,7 +203,7 @@ func (p *problem) onlyReferences(x *geom.Matcher, refs []geom.Set, parts []geom.
 
 func (p *problem) listMissing(e *epoch, r *Result) {
 	for i, pt := range p.in.Points {
-		if p.index[pt.ID] == i && e.slot[i] < 0 {
+		if p.index[pt.ID] == i && !e.has(i) {
 			r.Missing = append(r.Missing, pt.ID)
 		}
 	}

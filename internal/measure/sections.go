@@ -83,7 +83,7 @@ func (p *problem) section(e *epoch, c *candidate, g *group) Section {
 func (p *problem) sorted(e *epoch, set *geom.Set) []body.PointID {
 	out := []body.PointID{}
 	for pt := range p.in.Points {
-		if s := e.slot[pt]; s >= 0 && set.Has(s) {
+		if e.has(pt) && set.Has(e.slot[pt]) {
 			out = append(out, p.id(pt))
 		}
 	}

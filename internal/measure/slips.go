@@ -1,10 +1,10 @@
 package measure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 	"strconv"
 	"strings"
 
@@ -31,7 +31,7 @@ const (
 func (p *problem) suspectValues(e *epoch, c *candidate, explained map[int]bool, r *Result) {
 	for _, rd := range p.coords {
 		i := e.slot[rd.point]
-		if i < 0 || rd.turned || rd.setup != e.base || !c.alone(i, explained) {
+		if !e.has(rd.point) || rd.turned || rd.setup != e.base || !c.alone(i, explained) {
 			continue
 		}
 		at := p.in.Points[rd.point].At()
@@ -101,7 +101,7 @@ func (p *problem) suspectNominals(e *epoch, c *candidate, explained map[int]bool
 				break
 			}
 		}
-		if a := mainAxis(c.shift[i]); len(r.Suspects) == before && a >= 0 && c.cov[i].Finite() {
+		if a := mainAxis(c.shift[i]); len(r.Suspects) == before && a != none && c.cov[i].Finite() {
 			p.addSlip(r, c.t2[i], pt, "", fmt.Sprintf("%s stands %.0f mm off along %s and hardly along the other axes: a slip in its nominal %s explains that as well as damage does",
 				p.id(pt), math.Abs(c.shift[i][a]), axisName[a], axisName[a]))
 		}
@@ -116,7 +116,7 @@ const mainShare = 5
 // or -1. A slip beside a motion of the point cannot be told digit by digit; of
 // shifts in any direction one in thirteen looks like that by chance.
 func mainAxis(d geom.Vec) int {
-	if a := alongAxis(d); a >= 0 && math.Abs(d[a]) >= minSlip {
+	if a := alongAxis(d); a != none && math.Abs(d[a]) >= minSlip {
 		return a
 	}
 	return none
@@ -163,7 +163,7 @@ func (p *problem) followed(e *epoch, c *candidate, i int) []ownMotion {
 	if len(others) < nearest {
 		return out
 	}
-	sort.SliceStable(others, func(a, b int) bool { return e.at[others[a]].Dist(e.at[i]) < e.at[others[b]].Dist(e.at[i]) })
+	slices.SortStableFunc(others, func(a, b int) int { return cmp.Compare(e.at[a].Dist(e.at[i]), e.at[b].Dist(e.at[i])) })
 	var m ownMotion
 	own := stds(c.cov[i])
 	for a := range m.by {

@@ -107,7 +107,7 @@ func (p *problem) medianRatio(k int) float64 {
 // suspectScale tries the readings with their median stretch undone: when many
 // more points then fit, it is no damage.
 func (p *problem) suspectScale(e *epoch, best *candidate, r *Result) {
-	if len(e.points) < 2*minBlock || e.base < 0 {
+	if len(e.points) < 2*minBlock || e.base == none {
 		return
 	}
 	s := p.medianRatio(e.base)
@@ -204,7 +204,7 @@ func (p *problem) exchanged(e *epoch) geom.Matches {
 	twin := make([]int, len(e.points))
 	for i, pt := range e.points {
 		twin[i] = i
-		if j, ok := p.index[p.in.Points[pt].Mirror]; ok && j != pt && e.slot[j] >= 0 {
+		if j, ok := p.index[p.in.Points[pt].Mirror]; ok && j != pt && e.has(j) {
 			twin[i] = e.slot[j]
 			continue
 		}
@@ -226,7 +226,7 @@ func (p *problem) exchanged(e *epoch) geom.Matches {
 
 // setupName is the set-up whose frame the epoch is in; lengths alone have none.
 func (p *problem) setupName(e *epoch) string {
-	if e.base < 0 {
+	if e.base == none {
 		return ""
 	}
 	return p.setups[e.base].id
@@ -259,14 +259,14 @@ func (p *problem) suspectLabels(e *epoch, c *candidate, r *Result) map[int]bool 
 			j := e.slot[other]
 			s := Suspect{Kind: "label", Points: []body.PointID{p.id(pt), p.id(other)}, Chi2Now: roundP(c.t2[i]), Chi2If: roundP(fits(i, other)),
 				Text: fmt.Sprintf("the reading of %s fits the nominal place of %s: a wrong label", p.id(pt), p.id(other))}
-			if j >= 0 && c.t2[j] > clearlyOff && fits(j, pt) <= criticalPoint {
+			if j != none && c.t2[j] > clearlyOff && fits(j, pt) <= criticalPoint {
 				s.Kind, s.Chi2Now, s.Chi2If = "swap", roundP(c.t2[i]+c.t2[j]), roundP(fits(i, other)+fits(j, pt))
 				s.Text = fmt.Sprintf("%s and %s fit when their readings are exchanged: two labels mixed up, in the readings or among the control points", p.id(min(pt, other)), p.id(max(pt, other)))
 				done[j] = true
 				if other < pt {
 					s.Points[0], s.Points[1] = s.Points[1], s.Points[0]
 				}
-			} else if j >= 0 && c.steady.Has(j) {
+			} else if j != none && c.steady.Has(j) {
 				s.Text += "; that point was read too, so one of the readings is double"
 			}
 			done[i] = true

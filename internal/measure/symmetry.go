@@ -24,7 +24,7 @@ func (p *problem) symmetry(e *epoch, c *candidate, a *Adjustment) {
 	}
 	for i := range p.in.Points {
 		j, ok := p.index[p.in.Points[i].Mirror]
-		if !ok || e.slot[i] < 0 || e.slot[j] < 0 || j <= i {
+		if !ok || !e.has(i) || !e.has(j) || j <= i {
 			continue
 		}
 		left, right := e.slot[i], e.slot[j]
