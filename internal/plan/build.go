@@ -18,20 +18,18 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 	in.Vehicle = in.Vehicle.While(in.Work)
 	b := newBuilder(in)
 	b.usedOn = usedOn
-	p := Plan{Start: in.Job.Start, OpeningProven: true}
+	p := Plan{Start: in.Job.Start}
 	if len(b.items) == 0 {
-		p.Finish, p.Proven = in.Job.Start, true
+		p.Finish, p.Proven, p.OpeningProven = in.Job.Start, true, true
 		return p, nil
 	}
 	b.checkChoice()
 	b.findOpening()
-	if m := b.open.model; m != nil && b.open.found.ok {
-		p.OpeningCost = minor(b.open.found.cost)
-		p.OpeningProven, p.OpeningBound = b.open.found.proven, minor(b.open.found.bound)
-	} else {
-		p.OpeningProven = false
+	if !b.open.found.ok {
 		return p, b.notes
 	}
+	p.OpeningCost = minor(b.open.found.cost)
+	p.OpeningProven, p.OpeningBound = b.open.found.proven, minor(b.open.found.bound)
 	p.Removal, p.Refit, p.Reached = b.removals(), b.refittings(), b.reachedBy()
 	p.OffChanges, p.RefitChanges = b.open.off, b.open.refit
 	saved, ok := b.makeSteps()

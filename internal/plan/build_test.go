@@ -39,6 +39,26 @@ func TestOpeningFollowsDestroyedParts(t *testing.T) {
 	}
 }
 
+// A choice of nothing is a plan that is done, proven in all, with or without dates; where nothing can be
+// opened, nothing is proven.
+func TestProvenOnlyWhereThereIsAPlan(t *testing.T) {
+	stuck := input(weldF1)
+	stuck.Body.Access = append(stuck.Body.Access, body.Access{To: "skin", Needs: [][]body.PartID{{"bumper"}}}, body.Access{To: "bumper", Needs: [][]body.PartID{{"skin"}}})
+	for name, c := range map[string]struct {
+		in     Input
+		proven bool
+		block  string
+	}{"nothing chosen": {input(), true, ""}, "stuck": {stuck, false, "plan.no-opening"}} {
+		for dates, build := range map[string]func(Input) (Plan, []diag.Note){"dated": Build, "undated": Outline} {
+			p, notes := build(c.in)
+			done := p.Finish == c.in.Job.Start && p.Proven
+			if p.OpeningProven != c.proven || done != c.proven || blocking(notes) != c.block || p.Start != c.in.Job.Start || len(p.Steps) > 0 {
+				t.Errorf("%s, %s: opening proven %t, done %t, blocked by %q", name, dates, p.OpeningProven, done, blocking(notes))
+			}
+		}
+	}
+}
+
 // Constructed: the zone is reached through the skin for 591.62, or through the bracket, whose joint is
 // quickly opened; closed with 900 ml of glue (900 x 1.1 / 50 x 39.00 = 772.20) that is the dearer way.
 func TestOpeningWeighsWhatClosesIt(t *testing.T) {

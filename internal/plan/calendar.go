@@ -63,27 +63,19 @@ const shiftDays = 2000
 // shifts are the moments after a midnight at which the clock on the wall is put forward or
 // back, to the minute.
 func shifts(day0 time.Time) []sched.Shift {
-	offset := func(minute int) int {
-		_, s := day0.Add(time.Duration(minute) * time.Minute).Zone()
-		return s / 60
-	}
 	var out []sched.Shift
-	for d := range shiftDays {
-		lo, hi := d*24*60, (d+1)*24*60
-		by := offset(hi) - offset(lo)
-		if by == 0 {
-			continue
+	for at, last := day0, day0.AddDate(0, 0, shiftDays); ; {
+		_, next := at.ZoneBounds()
+		if next.IsZero() || next.After(last) {
+			return out
 		}
-		for hi-lo > 1 {
-			if mid := (lo + hi) / 2; offset(mid) == offset(d*24*60) {
-				lo = mid
-			} else {
-				hi = mid
-			}
+		_, was := at.Zone()
+		_, is := next.Zone()
+		if by := is/60 - was/60; by != 0 { // a zone may change its name alone
+			out = append(out, sched.Shift{At: int(next.Sub(day0) / time.Minute), By: by})
 		}
-		out = append(out, sched.Shift{At: hi, By: by})
+		at = next
 	}
-	return out
 }
 
 // dayWindows is the working time of one day, without the break.

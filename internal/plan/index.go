@@ -26,7 +26,6 @@ type builder struct {
 	findings map[job.FindingID]inspect.Finding
 	notes    []diag.Note
 	said     map[string]bool
-	heavy    bool // something is too dear to be weighed
 
 	allJoints []body.Joint
 	inside    map[body.PartID]body.PartID   // part to the assembly that is used

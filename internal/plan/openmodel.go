@@ -104,8 +104,7 @@ const mostWeight = 1 << 53
 // weight is a cost in cost units. One that is beyond what is weighed is told, since then
 // nobody knows which way is the cheapest.
 func (b *builder) weight(v float64) int64 {
-	if !(v <= mostWeight) && !b.heavy {
-		b.heavy = true
+	if !(v <= mostWeight) {
 		b.block("plan.beyond-weighing", "prices", "a price, a rate or a time is so large that what is cheapest cannot be told", "see whether a digit is wrong in the prices and times of body and shop")
 	}
 	return min(unit.Whole(v), mostWeight)

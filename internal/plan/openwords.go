@@ -55,9 +55,6 @@ func firstIn(alts []set, s set) set {
 func (b *builder) removals() []Removal {
 	var out []Removal
 	m := b.open.model
-	if m == nil || !b.open.found.ok {
-		return nil
-	}
 	for k, i := range b.open.order {
 		id := m.ids[i]
 		r := Removal{Part: id, Name: b.part(id).Name, For: b.open.forOf[id], Because: b.becauseOff(id), Parts: b.members[id], Change: changeWords(b.open.offWay[k])}
@@ -77,9 +74,6 @@ func (b *builder) removals() []Removal {
 func (b *builder) reachedBy() []Reached {
 	var out []Reached
 	m := b.open.model
-	if m == nil || !b.open.found.ok {
-		return nil
-	}
 	_, _, goals := b.targets()
 	for _, g := range goals {
 		r := Reached{To: g.to, Name: g.name, For: g.why}

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"fettle/internal/golden"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -170,5 +171,114 @@ func TestSlipsByHandSeeds(t *testing.T) {
 	}
 	if checked < int(seeds)*12 || later < int(seeds)*6 {
 		t.Errorf("only %d were checked, %d of them later with more work", checked, later)
+	}
+}
+
+// drawnArcs are arcs to some of so many steps, with waits of no, one or two minutes.
+func drawnArcs(r *rand.Rand, steps int) []slipArc {
+	var out []slipArc
+	for range r.IntN(steps + 1) {
+		out = append(out, slipArc{r.IntN(steps), []int{0, 0, 1, 2}[r.IntN(4)]})
+	}
+	return out
+}
+
+// Steps that keep to the leanest arcs end when they end with all arcs, however long they take. An arc
+// is left out when, and only when, it is there already or a chain of others without waits says the same.
+func TestLeanestArcsSaySameSeeds(t *testing.T) {
+	left := 0
+	for seed := range uint64(draws(300, 20000)) {
+		r := rand.New(rand.NewPCG(seed, 905))
+		const steps = 7
+		var all, lean [steps][]slipArc
+		var by [steps][steps]bool // ended when the other has, with a chain of arcs without waits
+		var earlier [][]bool
+		for i := 1; i < steps; i++ {
+			all[i] = drawnArcs(r, i)
+		}
+		for i := range steps {
+			for _, a := range all[i] {
+				for k := range steps {
+					by[i][k] = by[i][k] || a.wait == 0 && (k == a.from || by[a.from][k])
+				}
+			}
+			var want []slipArc
+			for _, a := range all[i] {
+				other := a.wait == 0 && slices.ContainsFunc(all[i], func(o slipArc) bool { return o.wait == 0 && by[o.from][a.from] })
+				if !other && !slices.Contains(want, a) {
+					want = append(want, a)
+				}
+			}
+			var ended []bool
+			lean[i], ended = leanest(all[i], earlier, i)
+			earlier = append(earlier, ended)
+			if !slices.Equal(lean[i], want) || !slices.Equal(ended, by[i][:i]) {
+				t.Fatalf("seed %d, step %d: of %v are left %v, want %v; ended %v, want %v", seed, i, all[i], lean[i], want, ended, by[i][:i])
+			}
+			left += len(all[i]) - len(want)
+		}
+		for range 3 {
+			var minutes [steps]int
+			for i := range minutes {
+				minutes[i] = r.IntN(4)
+			}
+			ends := func(arcs [steps][]slipArc) (out [steps]int) {
+				for i := range out {
+					for _, a := range arcs[i] {
+						out[i] = max(out[i], out[a.from]+a.wait)
+					}
+					out[i] += minutes[i]
+				}
+				return out
+			}
+			if got, want := ends(lean), ends(all); got != want {
+				t.Fatalf("seed %d: ends %v, with all arcs %v", seed, got, want)
+			}
+		}
+	}
+	if left < 300 {
+		t.Errorf("only %d arcs were left out", left)
+	}
+}
+
+// Without a calendar, a first day, an hour of work or a date of each step nothing is said.
+func TestNothingSlipsWithoutDates(t *testing.T) {
+	for name, change := range map[string]func(in *Input){
+		"no start":        func(in *Input) { in.Job.Start = unit.Date{} },
+		"no time of day":  func(in *Input) { in.Shop.Calendar.End = "25:00" },
+		"half a break":    func(in *Input) { in.Shop.Calendar.Break = []string{"12:00"} },
+		"no day of work":  func(in *Input) { in.Shop.Calendar.Days = nil },
+		"no hour of work": func(in *Input) { in.Shop.Calendar.Start, in.Shop.Calendar.Break = in.Shop.Calendar.End, nil },
+	} {
+		in := input(weldF1)
+		change(&in)
+		if _, ok := NewSlips(in); ok {
+			t.Errorf("%s: a calculation is made", name)
+		}
+	}
+	in := input(weldF1)
+	slips, ok := NewSlips(in)
+	if !ok {
+		t.Fatal("no calendar")
+	}
+	p, _ := Build(in)
+	if _, ok := slips.Of(p); !ok {
+		t.Fatal("the plan itself is not taken")
+	}
+	for name, change := range map[string]func(p *Plan){
+		"no end":                        func(p *Plan) { p.Finish = unit.Date{} },
+		"a step undated":                func(p *Plan) { p.Steps[3].From = time.Time{} },
+		"an order of what is not there": func(p *Plan) { p.Steps[3].After = []string{"none"} },
+		"an order of what comes later":  func(p *Plan) { p.Steps[3].After = []string{p.Steps[4].ID} },
+	} {
+		q := golden.Copied(p)
+		change(&q)
+		if _, ok := slips.Of(q); ok {
+			t.Errorf("%s: a calculation is made", name)
+		}
+	}
+	s, ok := slips.Of(Plan{Start: in.Job.Start, Finish: in.Job.Start})
+	if !ok || s.Days(nil, nil, nil) != 1 {
+		t.Error("a plan without a step is not done on its first day")
 	}
 }

@@ -46,6 +46,69 @@ func TestChangesOfTheClock(t *testing.T) {
 	}
 }
 
+// A day begins when the clock first shows it, by the zone database: at midnight, or where the
+// clock is put forward over midnight at what it shows then, or, where it shows midnight twice,
+// the first time. Samoa left 30 December 2011 out.
+func TestWhenADayBegins(t *testing.T) {
+	for _, c := range []struct{ zone, day, utc string }{
+		{"UTC", "2026-03-08", "2026-03-08T00:00:00Z"},
+		{"Asia/Kolkata", "2026-03-08", "2026-03-07T18:30:00Z"},
+		{"America/Havana", "2026-03-07", "2026-03-07T05:00:00Z"},
+		{"America/Havana", "2026-03-08", "2026-03-08T05:00:00Z"}, // shows 01:00
+		{"America/Havana", "2026-03-09", "2026-03-09T04:00:00Z"},
+		{"America/Havana", "2026-11-01", "2026-11-01T04:00:00Z"}, // shows midnight twice
+		{"Atlantic/Azores", "2026-03-29", "2026-03-29T01:00:00Z"},
+		{"America/Sao_Paulo", "2018-11-04", "2018-11-04T03:00:00Z"},
+		{"Africa/Cairo", "2026-04-24", "2026-04-23T22:00:00Z"},
+		{"Pacific/Apia", "2011-12-30", "2011-12-30T10:00:00Z"},
+	} {
+		loc, err := time.LoadLocation(c.zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		day, err := time.Parse(time.DateOnly, c.day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := midnight(unit.DateOf(day), loc).UTC().Format(time.RFC3339); got != c.utc {
+			t.Errorf("%s: %s begins at %s, want %s", c.zone, c.day, got, c.utc)
+		}
+	}
+}
+
+// The changes of the clock, taken together, are what package time shows at each noon of as many days as are
+// looked ahead, and end there: zones with two changes a year, half an hour, four a year
+// (Casablanca, around Ramadan), none, and none any more.
+func TestAllChangesOfTheClock(t *testing.T) {
+	for _, zone := range []string{"Europe/Berlin", "America/New_York", "Australia/Lord_Howe", "Africa/Casablanca", "Asia/Kolkata", "UTC", "America/Sao_Paulo"} {
+		loc, err := time.LoadLocation(zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, first := range []unit.Date{{Year: 2018, Month: time.January, Day: 9}, {Year: 2026, Month: time.October, Day: 25}} {
+			day0 := midnight(first, loc)
+			_, at0 := day0.Zone()
+			all := shifts(day0)
+			next, by := 0, 0
+			for d := range shiftDays {
+				noon := day0.Add(time.Duration(d*24*60+12*60) * time.Minute)
+				for next < len(all) && all[next].At <= d*24*60+12*60 {
+					if all[next].By == 0 {
+						t.Errorf("%s: a change by nothing on day %d", zone, d)
+					}
+					by, next = by+all[next].By, next+1
+				}
+				if _, s := noon.Zone(); s-at0 != by*60 {
+					t.Fatalf("%s: on day %d the clock is %d s off, by the changes %d min", zone, d, s-at0, by)
+				}
+			}
+			if len(all)-next > 1 || next < len(all) && all[next].At > (shiftDays+1)*24*60 {
+				t.Errorf("%s: changes beyond what is looked at: %v", zone, all[next:])
+			}
+		}
+	}
+}
+
 // The working minutes of a calendar are those in which the clock on the wall, as package time
 // tells it, shows working hours: over every change, whatever the hours are.
 func TestWorkingHoursAreWallClockSeeds(t *testing.T) {
