@@ -249,7 +249,8 @@ func conditionWay(def body.FactDef, was, is string, reach Direction) Direction {
 	if errA != nil || errB != nil {
 		return Unclear
 	}
-	inside, outside := a.Implies(b), b.Implies(a)
+	sp := rule.Space{Signed: map[string]bool{def.Name: def.Signed}}
+	inside, outside := a.Implies(b, sp), b.Implies(a, sp)
 	switch {
 	case inside && !outside:
 		return wider(reach)

@@ -272,7 +272,7 @@ func (g *gaps) overruled() {
 			if !ok {
 				continue
 			}
-			if rows[j].Within(rows[i]) && g.allOf(i, j) {
+			if rows[j].Within(rows[i], g.sp) && g.allOf(i, j) {
 				always = append(always, rows[j].ID)
 				continue
 			}
@@ -308,7 +308,7 @@ func (g *gaps) idle() {
 			if i == j || r.Ask != "" || len(decide.MissingFrom(r.Allow, q.Allow))+len(decide.MissingFrom(r.Forbid, q.Forbid))+len(decide.MissingFrom(r.After, q.After)) > 0 {
 				continue
 			}
-			if rows[i].Within(rows[j]) && !(rows[j].Within(rows[i]) && j > i) {
+			if rows[i].Within(rows[j], g.sp) && !(rows[j].Within(rows[i], g.sp) && j > i) {
 				g.note("decide.idle-row", diag.Info, r.ID, "it says nothing that row "+q.ID+" does not say wherever it applies", "")
 				break
 			}

@@ -1,5 +1,7 @@
 package rule
 
+import "slices"
+
 // Both is a part of the cell in which all conditions of both rows are met;
 // false when there is none.
 func Both(cell Cell, a, b Row, sp Space) (Cell, bool) {
@@ -14,26 +16,22 @@ func Both(cell Cell, a, b Row, sp Space) (Cell, bool) {
 	return cell, true
 }
 
-// Implies says that every exact value that meets c also meets d.
-func (c Cond) Implies(d Cond) bool {
+// Implies says that every exact value that meets c also meets d. The space says which
+// values a number can have; of words any other may come.
+func (c Cond) Implies(d Cond, sp Space) bool {
 	if !c.ok || !d.ok || c.Kind != d.Kind || c.Fact != d.Fact {
 		return false
 	}
 	const other = "\x00another word"
-	below := c.Low.At < 0 || c.High.At < 0 || d.Low.At < 0 || d.High.At < 0
-	sp := Space{Signed: map[string]bool{c.Fact: below}, Words: map[string][]string{c.Fact: append(append([]string{}, c.Words...), append(d.Words, other)...)}}
+	sp.Words = map[string][]string{c.Fact: slices.Concat(c.Words, d.Words, []string{other})}
 	in, ok := Cell{}.Narrow(c, sp)
 	return !ok || len(in.Outside(d, sp)) == 0
 }
 
 // Within says that row a can only apply where row b applies too.
-func (a Row) Within(b Row) bool {
+func (a Row) Within(b Row, sp Space) bool {
 	for _, d := range b.Conds {
-		found := false
-		for _, c := range a.Conds {
-			found = found || c.Implies(d)
-		}
-		if !found {
+		if !slices.ContainsFunc(a.Conds, func(c Cond) bool { return c.Implies(d, sp) }) {
 			return false
 		}
 	}
@@ -42,11 +40,11 @@ func (a Row) Within(b Row) bool {
 
 // Uncovered looks for a part of the cell in which no row applies. The search
 // takes a row after the other and keeps what is left beside it; complete is
-// false when it was given up after so many steps and nothing was found.
+// false when it was given up at so many steps: then nothing was found.
 func Uncovered(cell Cell, rows []Row, sp Space, steps int) (found Cell, complete bool) {
 	s := &search{rows: rows, sp: sp, left: steps}
 	found = s.beside(cell, 0)
-	return found, found != nil || s.left > 0
+	return found, s.left > 0
 }
 
 type search struct {

@@ -42,7 +42,7 @@ func TestImplies(t *testing.T) {
 		{Bool, "yes", "yes", true}, {Bool, "yes", "no", false},
 	} {
 		u := map[bool]string{true: "mm"}[tc.kind == Number]
-		if got := named(t, "f", tc.kind, u, tc.a).Implies(named(t, "f", tc.kind, u, tc.b)); got != tc.want {
+		if got := named(t, "f", tc.kind, u, tc.a).Implies(named(t, "f", tc.kind, u, tc.b), Space{}); got != tc.want {
 			t.Errorf("%q implies %q: %v, want %v", tc.a, tc.b, got, tc.want)
 		}
 	}

@@ -49,8 +49,9 @@ func TestMonthsAndDegrees(t *testing.T) {
 	if _, err := ParseCond("temperature", Number, "C", "< 41 F"); err == nil {
 		t.Error("Fahrenheit is read as Celsius")
 	}
+	sp := Space{Signed: map[string]bool{"temperature": true}}
 	colder, err := ParseCond("temperature", Number, "C", "< -9 C")
-	if err != nil || !colder.Implies(c) || c.Implies(colder) {
+	if err != nil || !colder.Implies(c, sp) || c.Implies(colder, sp) {
 		t.Error("below -9 implies below -5, and not the other way round")
 	}
 }
