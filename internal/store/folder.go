@@ -44,13 +44,14 @@ type Folder struct {
 	name string
 	now  func() time.Time
 	wait time.Duration
+	most int64 // bytes of a body
 
 	folds job.Folds
 }
 
 // OpenFolder is a store in a folder, with a clock.
 func OpenFolder(name string, now func() time.Time) *Folder {
-	return &Folder{name: name, now: now, wait: lockWait}
+	return &Folder{name: name, now: now, wait: lockWait, most: maxLibrary}
 }
 
 // Create begins a job.
@@ -333,12 +334,15 @@ func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size in
 	return r, size, err
 }
 
-// checkFiles refuses names that do not stay in the folder of a body.
-func checkFiles(files map[string][]byte) error {
+// checkFiles refuses names that do not stay in the folder of a body, and more than so many bytes.
+func checkFiles(files map[string][]byte, most int64) error {
 	if len(files) == 0 || len(files) > maxFiles {
 		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: "keep", Msg: fmt.Sprintf("a body or shop has from 1 to %d files, not %d", maxFiles, len(files))}
 	}
-	for name := range files {
+	for name, data := range files {
+		if most -= int64(len(data)); most < 0 {
+			return &diag.Error{Kind: diag.Denied, Op: "store", Subject: "keep", Msg: "a body or shop of so many bytes is not kept", Hint: "make its files smaller"}
+		}
 		if !fs.ValidPath(name) || name == "." || strings.ContainsAny(name, `\:`) {
 			return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: name, Msg: "is no name of a file in a folder"}
 		}
@@ -348,7 +352,7 @@ func checkFiles(files map[string][]byte) error {
 
 // Keep puts files into the library: into a folder that gets its name once all are there.
 func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, error) {
-	if err := checkFiles(files); err != nil {
+	if err := checkFiles(files, f.most); err != nil {
 		return "", err
 	}
 	hash := body.Hash(files)
@@ -407,7 +411,7 @@ func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, err
 			return notUsable(hash, err)
 		}
 		defer in.Close() // it was only read from: nothing is lost
-		left := int64(maxLibrary)
+		left := f.most
 		return fs.WalkDir(in.FS(), ".", func(name string, d fs.DirEntry, err error) error {
 			if err = errors.Join(err, ctx.Err()); err != nil || d.IsDir() {
 				return err

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -38,20 +39,20 @@ func TestNamesOfJobs(t *testing.T) {
 // The files of a body stay in their folder, and are from one to ten thousand.
 func TestFilesOfABody(t *testing.T) {
 	for name, want := range map[string]bool{"a": true, "x/y.csv": true, "..a": true, "": false, ".": false, "/a": false, "../a": false, "a/../b": false, "a//b": false, "a/": false, `a\b`: false, "c:a": false, `x/..\y`: false} {
-		if err := checkFiles(map[string][]byte{"ok": nil, name: nil}); (err == nil) != want || err != nil && diag.KindOf(err) != diag.Invalid {
+		if err := checkFiles(map[string][]byte{"ok": nil, name: nil}, 9); (err == nil) != want || err != nil && diag.KindOf(err) != diag.Invalid {
 			t.Errorf("%q: %v", name, err)
 		}
 	}
 	files := map[string][]byte{}
 	for n := range 10001 {
 		if n == 0 || n == 1 || n == 10000 {
-			if err := checkFiles(files); (err == nil) != (n > 0) {
+			if err := checkFiles(files, 9); (err == nil) != (n > 0) {
 				t.Errorf("%d files: %v", n, err)
 			}
 		}
 		files[fmt.Sprint(n)] = nil
 	}
-	if err := checkFiles(files); err == nil {
+	if err := checkFiles(files, 9); err == nil {
 		t.Error("10001 files are taken")
 	}
 }
@@ -202,6 +203,70 @@ func TestClockThatWentBack(t *testing.T) {
 	for _, c := range []app.Change{{By: "p-1"}, {Key: "k"}} {
 		if _, err := f.Append(t.Context(), "J1", c, nil); diag.KindOf(err) != diag.Invalid {
 			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}
+
+// TestEventsUpToTheLimit: a change is added as long as the file of events stays within its limit with it,
+// counted by the size that the file has, and not beyond. The file is one of holes.
+func TestEventsUpToTheLimit(t *testing.T) {
+	dir, f, file := jobAt(t)
+	chain, err := f.Load(t.Context(), "J1", 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := job.Lines("k", chain)
+	data, err := job.EncodeLines(lines)
+	if err != nil {
+		t.Fatal(err)
+	}
+	root, err := os.OpenRoot(filepath.Join(dir, "J1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer root.Close()
+	for _, over := range []int64{-1, 0, 1} {
+		if err := os.Truncate(file, maxEvents-int64(len(data))+over); err != nil {
+			t.Fatal(err)
+		}
+		err := addEvents(root, 7, lines)
+		if (err == nil) != (over <= 0) || err != nil && diag.KindOf(err) != diag.Denied {
+			t.Errorf("%d bytes over the limit: %v", over, err)
+		}
+		fi, err := os.Stat(file)
+		if err != nil || over <= 0 && fi.Size() != int64(7+len(data)) || over > 0 && fi.Size() != maxEvents-int64(len(data))+over {
+			t.Errorf("%d bytes over the limit: %v %v", over, fi.Size(), err)
+		}
+	}
+	if err := os.Truncate(file, maxEvents+1); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.Load(t.Context(), "J1", 0); diag.KindOf(err) != diag.Denied {
+		t.Errorf("more events than there may be were read: %v", err)
+	}
+}
+
+// TestBytesOfABody: the files of a body may have so many bytes together, whatever each of them has; one
+// byte more is refused where it is kept and where it is read.
+func TestBytesOfABody(t *testing.T) {
+	for _, sizes := range [][]int{{5}, {2, 3}, {3, 2}, {0, 5}, {5, 0}, {1, 1, 1, 1, 1}} {
+		files := map[string][]byte{}
+		for i, n := range sizes {
+			files[string(rune('a'+i))] = slices.Repeat([]byte("x"), n)
+		}
+		f, other := OpenFolder(t.TempDir(), eight), OpenFolder(t.TempDir(), eight)
+		hash, err := f.Keep(t.Context(), files)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for most := int64(3); most < 8; most++ {
+			f.most, other.most = most, most
+			if _, err := other.Keep(t.Context(), files); (err == nil) != (most >= 5) || err != nil && diag.KindOf(err) != diag.Denied {
+				t.Errorf("%v bytes, at most %d: %v", sizes, most, err)
+			}
+			if got, err := f.Files(t.Context(), hash); (err == nil) != (most >= 5) || err == nil && len(got) != len(sizes) || err != nil && diag.KindOf(err) != diag.Denied {
+				t.Errorf("%v bytes, at most %d: %v %v", sizes, most, got, err)
+			}
 		}
 	}
 }

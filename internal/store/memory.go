@@ -125,7 +125,7 @@ func (m *Memory) Get(ctx context.Context, hash string) (io.ReadCloser, int64, er
 
 // Keep puts files into the library.
 func (m *Memory) Keep(ctx context.Context, files map[string][]byte) (string, error) {
-	if err := checkFiles(files); err != nil {
+	if err := checkFiles(files, maxLibrary); err != nil {
 		return "", err
 	}
 	hash := body.Hash(files)
