@@ -36,8 +36,6 @@ var plainWords = map[string]string{
 	"rule.UnitDate":        symbolOfUnit,
 	"body.Task*":           notYetTyped,
 	"body.Zone*":           notYetTyped,
-	"cost.Line*":           notYetTyped,
-	"cost.OrderPart":       notYetTyped,
 	"decide.Cond*":         notYetTyped,
 	"explain.kind*":        notYetTyped,
 	"format.Axes*":         notYetTyped,
@@ -48,12 +46,6 @@ var plainWords = map[string]string{
 	"plan.Phase*":          notYetTyped,
 	"release.Want*":        notYetTyped,
 	"report.notApplying":   notYetTyped,
-	"shop.Above":           notYetTyped,
-	"shop.AtLeast":         notYetTyped,
-	"shop.Loss*":           notYetTyped,
-	"shop.May*":            notYetTyped,
-	"shop.On*":             notYetTyped,
-	"shop.Spread*":         notYetTyped,
 }
 
 const (

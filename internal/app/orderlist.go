@@ -30,7 +30,7 @@ func (a *App) OrderSheet(c *Opened, r Assessment, route compare.Route) format.Sh
 		if !o.NeededBy.IsZero() {
 			day = o.NeededBy.String()
 		}
-		s.Rows = append(s.Rows, []string{o.Name, o.ID, o.Kind, strconv.Itoa(o.Count), o.Holds, o.Used, o.WithLoss, each, sum, day, o.Supply(), strings.Join(o.Steps, " "), o.Because})
+		s.Rows = append(s.Rows, []string{o.Name, o.ID, string(o.Kind), strconv.Itoa(o.Count), o.Holds, o.Used, o.WithLoss, each, sum, day, o.Supply(), strings.Join(o.Steps, " "), o.Because})
 	}
 	return s
 }

@@ -429,13 +429,13 @@ func values(t *testing.T, j *job.State) []change {
 				s.Records[i].By = "T3"
 			}
 			k := slices.IndexFunc(sh.People, func(p shop.Person) bool { return p.ID == "T3" })
-			sh.People[k].May = []string{"review", "inspect"}
+			sh.People[k].May = []shop.Authority{"review", "inspect"}
 		},
 		"who welded accepts the weld": func(s *job.State, sh *shop.Shop) {
 			k := slices.IndexFunc(s.Records, func(r job.Record) bool { return r.ID == "R-WELD" })
 			s.Records[k].By = "technician T2"
 			p := slices.IndexFunc(sh.People, func(p shop.Person) bool { return p.ID == "T2" })
-			sh.People[p].May = []string{"inspect"}
+			sh.People[p].May = []shop.Authority{"inspect"}
 		},
 		"the welder's test ran out":      func(_ *job.State, sh *shop.Shop) { sh.Tested[0].Until = monthDay(t, "11-30") },
 		"who inspects may not any more":  func(_ *job.State, sh *shop.Shop) { sh.People[0].May = nil },

@@ -130,7 +130,7 @@ func (u *untidyJob) change(rng *rand.Rand) {
 		case 2:
 			k := rng.IntN(len(s.TotalLoss))
 			r := &s.TotalLoss[k]
-			r.Operator, r.Percent, r.WithTax = pick(rng, []string{">", ">="}), unit.Frac(pick(rng, []float64{0.3, 0.327, 0.5, 0.68, 0.725})), rng.IntN(2) == 0
+			r.Operator, r.Percent, r.WithTax = pick(rng, []shop.LossOperator{">", ">="}), unit.Frac(pick(rng, []float64{0.3, 0.327, 0.5, 0.68, 0.725})), rng.IntN(2) == 0
 		case 3:
 			for k := range s.TotalLoss {
 				s.TotalLoss[k].Applies = !s.TotalLoss[k].Applies

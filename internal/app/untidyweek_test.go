@@ -63,11 +63,11 @@ func (x *untidyWeek) untidyShop(base *shop.Shop, start unit.Date, rng *rand.Rand
 		s.Equipment = append(slices.Clone(s.Equipment), base.Equipment...)
 		x.note("two of everything")
 	case 1:
-		all := shop.Person{ID: "T1", May: []string{shop.MayInspect}}
+		all := shop.Person{ID: "T1", May: []shop.Authority{shop.MayInspect}}
 		for _, r := range s.Rates {
 			all.Skills = append(all.Skills, r.Skill)
 		}
-		s.People = []shop.Person{all, {ID: "P1", May: []string{shop.MayInspect}}}
+		s.People = []shop.Person{all, {ID: "P1", May: []shop.Authority{shop.MayInspect}}}
 		x.note("one person")
 	}
 	if rng.IntN(4) == 0 {

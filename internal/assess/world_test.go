@@ -44,7 +44,7 @@ func world() (Input, Verdicts) {
 		Access: []body.Access{{To: "Z", Needs: [][]body.PartID{{"left"}, {"right"}}}},
 	}
 	sh := &shop.Shop{Currency: "EUR", Temp: 20, Rates: []shop.Rate{{Skill: "alu", Name: "alu", Hour: eur(6000)}},
-		People:    []shop.Person{{ID: "W1", Skills: []body.SkillID{"alu"}, May: []string{shop.MayAnswers}}},
+		People:    []shop.Person{{ID: "W1", Skills: []body.SkillID{"alu"}, May: []shop.Authority{shop.MayAnswers}}},
 		Calendar:  shop.Calendar{Days: []string{"mon", "tue", "wed", "thu", "fri"}, Start: "08:00", End: "16:00"},
 		TotalLoss: []shop.LossRule{{ID: "r", Name: "rule", Kind: "percentage", Operator: ">=", Percent: 0.75, Applies: true}},
 	}

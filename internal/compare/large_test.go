@@ -53,7 +53,7 @@ func randomPacked(seed uint64, findings int) Input {
 	in.Job.Vehicle.Value = eur(10000000)
 	s.Storage = eur(unit.Minor(100 * rng.IntN(30)))
 	if rng.IntN(2) == 0 {
-		s.Taxes = []shop.Tax{{ID: "vat", Rate: 0.19, On: []string{"labour", "parts", "materials", "sublet", "storage"}}}
+		s.Taxes = []shop.Tax{{ID: "vat", Rate: 0.19, On: []shop.AmountKind{"labour", "parts", "materials", "sublet", "storage"}}}
 	}
 	return in
 }

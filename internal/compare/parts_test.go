@@ -354,7 +354,7 @@ func TestWhatEveryMixHoldsSeeds(t *testing.T) {
 
 // The least bill of a weight and of days, with taxes that are on everything and storage with its own; by hand.
 func TestLeastBillByHand(t *testing.T) {
-	all := []string{"labour", "parts", "materials"}
+	all := []shop.AmountKind{"labour", "parts", "materials"}
 	for _, c := range []struct {
 		taxes    []shop.Tax
 		storage  unit.Money
@@ -363,8 +363,8 @@ func TestLeastBillByHand(t *testing.T) {
 	}{
 		{nil, eur(0), 1000 - 3 - 3, 6 + 3},                                // slack 3, taken off twice; 3 - 3 + 2 x 3 + 3
 		{[]shop.Tax{{Rate: 0.2, On: all}}, eur(0), 1000 - 3 + 199 - 3, 9}, // 997 and a fifth, cut off
-		{[]shop.Tax{{Rate: 0.2, On: all[:2]}, {Rate: 0.5, On: all[1:]}, {Rate: 0.5, On: []string{"labour", "materials"}}}, eur(0), 994, 9}, // on some of it: not sure to be on all
-		{[]shop.Tax{{Rate: 0.5, On: []string{"storage"}}}, eur(101), 994 + 303, 9},                                                         // 2 days at 1.515, rounded down once
+		{[]shop.Tax{{Rate: 0.2, On: all[:2]}, {Rate: 0.5, On: all[1:]}, {Rate: 0.5, On: []shop.AmountKind{"labour", "materials"}}}, eur(0), 994, 9}, // on some of it: not sure to be on all
+		{[]shop.Tax{{Rate: 0.5, On: []shop.AmountKind{"storage"}}}, eur(101), 994 + 303, 9},                                                         // 2 days at 1.515, rounded down once
 		{nil, unit.Money{Minor: 101, Currency: "USD"}, 994, 9},
 	} {
 		h := &hunt{slack: 3, f: &finder{in: Input{Shop: &shop.Shop{Currency: "EUR", Taxes: c.taxes, Storage: c.storage}}}}
@@ -391,13 +391,13 @@ func TestSmallPartsOfDraws(t *testing.T) {
 	if x.mean() != 5 || x.error2() != 0.5 {
 		t.Errorf("mean %v, error %v", x.mean(), x.error2())
 	}
-	d := &drawing{in: Input{Shop: &shop.Shop{Taxes: []shop.Tax{{Rate: 0.25, On: []string{"labour", "parts"}}, {Rate: 0.5, On: []string{"labour", "parts", "materials"}}, {Rate: 0.125, On: []string{"materials", "labour"}}, {Rate: 1, On: []string{"parts", "materials"}}}}}}
+	d := &drawing{in: Input{Shop: &shop.Shop{Taxes: []shop.Tax{{Rate: 0.25, On: []shop.AmountKind{"labour", "parts"}}, {Rate: 0.5, On: []shop.AmountKind{"labour", "parts", "materials"}}, {Rate: 0.125, On: []shop.AmountKind{"materials", "labour"}}, {Rate: 1, On: []shop.AmountKind{"parts", "materials"}}}}}}
 	if d.taxOn("labour") != 0.875 || d.taxOn("storage") != 0 || d.taxOnAll() != 0.5 {
 		t.Errorf("taxes %v %v %v", d.taxOn("labour"), d.taxOn("storage"), d.taxOnAll())
 	}
 	d.in.Shop.Spreads = []shop.Spread{{ID: "p", On: "parts"}, {ID: "b", On: "labour", Skill: "body"}, {ID: "l", On: "labour"}, {ID: "m", On: "labour"}, {ID: "w", On: "labour", Skill: "weld"}}
 	for _, c := range []struct {
-		kind  string
+		kind  shop.AmountKind
 		skill body.SkillID
 		want  string
 	}{{"parts", "", "p"}, {"labour", "body", "b"}, {"labour", "weld", "w"}, {"labour", "paint", "l"}, {"labour", "", "l"}, {"materials", "", ""}} {
@@ -476,7 +476,7 @@ func TestExpectedCostByDefinitionSeeds(t *testing.T) {
 // What a look costs, with the taxes on what it is: at a rate, sublet, or by nobody; and its advice.
 func TestPriceOfALook(t *testing.T) {
 	d := &drawing{in: Input{Shop: &shop.Shop{Currency: "EUR", Rates: []shop.Rate{{Skill: "a", Hour: eur(6000)}, {Skill: "s", Hour: eur(99999)}}, Sublets: []shop.Sublet{{ID: "S", Skill: "s", Visit: eur(1000), Hour: eur(3000)}},
-		Taxes: []shop.Tax{{Rate: 0.1, On: []string{"labour"}}, {Rate: 0.2, On: []string{"sublet"}}, {Rate: 0.5, On: []string{"materials"}}}}}}
+		Taxes: []shop.Tax{{Rate: 0.1, On: []shop.AmountKind{"labour"}}, {Rate: 0.2, On: []shop.AmountKind{"sublet"}}, {Rate: 0.5, On: []shop.AmountKind{"materials"}}}}}}
 	d.risks = []job.Risk{{ID: "R1", Text: "It runs on.", Look: &job.Look{Name: "dye", Minutes: 30, Skill: "a", Price: eur(200)}}, {ID: "R2", Look: &job.Look{Name: "scan", Minutes: 20, Skill: "s"}}, {ID: "R3", Look: &job.Look{Name: "tap", Minutes: 7, Skill: "nobody"}}}
 	for _, c := range []struct {
 		set   []int

@@ -34,7 +34,7 @@ func plainDraws(x tree, n int, days bool) (mean, stderr, loss []float64) {
 		plans[w], _ = plan.Build(f.planInput(x.ways[w].items))
 		bills[w], _ = cost.Price(plans[w], x.in.Body, x.in.Shop, x.in.Job)
 	}
-	tax, taxOn := 1.0, map[string]float64{}
+	tax, taxOn := 1.0, map[shop.AmountKind]float64{}
 	for _, t := range x.in.Shop.Taxes {
 		if onAll(t) {
 			tax += float64(t.Rate)
@@ -64,7 +64,7 @@ func plainDraws(x tree, n int, days bool) (mean, stderr, loss []float64) {
 		labour := 1.0
 		for _, s := range x.in.Shop.Spreads {
 			m := triangle(share(s.Together), float64(s.Low), 1, float64(s.High))
-			off[s.On] = m
+			off[string(s.On)] = m
 			if s.On == "labour" {
 				labour = m
 			}
@@ -78,7 +78,7 @@ func plainDraws(x tree, n int, days bool) (mean, stderr, loss []float64) {
 		for w, b := range bills {
 			for _, l := range b.Lines {
 				m := float64(l.Sum)
-				switch f, ok := off[l.Kind]; {
+				switch f, ok := off[string(l.Kind)]; {
 				case l.Kind == "tax":
 					continue
 				case l.Kind == "storage" && days:

@@ -71,7 +71,7 @@ func smallRisks(seed uint64) Input {
 	}
 	in.Job.Vehicle.Value, in.Job.Vehicle.Salvage = eur(unit.Minor(100*(2000+rng.IntN(4000)))), eur(unit.Minor(100*rng.IntN(1000)))
 	if rate := []unit.Frac{0, 0.2, 0.25}[rng.IntN(3)]; rate > 0 {
-		in.Shop.Taxes = []shop.Tax{{ID: "vat", Rate: rate, On: []string{"labour", "parts", "materials", "sublet", "storage"}}}
+		in.Shop.Taxes = []shop.Tax{{ID: "vat", Rate: rate, On: []shop.AmountKind{"labour", "parts", "materials", "sublet", "storage"}}}
 	}
 	in.Shop.TotalLoss[0].Percent = []unit.Frac{0.1, 0.25, 0.5, 0.75}[rng.IntN(4)]
 	in.Shop.TotalLoss[0].WithTax = rng.IntN(2) == 0
@@ -251,7 +251,7 @@ func widerRisks(seed uint64) Input {
 	in.Shop.Taxes = nil
 	for k := range 1 + rng.IntN(2) {
 		tax := shop.Tax{ID: fmt.Sprint("tax", k), Rate: []unit.Frac{0.1, 0.2, 0.25}[rng.IntN(3)]}
-		for _, kind := range []string{"labour", "parts", "materials", "storage", "sublet"} {
+		for _, kind := range []shop.AmountKind{"labour", "parts", "materials", "storage", "sublet"} {
 			if rng.IntN(4) > 0 {
 				tax.On = append(tax.On, kind)
 			}
@@ -489,7 +489,7 @@ func TestBarredRouteGoesOnByADominatedOne(t *testing.T) {
 	if l := r.Spread.Looks[0]; l.Gain != 3600 || l.Price != 2000 || !l.Worth {
 		t.Errorf("%+v", l)
 	}
-	in.Shop.Taxes = []shop.Tax{{ID: "vat", Rate: 0.25, On: []string{"labour", "parts", "materials"}}}
+	in.Shop.Taxes = []shop.Tax{{ID: "vat", Rate: 0.25, On: []shop.AmountKind{"labour", "parts", "materials"}}}
 	in.Job.Vehicle.Value, in.Job.Vehicle.Salvage = eur(100000), eur(0)
 	in.Shop.TotalLoss[0].Percent = 0.2
 	for _, c := range []struct {

@@ -262,7 +262,7 @@ func (d *drawing) stores() {
 	}
 }
 
-func (d *drawing) taxOn(kind string) float64 {
+func (d *drawing) taxOn(kind shop.AmountKind) float64 {
 	sum := 0.0
 	for _, t := range d.in.Shop.Taxes {
 		if slices.Contains(t.On, kind) {
@@ -320,7 +320,7 @@ func trimKind(l cost.Line) string {
 
 // spreadOf is the spread on a kind of line: that of its skill before the general
 // one.
-func (d *drawing) spreadOf(kind string, skill body.SkillID) (shop.Spread, bool) {
+func (d *drawing) spreadOf(kind shop.AmountKind, skill body.SkillID) (shop.Spread, bool) {
 	var found shop.Spread
 	ok := false
 	for _, s := range d.in.Shop.Spreads {
@@ -352,10 +352,10 @@ func (d *drawing) add(id string, s shop.Spread) int {
 }
 
 func (d *drawing) vehicle() {
-	if s, ok := d.spreadOf("value", ""); ok {
+	if s, ok := d.spreadOf(shop.OnValue, ""); ok {
 		d.value = d.add("value of the vehicle", s)
 	}
-	if s, ok := d.spreadOf("salvage", ""); ok {
+	if s, ok := d.spreadOf(shop.OnSalvage, ""); ok {
 		d.salvage = d.add("salvage value", s)
 	}
 }

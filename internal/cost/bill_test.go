@@ -49,7 +49,7 @@ func TestBillsReckonedAnewSeeds(t *testing.T) {
 		b, s, j := setting(t)
 		s.Sublets = []shop.Sublet{{ID: "sub", Skill: "radar", Name: "Radar", Visit: eur(4001), Hour: eur(8003)}}
 		s.Storage = eur(unit.Minor(1250 * rng.IntN(2)))
-		s.Taxes = []shop.Tax{{ID: "a", Name: "A", Rate: frac(t, "19 %"), On: []string{"labour", "parts", "labour"}}, {ID: "b", Name: "B", Rate: frac(t, "7.25 %"), On: []string{"materials", "sublet", "storage"}}}
+		s.Taxes = []shop.Tax{{ID: "a", Name: "A", Rate: frac(t, "19 %"), On: []shop.AmountKind{"labour", "parts", "labour"}}, {ID: "b", Name: "B", Rate: frac(t, "7.25 %"), On: []shop.AmountKind{"materials", "sublet", "storage"}}}
 		p := drawnPlan(rng)
 		var want []string
 		kinds := map[string]unit.Minor{}
@@ -150,7 +150,7 @@ func TestEachPriceThatIsMissingBlocksByItself(t *testing.T) {
 		{func(p *plan.Plan, _ *body.Body, _ *shop.Shop) { p.Takeoff[0].Pack = 0 }, "cost.material", "glue", "M-glue"},
 		{func(p *plan.Plan, _ *body.Body, _ *shop.Shop) { p.Takeoff[0].Pack = 1e-9 }, "", "", ""},
 		{func(p *plan.Plan, _ *body.Body, _ *shop.Shop) { p.Calendar = 0 }, "cost.storage", "storage", "D-storage"},
-		{func(_ *plan.Plan, _ *body.Body, s *shop.Shop) { s.Taxes[0].On = []string{"labour", "tax"} }, "cost.tax", "vat", ""},
+		{func(_ *plan.Plan, _ *body.Body, s *shop.Shop) { s.Taxes[0].On = []shop.AmountKind{"labour", "tax"} }, "cost.tax", "vat", ""},
 		{func(_ *plan.Plan, b *body.Body, _ *shop.Shop) { b.Parts[0].Price = eur(1e15 + 1) }, "cost.beyond", "fender", ""},
 		{func(_ *plan.Plan, b *body.Body, _ *shop.Shop) { b.Parts[0].Price = eur(-1e15 - 1) }, "cost.beyond", "fender", ""},
 		{func(_ *plan.Plan, b *body.Body, _ *shop.Shop) { b.Parts[0].Price = eur(1e15) }, "", "", ""},

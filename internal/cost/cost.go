@@ -32,30 +32,30 @@ const (
 	LineMaterials = shop.OnMaterials
 	LineSublet    = shop.OnSublet
 	LineStorage   = shop.OnStorage
-	LineTax       = "tax"
+	LineTax       = shop.AmountKind("tax")
 )
 
 // Line is one priced line.
 type Line struct {
-	ID      string     `json:"id"`   // stable: "L-structure", "P-FENDER-L", "M-adhesive", "S-radar", "T-vat"
-	Kind    string     `json:"kind"` // labour, parts, materials, sublet, storage, tax
-	Text    string     `json:"text"`
-	Amount  string     `json:"amount"` // quantity as a person reads it
-	Price   unit.Minor `json:"priceMinor"`
-	Sum     unit.Minor `json:"sumMinor"`
-	Steps   []string   `json:"steps,omitempty"`
-	Because string     `json:"because"` // the formula with its figures
+	ID      string          `json:"id"`   // stable: "L-structure", "P-FENDER-L", "M-adhesive", "S-radar", "T-vat"
+	Kind    shop.AmountKind `json:"kind"` // labour, parts, materials, sublet, storage, tax
+	Text    string          `json:"text"`
+	Amount  string          `json:"amount"` // quantity as a person reads it
+	Price   unit.Minor      `json:"priceMinor"`
+	Sum     unit.Minor      `json:"sumMinor"`
+	Steps   []string        `json:"steps,omitempty"`
+	Because string          `json:"because"` // the formula with its figures
 }
 
 // Loss is what one total-loss rule says.
 type Loss struct {
-	ID       string     `json:"id"`
-	Name     string     `json:"name"`
-	Kind     string     `json:"kind"`
-	Operator string     `json:"operator"`
-	Left     unit.Minor `json:"leftMinor"`  // repair, or repair plus salvage
-	Right    unit.Minor `json:"rightMinor"` // value times threshold (rounded for display; the comparison is exact)
-	IsLoss   bool       `json:"isTotalLoss"`
-	Applies  bool       `json:"applies"`
-	Because  string     `json:"because"`
+	ID       string            `json:"id"`
+	Name     string            `json:"name"`
+	Kind     shop.LossKind     `json:"kind"`
+	Operator shop.LossOperator `json:"operator"`
+	Left     unit.Minor        `json:"leftMinor"`  // repair, or repair plus salvage
+	Right    unit.Minor        `json:"rightMinor"` // value times threshold (rounded for display; the comparison is exact)
+	IsLoss   bool              `json:"isTotalLoss"`
+	Applies  bool              `json:"applies"`
+	Because  string            `json:"because"`
 }

@@ -95,7 +95,9 @@ func formula(l *Loss, repair, salvage, value unit.Minor, with, currency string) 
 
 func product(a, b int64) *big.Int { return new(big.Int).Mul(big.NewInt(a), big.NewInt(b)) }
 
-func beyond(cmp int, operator string) bool { return cmp > 0 || cmp == 0 && operator == shop.AtLeast }
+func beyond(cmp int, operator shop.LossOperator) bool {
+	return cmp > 0 || cmp == 0 && operator == shop.AtLeast
+}
 
 func verdict(loss bool) string {
 	if loss {

@@ -28,8 +28,8 @@ func TestLossesAgainstFractionsSeeds(t *testing.T) {
 		net := max(0, value*percent/1000+rng.Int64N(5)-2)
 		total, salvage := net+rng.Int64N(9), max(0, value-net+rng.Int64N(3)-1)
 		_, s, j := setting(t)
-		op := []string{">=", ">"}[rng.IntN(2)]
-		rule := func(kind string, tax bool) shop.LossRule {
+		op := []shop.LossOperator{">=", ">"}[rng.IntN(2)]
+		rule := func(kind shop.LossKind, tax bool) shop.LossRule {
 			return shop.LossRule{ID: "r", Name: "Rule", Kind: kind, Operator: op, Percent: frac(t, fmt.Sprintf("%d.%d %%", percent/10, percent%10)), WithTax: tax, Applies: tax}
 		}
 		s.TotalLoss = []shop.LossRule{rule("percentage", false), rule("percentage", true), rule("formula", false), rule("formula", true)}
@@ -89,7 +89,9 @@ func TestLossesThatCannotBeJudged(t *testing.T) {
 	usd := unit.Money{Minor: 5, Currency: "USD"}
 	for _, c := range []struct {
 		value, salvage unit.Money
-		kind, op, code string
+		kind           shop.LossKind
+		op             shop.LossOperator
+		code           string
 		judged         int
 	}{
 		{eur(100), eur(0), "percentage", ">=", "", 2}, {unit.Money{}, unit.Money{}, "formula", ">", "", 2},

@@ -8,14 +8,17 @@ import (
 	"fettle/internal/unit"
 )
 
-// OrderPart is the kind of a row that is a part; of a material it is the kind of material.
-const OrderPart = "part"
+// OrderKind is what a row of an order is: OrderPart, or the kind of a material.
+type OrderKind string
+
+// OrderPart is the kind of a row that is a part.
+const OrderPart OrderKind = "part"
 
 // OrderRow is one thing to be ordered for a plan: a part by the piece, a
 // material by the pack.
 type OrderRow struct {
 	ID       string     `json:"id"`
-	Kind     string     `json:"kind"` // part, or the kind of material
+	Kind     OrderKind  `json:"kind"` // part, or the kind of material
 	Name     string     `json:"name"`
 	Count    int        `json:"count"` // pieces or packs
 	Holds    string     `json:"holds"` // what one of them holds: "1 piece", "195 ml"
@@ -56,7 +59,7 @@ func Order(p plan.Plan, bill Bill) []OrderRow {
 	}
 	slices.SortStableFunc(out, func(a, b OrderRow) int { return strings.Compare(a.ID, b.ID) })
 	for _, t := range p.Takeoff {
-		r := OrderRow{ID: string(t.Material), Kind: string(t.Kind), Name: t.Name, Count: t.Packs, Holds: amountOf(t.Pack, t.Unit),
+		r := OrderRow{ID: string(t.Material), Kind: OrderKind(t.Kind), Name: t.Name, Count: t.Packs, Holds: amountOf(t.Pack, t.Unit),
 			Used: amountOf(t.Net, t.Unit), WithLoss: amountOf(t.Gross, t.Unit)}
 		var why []string
 		for _, l := range t.Lines {

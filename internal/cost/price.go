@@ -187,7 +187,7 @@ func (x *pricing) storage() {
 // sum adds up the lines by kind.
 func (x *pricing) sum() {
 	b := &x.bill
-	to := map[string]*unit.Minor{LineLabour: &b.Labour, LineParts: &b.Parts, LineMaterials: &b.Material, LineSublet: &b.Sublet, LineStorage: &b.Storage}
+	to := map[shop.AmountKind]*unit.Minor{LineLabour: &b.Labour, LineParts: &b.Parts, LineMaterials: &b.Material, LineSublet: &b.Sublet, LineStorage: &b.Storage}
 	for _, l := range b.Lines {
 		*to[l.Kind] += l.Sum
 		b.Net += l.Sum
@@ -199,7 +199,7 @@ func (x *pricing) sum() {
 // rounded once.
 func (x *pricing) taxes() {
 	b := &x.bill
-	of := map[string]unit.Minor{LineLabour: b.Labour, LineParts: b.Parts, LineMaterials: b.Material, LineSublet: b.Sublet, LineStorage: b.Storage}
+	of := map[shop.AmountKind]unit.Minor{LineLabour: b.Labour, LineParts: b.Parts, LineMaterials: b.Material, LineSublet: b.Sublet, LineStorage: b.Storage}
 	for _, t := range x.shop.Taxes {
 		base := unit.Minor(0)
 		for i, k := range t.On {

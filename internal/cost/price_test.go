@@ -30,7 +30,7 @@ func setting(t testing.TB) (*body.Body, *shop.Shop, *job.State) {
 		Materials: []body.Material{{ID: "glue", Name: "glue", Pack: unit.Amount{Value: 50, Unit: "ml"}, Price: eur(3999)}}}
 	s := &shop.Shop{Currency: "EUR", Storage: eur(1250),
 		Rates: []shop.Rate{{Skill: "alu", Name: "structure", Hour: eur(9500)}, {Skill: "body", Name: "body", Hour: eur(6125)}},
-		Taxes: []shop.Tax{{ID: "vat", Name: "VAT", Rate: frac(t, "19 %"), On: []string{"labour", "parts", "materials"}}}}
+		Taxes: []shop.Tax{{ID: "vat", Name: "VAT", Rate: frac(t, "19 %"), On: []shop.AmountKind{"labour", "parts", "materials"}}}}
 	j := &job.State{Vehicle: job.Vehicle{Value: eur(2000000), Salvage: eur(100000)}}
 	return b, s, j
 }
@@ -94,7 +94,7 @@ func TestLinesAddUpSeeds(t *testing.T) {
 	for seed := range uint64(300) {
 		rng := rand.New(rand.NewPCG(seed, 21))
 		b, s, j := setting(t)
-		s.Taxes = append(s.Taxes, shop.Tax{ID: "env", Rate: frac(t, fmt.Sprintf("%d.%d %%", rng.IntN(9), rng.IntN(100))), On: []string{"materials", "storage"}})
+		s.Taxes = append(s.Taxes, shop.Tax{ID: "env", Rate: frac(t, fmt.Sprintf("%d.%d %%", rng.IntN(9), rng.IntN(100))), On: []shop.AmountKind{"materials", "storage"}})
 		p := plan.Plan{Calendar: rng.IntN(20)}
 		for i := range rng.IntN(30) {
 			p.Steps = append(p.Steps, plan.Step{ID: fmt.Sprint("S-", i), Skill: []body.SkillID{"alu", "body"}[rng.IntN(2)], Minutes: rng.Float64() * 200})
@@ -122,7 +122,9 @@ func TestLinesAddUpSeeds(t *testing.T) {
 func TestTotalLossAtTheThreshold(t *testing.T) {
 	for _, c := range []struct {
 		value, repair, salvage unit.Minor
-		kind, percent, op      string
+		kind                   shop.LossKind
+		percent                string
+		op                     shop.LossOperator
 		loss                   bool
 		says                   string
 	}{
@@ -151,8 +153,8 @@ func TestTotalLossAtTheThreshold(t *testing.T) {
 // none where it is not, for both kinds of rule below, on and above their threshold.
 func TestWordsOfALossSayWhatItIs(t *testing.T) {
 	seen := map[bool]int{}
-	for _, kind := range []string{"percentage", "formula"} {
-		for _, op := range []string{">=", ">"} {
+	for _, kind := range []shop.LossKind{"percentage", "formula"} {
+		for _, op := range []shop.LossOperator{">=", ">"} {
 			for by := unit.Minor(-1); by <= 1; by++ {
 				_, s, j := setting(t)
 				s.TotalLoss = []shop.LossRule{{ID: "r", Kind: kind, Operator: op, Percent: frac(t, "75 %"), Applies: true}}
@@ -209,7 +211,7 @@ func TestWhatIsMissingBlocks(t *testing.T) {
 func TestSubletIsALine(t *testing.T) {
 	b, s, j := setting(t)
 	s.Sublets = []shop.Sublet{{ID: "radar", Skill: "radar", Name: "Radar calibration", Visit: eur(4000), Hour: eur(8000)}}
-	s.Taxes = []shop.Tax{{ID: "v", Name: "tax", Rate: frac(t, "10 %"), On: []string{"sublet"}}}
+	s.Taxes = []shop.Tax{{ID: "v", Name: "tax", Rate: frac(t, "10 %"), On: []shop.AmountKind{"sublet"}}}
 	p := plan.Plan{Calendar: 1, Steps: []plan.Step{{ID: "S-1", Skill: "radar", Minutes: 60}, {ID: "S-2", Skill: "radar", Minutes: 30}}}
 	bill, notes := Price(p, b, s, j)
 	if len(notes) != 0 || bill.Sublet != 16000 || bill.Labour != 0 || bill.Tax != 1600 || bill.Lines[0].ID != "S-radar" || !bill.Complete {

@@ -83,7 +83,7 @@ func ruleChanges(was, is []shop.LossRule) []string {
 
 // ruleWords is a rule in short.
 func ruleWords(r shop.LossRule) string {
-	t := "repair plus salvage " + r.Operator + " the value"
+	t := "repair plus salvage " + string(r.Operator) + " the value"
 	if r.Kind == shop.LossPercentage {
 		t = fmt.Sprintf("repair %s %s of the value", r.Operator, r.Percent)
 	}

@@ -20,7 +20,7 @@ func unchanged() (*shop.Shop, *job.State, Held) {
 	a.Rules = append([]shop.LossRule(nil), s.TotalLoss...)
 	h.Now.Bill.Lines = nil
 	for _, l := range a.Lines {
-		h.Now.Bill.Lines = append(h.Now.Bill.Lines, Line{ID: l.ID, Kind: map[byte]string{'L': LineLabour, 'P': LineParts}[l.ID[0]], Text: l.ID, Sum: l.Sum.Minor, Price: l.Price.Minor, Amount: l.Amount})
+		h.Now.Bill.Lines = append(h.Now.Bill.Lines, Line{ID: l.ID, Kind: map[byte]shop.AmountKind{'L': LineLabour, 'P': LineParts}[l.ID[0]], Text: l.ID, Sum: l.Sum.Minor, Price: l.Price.Minor, Amount: l.Amount})
 	}
 	h.Now.Bill.Net, h.Now.Bill.Total, h.Now.Plan.Finish = a.Net.Minor, a.Total.Minor, a.Finish
 	h.Now.Plan.Steps = nil
@@ -255,7 +255,7 @@ func TestRowsOfAnOrder(t *testing.T) {
 	rows := Order(p, Bill{Lines: []Line{{ID: "P-a", Price: 1, Sum: 2}, {ID: "M-a", Price: 8, Sum: 9}}})
 	var got []string
 	for _, r := range rows {
-		got = append(got, strings.Join([]string{r.ID, r.Kind, r.Name, unit.Count(r.Count, "one"), r.Holds, r.Used, r.WithLoss, r.Each.Decimal(), r.Sum.Decimal(), map[bool]string{true: "priced", false: "no price"}[r.Priced], r.NeededBy.String(), strings.Join(r.Steps, " "), r.Because}, "|"))
+		got = append(got, strings.Join([]string{r.ID, string(r.Kind), r.Name, unit.Count(r.Count, "one"), r.Holds, r.Used, r.WithLoss, r.Each.Decimal(), r.Sum.Decimal(), map[bool]string{true: "priced", false: "no price"}[r.Priced], r.NeededBy.String(), strings.Join(r.Steps, " "), r.Because}, "|"))
 	}
 	want := []string{
 		"a|part|A|1 one|1 piece|1 piece|1 piece|0.01|0.02|priced|2026-03-04|S-2|bent",

@@ -21,7 +21,7 @@ func plated() *world {
 	w.in.Body.Procedures[0].Rows[6].When["kind"] = "break" // nothing else is allowed
 	w.in.Body.Treatments = []body.Treatment{{ID: "T-P", Kind: body.WeldBacking, Steps: []body.Step{{Name: "Form"}, {Name: "Bond"}}},
 		{ID: "T-W", Kind: body.Weld, Steps: []body.Step{{Name: "Weld"}}}}
-	w.in.Shop = &shop.Shop{People: []shop.Person{{ID: "T1", May: []string{shop.MayAnswers}}, {ID: "W1"}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
+	w.in.Shop = &shop.Shop{People: []shop.Person{{ID: "T1", May: []shop.Authority{shop.MayAnswers}}, {ID: "W1"}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
 	return w
 }
 

@@ -17,9 +17,9 @@ import (
 type Act struct {
 	By    string
 	On    unit.Date
-	At    string // hh:mm; empty: not on record
-	May   string // what the shop file has to let the person sign for, as shop.MayInspect; empty: whoever is in it
-	After []Mark // what it cannot be older than, beside the impact and the opening of the job
+	At    string         // hh:mm; empty: not on record
+	May   shop.Authority // what the shop file has to let the person sign for, as shop.MayInspect; empty: whoever is in it
+	After []Mark         // what it cannot be older than, beside the impact and the opening of the job
 }
 
 // Mark is a day, and what happened on it.

@@ -15,7 +15,7 @@ func monthDay(m, d int) unit.Date {
 
 // people of a shop: P1 records answers, T1 works on high voltage, T2 on nothing.
 func people() *shop.Shop {
-	return &shop.Shop{People: []shop.Person{{ID: "P1", May: []string{shop.MayAnswers}}, {ID: "T1", Skills: []body.SkillID{"hv"}}, {ID: "T2"}}}
+	return &shop.Shop{People: []shop.Person{{ID: "P1", May: []shop.Authority{shop.MayAnswers}}, {ID: "T1", Skills: []body.SkillID{"hv"}}, {ID: "T2"}}}
 }
 
 // pointJob has a control point that the manufacturer lets stay as it is.

@@ -209,7 +209,7 @@ func TestErasing(t *testing.T) {
 func TestNothingRestsOnErasedTexts(t *testing.T) {
 	s := goodState(t)
 	sh := goodShop(t)
-	sh.People = append(slices.Clone(sh.People), shop.Person{ID: "erased", May: []string{shop.MayInspect, shop.MayAnswers, shop.MayReview}})
+	sh.People = append(slices.Clone(sh.People), shop.Person{ID: "erased", May: []shop.Authority{shop.MayInspect, shop.MayAnswers, shop.MayReview}})
 	if s.Stands(Act{By: Erased, On: s.Opened}, sh, Whenever) {
 		t.Error("an act of nobody stands")
 	}

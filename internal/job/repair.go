@@ -302,7 +302,7 @@ func People(s *State, sh *shop.Shop) []diag.Note {
 	return out
 }
 
-func may(sh *shop.Shop, id, what string) bool {
+func may(sh *shop.Shop, id string, what shop.Authority) bool {
 	p, ok := sh.Person(id)
 	return ok && slices.Contains(p.May, what)
 }

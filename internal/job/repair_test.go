@@ -24,11 +24,11 @@ func TestPeople(t *testing.T) {
 		{"reviewer who is the author", func(s *State, _ *shop.Shop) { s.Author = "planner W1" }, "job.own-review"},
 		{"reviewer who chose the route", func(s *State, _ *shop.Shop) { s.Choices[0].By = "W1" }, "job.own-review"},
 		{"reviewer who recorded an answer", func(s *State, sh *shop.Shop) {
-			sh.People[0].May, s.Answers[0].RecordedBy = []string{"answers", "review", "inspect"}, "W1"
+			sh.People[0].May, s.Answers[0].RecordedBy = []shop.Authority{"answers", "review", "inspect"}, "W1"
 		}, "job.own-review"},
 		{"author whom nobody knows", func(s *State, _ *shop.Shop) { s.Author = "the planner" }, "job.author-unknown"},
 		{"reviewer who may not", func(s *State, _ *shop.Shop) { s.Reviews[0].By = "W2" }, "job.may-not-review"},
-		{"record by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[0].May = []string{"review"} }, "job.may-not-inspect"},
+		{"record by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[0].May = []shop.Authority{"review"} }, "job.may-not-inspect"},
 		{"answer recorded by somebody who may not", func(s *State, sh *shop.Shop) { sh.People[1].May = nil }, "job.may-not-record"},
 		{"answer nobody signed for", func(s *State, _ *shop.Shop) { s.Answers[0].RecordedBy = "" }, "job.answer-unsigned"},
 	} {

@@ -67,7 +67,7 @@ func richInput() Input {
 	sh.Equipment = append(sh.Equipment, "trolley", "welder")
 	sh.Changes, sh.Humidity, sh.LiftLimit = &shop.Changes{Tool: 1, Side: 2, Lift: 3}, 0.5, 15
 	sh.AnswerLow, sh.AnswerHigh = 2*1440, 9*1440
-	sh.People[1].May, sh.People[0].May = []string{shop.MayInspect}, []string{shop.MayInspect}
+	sh.People[1].May, sh.People[0].May = []shop.Authority{shop.MayInspect}, []shop.Authority{shop.MayInspect}
 	sh.People = append(sh.People, shop.Person{ID: "p3", Skills: []body.SkillID{"alu", "body"}})
 	sh.Sublets = []shop.Sublet{{ID: "RADAR", Skill: "radar", Name: "Radar", Visit: eur(9000), Hour: eur(11000)}}
 	sh.Absences = []shop.Absence{{Person: "p3", From: monday(3), To: monday(4), Reason: "away"}, {Bay: "b3", From: monday(0), To: monday(1)}}

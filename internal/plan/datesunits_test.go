@@ -157,7 +157,7 @@ func TestSecondPersonIsSomebodyElse(t *testing.T) {
 		in.Shop.People = append(in.Shop.People, shop.Person{ID: "p3", Skills: []body.SkillID{"other"}})
 		for k := range in.Shop.People {
 			if slices.Contains(c.inspect, in.Shop.People[k].ID) {
-				in.Shop.People[k].May = []string{shop.MayInspect}
+				in.Shop.People[k].May = []shop.Authority{shop.MayInspect}
 			}
 		}
 		in.Shop.Absences = c.absent

@@ -76,7 +76,7 @@ func TestSecondPersonCanPass(t *testing.T) {
 		in.Shop.People = append(slices.Clone(in.Shop.People), shop.Person{ID: "p3", Skills: []body.SkillID{"alu"}})
 		for i := range in.Shop.People {
 			if slices.Contains(c.may, in.Shop.People[i].ID) {
-				in.Shop.People[i].May = []string{shop.MayInspect}
+				in.Shop.People[i].May = []shop.Authority{shop.MayInspect}
 			}
 		}
 		st := &in.Body.Treatments[0].Steps[1]
@@ -88,7 +88,7 @@ func TestSecondPersonCanPass(t *testing.T) {
 		}
 	}
 	in := input(weldF2) // one who does and may inspect alone
-	in.Shop.People[1].May = []string{shop.MayInspect}
+	in.Shop.People[1].May = []shop.Authority{shop.MayInspect}
 	in.Body.Treatments[0].Steps[1].HoldPoint, in.Body.Treatments[0].Steps[1].Second = "no pores", true
 	if _, notes := Build(in); len(codes(notes, "plan.nobody-passes")) != 1 {
 		t.Errorf("%v", notes)

@@ -159,7 +159,7 @@ func lawShop(s *shop.Shop, rng *rand.Rand) *shop.Shop {
 			out.Bays = append(slices.Clone(out.Bays), b)
 		}
 	case 1:
-		one := shop.Person{ID: "ALL", May: []string{shop.MayInspect}}
+		one := shop.Person{ID: "ALL", May: []shop.Authority{shop.MayInspect}}
 		for _, r := range s.Rates {
 			one.Skills = append(one.Skills, r.Skill)
 		}

@@ -23,7 +23,7 @@ import (
 // promises, two jobs of one vehicle, an absence.
 func fullWeek() (*shop.Shop, []InShop) {
 	sh := weekShop()
-	sh.People = []shop.Person{{ID: "A", Skills: []body.SkillID{"body", "alu"}, May: []string{shop.MayInspect}}, {ID: "B", Skills: []body.SkillID{"body"}}, {ID: "C", Skills: []body.SkillID{"alu"}}}
+	sh.People = []shop.Person{{ID: "A", Skills: []body.SkillID{"body", "alu"}, May: []shop.Authority{shop.MayInspect}}, {ID: "B", Skills: []body.SkillID{"body"}}, {ID: "C", Skills: []body.SkillID{"alu"}}}
 	sh.Bays = []shop.Bay{{ID: "B1", Kind: "bench", Name: "Bench", In: 4, Out: 3}, {ID: "B2", Kind: "booth", Name: "Booth", In: 2, Out: 5}, {ID: "B3", Kind: "bench", Name: "Second bench", In: 4, Out: 6}}
 	sh.Moving = &shop.Moving{Skill: "body"}
 	sh.Equipment = []string{"welder"}

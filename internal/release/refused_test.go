@@ -62,12 +62,12 @@ func TestGateRefuses(t *testing.T) {
 		}, ": the control points have not been measured after the repair"},
 		{"hold point passed by who did the step", func(w *world, _ *Input) {
 			w.recordOf("hold").By = "W1"
-			w.in.Shop.People[slices.IndexFunc(w.in.Shop.People, func(p shop.Person) bool { return p.ID == "W1" })].May = []string{shop.MayInspect}
+			w.in.Shop.People[slices.IndexFunc(w.in.Shop.People, func(p shop.Person) bool { return p.ID == "W1" })].May = []shop.Authority{shop.MayInspect}
 		}, `F1: the hold point of "Grind" asks for a second person, and W1 did the step and passed it (record hold)`},
 		{"hold point passed by who did the step, one person will do", func(w *world, in *Input) {
 			in.Steps[1].Second = false
 			w.recordOf("hold").By = "W1"
-			w.in.Shop.People[slices.IndexFunc(w.in.Shop.People, func(p shop.Person) bool { return p.ID == "W1" })].May = []string{shop.MayInspect}
+			w.in.Shop.People[slices.IndexFunc(w.in.Shop.People, func(p shop.Person) bool { return p.ID == "W1" })].May = []shop.Authority{shop.MayInspect}
 		}, ""},
 		{"hold point of a step that is not on record", func(w *world, _ *Input) { w.in.Job.Actuals = slices.Delete(w.in.Job.Actuals, 1, 2) },
 			`F1: that "Grind" was done is not on record`},

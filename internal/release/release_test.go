@@ -84,8 +84,8 @@ func repaired() (*world, *Input) {
 
 // releaseShop is who does, inspects, accepts and reviews a repair.
 func releaseShop() *shop.Shop {
-	return &shop.Shop{Temp: 19, People: []shop.Person{{ID: "T1", May: []string{shop.MayAnswers}}, {ID: "planner"}, {ID: "W1", Skills: []body.SkillID{"weld"}},
-		{ID: "I1", May: []string{shop.MayInspect}}, {ID: "R1", May: []string{shop.MayReview}}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
+	return &shop.Shop{Temp: 19, People: []shop.Person{{ID: "T1", May: []shop.Authority{shop.MayAnswers}}, {ID: "planner"}, {ID: "W1", Skills: []body.SkillID{"weld"}},
+		{ID: "I1", May: []shop.Authority{shop.MayInspect}}, {ID: "R1", May: []shop.Authority{shop.MayReview}}, {ID: "P1", Accepts: body.TreatmentKinds()}}}
 }
 
 func lookPT9(w *world) *job.Inspection {

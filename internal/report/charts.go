@@ -4,7 +4,9 @@ import (
 	"fmt"
 
 	"fettle/internal/compare"
+	"fettle/internal/cost"
 	"fettle/internal/picture"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -58,7 +60,7 @@ func moneyChart(routes []compare.Route, value unit.Minor, currency string) strin
 		x := nameWidth
 		for _, part := range billParts(r) {
 			w := float64(float64(part.sum) * scale)
-			d.Filled("part", "url(#h-"+part.kind+")", x, y, w, bar)
+			d.Filled("part", "url(#h-"+string(part.kind)+")", x, y, w, bar)
 			x += w
 		}
 		d.Text("value", "start", x+8, y+22, money(r.Bill.Total, currency))
@@ -73,19 +75,19 @@ func moneyChart(routes []compare.Route, value unit.Minor, currency string) strin
 }
 
 type billPart struct {
-	kind string
+	kind shop.AmountKind
 	sum  unit.Minor
 }
 
 func billParts(r compare.Route) []billPart {
 	b := r.Bill
-	return []billPart{{"labour", b.Labour}, {"parts", b.Parts}, {"materials", b.Material}, {"sublet", b.Sublet}, {"storage", b.Storage}, {"tax", b.Tax}}
+	return []billPart{{cost.LineLabour, b.Labour}, {cost.LineParts, b.Parts}, {cost.LineMaterials, b.Material}, {cost.LineSublet, b.Sublet}, {cost.LineStorage, b.Storage}, {cost.LineTax, b.Tax}}
 }
 
 func chartKey(d *picture.Drawing, y float64) {
 	x := nameWidth
 	for _, k := range billKinds {
-		d.Filled("part", "url(#h-"+k.kind+")", x, y, 34, 20)
+		d.Filled("part", "url(#h-"+string(k.kind)+")", x, y, 34, 20)
 		d.Text("small", "start", x+42, y+16, k.name)
 		x += 62 + picture.TextWidth(k.name, 19)
 	}

@@ -248,7 +248,7 @@ func lossOf(l cost.Loss, currency string) lossRow {
 		left = "repair plus salvage"
 	}
 	row := lossRow{Name: l.Name, Because: sentence(l.Because), Applies: l.Applies,
-		Text: fmt.Sprintf("total loss when %s %s limit: %s against %s", left, strings.NewReplacer(">=", "≥", "<=", "≤").Replace(l.Operator), money(l.Left, currency), money(lossLimit(l), currency))}
+		Text: fmt.Sprintf("total loss when %s %s limit: %s against %s", left, strings.NewReplacer(">=", "≥", "<=", "≤").Replace(string(l.Operator)), money(l.Left, currency), money(lossLimit(l), currency))}
 	row.Word = word{"not a total loss by this rule", toneGood}
 	if l.IsLoss {
 		row.Word = word{"total loss by this rule", toneBad}
@@ -256,17 +256,20 @@ func lossOf(l cost.Loss, currency string) lossRow {
 	return row
 }
 
-var billKinds = []struct{ kind, name string }{
-	{"labour", "Labour"}, {"parts", "Parts"}, {"materials", "Materials"}, {"sublet", "Sublet work"}, {"storage", "Storage"}, {"tax", "Tax"},
+var billKinds = []struct {
+	kind shop.AmountKind
+	name string
+}{
+	{cost.LineLabour, "Labour"}, {cost.LineParts, "Parts"}, {cost.LineMaterials, "Materials"}, {cost.LineSublet, "Sublet work"}, {cost.LineStorage, "Storage"}, {cost.LineTax, "Tax"},
 }
 
 // billGroups sorts the lines by kind; a kind not known to this page comes last
 // and is never dropped.
 func billGroups(b cost.Bill) []billGroup {
-	sums := map[string]unit.Minor{"labour": b.Labour, "parts": b.Parts, "materials": b.Material, "sublet": b.Sublet, "storage": b.Storage, "tax": b.Tax}
+	sums := map[shop.AmountKind]unit.Minor{cost.LineLabour: b.Labour, cost.LineParts: b.Parts, cost.LineMaterials: b.Material, cost.LineSublet: b.Sublet, cost.LineStorage: b.Storage, cost.LineTax: b.Tax}
 	var out []billGroup
-	done := map[string]bool{}
-	add := func(kind, name, sum string) {
+	done := map[shop.AmountKind]bool{}
+	add := func(kind shop.AmountKind, name, sum string) {
 		g := billGroup{Name: name, Sum: sum}
 		for _, l := range b.Lines {
 			if l.Kind == kind || kind == "" && !done[l.Kind] {

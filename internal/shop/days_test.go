@@ -139,7 +139,7 @@ func TestHoursOfACalendar(t *testing.T) {
 
 // Who signs: one person, named once or more, among other words; two are nobody.
 func TestWhoSigns(t *testing.T) {
-	s := &Shop{People: []Person{{ID: "T1", May: []string{MayReview}}, {ID: "T2"}}}
+	s := &Shop{People: []Person{{ID: "T1", May: []Authority{MayReview}}, {ID: "T2"}}}
 	for by, want := range map[string]string{"T1": "T1", "technician T2": "T2", "T1 T1": "T1", "T1 T2": "", "T2 and T1": "", "": "", "technician": "", "t1": "", "T1,": ""} {
 		if p, ok := s.Signer(by); ok != (want != "") || p.ID != want {
 			t.Errorf("%q is signed by %q, %v; want %q", by, p.ID, ok, want)

@@ -110,16 +110,19 @@ type Person struct {
 	ID      string               `doc:"id,required"`
 	Skills  []body.SkillID       `doc:"skills" help:"what the person works as; none for somebody who only signs"`
 	Accepts []body.TreatmentKind `doc:"accepts" help:"treatments whose decision the person may accept" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
-	May     []string             `doc:"may" help:"answers (record the manufacturer's answers), review (the decisions of somebody else), inspect (sign for repairs)" oneof:"answers|review|inspect"`
+	May     []Authority          `doc:"may" help:"answers (record the manufacturer's answers), review (the decisions of somebody else), inspect (sign for repairs)" oneof:"answers|review|inspect"`
 	// Qualified is what the person has been tested for.
 	Qualified []Qualification `doc:"qualifications" help:"what the person has been tested for, and until when"`
 }
 
-// What a person may sign for.
+// Authority is what a person may sign for.
+type Authority string
+
+// Authorities there are.
 const (
-	MayAnswers = "answers"
-	MayReview  = "review"
-	MayInspect = "inspect"
+	MayAnswers Authority = "answers"
+	MayReview  Authority = "review"
+	MayInspect Authority = "inspect"
 )
 
 // Person is the person of that identity.
@@ -169,53 +172,71 @@ type Calendar struct {
 
 // Tax is a tax on some kinds of line.
 type Tax struct {
-	ID   string    `doc:"id,required"`
-	Name string    `doc:"name,required"`
-	Rate unit.Frac `doc:"rate,required"`
-	On   []string  `doc:"on,required" help:"labour, parts, materials, sublet, storage" oneof:"labour|parts|materials|sublet|storage"`
+	ID   string       `doc:"id,required"`
+	Name string       `doc:"name,required"`
+	Rate unit.Frac    `doc:"rate,required"`
+	On   []AmountKind `doc:"on,required" help:"labour, parts, materials, sublet, storage" oneof:"labour|parts|materials|sublet|storage"`
 }
 
-// Kinds of a rule for a total loss, and which side of equality is one.
+// LossKind is what a rule for a total loss compares.
+type LossKind string
+
+// Kinds of a rule for a total loss.
 const (
-	LossPercentage = "percentage" // repair against value
-	LossFormula    = "formula"    // repair plus salvage against value
-	AtLeast        = ">="
-	Above          = ">"
+	LossPercentage LossKind = "percentage" // repair against value
+	LossFormula    LossKind = "formula"    // repair plus salvage against value
+)
+
+// LossOperator says which side of equality is a total loss.
+type LossOperator string
+
+// Operators of a rule for a total loss.
+const (
+	AtLeast LossOperator = ">="
+	Above   LossOperator = ">"
 )
 
 // LossRule is one rule by which a total loss is judged. Law and insurer
 // decide; the program only computes what the rule says.
 type LossRule struct {
-	ID       string    `doc:"id,required"`
-	Name     string    `doc:"name,required" help:"with the jurisdiction or insurer as the shop enters it"`
-	Kind     string    `doc:"kind,required" help:"percentage (repair against value) or formula (repair plus salvage against value)" oneof:"percentage|formula"`
-	Operator string    `doc:"operator,required" help:">= or >: which side of equality is a total loss" oneof:">=|>"`
-	Percent  unit.Frac `doc:"percent" help:"threshold of a percentage rule"`
-	Applies  bool      `doc:"applies" help:"yes for the rule that binds in this shop; the others are shown for comparison"`
-	WithTax  bool      `doc:"with_tax" help:"yes: repair cost including tax"`
+	ID       string       `doc:"id,required"`
+	Name     string       `doc:"name,required" help:"with the jurisdiction or insurer as the shop enters it"`
+	Kind     LossKind     `doc:"kind,required" help:"percentage (repair against value) or formula (repair plus salvage against value)" oneof:"percentage|formula"`
+	Operator LossOperator `doc:"operator,required" help:">= or >: which side of equality is a total loss" oneof:">=|>"`
+	Percent  unit.Frac    `doc:"percent" help:"threshold of a percentage rule"`
+	Applies  bool         `doc:"applies" help:"yes for the rule that binds in this shop; the others are shown for comparison"`
+	WithTax  bool         `doc:"with_tax" help:"yes: repair cost including tax"`
 }
 
-// What taxes and spreads are on.
+// AmountKind is a kind of amount of money: what a tax or a spread is on.
+type AmountKind string
+
+// Kinds of amount; a tax is on none of the vehicle's own.
 const (
-	OnLabour    = "labour"
-	OnParts     = "parts"
-	OnMaterials = "materials"
-	OnSublet    = "sublet"
-	OnStorage   = "storage"
+	OnLabour    AmountKind = "labour"
+	OnParts     AmountKind = "parts"
+	OnMaterials AmountKind = "materials"
+	OnSublet    AmountKind = "sublet"
+	OnStorage   AmountKind = "storage"
+	OnValue     AmountKind = "value"   // of the vehicle before the impact
+	OnSalvage   AmountKind = "salvage" // of the damaged vehicle
 )
 
+// SpreadMeaning says what the ends of a spread are.
+type SpreadMeaning string
+
 // SpreadTenths says that one in ten is below the low end of a spread and one in ten above the high one.
-const SpreadTenths = "tenths"
+const SpreadTenths SpreadMeaning = "tenths"
 
 // Spread says how far figures of one kind may turn out off from the plan's.
 type Spread struct {
-	ID       string       `doc:"id,required"`
-	On       string       `doc:"on,required" help:"labour, parts, materials, sublet, storage, value or salvage" oneof:"labour|parts|materials|sublet|storage|value|salvage"`
-	Skill    body.SkillID `doc:"skill" help:"labour of this skill only"`
-	Low      unit.Frac    `doc:"low,required" help:"as a share of the plan's figure, for example 90 %"`
-	High     unit.Frac    `doc:"high,required" help:"as a share of the plan's figure, for example 140 %"`
-	Means    string       `doc:"means,required" help:"ends: never outside; tenths: one in ten is below low, one in ten above high" oneof:"ends|tenths"`
-	Factor   string       `doc:"factor" help:"figures of the same factor go up and down together"`
-	Together unit.Frac    `doc:"together" help:"correlation of two figures of the factor, for example 40 %"`
-	Source   string       `doc:"source,required" help:"whose experience it is"`
+	ID       string        `doc:"id,required"`
+	On       AmountKind    `doc:"on,required" help:"labour, parts, materials, sublet, storage, value or salvage" oneof:"labour|parts|materials|sublet|storage|value|salvage"`
+	Skill    body.SkillID  `doc:"skill" help:"labour of this skill only"`
+	Low      unit.Frac     `doc:"low,required" help:"as a share of the plan's figure, for example 90 %"`
+	High     unit.Frac     `doc:"high,required" help:"as a share of the plan's figure, for example 140 %"`
+	Means    SpreadMeaning `doc:"means,required" help:"ends: never outside; tenths: one in ten is below low, one in ten above high" oneof:"ends|tenths"`
+	Factor   string        `doc:"factor" help:"figures of the same factor go up and down together"`
+	Together unit.Frac     `doc:"together" help:"correlation of two figures of the factor, for example 40 %"`
+	Source   string        `doc:"source,required" help:"whose experience it is"`
 }

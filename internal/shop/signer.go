@@ -29,4 +29,4 @@ func (s *Shop) Signer(by string) (Person, bool) {
 const maxWords = 16
 
 // MaySign says that the shop lets the person sign for such a thing.
-func (p Person) MaySign(what string) bool { return slices.Contains(p.May, what) }
+func (p Person) MaySign(what Authority) bool { return slices.Contains(p.May, what) }
