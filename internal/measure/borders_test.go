@@ -216,3 +216,19 @@ func TestSymmetryBelowAMillimetre(t *testing.T) {
 		}
 	}
 }
+
+// Three points are enough to be tied to, two are not: then the steady ones stay as they are.
+func TestPointsThatStayTied(t *testing.T) {
+	for _, c := range []struct{ barred, left int }{{0, 7}, {1, 6}, {3, 4}, {4, 3}, {5, 7}, {7, 7}} {
+		p, e := laid(alongX(7)...)
+		for i := range e.at {
+			e.at[i][2] += 100 * float64(i*i%5)
+			p.in.Points[i].Z, p.coords[i].at = e.at[i][2], e.at[i]
+		}
+		steady, barred := geom.SetOf(fromTo(0, 7)...), geom.SetOf(fromTo(0, c.barred)...)
+		x := &candidate{steady: steady, fit: fitted(t, p, e, steady)}
+		if !p.settleJoint(e, x, &barred) || x.steady.Len() != c.left {
+			t.Errorf("%d of 7 barred: %d steady, want %d", c.barred, x.steady.Len(), c.left)
+		}
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -85,6 +86,62 @@ func TestReachOfARoughDevice(t *testing.T) {
 	for _, p := range said[0].Points {
 		if p.WithinMM != 0 || p.Chance != 1 {
 			t.Errorf("%s: within %.2f mm, chance %.2f", p.ID, p.WithinMM, p.Chance)
+		}
+	}
+}
+
+// Nothing is predicted of points that have no steady block, nor where one of them gets no position.
+func TestReachOfTooLittle(t *testing.T) {
+	like := job.Setup{ID: "A", Std: 0.1}
+	for _, n := range []int{0, 2, 3} {
+		in := reachInput()
+		in.Points = in.Points[:n]
+		if got, ok := Reaches(in, like, 1); ok || got != nil {
+			t.Errorf("of %d points %+v", n, got)
+		}
+	}
+	in := reachInput()
+	if got, ok := Reaches(in, like, 1); !ok || len(got) != 1 || len(got[0].Points) != len(in.Points) {
+		t.Errorf("%v: %+v", ok, got)
+	}
+	if got, ok := Reaches(in, like, 0); !ok || len(got) != 0 {
+		t.Errorf("no set-up: %v, %+v", ok, got)
+	}
+	in.Points[3].X = math.NaN()
+	if got, ok := Reaches(in, like, 1); ok || got != nil {
+		t.Errorf("a point without a place: %+v", got)
+	}
+}
+
+// The distance up to which a point is shown to be within its limit: nearer it is met along every
+// axis, of the coordinates and of the covariance, and a little further along one of them it is not.
+func TestWithinByDefinition(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 3))
+	for k := range 4 {
+		p := body.Point{ID: "P", Tol: unit.Some(3.0)}
+		if k%3 == 1 {
+			p.Tol, p.TolX, p.TolY, p.TolZ = unit.Maybe[float64]{}, unit.Some(3.0), unit.Some(2.0), unit.Some(4.0)
+		}
+		turn := geom.FromRotationVector(geom.Vec{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()})
+		cov := geom.Diag3(geom.Vec{0.1 + 0.3*rng.Float64(), 0.05, 0.01}).Turn(turn)
+		_, axes := geom.SymEigen(cov)
+		dirs := []geom.Vec{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+		for a := range 3 {
+			dirs = append(dirs, geom.Vec{axes[0][a], axes[1][a], axes[2][a]})
+		}
+		got := within(p, cov, 0.95)
+		met := func(d float64) (all bool) {
+			all = true
+			for _, dir := range dirs {
+				all = all && Conform(p, dir.Scale(d), cov, 0.95).Verdict == Met
+			}
+			return all
+		}
+		if !(got > 0) || !met(got-1e-3) || met(got+1e-3) {
+			t.Errorf("case %d: within %g mm; met there %v, and beyond %v", k, got, met(got-1e-3), met(got+1e-3))
+		}
+		if got := within(p, geom.Isotropic(9), 0.95); got != 0 {
+			t.Errorf("case %d: within %g mm by 9 mm", k, got)
 		}
 	}
 }

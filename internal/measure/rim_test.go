@@ -2,8 +2,11 @@ package measure
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 	"fettle/internal/unit"
@@ -154,4 +157,51 @@ func TestWiderWhenOval(t *testing.T) {
 	g, o := good.Holes[0], oval.Holes[0]
 	near(t, "radius std", o.RadiusStd/g.RadiusStd, math.Sqrt(o.Chi2/float64(o.DOF)), 0.2*math.Sqrt(o.Chi2/float64(o.DOF)))
 	near(t, "std", o.StdMM[1]/g.StdMM[1], math.Sqrt(o.Chi2/float64(o.DOF)), 0.2*math.Sqrt(o.Chi2/float64(o.DOF)))
+}
+
+// At the level of one in a thousand and a little beyond: what the rim points say of themselves counts
+// only beyond it, and then the whole covariance of the centre and that of the radius widen by
+// chi-square over its degrees of freedom. The errors are one shape throughout; what they are held
+// against is chosen so that chi-square meets the level.
+func TestWhereAHoleBecomesWider(t *testing.T) {
+	rng := rand.New(rand.NewPCG(12, 4))
+	for _, n := range []int{4, 6, 11} {
+		var at []geom.Vec
+		for k := range n {
+			a := 2 * math.Pi * float64(k) / float64(n)
+			at = append(at, geom.Vec{100, 20 + 15*math.Cos(a), 30 + 15*math.Sin(a)}.Add(geom.Vec{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}.Scale(0.01)))
+		}
+		one, err := geom.FitHole(at, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		level := geom.ChiSquareQuantile(geom.AlphaBlock, one.DOF)
+		for _, over := range []float64{0.5, 1 - 1e-6, 1 + 1e-6, 4} {
+			std := math.Sqrt(one.Chi2 / (level * over))
+			f, err := geom.FitHole(at, std)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p, _ := laid(geom.Vec{100, 20, 30})
+			p.rims = []rim{{setup: 0, point: 0, std: std, at: at, first: &job.Reading{}}}
+			p.fitHoles()
+			wide := 1.0
+			if over > 1 {
+				wide = math.Sqrt(f.Chi2 / float64(f.DOF))
+			}
+			if len(p.holes) != 1 || len(p.coords) != 2 {
+				t.Fatalf("%+v, %+v", p.holes, p.notes)
+			}
+			h := p.holes[0]
+			near(t, "chi-square", h.Chi2, level*over, 1e-4*level)
+			near(t, "radius std", h.RadiusStd, f.RadiusStd*wide, 1e-7)
+			for k, s := range stds(f.Cov) {
+				near(t, "std", h.StdMM[k], s*wide, 1e-7)
+				near(t, "std of the reading", stds(p.coords[1].cov())[k], s*wide, 1e-7)
+			}
+			if misfit := slices.ContainsFunc(p.notes, func(n diag.Note) bool { return n.Code == "measure.rim-misfit" }); misfit != (over > 1) {
+				t.Errorf("chi-square %g of the level: told %v", over, misfit)
+			}
+		}
+	}
 }
