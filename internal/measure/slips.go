@@ -315,7 +315,7 @@ func slip(got, want, tol float64) (float64, string) {
 			return v, "one digit too many"
 		}
 	}
-	if v, ok := restored(text, want); ok && fits(v) {
+	if v := restored(text, want); fits(v) {
 		return v, "one digit left out"
 	}
 	return 0, ""
@@ -371,20 +371,20 @@ func without(text []byte, k int) (float64, bool) {
 }
 
 // restored is the value nearest to want that text becomes with one digit put in.
-func restored(text []byte, want float64) (float64, bool) {
-	best, ok := 0.0, false
+func restored(text []byte, want float64) float64 {
+	best := inf
 	for k := 0; k <= len(text); k++ {
 		if k < len(text) && text[k] == '-' {
 			continue
 		}
 		for d := byte('0'); d <= '9'; d++ {
 			t := append(append(append([]byte(nil), text[:k]...), d), text[k:]...)
-			if v, is := parsed(t); is && (!ok || math.Abs(v-want) < math.Abs(best-want)) {
-				best, ok = v, true
+			if v, is := parsed(t); is && math.Abs(v-want) < math.Abs(best-want) {
+				best = v
 			}
 		}
 	}
-	return best, ok
+	return best
 }
 
 func parsed(text []byte) (float64, bool) {
