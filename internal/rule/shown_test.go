@@ -37,3 +37,18 @@ func TestNoValueReadsAsItsLimit(t *testing.T) {
 		}
 	}
 }
+
+// A number is printed with twice its standard uncertainty and its unit, whatever the unit: days of a
+// date are days, and what is exact has no uncertainty. Twice as in Coverage; 20 000 days after 1 January
+// 1970 are 4 October 2024 (date -d).
+func TestNumbersWithTheirUncertainty(t *testing.T) {
+	for want, v := range map[string]Value{
+		"2024-10-04": NumberValue(20000, 0, UnitDate), "2024-10-04 ± 3 days": NumberValue(20000, 1.5, UnitDate), "2024-10-04 ± 0.5 days": NumberValue(20000.2, 0.25, UnitDate),
+		"21.5 C": NumberValue(21.5, 0, "C"), "21.5 ± 1 C": NumberValue(21.5, 0.5, "C"), "-3 ± 0.4 C": NumberValue(-3, 0.2, "C"), "7": NumberValue(7, 0, ""), "7 ± 2": NumberValue(7, 1, ""),
+		"18 ± 6 months": NumberValue(18, 3, "months"), "24 mm": NumberValue(24, 0, "mm"), "24.0 ± 1.0 mm": NumberValue(24, 0.5, "mm"), "none near": NoneNear("mm"), "unknown": NumberValue(1, -1, "mm"),
+	} {
+		if got := v.String(); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
