@@ -157,7 +157,7 @@ func TestWordsMatchTags(t *testing.T) {
 	if got := tag(Step{}, "Cautions"); !slices.Equal(got, texts(Cautions())) {
 		t.Errorf("cautions: %v", got)
 	}
-	if got := tag(Task{}, "When"); !slices.Equal(got, phases) {
+	if got := tag(Task{}, "When"); !slices.Equal(got, texts(taskTimes)) {
 		t.Errorf("when: %v", got)
 	}
 }

@@ -69,7 +69,7 @@ func TestReadFromWords(t *testing.T) {
 			t.Errorf("joint %+v: %v", k, got)
 		}
 	}
-	for _, when := range phases {
+	for _, when := range taskTimes {
 		for _, c := range Cautions() {
 			want := when == TaskStart && (c == HighVoltage || c == Airbag)
 			if got := (Task{When: when, Step: Step{Cautions: []Caution{Eyes, c}}}).MakesSafe(); got != want {

@@ -241,8 +241,8 @@ func (c *checker) layout(path string, l Layout) {
 	}
 }
 
-// phases are the words of Task.When in their order.
-var phases = []string{"start", "open", "close", "end"}
+// taskTimes are the times of a task in their order.
+var taskTimes = []TaskTime{TaskStart, TaskOpen, TaskClose, TaskEnd}
 
 // rolling: nothing gives back that the vehicle rolls unless something took it away.
 func (c *checker) rolling() {
@@ -299,7 +299,7 @@ func (c *checker) tasks() {
 // later: what comes before a task is not done at a later time of the work.
 func (c *checker) later(path string, t Task, before []TaskID) {
 	for j, id := range before {
-		if n, ok := c.b.Task(id); ok && slices.Index(phases, n.When) > slices.Index(phases, t.When) {
+		if n, ok := c.b.Task(id); ok && slices.Index(taskTimes, n.When) > slices.Index(taskTimes, t.When) {
 			c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")
 		}
 	}

@@ -127,12 +127,15 @@ func asksSecond(said bool, texts ...string) bool {
 	return said || strings.Contains(strings.ToLower(strings.Join(texts, " ")), "second person")
 }
 
-// When a task is done.
+// TaskTime is when a task is done.
+type TaskTime string
+
+// Times of a task.
 const (
-	TaskStart = "start" // before parts come off
-	TaskOpen  = "open"  // after
-	TaskClose = "close" // before refit
-	TaskEnd   = "end"   // after refit
+	TaskStart TaskTime = "start" // before parts come off
+	TaskOpen  TaskTime = "open"  // after
+	TaskClose TaskTime = "close" // before refit
+	TaskEnd   TaskTime = "end"   // after refit
 )
 
 // Task is a step a job needs once, whatever asks for it: isolating the
@@ -141,7 +144,7 @@ type Task struct {
 	ID       TaskID   `doc:"id,required"`
 	Step     Step     `doc:"step,required"`
 	Needs    []TaskID `doc:"needs" help:"tasks that must be done before"`
-	When     string   `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
+	When     TaskTime `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
 	Follows  []TaskID `doc:"follows" help:"tasks that it comes after where a job has them; it does not bring them with it"`
 	Safe     bool     `doc:"makes_safe" help:"yes: it makes the vehicle safe to work on; it comes before everything else. A task at the start with the caution high-voltage or airbag does so too"`
 	Fixes    bool     `doc:"fixes" help:"yes: it fixes the vehicle and measures it in; no casting is cut or taken out before"`

@@ -98,7 +98,7 @@ func (b *builder) triggered(ask func(body.TaskID, string) *taskWant) {
 	}
 }
 
-func whenPhase(when string) int {
+func whenPhase(when body.TaskTime) int {
 	switch when {
 	case body.TaskStart:
 		return prepare
