@@ -34,7 +34,6 @@ var plainWords = map[string]string{
 	"plan.Yard":            nameOfThing,
 	"report.totalLoss":     nameOfThing,
 	"rule.UnitDate":        symbolOfUnit,
-	"body.Zone*":           notYetTyped,
 	"decide.Cond*":         notYetTyped,
 	"explain.kind*":        notYetTyped,
 	"format.Axes*":         notYetTyped,

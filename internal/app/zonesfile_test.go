@@ -21,7 +21,7 @@ func TestNoFigureIsLessThanNothing(t *testing.T) {
 // all of them only when asked for.
 func TestZonesOfTheDraftAreTold(t *testing.T) {
 	f := FoundZones{Zones: []DraftZone{{ID: "Z-1", Name: "Wall 1, 2 sides, 8 cm2", At: []geom.Vec{{1, -0.01, 3}}}}}
-	f.draft = &body.ZoneRecipe{Steps: []body.ZoneStep{{Do: "grow", Zone: "Z-1"}, {Do: "fill"}}}
+	f.draft = &body.ZoneRecipe{Steps: []body.ZoneStep{{Do: body.ZoneGrow, Zone: "Z-1"}, {Do: body.ZoneFill}}}
 	f.AreaMM2 = 1000
 	for range 30 {
 		f.Regions = append(f.Regions, body.MeshRegion{Faces: 1, AreaMM2: 900})

@@ -54,7 +54,7 @@ func (f *Features) Draft(meshFile, meshUnit string, sharp unit.Rad, boreToleranc
 
 // draftZone adds a zone that is grown.
 func (r *ZoneRecipe) draftZone(id ZoneID, name string, grow ZoneStep) {
-	grow.Do, grow.Zone = "grow", id
+	grow.Do, grow.Zone = ZoneGrow, id
 	r.Zones = append(r.Zones, Zone{ID: id, Label: len(r.Zones) + 1, Name: name})
 	r.Steps = append(r.Steps, grow)
 }
@@ -92,7 +92,7 @@ func (f *Features) draftWalls(r *ZoneRecipe, share float64) error {
 		r.Zones = append(r.Zones, Zone{ID: r.Rest, Label: 1, Name: "Everything"})
 		return nil
 	}
-	r.Steps = append(r.Steps, ZoneStep{Do: "fill"})
+	r.Steps = append(r.Steps, ZoneStep{Do: ZoneFill})
 	return nil
 }
 

@@ -28,20 +28,23 @@ type ZoneRecipe struct {
 	pos           doc.Positions
 }
 
-// What a step of a recipe for zones does.
+// ZoneAction is what a step of a recipe for zones does.
+type ZoneAction string
+
+// Actions of steps.
 const (
-	ZoneGrow   = "grow"
-	ZoneCut    = "cut"
-	ZoneWiden  = "widen"
-	ZoneShrink = "shrink"
-	ZoneMerge  = "merge"
-	ZoneFill   = "fill"
-	ZoneSmooth = "smooth"
+	ZoneGrow   ZoneAction = "grow"
+	ZoneCut    ZoneAction = "cut"
+	ZoneWiden  ZoneAction = "widen"
+	ZoneShrink ZoneAction = "shrink"
+	ZoneMerge  ZoneAction = "merge"
+	ZoneFill   ZoneAction = "fill"
+	ZoneSmooth ZoneAction = "smooth"
 )
 
 // ZoneStep is one step of a recipe.
 type ZoneStep struct {
-	Do     string      `doc:"do,required" help:"grow: from points to the next sharp edges; cut: what lies above planes; widen, shrink: move the border of a zone; merge: give zones to another; fill: give faces without a zone to the nearest; smooth: shorten borders" oneof:"grow|cut|widen|shrink|merge|fill|smooth"`
+	Do     ZoneAction  `doc:"do,required" help:"grow: from points to the next sharp edges; cut: what lies above planes; widen, shrink: move the border of a zone; merge: give zones to another; fill: give faces without a zone to the nearest; smooth: shorten borders" oneof:"grow|cut|widen|shrink|merge|fill|smooth"`
 	Zone   ZoneID      `doc:"zone" help:"zone that gets faces; for shrink the one that loses them"`
 	From   []geom.Vec  `doc:"from_mm" help:"grow: points on the surface"`
 	Angle  unit.Rad    `doc:"angle" help:"grow: largest angle between the normals of neighbours; the recipe's 'sharp' when left out"`
@@ -146,8 +149,8 @@ func (c *recipeChecker) zone(path string, id ZoneID, needed bool) {
 }
 
 // stepFields are the fields each kind of step takes besides 'do'.
-var stepFields = map[string]string{"grow": "zone from_mm angle spread only", "cut": "zone planes only", "widen": "zone by only",
-	"shrink": "zone by to", "merge": "zone merge", "fill": "", "smooth": "reach"}
+var stepFields = map[ZoneAction]string{ZoneGrow: "zone from_mm angle spread only", ZoneCut: "zone planes only", ZoneWiden: "zone by only",
+	ZoneShrink: "zone by to", ZoneMerge: "zone merge", ZoneFill: "", ZoneSmooth: "reach"}
 
 // step checks one step.
 func (c *recipeChecker) step(path string, s ZoneStep) {
@@ -206,7 +209,7 @@ func (c *recipeChecker) step(path string, s ZoneStep) {
 
 // fields refuses fields that the kind of step does not take: they would be
 // read and do nothing.
-func (c *recipeChecker) fields(path, do string) {
+func (c *recipeChecker) fields(path string, do ZoneAction) {
 	takes := map[string]bool{}
 	for _, f := range words(stepFields[do]) {
 		takes[f] = true
