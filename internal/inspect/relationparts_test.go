@@ -122,7 +122,10 @@ func TestForksAreBorneOut(t *testing.T) {
 	}{
 		{"it is", func(*bench) {}, ""},
 		{"near enough", func(b *bench) { b.job.Findings[1].Trace[0][1] = 58.5 }, ""},
-		{"too far", func(b *bench) { b.job.Findings[1].Trace[0][1] = 58.7 }, "its first point is 8.7 mm from it along the surface"},
+		{"too far", func(b *bench) { b.job.Findings[1].Trace[0][1] = 58.7 }, "its first point is 8.7 mm from it along the surface, at most 8.6 mm with the uncertainty of the traces"},
+		{"known too badly", func(b *bench) { // 10 less 11.3 mm: none is near enough
+			b.job.Findings[0].Std, b.job.Findings[1].Std, b.job.Findings[1].Trace[0][1] = 4, 4, 55
+		}, "its first point is 5.0 mm from it along the surface, at most 0.0 mm with the uncertainty of the traces"},
 		{"with two tips", func(b *bench) { b.job.Findings[1].Tips = []body.TipMethod{"penetrant", "penetrant"} }, "a branch has one tip, its last point"},
 		{"without tips", func(b *bench) { b.job.Findings[1].Tips = nil }, "a branch has one tip, its last point"},
 		{"of itself", func(b *bench) { b.job.Findings[1].BranchOf = "F2" }, "they are not two cracks on one casting whose places are known"},
