@@ -194,19 +194,23 @@ func leanest(after []slipArc, earlier [][]bool, i int) ([]slipArc, []bool) {
 }
 
 // served are the last steps before this one of the same person, of the same bay
-// and with the same equipment.
+// and with the same equipment: all that end last, since one may take no time.
 func served(steps []Step, i int) []slipArc {
 	var out []slipArc
 	last := func(same func(s *Step) bool) {
-		best := -1
+		var best []slipArc
 		for k := range steps[:i] {
-			if same(&steps[k]) && !steps[k].To.After(steps[i].From) && (best < 0 || steps[k].To.After(steps[best].To)) {
-				best = k
+			if !same(&steps[k]) || steps[k].To.After(steps[i].From) {
+				continue
+			}
+			if len(best) > 0 && steps[k].To.After(steps[best[0].from].To) {
+				best = nil
+			}
+			if len(best) == 0 || steps[k].To.Equal(steps[best[0].from].To) {
+				best = append(best, slipArc{k, 0})
 			}
 		}
-		if best >= 0 {
-			out = append(out, slipArc{best, 0})
-		}
+		out = append(out, best...)
 	}
 	x := &steps[i]
 	if x.Person != "" {

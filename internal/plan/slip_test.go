@@ -282,3 +282,39 @@ func TestNothingSlipsWithoutDates(t *testing.T) {
 		t.Error("a plan without a step is not done on its first day")
 	}
 }
+
+// By hand: one person, or one bay, or one tool, serves a step of 60 minutes, then one of no time that waits for
+// a delivery, then one of 60 minutes. When the delivery comes a day late, so is the last one.
+func TestStepOfNoTimeKeepsItsPlace(t *testing.T) {
+	in := input(weldF1)
+	slips, ok := NewSlips(in)
+	if !ok {
+		t.Fatal("no calendar")
+	}
+	eight := time.Date(2026, 3, 2, 8, 0, 0, 0, shop.WallClock)
+	for name, serves := range map[string]func(s *Step){
+		"person": func(s *Step) { s.Person = "p1" }, "bay": func(s *Step) { s.BayID = "b1" }, "equipment": func(s *Step) { s.Equipment = []string{"welder"} },
+	} {
+		p := Plan{Start: in.Job.Start, Finish: in.Job.Start}
+		for k, min := range []float64{60, 0, 60} {
+			s := Step{ID: string(rune('A' + k)), Minutes: min, From: eight.Add(time.Duration((k+1)/2) * time.Hour)}
+			s.To = s.From.Add(time.Duration(min) * time.Minute)
+			serves(&s)
+			p.Steps = append(p.Steps, s)
+		}
+		p.Steps[1].Awaits = []Awaited{{Kind: Delivery, Part: "horn", Minutes: 60}}
+		s, ok := slips.Of(p)
+		if !ok {
+			t.Fatal("no calculation")
+		}
+		for _, c := range []struct {
+			wait float64
+			days int
+		}{{0, 1}, {60, 1}, {1440, 2}, {2 * 1440, 3}} {
+			ends := make([]int, 3)
+			if got := s.Days([]float64{1, 1, 1}, []float64{c.wait}, ends); got != c.days || ends[2] != ends[1]+60 {
+				t.Errorf("%s, delivered after %g min: %d days, want %d, ends %v", name, c.wait, got, c.days, ends)
+			}
+		}
+	}
+}
