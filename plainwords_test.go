@@ -34,16 +34,8 @@ var plainWords = map[string]string{
 	"plan.Yard":            nameOfThing,
 	"report.totalLoss":     nameOfThing,
 	"rule.UnitDate":        symbolOfUnit,
-	"decide.Cond*":         notYetTyped,
-	"explain.kind*":        notYetTyped,
-	"format.Axes*":         notYetTyped,
-	"measure.By*":          notYetTyped,
-	"measure.Suspect*":     notYetTyped,
-	"measure.broughtIn":    notYetTyped,
-	"measure.the*":         notYetTyped,
 	"plan.Phase*":          notYetTyped,
 	"release.Want*":        notYetTyped,
-	"report.notApplying":   notYetTyped,
 }
 
 const (

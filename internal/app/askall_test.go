@@ -336,7 +336,7 @@ func TestNamesThatMeanTwoThings(t *testing.T) {
 	} {
 		var got []string
 		for _, x := range n.Find(what) {
-			got = append(got, x.Kind)
+			got = append(got, string(x.Kind))
 		}
 		if !slices.Equal(got, kinds) {
 			t.Errorf("%s means %v, want %v", what, got, kinds)
@@ -366,7 +366,7 @@ func TestEveryThingLeadsToItsFile(t *testing.T) {
 	a, c, r := demonstrated(t, demo.Job)
 	whole := []string{"seed", "group of cracks", "fact", "measurement", "note", "kind of treatment", "caution", "wait", "driver"}
 	for _, x := range namesFor(a, c, r).Reasoned() {
-		if !isPlaced(x.Tree) && !slices.Contains(whole, x.Kind) {
+		if !isPlaced(x.Tree) && !slices.Contains(whole, string(x.Kind)) {
 			t.Errorf("%s leads to no file:\n%s", x.Title(), x.Tree.In(plain))
 		}
 	}

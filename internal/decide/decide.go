@@ -126,26 +126,35 @@ type Option struct {
 type RowResult struct {
 	Row    string       `json:"row"`
 	Cite   string       `json:"cite"`
-	State  string       `json:"state"` // applies, does not apply, undecided, unknown
+	State  RowState     `json:"state"` // applies, does not apply, undecided, unknown
 	Conds  []CondResult `json:"conditions"`
 	Effect string       `json:"effect"` // what the row says, in words
 }
 
+// CondState is how a condition of a row ended.
+type CondState string
+
 // States of a condition that are told apart where it is shown.
 const (
-	CondMet       = "met"
-	CondNotMet    = "not met"
-	CondUndecided = "undecided"
+	CondMet       CondState = "met"
+	CondNotMet    CondState = "not met"
+	CondUndecided CondState = "undecided"
 )
+
+// RowState is how a row ended.
+type RowState string
+
+// RowNotApplying is the state of a row that does not speak of a finding.
+const RowNotApplying RowState = "does not apply"
 
 // CondResult is how one condition of a row ended.
 type CondResult struct {
-	Fact  string  `json:"fact"`
-	Text  string  `json:"text"`  // the condition as the procedure has it
-	Value string  `json:"value"` // the fact as a person reads it
-	State string  `json:"state"` // met, not met, undecided, unknown
-	Prob  float64 `json:"probability,omitempty"`
-	Need  string  `json:"need,omitempty"` // what would decide it
+	Fact  string    `json:"fact"`
+	Text  string    `json:"text"`  // the condition as the procedure has it
+	Value string    `json:"value"` // the fact as a person reads it
+	State CondState `json:"state"` // met, not met, undecided, unknown
+	Prob  float64   `json:"probability,omitempty"`
+	Need  string    `json:"need,omitempty"` // what would decide it
 }
 
 // Fact is a fact about the finding as the table saw it.

@@ -107,7 +107,7 @@ func (rs *Ruleset) rowResults(v view) []RowResult {
 	}
 	for i, r := range v.Whole {
 		row := rs.Proc.Rows[i]
-		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: r.State.String(), Effect: Effect(row), Conds: rs.condResults(i, r, v.facts, words)}
+		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: RowState(r.State.String()), Effect: Effect(row), Conds: rs.condResults(i, r, v.facts, words)}
 	}
 	return out
 }
@@ -121,7 +121,7 @@ func (rs *Ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words 
 		if !ok || v.Kind == rule.Number {
 			val = c.Shown(v)
 		}
-		res := CondResult{Fact: c.Fact, Text: c.Text, Value: val, State: r.Conds[i].State.String(), Prob: r.Conds[i].Prob}
+		res := CondResult{Fact: c.Fact, Text: c.Text, Value: val, State: CondState(r.Conds[i].State.String()), Prob: r.Conds[i].Prob}
 		switch r.Conds[i].State {
 		case rule.CondUndecided:
 			res.Need = c.Need(v, rs.Confidence).Text

@@ -110,7 +110,7 @@ func (n *Names) addQuestions() {
 				}
 				for _, w := range n.all {
 					if w.kind == kindFinding && w.names[0] == about || w.kind == kindControlPoint && w.names[0] == about {
-						t.Under = append(t.Under, Reason{Text: "About " + w.kind + " " + about, At: w.at})
+						t.Under = append(t.Under, Reason{Text: "About " + string(w.kind) + " " + about, At: w.at})
 					}
 				}
 				return n.with(t, kindQuestion, q.ID)
@@ -520,7 +520,7 @@ func (n *Names) inForce(revision string) bool {
 
 // rowReason is how a row was judged, condition by condition.
 func rowReason(row decide.RowResult, confidence float64) Reason {
-	rr := Reason{Text: row.Row + " " + row.State + ": " + row.Effect, Source: row.Cite}
+	rr := Reason{Text: row.Row + " " + string(row.State) + ": " + row.Effect, Source: row.Cite}
 	for _, cond := range row.Conds {
 		text := fmt.Sprintf("%s %s: %s, is %s", cond.Fact, cond.Text, cond.State, cond.Value)
 		if cond.State == decide.CondUndecided {

@@ -26,7 +26,7 @@ func smallInput() report.Input {
 }
 
 // why is the reasons of the one thing of a kind and name.
-func (n *Names) only(t *testing.T, kind, name string) Reason {
+func (n *Names) only(t *testing.T, kind thingKind, name string) Reason {
 	t.Helper()
 	var found []thing
 	for _, x := range n.things {
@@ -158,7 +158,7 @@ func TestOfPeopleBaysAndEquipment(t *testing.T) {
 		{written{kind: kindInspection, names: []string{"I3"}}, ""},
 		{written{kind: kindEarlier, names: []string{"I3"}}, ""},
 	} {
-		said(t, c.w.kind+" "+c.w.names[0], c.want, n.found(c.w)...)
+		said(t, string(c.w.kind)+" "+c.w.names[0], c.want, n.found(c.w)...)
 	}
 	for id, want := range map[string]string{"I1": "It counts for C", "I2": "It does not count for C"} {
 		x := n.found(written{kind: kindInspection, names: []string{id}})
@@ -198,14 +198,17 @@ func TestWrittenInOneLine(t *testing.T) {
 // An entry names a thing by a field that refers to its kind, itself not counted; people sign with a
 // word before their name.
 func TestWhatNamesWhat(t *testing.T) {
-	entry := func(kind, name, field, text string) written {
+	entry := func(kind thingKind, name, field, text string) written {
 		return written{kind: kind, names: []string{name}, at: "f:1", fields: []writtenField{{name: field, text: text, at: "f:2"}}}
 	}
 	bare := entry("absence", "", "bay", "B1, B2")
 	bare.bare = true
 	all := []written{entry(kindFinding, "F1", "part", "P1"), entry(kindFinding, "F2", "part", "P10"), entry(kindTest, "T1", "part", "P1"), entry(kindReading, "R1", "from", "P1"), entry(kindPart, "P1", "parts", "P1; P2"), entry(kindZone, "Z", "name", "P1"),
 		entry("review", "V", "reviewed.by", "painter W1"), entry("review", "V2", "by", "W1 painter"), bare, entry(kindJoint, "J", "layers", "[P2; P1]"), entry(kindEvidence, "E", "recorded_by", "W1")}
-	for _, c := range []struct{ kind, name, want string }{
+	for _, c := range []struct {
+		kind       thingKind
+		name, want string
+	}{
 		{kindPart, "P1", "finding F1, as its part (f:2)\njoint J, as its layers (f:2)"},
 		{kindPart, "P2", "part P1, as its parts (f:2)\njoint J, as its layers (f:2)"},
 		{kindControlPoint, "P1", ""},
@@ -213,7 +216,7 @@ func TestWhatNamesWhat(t *testing.T) {
 		{kindBay, "B2", "absence: bay: B1, B2 (f:1)"},
 		{kindZone, "P1", ""},
 	} {
-		said(t, c.kind+" "+c.name, c.want, mentions(all, c.kind, []string{c.name})...)
+		said(t, string(c.kind)+" "+c.name, c.want, mentions(all, c.kind, []string{c.name})...)
 	}
 	n := &Names{In: smallInput(), all: all}
 	n.In.Notes = []diag.Note{{Code: "a.b", Where: "P1", Text: "T"}, {Code: "a.b", Where: "P2", Text: "U"}}

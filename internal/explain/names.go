@@ -16,7 +16,7 @@ import (
 // thing is one thing that has a name somewhere: in a document, on a page or in
 // assessment.json.
 type thing struct {
-	Kind  string
+	Kind  thingKind
 	names []string // the first is its identity
 	route string   // of which it is, when there may be one of this name on each
 	why   func() Reason
@@ -24,7 +24,7 @@ type thing struct {
 
 // Title is a thing among others of its name.
 func (t thing) Title() string {
-	s := t.Kind + " " + t.names[0]
+	s := string(t.Kind) + " " + t.names[0]
 	if t.route != "" {
 		s += " of route " + t.route
 	}
@@ -89,7 +89,7 @@ func (n *Names) index() {
 	}
 }
 
-func (n *Names) add(kind string, why func() Reason, names ...string) {
+func (n *Names) add(kind thingKind, why func() Reason, names ...string) {
 	var given []string
 	for _, name := range names {
 		if name != "" && !slices.Contains(given, name) {
@@ -169,7 +169,7 @@ func (n *Names) ofKind(what string) []int {
 			continue
 		}
 		for _, k := range n.loose[what[i+1:]] {
-			if folded(n.things[k].Kind) == what[:i] {
+			if folded(string(n.things[k].Kind)) == what[:i] {
 				out = append(out, k)
 			}
 		}
@@ -193,13 +193,13 @@ func (n *Names) hint(what string) string {
 		name = what
 	}
 	var known, kinds []string
-	seen := map[string]bool{}
+	seen := map[thingKind]bool{}
 	for _, t := range n.things {
 		known = append(known, t.names...)
 		if !seen[t.Kind] {
 			seen[t.Kind] = true
 			short := slices.MinFunc(t.names, func(a, b string) int { return len(a) - len(b) })
-			if short == t.Kind {
+			if short == string(t.Kind) {
 				kinds = append(kinds, short)
 				continue
 			}
@@ -345,12 +345,12 @@ func (n *Names) recorded(step string) []Reason {
 // "T-WELD/weld D1", "off P-BUMPER", "close J-COWL".
 func (n *Names) source(ref string) []Reason {
 	head, rest, _ := strings.Cut(ref, " ")
-	kinds := []string{kindJoint}
+	kinds := []thingKind{kindJoint}
 	switch head {
 	case "task":
-		kinds = []string{kindTask}
+		kinds = []thingKind{kindTask}
 	case "off", "on":
-		kinds = []string{kindPart, kindAssembly}
+		kinds = []thingKind{kindPart, kindAssembly}
 	case "move":
 		return n.moving()
 	}
@@ -362,7 +362,7 @@ func (n *Names) source(ref string) []Reason {
 		}
 		if made && w.kind == kindTreatmentStep && w.of == treatment && w.names[0] == step || !made && slices.Contains(kinds, w.kind) && w.names[0] == rest {
 			r := w.reason()
-			r.Text, r.Source = "From "+w.kind+" "+w.names[0], fieldOf(w.fields, "cite")
+			r.Text, r.Source = "From "+string(w.kind)+" "+w.names[0], fieldOf(w.fields, "cite")
 			out = append(out, r)
 		}
 	}
@@ -390,7 +390,7 @@ func (n *Names) line(route compare.Route, id string) Reason {
 	t, _ := explainInRoute(route, id)
 	t.Under = append(t.Under, each(report.DriverSays(n.In, id))...)
 	_, of, _ := strings.Cut(id, "-")
-	kind := map[byte]string{'L': kindRate, 'P': kindPart, 'M': kindMaterial, 'S': kindSublet, 'T': kindTax}[id[0]]
+	kind := map[byte]thingKind{'L': kindRate, 'P': kindPart, 'M': kindMaterial, 'S': kindSublet, 'T': kindTax}[id[0]]
 	for _, w := range n.all {
 		if kind != "" && w.kind == kind && len(w.names) > 0 && w.names[0] == of {
 			t.Under = append(t.Under, Reason{Text: "By " + w.line(), At: w.at})
@@ -453,7 +453,7 @@ func (n *Names) isWritten(t thing, w written) bool {
 // entry is a thing that only stands in a document, with what was found about it
 // and what names it.
 func (n *Names) entry(w written) Reason {
-	title := w.kind + " " + w.names[0]
+	title := string(w.kind) + " " + w.names[0]
 	if len(w.names) > 1 && w.kind != kindReading {
 		title += ": " + w.names[1]
 	}
@@ -471,7 +471,7 @@ func (n *Names) entry(w written) Reason {
 }
 
 // with adds to the reasons of a thing how it is written and what names it.
-func (n *Names) with(t Reason, kind, id string) Reason {
+func (n *Names) with(t Reason, kind thingKind, id string) Reason {
 	for _, w := range n.all {
 		if w.kind == kind && !w.bare && len(w.names) > 0 && w.names[0] == id {
 			if t.At == "" {
@@ -487,7 +487,7 @@ func (n *Names) with(t Reason, kind, id string) Reason {
 }
 
 // named is the entries that name a thing and the notes about it.
-func (n *Names) named(kind string, names []string) []Reason {
+func (n *Names) named(kind thingKind, names []string) []Reason {
 	var out []Reason
 	if m := mentions(n.all, kind, names[:1]); len(m) > 0 {
 		out = append(out, because("Named by", m...))

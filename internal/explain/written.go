@@ -14,7 +14,7 @@ import (
 // written is one thing that a person wrote into a document: an entry of a list,
 // with the place where it stands.
 type written struct {
-	kind   string
+	kind   thingKind
 	names  []string // the first is its identity
 	at     string   // file and line, from the folder of the job
 	fields []writtenField
@@ -31,7 +31,7 @@ func (w written) line() string {
 	for _, f := range w.fields {
 		parts = append(parts, f.name+": "+f.text)
 	}
-	return w.kind + ": " + strings.Join(parts, ", ")
+	return string(w.kind) + ": " + strings.Join(parts, ", ")
 }
 
 // reason is the entry as it is written, a line for each field.
@@ -49,7 +49,7 @@ func (w written) reason() Reason {
 
 // entryKinds is what an entry of a list of a document is called; a list without
 // one holds parts of the entry it lies in. The key is the document and the list.
-var entryKinds = map[string]string{
+var entryKinds = map[string]thingKind{
 	"body/sections": kindStructure, "body/castings": "casting", "body/zones": kindZone, "body/bores": kindBore, "body/edges": kindEdge,
 	"body/section_lines": kindLine, "body/joints": kindJoint, "body/access": "access", "body/triggers": "what comes with taking off",
 	"body/treatments": kindTreatment, "body/steps": kindTreatmentStep, "body/tasks": kindTask, "body/materials": kindMaterial,
@@ -74,7 +74,7 @@ var ownField = map[string]string{"job/hazards": "kind", "job/work": "step", "sho
 var spokenFields = []string{"name", "title", "text", "hold_point", "file", "device"}
 
 // refersTo is the kinds of thing that the value of a field may name.
-var refersTo = map[string][]string{
+var refersTo = map[string][]thingKind{
 	"item": {kindPart, kindMaterial}, "part": {kindPart, kindAssembly}, "parts": {kindPart}, "layers": {kindPart}, "destroys": {kindPart}, "piece": {kindPart},
 	"zone": {kindZone}, "zones": {kindZone}, "area": {kindArea}, "casting": {"casting"}, "section": {kindStructure}, "mirror": {kindControlPoint},
 	"from": {kindControlPoint}, "setup": {kindSetup}, "inspection": {kindInspection}, "finding": {kindFinding}, "findings": {kindFinding},
@@ -128,7 +128,7 @@ func fileLine(file string, line int) string {
 type writer struct{ out []written }
 
 // root takes a document: its own fields, and the entries of its lists.
-func (w *writer) root(document, id string, tree any, prefix string, at func(string) string) {
+func (w *writer) root(document thingKind, id string, tree any, prefix string, at func(string) string) {
 	o := tree.(doc.Object)
 	self := written{kind: document, names: []string{id}, at: at(prefix + "format")}
 	o.Each(func(name string, v any) {
@@ -136,7 +136,7 @@ func (w *writer) root(document, id string, tree any, prefix string, at func(stri
 		case doc.Object:
 			self.fields = append(self.fields, flatFields(name+".", v, prefix+name, at)...)
 		case []any:
-			if len(v) > 0 && entryKinds[document+"/"+name] == "" {
+			if len(v) > 0 && entryKinds[string(document)+"/"+name] == "" {
 				self.fields = append(self.fields, writtenField{name, flow(v), at(prefix + name)})
 			}
 		default:
@@ -146,7 +146,7 @@ func (w *writer) root(document, id string, tree any, prefix string, at func(stri
 			}
 		}
 	})
-	if document == "procedure" {
+	if document == kindProcedure {
 		self.of = "revision " + fieldOf(self.fields, "revision")
 		self.names = append(self.names, self.names[0]+" revision "+fieldOf(self.fields, "revision"))
 	}
@@ -157,10 +157,10 @@ func (w *writer) root(document, id string, tree any, prefix string, at func(stri
 	}
 	w.out = append(w.out, self)
 	of := ""
-	if document == "procedure" {
+	if document == kindProcedure {
 		of = self.names[len(self.names)-1]
 	}
-	w.lists(document, prefix, o, of, at)
+	w.lists(string(document), prefix, o, of, at)
 }
 
 // flatFields are the fields of a mapping inside an entry.
@@ -194,7 +194,7 @@ func (w *writer) lists(document, prefix string, o doc.Object, of string, at func
 		case []any:
 			for i, x := range v {
 				if entry, ok := x.(doc.Object); ok {
-					w.entry(document, name, fmt.Sprintf("%s%s[%d]", prefix, name, i), entry, of, at)
+					w.entry(string(document), name, fmt.Sprintf("%s%s[%d]", prefix, name, i), entry, of, at)
 				}
 			}
 		}
@@ -303,7 +303,7 @@ func flow(v any) string {
 }
 
 // mentions are the entries that name a thing, each in a line with its place.
-func mentions(all []written, kind string, names []string) []Reason {
+func mentions(all []written, kind thingKind, names []string) []Reason {
 	var out []Reason
 	for _, w := range all {
 		if w.kind == kindTest || w.kind == kindReading && kind == kindControlPoint {
@@ -325,7 +325,7 @@ func mentions(all []written, kind string, names []string) []Reason {
 }
 
 // mentions is the field of an entry that names a thing.
-func (w written) mentions(kind string, names []string) (writtenField, bool) {
+func (w written) mentions(kind thingKind, names []string) (writtenField, bool) {
 	for _, f := range w.fields {
 		name := f.name[strings.LastIndex(f.name, ".")+1:]
 		if !slices.Contains(refersTo[name], kind) || (w.kind == kind && len(w.names) > 0 && w.names[0] == names[0]) {

@@ -10,14 +10,17 @@ import (
 	"fettle/internal/mesh"
 )
 
+// MeshAxes is how the axes of a mesh file lie.
+type MeshAxes string
+
 // Axes a mesh file can be in.
 const (
 	// AxesAsFile keeps the coordinates as the file has them.
-	AxesAsFile = "file"
+	AxesAsFile MeshAxes = "file"
 	// AxesYUp says that the file has Y up, its front towards +Z and its left
 	// towards +X, as glTF 2.0 fixes it; the mesh is turned to X rearward, Y to
 	// the right, Z up.
-	AxesYUp = "y-up"
+	AxesYUp MeshAxes = "y-up"
 )
 
 // fromYUp turns Y up, front +Z, left +X into X rearward, Y right, Z up: a

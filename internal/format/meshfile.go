@@ -31,7 +31,7 @@ type MeshOptions struct {
 	// Axes is AxesAsFile, AxesYUp or "". "" keeps the coordinates of STL, PLY
 	// and OBJ, which have no axes of their own, and turns those of glTF, which
 	// fixes Y up, like AxesYUp.
-	Axes string
+	Axes MeshAxes
 }
 
 // ReadMesh is ReadMeshWith for a file whose axes need no saying.
@@ -189,7 +189,7 @@ func (o *MeshOptions) check(name string, glb bool) (factor float64, turned bool,
 	case AxesYUp:
 		turned = true
 	default:
-		return factor, turned, badMesh(name, "", fmt.Sprintf("%q names no axes of a mesh", shorten(o.Axes)), "give "+AxesAsFile+" or "+AxesYUp)
+		return factor, turned, badMesh(name, "", fmt.Sprintf("%q names no axes of a mesh", shorten(string(o.Axes))), "give "+string(AxesAsFile)+" or "+string(AxesYUp))
 	}
 	if !glb {
 		factor, err = meshUnit(name, o.Unit)

@@ -30,12 +30,12 @@ type PointProgress struct {
 	T2       float64      `json:"t2"`
 	Changed  bool         `json:"changed"`
 	// Open: the readings do not say whether the point changed.
-	Open       bool    `json:"changeOpen"`
-	Detectable float64 `json:"changeDetectableMm"` // a change of this size is called one with the power of the test; 0 when open
-	Was        Verdict `json:"was"`
-	Is         Verdict `json:"is"`
-	Certainty  float64 `json:"probability"` // that the limit is met now
-	Answer     string  `json:"answer"`      // the two verdicts in words
+	Open       bool        `json:"changeOpen"`
+	Detectable float64     `json:"changeDetectableMm"` // a change of this size is called one with the power of the test; 0 when open
+	Was        Verdict     `json:"was"`
+	Is         Verdict     `json:"is"`
+	Certainty  float64     `json:"probability"` // that the limit is met now
+	Answer     PointAnswer `json:"answer"`      // the two verdicts in words
 }
 
 // Compare puts two stages side by side: did the work bring the points into
@@ -109,23 +109,26 @@ func (p *Progress) progress(x PointResult, before bool, y PointResult, c change)
 	return out
 }
 
+// PointAnswer is what a comparison of two stages says of a point.
+type PointAnswer string
+
 // answers are the words of a comparison, the most important first.
-var answers = [...]string{broughtIn, inForNow, "still out of tolerance", "lost its tolerance", "undecided",
+var answers = [...]PointAnswer{broughtIn, inForNow, "still out of tolerance", "lost its tolerance", "undecided",
 	"in tolerance; undecided before", "out of tolerance; undecided before",
 	"in tolerance; not measured before", "out of tolerance; not measured before", "stayed in tolerance"}
 
 // What a point that was out of its tolerance and is in it now is called: after the work, and while
 // it goes on.
 const (
-	broughtIn = "brought into tolerance"
-	inForNow  = "in tolerance while the work goes on"
+	broughtIn PointAnswer = "brought into tolerance"
+	inForNow  PointAnswer = "in tolerance while the work goes on"
 )
 
 // Answers is every answer a comparison of two stages may give for a point, the
 // most important first.
-func Answers() []string { return answers[:] }
+func Answers() []PointAnswer { return answers[:] }
 
-func answer(before bool, was, is Verdict) string {
+func answer(before bool, was, is Verdict) PointAnswer {
 	switch {
 	case is == Undecided:
 		return "undecided"
@@ -145,7 +148,7 @@ func answer(before bool, was, is Verdict) string {
 
 // sided is on which side of the limit a point lies, for one about which nothing
 // was known before.
-func sided(is Verdict, before string) string {
+func sided(is Verdict, before PointAnswer) PointAnswer {
 	if is == Met {
 		return "in tolerance" + before
 	}

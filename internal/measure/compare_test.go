@@ -41,7 +41,7 @@ func TestCompareStages(t *testing.T) {
 	if !p.Comparable || len(p.Points) != 20 {
 		t.Fatalf("%+v", p)
 	}
-	want := map[string]string{"P01": "lost its tolerance", "P20": "still out of tolerance", "P18": "brought into tolerance", "P05": "stayed in tolerance"}
+	want := map[string]PointAnswer{"P01": "lost its tolerance", "P20": "still out of tolerance", "P18": "brought into tolerance", "P05": "stayed in tolerance"}
 	for _, q := range p.Points {
 		if w, ok := want[string(q.ID)]; ok && q.Answer != w {
 			t.Errorf("%s: %q, want %q (%v then %v)", q.ID, q.Answer, w, q.Was, q.Is)
@@ -63,7 +63,7 @@ func TestCompareStages(t *testing.T) {
 // TestAnswers: every pair of verdicts has its own words, and only "brought into
 // tolerance" says that the work did it. Constructed.
 func TestAnswers(t *testing.T) {
-	seen := map[string]bool{}
+	seen := map[PointAnswer]bool{}
 	for _, before := range []bool{false, true} {
 		for _, was := range []Verdict{Undecided, Met, NotMet} {
 			for _, is := range []Verdict{Undecided, Met, NotMet} {
@@ -89,7 +89,7 @@ func TestAnswers(t *testing.T) {
 
 // What was measured while the work goes on brings nothing into tolerance (constructed).
 func TestWhatIsMeasuredDuringTheWorkIsNotBroughtIn(t *testing.T) {
-	for to, want := range map[job.Stage]string{"during": "in tolerance while the work goes on", "after": "brought into tolerance"} {
+	for to, want := range map[job.Stage]PointAnswer{"during": "in tolerance while the work goes on", "after": "brought into tolerance"} {
 		p := &Progress{To: to, Comparable: true}
 		got := p.progress(PointResult{ID: "P", Tolerance: NotMet}, true, PointResult{ID: "P", Tolerance: Met, Firm: true}, change{})
 		if got.Answer != want {

@@ -14,17 +14,20 @@ import (
 	"fettle/internal/geom"
 )
 
-// What chose the steady block.
+// Datum is what chose the steady block.
+type Datum string
+
+// What may choose it.
 const (
-	ByReference = "reference"
-	ByImpact    = "impact"
-	ByMajority  = "majority"
+	ByReference Datum = "reference"
+	ByImpact    Datum = "impact"
+	ByMajority  Datum = "majority"
 )
 
 // choice is what the evidence says about the candidates.
 type choice struct {
 	order     []int // candidates, best first
-	datum     []string
+	datum     []Datum
 	because   []string
 	survives  []bool // by place in order
 	reference int    // candidate that the reference points choose, or -1

@@ -19,7 +19,7 @@ import (
 func TestSlipsByTheKeyboard(t *testing.T) {
 	for _, c := range []struct {
 		got, want float64
-		how       string
+		how       mistyping
 	}{
 		{-612.5, 612.5, "the sign"}, {51.25, 512.5, "the decimal point"}, {5125, 512.5, "the decimal point"}, {5.125, 512.5, "the decimal point"}, {51250, 512.5, "the decimal point"}, {0.5125, 512.5, "the decimal point"}, {512500, 512.5, "the decimal point"},
 		{2134.5, 1234.5, "two digits exchanged"}, {1234.5, 1243.5, "two digits exchanged"}, {1235.4, 1234.5, ""}, // across the point nothing is exchanged

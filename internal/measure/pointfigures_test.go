@@ -132,7 +132,7 @@ func TestTurnedBlocksAndSlipsInMany(t *testing.T) {
 	}
 	for _, c := range []struct {
 		every []string
-		kind  string
+		kind  SuspectKind
 	}{
 		{[]string{"x, the sign", "x, the sign", "x, the sign"}, SuspectMirror}, {[]string{"x, the sign", "y, the sign", "x, the sign"}, ""}, {[]string{"inches", "", "inches", "inches", "inches"}, SuspectUnit}, {[]string{"", "", ""}, ""},
 	} {
@@ -173,7 +173,7 @@ func TestWhereSlipsAreLookedFor(t *testing.T) {
 	for _, k := range []struct {
 		name   string
 		change func(p *problem, e *epoch, c *candidate)
-		kind   string
+		kind   SuspectKind
 		says   string
 	}{
 		{"a reading, from the steady block", func(p *problem, e *epoch, c *candidate) {

@@ -97,7 +97,7 @@ type Hypothesis struct {
 	Survives bool            `json:"survives"` // nothing speaks against it; "firm" is what all of these say alike
 	Steady   []body.PointID  `json:"steady"`
 	Moved    []body.PointID  `json:"moved"`
-	Datum    string          `json:"datum"`   // what chose the steady block: reference, impact, majority or none
+	Datum    Datum           `json:"datum"`   // what chose the steady block: reference, impact, majority or none
 	Because  string          `json:"because"` // the same in a sentence
 	Setups   map[string]Pose `json:"setups"`
 	Chi2     float64         `json:"chi2"`
@@ -226,17 +226,20 @@ type Observation struct {
 	Controlled bool         `json:"controlled"`
 }
 
+// SuspectKind is a kind of suspicion.
+type SuspectKind string
+
 // Kinds of suspicion that speak of all readings of a set-up.
 const (
-	SuspectUnit   = "unit"
-	SuspectScale  = "scale"
-	SuspectMirror = "mirror"
+	SuspectUnit   SuspectKind = "unit"
+	SuspectScale  SuspectKind = "scale"
+	SuspectMirror SuspectKind = "mirror"
 )
 
 // Suspect is a gross error that would explain what is seen. It is a
 // suggestion: nothing is corrected.
 type Suspect struct {
-	Kind    string         `json:"kind"` // unit, scale, mirror, swap, label, value, nominal or reading
+	Kind    SuspectKind    `json:"kind"` // unit, scale, mirror, swap, label, value, nominal or reading
 	Points  []body.PointID `json:"points"`
 	Setup   string         `json:"setup"`
 	Text    string         `json:"text"`

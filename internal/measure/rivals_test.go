@@ -208,7 +208,7 @@ func TestWhatMakesAPointFirm(t *testing.T) {
 		for i := range c.proven { // six steady points with one reading each prove little by themselves
 			c.proven[i] = true
 		}
-		ch := &choice{order: []int{0}, survives: []bool{true}, datum: []string{ByReference}, reference: 0}
+		ch := &choice{order: []int{0}, survives: []bool{true}, datum: []Datum{ByReference}, reference: 0}
 		r := &Result{Hypotheses: []Hypothesis{p.hypothesis(e, x, c)}}
 		r.Hypotheses[0].Survives = true
 		for i := range r.Hypotheses[0].Points {

@@ -256,7 +256,7 @@ func TestRulesOfDoubt(t *testing.T) {
 			c.fit = geom.CovFit{Fit: geom.Fit{Motion: geom.Still(), Ratio: 0.1}}
 		}
 		cs[0].bic, cs[1].bic = 10, 14
-		ch := &choice{order: []int{0, 1}, datum: []string{ByMajority, "none"}, survives: []bool{true, false}, reference: none, impact: none}
+		ch := &choice{order: []int{0, 1}, datum: []Datum{ByMajority, "none"}, survives: []bool{true, false}, reference: none, impact: none}
 		r := &Result{Hypotheses: []Hypothesis{{}, {Steady: []body.PointID{"P09", "P10"}, Moved: []body.PointID{"P01"}}}}
 		k.change(p, e, cs, ch)
 		p.explainDoubt(e, cs, ch, r)
@@ -364,11 +364,12 @@ func TestTwinsAreExchanged(t *testing.T) {
 // deviations on.
 func TestLabelsByWhatTheyFit(t *testing.T) {
 	for _, c := range []struct {
-		name         string
-		shift        map[int]geom.Vec // by points 0, 1 and 2, which stand 100 mm apart
-		steady       []int
-		kind, points string
-		text         string
+		name   string
+		shift  map[int]geom.Vec // by points 0, 1 and 2, which stand 100 mm apart
+		steady []int
+		kind   SuspectKind
+		points string
+		text   string
 	}{
 		{"exchanged", map[int]geom.Vec{0: {100, 0, 0}, 1: {-100, 0, 0}}, nil, "swap", "P01, P02", "P01 and P02 fit when their readings are exchanged: two labels mixed up"},
 		{"wrong, the other not read so", map[int]geom.Vec{0: {100, 0, 0}, 1: {7, 0, 0}}, nil, "label", "P01, P02", "the reading of P01 fits the nominal place of P02: a wrong label"},

@@ -62,7 +62,7 @@ func (p *problem) suspectEvery(r *Result) {
 		}
 		if times[s.every]++; times[s.every] == manySlips {
 			kind := SuspectUnit
-			if strings.HasSuffix(s.every, theSign) {
+			if strings.HasSuffix(s.every, string(theSign)) {
 				kind = SuspectMirror
 			}
 			r.Suspects = append(r.Suspects, Suspect{Kind: kind, Setup: s.Setup, Points: []body.PointID{},
@@ -239,7 +239,7 @@ func slipText(got, want, std geom.Vec, id body.PointID, of string) (text, every 
 			return "", ""
 		}
 		if how == theSign || how == thePoint {
-			every = axisName[a] + ", " + how
+			every = axisName[a] + ", " + string(how)
 		}
 		if of == "" {
 			return fmt.Sprintf("%s of %s reads %s; %s would fit: %s", axisName[a], id, shortest(got[a]), shortest(typed), how), every
@@ -254,8 +254,11 @@ func slipText(got, want, std geom.Vec, id body.PointID, of string) (text, every 
 	return "", ""
 }
 
+// mistyping is what a slip of the keyboard did to a number.
+type mistyping string
+
 // Slips that a wrong frame or unit makes in many readings.
-const theSign, thePoint = "the sign", "the decimal point"
+const theSign, thePoint mistyping = "the sign", "the decimal point"
 
 // otherUnit says that one reading, or one published place, fits when all its
 // numbers are taken in another unit, within four standard deviations; empty when
@@ -286,11 +289,11 @@ func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 // into got, and which slip it was: sign, decimal point, two digits exchanged,
 // one digit wrong, too many or left out. The value is rounded to the digits
 // that got was typed with.
-func slip(got, want, tol float64) (float64, string) {
+func slip(got, want, tol float64) (float64, mistyping) {
 	fits := func(v float64) bool { return math.Abs(v-want) <= tol }
 	for _, s := range []struct {
 		v   float64
-		how string
+		how mistyping
 	}{{-got, theSign}, {got * 10, thePoint}, {got / 10, thePoint}, {got * 100, thePoint}, {got / 100, thePoint}, {got * 1000, thePoint}, {got / 1000, thePoint}} {
 		if fits(s.v) {
 			return s.v, s.how

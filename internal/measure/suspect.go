@@ -42,7 +42,7 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 				where = "set-up " + s.Setup
 			}
 		}
-		p.note(severity, "suspect-"+s.Kind, where, s.Text, "check the record; nothing was corrected")
+		p.note(severity, "suspect-"+string(s.Kind), where, s.Text, "check the record; nothing was corrected")
 	}
 }
 

@@ -17,7 +17,7 @@ func TestGrossErrorsAreSuggested(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		change func(*Input)
-		kind   string
+		kind   SuspectKind
 		points []string
 		text   string
 	}{

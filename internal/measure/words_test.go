@@ -103,7 +103,7 @@ func TestAnswersOfAComparison(t *testing.T) {
 	for _, c := range []struct {
 		before  bool
 		was, is Verdict
-		want    string
+		want    PointAnswer
 	}{
 		{true, Met, Met, "stayed in tolerance"}, {true, NotMet, Met, "brought into tolerance"}, {true, Undecided, Met, "in tolerance; undecided before"},
 		{true, Met, NotMet, "lost its tolerance"}, {true, NotMet, NotMet, "still out of tolerance"}, {true, Undecided, NotMet, "out of tolerance; undecided before"},

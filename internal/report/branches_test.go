@@ -137,7 +137,9 @@ func TestWordsOfSupply(t *testing.T) {
 // What would decide a finding is asked for once, and only while it is open; what would open a cheaper
 // route is told of the findings that route waits for.
 func TestNextStepsOfFindings(t *testing.T) {
-	cond := func(need string, state string) decide.CondResult { return decide.CondResult{Need: need, State: state} }
+	cond := func(need string, state decide.CondState) decide.CondResult {
+		return decide.CondResult{Need: need, State: state}
+	}
 	rows := []decide.RowResult{{Conds: []decide.CondResult{cond("measure it", "unknown"), cond("look at it", "undecided"), cond("no", decide.CondMet), cond("nor", decide.CondNotMet), cond("", "unknown")}}, {Conds: []decide.CondResult{cond("measure it", "unknown")}}}
 	if got := decideNext(decide.Finding{ID: "F1", Verdict: decide.Ask, Rows: rows}); fmt.Sprint(got) != "[F1: Measure it. F1: Look at it.]" {
 		t.Errorf("open: %q", got)

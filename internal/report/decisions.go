@@ -74,9 +74,9 @@ func mannerOf(o decide.Option) []string {
 func factName(s string) string { return strings.ReplaceAll(s, "_", " ") }
 
 func ruleRowOf(r decide.RowResult, confidence float64) ruleRow {
-	row := ruleRow{ID: r.Row, Cite: r.Cite, Effect: sentence(r.Effect), Word: stateWord(r.State)}
+	row := ruleRow{ID: r.Row, Cite: r.Cite, Effect: sentence(r.Effect), Word: stateWord(string(r.State))}
 	for _, c := range r.Conds {
-		state := c.State
+		state := string(c.State)
 		if c.Prob > 0 && c.Prob < 1 {
 			state += " (" + percentBeside(c.Prob, confidence) + ")"
 		}

@@ -70,7 +70,7 @@ func findingBlockOf(in Input, p pick, d decide.Finding) findingBlock {
 		b.After = nil // each treatment has its own
 	}
 	for _, r := range d.Rows {
-		if r.State != notApplying {
+		if r.State != decide.RowNotApplying {
 			b.Rows = append(b.Rows, ruleRowOf(r, Confidence(in.Body)))
 		}
 	}
@@ -183,9 +183,6 @@ func onRoute(in Input, p pick, id job.FindingID) string {
 	return ""
 }
 
-// notApplying is the state of a row that does not speak of a finding.
-const notApplying = "does not apply"
-
 // optionRows is the treatments a row or an answer speaks of, those that are
 // allowed first, with the same words once; and those no row speaks of.
 func optionRows(d decide.Finding) (rows []optionRow, noRow string) {
@@ -269,7 +266,7 @@ func annexRows(in Input) []annexRow {
 			a.Because = append(a.Because, sentence(odds))
 		}
 		for _, r := range d.Rows {
-			if r.State == notApplying {
+			if r.State == decide.RowNotApplying {
 				a.Silent = append(a.Silent, silentText(r))
 			}
 		}

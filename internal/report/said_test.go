@@ -115,7 +115,7 @@ func TestEveryNeedIsTold(t *testing.T) {
 func TestReferencePointsThatDisagree(t *testing.T) {
 	for _, c := range []struct {
 		steady [2]bool
-		datum  string
+		datum  measure.Datum
 		want   string
 	}{
 		{[2]bool{true, true}, measure.ByReference, ""}, {[2]bool{false, true}, measure.ByReference, "Reference point P3 disagrees; went on without it."},

@@ -94,18 +94,18 @@ func cellOf(r *measure.Result, id body.PointID) stageCell {
 func progressWord(q measure.PointProgress) word {
 	switch q.Is {
 	case measure.Met:
-		return word{q.Answer, toneGood}
+		return word{string(q.Answer), toneGood}
 	case measure.NotMet:
-		return word{q.Answer, toneBad}
+		return word{string(q.Answer), toneBad}
 	}
-	return word{q.Answer, toneOpen}
+	return word{string(q.Answer), toneOpen}
 }
 
 // progressLines sorts the points by the answer: brought into tolerance, still
 // out of it, and so on.
 func progressLines(p measure.Progress) []string {
-	var order []string
-	who := map[string][]string{}
+	var order []measure.PointAnswer
+	who := map[measure.PointAnswer][]string{}
 	for _, q := range p.Points {
 		if !slices.Contains(order, q.Answer) {
 			order = append(order, q.Answer)
@@ -115,7 +115,7 @@ func progressLines(p measure.Progress) []string {
 	var out []string
 	for _, a := range measure.Answers() {
 		if slices.Contains(order, a) {
-			out = append(out, sentence(a+": "+list(who[a], 40)))
+			out = append(out, sentence(string(a)+": "+list(who[a], 40)))
 		}
 	}
 	return out
