@@ -34,7 +34,6 @@ var plainWords = map[string]string{
 	"plan.Yard":            nameOfThing,
 	"report.totalLoss":     nameOfThing,
 	"rule.UnitDate":        symbolOfUnit,
-	"plan.Phase*":          notYetTyped,
 	"release.Want*":        notYetTyped,
 }
 

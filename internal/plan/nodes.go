@@ -20,17 +20,20 @@ const (
 	finish
 )
 
-// Phases as a step names them.
+// Phase is a phase of the work as a step names it.
+type Phase string
+
+// Phases of steps.
 const (
-	PhasePrepare = "prepare"
-	PhaseOpen    = "open"
-	PhaseRepair  = "repair"
-	PhaseCheck   = "check"
-	PhaseClose   = "close"
-	PhaseFinish  = "finish"
+	PhasePrepare Phase = "prepare"
+	PhaseOpen    Phase = "open"
+	PhaseRepair  Phase = "repair"
+	PhaseCheck   Phase = "check"
+	PhaseClose   Phase = "close"
+	PhaseFinish  Phase = "finish"
 )
 
-var phaseNames = []string{PhasePrepare, PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish}
+var phaseNames = []Phase{PhasePrepare, PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish}
 
 // node is a step with what it waits for.
 type node struct {

@@ -128,7 +128,7 @@ type Step struct {
 	Side      string            `json:"side,omitempty"`
 	Lift      string            `json:"lift,omitempty"`
 	Change    string            `json:"change,omitempty"` // what is changed before it, when one person keeps the order of removal or refit
-	Phase     string            `json:"phase"`            // prepare, open, repair, check, close, finish
+	Phase     Phase             `json:"phase"`            // prepare, open, repair, check, close, finish
 	For       []job.FindingID   `json:"for,omitempty"`
 	Part      body.PartID       `json:"part,omitempty"`
 	Line      body.LineID       `json:"line,omitempty"` // section line the step belongs to

@@ -22,7 +22,7 @@ func assessed() (*world, Assessed) {
 	w, in := orderly()
 	route := compare.Route{ID: "weld", Feasible: true, Items: []plan.Item{{Treatment: "T1", Kind: body.Weld, Findings: []job.FindingID{"F1"}}, {Treatment: "T2", Kind: body.WeldBacking, Findings: []job.FindingID{"F2"}}}}
 	route.Plan.Removal = []plan.Removal{{Part: "P", Joints: in.Joints}}
-	phase := map[string]string{"S0": plan.PhasePrepare, "S1": plan.PhaseRepair, "S2": plan.PhaseRepair, "S3": plan.PhaseCheck, "S4": plan.PhaseClose, "S5": plan.PhaseFinish}
+	phase := map[string]plan.Phase{"S0": plan.PhasePrepare, "S1": plan.PhaseRepair, "S2": plan.PhaseRepair, "S3": plan.PhaseCheck, "S4": plan.PhaseClose, "S5": plan.PhaseFinish}
 	for _, s := range in.Steps {
 		route.Plan.Steps = append(route.Plan.Steps, plan.Step{ID: s.ID, Ref: s.Ref, Name: s.Name, Phase: phase[s.ID], For: s.For, Skill: s.Skill, Equipment: s.Equipment, Hold: s.Hold, Second: s.Second,
 			Closes: s.Joints, Bonds: s.Bonds, Needs: s.After, Readings: s.Readings})
@@ -145,7 +145,7 @@ func TestLastChoiceCounts(t *testing.T) {
 // record, what prepares stays good, what treats and what shuts is told apart.
 func TestStepsByTheirPhase(t *testing.T) {
 	for _, c := range []struct {
-		phase                         string
+		phase                         plan.Phase
 		asked, treats, prepare, shuts bool
 	}{
 		{plan.PhasePrepare, true, false, true, false}, {plan.PhaseOpen, false, false, true, false}, {plan.PhaseRepair, true, true, false, false},

@@ -153,7 +153,7 @@ func between(t, a, b time.Time, x0, x1 float64) float64 {
 type bar struct {
 	text     string
 	from, to time.Time
-	class    string
+	phase    plan.Phase // of a step; a wait has none
 	hold     bool
 }
 
@@ -196,9 +196,9 @@ func drawBar(d *picture.Drawing, days []workday, r chartRow, b bar, y float64) {
 		}
 		return
 	}
-	d.Rect("bar "+b.class, x0, y+1, w, rowHeight-5)
+	d.Rect("bar "+string(b.phase), x0, y+1, w, rowHeight-5)
 	cls := "tiny"
-	if b.class == plan.PhaseRepair {
+	if b.phase == plan.PhaseRepair {
 		cls = "tiny light"
 	}
 	switch {
@@ -318,9 +318,9 @@ func waitRows(name string, all []bar, from, to time.Time) []chartRow {
 
 func chartLegend() []legendItem {
 	var out []legendItem
-	for _, p := range []string{"prepare", "open", "repair", "check", "close", "finish"} {
+	for _, p := range []plan.Phase{plan.PhasePrepare, plan.PhaseOpen, plan.PhaseRepair, plan.PhaseCheck, plan.PhaseClose, plan.PhaseFinish} {
 		d := picture.NewDrawing("gantt key", phaseName(p), 34, 20)
-		d.Rect("bar "+p, 1, 1, 32, 18)
+		d.Rect("bar "+string(p), 1, 1, 32, 18)
 		out = append(out, legendItem{template.HTML(d.Done()), phaseName(p)})
 	}
 	d := picture.NewDrawing("gantt key", "hold point", 20, 20)

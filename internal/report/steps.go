@@ -67,7 +67,7 @@ func buildSteps(in Input, p pick) stepPart {
 	if pl.Proven {
 		out.Proof = fmt.Sprintf("From the first to the last step %s pass; it is proven that no shorter plan exists with these people and bays.", elapsed(pl.SpanMin))
 	}
-	phase := ""
+	phase := plan.Phase("")
 	for _, s := range pl.Steps {
 		card := stepCardOf(in, s)
 		card.NewPhase = s.Phase != phase

@@ -153,7 +153,7 @@ func tipWord(s body.TipMethod) string {
 }
 
 // phaseName is a phase of the work as a heading.
-func phaseName(p string) string {
+func phaseName(p plan.Phase) string {
 	switch p {
 	case plan.PhasePrepare:
 		return "Prepare"
@@ -168,7 +168,7 @@ func phaseName(p string) string {
 	case plan.PhaseFinish:
 		return "Finish"
 	}
-	return p
+	return string(p)
 }
 
 // axisWords are the directions of the vehicle axes; a word that is not known
