@@ -17,24 +17,24 @@ import (
 // Entry is a row of the list of what is open: what the entry is about, and blanks for what
 // a person saw, read or signed. A row without a person is left alone.
 type Entry struct {
-	Entry      string        `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard|setup|reading|hash"`
-	About      string        `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
-	Finding    job.FindingID `doc:"finding"`
-	What       string        `doc:"what" help:"the figure, treatment, adhesive, what is looked for, the stage of a set-up or the kind of a reading"`
-	Must       string        `doc:"must_be" help:"what it has to be; not read"`
-	Value      string        `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised, the file of evidence in the folder of the job"`
-	By         string        `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
-	On         unit.Date     `doc:"on"`
-	From       string        `doc:"from" help:"hh:mm when a step was begun, an adhesive mixed, a hold point passed or a joint tightened"`
-	To         string        `doc:"to" help:"hh:mm when a step was done or the last fastener of a bond set"`
-	Inspection string        `doc:"inspection" help:"identity of the inspection"`
-	Device     string        `doc:"device" help:"what it was read with"`
-	Calibrated unit.Date     `doc:"calibrated_until" help:"last day of the device's calibration"`
-	Batch      string        `doc:"batch"`
-	UseBefore  unit.Date     `doc:"use_before" help:"last day the batch may be used"`
-	Text       string        `doc:"text" help:"the reason of a choice or acceptance, or a remark"`
-	Setup      string        `doc:"setup" help:"identity of the set-up"`
-	Used       string        `doc:"used" help:"parts and materials that a step used, as 'M-DISC=2; P-SKIN=1', with '@4.50 EUR' for what the body has no price of"`
+	Entry      release.EntryKind `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard|setup|reading|hash"`
+	About      string            `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
+	Finding    job.FindingID     `doc:"finding"`
+	What       string            `doc:"what" help:"the figure, treatment, adhesive, what is looked for, the stage of a set-up or the kind of a reading"`
+	Must       string            `doc:"must_be" help:"what it has to be; not read"`
+	Value      string            `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised, the file of evidence in the folder of the job"`
+	By         string            `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
+	On         unit.Date         `doc:"on"`
+	From       string            `doc:"from" help:"hh:mm when a step was begun, an adhesive mixed, a hold point passed or a joint tightened"`
+	To         string            `doc:"to" help:"hh:mm when a step was done or the last fastener of a bond set"`
+	Inspection string            `doc:"inspection" help:"identity of the inspection"`
+	Device     string            `doc:"device" help:"what it was read with"`
+	Calibrated unit.Date         `doc:"calibrated_until" help:"last day of the device's calibration"`
+	Batch      string            `doc:"batch"`
+	UseBefore  unit.Date         `doc:"use_before" help:"last day the batch may be used"`
+	Text       string            `doc:"text" help:"the reason of a choice or acceptance, or a remark"`
+	Setup      string            `doc:"setup" help:"identity of the set-up"`
+	Used       string            `doc:"used" help:"parts and materials that a step used, as 'M-DISC=2; P-SKIN=1', with '@4.50 EUR' for what the body has no price of"`
 }
 
 // OpenEntries is the list of what is open in a job, with blanks.
@@ -53,7 +53,7 @@ func (a *App) EntriesText(c *Opened, es []Entry, col Column) string {
 	}
 	b := &strings.Builder{}
 	fmt.Fprintf(b, "Open in job %s: %s.\n", c.Job.ID, unit.Count(len(es), "entry"))
-	last := ""
+	last := release.EntryKind("")
 	for _, e := range es {
 		if e.Entry != last {
 			fmt.Fprintf(b, "%s:\n", e.Entry)
@@ -181,7 +181,7 @@ func (t *taken) row(e Entry, line int) {
 }
 
 // often is the sorts of entries of which a list may have the same several times.
-var often = []string{release.WantInspection, release.WantDelivery, release.WantEvidence, release.WantSetup, release.WantReading}
+var often = []release.EntryKind{release.WantInspection, release.WantDelivery, release.WantEvidence, release.WantSetup, release.WantReading}
 
 // wanted is the open entry that a row is about. A row about a finding that is treated together
 // with the one that is named is a record of all of them. Evidence, set-ups, readings and what

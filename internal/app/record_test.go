@@ -309,7 +309,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 	for _, s := range steps {
 		f.steps[s.Name+" "+string(firstOf(s.For))] = s
 	}
-	asked := map[string]int{}
+	asked := map[release.EntryKind]int{}
 	for round := range 9 {
 		rows := a.OpenEntries(f.c, r)
 		if len(rows) == 0 {
@@ -328,7 +328,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 	if got := a.Release(f.c, r); len(got.Missing) != 1 || got.Missing[0].Text != "unheard of" {
 		t.Errorf("%v: a note that blocks is not missing: %+v", kinds, got.Missing)
 	}
-	wants := []string{release.WantAcceptance, release.WantReview, release.WantStep, release.WantHazard, release.WantHash}
+	wants := []release.EntryKind{release.WantAcceptance, release.WantReview, release.WantStep, release.WantHazard, release.WantHash}
 	if len(kinds) == 4 && way == 0 {
 		wants = append(wants, release.WantHold, release.WantFigure, release.WantSetup, release.WantReading, release.WantTorque, release.WantBond, release.WantSeen, release.WantInspection, release.WantPenetrant)
 	}
@@ -349,7 +349,7 @@ func filledLists(t *testing.T, seed uint64, way int, kinds ...string) int {
 // some fills in some of the rows, in the first round half of them; what belongs together, the
 // inspection and the set-up with theirs, together. Before that it makes one of them wrong, and
 // wants the list to be refused.
-func (f filler) some(t *testing.T, a *App, r Assessment, rows []Entry, rng *rand.Rand, round int, asked map[string]int) {
+func (f filler) some(t *testing.T, a *App, r Assessment, rows []Entry, rng *rand.Rand, round int, asked map[release.EntryKind]int) {
 	t.Helper()
 	half := round == 0
 	together := map[string]bool{"inspection": rng.IntN(2) == 0, "setup": rng.IntN(2) == 0}
@@ -390,7 +390,7 @@ func TestAListThatDoesNotFitIsRefused(t *testing.T) {
 	a, c, r := damaged(t, "weld")
 	on := unit.Date{Year: 2026, Month: 11, Day: 26}
 	blank := a.OpenEntries(c, r)
-	find := func(kind string) Entry {
+	find := func(kind release.EntryKind) Entry {
 		i := slices.IndexFunc(blank, func(e Entry) bool { return e.Entry == kind })
 		if i < 0 {
 			t.Fatalf("no %s is open: %+v", kind, blank)
@@ -540,7 +540,7 @@ func TestEntriesAreChangedInTheirPlace(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if grown(t, x.e.Entry, was, is, 0, 1); x.e.Entry != release.WantHash && !strings.Contains(is, x.want) {
+		if grown(t, string(x.e.Entry), was, is, 0, 1); x.e.Entry != release.WantHash && !strings.Contains(is, x.want) {
 			t.Errorf("%s: %s", x.e.Entry, is)
 		}
 		if x.e.Entry == release.WantArea {

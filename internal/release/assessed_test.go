@@ -209,7 +209,7 @@ func TestOpenEntries(t *testing.T) {
 	for _, x := range open {
 		switch x.Entry {
 		case WantChoice, WantArea, WantHazard, WantDelivery, WantPromise:
-			got = append(got, x.Entry+" "+x.About+" "+x.What+": "+x.Must)
+			got = append(got, string(x.Entry)+" "+x.About+" "+x.What+": "+x.Must)
 		}
 	}
 	want := []string{"choice  : under 'value' one of these, under 'text' why: other, weld",
@@ -246,7 +246,7 @@ func TestSuppliesThatAreOpen(t *testing.T) {
 	}
 	var got []string
 	for _, x := range g.Open() {
-		got = append(got, x.Entry+" "+x.About+": "+x.Must)
+		got = append(got, string(x.Entry)+" "+x.About+": "+x.Must)
 	}
 	var want []string
 	for _, x := range []string{"CLIP: clips; 0 of 3 came", "SKIN: skin; 1 of 2 came", "PASTE: paste; 0 of 2 came"} {

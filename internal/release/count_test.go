@@ -18,10 +18,10 @@ import (
 // bonds with one adhesive, hold points, figures, checks of one method, joints, and tasks that
 // bond. It counts what it drew, each piece of work for itself: that is how many records the
 // job needs.
-func twice(rng *rand.Rand) (*world, *Input, map[string]int) {
+func twice(rng *rand.Rand) (*world, *Input, map[EntryKind]int) {
 	w, in := repaired()
 	j := w.in.Job
-	want := map[string]int{}
+	want := map[EntryKind]int{}
 	j.Findings, j.Accepted, j.Actuals, j.Records, j.Figures = nil, nil, nil, nil, nil
 	p := &w.in.Body.Procedures[0]
 	p.Acceptance = slices.DeleteFunc(p.Acceptance, func(a body.Acceptance) bool { return a.Show == body.ShowVisual })
@@ -160,7 +160,7 @@ func TestEachPieceOfWorkHasItsRecordSeeds(t *testing.T) {
 		for round := 0; ; round++ {
 			open := entries(in)
 			if round == 0 {
-				got := map[string]int{}
+				got := map[EntryKind]int{}
 				for _, x := range open {
 					if _, drawn := want[x.Entry]; drawn {
 						got[x.Entry]++

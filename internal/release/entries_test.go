@@ -27,7 +27,7 @@ func TestWhatAnotherEntrySays(t *testing.T) {
 		real := f.About == "Plate" && f.Finding == "F1" || f.About == "Fit" && f.Finding == "F2"
 		for _, f.What = range []string{"batch-GLUE", "open-GLUE", "batch-PASTE", "torque-J2", "torque-J3", "gap"} {
 			for _, w := range []Wanted{{Finding: "F1"}, {Finding: "F2"}, {Finding: "F3"}, {About: "J2"}, {About: "J3"}, {About: "J3", Finding: "F1"}, {}} {
-				for _, w.Entry = range []string{WantBond, WantTorque, WantSeen} {
+				for _, w.Entry = range []EntryKind{WantBond, WantTorque, WantSeen} {
 					for _, w.Step = range []string{"", "Plate", "Fit"} {
 						w.What = "GLUE"
 						want := false

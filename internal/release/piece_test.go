@@ -95,7 +95,7 @@ func TestOneRecordForEachPieceSeeds(t *testing.T) {
 		}
 		records := slices.Clone(w.in.Job.Records)
 		w.in.Job.Records = nil
-		asked := map[string]int{}
+		asked := map[EntryKind]int{}
 		missingTexts(w, in)
 		for _, x := range entries(in) {
 			asked[x.Entry]++

@@ -9,35 +9,38 @@ import (
 	"fettle/internal/unit"
 )
 
+// EntryKind is what sort of entry is open.
+type EntryKind string
+
 // Sorts of entries that a person adds to a job.
 const (
-	WantChoice     = "choice"
-	WantAcceptance = "acceptance"
-	WantReview     = "review"
-	WantLookup     = "lookup"
-	WantStep       = "step"
-	WantHold       = "hold"
-	WantFigure     = "figure"
-	WantTorque     = "torque"
-	WantBond       = "bond"
-	WantSeen       = "seen"
-	WantInspection = "inspection"
-	WantPenetrant  = "penetrant"
-	WantArea       = "area"
-	WantDelivery   = "delivery"
-	WantPromise    = "promise"
-	WantHazard     = "hazard"
-	WantSetup      = "setup"
-	WantReading    = "reading"
-	WantHash       = "hash"
-	WantEvidence   = "evidence" // is asked for by no list, and taken whenever there is some
+	WantChoice     EntryKind = "choice"
+	WantAcceptance EntryKind = "acceptance"
+	WantReview     EntryKind = "review"
+	WantLookup     EntryKind = "lookup"
+	WantStep       EntryKind = "step"
+	WantHold       EntryKind = "hold"
+	WantFigure     EntryKind = "figure"
+	WantTorque     EntryKind = "torque"
+	WantBond       EntryKind = "bond"
+	WantSeen       EntryKind = "seen"
+	WantInspection EntryKind = "inspection"
+	WantPenetrant  EntryKind = "penetrant"
+	WantArea       EntryKind = "area"
+	WantDelivery   EntryKind = "delivery"
+	WantPromise    EntryKind = "promise"
+	WantHazard     EntryKind = "hazard"
+	WantSetup      EntryKind = "setup"
+	WantReading    EntryKind = "reading"
+	WantHash       EntryKind = "hash"
+	WantEvidence   EntryKind = "evidence" // is asked for by no list, and taken whenever there is some
 )
 
 // Wanted is an entry of the job that would show something that is missing, as far as it is
 // known before anybody has done it: what it is about and what it has to be, and nothing
 // that a person has to see, read or sign.
 type Wanted struct {
-	Entry   string        `json:"entry"`
+	Entry   EntryKind     `json:"entry"`
 	About   string        `json:"about,omitempty"` // a step, a joint, a section line, a procedure
 	Finding job.FindingID `json:"finding,omitempty"`
 	What    string        `json:"what,omitempty"` // the figure, the treatment, the adhesive, what is looked for, the method
