@@ -70,7 +70,7 @@ func (d *decider) betterStd(kr kindRows, facts rule.Facts, name string) string {
 func (d *decider) byKnowing(kr kindRows, facts rule.Facts, name string) string {
 	for _, t := range d.trialsOf(kr, name) {
 		if d.rs.allows(kr, facts.With(name, t.value)) {
-			return string(kr.kind) + ": find out " + body.Fact(name).InSentence() + "; if " + t.text + ", it is allowed (" + body.Fact(name).Get + ")"
+			return string(kr.kind) + ": find out " + body.Fact(name).InSentence() + "; if " + t.text + ", it is allowed (" + d.rs.toGet(name) + ")"
 		}
 	}
 	return ""

@@ -10,6 +10,9 @@ import (
 	"fettle/internal/rule"
 )
 
+// nothingSingle stands where no change of one fact is enough.
+const nothingSingle = "no single fact would change it"
+
 // changes is the nearest single facts that would give a milder treatment, and
 // the answer of the manufacturer where nothing is allowed. Every suggestion
 // has been evaluated: with that fact the table does allow the kind.
@@ -20,7 +23,7 @@ func (d *decider) changes(f Finding) []string {
 			out = append(out, d.changesFor(k)...)
 		}
 		if len(out) == 0 && f.Verdict != Allowed {
-			out = append(out, "no single fact would change it")
+			out = append(out, nothingSingle)
 		}
 	}
 	if f.Verdict != Allowed && !d.current() {
@@ -57,7 +60,7 @@ func (d *decider) changesFor(kr kindRows) []string {
 		}
 		for _, t := range d.trialsOf(kr, name) {
 			for _, s := range d.changesWith(kr, d.view.facts.With(name, t.value)) {
-				out = append(out, s+", and find out "+body.Fact(name).InSentence()+": it has to be "+t.text+" ("+body.Fact(name).Get+")")
+				out = append(out, s+", and find out "+body.Fact(name).InSentence()+": it has to be "+t.text+" ("+d.rs.toGet(name)+")")
 			}
 			if len(out) > 0 {
 				return out

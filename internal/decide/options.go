@@ -50,7 +50,7 @@ func (rs *Ruleset) sectionOptions(kr kindRows, v view) []Option {
 		return []Option{whole}
 	case !lines.Known:
 		whole.Verdict = Undecided
-		whole.Because += ", but " + body.Fact(body.FactOutboard).InSentence() + " is not known (" + body.Fact(body.FactOutboard).Get + ")"
+		whole.Because += ", but " + body.Fact(body.FactOutboard).InSentence() + " is not known (" + rs.toGet(body.FactOutboard) + ")"
 		return []Option{whole}
 	case len(lines.Words) == 0:
 		whole.Verdict = Ask
@@ -126,7 +126,7 @@ func (rs *Ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words 
 		case rule.CondUndecided:
 			res.Need = c.Need(v, rs.Confidence).Text
 		case rule.CondUnknown:
-			res.Need = body.Fact(c.Fact).Get
+			res.Need = rs.toGet(c.Fact)
 		}
 		if rs.implied[p] && i == len(conds)-1 {
 			res.Text += " (the row does not say otherwise)"

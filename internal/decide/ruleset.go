@@ -18,6 +18,16 @@ type Ruleset struct {
 	kinds      []kindRows // every kind a row names, mildest first
 	implied    []bool     // per row: the last condition was added, not written
 	Faults     []rowFault
+
+	getBy func(fact string) string // how a fact is had; nil: as the vocabulary says
+}
+
+// toGet is how a person gets a fact that is not known.
+func (rs *Ruleset) toGet(fact string) string {
+	if rs.getBy != nil {
+		return rs.getBy(fact)
+	}
+	return body.Fact(fact).Get
 }
 
 // kindRows are the rows that have a say about one kind of treatment.

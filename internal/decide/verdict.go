@@ -199,5 +199,5 @@ func (rs *Ruleset) missing(c rule.Cond) string {
 	if !c.Readable() {
 		return "the condition on " + c.Fact + " cannot be read"
 	}
-	return body.Fact(c.Fact).InSentence() + " is not known (" + body.Fact(c.Fact).Get + ")"
+	return body.Fact(c.Fact).InSentence() + " is not known (" + rs.toGet(c.Fact) + ")"
 }

@@ -23,6 +23,15 @@ func LeastOf(elements ...Value) Value { return extreme(Least, elements) }
 // MostOf is the largest of several numbers.
 func MostOf(elements ...Value) Value { return extreme(Most, elements) }
 
+// OrMore is a number of which only the lower end is known: it keeps no upper limit and
+// misses no lower one for sure.
+func OrMore(v Value) Value {
+	if !v.Known || v.Kind != Number {
+		return v
+	}
+	return MostOf(v, Value{Kind: Number, Known: true, Number: math.Inf(1), Unit: v.Unit, Maybe: true})
+}
+
 func extreme(p Pick, elements []Value) Value {
 	var all []Value
 	for _, e := range elements {
@@ -264,13 +273,15 @@ func (v Value) Looked() (float64, bool) {
 }
 
 // manyText is the extreme element, those that may lie farther out, and how far
-// was looked.
+// was looked; of the largest that it may be more.
 func (v Value) manyText(limits []float64) string {
 	s := NumberValue(v.Number, v.Std, v.Unit).numberText(limits)
 	for _, e := range v.others() {
 		s += ", or " + e.numberText(limits)
 	}
-	if near, some := v.Looked(); some {
+	if near, some := v.Looked(); some && v.Pick == Most {
+		s += " or more"
+	} else if some {
 		s += ", not looked at from " + NumberValue(max(0, near), 0, v.Unit).numberText(nil) + " on"
 	}
 	return s
