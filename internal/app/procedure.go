@@ -7,7 +7,6 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
-	"fettle/internal/doc"
 	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
@@ -117,21 +116,22 @@ func seenBy(w *halt.Work, c *Opened, b *body.Body, day, acts unit.Date) inspect.
 
 // readProcedure reads one procedure file and runs the tests inside it.
 func (a *App) readProcedure(file string) (*body.Procedure, error) {
-	file = path.Clean(file)
-	data, err := a.read("", file, aDocument, "give a procedure file, for example BODY/procedures/NAME.yaml")
+	p, _, err := a.procedureText(file)
 	if err != nil {
 		return nil, err
 	}
-	var p body.Procedure
-	_, problems := doc.Decode(file, data, &p)
-	if len(problems) == 0 {
-		for _, f := range revise.TestProcedure(p, 0) {
-			f.File = file
-			problems = append(problems, f)
-		}
+	return p, testFaults(path.Clean(file), p).OrNil()
+}
+
+// testFaults is the tests of a procedure file that do not come out.
+func testFaults(file string, p *body.Procedure) diag.Problems {
+	var out diag.Problems
+	for _, f := range revise.TestProcedure(*p, 0) {
+		f.File = file
+		out = append(out, f)
 	}
-	problems.Sort()
-	return &p, problems.OrNil()
+	out.Sort()
+	return out
 }
 
 // jobDirs is the folders of jobs: each path is a job, or a folder that holds

@@ -10,6 +10,7 @@ import (
 
 type procedureCmd struct {
 	Diff   procedureDiffCmd   `cmd:"" help:"Say in words what changed from one revision to another, and which findings it decides differently."`
+	Table  procedureTableCmd  `cmd:"" help:"The rows of a procedure as a table, a row a line; or take the rows from one."`
 	Replay procedureReplayCmd `cmd:"" help:"Decide open jobs under a new revision and list those that change, and in which direction."`
 }
 
@@ -46,6 +47,60 @@ func (c procedureDiffCmd) run(env Env, a *app.App) (int, error) {
 	}
 	fmt.Fprint(env.Stdout, a.ReplayText(r, column))
 	return replayCode(r), nil
+}
+
+type procedureTableCmd struct {
+	Procedure string `arg:"" help:"Procedure file."`
+	Take      string `help:"Put the rows of this table (CSV) in the place of the file's own." placeholder:"FILE"`
+}
+
+func (procedureTableCmd) Help() string {
+	return `Prints the rows as CSV, for a spreadsheet: a column for each fact, and for what a row allows, forbids and asks, how it is done and what is inspected afterwards. With --take the rows of the procedure file are replaced; everything else in it stays as it is. Exit code 3 when the file's own tests do not come out with them: change its tests likewise.
+
+Examples:
+
+  fettle procedure table fettle-demo/body/procedures/br-fc-d.yaml > rows.csv
+  fettle procedure table fettle-demo/body/procedures/br-fc-d.yaml --take rows.csv
+`
+}
+
+func (c procedureTableCmd) run(env Env, a *app.App) (int, error) {
+	if c.Take != "" {
+		return c.take(env, a)
+	}
+	table, err := a.RowTable(filepath.ToSlash(c.Procedure))
+	if err != nil {
+		return Refused, err
+	}
+	_, err = env.Stdout.Write(table)
+	return Done, err
+}
+
+func (c procedureTableCmd) take(env Env, a *app.App) (int, error) {
+	f, err := parentOf(c.Procedure)
+	if err != nil {
+		return Refused, err
+	}
+	var r app.TakenRows
+	err = f.within(func() (err error) {
+		if r, err = a.TakeRowTable(filepath.ToSlash(c.Procedure), filepath.ToSlash(c.Take)); err != nil || r.Same {
+			return err
+		}
+		return f.write(filepath.Base(c.Procedure), r.Text)
+	})
+	if err != nil {
+		return Refused, err
+	}
+	if r.Same {
+		fmt.Fprintf(env.Stdout, "%s has these rows already\n", c.Procedure)
+	} else {
+		fmt.Fprintf(env.Stdout, "%s has %s now\n", c.Procedure, unit.Count(r.Rows, "row"))
+	}
+	if len(r.Faults) > 0 {
+		tell(env.Stderr, r.Faults)
+		return Blocked, nil
+	}
+	return Done, nil
 }
 
 type procedureReplayCmd struct {

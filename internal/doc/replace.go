@@ -36,3 +36,47 @@ func ReplaceItem(text []byte, list string, at int, item any) ([]byte, error) {
 	}
 	return nil, refused
 }
+
+// ReplaceList puts items in the place of a list at the top level of a YAML document that a
+// person keeps, one on a line in braces, and leaves every other byte as it is; comments
+// between the items go with them. A document without the list is an error.
+func ReplaceList[T any](text []byte, list string, items []T) ([]byte, error) {
+	lines := strings.SplitAfter(string(text), "\n")
+	head := topLevel(lines, list)
+	if head < 0 {
+		return nil, &diag.Error{Kind: diag.Invalid, Op: "change", Subject: list, Msg: "the document has no such list", Hint: "begin a line with '" + list + ":'"}
+	}
+	end := head + 1
+	for n := end; n < len(lines); n++ {
+		if inList(lines[n]) {
+			end = n + 1
+		} else if !blankOrComment(lines[n]) {
+			break
+		}
+	}
+	newline := "\n"
+	if strings.HasSuffix(lines[head], "\r\n") {
+		newline = "\r\n"
+	}
+	var b strings.Builder
+	b.WriteString(strings.Join(lines[:head], ""))
+	if strings.HasPrefix(lines[head], "\uFEFF") {
+		b.WriteString("\uFEFF")
+	}
+	b.WriteString(list + ":" + newline)
+	for _, x := range items {
+		b.WriteString("  - " + FlowItem(x) + newline)
+	}
+	b.WriteString(strings.Join(lines[end:], ""))
+	return []byte(b.String()), nil
+}
+
+func blankOrComment(line string) bool {
+	t := strings.TrimSpace(line)
+	return t == "" || strings.HasPrefix(t, "#")
+}
+
+// inList says that a line belongs to the list above it: it is indented, or an item.
+func inList(line string) bool {
+	return !blankOrComment(line) && strings.ContainsAny(line[:1], " -]")
+}
