@@ -350,6 +350,9 @@ func (a *App) readCastings(w *halt.Work, c *Opened, files map[string][]byte, dir
 	surfaces := map[body.CastingID]*mesh.Surface{}
 	var others []*vehicle.Vehicle
 	for _, casting := range b.Castings {
+		if !casting.HasMesh() {
+			continue
+		}
 		m := castingMesh{hash: body.Hash(map[string][]byte{casting.MeshUnit + " " + casting.Mesh: files[casting.Mesh]})}
 		if known, same, ok := a.bodies.withMesh(m.hash); ok {
 			m, others = same, append(others, known.Vehicle)

@@ -235,9 +235,9 @@ type Casting struct {
 	ID       CastingID `doc:"id,required"`
 	Part     PartID    `doc:"part,required"`
 	Name     string    `doc:"name,required"`
-	Mesh     string    `doc:"mesh,required" help:"mesh file in this folder: STL or PLY"`
-	MeshUnit string    `doc:"mesh_unit,required" help:"mm, cm, m or in: never guessed" oneof:"mm|cm|m|in"`
-	MeshStd  unit.MM   `doc:"mesh_std,required" help:"standard uncertainty of the mesh against the real casting"`
+	Mesh     string    `doc:"mesh" help:"mesh file in this folder: STL, PLY, OBJ or GLB; left out where there is none, and what lies on the casting is measured by hand"`
+	MeshUnit string    `doc:"mesh_unit" help:"with a mesh: mm, cm, m or in: never guessed" oneof:"mm|cm|m|in"`
+	MeshStd  unit.MM   `doc:"mesh_std" help:"with a mesh: its standard uncertainty against the real casting"`
 	Wall     unit.MM   `doc:"wall,required" help:"nominal wall thickness"`
 	Alloy    string    `doc:"alloy"`
 	Zones    []Zone    `doc:"zones,required"`
@@ -249,10 +249,12 @@ type Casting struct {
 // Zone is a region of a casting in the manufacturer's procedure.
 type Zone struct {
 	ID    ZoneID `doc:"id,required"`
-	Label int    `doc:"label,required" help:"the number the faces carry in the mesh file"`
+	Label int    `doc:"label" help:"with a mesh: the number the faces carry in its file"`
 	Name  string `doc:"name,required"`
 	// LoadPath says that the zone carries crash or chassis loads.
 	LoadPath bool `doc:"load_path" help:"yes when it carries crash or chassis loads"`
+	// Neighbours is asked for only where no mesh shows which zones meet.
+	Neighbours []ZoneID `doc:"neighbours" help:"without a mesh: the zones it borders on, each named by the other too; left out, every other zone of the casting may be near"`
 }
 
 // Edge is a line at which the wall of a casting ends: a free edge.

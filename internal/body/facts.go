@@ -53,6 +53,7 @@ type FactDef struct {
 	Unit string // "mm", "C", "months", "date"; "" for a count
 	Help string // what it means
 	Get  string // how a person gets it when it is unknown
+	Tape string // the same on a casting without a mesh; empty: as Get
 
 	Asked string // in a sentence: "find out ..."; empty: as its name
 	Bare  string // before its value, without an article; empty: as its name
@@ -75,6 +76,14 @@ func (d FactDef) InSentence() string {
 		return d.Asked
 	}
 	return "the " + strings.ReplaceAll(d.Name, "_", " ")
+}
+
+// HowToGet is how a person gets the fact of something on a casting; nil: on none.
+func (d FactDef) HowToGet(c *Casting) string {
+	if d.Tape != "" && c != nil && !c.HasMesh() {
+		return d.Tape
+	}
+	return d.Get
 }
 
 // BeforeValue is the fact as it stands before its value or limit.
@@ -164,10 +173,10 @@ func vocabulary() []FactDef {
 			Help: "the damaged part can be changed without welding, cutting or bonding", Get: "say in parts.csv whether the part is bolted on",
 			Asked: "whether the part is bolted on", Sort: true},
 		{Name: FactBorder, Kind: FactNumber, Unit: "mm",
-			Help: "least distance from the finding to the border of its zone", Get: "enter the trace of the crack",
+			Help: "least distance from the finding to the border of its zone", Get: "enter the trace of the crack", Tape: "measure the least distance along the surface to the border of its zone",
 			Distance: true},
 		{Name: FactBore, Kind: FactNumber, Unit: "mm",
-			Help: "least distance from the finding to a bore", Get: "enter the trace of the crack",
+			Help: "least distance from the finding to a bore", Get: "enter the trace of the crack", Tape: "measure the least distance along the surface to a bore",
 			Distance: true},
 		{Name: FactCast, Kind: FactNumber, Unit: "date",
 			Help: "day the casting was cast", Get: "read the date mark on the casting and enter it under 'castings'",
@@ -179,36 +188,36 @@ func vocabulary() []FactDef {
 			Help: "cracks on the casting, this one included, those that surely are one counted once", Get: "inspect the whole casting, and say under 'castings' in the job that repairs were looked for",
 			Asked: "the number of cracks on the casting", Bare: "cracks on the casting"},
 		{Name: FactLengthHere, Kind: FactNumber, Unit: "mm",
-			Help: "length of the cracks in the zone together, this one and repairs done before included", Get: "inspect the whole zone and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for",
+			Help: "length of the cracks in the zone together, this one and repairs done before included", Get: "inspect the whole zone and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for", Tape: "inspect the whole zone, measure every crack, and say under 'castings' in the job that repairs were looked for",
 			OnDemand: true},
 		{Name: FactLengthAll, Kind: FactNumber, Unit: "mm",
-			Help: "length of the cracks on the casting together, this one and repairs done before included", Get: "inspect the whole casting and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for",
+			Help: "length of the cracks on the casting together, this one and repairs done before included", Get: "inspect the whole casting and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for", Tape: "inspect the whole casting, measure every crack, and say under 'castings' in the job that repairs were looked for",
 			OnDemand: true},
 		{Name: FactDepth, Kind: FactNumber, Unit: "mm",
 			Help: "depth of the defect from the surface", Get: "measure the depth"},
 		{Name: FactEarlier, Kind: FactNumber, Unit: "mm",
-			Help: "least distance along the surface from the finding to a repair done before this job", Get: "enter where each earlier repair lies, and say under 'castings' in the job that repairs were looked for",
+			Help: "least distance along the surface from the finding to a repair done before this job", Get: "enter where each earlier repair lies, and say under 'castings' in the job that repairs were looked for", Tape: "measure the least distance along the surface to the nearest earlier repair, and say under 'castings' in the job that repairs were looked for",
 			Distance: true},
 		{Name: FactEdge, Kind: FactNumber, Unit: "mm",
-			Help: "least distance along the surface from the finding to a free edge of the casting", Get: "enter the edges of the casting in the body",
+			Help: "least distance along the surface from the finding to a free edge of the casting", Get: "enter the edges of the casting in the body", Tape: "measure the least distance along the surface to a free edge",
 			Distance: true},
 		{Name: FactEquipment, Kind: FactSet,
 			Help: "what the shop has and whose test has not run out, with hyphens for spaces", Get: "enter it under 'equipment' in the shop file",
 			OnDemand: true, Open: true},
 		{Name: FactJoint, Kind: FactNumber, Unit: "mm",
-			Help: "least distance along the surface from the finding to a joint of the casting", Get: "enter where each joint of the casting lies",
+			Help: "least distance along the surface from the finding to a joint of the casting", Get: "enter where each joint of the casting lies", Tape: "measure the least distance along the surface to a joint of the casting",
 			Distance: true},
 		{Name: FactKind, Kind: FactText,
 			Help: "crack, break, bend, dent, torn", Get: "say what the defect is",
 			Sort: true, words: func(*Body, CastingID) []string { return plain(FindingKinds()) }},
 		{Name: FactLength, Kind: FactNumber, Unit: "mm",
-			Help: "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", Get: "penetrant inspection at both tips",
+			Help: "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", Get: "penetrant inspection at both tips", Tape: "measure it along the surface from tip to tip, with penetrant at both tips",
 			Asked: "the decision length", Bare: "decision length", More: "longer", Less: "shorter"},
 		{Name: FactOnCasting, Kind: FactBool,
 			Help: "the defect is on a casting", Get: "say which part it is on",
 			Asked: "whether it is on a casting", Sort: true},
 		{Name: FactOutboard, Kind: FactSet,
-			Help: "section lines the whole finding lies outboard of, by the margin", Get: "enter the trace of the crack",
+			Help: "section lines the whole finding lies outboard of, by the margin", Get: "enter the trace of the crack", Tape: "measure how far all of it lies outboard of each section line",
 			Asked: "the side of the section lines", Bare: "outboard of section lines", words: linesOf},
 		{Name: FactAge, Kind: FactNumber, Unit: "months",
 			Help: "age of the part: of the vehicle, unless the part was changed", Get: "enter the day the vehicle was built",
@@ -217,10 +226,10 @@ func vocabulary() []FactDef {
 			Help: "qualifications that somebody of the shop holds on the day, with hyphens for spaces", Get: "enter them with their last day under 'qualifications' of a person in the shop file",
 			OnDemand: true, Open: true},
 		{Name: FactMargin, Kind: FactNumber, Unit: "mm",
-			Help: "how far all of the finding lies outboard of the section line; below zero when it does not", Get: "enter the trace of the crack",
+			Help: "how far all of the finding lies outboard of the section line; below zero when it does not", Get: "enter the trace of the crack", Tape: "measure how far all of it lies outboard of the section line",
 			OnDemand: true, Signed: true},
 		{Name: FactSpacing, Kind: FactNumber, Unit: "mm",
-			Help: "least distance to the next finding that weakens the wall, as far as was looked", Get: "inspect all of the casting that lies nearer than the limit, and enter the trace of every finding",
+			Help: "least distance to the next finding that weakens the wall, as far as was looked", Get: "inspect all of the casting that lies nearer than the limit, and enter the trace of every finding", Tape: "inspect all of the casting that lies nearer than the limit, and measure the distance along the surface to the next finding",
 			Asked: "the distance to the next crack", Bare: "distance to the next crack", Distance: true},
 		{Name: FactTemp, Kind: FactNumber, Unit: "C",
 			Help: "temperature where the work is done", Get: "measure it on the day and enter it under 'workplace'",
@@ -232,7 +241,7 @@ func vocabulary() []FactDef {
 			Help: "how the tips were found: visual, penetrant, stop-hole; the weaker of the two", Get: "penetrant inspection at both tips",
 			Asked: "how the tips were found", words: func(*Body, CastingID) []string { return plain(TipMethods()) }},
 		{Name: FactZones, Kind: FactSet,
-			Help: "every zone the finding lies in or comes within its uncertainty of", Get: "enter the trace of the crack",
+			Help: "every zone the finding lies in or comes within its uncertainty of", Get: "enter the trace of the crack", Tape: "name every zone it was seen in",
 			Asked: "the zone", words: zonesOf},
 	}
 }

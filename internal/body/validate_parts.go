@@ -87,18 +87,16 @@ func (c *checker) triggers() {
 func (c *checker) castings() {
 	for i, k := range c.b.Castings {
 		c.castingPart(at("castings", i, "part"), k.Part, "casting")
-		if _, ok := c.files[k.Mesh]; !ok {
-			c.fault(at("castings", i, "mesh"), fmt.Sprintf("the file %q is not in the folder", k.Mesh), "")
-		}
-		positive(c, at("castings", i, "mesh_std"), k.MeshStd)
+		c.castingMesh(i, k)
 		positive(c, at("castings", i, "wall"), k.Wall)
 		if len(k.Zones) == 0 {
 			c.fault(at("castings", i, "zones"), "the casting has no zones", "the procedure speaks of zones; one for the whole casting will do")
 		}
 		for j, z := range k.Zones {
-			if slices.ContainsFunc(k.Zones[:j], func(o Zone) bool { return o.Label == z.Label }) {
+			if k.HasMesh() && slices.ContainsFunc(k.Zones[:j], func(o Zone) bool { return o.Label == z.Label }) {
 				c.fault(at("castings", i, "zones", j, "label"), fmt.Sprintf("the label %d is used twice", z.Label), "each zone of a casting has its own")
 			}
+			c.neighbours(i, j, k)
 		}
 		c.bores(at("castings", i), k.Bores)
 	}
@@ -148,6 +146,9 @@ func (c *checker) lineShape(path string, l Line) {
 		if is {
 			ways++
 		}
+	}
+	if k, ok := c.b.Casting(l.Casting); ways == 0 && ok && !k.HasMesh() {
+		return // its place is in the manufacturer's drawing
 	}
 	if ways != 1 {
 		c.fault(path, "the line is not said in one way", "give 'normal' and 'offset', or 'planes', or 'curve_mm'")

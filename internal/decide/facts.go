@@ -16,6 +16,8 @@ const (
 	noTraceOnMesh  = "no trace was found on the casting's surface"
 	saysNothing    = "nothing was entered"
 	fromTheTrace   = "from the trace on the casting's surface"
+	fromTheTape    = "measured by hand along the surface"
+	noZoneSaid     = "it is not said in which zones it lies"
 	fromTheFinding = "entered with the finding"
 )
 
@@ -32,6 +34,17 @@ type subject struct {
 	g       inspect.Finding // zero when inspect does not have it
 	casting *body.Casting   // nil when the part is not a casting
 	part    *body.Part      // nil when the body does not have it
+}
+
+// byHand says that there is no mesh of the casting: what is known was measured by hand.
+func (sub *subject) byHand() bool { return sub.casting != nil && !sub.casting.HasMesh() }
+
+// notFound is why nothing is known of where it lies.
+func (sub *subject) notFound() string {
+	if sub.byHand() {
+		return noZoneSaid
+	}
+	return noTraceOnMesh
 }
 
 // wanted is the facts that a table needs, and those that people want to see
@@ -59,7 +72,7 @@ func (s *scene) factsOf(sub *subject, rs *Ruleset) (rule.Facts, []Fact) {
 		facts[d.Name] = k.value
 		f := Fact{Name: d.Name, Value: k.value.String(), Known: k.value.Known, From: k.from}
 		if !f.Known {
-			f.From = strings.TrimSuffix(k.from, ".") + ": " + d.Get
+			f.From = strings.TrimSuffix(k.from, ".") + ": " + d.HowToGet(sub.casting)
 		}
 		list = append(list, f)
 	}
@@ -141,7 +154,7 @@ func (s *scene) fact(name string, sub *subject) known {
 	case from.needs != anywhere && sub.casting == nil:
 		return known{from.off, notOnACasting}
 	case from.needs == onItsSurface && !sub.g.Located:
-		return known{from: noTraceOnMesh}
+		return known{from: sub.notFound()}
 	}
 	return from.of(s, sub)
 }

@@ -13,7 +13,7 @@ import (
 // the longest decision length.
 func (s *scene) length(sub *subject) known {
 	if !sub.g.Located {
-		return known{from: noTraceOnMesh}
+		return known{from: sub.notFound()}
 	}
 	var all []rule.Value
 	for _, o := range s.asOne(sub) {
@@ -28,6 +28,9 @@ func (s *scene) length(sub *subject) known {
 		}
 	}
 	from := fromTheTrace
+	if sub.byHand() {
+		from = fromTheTape
+	}
 	if sub.g.TipAddMM > 0 {
 		from += ", with " + tenth(sub.g.TipAddMM) + " for tips seen by eye only"
 	}
@@ -84,10 +87,10 @@ func (s *scene) outboard(sub *subject) known {
 // nearest is the least clearance of all that counts as one: every one of them, to
 // everything that may be nearest, has to keep a limit.
 func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearance, none bool, why string) known {
-	best := known{from: "it was not found on the surface"}
+	best := known{from: sub.unmeasured()}
 	var all []rule.Value
 	for i, o := range s.asOne(sub) {
-		k := clearance(of(o.g), none, why)
+		k := o.clearance(of(o.g), none, why)
 		if !k.value.Known {
 			return known{from: k.from + about(o, sub)}
 		}
@@ -103,7 +106,7 @@ func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearanc
 	return best
 }
 
-func clearance(c *inspect.Clearance, none bool, why string) known {
+func (sub *subject) clearance(c *inspect.Clearance, none bool, why string) known {
 	switch {
 	case c != nil && c.To == inspect.None:
 		return known{rule.LeastOf(append(others(c), rule.NoneNear(""))...), c.To}
@@ -112,7 +115,15 @@ func clearance(c *inspect.Clearance, none bool, why string) known {
 	case none:
 		return known{rule.NoneNear(""), why}
 	}
-	return known{from: "it was not found on the surface"}
+	return known{from: sub.unmeasured()}
+}
+
+// unmeasured is why a distance is not known.
+func (sub *subject) unmeasured() string {
+	if sub.byHand() {
+		return "nobody measured it"
+	}
+	return "it was not found on the surface"
 }
 
 // others is every element of a clearance beside the nearest.

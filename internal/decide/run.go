@@ -24,6 +24,9 @@ func Run(in Input) (Result, []diag.Note) {
 		}
 		sets[i] = Compile(*c.proc, float64(in.Body.Confidence))
 		sets[i].body = in.Body
+		if k, ok := in.Body.Casting(c.Casting); ok {
+			sets[i].getBy = func(fact string) string { return body.Fact(fact).HowToGet(&k) }
+		}
 		notes = append(notes, sets[i].notes()...)
 		notes = append(notes, groupedOtherwise(in, c)...)
 	}

@@ -96,6 +96,10 @@ func (r *run) areasOf(p *place) []area {
 		out = append(out, whole)
 		part := whole
 		part.within = whole.id
+		if p.Surface == nil && !p.Of.HasMesh() {
+			out = append(out, unseenParts(part)...)
+			continue
+		}
 		if f := feet.By[int32(z.Label)]; f.LengthMM > 0 {
 			part.id, part.name, part.of, part.sizeMM = body.AreaOfRibs(z.ID), z.Name+ribs, body.AreaRibs, f.LengthMM
 			part.reachMM = r.reach(p, f.Points)
@@ -108,6 +112,14 @@ func (r *run) areasOf(p *place) []area {
 		}
 	}
 	return append(out, r.jointAreas(p)...)
+}
+
+// unseenParts is the ribs and bores that a zone may have where no mesh shows them.
+func unseenParts(whole area) []area {
+	ribs, bores := whole, whole
+	ribs.id, ribs.name, ribs.of = body.AreaOfRibs(whole.zone), whole.name+", feet of its ribs, if it has any", body.AreaRibs
+	bores.id, bores.name, bores.of = body.AreaOfBores(whole.zone), whole.name+", its bores, if it has any", body.AreaBores
+	return []area{ribs, bores}
 }
 
 // jointAreas is an area for every joint of the casting. One whose place is not

@@ -139,7 +139,7 @@ func sheet(t testing.TB) *mesh.Surface {
 
 func lengthOf(t testing.TB, s *mesh.Surface, std, meshStd float64, points []geom.Vec) traceLength {
 	t.Helper()
-	c := &body.Casting{ID: "C", Wall: 5, MeshStd: unit.MM(meshStd)}
+	c := &body.Casting{ID: "C", Mesh: "c.ply", Wall: 5, MeshStd: unit.MM(meshStd)}
 	tr := &trace{in: &job.Finding{Kind: "crack"}, at: &place{Casting: vehicle.Alone(c, s)}, said: std, std: std}
 	for _, p := range points {
 		site, _ := s.Closest(p)

@@ -49,6 +49,12 @@ func (r *run) relate() {
 	r.spacing(all)
 	r.decideLengths(r.connect(all, r.joins(all)))
 	r.namePieces(r.pieces(all))
+	r.relateByHand()
+	for i, t := range r.traces {
+		if t != nil && len(t.in.Zones)+len(t.in.Measured) > 0 {
+			r.heldAgainst(&r.found[i], t)
+		}
+	}
 }
 
 // joins is the gaps by which cracks hang together, shortest first: cracks that
@@ -172,7 +178,9 @@ func (r *run) decideLengths(gaps []apart) {
 	r.joinLost(set)
 	members := make([][]int, len(r.found))
 	for i := range r.found {
-		members[set.of(i)] = append(members[set.of(i)], i)
+		if r.hands[i] == nil {
+			members[set.of(i)] = append(members[set.of(i)], i)
+		}
 	}
 	for _, m := range members {
 		switch {
@@ -190,11 +198,11 @@ func (r *run) decideLengths(gaps []apart) {
 func (r *run) joinLost(set sets) {
 	for j := range r.found {
 		p := r.placeNamed(r.found[j].Casting)
-		if r.traces[j] != nil || !r.parts(j) || p == nil || p.rule == nil || p.rule.GroupGap <= 0 && p.rule.Grouping == nil {
+		if r.traces[j] != nil || r.hands[j] != nil || !r.parts(j) || p == nil || p.rule == nil || p.rule.GroupGap <= 0 && p.rule.Grouping == nil {
 			continue
 		}
 		for i := range r.found {
-			if i != j && r.parts(i) && r.found[i].Casting == r.found[j].Casting {
+			if i != j && r.hands[i] == nil && r.parts(i) && r.found[i].Casting == r.found[j].Casting {
 				set.join(i, j)
 			}
 		}

@@ -34,6 +34,9 @@ func Run(in Input) (Result, []diag.Note) {
 		if t != nil {
 			r.measure(&r.found[i], t)
 		}
+		if h := r.hands[i]; h != nil {
+			r.measureByHand(&r.found[i], h)
+		}
 	}
 	before := r.notes
 	r.notes = nil
@@ -51,9 +54,10 @@ type run struct {
 	confidence float64
 	places     []place
 	found      []Finding
-	traces     []*trace // nil: not located
-	crack      sets     // findings that are one crack: its two faces
-	whole      sets     // those and its branches, as far as the mesh bears it out
+	traces     []*trace       // nil: not located, or on a casting without a mesh
+	hands      map[int]*trace // findings on castings without a mesh whose zones are said
+	crack      sets           // findings that are one crack: its two faces
+	whole      sets           // those and its branches, as far as the mesh bears it out
 	res        Result
 	notes      []diag.Note
 }
@@ -127,6 +131,9 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 	f.Casting = p.Of.ID
 	t := &trace{in: in, at: p, said: float64(in.Std), std: float64(in.Std)}
 	r.countTips(&f, t)
+	if p.Surface == nil && !p.Of.HasMesh() {
+		return r.byHand(f, t), nil
+	}
 	n := t.refusal()
 	if n == nil {
 		n = t.snap(&f)

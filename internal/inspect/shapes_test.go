@@ -111,7 +111,7 @@ var benchDay = unit.Date{Year: 2026, Month: 5, Day: 1}
 
 func newBench(m *mesh.Mesh) *bench {
 	b := &bench{mesh: m}
-	b.body.Castings = []body.Casting{{ID: "C", Part: "P", MeshStd: 0.1, Wall: 5,
+	b.body.Castings = []body.Casting{{ID: "C", Part: "P", Mesh: "c.ply", MeshStd: 0.1, Wall: 5,
 		Zones: []body.Zone{{ID: "A", Label: 1, Name: "A"}, {ID: "B", Label: 2, Name: "B"}}}}
 	b.body.Procedures = []body.Procedure{{ID: "R", Revision: "3", Casting: "C",
 		Effective: unit.Date{Year: 2026, Month: 1, Day: 1}, TipVisual: 4, GroupGap: 5, Methods: methods()}}

@@ -85,7 +85,7 @@ func (f *Finding) zonesBecause() {
 	for _, z := range f.Zones {
 		if z.Touches {
 			f.because("it may reach zone %s, whose rules count too", z.Zone)
-		} else if f.Length != nil {
+		} else if f.Length != nil && z.LengthMM > 0 {
 			f.because("%s of it in zone %s", mm(z.LengthMM), z.Zone)
 		} else {
 			f.because("in zone %s", z.Zone)

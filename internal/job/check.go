@@ -16,9 +16,11 @@ import (
 func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.Note) {
 	c := &checker{s: s}
 	c.against(b, sh)
-	parts, castings := names(b.Parts, func(p body.Part) string { return string(p.ID) }), names(b.Castings, func(k body.Casting) string { return string(k.Part) })
+	parts, castings := names(b.Parts, func(p body.Part) string { return string(p.ID) }), names(withMesh(b), func(k body.Casting) string { return string(k.Part) })
 	for i, f := range s.Findings {
-		c.findingAgainst(fmt.Sprintf("findings[%d]", i), f, parts, castings)
+		at := fmt.Sprintf("findings[%d]", i)
+		c.findingAgainst(at, f, parts, castings)
+		c.handAgainst(at, f, b, sh)
 	}
 	areas, zones := knownOf(b.AreaIDs()), []string{}
 	for _, k := range b.Castings {

@@ -41,6 +41,7 @@ func (s *State) AsTold(id FindingID) *Told {
 		if f.Part == s.Findings[of].Part {
 			f.Text, f.Photos = "", nil
 			f.Trace, f.Tips = append([]geom.Vec(nil), f.Trace...), append([]body.TipMethod(nil), f.Tips...)
+			f.Zones, f.Measured = append([]body.ZoneID(nil), f.Zones...), append([]HandReading(nil), f.Measured...)
 			out.Findings = append(out.Findings, f)
 		}
 	}
@@ -162,6 +163,8 @@ func (f Finding) worseBeside(was Finding, gapMM, wasMM float64) string {
 		return fmt.Sprintf("is a %s, told was a %s", f.Kind, was.Kind)
 	case f.SameAs != was.SameAs || f.BranchOf != was.BranchOf:
 		return "belongs to other findings than was told"
+	case f.otherByHand(was) != "":
+		return f.otherByHand(was)
 	case f.Std > was.Std:
 		return fmt.Sprintf("is traced to %s, told was %s", f.Std, was.Std)
 	case (len(f.Trace) == 0) != (len(was.Trace) == 0), gapMM < wasMM-samePlaceMM:
@@ -186,6 +189,8 @@ func (f Finding) worseThan(was Finding) string {
 		return fmt.Sprintf("is traced to %s, told was %s", f.Std, was.Std)
 	case !along:
 		return "has another trace, or a longer one, than was told"
+	case f.otherByHand(was) != "":
+		return f.otherByHand(was)
 	case f.Through != body.No && cmp.Or(f.Through, body.Unknown) != cmp.Or(was.Through, body.Unknown) && was.Through != body.Yes:
 		return fmt.Sprintf("goes through the wall: %s; told was %s", cmp.Or(f.Through, body.Unknown), cmp.Or(was.Through, body.Unknown))
 	case f.Depth.Known != was.Depth.Known || f.Depth.Known && (f.Depth.Value > was.Depth.Value || f.DepthStd > was.DepthStd):

@@ -157,6 +157,7 @@ func (c *checker) findings() {
 	for i, f := range c.s.Findings {
 		at := fmt.Sprintf("findings[%d]", i)
 		c.trace(at, f)
+		c.measured(at, f, known)
 		c.ref(at+".other_face_of", "finding", string(f.SameAs), known)
 		c.otherFace(at+".other_face_of", f)
 		c.ref(at+".branch_of", "finding", string(f.BranchOf), known)

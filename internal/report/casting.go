@@ -315,6 +315,10 @@ func zoneShares(b *body.Body, f inspect.Finding) string {
 			s = append(s, zoneName(b, z.Zone)+" (nearer than the uncertainty)")
 			continue
 		}
+		if z.LengthMM == 0 && len(f.Path) == 0 { // nobody measured how much of it
+			s = append(s, zoneName(b, z.Zone))
+			continue
+		}
 		s = append(s, zoneName(b, z.Zone)+" "+mm(z.LengthMM))
 	}
 	return or(strings.Join(s, "; "), "zone not known")

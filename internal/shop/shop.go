@@ -47,6 +47,8 @@ type Shop struct {
 
 	Sublets []Sublet `doc:"sublets" help:"work that others do for the shop, by skill: a skill that nobody here has"`
 
+	Gauges []Gauge `doc:"gauges" help:"what is measured by hand with, and how well; a reading with a gauge that is not here, and that does not say so itself, counts for nothing"`
+
 	at   doc.Positions // where each field stands in its file, for messages
 	zone *time.Location
 }

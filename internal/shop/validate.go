@@ -42,6 +42,7 @@ func (s *Shop) validate() diag.Problems {
 	c.rates()
 	c.people()
 	c.bays()
+	c.gauges()
 	c.moving()
 	once(c, "equipment", s.Equipment)
 	c.ready()
