@@ -61,11 +61,7 @@ func answers(t *testing.T, m *Mesh, places []geom.Vec) map[string]string {
 		say(fmt.Sprint("nearest to ", p), d)
 	}
 	d, err := s.ExactDistances(sites[:1], sites[1:], math.Inf(1))
-	sum := []float64{}
-	for _, x := range d.Points {
-		sum = append(sum, x)
-	}
-	say("distances", sum, d.Targets, d.Proven, err == nil)
+	say("distances", append([]float64{}, d.Points...), d.Targets, d.Proven, err == nil)
 	graph, err := s.GraphDistances(sites[1:2], 1e9)
 	say("along edges", graph, err == nil)
 	for k, b := range sites[1:] {
