@@ -21,13 +21,13 @@ func Ruled(r decide.Ruled, col Column) string {
 	b.WriteString("\nTreatments\n")
 	for _, o := range r.Options {
 		label := fmt.Sprintf("  %-27s", decide.KindText(o))
-		b.WriteString(col.Wrap(o.Verdict.String()+": "+o.Because+".", label, strings.Repeat(" ", 28)))
+		b.WriteString(col.Wrap(o.Verdict.String()+": "+o.Because+".", label, strings.Repeat(" ", 29)))
 		for _, list := range []struct {
 			word  string
 			texts []string
 		}{{"How: ", o.Manner}, {"Afterwards: ", o.After}} {
 			if o.Verdict == decide.Allowed && len(list.texts) > 0 {
-				b.WriteString(col.Wrap(list.word+strings.Join(list.texts, "; ")+".", strings.Repeat(" ", 28), strings.Repeat(" ", 28)))
+				b.WriteString(col.Wrap(list.word+strings.Join(list.texts, "; ")+".", strings.Repeat(" ", 29), strings.Repeat(" ", 29)))
 			}
 		}
 	}
@@ -35,7 +35,7 @@ func Ruled(r decide.Ruled, col Column) string {
 		b.WriteString("\nNot known, and it may decide\n")
 		for _, m := range r.Missing {
 			label := fmt.Sprintf("  %-27s", m.Name)
-			b.WriteString(col.Wrap(m.Means+"; for "+decide.JoinWords(m.For), label, strings.Repeat(" ", 28)))
+			b.WriteString(col.Wrap(m.Means+"; for "+decide.JoinWords(m.For), label, strings.Repeat(" ", 29)))
 		}
 	}
 	if len(r.Change) > 0 {
@@ -59,7 +59,7 @@ func knownFacts(b *strings.Builder, facts []decide.Fact, col Column) {
 			text += " (" + f.From + ")"
 		}
 		label := fmt.Sprintf("  %-27s", body.Fact(f.Name).BeforeValue())
-		b.WriteString(col.Wrap(text, label, strings.Repeat(" ", 28)))
+		b.WriteString(col.Wrap(text, label, strings.Repeat(" ", 29)))
 	}
 }
 
