@@ -74,7 +74,7 @@ func (l *rowLine) facts() map[string]*string {
 	v := reflect.ValueOf(l).Elem()
 	for i := range v.NumField() {
 		name, _, _ := strings.Cut(v.Type().Field(i).Tag.Get("doc"), ",")
-		if slices.ContainsFunc(FactDefs(), func(d FactDef) bool { return d.Name == name }) {
+		if IsFact(name) {
 			out[name] = v.Field(i).Addr().Interface().(*string)
 		}
 	}

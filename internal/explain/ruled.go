@@ -12,12 +12,8 @@ import (
 // Ruled is what a procedure says to a single question, for people.
 func Ruled(r decide.Ruled, col Column) string {
 	var b strings.Builder
-	b.WriteString(col.Wrap(fmt.Sprintf("%s revision %s, %s", r.Procedure, r.Revision, r.Title), "", ""))
-	b.WriteString(col.Wrap(fmt.Sprintf("%s; in force from %s, to be looked up again before %s; asked for %s", r.Source, r.Effective, r.Recheck, r.On), "", ""))
-	if r.Barred != "" {
-		b.WriteString(col.Wrap(r.Barred+": it permits nothing.", "", ""))
-	}
-	knownFacts(&b, r.Facts, col)
+	of := fmt.Sprintf("%s; in force from %s, to be looked up again before %s; asked for %s", r.Source, r.Effective, r.Recheck, r.On)
+	asked(&b, col, fmt.Sprintf("%s revision %s, %s", r.Procedure, r.Revision, r.Title), of, r.Barred, r.Facts)
 	b.WriteString("\nTreatments\n")
 	for _, o := range r.Options {
 		label := fmt.Sprintf("  %-27s", decide.KindText(o))
@@ -51,7 +47,13 @@ func Ruled(r decide.Ruled, col Column) string {
 	return b.String()
 }
 
-func knownFacts(b *strings.Builder, facts []decide.Fact, col Column) {
+// asked is what was asked, and of what: the head of an answer.
+func asked(b *strings.Builder, col Column, title, source, barred string, facts []decide.Fact) {
+	b.WriteString(col.Wrap(title, "", ""))
+	b.WriteString(col.Wrap(source, "", ""))
+	if barred != "" {
+		b.WriteString(col.Wrap(barred+": it permits nothing.", "", ""))
+	}
 	b.WriteString("\nKnown\n")
 	for _, f := range facts {
 		text := f.Value
@@ -66,12 +68,7 @@ func knownFacts(b *strings.Builder, facts []decide.Fact, col Column) {
 // RuleTable is all that a procedure says of a zone, for people.
 func RuleTable(t decide.RuleTable, col Column) string {
 	var b strings.Builder
-	b.WriteString(col.Wrap(fmt.Sprintf("%s revision %s, %s", t.Procedure, t.Revision, t.Title), "", ""))
-	b.WriteString(col.Wrap(t.Source, "", ""))
-	if t.Barred != "" {
-		b.WriteString(col.Wrap(t.Barred+": it permits nothing.", "", ""))
-	}
-	knownFacts(&b, t.Facts, col)
+	asked(&b, col, fmt.Sprintf("%s revision %s, %s", t.Procedure, t.Revision, t.Title), t.Source, t.Barred, t.Facts)
 	if len(t.Changes) > 0 {
 		b.WriteString(col.Wrap("The rule changes at decision lengths of "+Joined(t.Changes)+".", "\n", ""))
 	}

@@ -139,12 +139,13 @@ func (r *run) groupsByHand(order []int) {
 	}
 	var all []joined
 	for n, i := range order {
+		limit := r.joinLimitByHand(i, order)
 		for _, j := range order[:n] {
 			if r.found[i].Casting != r.found[j].Casting || !r.parts(i) || !r.parts(j) {
 				continue
 			}
 			apart, direct := r.apartByHand(i, j)
-			if apart > r.joinLimitByHand(i, order) {
+			if apart > limit {
 				continue
 			}
 			may.join(i, j)
