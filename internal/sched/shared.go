@@ -124,12 +124,10 @@ func (s Shared) check(p *Problem) error {
 
 // only is the one job that has activities, if there is just one.
 func (s Shared) only() (int, bool) {
-	for _, k := range s.Of {
-		if k != s.Of[0] {
-			return 0, false
-		}
+	if len(s.Of) == 0 || slices.ContainsFunc(s.Of, func(k int) bool { return k != s.Of[0] }) {
+		return 0, false
 	}
-	return slices.Max(append([]int{0}, s.Of...)), len(s.Of) > 0
+	return s.Of[0], true
 }
 
 // solveOnly schedules the only job as one by itself.

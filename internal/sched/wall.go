@@ -25,17 +25,14 @@ func (c *Calendar) Wall(e int) int {
 
 // Since is the first elapsed minute at which the clock shows so much, or more.
 func (c *Calendar) Since(wall int) int {
-	past := 0
+	e := wall
 	for _, s := range c.Shifts {
-		if wall-past <= s.At {
+		if e < s.At {
 			break
 		}
-		past += s.By
-		if wall-past < s.At { // the clock never shows it
-			return s.At
-		}
+		e = max(e-s.By, s.At) // what the clock leaps over it is past at the leap
 	}
-	return wall - past
+	return e
 }
 
 // windows are the working windows of a day in elapsed minutes, in order of time: each as
