@@ -129,6 +129,9 @@ func (s *State) Place(field string) string {
 	if i, ok := byList[field]; ok {
 		return "record '" + sorts[i].word + "'"
 	}
+	if slices.Contains(startFields, field) {
+		return "record '" + string(OfStart) + "'"
+	}
 	if _, ok := byWord[field]; ok {
 		return "record '" + field + "'"
 	}
@@ -157,6 +160,9 @@ func (s *State) readingProblem(path, msg, hint string) diag.Problem {
 // eventProblem is a fault of a stored job, at the event of the record it is in: line n of
 // the file of events is event n.
 func (s *State) eventProblem(path, msg, hint string) diag.Problem {
+	if slices.Contains(startFields, path) && s.places[string(OfStart)] != nil {
+		path = string(OfStart) + "." + path
+	}
 	out := diag.Problem{File: EventsFile, Field: path, Msg: msg, Hint: hint, Line: 1}
 	if p, ok := s.placeOf(path); ok {
 		out.Line, out.Field = int(p.seq), string(p.of)

@@ -50,6 +50,7 @@ const (
 	ReadingsTaken     EventKind = "readings-taken"
 	BodyNamed         EventKind = "body-named"
 	ShopNamed         EventKind = "shop-named"
+	StartSet          EventKind = "start-set"
 	RecordWithdrawn   EventKind = "withdrawn"
 	TextsErased       EventKind = "texts-erased"
 )

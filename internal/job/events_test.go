@@ -109,7 +109,7 @@ func TestEveryKindHasAType(t *testing.T) {
 			t.Errorf("%s has no type", k)
 		}
 	}
-	used := map[EventKind]bool{RecordWithdrawn: true, TextsErased: true, BodyNamed: true, ShopNamed: true, // made by people only
+	used := map[EventKind]bool{RecordWithdrawn: true, TextsErased: true, BodyNamed: true, ShopNamed: true, StartSet: true, // made by people only
 		ReadingsRecorded: true, ReadingsDropped: true, FindingDropped: true, StepDropped: true, DeliveryDropped: true, PromiseDropped: true} // read only
 	for _, e := range FromState(goodState(t)) {
 		used[e.Kind] = true
@@ -118,6 +118,43 @@ func TestEveryKindHasAType(t *testing.T) {
 		if !used[k] {
 			t.Errorf("%s is never made", k)
 		}
+	}
+}
+
+// TestStartIsSetAnew: the day and the seed of a job's opening are shown, and set by later
+// events; everything else stays, and so does what the opening said.
+func TestStartIsSetAnew(t *testing.T) {
+	s := stored(goodState(t))
+	s.Seed = 3
+	_, now, err := (&Stored{}).Write(FromState(s), stamp(morning, "T1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if was, ok := now.Record(OfStart); !ok || was != (Beginning{s.Start, 3}) || now.Newest(OfStart) != 0 {
+		t.Errorf("from its opening: %+v %v, event %d", was, ok, now.Newest(OfStart))
+	}
+	want := bare(*now.State())
+	for i, next := range []Beginning{{s.Start.AddDays(28), 5}, {s.Start.AddDays(1), 0}} {
+		seen := now.Newest(OfStart)
+		if _, now, err = now.Write([]Event{{Kind: StartSet, Data: next, Seen: seen}}, stamp(morning, "T1")); err != nil {
+			t.Fatal(err)
+		}
+		want.Start, want.Seed = next.Start, next.Seed
+		if got := bare(*now.State()); !reflect.DeepEqual(got, want) {
+			t.Errorf("%d: %+v, want %+v", i, got, want)
+		}
+		if is, _ := now.Record(OfStart); is != next {
+			t.Errorf("%d: shown as %+v", i, is)
+		}
+		if _, _, err := now.Write([]Event{{Kind: StartSet, Data: next, Seen: seen}}, stamp(morning, "T1")); diag.KindOf(err) != diag.Conflict {
+			t.Errorf("%d: set over what was not seen: %v", i, err)
+		}
+	}
+	if _, _, err := now.Write([]Event{dropped(now, OfStart)}, stamp(morning, "T1")); err == nil {
+		t.Error("the start was withdrawn")
+	}
+	if _, ok := (&Stored{}).Record(OfStart); ok {
+		t.Error("a job without events has a start")
 	}
 }
 

@@ -57,6 +57,15 @@ func TestWhereFaultsAreTold(t *testing.T) {
 			t.Errorf("%s: %q, want %q", path, got, want)
 		}
 	}
+	s.places["start"] = []place{{seq: 7, of: "start"}}
+	for path, want := range map[string]string{"start": "events.jsonl:7: start.start: odd", "search_seed": "events.jsonl:7: start.search_seed: odd"} {
+		if got := s.Problem(path, "odd", "").String(); got != want {
+			t.Errorf("%s: %q, want %q", path, got, want)
+		}
+		if got := s.Place(path); got != "record 'start'" {
+			t.Errorf("%s is entered in %s", path, got)
+		}
+	}
 	good := goodJob(t)
 	for path, want := range map[string]string{
 		"vehicle.vin": "job.yaml:11:8: vehicle.vin: odd", "readings[0].x_mm": "readings.csv:2: column x_mm: odd", "readings[2]": "readings.csv:4: odd", "readings[99].x_mm": "readings.csv: column x_mm: odd",

@@ -20,6 +20,7 @@ type RecordName string
 // Names of what a job has once.
 const (
 	OfOpening RecordName = "job"
+	OfStart   RecordName = "start"
 	OfBody    RecordName = "body"
 	OfShop    RecordName = "shop"
 	OfVehicle RecordName = "vehicle"
@@ -75,6 +76,7 @@ var sorts = []sort{
 	once[Opening](JobOpened, OfOpening),
 	once[Named](BodyNamed, OfBody),
 	once[Named](ShopNamed, OfShop),
+	once[Beginning](StartSet, OfStart),
 	once[Vehicle](VehicleRecorded, OfVehicle),
 	once[Impact](ImpactRecorded, OfImpact),
 	listed(HazardRecorded, "hazard", "hazards", hazardName),
@@ -212,6 +214,16 @@ type Readings struct {
 type Named struct {
 	SHA256 string `doc:"sha256,required" help:"hash of the content"`
 }
+
+// Beginning is the data of start-set: the day from which work is planned, and where the
+// sampling starts. It takes the place of what the job was opened with.
+type Beginning struct {
+	Start unit.Date `doc:"start,required"`
+	Seed  int       `doc:"search_seed"`
+}
+
+// startFields are the fields of a state that a Beginning sets.
+var startFields = []string{"start", "search_seed"}
 
 // Withdrawal is the data of withdrawn: a record was wrong and no longer counts.
 type Withdrawal struct {

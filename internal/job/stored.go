@@ -90,6 +90,10 @@ func (s *Stored) Newest(of RecordName) int64 {
 // withdrawn.
 func (s *Stored) Record(of RecordName) (any, bool) {
 	i, ok := s.at[of]
+	if !ok && of == OfStart && len(s.slots) > 0 {
+		d, opened := s.slots[0].data.(Opening)
+		return Beginning{Start: d.Start, Seed: d.Seed}, opened
+	}
 	if !ok || s.slots[i].gone {
 		return nil, false
 	}
@@ -234,6 +238,8 @@ func (s *Stored) State() *State {
 			} else {
 				out.Shop = HashName(d.SHA256)
 			}
+		case Beginning:
+			out.Start, out.Seed = d.Start, d.Seed
 		case Vehicle:
 			out.Vehicle = d
 		case Impact:

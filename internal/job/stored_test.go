@@ -348,14 +348,14 @@ func varied(r *rand.Rand, data any) any {
 func TestPlaceOfAnEntry(t *testing.T) {
 	written := goodState(t)
 	_, kept := chainOf(t, written)
-	for field := range strings.SplitSeq("promises deliveries actuals records setups vehicle start search_seed", " ") {
+	for field := range strings.SplitSeq("promises deliveries actuals records setups vehicle start search_seed author", " ") {
 		if got := written.Place(field); got != "'"+field+"' in job.yaml" || !strings.Contains(string(Encode(&written)[MainFile]), "\n"+field+":") && field != "promises" && field != "deliveries" {
 			t.Errorf("%s: %s", field, got)
 		}
 		got := kept.State().Place(field)
 		word, record := strings.CutPrefix(got, "record '")
 		_, _, err := DecodeRecord(RecordName(strings.TrimSuffix(word, "'")), "r.yaml", nil)
-		if opening := field == "start" || field == "search_seed"; record == opening || strings.Contains(got, "job.yaml") || record && diag.KindOf(err) == diag.NotFound {
+		if opening := field == "author"; record == opening || strings.Contains(got, "job.yaml") || record && diag.KindOf(err) == diag.NotFound {
 			t.Errorf("%s of a stored job: %s (%v)", field, got, err)
 		}
 	}

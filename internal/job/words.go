@@ -16,7 +16,7 @@ var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
 	"earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
 	"told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
-	"review": "review of the decisions", "figure": "figure read",
+	"review": "review of the decisions", "start": "start of the work", "figure": "figure read",
 }
 
 // Words says in plain English what each event of a chain says, without who wrote it and when.
@@ -73,11 +73,21 @@ func (e Event) words(name string) string {
 	return name + " " + verb + detail + signed(e.Data)
 }
 
+// seedText tells where the sampling starts, if anybody chose it.
+func seedText(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("sampling starts at %d", n)
+}
+
 // found says what was found and measured on the vehicle, and what is known of it.
 func found(data any) string {
 	switch d := data.(type) {
 	case Named:
 		return "its files have the hash " + d.SHA256[:min(12, len(d.SHA256))] + "..."
+	case Beginning:
+		return joined("from "+d.Start.String(), seedText(d.Seed))
 	case Vehicle:
 		return "VIN " + d.VIN + ", worth " + d.Value.String() + " before the damage"
 	case Impact:

@@ -18,12 +18,16 @@ func TestWordsOfEvents(t *testing.T) {
 		Event{Kind: RecordWithdrawn, Of: "hazard/" + RecordName(hazardName(s.Hazards[1])), Data: Withdrawal{By: "W1", On: s.Opened, Reason: "It has not"}},
 		Event{Kind: TextsErased, Of: "review/#1", Data: Erasure{On: s.Opened, Reason: "Asked for"}},
 		Event{Kind: BodyNamed, Data: Named{SHA256: strings.Repeat("b", 64)}},
+		Event{Kind: StartSet, Data: Beginning{Start: s.Start}},
+		Event{Kind: StartSet, Data: Beginning{Start: s.Start, Seed: 4}, Seen: 8},
 		Event{Kind: ShopNamed, Data: Named{SHA256: strings.Repeat("5", 64)}},
 		Event{Kind: ReadingsRecorded, Data: Taken{Readings: s.Readings}},
 		Event{Kind: FindingDropped, Data: Withdrawn{ID: "F2", By: "W1", On: s.Opened, Reason: "Twice"}})
 	all := strings.Join(Words(events), "\n") + "\n"
 	for _, want := range []string{
 		"Job T-0001 opened; signed W2",
+		"Start of the work recorded: from " + s.Start.String(),
+		"Start of the work changed: from " + s.Start.String() + ", sampling starts at 4",
 		"Vehicle recorded: VIN TEST1111111111111, worth 27400.00 EUR before the damage",
 		"Impact recorded: from front left, Low wall at walking speed",
 		`Danger (high voltage, "Battery taken out") recorded: made safe; signed E1 for 2026-03-02`,
