@@ -1,7 +1,7 @@
 package body
 
 import (
-	"maps"
+	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -19,21 +19,22 @@ var theGood struct {
 }
 
 // changed is what is told of the good folder after a change of what was read from it: the
-// fields, each once, and all of it in words.
+// fields, each as often as it is told of, and all of it in words.
 func changed(t *testing.T, change func(*Body)) ([]string, string) {
 	t.Helper()
 	theGood.once.Do(func() { theGood.files, theGood.body = goodFiles(t), good(t) })
 	b := golden.Copied(theGood.body)
 	change(b)
 	problems := b.validate(theGood.files)
-	fields := map[string]bool{}
+	var fields []string
 	for _, p := range problems {
 		if p.File == "" || p.Msg == "" {
 			t.Errorf("%+v does not say what is wrong where", p)
 		}
-		fields[p.Field] = true
+		fields = append(fields, p.Field)
 	}
-	return slices.Sorted(maps.Keys(fields)), problems.Error()
+	slices.Sort(fields)
+	return fields, problems.Error()
 }
 
 // edge is a number of a body that has limits: numbers on and just within them, and just
@@ -267,7 +268,7 @@ func TestFaultsOfABody(t *testing.T) {
 		fields string
 	}{
 		"id":                         {func(b *Body) { b.ID = "a b" }, "id"},
-		"currency":                   {func(b *Body) { b.Currency = "eur" }, "column price currency materials[0].price materials[1].price materials[2].price"},
+		"currency":                   {func(b *Body) { b.Currency = "eur" }, "column price column price column price column price column price currency materials[0].price materials[1].price materials[2].price"},
 		"price in another currency":  {func(b *Body) { b.Materials[1].Price.Currency = "CHF" }, "materials[1].price"},
 		"long vin":                   {func(b *Body) { b.VIN.StartsWith = strings.Repeat("A", 18) }, "vin.starts_with"},
 		"whole vin":                  {func(b *Body) { b.VIN.StartsWith = strings.Repeat("A", 17) }, ""},
@@ -308,7 +309,12 @@ func TestFaultsOfABody(t *testing.T) {
 		"casting of no part":          {func(b *Body) { b.Castings[0].Part = "P-NO" }, "castings[0].part"},
 		"casting that is a panel":     {func(b *Body) { b.Castings[0].Part = "P-SKIN" }, "castings[0].part"},
 		"no mesh":                     {func(b *Body) { b.Castings[0].Mesh = "other.ply" }, "castings[0].mesh"},
-		"no zones":                    {func(b *Body) { b.Castings[0].Zones = nil }, "access[1].to castings[0].zones inspection[0].zone rows[0].when.zones rows[1].when.zones tests[0].facts.zones tests[1].facts.zones"},
+		"no zones":                    {func(b *Body) { b.Castings[0].Zones = nil }, "access[1].to castings[0].zones inspection[0].zone rows[0].when.zones rows[1].when.zones tests[0].facts.zones tests[1].facts.zones tests[1].facts.zones"},
+		"no mesh, and nothing of it":  {func(b *Body) { meshless(b) }, ""},
+		"unit of no mesh":             {func(b *Body) { meshless(b).MeshUnit = "mm" }, "castings[0].mesh_unit"},
+		"std of no mesh":              {func(b *Body) { meshless(b).MeshStd = 1 }, "castings[0].mesh_std"},
+		"bore of no mesh":             {func(b *Body) { meshless(b).Bores = []Bore{{ID: "D1", Radius: 6}} }, "castings[0].bores"},
+		"edge of no mesh":             {func(b *Body) { meshless(b).Edges = []Edge{{ID: "E1"}} }, "castings[0].edges"},
 		"line of no casting":          {func(b *Body) { b.Lines[0].Casting = "no" }, "rows[2].when.outboard_of section_lines[0].casting tests[1].facts.outboard_of"},
 		"line without direction":      {func(b *Body) { b.Lines[0].Normal = geom.Vec{} }, "section_lines[0].normal"},
 		"piece that is a panel":       {func(b *Body) { b.Lines[0].Piece = "P-SKIN" }, "section_lines[0].piece"},
@@ -341,7 +347,7 @@ func TestFaultsOfABody(t *testing.T) {
 		"on the day of issue":         {func(b *Body) { proc(b).Issued = proc(b).Effective }, ""},
 		"rechecked first":             {func(b *Body) { proc(b).Recheck = proc(b).Effective.AddDays(-1) }, "recheck_before"},
 		"rechecked on the day":        {func(b *Body) { proc(b).Recheck = proc(b).Effective }, ""},
-		"procedure of no casting":     {func(b *Body) { proc(b).Casting = "no" }, "casting rows[0].when.zones rows[1].when.zones rows[2].when.outboard_of tests[0].facts.zones tests[1].facts.outboard_of tests[1].facts.zones"},
+		"procedure of no casting":     {func(b *Body) { proc(b).Casting = "no" }, "casting rows[0].when.zones rows[1].when.zones rows[2].when.outboard_of tests[0].facts.zones tests[1].facts.outboard_of tests[1].facts.zones tests[1].facts.zones"},
 		"procedure with a space":      {func(b *Body) { proc(b).ID = "T B" }, "id"},
 		"says nothing":                {func(b *Body) { proc(b).Rows[0].Allow = nil }, "rows[0]"},
 		"allows and forbids":          {func(b *Body) { proc(b).Rows[0].Forbid = []TreatmentKind{Dress} }, "rows[0].allow[0]"},
@@ -476,5 +482,25 @@ func TestFaultsOfABody(t *testing.T) {
 		if got := strings.Join(fields, " "); got != want {
 			t.Errorf("%s is told at %q, want %q:\n%s", name, got, want, text)
 		}
+	}
+}
+
+// meshless takes the mesh of the casting away, and what only a mesh shows.
+func meshless(b *Body) *Casting {
+	k := &b.Castings[0]
+	k.Mesh, k.MeshUnit, k.MeshStd, k.Bores, k.Edges = "", "", 0, nil, nil
+	return k
+}
+
+// What a zone borders on is known where the body says so, and where there is no other zone.
+func TestZonesBesideAZone(t *testing.T) {
+	k := Casting{Zones: []Zone{{ID: "A", Neighbours: []ZoneID{"B"}}, {ID: "B", Neighbours: []ZoneID{"A"}}, {ID: "C"}, {ID: "D", Neighbours: []ZoneID{}}}}
+	for id, want := range map[ZoneID]string{"A": "[B] true", "B": "[A] true", "C": "[] false", "D": "[] true", "E": "[] false"} {
+		if zones, said := k.Beside(id); fmt.Sprint(zones, said) != want {
+			t.Errorf("beside %s: %v, said: %v; want %s", id, zones, said, want)
+		}
+	}
+	if zones, said := (Casting{Zones: []Zone{{ID: "A"}}}).Beside("A"); len(zones) > 0 || !said {
+		t.Errorf("beside the only zone: %v, said: %v", zones, said)
 	}
 }

@@ -1,7 +1,9 @@
 package body
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"fettle/internal/demo"
@@ -23,6 +25,11 @@ func drafted(t *testing.T, m *mesh.Mesh) (ZonedMesh, *ZoneRecipe, float64) {
 	r, err := f.Draft("mesh.ply", "mm", 30*math.Pi/180, 0, 0.01)
 	if err != nil {
 		t.Fatal(err)
+	}
+	for i, step := range r.Steps { // a zone is said to be as many sides as it is grown from
+		if n := len(step.From); step.Do == ZoneGrow && !strings.Contains(r.Zones[i].Name, map[bool]string{true: ", one side, ", false: fmt.Sprintf(", %d sides, ", n)}[n == 1]) {
+			t.Errorf("%q is grown from %d places", r.Zones[i].Name, n)
+		}
 	}
 	made, err := r.roundTrip(t).Apply(m)
 	if err != nil {

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
+	"fettle/internal/unit"
 )
 
 // brick is a closed box from the origin, each side cut into n by n cells.
@@ -212,6 +213,12 @@ func TestFindFeatures(t *testing.T) {
 	// 8 mm thick; its outline is 32 chords of a circle of 40 mm
 	if len(f.WallEnds) != 1 || math.Abs(f.WallMM-8) > 1e-6 || math.Abs(f.WallEnds[0].LengthMM-64*40*math.Sin(math.Pi/32)) > 1e-9 || math.Abs(f.WallEnds[0].ThickMM-8) > 1e-9 {
 		t.Errorf("ends of walls: %g %+v", f.WallMM, f.WallEnds)
+	}
+	// walls are looked for up to twice as thick as is given: 8 mm is
+	for given, ends := range map[unit.MM]int{3.9: 0, 4.1: 1, 10: 1} {
+		if f := FindFeatures(s, 30*math.Pi/180, 0.1, given); f.WallMM != float64(given) || len(f.WallEnds) != ends {
+			t.Errorf("walls of %s: taken as %g mm, %d ends", given, f.WallMM, len(f.WallEnds))
+		}
 	}
 	b := f.Bores[0]
 	if b.At.Dist(geom.Vec{50, 60, 4}) > 1e-3 || math.Abs(math.Abs(b.Axis[2])-1) > 1e-6 || math.Abs(float64(b.Radius)-12) > 1e-3 {

@@ -94,7 +94,7 @@ func (c *checker) handReading(at string, f Finding, h HandReading, findings know
 }
 
 func (c *checker) nextTo(at string, f Finding, h HandReading, findings known) {
-	i, there := c.places[FindingID(h.To)]
+	to, there := c.byName[FindingID(h.To)]
 	switch {
 	case h.To == "":
 		c.fault(at, "the other finding is not named", "name the finding that is next, or say 'none: yes'")
@@ -102,7 +102,7 @@ func (c *checker) nextTo(at string, f Finding, h HandReading, findings known) {
 		c.fault(at, "a finding is not next to itself", "")
 	default:
 		c.ref(at, "finding", h.To, findings)
-		if there && c.s.Findings[i].Part != f.Part {
+		if there && to.Part != f.Part {
 			c.fault(at, fmt.Sprintf("finding %q is on another part", h.To), "the next finding is one on the same part")
 		}
 	}

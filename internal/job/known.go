@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"fettle/internal/doc"
@@ -94,13 +95,12 @@ func (c *checker) setupIDs() known {
 	return names(c.s.Setups, func(x Setup) string { return x.ID })
 }
 
-// placesOf is where each finding stands in the list, by its identity.
-func placesOf(findings []Finding) map[FindingID]int {
-	out := make(map[FindingID]int, len(findings))
-	for i, f := range findings {
-		if _, twice := out[f.ID]; !twice {
-			out[f.ID] = i
-		}
+// byName is the findings by their identities; of two with the same, the first.
+func byName(findings []Finding) map[FindingID]Finding {
+	out := make(map[FindingID]Finding, len(findings))
+	for _, f := range slices.Backward(findings) {
+		out[f.ID] = f
 	}
+	delete(out, "")
 	return out
 }

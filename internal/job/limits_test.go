@@ -1,7 +1,6 @@
 package job
 
 import (
-	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -13,20 +12,21 @@ import (
 )
 
 // changed is what is told of the good folder after a change of what was read from it: the
-// fields, each once, and all of it in words.
+// fields, each as often as it is told of, and all of it in words.
 func changed(t *testing.T, good *State, change func(*State)) ([]string, string) {
 	t.Helper()
 	s := golden.Copied(good)
 	change(s)
 	problems := s.Validate()
-	fields := map[string]bool{}
+	var fields []string
 	for _, p := range problems {
 		if p.File == "" || p.Msg == "" {
 			t.Errorf("%+v does not say what is wrong where", p)
 		}
-		fields[p.Field] = true
+		fields = append(fields, p.Field)
 	}
-	return slices.Sorted(maps.Keys(fields)), problems.Error()
+	slices.Sort(fields)
+	return fields, problems.Error()
 }
 
 // goodJob is the good folder as it is read.
@@ -226,7 +226,7 @@ func TestFaultsOfAJob(t *testing.T) {
 		"a sum":                      {func(s *State) { s.Evidence[0].SHA256 = strings.Repeat("a", 64) }, ""},
 		"answer twice":               {func(s *State) { s.Answers = append(s.Answers, s.Answers[0]) }, "answers[1].id"},
 		"answer about nothing":       {func(s *State) { s.Answers[0].Finding = "" }, "answers[0]"},
-		"answer about two":           {func(s *State) { s.Answers[0].Point = "Q1" }, "answers[0] answers[0].point"},
+		"answer about two":           {func(s *State) { s.Answers[0].Point = "Q1" }, "answers[0] answers[0] answers[0] answers[0].point"},
 		"answer in no document":      {func(s *State) { s.Answers[0].Document = "E-7" }, "answers[0].document"},
 		"answer to no question":      {func(s *State) { s.Answers[0].Question = "QU-7" }, "answers[0].question"},
 		"answer about another":       {func(s *State) { s.Answers[0].Finding = "F3" }, "answers[0].finding"},

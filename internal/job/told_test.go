@@ -1,6 +1,7 @@
 package job
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -100,6 +101,11 @@ func TestWorseThanTold(t *testing.T) {
 		{name: "a branch of its neighbour", do: func(s *State) {
 			s.Findings[1].BranchOf, s.Findings[1].Tips = "F1", []body.TipMethod{"penetrant"}
 		}, want: "F2 belongs to other findings"},
+		{name: "the neighbour a hair nearer", do: func(s *State) { s.Findings[1].Trace[1] = geom.Vec{20, 29.95, 0} }},
+		{name: "the neighbour in other zones", do: func(s *State) { s.Findings[1].Zones = []body.ZoneID{"Z"} }, want: "F2 lies in other zones"},
+		{name: "the neighbour with a tip by eye more", do: func(s *State) { s.Findings[1].Tips = []body.TipMethod{"visual", "visual"} }},
+		{name: "in other zones", do: func(s *State) { s.Findings[0].Zones = []body.ZoneID{"Z"} }, want: "F1 lies in other zones"},
+		{name: "other lengths by hand", do: func(s *State) { s.Findings[0].Measured = []HandReading{{What: HandBore, None: true}} }, want: "F1 has other lengths measured by hand"},
 		{name: "a repair more", do: func(s *State) { s.Earlier = append(s.Earlier, Earlier{Zone: "Y", Length: 3}) }, want: "the repair done before in zone Y was not told"},
 		{name: "a longer repair", do: func(s *State) { s.Earlier[0].Length = 13 }, want: "the repair done before in zone Z was not told"},
 		{name: "a repair less", do: func(s *State) { s.Earlier = nil }},
@@ -123,6 +129,32 @@ func TestWorseThanTold(t *testing.T) {
 	}
 	if got := (&Told{}).Worse("F1", asNow(toldJob()), nil); got != "the facts on record with it are not those of F1" {
 		t.Errorf("other facts on record: %q", got)
+	}
+}
+
+// The gap of two traces is the least distance of any points of them; by hand, on triangles of sides
+// 3, 4, 5 and on right angles.
+func TestGapOfTraces(t *testing.T) {
+	line := func(p ...geom.Vec) Finding { return Finding{Trace: p} }
+	corner := line(geom.Vec{0, 0, 0}, geom.Vec{10, 0, 0}, geom.Vec{10, 10, 0}, geom.Vec{20, 10, 0})
+	for _, k := range []struct {
+		a, b Finding
+		want float64
+	}{
+		{line(geom.Vec{0, 0, 0}), line(geom.Vec{3, 4, 0}), 5},
+		{corner, line(geom.Vec{5, 0, 2}), 2},                        // of the first part
+		{corner, line(geom.Vec{7, 5, 0}), 3},                        // of the second: its ends are farther off
+		{corner, line(geom.Vec{17, 14, 0}, geom.Vec{17, 20, 0}), 4}, // of the third
+		{corner, line(geom.Vec{2, 8, 0}, geom.Vec{4, 6, 0}), 6},     // no part runs from its beginning to its end
+		{corner, line(geom.Vec{5, -1, 0}, geom.Vec{5, 1, 0}), 0},
+		{corner, Finding{}, math.Inf(1)},
+		{Finding{}, Finding{}, math.Inf(1)},
+	} {
+		if ab, ba := gap(k.a, k.b), gap(k.b, k.a); math.Abs(ab-k.want) > 1e-9 || math.Abs(ba-k.want) > 1e-9 {
+			if !(math.IsInf(ab, 1) && math.IsInf(ba, 1) && math.IsInf(k.want, 1)) {
+				t.Errorf("%v and %v: %g, turned %g, want %g", k.a.Trace, k.b.Trace, ab, ba, k.want)
+			}
+		}
 	}
 }
 

@@ -22,7 +22,7 @@ const farMM = 20_000
 // Validate judges what the reader cannot see and what needs no body. Decode
 // does it for a folder; call it on a folded state before an event is kept.
 func (s *State) Validate() diag.Problems {
-	c := &checker{s: s, places: placesOf(s.Findings)}
+	c := &checker{s: s, byName: byName(s.Findings)}
 	c.head()
 	c.vehicle()
 	c.impact()
@@ -62,7 +62,7 @@ type checker struct {
 	problems diag.Problems
 	anyFrame bool // readings may be anywhere, in any unit
 	hints    int  // words that were looked for among all there are
-	places   map[FindingID]int
+	byName   map[FindingID]Finding
 }
 
 func (c *checker) fault(path, msg, hint string) {
@@ -210,7 +210,7 @@ func (c *checker) trace(at string, f Finding) {
 
 // branch checks a crack that forks off another one.
 func (c *checker) branch(at string, f Finding) {
-	i, there := c.places[f.BranchOf]
+	of, there := c.byName[f.BranchOf]
 	switch {
 	case f.Kind != body.Crack:
 		c.fault(at+".branch_of", "only a crack forks off a crack", "")
@@ -218,7 +218,7 @@ func (c *checker) branch(at string, f Finding) {
 		c.fault(at+".tips", fmt.Sprintf("a branch has one tip, not %d: its first point is at the fork", len(f.Tips)), "say how its last point was found, for example [penetrant]")
 	case f.BranchOf == f.ID:
 		c.fault(at+".branch_of", "a crack does not fork off itself", "")
-	case there && (c.s.Findings[i].Part != f.Part || c.s.Findings[i].Kind != body.Crack):
+	case there && (of.Part != f.Part || of.Kind != body.Crack):
 		c.fault(at+".branch_of", fmt.Sprintf("finding %q is not a crack on the same part", f.BranchOf), "")
 	case f.SameAs != "":
 		c.fault(at+".branch_of", "a finding is a branch or the other face, not both", "")
@@ -226,11 +226,9 @@ func (c *checker) branch(at string, f Finding) {
 }
 
 func (c *checker) otherFace(at string, f Finding) {
-	i, there := c.places[f.SameAs]
-	if f.SameAs == "" || !there {
-		return
-	}
-	switch o := c.s.Findings[i]; {
+	o, there := c.byName[f.SameAs]
+	switch {
+	case !there:
 	case o.ID == f.ID:
 		c.fault(at, "a finding is not its own other face", "")
 	case o.SameAs != "":
