@@ -118,9 +118,9 @@ func ends2(q float64) float64 { return float64((1-q)*(1-q)) + float64(q*q) }
 // where a split adds the least noise.
 func (t *trace) runsStray(r []residual, worse func(float64, int)) {
 	n := len(r)
-	sum := make([]residual, n+1)
+	sum := []residual{{}} // of the points before each
 	for k, x := range r {
-		sum[k+1] = residual{sum[k].mm + x.mm, sum[k].share + x.share}
+		sum = append(sum, residual{sum[k].mm + x.mm, sum[k].share + x.share})
 	}
 	z := float64(normal.Quantile(1-testShare/float64(8*n)) * t.std) // of m points every m/2: at most 4 n runs
 	for m := 2; m <= n; m *= 2 {

@@ -121,7 +121,7 @@ func (l *traceLength) unseen() float64 {
 }
 
 // apart is how far the points are from one another on average.
-func (l *traceLength) apart() float64 { return l.raw / float64(max(1, l.points-1)) }
+func (l *traceLength) apart() float64 { return l.raw / float64(l.points-1) }
 
 // notes asks for more points where the points may not, or do not, show the crack
 // well enough.

@@ -20,9 +20,9 @@ import (
 //
 //	d(a, x) + d(b, x)
 //
-// is least along that edge; such places are looked for on the edges of the mesh, at its
-// points and every few tenths of a millimetre between. A way counts that costs no more
-// than detourCost above the shortest, and lies elsewhere.
+// is least along that edge; such places are looked for between the ends of the edges, every
+// few tenths of a millimetre. A way counts that costs no more than detourCost above the
+// shortest, and lies elsewhere.
 const (
 	rivalStep  = 0.25 // of a wall, between places on an edge
 	mostOnEdge = 32   // places on one edge
@@ -129,9 +129,9 @@ func (t *trace) crossings(a, b mesh.Site, most float64) []crossing {
 			sum[i] = from.Targets[k+i] + to.Targets[k+i]
 		}
 		k += len(e)
-		for i, mm := range sum {
-			if mm <= most && (i == 0 || mm <= sum[i-1]) && (i+1 == len(sum) || mm <= sum[i+1]) && (i > 0 && i+1 < len(sum)) {
-				out = append(out, crossing{e[i], mm})
+		for i := 1; i+1 < len(sum); i++ {
+			if sum[i] <= min(most, sum[i-1], sum[i+1]) {
+				out = append(out, crossing{e[i], sum[i]})
 			}
 		}
 	}

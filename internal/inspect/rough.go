@@ -55,13 +55,12 @@ func (t *trace) gateOf(n int, std float64) float64 {
 }
 
 // feel takes the noise of most points from how far they are off the surface, and from
-// it how far any of them may be; false for points that are exact.
-func (t *trace) feel(points []geom.Vec, chain []candidate) bool {
+// it how far any of them may be.
+func (t *trace) feel(points []geom.Vec, chain []candidate) {
 	if t.said > 0 {
 		t.std = max(t.said, t.std, min(mostRoughMM, robustNoise(t.off(points, chain))))
 	}
 	t.gateMM = t.gateOf(len(points), t.std)
-	return t.said > 0
 }
 
 // gateFor is how far point i may be off the surface, by the noise that the others show:
@@ -123,7 +122,7 @@ func roughness(d []float64, std float64) float64 {
 		sum += x * x / 6
 	}
 	mean := sum / float64(len(e))
-	weight := max(1, 18*len(e)/35)
+	weight := 18 * len(e) / 35 // 1 of roughPoints
 	if mean <= std*std*geom.ChiSquareQuantile(roughChance, weight)/float64(weight) {
 		return 0
 	}

@@ -24,8 +24,8 @@ func (p *place) cautious(x span, straight float64, a, b []mesh.Site) span {
 // the one there is, or nil: then nobody knows where the crack runs, nor how long it is. A
 // seam can also be what made the other side of the wall look the likelier.
 func (t *trace) overSeam() *diag.Note {
-	if len(t.at.Seams()) == 0 {
-		return nil
+	if t.at.Seams() == nil {
+		return nil // no way leads over one
 	}
 	points := distinct(t.in.Trace)
 	for i, p := range t.raw {

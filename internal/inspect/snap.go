@@ -86,8 +86,9 @@ func (t *trace) chain(points []geom.Vec, nearest []candidate) (chain []candidate
 	for again := 0; again < 2 && (jump > 0 || t.turnsBack(chain)); again++ {
 		chain = t.bestChain(points, nearest)
 		raw, jump = t.connect(chain)
-		if before := t.std; !t.feel(points, chain) || t.std <= before {
-			break
+		before := t.std
+		if t.feel(points, chain); t.std == before {
+			break // the same places would be found again
 		}
 	}
 	return chain, raw, jump
@@ -190,7 +191,7 @@ func (t *trace) bestChain(points []geom.Vec, nearest []candidate) []candidate {
 func (t *trace) elsewhere(layer []candidate, points []geom.Vec, nearest []candidate, i int, mostMM float64) []candidate {
 	for _, d := range t.ways(points, nearest, i) {
 		site, mm, ok := t.at.Surface.ClosestFacing(points[i], d, vehicle.OppositeRad, mostMM)
-		if ok && !slices.ContainsFunc(layer, func(c candidate) bool { return c.site.At.Dist(site.At) < tinyMM && c.site.Face == site.Face }) {
+		if ok && !slices.ContainsFunc(layer, func(c candidate) bool { return c.site.Face == site.Face }) {
 			layer = append(layer, candidate{site, mm})
 		}
 	}
