@@ -137,6 +137,8 @@ func TestTemperaturesSayHowSureTheyAre(t *testing.T) {
 		{"device exact", device(job.DeviceGrowth{Temp: unit.Some(unit.Celsius(19))}), 23e-6, "temperature-exact", "temperature of the device"},
 		{"device uncertain", device(job.DeviceGrowth{Temp: unit.Some(unit.Celsius(19)), TempStd: 0.5}), 23e-6, "temperature-exact", ""},
 		{"device not known", device(job.DeviceGrowth{}), 23e-6, "no-device-temperature", "by 127 parts per million"}, // 2 x 11 x 20 / 3.4641
+		{"device half as long", device(job.DeviceGrowth{Temp: unit.Some(unit.Celsius(-45440))}), 23e-6, "thermal-unusable", "make no sense"},
+		{"device hardly more than half", device(job.DeviceGrowth{Temp: unit.Some(unit.Celsius(-45420))}), 23e-6, "thermal-unusable", ""},
 		{"half as long", at(14.9, 0.5), 0.1, "thermal-unusable", "make no sense"},
 		{"hardly more than half", at(15.1, 0.5), 0.1, "thermal-unusable", ""},
 	} {

@@ -114,7 +114,6 @@ func prepare(in Input) *problem {
 
 func (p *problem) preparePoints() {
 	p.std0 = make([]float64, len(p.in.Points))
-	unknown := 0
 	for i, pt := range p.in.Points {
 		if _, twice := p.index[pt.ID]; twice {
 			p.note(diag.Blocking, "point-twice", string(pt.ID), "the control point is listed twice; only the first is used", "remove one of the rows")
@@ -126,11 +125,10 @@ func (p *problem) preparePoints() {
 		}
 		p.index[pt.ID] = i
 		if !pt.Std.Known {
-			unknown++
+			p.unknown++
 		}
 		p.std0[i] = math.Max(0, known(pt.Std))
 	}
-	p.unknown = unknown
 }
 
 // prepareSetups makes the list of set-ups of this stage, in the order of the

@@ -84,13 +84,11 @@ func (p *problem) fitHoles() {
 			continue
 		}
 		h := Hole{Setup: p.setups[r.setup].id, ID: p.id(r.point), RimPoints: len(r.at), CentreMM: roundVec(f.Centre, roundMM), RadiusMM: roundMM(f.Radius),
-			ArcDeg: roundMM(f.Arc * degree), Chi2: roundP(f.Chi2), DOF: f.DOF, P: 1}
+			ArcDeg: roundMM(f.Arc * degree), Chi2: roundP(f.Chi2), DOF: f.DOF}
 		cov, wider := f.Cov, 1.0
-		if f.DOF > 0 {
-			h.P = roundP(geom.ChiSquareTail(f.Chi2, f.DOF))
-		}
-		if f.DOF > 0 && geom.ChiSquareTail(f.Chi2, f.DOF) < geom.AlphaBlock {
-			wider = math.Max(1, f.Chi2/float64(f.DOF))
+		fits := geom.ChiSquareTail(f.Chi2, f.DOF) // 1 of three points
+		if h.P = roundP(fits); fits < geom.AlphaBlock {
+			wider = f.Chi2 / float64(f.DOF)
 			cov = cov.Scale(wider)
 		}
 		h.StdMM, h.RadiusStd = roundVec(stds(cov), roundMM), roundMM(f.RadiusStd*math.Sqrt(wider))

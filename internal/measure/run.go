@@ -235,7 +235,7 @@ func (p *problem) checkLengths(r *Result) {
 // checkFit says when the readings disagree with one another by more than
 // their stated uncertainty, which makes every verdict doubtful.
 func (p *problem) checkFit(c *candidate) {
-	if c.dof <= 0 || geom.ChiSquareTail(c.chi2, c.dof) >= geom.AlphaBlock {
+	if geom.ChiSquareTail(c.chi2, c.dof) >= geom.AlphaBlock { // always where nothing is left over
 		return
 	}
 	p.note(diag.Blocking, "readings-disagree", "readings",

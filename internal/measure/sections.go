@@ -125,13 +125,13 @@ type motion struct {
 // widened is the covariance with what the best rigid motion of a section that
 // did not move as one leaves unexplained: chi2 over its degrees of freedom.
 func (m *motion) widened() geom.Mat6 {
-	if m.fit.DOF <= 0 || m.fit.P() >= geom.AlphaBlock {
+	if m.fit.P() >= geom.AlphaBlock { // always of three points
 		return m.cov
 	}
 	out := m.cov
 	for r := range out {
 		for c := range out[r] {
-			out[r][c] *= math.Max(1, m.fit.Chi2/float64(m.fit.DOF))
+			out[r][c] *= m.fit.Chi2 / float64(m.fit.DOF)
 		}
 	}
 	return out

@@ -316,7 +316,7 @@ func (p *problem) suspectRows(e *epoch, best *candidate, r *Result) {
 	if len(loose) > 0 {
 		p.note(diag.Info, "uncontrolled", strings.Join(loose, ", "), "a gross error in these readings would not show: nothing else controls them", "repeat them, or add readings that cross them")
 	}
-	critical := normal.Quantile(1 - geom.AlphaPoint/float64(2*max(1, len(rows))))
+	critical := normal.Quantile(1 - geom.AlphaPoint/float64(2*len(rows)))
 	if e.simple || largest <= critical {
 		return
 	}

@@ -13,13 +13,14 @@ const (
 	NotMet
 )
 
-var verdictText = [...]string{Undecided: "undecided", Met: "met", NotMet: "not met"}
-
 func (v Verdict) String() string {
-	if v < 0 || int(v) >= len(verdictText) {
-		return verdictText[Undecided]
+	switch v {
+	case Met:
+		return "met"
+	case NotMet:
+		return "not met"
 	}
-	return verdictText[v]
+	return "undecided"
 }
 
 // MarshalText writes "met", "not met" or "undecided".
@@ -27,9 +28,9 @@ func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil 
 
 // UnmarshalText reads what MarshalText writes.
 func (v *Verdict) UnmarshalText(b []byte) error {
-	for i, s := range verdictText {
-		if s == string(b) {
-			*v = Verdict(i)
+	for _, known := range [...]Verdict{Undecided, Met, NotMet} {
+		if known.String() == string(b) {
+			*v = known
 			return nil
 		}
 	}
