@@ -14,7 +14,8 @@ const (
 )
 
 // pick chooses the option to branch on: the one whose two values together raise
-// the bound most, by trial for those not tried often enough. Again says that a
+// the bound most, by trial for those not tried often enough, or any that is free
+// where the point is whole. Again says that a
 // trial showed that one of the values is out: the branch has to be looked at anew.
 func (c *chooser) pick(b *branch) (option int, again bool) {
 	type candidate struct {
@@ -30,7 +31,7 @@ func (c *chooser) pick(b *branch) (option int, again bool) {
 		}
 	}
 	if len(list) == 0 {
-		return -1, false
+		return c.anyFree(), false
 	}
 	slices.SortStableFunc(list, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
 	start := l.objective()

@@ -217,12 +217,9 @@ func (c *chooser) node(b branch) *branch {
 		return nil
 	}
 	j, again := c.pick(&b)
-	switch {
-	case again:
+	if again {
 		c.best.nodes--
 		return &b
-	case j < 0:
-		return c.split(b, c.anyFree())
 	}
 	return c.split(b, j)
 }
@@ -429,27 +426,15 @@ func (c *chooser) drawAll() bool {
 // follow fixes what a condition leaves no choice for.
 func (c *chooser) follow(r int) bool {
 	q, l := &c.rules[r], c.lp
-	most, large := 0, 0
+	most := 0
 	for k, j := range q.cols {
 		a := int(q.coef[k])
-		if a > 0 {
-			most += a * int(l.up[j])
-		} else {
-			most += a * int(l.lo[j])
-		}
-		large = max(large, a, -a)
-	}
-	if most < int(q.rhs) {
-		return false
-	}
-	if most-large >= int(q.rhs) {
-		return true
+		most += max(a*int(l.lo[j]), a*int(l.up[j]))
 	}
 	for k, j := range q.cols {
-		a := int(q.coef[k])
-		if l.lo[j] != l.up[j] && most-max(a, -a) < int(q.rhs) && !c.set(j, a > 0) {
-			return false
+		if a := int(q.coef[k]); l.lo[j] != l.up[j] && most-max(a, -a) < int(q.rhs) {
+			c.set(j, a > 0)
 		}
 	}
-	return true
+	return most >= int(q.rhs)
 }
