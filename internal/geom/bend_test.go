@@ -72,8 +72,9 @@ func TestBendsFindTheBend(t *testing.T) {
 			if axis[along] = 1; got[k].Along != axis {
 				t.Errorf("along %v, want %v", got[k].Along, axis)
 			}
-			sag, _ := got[k].Sag(axis.Scale(1500), axis.Scale(500))
+			sag, std := got[k].Sag(axis.Scale(1500), axis.Scale(500))
 			near(t, "sag over 1000 mm", sag, math.Hypot(b, c)*1e6, 1e-5)
+			near(t, "its uncertainty", std, 1e6*got[k].Std, 1e-12)
 		}
 	}
 }

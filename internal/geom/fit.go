@@ -159,7 +159,7 @@ func (s *sums) solve() (Fit, bool) {
 // the rotation: with M = r^T c, g = axial vector of M - M^T and H = tr(M) I -
 // sym(M), the step is r <- r exp([H^-1 g]x). Two steps reach the last bit.
 func polishRotation(r, c Mat3) Mat3 {
-	for i := 0; i < 3; i++ {
+	for range 3 {
 		m := r.Transpose().Mul(c)
 		g := Vec{m[2][1] - m[1][2], m[0][2] - m[2][0], m[1][0] - m[0][1]}
 		h := Identity3().Scale(m.Trace()).Sub(m.Symmetric())

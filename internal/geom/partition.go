@@ -1,6 +1,7 @@
 package geom
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -166,7 +167,7 @@ func (pl *pool) cuts() {
 		for i := range order {
 			order[i] = i
 		}
-		sort.SliceStable(order, func(a, b int) bool { return axis.Dot(from[order[a]]) < axis.Dot(from[order[b]]) })
+		slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(axis.Dot(from[i]), axis.Dot(from[j])) })
 		pl.along[k] = order
 		pl.cutsAlong(order)
 	}
@@ -215,7 +216,7 @@ func (pl *pool) partitions() []Partition {
 	level := []draft{{}}
 	for depth := 1; depth <= maxBlocks; depth++ {
 		level = pl.extend(level, depth)
-		sort.SliceStable(level, func(i, j int) bool { return level[i].cost < level[j].cost })
+		slices.SortStableFunc(level, func(a, b draft) int { return cmp.Compare(a.cost, b.cost) })
 		for _, d := range level[:min(len(level), refined[depth-1])] {
 			for _, assign := range []assignment{pl.assign, pl.assignInRow}[:min(depth, 2)] {
 				if p, ok := pl.refine(d.of, assign); ok && !known(out, p) {
@@ -231,7 +232,7 @@ func (pl *pool) partitions() []Partition {
 			}
 		}
 	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].BIC < out[j].BIC })
+	slices.SortStableFunc(out, func(a, b Partition) int { return cmp.Compare(a.BIC, b.BIC) })
 	for k := range out {
 		if out[k].BIC > out[0].BIC+NearBIC {
 			return out[:k]
@@ -321,24 +322,14 @@ const alphaRemainder = 1e-8
 
 // sortBlocks puts the largest block first.
 func sortBlocks(blocks []Block) {
-	sort.SliceStable(blocks, func(i, j int) bool {
-		if n, m := blocks[i].Set.Len(), blocks[j].Set.Len(); n != m {
-			return n > m
-		}
-		return blocks[i].Score < blocks[j].Score
+	slices.SortStableFunc(blocks, func(a, b Block) int {
+		return cmp.Or(cmp.Compare(b.Set.Len(), a.Set.Len()), cmp.Compare(a.Score, b.Score))
 	})
 }
 
 func known(ps []Partition, p Partition) bool {
 	for _, q := range ps {
-		if len(q.Blocks) != len(p.Blocks) {
-			continue
-		}
-		same := true
-		for k := range q.Blocks {
-			same = same && q.Blocks[k].Set == p.Blocks[k].Set
-		}
-		if same {
+		if slices.EqualFunc(q.Blocks, p.Blocks, func(a, b Block) bool { return a.Set == b.Set }) {
 			return true
 		}
 	}
@@ -411,7 +402,7 @@ func (pl *pool) refine(of []int, assign assignment) (Partition, bool) {
 	var sets []Set
 	for round := 0; round < maxRounds && len(plain) > 0; round++ {
 		next := assign(plain)
-		if equalSets(sets, next) {
+		if slices.Equal(sets, next) {
 			break
 		}
 		sets = next
@@ -427,24 +418,12 @@ func (pl *pool) refine(of []int, assign assignment) (Partition, bool) {
 		}
 	}
 	for _, s := range pl.settled {
-		if equalSets(s, sets) {
+		if slices.Equal(s, sets) {
 			return Partition{}, false
 		}
 	}
 	pl.settled = append(pl.settled, append([]Set(nil), sets...))
 	return pl.settle(sets)
-}
-
-func equalSets(a, b []Set) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for k := range a {
-		if a[k] != b[k] {
-			return false
-		}
-	}
-	return true
 }
 
 // assign gives each point to the block it fits best, or to none.
