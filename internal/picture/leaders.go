@@ -1,6 +1,9 @@
 package picture
 
-import "sort"
+import (
+	"cmp"
+	"slices"
+)
 
 // Flag is a label in the margin of a drawing with a leader to what it names.
 type Flag struct {
@@ -30,7 +33,7 @@ func PlaceFlags(fs []Flag, x0, x1, y0, y1, gap float64) []Flag {
 		sides[side] = append(sides[side], i)
 	}
 	for _, ids := range sides {
-		sort.SliceStable(ids, func(a, b int) bool { return out[ids[a]].Y < out[ids[b]].Y })
+		slices.SortStableFunc(ids, func(a, b int) int { return cmp.Compare(out[a].Y, out[b].Y) })
 		spread(out, ids, y0, y1, gap)
 		uncross(out, ids)
 	}

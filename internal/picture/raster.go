@@ -201,14 +201,14 @@ func (px *Pixels) place(m *mesh.Mesh, tree *mesh.Surface, c *Camera) {
 
 // frame is planes round what is drawn, with more room than rounding takes.
 func (c *Camera) frame() []mesh.Plane {
-	const room = 2 // pixels
-	left, right := c.Left-room/c.Scale, c.Left+float64(c.W+room)/c.Scale
-	top, bottom := c.Top+room/c.Scale, c.Top-float64(c.H+room)/c.Scale
+	room := 2 / c.Scale // two pixels
+	left, right := c.Left-room, c.Left+float64(c.W)/c.Scale+room
+	top, bottom := c.Top+room, c.Top-float64(c.H)/c.Scale-room
 	back := func(v geom.Vec, d float64) mesh.Plane { return mesh.Plane{Normal: v.Scale(-1), OffsetMM: -d} }
 	return []mesh.Plane{
 		{Normal: c.Right, OffsetMM: left}, back(c.Right, right),
 		{Normal: c.Up, OffsetMM: bottom}, back(c.Up, top),
-		back(c.Toward, c.Clip+room/c.Scale),
+		back(c.Toward, c.Clip+room),
 	}
 }
 
@@ -271,12 +271,8 @@ func roomFor[T any](s []T, n int) []T {
 
 // fill sets all of a slice.
 func fill[T any](s []T, v T) {
-	if len(s) == 0 {
-		return
-	}
-	s[0] = v
-	for done := 1; done < len(s); done *= 2 {
-		copy(s[done:], s[:done])
+	for done := copy(s, []T{v}); done < len(s); {
+		done += copy(s[done:], s[:done])
 	}
 }
 

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
@@ -26,6 +27,120 @@ func TestRowsOfAFaceSeed3(t *testing.T) {
 				t.Fatalf("%d %+d in column %d: inside %v, columns %d to %d", e, step, x, in, from, past)
 			}
 		}
+	}
+}
+
+// The pixels of three coordinates are those of the picture whose middle lies between the least and
+// the greatest of them, both included: of all whole numbers about a narrow picture.
+func TestPixelsAreThoseWithTheirMiddleInside(t *testing.T) {
+	const n = 3
+	for lo := int32(-2 * subPixel); lo < (n+2)*subPixel; lo++ {
+		for hi := lo; hi < (n+2)*subPixel; hi++ {
+			var want []int
+			for x := range n {
+				if mid := int32(x*subPixel + subPixel/2); lo <= mid && mid <= hi {
+					want = append(want, x)
+				}
+			}
+			mid := (lo + hi) / 2
+			for _, c := range [3][3]int32{{lo, mid, hi}, {hi, lo, mid}, {mid, hi, lo}} {
+				var got []int
+				from, to := pixelRange(c[0], c[1], c[2], n)
+				for x := from; x <= to; x++ {
+					got = append(got, x)
+				}
+				if !slices.Equal(got, want) {
+					t.Fatalf("%v: pixels %v, want %v", c, got, want)
+				}
+			}
+		}
+	}
+}
+
+// A slice of any length is filled, and nothing behind it.
+func TestFillFillsAll(t *testing.T) {
+	for n := range 70 {
+		all := make([]int, n+3)
+		fill(all[1:n+1], 7)
+		for i, v := range all {
+			if want := map[bool]int{true: 7}[i >= 1 && i <= n]; v != want {
+				t.Fatalf("%d of %d: %d", i, n, v)
+			}
+		}
+	}
+}
+
+// Lines by definition: from every pixel that shows another face than the one to its right or below
+// it, a square to the right and downward, in the colour of the strongest kind of line between them;
+// those of later pixels over those of earlier ones. Beside them the look of the face, or white.
+func TestLinesAreWhereAnotherFaceIsSeen(t *testing.T) {
+	kinds := map[int]int{}
+	for seed := range uint64(6) {
+		r := rand.New(rand.NewPCG(seed, 91))
+		m := soup(r, 25)
+		c := Camera{Right: geom.Vec{1, 0, 0}, Up: geom.Vec{0, 1, 0}, Toward: geom.Vec{0, 0, 1}}.Around(m.Points, 2, 60, 50)
+		px, inkOf := &Pixels{band: c.H}, map[int32]int{1: 1, 2: 7, 3: 12}
+		px.shade(m, nil, c, inkOf)
+		w, h := c.W, c.H
+		face, depth := px.face[:w*h], px.depth[:w*h]
+		step := 6/c.Scale + 1.2
+		normal := func(f int32) geom.Vec { // towards the viewer
+			n := m.FaceNormal(int(f))
+			if n[2] < 0 {
+				n = n.Scale(-1)
+			}
+			return n
+		}
+		kind := func(i, j int) int {
+			f, g := face[i], face[j]
+			switch {
+			case f == g:
+				return noLine
+			case f < 0 || g < 0:
+				return outline
+			case max(depth[i]-depth[j], depth[j]-depth[i]) > step:
+				return stepLine
+			case m.Label[f] != m.Label[g]:
+				return labelLine
+			case normal(f).Dot(normal(g)) < 0.8:
+				return creaseLine
+			}
+			return noLine
+		}
+		want := make([]uint32, w*h)
+		for i, f := range face {
+			if want[i] = white; f >= 0 {
+				k := inkOf[m.Label[f]]
+				light := max(0, normal(f).Dot(geom.Vec{-0.40, 0.45, 0.80}.Unit()))
+				level := math.Round(40*(0.72+0.28*light)) / 40
+				want[i] = packed(inked(k, level, hatched(k, i%w, i/w, hatchPeriod)))
+			}
+		}
+		for i := range face {
+			k, reach := noLine, 1
+			if i%w+1 < w {
+				k = kind(i, i+1)
+			}
+			if i/w+1 < h {
+				k = max(k, kind(i, i+w))
+			}
+			if kinds[k]++; k == labelLine {
+				reach = 2
+			}
+			for y := i / w; k != noLine && y < min(h, i/w+reach+1); y++ {
+				for x := i % w; x < min(w, i%w+reach+1); x++ {
+					want[y*w+x] = lineColour[k]
+				}
+			}
+		}
+		for i := range want {
+			if px.ink[i] != want[i] {
+				t.Fatalf("seed %d: pixel %d %d is %x, want %x", seed, i%w, i/w, px.ink[i], want[i])
+			}
+		}
+	}
+	if kinds[outline] < 300 || kinds[stepLine] < 100 || kinds[labelLine] < 100 || kinds[creaseLine] < 10 {
+		t.Errorf("lines of each kind: %v", kinds)
 	}
 }
 

@@ -1,7 +1,8 @@
 package picture
 
 import (
-	"sort"
+	"cmp"
+	"slices"
 
 	"fettle/internal/mesh"
 )
@@ -42,7 +43,7 @@ func Roomiest(dm *DepthMap, m *mesh.Mesh, cell int, taken [][2]float64) []Place 
 	for l, i := range best {
 		out = append(out, Place{l, (float64(i%w) + 0.5) * s, (float64(i/w) + 0.5) * s, float64(dist[i]) * s})
 	}
-	sort.Slice(out, func(a, b int) bool { return out[a].Label < out[b].Label })
+	slices.SortFunc(out, func(a, b Place) int { return cmp.Compare(a.Label, b.Label) })
 	return out
 }
 
