@@ -1,6 +1,8 @@
 package mesh
 
 import (
+	"slices"
+
 	"fettle/internal/geom"
 )
 
@@ -60,9 +62,7 @@ func (u *unfolded) funnel() []int32 {
 		v = f.before[v]
 		way = append(way, v)
 	}
-	for i, j := 0, len(way)-1; i < j; i, j = i+1, j-1 {
-		way[i], way[j] = way[j], way[i]
-	}
+	slices.Reverse(way)
 	return way
 }
 

@@ -247,17 +247,17 @@ func (e *freeEdges) gather(points, middles []gapSide, g *Gaps) {
 		}
 	}
 	for i, s := range seams {
-		if s.LengthMM > 0 && s.LengthMM >= seamSlender*s.WidestMM {
+		if s.slender() {
 			g.Seams = append(g.Seams, s)
 			g.TJoints = append(g.TJoints, tJoints[i]...)
 		}
 	}
 	slices.SortStableFunc(g.Seams, func(a, b Seam) int { return cmp.Compare(b.LengthMM, a.LengthMM) })
-	e.beside(points, middles, g, func(i int32) bool {
-		s := &seams[of.root(i)]
-		return s.LengthMM > 0 && s.LengthMM >= seamSlender*s.WidestMM
-	})
+	e.beside(points, middles, g, func(i int32) bool { return seams[of.root(i)].slender() })
 }
+
+// slender says that an opening is so long for its width that it is a seam and no hole.
+func (s *Seam) slender() bool { return s.LengthMM > 0 && s.LengthMM >= seamSlender*s.WidestMM }
 
 // beside lists the free edges beside seams, with what is across from each.
 func (e *freeEdges) beside(points, middles []gapSide, g *Gaps, seam func(i int32) bool) {

@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/geom"
 )
@@ -128,10 +129,9 @@ func (w *walker) startAt(a *anchor) {
 func (w *walker) leave(v int32) {
 	p := w.s.m.Points[v]
 	for _, h := range w.s.adj.cornersOf(v) {
-		_, u := w.s.m.halfEnds(h)
-		w.reach(u, v, w.dist[v]+p.Dist(w.s.m.Points[u]))
-		u, _ = w.s.m.halfEnds(prevHalf(h))
-		w.reach(u, v, w.dist[v]+p.Dist(w.s.m.Points[u]))
+		for _, u := range w.s.m.Faces[h/3] {
+			w.reach(u, v, w.dist[v]+p.Dist(w.s.m.Points[u]))
+		}
 	}
 }
 
@@ -217,31 +217,26 @@ func (s *Surface) edgePath(a, b *anchor) (points []int32, lengthMM float64, err 
 			goal[v] = true
 		}
 	}
-	best, last := math.Inf(1), int32(-1)
 	for len(w.q) > 0 {
 		s.work.Step()
 		top := w.q.pop()
-		if top.key >= best {
-			break
-		}
-		p := s.m.Points[top.id]
-		if top.key != w.dist[top.id]+b.at.Dist(p) {
+		if top.key != w.dist[top.id]+b.at.Dist(s.m.Points[top.id]) {
 			continue
 		}
 		if goal[top.id] {
-			best, last = top.key, top.id
-			continue
+			return w.way(top.id), top.key, nil
 		}
 		w.leave(top.id)
 	}
-	if last < 0 {
-		return nil, 0, noPath()
-	}
-	for v := last; v >= 0; v = w.prev[v] {
+	return nil, 0, noPath()
+}
+
+// way is the points on the way from a source to a point.
+func (w *walker) way(to int32) []int32 {
+	var points []int32
+	for v := to; v >= 0; v = w.prev[v] {
 		points = append(points, v)
 	}
-	for i, j := 0, len(points)-1; i < j; i, j = i+1, j-1 {
-		points[i], points[j] = points[j], points[i]
-	}
-	return points, best, nil
+	slices.Reverse(points)
+	return points
 }

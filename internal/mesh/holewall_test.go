@@ -215,8 +215,8 @@ func TestSectorsGoRound(t *testing.T) {
 			t.Errorf("%g degrees: sector %d, want %d", float64(k)+0.5, got, want)
 		}
 	}
-	for q, c := range [4][2]float64{{2, 0}, {0, 2}, {-2, 0}, {0, -2}} {
-		if got := sectorOf(c[0], c[1]); got != int8(q*wallBins/4) {
+	for q, c := range [8][2]float64{{2, 0}, {2, 2}, {0, 2}, {-2, 2}, {-2, 0}, {-2, -2}, {0, -2}, {2, -2}} {
+		if got := sectorOf(c[0], c[1]); got != int8(q*wallBins/8) {
 			t.Errorf("%v: sector %d", c, got)
 		}
 	}

@@ -74,7 +74,7 @@ type mender struct {
 	adj   adjacency
 	free  *freeEdges
 	tol   float64
-	group [][]int32        // points that become one, ascending; nil: given up
+	group [][]int32        // two points or more that become one, ascending; nil: given up
 	of    map[int32]int32  // group of a point
 	put   []putPoint       // ordered by edge, then by share
 	left  map[int32]string // why a point was not joined or put into an edge
@@ -385,7 +385,7 @@ func (w *mender) sortPut() {
 
 // now is the point that v becomes: the smallest of its group.
 func (w *mender) now(v int32) int32 {
-	if g := w.groupOf(v); g >= 0 && len(w.group[g]) > 0 {
+	if g := w.groupOf(v); g >= 0 {
 		return w.group[g][0]
 	}
 	return v

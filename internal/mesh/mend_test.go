@@ -191,6 +191,24 @@ func mendedFairly(t *testing.T, name string, m *Mesh, got *Mended, tol float64) 
 			}
 		}
 	}
+	open := map[geom.Vec]bool{} // where the mended mesh has free edges
+	adj := newAdjacency(got.Mesh)
+	for h, twin := range adj.twin {
+		if u, v := got.Mesh.halfEnds(int32(h)); twin == border {
+			open[got.Mesh.Points[u]], open[got.Mesh.Points[v]] = true, true
+		}
+	}
+	now := map[geom.Vec][]geom.Vec{} // where points that were at a place became one with others
+	for _, j := range got.Joined {
+		for _, p := range j.From {
+			now[p] = append(now[p], j.At)
+		}
+	}
+	for _, l := range got.Left {
+		if !slices.ContainsFunc(append(now[l.At], l.At), func(p geom.Vec) bool { return open[p] }) {
+			t.Errorf("%s: %v is said to be left open and is not: %s", name, l.At, l.Why)
+		}
+	}
 	for _, d := range got.Divided {
 		if d.OffMM > tol {
 			t.Errorf("%s: a point %g mm off was put into an edge", name, d.OffMM)

@@ -11,7 +11,7 @@ func (b *badPlaces) blunt() {
 	free := newFreeEdges(b.d.m, &adj)
 	joined := map[int32]bool{}
 	for _, g := range b.w.group {
-		if len(g) > 1 {
+		if g != nil {
 			joined[g[0]] = true
 		}
 	}

@@ -23,7 +23,7 @@ func (w *mender) draft() *draft {
 		d.m.Label = []int32{}
 	}
 	for _, g := range w.group {
-		if len(g) > 1 {
+		if g != nil {
 			d.m.Points[g[0]] = w.middle(g)
 		}
 	}
@@ -41,7 +41,7 @@ func (w *mender) draft() *draft {
 		f := int32(f)
 		moved := false
 		for k := range t {
-			moved = moved || len(w.members(t[k])) > 1
+			moved = moved || w.groupOf(t[k]) >= 0
 			t[k] = w.now(t[k])
 		}
 		var in [3][]int32
@@ -111,9 +111,9 @@ func (d *draft) divide(from *Mesh, f int32, t [3]int32, in [3][]int32) {
 // finish is the mended mesh and what was done.
 func (w *mender) finish(d *draft) *Mended {
 	out := &Mended{Parent: d.parent, Before: w.m.Faults()}
-	slices.SortFunc(w.group, func(a, b []int32) int { return slices.Compare(a, b) })
+	slices.SortFunc(w.group, slices.Compare[[]int32])
 	for _, g := range w.group {
-		if len(g) < 2 {
+		if g == nil {
 			continue
 		}
 		j := JoinedPoints{At: d.m.Points[g[0]]}
@@ -133,7 +133,7 @@ func (w *mender) finish(d *draft) *Mended {
 	free := newFreeEdges(d.m, &adj)
 	for _, v := range w.free.points {
 		why, ok := w.left[v]
-		if _, open := slices.BinarySearch(free.points, w.now(v)); ok && open {
+		if _, open := slices.BinarySearch(free.points, d.now[v]); ok && open {
 			out.Left = append(out.Left, LeftOpen{w.m.Points[v], why})
 		}
 	}

@@ -11,7 +11,7 @@ import (
 func (w *mender) regroup(d *draft) bool {
 	at := map[int32][]int32{} // faces at the points that became one or were put in
 	for _, g := range w.group {
-		if len(g) > 1 {
+		if g != nil {
 			at[g[0]] = nil
 		}
 	}

@@ -128,6 +128,9 @@ func TestSectionSaysWhyItDoesNotDivide(t *testing.T) {
 	twoSheets := joined(sheet(4), shifted(sheet(4), geom.Vec{0, 0, 5}))
 	// three leaves that meet in the x axis, along which the plane y = 0 runs
 	book := &Mesh{Points: []geom.Vec{{0, 0, 0}, {9, 0, 0}, {4, 5, 0}, {4, -5, 1}, {4, -5, -1}}, Faces: [][3]int32{{0, 1, 2}, {1, 0, 3}, {1, 0, 4}}}
+	// a triangle from the foot of one corner through the inside: two of its edges are edges of the box too
+	fin := boxMesh(4, 4, 4)
+	fin.Faces = append(fin.Faces, [3]int32{4, 0, 1}) // 1 to 4 is no edge of the box
 	for _, x := range []struct {
 		m     *Mesh
 		plane Plane
@@ -137,6 +140,7 @@ func TestSectionSaysWhyItDoesNotDivide(t *testing.T) {
 		{sheet(4), Plane{geom.Vec{1, 0, 0}, 4}, "1 part of the line does not close: it ends at a border of the surface, or several lines meet in one point; the surface has 18 open edges, so it has no inside"},
 		{twoSheets, Plane{geom.Vec{1, 0, 0}, 4}, "2 parts of the line do not close: they end at a border of the surface, or several lines meet in one point; the surface has 36 open edges, so it has no inside; the rest is in 2 pieces; the outer part is in 2 pieces"},
 		{book, Plane{geom.Vec{0, 1, 0}, 0}, "1 part of the line does not close: it ends at a border of the surface, or several lines meet in one point; the line runs along 1 edge of three or more faces; the surface has 6 open edges, so it has no inside; the rest is in 2 pieces"},
+		{fin, Plane{geom.Vec{0, 0, 1}, 9}, "the planes do not cut the surface; the surface has 1 open edge, so it has no inside"},
 		{two, Plane{geom.Vec{0, 0, 1}, 0.5}, "the rest is in 2 pieces; the outer part is in 2 pieces"},
 		{two, Plane{geom.Vec{1, 0, 0}, 0.5}, "the outer part is in 2 pieces"},
 	} {

@@ -41,12 +41,6 @@ func (s *Surface) trim(p *strip) {
 // is one row, unless the way passes a point where two pieces of the surface
 // only touch: there a row ends and the next one starts.
 func (s *Surface) strips(points []int32, a, b anchor) []strip {
-	if a.u >= 0 && a.v < 0 && len(points) > 0 && points[0] == a.u {
-		points = points[1:]
-	}
-	if n := len(points); b.u >= 0 && b.v < 0 && n > 0 && points[n-1] == b.u {
-		points = points[:n-1]
-	}
 	goal := func(i int) anchor {
 		if i < len(points) {
 			return s.pointAnchor(points[i])

@@ -118,13 +118,17 @@ func plate(thick float64) *Mesh {
 // hole, 32 chords of a circle of radius 9. A channel of 100 mm, 60 wide, 40 high
 // and 5 thick: 2 x 100 and the profile along its outside and its inside,
 // 140 and 120, halved twice. A tray: the rim 360 outside and 328 inside, halved;
-// the top of its rib, 72 long and 4 wide.
+// the top of its rib, 72 long and 4 wide. A frame whose walls are 4 and 5 thick: above and below
+// 140 outside and 104 inside, halved; no way over a corner of it comes to two opposite sides.
 func TestWallEndsOfKnownShapes(t *testing.T) {
 	channel := cells([3][]float64{upTo(100, 5), upTo(60, 5), upTo(40, 5)}, func(p geom.Vec) bool {
 		return p[1] < 5 || p[1] > 55 || p[2] < 5
 	})
 	tray := cells([3][]float64{upTo(100, 4), upTo(80, 4), upTo(32, 4)}, func(p geom.Vec) bool {
 		return p[0] < 4 || p[0] > 96 || p[1] < 4 || p[1] > 76 || p[2] < 4 || p[0] > 48 && p[0] < 52 && p[2] < 16
+	})
+	frame := cells([3][]float64{upTo(40, 4), upTo(30, 5), {0, 20}}, func(p geom.Vec) bool {
+		return p[0] < 4 || p[0] > 36 || p[1] < 5 || p[1] > 25
 	})
 	ring := 0.0
 	for _, p := range plate(5).Points { // of the bent grid: the chords are not all equal
@@ -145,6 +149,7 @@ func TestWallEndsOfKnownShapes(t *testing.T) {
 		{"plate", plate(5), 15, []float64{400, 76, -1}, []float64{5, 5, 5}},
 		{"channel", channel, 15, []float64{2*100 + 140 + 120}, []float64{5}},
 		{"tray", tray, 12, []float64{344, 76}, []float64{4, 4}},
+		{"frame", frame, 15, []float64{122, 122}, []float64{5, 5}},
 		{"block", boxMesh(60, 50, 40), 15, nil, nil},
 	} {
 		for seed := range draws(2, 6) {
@@ -226,6 +231,65 @@ func TestWallEndsLeaveHolesOut(t *testing.T) {
 	}
 	if ends := surfaceOf(t, m).WallEnds(15, skip); len(ends) != 2 {
 		t.Errorf("%d ends", len(ends))
+	}
+}
+
+// Each face of an end can be left out, in its corners too; what is left of the end is the rest, but
+// for the other half of a corner where that hangs on it.
+func TestWallEndsLeaveAnyFaceOut(t *testing.T) {
+	m := cells([3][]float64{{0, 4, 20, 36, 40}, {0, 5, 15, 25, 30}, {0, 20}}, func(p geom.Vec) bool {
+		return p[0] < 4 || p[0] > 36 || p[1] < 5 || p[1] > 25
+	})
+	s := surfaceOf(t, m)
+	ofEnds := func(skip []bool) (out []int32) {
+		for _, e := range s.WallEnds(15, skip) {
+			out = append(out, e.Faces...)
+		}
+		slices.Sort(out)
+		return out
+	}
+	none := make([]bool, len(m.Faces))
+	all := ofEnds(nil)
+	if !slices.Equal(all, ofEnds(none)) || len(all) != 2*2*12 {
+		t.Fatalf("%d faces of ends, 12 squares above and as many below expected", len(all))
+	}
+	halves := 0
+	for i, f := range all {
+		if m.FaceNormal(int(f))[2] < 0 { // below it is as above
+			continue
+		}
+		skip := slices.Clone(none)
+		skip[f] = true
+		got, want := ofEnds(skip), slices.Delete(slices.Clone(all), i, i+1)
+		if k := slices.Index(want, f^1); len(got) < len(want) && k >= 0 { // squares are two faces in a row
+			want = slices.Delete(want, k, k+1)
+			halves++
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("without face %d the ends have %v, want %v", f, got, want)
+		}
+	}
+	if halves > 4 {
+		t.Errorf("%d faces took another one with them", halves)
+	}
+}
+
+// Faces without an area have no wall and hide none of the others, wherever they come.
+func TestWallsBesideFacesWithoutArea(t *testing.T) {
+	m := boxMesh(6, 5, 4)
+	walls := func(m *Mesh) (n int) {
+		surfaceOf(t, m).EachWall(func(_, _ int32, _ float64) { n++ })
+		return n
+	}
+	if walls(m) != 12 {
+		t.Fatalf("%d walls of a box", walls(m))
+	}
+	for v := range int32(8) {
+		n := int32(len(m.Points))
+		flat := &Mesh{Points: append(slices.Clone(m.Points), m.Points[v], m.Points[v]), Faces: append([][3]int32{{v, n, n + 1}}, m.Faces...)}
+		if got := walls(flat); got != 12 {
+			t.Errorf("a face without area at corner %d: %d walls, want 12", v, got)
+		}
 	}
 }
 

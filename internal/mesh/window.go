@@ -184,10 +184,9 @@ func (w *wavefront) expandPoint(v int32) {
 	starts := w.from.u == v && w.from.v < 0 // run opened its windows already
 	p := w.s.m.Points[v]
 	for _, h := range w.s.adj.cornersOf(v) {
-		_, u := w.s.m.halfEnds(h)
-		w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{-1, v, h / 3})
-		u, _ = w.s.m.halfEnds(prevHalf(h))
-		w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{-1, v, h / 3})
+		for _, u := range w.s.m.Faces[h/3] {
+			w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{-1, v, h / 3})
+		}
 		if !starts && w.s.bendsAt(v) {
 			w.open(nextHalf(h), p, v, d)
 		}
