@@ -15,10 +15,9 @@ import (
 func Run(in Input) (Result, []diag.Note) {
 	chosen, notes := inForce(in)
 	sets := make([]*Ruleset, len(chosen))
-	res := Result{Permits: true, Findings: []Finding{}, Procedures: []InForce{}, Questions: []Question{}}
+	res := Result{Findings: []Finding{}, Procedures: []InForce{}, Questions: []Question{}}
 	for i, c := range chosen {
 		res.Procedures = append(res.Procedures, c.InForce)
-		res.Permits = res.Permits && !c.Expired && !c.Unchecked
 		if c.proc == nil {
 			continue
 		}
@@ -36,16 +35,14 @@ func Run(in Input) (Result, []diag.Note) {
 		f, ns := d.decide()
 		res.Findings = append(res.Findings, f)
 		notes = append(notes, ns...)
-		res.Permits = res.Permits && f.Verdict == Allowed
 		if q, ok := d.question(f); ok {
 			res.Questions = append(res.Questions, q)
 		} else if d.mayAsk(f) {
 			res.Offers = append(res.Offers, d.made())
 		}
 	}
-	for _, n := range notes {
-		res.Permits = res.Permits && !n.Blocks()
-	}
+	// A revision that is not current and a finding that is not allowed have notes that block.
+	res.Permits = !slices.ContainsFunc(notes, diag.Note.Blocks)
 	return res, notes
 }
 

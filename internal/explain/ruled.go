@@ -17,7 +17,7 @@ func Ruled(r decide.Ruled, col Column) string {
 	b.WriteString("\nTreatments\n")
 	for _, o := range r.Options {
 		label := fmt.Sprintf("  %-27s", decide.KindText(o))
-		b.WriteString(col.Wrap(o.Verdict.String()+": "+o.Because+".", label, strings.Repeat(" ", 29)))
+		b.WriteString(col.Wrap(o.Verdict.String()+": "+strings.TrimSuffix(o.Because, ".")+".", label, strings.Repeat(" ", 29)))
 		for _, list := range []struct {
 			word  string
 			texts []string
@@ -107,7 +107,7 @@ func kindTable(k decide.KindTable, col Column) string {
 		}
 	}
 	if b.Len() > 0 && !allows && !asked {
-		b.WriteString("  ask         no row allows it\n")
+		b.WriteString("  ask        no row allows it\n")
 	}
 	return b.String()
 }

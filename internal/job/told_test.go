@@ -158,6 +158,16 @@ func TestGapOfTraces(t *testing.T) {
 	}
 }
 
+// A trace that ends where it begins, as it was told, is not turned round: its tips are as they were.
+func TestALoopIsNotTurned(t *testing.T) {
+	was := toldJob()
+	was.Findings[0].Trace = []geom.Vec{{0, 0, 0}, {20, 0, 0}, {20, 20, 0}, {0, 0, 0}}
+	was.Findings[0].Tips = []body.TipMethod{"penetrant", "visual"}
+	if got := was.AsTold("F1").Worse("F1", asNow(was), func(FindingID) Touch { return Away }); got != "" {
+		t.Errorf("as it was told: %q", got)
+	}
+}
+
 // asNow is all but the dent on the other part, whatever part it is said to be on.
 func asNow(s *State) *Told {
 	return &Told{Findings: slices.DeleteFunc(s.Findings, func(f Finding) bool { return f.ID == "F3" }), Earlier: s.Earlier}
