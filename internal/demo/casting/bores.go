@@ -139,8 +139,7 @@ const holeMargin = 11.0
 // reduced.
 func besideHole(p geom.Vec) bool {
 	for _, c := range roundHoles {
-		d, far := p.Sub(c.centre), c.radius+c.half+holeMargin
-		if d.Dot(d) < far*far && c.at(p) < holeMargin {
+		if c.at(p) < holeMargin {
 			return true
 		}
 	}

@@ -70,9 +70,7 @@ func (q queue) sink(i int, c candidate) {
 
 // order makes a heap of entries in any order.
 func (q queue) order() {
-	for i := len(q)/4 + 1; i >= 0; i-- {
-		if i < len(q) {
-			q.sink(i, q[i])
-		}
+	for i := len(q) - 1; i >= 0; i-- {
+		q.sink(i, q[i])
 	}
 }

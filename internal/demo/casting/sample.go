@@ -1,6 +1,7 @@
 package casting
 
 import (
+	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -105,7 +106,7 @@ func (g *grid) block(s solid, at [3]int, size int) {
 	radius := geom.Vec{half, half, half}.Norm()
 	s = near(s, middle, radius)
 	d := s.at(middle)
-	if d > radius+step/4 || d < -radius-step/4 {
+	if math.Abs(d) > radius+step/4 {
 		g.fill(at, end, float32(d))
 		return
 	}
