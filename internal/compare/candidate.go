@@ -148,13 +148,14 @@ func (c *candidate) opens(it plan.Item) {
 func (f *finder) with(c candidate, picks []choice) candidate {
 	out := c
 	out.items, out.slots = slices.Clone(c.items), nil
-	out.ask, out.measure = slices.Clone(c.ask), slices.Clone(c.measure)
 	for _, p := range picks {
 		out.items = append(out.items, p.item)
-		out.opens(p.item)
 	}
 	ask, measure := f.pending(out.items)
-	out.ask, out.measure = append(out.ask, ask...), append(out.measure, measure...)
+	out.ask, out.measure = slices.Concat(c.ask, ask), slices.Concat(c.measure, measure)
+	for _, p := range picks {
+		out.opens(p.item)
+	}
 	slices.Sort(out.ask)
 	slices.Sort(out.measure)
 	out.items = plan.Merge(out.items)

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"sort"
@@ -132,19 +133,19 @@ func dated(r Route) bool { return !r.Plan.Finish.IsZero() && r.Bill.Complete }
 // before orders routes: fewest open questions, then plans that could be
 // finished, then money, days and identity.
 func before(a, b Route) bool {
+	return cmp.Or(soFirst(a.Feasible, b.Feasible), cmp.Compare(a.Open, b.Open), soFirst(dated(a), dated(b)),
+		cmp.Compare(a.Bill.Total, b.Bill.Total), cmp.Compare(a.Plan.Calendar, b.Plan.Calendar), cmp.Compare(a.ID, b.ID)) < 0
+}
+
+// soFirst compares two of which the one that is so comes first.
+func soFirst(a, b bool) int {
 	switch {
-	case a.Feasible != b.Feasible:
-		return a.Feasible
-	case a.Open != b.Open:
-		return a.Open < b.Open
-	case dated(a) != dated(b):
-		return dated(a)
-	case a.Bill.Total != b.Bill.Total:
-		return a.Bill.Total < b.Bill.Total
-	case a.Plan.Calendar != b.Plan.Calendar:
-		return a.Plan.Calendar < b.Plan.Calendar
+	case a == b:
+		return 0
+	case a:
+		return -1
 	}
-	return a.ID < b.ID
+	return 1
 }
 
 // rank orders the routes, names the best and says why each stands where it

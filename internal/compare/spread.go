@@ -198,14 +198,13 @@ func (d *drawing) enter(r Route) string {
 		}
 	}
 	for _, l := range r.Bill.Lines {
-		if l.Kind == cost.LineTax {
-			continue
-		}
-		if l.Kind == cost.LineStorage {
+		switch l.Kind {
+		case cost.LineTax:
+		case cost.LineStorage:
 			c.storage = l
-			continue
+		default:
+			d.charge(&c, l)
 		}
-		d.charge(&c, l)
 	}
 	switch {
 	case d.needless(c):

@@ -1,8 +1,8 @@
 package compare
 
 import (
+	"cmp"
 	"slices"
-	"sort"
 
 	"fettle/internal/diag"
 	"fettle/internal/inspect"
@@ -38,15 +38,8 @@ func (f *finder) worth(res Result, said map[string][]diag.Note) []Worth {
 		out = append(out, w)
 	}
 	out = withoutBeaten(out)
-	sort.SliceStable(out, func(i, j int) bool {
-		a, b := out[i], out[j]
-		switch {
-		case a.Inside != b.Inside:
-			return a.Inside
-		case len(a.Needs) != len(b.Needs):
-			return len(a.Needs) < len(b.Needs)
-		}
-		return a.Saves > b.Saves
+	slices.SortStableFunc(out, func(a, b Worth) int {
+		return cmp.Or(soFirst(a.Inside, b.Inside), cmp.Compare(len(a.Needs), len(b.Needs)), cmp.Compare(b.Saves, a.Saves))
 	})
 	return out
 }
