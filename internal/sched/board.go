@@ -108,19 +108,11 @@ func (n *need) time(b *block) int {
 
 // firstFree is the first time from t on at which d minutes are free.
 func firstFree(busy []span, t, d int) int {
-	if d == 0 {
-		return t
-	}
 	for _, s := range busy {
-		if s.to <= t {
-			continue
-		}
 		if s.from >= t+d {
 			break
 		}
-		if t = s.to; t == never {
-			return never
-		}
+		t = max(t, s.to)
 	}
 	return t
 }

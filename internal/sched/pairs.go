@@ -118,7 +118,7 @@ func (m *model) within(t int, pairs []pair) (window, bool) {
 	var more []arc
 	for changed := true; changed; {
 		changed = false
-		if !m.narrow(&w, more, &changed) {
+		if !m.narrow(&w, more) {
 			return w, false
 		}
 		for k := range pairs {
@@ -161,7 +161,7 @@ func (m *model) fit(w *window, arcs []arc) bool {
 
 // narrow moves the ends of the window by the lags and the arcs until nothing changes;
 // false when a block has no start left.
-func (m *model) narrow(w *window, more []arc, changed *bool) bool {
+func (m *model) narrow(w *window, more []arc) bool {
 	// the round in which the ends of each block were moved last: an arc between two that have
 	// stayed as they were says nothing new
 	n := len(m.blocks)
@@ -197,7 +197,6 @@ func (m *model) narrow(w *window, more []arc, changed *bool) bool {
 				return false
 			}
 		}
-		*changed = *changed || again
 	}
 	return true
 }

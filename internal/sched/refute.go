@@ -230,7 +230,7 @@ func (r *refuter) tightest(w *window) int {
 func (r *refuter) propagate(w *window) bool {
 	for changed := true; changed; {
 		changed = false
-		if !r.m.narrow(w, w.more, &changed) || !r.order(w, &changed) || !r.energy(w, &changed) {
+		if !r.m.narrow(w, w.more) || !r.order(w, &changed) || !r.energy(w, &changed) {
 			return false
 		}
 	}
