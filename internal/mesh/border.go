@@ -43,19 +43,16 @@ type borderIndex struct {
 
 // add adds an edge that lies between different labels.
 func (ix *borderIndex) add(m *Mesh, u, v int32, halves []int32) {
-	if m.Label == nil || !slices.ContainsFunc(halves, func(h int32) bool { return m.Label[h/3] != m.Label[halves[0]/3] }) {
+	if m.Label == nil {
 		return
 	}
-	var labels []int32
-	for _, h := range halves {
-		if l := m.Label[h/3]; !slices.Contains(labels, l) {
-			labels = append(labels, l)
-		}
-	}
-	slices.Sort(labels)
-	for i, a := range labels {
-		for _, b := range labels[i+1:] {
-			ix.edges = append(ix.edges, borderEdge{u, v, a, b})
+	from := len(ix.edges)
+	for i, h := range halves {
+		for _, g := range halves[:i] {
+			a, b := m.Label[g/3], m.Label[h/3]
+			if e := (borderEdge{u, v, min(a, b), max(a, b)}); a != b && !slices.Contains(ix.edges[from:], e) {
+				ix.edges = append(ix.edges, e)
+			}
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -176,15 +177,7 @@ func Bores(rims []Rim) []Bore {
 			pairs = append(pairs, pair{math.Abs(h), i, j})
 		}
 	}
-	slices.SortStableFunc(pairs, func(a, b pair) int {
-		switch {
-		case a.d < b.d:
-			return -1
-		case a.d > b.d:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) })
 	used := make([]bool, len(rims))
 	var out []Bore
 	for _, p := range pairs {

@@ -44,6 +44,38 @@ func TestExactDistancesOnBoxes(t *testing.T) {
 	}
 }
 
+// What lies at the limit itself is told, also a point in the same place as another one that lies
+// there, behind an edge without length; what lies beyond is not. Whole numbers, by hand: A at the
+// origin, B and its double at 1 along x, C and D behind B, E beyond the double.
+func TestDistancesAtTheLimitItself(t *testing.T) {
+	m := &Mesh{Points: []geom.Vec{{0, 0, 0}, {1, 0, 0}, {1, 0, 0}, {2, 1, 0}, {3, -1, 0}, {1, -1, 0}},
+		Faces: [][3]int32{{0, 1, 3}, {1, 2, 3}, {2, 4, 3}, {0, 5, 1}}}
+	s := surfaceOf(t, m)
+	for limit, want := range map[float64]int{0.5: 1, 1: 3, 1.25: 3, 1.5: 4} { // how many points are within it
+		graph, err := s.GraphDistances([]Site{siteAtPoint(t, s, 0)}, limit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for what, d := range map[string][]float64{"along edges": graph, "exact": exact(t, s, []Site{siteAtPoint(t, s, 0)}, nil, limit).Points} {
+			n := 0
+			for v, mm := range d {
+				if mm == m.Points[0].Dist(m.Points[v]) {
+					n++
+				} else if !math.IsInf(mm, 1) {
+					t.Errorf("%s within %g: point %d at %g", what, limit, v, mm)
+				}
+			}
+			if n != want {
+				t.Errorf("%s within %g: %v, want %d points", what, limit, d, want)
+			}
+		}
+	}
+	b := exact(t, s, []Site{siteAtPoint(t, s, 0)}, []Site{siteAtPoint(t, s, 2), siteAtPoint(t, s, 4)}, 1).Targets
+	if b[0] != 1 || !math.IsInf(b[1], 1) {
+		t.Errorf("targets within 1: %v", b)
+	}
+}
+
 // Every distance of the field against ShortestPath, which searches one pair and
 // is checked against published values by itself.
 func TestExactDistancesMatchShortestPath(t *testing.T) {

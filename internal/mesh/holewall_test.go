@@ -207,6 +207,53 @@ func TestUncertaintyOfHoles(t *testing.T) {
 	}
 }
 
+// A hole is a band of the round of a deeper one where the list of conditions says so: each of them
+// is met from both sides, by a band about the upper end of a hole of radius 10 that is 20 deep.
+func TestBandsOfARoundAreNoHoles(t *testing.T) {
+	deep := Hole{Circle: Circle{Centre: geom.Vec{1, 2, 3}, Axis: geom.Vec{0, 0, 1}, RadiusMM: 10}, DepthMM: 20}
+	band := func(change func(h *Hole)) Hole {
+		h := Hole{Circle: Circle{Centre: geom.Vec{1, 2, 14}, Axis: geom.Vec{0, 0, -1}, RadiusMM: 11}, DepthMM: 2}
+		change(&h)
+		return h
+	}
+	lean := func(cos float64) func(h *Hole) {
+		return func(h *Hole) { h.Axis = geom.Vec{math.Sqrt(1 - cos*cos), 0, cos} }
+	}
+	for name, c := range map[string]struct {
+		change func(h *Hole)
+		want   bool
+	}{
+		"a band":                   {func(h *Hole) {}, true},
+		"less deep":                {func(h *Hole) { h.DepthMM = 19 }, true},
+		"as deep":                  {func(h *Hole) { h.DepthMM = 20 }, false},
+		"deeper":                   {func(h *Hole) { h.DepthMM = 21 }, false},
+		"leaning by 11 degrees":    {lean(0.9816), true},
+		"leaning by 12 degrees":    {lean(0.9781), false},
+		"below":                    {func(h *Hole) { h.Centre[2] = -8 }, true},
+		"just at the end":          {func(h *Hole) { h.Centre[2] = 3 + 12.9 }, true},
+		"above the round":          {func(h *Hole) { h.Centre[2] = 3 + 13 }, false},
+		"below the round":          {func(h *Hole) { h.Centre[2] = 3 - 13.5 }, false},
+		"a little beside the axis": {func(h *Hole) { h.Centre[0] += 2.7 }, true},
+		"beside the axis":          {func(h *Hole) { h.Centre[0] -= 2.75 }, false},
+		"hardly wider":             {func(h *Hole) { h.RadiusMM = 11.9 }, true},
+		"wider by a fifth":         {func(h *Hole) { h.RadiusMM = 12 }, false},
+		"narrower by a fifth":      {func(h *Hole) { h.RadiusMM = 8 }, false},
+	} {
+		h := band(c.change)
+		if h.within(&deep) != c.want {
+			t.Errorf("%s: a band of the round is %v", name, !c.want)
+		}
+	}
+	large := deep
+	large.RadiusMM = 40 // a fifth of it would be more than a round reaches
+	for wider, want := range map[float64]bool{2.9: true, 3: false, 5: false} {
+		h := band(func(h *Hole) { h.RadiusMM = 40 + wider })
+		if h.within(&large) != want {
+			t.Errorf("wider by %g: %v", wider, !want)
+		}
+	}
+}
+
 // Sectors of the turn are numbered round, each as wide as the others; on a border the next begins.
 func TestSectorsGoRound(t *testing.T) {
 	for k := range 360 {

@@ -68,6 +68,47 @@ func meetByDistance(m *Mesh, f, g int) bool {
 	return free(s, u) || free(u, s)
 }
 
+// A face lies clearly on one side of the plane of another where all its corners are above it, or
+// all below, by whole numbers; of a face without area there is no plane.
+func TestFacesOnOneSideOfAPlane(t *testing.T) {
+	r := rand.New(rand.NewPCG(112, 0))
+	sides := [2]int{}
+	for range 3000 {
+		m := &Mesh{}
+		var whole [6][3]int
+		for i := range whole {
+			whole[i] = [3]int{r.IntN(5), r.IntN(5), r.IntN(5)}
+			m.Points = append(m.Points, geom.Vec{float64(whole[i][0]), float64(whole[i][1]), float64(whole[i][2])})
+		}
+		from := func(i, k int) (d [3]int) {
+			for x := range d {
+				d[x] = whole[i][x] - whole[k][x]
+			}
+			return d
+		}
+		u, v := from(4, 3), from(5, 3)
+		n := [3]int{u[1]*v[2] - u[2]*v[1], u[2]*v[0] - u[0]*v[2], u[0]*v[1] - u[1]*v[0]}
+		above, below := true, true
+		for i := range 3 {
+			d := from(i, 3)
+			h := n[0]*d[0] + n[1]*d[1] + n[2]*d[2]
+			above, below = above && h > 0, below && h < 0
+		}
+		c := contactFinder{m: m, eps: 1e-9}
+		if got := c.oneSide([3]int32{0, 1, 2}, [3]int32{3, 4, 5}); got != (above || below) {
+			t.Fatalf("%v: on one side %v", whole, got)
+		}
+		if above {
+			sides[0]++
+		} else if below {
+			sides[1]++
+		}
+	}
+	if min(sides[0], sides[1]) < 300 {
+		t.Errorf("above and below: %v", sides)
+	}
+}
+
 // Contacts of faces among few points of a grid, where they touch in every way there is, against
 // the distances of their edges; the place that is told lies on both.
 func TestContactsByDistance(t *testing.T) {

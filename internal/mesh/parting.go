@@ -147,7 +147,7 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 		if in, ok := void[root]; ok {
 			b, touches = beside[in]
 		}
-		if touches && b != [2]bool{true, true} {
+		if touches && b[0] != b[1] {
 			k = 0
 			if b[1] {
 				k = 1

@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/elem"
 	"fettle/internal/geom"
@@ -166,10 +167,9 @@ func (w *wavefront) reach(v int32, d float64, c cause) {
 	}
 	w.dist[v], w.cause[v] = d, c
 	w.q.push(queued{key, ^v})
-	for _, h := range w.s.adj.cornersOf(v) {
-		if w.goal[h/3] && key < w.best {
-			w.best, w.end, w.found = key, cause{-1, v, h / 3}, true
-		}
+	corners := w.s.adj.cornersOf(v)
+	if k := slices.IndexFunc(corners, func(h int32) bool { return w.goal[h/3] }); k >= 0 {
+		w.best, w.end, w.found = key, cause{-1, v, corners[k] / 3}, true
 	}
 }
 
