@@ -53,6 +53,7 @@ type node struct {
 // alone, which is not torn apart while its adhesive is open.
 type chainWant struct {
 	id      string
+	word    string // of the body, and of the item
 	nodes   []*node
 	window  float64 // 0: no limit
 	works   float64 // the shortest time its adhesives can be worked

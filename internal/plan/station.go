@@ -98,11 +98,11 @@ func (b *builder) leastChanges(ids []body.PartID) int64 {
 
 // distinct is how many different tools (0), sides (1) or heights (2) are needed.
 func (b *builder) distinct(ids []body.PartID, k int) int {
-	seen := map[string]bool{}
+	seen := map[string]struct{}{}
 	for _, id := range ids {
 		s := stationOf(b.part(id))
 		if w := [3]string{s.tool, s.side, s.lift}[k]; w != "" {
-			seen[w] = true
+			seen[w] = struct{}{}
 		}
 	}
 	return len(seen)

@@ -252,22 +252,25 @@ func perMetre(uses []body.Use) bool {
 }
 
 // join puts the step into the chain of the step before it when both carry the
-// same word; the shortest working time of their adhesives limits the chain.
-func (b *builder) join(n, last *node, id string, st body.Step) {
-	c := b.chain[id]
-	if c == nil || last == nil || last.step.Together != id {
-		for c != nil { // the same word again after a break is another stage
-			id += "'"
-			c = b.chain[id]
+// same word; the shortest working time of their adhesives limits the chain. The same word
+// again after a break is another stage.
+func (b *builder) join(n, last *node, word string, st body.Step) {
+	var c *chainWant
+	if last != nil {
+		c = b.chain[last.step.Together]
+	}
+	if c == nil || c.word != word {
+		c = &chainWant{id: word, word: word}
+		for b.chain[c.id] != nil {
+			c.id += "'"
 		}
-		c = &chainWant{id: id}
-		b.chain[id] = c
+		b.chain[c.id] = c
 	} else if last.step.WaitMin > 0 {
 		b.block("plan.wait-in-chain", last.step.Name, fmt.Sprintf("%q is to be done in one go with the step after it, but a wait of %s min follows it", last.step.Name, num(last.step.WaitMin)),
 			"take the wait or the word 'together' out of the step")
 		last.step.WaitMin, last.step.WaitName = 0, ""
 	}
-	n.step.Together = id
+	n.step.Together = c.id
 	c.nodes = append(c.nodes, n)
 	for _, a := range adhesives(st, b.mats) {
 		t, ok := b.curing(a, n.step.Name)
