@@ -15,16 +15,19 @@ import (
 // apart is so many points no four of which keep their places against one another: each was carried
 // elsewhere.
 func apart(n int) (*problem, *epoch) {
+	at := strewn(2 * n)
+	p, e := laid(at[:n]...)
+	copy(e.at, at[n:])
+	return p, e
+}
+
+// strewn is so many places about the vehicle, of which more begin with the same.
+func strewn(n int) (at []geom.Vec) {
 	rng := rand.New(rand.NewPCG(44, 1))
-	var at []geom.Vec
 	for range n {
 		at = append(at, geom.Vec{4000 * rng.Float64(), 1400 * rng.Float64(), 900 * rng.Float64()})
 	}
-	p, e := laid(at...)
-	for i := range e.at {
-		e.at[i] = geom.Vec{4000 * rng.Float64(), 1400 * rng.Float64(), 900 * rng.Float64()}
-	}
-	return p, e
+	return at
 }
 
 // A steady point that no other reading controls is neither steady for certain nor within its limit,

@@ -161,3 +161,98 @@ func TestPointsThatAreUsed(t *testing.T) {
 		t.Errorf("%d without a spread, %v, %+v", p.unknown, p.std0, p.notes)
 	}
 }
+
+// A steady point to which one length leads, and no other reading, is tied to its nominal place by nothing
+// but the hypothesis: its place is not known, it is neither moved nor proven to stand, meets no limit, and
+// asks for coordinates. The same point with coordinates is within its limit.
+func TestSteadyPointThatOneLengthReaches(t *testing.T) {
+	for _, read := range []bool{false, true} {
+		p, e := laid(geom.Vec{0, 0, 0}, geom.Vec{3000, 0, 100}, geom.Vec{1000, 1200, 0}, geom.Vec{2000, 400, 700}, geom.Vec{500, 900, 300}, geom.Vec{1500, -300, 600}, geom.Vec{800, 500, 900})
+		for i := range p.std0 {
+			p.std0[i] = 0.1
+		}
+		if !read {
+			p.coords = p.coords[:6]
+		}
+		p.spans = []span{{kind: job.ReadLength, from: 6, to: 1, value: p.in.Points[6].At().Dist(p.in.Points[1].At()), std: 0.5}}
+		x := &candidate{steady: geom.SetOf(fromTo(0, 7)...), fit: geom.CovFit{Fit: geom.Fit{Motion: geom.Still()}}}
+		if !p.adjustJoint(e, x) {
+			t.Fatal("no adjustment")
+		}
+		p.judge(e, x)
+		for i := range e.points {
+			known := i < 6 || read
+			r := p.pointResult(e, x, e.points[i], i)
+			if x.cov[i].Finite() != known || x.moved[i] || !x.steady.Has(i) || !known && (x.proven[i] || x.t2[i] != 0) {
+				t.Errorf("coordinates %v, point %d: %v, proven %v", read, i, x.cov[i], x.proven[i])
+			}
+			if known != (r.Tolerance == Met) || known == (r.need.Kind == NeedsCoordinates) {
+				t.Errorf("coordinates %v: %+v", read, r)
+			}
+		}
+	}
+}
+
+// Of set-ups that share as many points with those put together so far the first is put in first: what it
+// has read beside them stands where it says, and the next is fitted to that too. One that shares more goes
+// before both. One that shares two is left out, by name; of one that read no coordinates nothing is said.
+func TestFirstOfEqualSetupsIsPutInFirst(t *testing.T) {
+	at := []geom.Vec{{0, 0, 0}, {3000, 0, 100}, {1000, 1200, 0}, {2000, 400, 700}, {500, 900, 300}, {1500, -300, 600}, {800, 500, 900}}
+	for _, more := range []bool{false, true} {
+		p, e := laid(at...)
+		e.remove(6)
+		p.setups = append(p.setups, setup{id: "S2"}, setup{id: "S3"}, setup{id: "S4"}, setup{id: "lengths"})
+		e.linked, e.motion = []bool{true, false, false, false, false}, make([]geom.Rigid, 5)
+		means := make([][]mean, 5)
+		read := func(k int, by float64, points ...int) {
+			for _, i := range points {
+				q := at[i].Add(geom.Vec{10 * float64(k), 0, 0})
+				if i == 6 {
+					q[2] += by
+				}
+				means[k] = append(means[k], mean{point: i, at: q, cov: geom.Isotropic(0.5)})
+			}
+		}
+		read(1, 2, 0, 1, 2, 6)
+		read(2, 3, 3, 4, 5, 6)
+		read(3, 0, 0, 5)
+		want := 2.0
+		if more {
+			read(2, 3, 2)
+			want = 3
+		}
+		p.link(e, means)
+		if !slices.Equal(e.linked, []bool{true, true, true, false, false}) || len(p.notes) != 1 || p.notes[0].Code != "measure.setup-unlinked" || p.notes[0].Where != "set-up S4" {
+			t.Fatalf("linked %v, %+v", e.linked, p.notes)
+		}
+		if d := e.at[e.slot[6]].Sub(at[6]); d.Dist(geom.Vec{0, 0, want}) > 1e-6 {
+			t.Errorf("shares more %v: P07 stands off by %v, want %g mm", more, d, want)
+		}
+	}
+}
+
+// Changes between two stages are told when more than half of the points that were steady at both kept
+// their places against one another; of the others each was carried elsewhere.
+func TestChangesNeedMoreThanHalf(t *testing.T) {
+	for _, c := range []struct {
+		kept, of int
+		told     bool
+	}{{4, 9, false}, {4, 8, false}, {5, 9, true}, {5, 8, true}, {4, 7, true}} {
+		p, e := laid(strewn(c.of)...)
+		after := strewn(2 * c.of)
+		at := slices.Concat(after[:c.kept], after[c.of+c.kept:])
+		for i := range at {
+			at[i] = at[i].Add(geom.Vec{7, -5, 40}) // the frame of the device
+		}
+		q, f := laid(at...)
+		got := changesBetween(&located{p, e, geom.Still()}, &located{q, f, geom.Still()}, p.ids(fromTo(0, c.of)))
+		if told := got.why == ""; told != c.told || told && len(got.of) != c.of {
+			t.Errorf("%+v: %q, %d changes", c, got.why, len(got.of))
+		}
+		for i, id := range p.ids(fromTo(0, c.of)) {
+			if x, ok := got.of[id]; c.told && (!ok || (x.t2 > criticalPoint) != (i >= c.kept)) {
+				t.Errorf("%+v: point %d changed by %v", c, i, x.by)
+			}
+		}
+	}
+}
