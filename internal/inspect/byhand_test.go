@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -273,3 +274,56 @@ func TestContradictionsBlock(t *testing.T) {
 }
 
 func geomVec(x, y float64) [3]float64 { return [3]float64{x, y, 0} }
+
+// Cracks measured by hand that may count as one are a group named after the first of them, as long as
+// their lengths and the gaps together, the tips of all allowed for (3 mm each here), with the variances
+// added; a torn mount without a length adds none. The group has no length when a crack has none, or not
+// all distances were measured, and that is said of each.
+func TestGroupByHandByItsFigures(t *testing.T) {
+	crack := func(mm, std float64) Finding { return Finding{Kind: body.Crack, Length: &Length{mm, std}} }
+	for _, c := range []struct {
+		name    string
+		found   []Finding // c, a and b by name
+		gaps    []handReading
+		linked  bool
+		mm, std float64
+		because string
+	}{
+		{"three", []Finding{crack(20, 2), crack(7, 1), crack(5, 2)}, []handReading{{mm: 3, std: 2}, {mm: 4, std: 6}}, true, 39, 7, ""},
+		{"no gap between them", []Finding{crack(20, 2), crack(7, 1), crack(5, 2)}, nil, true, 32, 3, ""},
+		{"a torn mount", []Finding{crack(20, 2), {Kind: body.Torn}, crack(5, 2)}, []handReading{{mm: 3, std: 1}}, true, 28, 3, ""},
+		{"one of no length", []Finding{crack(20, 2), {Kind: body.Crack}, crack(5, 2)}, []handReading{{mm: 3, std: 1}}, true, 0, 0, "a, b and c count as one, and the length of one of them is unknown"},
+		{"not all measured", []Finding{crack(20, 2), crack(7, 1), crack(5, 2)}, []handReading{{mm: 3, std: 1}}, false, 0, 0, "a, b and c may count as one: not all distances between them were measured"},
+		{"neither", []Finding{crack(20, 2), {Kind: body.Crack}, crack(5, 2)}, nil, false, 0, 0, "a, b and c may count as one: not all distances between them were measured"},
+	} {
+		at := place{Casting: &vehicle.Casting{Of: &body.Casting{ID: "C", Part: "P"}}, rule: &body.Procedure{TipVisual: 3, GroupGap: 5}}
+		r := &run{places: []place{at}, hands: map[int]*trace{}}
+		tips := 0
+		for i, f := range c.found {
+			f.ID, f.Casting, f.Part, f.Located = job.FindingID("cab"[i:i+1]), "C", "P", true
+			r.found = append(r.found, f)
+			r.hands[i] = &trace{in: &job.Finding{Kind: f.Kind}, at: &r.places[0], tips: []body.TipMethod{"visual", "penetrant"}}
+			if f.Kind == body.Crack {
+				tips++
+			}
+		}
+		r.groupByHand([]int{0, 1, 2}, c.gaps, c.linked)
+		if len(r.res.Groups) != 1 {
+			t.Fatalf("%s: %+v", c.name, r.res.Groups)
+		}
+		g, unknown := r.res.Groups[0], c.because != ""
+		if g.ID != "G-a" || !slices.Equal(g.Findings, []job.FindingID{"a", "b", "c"}) || g.Unknown != unknown || math.Abs(g.LengthMM-c.mm) > 1e-9 || math.Abs(g.StdMM-c.std) > 1e-9 || unknown && g.Because != c.because {
+			t.Errorf("%s: %+v", c.name, g)
+		}
+		for _, f := range r.found {
+			switch {
+			case f.Group != "G-a":
+				t.Errorf("%s: %s is in group %q", c.name, f.ID, f.Group)
+			case unknown && (f.Decision != nil || len(f.Unknown) != 1 || f.Unknown[0] != "decision length: "+c.because):
+				t.Errorf("%s: %+v, %q", c.name, f.Decision, f.Unknown)
+			case !unknown && (f.Decision == nil || math.Abs(f.Decision.MM-c.mm-3*float64(tips)) > 1e-9 || math.Abs(f.Decision.Std-math.Sqrt(c.std*c.std+3*float64(tips))) > 1e-9):
+				t.Errorf("%s: %+v with %d tips", c.name, f.Decision, tips) // a tip adds a variance of 3²/3
+			}
+		}
+	}
+}
