@@ -297,3 +297,13 @@ func TestCracksAreCounted(t *testing.T) {
 		}
 	}
 }
+
+// A finding is found by its identity alone.
+func TestFindingOfAResult(t *testing.T) {
+	r := Result{Findings: []Finding{{ID: "F1", Part: "P1"}, {ID: "F2", Part: "P2"}}}
+	for id, part := range map[job.FindingID]body.PartID{"F1": "P1", "F2": "P2", "F3": "", "": ""} {
+		if f, ok := r.Finding(id); ok != (part != "") || f.Part != part {
+			t.Errorf("%q: %+v, %v", id, f, ok)
+		}
+	}
+}

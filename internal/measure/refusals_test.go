@@ -132,6 +132,9 @@ func TestNothingPutIn(t *testing.T) {
 	if v := restored([]byte("x"), 0); !math.IsInf(v, 1) {
 		t.Errorf("no number with a digit put in: %v", v)
 	}
+	if v := restored([]byte("12"), 107); v != 112 { // 102 is as near: the digit farther to the left
+		t.Errorf("12 with a digit put in: %v", v)
+	}
 	if v := restored([]byte("12"), 0); v != 12 { // 012, the nearest of 30
 		t.Errorf("12 with a digit put in: %v", v)
 	}

@@ -373,7 +373,8 @@ func without(text []byte, k int) (float64, bool) {
 	return parsed(append(append([]byte(nil), text[:k]...), text[k+1:]...))
 }
 
-// restored is the value nearest to want that text becomes with one digit put in.
+// restored is the value nearest to want that text becomes with one digit put in; of two as near
+// the one with the digit farther to the left.
 func restored(text []byte, want float64) float64 {
 	best := inf
 	for k := 0; k <= len(text); k++ {
