@@ -182,9 +182,7 @@ func (s *Surface) newField(limit float64) *field {
 		area += s.m.FaceAreaMM2(f)
 		seen++
 	}
-	if w.step = max(math.Sqrt(area/float64(seen))/2, size*1e-7); !(w.step > 0) {
-		w.step = 1
-	}
+	w.step = max(math.Sqrt(area/float64(seen))/2, size*1e-7) // not 0: there is a face with three places
 	return w
 }
 
@@ -284,20 +282,20 @@ func (w *field) reach(v int32, d float64, from arrival) {
 // start opens the windows of a source.
 func (w *field) start(a *anchor) {
 	m := w.s.m
-	if a.u >= 0 && a.v < 0 {
+	if a.isPoint() {
 		w.setDist(a.u, 0)
 	}
 	for _, f := range w.s.around(a) {
 		for k := range int32(3) {
 			h := 3*f + k
 			p, q := m.halfEnds(h)
-			if !(a.u >= 0 && a.v < 0 && a.u == p) {
+			if !a.isPoint() || a.u != p {
 				_, back := place(m.Points[p], m.Points[q], a.at)
 				along, _ := place(m.Points[p], m.Points[q], a.at)
 				w.reach(p, a.at.Dist(m.Points[p]), arrival{h, elem.Atan2(back, along)})
 			}
-			if a.u >= 0 && (a.u == p || a.u == q) && (a.v < 0 || a.v == p || a.v == q) {
-				continue // the source lies on this edge
+			if a.onEdge(p, q) {
+				continue
 			}
 			along, off := place(m.Points[p], m.Points[q], a.at)
 			l := w.apexOf(h).l

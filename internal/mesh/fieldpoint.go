@@ -137,7 +137,7 @@ func (w *field) watch(ends []anchor) {
 	w.found = make([]float64, len(ends))
 	for i := range ends {
 		w.found[i] = math.Inf(1)
-		if ends[i].u >= 0 && ends[i].v < 0 {
+		if ends[i].isPoint() {
 			continue // a point of the mesh is reached as such
 		}
 		for _, f := range w.s.around(&ends[i]) {
@@ -178,7 +178,7 @@ func (w *field) result(ends []anchor) Distances {
 	out := Distances{Targets: w.found}
 	for i := range ends {
 		a := &ends[i]
-		if a.u >= 0 && a.v < 0 {
+		if a.isPoint() {
 			out.Targets[i] = w.dist[a.u]
 			continue
 		}

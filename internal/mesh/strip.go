@@ -208,9 +208,9 @@ func (u *unfolded) inFace(s *Surface, f int32, i int, a *anchor) flat {
 	var w [3]float64
 	t := &s.m.Faces[f]
 	switch {
-	case a.u < 0:
+	case a.inside():
 		w = a.bary
-	case a.v < 0:
+	case a.isPoint():
 		w[s.cornerAt(f, a.u)%3] = 1
 	default:
 		pu, pv := s.m.Points[a.u], s.m.Points[a.v]

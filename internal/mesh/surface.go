@@ -159,7 +159,7 @@ func (s *Surface) PointSite(v int) (Site, bool) {
 // anchor is a site sorted out: inside a face, on an edge, or at a point.
 type anchor struct {
 	at   geom.Vec
-	face int32
+	face int32 // -1 at a point
 	bary [3]float64
 	u, v int32 // point u alone, or edge u-v; -1 where not
 }
@@ -193,23 +193,37 @@ func (s *Surface) anchor(a Site) (anchor, error) {
 	return out, nil
 }
 
+// inside says that the anchor lies on no edge of its face.
+func (a *anchor) inside() bool { return a.u < 0 }
+
+// isPoint says that the anchor is a point of the mesh.
+func (a *anchor) isPoint() bool { return a.face < 0 }
+
+// onEdge says that the anchor lies on the edge from p to q, its ends included.
+func (a *anchor) onEdge(p, q int32) bool {
+	if a.isPoint() {
+		return a.u == p || a.u == q
+	}
+	return !a.inside() && edgeOf(a.u, a.v) == edgeOf(p, q)
+}
+
 func (s *Surface) pointAnchor(v int32) anchor {
 	return anchor{at: s.m.Points[v], face: -1, u: v, v: -1}
 }
 
 // holds says that face f contains the anchor.
 func (s *Surface) holds(f int32, a *anchor) bool {
-	if a.u < 0 {
+	if a.inside() {
 		return f == a.face
 	}
 	t := &s.m.Faces[f]
 	u := t[0] == a.u || t[1] == a.u || t[2] == a.u
-	return u && (a.v < 0 || t[0] == a.v || t[1] == a.v || t[2] == a.v)
+	return u && (a.isPoint() || t[0] == a.v || t[1] == a.v || t[2] == a.v)
 }
 
 // around lists the faces that contain the anchor, ascending.
 func (s *Surface) around(a *anchor) []int32 {
-	if a.u < 0 {
+	if a.inside() {
 		return []int32{a.face}
 	}
 	var out []int32

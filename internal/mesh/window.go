@@ -121,7 +121,7 @@ func (w *wavefront) run(limit int) {
 			h := 3*f + k
 			p, q := w.s.m.halfEnds(h)
 			w.reach(p, w.from.at.Dist(w.s.m.Points[p]), cause{-1, -1, f})
-			if !w.onEdge(w.from, p, q) {
+			if !w.from.onEdge(p, q) {
 				w.open(h, w.from.at, -1, 0)
 			}
 		}
@@ -142,14 +142,6 @@ func (w *wavefront) run(limit int) {
 			w.expandWindow(top.id)
 		}
 	}
-}
-
-// onEdge says that the anchor lies on the edge from p to q.
-func (w *wavefront) onEdge(a *anchor, p, q int32) bool {
-	if a.u < 0 {
-		return false
-	}
-	return (a.u == p || a.u == q) && (a.v < 0 || a.v == p || a.v == q)
 }
 
 // reach records a way of length d to point v.
@@ -181,7 +173,7 @@ func (w *wavefront) expandPoint(v int32) {
 		return
 	}
 	w.fired[v] = d
-	starts := w.from.u == v && w.from.v < 0 // run opened its windows already
+	starts := w.from.isPoint() && w.from.u == v // run opened its windows already
 	p := w.s.m.Points[v]
 	for _, h := range w.s.adj.cornersOf(v) {
 		for _, u := range w.s.m.Faces[h/3] {
