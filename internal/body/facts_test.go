@@ -1,6 +1,7 @@
 package body
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -53,6 +54,30 @@ func TestPlateOfARowAgainstTreatments(t *testing.T) {
 		}
 		if strings.Join(got, " ") != k.fields {
 			t.Errorf("%+v against %+v: %q, want %q", k.row.With, k.t, got, k.fields)
+		}
+	}
+}
+
+// What a fact is like follows from what it is: a distance along the surface, one that lies below
+// zero, one that nobody can change, what sort of thing it is, words that nobody has a list of, and
+// what costs something to look up.
+func TestTraitsOfFacts(t *testing.T) {
+	for _, k := range []struct {
+		trait string
+		of    func(FactDef) bool
+		facts []string
+	}{
+		{"distance", func(d FactDef) bool { return d.Distance }, []string{FactBorder, FactBore, FactEarlier, FactEdge, FactJoint, FactSpacing}},
+		{"below zero", func(d FactDef) bool { return d.Signed }, []string{FactCast, FactMargin, FactTemp}},
+		{"fixed", func(d FactDef) bool { return d.Fixed }, []string{FactCast, FactAge}},
+		{"sort", func(d FactDef) bool { return d.Sort }, []string{FactBoltOn, FactKind, FactOnCasting}},
+		{"open", func(d FactDef) bool { return d.Open }, []string{FactEquipment, FactQualified}},
+		{"on demand", func(d FactDef) bool { return d.OnDemand }, []string{FactCast, FactLengthHere, FactLengthAll, FactEquipment, FactAge, FactQualified, FactMargin, FactTemp}},
+	} {
+		for _, d := range FactDefs() {
+			if k.of(d) != slices.Contains(k.facts, d.Name) {
+				t.Errorf("%s: %s is %v", d.Name, k.trait, k.of(d))
+			}
 		}
 	}
 }

@@ -59,10 +59,7 @@ func (rs *Ruleset) sectionOptions(kr kindRows, v view) []Option {
 	}
 	var out []Option
 	for _, l := range lines.Words {
-		o := whole
-		if _, margins := v.facts[marginKey(l)]; margins || len(lines.Words) > 1 {
-			o = rs.option(kr.kind, rs.ruleOn(kr, rs.Look(forLine(v.facts, l))))
-		}
+		o := rs.option(kr.kind, rs.ruleOn(kr, rs.Look(forLine(v.facts, l))))
 		o.Line = body.LineID(l)
 		out = append(out, o)
 	}

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"reflect"
 	"slices"
 	"testing"
 
@@ -55,5 +56,21 @@ func TestWholeListOfSuggestions(t *testing.T) {
 		if got := r.Findings[0].Change; !slices.Equal(got, k.want) {
 			t.Errorf("%s:\n%q, want\n%q", k.name, got, k.want)
 		}
+	}
+}
+
+// What is missing says what it is: a fact by the vocabulary, the length by how it is measured, since
+// what is said is that, and not the decision length.
+func TestMissingFactsSayWhatTheyAre(t *testing.T) {
+	q := Single{On: day(2030, 3, 1), Said: []Said{{Name: body.FactKind, Value: "crack"}}, Procedure: body.Procedure{ID: "P", Revision: "1", Effective: day(2030, 1, 1), Recheck: day(2031, 1, 1),
+		Rows: []body.Row{{ID: "r", Cite: "c", When: map[string]string{"kind": "crack", "length": "< 50 mm", "depth": "< 2 mm"}, Allow: []body.TreatmentKind{body.Weld}}}}}
+	r, err := q.Rule()
+	if err != nil {
+		t.Fatal(err)
+	}
+	weld := []body.TreatmentKind{body.Weld}
+	want := []Missing{{body.FactDepth, "depth of the defect from the surface", weld}, {body.FactLength, "length along the surface, measured from tip to tip", weld}}
+	if !reflect.DeepEqual(r.Missing, want) {
+		t.Errorf("%+v, want %+v", r.Missing, want)
 	}
 }

@@ -113,13 +113,10 @@ type quickRoom struct {
 func (q *quick) look(facts rule.Facts, room quickRoom) quickRoom {
 	room.whole = q.rs.Table.States(facts, q.rs.Confidence, room.whole)
 	zones := eachZone(facts)
-	for len(room.alone) < len(zones) {
-		room.alone = append(room.alone, nil)
-	}
+	room.alone = slices.Grow(room.alone[:0], len(zones))[:len(zones)]
 	for i, z := range zones {
 		room.alone[i] = q.rs.Table.States(facts.With(body.FactZones, rule.SetValue(z)), q.rs.Confidence, room.alone[i])
 	}
-	room.alone = room.alone[:len(zones)]
 	return room
 }
 
