@@ -76,8 +76,9 @@ type Result struct {
 	Ambiguous  bool           `json:"ambiguous"`
 	Why        []string       `json:"why"` // why it is ambiguous
 	Hypotheses []Hypothesis   `json:"hypotheses"`
-	Missing    []body.PointID `json:"missing"` // control points without a usable position
-	Lengths    []LengthCheck  `json:"lengths"` // tram lengths and heights against nominal
+	Missing    []body.PointID `json:"missing"`       // control points without a usable position
+	Lengths    []LengthCheck  `json:"lengths"`       // tram lengths and heights against nominal
+	Disagree   []Disagreement `json:"disagreements"` // lengths that cannot all be true together
 	Suspects   []Suspect      `json:"suspects"`
 	Adjustment Adjustment     `json:"adjustment"`
 	Thermal    []Temperature  `json:"thermal"` // what temperature did to the readings, by set-up
@@ -201,6 +202,7 @@ type LengthCheck struct {
 	StdMM      float64         `json:"stdMm"` // of the difference, manufacturing spread included
 	W          float64         `json:"w"`     // difference / std
 	Differs    bool            `json:"differs"`
+	Limit      LengthLimit     `json:"limit"` // by the tolerance of its points
 }
 
 // Adjustment is the common adjustment of all readings, and how well they

@@ -21,6 +21,7 @@ func Run(in Input) (Result, []diag.Note) {
 	r.Test = p.pointTest(len(e.points))
 	p.listMissing(e, &r)
 	p.checkLengths(&r)
+	p.disagreements(e, &r)
 	cs, near, x := p.search(e, &r)
 	bent := p.bent(x, near, &r)
 	stretch := p.stretched(e, x, near, &r)
@@ -65,7 +66,7 @@ func Run(in Input) (Result, []diag.Note) {
 func (p *problem) emptyResult() Result {
 	return Result{
 		Stage: p.in.Stage, Confidence: p.conf,
-		Why: []string{}, Hypotheses: []Hypothesis{}, Missing: []body.PointID{}, Lengths: []LengthCheck{},
+		Why: []string{}, Hypotheses: []Hypothesis{}, Missing: []body.PointID{}, Lengths: []LengthCheck{}, Disagree: []Disagreement{},
 		Thermal: append([]Temperature{}, p.heat...), Holes: append([]Hole{}, p.holes...),
 		Suspects: []Suspect{}, Notes: []diag.Note{}, Adjustment: Adjustment{Observations: []Observation{}},
 	}
@@ -228,6 +229,7 @@ func (p *problem) checkLengths(r *Result) {
 			MeasuredMM: roundMM(s.value), NominalMM: roundMM(nominal), DiffMM: roundMM(s.value - nominal), StdMM: roundMM(math.Sqrt(v))}
 		c.W = roundP((s.value - nominal) / math.Sqrt(v))
 		c.Differs = math.Abs(c.W) > criticalNormal
+		c.Limit = p.lengthLimit(&s)
 		r.Lengths = append(r.Lengths, c)
 	}
 }

@@ -38,6 +38,7 @@ type measuredPart struct {
 	Heat       []string
 	Stages     *stagePart
 	Lengths    []lengthRow
+	Disagree   []string
 	Weak       string
 	Search     string
 	Confidence string
@@ -58,8 +59,9 @@ type pointRow struct {
 }
 
 type lengthRow struct {
-	What, Measured, Nominal, Diff string
-	Word                          word
+	What, Measured, Nominal, Diff, Allowed string
+	Word, Tolerance                        word
+	Because                                string
 }
 
 type setupRow struct{ ID, Stage, Device, Calibrated, Std, Temp, When, Readings string }
@@ -75,7 +77,7 @@ type stationRow struct{ Section, Where, Mash, Sway, Sag, Twist, Diamond string }
 
 func buildMeasured(in Input) measuredPart {
 	r := in.Measure
-	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r),
+	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r), Disagree: disagreeing(r),
 		Axes: fmt.Sprintf("x %s, y %s, z %s", or(string(in.Body.Axes.X), "rearward"), or(string(in.Body.Axes.Y), "right"), or(string(in.Body.Axes.Z), "up"))}
 	words := measuredOf(in)
 	m.Suspects, m.Next, m.Holes, m.Heat = words.suspects(), words.next(), words.holes(), words.heat()
@@ -364,7 +366,40 @@ func lengthRows(r measure.Result) []lengthRow {
 			w = word{"differs", toneBad}
 		}
 		out = append(out, lengthRow{What: fmt.Sprintf("%s %s–%s (%s)", l.Kind, l.From, l.To, l.Setup),
-			Measured: mm(l.MeasuredMM), Nominal: mm(l.NominalMM), Diff: signed(l.DiffMM) + " ± " + fixed(expanded(l.StdMM), 1), Word: w})
+			Measured: mm(l.MeasuredMM), Nominal: mm(l.NominalMM), Diff: signed(l.DiffMM) + " ± " + fixed(expanded(l.StdMM), 1), Word: w,
+			Allowed: leeway(l), Tolerance: lengthWord(l.Limit.Verdict), Because: sentence(l.Limit.Because)})
+	}
+	return out
+}
+
+// leeway is how far a length may differ while both of its points keep their tolerance.
+func leeway(l measure.LengthCheck) string {
+	if !l.Limit.Known() {
+		return "no limit"
+	}
+	low, high := l.Limit.LowMM-l.NominalMM, l.Limit.HighMM-l.NominalMM
+	if fixed(-low, 1) == fixed(high, 1) {
+		return "± " + fixed(high, 1)
+	}
+	return signed(low) + " to " + signed(high)
+}
+
+// lengthWord is the answer to whether a length is within what the tolerance of its points allows.
+func lengthWord(v measure.Verdict) word {
+	switch v {
+	case measure.Met:
+		return word{"within", toneGood}
+	case measure.NotMet:
+		return word{"not within", toneBad}
+	}
+	return word{"cannot be said", toneOpen}
+}
+
+// disagreeing is what lengths contradict, in sentences.
+func disagreeing(r measure.Result) []string {
+	var out []string
+	for _, d := range r.Disagree {
+		out = append(out, sentence(d.Text))
 	}
 	return out
 }

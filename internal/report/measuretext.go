@@ -2,10 +2,12 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/geom"
 	"fettle/internal/measure"
 	"fettle/internal/unit"
 )
@@ -16,7 +18,11 @@ import (
 func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r measure.Result, width int) string {
 	m := measured{points, sections, wordsOf(axes), r}
 	t := &textPage{width: width}
-	if len(r.Hypotheses) == 0 {
+	switch {
+	case len(r.Hypotheses) > 0:
+	case len(r.Lengths) > 0:
+		t.para("No place of any point can be told; the notes say why. What is known is the lengths and heights below, each held against the published one.")
+	default:
 		t.para("Nothing can be said about the structure; the notes say why.")
 	}
 	for i, h := range r.Hypotheses {
@@ -36,6 +42,8 @@ func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r
 			t.para(l)
 		}
 	}
+	t.lengths(r)
+	t.list("Lengths that do not agree", disagreeing(r))
 	t.list("What is certain", m.certainty().lines())
 	t.list("Reference points", sentences(m.disagreeing()))
 	t.list("Not certain", sentences(r.Why))
@@ -104,6 +112,47 @@ func (t *textPage) table(h measure.Hypothesis) {
 		}
 		fmt.Fprintf(&t.b, "%-8s %8s %8s %8s %7s %7s  %-5s %9s  %-9s %6s  %s\n", p.ID, unit.Signed(p.ShiftMM[0]), unit.Signed(p.ShiftMM[1]), unit.Signed(p.ShiftMM[2]), unit.Fixed(p.ShiftMM.Norm(), 1),
 			unit.Fixed(max(p.ExpandedMM[0], p.ExpandedMM[1], p.ExpandedMM[2]), 1), moved, missedBelow(p), p.Tolerance, shortPercent(p.Probability), certain)
+	}
+}
+
+// lengths is the lengths and heights against the published ones, each with what it may
+// differ while both of its points keep their tolerance.
+func (t *textPage) lengths(r measure.Result) {
+	if len(r.Lengths) == 0 {
+		return
+	}
+	const layout = "%-28s %9s %9s %14s %14s  %s\n"
+	fmt.Fprintf(&t.b, "\nLengths and heights against the published places (mm)\n")
+	fmt.Fprintf(&t.b, layout, "", "measured", "published", "diff. ± k=2", "allowed", "tolerance")
+	open := map[string][]string{}
+	var reasons []string
+	verdicts := map[measure.Verdict]bool{}
+	for _, l := range r.Lengths {
+		text := lengthWord(l.Limit.Verdict).Text
+		if l.Differs {
+			text += " *"
+		}
+		what := fmt.Sprintf("%s %s-%s", l.Kind, l.From, l.To)
+		fmt.Fprintf(&t.b, layout, what+" ("+l.Setup+")", unit.Fixed(l.MeasuredMM, 1), unit.Fixed(l.NominalMM, 1), unit.Signed(l.DiffMM)+" ± "+unit.Fixed(expanded(l.StdMM), 1), plainSpaces(leeway(l)), text)
+		verdicts[l.Limit.Verdict] = true
+		if why := l.Limit.Because; l.Limit.Verdict == measure.Undecided {
+			if open[why] == nil {
+				reasons = append(reasons, why)
+			}
+			open[why] = append(open[why], what)
+		}
+	}
+	if slices.ContainsFunc(r.Lengths, func(l measure.LengthCheck) bool { return l.Differs }) {
+		t.para("* not as published: one that is would read that far off in fewer than " + plainSpaces(percent(geom.AlphaPoint)) + " of cases.")
+	}
+	if verdicts[measure.NotMet] {
+		t.para("Not within: one of its two points is out of its tolerance.")
+	}
+	if verdicts[measure.Met] {
+		t.para("Within: that clears neither point; a length does not see what goes across it, nor two points that went alike.")
+	}
+	for _, why := range reasons {
+		t.para("Cannot be said, " + why + ": " + list(open[why], 12) + ".")
 	}
 }
 

@@ -184,10 +184,23 @@ func LengthSays(r measure.Result, setup, from, to string) []string {
 	for _, l := range r.Lengths {
 		if l.Setup == setup && string(l.From) == from && string(l.To) == to {
 			row := lengthRows(measure.Result{Lengths: []measure.LengthCheck{l}})[0]
-			out = append(out, plainSpaces(fmt.Sprintf("%s: measured %s, published %s, difference %s mm: %s", row.What, row.Measured, row.Nominal, row.Diff, row.Word.Text)))
+			out = append(out, plainSpaces(fmt.Sprintf("%s: measured %s, published %s, difference %s mm: %s", row.What, row.Measured, row.Nominal, row.Diff, row.Word.Text)),
+				plainSpaces(sentence("By the tolerance of its points: "+lengthVerdict(l, row.Allowed))))
 		}
 	}
 	return out
+}
+
+// lengthVerdict is the answer about a length with what is allowed and its reason.
+func lengthVerdict(l measure.LengthCheck, allowed string) string {
+	text := lengthWord(l.Limit.Verdict).Text
+	if l.Limit.Known() {
+		text += " (" + allowed + " mm allowed)"
+	}
+	if l.Limit.Because != "" {
+		text += ", " + l.Limit.Because
+	}
+	return text
 }
 
 // SectionSays is how a section of the structure moved, by every reading of the
