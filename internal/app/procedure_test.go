@@ -45,9 +45,19 @@ func turned(text string) []string {
 // demoBody is the body of the demonstration.
 func demoBody(t *testing.T) *body.Body {
 	t.Helper()
+	b := bodyIn(t, "body")
+	if len(b.Procedures) < 2 {
+		t.Fatalf("%d revisions, want two", len(b.Procedures))
+	}
+	return b
+}
+
+// bodyIn is the body of the demonstration in a folder.
+func bodyIn(t *testing.T, dir string) *body.Body {
+	t.Helper()
 	files := map[string][]byte{}
 	for name, data := range unpacked() {
-		if rest, ok := strings.CutPrefix(name, "body/"); ok {
+		if rest, ok := strings.CutPrefix(name, dir+"/"); ok {
 			files[rest] = data
 		}
 	}
@@ -55,10 +65,12 @@ func demoBody(t *testing.T) *body.Body {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(b.Procedures) < 2 {
-		t.Fatalf("%d revisions, want two", len(b.Procedures))
-	}
 	return b
+}
+
+// demoProcedures is every procedure of the demonstration.
+func demoProcedures(t *testing.T) []body.Procedure {
+	return append(slices.Clone(demoBody(t).Procedures), bodyIn(t, "rear-body").Procedures...)
 }
 
 // asConditions is a row with the limits under 'with' written as the conditions
@@ -69,13 +81,13 @@ func asConditions(r body.Row) body.Row {
 	return r
 }
 
-// Turning any comparison of either revision of the demonstration's procedure,
+// Turning any comparison of any procedure of the demonstration,
 // the limits under 'with' included, makes one of its own tests fail; so does
 // leaving such a limit out.
 func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
 	b := demoBody(t)
 	n, limits := 0, 0
-	for _, p := range b.Procedures {
+	for _, p := range demoProcedures(t) {
 		fails := func(r body.Row, what string) {
 			t.Helper()
 			q := p
@@ -83,7 +95,7 @@ func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
 			q.Rows[slices.IndexFunc(q.Rows, func(o body.Row) bool { return o.ID == r.ID })] = r
 			n++
 			if len(revise.TestProcedure(q, float64(b.Confidence))) == 0 {
-				t.Errorf("revision %s, row %s, %s passes every test", p.Revision, r.ID, what)
+				t.Errorf("%s revision %s, row %s, %s passes every test", p.ID, p.Revision, r.ID, what)
 			}
 		}
 		for _, r := range p.Rows {
@@ -111,7 +123,7 @@ func TestMutantsOfTheDemoProceduresFail(t *testing.T) {
 // of the newer revision fail; the older one says nothing of it.
 func TestMutantsOfTheDemoMannersFail(t *testing.T) {
 	b, n := demoBody(t), 0
-	for _, p := range b.Procedures {
+	for _, p := range demoProcedures(t) {
 		for i, r := range p.Rows {
 			changes := map[string]func(*body.Manner){}
 			for name, change := range map[string]struct {

@@ -17,7 +17,7 @@ type demoCmd struct {
 }
 
 func (demoCmd) Help() string {
-	return `Everything in it is invented: no maker builds the vehicle, no maker publishes the procedure. The job is judged as of the day the scenario plays on.
+	return `Everything in it is invented: no maker builds the vehicles, no maker publishes the procedures. The job is judged as of the day the scenario plays on.
 
 Example:
 
@@ -43,6 +43,8 @@ func (c demoCmd) run(env Env, a *app.App) (int, error) {
 	summarise(env, a, opened, result, file)
 	fmt.Fprintf(env.Stdout, "Next: the same vehicle after looking first is %s.\n      Make its crack D3 longer there, as the job file says beside it, and run\n      fettle assess %s --on %s\n      before and after: the route changes.\n",
 		filepath.Join(c.Dir, d.Looked, "job.yaml"), filepath.Join(c.Dir, d.Looked), d.Day.Format("2006-01-02"))
+	fmt.Fprintf(env.Stdout, "Also: the rear end of another vehicle, measured by hand and repaired:\n      fettle release %s --on %s\n",
+		filepath.Join(c.Dir, d.Rear), d.Day.Format("2006-01-02"))
 	return Done, nil
 }
 

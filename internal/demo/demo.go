@@ -1,9 +1,9 @@
-// Package demo owns the invented scenario that shows the program at work: a
-// body, a shop and three jobs. Nothing in it is real: no maker builds the
-// vehicle, no maker publishes the procedure, and every limit, price and time is
+// Package demo owns the invented scenario that shows the program at work: two
+// bodies, a shop and four jobs. Nothing in it is real: no maker builds the
+// vehicles, no maker publishes the procedures, and every limit, price and time is
 // made up.
 //
-// The casting's mesh is made by the generator in package casting and kept
+// The van's casting has a mesh, made by the generator in package casting and kept
 // beside the other files, so that every machine reads the same bytes; a test
 // makes it again and compares.
 package demo
@@ -19,11 +19,13 @@ import (
 	"time"
 )
 
-// Job is the folder of the damaged vehicle's job; SoundJob that of a vehicle on
-// which there is nothing to do.
+// Job is the folder of the damaged van's job; SoundJob that of a van on which there
+// is nothing to do; RearJob that of a hatchback whose casting has no mesh, repaired
+// and on record until nothing is missing.
 const (
 	Job      = "job"
 	SoundJob = "sound-job"
+	RearJob  = "rear-job"
 )
 
 // Day is the day the scenario plays on.
