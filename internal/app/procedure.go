@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"path"
+	"slices"
 	"strings"
 
 	"fettle/internal/body"
@@ -21,6 +22,7 @@ type Replayed struct {
 	Day       unit.Date       `json:"day"`     // both revisions are judged as of this day
 	Changes   []revise.Change `json:"changes"` // against the old revision; empty when every job has its own
 	Jobs      []ReplayedJob   `json:"jobs"`
+	Others    []string        `json:"others,omitempty"` // jobs in the same folders that are of another casting
 }
 
 // ReplayedJob is one job under both revisions.
@@ -31,6 +33,8 @@ type ReplayedJob struct {
 	Decided int             `json:"findings"`
 	Turned  []revise.Turned `json:"turned"`
 	Failed  string          `json:"failed,omitempty"` // why the job could not be replayed
+
+	other bool // its body has neither the casting nor the procedure
 }
 
 // Failed is how many jobs could not be replayed.
@@ -94,7 +98,25 @@ func (a *App) replay(w *halt.Work, out Replayed, old *body.Procedure, fresh body
 		w.Part(i, len(dirs))
 		out.Jobs = append(out.Jobs, r.job(dir))
 	}
+	out.setApart(with.Jobs)
 	return out, nil
+}
+
+// setApart takes the jobs of another casting out of the list; those that were named themselves
+// stay, and so do all where none is of this casting.
+func (r *Replayed) setApart(named []string) {
+	var of []ReplayedJob
+	var others []string
+	for _, j := range r.Jobs {
+		if j.other && !slices.ContainsFunc(named, func(n string) bool { return path.Clean(n) == path.Clean(j.Dir) }) {
+			others = append(others, j.Dir)
+		} else {
+			of = append(of, j)
+		}
+	}
+	if len(of) > 0 {
+		r.Jobs, r.Others = of, others
+	}
 }
 
 // seen is where the findings lie under the procedures of a body.

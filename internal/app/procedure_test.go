@@ -180,6 +180,38 @@ func TestReplayOfTheDemo(t *testing.T) {
 	}
 }
 
+// A job of another vehicle that lies in the same folder is told and left out; it fails where it was named
+// itself, where no job is of the casting, and where its body has a revision of the procedure: there the
+// identity of the casting is wrong.
+func TestReplayOfJobsOfAnotherCasting(t *testing.T) {
+	renamed := files()
+	for name, data := range renamed {
+		if strings.HasPrefix(name, "rear-body/procedures/") {
+			renamed[name] = []byte(strings.Replace(string(data), "id: TH-R\n", "id: BR-FC\n", 1))
+		}
+	}
+	for _, k := range []struct {
+		m              memory
+		named          []string
+		jobs, failed   int
+		others, prints string
+	}{
+		{files(), []string{"."}, 3, 0, "[rear-job]", "Of another casting, and not looked at: rear-job.\n"},
+		{files(), []string{"job", "rear-job"}, 2, 1, "[]", "rear-job: could not be decided: its body has no casting front-casting\n"},
+		{files(), []string{"rear-job"}, 1, 1, "[]", "could not be decided"},
+		{renamed, []string{"."}, 4, 1, "[]", "rear-job: could not be decided"},
+	} {
+		a := New(k.m, "test").WithBodies(&bodies)
+		r, err := a.Replay(t.Context(), "body/procedures/br-fc-d.yaml", Replaying{Jobs: k.named, On: replayDay})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(r.Jobs) != k.jobs || r.Failed() != k.failed || fmt.Sprint(r.Others) != k.others || !strings.Contains(a.ReplayText(r, plain), k.prints) {
+			t.Errorf("%v: %d jobs, %d failed, others %v:\n%s", k.named, len(r.Jobs), r.Failed(), r.Others, a.ReplayText(r, plain))
+		}
+	}
+}
+
 // inMemory is a cache in memory, of one program.
 type inMemory struct {
 	program string

@@ -41,6 +41,9 @@ func (a *App) ReplayText(r Replayed, col Column) string {
 			}
 		}
 	}
+	if len(r.Others) > 0 {
+		line("  ", "Of another casting, and not looked at: "+strings.Join(r.Others, ", ")+".")
+	}
 	line("  ", fmt.Sprintf("Of %[2]d jobs %[1]d change, %[3]d decide as before and %[4]d could not be decided.", len(r.Jobs)-same-r.Failed(), len(r.Jobs), same, r.Failed()))
 	return b.String()
 }

@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/decide"
@@ -27,6 +28,7 @@ type replaying struct {
 // pair is a body under the old and under the new revision.
 type pair struct {
 	failed        string
+	other         bool // the body has neither the casting nor a revision of the procedure
 	against       string
 	before, under *body.Body
 	was, is       *decide.Ready
@@ -47,7 +49,7 @@ func (r *replaying) job(dir string) ReplayedJob {
 	}
 	out.ID = c.Job.ID
 	p := r.pairOf(c.Body)
-	if out.Failed, out.Against = p.failed, p.against; p.failed != "" {
+	if out.Failed, out.Against, out.other = p.failed, p.against, p.other; p.failed != "" {
 		return out
 	}
 	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.before, p.keyBefore), Today: r.day, Acts: job.Whenever})
@@ -69,6 +71,7 @@ func (r *replaying) pairOf(b *body.Body) *pair {
 	r.pairs[b] = p
 	if _, ok := b.Casting(r.fresh.Casting); !ok {
 		p.failed = fmt.Sprintf("its body has no casting %s", r.fresh.Casting)
+		p.other = !slices.ContainsFunc(b.Procedures, func(o body.Procedure) bool { return o.ID == r.fresh.ID })
 		return p
 	}
 	if faults := body.CheckProcedure(b, r.fresh); len(faults) > 0 {
