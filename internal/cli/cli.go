@@ -49,6 +49,7 @@ type grammar struct {
 	Assess    assessCmd    `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
 	Routes    routesCmd    `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
 	Plan      planCmd      `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
+	Expose    exposeCmd    `cmd:"" help:"What comes off so that every area that is not inspected yet can be, cheapest first."`
 	Week      weekCmd      `cmd:"" help:"Several jobs on the same people, bays and equipment, in one schedule."`
 	History   historyCmd   `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
 	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind anything that is printed, by its name or figure."`

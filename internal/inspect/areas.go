@@ -20,6 +20,7 @@ type area struct {
 	id, name string
 	casting  body.CastingID
 	zone     body.ZoneID
+	zones    []body.ZoneID // of a joint: those it lies in; an empty one: part of it lies in none that is known
 	of       body.AreaKind // body.AreaZone, ...; written for one of the body's list
 	sizeMM   float64
 	method   body.InspectionMethod
@@ -30,7 +31,8 @@ type area struct {
 	reachMM  float64 // from the place of the impact; +Inf: not known to be near
 }
 
-const writtenArea body.AreaKind = "written"
+// WrittenArea is the kind of an area of the body's own list.
+const WrittenArea body.AreaKind = "written"
 
 // areas is every area: those of the body's list first, then those found for
 // every casting whose procedure says which method is asked for where. A zone
@@ -39,7 +41,7 @@ const writtenArea body.AreaKind = "written"
 func (r *run) areas() []area {
 	var out []area
 	for _, a := range r.in.Body.Inspect {
-		out = append(out, area{id: a.ID, name: a.Name, casting: a.Casting, zone: a.Zone, of: writtenArea, method: a.Method, finds: float64(a.Finds), cite: a.Cite})
+		out = append(out, area{id: a.ID, name: a.Name, casting: a.Casting, zone: a.Zone, of: WrittenArea, method: a.Method, finds: float64(a.Finds), cite: a.Cite})
 	}
 	for i := range r.places {
 		p := &r.places[i]
@@ -138,12 +140,18 @@ func (r *run) jointAreas(p *place) []area {
 				}
 				if i > 0 {
 					a.sizeMM += line[i-1].Dist(q)
+					a.zones = p.zonesBetween(a.zones, line[i-1], q)
 				}
 			}
 		}
 		a.reachMM = r.reach(p, all)
-		if len(zones) == 1 {
-			a.zone = zones[0]
+		for _, z := range zones {
+			if !slices.Contains(a.zones, z) {
+				a.zones = append(a.zones, z)
+			}
+		}
+		if len(a.zones) == 1 {
+			a.zone = a.zones[0]
 		}
 		if a.zone != "" {
 			a.within = body.AreaOfZone(a.zone)
@@ -169,6 +177,21 @@ func (p *place) zoneAt(at geom.Vec) body.ZoneID {
 		}
 	}
 	return ""
+}
+
+// alongMM is how far apart a joint is looked at between the points of its line.
+const alongMM = 5
+
+// zonesBetween adds the zones that the line of a joint comes through between two of its points;
+// where it leaves the surface there, none.
+func (p *place) zonesBetween(zones []body.ZoneID, from, to geom.Vec) []body.ZoneID {
+	n := math.Ceil(from.Dist(to) / alongMM)
+	for k := 1.0; k < n; k++ {
+		if z := p.zoneAt(from.Add(to.Sub(from).Scale(k / n))); z != "" && !slices.Contains(zones, z) {
+			zones = append(zones, z)
+		}
+	}
+	return zones
 }
 
 // boresIn is the centres of the bores in a zone.
@@ -271,7 +294,7 @@ func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
 func (r *run) unknownAreas(all []area) {
 	for _, s := range r.in.Job.Areas {
 		if !slices.ContainsFunc(all, func(a area) bool { return a.id == s.Area }) {
-			r.note(diag.Note{Code: "inspect.no-such-area", Severity: diag.Caution, Where: s.Area,
+			r.note(diag.Note{Code: noSuchArea, Severity: diag.Caution, Where: s.Area,
 				Text: fmt.Sprintf("an entry says that area %s was looked at (%s), but the casting has no such area", s.Area, s.State),
 				Hint: "enter it for the area it was"})
 		}

@@ -83,6 +83,36 @@ func TestAreasAreFound(t *testing.T) {
 	}
 }
 
+// An area says all the zones it lies in, also those that the line of a joint only passes
+// between its points, and how near it is to the impact. Constructed on the plate: J5 begins
+// and ends in zone A and passes B; part of J6 lies off the plate, and J2 nowhere.
+func TestAreasSayWhereTheyLie(t *testing.T) {
+	m := plate()
+	for f, c := range m.Faces {
+		if m.Points[c[0]][0] >= 150 {
+			m.Label[f] = m.Label[0] // A again, from x = 150 on
+		}
+	}
+	b := newBench(m)
+	b.body.Joints = []body.Joint{{ID: "J1", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{10, 20, 0}, {10, 80, 0}}}}, {ID: "J2", Layers: []body.PartID{"P"}},
+		{ID: "J4", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{90, 20, 0}, {110, 20, 0}}}},
+		{ID: "J5", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{20, 10, 0}, {190, 90, 0}}}},
+		{ID: "J6", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{10, 20, 0}}, {{10, 20, 300}}}}}
+	b.body.Joints = append(b.body.Joints, body.Joint{ID: "J7", Layers: []body.PartID{"P"}, Along: [][]geom.Vec{{{20, 10, 0}, {20, 90, 0}}, {{140, 10, 0}, {140, 90, 0}}}})
+	b.body.Procedures[0].Areas = []body.AreaRule{{ID: "V", Of: []body.AreaKind{"zone", "joints"}, Method: "visual"}}
+	b.job.Impact = job.Impact{From: "front", At: []geom.Vec{{0, 50, 0}}}
+	r, _ := Run(b.input(t))
+	want := map[string]string{"A-A": "[A] 0", "A-B": "[B] 100", "A-J1": "[A] 32", "A-J2": "[] 0", "A-J4": "[A B] 95", "A-J5": "[A B] 45", "A-J6": "[A ] 32", "A-J7": "[A B] 45"}
+	for _, c := range r.Coverage {
+		if got := fmt.Sprintf("%v %.0f", c.Zones, c.ImpactMM); got != want[c.Area] {
+			t.Errorf("%s: %s, want %s", c.Area, got, want[c.Area])
+		}
+	}
+	if len(r.Coverage) != len(want) {
+		t.Errorf("%d areas", len(r.Coverage))
+	}
+}
+
 // An entry for a zone stands for what lies in it, unless that has its own.
 func TestEntryOfAZoneStandsForItsParts(t *testing.T) {
 	b := newBench(plate())

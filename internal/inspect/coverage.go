@@ -10,6 +10,15 @@ import (
 	"fettle/internal/job"
 )
 
+// Notes about which areas there are.
+const (
+	noZoneArea = "inspect.zone-without-area"
+	noSuchArea = "inspect.no-such-area"
+)
+
+// AboutAreas says that a note is about which areas there are, not about what was seen.
+func AboutAreas(n diag.Note) bool { return slices.Contains([]string{noZoneArea, noSuchArea}, n.Code) }
+
 // cover says for every inspection area what has been looked at.
 func (r *run) cover() {
 	all := r.areas()
@@ -24,6 +33,9 @@ func (r *run) cover() {
 
 func (r *run) coverage(a area) Coverage {
 	c := Coverage{Area: a.id, Name: a.name, Casting: a.casting, Zone: a.zone, Of: a.of, SizeMM: a.sizeMM, Needs: a.method, Because: a.because, FindsMM: a.finds}
+	if c.Zones, c.ImpactMM = a.zones, a.reachMM; a.zones == nil && a.zone != "" {
+		c.Zones = []body.ZoneID{a.zone}
+	}
 	e, own := r.entryFor(a)
 	c.State, c.By, c.On, c.Look = e.State, e.By, e.On, e.Look
 	c.Part, c.Own = a.within, own
@@ -177,7 +189,7 @@ func (r *run) zonesWithoutArea(c body.Casting, all []area) {
 	if missing == nil {
 		return
 	}
-	r.note(diag.Note{Code: "inspect.zone-without-area", Severity: diag.Caution, Where: string(c.ID),
+	r.note(diag.Note{Code: noZoneArea, Severity: diag.Caution, Where: string(c.ID),
 		Text: fmt.Sprintf("there is no inspection area in %s: nothing is said of what was not found there", zoneWords(missing)),
 		Hint: "add 'areas' to the procedure, or inspection areas to the body"})
 }

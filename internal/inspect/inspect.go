@@ -192,6 +192,9 @@ type Coverage struct {
 	Covered bool                  `json:"covered"`
 	FindsMM float64               `json:"findsMm"` // shortest crack the method is relied on to find
 	Text    string                `json:"text"`
+
+	Zones    []body.ZoneID `json:"-"` // all it lies in; an empty one, or none: not known
+	ImpactMM float64       `json:"-"` // how near it comes to the place of the impact; 0 where nobody says where that was
 }
 
 // acts is the last day whose acts count.

@@ -70,8 +70,8 @@ func (b *builder) whole(id body.PartID) []body.PartID {
 }
 
 // assemblies that may be used for an opening: no part of them has to come off
-// for its own sake, a part of them can be in the way, and no joint to the
-// outside destroys one. More than maxAssemblies are left out, and the second
+// for its own sake, a part of them can be in the way, and no joint that they open
+// destroys one. More than maxAssemblies are left out, and the second
 // result says so.
 func (b *builder) assemblies(targets map[body.PartID]bool, ids []body.PartID) ([]body.Assembly, bool) {
 	var out []body.Assembly
@@ -80,7 +80,8 @@ func (b *builder) assemblies(targets map[body.PartID]bool, ids []body.PartID) ([
 		near := slices.ContainsFunc(a.Parts, func(p body.PartID) bool { return slices.Contains(ids, p) })
 		torn := slices.ContainsFunc(b.allJoints, func(j body.Joint) bool {
 			inner := !slices.ContainsFunc(j.Layers, func(p body.PartID) bool { return !slices.Contains(a.Parts, p) })
-			return !inner && slices.ContainsFunc(a.Parts, func(p body.PartID) bool { return slices.Contains(j.Destroys, p) })
+			opened := slices.ContainsFunc(j.Layers, func(p body.PartID) bool { return slices.Contains(a.Parts, p) })
+			return opened && !inner && slices.ContainsFunc(a.Parts, func(p body.PartID) bool { return slices.Contains(j.Destroys, p) })
 		})
 		once := slices.ContainsFunc(a.Parts, func(p body.PartID) bool { return b.part(p).OneTime })
 		if near && !target && !torn && !once {
@@ -155,6 +156,9 @@ func (b *builder) cheapest(targets map[body.PartID]bool, goals []goal) (question
 	}
 	if best.model == nil {
 		return best, many
+	}
+	if !all {
+		bound = 0 // of what was not asked nothing is known
 	}
 	best.found.proven, best.found.bound, best.found.nodes = proven, bound, nodes
 	b.gather(best.use)

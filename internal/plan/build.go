@@ -19,7 +19,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 	b := newBuilder(in)
 	b.usedOn = usedOn
 	p := Plan{Start: in.Job.Start}
-	if len(b.items) == 0 {
+	if len(b.items) == 0 && in.expose == nil {
 		p.Finish, p.Proven, p.OpeningProven = in.Job.Start, true, true
 		return p, nil
 	}
@@ -42,6 +42,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 		b.asDated(&p)
 	}
 	b.number()
+	b.staged()
 	for _, n := range b.nodes {
 		p.Steps = append(p.Steps, n.step)
 		p.WorkMin += n.step.Minutes

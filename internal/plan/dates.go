@@ -210,7 +210,7 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal 
 	if r := n.awaited(); r.Minutes > 0 { // so many days, by the clock
 		a.Release = cal.Since(cal.Wall(first) + whole(r.Minutes))
 	}
-	if !does(b.in.Shop, n.step.Skill, b.in.Job.Start) {
+	if (!n.looks || n.step.Skill != "") && !does(b.in.Shop, n.step.Skill, b.in.Job.Start) {
 		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
 		a.Skill = ""
 	}

@@ -165,7 +165,7 @@ func (r *removal) near(most int64) ([]set, bool) {
 	var visit func(s set)
 	visit = func(s set) {
 		s = r.forced(s)
-		if seen[s] || !whole || r.cost(s) > most {
+		if seen[s] || !whole || r.torn(s) || r.cost(s) > most {
 			return
 		}
 		seen[s] = true

@@ -46,6 +46,7 @@ type node struct {
 	critical bool
 	undated  bool       // a time that follows it cannot be told
 	unbegun  bool       // nor when it can begin
+	looks    bool       // an area is inspected in it
 	rolls    body.YesNo // of the body: no, from its beginning the vehicle does not roll; yes, when it is done it does
 }
 

@@ -50,6 +50,9 @@ func (b *builder) findOpening() {
 	if !b.chooseOpening(targets, goals) {
 		return
 	}
+	if b.in.expose != nil {
+		b.stage()
+	}
 	b.orderOff()
 	b.findInRepair()
 	b.explainOpening(goals)
@@ -111,6 +114,13 @@ func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goa
 				if fd.Casting == "" {
 					aim(string(fd.Part), b.part(fd.Part).Name, string(f))
 				}
+			}
+		}
+	}
+	if b.in.expose != nil {
+		for _, x := range b.in.expose.see {
+			for _, g := range goalsOf(x) {
+				aim(g.to, g.name, g.why)
 			}
 		}
 	}

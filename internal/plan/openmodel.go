@@ -28,6 +28,9 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 		if p.OneTime {
 			m.oneTime |= 1 << i
 		}
+		if b.members[id] != nil {
+			m.kept |= 1 << i
+		}
 	}
 	for _, g := range goals {
 		m.goals = append(m.goals, b.entriesOf(g.to, at)...)

@@ -19,8 +19,9 @@ func (b *builder) orderOff() {
 	for k, i := range chosen {
 		ids[k], local[i] = m.ids[i], k
 	}
-	entries := make([][][]set, len(chosen))
+	entries, first := make([][][]set, len(chosen)), make([]set, len(chosen))
 	for k, i := range chosen {
+		first[k] = b.before(i).moved(local)
 		for _, e := range m.entries[i] {
 			var alts []set
 			for _, a := range e {
@@ -33,7 +34,7 @@ func (b *builder) orderOff() {
 	}
 	r, changes := b.arrange(ids, func(i int, done set) bool {
 		_, ok := met(entries[i], done)
-		return ok
+		return ok && first[i].in(done)
 	})
 	o.off, o.offWay = changes, b.changes(ids, r.order)
 	o.order, o.after = nil, make([]set, len(m.ids))

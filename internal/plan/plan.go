@@ -32,6 +32,8 @@ type Input struct {
 	Seams map[body.LineID]float64
 	Known *sched.Known // schedules that were made before; nil: each is made anew
 	Work  *halt.Work   // what this is part of; nil: it is not stopped
+
+	expose *exposing // what is to be brought into sight beside; nil: nothing
 }
 
 // Choice is one treatment for every finding.

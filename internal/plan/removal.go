@@ -33,6 +33,7 @@ type removal struct {
 	partCost []int64 // handling off and on
 	lossCost []int64 // a new one
 	oneTime  set
+	kept     set      // come off as one piece: no opened joint may destroy them
 	tasks    []uint64 // by part: the tasks it brings with it
 	taskCost []int64
 	limit    int // nodes of the search
@@ -67,6 +68,10 @@ func (r *removal) destroyed(s set) set {
 	}
 	return d
 }
+
+// torn says that opening the joints of s destroys what has to stay whole; then it does with
+// any set that holds s.
+func (r *removal) torn(s set) bool { return r.destroyed(s)&r.kept != 0 }
 
 // cost is the cost of taking off s and putting it back.
 func (r *removal) cost(s set) int64 {
@@ -172,7 +177,7 @@ func (r *removal) solve() found {
 	visit = func(s set) {
 		r.work.Step()
 		s = r.forced(s)
-		if seen[s] {
+		if seen[s] || r.torn(s) {
 			return
 		}
 		if !best.proven { // what is left unseen costs at least this

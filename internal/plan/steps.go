@@ -16,6 +16,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	tied := b.addTasks(wants)
 	off := b.openSteps()
 	b.fixedFirst(wants, off)
+	b.inspectSteps(wants, off)
 	casting := b.repairSteps(wants, off)
 	on := b.refitSteps(casting)
 	for _, id := range sortedWants(wants) {

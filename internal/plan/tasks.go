@@ -175,7 +175,8 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		b.bondAlone(w.node)
 		b.onOneDay(w.node, st)
 		b.stepUses(w.node, st.Uses, m.mm, string(id))
-		if w.times == 0 && w.phase != safe && whenPhase(b.tasks[id].When) != w.phase && !b.tasks[id].Measures {
+		late := b.in.expose != nil && len(w.before) > 0 // it waits for the stage that needs it
+		if w.times == 0 && w.phase != safe && (late || whenPhase(b.tasks[id].When) != w.phase) && !b.tasks[id].Measures {
 			tied[w.node] = true
 		}
 	}

@@ -1,0 +1,153 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"fettle/internal/assess"
+	"fettle/internal/body"
+	"fettle/internal/diag"
+	"fettle/internal/explain"
+	"fettle/internal/halt"
+	"fettle/internal/plan"
+	"fettle/internal/unit"
+)
+
+// Exposed is how a vehicle is opened up so that what is not inspected yet can be, with what
+// it costs.
+type Exposed struct {
+	Job string `json:"job"`
+	assess.Exposed
+	Notes []diag.Note `json:"notes"`
+}
+
+// Expose plans how the vehicle of a job is opened up to inspect it.
+func (a *App) Expose(ctx context.Context, c *Opened, made time.Time) (Exposed, error) {
+	return while(ctx, func(w *halt.Work) (Exposed, error) {
+		in := c.on(unit.DateOf(made))
+		in.Work = w
+		x, notes := assess.Expose(in, a.bodies.schedules())
+		return Exposed{c.Job.ID, x, assess.Once(append(slices.Clone(c.Notes), notes...))}, nil
+	})
+}
+
+// Blocked says that something keeps the vehicle from being opened up as planned, or that an
+// area stays open all the same.
+func (x Exposed) Blocked() bool {
+	return len(x.Stop)+len(x.Hidden) > 0 || slices.ContainsFunc(x.Notes, diag.Note.Blocks)
+}
+
+// ExposedText is the plan for a terminal.
+func (a *App) ExposedText(c *Opened, x Exposed, col Column) string {
+	var b strings.Builder
+	todo := 0
+	for _, a := range x.Open() {
+		todo += 1 + len(a.With)
+	}
+	fmt.Fprintf(&b, "Job %s: %s still to be inspected, %d inspected.\n", x.Job, unit.Count(todo, "area"), x.Seen)
+	for _, s := range x.Stop {
+		b.WriteString(col.Wrap(s, "DO NOT START: ", "  "))
+	}
+	x.safe(&b, col)
+	for k, s := range x.Stages {
+		stageText(&b, c, x.Plan, k, s, x.Bill.Currency, col)
+	}
+	if len(x.Hidden) > 0 {
+		b.WriteString("\nStays open:\n")
+		for _, h := range x.Hidden {
+			b.WriteString(col.Wrap(fmt.Sprintf("%s, %s%s: %s; %s", h.Name, h.Method, withText(h), h.Why, h.Hint), "  "+h.Area+"  ", "      "))
+		}
+	}
+	if len(x.Stages) > 0 {
+		x.money(&b, col)
+	}
+	for _, n := range x.Notes {
+		b.WriteString(col.Wrap(strings.TrimPrefix(n.Where+": ", ": ")+n.Text+"; "+col.How.Hint(n.Hint, n.Remedy), n.Severity.String()+": ", "  "))
+	}
+	return b.String()
+}
+
+// safe prints what is done before anything else.
+func (x Exposed) safe(b *strings.Builder, col Column) {
+	for _, s := range x.Plan.Steps {
+		if s.Phase == plan.PhasePrepare && !slices.ContainsFunc(x.Stages, func(g plan.Stage) bool { return slices.Contains(g.Steps, s.ID) }) {
+			b.WriteString(col.Wrap(fmt.Sprintf("%s (%s)", s.Name, unit.Minutes(s.Minutes).Hours()), "First, "+s.ID+": ", "  "))
+		}
+	}
+}
+
+// stageText prints a stage: what comes off, what that costs, and what is inspected.
+func stageText(b *strings.Builder, c *Opened, p plan.Plan, k int, s plan.Stage, currency string, col Column) {
+	if len(s.Off) == 0 {
+		fmt.Fprintf(b, "\n%d. Nothing has to come off, by the body's data:\n", k+1)
+	} else {
+		var names []string
+		for _, id := range s.Off {
+			names = append(names, nameOff(c, p, id, slices.Contains(s.Lost, id)))
+		}
+		b.WriteString("\n" + col.Wrap(fmt.Sprintf("%s %s with closing again, %s until it is off: %s", s.Cost.Grouped(), currency, unit.Minutes(s.Minutes).Hours(), strings.Join(names, ", ")), fmt.Sprintf("%d. For ", k+1), "   "))
+	}
+	for _, a := range s.Areas {
+		text := fmt.Sprintf("%s, %s%s: %s", a.Name, a.Method, withText(a), a.So)
+		if len(s.Off) > 0 {
+			text += fmt.Sprintf("; alone %s %s", a.Alone.Grouped(), currency)
+			if !a.Proven {
+				text += " or less"
+			}
+		}
+		b.WriteString(col.Wrap(text, "   "+a.Step+" "+a.Area+"  ", "      "))
+	}
+}
+
+// nameOff is a part that comes off, by its identity, and that it is lost.
+func nameOff(c *Opened, p plan.Plan, id body.PartID, lost bool) string {
+	name := string(id)
+	for _, r := range p.Removal {
+		if r.Part == id && len(r.Parts) > 0 {
+			name += " (as one piece: " + explain.Joined(r.Parts) + ")"
+		}
+	}
+	if lost {
+		name += " (a new one is needed)"
+	}
+	return name
+}
+
+func withText(a plan.ToInspect) string {
+	if len(a.With) == 0 {
+		return ""
+	}
+	return ", with " + unit.Count(len(a.With), "area") + " in it"
+}
+
+// money prints what the opening costs and what is known of that.
+func (x Exposed) money(b *strings.Builder, col Column) {
+	p, bill := x.Plan, x.Bill
+	proof := "no cheaper way to these areas exists"
+	switch {
+	case len(p.Removal) == 0:
+		proof = "nothing comes off"
+	case !p.OpeningProven:
+		proof = fmt.Sprintf("not proven: a cheaper way may exist, none for less than %s", p.OpeningBound.Grouped())
+	case !x.Least:
+		proof = "what is cheapest is not shown: see what blocks"
+	}
+	b.WriteString("\n" + col.Wrap(fmt.Sprintf("%s %s without tax for opening and closing again, what is lost included; %s.", p.OpeningCost.Grouped(), bill.Currency, proof), "Opening: ", "  "))
+	for _, l := range p.Lost {
+		b.WriteString(col.Wrap(fmt.Sprintf("%s (%s): %s", l.Name, l.Part, l.Because), "Lost for looking: ", "  "))
+	}
+	b.WriteString(col.Wrap(fmt.Sprintf("%s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s. Work until the last area is seen: %s, without tax.", bill.Total.Grouped(), bill.Currency,
+		bill.Labour.Grouped(), bill.Parts.Grouped(), bill.Material.Grouped(), explain.SubletWords(bill), bill.Storage.Grouped(), bill.Tax.Grouped(), x.First.Grouped()), "Money: ", "  "))
+	if !bill.Complete {
+		b.WriteString("  The sum is too low: prices are missing.\n")
+	}
+	if slices.ContainsFunc(p.Steps, func(s plan.Step) bool { return s.Minutes == 0 && strings.HasPrefix(s.Ref, "inspect ") }) {
+		b.WriteString("  Inspecting itself is not in it: nobody gives a time for it.\n")
+	}
+	if !p.Finish.IsZero() {
+		fmt.Fprintf(b, "Days: %s to %s, closed again.\n", p.Start, p.Finish)
+	}
+}

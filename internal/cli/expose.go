@@ -1,0 +1,52 @@
+package cli
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"fettle/internal/app"
+)
+
+type exposeCmd struct {
+	Job  string `arg:"" help:"Folder of the job."`
+	JSON bool   `name:"json" help:"Print the plan, its stages and its bill as JSON."`
+	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+}
+
+func (exposeCmd) Help() string {
+	return `What has to come off so that every area that is not inspected yet can be, as a plan of its own, before any treatment is chosen: in stages, the cheapest next, with steps, minutes, money and what is lost for looking. Areas to which the body's data give no way are named and stay open.
+
+Exit code 3 while an area stays open, or something blocks.
+
+Example:
+
+  fettle expose fettle-demo/job --on 2026-11-26
+`
+}
+
+func (c exposeCmd) run(env Env, a *app.App) (int, error) {
+	when, err := env.day(c.On)
+	if err != nil {
+		return Refused, err
+	}
+	ctx, clear := env.work()
+	opened, err := a.Open(ctx, filepath.ToSlash(c.Job))
+	if err != nil {
+		clear()
+		return Refused, err
+	}
+	x, err := a.Expose(ctx, opened, when)
+	clear()
+	if err != nil {
+		return Refused, err
+	}
+	if c.JSON {
+		err = printJSON(env.Stdout, x)
+	} else {
+		_, err = fmt.Fprint(env.Stdout, a.ExposedText(opened, x, column))
+	}
+	if x.Blocked() {
+		return Blocked, err
+	}
+	return Done, err
+}
