@@ -24,6 +24,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/ledger"
 	"fettle/internal/mesh"
+	"fettle/internal/report"
 	"fettle/internal/revise"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -69,6 +70,7 @@ type Opened struct {
 	bodyFiles   []Input // from the folder of the body
 	shopFiles   []Input
 	meshes      []castingMesh
+	maps        map[body.MapID]report.MapPicture // pictures of the zone maps
 }
 
 // castingMesh is the mesh of a casting as it was read from a file.
@@ -283,7 +285,7 @@ func (a *App) shelvedBody(w *halt.Work, s *shelf, c *Opened, dir string) error {
 		return kept.err
 	}
 	c.Body, c.BodyHash, c.vehicleHash, c.bodyFiles = kept.of.Body, kept.of.BodyHash, kept.of.vehicleHash, kept.of.bodyFiles
-	c.Vehicle = kept.of.Vehicle
+	c.Vehicle, c.maps = kept.of.Vehicle, kept.of.maps
 	return nil
 }
 
@@ -332,8 +334,11 @@ func (a *App) makeBody(w *halt.Work, c *Opened, files map[string][]byte, dir str
 	c.Body = b
 	if known, ok := a.bodies.withVehicle(c.vehicleHash); ok { // only its procedures differ
 		b.Castings, b.Joints = known.Body.Castings, known.Body.Joints
-		c.Vehicle, c.Notes, c.meshes = known.Vehicle, known.Notes, known.meshes
+		c.Vehicle, c.Notes, c.meshes, c.maps = known.Vehicle, known.Notes, known.meshes, known.maps
 	} else {
+		var faults diag.Problems
+		c.maps, faults = readMaps(b, files)
+		problems = append(problems, located(faults, dir)...)
 		problems = append(problems, a.readCastings(w, c, files, dir)...)
 	}
 	if err := problems.OrNil(); err != nil {

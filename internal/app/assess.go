@@ -77,7 +77,7 @@ func reportInput(w *halt.Work, c *Opened, r Assessment) report.Input {
 		Body: c.Body, Shop: c.Shop, Job: c.Job, Vehicle: c.Vehicle, Work: w,
 		Measure: r.Measure, During: r.During, After: r.After, Progress: r.Progress, Inspect: r.Inspect, Decide: r.Decide, Compare: r.Compare, History: r.History, Notes: r.Notes,
 		Meta:     report.Meta{Made: r.Made, Version: r.Version, BodyHash: c.BodyHash, ShopHash: c.ShopHash, JobHash: c.JobHash, History: historyWords(r.LastEvent), HeadHash: r.LastEvent.orNone().Hash, EvidenceHash: r.Hashes.Evidence},
-		Evidence: hashesOf(c.Evidence),
+		Evidence: hashesOf(c.Evidence), Maps: c.maps,
 	}
 }
 

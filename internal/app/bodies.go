@@ -216,6 +216,9 @@ func (b *Bodies) bytes() int {
 	for i, k := range b.kept {
 		if k.Vehicle != nil && !slices.ContainsFunc(b.kept[:i], func(o Opened) bool { return o.Vehicle == k.Vehicle }) {
 			sum += k.Vehicle.Bytes()
+			for _, m := range k.maps {
+				sum += len(m.Data)
+			}
 		}
 	}
 	return sum

@@ -87,11 +87,20 @@ func (a *App) picture(ctx context.Context, c *Opened, e job.Evidence, hash strin
 
 // dotsOf is how many dots a picture says it has.
 func dotsOf(data []byte) int {
-	size, _, err := image.DecodeConfig(bytes.NewReader(data))
-	if err != nil || float64(size.Width)*float64(size.Height) > maxPictureDots {
+	w, h := sizeOf(data)
+	if float64(w)*float64(h) > maxPictureDots {
 		return 0 // it is not unpacked
 	}
-	return size.Width * size.Height
+	return w * h
+}
+
+// sizeOf is how many dots a picture says it has across and down; none where it is no picture.
+func sizeOf(data []byte) (w, h int) {
+	size, _, err := image.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return 0, 0
+	}
+	return size.Width, size.Height
 }
 
 // memoryOf is the bytes that a dot takes at most while a picture is unpacked: a

@@ -24,6 +24,7 @@ type (
 	JointID     string
 	CastingID   string
 	ZoneID      string
+	MapID       string
 	LineID      string
 	TreatmentID string
 	MaterialID  string
@@ -241,6 +242,7 @@ type Casting struct {
 	Wall     unit.MM   `doc:"wall,required" help:"nominal wall thickness"`
 	Alloy    string    `doc:"alloy"`
 	Zones    []Zone    `doc:"zones,required"`
+	Maps     []ZoneMap `doc:"zone_maps" help:"pictures on which its zones are drawn; shown where there is no mesh, and findings are pinned on them"`
 	Bores    []Bore    `doc:"bores" help:"bores and holes that a crack may be near to"`
 	Edges    []Edge    `doc:"edges" help:"where the casting's wall ends, as far as the mesh does not end there itself"`
 	Earlier  []string  `doc:"-"`

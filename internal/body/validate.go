@@ -18,6 +18,7 @@ const (
 	aJoint     = "joint"
 	aCasting   = "casting"
 	aZone      = "zone"
+	aZoneMap   = "zone map"
 	aLine      = "section line"
 	aTreatment = "treatment"
 	aMaterial  = "material"
@@ -89,6 +90,7 @@ func (c *checker) index() {
 	note(c, "inspection area", "inspection", b.Inspect, func(a Area) string { return a.ID })
 	for i, k := range b.Castings {
 		note(c, aZone, at("castings", i, "zones"), k.Zones, func(z Zone) string { return string(z.ID) })
+		note(c, aZoneMap, at("castings", i, "zone_maps"), k.Maps, func(m ZoneMap) string { return string(m.ID) })
 	}
 }
 

@@ -99,6 +99,7 @@ func (c *checker) castings() {
 			c.neighbours(i, j, k)
 		}
 		c.bores(at("castings", i), k.Bores)
+		c.zoneMaps(i, k)
 	}
 }
 

@@ -20,14 +20,17 @@ import (
 
 // byHand is a finding on a casting without a mesh. It has a place when its zones are said.
 func (r *run) byHand(f Finding, t *trace) Finding {
-	if len(t.in.Zones) == 0 {
-		n := &diag.Note{Code: "inspect.no-zone", Severity: diag.Blocking, Where: string(f.ID),
-			Text: fmt.Sprintf("casting %s has no mesh, and it is not said in which zones the %s lies", f.Casting, f.Kind), Hint: "name every zone it was seen in (zones)"}
+	zones, n := r.said(t)
+	if len(zones) == 0 {
+		if n == nil {
+			n = &diag.Note{Code: "inspect.no-zone", Severity: diag.Blocking, Where: string(f.ID),
+				Text: fmt.Sprintf("casting %s has no mesh, and it is not said in which zones the %s lies", f.Casting, f.Kind), Hint: "name every zone it was seen in (zones), or pin it on a zone map (pins)"}
+		}
 		r.note(*n)
 		f.lost(t.at, n)
 		return f
 	}
-	f.Located = true
+	f.Located, t.zones = true, zones
 	if r.hands == nil {
 		r.hands = map[int]*trace{}
 	}
@@ -180,10 +183,9 @@ func byHandText(c Clearance, what string) string {
 // was measured to be surely away from the border.
 func (r *run) zonesByHand(f *Finding, t *trace) {
 	k := t.at.Of
-	for _, z := range k.Zones {
-		if slices.Contains(t.in.Zones, z.ID) {
-			f.Zones = append(f.Zones, ZoneShare{Zone: z.ID})
-		}
+	f.Zones = slices.Clone(t.zones)
+	if byPins(t.in) {
+		f.because("where it lies was read off zone maps")
 	}
 	away := false
 	switch {
@@ -198,6 +200,7 @@ func (r *run) zonesByHand(f *Finding, t *trace) {
 	if !away {
 		r.touchedByHand(f, *k)
 	}
+	r.pinsAgree(f, t, func(z body.ZoneID) bool { return hasZone(t.zones, z) })
 	f.zonesBecause()
 }
 
@@ -250,6 +253,7 @@ func (r *run) heldAgainst(f *Finding, t *trace) {
 			r.contradiction(f, fmt.Sprintf("it is said to lie in zone %s, but its trace does not come there", z))
 		}
 	}
+	r.pinsAgree(f, t, f.in)
 	for _, what := range job.AllByHand() {
 		r.readings(f, t, what) // tells what does not count, and what contradicts itself
 	}

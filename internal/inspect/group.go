@@ -51,7 +51,7 @@ func (r *run) relate() {
 	r.namePieces(r.pieces(all))
 	r.relateByHand()
 	for i, t := range r.traces {
-		if t != nil && len(t.in.Zones)+len(t.in.Measured) > 0 {
+		if t != nil && len(t.in.Zones)+len(t.in.Pins)+len(t.in.Measured) > 0 {
 			r.heldAgainst(&r.found[i], t)
 		}
 	}

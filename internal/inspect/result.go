@@ -67,8 +67,11 @@ func (r Result) cracks(counts func(*Finding) bool) int {
 
 // in says that a finding lies, or may lie, in a zone.
 func (f *Finding) in(z body.ZoneID) bool {
-	return slices.Contains(f.MayLieIn, z) ||
-		slices.ContainsFunc(f.Zones, func(s ZoneShare) bool { return s.Zone == z })
+	return slices.Contains(f.MayLieIn, z) || hasZone(f.Zones, z)
+}
+
+func hasZone(all []ZoneShare, z body.ZoneID) bool {
+	return slices.ContainsFunc(all, func(s ZoneShare) bool { return s.Zone == z })
 }
 
 func mm(v float64) string { return unit.Fixed(v, 1) + " mm" }

@@ -81,6 +81,7 @@ type trace struct {
 	sites   []mesh.Site
 	raw     []mesh.Path // between consecutive sites
 	detours []detour    // other ways it may take
+	zones   []ZoneShare // that it is said to lie in, without a mesh
 	legs    []leg       // the simplified way, for the length
 	way     []geom.Vec  // the same as one line
 	curve   curve       // the way through all sites, for the place, with the allowance at its ends

@@ -151,6 +151,6 @@ func (s *State) Claims(f Finding, sh *shop.Shop, today unit.Date) (Finding, stri
 		tips[i] = body.TipVisual
 	}
 	f.Tips = tips
-	f.Zones, f.Measured = nil, nil // where it lies and how long it is rests on the signature alone
+	f.Zones, f.Pins, f.Measured = nil, nil, nil // where it lies and how long it is rests on the signature alone
 	return f, why
 }

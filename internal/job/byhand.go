@@ -117,8 +117,8 @@ func withMesh(b *body.Body) []body.Casting {
 func (c *checker) handAgainst(at string, f Finding, b *body.Body, sh *shop.Shop) {
 	i := slices.IndexFunc(b.Castings, func(k body.Casting) bool { return k.Part == f.Part })
 	if i < 0 {
-		if len(f.Zones)+len(f.Measured) > 0 {
-			c.fault(at+".zones", fmt.Sprintf("part %s is no casting: it has neither zones nor lengths that are held against a procedure", f.Part), "leave 'zones' and 'measured' out")
+		if len(f.Zones)+len(f.Pins)+len(f.Measured) > 0 {
+			c.fault(at+".zones", fmt.Sprintf("part %s is no casting: it has neither zones nor lengths that are held against a procedure", f.Part), "leave 'zones', 'pins' and 'measured' out")
 		}
 		return
 	}
@@ -141,8 +141,9 @@ func (c *checker) handAgainst(at string, f Finding, b *body.Body, sh *shop.Shop)
 			c.ref(path+".to", "section line", h.To, lines)
 		}
 	}
-	if f.Kind == body.Crack && !k.HasMesh() && len(f.Zones) == 0 {
-		c.fault(at+".zones", "it is not said in which zones the crack lies", "name every zone it was seen in: the casting has no mesh that would show it")
+	c.pinsAgainst(at, f, k)
+	if f.Kind == body.Crack && !k.HasMesh() && len(f.Zones)+len(f.Pins) == 0 {
+		c.fault(at+".zones", "it is not said in which zones the crack lies", "name every zone it was seen in, or pin it on a zone map: the casting has no mesh that would show it")
 	}
 }
 
@@ -153,6 +154,8 @@ func (f Finding) otherByHand(was Finding) string {
 	switch {
 	case !slices.Equal(f.Zones, was.Zones):
 		return "lies in other zones than was told"
+	case !slices.EqualFunc(f.Pins, was.Pins, Pin.equal):
+		return "is pinned in other places than was told"
 	case !slices.Equal(f.Measured, was.Measured):
 		return "has other lengths measured by hand than was told"
 	}

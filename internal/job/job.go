@@ -186,6 +186,7 @@ type Finding struct {
 	Trace    []geom.Vec            `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
 	Std      unit.MM               `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
 	Zones    []body.ZoneID         `doc:"zones" help:"every zone it was seen to lie in, by the drawing or zone map; where the casting has no mesh it is what counts"`
+	Pins     []Pin                 `doc:"pins" help:"where it was seen on zone maps; where 'zones' is left out, the zones are those that the pins may lie in"`
 	Measured []HandReading         `doc:"measured" help:"what was measured of it by hand; beside a trace it is held against it"`
 	Tips     []body.TipMethod      `doc:"tips" help:"how each end was found: visual, penetrant or stop-hole" oneof:"visual|penetrant|stop-hole"`
 	Through  body.YesNo            `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`

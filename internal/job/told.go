@@ -42,6 +42,7 @@ func (s *State) AsTold(id FindingID) *Told {
 			f.Text, f.Photos = "", nil
 			f.Trace, f.Tips = append([]geom.Vec(nil), f.Trace...), append([]body.TipMethod(nil), f.Tips...)
 			f.Zones, f.Measured = append([]body.ZoneID(nil), f.Zones...), append([]HandReading(nil), f.Measured...)
+			f.Pins = clonePins(f.Pins)
 			out.Findings = append(out.Findings, f)
 		}
 	}

@@ -11,7 +11,7 @@ import (
 )
 
 // Drawing writes one SVG. Coordinates have one decimal; text is escaped; there
-// are no references to anything outside the document.
+// are no references to anything outside the document it is put into.
 type Drawing struct {
 	b    strings.Builder
 	W, H float64
@@ -102,6 +102,11 @@ func (d *Drawing) Poly(class string, closed bool, pts [][2]float64) {
 // Image embeds a PNG as a data address.
 func (d *Drawing) Image(x, y, w, h float64, dataURI string) {
 	fmt.Fprintf(&d.b, `<image x="%s" y="%s" width="%s" height="%s" href="%s"/>`, Coord(x), Coord(y), Coord(w), Coord(h), dataURI)
+}
+
+// Use draws a symbol that the page has elsewhere, so wide and so high.
+func (d *Drawing) Use(id string, x, y, w, h float64) {
+	fmt.Fprintf(&d.b, `<use href="#%s" x="%s" y="%s" width="%s" height="%s"/>`, Escape(id), Coord(x), Coord(y), Coord(w), Coord(h))
 }
 
 // TextWidth is a cautious guess of how wide a text of the given size comes

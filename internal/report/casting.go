@@ -78,15 +78,17 @@ func statusWords(s string) string {
 type castingView struct {
 	Name, Alloy string
 	Views       []viewPicture
+	Maps        []viewPicture // zone maps, where there is no mesh
 	Zones       []zoneKey
 	Closeups    []closeup
 	NoDrawing   string
 	Lined       bool // section lines are drawn
 }
 
+// viewPicture is a view of a casting: its title, or from where it is seen.
 type viewPicture struct {
-	Name string
-	SVG  template.HTML
+	Name, Title string
+	SVG         template.HTML
 }
 
 type zoneKey struct {
@@ -157,7 +159,10 @@ func castingViewOf(in Input, c body.Casting, lines []partedLine, close closeSize
 	v := castingView{Name: c.Name, Alloy: c.Alloy}
 	s := in.Vehicle.Surface(c.ID)
 	if s == nil {
-		v.NoDrawing = "There is no mesh of this casting, so it cannot be drawn."
+		if len(c.Maps) == 0 {
+			v.NoDrawing = "There is no mesh of this casting and no zone map, so it cannot be drawn."
+		}
+		v.Maps = mapViews(in, c, viewWidth, mapHeight, sideRoom)
 		return v, nil
 	}
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), c.Zones), names: map[int32]string{}, close: close, album: in.Vehicle.Album}
@@ -203,7 +208,7 @@ func (v *castingView) draw(in Input, p castingPicture) error {
 		if err != nil {
 			return err
 		}
-		v.Views = append(v.Views, viewPicture{view.Name, template.HTML(svg)})
+		v.Views = append(v.Views, viewPicture{Name: view.Name, SVG: template.HTML(svg)})
 	}
 	for _, m := range p.marks {
 		f := findingByID(in.Inspect, job.FindingID(m.id))
@@ -270,7 +275,7 @@ func findingRowOf(in Input, f inspect.Finding) findingRow {
 	j := jobFinding(in.Job, f.ID)
 	row := findingRow{ID: string(f.ID), Kind: string(f.Kind), Where: strings.TrimPrefix(strings.TrimPrefix(zonesText(in.Body, f), "on "), "zone "), Text: j.Text, Length: "none", Decision: "none",
 		Ends: "ends: " + tipsText(j.Tips), Word: verdictWord(decide.Ask)}
-	if f.Casting != "" && !f.Located {
+	if f.Casting != "" && (!f.Located || (f.Kind == body.Crack || f.Kind == body.Break) && f.Length == nil) {
 		row.Length, row.Decision = "not known", "not known"
 	}
 	if f.Length != nil {
@@ -309,17 +314,22 @@ func tipsText(tips []body.TipMethod) string {
 }
 
 func zoneShares(b *body.Body, f inspect.Finding) string {
-	var s []string
+	var s, may []string
+	k, _ := b.Casting(f.Casting)
 	for _, z := range f.Zones {
-		if z.Touches {
+		switch {
+		case z.Touches && !k.HasMesh() && len(f.Path) == 0:
+			may = append(may, zoneName(b, z.Zone))
+		case z.Touches:
 			s = append(s, zoneName(b, z.Zone)+" (nearer than the uncertainty)")
-			continue
-		}
-		if z.LengthMM == 0 && len(f.Path) == 0 { // nobody measured how much of it
+		case z.LengthMM == 0 && len(f.Path) == 0: // nobody measured how much of it
 			s = append(s, zoneName(b, z.Zone))
-			continue
+		default:
+			s = append(s, zoneName(b, z.Zone)+" "+mm(z.LengthMM))
 		}
-		s = append(s, zoneName(b, z.Zone)+" "+mm(z.LengthMM))
+	}
+	if len(may) > 0 {
+		s = append(s, "may reach "+list(may, 4))
 	}
 	return or(strings.Join(s, "; "), "zone not known")
 }

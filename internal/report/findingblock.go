@@ -67,6 +67,9 @@ func findingBlockOf(in Input, p pick, d decide.Finding) findingBlock {
 		Seen: "Not drawn: it has no trace on the surface of a casting.", Found: foundText(j), Size: sizeRows(in, f, j), Near: clearances(in.Body, f), OnRoute: onRoute(in, p, d.ID)}
 	if c, ok := in.Body.Casting(f.Casting); ok && !c.HasMesh() && in.Vehicle.Surface(c.ID) == nil && f.Located {
 		b.Seen = "Not drawn: there is no mesh of the casting. Where it lies was said, and it was measured by hand."
+		if svg, title, ok := mapCloseUp(in, c, f.ID, closeBeside); ok {
+			b.SVG, b.Seen = svg, "On the zone map: "+title+"."
+		}
 	}
 	b.Options, b.NoRow = optionRows(d)
 	if slices.ContainsFunc(d.Options, func(o decide.Option) bool { return len(o.After) > 0 }) {

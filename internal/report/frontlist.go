@@ -21,6 +21,7 @@ type frontFindings struct {
 	More int // findings beyond the rows
 	SVG  template.HTML
 	Seen string // from where the drawing looks
+	Map  string // or what zone map it is
 	Cuts string // the section lines that the page speaks of, with their names
 }
 
@@ -158,6 +159,7 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 		}
 	}
 	if most == 0 {
+		l.drawMap(in, fs)
 		return nil
 	}
 	part := in
@@ -169,6 +171,20 @@ func (l *frontFindings) draw(in Input, fs []inspect.Finding) error {
 	svg, err := p.view(view)
 	l.SVG, l.Seen = template.HTML(svg), view.Name
 	return err
+}
+
+// drawMap draws the zone map on which most of the findings are pinned, where no casting with a
+// mesh has any.
+func (l *frontFindings) drawMap(in Input, fs []inspect.Finding) {
+	part := in
+	part.Inspect.Findings = fs
+	most := 0
+	for _, k := range in.Body.Castings {
+		if m, pins, ok := bestMap(part, k); ok && len(pins) > most && in.Vehicle.Surface(k.ID) == nil {
+			most = len(pins)
+			l.SVG, l.Map = mapDrawing{part, k, m, pins, frontWide, frontWide * 3 / 4, closeUpRoom}.draw(allOf(m)), mapTitle(m)
+		}
+	}
 }
 
 // mostSeen is the view in which most findings are seen best.

@@ -62,7 +62,7 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := questionPage{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
+	p := questionPage{CSS: css, Defs: template.HTML(hatchDefs + mapDefs(in)), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
 	p.Head.Title = "Question " + q.ID
 	p.split(q.Text)
 	if q.Point != "" {

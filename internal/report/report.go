@@ -41,11 +41,12 @@ type Input struct {
 	Inspect  inspect.Result
 	Decide   decide.Result
 	Compare  compare.Result
-	History  []cost.History    // what steps took in earlier jobs; empty: none were given
-	Notes    []diag.Note       // of all stages, in order
-	Photos   []Photo           // pictures that are evidence of findings and inspections
-	Evidence map[string]string // hash of each piece of evidence as it was read
-	Full     bool              // print the annex too: every fact behind each finding
+	History  []cost.History            // what steps took in earlier jobs; empty: none were given
+	Notes    []diag.Note               // of all stages, in order
+	Maps     map[body.MapID]MapPicture // of the body; a map without one is drawn from its outlines
+	Photos   []Photo                   // pictures that are evidence of findings and inspections
+	Evidence map[string]string         // hash of each piece of evidence as it was read
+	Full     bool                      // print the annex too: every fact behind each finding
 	Meta     Meta
 	Work     *halt.Work // what drawing it is part of; nil: it is not stopped
 }
@@ -107,7 +108,7 @@ func HTML(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc := page{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in), Front: front,
+	doc := page{CSS: css, Defs: template.HTML(hatchDefs + mapDefs(in)), Head: buildHead(in), Front: front,
 		Measured: buildMeasured(in), Casting: casting, Decisions: buildDecisions(in, p, casting), Opening: buildOpening(in, p),
 		Routes: buildRoutes(in, p), Steps: buildSteps(in, p), Sign: buildSign(in, p), Proof: buildProof(in)}
 	return made("report.html", doc)

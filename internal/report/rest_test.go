@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -210,11 +211,16 @@ func TestSizesOfAFinding(t *testing.T) {
 		{rows(inspect.Finding{ID: "F1", Group: "G1", Length: &inspect.Length{MM: 10, Std: 1}, LowerMM: 8, UpperMM: 11, TipAddMM: 6, Decision: &inspect.Length{MM: 16, Std: 2}}, job.Finding{}),
 			"Along the surface: 10.0 ± 2.0 mm | Straight, end to end: 8.0 mm | Through all points: 11.0 mm | As one crack with: F2 and F3 | Added for tips: 6.0 mm | Held against limits: 16.0 ± 4.0 mm | so between: 12.0 and 20.0 mm"},
 		{rows(inspect.Finding{Casting: "C1", Length: &inspect.Length{MM: 10, Std: 1}, Zones: []inspect.ZoneShare{{Zone: "A", LengthMM: 6}, {Zone: "B", Touches: true}}}, deep),
-			"Along the surface: 10.0 ± 2.0 mm | Held against limits: not known | In: Left tower 6.0 mm; Right tower (nearer than the uncertainty) | Ends: by eye only | Through the wall: yes | Deep: 2.0 ± 0.5 mm"},
+			"Along the surface: 10.0 ± 2.0 mm | Held against limits: not known | In: Left tower 6.0 mm; may reach Right tower | Ends: by eye only | Through the wall: yes | Deep: 2.0 ± 0.5 mm"},
 		{zonesText(in.Body, inspect.Finding{Part: "BRK"}), "on Radiator bracket"}, {zonesText(in.Body, inspect.Finding{Casting: "C1"}), "zone not known"}, {zonesText(in.Body, inspect.Finding{Casting: "C1", Located: true}), "zone not known"},
 		{zonesText(in.Body, inspect.Finding{Casting: "C1", Located: true, Zones: []inspect.ZoneShare{{Zone: "A"}}}), "zone Left tower"}, {placeText(in, inspect.Finding{Casting: "C1", Located: true, Zones: []inspect.ZoneShare{{Zone: "A"}, {Zone: "B"}}}), "Left tower and Right tower"},
 		{onRoute(in, pick{Route: compare.Route{Items: []plan.Item{{Treatment: "T-weld", Kind: body.Weld, Findings: []job.FindingID{"F2"}, Line: "S1", Open: true}}}}, "F2"), "Weld the crack (S1) (assumed; to be measured better first)"}, {onRoute(in, pick{}, "F2"), ""},
 	})
+	meshed := *in.Body
+	meshed.Castings = slices.Clone(meshed.Castings)
+	meshed.Castings[0].Mesh = "c.ply"
+	touch := inspect.Finding{Casting: "C1", Zones: []inspect.ZoneShare{{Zone: "A", LengthMM: 6}, {Zone: "B", Touches: true}}}
+	said(t, [][2]string{{zoneShares(&meshed, touch), "Left tower 6.0 mm; Right tower (nearer than the uncertainty)"}})
 }
 
 // How an end of a crack was found, an area stands, a row or condition counts: each state in its own word.

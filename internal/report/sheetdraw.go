@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/inspect"
 	"fettle/internal/plan"
 )
 
@@ -31,14 +32,13 @@ func (d *sheetDrawings) add(c *sheetStep, s plan.Step) error {
 	on := map[body.CastingID]int{}
 	var casting body.CastingID
 	for _, id := range s.For {
-		if f := findingByID(d.in.Inspect, id); f.Located && len(f.Path) > 0 {
+		if f := findingByID(d.in.Inspect, id); f.Located && d.drawn(f) {
 			if on[f.Casting]++; casting == "" {
 				casting = f.Casting
 			}
 		}
 	}
-	surface := d.in.Vehicle.Surface(casting)
-	if casting == "" || surface == nil {
+	if casting == "" {
 		return nil
 	}
 	part := d.in
@@ -71,10 +71,25 @@ func (d *sheetDrawings) add(c *sheetStep, s plan.Step) error {
 	return nil
 }
 
+// drawn says that a finding can be drawn: on the mesh of its casting or on a zone map.
+func (d *sheetDrawings) drawn(f inspect.Finding) bool {
+	if d.in.Vehicle.Surface(f.Casting) != nil {
+		return len(f.Path) > 0
+	}
+	k, _ := d.in.Body.Casting(f.Casting)
+	return slices.ContainsFunc(k.Maps, func(m body.ZoneMap) bool {
+		return slices.ContainsFunc(mapPins(d.in, k, m), func(p mapPin) bool { return p.id == f.ID })
+	})
+}
+
 // stepSVG is the drawing of some findings of a casting, with a section line.
 func stepSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	casting, _ := in.Body.Casting(id)
 	s := in.Vehicle.Surface(id)
+	if s == nil {
+		m, pins, _ := bestMap(in, casting) // one of them is drawn
+		return string(mapDrawing{in, casting, m, pins, frontWide, frontWide * 3 / 4, closeUpRoom}.draw(allOf(m))), nil
+	}
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside, album: in.Vehicle.Album}
 	p.marks = findingMarks(in, id)
 	if len(p.marks) == 1 && line == "" {

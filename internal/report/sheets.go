@@ -67,7 +67,7 @@ func Sheets(in Input, route compare.Route) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc := sheetsPage{CSS: css, Defs: template.HTML(hatchDefs), Head: buildHead(in)}
+	doc := sheetsPage{CSS: css, Defs: template.HTML(hatchDefs + mapDefs(in)), Head: buildHead(in)}
 	doc.Head.Title = "Day sheets " + in.Job.ID
 	stop := stopReasons(in, route)
 	doc.Job, doc.Ready = titleSheetOf(in, route, stop), readyRows(route.Plan)
