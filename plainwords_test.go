@@ -22,6 +22,7 @@ var plainWords = map[string]string{
 	"body.NoZone":          nameOfThing,
 	"body.TextUnit":        symbolOfUnit,
 	"cli.CacheOff":         wordTyped,
+	"cli.pastedHere":       wordTyped,
 	"compare.lossID":       nameOfThing,
 	"decide.CodeAccepted*": codeOfNote,
 	"decide.FromSaying":    "words that are printed as where a fact comes from",

@@ -25,7 +25,9 @@ func run() int {
 	defer stop()
 	return cli.Run(os.Args[1:], cli.Env{
 		Stop:   ctx,
+		Stdin:  os.Stdin,
 		Stdout: os.Stdout, Stderr: os.Stderr,
+		Asking:   term.IsTerminal(int(os.Stdin.Fd())) && term.IsTerminal(int(os.Stderr.Fd())),
 		Terminal: term.IsTerminal(int(os.Stderr.Fd())),
 		Now:      time.Now,
 		Version:  cli.ThisVersion(version),

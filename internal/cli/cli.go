@@ -29,6 +29,8 @@ const (
 
 // Env is the world a command runs in.
 type Env struct {
+	Stdin          io.Reader // nil: there is nothing to read
+	Asking         bool      // a person sits at it and can be asked
 	Stdout, Stderr io.Writer
 	Terminal       bool // stderr is a terminal: show progress
 	Now            func() time.Time
@@ -58,6 +60,7 @@ type grammar struct {
 	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
 	Trace     traceCmd     `cmd:"" help:"Measure a crack along the surface of a mesh."`
 	Cut       cutCmd       `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
+	Body      bodyCmd      `cmd:"" help:"Begin a body folder from the tables that are at hand."`
 	Zones     zonesCmd     `cmd:"" help:"Make the zones of a casting from its mesh, by a recipe."`
 	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
 	Answer    answerCmd    `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`

@@ -26,7 +26,7 @@ func (s swept) Run() int {
 func TestMain(m *testing.M) {
 	testscript.Main(swept{m}, map[string]func(){
 		"fettle": func() {
-			os.Exit(Run(os.Args[1:], Env{Stdout: os.Stdout, Stderr: os.Stderr, Now: time.Now, Version: "test", Person: os.Getenv("FETTLE_PERSON")}))
+			os.Exit(Run(os.Args[1:], Env{Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Now: time.Now, Version: "test", Person: os.Getenv("FETTLE_PERSON")}))
 		},
 	})
 }

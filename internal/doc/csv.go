@@ -241,3 +241,6 @@ func AppendRows[T any](file string, data []byte, rows []T) ([]byte, error) {
 	}
 	return []byte(text + out.String()), w.Error()
 }
+
+// ColumnNames is the columns that a table of T may have, in their order.
+func ColumnNames[T any]() []string { return names(shapes{}.of(reflect.TypeFor[T]())) }
