@@ -134,6 +134,32 @@ func TestWordsOfSupply(t *testing.T) {
 	}
 }
 
+// What is still to be ordered: the parts that have not come, and materials until work is on record.
+func TestWhatIsToBeOrdered(t *testing.T) {
+	p := pick{Route: compare.Route{Plan: plan.Plan{Lost: []plan.Lost{{Part: "WING", Quantity: 1}, {Part: "CLIP", Quantity: 2}}}}}
+	wing, clips := job.Arrival{ID: "A", Item: "WING", Count: 1, On: d(6)}, job.Arrival{ID: "B", Item: "CLIP", Count: 1, On: d(6)}
+	work := []job.Actual{{ID: "W-1", Step: "Weld"}}
+	for i, c := range []struct {
+		came  []job.Arrival
+		done  []job.Actual
+		cheap bool
+		want  string
+	}{
+		{nil, nil, false, "[Order 2 parts and the materials of section 6.]"},
+		{[]job.Arrival{wing, clips}, work, true, "[Settle the points above before ordering: a cheaper route may open. Order 1 part and the materials of section 6.]"}, // one clip of two
+		{[]job.Arrival{wing, clips, clips}, nil, false, "[Order the materials of section 6.]"},
+		{[]job.Arrival{wing, clips, clips}, work, true, "[]"},
+	} {
+		in := Input{Job: &job.State{Deliveries: c.came, Actuals: c.done}}
+		if c.cheap {
+			in.Compare.Worth = make([]compare.Worth, 1)
+		}
+		if got := fmt.Sprint(orderNext(in, p)); got != c.want {
+			t.Errorf("row %d: %s, want %s", i+1, got, c.want)
+		}
+	}
+}
+
 // What would decide a finding is asked for once, and only while it is open; what would open a cheaper
 // route is told of the findings that route waits for.
 func TestNextStepsOfFindings(t *testing.T) {

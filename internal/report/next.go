@@ -51,13 +51,32 @@ func nextSteps(in Input, p pick) []string {
 	if p.Found && p.Choice.Route == "" && p.Word.Tone == toneGood {
 		out = append(out, "Choose a route and write down who chose it; have a second person read the decisions.")
 	}
-	if n := len(p.Route.Plan.Lost); n > 0 && p.Word.Tone == toneGood {
-		if len(in.Compare.Worth) > 0 {
-			out = append(out, "Settle the points above before ordering: a cheaper route may open.")
-		}
-		out = append(out, fmt.Sprintf("Order %s and the materials of section 6.", unit.Count(n, "part")))
+	if len(p.Route.Plan.Lost) > 0 && p.Word.Tone == toneGood {
+		out = append(out, orderNext(in, p)...)
 	}
 	return out
+}
+
+// orderNext is what is to be ordered yet: parts that have not come, and materials until work has begun.
+func orderNext(in Input, p pick) []string {
+	missing := 0
+	for _, l := range p.Route.Plan.Lost {
+		if in.Job.SupplyOf(string(l.Part), l.Quantity).On.IsZero() {
+			missing++
+		}
+	}
+	if missing == 0 && len(in.Job.Actuals) > 0 {
+		return nil
+	}
+	what := "the materials of section 6."
+	if missing > 0 {
+		what = unit.Count(missing, "part") + " and " + what
+	}
+	var out []string
+	if len(in.Compare.Worth) > 0 {
+		out = append(out, "Settle the points above before ordering: a cheaper route may open.")
+	}
+	return append(out, "Order "+what)
 }
 
 // decideNext is what would decide the conditions of a finding that is not
