@@ -203,3 +203,81 @@ func TestMixesAreApart(t *testing.T) {
 		t.Errorf("what they are made of: %+v", c)
 	}
 }
+
+// By trying every mix: before a search the least own weight and the least work of the slots that
+// are left are those of some mix, no less and no more, and what is sure is what every mix asks for;
+// what is fixed, waits and takes days is that of what every mix holds.
+func TestBoundsOfMixesAgainstEnumerationSeeds(t *testing.T) {
+	mixes, waiting := 0, 0
+	for seed := range uint64(12) {
+		in := randomShared(seed, 4)
+		rng := rand.New(rand.NewPCG(seed, 97))
+		for i := range in.Decide.Findings {
+			for k := range in.Decide.Findings[i].Options {
+				if rng.IntN(2) == 0 {
+					in.Decide.Findings[i].Options[k].Verdict = decide.Undecided
+				}
+			}
+		}
+		f := newFinder(in)
+		for _, c := range f.candidates(f.actions()) {
+			if c.excluded != "" || c.large() {
+				continue
+			}
+			h := f.begin(c, 3)
+			n := len(c.slots)
+			fixed, days, waits, held, sure := int64(0), 0, 0, plan.Work{}, plan.Demand{}
+			for _, it := range c.items {
+				x := f.choice(it)
+				fixed, days, held, sure = fixed+x.own, max(days, x.days), held.Plus(x.work), sure.With(x.demand)
+				if it.Open {
+					waits += len(it.Findings)
+				}
+			}
+			rest, work, common := make([]int64, n+1), make([]plan.Work, n+1), sure
+			first := true
+			var try func(k int, picks []choice)
+			try = func(k int, picks []choice) {
+				if k < n {
+					for _, o := range c.slots[k].options {
+						try(k+1, append(slices.Clip(picks), o))
+					}
+					return
+				}
+				mixes++
+				all, own, w := sure, int64(0), plan.Work{}
+				for k := n - 1; k >= 0; k-- {
+					all, own, w = all.With(picks[k].demand), own+picks[k].own, w.Plus(picks[k].work)
+					if first || own < rest[k] {
+						rest[k] = own
+					}
+					if first {
+						work[k] = w
+					}
+					work[k] = work[k].Least(w)
+				}
+				if first {
+					common = all
+				}
+				common, first = common.Common(all), false
+			}
+			try(0, nil)
+			if waits > 0 {
+				waiting++
+			}
+			if h.fixed != fixed || h.days != days || h.waits != waits || h.sure != common || !slices.Equal(h.rest, rest) || h.plans != 3 || !h.proven || !h.quick {
+				t.Errorf("seed %d, %s: %d %d %d %v, %v, want %d %d %d %v, %v", seed, c.id, h.fixed, h.days, h.waits, h.sure, h.rest, fixed, days, waits, common, rest)
+			}
+			for k := range work {
+				for s := range work[k] {
+					if math.Abs(work[k][s]-h.toCome[k][s]) > 1e-9 || math.Abs(held[s]-h.work[s]) > 1e-9 {
+						t.Errorf("seed %d, %s: from slot %d on %v, want %v; held %v, want %v", seed, c.id, k, h.toCome[k], work[k], h.work, held)
+					}
+				}
+			}
+		}
+	}
+	if mixes < 200 || waiting < 3 {
+		t.Errorf("%d mixes, %d candidates of which something waits in each", mixes, waiting)
+	}
+}

@@ -106,17 +106,20 @@ func TestVehiclesThatCannotBeMovedLeaveTheOthersTheirDates(t *testing.T) {
 	}
 }
 
-// One person with two steps under way is told, once, with both; two people with one each are not.
-// Constructed.
+// One person with two steps under way is told, once, with both; two people with one each are not,
+// nor is a name that nobody of the shop has. Constructed.
 func TestTwoStepsUnderWayByOnePerson(t *testing.T) {
-	for by, want := range map[string]bool{"A": true, "B": false} {
+	for _, c := range []struct {
+		first, second string
+		want          bool
+	}{{"A", "A", true}, {"A", "B", false}, {"Z", "Z", false}, {"Z", "A", false}} {
 		one := bayJob("J1", Step{Name: "Off", Minutes: 60}, Step{Name: "On", Minutes: 30})
 		two := bayJob("J2", Step{Name: "Paint", Minutes: 60})
-		one.Job.Actuals = []job.Actual{{Step: "Off", Minutes: 10, Going: true, Left: 50, On: monday(0), By: "A"}}
-		two.Job.Actuals = []job.Actual{{Step: "Paint", Minutes: 10, Going: true, Left: 50, On: monday(0), By: by}}
+		one.Job.Actuals = []job.Actual{{Step: "Off", Minutes: 10, Going: true, Left: 50, On: monday(0), By: c.first}}
+		two.Job.Actuals = []job.Actual{{Step: "Paint", Minutes: 10, Going: true, Left: 50, On: monday(0), By: c.second}}
 		_, notes := WeekOf(weekShop(), []InShop{one, two}, monday(1))
-		if text := noted(notes, "week.two-under-way"); strings.Contains(text, `"Off" of J1 and "Paint" of J2`) != want {
-			t.Errorf("%s: %q", by, text)
+		if text := noted(notes, "week.two-under-way"); strings.Contains(text, `"Off" of J1 and "Paint" of J2`) != c.want {
+			t.Errorf("%s and %s: %q", c.first, c.second, text)
 		}
 	}
 }

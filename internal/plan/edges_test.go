@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -230,5 +231,27 @@ func TestWhatAPlanUsesUp(t *testing.T) {
 	want := "[{skin 1 map[2:2]} {seal 1 map[]} {glue 50 map[1:10 3:15]} {wire 1 map[2:2]}]"
 	if got := fmt.Sprint(p.drawn()); got != want {
 		t.Errorf("%s, want %s", got, want)
+	}
+}
+
+// By hand: of three assemblies that share no part there are eight choices, which are told one by one;
+// of four sixteen, of which only the tasks are told, as where one of them has to come off itself.
+func TestSharingOfManyAssemblies(t *testing.T) {
+	for n := range 5 {
+		in := doors(4)
+		for k := range n {
+			id := body.PartID(fmt.Sprintf("glass%d", k))
+			in.Body.Parts = append(in.Body.Parts, body.Part{ID: id, Name: string(id), BoltOn: true, Skill: "body", Off: 1})
+			in.Body.Assemblies = append(in.Body.Assemblies, body.Assembly{ID: body.PartID(fmt.Sprintf("whole%d", k)), Name: "door with glass", Parts: []body.PartID{in.Body.Parts[k].ID, id}, Skill: "body"})
+		}
+		w := NewWeigher(in)
+		d := w.Demand(weldF1)
+		got, want := w.Sharing(d), 1<<n
+		if n > 3 {
+			want = 1
+		}
+		if len(got) != want || n > 3 && !reflect.DeepEqual(got[0], w.onlyTasks(d)) {
+			t.Errorf("of %d assemblies %d choices, want %d", n, len(got), want)
+		}
 	}
 }
