@@ -142,6 +142,8 @@ func (r *anyReader) unitOf(i int, c column) LengthUnit {
 		if len(r.asks) == 0 { // one answer is for all columns
 			r.asks = append(r.asks, ask{"unit", fmt.Sprintf("%s: the column %s does not say which unit it is in", r.t.File, r.t.Rows[0][i]), "write it into the head, as in 'x [mm]', or say it for all columns that do not: mm, cm, m or in; it is never guessed"})
 		}
+	case c.unit == "" && !IsLengthUnit(string(r.t.Unit)) && len(r.asks) == 0:
+		r.asks = append(r.asks, ask{"unit", fmt.Sprintf("%q is no unit of length", r.t.Unit), "say mm, cm, m or in"})
 	case c.unit == "":
 		return r.t.Unit
 	case lengthUnits[c.length] == [2]int64{}:
