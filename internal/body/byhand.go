@@ -31,6 +31,11 @@ func (c *checker) castingMesh(i int, k Casting) {
 	positive(c, path+".mesh_std", k.MeshStd)
 }
 
+// knows checks the treatments that a zone is said to know.
+func (c *checker) knows(i, j int, z Zone) {
+	once(c, at("castings", i, "zones", j, "treatments"), z.Treatments)
+}
+
 // neighbours checks the zones that the j-th zone of a casting borders on.
 func (c *checker) neighbours(i, j int, k Casting) {
 	z := k.Zones[j]

@@ -41,6 +41,7 @@ type Row struct {
 	Allow  []TreatmentKind   `doc:"allow" help:"treatments the row permits" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Forbid []TreatmentKind   `doc:"forbid" help:"treatments the row forbids" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Ask    string            `doc:"ask" help:"why the manufacturer has to be asked; nothing is permitted until the answer"`
+	AskFor []TreatmentKind   `doc:"-"` // of a row made of a zone: what is asked for; all else it says nothing of
 	With   Manner            `doc:"with" help:"how what the row allows has to be done, and how much of it there may be"`
 	After  []After           `doc:"after" help:"inspections the row asks for afterwards"`
 	Note   string            `doc:"note"`

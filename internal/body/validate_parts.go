@@ -97,6 +97,7 @@ func (c *checker) castings() {
 				c.fault(at("castings", i, "zones", j, "label"), fmt.Sprintf("the label %d is used twice", z.Label), "each zone of a casting has its own")
 			}
 			c.neighbours(i, j, k)
+			c.knows(i, j, z)
 		}
 		c.bores(at("castings", i), k.Bores)
 		c.zoneMaps(i, k)

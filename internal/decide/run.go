@@ -21,7 +21,7 @@ func Run(in Input) (Result, []diag.Note) {
 		if c.proc == nil {
 			continue
 		}
-		sets[i] = Compile(*c.proc, float64(in.Body.Confidence))
+		sets[i] = compileOn(in.Body, *c.proc)
 		sets[i].body = in.Body
 		if k, ok := in.Body.Casting(c.Casting); ok {
 			sets[i].getBy = func(fact string) string { return body.Fact(fact).HowToGet(&k) }

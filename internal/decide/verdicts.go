@@ -20,7 +20,7 @@ type Ready struct {
 func NewReady(b *body.Body) *Ready {
 	r := &Ready{body: b, defs: map[*Ruleset][]body.FactDef{nil: needed(nil)}}
 	for _, p := range b.Procedures {
-		rs := Compile(p, float64(b.Confidence))
+		rs := compileOn(b, p)
 		r.sets, r.defs[rs] = append(r.sets, rs), needed(rs)
 	}
 	return r
@@ -176,7 +176,11 @@ type say struct{ Forbids, Asks, permits bool }
 
 // Says is what a row says about a kind.
 func Says(r body.Row, k body.TreatmentKind) say {
-	return say{slices.Contains(r.Forbid, k), r.Ask != "" && staysInVehicle(k), slices.Contains(r.Allow, k)}
+	asks := staysInVehicle(k)
+	if r.AskFor != nil {
+		asks = slices.Contains(r.AskFor, k)
+	}
+	return say{slices.Contains(r.Forbid, k), r.Ask != "" && asks, slices.Contains(r.Allow, k)}
 }
 
 // verdict is the order of ruleOnce: forbidding beats asking, asking beats
