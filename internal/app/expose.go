@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"fettle/internal/explain"
 	"fettle/internal/halt"
 	"fettle/internal/plan"
+	"fettle/internal/report"
 	"fettle/internal/unit"
 )
 
@@ -31,6 +33,16 @@ func (a *App) Expose(ctx context.Context, c *Opened, made time.Time) (Exposed, e
 		in.Work = w
 		x, notes := assess.Expose(in, a.bodies.schedules())
 		return Exposed{c.Job.ID, x, assess.Once(append(slices.Clone(c.Notes), notes...))}, nil
+	})
+}
+
+// ExposedSheet is the sheet to open the vehicle up by and to fill in at it, as one self-contained
+// HTML file.
+func (a *App) ExposedSheet(ctx context.Context, c *Opened, x Exposed, made time.Time) ([]byte, error) {
+	return while(ctx, func(w *halt.Work) ([]byte, error) {
+		w.Begin(Drawing)
+		in := report.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Notes: x.Notes, Work: w, Meta: report.Meta{Made: made, Version: a.version}}
+		return report.ExposeSheet(in, report.Exposing{Exposed: x.Exposed.Exposed, Bill: x.Bill, Until: x.First, Least: x.Least, Stop: x.Stop})
 	})
 }
 
@@ -91,7 +103,7 @@ func stageText(b *strings.Builder, c *Opened, p plan.Plan, k int, s plan.Stage, 
 		b.WriteString("\n" + col.Wrap(fmt.Sprintf("%s %s with closing again, %s until it is off: %s", s.Cost.Grouped(), currency, unit.Minutes(s.Minutes).Hours(), strings.Join(names, ", ")), fmt.Sprintf("%d. For ", k+1), "   "))
 	}
 	for _, a := range s.Areas {
-		text := fmt.Sprintf("%s, %s%s: %s", a.Name, a.Method, withText(a), a.So)
+		text := fmt.Sprintf("%s, %s%s: %s", a.Name, a.Method, withText(a), cmp.Or(a.So, "not inspected yet"))
 		if len(s.Off) > 0 {
 			text += fmt.Sprintf("; alone %s %s", a.Alone.Grouped(), currency)
 			if !a.Proven {

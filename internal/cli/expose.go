@@ -8,9 +8,10 @@ import (
 )
 
 type exposeCmd struct {
-	Job  string `arg:"" help:"Folder of the job."`
-	JSON bool   `name:"json" help:"Print the plan, its stages and its bill as JSON."`
-	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
+	Job   string `arg:"" help:"Folder of the job."`
+	Sheet string `help:"Write the sheet to open the vehicle up by and to fill in at it to this HTML file." placeholder:"FILE"`
+	JSON  bool   `name:"json" help:"Print the plan, its stages and its bill as JSON."`
+	On    string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 }
 
 func (exposeCmd) Help() string {
@@ -21,6 +22,7 @@ Exit code 3 while an area stays open, or something blocks.
 Example:
 
   fettle expose fettle-demo/job --on 2026-11-26
+  fettle expose fettle-demo/job --sheet opening.html --on 2026-11-26
 `
 }
 
@@ -39,6 +41,15 @@ func (c exposeCmd) run(env Env, a *app.App) (int, error) {
 	clear()
 	if err != nil {
 		return Refused, err
+	}
+	if c.Sheet != "" {
+		page, err := a.ExposedSheet(env.context(), opened, x, when)
+		if err == nil {
+			err = writeFile(c.Sheet, page)
+		}
+		if err != nil {
+			return Refused, err
+		}
 	}
 	if c.JSON {
 		err = printJSON(env.Stdout, x)

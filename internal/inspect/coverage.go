@@ -36,6 +36,7 @@ func (r *run) coverage(a area) Coverage {
 	if c.Zones, c.ImpactMM = a.zones, a.reachMM; a.zones == nil && a.zone != "" {
 		c.Zones = []body.ZoneID{a.zone}
 	}
+	c.Keep, c.Trained = r.keeps(a)
 	e, own := r.entryFor(a)
 	c.State, c.By, c.On, c.Look = e.State, e.By, e.On, e.Look
 	c.Part, c.Own = a.within, own

@@ -194,6 +194,8 @@ type Coverage struct {
 	Text    string                `json:"text"`
 
 	Zones    []body.ZoneID `json:"-"` // all it lies in; an empty one, or none: not known
+	Keep     []Condition   `json:"-"` // when an inspection by the method counts; none: the procedure does not say
+	Trained  bool          `json:"-"` // it counts only from somebody qualified for the method
 	ImpactMM float64       `json:"-"` // how near it comes to the place of the impact; 0 where nobody says where that was
 }
 

@@ -117,6 +117,25 @@ func condition(b body.Bound, v unit.Maybe[float64]) Condition {
 	return c
 }
 
+// keeps is what an inspection of an area by the method asked for has to keep, and that only
+// somebody qualified may make it; nothing where the procedure does not say.
+func (r *run) keeps(a area) ([]Condition, bool) {
+	p := r.placeNamed(a.casting)
+	if p == nil || p.rule == nil {
+		return nil, false
+	}
+	m, _ := p.rule.Method(a.method)
+	var out []Condition
+	for _, b := range m.Bounds {
+		c := condition(b, unit.Maybe[float64]{})
+		if c.Value = ""; b.For != "" {
+			c.What += ", " + b.For
+		}
+		out = append(out, c)
+	}
+	return out, m.Qualified
+}
+
 // conditionWords is a condition as people call it, and its unit.
 func conditionWords(what string) (name, unitName string) {
 	switch what {

@@ -49,7 +49,9 @@ type ToInspect struct {
 	Zones   []body.ZoneID         `json:"zones"`
 	Method  body.InspectionMethod `json:"method"`
 	Because string                `json:"because,omitempty"` // which rule asks for the method
-	So      string                `json:"soFar"`             // what stands in the job about it
+	So      string                `json:"soFar,omitempty"`   // what stands in the job about it; empty: nothing
+	Keep    []inspect.Condition   `json:"conditions"`        // when an inspection by the method counts; none: the procedure does not say
+	Trained bool                  `json:"qualified"`         // it counts only from somebody qualified for the method
 	With    []string              `json:"with,omitempty"`    // areas in it that are inspected with it: its entry stands for them
 	Bare    bool                  `json:"nothingListed"`     // the body lists nothing in its way
 	Alone   unit.Minor            `json:"aloneMinor"`        // cost of reaching this area and no other
@@ -127,7 +129,7 @@ func toInspect(r inspect.Result) []ToInspect {
 		if c.Covered || with(c) {
 			continue
 		}
-		x := ToInspect{Area: c.Area, Name: c.Name, Casting: c.Casting, Zones: c.Zones, Method: c.Needs, Because: c.Because, So: soFar(c), impact: c.ImpactMM, barred: c.State == job.StateNotReachable}
+		x := ToInspect{Area: c.Area, Name: c.Name, Casting: c.Casting, Zones: c.Zones, Method: c.Needs, Because: c.Because, So: soFar(c), Keep: c.Keep, Trained: c.Trained, impact: c.ImpactMM, barred: c.State == job.StateNotReachable}
 		for _, o := range r.Coverage {
 			if !o.Covered && o.Part == c.Area && with(o) {
 				x.With = append(x.With, o.Name)
@@ -138,7 +140,7 @@ func toInspect(r inspect.Result) []ToInspect {
 	return out
 }
 
-// soFar is what stands in the job about an area that is not covered.
+// soFar is what stands in the job about an area that is not covered; empty: nothing.
 func soFar(c inspect.Coverage) string {
 	switch {
 	case c.Fails != "":
@@ -146,7 +148,7 @@ func soFar(c inspect.Coverage) string {
 	case c.State == job.StateNotReachable:
 		return fmt.Sprintf("could not be reached (%s, %s)", c.By, c.On)
 	}
-	return "not inspected yet"
+	return ""
 }
 
 // reaches finds what reaching one area alone takes, or says why the data give no way to it.
