@@ -93,7 +93,7 @@ func (a *App) documents(w *halt.Work, p string, on unit.Date) ([]document, error
 				var c Opened
 				err := a.shelvedBody(w, shelf, &c, path.Dir(full))
 				if err == nil {
-					c.Notes = append(c.Notes, gaps(c.Body)...)
+					c.Notes = append(append(c.Notes, gaps(c.Body)...), revise.Lacks(c.Body, on)...)
 					err = expired(c.Body, path.Dir(full), on).OrNil()
 				}
 				return c.Notes, "", err

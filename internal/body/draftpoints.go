@@ -246,7 +246,15 @@ func (m *maker) nominated() {
 		return
 	}
 	if marked == 0 && len(m.d.References) < 3 {
-		m.ask(askRefs, "at least three reference points are needed", "name the points that the maker nominates, three or more that are not in one line, with commas between")
+		ids := make([]string, len(m.points.rows))
+		for i, r := range m.points.rows {
+			ids[i] = r["id"]
+		}
+		of := ""
+		if len(ids) <= 24 {
+			of = ", of " + strings.Join(ids, ", ")
+		}
+		m.ask(askRefs, "at least three reference points are needed"+of, "name the points that the maker nominates, three or more that are not in one line, with commas between")
 		return
 	}
 	for _, id := range m.d.References {

@@ -68,6 +68,46 @@ type FactDef struct {
 	Sort     bool // it says what sort of defect it is, or of part: another treatment is another trade
 
 	words func(*Body, CastingID) []string // the list of its words; nil: there is none
+
+	// data is what of a casting's data the fact rests on, in words, and whether the body lacks it;
+	// nil: it rests on none.
+	data func(*Body, Casting, Procedure) (what string, lacks bool)
+}
+
+// Lacks is what data of a casting the body has to have before the fact can be known there, and has
+// not, whatever is measured; empty when it lacks none.
+func (d FactDef) Lacks(b *Body, c Casting, p Procedure) string {
+	if d.data == nil {
+		return ""
+	}
+	if what, lacks := d.data(b, c, p); lacks {
+		return what
+	}
+	return ""
+}
+
+// ByHand says that on this casting the fact is measured by hand, as there is no mesh.
+func (d FactDef) ByHand(c Casting) bool { return d.Tape != "" && !c.HasMesh() }
+
+// Data that facts rest on. Distances on a casting without a mesh rest on the hand.
+func joints(b *Body, c Casting, _ Procedure) (string, bool) {
+	all := b.JointsOf(c.Part)
+	if len(all) == 0 {
+		return "joints", c.HasMesh()
+	}
+	return "the places of all joints", c.HasMesh() && slices.ContainsFunc(all, func(j Joint) bool { return len(j.Along) == 0 })
+}
+
+func bores(_ *Body, c Casting, _ Procedure) (string, bool) {
+	return "bores", c.HasMesh() && c.Bores == nil
+}
+
+func lines(b *Body, c Casting, _ Procedure) (string, bool) {
+	return "section lines", len(linesOf(b, c.ID)) == 0
+}
+
+func lookedAt(b *Body, c Casting, p Procedure) (string, bool) {
+	return "areas of it to be inspected", len(p.Areas) == 0 && !slices.ContainsFunc(b.Inspect, func(a Area) bool { return a.Casting == c.ID })
 }
 
 // InSentence is the fact in a sentence, with its article.
@@ -177,22 +217,27 @@ func vocabulary() []FactDef {
 			Distance: true},
 		{Name: FactBore, Kind: FactNumber, Unit: "mm",
 			Help: "least distance from the finding to a bore", Get: "enter the trace of the crack", Tape: "measure the least distance along the surface to a bore",
-			Distance: true},
+			Distance: true,
+			data:     bores},
 		{Name: FactCast, Kind: FactNumber, Unit: "date",
 			Help: "day the casting was cast", Get: "read the date mark on the casting and enter it under 'castings'",
 			OnDemand: true, Fixed: true, Signed: true},
 		{Name: FactInZone, Kind: FactNumber,
 			Help: "cracks in the zone, this one included, those that surely are one counted once", Get: "inspect the whole zone, and say under 'castings' in the job that repairs were looked for",
-			Asked: "the number of cracks in the zone", Bare: "cracks in the zone"},
+			Asked: "the number of cracks in the zone", Bare: "cracks in the zone",
+			data: lookedAt},
 		{Name: FactCount, Kind: FactNumber,
 			Help: "cracks on the casting, this one included, those that surely are one counted once", Get: "inspect the whole casting, and say under 'castings' in the job that repairs were looked for",
-			Asked: "the number of cracks on the casting", Bare: "cracks on the casting"},
+			Asked: "the number of cracks on the casting", Bare: "cracks on the casting",
+			data: lookedAt},
 		{Name: FactLengthHere, Kind: FactNumber, Unit: "mm",
 			Help: "length of the cracks in the zone together, this one and repairs done before included", Get: "inspect the whole zone and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for", Tape: "inspect the whole zone, measure every crack, and say under 'castings' in the job that repairs were looked for",
-			OnDemand: true},
+			OnDemand: true,
+			data:     lookedAt},
 		{Name: FactLengthAll, Kind: FactNumber, Unit: "mm",
 			Help: "length of the cracks on the casting together, this one and repairs done before included", Get: "inspect the whole casting and enter the trace of every crack, and say under 'castings' in the job that repairs were looked for", Tape: "inspect the whole casting, measure every crack, and say under 'castings' in the job that repairs were looked for",
-			OnDemand: true},
+			OnDemand: true,
+			data:     lookedAt},
 		{Name: FactDepth, Kind: FactNumber, Unit: "mm",
 			Help: "depth of the defect from the surface", Get: "measure the depth"},
 		{Name: FactEarlier, Kind: FactNumber, Unit: "mm",
@@ -206,7 +251,8 @@ func vocabulary() []FactDef {
 			OnDemand: true, Open: true},
 		{Name: FactJoint, Kind: FactNumber, Unit: "mm",
 			Help: "least distance along the surface from the finding to a joint of the casting", Get: "enter where each joint of the casting lies", Tape: "measure the least distance along the surface to a joint of the casting",
-			Distance: true},
+			Distance: true,
+			data:     joints},
 		{Name: FactKind, Kind: FactText,
 			Help: "crack, break, bend, dent, torn", Get: "say what the defect is",
 			Sort: true, words: func(*Body, CastingID) []string { return plain(FindingKinds()) }},
@@ -227,10 +273,12 @@ func vocabulary() []FactDef {
 			OnDemand: true, Open: true},
 		{Name: FactMargin, Kind: FactNumber, Unit: "mm",
 			Help: "how far all of the finding lies outboard of the section line; below zero when it does not", Get: "enter the trace of the crack", Tape: "measure how far all of it lies outboard of the section line",
-			OnDemand: true, Signed: true},
+			OnDemand: true, Signed: true,
+			data: lines},
 		{Name: FactSpacing, Kind: FactNumber, Unit: "mm",
 			Help: "least distance to the next finding that weakens the wall, as far as was looked", Get: "inspect all of the casting that lies nearer than the limit, and enter the trace of every finding", Tape: "inspect all of the casting that lies nearer than the limit, and measure the distance along the surface to the next finding",
-			Asked: "the distance to the next crack", Bare: "distance to the next crack", Distance: true},
+			Asked: "the distance to the next crack", Bare: "distance to the next crack", Distance: true,
+			data: lookedAt},
 		{Name: FactTemp, Kind: FactNumber, Unit: "C",
 			Help: "temperature where the work is done", Get: "measure it on the day and enter it under 'workplace'",
 			More: "warmer", Less: "colder", OnDemand: true, Signed: true},

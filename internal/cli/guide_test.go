@@ -10,30 +10,74 @@ import (
 	"time"
 )
 
-// TestGuide does what docs/first-vehicle.md says: it writes every file of the
-// page and runs every command, and holds what the program prints against what
-// the page shows; a line of three dots stands for any lines.
+// TestGuide does what docs/first-vehicle.md says.
 func TestGuide(t *testing.T) {
-	page, err := os.ReadFile("../../docs/first-vehicle.md")
+	if files, commands := walk(t, readPage(t, "../../docs/first-vehicle.md")); files < 9 || commands < 9 {
+		t.Errorf("%d files and %d commands: the page was not read", files, commands)
+	}
+	sameFigures(t)
+}
+
+// TestFirstHour does what docs/first-hour.md says. Each of its three starts is ten minutes of typing
+// at most, by somebody who types 240 characters a minute (from memory: 40 to 50 words of five letters).
+func TestFirstHour(t *testing.T) {
+	page := readPage(t, "../../docs/first-hour.md")
+	if files, commands := walk(t, page); files < 7 || commands < 7 {
+		t.Errorf("%d files and %d commands: the page was not read", files, commands)
+	}
+	starts := strings.Split(page, "\n## ")[1:]
+	if len(starts) != 3 {
+		t.Fatalf("%d starts", len(starts))
+	}
+	for i, start := range starts {
+		n := 0
+		for _, b := range blocks.FindAllStringSubmatch(start, -1) {
+			if b[1] != console {
+				n += len([]rune(b[3]))
+				continue
+			}
+			for _, part := range strings.Split(b[3], "$ ")[1:] {
+				line, _, _ := strings.Cut(part, "\n")
+				n += len([]rune(line))
+			}
+		}
+		if n > 2400 || n < 300 {
+			t.Errorf("start %d: %d characters to type", i+1, n)
+		}
+	}
+}
+
+func readPage(t *testing.T, file string) string {
+	t.Helper()
+	page, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
+	return string(page)
+}
+
+var blocks = regexp.MustCompile("(?ms)^```([a-z]+)( [^\n]+)?\n(.*?)^```$")
+
+const console = "console" // the kind of a block of commands and what they print
+
+// walk writes every file of a page and runs every command in a folder of its own, and holds what the
+// program prints against what the page shows; a line of three dots stands for any lines.
+func walk(t *testing.T, page string) (files, commands int) {
+	t.Helper()
 	t.Chdir(t.TempDir())
-	files, commands := 0, 0
-	for _, b := range regexp.MustCompile("(?ms)^```([a-z]+)( [^\n]+)?\n(.*?)^```$").FindAllStringSubmatch(string(page), -1) {
+	for _, b := range blocks.FindAllStringSubmatch(page, -1) {
 		kind, name, text := b[1], strings.TrimSpace(b[2]), b[3]
-		if kind == "console" {
+		if kind == console {
 			commands += session(t, text)
 			continue
 		}
 		files++
 		name, more := strings.CutSuffix(name, " (append)")
 		if more {
-			was, err := os.ReadFile(name)
-			if err != nil {
-				t.Fatal(err)
-			}
-			text = string(was) + text
+			text = readPage(t, name) + text
+		}
+		if to, from, copied := strings.Cut(name, " (as "); copied {
+			name, text = to, readPage(t, strings.TrimSuffix(from, ")"))
 		}
 		if err := os.MkdirAll(filepath.Dir(name), 0o777); err != nil {
 			t.Fatal(err)
@@ -42,10 +86,16 @@ func TestGuide(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if files < 9 || commands < 9 {
-		t.Errorf("%d files and %d commands: the page was not read", files, commands)
+	return files, commands
+}
+
+// typedWords are the words of a line as a shell takes them apart: what stands in single quotes is kept together.
+func typedWords(line string) []string {
+	var out []string
+	for _, w := range regexp.MustCompile(`(?:'[^']*'|[^\s'])+`).FindAllString(line, -1) {
+		out = append(out, strings.ReplaceAll(w, "'", ""))
 	}
-	sameFigures(t)
+	return out
 }
 
 // sameFigures: each length with its uncertainty that explain gives of the guide's
@@ -78,7 +128,7 @@ func session(t *testing.T, text string) (commands int) {
 	for _, part := range strings.Split(text, "$ fettle ")[1:] {
 		line, want, _ := strings.Cut(part, "\n")
 		var out, errs bytes.Buffer
-		code := Run(strings.Fields(line), Env{Stdout: &out, Stderr: &errs, Now: time.Now, Version: "test", Bodies: &bodies})
+		code := Run(typedWords(line), Env{Stdout: &out, Stderr: &errs, Now: time.Now, Version: "test", Bodies: &bodies})
 		if code != Done && code != Blocked {
 			t.Fatalf("fettle %s: exit %d: %s", line, code, errs.String())
 		}

@@ -1,0 +1,147 @@
+package revise
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/decide"
+	"fettle/internal/decide/fixture"
+	"fettle/internal/diag"
+	"fettle/internal/geom"
+	"fettle/internal/rule"
+	"fettle/internal/unit"
+)
+
+// whole is the body of the check procedure with everything that Lacks asks for.
+func whole() *body.Body {
+	b, _, _, _ := fixture.World()
+	b.Thermal = &body.Thermal{}
+	b.Joints = []body.Joint{{ID: "J", Layers: []body.PartID{"P-FRONT"}, Along: [][]geom.Vec{{{1, 0, 0}}}}}
+	b.Points = []body.Point{{ID: "A", Std: unit.Some(0.2)}}
+	for i := range b.Parts {
+		b.Parts[i].Delivery = unit.Some(unit.Minutes(0))
+	}
+	b.Treatments = nil
+	for _, k := range body.TreatmentKinds() {
+		b.Treatments = append(b.Treatments, body.Treatment{Kind: k})
+	}
+	return b
+}
+
+var lackDay = fixture.Day(2030, 3, 1)
+
+func lackText(notes []diag.Note) string {
+	var out []string
+	for _, n := range notes {
+		out = append(out, n.Where+": "+n.Text)
+	}
+	return strings.Join(out, "\n")
+}
+
+// TestLacks: a body that has everything lacks nothing; what is taken away is told with what it
+// costs. The rows are those of the check procedure that name the fact (fixture.Procedure).
+func TestLacks(t *testing.T) {
+	if got := Lacks(whole(), lackDay); len(got) > 0 {
+		t.Errorf("nothing lacks, and told is\n%s", lackText(got))
+	}
+	row := func(b *body.Body, fact, cond string, allow ...body.TreatmentKind) {
+		r := body.Row{ID: "new-" + fact, When: map[string]string{fact: cond}, Allow: allow}
+		if len(allow) == 0 {
+			r.Ask = "ask"
+		}
+		b.Procedures[0].Rows = append(b.Procedures[0].Rows, r)
+	}
+	for name, c := range map[string]struct {
+		take func(*body.Body)
+		want string // empty: nothing
+	}{
+		"joints no row looks at": {func(b *body.Body) { b.Joints = nil; b.Access = []body.Access{{To: "P-FRONT"}} }, ""},
+		"joints": {func(b *body.Body) { b.Joints = nil; row(b, "joint_clearance", ">= 30 mm", body.Weld) },
+			"FRONT: without joints: not known: joint clearance; row new-joint_clearance cannot permit"},
+		"places of joints": {func(b *body.Body) { b.Joints[0].Along = nil; row(b, "joint_clearance", "< 30 mm") },
+			"FRONT: without the places of all joints: not known: joint clearance; what row new-joint_clearance may forbid or ask stays open, and is not permitted"},
+		"bores":          {func(b *body.Body) { b.Castings[0].Bores = nil }, "FRONT: without bores: not known: bore clearance; what row bore may forbid or ask stays open, and is not permitted"},
+		"no bores there": {func(b *body.Body) { b.Castings[0].Bores = []body.Bore{} }, ""},
+		"areas": {func(b *body.Body) {
+			b.Inspect = nil
+			row(b, "count_in_zone", "<= 2", body.Weld)
+			row(b, "spacing", ">= 30 mm", body.Weld)
+		},
+			"FRONT: without areas of it to be inspected: not known: cracks in the zone, distance to the next crack; rows new-count_in_zone, new-spacing cannot permit"},
+		"areas that the procedure finds": {func(b *body.Body) {
+			b.Inspect = nil
+			row(b, "count_in_zone", "<= 2", body.Weld)
+			b.Procedures[0].Areas = []body.AreaRule{{}}
+		}, ""},
+		"section lines": {func(b *body.Body) { b.Lines = nil; row(b, "section_margin", ">= 20 mm", body.SectionOff) }, "FRONT: without section lines: not known: section margin; row new-section_margin cannot permit"},
+		"a mesh":        {func(b *body.Body) { b.Castings[0].Mesh = ""; b.Castings[0].Bores = nil; b.Joints[0].Along = nil }, "FRONT: without a mesh: at each finding by hand: measure the least distance along the surface to a bore (row bore); measure it along the surface from tip to tip, with penetrant at both tips (rows weld-open, plate); measure how far all of it lies outboard of each section line (row section); name every zone it was seen in (rows weld-open, plate, desk)"},
+		"neighbours":    {func(b *body.Body) { b.Castings[0].Mesh = "" }, "FRONT: without neighbours of its zones: a crack may reach into every zone, so rows weld-open, plate can permit only where the distance to the border was measured"},
+		"a treatment": {func(b *body.Body) {
+			b.Treatments = slices.DeleteFunc(b.Treatments, func(x body.Treatment) bool { return x.Kind == body.WeldBacking })
+		},
+			"FRONT: without a treatment of the kind weld with backing plate: it may be allowed (rows weld-open, plate), but no route does it"},
+		"points":   {func(b *body.Body) { b.Points = nil }, "points.csv: without control points: nothing is known of what moved, and nothing may be handed back"},
+		"spread":   {func(b *body.Body) { b.Points[0].Std = unit.Maybe[float64]{} }, "points.csv: without std_mm of 1 of 1 points: "},
+		"thermal":  {func(b *body.Body) { b.Thermal = nil }, "body.yaml: without thermal: no reading is corrected"},
+		"access":   {func(b *body.Body) { b.Joints = nil }, "body.yaml: without access and joints: what has to come off is not known"},
+		"delivery": {func(b *body.Body) { b.Parts[1].Delivery = unit.Maybe[unit.Minutes]{} }, "parts.csv: without delivery of 1 part: a route that needs a new one of them has no date"},
+	} {
+		b := whole()
+		c.take(b)
+		got := lackText(Lacks(b, lackDay))
+		if c.want == "" && got != "" || !strings.Contains(got, c.want) {
+			t.Errorf("%s: told is\n%s\nwant\n%s", name, got, c.want)
+		}
+	}
+	if got := lackText(Lacks(func() *body.Body { b := whole(); b.Castings[0].Bores = nil; return b }(), fixture.Day(2029, 1, 1))); strings.Contains(got, "bore") {
+		t.Errorf("a procedure that is not in force: %s", got) // it permits nothing, whatever the body has
+	}
+}
+
+// TestRowsThatCannotPermit: of any table, a row that is told not to permit permits nothing while
+// the facts that are told as not known are not, whatever else is known; and one that
+// is not told can.
+func TestRowsThatCannotPermit(t *testing.T) {
+	rng := rand.New(rand.NewPCG(18, 70))
+	told := 0
+	for range 400 {
+		b := whole()
+		b.Castings[0].Bores, b.Joints, b.Inspect = nil, nil, nil
+		p := &b.Procedures[0]
+		p.Rows = nil
+		for i := range 1 + rng.IntN(6) {
+			when := map[string]string{}
+			for fact, cond := range map[string]string{"bore_clearance": ">= 8 mm", "joint_clearance": ">= 30 mm", "count_in_zone": "<= 2", "length": "<= 40 mm", "through": "no"} {
+				if rng.IntN(3) == 0 {
+					when[fact] = cond
+				}
+			}
+			p.Rows = append(p.Rows, body.Row{ID: fmt.Sprintf("W%d", i), When: when, Allow: []body.TreatmentKind{body.Weld}})
+		}
+		text := lackText(Lacks(b, lackDay))
+		known := rule.Facts{"on_casting": rule.BoolValue(true), "kind": rule.TextValue("crack"), "length": rule.NumberValue(20, 0, "mm"), "through": rule.BoolValue(false)}
+		for i, r := range decide.Compile(*p, 0.95).Table.Eval(known, 0.95) {
+			id := p.Rows[i].ID
+			says := false
+			for l := range strings.Lines(text) {
+				if cut, _, ok := strings.Cut(l, " cannot permit"); ok {
+					at := max(strings.LastIndex(cut, "row "), strings.LastIndex(cut, "rows "))
+					says = says || slices.Contains(strings.FieldsFunc(cut[at:], func(c rune) bool { return c == ' ' || c == ',' }), id)
+				}
+			}
+			if says {
+				told++
+			}
+			if says == (r.State == rule.Applies) {
+				t.Fatalf("row %s %v: told %v, and it is %v\n%s", id, p.Rows[i].When, says, r.State, text)
+			}
+		}
+	}
+	if told < 300 {
+		t.Errorf("%d rows were told only", told)
+	}
+}
