@@ -137,3 +137,25 @@ func TestRearNeedsEveryRecord(t *testing.T) {
 		}
 	}
 }
+
+// TestRearIsDrawnOnItsMaps: the report shows both zone maps, one with its picture and one by its outlines
+// alone, and every finding on the casting is pinned where its zone is: none only by its zone.
+func TestRearIsDrawnOnItsMaps(t *testing.T) {
+	a, c, r := demonstrated(t, demo.RearJob)
+	page, err := a.Report(t.Context(), c, r, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, want := range map[string]int{
+		`<symbol id="map-MAP-ABOVE"`:                            1, // the picture, once
+		`<symbol id="map-MAP-RIGHT"`:                            0,
+		"<title>Zone map Rear floor casting</title>":            5, // on page 1, in section 2, and close up for each of D1 to D3
+		"<title>Zone map Right rail</title>":                    1,
+		"Rear floor casting, seen from above, front at the top": 5,
+		`class="trace hidden"`:                                  0, // pinned nowhere
+	} {
+		if n := strings.Count(string(page), text); n != want {
+			t.Errorf("%q is on the page %d times, want %d", text, n, want)
+		}
+	}
+}

@@ -122,21 +122,27 @@ const offMiddle = 1e-3
 
 // Roomiest is a place inside with about the most room around it, and how much: the best of a
 // grid over the figure, then of finer ones about the best. Of places with about as much the one
-// nearest to the middle of the figure's box counts.
+// nearest to the middle of the figure's box counts. From one place to another the depth changes by no
+// more than they are apart, so that places beside one with little room need not be looked at.
 func (p Polygon) Roomiest() (at Flat, room float64) {
 	if len(p) == 0 {
 		return Flat{}, 0
 	}
 	low, high := p.bounds()
-	middle, best := Flat{(low[0] + high[0]) / 2, (low[1] + high[1]) / 2}, math.Inf(-1)
+	middle := Flat{(low[0] + high[0]) / 2, (low[1] + high[1]) / 2}
+	at, room = middle, p.Depth(middle)
+	best, known, depth := room, middle, room // known: the place that was looked at last
 	for range 3 {
 		step := Flat{(high[0] - low[0]) / roomSteps, (high[1] - low[1]) / roomSteps}
 		from := low
 		for k := range (roomSteps + 1) * (roomSteps + 1) {
 			q := Flat{from[0] + float64(step[0]*float64(k%(roomSteps+1))), from[1] + float64(step[1]*float64(k/(roomSteps+1)))}
-			d := p.Depth(q)
-			if worth := d - float64(offMiddle*q.Dist(middle)); worth > best {
-				at, room, best = q, d, worth
+			if depth+q.Dist(known) < best {
+				continue
+			}
+			known, depth = q, p.Depth(q)
+			if worth := depth - float64(offMiddle*q.Dist(middle)); worth > best {
+				at, room, best = q, depth, worth
 			}
 		}
 		low, high = Flat{at[0] - step[0], at[1] - step[1]}, Flat{at[0] + step[0], at[1] + step[1]}
