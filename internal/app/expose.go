@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -23,16 +24,35 @@ import (
 type Exposed struct {
 	Job string `json:"job"`
 	assess.Exposed
-	Notes []diag.Note `json:"notes"`
+	Earlier int         `json:"earlierJobs,omitempty"` // jobs whose findings were looked at
+	Other   int         `json:"otherBodies,omitempty"` // of them: of another body, so that they say nothing
+	Notes   []diag.Note `json:"notes"`
 }
 
-// Expose plans how the vehicle of a job is opened up to inspect it.
-func (a *App) Expose(ctx context.Context, c *Opened, made time.Time) (Exposed, error) {
+// Expose plans how the vehicle of a job is opened up to inspect it, and says what earlier jobs
+// found where it is to be inspected.
+func (a *App) Expose(ctx context.Context, c *Opened, earlier []string, made time.Time) (Exposed, error) {
 	return while(ctx, func(w *halt.Work) (Exposed, error) {
 		in := c.on(unit.DateOf(made))
 		in.Work = w
 		x, notes := assess.Expose(in, a.bodies.schedules())
-		return Exposed{c.Job.ID, x, assess.Once(append(slices.Clone(c.Notes), notes...))}, nil
+		out := Exposed{Job: c.Job.ID, Exposed: x, Earlier: len(earlier), Notes: assess.Once(append(slices.Clone(c.Notes), notes...))}
+		var others []assess.Input
+		shelf, seen := newShelf(), []string{c.Job.ID}
+		for _, dir := range earlier {
+			o, err := a.open(w, dir, shelf)
+			if err != nil {
+				return Exposed{}, err
+			}
+			if slices.Contains(seen, o.Job.ID) {
+				return Exposed{}, &diag.Error{Kind: diag.Invalid, Op: "look at what earlier jobs found", Subject: dir, Msg: fmt.Sprintf("job %s is already there: its findings would count twice", o.Job.ID), Hint: "name each earlier job once, and not the job itself"}
+			}
+			seen, others = append(seen, o.Job.ID), append(others, o.on(in.Today))
+		}
+		if len(others) > 0 {
+			out.Other = out.Exposed.Earlier(in, others)
+		}
+		return out, nil
 	})
 }
 
@@ -76,6 +96,7 @@ func (a *App) ExposedText(c *Opened, x Exposed, col Column) string {
 	if len(x.Stages) > 0 {
 		x.money(&b, col)
 	}
+	x.first(&b, col)
 	for _, n := range x.Notes {
 		b.WriteString(col.Wrap(strings.TrimPrefix(n.Where+": ", ": ")+n.Text+"; "+col.How.Hint(n.Hint, n.Remedy), n.Severity.String()+": ", "  "))
 	}
@@ -162,4 +183,52 @@ func (x Exposed) money(b *strings.Builder, col Column) {
 	if !p.Finish.IsZero() {
 		fmt.Fprintf(b, "Days: %s to %s, closed again.\n", p.Start, p.Finish)
 	}
+}
+
+// first prints the first estimate.
+func (x Exposed) first(b *strings.Builder, col Column) {
+	f, currency := x.Sums, x.Bill.Currency
+	if len(x.Open()) == 0 {
+		return
+	}
+	b.WriteString("\nFirst estimate, tax included; what is known to be damaged is not in it:\n")
+	fmt.Fprintf(b, "  %12s  opened, inspected and closed again\n", f.Opening.Grouped())
+	for _, m := range f.May {
+		text := fmt.Sprintf("%s, %s by %s, %s: %s; then %s to %s, likely %s", m.Risk, m.Chance, m.By, m.On, strings.TrimRight(m.Text, ". "), m.Low.Grouped(), m.High.Grouped(), m.Likely.Grouped())
+		if m.Bars {
+			text += ", and another way of repair, which is not in the sum"
+		}
+		if m.Looked {
+			text += "; this opening shows it"
+		}
+		b.WriteString(col.Wrap(text, fmt.Sprintf("  %12s  ", m.Mean.Grouped()), "                  "))
+	}
+	text := fmt.Sprintf("%s on average", currency)
+	if len(f.May) > 0 {
+		text += fmt.Sprintf("; %s when all of it turns out bad and as dear as was entered. That none does: %s", (f.Opening + f.Most).Grouped(), between(f.NoneLeast, f.NoneMost))
+	}
+	b.WriteString(col.Wrap(text+".", fmt.Sprintf("  %12s  ", (f.Opening+f.Mean).Grouped()), "                "))
+	if !f.Complete {
+		b.WriteString("  The sums are too low: prices of the opening are missing.\n")
+	}
+	if len(f.Foreign) > 0 {
+		b.WriteString(col.Wrap(explain.Joined(f.Foreign)+" are in another currency, and in no sum.", "  ", "  "))
+	}
+	if len(f.Silent) > 0 {
+		b.WriteString(col.Wrap(explain.Joined(f.Silent)+". What may be found there is in no sum.", "  Nobody gave a chance for ", "    "))
+	}
+	for _, a := range f.Before {
+		b.WriteString(col.Wrap(fmt.Sprintf("%s: a crack or break in %d of %s in which it was inspected", a.Area, a.Found, unit.Count(a.Of, "earlier job")), "  ", "    "))
+	}
+	if x.Other > 0 {
+		fmt.Fprintf(b, "  %s named as earlier %s of another body, and not counted.\n", unit.Count(x.Other, "job"), map[bool]string{true: "is", false: "are"}[x.Other == 1])
+	}
+}
+
+// between is a chance that lies between two, rounded outwards.
+func between(low, high float64) string {
+	if low == high {
+		return fmt.Sprintf("%.0f %%", 100*low)
+	}
+	return fmt.Sprintf("%.0f to %.0f %%, however they hang together", math.Floor(float64(100*low)+1e-9), math.Ceil(float64(100*high)-1e-9))
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/cost"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -53,5 +54,37 @@ func TestExposeFailsClosed(t *testing.T) {
 	in.Body.Inspect = nil
 	if x, notes := Expose(in, nil); len(x.Open()) != 0 || !strings.Contains(strings.Join(codes(notes), " "), "inspect.zone-without-area") {
 		t.Errorf("%v", notes)
+	}
+}
+
+// What earlier jobs found where this one is to be inspected: one in which the area was
+// inspected and a crack lay in its zone, one in which it was not inspected, and one of another
+// body, which says nothing (constructed).
+func TestExposeTellsWhatEarlierJobsFound(t *testing.T) {
+	in := exposed()
+	in.Body.ID = "van"
+	in.Body.Procedures = []body.Procedure{{ID: "P", Revision: "A", Casting: "front", Effective: unit.Date{Year: 2026, Month: 1, Day: 1},
+		Methods: []body.Method{{Method: "visual", Finds: 4, Bounds: []body.Bound{{What: "light_lx", Least: unit.Some(350.0)}}}}}}
+	x, _ := Expose(in, nil)
+	earlier := func(inspected bool) Input {
+		o := in
+		s := *in.Job
+		s.Areas, s.Looks = nil, []job.Inspection{{ID: "VT", Method: "visual", Light: unit.Some(500.0), By: "W1", On: unit.Date{Year: 2026, Month: 3, Day: 3}}}
+		s.Checks = []job.Check{{Procedure: "P", Revision: "A", By: "W1", On: unit.Date{Year: 2026, Month: 3, Day: 3}}}
+		if inspected {
+			s.Areas = []job.AreaSeen{{Area: "A-Z", State: job.StateSeen, Look: "VT", By: "W1", On: unit.Date{Year: 2026, Month: 3, Day: 3}}}
+		}
+		o.Job = &s
+		return o
+	}
+	other := earlier(true)
+	b := *in.Body
+	b.ID = "car"
+	other.Body = &b
+	if left := x.Earlier(in, []Input{earlier(true), earlier(false), other}); left != 1 || len(x.Sums.Before) != 1 || x.Sums.Before[0] != (cost.Before{Area: "A-Z", Found: 1, Of: 1}) {
+		t.Errorf("%d left, %+v", left, x.Sums.Before)
+	}
+	if x.Earlier(in, []Input{earlier(false)}); len(x.Sums.Before) != 0 {
+		t.Errorf("%+v", x.Sums.Before)
 	}
 }

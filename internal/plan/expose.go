@@ -53,12 +53,13 @@ type ToInspect struct {
 	Keep    []inspect.Condition   `json:"conditions"`        // when an inspection by the method counts; none: the procedure does not say
 	Trained bool                  `json:"qualified"`         // it counts only from somebody qualified for the method
 	With    []string              `json:"with,omitempty"`    // areas in it that are inspected with it: its entry stands for them
-	Bare    bool                  `json:"nothingListed"`     // the body lists nothing in its way
-	Alone   unit.Minor            `json:"aloneMinor"`        // cost of reaching this area and no other
-	Off     []body.PartID         `json:"aloneOff"`          // what comes off for that
-	Proven  bool                  `json:"aloneProven"`       // it is reached for no less
-	Step    string                `json:"step,omitempty"`    // of the plan, in which it is inspected
-	Why     string                `json:"why,omitempty"`     // why it stays open
+	WithIDs []string              `json:"withAreas,omitempty"`
+	Bare    bool                  `json:"nothingListed"`  // the body lists nothing in its way
+	Alone   unit.Minor            `json:"aloneMinor"`     // cost of reaching this area and no other
+	Off     []body.PartID         `json:"aloneOff"`       // what comes off for that
+	Proven  bool                  `json:"aloneProven"`    // it is reached for no less
+	Step    string                `json:"step,omitempty"` // of the plan, in which it is inspected
+	Why     string                `json:"why,omitempty"`  // why it stays open
 	Hint    string                `json:"hint,omitempty"`
 	impact  float64               // how near it comes to the impact [mm]
 	barred  bool                  // it is on record that it could not be reached
@@ -132,7 +133,7 @@ func toInspect(r inspect.Result) []ToInspect {
 		x := ToInspect{Area: c.Area, Name: c.Name, Casting: c.Casting, Zones: c.Zones, Method: c.Needs, Because: c.Because, So: soFar(c), Keep: c.Keep, Trained: c.Trained, impact: c.ImpactMM, barred: c.State == job.StateNotReachable}
 		for _, o := range r.Coverage {
 			if !o.Covered && o.Part == c.Area && with(o) {
-				x.With = append(x.With, o.Name)
+				x.With, x.WithIDs = append(x.With, o.Name), append(x.WithIDs, o.Area)
 			}
 		}
 		out = append(out, x)
