@@ -22,9 +22,9 @@ has() {
 # What is asked for, the packages that bring it, and the tests that need it.
 table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideTimeCostFrontSciPy
 networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
-chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint
-pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint
-fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint
+chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
+pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
+fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
 cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs

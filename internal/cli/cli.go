@@ -56,6 +56,7 @@ type grammar struct {
 	History   historyCmd   `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
 	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind anything that is printed, by its name or figure."`
 	Measure   measureCmd   `cmd:"" help:"Which control points have moved, from two CSV files alone."`
+	Lengths   lengthsCmd   `cmd:"" help:"Which lengths to take next with a tape or tram gauge, as a page to fill in by hand."`
 	May       mayCmd       `cmd:"" help:"May this spot be repaired, and how? Asks a procedure file alone."`
 	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
 	Trace     traceCmd     `cmd:"" help:"Measure a crack along the surface of a mesh."`

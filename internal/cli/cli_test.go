@@ -93,7 +93,7 @@ end_header
 // demo is what made the folder the others run in.
 func TestHelpExamples(t *testing.T) {
 	dir := demoFolder(t)
-	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "week", "history", "explain", "measure", "mesh", "trace", "cut", "ask", "procedure diff", "procedure replay", "release", "schema", "version", "zones find", "zones make"} {
+	for _, name := range []string{"demo", "check", "assess", "routes", "plan", "week", "history", "explain", "measure", "lengths", "mesh", "trace", "cut", "ask", "procedure diff", "procedure replay", "release", "schema", "version", "zones find", "zones make"} {
 		t.Run(name, func(t *testing.T) {
 			if name == "zones find" { // what is looked for is the same on a plate, and found at once
 				if err := os.WriteFile(filepath.Join(dir, "fettle-demo", "body", "front-casting.ply"), []byte(plate), 0o644); err != nil {
