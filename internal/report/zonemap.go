@@ -98,6 +98,9 @@ func around(m body.ZoneMap, p mapPin, shape float64) mapWindow {
 	var out mapWindow
 	for k := range low {
 		mid := (low[k] + high[k]) / 2
+		if half[k] <= m.Size[k]/2 { // nothing beside the map is shown
+			mid = math.Min(math.Max(mid, half[k]), m.Size[k]-half[k])
+		}
 		out.low[k], out.high[k] = mid-half[k], mid+half[k]
 	}
 	return out

@@ -1,0 +1,91 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"fettle/internal/body"
+	"fettle/internal/geom"
+	"fettle/internal/inspect"
+	"fettle/internal/job"
+)
+
+// TestWindowsOfMaps: the part of a map about a pin holds all of it, is of the shape asked for, a
+// third of the map at least, and does not go beyond the map where it has room on it. By hand.
+func TestWindowsOfMaps(t *testing.T) {
+	m := body.ZoneMap{Size: geom.Flat{600, 300}}
+	for _, c := range []struct {
+		at        []geom.Flat
+		shape     float64
+		low, high geom.Flat
+	}{
+		{[]geom.Flat{{300, 150}}, 2, geom.Flat{200, 100}, geom.Flat{400, 200}},
+		{[]geom.Flat{{10, 290}}, 2, geom.Flat{0, 200}, geom.Flat{200, 300}},              // in a corner
+		{[]geom.Flat{{100, 100}, {300, 100}}, 2, geom.Flat{50, 25}, geom.Flat{350, 175}}, // half as long again
+		{[]geom.Flat{{100, 50}, {100, 250}}, 2, geom.Flat{0, 0}, geom.Flat{600, 300}},    // upright: all of its height
+		{[]geom.Flat{{300, 150}}, 1, geom.Flat{200, 50}, geom.Flat{400, 250}},            // square
+		{[]geom.Flat{{0, 0}, {600, 300}}, 2, geom.Flat{-150, -75}, geom.Flat{750, 375}},  // larger than the map
+	} {
+		if got := around(m, mapPin{at: c.at}, c.shape); got.low != c.low || got.high != c.high {
+			t.Errorf("%v in %v: %v", c.at, c.shape, got)
+		}
+	}
+}
+
+// TestPinsOnMaps: findings that are pinned on a map, and those pinned nowhere in a zone that it
+// shows, each beside the other; the map that shows the most pins is the best.
+func TestPinsOnMaps(t *testing.T) {
+	in := fixture(t)
+	k := body.Casting{ID: "K", Maps: []body.ZoneMap{
+		{ID: "M1", Name: "First", View: "from above", Size: geom.Flat{100, 100}, Zones: []body.ZoneOutline{{Zone: "A", Outline: geom.Polygon{{0, 0}, {40, 0}, {40, 40}, {0, 40}}}}},
+		{ID: "M2", Name: "Second", Size: geom.Flat{100, 100}, Zones: []body.ZoneOutline{{Zone: "B", Outline: geom.Polygon{{0, 0}, {40, 0}, {40, 40}, {0, 40}}}}}}}
+	in.Job = &job.State{Findings: []job.Finding{{ID: "P", Pins: []job.Pin{{Map: "M2", At: []geom.Flat{{1, 2}}}}}, {ID: "Z1"}, {ID: "Z2"}, {ID: "TOUCH"}, {ID: "LOST"}}}
+	zone := func(id job.FindingID, z body.ZoneID, touches, located bool) inspect.Finding {
+		return inspect.Finding{ID: id, Casting: "K", Located: located, Zones: []inspect.ZoneShare{{Zone: z, Touches: touches}}}
+	}
+	in.Inspect.Findings = []inspect.Finding{zone("P", "B", false, true), zone("Z1", "A", false, true), zone("Z2", "A", false, true), zone("TOUCH", "A", true, true), zone("LOST", "A", false, false)}
+	first, second := mapPins(in, k, k.Maps[0]), mapPins(in, k, k.Maps[1])
+	if len(first) != 2 || first[0].known || first[1].known || first[0].at[0].Dist(geom.Flat{20, 20}) > 0.1 || first[1].at[0].Dist(geom.Flat{20, 25}) > 0.1 {
+		t.Errorf("on the first: %+v", first)
+	}
+	if len(second) != 1 || !second[0].known || second[0].at[0] != (geom.Flat{1, 2}) {
+		t.Errorf("on the second: %+v", second)
+	}
+	if m, pins, ok := bestMap(in, k); !ok || m.ID != "M2" || len(pins) != 1 { // one pin counts for more than two zones
+		t.Errorf("best is %s", m.ID)
+	}
+	if got := mapTitle(k.Maps[0]) + "|" + mapTitle(k.Maps[1]); got != "First, seen from above|Second" {
+		t.Errorf("%q", got)
+	}
+	in.Inspect.Findings = nil
+	if _, _, ok := bestMap(in, k); ok {
+		t.Error("a map without findings is the best")
+	}
+	in.Body = &body.Body{Castings: []body.Casting{k}}
+	in.Maps = map[body.MapID]MapPicture{"M2": {"image/png", []byte("x")}}
+	if got := mapDefs(in); strings.Count(got, "<symbol") != 1 || !strings.Contains(got, `id="map-M2" viewBox="0 0 100 100"`) || !strings.Contains(got, `href="data:image/png;base64,eA=="`) {
+		t.Errorf("%s", got)
+	}
+}
+
+// TestNamesOnMaps: in one line, in two, or not at all, by the room; the largest drawing names all.
+func TestNamesOnMaps(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		room   float64
+		always bool
+		want   string
+	}{
+		{"Left rail", 62, false, "Left rail"}, // 9 letters of 22 units, 0.62 of it each: 122.8 wide
+		{"Left rail", 61, false, ""}, {"Left rail", 1, true, "Left rail"},
+		{"Right rear rail", 70, false, "Right|rear rail"}, {"Right rear rail", 61, false, ""}, {"Right rear rail", 1, true, "Right|rear rail"},
+	} {
+		var got []string
+		for _, l := range mapLines(c.name, c.room, c.always) {
+			got = append(got, l.text)
+		}
+		if s := strings.Join(got, "|"); s != c.want {
+			t.Errorf("%s in %v: %q, want %q", c.name, c.room, s, c.want)
+		}
+	}
+}
