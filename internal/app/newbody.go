@@ -153,5 +153,5 @@ func (r *anyReader) read(file string, pasted []byte, own, least []string) *body.
 		}
 	}
 	r.problems = append(r.problems, found...)
-	return &body.Any{Grid: g, Unit: r.unit, Mark: r.mark}
+	return &body.Any{Grid: g, Unit: r.unit, Said: r.mark}
 }

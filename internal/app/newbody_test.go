@@ -1,6 +1,8 @@
 package app
 
 import (
+	"fmt"
+	"math/rand/v2"
 	"reflect"
 	"strings"
 	"testing"
@@ -41,4 +43,44 @@ func TestTheSameBodyFromAWorkbook(t *testing.T) {
 func with(d BodyDraft, change func(*BodyDraft)) BodyDraft {
 	change(&d)
 	return d
+}
+
+// TestAnyWorkbookMakesTheSameBody: tables drawn by chance give the same folder as a workbook and as
+// text with a decimal comma, whether or not their numbers show which mark they have.
+func TestAnyWorkbookMakesTheSameBody(t *testing.T) {
+	rng := rand.New(rand.NewPCG(18, 72))
+	for range 25 {
+		units := []string{"mm", "cm", "m", "in"}
+		unit := units[rng.IntN(4)]
+		columns := []format.Column{{Name: "ID"}}
+		for _, c := range []string{"x", "y", "z", "tol"} {
+			columns = append(columns, format.Column{Name: c + " [" + unit + "]", Number: true})
+		}
+		var rows [][]string
+		for i := range 3 + rng.IntN(8) {
+			row := []string{fmt.Sprintf("P%d", i)}
+			for range 3 {
+				row = append(row, fmt.Sprintf("%d.%03d", rng.IntN(20)-10, rng.IntN(1000)))
+			}
+			rows = append(rows, append(row, "0.1"))
+		}
+		book, err := format.Sheet{Name: "Points", Columns: columns, Rows: rows}.XLSX()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var text strings.Builder
+		for i, c := range columns {
+			text.WriteString(strings.Repeat(";", min(i, 1)) + c.Name)
+		}
+		for _, r := range rows {
+			text.WriteString("\n" + strings.ReplaceAll(strings.Join(r, ";"), ".", ","))
+		}
+		a := New(memory{"p.xlsx": book}, "test")
+		d := BodyDraft{ID: "v", Name: "V", Revision: "1", Source: "S", Currency: "EUR", LoadState: "loaded", References: []string{"P0", "P1", "P2"}}
+		got, err := a.NewBody(t.Context(), with(d, func(d *BodyDraft) { d.Points = "p.xlsx" }))
+		want, other := a.NewBody(t.Context(), with(d, func(d *BodyDraft) { d.Pasted = []byte(text.String()) }))
+		if (err == nil) != (other == nil) || !reflect.DeepEqual(got.Files, want.Files) {
+			t.Fatalf("%s\n%s %v\n%s %v", text.String(), got.Files["points.csv"], err, want.Files["points.csv"], other)
+		}
+	}
 }

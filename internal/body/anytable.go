@@ -29,7 +29,7 @@ func IsLengthUnit(word string) bool { return lengthUnits[LengthUnit(word)] != [2
 type Any struct {
 	doc.Grid
 	Unit LengthUnit // of the lengths whose column does not say it; empty: each column has to
-	Mark doc.Mark   // of its decimals, where no number of it shows which; doc.NoMark: nobody said
+	Said doc.Mark   // of its decimals, where neither file nor any number of it shows which; doc.NoMark: nobody said
 }
 
 // column is a column of a table: which of a body's own it is, and how its cells are read.
@@ -176,8 +176,8 @@ func (r *anyReader) mark() {
 	}
 	cell := r.t.Rows[first[0]][first[1]]
 	switch {
-	case mark == doc.NoMark || sure || r.t.Mark == mark:
-	case r.t.Mark != doc.NoMark:
+	case mark == doc.NoMark || sure || r.t.Mark == mark || r.t.Said == mark:
+	case r.t.Said != doc.NoMark:
 		r.problems = append(r.problems, r.t.Problem(first[0], first[1], fmt.Sprintf("%q has another mark than the decimal one that is said", cell), "write thousands without a mark between them"))
 	default:
 		n, _ := r.numeral(first[1], cell)

@@ -75,7 +75,11 @@ func (d Draft) Make() (Drafted, error) {
 	}
 	files := map[string][]byte{MainFile: doc.EncodeYAML(m.b), PointsFile: m.points.text(doc.EncodeCSV([]Point{})), PartsFile: m.parts.text(doc.EncodeCSV([]Part{}))}
 	for name, data := range d.Procedures {
-		files[procedureDir+path.Base(name)] = data
+		at := procedureDir + path.Base(name)
+		if _, twice := files[at]; twice {
+			return Drafted{}, diag.Problems{{File: name, Msg: "has the name of another procedure that is given", Hint: "give each file its own name"}}
+		}
+		files[at] = data
 	}
 	b, err := Decode(files)
 	if err != nil {

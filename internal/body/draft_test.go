@@ -25,7 +25,7 @@ func pointsOf(t testing.TB, text string, unit LengthUnit, mark doc.Mark) *Any {
 	if len(problems) > 0 {
 		t.Fatalf("%s\n%v", text, problems)
 	}
-	return &Any{Grid: g, Unit: unit, Mark: mark}
+	return &Any{Grid: g, Unit: unit, Said: mark}
 }
 
 // decimals writes thousandths of a millimetre in a unit, exactly: a metre is 1000 mm, an inch 25.4 mm.
@@ -215,7 +215,7 @@ func TestTablesRefused(t *testing.T) {
 		"either mark":    {"id;x;y;z\nA;1.234;0;0\nB;900;0;0\nC;0;0;300\n", nil, `decimal: t:2: column x: "1.234" may be 1234, or 1 and 234 thousandths`},
 		"both marks":     {"id;x;y;z\nA;1.2;0;0\nB;900,5;0;0\nC;0;0;300\n", nil, `t:3: column x: "900,5" has another decimal mark than "1.2" on line 2`},
 		"thousands":      {"id;x;y;z\nA;1.234,5;0;0\nB;900;0;0\nC;0;0;300\n", nil, `t:2: column x: "1.234,5" is not a number`},
-		"said otherwise": {"id;x;y;z\nA;1.234;0;0\nB;900;0;0\nC;0;0;300\n", func(d *Draft) { d.Points.Mark = doc.Comma }, `t:2: column x: "1.234" has another mark than the decimal one that is said`},
+		"said otherwise": {"id;x;y;z\nA;1.234;0;0\nB;900;0;0\nC;0;0;300\n", func(d *Draft) { d.Points.Said = doc.Comma }, `t:2: column x: "1.234" has another mark than the decimal one that is said`},
 		"word":           {"id;x;y;z\nA;0.5;left;0\nB;900;0;0\nC;0;0;300\n", nil, `t:2: column y: "left" is not a number`},
 		"unit in a cell": {"id;x;y;z\nA;0.5;0;5 mm\nB;900;0;0\nC;0;0;300\n", nil, `t:2: column z: "5 mm" is more than a number`},
 		"no place":       {"id;x;y;z\nA;0.5;0;0\nB;900;;0\nC;0;0;300\n", nil, "t:3: column y: no value is given"},
@@ -292,6 +292,14 @@ func TestBodyOfAProcedure(t *testing.T) {
 	if string(got.Files["procedures/cr.yaml"]) != procedureText {
 		t.Error("the procedure was changed")
 	}
+	for name, more := range map[string]string{"other/cr.yaml": procedureText, "b.yaml": strings.Replace(procedureText, "casting: rear", "casting: front", 1), "c.yaml": procedureText, "d.txt": strings.Replace(procedureText, "id: CR", "id: CS", 1)} {
+		e := d
+		e.Procedures = map[string][]byte{"in/cr.yaml": []byte(procedureText), name: []byte(more)}
+		want := map[string]string{"other/cr.yaml": "has the name of another procedure that is given", "b.yaml": "is about casting rear, and another procedure about front", "c.yaml": "revision", "d.txt": "d.txt: this file would not be read"}[name]
+		if got, err := e.Make(); err == nil || !strings.Contains(err.Error(), want) || got.Files != nil {
+			t.Errorf("%s: %v, want %s", name, err, want)
+		}
+	}
 	// The one casting of a table of parts is the part; of two, a person says which.
 	own, least := PartColumns()
 	for text, want := range map[string]string{
@@ -346,4 +354,83 @@ func FuzzAnyTable(f *testing.F) {
 			t.Errorf("%q %v", text, err)
 		}
 	})
+}
+
+// TestMirrorPointsAreSure tries to make the table of mirror points lie: points drawn on a coarse
+// lattice, so that several lie at one place, some with a mirror point given. Whatever is filled in lies
+// at the mirrored place, as the only one there, and names the other one; whatever could be is.
+func TestMirrorPointsAreSure(t *testing.T) {
+	rng := rand.New(rand.NewPCG(18, 71))
+	filled, left := 0, 0
+	for range 300 {
+		n := 4 + rng.IntN(10)
+		at := make([][3]int, n)
+		given := make([]bool, n)
+		var b strings.Builder
+		b.WriteString("id;x;y;z;mirror\nA;0;0;0;\nB;900;0;0;\nC;0;0;300;\n")
+		for i := range at {
+			at[i] = [3]int{rng.IntN(2), rng.IntN(5) - 2, rng.IntN(2)}
+			given[i] = i > 0 && !given[i-1] && rng.IntN(8) == 0
+			mirror := ""
+			if given[i] {
+				mirror = fmt.Sprintf("P%d", i-1)
+			}
+			fmt.Fprintf(&b, "P%d;%d;%d;%d;%s\n", i, at[i][0], at[i][1], at[i][2], mirror)
+		}
+		d := said()
+		d.Points = pointsOf(t, b.String(), "mm", doc.NoMark)
+		got, err := d.Make()
+		if err != nil {
+			t.Fatalf("%s%v", b.String(), err)
+		}
+		made, err := Decode(got.Files)
+		if err != nil {
+			t.Fatal(err)
+		}
+		across := func(i int) (out []int) { // what lies at the mirrored place of a point off the plane
+			for k := range at {
+				if at[i][1] != 0 && at[k] == [3]int{at[i][0], -at[i][1], at[i][2]} {
+					out = append(out, k)
+				}
+			}
+			return out
+		}
+		named := func(i int) bool { return given[i] || i+1 < n && given[i+1] }
+		for i := range at {
+			p, _ := made.Point(PointID(fmt.Sprintf("P%d", i)))
+			facing := across(i)
+			sure := !named(i) && len(facing) == 1 && len(across(facing[0])) == 1 && !named(facing[0])
+			if named(i) {
+				continue
+			}
+			if want := ""; sure {
+				want = fmt.Sprintf("P%d", facing[0])
+				filled++
+				if string(p.Mirror) != want {
+					t.Fatalf("%smirror of P%d is %q, want %q", b.String(), i, p.Mirror, want)
+				}
+			} else if left++; p.Mirror != "" {
+				t.Fatalf("%smirror of P%d is %q, which nothing shows", b.String(), i, p.Mirror)
+			}
+		}
+	}
+	if filled < 200 || left < 200 {
+		t.Errorf("%d filled in, %d left: hardly tried", filled, left)
+	}
+}
+
+// BenchmarkManyPoints: the largest table that is taken.
+func BenchmarkManyPoints(b *testing.B) {
+	var text strings.Builder
+	text.WriteString("id;x;y;z\nA;0;0;0\nB;900;0;0\nC;0;0;300\n")
+	for i := range (maxDraftPoints - 4) / 2 {
+		fmt.Fprintf(&text, "P%d;%d.5;-%d;3\nQ%d;%d.5;%d;3\n", i, i, i+1, i, i, i+1)
+	}
+	d := said()
+	d.Points = pointsOf(b, text.String(), "mm", doc.NoMark)
+	for b.Loop() {
+		if _, err := d.Make(); err != nil {
+			b.Fatal(err)
+		}
+	}
 }

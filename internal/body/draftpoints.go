@@ -90,12 +90,28 @@ func number(cell string) float64 {
 	return v
 }
 
+// spot is where a point lies.
+type spot struct {
+	side string
+	at   [3]float64
+}
+
+func (m *maker) spot(r map[string]string) spot {
+	return spot{m.side(r), [3]float64{number(r["x_mm"]), number(r["y_mm"]), number(r["z_mm"])}}
+}
+
+func (m *maker) spots() []spot {
+	out := make([]spot, len(m.points.rows))
+	for i, r := range m.points.rows {
+		out[i] = m.spot(r)
+	}
+	return out
+}
+
 // facing says that two points lie at mirrored places.
-func (m *maker) facing(a, b map[string]string) bool {
-	within := float64(m.d.MirrorWithin)
-	apart := func(x, y float64) bool { return !(math.Abs(x-y) <= within) }
-	sa, sb := m.side(a), m.side(b)
-	return sa != "" && sb != "" && sa != sb && !apart(number(a["x_mm"]), number(b["x_mm"])) && !apart(number(a["y_mm"]), -number(b["y_mm"])) && !apart(number(a["z_mm"]), number(b["z_mm"]))
+func (m *maker) facing(a, b spot) bool {
+	near := func(x, y float64) bool { return math.Abs(x-y) <= float64(m.d.MirrorWithin) }
+	return a.side != "" && b.side != "" && a.side != b.side && near(a.at[0], b.at[0]) && near(a.at[1], -b.at[1]) && near(a.at[2], b.at[2])
 }
 
 // nameSides gives the two rows of one name that lie at mirrored places their sides.
@@ -109,7 +125,7 @@ func (m *maker) nameSides() {
 	for i, r := range t.rows {
 		id := r["id"]
 		pair := at[id]
-		if id == "" || len(pair) != 2 || pair[0] != i || !m.facing(r, t.rows[pair[1]]) {
+		if id == "" || len(pair) != 2 || pair[0] != i || !m.facing(m.spot(r), m.spot(t.rows[pair[1]])) {
 			continue
 		}
 		for _, k := range pair {
@@ -130,9 +146,10 @@ func (m *maker) addSides() {
 		there[r["id"]] = true
 	}
 	var told []string
+	spots := m.spots()
 	for i, r := range slices.Clone(t.rows) {
-		side := m.side(r)
-		if side == "" || r["mirror"] != "" || slices.ContainsFunc(t.rows, func(o map[string]string) bool { return m.facing(r, o) }) {
+		side := spots[i].side
+		if side == "" || r["mirror"] != "" || slices.ContainsFunc(spots, func(o spot) bool { return m.facing(spots[i], o) }) {
 			continue
 		}
 		other := map[string]string{"L": "R", "R": "L"}[side]
@@ -171,15 +188,17 @@ func (m *maker) mirrors() {
 			back = append(back, twin["id"])
 		}
 	}
-	for _, r := range rows {
-		if r["mirror"] != "" || m.side(r) == "" {
+	spots := m.spots()
+	for i, r := range rows {
+		if r["mirror"] != "" || spots[i].side == "" {
 			continue
 		}
-		facing := m.allFacing(r)
+		facing := m.allFacing(spots, i)
 		switch {
-		case len(facing) == 1 && len(m.allFacing(facing[0])) == 1 && facing[0]["mirror"] == "":
-			r["mirror"], facing[0]["mirror"] = facing[0]["id"], r["id"]
-			pairs = append(pairs, r["id"]+" and "+facing[0]["id"])
+		case len(facing) == 1 && len(m.allFacing(spots, facing[0])) == 1 && rows[facing[0]]["mirror"] == "":
+			twin := rows[facing[0]]
+			r["mirror"], twin["mirror"] = twin["id"], r["id"]
+			pairs = append(pairs, r["id"]+" and "+twin["id"])
 		case len(facing) > 0:
 			unclear = append(unclear, r["id"])
 		default:
@@ -197,11 +216,11 @@ func (m *maker) mirrors() {
 	}
 }
 
-func (m *maker) allFacing(r map[string]string) []map[string]string {
-	var out []map[string]string
-	for _, o := range m.points.rows {
-		if m.facing(r, o) {
-			out = append(out, o)
+func (m *maker) allFacing(spots []spot, i int) []int {
+	var out []int
+	for k, o := range spots {
+		if m.facing(spots[i], o) {
+			out = append(out, k)
 		}
 	}
 	return out

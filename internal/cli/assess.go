@@ -262,7 +262,7 @@ type checkCmd struct {
 }
 
 func (checkCmd) Help() string {
-	return `Every fault is told at once, with what would be right. Exit code 1 when there is any.
+	return `Every fault is told at once, with what would be right. Exit code 1 when there is any. Notes are no faults: cases that no row of a procedure speaks of, and of what a body does not have, what that costs in answers.
 
 Example:
 

@@ -18,6 +18,7 @@ type Grid struct {
 	File  string
 	Rows  [][]string
 	Lines []int // of each row in its file
+	Mark  Mark  // of its decimals, where the file itself says which; NoMark: it does not
 }
 
 // Problem is a fault in a cell; with a column below zero, in a row.

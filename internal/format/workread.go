@@ -38,7 +38,18 @@ func ReadWorkbook(file string, data []byte) (doc.Grid, diag.Problems) {
 	if len(w.grid.Rows) == 0 {
 		return doc.Grid{}, diag.Problems{{File: file, Msg: "the first sheet is empty", Hint: "its first row names the columns"}}
 	}
+	if !w.typed {
+		w.grid.Mark = doc.Point // every number is one for the spreadsheet too
+	}
 	return w.grid, w.grid.Even()
+}
+
+// text is a cell that is a text for the spreadsheet.
+func (w *workReader) text(s string) string {
+	if n, ok := doc.ReadNumeral(s); ok && n.Mark != doc.NoMark {
+		w.typed = true
+	}
+	return s
 }
 
 // workReader reads one workbook.
@@ -46,7 +57,8 @@ type workReader struct {
 	zip    *zip.Reader
 	shared []string
 	grid   doc.Grid
-	line   int // that is being read
+	line   int  // that is being read
+	typed  bool // a text holds a number with a mark: how it is meant, the file does not say
 }
 
 func (w *workReader) open(data []byte) (err error) {
@@ -305,10 +317,10 @@ var cellKinds = map[string]func(w *workReader, value string) (string, error){
 		if err != nil || i < 0 || i >= len(w.shared) {
 			return "", fmt.Errorf("there is no text %q", v)
 		}
-		return w.shared[i], nil
+		return w.text(w.shared[i]), nil
 	},
-	"str": func(_ *workReader, v string) (string, error) { return v, nil },
-	"d":   func(_ *workReader, v string) (string, error) { return v, nil },
+	"str": func(w *workReader, v string) (string, error) { return w.text(v), nil },
+	"d":   func(w *workReader, v string) (string, error) { return w.text(v), nil },
 	"b":   func(_ *workReader, v string) (string, error) { return map[string]string{"0": "no", "1": "yes"}[v], nil },
 	"e":   func(_ *workReader, v string) (string, error) { return "", fmt.Errorf("a cell holds the error %s", v) },
 }
@@ -321,7 +333,7 @@ func (w *workReader) cell(d *xml.Decoder, e xml.StartElement) (string, error) {
 	take := cellKinds[attr(e, "t")]
 	switch {
 	case c.Inline != nil:
-		return c.Inline.text, nil
+		return w.text(c.Inline.text), nil
 	case c.Value == nil && c.Formula != nil:
 		return "", fmt.Errorf("the formula in %s has no value: open the file in a spreadsheet and save it", attr(e, "r"))
 	case c.Value == nil:

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/xuri/excelize/v2"
+
+	"fettle/internal/doc"
 )
 
 // filled is an XLSX file with these cells on its first sheet.
@@ -35,6 +37,16 @@ func TestWorkbookReads(t *testing.T) {
 	want := [][]string{{"id", "x [mm]", "note"}, {"A1", "0.3", ""}, {"A2", "-1234.5", "12,5 E3"}, {"12E3", "0", ""}}
 	if len(p) > 0 || !reflect.DeepEqual(g.Rows, want) || !reflect.DeepEqual(g.Lines, []int{2, 3, 5, 6}) {
 		t.Errorf("%q %v %v", g.Rows, g.Lines, p)
+	}
+}
+
+// TestWorkbookSaysTheMark: a number cell has a decimal point; where a number is typed as text, the file
+// does not say how it is meant.
+func TestWorkbookSaysTheMark(t *testing.T) {
+	for want, cells := range map[doc.Mark]map[string]any{doc.Point: {"A1": "id", "B1": "x 2", "A2": "a", "B2": 1.234}, doc.NoMark: {"A1": "id", "B1": "x", "A2": "a", "B2": "1.234"}} {
+		if g, p := ReadWorkbook("t", filled(t, cells)); len(p) > 0 || g.Mark != want || g.Rows[1][1] != "1.234" {
+			t.Errorf("%q %q %v", g.Mark, g.Rows, p)
+		}
 	}
 }
 
