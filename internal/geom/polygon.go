@@ -122,8 +122,8 @@ const offMiddle = 1e-3
 
 // Roomiest is a place inside with about the most room around it, and how much: the best of a
 // grid over the figure, then of finer ones about the best. Of places with about as much the one
-// nearest to the middle of the figure's box counts. From one place to another the depth changes by no
-// more than they are apart, so that places beside one with little room need not be looked at.
+// nearest to the middle of the figure's box counts. From one place to the next the depth changes by no
+// more than they are apart, so that most places need not be looked at.
 func (p Polygon) Roomiest() (at Flat, room float64) {
 	if len(p) == 0 {
 		return Flat{}, 0
@@ -131,18 +131,24 @@ func (p Polygon) Roomiest() (at Flat, room float64) {
 	low, high := p.bounds()
 	middle := Flat{(low[0] + high[0]) / 2, (low[1] + high[1]) / 2}
 	at, room = middle, p.Depth(middle)
-	best, known, depth := room, middle, room // known: the place that was looked at last
+	best := room
 	for range 3 {
 		step := Flat{(high[0] - low[0]) / roomSteps, (high[1] - low[1]) / roomSteps}
-		from := low
-		for k := range (roomSteps + 1) * (roomSteps + 1) {
-			q := Flat{from[0] + float64(step[0]*float64(k%(roomSteps+1))), from[1] + float64(step[1]*float64(k/(roomSteps+1)))}
-			if depth+q.Dist(known) < best {
-				continue
-			}
-			known, depth = q, p.Depth(q)
-			if worth := depth - float64(offMiddle*q.Dist(middle)); worth > best {
-				at, room, best = q, depth, worth
+		var above [roomSteps + 1]float64 // the most that the depths of the row before can be
+		for k := range above {
+			above[k] = math.Inf(1)
+		}
+		for row := range roomSteps + 1 {
+			most := math.Inf(1)
+			for k := range above {
+				if most = min(most+step[0], above[k]+step[1]); most >= best {
+					q := Flat{low[0] + float64(step[0]*float64(k)), low[1] + float64(step[1]*float64(row))}
+					most = p.Depth(q)
+					if worth := most - float64(offMiddle*q.Dist(middle)); worth > best {
+						at, room, best = q, most, worth
+					}
+				}
+				above[k] = most
 			}
 		}
 		low, high = Flat{at[0] - step[0], at[1] - step[1]}, Flat{at[0] + step[0], at[1] + step[1]}
