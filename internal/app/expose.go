@@ -131,6 +131,10 @@ func stageText(b *strings.Builder, c *Opened, p plan.Plan, k int, s plan.Stage, 
 				text += " or less"
 			}
 		}
+		i := slices.IndexFunc(p.Steps, func(s plan.Step) bool { return s.ID == a.Step && s.Minutes > 0 })
+		if i >= 0 {
+			text += fmt.Sprintf("; %s to inspect", unit.Minutes(p.Steps[i].Minutes).Hours())
+		}
 		b.WriteString(col.Wrap(text, "   "+a.Step+" "+a.Area+"  ", "      "))
 	}
 }
@@ -178,7 +182,7 @@ func (x Exposed) money(b *strings.Builder, col Column) {
 		b.WriteString("  The sum is too low: prices are missing.\n")
 	}
 	if slices.ContainsFunc(p.Steps, func(s plan.Step) bool { return s.Minutes == 0 && strings.HasPrefix(s.Ref, "inspect ") }) {
-		b.WriteString("  Inspecting itself is not in it: nobody gives a time for it.\n")
+		b.WriteString("  Inspecting itself is not in it: nobody gives a time for it ('inspecting' in the shop file).\n")
 	}
 	if !p.Finish.IsZero() {
 		fmt.Fprintf(b, "Days: %s to %s, closed again.\n", p.Start, p.Finish)
@@ -203,11 +207,12 @@ func (x Exposed) first(b *strings.Builder, col Column) {
 		}
 		b.WriteString(col.Wrap(text, fmt.Sprintf("  %12s  ", m.Mean.Grouped()), "                  "))
 	}
-	text := fmt.Sprintf("%s on average", currency)
 	if len(f.May) > 0 {
-		text += fmt.Sprintf("; %s when all of it turns out bad and as dear as was entered. That none does: %s", (f.Opening + f.Most).Grouped(), between(f.NoneLeast, f.NoneMost))
+		text := fmt.Sprintf("%s on average; %s when all of it turns out bad and as dear as was entered. That none does: %s.", currency, (f.Opening + f.Most).Grouped(), between(f.NoneLeast, f.NoneMost))
+		b.WriteString(col.Wrap(text, fmt.Sprintf("  %12s  ", (f.Opening+f.Mean).Grouped()), "                "))
+	} else {
+		b.WriteString("  The job has no risk that is open: what may be found is in no sum.\n")
 	}
-	b.WriteString(col.Wrap(text+".", fmt.Sprintf("  %12s  ", (f.Opening+f.Mean).Grouped()), "                "))
 	if !f.Complete {
 		b.WriteString("  The sums are too low: prices of the opening are missing.\n")
 	}

@@ -6,10 +6,12 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
 
@@ -515,5 +517,33 @@ func manyInTheWay(b *body.Body) {
 		id := body.PartID(fmt.Sprintf("x%d", i))
 		b.Parts = append(b.Parts, body.Part{ID: id, Skill: "body"})
 		b.Access[0].Needs[0] = append(b.Access[0].Needs[0], id)
+	}
+}
+
+// Inspecting takes the shop's minutes, and what comes off for the next area waits until penetrant
+// and developer have acted; where the shop gives no time the step has none, and where nobody has
+// the skill it blocks. Constructed: Z1 lies behind the seal, the bumper and the skin; Z2 is in sight.
+func TestInspectingTakesTheShopsTime(t *testing.T) {
+	in := input()
+	in.Inspect.Coverage = []inspect.Coverage{
+		{Area: "A-Z1", Zone: "Z1", Zones: []body.ZoneID{"Z1"}, Casting: "front", Needs: body.Visual},
+		{Area: "A-Z2", Zone: "Z2", Zones: []body.ZoneID{"Z2"}, Casting: "front", Needs: body.Penetrant}}
+	in.Shop.Inspecting = []shop.Inspecting{{Method: body.Penetrant, Minutes: 35, Skill: "alu", Wait: 20}}
+	x, notes := Expose(in)
+	if len(x.Stages) != 2 || blocking(notes) != "" {
+		t.Fatalf("%+v, %v", x.Stages, notes)
+	}
+	z2, z1 := step(t, x.Plan, "Inspect A-Z2 with penetrant"), step(t, x.Plan, "Inspect A-Z1 by eye")
+	if z2.Minutes != 35 || z2.Skill != "alu" || z2.Person != "p2" || z2.WaitMin != 20 || z1.Minutes != 0 || z1.Person != "" {
+		t.Errorf("%+v\n%+v", z2, z1)
+	}
+	for _, s := range x.Plan.Steps {
+		if strings.HasPrefix(s.Ref, "off ") && s.From.Before(z2.To.Add(20*time.Minute)) {
+			t.Errorf("%s begins at %s, before the developer has acted on what is inspected until %s", s.Name, s.From, z2.To)
+		}
+	}
+	in.Shop.Inspecting[0].Skill = "paint"
+	if _, notes := Expose(in); blocking(notes) != "plan.no-person" {
+		t.Errorf("nobody has the skill: %v", notes)
 	}
 }

@@ -155,6 +155,12 @@ func (b *builder) inspectStep(x ToInspect) *node {
 	}
 	n := b.add(openUp, Step{Name: fmt.Sprintf("Inspect %s %s", x.Area, how), Text: x.Name, Ref: "inspect " + x.Area, Sum: "nobody gives a time for it",
 		Because: "what was not inspected is not known to be sound", Records: []string{"what was seen", "light and distance", "by whom"}})
+	if t, ok := b.in.Shop.Inspects(x.Method); ok {
+		n.step.Skill, n.step.Minutes, n.step.Sum = t.Skill, float64(t.Minutes), fmt.Sprintf("%s for one area, by the shop", t.Minutes)
+		if t.Wait > 0 {
+			n.step.WaitMin, n.step.WaitName = float64(t.Wait), "penetrant and developer act"
+		}
+	}
 	n.step.Phase, n.looks = PhaseCheck, true
 	return n
 }

@@ -49,6 +49,8 @@ type Shop struct {
 
 	Gauges []Gauge `doc:"gauges" help:"what is measured by hand with, and how well; a reading with a gauge that is not here, and that does not say so itself, counts for nothing"`
 
+	Inspecting []Inspecting `doc:"inspecting" help:"how long inspecting one area takes; without it an opening to inspect has no minutes for that, and says so"`
+
 	at   doc.Positions // where each field stands in its file, for messages
 	zone *time.Location
 }

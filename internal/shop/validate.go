@@ -43,6 +43,7 @@ func (s *Shop) validate() diag.Problems {
 	c.people()
 	c.bays()
 	c.gauges()
+	c.inspecting()
 	c.moving()
 	once(c, "equipment", s.Equipment)
 	c.ready()
