@@ -22,6 +22,9 @@ type MeasureOptions struct {
 	Impact string
 	StdMM  float64 // standard uncertainty of readings that give none
 	Seed   uint64  // of the search above 60 points
+	// AlikeMM is the standard deviation of the left/right equality of one coordinate of
+	// twins, for points without places; their manufacturing spread counts when it is 0.
+	AlikeMM float64
 	// Temperature of the body [degrees Celsius] in all set-ups, with its standard
 	// uncertainty; the body's expansion [ppm per kelvin] with its own, and the
 	// temperature the points are for. Without an expansion nothing is corrected.
@@ -36,10 +39,13 @@ type MeasureOptions struct {
 type FileMeasurement struct {
 	Points []body.Point
 	Result measure.Result
+	Sides  *measure.Sides // in its place, of points that have no places
 }
 
 // Blocked says that something in the result must not be built upon.
-func (m FileMeasurement) Blocked() bool { return slices.ContainsFunc(m.Result.Notes, diag.Note.Blocks) }
+func (m FileMeasurement) Blocked() bool {
+	return m.Sides != nil || slices.ContainsFunc(m.Result.Notes, diag.Note.Blocks)
+}
 
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
 // and readings. Every set-up that a reading names exists.
@@ -48,7 +54,7 @@ func (a *App) MeasureFiles(ctx context.Context, points, readings string, o Measu
 }
 
 func (a *App) measureFiles(w *halt.Work, points, readings string, o MeasureOptions) (FileMeasurement, error) {
-	ps, lines, faults, err := readRows[body.Point](a, points)
+	ps, lines, placed, faults, err := a.readPoints(points)
 	if err != nil {
 		return FileMeasurement{}, err
 	}
@@ -62,16 +68,24 @@ func (a *App) measureFiles(w *halt.Work, points, readings string, o MeasureOptio
 		}
 		faults = append(renamed(body.CheckPoints(ps, lines), points), renamed(checkRows(ps, rs, o.StdMM), readings)...)
 	}
+	if len(faults) == 0 && !placed {
+		faults = renamed(checkTwins(ps, lines), points)
+	}
 	if len(faults) > 0 {
 		faults.Sort()
 		return FileMeasurement{}, faults
 	}
 	in := measure.Input{Work: w, Points: ps, Sections: sectionsOf(ps), Readings: rs, Setups: setupsOf(rs, o), Impact: job.ImpactSide(o.Impact), Seed: o.Seed}
+	if !placed {
+		in.Symmetry = o.AlikeMM
+		s := measure.CompareSides(in)
+		return FileMeasurement{Points: ps, Sides: &s}, nil
+	}
 	if o.Expansion.Known {
 		in.Thermal = measure.Thermal{BodyPerK: o.Expansion.Value * 1e-6, PerKStd: o.ExpandStd * 1e-6, ReferenceC: o.ReferenceC}
 	}
 	result, _ := measure.Run(in)
-	return FileMeasurement{ps, result}, nil
+	return FileMeasurement{Points: ps, Result: result}, nil
 }
 
 func readRows[T any](a *App, p string) (rows []T, lines []int, problems diag.Problems, err error) {
@@ -195,5 +209,8 @@ func setupsOf(rs []job.Reading, o MeasureOptions) []job.Setup {
 // MeasureText is the result for a terminal: what held, what moved, and what
 // would decide what is open.
 func (a *App) MeasureText(m FileMeasurement, col Column) string {
+	if m.Sides != nil {
+		return report.SidesText(*m.Sides, col.Width)
+	}
 	return report.MeasureText(m.Points, nil, body.Axes{}, m.Result, col.Width)
 }

@@ -16,6 +16,7 @@ type measureCmd struct {
 	Readings  string   `required:"" help:"Readings: a CSV file as in a job folder, with std_mm, or give --std." placeholder:"CSV"`
 	Impact    string   `default:"unknown" enum:"front,rear,left,right,front-left,front-right,rear-left,rear-right,unknown" help:"Where the vehicle was hit."`
 	Std       float64  `help:"Standard uncertainty in millimetres of readings that give none." placeholder:"MM"`
+	Alike     *float64 `help:"For points without coordinates: how alike left and right are built, as a standard deviation in millimetres of one coordinate; the std_mm of the points unless given." placeholder:"MM"`
 	Temp      *float64 `help:"Temperature of the body in all set-ups, in degrees Celsius." placeholder:"C"`
 	TempStd   float64  `help:"Standard uncertainty of that temperature, in kelvins." placeholder:"K"`
 	Expansion *float64 `help:"Linear expansion of the body, in parts per million per kelvin; nothing is corrected without." placeholder:"PPM"`
@@ -28,6 +29,8 @@ type measureCmd struct {
 func (measureCmd) Help() string {
 	return `Says which control points have moved, from two files alone. The axes are those of the points.
 Readings are coordinates (xyz), points on the rim of a hole (rim), lengths and heights.
+
+Without published places, a points file of the columns id and mirror (and std_mm, name) has the lengths of one side compared with those of the other. That says nothing of where a point stands: damage that is alike on both sides looks like none.
 
 Example:
 
@@ -49,6 +52,9 @@ func (c measureCmd) run(env Env, a *app.App) (int, error) {
 		code = Blocked
 	}
 	if c.JSON {
+		if r.Sides != nil {
+			return code, printJSON(env.Stdout, r.Sides)
+		}
 		return code, printJSON(env.Stdout, r.Result)
 	}
 	_, err = fmt.Fprint(env.Stdout, a.MeasureText(r, column))
@@ -65,6 +71,12 @@ func (c measureCmd) options() (app.MeasureOptions, error) {
 		if v.value != nil && (math.IsNaN(*v.value) || math.IsInf(*v.value, 0)) {
 			return o, wrongUse("measure", v.flag, "is not a finite number", "write for example "+v.flag+" 0.5")
 		}
+	}
+	if c.Alike != nil {
+		if !(*c.Alike > 0) || math.IsInf(*c.Alike, 0) {
+			return o, wrongUse("measure", "--alike", "is not a number above zero", "write for example --alike 0.5")
+		}
+		o.AlikeMM = *c.Alike
 	}
 	refuse := func(what, msg, hint string) (app.MeasureOptions, error) {
 		return o, &diag.Error{Kind: diag.Usage, Op: "measure", Subject: what, Msg: msg, Hint: hint}
