@@ -20,6 +20,9 @@ const CodeLacks = "body.lacks"
 func Lacks(b *body.Body, on unit.Date) []diag.Note {
 	l := &lacks{b: b}
 	l.points()
+	if len(b.Castings) == 0 {
+		l.note(body.MainFile, "castings", "no procedure speaks of any finding, so the manufacturer is asked about each", "add the casting with its zones, and its procedure")
+	}
 	for _, k := range b.Castings {
 		if in, ok := b.ProcedureFor(k.ID, on); ok {
 			l.facts(k, in.Procedure)

@@ -84,6 +84,7 @@ func TestLacks(t *testing.T) {
 			b.Treatments = slices.DeleteFunc(b.Treatments, func(x body.Treatment) bool { return x.Kind == body.WeldBacking })
 		},
 			"FRONT: without a treatment of the kind weld with backing plate: it may be allowed (rows weld-open, plate), but no route does it"},
+		"castings": {func(b *body.Body) { b.Castings = nil }, "body.yaml: without castings: no procedure speaks of any finding, so the manufacturer is asked about each"},
 		"points":   {func(b *body.Body) { b.Points = nil }, "points.csv: without control points: nothing is known of what moved, and nothing may be handed back"},
 		"spread":   {func(b *body.Body) { b.Points[0].Std = unit.Maybe[float64]{} }, "points.csv: without std_mm of 1 of 1 points: "},
 		"thermal":  {func(b *body.Body) { b.Thermal = nil }, "body.yaml: without thermal: no reading is corrected"},
