@@ -139,18 +139,16 @@ func (r *anyReader) read(file string, pasted []byte, own, least []string) *body.
 	var g doc.Grid
 	var found diag.Problems
 	isHead := body.NamesColumns(own, least)
+	has := "it has at least " + strings.ReplaceAll(strings.Join(least, ", "), "_mm", "")
 	if format.IsWorkbook(data) {
 		if g, found = format.ReadWorkbook(name, data); len(found) == 0 && !isHead(g.Rows[0]) {
-			found = diag.Problems{{File: name, Line: g.Lines[0], Msg: "the first row does not name the columns", Hint: "name them in it"}}
-			g = doc.Grid{}
+			found = diag.Problems{{File: name, Line: g.Lines[0], Msg: "the first row does not name the columns", Hint: "name them in it; " + has}}
 		}
 	} else {
 		g, found = doc.ReadGrid(name, data, isHead)
 	}
-	if len(g.Rows) == 0 {
-		for i := range found {
-			found[i].Hint = strings.TrimPrefix(found[i].Hint+"; it has at least "+strings.ReplaceAll(strings.Join(least, ", "), "_mm", ""), "; ")
-		}
+	if len(g.Rows) == 0 && len(found) > 0 && found[0].Line == 1 && found[0].Col == 0 {
+		found[0].Hint += "; " + has
 	}
 	r.problems = append(r.problems, found...)
 	return &body.Any{Grid: g, Unit: r.unit, Said: r.mark}
