@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/unit"
 )
 
@@ -13,7 +14,7 @@ import (
 type signPart struct {
 	NoWork bool // nothing is repaired: only signatures are asked for
 	Holds  []signRow
-	Points []string // points to be measured again
+	Points []string // points that are to be measured again yet
 	Checks []string // inspections asked for afterwards
 	Again  []pointRow
 }
@@ -25,11 +26,16 @@ func buildSign(in Input, p pick) signPart {
 	for _, s := range holdPoints(p.Route.Plan) {
 		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold)})
 	}
+	var h measure.Hypothesis // of no point, until it is measured
+	if in.After != nil {
+		h, _ = in.After.Best()
+	}
 	for _, pt := range in.Body.Points {
-		out.Points = append(out.Points, string(pt.ID))
+		if _, measured := h.Point(pt.ID); !measured {
+			out.Points = append(out.Points, string(pt.ID))
+		}
 	}
 	if in.After != nil {
-		h, _ := in.After.Best()
 		axes := wordsOf(in.Body.Axes)
 		for _, pt := range in.Body.Points {
 			out.Again = append(out.Again, pointRowOf(pt, h, axes, in.Measure.Confidence))

@@ -252,6 +252,15 @@ func TestAfterRepair(t *testing.T) {
 	if !strings.Contains(render(t, in), "Measured after the repair</h3>") {
 		t.Error("the table of the measurement after the repair is missing")
 	}
+	if got := buildSign(in, picked(in)).Points; len(got) != 1 || got[0] != "P10" {
+		t.Errorf("still to be measured: %v, want P10 alone", got)
+	}
+	last := after.Hypotheses[0].Points[0]
+	last.ID = "P10"
+	after.Hypotheses[0].Points = append(after.Hypotheses[0].Points, last)
+	if strings.Contains(render(t, in), "Measured after the repair: by hand") {
+		t.Error("asks for a measurement of points that are all measured")
+	}
 }
 
 func TestChoiceOfARouteThatIsGone(t *testing.T) {

@@ -260,10 +260,10 @@ func mapTitle(m body.ZoneMap) string {
 	return m.Name
 }
 
-// bestMap is the map on which the most of some findings are pinned, of equals the most seen; false
-// when none shows any.
+// bestMap is the map on which the most of some findings are pinned, of equals the most seen, of those
+// that on which they are drawn largest; false when none shows any.
 func bestMap(in Input, k body.Casting) (m body.ZoneMap, pins []mapPin, ok bool) {
-	most := 0
+	most, largest := 0, 0.0
 	for _, c := range k.Maps {
 		all, n := mapPins(in, k, c), 0
 		for _, p := range all {
@@ -271,11 +271,22 @@ func bestMap(in Input, k body.Casting) (m body.ZoneMap, pins []mapPin, ok bool) 
 				n += len(in.Inspect.Findings)
 			}
 		}
-		if n > most {
-			m, pins, most, ok = c, all, n, true
+		if large := largeOn(c, all); n > most || n == most && large > largest {
+			m, pins, most, largest, ok = c, all, n, large, true
 		}
 	}
 	return m, pins, ok
+}
+
+// largeOn is how long some findings are drawn on a map, together, as a share of its size.
+func largeOn(m body.ZoneMap, pins []mapPin) float64 {
+	long := 0.0
+	for _, p := range pins {
+		for i, q := range p.at[1:] {
+			long += p.at[i].Dist(q)
+		}
+	}
+	return long / math.Max(m.Size[0], m.Size[1])
 }
 
 // mapCloseUp is one finding on the map it is pinned on, or where its zone is drawn.

@@ -57,6 +57,16 @@ func TestPinsOnMaps(t *testing.T) {
 	if got := mapTitle(k.Maps[0]) + "|" + mapTitle(k.Maps[1]); got != "First, seen from above|Second" {
 		t.Errorf("%q", got)
 	}
+	crack := func(at ...geom.Flat) { // pinned as a point on the first
+		in.Job.Findings = []job.Finding{{ID: "P", Pins: []job.Pin{{Map: "M1", At: []geom.Flat{{1, 2}}}, {Map: "M2", At: at}}}}
+		in.Inspect.Findings = in.Inspect.Findings[:1]
+	}
+	if crack(geom.Flat{1, 2}); func() body.MapID { m, _, _ := bestMap(in, k); return m.ID }() != "M1" {
+		t.Error("of two maps that show as much the first is not taken")
+	}
+	if crack(geom.Flat{1, 2}, geom.Flat{1, 5}, geom.Flat{4, 5}); func() body.MapID { m, _, _ := bestMap(in, k); return m.ID }() != "M2" {
+		t.Error("a crack is drawn where it is a point")
+	}
 	in.Inspect.Findings = nil
 	if _, _, ok := bestMap(in, k); ok {
 		t.Error("a map without findings is the best")
