@@ -185,11 +185,7 @@ func (a *App) askedQuestion(c *Opened, r Assessment, number string) (job.Asked, 
 		return job.Asked{}, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: number, Msg: "the question is not on record as sent", Hint: "record it first",
 			Remedy: diag.Do(job.ToAsk, "job", c.From, "about", number, "by", "")}
 	}
-	hint := doc.DidYouMean(number, known)
-	if hint == "" && len(known) > 0 {
-		hint = "questions that were sent: " + strings.Join(known, ", ")
-	}
-	return job.Asked{}, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: number, Msg: "the job has no such question", Hint: hint}
+	return job.Asked{}, &diag.Error{Kind: diag.NotFound, Op: "answer", Subject: number, Msg: "the job has no such question", Hint: doc.DidYouMean(number, known)}
 }
 
 // checkGiven refuses what an answer must not be. What the job file checks

@@ -2,42 +2,14 @@ package app
 
 import (
 	"bytes"
-	"fmt"
 	"image"
 	"image/jpeg"
-	"io"
 	"strings"
 	"testing"
 
 	"fettle/internal/demo"
 	"fettle/internal/diag"
 )
-
-// films is the demonstration with evidence of 256 MB each that nobody has to
-// write.
-type films struct{ memory }
-
-func (f films) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
-	if strings.Contains(name, "film-") {
-		return 256 << 20, nil
-	}
-	return f.memory.Copy(dir, name, most, to)
-}
-
-// TestEvidenceTogetherIsLimited: 8 GB of evidence are read, more are refused
-// where they begin, and the limit is named.
-func TestEvidenceTogetherIsLimited(t *testing.T) {
-	for _, n := range []int{31, 33} {
-		var lines strings.Builder
-		for i := range n {
-			fmt.Fprintf(&lines, "  - {id: V%d, file: evidence/film-%d.bin, text: Film, on: 2026-11-24, by: technician T2}\n", i, i)
-		}
-		_, err := New(films{scenario(t, demo.Job+"/job.yaml", "\nquestions:\n", "\n"+lines.String()+"questions:\n")}, "test").WithBodies(&bodies).Open(t.Context(), demo.Job)
-		if over := n > 32; over != (err != nil) || over && !strings.Contains(err.Error(), "the evidence of this job has more than 8 GB together") {
-			t.Errorf("%d films: %v", n, err)
-		}
-	}
-}
 
 // TestPagesArePlain: whatever text gets into a result, past every reader, no page,
 // question or table holds a character that turns or hides text.

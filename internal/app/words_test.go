@@ -1,8 +1,6 @@
 package app
 
 import (
-	"context"
-	"errors"
 	"path"
 	"reflect"
 	"slices"
@@ -11,8 +9,6 @@ import (
 
 	"fettle/internal/cost"
 	"fettle/internal/demo"
-	"fettle/internal/diag"
-	"fettle/internal/job"
 	"fettle/internal/unit"
 )
 
@@ -55,29 +51,6 @@ func TestMeasureFilesNeedsBothFiles(t *testing.T) {
 	}
 	if got, err := a.MeasureFiles(t.Context(), points, readings, MeasureOptions{StdMM: 0.5}); err != nil || len(got.Result.Hypotheses) == 0 {
 		t.Errorf("%v", err)
-	}
-}
-
-// changing is a store that keeps something else than it is given.
-type changing struct{ Store }
-
-func (changing) Keep(context.Context, map[string][]byte) (string, error) { return "ffff", nil }
-
-// What was changed while it was read is not recorded.
-func TestRenewRefusesWhatChangedMeanwhile(t *testing.T) {
-	a := New(files(), "test")
-	c, err := a.Open(t.Context(), "job")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := a.Renew(t.Context(), c, "body", ""); !strings.Contains(err.Error(), "written by hand") {
-		t.Errorf("%v", err)
-	}
-	c.stored, c.store = &job.Stored{}, changing{}
-	got, err := a.Renew(t.Context(), c, "body", "")
-	var e *diag.Error
-	if !errors.As(err, &e) || e.Kind != diag.Conflict || len(got.Events) > 0 {
-		t.Errorf("%+v, %v", got, err)
 	}
 }
 
