@@ -52,6 +52,7 @@ type CutResult struct {
 	OffMM            float64 `json:"offMm"` // of the farthest point of a curve from the surface
 	section          mesh.Section
 	along, several   bool // a curve, several planes
+	volumes          bool // those of the sides are known
 }
 
 // CutSide is what lies on one side of the cut.
@@ -94,7 +95,6 @@ func (a *App) cutFile(w *halt.Work, file string, o CutOptions) (CutResult, error
 		if err := out.plain(m, o.Planes[0]); err != nil {
 			return CutResult{}, named(file, err)
 		}
-		return out, nil
 	}
 	return out, nil
 }
@@ -145,7 +145,7 @@ func numbers(v ...float64) string {
 func (c *CutResult) take() {
 	s := &c.section
 	c.Divides, c.Reasons, c.VolumesExact, c.LengthMM = s.Divides, s.Reasons, s.VolumesExact, s.LengthMM
-	c.VolumesWithinMM3, c.VolumeDoubt = s.VolumesWithinMM3, s.VolumeDoubt
+	c.VolumesWithinMM3, c.VolumeDoubt, c.volumes = s.VolumesWithinMM3, s.VolumeDoubt, s.Divides && s.VolumeDoubt == ""
 	if c.Reasons == nil {
 		c.Reasons = []string{}
 	}
@@ -175,6 +175,7 @@ func (c *CutResult) plain(m *mesh.Mesh, p CutPlane) error {
 		c.Loops = append(c.Loops, l.Points)
 	}
 	closed := m.Faults().Closed() && (cut.Closed || cut.FacesCrossed == 0)
+	c.volumes = closed && c.VolumeDoubt == ""
 	for i, s := range cut.Sides {
 		c.Sides[i] = CutSide{AreaMM2: s.AreaMM2}
 		if closed {
@@ -206,7 +207,7 @@ func (c CutResult) Text(col Column) string {
 			name = [2]string{"the rest: ", "where n·x > d of all planes: "}[i]
 		}
 		fmt.Fprintf(&b, "%ssurface %.1f mm2", name, c.Sides[i].AreaMM2)
-		if c.VolumeDoubt == "" {
+		if c.volumes {
 			fmt.Fprintf(&b, ", volume %.1f mm3", c.Sides[i].VolumeMM3)
 			if c.VolumesWithinMM3 > 0 {
 				fmt.Fprintf(&b, " within %.1f", c.VolumesWithinMM3)
