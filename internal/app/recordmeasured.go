@@ -2,7 +2,6 @@ package app
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -39,7 +38,7 @@ func (t *taken) setup(e Entry) (any, string, error) {
 	case x.ID == "":
 		return nil, "setup", errors.New("the set-up has no identity; give it a name that no other has")
 	case !slices.Contains(stages, e.What):
-		return nil, "what", fmt.Errorf("%q is no stage; %s", e.What, cmp.Or(doc.DidYouMean(e.What, stages), "write before, during or after"))
+		return nil, "what", fmt.Errorf("%q is no stage; %s", e.What, doc.DidYouMean(e.What, stages))
 	case strings.TrimSpace(x.Device) == "":
 		return nil, "device", errors.New("the row does not say with which device it was measured")
 	}

@@ -79,7 +79,7 @@ still open: 1 seam, 0 open edges in all
 }
 
 func TestTextOfACut(t *testing.T) {
-	flat := CutResult{Loops: make([][]geom.Vec, 1), Closed: true, LengthMM: 40, FacesCrossed: 8, Sides: [2]CutSide{{100, 1000}, {200, 2000}}, Divides: true, VolumesExact: true}
+	flat := CutResult{Loops: make([][]geom.Vec, 1), Closed: true, LengthMM: 40, FacesCrossed: 8, Sides: [2]CutSide{{100, 1000}, {200, 2000}}, Divides: true, VolumesExact: true, volumes: true}
 	read(t, "flat", flat.Text(Column{Width: 80}), `1 loop, closed; length 40.000 mm over 8 triangles
 side n·x < d: surface 100.0 mm2, volume 1000.0 mm3
 side n·x > d: surface 200.0 mm2, volume 2000.0 mm3
@@ -94,7 +94,7 @@ divides the part in two
 the cut face is not flat: volumes are those up to the smallest face that closes each loop
 `)
 	along := flat
-	along.along, along.VolumeDoubt = true, "the mesh is open"
+	along.along, along.volumes, along.VolumeDoubt = true, false, "the mesh is open"
 	read(t, "along", along.Text(Column{Width: 80}), `1 loop, closed; length 40.000 mm over 8 triangles
 the other side: surface 100.0 mm2
 the side asked for: surface 200.0 mm2
