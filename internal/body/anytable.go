@@ -75,6 +75,7 @@ func columnFor(head string, own []string) column {
 	name, unit := headName(head)
 	switch {
 	case slices.Contains(own, name+lengthEnd):
+		unit = strings.ToLower(unit)
 		return column{name: name + lengthEnd, unit: unit, length: LengthUnit(unit), number: true, both: slices.Contains(bothColumns, name)}
 	case slices.Contains(own, name):
 		return column{name: name, unit: unit, number: slices.Contains(quantities, name)}
@@ -101,6 +102,7 @@ type anyReader struct {
 	problems diag.Problems
 	asks     []ask // what a person has to say before it can be read
 	unused   []string
+	taken    []string // heads of lengths that were taken in the unit that is said
 }
 
 // ask is something that a person has to say, by the name it has in a Draft.
@@ -145,6 +147,7 @@ func (r *anyReader) unitOf(i int, c column) LengthUnit {
 	case c.unit == "" && !IsLengthUnit(string(r.t.Unit)) && len(r.asks) == 0:
 		r.asks = append(r.asks, ask{"unit", fmt.Sprintf("%q is no unit of length", r.t.Unit), "say mm, cm, m or in"})
 	case c.unit == "":
+		r.taken = append(r.taken, r.t.Rows[0][i])
 		return r.t.Unit
 	case lengthUnits[c.length] == [2]int64{}:
 		r.problems = append(r.problems, r.t.Problem(0, i, fmt.Sprintf("%q is no unit of length", c.unit), "write mm, cm, m or in"))

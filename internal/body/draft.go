@@ -157,6 +157,9 @@ func (m *maker) read(t *Any, own []string) made {
 	if len(out.from.unused) > 0 {
 		m.tell("%s: left out, since a body has no such column: %s", t.File, strings.Join(out.from.unused, ", "))
 	}
+	if len(out.from.taken) > 0 {
+		m.tell("%s: in %s, as you say: %s", t.File, t.Unit, strings.Join(out.from.taken, ", "))
+	}
 	if len(t.Rows) == 1 {
 		m.problems = append(m.problems, diag.Problem{File: t.File, Msg: "there is no row below the head", Hint: "write one row for each"})
 	}

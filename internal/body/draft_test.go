@@ -165,7 +165,13 @@ func TestWhatIsFilledInIsTold(t *testing.T) {
 		"one name":  {"D;5;-7;1\nD;5;7;1\n", nil, []string{"D-L,5,-7,1,3,D-R", "D-R,5,7,1,3,D-L"}, []string{"one name: D"}, nil},
 		"y left":    {"D;5;±7;1\n", func(d *Draft) { d.Axes = Axes{"rearward", "left", "up"} }, []string{"D-R,5,-7,1,3,D-L"}, []string{"two points each, -L and -R by the sign of y, since y is given with ±: D", "y left"}, nil},
 		"one side":  {"D1L;5;-7;1\nE;5;0;1\nGR;5;9;1\n", func(d *Draft) { d.BothSides = true }, []string{"D1R,5,7,1,3,D1L", "GR-L,5,-9,1,3,GR"}, []string{"added at mirrored places, since the table holds for both sides: D1R, GR-L"}, []string{"E-"}},
-		"unused":    {"", func(d *Draft) { d.Points.Rows[0] = append(d.Points.Rows[0], "Bolt"); pad(d) }, nil, []string{"t: left out, since a body has no such column: Bolt"}, nil},
+		"units": {"", func(d *Draft) {
+			d.Points.Rows[0][2] = "Y [CM]"
+			d.Points.Rows[2][2] = "-3"
+			d.Points.Unit = "m"
+			d.Points.Rows[2][1] = "0.9"; d.Points.Rows[3][3] = "0.3"; d.Points.Rows[1][1] = "0"
+		}, []string{"B,900,-30,0,3"}, []string{"t: in m, as you say: x, z"}, nil},
+		"unused": {"", func(d *Draft) { d.Points.Rows[0] = append(d.Points.Rows[0], "Bolt"); pad(d) }, nil, []string{"t: left out, since a body has no such column: Bolt"}, nil},
 	} {
 		d := said()
 		d.Points = pointsOf(t, "id;x;y;z\nA;0.5;0;0\nB;900;0;0\nC;0;0;300\n"+c.rows, "mm", doc.NoMark)
