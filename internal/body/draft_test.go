@@ -169,7 +169,9 @@ func TestWhatIsFilledInIsTold(t *testing.T) {
 			d.Points.Rows[0][2] = "Y [CM]"
 			d.Points.Rows[2][2] = "-3"
 			d.Points.Unit = "m"
-			d.Points.Rows[2][1] = "0.9"; d.Points.Rows[3][3] = "0.3"; d.Points.Rows[1][1] = "0"
+			d.Points.Rows[2][1] = "0.9"
+			d.Points.Rows[3][3] = "0.3"
+			d.Points.Rows[1][1] = "0"
 		}, []string{"B,900,-30,0,3"}, []string{"t: in m, as you say: x, z"}, nil},
 		"unused": {"", func(d *Draft) { d.Points.Rows[0] = append(d.Points.Rows[0], "Bolt"); pad(d) }, nil, []string{"t: left out, since a body has no such column: Bolt"}, nil},
 	} {
@@ -438,5 +440,47 @@ func BenchmarkManyPoints(b *testing.B) {
 		if _, err := d.Make(); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// TestWhichPartIsTheCasting: the one that is said, of the table or a new one.
+func TestWhichPartIsTheCasting(t *testing.T) {
+	own, least := PartColumns()
+	for say, want := range map[string]string{"P-2": "P-2", "P-9": "P-9"} {
+		d := said()
+		g, problems := doc.ReadGrid("t", []byte("id;name;kind;price\nP-1;One;casting;1 EUR\nP-2;Two;casting;2 EUR\n"), NamesColumns(own, least))
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		d.Parts, d.CastingPart, d.Procedures = &Any{Grid: g}, PartID(say), map[string][]byte{"cr.yaml": []byte(procedureText)}
+		d.Wall, d.Price, d.Skill = "4 mm", "1900.00 EUR", "weld"
+		got, err := d.Make()
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := Decode(got.Files)
+		if err != nil || string(b.Castings[0].Part) != want || (len(b.Parts) == 3) != (say == "P-9") || got.Parts != len(b.Parts) {
+			t.Errorf("%s: %+v %v", say, b.Parts, err)
+		}
+	}
+}
+
+// TestFaultsOfTwoTablesStandInOrder: by file and line, as the person has them.
+func TestFaultsOfTwoTablesStandInOrder(t *testing.T) {
+	d := said()
+	d.Points = pointsOf(t, "id;x;y;z\nA;0;0;0\nB;900;0;0\nC;0;0;300\nA;1;1;1\nB;1;1;1\n", "mm", doc.NoMark)
+	own, least := PartColumns()
+	g, _ := doc.ReadGrid("a", []byte("id;name;kind;price;skill\nP-1;One;panel;1 USD;body\n"), NamesColumns(own, least))
+	d.Parts = &Any{Grid: g}
+	_, err := d.Make()
+	if err == nil {
+		t.Fatal("nothing is told")
+	}
+	var at []string
+	for _, l := range strings.Split(err.Error(), "\n") {
+		at = append(at, strings.Join(strings.SplitN(l, ":", 3)[:2], ":"))
+	}
+	if !slices.Equal(at, []string{"a:2", "t:5", "t:6"}) {
+		t.Errorf("%v", err)
 	}
 }
