@@ -405,6 +405,11 @@ func TestBrokenScenario(t *testing.T) {
 		{"section line beside the casting", "body/body.yaml", "offset: 268 mm", "offset: 4268 mm", "section_lines[0].id: LINE-1 does not divide the casting in two: the planes do not cut the surface"},
 		{"procedure that fails its own test", "body/procedures/br-fc-d.yaml", "      kind: crack\n      zones: only WALL\n      length: <= 19 mm", "      kind: crack\n      zones: only WALL\n      length: <= 29 mm", "the rear wall, too long"},
 		{"mesh cut short", "body/front-casting.ply", "", "", "front-casting.ply"},
+		{"neighbour that is no zone", "rear-body/body.yaml", "name: Boot tub, neighbours: [FLANGE,", "name: Boot tub, neighbours: [FLANG,", `"FLANG"`},
+		{"picture of a zone map that is not there", "rear-body/body.yaml", "picture: rear-floor-above.svg", "picture: rear-floor.svg", `castings[0].zone_maps[0].picture: the file "rear-floor.svg" is not in the folder`},
+		{"picture of a zone map in another shape", "rear-body/body.yaml", "size: [1000, 720]", "size: [1100, 720]", "castings[0].zone_maps[0].size: [1100, 720] has another shape than rear-floor-above.svg"},
+		{"gauge that the shop has not", "shop.yaml", "{id: thread,", "{id: threat,", "findings[0].measured[0].gauge"},
+		{"pin beside the map", "rear-job/job.yaml", "    pins: [{map: MAP-RIGHT, at_map: [[172.9, ", "    pins: [{map: MAP-RIGHT, at_map: [[972.9, ", "findings[0].pins[0].at_map[0]: [972.9,"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := files()
