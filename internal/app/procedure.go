@@ -132,7 +132,7 @@ func asOnRecord(w *halt.Work, c *Opened, b *body.Body, day unit.Date) inspect.Re
 
 func seenBy(w *halt.Work, c *Opened, b *body.Body, day, acts unit.Date) inspect.Result {
 	w.Begin(Inspecting)
-	r, _ := inspect.Run(inspect.Input{Work: w, Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts})
+	r, _ := inspect.Run(inspect.Input{Work: w, Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts, Axes: c.on(day).Axes()})
 	return r
 }
 

@@ -67,7 +67,7 @@ func Judge(in Input) (Verdicts, []diag.Note) {
 	keep(notes)
 	keep(out.laterStages(in))
 	in.Work.Begin(Inspecting)
-	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Work: in.Work})
+	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Axes: axesBy(in.Job, &out.Measure), Work: in.Work})
 	keep(notes)
 	in.Work.Begin(Deciding)
 	out.Decide, notes = decide.Run(in.Decide(out.Inspect))

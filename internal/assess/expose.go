@@ -27,7 +27,7 @@ type Exposed struct {
 func Expose(in Input, known *sched.Known) (Exposed, []diag.Note) {
 	var out Exposed
 	in.Work.Begin(Inspecting)
-	found, all := inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Work: in.Work})
+	found, all := inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Axes: in.Axes(), Work: in.Work})
 	notes := slices.DeleteFunc(all, func(n diag.Note) bool { return !inspect.AboutAreas(n) })
 	in.Work.Begin(Comparing)
 	opened, more := plan.Expose(plan.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Vehicle: in.Vehicle, Inspect: found, Known: known, Work: in.Work})

@@ -30,6 +30,7 @@ type Input struct {
 	Shop    *shop.Shop       // who is qualified; nil: nobody
 	Today   unit.Date        // day the procedures are judged by; the day the job was opened when not given
 	Acts    unit.Date        // last day whose acts count; Today when not given
+	Axes    map[string]Axes  // of the set-ups that findings are given in
 	Work    *halt.Work       // what this is part of; nil: it is not stopped
 }
 

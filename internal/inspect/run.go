@@ -81,6 +81,7 @@ type trace struct {
 	sites   []mesh.Site
 	raw     []mesh.Path // between consecutive sites
 	detours []detour    // other ways it may take
+	placed  float64     // standard uncertainty of where all of it lies, by the pose of its set-up [mm]
 	zones   []ZoneShare // that it is said to lie in, without a mesh
 	legs    []leg       // the simplified way, for the length
 	way     []geom.Vec  // the same as one line
@@ -130,12 +131,15 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 		return f, nil
 	}
 	f.Casting = p.Of.ID
-	t := &trace{in: in, at: p, said: float64(in.Std), std: float64(in.Std)}
+	in, placed, n := r.carried(in)
+	t := &trace{in: in, at: p, said: float64(in.Std), std: float64(in.Std), placed: placed}
 	r.countTips(&f, t)
 	if p.Surface == nil && !p.Of.HasMesh() {
 		return r.byHand(f, t), nil
 	}
-	n := t.refusal()
+	if n == nil {
+		n = t.refusal()
+	}
 	if n == nil {
 		n = t.snap(&f)
 	}
@@ -149,6 +153,9 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 		return f, nil
 	}
 	f.Located = true
+	if in.Setup != "" {
+		f.because("carried from the axes of set-up %s, by a pose that is known to %s there", in.Setup, expandedMM(placed))
+	}
 	return f, t
 }
 

@@ -115,7 +115,11 @@ func (t *trace) nearest(points []geom.Vec) []candidate {
 	return out
 }
 
-func (t *trace) meshStd() float64 { return max(0, float64(t.at.Of.MeshStd)) }
+// meshStd is the standard uncertainty of where the surface lies against the trace: that of the mesh,
+// and of the pose of the set-up that the trace was taken in.
+func (t *trace) meshStd() float64 {
+	return elem.Hypot(max(0, float64(t.at.Of.MeshStd)), t.placed)
+}
 
 // offSurface says which points are farther off the surface than their noise, as
 // stated or as they show it, explains.

@@ -184,6 +184,8 @@ type Finding struct {
 	Kind     body.FindingKind      `doc:"kind,required" help:"crack, break, bend, dent or torn" oneof:"crack|break|bend|dent|torn"`
 	Part     body.PartID           `doc:"part,required"`
 	Trace    []geom.Vec            `doc:"trace_mm" help:"points along the crack in vehicle axes [[x, y, z], ...]; one point for a defect without length"`
+	Setup    string                `doc:"setup" help:"the set-up in whose axes the trace is given, of the stage before; vehicle axes when left out"`
+	Axes     string                `doc:"axes" help:"of a finding as it was told to the manufacturer: hash of the readings that put its set-up in place"`
 	Std      unit.MM               `doc:"trace_std" help:"standard uncertainty of each point of the trace along the surface"`
 	Zones    []body.ZoneID         `doc:"zones" help:"every zone it was seen to lie in, by the drawing or zone map; where the casting has no mesh it is what counts"`
 	Pins     []Pin                 `doc:"pins" help:"where it was seen on zone maps; where 'zones' is left out, the zones are those that the pins may lie in"`

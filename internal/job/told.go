@@ -37,8 +37,13 @@ func (s *State) AsTold(id FindingID) *Told {
 		return nil
 	}
 	out := &Told{Earlier: append([]Earlier(nil), s.Earlier...)}
+	axes := ""
 	for _, f := range s.Findings {
 		if f.Part == s.Findings[of].Part {
+			if f.Setup != "" {
+				axes = cmp.Or(axes, s.axesHash())
+				f.Axes = axes
+			}
 			f.Text, f.Photos = "", nil
 			f.Trace, f.Tips = append([]geom.Vec(nil), f.Trace...), append([]body.TipMethod(nil), f.Tips...)
 			f.Zones, f.Measured = append([]body.ZoneID(nil), f.Zones...), append([]HandReading(nil), f.Measured...)
@@ -104,6 +109,9 @@ func (t *Told) Worse(id FindingID, now *Told, touch func(FindingID) Touch) strin
 		return fmt.Sprintf("there is no finding %s any more", id)
 	case !told:
 		return fmt.Sprintf("the facts on record with it are not those of %s", id)
+	}
+	if why := t.otherAxes(now); why != "" {
+		return why
 	}
 	if why := is.worseThan(was); why != "" {
 		return fmt.Sprintf("%s %s", id, why)

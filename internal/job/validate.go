@@ -153,10 +153,11 @@ func (c *checker) findings() {
 		c.fault("findings", fmt.Sprintf("there are %d findings; a job has at most %d", n, maxFindings), "cracks that lie together are one break")
 	}
 	known := unique(c, "findings", "id", c.s.Findings, func(f Finding) string { return string(f.ID) })
-	evidence, looks := c.evidenceIDs(), c.lookIDs()
+	evidence, looks, setups := c.evidenceIDs(), c.lookIDs(), c.setupIDs()
 	for i, f := range c.s.Findings {
 		at := fmt.Sprintf("findings[%d]", i)
 		c.trace(at, f)
+		c.inAxes(at, f, setups)
 		c.measured(at, f, known)
 		c.ref(at+".other_face_of", "finding", string(f.SameAs), known)
 		c.otherFace(at+".other_face_of", f)

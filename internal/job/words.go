@@ -103,7 +103,7 @@ func found(data any) string {
 	case Inspection:
 		return joined(string(d.Method), d.Medium, d.Text)
 	case Finding:
-		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace), "seen "+map[bool]string{true: "by eye", false: "with " + string(d.Seen)}[d.Seen == body.Visual], d.Text)
+		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace)+inSetup(d), "seen "+map[bool]string{true: "by eye", false: "with " + string(d.Seen)}[d.Seen == body.Visual], d.Text)
 	case AreaSeen:
 		return joined(spaced(string(d.State)), d.Text)
 	case Earlier:
@@ -171,6 +171,13 @@ func signed(data any) string {
 		}
 	}
 	return out
+}
+
+func inSetup(f Finding) string {
+	if f.Setup == "" {
+		return ""
+	}
+	return " in the axes of set-up " + f.Setup
 }
 
 func at(trace []geom.Vec) string {

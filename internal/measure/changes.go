@@ -13,6 +13,7 @@ type located struct {
 	p    *problem
 	e    *epoch
 	body geom.Rigid // epoch from body, under the best hypothesis
+	best *candidate
 }
 
 // changes is how the points changed between two stages.

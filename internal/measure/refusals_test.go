@@ -112,7 +112,7 @@ func TestStagesWithoutACommonBlock(t *testing.T) {
 	e.remove(1)
 	f.remove(4)
 	steady := []body.PointID{"P01", "P03", "P04"}
-	w := newPair(&located{p, e, geom.Still()}, &located{q, f, geom.Still()}, steady)
+	w := newPair(&located{p: p, e: e, body: geom.Still()}, &located{p: q, e: f, body: geom.Still()}, steady)
 	if want := []body.PointID{"P01", "P03", "P04", "P06", "P07", "P08", "P09"}; !slices.Equal(w.ids, want) || w.steady != geom.SetOf(0, 1, 2) || w.refs != geom.SetOf(1, 6) {
 		t.Errorf("%v, steady %v, nominated %v", w.ids, w.steady.Members(), w.refs.Members())
 	}
@@ -120,7 +120,7 @@ func TestStagesWithoutACommonBlock(t *testing.T) {
 	if got := w.unchanged(); got != why {
 		t.Errorf("%q", got)
 	}
-	got := changesBetween(&located{p, e, geom.Still()}, &located{q, f, geom.Still()}, steady)
+	got := changesBetween(&located{p: p, e: e, body: geom.Still()}, &located{p: q, e: f, body: geom.Still()}, steady)
 	if got.why != why || len(got.of) != 0 {
 		t.Errorf("%+v", got)
 	}

@@ -50,7 +50,7 @@ func Run(in Input) (Result, []diag.Note) {
 		p.repeats(cs[ch.order[0]], &r)
 		p.firm(e, x, cs, &ch, near, stretch, &r)
 		best := cs[ch.order[0]]
-		r.located = &located{p, e, best.fit.Motion}
+		r.located = &located{p, e, best.fit.Motion, best}
 		r.Adjustment = p.adjustment(e, best)
 		p.checkFit(best)
 		p.checkScale(best)

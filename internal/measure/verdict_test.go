@@ -245,7 +245,7 @@ func TestChangesNeedMoreThanHalf(t *testing.T) {
 			at[i] = at[i].Add(geom.Vec{7, -5, 40}) // the frame of the device
 		}
 		q, f := laid(at...)
-		got := changesBetween(&located{p, e, geom.Still()}, &located{q, f, geom.Still()}, p.ids(fromTo(0, c.of)))
+		got := changesBetween(&located{p: p, e: e, body: geom.Still()}, &located{p: q, e: f, body: geom.Still()}, p.ids(fromTo(0, c.of)))
 		if told := got.why == ""; told != c.told || told && len(got.of) != c.of {
 			t.Errorf("%+v: %q, %d changes", c, got.why, len(got.of))
 		}
