@@ -261,6 +261,15 @@ func TestOpenAStoredJob(t *testing.T) {
 		refused(t, name, err, x.kind, job.HashName(x.hash), x.msg, "bring it back from a backup")
 	}
 	s.st.files = nil
+	s.st.load = func(c ledger.Chain) (ledger.Chain, error) {
+		out := slices.Clone(c)
+		out[1].By = "p-9"
+		return out, nil
+	}
+	if c, err := s.OpenStored(t.Context(), s.st, "REAR"); c != nil || diag.KindOf(err) != diag.Integrity {
+		t.Errorf("a chain that was changed: %v", err)
+	}
+	s.st.load = nil
 	two, err := s.st.Memory.Keep(t.Context(), map[string][]byte{"shop.yaml": s.rooms["shop.yaml"], "other.yaml": nil})
 	if err != nil {
 		t.Fatal(err)
@@ -463,6 +472,58 @@ func TestWithdrawAndErase(t *testing.T) {
 	n := len(lines)
 	if last := lines[n-1]; last.By != "p-1" || last.Seen != head.Seq || last.Hash == "" || !strings.HasPrefix(last.At, "2026-11-26T10:00:00") || last.Text != "Names and remarks erased from inspection area A-FLANGE: Asked for" {
 		t.Errorf("%+v", last)
+	}
+}
+
+// A record that a file holds takes the place of the one its author had seen. What is wrong with it is
+// told at its place in the file, whether it is read in the file or in the job.
+func TestPutARecord(t *testing.T) {
+	s, c := kept(t)
+	const of, file = job.RecordName("finding/D4"), "d4.yaml"
+	text, seen, err := s.Show(c, of)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, x := range map[string]struct{ old, fresh, field, msg string }{
+		"no day":             {"on: 2026-11-04", "on: soon", "on", "soon"},
+		"no part of the job": {"part: P-BEAM", "part: P-NONE", "part", "P-NONE"},
+		"no such kind":       {"kind: bend", "kind: hole", "kind", "hole"},
+		"a branch of a bend": {"part: P-BEAM", "part: P-BEAM\nbranch_of: D4", "branch_of", "only a crack forks off a crack"},
+	} {
+		if strings.Count(string(text), x.old) != 1 {
+			t.Fatalf("%q is not there once:\n%s", x.old, text)
+		}
+		s.rooms[file] = []byte(strings.Replace(string(text), x.old, x.fresh, 1))
+		before, _, ok := strings.Cut("\n"+string(s.rooms[file]), "\n"+x.field+":")
+		at := 1 + strings.Count(before, "\n")
+		_, err := s.Put(c, of, file, seen)
+		var ps diag.Problems
+		if !ok || !errors.As(err, &ps) || ps[0].File != file || ps[0].Line != at || ps[0].Field != x.field || !strings.Contains(ps[0].Msg, x.msg) {
+			t.Errorf("%s: %+v, want line %d", name, err, at)
+		}
+	}
+	lines := strings.Split(string(text), "\n")
+	lines[slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "text:") })] = "text: Bowed by 4 mm"
+	s.rooms[file] = []byte(strings.Join(lines, "\n"))
+	got, err := s.Put(c, of, file, seen)
+	if err != nil || got.Text != "Recorded: finding/D4." || len(got.Events) != 1 || got.Events[0].Seen != seen || got.Events[0].Kind != job.FindingRecorded {
+		t.Fatalf("%v: %+v", err, got)
+	}
+	if _, err := s.Put(c, of, file, seen+1); diag.KindOf(err) != diag.Conflict {
+		t.Errorf("in the place of another event: %v", err)
+	}
+	if _, err := s.Put(c, of, "none.yaml", seen); diag.KindOf(err) != diag.NotFound {
+		t.Errorf("a file that is not there: %v", err)
+	}
+	if _, err := s.Put(c, "finding/D5", file, 0); err == nil {
+		t.Error("D4 was taken for D5")
+	}
+	if _, err := s.Append(t.Context(), c, got, "p-1", "put"); err != nil {
+		t.Fatal(err)
+	}
+	c = s.open(t, "kept")
+	if i := slices.IndexFunc(c.Job.Findings, func(f job.Finding) bool { return f.ID == "D4" }); c.Job.Findings[i].Text != "Bowed by 4 mm" {
+		t.Errorf("%+v", c.Job.Findings[i])
 	}
 }
 

@@ -277,6 +277,13 @@ func TestEvidenceFromAStore(t *testing.T) {
 	if n, err := a.copyEvidence(t.Context(), c, e, 2, &to); !errors.As(err, &large) || *large != (TooLarge{3, 2}) || n != 0 || to.Len() > 0 {
 		t.Errorf("a byte too many: %d, %v", n, err)
 	}
+	again := Recorded{Events: []job.Event{{Data: job.Arrival{}}, {Data: e}}}
+	for bad, want := range map[error]error{nil: nil, odd: odd} { // what is there already is only looked at
+		c.store = oneBlob{bad: bad}
+		if err := a.keepEvidence(t.Context(), c, again); !errors.Is(err, want) {
+			t.Errorf("not closed with %v: %v", bad, err)
+		}
+	}
 	if got := c.keptAs(job.Evidence{File: "a", SHA256: "aa"}); got != "aa" {
 		t.Errorf("of a stored job it is found by %q", got)
 	}
