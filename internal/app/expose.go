@@ -210,7 +210,7 @@ func (x Exposed) first(b *strings.Builder, col Column) {
 	if len(f.May) > 0 {
 		text := fmt.Sprintf("%s on average; %s when all of it turns out bad and as dear as was entered. That none does: %s.", currency, (f.Opening + f.Most).Grouped(), between(f.NoneLeast, f.NoneMost))
 		b.WriteString(col.Wrap(text, fmt.Sprintf("  %12s  ", (f.Opening+f.Mean).Grouped()), "                "))
-	} else {
+	} else if len(f.Foreign) == 0 {
 		b.WriteString("  The job has no risk that is open: what may be found is in no sum.\n")
 	}
 	if !f.Complete {

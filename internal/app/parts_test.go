@@ -251,7 +251,7 @@ func TestTextOfAnOpening(t *testing.T) {
 		{func(x *Exposed) { x.Plan.Removal = nil }, "nothing comes off.", "no cheaper way"},
 		{func(x *Exposed) { x.Bill.Complete = false }, "  The sum is too low: prices are missing.\n", "The sums are"},
 		{func(x *Exposed) { x.Sums.Complete = false }, "  The sums are too low: prices of the opening are missing.\n", "The sum is"},
-		{func(x *Exposed) { x.Plan.Steps = []plan.Step{{Ref: "inspect A-1"}} }, "Inspecting itself is not in it: nobody gives a time for it.", "Days:"},
+		{func(x *Exposed) { x.Plan.Steps = []plan.Step{{Ref: "inspect A-1"}} }, "Inspecting itself is not in it: nobody gives a time for it", "Days:"},
 		{func(x *Exposed) { x.Plan.Steps = []plan.Step{{Ref: "inspect A-1", Minutes: 5}, {Ref: "off"}} }, "Opening:", "Inspecting itself"},
 		{func(x *Exposed) {
 			x.Plan.Steps = []plan.Step{{ID: "ST-1", Name: "Isolate", Phase: plan.PhasePrepare, Minutes: 61}}
@@ -261,8 +261,11 @@ func TestTextOfAnOpening(t *testing.T) {
 		}, "Opening:", "First, ST-1"},
 		{func(x *Exposed) { x.Plan.Lost = []plan.Lost{{Part: "P-2", Name: "Skin", Because: "glued"}} }, "Lost for looking: Skin (P-2): glued\n", "Days:"},
 		{func(x *Exposed) { x.Plan.Start, x.Plan.Finish = date(2), date(3) }, "Days: 2026-03-02 to 2026-03-03, closed again.\n", "prices"},
-		{func(*Exposed) {}, "        200.00  EUR on average.\n", "when all of it"},
-		{func(x *Exposed) { x.Sums.Foreign = []string{"R1", "R2"} }, "R1, R2 are in another currency, and in no sum.", "Nobody gave"},
+		{func(*Exposed) {}, "        200.00  opened, inspected and closed again\n  The job has no risk that is open: what may be found is in no sum.\n", "on average"},
+		{func(x *Exposed) {
+			x.Sums.May, x.Sums.Mean, x.Sums.Most, x.Sums.NoneLeast, x.Sums.NoneMost = []cost.MayBe{{Risk: "R1", Mean: 500}}, 500, 4000, 0.75, 0.75
+		}, "        205.00  EUR on average; 240.00 when all of it turns out bad and as dear as was entered. That none does: 75 %.\n", "no risk"},
+		{func(x *Exposed) { x.Sums.Foreign = []string{"R1", "R2"} }, "R1, R2 are in another currency, and in no sum.", "no risk that is open"},
 		{func(x *Exposed) { x.Sums.Silent = []string{"R1"} }, "Nobody gave a chance for R1. What may be found there is in no sum.", "currency, and"},
 		{func(x *Exposed) { x.Other = 1 }, "1 job named as earlier is of another body, and not counted.", "are of"},
 		{func(x *Exposed) { x.Other = 2 }, "2 jobs named as earlier are of another body, and not counted.", "earlier is of"},
