@@ -446,4 +446,3 @@ func TestRecomputeAsksForEarlierJobs(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
-
