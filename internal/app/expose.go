@@ -12,6 +12,7 @@ import (
 	"fettle/internal/assess"
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/explain"
 	"fettle/internal/halt"
 	"fettle/internal/plan"
@@ -29,13 +30,17 @@ type Exposed struct {
 	Notes   []diag.Note `json:"notes"`
 }
 
-// Expose plans how the vehicle of a job is opened up to inspect it, and says what earlier jobs
-// found where it is to be inspected.
-func (a *App) Expose(ctx context.Context, c *Opened, earlier []string, made time.Time) (Exposed, error) {
+// Expose plans how the vehicle of a job is opened up to inspect it, where some parts are off
+// already, and says what earlier jobs found where it is to be inspected.
+func (a *App) Expose(ctx context.Context, c *Opened, off, earlier []string, made time.Time) (Exposed, error) {
 	return while(ctx, func(w *halt.Work) (Exposed, error) {
+		away, err := partsOff(c.Body, off)
+		if err != nil {
+			return Exposed{}, err
+		}
 		in := c.on(unit.DateOf(made))
 		in.Work = w
-		x, notes := assess.Expose(in, a.bodies.schedules())
+		x, notes := assess.Expose(in, away, a.bodies.schedules())
 		out := Exposed{Job: c.Job.ID, Exposed: x, Earlier: len(earlier), Notes: assess.Once(append(slices.Clone(c.Notes), notes...))}
 		var others []assess.Input
 		shelf, seen := newShelf(), []string{c.Job.ID}
@@ -54,6 +59,28 @@ func (a *App) Expose(ctx context.Context, c *Opened, earlier []string, made time
 		}
 		return out, nil
 	})
+}
+
+// partsOff is the parts of a body by their identities, those of an assembly for it.
+func partsOff(b *body.Body, ids []string) ([]body.PartID, error) {
+	var out []body.PartID
+	for _, id := range ids {
+		i := slices.IndexFunc(b.Assemblies, func(x body.Assembly) bool { return string(x.ID) == id })
+		_, ok := b.Part(body.PartID(id))
+		switch {
+		case i >= 0:
+			out = append(out, b.Assemblies[i].Parts...)
+		case ok:
+			out = append(out, body.PartID(id))
+		default:
+			var known []string
+			for _, p := range b.Parts {
+				known = append(known, string(p.ID))
+			}
+			return nil, &diag.Error{Kind: diag.NotFound, Op: "take a part as off", Subject: id, Msg: "the body has no such part", Hint: doc.DidYouMean(id, known)}
+		}
+	}
+	return out, nil
 }
 
 // ExposedSheet is the sheet to open the vehicle up by and to fill in at it, as one self-contained
@@ -82,6 +109,9 @@ func (a *App) ExposedText(c *Opened, x Exposed, col Column) string {
 	fmt.Fprintf(&b, "Job %s: %s still to be inspected, %d inspected.\n", x.Job, unit.Count(todo, "area"), x.Seen)
 	for _, s := range x.Stop {
 		b.WriteString(col.Wrap(s, "DO NOT START: ", "  "))
+	}
+	if len(x.Away) > 0 {
+		b.WriteString(col.Wrap(explain.Joined(x.Away)+". Putting them back, and what was lost with them, is in no sum.", "Taken as off already: ", "  "))
 	}
 	x.safe(&b, col)
 	for k, s := range x.Stages {

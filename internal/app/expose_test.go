@@ -50,7 +50,7 @@ func TestExposeGolden(t *testing.T) {
 
 func exposeTexts(t *testing.T, a *App, c *Opened, r Assessment) (text, sheet string) {
 	t.Helper()
-	x, err := a.Expose(context.Background(), c, nil, r.Made)
+	x, err := a.Expose(context.Background(), c, nil, nil, r.Made)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -289,11 +289,11 @@ func TestEarlierJobsCountOnce(t *testing.T) {
 		"is already there": {demo.RearJob, demo.RearJob},
 		"none":             {"none"},
 	} {
-		if x, err := a.Expose(t.Context(), c, earlier, r.Made); err == nil || !strings.Contains(err.Error(), want) || x.Job != "" {
+		if x, err := a.Expose(t.Context(), c, nil, earlier, r.Made); err == nil || !strings.Contains(err.Error(), want) || x.Job != "" {
 			t.Errorf("%v: %v", earlier, err)
 		}
 	}
-	x, err := a.Expose(t.Context(), c, []string{demo.RearJob}, r.Made)
+	x, err := a.Expose(t.Context(), c, nil, []string{demo.RearJob}, r.Made)
 	if err != nil || x.Earlier != 1 || x.Other != 1 { // the rear end is another body
 		t.Errorf("%d earlier, %d of another body: %v", x.Earlier, x.Other, err)
 	}

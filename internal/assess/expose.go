@@ -23,14 +23,15 @@ type Exposed struct {
 	Stop  []string   `json:"stop,omitempty"` // why nobody may start: dangers of this vehicle that are not made safe
 }
 
-// Expose plans how the vehicle is opened up so that all that is not inspected yet can be.
-func Expose(in Input, known *sched.Known) (Exposed, []diag.Note) {
+// Expose plans how the vehicle is opened up so that all that is not inspected yet can be, where
+// some parts are off already.
+func Expose(in Input, off []body.PartID, known *sched.Known) (Exposed, []diag.Note) {
 	var out Exposed
 	in.Work.Begin(Inspecting)
 	found, all := inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Axes: in.Axes(), Work: in.Work})
 	notes := slices.DeleteFunc(all, func(n diag.Note) bool { return !inspect.AboutAreas(n) })
 	in.Work.Begin(Comparing)
-	opened, more := plan.Expose(plan.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Vehicle: in.Vehicle, Inspect: found, Known: known, Work: in.Work})
+	opened, more := plan.Expose(plan.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Vehicle: in.Vehicle, Inspect: found, Known: known, Work: in.Work}, off)
 	out.Exposed, notes = opened, append(notes, more...)
 	out.Bill, more = cost.Price(opened.Plan, in.Body, in.Shop, in.Job)
 	notes = append(notes, more...)

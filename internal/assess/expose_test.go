@@ -22,7 +22,7 @@ func exposed() Input {
 // The bill is that of the plan, and what is done until the area is seen is told apart:
 // half of the handling.
 func TestExposeIsPriced(t *testing.T) {
-	x, notes := Expose(exposed(), nil)
+	x, notes := Expose(exposed(), nil, nil)
 	if x.Plan.OpeningCost != 20000 || x.Bill.Total != 20000 || x.First != 10000 || !x.Least || len(Stopping(notes)) > 0 || len(x.Stages) != 1 {
 		t.Errorf("cost %d, total %d, until seen %d, cheapest %v, %v", x.Plan.OpeningCost, x.Bill.Total, x.First, x.Least, notes)
 	}
@@ -33,26 +33,26 @@ func TestExposeIsPriced(t *testing.T) {
 func TestExposeFailsClosed(t *testing.T) {
 	in := exposed()
 	in.Shop.Rates = nil
-	if x, notes := Expose(in, nil); x.Least || x.Bill.Complete || len(Stopping(notes)) == 0 {
+	if x, notes := Expose(in, nil, nil); x.Least || x.Bill.Complete || len(Stopping(notes)) == 0 {
 		t.Errorf("without a rate: cheapest %v, %v", x.Least, notes)
 	}
 	in = exposed()
 	in.Shop.People = nil
-	if x, notes := Expose(in, nil); x.Least || len(Stopping(notes)) == 0 {
+	if x, notes := Expose(in, nil, nil); x.Least || len(Stopping(notes)) == 0 {
 		t.Errorf("without people: cheapest %v, %v", x.Least, notes)
 	}
 	in = exposed()
 	in.Job.Hazards = []job.Hazard{{Kind: body.HighVoltage, Text: "plug torn."}}
-	if x, _ := Expose(in, nil); !slices.Equal(x.Stop, []string{"plug torn: not made safe yet"}) {
+	if x, _ := Expose(in, nil, nil); !slices.Equal(x.Stop, []string{"plug torn: not made safe yet"}) {
 		t.Errorf("%q", x.Stop)
 	}
 	in.Job.Hazards[0].Cleared, in.Job.Hazards[0].By, in.Job.Hazards[0].On = true, "W1", unit.Date{Year: 2026, Month: 3, Day: 3}
-	if x, _ := Expose(in, nil); x.Stop != nil {
+	if x, _ := Expose(in, nil, nil); x.Stop != nil {
 		t.Errorf("made safe: %q", x.Stop)
 	}
 	in = exposed()
 	in.Body.Inspect = nil
-	if x, notes := Expose(in, nil); len(x.Open()) != 0 || !strings.Contains(strings.Join(codes(notes), " "), "inspect.zone-without-area") {
+	if x, notes := Expose(in, nil, nil); len(x.Open()) != 0 || !strings.Contains(strings.Join(codes(notes), " "), "inspect.zone-without-area") {
 		t.Errorf("%v", notes)
 	}
 }
@@ -65,7 +65,7 @@ func TestExposeTellsWhatEarlierJobsFound(t *testing.T) {
 	in.Body.ID = "van"
 	in.Body.Procedures = []body.Procedure{{ID: "P", Revision: "A", Casting: "front", Effective: unit.Date{Year: 2026, Month: 1, Day: 1},
 		Methods: []body.Method{{Method: "visual", Finds: 4, Bounds: []body.Bound{{What: "light_lx", Least: unit.Some(350.0)}}}}}}
-	x, _ := Expose(in, nil)
+	x, _ := Expose(in, nil, nil)
 	earlier := func(inspected bool) Input {
 		o := in
 		s := *in.Job

@@ -10,6 +10,7 @@ import (
 type exposeCmd struct {
 	Job     string   `arg:"" help:"Folder of the job."`
 	Sheet   string   `help:"Write the sheet to open the vehicle up by and to fill in at it to this HTML file." placeholder:"FILE"`
+	Off     []string `help:"Parts that are off already." placeholder:"PART"`
 	Earlier []string `help:"Folders of earlier jobs: what was found in them where this one is to be inspected." placeholder:"DIR"`
 	JSON    bool     `name:"json" help:"Print the plan, its stages and its bill as JSON."`
 	On      string   `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
@@ -23,7 +24,7 @@ Exit code 3 while an area stays open, or something blocks.
 Example:
 
   fettle expose fettle-demo/job --on 2026-11-26
-  fettle expose fettle-demo/job --sheet opening.html --on 2026-11-26
+  fettle expose fettle-demo/job --off P-BUMPER --sheet opening.html --on 2026-11-26
 `
 }
 
@@ -38,7 +39,7 @@ func (c exposeCmd) run(env Env, a *app.App) (int, error) {
 		clear()
 		return Refused, err
 	}
-	x, err := a.Expose(ctx, opened, slashes(c.Earlier), when)
+	x, err := a.Expose(ctx, opened, c.Off, slashes(c.Earlier), when)
 	clear()
 	if err != nil {
 		return Refused, err

@@ -14,10 +14,11 @@ import (
 // Exposed is how a vehicle is opened up so that what has not been inspected yet can be,
 // before any treatment is chosen.
 type Exposed struct {
-	Plan   Plan        `json:"plan"` // opening, inspecting, closing again
-	Stages []Stage     `json:"stages"`
-	Hidden []ToInspect `json:"hidden"` // areas to which the data give no way: they stay open
-	Seen   int         `json:"inspected"`
+	Plan   Plan          `json:"plan"` // opening, inspecting, closing again
+	Stages []Stage       `json:"stages"`
+	Hidden []ToInspect   `json:"hidden"` // areas to which the data give no way: they stay open
+	Seen   int           `json:"inspected"`
+	Away   []body.PartID `json:"offAlready,omitempty"` // as somebody said: in no step and no sum
 }
 
 // Open is every area that is still to be inspected, in the order of the stages; those to which
@@ -79,11 +80,13 @@ type exposing struct {
 // Expose plans what has to come off so that every area that is not covered can be inspected
 // by the method asked for. The parts are the cheapest for all areas together; they come off in
 // stages, the next always the one that costs least beyond what is off, of equal ones that
-// nearest to the impact. What is in sight is inspected before more comes off.
-func Expose(in Input) (Exposed, []diag.Note) {
+// nearest to the impact. What is in sight is inspected before more comes off. What is off already
+// is in no way, and is taken off and put back by no step.
+func Expose(in Input, off []body.PartID) (Exposed, []diag.Note) {
 	e := &exposing{shut: map[body.ZoneID]string{}}
 	in.Choice, in.expose = Choice{}, nil
-	var out Exposed
+	in.Body = without(in.Body, off)
+	out := Exposed{Away: off}
 	for _, c := range in.Inspect.Coverage {
 		if c.Covered {
 			out.Seen++

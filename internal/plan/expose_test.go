@@ -119,15 +119,17 @@ type piece struct {
 	parts []body.PartID
 }
 
-func piecesOf(b *body.Body) []piece {
+func piecesOf(b *body.Body, away []body.PartID) []piece {
 	var out []piece
 	for _, p := range b.Parts {
-		if p.ID != "cast" {
+		if p.ID != "cast" && !slices.Contains(away, p.ID) {
 			out = append(out, piece{p.ID, []body.PartID{p.ID}})
 		}
 	}
 	for _, a := range b.Assemblies {
-		out = append(out, piece{a.ID, a.Parts})
+		if !slices.ContainsFunc(a.Parts, func(p body.PartID) bool { return slices.Contains(away, p) }) {
+			out = append(out, piece{a.ID, a.Parts})
+		}
 	}
 	return out
 }
@@ -147,9 +149,12 @@ func free(b *body.Body, to string, gone map[body.PartID]bool, inside []body.Part
 
 // judged takes pieces off one after the other as far as that goes. It is what is gone and the
 // cost in minor units; false when they cannot all come off, or one is missing.
-func judged(b *body.Body, off []piece) (gone map[body.PartID]bool, cost int64, fine bool) {
+func judged(b *body.Body, away []body.PartID, off []piece) (gone map[body.PartID]bool, cost int64, fine bool) {
 	gone, by := map[body.PartID]bool{}, map[body.PartID]body.PartID{}
 	fine = true
+	for _, p := range away {
+		gone[p] = true
+	}
 	tasks := map[body.TaskID]bool{}
 	for _, x := range off {
 		for _, p := range x.parts {
@@ -187,12 +192,12 @@ func judged(b *body.Body, off []piece) (gone map[body.PartID]bool, cost int64, f
 			pieces[by[l]] = true
 			open = open || by[l] != ""
 		}
-		if !open || len(pieces) == 1 {
-			continue
+		if !open || len(pieces) == 1 || slices.ContainsFunc(j.Layers, func(p body.PartID) bool { return slices.Contains(away, p) }) {
+			continue // what is off already left it open
 		}
 		cost += 100 * int64(j.Open+j.Refit)
 		for _, d := range j.Destroys {
-			fine, lost[d] = fine && by[d] == d, true
+			fine, lost[d] = fine && (by[d] == d || slices.Contains(away, d)), true
 		}
 	}
 	for _, p := range b.Parts {
@@ -228,7 +233,7 @@ func judged(b *body.Body, off []piece) (gone map[body.PartID]bool, cost int64, f
 
 // leastOff is the least cost of any choice of pieces with which all zones are reached, and which
 // holds those that have to be in it.
-func leastOff(b *body.Body, all, must []piece, zones []body.ZoneID) (best int64, ok bool) {
+func leastOff(b *body.Body, away []body.PartID, all, must []piece, zones []body.ZoneID) (best int64, ok bool) {
 	for pick := range 1 << len(all) {
 		var off []piece
 		for i, x := range all {
@@ -241,7 +246,7 @@ func leastOff(b *body.Body, all, must []piece, zones []body.ZoneID) (best int64,
 		}) {
 			continue
 		}
-		gone, cost, fine := judged(b, off)
+		gone, cost, fine := judged(b, away, off)
 		for _, z := range zones {
 			fine = fine && free(b, string(z), gone, nil)
 		}
@@ -264,7 +269,12 @@ func TestExposeAgainstEnumerationSeeds(t *testing.T) {
 		in := input()
 		in.Body = exposeFront(rng)
 		in.Inspect = exposeCoverage(rng, in.Body)
-		x, notes := Expose(in)
+		var off []body.PartID
+		if seed%3 == 0 {
+			off = []body.PartID{"p0", body.PartID(fmt.Sprint("p", 1+rng.IntN(4)))}
+			met["off already"]++
+		}
+		x, notes := Expose(in, off)
 		if len(x.Stages) == 0 && blocking(notes) != "" {
 			// Areas that exclude one another's assemblies; each area stays open.
 			met["blocked"]++
@@ -273,7 +283,7 @@ func TestExposeAgainstEnumerationSeeds(t *testing.T) {
 		exposeCosts(t, seed, in.Body, x, met)
 		exposeWalk(t, seed, in.Body, x, met)
 	}
-	for _, want := range []string{"stages", "two stages", "lost", "as one piece", "no way", "barred", "no place", "alternatives", "safe first"} {
+	for _, want := range []string{"stages", "two stages", "lost", "as one piece", "no way", "barred", "no place", "alternatives", "safe first", "off already"} {
 		if met[want] < 5 {
 			t.Errorf("%s: only %d (%v)", want, met[want], met)
 		}
@@ -326,7 +336,7 @@ func exposeAreas(t *testing.T, seed uint64, in Input, x Exposed, met map[string]
 			continue
 		}
 		why, want := open[c.Area], ""
-		_, ok := leastOff(b, piecesOf(b), nil, c.Zones)
+		_, ok := leastOff(b, x.Away, piecesOf(b, x.Away), nil, c.Zones)
 		switch {
 		case slices.Contains(c.Zones, ""):
 			want = "no place"
@@ -355,14 +365,14 @@ func exposeCosts(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[str
 	if len(x.Stages) == 0 {
 		return
 	}
-	all, whole := piecesOf(b), []piece{}
+	all, whole := piecesOf(b, x.Away), []piece{}
 	for _, r := range x.Plan.Removal {
 		whole = append(whole, all[slices.IndexFunc(all, func(p piece) bool { return p.id == r.Part })])
 		if len(r.Parts) > 0 {
 			met["as one piece"]++
 		}
 	}
-	best, ok := leastOff(b, all, nil, zones)
+	best, ok := leastOff(b, x.Away, all, nil, zones)
 	if !ok || int64(x.Plan.OpeningCost) != best || !x.Plan.OpeningProven {
 		t.Errorf("seed %d: the opening costs %d (proven %v), the cheapest %d %v", seed, x.Plan.OpeningCost, x.Plan.OpeningProven, best, ok)
 	}
@@ -374,10 +384,10 @@ func exposeCosts(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[str
 		next, found := int64(0), false // the cheapest way on to any area that is left
 		for _, l := range left {
 			for _, a := range l.Areas {
-				if c, ok := leastOff(b, whole, gone, a.Zones); ok && (!found || c < next) {
+				if c, ok := leastOff(b, x.Away, whole, gone, a.Zones); ok && (!found || c < next) {
 					next, found = c, true
 				}
-				if c, ok := leastOff(b, all, nil, a.Zones); k == 0 && (!ok || int64(a.Alone) != c || !a.Proven) {
+				if c, ok := leastOff(b, x.Away, all, nil, a.Zones); k == 0 && (!ok || int64(a.Alone) != c || !a.Proven) {
 					t.Errorf("seed %d: %s alone costs %d, the cheapest %d", seed, a.Area, a.Alone, c)
 				}
 				if int64(a.Alone) > int64(x.Plan.OpeningCost) {
@@ -406,7 +416,10 @@ func exposeCosts(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[str
 // before what is in sight is inspected.
 func exposeWalk(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[string]int) {
 	gone, seen := map[body.PartID]bool{}, map[string]bool{}
-	all, lost := piecesOf(b), map[body.PartID]bool{}
+	all, lost := piecesOf(b, x.Away), map[body.PartID]bool{}
+	for _, p := range x.Away {
+		gone[p] = true
+	}
 	stage := map[string]int{}
 	for k, s := range x.Stages {
 		for _, id := range s.Off {
@@ -424,6 +437,21 @@ func exposeWalk(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[stri
 			if what == "lock" {
 				if met["safe first"]++; i != 0 {
 					t.Errorf("seed %d: %s comes as step %d", seed, s.Name, i+1)
+				}
+			}
+			first := len(x.Stages) // the stage that needs it
+			for _, tr := range b.Triggers {
+				for _, p := range all {
+					if k, ok := stage[string(p.id)]; ok && what == "drain" && slices.Contains(tr.Before, "drain") && slices.Contains(p.parts, tr.Part) {
+						first = min(first, k)
+					}
+				}
+			}
+			for k := range first {
+				for _, a := range x.Stages[k].Areas {
+					if what == "drain" && !seen[a.Area] {
+						t.Errorf("seed %d: %s comes before %s is inspected", seed, s.Name, a.Area)
+					}
 				}
 			}
 		case "off":
@@ -461,7 +489,7 @@ func exposeWalk(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[stri
 			}
 		}
 	}
-	if _, _, fine := judged(b, off); !fine {
+	if _, _, fine := judged(b, x.Away, off); !fine {
 		t.Errorf("seed %d: %v cannot come off together", seed, off)
 	}
 	for _, l := range x.Plan.Lost {
@@ -485,7 +513,7 @@ func exposeWalk(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[stri
 func TestExposeWithNothingToSee(t *testing.T) {
 	in := input(weldF1) // the choice counts for nothing
 	in.Inspect.Coverage = []inspect.Coverage{{Area: "A-Z1", Zone: "Z1", Zones: []body.ZoneID{"Z1"}, Casting: "front", Covered: true}}
-	x, notes := Expose(in)
+	x, notes := Expose(in, nil)
 	if len(x.Open()) != 0 || len(x.Plan.Steps) != 0 || x.Seen != 1 || !x.Plan.OpeningProven || notes != nil {
 		t.Errorf("%+v, %v", x, notes)
 	}
@@ -504,7 +532,7 @@ func TestExposeWithNothingToSee(t *testing.T) {
 		in := in
 		in.Body = testBody()
 		c.spoil(in.Body)
-		x, _ := Expose(in)
+		x, _ := Expose(in, nil)
 		if len(x.Stages) != 0 || len(x.Hidden) != 1 || !strings.Contains(x.Hidden[0].Why, c.why) || x.Hidden[0].Hint == "" {
 			t.Errorf("%s: %+v", name, x)
 		}
@@ -529,7 +557,7 @@ func TestInspectingTakesTheShopsTime(t *testing.T) {
 		{Area: "A-Z1", Zone: "Z1", Zones: []body.ZoneID{"Z1"}, Casting: "front", Needs: body.Visual},
 		{Area: "A-Z2", Zone: "Z2", Zones: []body.ZoneID{"Z2"}, Casting: "front", Needs: body.Penetrant}}
 	in.Shop.Inspecting = []shop.Inspecting{{Method: body.Penetrant, Minutes: 35, Skill: "alu", Wait: 20}}
-	x, notes := Expose(in)
+	x, notes := Expose(in, nil)
 	if len(x.Stages) != 2 || blocking(notes) != "" {
 		t.Fatalf("%+v, %v", x.Stages, notes)
 	}
@@ -543,7 +571,7 @@ func TestInspectingTakesTheShopsTime(t *testing.T) {
 		}
 	}
 	in.Shop.Inspecting[0].Skill = "paint"
-	if _, notes := Expose(in); blocking(notes) != "plan.no-person" {
+	if _, notes := Expose(in, nil); blocking(notes) != "plan.no-person" {
 		t.Errorf("nobody has the skill: %v", notes)
 	}
 }

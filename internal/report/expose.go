@@ -34,6 +34,7 @@ type exposePage struct {
 	Stages   []exposeStage
 	Hidden   []exposeArea
 	Lost     []string
+	Away     string
 	Money    string
 	Missing  []string // of which areas the data do not tell
 }
@@ -82,6 +83,14 @@ func ExposeSheet(in Input, x Exposing) ([]byte, error) {
 		return nil, err
 	}
 	doc := exposePage{CSS: css + template.CSS(more), Head: buildHead(in), VIN: in.Job.Vehicle.VIN, Stop: slices.Clone(x.Stop), Hazards: hazardRows(in), Cautions: allCautions(x.Plan), Money: exposeMoney(x)}
+	var away []string
+	for _, id := range x.Away {
+		p, _ := in.Body.Part(id)
+		away = append(away, or(p.Name, string(id)))
+	}
+	if away != nil {
+		doc.Away = list(away, len(away))
+	}
 	doc.Head.Title = "Opening up to inspect " + in.Job.ID
 	for _, n := range in.Notes {
 		text := strings.TrimPrefix(n.Where+": "+n.Text, ": ")

@@ -1,0 +1,47 @@
+package plan
+
+import (
+	"slices"
+
+	"fettle/internal/body"
+)
+
+// without is the body as far as it is still together: some parts are off already. They are in
+// no way, what joined them is open, and they come off neither again nor as part of an assembly.
+func without(b *body.Body, off []body.PartID) *body.Body {
+	if len(off) == 0 {
+		return b
+	}
+	away := func(p body.PartID) bool { return slices.Contains(off, p) }
+	left := func(ps []body.PartID) []body.PartID { return slices.DeleteFunc(slices.Clone(ps), away) }
+	out := *b
+	out.Access, out.Joints, out.Assemblies, out.Triggers = nil, nil, nil, nil
+	for _, a := range b.Access {
+		if away(body.PartID(a.To)) {
+			continue
+		}
+		var needs [][]body.PartID
+		for _, alt := range a.Needs {
+			needs = append(needs, left(alt)) // one of which nothing is left asks for nothing
+		}
+		a.Needs = needs
+		out.Access = append(out.Access, a)
+	}
+	for _, j := range b.Joints {
+		if !slices.ContainsFunc(j.Layers, away) {
+			j.Destroys = left(j.Destroys)
+			out.Joints = append(out.Joints, j)
+		}
+	}
+	for _, a := range b.Assemblies {
+		if !slices.ContainsFunc(a.Parts, away) {
+			out.Assemblies = append(out.Assemblies, a)
+		}
+	}
+	for _, t := range b.Triggers {
+		if !away(t.Part) {
+			out.Triggers = append(out.Triggers, t)
+		}
+	}
+	return &out
+}
