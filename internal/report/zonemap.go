@@ -124,13 +124,14 @@ func (d mapDrawing) draw(w mapWindow) template.HTML {
 		return d.side + float64((q[0]-w.low[0])*scale), mapTop + float64((q[1]-w.low[1])*scale)
 	}
 	width, height := float64(size[0]*scale), float64(size[1]*scale)
-	fs := d.flags(at)
-	left, right, top := d.side-16, width+d.side+16, mapTop+20.0
-	if d.side == 0 {
-		left, right = 0, width
+	var fs []picture.Flag
+	h := mapTop + height + mapFoot
+	if d.side > 0 {
+		fs = d.flags(at)
+		left, right, top := d.side-16, width+d.side+16, mapTop+20.0
+		foot := picture.RoomFor(fs, left, right, top, math.Max(mapTop+height-20, top), flagGap)
+		fs, h = picture.PlaceFlags(fs, left, right, top, foot, flagGap), math.Max(h, foot+flagGap/2)
 	}
-	foot := picture.RoomFor(fs, left, right, top, math.Max(mapTop+height-20, top), flagGap)
-	h := math.Max(mapTop+height+mapFoot, foot+flagGap/2)
 	s := picture.NewDrawing("casting zonemap", "Zone map "+d.of.Name, width+float64(2*d.side), h)
 	x0, y0 := at(geom.Flat{})
 	s.Rect("hull", d.side, mapTop, width, height)
@@ -138,14 +139,9 @@ func (d mapDrawing) draw(w mapWindow) template.HTML {
 		s.Use(mapName(d.of.ID), x0, y0, float64(d.of.Size[0]*scale), float64(d.of.Size[1]*scale))
 	}
 	d.zones(s, at, scale)
-	if d.side > 0 {
-		fs = picture.PlaceFlags(fs, left, right, top, foot, flagGap)
-		s.Leaders(fs)
-	}
+	s.Leaders(fs)
 	d.drawPins(s, at)
-	if d.side > 0 {
-		s.Flags(fs)
-	}
+	s.Flags(fs)
 	if d.of.Scale > 0 {
 		s.ScaleBar(scale/float64(d.of.Scale), d.side, mapTop+height+26)
 	}

@@ -1,11 +1,13 @@
 package report
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/golden"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 )
@@ -98,4 +100,31 @@ func TestNamesOnMaps(t *testing.T) {
 			t.Errorf("%s in %v: %q, want %q", c.name, c.room, s, c.want)
 		}
 	}
+}
+
+// TestDrawingsOfMaps: a map with its picture and one without, whole with flags and close up; looked at
+// as pictures when they were written. A line has one element.
+func TestDrawingsOfMaps(t *testing.T) {
+	in := fixture(t)
+	k := body.Casting{ID: "K", Zones: []body.Zone{{ID: "A", Name: "Left rear rail"}, {ID: "B", Name: "Tub"}}}
+	square := func(x0, x1 float64) geom.Polygon { return geom.Polygon{{x0, 20}, {x1, 20}, {x1, 180}, {x0, 180}} }
+	m := body.ZoneMap{ID: "M1", Name: "Floor", View: "from above", Size: geom.Flat{400, 200}, Scale: 2.5,
+		Zones: []body.ZoneOutline{{Zone: "A", Outline: square(20, 150)}, {Zone: "B", Outline: square(150, 380)}, {Zone: "A", Outline: geom.Polygon{{385, 5}, {395, 5}, {390, 15}}}}}
+	plain := m
+	plain.ID, plain.Scale = "M2", 0
+	in.Body = &body.Body{Castings: []body.Casting{k}}
+	in.Maps = map[body.MapID]MapPicture{"M1": {"image/png", []byte("x")}}
+	pins := []mapPin{{"D1", []geom.Flat{{30, 40}, {60, 70}, {70, 66}}, true}, {"D2", []geom.Flat{{300, 100}}, true}, {"D3", []geom.Flat{{100, 150}}, false}}
+	many := slices.Clone(pins)
+	for i := range 12 { // more flags on a side than the map is high
+		many = append(many, mapPin{job.FindingID("E" + string(rune('A'+i))), []geom.Flat{{25, 30 + 5*float64(i)}}, true})
+	}
+	var b strings.Builder
+	for _, d := range []mapDrawing{{in, k, m, pins, 1200, 680, sideRoom}, {in, k, plain, pins, 420, 315, closeUpRoom}, {in, k, m, many, 420, 315, closeUpRoom}} {
+		b.WriteString(string(d.draw(allOf(d.of))))
+	}
+	for _, p := range pins {
+		b.WriteString(string(mapDrawing{in, k, m, []mapPin{p}, 340, 300, 0}.draw(around(m, p, 340.0/300))))
+	}
+	golden.Same(t, "testdata/zonemaps.txt", strings.ReplaceAll(b.String(), "><", ">\n<")+"\n")
 }
