@@ -20,7 +20,7 @@ has() {
 }
 
 # What is asked for, the packages that bring it, and the tests that need it.
-table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideTimeCostFrontSciPy
+table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideSciPyFreeNetworks|TestOutsideTimeCostFrontSciPy
 networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
 chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
 pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage

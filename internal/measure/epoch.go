@@ -362,11 +362,17 @@ func (p *problem) locateByLengths(e *epoch) {
 			}
 		}
 	}
+	p.form = &Form{Left: []Unheld{}, Folds: []Fold{}}
+	defer p.describeForm(e)
 	for len(e.points) >= 4 {
 		nw := p.network(e, allSpans)
 		nw.Free = true
 		if weak := weakest(len(e.points), nw.Obs); weak != none {
-			e.remove(weak)
+			p.leave(e, weak, "fewer than three lengths hold it")
+			continue
+		}
+		before := len(e.points)
+		if p.keepRigid(e); len(e.points) < before {
 			continue
 		}
 		r, err := nw.Adjust()
@@ -374,17 +380,25 @@ func (p *problem) locateByLengths(e *epoch) {
 			for i := range e.points {
 				e.at[i], e.cov[i] = r.Points[i], r.PointCov(i, i)
 			}
-			return
+			loose, u := loosest(e, nw.Obs)
+			if loose == none {
+				return
+			}
+			p.leave(e, loose, fmt.Sprintf("the lengths hold it too loosely (± %.0f mm, k = 2), so that another form may be as near", coverage*u))
+			for i := range e.points {
+				e.at[i] = p.in.Points[e.points[i]].At()
+			}
+			continue
 		}
 		var u *geom.Undetermined
 		if !errors.As(err, &u) || u.Point < 0 {
 			p.note(diag.Blocking, "adjustment", "readings", "the lengths cannot be adjusted together: "+err.Error(), "look for a gross error")
 			break
 		}
-		e.remove(u.Point)
+		p.leave(e, u.Point, "the lengths do not determine its place")
 	}
 	for len(e.points) > 0 {
-		e.remove(0)
+		p.leave(e, 0, "the lengths hold no four points against one another")
 	}
 }
 

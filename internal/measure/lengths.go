@@ -2,7 +2,6 @@ package measure
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"fettle/internal/geom"
@@ -100,29 +99,9 @@ func (p *problem) otherForm(e *epoch) (int, float64) {
 	if err != nil {
 		return none, 0
 	}
-	std := 0.0
-	for i := range nw.Obs {
-		std = math.Max(std, nw.Obs[i].Std)
-	}
 	for i := range e.points {
-		at, ok := mirroredIn(nw, first.Points, i)
-		if !ok {
-			continue
-		}
-		for k := range nw.Points {
-			nw.Points[k].At = first.Points[k]
-		}
-		nw.Points[i].At = at
-		other, err := nw.Adjust()
-		if err != nil || other.VtPV >= first.VtPV+unlikelyBIC && geom.ChiSquareTail(other.VtPV, other.DOF) < geom.AlphaBlock {
-			continue
-		}
-		far := 0.0
-		for k := range e.points {
-			far = math.Max(far, math.Abs(other.Points[k].Dist(other.Points[i])-first.Points[k].Dist(first.Points[i])))
-		}
-		if far > 10*std {
-			return i, other.Points[i].Dist(first.Points[i])
+		if by := p.foldOf(e, first, i); by > 0 {
+			return i, by
 		}
 	}
 	return none, 0

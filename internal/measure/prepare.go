@@ -32,6 +32,7 @@ type problem struct {
 	holes  []Hole
 	heat   []Temperature
 	notes  []diag.Note
+	form   *Form     // of lengths alone
 	test   PointTest // of tested points
 	tested int
 	// unknown is how many points have no manufacturing spread of their own.

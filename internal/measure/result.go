@@ -76,9 +76,10 @@ type Result struct {
 	Ambiguous  bool           `json:"ambiguous"`
 	Why        []string       `json:"why"` // why it is ambiguous
 	Hypotheses []Hypothesis   `json:"hypotheses"`
-	Missing    []body.PointID `json:"missing"`       // control points without a usable position
-	Lengths    []LengthCheck  `json:"lengths"`       // tram lengths and heights against nominal
-	Disagree   []Disagreement `json:"disagreements"` // lengths that cannot all be true together
+	Missing    []body.PointID `json:"missing"`        // control points without a usable position
+	Lengths    []LengthCheck  `json:"lengths"`        // tram lengths and heights against nominal
+	Form       *Form          `json:"form,omitempty"` // of lengths alone: how well they hold it
+	Disagree   []Disagreement `json:"disagreements"`  // lengths that cannot all be true together
 	Suspects   []Suspect      `json:"suspects"`
 	Adjustment Adjustment     `json:"adjustment"`
 	Thermal    []Temperature  `json:"thermal"` // what temperature did to the readings, by set-up

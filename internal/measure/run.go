@@ -56,8 +56,10 @@ func Run(in Input) (Result, []diag.Note) {
 		p.checkScale(best)
 		p.suspects(e, best, &r)
 		p.symmetry(e, best, &r.Adjustment)
+		p.folds(e)
 		p.unfirm(&r)
 	}
+	r.Form = p.form
 	r.Ambiguous = len(r.Why) > 0
 	r.Notes = append(r.Notes, p.notes...)
 	return r, r.Notes
@@ -255,6 +257,13 @@ func (p *problem) unfirm(r *Result) {
 		all = all || s.wholeSetup()
 		for _, id := range s.Points {
 			doubtful[id] = true
+		}
+	}
+	if p.form != nil { // what fits the lengths in another place too is certain nowhere
+		for _, f := range p.form.Folds {
+			for _, id := range f.Points {
+				doubtful[id] = true
+			}
 		}
 	}
 	for h := range r.Hypotheses {

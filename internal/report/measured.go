@@ -39,6 +39,7 @@ type measuredPart struct {
 	Stages     *stagePart
 	Lengths    []lengthRow
 	Disagree   []string
+	Form       []string
 	Weak       string
 	Search     string
 	Confidence string
@@ -77,7 +78,7 @@ type stationRow struct{ Section, Where, Mash, Sway, Sag, Twist, Diamond string }
 
 func buildMeasured(in Input) measuredPart {
 	r := in.Measure
-	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r), Disagree: disagreeing(r),
+	m := measuredPart{Ambiguous: r.Ambiguous, Why: sentences(r.Why), Setups: setupRows(in), Lengths: lengthRows(r), Disagree: disagreeing(r), Form: formSays(r.Form),
 		Axes: fmt.Sprintf("x %s, y %s, z %s", or(string(in.Body.Axes.X), "rearward"), or(string(in.Body.Axes.Y), "right"), or(string(in.Body.Axes.Z), "up"))}
 	words := measuredOf(in)
 	m.Suspects, m.Next, m.Holes, m.Heat = words.suspects(), words.next(), words.holes(), words.heat()

@@ -44,6 +44,7 @@ func MeasureText(points []body.Point, sections []body.Section, axes body.Axes, r
 	}
 	t.lengths(r)
 	t.list("Lengths that do not agree", disagreeing(r))
+	t.list("What the lengths hold", formSays(r.Form))
 	t.list("What is certain", m.certainty().lines())
 	t.list("Reference points", sentences(m.disagreeing()))
 	t.list("Not certain", sentences(r.Why))
