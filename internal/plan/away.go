@@ -45,3 +45,17 @@ func without(b *body.Body, off []body.PartID) *body.Body {
 	}
 	return &out
 }
+
+// madeSafe is the tasks that make the vehicle safe before these parts come off. They are done, or
+// shown to be, before anything else, though the parts are off.
+func madeSafe(b *body.Body, off []body.PartID) []body.TaskID {
+	var out []body.TaskID
+	for _, t := range b.Triggers {
+		for _, id := range t.Before {
+			if k, ok := b.Task(id); ok && k.MakesSafe() && slices.Contains(off, t.Part) && !slices.Contains(out, id) {
+				out = append(out, id)
+			}
+		}
+	}
+	return out
+}

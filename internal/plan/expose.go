@@ -85,7 +85,7 @@ type exposing struct {
 func Expose(in Input, off []body.PartID) (Exposed, []diag.Note) {
 	e := &exposing{shut: map[body.ZoneID]string{}}
 	in.Choice, in.expose = Choice{}, nil
-	in.Body = without(in.Body, off)
+	in.safe, in.Body = madeSafe(in.Body, off), without(in.Body, off)
 	out := Exposed{Away: off}
 	for _, c := range in.Inspect.Coverage {
 		if c.Covered {

@@ -205,6 +205,11 @@ func judged(b *body.Body, away []body.PartID, off []piece) (gone map[body.PartID
 			cost += int64(p.Price.Minor)
 		}
 	}
+	for _, tr := range b.Triggers {
+		if slices.Contains(away, tr.Part) && slices.Contains(tr.Before, "lock") {
+			tasks["lock"] = false // shown again anyway
+		}
+	}
 	for _, k := range b.Tasks {
 		if tasks[k.ID] {
 			cost += 100 * int64(k.Step.Fixed)
@@ -487,6 +492,11 @@ func exposeWalk(t *testing.T, seed uint64, b *body.Body, x Exposed, met map[stri
 					}
 				}
 			}
+		}
+	}
+	for _, tr := range b.Triggers {
+		if len(x.Stages) > 0 && slices.Contains(x.Away, tr.Part) && slices.Contains(tr.Before, "lock") && x.Plan.Steps[0].Ref != "task lock" {
+			t.Errorf("seed %d: %s is off already, and nothing makes safe what that asks for", seed, tr.Part)
 		}
 	}
 	if _, _, fine := judged(b, x.Away, off); !fine {

@@ -33,7 +33,8 @@ type Input struct {
 	Known *sched.Known // schedules that were made before; nil: each is made anew
 	Work  *halt.Work   // what this is part of; nil: it is not stopped
 
-	expose *exposing // what is to be brought into sight beside; nil: nothing
+	safe   []body.TaskID // make the vehicle safe for what is off already: shown again before anything
+	expose *exposing     // what is to be brought into sight beside; nil: nothing
 }
 
 // Choice is one treatment for every finding.

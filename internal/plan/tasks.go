@@ -69,6 +69,9 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 			w.last, w.times, w.items = true, w.times+1, append(w.items, it)
 		}
 	}
+	for _, id := range b.in.safe {
+		ask(id, "what is off already")
+	}
 	b.triggered(ask)
 	b.settlePhases(wants)
 	return wants

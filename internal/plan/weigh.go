@@ -174,6 +174,7 @@ func (w *Weigher) Demand(it Item) Demand {
 
 // needs adds the tasks of all items.
 func (b *builder) needs(to map[body.TaskID]bool) {
+	b.withNeeds(to, b.in.safe...)
 	for _, it := range b.items {
 		t := b.treatment(it)
 		b.withNeeds(to, t.Requires...)
