@@ -294,6 +294,7 @@ func TestAppendKeepsEvidence(t *testing.T) {
 	at, given := "kept/evidence/p.txt", app.NewFile{Name: "evidence/p.txt", Data: []byte(text)}
 	odd := given
 	odd.Data = []byte("another")
+	none, refusing := kept(t) // in which nothing is written
 	elsewhere := app.NewFile{Name: "evidence/q.txt", Data: []byte("another")}
 	for name, x := range map[string]struct {
 		do                 func(s shelf)
@@ -316,20 +317,23 @@ func TestAppendKeepsEvidence(t *testing.T) {
 		"the store is away":    {do: func(s shelf) { s.rooms[at], s.st.get = []byte(text), errLine }, hash: hash, is: errLine},
 		"the store takes none": {do: func(s shelf) { s.st.put = func(io.Reader) error { return errLine } }, files: []app.NewFile{given}, hash: hash, is: errLine},
 	} {
-		s, c := kept(t)
+		s, c := none, refusing
+		if x.msg == "" && x.is == nil {
+			s, c = kept(t)
+		}
 		if x.alone {
 			var err error
 			if c, err = s.OpenStored(t.Context(), s.st, "REAR"); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if x.do != nil {
+		if delete(s.rooms, at); x.do != nil {
 			x.do(s)
 		}
 		r := added("evidence/p.txt", x.hash)
 		r.Files = x.files
 		before := s.head(t)
-		head, err := s.Append(t.Context(), c, r, "p-2", "photo")
+		head, err := s.Append(t.Context(), c, r, "p-2", name)
 		s.st.get, s.st.put = nil, nil
 		if x.msg == "" && x.is == nil {
 			again, opening := s.OpenStored(t.Context(), s.st, "REAR")
@@ -576,6 +580,8 @@ func TestRenew(t *testing.T) {
 			t.Errorf("%v: %+v, %v", x, got, err)
 		}
 	}
+	name := c.Shop.Name
+	s.rooms["shop.yaml"] = []byte(strings.Replace(string(s.rooms["shop.yaml"]), name, "Newer shop", 1))
 	add := func(file, text string) { s.rooms[file] = append(slices.Clone(s.rooms[file]), text...) }
 	add("shop.yaml", "# newer\n")
 	add("rear-body/body.yaml", "# newer\n")
@@ -594,6 +600,9 @@ func TestRenew(t *testing.T) {
 		want       []job.Event
 	}{{"rear-body", "", []job.Event{bodyEvent}}, {"", "shop.yaml", []job.Event{shopEvent}}, {"rear-body", "shop.yaml", []job.Event{bodyEvent, shopEvent}}} {
 		got, err := s.Renew(t.Context(), c, x.body, x.shop)
+		if now := map[bool]string{true: "Newer shop", false: name}[x.shop != ""]; c.Shop.Name != now { // what the change is judged with
+			t.Errorf("%q and %q: the shop is %q, want %q", x.body, x.shop, c.Shop.Name, now)
+		}
 		if err != nil || !reflect.DeepEqual(got.Events, x.want) || got.Text != "Renewed: the job works with body and shop as they are now." {
 			t.Errorf("%q and %q: %+v, %v", x.body, x.shop, got, err)
 		}

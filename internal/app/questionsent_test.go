@@ -324,3 +324,31 @@ func TestFaultOfEvidence(t *testing.T) {
 		t.Errorf("evidence that was not read: %v", got)
 	}
 }
+
+// What evidence a document rests on is named by one hash: of identity, file and content of each piece in
+// turn, each behind its length. A piece whose hash nobody noted is told, with the hash to note.
+func TestEvidenceIsNamed(t *testing.T) {
+	list := []Evidence{{ID: "E1", File: "a.txt", SHA256: "aa", Noted: true}, {ID: "E20", File: "b.txt", SHA256: "bbb"}}
+	if got, want := evidenceHash(list), hashOf([]byte("2:E15:a.txt2:aa3:E205:b.txt3:bbb")); got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+	notes := evidenceNotes(list)
+	if len(notes) != 1 || notes[0].Where != "E20" || notes[0].Severity != diag.Caution || !strings.Contains(notes[0].Text, "no hash of b.txt") || notes[0].Hint != "write into the job: sha256: bbb" {
+		t.Errorf("%+v", notes)
+	}
+	if got := hashesOf(list); len(got) != 2 || got["E1"] != "aa" || got["E20"] != "bbb" {
+		t.Errorf("%v", got)
+	}
+	_, c, _ := demonstrated(t, demo.RearJob)
+	c = otherJob(c, func(s *job.State) {
+		s.Evidence = []job.Evidence{{ID: "E1", File: "a.txt"}, {ID: "E2", File: "a.txt", SHA256: hashOf([]byte("abc"))}, {ID: "E3", File: "a.txt", SHA256: "cc"}, {ID: "E4", File: "b.txt"}}
+	})
+	seen, problems, err := New(memory{demo.RearJob + "/a.txt": []byte("abc")}, "test").evidenceIn(t, c)
+	sum := hashOf([]byte("abc"))
+	if want := []Evidence{{"E1", "a.txt", 3, sum, false}, {"E2", "a.txt", 3, sum, true}}; err != nil || !slices.Equal(seen, want) {
+		t.Errorf("read %+v, %v", seen, err)
+	}
+	if len(problems) != 2 || problems[0].Field != "evidence[2].sha256" || !strings.Contains(problems[0].Msg, "its hash is "+sum) || problems[1].Field != "evidence[3].file" || !strings.Contains(problems[1].Msg, "the file b.txt does not exist") {
+		t.Errorf("%+v", problems)
+	}
+}

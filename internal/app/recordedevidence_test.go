@@ -136,6 +136,21 @@ func TestStandsAlone(t *testing.T) {
 	}
 }
 
+// A stored job that was not read just now is looked up in the store of its place; one that was keeps its store.
+func TestNeedsStore(t *testing.T) {
+	mine, other := oneBlob{data: []byte("a")}, oneBlob{data: []byte("b")}
+	a := New(memory{}, "test").WithStores(func(place string) (Store, string) { return other, "at " + place })
+	c := &Opened{store: mine, storeID: "J"}
+	if err := a.needsStore(c, "kept"); err != nil || c.storeID != "J" || string(c.store.(oneBlob).data) != "a" {
+		t.Errorf("it changed its store: %s, %v", c.storeID, err)
+	}
+	c = &Opened{}
+	if err := a.needsStore(c, "kept"); err != nil || c.storeID != "at kept" || string(c.store.(oneBlob).data) != "b" {
+		t.Errorf("looked up: %s, %v", c.storeID, err)
+	}
+	refusedAs(t, "no stores", New(memory{}, "test").needsStore(&Opened{}, "kept"), diag.Unsupported, "kept", "stored jobs are not opened here", "open the job with fettle")
+}
+
 // The history of a job ends with its newest event; one that was written by hand has none. A body or
 // shop is beside the job unless it is named by its content.
 func TestNewestEventOfAJob(t *testing.T) {
