@@ -118,9 +118,10 @@ func TestEvidenceOfAQuestion(t *testing.T) {
 	if got := strings.Join(names, " "); got != "evidence/seat.png evidence/seat-2.png evidence/SEAT-3.PNG evidence/note.txt evidence/torn.jpg" {
 		t.Errorf("copied %s", got)
 	}
-	asked, err := a.Ask(t.Context(), c, r, "D3")
-	if err != nil || len(asked.Copies) != len(copies) {
-		t.Fatal(err, len(asked.Copies))
+	drawing := false
+	asked, err := a.Ask(halt.Telling(t.Context(), func(p halt.Progress) { drawing = drawing || p.What == Drawing }), c, r, "D3")
+	if err != nil || len(asked.Copies) != len(copies) || !drawing {
+		t.Fatal(err, len(asked.Copies), drawing)
 	}
 	text := string(asked.Files[asked.Question.ID+".txt"])
 	for _, line := range []string{"Question Q-D3 (answered), made 2026-11-26 by fettle test.\n\n", "\n\nEnclosed:\n- F1, Near: evidence/seat.png, SHA-256 " + c.Evidence[0].SHA256 + "\n- F2, Far: evidence/seat-2.png,",
