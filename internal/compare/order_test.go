@@ -189,7 +189,8 @@ func TestWhatBlocksIsTold(t *testing.T) {
 		code string
 	}{
 		{Result{Best: "a", Routes: []Route{{ID: "a"}}}, ""}, {Result{Routes: []Route{{ID: "a", Open: 1}}}, "compare.no-route"},
-		{Result{Best: lossID, Routes: []Route{{ID: lossID, Open: 1}}}, "compare.total-loss"}, {Result{Best: "a", Routes: []Route{{ID: "a", Open: 1, Ask: []string{"F1"}}}}, "compare.open"},
+		{Result{Best: lossID, Routes: []Route{{ID: lossID, Open: 1}, {ID: "a", Feasible: true}}}, "compare.total-loss"},
+		{Result{Best: lossID, Routes: []Route{{ID: lossID, Open: 1, Feasible: true}}}, "compare.no-repair"}, {Result{Best: lossID, Routes: []Route{{ID: lossID, Feasible: true}, {ID: "a"}}}, "compare.no-repair"}, {Result{Best: "a", Routes: []Route{{ID: "a", Open: 1, Ask: []string{"F1"}}}}, "compare.open"},
 	} {
 		var notes []diag.Note
 		tellBlocked(c.res, &notes)

@@ -201,6 +201,8 @@ func tellBlocked(res Result, notes *[]diag.Note) {
 	switch {
 	case res.Best == "":
 		block("compare.no-route", "no route can be taken: every one is excluded", "see the reasons of the routes; ask the manufacturer")
+	case best.ID == lossID && !slices.ContainsFunc(res.Routes, func(r Route) bool { return r.ID != lossID && r.Feasible }):
+		block("compare.no-repair", "every repair is excluded, or none can be planned, so that nothing says whether it is a total loss; nothing may start", "see why routes are excluded, and what the data of the body lack")
 	case best.ID == lossID:
 		block("compare.total-loss", "every route is a total loss by the rule that applies; nothing may start until law and insurer have decided", "")
 	case best.Open > 0:
