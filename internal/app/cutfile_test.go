@@ -75,6 +75,7 @@ func TestCutOfABlock(t *testing.T) {
 		"an open shell": {"open.ply", CutOptions{Planes: level}, true, false, 60, 8, [2]float64{920, 1080}, [2]float64{}, 0, "side n·x > d: surface 1080.0 mm2\n"},
 		// 20 x 18 of the left side stays; of the corner two ends of 20 x 5 and 20 x 18 and two sides of 5 x 18
 		"a corner":      {"block.ply", CutOptions{Planes: corner}, true, true, 2*(18+5) + 2*20, 8, [2]float64{2200 - 640, 640}, [2]float64{4200, 1800}, 0, "where n·x > d of all planes: surface 640.0 mm2, volume 1800.0 mm3\n"},
+		"no corner":     {"block.ply", CutOptions{Planes: []CutPlane{{geom.Vec{1, 0, 0}, 50}, {geom.Vec{0, 0, 1}, 12}}}, false, false, 0, 0, [2]float64{2200, 0}, [2]float64{}, 0, "where n·x > d of all planes: surface 0.0 mm2\n"},
 		"half of it":    {"block.ply", CutOptions{Planes: level, Window: &[2]geom.Vec{{5, 30, 20}, {-5, -30, 0}}}, false, false, 30, 4, [2]float64{920, 1280}, [2]float64{}, 0, "side n·x > d: surface 1280.0 mm2\n"},
 		"all of it":     {"block.ply", CutOptions{Planes: level, Window: &[2]geom.Vec{{50, -30, 20}, {-5, 30, 0}}}, true, true, 60, 8, [2]float64{920, 1280}, [2]float64{2400, 3600}, 0, "side n·x > d: surface 1280.0 mm2, volume 3600.0 mm3\n"},
 		"along a curve": {"block.ply", CutOptions{Along: ring, Outer: geom.Vec{5, 10, 30}}, true, true, 60, 8, [2]float64{920, 1280}, [2]float64{2400, 3600}, 0, "the side asked for: surface 1280.0 mm2, volume 3600.0 mm3\n"},
