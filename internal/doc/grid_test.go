@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"fettle/internal/diag"
 )
 
 // abc says that a line names the columns a and b.
@@ -55,6 +57,19 @@ func TestGridFaults(t *testing.T) {
 		_, p := ReadGrid("t", []byte(text), abc)
 		if len(p) == 0 || !strings.Contains(p.Error(), want) {
 			t.Errorf("%.40q: %v, want %s", text, p.Error(), want)
+		}
+	}
+}
+
+// TestFaultsInAGrid: a cell is named by the head of its column and the line of its row, a row by its
+// line.
+func TestFaultsInAGrid(t *testing.T) {
+	g := Grid{File: "t", Rows: [][]string{{"id", "x"}, {"A", "1"}, {"B", "2"}}, Lines: []int{2, 5, 9}}
+	for want, p := range map[string]diag.Problem{
+		"t:9: column x: odd; even": g.Problem(2, 1, "odd", "even"), "t:5: column id: odd": g.Problem(1, 0, "odd", ""), "t:2: odd": g.Problem(0, -1, "odd", ""),
+	} {
+		if got := p.String(); got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 
@@ -69,6 +70,7 @@ func TestWhereFaultsAreTold(t *testing.T) {
 	good := goodJob(t)
 	for path, want := range map[string]string{
 		"vehicle.vin": "job.yaml:11:8: vehicle.vin: odd", "readings[0].x_mm": "readings.csv:2: column x_mm: odd", "readings[2]": "readings.csv:4: odd", "readings[99].x_mm": "readings.csv: column x_mm: odd",
+		fmt.Sprintf("readings[%d].x_mm", len(good.Readings)): "readings.csv: column x_mm: odd", "readings[x].x_mm": "readings.csv: column x_mm: odd",
 	} {
 		if got := good.Problem(path, "odd", "").String(); got != want {
 			t.Errorf("%s: %q, want %q", path, got, want)

@@ -52,6 +52,20 @@ func TestFiguresWhereTheirWordsChange(t *testing.T) {
 
 func whole2(v float64, u string) string { return fmt.Sprint(whole(v, u)) }
 
+// A step says with which word it goes on, and how long that may take; a step without either of them
+// says nothing of it. Constructed.
+func TestAStepSaysWithWhatItGoesOn(t *testing.T) {
+	in := fixture(t)
+	last := func(together string, window float64) string {
+		all := StepSays(in, plan.Step{ID: "A", Name: "Bond", Skill: "body", Minutes: 5, Together: together, Window: window})
+		return all[len(all)-1]
+	}
+	said(t, [][2]string{{last("bond", 90), "In one go: bond, within 1 h 30 min"}, {last("bond", 0), last("", 0)}, {last("", 90), last("", 0)}})
+	if got := last("", 0); strings.Contains(got, "In one go") {
+		t.Errorf("%q", got)
+	}
+}
+
 // What is said of each state of a thing, one row for each. Constructed.
 func TestWordsOfEveryState(t *testing.T) {
 	in := fixture(t)

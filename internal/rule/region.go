@@ -34,7 +34,11 @@ type region struct {
 // nothing is left.
 func (c Cell) Narrow(cond Cond, sp Space) (Cell, bool) {
 	r := c.at(cond, sp)
-	if !cond.ok || r.kind != cond.Kind || !r.meet(cond) || r.empty(cond.Fact, sp) {
+	if !cond.ok || r.kind != cond.Kind {
+		return nil, false
+	}
+	r.meet(cond)
+	if r.empty(cond.Fact, sp) {
 		return nil, false
 	}
 	return c.with(cond.Fact, r), true
@@ -73,21 +77,18 @@ func (c Cell) at(cond Cond, sp Space) region {
 	return region{kind: cond.Kind, unit: cond.Unit, low: Bound{Set: !sp.Signed[cond.Fact]}, yes: true, no: true, words: sp.Words[cond.Fact]}
 }
 
-// meet narrows a region to a condition; false when nothing can be left.
-func (r *region) meet(c Cond) bool {
+// meet narrows a region to a condition.
+func (r *region) meet(c Cond) {
 	switch c.Kind {
 	case Number:
 		r.low, r.high = higher(r.low, c.Low), lower(r.high, c.High)
 	case Bool:
 		r.yes, r.no = r.yes && c.Yes, r.no && !c.Yes
-		return r.yes || r.no
 	case Text:
 		r.words = keep(r.words, c.Words, c.Op == OneOf)
-		return len(r.words) > 0
 	case Set:
 		r.terms = append(slices.Clip(r.terms), c)
 	}
-	return true
 }
 
 // miss is the parts of a region in which a condition is not met.
