@@ -77,7 +77,7 @@ func (b *badPlaces) closedRuns() *closedRuns {
 		var line [2]int32
 		for i, h := range halves {
 			o := b.d.origin[h/3][h%3]
-			if o < 0 || twin[o] != border {
+			if o == none || twin[o] != border {
 				return
 			}
 			line[i] = free.line[free.place(o)]

@@ -119,8 +119,8 @@ func (b *badPlaces) edges() {
 		for i, h := range halves {
 			o := b.d.origin[h/3][h%3]
 			from[min(i, 1)] = o
-			was = was && o >= 0 && twin[o] == crowd
-			open = open && o >= 0 && twin[o] == border
+			was = was && o != none && twin[o] == crowd
+			open = open && o != none && twin[o] == border
 			faces = append(faces, h/3)
 		}
 		switch {

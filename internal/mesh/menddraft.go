@@ -10,7 +10,7 @@ import (
 type draft struct {
 	m       *Mesh
 	parent  []int32           // face of the old mesh
-	origin  [][3]int32        // half-edge of the old mesh that a half-edge lies on, -1 within a divided face
+	origin  [][3]int32        // half-edge of the old mesh that a half-edge lies on, none within a divided face
 	changed []bool            // other corners, or one that moved
 	put     map[[2]int32]bool // face of the old mesh, and point put into an edge of it
 	now     []int32           // point of the draft of each point of the mesh
@@ -96,7 +96,7 @@ func (d *draft) divide(from *Mesh, f int32, t [3]int32, in [3][]int32) {
 		a, b, c := p.t[k], p.t[(k+1)%3], p.t[(k+2)%3]
 		chain := append(append([]int32{a}, p.in[k]...), b)
 		for i := 0; i+1 < len(chain); i++ {
-			q := piece{t: [3]int32{chain[i], chain[i+1], c}, origin: [3]int32{p.origin[k], -1, -1}}
+			q := piece{t: [3]int32{chain[i], chain[i+1], c}, origin: [3]int32{p.origin[k], none, none}}
 			if i+2 == len(chain) {
 				q.origin[1], q.in[1] = p.origin[(k+1)%3], p.in[(k+1)%3]
 			}

@@ -251,7 +251,7 @@ func (s *Surface) round(void *shell, list []shell, of []int32, through func(a, b
 			if !hit || h.DistMM >= best {
 				continue
 			}
-			if i := of[h.Face]; i >= 0 && list[i].cavity() || through != nil && through(s.m.Points[v], h.At) {
+			if i := of[h.Face]; i != none && list[i].cavity() || through != nil && through(s.m.Points[v], h.At) {
 				continue
 			}
 			best, face, ok = h.DistMM, int32(h.Face), true

@@ -31,7 +31,7 @@ func (s *shell) sound() bool {
 const shellWork = 50000000
 
 // shells is the closed pieces of a mesh in the order of their smallest face, and
-// for each face the place of its shell, -1 without one. Which lies in which is
+// for each face the place of its shell, none without one. Which lies in which is
 // told by the solid angle that the one has from a point of the other (A. van
 // Oosterom, J. Strackee, The solid angle of a plane triangle, 1983): a full turn
 // from within, nothing from outside. Not whole: there are too many to tell.
@@ -55,7 +55,7 @@ func (m *Mesh) shells() (list []shell, of []int32, whole bool) {
 	of = make([]int32, len(m.Faces))
 	for f := range of {
 		r := parts.root(int32(f))
-		of[f] = -1
+		of[f] = none
 		if !sound[r] {
 			continue
 		}
@@ -73,18 +73,17 @@ func (m *Mesh) shells() (list []shell, of []int32, whole bool) {
 	for i := range list {
 		list[i].volume = m.coneVolume(list[i].faces, list[i].lo.Lerp(list[i].hi, 0.5))
 	}
-	return list, of, m.nest(list)
+	return list, of, m.nest(list, shellWork)
 }
 
-// nest counts what lies round every shell.
-func (m *Mesh) nest(list []shell) bool {
-	work := 0
+// nest counts what lies round every shell; false when that takes more than some work.
+func (m *Mesh) nest(list []shell, work int) bool {
 	for i := range list {
 		for k := range list {
 			if k == i || !list[i].overlaps(&list[k]) {
 				continue
 			}
-			if work += shellPlaces * len(list[k].faces); work > shellWork {
+			if work -= shellPlaces * len(list[k].faces); work < 0 {
 				return false
 			}
 			turns, same := m.turnsRound(&list[i], &list[k])
@@ -141,6 +140,10 @@ func (m *Mesh) solidAngle(faces []int32, p geom.Vec) (sum float64, on bool) {
 // shellsDoubt says why the closed pieces of a mesh do not say where its metal is.
 func (m *Mesh) shellsDoubt() string {
 	list, _, whole := m.shells()
+	return m.doubtOf(list, whole)
+}
+
+func (m *Mesh) doubtOf(list []shell, whole bool) string {
 	if !whole {
 		return fmt.Sprintf("the mesh has %d closed pieces, too many to see which lies in which: there is no volume", len(list))
 	}

@@ -70,24 +70,105 @@ func TestShellsThatContradict(t *testing.T) {
 	if d := joined(block, shifted(block, geom.Vec{40, 0, 0})).SidesDoubt(); d != "" { // side by side
 		t.Error(d)
 	}
+	pillow := &Mesh{Points: []geom.Vec{{1, 2, 3}, {5, 2, 3}, {1, 7, 3}}, Faces: [][3]int32{{0, 1, 2}, {0, 2, 1}}}
+	const twice = " crosses or lies upon another: there is no volume"
 	for name, c := range map[string]struct {
 		m    *Mesh
 		want string
 	}{
-		"metal within metal":   {joined(block, small), "lies within another"},
-		"pushed into it":       {joined(block, shifted(block, geom.Vec{25, 3, 4})), "crosses or lies upon"},
-		"there twice":          {joined(block, block), "crosses or lies upon"},
-		"all turned":           {insideOut(joined(block, insideOut(small))), "inside out"},
-		"turned beside it":     {joined(block, insideOut(shifted(small, geom.Vec{100, 0, 0}))), "is inside out"},
-		"void within a void":   {joined(block, insideOut(small), insideOut(shifted(boxMesh(2, 2, 2), geom.Vec{6, 12, 7}))), "is inside out"},
-		"turned, small inside": {joined(insideOut(block), small), "inside out"},
+		"metal within metal":    {joined(block, small), "the closed piece at 5.0, 10.0, 5.0 lies within another, and its normals say that it is metal and not a void: there is no volume"},
+		"pushed into it":        {joined(block, shifted(block, geom.Vec{25, 3, 4})), "the closed piece at 0.0, 0.0, 0.0" + twice},
+		"there twice":           {joined(block, block), "the closed piece at 0.0, 0.0, 0.0" + twice},
+		"all turned":            {insideOut(joined(block, insideOut(small))), "the closed piece at 0.0, 0.0, 0.0 is inside out: there is no volume"},
+		"turned beside it":      {joined(block, insideOut(shifted(small, geom.Vec{100, 0, 0}))), "the closed piece at 105.0, 10.0, 5.0 is inside out: there is no volume"},
+		"void within a void":    {joined(block, insideOut(small), insideOut(shifted(boxMesh(2, 2, 2), geom.Vec{6, 12, 7}))), "the closed piece at 6.0, 12.0, 7.0 is inside out: there is no volume"},
+		"turned, small inside":  {joined(insideOut(block), small), "the closed piece at 0.0, 0.0, 0.0 is inside out: there is no volume"},
+		"both turned":           {joined(insideOut(block), insideOut(small)), "the mesh is inside out, its normals point into the metal: there is no volume"},
+		"flat, alone":           {pillow, "the closed piece at 1.0, 2.0, 3.0 is flat: there is no volume"},
+		"flat, within metal":    {joined(block, pillow), "the closed piece at 1.0, 2.0, 3.0 is flat: there is no volume"},
+		"flat, upon it":         {joined(block, shifted(pillow, geom.Vec{0, 0, 17})), "the closed piece at 1.0, 2.0, 20.0" + twice},
+		"flat, upon a low side": {joined(block, shifted(pillow, geom.Vec{0, 0, -3})), "the closed piece at 1.0, 2.0, 0.0" + twice},
+		"flat, above it":        {joined(block, shifted(pillow, geom.Vec{0, 0, 18})), "the closed piece at 1.0, 2.0, 21.0 is flat: there is no volume"},
 	} {
-		if got := c.m.SidesDoubt(); !strings.Contains(got, c.want) {
-			t.Errorf("%s: %q", name, got)
+		if got := c.m.SidesDoubt(); got != c.want {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+		_, kind, _ := strings.Cut(c.want, ".0 ") // without the place, where there is one
+		for _, scale := range []float64{0x1p-12, 0x1p10} {
+			if got := scaled(c.m, scale).SidesDoubt(); !strings.HasSuffix(got, kind) {
+				t.Errorf("%s, %g times as large: %q, want %q", name, scale, got, kind)
+			}
 		}
 		x, err := c.m.Section([]Plane{{geom.Vec{1, 0, 0}, 20}}, 0)
 		if err != nil || x.VolumesExact || x.Outer.VolumeMM3 != 0 || x.VolumeDoubt == "" {
 			t.Errorf("%s: %v %+v", name, err, x.VolumeDoubt)
+		}
+	}
+}
+
+// scaled is a mesh so many times as large.
+func scaled(m *Mesh, by float64) *Mesh {
+	out := &Mesh{Faces: m.Faces, Label: m.Label}
+	for _, p := range m.Points {
+		out.Points = append(out.Points, p.Scale(by))
+	}
+	return out
+}
+
+// Sound closed pieces stay sound, and voids are counted, however small or large the part is
+// (powers of two: exact) and in whatever order its pieces come.
+func TestVoidsOfAnySize(t *testing.T) {
+	block, void, core := boxMesh(40, 30, 20), insideOut(shifted(boxMesh(10, 10, 10), geom.Vec{5, 10, 5})), shifted(boxMesh(4, 4, 4), geom.Vec{8, 13, 8})
+	hollow := insideOut(shifted(boxMesh(6, 6, 6), geom.Vec{25, 12, 7}))
+	other := shifted(block, geom.Vec{0, 50, 0})
+	for _, scale := range []float64{0x1p-14, 0x1p-6, 1, 0x1p10} {
+		for want, m := range map[int]*Mesh{0: joined(block, other), 1: joined(void, core, block), 2: joined(hollow, other, block, void)} {
+			m = scaled(m, scale)
+			if d, n := m.SidesDoubt(), m.Cavities(); d != "" || n != want {
+				t.Errorf("%g times as large: %q, %d voids, want %d", scale, d, n, want)
+			}
+		}
+	}
+}
+
+// Which lies in which is looked for as far as the work that is allowed goes: two boxes of twelve
+// faces that overlap cost eight places of each against the faces of the other, those apart nothing.
+func TestWorkToTellShellsApart(t *testing.T) {
+	near := joined(boxMesh(4, 4, 4), shifted(boxMesh(4, 4, 4), geom.Vec{1, 1, 1}), shifted(boxMesh(4, 4, 4), geom.Vec{9, 0, 0}))
+	list, of, whole := near.shells()
+	if !whole || len(list) != 3 {
+		t.Fatalf("%d pieces, all told apart %t", len(list), whole)
+	}
+	for f, i := range of {
+		if int(i) != f/12 {
+			t.Errorf("face %d is of piece %d", f, i)
+		}
+	}
+	const work = 2 * 8 * 12
+	if !near.nest(list, work) || near.nest(list, work-1) {
+		t.Errorf("told apart with %d: %t, with one less: %t", work, near.nest(list, work), near.nest(list, work-1))
+	}
+	if got, want := near.doubtOf(list, false), "the mesh has 3 closed pieces, too many to see which lies in which: there is no volume"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	// no closed piece: one with a rim, one with a face of two equal corners, one turned in part
+	open := boxMesh(4, 4, 4)
+	open.Faces = open.Faces[1:]
+	torn := boxMesh(4, 4, 4)
+	torn.Faces = append(torn.Faces, [3]int32{1, 1, 2})
+	turned := boxMesh(4, 4, 4)
+	turned.Faces[5] = [3]int32{turned.Faces[5][1], turned.Faces[5][0], turned.Faces[5][2]}
+	list, of, _ = joined(open, turned, torn).shells()
+	if len(list) != 1 || len(list[0].faces) != 12 || list[0].lo != (geom.Vec{}) || list[0].hi != (geom.Vec{4, 4, 4}) || list[0].volume != 64 {
+		t.Errorf("%+v", list)
+	}
+	for f, i := range of {
+		want := int32(none)
+		if f >= 11+12 && f < 11+12+12 {
+			want = 0
+		}
+		if i != want {
+			t.Errorf("face %d is of piece %d, want %d", f, i, want)
 		}
 	}
 }

@@ -9,7 +9,7 @@ import (
 // expandWindow carries a window over its face to the two other edges.
 func (w *wavefront) expandWindow(id int32) {
 	win := *w.windows.at(id)
-	if win.source >= 0 && win.past > w.dist[win.source]+w.slack {
+	if win.source != none && win.past > w.dist[win.source]+w.slack {
 		return // a shorter way to the source came up; its windows replace this one
 	}
 	m := w.s.m

@@ -121,7 +121,7 @@ func (a flat) dot(b flat) float64 { return float64(a.x*b.x) + float64(a.y*b.y) }
 // comes by. Seen along the strip, gate i (between faces i and i+1) has its left
 // end at node left[i] and its right end at node right[i].
 type unfolded struct {
-	point       []int32 // of the mesh; -1 for start and end
+	point       []int32 // of the mesh; none for start and end
 	at          []flat
 	tri         [][3]int32 // nodes of each face, by its corners
 	left, right []int32
@@ -140,7 +140,7 @@ func (s *Surface) unfold(p *strip) *unfolded {
 	n := len(p.faces)
 	u := &unfolded{point: make([]int32, 0, n+4), at: make([]flat, 0, n+4), tri: make([][3]int32, n),
 		left: make([]int32, n-1), right: make([]int32, n-1), gate: flat{1, 0}}
-	u.node(-1, flat{})
+	u.node(none, flat{})
 	t := s.m.Faces[p.faces[0]]
 	a, b, c := s.m.corners(int(p.faces[0]))
 	along, off := place(a, b, c)
@@ -160,7 +160,7 @@ func (s *Surface) unfold(p *strip) *unfolded {
 		u.enter(s, i+1, s.adj.twin[h])
 	}
 	u.at[0] = u.inFace(s, p.faces[0], 0, &p.from)
-	u.node(-1, u.inFace(s, p.faces[n-1], n-1, &p.to))
+	u.node(none, u.inFace(s, p.faces[n-1], n-1, &p.to))
 	return u
 }
 

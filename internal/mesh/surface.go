@@ -159,10 +159,13 @@ func (s *Surface) PointSite(v int) (Site, bool) {
 // anchor is a site sorted out: inside a face, on an edge, or at a point.
 type anchor struct {
 	at   geom.Vec
-	face int32 // -1 at a point
+	face int32 // none at a point
 	bary [3]float64
-	u, v int32 // point u alone, or edge u-v; -1 where not
+	u, v int32 // point u alone, or edge u-v; none where not
 }
+
+// none is no face, point, window or other thing that is told by its number.
+const none = -1
 
 // snapBary is the barycentric coordinate below which a site counts as lying on
 // the edge or point; on a 100 mm face that is 1e-10 mm.
@@ -180,7 +183,7 @@ func (s *Surface) anchor(a Site) (anchor, error) {
 			"they must be positive and sum to 1")
 	}
 	site := s.Site(a.Face, a.Bary)
-	out := anchor{at: site.At, face: int32(a.Face), bary: site.Bary, u: -1, v: -1}
+	out := anchor{at: site.At, face: int32(a.Face), bary: site.Bary, u: none, v: none}
 	t := s.m.Faces[a.Face]
 	for k := range 3 {
 		switch b := site.Bary[k]; {
@@ -194,10 +197,10 @@ func (s *Surface) anchor(a Site) (anchor, error) {
 }
 
 // inside says that the anchor lies on no edge of its face.
-func (a *anchor) inside() bool { return a.u < 0 }
+func (a *anchor) inside() bool { return a.u == none }
 
 // isPoint says that the anchor is a point of the mesh.
-func (a *anchor) isPoint() bool { return a.face < 0 }
+func (a *anchor) isPoint() bool { return a.face == none }
 
 // onEdge says that the anchor lies on the edge from p to q, its ends included.
 func (a *anchor) onEdge(p, q int32) bool {
@@ -208,7 +211,7 @@ func (a *anchor) onEdge(p, q int32) bool {
 }
 
 func (s *Surface) pointAnchor(v int32) anchor {
-	return anchor{at: s.m.Points[v], face: -1, u: v, v: -1}
+	return anchor{at: s.m.Points[v], face: none, u: v, v: none}
 }
 
 // holds says that face f contains the anchor.

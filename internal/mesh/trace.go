@@ -13,13 +13,13 @@ func (w *wavefront) trace() (Path, bool) {
 	points = append(points, at)
 	for {
 		source := why.point
-		if why.window >= 0 {
+		if why.window != none {
 			source = w.windows.at(why.window).source
 			w.traceWindow(why.window, at, &points, &faces)
 		} else {
 			faces = append(faces, int(why.face))
 		}
-		if source < 0 {
+		if source == none {
 			points = append(points, w.from.at)
 			break
 		}
@@ -52,7 +52,7 @@ func (w *wavefront) traceWindow(id int32, at geom.Vec, points *[]geom.Vec, faces
 		pu, pv := m.Points[u], m.Points[v]
 		p := pu.Lerp(pv, x/pu.Dist(pv))
 		*points = append(*points, p)
-		if win.parent < 0 {
+		if win.parent == none {
 			*faces = append(*faces, int(w.s.adj.twin[win.h]/3))
 			return
 		}

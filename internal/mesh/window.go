@@ -14,8 +14,8 @@ import (
 // point, x along it, y into the face; the source is at (sx, sy), sy <= 0.
 type window struct {
 	h      int32   // half-edge of the face entered
-	parent int32   // window it continues, -1 when it comes straight from the source
-	source int32   // point of the mesh, -1 for the start of the path
+	parent int32   // window it continues, none when it comes straight from the source
+	source int32   // point of the mesh, none for the start of the path
 	b0, b1 float64 // from and to, along the half-edge
 	sx, sy float64
 	past   float64 // length from the start of the path to the source
@@ -72,8 +72,8 @@ type wavefront struct {
 // cause says how a way arrives: by a window, along an edge from a point, or
 // straight from the start within a face.
 type cause struct {
-	window int32 // -1 when none
-	point  int32 // -1 when none: from the start
+	window int32
+	point  int32 // none: from the start
 	face   int32 // in which the last segment lies, when there is no window
 }
 
@@ -120,9 +120,9 @@ func (w *wavefront) run(limit int) {
 		for k := range int32(3) {
 			h := 3*f + k
 			p, q := w.s.m.halfEnds(h)
-			w.reach(p, w.from.at.Dist(w.s.m.Points[p]), cause{-1, -1, f})
+			w.reach(p, w.from.at.Dist(w.s.m.Points[p]), cause{none, none, f})
 			if !w.from.onEdge(p, q) {
-				w.open(h, w.from.at, -1, 0)
+				w.open(h, w.from.at, none, 0)
 			}
 		}
 	}
@@ -161,7 +161,7 @@ func (w *wavefront) reach(v int32, d float64, c cause) {
 	w.q.push(queued{key, ^v})
 	corners := w.s.adj.cornersOf(v)
 	if k := slices.IndexFunc(corners, func(h int32) bool { return w.goal[h/3] }); k >= 0 {
-		w.best, w.end, w.found = key, cause{-1, v, corners[k] / 3}, true
+		w.best, w.end, w.found = key, cause{none, v, corners[k] / 3}, true
 	}
 }
 
@@ -177,7 +177,7 @@ func (w *wavefront) expandPoint(v int32) {
 	p := w.s.m.Points[v]
 	for _, h := range w.s.adj.cornersOf(v) {
 		for _, u := range w.s.m.Faces[h/3] {
-			w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{-1, v, h / 3})
+			w.reach(u, d+p.Dist(w.s.m.Points[u]), cause{none, v, h / 3})
 		}
 		if !starts && w.s.bendsAt(v) {
 			w.open(nextHalf(h), p, v, d)
@@ -191,7 +191,7 @@ func (w *wavefront) open(h int32, p geom.Vec, source int32, past float64) {
 	u, v := w.s.m.halfEnds(h)
 	along, off := place(w.s.m.Points[u], w.s.m.Points[v], p)
 	l := w.s.m.Points[u].Dist(w.s.m.Points[v])
-	w.emit(h, window{parent: -1, source: source, b0: 0, b1: l, sx: along, sy: -off, past: past}, l)
+	w.emit(h, window{parent: none, source: source, b0: 0, b1: l, sx: along, sy: -off, past: past}, l)
 }
 
 // emit hands a window, given along half-edge h of the face it leaves, over to
@@ -251,7 +251,7 @@ func (w *wavefront) arrive(id int32) {
 		return
 	}
 	if d := win.past + elem.Hypot(ex-win.sx, ey-win.sy); d < w.best-w.slack {
-		w.best, w.end, w.found = d, cause{id, -1, win.h / 3}, true
+		w.best, w.end, w.found = d, cause{id, none, win.h / 3}, true
 	}
 }
 
