@@ -3,7 +3,6 @@ package measure
 import (
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"fettle/internal/body"
@@ -20,6 +19,37 @@ func axesPoint(id string, at, tol geom.Vec) body.Point {
 	return body.Point{ID: body.PointID(id), X: at[0], Y: at[1], Z: at[2], TolX: unit.Some(tol[0]), TolY: unit.Some(tol[1]), TolZ: unit.Some(tol[2])}
 }
 
+// tight gives a point a box of 1 each way beside its ball.
+func tight(p body.Point) body.Point {
+	p.TolX, p.TolY, p.TolZ = unit.Some(1.0), unit.Some(1.0), unit.Some(1.0)
+	return p
+}
+
+// There is a limit where there is a longest, however short.
+func TestLimitsAreKnownByTheLongest(t *testing.T) {
+	if (LengthLimit{}).Known() || !(LengthLimit{HighMM: 0.25}).Known() || !(LengthLimit{LowMM: -2, HighMM: 1}).Known() {
+		t.Error("known is what has a longest")
+	}
+}
+
+// A tolerance along the axes counts where all three are given.
+func TestLeewaysByHand(t *testing.T) {
+	box := axesPoint("A", geom.Vec{}, geom.Vec{1, 2, 3})
+	if got := leeways(box); len(got) != 1 || got[0] != (leeway{axes: geom.Vec{1, 2, 3}}) {
+		t.Errorf("%+v", got)
+	}
+	if got := leeways(tight(radialPoint("A", geom.Vec{}, 0.5))); len(got) != 2 || got[0] != (leeway{radius: 0.5}) || got[1] != (leeway{axes: geom.Vec{1, 1, 1}}) {
+		t.Errorf("%+v", got)
+	}
+	for k := range 3 {
+		tol := geom.Vec{0.5, 0.5, 0.5}
+		tol[k] = 0
+		if got := leeways(axesPoint("A", geom.Vec{}, tol)); len(got) != 0 {
+			t.Errorf("without axis %d: %+v", k, got)
+		}
+	}
+}
+
 // Worked by hand: balls of 2 and 1 around a length of 500; boxes of 3, 4, 0.5 in all
 // between points 30, 40, 0 apart; a ball of 1 and a box of 3, 4, 12 around one place.
 func TestLengthBoundsByHand(t *testing.T) {
@@ -30,6 +60,7 @@ func TestLengthBoundsByHand(t *testing.T) {
 	}{
 		{"two balls", radialPoint("A", geom.Vec{}, 2), radialPoint("B", geom.Vec{300, 400, 0}, 1), 497, 503},
 		{"two boxes", axesPoint("A", geom.Vec{}, geom.Vec{1, 2, 0.25}), axesPoint("B", geom.Vec{30, -40, 0}, geom.Vec{2, 2, 0.25}), 45, math.Sqrt(33*33 + 44*44 + 0.25)},
+		{"a box within a ball, at each end", tight(radialPoint("A", geom.Vec{}, 2)), tight(radialPoint("B", geom.Vec{0, 0, 90}, 3)), 88, math.Sqrt(92*92 + 8)},
 		{"ball and box", radialPoint("A", geom.Vec{}, 1), axesPoint("B", geom.Vec{}, geom.Vec{3, 4, 12}), 0, 14},
 	} {
 		low, high := lengthBounds(c.a, c.b)
@@ -116,6 +147,8 @@ func TestLengthVerdictSaysWhy(t *testing.T) {
 		{905, 0.5, b, NotMet, "A or B is out of its tolerance"},
 		{895, 0.5, b, NotMet, "A or B is out of its tolerance"},
 		{902.8, 0.5, b, Undecided, "it is too near the end of what is allowed"},
+		{902, 1.5, b, Undecided, "it is too near the end of what is allowed"}, // twice 1.5 is the half of 897 to 903
+		{902, 1.51, b, Undecided, "the reading is too rough for so small a tolerance"},
 		{900, 5, b, Undecided, "the reading is too rough for so small a tolerance"},
 		{905, 0.5, bare, Undecided, "the body gives no tolerance of B"},
 		{905, 0.5, flat, Undecided, "the body gives no tolerance of B"},
@@ -125,7 +158,7 @@ func TestLengthVerdictSaysWhy(t *testing.T) {
 		}
 	}
 	r, _ := Run(Input{Points: []body.Point{a, b}, Readings: []job.Reading{spanReading("T", "height", "A", "B", 40, 0.5)}})
-	if got := r.Lengths[0].Limit; got.Verdict != Undecided || !strings.Contains(got.Because, "how level") {
+	if got := r.Lengths[0].Limit; got != (LengthLimit{Because: "nothing says how level the device stood to the vehicle"}) {
 		t.Errorf("a height of a device that may lean: %+v", got)
 	}
 }
