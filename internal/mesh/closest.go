@@ -159,10 +159,8 @@ func (t *faceTree) nearestFace(p *geom.Vec, b *found, stack visitStack) {
 				near, far, dn, df = far, near, df, dn
 			}
 			if dn*treeSlack <= b.d2 {
-				if df*treeSlack <= b.d2 {
-					stack[n] = treeVisit{far, df}
-					n++
-				}
+				stack[n] = treeVisit{far, df} // looked at again when its turn comes
+				n++
 				at = near
 				continue
 			}

@@ -75,7 +75,10 @@ func (m *Mesh) contacts(work *halt.Work, limit int) (list []Contact, n int, whol
 		pairs -= len(near)
 		first := len(list)
 		for _, g := range near {
-			if at, ok := c.meet(int32(f), g); g > int32(f) && ok {
+			if g <= int32(f) {
+				continue
+			}
+			if at, ok := c.meet(int32(f), g); ok {
 				n++
 				list = append(list, Contact{[2]int32{int32(f), g}, at})
 			}
@@ -125,9 +128,9 @@ type contactFinder struct {
 	eps float64
 }
 
-// meet says whether faces f < g meet outside what they share.
+// meet says whether two faces meet outside what they share; a face does not meet itself.
 func (c *contactFinder) meet(f, g int32) (geom.Vec, bool) {
-	if g <= f {
+	if f == g {
 		return geom.Vec{}, false
 	}
 	a, b := c.m.Faces[f], c.m.Faces[g]
@@ -186,18 +189,14 @@ func (c *contactFinder) oneSide(a, b [3]int32) bool {
 	return lo > c.eps || hi < -c.eps
 }
 
-// folded says that two faces with a shared edge lie on one another; i and j are
-// their corners off the edge.
+// folded says that two faces with a shared edge lie on one another, and where that
+// edge has its middle: a place of both. i and j are their corners off the edge.
 func (c *contactFinder) folded(a, b [3]int32, i, j int) (geom.Vec, bool) {
 	p := c.m.Points
-	o, e := p[a[(i+1)%3]], p[a[(i+2)%3]].Sub(p[a[(i+1)%3]]).Unit()
-	u, v := p[a[i]].Sub(o), p[b[j]].Sub(o)
-	u, v = u.Sub(e.Scale(u.Dot(e))), v.Sub(e.Scale(v.Dot(e)))
-	at := p[a[i]]
-	if v.Norm() < u.Norm() {
-		at = p[b[j]]
-	}
-	return at, u.Dot(v) > 0 && u.Cross(v).Norm() <= c.eps*max(u.Norm(), v.Norm())
+	o, end := p[a[(i+1)%3]], p[a[(i+2)%3]]
+	e := end.Sub(o).Unit()
+	u, v := radial(p[a[i]].Sub(o), e), radial(p[b[j]].Sub(o), e)
+	return o.Lerp(end, 0.5), u.Dot(v) > 0 && u.Cross(v).Norm() <= c.eps*max(u.Norm(), v.Norm())
 }
 
 // edgeMeets says where segment pq comes within eps of face t.
@@ -218,8 +217,8 @@ func (c *contactFinder) edgeMeets(p, q geom.Vec, t [3]int32) (geom.Vec, bool) {
 		}
 	}
 	for _, h := range [3][2]geom.Vec{{u, v}, {v, w}, {w, u}} {
-		if geom.SegmentsDist(p, q, h[0], h[1]) <= c.eps {
-			return h[0].Lerp(h[1], 0.5), true
+		if x, y := geom.NearestOnSegments(h[0], h[1], p, q); x.Dist(y) <= c.eps {
+			return x, true
 		}
 	}
 	return geom.Vec{}, false
