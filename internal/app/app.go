@@ -445,16 +445,18 @@ func lineProblems(w *halt.Work, of *Opened, c body.Casting, dir string) diag.Pro
 		if l.Casting != c.ID {
 			continue
 		}
-		at, hint := fmt.Sprintf("section_lines[%d].id", i), "correct the line or the mesh; this draws why"
-		p, err := of.Vehicle.While(w).Part(l)
-		switch {
+		why := ""
+		switch p, err := of.Vehicle.While(w).Part(l); {
 		case err != nil:
-			problems = append(problems, b.Problem(at, "the casting cannot be cut along "+string(l.ID)+": "+err.Error(), hint))
-			problems[len(problems)-1].Remedy = cutting(l, c, dir)
+			why = "the casting cannot be cut along " + string(l.ID) + ": " + err.Error()
 		case !p.Section.Divides:
-			problems = append(problems, b.Problem(at, string(l.ID)+" does not divide the casting in two: "+strings.Join(p.Section.Reasons, "; "), hint))
-			problems[len(problems)-1].Remedy = cutting(l, c, dir)
+			why = string(l.ID) + " does not divide the casting in two: " + strings.Join(p.Section.Reasons, "; ")
+		default:
+			continue
 		}
+		p := b.Problem(fmt.Sprintf("section_lines[%d].id", i), why, "correct the line or the mesh; this draws why")
+		p.Remedy = cutting(l, c, dir)
+		problems = append(problems, p)
 	}
 	return problems
 }
