@@ -98,9 +98,9 @@ func (s *Surface) curve(sites []Site) (curve, error) {
 	return c, nil
 }
 
-// sites are the middles of the parts, and their ends.
+// sites are the ends of the parts.
 func (c *curve) sites(s *Surface) []Site {
-	out := make([]Site, 0, 3*len(c.segments))
+	var out []Site
 	for i := range c.segments {
 		g := &c.segments[i]
 		out = append(out, s.siteIn(g.face, g.p), s.siteIn(g.face, g.q))
