@@ -45,6 +45,12 @@ func TestNearQuantileIsNear(t *testing.T) {
 			}
 		}
 	}
+	// of two degrees 2/(9 n) is 1/9: 2 (8/9 + z/3)^3, with z = 0 and 1.6448536 (table)
+	for p, z := range map[float64]float64{0.5: 0, 0.05: 1.6448536, 0.95: -1.6448536} {
+		if got, want := nearQuantile(p, 2), 2*math.Pow(8.0/9+z/3, 3); math.Abs(got-want) > 1e-6 {
+			t.Errorf("two degrees, %v: %v, want %v", p, got, want)
+		}
+	}
 	if got := nearQuantile(1-1e-9, 1); got != 1 { // the cube of 1 - 2/9 - 6 * 0.47 is below 0
 		t.Errorf("where the formula is below 0: %v", got)
 	}

@@ -154,3 +154,57 @@ func TestRoomiest(t *testing.T) {
 		t.Error("room in nothing")
 	}
 }
+
+// TestRoomiestNearTheMiddle: a unit off the middle is worth a thousandth of room. Two rooms on a neck of which the
+// middle is at 240: at 20 with room h, worth h - 0.22, and from 310 on with room 10, worth 9.93; by hand the
+// former counts from 10.15 on.
+func TestRoomiestNearTheMiddle(t *testing.T) {
+	for h, want := range map[float64]float64{10.14: 310, 10.16: 20} {
+		p := Polygon{{0, -h}, {40, -h}, {40, -1}, {300, -1}, {300, -10}, {340, -10}, {340, -1}, {480, -1}, {480, 1}, {340, 1}, {340, 10}, {300, 10}, {300, 1}, {40, 1}, {40, h}, {0, h}}
+		if at, room := p.Roomiest(); math.Abs(at[0]-want) > 10 || math.Abs(at[1]) > 0.1 || room < 9.9 {
+			t.Errorf("%v: %v at %v, want it about %v", h, room, at, want)
+		}
+	}
+}
+
+// TestFromSide: the distance from a side is that of its nearest end beyond it, whichever way it goes.
+func TestFromSide(t *testing.T) {
+	a, b := Flat{1, 1}, Flat{5, 1}
+	for q, want := range map[Flat]float64{{3, 4}: 3, {1, 3}: 2, {5, -3}: 4, {8, 5}: 5, {-2, -3}: 5, {3, 1}: 0, {6, 1}: 1} {
+		if got, back := q.fromSide(a, b), q.fromSide(b, a); got != want || back != want {
+			t.Errorf("%v: %v and %v, want %v", q, got, back, want)
+		}
+		if got := q.fromSide(a, a); got != q.Dist(a) {
+			t.Errorf("%v from a side of no length: %v", q, got)
+		}
+	}
+}
+
+// TestMeet: sides of whole numbers that meet inside, at an end, along a piece or not at all, named in
+// every order.
+func TestMeet(t *testing.T) {
+	for _, c := range []struct {
+		s    [4]Flat
+		want bool
+	}{
+		{[4]Flat{{0, 0}, {4, 4}, {0, 4}, {4, 0}}, true},
+		{[4]Flat{{0, 0}, {4, 0}, {2, 0}, {2, 3}}, true},
+		{[4]Flat{{0, 0}, {4, 0}, {4, 0}, {6, 3}}, true},
+		{[4]Flat{{0, 0}, {4, 0}, {5, 0}, {6, 3}}, false},
+		{[4]Flat{{0, 0}, {4, 0}, {2, 1}, {2, 3}}, false},
+		{[4]Flat{{0, 0}, {4, 0}, {4, 0}, {6, 0}}, true},
+		{[4]Flat{{0, 0}, {4, 0}, {5, 0}, {6, 0}}, false},
+		{[4]Flat{{0, 0}, {9, 0}, {5, 0}, {6, 0}}, true},
+		{[4]Flat{{0, 0}, {0, 4}, {0, 5}, {0, 6}}, false},
+		{[4]Flat{{0, 0}, {0, 4}, {0, 3}, {0, 6}}, true},
+		{[4]Flat{{0, 0}, {4, 0}, {0, 1}, {4, 1}}, false},
+		{[4]Flat{{0, 0}, {4, 0}, {6, -1}, {6, 1}}, false},
+	} {
+		a, b, x, y := c.s[0], c.s[1], c.s[2], c.s[3]
+		for k, got := range []bool{meet(a, b, x, y), meet(b, a, x, y), meet(a, b, y, x), meet(b, a, y, x), meet(x, y, a, b), meet(y, x, a, b), meet(x, y, b, a), meet(y, x, b, a)} {
+			if got != c.want {
+				t.Errorf("%v, order %d: %v", c.s, k, got)
+			}
+		}
+	}
+}

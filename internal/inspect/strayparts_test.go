@@ -473,3 +473,15 @@ func TestWaysRoundBothEdges(t *testing.T) {
 		}
 	}
 }
+
+// A point as far from two segments of a leg lies beside the one that comes first: in a corner of 90°, 10 mm
+// from both, 30 mm along the way, on the left or right as the way turns.
+func TestPointInACornerOfALeg(t *testing.T) {
+	for _, side := range []float64{1, -1} {
+		tr, g := traceThrough(t, 1, geom.Vec{20, 50 - 20*side, 0}, geom.Vec{50, 50 - 10*side, 0}, geom.Vec{60, 50 + 20*side, 0})
+		g.Points, g.Faces = []geom.Vec{tr.sites[0].At, {60, 50 - 20*side, 0}, tr.sites[2].At}, []int{g.Faces[0], g.Faces[0]}
+		if mm, pos := tr.beside(1, &g, 0); mm != 10*side || pos != 30 {
+			t.Errorf("turning to %v: %v beside, %v along", side, mm, pos)
+		}
+	}
+}
