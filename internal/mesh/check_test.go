@@ -70,21 +70,21 @@ func TestHowLargeAMeshMayBe(t *testing.T) {
 		if err := box.Check(); err != nil {
 			t.Errorf("a point beside it that no face uses: %v", err)
 		}
-		// along axis k: one place 50 m below the others, one 300 m above
+		// along axis k: one place 60 m below the others, one 260 m above; the median of the corners is 30 m
 		long := &Mesh{Faces: [][3]int32{{1, 2, 3}, {2, 1, 0}, {3, 2, 5}, {4, 4, 4}}}
-		for _, at := range []float64{-50000, 2, 2, 2, 3, 300000} {
+		for _, at := range []float64{-50000, 10000, 20000, 30000, 40000, 300000} {
 			p := geom.Vec{10, 20, 30}
 			p[k] = at
 			long.Points = append(long.Points, p)
 		}
 		far := long.Points[5]
-		want := fmt.Sprintf("the part is 350 m long: point 5 at %g, %g, %g lies 300 m from most others", far[0], far[1], far[2])
+		want := fmt.Sprintf("the part is 350 m long: point 5 at %g, %g, %g lies 270 m from most others", far[0], far[1], far[2])
 		var told *diag.Error
 		if err := long.Check(); !errors.As(err, &told) || told.Msg != want || told.Hint != "a part may be 100 m long; take the point out, or check the unit of the file" {
 			t.Errorf("%v, want %q", err, want)
 		}
 		// as far on either side: that which a face names first
-		long.Points[0][k], long.Points[5][k] = 2-70000, 2+70000
+		long.Points[0][k], long.Points[5][k] = 30000-70000, 30000+70000
 		want = fmt.Sprintf("the part is 140 m long: point 0 at %g, %g, %g lies 70 m from most others", long.Points[0][0], long.Points[0][1], long.Points[0][2])
 		if err := long.Check(); !errors.As(err, &told) || told.Msg != want {
 			t.Errorf("%v, want %q", err, want)

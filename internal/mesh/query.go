@@ -42,20 +42,20 @@ func (s *Surface) ClosestFacing(p, towards geom.Vec, maxAngleRad, mostMM float64
 
 func (s *Surface) closest(p geom.Vec, mostMM float64, wanted func(f int32) bool) (Site, float64, bool) {
 	s.work.Step()
-	best, face := float64(mostMM*mostMM), int32(-1)
+	best, face := float64(mostMM*mostMM), int32(none)
 	var bary [3]float64
 	s.faces.nearestWithin(p, best, func(f int32) float64 {
 		a, b, c := s.m.corners(int(f))
 		w := closestInTriangle(p, a, b, c)
 		q := a.Scale(w[0]).Add(b.Scale(w[1])).Add(c.Scale(w[2])).Sub(p)
 		d2 := q.Dot(q)
-		if d2 > best || (d2 == best && f > face) || !wanted(f) {
+		if d2 > best || d2 == best && face != none && f > face || !wanted(f) {
 			return math.Inf(1)
 		}
 		best, face, bary = d2, f, w
 		return d2
 	})
-	if face < 0 {
+	if face == none {
 		return Site{}, math.Inf(1), false
 	}
 	site := s.Site(int(face), bary)

@@ -109,18 +109,17 @@ const shellPlaces = 8
 // turnsRound is how many times a shell goes round another one, and whether all of
 // some places of that say the same. Those that lie on it, where it is half, do not count.
 func (m *Mesh) turnsRound(s, round *shell) (turns int, same bool) {
-	asked := 0
+	asked := false
 	same = true
 	for k := range shellPlaces {
 		a, b, c := m.corners(int(s.faces[k*len(s.faces)/shellPlaces]))
 		w, on := m.solidAngle(round.faces, a.Add(b).Add(c).Scale(1./3))
 		if n := int(math.Round(w / (4 * math.Pi))); !on {
-			same = same && (asked == 0 || n == turns)
-			turns = n
-			asked++
+			same = same && (!asked || n == turns)
+			turns, asked = n, true
 		}
 	}
-	return turns, same && asked > 0
+	return turns, same && asked
 }
 
 // solidAngle is that of some faces seen from a point, positive where their normals
@@ -131,7 +130,8 @@ func (m *Mesh) solidAngle(faces []int32, p geom.Vec) (sum float64, on bool) {
 		a, b, c = a.Sub(p), b.Sub(p), c.Sub(p)
 		x, y, z := a.Norm(), b.Norm(), c.Norm()
 		up, along := a.Dot(b.Cross(c)), float64(x*y*z)+float64(a.Dot(b)*z)+float64(b.Dot(c)*x)+float64(c.Dot(a)*y)
-		on = on || along <= 0 && math.Abs(up) <= 1e-9*x*y*z
+		flat := 1e-9 * x * y * z // on an edge along is 0 but for rounding
+		on = on || along <= flat && math.Abs(up) <= flat
 		sum += 2 * elem.Atan2(up, along)
 	}
 	return sum, on

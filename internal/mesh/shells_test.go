@@ -70,6 +70,11 @@ func TestShellsThatContradict(t *testing.T) {
 	if d := joined(block, shifted(block, geom.Vec{40, 0, 0})).SidesDoubt(); d != "" { // side by side
 		t.Error(d)
 	}
+	for _, scale := range []float64{0x1p-12, 1, 0x1p10} { // the middle of a triangle lies on an edge of the other
+		if d := scaled(joined(boxMesh(4, 4, 4), shifted(boxMesh(6, 6, 6), geom.Vec{0, -2, -6})), scale).SidesDoubt(); d != "" {
+			t.Errorf("one upon the other, %g times as large: %s", scale, d)
+		}
+	}
 	pillow := &Mesh{Points: []geom.Vec{{1, 2, 3}, {5, 2, 3}, {1, 7, 3}}, Faces: [][3]int32{{0, 1, 2}, {0, 2, 1}}}
 	const twice = " crosses or lies upon another: there is no volume"
 	for name, c := range map[string]struct {
@@ -169,6 +174,31 @@ func TestWorkToTellShellsApart(t *testing.T) {
 		}
 		if i != want {
 			t.Errorf("face %d is of piece %d, want %d", f, i, want)
+		}
+	}
+}
+
+// The solid angle of a box is a full turn from within, half from a side, a quarter from an edge
+// and none from outside, and a place is on it there and nowhere else, also straight beside a side
+// in its plane. Expected: by symmetry. As large as may be or small: powers of two.
+func TestSolidAnglesOfABox(t *testing.T) {
+	for _, scale := range []float64{0x1p-20, 0x1p-7, 1, 0x1p12} {
+		m := scaled(boxMesh(4, 4, 4), scale)
+		all := make([]int32, len(m.Faces))
+		for f := range all {
+			all[f] = int32(f)
+		}
+		for _, c := range []struct {
+			at    geom.Vec
+			turns float64
+			on    bool
+		}{
+			{geom.Vec{2, 2, 2}, 1, false}, {geom.Vec{1, 3, 0x1p-10}, 1, false}, {geom.Vec{1, 2, 4}, 0.5, true}, {geom.Vec{2, 2, 0}, 0.5, true}, {geom.Vec{2, 0, 4}, 0.25, true},
+			{geom.Vec{1, 2, 4 + 0x1p-10}, 0, false}, {geom.Vec{5, 2, 4}, 0, false}, {geom.Vec{4 + 0x1p-3, 1, 0}, 0, false}, {geom.Vec{9, 9, 9}, 0, false}, {geom.Vec{2, -1, 2}, 0, false},
+		} {
+			if sum, on := m.solidAngle(all, c.at.Scale(scale)); on != c.on || math.Abs(sum/(4*math.Pi)-c.turns) > 2e-3 && !on || on && math.Abs(math.Abs(sum/(4*math.Pi))-c.turns) > c.turns+1e-9 {
+				t.Errorf("from %v of a box %g times as large: %g turns, on it %t, want %g and %t", c.at, scale, sum/(4*math.Pi), on, c.turns, c.on)
+			}
 		}
 	}
 }

@@ -168,8 +168,8 @@ type anchor struct {
 const none = -1
 
 // snapBary is the barycentric coordinate below which a site counts as lying on
-// the edge or point; on a 100 mm face that is 1e-10 mm.
-const snapBary = 1e-12
+// the edge or point, about 1e-12; on a 100 mm face that is 1e-10 mm.
+const snapBary = 0x1p-40
 
 // anchor sorts a site out, and refuses one that is not on this surface.
 func (s *Surface) anchor(a Site) (anchor, error) {
