@@ -159,19 +159,13 @@ func TestWhatIsSaidOfPairsByHand(t *testing.T) {
 	}
 }
 
-// The deepest zone of a pin is the first on its map of equals, and no zone where there is none.
-func TestDeepestZoneOfAPin(t *testing.T) {
-	p := pinned{ZoneMap: stripMap("left")}
-	for _, c := range []struct {
-		depths [3]float64
-		want   body.ZoneID
-	}{{[3]float64{-3, 2, 2}, "B"}, {[3]float64{2, 2, 2}, "A"}, {[3]float64{-3, -2, -1}, "C"}, {[3]float64{0, -1, 0}, "A"}} {
-		d := map[body.ZoneID]float64{"A": c.depths[0], "B": c.depths[1], "C": c.depths[2]}
-		if got := p.deepest(d); got != c.want {
-			t.Errorf("%v: %s, want %s", c.depths, got, c.want)
-		}
-	}
-	if got := (pinned{}).deepest(nil); got != "" {
-		t.Errorf("on no map: %q", got)
+// A crack of which nobody knows the place leaves the decision length of another open, and says so.
+func TestLostCracksLeaveDecisionLengthsOpen(t *testing.T) {
+	b := handBench()
+	b.said("F1", "A", tape(job.HandLength, 20, ""))
+	b.said("F2", "A", tape(job.HandLength, 10, "")).Zones = nil
+	r, _ := b.byHand(t)
+	if f := r.Findings[0]; f.Decision != nil || !slices.Contains(f.Unknown, "decision length: F2 may count as one with it, and where that lies is not known") {
+		t.Errorf("%+v, %q", f.Decision, f.Unknown)
 	}
 }

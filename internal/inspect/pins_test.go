@@ -11,6 +11,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
+	"fettle/internal/vehicle"
 )
 
 // stripMap is a map of zones A, B and C as strips side by side, borders at 100 and 200, read to 2
@@ -138,6 +139,51 @@ func TestPinsAreHeldAgainstATrace(t *testing.T) {
 		_, notes := Run(b.input(t))
 		if got := slices.ContainsFunc(notes, func(n diag.Note) bool { return n.Code == "inspect.pin-contradicts" }); got != want {
 			t.Errorf("pinned at %v: %v", x, notes)
+		}
+	}
+}
+
+// The deepest zone of a pin is the first on its map of equals, and no zone where there is none.
+func TestDeepestZoneOfAPin(t *testing.T) {
+	p := pinned{ZoneMap: stripMap("left")}
+	for _, c := range []struct {
+		depths [3]float64
+		want   body.ZoneID
+	}{{[3]float64{-3, 2, 2}, "B"}, {[3]float64{2, 2, 2}, "A"}, {[3]float64{-3, -2, -1}, "C"}, {[3]float64{0, -1, 0}, "A"}} {
+		d := map[body.ZoneID]float64{"A": c.depths[0], "B": c.depths[1], "C": c.depths[2]}
+		if got := p.deepest(d); got != c.want {
+			t.Errorf("%v: %s, want %s", c.depths, got, c.want)
+		}
+	}
+	if got := (pinned{}).deepest(nil); got != "" {
+		t.Errorf("on no map: %q", got)
+	}
+}
+
+// What pins contradict is said whole: a pin surely off the zones of a finding, and a map without any of
+// them. A pin is read to 2 units, looked at every unit, so that up to 4.5 units off it agrees.
+func TestWhatPinsContradict(t *testing.T) {
+	for _, c := range []struct {
+		at   geom.Flat
+		in   body.ZoneID
+		want string
+	}{
+		{geom.Flat{104.5, 50}, "A", ""},
+		{geom.Flat{104.625, 50}, "A", `its pin on zone map "From the left" comes to a place 4.6 units of the map from all zones it lies in`},
+		{geom.Flat{105, 50}, "A", `its pin on zone map "From the left" comes to a place 5.0 units of the map from all zones it lies in`},
+		{geom.Flat{192, 50}, "C", `its pin on zone map "From the left" comes to a place 8.0 units of the map from all zones it lies in`},
+		{geom.Flat{50, 50}, "Z", `it is pinned on zone map "From the left", on which none of the zones it lies in is drawn`},
+	} {
+		r := &run{}
+		k := &body.Casting{Maps: []body.ZoneMap{stripMap("right"), stripMap("left")}}
+		tr := &trace{in: &job.Finding{ID: "D1", Pins: []job.Pin{{Map: "left", At: []geom.Flat{c.at}}, {Map: "gone", At: []geom.Flat{{0, 0}}}}}, at: &place{Casting: &vehicle.Casting{Of: k}}}
+		r.pinsAgree(&Finding{ID: "D1"}, tr, func(z body.ZoneID) bool { return z == c.in })
+		var want []diag.Note
+		if c.want != "" {
+			want = append(want, diag.Note{Code: "inspect.pin-contradicts", Severity: diag.Blocking, Where: "D1", Text: c.want, Hint: "look again where it is, and correct the pin or the zones"})
+		}
+		if !slices.Equal(r.notes, want) {
+			t.Errorf("%v in %s: %+v", c.at, c.in, r.notes)
 		}
 	}
 }
