@@ -16,6 +16,11 @@ type Pin struct {
 
 func (p Pin) equal(q Pin) bool { return p.Map == q.Map && slices.Equal(p.At, q.At) }
 
+// onePlace says that all places of a pin are the same.
+func (p Pin) onePlace() bool {
+	return !slices.ContainsFunc(p.At, func(q geom.Flat) bool { return q != p.At[0] })
+}
+
 func clonePins(all []Pin) []Pin {
 	var out []Pin
 	for _, p := range all {
@@ -41,7 +46,7 @@ func (c *checker) pinsAgainst(at string, f Finding, k body.Casting) {
 		switch {
 		case len(p.At) == 0 || len(p.At) > mostPinned:
 			c.fault(path+".at_map", fmt.Sprintf("it has %d places", len(p.At)), fmt.Sprintf("give one place at least, and %d at most", mostPinned))
-		case len(p.At) == 1 && f.Kind == body.Crack && len(f.Zones) == 0 && !k.HasMesh():
+		case p.onePlace() && f.Kind == body.Crack && len(f.Zones) == 0 && !k.HasMesh():
 			c.fault(path+".at_map", "a single place does not say into which zones the crack runs", "give the places along it from tip to tip, or name its zones too")
 		}
 		for n, q := range p.At {

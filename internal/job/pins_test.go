@@ -28,6 +28,9 @@ func TestFaultsOfPins(t *testing.T) {
 		"one place of a crack without mesh": {func(f *Finding, k *body.Casting) {
 			k.Mesh, f.Pins = "", []Pin{pin(geom.Flat{1, 1})}
 		}, "pins[0].at_map: a single place does not say into which zones the crack runs"},
+		"one place twice": {func(f *Finding, k *body.Casting) {
+			k.Mesh, f.Pins = "", []Pin{pin(geom.Flat{1, 1}, geom.Flat{1, 1})}
+		}, "pins[0].at_map: a single place does not say into which zones the crack runs"},
 		"one place of a dent without mesh": {func(f *Finding, k *body.Casting) {
 			k.Mesh, f.Kind, f.Pins = "", body.Dent, []Pin{pin(geom.Flat{1, 1})}
 		}, ""},
