@@ -32,14 +32,9 @@ type ZoneOutline struct {
 	Outline geom.Polygon `doc:"outline,required" help:"its corners in order [[x, y], ...]; the last is joined to the first"`
 }
 
-// ZoneMap is the map of that identity; identities of maps are unique in a body.
-func (b *Body) ZoneMap(id MapID) (ZoneMap, bool) {
-	for _, k := range b.Castings {
-		if m, ok := find(k.Maps, id, func(m *ZoneMap) MapID { return m.ID }); ok {
-			return m, true
-		}
-	}
-	return ZoneMap{}, false
+// ZoneMap is the map of that identity.
+func (c Casting) ZoneMap(id MapID) (ZoneMap, bool) {
+	return find(c.Maps, id, func(m *ZoneMap) MapID { return m.ID })
 }
 
 // Depths is how deep the deepest place of a way lies in each zone of the map, as places that are

@@ -107,7 +107,7 @@ func TestWaysOnAMap(t *testing.T) {
 	if got := along(nil, 1); got != nil {
 		t.Errorf("%v", got)
 	}
-	b := &Body{Castings: []Casting{{Maps: []ZoneMap{{ID: "M1"}}}, {Maps: []ZoneMap{{ID: "M2"}, {ID: "M3", Name: "third"}}}}}
+	b := Casting{Maps: []ZoneMap{{ID: "M1"}, {ID: "M2"}, {ID: "M3", Name: "third"}}}
 	if got, ok := b.ZoneMap("M3"); !ok || got.Name != "third" {
 		t.Errorf("%v %v", got, ok)
 	}

@@ -24,8 +24,7 @@ type pinned struct {
 func (r *run) pins(t *trace) []pinned {
 	var out []pinned
 	for _, p := range t.in.Pins {
-		if i := slices.IndexFunc(t.at.Of.Maps, func(m body.ZoneMap) bool { return m.ID == p.Map }); i >= 0 {
-			m := t.at.Of.Maps[i]
+		if m, ok := t.at.Of.ZoneMap(p.Map); ok {
 			out = append(out, pinned{m, p.At, m.Std / 2, float64(r.closeStds()*m.Std) + m.Std/4})
 		}
 	}

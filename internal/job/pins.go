@@ -42,7 +42,7 @@ func (c *checker) pinsAgainst(at string, f Finding, k body.Casting) {
 		if slices.ContainsFunc(f.Pins[:j], func(o Pin) bool { return o.Map == p.Map }) {
 			c.fault(path+".map", fmt.Sprintf("zone map %q has a pin of the finding already", p.Map), "give all places on a map in one pin, in their order")
 		}
-		i := slices.IndexFunc(k.Maps, func(m body.ZoneMap) bool { return m.ID == p.Map })
+		m, there := k.ZoneMap(p.Map)
 		switch {
 		case len(p.At) == 0 || len(p.At) > mostPinned:
 			c.fault(path+".at_map", fmt.Sprintf("it has %d places", len(p.At)), fmt.Sprintf("give one place at least, and %d at most", mostPinned))
@@ -50,8 +50,8 @@ func (c *checker) pinsAgainst(at string, f Finding, k body.Casting) {
 			c.fault(path+".at_map", "a single place does not say into which zones the crack runs", "give the places along it from tip to tip, or name its zones too")
 		}
 		for n, q := range p.At {
-			if i >= 0 && !k.Maps[i].On(q) {
-				c.fault(fmt.Sprintf("%s.at_map[%d]", path, n), fmt.Sprintf("[%g, %g] lies outside of the map", q[0], q[1]), fmt.Sprintf("x runs from 0 to %g to the right, y from 0 to %g down", k.Maps[i].Size[0], k.Maps[i].Size[1]))
+			if there && !m.On(q) {
+				c.fault(fmt.Sprintf("%s.at_map[%d]", path, n), fmt.Sprintf("[%g, %g] lies outside of the map", q[0], q[1]), fmt.Sprintf("x runs from 0 to %g to the right, y from 0 to %g down", m.Size[0], m.Size[1]))
 			}
 		}
 	}
