@@ -58,6 +58,9 @@ type Body struct {
 	Treatments []Treatment `doc:"treatments,required"`
 	Tasks      []Task      `doc:"tasks" help:"steps that a job needs once, whatever asks for them"`
 	Materials  []Material  `doc:"materials"`
+	Paint      []Coating   `doc:"paint" help:"what is done to the surfaces of every part that is new or was worked on"`
+	Blends     []Blend     `doc:"blends" help:"neighbours into which the colour runs out"`
+	HeatLimits []HeatLimit `doc:"heat_limits" help:"how warm parts and adhesives may get; what has none must not be heated"`
 	Inspect    []Area      `doc:"inspection" help:"areas of the castings to be inspected, and how"`
 
 	Assemblies []Assembly    `doc:"assemblies" help:"parts that can come off as one piece; access to one is given in 'access' under its own name, or is that of its parts"`
@@ -154,6 +157,10 @@ type Part struct {
 
 	DeliveryLow  unit.Minutes `doc:"delivery_low" help:"the shortest time in which a new one ever arrives; with delivery_high"`
 	DeliveryHigh unit.Minutes `doc:"delivery_high" help:"the longest time until a new one arrives; with delivery_low"`
+
+	// Outer and Inner are not known where nobody gives them: then what is reckoned by them has no time, amount or price.
+	Outer unit.Maybe[unit.SquareMetre] `doc:"outer_area" help:"area of its outside that is painted, for example 0.62 m2; 0 m2: it is not painted; left out: nobody knows"`
+	Inner unit.Maybe[unit.SquareMetre] `doc:"inner_area" help:"area of its inside, flanges and cavities that are protected against corrosion; 0 m2: none is; left out: nobody knows"`
 }
 
 // JoinMethod is a way of joining parts.

@@ -49,6 +49,7 @@ func (b *Body) validate(files map[string][]byte) diag.Problems {
 	c.rivetBounds()
 	c.treatments()
 	c.tasks()
+	c.paint()
 	c.triggers()
 	c.procedures()
 	return c.problems

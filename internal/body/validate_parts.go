@@ -13,6 +13,8 @@ func (c *checker) parts() {
 		notNegative(c, at("parts", i, "on"), p.On)
 		notNegative(c, at("parts", i, "delivery"), p.Delivery.Value)
 		c.delivery(at("parts", i), p)
+		notNegative(c, at("parts", i, "outer_area"), p.Outer.Value)
+		notNegative(c, at("parts", i, "inner_area"), p.Inner.Value)
 	}
 }
 
@@ -40,7 +42,7 @@ func (c *checker) joints() {
 		notNegative(c, at("joints", i, "refit"), j.Refit)
 		c.glueOpen(at("joints", i, "glue_open"), j)
 		notNegative(c, at("joints", i, "torque"), j.Torque)
-		c.uses(at("joints", i), j.Uses)
+		c.uses(at("joints", i), j.Uses, "")
 		c.cures(at("joints", i, "cures"), j.Cures)
 		c.readings(at("joints", i, "readings"), j.Readings)
 	}

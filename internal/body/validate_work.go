@@ -18,6 +18,9 @@ func (c *checker) materials() {
 		if m.Waste < 0 || m.Waste >= 1 {
 			c.fault(path+".waste", fmt.Sprintf("%s is not from 0 %% to less than 100 %%", m.Waste), "")
 		}
+		if m.Solids < 0 || m.Solids > 1 {
+			c.fault(path+".solids", fmt.Sprintf("%s is not from 0 %% to 100 %%", m.Solids), "")
+		}
 		notNegative(c, path+".diameter", m.Diameter)
 		notNegative(c, path+".min_pitch", m.MinPitch)
 		notNegative(c, path+".min_edge", m.MinEdge)
@@ -88,16 +91,15 @@ func (c *checker) waitsFor(path string, id MaterialID) {
 	}
 }
 
-func (c *checker) uses(path string, uses []Use) {
+// uses checks materials; surface says that what uses them may work on a surface.
+func (c *checker) uses(path string, uses []Use, surface Surface) {
 	for i, u := range uses {
 		use := at(path, "uses", i)
 		m, ok := c.material(use+".material", u.Material, "")
-		if u.Each == (unit.Amount{}) && u.PerMetre == (unit.Amount{}) && u.PerArea == (unit.Amount{}) {
-			c.fault(use, "no amount is given", "write 'each', 'per_metre' or 'per_m2'")
+		if u.Each == (unit.Amount{}) && u.PerMetre == (unit.Amount{}) && u.PerArea == (unit.Amount{}) && u.Film == 0 {
+			c.fault(use, "no amount is given", "write 'each', 'per_metre', 'per_m2' or 'film'")
 		}
-		if (u.PerArea != unit.Amount{}) != (u.Width > 0) || u.Width < 0 {
-			c.fault(use+".width", "an amount by area and the width of the strip belong to one another", "give both 'per_m2' and 'width', or neither")
-		}
+		c.byArea(use, u, m, surface)
 		for _, a := range []struct {
 			field  string
 			amount unit.Amount
@@ -123,6 +125,7 @@ func (c *checker) treatments() {
 			}
 		}
 		refs(c, path+".after", aTask, t.After)
+		c.repaint(path+".repaint", t)
 		once(c, path+".cures", t.Cures)
 		if len(t.Steps) == 0 {
 			c.fault(path+".steps", "the treatment has no steps", "")
@@ -175,7 +178,8 @@ func (c *checker) step(path string, s Step) {
 	notNegative(c, path+".fixed", s.Fixed)
 	notNegative(c, path+".per_metre", s.PerMetre)
 	notNegative(c, path+".per_rivet", s.PerRivet)
-	c.uses(path, s.Uses)
+	c.uses(path, s.Uses, s.Surface)
+	c.surface(path, s)
 	once(c, path+".cautions", s.Cautions)
 	c.readings(path+".readings", s.Readings)
 	c.heat(path+".heat", s.Heat)

@@ -40,6 +40,7 @@ type Treatment struct {
 	Requires []TaskID      `doc:"requires" help:"tasks the job needs once when this treatment is used, before its steps"`
 	After    []TaskID      `doc:"after" help:"tasks the job needs once when this treatment is used, after its steps"`
 	Cures    []FindingKind `doc:"cures" help:"kinds of finding it puts right. Without it: a weld cracks, breaks and what is torn in a casting; dressing cracks and dents; to leave a finding puts nothing right; all others what they take off" oneof:"crack|break|bend|dent|torn"`
+	Repaint  *Repaint      `doc:"repaint" help:"which surfaces of the part have to be coated again after it; without it the whole outside. A new part is coated all over whatever this says"`
 	Cite     string        `doc:"cite"`
 }
 
@@ -69,6 +70,8 @@ type Step struct {
 	Fixed     unit.Minutes `doc:"fixed" help:"minutes whatever the length"`
 	PerMetre  unit.Minutes `doc:"per_metre" help:"minutes for each metre of crack, weld or cut"`
 	PerRivet  unit.Minutes `doc:"per_rivet" help:"minutes for each rivet of the layout"`
+	PerArea   unit.Minutes `doc:"per_m2" help:"minutes for each square metre of the surface worked on"`
+	Surface   Surface      `doc:"surface" help:"outer or inner: which surface of the parts is worked on; what goes by square metres goes by its area" oneof:"outer|inner"`
 	Bay       BayKind      `doc:"bay"`
 	Equipment []string     `doc:"equipment"`
 	Uses      []Use        `doc:"uses"`
@@ -81,6 +84,7 @@ type Step struct {
 	Heat      *Heat        `doc:"heat" help:"heat input of a weld: set values and limits"`
 	Air       *Environment `doc:"environment" help:"temperature and humidity the step may be done at"`
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
+	Bake      *Bake        `doc:"bake" help:"drying with heat, where everything that gets warm may take it; else the wait counts, and where there is none the plan blocks"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
 	NewPart   YesNo        `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
 	OneDay    bool         `doc:"one_day" help:"yes: is not left over a night, as a measuring device that is set up; a break may lie in it"`
@@ -167,11 +171,12 @@ type Wait struct {
 
 // Use is a material used by a step or joint: fixed, by length or by area.
 type Use struct {
-	Material MaterialID  `doc:"material,required"`
-	Each     unit.Amount `doc:"each" help:"fixed amount"`
-	PerMetre unit.Amount `doc:"per_metre" help:"amount for each metre"`
-	PerArea  unit.Amount `doc:"per_m2" help:"amount for each square metre of a strip along the crack, weld, cut or joint"`
-	Width    unit.MM     `doc:"width" help:"width of that strip"`
+	Material MaterialID      `doc:"material,required"`
+	Each     unit.Amount     `doc:"each" help:"fixed amount"`
+	PerMetre unit.Amount     `doc:"per_metre" help:"amount for each metre"`
+	PerArea  unit.Amount     `doc:"per_m2" help:"amount for each square metre: of a strip of 'width' along the crack, weld, cut or joint; without 'width' of the surface that the step works on"`
+	Width    unit.MM         `doc:"width" help:"width of that strip"`
+	Film     unit.Micrometre `doc:"film" help:"thickness of the dry coat, for example 45 um, in place of per_m2: the amount follows from the 'solids' of the material"`
 }
 
 // Layout is how a riveted and bonded joint is laid out. It is a check and a
@@ -233,6 +238,7 @@ type Material struct {
 	Pack     unit.Amount  `doc:"pack,required" help:"what one pack holds, for example 195 ml"`
 	Price    unit.Money   `doc:"price,required" help:"price of one pack"`
 	Waste    unit.Frac    `doc:"waste" help:"share lost on the way, for example 15 %"`
+	Solids   unit.Frac    `doc:"solids" help:"share of the volume that stays when it is dry, as the data sheet has it, for example 52 %"`
 	Diameter unit.MM      `doc:"diameter" help:"shank diameter of a rivet"`
 	MinPitch unit.MM      `doc:"min_pitch" help:"least distance between rivets"`
 	MinEdge  unit.MM      `doc:"min_edge" help:"least distance of a rivet from an edge"`

@@ -134,6 +134,10 @@ func textPattern(t reflect.Type) string {
 		return number + `(min|h|d) *$`
 	case reflect.TypeFor[unit.Kilogram]():
 		return number + `(kg|g) *$`
+	case reflect.TypeFor[unit.SquareMetre]():
+		return number + `(m2|m²|dm2|cm2) *$`
+	case reflect.TypeFor[unit.Micrometre]():
+		return number + `(um|µm) *$`
 	case reflect.TypeFor[unit.NewtonMetre]():
 		return number + `Nm *$`
 	case reflect.TypeFor[unit.Rad]():

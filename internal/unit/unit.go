@@ -45,6 +45,12 @@ type Minutes float64
 // Kilogram is a mass in kilograms.
 type Kilogram float64
 
+// SquareMetre is an area in square metres.
+type SquareMetre float64
+
+// Micrometre is the thickness of a coat in micrometres.
+type Micrometre float64
+
 // Frac is a share from 0 to 1; people read and write percent.
 type Frac float64
 
@@ -67,6 +73,8 @@ var (
 	lengthUnits = []scale{{"mm", 1}, {"cm", 10}, {"m", 1000}, {"in", 25.4}}
 	minuteUnits = []scale{{"min", 1}, {"h", 60}, {"d", 1440}}
 	massUnits   = []scale{{"kg", 1}, {"g", 0.001}}
+	areaUnits   = []scale{{"m2", 1}, {"m²", 1}, {"dm2", 0.01}, {"cm2", 0.0001}}
+	filmUnits   = []scale{{"um", 1}, {"µm", 1}}
 	torqueUnits = []scale{{"Nm", 1}}
 	angleUnits  = []scale{{"deg", math.Pi / 180}, {"°", math.Pi / 180}, {"rad", 1}}
 	tempUnits   = []scale{{"C", 1}, {"°C", 1}}
@@ -93,6 +101,16 @@ func (q *Minutes) UnmarshalText(b []byte) error {
 // UnmarshalText reads a mass such as "3.2 kg" or "450 g".
 func (q *Kilogram) UnmarshalText(b []byte) error {
 	return parseInto((*float64)(q), b, massUnits, mostOther)
+}
+
+// UnmarshalText reads an area such as "0.62 m2" or "180 cm2".
+func (q *SquareMetre) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, areaUnits, mostOther)
+}
+
+// UnmarshalText reads the thickness of a coat such as "45 um".
+func (q *Micrometre) UnmarshalText(b []byte) error {
+	return parseInto((*float64)(q), b, filmUnits, mostOther)
 }
 
 // UnmarshalText reads a torque such as "28 Nm".
@@ -133,6 +151,8 @@ func (q *Frac) UnmarshalText(b []byte) error {
 func (q MM) String() string          { return plain(float64(q)) + " mm" }
 func (q Minutes) String() string     { return plain(float64(q)) + " min" }
 func (q Kilogram) String() string    { return plain(float64(q)) + " kg" }
+func (q SquareMetre) String() string { return plain(float64(q)) + " m2" }
+func (q Micrometre) String() string  { return plain(float64(q)) + " um" }
 func (q NewtonMetre) String() string { return plain(float64(q)) + " Nm" }
 func (q Rad) String() string         { return plain(float64(q)) + " rad" }
 func (q Celsius) String() string     { return plain(float64(q)) + " C" }
