@@ -3,7 +3,6 @@ package body
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"fettle/internal/unit"
 )
@@ -246,7 +245,7 @@ func (c *checker) layout(path string, l Layout) {
 }
 
 // taskTimes are the times of a task in their order.
-var taskTimes = []TaskTime{TaskStart, TaskOpen, TaskClose, TaskEnd}
+var taskTimes = []TaskTime{TaskFirst, TaskStart, TaskOpen, TaskClose, TaskEnd, TaskLast}
 
 // rolling: nothing gives back that the vehicle rolls unless something took it away.
 func (c *checker) rolling() {
@@ -281,6 +280,9 @@ func (c *checker) tasks() {
 		c.rivets([]Step{t.Step}, func(int) string { return at("tasks", i, "step") })
 		refs(c, at("tasks", i, "needs"), aTask, t.Needs)
 		refs(c, at("tasks", i, "follows"), aTask, t.Follows)
+		refs(c, at("tasks", i, "precedes"), aTask, t.Precedes)
+		refs(c, at("tasks", i, "undone_by"), aTask, t.UndoneBy)
+		refs(c, at("tasks", i, "follows_parts"), aPart, t.Refitted)
 		if t.Safe && t.When != TaskStart {
 			c.fault(at("tasks", i, "when"), fmt.Sprintf("task %q makes the vehicle safe, and is done at %q", t.ID, t.When), "write 'when: start'")
 		}
@@ -293,46 +295,18 @@ func (c *checker) tasks() {
 		c.later(at("tasks", i, "needs"), t, t.Needs)
 		c.later(at("tasks", i, "follows"), t, t.Follows)
 	}
-	for i, t := range c.b.Tasks {
-		if walk := c.taskCircle(t.ID); walk != "" {
-			c.fault(at("tasks", i, "needs"), fmt.Sprintf("task %q needs itself", t.ID), walk)
-		}
-	}
+	c.taskOrder()
+	c.taskStates()
 }
 
 // later: what comes before a task is not done at a later time of the work.
 func (c *checker) later(path string, t Task, before []TaskID) {
 	for j, id := range before {
-		if n, ok := c.b.Task(id); ok && slices.Index(taskTimes, n.When) > slices.Index(taskTimes, t.When) {
+		if n, ok := c.b.Task(id); ok && timeOf(n) > timeOf(t) {
 			c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")
 		}
 	}
 }
 
-// taskCircle is a walk along needs and follows from a task back to it, in words; empty
-// when there is none.
-func (c *checker) taskCircle(from TaskID) string {
-	seen := map[TaskID]bool{}
-	var walk func(at TaskID, words []string) string
-	walk = func(at TaskID, words []string) string {
-		t, _ := c.b.Task(at)
-		for k, next := range slices.Concat(t.Needs, t.Follows) {
-			word := "needs"
-			if k >= len(t.Needs) {
-				word = "follows"
-			}
-			step := append(words[:len(words):len(words)], fmt.Sprintf("%s %s %s", at, word, next))
-			if next == from {
-				return strings.Join(step, ", ")
-			}
-			if !seen[next] {
-				seen[next] = true
-				if found := walk(next, step); found != "" {
-					return found
-				}
-			}
-		}
-		return ""
-	}
-	return walk(from, nil)
-}
+// timeOf is the place of a task's time among all.
+func timeOf(t Task) int { return slices.Index(taskTimes, t.When) }

@@ -89,6 +89,8 @@ type Step struct {
 	NewPart   YesNo        `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
 	OneDay    bool         `doc:"one_day" help:"yes: is not left over a night, as a measuring device that is set up; a break may lie in it"`
 	Rolls     YesNo        `doc:"rolls" help:"no: from the beginning of this step on the vehicle does not roll on its wheels; yes: when this step is done it does again" oneof:"yes|no"`
+	While     []TaskID     `doc:"while" help:"tasks in whose state it is done: after each of them, which come with it, and before what undoes them"`
+	NotWhile  []TaskID     `doc:"not_while" help:"tasks in whose state it is never done: where the job has one, before it or after what undoes it"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }
 
@@ -136,10 +138,12 @@ type TaskTime string
 
 // Times of a task.
 const (
+	TaskFirst TaskTime = "first" // before anything else, also before the vehicle is made safe
 	TaskStart TaskTime = "start" // before parts come off
 	TaskOpen  TaskTime = "open"  // after
 	TaskClose TaskTime = "close" // before refit
 	TaskEnd   TaskTime = "end"   // after refit
+	TaskLast  TaskTime = "last"  // after everything else
 )
 
 // Task is a step a job needs once, whatever asks for it: isolating the
@@ -148,11 +152,15 @@ type Task struct {
 	ID       TaskID   `doc:"id,required"`
 	Step     Step     `doc:"step,required"`
 	Needs    []TaskID `doc:"needs" help:"tasks that must be done before"`
-	When     TaskTime `doc:"when,required" help:"start (before parts come off), open (after), close (before refit), end (after refit)" oneof:"start|open|close|end"`
+	When     TaskTime `doc:"when,required" help:"first (before anything else, made safe or not), start (before parts come off), open (after), close (before refit), end (after refit), last (after everything else)" oneof:"first|start|open|close|end|last"`
 	Follows  []TaskID `doc:"follows" help:"tasks that it comes after where a job has them; it does not bring them with it"`
+	Precedes []TaskID `doc:"precedes" help:"tasks that it comes before where a job has them; it does not bring them with it"`
+	Refitted []PartID `doc:"follows_parts" help:"parts that are back on before it, where a job takes them off; they do not come off for it"`
+	UndoneBy []TaskID `doc:"undone_by" help:"what puts back what it drains, evacuates, disconnects or disarms: these tasks come with it, after all that was done in its state"`
 	Safe     bool     `doc:"makes_safe" help:"yes: it makes the vehicle safe to work on; it comes before everything else. A task at the start with the caution high-voltage or airbag does so too"`
 	Fixes    bool     `doc:"fixes" help:"yes: it fixes the vehicle and measures it in; no casting is cut or taken out before"`
 	Measures bool     `doc:"measures" help:"yes: it measures the control points that have to be shown after the repair; it comes once everything that is bonded can be handled, whatever 'when' says"`
+	Cite     string   `doc:"cite" help:"where the task and its rules stand"`
 }
 
 // MakesSafe says that nothing is done on the vehicle before the task: by its own word, or

@@ -39,13 +39,15 @@ type builder struct {
 	lost   []Lost
 	seams  map[body.LineID]float64
 	fixing []*node              // tasks that fix the vehicle and measure it in
+	own    [][]*node            // steps of each item
+	rules  map[[2]*node]string  // why one comes before the other, where a rule of the body says so
 	usedOn map[string]unit.Date // the day on which a step uses something of which what came does not keep till then
 }
 
 func newBuilder(in Input) *builder {
 	b := &builder{in: in, parts: map[body.PartID]body.Part{}, tasks: map[body.TaskID]body.Task{},
 		mats: map[body.MaterialID]body.Material{}, findings: map[job.FindingID]inspect.Finding{},
-		said: map[string]bool{}, chain: map[string]*chainWant{}, seams: map[body.LineID]float64{}}
+		said: map[string]bool{}, chain: map[string]*chainWant{}, seams: map[body.LineID]float64{}, rules: map[[2]*node]string{}}
 	for _, p := range in.Body.Parts {
 		b.parts[p.ID] = p
 	}

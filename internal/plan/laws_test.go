@@ -118,10 +118,15 @@ var laws = []struct {
 			if t.MakesSafe() {
 				c.before(c.task(t.ID), c.all(func(s *Step) bool {
 					o, ok := c.in.Body.Task(body.TaskID(strings.TrimPrefix(s.Ref, "task ")))
-					return !ok || !o.MakesSafe()
+					return !ok || !o.MakesSafe() && o.When != body.TaskFirst
 				}))
 			}
 		}
+	}},
+	{"before, after and in the state of what the body says", func(c *lawPlan) {
+		r := ruleChecked(c.in, c.p)
+		r.all()
+		c.tried, c.bad = c.tried+r.tried, append(c.bad, r.bad...)
 	}},
 	{"live again only when everything is back on", func(c *lawPlan) {
 		live := c.all(func(s *Step) bool {

@@ -10,7 +10,8 @@ import (
 
 // Phases of the work, in order.
 const (
-	safe = iota // nothing is done before it
+	first = iota // before anything else
+	safe         // no work is done before it
 	prepare
 	openUp
 	ready // tasks done when everything is off
@@ -18,6 +19,7 @@ const (
 	check
 	closeUp
 	finish
+	last // after everything else
 )
 
 // Phase is a phase of the work as a step names it.
@@ -33,7 +35,10 @@ const (
 	PhaseFinish  Phase = "finish"
 )
 
-var phaseNames = []Phase{PhasePrepare, PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish}
+var phaseNames = []Phase{PhasePrepare, PhasePrepare, PhasePrepare, PhaseOpen, PhaseOpen, PhaseRepair, PhaseCheck, PhaseClose, PhaseFinish, PhaseFinish}
+
+// phaseWords is when a phase is, in words.
+var phaseWords = []string{"first", "before anything is touched", "before parts come off", "while parts come off", "when everything is off", "as repair", "before parts go back on", "while parts go back on", "when everything is back on", "last"}
 
 // node is a step with what it waits for.
 type node struct {
@@ -44,10 +49,12 @@ type node struct {
 	after    []*node
 	needs    []*node // what it comes after by itself, where the order of bays adds to that
 	critical bool
-	undated  bool       // a time that follows it cannot be told
-	unbegun  bool       // nor when it can begin
-	looks    bool       // an area is inspected in it
-	rolls    body.YesNo // of the body: no, from its beginning the vehicle does not roll; yes, when it is done it does
+	undated  bool          // a time that follows it cannot be told
+	unbegun  bool          // nor when it can begin
+	looks    bool          // an area is inspected in it
+	while    []body.TaskID // tasks in whose state it is done
+	never    []body.TaskID // tasks in whose state it is not done
+	rolls    body.YesNo    // of the body: no, from its beginning the vehicle does not roll; yes, when it is done it does
 }
 
 // chainWant is a run of steps to be done in one go: by the words of the body, or one step
@@ -149,7 +156,7 @@ func (b *builder) cureWait(n *node, id body.MaterialID, full bool, where string)
 func (b *builder) orderPhases(tied map[*node]bool) {
 	for _, n := range b.nodes {
 		for _, p := range b.nodes {
-			free := !tied[n] && !tied[p] || p.phase == safe // nothing is done before the vehicle is safe
+			free := !tied[n] && !tied[p] || p.phase <= safe || n.phase == last // nothing is done before the vehicle is safe
 			if p.phase < n.phase && free && !b.inner(n) {
 				n.after = append(n.after, p)
 			}

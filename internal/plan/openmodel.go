@@ -172,12 +172,15 @@ func sortedTasks(m map[body.TaskID]bool) []body.TaskID {
 	return out
 }
 
-// withNeeds adds tasks and all they need.
+// withNeeds adds tasks, all they need, and what undoes them.
 func (b *builder) withNeeds(to map[body.TaskID]bool, ids ...body.TaskID) {
 	for _, id := range ids {
 		if !to[id] {
 			to[id] = true
-			b.withNeeds(to, b.tasks[id].Needs...)
+			t := b.tasks[id]
+			b.withNeeds(to, t.Needs...)
+			b.withNeeds(to, t.Step.While...)
+			b.withNeeds(to, t.UndoneBy...)
 		}
 	}
 }

@@ -129,7 +129,7 @@ func (b *builder) inspectSteps(wants map[body.TaskID]*taskWant, off map[body.Par
 				first = min(first, e.stageOf(i))
 			}
 		}
-		if first < len(e.groups) && w.phase != safe {
+		if first < len(e.groups) && w.phase > safe {
 			e.works[first] = append(e.works[first], w.node)
 		}
 	}

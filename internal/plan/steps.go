@@ -31,13 +31,16 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 		}
 	}
 	b.byRecord(mergeLost(b.lost))
+	b.refittedFirst(wants, on)
+	b.keepStates(wants, off, on)
 	b.measureLast(wants)
 	b.noMeasuring(wants)
 	b.bareReplacement()
 	b.orderPhases(tied)
+	b.outsideStates(wants)
 	saved := b.saved(wants)
 	if !b.sortNodes() {
-		b.block("plan.circle", "steps", "steps wait for one another; no order of work exists", "check 'needs' of the tasks and the triggers")
+		b.block("plan.circle", "steps", "steps wait for one another; no order of work exists: "+b.circle(), "one of these rules has to give way: check them in the body folder")
 		return saved, false
 	}
 	return saved, true
@@ -171,6 +174,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 			}
 			last = n
 		}
+		b.own = append(b.own, own)
 		b.bondWaits(own, string(it.Treatment))
 		b.itemAwaits(it, own)
 		for _, id := range t.Requires {
@@ -235,7 +239,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 		s.Takes = b.boughtBy(it)
 	}
 	n := b.add(repair, s)
-	n.rolls = st.Rolls
+	n.rolls, n.while, n.never = st.Rolls, st.While, st.NotWhile
 	b.readings(n, st, where)
 	b.setWait(n, st.Wait, where)
 	for _, id := range adhesives(st, b.mats) {

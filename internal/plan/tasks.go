@@ -49,8 +49,11 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 			}
 			w = &taskWant{id: id, phase: whenPhase(t.When)}
 			wants[id] = w
-			for _, n := range t.Needs {
+			for _, n := range slices.Concat(t.Needs, t.Step.While) {
 				ask(n, "task "+string(id))
+			}
+			for _, n := range t.UndoneBy {
+				ask(n, "undoing task "+string(id))
 			}
 		}
 		if !slices.Contains(w.by, by) {
@@ -67,6 +70,11 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 		for _, id := range t.After {
 			w := ask(id, who)
 			w.last, w.times, w.items = true, w.times+1, append(w.items, it)
+		}
+		for _, st := range t.Steps {
+			for _, id := range st.While {
+				ask(id, who).first = true
+			}
 		}
 	}
 	for _, id := range b.in.safe {
@@ -103,6 +111,10 @@ func (b *builder) triggered(ask func(body.TaskID, string) *taskWant) {
 
 func whenPhase(when body.TaskTime) int {
 	switch when {
+	case body.TaskFirst:
+		return first
+	case body.TaskLast:
+		return last
 	case body.TaskStart:
 		return prepare
 	case body.TaskOpen:
@@ -128,9 +140,9 @@ func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
 		case b.tasks[id].Measures:
 			w.phase = closeUp
 		case len(w.before) > 0:
-			w.phase = prepare
+			w.phase = min(w.phase, prepare)
 		case len(w.after) > 0:
-			w.phase = finish
+			w.phase = max(w.phase, finish)
 		case w.first:
 			w.phase = min(w.phase, ready)
 		case w.last:
@@ -140,7 +152,7 @@ func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
 	for changed := true; changed; {
 		changed = false
 		for _, w := range wants {
-			for _, id := range b.tasks[w.id].Needs {
+			for _, id := range slices.Concat(b.tasks[w.id].Needs, b.tasks[w.id].Step.While) {
 				if n := wants[id]; n != nil && n.phase > w.phase {
 					n.phase, changed = w.phase, true
 				}
@@ -165,9 +177,9 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		s := fromStep(st)
 		s.Minutes, s.Sum = minutes(st, m, 0)
 		sort.Strings(w.by)
-		s.Because, s.Ref = "once for "+list(w.by), "task "+string(id)
+		s.Because, s.Ref, s.Cite = "once for "+list(w.by), "task "+string(id), b.tasks[id].Cite
 		w.node = b.add(w.phase, s)
-		w.node.rolls = st.Rolls
+		w.node.rolls, w.node.while, w.node.never = st.Rolls, st.While, st.NotWhile
 		b.readings(w.node, st, string(id))
 		b.setWait(w.node, st.Wait, string(id))
 		for _, m := range b.in.Body.Bonds(st) {
@@ -183,16 +195,7 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 			tied[w.node] = true
 		}
 	}
-	for _, id := range ids {
-		for _, need := range b.tasks[id].Needs {
-			wants[id].node.after = append(wants[id].node.after, wants[need].node)
-		}
-		for _, before := range b.tasks[id].Follows {
-			if w := wants[before]; w != nil {
-				wants[id].node.after = append(wants[id].node.after, w.node)
-			}
-		}
-	}
+	b.taskRules(wants)
 	return tied
 }
 
