@@ -233,7 +233,7 @@ func (a *App) document(c *Opened, g Given, answer string) (job.Evidence, *NewFil
 		return job.Evidence{}, nil, &diag.Error{Kind: diag.Conflict, Op: "answer", Subject: file, Msg: "the file is empty"}
 	}
 	sum := sha256.Sum256(data)
-	e := job.Evidence{ID: freeID("E-", c.Job.Evidence, func(x job.Evidence) string { return x.ID }), SHA256: hex.EncodeToString(sum[:]),
+	e := job.Evidence{ID: freeID("E", c.Job.Evidence, func(x job.Evidence) string { return x.ID }), SHA256: hex.EncodeToString(sum[:]),
 		Text: "Answer " + answer + " to question " + g.Question, On: g.Dated, By: g.RecordedBy}
 	for _, x := range c.Job.Evidence {
 		if x.SHA256 == e.SHA256 {

@@ -86,8 +86,8 @@ func TestAnswerIsWritten(t *testing.T) {
 	hash := hex.EncodeToString(sum[:])
 	is := writtenJob(t, a, demo.RearJob, got)
 	wantAnswer := job.Answer{ID: "AN-2", Finding: "D3", VIN: "ZZZTHM5E4TN000881", Question: "Q-D3", Allow: []body.TreatmentKind{"weld"}, Forbid: []body.TreatmentKind{"dress", "section"},
-		When: map[string]string{"length": "<= 24 mm"}, Conditions: "cold", By: "engineering desk", On: g.Dated, Expires: g.Expires, Document: "E-3", RecordedBy: "P1"}
-	wantEvidence := job.Evidence{ID: "E-3", File: "evidence/reply.txt", SHA256: hash, Text: "Answer AN-2 to question Q-D3", On: g.Dated, By: "P1"}
+		When: map[string]string{"length": "<= 24 mm"}, Conditions: "cold", By: "engineering desk", On: g.Dated, Expires: g.Expires, Document: "E3", RecordedBy: "P1"}
+	wantEvidence := job.Evidence{ID: "E3", File: "evidence/reply.txt", SHA256: hash, Text: "Answer AN-2 to question Q-D3", On: g.Dated, By: "P1"}
 	if !reflect.DeepEqual(is.Answers, append(slices.Clone(c.Job.Answers), wantAnswer)) || !reflect.DeepEqual(is.Evidence, append(slices.Clone(c.Job.Evidence), wantEvidence)) {
 		t.Errorf("answers %+v\nevidence %+v", is.Answers, is.Evidence)
 	}
@@ -95,7 +95,7 @@ func TestAnswerIsWritten(t *testing.T) {
 		t.Errorf("told %+v", is.Told)
 	}
 	want := "Answer AN-2 to question Q-D3, for finding D3 of vehicle ZZZTHM5E4TN000881 only: allows weld, forbids dress, section, until the day before 2027-03-01." +
-		" When length: <= 24 mm. Conditions: cold. Document E-3 (evidence/reply.txt), SHA-256 " + hash + "."
+		" When length: <= 24 mm. Conditions: cold. Document E3 (evidence/reply.txt), SHA-256 " + hash + "."
 	if got.Text != want {
 		t.Errorf("it says\n%s\nwant\n%s", got.Text, want)
 	}
@@ -108,7 +108,7 @@ func TestDocumentOfAnAnswer(t *testing.T) {
 		more   map[string]string // files beside the demonstration's
 		change func(*Opened)
 		file   string // of the evidence
-		id     string // of the evidence; E-3 where it is new
+		id     string // of the evidence; E3 where it is new
 		copied bool
 	}{
 		"elsewhere":                        {at: reply, file: "evidence/reply.txt", copied: true},
@@ -122,7 +122,7 @@ func TestDocumentOfAnAnswer(t *testing.T) {
 		"a name that only a record has":    {at: reply, change: func(c *Opened) { c.Job.Evidence[0].File = "evidence/reply.txt" }, file: "evidence/reply-2.txt", copied: true},
 		"a file beside a stored job":       {at: reply, more: map[string]string{demo.RearJob + "/evidence/reply.txt": "?"}, change: func(c *Opened) { c.alone = true }, file: "evidence/reply.txt", copied: true},
 		"a record in a stored job":         {at: reply, change: func(c *Opened) { c.alone, c.Job.Evidence[0].File = true, "evidence/reply.txt" }, file: "evidence/reply-2.txt", copied: true},
-		"an identity that is taken":        {at: reply, change: func(c *Opened) { c.Job.Evidence[0].ID = "E-3" }, file: "evidence/reply.txt", id: "E-4", copied: true},
+		"an identity that is taken":        {at: reply, change: func(c *Opened) { c.Job.Evidence[0].ID = "E3" }, file: "evidence/reply.txt", id: "E4", copied: true},
 		"no ending":                        {at: "mail/answer", more: map[string]string{"mail/answer": "Yes.", demo.RearJob + "/evidence/answer": "?"}, file: "evidence/answer-2", copied: true},
 	} {
 		a, c, _, g := answerable(t)
@@ -139,7 +139,7 @@ func TestDocumentOfAnAnswer(t *testing.T) {
 			continue
 		}
 		if x.id == "" {
-			x.id = "E-3"
+			x.id = "E3"
 		}
 		if e.ID != x.id || e.File != x.file || (copied != nil) != x.copied {
 			t.Errorf("%s: %s %s, copied %v; want %s %s, %v", name, e.ID, e.File, copied != nil, x.id, x.file, x.copied)

@@ -182,8 +182,9 @@ func (r MeshResult) Text(col Column) string {
 	} else {
 		b.WriteString(map[bool]string{true: ", closed, but it does not say where its metal is: no volume\n", false: ", not closed: no volume\n"}[r.Closed])
 	}
-	fmt.Fprintf(&b, "faults: %s with %d open edges, %d edges of three or more triangles, %d flipped edges, %d triangles without area, %s%d self-contacts\n",
-		unit.Count(r.Holes, "hole"), r.OpenEdges, r.NonManifoldEdges, r.FlippedEdges, r.DegenerateFaces, map[bool]string{true: "at least "}[r.ContactsLeftOut], r.SelfContacts)
+	fmt.Fprintf(&b, "faults: %s with %s, %s of three or more triangles, %s, %s without area, %s%s\n",
+		unit.Count(r.Holes, "hole"), unit.Count(r.OpenEdges, "open edge"), unit.Count(r.NonManifoldEdges, "edge"), unit.Count(r.FlippedEdges, "flipped edge"),
+		unit.Count(r.DegenerateFaces, "triangle"), map[bool]string{true: "at least "}[r.ContactsLeftOut], unit.Count(r.SelfContacts, "self-contact"))
 	for _, c := range r.ContactPlaces {
 		fmt.Fprintf(&b, "  triangles %d and %d meet at %.2f, %.2f, %.2f\n", c.Triangles[0], c.Triangles[1], c.At[0], c.At[1], c.At[2])
 	}

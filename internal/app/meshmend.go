@@ -216,6 +216,6 @@ func placeText(p geom.Vec) string { return fmt.Sprintf("%.2f, %.2f, %.2f", p[0],
 
 // String is the counts for a terminal.
 func (c MendCounts) String() string {
-	return fmt.Sprintf("%d points, %d triangles, %s, %d open edges, %d edges of three or more triangles, %d flipped edges",
-		c.Points, c.Triangles, unit.Count(c.Pieces, "piece"), c.OpenEdges, c.NonManifoldEdges, c.FlippedEdges)
+	return fmt.Sprintf("%s, %s, %s, %s, %s of three or more triangles, %s", unit.Count(c.Points, "point"), unit.Count(c.Triangles, "triangle"),
+		unit.Count(c.Pieces, "piece"), unit.Count(c.OpenEdges, "open edge"), unit.Count(c.NonManifoldEdges, "edge"), unit.Count(c.FlippedEdges, "flipped edge"))
 }

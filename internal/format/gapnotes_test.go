@@ -83,8 +83,8 @@ func TestFaultNotes(t *testing.T) {
 		code, text string
 		take       func(f *mesh.Faults)
 	}{
-		{"mesh.open-edges", "the surface has 2 open edges", func(f *mesh.Faults) { f.OpenEdges = 0 }}, {"mesh.non-manifold", "3 edges belong to three or more triangles", func(f *mesh.Faults) { f.NonManifoldEdges = 0 }},
-		{"mesh.flipped", "at 4 edges the two triangles disagree", func(f *mesh.Faults) { f.FlippedEdges = 0 }}, {"mesh.no-area", "5 triangles have no area", func(f *mesh.Faults) { f.DegenerateFaces = 0 }}, {"mesh.pieces", "the surface is in 6 pieces", func(f *mesh.Faults) { f.Components = 1 }},
+		{"mesh.open-edges", "the surface has 2 open edges", func(f *mesh.Faults) { f.OpenEdges = 0 }}, {"mesh.non-manifold", "3 edges of three or more triangles", func(f *mesh.Faults) { f.NonManifoldEdges = 0 }},
+		{"mesh.flipped", "at 4 edges the two triangles disagree", func(f *mesh.Faults) { f.FlippedEdges = 0 }}, {"mesh.no-area", "5 triangles without area", func(f *mesh.Faults) { f.DegenerateFaces = 0 }}, {"mesh.pieces", "the surface is in 6 pieces", func(f *mesh.Faults) { f.Components = 1 }},
 	} {
 		less := all
 		c.take(&less)

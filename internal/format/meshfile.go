@@ -256,20 +256,20 @@ func weldNotes(name string, r mesh.WeldReport) []diag.Note {
 
 func faultNotes(name string, f mesh.Faults) []diag.Note {
 	var out []diag.Note
-	add := func(n int, code string, severity diag.Severity, text, hint string) {
+	add := func(n int, noun, code string, severity diag.Severity, text, hint string) {
 		if n > 0 {
-			out = append(out, diag.Note{Code: code, Severity: severity, Where: name, Text: fmt.Sprintf(text, n), Hint: hint})
+			out = append(out, diag.Note{Code: code, Severity: severity, Where: name, Text: fmt.Sprintf(text, unit.Count(n, noun)), Hint: hint})
 		}
 	}
-	add(f.OpenEdges, "mesh.open-edges", diag.Caution,
-		"the surface has %d open edges: it encloses no volume, and paths end there", "close the holes, or expect this of a partial scan")
-	add(f.NonManifoldEdges, "mesh.non-manifold", diag.Caution,
-		"%d edges belong to three or more triangles; paths do not cross them", "repair the mesh there")
-	add(f.FlippedEdges, "mesh.flipped", diag.Caution,
-		"at %d edges the two triangles disagree about the outside: there is no volume", "turn the triangles of the file so that all normals point out of the metal")
-	add(f.DegenerateFaces, "mesh.no-area", diag.Info, "%d triangles have no area", "")
+	add(f.OpenEdges, "open edge", "mesh.open-edges", diag.Caution,
+		"the surface has %s: it encloses no volume, and paths end there", "close the holes, or expect this of a partial scan")
+	add(f.NonManifoldEdges, "edge", "mesh.non-manifold", diag.Caution,
+		"%s of three or more triangles: paths do not cross there", "repair the mesh there")
+	add(f.FlippedEdges, "edge", "mesh.flipped", diag.Caution,
+		"at %s the two triangles disagree about the outside: there is no volume", "turn the triangles of the file so that all normals point out of the metal")
+	add(f.DegenerateFaces, "triangle", "mesh.no-area", diag.Info, "%s without area", "")
 	if f.Components > 1 {
-		add(f.Components, "mesh.pieces", diag.Info, "the surface is in %d pieces that share no edge", "")
+		add(f.Components, "piece", "mesh.pieces", diag.Info, "the surface is in %s that share no edge", "")
 	}
 	return out
 }

@@ -3,6 +3,8 @@ package mesh
 import (
 	"fmt"
 	"slices"
+
+	"fettle/internal/unit"
 )
 
 // Faults counts what is unusual about a mesh. A closed surface with one agreed
@@ -90,7 +92,7 @@ func (m *Mesh) SidesDoubt() string { return m.sidesDoubt(m.Faults()) }
 func (m *Mesh) sidesDoubt(f Faults) string {
 	switch {
 	case f.FlippedEdges > 0:
-		return fmt.Sprintf("at %d edges the two triangles disagree about the outside: there is no volume", f.FlippedEdges)
+		return fmt.Sprintf("at %s the two triangles disagree about the outside: there is no volume", unit.Count(f.FlippedEdges, "edge"))
 	case f.Closed() && f.Components == 1 && m.VolumeMM3() > 0: // nothing lies in or round it
 		return ""
 	case f.Closed():

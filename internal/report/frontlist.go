@@ -182,7 +182,7 @@ func (l *frontFindings) drawMap(in Input, fs []inspect.Finding) {
 	for _, k := range in.Body.Castings {
 		if m, pins, ok := bestMap(part, k); ok && len(pins) > most && in.Vehicle.Surface(k.ID) == nil {
 			most = len(pins)
-			l.SVG, l.Map = mapDrawing{part, k, m, pins, frontWide, frontWide * 3 / 4, closeUpRoom}.draw(allOf(m)), mapTitle(m)
+			l.SVG, l.Map = mapDrawing{part, m, pins, frontWide, frontWide * 3 / 4, closeUpRoom}.draw(allOf(m)), mapTitle(m)
 		}
 	}
 }

@@ -88,7 +88,7 @@ func stepSVG(in Input, id body.CastingID, line body.LineID) (string, error) {
 	s := in.Vehicle.Surface(id)
 	if s == nil {
 		m, pins, _ := bestMap(in, casting) // one of them is drawn
-		return string(mapDrawing{in, casting, m, pins, frontWide, frontWide * 3 / 4, closeUpRoom}.draw(allOf(m))), nil
+		return string(mapDrawing{in, m, pins, frontWide, frontWide * 3 / 4, closeUpRoom}.draw(allOf(m))), nil
 	}
 	p := castingPicture{surface: s, frame: frameOf(in.Body.Axes), zoneOf: zoneHatches(s.Mesh(), casting.Zones), names: map[int32]string{}, wide: frontWide, close: closeBeside, album: in.Vehicle.Album}
 	p.marks = findingMarks(in, id)

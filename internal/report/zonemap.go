@@ -110,7 +110,6 @@ func around(m body.ZoneMap, p mapPin, shape float64) mapWindow {
 // on both sides room for their flags.
 type mapDrawing struct {
 	in         Input
-	casting    body.Casting
 	of         body.ZoneMap
 	pins       []mapPin
 	wide, high float64
@@ -243,7 +242,7 @@ func (d mapDrawing) drawPins(s *picture.Drawing, at func(geom.Flat) (x, y float6
 func mapViews(in Input, k body.Casting, wide, high, side float64) []viewPicture {
 	var out []viewPicture
 	for _, m := range k.Maps {
-		d := mapDrawing{in, k, m, mapPins(in, k, m), wide, high, side}
+		d := mapDrawing{in, m, mapPins(in, k, m), wide, high, side}
 		out = append(out, viewPicture{Title: mapTitle(m), SVG: d.draw(allOf(m))})
 	}
 	return out
@@ -293,7 +292,7 @@ func mapCloseUp(in Input, k body.Casting, id job.FindingID, size closeSize) (svg
 	if !ok {
 		return "", "", false
 	}
-	d := mapDrawing{in: part, casting: k, of: m, pins: pins, wide: float64(size.w), high: float64(size.h)}
+	d := mapDrawing{in: part, of: m, pins: pins, wide: float64(size.w), high: float64(size.h)}
 	w := allOf(m)
 	if pins[0].known {
 		w = around(m, pins[0], d.wide/d.high)
