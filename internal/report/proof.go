@@ -3,9 +3,11 @@ package report
 import (
 	"fmt"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/measure"
+	"fettle/internal/plan"
 	"fettle/internal/unit"
 )
 
@@ -19,12 +21,19 @@ type signPart struct {
 	Again  []pointRow
 }
 
-type signRow struct{ ID, What string }
+// signRow is a hold point, with its last record where there is one: as it was entered. Whether
+// it counts, the gate of the hand-back says.
+type signRow struct{ ID, What, Result, By, On string }
 
 func buildSign(in Input, p pick) signPart {
 	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in, p.Route)}
+	passed := holdRecords(in.Job, p.Route.Plan)
 	for _, s := range holdPoints(p.Route.Plan) {
-		out.Holds = append(out.Holds, signRow{s.ID, sentence(s.Hold)})
+		row := signRow{ID: s.ID, What: sentence(s.Hold)}
+		if x, ok := passed[s.ID]; ok {
+			row.Result, row.By, row.On = map[bool]string{true: "met", false: "not met"}[x.Met]+" ("+x.ID+")", x.By, x.On.String()
+		}
+		out.Holds = append(out.Holds, row)
 	}
 	var h measure.Hypothesis // of no point, until it is measured
 	if in.After != nil {
@@ -39,6 +48,24 @@ func buildSign(in Input, p pick) signPart {
 		axes := wordsOf(in.Body.Axes)
 		for _, pt := range in.Body.Points {
 			out.Again = append(out.Again, pointRowOf(pt, h, axes, in.Measure.Confidence))
+		}
+	}
+	return out
+}
+
+// holdRecords is the last record about the hold point of each step. One that may mean several
+// steps is of none.
+func holdRecords(j *job.State, p plan.Plan) map[string]job.Record {
+	out := map[string]job.Record{}
+	steps := p.WorkSteps()
+	for _, x := range j.Records {
+		about := job.About(steps, job.Actual{Step: x.Step, Finding: x.Finding})
+		if x.Show != body.ShowHold || len(about) != 1 {
+			continue
+		}
+		id := p.Steps[about[0]].ID
+		if was, ok := out[id]; !ok || !x.On.Before(was.On) {
+			out[id] = x
 		}
 	}
 	return out

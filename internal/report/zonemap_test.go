@@ -120,11 +120,11 @@ func TestDrawingsOfMaps(t *testing.T) {
 		many = append(many, mapPin{job.FindingID("E" + string(rune('A'+i))), []geom.Flat{{25, 30 + 5*float64(i)}}, true})
 	}
 	var b strings.Builder
-	for _, d := range []mapDrawing{{in, k, m, pins, 1200, 680, sideRoom}, {in, k, plain, pins, 420, 315, closeUpRoom}, {in, k, m, many, 420, 315, closeUpRoom}} {
+	for _, d := range []mapDrawing{{in, m, pins, 1200, 680, sideRoom}, {in, plain, pins, 420, 315, closeUpRoom}, {in, m, many, 420, 315, closeUpRoom}} {
 		b.WriteString(string(d.draw(allOf(d.of))))
 	}
 	for _, p := range pins {
-		b.WriteString(string(mapDrawing{in, k, m, []mapPin{p}, 340, 300, 0}.draw(around(m, p, 340.0/300))))
+		b.WriteString(string(mapDrawing{in, m, []mapPin{p}, 340, 300, 0}.draw(around(m, p, 340.0/300))))
 	}
 	golden.Same(t, "testdata/zonemaps.txt", strings.ReplaceAll(b.String(), "><", ">\n<")+"\n")
 }
