@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/unit"
 )
 
@@ -158,7 +159,7 @@ func (m *maker) addSides() {
 			id = s[1] + other
 		}
 		if there[id] {
-			m.problems = append(m.problems, m.points.from.t.Problem(t.of[i], -1, fmt.Sprintf("the point on the other side of %q would be called %q, and a point of that name is there at another place", r["id"], id), "give both sides in the table, or another name"))
+			m.problems = append(m.problems, m.points.from.t.Problem(t.of[i], doc.WholeRow, fmt.Sprintf("the point on the other side of %q would be called %q, and a point of that name is there at another place", r["id"], id), "give both sides in the table, or another name"))
 			continue
 		}
 		there[id] = true

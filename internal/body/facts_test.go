@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"fettle/internal/geom"
+
 	"fettle/internal/unit"
 )
 
@@ -78,6 +80,47 @@ func TestTraitsOfFacts(t *testing.T) {
 			if k.of(d) != slices.Contains(k.facts, d.Name) {
 				t.Errorf("%s: %s is %v", d.Name, k.trait, k.of(d))
 			}
+		}
+	}
+}
+
+// What a fact rests on, and what is measured by hand: on a casting with a mesh bores, once they are
+// listed or there are said to be none, and the places of all its joints; on one without a mesh the
+// hand. Section lines and what is to be inspected are needed on both.
+func TestWhatAFactLacks(t *testing.T) {
+	along := Joint{ID: "J1", Layers: []PartID{"P"}, Along: [][]geom.Vec{{{1}}}}
+	bare := Joint{ID: "J2", Layers: []PartID{"P"}}
+	meshed := Casting{ID: "k", Part: "P", Mesh: "m.ply"}
+	listed := meshed
+	listed.Bores = []Bore{}
+	for _, c := range []struct {
+		fact   string
+		k      Casting
+		joints []Joint
+		want   string
+		byHand bool
+	}{
+		{FactBore, meshed, nil, "bores", false}, {FactBore, listed, nil, "", false}, {FactBore, Casting{ID: "k", Part: "P"}, nil, "", true},
+		{FactJoint, meshed, nil, "joints", false}, {FactJoint, meshed, []Joint{along}, "", false}, {FactJoint, meshed, []Joint{along, bare}, "the places of all joints", false},
+		{FactJoint, Casting{ID: "k", Part: "P"}, []Joint{bare}, "", true}, {FactJoint, Casting{ID: "k", Part: "P"}, nil, "", true},
+		{FactMargin, meshed, nil, "section lines", false}, {FactKind, meshed, nil, "", false}, {FactKind, Casting{ID: "k"}, nil, "", false},
+	} {
+		d := Fact(c.fact)
+		b := &Body{Castings: []Casting{c.k}, Joints: c.joints}
+		if got := d.Lacks(b, c.k, Procedure{}); got != c.want || d.ByHand(c.k) != c.byHand {
+			t.Errorf("%s, mesh %q, %d joints: lacks %q, by hand %v", c.fact, c.k.Mesh, len(c.joints), got, d.ByHand(c.k))
+		}
+		if got := d.HowToGet(&c.k) == d.Tape && d.Tape != ""; got != c.byHand || d.HowToGet(nil) != d.Get {
+			t.Errorf("%s: %q", c.fact, d.HowToGet(&c.k))
+		}
+	}
+	for _, c := range []struct {
+		areas   []AreaRule
+		inspect []Area
+		lacks   bool
+	}{{nil, nil, true}, {[]AreaRule{{}}, nil, false}, {nil, []Area{{Casting: "k"}}, false}, {nil, []Area{{Casting: "o"}}, true}} {
+		if _, lacks := lookedAt(&Body{Inspect: c.inspect}, Casting{ID: "k"}, Procedure{Areas: c.areas}); lacks != c.lacks {
+			t.Errorf("%+v: lacks %v", c, lacks)
 		}
 	}
 }

@@ -426,6 +426,8 @@ func TestFaultsOfABody(t *testing.T) {
 		}, "areas[0].zones[0]"},
 		"needs no task":            {func(b *Body) { b.Treatments[1].Requires[0] = "NO" }, "treatments[1].requires[0]"},
 		"measures first":           {func(b *Body) { b.Tasks[1].Measures = true; b.Treatments[1].Requires[0] = "LOOK" }, "treatments[1].requires[0]"},
+		"after it no task":         {func(b *Body) { b.Treatments[0].After = []TaskID{"NO"} }, "treatments[0].after[0]"},
+		"no least pitch, no pitch": {func(b *Body) { b.Materials[1].MinPitch, layout(b).Pitch, layout(b).EndDistance = 0, 0, -1 }, "treatments[1].steps[1].layout.end_distance treatments[1].steps[1].layout.pitch treatments[1].steps[1].layout.rivet"},
 		"cures twice":              {func(b *Body) { b.Treatments[0].Cures = []FindingKind{Dent, Dent} }, "treatments[0].cures[1]"},
 		"no steps":                 {func(b *Body) { b.Treatments[0].Steps = nil }, "treatments[0].steps"},
 		"no new part to use":       {func(b *Body) { b.Treatments[0].Steps[0].NewPart = Yes }, "treatments[0].steps[0].new_part"},

@@ -233,6 +233,7 @@ func TestAreasOfABody(t *testing.T) {
 	if got := b.AreaIDs(); !slices.Equal(got, []string{"X"}) {
 		t.Errorf("no procedure says how: %v", got)
 	}
+	b.Castings = append([]Casting{{ID: "none", Zones: []Zone{{ID: "Z"}}}}, b.Castings...)
 	b.Procedures = []Procedure{{Casting: "one"}, {Casting: "one", Areas: []AreaRule{{}}}, {Casting: "two"}}
 	if got, want := strings.Join(b.AreaIDs(), " "), "X A-A A-A.ribs A-A.bores A-B A-B.ribs A-B.bores A-J1 A-J3"; got != want {
 		t.Errorf("%s, want %s", got, want)

@@ -74,12 +74,11 @@ func (f *Features) draftWalls(r *ZoneRecipe, share float64) error {
 	m := f.surf.Mesh()
 	for _, w := range f.joinSides(sides) {
 		if w.area < float64(share*f.AreaMM2) {
-			continue
+			break // the others are no larger
 		}
 		grow := ZoneStep{Spread: draftSpread, Only: []ZoneID{NoZone}}
 		for _, p := range w.sides {
-			t := m.Faces[p.Seed]
-			grow.From = append(grow.From, tidy(m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1./3), 1e3))
+			grow.From = append(grow.From, tidy(m.FaceMiddle(int(p.Seed)), 1e3))
 		}
 		what := "one side"
 		if len(w.sides) > 1 {

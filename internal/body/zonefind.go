@@ -92,9 +92,7 @@ func (f *Features) findRegions(sharp unit.Rad) {
 		g.AreaMM2 += a
 		f.AreaMM2 += a
 		if a > largest[r] || g.Faces == 1 {
-			t := m.Faces[k]
-			largest[r] = a
-			g.At = m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+			largest[r], g.At = a, m.FaceMiddle(k)
 		}
 	}
 	f.sort()
@@ -116,9 +114,8 @@ func WallEnds(s *mesh.Surface, wall unit.MM, bores []Bore) []mesh.WallEnd {
 	}
 	m := s.Mesh()
 	skip := make([]bool, len(m.Faces))
-	for f, t := range m.Faces {
-		n := m.FaceNormal(f)
-		mid := m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+	for f := range m.Faces {
+		n, mid := m.FaceNormal(f), m.FaceMiddle(f)
 		for _, b := range bores {
 			axis := b.Axis.Unit()
 			off := mid.Sub(b.At)

@@ -276,8 +276,7 @@ func (k *zoneMaker) bare() (n int, where string) {
 	for f, l := range k.m.Label {
 		if l == 0 {
 			if n++; n == 1 {
-				t := k.m.Faces[f]
-				p := k.m.Points[t[0]].Add(k.m.Points[t[1]]).Add(k.m.Points[t[2]]).Scale(1. / 3)
+				p := k.m.FaceMiddle(f)
 				where = fmt.Sprintf("%.1f, %.1f, %.1f", p[0], p[1], p[2])
 			}
 		}

@@ -176,10 +176,12 @@ func TestZoneRecipeFaults(t *testing.T) {
 	}
 }
 
-// Expected: constructed, a prism of 32 sides through a plate; the radius of its
-// corners is 12 mm.
-func TestFindFeatures(t *testing.T) {
-	const sides = 32
+// holedSides is the sides of the hole in a plate.
+const holedSides = 32
+
+// holedPlate is a round plate 8 mm thick with a hole in it, of 12 and 40 mm.
+func holedPlate() *mesh.Mesh {
+	const sides = holedSides
 	m := &mesh.Mesh{}
 	for _, z := range []float64{0, 8} {
 		for _, r := range []float64{12, 40} {
@@ -202,6 +204,13 @@ func TestFindFeatures(t *testing.T) {
 	for f, t := range m.Faces {
 		m.Faces[f] = [3]int32{t[0], t[2], t[1]}
 	}
+	return m
+}
+
+// Expected: constructed, a prism of 32 sides through a plate; the radius of its
+// corners is 12 mm.
+func TestFindFeatures(t *testing.T) {
+	m := holedPlate()
 	s, err := mesh.NewSurface(m)
 	if err != nil {
 		t.Fatal(err)
@@ -236,7 +245,7 @@ func TestFindFeatures(t *testing.T) {
 		t.Errorf("%+v", made.Zones)
 	}
 	open := *m
-	open.Faces = m.Faces[2*sides:]
+	open.Faces = m.Faces[2*holedSides:]
 	if s, err = mesh.NewSurface(&open); err != nil {
 		t.Fatal(err)
 	}

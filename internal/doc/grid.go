@@ -21,6 +21,9 @@ type Grid struct {
 	Mark  Mark  // of its decimals, where the file itself says which; NoMark: it does not
 }
 
+// WholeRow is in place of a column: the fault is in the row.
+const WholeRow = -1
+
 // Problem is a fault in a cell; with a column below zero, in a row.
 func (g Grid) Problem(row, column int, msg, hint string) diag.Problem {
 	p := diag.Problem{File: g.File, Line: g.Lines[row], Msg: msg, Hint: hint}
@@ -71,7 +74,7 @@ func (g *Grid) Even() diag.Problems {
 	n := len(g.Rows[0])
 	for i, r := range g.Rows {
 		if r = withoutEnd(r, n); len(r) != n {
-			problems = append(problems, g.Problem(i, -1, fmt.Sprintf("the row has %d cells, the first line names %d columns", len(r), n), "keep the separator of an empty cell, and put a cell with a separator in it into quotes"))
+			problems = append(problems, g.Problem(i, WholeRow, fmt.Sprintf("the row has %d cells, the first line names %d columns", len(r), n), "keep the separator of an empty cell, and put a cell with a separator in it into quotes"))
 		}
 		g.Rows[i] = r
 	}

@@ -150,6 +150,12 @@ func (m *Mesh) FaceAreaMM2(f int) float64 {
 	return math.Sqrt(onto(x, y, z, x, y, z)) / 2
 }
 
+// FaceMiddle is the middle of the corners of face f.
+func (m *Mesh) FaceMiddle(f int) geom.Vec {
+	t := m.Faces[f]
+	return m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+}
+
 // AreaMM2 is the area of all faces.
 func (m *Mesh) AreaMM2() float64 {
 	sum := 0.0

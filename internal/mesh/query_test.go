@@ -218,6 +218,9 @@ func TestMeasuresOfBox(t *testing.T) {
 	if m.AreaMM2() != 62 || math.Abs(m.VolumeMM3()-30) > 1e-12 || lo != (geom.Vec{}) || hi != (geom.Vec{2, 3, 5}) {
 		t.Errorf("area %g, volume %g, bounds %v %v", m.AreaMM2(), m.VolumeMM3(), lo, hi)
 	}
+	if mid := (&Mesh{Points: []geom.Vec{{0, 0, 0}, {9, 0, 0}, {3, 6, 0}, {0, 0, 9}}, Faces: [][3]int32{{3, 2, 1}, {0, 1, 2}}}).FaceMiddle(1); mid != (geom.Vec{4, 2, 0}) {
+		t.Errorf("middle %v", mid)
+	}
 	if n := m.FaceNormal(0); n != (geom.Vec{0, 0, -1}) {
 		t.Errorf("normal %v", n)
 	}

@@ -132,8 +132,7 @@ func (c *Casting) seamFeet(out *Feet) {
 	for _, e := range c.Seams() {
 		for _, f := range e.Across {
 			n, o := m.FaceNormal(e.Face), m.FaceNormal(f)
-			t := m.Faces[f]
-			middle := m.Points[t[0]].Add(m.Points[t[1]]).Add(m.Points[t[2]]).Scale(1. / 3)
+			middle := m.FaceMiddle(f)
 			turn := elem.Atan2(n.Cross(o).Norm(), n.Dot(o))
 			if turn <= ribFootRad || out.Sure && middle.Sub(e.Ends[0]).Dot(n) < 0 {
 				continue
