@@ -26,7 +26,7 @@ func (m *model) blank(all []Away) []span {
 	sorted := slices.Clone(all)
 	slices.SortStableFunc(sorted, func(a, b Away) int { return a.From - b.From })
 	for _, a := range sorted {
-		s := span{from: m.clock.work(a.From), to: never, hold: -1, closed: true}
+		s := span{from: m.clock.work(a.From), to: never, hold: none, closed: true}
 		if a.To > 0 {
 			s.to = m.clock.work(a.To)
 		}

@@ -180,12 +180,12 @@ func (m *model) workerNeeds(b *block) bool {
 		return false
 	}
 	if who := m.p.workersWith(skills...); len(who) > 0 {
-		b.needs = append(b.needs, need{m.leastSkilled(who), 0, to, 0, len(b.acts) - 1, -1, nil})
+		b.needs = append(b.needs, need{m.leastSkilled(who), 0, to, 0, len(b.acts) - 1, none, nil})
 		return false
 	}
 	for i, a := range b.acts {
 		if s := m.p.Activities[a].Skill; s != "" {
-			b.needs = append(b.needs, need{m.leastSkilled(m.p.workersWith(s)), b.offs[i], b.offs[i] + m.p.Activities[a].Minutes, i, i, -1, nil})
+			b.needs = append(b.needs, need{m.leastSkilled(m.p.workersWith(s)), b.offs[i], b.offs[i] + m.p.Activities[a].Minutes, i, i, none, nil})
 		}
 	}
 	return true
@@ -291,7 +291,7 @@ func (m *model) sort() error {
 	}
 	done := make([]bool, len(m.blocks))
 	for len(m.order) < len(m.blocks) {
-		next := -1
+		next := none
 		for i := range m.blocks {
 			if !done[i] && left[i] == 0 {
 				next = i

@@ -27,14 +27,14 @@ func (m *model) newBoard() *board {
 		pools: make([][]span, len(m.p.Pools)), start: make([]int, n), who: make([][]int, n)}
 	for i, p := range m.p.Places {
 		if f := m.clock.work(p.Free); f > 0 {
-			b.busy[len(m.p.Workers)+i] = []span{{to: f, until: f, hold: -1}} // takes nothing, but nothing begins before it
+			b.busy[len(m.p.Workers)+i] = []span{{to: f, until: f, hold: none}} // takes nothing, but nothing begins before it
 		}
 	}
 	for r, spans := range m.away {
 		b.busy[r] = append(b.busy[r], spans...)
 	}
 	for i := range b.start {
-		b.start[i] = -1
+		b.start[i] = none
 	}
 	return b
 }
@@ -71,7 +71,7 @@ func (bd *board) begins(i, t int, fixed, who []int) int {
 			if fixed != nil {
 				options = fixed[k : k+1]
 			}
-			best := -1
+			best := none
 			for _, r := range options {
 				at := bd.free(r, b, &b.needs[k], t)
 				if at != never && bd.shutsIn(i, &b.needs[k], r, at) {
@@ -123,7 +123,7 @@ func firstRoom(taken []span, room, t, d int) int {
 	for {
 		full, until := false, 0
 		check := func(x int) {
-			sum, least := 0, -1
+			sum, least := 0, none
 			for _, s := range taken {
 				if s.from <= x && x < s.to {
 					sum += s.amount

@@ -100,7 +100,7 @@ func (m *model) lagRoot() lagNode {
 		n.start[i] = m.nextFit(b, max(b.release, 0))
 		n.who[i] = make([]int, len(b.needs))
 		for k, x := range b.needs {
-			n.who[i][k] = -1
+			n.who[i][k] = none
 			if len(x.options) == 1 {
 				n.who[i][k] = x.options[0]
 			}
@@ -196,7 +196,7 @@ func (s *lagSearch) visit(n lagNode) {
 		return
 	}
 	for _, i := range s.byStart(n.start) {
-		if k := slices.Index(n.who[i], -1); k >= 0 {
+		if k := slices.Index(n.who[i], none); k >= 0 {
 			s.assign(n, i, k)
 			return
 		}

@@ -67,10 +67,10 @@ func (m *model) first(goal int) *board {
 	if len(m.blocks) > 64 || m.p.Nodes == 0 || !m.startsInOrder() {
 		return nil
 	}
-	none := &board{m: m, end: never}
-	s := &search{m: m, loads: m.loads(), best: none, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}, head: m.head, after: make([]uint64, len(m.blocks)), pairs: m.pairs()}
+	nothing := &board{m: m, end: never}
+	s := &search{m: m, loads: m.loads(), best: nothing, goal: goal, limit: m.p.Nodes, prio: m.latestFinish(), seen: map[placed][][]int{}, head: m.head, after: make([]uint64, len(m.blocks)), pairs: m.pairs()}
 	s.node(m.newBoard(), 0, 0)
-	if s.best == none {
+	if s.best == nothing {
 		return nil
 	}
 	return s.best
@@ -125,7 +125,7 @@ func (s *search) node(bd *board, done uint64, last int) {
 // options lists what may start next, the most urgent first.
 func (s *search) options(bd *board, done uint64, last int) []option {
 	var out []option
-	firstEnd, firstBlock := -1, -1
+	firstEnd, firstBlock := none, none
 	for i := range s.m.blocks {
 		if done>>i&1 == 1 || !s.open(i, done) {
 			continue
@@ -241,7 +241,7 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 			best = max(best, s.stateBound(&l, done, head))
 			continue
 		}
-		energy, tail, first := 0, -1, -1
+		energy, tail, first := 0, none, none
 		for _, j := range l.jobs {
 			if done>>j.block&1 == 1 {
 				continue
@@ -267,7 +267,7 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 // placed yet.
 func (s *search) stateBound(l *load, done uint64, head []int) int {
 	var stints [8]stint
-	tail, first := -1, -1
+	tail, first := none, none
 	for k := range l.jobs {
 		j := &l.jobs[k]
 		if done>>j.block&1 == 1 || j.value >= len(stints) || j.d == 0 {

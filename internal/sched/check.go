@@ -98,7 +98,7 @@ func (p *Problem) checkHolds() error {
 func (p *Problem) holdOf() []int {
 	out := make([]int, len(p.Activities))
 	for i := range out {
-		out[i] = -1
+		out[i] = none
 	}
 	for h := range p.Holds {
 		for _, m := range p.Holds[h].Members {

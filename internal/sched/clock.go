@@ -55,7 +55,7 @@ func (c *clock) addDay() {
 
 // work is the number of working minutes before the elapsed minute e.
 func (c *clock) work(e int) int {
-	for c.day*dayMin <= e+c.ahead() {
+	for c.day*dayMin <= e+dayMin { // a day more, since the clock may be put forward
 		c.addDay()
 	}
 	i := c.last(c.from, e)
@@ -63,14 +63,6 @@ func (c *clock) work(e int) int {
 		return 0
 	}
 	return c.cum[i] + min(e, c.to[i]) - c.from[i]
-}
-
-// ahead is how much further days have to be laid out, since the clock may be put forward.
-func (c *clock) ahead() int {
-	if len(c.cal.Shifts) == 0 {
-		return 0
-	}
-	return dayMin
 }
 
 // begin is when working minute w begins.

@@ -113,7 +113,7 @@ func finishes(ws []want, num int) []int {
 		for come < len(ws) && ws[come].head*num <= now {
 			come++
 		}
-		least := -1
+		least := none
 		for k := range come {
 			if left[k] > 0 && (least < 0 || left[k] < left[least]) {
 				least = k

@@ -18,6 +18,9 @@ type hull struct {
 	waiting  bool
 }
 
+// none stands in place of an index or a minute where there is none.
+const none = -1
+
 // nowhere is the place of a hold for which none is chosen.
 const nowhere = -1
 

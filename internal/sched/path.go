@@ -86,14 +86,14 @@ func CriticalPath(p Problem) (Path, error) {
 	out := Path{Earliest: make([]int, n), Latest: make([]int, n), Slack: make([]int, n)}
 	parent := make([]int, n)
 	for i, a := range p.Activities {
-		out.Earliest[i], parent[i] = c.work(a.Release), -1
+		out.Earliest[i], parent[i] = c.work(a.Release), none
 	}
 	rounds := n
 	if p.greatest() { // nights and days off may push a pair on for a while before it fits
 		rounds = 400 * (n + 1)
 	}
 	for round := 0; ; round++ {
-		changed := -1
+		changed := none
 		for _, a := range arcs {
 			if s := a.after(c, out.Earliest[a.from]); s > out.Earliest[a.to] {
 				out.Earliest[a.to], parent[a.to], changed = s, a.from, a.to

@@ -41,7 +41,7 @@ func (m *model) distances() [][]int {
 	far := inRows(make([]int, n*n), n)
 	for i := range far {
 		for j := range far[i] {
-			far[i][j] = -1
+			far[i][j] = none
 		}
 	}
 	for _, j := range m.order {
@@ -213,7 +213,7 @@ func (r *refuter) play(w *window, arcs []arc) int {
 // tightest is the pair that is not settled and has the least play both ways, -1: all
 // are settled.
 func (r *refuter) tightest(w *window) int {
-	best, at := never, -1
+	best, at := never, none
 	for k := range r.pairs {
 		if w.settled[k] {
 			continue

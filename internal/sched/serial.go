@@ -103,7 +103,7 @@ func biased(prio []int, rng *rand.Rand) func([]int) int {
 			sum += weight(worst - prio[i])
 		}
 		x := float64(rng.Float64() * sum)
-		best := -1
+		best := none
 		for k, i := range open {
 			x -= weight(worst - prio[i])
 			if x < 0 || k == len(open)-1 {

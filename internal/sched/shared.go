@@ -273,18 +273,17 @@ func (x *sharing) try(kept []bred, prio []int) []bred {
 	return keep(kept, x.bred(bd))
 }
 
+// jobApart sets the jobs apart in a priority: no minute of a schedule comes near it.
+const jobApart = 1 << 40
+
 // search is the best schedule found; false where none was.
 func (x *sharing) search() (bred, bool) {
 	var kept []bred
 	base := x.m.latestFinish()
-	most := 1
-	for i, v := range base {
-		most = max(most, -v+1, x.alone[i]+1)
-	}
 	inOrder := func(place, within []int) []int {
 		prio := make([]int, len(base))
 		for i := range prio {
-			prio[i] = place[x.of[i]]*2*most + within[i]
+			prio[i] = place[x.of[i]]*jobApart + within[i]
 		}
 		return prio
 	}

@@ -62,7 +62,7 @@ func (m *model) solution(bd *board) Solution {
 	for i, b := range m.blocks {
 		for k, a := range b.acts {
 			act := m.p.Activities[a]
-			s := Slot{Worker: -1, Place: -1, Slack: slack[i], Critical: slack[i] == 0}
+			s := Slot{Worker: none, Place: none, Slack: slack[i], Critical: slack[i] == 0}
 			w := bd.start[i] + b.offs[k]
 			s.From, s.To = m.clock.begin(w), m.clock.end(w+act.Minutes)
 			if act.Minutes == 0 {

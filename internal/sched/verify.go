@@ -1,6 +1,9 @@
 package sched
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
 // Verify judges a schedule by the words of the problem alone: it counts
 // minutes day by day and shares no code with Solve.
@@ -124,7 +127,7 @@ func changed(p Problem, from, to int, v, w Setting) bool {
 }
 
 func verifyHold(p Problem, s Solution, h Hold) error {
-	place, from, to := -1, 1<<60, 0
+	place, from, to := none, 1<<60, 0
 	member := map[int]bool{}
 	for _, g := range p.Holds {
 		for _, m := range g.Members {
@@ -261,22 +264,12 @@ type hold struct {
 func holds(p Problem, s Solution) []hold {
 	out := make([]hold, len(p.Activities))
 	for i, x := range s.Slots {
-		out[i] = hold{x.From, x.To, -1 - i}
+		out[i] = hold{x.From, x.To, none - i}
 	}
 	for c, ch := range p.Chains {
-		from, to := -1, 0
-		for _, m := range ch.Members {
-			if p.Activities[m].Minutes > 0 {
-				if from < 0 {
-					from = s.Slots[m].From
-				}
-				to = s.Slots[m].To
-			}
-		}
-		for _, m := range ch.Members {
-			if p.Activities[m].Minutes > 0 {
-				out[m] = hold{from, to, c}
-			}
+		work := slices.DeleteFunc(slices.Clone(ch.Members), func(m int) bool { return p.Activities[m].Minutes == 0 })
+		for _, m := range work {
+			out[m] = hold{s.Slots[work[0]].From, s.Slots[work[len(work)-1]].To, c}
 		}
 	}
 	return out
@@ -345,7 +338,7 @@ func verifyChains(p Problem, s Solution) error {
 				told = b
 			}
 		}
-		worker := -1
+		worker := none
 		for k, m := range c.Members {
 			x := s.Slots[m]
 			if k > 0 && (x.From < s.Slots[c.Members[k-1]].To || worked(p, s.Slots[c.Members[k-1]].To, x.From) != 0) {
@@ -358,7 +351,7 @@ func verifyChains(p Problem, s Solution) error {
 				worker = x.Worker
 			}
 		}
-		first, last := -1, 0
+		first, last := none, 0
 		for _, m := range c.Members {
 			if p.Activities[m].Minutes > 0 && first < 0 {
 				first = s.Slots[m].From
