@@ -230,11 +230,7 @@ func (s *tripleSearch) collect(before []Block, each bool) {
 			continue
 		}
 		at := sort.Search(len(s.best), func(i int) bool { return s.best[i].score > c.score })
-		if len(s.best) < perPass {
-			s.best = append(s.best, scored{})
-		}
-		copy(s.best[at+1:], s.best[at:])
-		s.best[at] = c
+		s.best = slices.Insert(s.best[:min(len(s.best), perPass-1)], at, c)
 		if len(s.best) == perPass {
 			worst = s.best[perPass-1].score
 		}

@@ -1,6 +1,9 @@
 package geom
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // symmetric is a dense symmetric matrix of which the lower triangle is used,
 // row by row.
@@ -12,17 +15,11 @@ type symmetric struct {
 func newSymmetric(n int) *symmetric { return &symmetric{n, make([]float64, n*n)} }
 
 func (m *symmetric) at(i, j int) float64 {
-	if j > i {
-		i, j = j, i
-	}
-	return m.a[i*m.n+j]
+	return m.a[max(i, j)*m.n+min(i, j)]
 }
 
 func (m *symmetric) add(i, j int, v float64) {
-	if j > i {
-		i, j = j, i
-	}
-	m.a[i*m.n+j] += float64(v)
+	m.a[max(i, j)*m.n+min(i, j)] += float64(v)
 }
 
 // rankTolerance is the share of its first value below which a pivot counts as
@@ -110,10 +107,7 @@ func (m *symmetric) invert() {
 	row := make([]float64, n)
 	for i := 0; i < n; i++ { // L -> L^-1, row by row
 		l := m.a[i*n : i*n+i+1]
-		begin := from[i]
-		for k := from[i]; k < i; k++ {
-			begin = min(begin, from[k])
-		}
+		begin := slices.Min(from[from[i] : i+1])
 		t := row[begin:i]
 		clear(t)
 		for k := from[i]; k < i; k++ {

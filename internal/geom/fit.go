@@ -84,7 +84,6 @@ func degenerate(ratio float64) error {
 // sums are the moments of two point sets that a rigid fit needs.
 type sums struct {
 	n        int
-	w        float64
 	a, b     Vec     // weighted means
 	aa, bb   float64 // weighted sums of squares about the means
 	c        Mat3    // sum w (to - b)(from - a)^T
@@ -121,23 +120,17 @@ func sumSets(from, to []Vec, w []float64) sums {
 	if w == nil {
 		sw = float64(len(from))
 	}
-	s.w = sw
-	if sw <= 0 {
-		return s
-	}
 	a, b := Vec{px, py, pz}.Scale(1/sw), Vec{qx, qy, qz}.Scale(1/sw)
 	s.a, s.b = p0.Add(a), q0.Add(b)
-	s.aa, s.bb = math.Max(0, pp-float64(sw*a.Dot(a))), math.Max(0, qq-float64(sw*b.Dot(b)))
+	s.aa, s.bb = pp-float64(sw*a.Dot(a)), qq-float64(sw*b.Dot(b))
 	s.c = Mat3{{xx, xy, xz}, {yx, yy, yz}, {zx, zy, zz}}.Sub(Outer(b, a).Scale(sw))
 	return s
 }
 
-// solve gives the fit of the sums; false when it is degenerate.
+// solve gives the fit of the sums; false when it is degenerate. Points in one place and
+// weights of nothing have no singular value above zero.
 func (s *sums) solve() (Fit, bool) {
-	f := Fit{Motion: Still(), Centroid: s.a}
-	if s.w <= 0 || s.aa <= 0 || s.bb <= 0 {
-		return f, false
-	}
+	f := Fit{Centroid: s.a}
 	r := polishRotation(fromQuaternion(hornQuaternion(s.c, (s.aa+s.bb)/2)), s.c)
 	m := r.Transpose().Mul(s.c).Symmetric() // V D' V^T of the SVD
 	e, _ := SymEigen(m)

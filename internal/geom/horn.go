@@ -100,17 +100,7 @@ func adjugateColumn(m *[4][4]float64, k int) [4]float64 {
 // symmetric 4x4 matrix, by cyclic Jacobi rotations.
 func largestEigenvector4(a [4][4]float64) [4]float64 {
 	v := [4][4]float64{{1, 0, 0, 0}, {0, 1, 0, 0}, {0, 0, 1, 0}, {0, 0, 0, 1}}
-	for sweep := 0; sweep < 30; sweep++ {
-		off, dia := 0.0, 0.0
-		for i := 0; i < 4; i++ {
-			dia += float64(a[i][i] * a[i][i])
-			for j := i + 1; j < 4; j++ {
-				off += float64(a[i][j] * a[i][j])
-			}
-		}
-		if off <= 1e-24*dia { // the Newton step that follows squares the error
-			break
-		}
+	for range 8 { // each squares what is left beside the diagonal; the Newton step that follows does so once more
 		for p := 0; p < 3; p++ {
 			for q := p + 1; q < 4; q++ {
 				jacobi4(&a, &v, p, q)

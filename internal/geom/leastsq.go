@@ -91,14 +91,12 @@ func (p *lm) normals() (*symmetric, []float64) {
 
 // step tries one step, with more damping until the sum falls.
 func (p *lm) step() (done bool, err error) {
-	for try := 0; try < 60; try++ {
+	for p.lambda <= 1e12 {
 		q, g := p.normals()
 		for i := 0; i < p.n; i++ {
 			q.a[i*p.n+i] *= 1 + p.lambda
 		}
-		if bad := q.factor(); bad >= 0 && p.lambda == 0 {
-			return false, refuse("unknown %d is not determined", bad+1)
-		} else if bad >= 0 {
+		if q.factor() >= 0 {
 			p.lambda *= 10
 			continue
 		}
@@ -122,10 +120,7 @@ func (p *lm) step() (done bool, err error) {
 			p.lambda = math.Max(1e-15, p.lambda/10)
 			return settled, nil
 		}
-		p.lambda = math.Max(p.lambda*10, 1e-15)
-		if p.lambda > 1e12 {
-			break
-		}
+		p.lambda *= 10
 	}
 	return true, nil // no direction goes down any more
 }

@@ -111,7 +111,7 @@ func SymEigen(m Mat3) (Vec, Mat3) {
 	for sweep := 0; sweep < 30; sweep++ {
 		off := float64(a[0][1]*a[0][1]) + float64(a[0][2]*a[0][2]) + float64(a[1][2]*a[1][2])
 		dia := float64(a[0][0]*a[0][0]) + float64(a[1][1]*a[1][1]) + float64(a[2][2]*a[2][2])
-		if off <= 1e-34*dia || off == 0 {
+		if off <= 1e-34*dia {
 			break
 		}
 		jacobi3(&a, &v, 0, 1)

@@ -1,7 +1,9 @@
 package geom
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"fettle/internal/halt"
 )
@@ -37,7 +39,7 @@ const (
 	// point of chi-square with 3 degrees of freedom. The factor is common
 	// practice, no source.
 	ScoreCap = 1.6 * 11.345
-	// MinControl is the least share of a point's variance that must be left
+	// MinControl is the share of a point's variance of which more must be left
 	// in its residual for the point to be tested in that direction.
 	MinControl = 1e-3
 )
@@ -236,7 +238,7 @@ func turnCov(c *Mat6, x, y, z float64) lower {
 	}
 }
 
-// Controlled is d' m^-1 d over the directions in which m keeps at least
+// Controlled is d' m^-1 d over the directions in which m keeps more than
 // MinControl of the variance of own.
 func Controlled(d Vec, m, own Mat3) float64 {
 	low := lowerOf(&m)
@@ -322,16 +324,8 @@ func wasSeen(seen []Set, s *Set) bool {
 // test; false when nothing is left that could be tested.
 func (x *Matcher) congruent(b *Block) bool {
 	for b.Fit.Chi2 > x.criticalBlock(b.Fit.DOF) {
-		worst := -1
-		for i, v := range b.T {
-			if b.Set.Has(i) && (worst < 0 || v > b.T[worst]) {
-				worst = i
-			}
-		}
-		if worst < 0 || b.Set.Len() <= 3 {
-			return false
-		}
-		b.Set.Drop(worst)
+		members := b.Set.Members()
+		b.Set.Drop(slices.MaxFunc(members, func(i, j int) int { return cmp.Compare(b.T[i], b.T[j]) }))
 		if !x.evaluate(b) {
 			return false
 		}

@@ -268,14 +268,6 @@ func (s *NetResult) addInner() {
 }
 
 func (s *NetResult) inner() [][]float64 {
-	var mid Vec
-	n := 0.0
-	for i, at := range s.point {
-		if at >= 0 {
-			mid, n = mid.Add(s.Points[i]), n+1
-		}
-	}
-	mid = mid.Scale(1 / math.Max(1, n))
 	basis := make([][]float64, 0, 6)
 	for k := 0; k < 6; k++ {
 		g := make([]float64, s.q.n)
@@ -289,7 +281,7 @@ func (s *NetResult) inner() [][]float64 {
 			} else {
 				var e Vec
 				e[k-3] = 1
-				v = e.Cross(s.Points[i].Sub(mid))
+				v = e.Cross(s.Points[i].Sub(s.Points[0])) // about any place
 			}
 			copy(g[at:at+3], v[:])
 		}

@@ -37,8 +37,8 @@ func FromRotationVector(w Vec) Mat3 {
 	a2 := w.Dot(w)
 	a := math.Sqrt(a2)
 	var s, c float64 // sin(a)/a and (1-cos(a))/a^2
-	if a < 1e-4 {
-		s, c = 1-a2/6, 0.5-a2/24
+	if a2 == 0 {
+		s, c = 1, 0.5
 	} else {
 		h := elem.Sin(a / 2)
 		s, c = elem.Sin(a)/a, 2*h*h/a2
@@ -57,8 +57,8 @@ func RotationVector(r Mat3) Vec {
 	}
 	v := Vec{q[1], q[2], q[3]}
 	n := v.Norm()
-	if n < 1e-12 {
-		return v.Scale(2)
+	if n == 0 {
+		return v
 	}
 	return v.Scale(2 * elem.Atan2(n, q[0]) / n)
 }

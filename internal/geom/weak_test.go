@@ -1,0 +1,267 @@
+package geom
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// Of a point's misfit those directions count in which more than a thousandth of its variance is
+// left: with a diagonal matrix the axes. Expected: d^2/m, by hand.
+func TestControlledDirections(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		m      Vec
+		own    float64
+		d      Vec
+		expect float64
+	}{
+		{"all three", Vec{1, 0.5, 0.25}, 1, Vec{1, 1, 1}, 1 + 2 + 4},
+		{"one far below", Vec{1, 0.5, 1e-4}, 1, Vec{1, 1, 1}, 1 + 2},
+		{"one far below, the first", Vec{1e-4, 1, 0.5}, 1, Vec{1, 1, 1}, 1 + 2},
+		{"just above", Vec{1, 1, 0x1p-9}, 1, Vec{0, 0, 1}, 512},
+		{"at the share", Vec{1, 1, MinControl}, 1, Vec{1, 1, 1}, 2},
+		{"below nothing", Vec{1, 1, -0.5}, 1, Vec{1, 1, 1}, 2},
+		{"nothing left", Vec{}, 1, Vec{1, 1, 1}, 0},
+		{"the largest variance counts", Vec{1, 1, 0.5}, 600, Vec{1, 1, 1}, 2},
+		{"and none of a smaller one", Vec{1, 1, 0.5}, 400, Vec{1, 1, 1}, 4},
+	} {
+		for _, own := range []Vec{{c.own, 0, 0}, {0, c.own, 0}, {0, 0, c.own}} {
+			if got := Controlled(c.d, Diag3(c.m), Diag3(own)); math.Abs(got-c.expect) > 1e-12 {
+				t.Errorf("%s: %v, want %v", c.name, got, c.expect)
+			}
+		}
+	}
+}
+
+// How sure the scale is: with points at +-a on three axes, each turned and stretched with it,
+// its standard deviation is one over the root of the weighted sum of squares 6 w a^2; with unit
+// weights the residuals give the variance, SS / (3 n - 6). By hand: a = 2, one point off by
+// 3 along its axis and its opposite too keeps scale and turn, so that all is whole.
+func TestHowSureTheScaleIs(t *testing.T) {
+	var from, to []Vec
+	var w []float64
+	for k := range 3 {
+		for _, s := range []float64{-2, 2} {
+			var p, q Vec
+			p[k], q[k] = s, 2*s
+			from, to, w = append(from, p), append(to, q), append(w, 4)
+		}
+	}
+	f, err := FitRigid(from, to, w)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "scale", f.Scale, 2, 1e-14)
+	near(t, "sum of squares", f.SS, 4*6*4, 1e-12)
+	near(t, "its standard deviation", f.ScaleStd, 1/math.Sqrt(4*6*4), 1e-14)
+	if f, err = FitRigid(from, to, nil); err != nil {
+		t.Fatal(err)
+	}
+	near(t, "sum of squares without weights", f.SS, 24, 1e-12)
+	near(t, "its standard deviation without weights", f.ScaleStd, math.Sqrt(24.0/12/24), 1e-14)
+	if f, err = FitRigid(from[:3], to[:3], nil); err != nil {
+		t.Fatal(err)
+	}
+	if math.IsInf(f.ScaleStd, 0) || math.IsNaN(f.ScaleStd) {
+		t.Errorf("three points, 3 n - 6 = 3: %v", f.ScaleStd)
+	}
+}
+
+// A small turn: R = I + sin(a)/a K + (1 - cos a)/a^2 K^2, where (1 - cos a)/a^2 = 1/2 - a^2/24 + ...
+// Beside the diagonal and with a zero third part of the turn it stands alone.
+func TestSmallTurns(t *testing.T) {
+	for _, a := range []float64{0, 1e-200, 1e-12, 1e-6, 5e-5, 9.9e-5, 1.01e-4, 1e-3, 1e-2} {
+		w := Vec{0.6 * a, 0.8 * a, 0}
+		r := FromRotationVector(w)
+		second := 0.5 - a*a/24 + a*a*a*a/720
+		first := 1 - a*a/6 + a*a*a*a/120
+		near(t, "product part", r[0][1], 0.48*a*a*second, 1e-13*0.24*a*a)
+		near(t, "turn", r[0][2], 0.8*a*first, 1e-13*a)
+		near(t, "turn", r[2][1], 0.6*a*first, 1e-13*a)
+		near(t, "back", RotationVector(r).Dist(w), 0, 1e-13*a)
+	}
+}
+
+// Far out the closed form is even in d, and near nothing its series goes on: against Simpson's
+// rule for the radial density, whose part sinh(r d)/d is r (1 + (r d)^2/6 + (r d)^4/120).
+func TestNonCentralNearNothing(t *testing.T) {
+	for _, r := range []float64{0.25, 1, 1.5, 3} {
+		for _, d := range []float64{0, 5e-5, 9.9e-5, 1.01e-4, 2e-4, 1e-3} {
+			density := func(x float64) float64 {
+				y := (x * d) * (x * d)
+				return math.Sqrt(2/math.Pi) * x * x * (1 + y/6 + y*y/120) * math.Exp(-(x*x+d*d)/2)
+			}
+			const n = 512
+			sum := density(0) + density(r)
+			for i := 1; i < n; i++ {
+				sum += density(r*float64(i)/n) * float64(2+2*(i%2))
+			}
+			want := sum * r / n / 3
+			for _, d := range []float64{d, -d} {
+				near(t, "chance", NonCentralCDF3(r, d), want, 5e-12)
+			}
+		}
+	}
+}
+
+// A hole of which a part of the rim was read: along its normal the centre is as sure as the plane
+// of the readings is there. Reckoned once more by least squares: z = a + b x + c y.
+func TestHoleCentreAcross(t *testing.T) {
+	var rim []Vec
+	for _, a := range []float64{0, 0.3, 0.7, 1.2, 1.5} {
+		s, c := math.Sincos(a)
+		rim = append(rim, Vec{40 + 10*c, 20 + 10*s, 5})
+	}
+	h, err := FitHole(rim, 0.1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "centre", h.Centre.Dist(Vec{40, 20, 5}), 0, 1e-9)
+	var n Mat3
+	for _, p := range rim {
+		row := Vec{1, p[0], p[1]}
+		n = n.Add(Outer(row, row))
+	}
+	inv, ok := n.Inverse()
+	if !ok {
+		t.Fatal("on a line")
+	}
+	at := Vec{1, 40, 20}
+	want := 0.01 * at.Dot(inv.MulVec(at))
+	near(t, "variance along the normal", h.Cov[2][2], want, 1e-6*want)
+	near(t, "and beside it", math.Abs(h.Cov[0][2])+math.Abs(h.Cov[1][2]), 0, 1e-9)
+}
+
+// In a triangle the most room is at the centre of the inscribed circle, twice the area over the
+// circumference. What a place off the middle is worth less is left free.
+func TestMostRoomInTriangles(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 5))
+	for range 20 {
+		p := Polygon{{r.Float64(), r.Float64()}, {3 + r.Float64(), r.Float64()}, {r.Float64(), 4 + r.Float64()}}
+		most := 2 * p.Area() / (p[0].Dist(p[1]) + p[1].Dist(p[2]) + p[2].Dist(p[0]))
+		at, room := p.Roomiest()
+		if room > most+1e-12 || room < most-2*offMiddle || p.Depth(at) != room {
+			t.Errorf("%v: room %v at %v, want about %v", p, room, at, most)
+		}
+	}
+}
+
+// The best triples are those of the least scores, in their order, and of every point the best of
+// its own; none has more than one point in a block of before. Expected: all scored to the end.
+func TestBestTriples(t *testing.T) {
+	m, part := threeParts([3]int{12, 10, 8}, 2)
+	x, err := NewMatcher(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newTripleSearch(x)
+	s.all()
+	first, err := x.Evaluate(part[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, before := range [][]Block{nil, {first}} {
+		var scores []float64
+		one := make([]float64, x.Len())
+		for i := range one {
+			one[i] = math.Inf(1)
+		}
+		for _, c := range s.triples {
+			of, in := scored{t: c}, 0
+			for _, i := range c {
+				if len(before) > 0 && part[0].Has(int(i)) {
+					in++
+				}
+			}
+			if in > 1 {
+				continue
+			}
+			s.pose(&of)
+			if !s.score(&of, math.Inf(1)) {
+				t.Fatal("a score without a bound was given up")
+			}
+			scores = append(scores, of.score)
+			for _, i := range c {
+				one[i] = min(one[i], of.score)
+			}
+		}
+		slices.Sort(scores)
+		s.collect(before, true)
+		if len(s.best) != min(perPass, len(scores)) {
+			t.Fatalf("%d are kept of %d", len(s.best), len(scores))
+		}
+		for i, c := range s.best {
+			if c.score != scores[i] {
+				t.Fatalf("place %d: score %v, want %v", i, c.score, scores[i])
+			}
+		}
+		for i := range one {
+			if s.perOne[i].score != one[i] {
+				t.Errorf("best of point %d: score %v, want %v", i, s.perOne[i].score, one[i])
+			}
+		}
+	}
+}
+
+// Points that keep few of their distances are held against a pose first, so that a bad one is
+// given up soon; of as many the first in order.
+func TestDoubtfulPointsComeFirst(t *testing.T) {
+	m, _ := threeParts([3]int{8, 0, 0}, 1)
+	for i := range m.To {
+		m.To[i] = m.From[i]
+	}
+	m.To[5] = m.To[5].Add(Vec{300, -200, 100})
+	x, err := NewMatcher(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newTripleSearch(x)
+	for k, i := range []int{5, 0, 1, 2, 3, 4, 6, 7} {
+		if s.inRow[k].from != m.From[i] {
+			t.Errorf("place %d is not of point %d", k, i)
+		}
+	}
+}
+
+// A triple belongs to what it fits, however badly.
+func TestTripleIsAmongItsOwn(t *testing.T) {
+	m, _ := threeParts([3]int{8, 0, 0}, 1)
+	m.To[2] = m.To[2].Add(Vec{300, -200, 100})
+	x, err := NewMatcher(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newTripleSearch(x)
+	c := scored{t: triple{0, 2, 5}}
+	s.pose(&c)
+	set := s.inliers(&c)
+	for _, i := range c.t {
+		if !set.Has(int(i)) {
+			t.Errorf("point %d is not in", i)
+		}
+	}
+}
+
+// Which member is put out: the worst, the first of the points too.
+func TestWorstMemberIsPutOut(t *testing.T) {
+	for bad := range 8 {
+		m, _ := threeParts([3]int{8, 0, 0}, 1)
+		for i := range m.To {
+			m.To[i] = m.From[i]
+		}
+		m.To[bad] = m.To[bad].Add(Vec{0, 0, 9})
+		x, err := NewMatcher(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := x.Evaluate(SetOf(0, 1, 2, 3, 4, 5, 6, 7))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !x.congruent(&b) || b.Set.Has(bad) || b.Set.Len() != 7 {
+			t.Errorf("point %d moved: left %v", bad, b.Set.Members())
+		}
+	}
+}
