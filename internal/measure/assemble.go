@@ -326,10 +326,10 @@ func (p *problem) groupMotions(e *epoch, c *candidate) []ride {
 
 // nearestBlock is the block of a split that has most points of a set.
 func nearestBlock(part *geom.Partition, set *geom.Set) int {
-	best, most := 0, -1
+	best := 0
 	for k := range part.Blocks {
-		if m := part.Blocks[k].Set.Common(set); m > most {
-			best, most = k, m
+		if part.Blocks[k].Set.Common(set) > part.Blocks[best].Set.Common(set) {
+			best = k
 		}
 	}
 	return best

@@ -60,7 +60,7 @@ func (p *problem) bentBlock(e *epoch, x *geom.Matcher, set geom.Set, cost, unit 
 	}
 	for _, b := range x.Bends(&set) {
 		weight := elem.Exp(math.Min(0, cost-b.Chi2-float64(float64(b.Parameters)*unit)-prior) / 2)
-		if weight < negligible || b.DOF <= 0 {
+		if weight < negligible {
 			continue
 		}
 		out = append(out, bentBlock{Bend: b, weight: weight, tangents: p.tangents(e, b.Along, &set, chosen)})
@@ -116,7 +116,7 @@ func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r 
 		return 0
 	}
 	s, ok := x.Stretch()
-	if !ok || s.DOF <= 0 || geom.ChiSquareTail(s.Chi2, s.DOF) < geom.AlphaBlock {
+	if !ok || geom.ChiSquareTail(s.Chi2, s.DOF) < geom.AlphaBlock {
 		return 0
 	}
 	cost := s.Chi2 + float64(geom.StretchParameters*elem.Log(float64(3*x.Len()))) + stretchPrior

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"fettle/internal/geom"
 )
 
 // Rules that say "ambiguous".
@@ -73,34 +71,29 @@ func (p *problem) explainDoubt(e *epoch, cs []*candidate, ch *choice, r *Result)
 // span is the extent of the steady block over that of all points, along the
 // longest direction of the latter.
 func (p *problem) span(e *epoch, c *candidate) float64 {
-	var all, own [2]geom.Vec
-	for k := range all[0] {
-		all[0][k], own[0][k] = inf, inf
-		all[1][k], own[1][k] = -inf, -inf
-	}
-	grow := func(b *[2]geom.Vec, v geom.Vec) {
-		for k := range v {
-			b[0][k], b[1][k] = math.Min(b[0][k], v[k]), math.Max(b[1][k], v[k])
+	longest, share := 0.0, 0.0
+	for k := range 3 {
+		var all, own []float64
+		for i, pt := range e.points {
+			v := p.in.Points[pt].At()[k]
+			all = append(all, v)
+			if c.steady.Has(i) {
+				own = append(own, v)
+			}
+		}
+		if d := width(all); d > longest {
+			longest, share = d, width(own)/d
 		}
 	}
-	for i, pt := range e.points {
-		at := p.in.Points[pt].At()
-		grow(&all, at)
-		if c.steady.Has(i) {
-			grow(&own, at)
-		}
-	}
-	d, o := all[1].Sub(all[0]), own[1].Sub(own[0])
-	k := 0
-	for a := range d {
-		if d[a] > d[k] {
-			k = a
-		}
-	}
-	if !(d[k] > 0) {
+	return share
+}
+
+// width is how far numbers reach.
+func width(v []float64) float64 {
+	if len(v) == 0 {
 		return 0
 	}
-	return o[k] / d[k]
+	return slices.Max(v) - slices.Min(v)
 }
 
 // weakestPrediction is the point outside the steady block whose predicted

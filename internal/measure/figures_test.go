@@ -213,7 +213,7 @@ func TestLengthsShowAShift(t *testing.T) {
 		turn  bool // it stands as the second end
 		want  bool
 	}{
-		{job.ReadLength, geom.Vec{4.1, 0, 0}, false, false, true}, {job.ReadLength, geom.Vec{-4.1, 0, 0}, false, true, true}, {job.ReadLength, geom.Vec{3.9, 9, 9}, false, false, false}, {job.ReadLength, geom.Vec{9, 0, 0}, true, false, false},
+		{job.ReadLength, geom.Vec{4.1, 0, 0}, false, false, true}, {job.ReadLength, geom.Vec{-4.1, 0, 0}, false, true, true}, {job.ReadLength, geom.Vec{3.9, 9, 9}, false, false, false}, {job.ReadLength, geom.Vec{4, 0, 0}, false, false, false}, {job.ReadLength, geom.Vec{9, 0, 0}, true, false, false},
 		{job.ReadHeight, geom.Vec{9, 9, 3.9}, false, false, false}, {job.ReadHeight, geom.Vec{0, 0, -4.1}, false, true, true},
 	} {
 		p, e := laid(geom.Vec{0, 0, 0}, geom.Vec{800, 0, 0}, geom.Vec{0, 900, 0})

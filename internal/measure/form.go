@@ -216,7 +216,7 @@ func (p *problem) describeForm(e *epoch) {
 	f, pairs := p.form, p.lengthPairs(e)
 	f.Points, f.Lengths, f.Unknowns = len(e.points), len(pairs), max(0, 3*len(e.points)-6)
 	slices.SortFunc(f.Left, func(a, b Unheld) int { return p.index[a.ID] - p.index[b.ID] })
-	if len(e.points) > 0 && len(e.points) <= maxForms {
+	if len(e.points) <= maxForms {
 		values, _ := geom.SymEigenN(directions(e.at, pairs))
 		for _, v := range values {
 			if v > nullShare*values[len(values)-1] {
@@ -257,10 +257,7 @@ func (p *problem) folds(e *epoch) {
 			p.form.Folds = append(p.form.Folds, Fold{p.ids([]int{e.points[i]}), roundMM(by)})
 		}
 	}
-	std := 0.0
-	for i := range nw.Obs {
-		std = math.Max(std, nw.Obs[i].Std)
-	}
+	std := nw.roughest()
 	pairs := p.lengthPairs(e)
 	n := len(e.points)
 	for a := range n {
@@ -346,15 +343,20 @@ func (p *problem) foldOf(e *epoch, first *geom.NetResult, i int) float64 {
 	if !ok {
 		return 0
 	}
-	std := 0.0
-	for k := range nw.Obs {
-		std = math.Max(std, nw.Obs[k].Std)
-	}
 	for k := range nw.Points {
 		nw.Points[k].At = first.Points[k]
 	}
 	nw.Points[i].At = at
-	return otherFit(nw, first, i, std)
+	return otherFit(nw, first, i, nw.roughest())
+}
+
+// roughest is the largest standard deviation of the readings of a network.
+func (nw *network) roughest() float64 {
+	std := 0.0
+	for i := range nw.Obs {
+		std = math.Max(std, nw.Obs[i].Std)
+	}
+	return std
 }
 
 // otherFit adjusts a network from another start, and says how far point i lies off then; 0

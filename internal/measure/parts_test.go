@@ -14,8 +14,8 @@ import (
 	"fettle/internal/unit"
 )
 
-// A point that hangs on points of one plane is mirrored in that plane; one that hangs on fewer
-// than three, or on a line, is not. The plane is drawn, and the point set off it by hand.
+// A point that hangs on points of one plane is mirrored in that plane, however small it is; one that
+// hangs on fewer than three, or on a line, is not. The plane is drawn, and the point set off it by hand.
 func TestPointIsMirroredInThePlaneItHangsOn(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 6))
 	for range 20 {
@@ -39,6 +39,16 @@ func TestPointIsMirroredInThePlaneItHangsOn(t *testing.T) {
 			hang(count, 100)
 			if got, ok := mirroredIn(nw, at, 0); !ok || got.Dist(at[0].Sub(n.Scale(14))) > 1e-6 {
 				t.Fatalf("mirrored to %v (%v), want %v", got, ok, at[0].Sub(n.Scale(14)))
+			}
+			const small = 0x1p-12
+			for k := range at {
+				at[k] = at[k].Scale(small)
+			}
+			if got, ok := mirroredIn(nw, at, 0); !ok || got.Dist(at[0].Sub(n.Scale(14*small))) > 1e-6*small {
+				t.Fatalf("mirrored to %v (%v), want %v", got, ok, at[0].Sub(n.Scale(14*small)))
+			}
+			for k := range at {
+				at[k] = at[k].Scale(1 / small)
 			}
 		}
 		hang(2, 100)

@@ -286,7 +286,7 @@ func mashMeans(mash Value, outward float64) string {
 	if !(math.Abs(mash.Value) > coverage*mash.Std) || outward == 0 {
 		return ""
 	}
-	if mash.Value*outward > 0 {
+	if outward == math.Copysign(1, mash.Value) {
 		return "lengthened"
 	}
 	return "shortened"

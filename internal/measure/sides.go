@@ -67,8 +67,14 @@ func CompareSides(in Input) Sides {
 	p := prepare(in)
 	out := Sides{Pairs: []SidePair{}, Alone: []SideLength{}, Notes: []diag.Note{}}
 	p.note(diag.Blocking, "no-published-places", "control points", "there are no published places: nothing can be said of where a point stands or whether it has moved", "get the places, or the lengths between them, from the manufacturer")
-	if len(p.coords)+len(p.rims) > 0 {
-		p.note(diag.Caution, "coordinates-unused", "readings", fmt.Sprintf("%d coordinate and rim readings say nothing without published places; they are not used", len(p.coords)+len(p.rims)), "")
+	places := 0
+	for i := range in.Readings {
+		if k := in.Readings[i].Kind; k == job.ReadXYZ || k == job.ReadRim {
+			places++
+		}
+	}
+	if places > 0 {
+		p.note(diag.Caution, "coordinates-unused", "readings", fmt.Sprintf("%d coordinate and rim readings say nothing without published places; they are not used", places), "")
 	}
 	r := p.emptyResult()
 	p.againDiffers(&r)
