@@ -332,7 +332,7 @@ func TestNamesThatMeanTwoThings(t *testing.T) {
 	n := namesFor(a, c, r)
 	for what, kinds := range map[string][]string{
 		"W1": {"row", "row"}, "row K1": {"row", "row"}, "Front casting": {"price line", "part", "casting"}, "front casting": {"price line", "part", "casting"}, "casting front casting": {"casting"},
-		"weld": {"route", "kind of treatment", "step of a treatment", "step of a treatment"}, "hold point ST-2": {"hold point"}, "section-LINE-2/ST-5": {"step"}, "zone RAIL-L": {"zone"}, "readings.csv:2": {"reading"}, "A F01L": {"reading"},
+		"weld": {"route", "kind of treatment", "step of a treatment", "step of a treatment"}, "hold point ST-4": {"hold point"}, "section-LINE-2/ST-5": {"step"}, "zone RAIL-L": {"zone"}, "readings.csv:2": {"reading"}, "A F01L": {"reading"},
 	} {
 		var got []string
 		for _, x := range n.Find(what) {

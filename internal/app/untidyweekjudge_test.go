@@ -529,12 +529,13 @@ func (x *untidyWeek) came(j *weekJob, part body.PartID, now standing) bool {
 	})
 }
 
-// judgeSafe: nothing is begun while the vehicle has still to be made safe.
+// judgeSafe: nothing is begun while the vehicle has still to be made safe, but what the body puts first.
 func (x *untidyWeek) judgeSafe(j *weekJob, planned map[string]plan.WeekStep, fault func(string, ...any)) {
-	safe := map[string]bool{}
+	safe, first := map[string]bool{}, map[string]bool{}
 	for _, t := range j.u.c.Body.Tasks {
 		live := slices.ContainsFunc(t.Step.Cautions, func(c body.Caution) bool { return c == "high-voltage" || c == "airbag" })
 		safe["task "+string(t.ID)] = t.Safe || t.When == "start" && live
+		first["task "+string(t.ID)] = t.When == "first"
 	}
 	for _, s := range j.in.Plan.Steps {
 		y, ok := planned[s.ID]
@@ -542,7 +543,7 @@ func (x *untidyWeek) judgeSafe(j *weekJob, planned map[string]plan.WeekStep, fau
 			continue
 		}
 		for _, o := range j.in.Plan.Steps {
-			if z, ok := planned[o.ID]; ok && !safe[o.Ref] && z.From.Before(y.To) {
+			if z, ok := planned[o.ID]; ok && !safe[o.Ref] && !first[o.Ref] && z.From.Before(y.To) {
 				fault("%s: %q begins %s, and the vehicle is made safe by %q at %s", j.u.c.Job.ID, o.Name, z.From, s.Name, y.To)
 			}
 		}
