@@ -66,6 +66,7 @@ type Body struct {
 	Assemblies []Assembly    `doc:"assemblies" help:"parts that can come off as one piece; access to one is given in 'access' under its own name, or is that of its parts"`
 	Refits     []Refit       `doc:"refit" help:"what has to be back on before a part"`
 	Bounds     []RivetBounds `doc:"rivet_bounds" help:"published least distances of rivets that a layout is checked with"`
+	Apart      []Apart       `doc:"keep_apart" help:"pairs of metals that have to be kept apart where they are joined; []: none has to be; left out: it is not known which"`
 
 	Points     []Point     `doc:"-"` // points.csv
 	Parts      []Part      `doc:"-"` // parts.csv
@@ -143,6 +144,7 @@ type Part struct {
 	Price    unit.Money    `doc:"price,required" help:"price of a new one, for example 310.00 EUR"`
 	Mass     unit.Kilogram `doc:"mass" help:"for example 3.2 kg"`
 	Material string        `doc:"material" help:"in words"`
+	Metal    Metal         `doc:"metal" help:"what it is made of, for what it touches: aluminium, magnesium, steel, 'zinc-coated steel', 'stainless steel', titanium, 'carbon fibre', other (that conducts) or none (that does not); left out: not known" oneof:"aluminium|magnesium|steel|zinc-coated steel|stainless steel|titanium|carbon fibre|other|none"`
 	BoltOn   bool          `doc:"bolt_on" help:"yes: can be changed without welding, cutting or bonding"`
 	OneTime  bool          `doc:"one_time" help:"yes: must not be used again once taken off"`
 	Off      unit.Minutes  `doc:"off" help:"handling to take it off, beside the joints"`
@@ -197,6 +199,11 @@ type Joint struct {
 	Hold     string           `doc:"hold_point" help:"what has to be inspected after it is closed, before anyone goes on"`
 	Readings []Reading        `doc:"readings" help:"figures to be written down when it is closed"`
 	Cite     string           `doc:"cite" help:"document, revision and page"`
+
+	Before        []Step `doc:"before_closing" help:"steps before it is closed, in order, while its parts are off: cleaning, priming, isolating; minutes and materials go by its length and its count of fasteners"`
+	After         []Step `doc:"after_closing" help:"steps after it is closed, in order, before anything covers it: sealing, coating the heads of fasteners"`
+	FastenerMetal Metal  `doc:"fastener_metal" help:"what its fasteners are made of that are no material of 'uses'" oneof:"aluminium|magnesium|steel|zinc-coated steel|stainless steel|titanium|carbon fibre|other|none"`
+	Isolates      bool   `doc:"isolates" help:"yes: closed as it is written here, it keeps apart all that it joins"`
 }
 
 // Access says what has to be off before a target can be reached. The

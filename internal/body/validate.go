@@ -47,6 +47,7 @@ func (b *Body) validate(files map[string][]byte) diag.Problems {
 	c.areas()
 	c.materials()
 	c.rivetBounds()
+	c.apart()
 	c.treatments()
 	c.tasks()
 	c.paint()

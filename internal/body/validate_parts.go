@@ -45,6 +45,7 @@ func (c *checker) joints() {
 		c.uses(at("joints", i), j.Uses, "")
 		c.cures(at("joints", i, "cures"), j.Cures)
 		c.readings(at("joints", i, "readings"), j.Readings)
+		c.jointSteps(i, j)
 	}
 }
 
@@ -56,12 +57,7 @@ func (c *checker) methods(i int, j Joint) {
 		c.fault(path, "no method is given", "write for example [bolt]")
 	}
 	once(c, path, j.Methods)
-	along := slices.ContainsFunc(j.Methods, func(m JoinMethod) bool {
-		return m == JoinAdhesive || m == JoinWeld || m == JoinHem
-	})
-	fastened := slices.ContainsFunc(j.Methods, func(m JoinMethod) bool {
-		return m != JoinAdhesive && m != JoinWeld && m != JoinHem
-	})
+	along, fastened := slices.ContainsFunc(j.Methods, func(m JoinMethod) bool { return !m.fastens() }), j.fasteners() > 0
 	switch {
 	case j.Length < 0 || along && j.Length == 0:
 		c.fault(at("joints", i, "length"), "the length of a bonded, welded or hemmed joint is needed", "write for example 'length: 640 mm'")

@@ -24,6 +24,7 @@ func (c *checker) materials() {
 		notNegative(c, path+".min_pitch", m.MinPitch)
 		notNegative(c, path+".min_edge", m.MinEdge)
 		c.rivet(path, m)
+		c.metal(path, m)
 		c.cureRows(path, m.Cure)
 	}
 }

@@ -68,8 +68,8 @@ type Step struct {
 	Name      string       `doc:"name,required" help:"what is done, as an instruction"`
 	Skill     SkillID      `doc:"skill,required"`
 	Fixed     unit.Minutes `doc:"fixed" help:"minutes whatever the length"`
-	PerMetre  unit.Minutes `doc:"per_metre" help:"minutes for each metre of crack, weld or cut"`
-	PerRivet  unit.Minutes `doc:"per_rivet" help:"minutes for each rivet of the layout"`
+	PerMetre  unit.Minutes `doc:"per_metre" help:"minutes for each metre of crack, weld or cut; of a joint, for each metre of it"`
+	PerRivet  unit.Minutes `doc:"per_rivet" help:"minutes for each rivet of the layout; of a joint, for each of its fasteners"`
 	PerArea   unit.Minutes `doc:"per_m2" help:"minutes for each square metre of the surface worked on"`
 	Surface   Surface      `doc:"surface" help:"outer or inner: which surface of the parts is worked on; what goes by square metres goes by its area" oneof:"outer|inner"`
 	Bay       BayKind      `doc:"bay"`
@@ -86,11 +86,12 @@ type Step struct {
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Bake      *Bake        `doc:"bake" help:"drying with heat, where everything that gets warm may take it; else the wait counts, and where there is none the plan blocks"`
 	Together  string       `doc:"together" help:"steps with the same word are done in one go within the adhesive's working time"`
-	NewPart   YesNo        `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait" oneof:"yes|no"`
+	NewPart   YesNo        `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait. At a joint, yes: the step is done only where a part of the joint is a new one" oneof:"yes|no"`
 	OneDay    bool         `doc:"one_day" help:"yes: is not left over a night, as a measuring device that is set up; a break may lie in it"`
 	Rolls     YesNo        `doc:"rolls" help:"no: from the beginning of this step on the vehicle does not roll on its wheels; yes: when this step is done it does again" oneof:"yes|no"`
 	While     []TaskID     `doc:"while" help:"tasks in whose state it is done: after each of them, which come with it, and before what undoes them"`
 	NotWhile  []TaskID     `doc:"not_while" help:"tasks in whose state it is never done: where the job has one, before it or after what undoes it"`
+	Isolates  bool         `doc:"isolates" help:"yes: done as it is written, it keeps apart all that is joined there"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }
 
@@ -236,6 +237,8 @@ const (
 	Filler   MaterialKind = "filler"
 	Plate    MaterialKind = "plate"
 	Rivet    MaterialKind = "rivet"
+	Bolt     MaterialKind = "bolt"
+	NoKind   MaterialKind = "other" // of none of the kinds, as a clip
 )
 
 // Material is something a repair uses up.
@@ -258,6 +261,8 @@ type Material struct {
 	Batch    bool         `doc:"batch" help:"yes: the number of its batch and its last day of use are written down where it is used"`
 	Cure     []CureRow    `doc:"cure" help:"working, handling and full-cure time by temperature, coldest first; of a primer or sealer the times of drying"`
 	OneTime  bool         `doc:"one_time" help:"yes: a fastener that is never used again"`
+	Metal    Metal        `doc:"metal" help:"what a fastener or plate is made of, for what it touches, as the metal of a part; left out: not known" oneof:"aluminium|magnesium|steel|zinc-coated steel|stainless steel|titanium|carbon fibre|other|none"`
+	Isolates bool         `doc:"isolates" help:"yes: of a fastener or plate, its own surface keeps it apart from what it touches; of all else, it keeps apart the parts between which it lies"`
 	Cite     string       `doc:"cite"`
 }
 

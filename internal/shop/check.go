@@ -30,6 +30,12 @@ func CheckBody(s *Shop, b *body.Body) (diag.Problems, []diag.Note) {
 	for i, j := range b.Joints {
 		c.skill(fmt.Sprintf("joints[%d].skill", i), j.Skill)
 		c.bay(fmt.Sprintf("joints[%d].bay", i), j.Bay)
+		for k, step := range j.Before {
+			c.step(fmt.Sprintf("joints[%d].before_closing[%d]", i, k), step)
+		}
+		for k, step := range j.After {
+			c.step(fmt.Sprintf("joints[%d].after_closing[%d]", i, k), step)
+		}
 	}
 	for i, t := range b.Treatments {
 		for k, step := range t.Steps {

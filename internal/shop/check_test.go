@@ -127,12 +127,12 @@ func TestEveryPlaceThatAsksOfTheShop(t *testing.T) {
 			return body.Step{Name: name, Skill: skill, Bay: bay, Equipment: equipment}
 		}
 		return &body.Body{
-			Currency: "EUR", Parts: []body.Part{{Skill: "weld"}, {Skill: skill}}, Assemblies: []body.Assembly{{Skill: skill}}, Joints: []body.Joint{{Skill: skill, Bay: bay}},
+			Currency: "EUR", Parts: []body.Part{{Skill: "weld"}, {Skill: skill}}, Assemblies: []body.Assembly{{Skill: skill}}, Joints: []body.Joint{{Skill: skill, Bay: bay}, {Skill: "weld", Before: []body.Step{{Skill: "weld"}, step("prime")}, After: []body.Step{step("seal")}}},
 			Treatments: []body.Treatment{{}, {Steps: []body.Step{{Skill: "weld"}, step("treat")}}}, Tasks: []body.Task{{Step: step("task")}},
 		}
 	}
-	skills := []string{"assemblies[0].skill", "column skill", "joints[0].skill", "tasks[0].step.skill", "treatments[1].steps[1].skill"}
-	bays := []string{"joints[0].bay", "tasks[0].step.bay", "treatments[1].steps[1].bay"}
+	skills := []string{"assemblies[0].skill", "column skill", "joints[0].skill", "joints[1].after_closing[0].skill", "joints[1].before_closing[1].skill", "tasks[0].step.skill", "treatments[1].steps[1].skill"}
+	bays := []string{"joints[0].bay", "joints[1].after_closing[0].bay", "joints[1].before_closing[1].bay", "tasks[0].step.bay", "treatments[1].steps[1].bay"}
 	for _, c := range []struct {
 		b     *body.Body
 		at    []string
@@ -146,7 +146,7 @@ func TestEveryPlaceThatAsksOfTheShop(t *testing.T) {
 		{b: asked("idle", "booth"), at: skills, msg: `nobody in the shop has the skill "idle"`},
 		{b: asked("weld", "pit"), at: bays, msg: `the shop has no bay of the kind "pit"`},
 		{b: asked("weld", "bench", "vice", "saw", "lamp"), notes: []string{
-			`lamp: The shop does not have "lamp"; the first step that needs it is "treat".`, `vice: The shop does not have "vice"; the first step that needs it is "treat".`}},
+			`lamp: The shop does not have "lamp"; the first step that needs it is "prime".`, `vice: The shop does not have "vice"; the first step that needs it is "prime".`}},
 	} {
 		problems, notes := CheckBody(s, c.b)
 		var at, told []string
