@@ -118,7 +118,7 @@ func (c *chooser) round() {
 	}
 	x := make([]bool, n)
 	for j := range n {
-		if l.lo[j] == 1 && !c.take(x, j, 0) {
+		if l.lo[j] == 1 && !c.take(x, j) {
 			return
 		}
 	}
@@ -152,7 +152,7 @@ func (c *chooser) round() {
 		if best < 0 {
 			return
 		}
-		if !c.take(x, best, 0) {
+		if !c.take(x, best) {
 			banned[best] = true
 		}
 	}
@@ -162,11 +162,11 @@ func (c *chooser) round() {
 
 // take adds an option with all it needs, if nothing that is chosen stands
 // against it; else it leaves the choice as it was.
-func (c *chooser) take(x []bool, j, depth int) bool {
+func (c *chooser) take(x []bool, j int) bool {
 	if x[j] {
 		return true
 	}
-	if c.lp.up[j] == 0 || depth > 100 {
+	if c.lp.up[j] == 0 {
 		return false
 	}
 	was := slices.Clone(x)
@@ -184,7 +184,7 @@ func (c *chooser) take(x []bool, j, depth int) bool {
 			if sum >= int(q.rhs) {
 				break
 			}
-			if !x[o] && c.take(x, o, depth+1) {
+			if !x[o] && c.take(x, o) {
 				sum = c.sum(q, x)
 			}
 		}

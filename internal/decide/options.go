@@ -98,27 +98,19 @@ func everyKindForbidden(options []Option) bool {
 // rowResults is every row with every condition, as people read it.
 func (rs *Ruleset) rowResults(v view) []RowResult {
 	out := make([]RowResult, len(v.Whole))
-	words := map[string]string{}
-	for name, f := range v.facts {
-		words[name] = f.String()
-	}
 	for i, r := range v.Whole {
 		row := rs.Proc.Rows[i]
-		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: RowState(r.State.String()), Effect: Effect(row), Conds: rs.condResults(i, r, v.facts, words)}
+		out[i] = RowResult{Row: row.ID, Cite: row.Cite, State: RowState(r.State.String()), Effect: Effect(row), Conds: rs.condResults(i, r, v.facts)}
 	}
 	return out
 }
 
-func (rs *Ruleset) condResults(p int, r rule.RowResult, facts rule.Facts, words map[string]string) []CondResult {
+func (rs *Ruleset) condResults(p int, r rule.RowResult, facts rule.Facts) []CondResult {
 	conds := rs.Table.Rows()[p].Conds
 	out := make([]CondResult, len(conds))
 	for i, c := range conds {
 		v := facts[c.Fact]
-		val, ok := words[c.Fact]
-		if !ok || v.Kind == rule.Number {
-			val = c.Shown(v)
-		}
-		res := CondResult{Fact: c.Fact, Text: c.Text, Value: val, State: CondState(r.Conds[i].State.String()), Prob: r.Conds[i].Prob}
+		res := CondResult{Fact: c.Fact, Text: c.Text, Value: c.Shown(v), State: CondState(r.Conds[i].State.String()), Prob: r.Conds[i].Prob}
 		switch r.Conds[i].State {
 		case rule.CondUndecided:
 			res.Need = c.Need(v, rs.Confidence).Text

@@ -60,7 +60,7 @@ func (s *scene) subject(i int, f job.Finding, g inspect.Finding) *subject {
 	}
 	for i := range s.in.Body.Castings {
 		c := &s.in.Body.Castings[i]
-		if c.Part == f.Part || (g.Casting != "" && c.ID == g.Casting) {
+		if c.Part == f.Part || c.ID == g.Casting {
 			sub.casting = c
 		}
 	}

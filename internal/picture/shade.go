@@ -48,12 +48,15 @@ func (px *Pixels) shade(m *mesh.Mesh, tree *mesh.Surface, fine Camera, inkOf map
 	px.looks = roomFor(px.looks, len(m.Faces))
 	px.round++
 	px.small = canvas{fine.W / 2, fine.H / 2, roomFor(px.small.pix, 3*(fine.W/2)*(fine.H/2))}
-	px.sweep(m, tree, fine, inkReach+1, s.shade)
+	px.sweep(m, tree, fine, inkRows, s.shade)
 	return &px.small, px.tight(s.dm)
 }
 
 // inkReach is how many rows below its own a line is drawn in.
 const inkReach = 2
+
+// inkRows is how many rows a line is drawn in at most.
+const inkRows = inkReach + 1
 
 // shade draws the new rows of a band, the lines as far as all rows they reach into are
 // there, and halves what is done.

@@ -47,42 +47,48 @@ type hours struct {
 	cal    sched.Calendar
 }
 
+// A day of the clock, and the days after which its hours are the same again.
+const (
+	dayMinutes = 24 * 60
+	weekDays   = 7
+)
+
 // slipDays is how many days the tables reach.
 const slipDays = 730
 
 func newHours(cal sched.Calendar) *hours {
-	h := &hours{before: make([]int32, slipDays*1440+1), cal: cal}
+	h := &hours{before: make([]int32, slipDays*dayMinutes+1), cal: cal}
 	off := map[int]bool{}
 	for _, d := range cal.Off {
 		off[d] = true
 	}
-	var open [7][1440]bool // by day of the week and minute of the clock
+	var open [weekDays][dayMinutes]bool // by day of the week and minute of the clock
 	for k := range cal.Week {
 		for _, w := range cal.Week[k] {
-			for m := max(w.From, 0); m < min(w.To, 1440); m++ {
+			for m := max(w.From, 0); m < min(w.To, dayMinutes); m++ {
 				open[k][m] = true
 			}
 		}
 	}
 	put, next := 0, 0 // how far the clock is put forward by now, and its next change
-	for e := 0; e < slipDays*1440; {
+	for e := 0; e < slipDays*dayMinutes; {
 		for next < len(cal.Shifts) && cal.Shifts[next].At <= e {
 			put, next = put+cal.Shifts[next].By, next+1
 		}
-		d, m := (e+put)/1440, (e+put)%1440
+		d, m := (e+put)/dayMinutes, (e+put)%dayMinutes
 		if m < 0 { // shown is the day before the first one
 			h.before[e] = int32(len(h.begins))
 			e++
 			continue
 		}
-		to := min(e+1440-m, slipDays*1440) // the end of the day, or of the hours as they are shown
+		to := min(e+dayMinutes-m, slipDays*dayMinutes) // the end of the day, or of the hours as they are shown
 		if next < len(cal.Shifts) {
 			to = min(to, cal.Shifts[next].At)
 		}
-		works := !off[d] && len(cal.Week[d%7]) > 0
+		works := !off[d] && len(cal.Week[d%weekDays]) > 0
 		for ; e < to; e, m = e+1, m+1 {
 			h.before[e] = int32(len(h.begins))
-			if works && open[d%7][m] {
+			if works && open[d%weekDays][m] {
 				h.begins = append(h.begins, int32(e))
 			}
 		}
@@ -315,5 +321,5 @@ func (s *Slip) Days(factor, waits []float64, ends []int) int {
 	if len(s.steps) == 0 {
 		return 1
 	}
-	return s.hours.cal.Wall(last)/1440 + 1
+	return s.hours.cal.Wall(last)/dayMinutes + 1
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -34,7 +35,7 @@ func TestFindingIsDrawnFromItsSide(t *testing.T) {
 				t.Errorf("axis %d, side %d: drawn %s", axis, side, v.Name)
 			}
 			mk.both = true
-			if v := mostSeen(new(vehicle.Album), m, false, f, []mark{mk}); abs(v.Toward.Dot(normal)) < 0.99 {
+			if v := mostSeen(new(vehicle.Album), m, false, f, []mark{mk}); math.Abs(v.Toward.Dot(normal)) < 0.99 {
 				t.Errorf("axis %d, side %d, through: drawn %s", axis, side, v.Name)
 			}
 		}

@@ -37,7 +37,7 @@ func (p castingPicture) lineRuns(dm *picture.DepthMap, fine picture.Camera, l li
 			last = q
 			site, _ := p.surface.Closest(q)
 			facing := p.surface.Mesh().FaceNormal(site.Face).Dot(fine.Toward)
-			if abs(facing) < lineFacing || !dm.Seen(q, surfaceSlackMM) {
+			if math.Abs(facing) < lineFacing || !dm.Seen(q, surfaceSlackMM) {
 				if len(run) > 1 {
 					runs = append(runs, run)
 				}

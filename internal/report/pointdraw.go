@@ -129,7 +129,7 @@ func (v pointCanvas) grid() {
 // axisOf is the coordinate a direction runs along, and its sign.
 func axisOf(d geom.Vec) (k int, sign float64) {
 	for i := range d {
-		if abs(d[i]) > 0.5 {
+		if math.Abs(d[i]) > 0.5 {
 			k, sign = i, d[i]
 		}
 	}

@@ -48,7 +48,7 @@ type mark struct {
 func (m mark) facing(c picture.Camera) float64 {
 	d := m.normal.Dot(c.Toward)
 	if m.both {
-		d = abs(d)
+		d = math.Abs(d)
 	}
 	return max(0, d)
 }
@@ -148,7 +148,7 @@ func closeUpCamera(f frame, m mark, w, h int) picture.Camera {
 		toward = f.up
 	}
 	up := f.up
-	if abs(toward.Dot(up)) > 0.85 {
+	if math.Abs(toward.Dot(up)) > 0.85 {
 		up = f.right
 	}
 	up = up.Sub(toward.Scale(up.Dot(toward))).Unit()

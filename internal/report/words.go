@@ -1,6 +1,7 @@
 package report
 
 import (
+	"math"
 	"sort"
 
 	"fettle/internal/body"
@@ -200,14 +201,14 @@ func (w axisWords) direction(d geom.Vec) string {
 	var parts []string
 	order := largestFirst(d)
 	for _, k := range order {
-		if abs(d[k]) < 0.05 || abs(d[k]) < 0.2*abs(d[order[0]]) {
+		if math.Abs(d[k]) < 0.05 || math.Abs(d[k]) < 0.2*math.Abs(d[order[0]]) {
 			continue
 		}
 		name := w.plus[k]
 		if d[k] < 0 {
 			name = w.minus[k]
 		}
-		parts = append(parts, mm(abs(d[k]))+" "+name)
+		parts = append(parts, mm(math.Abs(d[k]))+" "+name)
 	}
 	return list(parts, 3)
 }
@@ -216,7 +217,7 @@ func (w axisWords) direction(d geom.Vec) string {
 func (w axisWords) mainly(d geom.Vec) string {
 	var parts []string
 	for _, k := range largestFirst(d) {
-		if abs(d[k]) < 0.05 || abs(d[k]) < 0.35*d.Norm() {
+		if math.Abs(d[k]) < 0.05 || math.Abs(d[k]) < 0.35*d.Norm() {
 			continue
 		}
 		name := w.plus[k]
@@ -231,15 +232,8 @@ func (w axisWords) mainly(d geom.Vec) string {
 // largestFirst is the axes in order of a vector's components.
 func largestFirst(d geom.Vec) [3]int {
 	order := [3]int{0, 1, 2}
-	sort.SliceStable(order[:], func(i, j int) bool { return abs(d[order[i]]) > abs(d[order[j]]) })
+	sort.SliceStable(order[:], func(i, j int) bool { return math.Abs(d[order[i]]) > math.Abs(d[order[j]]) })
 	return order
-}
-
-func abs(v float64) float64 {
-	if v < 0 {
-		return -v
-	}
-	return v
 }
 
 // frame is the vehicle's directions in body coordinates.

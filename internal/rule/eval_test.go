@@ -104,6 +104,11 @@ func TestRowStates(t *testing.T) {
 			t.Errorf("%v and %v: %v with %d conditions, want %v with 2", tc.f, tc.k, got.State, len(got.Conds), tc.want)
 		}
 	}
+	for state, want := range map[RowState]bool{RowUnknown: true, RowUndecided: true, DoesNotApply: false, Applies: false} { // may yet apply
+		if state.Open() != want {
+			t.Errorf("%v is open: %v", state, !want)
+		}
+	}
 	if got := Eval([]Row{{ID: "all"}}, nil, 0.95)[0].State; got != Applies {
 		t.Errorf("a row without conditions %v", got)
 	}
