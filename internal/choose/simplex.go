@@ -92,8 +92,7 @@ func (l *simplex) rebuild() {
 	slots := slices.Clone(l.slots)
 	l.w, l.basic, l.beta, l.norm, l.slots = l.w[:0], l.basic[:0], l.beta[:0], l.norm[:0], l.slots[:0]
 	clear(l.place)
-	clear(l.d)
-	copy(l.d, l.cost)
+	clear(l.d[copy(l.d, l.cost):])
 	var wanted []int
 	stay := make([]bool, len(l.rules))
 	for _, v := range basic {
@@ -126,8 +125,7 @@ func (l *simplex) rebuild() {
 			slices.Sort(used)
 			l.w, l.basic, l.beta, l.norm, l.slots = l.w[:0], l.basic[:0], l.beta[:0], l.norm[:0], l.slots[:0]
 			clear(l.place)
-			clear(l.d)
-			copy(l.d, l.cost)
+			clear(l.d[copy(l.d, l.cost):])
 			for _, r := range used {
 				l.use(r)
 			}

@@ -100,9 +100,7 @@ func (s *scene) nearest(sub *subject, of func(inspect.Finding) *inspect.Clearanc
 		}
 		all = append(all, k.value)
 	}
-	if len(all) > 0 {
-		best.value = rule.LeastOf(all...)
-	}
+	best.value = rule.LeastOf(all...)
 	return best
 }
 

@@ -194,11 +194,14 @@ func (r region) example(name string, sp Space) (Value, bool) {
 	return r.set(sp.Words[name], sp.NotEmpty[name])
 }
 
+// exampleRoom is how far from its limit a number is looked for that has only one.
+const exampleRoom = 10
+
 // number prefers a short number in the middle.
 func (r region) number(whole bool) (float64, bool) {
 	lo, hi := r.low.At, r.high.At
 	if !r.low.Set && r.high.Set && hi <= 0 {
-		lo = hi - 10
+		lo = hi - exampleRoom
 	}
 	inside := func(x float64) bool {
 		return Cond{Kind: Number, Low: r.low, High: r.high}.meets(x)
@@ -211,7 +214,7 @@ func (r region) number(whole bool) (float64, bool) {
 		return x, inside(x)
 	}
 	if !r.high.Set {
-		hi = lo + 10
+		hi = lo + exampleRoom
 	}
 	for _, step := range []float64{10, 1, 0.1, 0.01, 0.001} {
 		if x := tidy(math.Round((lo+hi)/2/step) * step); inside(x) {
