@@ -133,6 +133,7 @@ func (c *checker) treatments() {
 		note(c, "step of "+string(t.ID), path+".steps", t.Steps, func(s Step) string { return s.ID })
 		for j, s := range t.Steps {
 			c.step(at("treatments", i, "steps", j), s)
+			c.once(at("treatments", i, "steps", j)+".once", s)
 		}
 		c.rivets(t.Steps, func(j int) string { return at("treatments", i, "steps", j) })
 		c.newPart(path, t)
@@ -158,6 +159,22 @@ func (c *checker) newPart(path string, t Treatment) {
 		c.fault(where, fmt.Sprintf("the treatment %q has no new part: its kind is %q", t.ID, t.Kind), "take it out")
 	case t.Kind == SectionOff && !used:
 		c.fault(where, "no step uses the service piece", "write 'new_part: yes' where it is first fitted")
+	}
+}
+
+// once: what belongs to one finding's own joint is not done once for several.
+func (c *checker) once(path string, s Step) {
+	if s.Once == "" {
+		return
+	}
+	for _, x := range []struct {
+		has  bool
+		what string
+	}{{s.Layout != nil, "a layout of rivets or adhesive"}, {s.PerRivet != 0, "a time for each rivet"}, {s.Together != "", "the word 'together'"},
+		{s.NewPart == Yes, "'new_part: yes'"}, {s.Surface != "" || s.PerArea != 0, "minutes or a surface by the square metre"}} {
+		if x.has {
+			c.fault(path, "a step with "+x.what+" belongs to one finding alone", "take 'once' out, or make a step of its own of what is done once")
+		}
 	}
 }
 
@@ -275,6 +292,9 @@ func (c *checker) tasks() {
 	c.rolling()
 	for i, t := range c.b.Tasks {
 		c.step(at("tasks", i, "step"), t.Step)
+		if t.Step.Once != "" {
+			c.fault(at("tasks", i, "step")+".once", "a task is done once, whatever asks for it", "take it out")
+		}
 		if t.Step.NewPart != "" {
 			c.fault(at("tasks", i, "step")+".new_part", "a task has no new part: it is done once, whatever asks for it", "take it out")
 		}

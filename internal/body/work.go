@@ -89,11 +89,23 @@ type Step struct {
 	NewPart   YesNo        `doc:"new_part" help:"yes: the step of a treatment uses the new part (the service piece, the new casting, the new part) and waits for its delivery; no: it does not. Where no step of the treatment says so, all of them wait. At a joint, yes: the step is done only where a part of the joint is a new one" oneof:"yes|no"`
 	OneDay    bool         `doc:"one_day" help:"yes: is not left over a night, as a measuring device that is set up; a break may lie in it"`
 	Rolls     YesNo        `doc:"rolls" help:"no: from the beginning of this step on the vehicle does not roll on its wheels; yes: when this step is done it does again" oneof:"yes|no"`
+	Once      Once         `doc:"once" help:"of a treatment: for all findings that it is used on the step is done once, of the whole job, or of those on the same casting, part or zones; its fixed minutes and amounts then count once, what goes by length is added up" oneof:"job|casting|part|zone"`
 	While     []TaskID     `doc:"while" help:"tasks in whose state it is done: after each of them, which come with it, and before what undoes them"`
 	NotWhile  []TaskID     `doc:"not_while" help:"tasks in whose state it is never done: where the job has one, before it or after what undoes it"`
 	Isolates  bool         `doc:"isolates" help:"yes: done as it is written, it keeps apart all that is joined there"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }
+
+// Once is for which findings together a step of their treatment is done once.
+type Once string
+
+// What a step of a treatment is done once for.
+const (
+	OnceJob     Once = "job"
+	OnceCasting Once = "casting"
+	OncePart    Once = "part"
+	OnceZone    Once = "zone" // the same zones, all of them
+)
 
 // UsesNewPart says that a step of the treatment uses the new part. Where none of them says
 // so, nobody knows which one could be done without it; and somewhere a piece is joined.

@@ -40,6 +40,8 @@ type builder struct {
 	seams  map[body.LineID]float64
 	fixing []*node              // tasks that fix the vehicle and measure it in
 	own    [][]*node            // steps of each item
+	once   map[string]*onceFor  // steps done once for several items, by what they are done once for
+	each   bool                 // what is done once is left out of the steps, but for what goes by length
 	rules  map[[2]*node]string  // why one comes before the other, where a rule of the body says so
 	usedOn map[string]unit.Date // the day on which a step uses something of which what came does not keep till then
 }
@@ -47,7 +49,7 @@ type builder struct {
 func newBuilder(in Input) *builder {
 	b := &builder{in: in, parts: map[body.PartID]body.Part{}, tasks: map[body.TaskID]body.Task{},
 		mats: map[body.MaterialID]body.Material{}, findings: map[job.FindingID]inspect.Finding{},
-		said: map[string]bool{}, chain: map[string]*chainWant{}, seams: map[body.LineID]float64{}, rules: map[[2]*node]string{}}
+		said: map[string]bool{}, chain: map[string]*chainWant{}, seams: map[body.LineID]float64{}, rules: map[[2]*node]string{}, once: map[string]*onceFor{}}
 	for _, p := range in.Body.Parts {
 		b.parts[p.ID] = p
 	}

@@ -32,6 +32,13 @@ func (w *Weigher) Packed() []Packed {
 	for _, j := range w.in.Body.Joints {
 		uses(j.Uses)
 	}
+	for _, t := range w.in.Body.Treatments {
+		for _, st := range t.Steps {
+			if st.Once != "" {
+				uses(st.Uses)
+			}
+		}
+	}
 	var out []Packed
 	for _, m := range w.in.Body.Materials {
 		if !others[m.ID] && m.Pack.Value > 0 && m.Price.Minor > 0 {
@@ -44,6 +51,7 @@ func (w *Weigher) Packed() []Packed {
 // Bare is Own without the packed materials, and how many packs of each the item uses up.
 func (w *Weigher) Bare(it Item, packed []Packed) (int64, []float64) {
 	b := w.builder([]Item{it})
+	b.each = true
 	b.ownSteps(b.items[0])
 	sum, used := w.Own(it), make([]float64, len(packed))
 	for _, u := range b.uses {

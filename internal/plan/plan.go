@@ -84,9 +84,11 @@ type Plan struct {
 	Saved         []Saved     `json:"savedBySharing,omitempty"`
 }
 
-// Saved is a task that several treatments ask for and that is done once.
+// Saved is a task that several treatments ask for, or a step that several findings need, and
+// that is done once.
 type Saved struct {
-	Task    body.TaskID `json:"task"`
+	Task    body.TaskID `json:"task,omitempty"`
+	Step    string      `json:"step,omitempty"` // of a treatment, as its Ref
 	Name    string      `json:"name"`
 	Times   int         `json:"askedFor"` // how often it was asked for
 	Minutes float64     `json:"savedMinutes"`

@@ -38,7 +38,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	b.bareReplacement()
 	b.orderPhases(tied)
 	b.outsideStates(wants)
-	saved := b.saved(wants)
+	saved := append(b.saved(wants), b.savedSteps()...)
 	if !b.sortNodes() {
 		b.block("plan.circle", "steps", "steps wait for one another; no order of work exists: "+b.circle(), "one of these rules has to give way: check them in the body folder")
 		return saved, false
@@ -159,14 +159,17 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 		var last, first *node
 		var own []*node
 		for _, st := range t.Steps {
-			n := b.itemStep(it, t, st, m)
+			n, made := b.stepOnce(it, t, st, m)
 			own = append(own, n)
-			if st.Together != "" {
+			switch {
+			case !made: // for another item already
+			case st.Together != "":
 				b.join(n, last, fmt.Sprintf("%s-%d", st.Together, k+1), st)
-			} else {
+				b.onOneDay(n, st)
+			default:
 				b.bondAlone(n)
+				b.onOneDay(n, st)
 			}
-			b.onOneDay(n, st)
 			if last != nil {
 				n.after = append(n.after, last)
 			} else {
@@ -248,6 +251,8 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	if m.known {
 		b.stepUses(n, st.Uses, m.mm, where)
 		b.layoutUses(n, it, st, m, rivets, formula)
+	} else {
+		b.stepUses(n, eachOf(st.Uses), 0, where)
 	}
 	return n
 }

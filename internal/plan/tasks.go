@@ -266,7 +266,7 @@ func (b *builder) saved(wants map[body.TaskID]*taskWant) []Saved {
 	for _, w := range wants {
 		if w.times > 1 {
 			fixed := float64(b.tasks[w.id].Step.Fixed) // what goes by length is done for all of it
-			out = append(out, Saved{w.id, w.node.step.Name, w.times, fixed * float64(w.times-1)})
+			out = append(out, Saved{Task: w.id, Name: w.node.step.Name, Times: w.times, Minutes: fixed * float64(w.times-1)})
 		}
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Task < out[j].Task })

@@ -16,8 +16,10 @@ import (
 type Weigher struct {
 	in      Input
 	tasks   map[body.TaskID]int
-	cost    []int64 // of the tasks
-	brought wide    // tasks that taking off some part brings
+	once    map[string]int // steps done once, by what they are done once for: counted on from the tasks
+	steps   []body.Step    // of those, without what goes by length
+	cost    []int64        // of the tasks, then of those steps
+	brought wide           // tasks that taking off some part brings
 	opens   map[string]int
 	example []Item // by identity of what it opens
 	opened  map[Demand]int64
@@ -66,7 +68,7 @@ const WeightScale = costScale
 // NewWeigher weighs choices for the vehicle of the input, whose own choice does
 // not matter.
 func NewWeigher(in Input) *Weigher {
-	w := &Weigher{in: in, tasks: map[body.TaskID]int{}, opens: map[string]int{}, opened: map[Demand]int64{}}
+	w := &Weigher{in: in, tasks: map[body.TaskID]int{}, once: map[string]int{}, opens: map[string]int{}, opened: map[Demand]int64{}}
 	b := w.builder(nil)
 	w.crew = b.crew()
 	for i, t := range in.Body.Tasks {
@@ -99,9 +101,10 @@ func (w *Weigher) builder(items []Item) *builder {
 }
 
 // Own is what an item costs by itself whatever else is done: its steps, their
-// materials and the parts it buys.
+// materials and the parts it buys. Of steps that are done once only what goes by length.
 func (w *Weigher) Own(it Item) int64 {
 	b := w.builder([]Item{it})
+	b.each = true
 	it = b.items[0]
 	sum := int64(0)
 	for _, n := range b.ownSteps(it) {
@@ -122,6 +125,9 @@ func (w *Weigher) Own(it Item) int64 {
 func (b *builder) ownSteps(it Item) []*node {
 	t, m := b.treatment(it), b.length(it)
 	for _, st := range t.Steps {
+		if b.each && b.onceKey(it, st) != "" {
+			st = byLength(st)
+		}
 		b.itemStep(it, t, st, m)
 	}
 	return b.nodes
@@ -169,6 +175,9 @@ func (w *Weigher) Demand(it Item) Demand {
 	need := map[body.TaskID]bool{}
 	b.needs(need)
 	d.tasks = w.taskSet(need)
+	for _, i := range w.doneOnce(b, b.items[0]) {
+		d.tasks.add(i)
+	}
 	return d
 }
 
@@ -276,6 +285,9 @@ func (w *Weigher) NoWorse(a, b Item) bool {
 		return false
 	}
 	x, y := w.builder([]Item{a}), w.builder([]Item{b})
+	if x.hasOnce(a) || y.hasOnce(b) { // what it saves hangs on the other items
+		return false
+	}
 	p, q := x.ownSteps(a), y.ownSteps(b)
 	if x.length(a).mm > y.length(b).mm && w.tasksByLength(a) {
 		return false

@@ -114,6 +114,7 @@ func (c *crew) add(x *Work, skill string, minutes float64) {
 // Work is what an item takes by itself, whatever else is done.
 func (w *Weigher) Work(it Item) Work {
 	b := w.builder([]Item{it})
+	b.each = true
 	var out Work
 	for _, n := range b.ownSteps(b.items[0]) {
 		w.crew.add(&out, string(n.step.Skill), n.step.Minutes)
@@ -121,12 +122,17 @@ func (w *Weigher) Work(it Item) Work {
 	return out
 }
 
-// WorkOf is what the tasks that are asked for take, each once.
+// WorkOf is what the tasks that are asked for take, each once, and the steps that are done once.
 func (w *Weigher) WorkOf(d Demand) Work {
 	var out Work
 	for i, t := range w.in.Body.Tasks {
 		if d.tasks.has(i) {
 			w.crew.add(&out, string(t.Step.Skill), float64(t.Step.Fixed))
+		}
+	}
+	for k, st := range w.steps {
+		if d.tasks.has(len(w.in.Body.Tasks) + k) {
+			w.crew.add(&out, string(st.Skill), float64(st.Fixed))
 		}
 	}
 	return out
