@@ -75,6 +75,9 @@ func (x *pricing) labour() {
 	steps := map[body.SkillID][]string{}
 	var skills []body.SkillID
 	for _, s := range x.plan.Steps {
+		if s.Unpriced {
+			x.missing("cost.area", s.Ref, fmt.Sprintf("%s has no price: an area it is reckoned by is not known", s.Name), "fill in the area in parts.csv, or measure the finding")
+		}
 		m := thousandths(s.Minutes)
 		if m == 0 {
 			continue

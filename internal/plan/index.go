@@ -38,6 +38,8 @@ type builder struct {
 	uses   []use
 	lost   []Lost
 	seams  map[body.LineID]float64
+	coats  coatings             // what is coated
+	bakes  []baking             // steps that dry with heat
 	fixing []*node              // tasks that fix the vehicle and measure it in
 	own    [][]*node            // steps of each item
 	once   map[string]*onceFor  // steps done once for several items, by what they are done once for

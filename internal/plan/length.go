@@ -15,6 +15,9 @@ type measure struct {
 	known bool
 	from  string // in words
 	flaw  string // why it is not known
+
+	m2   float64 // area of the surface that is worked on
+	over string  // of what, in words
 }
 
 // length is the length an item is reckoned by: of the cut for a section, of the

@@ -113,7 +113,10 @@ func TestStepsSayTheLengthTheyGoBy(t *testing.T) {
 		"materials": {func(s *body.Step) {
 			s.Uses = []body.Use{{Material: "wire", PerMetre: unit.Amount{Value: 5, Unit: "g"}}}
 		}, true},
-		"a surface": {func(s *body.Step) { s.Uses = []body.Use{{Material: "wire", PerArea: unit.Amount{Value: 5, Unit: "g"}}} }, true},
+		"a strip": {func(s *body.Step) {
+			s.Uses = []body.Use{{Material: "wire", PerArea: unit.Amount{Value: 5, Unit: "g"}, Width: 20}}
+		}, true},
+		"a surface": {func(s *body.Step) { s.Uses = []body.Use{{Material: "wire", PerArea: unit.Amount{Value: 5, Unit: "g"}}} }, false},
 	} {
 		in := input(weldF1)
 		for i := range in.Body.Treatments {

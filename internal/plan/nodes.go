@@ -102,7 +102,7 @@ func fromStep(s body.Step) Step {
 func minutes(s body.Step, m measure, rivets int) (float64, string) {
 	sum := float64(s.Fixed)
 	var text []string
-	if s.Fixed != 0 || s.PerMetre == 0 && s.PerRivet == 0 {
+	if s.Fixed != 0 || s.PerMetre == 0 && s.PerRivet == 0 && s.PerArea == 0 {
 		text = append(text, s.Fixed.String())
 	}
 	if s.PerMetre != 0 {
@@ -114,6 +114,11 @@ func minutes(s body.Step, m measure, rivets int) (float64, string) {
 		v := float64(float64(s.PerRivet) * float64(rivets))
 		sum += v
 		text = append(text, fmt.Sprintf("%s x %d rivets = %s min", s.PerRivet, rivets, num(v)))
+	}
+	if s.PerArea != 0 {
+		v := float64(float64(s.PerArea) * m.m2)
+		sum += v
+		text = append(text, fmt.Sprintf("%s for each m2 x %s m2 (%s) = %s min", s.PerArea, num(m.m2), m.over, num(v)))
 	}
 	out := strings.Join(text, " + ")
 	if len(text) > 1 {

@@ -139,8 +139,13 @@ type Step struct {
 	Line      body.LineID       `json:"line,omitempty"` // section line the step belongs to
 	Skill     body.SkillID      `json:"skill"`
 	Minutes   float64           `json:"minutes"`
-	Sum       string            `json:"sum"` // how the minutes came about
-	LengthMM  float64           `json:"-"`   // of the weld, bond or cut that it is reckoned by; 0: by none
+	Sum       string            `json:"sum"`                // how the minutes came about
+	LengthMM  float64           `json:"-"`                  // of the weld, bond or cut that it is reckoned by; 0: by none
+	Surface   body.Surface      `json:"surface,omitempty"`  // of the parts, that it works on
+	Areas     []Area            `json:"areas,omitempty"`    // of which parts, and how much
+	AreaM2    float64           `json:"areaM2,omitempty"`   // all of them, as far as they are known
+	Unpriced  bool              `json:"unpriced,omitempty"` // an area it is reckoned by is unknown: neither its minutes nor its materials are all
+	Bake      *body.Bake        `json:"bake,omitempty"`     // it dries with heat, which everything that gets warm may take
 	Bay       body.BayKind      `json:"bay,omitempty"`
 	Equipment []string          `json:"equipment,omitempty"`
 	Cautions  []body.Caution    `json:"cautions,omitempty"`

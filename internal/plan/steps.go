@@ -30,6 +30,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 			w.node.after = append(w.node.after, on[p]...)
 		}
 	}
+	b.tieCoats(wants, off, on)
 	b.byRecord(mergeLost(b.lost))
 	b.refittedFirst(wants, on)
 	b.keepStates(wants, off, on)
@@ -37,6 +38,8 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	b.noMeasuring(wants)
 	b.bareReplacement()
 	b.orderPhases(tied)
+	b.orderCoats()
+	b.heatAll(on)
 	b.outsideStates(wants)
 	saved := append(b.saved(wants), b.savedSteps()...)
 	if !b.sortNodes() {
@@ -229,6 +232,8 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	if !m.known && (st.PerMetre != 0 || st.Layout != nil || perMetre(st.Uses)) {
 		b.block("plan.no-length", findingsText(it.Findings), m.flaw+"; times and materials by length are left out", "")
 	}
+	surface := b.itemAreas(it, st.Surface)
+	m.m2, _, m.over = surface.sum()
 	s := fromStep(st)
 	s.For, s.Cite, s.Line = it.Findings, t.Cite, it.Line
 	s.Minutes, s.Sum = minutes(st, m, rivets)
@@ -243,11 +248,12 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	}
 	n := b.add(repair, s)
 	n.rolls, n.while, n.never = st.Rolls, st.While, st.NotWhile
-	b.readings(n, st, where)
-	b.setWait(n, st.Wait, where)
+	b.readings(n, coatReadings(st, surface), where)
+	b.dry(n, st, where, surface, nil)
 	for _, id := range adhesives(st, b.mats) {
 		b.openTime(n, b.mats[id])
 	}
+	b.onSurface(n, st, surface, where)
 	if m.known {
 		b.stepUses(n, st.Uses, m.mm, where)
 		b.layoutUses(n, it, st, m, rivets, formula)
@@ -258,7 +264,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 }
 
 func perMetre(uses []body.Use) bool {
-	return slices.ContainsFunc(uses, func(u body.Use) bool { return u.PerMetre.Value != 0 || u.PerArea.Value != 0 })
+	return slices.ContainsFunc(uses, func(u body.Use) bool { return u.PerMetre.Value != 0 || u.PerArea.Value != 0 && !u.BySurface() })
 }
 
 // join puts the step into the chain of the step before it when both carry the

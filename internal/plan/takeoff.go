@@ -44,7 +44,7 @@ func (b *builder) stepUses(n *node, uses []body.Use, mm float64, where string) {
 			a := u.PerMetre.Value * mm / 1000
 			b.use(n, u.Material, a, u.PerMetre.Unit, fmt.Sprintf("%s for each metre x %s mm = %s %s", u.PerMetre, num(mm), num(a), u.PerMetre.Unit), where)
 		}
-		if u.PerArea.Value != 0 {
+		if u.PerArea.Value != 0 && !u.BySurface() {
 			a := u.PerArea.Value * mm * float64(u.Width) / 1e6
 			b.use(n, u.Material, a, u.PerArea.Unit, fmt.Sprintf("%s for each m2 x %s mm x %s = %s %s", u.PerArea, num(mm), u.Width, num(a), u.PerArea.Unit), where)
 		}

@@ -21,6 +21,7 @@ type taskWant struct {
 	first  bool          // some treatment needs it before its steps
 	last   bool          // some treatment needs it after its steps
 	node   *node
+	coat   *coating // it is a task of that coating
 }
 
 // treatment is the body's treatment of an item; leaving a finding needs none.
@@ -81,6 +82,8 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 		ask(id, "what is off already")
 	}
 	b.triggered(ask)
+	b.findCoatings()
+	b.askCoats(ask)
 	b.settlePhases(wants)
 	return wants
 }
@@ -135,6 +138,8 @@ func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
 			b.block("plan.task-twice", string(id), fmt.Sprintf("task %s is asked for both before and after the work, but a task is done once", id), "make two tasks of it in the body folder")
 		}
 		switch {
+		case w.coat != nil:
+			w.phase = closeUp
 		case b.tasks[id].MakesSafe():
 			w.phase = safe
 		case b.tasks[id].Measures:
@@ -174,14 +179,16 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		w := wants[id]
 		st := b.tasks[id].Step
 		m := b.taskLength(id, st, w)
+		surface := b.taskAreas(id, st, w)
+		m.m2, _, m.over = surface.sum()
 		s := fromStep(st)
 		s.Minutes, s.Sum = minutes(st, m, 0)
 		sort.Strings(w.by)
 		s.Because, s.Ref, s.Cite = "once for "+list(w.by), "task "+string(id), b.tasks[id].Cite
 		w.node = b.add(w.phase, s)
 		w.node.rolls, w.node.while, w.node.never = st.Rolls, st.While, st.NotWhile
-		b.readings(w.node, st, string(id))
-		b.setWait(w.node, st.Wait, string(id))
+		b.readings(w.node, coatReadings(st, surface), string(id))
+		b.dry(w.node, st, string(id), surface, w.coat)
 		for _, m := range b.in.Body.Bonds(st) {
 			w.node.step.Bonds = append(w.node.step.Bonds, m)
 			b.openTime(w.node, b.mats[m])
@@ -190,8 +197,12 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		b.bondAlone(w.node)
 		b.onOneDay(w.node, st)
 		b.stepUses(w.node, st.Uses, m.mm, string(id))
+		b.onSurface(w.node, st, surface, string(id))
 		late := b.in.expose != nil && len(w.before) > 0 // it waits for the stage that needs it
 		if w.times == 0 && w.phase != safe && (late || whenPhase(b.tasks[id].When) != w.phase) && !b.tasks[id].Measures {
+			tied[w.node] = true
+		}
+		if w.coat != nil {
 			tied[w.node] = true
 		}
 	}
