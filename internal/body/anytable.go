@@ -49,7 +49,7 @@ var (
 	unitAtEnd      = regexp.MustCompile(`^(.+)[ _](mm|cm|m|in)$`)
 	yesNoColumns   = []string{"reference", FactBoltOn, "one_time"}
 	bothColumns    = []string{"y"}
-	quantities     = []string{"price", "mass", "off", "on", "delivery", "delivery_low", "delivery_high"}
+	quantities     = []string{"price", "mass", "off", "on", "delivery", "delivery_low", "delivery_high", "outer_area", "inner_area"}
 	unitWords      = map[string]string{"\"": "in", "″": "in", "inch": "in", "inches": "in", "millimetre": "mm", "millimeter": "mm", "metre": "m", "meter": "m"}
 )
 

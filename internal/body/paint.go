@@ -153,8 +153,8 @@ func (u Use) BySurface() bool {
 // PerSquareMetre is how much of the material a square metre takes: as said, or what a dry
 // coat of that thickness needs. With f the thickness in micrometres and s the share of solids
 // by volume a square metre takes f / s millilitres, the inverse of the theoretical spreading
-// rate, solids in percent x 10 / f in square metres for a litre (from memory: the formula of
-// paint makers' data sheets; losses are the material's waste).
+// rate that paint makers publish: solids in percent x 10 / f, in square metres for a litre.
+// Losses are the material's waste.
 func (u Use) PerSquareMetre(m Material) unit.Amount {
 	if u.Film == 0 || m.Solids <= 0 {
 		return u.PerArea

@@ -188,6 +188,7 @@ func TestWhatIsMissingBlocks(t *testing.T) {
 		code   string
 	}{
 		{func(p *plan.Plan) { p.Steps = []plan.Step{{Skill: "paint", Minutes: 5}} }, "cost.rate"},
+		{func(p *plan.Plan) { p.Steps = []plan.Step{{Skill: "alu", Minutes: 5, Unpriced: true}} }, "cost.area"},
 		{func(p *plan.Plan) { p.Lost = []plan.Lost{{Part: "unknown", Quantity: 1}} }, "cost.part"},
 		{func(p *plan.Plan) { p.Takeoff = []plan.Takeoff{{Material: "unknown", Packs: 1, Pack: 1}} }, "cost.material"},
 		{func(p *plan.Plan) { p.Calendar = 0; p.Steps = []plan.Step{{Skill: "alu", Minutes: 5}} }, "cost.storage"},

@@ -48,6 +48,7 @@ func (b *builder) heatAll(on map[body.PartID][]*node) {
 		n, bake := k.node, k.step.Bake
 		n.step.Bake = bake
 		n.step.WaitMin, n.step.WaitName = float64(bake.Hold), fmt.Sprintf("drying at %s", bake.Temp)
+		n.step.Notes = append(n.step.Notes, fmt.Sprintf("Dry at %s for %s; all that gets warm may take that.", bake.Temp, bake.Hold.Words()))
 		if !h.local {
 			n.warn([]body.Caution{body.BatteryHeat})
 		}
@@ -214,11 +215,15 @@ func (h *heating) order() {
 	for _, n := range h.wait {
 		n.after = append(n.after, h.node)
 	}
-	for _, n := range h.ready {
-		h.node.after = append(h.node.after, h.b.lastOf(n))
-	}
-	for _, n := range h.full {
-		h.node.after = append(h.node.after, h.b.hard(n, h.where))
+	late := h.b.following([]*node{h.node}) // with what was put after it just now
+	for _, n := range slices.Concat(h.ready, h.full) {
+		switch last := h.b.lastOf(n); {
+		case late[n] || late[last]: // it is bonded afterwards
+		case slices.Contains(h.full, n):
+			h.node.after = append(h.node.after, h.b.hard(n, h.where))
+		default:
+			h.node.after = append(h.node.after, last)
+		}
 	}
 }
 
@@ -239,6 +244,7 @@ func (b *builder) hard(n *node, where string) *node {
 	}
 	last := b.lastOf(n)
 	out := b.add(n.phase, Step{Name: "Leave until full strength: " + n.step.Name, Ref: ref, Skill: n.step.Skill, Sum: "0 min", Because: "what is bonded is heated only at full strength"})
+	out.step.Phase = PhaseCheck
 	out.after = append(out.after, last)
 	for _, m := range n.step.Bonds {
 		t, ok := b.curing(m, where)

@@ -92,6 +92,7 @@ func (b *builder) coatNodes(c *coating, wants map[body.TaskID]*taskWant) {
 			if last != nil {
 				w.node.after = append(w.node.after, last)
 			}
+			w.node.step.Phase = PhaseCheck // it neither treats a finding nor closes anything
 			if last = w.node; !slices.Contains(c.nodes, last) {
 				c.nodes = append(c.nodes, last)
 			}

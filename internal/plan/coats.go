@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -76,7 +77,7 @@ func (b *builder) with(a, o Area, s body.Surface) Area {
 func (b *builder) atMost(a Area, s body.Surface) Area {
 	if all := b.part(a.Part).Area(s); !a.whole && all.Known && a.M2 >= float64(all.Value) {
 		w := b.wholeArea(a.Part, s)
-		w.Sum = fmt.Sprintf("%s, which is all there is of %s", w.Sum, a.Sum)
+		w.Blend, w.Sum = a.Blend, fmt.Sprintf("%s, which is all there is of %s", w.Sum, a.Sum)
 		return w
 	}
 	return a
@@ -105,6 +106,26 @@ func (l *areas) sum() (m2 float64, known bool, from string) {
 		m2, known, words = m2+a.M2, known && !a.Unknown, append(words, a.Sum)
 	}
 	return m2, known, strings.Join(words, " + ")
+}
+
+// words is which surfaces are worked on, for who does it.
+func (l *areas) words() string {
+	var out []string
+	for _, a := range l.list {
+		s := a.Name + " " + num(a.M2) + " m2"
+		if a.Unknown {
+			s = a.Name + ", area not known"
+		}
+		if a.Blend {
+			s += " (let the colour run out)"
+		}
+		out = append(out, s)
+	}
+	side := "Outside"
+	if l.surface == body.InnerSurface {
+		side = "Inside"
+	}
+	return fmt.Sprintf("%s of %s.", side, list(out))
 }
 
 // newParts is every part that is fitted new, in the order of the body.
@@ -315,11 +336,34 @@ func (b *builder) itemAreas(it Item, s body.Surface) *areas {
 	return l
 }
 
+// coatWeight is what coating a new part costs by its areas, in cost units: what is done once for all
+// parts, neighbours and whole packs are left out.
+func (b *builder) coatWeight(p body.Part) int64 {
+	sum := int64(0)
+	for _, k := range b.in.Body.Paint {
+		m2 := float64(p.Area(k.Surface).Value)
+		if !k.Covers(p) || m2 == 0 {
+			continue
+		}
+		for _, id := range k.Tasks {
+			st := b.tasks[id].Step
+			sum += b.labour(float64(st.PerArea)*m2, st.Skill)
+			for _, u := range st.Uses {
+				if m := b.mats[u.Material]; u.BySurface() && m.Pack.Value > 0 {
+					sum += b.weight(math.Floor(u.PerSquareMetre(m).Value * m2 * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
+				}
+			}
+		}
+	}
+	return sum
+}
+
 // onSurface puts on a step what goes by the area of its surface: the minutes are in already.
 func (b *builder) onSurface(n *node, st body.Step, l *areas, where string) {
 	m2, known, from := l.sum()
 	if st.Surface != "" {
 		n.step.Surface, n.step.Areas, n.step.AreaM2 = st.Surface, l.list, m2
+		n.step.Notes = append(n.step.Notes, l.words())
 	}
 	if !st.BySurface() {
 		return

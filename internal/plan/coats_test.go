@@ -315,3 +315,29 @@ func TestNobodyPaints(t *testing.T) {
 		t.Errorf("finish %s, notes %s", p.Finish, notesOf(notes))
 	}
 }
+
+// TestPaintIsWeighed: of two ways to open, the one that loses a part which has to be painted weighs
+// what its paint costs by the area. Zone Z1 is reached by taking off the skin (31000 and glue) or a
+// panel of the same joint, 1000 dearer, that is not painted; 0.8 m2 x (12 + 20) min at 80 an hour and
+// 0.5 m2 x 10 min are 4080 already.
+func TestPaintIsWeighed(t *testing.T) {
+	for name, c := range map[string]struct {
+		paint bool
+		want  string
+	}{"painted": {true, "panel"}, "nothing said": {false, "skin"}} {
+		in := paintInput(weldF1)
+		in.Body.Joints[1].Uses = nil
+		panel, joint := in.Body.Parts[1], in.Body.Joints[1]
+		panel.ID, panel.Name, panel.Price, panel.Outer, panel.Inner = "panel", "panel", eur(32000), unit.Some(unit.SquareMetre(0)), unit.Some(unit.SquareMetre(0))
+		joint.ID, joint.Layers, joint.Destroys = "J9", []body.PartID{"panel", "cast"}, []body.PartID{"panel"}
+		in.Body.Parts, in.Body.Joints = append(in.Body.Parts, panel), append(in.Body.Joints, joint)
+		in.Body.Access = []body.Access{{To: "Z1", Needs: [][]body.PartID{{"skin"}, {"panel"}}}}
+		if !c.paint {
+			in.Body.Paint = nil
+		}
+		p, _ := Build(in)
+		if got := removed(p); got != c.want {
+			t.Errorf("%s: %s comes off, want %s", name, got, c.want)
+		}
+	}
+}

@@ -20,7 +20,7 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 		p := b.part(id)
 		m.entries[i] = b.entriesOf(string(id), at)
 		m.partCost[i] = b.handling(p.Skill, p.Off, p.On)
-		m.lossCost[i] = b.weight(float64(p.Price.Minor) * costScale)
+		m.lossCost[i] = b.weight(float64(p.Price.Minor)*costScale) + b.coatWeight(p)
 		if targets[id] {
 			m.targets |= 1 << i
 			m.lossCost[i] = 0 // bought whatever else happens
