@@ -133,6 +133,7 @@ type PartKind string
 const (
 	PartCasting PartKind = "casting"
 	PartPiece   PartKind = "piece" // a service piece of a casting
+	PartPanel   PartKind = "panel"
 	PartModule  PartKind = "module"
 )
 

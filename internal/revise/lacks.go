@@ -32,6 +32,7 @@ func Lacks(b *body.Body, on unit.Date) []diag.Note {
 		}
 	}
 	l.opening()
+	l.paint()
 	return l.notes
 }
 
@@ -165,6 +166,29 @@ func (l *lacks) points() {
 	}
 	if l.b.Thermal == nil {
 		l.note(body.MainFile, "thermal", "no reading is corrected for temperature", "add what the maker publishes")
+	}
+}
+
+// paint tells what is not known of painting panels.
+func (l *lacks) paint() {
+	if len(l.b.Paint) == 0 {
+		if slices.ContainsFunc(l.b.Parts, func(p body.Part) bool { return p.Kind == body.PartPanel }) {
+			l.note(body.MainFile, "paint", "no panel that is replaced or straightened is painted or protected: no steps, days or price", "say under 'paint' what is done to its surfaces, and how large they are in parts.csv")
+		}
+		return
+	}
+	var open []string
+	for _, p := range l.b.Parts {
+		if slices.ContainsFunc(l.b.Paint, func(k body.Coating) bool { return k.Covers(p) && !p.Area(k.Surface).Known }) {
+			open = append(open, string(p.ID))
+		}
+	}
+	if len(open) > 0 {
+		l.note(body.PartsFile, "outer_area and inner_area of "+unit.Count(len(open), "part"), "a route that fits a new one of them, or works on it, has no price ("+strings.Join(open, ", ")+")", "fill in the areas, 0 m2 where nothing is coated")
+	}
+	baked := slices.ContainsFunc(l.b.Tasks, func(t body.Task) bool { return t.Step.Bake != nil })
+	if baked && len(l.b.HeatLimits) == 0 {
+		l.note(body.MainFile, "heat_limits", "nothing is dried with heat", "write what parts and adhesives may take, with its source")
 	}
 }
 

@@ -24,7 +24,11 @@ func whole() *body.Body {
 	b.Points = []body.Point{{ID: "A", Std: unit.Some(0.2)}}
 	for i := range b.Parts {
 		b.Parts[i].Delivery = unit.Some(unit.Minutes(0))
+		b.Parts[i].Outer = unit.Some(unit.SquareMetre(0))
 	}
+	b.Tasks = append(b.Tasks, body.Task{ID: "COAT", Step: body.Step{Surface: body.OuterSurface, Bake: &body.Bake{Temp: 60, Hold: 30}}})
+	b.Paint = []body.Coating{{Surface: body.OuterSurface, Tasks: []body.TaskID{"COAT"}}}
+	b.HeatLimits = []body.HeatLimit{{Rest: true, High: 80}}
 	b.Treatments = nil
 	for _, k := range body.TreatmentKinds() {
 		b.Treatments = append(b.Treatments, body.Treatment{Kind: k})
@@ -89,7 +93,23 @@ func TestLacks(t *testing.T) {
 		"spread":   {func(b *body.Body) { b.Points[0].Std = unit.Maybe[float64]{} }, "points.csv: without std_mm of 1 of 1 points: "},
 		"thermal":  {func(b *body.Body) { b.Thermal = nil }, "body.yaml: without thermal: no reading is corrected"},
 		"access":   {func(b *body.Body) { b.Joints = nil }, "body.yaml: without access and joints: what has to come off is not known"},
-		"delivery": {func(b *body.Body) { b.Parts[1].Delivery = unit.Maybe[unit.Minutes]{} }, "parts.csv: without delivery of 1 part: a route that needs a new one of them has no date"},
+		"paint":    {func(b *body.Body) { b.Paint = nil }, "body.yaml: without paint: no panel that is replaced or straightened is painted"},
+		"no panel": {func(b *body.Body) {
+			b.Paint = nil
+			for i := range b.Parts {
+				b.Parts[i].Kind = body.PartModule
+			}
+		}, ""},
+		"areas of parts": {func(b *body.Body) { b.Parts[1].Outer = unit.Maybe[unit.SquareMetre]{} }, "parts.csv: without outer_area and inner_area of 1 part: a route that fits a new one of them, or works on it, has no price ("},
+		"areas nobody coats": {func(b *body.Body) {
+			b.Parts[1].Outer = unit.Maybe[unit.SquareMetre]{}
+			b.Paint[0].BoltOn = body.Yes
+			if b.Parts[1].BoltOn {
+				b.Paint[0].BoltOn = body.No
+			}
+		}, ""},
+		"limits of heat": {func(b *body.Body) { b.HeatLimits = nil }, "body.yaml: without heat_limits: nothing is dried with heat"},
+		"delivery":       {func(b *body.Body) { b.Parts[1].Delivery = unit.Maybe[unit.Minutes]{} }, "parts.csv: without delivery of 1 part: a route that needs a new one of them has no date"},
 	} {
 		b := whole()
 		c.take(b)
