@@ -45,7 +45,7 @@ var moneyAsNumber = map[string]string{
 	"report.moneyChart":             "lengths in a drawing",
 	"geom.pool.assignInRow":         "dual prices of an assignment, which are no money",
 	"plan.builder.removalModel":     weightOfSearch,
-	"plan.builder.supplies":         weightOfSearch,
+	"plan.builder.supply":           weightOfSearch,
 	"plan.Weigher.Packed":           weightOfSearch,
 	"plan.Weigher.Bare":             weightOfSearch,
 	"plan.Weigher.Own":              weightOfSearch,

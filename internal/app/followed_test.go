@@ -20,11 +20,12 @@ import (
 // damage is findings on the body of the demonstration, each with what may be done about
 // it: a weld, a plate, a section, a surface that is dressed, a part that is changed.
 var damage = map[string]string{
-	"weld":  "{kind: crack, part: P-CASTING, trace_mm: [[330, -515, 350], [334, -515, 355.2], [337, -515, 361]], trace_std: 0.5 mm, tips: [penetrant, penetrant], inspection: PT1, through: no, seen: penetrant, by: T2, on: 2026-11-25",
-	"plate": "{kind: crack, part: P-CASTING, trace_mm: [[672, -515, 392], [683.5, -515, 397.6], [695, -515, 400.8], [704, -515, 404.1]], trace_std: 0.5 mm, tips: [penetrant, penetrant], inspection: PT1, through: no, seen: penetrant, by: T2, on: 2026-11-25",
-	"nose":  "{kind: crack, part: P-CASTING, trace_mm: [[70, -560, 352], [79, -560, 358]], trace_std: 0.5 mm, tips: [penetrant, penetrant], inspection: PT1, through: no, seen: penetrant, by: T2, on: 2026-11-25",
-	"dent":  "{kind: dent, part: P-CASTING, trace_mm: [[1034, 146, 443], [1034, 158, 447]], trace_std: 0.5 mm, depth: 0.5 mm, through: no, seen: visual, by: T1, on: 2026-11-25",
-	"part":  "{kind: torn, part: P-LAMPBR-L, seen: visual, by: T1, on: 2026-11-25",
+	"weld":   "{kind: crack, part: P-CASTING, trace_mm: [[330, -515, 350], [334, -515, 355.2], [337, -515, 361]], trace_std: 0.5 mm, tips: [penetrant, penetrant], inspection: PT1, through: no, seen: penetrant, by: T2, on: 2026-11-25",
+	"plate":  "{kind: crack, part: P-CASTING, trace_mm: [[672, -515, 392], [683.5, -515, 397.6], [695, -515, 400.8], [704, -515, 404.1]], trace_std: 0.5 mm, tips: [penetrant, penetrant], inspection: PT1, through: no, seen: penetrant, by: T2, on: 2026-11-25",
+	"nose":   "{kind: crack, part: P-CASTING, trace_mm: [[70, -560, 352], [79, -560, 358]], trace_std: 0.5 mm, tips: [penetrant, penetrant], inspection: PT1, through: no, seen: penetrant, by: T2, on: 2026-11-25",
+	"dent":   "{kind: dent, part: P-CASTING, trace_mm: [[1034, 146, 443], [1034, 158, 447]], trace_std: 0.5 mm, depth: 0.5 mm, through: no, seen: visual, by: T1, on: 2026-11-25",
+	"fender": "{kind: torn, part: P-FENDER-L, seen: visual, by: T1, on: 2026-11-25",
+	"part":   "{kind: torn, part: P-LAMPBR-L, seen: visual, by: T1, on: 2026-11-25",
 }
 
 // damagedFiles is the files of it.

@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -350,7 +349,7 @@ func (b *builder) coatWeight(p body.Part) int64 {
 			sum += b.labour(float64(st.PerArea)*m2, st.Skill)
 			for _, u := range st.Uses {
 				if m := b.mats[u.Material]; u.BySurface() && m.Pack.Value > 0 {
-					sum += b.weight(math.Floor(u.PerSquareMetre(m).Value * m2 * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
+					sum += b.supply(m, u.PerSquareMetre(m).Value*m2)
 				}
 			}
 		}

@@ -86,10 +86,14 @@ func (b *builder) supplies(uses []body.Use, mm float64) int64 {
 		if m.Pack.Value <= 0 {
 			continue
 		}
-		amount := u.Each.Value + float64(u.PerMetre.Value*mm/1000) + float64(u.PerArea.Value*mm*float64(u.Width)/1e6)
-		sum += b.weight(math.Floor(amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
+		sum += b.supply(m, u.Each.Value+float64(u.PerMetre.Value*mm/1000)+float64(u.PerArea.Value*mm*float64(u.Width)/1e6))
 	}
 	return sum
+}
+
+// supply is what an amount of a material costs, in cost units.
+func (b *builder) supply(m body.Material, amount float64) int64 {
+	return b.weight(math.Floor(amount * (1 + float64(m.Waste)) / m.Pack.Value * float64(m.Price.Minor) * costScale))
 }
 
 // milli is thousandths, rounded half away from zero.
