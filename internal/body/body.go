@@ -154,6 +154,7 @@ type Part struct {
 	Tool     string        `doc:"tool" help:"main tool it is taken off and put back with, in the same words everywhere"`
 	Side     string        `doc:"side" help:"where one stands: left, right, front, rear, inside or below" oneof:"left|right|front|rear|inside|below"`
 	Lift     string        `doc:"lift" help:"height of the lift: down, half or up" oneof:"down|half|up"`
+	Comes    ComesOff      `doc:"comes_off" help:"no: it cannot be taken out of the vehicle, which is built on it; freely: no joint holds it, and its off and on minutes are all it takes; nothing: its joints say how" oneof:"no|freely"`
 	Rolls    YesNo         `doc:"rolls" help:"no: while it is off the vehicle does not roll on its wheels; yes, or nothing: it still does" oneof:"yes|no"`
 	// Delivery is not known where nobody gives it: then nothing that needs a new one has a date.
 	Delivery unit.Maybe[unit.Minutes] `doc:"delivery" help:"time until a new one arrives, for example 3 d (calendar days): the likely one, which dates are reckoned with; 0 d: the shop has one; where none is given, nothing that needs a new one has a date"`

@@ -41,6 +41,7 @@ func (b *Body) validate(files map[string][]byte) diag.Problems {
 	c.parts()
 	c.joints()
 	c.assemblies()
+	c.comesOff()
 	c.access()
 	c.castings()
 	c.lines()

@@ -44,6 +44,7 @@ type finder struct {
 	weigh  *plan.Weigher
 	packed []plan.Packed
 	known  map[string]choice          // by key
+	gaps   map[string][]plan.Gap      // by key: what is not known of what comes off for an item alone
 	owns   map[job.FindingID][]choice // of the wards, by their first finding
 	nested map[[2]body.LineID]bool    // the first line's cut lies on what the second takes off
 
@@ -92,7 +93,8 @@ type candidate struct {
 	ask      []string    // open points of the items, without those beside the findings
 	measure  []string
 	excluded string
-	silent   bool // not worth telling: an action of it treats nothing
+	silent   bool            // not worth telling: an action of it treats nothing
+	refused  []job.FindingID // of the wards to which nothing is left
 }
 
 // candidate treats every ward by the chosen actions where they cover it, else
@@ -121,6 +123,7 @@ func (f *finder) candidate(chosen []action) candidate {
 		own, refusal := f.own(&f.wards[k], chosen)
 		if refusal != "" {
 			c.excluded = join(c.excluded, refusal)
+			c.refused = append(c.refused, f.wards[k].findings...)
 			continue
 		}
 		if len(own) > 1 {
@@ -187,22 +190,11 @@ func (f *finder) conflicting(chosen []action) bool {
 // is allowed for; for a casting all on it, provided none forbids it.
 func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []string, string) {
 	if act.line != "" {
-		line, _ := f.in.Body.Line(act.line)
-		it := plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: act.line, Part: line.Piece}
-		for k := range f.wards {
-			w := &f.wards[k]
-			o, ok := w.verdict(body.SectionOff, act.line)
-			if _, done := covered[k]; ok && !done && o.verdict == decide.Allowed && w.casting == act.casting {
-				covered[k] = a
-				it.Findings = append(it.Findings, w.findings...)
-			}
-		}
-		slices.SortFunc(it.Findings, byName)
-		return it, nil, ""
+		return f.coverLine(act, a, covered)
 	}
 	casting, _ := f.in.Body.Casting(act.casting)
 	it := plan.Item{Kind: body.ReplaceCasting, Part: casting.Part}
-	it.Treatment, _ = f.treatment(body.ReplaceCasting)
+	it.Treatment = f.newCasting(act.casting)
 	var open []string
 	refusal := ""
 	for k := range f.wards {
@@ -216,13 +208,63 @@ func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []str
 		switch {
 		case ok && o.verdict == decide.Forbidden:
 			refusal = join(refusal, fmt.Sprintf("%s: replacing the casting is forbidden (%s)", list(names(w.findings)), o.because))
-		case ok && o.verdict != decide.Allowed:
+		case f.miscast(w, it.Treatment):
+			refusal = join(refusal, fmt.Sprintf("%s: a new casting does not put a %s right by the body's own word", list(names(w.findings)), list(w.kinds)))
+		case !ok || o.verdict != decide.Allowed:
 			it.Open, it.Ask = true, it.Ask || o.verdict == decide.Ask
 			open = append(open, names(w.findings)...)
 		}
 	}
 	slices.SortFunc(it.Findings, byName)
+	if f.unknown(it) && len(it.Findings) > 0 {
+		it.Open, it.Ask = true, true
+		open = names(it.Findings)
+	}
 	return it, open, refusal
+}
+
+// coverLine is the item of a section line, with every ward that it is allowed for and puts right.
+func (f *finder) coverLine(act action, a int, covered map[int]int) (plan.Item, []string, string) {
+	line, _ := f.in.Body.Line(act.line)
+	it := plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: act.line, Part: line.Piece}
+	for k := range f.wards {
+		w := &f.wards[k]
+		o, ok := w.verdict(body.SectionOff, act.line)
+		if _, done := covered[k]; ok && !done && o.verdict == decide.Allowed && w.casting == act.casting && f.curedBy(line.Treatment, w) {
+			covered[k] = a
+			it.Findings = append(it.Findings, w.findings...)
+		}
+	}
+	slices.SortFunc(it.Findings, byName)
+	if len(it.Findings) > 0 && f.unknown(it) {
+		it.Open, it.Ask = true, true
+		return it, names(it.Findings), ""
+	}
+	return it, nil, ""
+}
+
+// curedBy says that a treatment puts right all that a ward holds, where the body has it.
+func (f *finder) curedBy(id body.TreatmentID, w *ward) bool {
+	t, ok := f.in.Body.Treatment(id)
+	return !ok || f.cures(t, w)
+}
+
+// miscast says that the new casting of a treatment does not put a ward right.
+func (f *finder) miscast(w *ward, id body.TreatmentID) bool { return !f.curedBy(id, w) }
+
+// newCasting is the first treatment that replaces a casting and puts right all that lies on it; of
+// those that do not, the first.
+func (f *finder) newCasting(id body.CastingID) body.TreatmentID {
+	best, _ := f.treatment(body.ReplaceCasting)
+	all := func(t body.TreatmentID) bool {
+		return !slices.ContainsFunc(f.wards, func(w ward) bool { return w.casting == id && !f.curedBy(t, &w) })
+	}
+	for _, t := range f.in.Body.Treatments {
+		if t.Kind == body.ReplaceCasting && all(t.ID) && (!all(best) || t.ID < best) {
+			best = t.ID
+		}
+	}
+	return best
 }
 
 // own is every treatment of the ward that a best mix could hold: all that are
@@ -321,11 +363,12 @@ func (f *finder) mayStay(w *ward) bool {
 func (f *finder) openItem(w *ward, o option, chosen []action) (plan.Item, bool) {
 	if o.kind == body.SectionOff {
 		line, ok := f.in.Body.Line(o.line)
-		return plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: o.line, Part: line.Piece, Findings: w.findings, Open: true, Ask: o.verdict == decide.Ask},
-			ok && slices.Contains(chosen, action{o.line, line.Casting})
+		it := plan.Item{Treatment: line.Treatment, Kind: body.SectionOff, Line: o.line, Part: line.Piece, Findings: w.findings}
+		it.Open, it.Ask = true, o.verdict == decide.Ask || f.unknown(it)
+		return it, ok && slices.Contains(chosen, action{o.line, line.Casting}) && f.curedBy(line.Treatment, w)
 	}
 	for _, it := range f.items(w, o.kind) {
-		it.Open, it.Ask = true, o.verdict == decide.Ask
+		it.Open, it.Ask = true, it.Ask || o.verdict == decide.Ask
 		return it, true
 	}
 	return plan.Item{}, false
@@ -349,30 +392,43 @@ func (f *finder) items(w *ward, kind body.TreatmentKind) []plan.Item {
 		if kind != body.Leave && !f.cures(t, w) {
 			continue
 		}
-		it := plan.Item{Treatment: t.ID, Kind: kind, Findings: w.findings}
-		if kind.NewPart() {
-			it.Part = w.part
-		}
-		out = append(out, it)
+		out = append(out, plan.Item{Treatment: t.ID, Kind: kind, Findings: w.findings})
 	}
-	switch { // what needs no treatment of the body
-	case known:
-	case kind == body.Leave:
-		return []plan.Item{{Kind: kind, Findings: w.findings}}
-	case kind == body.ReplacePart:
-		return []plan.Item{{Kind: kind, Findings: w.findings, Part: w.part}}
+	if !known && (kind == body.Leave || kind.NewPart()) { // what needs no treatment of the body
+		out = append(out, plan.Item{Kind: kind, Findings: w.findings})
+	}
+	for i := range out {
+		if kind.NewPart() {
+			out[i].Part = w.part
+		}
+		if f.unknown(out[i]) { // whoever may do it: nobody knows how the parts come off
+			out[i].Open, out[i].Ask = true, true
+		}
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Treatment < out[j].Treatment })
 	return out
 }
 
+// unknown says that what has to come off for an item is not known in full.
+func (f *finder) unknown(it plan.Item) bool {
+	it.Open, it.Ask = false, false
+	k := key([]plan.Item{it})
+	if _, ok := f.gaps[k]; !ok {
+		f.gaps[k] = f.weigh.Gaps(it)
+	}
+	return len(f.gaps[k]) > 0
+}
+
 // renews says that the part of a ward can be changed in the way of the kind.
 func (f *finder) renews(w *ward, kind body.TreatmentKind) bool {
 	p, ok := f.in.Body.Part(w.part)
-	if kind == body.Exchange {
-		return ok && p.BoltOn
+	switch {
+	case !ok || p.Comes == body.Never:
+		return false
+	case kind == body.Exchange:
+		return p.BoltOn
 	}
-	return ok && !p.BoltOn && w.casting == "" && p.Kind != body.PartCasting
+	return !p.BoltOn && w.casting == "" && p.Kind != body.PartCasting
 }
 
 // cures says that a treatment puts right all that a ward holds.

@@ -20,7 +20,7 @@ import (
 func randomDamage(seed uint64) Input {
 	rng := rand.New(rand.NewPCG(seed, 1517))
 	in := input()
-	in.Body.Parts = append(in.Body.Parts, body.Part{ID: "panel", Name: "wheelhouse panel", Kind: "panel", Skill: "alu", Off: 10, On: 15, Price: eur(9000), Delivery: unit.Some(unit.Minutes(1440))})
+	in.Body.Parts = append(in.Body.Parts, body.Part{ID: "panel", Name: "wheelhouse panel", Kind: "panel", Comes: body.Freely, Skill: "alu", Off: 10, On: 15, Price: eur(9000), Delivery: unit.Some(unit.Minutes(1440))})
 	in.Body.Treatments = append(in.Body.Treatments, body.Treatment{ID: "dress", Name: "dress", Kind: body.Dress, Steps: []body.Step{{ID: "s", Name: "do", Skill: "alu", Fixed: 15}}})
 	if rng.IntN(2) == 0 {
 		in.Body.Treatments = append(in.Body.Treatments, body.Treatment{ID: "renew", Name: "renew", Kind: body.ReplacePart, Requires: []body.TaskID{"bench"}, Steps: []body.Step{{ID: "s", Name: "flange", Skill: "alu", Fixed: 25}}})
@@ -168,7 +168,7 @@ func TestSharedPartAgainstEveryMixSeeds(t *testing.T) {
 	for seed := range uint64(draws(40, 400)) {
 		rng := rand.New(rand.NewPCG(seed, 1518))
 		in := randomShared(seed, 3)
-		in.Body.Parts = append(in.Body.Parts, body.Part{ID: "lamp", Name: "lamp", BoltOn: true, Skill: "alu", Off: 5, On: 5, Price: eur(unit.Minor(100 * rng.IntN(200))), Delivery: unit.Some(unit.Minutes(0))})
+		in.Body.Parts = append(in.Body.Parts, body.Part{ID: "lamp", Name: "lamp", BoltOn: true, Comes: body.Freely, Skill: "alu", Off: 5, On: 5, Price: eur(unit.Minor(100 * rng.IntN(200))), Delivery: unit.Some(unit.Minutes(0))})
 		in.Body.Treatments = append(in.Body.Treatments, body.Treatment{ID: "swap", Name: "swap", Kind: body.Exchange, Steps: []body.Step{{ID: "s", Name: "do", Skill: "alu", Fixed: unit.Minutes(10 + rng.IntN(120))}}})
 		for i := range in.Job.Findings {
 			if i > 0 {

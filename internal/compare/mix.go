@@ -7,7 +7,6 @@ import (
 	"sort"
 	"strings"
 
-	"fettle/internal/cost"
 	"fettle/internal/diag"
 	"fettle/internal/plan"
 	"fettle/internal/shop"
@@ -39,6 +38,9 @@ func (f *finder) choice(it plan.Item) choice {
 }
 
 func (f *finder) newChoice(it plan.Item) choice {
+	if f.mayGo(it) {
+		return choice{item: it, used: make([]float64, len(f.packed))}
+	}
 	own, work := f.weigh.Own(it), f.weigh.Work(it)
 	bare, used := f.weigh.Bare(it, f.packed)
 	if n := f.sharers(it); n > 1 { // the part is changed once for all of them: none is sure to carry more than its share
@@ -277,7 +279,7 @@ func (h *hunt) onlyStorage(r Route) bool {
 func (h *hunt) beaten(money unit.Minor, days, open int) bool {
 	cheaper := true // than every known mix that is no more open
 	for _, r := range h.front {
-		if !dated(r) || r.Bill.Total > money || openItems(r) > open {
+		if r.Excluded != "" || !dated(r) || r.Bill.Total > money || openItems(r) > open {
 			continue
 		}
 		if r.Plan.Calendar <= days {
@@ -314,11 +316,7 @@ func openItems(r Route) int {
 // take plans and prices a mix and keeps it if no other beats it.
 func (h *hunt) take(picks []choice) Route {
 	h.plans++
-	x := h.f.with(h.c, picks)
-	r := Route{ID: x.id, Name: x.name, Items: x.items, Open: len(x.ask) + len(x.measure), Ask: x.ask, Measure: x.measure, Feasible: true}
-	p, notes := plan.Build(h.f.planInput(x.items))
-	bill, more := cost.Price(p, h.f.in.Body, h.f.in.Shop, h.f.in.Job)
-	r.Plan, r.Bill = p, bill
+	r, notes := h.planned(h.f.with(h.c, picks))
 	for _, q := range h.front {
 		if noWorse(q, r) {
 			return r
@@ -326,13 +324,16 @@ func (h *hunt) take(picks []choice) Route {
 	}
 	h.front = slices.DeleteFunc(h.front, func(q Route) bool { return noWorse(r, q) })
 	h.front = append(h.front, r)
-	h.said[key(r.Items)] = append(notes, more...)
+	h.said[key(r.Items)] = notes
 	return r
 }
 
 // noWorse says that a is no worse than b in money, days and questions; one
 // without dates or prices is worse than any with both.
 func noWorse(a, b Route) bool {
+	if barred := a.Excluded != ""; barred != (b.Excluded != "") {
+		return !barred
+	}
 	if dated(a) != dated(b) {
 		return dated(a) && a.Open <= b.Open
 	}

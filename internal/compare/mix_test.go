@@ -35,8 +35,8 @@ func randomShared(seed uint64, findings int) Input {
 		b.Treatments = append(b.Treatments, t)
 	}
 	for p := range 8 {
-		b.Parts = append(b.Parts, body.Part{ID: body.PartID(fmt.Sprintf("p%d", p)), Name: fmt.Sprintf("p%d", p), Skill: "alu", Delivery: unit.Some(unit.Minutes(0)),
-			Off: unit.Minutes(rng.IntN(20)), On: unit.Minutes(rng.IntN(20)), Price: eur(unit.Minor(100 * rng.IntN(300)))})
+		b.Parts = append(b.Parts, body.Part{ID: body.PartID(fmt.Sprintf("p%d", p)), Name: fmt.Sprintf("p%d", p), Comes: body.Freely, Skill: "alu", Delivery: unit.Some(unit.Minutes(0)),
+			Off: max(1, unit.Minutes(rng.IntN(20))), On: max(1, unit.Minutes(rng.IntN(20))), Price: eur(unit.Minor(100 * rng.IntN(300)))})
 		if p > 1 {
 			b.Access = append(b.Access, body.Access{To: fmt.Sprintf("p%d", p), Needs: someParts(rng, p)})
 		}
@@ -87,7 +87,7 @@ func someParts(rng *rand.Rand, below int) [][]body.PartID {
 }
 
 func newFinder(in Input) *finder {
-	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, gaps: map[string][]plan.Gap{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	f.packed = f.weigh.Packed()
 	return f
@@ -235,7 +235,7 @@ func eightActions() Input {
 	rng := rand.New(rand.NewPCG(7, 42))
 	b := in.Body
 	for p := 8; p < 56; p++ {
-		b.Parts = append(b.Parts, body.Part{ID: body.PartID(fmt.Sprintf("p%d", p)), Name: fmt.Sprintf("p%d", p), Skill: "alu", Delivery: unit.Some(unit.Minutes(0)), Off: 5, On: 5})
+		b.Parts = append(b.Parts, body.Part{ID: body.PartID(fmt.Sprintf("p%d", p)), Name: fmt.Sprintf("p%d", p), Comes: body.Freely, Skill: "alu", Delivery: unit.Some(unit.Minutes(0)), Off: 5, On: 5})
 		b.Access = append(b.Access, body.Access{To: fmt.Sprintf("p%d", p), Needs: someParts(rng, p)})
 	}
 	for k := 3; k <= 8; k++ {

@@ -21,7 +21,7 @@ import (
 // quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
 	in.Vehicle = in.Vehicle.While(in.Work)
-	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, owns: map[job.FindingID][]choice{}}
+	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, gaps: map[string][]plan.Gap{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	f.packed = f.weigh.Packed()
 	if len(f.wards) == 0 {

@@ -22,8 +22,8 @@ func testBody() *body.Body {
 	}
 	return &body.Body{Currency: "EUR",
 		Parts: []body.Part{
-			{ID: "cast", Name: "front casting", Kind: "casting", Skill: "alu", Off: 60, On: 60, Price: eur(200000), Delivery: unit.Some(unit.Minutes(4 * 1440))},
-			{ID: "bracket", Name: "bracket", BoltOn: true, Skill: "alu", Delivery: unit.Some(unit.Minutes(0)), Off: 5, On: 5, Price: eur(3000)},
+			{ID: "cast", Name: "front casting", Kind: "casting", Comes: body.Freely, Skill: "alu", Off: 60, On: 60, Price: eur(200000), Delivery: unit.Some(unit.Minutes(4 * 1440))},
+			{ID: "bracket", Name: "bracket", BoltOn: true, Comes: body.Freely, Skill: "alu", Delivery: unit.Some(unit.Minutes(0)), Off: 5, On: 5, Price: eur(3000)},
 			{ID: "horn", Name: "horn", Kind: "piece", Skill: "alu", Price: eur(20000), Delivery: unit.Some(unit.Minutes(1440))},
 			{ID: "tower", Name: "tower", Kind: "piece", Skill: "alu", Price: eur(30000), Delivery: unit.Some(unit.Minutes(1440))},
 		},

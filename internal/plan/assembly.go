@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"sort"
@@ -24,11 +25,18 @@ func (b *builder) gather(as []body.Assembly) {
 	b.inside, b.members = map[body.PartID]body.PartID{}, map[body.PartID][]body.PartID{}
 	for _, a := range as {
 		whole := body.Part{ID: a.ID, Name: a.Name, Kind: "module", BoltOn: true, Off: a.Off, On: a.On, Skill: a.Skill, Tool: a.Tool, Side: a.Side, Lift: a.Lift}
-		known := true
+		known, free := true, true
 		for _, id := range a.Parts {
 			b.inside[id] = a.ID
 			whole.Mass += b.part(id).Mass
 			known = known && b.part(id).Mass > 0
+			free = free && b.part(id).Comes == body.Freely
+			if b.part(id).Comes == body.Never {
+				whole.Comes = body.Never
+			}
+		}
+		if free {
+			whole.Comes = body.Freely
 		}
 		if !known {
 			whole.Mass = 0
@@ -150,7 +158,7 @@ func (b *builder) cheapest(targets map[body.PartID]bool, goals []goal) (question
 		if bound < 0 || q.found.bound < bound {
 			bound = q.found.bound
 		}
-		if best.model == nil || q.found.ok && (!best.found.ok || q.found.cost < best.found.cost) {
+		if best.model == nil || q.found.ok && (!best.found.ok || cmp.Or(cmp.Compare(q.found.vague, best.found.vague), cmp.Compare(q.found.cost, best.found.cost)) < 0) {
 			best = q
 		}
 	}
@@ -178,6 +186,10 @@ func (b *builder) chooseOpening(targets map[body.PartID]bool, goals []goal) bool
 		b.note(diag.Caution, "plan.opening-not-proven", "opening", fmt.Sprintf("the opening was chosen after %d sets of parts; a cheaper one may exist, none for less than %s", f.nodes, minor(f.bound).Grouped()), "")
 	}
 	if !f.ok {
+		if never := neverOff(q.model); len(never) > 0 {
+			b.block("plan.no-opening", "opening", "what has to come off cannot be taken out of the vehicle: "+join(never), "ask the manufacturer for another way, and give it as 'access'")
+			return false
+		}
 		b.block("plan.no-opening", "opening", "no order exists in which everything in the way can come off: parts wait for one another", "check the access lists of "+b.stuck(q.model))
 		return false
 	}

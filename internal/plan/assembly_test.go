@@ -170,7 +170,7 @@ func randomNose(rng *rand.Rand) *body.Body {
 		return out
 	}
 	for i := range 6 {
-		b.Parts = append(b.Parts, body.Part{ID: id(i), Name: string(id(i)), BoltOn: true, Skill: "body", Off: unit.Minutes(rng.IntN(9)), On: unit.Minutes(rng.IntN(9))})
+		b.Parts = append(b.Parts, body.Part{ID: id(i), Name: string(id(i)), BoltOn: true, Skill: "body", Comes: body.Freely, Off: unit.Minutes(1 + rng.IntN(8)), On: unit.Minutes(1 + rng.IntN(8))})
 		if rng.IntN(2) == 0 {
 			needs := [][]body.PartID{some(), some()}[:1+rng.IntN(2)]
 			for k := range needs {
@@ -193,7 +193,7 @@ func randomNose(rng *rand.Rand) *body.Body {
 	}
 	for i := range rng.IntN(3) {
 		if ps := some(); len(ps) == 2 {
-			b.Assemblies = append(b.Assemblies, body.Assembly{ID: body.PartID(fmt.Sprint("a", i)), Name: fmt.Sprint("a", i), Parts: ps, Off: unit.Minutes(rng.IntN(9)), On: unit.Minutes(rng.IntN(9)), Skill: "body"})
+			b.Assemblies = append(b.Assemblies, body.Assembly{ID: body.PartID(fmt.Sprint("a", i)), Name: fmt.Sprint("a", i), Parts: ps, Off: unit.Minutes(1 + rng.IntN(8)), On: unit.Minutes(1 + rng.IntN(8)), Skill: "body"})
 		}
 	}
 	b.Access = append(b.Access, body.Access{To: "Z1", Needs: [][]body.PartID{some(), some()}})

@@ -27,10 +27,21 @@ func without(b *body.Body, off []body.PartID) *body.Body {
 		a.Needs = needs
 		out.Access = append(out.Access, a)
 	}
+	open := map[body.PartID]bool{} // what a joint held that is open already
 	for _, j := range b.Joints {
 		if !slices.ContainsFunc(j.Layers, away) {
 			j.Destroys = left(j.Destroys)
 			out.Joints = append(out.Joints, j)
+			continue
+		}
+		for _, p := range j.Layers {
+			open[p] = true
+		}
+	}
+	out.Parts = slices.Clone(b.Parts)
+	for i, p := range out.Parts {
+		if open[p.ID] && p.Comes == "" {
+			out.Parts[i].Comes = body.Freely
 		}
 	}
 	for _, a := range b.Assemblies {

@@ -26,8 +26,11 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 	b.checkChoice()
 	b.findOpening()
 	if !b.open.found.ok {
+		p.Gaps = b.noWay()
 		return p, b.notes
 	}
+	p.Gaps = b.gaps()
+	b.tellGaps(p.Gaps)
 	p.OpeningCost = minor(b.open.found.cost)
 	p.OpeningProven, p.OpeningBound = b.open.found.proven, minor(b.open.found.bound)
 	p.Removal, p.Refit, p.Reached = b.removals(), b.refittings(), b.reachedBy()

@@ -43,7 +43,7 @@ func exposeFront(rng *rand.Rand) *body.Body {
 		}
 	}
 	for i := range 5 {
-		b.Parts = append(b.Parts, body.Part{ID: id(i), Name: string(id(i)), Skill: "body", Off: unit.Minutes(rng.IntN(9)), On: unit.Minutes(rng.IntN(9)),
+		b.Parts = append(b.Parts, body.Part{ID: id(i), Name: string(id(i)), Skill: "body", Comes: body.Freely, Off: unit.Minutes(1 + rng.IntN(8)), On: unit.Minutes(1 + rng.IntN(8)),
 			Price: eur(unit.Minor(100 * rng.IntN(30))), OneTime: rng.IntN(6) == 0, Delivery: unit.Some(unit.Minutes(0))})
 		if rng.IntN(2) == 0 {
 			entry(string(id(i)))
@@ -66,7 +66,7 @@ func exposeFront(rng *rand.Rand) *body.Body {
 		b.Joints = append(b.Joints, j)
 	}
 	if ps := some(""); len(ps) == 2 {
-		b.Assemblies = []body.Assembly{{ID: "a0", Name: "a0", Parts: ps, Off: unit.Minutes(rng.IntN(9)), On: unit.Minutes(rng.IntN(9)), Skill: "body"}}
+		b.Assemblies = []body.Assembly{{ID: "a0", Name: "a0", Parts: ps, Off: unit.Minutes(1 + rng.IntN(8)), On: unit.Minutes(1 + rng.IntN(8)), Skill: "body"}}
 	}
 	b.Tasks = []body.Task{{ID: "lock", When: "start", Safe: true, Step: body.Step{Name: "Lock out", Skill: "body", Fixed: 7}},
 		{ID: "drain", When: "start", Step: body.Step{Name: "Drain", Skill: "body", Fixed: 5}},

@@ -47,6 +47,9 @@ func Alternatives(in Input) ([]Opening, bool) {
 	var all []Opening
 	for _, q := range qs {
 		b.gather(q.use)
+		if best.found.vague == 0 {
+			q.model.never |= q.model.vague
+		}
 		sets, whole := q.model.near(most)
 		complete = complete && whole
 		for _, s := range sets {

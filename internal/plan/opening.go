@@ -61,17 +61,41 @@ func (b *builder) findOpening() {
 }
 
 // stuck names the parts that cannot come off even when all others may.
-func (b *builder) stuck(m *removal) string {
+func (b *builder) stuck(m *removal) string { return join(b.stuckParts(m)) }
+
+func (b *builder) stuckParts(m *removal) []body.PartID {
 	all := set(0)
 	for i := range m.ids {
 		all |= 1 << i
 	}
 	_, _, s := m.off(all)
-	var names []string
-	for i, id := range m.ids {
-		if s.has(i) {
-			names = append(names, string(id))
-		}
+	return m.named(s)
+}
+
+// neverOff is the parts that cannot be taken out and without which nothing else can be reached;
+// none where there is no way even if they could be.
+func neverOff(m *removal) []body.PartID {
+	if m.never == 0 {
+		return nil
+	}
+	any := *m
+	any.never = 0
+	return m.named(any.solve().set & m.never)
+}
+
+// named is the members of a set.
+func (r *removal) named(s set) []body.PartID {
+	var out []body.PartID
+	for _, i := range s.items() {
+		out = append(out, r.ids[i])
+	}
+	return out
+}
+
+func join(ids []body.PartID) string {
+	names := make([]string, len(ids))
+	for i, id := range ids {
+		names[i] = string(id)
 	}
 	return strings.Join(names, ", ")
 }
@@ -180,10 +204,16 @@ func (b *builder) accessTo(to string) [][][]body.PartID {
 		}
 	}
 	for _, it := range b.items {
-		if it.Kind == body.ReplaceCasting && string(it.Part) == to {
-			if over := b.mapped(b.attached(it.Part)); len(over) > 0 {
-				out = append(out, [][]body.PartID{over})
-			}
+		var over []body.PartID
+		switch {
+		case it.Kind == body.ReplaceCasting && string(it.Part) == to:
+			over = b.mapped(b.attached(it.Part))
+		case it.Kind.NewPart() && !b.hasAccess(to) && slices.Contains(b.exchanged(it), body.PartID(to)):
+			over, _ = b.outside(body.PartID(to))
+			over = b.mapped(over)
+		}
+		if len(over) > 0 {
+			out = append(out, [][]body.PartID{over})
 		}
 	}
 	return out
@@ -226,6 +256,29 @@ func (b *builder) attached(casting body.PartID) []body.PartID {
 	}
 	slices.Sort(out)
 	return out
+}
+
+// outside is what lies over a part in its joints and comes off before it, where no list says what
+// does. What is bolted on is reached beside what is not; over what is riveted, bonded or welded in
+// lies all that is outside it. False: it lies under a casting, or under what never comes off, and
+// nobody says how it is reached.
+func (b *builder) outside(id body.PartID) ([]body.PartID, bool) {
+	var out []body.PartID
+	reached := true
+	for _, j := range b.allJoints {
+		for _, p := range j.Layers[:max(slices.Index(j.Layers, id), 0)] {
+			q := b.parts[p]
+			switch {
+			case b.parts[id].BoltOn && !q.BoltOn || p == id || slices.Contains(out, p):
+			case q.Kind == body.PartCasting || q.Comes == body.Never:
+				reached = false
+			default:
+				out = append(out, p)
+			}
+		}
+	}
+	slices.Sort(out)
+	return out, reached
 }
 
 // relevant is every part that can have to do with the opening, sorted.

@@ -41,6 +41,7 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 		}
 	}
 	b.taskCosts(m)
+	b.unknownIn(m)
 	return m
 }
 

@@ -82,6 +82,7 @@ type Plan struct {
 	Nearly        []Opening   `json:"nearlyAsCheap,omitempty"` // other openings, at most 5 % dearer; see Alternatives
 	NearlyAll     bool        `json:"nearlyAll"`               // there are no others
 	Saved         []Saved     `json:"savedBySharing,omitempty"`
+	Gaps          []Gap       `json:"openingUnknown,omitempty"` // what nobody knows of parts that come off
 }
 
 // Saved is a task that several treatments ask for, or a step that several findings need, and

@@ -34,6 +34,8 @@ type removal struct {
 	lossCost []int64 // a new one
 	oneTime  set
 	kept     set      // come off as one piece: no opened joint may destroy them
+	never    set      // cannot be taken out of the vehicle
+	vague    set      // nobody knows how they come off: taken only where there is no other way
 	tasks    []uint64 // by part: the tasks it brings with it
 	taskCost []int64
 	limit    int // nodes of the search
@@ -52,7 +54,8 @@ const costScale = 60000
 type found struct {
 	set    set
 	cost   int64
-	bound  int64 // no set costs less
+	vague  int   // so many of them nobody knows how to take off
+	bound  int64 // no set with as few of those costs less
 	ok     bool
 	proven bool
 	nodes  int
@@ -69,9 +72,15 @@ func (r *removal) destroyed(s set) set {
 	return d
 }
 
-// torn says that opening the joints of s destroys what has to stay whole; then it does with
-// any set that holds s.
-func (r *removal) torn(s set) bool { return r.destroyed(s)&r.kept != 0 }
+// torn says that s holds what never comes off, or that opening its joints destroys what has to
+// stay whole; then any set that holds s does.
+func (r *removal) torn(s set) bool { return s&r.never != 0 || r.destroyed(s)&r.kept != 0 }
+
+// vagueCost is more than everything that is known: the fewer parts nobody knows of the better.
+const vagueCost = 1 << 56
+
+// rank is the cost of s, with what nobody knows of it before all else.
+func (r *removal) rank(s set) int64 { return r.cost(s) + vagueCost*int64((s&r.vague).count()) }
 
 // cost is the cost of taking off s and putting it back.
 func (r *removal) cost(s set) int64 {
@@ -181,16 +190,16 @@ func (r *removal) solve() found {
 			return
 		}
 		if !best.proven { // what is left unseen costs at least this
-			open = min(open, r.cost(s))
+			open = min(open, r.rank(s))
 			return
 		}
 		seen[s] = true
 		if best.nodes++; best.nodes > r.limit {
 			best.proven = false
-			open = min(open, r.cost(s))
+			open = min(open, r.rank(s))
 			return
 		}
-		c := r.cost(s)
+		c := r.rank(s)
 		if best.ok && (c > best.cost || c == best.cost && s.count() >= best.set.count() && !smaller(s, best.set)) {
 			return
 		}
@@ -201,7 +210,7 @@ func (r *removal) solve() found {
 			}
 			return
 		}
-		sort.SliceStable(branches, func(i, j int) bool { return r.cost(s|branches[i]) < r.cost(s|branches[j]) })
+		sort.SliceStable(branches, func(i, j int) bool { return r.rank(s|branches[i]) < r.rank(s|branches[j]) })
 		for _, b := range branches {
 			visit(s | b)
 		}
@@ -209,6 +218,11 @@ func (r *removal) solve() found {
 	visit(r.targets)
 	if best.bound = best.cost; open < best.bound || !best.ok {
 		best.bound = open
+	}
+	best.vague = (best.set & r.vague).count()
+	best.cost -= vagueCost * int64(best.vague)
+	if best.ok {
+		best.bound = max(0, best.bound-vagueCost*int64(best.vague))
 	}
 	return best
 }

@@ -30,7 +30,7 @@ func testBody() *body.Body {
 		{ID: "bumper", Name: "bumper", BoltOn: true, Skill: "body", Off: 10, On: 15, Price: eur(20000)},
 		{ID: "skin", Name: "skin", Skill: "body", Off: 20, On: 30, Price: eur(31000), Delivery: unit.Some(unit.Minutes(2 * 1440))},
 		{ID: "bracket", Name: "bracket", BoltOn: true, Skill: "mech", Off: 5, On: 5, Price: eur(4500), Delivery: unit.Some(unit.Minutes(1440))},
-		{ID: "seal", Name: "seal", Skill: "body", Off: 2, On: 3, OneTime: true, Delivery: unit.Some(unit.Minutes(0)), Price: eur(900)},
+		{ID: "seal", Name: "seal", Skill: "body", Off: 2, On: 3, OneTime: true, Comes: body.Freely, Delivery: unit.Some(unit.Minutes(0)), Price: eur(900)},
 		{ID: "cast", Name: "front casting", Kind: "casting", Skill: "alu", Off: 60, On: 90, Price: eur(250000), Delivery: unit.Some(unit.Minutes(3 * 1440))},
 		{ID: "sill", Name: "sill", Skill: "alu", Price: eur(90000)},
 		{ID: "horn", Name: "horn piece", Kind: "piece", Skill: "alu", Price: eur(60000), Delivery: unit.Some(unit.Minutes(2 * 1440))},

@@ -218,6 +218,7 @@ func (w *Weigher) Shared(d Demand) (int64, bool) {
 // reached.
 func (w *Weigher) opening(d Demand) int64 {
 	b, targets, goals := w.asked(d)
+	b.lax = true // one more demand may leave no other way, and cost less then
 	for id, i := range w.tasks {
 		b.anyway[id] = d.tasks.has(i)
 	}
