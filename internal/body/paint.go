@@ -82,9 +82,9 @@ func (t Treatment) Repaints(s Surface) (bool, unit.MM) {
 
 // Bake is drying with heat.
 type Bake struct {
-	Temp  unit.Celsius `doc:"temperature,required" help:"to which the work gets"`
-	Hold  unit.Minutes `doc:"hold,required" help:"how long it is in the heat, warming up included"`
-	Local bool         `doc:"local" help:"yes: only the parts worked on get warm, under a lamp or off the vehicle; no: everything that is on the vehicle"`
+	Temp  unit.Celsius `doc:"temperature,required" json:"temperatureC" help:"to which the work gets"`
+	Hold  unit.Minutes `doc:"hold,required" json:"holdMinutes" help:"how long it is in the heat, warming up included"`
+	Local bool         `doc:"local" json:"local,omitempty" help:"yes: only the parts worked on get warm, under a lamp or off the vehicle; no: everything that is on the vehicle"`
 }
 
 // CureState is how far an adhesive has cured.
