@@ -1,9 +1,13 @@
 package decide
 
 import (
+	"errors"
+	"reflect"
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/decide/fixture"
+	"fettle/internal/diag"
 	"fettle/internal/inspect"
 	"fettle/internal/rule"
 )
@@ -104,5 +108,62 @@ func TestAllowedAlongSomeLine(t *testing.T) {
 	}
 	if got := orNone(nil) + ", " + orNone([]body.TreatmentKind{body.Weld}); got != "no treatment, weld" {
 		t.Error(got)
+	}
+}
+
+// The decision length is the largest of all that counts as one, each of its lengths once, and says
+// where it is from. By hand.
+func TestLengthOfWhatCountsAsOne(t *testing.T) {
+	found := func(lengths ...inspect.Length) inspect.Finding {
+		return inspect.Finding{Located: true, Decision: &lengths[0], Lengths: lengths[1:]}
+	}
+	n := func(mm, std float64) rule.Value { return rule.NumberValue(mm, std, "") }
+	for name, c := range map[string]struct {
+		mesh string
+		of   []inspect.Finding
+		want rule.Value
+		from string
+	}{
+		"one":               {"m", []inspect.Finding{found(inspect.Length{20, 1})}, n(20, 1), fromTheTrace},
+		"by hand":           {"", []inspect.Finding{found(inspect.Length{20, 1})}, n(20, 1), fromTheTape},
+		"twice the same":    {"m", []inspect.Finding{found(inspect.Length{20, 1}, inspect.Length{20, 1}), found(inspect.Length{20, 1})}, n(20, 1), fromTheTrace},
+		"of another length": {"m", []inspect.Finding{found(inspect.Length{20, 1}, inspect.Length{25, 1})}, rule.MostOf(n(20, 1), n(25, 1)), fromTheTrace},
+		"less certain":      {"m", []inspect.Finding{found(inspect.Length{20, 1}), found(inspect.Length{20, 2})}, rule.MostOf(n(20, 1), n(20, 2)), fromTheTrace},
+	} {
+		s := &scene{root: make([]int, len(c.of)), members: make([][]*subject, 1)}
+		for i, g := range c.of {
+			s.members[0] = append(s.members[0], &subject{place: i, casting: &body.Casting{Mesh: c.mesh}, g: g})
+		}
+		if got := s.length(s.members[0][0]); !reflect.DeepEqual(got.value, c.want) || got.from != c.from {
+			t.Errorf("%s: %+v, want %v", name, got, c.want)
+		}
+	}
+}
+
+// What is said of a spot: a word that no row names is refused though the rows name a single one,
+// and a figure of less than one is none below zero. What would change an answer is told while the
+// procedure holds, and not on a day on which it permits nothing.
+func TestSingleQuestionsAtTheirEdges(t *testing.T) {
+	p := body.Procedure{ID: "P", Effective: fixture.Day(2030, 1, 1), Recheck: fixture.Day(2031, 1, 1),
+		Rows: []body.Row{{ID: "A", When: map[string]string{body.FactLength: "<= 24 mm", body.FactZones: "only Z1"}, Allow: []body.TreatmentKind{body.Weld}}}}
+	length := Said{SaidMeasured, "23 +- 4 mm"}
+	ask := func(year int, said ...Said) (Ruled, error) {
+		return Single{Procedure: p, Said: append([]Said{length, {body.FactTips, string(body.TipPenetrant)}, {body.FactKind, "crack"}}, said...), On: fixture.Day(year, 3, 1)}.Rule()
+	}
+	var wrong diag.Problems
+	if _, err := ask(2030, Said{body.FactZones, "Z2"}); !errors.As(err, &wrong) || wrong[0].Msg != `no row of the procedure names "Z2"` {
+		t.Errorf("a zone that no row names: %v", err)
+	}
+	if _, err := ask(2030, Said{body.FactZones, "Z1"}, Said{body.FactEdge, "0.5 +- 0.1 mm"}); err != nil {
+		t.Errorf("half a millimetre: %v", err)
+	}
+	if _, err := ask(2030, Said{body.FactZones, "Z1"}, Said{body.FactEdge, "-0.5 +- 0.1 mm"}); !errors.As(err, &wrong) || wrong[0].Msg != "lies below zero" {
+		t.Errorf("below zero: %v", err)
+	}
+	for year, barred := range map[int]bool{2029: true, 2030: false, 2031: true} {
+		r, err := ask(year, Said{body.FactZones, "Z1"})
+		if err != nil || r.Permits() || (r.Barred != "") != barred || (len(r.Change) > 0) == barred {
+			t.Errorf("%d: %v, barred %q, change %q, %v", year, r.Verdict, r.Barred, r.Change, err)
+		}
 	}
 }
