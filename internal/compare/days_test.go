@@ -129,6 +129,54 @@ func TestRisksGoTogether(t *testing.T) {
 	near(t, "one risk alone keeps its chance", f.decision().prior[1], 0.5, 1e-9)
 }
 
+// Law: every risk keeps its chance whatever others it hangs together with, and one that hangs
+// together with none is bad as often where the others are as where they are not. The three in every
+// order, with the one apart in the middle, first and last.
+func TestEachRiskKeepsItsChance(t *testing.T) {
+	for apart := range 3 {
+		d := &drawing{value: -1, salvage: -1, in: twoRisks(0.5), factors: []string{"damage"}}
+		for k, chance := range []unit.Frac{0.25, 0.5, 0.875} {
+			r := job.Risk{Chance: chance, Factor: "damage", Together: 0.5}
+			if k == apart {
+				r.Together = 0
+			}
+			d.risks = append(d.risks, r)
+		}
+		prior := d.decision().prior
+		sum, two := 0.0, 0.0
+		for s, p := range prior {
+			sum += p
+			if bad := s>>apart&1 == 1; bad {
+				near(t, "apart from the others", p, float64(d.risks[apart].Chance)*(p+prior[s&^(1<<apart)]), 1e-12)
+			}
+			if s|1<<apart == 7 {
+				two += p
+			}
+		}
+		near(t, "all states together", sum, 1, 1e-6)
+		together := 1.0
+		for k, r := range d.risks {
+			bad := 0.0
+			for s, p := range prior {
+				if s>>k&1 == 1 {
+					bad += p
+				}
+			}
+			near(t, "chance", bad, float64(r.Chance), 1e-6)
+			if k != apart {
+				together *= float64(r.Chance)
+			}
+		}
+		if two < together+0.01 {
+			t.Errorf("two that hang together are both bad in %g, and would be in %g if they did not", two, together)
+		}
+	}
+	whole := &drawing{risks: []job.Risk{{Chance: 0.5, Together: 1}}}
+	if whole.badAt(0, 0.5) != 1 || whole.badAt(0, -0.5) != 0 {
+		t.Error("a risk that hangs on its factor alone is not settled by it")
+	}
+}
+
 // Law: a line that goes with a risk is dearer where the risk is bad, and its mean
 // over both states is its mean.
 func TestLineGoesWithRisk(t *testing.T) {

@@ -304,13 +304,13 @@ func (f *finder) foremost(acts []action) []action {
 	q.Work = f.in.Work
 	ids := make([]int, len(acts))
 	for k, c := range choices {
-		if ids[k] = -1; !refused[k] {
+		if !refused[k] {
 			ids[k] = q.treatment(c.own, c.demand)
 		}
 	}
 	for a := range acts {
 		for b := range a {
-			if ids[a] >= 0 && ids[b] >= 0 && f.conflicting([]action{acts[a], acts[b]}) {
+			if !refused[a] && !refused[b] && f.conflicting([]action{acts[a], acts[b]}) {
 				q.Apart = append(q.Apart, [2]int{ids[b], ids[a]})
 			}
 		}
@@ -332,7 +332,7 @@ func (f *finder) foremost(acts []action) []action {
 		}
 	}
 	r := q.Choose(jointNodes)
-	return first(acts, f.mostActions(), func(k int) bool { return r.Found && ids[k] >= 0 && r.Chosen[ids[k]] })
+	return first(acts, f.mostActions(), func(k int) bool { return r.Found && !refused[k] && r.Chosen[ids[k]] })
 }
 
 // first takes so many of the actions, in their order: those that are wanted

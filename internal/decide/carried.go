@@ -68,7 +68,7 @@ func (s *scene) alongLine(t body.TreatmentID, line body.LineID) bool {
 func (s *scene) acceptance(id job.FindingID) (job.Accepted, bool) {
 	var last job.Accepted
 	for _, a := range s.in.Job.Accepted {
-		if a.Finding == id && (last.Finding == "" || !a.On.Before(last.On)) {
+		if a.Finding == id && !a.On.Before(last.On) {
 			last = a
 		}
 	}

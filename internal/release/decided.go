@@ -47,7 +47,7 @@ func (r *gate) option(c Chosen) (decide.Option, bool) {
 func (r *gate) acceptance(id job.FindingID) (job.Accepted, bool) {
 	var last job.Accepted
 	for _, a := range r.in.Job.Accepted {
-		if a.Finding == id && (last.Finding == "" || !a.On.Before(last.On)) {
+		if a.Finding == id && !a.On.Before(last.On) {
 			last = a
 		}
 	}

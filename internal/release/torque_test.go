@@ -17,3 +17,15 @@ func TestTorqueIsWantedWhereThereIsOne(t *testing.T) {
 		t.Errorf("%+v", r.out)
 	}
 }
+
+// What is missing is told once: the same words of another place, and other words of the same, are
+// something else.
+func TestWhatIsMissingIsToldOnce(t *testing.T) {
+	r := &gate{}
+	for _, m := range []Missing{{Where: "F1", Text: "a"}, {Where: "F1", Text: "b"}, {Where: "F2", Text: "a"}, {Where: "F1", Text: "a", Hint: "h"}, {Where: "F2", Text: "a"}} {
+		r.once(m)
+	}
+	if len(r.out) != 3 || r.out[0].Text != "a" || r.out[1].Text != "b" || r.out[2].Where != "F2" {
+		t.Errorf("%+v", r.out)
+	}
+}

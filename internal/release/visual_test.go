@@ -52,6 +52,34 @@ func TestABadLookIsNotHiddenByItsName(t *testing.T) {
 	}
 }
 
+// A look that found one quality wanting shows no other one: that is still to be looked for. By every
+// subset of two qualities that were looked at, each met or not.
+func TestALookShowsOnlyItsOwnQuality(t *testing.T) {
+	qualities := []string{"no undercut", "no pores"}
+	for k := range 9 { // of each: not looked at, met, not met
+		w, in := repaired()
+		p := &w.in.Body.Procedures[0]
+		p.Acceptance = slices.DeleteFunc(p.Acceptance, func(a body.Acceptance) bool { return a.Show == body.ShowVisual })
+		w.in.Job.Records = slices.DeleteFunc(w.in.Job.Records, func(x job.Record) bool { return x.Show == body.ShowVisual })
+		how := []int{k % 3, k / 3}
+		for i, q := range qualities {
+			p.Acceptance = append(p.Acceptance, body.Acceptance{ID: q, Cite: "CP 9", For: []body.TreatmentKind{body.Weld}, Show: body.ShowVisual, Quality: q})
+			if how[i] > 0 {
+				w.in.Job.Records = append(w.in.Job.Records, job.Record{ID: "look " + q, Show: body.ShowVisual, Finding: "F1", What: q, By: "I1", On: day(2030, 3, 2), Met: how[i] == 1})
+			}
+		}
+		got := missingTexts(w, in)
+		for i, q := range qualities {
+			if wanted := strings.Contains(got, "is not on record ("+q+")"); wanted != (how[i] == 0) {
+				t.Errorf("%s, looked at %v: asked for %v\n%s", q, how, wanted, got)
+			}
+			if bad := strings.Contains(got, "(record look "+q+")"); bad != (how[i] == 2) {
+				t.Errorf("%s, looked at %v: bad %v\n%s", q, how, bad, got)
+			}
+		}
+	}
+}
+
 // A finding lies, or may lie, in the zones that something is asked for: one without zones is
 // asked for everywhere, one of which no zone or nothing is known may lie in each. Every set of
 // two zones asked for and known.
