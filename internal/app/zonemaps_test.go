@@ -166,6 +166,32 @@ func TestPicturesOfZoneMapsAreRefused(t *testing.T) {
 	}
 }
 
+// TestShapesOfDrawings: width over height as a drawing gives it, by its viewBox first; what is no
+// length, or larger or smaller than any drawing, gives none. An element within says nothing of it.
+func TestShapesOfDrawings(t *testing.T) {
+	for head, want := range map[string]float64{
+		`viewBox="0 0 12 6"`: 2, `viewBox="0,0,	6,12"`: 0.5, `viewBox="5 7 12 6" width="1" height="1"`: 2, `width="12mm" height="6mm"`: 2, `height="4" width="1"`: 0.25, `width=" 3in " height="1in"`: 3,
+		`viewBox="0 0 12" width="2" height="1"`: 0, `viewBox="0 0 12 6 1"`: 0, `viewBox="0 0 0 6"`: 0, `viewBox="0 0 12 -6"`: 0, `width="12"`: 0, `height="12"`: 0, `width="50%" height="1"`: 0, `width="1" height="x"`: 0, ``: 0,
+		`width="0.001" height="1e6"`: 1e-9, `width="1e6" height="0.001"`: 1e9, `width="0.0009" height="1"`: 0, `width="1" height="1000001"`: 0,
+	} {
+		shape, why := svgShape([]byte("<svg " + head + `><g width="7" height="1"><svg width="9" height="1"/></g></svg>`))
+		if math.Abs(shape-want) > 1e-9*want || (why == "") != (want > 0) {
+			t.Errorf("%s: %g, %q", head, shape, why)
+		}
+	}
+	for element, want := range map[string]bool{
+		`<a href="#x"/>`: true, `<a href=""/>`: true, `<a href="data:image/png;base64,AA"/>`: true, `<a id="http://x"/>`: true, `<a href="data:text/html,x"/>`: false, `<a href="x.png"/>`: false, `<a xmlns:k="l" k:href="x.png"/>`: false, `<a id="b" href="x"/>`: false,
+		`<script/>`: false, `<iframe/>`: false, `<g><foreignObject/></g>`: false, `<g><script2/></g>`: true,
+	} {
+		if _, why := svgShape([]byte(`<svg viewBox="0 0 1 1">` + element + `</svg>`)); (why == "") != want {
+			t.Errorf("%s: %q", element, why)
+		}
+	}
+	if _, why := svgShape(append([]byte(`<svg viewBox="0 0 1 1"/>`), bytes.Repeat([]byte(" "), maxPictureBytes)...)); !strings.Contains(why, "MB, more than") {
+		t.Errorf("too large: %q", why)
+	}
+}
+
 // FuzzSVGShape: whatever the bytes, a drawing is refused with a reason, or has a shape.
 func FuzzSVGShape(f *testing.F) {
 	for _, s := range []string{`<svg viewBox="0 0 12 13"/>`, `<svg width="1e308" height="1e-308"/>`, `<svg viewBox="0 0 NaN 1">`, `<!DOCTYPE svg><svg viewBox="0,0,1,2"><a href="x"/></svg>`} {

@@ -549,6 +549,29 @@ func TestExposeWithNothingToSee(t *testing.T) {
 	}
 }
 
+// Areas that can be reached one by one and not together: 33 parts are in the way of each of two, and
+// the search takes 64. All of them stay open, each with what to do.
+func TestExposeWhereAllTogetherIsTooMuch(t *testing.T) {
+	in := input()
+	in.Body = testBody()
+	in.Body.Access = []body.Access{{To: "Z1", Needs: [][]body.PartID{nil}}, {To: "Z2", Needs: [][]body.PartID{nil}}}
+	for i := range 66 {
+		id := body.PartID(fmt.Sprintf("x%d", i))
+		in.Body.Parts = append(in.Body.Parts, body.Part{ID: id, Skill: "body"})
+		in.Body.Access[i/33].Needs[0] = append(in.Body.Access[i/33].Needs[0], id)
+	}
+	in.Inspect.Coverage = []inspect.Coverage{{Area: "A-Z1", Zone: "Z1", Zones: []body.ZoneID{"Z1"}, Casting: "front", Needs: body.Visual}, {Area: "A-Z2", Zone: "Z2", Zones: []body.ZoneID{"Z2"}, Casting: "front", Needs: body.Visual}}
+	x, notes := Expose(in, nil)
+	if len(x.Stages) != 0 || len(x.Hidden) != 2 || blocking(notes) == "" {
+		t.Fatalf("%+v, %v", x, notes)
+	}
+	for _, h := range x.Hidden {
+		if !strings.Contains(h.Why, "no plan that reaches all areas") || h.Hint == "" || len(h.Off) != 33 {
+			t.Errorf("%+v", h)
+		}
+	}
+}
+
 func manyInTheWay(b *body.Body) {
 	b.Access[0].Needs[0] = nil
 	for i := range maxParts + 1 {
