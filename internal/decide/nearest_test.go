@@ -124,11 +124,11 @@ func TestLengthOfWhatCountsAsOne(t *testing.T) {
 		want rule.Value
 		from string
 	}{
-		"one":               {"m", []inspect.Finding{found(inspect.Length{20, 1})}, n(20, 1), fromTheTrace},
-		"by hand":           {"", []inspect.Finding{found(inspect.Length{20, 1})}, n(20, 1), fromTheTape},
-		"twice the same":    {"m", []inspect.Finding{found(inspect.Length{20, 1}, inspect.Length{20, 1}), found(inspect.Length{20, 1})}, n(20, 1), fromTheTrace},
-		"of another length": {"m", []inspect.Finding{found(inspect.Length{20, 1}, inspect.Length{25, 1})}, rule.MostOf(n(20, 1), n(25, 1)), fromTheTrace},
-		"less certain":      {"m", []inspect.Finding{found(inspect.Length{20, 1}), found(inspect.Length{20, 2})}, rule.MostOf(n(20, 1), n(20, 2)), fromTheTrace},
+		"one":               {"m", []inspect.Finding{found(inspect.Length{MM: 20, Std: 1})}, n(20, 1), fromTheTrace},
+		"by hand":           {"", []inspect.Finding{found(inspect.Length{MM: 20, Std: 1})}, n(20, 1), fromTheTape},
+		"twice the same":    {"m", []inspect.Finding{found(inspect.Length{MM: 20, Std: 1}, inspect.Length{MM: 20, Std: 1}), found(inspect.Length{MM: 20, Std: 1})}, n(20, 1), fromTheTrace},
+		"of another length": {"m", []inspect.Finding{found(inspect.Length{MM: 20, Std: 1}, inspect.Length{MM: 25, Std: 1})}, rule.MostOf(n(20, 1), n(25, 1)), fromTheTrace},
+		"less certain":      {"m", []inspect.Finding{found(inspect.Length{MM: 20, Std: 1}), found(inspect.Length{MM: 20, Std: 2})}, rule.MostOf(n(20, 1), n(20, 2)), fromTheTrace},
 	} {
 		s := &scene{root: make([]int, len(c.of)), members: make([][]*subject, 1)}
 		for i, g := range c.of {
