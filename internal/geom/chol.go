@@ -76,7 +76,7 @@ func Chol6(m *Mat6) (Mat6, bool) {
 				l[i][j] = s / l[j][j]
 				continue
 			}
-			if !(s > 0) || math.IsInf(s, 0) {
+			if !(s > 0) || math.IsInf(s, 1) {
 				return Mat6{}, false
 			}
 			l[j][j] = math.Sqrt(s)

@@ -54,7 +54,7 @@ func (m *symmetric) factor() int {
 		for _, v := range rowj[from[j]:j] {
 			s -= float64(v * v)
 		}
-		if !(s > rankTolerance*first) || math.IsInf(s, 0) {
+		if !(s > rankTolerance*first) || math.IsInf(s, 1) {
 			return j
 		}
 		d := math.Sqrt(s)

@@ -1,7 +1,7 @@
 package geom
 
 import (
-	"math"
+	"cmp"
 	"slices"
 )
 
@@ -36,15 +36,7 @@ func SymEigenN(a [][]float64) (values []float64, vectors [][]float64) {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(i, j int) int {
-		switch {
-		case a[i][i] < a[j][j]:
-			return -1
-		case a[i][i] > a[j][j]:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(a[i][i], a[j][j]) })
 	for _, i := range order {
 		values, vectors = append(values, a[i][i]), append(vectors, v[i])
 	}
@@ -56,13 +48,7 @@ func rotateAway(a, v [][]float64, p, q int) {
 	if a[p][q] == 0 {
 		return
 	}
-	theta := (a[q][q] - a[p][p]) / (2 * a[p][q])
-	t := 1 / (math.Abs(theta) + math.Sqrt(float64(theta*theta)+1))
-	if theta < 0 {
-		t = -t
-	}
-	c := 1 / math.Sqrt(float64(t*t)+1)
-	s := t * c
+	c, s := jacobiAngle(a[p][p], a[q][q], a[p][q])
 	for k := range a {
 		x, y := a[k][p], a[k][q]
 		a[k][p], a[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)

@@ -62,7 +62,7 @@ func checkSets(from, to []Vec, w []float64) error {
 		if !from[i].Finite() || !to[i].Finite() {
 			return refuse("point %d is not finite", i+1)
 		}
-		if w != nil && (!(w[i] >= 0) || math.IsInf(w[i], 0)) {
+		if w != nil && (!(w[i] >= 0) || math.IsInf(w[i], 1)) {
 			return refuse("weight %d is %v", i+1, w[i])
 		}
 	}

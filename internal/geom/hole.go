@@ -33,7 +33,7 @@ type Hole struct {
 // radius; the geometric one is not, and its covariance says how little such an
 // arc tells.
 func FitHole(rim []Vec, std float64) (Hole, error) {
-	if len(rim) < 3 || !(std > 0) || math.IsInf(std, 0) {
+	if len(rim) < 3 || !(std > 0) || math.IsInf(std, 1) {
 		return Hole{}, refuse("a hole needs at least 3 rim points with a positive uncertainty, there are %d with %v mm", len(rim), std)
 	}
 	var mid Vec

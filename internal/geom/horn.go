@@ -65,7 +65,7 @@ func newtonEigenvector4(n *[4][4]float64, c *Mat3, bound float64) (q [4]float64,
 		}
 	}
 	b2 := bound * bound
-	if !(most > 1e-12*(b2*b2*b2)) || math.IsInf(most, 0) {
+	if !(most > 1e-12*(b2*b2*b2)) || math.IsInf(most, 1) {
 		return q, false
 	}
 	return unitQuaternion(q), true

@@ -143,10 +143,7 @@ func jacobi3(a, v *Mat3, p, q int) {
 // jacobiAngle is the cosine and sine that make the off-diagonal element zero.
 func jacobiAngle(app, aqq, apq float64) (c, s float64) {
 	theta := (aqq - app) / (2 * apq)
-	t := 1 / (math.Abs(theta) + math.Sqrt(float64(theta*theta)+1))
-	if theta < 0 {
-		t = -t
-	}
+	t := math.Copysign(1/(math.Abs(theta)+math.Sqrt(float64(theta*theta)+1)), theta+0) // -0 counts as 0
 	c = 1 / math.Sqrt(float64(t*t)+1)
 	return c, float64(t * c)
 }

@@ -117,7 +117,7 @@ func (nw *Network) Adjust() (*NetResult, error) {
 		if err != nil {
 			return nil, err
 		}
-		if math.IsNaN(step) || math.IsInf(step, 0) {
+		if math.IsNaN(step) || math.IsInf(step, 1) {
 			break
 		}
 		if step <= 1e-9 {
@@ -143,7 +143,7 @@ func (nw *Network) start() (*NetResult, error) {
 	s.Centres = make([]Vec, len(nw.Poses))
 	count := make([]float64, len(nw.Poses))
 	for i, o := range nw.Obs {
-		if !(o.Std > 0) || math.IsInf(o.Std, 0) || math.IsNaN(o.Value) || math.IsInf(o.Value, 0) {
+		if !(o.Std > 0) || math.IsInf(o.Std, 1) || math.IsNaN(o.Value) || math.IsInf(o.Value, 0) {
 			return nil, refuse("observation %d has value %v and standard uncertainty %v", i+1, o.Value, o.Std)
 		}
 		if o.Pose >= 0 && o.Kind == NetCoordinate {

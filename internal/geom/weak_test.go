@@ -265,3 +265,60 @@ func TestWorstMemberIsPutOut(t *testing.T) {
 		}
 	}
 }
+
+// Segments whose middles are all in one place, or in two, are halved like any others: as near as the
+// nearest of them. Expected: one by one.
+func TestSegmentsAboutOnePlace(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 9))
+	for _, places := range []int{1, 2, 3} {
+		for n := range 40 {
+			var ends [][2]Vec
+			for i := range n {
+				mid := Vec{float64(i % places), 0, 0}
+				half := Vec{float64(r.IntN(4)), float64(r.IntN(4)), float64(r.IntN(4))}
+				ends = append(ends, [2]Vec{mid.Sub(half), mid.Add(half)})
+			}
+			p, q := Vec{5 * r.Float64(), 6, 1}, Vec{-3, 6 * r.Float64(), 2}
+			want := math.Inf(1)
+			for _, e := range ends {
+				want = min(want, SegmentsDist(p, q, e[0], e[1]))
+			}
+			if got := NewSegments(ends).Nearer(math.Inf(1), p, q); got != want {
+				t.Errorf("%d segments about %d places: %v, want %v", n, places, got, want)
+			}
+		}
+	}
+}
+
+// Blocks that lie among one another, so that no cut along an axis divides them, are found by their
+// triples: every second point moved as one, or every third and two of three against one another.
+func TestBlocksThatNoCutDivides(t *testing.T) {
+	for seed := uint64(1); seed <= 6; seed++ {
+		blocks := 2 + int(seed%2)
+		rng := rand.New(rand.NewPCG(seed, 31))
+		gauss := func(s float64) Vec { return Vec{s * rng.NormFloat64(), s * rng.NormFloat64(), s * rng.NormFloat64()} }
+		var m Matches
+		want := make([]Set, blocks)
+		var moved []Rigid
+		for k := range blocks {
+			moved = append(moved, Rigid{R: FromRotationVector(gauss(0.002)), T: Vec{0, 25 * float64(k), 15 * float64(k*k)}})
+		}
+		for i := range 8 * blocks {
+			p := Vec{4000 * rng.Float64(), 1400 * rng.Float64(), 900 * rng.Float64()}
+			k := i % blocks
+			want[k].Put(i)
+			m.From, m.To = append(m.From, p), append(m.To, moved[k].Apply(p).Add(gauss(0.4)))
+			m.CovFrom, m.CovTo = append(m.CovFrom, Mat3{}), append(m.CovTo, Isotropic(0.5))
+		}
+		x, err := NewMatcher(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		best := x.Partitions(4, 1).Partitions[0]
+		for k := range want {
+			if !slices.ContainsFunc(best.Blocks, func(b Block) bool { return b.Set == want[k] }) {
+				t.Errorf("seed %d: block %d is not found: %d blocks", seed, k, len(best.Blocks))
+			}
+		}
+	}
+}

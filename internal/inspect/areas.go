@@ -194,13 +194,13 @@ func (p *place) zonesBetween(zones []body.ZoneID, from, to geom.Vec) []body.Zone
 	return zones
 }
 
-// boresIn is the centres of the bores in a zone.
+// boresIn is a place on the rim of each bore whose rim lies in a zone.
 func (r *run) boresIn(p *place, z body.Zone) []geom.Vec {
 	var out []geom.Vec
 	for _, b := range p.Of.Bores {
 		// the centre of a bore lies in the air: look at its rim
 		at := b.At
-		if across := b.Axis.Cross(geom.Vec{1, 0, 0}); across.Norm() > 0.1*b.Axis.Norm() && b.Axis.Norm() > 0 {
+		if across := b.Axis.Cross(geom.Vec{1, 0, 0}); across.Norm() > 0.1*b.Axis.Norm() {
 			at = at.Add(across.Unit().Scale(float64(b.Radius)))
 		} else if across := b.Axis.Cross(geom.Vec{0, 1, 0}); across.Norm() > 0 {
 			at = at.Add(across.Unit().Scale(float64(b.Radius)))

@@ -87,13 +87,17 @@ func TestLengthThatPointsShow(t *testing.T) {
 		}
 		near(t, "missing of an arc", missing(x, ways, 0, 0.001), (1+math.Sqrt(2/float64(n-2)))*arcs, 1e-9)
 	}
+	x := arc(9, 0.5)
+	if all, again := shown(x, 0), shown(append(x[:1:1], x...), 0); again < all-0.5*all/8 || again < 1.008*400*math.Sin(0.25) {
+		t.Errorf("an arc shows %g, with its first point twice %g", all, again)
+	}
 	zigzag := []flat{{0, 0}, {3, 4}, {6, 0}, {9, 4}, {12, 0}}
 	near(t, "to and fro", shown(zigzag, 0), 20*1.1, 1e-12)
 	near(t, "nothing is missing of what is longer", missing(zigzag, 30, 0, 1), 0, 0)
 	near(t, "nothing of two points", missing([]flat{{0, 0}, {9, 0}}, 1, 0, 1), 0, 0)
 	// With noise a turn counts less by what noise adds to its square: here 0.1 rad and s = 0.1 mm at
 	// ways of 5 mm, s² (1/25 + 1/25 + 4/25).
-	x := arc(3, 0.1)
+	x = arc(3, 0.1)
 	c := 100 * math.Sin(0.05)
 	noise := 0.01 * (6 / (c * c))
 	near(t, "a noisy turn", shown(x, 0.1), 2*(c-0.01/c)+2*(1+math.Sqrt2)*c*c*c*(0.01-noise)*4/(4*c*c)/24, 1e-9)

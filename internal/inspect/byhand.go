@@ -190,7 +190,7 @@ func (r *run) zonesByHand(f *Finding, t *trace) {
 	away := false
 	switch {
 	case len(k.Zones) == 1:
-		f.Border, away = &Clearance{To: None}, true
+		f.Border = &Clearance{To: None}
 	case len(f.Zones) > 1:
 		f.Border = &Clearance{To: string(f.Zones[1].Zone)}
 	default:

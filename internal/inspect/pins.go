@@ -42,8 +42,7 @@ func (r *run) said(t *trace) (zones []ZoneShare, n *diag.Note) {
 		}
 		return zones, nil
 	}
-	deepest := map[body.ZoneID]float64{}
-	surely := map[body.ZoneID]bool{}
+	surely := map[body.ZoneID]bool{} // of those that a pin may lie in
 	for _, p := range r.pins(t) {
 		if far := p.Strays(p.at, p.apart, func(body.ZoneID) bool { return true }); far > p.near {
 			return nil, &diag.Note{Code: "inspect.pin-in-no-zone", Severity: diag.Blocking, Where: string(t.in.ID),
@@ -55,26 +54,16 @@ func (r *run) said(t *trace) (zones []ZoneShare, n *diag.Note) {
 			if d < -p.near {
 				continue
 			}
-			if was, ok := deepest[z]; !ok || d > was {
-				deepest[z] = d
-			}
 			surely[z] = surely[z] || d > 0 || z == inside
 		}
 	}
-	for _, z := range t.at.Of.Zones {
-		if _, ok := deepest[z.ID]; ok {
-			zones = append(zones, ZoneShare{Zone: z.ID, Touches: !surely[z.ID]})
+	for _, touches := range []bool{false, true} {
+		for _, z := range t.at.Of.Zones {
+			if sure, ok := surely[z.ID]; ok && sure != touches {
+				zones = append(zones, ZoneShare{Zone: z.ID, Touches: touches})
+			}
 		}
 	}
-	slices.SortStableFunc(zones, func(a, b ZoneShare) int {
-		switch {
-		case a.Touches == b.Touches:
-			return 0
-		case a.Touches:
-			return 1
-		}
-		return -1
-	})
 	return zones, nil
 }
 

@@ -218,7 +218,8 @@ func TestBoresLieWhereTheirRimsDo(t *testing.T) {
 		want string
 	}{
 		{geom.Vec{0, 0, 1}, geom.Vec{150, 50, 0}, "B"}, {geom.Vec{0, 0, 2}, geom.Vec{50, 50, 0}, "A"}, {geom.Vec{}, geom.Vec{150, 50, 0}, "B"}, {geom.Vec{0, 0, 1}, geom.Vec{150, 50, 90}, ""},
-		{geom.Vec{1, 0, 0}, geom.Vec{50, 50, -5}, "A"}, {geom.Vec{0, 1, 0}, geom.Vec{50, 50, 5}, "A"},
+		{geom.Vec{0, 0, 1}, geom.Vec{97, 50, 0}, "A"}, {geom.Vec{0, 0, 1}, geom.Vec{103, 50, 0}, "B"}, // looked at square to x
+		{geom.Vec{1, 0, 0}, geom.Vec{50, 50, -5}, "A"}, {geom.Vec{10, 0.5, 0}, geom.Vec{50, 50, -5}, "A"}, {geom.Vec{0, 1, 0}, geom.Vec{50, 50, 5}, "A"},
 	} {
 		b := newBench(plate())
 		b.body.Castings[0].Bores = []body.Bore{{ID: "h", At: c.at, Axis: c.axis, Radius: 5}}
@@ -226,8 +227,11 @@ func TestBoresLieWhereTheirRimsDo(t *testing.T) {
 		rn.prepare()
 		var got []string
 		for _, z := range b.body.Castings[0].Zones {
-			for range rn.boresIn(&rn.places[0], z) {
+			for _, at := range rn.boresIn(&rn.places[0], z) {
 				got = append(got, string(z.ID))
+				if d := at.Sub(c.at); math.Abs(d.Norm()-5) > 1e-12 && c.axis != (geom.Vec{}) || math.Abs(d.Dot(c.axis)) > 1e-12 {
+					t.Errorf("at %v along %v: %v is not on the rim", c.at, c.axis, at)
+				}
 			}
 		}
 		if strings.Join(got, " ") != c.want {

@@ -17,7 +17,7 @@ func roundDeg(v float64) float64 { return roundTo(v, 1e11) }
 func roundP(v float64) float64   { return roundTo(v, 1e9) }
 
 func roundTo(v, unit float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
+	if !finite(v) {
 		return 0
 	}
 	r := math.Round(v*unit) / unit
@@ -34,7 +34,7 @@ func roundVec(v geom.Vec, round func(float64) float64) geom.Vec {
 func stds(m geom.Mat3) geom.Vec {
 	d := m.Diag()
 	for k := range d {
-		d[k] = math.Sqrt(math.Max(0, d[k]))
+		d[k] = root(d[k])
 	}
 	return d
 }
@@ -153,8 +153,8 @@ func (p *problem) poses(e *epoch, c *candidate) map[string]Pose {
 func poseOf(m geom.Rigid, cov geom.Mat6, f *geom.CovFit) Pose {
 	var rot, tra geom.Vec
 	for k := 0; k < 3; k++ {
-		tra[k] = math.Sqrt(math.Max(0, cov[k][k]))
-		rot[k] = math.Sqrt(math.Max(0, cov[k+3][k+3]))
+		tra[k] = root(cov[k][k])
+		rot[k] = root(cov[k+3][k+3])
 	}
 	return Pose{
 		RotationDeg: roundVec(geom.RotationVector(m.R).Scale(degree), roundDeg), TranslationMM: roundVec(m.T, roundMM),
@@ -318,7 +318,7 @@ func (p *problem) groupMotions(e *epoch, c *candidate) []ride {
 		for _, i := range g.set.Members() {
 			at := p.in.Points[e.points[i]].At()
 			cov := c.fit.PredictCov(at).Add(g.fit.PredictCov(at))
-			out[i] = ride{rel.Apply(at).Dist(at), math.Sqrt(math.Max(0, largestVariance(cov)))}
+			out[i] = ride{rel.Apply(at).Dist(at), root(largestVariance(cov))}
 		}
 	}
 	return out

@@ -45,7 +45,7 @@ func confidence(conf float64) float64 {
 }
 
 func usable(value, std float64) bool {
-	return std >= 0 && !math.IsInf(std, 0) && !math.IsNaN(value) && !math.IsInf(value, 0)
+	return std >= 0 && !math.IsInf(std, 1) && finite(value)
 }
 
 // below is the probability that a true value, seen as value with standard
@@ -139,7 +139,7 @@ func (c Conformance) tooRough(conf float64) bool {
 // with any covariance: see geom.BallProbability.
 func Radial(shift geom.Vec, cov geom.Mat3, limit, conf float64) Conformance {
 	c := Conformance{Limit: num(limit) + " mm in any direction"}
-	if !shift.Finite() || !cov.Finite() || !(limit > 0) || math.IsInf(limit, 0) || smallestVariance(cov) < 0 {
+	if !shift.Finite() || !cov.Finite() || !(limit > 0) || math.IsInf(limit, 1) || smallestVariance(cov) < 0 {
 		return c
 	}
 	c.Probability = geom.BallProbability(shift, cov, limit)
@@ -163,7 +163,7 @@ func PerAxis(shift geom.Vec, cov geom.Mat3, tol geom.Vec, conf float64) Conforma
 		if !(tol[k] > 0) {
 			continue
 		}
-		c := Between(shift[k], math.Sqrt(math.Max(0, cov[k][k])), -tol[k], tol[k], conf)
+		c := Between(shift[k], root(cov[k][k]), -tol[k], tol[k], conf)
 		out.Verdict = worse(out.Verdict, c.Verdict)
 		out.Probability = math.Min(out.Probability, c.Probability)
 		if limited > 0 {

@@ -108,7 +108,7 @@ func (p *problem) weakestPrediction(e *epoch, c *candidate) (string, float64) {
 		if tol <= 0 {
 			continue
 		}
-		share := math.Sqrt(math.Max(0, largestVariance(c.fit.PredictCov(p.in.Points[pt].At())))) / tol
+		share := root(largestVariance(c.fit.PredictCov(p.in.Points[pt].At()))) / tol
 		if share > worst {
 			id, worst = string(p.id(pt)), share
 		}

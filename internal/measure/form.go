@@ -224,7 +224,7 @@ func (p *problem) describeForm(e *epoch) {
 			}
 		}
 		if f.Rank == f.Unknowns && len(values) > 6 {
-			f.Least = roundP(math.Sqrt(math.Max(0, values[6])))
+			f.Least = roundP(root(values[6]))
 		}
 	}
 	heights := 0

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/geom"
 	"fettle/internal/job"
+	"fettle/internal/unit"
 )
 
 // What is no number, or has no uncertainty that could be one, meets no limit and misses none; an
@@ -198,5 +199,139 @@ func TestLengthsBetweenPlacesBendNothing(t *testing.T) {
 	a, b := places(), places(wrong)
 	if len(a) != 12 || !slices.Equal(a, b) {
 		t.Errorf("a length between two points moved them: %v, then %v", a, b)
+	}
+}
+
+// Four points to begin with: each next one with the most lengths read to those before, of as many the
+// farthest from their point, line or plane. By hand, on the axes.
+func TestFourPointsToBeginWith(t *testing.T) {
+	at := []geom.Vec{{0, 0, 0}, {100, 0, 0}, {0, 200, 0}, {0, 0, 300}, {0, 0, 60}, {400, 0, 0}}
+	for _, c := range []struct {
+		name string
+		had  [][2]int
+		set  []int
+		of   int
+		span float64
+	}{
+		{"nothing read", nil, []int{0, 5, 3, 2}, 0, 400 * 300 * 200},
+		{"one near by", [][2]int{{0, 1}}, []int{0, 1, 3, 2}, 1, 100 * 300 * 200},
+		{"the farther of two", [][2]int{{0, 1}, {0, 5}}, []int{0, 5, 3, 2}, 1, 400 * 300 * 200},
+		{"most of the third", [][2]int{{0, 1}, {1, 4}, {2, 4}}, []int{0, 1, 4, 2}, 3, 100 * 60 * 200},
+		{"read twice counts once", [][2]int{{0, 1}, {0, 1}, {0, 2}, {1, 3}, {1, 3}, {2, 3}}, []int{0, 2, 3, 1}, 4, 200 * 300 * 100},
+	} {
+		g := plannerOf(9, at...)
+		for _, l := range c.had {
+			g.had[l]++
+		}
+		set, of, span := g.frameFrom(0)
+		if !slices.Equal(set, c.set) || of != c.of || span != c.span {
+			t.Errorf("%s: %v with %d lengths over %v, want %v with %d over %v", c.name, set, of, span, c.set, c.of, c.span)
+		}
+	}
+	flat := plannerOf(9, at[0], at[1], at[2], at[5])
+	if set, of, span := flat.frameFrom(0); set != nil || of != 0 || span != 0 {
+		t.Errorf("in one plane: %v %v %v", set, of, span)
+	}
+	// of all beginnings that with the most lengths, and of as many that over the most
+	for _, c := range []struct {
+		had  [][2]int
+		rows string
+	}{
+		{nil, "AF AD FD AC FC DC"},
+		{[][2]int{{1, 4}}, "BF BC EC"},
+	} {
+		g := plannerOf(9, at...)
+		for _, l := range c.had {
+			g.had[l]++
+		}
+		g.frame()
+		set := map[string]bool{}
+		var points []int
+		for _, n := range g.rows {
+			set[string(n.From+n.To)] = true
+			if n.Why != NextFrame || n.For != "" {
+				t.Errorf("%+v", n)
+			}
+		}
+		for i := range at {
+			if _, ok := g.cov[i]; ok {
+				points = append(points, i)
+			}
+		}
+		if len(points) != minBlock || len(set)+len(c.had) != 6 {
+			t.Errorf("after %v: %v between %v", c.had, set, points)
+		}
+		for _, l := range c.had {
+			if !slices.Contains(points, l[0]) || !slices.Contains(points, l[1]) || set[string(g.p.id(l[0])+g.p.id(l[1]))] {
+				t.Errorf("after %v: %v between %v", c.had, set, points)
+			}
+		}
+		if c.had == nil && !slices.Equal(points, []int{0, 2, 3, 5}) && !slices.Equal(points, []int{1, 2, 3, 5}) {
+			t.Errorf("of nothing: %v", points)
+		}
+	}
+}
+
+// What is known to begin with is the best answer: places with an uncertainty, and which of them are
+// decided.
+func TestWhatAPlanBeginsWith(t *testing.T) {
+	g := plannerOf(9, alongX(3)...)
+	g.known(Result{Hypotheses: []Hypothesis{{Survives: true, Points: []PointResult{
+		{ID: "A", CovMM2: geom.Isotropic(0.5), Tolerance: Met}, {ID: "B", CovMM2: geom.Isotropic(0.25)}, {ID: "C"}}}}})
+	if len(g.cov) != 2 || g.cov[0] != geom.Isotropic(0.5) || g.cov[1] != geom.Isotropic(0.25) || !g.decided[0] || g.decided[1] || g.decided[2] {
+		t.Errorf("%v %v", g.cov, g.decided)
+	}
+}
+
+// A radial limit is undecided by one direction alone only where it stands alone.
+func TestNearARadialLimitAlone(t *testing.T) {
+	round := radialPoint("A", geom.Vec{}, 3)
+	off, cov := geom.Vec{3, 0, 0}, geom.Isotropic(0.5)
+	if !nearLimit(round, off, cov, 0.95) {
+		t.Error("on the limit")
+	}
+	if nearLimit(round, geom.Vec{}, cov, 0.95) || nearLimit(body.Point{}, off, cov, 0.95) || nearLimit(round, geom.Vec{1, 0, 0}, cov, 0.95) {
+		t.Error("nowhere near it")
+	}
+	for k := range 3 {
+		p, tol := round, unit.Some(9.0)
+		switch k {
+		case 0:
+			p.TolX = tol
+		case 1:
+			p.TolY = tol
+		default:
+			p.TolZ = tol
+		}
+		if nearLimit(p, off, cov, 0.95) {
+			t.Errorf("with a limit along axis %d", k)
+		}
+	}
+}
+
+// A point without a usable position is named, and how many there are; where all have one nothing is said.
+func TestMissingPointsAreNamed(t *testing.T) {
+	p, e := laid(alongX(5)...)
+	r := &Result{}
+	if p.listMissing(e, r); len(r.Missing) > 0 || len(p.notes) > 0 {
+		t.Errorf("none is missing: %v %+v", r.Missing, p.notes)
+	}
+	e.remove(3)
+	e.remove(1)
+	p.listMissing(e, r)
+	if !slices.Equal(r.Missing, []body.PointID{"P02", "P04"}) || len(p.notes) != 1 || p.notes[0].Code != CodePointsMissing || p.notes[0].Text != "2 control points have no usable position; nothing is known about them" || !strings.Contains(p.notes[0].Where, "P02") || !strings.Contains(p.notes[0].Where, "P04") {
+		t.Errorf("%v %+v", r.Missing, p.notes)
+	}
+}
+
+// Two readings of a length differ beyond 3.29 standard deviations of their difference, not at it.
+func TestReadingsDifferBeyondTheLimit(t *testing.T) {
+	for value, want := range map[float64]int{criticalNormal: 0, math.Nextafter(criticalNormal, 9): 1, -criticalNormal: 0} {
+		p, _ := laid(alongX(2)...)
+		p.spans = []span{{kind: job.ReadLength, from: 0, to: 1, value: 0, std: 1}, {kind: job.ReadLength, from: 1, to: 0, value: value, std: 0}}
+		r := &Result{}
+		if p.againDiffers(r); len(r.Disagree) != want {
+			t.Errorf("off by %v: %+v", value, r.Disagree)
+		}
 	}
 }

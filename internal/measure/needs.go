@@ -78,7 +78,7 @@ func needsFor(c Conformance, p body.Point, off geom.Vec, cov, fixed geom.Mat3, c
 	}
 	n := finer(p, off, cov, fixed, conf)
 	if c.tooRough(conf) {
-		n.RoughMM = math.Sqrt(math.Max(0, largestVariance(cov)))
+		n.RoughMM = root(largestVariance(cov))
 	}
 	return n
 }
@@ -88,7 +88,7 @@ func finer(p body.Point, off geom.Vec, cov, fixed geom.Mat3, conf float64) Need 
 	own := cov.Sub(fixed)
 	for n := 2; n <= MaxSetups; n++ {
 		if at := fixed.Add(own.Scale(1 / float64(n))); !nearLimit(p, off, at, conf) && Conform(p, off, at, conf).Verdict != Undecided {
-			return Need{Kind: NeedsSetups, Setups: n, StdMM: math.Sqrt(math.Max(0, largestVariance(own)) / float64(n))}
+			return Need{Kind: NeedsSetups, Setups: n, StdMM: root(largestVariance(own) / float64(n))}
 		}
 	}
 	if Conform(p, off, fixed, conf).Verdict != Undecided {
@@ -109,6 +109,6 @@ func nearLimit(p body.Point, off geom.Vec, cov geom.Mat3, conf float64) bool {
 		return false
 	}
 	dir := off.Scale(1 / d)
-	u := math.Sqrt(math.Max(0, dir.Dot(cov.MulVec(dir))))
+	u := root(dir.Dot(cov.MulVec(dir)))
 	return math.Abs(limit-d) < (1-1e-9)*normal.Quantile(confidence(conf))*u
 }

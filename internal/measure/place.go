@@ -83,7 +83,7 @@ func (p *problem) spreadShare(e *epoch, c *candidate) float64 {
 		spread += v
 		all += v + c.own[i].Trace()
 	}
-	if !(all > 0) || math.IsInf(all, 0) {
+	if !(all > 0) || math.IsInf(all, 1) {
 		return 0
 	}
 	return spread / all

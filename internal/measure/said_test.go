@@ -61,6 +61,7 @@ func TestWhatTakesFirmAway(t *testing.T) {
 		{"ambiguous", func(r *Result) { r.Why = []string{"x"} }, []bool{false, false, false}},
 		{"disagree", func(r *Result) { r.Adjustment.P = geom.AlphaBlock - 1e-9 }, []bool{false, false, false}},
 		{"nearly", func(r *Result) { r.Adjustment.P = geom.AlphaBlock }, []bool{true, true, true}},
+		{"disagree with one degree of freedom", func(r *Result) { r.Adjustment = Adjustment{DOF: 1} }, []bool{false, false, false}},
 		{"without degrees of freedom", func(r *Result) { r.Adjustment = Adjustment{} }, []bool{true, true, true}},
 		{"a reading", func(r *Result) { r.Suspects = []Suspect{{Kind: "value", Points: []body.PointID{"A"}}} }, []bool{false, true, false}},
 		{"two readings", func(r *Result) {

@@ -110,7 +110,7 @@ func (p *problem) estimateSpread(e *epoch) {
 			tried *= 2
 			continue
 		}
-		if s := math.Sqrt(math.Max(0, float64(f*(float64(u*u)+float64(tried*tried)))-float64(u*u))); s < 0.8*tried {
+		if s := root(float64(f*(float64(u*u)+float64(tried*tried))) - float64(u*u)); s < 0.8*tried {
 			found = s
 			break
 		}

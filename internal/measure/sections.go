@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
@@ -56,13 +57,14 @@ func (p *problem) section(e *epoch, c *candidate, g *group) Section {
 	}
 	own := carry(&g.fit, about)
 	for k := 0; k < 3; k++ {
-		s.OwnTranslation[k] = roundMM(math.Sqrt(math.Max(0, own[k][k])))
-		s.OwnRotation[k] = roundDeg(degree * math.Sqrt(math.Max(0, own[k+3][k+3])))
-		s.TranslationStd[k] = roundMM(math.Sqrt(math.Max(0, cov[k][k])))
-		s.RotationStd[k] = roundDeg(degree * math.Sqrt(math.Max(0, cov[k+3][k+3])))
+		s.OwnTranslation[k] = roundMM(root(own[k][k]))
+		s.OwnRotation[k] = roundDeg(degree * root(own[k+3][k+3]))
+		s.TranslationStd[k] = roundMM(root(cov[k][k]))
+		s.RotationStd[k] = roundDeg(degree * root(cov[k+3][k+3]))
 	}
 	near, far := p.ends(e, c, g)
-	s.HingeMM = [2]float64{math.Min(near[0], near[1]), math.Max(near[0], near[1])}
+	s.HingeMM = near
+	slices.Sort(s.HingeMM[:])
 	shear, out := p.diamond(e, c, g, about), p.outward(e, c, g)
 	width := p.width(e, g)
 	for _, st := range []struct {
@@ -102,7 +104,7 @@ func (p *problem) sectionOf(e *epoch, g *group) (body.SectionID, geom.Vec) {
 	}
 	about, best := g.fit.Centroid, body.SectionID("")
 	for _, s := range p.in.Sections {
-		if count[s.ID] > count[best] || (best == "" && count[s.ID] > 0) {
+		if count[s.ID] > count[best] {
 			best = s.ID
 			about = g.fit.Centroid
 			if s.About != (geom.Vec{}) {
@@ -303,7 +305,7 @@ func station(of string, x float64, about geom.Vec, rel geom.Rigid, cov geom.Mat6
 	w := geom.RotationVector(rel.R)
 	return Station{
 		XMM: roundMM(x), Of: of, Mash: v(0), Sidesway: v(1), Sag: v(2),
-		Twist: Value{roundDeg(w[0] * degree), roundDeg(degree * math.Sqrt(math.Max(0, cov[3][3])))},
+		Twist: Value{roundDeg(w[0] * degree), roundDeg(degree * root(cov[3][3]))},
 	}
 }
 
@@ -367,12 +369,10 @@ func (p *problem) diamond(e *epoch, c *candidate, g *group, about geom.Vec) *Val
 		return nil
 	}
 	std := 1 / math.Sqrt(left)
-	if dof := 3*len(members) - 7; dof > 0 { // a shape that shear does not explain either widens it
-		rest := uu - num*num/left
-		for a, v := range l.Solve(rhs) {
-			rest -= float64(v * rhs[a])
-		}
-		std *= math.Sqrt(math.Max(1, rest/float64(dof)))
+	rest := uu - num*num/left // a shape that shear does not explain either widens it
+	for a, v := range l.Solve(rhs) {
+		rest -= float64(v * rhs[a])
 	}
+	std *= math.Sqrt(math.Max(1, rest/float64(3*len(members)-7)))
 	return &Value{roundDeg(degree * num / left), roundDeg(degree * std)}
 }

@@ -176,7 +176,7 @@ func (p *problem) sidePair(one, other SideLength) SidePair {
 // alike is the standard deviation of the difference of two lengths of a sound vehicle that
 // mirror one another; false when nobody gives it.
 func (p *problem) alike(one, other SideLength) (float64, bool) {
-	if s := p.in.Symmetry; s > 0 && !math.IsInf(s, 0) {
+	if s := p.in.Symmetry; s > 0 && !math.IsInf(s, 1) {
 		return float64(math.Sqrt2 * s), true
 	}
 	var std []float64

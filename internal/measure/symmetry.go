@@ -19,7 +19,7 @@ import (
 // those it would have if it were the only one added.
 func (p *problem) symmetry(e *epoch, c *candidate, a *Adjustment) {
 	s := p.in.Symmetry
-	if !(s > 0) || math.IsInf(s, 0) {
+	if !(s > 0) || math.IsInf(s, 1) {
 		return
 	}
 	for i := range p.in.Points {

@@ -14,7 +14,7 @@ var inf = math.Inf(1)
 
 // known is the value, or 0 when it is unknown or no number.
 func known(m unit.Maybe[float64]) float64 {
-	if !m.Known || math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
+	if !m.Known || !finite(m.Value) {
 		return 0
 	}
 	return m.Value
@@ -30,3 +30,6 @@ func smallestTolerance(limits ...unit.Maybe[float64]) float64 {
 	}
 	return least
 }
+
+// root is the standard deviation of a variance; what is below zero by rounding is none.
+func root(variance float64) float64 { return math.Sqrt(math.Max(0, variance)) }

@@ -214,10 +214,7 @@ func (c *Circle) measure(points []geom.Vec, inv *[6][6]float64) {
 	}
 	n := float64(len(points))
 	c.RMSMM = math.Sqrt(sum / n)
-	s2 := 0.0
-	if 2*n > 6 {
-		s2 = sum / (2*n - 6)
-	}
+	s2 := sum / (2*n - 6) // of four points or more
 	at := [4]int{0, 1, 2, 5}
 	for i, p := range at {
 		for k, q := range at {

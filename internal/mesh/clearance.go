@@ -40,7 +40,7 @@ func (s *Surface) CurveDistance(a, b []Site, need float64) (Clearance, error) {
 	if err != nil {
 		return Clearance{}, err
 	}
-	if !(need >= 0) || math.IsInf(need, 0) {
+	if !(need >= 0) || math.IsInf(need, 1) {
 		return Clearance{}, invalid("the distance asked for is not usable", "give a finite distance, 0 or more")
 	}
 	out := Clearance{LowerMM: chordBetween(p, q)}

@@ -469,7 +469,7 @@ func TestMendKeepsWallsApart(t *testing.T) {
 		"two skins":            {joined(low, above), leftBack},
 		"one lies on another":  {joined(low, shifted(low, geom.Vec{0, 0, gap})), ""},
 		"they disagree":        {joined(low, insideOut(beside)), ""},
-		"three at one rim":     {joined(low, beside, across), ""},
+		"three at one rim":     {joined(low, beside, across), leftThree},
 		"a solid with a slot":  {joined(boxMesh(10, 10, 5), shifted(boxMesh(10, 10, 5), geom.Vec{10 + gap, 0, 0})), ""},
 		"rims that only touch": {joined(low, sheet(6+gap, 5+gap)), ""},
 	} {
@@ -482,6 +482,9 @@ func TestMendKeepsWallsApart(t *testing.T) {
 		}
 		if c.want != "" && !slices.ContainsFunc(got.Left, func(l LeftOpen) bool { return l.Why == c.want }) {
 			t.Errorf("%s: left %v", name, got.Left)
+		}
+		if f := got.After; f.NonManifoldEdges > 0 {
+			t.Errorf("%s: %+v", name, f)
 		}
 		mendedFairly(t, name, c.m, got, 0.08)
 	}

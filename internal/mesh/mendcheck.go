@@ -114,11 +114,9 @@ func (b *badPlaces) edges() {
 			return
 		}
 		var faces []int32
-		var from [2]int32
 		was, open := true, true // all of three and more before; all free
-		for i, h := range halves {
+		for _, h := range halves {
 			o := b.d.origin[h/3][h%3]
-			from[min(i, 1)] = o
 			was = was && o != none && twin[o] == crowd
 			open = open && o != none && twin[o] == border
 			faces = append(faces, h/3)

@@ -78,9 +78,6 @@ func closestInTriangle(p, a, b, c geom.Vec) [3]float64 {
 // 2013: no ray slips between two faces that share an edge.
 func (s *Surface) Ray(origin, dir geom.Vec) []Hit {
 	d := dir.Unit()
-	if d == (geom.Vec{}) || !d.Finite() || !origin.Finite() {
-		return nil
-	}
 	var sh shear
 	var x rayHit
 	sh.set(&origin, &d)

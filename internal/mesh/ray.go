@@ -135,19 +135,16 @@ type raySearch struct {
 	try        rayHit
 }
 
-// set begins with a ray; false if it has no direction or is not finite.
-func (c *raySearch) set(o, dir *geom.Vec) bool {
+// set begins with a ray. One that has no direction or is not finite meets nothing: of all that
+// is reckoned from it nothing is a number.
+func (c *raySearch) set(o, dir *geom.Vec) {
 	x, y, z := dir[0], dir[1], dir[2]
 	if n := math.Sqrt(float64(x*x) + float64(y*y) + float64(z*z)); n != 0 { // as Unit does
 		x, y, z = float64(x*(1/n)), float64(y*(1/n)), float64(z*(1/n))
 	}
-	if x == 0 && y == 0 && z == 0 || !o.Finite() || (x-x)+(y-y)+(z-z) != 0 {
-		return false
-	}
 	c.dir[0], c.dir[1], c.dir[2] = x, y, z
 	c.shear.set(o, &c.dir)
 	c.face, c.t = -1, neverMM
-	return true
 }
 
 // meet looks whether the ray meets the face of the leaf before what it has met
@@ -163,9 +160,7 @@ func (c *raySearch) meet(t *faceTree, leaf int32) bool {
 }
 
 func (t *faceTree) firstHit(o, dir *geom.Vec, c *raySearch, out *Hit) bool {
-	if !c.set(o, dir) {
-		return false
-	}
+	c.set(o, dir)
 	if t.wide != nil && inReach(o) {
 		t.firstHitWide(c)
 	} else {

@@ -116,7 +116,7 @@ func (s *Surface) Site(f int, bary [3]float64) Site {
 		bary[k] = max(bary[k], 0)
 		sum += bary[k]
 	}
-	if !(sum > 0) || math.IsInf(sum, 0) {
+	if !(sum > 0) || math.IsInf(sum, 1) {
 		bary, sum = [3]float64{1, 1, 1}, 3
 	}
 	for k := range bary {
