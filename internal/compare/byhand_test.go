@@ -210,7 +210,7 @@ func TestMixesAreApart(t *testing.T) {
 func TestBoundsOfMixesAgainstEnumerationSeeds(t *testing.T) {
 	mixes, waiting := 0, 0
 	for seed := range uint64(12) {
-		in := randomShared(seed, 4)
+		in := withJointSteps(randomShared(seed, 4), seed)
 		rng := rand.New(rand.NewPCG(seed, 97))
 		for i := range in.Decide.Findings {
 			for k := range in.Decide.Findings[i].Options {

@@ -167,7 +167,7 @@ func TestSharedPartAgainstEveryMixSeeds(t *testing.T) {
 	merged := 0
 	for seed := range uint64(draws(40, 400)) {
 		rng := rand.New(rand.NewPCG(seed, 1518))
-		in := randomShared(seed, 3)
+		in := withJointSteps(randomShared(seed, 3), seed)
 		in.Body.Parts = append(in.Body.Parts, body.Part{ID: "lamp", Name: "lamp", BoltOn: true, Comes: body.Freely, Skill: "alu", Off: 5, On: 5, Price: eur(unit.Minor(100 * rng.IntN(200))), Delivery: unit.Some(unit.Minutes(0))})
 		in.Body.Treatments = append(in.Body.Treatments, body.Treatment{ID: "swap", Name: "swap", Kind: body.Exchange, Steps: []body.Step{{ID: "s", Name: "do", Skill: "alu", Fixed: unit.Minutes(10 + rng.IntN(120))}}})
 		for i := range in.Job.Findings {

@@ -18,7 +18,7 @@ import (
 // another here, so the bound is met.
 func TestTogetherAgainstEnumerationSeeds(t *testing.T) {
 	for seed := range uint64(draws(5, 40)) {
-		f := newFinder(randomShared(seed, 4))
+		f := newFinder(withJointSteps(randomShared(seed, 4), seed))
 		c := f.candidate(nil)
 		if len(c.slots) == 0 || c.excluded != "" {
 			continue

@@ -74,6 +74,27 @@ func randomShared(seed uint64, findings int) Input {
 	return in
 }
 
+// withJointSteps is the job with drawn steps before and after its joints are closed, some only where
+// a part is new, in every second one.
+func withJointSteps(in Input, seed uint64) Input {
+	rng := rand.New(rand.NewPCG(seed, 43))
+	in.Body.Joints = slices.Clone(in.Body.Joints)
+	for i := range in.Body.Joints {
+		for k := range rng.IntN(4) {
+			st := body.Step{ID: fmt.Sprintf("s%d", k), Name: "clean", Skill: "alu", Fixed: unit.Minutes(1 + rng.IntN(40))}
+			if rng.IntN(2) == 0 {
+				st.NewPart = body.Yes
+			}
+			if j := &in.Body.Joints[i]; seed%2 == 1 && rng.IntN(2) == 0 {
+				j.Before = append(j.Before, st)
+			} else if seed%2 == 1 {
+				j.After = append(j.After, st)
+			}
+		}
+	}
+	return in
+}
+
 func someParts(rng *rand.Rand, below int) [][]body.PartID {
 	var out [][]body.PartID
 	for range 1 + rng.IntN(2) {
@@ -139,7 +160,7 @@ func TestMixesAgainstEnumerationSeeds(t *testing.T) {
 	more, saved := 0, 0
 	of := draws(9, 60)
 	for seed := range uint64(of) {
-		in := randomShared(seed, 4)
+		in := withJointSteps(randomShared(seed, 4), seed)
 		in.Shop.Storage = eur(unit.Minor(500 * (seed % 3)))
 		f := newFinder(in)
 		for _, c := range f.candidates(f.actions()) {
@@ -198,7 +219,7 @@ func (f *finder) cheapestAlone(c candidate) unit.Minor {
 // costs, so they are equal.
 func TestWeightIsTheBillSeeds(t *testing.T) {
 	for seed := range uint64(draws(20, 60)) {
-		in := randomShared(seed, 5)
+		in := withJointSteps(randomShared(seed, 5), seed)
 		f := newFinder(in)
 		for _, r := range f.hunt(f.candidate(nil)).front {
 			own, demand := int64(0), plan.Demand{}

@@ -98,22 +98,25 @@ func fromStep(s body.Step) Step {
 	return out
 }
 
+// minutesOf is how long a step of the body takes along a length, with so many fasteners.
+func minutesOf(s body.Step, mm float64, fasteners int) float64 {
+	return float64(s.Fixed) + float64(float64(s.PerMetre)*mm/1000) + float64(float64(s.PerRivet)*float64(fasteners))
+}
+
 // minutes is how long a step of the body takes and how that came about.
-func minutes(s body.Step, m measure, rivets int) (float64, string) {
-	sum := float64(s.Fixed)
+func minutes(s body.Step, m measure, fasteners int, called string) (float64, string) {
+	sum := minutesOf(s, m.mm, fasteners)
 	var text []string
 	if s.Fixed != 0 || s.PerMetre == 0 && s.PerRivet == 0 && s.PerArea == 0 {
 		text = append(text, s.Fixed.String())
 	}
 	if s.PerMetre != 0 {
 		v := float64(s.PerMetre) * m.mm / 1000
-		sum += v
 		text = append(text, fmt.Sprintf("%s for each metre x %s mm (%s) = %s min", s.PerMetre, num(m.mm), m.from, num(v)))
 	}
 	if s.PerRivet != 0 {
-		v := float64(float64(s.PerRivet) * float64(rivets))
-		sum += v
-		text = append(text, fmt.Sprintf("%s x %d rivets = %s min", s.PerRivet, rivets, num(v)))
+		v := float64(float64(s.PerRivet) * float64(fasteners))
+		text = append(text, fmt.Sprintf("%s x %d %s = %s min", s.PerRivet, fasteners, called, num(v)))
 	}
 	if s.PerArea != 0 {
 		v := float64(float64(s.PerArea) * m.m2)

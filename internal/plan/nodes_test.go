@@ -118,7 +118,7 @@ func TestMinutesOfAStepAndTheirWords(t *testing.T) {
 		{body.Step{PerRivet: 1}, 3, 3, "1 min x 3 rivets = 3 min"},
 		{body.Step{Fixed: 2, PerMetre: 4, PerRivet: 0.5}, 6, 6, "2 min + 4 min for each metre x 250 mm (crack F1) = 1 min + 0.5 min x 6 rivets = 3 min = 6 min"},
 	} {
-		if min, sum := minutes(c.s, m, c.rivets); min != c.min || sum != c.sum {
+		if min, sum := minutes(c.s, m, c.rivets, "rivets"); min != c.min || sum != c.sum {
 			t.Errorf("%g, %q; want %g, %q", min, sum, c.min, c.sum)
 		}
 	}

@@ -22,7 +22,7 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 		m.partCost[i] = b.handling(p.Skill, p.Off, p.On)
 		m.lossCost[i] = b.weight(float64(p.Price.Minor)*costScale) + b.coatWeight(p)
 		if targets[id] {
-			m.targets |= 1 << i
+			m.targets, m.renewed = m.targets|1<<i, m.renewed|1<<i
 			m.lossCost[i] = 0 // bought whatever else happens
 		}
 		if p.OneTime {
@@ -37,7 +37,10 @@ func (b *builder) removalModel(ids []body.PartID, targets map[body.PartID]bool, 
 	}
 	for _, j := range b.joints {
 		if l := setOf(j.Layers, at); l != 0 {
-			m.joints = append(m.joints, removalJoint{l, setOf(j.Destroys, at), b.handling(j.Skill, j.Open, j.Refit) + b.supplies(j.Uses, float64(j.Length))})
+			m.joints = append(m.joints, removalJoint{layers: l, destroys: setOf(j.Destroys, at), cost: b.handling(j.Skill, j.Open, j.Refit) + b.supplies(j.Uses, float64(j.Length)) + b.jointCost(j, false), fresh: b.jointCost(j, true)})
+			if k := &m.joints[len(m.joints)-1]; b.isCut(j) {
+				k.cost, k.fresh = k.cost+k.fresh, 0
+			}
 		}
 	}
 	b.taskCosts(m)

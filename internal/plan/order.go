@@ -80,7 +80,7 @@ func (b *builder) orderOn() {
 	}
 	for k, i := range o.order {
 		for l, j := range o.order {
-			if o.after[j].has(i) || b.refitAfter(ids[k], ids[l]) || b.replaced(ids[l]) && !b.replaced(ids[k]) {
+			if o.after[j].has(i) || b.refitAfter(ids[k], ids[l]) || b.coversJoint(ids[k], ids[l]) || b.replaced(ids[l]) && !b.replaced(ids[k]) {
 				before[k] |= 1 << l
 			}
 		}

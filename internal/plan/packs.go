@@ -2,6 +2,7 @@ package plan
 
 import (
 	"math"
+	"slices"
 
 	"fettle/internal/body"
 )
@@ -31,6 +32,9 @@ func (w *Weigher) Packed() []Packed {
 	}
 	for _, j := range w.in.Body.Joints {
 		uses(j.Uses)
+		for _, st := range slices.Concat(j.Before, j.After) {
+			uses(st.Uses)
+		}
 	}
 	for _, t := range w.in.Body.Treatments {
 		for _, st := range t.Steps {

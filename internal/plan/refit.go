@@ -10,11 +10,20 @@ import (
 // refitSteps makes one step for every part that goes back on, in the order of
 // refit. A joint is closed with the last of its parts; its cure is a wait after
 // that step. A casting that is replaced goes in at the end of its own item.
-func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*node {
+func (b *builder) refitSteps(casting map[body.PartID]*node, off map[body.PartID][]*node) map[body.PartID][]*node {
 	out := map[body.PartID][]*node{}
-	for k, i := range b.open.on {
-		id := b.open.model.ids[i]
-		out[id] = b.refitPart(id, casting, b.open.onWay[k])
+	r := &backOn{casting: casting, off: off, out: out, meets: map[body.PartID][]body.Joint{}, ready: map[body.JointID]*node{}}
+	var order []body.PartID
+	for _, i := range b.open.on {
+		order = append(order, b.open.model.ids[i])
+	}
+	for _, j := range b.joints {
+		if p := b.meets(j, order); p != "" {
+			r.meets[p] = append(r.meets[p], j)
+		}
+	}
+	for k, id := range order {
+		out[id] = b.refitPart(id, r, b.open.onWay[k])
 	}
 	for _, i := range b.open.on {
 		id := b.open.model.ids[i]
@@ -35,12 +44,13 @@ func (b *builder) refitSteps(casting map[body.PartID]*node) map[body.PartID][]*n
 
 // refitPart makes the steps of one part: putting it on, closing its joints,
 // bonding.
-func (b *builder) refitPart(id body.PartID, casting map[body.PartID]*node, change [3]string) []*node {
+func (b *builder) refitPart(id body.PartID, r *backOn, change [3]string) []*node {
 	p := b.part(id)
 	phase := closeUp
-	if _, ok := casting[id]; ok {
+	if _, ok := r.casting[id]; ok {
 		phase = repair
 	}
+	nodes := b.prepared(id, phase, r)
 	why, lost := b.whyLost(id)
 	name, because := "Refit "+p.Name, "it was taken off"
 	if lost {
@@ -49,7 +59,8 @@ func (b *builder) refitPart(id body.PartID, casting map[body.PartID]*node, chang
 	}
 	main := b.partStep(phase, p, name, because, float64(p.On), "handling")
 	main.step.Ref, main.step.Change = "on "+string(id), changeWords(change)
-	nodes := []*node{main}
+	b.afterPrepared(main, id, r)
+	nodes = append(nodes, main)
 	for _, j := range b.open.closes[id] {
 		n := b.jointNode(main, p, j, "Close "+j.Name, float64(j.Refit))
 		n.warn(closeCautions(j))
@@ -63,12 +74,16 @@ func (b *builder) refitPart(id body.PartID, casting map[body.PartID]*node, chang
 			n = g
 		}
 		b.closeJoint(n, j)
+		for _, s := range b.jointSteps(j.After, j, id, phase, "after it is closed") {
+			s.after = append(s.after, n)
+			nodes = append(nodes, s)
+		}
 	}
 	if lost {
 		main.step.Takes = []body.PartID{id}
 		b.awaits(main, p)
 	}
-	if last := casting[id]; last != nil {
+	if last := r.casting[id]; last != nil {
 		main.after = append(main.after, last)
 	}
 	return nodes
@@ -83,6 +98,7 @@ func (b *builder) closeJoint(n *node, j body.Joint) {
 		b.joinTime(j)
 		b.openTime(n, b.mats[j.Cures])
 	}
+	b.jointApart(j.ID)
 	n.torque(j)
 	n.step.Closes = append(n.step.Closes, j.ID)
 	for _, r := range j.Readings {

@@ -28,6 +28,7 @@ type removal struct {
 	ids      []body.PartID // sorted, so that ties go to the smaller identity
 	entries  [][][]set     // by part
 	targets  set
+	renewed  set // of the targets: a new one takes its place
 	goals    [][]set
 	joints   []removalJoint
 	partCost []int64 // handling off and on
@@ -44,6 +45,7 @@ type removal struct {
 type removalJoint struct {
 	layers, destroys set
 	cost             int64
+	fresh            int64 // more, where a part of it is a new one
 }
 
 // costScale is minor units to cost units: minutes in thousandths times minor
@@ -85,12 +87,15 @@ func (r *removal) rank(s set) int64 { return r.cost(s) + vagueCost*int64((s&r.va
 // cost is the cost of taking off s and putting it back.
 func (r *removal) cost(s set) int64 {
 	sum := int64(0)
+	lost := (r.destroyed(s) | r.oneTime) & s
 	for _, j := range r.joints {
 		if j.layers&s != 0 {
 			sum += j.cost
 		}
+		if j.layers&(lost|r.renewed&s) != 0 {
+			sum += j.fresh
+		}
 	}
-	lost := (r.destroyed(s) | r.oneTime) & s
 	tasks := uint64(0)
 	for i := range r.ids {
 		if s.has(i) {

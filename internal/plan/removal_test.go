@@ -40,7 +40,7 @@ func frontEnd(t *testing.T) (*removal, []string) {
 			}
 			m.entries[m.at(to)] = [][]set{e}
 		case "joint":
-			m.joints = append(m.joints, removalJoint{m.setOf(f[0] + " " + f[1]), m.setOf(f[3]), 0})
+			m.joints = append(m.joints, removalJoint{layers: m.setOf(f[0] + " " + f[1]), destroys: m.setOf(f[3])})
 			m.lossCost[m.at(f[3])] = number(t, f[4])
 		case "want":
 			wants = append(wants, rest)
@@ -193,10 +193,13 @@ func randomRemoval(rng *rand.Rand, n int) *removal {
 	}
 	for range rng.IntN(4) {
 		l := pick() | 1<<rng.IntN(n)
-		r.joints = append(r.joints, removalJoint{l, l & set(rng.Uint64()) & set(rng.Uint64()), int64(rng.IntN(9))})
+		r.joints = append(r.joints, removalJoint{layers: l, destroys: l & set(rng.Uint64()) & set(rng.Uint64()), cost: int64(rng.IntN(9)), fresh: int64(rng.IntN(9))})
 	}
 	r.oneTime = pick()
 	r.targets = 1 << rng.IntN(n)
+	if rng.IntN(2) == 0 {
+		r.renewed = r.targets
+	}
 	if rng.IntN(2) == 0 {
 		r.goals = [][]set{{pick(), pick()}}
 	}
@@ -271,7 +274,7 @@ func BenchmarkOpening60Parts(b *testing.B) {
 	r.joints = nil
 	for range 20 {
 		a := rng.IntN(60)
-		r.joints = append(r.joints, removalJoint{1<<a | 1<<rng.IntN(60), 1 << a, 3})
+		r.joints = append(r.joints, removalJoint{layers: 1<<a | 1<<rng.IntN(60), destroys: 1 << a, cost: 3})
 	}
 	r.targets = 1<<59 | 1<<50 | 1<<40
 	for b.Loop() {

@@ -126,7 +126,7 @@ func (w *Weigher) openings(s *Sharing, b *builder, m *removal, d Demand) {
 			s.need(part[i], oneOf(e)...)
 		}
 	}
-	s.joints(m, part)
+	fresh := s.joints(m, part)
 	w.brings(s, b, m, part)
 	for to, i := range w.opens {
 		if !d.opens.has(i) {
@@ -134,7 +134,11 @@ func (w *Weigher) openings(s *Sharing, b *builder, m *removal, d Demand) {
 		}
 		kind, id, _ := strings.Cut(to, " ")
 		if kind != "to" {
-			s.opens[i] = [][]int{{part[at[body.PartID(id)]]}}
+			k := at[body.PartID(id)]
+			s.opens[i] = [][]int{{part[k]}}
+			for _, z := range fresh[k] { // it is a new one
+				s.opens[i] = append(s.opens[i], []int{z})
+			}
 		}
 	}
 	for i, to := range w.reached() {
@@ -157,9 +161,10 @@ func (w *Weigher) reached() []string {
 	return out
 }
 
-// joints adds the joints that parts bring, and what they destroy.
-func (s *Sharing) joints(m *removal, part []int) {
-	lost := map[int]int{}
+// joints adds the joints that parts bring, what they destroy, and what they need where a part of
+// them is a new one: that, by part.
+func (s *Sharing) joints(m *removal, part []int) [][]int {
+	lost, fresh := map[int]int{}, make([][]int, len(m.ids))
 	for _, j := range m.joints {
 		z := s.thing(j.cost)
 		for i := range m.ids {
@@ -181,6 +186,21 @@ func (s *Sharing) joints(m *removal, part []int) {
 			s.need(z, k)
 		}
 	}
+	for _, j := range m.joints {
+		if j.fresh == 0 {
+			continue
+		}
+		z := s.thing(j.fresh)
+		for _, i := range j.layers.items() {
+			fresh[i] = append(fresh[i], z)
+			if m.oneTime.has(i) {
+				s.need(part[i], z)
+			} else if k, ok := lost[i]; ok {
+				s.need(k, z)
+			}
+		}
+	}
+	return fresh
 }
 
 // brings adds the tasks that taking parts off brings, unless there are more than

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/unit"
 )
 
 // sharedBy is the least cost of what a demand shares: by the things that are told, and by the
@@ -30,6 +31,14 @@ func TestSharingIsExactOnTheTestBody(t *testing.T) {
 		"one-time and destroyed": func(b *body.Body) { b.Parts[1].OneTime = true },
 		"destroyed twice": func(b *body.Body) {
 			b.Joints = append(b.Joints, body.Joint{ID: "J5", Layers: []body.PartID{"skin", "seal"}, Destroys: []body.PartID{"skin", "bracket"}, Open: 7, Skill: "body"})
+		},
+		"steps at joints": func(b *body.Body) {
+			b.Parts[1].OneTime = true
+			for i := range b.Joints {
+				b.Joints[i].Before = []body.Step{{ID: "clean", Skill: "alu", Fixed: 3}, {ID: "prime", Skill: "alu", Fixed: unit.Minutes(5 + i), NewPart: body.Yes}}
+				b.Joints[i].After = []body.Step{{ID: "seal", Skill: "body", Fixed: 2, NewPart: body.Yes, Uses: []body.Use{{Material: "wire", Each: amount(0.1, "kg")}}}}
+			}
+			b.Joints = append(b.Joints, body.Joint{ID: "J5", Layers: []body.PartID{"skin", "seal"}, Destroys: []body.PartID{"seal", "bracket"}, Open: 7, Skill: "body", Before: []body.Step{{ID: "new", Skill: "mech", Fixed: 9, NewPart: body.Yes}}})
 		},
 		"two ways of two parts": func(b *body.Body) {
 			b.Access[0].Needs = [][]body.PartID{{"bumper", "bracket"}, {"seal", "skin"}, {"bracket", "sill"}}

@@ -18,7 +18,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	b.fixedFirst(wants, off)
 	b.inspectSteps(wants, off)
 	casting := b.repairSteps(wants, off)
-	on := b.refitSteps(casting)
+	on := b.refitSteps(casting, off)
 	for _, id := range sortedWants(wants) {
 		w := wants[id]
 		for _, p := range w.before {
@@ -37,6 +37,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	b.measureLast(wants)
 	b.noMeasuring(wants)
 	b.bareReplacement()
+	b.tellUnlisted()
 	b.orderPhases(tied)
 	b.orderCoats()
 	b.heatAll(on)
@@ -182,6 +183,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 		}
 		b.own = append(b.own, own)
 		b.bondWaits(own, string(it.Treatment))
+		b.itemApart(it)
 		b.itemAwaits(it, own)
 		for _, id := range t.Requires {
 			if first != nil {
@@ -236,7 +238,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 	m.m2, _, m.over = surface.sum()
 	s := fromStep(st)
 	s.For, s.Cite, s.Line = it.Findings, t.Cite, it.Line
-	s.Minutes, s.Sum = minutes(st, m, rivets)
+	s.Minutes, s.Sum = minutes(st, m, rivets, "rivets")
 	if m.known && (st.PerMetre != 0 || st.Layout != nil || perMetre(st.Uses)) {
 		s.LengthMM = m.mm
 	}

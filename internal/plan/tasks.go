@@ -182,7 +182,7 @@ func (b *builder) addTasks(wants map[body.TaskID]*taskWant) map[*node]bool {
 		surface := b.taskAreas(id, st, w)
 		m.m2, _, m.over = surface.sum()
 		s := fromStep(st)
-		s.Minutes, s.Sum = minutes(st, m, 0)
+		s.Minutes, s.Sum = minutes(st, m, 0, "rivets")
 		sort.Strings(w.by)
 		s.Because, s.Ref, s.Cite = "once for "+list(w.by), "task "+string(id), b.tasks[id].Cite
 		w.node = b.add(w.phase, s)
