@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"fettle/internal/body"
+	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/shop"
@@ -312,6 +313,9 @@ func exposeAreas(t *testing.T, seed uint64, in Input, x Exposed, met map[string]
 		}
 	}
 	for _, s := range x.Stages {
+		if !slices.IsSortedFunc(s.Steps, doc.Natural) {
+			t.Errorf("seed %d: steps of a stage stand as %v", seed, s.Steps)
+		}
 		for _, a := range s.Areas {
 			tell(a)
 		}

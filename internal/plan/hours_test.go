@@ -23,5 +23,10 @@ func TestHoursAreThoseOfTheCalendar(t *testing.T) {
 				t.Fatalf("%s: working minute %d begins at %d", name, w, x.begin(w))
 			}
 		}
+		// Beyond the tables stand their ends.
+		last := len(x.begins)
+		if e := slipDays * 1440; x.at(-5) != 0 || x.at(e-1) != cal.Worked(e-1) || x.at(e) != last || x.at(e+99) != last || x.begin(-3) != int(x.begins[0]) || x.begin(last+7) != x.begin(last-1) || x.end(1) != x.begin(0)+1 {
+			t.Errorf("%s: at the ends: %d, %d, %d of %d", name, x.at(e-1), x.at(e), x.at(e+99), last)
+		}
 	}
 }

@@ -283,6 +283,23 @@ func TestNothingSlipsWithoutDates(t *testing.T) {
 	}
 }
 
+// The same delivery is waited for once, wherever it is waited for; another part, or an answer, is
+// another one.
+func TestOneDeliveryIsWaitedForOnce(t *testing.T) {
+	s := &Slip{}
+	for _, c := range []struct {
+		of   Awaited
+		want int
+	}{{Awaited{Kind: Delivery, Part: "horn"}, 0}, {Awaited{Kind: Delivery, Part: "skin"}, 1}, {Awaited{Kind: Delivery, Part: "horn", Minutes: 9}, 0}, {Awaited{Kind: Answer, Name: "horn"}, 2}, {Awaited{Kind: Delivery, Part: "skin"}, 1}, {Awaited{Kind: Delivery, Part: "horn"}, 0}} {
+		if got := s.waitFor(c.of); got != c.want {
+			t.Errorf("%+v: %d", c.of, got)
+		}
+	}
+	if len(s.Waits()) != 3 {
+		t.Errorf("%+v", s.Waits())
+	}
+}
+
 // By hand: one person, or one bay, or one tool, serves a step of 60 minutes, then one of no time that waits for
 // a delivery, then one of 60 minutes. When the delivery comes a day late, so is the last one.
 func TestStepOfNoTimeKeepsItsPlace(t *testing.T) {

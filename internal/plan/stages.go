@@ -172,7 +172,8 @@ func (b *builder) staged() {
 		return
 	}
 	e.stages = nil
-	cost, was := int64(0), set(0)
+	var cost int64
+	var was set
 	for k, group := range e.groups {
 		var s Stage
 		for _, n := range e.works[k] {
