@@ -17,12 +17,12 @@ import (
 // Entry is a row of the list of what is open: what the entry is about, and blanks for what
 // a person saw, read or signed. A row without a person is left alone.
 type Entry struct {
-	Entry      release.EntryKind `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard|setup|reading|hash"`
+	Entry      release.EntryKind `doc:"entry,required" help:"sort of the entry" oneof:"choice|acceptance|review|lookup|step|hold|figure|torque|bond|seen|inspection|penetrant|area|delivery|promise|evidence|hazard|setup|reading|hash|faults|harmless"`
 	About      string            `doc:"about" help:"the step, joint, section line, procedure, area, part or material"`
 	Finding    job.FindingID     `doc:"finding"`
 	What       string            `doc:"what" help:"the figure, treatment, adhesive, what is looked for, the stage of a set-up or the kind of a reading"`
 	Must       string            `doc:"must_be" help:"what it has to be; not read"`
-	Value      string            `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised, the file of evidence in the folder of the job"`
+	Value      string            `doc:"value" help:"what it was: the route, the revision, the minutes, the figure, the torque, the temperature, 'met' or 'not met', 'none' for no indication, the conditions of an inspection, how an area was seen, how many came, the day promised, what stood in the fault memories, 'harmless', the file of evidence in the folder of the job"`
 	By         string            `doc:"by" help:"who did, saw or signs it; without it the row is left alone"`
 	On         unit.Date         `doc:"on"`
 	From       string            `doc:"from" help:"hh:mm when a step was begun, an adhesive mixed, a hold point passed or a joint tightened"`

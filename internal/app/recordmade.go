@@ -45,6 +45,10 @@ func (t *taken) made(w release.Wanted, e Entry) (record any, column string, err 
 		return t.madeSafe(w, e)
 	case release.WantSetup:
 		return t.setup(e)
+	case release.WantFaults:
+		return t.faultsRead(w, e)
+	case release.WantHarmless:
+		return t.harmless(w, e)
 	case release.WantHash:
 		return t.noted(w, e)
 	case release.WantEvidence:

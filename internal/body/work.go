@@ -93,8 +93,18 @@ type Step struct {
 	While     []TaskID     `doc:"while" help:"tasks in whose state it is done: after each of them, which come with it, and before what undoes them"`
 	NotWhile  []TaskID     `doc:"not_while" help:"tasks in whose state it is never done: where the job has one, before it or after what undoes it"`
 	Isolates  bool         `doc:"isolates" help:"yes: done as it is written, it keeps apart all that is joined there"`
+	Faults    FaultStage   `doc:"reads_faults" help:"before or after: the fault memories of the vehicle are read in it, before the repair or after it; a release asks for that reading" oneof:"before|after"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }
+
+// FaultStage is when the fault memories of the vehicle are read.
+type FaultStage string
+
+// When fault memories are read.
+const (
+	FaultsBefore FaultStage = "before"
+	FaultsAfter  FaultStage = "after"
+)
 
 // Once is for which findings together a step of their treatment is done once.
 type Once string

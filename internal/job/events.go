@@ -42,6 +42,7 @@ const (
 	WorkplaceMeasured EventKind = "workplace-measured"
 	FactsTold         EventKind = "facts-told"
 	FigureRead        EventKind = "figure-read"
+	FaultsRead        EventKind = "faults-read"
 	StepDropped       EventKind = "step-withdrawn"
 	DeliveryRecorded  EventKind = "delivery-recorded"
 	DeliveryDropped   EventKind = "delivery-withdrawn"

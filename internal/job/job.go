@@ -51,17 +51,18 @@ type State struct {
 
 	Risks []Risk `doc:"risks" help:"what may turn out other than planned, with somebody's chance for it"`
 
-	Agreed     []Agreed   `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
-	Actuals    []Actual   `doc:"actuals" help:"what steps really took and used"`
-	Deliveries []Arrival  `doc:"deliveries" help:"what was delivered of what was ordered"`
-	Promises   []Promised `doc:"promises" help:"days named for what was ordered"`
-	Questions  []Asked    `doc:"questions" help:"what was sent to the manufacturer, and when"`
-	Told       []Told     `doc:"told" help:"the facts that questions were sent with and answers were given for"`
-	Workplace  []Climate  `doc:"workplace" help:"what the work area was like on a day"`
-	Accepted   []Accepted `doc:"accepted" help:"which treatment a person accepted for each finding"`
-	Reviews    []Review   `doc:"reviews" help:"a second person's look at the decisions"`
-	Figures    []Figure   `doc:"figures" help:"figures that the day sheets ask for, as they were read"`
-	Records    []Record   `doc:"records" help:"proof of what was inspected and closed after the repair"`
+	Agreed     []Agreed       `doc:"agreed" help:"bills as they were agreed with whoever pays, the first and every supplement"`
+	Actuals    []Actual       `doc:"actuals" help:"what steps really took and used"`
+	Deliveries []Arrival      `doc:"deliveries" help:"what was delivered of what was ordered"`
+	Promises   []Promised     `doc:"promises" help:"days named for what was ordered"`
+	Questions  []Asked        `doc:"questions" help:"what was sent to the manufacturer, and when"`
+	Told       []Told         `doc:"told" help:"the facts that questions were sent with and answers were given for"`
+	Faulty     []FaultReading `doc:"fault_readings" help:"what stood in the fault memories of the vehicle, before and after the repair"`
+	Workplace  []Climate      `doc:"workplace" help:"what the work area was like on a day"`
+	Accepted   []Accepted     `doc:"accepted" help:"which treatment a person accepted for each finding"`
+	Reviews    []Review       `doc:"reviews" help:"a second person's look at the decisions"`
+	Figures    []Figure       `doc:"figures" help:"figures that the day sheets ask for, as they were read"`
+	Records    []Record       `doc:"records" help:"proof of what was inspected and closed after the repair"`
 
 	Readings []Reading `doc:"-"` // readings.csv
 

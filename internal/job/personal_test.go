@@ -23,6 +23,7 @@ func TestTextsOfPeopleAreMarked(t *testing.T) {
 		"Hazard.text":       "tells the hazard from others, and people by it",
 		"Risk.text":         "is what may turn out bad",
 		"Figure.text":       "is a figure that is no number: a batch",
+		"FaultCode.text":    "is what the device says to a code",
 		"Answer.conditions": "is how the work has to be done",
 		"Actual.again":      "says that a step was done again",
 		"Actual.unplanned":  "says that work has no step",
@@ -239,6 +240,7 @@ func TestChainOfAnEarlierRelease(t *testing.T) {
 	}
 	want := goodState(t) // then the readings of S1 were withdrawn, and the first of them added again
 	want.Readings = want.Readings[:1]
+	want.Faulty = nil // no such list was there
 	if got := now.State(); !reflect.DeepEqual(bare(*got), bare(want)) {
 		t.Errorf("got %+v\nwant %+v", got, want)
 	}

@@ -13,7 +13,7 @@ import (
 // on from it, or is drawn or numbered after it; everywhere else records may change places, and the
 // hash of the state stays as it is.
 func TestInWhichListsTheOrderSaysSomething(t *testing.T) {
-	want := []string{"actuals", "agreed", "choices", "deliveries", "earlier_repairs", "figures", "procedure_checks", "promises", "reviews", "risks", "workplace"}
+	want := []string{"actuals", "agreed", "choices", "deliveries", "earlier_repairs", "fault_readings", "figures", "procedure_checks", "promises", "reviews", "risks", "workplace"}
 	var got []string
 	for _, k := range sorts {
 		if k.ordered {
@@ -27,11 +27,12 @@ func TestInWhichListsTheOrderSaysSomething(t *testing.T) {
 		swap func(*State)
 		same bool
 	}{
-		"findings":   {func(s *State) { s.Findings[0], s.Findings[2] = s.Findings[2], s.Findings[0] }, true},
-		"hazards":    {func(s *State) { s.Hazards[0], s.Hazards[1] = s.Hazards[1], s.Hazards[0] }, true},
-		"records":    {func(s *State) { s.Records[0], s.Records[1] = s.Records[1], s.Records[0] }, true},
-		"figures":    {func(s *State) { s.Figures[0], s.Figures[1] = s.Figures[1], s.Figures[0] }, false},
-		"deliveries": {func(s *State) { s.Deliveries[0], s.Deliveries[1] = s.Deliveries[1], s.Deliveries[0] }, false},
+		"findings":       {func(s *State) { s.Findings[0], s.Findings[2] = s.Findings[2], s.Findings[0] }, true},
+		"hazards":        {func(s *State) { s.Hazards[0], s.Hazards[1] = s.Hazards[1], s.Hazards[0] }, true},
+		"records":        {func(s *State) { s.Records[0], s.Records[1] = s.Records[1], s.Records[0] }, true},
+		"figures":        {func(s *State) { s.Figures[0], s.Figures[1] = s.Figures[1], s.Figures[0] }, false},
+		"fault readings": {func(s *State) { s.Faulty[0], s.Faulty[1] = s.Faulty[1], s.Faulty[0] }, false},
+		"deliveries":     {func(s *State) { s.Deliveries[0], s.Deliveries[1] = s.Deliveries[1], s.Deliveries[0] }, false},
 	} {
 		s := goodJob(t)
 		s.Deliveries = append(s.Deliveries, Arrival{ID: "D-2", Item: "P-SKIN", Count: 2, On: s.Opened, By: "W1"})

@@ -100,6 +100,7 @@ var sorts = []sort{
 	inOrder(listed(BillAgreed, "bill", "agreed", func(x Agreed) string { return strconv.Itoa(x.Number) })),
 	inOrder(listed(StepDone, "work", "actuals", func(x Actual) string { return x.ID })),
 	inOrder(listed[Figure](FigureRead, "figure", "figures", nil)),
+	inOrder(listed(FaultsRead, "fault-reading", "fault_readings", func(x FaultReading) string { return x.ID })),
 	inOrder(listed(DeliveryRecorded, "delivery", "deliveries", func(x Arrival) string { return x.ID })),
 	inOrder(listed(PromiseRecorded, "promise", "promises", func(x Promised) string { return x.ID })),
 	filled(listed(RecordMade, "record", "records", func(x Record) string { return x.ID }), Record.withDefaults),

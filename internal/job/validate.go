@@ -39,6 +39,7 @@ func (s *State) Validate() diag.Problems {
 	c.supplied()
 	c.told()
 	c.figures()
+	c.faultReadings()
 	c.repair()
 	for i, e := range s.Earlier {
 		at := fmt.Sprintf("earlier_repairs[%d]", i)

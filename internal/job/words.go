@@ -16,7 +16,7 @@ var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
 	"earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
 	"told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
-	"review": "review of the decisions", "start": "start of the work", "figure": "figure read",
+	"review": "review of the decisions", "start": "start of the work", "figure": "figure read", "fault-reading": "reading of the fault memories",
 }
 
 // Words says in plain English what each event of a chain says, without who wrote it and when.
@@ -145,6 +145,8 @@ func done(data any) string {
 			read = d.Value.String()
 		}
 		return joined(d.Reading+" "+read, "step "+d.Step+ofWhich(d.Finding))
+	case FaultReading:
+		return fmt.Sprintf("%s the repair, %s in %s", d.Stage, unit.Count(len(d.Codes), "code"), unit.Count(len(d.Systems), "system"))
 	case Arrival:
 		return joined(fmt.Sprintf("%d of %s came", d.Count, d.Item), d.Text)
 	case Promised:

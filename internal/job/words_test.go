@@ -54,6 +54,7 @@ func TestWordsOfEvents(t *testing.T) {
 		"Bill 1 recorded: route R-1, 1044.00 EUR with tax, First bill; signed W2 for 2026-03-06",
 		"Work 1 recorded: Grind for finding F1, 31 min, Paint was thick; signed W1 for 2026-03-09",
 		"Figure read 1 recorded: interpass 80 C, step Weld for finding F1; signed W2 for 2026-03-09",
+		"Reading of the fault memories FM-1 recorded: before the repair, 2 codes in 2 systems; signed W2 for 2026-03-03",
 		"Delivery D-1 recorded: 1 of P-SKIN came; signed W1 for 2026-03-05",
 		"Promise PR-1 recorded: P-BLOCK is promised for 2026-03-16, Supplier desk; the lorry was full; signed W2 for 2026-03-06",
 		"Record R-1 recorded: penetrant for finding F1; signed W1 for 2026-03-12",

@@ -94,7 +94,7 @@ func (b *builder) add(phase int, s Step) *node {
 // fromStep is a step of the body as a step of the plan, without its minutes.
 func fromStep(s body.Step) Step {
 	out := Step{Name: s.Name, Text: s.Text, Skill: s.Skill, Bay: s.Bay, Equipment: s.Equipment,
-		Cautions: s.Cautions, Hold: s.HoldPoint, Second: s.HoldPoint != "" && s.AsksSecond(), Records: s.Records}
+		Cautions: s.Cautions, Hold: s.HoldPoint, Second: s.HoldPoint != "" && s.AsksSecond(), Records: s.Records, Faults: s.Faults}
 	return out
 }
 

@@ -156,6 +156,7 @@ type Step struct {
 	Bonds     []body.MaterialID `json:"bonds,omitempty"`        // adhesives that cure after it
 	Records   []string          `json:"records,omitempty"`      // what is written down, in words
 	Readings  []body.Reading    `json:"readings,omitempty"`     // figures that are written down, with their limits
+	Faults    body.FaultStage   `json:"readsFaults,omitempty"`  // the fault memories are read in it
 	Laid      *Laid             `json:"layout,omitempty"`
 	Notes     []string          `json:"notes,omitempty"`    // what was checked, in words
 	Awaits    []Awaited         `json:"releases,omitempty"` // what has to arrive before it begins

@@ -25,6 +25,7 @@ func (r *gate) shown() {
 	r.setupsBefore()
 	r.holds()
 	r.cured()
+	r.faultMemories()
 }
 
 // overlooked tells of what speaks against the repair under words that nothing asks for: of a

@@ -92,6 +92,7 @@ type PlannedStep struct {
 	Together  string            // steps of one word are done in one go
 	After     []string          // steps before it
 	Readings  []body.Reading    // what is written down at it, with the limits
+	Faults    body.FaultStage   // the fault memories are read in it
 	Uses      []string          // materials it uses and new parts it takes
 }
 
@@ -112,7 +113,8 @@ type MeasuredAfter struct {
 //   - somebody else has read all of that since it was last changed;
 //   - every step of the plan is done, in its order, by somebody who may;
 //   - every figure that a step asks for is on record and keeps its limits;
-//   - everything the procedure asks to be shown was shown, after what it shows.
+//   - everything the procedure asks to be shown was shown, after what it shows;
+//   - the fault memories were read where they had to be, and nothing that stands in them is left.
 //
 // Whatever was done is held to one rule, see proven.
 func Release(in Input) []Missing {

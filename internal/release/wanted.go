@@ -33,6 +33,8 @@ const (
 	WantSetup      EntryKind = "setup"
 	WantReading    EntryKind = "reading"
 	WantHash       EntryKind = "hash"
+	WantFaults     EntryKind = "faults"
+	WantHarmless   EntryKind = "harmless"
 	WantEvidence   EntryKind = "evidence" // is asked for by no list, and taken whenever there is some
 )
 

@@ -36,6 +36,7 @@ func (r *gate) work() {
 		r.underAnswer(c)
 	}
 	r.kept()
+	r.undone()
 }
 
 // underAnswer wants every step of a treatment that an answer of the manufacturer allowed to

@@ -77,6 +77,7 @@ type proofPart struct {
 	Evidence []evidenceRow
 	Choices  []string
 	Checks   []string
+	Faults   []faultsRow
 	Hashes   []hashRow
 	Methods  []methodRow
 	Sources  []string
@@ -89,6 +90,38 @@ type noteRow struct {
 }
 
 type evidenceRow struct{ ID, Text, File, Hash, Who string }
+
+// faultsRow is one reading of the fault memories.
+type faultsRow struct {
+	ID, When, Systems, Who string
+	Codes                  []string
+}
+
+// faultsOf is what stood in the fault memories, with what is said of a code that stands.
+func faultsOf(in Input) []faultsRow {
+	var out []faultsRow
+	for _, x := range in.Job.Faulty {
+		r := faultsRow{ID: x.ID, When: string(x.Stage) + " the repair", Systems: list(x.Systems, 40), Who: x.By + ", " + day(x.On)}
+		if x.At != "" {
+			r.Who += " " + x.At
+		}
+		if x.Device != "" {
+			r.Who += ", with " + x.Device
+		}
+		if len(x.Photos) > 0 {
+			r.Who += "; evidence " + list(x.Photos, 12)
+		}
+		for _, c := range x.Codes {
+			text := c.Words()
+			if c.Harmless != "" {
+				text += "; harmless, says " + c.HarmlessBy + " on " + day(c.HarmlessOn) + ": " + c.Harmless
+			}
+			r.Codes = append(r.Codes, text)
+		}
+		out = append(out, r)
+	}
+	return out
+}
 
 type hashRow struct{ What, Which, Hash string }
 
@@ -111,6 +144,7 @@ func buildProof(in Input) proofPart {
 	for _, c := range in.Job.Checks {
 		out.Checks = append(out.Checks, fmt.Sprintf("%s looked up %s on %s and found revision %s.", c.By, c.Procedure, day(c.On), c.Revision))
 	}
+	out.Faults = faultsOf(in)
 	out.Hashes = []hashRow{
 		{"Body data", in.Body.ID + ", revision " + in.Body.Revision, or(in.Meta.BodyHash, "none given")},
 		{"Shop settings", in.Shop.Name, or(in.Meta.ShopHash, "none given")},
