@@ -378,3 +378,24 @@ func TestYesInATable(t *testing.T) {
 		t.Errorf("%v %+v", err, b.Points)
 	}
 }
+
+// TestReferencesAreAskedForByName: as far as twenty-four points are named among which they are; two are
+// not enough, and three are.
+func TestReferencesAreAskedForByName(t *testing.T) {
+	for n, want := range map[int]string{4: ": reference: at least three reference points are needed, of A0, A1, A2, A3;", 24: ", of A0, A1, A2, ", 25: "needed; name the points"} {
+		var text strings.Builder
+		text.WriteString("id;x;y;z\n")
+		for i := range n {
+			fmt.Fprintf(&text, "A%d;%d;0;%d\n", i, 100*i, 20*i*i)
+		}
+		d := said()
+		d.Points, d.References = pointsOf(t, text.String(), "mm", doc.NoMark), []PointID{"A0", "A1"}
+		if _, err := d.Make(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%d points: %v", n, err)
+		}
+		d.References = append(d.References, "A3")
+		if _, err := d.Make(); err != nil {
+			t.Errorf("%d points: %v", n, err)
+		}
+	}
+}

@@ -158,7 +158,7 @@ func (c *checker) inspection(i int, p Procedure) {
 				c.fault(path+".grouping."+f.name, fmt.Sprintf("%g is no factor", f.value), "codes use 0.5 to 2")
 			}
 		}
-		if g.HalfSum+g.Shorter+g.Longer+g.Deeper == 0 {
+		if max(g.HalfSum, g.Shorter, g.Longer, g.Deeper) == 0 {
 			c.fault(path+".grouping", "the rule joins nothing", "give at least one factor, or leave it out")
 		}
 	}

@@ -35,7 +35,7 @@ func (c *checker) rivet(path string, m Material) {
 	if m.Drill < 0 || m.Drill > 0 && m.Drill < m.Diameter {
 		c.fault(path+".drill", fmt.Sprintf("a hole of %s does not take a shank of %s", m.Drill, m.Diameter), "")
 	}
-	if m.GripLow < 0 || m.GripHigh < m.GripLow || m.GripLow > 0 && m.GripHigh == 0 {
+	if m.GripLow < 0 || m.GripHigh < m.GripLow {
 		c.fault(path+".grip_high", fmt.Sprintf("%s to %s is no grip range", m.GripLow, m.GripHigh), "give the least and the greatest thickness")
 	}
 	if m.MaxPitch < 0 || m.MaxPitch > 0 && m.MaxPitch < m.MinPitch {
