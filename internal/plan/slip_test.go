@@ -10,7 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"fettle/internal/body"
 	"fettle/internal/golden"
+	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -280,6 +282,64 @@ func TestNothingSlipsWithoutDates(t *testing.T) {
 	s, ok := slips.Of(Plan{Start: in.Job.Start, Finish: in.Job.Start})
 	if !ok || s.Days(nil, nil, nil) != 1 {
 		t.Error("a plan without a step is not done on its first day")
+	}
+}
+
+// A vehicle leaves a bay when what was done there has cured, and the lift is at one height at a time:
+// a step comes after every earlier one in another bay, with its wait, and after those at another
+// height, without; what it comes after anyway is not said again. By hand.
+func TestWhatAVehicleLeavesBehind(t *testing.T) {
+	at := func(hour int) time.Time { return time.Date(2026, 3, 2, hour, 0, 0, 0, time.UTC) }
+	step := func(k int, bay, lift string) Step {
+		return Step{Bay: body.BayKind(bay), Lift: lift, From: at(k), To: at(k + 1)}
+	}
+	s := &Slip{steps: []slipStep{{wait: 30}, {wait: 20, after: []slipArc{{from: 0}}}, {}, {}}}
+	for name, c := range map[string]struct {
+		steps []Step
+		after []slipArc
+		want  []slipArc
+	}{
+		"one bay":              {[]Step{step(0, "a", ""), step(1, "a", ""), step(2, "a", "")}, nil, nil},
+		"another bay":          {[]Step{step(0, "a", ""), step(1, "b", ""), step(2, "b", "")}, nil, []slipArc{{0, 30}}},
+		"both in another bay":  {[]Step{step(0, "a", ""), step(1, "a", ""), step(2, "b", "")}, nil, []slipArc{{1, 20}, {0, 30}}},
+		"no bay":               {[]Step{step(0, "a", ""), step(1, "", ""), step(2, "", "")}, nil, nil},
+		"another height":       {[]Step{step(0, "a", "up"), step(1, "a", ""), step(2, "a", "down")}, nil, []slipArc{{0, 0}}},
+		"another height, both": {[]Step{step(0, "a", "up"), step(1, "a", "up"), step(2, "a", "down")}, nil, []slipArc{{1, 0}}}, // the second comes after the first
+		"after it anyway":      {[]Step{step(0, "a", "up"), step(1, "a", "up"), step(2, "a", "down")}, []slipArc{{1, 0}}, nil},
+		"anyway, not cured":    {[]Step{step(0, "a", ""), step(1, "a", ""), step(2, "b", "")}, []slipArc{{1, 0}}, []slipArc{{1, 20}, {0, 30}}},
+		"anyway, and cured":    {[]Step{step(0, "a", ""), step(1, "a", ""), step(2, "b", "")}, []slipArc{{1, 20}}, []slipArc{{0, 30}}},
+		"at the same time":     {[]Step{step(0, "a", ""), step(2, "a", ""), step(2, "b", "")}, nil, []slipArc{{0, 30}}},
+		"to the minute":        {[]Step{step(1, "a", ""), step(1, "a", ""), step(2, "b", "")}, nil, []slipArc{{1, 20}, {0, 30}}},
+	} {
+		if got := s.otherwise(c.steps, 2, c.after); !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", name, got, c.want)
+		}
+	}
+}
+
+// Who is away when a step would be under way does it afterwards; who leaves as it ends, or is back as
+// it begins, is not missed. A shop that works round the clock; by hand.
+func TestStepsWaitForWhoIsAway(t *testing.T) {
+	var cal sched.Calendar
+	for d := range cal.Week {
+		cal.Week[d] = []sched.Window{{From: 0, To: 1440}}
+	}
+	h := newHours(cal)
+	for _, c := range []struct {
+		minutes float64
+		away    []slipAway
+		want    int // where it ends
+	}{{60, nil, 60}, {60, []slipAway{{60, 3000}}, 60}, {60, []slipAway{{59, 3000}}, 3060}, {60, []slipAway{{0, 0}}, 60}, {60, []slipAway{{0, 5}, {65, 90}}, 65}, {60, []slipAway{{0, 5}, {64, 90}}, 150}, {0, []slipAway{{0, 90}}, 0}, {60.5, []slipAway{{60, 90}}, 151}} {
+		s := &Slip{hours: h, steps: []slipStep{{minutes: c.minutes, away: c.away}}}
+		ends := make([]int, 1)
+		if s.Days([]float64{1}, nil, ends); ends[0] != c.want {
+			t.Errorf("%+v: ends at %d", c, ends[0])
+		}
+		if s.steps[0].minutes /= 2; s.steps[0].minutes > 0 {
+			if s.Days([]float64{2}, nil, ends); ends[0] != c.want {
+				t.Errorf("%+v, half of it twice: ends at %d", c, ends[0])
+			}
+		}
 	}
 }
 
