@@ -153,6 +153,9 @@ func TestJointThatNothingIsolatesStops(t *testing.T) {
 		if !told {
 			t.Errorf("%s is not told: %v", code, r.Notes)
 		}
+		if x := takeable(r); len(x) > 0 {
+			t.Errorf("%s: %s waits for nothing", code, x[0].ID)
+		}
 		for _, route := range r.Compare.Routes {
 			if route.ID == r.Compare.Best {
 				s, day := follow(t, c, r, route)

@@ -7,6 +7,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 )
 
 // Two metals that touch and are wet corrode. Which pairs have to be kept apart is in the data of
@@ -58,11 +59,11 @@ func (x joined) touching(b *body.Body) []touch {
 	return out
 }
 
-// jointApart looks at a joint that is closed.
-func (b *builder) jointApart(id body.JointID) {
+// closedJoint is what is joined where a joint is closed.
+func (b *builder) closedJoint(id body.JointID) joined {
 	j, ok := b.in.Body.Joint(id) // with the parts of assemblies
 	if !ok {
-		return
+		return joined{all: true}
 	}
 	x := joined{where: string(id), deed: fmt.Sprintf("closing joint %s (%s)", id, j.Name), members: b.in.Body.InJoint(j), all: j.Isolates}
 	uses, fresh := j.Uses, b.fresh(b.mappedJoint(j))
@@ -77,7 +78,7 @@ func (b *builder) jointApart(id body.JointID) {
 			x.add(m)
 		}
 	}
-	b.apart(x)
+	return x
 }
 
 // mappedJoint is a joint with assemblies in the place of their parts.
@@ -86,9 +87,9 @@ func (b *builder) mappedJoint(j body.Joint) body.Joint {
 	return j
 }
 
-// itemApart looks at what a treatment joins: a piece, a plate, or a part that it works on, with
-// what it uses. A new part is joined at its joints too.
-func (b *builder) itemApart(it Item) {
+// joinedBy is what a treatment joins: a piece, a plate, or a part that it works on, with what it
+// uses. A new part is joined at its joints too.
+func (b *builder) joinedBy(it Item) joined {
 	t := b.treatment(it)
 	x := joined{where: string(it.Treatment), deed: fmt.Sprintf("%s of %s", t.Name, findingsText(it.Findings))}
 	for _, id := range b.worksOn(it) {
@@ -109,7 +110,7 @@ func (b *builder) itemApart(it Item) {
 			}
 		}
 	}
-	b.apart(x)
+	return x
 }
 
 // worksOn is the parts that a treatment joins something to.
@@ -131,18 +132,9 @@ func (b *builder) worksOn(it Item) []body.PartID {
 	return nil
 }
 
-// apart tells of what is joined and touches: a pair that has to be kept apart, or what may be
-// one. Where the body has no list of pairs, all of it is told at once.
-func (b *builder) apart(x joined) {
-	if b.in.Body.Apart == nil {
-		said := func(t touch) bool { return !t.known && (t.a.Metal != "" || t.b.Metal != "") } // a body that says nothing of metals lacks them: that is told of the body
-		if slices.ContainsFunc(x.touching(b.in.Body), said) && !slices.Contains(b.unlisted, x.where) {
-			b.unlisted = append(b.unlisted, x.where)
-		}
-		return
-	}
-	var pairs, unknown []string
-	for _, t := range x.touching(b.in.Body) {
+// open is the pairs that touch and have to be kept apart, and what touches and may be of one, in words.
+func (x joined) open(b *body.Body) (pairs, unknown []string) {
+	for _, t := range x.touching(b) {
 		if t.known {
 			pairs = append(pairs, fmt.Sprintf("%s (%s) and %s (%s), by %s", t.a.Name, t.a.Metal, t.b.Name, t.b.Metal, t.pair.Cite))
 			continue
@@ -153,6 +145,53 @@ func (b *builder) apart(x joined) {
 			}
 		}
 	}
+	return pairs, unknown
+}
+
+// apartGaps is what nobody knows of keeping apart what is closed and what treatments join. Where no
+// pairs are listed nothing is asked.
+func (b *builder) apartGaps() []Gap {
+	if b.in.Body.Apart == nil {
+		return nil
+	}
+	var out []Gap
+	add := func(x joined, id body.PartID, name string, who []job.FindingID) {
+		var lacks []string
+		pairs, unknown := x.open(b.in.Body)
+		for _, p := range pairs {
+			lacks = append(lacks, "what keeps apart "+p)
+		}
+		for _, u := range unknown {
+			lacks = append(lacks, fmt.Sprintf("what %s is made of, which touches other metal", u))
+		}
+		if len(lacks) > 0 {
+			out = append(out, Gap{id, name, lacks, who})
+		}
+	}
+	for _, i := range b.open.on {
+		id := b.open.model.ids[i]
+		for _, j := range b.open.closes[id] {
+			add(b.closedJoint(j.ID), id, b.part(id).Name, b.comesOffFor(i))
+		}
+	}
+	for _, it := range b.items {
+		x := b.joinedBy(it)
+		add(x, "", x.deed, it.Findings)
+	}
+	return out
+}
+
+// apart tells of what is joined and touches: a pair that has to be kept apart, or what may be
+// one. Where the body has no list of pairs, all of it is told at once.
+func (b *builder) apart(x joined) {
+	if b.in.Body.Apart == nil {
+		said := func(t touch) bool { return !t.known && (t.a.Metal != "" || t.b.Metal != "") } // a body that says nothing of metals lacks them: that is told of the body
+		if slices.ContainsFunc(x.touching(b.in.Body), said) && !slices.Contains(b.unlisted, x.where) {
+			b.unlisted = append(b.unlisted, x.where)
+		}
+		return
+	}
+	pairs, unknown := x.open(b.in.Body)
 	if len(pairs) > 0 {
 		b.block("plan.not-kept-apart", x.where, fmt.Sprintf("%s: these have to be kept apart, and the body does not say how; nobody may close it before that is known: %s", x.deed, strings.Join(pairs, "; ")),
 			"ask the manufacturer, and give the steps and materials with 'isolates' in the body folder")

@@ -31,6 +31,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 	}
 	p.Gaps = b.gaps()
 	b.tellGaps(p.Gaps)
+	p.Gaps = append(p.Gaps, b.apartGaps()...) // told where they are closed
 	p.OpeningCost = minor(b.open.found.cost)
 	p.OpeningProven, p.OpeningBound = b.open.found.proven, minor(b.open.found.bound)
 	p.Removal, p.Refit, p.Reached = b.removals(), b.refittings(), b.reachedBy()

@@ -13,9 +13,9 @@ import (
 // minutes or no joint is known would be the cheapest way to everything. Among openings those with
 // the fewest such parts are taken, and what is missing is told.
 
-// Gap is what is not known of a part that comes off.
+// Gap is what is not known of a part that comes off, or of what a treatment joins.
 type Gap struct {
-	Part  body.PartID     `json:"part"`
+	Part  body.PartID     `json:"part"` // empty: of a treatment
 	Name  string          `json:"name"`
 	Lacks []string        `json:"lacks"` // in words: minutes, joints, what they are closed with
 	For   []job.FindingID `json:"for"`   // findings for which it comes off
@@ -72,18 +72,23 @@ func (b *builder) gaps() []Gap {
 	m := b.open.model
 	var out []Gap
 	for _, i := range (b.open.found.set & m.vague).items() {
-		g := Gap{Part: m.ids[i], Name: b.part(m.ids[i]).Name, Lacks: b.lacks(m.ids[i])}
-		for _, it := range b.items {
-			if b.reachedFor(it).has(i) {
-				g.For = append(g.For, it.Findings...)
-			}
-		}
-		if len(g.For) == 0 {
-			g.For = b.allFindings()
-		}
-		slices.SortFunc(g.For, byName)
-		out = append(out, g)
+		out = append(out, Gap{Part: m.ids[i], Name: b.part(m.ids[i]).Name, Lacks: b.lacks(m.ids[i]), For: b.comesOffFor(i)})
 	}
+	return out
+}
+
+// comesOffFor is the findings for which a part of the opening comes off.
+func (b *builder) comesOffFor(i int) []job.FindingID {
+	var out []job.FindingID
+	for _, it := range b.items {
+		if b.reachedFor(it).has(i) {
+			out = append(out, it.Findings...)
+		}
+	}
+	if len(out) == 0 {
+		return b.allFindings()
+	}
+	slices.SortFunc(out, byName)
 	return out
 }
 
@@ -165,5 +170,5 @@ func (w *Weigher) Gaps(it Item) []Gap {
 	if !b.open.found.ok {
 		return b.noWay()
 	}
-	return b.gaps()
+	return append(b.gaps(), b.apartGaps()...)
 }

@@ -289,8 +289,13 @@ func (c *jointCheck) apart() {
 			if said[code][string(j.ID)] != want {
 				c.fail("%s of %s: %t, want %t", code, j.ID, said[code][string(j.ID)], want)
 			}
+			asked := slices.ContainsFunc(c.p.Gaps, func(g Gap) bool {
+				return strings.Contains(strings.Join(g.Lacks, " "), map[bool]string{true: "keeps apart", false: "made of"}[code == "plan.not-kept-apart"]) && len(g.For) > 0
+			})
 			if want {
-				c.seen[code]++
+				if c.seen[code]++; !asked {
+					c.fail("%s of %s is no open point: %v", code, j.ID, c.p.Gaps)
+				}
 			}
 		}
 	}

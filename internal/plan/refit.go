@@ -98,7 +98,7 @@ func (b *builder) closeJoint(n *node, j body.Joint) {
 		b.joinTime(j)
 		b.openTime(n, b.mats[j.Cures])
 	}
-	b.jointApart(j.ID)
+	b.apart(b.closedJoint(j.ID))
 	n.torque(j)
 	n.step.Closes = append(n.step.Closes, j.ID)
 	for _, r := range j.Readings {

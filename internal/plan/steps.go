@@ -183,7 +183,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 		}
 		b.own = append(b.own, own)
 		b.bondWaits(own, string(it.Treatment))
-		b.itemApart(it)
+		b.apart(b.joinedBy(it))
 		b.itemAwaits(it, own)
 		for _, id := range t.Requires {
 			if first != nil {
