@@ -341,3 +341,141 @@ func TestPaintIsWeighed(t *testing.T) {
 		}
 	}
 }
+
+// TestDustAfterPaint: a dry fit that makes dust takes the new wing, so that it cannot come before the
+// wing is painted off the vehicle: told where it is done in the same kind of bay or in one that nobody
+// names, and not elsewhere; nor where only the inside is coated, or the paint comes after.
+func TestDustAfterPaint(t *testing.T) {
+	for name, c := range map[string]struct {
+		bay, booth body.BayKind
+		when       body.CoatTime
+		surface    body.Surface
+		told       bool
+	}{
+		"in the booth":           {"booth", "booth", body.CoatLoose, body.OuterSurface, true},
+		"dust anywhere":          {"", "booth", body.CoatLoose, body.OuterSurface, true},
+		"paint anywhere":         {"bench", "", body.CoatLoose, body.OuterSurface, true},
+		"on the bench":           {"bench", "booth", body.CoatLoose, body.OuterSurface, false},
+		"painted when fitted":    {"booth", "booth", body.CoatFitted, body.OuterSurface, false},
+		"the inside only is wet": {"booth", "booth", body.CoatLoose, body.InnerSurface, false},
+	} {
+		in := paintInput(swapWing)
+		for i := range in.Body.Treatments {
+			if s := in.Body.Treatments[i].Steps; in.Body.Treatments[i].ID == "swap" {
+				s[0].Cautions, s[0].Bay, s[0].NewPart = []body.Caution{body.Dust}, c.bay, body.Yes
+			}
+		}
+		for i := range in.Body.Tasks {
+			if in.Body.Tasks[i].Step.Surface != "" {
+				in.Body.Tasks[i].Step.Bay = c.booth
+			}
+		}
+		partOf(&in, "wing").Inner.Value = 0
+		in.Body.Paint[1].When = c.when
+		if c.surface == body.InnerSurface {
+			partOf(&in, "wing").Inner.Value, partOf(&in, "wing").Outer.Value = 0.4, 0
+		}
+		_, notes := Build(in)
+		if got := strings.Contains(notesOf(notes), "plan.dust-after-paint"); got != c.told {
+			t.Errorf("%s: told %v, notes %s", name, got, notesOf(notes))
+		}
+	}
+}
+
+// TestPaintSaysHow: how minutes, amounts and areas came about, in words, and why nothing is baked.
+func TestPaintSaysHow(t *testing.T) {
+	in := paintInput(swapSkin, Item{Treatment: "spot", Kind: body.Dress, Findings: []job.FindingID{"F5"}})
+	in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "battery", High: 45, Longest: 30, Cite: "p. 9"})
+	in.Body.HeatLimits[1] = body.HeatLimit{Part: "cast", High: 90, Cite: "p. 8"} // glue has none of its own
+	p, notes := Build(in)
+	said := func(where, text string, want ...string) {
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s: %q does not say %q", where, text, w)
+			}
+		}
+	}
+	prime, lacquer := step(t, p, "prime"), step(t, p, "lacquer")
+	said("prime", prime.Sum, "12 min for each m2 x 0.84 m2 (skin 0.8 m2 + F5 on door 200 mm x 200 mm) = 10.08 min")
+	said("prime", strings.Join(prime.Notes, " "), "Outside of skin 0.8 m2 and door 0.04 m2.")
+	said("cavity", strings.Join(step(t, p, "cavity").Notes, " "), "Inside of skin 0.5 m2.")
+	said("lacquer", lacquer.Sum, "10 min + 20 min for each m2 x 1.14 m2 (skin 0.8 m2 + F5 on door 200 mm x 200 mm + door 0.3 m2, into which the colour runs out) = 22.8 min = 32.8 min")
+	said("lacquer", strings.Join(lacquer.Notes, " "), "Outside of skin 0.8 m2 and door 0.34 m2.")
+	if strings.Contains(strings.Join(lacquer.Notes, " "), "Dry at") {
+		t.Errorf("it is not baked, and its notes are %v", lacquer.Notes)
+	}
+	for _, x := range p.Takeoff {
+		if x.Material == "primer" {
+			said("takeoff", x.Lines[len(x.Lines)-1].Formula, "40 um dry at 50 % solids: 80 ml for each m2 x 0.84 m2 (", ") = 67.2 ml")
+			said("takeoff", x.Lines[0].Formula, "60 ml for each m2 x 0.5 m2 (skin 0.5 m2) = 30 ml")
+		}
+	}
+	for _, n := range notes {
+		if n.Code == "plan.no-bake" {
+			said("no bake", n.Text, `"lacquer" must not dry at 60 C for 40 min: `, "battery may get at most 45 C for 30 min (p. 9)", "nobody says how warm glue may get", "; it dries by its wait instead")
+		}
+	}
+	in = paintInput(swapWing)
+	partOf(&in, "wing").Outer.Known = false
+	p, notes = Build(in)
+	said("unknown", strings.Join(step(t, p, "prime").Notes, " "), "Outside of wing, area not known.")
+	for _, n := range notes {
+		if n.Code == "plan.no-area" {
+			said("unknown", n.Text, "nobody gives the outer area of wing; its minutes and materials by the square metre are left out")
+		}
+	}
+}
+
+// TestWhatIsHeated: by a lamp only the panel and what is bonded to it; in a booth all that is on the
+// vehicle: a joint that stays closed counts by its own limit or that of the rest, a service piece that is
+// not used not at all.
+func TestWhatIsHeated(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*Input)
+		item   Item
+		baked  bool
+	}{
+		"an old joint at the limit of the rest": {func(in *Input) { in.Body.HeatLimits = in.Body.HeatLimits[:1] }, swapWing, true},
+		"an old joint with its own":             {func(in *Input) { in.Body.HeatLimits[1].High = 59 }, swapWing, false},
+		"by a lamp, away from the old joint": {func(in *Input) {
+			in.Body.HeatLimits[1].High = 59
+			bakeOf(in).Local = true
+		}, swapWing, true},
+		"by a lamp on the part of the old joint": {func(in *Input) {
+			in.Body.HeatLimits[1].High = 59
+			bakeOf(in).Local = true
+		}, Item{Treatment: "dress", Kind: body.Dress, Findings: []job.FindingID{"F6"}}, false},
+		"by a lamp on what was bonded in the job": {func(in *Input) {
+			in.Body.HeatLimits[1].High = 59
+			bakeOf(in).Local = true
+		}, swapSkin, false},
+		"a service piece that is not used": {func(in *Input) {
+			in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "horn", High: 40, Cite: "p. 3"})
+		}, swapWing, true},
+		"the panel itself": {func(in *Input) {
+			bakeOf(in).Local = true
+			in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "wing", High: 40, Cite: "p. 3"})
+		}, swapWing, false},
+		"off the vehicle": {func(in *Input) {
+			in.Body.Paint[1].When, in.Body.Blends = body.CoatLoose, nil
+			in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "battery", High: 40, Cite: "p. 3"})
+		}, swapWing, true},
+		"off the vehicle, the colour of the door on it": {func(in *Input) {
+			in.Body.Paint[1].When = body.CoatLoose
+			in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "battery", High: 40, Cite: "p. 3"})
+		}, swapWing, false},
+	} {
+		in := paintInput(c.item)
+		c.change(&in)
+		p, notes := Build(in)
+		s := step(t, p, "lacquer")
+		if (s.Bake != nil) != c.baked {
+			t.Errorf("%s: baked %v, notes %v", name, s.Bake != nil, notes)
+		}
+		if onCar := s.Bake != nil && !s.Bake.Local && in.Body.Paint[1].When == body.CoatFitted; slices.Contains(s.Cautions, body.BatteryHeat) != onCar {
+			t.Errorf("%s: cautions %v", name, s.Cautions)
+		}
+	}
+}
+
+func bakeOf(in *Input) *body.Bake { return in.Body.Tasks[len(in.Body.Tasks)-1].Step.Bake }
