@@ -179,6 +179,7 @@ func TestBrokenPaint(t *testing.T) {
 		{"per_m2: 9 min", "per_m2: 9", `B:122:98: tasks[2].step.per_m2: the unit is missing in "9"`},
 		{"name: Wax, skill: body, fixed", "name: Wax, skill: body, surface: outer, fixed", `B:158:52: paint[1].tasks[0]: task "WAX" works on the outer surface, the coating is of the inner one`},
 
+		{"        fixed: 9 min\n", "        fixed: 9 min\n        once: part\n        surface: outer\n        per_m2: 4 min\n", `B:86:15: treatments[0].steps[0].once: a step with minutes or a surface by the square metre belongs to one finding alone`},
 		{"film: 45 um", "film: 45 um, per_m2: 9 ml", `B:122:137: tasks[2].step.uses[0].film: the amount for a square metre is said twice`},
 		{"film: 45 um", "film: -45 um", `B:122:137: tasks[2].step.uses[0].film: -45 um is no thickness of a coat`},
 		{"film: 45 um", "film: 5001 um", `B:122:137: tasks[2].step.uses[0].film: 5001 um is no thickness of a coat`},

@@ -357,6 +357,32 @@ func (b *builder) coatWeight(p body.Part) int64 {
 	return sum
 }
 
+// coatedAlike says that two items leave the same to be coated, so that painting makes no
+// difference between them. Where colour runs out into neighbours, that hangs on the other items.
+func (b *builder) coatedAlike(it Item, o *builder, other Item) bool {
+	if len(b.in.Body.Paint) == 0 && !b.surfaceTasks(it) && !o.surfaceTasks(other) {
+		return true
+	}
+	for _, s := range []body.Surface{body.OuterSurface, body.InnerSurface} {
+		if !slices.Equal(b.itemAreas(it, s).list, o.itemAreas(other, s).list) {
+			return false
+		}
+		x, y := &areas{b: b, surface: s}, &areas{b: o, surface: s}
+		b.workedOn(it, s, x)
+		o.workedOn(other, s, y)
+		if !slices.Equal(x.list, y.list) {
+			return false
+		}
+	}
+	return len(b.in.Body.Blends) == 0
+}
+
+// surfaceTasks says that a task which an item asks for goes by the area of a surface.
+func (b *builder) surfaceTasks(it Item) bool {
+	t := b.treatment(it)
+	return slices.ContainsFunc(slices.Concat(t.Requires, t.After), func(id body.TaskID) bool { return b.tasks[id].Step.BySurface() })
+}
+
 // onSurface puts on a step what goes by the area of its surface: the minutes are in already.
 func (b *builder) onSurface(n *node, st body.Step, l *areas, where string) {
 	m2, known, from := l.sum()

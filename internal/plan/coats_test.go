@@ -479,3 +479,42 @@ func TestWhatIsHeated(t *testing.T) {
 }
 
 func bakeOf(in *Input) *body.Bake { return in.Body.Tasks[len(in.Body.Tasks)-1].Step.Bake }
+
+// TestPaintIsNoWorse: a treatment is not dropped for another that leaves more to be painted, or other
+// parts; a spot repair takes the same step as dressing the whole door.
+func TestPaintIsNoWorse(t *testing.T) {
+	whole, spot := Item{Treatment: "dress", Kind: body.Dress, Findings: []job.FindingID{"F5"}}, Item{Treatment: "spot", Kind: body.Dress, Findings: []job.FindingID{"F5"}}
+	for name, c := range map[string]struct {
+		change func(*Input)
+		want   bool
+	}{
+		"nothing is painted": {func(in *Input) { in.Body.Paint, in.Body.Blends = nil, nil }, true},
+		"more to paint":      {func(in *Input) { in.Body.Blends = nil }, false},
+		"as much to paint":   {func(in *Input) { in.Body.Blends = nil; in.Body.Treatments[len(in.Body.Treatments)-1].Repaint = nil }, true},
+		"the inside too": {func(in *Input) {
+			in.Body.Blends = nil
+			in.Body.Treatments[len(in.Body.Treatments)-1].Repaint = &body.Repaint{Surfaces: []body.Surface{"outer", "inner"}}
+			partOf(in, "door").Inner.Value = 0.2
+		}, false},
+		"as much, with neighbours": {func(in *Input) { in.Body.Treatments[len(in.Body.Treatments)-1].Repaint = nil }, false},
+		"a task of their own": {func(in *Input) {
+			in.Body.Paint, in.Body.Blends = nil, nil
+			for i := range in.Body.Treatments {
+				if k := &in.Body.Treatments[i]; k.ID == "dress" || k.ID == "spot" {
+					k.After = []body.TaskID{"prime"}
+				}
+			}
+		}, false},
+	} {
+		in := paintInput(whole)
+		for i := range in.Body.Treatments {
+			if k := &in.Body.Treatments[i]; k.ID == "dress" || k.ID == "spot" {
+				k.Steps = []body.Step{{ID: "d1", Name: "Dress", Skill: "body", Fixed: 30}}
+			}
+		}
+		c.change(&in)
+		if got := NewWeigher(in).NoWorse(whole, spot); got != c.want {
+			t.Errorf("%s: no worse %v", name, got)
+		}
+	}
+}

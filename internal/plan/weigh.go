@@ -289,6 +289,9 @@ func (w *Weigher) NoWorse(a, b Item) bool {
 	if x.hasOnce(a) || y.hasOnce(b) { // what it saves hangs on the other items
 		return false
 	}
+	if !x.coatedAlike(a, y, b) {
+		return false
+	}
 	p, q := x.ownSteps(a), y.ownSteps(b)
 	if x.length(a).mm > y.length(b).mm && w.tasksByLength(a) {
 		return false
