@@ -196,10 +196,7 @@ func (h *heating) freshBonds(warm map[body.PartID]bool, late map[*node]bool) {
 
 // bondsOn says that what a step bonds may touch one of some parts.
 func (b *builder) bondsOn(n *node, parts map[body.PartID]bool) bool {
-	if len(n.step.Closes) == 0 && n.step.Part == "" { // a treatment or a task: nobody knows
-		return true
-	}
-	if parts[n.step.Part] {
+	if len(n.step.Closes) == 0 { // of a treatment or a task: nobody knows
 		return true
 	}
 	for _, j := range b.allJoints {
