@@ -72,7 +72,7 @@ func (m *symmetric) factor() int {
 			rowi[j] = t / d
 		}
 	}
-	return -1
+	return none
 }
 
 // solve is the x with L L' x = b, in place.

@@ -37,3 +37,6 @@ func median(v []float64) float64 {
 	n := len(v)
 	return v[(n-1)/2] + (v[n/2]-v[(n-1)/2])/2
 }
+
+// none is the place of what is not there.
+const none = -1

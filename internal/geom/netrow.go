@@ -76,7 +76,7 @@ func (s *NetResult) gradients(o *NetObs) (a, b Vec) {
 
 func (s *NetResult) frame(pose int) (Rigid, int) {
 	if pose < 0 {
-		return Still(), -1
+		return Still(), none
 	}
 	return s.Poses[pose], s.pose[pose]
 }

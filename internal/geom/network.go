@@ -161,7 +161,7 @@ func (nw *Network) start() (*NetResult, error) {
 
 func next(n *int, size int, fixed bool) int {
 	if fixed {
-		return -1
+		return none
 	}
 	*n += size
 	return *n - size
@@ -335,7 +335,7 @@ func (u *Undetermined) Error() string {
 }
 
 func (nw *Network) undetermined(s *NetResult, unknown int) error {
-	u := &Undetermined{Point: -1, Pose: -1}
+	u := &Undetermined{Point: none, Pose: none}
 	for i, at := range s.point {
 		if at >= 0 && unknown >= at && unknown < at+3 {
 			u.Point = i

@@ -107,7 +107,7 @@ func (pl *pool) grow(set Set, barred *Set) (*Block, bool) {
 		return pl.at(at)
 	}
 	b, ok := pl.x.settle(set, barred, pl.t, known)
-	at := -1
+	at := none
 	if old, is := pl.sets[b.Set]; is {
 		at = old
 	} else if ok && b.Set.Len() >= pl.minPoints {
@@ -430,7 +430,7 @@ func (pl *pool) refine(of []int, assign assignment) (Partition, bool) {
 func (pl *pool) assign(plain [][]float64) []Set {
 	sets := make([]Set, len(plain))
 	for i := 0; i < pl.x.Len(); i++ {
-		best, least := -1, pl.single
+		best, least := none, pl.single
 		for k := range plain {
 			if plain[k][i] < least {
 				best, least = k, plain[k][i]
@@ -456,7 +456,7 @@ func (pl *pool) assignInRow(plain [][]float64) []Set {
 	price := 2 * elem.Log(float64(n))
 	best, other := make([]int, n), make([]float64, n) // best place of a point by itself, and what it costs as an exception
 	for i := range n {
-		best[i], other[i] = -1, pl.single
+		best[i], other[i] = none, pl.single
 		for k := range plain {
 			if plain[k][i] < other[i] {
 				best[i], other[i] = k, plain[k][i]

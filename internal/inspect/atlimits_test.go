@@ -121,3 +121,110 @@ func TestInsideABoxByHand(t *testing.T) {
 		t.Errorf("inside by %v, want %v", got, want)
 	}
 }
+
+// Where a finding lies was read off its pins when it has some and no zone was named.
+func TestWhenPinsSayWhere(t *testing.T) {
+	pins, zones := []job.Pin{{Map: "left"}}, []body.ZoneID{"A"}
+	for _, c := range []struct {
+		in   job.Finding
+		want bool
+	}{{job.Finding{}, false}, {job.Finding{Pins: pins}, true}, {job.Finding{Zones: zones}, false}, {job.Finding{Pins: pins, Zones: zones}, false}} {
+		if got := byPins(&c.in); got != c.want {
+			t.Errorf("%+v: %t", c.in, got)
+		}
+	}
+}
+
+// Elsewhere is looked for in six directions: back and ahead along the normal, along the way from the
+// point before to the one behind, back again, and to both sides. At an end the next point alone counts;
+// where all are in one place only the normal is left.
+func TestDirectionsOfATrace(t *testing.T) {
+	points := []geom.Vec{{20, 50, 0}, {40, 50, 0}, {40, 70, 0}, {60, 70, 0}}
+	tr, _ := traceThrough(t, 0.5, points...)
+	var nearest []candidate
+	for _, s := range tr.sites {
+		nearest = append(nearest, candidate{site: s})
+	}
+	h := math.Sqrt(0.5)
+	for i, along := range []geom.Vec{{1, 0, 0}, {h, h, 0}, {h, h, 0}, {1, 0, 0}} {
+		side := geom.Vec{-along[1], along[0], 0}
+		want := []geom.Vec{{0, 0, -1}, {0, 0, 1}, along, along.Scale(-1), side, side.Scale(-1)}
+		got := tr.ways(points, nearest, i)
+		if len(got) != len(want) {
+			t.Fatalf("point %d: %v", i, got)
+		}
+		for k := range want {
+			if got[k].Dist(want[k]) > 1e-12 {
+				t.Errorf("point %d: direction %d is %v, want %v", i, k, got[k], want[k])
+			}
+		}
+	}
+	same := []geom.Vec{points[0], points[0], points[0], points[0]}
+	if got := tr.ways(same, nearest, 1); len(got) != 1 || got[0] != (geom.Vec{0, 0, -1}) {
+		t.Errorf("all in one place: %v", got)
+	}
+}
+
+// Where no mesh shows what a zone has, its ribs and its bores are areas of their own that may be there.
+func TestPartsThatNobodySees(t *testing.T) {
+	got := unseenParts(area{id: "x", name: "Zone A", zone: "A", reachMM: 7, within: "y"})
+	if len(got) != 2 || got[0].id != body.AreaOfRibs("A") || got[0].of != body.AreaRibs || got[0].name != "Zone A, feet of its ribs, if it has any" ||
+		got[1].id != body.AreaOfBores("A") || got[1].of != body.AreaBores || got[1].name != "Zone A, its bores, if it has any" {
+		t.Fatalf("%+v", got)
+	}
+	for _, a := range got {
+		if a.zone != "A" || a.reachMM != 7 || a.within != "y" {
+			t.Errorf("%+v", a)
+		}
+	}
+}
+
+// A repair of before that was entered as one place counts like one whose two places are the same.
+func TestEarlierRepairInOnePlace(t *testing.T) {
+	away := func(trace ...geom.Vec) Finding {
+		b := newBench(plate())
+		b.crack("F", 0.5, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})
+		b.job.Earlier = []job.Earlier{{Zone: "A", Length: 10, Trace: trace, Std: 1}}
+		r, _ := Run(b.input(t))
+		return find(t, r, "F")
+	}
+	one, two := away(geom.Vec{70, 50, 0}), away(geom.Vec{70, 50, 0}, geom.Vec{70, 50, 0})
+	if one.Earlier == nil || two.Earlier == nil || one.Earlier.To != "1 in zone A" || math.Abs(one.Earlier.MM-two.Earlier.MM) > 1e-9 || one.Earlier.SeenMM < 29 || one.Earlier.SeenMM > 31 {
+		t.Errorf("%+v, %+v", one.Earlier, two.Earlier)
+	}
+	if none := away(); none.Earlier != nil {
+		t.Errorf("without a place it is %+v", none.Earlier)
+	}
+}
+
+// Of a finding without a mesh it is said in which zones it lies, and which it may reach.
+func TestZonesAreToldByHand(t *testing.T) {
+	b := handBench()
+	b.said("D1", "A")
+	r, _ := b.byHand(t)
+	for _, want := range []string{"in zone A", "it may reach zone B, whose rules count too"} {
+		if !slices.Contains(r.Findings[0].Because, want) {
+			t.Errorf("%q is not among %q", want, r.Findings[0].Because)
+		}
+	}
+}
+
+// What ways over a seam leave sure lowers what is known, and is told; what is as low already is not.
+func TestCautiousAtASeam(t *testing.T) {
+	p := placeOn(t, slit(plate(), 100, 10, 90, 0, 0.3))
+	a, b := p.siteOf(geom.Vec{90, 50, 0}), p.siteOf(geom.Vec{110, 50, 0})
+	over := p.OverSeams(a, b)
+	if over < 19 || over > 21 {
+		t.Fatalf("over the seam %g", over)
+	}
+	for _, c := range []struct{ lo, straight, want float64 }{{50, 0, over}, {over, 0, over}, {5, 0, 5}, {50, 30, 30}, {30, 30, 30}, {math.Nextafter(over, 99), 0, over}} {
+		x := p.cautious(span{lo: c.lo, hi: 80}, c.straight, a, b)
+		if x.lo != c.want || x.hi != 80 || (x.doubt == seamDoubt) != (c.want < c.lo) {
+			t.Errorf("%+v: %+v", c, x)
+		}
+	}
+	n := seamNote(3)
+	if n.Code != "inspect.over-a-seam" || n.Text != "between point 4 and point 5 of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on" {
+		t.Errorf("%+v", n)
+	}
+}

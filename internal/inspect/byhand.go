@@ -120,7 +120,7 @@ func (t *trace) aheadOf() float64 { return max(t.curve.ahead[0], t.curve.ahead[1
 // allowed is a distance from a finding as it was seen, and from an end that may run on
 // unseen. Which end is the nearer nobody says.
 func (x handReading) allowed(to string, ahead float64) []Element {
-	out := []Element{{To: to, MM: x.mm, Std: x.std, Maybe: x.none, end: -1}}
+	out := []Element{{To: to, MM: x.mm, Std: x.std, Maybe: x.none, end: noEnd}}
 	if ahead > 0 {
 		out = append(out, Element{To: to, MM: x.mm - ahead, Std: elem.Hypot(x.std, hiddenStd(ahead)), Maybe: x.none, end: 0})
 	}
@@ -270,7 +270,7 @@ func (r *run) heldAgainst(f *Finding, t *trace) {
 		r.heldBetween(f, t, job.HandLength, "", f.LowerMM, f.UpperMM, elem.Hypot(f.Length.Std, t.meshStd()))
 	}
 	for _, s := range f.Sides {
-		if len(s.Of) > 0 && s.Of[0].end < 0 {
+		if len(s.Of) > 0 && s.Of[0].end == noEnd {
 			r.heldBetween(f, t, job.HandLine, string(s.Line), s.Of[0].MM, s.Of[0].MM, s.Of[0].Std)
 		}
 	}

@@ -119,7 +119,7 @@ func (r *run) lookedAroundByHand(f *Finding) {
 		}
 		name := "area " + area + ", which is not inspected"
 		if f.in(z.ID) || f.Border == nil || len(f.Border.Of) == 0 {
-			f.Spacing.Of = append(f.Spacing.Of, Element{To: name, Maybe: true, end: -1})
+			f.Spacing.Of = append(f.Spacing.Of, Element{To: name, Maybe: true, end: noEnd})
 			continue
 		}
 		for _, e := range f.Border.Of {

@@ -222,12 +222,12 @@ func (c *curve) marginsTo(p *vehicle.Parted) []reach {
 		}
 	}
 	if margin == 0 {
-		return []reach{{seen: -inward, allowed: -inward, end: -1}}
+		return []reach{{seen: -inward, allowed: -inward, end: noEnd}}
 	}
-	for _, x := range c.segments(-1) {
+	for _, x := range c.segments(noEnd) {
 		margin = min(margin, p.LineDistance(x.p, x.q))
 	}
-	out := []reach{{seen: margin, allowed: margin, end: -1}}
+	out := []reach{{seen: margin, allowed: margin, end: noEnd}}
 	for k, a := range c.ahead {
 		if a > 0 {
 			least := c.fromEnd(k, func(best float64, q, _ geom.Vec) float64 { return min(best, p.LineDistance(q, q)) })
@@ -249,7 +249,7 @@ func (c *curve) margins(n geom.Vec, offset float64) []reach {
 			mm = min(mm, of(p))
 		}
 	}
-	out := []reach{{seen: mm, allowed: mm, end: -1}}
+	out := []reach{{seen: mm, allowed: mm, end: noEnd}}
 	for k, a := range c.ahead {
 		if a > 0 {
 			out = append(out, reach{seen: mm, allowed: c.fromEnd(k, func(best float64, p, _ geom.Vec) float64 { return min(best, of(p)) }) - a, ahead: a, end: k})

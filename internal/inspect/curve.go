@@ -71,7 +71,7 @@ type reach struct {
 	seen    float64 // from the polyline [mm]
 	allowed float64 // less what is ahead of an end, never below 0 [mm]
 	ahead   float64 // allowance that is in it [mm]
-	end     int     // which end it is from, -1 for all of the curve
+	end     int     // which end it is from, noEnd for all of the curve
 }
 
 // std is the standard uncertainty of the least distance when each point of the
@@ -100,7 +100,7 @@ func (c *curve) reaches(near nearness) []reach {
 			seen = near(seen, l.pts[i], l.pts[i+1])
 		}
 	}
-	out := []reach{{seen: seen, allowed: seen, end: -1}}
+	out := []reach{{seen: seen, allowed: seen, end: noEnd}}
 	for k, ahead := range c.ahead {
 		if ahead > 0 {
 			out = append(out, reach{seen: seen, allowed: max(0, c.fromEnd(k, near)-ahead), ahead: ahead, end: k})

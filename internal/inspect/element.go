@@ -17,8 +17,11 @@ type Element struct {
 	// nobody has looked for.
 	Maybe bool `json:"maybe,omitempty"`
 
-	end int // of the finding: -1 all of it, else the end it is from
+	end int // of the finding that it is from, or noEnd: all of it
 }
+
+// noEnd is said of all of a finding, and of a place between its two ends.
+const noEnd = -1
 
 // apartStds is how many of its standard uncertainties an element has to lie above
 // the least one before it cannot matter at any limit (Phi(-8) < 1e-15).

@@ -14,7 +14,7 @@ import (
 // contact is where two curves come near each other, through space.
 type contact struct {
 	a, b       spot
-	endA, endB int     // which ends it is between, -1 for the whole curve
+	endA, endB int     // which ends it is between, noEnd for the whole curve
 	straight   float64 // through space: a lower bound on the way along the surface [mm]
 	ahead      float64 // allowance of the tips it is between [mm]
 	aheadVar   float64 // variance of that [mm^2]
@@ -24,7 +24,7 @@ type contact struct {
 type spot struct {
 	at   geom.Vec
 	face int
-	end  int // 0 or 1 at an end, -1 in between
+	end  int // 0 or 1 at an end, noEnd in between
 }
 
 // apart is how far two cracks are from each other.
@@ -63,13 +63,13 @@ func newPair(i, j int, a, b *trace) pair {
 // contacts is the nearest points of two curves, first as seen, then from each
 // end that may run on.
 func contacts(a, b *curve) []contact {
-	whole := touch(a, b, -1, -1)
-	whole.endA, whole.endB = -1, -1
+	whole := touch(a, b, noEnd, noEnd)
+	whole.endA, whole.endB = noEnd, noEnd
 	out := []contact{whole}
 	for k := -1; k < 2; k++ {
 		for l := -1; l < 2; l++ {
 			ahead, variance := a.runsOn(k), 0.0
-			if (k < 0 && l < 0) || (k >= 0 && ahead == 0) || (l >= 0 && b.runsOn(l) == 0) {
+			if (k == noEnd && l == noEnd) || (k != noEnd && ahead == 0) || (l != noEnd && b.runsOn(l) == 0) {
 				continue
 			}
 			c := touch(a, b, k, l)
@@ -88,7 +88,7 @@ func contacts(a, b *curve) []contact {
 
 // runsOn is what may lie ahead of end k; nothing when k is no end.
 func (c *curve) runsOn(k int) float64 {
-	if k < 0 {
+	if k == noEnd {
 		return 0
 	}
 	return c.ahead[k]
@@ -125,7 +125,7 @@ func newSegment(p, q geom.Vec, face int) segment {
 // segments is those of the whole curve, or an end as a segment of no length: those
 // where it may lie.
 func (c *curve) segments(end int) []segment {
-	if end >= 0 {
+	if end != noEnd {
 		return c.ends(end)
 	}
 	var out []segment
@@ -147,9 +147,9 @@ func (l *line) segments() []segment {
 }
 
 func (c *curve) spot(p geom.Vec, face int) spot {
-	s := spot{p, face, -1}
+	s := spot{p, face, noEnd}
 	for k := range 2 {
-		if s.end < 0 && p.Dist(c.end(k).p) < tinyMM {
+		if s.end == noEnd && p.Dist(c.end(k).p) < tinyMM {
 			s.end = k
 		}
 	}
@@ -207,7 +207,7 @@ func asTaken(a, b *trace) float64 {
 	if len(a.curve.otherWays)+len(b.curve.otherWays) == 0 {
 		return 0
 	}
-	return a.at.along(touch(&curve{line: a.curve.line}, &curve{line: b.curve.line}, -1, -1))
+	return a.at.along(touch(&curve{line: a.curve.line}, &curve{line: b.curve.line}, noEnd, noEnd))
 }
 
 // further says that a need lies within an interval.
@@ -231,7 +231,7 @@ func ahead(needs []float64, aheadMM float64) []float64 {
 
 // part is a finding on the surface: all of it, or one end.
 func (t *trace) part(end int) [][]mesh.Site {
-	if end < 0 {
+	if end == noEnd {
 		return t.places()
 	}
 	return t.endPlaces(end)

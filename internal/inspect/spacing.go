@@ -127,7 +127,7 @@ func (r *run) lookedAround(f *Finding, t *trace) {
 		if area == "" {
 			continue
 		}
-		by := []reach{{end: -1}}
+		by := []reach{{end: noEnd}}
 		if !f.in(z.ID) {
 			by = t.toLabel(int32(z.Label))
 		}
@@ -175,7 +175,7 @@ func (t *trace) toLabel(label int32) []reach {
 		}
 	}
 	if out == nil {
-		return []reach{{end: -1}} // it borders on nothing: it may be anywhere
+		return []reach{{end: noEnd}} // it borders on nothing: it may be anywhere
 	}
 	return out[0].by
 }

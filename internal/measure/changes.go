@@ -169,7 +169,7 @@ func (w *pair) unchanged() string {
 // or more nominated reference points, otherwise the one with most points that
 // were steady at both stages, when no other block has more than half as many.
 func (w *pair) choose(blocks []geom.Block) (best int, decided bool) {
-	most, second := -1, -1
+	most, second := 0, 0
 	for k := range blocks {
 		if w.refs.Len() >= minReferences && 2*blocks[k].Set.Common(&w.refs) > w.refs.Len() {
 			return k, true

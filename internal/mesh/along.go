@@ -118,7 +118,7 @@ func (k *knife) splitEdges(mid map[[2]int32]int32) {
 		if x, ok := mid[edgeOf(u, v)]; ok {
 			return x
 		}
-		return -1
+		return none
 	}
 	for f := range int32(len(k.m.Faces)) {
 		t := k.m.Faces[f]

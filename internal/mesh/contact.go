@@ -56,7 +56,7 @@ func (m *Mesh) contacts(work *halt.Work, limit int) (list []Contact, n int, whol
 		if !collapsed(t) && m.FaceAreaMM2(f) > 0 {
 			boxes = append(boxes, box[f])
 		} else {
-			box[f].id = -1
+			box[f].id = none
 		}
 	}
 	c.eps *= contactRel

@@ -110,7 +110,7 @@ func (c *cutter) lone(t [3]int32) int {
 	s := [3]int{c.side(t[0]), c.side(t[1]), c.side(t[2])}
 	switch {
 	case s[0] == s[1] && s[1] == s[2]:
-		return -1
+		return none
 	case s[1] == s[2]:
 		return 0
 	case s[0] == s[2]:

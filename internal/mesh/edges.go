@@ -96,7 +96,7 @@ func (m *Mesh) EdgeOf() ([]int32, int) {
 		list[fill[lo]] = uint64(hi)<<32 | uint64(h)
 		fill[lo]++
 	}
-	n := int32(-1)
+	n := int32(none)
 	for u := range m.Points {
 		bucket := list[start[u]:start[u+1]]
 		sortFew(bucket)

@@ -275,7 +275,7 @@ func (w *field) reach(v int32, d float64, from arrival) {
 	if d < w.dist[v]-w.slack && d <= w.limit {
 		w.setDist(v, d)
 		w.from[v] = from
-		w.push(d, front{h: -1, source: v, past: d})
+		w.push(d, front{h: none, source: v, past: d})
 	}
 }
 

@@ -85,7 +85,7 @@ func (e *freeEdges) place(h int32) int32 {
 func (e *freeEdges) link() {
 	e.next, e.prev = make([]int32, len(e.half)), make([]int32, len(e.half))
 	for i := range e.next {
-		e.next[i], e.prev[i] = -1, -1
+		e.next[i], e.prev[i] = none, none
 	}
 	for i, h := range e.half {
 		_, v := e.m.halfEnds(h)
@@ -120,7 +120,7 @@ func (e *freeEdges) other(f, v, h int32) int32 {
 func (e *freeEdges) walk() {
 	e.line, e.along = make([]int32, len(e.half)), make([]float64, len(e.half))
 	for i := range e.line {
-		e.line[i] = -1
+		e.line[i] = none
 	}
 	from := func(first int32) {
 		l, mm := freeLine{}, 0.0

@@ -107,7 +107,7 @@ func (e *freeEdges) gaps() Gaps {
 	t, visits := e.tree(), min(gapPairs+gapPairsPerEdge*len(e.half), gapPairsMost)
 	look := func(s *gapSide) {
 		// every edge at the place is held against every one near it
-		if s.facing, s.mm, s.block = -1, math.Inf(1), math.Inf(1); visits < 0 || len(s.on) > gapFan && len(s.on)*len(e.half) > gapPairsMost {
+		if s.facing, s.mm, s.block = none, math.Inf(1), math.Inf(1); visits < 0 || len(s.on) > gapFan && len(s.on)*len(e.half) > gapPairsMost {
 			g.Whole = false
 			return
 		}
@@ -119,7 +119,7 @@ func (e *freeEdges) gaps() Gaps {
 			return float64(s.mm * s.mm)
 		}) * max(1, len(s.on)/gapFan)
 		if s.block < s.mm/2 {
-			s.facing = -1
+			s.facing = none
 		}
 	}
 	points, middles := make([]gapSide, len(e.points)), make([]gapSide, len(e.half))

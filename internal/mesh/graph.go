@@ -121,7 +121,7 @@ func (w *walker) reach(v, from int32, d float64) {
 func (w *walker) startAt(a *anchor) {
 	for _, f := range w.s.around(a) {
 		for _, v := range w.s.m.Faces[f] {
-			w.reach(v, -1, a.at.Dist(w.s.m.Points[v]))
+			w.reach(v, none, a.at.Dist(w.s.m.Points[v]))
 		}
 	}
 }

@@ -176,7 +176,7 @@ func (w *mender) proposeGroups(near [][]int32) {
 	var pairs []nearPoints
 	for i, u := range w.free.points {
 		w.work.Step()
-		last := int32(-1)
+		last := int32(none)
 		var ends []int32
 		for _, h := range near[i] {
 			a, b := w.free.ends(h)
@@ -244,7 +244,7 @@ func (w *mender) groupOf(v int32) int32 {
 	if g, ok := w.of[v]; ok {
 		return g
 	}
-	return -1
+	return none
 }
 
 // members are the points that become one with v, itself among them.
@@ -332,7 +332,7 @@ func (w *mender) closedAt(v, i int32, leaves bool) bool {
 }
 
 func (w *mender) putNearest(v, i int32, near []int32, leaves bool) {
-	best := putPoint{edge: -1, point: v, offMM: math.Inf(1)}
+	best := putPoint{edge: none, point: v, offMM: math.Inf(1)}
 	for _, h := range near {
 		if at, ok := w.division(v, i, h, leaves); ok && at.offMM < best.offMM {
 			best = at

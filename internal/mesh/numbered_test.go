@@ -118,7 +118,11 @@ func answers(t *testing.T, m *Mesh, places []geom.Vec, unit float64) map[string]
 	say("walls", mm(wall), ok, ends, holes)
 	rims := []string{}
 	for _, r := range s.Rims(0.6, 0.01*unit) {
-		rims = append(rims, fmt.Sprintf("%.6g %v %v %v %d", mm(r.LengthMM), r.Closed, r.Free, r.Hole, len(r.Points)))
+		round := ""
+		if c := r.Circle; c != nil {
+			round = fmt.Sprintf("radius %.6g", mm(c.RadiusMM))
+		}
+		rims = append(rims, fmt.Sprintf("%.6g %v %v %v %d %s", mm(r.LengthMM), r.Closed, r.Free, r.Hole, len(r.Points), round))
 	}
 	regions := map[int32]int{}
 	for _, l := range s.Regions(0.6) {
@@ -184,6 +188,7 @@ func awkwardOnes() map[string]*Mesh {
 		"a saw cut":      bluntSawCut(),
 		"a wedge":        sawCut(func(x float64) float64 { return max(0, 6-x) / 10 }),
 		"a hole":         stepped(8, 12, 0),
+		"a washer":       washer(9, 2, 1, geom.Vec{4, 3, 2}),
 		"a void":         joined(boxMesh(8, 7, 6), insideOut(shifted(boxMesh(2, 2, 2), geom.Vec{1, 1.5, 2}))),
 		"a book":         {Points: []geom.Vec{{0, 0, 0}, {9, 0, 0}, {4, 5, 0}, {4, -5, 1}, {4, -5, -1}, {12, 3, 2}}, Faces: [][3]int32{{0, 1, 2}, {1, 0, 3}, {1, 0, 4}, {1, 5, 2}}},
 		"two that touch": {Points: []geom.Vec{{0, 0, 0}, {4, 0, 1}, {4, 3, 0}, {-3, 1, 2}, {-4, -3, 1}, {2, 5, 3}}, Faces: [][3]int32{{0, 1, 2}, {0, 3, 4}, {1, 5, 2}}},

@@ -225,7 +225,7 @@ func (p *parting) voids(parts pieces, beside map[int32][2]bool) map[int32]int32 
 
 // one says that all faces of a mesh are in one piece.
 func (p pieces) one(m *Mesh) bool {
-	whole := int32(-1)
+	whole := int32(none)
 	for f, t := range m.Faces {
 		r := p.root(int32(f))
 		if collapsed(t) {

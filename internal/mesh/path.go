@@ -115,7 +115,7 @@ func (s *Surface) sharedFace(a, b *anchor) int32 {
 			return f
 		}
 	}
-	return -1
+	return none
 }
 
 // maxRounds bounds the rounds of straightening. Each makes the path shorter, so

@@ -144,7 +144,7 @@ func (c *raySearch) set(o, dir *geom.Vec) {
 	}
 	c.dir[0], c.dir[1], c.dir[2] = x, y, z
 	c.shear.set(o, &c.dir)
-	c.face, c.t = -1, neverMM
+	c.face, c.t = none, neverMM
 }
 
 // meet looks whether the ray meets the face of the leaf before what it has met

@@ -82,7 +82,7 @@ func (s *Split) cut(p *Plane, snap float64) {
 	mid := map[[2]int32]int32{} // new point of each crossed edge
 	crossing := func(u, v int32) int32 {
 		if !(h[u] < 0 && h[v] > 0 || h[u] > 0 && h[v] < 0) {
-			return -1
+			return none
 		}
 		e := edgeOf(u, v)
 		i, ok := mid[e]

@@ -25,7 +25,7 @@ func (w *wavefront) expandWindow(id int32) {
 	near := float64(seen * foot1.x)
 	if c0 <= near*norm(ray0) && c1 >= -near*norm(ray1) {
 		d := win.past + norm(tip.sub(src))
-		w.reach(p2, d, cause{id, -1, win.h / 3})
+		w.reach(p2, d, cause{id, none, win.h / 3})
 		first, ok := w.tips[win.h]
 		if !ok || d < first.d {
 			w.tips[win.h] = tipVisit{d, src}

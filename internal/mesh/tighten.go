@@ -111,7 +111,7 @@ func (s *Surface) over(p geom.Vec, f, g int32) (crossed []int32, at anchor, ok b
 	if crossed != nil {
 		return crossed, at, true, nil
 	}
-	shared := int32(-1)
+	shared := int32(none)
 	for _, v := range s.m.Faces[f] {
 		if t := s.m.Faces[g]; v == t[0] || v == t[1] || v == t[2] {
 			if d := p.Dist(s.m.Points[v]); d < best {

@@ -357,7 +357,7 @@ type binning struct {
 // one in which the centres spread most: there the choice matters little and
 // the tries cost most.
 func (b *treeBuilder) bestBin(p *part) binning {
-	best := binning{axis: -1, cost: math.Inf(1)}
+	best := binning{axis: none, cost: math.Inf(1)}
 	longest := p.mid.longest()
 	for k := range 3 {
 		if p.mid.hi[k] <= p.mid.lo[k] || p.n() < tryAllAxes && k != longest {

@@ -268,7 +268,7 @@ func (w *endFinder) corners(skip []bool) {
 func (w *endFinder) turn(f int32, p, n, d geom.Vec, reach float64) wallSide {
 	m := w.s.m
 	v := wayView{p, d, n, n.Cross(d)}
-	out, from := int32(-1), inWay{}
+	out, from := int32(none), inWay{}
 	var a, b inWay // ends of the half-edge out
 	for h := 3 * f; h < 3*f+3; h++ {
 		x, y := m.halfEnds(h)

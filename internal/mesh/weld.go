@@ -122,7 +122,7 @@ func cornerAt(t *[3]geom.Vec, p *geom.Vec) int32 {
 			return int32(k)
 		}
 	}
-	return -1
+	return none
 }
 
 // WeldReport counts what Weld did.

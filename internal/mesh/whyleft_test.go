@@ -134,3 +134,23 @@ func TestRaysThatAreNone(t *testing.T) {
 		}
 	}
 }
+
+// A hit is one with an earlier one at the same place when both come from the same side and their
+// faces share a point, whatever was met in between; not beyond a billionth of the way.
+func TestSameCrossingSeenAgain(t *testing.T) {
+	s := surfaceOf(t, boxMesh(2, 2, 2)) // faces 0 and 1 are its floor, 2 and 3 its ceiling
+	at := func(face int, mm float64, front bool) Hit { return Hit{Site{Face: face}, mm, front} }
+	for _, c := range []struct {
+		hits []Hit
+		h    Hit
+		want bool
+	}{
+		{nil, at(0, 1, true), false}, {[]Hit{at(0, 1, true)}, at(1, 1, true), true}, {[]Hit{at(0, 1, true)}, at(1, 1, false), false}, {[]Hit{at(0, 1, true)}, at(2, 1, true), false},
+		{[]Hit{at(0, 1, true), at(2, 1, false)}, at(1, 1, true), true}, {[]Hit{at(0, 1, true), at(2, 1, true)}, at(1, 1, true), true},
+		{[]Hit{at(0, 1, true)}, at(1, 1+1e-9, true), true}, {[]Hit{at(0, 1, true)}, at(1, 1+3e-9, true), false}, {[]Hit{at(0, 1000, true)}, at(1, 1000+9e-7, true), true},
+	} {
+		if got := s.repeats(c.hits, c.h); got != c.want {
+			t.Errorf("%+v after %+v: %t", c.h, c.hits, got)
+		}
+	}
+}
