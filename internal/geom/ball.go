@@ -20,7 +20,7 @@ func newGauss(n int) gaussRule {
 	for i := 0; i < n; i++ {
 		x := elem.Cos(math.Pi * (float64(i) + 0.75) / (float64(n) + 0.5))
 		var dp float64
-		for it := 0; it < 100; it++ {
+		for range 100 {
 			p0, p1 := 1.0, x
 			for k := 2; k <= n; k++ {
 				p0, p1 = p1, (float64(float64(2*k-1)*x*p1)-float64(float64(k-1)*p0))/float64(k)

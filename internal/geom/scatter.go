@@ -54,7 +54,7 @@ func (x *Matcher) MedianScatter(part *Partition) (factor float64, n int) {
 		}
 		dof += part.Blocks[k].Fit.DOF
 	}
-	if len(in) == 0 || dof <= 0 {
+	if len(in) == 0 {
 		return 0, 0
 	}
 	return median(in) / medianChi3 * float64(3*len(in)) / float64(dof), len(in)

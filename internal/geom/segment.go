@@ -39,14 +39,12 @@ func NearestOnSegments(p1, q1, p2, q2 Vec) (on1, on2 Vec) {
 			best, on1, on2 = d, x, y
 		}
 	}
-	if a > 0 && e > 0 {
-		b, c, f := d1.Dot(d2), d1.Dot(r), d2.Dot(r)
-		if den := float64(a*e) - float64(b*b); den > 0 {
-			s, t := (float64(b*f)-float64(c*e))/den, (float64(a*f)-float64(b*c))/den
-			if s > 0 && s < 1 && t > 0 && t < 1 {
-				if try(p1.Lerp(q1, s), p2.Lerp(q2, t)); den > nearParallel*a*e {
-					return on1, on2
-				}
+	b, c, f := d1.Dot(d2), d1.Dot(r), d2.Dot(r)
+	if den := float64(a*e) - float64(b*b); den > 0 {
+		s, t := (float64(b*f)-float64(c*e))/den, (float64(a*f)-float64(b*c))/den
+		if s > 0 && s < 1 && t > 0 && t < 1 {
+			if try(p1.Lerp(q1, s), p2.Lerp(q2, t)); den > nearParallel*a*e {
+				return on1, on2
 			}
 		}
 	}

@@ -151,7 +151,13 @@ func TestMostRoomInTriangles(t *testing.T) {
 // The best triples are those of the least scores, in their order, and of every point the best of
 // its own; none has more than one point in a block of before. Expected: all scored to the end.
 func TestBestTriples(t *testing.T) {
-	m, part := threeParts([3]int{12, 10, 8}, 2)
+	for seed := uint64(1); seed <= 5; seed++ {
+		bestTriples(t, seed)
+	}
+}
+
+func bestTriples(t *testing.T, seed uint64) {
+	m, part := threeParts([3]int{12, 10, 8}, seed)
 	x, err := NewMatcher(m)
 	if err != nil {
 		t.Fatal(err)
@@ -319,6 +325,84 @@ func TestBlocksThatNoCutDivides(t *testing.T) {
 			if !slices.ContainsFunc(best.Blocks, func(b Block) bool { return b.Set == want[k] }) {
 				t.Errorf("seed %d: block %d is not found: %d blocks", seed, k, len(best.Blocks))
 			}
+		}
+	}
+}
+
+// A side that changed by just 4.5 standard deviations is looked at: of a triangle with sides of 100,
+// 130 and 130 the first becomes 136, and two variances of 32 make a standard deviation of 8.
+func TestTripleAtTheGate(t *testing.T) {
+	for to, want := range map[float64]bool{136: true, 137: false, 64: true, 63: false} {
+		m := Matches{From: []Vec{{0, 0, 0}, {100, 0, 0}, {50, 120, 0}}, To: []Vec{{0, 0, 0}, {to, 0, 0}, {to / 2, math.Sqrt(130*130 - to*to/4), 0}}}
+		for range 3 {
+			m.CovFrom, m.CovTo = append(m.CovFrom, Mat3{}), append(m.CovTo, Diag3(Vec{32, 32, 32}))
+		}
+		x, err := NewMatcher(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := newTripleSearch(x)
+		if s.all(); (len(s.triples) == 1) != want {
+			t.Errorf("a side of %g: %v", to, s.triples)
+		}
+		d := newTripleSearch(x)
+		if d.draw(100, 3); (len(d.triples) > 0) != want {
+			t.Errorf("a side of %g: %d are drawn", to, len(d.triples))
+		}
+	}
+}
+
+// How far off a block stands: the first by the middle of the points outside it over that of
+// chi-square, another by the mean misfit of its own points against the first; neither below 1, and
+// nothing where nothing is outside.
+func TestHowFarOffABlockStands(t *testing.T) {
+	m, _ := threeParts([3]int{9, 0, 0}, 1)
+	m.To = slices.Clone(m.From)
+	for i := range m.CovTo {
+		m.CovTo[i] = Isotropic(1)
+	}
+	x, err := NewMatcher(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, err := x.Evaluate(SetOf(0, 1, 2, 3, 4, 5))
+	if err != nil {
+		t.Fatal(err)
+	}
+	pl := newPool(x, 3)
+	for _, c := range []struct {
+		off  [3]float64 // times the median of chi-square, of the points 6, 7 and 8
+		want float64
+	}{{[3]float64{1.5, 9, 0.2}, 1.5}, {[3]float64{1, 1.25, 7}, 1.25}, {[3]float64{0.5, 0.75, 9}, 1}} {
+		for k, v := range c.off {
+			first.T[6+k] = v * medianChi3
+		}
+		near(t, "the first", pl.farOff([]Block{first}, 0), c.want, 1e-12)
+	}
+	whole := first
+	for i := range 9 {
+		whole.Set.Put(i)
+	}
+	if got := pl.farOff([]Block{whole}, 0); got != 0 {
+		t.Errorf("with nothing outside: %v", got)
+	}
+	for _, c := range []struct{ shift, want float64 }{{3, 3}, {2, 4. / 3}, {1, 1}} { // squares over 3 coordinates
+		for i := 6; i < 9; i++ {
+			m.To[i] = m.From[i].Add(Vec{0, 0, c.shift})
+		}
+		near(t, "another", pl.farOff([]Block{first, {Set: SetOf(6, 7, 8)}}, 1), c.want, 1e-9)
+	}
+}
+
+// Of equal eigenvalues the vectors are in the order of the axes, and of a matrix that is diagonal the
+// axes themselves.
+func TestEqualEigenvalues(t *testing.T) {
+	for _, c := range []struct {
+		of   Vec
+		want Mat3
+	}{{Vec{2, 2, 2}, Identity3()}, {Vec{}, Identity3()}, {Vec{3, 2, 2}, Identity3()}, {Vec{3, 3, 2}, Identity3()}, {Vec{2, 3, 3}, Mat3{{0, 0, 1}, {1, 0, 0}, {0, 1, 0}}}} {
+		if w, v := SymEigen(Diag3(c.of)); v != c.want || w[0] < w[1] || w[1] < w[2] {
+			t.Errorf("%v: %v %v", c.of, w, v)
 		}
 	}
 }

@@ -192,7 +192,7 @@ func (p *parting) pieces(parts pieces, out *Section, why func(string, ...any)) {
 func (p *parting) voids(parts pieces, beside map[int32][2]bool) map[int32]int32 {
 	out := map[int32]int32{}
 	list, of, whole := p.m.shells()
-	if !whole || len(list) < 2 {
+	if !whole {
 		return out
 	}
 	var s *Surface
