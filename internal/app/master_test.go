@@ -18,11 +18,11 @@ import (
 // picked says whether a step of a plan is meant.
 type picked func(*plan.Step) bool
 
-// ref picks steps by what they are, whatever the finding: "task K-COAT", "off P-*", "*/weld".
+// ref picks steps by what they are, whatever the finding: "task K-COAT", "off P-*", "*/weld", "joint J-*/seal".
 func ref(patterns ...string) picked {
 	return func(s *plan.Step) bool {
 		what := s.Ref
-		if strings.Contains(what, "/") {
+		if strings.Contains(what, "/") && !strings.HasPrefix(what, "joint ") {
 			what, _, _ = strings.Cut(what, " ")
 		}
 		return slices.ContainsFunc(patterns, func(p string) bool {
@@ -44,9 +44,11 @@ var (
 	// covering is a part that goes back on over what was repaired; a new casting is itself repaired.
 	covering = picked(func(s *plan.Step) bool { return s.Phase == plan.PhaseClose && strings.HasPrefix(s.Ref, "on ") })
 	// worked is what is done to the structure itself, an exchanged part's seat left out.
-	worked = picked(func(s *plan.Step) bool { return s.Phase == plan.PhaseRepair && strings.Contains(s.Ref, "/") }).but(ref("T-EXCHANGE/*", "T-BOLT-ON/*", "T-PANEL/*"))
-	start  = ref("task K-READ", "task K-12V-OFF", "task K-AIRBAG-OFF", "task K-HV-OFF")
-	live   = ref("task K-HV-ON", "task K-12V-ON")
+	worked = picked(func(s *plan.Step) bool {
+		return s.Phase == plan.PhaseRepair && strings.Contains(s.Ref, "/")
+	}).but(ref("T-EXCHANGE/*", "T-BOLT-ON/*", "T-PANEL/*", "joint J-*/*"))
+	start = ref("task K-READ", "task K-12V-OFF", "task K-AIRBAG-OFF", "task K-HV-OFF")
+	live  = ref("task K-HV-ON", "task K-12V-ON")
 )
 
 // inOrder is what a master of the trade looks for in a plan: all that is early is over, what it waits
@@ -87,10 +89,21 @@ var masterly = []inOrder{
 	{ref("*/fit"), ref("*/bond"), true, "van rear", "the piece is fitted dry and measured before any adhesive is open", common},
 	{ref("T-CASTING/dry-fit"), ref("bond J-*-CELL"), false, "van rear", "so is a new casting", common},
 	{worked, covering, false, "van rear", "nothing is covered that is not repaired, dry and inspected", common},
-	{worked.or(ref("bond J-*-CELL")), ref("task K-COAT", "task K-COAT-JOINT"), false, "van rear", "the coat goes on when nothing is ground or welded any more", rust},
+	{worked, ref("task K-COAT"), false, "van rear", "the coat goes on when nothing is ground or welded any more", rust},
 	{ref("task K-COAT"), ref("task K-SEAL"), false, "van rear", "sealer lies on a dry coat, not on bare metal", rust},
-	{ref("task K-COAT", "task K-SEAL", "task K-COAT-JOINT"), ref("task K-WAX"), false, "van rear", "wax comes last: nothing sticks to it", rust},
-	{ref("task K-COAT", "task K-SEAL", "task K-COAT-JOINT", "task K-WAX"), covering, false, "van rear", "nothing is covered while it is bare or wet", rust},
+	{ref("task K-COAT", "task K-SEAL", "joint J-*/seal").or(bonded), ref("task K-WAX"), false, "van rear", "wax comes last: nothing sticks to it, no bond and no sealer", rust},
+	{ref("task K-COAT", "task K-SEAL"), covering, false, "van rear", "nothing is covered while it is bare or wet", rust},
+	{ref("joint J-CLOSER-L/prime"), ref("bond J-CLOSER-L"), false, "van", "flanges are clean and primed, and the primer has flashed off, before the bead", common},
+	{ref("joint J-*-CELL/prime"), ref("bond J-*-CELL"), false, "van rear", "so are those of a new casting", common},
+	{ref("bond J-CLOSER-L"), ref("joint J-CLOSER-L/seal"), false, "van", "a joint is sealed when its adhesive has cured", rust},
+	{ref("bond J-*-CELL"), ref("joint J-*-CELL/seal"), false, "van rear", "so is that of a new casting", rust},
+	{ref("joint J-CLOSER-L/seal"), ref("on P-FENDER-L", "on P-LINER-L"), false, "van", "the seam is dry before the fender hides it", rust},
+	{ref("joint J-STRUT-L/isolate"), ref("on P-STRUT-L"), false, "van", "steel does not lie on bare aluminium", common},
+	{ref("joint J-SPRINGS/isolate"), ref("on P-SPRINGS"), false, "rear", "steel does not lie on bare aluminium", common},
+	{ref("task K-PRIME-IN"), ref("on P-CLOSER-L"), false, "van", "a panel is primed inside while its inside can be reached", rust},
+	{ref("task K-PRIME-OUT"), ref("task K-BASE"), false, "van", "colour lies on primer that has flashed off", common},
+	{ref("task K-BASE"), ref("task K-CLEAR"), false, "van", "clear coat lies on colour that has flashed off", common},
+	{ref("task K-CLEAR"), ref("on P-BUMPER"), false, "van", "a new part is fitted when its paint is dry", common},
 	{bonded, ref("task K-MEASURE-LAST").or(ref("task K-MEASURE").but(func(s *plan.Step) bool { return s.Phase == plan.PhaseCheck })), false, "van rear", "measured with every bond hard", common},
 	{ref("task K-MEASURE-LAST", "task K-MEASURE"), ref("task K-UNFIX"), false, "van rear", "measured before the clamps come off", common},
 	{covering, ref("task K-UNFIX"), false, "van rear", "the wheels are on before the vehicle stands on them", common},
@@ -192,7 +205,11 @@ func lacking(b *body.Body, p plan.Plan) []string {
 	lacks([]string{"T-WELD/*", "T-WELD-PLATE/*", "T-PLATE/*", "T-SECTION/*", "T-DRESS/*"}, []string{"task K-COAT"})
 	lacks([]string{"T-WELD/*", "T-WELD-PLATE/*", "T-PLATE/*", "T-SECTION/*", "T-CASTING/*"}, []string{"task K-WAX"})
 	lacks([]string{"T-WELD-PLATE/*", "T-PLATE/*", "T-SECTION/*"}, []string{"task K-SEAL"})
-	lacks([]string{"T-CASTING/*"}, []string{"task K-COAT-JOINT"})
+	lacks([]string{"T-CASTING/*"}, []string{"joint J-*-CELL/seal"})
+	lacks([]string{"off P-CLOSER-L"}, []string{"joint J-CLOSER-L/seal"})
+	lacks([]string{"off P-CLOSER-L"}, []string{"task K-PRIME-IN"})
+	lacks([]string{"off P-STRUT-L"}, []string{"joint J-STRUT-L/isolate"})
+	lacks([]string{"off P-SPRINGS"}, []string{"joint J-SPRINGS/isolate"})
 	lacks([]string{"T-CASTING/*", "T-SECTION/*", "T-PANEL/*", "T-WELD*/*", "T-PLATE/*"}, []string{"task K-BENCH"})
 	lacks([]string{"off P-WHEELS", "off P-STRUT-*", "off P-SPRINGS", "off P-AXLE", "off P-SUBFRAME"}, []string{"task K-ROAD"})
 	lacks([]string{"off P-STRUT-*", "off P-SPRINGS", "off P-AXLE", "off P-SUBFRAME", "T-CASTING/*"}, []string{"task K-ALIGN"})

@@ -171,7 +171,7 @@ func TestSlipsByHandSeeds(t *testing.T) {
 			}
 		}
 	}
-	if checked < int(seeds)*12 || later < int(seeds)*6 {
+	if checked < int(seeds)*12 || later < int(seeds)*4 {
 		t.Errorf("only %d were checked, %d of them later with more work", checked, later)
 	}
 }
