@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
 )
@@ -226,5 +228,48 @@ func TestCautiousAtASeam(t *testing.T) {
 	n := seamNote(3)
 	if n.Code != "inspect.over-a-seam" || n.Text != "between point 4 and point 5 of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on" {
 		t.Errorf("%+v", n)
+	}
+}
+
+// What was measured by hand is told with what it is to, and with what a tip that may lie farther on
+// takes off it; where none was found, that.
+func TestHandReadingsAreTold(t *testing.T) {
+	for _, c := range []struct {
+		of   Clearance
+		want string
+	}{
+		{Clearance{To: None, MM: 3}, "bore: none found by hand"},
+		{Clearance{To: "hole h", MM: 12, SeenMM: 12}, "12.0 mm to hole h, measured by hand"},
+		{Clearance{To: "hole h", MM: 10.5, SeenMM: 12}, "12.0 mm to hole h, measured by hand, taken as 10.5 mm because a tip seen by eye only may lie farther on"},
+	} {
+		if got := byHandText(c.of, "bore"); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}
+
+// An area that nobody has looked at blocks where its zone carries a finding, and where nobody knows in
+// which zone it lies, if the casting carries one.
+func TestAreasBesideAFindingBlock(t *testing.T) {
+	for _, c := range []struct {
+		zone  body.ZoneID
+		crack bool
+		says  string
+	}{
+		{"A", true, "; its zone carries F"}, {"", true, "; where it lies is not known, and the casting carries F"}, {"B", true, ""}, {"A", false, ""}, {"", false, ""},
+	} {
+		b := newBench(plate())
+		b.body.Inspect = []body.Area{{ID: "1", Name: "Web", Casting: "C", Zone: c.zone, Method: "penetrant", Finds: 3}}
+		if c.crack {
+			b.crack("F", 0.5, geom.Vec{30, 50, 0}, geom.Vec{60, 50, 0})
+		}
+		_, notes := Run(b.input(t))
+		n := has(notes, "inspect.not-covered", "1")
+		switch {
+		case n == nil:
+			t.Errorf("%+v: %v", c, notes)
+		case (n.Severity == diag.Blocking) != (c.says != "") || c.says != "" && !strings.HasSuffix(n.Text, c.says) || c.says == "" && strings.Contains(n.Text, "carries"):
+			t.Errorf("%+v: %+v", c, n)
+		}
 	}
 }
