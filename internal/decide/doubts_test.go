@@ -82,3 +82,34 @@ func TestStepOfABareReplacement(t *testing.T) {
 		}
 	}
 }
+
+// What the table alone said of an option: of its line, or of all of them; ask where it said nothing.
+func TestWhatTheTableAloneSaid(t *testing.T) {
+	table := []Option{{Kind: body.SectionOff, Line: "L1", Verdict: Forbidden}, {Kind: body.Weld, Verdict: Undecided}, {Kind: body.SectionOff, Line: "L2", Verdict: Allowed}, {Kind: body.Dress, Verdict: Allowed}}
+	for _, c := range []struct {
+		kind body.TreatmentKind
+		line body.LineID
+		want Verdict
+	}{{body.SectionOff, "L1", Forbidden}, {body.SectionOff, "L2", Allowed}, {body.SectionOff, "L3", Ask}, {body.SectionOff, "", Ask}, {body.Weld, "", Undecided}, {body.Weld, "L1", Undecided}, {body.Dress, "", Allowed}, {body.Leave, "", Ask}} {
+		if got := tableVerdict(table, Option{Kind: c.kind, Line: c.line}); got != c.want {
+			t.Errorf("%s along %q: %v", c.kind, c.line, got)
+		}
+	}
+}
+
+// Each answer speaks of its own kinds: what one forbids is forbidden though another allows it, and hides
+// nothing of what is said of the kinds after it.
+func TestEveryKindOfAnAnswerIsApplied(t *testing.T) {
+	s := &scene{in: Input{Body: &body.Body{}, Job: &job.State{}}}
+	var options []Option
+	for _, k := range []body.TreatmentKind{body.Leave, body.Dress, body.Weld, body.ReplaceCasting} {
+		options = append(options, Option{Kind: k, Verdict: Ask})
+	}
+	answers := []job.Answer{{ID: "A1", Forbid: []body.TreatmentKind{body.Leave, body.Dress}}, {ID: "A2", Allow: []body.TreatmentKind{body.Leave, body.Weld}}}
+	want := map[body.TreatmentKind]Verdict{body.Leave: Forbidden, body.Dress: Forbidden, body.Weld: Allowed, body.ReplaceCasting: Ask}
+	for _, o := range s.applyAnswers(options, answers, rule.Facts{}) {
+		if o.Verdict != want[o.Kind] {
+			t.Errorf("%s: %v, want %v", o.Kind, o.Verdict, want[o.Kind])
+		}
+	}
+}

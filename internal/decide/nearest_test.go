@@ -3,6 +3,7 @@ package decide
 import (
 	"errors"
 	"reflect"
+	"strings"
 	"testing"
 
 	"fettle/internal/body"
@@ -153,6 +154,14 @@ func TestSingleQuestionsAtTheirEdges(t *testing.T) {
 	var wrong diag.Problems
 	if _, err := ask(2030, Said{body.FactZones, "Z2"}); !errors.As(err, &wrong) || wrong[0].Msg != `no row of the procedure names "Z2"` {
 		t.Errorf("a zone that no row names: %v", err)
+	}
+	for _, said := range [][]Said{{{body.FactInZone, "2"}}, {{body.FactCount, "2"}}, {{body.FactInZone, "2"}, {body.FactCount, "2"}}, {{body.FactInZone, "2"}, {body.FactCount, "3"}}} {
+		if _, err := ask(2030, said...); err != nil {
+			t.Errorf("%v: %v", said, err)
+		}
+	}
+	if _, err := ask(2030, Said{body.FactInZone, "3"}, Said{body.FactCount, "2"}); !errors.As(err, &wrong) || !strings.HasPrefix(wrong[0].Msg, "is more than") {
+		t.Errorf("more in the zone than on the casting: %v", err)
 	}
 	if _, err := ask(2030, Said{body.FactZones, "Z1"}, Said{body.FactEdge, "0.5 +- 0.1 mm"}); err != nil {
 		t.Errorf("half a millimetre: %v", err)

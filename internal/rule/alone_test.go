@@ -13,6 +13,14 @@ func TestWithinWithoutUncertainty(t *testing.T) {
 			t.Errorf("%g: %g", y, got)
 		}
 	}
+	for y, want := range map[float64]float64{9: 1, 10: 1, 11: 0} {
+		if got := Below(10, y, 0); got != want {
+			t.Errorf("%g below 10: %g", y, got)
+		}
+	}
+	if up, down := Below(10, math.Inf(1), 3), Below(10, math.Inf(-1), 3); up != 0 || down != 1 {
+		t.Errorf("beyond all numbers: %g and %g", up, down)
+	}
 	for _, y := range []float64{math.Inf(1), math.Inf(-1)} {
 		if got := Within(10, 20, y, 1); got != 0 {
 			t.Errorf("%g: %g", y, got)
@@ -62,6 +70,12 @@ func TestLimitsAtNothing(t *testing.T) {
 func TestOneSureElementKeepsALimit(t *testing.T) {
 	may := func(v Value) Value { v.Maybe = true; return v }
 	five, far := NumberValue(5, 0, "mm"), NumberValue(30, 0, "mm")
+	least := func(of ...Value) *Value { return &Value{Kind: Number, Known: true, Pick: Least, Of: of} }
+	for want, v := range map[miss]*Value{{0, 1}: least(may(five)), {1, 1}: least(may(far)), {0, 0}: least(five, may(far))} {
+		if got := (Bound{Set: true, At: 24}).misses(v, true); got != want {
+			t.Errorf("%v: %+v, want %+v", v.Of, got, want)
+		}
+	}
 	for _, c := range []struct {
 		of   []Value
 		want CondState

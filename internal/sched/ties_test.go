@@ -16,6 +16,17 @@ func TestJobBesideOneWithNothingToDo(t *testing.T) {
 	}
 }
 
+// By hand: a chain of 10 and 10 minutes takes 20 though two workers are there, by itself too, and
+// another job of 5 has the second of them.
+func TestJobOfAChainByItself(t *testing.T) {
+	p := Problem{Calendar: always(), Samples: 5, Nodes: 100, Workers: []Worker{{ID: "v", Skills: []string{"s"}}, {ID: "w", Skills: []string{"s"}}},
+		Activities: []Activity{{ID: "a", Minutes: 10, Skill: "s"}, {ID: "b", Minutes: 10, Skill: "s"}, {ID: "c", Minutes: 5, Skill: "s"}}, Chains: []Chain{{"k", []int{0, 1}, 0}}}
+	_, ends, err := SolveShared(p, Shared{Of: []int{0, 0, 1}, Due: []int{0, 0}})
+	if want := []JobEnd{{FinishMin: 20, BoundMin: 20, Alone: true}, {FinishMin: 5, BoundMin: 5, Alone: true}}; err != nil || !reflect.DeepEqual(ends, want) {
+		t.Errorf("%+v, %v, want %+v", ends, err, want)
+	}
+}
+
 // A resource can be exchanged for another where every load that is not a state takes both or
 // neither, and both are free at once, or before the time asked about.
 func TestResourcesThatCanBeExchanged(t *testing.T) {

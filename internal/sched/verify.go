@@ -267,12 +267,17 @@ func holds(p Problem, s Solution) []hold {
 		out[i] = hold{x.From, x.To, none - i}
 	}
 	for c, ch := range p.Chains {
-		work := slices.DeleteFunc(slices.Clone(ch.Members), func(m int) bool { return p.Activities[m].Minutes == 0 })
+		work := workOf(p, ch)
 		for _, m := range work {
 			out[m] = hold{s.Slots[work[0]].From, s.Slots[work[len(work)-1]].To, c}
 		}
 	}
 	return out
+}
+
+// workOf is the members of a chain that take time.
+func workOf(p Problem, c Chain) []int {
+	return slices.DeleteFunc(slices.Clone(c.Members), func(m int) bool { return p.Activities[m].Minutes == 0 })
 }
 
 func verifySharing(p Problem, s Solution) error {
@@ -351,17 +356,12 @@ func verifyChains(p Problem, s Solution) error {
 				worker = x.Worker
 			}
 		}
-		first, last := none, 0
-		for _, m := range c.Members {
-			if p.Activities[m].Minutes > 0 && first < 0 {
-				first = s.Slots[m].From
-			}
-			if p.Activities[m].Minutes > 0 {
-				last = s.Slots[m].To
-			}
+		work := workOf(p, c)
+		if len(work) == 0 || c.Window == 0 || told.TooLong {
+			continue
 		}
-		if first >= 0 && c.Window > 0 && !told.TooLong && last-first > c.Window {
-			return refuse(c.ID, "it takes %d minutes of a window of %d", last-first, c.Window)
+		if took := s.Slots[work[len(work)-1]].To - s.Slots[work[0]].From; took > c.Window {
+			return refuse(c.ID, "it takes %d minutes of a window of %d", took, c.Window)
 		}
 	}
 	return nil
