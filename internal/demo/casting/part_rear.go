@@ -12,14 +12,14 @@ var wallOutline = outline{
 func wallPiece() solid {
 	pocket := &both{8, []solid{
 		&column{0, wallOutline, -6},
-		span(geom.Vec{700, -beyond, 0}, geom.Vec{1034, beyond, beyond}, 0),
+		span(geom.Vec{700, -beyond, -beyond}, geom.Vec{1034, beyond, beyond}, 0),
 	}}
 	inside := []solid{&inverse{pocket}}
 	for _, y := range []float64{-100, -200, -345, -465, -602} {
 		inside = append(inside, span(geom.Vec{994, y - 2.75, 320}, geom.Vec{1060, y + 2.75, 650}, 2.4))
 	}
 	for _, z := range []float64{400, 482, 598} {
-		inside = append(inside, span(geom.Vec{998, -660, z - 2.75}, geom.Vec{1060, 660, z + 2.75}, 2.4))
+		inside = append(inside, span(geom.Vec{998, -beyond, z - 2.75}, geom.Vec{1060, beyond, z + 2.75}, 2.4))
 	}
 	inside = append(inside,
 		&prism{0, roundedRectangle(0, 540, 82, 47, 24), 1013, 1053, 6},
@@ -27,7 +27,7 @@ func wallPiece() solid {
 	)
 	outer := []solid{
 		&column{0, wallOutline, 0},
-		span(geom.Vec{990, -beyond, 0}, geom.Vec{1040, beyond, beyond}, 0),
+		span(geom.Vec{990, -beyond, -beyond}, geom.Vec{1040, beyond, beyond}, 0),
 		&union{fillet, inside},
 	}
 	return &both{4, outer}
