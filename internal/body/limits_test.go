@@ -342,6 +342,7 @@ func TestFaultsOfABody(t *testing.T) {
 		"access to a line":            {func(b *Body) { b.Access[0].To = "C-1" }, ""},
 		"access to an assembly":       {func(b *Body) { b.Access[0].To = "A-SKIN" }, ""},
 		"one name for two":            {func(b *Body) { b.Assemblies[0].ID = "P-SKIN" }, "assemblies[0].id"},
+		"no such fact":                {func(b *Body) { proc(b).Rows[0].When["colour"] = "red" }, "rows[0].when.colour"},
 		"unreadable condition":        {func(b *Body) { proc(b).Rows[0].When["length"] = "short" }, "rows[0].when.length"},
 		"takes effect first":          {func(b *Body) { proc(b).Issued = proc(b).Effective.AddDays(1) }, "effective"},
 		"on the day of issue":         {func(b *Body) { proc(b).Issued = proc(b).Effective }, ""},
