@@ -54,7 +54,7 @@ var layers = []row{
 	{"internal/vehicle", kernels + " body", "", true},
 	{"internal/measure", kernels + " body job", "", true},
 	{"internal/inspect", kernels + " body shop job vehicle", "", true},
-	{"internal/decide", kernels + " body shop job inspect", "", true},
+	{"internal/decide", kernels + " body shop job measure inspect", "", true},
 	{"internal/plan", kernels + " body shop job vehicle inspect", "", true},
 	{"internal/cost", kernels + " body shop job plan", "", true},
 	{"internal/compare", kernels + " body shop job vehicle measure inspect decide plan cost", "", true},

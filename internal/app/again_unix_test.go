@@ -18,6 +18,7 @@ import (
 	"fettle/internal/geom"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/mesh"
 	"fettle/internal/sched"
 	"fettle/internal/unit"
@@ -151,7 +152,7 @@ func BenchmarkVerdictsAfterOneChange(b *testing.B) {
 				x := in
 				x.Job = s
 				seen, _ := inspect.Run(inspect.Input{Body: c.Body, Job: s, Vehicle: in.Vehicle, Shop: c.Shop, Today: in.Today})
-				decide.Run(x.Decide(seen))
+				decide.Run(x.Decide(measure.Result{}, seen))
 			}
 			verdicts(c.Job)
 			var t timed
@@ -181,7 +182,7 @@ func BenchmarkRoutesAfterOneChange(b *testing.B) {
 		in.Job = changed(c.Job, n)
 		v := r.Verdicts
 		v.Inspect, _ = inspect.Run(inspect.Input{Body: c.Body, Job: in.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: in.Today})
-		v.Decide, _ = decide.Run(in.Decide(v.Inspect))
+		v.Decide, _ = decide.Run(in.Decide(v.Measure, v.Inspect))
 		t.of(b, 1, func(int) { assess.Routes(in, v, &known) })
 	}
 	t.report(b)

@@ -314,7 +314,7 @@ func sentRecords(c *Opened, r Assessment, q decide.Question, by string) []any {
 
 // told is what the manufacturer is told of a finding today.
 func told(c *Opened, r Assessment, id job.FindingID) *job.Told {
-	return decide.Told(c.of(r).Decide(r.Inspect), id)
+	return decide.Told(c.of(r).Decide(r.Measure, r.Inspect), id)
 }
 
 // toldSince is what an answer was given for where its question does not say: the

@@ -107,7 +107,7 @@ func pointQuestions(c *Opened, r Assessment) []decide.Question {
 	var questions []decide.Question
 	for _, id := range out {
 		if text, ok := compare.PointText(in, m, stage, id); ok {
-			questions = append(questions, decide.AskPoint(c.of(r).Decide(r.Inspect), id, text))
+			questions = append(questions, decide.AskPoint(c.of(r).Decide(r.Measure, r.Inspect), id, text))
 		}
 	}
 	return questions

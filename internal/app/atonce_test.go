@@ -40,7 +40,7 @@ func TestJobsOfOneBodyAtOnce(t *testing.T) {
 		} else {
 			r.Made = demo.Day
 			r.Inspect, r.Notes = inspect.Run(inspect.Input{Body: c.Body, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: unit.DateOf(demo.Day)})
-			r.Decide, _ = decide.Run(c.of(r).Decide(r.Inspect))
+			r.Decide, _ = decide.Run(c.of(r).Decide(r.Measure, r.Inspect))
 		}
 		out, err := json.Marshal(r)
 		if err != nil {

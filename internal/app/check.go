@@ -142,7 +142,7 @@ func unreasoned(w *halt.Work, c *Opened, on unit.Date) diag.Problems {
 		return nil
 	}
 	found := seen(w, c, c.Body, on)
-	decided, _ := decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: found, Today: on})
+	decided, _ := decide.Run(decide.Input{Body: c.Body, Shop: c.Shop, Job: c.Job, Inspect: found, Today: on, Measure: c.measuredOnce(w, on)})
 	var problems diag.Problems
 	for _, f := range decide.Acceptances(c.Job, decided) {
 		field := ".treatment"

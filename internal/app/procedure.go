@@ -5,12 +5,14 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"sync"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/halt"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/revise"
 	"fettle/internal/unit"
 )
@@ -134,6 +136,16 @@ func seenBy(w *halt.Work, c *Opened, b *body.Body, day, acts unit.Date) inspect.
 	w.Begin(Inspecting)
 	r, _ := inspect.Run(inspect.Input{Work: w, Body: b, Job: c.Job, Vehicle: c.Vehicle, Shop: c.Shop, Today: day, Acts: acts, Axes: c.on(day).Axes()})
 	return r
+}
+
+// measuredOnce measures the control points of a job when that is asked for, and once.
+func (c *Opened) measuredOnce(w *halt.Work, day unit.Date) func() measure.Result {
+	return sync.OnceValue(func() measure.Result {
+		in := c.on(day)
+		in.Work = w
+		r, _ := measure.Run(in.Measure(job.StageBefore))
+		return r
+	})
 }
 
 // readProcedure reads one procedure file and runs the tests inside it.

@@ -26,7 +26,7 @@ func (a *App) Release(c *Opened, r Assessment) Release {
 
 // gate is the gate run over an assessment.
 func gate(c *Opened, r Assessment) release.Gate {
-	return release.Check(release.Assessed{Input: c.of(r).Decide(r.Inspect), Decide: r.Decide, Compare: r.Compare, After: r.After, Notes: r.Notes})
+	return release.Check(release.Assessed{Input: c.of(r).Decide(r.Measure, r.Inspect), Decide: r.Decide, Compare: r.Compare, After: r.After, Notes: r.Notes})
 }
 
 // missingGroups are the headings of the list.

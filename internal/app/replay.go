@@ -52,8 +52,9 @@ func (r *replaying) job(dir string) ReplayedJob {
 	if out.Failed, out.Against, out.other = p.failed, p.against, p.other; p.failed != "" {
 		return out
 	}
-	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.before, p.keyBefore), Today: r.day, Acts: job.Whenever})
-	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.under, p.keyUnder), Today: r.day, Acts: job.Whenever})
+	measured := c.measuredOnce(r.work, r.day)
+	was := p.was.Verdicts(decide.Input{Body: p.before, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.before, p.keyBefore), Today: r.day, Acts: job.Whenever, Measure: measured})
+	is := p.is.Verdicts(decide.Input{Body: p.under, Shop: c.Shop, Job: c.Job, Inspect: r.seen(known, c, p.under, p.keyUnder), Today: r.day, Acts: job.Whenever, Measure: measured})
 	r.app.keep(dir, known)
 	out.Decided = len(is)
 	if turned := revise.TurnedBy(was, is); turned != nil {

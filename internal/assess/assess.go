@@ -70,7 +70,7 @@ func Judge(in Input) (Verdicts, []diag.Note) {
 	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Axes: axesBy(in.Job, &out.Measure), Work: in.Work})
 	keep(notes)
 	in.Work.Begin(Deciding)
-	out.Decide, notes = decide.Run(in.Decide(out.Inspect))
+	out.Decide, notes = decide.Run(in.Decide(out.Measure, out.Inspect))
 	keep(notes)
 	for _, f := range decide.Acceptances(in.Job, out.Decide) {
 		keep([]diag.Note{f.Note})
@@ -101,14 +101,14 @@ func Blocked(v Verdicts, notes []diag.Note) bool {
 }
 
 // Decide is what the decisions are made from.
-func (in Input) Decide(found inspect.Result) decide.Input {
-	return decide.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Inspect: found, Today: in.Today}
+func (in Input) Decide(measured measure.Result, found inspect.Result) decide.Input {
+	return decide.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Inspect: found, Today: in.Today, Measure: func() measure.Result { return measured }}
 }
 
 // Compare is what the routes are made from.
 func (in Input) Compare(v Verdicts) compare.Input {
 	return compare.Input{Body: in.Body, Shop: in.Shop, Job: in.Job, Measure: v.Measure, Inspect: v.Inspect, Decide: v.Decide,
-		Left: decide.LeftByAnswer(in.Decide(v.Inspect)), Vehicle: in.Vehicle, Work: in.Work}
+		Left: decide.LeftByAnswer(in.Decide(v.Measure, v.Inspect)), Vehicle: in.Vehicle, Work: in.Work}
 }
 
 // Once drops repeated notes and keeps their order.

@@ -33,7 +33,7 @@ func RestsOn(in Input, r Result, route compare.Route) []plan.Rests {
 	if route.ID == "" || len(route.Items) == 0 {
 		return out
 	}
-	for _, p := range decide.LeftByAnswer(in.Decide(r.Inspect)) {
+	for _, p := range decide.LeftByAnswer(in.Decide(r.Measure, r.Inspect)) {
 		if a, ok := in.Job.PointAnswer(p); ok && keepsPoint(r, p) {
 			out = append(out, plan.Rests{Answer: a, Whole: true, What: fmt.Sprintf("leaving control point %s as it is", p)})
 		}

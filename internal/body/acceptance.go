@@ -48,7 +48,7 @@ const (
 type Acceptance struct {
 	ID      string          `doc:"id,required"`
 	Cite    string          `doc:"cite,required" help:"document, revision, page"`
-	For     []TreatmentKind `doc:"for,required" help:"treatments it is asked after" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	For     []TreatmentKind `doc:"for,required" help:"treatments it is asked after" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Zones   []ZoneID        `doc:"zones" help:"only for findings that touch one of these zones; all when left out"`
 	Show    ProofKind       `doc:"show,required" help:"penetrant, visual, dimensions, torque or adhesive" oneof:"penetrant|visual|dimensions|torque|adhesive"`
 	Level   string          `doc:"level" help:"for penetrant: the level that has to be met"`

@@ -271,7 +271,7 @@ type Zone struct {
 	Name  string `doc:"name,required"`
 	// LoadPath says that the zone carries crash or chassis loads.
 	LoadPath   bool            `doc:"load_path" help:"yes when it carries crash or chassis loads"`
-	Treatments []TreatmentKind `doc:"treatments" help:"treatments that the manufacturer's zone map gives for it; every other one is asked for, whatever a row allows; left out, the rows alone count" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Treatments []TreatmentKind `doc:"treatments" help:"treatments that the manufacturer's zone map gives for it; every other one is asked for, whatever a row allows; left out, the rows alone count" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	// Neighbours is asked for only where no mesh shows which zones meet.
 	Neighbours []ZoneID `doc:"neighbours" help:"without a mesh: the zones it borders on, each named by the other too; left out, every other zone of the casting may be near"`
 }

@@ -219,7 +219,7 @@ func TestWordsOfFacts(t *testing.T) {
 	c := b.Castings[0]
 	for _, d := range FactDefs() {
 		words, listed := d.Words(b, c.ID)
-		if listed != slices.Contains([]string{FactKind, FactTips, FactZones, FactOutboard}, d.Name) {
+		if listed != slices.Contains([]string{FactKind, FactPart, FactTips, FactZones, FactOutboard}, d.Name) {
 			t.Errorf("%s: listed %v: %v", d.Name, listed, words)
 		}
 		if listed && d.Kind != FactText && d.Kind != FactSet {

@@ -33,13 +33,18 @@ const (
 	FactEquipment  = "equipment"
 	FactJoint      = "joint_clearance"
 	FactKind       = "kind"
+	FactKinked     = "kinked"
 	FactLength     = "length"
 	FactOnCasting  = "on_casting"
+	FactShape      = "out_of_shape"
 	FactOutboard   = "outboard_of"
+	FactPart       = "part"
 	FactAge        = "part_age"
 	FactQualified  = "qualifications"
 	FactMargin     = "section_margin"
+	FactShift      = "shift"
 	FactSpacing    = "spacing"
+	FactStraight   = "straightened_before"
 	FactTemp       = "temperature"
 	FactThrough    = "through"
 	FactTips       = "tips"
@@ -160,6 +165,14 @@ func zonesOf(b *Body, c CastingID) []string {
 	return out
 }
 
+func partsOf(b *Body) []string {
+	out := make([]string, len(b.Parts))
+	for i, p := range b.Parts {
+		out[i] = string(p.ID)
+	}
+	return out
+}
+
 func linesOf(b *Body, c CastingID) []string {
 	out := []string{}
 	for _, l := range b.Lines {
@@ -256,15 +269,24 @@ func vocabulary() []FactDef {
 		{Name: FactKind, Kind: FactText,
 			Help: "crack, break, bend, dent, torn", Get: "say what the defect is",
 			Sort: true, words: func(*Body, CastingID) []string { return plain(FindingKinds()) }},
+		{Name: FactKinked, Kind: FactBool,
+			Help: "the part is folded sharply, and the fold stays", Get: "look at the bend from both sides, and say under 'kinked' of the finding whether a sharp fold stays",
+			Asked: "whether the part is kinked", OnDemand: true},
 		{Name: FactLength, Kind: FactNumber, Unit: "mm",
 			Help: "decision length along the surface: the crack, or its group, with the allowance for tips seen by eye only", Get: "penetrant inspection at both tips", Tape: "measure it along the surface from tip to tip, with penetrant at both tips",
 			Asked: "the decision length", Bare: "decision length", More: "longer", Less: "shorter"},
 		{Name: FactOnCasting, Kind: FactBool,
 			Help: "the defect is on a casting", Get: "say which part it is on",
 			Asked: "whether it is on a casting", Sort: true},
+		{Name: FactShape, Kind: FactNumber, Unit: "mm",
+			Help: "how far the part stands off its shape where it does most: of a bend or a dent, read with a gauge, or the depth of a dent", Get: "read it with a gauge or a template where it is most, and enter it under 'measured' of the finding, as 'what: shape'",
+			Asked: "how far it is out of shape", Bare: "out of shape by", OnDemand: true},
 		{Name: FactOutboard, Kind: FactSet,
 			Help: "section lines the whole finding lies outboard of, by the margin", Get: "enter the trace of the crack", Tape: "measure how far all of it lies outboard of each section line",
 			Asked: "the side of the section lines", Bare: "outboard of section lines", words: linesOf},
+		{Name: FactPart, Kind: FactText,
+			Help: "the damaged part, by its identity in the body", Get: "say which part it is on",
+			Asked: "which part it is on", OnDemand: true, Sort: true, words: func(b *Body, _ CastingID) []string { return partsOf(b) }},
 		{Name: FactAge, Kind: FactNumber, Unit: "months",
 			Help: "age of the part: of the vehicle, unless the part was changed", Get: "enter the day the vehicle was built",
 			OnDemand: true, Fixed: true},
@@ -275,10 +297,16 @@ func vocabulary() []FactDef {
 			Help: "how far all of the finding lies outboard of the section line; below zero when it does not", Get: "enter the trace of the crack", Tape: "measure how far all of it lies outboard of the section line",
 			OnDemand: true, Signed: true,
 			data: lines},
+		{Name: FactShift, Kind: FactNumber, Unit: "mm",
+			Help: "largest shift of a control point of the part, through space; not known unless every one of its points was measured and its shift is firm", Get: "measure every control point of the part",
+			Asked: "how far the part has moved", Bare: "moved by", OnDemand: true},
 		{Name: FactSpacing, Kind: FactNumber, Unit: "mm",
 			Help: "least distance to the next finding that weakens the wall, as far as was looked", Get: "inspect all of the casting that lies nearer than the limit, and enter the trace of every finding", Tape: "inspect all of the casting that lies nearer than the limit, and measure the distance along the surface to the next finding",
 			Asked: "the distance to the next crack", Bare: "distance to the next crack", Distance: true,
 			data: lookedAt},
+		{Name: FactStraight, Kind: FactNumber,
+			Help: "how often the part was straightened before this job", Get: "look for marks of it and ask, and enter the number under 'straightened_before' of the finding; 0 for never",
+			Asked: "how often the part was straightened before", Bare: "straightened before, times", OnDemand: true},
 		{Name: FactTemp, Kind: FactNumber, Unit: "C",
 			Help: "temperature where the work is done", Get: "measure it on the day and enter it under 'workplace'",
 			More: "warmer", Less: "colder", OnDemand: true, Signed: true},

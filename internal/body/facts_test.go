@@ -72,9 +72,9 @@ func TestTraitsOfFacts(t *testing.T) {
 		{"distance", func(d FactDef) bool { return d.Distance }, []string{FactBorder, FactBore, FactEarlier, FactEdge, FactJoint, FactSpacing}},
 		{"below zero", func(d FactDef) bool { return d.Signed }, []string{FactCast, FactMargin, FactTemp}},
 		{"fixed", func(d FactDef) bool { return d.Fixed }, []string{FactCast, FactAge}},
-		{"sort", func(d FactDef) bool { return d.Sort }, []string{FactBoltOn, FactKind, FactOnCasting}},
+		{"sort", func(d FactDef) bool { return d.Sort }, []string{FactBoltOn, FactKind, FactOnCasting, FactPart}},
 		{"open", func(d FactDef) bool { return d.Open }, []string{FactEquipment, FactQualified}},
-		{"on demand", func(d FactDef) bool { return d.OnDemand }, []string{FactCast, FactLengthHere, FactLengthAll, FactEquipment, FactAge, FactQualified, FactMargin, FactTemp}},
+		{"on demand", func(d FactDef) bool { return d.OnDemand }, []string{FactCast, FactLengthHere, FactLengthAll, FactEquipment, FactAge, FactQualified, FactMargin, FactTemp, FactKinked, FactShape, FactPart, FactShift, FactStraight}},
 	} {
 		for _, d := range FactDefs() {
 			if k.of(d) != slices.Contains(k.facts, d.Name) {

@@ -1,6 +1,10 @@
 package body
 
-import "fettle/internal/unit"
+import (
+	"slices"
+
+	"fettle/internal/unit"
+)
 
 // find is the first item whose identity is id.
 func find[T any, ID comparable](items []T, id ID, of func(*T) ID) (T, bool) {
@@ -124,4 +128,9 @@ func (b *Body) superseded(p Procedure, counts func(Procedure) bool) bool {
 // RivetBounds are the published least distances of that identity.
 func (b *Body) RivetBounds(id string) (RivetBounds, bool) {
 	return find(b.Bounds, id, func(r *RivetBounds) string { return r.ID })
+}
+
+// HasPoints says that a part has control points: it is structure.
+func (b *Body) HasPoints(p PartID) bool {
+	return p != "" && slices.ContainsFunc(b.Points, func(q Point) bool { return q.Part == p })
 }

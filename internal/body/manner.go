@@ -19,6 +19,10 @@ type Manner struct {
 	Filler    MaterialID `doc:"filler" help:"the filler metal"`
 	Text      string     `doc:"text" help:"anything else, in the words of the document"`
 
+	Cold     YesNo        `doc:"cold" help:"of straightening: yes: the part is not heated" oneof:"yes"`
+	HeatedTo unit.Celsius `doc:"heated_to" help:"of straightening: the highest temperature that the part may be heated to"`
+	Pulls    int          `doc:"most_pulls" help:"of straightening: how often the part may be pulled or pressed at most"`
+
 	InZone          int     `doc:"most_in_zone" help:"most cracks in the zone, repairs done before included; a condition on count_in_zone"`
 	OnCasting       int     `doc:"most_on_casting" help:"most cracks on the casting, repairs done before included; a condition on count_on_casting"`
 	LengthInZone    unit.MM `doc:"most_length_in_zone" help:"most length of cracks in the zone together, repairs done before included; a condition on crack_length_in_zone"`
@@ -97,10 +101,26 @@ func (m Manner) Words(b *Body) []string {
 	if m.Filler != "" {
 		out = append(out, "filler "+name(m.Filler))
 	}
+	if m.Cold == Yes {
+		out = append(out, "cold")
+	}
+	if m.HeatedTo > 0 {
+		out = append(out, "heated to "+m.HeatedTo.String()+" at most")
+	}
+	if m.Pulls > 0 {
+		out = append(out, "pulled or pressed "+timesText(m.Pulls)+" at most")
+	}
 	if m.Text != "" {
 		out = append(out, m.Text)
 	}
 	return out
+}
+
+func timesText(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return strconv.Itoa(n) + " times"
 }
 
 // Differs is the first field that is given in want and that the rows do not
@@ -123,9 +143,16 @@ func (want Manner) Differs(rows []Manner) string {
 		}
 		return l.String()
 	}
+	heat := func(t unit.Celsius) string {
+		if t == 0 {
+			return ""
+		}
+		return t.String()
+	}
 	for _, f := range []field{
 		{"plate", func(m Manner) string { return string(m.Plate) }}, {"plate_thickness", func(m Manner) string { return length(m.Thickness) }},
 		{"plate_overlap", func(m Manner) string { return length(m.Overlap) }}, {"filler", func(m Manner) string { return string(m.Filler) }},
+		{"cold", func(m Manner) string { return string(m.Cold) }}, {"heated_to", func(m Manner) string { return heat(m.HeatedTo) }}, {"most_pulls", func(m Manner) string { return number(m.Pulls) }},
 		{"text", func(m Manner) string { return m.Text }},
 		{"most_in_zone", func(m Manner) string { return number(m.InZone) }}, {"most_on_casting", func(m Manner) string { return number(m.OnCasting) }},
 		{"most_length_in_zone", func(m Manner) string { return length(m.LengthInZone) }}, {"most_length_on_casting", func(m Manner) string { return length(m.LengthOnCasting) }},
@@ -209,6 +236,7 @@ func (c *checker) manner(path string, r Row) {
 		c.fault(path+".with", "a backing plate without 'weld with backing plate' under 'allow'", "")
 	}
 	c.overlap(path, r)
+	c.straightening(path, r)
 	for i, a := range r.After {
 		if a.Method == ShowDimensions && a.What != "" {
 			c.fault(fmt.Sprintf("%s.after[%d].what", path, i), "the control points are measured as a whole", "leave it out")
@@ -235,5 +263,54 @@ func (c *checker) overlap(path string, r Row) {
 				c.fault(path+".with.plate", fmt.Sprintf("treatment %q uses plate %q", t.ID, l.Plate), "")
 			}
 		}
+	}
+}
+
+// straightening: a row that allows it says whether it speaks of a casting, which nothing else
+// takes for granted; and no treatment of the body that straightens heats the part more, or pulls
+// it more often, than the row lets it.
+func (c *checker) straightening(path string, r Row) {
+	m := r.With
+	limits := m.Cold != "" || m.HeatedTo != 0 || m.Pulls != 0
+	if !slices.Contains(r.Allow, Straighten) {
+		if limits {
+			c.fault(path+".with", "limits of straightening without 'straighten' under 'allow'", "")
+		}
+		return
+	}
+	if _, says := r.When[FactOnCasting]; !says {
+		c.fault(path+".when", "the row allows straightening and does not say whether it speaks of a casting", "write 'on_casting: no', or 'on_casting: yes' where the document allows it for the casting")
+	}
+	switch {
+	case m.HeatedTo < 0 || m.HeatedTo > maxHeated:
+		c.fault(path+".with.heated_to", fmt.Sprintf("%s is out of range", m.HeatedTo), "give the highest temperature the part may be heated to, for example 150 C; write 'cold: yes' where it is not heated")
+	case m.HeatedTo > 0 && m.Cold == Yes:
+		c.fault(path+".with.heated_to", "the part is not heated where it is straightened cold", "write one of the two")
+	}
+	if m.Pulls < 0 {
+		c.fault(path+".with.most_pulls", fmt.Sprintf("%d is out of range", m.Pulls), "leave the limit out where there is none")
+	}
+	for _, t := range c.b.Treatments {
+		if t.Kind == Straighten {
+			c.straightened(path+".with", m, t)
+		}
+	}
+}
+
+// straightened holds a treatment against what a row lets it.
+func (c *checker) straightened(path string, m Manner, t Treatment) {
+	heat, pulls := t.Heats()
+	switch {
+	case m.Cold == Yes && heat > 0:
+		c.fault(path+".cold", fmt.Sprintf("treatment %q heats the part to %s", t.ID, heat), "the body's treatment has to be done as the procedure asks")
+	case m.HeatedTo > 0 && heat > m.HeatedTo:
+		c.fault(path+".heated_to", fmt.Sprintf("treatment %q heats the part to %s", t.ID, heat), "the body's treatment may heat it no more than the procedure lets it")
+	}
+	switch {
+	case m.Pulls <= 0:
+	case pulls == 0:
+		c.fault(path+".most_pulls", fmt.Sprintf("treatment %q does not say how often the part is pulled", t.ID), "write 'pulls' at its steps")
+	case pulls > m.Pulls:
+		c.fault(path+".most_pulls", fmt.Sprintf("treatment %q pulls the part %s", t.ID, timesText(pulls)), "the body's treatment may pull it no more often than the procedure lets it")
 	}
 }

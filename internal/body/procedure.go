@@ -38,8 +38,8 @@ type Row struct {
 	ID     string            `doc:"id,required"`
 	Cite   string            `doc:"cite,required" help:"document, revision, page"`
 	When   map[string]string `doc:"when,required" help:"fact name to condition, for example 'length: <= 24 mm'"`
-	Allow  []TreatmentKind   `doc:"allow" help:"treatments the row permits" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
-	Forbid []TreatmentKind   `doc:"forbid" help:"treatments the row forbids" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Allow  []TreatmentKind   `doc:"allow" help:"treatments the row permits" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Forbid []TreatmentKind   `doc:"forbid" help:"treatments the row forbids" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Ask    string            `doc:"ask" help:"why the manufacturer has to be asked; nothing is permitted until the answer"`
 	AskFor []TreatmentKind   `doc:"-"` // of a row made of a zone: what is asked for; all else it says nothing of
 	With   Manner            `doc:"with" help:"how what the row allows has to be done, and how much of it there may be"`
@@ -56,8 +56,8 @@ type RowTest struct {
 
 // RowExpect is what a test expects.
 type RowExpect struct {
-	Allow  []TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
-	Forbid []TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Allow  []TreatmentKind `doc:"allow" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Forbid []TreatmentKind `doc:"forbid" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Ask    bool            `doc:"ask"`
 	Rows   []string        `doc:"rows" help:"rows that must apply"`
 	With   Manner          `doc:"with" help:"how it has to be done: each field given here is the same in every row that applies and gives it, and one does"`

@@ -176,7 +176,8 @@ func TestMannerInWords(t *testing.T) {
 	for want, m := range map[string]Manner{
 		"": {InZone: 2, LengthOnCasting: 9},
 		"backing plate, Sheet (S), 3 mm thick, reaching 20 mm past the crack on each side|filler W|slowly": {Plate: "S", Thickness: 3, Overlap: 20, Filler: "W", Text: "slowly"},
-		"backing plate, 3 mm thick": {Thickness: 3}, "backing plate, reaching 20 mm past the crack on each side": {Overlap: 20}, "backing plate, X": {Plate: "X"}, "filler Sheet (S)": {Filler: "S"},
+		"backing plate, 3 mm thick": {Thickness: 3}, "backing plate, reaching 20 mm past the crack on each side": {Overlap: 20}, "cold": {Cold: Yes}, "heated to 150 C at most|pulled or pressed once at most": {HeatedTo: 150, Pulls: 1}, "pulled or pressed 3 times at most|slowly": {Pulls: 3, Text: "slowly"},
+		"backing plate, X": {Plate: "X"}, "filler Sheet (S)": {Filler: "S"},
 	} {
 		if got := strings.Join(m.Words(b), "|"); got != want {
 			t.Errorf("%q, want %q", got, want)
@@ -203,6 +204,7 @@ func TestMannerThatIsExpected(t *testing.T) {
 	set := map[string]func(*Manner, int){
 		"plate": func(m *Manner, k int) { m.Plate = MaterialID(fmt.Sprint("P", k)) }, "plate_thickness": func(m *Manner, k int) { m.Thickness = unit.MM(k) },
 		"plate_overlap": func(m *Manner, k int) { m.Overlap = unit.MM(k) }, "filler": func(m *Manner, k int) { m.Filler = MaterialID(fmt.Sprint("F", k)) },
+		"cold": func(m *Manner, k int) { m.Cold = []YesNo{"", Yes, No}[k] }, "heated_to": func(m *Manner, k int) { m.HeatedTo = unit.Celsius(k) }, "most_pulls": func(m *Manner, k int) { m.Pulls = k },
 		"text": func(m *Manner, k int) { m.Text = fmt.Sprint("t", k) }, "most_in_zone": func(m *Manner, k int) { m.InZone = k }, "most_on_casting": func(m *Manner, k int) { m.OnCasting = k },
 		"most_length_in_zone": func(m *Manner, k int) { m.LengthInZone = unit.MM(k) }, "most_length_on_casting": func(m *Manner, k int) { m.LengthOnCasting = unit.MM(k) },
 	}

@@ -31,6 +31,10 @@ type rowLine struct {
 	Earlier    string `doc:"earlier_clearance"`
 	Through    string `doc:"through"`
 	Depth      string `doc:"depth"`
+	Kinked     string `doc:"kinked"`
+	Shape      string `doc:"out_of_shape"`
+	Shift      string `doc:"shift"`
+	Straight   string `doc:"straightened_before"`
 	Tips       string `doc:"tips"`
 	InZone     string `doc:"count_in_zone"`
 	OnCasting  string `doc:"count_on_casting"`
@@ -39,6 +43,7 @@ type rowLine struct {
 	Outboard   string `doc:"outboard_of"`
 	Margin     string `doc:"section_margin"`
 	Casting    string `doc:"on_casting"`
+	Part       string `doc:"part"`
 	BoltOn     string `doc:"bolt_on"`
 	Age        string `doc:"part_age"`
 	Cast       string `doc:"casting_date"`
@@ -50,15 +55,18 @@ type rowLine struct {
 	Forbid string `doc:"forbid" help:"treatments, with commas between"`
 	Ask    string `doc:"ask"`
 
-	Plate           MaterialID `doc:"plate"`
-	Thickness       unit.MM    `doc:"plate_thickness"`
-	Overlap         unit.MM    `doc:"plate_overlap"`
-	Filler          MaterialID `doc:"filler"`
-	Text            string     `doc:"text"`
-	MostInZone      int        `doc:"most_in_zone"`
-	MostOnCasting   int        `doc:"most_on_casting"`
-	LengthInZone    unit.MM    `doc:"most_length_in_zone"`
-	LengthOnCasting unit.MM    `doc:"most_length_on_casting"`
+	Plate           MaterialID   `doc:"plate"`
+	Thickness       unit.MM      `doc:"plate_thickness"`
+	Overlap         unit.MM      `doc:"plate_overlap"`
+	Filler          MaterialID   `doc:"filler"`
+	Cold            YesNo        `doc:"cold" oneof:"yes"`
+	HeatedTo        unit.Celsius `doc:"heated_to"`
+	Pulls           int          `doc:"most_pulls"`
+	Text            string       `doc:"text"`
+	MostInZone      int          `doc:"most_in_zone"`
+	MostOnCasting   int          `doc:"most_on_casting"`
+	LengthInZone    unit.MM      `doc:"most_length_in_zone"`
+	LengthOnCasting unit.MM      `doc:"most_length_on_casting"`
 
 	Penetrant  string `doc:"penetrant_after" help:"at which point of the work, or yes"`
 	Visual     string `doc:"visual_after" help:"at which point of the work, or yes"`
@@ -83,12 +91,13 @@ func (l *rowLine) facts() map[string]*string {
 
 // manner is the cells of a line that say how it is done.
 func (l *rowLine) manner() Manner {
-	return Manner{Plate: l.Plate, Thickness: l.Thickness, Overlap: l.Overlap, Filler: l.Filler, Text: l.Text,
+	return Manner{Plate: l.Plate, Thickness: l.Thickness, Overlap: l.Overlap, Filler: l.Filler, Text: l.Text, Cold: l.Cold, HeatedTo: l.HeatedTo, Pulls: l.Pulls,
 		InZone: l.MostInZone, OnCasting: l.MostOnCasting, LengthInZone: l.LengthInZone, LengthOnCasting: l.LengthOnCasting}
 }
 
 func (l *rowLine) setManner(m Manner) {
 	l.Plate, l.Thickness, l.Overlap, l.Filler, l.Text = m.Plate, m.Thickness, m.Overlap, m.Filler, m.Text
+	l.Cold, l.HeatedTo, l.Pulls = m.Cold, m.HeatedTo, m.Pulls
 	l.MostInZone, l.MostOnCasting, l.LengthInZone, l.LengthOnCasting = m.InZone, m.OnCasting, m.LengthInZone, m.LengthOnCasting
 }
 

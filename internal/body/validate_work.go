@@ -134,9 +134,30 @@ func (c *checker) treatments() {
 		for j, s := range t.Steps {
 			c.step(at("treatments", i, "steps", j), s)
 			c.once(at("treatments", i, "steps", j)+".once", s)
+			c.heatsTo(at("treatments", i, "steps", j), s, t.Kind == Straighten)
 		}
 		c.rivets(t.Steps, func(j int) string { return at("treatments", i, "steps", j) })
 		c.newPart(path, t)
+	}
+}
+
+// maxHeated keeps a slip of the unit out: no part of a body is straightened hotter.
+const maxHeated unit.Celsius = 1200
+
+// heatsTo: how hot a part is made and how often it is pulled is said where it is straightened.
+func (c *checker) heatsTo(path string, s Step, straightens bool) {
+	switch {
+	case s.HeatsTo == 0 && s.Pulls == 0:
+	case !straightens && s.HeatsTo != 0:
+		c.fault(path+".heats_to", "only a step of a treatment that straightens heats the part to a temperature", "take it out, or write it under 'readings'")
+	case !straightens:
+		c.fault(path+".pulls", "only a step of a treatment that straightens pulls the part", "take it out")
+	}
+	if s.HeatsTo < 0 || s.HeatsTo > maxHeated {
+		c.fault(path+".heats_to", fmt.Sprintf("%s is out of range", s.HeatsTo), "give the highest temperature the part is heated to, for example 150 C; leave it out where it is not heated")
+	}
+	if s.Pulls < 0 || s.Pulls > mostCounted {
+		c.fault(path+".pulls", fmt.Sprintf("%d is out of range", s.Pulls), "give how often the part is pulled at most")
 	}
 }
 
@@ -295,6 +316,7 @@ func (c *checker) tasks() {
 		if t.Step.Once != "" {
 			c.fault(at("tasks", i, "step")+".once", "a task is done once, whatever asks for it", "take it out")
 		}
+		c.heatsTo(at("tasks", i, "step"), t.Step, false)
 		if t.Step.NewPart != "" {
 			c.fault(at("tasks", i, "step")+".new_part", "a task has no new part: it is done once, whatever asks for it", "take it out")
 		}

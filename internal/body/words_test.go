@@ -39,7 +39,7 @@ func TestTreatmentsCure(t *testing.T) {
 		casting, nowise string // those of crack, break, bend, dent, torn that it cures, on a casting and elsewhere
 	}{
 		{Treatment{Kind: Weld}, "yynny", "yynnn"}, {Treatment{Kind: WeldBacking}, "yynny", "yynnn"},
-		{Treatment{Kind: Dress}, "ynnyn", "ynnyn"}, {Treatment{Kind: Leave}, "nnnnn", "nnnnn"},
+		{Treatment{Kind: Straighten}, "nnyyn", "nnyyn"}, {Treatment{Kind: Dress}, "ynnyn", "ynnyn"}, {Treatment{Kind: Leave}, "nnnnn", "nnnnn"},
 		{Treatment{Kind: SectionOff}, "yyyyy", "yyyyy"}, {Treatment{Kind: Exchange}, "yyyyy", "yyyyy"},
 		{Treatment{Kind: Leave, Cures: []FindingKind{Dent}}, "nnnyn", "nnnyn"}, {Treatment{Kind: Weld, Cures: []FindingKind{Bend}}, "nnynn", "nnynn"},
 	} {

@@ -15,6 +15,7 @@ type TreatmentKind string
 const (
 	Leave          TreatmentKind = "leave"
 	Dress          TreatmentKind = "dress"
+	Straighten     TreatmentKind = "straighten"
 	Weld           TreatmentKind = "weld"
 	WeldBacking    TreatmentKind = "weld with backing plate"
 	SectionOff     TreatmentKind = "section"
@@ -25,7 +26,7 @@ const (
 
 // TreatmentKinds is every kind, mildest first.
 func TreatmentKinds() []TreatmentKind {
-	return []TreatmentKind{Leave, Dress, Weld, WeldBacking, SectionOff, Exchange, ReplacePart, ReplaceCasting}
+	return []TreatmentKind{Leave, Dress, Straighten, Weld, WeldBacking, SectionOff, Exchange, ReplacePart, ReplaceCasting}
 }
 
 // NewPart says that a part other than a casting is taken off and a new one fitted.
@@ -35,11 +36,11 @@ func (k TreatmentKind) NewPart() bool { return k == Exchange || k == ReplacePart
 type Treatment struct {
 	ID       TreatmentID   `doc:"id,required"`
 	Name     string        `doc:"name,required"`
-	Kind     TreatmentKind `doc:"kind,required" help:"leave, dress, weld, 'weld with backing plate', section, 'exchange bolt-on part', 'replace part' (one that is not bolted on) or 'replace casting'" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Kind     TreatmentKind `doc:"kind,required" help:"leave, dress, straighten, weld, 'weld with backing plate', section, 'exchange bolt-on part', 'replace part' (one that is not bolted on) or 'replace casting'" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Steps    []Step        `doc:"steps,required"`
 	Requires []TaskID      `doc:"requires" help:"tasks the job needs once when this treatment is used, before its steps"`
 	After    []TaskID      `doc:"after" help:"tasks the job needs once when this treatment is used, after its steps"`
-	Cures    []FindingKind `doc:"cures" help:"kinds of finding it puts right. Without it: a weld cracks, breaks and what is torn in a casting; dressing cracks and dents; to leave a finding puts nothing right; all others what they take off" oneof:"crack|break|bend|dent|torn"`
+	Cures    []FindingKind `doc:"cures" help:"kinds of finding it puts right. Without it: a weld cracks, breaks and what is torn in a casting; dressing cracks and dents; straightening bends and dents; to leave a finding puts nothing right; all others what they take off" oneof:"crack|break|bend|dent|torn"`
 	Repaint  *Repaint      `doc:"repaint" help:"which surfaces of the part have to be coated again after it; without it the whole outside. A new part is coated all over whatever this says"`
 	Cite     string        `doc:"cite"`
 }
@@ -55,10 +56,20 @@ func (t Treatment) Cure(kind FindingKind, onCasting bool) bool {
 		return kind == Crack || kind == Break || kind == Torn && onCasting
 	case Dress:
 		return kind == Crack || kind == Dent
+	case Straighten:
+		return kind == Bend || kind == Dent
 	case Leave:
 		return false
 	}
 	return true
+}
+
+// Heats is how hot the steps of a treatment make the part, and how often they pull it.
+func (t Treatment) Heats() (to unit.Celsius, pulls int) {
+	for _, s := range t.Steps {
+		to, pulls = max(to, s.HeatsTo), pulls+s.Pulls
+	}
+	return to, pulls
 }
 
 // Step is one operation of a treatment. Its time is fixed plus so much per
@@ -82,6 +93,8 @@ type Step struct {
 	Records   []string     `doc:"records" help:"what is written down, in words"`
 	Readings  []Reading    `doc:"readings" help:"figures that are written down, with their limits"`
 	Heat      *Heat        `doc:"heat" help:"heat input of a weld: set values and limits"`
+	HeatsTo   unit.Celsius `doc:"heats_to" help:"of straightening: the highest temperature the part is heated to in this step, which is written down when it is done; without it the step is done cold"`
+	Pulls     int          `doc:"pulls" help:"of straightening: how often the part is pulled or pressed in this step at most, which is written down when it is done"`
 	Air       *Environment `doc:"environment" help:"temperature and humidity the step may be done at"`
 	Wait      *Wait        `doc:"wait" help:"wait after the step"`
 	Bake      *Bake        `doc:"bake" help:"drying with heat, where everything that gets warm may take it; else the wait counts, and where there is none the plan blocks"`
@@ -181,7 +194,7 @@ type Task struct {
 	Refitted []PartID `doc:"follows_parts" help:"parts that are back on before it, where a job takes them off; they do not come off for it"`
 	UndoneBy []TaskID `doc:"undone_by" help:"what puts back what it drains, evacuates, disconnects or disarms: these tasks come with it, after all that was done in its state"`
 	Safe     bool     `doc:"makes_safe" help:"yes: it makes the vehicle safe to work on; it comes before everything else. A task at the start with the caution high-voltage or airbag does so too"`
-	Fixes    bool     `doc:"fixes" help:"yes: it fixes the vehicle and measures it in; no casting is cut or taken out before"`
+	Fixes    bool     `doc:"fixes" help:"yes: it fixes the vehicle and measures it in; no casting is cut or taken out, and no part with control points straightened, before"`
 	Measures bool     `doc:"measures" help:"yes: it measures the control points that have to be shown after the repair; it comes once everything that is bonded can be handled, whatever 'when' says"`
 	Cite     string   `doc:"cite" help:"where the task and its rules stand"`
 }

@@ -5,6 +5,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/geom"
+	"fettle/internal/job"
 	"fettle/internal/measure"
 	"fettle/internal/plan"
 	"fettle/internal/vehicle"
@@ -23,8 +24,9 @@ func (f *finder) pending(items []plan.Item) (ask, first []string) {
 //
 // A point that the manufacturer lets stay as it was measured is settled.
 //
-// A casting is not straightened: a point on it is dealt with when its part of
-// the casting is cut off or the casting is replaced. Unknown never permits: a
+// A point is dealt with when what it is on is cut off, replaced or straightened. A casting is
+// straightened where a row says so, and nowhere else. Where a point stands after the work is
+// shown when it is measured again. Unknown never permits: a
 // point that was not measured, or whose verdict is not firm, is still open.
 func (f *finder) leftAsMeasured(items []plan.Item) (ask, again []string) {
 	h, ok := f.in.Measure.Best()
@@ -48,7 +50,7 @@ func (f *finder) leftAsMeasured(items []plan.Item) (ask, again []string) {
 	return ask, again
 }
 
-// renewed says that the point is on something the items replace.
+// renewed says that the point is on something the items replace or straighten.
 func (f *finder) renewed(p body.Point, items []plan.Item) bool {
 	for _, c := range f.in.Body.Castings {
 		if c.Part != p.Part {
@@ -63,7 +65,14 @@ func (f *finder) renewed(p body.Point, items []plan.Item) bool {
 			}
 		}
 	}
-	return slices.ContainsFunc(items, func(it plan.Item) bool { return it.Kind.NewPart() && it.Part == p.Part && p.Part != "" })
+	return p.Part != "" && slices.ContainsFunc(items, func(it plan.Item) bool {
+		return it.Kind.NewPart() && it.Part == p.Part || it.Kind == body.Straighten && f.on(it, p.Part)
+	})
+}
+
+// on says that an item treats a finding on a part.
+func (f *finder) on(it plan.Item, part body.PartID) bool {
+	return slices.ContainsFunc(f.in.Job.Findings, func(x job.Finding) bool { return x.Part == part && slices.Contains(it.Findings, x.ID) })
 }
 
 // takesOff says that a point of the casting lies on what the line takes off.

@@ -73,6 +73,18 @@ func (f *finder) name(chosen []action, items []plan.Item) string {
 
 // restName says what is done beside the actions.
 func (f *finder) restName(items []plan.Item, beside bool) string {
+	out := f.mendedName(items, beside)
+	if !slices.ContainsFunc(items, func(it plan.Item) bool { return it.Kind == body.Straighten }) {
+		return out
+	}
+	if out == "" {
+		return "Straighten what is bent"
+	}
+	return out + ", straighten what is bent"
+}
+
+// mendedName is the same without what is straightened.
+func (f *finder) mendedName(items []plan.Item, beside bool) string {
 	has := func(kinds ...body.TreatmentKind) bool {
 		return slices.ContainsFunc(items, func(it plan.Item) bool { return slices.Contains(kinds, it.Kind) })
 	}

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -22,6 +23,10 @@ type Input struct {
 	Inspect inspect.Result
 	Today   unit.Date
 	Acts    unit.Date // last day whose acts count; Today when not given
+
+	// Measure is what the readings before the repair say of the control points; nil: nothing is
+	// known of them. It is asked once, and only for a table that looks at how far parts have moved.
+	Measure func() measure.Result
 }
 
 // acts is the last day whose acts count.

@@ -146,7 +146,7 @@ func oOnce(p body.Procedure, k body.TreatmentKind, facts map[string]oFact, conf 
 		if r.Ask != "" && stays {
 			asks[s]++
 		}
-		if slices.Contains(r.Allow, k) {
+		if _, says := r.When["on_casting"]; slices.Contains(r.Allow, k) && (says || k != body.Straighten) {
 			allows[s]++
 		}
 	}

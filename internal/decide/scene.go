@@ -9,6 +9,7 @@ import (
 	"fettle/internal/doc"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/measure"
 	"fettle/internal/rule"
 )
 
@@ -24,6 +25,7 @@ type scene struct {
 	inZone   map[zoneKey]map[int]bool
 	pieces   map[zoneKey]map[int]bool // the same by piece; without a zone: of the casting
 	lost     []*subject               // cracks whose place is not known
+	measured *measure.Result          // of the control points; nil: not asked for yet
 }
 
 type zoneKey struct {

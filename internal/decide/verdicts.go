@@ -174,13 +174,16 @@ func (q *quick) verdict(kr *kindRows, room quickRoom) Verdict {
 // say is what a row says about a kind of treatment.
 type say struct{ Forbids, Asks, permits bool }
 
-// Says is what a row says about a kind.
+// Says is what a row says about a kind. Straightening is allowed by a row that says whether it
+// speaks of a casting, and by no other: it is never taken for granted there.
 func Says(r body.Row, k body.TreatmentKind) say {
 	asks := staysInVehicle(k)
 	if r.AskFor != nil {
 		asks = slices.Contains(r.AskFor, k)
 	}
-	return say{slices.Contains(r.Forbid, k), r.Ask != "" && asks, slices.Contains(r.Allow, k)}
+	_, says := r.When[body.FactOnCasting]
+	permits := slices.Contains(r.Allow, k) && (k != body.Straighten || says)
+	return say{slices.Contains(r.Forbid, k), r.Ask != "" && asks, permits}
 }
 
 // verdict is the order of ruleOnce: forbidding beats asking, asking beats

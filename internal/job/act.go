@@ -136,7 +136,8 @@ func (s *State) DatedAfter(day unit.Date) bool {
 // Claims is a finding as far as its own signature carries it, and why that is
 // not all of it. What was seen stays: where it lies and what it is. What speaks
 // for it does not: that it does not go through, how deep it is, that its tips
-// were found by anything surer than the eye.
+// were found by anything surer than the eye, that it is no kink, how often its part was
+// straightened before.
 func (s *State) Claims(f Finding, sh *shop.Shop, today unit.Date) (Finding, string) {
 	why := s.Falls(Act{By: f.By, On: f.On}, sh, today)
 	if why == "" {
@@ -145,6 +146,10 @@ func (s *State) Claims(f Finding, sh *shop.Shop, today unit.Date) (Finding, stri
 	if f.Through == body.No {
 		f.Through = body.Unknown
 	}
+	if f.Kinked == body.No {
+		f.Kinked = body.Unknown
+	}
+	f.Straight = unit.Maybe[int]{}
 	f.Depth, f.DepthStd = unit.Maybe[unit.MM]{}, 0
 	tips := make([]body.TipMethod, len(f.Tips))
 	for i := range tips {

@@ -23,17 +23,18 @@ const (
 	HandJoint   ByHand = "joint"   // to a joint of the casting
 	HandEarlier ByHand = "earlier" // to a repair done before
 	HandLine    ByHand = "line"    // outboard of a section line; below zero where part of it is not
+	HandShape   ByHand = "shape"   // how far a bent or dented part stands off its shape, not along the surface
 )
 
 // AllByHand is everything that is measured by hand.
 func AllByHand() []ByHand {
-	return []ByHand{HandLength, HandNext, HandBorder, HandBore, HandEdge, HandJoint, HandEarlier, HandLine}
+	return []ByHand{HandLength, HandNext, HandBorder, HandBore, HandEdge, HandJoint, HandEarlier, HandLine, HandShape}
 }
 
 // HandReading is a length that was measured by hand. It is signed with the finding that it
 // is of.
 type HandReading struct {
-	What  ByHand              `doc:"what,required" help:"length (of the crack along the surface, from tip to tip), or the least distance along the surface to the next finding (next), to the border of its zone (border), a bore, an edge, a joint, an earlier repair (earlier), or how far all of it lies outboard of a section line (line), below zero when it does not" oneof:"length|next|border|bore|edge|joint|earlier|line"`
+	What  ByHand              `doc:"what,required" help:"length (of the crack along the surface, from tip to tip), or the least distance along the surface to the next finding (next), to the border of its zone (border), a bore, an edge, a joint, an earlier repair (earlier), or how far all of it lies outboard of a section line (line), below zero when it does not; or how far a bent or dented part stands off its shape where it does most (shape)" oneof:"length|next|border|bore|edge|joint|earlier|line|shape"`
 	Value unit.Maybe[unit.MM] `doc:"value" help:"as it was read; with 'none': nothing of the kind is nearer than this"`
 	Std   unit.MM             `doc:"std" help:"its standard uncertainty; that of the gauge in the shop file when left out"`
 	Gauge string              `doc:"gauge" help:"what it was measured with: a gauge of the shop file"`
@@ -70,6 +71,10 @@ func (c *checker) handReading(at string, f Finding, h HandReading, findings know
 	switch {
 	case aLength && h.None:
 		c.fault(at+".none", "a length is not nothing", "leave the reading out")
+	case h.What == HandShape && h.None:
+		c.fault(at+".none", "a part stands off its shape by some length", "give the reading, 0 mm where nothing is seen")
+	case h.What == HandShape && f.Kind != body.Bend && f.Kind != body.Dent:
+		c.fault(at+".what", fmt.Sprintf("a %s is not measured by how far the part is out of shape", f.Kind), "enter the bend or the dent as a finding of its own")
 	case h.What == HandLine && h.None:
 		c.fault(at+".none", "a section line is there", "give the distance outboard of it")
 	case !h.Value.Known && !h.None:
@@ -115,10 +120,15 @@ func withMesh(b *body.Body) []body.Casting {
 
 // handAgainst holds what was measured by hand against the body and the shop.
 func (c *checker) handAgainst(at string, f Finding, b *body.Body, sh *shop.Shop) {
+	gauges := names(sh.Gauges, func(m shop.Gauge) string { return m.ID })
+	for j, h := range f.Measured {
+		c.ref(fmt.Sprintf("%s.measured[%d].gauge", at, j), "gauge", h.Gauge, gauges)
+	}
 	i := slices.IndexFunc(b.Castings, func(k body.Casting) bool { return k.Part == f.Part })
 	if i < 0 {
-		if len(f.Zones)+len(f.Pins)+len(f.Measured) > 0 {
-			c.fault(at+".zones", fmt.Sprintf("part %s is no casting: it has neither zones nor lengths that are held against a procedure", f.Part), "leave 'zones', 'pins' and 'measured' out")
+		along := slices.ContainsFunc(f.Measured, func(h HandReading) bool { return h.What != HandShape })
+		if len(f.Zones)+len(f.Pins) > 0 || along {
+			c.fault(at+".zones", fmt.Sprintf("part %s is no casting: it has neither zones nor lengths that are held against a procedure", f.Part), "leave 'zones', 'pins' and all of 'measured' but 'shape' out")
 		}
 		return
 	}
@@ -127,7 +137,6 @@ func (c *checker) handAgainst(at string, f Finding, b *body.Body, sh *shop.Shop)
 	for j, z := range f.Zones {
 		c.ref(fmt.Sprintf("%s.zones[%d]", at, j), "zone", string(z), zones)
 	}
-	gauges := names(sh.Gauges, func(m shop.Gauge) string { return m.ID })
 	lines := known{in: map[string]bool{}}
 	for _, l := range b.Lines {
 		if l.Casting == k.ID {
@@ -135,10 +144,8 @@ func (c *checker) handAgainst(at string, f Finding, b *body.Body, sh *shop.Shop)
 		}
 	}
 	for j, h := range f.Measured {
-		path := fmt.Sprintf("%s.measured[%d]", at, j)
-		c.ref(path+".gauge", "gauge", h.Gauge, gauges)
 		if h.What == HandLine {
-			c.ref(path+".to", "section line", h.To, lines)
+			c.ref(fmt.Sprintf("%s.measured[%d].to", at, j), "section line", h.To, lines)
 		}
 	}
 	c.pinsAgainst(at, f, k)

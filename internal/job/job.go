@@ -195,6 +195,8 @@ type Finding struct {
 	Through  body.YesNo            `doc:"through" help:"yes, no or unknown; unknown unless given" oneof:"yes|no|unknown"`
 	Depth    unit.Maybe[unit.MM]   `doc:"depth"`
 	DepthStd unit.MM               `doc:"depth_std" help:"standard uncertainty of the depth; taken as exact when left out"`
+	Kinked   body.YesNo            `doc:"kinked" help:"of a bend or a dent: yes, no or unknown: a sharp fold that stays; unknown unless given" oneof:"yes|no|unknown"`
+	Straight unit.Maybe[int]       `doc:"straightened_before" help:"how often the part was straightened before this job, as far as was looked for and asked; 0 for never, not known when left out"`
 	SameAs   FindingID             `doc:"other_face_of" help:"the finding on the other face of the wall that is the same crack"`
 	BranchOf FindingID             `doc:"branch_of" help:"the crack that this one forks off; its first point is at the fork, and it has one tip, its last point"`
 	Look     string                `doc:"inspection" help:"the inspection that found its tips; a tip found with penetrant counts as such only when that inspection counts"`
@@ -341,8 +343,8 @@ type Answer struct {
 	Point      body.PointID         `doc:"point" help:"the control point it is about, in place of a finding: allow or forbid 'leave'"`
 	VIN        string               `doc:"vin,required" help:"the vehicle it is for, as the answer has it; it never spreads to another"`
 	Question   string               `doc:"question" help:"identity of the question it answers"`
-	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
-	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Allow      []body.TreatmentKind `doc:"allow" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Forbid     []body.TreatmentKind `doc:"forbid" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	When       map[string]string    `doc:"when" help:"conditions that the finding has to meet for the answer to hold, as in a row of a procedure: fact name to condition, for example 'length: <= 24 mm' or 'outboard_of: includes S-1'"`
 	Conditions string               `doc:"conditions" help:"conditions of how it has to be done, in words"`
 	By         string               `doc:"by,required" personal:"yes" help:"who answered: a role, not a name"`
@@ -380,7 +382,7 @@ type Risk struct {
 	Likely unit.Money           `doc:"likely,required"`
 	High   unit.Money           `doc:"high,required"`
 	Bars   bool                 `doc:"bars" help:"yes: a route that it concerns cannot then be finished, and the job goes on by another one; the cost is what is lost"`
-	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter; a new part spares nothing unless it is named here" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Spared []body.TreatmentKind `doc:"spared_by" help:"treatments with which it does not matter; a new part spares nothing unless it is named here" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Look   *Look                `doc:"look" help:"how it could be found out before deciding"`
 
 	Factor   string    `doc:"factor" help:"risks, and figures of the shop's spreads, of the same factor go together"`

@@ -26,7 +26,7 @@ type Asked struct {
 // Accepted is a person's decision to use a treatment for a finding.
 type Accepted struct {
 	Finding FindingID          `doc:"finding,required"`
-	Kind    body.TreatmentKind `doc:"treatment,required" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Kind    body.TreatmentKind `doc:"treatment,required" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	Line    body.LineID        `doc:"line" help:"section line, for a section"`
 	By      string             `doc:"by,required" personal:"yes" help:"a person of the shop file"`
 	On      unit.Date          `doc:"on,required"`

@@ -200,8 +200,12 @@ func (f Finding) worseThan(was Finding) string {
 		return "has another trace, or a longer one, than was told"
 	case f.otherByHand(was) != "":
 		return f.otherByHand(was)
-	case f.Through != body.No && cmp.Or(f.Through, body.Unknown) != cmp.Or(was.Through, body.Unknown) && was.Through != body.Yes:
+	case worseWord(f.Through, was.Through):
 		return fmt.Sprintf("goes through the wall: %s; told was %s", cmp.Or(f.Through, body.Unknown), cmp.Or(was.Through, body.Unknown))
+	case worseWord(f.Kinked, was.Kinked):
+		return fmt.Sprintf("is kinked: %s; told was %s", cmp.Or(f.Kinked, body.Unknown), cmp.Or(was.Kinked, body.Unknown))
+	case !f.Straight.Known && was.Straight.Known, f.Straight.Value > was.Straight.Value:
+		return "is on a part that was straightened before more often than was told, or nobody says any more how often"
 	case f.Depth.Known != was.Depth.Known || f.Depth.Known && (f.Depth.Value > was.Depth.Value || f.DepthStd > was.DepthStd):
 		return "has another depth than was told"
 	}
@@ -215,6 +219,13 @@ func (f Finding) worseThan(was Finding) string {
 		}
 	}
 	return ""
+}
+
+// worseWord says that what speaks against a finding is said of it now and was not told: unknown
+// speaks against it more than no does.
+func worseWord(is, was body.YesNo) bool {
+	is, was = cmp.Or(is, body.Unknown), cmp.Or(was, body.Unknown)
+	return is != body.No && is != was && was != body.Yes
 }
 
 // along says that the trace of a finding runs along what was the trace, all of

@@ -170,7 +170,21 @@ func (c *checker) findings() {
 		if f.Depth.Known && f.Depth.Value <= 0 {
 			c.fault(at+".depth", fmt.Sprintf("%s is given; more than zero is needed", f.Depth.Value), "leave it out when it is not known")
 		}
+		c.straightness(at, f)
 		c.notBefore(at+".on", f.On, "the day the vehicle was built", c.s.Vehicle.Built)
+	}
+}
+
+// mostStraightened keeps slips of the keyboard out: nobody straightens a part so often.
+const mostStraightened = 99
+
+// straightness checks what is said of a bent part.
+func (c *checker) straightness(at string, f Finding) {
+	if bent := f.Kind == body.Bend || f.Kind == body.Dent; !bent && (f.Kinked == body.Yes || f.Kinked == body.No) {
+		c.fault(at+".kinked", fmt.Sprintf("a %s is not kinked", f.Kind), "enter the bend or the dent as a finding of its own")
+	}
+	if n := f.Straight; n.Known && (n.Value < 0 || n.Value > mostStraightened) {
+		c.fault(at+".straightened_before", fmt.Sprintf("%d is out of range", n.Value), "give how often the part was straightened before this job, 0 for never")
 	}
 }
 

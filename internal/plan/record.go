@@ -9,7 +9,7 @@ import (
 )
 
 // What is written down at a step follows from what is done there: readings the
-// body asks for, heat input, the air, the batch of what is used up, the time an
+// body asks for, heat input, how hot a part was made that is straightened and how often it was pulled, the air, the batch of what is used up, the time an
 // adhesive is open, and torque. Each has its limits, so that a release can judge
 // what was written.
 
@@ -30,6 +30,12 @@ func (b *builder) readings(n *node, st body.Step, where string) {
 	}
 	if h := st.Heat; h != nil {
 		b.heat(n, *h, where)
+	}
+	if st.HeatsTo > 0 {
+		n.read(body.Reading{ID: "part-temperature", Name: "Highest temperature of the part", Unit: "C", High: unit.Amount{Value: float64(st.HeatsTo), Unit: "C"}})
+	}
+	if st.Pulls > 0 {
+		n.read(body.Reading{ID: "pulls", Name: "Pulls", Unit: "times", High: unit.Amount{Value: float64(st.Pulls), Unit: "times"}})
 	}
 	if st.Air != nil {
 		b.air(n, *st.Air, where)

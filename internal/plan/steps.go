@@ -194,7 +194,7 @@ func (b *builder) repairSteps(wants map[body.TaskID]*taskWant, off map[body.Part
 			for _, p := range b.openedFor(it) {
 				first.after = append(first.after, off[p]...)
 			}
-			if it.Kind == body.SectionOff {
+			if it.Kind == body.SectionOff || b.pulls(it) {
 				first.after = append(first.after, b.fixing...)
 			}
 		}

@@ -6,7 +6,11 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 )
+
+// A part with control points is structure: it is not pulled on a vehicle that nothing holds, and
+// its points have to be shown afterwards.
 
 // What the vehicle stands on is not taken out of a vehicle that nothing holds: a casting
 // that is replaced comes off when the tasks of its treatment are done and the vehicle is
@@ -32,6 +36,10 @@ func (b *builder) fixedFirst(wants map[body.TaskID]*taskWant, off map[body.PartI
 		}
 	}
 	for _, it := range b.items {
+		if it.Kind == body.Straighten && b.pulls(it) {
+			b.notFixed(it, "the part is pulled")
+			continue
+		}
 		if it.Kind != body.SectionOff && it.Kind != body.ReplaceCasting {
 			continue
 		}
@@ -40,10 +48,7 @@ func (b *builder) fixedFirst(wants map[body.TaskID]*taskWant, off map[body.PartI
 				n.after = append(n.after, wants[id].node)
 			}
 		}
-		if len(b.fixing) == 0 {
-			b.note(diag.Caution, "plan.not-fixed", findingsText(it.Findings), fmt.Sprintf("%s of %s: no task of the plan says that it fixes the vehicle and measures it in before the casting is cut or taken out", it.Kind, findingsText(it.Findings)),
-				"give the treatment a task with 'fixes: yes' in the body folder")
-		}
+		b.notFixed(it, "the casting is cut or taken out")
 	}
 	for i, p := range b.open.model.ids {
 		if b.open.inRepair.has(i) {
@@ -52,6 +57,21 @@ func (b *builder) fixedFirst(wants map[body.TaskID]*taskWant, off map[body.PartI
 			}
 		}
 	}
+}
+
+// notFixed tells of an item that no task fixes the vehicle for.
+func (b *builder) notFixed(it Item, before string) {
+	if len(b.fixing) == 0 {
+		b.note(diag.Caution, "plan.not-fixed", findingsText(it.Findings), fmt.Sprintf("%s of %s: no task of the plan says that it fixes the vehicle and measures it in before %s", it.Kind, findingsText(it.Findings), before),
+			"give the treatment a task with 'fixes: yes' in the body folder")
+	}
+}
+
+// pulls says that an item straightens a part that has control points.
+func (b *builder) pulls(it Item) bool {
+	return it.Kind == body.Straighten && slices.ContainsFunc(it.Findings, func(id job.FindingID) bool {
+		return b.in.Body.HasPoints(b.findings[id].Part)
+	})
 }
 
 // openedFor is what has to be off before the first step of an item and comes off as part

@@ -226,7 +226,7 @@ func (b *builder) measureLast(wants map[body.TaskID]*taskWant) {
 }
 
 // noMeasuring tells when the procedure wants the control points shown after a
-// treatment and no step of the plan measures them: the route could be followed to
+// treatment, or a part that has some is straightened, and no step of the plan measures them: the route could be followed to
 // its end and never be released.
 func (b *builder) noMeasuring(wants map[body.TaskID]*taskWant) {
 	for id := range wants {
@@ -235,6 +235,11 @@ func (b *builder) noMeasuring(wants map[body.TaskID]*taskWant) {
 		}
 	}
 	for _, it := range b.items {
+		if b.pulls(it) {
+			b.note(diag.Caution, "plan.no-measuring", findingsText(it.Findings), fmt.Sprintf("after %s of %s its control points have to be shown, and no step of the plan measures them", it.Kind, findingsText(it.Findings)),
+				"give the treatment a task with 'measures: yes' in the body folder")
+			return
+		}
 		for _, p := range b.in.Body.Procedures {
 			for _, a := range p.Acceptance {
 				if a.Show == body.ShowDimensions && slices.Contains(a.For, it.Kind) {

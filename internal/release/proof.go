@@ -71,6 +71,10 @@ func (r *gate) proofs(f job.Finding, c Chosen, name string) {
 		}
 	}
 	r.afterwards(*p, f, c)
+	if c.Kind == body.Straighten && r.in.Body.HasPoints(f.Part) { // whatever the procedure asks for: it was pulled
+		asked = true
+		r.onceFor(body.Acceptance{Show: body.ShowDimensions}, func() { r.dimensions(body.Acceptance{}) })
+	}
 	if !asked {
 		r.missing(string(f.ID), decide.Title(p)+" does not say what has to be shown after "+name, "ask the manufacturer, and write it under 'acceptance' in the procedure", p.Source)
 	}

@@ -113,7 +113,7 @@ func (s *Shop) Sublet(skill body.SkillID) (Sublet, bool) {
 type Person struct {
 	ID      string               `doc:"id,required"`
 	Skills  []body.SkillID       `doc:"skills" help:"what the person works as; none for somebody who only signs"`
-	Accepts []body.TreatmentKind `doc:"accepts" help:"treatments whose decision the person may accept" oneof:"leave|dress|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
+	Accepts []body.TreatmentKind `doc:"accepts" help:"treatments whose decision the person may accept" oneof:"leave|dress|straighten|weld|weld with backing plate|section|exchange bolt-on part|replace part|replace casting"`
 	May     []Authority          `doc:"may" help:"answers (record the manufacturer's answers), review (the decisions of somebody else), inspect (sign for repairs)" oneof:"answers|review|inspect"`
 	// Qualified is what the person has been tested for.
 	Qualified []Qualification `doc:"qualifications" help:"what the person has been tested for, and until when"`
