@@ -65,6 +65,7 @@ func Judge(in Input) (Verdicts, []diag.Note) {
 	in.Work.Begin(Measuring)
 	out.Measure, notes = measure.Run(in.Measure(job.StageBefore))
 	keep(notes)
+	keep(movedUnspoken(in, out.Measure))
 	keep(out.laterStages(in))
 	in.Work.Begin(Inspecting)
 	out.Inspect, notes = inspect.Run(inspect.Input{Body: in.Body, Job: in.Job, Vehicle: in.Vehicle, Shop: in.Shop, Today: in.Today, Axes: axesBy(in.Job, &out.Measure), Work: in.Work})

@@ -165,7 +165,7 @@ func zonesOf(b *Body, c CastingID) []string {
 	return out
 }
 
-func partsOf(b *Body) []string {
+func partIDs(b *Body) []string {
 	out := make([]string, len(b.Parts))
 	for i, p := range b.Parts {
 		out[i] = string(p.ID)
@@ -286,7 +286,7 @@ func vocabulary() []FactDef {
 			Asked: "the side of the section lines", Bare: "outboard of section lines", words: linesOf},
 		{Name: FactPart, Kind: FactText,
 			Help: "the damaged part, by its identity in the body", Get: "say which part it is on",
-			Asked: "which part it is on", OnDemand: true, Sort: true, words: func(b *Body, _ CastingID) []string { return partsOf(b) }},
+			Asked: "which part it is on", OnDemand: true, Sort: true, words: func(b *Body, _ CastingID) []string { return partIDs(b) }},
 		{Name: FactAge, Kind: FactNumber, Unit: "months",
 			Help: "age of the part: of the vehicle, unless the part was changed", Get: "enter the day the vehicle was built",
 			OnDemand: true, Fixed: true},

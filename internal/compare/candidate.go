@@ -330,9 +330,9 @@ func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 			}
 		}
 	}
-	for _, k := range []body.TreatmentKind{body.SectionOff, body.Exchange, body.ReplacePart, body.WeldBacking, body.Weld, body.Straighten, body.Dress, body.Leave} {
+	for _, k := range []body.TreatmentKind{body.SectionOff, body.Exchange, body.ReplacePart, body.WeldBacking, body.Weld, body.Dress, body.Leave} {
 		for _, o := range w.options {
-			if o.verdict == decide.Ask && o.kind == k && f.mayBeAsked(w, k) {
+			if o.verdict == decide.Ask && o.kind == k && (k != body.Leave || f.mayStay(w)) {
 				if it, ok := f.openItem(w, o, chosen); ok {
 					return it, true
 				}
@@ -340,8 +340,8 @@ func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 		}
 	}
 	spoken := slices.ContainsFunc(w.options, func(o option) bool { return o.kind != body.SectionOff && o.kind != body.ReplaceCasting })
-	for _, k := range []body.TreatmentKind{body.Exchange, body.ReplacePart, body.WeldBacking, body.Weld, body.Straighten, body.Dress} { // nothing speaks of it
-		if _, ok := w.verdict(k, ""); ok || spoken && !k.NewPart() || !f.mayBeAsked(w, k) {
+	for _, k := range []body.TreatmentKind{body.Exchange, body.ReplacePart, body.WeldBacking, body.Weld, body.Dress} { // nothing speaks of it
+		if _, ok := w.verdict(k, ""); ok || spoken && !k.NewPart() {
 			continue
 		}
 		for _, it := range f.items(w, k) {
@@ -349,19 +349,20 @@ func (f *finder) assumed(w *ward, chosen []action) (plan.Item, bool) {
 			return it, true
 		}
 	}
-	return plan.Item{}, false
+	return f.straightened(w)
 }
 
-// mayBeAsked says that a route may reckon with an answer that allows a kind: to leave what
-// carries its load, to straighten what is no casting.
-func (f *finder) mayBeAsked(w *ward, k body.TreatmentKind) bool {
-	switch k {
-	case body.Leave:
-		return f.mayStay(w)
-	case body.Straighten:
-		return w.casting == ""
+// straightened is a part as an answer may let it be straightened: where nothing else puts it
+// right, since it may be kinked; and never a casting.
+func (f *finder) straightened(w *ward) (plan.Item, bool) {
+	o, spoken := w.verdict(body.Straighten, "")
+	items := f.items(w, body.Straighten)
+	if w.casting != "" || spoken && o.verdict != decide.Ask || len(items) == 0 {
+		return plan.Item{}, false
 	}
-	return true
+	it := items[0]
+	it.Open, it.Ask = true, true
+	return it, true
 }
 
 // mayStay says that an answer could let a finding stay as it is: a crack or a dent. What is

@@ -11,6 +11,7 @@ import (
 	"fettle/internal/inspect"
 	"fettle/internal/job"
 	"fettle/internal/rule"
+	"fettle/internal/unit"
 )
 
 // findingBlock is all there is to say about one finding, in one place: the
@@ -140,6 +141,27 @@ func sizeRows(in Input, f inspect.Finding, j job.Finding) []measureRow {
 	}
 	if j.Depth.Known {
 		add("Deep", rule.NumberValue(float64(j.Depth.Value), float64(j.DepthStd), "mm").String())
+	}
+	return append(out, bentRows(in, j)...)
+}
+
+// bentRows is what was said of a bent part.
+func bentRows(in Input, j job.Finding) []measureRow {
+	var out []measureRow
+	for _, h := range j.Measured {
+		if std, ok := h.Uncertainty(in.Shop); h.What == job.HandShape && h.Value.Known {
+			text := plusMinus(float64(h.Value.Value), std)
+			if !ok {
+				text = mm(float64(h.Value.Value)) + ", uncertainty not said"
+			}
+			out = append(out, measureRow{"Out of shape", text})
+		}
+	}
+	if j.Kinked == body.Yes || j.Kinked == body.No {
+		out = append(out, measureRow{"Kinked", string(j.Kinked)})
+	}
+	if j.Straight.Known {
+		out = append(out, measureRow{"Straightened before", unit.Count(j.Straight.Value, "time")})
 	}
 	return out
 }
