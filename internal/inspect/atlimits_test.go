@@ -11,6 +11,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/geom"
 	"fettle/internal/job"
+	"fettle/internal/mesh"
 )
 
 // Of several readings by hand those that say there is none count for nothing, wherever they stand.
@@ -270,6 +271,20 @@ func TestAreasBesideAFindingBlock(t *testing.T) {
 			t.Errorf("%+v: %v", c, notes)
 		case (n.Severity == diag.Blocking) != (c.says != "") || c.says != "" && !strings.HasSuffix(n.Text, c.says) || c.says == "" && strings.Contains(n.Text, "carries"):
 			t.Errorf("%+v: %+v", c, n)
+		}
+	}
+}
+
+// Of several lines the nearest counts; where there is none, what is sure without one.
+func TestNearestOfSeveralLines(t *testing.T) {
+	tr, _ := traceThrough(t, 0.5, geom.Vec{20, 50, 0}, geom.Vec{40, 50, 0})
+	from, far, near1 := tr.at.siteOf(geom.Vec{40, 50, 0}), tr.at.siteOf(geom.Vec{80, 50, 0}), tr.at.siteOf(geom.Vec{55, 50, 0})
+	if got := tr.narrow([][]mesh.Site{from}, nil, 7, []float64{9}); got.lo != 7 || !math.IsInf(got.hi, 1) || got.doubt != "" {
+		t.Errorf("no line: %+v", got)
+	}
+	for _, lines := range [][][]mesh.Site{{far, near1}, {near1, far}, {near1}} {
+		if got := tr.narrow([][]mesh.Site{from}, lines, 0, []float64{20}); got.lo > 15+1e-6 || got.lo < 14.9 || got.hi < 15-1e-6 || got.hi > 15.2 {
+			t.Errorf("15 and 40 mm: %+v", got)
 		}
 	}
 }
