@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"strings"
 	"testing"
 
 	"fettle/internal/body"
@@ -110,6 +111,23 @@ func TestEveryKindOfAnAnswerIsApplied(t *testing.T) {
 	for _, o := range s.applyAnswers(options, answers, rule.Facts{}) {
 		if o.Verdict != want[o.Kind] {
 			t.Errorf("%s: %v, want %v", o.Kind, o.Verdict, want[o.Kind])
+		}
+	}
+}
+
+// A question names what evidence goes with it, be it one photo, and speaks of none where there is none.
+func TestEvidenceOfAQuestion(t *testing.T) {
+	for want, photos := range map[string][]string{"": nil, "\nEvidence: E-1.\n": {"E-1"}, "\nEvidence: E-1, E-2.\n": {"E-1", "E-2"}} {
+		w := newWorld()
+		w.crack("F1", 9, 1, "CRITICAL-1")
+		w.in.Job.Findings[0].Photos = photos
+		w.in.Job.Questions = []job.Asked{{ID: "Q", Finding: "F1", On: day(2030, 3, 1), By: "P"}}
+		res, _ := Run(w.in)
+		if len(res.Questions) != 1 {
+			t.Fatalf("%+v", res.Questions)
+		}
+		if text := res.Questions[0].Text; strings.Contains(text, "Evidence:") != (want != "") || !strings.Contains(text, want) {
+			t.Errorf("%q: %s", photos, text)
 		}
 	}
 }
