@@ -106,6 +106,7 @@ type Step struct {
 	While     []TaskID     `doc:"while" help:"tasks in whose state it is done: after each of them, which come with it, and before what undoes them"`
 	NotWhile  []TaskID     `doc:"not_while" help:"tasks in whose state it is never done: where the job has one, before it or after what undoes it"`
 	Isolates  bool         `doc:"isolates" help:"yes: done as it is written, it keeps apart all that is joined there"`
+	Qualified string       `doc:"qualification" help:"what whoever does it has to be qualified for beside the skill, as in 'qualifications' of the shop file, for example 'refrigerant'"`
 	Faults    FaultStage   `doc:"reads_faults" help:"before or after: the fault memories of the vehicle are read in it, before the repair or after it; a release asks for that reading" oneof:"before|after"`
 	Text      string       `doc:"text" help:"one or two sentences of instruction"`
 }

@@ -80,6 +80,7 @@ func (b *builder) dates(p *Plan) {
 	b.tellBroken(sol, prob.Chains)
 	for i, n := range dated {
 		b.date(n, sol.Slots[i], day0)
+		b.stillQualified(n)
 	}
 	sort.SliceStable(b.nodes, func(i, j int) bool {
 		x, y := b.nodes[i], b.nodes[j]
@@ -96,7 +97,7 @@ func (b *builder) dates(p *Plan) {
 // steps. The second result is which of the runs, for which a bay is kept, a step belongs to.
 func (b *builder) problem(cal sched.Calendar, dated []*node, first int, mv *mover) (sched.Problem, map[*node]int) {
 	prob := sched.Problem{Calendar: cal, Samples: schedSamples, Nodes: schedNodes, Seed: 1, Least: whole(float64(b.in.Shop.Calendar.LastStart))}
-	b.staff(&prob)
+	b.staff(&prob, b.licenses())
 	pools := b.pools(&prob)
 	at := map[*node]int{}
 	for i, n := range dated {
@@ -147,8 +148,8 @@ func (b *builder) secondPerson(n *node, a *sched.Activity, workers []sched.Worke
 	if !n.step.Second || a.Skill == "" {
 		return
 	}
-	if someoneWatched(workers, n.step.Skill) {
-		a.Skill = watched(n.step.Skill)
+	if does := body.SkillID(a.Skill); someoneWatched(workers, does) {
+		a.Skill = watched(does)
 		return
 	}
 	b.note(diag.Caution, "plan.nobody-passes", n.step.Name, fmt.Sprintf("the hold point of %q asks for a second person, and nobody but who does the step may pass it", n.step.Name), "let somebody else inspect ('may: [inspect]' in the shop file)")
@@ -156,13 +157,22 @@ func (b *builder) secondPerson(n *node, a *sched.Activity, workers []sched.Worke
 
 // staff are the shop's people and bays; another firm comes with one person for each
 // kind of sublet work.
-func (b *builder) staff(prob *sched.Problem) {
+func (b *builder) staff(prob *sched.Problem, licenses []string) {
 	for _, per := range b.in.Shop.People {
 		w := sched.Worker{ID: per.ID, Skills: []string{own(per.ID)}, Away: awayFrom(b.in.Shop, b.in.Job.Start, func(a shop.Absence) bool { return a.Person == per.ID })}
 		for _, s := range per.Skills {
 			w.Skills = append(w.Skills, string(s))
 			if b.passedByOther(per.ID) && !b.in.Shop.Left(per.ID, b.in.Job.Start) {
 				w.Skills = append(w.Skills, watched(s))
+			}
+			for _, q := range per.Qualified {
+				if _, held := per.QualifiedFor(q.For, b.in.Job.Start); held && slices.Contains(licenses, q.For) {
+					as := qualifiedAs(s, q.For)
+					w.Skills = append(w.Skills, string(as))
+					if b.passedByOther(per.ID) && !b.in.Shop.Left(per.ID, b.in.Job.Start) {
+						w.Skills = append(w.Skills, watched(as))
+					}
+				}
 			}
 		}
 		prob.Workers = append(prob.Workers, w)
@@ -214,6 +224,7 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal 
 		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
 		a.Skill = ""
 	}
+	b.licensed(n, &a, workers)
 	b.secondPerson(n, &a, workers)
 	if n.step.Bay != "" && !hasBay(b.in.Shop, n.step.Bay, b.in.Job.Start) {
 		b.block("plan.no-bay", n.step.Name, fmt.Sprintf("the shop has no bay of the kind %q", n.step.Bay), "add one, or sublet the step")

@@ -163,7 +163,7 @@ func TestSecondPersonIsSomebodyElse(t *testing.T) {
 		in.Shop.Absences = c.absent
 		b := newBuilder(in)
 		var prob sched.Problem
-		b.staff(&prob)
+		b.staff(&prob, nil)
 		if got := b.passedByOther("p2"); got != c.want {
 			t.Errorf("%s: passed by another %t", name, got)
 		}

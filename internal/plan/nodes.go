@@ -94,7 +94,10 @@ func (b *builder) add(phase int, s Step) *node {
 // fromStep is a step of the body as a step of the plan, without its minutes.
 func fromStep(s body.Step) Step {
 	out := Step{Name: s.Name, Text: s.Text, Skill: s.Skill, Bay: s.Bay, Equipment: s.Equipment,
-		Cautions: s.Cautions, Hold: s.HoldPoint, Second: s.HoldPoint != "" && s.AsksSecond(), Records: s.Records, Faults: s.Faults}
+		Cautions: s.Cautions, Hold: s.HoldPoint, Second: s.HoldPoint != "" && s.AsksSecond(), Records: s.Records, Faults: s.Faults, Qualified: s.Qualified}
+	if s.Qualified != "" {
+		out.Notes = append(out.Notes, "Done by somebody qualified for "+s.Qualified+".")
+	}
 	return out
 }
 

@@ -151,12 +151,13 @@ type Step struct {
 	Equipment []string          `json:"equipment,omitempty"`
 	Cautions  []body.Caution    `json:"cautions,omitempty"`
 	Hold      string            `json:"holdPoint,omitempty"`
-	Second    bool              `json:"secondPerson,omitempty"` // the hold point is passed by somebody else than who does the step
-	Closes    []body.JointID    `json:"closes,omitempty"`       // joints closed with it
-	Bonds     []body.MaterialID `json:"bonds,omitempty"`        // adhesives that cure after it
-	Records   []string          `json:"records,omitempty"`      // what is written down, in words
-	Readings  []body.Reading    `json:"readings,omitempty"`     // figures that are written down, with their limits
-	Faults    body.FaultStage   `json:"readsFaults,omitempty"`  // the fault memories are read in it
+	Second    bool              `json:"secondPerson,omitempty"`  // the hold point is passed by somebody else than who does the step
+	Closes    []body.JointID    `json:"closes,omitempty"`        // joints closed with it
+	Bonds     []body.MaterialID `json:"bonds,omitempty"`         // adhesives that cure after it
+	Records   []string          `json:"records,omitempty"`       // what is written down, in words
+	Readings  []body.Reading    `json:"readings,omitempty"`      // figures that are written down, with their limits
+	Qualified string            `json:"qualification,omitempty"` // what whoever does it is qualified for beside the skill
+	Faults    body.FaultStage   `json:"readsFaults,omitempty"`   // the fault memories are read in it
 	Laid      *Laid             `json:"layout,omitempty"`
 	Notes     []string          `json:"notes,omitempty"`    // what was checked, in words
 	Awaits    []Awaited         `json:"releases,omitempty"` // what has to arrive before it begins

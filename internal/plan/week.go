@@ -165,7 +165,7 @@ func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) (*week, er
 	}
 	w.cal, w.day0, w.first = cal, day0, startOfWork(cal)
 	w.prob = sched.Problem{Calendar: cal, Samples: weekSamples, Nodes: weekNodes, Seed: 1, Least: whole(float64(sh.Calendar.LastStart))}.While(some.work)
-	b.staff(&w.prob)
+	b.staff(&w.prob, licensesOf(jobs))
 	w.pools = b.pools(&w.prob)
 	for k := range jobs {
 		w.add(k, &jobs[k])
@@ -428,8 +428,14 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 		w.lacks(in, "week.no-person", x.Skill, fmt.Sprintf("nobody is in the shop who has the skill %q, which %q and maybe other steps need", s.Skill, s.Name), "add a person with it, or sublet it ('sublets' in the shop file)")
 		x.Skill = ""
 	}
-	if s.Second && x.Skill != "" && someoneWatched(w.prob.Workers, s.Skill) {
-		x.Skill = watched(s.Skill)
+	if as := qualifiedAs(s.Skill, s.Qualified); s.Qualified != "" && x.Skill != "" {
+		if x.Skill = string(as); !someoneDoes(w.prob.Workers, as) {
+			w.lacks(in, "week.nobody-qualified", x.Skill, fmt.Sprintf("nobody is in the shop who does %q work and is qualified for %q, which %q and maybe other steps need", s.Skill, s.Qualified, s.Name), "add a person, or a certificate that holds, in the shop file")
+			x.Skill = ""
+		}
+	}
+	if does := body.SkillID(x.Skill); s.Second && x.Skill != "" && someoneWatched(w.prob.Workers, does) {
+		x.Skill = watched(does)
 	}
 	if !hasBay(w.sh, s.Bay, w.from) {
 		w.lacks(in, "week.no-bay", x.Place, fmt.Sprintf("the shop has no bay of the kind %q any more, which %q and maybe other steps need", s.Bay, s.Name), "add one, or sublet the step")

@@ -344,6 +344,6 @@ func (d Demand) in(e Demand) bool { return d.Common(e) == d }
 // covers says that step n can be done wherever step q was.
 func covers(q, n *node) bool {
 	a, b := n.step, q.step
-	return a.Skill == b.Skill && subset(a.Takes, b.Takes) && subset(n.while, q.while) && subset(n.never, q.never) && (a.Bay == "" || a.Bay == b.Bay) && a.Minutes <= b.Minutes && a.WaitMin <= b.WaitMin &&
+	return a.Skill == b.Skill && (a.Qualified == "" || a.Qualified == b.Qualified) && subset(a.Takes, b.Takes) && subset(n.while, q.while) && subset(n.never, q.never) && (a.Bay == "" || a.Bay == b.Bay) && a.Minutes <= b.Minutes && a.WaitMin <= b.WaitMin &&
 		!slices.ContainsFunc(a.Equipment, func(e string) bool { return !slices.Contains(b.Equipment, e) })
 }

@@ -126,7 +126,7 @@ func stepsOf(route compare.Route) []PlannedStep {
 		opens := s.Phase == plan.PhaseOpen
 		out = append(out, PlannedStep{ID: s.ID, Ref: s.Ref, Name: s.Name, For: s.For, Skill: s.Skill, Equipment: s.Equipment,
 			Minutes: unit.Minutes(s.Minutes), Asked: !opens, Treats: s.Phase == plan.PhaseRepair, Prepares: opens || s.Phase == plan.PhasePrepare, Shuts: s.Phase == plan.PhaseClose || s.Phase == plan.PhaseFinish,
-			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings, Faults: s.Faults, Uses: usesOf(route.Plan, s)})
+			Hold: s.Hold, Second: s.Second, Joints: s.Closes, Bonds: s.Bonds, WaitMin: s.WaitMin, Together: s.Together, After: s.Needs, Readings: s.Readings, Faults: s.Faults, Qualified: s.Qualified, Uses: usesOf(route.Plan, s)})
 	}
 	return out
 }

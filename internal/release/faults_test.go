@@ -184,3 +184,19 @@ func TestWhatWasDrainedIsFilledAgain(t *testing.T) {
 		}
 	}
 }
+
+// By hand: licensed work counts from somebody whose certificate held on that day.
+func TestLicensedWorkCounts(t *testing.T) {
+	for until, counts := range map[int]bool{1: false, 2: true, 30: true} {
+		in := faultWorld()
+		in.Steps[0].Qualified = "refrigerant"
+		in.Shop.People[0].Qualified = []shop.Qualification{{For: "refrigerant", Until: day(2030, 3, until), Document: "X"}}
+		told := false
+		for _, m := range Release(in) {
+			told = told || strings.Contains(m.Text, `that "Read" was done does not count: E was not qualified for "refrigerant" on 2030-03-02`)
+		}
+		if told == counts {
+			t.Errorf("until %d: told %v", until, told)
+		}
+	}
+}

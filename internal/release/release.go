@@ -92,6 +92,7 @@ type PlannedStep struct {
 	Together  string            // steps of one word are done in one go
 	After     []string          // steps before it
 	Readings  []body.Reading    // what is written down at it, with the limits
+	Qualified string            // what whoever does it is qualified for beside the skill
 	Faults    body.FaultStage   // the fault memories are read in it
 	Uses      []string          // materials it uses and new parts it takes
 }

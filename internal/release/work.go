@@ -138,6 +138,11 @@ func (r *gate) stepDone(s PlannedStep, a job.Actual) {
 	if why := job.Unskilled(a.By, s.Skill, r.in.Shop); why != "" {
 		r.missing(where, what+" does not count: "+why, "say who did it", "")
 	}
+	if p, ok := r.in.Shop.Signer(a.By); s.Qualified != "" {
+		if _, held := p.QualifiedFor(s.Qualified, a.On); !ok || !held {
+			r.missing(where, fmt.Sprintf("%s does not count: %s was not qualified for %q on %s", what, a.By, s.Qualified, a.On), "have it done by somebody who is, or enter the certificate in the shop file", "")
+		}
+	}
 	for _, e := range s.Equipment {
 		for _, t := range r.in.Shop.Tested {
 			if t.Equipment == e && t.Until.Before(a.On) {
