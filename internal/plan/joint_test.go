@@ -242,3 +242,33 @@ func TestThreeLayersArePreparedBeforeTheyMeet(t *testing.T) {
 		t.Errorf("%v, %v", stepNames(p), notes)
 	}
 }
+
+// By hand: the cover has to be off before the sheet, with which the joint to the other sheet is opened.
+// The other sheet could go back on when the cover is on again; but then the seam would be covered.
+func TestNothingCoversAJointBeforeItIsSealed(t *testing.T) {
+	for _, seal := range []bool{false, true} {
+		in := input(weldF1)
+		b := in.Body
+		b.Parts = append(b.Parts, body.Part{ID: "acover", Name: "cover", Skill: "body", Off: 1, On: 1, Tool: "x"}, body.Part{ID: "bsheet", Name: "sheet", Skill: "body", Off: 1, On: 1, Tool: "x"}, body.Part{ID: "csheet", Name: "other sheet", Skill: "mech", Off: 1, On: 90, Tool: "y"})
+		b.Access = []body.Access{{To: "Z1", Needs: [][]body.PartID{{"bsheet", "csheet"}}}, {To: "bsheet", Needs: [][]body.PartID{{"acover"}}}}
+		j := body.Joint{ID: "J9", Name: "seam", Layers: []body.PartID{"bsheet", "csheet"}, Methods: []body.JoinMethod{"clip"}, Count: 2, Open: 1, Refit: 1, Skill: "mech"}
+		if seal {
+			j.After = []body.Step{{ID: "seal", Name: "Seal", Skill: "body", Fixed: 3, Wait: &body.Wait{Name: "dries", Elapsed: 25}}}
+		}
+		b.Joints = append(b.Joints, j)
+		p, notes := Build(in)
+		if removed(p) != "acover bsheet csheet" || blocking(notes) != "" {
+			t.Fatalf("off come %s; %v", removed(p), notes)
+		}
+		cover, other := step(t, p, "Refit cover"), step(t, p, "Refit other sheet")
+		if !seal {
+			if !cover.From.Before(other.To) {
+				t.Errorf("the cover goes on %s, the other sheet until %s: the test shows nothing", cover.From, other.To)
+			}
+			continue
+		}
+		if s := step(t, p, "Seal: seam"); s.From.Before(other.To) || cover.From.Before(dryAt(s)) {
+			t.Errorf("the other sheet is on %s, sealed %s, covered %s", other.To, s.From, cover.From)
+		}
+	}
+}

@@ -200,6 +200,7 @@ func (l *lacks) opening() {
 	if len(l.b.Access)+len(l.b.Joints) == 0 {
 		l.note(body.MainFile, "access and joints", "what has to come off is not known: plans and prices have the work at the finding alone", "write under 'joints' and 'access' what holds and covers the parts")
 	}
+	l.metals()
 	var late []string
 	for _, p := range l.b.Parts {
 		if !p.Delivery.Known {
@@ -208,5 +209,25 @@ func (l *lacks) opening() {
 	}
 	if len(late) > 0 {
 		l.note(body.PartsFile, "delivery of "+unit.Count(len(late), "part"), "a route that needs a new one of them has no date", "fill in the likely time")
+	}
+}
+
+// metals tells what is not known of metals that touch where they are joined.
+func (l *lacks) metals() {
+	if len(l.b.Joints) == 0 {
+		return
+	}
+	if l.b.Apart == nil {
+		l.note(body.MainFile, "keep_apart", "whether unlike metals have to be kept apart where a joint is closed is not known", "list the pairs of the manufacturer, [] where there are none; fill in 'metal' of the parts and fasteners")
+		return
+	}
+	var unknown []string
+	for _, j := range l.b.Joints {
+		if !j.Isolates && slices.ContainsFunc(l.b.InJoint(j), func(m body.Member) bool { return m.Metal == "" && !m.Own }) {
+			unknown = append(unknown, string(j.ID))
+		}
+	}
+	if len(unknown) > 0 {
+		l.note(body.MainFile, "all metals of "+unit.Count(len(unknown), "joint")+" ("+decide.JoinWords(unknown)+")", "a plan that closes one of them blocks, unless something isolates it", "fill in 'metal' of the parts and fasteners, and 'fastener_metal'")
 	}
 }

@@ -21,6 +21,10 @@ func whole() *body.Body {
 	b, _, _, _ := fixture.World()
 	b.Thermal = &body.Thermal{}
 	b.Joints = []body.Joint{{ID: "J", Layers: []body.PartID{"P-FRONT"}, Along: [][]geom.Vec{{{1, 0, 0}}}}}
+	b.Apart = []body.Apart{}
+	for i := range b.Parts {
+		b.Parts[i].Metal = body.Aluminium
+	}
 	b.Points = []body.Point{{ID: "A", Std: unit.Some(0.2)}}
 	for i := range b.Parts {
 		b.Parts[i].Delivery = unit.Some(unit.Minutes(0))
@@ -110,6 +114,14 @@ func TestLacks(t *testing.T) {
 		}, ""},
 		"limits of heat": {func(b *body.Body) { b.HeatLimits = nil }, "body.yaml: without heat_limits: nothing is dried with heat"},
 		"delivery":       {func(b *body.Body) { b.Parts[1].Delivery = unit.Maybe[unit.Minutes]{} }, "parts.csv: without delivery of 1 part: a route that needs a new one of them has no date"},
+		"pairs":          {func(b *body.Body) { b.Apart = nil }, "body.yaml: without keep_apart: whether unlike metals have to be kept apart where a joint is closed is not known"},
+		"metals": {func(b *body.Body) {
+			for i := range b.Parts {
+				b.Parts[i].Metal = ""
+			}
+		}, "body.yaml: without all metals of 1 joint (J): a plan that closes one of them blocks, unless something isolates it"},
+		"fasteners": {func(b *body.Body) { b.Joints[0].Methods = []body.JoinMethod{"bolt"} }, "body.yaml: without all metals of 1 joint (J): a plan that closes one of them blocks, unless something isolates it"},
+		"isolated":  {func(b *body.Body) { b.Joints[0].Methods, b.Joints[0].Isolates = []body.JoinMethod{"bolt"}, true }, ""},
 	} {
 		b := whole()
 		c.take(b)
