@@ -398,3 +398,57 @@ func TestJointLawsSeeds(t *testing.T) {
 	}
 	t.Logf("broken %d times; tried %v", bad, seen)
 }
+
+// The order in which a body names its parts, joints, materials and pairs, and which word stands for
+// which metal, change no step, time, amount or open point.
+func TestShuffledJointsChangeNothingSeeds(t *testing.T) {
+	said := func(in Input) string {
+		p, notes := Build(in)
+		var out []string
+		for _, s := range p.Steps {
+			out = append(out, fmt.Sprint(s.ID, s.Ref, s.Minutes, s.From, s.To, s.After))
+		}
+		for _, x := range p.Takeoff {
+			out = append(out, fmt.Sprint(x.Material, x.Net))
+		}
+		var told []string
+		for _, n := range notes {
+			told = append(told, n.Code+" "+n.Where)
+		}
+		slices.Sort(told)
+		return strings.Join(append(out, told...), "\n")
+	}
+	v := lawVehicles(t)[0]
+	for seed := range uint64(draws(4, 60)) {
+		in := lawJob(v, seed)
+		rng := rand.New(rand.NewPCG(seed, 79))
+		in.Body = drawJoints(v.body, rng)
+		want := said(in)
+		other := *in.Body
+		other.Parts, other.Joints, other.Materials, other.Apart = slices.Clone(other.Parts), slices.Clone(other.Joints), slices.Clone(other.Materials), slices.Clone(other.Apart)
+		words, to := body.Metals()[:7], map[body.Metal]body.Metal{"": "", body.OtherMetal: body.OtherMetal, body.NoMetal: body.NoMetal}
+		for i, k := range rng.Perm(len(words)) {
+			to[words[i]] = words[k]
+		}
+		for i := range other.Parts {
+			other.Parts[i].Metal = to[other.Parts[i].Metal]
+		}
+		for i := range other.Joints {
+			other.Joints[i].FastenerMetal = to[other.Joints[i].FastenerMetal]
+		}
+		for i := range other.Materials {
+			other.Materials[i].Metal = to[other.Materials[i].Metal]
+		}
+		for i, a := range other.Apart {
+			other.Apart[i].Of = []body.Metal{to[a.Of[1]], to[a.Of[0]]}
+		}
+		rng.Shuffle(len(other.Parts), func(i, j int) { other.Parts[i], other.Parts[j] = other.Parts[j], other.Parts[i] })
+		rng.Shuffle(len(other.Joints), func(i, j int) { other.Joints[i], other.Joints[j] = other.Joints[j], other.Joints[i] })
+		rng.Shuffle(len(other.Materials), func(i, j int) { other.Materials[i], other.Materials[j] = other.Materials[j], other.Materials[i] })
+		rng.Shuffle(len(other.Apart), func(i, j int) { other.Apart[i], other.Apart[j] = other.Apart[j], other.Apart[i] })
+		in.Body = &other
+		if got := said(in); got != want {
+			t.Errorf("seed %d:\n%s\nwas\n%s", seed, got, want)
+		}
+	}
+}
