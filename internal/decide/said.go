@@ -126,10 +126,10 @@ func (s *saying) impossible(def body.FactDef, v rule.Value, text string) (msg, h
 // slip of the pen would permit.
 func (s *saying) strange(def body.FactDef, words []string) (msg, hint string) {
 	known, what := s.rs.wordsNamed(def.Name), "no row of the procedure names %q"
+	list, _ := def.Words(&body.Body{}, "")
 	switch {
-	case def.Kind == body.FactText:
-		known, _ = def.Words(&body.Body{}, "")
-		what = "there is no %q"
+	case def.Kind == body.FactText && len(list) > 0:
+		known, what = list, "there is no %q"
 	case def.Open || len(known) == 0:
 		return "", ""
 	}

@@ -586,3 +586,19 @@ func TestACastingIsStraightenedOnlyWhereARowSaysSo(t *testing.T) {
 		}
 	}
 }
+
+// A single question names the part in the words of the rows, since there is no body: any other
+// word would meet a condition of the sort "not A" by a slip of the pen.
+func TestASingleQuestionNamesAPartOfTheRows(t *testing.T) {
+	p := checkProcedure()
+	p.Rows = []body.Row{{ID: "s", Cite: "c", When: map[string]string{"on_casting": "no", "part": "P-BRKT", "kinked": "no"}, Allow: []body.TreatmentKind{body.Straighten}}}
+	ask := func(part string) (Ruled, error) {
+		return Single{Procedure: p, Confidence: 0.95, On: day(2030, 3, 2), Said: []Said{{"part", part}, {"kinked", "no"}, {"on_casting", "no"}}}.Rule()
+	}
+	if r, err := ask("P-BRKT"); err != nil || r.Verdict != Allowed {
+		t.Errorf("%v, %v", r.Verdict, err)
+	}
+	if r, err := ask("P-BRKTT"); err == nil || !strings.Contains(err.Error(), "did you mean \"P-BRKT\"?") {
+		t.Errorf("%v, %v", r.Verdict, err)
+	}
+}
