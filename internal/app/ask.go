@@ -78,12 +78,35 @@ func (a *App) ask(w *halt.Work, c *Opened, r Assessment, about string) (Question
 // has to be asked, one that may be because a treatment waits for the answer alone,
 // or one about a control point that a route keeps.
 func questionAbout(c *Opened, r Assessment, about string) (decide.Question, bool) {
-	for _, q := range slices.Concat(r.Decide.Questions, r.Decide.Offers, pointQuestions(c, r)) {
+	for _, q := range questions(c, r) {
 		if q.ID == about || about != "" && (string(q.Finding) == about || string(q.Point) == about) {
 			return q, true
 		}
 	}
 	return decide.Question{}, false
+}
+
+// questions is every question there is: about findings, with what else a route has to know of
+// them, and about control points.
+func questions(c *Opened, r Assessment) []decide.Question {
+	out := slices.Concat(r.Decide.Questions, r.Decide.Offers)
+	in := c.of(r).Decide(r.Measure, r.Inspect)
+	for _, f := range c.Job.Findings {
+		more := compare.AskLines(r.Compare, f.ID)
+		if len(more) == 0 {
+			continue
+		}
+		q, ok := decide.AskFinding(in, f.ID, more)
+		k := slices.IndexFunc(out, func(o decide.Question) bool { return o.Finding == f.ID })
+		switch {
+		case !ok:
+		case k >= 0:
+			out[k].Text = q.Text
+		default:
+			out = append(out, q)
+		}
+	}
+	return append(out, pointQuestions(c, r)...)
 }
 
 // pointQuestions is the questions about control points: those that a route waits for,
@@ -118,7 +141,7 @@ func (a *App) nothingToAsk(c *Opened, r Assessment, finding string) error {
 	for _, f := range c.Job.Findings {
 		ids = append(ids, string(f.ID))
 	}
-	for _, q := range slices.Concat(r.Decide.Questions, r.Decide.Offers, pointQuestions(c, r)) {
+	for _, q := range questions(c, r) {
 		asked = append(asked, string(q.Finding)+string(q.Point))
 	}
 	for _, p := range c.Body.Points {

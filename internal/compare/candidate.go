@@ -216,7 +216,7 @@ func (f *finder) cover(act action, a int, covered map[int]int) (plan.Item, []str
 		}
 	}
 	slices.SortFunc(it.Findings, byName)
-	if f.unknown(it) && len(it.Findings) > 0 {
+	if len(it.Findings) > 0 && (it.Treatment == "" || f.unknown(it)) { // what the body has no steps for nobody knows how to do
 		it.Open, it.Ask = true, true
 		open = names(it.Findings)
 	}

@@ -36,10 +36,11 @@ type Input struct {
 
 // Result is every route, best first, then those excluded.
 type Result struct {
-	Routes []Route `json:"routes"`
-	Best   string  `json:"best"`             // identity of the best feasible route; empty when none
-	Spread *Spread `json:"spread,omitempty"` // nil: neither spreads nor risks were given
-	Worth  []Worth `json:"worthDeciding"`    // cheaper routes that only wait for something, the easiest to settle first
+	Routes  []Route   `json:"routes"`
+	Best    string    `json:"best"`              // identity of the best feasible route; empty when none
+	Spread  *Spread   `json:"spread,omitempty"`  // nil: neither spreads nor risks were given
+	Uncured []Uncured `json:"uncured,omitempty"` // what no route can treat
+	Worth   []Worth   `json:"worthDeciding"`     // cheaper routes that only wait for something, the easiest to settle first
 }
 
 // Route is one complete way from the damaged to the finished vehicle.

@@ -37,11 +37,17 @@ func Routes(in Input) (Result, []diag.Note) {
 		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
 			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the %d that serve all findings together best", most, most)})
 	}
-	routes, said, more := f.plan(f.candidates(acts))
+	cands := f.candidates(acts)
+	uncured := f.uncured(cands)
+	for _, u := range uncured {
+		notes = append(notes, u.note())
+	}
+	routes, said, more := f.plan(cands)
 	notes = append(append(notes, more...), f.lookNotes()...)
 	f.exclude(routes)
 	routes = append(routes, f.totalLoss(routes))
 	res := rank(routes)
+	res.Uncured = uncured
 	f.tellGap(&res)
 	res.Worth = f.worth(res, said)
 	res.Spread = f.spread(res)

@@ -120,6 +120,7 @@ func (d *decider) questionText() string {
 		lines = append(lines, "Evidence: "+strings.Join(d.sub.f.Photos, ", ")+".")
 	}
 	lines = append(lines, d.tableLines()...)
+	lines = append(lines, d.more...)
 	return strings.Join(append(lines, d.proposal()), "\n")
 }
 

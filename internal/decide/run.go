@@ -21,11 +21,7 @@ func Run(in Input) (Result, []diag.Note) {
 		if c.proc == nil {
 			continue
 		}
-		sets[i] = compileOn(in.Body, *c.proc)
-		sets[i].body = in.Body
-		if k, ok := in.Body.Casting(c.Casting); ok {
-			sets[i].getBy = func(fact string) string { return body.Fact(fact).HowToGet(&k) }
-		}
+		sets[i] = compiled(in, c)
 		notes = append(notes, sets[i].notes()...)
 		notes = append(notes, groupedOtherwise(in, c)...)
 	}
@@ -44,6 +40,37 @@ func Run(in Input) (Result, []diag.Note) {
 	// A revision that is not current and a finding that is not allowed have notes that block.
 	res.Permits = !slices.ContainsFunc(notes, diag.Note.Blocks)
 	return res, notes
+}
+
+// compiled is the table of a casting that is in force.
+func compiled(in Input, c chosen) *Ruleset {
+	set := compileOn(in.Body, *c.proc)
+	set.body = in.Body
+	if k, ok := in.Body.Casting(c.Casting); ok {
+		set.getBy = func(fact string) string { return body.Fact(fact).HowToGet(&k) }
+	}
+	return set
+}
+
+// AskFinding is the question about a finding, with lines of the caller's, who knows what else has to
+// be asked: opening data, a treatment that puts it right. False: there is no such finding.
+func AskFinding(in Input, id job.FindingID, more []string) (Question, bool) {
+	list, _ := inForce(in)
+	sets := make([]*Ruleset, len(list))
+	for i, c := range list {
+		if c.proc != nil {
+			sets[i] = compiled(in, c)
+		}
+	}
+	s := newScene(in)
+	for _, sub := range s.subjects {
+		if sub.f.ID == id {
+			d := decider{in: in, scene: s, sub: sub, rs: rulesFor(in, sets, sub), more: more}
+			d.decide()
+			return d.made(), true
+		}
+	}
+	return Question{}, false
 }
 
 // notes names the rows that could not be read.
@@ -95,6 +122,7 @@ type decider struct {
 	facts   rule.Facts // with those that answers look at
 	table   []Option   // what the table alone says
 	answers []job.Answer
+	more    []string // lines of a question beside what the rows say
 }
 
 func (d *decider) decide() (Finding, []diag.Note) {

@@ -21,7 +21,7 @@ func (b *builder) orderOff() {
 	}
 	entries, first := make([][][]set, len(chosen)), make([]set, len(chosen))
 	for k, i := range chosen {
-		first[k] = b.before(i).moved(local)
+		first[k] = (b.before(i) | b.beforeCasting(i)).moved(local)
 		for _, e := range m.entries[i] {
 			var alts []set
 			for _, a := range e {

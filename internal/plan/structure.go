@@ -26,6 +26,27 @@ func (b *builder) findInRepair() {
 	}
 }
 
+// beforeCasting is, for a casting that is replaced, every part of the opening that can come off
+// without it: what is opened with the casting in place is not left for the repair.
+func (b *builder) beforeCasting(i int) set {
+	m := b.open.model
+	if !b.replaced(m.ids[i]) {
+		return 0
+	}
+	late := set(0)
+	for k, id := range m.ids {
+		if b.replaced(id) {
+			late |= 1 << k
+		}
+	}
+	order, _, _ := m.off(b.open.found.set &^ late)
+	early := set(0)
+	for _, k := range order {
+		early |= 1 << k
+	}
+	return early
+}
+
 // fixedFirst lets what takes a casting out follow the tasks its treatment requires, and
 // every task that fixes the vehicle; what cuts one follows those too. Where none fixes it,
 // that is told.
