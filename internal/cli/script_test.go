@@ -38,9 +38,28 @@ func TestScripts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	fewer, err := filepath.Abs("../app/testdata/release")
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir:                 dir,
 		RequireExplicitExec: true,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"edit": edit, "exits": exits, "append": appendFile, "demo": demoCommand, "runs": runs},
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"edit": edit, "exits": exits, "append": appendFile, "demo": demoCommand, "fewer": fewerTasks(fewer), "runs": runs},
 	})
+}
+
+// fewerTasks gives the demonstration's van the tasks, parts and shop of the job that the release is tried on: a
+// session that puts work on record then has fewer steps.
+func fewerTasks(from string) func(*testscript.TestScript, bool, []string) {
+	return func(ts *testscript.TestScript, neg bool, args []string) {
+		if neg || len(args) > 0 {
+			ts.Fatalf("usage: fewer")
+		}
+		for name, to := range map[string]string{"body.yaml": "body/body.yaml", "parts.csv": "body/parts.csv", "shop.yaml": "shop.yaml"} {
+			data, err := os.ReadFile(filepath.Join(from, name))
+			ts.Check(err)
+			ts.Check(os.WriteFile(filepath.Join(ts.MkAbs("fettle-demo"), filepath.FromSlash(to)), data, 0o600))
+		}
+	}
 }
