@@ -20,7 +20,8 @@ func TestWhatALineAndANewCastingTake(t *testing.T) {
 	line := func(v decide.Verdict) option { return option{body.SectionOff, "L1", v, ""} }
 	whole := func(v decide.Verdict) option { return option{body.ReplaceCasting, "", v, "so it is"} }
 	set := func(w ...ward) *finder {
-		return &finder{wards: w, in: Input{Body: &body.Body{Castings: []body.Casting{{ID: "K", Part: "P"}, {ID: "O"}}, Lines: []body.Line{{ID: "L1", Casting: "K", Treatment: "T-S", Piece: "PIECE"}, {ID: "L2", Casting: "K"}}}}}
+		in := Input{Body: &body.Body{Parts: []body.Part{{ID: "P", Off: 1, On: 1, Comes: body.Freely}}, Treatments: []body.Treatment{{ID: "T-C", Kind: body.ReplaceCasting}}, Castings: []body.Casting{{ID: "K", Part: "P"}, {ID: "O"}}, Lines: []body.Line{{ID: "L1", Casting: "K", Treatment: "T-S", Piece: "PIECE"}, {ID: "L2", Casting: "K"}}}}
+		return &finder{wards: w, in: in, weigh: plan.NewWeigher(plan.Input{Body: in.Body, Job: &job.State{}, Shop: &shop.Shop{}}), gaps: map[string][]plan.Gap{}}
 	}
 	for _, c := range []struct {
 		act     action
@@ -34,7 +35,7 @@ func TestWhatALineAndANewCastingTake(t *testing.T) {
 		{action{line: "L1", casting: "K"}, map[int]int{}, []ward{{findings: ids("F2", "F9"), casting: "K", options: []option{line(decide.Allowed)}}, {findings: ids("F1"), casting: "K", options: []option{line(decide.Allowed)}}, {findings: ids("F4"), casting: "K", options: []option{line(decide.Ask)}},
 			{findings: ids("F5"), casting: "O", options: []option{line(decide.Allowed)}}, {findings: ids("F6"), casting: "K"}}, ids("F1", "F2", "F9"), nil, false, false},
 		{action{line: "L1", casting: "K"}, map[int]int{0: 7}, []ward{{findings: ids("F2"), casting: "K", options: []option{line(decide.Allowed)}}, {findings: ids("F1"), casting: "K", options: []option{line(decide.Allowed)}}}, ids("F1"), nil, false, false},
-		{action{casting: "K"}, map[int]int{}, []ward{{findings: ids("F5"), casting: "O"}, {findings: ids("F2", "F9"), casting: "K", options: []option{whole(decide.Allowed)}}, {findings: ids("F1"), casting: "K"}}, ids("F1", "F2", "F9"), nil, false, false},
+		{action{casting: "K"}, map[int]int{}, []ward{{findings: ids("F5"), casting: "O"}, {findings: ids("F2", "F9"), casting: "K", options: []option{whole(decide.Allowed)}}, {findings: ids("F1"), casting: "K"}}, ids("F1", "F2", "F9"), []string{"F1"}, false, true},
 		{action{casting: "K"}, map[int]int{}, []ward{{findings: ids("F2"), casting: "K", options: []option{whole(decide.Undecided)}}, {findings: ids("F1"), casting: "K", options: []option{whole(decide.Ask)}}, {findings: ids("F3"), casting: "K", options: []option{whole(decide.Undecided)}}}, ids("F1", "F2", "F3"), []string{"F2", "F1", "F3"}, false, true},
 		{action{casting: "K"}, map[int]int{}, []ward{{findings: ids("F2"), casting: "K", options: []option{whole(decide.Forbidden)}}}, ids("F2"), nil, true, false},
 	} {

@@ -342,7 +342,7 @@ func (n *Names) recorded(step string) []Reason {
 }
 
 // source is the entry of the body that a step was made from: "task K-COAT",
-// "T-WELD/weld D1", "off P-BUMPER", "close J-COWL".
+// "T-WELD/weld D1", "off P-BUMPER", "close J-COWL", "joint J-COWL/prime".
 func (n *Names) source(ref string) []Reason {
 	head, rest, _ := strings.Cut(ref, " ")
 	kinds := []thingKind{kindJoint}
@@ -351,6 +351,8 @@ func (n *Names) source(ref string) []Reason {
 		kinds = []thingKind{kindTask}
 	case "off", "on":
 		kinds = []thingKind{kindPart, kindAssembly}
+	case "joint": // a step before it is closed or after: "joint J-COWL/prime"
+		rest, _, _ = strings.Cut(rest, "/")
 	case "move":
 		return n.moving()
 	}
