@@ -68,7 +68,9 @@ func TestABentPartIsStraightened(t *testing.T) {
 	} {
 		in := bentBracket(c.kind, c.v, c.boltOn)
 		if name == "asked, no other way" {
-			in.Body.Treatments = slices.DeleteFunc(in.Body.Treatments, func(t body.Treatment) bool { return t.Kind == body.Exchange })
+			k := slices.IndexFunc(in.Body.Parts, func(p body.Part) bool { return p.ID == in.Job.Findings[0].Part })
+			in.Body.Parts = slices.Clone(in.Body.Parts)
+			in.Body.Parts[k].Comes = body.Never
 		}
 		r, _ := Routes(in)
 		got := kindsOn(r)
