@@ -31,6 +31,7 @@ func Lacks(b *body.Body, on unit.Date) []diag.Note {
 			l.treatments(k, in.Procedure)
 		}
 	}
+	l.cures()
 	l.opening()
 	l.paint()
 	return l.notes
@@ -143,8 +144,12 @@ func (l *lacks) treatments(k body.Casting, p body.Procedure) {
 				allow = append(allow, r.ID)
 			}
 		}
+		cost := "but no route does it: no steps, days or price"
+		if kind.NewPart() {
+			cost = "and a route takes the part off and fits a new one, with no other step"
+		}
 		if len(allow) > 0 {
-			l.note(string(k.ID), "a treatment of the kind "+string(kind), "it may be allowed ("+rows(allow)+"), but no route does it: no steps, days or price", "write its steps under 'treatments'")
+			l.note(string(k.ID), "a treatment of the kind "+string(kind), "it may be allowed ("+rows(allow)+"), "+cost, "write its steps under 'treatments'")
 		}
 	}
 }
