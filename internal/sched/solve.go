@@ -31,8 +31,8 @@ func Solve(p Problem) (Solution, error) {
 	}
 	bound = m.tighten(bound, best.end)
 	away := m.trim(best.end)
-	if !away {
-		best, bound = m.settleGap(best, bound, m.p.Nodes/refuteShare)
+	if !away && (m.p.Floor == 0 || bound > m.p.Floor) { // a floor comes from a problem within this one that was refuted already
+		best, bound = m.settleGap(best, bound, m.refutes())
 	}
 	best, nodes, proven := m.exact(best, bound)
 	if proven = proven && (!away || best.end <= bound); proven {
@@ -51,8 +51,17 @@ func Solve(p Problem) (Solution, error) {
 	return out, nil
 }
 
-// refuteShare is by how much a choice of the refuter is dearer than a node of the search.
-const refuteShare = 8
+// refutes is how many choices of the refuter are worth as much as the exact search: a choice of
+// a few blocks is dearer than a node by refuteShare, and its price grows with the pairs of blocks.
+func (m *model) refutes() int {
+	n := len(m.blocks)
+	return m.p.Nodes / max(refuteShare, refuteShare*n*n/refuteBlocks/refuteBlocks)
+}
+
+const (
+	refuteShare  = 8
+	refuteBlocks = 32 // how many blocks the share is for
+)
 
 // solution turns a board into dates.
 func (m *model) solution(bd *board) Solution {
