@@ -18,7 +18,9 @@ import (
 // though it knew it of some before; what is not told is known as before.
 func TestWhatLacksIsUnknown(t *testing.T) {
 	_, c, before := demonstrated(t, demo.LookedJob)
-	got := slices.DeleteFunc(revise.Lacks(c.Body, unit.DateOf(demo.Day)), func(n diag.Note) bool { return n.Where == "P-CELL" && strings.HasPrefix(n.Text, "without a treatment that puts right what is torn there:") })
+	got := slices.DeleteFunc(revise.Lacks(c.Body, unit.DateOf(demo.Day)), func(n diag.Note) bool {
+		return n.Where == "P-CELL" && strings.HasPrefix(n.Text, "without a treatment that puts right what is torn there:")
+	})
 	if len(got) > 0 {
 		t.Fatalf("the demonstration lacks %v", got)
 	}
