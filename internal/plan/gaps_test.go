@@ -16,7 +16,10 @@ func TestOpeningPrefersWhatIsKnownSeeds(t *testing.T) {
 	for seed := range uint64(1500) {
 		rng := rand.New(rand.NewPCG(seed, 1806))
 		r := randomRemoval(rng, 9)
-		r.vague, r.never = set(rng.Uint64())&(1<<9-1), set(rng.Uint64())&set(rng.Uint64())&set(rng.Uint64())&(1<<9-1)
+		r.vague, r.never = set(rng.Uint64())&(1<<9-1), 1<<9-1
+		for range 3 {
+			r.never &= set(rng.Uint64())
+		}
 		unknown, cost, cheapest := -1, int64(0), int64(-1)
 		for s := range set(1) << 9 {
 			if !feasible(r, s) || s&r.never != 0 {
