@@ -74,10 +74,14 @@ func removalProgram(r *removal) string {
 		entry(fmt.Sprintf("g%d", g), -1, alts, " >= 1")
 	}
 	for j, x := range r.joints {
-		z := use(fmt.Sprintf("z%d", j), x.cost)
+		z, w := use(fmt.Sprintf("z%d", j), x.cost), use(fmt.Sprintf("w%d", j), x.fresh)
 		for i := range n {
 			if x.layers.has(i) {
 				row("%s - x%d >= 0", z, i)
+				row("%s - l%d >= 0", w, i) // a part of it is new
+				if r.renewed.has(i) {
+					row("%s - x%d >= 0", w, i)
+				}
 			}
 			if x.destroys.has(i) {
 				row("x%d - %s >= 0", i, z)
