@@ -295,7 +295,7 @@ func (s *Slip) Skills() []body.SkillID {
 // step i takes factor[i] times its minutes and wait k arrives after waits[k]
 // minutes. ends is room for the ends of the steps.
 func (s *Slip) Days(factor, waits []float64, ends []int) int {
-	last := 0
+	last, latest := 0, 0 // on the clock, and in working minutes of what nothing is waited for after
 	for i := range s.steps {
 		x := &s.steps[i]
 		begin := 0
@@ -316,10 +316,15 @@ func (s *Slip) Days(factor, waits []float64, ends []int) int {
 			}
 		}
 		ends[i] = begin + took
+		if x.wait == 0 {
+			latest = max(latest, ends[i])
+			continue
+		}
 		last = max(last, s.hours.end(ends[i])+x.wait)
 	}
 	if len(s.steps) == 0 {
 		return 1
 	}
+	last = max(last, s.hours.end(latest))
 	return s.hours.cal.Wall(last)/dayMinutes + 1
 }

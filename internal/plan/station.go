@@ -50,8 +50,23 @@ func (b *builder) arrange(ids []body.PartID, ready func(i int, done set) bool) (
 		}
 		return want, w
 	}
+	stations := make([]station, len(ids))
+	for i, id := range ids {
+		stations[i] = stationOf(b.part(id))
+	}
+	type way struct {
+		cost int64
+		to   int // state and 1; 0: not gone yet
+	}
+	var gone [][]way // by state and part
 	move := func(state, i int) (int64, int) {
-		s, p := states[state], stationOf(b.part(ids[i]))
+		for len(gone) <= state {
+			gone = append(gone, make([]way, len(ids)))
+		}
+		if g := gone[state][i]; g.to > 0 {
+			return g.cost, g.to - 1
+		}
+		s, p := states[state], stations[i]
 		var a, c, d int64
 		s.tool, a = change(s.tool, p.tool, wt)
 		s.side, c = change(s.side, p.side, ws)
@@ -62,6 +77,7 @@ func (b *builder) arrange(ids []body.PartID, ready func(i int, done set) bool) (
 			index[s] = k
 			states = append(states, s)
 		}
+		gone[state][i] = way{a + c + d, k + 1}
 		return a + c + d, k
 	}
 	q := sequencing{work: b.in.Work, n: len(ids), ready: ready, move: move, calm: true, limit: sequenceLimit}
