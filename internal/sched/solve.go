@@ -60,7 +60,7 @@ func (m *model) refutes() int {
 
 const (
 	refuteShare  = 8
-	refuteBlocks = 32 // how many blocks the share is for
+	refuteBlocks = 20 // how many blocks the share is for
 )
 
 // solution turns a board into dates.
