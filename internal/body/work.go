@@ -32,6 +32,14 @@ func TreatmentKinds() []TreatmentKind {
 // NewPart says that a part other than a casting is taken off and a new one fitted.
 func (k TreatmentKind) NewPart() bool { return k == Exchange || k == ReplacePart }
 
+// Change is the kind of treatment that fits a new part in the place of a part, no casting.
+func (p Part) Change() TreatmentKind {
+	if p.BoltOn {
+		return Exchange
+	}
+	return ReplacePart
+}
+
 // Treatment is one way to deal with findings.
 type Treatment struct {
 	ID       TreatmentID   `doc:"id,required"`

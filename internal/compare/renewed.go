@@ -147,10 +147,8 @@ func (f *finder) foundOn(part body.PartID, items []plan.Item) (ward, []int) {
 // renewal is the item that fits a new part for all that was found on the old one: by the treatment
 // that is chosen already where it puts all of it right, else by the first that does.
 func (f *finder) renewal(w ward, items []plan.Item, mine []int) (plan.Item, string) {
-	kind := body.ReplacePart
-	if p, _ := f.in.Body.Part(w.part); p.BoltOn {
-		kind = body.Exchange
-	}
+	p, _ := f.in.Body.Part(w.part)
+	kind := p.Change()
 	could := f.items(&w, kind)
 	if len(could) == 0 {
 		return plan.Item{}, fmt.Sprintf("%s is lost on the way, and no treatment of the body says that a new one puts a %s right (%s)", w.part, list(w.kinds), list(names(w.findings)))

@@ -42,11 +42,7 @@ func (l *lacks) cures() {
 // openOn are the kinds of finding on a part that nothing puts right. A part is changed without a
 // treatment too, where the body has none of that kind: it is taken off, and a new one fitted.
 func (l *lacks) openOn(p body.Part) []body.FindingKind {
-	change := body.ReplacePart
-	if p.BoltOn {
-		change = body.Exchange
-	}
-	changed := p.Comes != body.Never
+	change, changed := p.Change(), p.Comes != body.Never
 	if changed && !slices.ContainsFunc(l.b.Treatments, func(t body.Treatment) bool { return t.Kind == change }) {
 		return nil
 	}
