@@ -72,9 +72,10 @@ var layers = []row{
 	// 4 service
 	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges
-	{"internal/store", "diag ledger body job app", "", false},
+	{"internal/store/safefile", "diag", "", false},
+	{"internal/store", "diag ledger body job app store/safefile", "", false},
 	{"internal/store/storetest", "diag unit ledger body job demo golden/folders app", "", false},
-	{"internal/cli", "store unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
+	{"internal/cli", "store store/safefile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

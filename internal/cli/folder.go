@@ -15,7 +15,7 @@ import (
 	"time"
 
 	"fettle/internal/diag"
-	"fettle/internal/store"
+	"fettle/internal/store/safefile"
 )
 
 // lockWait is how long a command waits for another one that writes the same
@@ -52,9 +52,9 @@ func lockedFolder(name string) (*folder, error) {
 	if err != nil {
 		return nil, notWritten(name, err)
 	}
-	unlock, err := store.Lock(root, lockWait)
+	unlock, err := safefile.Lock(root, lockWait)
 	if err != nil {
-		if errors.Is(err, store.ErrLocked) {
+		if errors.Is(err, safefile.ErrLocked) {
 			err = &diag.Error{Kind: diag.Conflict, Op: "write", Subject: name, Msg: fmt.Sprintf("another fettle has been writing there for %.0f seconds; nothing was written", lockWait.Seconds()), Hint: "try again when it is done"}
 		} else {
 			err = notWritten(name, err)
@@ -89,7 +89,7 @@ func openInside(outer, inner string) (*folder, error) {
 	if err != nil {
 		return nil, notWritten(full, err)
 	}
-	unlock, err := store.Lock(sub, lockWait)
+	unlock, err := safefile.Lock(sub, lockWait)
 	if err != nil {
 		return nil, errors.Join(notWritten(full, err), sub.Close())
 	}
@@ -221,7 +221,7 @@ func (f *folder) writeFrom(name string, make func(io.Writer) error) error {
 			return err
 		}
 	}
-	err := store.WriteWhole(f.root, filepath.Dir(name), func(w io.Writer) (string, error) { return filepath.Base(name), make(w) })
+	err := safefile.WriteWhole(safefile.Of(f.root), filepath.Dir(name), func(w io.Writer) (string, error) { return filepath.Base(name), make(w) })
 	var told *diag.Error
 	if err == nil || errors.As(err, &told) {
 		return err

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/store"
+	"fettle/internal/store/safefile"
 	"fettle/internal/unit"
 )
 
@@ -27,7 +28,7 @@ func (env Env) storeAt(place string) (app.Store, string) {
 }
 
 // newKey is a key for one change.
-func newKey() string { return store.Drawn(16) }
+func newKey() string { return safefile.Drawn(16) }
 
 // writer is who writes into a stored job: as given, or else as the environment says.
 func (env Env) writer(given string) (string, error) {

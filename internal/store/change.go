@@ -17,6 +17,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/ledger"
+	"fettle/internal/store/safefile"
 )
 
 // idForm is what a job may be called here: a name that is one of a file on every computer.
@@ -141,7 +142,7 @@ func headOf(lines []job.Line) app.Head {
 }
 
 // salt is what is drawn for one text beside an event.
-func salt() string { return Drawn(32) }
+func salt() string { return safefile.Drawn(32) }
 
 // checked reads to the end and says then whether the bytes are those of the hash.
 type checked struct {

@@ -21,6 +21,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/ledger"
+	"fettle/internal/store/safefile"
 )
 
 // Folders of the store itself, beside those of its jobs.
@@ -70,12 +71,12 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 	}
 	root, err := os.OpenRoot(f.name)
 	if err != nil {
-		return app.Head{}, notUsable(f.name, err)
+		return app.Head{}, safefile.Unusable(f.name, err)
 	}
 	defer func() { err = errors.Join(err, root.Close()) }()
 	if opens {
 		if err := root.Mkdir(id, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
-			return app.Head{}, notUsable(id, err)
+			return app.Head{}, safefile.Unusable(id, err)
 		}
 	}
 	dir, err := root.OpenRoot(id)
@@ -83,15 +84,15 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 		return app.Head{}, noJob(id)
 	}
 	if err != nil {
-		return app.Head{}, notUsable(id, err)
+		return app.Head{}, safefile.Unusable(id, err)
 	}
 	defer func() { err = errors.Join(err, dir.Close()) }()
-	unlock, err := Lock(dir, f.wait)
-	if errors.Is(err, ErrLocked) {
+	unlock, err := safefile.Lock(dir, f.wait)
+	if errors.Is(err, safefile.ErrLocked) {
 		return app.Head{}, &diag.Error{Kind: diag.Conflict, Op: "store", Subject: id, Msg: fmt.Sprintf("another program has been writing it for %.0f seconds; nothing was written", f.wait.Seconds()), Hint: "try again when it is done"}
 	}
 	if err != nil {
-		return app.Head{}, notUsable(id, err)
+		return app.Head{}, safefile.Unusable(id, err)
 	}
 	defer func() { err = errors.Join(err, unlock()) }()
 	lines, whole, err := readEvents(dir)
@@ -113,32 +114,8 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 	return made.head, nil
 }
 
-func notUsable(name string, err error) error {
-	return &diag.Error{Kind: diag.Unavailable, Op: "store", Subject: name, Msg: "cannot be used", Hint: "check the folder and the free space", Err: err}
-}
-
-// regularFile opens a file beneath a root that is one, of at most so many bytes. Its error is
-// fs.ErrNotExist when there is none.
-func regularFile(root *os.Root, name string, flag int, most int64) (*os.File, error) {
-	fi, err := root.Lstat(name)
-	if err != nil {
-		return nil, err
-	}
-	if !fi.Mode().IsRegular() || fi.Size() > most {
-		return nil, &diag.Error{Kind: diag.Denied, Op: "store", Subject: name, Msg: fmt.Sprintf("is no file of at most %d bytes", most), Hint: "take it away"}
-	}
-	file, err := root.OpenFile(name, flag, 0)
-	if err != nil {
-		return nil, err
-	}
-	if now, err := file.Stat(); err != nil || !os.SameFile(fi, now) {
-		return nil, errors.Join(fmt.Errorf("%s was exchanged while it was opened", name), err, file.Close())
-	}
-	return file, nil
-}
-
 func readAll(root *os.Root, name string, most int64) ([]byte, error) {
-	file, err := regularFile(root, name, os.O_RDONLY, most)
+	file, err := safefile.Regular(root, name, os.O_RDONLY, most)
 	if err != nil {
 		return nil, err
 	}
@@ -168,7 +145,7 @@ func addEvents(dir *os.Root, whole int, lines []job.Line) error {
 	if err != nil {
 		return err
 	}
-	file, err := regularFile(dir, job.EventsFile, os.O_RDWR, maxEvents-int64(len(data)))
+	file, err := safefile.Regular(dir, job.EventsFile, os.O_RDWR, maxEvents-int64(len(data)))
 	if err != nil {
 		return err
 	}
@@ -181,7 +158,7 @@ func addEvents(dir *os.Root, whole int, lines []job.Line) error {
 		}
 	}
 	if err = errors.Join(err, file.Close()); err != nil {
-		return notUsable(job.EventsFile, err)
+		return safefile.Unusable(job.EventsFile, err)
 	}
 	return nil
 }
@@ -195,12 +172,12 @@ func replaceEvents(dir *os.Root, lines []job.Line) error {
 	if int64(len(data)) > maxEvents {
 		return tooLarge(maxEvents)
 	}
-	err = WriteWhole(dir, ".", func(w io.Writer) (string, error) {
+	err = safefile.WriteWhole(safefile.Of(dir), ".", func(w io.Writer) (string, error) {
 		_, err := io.Copy(w, bytes.NewReader(data))
 		return job.EventsFile, err
 	})
 	if err != nil {
-		return notUsable(job.EventsFile, err)
+		return safefile.Unusable(job.EventsFile, err)
 	}
 	return nil
 }
@@ -221,7 +198,7 @@ func (f *Folder) Load(ctx context.Context, id string, n int64) (_ ledger.Chain, 
 func (f *Folder) lines(id string) ([]job.Line, error) {
 	root, err := os.OpenRoot(f.name)
 	if err != nil {
-		return nil, notUsable(f.name, err)
+		return nil, safefile.Unusable(f.name, err)
 	}
 	defer root.Close() // it was only read from: nothing is lost
 	dir, err := root.OpenRoot(id)
@@ -229,7 +206,7 @@ func (f *Folder) lines(id string) ([]job.Line, error) {
 		return nil, noJob(id)
 	}
 	if err != nil {
-		return nil, notUsable(id, err)
+		return nil, safefile.Unusable(id, err)
 	}
 	defer dir.Close() // likewise
 	lines, _, err := readEvents(dir)
@@ -243,7 +220,7 @@ func (f *Folder) lines(id string) ([]job.Line, error) {
 func (f *Folder) List(ctx context.Context, from string, most int) ([]app.JobLine, error) {
 	entries, err := os.ReadDir(f.name)
 	if err != nil {
-		return nil, notUsable(f.name, err)
+		return nil, safefile.Unusable(f.name, err)
 	}
 	var out []app.JobLine
 	for _, e := range entries {
@@ -270,12 +247,12 @@ func (f *Folder) List(ctx context.Context, from string, most int) ([]app.JobLine
 func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err error) {
 	root, err := os.OpenRoot(f.name)
 	if err != nil {
-		return notUsable(f.name, err)
+		return safefile.Unusable(f.name, err)
 	}
 	defer func() { err = errors.Join(err, root.Close()) }()
 	if sought == "" {
 		if err := root.Mkdir(dir, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
-			return notUsable(dir, err)
+			return safefile.Unusable(dir, err)
 		}
 	}
 	sub, err := root.OpenRoot(dir)
@@ -283,7 +260,7 @@ func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err e
 		return nothingKept(sought)
 	}
 	if err != nil {
-		return notUsable(dir, err)
+		return safefile.Unusable(dir, err)
 	}
 	defer func() { err = errors.Join(err, sub.Close()) }()
 	return do(sub)
@@ -292,7 +269,7 @@ func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err e
 // Put keeps bytes.
 func (f *Folder) Put(ctx context.Context, r io.Reader, most int64) (hash string, size int64, err error) {
 	err = f.inside(blobsDir, "", func(root *os.Root) error {
-		return WriteWhole(root, ".", func(out io.Writer) (string, error) {
+		return safefile.WriteWhole(safefile.Of(root), ".", func(out io.Writer) (string, error) {
 			h := sha256.New()
 			size, err = io.Copy(io.MultiWriter(out, h), io.LimitReader(r, most+1))
 			if err == nil && size > most {
@@ -317,7 +294,7 @@ func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size in
 		return nil, 0, err
 	}
 	err = f.inside(blobsDir, hash, func(root *os.Root) error {
-		file, err := regularFile(root, hash, os.O_RDONLY, 1<<62)
+		file, err := safefile.Regular(root, hash, os.O_RDONLY, 1<<62)
 		if errors.Is(err, fs.ErrNotExist) {
 			return nothingKept(hash)
 		}
@@ -362,7 +339,7 @@ func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, err
 		} else if diag.KindOf(err) != diag.NotFound {
 			return err
 		}
-		temp := ".fettle-" + Drawn(8)
+		temp := ".fettle-" + safefile.Drawn(8)
 		err := root.Mkdir(temp, 0o755)
 		for name, data := range files {
 			if err = errors.Join(err, ctx.Err()); err != nil {
@@ -381,9 +358,9 @@ func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, err
 			if _, there := f.Files(ctx, hash); there == nil { // another program has put it there meanwhile
 				return gone
 			}
-			return errors.Join(notUsable(hash, err), gone)
+			return errors.Join(safefile.Unusable(hash, err), gone)
 		}
-		return syncFolder(root, ".")
+		return safefile.Of(root).SyncDir(".")
 	})
 }
 
@@ -408,7 +385,7 @@ func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, err
 			return nothingKept(hash)
 		}
 		if err != nil {
-			return notUsable(hash, err)
+			return safefile.Unusable(hash, err)
 		}
 		defer in.Close() // it was only read from: nothing is lost
 		left := f.most

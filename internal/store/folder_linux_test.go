@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"fettle/internal/diag"
+	"fettle/internal/store/safefile"
 )
 
 // openFiles is how many files this program has open.
@@ -76,7 +77,7 @@ func TestNothingStaysOpen(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			unlock, err := Lock(root, time.Second)
+			unlock, err := safefile.Lock(root, time.Second)
 			if err != nil {
 				return err
 			}

@@ -15,6 +15,7 @@ import (
 	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/job"
+	"fettle/internal/store/safefile"
 	"fettle/internal/unit"
 )
 
@@ -127,7 +128,7 @@ func TestLockedByAnother(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	unlock, err := Lock(root, time.Second)
+	unlock, err := safefile.Lock(root, time.Second)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package store
+package safefile
 
 import (
 	"errors"
@@ -23,7 +23,7 @@ func TestWrittenWholeOrNotAtAll(t *testing.T) {
 	defer root.Close()
 	broken := errors.New("broken off")
 	write := func(name string, fails error) error {
-		return WriteWhole(root, "sub", func(w io.Writer) (string, error) {
+		return WriteWhole(Of(root), "sub", func(w io.Writer) (string, error) {
 			_, err := io.WriteString(w, "after")
 			return name, errors.Join(err, fails)
 		})
@@ -48,7 +48,7 @@ func TestWrittenWholeOrNotAtAll(t *testing.T) {
 		t.Error(err)
 	}
 	has("after")
-	if err := WriteWhole(root, "nowhere", func(io.Writer) (string, error) { return "a", nil }); err == nil {
+	if err := WriteWhole(Of(root), "nowhere", func(io.Writer) (string, error) { return "a", nil }); err == nil {
 		t.Error("written into a folder that is not there")
 	}
 }
