@@ -12,6 +12,7 @@ has() {
   case $1 in
   scipy | networkx) /usr/bin/python3 -c "import $1" 2>/dev/null ;;
   cgal) command -v g++ >/dev/null && [ -d /usr/include/CGAL ] ;;
+  postgresql) compgen -G "/usr/lib/postgresql/*/bin/initdb" >/dev/null ;;
   fonts) [ -d /usr/share/fonts/truetype/dejavu ] ;;
   meshes) [ -d build/meshes ] || command -v apt-get >/dev/null ;;
   npm) [ -d build/node_modules/bunny ] && [ -d build/node_modules/gltf-validator ] && command -v node >/dev/null || command -v npm >/dev/null ;;
@@ -29,6 +30,7 @@ cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 qemu-aarch64-static qemu-user-static TestOutsideSameBytes
+postgresql postgresql Test.*PostgreSQL.*
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 meshes libcgal-demo TestOutside.*PublicMeshes'
 
@@ -58,6 +60,11 @@ if [ ${#need[@]} -gt 0 ] && command -v apt-get >/dev/null; then
   else
     $sudo apt-get update -qq || true # without it the packages may still be at hand
     packages=$(offered "${need[@]}")
+    # The server is for the tests, which start their own: none is to run beside them.
+    if [[ " $packages " = *" postgresql "* ]] && [ ! -e /etc/postgresql-common/createcluster.conf ]; then
+      $sudo mkdir -p /etc/postgresql-common
+      echo "create_main_cluster = false" | $sudo tee /etc/postgresql-common/createcluster.conf >/dev/null
+    fi
     echo "installing: $packages"
     # shellcheck disable=SC2086 # a word each
     DEBIAN_FRONTEND=noninteractive $sudo apt-get install -y -qq --no-install-recommends $packages >/dev/null ||

@@ -78,6 +78,9 @@ func (s *Stored) clone() *Stored {
 // Head is the number and the hash of the newest event.
 func (s *Stored) Head() (seq int64, hash string) { return s.last.Seq, s.last.Hash }
 
+// At is the time of the newest event; empty where there is none.
+func (s *Stored) At() string { return s.last.At }
+
 // Newest is the number of the newest event about a record; 0 when there is none.
 func (s *Stored) Newest(of RecordName) int64 {
 	if i, ok := s.at[of]; ok {

@@ -4,6 +4,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -11,7 +12,10 @@ import (
 	"io"
 	"regexp"
 	"slices"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"fettle/internal/app"
 	"fettle/internal/diag"
@@ -26,77 +30,90 @@ var idForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,99}$`)
 // reserved are folders of the store itself.
 var reserved = []string{blobsDir, libraryDir}
 
-func checkID(id string) error {
+// CheckID refuses what is no name of a stored job.
+func CheckID(id string) error {
 	if !idForm.MatchString(id) || slices.Contains(reserved, id) {
 		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: id, Msg: "is no name of a stored job", Hint: "use up to 100 letters, digits, '-', '_' and '.', beginning with a letter or digit"}
 	}
 	return nil
 }
 
-// noJob is the error for a job that is not there.
-func noJob(id string) error {
+// NoJob is the error for a job that is not there.
+func NoJob(id string) error {
 	return &diag.Error{Kind: diag.NotFound, Op: "store", Subject: id, Msg: "there is no such stored job"}
 }
 
-// appended is what a change makes of the lines of a job.
-type appended struct {
-	head   app.Head
-	fresh  []job.Line // to be written behind the others; none where the change was made before
-	erased []job.Line // all lines before them, where texts were erased in them
+// Past is what a store knows of a job before a change.
+type Past struct {
+	Made func(key string) (ledger.Chain, error) // its events that were written with that key; none where there are none
+	Read func() (*job.Stored, error)            // the job as it stands; nil where there is none
 }
 
-// change makes a change of a job; lines are those there are. It writes nothing.
-func change(ctx context.Context, id string, lines []job.Line, opens bool, c app.Change, may func(before, after *job.Stored) error, now time.Time, folds *job.Folds) (appended, error) {
+// Changed is what a change makes of a job.
+type Changed struct {
+	Head   app.Head
+	Fresh  ledger.Chain // to be written behind its events; none where the change was made before
+	Erased []string     // records whose texts go from all events before those
+	After  *job.Stored  // the job with them; nil where the change was made before
+}
+
+// mostKey is how many bytes a key may have.
+const mostKey = 200
+
+// MakeChange makes a change of a job, which it opens or not. It writes nothing.
+func MakeChange(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error, now time.Time, past Past) (Changed, error) {
 	if err := ctx.Err(); err != nil {
-		return appended{}, err
+		return Changed{}, err
 	}
-	if c.Key == "" || c.By == "" {
-		return appended{}, &diag.Error{Kind: diag.Invalid, Op: "store", Subject: id, Msg: "a change needs a key of its own, and the person who makes it"}
+	if err := checkChange(id, c); err != nil {
+		return Changed{}, err
 	}
-	if head, ok, err := madeBefore(id, lines, c); ok || err != nil {
-		return appended{head: head}, err
+	if head, ok, err := madeBefore(id, c, past); ok || err != nil {
+		return Changed{Head: head}, err
 	}
+	before, err := past.Read()
 	switch {
-	case opens && len(lines) > 0:
-		return appended{}, &diag.Error{Kind: diag.Conflict, Op: "store", Subject: id, Msg: "there is a stored job of that name already", Hint: "give another name"}
-	case !opens && len(lines) == 0:
-		return appended{}, noJob(id)
+	case err != nil:
+		return Changed{}, err
+	case opens && before != nil:
+		return Changed{}, &diag.Error{Kind: diag.Conflict, Op: "store", Subject: id, Msg: "there is a stored job of that name already", Hint: "give another name"}
+	case !opens && before == nil:
+		return Changed{}, NoJob(id)
+	case opens:
+		before = &job.Stored{}
 	}
-	before := &job.Stored{}
-	if !opens {
-		var err error
-		if before, err = folds.Read(job.ChainOf(lines)); err != nil {
-			return appended{}, err
-		}
-		if last := lines[len(lines)-1].At; now.UTC().Format(ledger.TimeForm) < last {
-			return appended{}, &diag.Error{Kind: diag.Unavailable, Op: "store", Subject: id, Msg: fmt.Sprintf("the clock of this computer says %s, before the last event at %s", now.UTC().Format(ledger.TimeForm), last), Hint: "set the clock; nothing was written"}
-		}
+	at := now.UTC().Format(ledger.TimeForm)
+	if last := before.At(); at < last {
+		return Changed{}, &diag.Error{Kind: diag.Unavailable, Op: "store", Subject: id, Msg: fmt.Sprintf("the clock of this computer says %s, before the last event at %s", at, last), Hint: "set the clock; nothing was written"}
 	}
-	chain, after, err := before.Write(c.Events, job.Stamp{At: now.UTC().Format(ledger.TimeForm), By: c.By, Salt: salt})
+	chain, after, err := before.Write(c.Events, job.Stamp{At: at, By: c.By, Salt: salt})
 	if err == nil && may != nil {
 		err = may(before, after)
 	}
-	if err != nil {
-		return appended{}, err
-	}
-	if err := ctx.Err(); err != nil {
-		return appended{}, err
+	if err = cmp.Or(err, ctx.Err()); err != nil {
+		return Changed{}, err
 	}
 	seq, hash := after.Head()
-	return appended{app.Head{Seq: seq, Hash: hash}, job.Lines(c.Key, chain), withoutTexts(lines, chain)}, nil
+	return Changed{app.Head{Seq: seq, Hash: hash}, chain, erasedBy(chain), after}, nil
+}
+
+// checkChange refuses a change whose author or key no store could keep.
+func checkChange(id string, c app.Change) error {
+	if c.Key == "" || c.By == "" {
+		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: id, Msg: "a change needs a key of its own, and the person who makes it"}
+	}
+	if len(c.Key) > mostKey || !utf8.ValidString(c.Key) || strings.ContainsFunc(c.Key, unicode.IsControl) {
+		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: id, Msg: fmt.Sprintf("the key of a change is a text of at most %d bytes without control characters", mostKey)}
+	}
+	return nil
 }
 
 // madeBefore is the head after a change that was made already; a key that was used for
 // another change is an error.
-func madeBefore(id string, lines []job.Line, c app.Change) (app.Head, bool, error) {
-	var mine ledger.Chain
-	for _, l := range lines {
-		if l.Change == c.Key {
-			mine = append(mine, l.Entry)
-		}
-	}
-	if len(mine) == 0 {
-		return app.Head{}, false, nil
+func madeBefore(id string, c app.Change, past Past) (app.Head, bool, error) {
+	mine, err := past.Made(c.Key)
+	if len(mine) == 0 || err != nil {
+		return app.Head{}, false, err
 	}
 	same, err := job.Repeats(mine, c.By, c.Events)
 	if err == nil && !same {
@@ -106,17 +123,42 @@ func madeBefore(id string, lines []job.Line, c app.Change) (app.Head, bool, erro
 	return app.Head{Seq: last.Seq, Hash: last.Hash}, true, err
 }
 
-// withoutTexts is lines without the texts beside the records that a chain erases them of;
-// nil where it erases none.
-func withoutTexts(lines []job.Line, chain ledger.Chain) []job.Line {
+// erasedBy is the records that a chain erases the texts of.
+func erasedBy(chain ledger.Chain) []string {
 	var of []string
 	for _, e := range chain {
 		if e.What == string(job.TextsErased) {
 			of = append(of, e.About)
 		}
 	}
+	return of
+}
+
+// pastOf is what lines say of a job.
+func pastOf(lines []job.Line, folds *job.Folds) Past {
+	return Past{
+		Made: func(key string) (ledger.Chain, error) {
+			var mine ledger.Chain
+			for _, l := range lines {
+				if l.Change == key {
+					mine = append(mine, l.Entry)
+				}
+			}
+			return mine, nil
+		},
+		Read: func() (*job.Stored, error) {
+			if len(lines) == 0 {
+				return nil, nil
+			}
+			return folds.Read(job.ChainOf(lines))
+		},
+	}
+}
+
+// withoutTexts is lines without the texts beside the records of those names.
+func withoutTexts(lines []job.Line, of []string) []job.Line {
 	if len(of) == 0 {
-		return nil
+		return lines
 	}
 	out := slices.Clone(lines)
 	for i := range out {
@@ -161,16 +203,18 @@ func (c *checked) Read(p []byte) (int, error) {
 	n, err := c.ReadCloser.Read(p)
 	c.to.Write(p[:n]) // a hash takes all
 	if err == io.EOF && hex.EncodeToString(c.sum.Sum(nil)) != c.want {
-		return n, notThose(c.want)
+		return n, NotThose(c.want)
 	}
 	return n, err
 }
 
-func notThose(hash string) error {
+// NotThose is the error for bytes that are not those of their hash.
+func NotThose(hash string) error {
 	return &diag.Error{Kind: diag.Integrity, Op: "store", Subject: hash, Msg: "what is kept under this hash is not what was put there", Hint: "bring it back from a backup"}
 }
 
-func nothingKept(hash string) error {
+// NothingKept is the error for a hash under which there is nothing.
+func NothingKept(hash string) error {
 	return &diag.Error{Kind: diag.NotFound, Op: "store", Subject: hash, Msg: "nothing is kept under this hash"}
 }
 

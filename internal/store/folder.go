@@ -66,7 +66,7 @@ func (f *Folder) Append(ctx context.Context, id string, c app.Change, may func(b
 }
 
 func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (_ app.Head, err error) {
-	if err := checkID(id); err != nil {
+	if err := CheckID(id); err != nil {
 		return app.Head{}, err
 	}
 	root, err := os.OpenRoot(f.name)
@@ -81,7 +81,7 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 	}
 	dir, err := root.OpenRoot(id)
 	if errors.Is(err, fs.ErrNotExist) {
-		return app.Head{}, noJob(id)
+		return app.Head{}, NoJob(id)
 	}
 	if err != nil {
 		return app.Head{}, safefile.Unusable(id, err)
@@ -99,19 +99,20 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 	if err != nil {
 		return app.Head{}, err
 	}
-	made, err := change(ctx, id, lines, opens, c, may, f.now(), &f.folds)
-	if err != nil || len(made.fresh) == 0 {
-		return made.head, err
+	made, err := MakeChange(ctx, id, opens, c, may, f.now(), pastOf(lines, &f.folds))
+	if err != nil || len(made.Fresh) == 0 {
+		return made.Head, err
 	}
-	if opens || made.erased != nil {
-		err = replaceEvents(dir, slices.Concat(made.erased, made.fresh))
+	fresh := job.Lines(c.Key, made.Fresh)
+	if opens || len(made.Erased) > 0 {
+		err = replaceEvents(dir, slices.Concat(withoutTexts(lines, made.Erased), fresh))
 	} else {
-		err = addEvents(dir, whole, made.fresh)
+		err = addEvents(dir, whole, fresh)
 	}
 	if err != nil {
 		return app.Head{}, err
 	}
-	return made.head, nil
+	return made.Head, nil
 }
 
 func readAll(root *os.Root, name string, most int64) ([]byte, error) {
@@ -185,7 +186,7 @@ func replaceEvents(dir *os.Root, lines []job.Line) error {
 // Load is the events of a job after one of them. It waits for no lock: what is being written is
 // not there yet.
 func (f *Folder) Load(ctx context.Context, id string, n int64) (_ ledger.Chain, err error) {
-	if err := errors.Join(checkID(id), ctx.Err()); err != nil {
+	if err := errors.Join(CheckID(id), ctx.Err()); err != nil {
 		return nil, err
 	}
 	lines, err := f.lines(id)
@@ -203,7 +204,7 @@ func (f *Folder) lines(id string) ([]job.Line, error) {
 	defer root.Close() // it was only read from: nothing is lost
 	dir, err := root.OpenRoot(id)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, noJob(id)
+		return nil, NoJob(id)
 	}
 	if err != nil {
 		return nil, safefile.Unusable(id, err)
@@ -211,7 +212,7 @@ func (f *Folder) lines(id string) ([]job.Line, error) {
 	defer dir.Close() // likewise
 	lines, _, err := readEvents(dir)
 	if err == nil && len(lines) == 0 {
-		err = noJob(id)
+		err = NoJob(id)
 	}
 	return lines, err
 }
@@ -227,7 +228,7 @@ func (f *Folder) List(ctx context.Context, from string, most int) ([]app.JobLine
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if len(out) >= most || e.Name() <= from || !e.IsDir() || checkID(e.Name()) != nil {
+		if len(out) >= most || e.Name() <= from || !e.IsDir() || CheckID(e.Name()) != nil {
 			continue
 		}
 		lines, err := f.lines(e.Name())
@@ -257,7 +258,7 @@ func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err e
 	}
 	sub, err := root.OpenRoot(dir)
 	if sought != "" && errors.Is(err, fs.ErrNotExist) {
-		return nothingKept(sought)
+		return NothingKept(sought)
 	}
 	if err != nil {
 		return safefile.Unusable(dir, err)
@@ -288,7 +289,7 @@ func (f *Folder) Put(ctx context.Context, r io.Reader, most int64) (hash string,
 // Get is the bytes of a hash.
 func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size int64, err error) {
 	if !sumForm.MatchString(hash) {
-		return nil, 0, nothingKept(hash)
+		return nil, 0, NothingKept(hash)
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, 0, err
@@ -296,7 +297,7 @@ func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size in
 	err = f.inside(blobsDir, hash, func(root *os.Root) error {
 		file, err := safefile.Regular(root, hash, os.O_RDONLY, 1<<62)
 		if errors.Is(err, fs.ErrNotExist) {
-			return nothingKept(hash)
+			return NothingKept(hash)
 		}
 		if err != nil {
 			return err
@@ -311,8 +312,8 @@ func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size in
 	return r, size, err
 }
 
-// checkFiles refuses names that do not stay in the folder of a body, and more than so many bytes.
-func checkFiles(files map[string][]byte, most int64) error {
+// CheckFiles refuses names that do not stay in the folder of a body, and more than so many bytes.
+func CheckFiles(files map[string][]byte, most int64) error {
 	if len(files) == 0 || len(files) > maxFiles {
 		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: "keep", Msg: fmt.Sprintf("a body or shop has from 1 to %d files, not %d", maxFiles, len(files))}
 	}
@@ -329,7 +330,7 @@ func checkFiles(files map[string][]byte, most int64) error {
 
 // Keep puts files into the library: into a folder that gets its name once all are there.
 func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, error) {
-	if err := checkFiles(files, f.most); err != nil {
+	if err := CheckFiles(files, f.most); err != nil {
 		return "", err
 	}
 	hash := body.Hash(files)
@@ -376,13 +377,13 @@ func writeSynced(root *os.Root, name string, data []byte) error {
 // Files is what the library has under a hash.
 func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, error) {
 	if !sumForm.MatchString(hash) {
-		return nil, nothingKept(hash)
+		return nil, NothingKept(hash)
 	}
 	files := map[string][]byte{}
 	err := f.inside(libraryDir, hash, func(root *os.Root) error {
 		in, err := root.OpenRoot(hash)
 		if errors.Is(err, fs.ErrNotExist) {
-			return nothingKept(hash)
+			return NothingKept(hash)
 		}
 		if err != nil {
 			return safefile.Unusable(hash, err)
@@ -395,7 +396,7 @@ func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, err
 			}
 			data, err := readAll(in, filepath.FromSlash(name), left)
 			if left -= int64(len(data)); err == nil && len(files) == maxFiles {
-				err = notThose(hash)
+				err = NotThose(hash)
 			}
 			files[name] = data
 			return err
@@ -405,7 +406,7 @@ func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, err
 		return nil, err
 	}
 	if body.Hash(files) != hash {
-		return nil, notThose(hash)
+		return nil, NotThose(hash)
 	}
 	return files, nil
 }

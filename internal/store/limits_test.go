@@ -24,7 +24,7 @@ import (
 func TestNamesOfJobs(t *testing.T) {
 	for id, want := range map[string]bool{"J1": true, "a": true, "9.x_y-z": true, strings.Repeat("a", 100): true, strings.Repeat("a", 101): false, "": false, ".a": false, "-a": false, "_a": false,
 		"a/b": false, "a b": false, "ä": false, "a\n": false, blobsDir: false, libraryDir: false, "blobs2": true} {
-		err := checkID(id)
+		err := CheckID(id)
 		if (err == nil) != want || err != nil && diag.KindOf(err) != diag.Invalid {
 			t.Errorf("%q: %v", id, err)
 		}
@@ -39,20 +39,20 @@ func TestNamesOfJobs(t *testing.T) {
 // The files of a body stay in their folder, and are from one to ten thousand.
 func TestFilesOfABody(t *testing.T) {
 	for name, want := range map[string]bool{"a": true, "x/y.csv": true, "..a": true, "": false, ".": false, "/a": false, "../a": false, "a/../b": false, "a//b": false, "a/": false, `a\b`: false, "c:a": false, `x/..\y`: false} {
-		if err := checkFiles(map[string][]byte{"ok": nil, name: nil}, 9); (err == nil) != want || err != nil && diag.KindOf(err) != diag.Invalid {
+		if err := CheckFiles(map[string][]byte{"ok": nil, name: nil}, 9); (err == nil) != want || err != nil && diag.KindOf(err) != diag.Invalid {
 			t.Errorf("%q: %v", name, err)
 		}
 	}
 	files := map[string][]byte{}
 	for n := range 10001 {
 		if n == 0 || n == 1 || n == 10000 {
-			if err := checkFiles(files, 9); (err == nil) != (n > 0) {
+			if err := CheckFiles(files, 9); (err == nil) != (n > 0) {
 				t.Errorf("%d files: %v", n, err)
 			}
 		}
 		files[fmt.Sprint(n)] = nil
 	}
-	if err := checkFiles(files, 9); err == nil {
+	if err := CheckFiles(files, 9); err == nil {
 		t.Error("10001 files are taken")
 	}
 }

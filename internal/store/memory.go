@@ -45,21 +45,18 @@ func (m *Memory) Append(ctx context.Context, id string, c app.Change, may func(b
 }
 
 func (m *Memory) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
-	if err := checkID(id); err != nil {
+	if err := CheckID(id); err != nil {
 		return app.Head{}, err
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	lines := m.jobs[id]
-	made, err := change(ctx, id, lines, opens, c, may, m.now(), &m.folds)
+	made, err := MakeChange(ctx, id, opens, c, may, m.now(), pastOf(lines, &m.folds))
 	if err != nil {
 		return app.Head{}, err
 	}
-	if made.erased != nil {
-		lines = made.erased
-	}
-	m.jobs[id] = slices.Concat(lines, made.fresh)
-	return made.head, nil
+	m.jobs[id] = slices.Concat(withoutTexts(lines, made.Erased), job.Lines(c.Key, made.Fresh))
+	return made.Head, nil
 }
 
 // Load is the events of a job after one of them.
@@ -71,7 +68,7 @@ func (m *Memory) Load(ctx context.Context, id string, n int64) (ledger.Chain, er
 	case ctx.Err() != nil:
 		return nil, ctx.Err()
 	case !ok:
-		return nil, noJob(id)
+		return nil, NoJob(id)
 	}
 	return after(id, lines, n)
 }
@@ -118,14 +115,14 @@ func (m *Memory) Get(ctx context.Context, hash string) (io.ReadCloser, int64, er
 	defer m.mu.Unlock()
 	data, ok := m.blobs[hash]
 	if !ok {
-		return nil, 0, nothingKept(hash)
+		return nil, 0, NothingKept(hash)
 	}
 	return io.NopCloser(bytes.NewReader(data)), int64(len(data)), ctx.Err()
 }
 
 // Keep puts files into the library.
 func (m *Memory) Keep(ctx context.Context, files map[string][]byte) (string, error) {
-	if err := checkFiles(files, maxLibrary); err != nil {
+	if err := CheckFiles(files, maxLibrary); err != nil {
 		return "", err
 	}
 	hash := body.Hash(files)
@@ -141,7 +138,7 @@ func (m *Memory) Files(ctx context.Context, hash string) (map[string][]byte, err
 	defer m.mu.Unlock()
 	files, ok := m.library[hash]
 	if !ok {
-		return nil, nothingKept(hash)
+		return nil, NothingKept(hash)
 	}
 	return maps.Clone(files), ctx.Err()
 }

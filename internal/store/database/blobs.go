@@ -1,0 +1,143 @@
+package database
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"time"
+
+	"fettle/internal/body"
+	"fettle/internal/store"
+)
+
+// Put keeps bytes, and then their row.
+func (d *Database) Put(ctx context.Context, r io.Reader, most int64) (string, int64, error) {
+	hash, size, err := d.set.Blobs.Put(ctx, r, most)
+	if err != nil {
+		return "", 0, err
+	}
+	if err := d.Write(ctx, func(t *Tx) error { return t.addBlob(hash, size) }); err != nil {
+		return "", 0, err
+	}
+	return hash, size, nil
+}
+
+// addBlob writes the row of bytes that are safe, unless it is there.
+func (t *Tx) addBlob(hash string, size int64) error {
+	n, err := t.Exec("insert into blobs (hash, size, at) values ($1, $2, $3) on conflict (hash) do nothing", hash, size, t.now())
+	if err == nil && n == 1 {
+		t.leaf(leaf{kind: ofBlob, name: hash, hash: hash})
+	}
+	return err
+}
+
+func (t *Tx) now() string { return t.db.set.Now().UTC().Format(time.RFC3339) }
+
+// Get is the bytes of a hash that has a row.
+func (d *Database) Get(ctx context.Context, hash string) (io.ReadCloser, int64, error) {
+	there, err := d.has(ctx, "select 1 from blobs where hash = $1", hash)
+	if err == nil && !there {
+		err = store.NothingKept(hash)
+	}
+	if err != nil {
+		return nil, 0, err
+	}
+	return d.set.Blobs.Get(ctx, hash)
+}
+
+// has says whether there is a row.
+func (d *Database) has(ctx context.Context, query, name string) (there bool, err error) {
+	err = d.Read(ctx, query, []any{name}, func(scan func(...any) error) error {
+		var one int
+		there = true
+		return scan(&one)
+	})
+	return there, err
+}
+
+// mostFile is how many bytes a body may have.
+const mostBody = 1 << 30
+
+// Keep puts the files of a body or shop into the library: first their bytes, and then one row that names them.
+func (d *Database) Keep(ctx context.Context, files map[string][]byte) (string, error) {
+	if err := store.CheckFiles(files, mostBody); err != nil {
+		return "", err
+	}
+	hash := body.Hash(files)
+	there, err := d.has(ctx, "select 1 from library where hash = $1", hash)
+	if err != nil || there {
+		return hash, err
+	}
+	blobs, sizes := map[string]string{}, map[string]int64{}
+	for name, data := range files {
+		if blobs[name], sizes[name], err = d.set.Blobs.Put(ctx, bytes.NewReader(data), int64(len(data))); err != nil {
+			return "", err
+		}
+	}
+	err = d.Write(ctx, func(t *Tx) error { return t.addLibrary(hash, blobs, sizes) })
+	if err != nil {
+		return "", err
+	}
+	return hash, nil
+}
+
+func (t *Tx) addLibrary(hash string, blobs map[string]string, sizes map[string]int64) error {
+	n, err := t.Exec("insert into library (hash, at) values ($1, $2) on conflict (hash) do nothing", hash, t.now())
+	if err != nil || n == 0 {
+		return err
+	}
+	t.leaf(leaf{kind: ofLibrary, name: hash, hash: hash})
+	for name, blob := range blobs {
+		if err := t.addBlob(blob, sizes[name]); err != nil {
+			return err
+		}
+		if _, err := t.Exec("insert into library_files (library, name, blob) values ($1, $2, $3)", hash, name, blob); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Files is what the library has under a hash.
+func (d *Database) Files(ctx context.Context, hash string) (map[string][]byte, error) {
+	blobs := map[string]string{}
+	err := d.Read(ctx, "select name, blob from library_files where library = $1", []any{hash}, func(scan func(...any) error) error {
+		var name, blob string
+		err := scan(&name, &blob)
+		blobs[name] = blob
+		return err
+	})
+	if err == nil && len(blobs) == 0 {
+		err = store.NothingKept(hash)
+	}
+	if err != nil {
+		return nil, err
+	}
+	files, left := map[string][]byte{}, int64(mostBody)
+	for name, blob := range blobs {
+		data, err := d.whole(ctx, blob, left)
+		if err != nil {
+			return nil, err
+		}
+		files[name] = data
+		left -= int64(len(data))
+	}
+	if body.Hash(files) != hash {
+		return nil, store.NotThose(hash)
+	}
+	return files, nil
+}
+
+// whole is all bytes of a hash, of at most so many.
+func (d *Database) whole(ctx context.Context, hash string, most int64) (data []byte, err error) {
+	r, _, err := d.set.Blobs.Get(ctx, hash)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close() // it was only read from: nothing is lost
+	data, err = io.ReadAll(io.LimitReader(r, most+1))
+	if err == nil && int64(len(data)) > most {
+		err = store.NotThose(hash)
+	}
+	return data, err
+}

@@ -1,0 +1,52 @@
+package database
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"fettle/internal/app"
+	"fettle/internal/store"
+	"fettle/internal/store/postgrestest"
+	"fettle/internal/store/storetest"
+)
+
+func TestMain(m *testing.M) { os.Exit(postgrestest.Run(m)) }
+
+// opened is a database that is closed with the test.
+func opened(t testing.TB, s Settings) *Database {
+	t.Helper()
+	d, err := Open(t.Context(), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := d.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return d
+}
+
+// at is the settings for a database at an address, with its bytes in a folder.
+func at(t testing.TB, address string, now func() time.Time) Settings {
+	dir := t.TempDir()
+	return Settings{Address: address, Backups: filepath.Join(dir, "backups"), Blobs: store.OpenFolder(dir, now), Now: now, Program: "test"}
+}
+
+// suite runs the suite of all stores. Each time it is opened again it is a program of its own.
+func suite(t *testing.T, address func(t *testing.T) string) {
+	storetest.TestStore(t, func(t *testing.T, now func() time.Time) func() app.Store {
+		s := at(t, address(t), now)
+		return func() app.Store { return opened(t, s) }
+	})
+}
+
+func TestSQLite(t *testing.T) {
+	suite(t, func(t *testing.T) string { return filepath.Join(t.TempDir(), "odd ?#%name.db") })
+}
+
+func TestPostgreSQL(t *testing.T) {
+	suite(t, func(t *testing.T) string { return postgrestest.Shared(t).Schema(t) })
+}

@@ -1,0 +1,218 @@
+package database
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/ledger"
+	"fettle/internal/store"
+)
+
+// Create begins a job.
+func (d *Database) Create(ctx context.Context, id string, c app.Change) (app.Head, error) {
+	return d.change(ctx, id, true, c, nil)
+}
+
+// Append adds a change to a job.
+func (d *Database) Append(ctx context.Context, id string, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	return d.change(ctx, id, false, c, may)
+}
+
+func (d *Database) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	if err := store.CheckID(id); err != nil {
+		return app.Head{}, err
+	}
+	var head app.Head
+	err := d.Write(ctx, func(t *Tx) error {
+		made, err := store.MakeChange(ctx, id, opens, c, may, d.set.Now(), store.Past{
+			Made: func(key string) (ledger.Chain, error) { return t.made(id, key) },
+			Read: func() (*job.Stored, error) { return t.read(id) },
+		})
+		head = made.Head
+		if err != nil || len(made.Fresh) == 0 {
+			return err
+		}
+		return t.append(id, opens, c.Key, made)
+	})
+	if err != nil {
+		return app.Head{}, err
+	}
+	return head, nil
+}
+
+// made is the events of a job that were written with a key.
+func (t *Tx) made(id, key string) (ledger.Chain, error) {
+	var first, n int64
+	err := t.Query("select first, events from requests where job = $1 and key = $2", []any{id, key}, func(scan func(...any) error) error { return scan(&first, &n) })
+	if err != nil || n == 0 {
+		return nil, err
+	}
+	c, err := t.events(id, first-1, first+n-1)
+	if err == nil && int64(len(c)) != n {
+		err = damaged(id, "events of a change are not there")
+	}
+	return c, err
+}
+
+const eventColumns = "seq, at, author, what, about, seen, payload, prev, hash, beside"
+
+// events is those of a job after one number, to another.
+func (t *Tx) events(id string, after, to int64) (ledger.Chain, error) {
+	var c ledger.Chain
+	err := t.Query("select "+eventColumns+" from events where job = $1 and seq > $2 and seq <= $3 order by seq", []any{id, after, to}, scanInto(&c))
+	return c, err
+}
+
+// scanInto puts rows of events behind a chain.
+func scanInto(c *ledger.Chain) func(scan func(...any) error) error {
+	return func(scan func(...any) error) error {
+		var e ledger.Entry
+		var beside string
+		if err := scan(&e.Seq, &e.At, &e.By, &e.What, &e.About, &e.Seen, &e.Payload, &e.Prev, &e.Hash, &beside); err != nil {
+			return err
+		}
+		if beside != "" {
+			if err := json.Unmarshal([]byte(beside), &e.Beside); err != nil {
+				return damaged(fmt.Sprintf("event %d", e.Seq), "the texts beside it cannot be read")
+			}
+		}
+		*c = append(*c, e)
+		return nil
+	}
+}
+
+// head is the newest event of a job; the zero one where there is no job.
+func (t *Tx) head(id string) (app.Head, error) {
+	var h app.Head
+	err := t.Query("select seq, hash from jobs where id = $1", []any{id}, func(scan func(...any) error) error { return scan(&h.Seq, &h.Hash) })
+	return h, err
+}
+
+// read is a job as it stands: what is kept of it in memory, with the events that came since, which are
+// verified.
+func (t *Tx) read(id string) (*job.Stored, error) {
+	h, err := t.head(id)
+	if err != nil || h.Seq == 0 {
+		return nil, err
+	}
+	was := t.kept(id)
+	if was.of != nil {
+		if seq, hash := was.of.Head(); seq == h.Seq && hash == h.Hash {
+			return was.of, nil
+		}
+		if now, err := t.then(id, was, h); err == nil {
+			return now, nil
+		} // what is kept is of another chain than the one in the database: that one is read whole
+	}
+	return t.then(id, folded{of: &job.Stored{}}, h)
+}
+
+// then adds the events that came since up.
+func (t *Tx) then(id string, was folded, to app.Head) (*job.Stored, error) {
+	seq, _ := was.of.Head()
+	c, err := t.events(id, seq, to.Seq)
+	if err != nil {
+		return nil, err
+	}
+	now, err := was.of.Then(c)
+	if err != nil {
+		return nil, err
+	}
+	if seq, hash := now.Head(); seq != to.Seq || hash != to.Hash {
+		return nil, damaged(id, "its newest event is not the one that is noted for it")
+	}
+	t.folds[id] = was.with(now, c)
+	return now, nil
+}
+
+// append writes what a change makes of a job.
+func (t *Tx) append(id string, opens bool, key string, made store.Changed) error {
+	last := made.Fresh[len(made.Fresh)-1]
+	if err := t.newHead(id, opens, last); err != nil {
+		return err
+	}
+	for _, of := range made.Erased {
+		if _, err := t.Exec("update events set beside = '' where job = $1 and about = $2", id, of); err != nil {
+			return err
+		}
+	}
+	for _, e := range made.Fresh {
+		if err := t.addEvent(id, key, e); err != nil {
+			return err
+		}
+	}
+	if _, err := t.Exec("insert into requests (job, key, first, events) values ($1, $2, $3, $4)", id, key, made.Fresh[0].Seq, len(made.Fresh)); err != nil {
+		return err
+	}
+	t.folds[id] = t.kept(id).with(made.After, made.Fresh)
+	return nil
+}
+
+func (t *Tx) newHead(id string, opens bool, last ledger.Entry) error {
+	text := "update jobs set seq = $2, hash = $3, changed = $4 where id = $1"
+	if opens {
+		text = "insert into jobs (id, seq, hash, changed) values ($1, $2, $3, $4)"
+	}
+	n, err := t.Exec(text, id, last.Seq, last.Hash, last.At)
+	if err == nil && n != 1 {
+		err = damaged(id, "its row is not there")
+	}
+	return err
+}
+
+func (t *Tx) addEvent(id, key string, e ledger.Entry) error {
+	beside := ""
+	if len(e.Beside) > 0 {
+		text, err := json.Marshal(e.Beside)
+		if err != nil {
+			return err
+		}
+		beside = string(text)
+	}
+	_, err := t.Exec("insert into events (job, "+eventColumns+") values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
+		id, e.Seq, e.At, e.By, e.What, e.About, e.Seen, e.Payload, e.Prev, e.Hash, beside)
+	t.leaf(leaf{kind: ofEvent, name: id, seq: e.Seq, hash: e.Hash, request: sumOf(key)})
+	return err
+}
+
+// Load is the events of a job after one of them.
+func (d *Database) Load(ctx context.Context, id string, n int64) (ledger.Chain, error) {
+	if err := store.CheckID(id); err != nil {
+		return nil, err
+	}
+	var c ledger.Chain
+	if err := d.Read(ctx, "select "+eventColumns+" from events where job = $1 and seq > $2 order by seq", []any{id, n}, scanInto(&c)); err != nil {
+		return nil, err
+	}
+	if len(c) > 0 && n >= 0 {
+		return c, nil
+	}
+	var last int64
+	err := d.Read(ctx, "select seq from jobs where id = $1", []any{id}, func(scan func(...any) error) error { return scan(&last) })
+	switch {
+	case err != nil:
+		return nil, err
+	case last == 0:
+		return nil, store.NoJob(id)
+	case n < 0 || n > last:
+		return nil, &diag.Error{Kind: diag.NotFound, Op: "store", Subject: id, Msg: fmt.Sprintf("the job has no event %d", n)}
+	}
+	return c, nil
+}
+
+// List is jobs in the order of their names.
+func (d *Database) List(ctx context.Context, after string, most int) ([]app.JobLine, error) {
+	var out []app.JobLine
+	err := d.Read(ctx, "select id, seq, hash from jobs where id > $1 order by id limit $2", []any{after, most}, func(scan func(...any) error) error {
+		var l app.JobLine
+		err := scan(&l.ID, &l.Head.Seq, &l.Head.Hash)
+		out = append(out, l)
+		return err
+	})
+	return slices.Clip(out), err
+}

@@ -1,0 +1,198 @@
+package database
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	_ "github.com/jackc/pgx/v5/stdlib" // the driver
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"fettle/internal/diag"
+)
+
+// kind is what SQLite and PostgreSQL do not have in common.
+type kind struct {
+	postgres bool
+	address  string
+}
+
+func kindOf(address string) kind {
+	return kind{strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://"), address}
+}
+
+// prepare makes an empty file that nobody else reads, where SQLite has none yet.
+func (k kind) prepare() error {
+	if k.postgres {
+		return nil
+	}
+	f, err := os.OpenFile(k.address, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return nil // and is not opened: another connection of this program may have it
+	}
+	if err == nil {
+		err = f.Close()
+	}
+	return unavailable(k.name(), err)
+}
+
+// name is what the database is called in messages: never with its password.
+func (k kind) name() string {
+	if !k.postgres {
+		return k.address
+	}
+	u, err := url.Parse(k.address)
+	if err != nil {
+		return "the database"
+	}
+	return u.Redacted()
+}
+
+func (k kind) open(address string) (*sql.DB, error) {
+	driver := "sqlite"
+	if k.postgres {
+		driver = "pgx"
+	}
+	db, err := sql.Open(driver, address)
+	return db, unavailable(k.name(), err)
+}
+
+// pragma is a setting of SQLite, and how it reads when it is in force.
+type pragma struct{ name, set, is string }
+
+// settings of SQLite: a commit is on the disk when it returns, what is wrong in a file is found early, a
+// file that somebody else made runs nothing, and what is deleted is overwritten.
+var settings = []pragma{
+	{"busy_timeout", "5000", "5000"},
+	{"journal_mode", "WAL", "wal"},
+	{"synchronous", "FULL", "2"},
+	{"foreign_keys", "ON", "1"},
+	{"trusted_schema", "OFF", "0"},
+	{"cell_size_check", "ON", "1"},
+	{"mmap_size", "0", "0"},
+	{"journal_size_limit", "67108864", "67108864"},
+	{"secure_delete", "ON", "1"},
+}
+
+func (k kind) sqliteAddress(more ...string) string {
+	q := url.Values{"_txlock": {"immediate"}}
+	for _, p := range settings {
+		q.Add("_pragma", p.name+"("+p.set+")")
+	}
+	for _, m := range more {
+		q.Add("_pragma", m)
+	}
+	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(k.address)}).EscapedPath(), RawQuery: q.Encode()}).String()
+}
+
+func (k kind) writeAddress() string {
+	if k.postgres {
+		return k.address
+	}
+	return k.sqliteAddress()
+}
+
+func (k kind) readAddress() string {
+	if k.postgres {
+		return k.address
+	}
+	return k.sqliteAddress("query_only(ON)")
+}
+
+// begin are the words that begin a transaction that writes. On PostgreSQL the writers of all
+// programs take turns: the log has one order.
+func (k kind) begin() []string {
+	if k.postgres {
+		return []string{"begin", "select pg_advisory_xact_lock(7362850198)"}
+	}
+	return []string{"begin immediate"}
+}
+
+// text is a text of SQL as the database takes it.
+func (k kind) text(s string) string {
+	if k.postgres {
+		return s
+	}
+	return strings.ReplaceAll(s, ` collate "C"`, "")
+}
+
+// check reads the settings of a connection that writes back: with others a change that was
+// acknowledged could be lost.
+func (k kind) check(ctx context.Context, c *sql.Conn) error {
+	if k.postgres {
+		for _, name := range []string{"fsync", "full_page_writes", "synchronous_commit"} {
+			var is string
+			if err := c.QueryRowContext(ctx, "show "+name).Scan(&is); err != nil {
+				return ofDriver(err)
+			}
+			if is == "off" {
+				return unsafe(k.name(), name, is, "on")
+			}
+		}
+		return nil
+	}
+	for _, p := range settings {
+		var is string
+		if err := c.QueryRowContext(ctx, "pragma "+p.name).Scan(&is); err != nil {
+			return ofDriver(err)
+		}
+		if is != p.is {
+			return unsafe(k.name(), p.name, is, p.is)
+		}
+	}
+	return nil
+}
+
+func unsafe(db, setting, is, want string) error {
+	return &diag.Error{Kind: diag.Denied, Op: "store", Subject: db, Msg: fmt.Sprintf("the setting %s is %q, with which what was acknowledged could be lost; nothing is written", setting, is), Hint: fmt.Sprintf("set it to %q", want)}
+}
+
+// checkReads looks whether the connections that only read do so.
+func (k kind) checkReads(ctx context.Context, db *sql.DB) error {
+	if k.postgres {
+		return nil
+	}
+	var only string
+	err := db.QueryRowContext(ctx, "pragma query_only").Scan(&only)
+	if err == nil && only != "1" {
+		err = unsafe(k.name(), "query_only", only, "1")
+	}
+	return unavailable(k.name(), err)
+}
+
+// driverError is an error of the database or of the way to it, and not one of what was asked.
+type driverError struct{ error }
+
+func (e driverError) Unwrap() error { return e.error }
+
+func ofDriver(err error) error {
+	if err == nil {
+		return nil
+	}
+	return driverError{err}
+}
+
+// again says that a transaction failed through no fault of its own, and may be tried again: the database
+// was busy with another, or the connection was lost, before or after the commit.
+func (k kind) again(err error) bool {
+	if e := (driverError{}); !errors.As(err, &e) {
+		return false
+	}
+	if e := (*pgconn.PgError)(nil); errors.As(err, &e) {
+		// Classes of SQLSTATE: connection, rolled back, resources, stopped by an administrator.
+		return slices.Contains([]string{"08", "40", "53", "57"}, e.Code[:min(2, len(e.Code))])
+	}
+	if e := (*sqlite.Error)(nil); errors.As(err, &e) {
+		return e.Code()&0xff == sqlite3.SQLITE_BUSY
+	}
+	return k.postgres // the connection itself
+}

@@ -1,0 +1,160 @@
+package database
+
+import (
+	"context"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"strconv"
+	"strings"
+
+	"fettle/internal/diag"
+)
+
+//go:embed migrations/*.sql
+var embedded embed.FS
+
+// migration takes the tables from one version to the next.
+type migration struct {
+	version int64
+	name    string
+	text    string
+}
+
+// sum tells the text of a migration from another of the same version.
+func (m migration) sum() string {
+	sum := sha256.Sum256([]byte(m.text))
+	return hex.EncodeToString(sum[:])
+}
+
+// migrations are those that this program knows.
+var migrations = mustRead(embedded)
+
+func mustRead(from fs.FS) []migration {
+	out, err := readMigrations(from)
+	if err != nil {
+		panic(err) // they are part of the program
+	}
+	return out
+}
+
+// readMigrations reads files NNNN_name.sql: 1, 2, 3 and so on.
+func readMigrations(from fs.FS) ([]migration, error) {
+	files, err := fs.Glob(from, "migrations/*.sql")
+	if err != nil {
+		return nil, err
+	}
+	var out []migration
+	for i, file := range files {
+		number, name, ok := strings.Cut(strings.TrimSuffix(path.Base(file), ".sql"), "_")
+		n, err := strconv.ParseInt(number, 10, 64)
+		if err != nil || !ok || n != int64(i+1) {
+			return nil, fmt.Errorf("%s: the files of migrations are numbered 0001, 0002 and so on", file)
+		}
+		text, err := fs.ReadFile(from, file)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, migration{n, name, string(text)})
+	}
+	return out, nil
+}
+
+// versions is the table of what was done; the newest row is the version of the tables.
+const versions = `create table if not exists versions (
+	version bigint not null primary key,
+	name text not null,
+	sum text not null,
+	program text not null,
+	at text not null,
+	backup text not null
+)`
+
+// version is a row of it.
+type version struct {
+	migration
+	of, program, backup string
+}
+
+// migrate brings the tables to the newest version that is given: what was there is kept first, and each
+// step is done whole or not at all, with its row.
+func (d *Database) migrate(ctx context.Context, to []migration) error {
+	t, err := d.beginTx(ctx)
+	if err != nil {
+		return unavailable(d.kind.name(), err)
+	}
+	err = t.migrate(to)
+	if err == nil {
+		err = t.run("commit")
+	}
+	if err != nil {
+		d.rollback(ctx)
+	}
+	return unavailable(d.kind.name(), err)
+}
+
+func (t *Tx) migrate(to []migration) error {
+	if err := t.run(versions); err != nil {
+		return err
+	}
+	have, err := t.versions()
+	if err != nil {
+		return err
+	}
+	if err := t.db.knows(have, to); err != nil {
+		return err
+	}
+	if len(have) == len(to) {
+		return nil
+	}
+	backup, err := t.keepBefore(have)
+	if err != nil {
+		return err
+	}
+	for _, m := range to[len(have):] {
+		if err := t.run(t.db.kind.text(m.text)); err != nil {
+			return &diag.Error{Kind: diag.Internal, Op: "store", Subject: t.db.kind.name(), Msg: fmt.Sprintf("the tables could not be brought to version %d; they are as they were", m.version), Err: err}
+		}
+		if _, err := t.Exec("insert into versions (version, name, sum, program, at, backup) values ($1, $2, $3, $4, $5, $6)", m.version, m.name, m.sum(), t.db.set.Program, t.now(), backup); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *Tx) versions() ([]version, error) {
+	var have []version
+	err := t.Query("select version, name, sum, program, backup from versions order by version", nil, func(scan func(...any) error) error {
+		var v version
+		err := scan(&v.version, &v.name, &v.of, &v.program, &v.backup)
+		have = append(have, v)
+		return err
+	})
+	return have, err
+}
+
+// knows refuses tables of a newer version than the program's, and others than its own.
+func (d *Database) knows(have []version, to []migration) error {
+	for i, v := range have {
+		if i >= len(to) {
+			last := have[len(have)-1]
+			hint := "use that program, or a newer one"
+			if v.backup != "" {
+				hint += "; what was there before is in " + v.backup
+			}
+			return &diag.Error{Kind: diag.Unsupported, Op: "store", Subject: d.kind.name(),
+				Msg:  fmt.Sprintf("its tables are of version %d, made by program %s; this program, %s, knows them up to version %d", last.version, last.program, d.set.Program, len(to)),
+				Hint: hint}
+		}
+		if v.version != to[i].version || v.of != to[i].sum() {
+			return damaged(d.kind.name(), fmt.Sprintf("version %d of its tables was made by another text than this program has", to[i].version))
+		}
+	}
+	return nil
+}
+
+var errNoBackups = errors.New("there is no folder for backups")
