@@ -127,7 +127,11 @@ func (v PlanView) Text(col Column) string {
 	v.steps(&b, col)
 	v.order(&b, col)
 	v.after(&b, col)
-	fmt.Fprintf(&b, "\nMoney: %s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
+	sum := ""
+	if !r.Bill.Complete {
+		sum = "at least "
+	}
+	fmt.Fprintf(&b, "\nMoney: "+sum+"%s %s, tax included; labour %s, parts %s, materials %s, %sstorage %s, tax %s\n", r.Bill.Total.Grouped(), r.Bill.Currency,
 		r.Bill.Labour.Grouped(), r.Bill.Parts.Grouped(), r.Bill.Material.Grouped(), explain.SubletWords(r.Bill), r.Bill.Storage.Grouped(), r.Bill.Tax.Grouped())
 	for _, s := range r.Plan.Saved {
 		fmt.Fprintf(&b, "  saved by doing it once: %s, asked for %d times, %s\n", s.Name, s.Times, unit.Minutes(math.Round(s.Minutes)).Hours())
@@ -240,7 +244,11 @@ func (v PlanView) steps(b *strings.Builder, col Column) {
 	if len(p.Steps) == 0 {
 		return
 	}
-	fmt.Fprintf(b, "\nSteps, %s to %s, %s, %s of work; %s:\n", p.Start, p.Finish, unit.Count(p.WorkDays, "working day"), unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	if p.Finish.IsZero() {
+		fmt.Fprintf(b, "\nSteps, from %s, not all with a date, %s of work:\n", p.Start, unit.Minutes(math.Round(p.WorkMin)).Hours())
+	} else {
+		fmt.Fprintf(b, "\nSteps, %s to %s, %s, %s of work; %s:\n", p.Start, p.Finish, unit.Count(p.WorkDays, "working day"), unit.Minutes(math.Round(p.WorkMin)).Hours(), gapWords(p.SpanMin, p.BoundMin, p.Proven))
+	}
 	if text := standsText(p.Stands); text != "" {
 		b.WriteString(col.Wrap(text, " ", "   "))
 	}

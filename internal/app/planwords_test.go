@@ -24,7 +24,7 @@ func date(day int) unit.Date { return unit.Date{Year: 2026, Month: 3, Day: day} 
 // made it.
 func smallPlan() PlanView {
 	return PlanView{
-		Route: compare.Route{ID: "R-1", Name: "Weld", Because: "it is allowed", Bill: cost.Bill{Currency: "EUR", Total: 123456, Labour: 100000, Parts: 20000, Material: 456, Storage: 1000, Tax: 2000},
+		Route: compare.Route{ID: "R-1", Name: "Weld", Because: "it is allowed", Bill: cost.Bill{Complete: true, Currency: "EUR", Total: 123456, Labour: 100000, Parts: 20000, Material: 456, Storage: 1000, Tax: 2000},
 			Plan: plan.Plan{
 				Start: date(2), Finish: date(4), WorkDays: 3, WorkMin: 125, SpanMin: 2880, BoundMin: 2400,
 				Removal: []plan.Removal{{Part: "P-1", Because: "in the way", Lost: true, Change: "lift up"}, {Part: "A-1", Because: "over it", Parts: []body.PartID{"P-2", "P-3"}}},
@@ -97,6 +97,8 @@ Money: 1,234.56 EUR, tax included; labour 1,000.00, parts 200.00, materials 4.56
 		"no bound":           {func(v *PlanView) { v.Route.Plan.BoundMin = 0 }, "; not proven:\n", "gap"},
 		"stands nowhere":     {func(v *PlanView) { v.Route.Plan.Stands = nil }, "Steps, ", "The vehicle stands"},
 		"no steps":           {func(v *PlanView) { v.Route.Plan.Steps = nil }, "To order", "Steps, "},
+		"a price missing":    {func(v *PlanView) { v.Route.Bill.Complete = false }, "\nMoney: at least 1,234.56 EUR", "\nMoney: 1"},
+		"no finish":          {func(v *PlanView) { v.Route.Plan.Finish = unit.Date{} }, "\nSteps, from 2026-03-02, not all with a date, 2 h 5 min of work:\n", "proven: no plan takes"},
 		"no order":           {func(v *PlanView) { v.Order = nil }, "Money: ", "To order"},
 		"changes not shown":  {func(v *PlanView) { v.Route.Plan.OffChanges.Counted = false }, "lift never; not proven to\n  be the least.", "figures"},
 		"asked":              {func(v *PlanView) { v.Asks = []diag.Note{{Severity: diag.Blocking, Text: "ask first", Hint: "do it"}} }, "\nblocks: ask first; do it.\n", ""},

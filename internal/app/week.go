@@ -164,6 +164,8 @@ func (v WeekView) Text(col Column) string {
 // proof says how good the schedule is known to be.
 func (v WeekView) proof() string {
 	switch w := &v.Week; {
+	case len(w.Left) > 0:
+		return "nothing is proven of it: " + unit.Count(len(w.Left), "job") + " that cannot be planned, and is not in it"
 	case w.Proven:
 		return "proven: no schedule is less late against what was promised, nor as late with earlier finishes"
 	case w.LateGapMin > 0:

@@ -36,6 +36,9 @@ func (h *hunt) planned(x candidate) (Route, []diag.Note) {
 	for _, g := range p.Gaps {
 		r.Ask = append(r.Ask, without(names(g.For), r.Ask)...)
 	}
+	if p.Unplanned != "" && len(p.Gaps) == 0 { // where something is not known the route waits for that instead
+		r.Excluded, r.Feasible = join(r.Excluded, "it cannot be planned: "+p.Unplanned), false
+	}
 	slices.Sort(r.Ask)
 	slices.Sort(r.Measure)
 	r.Open = len(r.Ask) + len(r.Measure)

@@ -302,8 +302,10 @@ func waits(r Route) string {
 }
 
 // notesOf are the notes of the best route as they are; those of the others are
-// no more than cautions, since they block only their own route.
+// no more than cautions, since they block only their own route. Where no repair can be taken,
+// what blocks one blocks all.
 func notesOf(res Result, said map[string][]diag.Note) []diag.Note {
+	none := !slices.ContainsFunc(res.Routes, func(r Route) bool { return r.ID != lossID && r.Feasible })
 	out := slices.Clone(said[res.Best])
 	seen := map[string]bool{}
 	for _, n := range out {
@@ -313,7 +315,9 @@ func notesOf(res Result, said map[string][]diag.Note) []diag.Note {
 		for _, n := range said[r.ID] {
 			if k := n.Code + n.Where + n.Text; r.ID != res.Best && !seen[k] {
 				seen[k] = true
-				n.Severity = min(n.Severity, diag.Caution)
+				if !none || r.Plan.Unplanned == "" {
+					n.Severity = min(n.Severity, diag.Caution)
+				}
 				n.Text = fmt.Sprintf("on the route %q: %s", r.Name, n.Text)
 				out = append(out, n)
 			}

@@ -56,6 +56,7 @@ type Loss struct {
 	Left     unit.Minor        `json:"leftMinor"`  // repair, or repair plus salvage
 	Right    unit.Minor        `json:"rightMinor"` // value times threshold (rounded for display; the comparison is exact)
 	IsLoss   bool              `json:"isTotalLoss"`
+	Unsure   bool              `json:"unsure,omitempty"` // it is none by what is priced, and a price is missing
 	Applies  bool              `json:"applies"`
 	Because  string            `json:"because"`
 }

@@ -31,7 +31,7 @@ func exact(f unit.Frac) (num, den int64) {
 // LossOf judges a repair cost, net and with tax, by every total-loss rule of the
 // shop. Law and insurer decide; this only computes what the rules say.
 func LossOf(net, total unit.Minor, s *shop.Shop, j *job.State) ([]Loss, []diag.Note) {
-	x := &pricing{shop: s, job: j, body: &body.Body{}}
+	x := &pricing{shop: s, job: j, body: &body.Body{}, bill: Bill{Complete: true}}
 	return x.losses(net, total), x.notes
 }
 
@@ -60,6 +60,9 @@ func (x *pricing) losses(net, total unit.Minor) []Loss {
 		if r.Operator != shop.AtLeast && r.Operator != shop.Above {
 			x.missing("cost.loss-operator", r.ID, fmt.Sprintf("rule %s has the operator %q", r.ID, r.Operator), "write >= or >")
 			continue
+		}
+		if l.Unsure = !x.bill.Complete && !l.IsLoss; l.Unsure {
+			l.Because += " as far as it is priced, and a price is missing"
 		}
 		out = append(out, l)
 	}

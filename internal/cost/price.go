@@ -29,6 +29,9 @@ type pricing struct {
 // price that is missing blocks and leaves the bill incomplete.
 func Price(p plan.Plan, b *body.Body, s *shop.Shop, j *job.State) (Bill, []diag.Note) {
 	x := &pricing{plan: p, body: b, shop: s, job: j, bill: Bill{Currency: s.Currency, Complete: true}}
+	if p.Unplanned != "" { // the sum of what is known of it would pass for the price of all
+		x.missing("cost.no-steps", "plan", "there is no price of all of it: the plan has no steps", "see what blocks the plan")
+	}
 	x.labour()
 	x.parts()
 	x.materials()

@@ -240,9 +240,18 @@ func explainRoute(route compare.Route) Reason {
 	if len(route.Measure) > 0 {
 		t.Under = append(t.Under, because("To be measured or inspected first: "+strings.Join(route.Measure, ", ")+"."))
 	}
-	t.Under = append(t.Under, because(fmt.Sprintf("Money: %s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
+	sum := "Money: "
+	if !b.Complete {
+		sum = "Money, at least, for a price is missing: "
+	}
+	t.Under = append(t.Under, because(sum+fmt.Sprintf("%s %s, of it labour %s, parts %s, materials %s, %sstorage %s, tax %s.", b.Total.Grouped(), b.Currency,
 		b.Labour.Grouped(), b.Parts.Grouped(), b.Material.Grouped(), SubletWords(b), b.Storage.Grouped(), b.Tax.Grouped())))
-	if !route.Plan.Start.IsZero() {
+	switch {
+	case route.Plan.Unplanned != "":
+		t.Under = append(t.Under, because("There are no steps and no days: "+route.Plan.Unplanned+"."))
+	case route.Plan.Finish.IsZero() && len(route.Plan.Steps) > 0:
+		t.Under = append(t.Under, because("Not every step has a date, so nobody can say how long it takes."))
+	case !route.Plan.Start.IsZero():
 		t.Under = append(t.Under, because(fmt.Sprintf("Time: %s, %s; %s of work in %s.", unit.Count(route.Plan.WorkDays, "working day"), report.Span(route.Plan), unit.Minutes(math.Round(route.Plan.WorkMin)).Hours(), unit.Count(len(route.Plan.Steps), "step"))))
 	}
 	for _, l := range b.Loss {

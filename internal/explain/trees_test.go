@@ -110,8 +110,12 @@ S-2 Weld: 1 h of a.
 	if x, ok := explainInRoute(r, "S-9"); ok {
 		t.Errorf("S-9 is %s", lines(x))
 	}
+	r.Bill.Complete = true
 	const money = ". Money: 11.90 EUR, of it labour 1.00, parts 2.00, materials 3.00, storage 0.50, tax 1.90."
 	said(t, "the route", "Weld. cheapest\n"+money+"\n. Time: 1 working day, from Mon 2 Mar 2026 to Tue 3 Mar 2026; 1 h 30 min of work in 2 steps.\n. Rule: no loss", explainRoute(r))
+	r.Bill.Complete, r.Plan.Unplanned = false, "a circle"
+	said(t, "a route without an order", "Weld. cheapest\n"+strings.Replace(money, "Money", "Money, at least, for a price is missing", 1)+"\n. There are no steps and no days: a circle.\n. Rule: no loss", explainRoute(r))
+	r.Bill.Complete, r.Plan.Unplanned = true, ""
 	r.Plan.Start, r.Bill.Sublet, r.Excluded, r.Ask, r.Measure, r.Changes = unit.Date{}, 7, "a row forbids it", []string{"Q1", "Q2"}, []string{"P1"}, []string{"one more", ""}
 	said(t, "an excluded route", "Weld. cheapest\n. Excluded: a row forbids it\n. Waits for the manufacturer's answer on Q1, Q2.\n. To be measured or inspected first: P1.\n"+
 		strings.Replace(money, "storage", "sublet work 0.07, storage", 1)+"\n. Rule: no loss\n. one more", explainRoute(r))

@@ -177,7 +177,8 @@ func (b *builder) cheapest(targets map[body.PartID]bool, goals []goal) (question
 func (b *builder) chooseOpening(targets map[body.PartID]bool, goals []goal) bool {
 	q, many := b.cheapest(targets, goals)
 	if q.model == nil {
-		b.block("plan.too-many-parts", "opening", fmt.Sprintf("%d parts could be in the way; the search takes %d", many, maxParts), "treat the findings in two jobs")
+		b.unplanned = fmt.Sprintf("%d parts could be in the way; the search takes %d", many, maxParts)
+		b.block("plan.too-many-parts", "opening", b.unplanned, "treat the findings in two jobs")
 		return false
 	}
 	b.open.model, b.open.found = q.model, q.found
@@ -187,10 +188,12 @@ func (b *builder) chooseOpening(targets map[body.PartID]bool, goals []goal) bool
 	}
 	if !f.ok {
 		if never := neverOff(q.model); len(never) > 0 {
-			b.block("plan.no-opening", "opening", "what has to come off cannot be taken out of the vehicle: "+join(never), "ask the manufacturer for another way, and give it as 'access'")
+			b.unplanned = "what has to come off cannot be taken out of the vehicle: " + join(never)
+			b.block("plan.no-opening", "opening", b.unplanned, "ask the manufacturer for another way, and give it as 'access'")
 			return false
 		}
-		b.block("plan.no-opening", "opening", "no order exists in which everything in the way can come off: parts wait for one another", "check the access lists of "+b.stuck(q.model))
+		b.unplanned = "no order exists in which everything in the way can come off: parts wait for one another"
+		b.block("plan.no-opening", "opening", b.unplanned, "check the access lists of "+b.stuck(q.model))
 		return false
 	}
 	return true

@@ -26,7 +26,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 	b.checkChoice()
 	b.findOpening()
 	if !b.open.found.ok {
-		p.Gaps = b.noWay()
+		p.Gaps, p.Unplanned = b.noWay(), b.unplanned
 		return p, b.notes
 	}
 	p.Gaps = b.gaps()
@@ -39,6 +39,7 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 	saved, ok := b.makeSteps()
 	p.Lost, p.Saved = mergeLost(b.lost), saved
 	if !ok {
+		p.Unplanned, p.OpeningProven = b.unplanned, false
 		return p, b.notes
 	}
 	if withDates {

@@ -31,6 +31,8 @@ type builder struct {
 	inside    map[body.PartID]body.PartID   // part to the assembly that is used
 	members   map[body.PartID][]body.PartID // assembly that is used to its parts
 
+	unplanned string // why it has no steps; empty: nothing is known against it
+
 	unlisted []string // what is joined though nobody says which metals have to be kept apart
 
 	lax    bool                 // parts of which nobody knows how they come off count like others

@@ -83,6 +83,7 @@ type Plan struct {
 	NearlyAll     bool        `json:"nearlyAll"`               // there are no others
 	Saved         []Saved     `json:"savedBySharing,omitempty"`
 	Gaps          []Gap       `json:"openingUnknown,omitempty"` // what nobody knows of parts that come off
+	Unplanned     string      `json:"unplanned,omitempty"`      // why it has no steps; empty: they are all here
 }
 
 // Saved is a task that several treatments ask for, or a step that several findings need, and

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/unit"
 )
 
 // Rules of the body on the order of work: what comes before what, and in which state of the
@@ -124,9 +125,16 @@ type side struct {
 // mostSides is how many choices of sides are tried.
 const mostSides = 4096
 
+// noOrder blocks the plan, which has no steps then.
+func (b *builder) noOrder(code, text, hint string) {
+	b.block(code, "steps", text, hint)
+	b.unplanned = text
+}
+
 // outsideStates decides for each step that is never done in a state on which side of it it
-// comes: that of its own time in the work, else the other one, where all rules can be kept.
-func (b *builder) outsideStates(wants map[body.TaskID]*taskWant) {
+// comes: that of its own time in the work, else the other one, where all rules can be kept. It is
+// false where the search ended before it knew.
+func (b *builder) outsideStates(wants map[body.TaskID]*taskWant) bool {
 	var sides []side
 	for _, n := range b.nodes {
 		for _, id := range n.never {
@@ -142,11 +150,35 @@ func (b *builder) outsideStates(wants map[body.TaskID]*taskWant) {
 		}
 	}
 	tries := 0
-	if len(sides) > 0 && !b.chooseSides(sides, &tries) {
-		for _, s := range sides { // the circle is told
-			b.put(s, s.before)
-		}
+	if len(sides) == 0 || b.chooseSides(sides, &tries) {
+		return true
 	}
+	if tries > mostSides {
+		b.noOrder("plan.sides-open", fmt.Sprintf("of %s nobody says whether it is done before or after the state that it must not be done in: %s; %d ways were tried and none keeps all rules, so whether an order of work exists is not known",
+			unit.Count(len(sides), "rule"), sidesText(sides), mostSides),
+			"say it in the body folder, of tasks: 'precedes' with the task that makes the state, or 'follows' with the one that undoes it; the fewer are left open, the fewer ways there are to try")
+		return false
+	}
+	for _, s := range sides { // the circle is told
+		b.put(s, s.before)
+	}
+	return true
+}
+
+// sidesText names steps with the tasks between which they are not done.
+func sidesText(sides []side) string {
+	var out []string
+	for _, s := range sides {
+		var undo []string
+		for _, u := range s.undo {
+			undo = append(undo, fmt.Sprintf("%q", u.step.Name))
+		}
+		out = append(out, fmt.Sprintf("%q before %q or after %s", s.n.step.Name, s.make.step.Name, list(undo)))
+	}
+	if many := len(out) - 6; many > 0 {
+		out = append(out[:6], fmt.Sprintf("and %d more", many))
+	}
+	return strings.Join(out, "; ")
 }
 
 // chooseSides is true when sides were found with which an order exists.

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -446,5 +447,52 @@ func TestOtherSideOfAState(t *testing.T) {
 	c.all()
 	if probe, lower := step(t, p, "probe"), step(t, p, "lower"); len(c.bad) > 0 || probe.From.Before(lower.To) {
 		t.Errorf("probe %v, lowered %v: %v", probe.From, lower.To, c.bad)
+	}
+}
+
+// Where more ways of laying steps beside a state than are tried do not lead to an order, nobody knows
+// whether one exists: the plan blocks, says of which steps the side is open and what to enter, and has
+// no steps, days or proof. Of 14 probes each may come before or after the hoist, which makes 2^14
+// ways; the last step can come on neither side. With what it asks to be entered for the probes the
+// contradiction itself is found and named.
+func TestSidesThatAreLeftOpen(t *testing.T) {
+	const probes = 14
+	made := func(said bool) Input {
+		return acInput(func(b *body.Body) {
+			task := func(id body.TaskID, change func(*body.Task)) {
+				x := body.Task{ID: id, When: body.TaskClose, Step: body.Step{ID: "s", Name: string(id), Skill: "hv", Fixed: 5}}
+				change(&x)
+				b.Tasks = append(b.Tasks, x)
+				t := &b.Treatments[slices.IndexFunc(b.Treatments, func(t body.Treatment) bool { return t.ID == "weld" })]
+				t.After = append(t.After, id)
+			}
+			task("hoist", func(x *body.Task) { x.UndoneBy = []body.TaskID{"lower"} })
+			task("lower", func(*body.Task) {})
+			for k := range probes {
+				task(body.TaskID(fmt.Sprintf("probe%02d", k)), func(x *body.Task) {
+					if x.Step.NotWhile = []body.TaskID{"hoist"}; said {
+						x.Precedes = []body.TaskID{"hoist"}
+					}
+				})
+			}
+			task("torn", func(x *body.Task) {
+				x.Step.NotWhile, x.Follows, x.Precedes = []body.TaskID{"hoist"}, []body.TaskID{"hoist"}, []body.TaskID{"lower"}
+			})
+		})
+	}
+	for said, code := range map[bool]string{false: "plan.sides-open", true: "plan.circle"} {
+		p, notes := Build(made(said))
+		if len(p.Steps) > 0 || p.Proven || p.OpeningProven || !p.Finish.IsZero() || p.Unplanned == "" {
+			t.Errorf("%s: %d steps until %s, proven %v, %q", code, len(p.Steps), p.Finish, p.Proven, p.Unplanned)
+		}
+		if !strings.Contains(blocking(notes), code) {
+			t.Fatalf("blocked by %s, want %s", blocking(notes), code)
+		}
+		k := slices.IndexFunc(notes, func(n diag.Note) bool { return n.Code == code })
+		for _, want := range map[bool][]string{false: {`"probe00" before "hoist" or after "lower"`, "4096 ways", "'precedes'", "'follows'"}, true: {`"hoist" before "torn"`, `"torn" before "hoist"`}}[said] {
+			if !strings.Contains(notes[k].Text+notes[k].Hint, want) {
+				t.Errorf("%s: %q is not in %q (%s)", code, want, notes[k].Text, notes[k].Hint)
+			}
+		}
 	}
 }

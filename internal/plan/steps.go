@@ -11,6 +11,7 @@ import (
 )
 
 // makeSteps makes every step of the plan and what it waits for.
+// It is false where no order of them is known.
 func (b *builder) makeSteps() ([]Saved, bool) {
 	wants := b.wantTasks()
 	tied := b.addTasks(wants)
@@ -41,13 +42,12 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	b.orderPhases(tied)
 	b.orderCoats()
 	b.heatAll(on)
-	b.outsideStates(wants)
+	laid := b.outsideStates(wants)
 	saved := append(b.saved(wants), b.savedSteps()...)
-	if !b.sortNodes() {
-		b.block("plan.circle", "steps", "steps wait for one another; no order of work exists: "+b.circle(), "one of these rules has to give way: check them in the body folder")
-		return saved, false
+	if laid && !b.sortNodes() {
+		b.noOrder("plan.circle", "steps wait for one another; no order of work exists: "+b.circle(), "one of these rules has to give way: check them in the body folder")
 	}
-	return saved, true
+	return saved, b.unplanned == ""
 }
 
 func sortedWants(wants map[body.TaskID]*taskWant) []body.TaskID {

@@ -37,6 +37,7 @@ type Week struct {
 	Jobs   []WeekJob  `json:"jobs"`  // in the order they were given
 	Steps  []WeekStep `json:"steps"` // in order of time
 	Proven bool       `json:"proven"`
+	Left   []string   `json:"leftOut,omitempty"` // jobs that cannot be planned: nothing of them is in it
 	// What a better schedule could save at most, in minutes of the clock.
 	LateGapMin int `json:"lateGapMinutes"` // of the sum of the lateness
 	GapMin     int `json:"gapMinutes"`     // of the sum of the jobs' finishes, at the same lateness
@@ -127,8 +128,24 @@ func WeekWhile(work *halt.Work, sh *shop.Shop, jobs []InShop, from unit.Date) (W
 		w := weekOnce(sh, jobs, from, ways{twins: twins, used: u, work: work})
 		if !w.laterUse(sh, jobs, u) { // a day is only moved on beyond the last day of one delivery more
 			w.tellTwins(jobs, groups)
+			w.tellUnplanned(jobs)
 			return w.out, w.notes
 		}
+	}
+}
+
+// tellUnplanned blocks where a job has no steps to schedule: it is left out, not done.
+func (w *week) tellUnplanned(jobs []InShop) {
+	for k, j := range jobs {
+		if j.Plan.Unplanned == "" {
+			continue
+		}
+		w.out.Proven, w.out.Left = false, append(w.out.Left, j.Job.ID)
+		if k < len(w.out.Jobs) {
+			w.out.Jobs[k].Because = "it cannot be planned, so nothing of it is in this schedule"
+		}
+		w.notes = append(w.notes, diag.Note{Code: "week.not-planned", Severity: diag.Blocking, Where: j.Job.ID,
+			Text: fmt.Sprintf("%s cannot be planned, so nothing of it is in this schedule: %s", j.Job.ID, j.Plan.Unplanned), Hint: "settle what blocks its plan"})
 	}
 }
 

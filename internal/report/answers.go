@@ -224,10 +224,7 @@ func answerRoute(in Input, p pick) answer {
 			cost = "at least " + cost + " (a price is missing)"
 		}
 	}
-	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, unit.Count(r.Plan.WorkDays, "working day"), openText(in, r))
-	if len(r.Plan.Steps) == 0 {
-		a.Text = fmt.Sprintf("%s: %s, no work, %s.", r.Name, cost, openText(in, r))
-	}
+	a.Text = fmt.Sprintf("%s: %s, %s, %s.", r.Name, cost, daysWords(r.Plan), openText(in, r))
 	a.Lines = append(a.Lines, p.Status)
 	worth, forced := worthLines(in, p), forcedLine(in, r)
 	if len(worth) > 0 { // says what the cheaper one waits for
@@ -243,7 +240,15 @@ func answerRoute(in Input, p pick) answer {
 	var rest []string
 	for _, o := range in.Compare.Routes {
 		if o.ID != r.ID && o.Excluded == "" && o.Bill.Currency != "" && len(o.Plan.Steps) > 0 {
-			rest = append(rest, fmt.Sprintf("%s %s in %s", o.Name, money(o.Bill.Total, o.Bill.Currency), unit.Count(o.Plan.WorkDays, "day")))
+			much := money(o.Bill.Total, o.Bill.Currency)
+			if !o.Bill.Complete {
+				much = "at least " + much
+			}
+			days := "in " + unit.Count(o.Plan.WorkDays, "day")
+			if o.Plan.Finish.IsZero() {
+				days = "without a date"
+			}
+			rest = append(rest, fmt.Sprintf("%s %s %s", o.Name, much, days))
 		}
 	}
 	if len(rest) > 0 && len(in.Compare.Worth) == 0 {
@@ -398,6 +403,8 @@ func lossLine(in Input, p pick) string {
 			w := "Repair, not a total loss, by the rule that applies here"
 			if l.IsLoss {
 				w = "A total loss by the rule that applies here"
+			} else if l.Unsure {
+				w = "Whether it is a total loss is not certain: a price is missing. As far as it is priced"
 			}
 			return fmt.Sprintf("%s: %s against %s (%s). Law and insurer decide.", w, money(l.Left, p.Route.Bill.Currency), money(lossLimit(l), p.Route.Bill.Currency), l.Name)
 		}
@@ -407,6 +414,9 @@ func lossLine(in Input, p pick) string {
 
 func answerHow(in Input, p pick) answer {
 	pl := p.Route.Plan
+	if pl.Unplanned != "" {
+		return answer{Word: word{"not planned", toneBad}, Text: sentence("There are no steps: " + pl.Unplanned)}
+	}
 	if len(pl.Steps) == 0 {
 		return answer{Word: word{"no steps", toneFlat}, Text: "This route has no work steps."}
 	}

@@ -102,7 +102,10 @@ func daysChart(routes []compare.Route) string {
 		if len(r.Plan.Steps) == 0 {
 			continue
 		}
-		text := unit.Count(r.Plan.WorkDays, "working day") + ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
+		text := daysWords(r.Plan)
+		if !r.Plan.Finish.IsZero() {
+			text += ", until " + r.Plan.Finish.Time().Format("2 Jan 2006")
+		}
 		if r.Open > 0 {
 			text += fmt.Sprintf(", %d open", r.Open)
 		}

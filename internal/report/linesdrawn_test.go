@@ -229,7 +229,7 @@ func TestSaidAlone(t *testing.T) {
 		{fmt.Sprint(DriverSays(in, "x"), DoneSays(in, in.Compare.Routes[0]), SpreadSays(in, "weld")), "[] [] []"},
 		{strings.Join(LossSays(in.Compare.Routes[0], "R"), " | "), "total loss when repair ≥ limit: 4,474.40 EUR against 13,875.00 EUR: not a total loss by this rule | 75 % of the value."}, {fmt.Sprint(LossSays(in.Compare.Routes[0], "Q")), "[]"},
 		{strings.Join(TakeoffSays(plan.Takeoff{Net: 10, Gross: 12, Unit: "ml", Pack: 50, Packs: 1, Lines: []plan.TakeoffLine{{Step: "S-4", Amount: 10, Formula: "2 x 5"}}}), " | "), "10 ml used, with waste 12 ml, ordered 1 pack of 50 ml | S-4: 2 x 5 = 10 ml"},
-		{workedWords(compare.Route{}, routeRow{}), "no work"}, {workedWords(compare.Route{Plan: plan.Plan{Steps: make([]plan.Step, 1), WorkDays: 2}}, routeRow{Finish: "Friday"}), "2 working days, finished Friday"},
+		{workedWords(compare.Route{}, routeRow{}), "no work"}, {workedWords(compare.Route{Plan: plan.Plan{Finish: d(6), Steps: make([]plan.Step, 1), WorkDays: 2}}, routeRow{Finish: "Friday"}), "2 working days, finished Friday"},
 	})
 	in.Compare.Spread = &compare.Spread{Draws: 100, Drivers: []compare.Driver{{Name: "P-WING", Low: 100, High: 300}}, Days: []compare.DayDriver{{Name: "P-WING", Low: 1.5, High: 3}},
 		Routes: []compare.RouteSpread{{Route: "weld", Mean: 500, P10: 400, P50: 490, P90: 600, Best: 1, Days: &compare.DaySpread{Draws: 100, Mean: 9.5, P10: 8, P50: 9, P90: 12}}}}

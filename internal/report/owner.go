@@ -143,6 +143,10 @@ func ownerPlan(in Input, p pick) []string {
 	r := p.Route
 	var out []string
 	switch {
+	case r.Plan.Unplanned != "":
+		out = append(out, r.Name+". It cannot be planned yet, so nobody can say how long it takes.")
+	case len(r.Plan.Steps) > 0 && r.Plan.Finish.IsZero():
+		out = append(out, r.Name+". It has no date yet, so nobody can say how long it takes.")
 	case len(r.Plan.Steps) == 0:
 		out = append(out, r.Name+". No work would be done on the vehicle.")
 	case p.Word.Tone == toneGood:
@@ -204,7 +208,7 @@ func ownerMoney(in Input, p pick) []ownerRow {
 
 // ownerOther is another way in words: whether it could be taken.
 func ownerOther(in Input, r compare.Route) string {
-	s := "Another way: " + r.Name + ", " + unit.Count(r.Plan.WorkDays, "working day")
+	s := "Another way: " + r.Name + ", " + daysWords(r.Plan)
 	if !r.Feasible || r.Open > 0 || !permitted(in) {
 		s += "; not permitted as things stand"
 	}
@@ -216,6 +220,9 @@ func ownerLoss(r compare.Route) string {
 	for _, l := range r.Bill.Loss {
 		if l.Applies && l.IsLoss {
 			return "By the rule that applies here this counts as a total loss. Your insurer and the law decide."
+		}
+		if l.Applies && l.Unsure {
+			return "Whether it counts as a total loss is not certain: a price is missing. Your insurer and the law decide."
 		}
 		if l.Applies {
 			return "By the rule that applies here this is a repair and no total loss. Your insurer and the law decide."

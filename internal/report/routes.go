@@ -186,6 +186,9 @@ func routeRowOf(in Input, r compare.Route, isPicked bool) routeRow {
 	}
 	if len(r.Plan.Steps) > 0 {
 		row.Days, row.Finish = fmt.Sprint(r.Plan.WorkDays), day(r.Plan.Finish)
+		if r.Plan.Finish.IsZero() {
+			row.Days = "–"
+		}
 	}
 	if r.Open > 0 {
 		row.Open = openText(in, r)
@@ -252,6 +255,8 @@ func lossOf(l cost.Loss, currency string) lossRow {
 	row.Word = word{"not a total loss by this rule", toneGood}
 	if l.IsLoss {
 		row.Word = word{"total loss by this rule", toneBad}
+	} else if l.Unsure {
+		row.Word = word{"not certain: a price is missing", toneOpen}
 	}
 	return row
 }

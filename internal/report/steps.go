@@ -62,9 +62,11 @@ type takeoffRow struct {
 func buildSteps(in Input, p pick) stepPart {
 	pl := p.Route.Plan
 	out := stepPart{Released: permitted(in) && p.Route.Feasible && p.Route.Open == 0,
-		Span: unit.Count(len(pl.Steps), "step") + ", " + Span(pl) + ", " + unit.Count(pl.WorkDays, "working day"), Work: minutes(pl.WorkMin), Critical: list(pl.Critical, 40)}
+		Span: unit.Count(len(pl.Steps), "step") + ", " + Span(pl) + ", " + daysWords(pl), Work: minutes(pl.WorkMin), Critical: list(pl.Critical, 40)}
 	out.Proof = fmt.Sprintf("From the first to the last step %s pass. No plan can finish in less than %s.", elapsed(pl.SpanMin), elapsed(pl.BoundMin))
-	if pl.Proven {
+	if pl.Finish.IsZero() && len(pl.Steps) > 0 {
+		out.Proof = "Not every step has a date, so nobody can say how long it takes."
+	} else if pl.Proven {
 		out.Proof = fmt.Sprintf("From the first to the last step %s pass; it is proven that no shorter plan exists with these people and bays.", elapsed(pl.SpanMin))
 	}
 	phase := plan.Phase("")

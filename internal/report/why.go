@@ -279,10 +279,23 @@ func RouteSays(in Input, r compare.Route) []string {
 
 // workedWords is how long a route is worked on and when it is finished.
 func workedWords(r compare.Route, row routeRow) string {
-	if len(r.Plan.Steps) == 0 {
-		return "no work"
+	if len(r.Plan.Steps) == 0 || r.Plan.Finish.IsZero() || r.Plan.Unplanned != "" {
+		return daysWords(r.Plan)
 	}
-	return unit.Count(r.Plan.WorkDays, "working day") + ", finished " + row.Finish
+	return daysWords(r.Plan) + ", finished " + row.Finish
+}
+
+// daysWords is how long a plan is worked on.
+func daysWords(p plan.Plan) string {
+	switch {
+	case p.Unplanned != "":
+		return "not planned"
+	case len(p.Steps) == 0:
+		return "no work"
+	case p.Finish.IsZero():
+		return "no date"
+	}
+	return unit.Count(p.WorkDays, "working day")
 }
 
 // DoneSays is what was done so far against the plan of a route: the sum, each step, what is
