@@ -19,7 +19,7 @@ type RuleTable struct {
 	Source    string           `json:"source"`
 	Barred    string           `json:"barred,omitempty"` // why the revision permits nothing on the day
 	Facts     []Fact           `json:"facts"`
-	Changes   []string         `json:"changes"` // decision lengths at which a row begins or ends
+	Changes   []string         `json:"changes"` // decision lengths at which a row that nothing always beats begins or ends
 	Kinds     []KindTable      `json:"treatments"`
 }
 
@@ -28,6 +28,25 @@ type RuleTable struct {
 type KindTable struct {
 	Kind body.TreatmentKind `json:"kind"`
 	Rows []RowTable         `json:"rows"`
+}
+
+// Unbeaten is the rows that can decide: where one always forbids, it alone; where one always
+// asks, none that allow.
+func (k KindTable) Unbeaten() []RowTable {
+	asked := false
+	for _, r := range k.Rows {
+		if r.Says == RowForbids && r.Always() {
+			return []RowTable{r}
+		}
+		asked = asked || r.Says == RowAsks && r.Always()
+	}
+	var out []RowTable
+	for _, r := range k.Rows {
+		if !(asked && r.Says == RowAllows) {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 // RowTable is one row that may apply.
@@ -121,11 +140,11 @@ func (rs *Ruleset) rowTable(p int, says RowSays, result rule.RowResult) RowTable
 	return out
 }
 
-// lengthsOf is every limit on the decision length in the rows that are left, by size.
+// lengthsOf is every limit on the decision length in the rows that can decide, by size.
 func (rs *Ruleset) lengthsOf(kinds []KindTable) []float64 {
 	var out []float64
 	for _, k := range kinds {
-		for _, r := range k.Rows {
+		for _, r := range k.Unbeaten() {
 			for _, c := range r.when {
 				for _, b := range []rule.Bound{c.Low, c.High} {
 					if c.Fact == body.FactLength && b.Set && !slices.Contains(out, b.At) {

@@ -315,3 +315,31 @@ func TestTableOfOneZoneAtAllLengths(t *testing.T) {
 		}
 	}
 }
+
+// TestBeatenRowsChangeNoRule: a length at which a row ends is no change of the rule where another
+// row of the treatment forbids it at every length, or asks where the row would allow (constructed;
+// forbidding beats asking, asking beats allowing).
+func TestBeatenRowsChangeNoRule(t *testing.T) {
+	welds := []body.TreatmentKind{body.Weld}
+	row := func(id, length string) body.Row {
+		return body.Row{ID: id, Cite: "c", When: map[string]string{body.FactLength: length}}
+	}
+	allow, forbid := row("allow", "<= 20 mm"), row("forbid", ">= 40 mm")
+	allow.Allow, forbid.Forbid = welds, welds
+	never := body.Row{ID: "never", Cite: "c", When: map[string]string{body.FactZones: "only A"}, Forbid: welds}
+	desk := body.Row{ID: "desk", Cite: "c", When: map[string]string{body.FactZones: "only A"}, Ask: "ask the desk"}
+	for name, c := range map[string]struct {
+		rows []body.Row
+		want []string
+	}{
+		"nothing always":   {[]body.Row{allow, forbid}, []string{"20 mm", "40 mm"}},
+		"always forbidden": {[]body.Row{allow, forbid, never}, []string{}},
+		"always asked":     {[]body.Row{allow, forbid, desk}, []string{"40 mm"}},
+	} {
+		p := body.Procedure{ID: "P", Revision: "B", Effective: fixture.Day(2026, 3, 1), Recheck: fixture.Day(2026, 3, 30), Rows: c.rows}
+		table, err := Single{Procedure: p, Said: []Said{{body.FactZones, "A"}}, On: fixture.Day(2026, 3, 9)}.Table()
+		if err != nil || !slices.Equal(table.Changes, c.want) {
+			t.Errorf("%s: %v %v, want %v", name, table.Changes, err, c.want)
+		}
+	}
+}

@@ -70,7 +70,11 @@ func RuleTable(t decide.RuleTable, col Column) string {
 	var b strings.Builder
 	asked(&b, col, fmt.Sprintf("%s revision %s, %s", t.Procedure, t.Revision, t.Title), t.Source, t.Barred, t.Facts)
 	if len(t.Changes) > 0 {
-		b.WriteString(col.Wrap("The rule changes at decision lengths of "+Joined(t.Changes)+".", "\n", ""))
+		at := "a decision length of "
+		if len(t.Changes) > 1 {
+			at = "decision lengths of "
+		}
+		b.WriteString(col.Wrap("The rule changes at "+at+Joined(t.Changes)+".", "\n", ""))
 	}
 	var silent []string
 	for _, k := range t.Kinds {
@@ -87,30 +91,25 @@ func RuleTable(t decide.RuleTable, col Column) string {
 	return b.String()
 }
 
-// kindTable is the rows about one treatment; empty when none speaks of it. What a row that
-// always applies beats is left out.
+// kindTable is the rows about one treatment that can decide; empty when none speaks of it.
 func kindTable(k decide.KindTable, col Column) string {
-	for _, r := range k.Rows {
-		if r.Says == decide.RowForbids && r.Always() {
-			return rowTable(r, col)
-		}
-	}
+	rows := k.Unbeaten()
 	var b strings.Builder
-	asked := slices.ContainsFunc(k.Rows, func(r decide.RowTable) bool { return r.Says == decide.RowAsks && r.Always() })
-	allows := false
 	for _, says := range []decide.RowSays{decide.RowAllows, decide.RowAsks, decide.RowForbids} {
-		for _, r := range k.Rows {
-			if r.Says == says && !(asked && says == decide.RowAllows) {
-				allows = allows || says == decide.RowAllows
+		for _, r := range rows {
+			if r.Says == says {
 				b.WriteString(rowTable(r, col))
 			}
 		}
 	}
-	if b.Len() > 0 && !allows && !asked {
+	if len(rows) > 0 && !slices.ContainsFunc(rows, settles) {
 		b.WriteString("  ask        no row allows it\n")
 	}
 	return b.String()
 }
+
+// settles says that a row allows, or leaves nothing to the words that no row allows.
+func settles(r decide.RowTable) bool { return r.Says == decide.RowAllows || r.Always() }
 
 // rowTable is one row: what it says, when and where it stands.
 func rowTable(r decide.RowTable, col Column) string {
