@@ -502,38 +502,6 @@ func answerAfter(in Input) answer {
 	return a
 }
 
-// afterChecks is the inspections that the rules ask for after what the route does, each
-// once. What only other treatments of a finding ask for is left out; of a finding about
-// which the route does nothing, everything is asked for.
-func afterChecks(in Input, r compare.Route) []string {
-	var out []string
-	for _, f := range in.Decide.Findings {
-		i := slices.IndexFunc(r.Items, func(it plan.Item) bool { return slices.Contains(it.Findings, f.ID) })
-		for _, s := range f.After {
-			if !slices.Contains(out, s) && (i < 0 || !onlyElsewhere(f, r.Items[i], s)) {
-				out = append(out, s)
-			}
-		}
-	}
-	return out
-}
-
-// onlyElsewhere says that an inspection is asked for after other treatments of a finding
-// and not after the one that is done.
-func onlyElsewhere(f decide.Finding, done plan.Item, check string) bool {
-	elsewhere := false
-	for _, o := range f.Options {
-		if !slices.Contains(o.After, check) {
-			continue
-		}
-		if o.Kind == done.Kind && o.Line == done.Line {
-			return false
-		}
-		elsewhere = true
-	}
-	return elsewhere
-}
-
 // spanned is a span of days in words: one day is named once.
 func spanned(from, to string) string {
 	if from == to {

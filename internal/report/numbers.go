@@ -9,6 +9,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"fettle/internal/body"
 	"fettle/internal/unit"
 )
 
@@ -103,13 +104,39 @@ func elapsed(v float64) string {
 func amount(v float64, u string) string {
 	s := strconv.FormatFloat(math.Round(v*100)/100, 'f', 2, 64)
 	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	if u == "C" {
-		u = "°C"
-	}
 	if u == "piece" {
 		return unit.Pieces(s, v, u)
 	}
-	return strings.TrimSpace(s + thin + u)
+	return strings.TrimSpace(s + thin + unitSign(u))
+}
+
+// unitSigns is how the units that documents write in letters are printed.
+var unitSigns = map[string]string{"C": "°C", "m2": "m²", "cm2": "cm²", "mm2": "mm²", "um": "µm", "mohm": "mΩ", "ohm": "Ω", "ohm/V": "Ω/V"}
+
+// unitSign is a unit as it is printed.
+func unitSign(u string) string { return or(unitSigns[u], u) }
+
+// shownAmount is an amount as somebody wrote it, with all its figures.
+func shownAmount(a unit.Amount) string {
+	return strings.TrimSuffix(a.String(), " "+a.Unit) + thin + unitSign(a.Unit)
+}
+
+// limitsOf is the limits of a reading in words, the unit once.
+func limitsOf(r body.Reading) string {
+	low, high := r.Low != (unit.Amount{}), r.High != (unit.Amount{})
+	switch {
+	case low && r.Low == r.High:
+		return shownAmount(r.Low)
+	case low && high && r.Low.Unit == r.High.Unit:
+		return strings.TrimSuffix(r.Low.String(), " "+r.Low.Unit) + " to " + shownAmount(r.High)
+	case low && high:
+		return shownAmount(r.Low) + " to " + shownAmount(r.High)
+	case low:
+		return "at least " + shownAmount(r.Low)
+	case high:
+		return "at most " + shownAmount(r.High)
+	}
+	return ""
 }
 
 // day is a date nobody can read the wrong way round.

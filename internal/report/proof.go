@@ -16,8 +16,9 @@ import (
 type signPart struct {
 	NoWork bool // nothing is repaired: only signatures are asked for
 	Holds  []signRow
-	Points []string // points that are to be measured again yet
-	Checks []string // inspections asked for afterwards
+	Points []string   // points that are to be measured again yet
+	Checks []checkRow // inspections asked for afterwards
+	More   []entryRow // what else is on record of the work
 	Again  []pointRow
 }
 
@@ -26,15 +27,19 @@ type signPart struct {
 type signRow struct{ ID, What, Result, By, On string }
 
 func buildSign(in Input, p pick) signPart {
-	out := signPart{NoWork: noWork(p) && in.After == nil, Checks: afterChecks(in, p.Route)}
+	out := signPart{NoWork: noWork(p) && in.After == nil}
+	checks, shown := checkRows(in, p.Route)
+	out.Checks = checks
 	passed := holdRecords(in.Job, p.Route.Plan)
 	for _, s := range holdPoints(p.Route.Plan) {
 		row := signRow{ID: s.ID, What: sentence(s.Hold)}
 		if x, ok := passed[s.ID]; ok {
-			row.Result, row.By, row.On = map[bool]string{true: "met", false: "not met"}[x.Met]+" ("+x.ID+")", x.By, x.On.String()
+			shown[x.ID] = true
+			row.Result, row.By, row.On = resultOf(x)+" ("+x.ID+")", byWords(in, x), day(x.On)
 		}
 		out.Holds = append(out.Holds, row)
 	}
+	out.More = furtherRows(in, p.Route.Plan, shown)
 	var h measure.Hypothesis // of no point, until it is measured
 	if in.After != nil {
 		h, _ = in.After.Best()

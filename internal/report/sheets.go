@@ -208,7 +208,9 @@ func readyRows(p plan.Plan) []readyRow {
 	for _, t := range p.Takeoff {
 		var at []string
 		for _, l := range t.Lines {
-			at = append(at, l.Step)
+			if !slices.Contains(at, l.Step) {
+				at = append(at, l.Step)
+			}
 		}
 		rows = append(rows, readyRow{t.Name, amount(whole(t.Gross, t.Unit), t.Unit), list(at, 6)})
 	}

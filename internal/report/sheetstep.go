@@ -71,13 +71,21 @@ func sheetStepOf(in Input, r compare.Route, i int) sheetStep {
 		c.Wait = fmt.Sprintf("%s (%s)", elapsed(s.WaitMin), or(s.WaitName, "wait"))
 	}
 	for _, t := range r.Plan.Takeoff {
-		for _, l := range t.Lines {
-			if l.Step == s.ID {
-				c.Materials = append(c.Materials, sheetMaterial{t.Name, amount(l.Amount, t.Unit), !batchAsked(s, t.Material)})
-			}
+		if used, sum := usedAt(t, s.ID); used {
+			c.Materials = append(c.Materials, sheetMaterial{t.Name, amount(sum, t.Unit), !batchAsked(s, t.Material)})
 		}
 	}
 	return c
+}
+
+// usedAt is how much of a material a step uses, all its lines together.
+func usedAt(t plan.Takeoff, step string) (used bool, sum float64) {
+	for _, l := range t.Lines {
+		if l.Step == step {
+			used, sum = true, sum+l.Amount
+		}
+	}
+	return used, sum
 }
 
 // stepStop is what a step waits for itself.

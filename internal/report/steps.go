@@ -38,12 +38,15 @@ type stepCard struct {
 	Station                                         string // tool, side and lift
 	Titles                                          string // of the cautions
 	Brief                                           string // for which findings; many are counted
-	Recorded                                        string // what is written down, with limits, in a sentence
 }
 
-// recordRow is one thing to be written down: what, what it has to keep, and under which
-// identity the job has it; empty for what is written down in words.
-type recordRow struct{ What, Limits, Key string }
+// recordRow is one thing to be written down: what, in which unit, what it has to keep, under
+// which identity the job has it (empty for what is written down in words), and what is on record
+// of it.
+type recordRow struct {
+	What, Unit, Limits, Key string
+	Recorded                []string
+}
 
 // layoutBox is a layout of rivets as it was counted and checked.
 type layoutBox struct {
@@ -70,8 +73,12 @@ func buildSteps(in Input, p pick) stepPart {
 		out.Proof = fmt.Sprintf("From the first to the last step %s pass; it is proven that no shorter plan exists with these people and bays.", elapsed(pl.SpanMin))
 	}
 	phase := plan.Phase("")
+	figures, _ := figuresAt(in.Job, pl)
 	for _, s := range pl.Steps {
 		card := stepCardOf(in, s)
+		for i := range card.Records {
+			card.Records[i].Recorded = figures[[2]string{s.ID, card.Records[i].Key}]
+		}
 		card.NewPhase = s.Phase != phase
 		phase = s.Phase
 		out.Steps = append(out.Steps, card)
@@ -117,11 +124,6 @@ func stepCardOf(in Input, s plan.Step) stepCard {
 		c.Cautions = append(c.Cautions, cautionBox{title, text, s.ID})
 	}
 	c.Titles = list(titles, 9)
-	var recorded []string
-	for _, r := range c.Records {
-		recorded = append(recorded, strings.TrimSuffix(r.What+", "+r.Limits, ", "))
-	}
-	c.Recorded = strings.Join(recorded, "; ")
 	return c
 }
 
@@ -140,9 +142,9 @@ func recordsOf(s plan.Step) []recordRow {
 		out = append(out, recordRow{What: r})
 	}
 	for _, r := range s.Readings {
-		row := recordRow{What: r.Name, Limits: r.Limits(), Key: r.ID}
+		row := recordRow{What: r.Name, Limits: limitsOf(r), Key: r.ID}
 		if r.Unit != body.TextUnit {
-			row.What += " [" + r.Unit + "]"
+			row.Unit = unitSign(r.Unit)
 		}
 		out = append(out, row)
 	}
