@@ -107,11 +107,14 @@ func amount(v float64, u string) string {
 	if u == "piece" {
 		return unit.Pieces(s, v, u)
 	}
-	return strings.TrimSpace(s + thin + unitSign(u))
+	if u == "C" {
+		u = "°C"
+	}
+	return strings.TrimSpace(s + thin + u)
 }
 
-// unitSigns is how the units that documents write in letters are printed.
-var unitSigns = map[string]string{"C": "°C", "m2": "m²", "cm2": "cm²", "mm2": "mm²", "um": "µm", "mohm": "mΩ", "ohm": "Ω", "ohm/V": "Ω/V"}
+// unitSigns is how the units of figures that documents write in letters are printed.
+var unitSigns = map[string]string{"C": "°C", "um": "µm", "mohm": "mΩ", "ohm": "Ω", "ohm/V": "Ω/V"}
 
 // unitSign is a unit as it is printed.
 func unitSign(u string) string { return or(unitSigns[u], u) }
@@ -121,14 +124,12 @@ func shownAmount(a unit.Amount) string {
 	return strings.TrimSuffix(a.String(), " "+a.Unit) + thin + unitSign(a.Unit)
 }
 
-// limitsOf is the limits of a reading in words, the unit once.
+// limitsOf is the limits of a reading in words, with the signs of their units.
 func limitsOf(r body.Reading) string {
 	low, high := r.Low != (unit.Amount{}), r.High != (unit.Amount{})
 	switch {
 	case low && r.Low == r.High:
 		return shownAmount(r.Low)
-	case low && high && r.Low.Unit == r.High.Unit:
-		return strings.TrimSuffix(r.Low.String(), " "+r.Low.Unit) + " to " + shownAmount(r.High)
 	case low && high:
 		return shownAmount(r.Low) + " to " + shownAmount(r.High)
 	case low:

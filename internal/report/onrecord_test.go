@@ -122,11 +122,11 @@ func TestFiguresStandAtTheirStep(t *testing.T) {
 }
 
 // TestLimitsWithTheirUnit: a limit is printed as it was written, with the sign of its unit
-// (ISO 80000-1 and the SI brochure: a space, °C, m²), and once where both have the same.
+// (SI brochure: a space, °C, Ω).
 func TestLimitsWithTheirUnit(t *testing.T) {
 	a := func(v float64, u string) unit.Amount { return unit.Amount{Value: v, Unit: u} }
 	for want, r := range map[string]body.Reading{
-		"15 to 27 °C": {Low: a(15, "C"), High: a(27, "C")}, "at most 0.125 mm": {High: a(0.125, "mm")}, "at least 550 Ω/V": {Low: a(550, "ohm/V")},
+		"15 °C to 27 °C": {Low: a(15, "C"), High: a(27, "C")}, "at most 0.125 mm": {High: a(0.125, "mm")}, "at least 550 Ω/V": {Low: a(550, "ohm/V")},
 		"6 Nm": {Low: a(6, "Nm"), High: a(6, "Nm")}, "1 m to 2 mm": {Low: a(1, "m"), High: a(2, "mm")}, "": {},
 	} {
 		if got := plainSpaces(limitsOf(r)); got != want {
