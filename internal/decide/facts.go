@@ -164,6 +164,22 @@ func (s *scene) fact(name string, sub *subject) known {
 	return from.of(s, sub)
 }
 
+// CanKnow says that the fact can be known of a finding of a kind, on a casting or on another part,
+// whatever anyone measures: what lies on no casting has no length along one, and only what is bent is
+// kinked.
+func CanKnow(fact string, kind body.FindingKind, onCasting bool) bool {
+	from, ok := sourceOf[fact]
+	switch {
+	case !ok:
+		return false
+	case from.needs != anywhere && !onCasting:
+		return from.off.Known
+	case fact == body.FactKinked || fact == body.FactShape:
+		return isBent(kind)
+	}
+	return true
+}
+
 func oneWord(w string) rule.Value {
 	if w == "" {
 		return rule.Value{}

@@ -16,7 +16,9 @@ import (
 // has moved, and how often it was straightened before.
 
 // bent says that a finding is one that a part is out of shape by.
-func bent(sub *subject) bool { return sub.f.Kind == body.Bend || sub.f.Kind == body.Dent }
+func bent(sub *subject) bool { return isBent(sub.f.Kind) }
+
+func isBent(k body.FindingKind) bool { return k == body.Bend || k == body.Dent }
 
 func partName(sub *subject) known {
 	if sub.part == nil {

@@ -112,7 +112,7 @@ func (rs *Ruleset) kindTable(kr kindRows, results []rule.RowResult) KindTable {
 	for _, says := range []RowSays{RowForbids, RowAsks, RowAllows} {
 		for i, p := range kr.rows {
 			s := kr.says[i]
-			if is := map[RowSays]bool{RowForbids: s.Forbids, RowAsks: s.Asks, RowAllows: s.permits}[says]; is && results[p].State != rule.DoesNotApply {
+			if is := map[RowSays]bool{RowForbids: s.Forbids, RowAsks: s.Asks, RowAllows: s.Permits}[says]; is && results[p].State != rule.DoesNotApply {
 				out.Rows = append(out.Rows, rs.rowTable(p, says, results[p]))
 			}
 		}

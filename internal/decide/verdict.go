@@ -114,7 +114,7 @@ func (rs *Ruleset) tally(kr kindRows, results []rule.RowResult) tally {
 		}
 		put(what.Forbids, &t.forbids, &t.mayForbid)
 		put(what.Asks, &t.asks, &t.mayAsk)
-		put(what.permits, &t.permits, &t.mayPermit)
+		put(what.Permits, &t.permits, &t.mayPermit)
 	}
 	return t
 }

@@ -172,7 +172,7 @@ func (q *quick) verdict(kr *kindRows, room quickRoom) Verdict {
 }
 
 // say is what a row says about a kind of treatment.
-type say struct{ Forbids, Asks, permits bool }
+type say struct{ Forbids, Asks, Permits bool }
 
 // Says is what a row says about a kind. Straightening is allowed by a row that says whether it
 // speaks of a casting, and by no other: it is never taken for granted there.
@@ -194,9 +194,9 @@ func (kr *kindRows) verdict(states []rule.RowState) Verdict {
 		s, state := kr.says[i], states[p]
 		switch {
 		case state == rule.Applies:
-			forbid, ask, permit = forbid || s.Forbids, ask || s.Asks, permit || s.permits
+			forbid, ask, permit = forbid || s.Forbids, ask || s.Asks, permit || s.Permits
 		case state.Open():
-			mayForbid, mayAsk, mayPermit = mayForbid || s.Forbids, mayAsk || s.Asks, mayPermit || s.permits
+			mayForbid, mayAsk, mayPermit = mayForbid || s.Forbids, mayAsk || s.Asks, mayPermit || s.Permits
 		}
 	}
 	switch {

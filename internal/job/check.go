@@ -19,7 +19,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	parts, castings := names(b.Parts, func(p body.Part) string { return string(p.ID) }), names(withMesh(b), func(k body.Casting) string { return string(k.Part) })
 	for i, f := range s.Findings {
 		at := fmt.Sprintf("findings[%d]", i)
-		c.findingAgainst(at, f, parts, castings)
+		c.findingAgainst(at, f, b, parts, castings)
 		c.handAgainst(at, f, b, sh)
 	}
 	areas, zones := knownOf(b.AreaIDs()), []string{}
@@ -72,8 +72,11 @@ func (c *checker) against(b *body.Body, sh *shop.Shop) {
 	}
 }
 
-func (c *checker) findingAgainst(at string, f Finding, parts, castings known) {
+func (c *checker) findingAgainst(at string, f Finding, b *body.Body, parts, castings known) {
 	c.ref(at+".part", "part", string(f.Part), parts)
+	if p, ok := b.Part(f.Part); ok && p.Kind == body.PartPiece {
+		c.fault(at+".part", fmt.Sprintf("%q is a service piece, which is bought and on no vehicle yet", p.ID), "name the casting: a piece that was joined is a part of it")
+	}
 	if f.Kind == body.Crack && castings.in[string(f.Part)] && onePlace(f.Trace) {
 		c.fault(at+".trace_mm", "a crack on a casting needs a trace of at least two different points", "its length and zone are judged along the trace")
 	}

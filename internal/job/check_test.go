@@ -67,9 +67,10 @@ func TestCheckAgainst(t *testing.T) {
 		"part":              {MainFile, "part: P-SKIN", "part: P-SKINS", nil, `job.yaml:53:32: findings[2].part: part "P-SKINS" does not exist; did you mean "P-SKIN"?`},
 		"trace of one point": {MainFile, "[[321, 110, 246], [330, 112, 246]]", "[[321, 110, 246], [321, 110, 246]]", nil,
 			"job.yaml:46:15: findings[1].trace_mm: a crack on a casting needs a trace of at least two different points; its length and zone are judged along the trace"},
-		"area":      {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
-		"zone":      {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
-		"procedure": {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
+		"a service piece": {MainFile, "part: P-SKIN", "part: P-END", nil, `job.yaml:53:32: findings[2].part: "P-END" is a service piece, which is bought and on no vehicle yet; name the casting: a piece that was joined is a part of it`},
+		"area":            {MainFile, "area: A-ROOT", "area: A-ROT", nil, `job.yaml:55:12: areas[0].area: inspection area "A-ROT" does not exist; did you mean "A-ROOT"?`},
+		"zone":            {MainFile, "zone: Z-TIP", "zone: Z-TOP", nil, `job.yaml:57:12: earlier_repairs[0].zone: zone "Z-TOP" does not exist; did you mean "Z-TIP"?`},
+		"procedure":       {MainFile, "procedure: TB", "procedure: TX", nil, `job.yaml:67:17: procedure_checks[0].procedure: procedure "TX" does not exist; did you mean "TB"?`},
 		"answer when": {MainFile, "forbid: [weld], by: engineering", "forbid: [weld], when: {length: short, zones: only Z-TOP, lenght: <= 3 mm}, by: engineering", nil, `job.yaml:63:76: answers[0].when.length: "short" does not begin with a comparison; write <=, <, >=, > or = and the limit
 job.yaml:63:90: answers[0].when.zones: "Z-TOP" is not known to the fact "zones"; did you mean "Z-TIP"?
 job.yaml:63:110: answers[0].when.lenght: there is no fact "lenght"; did you mean "length"?`},

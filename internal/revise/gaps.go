@@ -24,8 +24,9 @@ const searchSteps = 200_000
 // fault: forbidding beats allowing and no row means ask. Each note has an
 // example.
 func Gaps(b *body.Body, p body.Procedure) []diag.Note {
-	g := &gaps{p: p, rs: decide.Compile(p, float64(b.Confidence)), sp: spaceOf(b, p), steps: searchSteps}
+	g := newGaps(b, p)
 	g.uncovered()
+	g.asked()
 	g.holes()
 	g.overruled()
 	g.idle()
@@ -33,11 +34,19 @@ func Gaps(b *body.Body, p body.Procedure) []diag.Note {
 }
 
 type gaps struct {
+	b     *body.Body
 	p     body.Procedure
 	rs    *decide.Ruleset
 	sp    rule.Space
+	lots  []lot
 	steps int // that each search for a gap may take
 	notes []diag.Note
+}
+
+func newGaps(b *body.Body, p body.Procedure) *gaps {
+	g := &gaps{b: b, p: p, rs: decide.Compile(p, float64(b.Confidence)), sp: spaceOf(b, p), steps: searchSteps}
+	g.lots = g.allLots()
+	return g
 }
 
 func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
@@ -68,34 +77,7 @@ func spaceOf(b *body.Body, p body.Procedure) rule.Space {
 	return sp
 }
 
-// start is the whole space for one kind of defect, on the casting or on
-// another part.
-func (g *gaps) start(kind body.FindingKind, onIt bool) (rule.Cell, rule.Space, bool) {
-	sp := g.sp
-	sp.NotEmpty = map[string]bool{body.FactZones: onIt} // what is on the casting lies in a zone
-	word := "no"
-	if onIt {
-		word = "yes"
-	}
-	cell := rule.Cell{}
-	for _, c := range []struct {
-		fact string
-		kind rule.Kind
-		text string
-	}{{body.FactKind, rule.Text, string(kind)}, {body.FactOnCasting, rule.Bool, word}} {
-		cond, err := rule.ParseCond(c.fact, c.kind, "", c.text)
-		if err != nil {
-			return nil, sp, false
-		}
-		var ok bool
-		if cell, ok = cell.Narrow(cond, sp); !ok {
-			return nil, sp, false
-		}
-	}
-	return cell, sp, true
-}
-
-// uncovered looks for facts that hit no row at all, for every kind of defect.
+// uncovered looks for facts that hit no row at all, for every kind of defect on every sort of part.
 // Kinds whose example differs in nothing but the kind are told together.
 func (g *gaps) uncovered() {
 	type gap struct {
@@ -103,46 +85,46 @@ func (g *gaps) uncovered() {
 		kinds []body.FindingKind
 	}
 	var found []gap
-	for _, onIt := range []bool{true, false} {
-		for _, k := range body.FindingKinds() {
-			cell, sp, ok := g.start(k, onIt)
-			if !ok {
-				continue
-			}
-			out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, g.steps)
-			if !complete {
-				g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+string(k)+" hits a row: the search was given up", "fewer rows that overlap")
-			}
-			if out == nil {
-				continue
-			}
-			text := g.facts(g.needed(out, sp).Example(sp), body.FactKind)
-			i := slices.IndexFunc(found, func(o gap) bool { return o.text == text })
-			if i < 0 {
-				found = append(found, gap{text, nil})
-				i = len(found) - 1
-			}
-			found[i].kinds = append(found[i].kinds, k)
+	for _, l := range g.lots {
+		out, complete := g.find(l, l.cell, l.able())
+		if !complete {
+			g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+string(l.kind)+" on "+l.on()+" hits a row: the search was given up", "fewer rows that overlap")
 		}
+		if out == nil {
+			continue
+		}
+		text := g.gapText(l, out)
+		i := slices.IndexFunc(found, func(o gap) bool { return o.text == text })
+		if i < 0 {
+			found = append(found, gap{text, nil})
+			i = len(found) - 1
+		}
+		found[i].kinds = append(found[i].kinds, l.kind)
 	}
 	for _, f := range found {
 		g.note("decide.gap", diag.Info, "", "no row speaks of this, so the manufacturer is asked: "+decide.JoinWords(f.kinds)+" with "+f.text, "add a row if the document has one")
 	}
 }
 
-// needed leaves out the facts without which no row applies either.
-func (g *gaps) needed(cell rule.Cell, sp rule.Space) rule.Cell {
+// gapText is the facts of a gap without which no row applies either. Which part it is says whether it
+// is bolted on; parts that no row tells apart are named together.
+func (g *gaps) gapText(l lot, cell rule.Cell) string {
 	for _, d := range body.FactDefs() {
 		if _, ok := cell[d.Name]; !ok || d.Name == body.FactKind || d.Name == body.FactOnCasting {
 			continue
 		}
 		trial := maps.Clone(cell)
 		delete(trial, d.Name)
-		if !slices.ContainsFunc(g.rs.Table.Rows(), func(r rule.Row) bool { _, meets := rule.Both(trial, r, rule.Row{}, sp); return meets }) {
+		if !slices.ContainsFunc(g.rs.Table.Rows(), func(r rule.Row) bool { _, meets := rule.Both(trial, r, rule.Row{}, g.sp); return meets }) {
 			cell = trial
 		}
 	}
-	return cell
+	facts := cell.Example(l.sp)
+	if _, named := facts[body.FactPart]; named {
+		delete(facts, body.FactBoltOn)
+		facts[body.FactPart] = rule.TextValue(l.on())
+	}
+	return g.facts(facts, body.FactKind)
 }
 
 // facts writes an example, leaving out one fact.
@@ -219,14 +201,12 @@ func gapBetween(c, d rule.Cond) (rule.Cond, bool) {
 // whether what is allowed in between is as mild as what either row allows.
 func (g *gaps) holeAt(i, j int, between rule.Cond) (hole, bool) {
 	rows := g.rs.Table.Rows()
-	cell, ok := rule.Both(rule.Cell{}, without(rows[i], between.Fact), without(rows[j], between.Fact), g.sp)
+	a, b := without(rows[i], between.Fact), without(rows[j], between.Fact)
+	a.Conds = append(a.Conds, between)
+	cell, facts, ok := g.together(a, b)
 	if !ok {
 		return hole{}, false
 	}
-	if cell, ok = cell.Narrow(between, g.sp); !ok {
-		return hole{}, false
-	}
-	facts := cell.Example(g.sp)
 	most := max(rankOf(g.p.Rows[i].Allow), rankOf(g.p.Rows[j].Allow))
 	for k, r := range g.rs.Table.Eval(facts, g.rs.Confidence) {
 		if r.State == rule.Applies && len(g.p.Rows[k].Allow) > 0 && rankOf(g.p.Rows[k].Allow) <= most {
@@ -268,7 +248,7 @@ func (g *gaps) overruled() {
 			if i == j || !g.contradict(i, j) {
 				continue
 			}
-			cell, ok := rule.Both(rule.Cell{}, rows[i], rows[j], g.sp)
+			_, facts, ok := g.together(rows[i], rows[j])
 			if !ok {
 				continue
 			}
@@ -278,7 +258,7 @@ func (g *gaps) overruled() {
 			}
 			some = append(some, rows[j].ID)
 			if example == "" {
-				example = g.facts(cell.Example(g.sp), "")
+				example = g.facts(facts, "")
 			}
 		}
 		if len(always) > 0 {

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/decide/fixture"
 	"fettle/internal/diag"
 	"fettle/internal/rule"
@@ -68,12 +67,10 @@ func TestGapExamplesHitNoRowSeed18(t *testing.T) {
 	for range 300 {
 		p := fixture.RandomTable(rng)
 		p.Casting = "FRONT"
-		g := &gaps{p: p, rs: decide.Compile(p, 0.95), sp: spaceOf(b, p)}
-		cell, sp, ok := g.start("crack", true)
-		if !ok {
-			t.Fatal("no start")
-		}
-		out, complete := rule.Uncovered(cell, g.rs.Table.Rows(), sp, searchSteps)
+		b.Confidence = 0.95
+		g := newGaps(b, p)
+		l := g.lots[0] // cracks on the casting
+		out, complete := g.find(l, l.cell, l.able())
 		if !complete {
 			t.Fatal("given up")
 		}
@@ -81,9 +78,9 @@ func TestGapExamplesHitNoRowSeed18(t *testing.T) {
 			continue
 		}
 		found++
-		for _, r := range g.rs.Table.Eval(out.Example(sp), 0.95) {
+		for _, r := range g.rs.Table.Eval(out.Example(l.sp), 0.95) {
 			if r.State == rule.Applies {
-				t.Fatalf("row %s applies to %v", r.Row, out.Example(sp))
+				t.Fatalf("row %s applies to %v", r.Row, out.Example(l.sp))
 			}
 		}
 	}

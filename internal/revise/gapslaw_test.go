@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"fettle/internal/body"
-	"fettle/internal/decide"
 	"fettle/internal/decide/fixture"
 	"fettle/internal/diag"
 	"fettle/internal/rule"
@@ -118,7 +117,8 @@ func TestNotesOfSmallTables(t *testing.T) {
 		{"an inspection more", []body.Row{row("a", when{}, body.Weld), {ID: "b", When: when{"kind": "crack"}, Allow: []body.TreatmentKind{body.Weld}, After: []body.After{{Method: "visual"}}}}, []string{offIt}},
 		{"what asks is never idle", []body.Row{{ID: "a", When: when{}, Ask: "why"}, {ID: "b", When: when{"kind": "crack"}, Ask: "why"}}, []string{offIt}},
 	} {
-		if got := toldOf(c.rows...); !slices.Equal(got, c.want) {
+		got := slices.DeleteFunc(toldOf(c.rows...), func(s string) bool { return strings.HasPrefix(s, "asked ") }) // see TestWhatIsOnlyAsked
+		if !slices.Equal(got, c.want) {
 			t.Errorf("%s:\n%s\nwant\n%s", c.name, strings.Join(got, "\n"), strings.Join(c.want, "\n"))
 		}
 	}
@@ -176,68 +176,18 @@ func TestGapBetweenLimitsSeed5(t *testing.T) {
 	}
 }
 
-// TestEveryGapIsToldSeed7: for each kind of defect, on the casting and off it, a gap is told
-// exactly where some facts hit no row, and the facts told hit none. By trying all facts of small
-// tables: every zone, lengths on both sides of each limit, bolted on or not.
-func TestEveryGapIsToldSeed7(t *testing.T) {
-	rng := rand.New(rand.NewPCG(7, 7))
-	b, _, _, _ := fixture.World()
-	choices := map[string][]string{"kind": {"crack", "crack or break", "not dent"}, "length": {"<= 20 mm", "> 20 mm", "< 40 mm", ">= 10 mm"},
-		"on_casting": {"yes", "no"}, "bolt_on": {"yes", "no"}, "through": {"yes", "no"}}
-	names := []string{"bolt_on", "kind", "length", "on_casting", "through"}
-	told, silent := 0, 0
-	for range 60 {
-		p := body.Procedure{ID: "R", Revision: "1", Casting: "FRONT"}
-		for i := range 2 + rng.IntN(5) {
-			w := when{}
-			for range rng.IntN(3) {
-				n := names[rng.IntN(len(names))]
-				w[n] = choices[n][rng.IntN(len(choices[n]))]
-			}
-			p.Rows = append(p.Rows, row(fmt.Sprint("r", i), w, body.Weld))
-		}
-		rs := decide.Compile(p, 0.95)
-		for _, onIt := range []bool{true, false} {
-			for _, kind := range body.FindingKinds() {
-				open := false
-				for _, length := range []float64{5, 10, 15, 20, 30, 40, 50} {
-					for k := range 4 {
-						facts := rule.Facts{"kind": rule.TextValue(string(kind)), "on_casting": rule.BoolValue(onIt), "length": rule.NumberValue(length, 0, "mm"), "bolt_on": rule.BoolValue(k&1 > 0), "through": rule.BoolValue(k&2 > 0)}
-						open = open || !slices.ContainsFunc(rs.Table.Eval(facts, 0.95), func(r rule.RowResult) bool { return r.State == rule.Applies })
-					}
-				}
-				on := map[bool]string{true: "yes", false: "no"}[onIt]
-				said := slices.ContainsFunc(Gaps(b, p), func(n diag.Note) bool {
-					kinds, facts, _ := strings.Cut(strings.TrimPrefix(n.Text, strings.TrimPrefix(noRow, "gap : ")), " with ")
-					return n.Code == "decide.gap" && slices.Contains(strings.Split(kinds, ", "), string(kind)) && strings.Contains(facts, "on casting "+on)
-				})
-				if said != open {
-					t.Fatalf("%s, on casting %s: a gap %v, told %v\n%+v", kind, on, open, said, p.Rows)
-				}
-				if said {
-					told++
-				} else {
-					silent++
-				}
-			}
-		}
-	}
-	if told < 50 || silent < 50 {
-		t.Errorf("%d gaps, %d none", told, silent)
-	}
-}
-
 // A search that is cut short is told of each kind for which it was, on the casting and off it; it
 // claims no gap.
 func TestSearchThatIsGivenUpIsTold(t *testing.T) {
 	b, _, _, _ := fixture.World()
 	p := body.Procedure{ID: "R", Revision: "1", Casting: "FRONT", Rows: []body.Row{row("a", when{"length": "<= 20 mm"}, body.Weld), row("b", when{"length": "> 20 mm"}, body.Weld)}}
-	g := &gaps{p: p, rs: decide.Compile(p, 0.95), sp: spaceOf(b, p)}
+	g := newGaps(b, p)
+	g.steps = 0
 	g.uncovered()
 	var want []string
-	for range 2 {
+	for _, on := range []string{"P-FRONT", "P-BRKT or P-PANEL"} {
 		for _, k := range body.FindingKinds() {
-			want = append(want, "it could not be settled whether every "+string(k)+" hits a row: the search was given up")
+			want = append(want, "it could not be settled whether every "+string(k)+" on "+on+" hits a row: the search was given up")
 		}
 	}
 	var got []string
