@@ -189,20 +189,23 @@ func BenchmarkRoutesAfterOneChange(b *testing.B) {
 }
 
 // All that an assessment is, by a process that has kept nothing: reading the body, the
-// chain, and the document with its pictures.
+// chain, and the document with its pictures. The rear job has two findings, and no mesh.
 func BenchmarkAssessAndReport(b *testing.B) {
-	for _, findings := range []int{12, 40} {
-		b.Run(fmt.Sprintf("findings=%d", findings), func(b *testing.B) {
+	for _, of := range []struct {
+		job      string
+		findings int
+	}{{demo.RearJob, 0}, {demo.Job, 12}, {demo.Job, 40}} {
+		b.Run(fmt.Sprintf("%s/findings=%d", of.job, of.findings), func(b *testing.B) {
 			var t timed
 			for b.Loop() {
 				t.of(b, 1, func(int) {
 					a := New(files(), "test")
-					c, err := a.Open(b.Context(), demo.Job)
+					c, err := a.Open(b.Context(), of.job)
 					if err != nil {
 						b.Fatal(err)
 					}
 					first := c.Job.Findings
-					for k := len(first); k < findings; k++ { // others a few millimetres beside them
+					for k := len(first); k < of.findings; k++ { // others a few millimetres beside them
 						f := first[k%len(first)]
 						f.ID, f.SameAs, f.BranchOf, f.Trace = job.FindingID(fmt.Sprint("E", k)), "", "", slices.Clone(f.Trace)
 						for i := range f.Trace {

@@ -1,5 +1,7 @@
 package sched
 
+import "slices"
+
 // board is a schedule in the making: what is taken when. Times are working
 // minutes.
 type board struct {
@@ -178,4 +180,28 @@ func (bd *board) put(i, t int, who []int) {
 		x := &b.sets[k]
 		bd.sets[x.state] = append(bd.sets[x.state], setSpan{x.value, t + x.from, bd.m.setUntil(x, t), x.change})
 	}
+}
+
+// takeBack takes the block away that was placed last; the holds and the end were as given before.
+func (bd *board) takeBack(i int, hulls []hull, end int) {
+	b, t, who := &bd.m.blocks[i], bd.start[i], bd.who[i]
+	for k := len(b.needs) - 1; k >= 0; k-- {
+		if b.needs[k].time(b) == 0 {
+			continue
+		}
+		busy := bd.busy[who[k]]
+		at := len(busy) - 1
+		for ; at > 0 && busy[at-1].from >= t; at-- { // put has it before all that begin no sooner
+		}
+		bd.busy[who[k]] = slices.Delete(busy, at, at+1)
+	}
+	for _, d := range b.draws {
+		bd.pools[d.pool] = bd.pools[d.pool][:len(bd.pools[d.pool])-1]
+	}
+	for k := range b.sets {
+		of := &bd.sets[b.sets[k].state]
+		*of = (*of)[:len(*of)-1]
+	}
+	copy(bd.hulls, hulls)
+	bd.start[i], bd.who[i], bd.end = none, nil, end
 }

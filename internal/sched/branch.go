@@ -1,6 +1,9 @@
 package sched
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // search is the exact search: blocks are placed in the order of their starts,
 // each as early as possible with every choice of resources, so that an optimal
@@ -24,6 +27,8 @@ type search struct {
 	pairs []pair
 	head  []int    // earliest start of each block in a schedule better than the best
 	after []uint64 // what comes before each block in every such schedule
+
+	heads, now []int // to be used again
 }
 
 // narrow takes from the best schedule what every better one has to keep to.
@@ -115,10 +120,11 @@ func (s *search) node(bd *board, done uint64, last int) {
 	if s.bound(bd, done, last) >= s.best.end || s.dominated(bd, done, last) {
 		return
 	}
+	was, end := slices.Clone(bd.hulls), bd.end
 	for _, o := range s.options(bd, done, last) {
-		next := bd.clone()
-		next.put(o.block, o.start, o.who)
-		s.node(next, done|1<<o.block, o.start)
+		bd.put(o.block, o.start, o.who)
+		s.node(bd, done|1<<o.block, o.start)
+		bd.takeBack(o.block, was, end)
 	}
 }
 
@@ -175,11 +181,12 @@ func (s *search) open(i int, done uint64) bool {
 func (s *search) choices(bd *board, i, t int, who []int, out []option) []option {
 	b := &s.m.blocks[i]
 	if len(who) == len(b.needs) {
-		start, w := bd.earliest(i, t, who)
+		w := slices.Clone(who)
+		start := bd.begins(i, t, who, w)
 		if start == never {
 			return out
 		}
-		return append(out, option{i, start, append([]int(nil), w...)})
+		return append(out, option{i, start, w})
 	}
 	var tried []int
 	for _, r := range b.needs[len(who)].options {
@@ -189,7 +196,7 @@ func (s *search) choices(bd *board, i, t int, who []int, out []option) []option 
 		}
 		if !alike {
 			tried = append(tried, r)
-			out = s.choices(bd, i, t, append(who[:len(who):len(who)], r), out)
+			out = s.choices(bd, i, t, append(who, r), out)
 		}
 	}
 	return out
@@ -221,8 +228,8 @@ func freeFrom(busy []span) int {
 // bound is the working minutes no schedule that goes on from here can beat.
 func (s *search) bound(bd *board, done uint64, last int) int {
 	m := s.m
-	head := make([]int, len(m.blocks))
-	best := bd.end
+	s.heads = slices.Grow(s.heads[:0], len(m.blocks))[:len(m.blocks)]
+	head, best := s.heads, bd.end
 	for _, i := range m.order {
 		if done>>i&1 == 1 {
 			head[i] = bd.start[i]
@@ -311,8 +318,7 @@ func (s *search) taken(bd *board, l *load, t int) int {
 // dominated says that the same blocks have been placed before with every
 // finish and every resource free at least as early, seen from the last start.
 func (s *search) dominated(bd *board, done uint64, last int) bool {
-	now := make([]int, 0, len(s.m.blocks)+len(bd.busy)+1)
-	now = append(now, last)
+	now := append(s.now[:0], last)
 	exact := 1 // entries before this one are not rounded up to the last start
 	for i := range s.m.blocks {
 		if done>>i&1 == 1 && s.m.blocks[i].lagged() {
@@ -328,6 +334,7 @@ func (s *search) dominated(bd *board, done uint64, last int) bool {
 	for r := range bd.busy {
 		now = append(now, bd.freeFrom(r))
 	}
+	s.now = now
 	return s.before(placed{done, bd.standing()}, now, exact, last)
 }
 
@@ -344,7 +351,7 @@ func (s *search) before(at placed, now []int, exact, last int) bool {
 		}
 	}
 	if len(s.seen[at]) < 16 {
-		s.seen[at] = append(s.seen[at], now)
+		s.seen[at] = append(s.seen[at], slices.Clone(now))
 	}
 	return false
 }

@@ -1,5 +1,7 @@
 package sched
 
+import "slices"
+
 // sharedSearch is the exact search for several jobs: as that for one, blocks are placed in
 // the order of their starts, each as early as may be; what counts is what the finishes of
 // the jobs are worth. A node is dropped when its bound is not better than the best, or when
@@ -33,7 +35,7 @@ func (s *sharedSearch) node(bd *board, done uint64, last int) {
 		return
 	}
 	if done == (uint64(1)<<len(s.m.blocks))-1 {
-		if b := s.x.bred(bd); b.better(s.bred) {
+		if b := s.x.bred(bd.clone()); b.better(s.bred) {
 			s.bred = b
 		}
 		return
@@ -42,10 +44,11 @@ func (s *sharedSearch) node(bd *board, done uint64, last int) {
 	if !(bred{worth: worth}).better(s.bred) || s.beaten(bd, done, last, ends) {
 		return
 	}
+	was, end := slices.Clone(bd.hulls), bd.end
 	for _, o := range s.options(bd, done, last) {
-		next := bd.clone()
-		next.put(o.block, o.start, o.who)
-		s.node(next, done|1<<o.block, o.start)
+		bd.put(o.block, o.start, o.who)
+		s.node(bd, done|1<<o.block, o.start)
+		bd.takeBack(o.block, was, end)
 	}
 }
 
