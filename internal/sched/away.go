@@ -51,6 +51,7 @@ func (m *model) trim(end int) bool {
 		m.away[r] = slices.DeleteFunc(slices.Clone(m.away[r]), func(s span) bool { return s.from >= end })
 		left = left || len(m.away[r]) > 0
 	}
+	m.empty = nil
 	return left
 }
 

@@ -80,7 +80,11 @@ type model struct {
 	// what is made once, when it is asked for first
 	carried []load
 	paired  []pair
-	rounds  []int // to be used again
+	empty   *board
+
+	// to be used again
+	rounds []int
+	spare  []*board
 }
 
 func newModel(p *Problem) (*model, error) {

@@ -23,7 +23,26 @@ type span struct {
 	closed           bool // the resource is away
 }
 
+// newBoard is a board on which nothing is placed.
 func (m *model) newBoard() *board {
+	if m.empty == nil {
+		m.empty = m.emptyBoard()
+	}
+	bd := &board{}
+	if n := len(m.spare); n > 0 {
+		bd, m.spare = m.spare[n-1], m.spare[:n-1]
+	}
+	return bd.as(m.empty)
+}
+
+// drop gives a board back at which nobody looks any more: a new one is made of it.
+func (m *model) drop(bd *board) {
+	if bd != nil {
+		m.spare = append(m.spare, bd)
+	}
+}
+
+func (m *model) emptyBoard() *board {
 	n := len(m.blocks)
 	b := &board{m: m, busy: make([][]span, len(m.p.Workers)+len(m.p.Places)), hulls: m.newHulls(), sets: make([][]setSpan, len(m.p.States)),
 		pools: make([][]span, len(m.p.Pools)), start: make([]int, n), who: make([][]int, n)}
@@ -39,6 +58,26 @@ func (m *model) newBoard() *board {
 		b.start[i] = none
 	}
 	return b
+}
+
+// as makes the board like another one, in the room that it has, and returns it.
+func (bd *board) as(o *board) *board {
+	bd.m, bd.end = o.m, o.end
+	bd.busy, bd.sets, bd.pools = like(bd.busy, o.busy), like(bd.sets, o.sets), like(bd.pools, o.pools)
+	bd.hulls = append(bd.hulls[:0], o.hulls...)
+	bd.start, bd.who = append(bd.start[:0], o.start...), append(bd.who[:0], o.who...)
+	return bd
+}
+
+func (bd *board) clone() *board { return new(board).as(bd) }
+
+// like makes rows equal to others, in the room that they have.
+func like[T any](rows, others [][]T) [][]T {
+	rows = slices.Grow(rows[:0], len(others))[:len(others)]
+	for i, o := range others {
+		rows[i] = append(rows[i][:0], o...)
+	}
+	return rows
 }
 
 // ready is the earliest start by the lags from what is placed already.

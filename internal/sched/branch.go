@@ -375,21 +375,3 @@ func (b *block) lagged() bool {
 	}
 	return false
 }
-
-func (bd *board) clone() *board {
-	c := &board{m: bd.m, end: bd.end, start: append([]int(nil), bd.start...), who: append([][]int(nil), bd.who...)}
-	c.hulls = append([]hull(nil), bd.hulls...)
-	c.sets = make([][]setSpan, len(bd.sets))
-	for i := range bd.sets {
-		c.sets[i] = append([]setSpan(nil), bd.sets[i]...)
-	}
-	c.busy = make([][]span, len(bd.busy))
-	for i := range bd.busy {
-		c.busy[i] = append([]span(nil), bd.busy[i]...)
-	}
-	c.pools = make([][]span, len(bd.pools))
-	for i := range bd.pools {
-		c.pools[i] = append([]span(nil), bd.pools[i]...)
-	}
-	return c
-}

@@ -32,44 +32,39 @@ func (b bred) better(c bred) bool { return slices.Compare(b.worth[:], c.worth[:]
 // Hartmann 2006.
 func (m *model) heuristic(bound int) *board {
 	prio := m.latestFinish()
-	best := m.improve(m.serial(byPriority(prio), nil))
 	rng := rand.New(rand.NewPCG(m.p.Seed, 0x5ced))
+	var best *board
 	var kept []bred
-	if best != nil {
-		kept = []bred{m.ordered(best)}
+	take := func(next *board) {
+		if next == nil {
+			return
+		}
+		kept = keep(kept, m.ordered(next))
+		if best == nil || next.end < best.end {
+			best, next = next, best
+		}
+		m.drop(next) // of those kept only the orders are looked at
 	}
+	take(m.improve(m.serial(byPriority(prio), nil)))
 	set := len(m.p.States) > 0
 	if set {
-		if next := m.improve(m.soon(prio)); next != nil {
-			if best == nil || next.end < best.end {
-				best = next
-			}
-			kept = keep(kept, m.ordered(next))
-		}
+		take(m.improve(m.soon(prio)))
 	}
 	first := max(m.p.Samples/3, min(m.p.Samples, herd/2))
 	for k := range max(m.p.Samples, m.tries(best)) {
 		if best != nil && best.end <= bound {
 			break
 		}
-		var next *board
 		switch {
 		case set && k%2 == 1 && (k < first || len(kept) < 2):
-			next = m.improve(m.soon(shaken(prio, rng)))
+			take(m.improve(m.soon(shaken(prio, rng))))
 		case k < first || len(kept) < 2:
-			next = m.improve(m.serial(biased(prio, rng), nil))
+			take(m.improve(m.serial(biased(prio, rng), nil)))
 		case set && k%3 == 0:
-			next = m.improve(m.soon(m.child(kept, rng)))
+			take(m.improve(m.soon(m.child(kept, rng))))
 		default:
-			next = m.improve(m.serial(byPriority(m.child(kept, rng)), nil))
+			take(m.improve(m.serial(byPriority(m.child(kept, rng)), nil)))
 		}
-		if next == nil {
-			continue
-		}
-		if best == nil || next.end < best.end {
-			best = next
-		}
-		kept = keep(kept, m.ordered(next))
 	}
 	return best
 }

@@ -63,11 +63,11 @@ func TestCourseOfTheSearchesStaysAsItIs(t *testing.T) {
 			fmt.Fprintf(&b, ", no plain schedule, at first %t\n", m.first(0) != nil)
 			continue
 		}
-		vectors := []any{m.head, m.tail, m.order, prio, plain.start, m.right(plain)}
+		vectors := []any{m.head, m.tail, m.order, prio, plain.start, m.right(plain).start}
 		if s := m.soon(prio); s != nil {
 			vectors = append(vectors, s.start)
 		}
-		fmt.Fprintf(&b, ", plain %d, bettered to %d", plain.end, m.improve(plain).end)
+		fmt.Fprintf(&b, ", plain %d, bettered to %d", plain.end, m.improve(plain.clone()).end)
 		for _, t := range []int{plain.end / 2, plain.end - 3, plain.end - 1, plain.end + 4} {
 			w, ok := m.within(t, m.pairs())
 			r := m.refuter(m.pairs())

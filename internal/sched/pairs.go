@@ -101,6 +101,7 @@ type window struct {
 
 	before, behind []asked // by load
 	chosen         int     // how often the order of a pair was chosen
+	farAt, backAt  []int   // by row of far and back: the choice that changed it last
 }
 
 // within narrows the starts of all blocks in a schedule that ends by t; false when

@@ -23,7 +23,10 @@ type refuter struct {
 	nodes int
 	limit int
 	found *board // a schedule that ends by t
-	ranks []rank
+
+	// to be used again
+	ranks  []rank
+	deeper []*window // by how many choices were made before
 }
 
 // rank is a job of a load, by number, with the figure that it is sorted by.
@@ -96,16 +99,15 @@ func (m *model) refuter(pairs []pair) *refuter {
 func (r *refuter) try(t, limit int) (refuted bool, found *board) {
 	r.t, r.nodes, r.limit, r.found = t, 0, limit, nil
 	w := r.open()
-	refuted = r.refuted(&w)
+	refuted = r.refuted(&w, 0)
 	return refuted, r.found
 }
 
 // open is the window before anything is chosen. Pairs that the lags order are settled.
 func (r *refuter) open() window {
-	m := r.m
-	w := window{early: slices.Clone(m.head), late: make([]int, len(m.blocks)), after: make([][]int, len(m.blocks)), settled: make([]bool, len(r.pairs)), far: copyOf(r.far),
-		before: make([]asked, len(r.loads)), behind: make([]asked, len(r.loads))}
-	w.back = copyOf(r.far)
+	m, n := r.m, len(r.m.blocks)
+	w := window{early: slices.Clone(m.head), late: make([]int, n), settled: make([]bool, len(r.pairs)), far: copyOf(r.far), back: copyOf(r.far),
+		farAt: make([]int, n), backAt: make([]int, n), before: make([]asked, len(r.loads)), behind: make([]asked, len(r.loads))}
 	for i := range m.blocks {
 		w.late[i] = r.t - m.blocks[i].dur
 		for j := range m.blocks {
@@ -124,14 +126,18 @@ func (r *refuter) open() window {
 	return w
 }
 
-// copy is a window of its own.
-func (w *window) copy() window {
-	return window{slices.Clone(w.early), slices.Clone(w.late), make([][]int, len(w.after)), slices.Clone(w.settled), slices.Clip(w.more), copyOf(w.far), copyOf(w.back),
-		slices.Clone(w.before), slices.Clone(w.behind), w.chosen}
+// as makes the window like another one, in the room that it has.
+func (w *window) as(o *window) {
+	w.early, w.late = append(w.early[:0], o.early...), append(w.late[:0], o.late...)
+	w.settled, w.more = append(w.settled[:0], o.settled...), append(w.more[:0], o.more...)
+	w.far, w.back = like(w.far, o.far), like(w.back, o.back)
+	w.farAt, w.backAt = append(w.farAt[:0], o.farAt...), append(w.backAt[:0], o.backAt...)
+	w.before, w.behind = append(w.before[:0], o.before...), append(w.behind[:0], o.behind...)
+	w.chosen = o.chosen
 }
 
-// refuted says that no schedule within the window exists. False says nothing.
-func (r *refuter) refuted(w *window) bool {
+// refuted says that no schedule within the window exists, after so many choices. False says nothing.
+func (r *refuter) refuted(w *window, deep int) bool {
 	r.m.p.work.Step()
 	if r.nodes++; r.nodes > r.limit || r.found != nil {
 		return false
@@ -149,10 +155,15 @@ func (r *refuter) refuted(w *window) bool {
 	if r.play(w, p.ji) > r.play(w, p.ij) {
 		first, second = second, first
 	}
+	if deep == len(r.deeper) {
+		n := len(r.m.blocks)
+		r.deeper = append(r.deeper, &window{far: inRows(make([]int, n*n), n), back: inRows(make([]int, n*n), n)})
+	}
+	c := r.deeper[deep]
 	for _, arcs := range [][]arc{first, second} {
-		c := w.copy()
+		c.as(w)
 		c.settle(k, arcs)
-		if !r.refuted(&c) {
+		if !r.refuted(c, deep+1) {
 			return false
 		}
 	}
@@ -161,11 +172,17 @@ func (r *refuter) refuted(w *window) bool {
 
 // meet tries to make a schedule of a window in which all pairs are settled.
 func (r *refuter) meet(w *window) {
-	for _, bd := range []*board{r.m.serial(byPriority(w.early), nil), r.m.serial(byPriority(w.late), nil), r.m.soon(w.late)} {
-		if bd = r.m.improve(bd); bd != nil && bd.end <= r.t {
+	for _, make := range []func() *board{
+		func() *board { return r.m.serial(byPriority(w.early), nil) },
+		func() *board { return r.m.serial(byPriority(w.late), nil) },
+		func() *board { return r.m.soon(w.late) },
+	} {
+		bd := r.m.improve(make())
+		if bd != nil && bd.end <= r.t {
 			r.found = bd
 			return
 		}
+		r.m.drop(bd)
 	}
 }
 
@@ -179,7 +196,7 @@ func (w *window) settle(k int, arcs []arc) {
 		if d <= w.far[a.from][a.to] {
 			continue
 		}
-		w.far[a.from][a.to], w.back[a.to][a.from] = d, d
+		w.apart(a.from, a.to, d)
 		for i := range w.far {
 			base := w.far[i][a.from]
 			if i == a.from {
@@ -193,11 +210,17 @@ func (w *window) settle(k int, arcs []arc) {
 					y = 0
 				}
 				if y >= 0 && i != j && base+d+y > w.far[i][j] {
-					w.far[i][j], w.back[j][i] = base+d+y, base+d+y
+					w.apart(i, j, base+d+y)
 				}
 			}
 		}
 	}
+}
+
+// apart notes that block j starts d after block i at least, by the order chosen last.
+func (w *window) apart(i, j, d int) {
+	w.far[i][j], w.back[j][i] = d, d
+	w.farAt[i], w.backAt[j] = w.chosen, w.chosen
 }
 
 // play is how far the arcs are from not fitting into the window.
@@ -265,17 +288,23 @@ func (r *refuter) order(w *window, changed *bool) bool {
 func (r *refuter) energy(w *window, changed *bool) bool {
 	for k := range r.loads {
 		l := &r.loads[k]
-		if w.before[k].moved(w, l, w.early) {
+		if since := w.before[k].since(w, l, w.early); since < w.chosen {
 			order := r.ranked(l, func(j *job) int { return -w.early[j.block] - j.from })
-			for c := range r.m.blocks {
+			for c, at := range w.backAt {
+				if at <= since {
+					continue
+				}
 				if t := l.before(w, order, c); t > w.early[c] {
 					w.early[c], *changed = r.m.nextFit(&r.m.blocks[c], t), true
 				}
 			}
 		}
-		if w.behind[k].moved(w, l, w.late) {
+		if since := w.behind[k].since(w, l, w.late); since < w.chosen {
 			order := r.ranked(l, func(j *job) int { return w.late[j.block] + j.from + j.d })
-			for c := range r.m.blocks {
+			for c, at := range w.farAt {
+				if at <= since {
+					continue
+				}
 				if t := l.behind(w, order, c); t < w.late[c] {
 					w.late[c], *changed = t, true
 				}
@@ -309,15 +338,20 @@ type asked struct {
 	sum, far int
 }
 
-// moved says whether anything has that the load goes by, and notes how it stands.
-func (a *asked) moved(w *window, l *load, ends []int) bool {
+// since is the choice up to which the load was asked already, with the ends as they are: only
+// distances that have changed after it say more. It is none where they have moved. How it stands
+// now is noted.
+func (a *asked) since(w *window, l *load, ends []int) int {
 	now := asked{yes: true, far: w.chosen}
 	for k := range l.jobs {
 		now.sum += ends[l.jobs[k].block]
 	}
 	was := *a
 	*a = now
-	return was != now
+	if !was.yes || was.sum != now.sum {
+		return none
+	}
+	return was.far
 }
 
 // pile is work that one group of resources has to do.
@@ -433,7 +467,7 @@ func (m *model) settleGap(best *board, bound, effort int) (*board, int) {
 		}
 		best = found
 	}
-	for low, high := bound, best.end-1; low < high; {
+	for low, high := bound, best.end-1; low < high && effort >= 16; { // a sixteenth of the choices for each time
 		t := low + (high-low)/2
 		refuted, found := r.try(t, effort/16)
 		switch {

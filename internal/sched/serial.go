@@ -128,27 +128,32 @@ func (m *model) latestFinish() []int {
 }
 
 // improve shifts everything right, then left again, as long as that shortens
-// the schedule (double justification); nil stays nil.
+// the schedule (double justification); nil stays nil. The board it is given is not to be
+// looked at any more.
 //
 // Source: Valls, Ballestin & Quintanilla 2005.
 func (m *model) improve(bd *board) *board {
 	for bd != nil {
 		right := m.right(bd)
-		next := m.serial(byPriority(right), bd.who)
-		if free := m.serial(byPriority(right), nil); free != nil && (next == nil || free.end < next.end) {
-			next = free
+		next, free := m.serial(byPriority(right.start), bd.who), m.serial(byPriority(right.start), nil)
+		if free != nil && (next == nil || free.end < next.end) {
+			next, free = free, next
 		}
+		m.drop(right)
+		m.drop(free)
 		if next == nil || next.end >= bd.end {
+			m.drop(next)
 			return bd
 		}
+		m.drop(bd)
 		bd = next
 	}
 	return nil
 }
 
-// right is the latest start of each block when all are shifted right, the
-// latest finish first, resources as they are.
-func (m *model) right(bd *board) []int {
+// right is the schedule with all blocks shifted right, the latest finish first,
+// resources as they are.
+func (m *model) right(bd *board) *board {
 	ids := append([]int(nil), m.order...)
 	place := make([]int, len(m.blocks))
 	for k, i := range m.order {
@@ -172,7 +177,7 @@ func (m *model) right(bd *board) []int {
 		}
 		late.put(i, late.latest(i, t, bd.start[i], bd.who[i]), bd.who[i])
 	}
-	return late.start
+	return late
 }
 
 // latest is the last start up to t, but not before floor, at which everything
