@@ -76,7 +76,7 @@ var layers = []row{
 	{"internal/store", "diag ledger body job app store/safefile", "", false},
 	{"internal/store/storetest", "diag unit ledger body job demo golden/folders app", "", false},
 	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false}, // for tests alone
-	{"internal/store/database", "diag unit ledger body job app store", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
+	{"internal/store/database", "diag unit ledger body job app store store/safefile", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
 	{"internal/cli", "store store/safefile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }

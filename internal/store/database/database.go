@@ -36,6 +36,19 @@ type Database struct {
 
 // Open opens a database, brings it to the version of this program, and checks its settings.
 func Open(ctx context.Context, s Settings) (*Database, error) {
+	d, err := begun(s)
+	if err != nil {
+		return nil, err
+	}
+	if err := d.start(ctx); err != nil {
+		d.lose()
+		return nil, errors.Join(err, d.writes.Close())
+	}
+	return d, nil
+}
+
+// begun is a database that is not served yet.
+func begun(s Settings) (*Database, error) {
 	k := kindOf(s.Address)
 	if err := k.prepare(); err != nil {
 		return nil, err
@@ -44,11 +57,7 @@ func Open(ctx context.Context, s Settings) (*Database, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &Database{set: s, kind: k, writer: writer{kind: k, writes: writes, queue: make(chan *request), ended: make(chan struct{})}}
-	if err := d.start(ctx); err != nil {
-		return nil, errors.Join(err, writes.Close())
-	}
-	return d, nil
+	return &Database{set: s, kind: k, writer: writer{kind: k, writes: writes, queue: make(chan *request), ended: make(chan struct{})}}, nil
 }
 
 func (d *Database) start(ctx context.Context) error {

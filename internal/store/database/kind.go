@@ -83,29 +83,50 @@ var settings = []pragma{
 	{"secure_delete", "ON", "1"},
 }
 
-func (k kind) sqliteAddress(more ...string) string {
-	q := url.Values{"_txlock": {"immediate"}}
+// sqliteAddress is the file with the settings; q has more.
+func (k kind) sqliteAddress(q url.Values) string {
+	more := q["_pragma"]
+	q.Del("_pragma")
 	for _, p := range settings {
 		q.Add("_pragma", p.name+"("+p.set+")")
 	}
-	for _, m := range more {
-		q.Add("_pragma", m)
-	}
-	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(k.address)}).EscapedPath(), RawQuery: q.Encode()}).String()
+	q["_pragma"] = append(q["_pragma"], more...)
+	return fileAddress(k.address, q)
+}
+
+// fileAddress is how SQLite is told of a file.
+func fileAddress(name string, q url.Values) string {
+	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(name)}).EscapedPath(), RawQuery: q.Encode()}).String()
 }
 
 func (k kind) writeAddress() string {
 	if k.postgres {
 		return k.address
 	}
-	return k.sqliteAddress()
+	return k.sqliteAddress(url.Values{"_txlock": {"immediate"}})
 }
 
 func (k kind) readAddress() string {
 	if k.postgres {
 		return k.address
 	}
-	return k.sqliteAddress("query_only(ON)")
+	return k.sqliteAddress(url.Values{"_pragma": {"query_only(ON)"}})
+}
+
+// snapshot is what a transaction that reads asks for to see one moment. SQLite shows nothing else.
+func (k kind) snapshot() sql.IsolationLevel {
+	if k.postgres {
+		return sql.LevelRepeatableRead
+	}
+	return sql.LevelDefault
+}
+
+// tables asks which tables there are.
+func (k kind) tables() string {
+	if k.postgres {
+		return "select table_name from information_schema.tables where table_schema = current_schema() order by 1"
+	}
+	return "select name from sqlite_schema where type = 'table' order by 1"
 }
 
 // begin are the words that begin a transaction that writes. On PostgreSQL the writers of all

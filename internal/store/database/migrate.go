@@ -5,10 +5,10 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -98,7 +98,7 @@ func (d *Database) migrate(ctx context.Context, to []migration) error {
 }
 
 func (t *Tx) migrate(to []migration) error {
-	if err := t.run(versions); err != nil {
+	if err := t.own(); err != nil {
 		return err
 	}
 	have, err := t.versions()
@@ -124,6 +124,25 @@ func (t *Tx) migrate(to []migration) error {
 		}
 	}
 	return nil
+}
+
+// own makes the table of versions in an empty database; one with other tables and without this one is of
+// something else.
+func (t *Tx) own() error {
+	var there []string
+	err := t.Query(t.db.kind.tables(), nil, func(scan func(...any) error) error {
+		var name string
+		err := scan(&name)
+		there = append(there, name)
+		return err
+	})
+	if err == nil && len(there) > 0 && !slices.Contains(there, "versions") {
+		err = &diag.Error{Kind: diag.Denied, Op: "store", Subject: t.db.kind.name(), Msg: "it is a database of something else, with the table " + there[0], Hint: "give another place"}
+	}
+	if err != nil {
+		return err
+	}
+	return t.run(versions)
 }
 
 func (t *Tx) versions() ([]version, error) {
@@ -156,5 +175,3 @@ func (d *Database) knows(have []version, to []migration) error {
 	}
 	return nil
 }
-
-var errNoBackups = errors.New("there is no folder for backups")

@@ -90,8 +90,8 @@ type under struct {
 
 var day = unit.Date{Year: 2026, Month: 3, Day: 2}
 
-// state is a small job (invented).
-func state(id string) job.State {
+// State is a small job (invented).
+func State(id string) job.State {
 	eur := func(m unit.Minor) unit.Money { return unit.Money{Minor: m, Currency: "EUR"} }
 	return job.State{Format: job.Format, ID: id, Invented: true, Body: job.HashName(strings.Repeat("b", 64)), Shop: job.HashName(strings.Repeat("5", 64)),
 		Opened: day, Start: day, Author: "W2",
@@ -106,7 +106,7 @@ func state(id string) job.State {
 }
 
 func opening(id, key string) app.Change {
-	return app.Change{Key: key, By: "p-1", Events: job.FromState(state(id))}
+	return app.Change{Key: key, By: "p-1", Events: job.FromState(State(id))}
 }
 
 func (u *under) create(t *testing.T, id string) *job.Stored {
@@ -160,7 +160,7 @@ func (u *under) refused(t *testing.T, id string, was *job.Stored, err error, kin
 
 func opensAndReads(t *testing.T, u *under) {
 	got := u.create(t, "J1")
-	want := state("J1")
+	want := State("J1")
 	if h, err := want.Hash(); err != nil || hash(t, got) != h {
 		t.Errorf("the job as it stands is another: %v\n%+v\nwant\n%+v", err, got.State(), want)
 	}
@@ -501,7 +501,7 @@ func names(t *testing.T, u *under) {
 	if _, err := u.Append(u.ctx, "J9", opening("J9", "k"), nil); diag.KindOf(err) != diag.NotFound {
 		t.Errorf("a job that is not there was written: %v", err)
 	}
-	if _, err := u.Create(u.ctx, "J9", app.Change{Key: "k", By: "p-1", Events: job.FromState(state("J9"))[1:]}); err == nil {
+	if _, err := u.Create(u.ctx, "J9", app.Change{Key: "k", By: "p-1", Events: job.FromState(State("J9"))[1:]}); err == nil {
 		t.Error("a job was begun without being opened")
 	}
 	if _, err := u.Load(u.ctx, "J9", 0); diag.KindOf(err) != diag.NotFound {
