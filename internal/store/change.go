@@ -6,10 +6,7 @@ package store
 import (
 	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
-	"io"
 	"regexp"
 	"slices"
 	"strings"
@@ -185,37 +182,3 @@ func headOf(lines []job.Line) app.Head {
 
 // salt is what is drawn for one text beside an event.
 func salt() string { return safefile.Drawn(32) }
-
-// checked reads to the end and says then whether the bytes are those of the hash.
-type checked struct {
-	io.ReadCloser
-	sum  interface{ Sum([]byte) []byte }
-	to   io.Writer
-	want string
-}
-
-func checkedReader(r io.ReadCloser, want string) io.ReadCloser {
-	h := sha256.New()
-	return &checked{r, h, h, want}
-}
-
-func (c *checked) Read(p []byte) (int, error) {
-	n, err := c.ReadCloser.Read(p)
-	c.to.Write(p[:n]) // a hash takes all
-	if err == io.EOF && hex.EncodeToString(c.sum.Sum(nil)) != c.want {
-		return n, NotThose(c.want)
-	}
-	return n, err
-}
-
-// NotThose is the error for bytes that are not those of their hash.
-func NotThose(hash string) error {
-	return &diag.Error{Kind: diag.Integrity, Op: "store", Subject: hash, Msg: "what is kept under this hash is not what was put there", Hint: "bring it back from a backup"}
-}
-
-// NothingKept is the error for a hash under which there is nothing.
-func NothingKept(hash string) error {
-	return &diag.Error{Kind: diag.NotFound, Op: "store", Subject: hash, Msg: "nothing is kept under this hash"}
-}
-
-var sumForm = regexp.MustCompile(`^[0-9a-f]{64}$`)

@@ -3,8 +3,6 @@ package store
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -21,6 +19,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/ledger"
+	"fettle/internal/store/blobs"
 	"fettle/internal/store/safefile"
 )
 
@@ -48,11 +47,12 @@ type Folder struct {
 	most int64 // bytes of a body
 
 	folds job.Folds
+	blobs *blobs.Store
 }
 
 // OpenFolder is a store in a folder, with a clock.
 func OpenFolder(name string, now func() time.Time) *Folder {
-	return &Folder{name: name, now: now, wait: lockWait, most: maxLibrary}
+	return &Folder{name: name, now: now, wait: lockWait, most: maxLibrary, blobs: blobs.NewFolder(name, blobsDir, now)}
 }
 
 // Create begins a job.
@@ -75,7 +75,7 @@ func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change
 	}
 	defer func() { err = errors.Join(err, root.Close()) }()
 	if opens {
-		if err := root.Mkdir(id, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+		if err := safefile.MakeDir(safefile.Of(root), id); err != nil {
 			return app.Head{}, safefile.Unusable(id, err)
 		}
 	}
@@ -171,7 +171,7 @@ func replaceEvents(dir *os.Root, lines []job.Line) error {
 		return err
 	}
 	if int64(len(data)) > maxEvents {
-		return tooLarge(maxEvents)
+		return blobs.TooLarge(maxEvents)
 	}
 	err = safefile.WriteWhole(safefile.Of(dir), ".", func(w io.Writer) (string, error) {
 		_, err := io.Copy(w, bytes.NewReader(data))
@@ -252,13 +252,13 @@ func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err e
 	}
 	defer func() { err = errors.Join(err, root.Close()) }()
 	if sought == "" {
-		if err := root.Mkdir(dir, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+		if err := safefile.MakeDir(safefile.Of(root), dir); err != nil {
 			return safefile.Unusable(dir, err)
 		}
 	}
 	sub, err := root.OpenRoot(dir)
 	if sought != "" && errors.Is(err, fs.ErrNotExist) {
-		return NothingKept(sought)
+		return blobs.NothingKept(sought)
 	}
 	if err != nil {
 		return safefile.Unusable(dir, err)
@@ -269,47 +269,12 @@ func (f *Folder) inside(dir, sought string, do func(root *os.Root) error) (err e
 
 // Put keeps bytes.
 func (f *Folder) Put(ctx context.Context, r io.Reader, most int64) (hash string, size int64, err error) {
-	err = f.inside(blobsDir, "", func(root *os.Root) error {
-		return safefile.WriteWhole(safefile.Of(root), ".", func(out io.Writer) (string, error) {
-			h := sha256.New()
-			size, err = io.Copy(io.MultiWriter(out, h), io.LimitReader(r, most+1))
-			if err == nil && size > most {
-				err = tooLarge(most)
-			}
-			hash = hex.EncodeToString(h.Sum(nil))
-			return hash, errors.Join(err, ctx.Err())
-		})
-	})
-	if err != nil {
-		return "", 0, err
-	}
-	return hash, size, nil
+	return f.blobs.Put(ctx, r, most)
 }
 
 // Get is the bytes of a hash.
 func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size int64, err error) {
-	if !sumForm.MatchString(hash) {
-		return nil, 0, NothingKept(hash)
-	}
-	if err := ctx.Err(); err != nil {
-		return nil, 0, err
-	}
-	err = f.inside(blobsDir, hash, func(root *os.Root) error {
-		file, err := safefile.Regular(root, hash, os.O_RDONLY, 1<<62)
-		if errors.Is(err, fs.ErrNotExist) {
-			return NothingKept(hash)
-		}
-		if err != nil {
-			return err
-		}
-		fi, err := file.Stat()
-		if err != nil {
-			return errors.Join(err, file.Close())
-		}
-		r, size = checkedReader(file, hash), fi.Size()
-		return nil
-	})
-	return r, size, err
+	return f.blobs.Get(ctx, hash)
 }
 
 // CheckFiles refuses names that do not stay in the folder of a body, and more than so many bytes.
@@ -376,14 +341,14 @@ func writeSynced(root *os.Root, name string, data []byte) error {
 
 // Files is what the library has under a hash.
 func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, error) {
-	if !sumForm.MatchString(hash) {
-		return nil, NothingKept(hash)
+	if !blobs.IsHash(hash) {
+		return nil, blobs.NothingKept(hash)
 	}
 	files := map[string][]byte{}
 	err := f.inside(libraryDir, hash, func(root *os.Root) error {
 		in, err := root.OpenRoot(hash)
 		if errors.Is(err, fs.ErrNotExist) {
-			return NothingKept(hash)
+			return blobs.NothingKept(hash)
 		}
 		if err != nil {
 			return safefile.Unusable(hash, err)
@@ -396,7 +361,7 @@ func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, err
 			}
 			data, err := readAll(in, filepath.FromSlash(name), left)
 			if left -= int64(len(data)); err == nil && len(files) == maxFiles {
-				err = NotThose(hash)
+				err = blobs.NotThose(hash)
 			}
 			files[name] = data
 			return err
@@ -406,7 +371,7 @@ func (f *Folder) Files(ctx context.Context, hash string) (map[string][]byte, err
 		return nil, err
 	}
 	if body.Hash(files) != hash {
-		return nil, NotThose(hash)
+		return nil, blobs.NotThose(hash)
 	}
 	return files, nil
 }

@@ -1,11 +1,7 @@
 package store
 
 import (
-	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"fmt"
 	"io"
 	"maps"
 	"slices"
@@ -14,9 +10,9 @@ import (
 
 	"fettle/internal/app"
 	"fettle/internal/body"
-	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/ledger"
+	"fettle/internal/store/blobs"
 )
 
 // Memory is a store that ends with the program.
@@ -24,14 +20,14 @@ type Memory struct {
 	now     func() time.Time
 	mu      sync.Mutex
 	jobs    map[string][]job.Line
-	blobs   map[string][]byte
+	blobs   *blobs.Store
 	library map[string]map[string][]byte
 	folds   job.Folds
 }
 
 // NewMemory makes an empty store with a clock.
 func NewMemory(now func() time.Time) *Memory {
-	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: map[string][]byte{}, library: map[string]map[string][]byte{}}
+	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}}
 }
 
 // Create begins a job.
@@ -88,36 +84,12 @@ func (m *Memory) List(ctx context.Context, from string, most int) ([]app.JobLine
 
 // Put keeps bytes.
 func (m *Memory) Put(ctx context.Context, r io.Reader, most int64) (string, int64, error) {
-	data, err := io.ReadAll(io.LimitReader(r, most+1))
-	switch {
-	case err != nil:
-		return "", 0, err
-	case ctx.Err() != nil:
-		return "", 0, ctx.Err()
-	case int64(len(data)) > most:
-		return "", 0, tooLarge(most)
-	}
-	sum := sha256.Sum256(data)
-	hash := hex.EncodeToString(sum[:])
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	m.blobs[hash] = data
-	return hash, int64(len(data)), nil
-}
-
-func tooLarge(most int64) error {
-	return &diag.Error{Kind: diag.Denied, Op: "store", Subject: "put", Msg: fmt.Sprintf("there are more than %d bytes", most), Hint: "save it smaller"}
+	return m.blobs.Put(ctx, r, most)
 }
 
 // Get is the bytes of a hash.
 func (m *Memory) Get(ctx context.Context, hash string) (io.ReadCloser, int64, error) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	data, ok := m.blobs[hash]
-	if !ok {
-		return nil, 0, NothingKept(hash)
-	}
-	return io.NopCloser(bytes.NewReader(data)), int64(len(data)), ctx.Err()
+	return m.blobs.Get(ctx, hash)
 }
 
 // Keep puts files into the library.
@@ -138,7 +110,7 @@ func (m *Memory) Files(ctx context.Context, hash string) (map[string][]byte, err
 	defer m.mu.Unlock()
 	files, ok := m.library[hash]
 	if !ok {
-		return nil, NothingKept(hash)
+		return nil, blobs.NothingKept(hash)
 	}
 	return maps.Clone(files), ctx.Err()
 }

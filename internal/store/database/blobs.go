@@ -8,6 +8,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/store"
+	"fettle/internal/store/blobs"
 )
 
 // Put keeps bytes, and then their row.
@@ -37,7 +38,7 @@ func (t *Tx) now() string { return t.db.set.Now().UTC().Format(time.RFC3339) }
 func (d *Database) Get(ctx context.Context, hash string) (io.ReadCloser, int64, error) {
 	there, err := d.has(ctx, "select 1 from blobs where hash = $1", hash)
 	if err == nil && !there {
-		err = store.NothingKept(hash)
+		err = blobs.NothingKept(hash)
 	}
 	if err != nil {
 		return nil, 0, err
@@ -100,21 +101,21 @@ func (t *Tx) addLibrary(hash string, blobs map[string]string, sizes map[string]i
 
 // Files is what the library has under a hash.
 func (d *Database) Files(ctx context.Context, hash string) (map[string][]byte, error) {
-	blobs := map[string]string{}
+	named := map[string]string{}
 	err := d.Read(ctx, "select name, blob from library_files where library = $1", []any{hash}, func(scan func(...any) error) error {
 		var name, blob string
 		err := scan(&name, &blob)
-		blobs[name] = blob
+		named[name] = blob
 		return err
 	})
-	if err == nil && len(blobs) == 0 {
-		err = store.NothingKept(hash)
+	if err == nil && len(named) == 0 {
+		err = blobs.NothingKept(hash)
 	}
 	if err != nil {
 		return nil, err
 	}
 	files, left := map[string][]byte{}, int64(mostBody)
-	for name, blob := range blobs {
+	for name, blob := range named {
 		data, err := d.whole(ctx, blob, left)
 		if err != nil {
 			return nil, err
@@ -123,7 +124,7 @@ func (d *Database) Files(ctx context.Context, hash string) (map[string][]byte, e
 		left -= int64(len(data))
 	}
 	if body.Hash(files) != hash {
-		return nil, store.NotThose(hash)
+		return nil, blobs.NotThose(hash)
 	}
 	return files, nil
 }
@@ -137,7 +138,7 @@ func (d *Database) whole(ctx context.Context, hash string, most int64) (data []b
 	defer r.Close() // it was only read from: nothing is lost
 	data, err = io.ReadAll(io.LimitReader(r, most+1))
 	if err == nil && int64(len(data)) > most {
-		err = store.NotThose(hash)
+		err = blobs.NotThose(hash)
 	}
 	return data, err
 }

@@ -132,23 +132,28 @@ func (d folder) SyncDir(name string) error {
 }
 
 // Regular opens a file beneath a root that is one, of at most so many bytes, and no link. Its error is
-// fs.ErrNotExist when there is none.
+// fs.ErrNotExist when there is none. A file that takes the place of another one meanwhile is opened.
 func Regular(root *os.Root, name string, flag int, most int64) (*os.File, error) {
-	fi, err := root.Lstat(name)
-	if err != nil {
-		return nil, err
+	for n := 0; ; n++ {
+		fi, err := root.Lstat(name)
+		if err != nil {
+			return nil, err
+		}
+		if !fi.Mode().IsRegular() || fi.Size() > most {
+			return nil, &diag.Error{Kind: diag.Denied, Op: "store", Subject: name, Msg: fmt.Sprintf("is no file of at most %d bytes", most), Hint: "take it away"}
+		}
+		file, err := root.OpenFile(name, flag, 0)
+		if err != nil {
+			return nil, err
+		}
+		now, err := file.Stat()
+		if err == nil && os.SameFile(fi, now) {
+			return file, nil
+		}
+		if err = errors.Join(err, file.Close()); err != nil || n == 100 {
+			return nil, errors.Join(fmt.Errorf("%s was exchanged while it was opened", name), err)
+		}
 	}
-	if !fi.Mode().IsRegular() || fi.Size() > most {
-		return nil, &diag.Error{Kind: diag.Denied, Op: "store", Subject: name, Msg: fmt.Sprintf("is no file of at most %d bytes", most), Hint: "take it away"}
-	}
-	file, err := root.OpenFile(name, flag, 0)
-	if err != nil {
-		return nil, err
-	}
-	if now, err := file.Stat(); err != nil || !os.SameFile(fi, now) {
-		return nil, errors.Join(fmt.Errorf("%s was exchanged while it was opened", name), err, file.Close())
-	}
-	return file, nil
 }
 
 // Unusable is the error for a folder or file that the system does not let be used.
