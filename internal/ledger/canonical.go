@@ -10,7 +10,8 @@
 //
 // The chain shows that entries were edited, left out, added or swapped. It
 // does not show that the newest ones were cut off, nor that all of it was made
-// anew: for that, keep the last hash (Chain.Head) somewhere else, or sign it.
+// anew: for that, keep the last hash (Chain.Head) somewhere else, or a signed
+// checkpoint of the log that has a leaf for every entry of every chain.
 package ledger
 
 import (

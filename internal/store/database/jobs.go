@@ -28,21 +28,26 @@ func (d *Database) change(ctx context.Context, id string, opens bool, c app.Chan
 		return app.Head{}, err
 	}
 	var head app.Head
-	err := d.Write(ctx, func(t *Tx) error {
-		made, err := store.MakeChange(ctx, id, opens, c, may, d.set.Now(), store.Past{
-			Made: func(key string) (ledger.Chain, error) { return t.made(id, key) },
-			Read: func() (*job.Stored, error) { return t.read(id) },
-		})
-		head = made.Head
-		if err != nil || len(made.Fresh) == 0 {
-			return err
-		}
-		return t.append(id, opens, c.Key, made)
+	err := d.Write(ctx, func(t *Tx) (err error) {
+		head, err = d.changeIn(ctx, t, id, opens, c, may)
+		return err
 	})
 	if err != nil {
 		return app.Head{}, err
 	}
 	return head, nil
+}
+
+// changeIn makes a change in a transaction.
+func (d *Database) changeIn(ctx context.Context, t *Tx, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	made, err := store.MakeChange(ctx, id, opens, c, may, d.set.Now(), store.Past{
+		Made: func(key string) (ledger.Chain, error) { return t.made(id, key) },
+		Read: func() (*job.Stored, error) { return t.read(id) },
+	})
+	if err == nil && len(made.Fresh) > 0 {
+		err = t.append(id, opens, c.Key, made)
+	}
+	return made.Head, err
 }
 
 // made is the events of a job that were written with a key.

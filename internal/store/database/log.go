@@ -32,6 +32,8 @@ type leaf struct {
 	request string // hash of the key of the change
 }
 
+const leafColumns = "kind, name, seq, hash, request"
+
 // bytes is what is hashed of a leaf.
 func (l leaf) bytes() ([]byte, error) {
 	return ledger.Canonical(map[string]any{"format": leafForm, "kind": string(l.kind), "name": l.name, "seq": l.seq, "hash": l.hash, "request": l.request})
@@ -136,7 +138,7 @@ func (t *Tx) addLeaf(n int64, l leaf, nodes map[int64]tlog.Hash) error {
 	if err != nil {
 		return err
 	}
-	if _, err := t.Exec("insert into leaves (n, kind, name, seq, hash, request) values ($1, $2, $3, $4, $5, $6)", n, string(l.kind), l.name, l.seq, l.hash, l.request); err != nil {
+	if _, err := t.Exec("insert into leaves (n, "+leafColumns+") values ($1, $2, $3, $4, $5, $6)", n, string(l.kind), l.name, l.seq, l.hash, l.request); err != nil {
 		return err
 	}
 	for i, h := range hashes {
