@@ -21,6 +21,7 @@ type Change struct {
 	Key    string      // made by whoever sends it and used for nothing else: sent twice, the change is made once
 	By     string      // the person, by an opaque name that says nothing of who that is
 	Events []job.Event // each with the number of the event about its record that the person had before them
+	Wants  []Wanted    // work in the background that is asked for with it, in one: not where it was made before
 }
 
 // Head is the newest event of a job.

@@ -54,6 +54,14 @@ type Changed struct {
 	After  *job.Stored  // the job with them; nil where the change was made before
 }
 
+// noWork refuses a change that asks for work in the background, where nobody does any.
+func noWork(id string, c app.Change) error {
+	if len(c.Wants) == 0 {
+		return nil
+	}
+	return &diag.Error{Kind: diag.Unsupported, Op: "store", Subject: id, Msg: "this store has no work in the background; nothing was written", Hint: "keep the job in a database"}
+}
+
 // mostKey is how many bytes a key may have.
 const mostKey = 200
 

@@ -66,7 +66,7 @@ func (f *Folder) Append(ctx context.Context, id string, c app.Change, may func(b
 }
 
 func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (_ app.Head, err error) {
-	if err := CheckID(id); err != nil {
+	if err := errors.Join(CheckID(id), noWork(id, c)); err != nil {
 		return app.Head{}, err
 	}
 	root, err := os.OpenRoot(f.name)

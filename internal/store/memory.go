@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"io"
 	"maps"
 	"slices"
@@ -41,7 +42,7 @@ func (m *Memory) Append(ctx context.Context, id string, c app.Change, may func(b
 }
 
 func (m *Memory) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
-	if err := CheckID(id); err != nil {
+	if err := errors.Join(CheckID(id), noWork(id, c)); err != nil {
 		return app.Head{}, err
 	}
 	m.mu.Lock()

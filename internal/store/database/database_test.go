@@ -50,3 +50,18 @@ func TestSQLite(t *testing.T) {
 func TestPostgreSQL(t *testing.T) {
 	suite(t, func(t *testing.T) string { return postgrestest.Shared(t).Schema(t) })
 }
+
+func taskSuite(t *testing.T, address func(t *testing.T) string) {
+	storetest.TestTasks(t, func(t *testing.T, now func() time.Time) func() storetest.TaskStore {
+		s := at(t, address(t), now)
+		return func() storetest.TaskStore { return opened(t, s) }
+	})
+}
+
+func TestTasksSQLite(t *testing.T) {
+	taskSuite(t, func(t *testing.T) string { return filepath.Join(t.TempDir(), "tasks.db") })
+}
+
+func TestTasksPostgreSQL(t *testing.T) {
+	taskSuite(t, func(t *testing.T) string { return postgrestest.Shared(t).Schema(t) })
+}

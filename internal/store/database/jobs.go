@@ -44,10 +44,13 @@ func (d *Database) changeIn(ctx context.Context, t *Tx, id string, opens bool, c
 		Made: func(key string) (ledger.Chain, error) { return t.made(id, key) },
 		Read: func() (*job.Stored, error) { return t.read(id) },
 	})
-	if err == nil && len(made.Fresh) > 0 {
-		err = t.append(id, opens, c.Key, made)
+	if err != nil || len(made.Fresh) == 0 {
+		return made.Head, err
 	}
-	return made.Head, err
+	if err := t.append(id, opens, c.Key, made); err != nil {
+		return made.Head, err
+	}
+	return made.Head, t.wantAll(c.Wants)
 }
 
 // made is the events of a job that were written with a key.

@@ -123,21 +123,27 @@ create table sign_ins (
 );
 create index sign_ins_person on sign_ins (person);
 
--- Work in the background. One task of a kind about a thing waits or runs at a time.
+-- Work in the background. One task of a kind about a thing waits or runs at a time; what is asked for
+-- again while it runs stands in later. The sum is of all the other columns.
 create table tasks (
 	id text collate "C" not null primary key,
 	kind text collate "C" not null,
 	about text collate "C" not null,
 	input text not null,
+	author text not null,
+	later text,
 	state text not null,
 	tries bigint not null,
-	made text not null,
+	made text collate "C" not null,
 	due text collate "C" not null,
 	worker text not null,
 	lease text collate "C" not null,
+	stopping bigint not null,
 	progress text not null,
 	fault text not null,
+	result text not null,
 	sum text not null
 );
 create unique index tasks_once on tasks (kind, about) where state in ('waiting', 'running');
 create index tasks_due on tasks (state, due, id);
+create index tasks_made on tasks (made, id);
