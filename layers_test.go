@@ -74,19 +74,12 @@ var layers = []row{
 	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges
 	{"internal/store/safefile", "diag", "", false},
-<<<<<<< HEAD
 	{"internal/store/safefile/simdisk", "diag store/safefile", "", false},
 	{"internal/store/blobs", "diag store/safefile store/safefile/simdisk", "github.com/minio/minio-go/v7", false},
 	{"internal/store", "diag ledger body job app store/safefile store/blobs", "", false},
-	{"internal/store/storetest", "diag unit ledger body job demo golden/folders app", "", false},
-	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false}, // for tests alone
-	{"internal/store/database", "diag unit ledger body job app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
-=======
-	{"internal/store", "diag ledger body job app store/safefile", "", false},
 	{"internal/store/storetest", "diag halt unit ledger body job demo golden/folders app", "", false},
 	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false}, // for tests alone
-	{"internal/store/database", "diag halt unit ledger body job app store store/safefile", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
->>>>>>> 4c2b11b5 (app, database: do work in the background, asked for with changes)
+	{"internal/store/database", "diag halt unit ledger body job app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
 	{"internal/cli", "store store/safefile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }

@@ -29,16 +29,12 @@ fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsP
 cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
-<<<<<<< HEAD
-qemu-aarch64-static qemu-user-static TestOutsideSameBytes
-postgresql postgresql Test.*PostgreSQL.*
-=======
 qemu-aarch64-static qemu-user-static TestOutsideSameBytes|TestOutsidePicturesSameBytes
 convert imagemagick TestOutsidePicturesTurned|TestOutsidePicturesOf.*|TestOutsidePicturesProfiles
 heif-enc libheif-examples TestOutsidePicturesTurned|TestOutsidePicturesOf.*
 exiftool libimage-exiftool-perl TestOutsidePicturesTurned
 cwebp webp TestOutsidePicturesTurned|TestOutsidePicturesOfKinds
->>>>>>> 33294b51 (photo: make upright pictures without metadata from originals)
+postgresql postgresql Test.*PostgreSQL.*
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 meshes libcgal-demo TestOutside.*PublicMeshes'
 
