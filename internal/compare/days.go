@@ -39,14 +39,13 @@ type wait struct {
 
 // duration draws the days of one route.
 type duration struct {
-	slip    *plan.Slip
-	labour  []int // line of each step's skill, -1: as planned
-	waits   []int // of the drawing, for each wait of the plan
-	factor  []float64
-	arrives []float64
-	ends    []int
-	days    []int // by draw
-	sum, n  float64
+	slip   *plan.Slip
+	labour []int // line of each step's skill, -1: as planned
+	waits  []int // of the drawing, for each wait of the plan
+	days   []int // by draw
+	sum, n float64
+
+	factor, arrives [][]float64 // of a chunk of draws, by step and wait
 }
 
 // durations prepares the days of the routes. None are told where nothing that
@@ -71,7 +70,7 @@ func (d *drawing) durations(f *finder) {
 			some = some || w.High > 0
 			x.waits = append(x.waits, d.waitFor(w))
 		}
-		x.factor, x.arrives, x.ends = make([]float64, len(x.labour)), make([]float64, len(x.waits)), make([]int, len(x.labour))
+		x.factor, x.arrives = make([][]float64, len(x.labour)), make([][]float64, len(x.waits))
 		all[r] = x
 	}
 	if some {
@@ -100,19 +99,16 @@ func (d *drawing) takeDays(k *chunk, first int) {
 			k.days[r] = nil
 			continue
 		}
-		k.days[r] = k.days[r][:0]
-		for n := range chunkDraws {
-			for i, l := range x.labour {
-				x.factor[i] = 1
-				if l >= 0 {
-					x.factor[i] = k.values[l][n]
-				}
+		for i, l := range x.labour {
+			if l >= 0 {
+				x.factor[i] = k.values[l]
 			}
-			for i, w := range x.waits {
-				x.arrives[i] = k.waits[w][n]
-			}
-			k.days[r] = append(k.days[r], x.slip.Days(x.factor, x.arrives, x.ends))
 		}
+		for i, w := range x.waits {
+			x.arrives[i] = k.waits[w]
+		}
+		k.days[r] = slices.Grow(k.days[r][:0], chunkDraws)[:chunkDraws]
+		x.slip.Days(x.factor, x.arrives, k.days[r])
 		if first < dayDraws {
 			x.days = append(x.days, k.days[r]...)
 		}

@@ -31,15 +31,13 @@ func TestDaysOfThePlanSeeds(t *testing.T) {
 				continue
 			}
 			checked++
-			ones := make([]float64, len(x.Plan.Steps))
-			for i := range ones {
-				ones[i] = 1
-			}
-			var likely []float64
+			var likely [][]float64
 			for _, w := range s.Waits() {
-				likely = append(likely, w.Minutes)
+				likely = append(likely, []float64{w.Minutes})
 			}
-			if got := s.Days(ones, likely, make([]int, len(ones))); got > x.Plan.Calendar || got < x.Plan.Calendar && x.Plan.Proven {
+			days := make([]int, 1)
+			s.Days(make([][]float64, len(x.Plan.Steps)), likely, days)
+			if got := days[0]; got > x.Plan.Calendar || got < x.Plan.Calendar && x.Plan.Proven {
 				t.Errorf("seed %d, %s: %d days, the plan has %d", seed, x.ID, got, x.Plan.Calendar)
 			}
 		}

@@ -148,6 +148,20 @@ func (x joined) open(b *body.Body) (pairs, unknown []string) {
 	return pairs, unknown
 }
 
+// lacksApart says that there is something which apartGaps tells: that does not hang on the order in
+// which parts go back on.
+func (b *builder) lacksApart() bool {
+	if b.in.Body.Apart == nil {
+		return false
+	}
+	lacks := func(x joined) bool {
+		pairs, unknown := x.open(b.in.Body)
+		return len(pairs)+len(unknown) > 0
+	}
+	return slices.ContainsFunc(b.joints, func(j body.Joint) bool { return len(b.comesOff(j)) > 0 && lacks(b.closedJoint(j.ID)) }) ||
+		slices.ContainsFunc(b.items, func(it Item) bool { return lacks(b.joinedBy(it)) })
+}
+
 // apartGaps is what nobody knows of keeping apart what is closed and what treatments join. Where no
 // pairs are listed nothing is asked.
 func (b *builder) apartGaps() []Gap {

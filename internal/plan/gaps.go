@@ -166,9 +166,13 @@ func (w *Weigher) Gaps(it Item) []Gap {
 	if it.Kind == body.Leave {
 		return nil
 	}
-	b.findOpening()
-	if !b.open.found.ok {
+	goals, ok := b.chooseParts()
+	switch {
+	case !ok:
 		return b.noWay()
+	case b.open.found.set&b.open.model.vague == 0 && !b.lacksApart():
+		return nil // in whatever order
 	}
+	b.orderParts(goals)
 	return append(b.gaps(), b.apartGaps()...)
 }

@@ -45,11 +45,20 @@ const removalLimit = 200000
 
 // findOpening chooses the parts that come off and their order.
 func (b *builder) findOpening() {
+	if goals, ok := b.chooseParts(); ok {
+		b.orderParts(goals)
+	}
+}
+
+// chooseParts chooses the parts that come off, and says for what; false where nothing can.
+func (b *builder) chooseParts() ([]goal, bool) {
 	targets, why, goals := b.targets()
 	b.open = opened{why: why, forOf: map[body.PartID][]string{}, joints: map[body.PartID][]body.Joint{}}
-	if !b.chooseOpening(targets, goals) {
-		return
-	}
+	return goals, b.chooseOpening(targets, goals)
+}
+
+// orderParts puts what comes off into an order, and what goes back on.
+func (b *builder) orderParts(goals []goal) {
 	if b.in.expose != nil {
 		b.stage()
 	}

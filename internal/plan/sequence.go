@@ -51,9 +51,9 @@ type visited struct {
 func (q sequencing) solve() sequenced {
 	layer := []*visited{{at: q.start, item: -1}}
 	out := sequenced{proven: true}
-	seen := 0
+	seen, g := 0, &growth{sequencing: q, index: map[standing]int{}}
 	for range q.n {
-		next := q.longer(layer)
+		next := g.longer(layer)
 		if seen += len(next); seen > q.limit && len(next) > beam {
 			slices.SortStableFunc(next, func(a, b *visited) int { return cmp.Compare(a.cost, b.cost) })
 			next, out.proven = next[:beam], false
@@ -81,44 +81,64 @@ func (q sequencing) solve() sequenced {
 	return out
 }
 
+// standing is what two orders have in common of which only the cheaper one is kept.
+type standing struct {
+	done set
+	at   int
+}
+
+// growth builds the orders up, in room that it uses again.
+type growth struct {
+	sequencing
+	index map[standing]int
+	can   []int
+	room  []visited
+}
+
 // longer is every way to go on from the states of a layer.
-func (q sequencing) longer(layer []*visited) []*visited {
-	type key struct {
-		done set
-		at   int
-	}
-	index := map[key]int{}
-	var next []*visited
+func (g *growth) longer(layer []*visited) []*visited {
+	clear(g.index)
+	next := make([]*visited, 0, len(layer))
 	for _, v := range layer {
-		q.work.Step()
-		for _, i := range q.candidates(v) {
-			c, to := q.move(v.at, i)
-			k := key{v.done | 1<<i, to}
-			n := &visited{k.done, to, i, v.cost + c, v}
-			if at, ok := index[k]; !ok {
-				index[k] = len(next)
-				next = append(next, n)
-			} else if n.cost < next[at].cost {
-				next[at] = n
+		g.work.Step()
+		for _, i := range g.candidates(v) {
+			c, to := g.move(v.at, i)
+			k, cost := standing{v.done | 1<<i, to}, v.cost+c
+			at, ok := g.index[k]
+			switch {
+			case !ok:
+				g.index[k] = len(next)
+				next = append(next, g.keep(visited{k.done, to, i, cost, v}))
+			case cost < next[at].cost:
+				*next[at] = visited{k.done, to, i, cost, v}
 			}
 		}
 	}
 	return next
 }
 
+// keep is a state in a place of its own.
+func (g *growth) keep(v visited) *visited {
+	if len(g.room) == cap(g.room) {
+		g.room = make([]visited, 0, 256)
+	}
+	g.room = append(g.room, v)
+	return &g.room[len(g.room)-1]
+}
+
 // candidates is what may be done next; one alone where that is never wrong.
-func (q sequencing) candidates(v *visited) []int {
-	var out []int
-	for i := range q.n {
-		if v.done.has(i) || !q.ready(i, v.done) {
+func (g *growth) candidates(v *visited) []int {
+	g.can = g.can[:0]
+	for i := range g.n {
+		if v.done.has(i) || !g.ready(i, v.done) {
 			continue
 		}
-		if q.calm {
-			if c, to := q.move(v.at, i); c == 0 && to == v.at {
-				return []int{i}
+		if g.calm {
+			if c, to := g.move(v.at, i); c == 0 && to == v.at {
+				return append(g.can[:0], i)
 			}
 		}
-		out = append(out, i)
+		g.can = append(g.can, i)
 	}
-	return out
+	return g.can
 }

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -291,40 +290,68 @@ func (s *Slip) Skills() []body.SkillID {
 	return out
 }
 
-// Days is the calendar days from the job's start to its end, both included, when
-// step i takes factor[i] times its minutes and wait k arrives after waits[k]
-// minutes. ends is room for the ends of the steps.
-func (s *Slip) Days(factor, waits []float64, ends []int) int {
-	last, latest := 0, 0 // on the clock, and in working minutes of what nothing is waited for after
+// slipLot is how many draws are worked out at once: their ends fit into the fastest memory.
+const slipLot = 64
+
+// Days is the calendar days from the job's start to its end, both included, for each of many
+// draws: in draw n step i takes factor[i][n] times its minutes, as planned where factor[i] is nil,
+// and wait k arrives after waits[k][n] minutes. There are as many draws as there is room in days.
+func (s *Slip) Days(factor, waits [][]float64, days []int) {
+	ends := make([]int, len(s.steps)*slipLot)
+	for from := 0; from < len(days); from += slipLot {
+		s.lot(factor, waits, from, ends, days[from:min(from+slipLot, len(days))])
+	}
+}
+
+// lot is Days for the draws from one on; ends is left with the ends of each step in them.
+func (s *Slip) lot(factor, waits [][]float64, from int, ends, days []int) {
+	var last, latest [slipLot]int // on the clock, and in working minutes of what nothing is waited for after
 	for i := range s.steps {
-		x := &s.steps[i]
-		begin := 0
-		for _, k := range x.releases {
-			begin = max(begin, s.hours.at(s.hours.cal.Since(s.hours.cal.Wall(s.first)+whole(waits[k]))))
-		}
-		for _, a := range x.after {
-			w := ends[a.from]
-			if a.wait > 0 {
-				w = s.hours.at(s.hours.end(w) + a.wait)
+		x, end := &s.steps[i], ends[i*slipLot:][:len(days)]
+		s.begin(x, waits, from, ends, end)
+		took := whole(x.minutes)
+		for n, begin := range end {
+			if factor[i] != nil {
+				took = whole(float64(x.minutes * factor[i][from+n]))
 			}
-			begin = max(begin, w)
-		}
-		took := int(unit.Whole(math.Ceil(float64(x.minutes*factor[i]) - 1e-9)))
-		for _, a := range x.away {
-			if took > 0 && begin < a.to && begin+took > a.from {
-				begin = a.to
+			for _, a := range x.away {
+				if took > 0 && begin < a.to && begin+took > a.from {
+					begin = a.to
+				}
+			}
+			end[n] = begin + took
+			if x.wait == 0 {
+				latest[n] = max(latest[n], end[n])
+			} else {
+				last[n] = max(last[n], s.hours.end(end[n])+x.wait)
 			}
 		}
-		ends[i] = begin + took
-		if x.wait == 0 {
-			latest = max(latest, ends[i])
+	}
+	for n := range days {
+		if days[n] = 1; len(s.steps) > 0 {
+			days[n] = s.hours.cal.Wall(max(last[n], s.hours.end(latest[n])))/dayMinutes + 1
+		}
+	}
+}
+
+// begin is when a step may begin in each of the draws, by what it waits for and comes after.
+func (s *Slip) begin(x *slipStep, waits [][]float64, from int, ends, at []int) {
+	clear(at)
+	for _, k := range x.releases {
+		for n := range at {
+			at[n] = max(at[n], s.hours.at(s.hours.cal.Since(s.hours.cal.Wall(s.first)+whole(waits[k][from+n]))))
+		}
+	}
+	for _, a := range x.after {
+		before := ends[a.from*slipLot:][:len(at)]
+		if a.wait > 0 {
+			for n, w := range before {
+				at[n] = max(at[n], s.hours.at(s.hours.end(w)+a.wait))
+			}
 			continue
 		}
-		last = max(last, s.hours.end(ends[i])+x.wait)
+		for n, w := range before {
+			at[n] = max(at[n], w)
+		}
 	}
-	if len(s.steps) == 0 {
-		return 1
-	}
-	last = max(last, s.hours.end(latest))
-	return s.hours.cal.Wall(last)/dayMinutes + 1
 }

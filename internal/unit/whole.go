@@ -22,10 +22,13 @@ const (
 // becomes that, and what is no number becomes 2^53: the conversion of what does not fit is
 // another one on another machine (Go specification, conversions between numeric types).
 func Whole(v float64) int64 {
-	if math.IsNaN(v) {
-		return mostWhole
+	switch {
+	case -mostWhole < v && v < mostWhole:
+		return int64(v)
+	case v <= -mostWhole:
+		return -mostWhole
 	}
-	return int64(max(-mostWhole, min(v, mostWhole)))
+	return mostWhole
 }
 
 // within refuses what is more than a quantity can be.
