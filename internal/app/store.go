@@ -48,6 +48,16 @@ type Jobs interface {
 	Append(ctx context.Context, id string, c Change, may func(before, after *job.Stored) error) (Head, error)
 	// Load is the events of a job from the one after that number; it verifies nothing.
 	Load(ctx context.Context, id string, after int64) (ledger.Chain, error)
+	// Lines is the events of a job with the keys of the changes that wrote them; it verifies nothing.
+	Lines(ctx context.Context, id string) ([]job.Line, error)
+	// Bring begins a job with the lines of another store as they are: numbers, times, persons, keys and hashes
+	// stay. They are verified before. Brought twice it is there once; what has gone on since, here or there, is a
+	// diag.Conflict.
+	Bring(ctx context.Context, id string, lines []job.Line) (Head, error)
+	// SetAside keeps the files that a job was written in by hand, by name, and Aside is them; nothing reads them
+	// as the job. What is set aside stays: other files under the same job are a diag.Conflict.
+	SetAside(ctx context.Context, id string, files map[string][]byte) error
+	Aside(ctx context.Context, id string) (map[string][]byte, error)
 	// List is so many jobs in the order of their names, from the one after that name.
 	List(ctx context.Context, after string, most int) ([]JobLine, error)
 }

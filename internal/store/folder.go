@@ -65,54 +65,62 @@ func (f *Folder) Append(ctx context.Context, id string, c app.Change, may func(b
 	return f.change(ctx, id, false, c, may)
 }
 
-func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (_ app.Head, err error) {
+func (f *Folder) change(ctx context.Context, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
 	if err := errors.Join(CheckID(id), noWork(id, c)); err != nil {
 		return app.Head{}, err
 	}
+	var head app.Head
+	err := f.within(id, opens, func(dir *os.Root) error {
+		lines, whole, err := readEvents(dir)
+		if err != nil {
+			return err
+		}
+		made, err := MakeChange(ctx, id, opens, c, may, f.now(), pastOf(lines, &f.folds))
+		if head = made.Head; err != nil || len(made.Fresh) == 0 {
+			return err
+		}
+		fresh := job.Lines(c.Key, made.Fresh)
+		if opens || len(made.Erased) > 0 {
+			return replaceEvents(dir, slices.Concat(withoutTexts(lines, made.Erased), fresh))
+		}
+		return addEvents(dir, whole, fresh)
+	})
+	if err != nil {
+		return app.Head{}, err
+	}
+	return head, nil
+}
+
+// within does something in the folder of a job, which is made where it opens the job, and in which nobody
+// else writes meanwhile.
+func (f *Folder) within(id string, opens bool, do func(dir *os.Root) error) (err error) {
 	root, err := os.OpenRoot(f.name)
 	if err != nil {
-		return app.Head{}, safefile.Unusable(f.name, err)
+		return safefile.Unusable(f.name, err)
 	}
 	defer func() { err = errors.Join(err, root.Close()) }()
 	if opens {
 		if err := safefile.MakeDir(safefile.Of(root), id); err != nil {
-			return app.Head{}, safefile.Unusable(id, err)
+			return safefile.Unusable(id, err)
 		}
 	}
 	dir, err := root.OpenRoot(id)
 	if errors.Is(err, fs.ErrNotExist) {
-		return app.Head{}, NoJob(id)
+		return NoJob(id)
 	}
 	if err != nil {
-		return app.Head{}, safefile.Unusable(id, err)
+		return safefile.Unusable(id, err)
 	}
 	defer func() { err = errors.Join(err, dir.Close()) }()
 	unlock, err := safefile.Lock(dir, f.wait)
 	if errors.Is(err, safefile.ErrLocked) {
-		return app.Head{}, &diag.Error{Kind: diag.Conflict, Op: "store", Subject: id, Msg: fmt.Sprintf("another program has been writing it for %.0f seconds; nothing was written", f.wait.Seconds()), Hint: "try again when it is done"}
+		return &diag.Error{Kind: diag.Conflict, Op: "store", Subject: id, Msg: fmt.Sprintf("another program has been writing it for %.0f seconds; nothing was written", f.wait.Seconds()), Hint: "try again when it is done"}
 	}
 	if err != nil {
-		return app.Head{}, safefile.Unusable(id, err)
+		return safefile.Unusable(id, err)
 	}
 	defer func() { err = errors.Join(err, unlock()) }()
-	lines, whole, err := readEvents(dir)
-	if err != nil {
-		return app.Head{}, err
-	}
-	made, err := MakeChange(ctx, id, opens, c, may, f.now(), pastOf(lines, &f.folds))
-	if err != nil || len(made.Fresh) == 0 {
-		return made.Head, err
-	}
-	fresh := job.Lines(c.Key, made.Fresh)
-	if opens || len(made.Erased) > 0 {
-		err = replaceEvents(dir, slices.Concat(withoutTexts(lines, made.Erased), fresh))
-	} else {
-		err = addEvents(dir, whole, fresh)
-	}
-	if err != nil {
-		return app.Head{}, err
-	}
-	return made.Head, nil
+	return do(dir)
 }
 
 func readAll(root *os.Root, name string, most int64) ([]byte, error) {

@@ -23,12 +23,13 @@ type Memory struct {
 	jobs    map[string][]job.Line
 	blobs   *blobs.Store
 	library map[string]map[string][]byte
+	aside   map[string]map[string][]byte
 	folds   job.Folds
 }
 
 // NewMemory makes an empty store with a clock.
 func NewMemory(now func() time.Time) *Memory {
-	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}}
+	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}, aside: map[string]map[string][]byte{}}
 }
 
 // Create begins a job.
@@ -68,6 +69,51 @@ func (m *Memory) Load(ctx context.Context, id string, n int64) (ledger.Chain, er
 		return nil, NoJob(id)
 	}
 	return after(id, lines, n)
+}
+
+// Lines is the events of a job with their keys.
+func (m *Memory) Lines(ctx context.Context, id string) ([]job.Line, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	lines, ok := m.jobs[id]
+	if !ok {
+		return nil, NoJob(id)
+	}
+	return slices.Clone(lines), ctx.Err()
+}
+
+// Bring begins a job with lines of another store.
+func (m *Memory) Bring(ctx context.Context, id string, lines []job.Line) (app.Head, error) {
+	if err := errors.Join(CheckID(id), ctx.Err()); err != nil {
+		return app.Head{}, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	made, err := CheckBrought(id, m.jobs[id], lines)
+	if err == nil {
+		m.jobs[id] = slices.Clone(lines)
+	}
+	return made.Head, err
+}
+
+// SetAside keeps files beside a job.
+func (m *Memory) SetAside(ctx context.Context, id string, files map[string][]byte) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := errors.Join(ctx.Err(), CheckAside(id, m.aside[id], files)); err != nil {
+		return err
+	}
+	m.aside[id] = maps.Clone(files)
+	return nil
+}
+
+// Aside is what was set aside for a job.
+func (m *Memory) Aside(ctx context.Context, id string) (map[string][]byte, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	out := map[string][]byte{}
+	maps.Copy(out, m.aside[id])
+	return out, errors.Join(CheckID(id), ctx.Err())
 }
 
 // List is jobs in the order of their names.

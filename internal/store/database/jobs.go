@@ -140,25 +140,30 @@ func (t *Tx) then(id string, was folded, to app.Head) (*job.Stored, error) {
 
 // append writes what a change makes of a job.
 func (t *Tx) append(id string, opens bool, key string, made store.Changed) error {
-	last := made.Fresh[len(made.Fresh)-1]
-	if err := t.newHead(id, opens, last); err != nil {
-		return err
-	}
 	for _, of := range made.Erased {
 		if _, err := t.Exec("update events set beside = '' where job = $1 and about = $2", id, of); err != nil {
 			return err
 		}
 	}
-	for _, e := range made.Fresh {
-		if err := t.addEvent(id, key, e); err != nil {
-			return err
-		}
-	}
-	if _, err := t.Exec("insert into requests (job, key, first, events) values ($1, $2, $3, $4)", id, key, made.Fresh[0].Seq, len(made.Fresh)); err != nil {
+	if err := t.addChange(id, opens, key, made.Fresh); err != nil {
 		return err
 	}
 	t.folds[id] = t.kept(id).with(made.After, made.Fresh)
 	return nil
+}
+
+// addChange writes the events of one change, which opens its job or not.
+func (t *Tx) addChange(id string, opens bool, key string, c ledger.Chain) error {
+	if err := t.newHead(id, opens, c[len(c)-1]); err != nil {
+		return err
+	}
+	for _, e := range c {
+		if err := t.addEvent(id, key, e); err != nil {
+			return err
+		}
+	}
+	_, err := t.Exec("insert into requests (job, key, first, events) values ($1, $2, $3, $4)", id, key, c[0].Seq, len(c))
+	return err
 }
 
 func (t *Tx) newHead(id string, opens bool, last ledger.Entry) error {

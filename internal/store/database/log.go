@@ -18,6 +18,7 @@ const (
 	ofEvent   leafKind = "event"   // an event of a job
 	ofBlob    leafKind = "blob"    // bytes that are kept
 	ofLibrary leafKind = "library" // a body or shop that is kept
+	ofAside   leafKind = "aside"   // the files that a job was written in by hand
 )
 
 // leafForm is hashed with every leaf.

@@ -66,6 +66,8 @@ func TestStore(t *testing.T, open Open) {
 		{"erased", erased},
 		{"editors at once", editorsAtOnce},
 		{"list", list},
+		{"brought", brought},
+		{"set aside", setAside},
 		{"names", names},
 		{"stopped", stopped},
 		{"blobs", blobs},

@@ -84,6 +84,12 @@ create table library_files (
 );
 create index library_files_blob on library_files (blob);
 
+-- The files that a job was written in by hand before it was kept.
+create table asides (
+	job text collate "C" not null primary key,
+	library text collate "C" not null references library (hash)
+);
+
 -- Rows that may change and have to be trusted: the newest leaf about a row is that row, by the hash
 -- of its columns; texts of people go into it as a seal with the salt of the row.
 create table people (
