@@ -1,10 +1,11 @@
 #!/usr/bin/env bash
 # Installs what the outside checks need, from Debian's or Ubuntu's packages and
-# npm's, and nothing that is there; without network when all is there. What cannot
+# npm's, and Go modules, and nothing that is there; without network when all is there. What cannot
 # be installed here is written to build/absent, a line each: what is missing, and
 # the tests that need it. With FETTLE_ALL set, anything missing fails.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+go=${GO:-go}
 mkdir -p build
 : >build/absent
 
@@ -16,6 +17,7 @@ has() {
   fonts) [ -d /usr/share/fonts/truetype/dejavu ] ;;
   meshes) [ -d build/meshes ] || command -v apt-get >/dev/null ;;
   npm) [ -d build/node_modules/bunny ] && [ -d build/node_modules/gltf-validator ] && command -v node >/dev/null || command -v npm >/dev/null ;;
+  s3server) [ -x build/s3server ] || command -v "$go" >/dev/null ;;
   *) command -v "$1" >/dev/null ;;
   esac
 }
@@ -36,6 +38,7 @@ exiftool libimage-exiftool-perl TestOutsidePicturesTurned
 cwebp webp TestOutsidePicturesTurned|TestOutsidePicturesOfKinds
 postgresql postgresql Test.*PostgreSQL.*
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
+s3server s3server TestOutsideS3.*
 meshes libcgal-demo TestOutside.*PublicMeshes'
 
 # offered keeps the packages that apt knows: Ubuntu has Chromium as a snap only, and one
@@ -90,8 +93,15 @@ if [ ! -d build/meshes ] && command -v apt-get >/dev/null; then
   scripts/public-meshes.sh || echo "the public meshes could not be fetched; the checks that need them are left out"
 fi
 
+# An S3 server that checks who asks: a module of its own, so that what it needs weighs on nothing else.
+if [ ! -x build/s3server ] || [ tools/s3/go.mod -nt build/s3server ]; then
+  echo "building: an S3 server, into build/s3server (minutes, once)"
+  CGO_ENABLED=0 $go build -C tools/s3 -ldflags '-s -w' -o ../../build/s3server github.com/versity/versitygw/cmd/versitygw ||
+    echo "the S3 server could not be built; the checks that need it are left out"
+fi
+
 while read -r what packages tests; do
-  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; } || { [ "$what" = meshes ] && [ ! -d build/meshes ]; }; then
+  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; } || { [ "$what" = meshes ] && [ ! -d build/meshes ]; } || { [ "$what" = s3server ] && [ ! -x build/s3server ]; }; then
     printf '%s\t%s\n' "${packages%%,*}" "$tests" >>build/absent
   fi
 done <<<"$table"

@@ -39,6 +39,7 @@ const (
 	removalTime  = time.Minute
 	staleRemoval = 10 * time.Minute
 	removalWait  = 5 * time.Second // how long Put waits for a removal
+	removalPause = 20 * time.Millisecond
 )
 
 // Store keeps bytes by their SHA-256. It may be used by many goroutines, and by several programs at once.
@@ -46,8 +47,9 @@ type Store struct {
 	spool  opener // where bytes are gathered
 	kept   keeper // where they lie
 	now    func() time.Time
-	synced bool // what is gathered has to be safe, because it only gets another name
-	wait   time.Duration
+	synced bool          // what is gathered has to be safe, because it only gets another name
+	wait   time.Duration // for a removal by somebody else
+	pause  time.Duration // between looks for it
 }
 
 // opener opens a folder; its error is fs.ErrNotExist where the folder is not there and is not to be made.
@@ -245,7 +247,7 @@ func (s *Store) release(ctx context.Context, hash string) error {
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
-		case <-time.After(20 * time.Millisecond):
+		case <-time.After(s.pause):
 		}
 	}
 }

@@ -37,7 +37,7 @@ func NewMemory(now func() time.Time) *Store {
 }
 
 func inDir(open opener, now func() time.Time) *Store {
-	return &Store{spool: open, kept: &folder{open}, now: now, synced: true, wait: removalWait}
+	return &Store{spool: open, kept: &folder{open}, now: now, synced: true, wait: removalWait, pause: removalPause}
 }
 
 // beneath opens a folder inside another one.
@@ -186,7 +186,7 @@ func (f *folder) since(ctx context.Context, k kind, hash string) (at time.Time, 
 		if err != nil || len(text) > 0 || try == 4 {
 			return noted(text, at), told(hash, err)
 		}
-		time.Sleep(5 * time.Millisecond) // it is being written, unless a program died over it
+		time.Sleep(time.Millisecond) // it is being written, unless a program died over it
 	}
 }
 

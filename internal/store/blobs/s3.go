@@ -45,7 +45,7 @@ func NewS3(set S3Settings, inside, name string, now func() time.Time) (*Store, e
 		return nil, &diag.Error{Kind: diag.Invalid, Op: "S3", Subject: set.Endpoint, Msg: "is no address of an S3 store", Hint: "give it as https://host or https://host:port", Err: err}
 	}
 	open := beneath(inside, name)
-	return &Store{spool: open, kept: &bucket{client, set.Bucket, set.Prefix, set.Endpoint}, now: now, wait: removalWait}, nil
+	return &Store{spool: open, kept: &bucket{client, set.Bucket, set.Prefix, set.Endpoint}, now: now, wait: removalWait, pause: removalPause}, nil
 }
 
 // Reach says whether the store can be reached and lets us in. One in a folder or in memory always does.
@@ -54,11 +54,12 @@ func (s *Store) Reach(ctx context.Context) error {
 	if !ok {
 		return nil
 	}
-	is, err := b.client.BucketExists(ctx, b.name)
-	if err == nil && !is {
-		return b.noBucket()
+	listing, stop := context.WithCancel(ctx)
+	defer stop()
+	for of := range b.client.Client.ListObjectsIter(listing, b.name, minio.ListObjectsOptions{Prefix: b.key(content, ""), MaxKeys: 1}) {
+		return b.told(ctx, b.name, of.Err)
 	}
-	return b.told(ctx, b.name, err)
+	return ctx.Err()
 }
 
 // bucket keeps things in a bucket.
@@ -76,7 +77,7 @@ func (b *bucket) noBucket() error {
 }
 
 // denied are codes of answers that say who we are is not believed, or may not do it.
-var denied = []string{"AccessDenied", "SignatureDoesNotMatch", "InvalidAccessKeyId", "InvalidToken", "ExpiredToken", "AuthorizationHeaderMalformed", "AccountProblem", "AllAccessDisabled"}
+var denied = []string{"AccessDenied", "SignatureDoesNotMatch", "InvalidAccessKeyId", "InvalidToken", "ExpiredToken", "AuthorizationHeaderMalformed", "AccountProblem", "AllAccessDisabled", "XAdminUserNotFound"}
 
 // told makes an error about a hash out of an answer of the store, or of there being none. The cause has
 // neither key nor secret in it: they are not part of an address.
@@ -96,7 +97,7 @@ func (b *bucket) told(ctx context.Context, hash string, err error) error {
 	switch {
 	case said.Code == "NoSuchBucket":
 		return b.noBucket()
-	case said.Code == "NoSuchKey" || said.StatusCode == http.StatusNotFound:
+	case said.Code == "NoSuchKey":
 		return NothingKept(hash)
 	case said.Code == "RequestTimeTooSkewed":
 		return &diag.Error{Kind: diag.Unavailable, Op: "S3", Subject: b.endpoint, Msg: "the clocks of this computer and of the S3 store differ", Hint: "set the clock", Err: err}
@@ -231,12 +232,21 @@ func (a *answer) Read(p []byte) (int, error) {
 	return n, a.b.told(a.ctx, a.hash, err)
 }
 
+// look asks twice where there seems to be nothing: an answer without a text says the same of a bucket that is not there
+// and, from some stores, to somebody whom they do not know.
 func (b *bucket) look(ctx context.Context, hash string) (thing, error) {
 	of, err := b.client.StatObject(ctx, b.name, b.key(content, hash), minio.StatObjectOptions{})
-	if err != nil {
-		return thing{}, b.told(ctx, hash, err)
+	if err == nil {
+		return thing{hash, of.Size}, nil
 	}
-	return thing{hash, of.Size}, nil
+	if err = b.told(ctx, hash, err); diag.KindOf(err) != diag.NotFound {
+		return thing{}, err
+	}
+	r, size, err := b.open(ctx, hash, 0, -1)
+	if err != nil {
+		return thing{}, err
+	}
+	return thing{hash, size}, r.Close()
 }
 
 func (b *bucket) since(ctx context.Context, k kind, hash string) (time.Time, error) {

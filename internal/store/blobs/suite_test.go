@@ -625,7 +625,6 @@ func sweepAndPut(t *testing.T, u *under) {
 				if err != nil {
 					t.Error(err)
 				}
-				u.ahead.Add(0)
 				if out.Removed > 0 {
 					r.mu.Lock()
 					removed += out.Removed
