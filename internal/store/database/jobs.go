@@ -40,9 +40,15 @@ func (d *Database) change(ctx context.Context, id string, opens bool, c app.Chan
 
 // changeIn makes a change in a transaction.
 func (d *Database) changeIn(ctx context.Context, t *Tx, id string, opens bool, c app.Change, may func(before, after *job.Stored) error) (app.Head, error) {
+	var was noted
 	made, err := store.MakeChange(ctx, id, opens, c, may, d.set.Now(), store.Past{
-		Made: func(key string) (ledger.Chain, error) { return t.made(id, key) },
-		Read: func() (*job.Stored, error) { return t.read(id) },
+		Made: func(key string) (_ ledger.Chain, err error) {
+			if was, err = t.noted(id, key); err != nil || was.events == 0 {
+				return nil, err
+			}
+			return t.made(id, was)
+		},
+		Read: func() (*job.Stored, error) { return t.read(id, was.head) },
 	})
 	if err != nil || len(made.Fresh) == 0 {
 		return made.Head, err
@@ -53,15 +59,24 @@ func (d *Database) changeIn(ctx context.Context, t *Tx, id string, opens bool, c
 	return made.Head, t.wantAll(c.Wants)
 }
 
-// made is the events of a job that were written with a key.
-func (t *Tx) made(id, key string) (ledger.Chain, error) {
-	var first, n int64
-	err := t.Query("select first, events from requests where job = $1 and key = $2", []any{id, key}, func(scan func(...any) error) error { return scan(&first, &n) })
-	if err != nil || n == 0 {
-		return nil, err
-	}
-	c, err := t.events(id, first-1, first+n-1)
-	if err == nil && int64(len(c)) != n {
+// noted is the newest event of a job, and which events were written with a key; zeros where there are none.
+type noted struct {
+	head          app.Head
+	first, events int64
+}
+
+func (t *Tx) noted(id, key string) (was noted, err error) {
+	err = t.Query("select j.seq, j.hash, coalesce(r.first, 0), coalesce(r.events, 0) from jobs j left join requests r on r.job = j.id and r.key = $2 where j.id = $1", []any{id, key},
+		func(scan func(...any) error) error {
+			return scan(&was.head.Seq, &was.head.Hash, &was.first, &was.events)
+		})
+	return was, err
+}
+
+// made is the events that were written with a key.
+func (t *Tx) made(id string, was noted) (ledger.Chain, error) {
+	c, err := t.events(id, was.first-1, was.first+was.events-1)
+	if err == nil && int64(len(c)) != was.events {
 		err = damaged(id, "events of a change are not there")
 	}
 	return c, err
@@ -94,19 +109,11 @@ func scanInto(c *ledger.Chain) func(scan func(...any) error) error {
 	}
 }
 
-// head is the newest event of a job; the zero one where there is no job.
-func (t *Tx) head(id string) (app.Head, error) {
-	var h app.Head
-	err := t.Query("select seq, hash from jobs where id = $1", []any{id}, func(scan func(...any) error) error { return scan(&h.Seq, &h.Hash) })
-	return h, err
-}
-
-// read is a job as it stands: what is kept of it in memory, with the events that came since, which are
-// verified.
-func (t *Tx) read(id string) (*job.Stored, error) {
-	h, err := t.head(id)
-	if err != nil || h.Seq == 0 {
-		return nil, err
+// read is a job as it stands at its newest event: what is kept of it in memory, with the events that came
+// since, which are verified.
+func (t *Tx) read(id string, h app.Head) (*job.Stored, error) {
+	if h.Seq == 0 {
+		return nil, nil
 	}
 	was := t.kept(id)
 	if was.of != nil {

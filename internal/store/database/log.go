@@ -83,10 +83,21 @@ func (t *Tx) writeLog() error {
 		}
 		nodes[at] = h
 	}
+	var leaves, tree [][]any
 	for i, l := range t.fresh {
-		if err := t.addLeaf(size+int64(i), l, nodes); err != nil {
+		n := size + int64(i)
+		leaves = append(leaves, []any{n, string(l.kind), l.name, l.seq, l.hash, l.request})
+		fresh, err := l.nodes(n, nodes)
+		if err != nil {
 			return err
 		}
+		tree = append(tree, fresh...)
+	}
+	if err := t.insert("leaves", "n, "+leafColumns, leaves); err != nil {
+		return err
+	}
+	if err := t.insert("nodes", "at, hash", tree); err != nil {
+		return err
 	}
 	size += int64(len(t.fresh))
 	t.log = edge{size, map[int64]tlog.Hash{}}
@@ -119,11 +130,11 @@ func nodeOf(b []byte) (h tlog.Hash, err error) {
 	return h, nil
 }
 
-// addLeaf writes a leaf and the nodes that it makes full.
-func (t *Tx) addLeaf(n int64, l leaf, nodes map[int64]tlog.Hash) error {
+// nodes is the rows of the nodes that leaf n makes full, which are added to those there are.
+func (l leaf) nodes(n int64, nodes map[int64]tlog.Hash) ([][]any, error) {
 	data, err := l.bytes()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	hashes, err := tlog.StoredHashes(n, data, tlog.HashReaderFunc(func(at []int64) ([]tlog.Hash, error) {
 		out := make([]tlog.Hash, len(at))
@@ -136,18 +147,11 @@ func (t *Tx) addLeaf(n int64, l leaf, nodes map[int64]tlog.Hash) error {
 		}
 		return out, nil
 	}))
-	if err != nil {
-		return err
-	}
-	if _, err := t.Exec("insert into leaves (n, "+leafColumns+") values ($1, $2, $3, $4, $5, $6)", n, string(l.kind), l.name, l.seq, l.hash, l.request); err != nil {
-		return err
-	}
+	var rows [][]any
 	for i, h := range hashes {
 		at := tlog.StoredHashIndex(0, n) + int64(i)
-		if _, err := t.Exec("insert into nodes (at, hash) values ($1, $2)", at, h[:]); err != nil {
-			return err
-		}
 		nodes[at] = h
+		rows = append(rows, []any{at, h[:]})
 	}
-	return nil
+	return rows, err
 }

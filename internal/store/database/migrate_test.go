@@ -184,8 +184,8 @@ func TestMigrationKilledPostgreSQLAndSQLite(t *testing.T) {
 		s := at(t, address, monday)
 		filled(t, s)
 		was, done := 0, 0
-		for n := range 7 {
-			killedAfter(t, s, time.Duration(n*n*8)*time.Millisecond, n == 6)
+		for n := range 5 {
+			killedAfter(t, s, time.Duration(n*n*15)*time.Millisecond, n == 4)
 			switch rows := moreRows(t, address); rows {
 			case -1:
 				was++
@@ -301,8 +301,7 @@ func TestUnsafeSettings(t *testing.T) {
 
 // Nothing is written to a server that may lose what it acknowledged.
 func TestUnsafeSettingsPostgreSQL(t *testing.T) {
-	server := postgrestest.Start(t)
-	address := server.Database(t)
+	address := postgrestest.Shared(t).Schema(t)
 	db, err := sql.Open("pgx", address)
 	if err != nil {
 		t.Fatal(err)

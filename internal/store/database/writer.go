@@ -4,6 +4,9 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"maps"
+	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -95,24 +98,42 @@ func (d *Database) waiting(first *request) []*request {
 	return group
 }
 
-// group writes changes in one transaction and answers them.
+// group writes changes in one transaction and answers them. Where one of them failed after it had written something, all
+// of it is undone, and each is written in a transaction of its own.
 func (d *Database) group(group []*request) {
-	var err error
+	if err := d.tried(group); errors.Is(err, errSpoiled) {
+		for _, r := range group {
+			d.answer(r, d.tried([]*request{r}))
+		}
+	} else {
+		for _, r := range group {
+			d.answer(r, err)
+		}
+	}
+}
+
+// errSpoiled says that a change failed after it had written something.
+var errSpoiled = errors.New("a change has to be undone")
+
+// tried is attempts, while they fail through no fault of their own.
+func (d *Database) tried(group []*request) (err error) {
 	for began, pause := time.Now(), firstPause; ; pause = min(2*pause, mostPause) {
 		if err = d.attempt(group); !d.kind.again(err) || time.Since(began) > mostAgain {
-			break
+			return err
 		}
 		time.Sleep(pause)
 	}
-	for _, r := range group {
-		if r.err == nil && r.panic == nil {
-			r.err = err
-		}
-		if e := (driverError{}); errors.As(r.err, &e) {
-			r.err = unavailable(d.kind.name(), r.err)
-		}
-		close(r.done)
+}
+
+// answer tells the author of a change what became of it, and of the transaction it was in.
+func (d *Database) answer(r *request, err error) {
+	if r.err == nil && r.panic == nil && !errors.Is(err, errSpoiled) {
+		r.err = err
 	}
+	if e := (driverError{}); errors.As(r.err, &e) {
+		r.err = unavailable(d.kind.name(), r.err)
+	}
+	close(r.done)
 }
 
 // attempt is one transaction. Its error concerns all of it; the errors of single changes are in them.
@@ -204,6 +225,7 @@ type Tx struct {
 	outer map[string]folded // and as the changes before it in the same transaction do
 	fresh []leaf            // to be put into the log
 	log   edge
+	wrote bool
 }
 
 // change does one change. Its error is one of the transaction.
@@ -212,29 +234,19 @@ func (t *Tx) change(r *request) error {
 	if r.err != nil {
 		return nil
 	}
-	if err := t.run("savepoint change"); err != nil {
-		return err
-	}
-	fresh, own := len(t.fresh), &Tx{db: t.db, ctx: t.ctx, folds: map[string]folded{}, fresh: t.fresh, log: t.log}
-	own.outer = t.folds
+	own := &Tx{db: t.db, ctx: t.ctx, folds: map[string]folded{}, outer: t.folds, fresh: t.fresh, log: t.log}
 	r.panic, r.err = called(r.do, own)
-	if r.err == nil && r.panic == nil {
+	e := driverError{}
+	switch {
+	case r.err == nil && r.panic == nil:
 		t.fresh = own.fresh
-		for id, f := range own.folds {
-			t.folds[id] = f
-		}
-		return t.run("release savepoint change")
+		maps.Copy(t.folds, own.folds)
+	case t.db.kind.again(r.err):
+		return r.err
+	case own.wrote || errors.As(r.err, &e):
+		return errSpoiled
 	}
-	t.fresh = t.fresh[:fresh]
-	if t.db.kind.again(r.err) {
-		err := r.err
-		r.err = nil
-		return err
-	}
-	if err := t.run("rollback to savepoint change"); err != nil {
-		return errors.Join(r.err, err)
-	}
-	return t.run("release savepoint change")
+	return nil
 }
 
 // called is what a function returned, or ended in.
@@ -263,6 +275,7 @@ func (t *Tx) stmt(query string) (*sql.Stmt, error) {
 
 // Exec carries out a statement and says how many rows it was about. The text is always a constant.
 func (t *Tx) Exec(query string, args ...any) (int64, error) {
+	t.wrote = true
 	s, err := t.stmt(query)
 	if err != nil {
 		return 0, err
@@ -273,6 +286,46 @@ func (t *Tx) Exec(query string, args ...any) (int64, error) {
 	}
 	n, err := res.RowsAffected()
 	return n, ofDriver(err)
+}
+
+// insert puts rows into a table, many with one statement; the text of it has no values.
+func (t *Tx) insert(table, columns string, rows [][]any) error {
+	for len(rows) > 0 {
+		n := 1
+		for _, size := range []int{64, 8} {
+			if len(rows) >= size {
+				n = size
+				break
+			}
+		}
+		text, args := insertText(table, columns, n, len(rows[0])), []any(nil)
+		for _, row := range rows[:n] {
+			args = append(args, row...)
+		}
+		if _, err := t.Exec(text, args...); err != nil {
+			return err
+		}
+		rows = rows[n:]
+	}
+	return nil
+}
+
+// insertText is the statement for so many rows of so many cells.
+func insertText(table, columns string, rows, cells int) string {
+	var b strings.Builder
+	b.WriteString("insert into " + table + " (" + columns + ") values ")
+	for i := range rows * cells {
+		switch {
+		case i == 0:
+			b.WriteString("($")
+		case i%cells == 0:
+			b.WriteString("), ($")
+		default:
+			b.WriteString(", $")
+		}
+		b.WriteString(strconv.Itoa(i + 1))
+	}
+	return b.String() + ")"
 }
 
 // Query asks for rows, each of which is scanned. The text is always a constant.
