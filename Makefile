@@ -49,6 +49,7 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 180m ./internal/inspect/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/ ./internal/rule/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'Untidy|AtOnce' -v -timeout 60m ./internal/app/
+	FETTLE_EDITORS=1000 $(GO) test -run Editors -v -timeout 60m ./internal/store/database/
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
 
 # What the tests are worth: MUTANTS small changes of the program, one at a time, each before

@@ -3,6 +3,7 @@ package database
 import (
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
 	"time"
 
@@ -64,4 +65,19 @@ func TestTasksSQLite(t *testing.T) {
 
 func TestTasksPostgreSQL(t *testing.T) {
 	taskSuite(t, func(t *testing.T) string { return postgrestest.Shared(t).Schema(t) })
+}
+
+// TestEditors is five people who change six records of one job; FETTLE_EDITORS says how often each
+// (1,000 for the whole campaign).
+func TestEditorsPostgreSQLAndSQLite(t *testing.T) {
+	each := 15
+	if n, err := strconv.Atoi(os.Getenv("FETTLE_EDITORS")); err == nil {
+		each = n
+	}
+	both(t, func(t *testing.T, address string) {
+		storetest.TestEditors(t, func(t *testing.T, now func() time.Time) func() app.Store {
+			s := at(t, address, now)
+			return func() app.Store { return opened(t, s) }
+		}, 5, each)
+	})
 }

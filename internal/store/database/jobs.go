@@ -73,6 +73,12 @@ func (t *Tx) noted(id, key string) (was noted, err error) {
 	return was, err
 }
 
+// head is the newest event of a job; the zero one where there is no job.
+func (t *Tx) head(id string) (app.Head, error) {
+	was, err := t.noted(id, "") // which is the key of nothing
+	return was.head, err
+}
+
 // made is the events that were written with a key.
 func (t *Tx) made(id string, was noted) (ledger.Chain, error) {
 	c, err := t.events(id, was.first-1, was.first+was.events-1)
