@@ -5,7 +5,7 @@
 GO ?= go
 SHELL := /bin/bash
 
-.PHONY: test race outside setup lint unit fuzz campaign mutants bench build generate sizes
+.PHONY: test race outside setup lint unit fuzz campaign faults mutants bench build generate sizes
 
 # Everything; only Go is needed. What else the checks use is installed from Debian's
 # packages where that is allowed (SciPy recomputes the fit, CGAL the distances along
@@ -51,6 +51,12 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'Untidy|AtOnce' -v -timeout 60m ./internal/app/
 	FETTLE_EDITORS=1000 $(GO) test -run Editors -v -timeout 60m ./internal/store/database/
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
+
+# What the store promises, tried at FAULTS points instead of 200: calls of the system that fail, cut power, orders of
+# puts and sweeps.
+FAULTS ?= 2100
+faults:
+	FETTLE_FAULTS=$(FAULTS) $(GO) test -run 'Faults|PowerCuts|Meets' -v -timeout 120m ./internal/store/...
 
 # What the tests are worth: MUTANTS small changes of the program, one at a time, each before
 # those tests of its package that come to it. Less than an hour; what survives is listed. A

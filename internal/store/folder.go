@@ -325,6 +325,9 @@ func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, err
 			}
 		}
 		if err == nil {
+			err = syncFolders(root, temp)
+		}
+		if err == nil {
 			err = root.Rename(temp, hash)
 		}
 		if err != nil {
@@ -335,6 +338,16 @@ func (f *Folder) Keep(ctx context.Context, files map[string][]byte) (string, err
 			return errors.Join(safefile.Unusable(hash, err), gone)
 		}
 		return safefile.Of(root).SyncDir(".")
+	})
+}
+
+// syncFolders makes safe which names a folder and those in it have.
+func syncFolders(root *os.Root, dir string) error {
+	return fs.WalkDir(root.FS(), dir, func(name string, d fs.DirEntry, err error) error {
+		if err != nil || !d.IsDir() {
+			return err
+		}
+		return safefile.Of(root).SyncDir(name)
 	})
 }
 

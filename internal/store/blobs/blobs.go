@@ -66,8 +66,9 @@ const (
 
 // keeper keeps things by the names of hashes. What is asked of it is safe when it returns.
 type keeper interface {
-	// put keeps the bytes that were gathered. Where their name is given already it is not an error.
-	put(ctx context.Context, st *staged) error
+	// put keeps the bytes that were gathered. Where their name is given already it is not an error; it need not
+	// send them then, unless it is to replace what is there.
+	put(ctx context.Context, st *staged, replace bool) error
 	// open reads bytes from an offset: so many, or all for -1. Size is that of all bytes.
 	open(ctx context.Context, hash string, offset, length int64) (r io.ReadCloser, size int64, err error)
 	// look looks for bytes; an error of kind diag.NotFound where there are none.
@@ -196,29 +197,49 @@ func copyHashed(ctx context.Context, to io.Writer, from io.Reader, most int64) (
 
 // Put keeps what is read, of at most so many bytes; it returns once they are safe.
 func (s *Store) Put(ctx context.Context, r io.Reader, most int64) (hash string, size int64, err error) {
+	err = s.gathered(ctx, r, most, func(st *staged) error {
+		hash, size = st.hash, st.size
+		return s.keep(ctx, st, false)
+	})
+	if err != nil {
+		return "", 0, err
+	}
+	return hash, size, nil
+}
+
+// Mend keeps what is read in the place of what is kept under a hash, whatever that is: after a scrub has named it, from a
+// backup. Bytes that are not those of the hash are refused.
+func (s *Store) Mend(ctx context.Context, hash string, r io.Reader, most int64) error {
+	return s.gathered(ctx, r, most, func(st *staged) error {
+		if st.hash != hash {
+			return errors.Join(&diag.Error{Kind: diag.Integrity, Op: "store", Subject: hash, Msg: "the bytes that were to mend it have the hash " + st.hash, Hint: "take another backup"}, st.drop())
+		}
+		return s.keep(ctx, st, true)
+	})
+}
+
+// gathered does something with bytes in a temporary file.
+func (s *Store) gathered(ctx context.Context, r io.Reader, most int64, do func(*staged) error) (err error) {
 	d, err := s.spool(true)
 	if err != nil {
-		return "", 0, err
+		return err
 	}
-	defer func() { err = errors.Join(err, d.Close()) }()
+	defer func() { err = errors.Join(err, unusable(d.Close())) }()
 	st, err := stage(ctx, d, ".", s.synced, r, most)
 	if err != nil {
-		return "", 0, err
+		return err
 	}
-	if err := s.keep(ctx, st); err != nil {
-		return "", 0, err
-	}
-	return st.hash, st.size, nil
+	return do(st)
 }
 
 // keep keeps what was gathered. A removal of the same bytes that is under way is waited for before they are put,
 // and no other one can begin before they have been there for a day: the mark that it needs is gone.
-func (s *Store) keep(ctx context.Context, st *staged) (err error) {
+func (s *Store) keep(ctx context.Context, st *staged, replace bool) (err error) {
 	defer func() { err = errors.Join(err, st.drop()) }()
 	if err := s.release(ctx, st.hash); err != nil {
 		return err
 	}
-	if err := s.kept.put(ctx, st); err != nil {
+	if err := s.kept.put(ctx, st, replace); err != nil {
 		return err
 	}
 	return s.kept.remove(ctx, mark, st.hash) // the day begins now

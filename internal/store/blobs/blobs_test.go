@@ -8,11 +8,13 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/johannesboyne/gofakes3"
 	"github.com/johannesboyne/gofakes3/backend/s3mem"
 	"github.com/minio/minio-go/v7"
 
+	"fettle/internal/diag"
 	"fettle/internal/store/safefile"
 	"fettle/internal/store/safefile/simdisk"
 )
@@ -52,7 +54,11 @@ func overwrite(d safefile.Dir, name string, other []byte) error {
 // doubleS3 is an S3 store in memory, which does not look at who asks.
 func doubleS3(t *testing.T) S3Settings {
 	t.Helper()
-	server := httptest.NewUnstartedServer(gofakes3.New(s3mem.New(), gofakes3.WithAutoBucket(true)).Server())
+	backend := s3mem.New()
+	if err := backend.CreateBucket("shop"); err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewUnstartedServer(gofakes3.New(backend).Server())
 	server.Config.ErrorLog = log.New(nothingWritten{}, "", 0)
 	server.Start()
 	t.Cleanup(func() { server.CloseClientConnections(); server.Close() })
@@ -84,3 +90,52 @@ func s3Suite(t *testing.T, set S3Settings) {
 }
 
 func TestS3Double(t *testing.T) { s3Suite(t, doubleS3(t)) }
+
+// partsLeft: parts that were sent of something that never came to its end are taken away after a day, and not earlier.
+func partsLeft(t *testing.T, set S3Settings) {
+	var c clock
+	s, err := NewS3(set, t.TempDir(), "spool", c.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := s.kept.(*bucket)
+	data := text(1, 100)
+	id, err := b.client.NewMultipartUpload(t.Context(), b.name, b.key(content, hashOf(data)), minio.PutObjectOptions{})
+	if err == nil {
+		_, err = b.client.PutObjectPart(t.Context(), b.name, b.key(content, hashOf(data)), id, 1, bytes.NewReader(data), 100, minio.PutObjectPartOptions{Sha256Hex: hashOf(data), DisableContentSha256: true})
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	u := &under{Store: s, ctx: t.Context()}
+	for _, want := range []int{0, 1, 0} {
+		if left, err := u.tidied(); err != nil || left != want {
+			t.Errorf("%d were left behind, want %d: %v", left, want, err)
+		}
+		c.add(Grace)
+	}
+}
+
+func TestS3DoublePartsLeft(t *testing.T) { partsLeft(t, doubleS3(t)) }
+
+// TestS3DoubleUnreached: a store that cannot be reached, or has no such bucket, is not taken for an empty one.
+func TestS3DoubleUnreached(t *testing.T) {
+	set := doubleS3(t)
+	set.Bucket = "missing"
+	gone := set
+	gone.Endpoint = "http://127.0.0.1:1"
+	for of, set := range map[string]S3Settings{"no bucket": set, "nobody there": gone} {
+		s, err := NewS3(set, t.TempDir(), "spool", (&clock{}).now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, stop := context.WithTimeout(t.Context(), time.Minute)
+		defer stop()
+		if err := s.Reach(ctx); diag.KindOf(err) != diag.Unavailable {
+			t.Errorf("%s: %v", of, err)
+		}
+		if _, err := s.Size(ctx, hashOf(nil)); diag.KindOf(err) != diag.Unavailable {
+			t.Errorf("%s: %v", of, err)
+		}
+	}
+}

@@ -115,9 +115,9 @@ func told(hash string, err error) error {
 	return safefile.Unusable(hash, err)
 }
 
-// put gives the temporary file its name. That it may have been given before, by a program that died before the
-// name was safe, makes no difference.
-func (f *folder) put(ctx context.Context, st *staged) error {
+// put gives the temporary file its name, always in the place of what is there: a program may have died before
+// that name was safe.
+func (f *folder) put(ctx context.Context, st *staged, _ bool) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}

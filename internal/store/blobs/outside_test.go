@@ -79,6 +79,7 @@ func reached(t *testing.T, set S3Settings) *Store {
 func TestOutsideS3(t *testing.T) {
 	set, _ := realS3(t)
 	s3Suite(t, set)
+	partsLeft(t, set)
 }
 
 // TestOutsideS3Refuses: who has another secret or is nobody is not let in, and no error shows a secret; a bucket that is not

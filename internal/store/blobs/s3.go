@@ -125,18 +125,18 @@ func absent() minio.PutObjectOptions {
 	return o
 }
 
-// put sends the bytes, unless as many are there under their hash; others are damaged, and replaced.
-func (b *bucket) put(ctx context.Context, st *staged) error {
+// put sends the bytes, unless as many are there under their hash; if those are others, Mend replaces them.
+func (b *bucket) put(ctx context.Context, st *staged, replace bool) error {
 	of, err := b.look(ctx, st.hash)
 	switch {
-	case err == nil && of.size == st.size:
-		return nil
-	case err == nil:
-		return b.send(ctx, st, minio.PutObjectOptions{DisableContentSha256: true})
-	case diag.KindOf(err) != diag.NotFound:
+	case diag.KindOf(err) == diag.NotFound:
+		return b.send(ctx, st, absent())
+	case err != nil:
 		return err
+	case replace || of.size != st.size:
+		return b.send(ctx, st, minio.PutObjectOptions{DisableContentSha256: true})
 	}
-	return b.send(ctx, st, absent())
+	return nil
 }
 
 func (b *bucket) send(ctx context.Context, st *staged, o minio.PutObjectOptions) error {

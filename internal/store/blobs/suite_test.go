@@ -64,6 +64,7 @@ func suite(t *testing.T, open open) {
 		{"sweep broken off", sweepBrokenOff},
 		{"scrub", scrub},
 		{"replaced", replaced},
+		{"mended", mended},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var now clock
@@ -760,4 +761,33 @@ func replaced(t *testing.T, u *under) {
 	}
 	u.put(t, data)
 	u.has(t, data)
+}
+
+// mended: bytes of which one is another are mended by those that were there, and by no others.
+func mended(t *testing.T, u *under) {
+	data := text(3, 2000)
+	hash := u.put(t, data)
+	other := bytes.Clone(data)
+	other[1234] ^= 4
+	if err := u.change(hash, other); err != nil {
+		t.Fatal(err)
+	}
+	if err := u.Mend(u.ctx, hash, bytes.NewReader(other), 2000); diag.KindOf(err) != diag.Integrity {
+		t.Errorf("mended by other bytes: %v", err)
+	}
+	if err := u.Mend(u.ctx, hash, bytes.NewReader(data), 1999); diag.KindOf(err) != diag.Denied {
+		t.Errorf("mended by more than may be: %v", err)
+	}
+	if out, err := u.Scrub(u.ctx, func(string, error) error { return nil }); err != nil || out.Damaged != 1 {
+		t.Errorf("%+v %v", out, err)
+	}
+	for range 2 {
+		if err := u.again().Mend(u.ctx, hash, bytes.NewReader(data), 2000); err != nil {
+			t.Error(err)
+		}
+		u.has(t, data)
+	}
+	if n := u.temporaries(t); n != 0 {
+		t.Errorf("%d files were left behind", n)
+	}
 }

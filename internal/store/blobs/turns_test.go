@@ -64,9 +64,9 @@ type stepped struct {
 	deaf  bool // it takes every mark for an old one, also where there is none
 }
 
-func (s stepped) put(ctx context.Context, st *staged) error {
+func (s stepped) put(ctx context.Context, st *staged, replace bool) error {
 	s.t.step(s.who)
-	return s.keeper.put(ctx, st)
+	return s.keeper.put(ctx, st, replace)
 }
 
 func (s stepped) open(ctx context.Context, hash string, offset, length int64) (io.ReadCloser, int64, error) {

@@ -268,7 +268,7 @@ func (s *Store) seal(ctx context.Context, d safefile.Dir, u Upload) error {
 		err := &diag.Error{Kind: diag.Integrity, Op: "upload", Subject: u.ID, Msg: fmt.Sprintf("its bytes have the hash %s, and %s was announced; nothing was kept", st.hash, u.SHA256), Hint: "begin it anew"}
 		return errors.Join(err, st.drop(), unusable(removeFolder(d, u.dir())))
 	}
-	if err := s.keep(ctx, st); err != nil {
+	if err := s.keep(ctx, st, false); err != nil {
 		return err
 	}
 	u.Sealed = true
