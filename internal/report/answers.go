@@ -496,7 +496,9 @@ func answerAfter(in Input) answer {
 		a.Text = "Measured after the repair; not shown to be in tolerance: " + or(list(bad, most), "the readings allow more than one answer") + "."
 	}
 	if p, ok := progressTo(in, "after"); ok {
-		a.Lines = append(a.Lines, progressLines(p)...)
+		if l := progressLines(p); len(l) > 1 || len(bad) > 0 || in.After.Ambiguous { // one sort alone is said already
+			a.Lines = append(a.Lines, l...)
+		}
 	}
 	a.Lines = append(a.Lines, "The signatures of section 7 are part of the proof.")
 	return a

@@ -64,6 +64,29 @@ const (
 	lineRoom   = 26 // drawing units above for the names of section lines
 )
 
+// Letters are as high as makes them 8 points on paper at least: on drawings across a page, and on
+// those that stand beside text, in a third or a half of its width (TestLettersAreLargeEnough).
+const (
+	lettersAcross = 22.0
+	lettersBeside = 26.0
+)
+
+// letters is how high the letters of a view are, and the class of a drawing with such.
+func (p castingPicture) letters() (size float64, class string) {
+	if p.wide > 0 {
+		return lettersBeside, " beside"
+	}
+	return lettersAcross, ""
+}
+
+// letters is how high the letters of a close-up are, and the class of a drawing with such.
+func (c closeSize) letters() (size float64, class string) {
+	if c == closeBeside {
+		return lettersBeside, " beside"
+	}
+	return lettersAcross, ""
+}
+
 // size is the room of a view in pixels, and beside it for flags.
 func (p castingPicture) size() (w, maxH int, side float64) {
 	if p.wide > 0 {
@@ -92,7 +115,8 @@ func (p castingPicture) view(v chosenView) (string, error) {
 	left, right, top := side-16, float64(width)+side+16, float64(lineRoom+26)
 	foot := picture.RoomFor(fs, left, right, top, lineRoom+max(float64(c.H)-10, 26), flagGap)
 	h := float64(c.H) + lineRoom + 54
-	d := picture.NewDrawing("casting", "Casting seen "+v.Name, float64(width)+2*side, max(h, foot+flagGap/2))
+	_, class := p.letters()
+	d := picture.NewDrawing("casting"+class, "Casting seen "+v.Name, float64(width)+2*side, max(h, foot+flagGap/2))
 	d.Image(side, lineRoom, float64(c.W), float64(c.H), uri)
 	fs = picture.PlaceFlags(fs, left, right, top, foot, flagGap)
 	p.sectionLines(d, dm, fine, side, lineRoom)
@@ -172,12 +196,13 @@ func traceClass(seen bool, class string) string {
 
 // zoneNames writes the name of every zone where most of it is seen.
 func (p castingPicture) zoneNames(d *picture.Drawing, dm *picture.DepthMap, c picture.Camera, side float64, taken [][2]float64) {
+	letters, _ := p.letters()
 	for _, at := range picture.Roomiest(dm, p.mesh(), 8, append(p.taken(c.Times(2)), taken...)) {
 		name := p.names[at.Label]
 		if name == "" || at.Room < nameRoom {
 			continue
 		}
-		d.TwoLines("zone", name, at, 22, side, lineRoom, float64(c.W))
+		d.TwoLines("zone", name, at, letters, side, lineRoom, float64(c.W))
 	}
 }
 
@@ -213,12 +238,13 @@ func (p castingPicture) closeUp(m mark, length string) (string, error) {
 		}
 	}
 	foot := picture.RoomFor(fs, closeUpRoom-12, w+closeUpRoom+12, 20, h-20, flagGap)
-	d := picture.NewDrawing("closeup", "Close-up of finding "+m.id, w+2*closeUpRoom, max(h+44, foot+flagGap/2))
+	letters, class := p.close.letters()
+	d := picture.NewDrawing("closeup"+class, "Close-up of finding "+m.id, w+2*closeUpRoom, max(h+44, foot+flagGap/2))
 	d.Image(closeUpRoom, 0, w, h, uri)
 	fs = picture.PlaceFlags(fs, closeUpRoom-12, w+closeUpRoom+12, 20, foot, flagGap)
 	for _, at := range picture.Roomiest(dm, p.mesh(), 8, append(p.taken(fine), picture.UnderLeaders(fs, closeUpRoom, 0)...)) {
 		if name := p.names[at.Label]; name != "" && at.Room > 16 {
-			d.TwoLines("zone small", name, at, 20, closeUpRoom, 0, w)
+			d.TwoLines("zone", name, at, letters, closeUpRoom, 0, w)
 		}
 	}
 	d.Leaders(fs)

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 
 	"fettle/internal/compare"
 	"fettle/internal/cost"
@@ -51,12 +52,13 @@ func moneyChart(routes []compare.Route, value unit.Minor, currency string) strin
 		top = max(top, r.Bill.Total)
 	}
 	const bar, gap = 30.0, 20.0
-	h := float64(float64(len(rs))*(bar+gap)) + 100
+	names, tops, foot := nameRows(rs, 34, bar+gap)
+	h := foot + 66
 	d := picture.NewDrawing("chart", "Money of each route, split into labour, parts, materials, storage and tax", chartWidth, h)
 	scale := (chartWidth - nameWidth - 180) / float64(top)
 	for i, r := range rs {
-		y := float64(float64(i)*(bar+gap)) + 34
-		routeName(d, r.Name, y+bar/2)
+		y := tops[i]
+		routeName(d, names[i], y+bar/2)
 		x := nameWidth
 		for _, part := range billParts(r) {
 			w := float64(float64(part.sum) * scale)
@@ -116,11 +118,12 @@ func daysChart(routes []compare.Route) string {
 		return ""
 	}
 	const bar, gap = 24.0, 20.0
-	d := picture.NewDrawing("chart", "Working days of each route", chartWidth, float64(float64(len(rs))*(bar+gap))+12)
+	names, tops, foot := nameRows(rs, 8, bar+gap)
+	d := picture.NewDrawing("chart", "Working days of each route", chartWidth, foot+4)
 	scale := (chartWidth - nameWidth - room) / float64(top)
 	for i, r := range rs {
-		y := float64(float64(i)*(bar+gap)) + 8
-		routeName(d, r.Name, y+bar/2)
+		y := tops[i]
+		routeName(d, names[i], y+bar/2)
 		w := float64(float64(r.Plan.WorkDays) * scale)
 		d.Rect("days", nameWidth, y, w, bar)
 		for k := 1; k < r.Plan.WorkDays; k++ {
@@ -132,23 +135,55 @@ func daysChart(routes []compare.Route) string {
 	return d.Done()
 }
 
-// routeName writes a name left of the bars, on two lines when it is long; y is
-// the middle of the bar.
-func routeName(d *picture.Drawing, name string, y float64) {
-	const longest = 28
-	if k := picture.BreakAt(name, longest); k > 0 {
-		d.Text("name", "end", nameWidth-12, y-3, clipText(name[:k], longest))
-		d.Text("name", "end", nameWidth-12, y+17, clipText(name[k+1:], longest))
-		return
+// chartLetters is how high the letters of charts are, chartLine from line to line.
+const (
+	chartLetters = 19.0
+	chartLine    = 20.0
+)
+
+// nameRows is the names of routes in lines, whole, the place of the top of each row and of the
+// end of all: a row is high enough for its name.
+func nameRows(rs []compare.Route, top, least float64) (names [][]string, tops []float64, foot float64) {
+	for _, r := range rs {
+		lines := textLines(r.Name, nameWidth-12, chartLetters)
+		high := float64(float64(len(lines)-1) * chartLine)
+		more := max(high+chartLetters+4-least, 0) // than the row has
+		names, tops = append(names, lines), append(tops, top+more/2)
+		top += least + more
 	}
-	d.Text("name", "end", nameWidth-12, y+7, clipText(name, longest))
+	return names, tops, top
 }
 
-// clipText keeps a name to the room there is.
-func clipText(s string, n int) string {
-	r := []rune(s)
-	if len(r) <= n {
-		return s
+// routeName writes a name left of the bars; y is the middle of the bar.
+func routeName(d *picture.Drawing, lines []string, y float64) {
+	y += 7 - float64(float64(len(lines)-1)*chartLine/2)
+	for _, l := range lines {
+		d.Text("name", "end", nameWidth-12, y, l)
+		y += chartLine
 	}
-	return string(r[:n-1]) + "…"
+}
+
+// textLines is a text in lines no wider than there is room, broken at spaces; only a word that is
+// wider by itself is broken within. Nothing is left out. Two lines are as even as they can be.
+func textLines(s string, room, letters float64) []string {
+	if k := picture.BreakAt(s, 0); k > 0 && picture.TextWidth(s, letters) > room && max(picture.TextWidth(s[:k], letters), picture.TextWidth(s[k+1:], letters)) <= room {
+		return []string{s[:k], s[k+1:]}
+	}
+	var out []string
+	line := ""
+	for _, word := range strings.Fields(s) {
+		if joined := strings.TrimSpace(line + " " + word); picture.TextWidth(joined, letters) <= room {
+			line = joined
+			continue
+		}
+		if line != "" {
+			out = append(out, line)
+		}
+		for line = word; picture.TextWidth(line, letters) > room; {
+			r := []rune(line)
+			n := max(int(room/picture.TextWidth("m", letters)), 1)
+			out, line = append(out, string(r[:n])), string(r[n:])
+		}
+	}
+	return append(out, line)
 }

@@ -216,11 +216,60 @@ func TestPickedViewsByDefinitionSeed10(t *testing.T) {
 	}
 }
 
-// Names longer than their room lose their end; one that just fits keeps it.
-func TestClipText(t *testing.T) {
-	for _, c := range []struct{ text, want string }{{"äbcd", "äbcd"}, {"äbcde", "äbc…"}, {"", ""}} {
-		if got := clipText(c.text, 4); got != c.want {
-			t.Errorf("%q becomes %q", c.text, got)
+// TestNamesInChartsAreWholeSeed21: of whatever names of routes, people and bays, a chart has every
+// letter of each, no line is wider than its room, and no two lines lie on one another.
+func TestNamesInChartsAreWholeSeed21(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 0))
+	name := func() string {
+		var words []string
+		for range 1 + rng.IntN(12) {
+			words = append(words, strings.Repeat(string("abcdefghiö"[rng.IntN(9)]), 1+rng.IntN(40)))
+		}
+		return strings.Join(words, " ")
+	}
+	for range 60 {
+		in := fixture(t)
+		in.Shop.Bays[0].Name = name()
+		var routes []compare.Route
+		for range 1 + rng.IntN(4) {
+			r := in.Compare.Routes[0]
+			r.Name, r.Bill.Total = name(), 100
+			routes = append(routes, r)
+		}
+		var of []string
+		for _, r := range routes {
+			of = append(of, r.Name)
+		}
+		checkNames(t, moneyChart(routes, 0, "EUR"), nameWidth-12, of...)
+		checkNames(t, daysChart(routes), nameWidth-12, of...)
+		used := slices.ContainsFunc(routes[0].Plan.Steps, func(s plan.Step) bool { return s.BayID == in.Shop.Bays[0].ID })
+		for _, svg := range dayCharts(in, routes[0].Plan) {
+			if used {
+				checkNames(t, string(svg), chartNames-8, in.Shop.Bays[0].Name)
+			}
+		}
+	}
+}
+
+// checkNames reads the lines of names in a chart.
+func checkNames(t *testing.T, svg string, room float64, names ...string) {
+	t.Helper()
+	lines := readPage(t, svg).all("text", "name")
+	all, foot := "", math.Inf(-1)
+	for _, l := range lines {
+		text := textOf([]*drawn{l})[0]
+		if w := picture.TextWidth(text, chartLetters); w > room {
+			t.Errorf("%q is %.0f wide in a room of %.0f", text, w, room)
+		}
+		y := l.number(t, "y")
+		if y-0.72*chartLetters < foot-0.11 {
+			t.Errorf("%q begins at %.1f, the line above ends at %.1f", text, y-0.72*chartLetters, foot)
+		}
+		foot, all = y+0.22*chartLetters, all+text
+	}
+	for _, n := range names {
+		if !strings.Contains(strings.ReplaceAll(all, " ", ""), strings.ReplaceAll(n, " ", "")) {
+			t.Errorf("%q is not whole in %q", n, all)
 		}
 	}
 }

@@ -18,7 +18,7 @@ const daysPerChart = 5
 
 const (
 	chartNames = 150.0
-	rowHeight  = 38.0
+	rowHeight  = 46.0
 )
 
 // workday is a working day in a chart: its hours and where it is drawn.
@@ -165,34 +165,49 @@ type chartRow struct {
 
 func dayChart(in Input, p plan.Plan, days []workday, n int) string {
 	rows := chartRows(in, p, days[0].from, days[len(days)-1].to)
-	h := float64(float64(len(rows))*rowHeight) + 52
+	h := 52.0
+	for _, r := range rows {
+		h += r.high()
+	}
 	d := picture.NewDrawing("gantt", fmt.Sprintf("Day chart %d", n), chartWidth, h)
 	right := days[len(days)-1].x1
 	for _, w := range days {
 		d.Rect("open", w.x0, 40, w.x1-w.x0, h-46)
 		d.Text("small", "middle", (w.x0+w.x1)/2, 16, w.from.Format("Mon 2 Jan"))
-		d.Text("tiny", "start", w.x0, 34, w.from.Format("15:04"))
-		d.Text("tiny", "end", w.x1, 34, w.to.Format("15:04"))
+		d.Text("tiny", "start", w.x0, 35, w.from.Format("15:04"))
+		d.Text("tiny", "end", w.x1, 35, w.to.Format("15:04"))
 	}
-	for i, r := range rows {
-		y := 44 + float64(float64(i)*rowHeight)
+	y := 44.0
+	for _, r := range rows {
 		d.Line("grid", 0, y-2, right, y-2)
-		d.Text("name", "start", 2, y+24, clipText(r.name, 15))
+		for k, l := range r.lines() {
+			d.Text("name", "start", 2, y+18+float64(float64(k)*chartLine), l)
+		}
 		for _, b := range r.bars {
 			drawBar(d, days, r, b, y)
 		}
+		y += r.high()
 	}
 	return d.Done()
+}
+
+// lines is the name of a row, whole.
+func (r chartRow) lines() []string { return textLines(r.name, chartNames-8, chartLetters) }
+
+// high is how high a row is: as its bars, or its name where that has many lines.
+func (r chartRow) high() float64 {
+	return max(rowHeight, float64(float64(len(r.lines()))*chartLine)+6)
 }
 
 func drawBar(d *picture.Drawing, days []workday, r chartRow, b bar, y float64) {
 	x0, x1 := place(days, b.from), place(days, b.to)
 	w := max(x1-x0, 2)
+	mid := y + rowHeight/2 + 5
 	if r.wait {
 		d.Filled("wait", "url(#h-wait)", x0, y+6, w, rowHeight-14)
-		if w > picture.TextWidth(b.text, 13) {
-			d.Text("tiny halo", "middle", x0+w/2, y+22, b.text)
-			d.Text("tiny", "middle", x0+w/2, y+22, b.text)
+		if w > picture.TextWidth(b.text, chartLetters) {
+			d.Text("tiny halo", "middle", x0+w/2, mid, b.text)
+			d.Text("tiny", "middle", x0+w/2, mid, b.text)
 		}
 		return
 	}
@@ -201,11 +216,14 @@ func drawBar(d *picture.Drawing, days []workday, r chartRow, b bar, y float64) {
 	if b.phase == plan.PhaseRepair {
 		cls = "tiny light"
 	}
+	number := strings.TrimPrefix(b.text, "ST-")
 	switch {
-	case w >= picture.TextWidth(b.text, 13):
-		d.Text(cls, "middle", x0+w/2, y+22, b.text)
-	case w >= 11:
-		d.TextUp(cls, x0+w/2+4, y+rowHeight/2-1, b.text)
+	case w >= picture.TextWidth(b.text, chartLetters)+2:
+		d.Text(cls, "middle", x0+w/2, mid, b.text)
+	case w >= picture.TextWidth(number, chartLetters)+2:
+		d.Text(cls, "middle", x0+w/2, mid, number)
+	case w >= chartLetters && picture.TextWidth(number, chartLetters) <= rowHeight-7:
+		d.TextUp(cls, x0+w/2+6, y+rowHeight/2-1, number)
 	}
 	if b.hold {
 		d.Poly("hold", true, [][2]float64{{x1, y - 3}, {x1 + 6, y + 3}, {x1, y + 9}, {x1 - 6, y + 3}})

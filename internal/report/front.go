@@ -1,5 +1,7 @@
 package report
 
+import "slices"
+
 // frontPart is the first page: what vehicle, what blocks, and the seven
 // answers.
 type frontPart struct {
@@ -35,11 +37,14 @@ type answer struct {
 }
 
 // most is how much of a list fits on the first page, mostBlocks how many reasons,
-// mostNext how many of the things to do next.
+// mostNext how many of the things to do next. Where there is much to say, denseRows and denseNext
+// are how many findings and things to do next.
 const (
 	most       = 8
 	mostBlocks = 5
 	mostNext   = 6
+	denseRows  = 8
+	denseNext  = 4
 )
 
 func buildFront(in Input, p pick) (frontPart, error) {
@@ -57,15 +62,29 @@ func buildFront(in Input, p pick) (frontPart, error) {
 	f.Hazards = hazardRows(in)
 	f.Answers = answers(in, p)
 	f.Next = nextSteps(in, p)
-	if len(f.Next) > mostNext {
-		f.Next, f.Later, f.LaterFrom = f.Next[:mostNext], f.Next[mostNext:], mostNext+1
-	}
+	f.nextMost(mostNext)
 	var err error
-	f.Findings, err = buildFrontFindings(in)
+	if f.Findings, err = buildFrontFindings(in, mostRows); err != nil {
+		return f, err
+	}
+	if f.Dense = frontLines(f) > frontRoom; f.Dense {
+		f.nextMost(denseNext)
+		if len(f.Findings.Rows) > denseRows {
+			if f.Findings, err = buildFrontFindings(in, denseRows); err != nil {
+				return f, err
+			}
+		}
+	}
 	f.Findings.Cuts = cutsText(in, f)
 	frontNamesOf(in).place(&f)
-	f.Dense = frontLines(f) > frontRoom
-	return f, err
+	return f, nil
+}
+
+// nextMost leaves so many of the things to do next on the first page.
+func (f *frontPart) nextMost(n int) {
+	if all := append(slices.Clone(f.Next), f.Later...); len(all) > n {
+		f.Next, f.Later, f.LaterFrom = all[:n], all[n:], n+1
+	}
 }
 
 // hazardRows is the dangers of the vehicle with their state.

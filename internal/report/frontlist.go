@@ -34,7 +34,8 @@ type frontRow struct {
 // allowed treatment and then the longest.
 const mostRows = 10
 
-func buildFrontFindings(in Input) (frontFindings, error) {
+// buildFrontFindings is the table of so many findings at most, and their drawing.
+func buildFrontFindings(in Input, mostRows int) (frontFindings, error) {
 	fs := append([]inspect.Finding(nil), in.Inspect.Findings...)
 	if len(fs) > mostRows {
 		sort.SliceStable(fs, func(i, j int) bool {

@@ -83,14 +83,14 @@ func (p castingPicture) sectionLines(d *picture.Drawing, dm *picture.DepthMap, f
 			d.Poly("section halo", false, run)
 			d.Poly("section", false, run)
 		}
-		taken = lineName(d, l.id, top[0], top[1]-9, taken)
-		taken = lineName(d, l.id, bottom[0], bottom[1]+24, taken)
+		letters, _ := p.letters()
+		taken = lineName(d, l.id, letters, top[0], top[1]-9, taken)
+		taken = lineName(d, l.id, letters, bottom[0], bottom[1]+letters+2, taken)
 	}
 }
 
 // lineName writes a name where no other is.
-func lineName(d *picture.Drawing, name string, x, y float64, taken []picture.Box) []picture.Box {
-	const size = 22
+func lineName(d *picture.Drawing, name string, size, x, y float64, taken []picture.Box) []picture.Box {
 	half := float64(picture.TextWidth(name, size*picture.BoldWider) / 2)
 	b := picture.Box{X0: x - half, Y0: y - size, X1: x + half, Y1: y + 4}
 	for moved := true; moved; {

@@ -185,9 +185,9 @@ func TestNamesOfLinesStandApart(t *testing.T) {
 	d := picture.NewDrawing("casting", "x", 900, 400)
 	var taken []picture.Box
 	for range 4 {
-		taken = lineName(d, "S-LONG", 100, 50, taken)
+		taken = lineName(d, "S-LONG", lettersAcross, 100, 50, taken)
 	}
-	taken = lineName(d, "S-LONG", 100, 150, taken)
+	taken = lineName(d, "S-LONG", lettersAcross, 100, 150, taken)
 	for i, a := range taken {
 		for _, b := range taken[:i] {
 			if a.Overlaps(b) {

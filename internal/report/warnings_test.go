@@ -268,7 +268,7 @@ func TestFirstPageListsTheWorstFindings(t *testing.T) {
 				return a < b || a == b && x < y
 			})
 		}
-		f, err := buildFrontFindings(in)
+		f, err := buildFrontFindings(in, mostRows)
 		if err != nil || len(f.Rows) != 10 || f.More != n-10 {
 			t.Fatalf("%d findings: %d rows, %d more, %v", n, len(f.Rows), f.More, err)
 		}
@@ -334,7 +334,8 @@ func TestFirstPageEndsWhereItShould(t *testing.T) {
 			in.Measure.Hypotheses, in.Decide, in.Inspect = nil, decide.Result{Permits: true}, inspect.Result{}
 		}
 		f, err := buildFront(in, picked(in))
-		if err != nil || (len(f.Later) > 0) != c.later || c.later && (len(f.Next) != 6 || f.LaterFrom != 7) {
+		most := map[bool]int{false: mostNext, true: denseNext}
+		if err != nil || (len(f.Later) > 0) != c.later || c.later && (len(f.Next) != most[f.Dense] || f.LaterFrom != most[f.Dense]+1) {
 			t.Errorf("%s: %d to do next and %d later, from %d; %v", name, len(f.Next), len(f.Later), f.LaterFrom, err)
 		}
 		page := readPage(t, render(t, in)).all("section", "front")[0]

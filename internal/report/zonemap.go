@@ -131,13 +131,17 @@ func (d mapDrawing) draw(w mapWindow) template.HTML {
 		foot := picture.RoomFor(fs, left, right, top, math.Max(mapTop+height-20, top), flagGap)
 		fs, h = picture.PlaceFlags(fs, left, right, top, foot, flagGap), math.Max(h, foot+flagGap/2)
 	}
-	s := picture.NewDrawing("casting zonemap", "Zone map "+d.of.Name, width+float64(2*d.side), h)
+	s := picture.NewDrawing("casting zonemap"+d.class(), "Zone map "+d.of.Name, width+float64(2*d.side), h)
 	x0, y0 := at(geom.Flat{})
 	s.Rect("hull", d.side, mapTop, width, height)
 	if _, ok := d.in.Maps[d.of.ID]; ok {
 		s.Use(mapName(d.of.ID), x0, y0, float64(d.of.Size[0]*scale), float64(d.of.Size[1]*scale))
 	}
-	d.zones(s, at, scale)
+	d.zones(s, at, scale, picture.Box{X0: d.side, Y0: mapTop, X1: d.side + width, Y1: mapTop + height})
+	if d.side == 0 { // what lies beside the part that is shown
+		s.Filled("beyond", "#fff", 0, 0, width, mapTop)
+		s.Filled("beyond", "#fff", 0, mapTop+height, width, mapFoot)
+	}
 	s.Leaders(fs)
 	d.drawPins(s, at)
 	s.Flags(fs)
@@ -145,6 +149,22 @@ func (d mapDrawing) draw(w mapWindow) template.HTML {
 		s.ScaleBar(scale/float64(d.of.Scale), d.side, mapTop+height+26)
 	}
 	return template.HTML(s.Done())
+}
+
+// letters is how high the letters are; a drawing with room for flags beside text is the smaller
+// on paper.
+func (d mapDrawing) letters() float64 {
+	if d.side == closeUpRoom {
+		return lettersBeside
+	}
+	return lettersAcross
+}
+
+func (d mapDrawing) class() string {
+	if d.letters() == lettersBeside {
+		return " beside"
+	}
+	return ""
 }
 
 const (
@@ -165,19 +185,20 @@ func (d mapDrawing) flags(at func(geom.Flat) (x, y float64)) []picture.Flag {
 }
 
 // zones draws the outlines, and the names where they have room.
-func (d mapDrawing) zones(s *picture.Drawing, at func(geom.Flat) (x, y float64), scale float64) {
-	_, shown := d.in.Maps[d.of.ID]
+func (d mapDrawing) zones(s *picture.Drawing, at func(geom.Flat) (x, y float64), scale float64, shown picture.Box) {
+	_, pictured := d.in.Maps[d.of.ID]
 	for _, z := range d.of.Zones {
 		pts := make([][2]float64, len(z.Outline))
 		for i, q := range z.Outline {
 			pts[i][0], pts[i][1] = at(q)
 		}
-		if !shown {
+		if !pictured {
 			s.Poly("mapzone plain", true, pts)
 		}
 		s.Poly("mapzone halo", true, pts)
 		s.Poly("mapzone", true, pts)
 	}
+	taken := d.pinBoxes(at)
 	named := map[body.ZoneID]bool{}
 	for _, z := range d.of.Zones {
 		if named[z.Zone] {
@@ -185,12 +206,66 @@ func (d mapDrawing) zones(s *picture.Drawing, at func(geom.Flat) (x, y float64),
 		}
 		named[z.Zone] = true
 		q, room := roomiestOf(d.of, z.Zone)
-		x, y := at(q)
-		name := zoneName(d.in.Body, z.Zone)
-		for _, line := range mapLines(name, float64(room*scale), d.side == sideRoom) {
-			s.Text("zone", "middle", x, y+line.down, line.text)
+		lines := mapLines(zoneName(d.in.Body, z.Zone), float64(room*scale), d.letters(), d.side == sideRoom)
+		for _, down := range []float64{0, -2, 2, -3, 3, -4, 4} { // lines of letters
+			by := float64(down * d.letters())
+			if down != 0 && float64(z.Outline.Depth(geom.Flat{q[0], q[1] + by/scale})*scale) < d.letters() {
+				continue
+			}
+			x, y := at(q)
+			if box, ok := d.freeFor(lines, x, y+by, shown, taken); ok {
+				taken = append(taken, box)
+				for _, line := range lines {
+					s.Text("zone", "middle", (box.X0+box.X1)/2, y+by+line.down, line.text)
+				}
+				break
+			}
 		}
 	}
+}
+
+// pinBoxes is where the pins and what is written at them lie.
+func (d mapDrawing) pinBoxes(at func(geom.Flat) (x, y float64)) []picture.Box {
+	var out []picture.Box
+	for _, p := range d.pins {
+		for _, q := range p.at {
+			x, y := at(q)
+			out = append(out, picture.BoxAt(x, y, 16, 16))
+		}
+		if d.side == 0 {
+			x, y := at(p.at[0])
+			out = append(out, pinName(string(p.id), x, y, d.letters()))
+		}
+	}
+	return out
+}
+
+// pinName is the box of the name beside a pin.
+func pinName(id string, x, y, letters float64) picture.Box {
+	return picture.Box{X0: x + 18, Y0: y - 12 - letters, X1: x + 18 + picture.TextWidth(id, letters*picture.BoldWider), Y1: y - 8}
+}
+
+// freeFor is the box of a name at a place, moved along so that it lies in what is shown; false
+// where there is none, or where something else lies. On the largest drawing of the map nothing
+// is left out.
+func (d mapDrawing) freeFor(lines []mapLine, x, y float64, shown picture.Box, taken []picture.Box) (picture.Box, bool) {
+	if len(lines) == 0 {
+		return picture.Box{}, false
+	}
+	letters, half := d.letters(), 0.0
+	for _, l := range lines {
+		half = max(half, picture.TextWidth(l.text, letters*picture.BoldWider)/2)
+	}
+	b := picture.Box{X0: x - half, Y0: y + lines[0].down - letters, X1: x + half, Y1: y + lines[len(lines)-1].down + 4}
+	always := d.side == sideRoom
+	if y < shown.Y0 || y > shown.Y1 || x < shown.X0 || x > shown.X1 {
+		return b, false
+	}
+	by := max(shown.X0+2-b.X0, 0) + min(shown.X1-2-b.X1, 0)
+	b.X0, b.X1 = b.X0+by, b.X1+by
+	inside := b.X0 >= shown.X0 && b.X1 <= shown.X1 && b.Y0 >= shown.Y0 && b.Y1 <= shown.Y1
+	clear := !slices.ContainsFunc(taken, b.Overlaps)
+	return b, always || inside && clear
 }
 
 type mapLine struct {
@@ -200,16 +275,16 @@ type mapLine struct {
 
 // mapLines is a name in one line or two, whichever has room. Where it has none it is left out, but
 // for the largest drawing of the map, on which every zone is named.
-func mapLines(name string, room float64, always bool) []mapLine {
-	half := func(s string) float64 { return picture.TextWidth(s, 22) / 2 }
+func mapLines(name string, room, letters float64, always bool) []mapLine {
+	half := func(s string) float64 { return picture.TextWidth(s, letters) / 2 }
 	if half(name) <= room {
-		return []mapLine{{name, 8}}
+		return []mapLine{{name, math.Round(letters * 0.36)}}
 	}
 	if k := picture.BreakAt(name, 10); k > 0 && (always || max(half(name[:k]), half(name[k+1:])) <= room) {
-		return []mapLine{{name[:k], -4}, {name[k+1:], 20}}
+		return []mapLine{{name[:k], -math.Round(letters * 0.18)}, {name[k+1:], math.Round(letters * 0.92)}}
 	}
 	if always {
-		return []mapLine{{name, 8}}
+		return []mapLine{{name, math.Round(letters * 0.36)}}
 	}
 	return nil
 }

@@ -1,6 +1,8 @@
 package report
 
 import (
+	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -10,6 +12,7 @@ import (
 	"fettle/internal/golden"
 	"fettle/internal/inspect"
 	"fettle/internal/job"
+	"fettle/internal/picture"
 )
 
 // TestWindowsOfMaps: the part of a map about a pin holds all of it, is of the shape asked for, a
@@ -93,7 +96,7 @@ func TestNamesOnMaps(t *testing.T) {
 		{"Right rear rail", 70, false, "Right|rear rail"}, {"Right rear rail", 61, false, ""}, {"Right rear rail", 1, true, "Right|rear rail"},
 	} {
 		var got []string
-		for _, l := range mapLines(c.name, c.room, c.always) {
+		for _, l := range mapLines(c.name, c.room, 22, c.always) {
 			got = append(got, l.text)
 		}
 		if s := strings.Join(got, "|"); s != c.want {
@@ -127,4 +130,47 @@ func TestDrawingsOfMaps(t *testing.T) {
 		b.WriteString(string(mapDrawing{in, m, []mapPin{p}, 340, 300, 0}.draw(around(m, p, 340.0/300))))
 	}
 	golden.Same(t, "testdata/zonemaps.txt", strings.ReplaceAll(b.String(), "><", ">\n<")+"\n")
+}
+
+// TestNamesOnMapsLieFreeSeed22: of whatever part of a map is shown with whatever pins, the name of
+// no zone lies outside of the part, on a pin or its name, or on another name.
+func TestNamesOnMapsLieFreeSeed22(t *testing.T) {
+	rng := rand.New(rand.NewPCG(22, 0))
+	named := 0
+	for range 300 {
+		in, m := fixture(t), body.ZoneMap{ID: "M", Size: geom.Flat{400, 300}}
+		k := body.Casting{ID: "K"}
+		for i := range 4 {
+			id, x, y := body.ZoneID(fmt.Sprint("Z", i)), 200*float64(i%2), 150*float64(i/2)
+			k.Zones = append(k.Zones, body.Zone{ID: id, Name: []string{"Tub", "Left rear rail", "End crossmember", "Flange"}[i]})
+			m.Zones = append(m.Zones, body.ZoneOutline{Zone: id, Outline: geom.Polygon{{x, y}, {x + 200, y}, {x + 200, y + 150}, {x, y + 150}}})
+		}
+		in.Body = &body.Body{Castings: []body.Casting{k}}
+		pin := mapPin{"D12", []geom.Flat{{400 * rng.Float64(), 300 * rng.Float64()}}, true}
+		d := mapDrawing{in: in, of: m, pins: []mapPin{pin}, wide: 340, high: 300}
+		w := around(m, pin, 340.0/300)
+		page := readPage(t, string(d.draw(w)))
+		scale := 340 / (w.high[0] - w.low[0])
+		px, py := (pin.at[0][0]-w.low[0])*scale, mapTop+(pin.at[0][1]-w.low[1])*scale
+		taken := []picture.Box{picture.BoxAt(px, py, 13, 13), {X0: px + 18, Y0: py - 12 - 16, X1: px + 18 + 3*22*0.6, Y1: py - 12}}
+		shown := picture.Box{X0: 0, Y0: mapTop, X1: 340, Y1: mapTop + 300}
+		var lines []picture.Box
+		for _, e := range page.all("text", "zone") {
+			named++
+			half, x, y := float64(len(textOf([]*drawn{e})[0]))*22*0.6/2, e.number(t, "x"), e.number(t, "y")
+			b := picture.Box{X0: x - half, Y0: y - 0.73*22, X1: x + half, Y1: y}
+			if b.X0 < shown.X0 || b.X1 > shown.X1 || b.Y0 < shown.Y0 || b.Y1 > shown.Y1 {
+				t.Fatalf("%v lies outside of the part: %+v", textOf([]*drawn{e}), b)
+			}
+			for _, o := range append(lines, taken...) {
+				if b.Overlaps(o) {
+					t.Fatalf("%v at %+v lies on %+v", textOf([]*drawn{e}), b, o)
+				}
+			}
+			lines = append(lines, b)
+		}
+	}
+	if named < 100 {
+		t.Errorf("%d names in all", named)
+	}
 }
