@@ -71,7 +71,7 @@ var layers = []row{
 	{"internal/demo", "", "", true},
 	{"internal/golden/folders", "demo", "", false}, // for tests alone
 	// 4 service
-	{"internal/app", kernels + " body shop job format vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
+	{"internal/app", kernels + " body shop job format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges
 	{"internal/store/safefile", "diag", "", false},
 	{"internal/store/safefile/simdisk", "diag store/safefile", "", false},

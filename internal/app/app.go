@@ -24,6 +24,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/ledger"
 	"fettle/internal/mesh"
+	"fettle/internal/photo"
 	"fettle/internal/report"
 	"fettle/internal/revise"
 	"fettle/internal/shop"
@@ -39,10 +40,13 @@ type App struct {
 	bodies  *Bodies      // nil: no body is kept
 	build   func() Build // nil: only the version is known
 	stores  StoreAt      // nil: there are no stored jobs
+	maker   *photo.Maker // of the pictures that a page shows
 }
 
 // New makes the service.
-func New(files Files, version string) *App { return &App{files: files, version: version} }
+func New(files Files, version string) *App {
+	return &App{files: files, version: version, maker: photo.New(photo.Usual)}
+}
 
 // Version is the program's version.
 func (a *App) Version() string { return a.version }
@@ -337,7 +341,7 @@ func (a *App) makeBody(w *halt.Work, c *Opened, files map[string][]byte, dir str
 		c.Vehicle, c.Notes, c.meshes, c.maps = known.Vehicle, known.Notes, known.meshes, known.maps
 	} else {
 		var faults diag.Problems
-		c.maps, faults = readMaps(b, files)
+		c.maps, faults = readMaps(w.Context(), b, files)
 		problems = append(problems, located(faults, dir)...)
 		problems = append(problems, a.readCastings(w, c, files, dir)...)
 	}

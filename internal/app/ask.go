@@ -17,6 +17,7 @@ import (
 	"fettle/internal/doc"
 	"fettle/internal/halt"
 	"fettle/internal/job"
+	"fettle/internal/photo"
 	"fettle/internal/release"
 	"fettle/internal/report"
 )
@@ -192,13 +193,13 @@ func (a *App) photos(ctx context.Context, c *Opened, id job.FindingID) ([]report
 		}
 		p := report.Photo{ID: e.ID, Text: e.Text, SHA256: seen.SHA256}
 		copies, p.File = enclose(copies, c, e, seen)
-		if media := mediaOf(e.File); media != "" {
-			var err error
-			if p.Data, p.Why, err = a.picture(ctx, c, e, seen.SHA256); err != nil {
+		if pictureName(e.File) {
+			got, err := a.picture(ctx, c, e, seen.SHA256)
+			if err != nil {
 				return nil, nil, err
 			}
-			if p.Why == "" {
-				p.Media = media
+			if p.Why, p.Note = got.why, got.note; p.Why == "" {
+				p.Media, p.Data = string(photo.JPEG), got.data
 			}
 		}
 		photos = append(photos, p)
@@ -236,16 +237,4 @@ func (a *App) CopyEnclosed(ctx context.Context, x Enclosed, to io.Writer) error 
 		return &diag.Error{Kind: diag.Conflict, Op: "ask", Subject: file, Msg: "the file was changed in the meantime", Hint: "try again"}
 	}
 	return nil
-}
-
-// mediaOf is the type of a picture by the ending of its name; empty for
-// anything a page does not show.
-func mediaOf(file string) string {
-	switch strings.ToLower(path.Ext(file)) {
-	case ".jpg", ".jpeg":
-		return "image/jpeg"
-	case ".png":
-		return "image/png"
-	}
-	return ""
 }

@@ -13,6 +13,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/photo"
 	"fettle/internal/unit"
 )
 
@@ -77,7 +78,7 @@ var (
 	evidence  = fileKind{"a piece of evidence", 256 << 20}
 	aReply    = fileKind{"the document of an answer", 64 << 20}
 	anyOther  = fileKind{"another file of a body", 64 << 20}
-	aPicture  = fileKind{"a picture in a report", maxPictureBytes}
+	aPicture  = fileKind{"a picture", int64(photo.Usual.Bytes)}
 )
 
 // MaxDocument is how many bytes a document or table has at most.

@@ -3,17 +3,20 @@ package app
 import (
 	"bytes"
 	"encoding/binary"
+	"fmt"
 	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"image/png"
 	"io"
+	"os"
 	"slices"
 	"strings"
 	"testing"
 
 	"fettle/internal/job"
+	"fettle/internal/photo"
 )
 
 // kept is files in memory.
@@ -60,41 +63,79 @@ func camera(t *testing.T, w, h int) []byte {
 	return slices.Concat(b.Bytes()[:2], app1, b.Bytes()[2:])
 }
 
-// Only a picture that is what its name says, whole, and not too large is put
-// into the report; the others are named with the reason. The pictures are made
-// here, as cameras save them.
+// ofPhotos is a picture of the package that makes them.
+func ofPhotos(t *testing.T, name string) []byte {
+	t.Helper()
+	b, err := os.ReadFile("../photo/testdata/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// Only a picture that is whole and not too large is put into the report, whatever its name says it is: upright, and without
+// what else lies in the file; the others are named with the reason. Beside each stands the hash of the original. The pictures are made
+// here, as cameras save them, or are those of package photo.
 func TestPicturesOfFindings(t *testing.T) {
 	var b bytes.Buffer
 	if err := png.Encode(&b, photograph(640, 480)); err != nil {
 		t.Fatal(err)
 	}
 	turned := camera(t, 1600, 1200)
-	large := append(bytes.Clone(b.Bytes()), make([]byte, maxPictureBytes)...)
+	large := append(bytes.Clone(b.Bytes()), make([]byte, photo.Usual.Bytes)...)
 	wide := bytes.Clone(b.Bytes())
 	binary.BigEndian.PutUint32(wide[16:], 65000) // width and height of the header (ISO/IEC 15948, 11.2.2)
 	binary.BigEndian.PutUint32(wide[20:], 65000)
 	binary.BigEndian.PutUint32(wide[29:], crc32.ChecksumIEEE(wide[12:29]))
 	files := kept{"j/a.png": b.Bytes(), "j/b.jpg": b.Bytes(), "j/c.PNG": large, "j/d.txt": []byte("words"), "j/e.png": b.Bytes(),
-		"j/f.jpg": turned, "j/g.jpeg": turned[:len(turned)/2], "j/h.png": b.Bytes()[:len(b.Bytes())-40], "j/i.png": wide, "j/k.jpg": {}}
-	c := &Opened{From: "j", Job: &job.State{Findings: []job.Finding{{ID: "D1", Photos: strings.Split("A B C D F G H I J K", " ")}}, Looks: []job.Inspection{{ID: "PT", Photos: []string{"A"}}}}}
-	for _, name := range []string{"a.png", "b.jpg", "c.PNG", "d.txt", "e.png", "f.jpg", "g.jpeg", "h.png", "i.png", "j.jpg", "k.jpg"} {
+		"j/f.jpg": turned, "j/g.jpeg": turned[:len(turned)/2], "j/h.png": b.Bytes()[:len(b.Bytes())-40], "j/i.png": wide, "j/k.jpg": {},
+		"j/l.HEIC": ofPhotos(t, "colour.heic"), "j/m.webp": ofPhotos(t, "lossy.webp"), "j/n.jpg": ofPhotos(t, "cmyk.jpg"), "j/o.heif": ofPhotos(t, "other.avif")}
+	c := &Opened{From: "j", Job: &job.State{Findings: []job.Finding{{ID: "D1", Photos: strings.Split("A B C D F G H I J K L M N O", " ")}}, Looks: []job.Inspection{{ID: "PT", Photos: []string{"A"}}}}}
+	for _, name := range []string{"a.png", "b.jpg", "c.PNG", "d.txt", "e.png", "f.jpg", "g.jpeg", "h.png", "i.png", "j.jpg", "k.jpg", "l.HEIC", "m.webp", "n.jpg", "o.heif"} {
 		c.Job.Evidence = append(c.Job.Evidence, job.Evidence{ID: strings.ToUpper(name[:1]), File: name, Text: "made", SHA256: strings.Repeat("0", 64)})
 	}
 	got := New(files, "").pictures(t.Context(), c)
-	want := []struct{ id, media, why string }{{"A", "image/png", ""}, {"B", "", "not the picture"}, {"C", "", "8 MB at most"}, {"F", "image/jpeg", ""},
-		{"G", "", "damaged or cut short"}, {"H", "", "damaged or cut short"}, {"I", "", "million dots"}, {"J", "", "cannot be read"}, {"K", "", "not the picture"}}
+	want := []struct{ id, file, size, why, note string }{{"A", "a.png", "640x480", "", ""}, {"B", "b.jpg", "640x480", "", ""}, {"C", "", "", "40 MB at most", ""}, {"F", "f.jpg", "1200x1600", "", ""},
+		{"G", "", "", "damaged or cut short", ""}, {"H", "", "", "damaged or cut short", ""}, {"I", "", "", "million dots", ""}, {"J", "", "", "cannot be read", ""}, {"K", "", "", "the file is empty", ""},
+		{"L", "l.HEIC", "96x64", "", ""}, {"M", "m.webp", "96x64", "", ""}, {"N", "n.jpg", "96x64", "", "printing inks"}, {"O", "", "", "an AVIF picture", ""}}
 	if len(got) != len(want) {
 		t.Fatalf("%d pictures: %+v", len(got), got)
 	}
 	for i, w := range want {
-		if g := got[i]; g.ID != w.id || g.Media != w.media || !strings.Contains(g.Why, w.why) || (w.why == "") != (g.Why == "") || len(g.SHA256) != 64 {
-			t.Errorf("%s: media %q, why %q", g.ID, g.Media, g.Why)
+		g := got[i]
+		size, hash := "", strings.Repeat("0", 64) // as the job has it
+		if w.size != "" {
+			hash = hashOf(files["j/"+w.file])
+			shown, err := jpeg.DecodeConfig(bytes.NewReader(g.Data))
+			if size = fmt.Sprintf("%dx%d", shown.Width, shown.Height); err != nil {
+				t.Errorf("%s: %v", g.ID, err)
+			}
+		}
+		if g.ID != w.id || size != w.size || (g.Media == "image/jpeg") != (w.why == "") || !strings.Contains(g.Why, w.why) || (w.why == "") != (g.Why == "") || !strings.Contains(g.Note, w.note) || (w.note == "") != (g.Note == "") || g.SHA256 != hash {
+			t.Errorf("%s: media %q, size %q, why %q, note %q, hash %s", g.ID, g.Media, size, g.Why, g.Note, g.SHA256)
+		}
+		if bytes.Contains(g.Data, []byte("Exif")) {
+			t.Errorf("%s: what the camera says of itself is in the report", g.ID)
 		}
 	}
 	if strings.Join(got[0].For, " ") != "D1 PT" {
 		t.Errorf("it is evidence of %v", got[0].For)
 	}
-	if !bytes.Equal(got[3].Data, turned) {
-		t.Error("a photograph was changed: its hash would not be that of the evidence")
+}
+
+// A picture of a zone map that its file says is turned is refused: half of what shows it heeds that.
+func TestTurnedMapsAreRefused(t *testing.T) {
+	if _, _, why := mapPicture(t.Context(), "maps/a.jpg", camera(t, 40, 30)); !strings.Contains(why, "turned by a mark in its file") {
+		t.Errorf("turned: %q", why)
+	}
+	if _, _, why := mapPicture(t.Context(), "maps/a.png", ofPhotos(t, "lossy.webp")); !strings.Contains(why, "no PNG or JPEG") {
+		t.Errorf("a WebP: %q", why)
+	}
+	var b bytes.Buffer
+	if err := png.Encode(&b, photograph(40, 30)); err != nil {
+		t.Fatal(err)
+	}
+	if media, shape, why := mapPicture(t.Context(), "maps/a.jpg", b.Bytes()); why != "" || media != "image/png" || shape != 40.0/30 {
+		t.Errorf("a PNG under another name: %q, %g, %q", media, shape, why)
 	}
 }

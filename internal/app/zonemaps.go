@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"context"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -14,6 +15,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/photo"
 	"fettle/internal/report"
 )
 
@@ -22,7 +24,7 @@ const svgMedia = "image/svg+xml"
 
 // readMaps takes the pictures of the zone maps of a body. What cannot be shown, or has another
 // shape than its map, is refused: outlines on it would lie elsewhere.
-func readMaps(b *body.Body, files map[string][]byte) (map[body.MapID]report.MapPicture, diag.Problems) {
+func readMaps(ctx context.Context, b *body.Body, files map[string][]byte) (map[body.MapID]report.MapPicture, diag.Problems) {
 	out := map[body.MapID]report.MapPicture{}
 	var problems diag.Problems
 	sum := 0
@@ -33,7 +35,7 @@ func readMaps(b *body.Body, files map[string][]byte) (map[body.MapID]report.MapP
 			}
 			field := fmt.Sprintf("castings[%d].zone_maps[%d]", i, j)
 			data := files[m.Picture]
-			media, shape, why := mapPicture(m.Picture, data)
+			media, shape, why := mapPicture(ctx, m.Picture, data)
 			want := m.Size[0] / m.Size[1]
 			sum += len(data)
 			switch {
@@ -56,23 +58,40 @@ const shapeDiffers = 0.01
 
 // mapPicture is the type of a picture and how many times as wide it is as high, or why it cannot
 // be shown.
-func mapPicture(file string, data []byte) (media string, shape float64, why string) {
+func mapPicture(ctx context.Context, file string, data []byte) (media string, shape float64, why string) {
 	if strings.EqualFold(path.Ext(file), ".svg") {
 		shape, why = svgShape(data)
 		return svgMedia, shape, why
 	}
-	if why := notShown(file, data); why != "" {
-		return "", 0, why
+	kind := photo.KindOf(data)
+	switch {
+	case kind != photo.JPEG && kind != photo.PNG:
+		return "", 0, "its content is no PNG or JPEG, whatever its name says"
+	case len(data) > mapLimits.Bytes:
+		return "", 0, tooManyBytes(data)
 	}
-	w, h := sizeOf(data)
-	return mediaOf(file), float64(w) / float64(h), ""
+	o, err := photo.New(mapLimits).Look(ctx, data)
+	switch {
+	case err != nil:
+		return "", 0, err.Error()
+	case o.Turned:
+		return "", 0, "it is turned by a mark in its file (EXIF), which not everything heeds: outlines on it would lie elsewhere"
+	}
+	return string(kind), float64(o.Width) / float64(o.Height), ""
+}
+
+// mapLimits are those on the picture of a zone map, which goes into every report as it is.
+var mapLimits = photo.Limits{Bytes: 8 << 20, Dots: 64 << 20, Memory: photo.Usual.Memory}
+
+func tooManyBytes(data []byte) string {
+	return fmt.Sprintf("it has %d MB, more than %d", len(data)>>20, mapLimits.Bytes>>20)
 }
 
 // svgShape is how many times as wide an SVG drawing is as high, by its viewBox or its width and
 // height. One that runs programs, or takes in what lies elsewhere, is none.
 func svgShape(data []byte) (shape float64, why string) {
-	if len(data) > maxPictureBytes {
-		return 0, fmt.Sprintf("it has %d MB, more than %d", len(data)>>20, maxPictureBytes>>20)
+	if len(data) > mapLimits.Bytes {
+		return 0, tooManyBytes(data)
 	}
 	d := xml.NewDecoder(bytes.NewReader(data))
 	depth := 0

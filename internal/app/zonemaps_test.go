@@ -138,7 +138,7 @@ func TestPicturesOfZoneMapsAreRefused(t *testing.T) {
 		"wider":                    {"maps/top.svg", svg(`viewBox="0 0 1214 1300"/>`), "has another shape than maps/top.svg"},
 		"narrower":                 {"maps/top.png", pngOf(t, 118, 130), "has another shape than maps/top.png"},
 		"lying":                    {"maps/top.png", pngOf(t, 130, 120), "has another shape than maps/top.png, which is 1.083 times as wide as high"},
-		"no picture":               {"maps/top.png", []byte("PNG"), "maps/top.png: the file is not the picture that its name says"},
+		"no picture":               {"maps/top.png", []byte("PNG"), "maps/top.png: its content is no PNG or JPEG, whatever its name says"},
 		"cut off":                  {"maps/top.png", pngOf(t, 120, 130)[:60], "maps/top.png: the file is damaged or cut short"},
 		"no SVG":                   {"maps/top.svg", []byte("<html/>"), "it is no SVG drawing"},
 		"empty":                    {"maps/top.svg", []byte(" "), "it is no SVG drawing"},
@@ -187,7 +187,7 @@ func TestShapesOfDrawings(t *testing.T) {
 			t.Errorf("%s: %q", element, why)
 		}
 	}
-	if _, why := svgShape(append([]byte(`<svg viewBox="0 0 1 1"/>`), bytes.Repeat([]byte(" "), maxPictureBytes)...)); !strings.Contains(why, "MB, more than") {
+	if _, why := svgShape(append([]byte(`<svg viewBox="0 0 1 1"/>`), bytes.Repeat([]byte(" "), mapLimits.Bytes)...)); !strings.Contains(why, "MB, more than") {
 		t.Errorf("too large: %q", why)
 	}
 }

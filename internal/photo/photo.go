@@ -54,6 +54,7 @@ func New(l Limits) *Maker { return &Maker{limits: l} }
 type Original struct {
 	Kind          Kind
 	Width, Height int    // as it is seen, upright
+	Turned        bool   // its dots lie otherwise in the file
 	Taken         string // the camera's clock at the shot, as 2026-11-25T14:03:10 of a time zone nobody knows; empty: not told
 	Notes         []string
 }
@@ -144,7 +145,7 @@ func (m *Maker) open(ctx context.Context, data []byte) (o Original, s source, er
 	}
 	o = Original{Kind: kind, Taken: e.taken, Notes: h.notes}
 	s = source{rows: rowsOf(img, h.coding), turn: cmp.Or(e.turn, h.turn, upright)}
-	o.Width, o.Height = s.rows.w, s.rows.h
+	o.Width, o.Height, o.Turned = s.rows.w, s.rows.h, s.turn != upright
 	if s.turn.swaps() {
 		o.Width, o.Height = o.Height, o.Width
 	}

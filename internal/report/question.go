@@ -15,6 +15,7 @@ import (
 type Photo struct {
 	ID, File, Text, SHA256 string
 	Media                  string // "image/jpeg", "image/png"; empty: not shown
+	Note                   string // what is to be known of it as it is shown
 	Data                   []byte
 	Why                    string   // why it is not shown
 	For                    []string // findings and inspections it is evidence of
@@ -39,12 +40,12 @@ type questionPage struct {
 type photoView struct {
 	ID, File, Text, SHA256 string
 	Image                  template.URL
-	Why, For               string
+	Note, Why, For         string
 }
 
 // shown is a photo as a page has it: the picture is in the page.
 func shown(f Photo) photoView {
-	v := photoView{f.ID, f.File, f.Text, f.SHA256, "", f.Why, list(f.For, 6)}
+	v := photoView{f.ID, f.File, f.Text, f.SHA256, "", f.Note, f.Why, list(f.For, 6)}
 	if f.Media != "" {
 		v.Image = template.URL("data:" + f.Media + ";base64," + base64.StdEncoding.EncodeToString(f.Data))
 	}
