@@ -32,9 +32,9 @@ cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 qemu-aarch64-static qemu-user-static TestOutsideSameBytes|TestOutsidePicturesSameBytes
-convert imagemagick TestOutsidePicturesTurned|TestOutsidePicturesOf.*|TestOutsidePicturesProfiles
-heif-enc libheif-examples TestOutsidePicturesTurned|TestOutsidePicturesOf.*
-exiftool libimage-exiftool-perl TestOutsidePicturesTurned
+convert imagemagick TestOutsidePicturesTurned|TestOutsidePicturesHEICIsTurnedOnce|TestOutsidePicturesOf.*|TestOutsidePicturesProfiles
+heif-enc libheif-examples TestOutsidePicturesTurned|TestOutsidePicturesHEICIsTurnedOnce|TestOutsidePicturesOf.*
+exiftool libimage-exiftool-perl TestOutsidePicturesTurned|TestOutsidePicturesHEICIsTurnedOnce
 cwebp webp TestOutsidePicturesTurned|TestOutsidePicturesOfKinds
 postgresql postgresql Test.*PostgreSQL.*
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL

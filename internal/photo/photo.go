@@ -141,7 +141,7 @@ func (m *Maker) open(ctx context.Context, data []byte) (o Original, s source, er
 	}
 	e := readExif(h.exif)
 	if kind == HEIC {
-		e.turn = upright // its boxes have turned it already: what EXIF says of it is history
+		e.turn, e.odd = upright, false // its boxes tell both: what EXIF says of it is history
 	}
 	o = Original{Kind: kind, Taken: e.taken, Notes: h.notes}
 	s = source{rows: rowsOf(img, h.coding), turn: cmp.Or(e.turn, h.turn, upright)}

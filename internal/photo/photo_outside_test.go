@@ -203,13 +203,16 @@ func TestOutsidePicturesTurned(t *testing.T) {
 				told = byHand[n]
 				fallthrough
 			default:
-				tool(t, dir, "exiftool", "-q", fmt.Sprintf("-Orientation#=%d", n), "-GPSLatitude=48.1", "-GPSLatitudeRef=N", "-o", turned, file)
+				tool(t, dir, "exiftool", "-q", fmt.Sprintf("-Orientation#=%d", n), "-GPSLatitude=48.1", "-GPSLatitudeRef=N", "-DateTimeOriginal=2026:11:25 14:03:10", "-o", turned, file)
 			}
 			data, err := os.ReadFile(filepath.Join(dir, turned))
 			if err != nil {
 				t.Fatal(err)
 			}
-			_, got := drawn(t, data, 160)
+			o, got := drawn(t, data, 160)
+			if want := "2026-11-25T14:03:10"; o.Taken != want && file != "s.heic" {
+				t.Errorf("%s: taken %q", turned, o.Taken)
+			}
 			limit := 1.0
 			if file == "s.heic" {
 				limit = 2
@@ -218,6 +221,28 @@ func TestOutsidePicturesTurned(t *testing.T) {
 				t.Errorf("%s: %.2f in the mean, %d at most; %v", turned, mean, most, got.Bounds())
 			}
 		}
+	}
+}
+
+// TestOutsidePicturesHEICIsTurnedOnce: EXIF in a HEIC tells what was, its boxes what is to be done (ISO/IEC 23008-12, 6.5.10): an
+// orientation written by exiftool turns nothing, and the clock is read.
+func TestOutsidePicturesHEICIsTurnedOnce(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir, "s.png", asPNG(t, scene(200, 150)))
+	tool(t, dir, "heif-enc", "-q", "95", "s.png", "-o", "s.heic")
+	tool(t, dir, "exiftool", "-q", "-EXIF:Orientation#=6", "-EXIF:DateTimeOriginal=2026:11:25 14:03:10", "-o", "x.heic", "s.heic")
+	plain, err := os.ReadFile(filepath.Join(dir, "s.heic"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	told, err := os.ReadFile(filepath.Join(dir, "x.heic"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, want := drawn(t, plain, 100)
+	o, got := drawn(t, told, 100)
+	if mean, most := difference(got, want); most > 0 || o.Taken != "2026-11-25T14:03:10" || o.Turned || len(o.Notes) > 0 {
+		t.Errorf("%.2f in the mean, %d at most; %+v", mean, most, o)
 	}
 }
 
