@@ -69,7 +69,8 @@ var layers = []row{
 	{"internal/demo/casting", "geom mesh", "", true},
 	{"internal/demo/gen", "mesh format demo/casting", "", false},
 	{"internal/demo", "", "", true},
-	{"internal/golden/folders", "demo", "", false}, // for tests alone
+	{"internal/golden/folders", "demo", "", false},                                 // for tests alone
+	{"internal/golden/broken", "unit diag doc", "github.com/goccy/go-yaml", false}, // for tests alone
 	// 4 service
 	{"internal/app", kernels + " body shop job format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	// 5 edges

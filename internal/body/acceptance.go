@@ -72,8 +72,13 @@ func (c *checker) acceptance(i int, p Procedure) {
 		if l.Together < 0 || l.Together > maxRatio {
 			c.fault(where+".together_under", fmt.Sprintf("%g is no ratio of distance to length", l.Together), "standards use 1")
 		}
-		if l.Linear <= 0 || l.NonLinear <= 0 {
-			c.fault(where, "a limit of zero accepts nothing that can be measured", "give the limits in millimetres")
+		for _, x := range []struct {
+			field string
+			most  unit.MM
+		}{{".linear", l.Linear}, {".non_linear", l.NonLinear}} {
+			if x.most <= 0 {
+				c.fault(where+x.field, "a limit of zero accepts nothing that can be measured", "give the limits in millimetres")
+			}
 		}
 		if l.CountsFrom < 0 || l.CountsFrom > l.Linear {
 			c.fault(where+".counts_from", fmt.Sprintf("indications from %s on are counted, and up to %s is accepted", l.CountsFrom, l.Linear), "what is left out has to be smaller than what is accepted")
@@ -87,9 +92,13 @@ func (c *checker) acceptance(i int, p Procedure) {
 	for j, a := range p.Acceptance {
 		where := at("procedures", i, "acceptance", j)
 		once(c, where+".for", a.For)
+		once(c, where+".zones", a.Zones)
+		if len(a.For) == 0 {
+			c.fault(where+".for", "no treatment is named", "name the treatments that it is asked after")
+		}
 		for k, z := range a.Zones {
 			if !slices.Contains(zonesOf(c.b, p.Casting), string(z)) {
-				c.fault(fmt.Sprintf("%s.zones[%d]", where, k), fmt.Sprintf("casting %q has no zone %q", p.Casting, z), "")
+				c.fault(fmt.Sprintf("%s.zones[%d]", where, k), fmt.Sprintf("casting %q has no zone %q", p.Casting, z), "name a zone of that casting")
 			}
 		}
 		_, known := p.Level(a.Level)
@@ -114,8 +123,10 @@ func (c *checker) inLine(where string, l Level) {
 		return
 	case n.Least < 2 || n.Least > maxRatio:
 		c.fault(where+".least", fmt.Sprintf("%d is no number of indications that make a line", n.Least), "give the document's, 2 or more")
-	case n.Gap < 0 || n.GapTimes < 0 || n.GapTimes > maxRatio:
-		c.fault(where, "the gap is no distance", "give 'gap' in millimetres, or 'gap_times' a length")
+	case n.Gap < 0:
+		c.fault(where+".gap", "the gap is no distance", "give 'gap' in millimetres, or 'gap_times' a length")
+	case n.GapTimes < 0 || n.GapTimes > maxRatio:
+		c.fault(where+".gap_times", "the gap is no distance", "give 'gap' in millimetres, or 'gap_times' a length")
 	case n.Gap == 0 && n.GapTimes == 0:
 		c.fault(where, "it does not say how near the next one has to be", "give 'gap' in millimetres, or 'gap_times' a length")
 	}

@@ -23,7 +23,7 @@ func (c *checker) castingMesh(i int, k Casting) {
 		return
 	}
 	if _, ok := c.files[k.Mesh]; !ok {
-		c.fault(path+".mesh", fmt.Sprintf("the file %q is not in the folder", k.Mesh), "")
+		c.fault(path+".mesh", fmt.Sprintf("the file %q is not in the folder", k.Mesh), "put it there, or write its name as it is in the folder")
 	}
 	if k.MeshUnit == "" {
 		c.fault(path+".mesh_unit", "the length unit of the mesh is not given", "write mm, cm, m or in: it is never guessed")
@@ -43,6 +43,7 @@ func (c *checker) neighbours(i, j int, k Casting) {
 	for n, o := range k.Zones {
 		names[n] = string(o.ID)
 	}
+	once(c, fmt.Sprintf("castings[%d].zones[%d].neighbours", i, j), z.Neighbours)
 	for n, id := range z.Neighbours {
 		path := fmt.Sprintf("castings[%d].zones[%d].neighbours[%d]", i, j, n)
 		o := slices.IndexFunc(k.Zones, func(o Zone) bool { return o.ID == id })
@@ -50,7 +51,7 @@ func (c *checker) neighbours(i, j int, k Casting) {
 		case o < 0:
 			c.fault(path, fmt.Sprintf("zone %q is none of casting %s", id, k.ID), doc.DidYouMean(string(id), names))
 		case id == z.ID:
-			c.fault(path, "a zone does not border on itself", "")
+			c.fault(path, "a zone does not border on itself", "take it out")
 		case k.Zones[o].Neighbours != nil && !slices.Contains(k.Zones[o].Neighbours, z.ID):
 			c.fault(path, fmt.Sprintf("%s borders on %s, but %s does not name %s among its neighbours", z.ID, id, id, z.ID), "name each in the list of the other")
 		}

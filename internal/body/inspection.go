@@ -141,6 +141,7 @@ func (c *checker) inspection(i int, p Procedure) {
 		if len(m.Bounds) == 0 {
 			c.fault(where+".conditions", "without conditions every inspection would count", "give the bounds of the standard that the procedure cites")
 		}
+		same(c, where+".conditions", m.Bounds)
 		for k, b := range m.Bounds {
 			c.bound(fmt.Sprintf("%s.conditions[%d]", where, k), m, b)
 		}
@@ -167,12 +168,27 @@ func (c *checker) inspection(i int, p Procedure) {
 // maxFactor keeps a slip of the keyboard out of a grouping rule.
 const maxFactor = 10
 
+// mostBound keeps a slip of the keyboard out: no light, distance, angle, temperature or time
+// of an inspection is larger in the unit of its name.
+const mostBound = 100_000
+
+// belowZero are the conditions that may lie below zero.
+var belowZero = map[string]bool{"temperature_c": true}
+
 func (c *checker) bound(path string, m Method, b Bound) {
+	for _, x := range []struct {
+		field string
+		value unit.Maybe[float64]
+	}{{".least", b.Least}, {".most", b.Most}} {
+		if v := x.value; v.Known && (v.Value > mostBound || v.Value < 0 && !belowZero[b.What] || v.Value < float64(coldest)) {
+			c.fault(path+x.field, fmt.Sprintf("%g is out of range", v.Value), "write it in the unit of the name")
+		}
+	}
 	switch {
 	case !b.Least.Known && !b.Most.Known:
 		c.fault(path, "the condition has no bound", "give 'least', 'most' or both")
 	case b.Least.Known && b.Most.Known && b.Least.Value > b.Most.Value:
-		c.fault(path, fmt.Sprintf("nothing is at least %g and at most %g", b.Least.Value, b.Most.Value), "are the two swapped?")
+		c.fault(path+".most", fmt.Sprintf("nothing is at least %g and at most %g", b.Least.Value, b.Most.Value), "are the two swapped?")
 	}
 	if m.Method == Visual && (b.For != "" || slices.Contains([]string{"uv_w_m2", "ambient_lx", "dwell_min", "development_min"}, b.What)) {
 		c.fault(path+".what", fmt.Sprintf("%q is no condition of looking by eye", b.What), "put it under the method 'penetrant'")
@@ -181,6 +197,9 @@ func (c *checker) bound(path string, m Method, b Bound) {
 
 func (c *checker) areaRule(path string, p Procedure, a AreaRule) {
 	once(c, path+".of", a.Of)
+	if len(a.Of) == 0 {
+		c.fault(path+".of", "no kind of area is named", "write for example [zone]")
+	}
 	once(c, path+".zones", a.Zones)
 	zones := zonesOf(c.b, p.Casting)
 	for k, z := range a.Zones {

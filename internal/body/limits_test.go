@@ -110,7 +110,7 @@ func edges() []edge {
 		{"section_lines[0].offset", func(b *Body, v float64) { b.Lines[0].Offset = unit.MM(v) }, []float64{big, -big, 0}, []float64{big + 1, -big - 1}},
 		{"section_lines[0].within.min_mm", func(b *Body, v float64) { b.Lines[0].Within.Min[0] = v }, []float64{-big, 399}, []float64{-big - 1}},
 		{"section_lines[0].within.max_mm", func(b *Body, v float64) { b.Lines[0].Within.Max[0] = v }, []float64{tiny, big}, []float64{big + 1}},
-		{"section_lines[0].within", func(b *Body, v float64) { b.Lines[0].Within.Max[1] = v }, []float64{-599}, []float64{-600, -601}},
+		{"section_lines[0].within.max_mm", func(b *Body, v float64) { b.Lines[0].Within.Max[1] = v }, []float64{-599}, []float64{-600, -601}},
 		notNeg("section_lines[0].margin", func(b *Body, v float64) { b.Lines[0].Margin = unit.MM(v) }),
 		pos("section_lines[0].flange_width", func(b *Body, v float64) { b.Lines[0].FlangeWidth = unit.MM(v) }),
 		pos("inspection[0].finds", func(b *Body, v float64) { b.Inspect[0].Finds = unit.MM(v) }),
@@ -122,15 +122,17 @@ func edges() []edge {
 		notNeg("materials[0].min_edge", func(b *Body, v float64) { b.Materials[0].MinEdge = unit.MM(v) }),
 		notNeg("materials[0].length", func(b *Body, v float64) { b.Materials[0].Length = unit.MM(v) }),
 		{"materials[1].drill", func(b *Body, v float64) { b.Materials[1].Drill = unit.MM(v) }, []float64{0, 5, 6}, []float64{-tiny, 4.99, tiny}},
-		{"materials[1].grip_high", func(b *Body, v float64) { b.Materials[1].GripLow, b.Materials[1].GripHigh = unit.MM(v), 4 }, []float64{0, 2, 4}, []float64{-tiny, 4.01}},
+		{"materials[1].grip_high", func(b *Body, v float64) { b.Materials[1].GripLow, b.Materials[1].GripHigh = unit.MM(v), 4 }, []float64{0, 2, 4}, []float64{4.01}},
+		{"materials[1].grip_low", func(b *Body, v float64) { b.Materials[1].GripLow, b.Materials[1].GripHigh = unit.MM(v), 4 }, []float64{0, 2, 4}, []float64{-tiny}},
 		{"materials[1].grip_high", func(b *Body, v float64) { b.Materials[1].GripHigh = unit.MM(v) }, []float64{0, 4}, []float64{-tiny}},
-		{"materials[1].grip_high", func(b *Body, v float64) { b.Materials[1].GripLow = unit.MM(v) }, []float64{0}, []float64{tiny, -tiny}},
+		{"materials[1].grip_high", func(b *Body, v float64) { b.Materials[1].GripLow = unit.MM(v) }, []float64{0}, []float64{tiny}},
 		{"materials[1].max_pitch", func(b *Body, v float64) { b.Materials[1].MaxPitch = unit.MM(v) }, []float64{0, 20, 30}, []float64{19.9, tiny, -tiny}},
 		pos("materials[2].cure[1].working", func(b *Body, v float64) { b.Materials[2].Cure[1].Working = unit.Minutes(v) }),
 		{"materials[2].cure[1]", func(b *Body, v float64) { b.Materials[2].Cure[1].Working = unit.Minutes(v) }, []float64{45, 70}, []float64{70 + tiny}},
 		{"materials[2].cure[1]", func(b *Body, v float64) { b.Materials[2].Cure[1].Handling = unit.Minutes(v) }, []float64{45, 9 * 60}, []float64{45 - tiny, 9*60 + tiny}},
 		{"materials[2].cure[1]", func(b *Body, v float64) { b.Materials[2].Cure[1].Full = unit.Minutes(v) }, []float64{5 * 60, 30 * 60}, []float64{5*60 - tiny, 30*60 + tiny}},
-		{"materials[2].cure[1].temp", func(b *Body, v float64) { b.Materials[2].Cure[1].Temp = unit.Celsius(v) }, []float64{12 + tiny}, []float64{12, 11}},
+		{"materials[2].cure[1].temp", func(b *Body, v float64) { b.Materials[2].Cure[1].Temp = unit.Celsius(v) }, []float64{12 + tiny, 300}, []float64{12, 11, 300.5}},
+		{"materials[2].cure[0].temp", func(b *Body, v float64) { b.Materials[2].Cure[0].Temp = unit.Celsius(v) }, []float64{-30, 12}, []float64{-31}},
 		{"joints[0].uses[0].each", func(b *Body, v float64) { b.Joints[0].Uses[0].Each.Value = v }, []float64{tiny}, []float64{0, -1}},
 		{"joints[1].uses[0].per_metre", func(b *Body, v float64) { b.Joints[1].Uses[0].PerMetre.Value = v }, []float64{tiny}, []float64{0, -1}},
 		{"joints[1].uses[0].per_m2", func(b *Body, v float64) {
@@ -191,11 +193,13 @@ func edges() []edge {
 		{"levels[0].together_under", func(b *Body, v float64) { level(b, func(l *Level) { l.Together = v }) }, []float64{0, 100}, []float64{-tiny, 100.1}},
 		{"levels[0].counts_from", func(b *Body, v float64) { level(b, func(l *Level) { l.CountsFrom = unit.MM(v) }) }, []float64{0, 2}, []float64{-tiny, 2 + tiny}},
 		{"levels[0].linear", func(b *Body, v float64) { level(b, func(l *Level) { l.Linear = unit.MM(v) }) }, []float64{tiny, 4}, []float64{4 + tiny}},
-		{"levels[0]", func(b *Body, v float64) { level(b, func(l *Level) { l.Linear = unit.MM(v) }) }, []float64{tiny}, []float64{0}},
-		{"levels[0]", func(b *Body, v float64) { level(b, func(l *Level) { l.Linear, l.NonLinear = 0, unit.MM(v) }) }, nil, []float64{0, 1}},
+		{"levels[0].linear", func(b *Body, v float64) { level(b, func(l *Level) { l.Linear = unit.MM(v) }) }, []float64{tiny}, []float64{0}},
+		{"levels[0].linear", func(b *Body, v float64) { level(b, func(l *Level) { l.Linear, l.NonLinear = 0, unit.MM(v) }) }, nil, []float64{0, 1}},
 		{"levels[0].in_line.least", func(b *Body, v float64) { line(b, func(n *InLine) { n.Least = int(v) }) }, []float64{2, 100}, []float64{1, 0, -1, 101}},
-		{"levels[0].in_line", func(b *Body, v float64) { line(b, func(n *InLine) { n.Gap = unit.MM(v) }) }, []float64{tiny}, []float64{0, -tiny}},
-		{"levels[0].in_line", func(b *Body, v float64) { line(b, func(n *InLine) { n.Gap, n.GapTimes = 0, v }) }, []float64{tiny, 100}, []float64{0, -tiny, 100.1}},
+		{"levels[0].in_line", func(b *Body, v float64) { line(b, func(n *InLine) { n.Gap = unit.MM(v) }) }, []float64{tiny}, []float64{0}},
+		{"levels[0].in_line.gap", func(b *Body, v float64) { line(b, func(n *InLine) { n.Gap = unit.MM(v) }) }, []float64{tiny}, []float64{-tiny}},
+		{"levels[0].in_line", func(b *Body, v float64) { line(b, func(n *InLine) { n.Gap, n.GapTimes = 0, v }) }, []float64{tiny, 100}, []float64{0}},
+		{"levels[0].in_line.gap_times", func(b *Body, v float64) { line(b, func(n *InLine) { n.Gap, n.GapTimes = 0, v }) }, []float64{tiny, 100}, []float64{-tiny, 100.1}},
 		notNeg("levels[0].in_line.beside", func(b *Body, v float64) { line(b, func(n *InLine) { n.Beside = unit.MM(v) }) }),
 		notNeg("levels[0].in_line.longest", func(b *Body, v float64) { line(b, func(n *InLine) { n.Longest = unit.MM(v) }) }),
 		{"grouping.half_sum", func(b *Body, v float64) { group(b, func(g *Grouping) { g.HalfSum = v }) }, []float64{tiny, 10}, []float64{-tiny, 10.1}},
@@ -217,12 +221,12 @@ func edges() []edge {
 		}, []float64{0, tiny}, []float64{-tiny}},
 		{"rows[0].with.most_length_in_zone", func(b *Body, v float64) { proc(b).Rows[0].With = Manner{LengthInZone: unit.MM(v), Text: "t"} }, []float64{0}, []float64{-tiny}},
 		{"rows[0].with.most_length_on_casting", func(b *Body, v float64) { proc(b).Rows[0].With = Manner{LengthOnCasting: unit.MM(v), Text: "t"} }, []float64{0}, []float64{-tiny}},
-		{"rows[0].with", func(b *Body, v float64) { proc(b).Rows[0].With = Manner{InZone: int(v), Text: "t"} }, []float64{0}, []float64{-1}},
-		{"rows[0].with", func(b *Body, v float64) { proc(b).Rows[0].With = Manner{OnCasting: int(v), Text: "t"} }, []float64{0}, []float64{-1}},
+		{"rows[0].with.most_in_zone", func(b *Body, v float64) { proc(b).Rows[0].With = Manner{InZone: int(v), Text: "t"} }, []float64{0, 10000}, []float64{-1, 10001}},
+		{"rows[0].with.most_on_casting", func(b *Body, v float64) { proc(b).Rows[0].With = Manner{OnCasting: int(v), Text: "t"} }, []float64{0, 10000}, []float64{-1, 10001}},
 		{"methods[0].finds", func(b *Body, v float64) {
 			proc(b).Methods = []Method{{Method: Penetrant, Finds: unit.MM(v), Cite: "c", Bounds: []Bound{{What: "dwell_min", Least: unit.Some(5.), Cite: "c"}}}}
 		}, []float64{tiny}, []float64{0, -1}},
-		{"methods[0].conditions[0]", func(b *Body, v float64) {
+		{"methods[0].conditions[0].most", func(b *Body, v float64) {
 			proc(b).Methods = []Method{{Method: Penetrant, Finds: 2, Cite: "c", Bounds: []Bound{{What: "dwell_min", Least: unit.Some(v), Most: unit.Some(5.), Cite: "c"}}}}
 		}, []float64{5, 0}, []float64{5 + tiny}},
 		{"areas[0].within_of_impact", func(b *Body, v float64) {
@@ -314,7 +318,7 @@ func TestFaultsOfABody(t *testing.T) {
 		"unit of no mesh":             {func(b *Body) { meshless(b).MeshUnit = "mm" }, "castings[0].mesh_unit"},
 		"std of no mesh":              {func(b *Body) { meshless(b).MeshStd = 1 }, "castings[0].mesh_std"},
 		"bore of no mesh":             {func(b *Body) { meshless(b).Bores = []Bore{{ID: "D1", Radius: 6}} }, "castings[0].bores"},
-		"edge of no mesh":             {func(b *Body) { meshless(b).Edges = []Edge{{ID: "E1"}} }, "castings[0].edges"},
+		"edge of no mesh":             {func(b *Body) { meshless(b).Edges = []Edge{{ID: "E1", Along: []geom.Vec{{1, 2, 3}}}} }, "castings[0].edges"},
 		"line of no casting":          {func(b *Body) { b.Lines[0].Casting = "no" }, "rows[2].when.outboard_of section_lines[0].casting tests[1].facts.outboard_of"},
 		"line without direction":      {func(b *Body) { b.Lines[0].Normal = geom.Vec{} }, "section_lines[0].normal"},
 		"piece that is a panel":       {func(b *Body) { b.Lines[0].Piece = "P-SKIN" }, "section_lines[0].piece"},
@@ -378,23 +382,27 @@ func TestFaultsOfABody(t *testing.T) {
 		}, ""},
 		"penetrant without level": {func(b *Body) {
 			methods(b, Penetrant)
-			proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowPenetrant}}
+			proc(b).Acceptance = []Acceptance{{ID: "a", For: []TreatmentKind{Weld}, Show: ShowPenetrant}}
 		}, "acceptance[0].level"},
 		"penetrant without method": {func(b *Body) {
 			proc(b).Levels = []Level{{ID: "L", Ratio: 3, Linear: 1, NonLinear: 2}}
-			proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowPenetrant, Level: "L"}}
+			proc(b).Acceptance = []Acceptance{{ID: "a", For: []TreatmentKind{Weld}, Show: ShowPenetrant, Level: "L"}}
 		}, "acceptance[0].show"},
 		"level that is not there": {func(b *Body) {
 			methods(b, Penetrant)
-			proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowPenetrant, Level: "L"}}
+			proc(b).Acceptance = []Acceptance{{ID: "a", For: []TreatmentKind{Weld}, Show: ShowPenetrant, Level: "L"}}
 		}, "acceptance[0].level"},
 		"penetrant as it should be": {func(b *Body) {
 			methods(b, Penetrant)
 			proc(b).Levels = []Level{{ID: "L", Ratio: 3, Linear: 1, NonLinear: 2}}
-			proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowPenetrant, Level: "L"}}
+			proc(b).Acceptance = []Acceptance{{ID: "a", For: []TreatmentKind{Weld}, Show: ShowPenetrant, Level: "L"}}
 		}, ""},
-		"visual without quality": {func(b *Body) { proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowVisual}} }, "acceptance[0].quality"},
-		"acceptance of no zone":  {func(b *Body) { proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowTorque, Zones: []ZoneID{"Z-NO"}}} }, "acceptance[0].zones[0]"},
+		"visual without quality": {func(b *Body) {
+			proc(b).Acceptance = []Acceptance{{ID: "a", For: []TreatmentKind{Weld}, Show: ShowVisual}}
+		}, "acceptance[0].quality"},
+		"acceptance of no zone": {func(b *Body) {
+			proc(b).Acceptance = []Acceptance{{ID: "a", For: []TreatmentKind{Weld}, Show: ShowTorque, Zones: []ZoneID{"Z-NO"}}}
+		}, "acceptance[0].zones[0]"},
 		"acceptance twice for one": {func(b *Body) {
 			proc(b).Acceptance = []Acceptance{{ID: "a", Show: ShowTorque, For: []TreatmentKind{Weld, Weld}}}
 		}, "acceptance[0].for[1]"},

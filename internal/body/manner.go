@@ -221,8 +221,13 @@ func (c *checker) manner(path string, r Row) {
 	notNegative(c, path+".with.plate_overlap", m.Overlap)
 	notNegative(c, path+".with.most_length_in_zone", m.LengthInZone)
 	notNegative(c, path+".with.most_length_on_casting", m.LengthOnCasting)
-	if m.InZone < 0 || m.OnCasting < 0 {
-		c.fault(path+".with", "a number of cracks below zero", "leave the limit out where there is none")
+	for _, x := range []struct {
+		field string
+		most  int
+	}{{".most_in_zone", m.InZone}, {".most_on_casting", m.OnCasting}, {".most_pulls", m.Pulls}} {
+		if x.most < 0 || x.most > mostCounted {
+			c.fault(path+".with"+x.field, fmt.Sprintf("%d is out of range", x.most), fmt.Sprintf("write a number from 1 to %d; leave the limit out where there is none", mostCounted))
+		}
 	}
 	for _, l := range m.limits() {
 		if _, twice := r.When[l.fact]; twice {
@@ -230,10 +235,10 @@ func (c *checker) manner(path string, r Row) {
 		}
 	}
 	if (m != Manner{}) && len(r.Allow) == 0 {
-		c.fault(path+".with", "the row allows nothing that could be done this way", "")
+		c.fault(path+".with", "the row allows nothing that could be done this way", "write what it allows under 'allow', or take 'with' out")
 	}
 	if (m.Plate != "" || m.Thickness > 0 || m.Overlap > 0) && !slices.Contains(r.Allow, WeldBacking) {
-		c.fault(path+".with", "a backing plate without 'weld with backing plate' under 'allow'", "")
+		c.fault(path+".with", "a backing plate without 'weld with backing plate' under 'allow'", "write that under 'allow', or take the plate out")
 	}
 	c.overlap(path, r)
 	c.straightening(path, r)
@@ -260,7 +265,7 @@ func (c *checker) overlap(path string, r Row) {
 				c.fault(path+".with.plate_overlap", fmt.Sprintf("treatment %q lays out an overlap of %s", t.ID, l.PlateOver), "the plate has to reach as far as the procedure asks")
 			}
 			if r.With.Plate != "" && l.Plate != "" && l.Plate != r.With.Plate {
-				c.fault(path+".with.plate", fmt.Sprintf("treatment %q uses plate %q", t.ID, l.Plate), "")
+				c.fault(path+".with.plate", fmt.Sprintf("treatment %q uses plate %q", t.ID, l.Plate), "name the plate that the body lays out, or mend the treatment")
 			}
 		}
 	}
@@ -274,7 +279,7 @@ func (c *checker) straightening(path string, r Row) {
 	limits := m.Cold != "" || m.HeatedTo != 0 || m.Pulls != 0
 	if !slices.Contains(r.Allow, Straighten) {
 		if limits {
-			c.fault(path+".with", "limits of straightening without 'straighten' under 'allow'", "")
+			c.fault(path+".with", "limits of straightening without 'straighten' under 'allow'", "write that under 'allow', or take the limits out")
 		}
 		return
 	}
@@ -286,9 +291,6 @@ func (c *checker) straightening(path string, r Row) {
 		c.fault(path+".with.heated_to", fmt.Sprintf("%s is out of range", m.HeatedTo), "give the highest temperature the part may be heated to, for example 150 C; write 'cold: yes' where it is not heated")
 	case m.HeatedTo > 0 && m.Cold == Yes:
 		c.fault(path+".with.heated_to", "the part is not heated where it is straightened cold", "write one of the two")
-	}
-	if m.Pulls < 0 {
-		c.fault(path+".with.most_pulls", fmt.Sprintf("%d is out of range", m.Pulls), "leave the limit out where there is none")
 	}
 	for _, t := range c.b.Treatments {
 		if t.Kind == Straighten {

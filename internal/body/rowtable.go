@@ -188,7 +188,7 @@ func ReadRowTable(file string, data []byte) ([]Row, diag.Problems) {
 		r := lineReader{file: file, at: at[i], line: &lines[i]}
 		rows[i] = r.row()
 		if first, twice := seen[rows[i].ID]; twice {
-			r.fault("id", fmt.Sprintf("row %q is there already, on line %d", rows[i].ID, first), "")
+			r.fault("id", fmt.Sprintf("row %q is there already, on line %d", rows[i].ID, first), "give each row its own identity")
 		}
 		seen[rows[i].ID] = at[i]
 		problems = append(problems, r.problems...)

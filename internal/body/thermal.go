@@ -3,6 +3,7 @@ package body
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fettle/internal/unit"
 )
@@ -71,9 +72,15 @@ func (c *checker) thermal() {
 		}
 	}
 	if t.High <= t.Low {
-		c.fault("thermal.high", fmt.Sprintf("%s is not above the lowest temperature, %s", t.High, t.Low), "")
+		c.fault("thermal.high", fmt.Sprintf("%s is not above the lowest temperature, %s", t.High, t.Low), "are the two swapped?")
+	}
+	if len(t.Materials) == 0 {
+		c.fault("thermal.materials", "no material is named", "name what the structure is made of, and how it grows")
 	}
 	for i, m := range t.Materials {
+		if slices.ContainsFunc(t.Materials[:i], func(o Growth) bool { return o.Material == m.Material }) {
+			c.fault(at("thermal.materials", i, "material"), fmt.Sprintf("%q is there twice", m.Material), "name each material once")
+		}
 		path := at("thermal.materials", i)
 		if m.Expansion <= 0 || m.Expansion > mostGrowth {
 			c.fault(path+".expansion", fmt.Sprintf("%s is given; more than zero and at most %s is needed", m.Expansion, mostGrowth), "write parts per million per kelvin, for example 22.5 ppm/K")

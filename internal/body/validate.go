@@ -143,30 +143,46 @@ func once[W ~string](c *checker, path string, words []W) {
 	}
 }
 
+// same finds entries of a list that say word for word what one before says.
+func same[T any](c *checker, path string, items []T) {
+	seen := map[string]int{}
+	for i, x := range items {
+		key := fmt.Sprintf("%#v", x)
+		if first, twice := seen[key]; twice {
+			c.fault(fmt.Sprintf("%s[%d]", path, i), fmt.Sprintf("entry %d says the same", first+1), "take one of them out")
+			continue
+		}
+		seen[key] = i
+	}
+}
+
 // quantity is any unit type.
 type quantity interface {
 	~float64
 	fmt.Stringer
 }
 
+// moreThanZero is what would be right where nothing, or less, was given.
+const moreThanZero = "write what it is, or leave it out where it may be"
+
 // positive demands more than zero.
 func positive[Q quantity](c *checker, path string, q Q) {
 	if q <= 0 {
-		c.fault(path, fmt.Sprintf("%s is given; more than zero is needed", q), "")
+		c.fault(path, fmt.Sprintf("%s is given; more than zero is needed", q), moreThanZero)
 	}
 }
 
 // notNegative demands zero or more.
 func notNegative[Q quantity](c *checker, path string, q Q) {
 	if q < 0 {
-		c.fault(path, fmt.Sprintf("%s is negative", q), "")
+		c.fault(path, fmt.Sprintf("%s is negative", q), "write it without the sign, or leave it out")
 	}
 }
 
 // price checks an amount of money: not negative, in the body's currency.
 func (c *checker) price(path string, m unit.Money) {
 	if m.Minor < 0 {
-		c.fault(path, fmt.Sprintf("the price %s is negative", m), "")
+		c.fault(path, fmt.Sprintf("the price %s is negative", m), "write it without the sign")
 	}
 	if m.Currency != c.b.Currency {
 		c.fault(path, fmt.Sprintf("the price is in %s, the body in %s", m.Currency, c.b.Currency), "all prices of a body are in one currency")
@@ -193,7 +209,7 @@ func (c *checker) head() {
 		c.fault("currency", fmt.Sprintf("%q is not a currency", b.Currency), "write three capital letters")
 	}
 	if b.Confidence < LeastConfidence || b.Confidence >= 1 {
-		c.fault("confidence", fmt.Sprintf("%s is not at least %s and less than 100 %%", b.Confidence, LeastConfidence), "")
+		c.fault("confidence", fmt.Sprintf("%s is not at least %s and less than 100 %%", b.Confidence, LeastConfidence), "write for example 95 %")
 	}
 	if v := b.VIN.StartsWith; len(v) > 17 || strings.ContainsFunc(v, notVIN) {
 		c.fault("vin.starts_with", fmt.Sprintf("no vehicle identification number begins with %q", v), "it has 17 capital letters and digits without I, O and Q")

@@ -22,6 +22,7 @@ func (c *checker) access() {
 		if len(a.Needs) == 0 {
 			c.fault(at("access", i, "needs"), "no alternative is given", "leave the entry out when nothing has to be off")
 		}
+		same(c, at("access", i, "needs"), a.Needs)
 		for j, parts := range a.Needs {
 			c.alternative(at("access", i, "needs")+fmt.Sprintf("[%d]", j), a.To, parts)
 		}
@@ -37,7 +38,7 @@ func (c *checker) assemblies() {
 		path := at("assemblies", i)
 		refs(c, path+".parts", aPart, a.Parts)
 		if len(a.Parts) < 2 {
-			c.fault(path+".parts", "an assembly is at least two parts", "")
+			c.fault(path+".parts", "an assembly is at least two parts", "name all parts that come off as one piece")
 		}
 		for k, id := range a.Parts {
 			p, ok := c.b.Part(id)
@@ -52,12 +53,16 @@ func (c *checker) assemblies() {
 		notNegative(c, path+".off", a.Off)
 		notNegative(c, path+".on", a.On)
 	}
+	same(c, "refit", c.b.Refits)
 	for i, r := range c.b.Refits {
 		path := at("refit", i)
 		c.ref(path+".part", aPart, string(r.Part))
 		refs(c, path+".after", aPart, r.After)
+		if len(r.After) == 0 {
+			c.fault(path+".after", "no part is named", "name what has to be back on before, or leave the entry out")
+		}
 		if slices.Contains(r.After, r.Part) {
-			c.fault(path+".after", fmt.Sprintf("%q would have to be on before itself", r.Part), "")
+			c.fault(path+".after", fmt.Sprintf("%q would have to be on before itself", r.Part), "take it out")
 		}
 	}
 }
@@ -93,7 +98,7 @@ func (c *checker) alternative(path, to string, parts []PartID) {
 		c.fault(path, "the alternative names no part", "leave the entry out when nothing has to be off")
 	}
 	if i := slices.Index(parts, PartID(to)); i >= 0 {
-		c.fault(fmt.Sprintf("%s[%d]", path, i), fmt.Sprintf("%q would have to be off before it can be reached", to), "")
+		c.fault(fmt.Sprintf("%s[%d]", path, i), fmt.Sprintf("%q would have to be off before it can be reached", to), "take it out of the list")
 	}
 }
 

@@ -41,7 +41,7 @@ func (c *checker) coatTasks(path string, k Coating, before []Coating) {
 			case slices.ContainsFunc(before, func(o Coating) bool { return slices.Contains(o.All(), id) }):
 				c.fault(where, fmt.Sprintf("task %q belongs to another coating already", id), "a task is done once; write one for each coating")
 			case t.Step.Surface != "" && t.Step.Surface != k.Surface:
-				c.fault(where, fmt.Sprintf("task %q works on the %s surface, the coating is of the %s one", id, t.Step.Surface, k.Surface), "")
+				c.fault(where, fmt.Sprintf("task %q works on the %s surface, the coating is of the %s one", id, t.Step.Surface, k.Surface), "name a task that works on this surface")
 			case t.MakesSafe() || t.Fixes || t.Measures || t.When != TaskClose:
 				c.fault(where, fmt.Sprintf("task %q has a place of its own in the work", id), "what coats is written with 'when: close', and neither makes safe nor fixes nor measures")
 			}
@@ -70,11 +70,11 @@ func (c *checker) blends() {
 			c.fault(path+".beside", "nothing is beside it", "name the parts whose colour runs out into it")
 		}
 		if slices.Contains(n.Beside, n.Part) {
-			c.fault(path+".beside", fmt.Sprintf("part %q is beside itself", n.Part), "")
+			c.fault(path+".beside", fmt.Sprintf("part %q is beside itself", n.Part), "name its neighbours")
 		}
 		positive(c, path+".area", n.Area)
 		if p, ok := c.b.Part(n.Part); ok && p.Outer.Known && n.Area > p.Outer.Value {
-			c.fault(path+".area", fmt.Sprintf("%s is more than the outside of %q has, %s", n.Area, n.Part, p.Outer.Value), "")
+			c.fault(path+".area", fmt.Sprintf("%s is more than the outside of %q has, %s", n.Area, n.Part, p.Outer.Value), "give the part of its outside that is blended")
 		}
 		if slices.ContainsFunc(c.b.Blends[:i], func(o Blend) bool { return o.Part == n.Part }) {
 			c.fault(path+".part", fmt.Sprintf("part %q is there twice", n.Part), "name all parts beside it in one entry")

@@ -3,6 +3,8 @@ package body
 import (
 	"fmt"
 	"slices"
+
+	"fettle/internal/geom"
 )
 
 func (c *checker) parts() {
@@ -43,9 +45,20 @@ func (c *checker) joints() {
 		c.glueOpen(at("joints", i, "glue_open"), j)
 		notNegative(c, at("joints", i, "torque"), j.Torque)
 		c.uses(at("joints", i), j.Uses, "")
+		c.along(at("joints", i, "along_mm"), j.Along)
 		c.cures(at("joints", i, "cures"), j.Cures)
 		c.readings(at("joints", i, "readings"), j.Readings)
 		c.jointSteps(i, j)
+	}
+}
+
+// along: where a joint lies, near the vehicle.
+func (c *checker) along(path string, lines [][]geom.Vec) {
+	same(c, path, lines)
+	for i, line := range lines {
+		for k, p := range line {
+			c.near(fmt.Sprintf("%s[%d][%d]", path, i, k), p)
+		}
 	}
 }
 
@@ -72,6 +85,7 @@ func (c *checker) methods(i int, j Joint) {
 const mostCounted = 10_000
 
 func (c *checker) triggers() {
+	same(c, "triggers", c.b.Triggers)
 	for i, t := range c.b.Triggers {
 		c.ref(at("triggers", i, "part"), aPart, string(t.Part))
 		refs(c, at("triggers", i, "before"), aTask, t.Before)
@@ -98,6 +112,7 @@ func (c *checker) castings() {
 			c.knows(i, j, z)
 		}
 		c.bores(at("castings", i), k.Bores)
+		c.edges(at("castings", i), k.Edges)
 		c.zoneMaps(i, k)
 	}
 }
@@ -111,13 +126,26 @@ func (c *checker) bores(path string, bores []Bore) {
 	}
 }
 
+// edges: where the wall ends, as lines near the vehicle.
+func (c *checker) edges(path string, edges []Edge) {
+	note(c, "edge of "+path, path+".edges", edges, func(e Edge) string { return e.ID })
+	for i, e := range edges {
+		if len(e.Along) == 0 {
+			c.fault(at(path, "edges", i, "along_mm"), "the edge has no points", "give the points along it, or leave the edge out")
+		}
+		for k, p := range e.Along {
+			c.near(fmt.Sprintf("%s[%d]", at(path, "edges", i, "along_mm"), k), p)
+		}
+	}
+}
+
 // castingPart checks a part that must be of one kind.
 func (c *checker) castingPart(path string, id PartID, kind PartKind) {
 	if !c.ref(path, aPart, string(id)) {
 		return
 	}
 	if p, _ := c.b.Part(id); p.Kind != kind {
-		c.fault(path, fmt.Sprintf("part %q is of the kind %q, not %q", id, p.Kind, kind), "")
+		c.fault(path, fmt.Sprintf("part %q is of the kind %q, not %q", id, p.Kind, kind), "name a part of that kind, or mend its kind in parts.csv")
 	}
 }
 
@@ -132,7 +160,7 @@ func (c *checker) lines() {
 		path := at("section_lines", i, "treatment")
 		if c.ref(path, aTreatment, string(l.Treatment)) {
 			if t, _ := c.b.Treatment(l.Treatment); t.Kind != SectionOff {
-				c.fault(path, fmt.Sprintf("treatment %q is of the kind %q, not %q", t.ID, t.Kind, SectionOff), "")
+				c.fault(path, fmt.Sprintf("treatment %q is of the kind %q, not %q", t.ID, t.Kind, SectionOff), "name a treatment that cuts")
 			}
 		}
 	}
@@ -159,6 +187,7 @@ func (c *checker) lineShape(path string, l Line) {
 		c.lineCurve(path, l)
 		return
 	case has("planes"):
+		same(c, path+".planes", l.Planes)
 		for k, p := range l.Planes {
 			c.linePlane(fmt.Sprintf("%s.planes[%d]", path, k), p)
 		}
@@ -180,7 +209,7 @@ func (c *checker) linePlane(path string, p LinePlane) {
 		c.fault(path+".normal", "the normal has no direction", "write for example [1, 0, 0]")
 	}
 	if p.Offset > farMM || p.Offset < -farMM {
-		c.fault(path+".offset", fmt.Sprintf("%s lies outside any vehicle", p.Offset), "")
+		c.fault(path+".offset", fmt.Sprintf("%s lies outside any vehicle", p.Offset), "offsets are lengths from the origin of the vehicle axes")
 	}
 }
 
@@ -205,7 +234,7 @@ func (c *checker) box(path string, b Box) {
 	c.near(path+".max_mm", b.Max)
 	for i := range b.Min {
 		if !b.Unlimited() && b.Min[i] >= b.Max[i] {
-			c.fault(path, fmt.Sprintf("the box is empty along %c", "xyz"[i]), "give both corners, min_mm and max_mm")
+			c.fault(path+".max_mm", fmt.Sprintf("the box is empty along %c", "xyz"[i]), "give both corners, min_mm and max_mm")
 			return
 		}
 	}

@@ -28,7 +28,7 @@ func CheckPoints(points []Point, lines []int) diag.Problems {
 	for i, p := range points {
 		c.tolerances(i, p)
 		if p.Std.Known && p.Std.Value < 0 {
-			c.fault(at("points", i, "std_mm"), "the spread is negative", "")
+			c.fault(at("points", i, "std_mm"), "the spread is negative", "write it without the sign, or leave it out")
 		}
 		if c.ref(at("points", i, "mirror"), aPoint, string(p.Mirror)) && p.Mirror == p.ID {
 			c.fault(at("points", i, "mirror"), fmt.Sprintf("point %q is its own mirror point", p.ID), "leave the cell empty for a point on the centre plane")
@@ -45,7 +45,7 @@ func (c *checker) point(i int, p Point) {
 	}
 	c.tolerance(i, p)
 	if p.Std.Known && p.Std.Value < 0 {
-		c.fault(at("points", i, "std_mm"), "the spread is negative", "")
+		c.fault(at("points", i, "std_mm"), "the spread is negative", "write it without the sign, or leave it out")
 	}
 	c.ref(at("points", i, "section"), aSection, string(p.Section))
 	c.ref(at("points", i, "part"), aPart, string(p.Part))
@@ -79,7 +79,7 @@ func (c *checker) tolerances(i int, p Point) (axes int) {
 			axes++
 		}
 		if t.known && t.value <= 0 {
-			c.fault(at("points", i, t.column), "the tolerance is not more than zero", "")
+			c.fault(at("points", i, t.column), "the tolerance is not more than zero", "write how far off the point may be, or leave it out")
 		}
 	}
 	return axes

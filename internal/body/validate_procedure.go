@@ -1,6 +1,7 @@
 package body
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -19,14 +20,15 @@ func (c *checker) procedures() {
 		}
 		c.ref(path+".casting", aCasting, string(p.Casting))
 		if p.Effective.Before(p.Issued) {
-			c.fault(path+".effective", fmt.Sprintf("the procedure takes effect on %s, before it is issued on %s", p.Effective, p.Issued), "")
+			c.fault(path+".effective", fmt.Sprintf("the procedure takes effect on %s, before it is issued on %s", p.Effective, p.Issued), "are the two swapped?")
 		}
 		if p.Recheck.Before(p.Effective) {
-			c.fault(path+".recheck_before", fmt.Sprintf("%s is before the day it takes effect, %s", p.Recheck, p.Effective), "")
+			c.fault(path+".recheck_before", fmt.Sprintf("%s is before the day it takes effect, %s", p.Recheck, p.Effective), "write the day before which it has to be looked up again")
 		}
 		notNegative(c, path+".tip_allowance_visual", p.TipVisual)
 		notNegative(c, path+".group_gap", p.GroupGap)
 		c.succession(i, p)
+		once(c, path+".neighbours", p.Neighbours)
 		note(c, "row of "+path, path+".rows", p.Rows, func(r Row) string { return r.ID })
 		for j, r := range p.Rows {
 			c.row(at("procedures", i, "rows", j), p, r)
@@ -47,13 +49,13 @@ func (c *checker) succession(i int, p Procedure) {
 		switch {
 		case j == i:
 		case same && q.Revision == p.Revision && j < i:
-			c.fault(path+".revision", fmt.Sprintf("revision %q of %q is there twice", p.Revision, p.ID), "")
+			c.fault(path+".revision", fmt.Sprintf("revision %q of %q is there twice", p.Revision, p.ID), "keep one file for each revision")
 		case same && j < i && q.Supersedes == p.Supersedes:
 			c.fault(path, fmt.Sprintf("it is not clear whether revision %q or %q of %q applies", q.Revision, p.Revision, p.ID), "say in 'supersedes' which revision this one takes the place of")
 		case same && follows && q.Revision == p.Supersedes:
 			found = true
 			if p.Effective.Before(q.Effective) {
-				c.fault(path+".effective", fmt.Sprintf("the revision it supersedes takes effect later, on %s", q.Effective), "")
+				c.fault(path+".effective", fmt.Sprintf("the revision it supersedes takes effect later, on %s", q.Effective), "see whether the days or the revisions are swapped")
 			}
 		case !same && j < i && q.Casting == p.Casting:
 			c.fault(path+".casting", fmt.Sprintf("casting %q has the procedure %q already", p.Casting, q.ID), "a casting has one procedure, in revisions")
@@ -86,9 +88,10 @@ func (c *checker) circular(p Procedure) bool {
 func (c *checker) row(path string, p Procedure, r Row) {
 	once(c, path+".allow", r.Allow)
 	once(c, path+".forbid", r.Forbid)
+	same(c, path+".after", r.After)
 	for i, k := range r.Allow {
 		if slices.Contains(r.Forbid, k) {
-			c.fault(fmt.Sprintf("%s.allow[%d]", path, i), fmt.Sprintf("the row both allows and forbids %q", k), "")
+			c.fault(fmt.Sprintf("%s.allow[%d]", path, i), fmt.Sprintf("the row both allows and forbids %q", k), "take one of them out")
 		}
 	}
 	if len(r.Allow)+len(r.Forbid) == 0 && r.Ask == "" {
@@ -162,7 +165,8 @@ func (c *checker) ruleFault(path string, err error) {
 		c.fault(path, e.Msg, e.Hint)
 		return
 	}
-	c.fault(path, err.Error(), "")
+	msg, hint, _ := strings.Cut(err.Error(), "; ")
+	c.fault(path, msg, cmp.Or(hint, "write it as the facts on the page of procedures are written"))
 }
 
 // words checks the words of a condition or value: a misspelt zone would make
@@ -182,8 +186,12 @@ func (c *checker) words(path string, p Procedure, def FactDef, words []string) {
 func (c *checker) rowTests(i int, p Procedure) {
 	rows, readable := ruleRows(p)
 	hit := map[string]bool{}
+	same(c, at("procedures", i, "tests"), p.Tests)
 	for j, t := range p.Tests {
 		path := at("procedures", i, "tests", j)
+		once(c, path+".expect.allow", t.Expect.Allow)
+		once(c, path+".expect.forbid", t.Expect.Forbid)
+		once(c, path+".expect.rows", t.Expect.Rows)
 		facts := rule.Facts{}
 		for _, name := range sortedKeys(t.Facts) {
 			if def, ok := c.fact(path+".facts", name); ok {
@@ -225,7 +233,7 @@ func (c *checker) expected(path string, p Procedure, id string, silent bool) {
 	case !slices.Contains(known, id):
 		c.fault(path, fmt.Sprintf("row %q does not exist", id), doc.DidYouMean(id, known))
 	case silent:
-		c.fault(path, fmt.Sprintf("row %q does not apply to these facts", id), "")
+		c.fault(path, fmt.Sprintf("row %q does not apply to these facts", id), "mend the facts, or take the row out of what is expected")
 	}
 }
 

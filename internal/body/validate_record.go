@@ -51,9 +51,9 @@ func (c *checker) heat(path string, h *Heat) {
 		switch {
 		case x.amount == unit.Amount{}:
 		case !slices.Contains(x.units, x.amount.Unit):
-			c.fault(path+x.field, fmt.Sprintf("%q is not one of %v", x.amount.Unit, x.units), "")
+			c.fault(path+x.field, fmt.Sprintf("%q is not one of %v", x.amount.Unit, x.units), "write it in that unit")
 		case x.amount.Value <= 0:
-			c.fault(path+x.field, fmt.Sprintf("%s is given; more than zero is needed", x.amount), "")
+			c.fault(path+x.field, fmt.Sprintf("%s is given; more than zero is needed", x.amount), moreThanZero)
 		}
 	}
 	c.inOrder(path+".low", h.Low, h.High)
@@ -62,6 +62,9 @@ func (c *checker) heat(path string, h *Heat) {
 	}
 }
 
+// warmestWork keeps a slip of the unit out: nobody works on what is warmer than boiling water.
+const warmestWork unit.Celsius = 100
+
 func (c *checker) environment(path string, e *Environment) {
 	if e == nil {
 		return
@@ -69,11 +72,19 @@ func (c *checker) environment(path string, e *Environment) {
 	if !e.Low.Known && !e.High.Known && e.Humidity == 0 {
 		c.fault(path, "no limit is given", "give a temperature or 'humidity_high', or leave it out")
 	}
+	for _, x := range []struct {
+		field string
+		at    unit.Maybe[unit.Celsius]
+	}{{".temperature_low", e.Low}, {".temperature_high", e.High}} {
+		if x.at.Known && (x.at.Value < coldest || x.at.Value > warmestWork) {
+			c.fault(path+x.field, fmt.Sprintf("%s is no temperature of a bay or of work in it", x.at.Value), "write degrees Celsius, for example 15 C")
+		}
+	}
 	if e.Low.Known && e.High.Known && e.Low.Value > e.High.Value {
 		c.fault(path+".temperature_low", fmt.Sprintf("the least temperature, %s, is over the greatest, %s", e.Low.Value, e.High.Value), "are the two swapped?")
 	}
 	if e.Humidity < 0 || e.Humidity > 1 {
-		c.fault(path+".humidity_high", fmt.Sprintf("%s is no relative humidity", e.Humidity), "")
+		c.fault(path+".humidity_high", fmt.Sprintf("%s is no relative humidity", e.Humidity), "write for example 70 %")
 	}
 }
 
@@ -86,7 +97,7 @@ func (c *checker) rivetBounds() {
 			least bool
 		}{{".end", r.End, true}, {".pitch", r.Pitch, true}, {".rows", r.Rows, false}} {
 			if x.times < 0 || x.times > 20 || x.least && x.times < 1 {
-				c.fault(path+x.field, fmt.Sprintf("%g is no multiple of a diameter that rivets can stand at", x.times), "")
+				c.fault(path+x.field, fmt.Sprintf("%g is no multiple of a diameter that rivets can stand at", x.times), "write how many diameters, for example 3; at most 20 are taken")
 			}
 		}
 	}

@@ -54,7 +54,7 @@ func (c *checker) taskOrder() {
 		}
 		for j, id := range t.Precedes {
 			if n, ok := c.b.Task(id); ok && timeOf(n) < timeOf(t) {
-				c.fault(fmt.Sprintf("tasks[%d].precedes[%d]", i, j), fmt.Sprintf("task %q is done at %q, before this one at %q", id, n.When, t.When), "")
+				c.fault(fmt.Sprintf("tasks[%d].precedes[%d]", i, j), fmt.Sprintf("task %q is done at %q, before this one at %q", id, n.When, t.When), "write a later 'when' there")
 			}
 		}
 		if len(t.Refitted) > 0 && timeOf(t) < slices.Index(taskTimes, TaskEnd) {
@@ -95,6 +95,8 @@ func (c *checker) taskStates() {
 			path := fmt.Sprintf("tasks[%d].undone_by[%d]", i, j)
 			switch {
 			case !ok:
+			case id == t.ID:
+				c.fault(path, fmt.Sprintf("task %q would undo itself", id), "name what puts it back")
 			case timeOf(u) < timeOf(t):
 				c.fault(path, fmt.Sprintf("task %q is done at %q, before this one at %q, so it cannot undo it", id, u.When, t.When), "write a later 'when' there")
 			case t.MakesSafe() && timeOf(u) < slices.Index(taskTimes, TaskEnd):
@@ -172,7 +174,7 @@ func (c *checker) firstAndLast() {
 	never := func(path string, ids []TaskID, when TaskTime, word string) {
 		for j, id := range ids {
 			if t, ok := c.b.Task(id); ok && t.When == when {
-				c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, and is asked for %s this", id, when, word), "")
+				c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, and is asked for %s this", id, when, word), "name a task of another time")
 			}
 		}
 	}

@@ -11,14 +11,14 @@ func (c *checker) materials() {
 	for i, m := range c.b.Materials {
 		path := at("materials", i)
 		if m.Pack.Value <= 0 {
-			c.fault(path+".pack", fmt.Sprintf("%s is given; more than zero is needed", m.Pack), "")
+			c.fault(path+".pack", fmt.Sprintf("%s is given; more than zero is needed", m.Pack), moreThanZero)
 		}
 		c.price(path+".price", m.Price)
 		if m.Waste < 0 || m.Waste >= 1 {
-			c.fault(path+".waste", fmt.Sprintf("%s is not from 0 %% to less than 100 %%", m.Waste), "")
+			c.fault(path+".waste", fmt.Sprintf("%s is not from 0 %% to less than 100 %%", m.Waste), "write the share that is lost, for example 15 %")
 		}
 		if m.Solids < 0 || m.Solids > 1 {
-			c.fault(path+".solids", fmt.Sprintf("%s is not from 0 %% to 100 %%", m.Solids), "")
+			c.fault(path+".solids", fmt.Sprintf("%s is not from 0 %% to 100 %%", m.Solids), "write the share that stays, for example 52 %")
 		}
 		notNegative(c, path+".diameter", m.Diameter)
 		notNegative(c, path+".min_pitch", m.MinPitch)
@@ -33,21 +33,30 @@ func (c *checker) materials() {
 func (c *checker) rivet(path string, m Material) {
 	notNegative(c, path+".length", m.Length)
 	if m.Drill < 0 || m.Drill > 0 && m.Drill < m.Diameter {
-		c.fault(path+".drill", fmt.Sprintf("a hole of %s does not take a shank of %s", m.Drill, m.Diameter), "")
+		c.fault(path+".drill", fmt.Sprintf("a hole of %s does not take a shank of %s", m.Drill, m.Diameter), "give the diameter of the hole, not less than that of the shank")
 	}
-	if m.GripLow < 0 || m.GripHigh < m.GripLow {
+	notNegative(c, path+".grip_low", m.GripLow)
+	if m.GripHigh < m.GripLow {
 		c.fault(path+".grip_high", fmt.Sprintf("%s to %s is no grip range", m.GripLow, m.GripHigh), "give the least and the greatest thickness")
 	}
 	if m.MaxPitch < 0 || m.MaxPitch > 0 && m.MaxPitch < m.MinPitch {
-		c.fault(path+".max_pitch", fmt.Sprintf("%s is less than the least pitch, %s", m.MaxPitch, m.MinPitch), "")
+		c.fault(path+".max_pitch", fmt.Sprintf("%s is less than the least pitch, %s", m.MaxPitch, m.MinPitch), "are the two swapped?")
 	}
 }
+
+// hottestCure keeps a slip of the unit out: what is used on a body cures cooler.
+const hottestCure unit.Celsius = 300
 
 // cureRows: coldest first, and warmth never makes an adhesive slower.
 func (c *checker) cureRows(path string, rows []CureRow) {
 	for i, r := range rows {
 		row := fmt.Sprintf("%s.cure[%d]", path, i)
 		positive(c, row+".working", r.Working)
+		notNegative(c, row+".handling", r.Handling)
+		notNegative(c, row+".full", r.Full)
+		if r.Temp < coldest || r.Temp > hottestCure {
+			c.fault(row+".temp", fmt.Sprintf("%s is no temperature an adhesive or a coat cures at", r.Temp), "write degrees Celsius, for example 20 C")
+		}
 		if r.Handling < r.Working || r.Full < r.Handling {
 			c.fault(row, "the times do not follow one another", "working time, then handling time, then full cure")
 		}
@@ -71,7 +80,7 @@ func (c *checker) material(path string, id MaterialID, kind MaterialKind) (Mater
 	}
 	m, _ := c.b.Material(id)
 	if kind != "" && m.Kind != kind {
-		c.fault(path, fmt.Sprintf("material %q is of the kind %q, not %q", id, m.Kind, kind), "")
+		c.fault(path, fmt.Sprintf("material %q is of the kind %q, not %q", id, m.Kind, kind), "name a material of that kind")
 		return m, false
 	}
 	return m, true
@@ -93,6 +102,7 @@ func (c *checker) waitsFor(path string, id MaterialID) {
 
 // uses checks materials; surface says that what uses them may work on a surface.
 func (c *checker) uses(path string, uses []Use, surface Surface) {
+	same(c, at(path, "uses"), uses)
 	for i, u := range uses {
 		use := at(path, "uses", i)
 		m, ok := c.material(use+".material", u.Material, "")
@@ -107,7 +117,7 @@ func (c *checker) uses(path string, uses []Use, surface Surface) {
 			switch {
 			case a.amount == unit.Amount{}:
 			case a.amount.Value <= 0:
-				c.fault(use+a.field, fmt.Sprintf("%s is given; more than zero is needed", a.amount), "")
+				c.fault(use+a.field, fmt.Sprintf("%s is given; more than zero is needed", a.amount), moreThanZero)
 			case ok && a.amount.Unit != m.Pack.Unit:
 				c.fault(use+a.field, fmt.Sprintf("the amount is in %s, a pack of %q in %s", a.amount.Unit, m.ID, m.Pack.Unit), "use one unit for both")
 			}
@@ -128,7 +138,7 @@ func (c *checker) treatments() {
 		c.repaint(path+".repaint", t)
 		once(c, path+".cures", t.Cures)
 		if len(t.Steps) == 0 {
-			c.fault(path+".steps", "the treatment has no steps", "")
+			c.fault(path+".steps", "the treatment has no steps", "write at least one")
 		}
 		note(c, "step of "+string(t.ID), path+".steps", t.Steps, func(s Step) string { return s.ID })
 		for j, s := range t.Steps {
@@ -219,6 +229,8 @@ func (c *checker) step(path string, s Step) {
 	c.uses(path, s.Uses, s.Surface)
 	c.surface(path, s)
 	once(c, path+".cautions", s.Cautions)
+	once(c, path+".equipment", s.Equipment)
+	once(c, path+".records", s.Records)
 	c.readings(path+".readings", s.Readings)
 	c.heat(path+".heat", s.Heat)
 	c.environment(path+".environment", s.Air)
@@ -244,7 +256,7 @@ func (c *checker) layout(path string, l Layout) {
 		c.fault(path+".rows", fmt.Sprintf("%d rows are out of range", l.Rows), fmt.Sprintf("at most %d are taken; see whether a digit is wrong", mostCounted))
 	}
 	if l.Rows < 1 {
-		c.fault(path+".rows", "at least one row is needed", "")
+		c.fault(path+".rows", "at least one row is needed", "write how many rows of rivets there are")
 	}
 	positive(c, path+".pitch", l.Pitch)
 	positive(c, path+".end_distance", l.EndDistance)
@@ -253,9 +265,9 @@ func (c *checker) layout(path string, l Layout) {
 		case m.MinPitch <= 0 || m.MinEdge <= 0:
 			c.fault(path+".rivet", fmt.Sprintf("rivet %q has no least distances to check the layout with", m.ID), "give its min_pitch and min_edge")
 		case l.Pitch < m.MinPitch:
-			c.fault(path+".pitch", fmt.Sprintf("%s is less than the least pitch of rivet %q, %s", l.Pitch, m.ID, m.MinPitch), "")
+			c.fault(path+".pitch", fmt.Sprintf("%s is less than the least pitch of rivet %q, %s", l.Pitch, m.ID, m.MinPitch), "set them farther apart, or name another rivet")
 		case l.EndDistance < m.MinEdge:
-			c.fault(path+".end_distance", fmt.Sprintf("%s is less than the least edge distance of rivet %q, %s", l.EndDistance, m.ID, m.MinEdge), "")
+			c.fault(path+".end_distance", fmt.Sprintf("%s is less than the least edge distance of rivet %q, %s", l.EndDistance, m.ID, m.MinEdge), "set it farther from the end, or name another rivet")
 		}
 	}
 	for _, x := range []struct {
@@ -268,7 +280,7 @@ func (c *checker) layout(path string, l Layout) {
 		c.fault(path+".bounds", fmt.Sprintf("there are no bounds %q", l.Bounds), "name one of 'rivet_bounds'")
 	}
 	if l.WholePlate && (l.Adhesive == "" || l.Plate == "") {
-		c.fault(path+".adhesive_over_plate", "it needs both an adhesive and a plate", "")
+		c.fault(path+".adhesive_over_plate", "it needs both an adhesive and a plate", "name them in 'adhesive' and 'plate'")
 	}
 	if l.Adhesive != "" {
 		c.material(path+".adhesive", l.Adhesive, "adhesive")
@@ -346,7 +358,7 @@ func (c *checker) tasks() {
 func (c *checker) later(path string, t Task, before []TaskID) {
 	for j, id := range before {
 		if n, ok := c.b.Task(id); ok && timeOf(n) > timeOf(t) {
-			c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "")
+			c.fault(fmt.Sprintf("%s[%d]", path, j), fmt.Sprintf("task %q is done at %q, after this one at %q", id, n.When, t.When), "write an earlier 'when' there")
 		}
 	}
 }

@@ -84,7 +84,7 @@ func TestCheckPointsTellsEach(t *testing.T) {
 	for _, p := range CheckPoints(points, []int{2, 3, 4, 5, 6, 7, 8, 9}) {
 		got = append(got, p.String())
 	}
-	want := []string{`points.csv:8: column id: the point "A" is there twice; give each its own identity`, `points.csv:4: column std_mm: the spread is negative`,
+	want := []string{`points.csv:8: column id: the point "A" is there twice; give each its own identity`, `points.csv:4: column std_mm: the spread is negative; write it without the sign, or leave it out`,
 		`points.csv:5: column mirror: point "D" is its own mirror point; leave the cell empty for a point on the centre plane`,
 		`points.csv:7: column mirror: point "Z" does not exist; did you mean "A"?`}
 	if !slices.Equal(got, want) {

@@ -128,10 +128,11 @@ func (c *checker) zoneMaps(i int, k Casting) {
 		if len(m.Zones) == 0 {
 			c.fault(path+".zones", "no zone is drawn on the map", "give the outline of each zone that is seen on it")
 		}
+		same(c, path+".zones", m.Zones)
 		for n, z := range m.Zones {
 			at := fmt.Sprintf("%s.zones[%d]", path, n)
 			if !slices.ContainsFunc(k.Zones, func(o Zone) bool { return o.ID == z.Zone }) && c.ref(at+".zone", aZone, string(z.Zone)) {
-				c.fault(at+".zone", fmt.Sprintf("zone %q is none of casting %s", z.Zone, k.ID), "")
+				c.fault(at+".zone", fmt.Sprintf("zone %q is none of casting %s", z.Zone, k.ID), "name a zone of this casting")
 			}
 			c.outline(at+".outline", m, z.Outline)
 		}
@@ -140,7 +141,7 @@ func (c *checker) zoneMaps(i int, k Casting) {
 
 func (c *checker) mapPicture(at, file string) {
 	if _, ok := c.files[file]; !ok {
-		c.fault(at, fmt.Sprintf("the file %q is not in the folder", file), "")
+		c.fault(at, fmt.Sprintf("the file %q is not in the folder", file), "put it there, or write its name as it is in the folder")
 	} else if !slices.Contains(pictureEndings, strings.ToLower(path.Ext(file))) {
 		c.fault(at, fmt.Sprintf("%q is no picture of a kind that is shown", file), "use a PNG, JPEG or SVG file")
 	}

@@ -1,6 +1,7 @@
 package doc
 
 import (
+	"cmp"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -98,9 +99,9 @@ func (t *table) readHeader(header []string) bool {
 		at := slices.IndexFunc(t.fields, func(f field) bool { return f.name == name })
 		switch {
 		case name == "":
-			t.fault(1, "", fmt.Sprintf("column %d has no name", i+1), "")
+			t.fault(1, "", fmt.Sprintf("column %d has no name", i+1), "name it, or take it out")
 		case slices.Contains(header[:i], name):
-			t.fault(1, name, "this column is there twice", "")
+			t.fault(1, name, "this column is there twice", "keep one of them")
 		case at < 0:
 			t.fault(1, name, "unknown column", DidYouMean(name, names(t.fields)))
 			meant, _ := Nearest(name, names(t.fields))
@@ -110,7 +111,7 @@ func (t *table) readHeader(header []string) bool {
 	}
 	for _, f := range t.fields {
 		if f.required && !slices.Contains(header, f.name) && !slices.Contains(misspelt, f.name) {
-			t.fault(1, f.name, "this column is missing", f.help)
+			t.fault(1, f.name, "this column is missing", cmp.Or(f.help, "add it to the first line, and a cell to every row"))
 		}
 	}
 	return len(t.problems) == 0
@@ -151,7 +152,7 @@ func (t *table) readRow(line int, cells []string, row reflect.Value) {
 func (t *table) readCell(line int, cell string, f field, row reflect.Value) {
 	if cell == "" {
 		if f.required {
-			t.fault(line, f.name, "no value is given", f.help)
+			t.fault(line, f.name, "no value is given", cmp.Or(f.help, "write a value"))
 		}
 		return
 	}

@@ -72,7 +72,7 @@ func TestKnownWordsAreListedWhileTheyAreFew(t *testing.T) {
 	if got := DidYouMean("quite other", known); got != "known: "+strings.Join(known, ", ") {
 		t.Errorf("twelve: %q", got)
 	}
-	if got := DidYouMean("quite other", append(known, "word")); got != "" {
+	if got := DidYouMean("quite other", append(known, "last")); got != "known are "+strings.Join(known, ", ")+" and 1 more" {
 		t.Errorf("thirteen: %q", got)
 	}
 	if got := DidYouMean("quite other", nil); got != "" {

@@ -5,14 +5,20 @@ import (
 	"strings"
 )
 
+// mostListed is how many known words are told at most.
+const mostListed = 12
+
 // DidYouMean is the hint that names the known word nearest to a misspelt one,
-// or a short list of all known words, or nothing.
+// or the known words, as many as fit, or nothing where there is none.
 func DidYouMean(word string, known []string) string {
 	if w, ok := Nearest(word, known); ok {
 		return fmt.Sprintf("did you mean %q?", w)
 	}
-	if len(known) == 0 || len(known) > 12 {
+	switch {
+	case len(known) == 0:
 		return ""
+	case len(known) > mostListed:
+		return fmt.Sprintf("known are %s and %d more", strings.Join(known[:mostListed], ", "), len(known)-mostListed)
 	}
 	return "known: " + strings.Join(known, ", ")
 }

@@ -1,6 +1,7 @@
 package doc
 
 import (
+	"cmp"
 	"encoding"
 	"fmt"
 	"reflect"
@@ -54,7 +55,7 @@ func (r *reader) read(path string, n *node, v reflect.Value, f field) {
 		r.readMap(path, n, v)
 	default:
 		if s == stringShape && f.required && strings.TrimSpace(n.text) == "" {
-			r.fault(n.mark, path, "no value is given", f.help)
+			r.fault(n.mark, path, "no value is given", cmp.Or(f.help, "write a value"))
 			return
 		}
 		if msg, hint := setScalar(v, s, n.text, f.words); msg != "" {
@@ -92,7 +93,7 @@ func kindHint(s shape) string {
 	case structShape, pointerShape, mapShape:
 		return "write 'name: value' lines, indented"
 	}
-	return ""
+	return "write one value behind the name"
 }
 
 // seen finds fields written twice; the first counts.
@@ -128,7 +129,7 @@ func (r *reader) readStruct(path string, n *node, v reflect.Value) {
 	}
 	for i, f := range fields {
 		if f.required && !given[i] && !slices.Contains(misspelt, f.name) {
-			r.fault(n.mark, path, fmt.Sprintf("the field %q is missing", f.name), f.help)
+			r.fault(n.mark, path, fmt.Sprintf("the field %q is missing", f.name), cmp.Or(f.help, "add it to this group of fields"))
 		}
 	}
 }
@@ -144,7 +145,7 @@ func names(fields []field) []string {
 // readList reads slices and arrays; an empty list is a nil slice.
 func (r *reader) readList(path string, n *node, v reflect.Value, f field) {
 	if v.Kind() == reflect.Array && len(n.items) != v.Len() {
-		r.fault(n.mark, path, fmt.Sprintf("exactly %d values are expected, not %d", v.Len(), len(n.items)), "")
+		r.fault(n.mark, path, fmt.Sprintf("exactly %d values are expected, not %d", v.Len(), len(n.items)), cmp.Or(f.help, "write every one of them, and no more"))
 		return
 	}
 	if v.Kind() == reflect.Slice && len(n.items) > 0 {
@@ -173,7 +174,8 @@ func setScalar(v reflect.Value, s shape, text string, words []string) (msg, hint
 	switch s {
 	case textShape:
 		if err := v.Addr().Interface().(encoding.TextUnmarshaler).UnmarshalText([]byte(text)); err != nil {
-			return clip(err.Error(), 200), ""
+			msg, hint, _ := strings.Cut(err.Error(), "; ") // what would be right stands behind what is wrong
+			return clip(msg, 200), clip(cmp.Or(hint, "write it as the schema of the document says"), 200)
 		}
 	case stringShape:
 		if words != nil && !slices.Contains(words, text) {
@@ -195,7 +197,7 @@ func setScalar(v reflect.Value, s shape, text string, words []string) (msg, hint
 func wrongWord(text string, words []string) (msg, hint string) {
 	msg = fmt.Sprintf("%s is not one of %s", quote(text), strings.Join(words, ", "))
 	if w, ok := Nearest(text, words); ok {
-		hint = fmt.Sprintf("did you mean %q?", w)
+		return msg, fmt.Sprintf("did you mean %q?", w)
 	}
-	return msg, hint
+	return msg, "write one of them"
 }

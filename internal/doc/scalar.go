@@ -39,7 +39,7 @@ func setInt(v reflect.Value, text string) (msg, hint string) {
 	}
 	i, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || v.OverflowInt(i) {
-		return fmt.Sprintf("%s is too large", quote(text)), ""
+		return fmt.Sprintf("%s is too large", quote(text)), "see whether a digit is wrong"
 	}
 	v.SetInt(i)
 	return "", ""
@@ -51,7 +51,7 @@ func setFloat(v reflect.Value, text string) (msg, hint string) {
 	}
 	f, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsInf(f, 0) || math.IsNaN(f) {
-		return fmt.Sprintf("%s is too large", quote(text)), ""
+		return fmt.Sprintf("%s is too large", quote(text)), "see whether a digit is wrong"
 	}
 	if f == 0 {
 		f = 0 // minus zero is zero

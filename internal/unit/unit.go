@@ -17,6 +17,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"fettle/internal/elem"
 )
@@ -225,10 +227,13 @@ func (q Frac) String() string {
 func (a *Amount) UnmarshalText(b []byte) error {
 	n, u, err := split(string(b))
 	if err != nil {
-		return err
+		return fmt.Errorf("%w; write for example %q", err, "12 ml")
 	}
-	if u == "" {
+	switch first, _ := utf8.DecodeRuneInString(u); {
+	case u == "":
 		return fmt.Errorf("the unit is missing in %q; write for example %q", string(b), plain(n)+" ml")
+	case !unicode.IsLetter(first) && !strings.ContainsRune("%‰°", first):
+		return fmt.Errorf("%q is not a number with a unit; write for example %q", short(string(b)), "12.5 ml")
 	}
 	if err := within(n, mostAmount, string(b), u); err != nil {
 		return err
@@ -259,7 +264,7 @@ func parseInto(dst *float64, b []byte, units []scale, most float64) error {
 	for i, s := range units {
 		names[i] = s.name
 	}
-	return fmt.Errorf("unit %q is not one of %s", u, strings.Join(names, ", "))
+	return fmt.Errorf("unit %q is not one of %s; write for example %q", u, strings.Join(names, ", "), "12 "+units[0].name)
 }
 
 // split separates the number from the unit; it refuses NaN, infinities and
