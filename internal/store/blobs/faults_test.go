@@ -257,18 +257,23 @@ func begun(c *clock) *simdisk.Disk {
 	return disk
 }
 
-// at does a day's work on a disk with a fault at a call, and returns the work, how many calls there were, and the disk after it.
+// at does a day's work with so many faults from a call on, and returns the work, how many calls there were, and the disk
+// after it.
 func at(what fault, n, many int, r *rand.Rand) (*work, int, *simdisk.Disk) {
-	var c clock
-	disk := begun(&c)
-	after := disk
+	w := &work{clock: &clock{}, notes: map[string][]byte{}, uploads: map[string]int64{}}
+	calls, after := w.on(begun(w.clock), what, n, many, r)
+	return w, calls, after
+}
+
+// on does a day's work on a disk.
+func (w *work) on(disk *simdisk.Disk, what fault, n, many int, r *rand.Rand) (calls int, after *simdisk.Disk) {
 	f := &faulty{Dir: disk, what: what, at: n, many: many}
+	after = disk
 	f.cut = func() { after = disk.Cut(r) }
-	s := inDir(func(bool) (safefile.Dir, error) { return f, nil }, c.now)
-	s.wait = 0
-	w := &work{s: s, clock: &c, notes: map[string][]byte{}, uploads: map[string]int64{}}
+	w.s = inDir(func(bool) (safefile.Dir, error) { return f, nil }, w.clock.now)
+	w.s.wait = 0
 	w.day(context.Background())
-	return w, f.calls, after
+	return f.calls, after
 }
 
 // holds says what does not hold of a disk after a fault: everything that was noted is there whole, nothing is kept under a
@@ -386,14 +391,21 @@ func TestFaults(t *testing.T) {
 	}
 }
 
-// TestPowerCuts cuts the power at every call of the system in turn; what is not safe by then is lost, torn or there, by chance.
+// TestPowerCuts cuts the power at every call of the system in turn; what is not safe by then is lost, torn or there, by
+// chance. Every second time a call fails or the power goes again while the work is taken up.
 func TestPowerCuts(t *testing.T) {
 	all := calls(t)
 	for i := range points(t, 200) {
 		n := i % all
-		w, _, disk := at(powerCut, n, forGood, rand.New(rand.NewPCG(uint64(i), 1)))
+		r := rand.New(rand.NewPCG(uint64(i), 1))
+		w, _, disk := at(powerCut, n, forGood, r)
+		second := noFault
+		if i%2 == 1 {
+			second = []fault{powerCut, ioError, diskFull, shortWrite}[r.IntN(4)]
+			_, disk = w.on(disk, second, r.IntN(all), forGood, r)
+		}
 		if err := w.holds(disk); err != nil {
-			t.Errorf("cut at call %d of %d, draw %d: %v", n, all, i, err)
+			t.Errorf("cut at call %d of %d, then %v, draw %d: %v", n, all, second, i, err)
 		}
 	}
 }

@@ -97,7 +97,7 @@ func (b *bucket) told(ctx context.Context, hash string, err error) error {
 	switch {
 	case said.Code == "NoSuchBucket":
 		return b.noBucket()
-	case said.Code == "NoSuchKey":
+	case said.Code == "NoSuchKey" || said.Code == "NoSuchUpload":
 		return NothingKept(hash)
 	case said.Code == "RequestTimeTooSkewed":
 		return &diag.Error{Kind: diag.Unavailable, Op: "S3", Subject: b.endpoint, Msg: "the clocks of this computer and of the S3 store differ", Hint: "set the clock", Err: err}
@@ -309,14 +309,14 @@ func (b *bucket) tidy(ctx context.Context, before time.Time) (n int, err error) 
 	listing, stop := context.WithCancel(ctx)
 	defer stop()
 	for of := range b.client.ListIncompleteUploads(listing, b.name, b.key(content, ""), true) {
-		if of.Err != nil {
-			return n, b.told(ctx, "the list of parts", of.Err)
+		if of.Err != nil { // some stores say so of a bucket that has had none
+			return n, absentOr(b.told(ctx, "the list of parts", of.Err))
 		}
 		if of.Initiated.After(before) {
 			continue
 		}
 		if err := b.client.AbortMultipartUpload(ctx, b.name, of.Key, of.UploadID); err != nil {
-			if err = b.told(ctx, of.Key, err); diag.KindOf(err) != diag.NotFound {
+			if err = absentOr(b.told(ctx, of.Key, err)); err != nil {
 				return n, err
 			}
 		}

@@ -62,6 +62,7 @@ func suite(t *testing.T, open open) {
 		{"sweep", sweep},
 		{"sweep and put at once", sweepAndPut},
 		{"sweep broken off", sweepBrokenOff},
+		{"sweep that slept", sweepThatSlept},
 		{"scrub", scrub},
 		{"replaced", replaced},
 		{"mended", mended},
@@ -690,6 +691,27 @@ func sweepBrokenOff(t *testing.T, u *under) {
 		t.Errorf("a stale removal is still there after a sweep: %v", err)
 	}
 	u.has(t, data)
+}
+
+// sweepThatSlept: whoever has announced a removal and comes to do it only when others take it for broken off, because the
+// computer slept meanwhile, removes nothing.
+func sweepThatSlept(t *testing.T, u *under) {
+	data := text(1, 50)
+	u.put(t, data)
+	u.swept(t, &refers{}, 1, 0)
+	u.add(Grace + time.Minute)
+	asked := 0
+	out, err := u.Sweep(u.ctx, func(context.Context, string) (bool, error) {
+		if asked++; asked == 3 { // for the mark, at the mark, and once the removal is announced
+			u.add(staleRemoval)
+		}
+		return false, nil
+	})
+	if err != nil || out.Removed != 0 || asked != 3 {
+		t.Errorf("%+v, asked %d times: %v", out, asked, err)
+	}
+	u.has(t, data)
+	u.swept(t, &refers{}, 0, 1)
 }
 
 // scrub names all that was changed behind the store's back, and nothing else.

@@ -97,10 +97,10 @@ func (s *Store) marked(ctx context.Context, m thing, referred func(context.Conte
 // first, and look then whether somebody removes. So one of the two sees the other, whatever they do at
 // once. If the bytes may be gone and that is not certain, what it said stands until it is stale.
 func (s *Store) expunge(ctx context.Context, hash string, referred func(context.Context, string) (bool, error)) (size int64, removed bool, err error) {
-	began := time.Now()
+	began := s.now().Round(0) // by the clock on the wall, which goes on while a computer sleeps
 	ctx, stop := context.WithTimeout(ctx, removalTime)
 	defer stop()
-	if made, err := s.kept.make(ctx, removal, hash, s.now()); err != nil || !made {
+	if made, err := s.kept.make(ctx, removal, hash, began); err != nil || !made {
 		return 0, false, err
 	}
 	size, old, err := s.oldEnough(ctx, hash)
@@ -109,7 +109,7 @@ func (s *Store) expunge(ctx context.Context, hash string, referred func(context.
 			old, err = false, asked
 		}
 	}
-	if err != nil || !old || time.Since(began) > removalTime {
+	if err != nil || !old || s.now().Round(0).Sub(began) > removalTime {
 		return 0, false, errors.Join(err, s.kept.remove(context.WithoutCancel(ctx), removal, hash))
 	}
 	if err := s.kept.remove(ctx, content, hash); err != nil {
