@@ -84,7 +84,7 @@ func (c *checker) absences() {
 			c.fault(path+".bay", fmt.Sprintf("%q is no bay of the shop", a.Bay), "a bay that is closed stays under 'bays'")
 		}
 		if !a.To.IsZero() && a.To.Before(a.From) {
-			c.fault(path+".to", fmt.Sprintf("it ends on %s, before it begins on %s", a.To, a.From), "")
+			c.fault(path+".to", fmt.Sprintf("it ends on %s, before it begins on %s", a.To, a.From), "are the two swapped?")
 		}
 		if a.Reason == "" {
 			c.fault(path+".reason", "it does not say why", "write for example 'reason: ill'")

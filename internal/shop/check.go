@@ -19,7 +19,7 @@ import (
 func CheckBody(s *Shop, b *body.Body) (diag.Problems, []diag.Note) {
 	c := &bodyCheck{shop: s, body: b}
 	if s.Currency != b.Currency {
-		c.fault("currency", fmt.Sprintf("the body's prices are in %s, the shop works in %s", b.Currency, s.Currency), "")
+		c.fault("currency", fmt.Sprintf("the body's prices are in %s, the shop works in %s", b.Currency, s.Currency), "take a body whose prices are in the currency of the shop")
 	}
 	for i, p := range b.Parts {
 		c.skill(fmt.Sprintf("parts[%d].skill", i), p.Skill)

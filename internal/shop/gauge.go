@@ -33,6 +33,9 @@ func (c *checker) gauges() {
 		if seen[m.ID] {
 			c.fault(at+".id", fmt.Sprintf("%q is there twice", m.ID), "give each its own")
 		}
+		if !idForm.MatchString(m.ID) {
+			c.fault(at+".id", fmt.Sprintf("%q is not an identity", m.ID), "use letters, digits, '-', '_' and '.', beginning with a letter or digit")
+		}
 		seen[m.ID] = true
 		if m.Std <= 0 {
 			c.fault(at+".std", fmt.Sprintf("%s is given; more than zero is needed", m.Std), "nothing measures without error")

@@ -37,7 +37,7 @@ func (c *checker) inspecting() {
 			c.fault(at+".minutes", fmt.Sprintf("%s is given; more than zero is needed", x.Minutes), "inspecting takes time; leave the entry out when it is not known")
 		}
 		if x.Wait < 0 {
-			c.fault(at+".wait", fmt.Sprintf("%s is given; no wait is negative", x.Wait), "")
+			c.fault(at+".wait", fmt.Sprintf("%s is given; no wait is negative", x.Wait), "write it without the sign, or leave it out")
 		}
 		_, rated := c.shop.Rate(x.Skill)
 		if _, sublet := c.shop.Sublet(x.Skill); !rated && !sublet {

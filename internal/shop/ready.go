@@ -70,6 +70,9 @@ func (s *Shop) Qualifications(on unit.Date) (have, out []string) {
 	return have, out
 }
 
+// mostTempStd keeps a slip of the keyboard out: nobody knows the temperature of a shop worse.
+const mostTempStd = 30
+
 // ready checks qualifications and tests of equipment.
 func (c *checker) ready() {
 	for i, p := range c.shop.People {
@@ -82,14 +85,17 @@ func (c *checker) ready() {
 	for i, t := range c.shop.Tested {
 		at := fmt.Sprintf("equipment_tests[%d].equipment", i)
 		if !slices.Contains(c.shop.Equipment, t.Equipment) {
-			c.fault(at, fmt.Sprintf("%q is not under 'equipment'", t.Equipment), "")
+			c.fault(at, fmt.Sprintf("%q is not under 'equipment'", t.Equipment), "list it there, or take the test out")
 		}
 		if slices.ContainsFunc(c.shop.Tested[:i], func(o Tested) bool { return o.Equipment == t.Equipment }) {
 			c.fault(at, fmt.Sprintf("%q is there twice", t.Equipment), "keep the one that holds")
 		}
 	}
-	if c.shop.TempStd < 0 {
-		c.fault("temperature_std", fmt.Sprintf("%s is negative", c.shop.TempStd), "")
+	switch std := c.shop.TempStd; {
+	case std < 0:
+		c.fault("temperature_std", fmt.Sprintf("%s is negative", std), "write it without the sign, or leave it out")
+	case std > mostTempStd:
+		c.fault("temperature_std", fmt.Sprintf("%s is out of range", std), "write how far the temperature is off, for example 2 C")
 	}
 }
 

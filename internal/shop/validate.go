@@ -36,9 +36,7 @@ func (s *Shop) validate() diag.Problems {
 	if s.LiftLimit < 0 || s.LiftLimit > maxLift {
 		c.fault("lift_limit", fmt.Sprintf("%s is nothing one person lifts", s.LiftLimit), fmt.Sprintf("at most %d kg", maxLift))
 	}
-	if x := s.Changes; x != nil && (min(x.Tool, x.Side, x.Lift) < 0 || max(x.Tool, x.Side, x.Lift) == 0) {
-		c.fault("changes", "the minutes of a change are not negative, and one of them is more than zero", "leave 'changes' out to count every change alike")
-	}
+	c.changes(s.Changes)
 	c.rates()
 	c.people()
 	c.bays()
@@ -58,16 +56,36 @@ func (s *Shop) validate() diag.Problems {
 	c.spreads()
 	c.sublets()
 	if s.AnswerTime <= 0 {
-		c.fault("answer_time", fmt.Sprintf("%s is given; more than zero is needed", s.AnswerTime), "")
+		c.fault("answer_time", fmt.Sprintf("%s is given; more than zero is needed", s.AnswerTime), "write for example 3 d")
 	}
 	switch low, high := s.AnswerLow, s.AnswerHigh; {
 	case low == 0 && high == 0:
-	case low <= 0 || high <= 0:
+	case low == 0 || high < 0:
+		c.fault("answer_high", "the spread of the answer has two ends", "give both answer_low and answer_high, or neither")
+	case low < 0 || high == 0:
 		c.fault("answer_low", "the spread of the answer has two ends", "give both answer_low and answer_high, or neither")
 	case low > s.AnswerTime || s.AnswerTime > high:
 		c.fault("answer_time", fmt.Sprintf("%s does not lie between %s and %s", s.AnswerTime.Words(), low.Words(), high.Words()), "shortest, likely and longest wait, in this order")
 	}
 	return c.problems
+}
+
+// changes: none is negative, and one of them takes time.
+func (c *checker) changes(x *Changes) {
+	if x == nil {
+		return
+	}
+	for _, m := range []struct {
+		field string
+		time  unit.Minutes
+	}{{"tool", x.Tool}, {"side", x.Side}, {"lift", x.Lift}} {
+		if m.time < 0 {
+			c.fault("changes."+m.field, fmt.Sprintf("%s is negative", m.time), "write it without the sign, or leave it out")
+		}
+	}
+	if max(x.Tool, x.Side, x.Lift) == 0 {
+		c.fault("changes", "no change takes time", "leave 'changes' out to count every change alike")
+	}
 }
 
 // maxLift keeps a slip of the keyboard out: nobody lifts more by hand at work.
@@ -86,7 +104,7 @@ func (c *checker) fault(path, msg, hint string) {
 // unique checks the form of identities and finds repeats.
 func unique[T any](c *checker, list, field string, items []T, id func(T) string) {
 	if len(items) == 0 {
-		c.fault(list, "at least one is needed", "")
+		c.fault(list, "at least one is needed", "write one, and more where there are more")
 	}
 	var seen []string
 	for i, item := range items {
@@ -111,7 +129,7 @@ func once[W ~string](c *checker, path string, words []W) {
 
 func (c *checker) money(path string, m unit.Money) {
 	if m.Minor < 0 {
-		c.fault(path, fmt.Sprintf("%s is negative", m), "")
+		c.fault(path, fmt.Sprintf("%s is negative", m), "write it without the sign")
 	}
 	if m.Currency != c.shop.Currency {
 		c.fault(path, fmt.Sprintf("the amount is in %s, the shop in %s", m.Currency, c.shop.Currency), "all amounts of a shop are in one currency")
@@ -124,7 +142,7 @@ func (c *checker) rates() {
 		path := fmt.Sprintf("rates[%d].per_hour", i)
 		c.money(path, r.Hour)
 		if r.Hour.Minor == 0 {
-			c.fault(path, "an hour of work is not free", "")
+			c.fault(path, "an hour of work is not free", "write what an hour costs")
 		}
 	}
 }
@@ -206,7 +224,10 @@ func (c *checker) moving() {
 		return
 	}
 	if m.Carry.More <= 0 {
-		c.fault("moving.carry.more", fmt.Sprintf("%s is given; more than zero is needed", m.Carry.More), "")
+		c.fault("moving.carry.more", fmt.Sprintf("%s is given; more than zero is needed", m.Carry.More), "write for example 20 min")
+	}
+	if len(m.Carry.Equipment) == 0 {
+		c.fault("moving.carry.equipment", "it does not say what it takes", "write for example [vehicle dollies]")
 	}
 	once(c, "moving.carry.equipment", m.Carry.Equipment)
 	for i, e := range m.Carry.Equipment {
@@ -232,13 +253,13 @@ func (c *checker) clock(path, text string) (unit.Minutes, bool) {
 
 func (c *checker) calendar(k Calendar) {
 	if len(k.Days) == 0 {
-		c.fault("calendar.days", "at least one day is needed", "")
+		c.fault("calendar.days", "at least one day is needed", "write for example [mon, tue, wed, thu, fri]")
 	}
 	once(c, "calendar.days", k.Days)
 	start, okStart := c.clock("calendar.start", k.Start)
 	end, okEnd := c.clock("calendar.end", k.End)
 	if okStart && okEnd && start >= end {
-		c.fault("calendar.end", fmt.Sprintf("work ends at %s, before it starts at %s", k.End, k.Start), "")
+		c.fault("calendar.end", fmt.Sprintf("work ends at %s, before it starts at %s", k.End, k.Start), "are the two swapped?")
 		okEnd = false
 	}
 	if k.Break != nil {
@@ -249,7 +270,7 @@ func (c *checker) calendar(k Calendar) {
 	}
 	for i, d := range k.Holidays {
 		if slices.Contains(k.Holidays[:i], d) {
-			c.fault(fmt.Sprintf("calendar.holidays[%d]", i), fmt.Sprintf("%s is there twice", d), "")
+			c.fault(fmt.Sprintf("calendar.holidays[%d]", i), fmt.Sprintf("%s is there twice", d), "name each day once")
 		}
 	}
 }
@@ -279,9 +300,9 @@ func (c *checker) pause(k Calendar, start, end unit.Minutes, day bool) {
 	switch {
 	case !okFrom || !okTo:
 	case from >= to:
-		c.fault("calendar.break", fmt.Sprintf("the break ends at %s, before it starts at %s", k.Break[1], k.Break[0]), "")
+		c.fault("calendar.break", fmt.Sprintf("the break ends at %s, before it starts at %s", k.Break[1], k.Break[0]), "are the two swapped?")
 	case day && (from <= start || to >= end):
-		c.fault("calendar.break", fmt.Sprintf("the break does not lie between %s and %s", k.Start, k.End), "")
+		c.fault("calendar.break", fmt.Sprintf("the break does not lie between %s and %s", k.Start, k.End), "a break lies within the day of work")
 	}
 }
 
@@ -291,7 +312,7 @@ func (c *checker) taxes() {
 	}
 	for i, t := range c.shop.Taxes {
 		if t.Rate < 0 || t.Rate > 1 {
-			c.fault(fmt.Sprintf("taxes[%d].rate", i), fmt.Sprintf("%s is not from 0 %% to 100 %%", t.Rate), "")
+			c.fault(fmt.Sprintf("taxes[%d].rate", i), fmt.Sprintf("%s is not from 0 %% to 100 %%", t.Rate), "write for example 19 %")
 		}
 		on := fmt.Sprintf("taxes[%d].on", i)
 		if len(t.On) == 0 {
@@ -309,7 +330,7 @@ func (c *checker) lossRules() {
 		given := c.shop.at.Has(path + ".percent")
 		switch {
 		case r.Kind == LossPercentage && r.Percent <= 0:
-			c.fault(path, "a percentage rule needs its threshold", "write for example 'percent: 70 %'")
+			c.fault(path+".percent", "a percentage rule needs its threshold", "write for example 'percent: 70 %'")
 		case r.Kind == LossFormula && (given || r.Percent != 0):
 			c.fault(path+".percent", "a formula rule has no threshold", "take it out, or make it a percentage rule")
 		}
@@ -347,7 +368,7 @@ func (c *checker) sublets() {
 		}
 		for _, o := range c.shop.Sublets[:i] {
 			if o.Skill == s.Skill {
-				c.fault(path+".skill", fmt.Sprintf("the skill %q is sublet twice", s.Skill), "")
+				c.fault(path+".skill", fmt.Sprintf("the skill %q is sublet twice", s.Skill), "keep one of them")
 			}
 		}
 	}
@@ -361,11 +382,14 @@ func (c *checker) spreads() {
 	}
 	for i, s := range c.shop.Spreads {
 		path := fmt.Sprintf("spreads[%d]", i)
-		if s.Low <= 0 || s.Low > 1 || s.High < 1 {
-			c.fault(path, fmt.Sprintf("%s to %s does not hold the plan's figure, 100 %%", s.Low, s.High), "write for example 'low: 90 %' and 'high: 140 %'")
+		switch {
+		case s.Low <= 0 || s.Low > 1:
+			c.fault(path+".low", fmt.Sprintf("%s to %s does not hold the plan's figure, 100 %%", s.Low, s.High), "write for example 'low: 90 %' and 'high: 140 %'")
+		case s.High < 1:
+			c.fault(path+".high", fmt.Sprintf("%s to %s does not hold the plan's figure, 100 %%", s.Low, s.High), "write for example 'low: 90 %' and 'high: 140 %'")
 		}
 		if s.Together < 0 || s.Together > 1 {
-			c.fault(path+".together", fmt.Sprintf("%s is not from 0 %% to 100 %%", s.Together), "")
+			c.fault(path+".together", fmt.Sprintf("%s is not from 0 %% to 100 %%", s.Together), "write for example 40 %")
 		}
 		if (s.Together != 0) != (s.Factor != "") {
 			c.fault(path, "a factor and how far its figures go together belong to one another", "give both 'factor' and 'together', or neither")
