@@ -32,6 +32,7 @@ func run() int {
 		Now:      time.Now,
 		Version:  cli.ThisVersion(version),
 		Build:    cli.ThisBuild(version),
+		Lookup:   os.LookupEnv,
 		Person:   os.Getenv("FETTLE_PERSON"),
 		Cache:    cli.DefaultCache(os.Getenv("FETTLE_CACHE")),
 	})

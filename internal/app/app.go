@@ -41,6 +41,7 @@ type App struct {
 	build   func() Build // nil: only the version is known
 	stores  StoreAt      // nil: there are no stored jobs
 	maker   *photo.Maker // of the pictures that a page shows
+	jobHint string       // how a person finds a job where all are in one store
 }
 
 // New makes the service.
@@ -191,6 +192,9 @@ func (a *App) JobDir(p string) (string, error) {
 		return "", &diag.Error{Kind: diag.Conflict, Op: "open", Subject: p, Msg: "there is a job.yaml and an events.jsonl, and nobody can say which of them counts", Hint: "put job.yaml into another folder where the job is a stored one"}
 	}
 	if !written && !stored {
+		if a.jobHint != "" {
+			return "", &diag.Error{Kind: diag.NotFound, Op: "open", Subject: p, Msg: "there is no such job", Hint: a.jobHint}
+		}
 		hint := "give the folder that holds job.yaml, or events.jsonl"
 		if dirs := a.jobsBelow(p); len(dirs) > 0 {
 			hint += ", for example " + dirs[0]

@@ -48,6 +48,8 @@ type Jobs interface {
 	Append(ctx context.Context, id string, c Change, may func(before, after *job.Stored) error) (Head, error)
 	// Load is the events of a job from the one after that number; it verifies nothing.
 	Load(ctx context.Context, id string, after int64) (ledger.Chain, error)
+	// Head is the newest event of a job.
+	Head(ctx context.Context, id string) (Head, error)
 	// Lines is the events of a job with the keys of the changes that wrote them; it verifies nothing.
 	Lines(ctx context.Context, id string) ([]job.Line, error)
 	// Bring begins a job with the lines of another store as they are: numbers, times, persons, keys and hashes

@@ -26,6 +26,13 @@ func (a *App) WithStores(at StoreAt) *App {
 	return a
 }
 
+// WithData lets the service find stored jobs by their names in one store, in which alone they are looked
+// for; hint says how a person finds them there.
+func (a *App) WithData(in Store, hint string) *App {
+	a.stores, a.jobHint = func(place string) (Store, string) { return in, path.Base(place) }, hint
+	return a
+}
+
 // IsStored says that a stored job lies at a place.
 func (a *App) IsStored(dir string) bool { return a.files.Exists(path.Join(dir, job.EventsFile)) }
 
@@ -230,6 +237,11 @@ func (a *App) Keep(ctx context.Context, c *Opened, by, key string) (Head, error)
 		return Head{}, &diag.Error{Kind: diag.Conflict, Op: "keep", Subject: c.From, Msg: "this is a stored job already"}
 	}
 	to, id := a.stores(c.From)
+	return a.KeepIn(ctx, c, to, id, by, key)
+}
+
+// KeepIn is Keep in a store of one's choice, under a name of one's choice.
+func (a *App) KeepIn(ctx context.Context, c *Opened, to Store, id, by, key string) (Head, error) {
 	s := *c.Job
 	for _, part := range []struct {
 		name *string

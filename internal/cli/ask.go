@@ -32,7 +32,7 @@ func (c askCmd) run(env Env, a *app.App) (int, error) {
 	if c.SentBy == "" {
 		return c.ask(env, a, nil)
 	}
-	f, err := jobFolder(a, c.Job)
+	f, err := jobFolder(env, a, c.Job)
 	if err != nil {
 		return Refused, err
 	}

@@ -104,11 +104,11 @@ func assessJob(env Env, a *app.App, dir string, when time.Time) (*app.Opened, ap
 
 // resultFolder is the folder for the results of a job, locked: one inside the
 // job's folder is reached beneath that only.
-func resultFolder(job, out string) (*folder, error) {
+func resultFolder(env Env, job, out string) (*folder, error) {
 	if out == "" {
 		out = filepath.Join(job, "result")
 	}
-	if inner, err := filepath.Rel(job, out); err == nil && filepath.IsLocal(inner) && inner != "." {
+	if inner, err := filepath.Rel(job, out); env.data == nil && err == nil && filepath.IsLocal(inner) && inner != "." {
 		return openInside(job, inner)
 	}
 	return openFolder(out)
@@ -133,7 +133,7 @@ var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, owne
 func writeResult(env Env, a *app.App, c *app.Opened, r app.Assessment, out string, full bool) (string, error) {
 	ctx, clear := env.work()
 	defer clear()
-	f, err := resultFolder(filepath.FromSlash(c.From), out)
+	f, err := resultFolder(env, filepath.FromSlash(c.From), out)
 	if err != nil {
 		return "", err
 	}

@@ -16,6 +16,7 @@ import (
 	"fettle/internal/app"
 	"fettle/internal/diag"
 	"fettle/internal/halt"
+	"fettle/internal/store/datafolder"
 )
 
 // Exit codes.
@@ -35,17 +36,21 @@ type Env struct {
 	Terminal       bool // stderr is a terminal: show progress
 	Now            func() time.Time
 	Version        string
-	Build          func() app.Build // which program this is; nil: only its version is known
-	Cache          string           // folder that keeps what was found out about jobs; empty: nothing is kept
-	Person         string           // who writes into stored jobs, by an opaque name
-	Bodies         *app.Bodies      // bodies that several commands of one process share; nil: each reads its own
-	Stop           context.Context  // done when the command is to be left; nil: it is not
+	Build          func() app.Build                 // which program this is; nil: only its version is known
+	Cache          string                           // folder that keeps what was found out about jobs; empty: nothing is kept
+	Lookup         func(name string) (string, bool) // variables of the environment; nil: there are none
+	Person         string                           // who writes into stored jobs, by an opaque name
+	Bodies         *app.Bodies                      // bodies that several commands of one process share; nil: each reads its own
+	Stop           context.Context                  // done when the command is to be left; nil: it is not
 
-	bar io.Writer // stderr itself, for a line that is written over
+	data *datafolder.Store // nil: jobs are folders
+	bar  io.Writer         // stderr itself, for a line that is written over
 }
 
 // grammar is every command; kong reads the tags.
 type grammar struct {
+	Data string `help:"Work on the jobs of this data folder; FETTLE_DATA unless given. Without one a job is a folder." placeholder:"DIR"`
+
 	Demo      demoCmd      `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
 	Check     checkCmd     `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
 	Assess    assessCmd    `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
@@ -67,6 +72,8 @@ type grammar struct {
 	Answer    answerCmd    `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`
 	Record    recordCmd    `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
 	Keep      keepCmd      `cmd:"" help:"Make a stored job, with a history, of a folder with job.yaml."`
+	Give      giveCmd      `cmd:"" help:"Give a job of a data folder out as a folder, with all it names."`
+	Jobs      jobsCmd      `cmd:"" help:"The jobs of a data folder."`
 	Events    eventsCmd    `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
 	Show      showCmd      `cmd:"" help:"A record of a stored job as it is."`
 	Put       putCmd       `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`
@@ -115,9 +122,7 @@ func runLine(args []string, env Env) int {
 		fmt.Fprintln(env.Stderr, "fettle: "+usageText(err))
 		return Usage
 	}
-	cache := &kept{root: env.Cache, version: env.Version}
-	code, err := ctx.Selected().Target.Addr().Interface().(command).run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build).WithStores(env.storeAt))
-	cache.tell(env.Stderr)
+	code, err := env.runCommand(ctx.Selected().Target.Addr().Interface().(command), g.Data)
 	if errors.Is(err, context.Canceled) {
 		fmt.Fprintln(env.Stderr, "fettle: stopped; nothing was written")
 		return Stopped
@@ -127,6 +132,21 @@ func runLine(args []string, env Env) int {
 		return exitCode(err)
 	}
 	return code
+}
+
+// runCommand runs a command on a data folder, where one is named.
+func (env Env) runCommand(c command, named string) (code int, err error) {
+	cache := &kept{root: env.Cache, version: env.Version}
+	defer cache.tell(env.Stderr)
+	if env.data, err = env.openData(named, c); err != nil {
+		return Refused, err
+	}
+	if env.data == nil {
+		return c.run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build).WithStores(env.storeAt))
+	}
+	defer func() { err = errors.Join(err, env.data.Close()) }()
+	a := app.New(inData{ctx: env.context(), in: env.data}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build)
+	return c.run(env, env.withData(a, env.data))
 }
 
 // command is one command with its arguments filled in.

@@ -2,7 +2,9 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
+	"os"
 	"path/filepath"
 	"sort"
 
@@ -19,14 +21,20 @@ type demoCmd struct {
 func (demoCmd) Help() string {
 	return `Everything in it is invented: no maker builds the vehicles, no maker publishes the procedures. The job is judged as of the day the scenario plays on.
 
+With --data the jobs are taken into a data folder, which is made where there is none; results are written as without.
+
 Example:
 
   fettle demo
+  fettle demo --data fettle-data
 `
 }
 
 func (c demoCmd) run(env Env, a *app.App) (int, error) {
 	d := app.Demo()
+	if env.data != nil {
+		return c.runInData(env, a, d)
+	}
 	if err := c.write(d.Files); err != nil {
 		return Refused, err
 	}
@@ -45,6 +53,45 @@ func (c demoCmd) run(env Env, a *app.App) (int, error) {
 		filepath.Join(c.Dir, d.Looked, "job.yaml"), filepath.Join(c.Dir, d.Looked), d.Day.Format("2006-01-02"))
 	fmt.Fprintf(env.Stdout, "Also: the rear end of another vehicle, measured by hand and repaired:\n      fettle release %s --on %s\n",
 		filepath.Join(c.Dir, d.Rear), d.Day.Format("2006-01-02"))
+	return Done, nil
+}
+
+// demoWriter is who the invented jobs of a data folder are written by, unless somebody is named.
+const demoWriter = "p-demo"
+
+// runInData takes the invented jobs into a data folder and assesses the first there; its results go where they
+// go without one.
+func (c demoCmd) runInData(env Env, a *app.App, d app.DemoFiles) (int, error) {
+	by := cmp.Or(env.Person, demoWriter)
+	dir, err := os.MkdirTemp("", "fettle-demo-")
+	if err != nil {
+		return Refused, notWritten("", err)
+	}
+	defer os.RemoveAll(dir) // a copy of what the program has in itself
+	own := c
+	own.Dir = dir
+	if err := own.write(d.Files); err != nil {
+		return Refused, err
+	}
+	for _, name := range []string{d.Job, d.Looked, d.Rear} {
+		// One key for each: the demo taken in twice is there once.
+		if _, err := env.takeJob(env.onDisk(), filepath.ToSlash(filepath.Join(dir, name)), name, by, "demo-"+name); err != nil {
+			return Refused, err
+		}
+	}
+	opened, result, err := assessJob(env, a, d.Job, d.Day)
+	if err != nil {
+		return Refused, err
+	}
+	file := ""
+	if !c.NoReport {
+		if file, err = writeResult(env, a, opened, result, filepath.Join(c.Dir, d.Job, "result"), false); err != nil {
+			return Refused, err
+		}
+	}
+	summarise(env, a, opened, result, file)
+	fmt.Fprintf(env.Stdout, "Next: fettle jobs --data %s lists the jobs; the rear end of another vehicle, repaired:\n      fettle release %s --on %s --data %s\n",
+		env.data.Dir, d.Rear, d.Day.Format("2006-01-02"), env.data.Dir)
 	return Done, nil
 }
 

@@ -63,12 +63,13 @@ type keepCmd struct {
 	Job string `arg:"" help:"Folder of the job."`
 	By  string `help:"Who keeps it: an opaque name that stands in its events; FETTLE_PERSON unless given." placeholder:"NAME"`
 
+	As   string `help:"With --data: what the job is called there; as its folder unless given." placeholder:"NAME"`
 	Body string `help:"Of a stored job: work with this body, as it is now, from now on." placeholder:"DIR"`
 	Shop string `help:"Of a stored job: work with this shop file, as it is now, from now on." placeholder:"FILE"`
 }
 
 func (keepCmd) Help() string {
-	return `Makes a stored job of a folder with job.yaml. From then on its truth is a chain of events in events.jsonl, each with who wrote it and when, and recording, answering and asking add to it. Its history begins now: the first events are the job as it stands, all of them yours and of this moment. Body and shop are named by the hash of their content, and copies of them go into the folder 'library' beside the job; evidence is copied into 'blobs' under its hash. job.yaml and readings.csv stay as as-written.yaml and as-written.csv, and are not read any more. A stored job goes on with the body and shop it was kept with: a new revision of a procedure is taken with --body.
+	return `Makes a stored job of a folder with job.yaml. From then on its truth is a chain of events in events.jsonl, each with who wrote it and when, and recording, answering and asking add to it. Its history begins now: the first events are the job as it stands, all of them yours and of this moment. Body and shop are named by the hash of their content, and copies of them go into the folder 'library' beside the job; evidence is copied into 'blobs' under its hash. job.yaml and readings.csv stay as as-written.yaml and as-written.csv, and are not read any more. With --data the job goes into the data folder instead, also one that is stored already, with its history; its own folder stays as it is. A stored job goes on with the body and shop it was kept with: a new revision of a procedure is taken with --body.
 
 Example:
 
@@ -84,6 +85,9 @@ func (c keepCmd) run(env Env, a *app.App) (int, error) {
 	who, err := env.writer(c.By)
 	if err != nil {
 		return Usage, err
+	}
+	if env.data != nil && c.Body == "" && c.Shop == "" {
+		return c.takeIn(env, who)
 	}
 	dir, err := a.JobDir(filepath.ToSlash(c.Job))
 	if err != nil {

@@ -113,6 +113,15 @@ func CheckAside(id string, there, files map[string][]byte) error {
 	return nil
 }
 
+// Head is the newest event of a job.
+func (f *Folder) Head(ctx context.Context, id string) (app.Head, error) {
+	lines, err := f.Lines(ctx, id)
+	if err != nil {
+		return app.Head{}, err
+	}
+	return headOf(lines), nil
+}
+
 // Lines is the events of a job with their keys.
 func (f *Folder) Lines(ctx context.Context, id string) ([]job.Line, error) {
 	if err := errors.Join(CheckID(id), ctx.Err()); err != nil {

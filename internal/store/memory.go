@@ -71,6 +71,15 @@ func (m *Memory) Load(ctx context.Context, id string, n int64) (ledger.Chain, er
 	return after(id, lines, n)
 }
 
+// Head is the newest event of a job.
+func (m *Memory) Head(ctx context.Context, id string) (app.Head, error) {
+	lines, err := m.Lines(ctx, id)
+	if err != nil {
+		return app.Head{}, err
+	}
+	return headOf(lines), nil
+}
+
 // Lines is the events of a job with their keys.
 func (m *Memory) Lines(ctx context.Context, id string) ([]job.Line, error) {
 	m.mu.Lock()

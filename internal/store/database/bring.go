@@ -10,6 +10,19 @@ import (
 	"fettle/internal/store"
 )
 
+// Head is the newest event of a job.
+func (d *Database) Head(ctx context.Context, id string) (app.Head, error) {
+	if err := store.CheckID(id); err != nil {
+		return app.Head{}, err
+	}
+	var h app.Head
+	err := d.Read(ctx, "select seq, hash from jobs where id = $1", []any{id}, func(scan func(...any) error) error { return scan(&h.Seq, &h.Hash) })
+	if err == nil && h.Seq == 0 {
+		err = store.NoJob(id)
+	}
+	return h, err
+}
+
 // Lines is the events of a job with the keys of their changes, both as they are at one moment.
 func (d *Database) Lines(ctx context.Context, id string) ([]job.Line, error) {
 	c, err := d.Load(ctx, id, 0)

@@ -79,7 +79,9 @@ func (d *Database) start(ctx context.Context) error {
 // Close ends the writer, once what waits is written, and the connections.
 func (d *Database) Close() error {
 	d.stop()
-	return errors.Join(d.reads.Close(), d.writes.Close())
+	err := d.reads.Close() // first: on SQLite whoever closes last writes its journal into the file, and readers may not
+	d.lose()
+	return errors.Join(err, d.writes.Close())
 }
 
 // unavailable is the error for a database that does not do what it is asked.

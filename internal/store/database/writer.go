@@ -76,7 +76,6 @@ func (d *Database) serve() {
 	for {
 		select {
 		case <-d.ended:
-			d.lose()
 			return
 		case first := <-d.queue:
 			d.group(d.waiting(first))

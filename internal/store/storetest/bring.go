@@ -43,6 +43,12 @@ func brought(t *testing.T, u *under) {
 		t.Fatal(err)
 	}
 	last := lines[len(lines)-1]
+	if h, err := u.again().Head(u.ctx, "J1"); err != nil || h != (app.Head{Seq: last.Seq, Hash: last.Hash}) {
+		t.Errorf("%+v %v", h, err)
+	}
+	if _, err := u.Head(u.ctx, "J8"); diag.KindOf(err) != diag.NotFound {
+		t.Error(err)
+	}
 	if head != (app.Head{Seq: last.Seq, Hash: last.Hash}) {
 		t.Errorf("%+v", head)
 	}

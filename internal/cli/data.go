@@ -1,0 +1,260 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/store"
+	"fettle/internal/store/datafolder"
+)
+
+// dataVar is the data folder in the environment.
+const dataVar = "FETTLE_DATA"
+
+// lookup is a variable of the environment.
+func (env Env) lookup(name string) (string, bool) {
+	if env.Lookup == nil {
+		return "", false
+	}
+	return env.Lookup(name)
+}
+
+// needsNoData are commands that work on files alone, with or without a data folder.
+func needsNoData(c command) bool {
+	switch c.(type) {
+	case *mayCmd, *meshCmd, *traceCmd, *cutCmd, *bodyNewCmd, *zonesFindCmd, *zonesMakeCmd, *schemaCmd, *versionCmd, *measureCmd:
+		return true
+	}
+	return false
+}
+
+// openData opens the data folder that is named, by the command line or else by the environment; none is nil.
+func (env Env) openData(named string, c command) (*datafolder.Store, error) {
+	if named == "" {
+		named, _ = env.lookup(dataVar)
+	}
+	if named == "" || needsNoData(c) {
+		return nil, nil
+	}
+	_, fills := c.(interface{ fillsData() })
+	return datafolder.Open(env.context(), named, fills, datafolder.World{
+		Lookup: env.lookup, Now: env.Now, Program: env.Version,
+		Told: func(place string) { fmt.Fprintln(env.Stderr, "Before the tables were changed: "+place) },
+	})
+}
+
+// inData is the files a command sees where it works on a data folder: a job of it is a folder of its name that holds
+// nothing but its events. What a person puts beside such a job is looked for in the working folder.
+type inData struct {
+	disk
+	ctx context.Context
+	in  app.Store
+}
+
+// jobAt is the job that a path is the folder of.
+func (d inData) jobAt(p string) bool {
+	p = path.Clean(p)
+	if strings.Contains(p, "/") || store.CheckID(p) != nil {
+		return false
+	}
+	_, err := d.in.Head(d.ctx, p)
+	return diag.KindOf(err) != diag.NotFound || err == nil // any other trouble is told by whoever reads it
+}
+
+func (d inData) Exists(p string) bool {
+	dir, name := path.Split(path.Clean(p))
+	switch {
+	case d.jobAt(p):
+		return true
+	case d.jobAt(dir):
+		return name == job.EventsFile
+	}
+	return d.disk.Exists(p)
+}
+
+func (d inData) IsDir(p string) bool { return d.jobAt(p) || d.disk.IsDir(p) }
+
+// List is the events of a job, or all jobs where the working folder is meant.
+func (d inData) List(dir string) ([]string, error) {
+	switch {
+	case d.jobAt(dir):
+		return []string{job.EventsFile}, nil
+	case path.Clean(dir) != ".":
+		return d.disk.List(dir)
+	}
+	jobs, err := d.in.List(d.ctx, "", maxListed+1)
+	if err == nil && len(jobs) > maxListed {
+		err = &app.TooMany{Most: maxListed}
+	}
+	var out []string
+	for _, j := range jobs {
+		out = append(out, path.Join(j.ID, job.EventsFile))
+	}
+	return out, err
+}
+
+func (d inData) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
+	if dir != "" && d.jobAt(dir) {
+		dir = "."
+	}
+	return d.disk.Copy(dir, name, most, to)
+}
+
+func (d inData) Real(p string) (string, error) {
+	if d.jobAt(p) {
+		return path.Clean(p), nil
+	}
+	return d.disk.Real(p)
+}
+
+const jobsHint = "'fettle jobs' lists those of the data folder"
+
+// withData is the service on a data folder.
+func (env Env) withData(a *app.App, in *datafolder.Store) *app.App { return a.WithData(in, jobsHint) }
+
+// noData refuses a command that makes no sense without a data folder.
+func (env Env) noData(what string) error {
+	return &diag.Error{Kind: diag.Usage, Op: what, Subject: "fettle " + what, Msg: "works on a data folder, and none is named", Hint: "give --data DIR, or set " + dataVar}
+}
+
+type jobsCmd struct{}
+
+func (jobsCmd) Help() string {
+	return `Lists the jobs of a data folder by name, each with its newest event.
+
+Example:
+
+  fettle jobs --data fettle-data
+`
+}
+
+func (jobsCmd) run(env Env, a *app.App) (int, error) {
+	if env.data == nil {
+		return Usage, env.noData("jobs")
+	}
+	n := 0
+	for after := ""; ; {
+		page, err := env.data.List(env.context(), after, 500)
+		if err != nil {
+			return Refused, err
+		}
+		if len(page) == 0 {
+			break
+		}
+		for _, j := range page {
+			fmt.Fprintf(env.Stdout, "%-24s %s, the last with hash %s...\n", j.ID, events(j.Head.Seq), j.Head.Hash[:12])
+		}
+		after = page[len(page)-1].ID
+		n += len(page)
+	}
+	if n == 0 {
+		fmt.Fprintln(env.Stdout, "No jobs yet. The first is put in by: fettle keep FOLDER --data "+env.data.Dir)
+	}
+	return Done, nil
+}
+
+func events(n int64) string {
+	if n == 1 {
+		return "1 event"
+	}
+	return fmt.Sprintf("%d events", n)
+}
+
+type giveCmd struct {
+	Job string `arg:"" help:"A job of the data folder."`
+	Dir string `arg:"" help:"Folder to give it out into: the job becomes a folder in it, with all it names beside it."`
+}
+
+func (giveCmd) Help() string {
+	return `Gives a job of a data folder out as a folder: its events in JOB/events.jsonl, the bodies and shops it has ever named in 'library', photos and papers in 'blobs', each under its hash. The job stays where it is. 'fettle keep DIR/JOB --data OTHER' takes it in again, to the same bytes.
+
+Example:
+
+  fettle demo --data fettle-data
+  fettle give job given --data fettle-data
+`
+}
+
+func (c giveCmd) run(env Env, a *app.App) (int, error) {
+	if env.data == nil {
+		return Usage, env.noData("give")
+	}
+	if err := os.MkdirAll(c.Dir, 0o755); err != nil {
+		return Refused, notWritten(c.Dir, err)
+	}
+	head, err := a.CopyJob(env.context(), env.data, c.Job, store.OpenFolder(c.Dir, env.Now), c.Job)
+	if err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprintf(env.Stdout, "Given out: %s, %s, with all it names.\n", filepath.Join(c.Dir, c.Job), events(head.Seq))
+	return Done, err
+}
+
+// takeIn takes a folder in as a job of the data folder, and leaves the folder as it is: a stored job with its history, a
+// state written by hand as first events of this person and this moment.
+func (c keepCmd) takeIn(env Env, by string) (int, error) {
+	a := env.onDisk()
+	dir, err := a.JobDir(filepath.ToSlash(c.Job))
+	if err != nil {
+		return Refused, err
+	}
+	name := c.As
+	if name == "" {
+		abs, err := filepath.Abs(filepath.FromSlash(dir))
+		if err != nil {
+			return Refused, err
+		}
+		name = filepath.Base(abs)
+	}
+	head, err := env.takeJob(a, dir, name, by, newKey())
+	if err != nil {
+		return Refused, err
+	}
+	_, err = fmt.Fprintf(env.Stdout, "Kept: %s as job %s of %s, %s. The folder is as it was.\n", filepath.FromSlash(dir), name, env.data.Dir, events(head.Seq))
+	return Done, err
+}
+
+// takeJob takes the job in a folder in, under a name.
+func (env Env) takeJob(a *app.App, dir, name, by, key string) (app.Head, error) {
+	if a.IsStored(dir) {
+		from, id := env.storeAt(dir)
+		return a.CopyJob(env.context(), from, id, env.data, name)
+	}
+	was, err := writtenFiles(dir)
+	if err != nil {
+		return app.Head{}, err
+	}
+	ctx, clear := env.work()
+	opened, err := a.Open(ctx, dir)
+	clear()
+	if err != nil {
+		return app.Head{}, err
+	}
+	aside := map[string][]byte{}
+	for from, to := range asWritten {
+		if was[from] != nil {
+			aside[to] = was[from]
+		}
+	}
+	if err := env.data.SetAside(env.context(), name, aside); err != nil {
+		return app.Head{}, err
+	}
+	return a.KeepIn(env.context(), opened, env.data, name, by, key)
+}
+
+// onDisk is the service on files alone, whatever data folder there is.
+func (env Env) onDisk() *app.App {
+	return app.New(disk{}, env.Version).WithBodies(env.Bodies).WithBuild(env.Build).WithStores(env.storeAt)
+}
+
+// fillsData: these commands make a data folder where there is none.
+func (keepCmd) fillsData() {}
+func (demoCmd) fillsData() {}

@@ -1,0 +1,158 @@
+package cli
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+// at runs a command line in a folder, at a moment.
+func at(t *testing.T, dir string, now time.Time, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	one.Lock()
+	defer one.Unlock()
+	was, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chdir(dir); err != nil {
+		t.Fatal(err)
+	}
+	var out, errs bytes.Buffer
+	code = Run(args, Env{Stdout: &out, Stderr: &errs, Now: func() time.Time { return now }, Version: "test", Person: "p-31", Bodies: &bodies})
+	if err := os.Chdir(was); err != nil {
+		t.Fatal(err)
+	}
+	return code, out.String(), errs.String()
+}
+
+// does is at of a command that has to end with exit code 0.
+func does(t *testing.T, dir string, now time.Time, args ...string) string {
+	t.Helper()
+	code, out, errs := at(t, dir, now, args...)
+	if code != Done {
+		t.Fatalf("fettle %s: %d\n%s%s", strings.Join(args, " "), code, out, errs)
+	}
+	return out
+}
+
+// filesIn is every file below a folder, by its name in it.
+func filesIn(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	for name, data := range filesBelow(t, dir) {
+		rel, err := filepath.Rel(dir, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[rel] = data
+	}
+	return out
+}
+
+// A stored job in a folder and the same one in a data folder say the same to the byte: whatever is asked of them,
+// whatever is recorded, and in what is written beside.
+func TestDataFolderSaysTheSame(t *testing.T) {
+	now := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC)
+	files, data := filepath.Join(demoFolder(t), "fettle-demo"), t.TempDir()
+	does(t, files, now, "keep", "rear-job")
+	does(t, data, now, "keep", filepath.Join(files, "rear-job"), "--data", "d")
+	finding := []byte(does(t, files, now, "show", "rear-job", "finding/D1"))
+	for _, dir := range []string{files, data} {
+		if err := os.WriteFile(filepath.Join(dir, "d1.yaml"), finding, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	photo := []byte("the photograph of a crack (invented)")
+	sum := sha256.Sum256(photo)
+	text := "{id: E-NEW, file: photo.jpg, sha256: " + hex.EncodeToString(sum[:]) + ", text: A crack, by: T1, on: 2026-11-30}\n"
+	for photoIn, dir := range map[string]string{filepath.Join(files, "rear-job"): files, data: data} { // beside the job, and in the working folder
+		if err := errors.Join(os.WriteFile(filepath.Join(photoIn, "photo.jpg"), photo, 0o600), os.WriteFile(filepath.Join(dir, "photo.yaml"), []byte(text), 0o600)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_, seen, _ := strings.Cut(string(finding), "--seen ")
+	seen, _, _ = strings.Cut(seen, "\n")
+	for _, c := range []struct {
+		code int
+		line string
+	}{
+		{Done, "check rear-job DAY"},
+		{Done, "assess rear-job DAY"},
+		{Done, "routes rear-job DAY"},
+		{Done, "plan rear-job DAY"},
+		{Done, "release rear-job DAY"},
+		{Done, "explain rear-job D1 DAY"},
+		{Done, "record rear-job DAY"},
+		{Done, "week rear-job DAY"},
+		{Done, "history rear-job DAY"},
+		{Done, "events rear-job"},
+		{Done, "events rear-job --codes"},
+		{Done, "show rear-job vehicle"},
+		{Refused, "show rear-job nothing/X"},
+		{Done, "put rear-job finding/D1 d1.yaml --seen " + seen},
+		{Refused, "put rear-job finding/D1 d1.yaml --seen " + seen}, // it has changed since
+		{Done, "put rear-job evidence/E-NEW photo.yaml"},
+		{Done, "show rear-job evidence/E-NEW"},
+		{Done, "withdraw rear-job evidence/E-NEW --reason Unsharp --signed T1 DAY"},
+		{Done, "erase rear-job evidence/E1 --reason Asked DAY"},
+		{Done, "release rear-job DAY --json"},
+		{Refused, "assess no-job"},
+	} {
+		args := strings.Fields(strings.ReplaceAll(c.line, "DAY", "--on 2026-11-30"))
+		code, out, errs := at(t, files, now, args...)
+		if code != c.code {
+			t.Errorf("fettle %s: %d, want %d\n%s", c.line, code, c.code, errs)
+		}
+		gotCode, got, gotErrs := at(t, data, now, append(args, "--data", "d")...)
+		if args[1] == "no-job" { // a folder is looked for otherwise
+			errs = "fettle: no-job: there is no such job; 'fettle jobs' lists those of the data folder\n"
+		}
+		if gotCode != code || got != out || gotErrs != errs {
+			t.Errorf("fettle %s: %d\n%s%s\nfrom a folder: %d\n%s%s", c.line, gotCode, got, gotErrs, code, out, errs)
+		}
+	}
+	want, got := filesIn(t, filepath.Join(files, "rear-job", "result")), filesIn(t, filepath.Join(data, "rear-job", "result"))
+	if len(want) == 0 || !maps.Equal(got, want) {
+		t.Errorf("written: %v, from a folder: %v", slices.Sorted(maps.Keys(got)), slices.Sorted(maps.Keys(want)))
+	}
+}
+
+// A folder is taken in and given out without loss: events, bodies and shops, photos and papers to the byte, and the files
+// it was written in by hand. Done again nothing changes.
+func TestJobsAreTakenInAndGivenOut(t *testing.T) {
+	now := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC)
+	dir := filepath.Join(demoFolder(t), "fettle-demo")
+	written := filesIn(t, filepath.Join(dir, "rear-job"))
+	does(t, dir, now, "keep", "rear-job", "--data", "d", "--as", "by-hand")
+	if again := filesIn(t, filepath.Join(dir, "rear-job")); !maps.Equal(again, written) {
+		t.Error("a folder that was taken in has changed")
+	}
+	if code, _, errs := at(t, dir, now, "keep", "rear-job", "--data", "d", "--as", "by-hand"); code == Done || !strings.Contains(errs, "another name") {
+		t.Errorf("taken in again as if it were new: %d %s", code, errs)
+	}
+	does(t, dir, now, "give", "by-hand", "out", "--data", "d")
+	given := filesIn(t, filepath.Join(dir, "out", "by-hand"))
+	if given["as-written.yaml"] != written["job.yaml"] || given["as-written.csv"] != written["readings.csv"] {
+		t.Error("the files it was written in are others")
+	}
+	does(t, dir, now, "keep", filepath.Join("out", "by-hand"), "--data", "other")
+	does(t, dir, now, "give", "by-hand", "again", "--data", "other")
+	if one, two := filesIn(t, filepath.Join(dir, "out")), filesIn(t, filepath.Join(dir, "again")); len(one) < 5 || !maps.Equal(one, two) {
+		t.Errorf("through two data folders: %v, %v", slices.Sorted(maps.Keys(one)), slices.Sorted(maps.Keys(two)))
+	}
+	if code, _, errs := at(t, dir, now, "jobs", "--data", "nowhere"); code == Done || !strings.Contains(errs, "no data folder") {
+		t.Errorf("an empty folder passed for a data folder: %d %s", code, errs)
+	}
+	if code, _, errs := at(t, dir, now, "jobs"); code != Usage || !strings.Contains(errs, "--data") {
+		t.Errorf("%d %s", code, errs)
+	}
+}

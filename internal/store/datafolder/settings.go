@@ -1,0 +1,88 @@
+package datafolder
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"fettle/internal/diag"
+	"fettle/internal/doc"
+	"fettle/internal/store/blobs"
+)
+
+// SettingsFormat is the format of settings.yaml.
+const SettingsFormat = "fettle-settings 1"
+
+// Settings is settings.yaml of a data folder. No secret stands in it: those come from the environment.
+type Settings struct {
+	Format   string `doc:"format,required"`
+	Database string `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
+	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
+}
+
+// Bucket is where files are kept in an S3-compatible store.
+type Bucket struct {
+	Endpoint string `doc:"endpoint" help:"https://host or https://host:port"`
+	Name     string `doc:"name"`
+	Region   string `doc:"region"`
+	Prefix   string `doc:"prefix" help:"what all names begin with, as fettle/"`
+}
+
+// databaseVar is the address of the database in the environment: it has a password, so it may be in a file.
+const (
+	databaseVar = "FETTLE_DATABASE"
+	fileSuffix  = "_FILE"
+)
+
+// readSettings is the settings of a folder, with what the environment says over them.
+func readSettings(dir string, lookup func(string) (string, bool)) (Settings, error) {
+	s := Settings{Format: SettingsFormat}
+	name := filepath.Join(dir, settingsFile)
+	data, err := os.ReadFile(name)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return s, &diag.Error{Kind: diag.Unavailable, Op: "settings", Subject: name, Msg: "cannot be read", Hint: "check that this program may read it", Err: err}
+	}
+	if err == nil {
+		s = Settings{}
+		at, problems := doc.Decode(name, data, &s)
+		if len(problems) == 0 && s.Format != SettingsFormat {
+			problems = diag.Problems{at.Problem("format", "is not the format of this program", "write "+SettingsFormat)}
+		}
+		if err := problems.OrNil(); err != nil {
+			return s, err
+		}
+	}
+	address, err := given(databaseVar, lookup)
+	if address != "" {
+		s.Database = address
+	}
+	if err == nil && s.Database != "" && !strings.HasPrefix(s.Database, "postgres://") && !strings.HasPrefix(s.Database, "postgresql://") {
+		err = &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "database", Msg: "is no address of a PostgreSQL database", Hint: "write postgres://user@host/database, or leave it out for the SQLite file of the folder"}
+	}
+	return s, err
+}
+
+// given is a variable of the environment, or what is in the file that it names.
+func given(name string, lookup func(string) (string, bool)) (string, error) {
+	value, is := lookup(name)
+	file, named := lookup(name + fileSuffix)
+	switch {
+	case is && named:
+		return "", &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: name, Msg: "is given, and " + name + fileSuffix + " too", Hint: "give one of them"}
+	case named:
+		data, err := os.ReadFile(file)
+		if err != nil {
+			return "", &diag.Error{Kind: diag.Unavailable, Op: "settings", Subject: name + fileSuffix, Msg: "names a file that cannot be read", Hint: "name a file that this program may read", Err: err}
+		}
+		return strings.TrimRight(string(data), "\r\n"), nil
+	}
+	return value, nil
+}
+
+// s3 is where files are in a bucket; false where they are in the folder.
+func (s Settings) s3(lookup func(string) (string, bool)) (blobs.S3Settings, bool, error) {
+	set, err := blobs.S3Settings{Endpoint: s.Bucket.Endpoint, Bucket: s.Bucket.Name, Region: s.Bucket.Region, Prefix: s.Bucket.Prefix}.With(lookup, os.ReadFile)
+	return set, set.Bucket != "" || set.Endpoint != "", err
+}
