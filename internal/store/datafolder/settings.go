@@ -12,12 +12,15 @@ import (
 	"fettle/internal/store/blobs"
 )
 
-// SettingsFormat is the format of settings.yaml.
-const SettingsFormat = "fettle-settings 1"
+// format is that of a settings.yaml.
+type format string
+
+// settingsFormat is the one of this program.
+const settingsFormat format = "fettle-settings 1"
 
 // Settings is settings.yaml of a data folder. No secret stands in it: those come from the environment.
 type Settings struct {
-	Format   string `doc:"format,required"`
+	Format   format `doc:"format,required"`
 	Database string `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
 	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
 }
@@ -38,7 +41,7 @@ const (
 
 // readSettings is the settings of a folder, with what the environment says over them.
 func readSettings(dir string, lookup func(string) (string, bool)) (Settings, error) {
-	s := Settings{Format: SettingsFormat}
+	s := Settings{Format: settingsFormat}
 	name := filepath.Join(dir, settingsFile)
 	data, err := os.ReadFile(name)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -47,8 +50,8 @@ func readSettings(dir string, lookup func(string) (string, bool)) (Settings, err
 	if err == nil {
 		s = Settings{}
 		at, problems := doc.Decode(name, data, &s)
-		if len(problems) == 0 && s.Format != SettingsFormat {
-			problems = diag.Problems{at.Problem("format", "is not the format of this program", "write "+SettingsFormat)}
+		if len(problems) == 0 && s.Format != settingsFormat {
+			problems = diag.Problems{at.Problem("format", "is not the format of this program", "write "+string(settingsFormat))}
 		}
 		if err := problems.OrNil(); err != nil {
 			return s, err
