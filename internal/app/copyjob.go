@@ -32,12 +32,12 @@ func (a *App) CopyJob(ctx context.Context, from Store, id string, to Store, as s
 			err = errors.Join(err, sameContent(job.HashName(hash), got, hash))
 		}
 		if err != nil {
-			return Head{}, lacking(id, "a body or shop it names", err)
+			return Head{}, notCopied(id, "a body or shop it names", err)
 		}
 	}
 	for _, hash := range evidence {
 		if err := copyBlob(ctx, from, to, hash); err != nil {
-			return Head{}, lacking(id, "a piece of its evidence", err)
+			return Head{}, notCopied(id, "a piece of its evidence", err)
 		}
 	}
 	aside, err := from.Aside(ctx, id)
@@ -50,8 +50,8 @@ func (a *App) CopyJob(ctx context.Context, from Store, id string, to Store, as s
 	return to.Bring(ctx, as, lines)
 }
 
-// lacking says what of a job could not be copied.
-func lacking(id, what string, err error) error {
+// notCopied says what of a job could not be copied.
+func notCopied(id, what string, err error) error {
 	if diag.KindOf(err) != diag.NotFound {
 		return err
 	}

@@ -12,15 +12,9 @@ import (
 	"fettle/internal/store/blobs"
 )
 
-// format is that of a settings.yaml.
-type format string
-
-// settingsFormat is the one of this program.
-const settingsFormat format = "fettle-settings 1"
-
 // Settings is settings.yaml of a data folder. No secret stands in it: those come from the environment.
 type Settings struct {
-	Format   format `doc:"format,required"`
+	Format   string `doc:"format,required" help:"the line 'fettle-settings 1'" oneof:"fettle-settings 1"`
 	Database string `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
 	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
 }
@@ -41,18 +35,14 @@ const (
 
 // readSettings is the settings of a folder, with what the environment says over them.
 func readSettings(dir string, lookup func(string) (string, bool)) (Settings, error) {
-	s := Settings{Format: settingsFormat}
+	var s Settings
 	name := filepath.Join(dir, settingsFile)
 	data, err := os.ReadFile(name)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return s, &diag.Error{Kind: diag.Unavailable, Op: "settings", Subject: name, Msg: "cannot be read", Hint: "check that this program may read it", Err: err}
 	}
 	if err == nil {
-		s = Settings{}
-		at, problems := doc.Decode(name, data, &s)
-		if len(problems) == 0 && s.Format != settingsFormat {
-			problems = diag.Problems{at.Problem("format", "is not the format of this program", "write "+string(settingsFormat))}
-		}
+		_, problems := doc.Decode(name, data, &s)
 		if err := problems.OrNil(); err != nil {
 			return s, err
 		}
