@@ -16,7 +16,7 @@ func ThisVersion(release string) string { return buildOf(release, buildInfo()).V
 func ThisBuild(release string) func() app.Build {
 	return sync.OnceValue(func() app.Build {
 		b := buildOf(release, buildInfo())
-		b.SHA256 = ownHash()
+		b.SHA256, _ = ownHash() // empty when it cannot be read: the rest still says what is known
 		return b
 	})
 }
@@ -67,16 +67,11 @@ func buildOf(release string, info *debug.BuildInfo) app.Build {
 	return b
 }
 
-// ownHash is the SHA-256 of the program's own file; empty when it cannot be read:
-// the rest still says what is known.
-func ownHash() string {
+// ownHash is the SHA-256 of the program's own file, found out once: it is read as a whole for it.
+var ownHash = sync.OnceValues(func() (string, error) {
 	name, err := os.Executable()
 	if err != nil {
-		return ""
+		return "", err
 	}
-	hash, err := hashOfFile(name)
-	if err != nil {
-		return ""
-	}
-	return hash
-}
+	return hashOfFile(name)
+})

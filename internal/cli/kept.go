@@ -48,15 +48,12 @@ func (k *kept) Program() string {
 		return k.program
 	}
 	k.asked = true
-	self, err := os.Executable()
-	if err == nil {
-		k.program, err = hashOfFile(self)
-	}
+	hash, err := ownHash()
 	if err != nil {
 		k.Failed(err)
 		return ""
 	}
-	k.program = k.version + " " + k.program
+	k.program = k.version + " " + hash
 	return k.program
 }
 
