@@ -75,6 +75,7 @@ type model struct {
 	values []string    // what states are set to
 	least  int         // working minutes of a day that are left when something begins
 	away   [][]span    // by resource: when it is not there
+	lagged []bool      // by block: something waits after it, or stays taken
 	most   []int       // by state: the most minutes to change to one of its settings
 
 	// what is made once, when it is asked for first
@@ -115,6 +116,9 @@ func newModel(p *Problem) (*model, error) {
 	m.untils()
 	if err := m.link(); err != nil {
 		return nil, err
+	}
+	for i := range m.blocks {
+		m.lagged = append(m.lagged, m.blocks[i].isLagged())
 	}
 	if p.greatest() {
 		return m, nil

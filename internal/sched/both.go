@@ -174,7 +174,7 @@ func (s *lagSearch) bound(start []int) int {
 		for k, j := range now.jobs {
 			now.jobs[k].head = start[j.block] + j.head - s.m.head[j.block]
 		}
-		best = max(best, now.bound())
+		best = now.above(best)
 	}
 	return best
 }
@@ -343,5 +343,5 @@ func (s *lagSearch) assign(n lagNode, i, k int) {
 
 // alike says that two resources are in the same groups.
 func (s *lagSearch) alike(q, r int) bool {
-	return !slices.ContainsFunc(s.loads, func(l load) bool { return l.which[q] != l.which[r] })
+	return !slices.ContainsFunc(s.loads, func(l load) bool { return l.has(q) != l.has(r) })
 }

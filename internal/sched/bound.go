@@ -7,11 +7,13 @@ type load struct {
 	num   int // resources, or the pool's capacity
 	jobs  []job
 	pool  bool
-	index int          // of the pool
-	which map[int]bool // resources of the group
+	index int    // of the pool
+	which []bool // by resource: it is of the group
 	// state says that the load is a state, which is set to the values of its jobs one
 	// after the other: jobs of one value run together, as many as num says.
 	state bool
+
+	byHead []rank // to be used again
 }
 
 // job is one share of a load: it lies in a block, takes d minutes of amount,
@@ -52,21 +54,21 @@ func (m *model) newLoads() []load {
 	seen := map[string]bool{}
 	for i := range m.blocks {
 		for _, n := range m.blocks[i].needs {
-			which := map[int]bool{}
+			which := make([]bool, len(m.p.Workers)+len(m.p.Places))
 			for _, r := range n.options {
 				which[r] = true
 			}
-			if k := key(which, len(m.p.Workers)+len(m.p.Places)); !seen[k] {
+			if k := key(which); !seen[k] {
 				seen[k] = true
 				out = append(out, m.confined(which))
 			}
 		}
 	}
-	all := map[int]bool{}
+	all := make([]bool, len(m.p.Workers)+len(m.p.Places))
 	for w := range m.p.Workers {
 		all[w] = true
 	}
-	if k := key(all, len(m.p.Workers)+len(m.p.Places)); len(all) > 0 && !seen[k] {
+	if len(m.p.Workers) > 0 && !seen[key(all)] {
 		out = append(out, m.confined(all))
 	}
 	for p, pool := range m.p.Pools {
@@ -153,22 +155,35 @@ func (s *stint) add(j *job) {
 	s.energy += j.d * j.amount
 }
 
-func (s *stint) least(num int) int { return max(s.longest, (s.energy+num-1)/num) }
+func (s *stint) least(num int) int {
+	if s.energy <= s.longest*num {
+		return s.longest
+	}
+	return (s.energy + num - 1) / num
+}
 
-func key(which map[int]bool, n int) string {
-	b := make([]byte, n)
-	for i := range b {
+func key(which []bool) string {
+	b := make([]byte, len(which))
+	for i, in := range which {
 		b[i] = '0'
-		if which[i] {
+		if in {
 			b[i] = '1'
 		}
 	}
 	return string(b)
 }
 
+// has says that a resource is of the group.
+func (l *load) has(r int) bool { return r < len(l.which) && l.which[r] }
+
 // confined is the load of the needs whose options all lie in the group.
-func (m *model) confined(which map[int]bool) load {
-	l := load{num: len(which), which: which}
+func (m *model) confined(which []bool) load {
+	l := load{which: which}
+	for _, in := range which {
+		if in {
+			l.num++
+		}
+	}
 	for i, b := range m.blocks {
 		for _, n := range b.needs {
 			inside := true
@@ -195,48 +210,37 @@ func (m *model) bound(loads []load) int {
 	for i := range m.blocks {
 		best = max(best, m.head[i]+m.tail[i])
 	}
-	for _, l := range loads {
-		best = max(best, l.bound())
+	for k := range loads {
+		best = loads[k].above(best)
 	}
 	return best
 }
 
-// bound is the best bound of the load alone: for each tail the jobs are added in
-// the order of falling heads.
-func (l load) bound() int {
-	byHead := slices.Clone(l.jobs)
-	slices.SortFunc(byHead, func(a, b job) int { return b.head - a.head })
-	best := 0
+// above is the best bound of the load alone, and no less than best: for each tail the jobs are
+// added in the order of falling heads.
+func (l *load) above(best int) int {
+	l.byHead = l.byHead[:0]
+	for k := range l.jobs {
+		l.byHead = append(l.byHead, rank{-l.jobs[k].head, k})
+	}
+	slices.SortFunc(l.byHead, rank.compare)
 	for i := range l.jobs {
 		tail := l.jobs[i].tail
 		if slices.ContainsFunc(l.jobs[:i], func(j job) bool { return j.tail == tail }) {
 			continue
 		}
-		if l.state {
-			best = max(best, l.stints(byHead, tail))
-			continue
-		}
+		var p pile
 		energy := 0
-		for k := range byHead {
-			j := &byHead[k]
+		for _, x := range l.byHead {
+			j := &l.jobs[x.job]
 			if j.tail < tail {
 				continue
 			}
-			energy += j.d * j.amount
-			best = max(best, j.head+(energy+l.num-1)/l.num+tail)
-		}
-	}
-	return best
-}
-
-// stints is the bound of a state by its jobs with at least a tail, in the order of falling
-// heads.
-func (l load) stints(byHead []job, tail int) int {
-	var p pile
-	best := 0
-	for k := range byHead {
-		if j := &byHead[k]; j.tail >= tail {
-			best = max(best, j.head+p.add(&l, j)+tail)
+			if l.state {
+				best = max(best, j.head+p.add(l, j)+tail)
+			} else if energy += j.d * j.amount; energy > (best-j.head-tail)*l.num { // it betters the bound: only then it is divided
+				best = j.head + (energy+l.num-1)/l.num + tail
+			}
 		}
 	}
 	return best

@@ -207,11 +207,8 @@ func (s *search) alike(bd *board, q, r, t int) bool {
 	if bd.freeFrom(q) == never || bd.freeFrom(r) == never {
 		return false
 	}
-	for _, l := range s.loads {
-		if l.state {
-			continue
-		}
-		if l.which[q] != l.which[r] {
+	for k := range s.loads {
+		if l := &s.loads[k]; !l.state && l.has(q) != l.has(r) {
 			return false
 		}
 	}
@@ -243,13 +240,15 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 		head[i] = t
 		best = max(best, t+m.tail[i])
 	}
-	for _, l := range s.loads {
+	for k := range s.loads {
+		l := &s.loads[k]
 		if l.state {
-			best = max(best, s.stateBound(&l, done, head))
+			best = max(best, s.stateBound(l, done, head))
 			continue
 		}
 		energy, tail, first := 0, none, none
-		for _, j := range l.jobs {
+		for x := range l.jobs {
+			j := &l.jobs[x]
 			if done>>j.block&1 == 1 {
 				continue
 			}
@@ -265,7 +264,7 @@ func (s *search) bound(bd *board, done uint64, last int) int {
 		if energy == 0 {
 			continue
 		}
-		best = max(best, (s.taken(bd, &l, first)+energy+l.num-1)/l.num+tail)
+		best = max(best, (s.taken(bd, l, first)+energy+l.num-1)/l.num+tail)
 	}
 	return best
 }
@@ -308,7 +307,7 @@ func (s *search) taken(bd *board, l *load, t int) int {
 		return sum
 	}
 	for r := range bd.busy {
-		if l.which[r] {
+		if l.has(r) {
 			sum += max(0, freeFrom(bd.busy[r])-t)
 		}
 	}
@@ -321,14 +320,14 @@ func (s *search) dominated(bd *board, done uint64, last int) bool {
 	now := append(s.now[:0], last)
 	exact := 1 // entries before this one are not rounded up to the last start
 	for i := range s.m.blocks {
-		if done>>i&1 == 1 && s.m.blocks[i].lagged() {
+		if done>>i&1 == 1 && s.m.lagged[i] {
 			now = append(now, bd.start[i])
 			exact++
 		}
 	}
-	for i, b := range s.m.blocks {
-		if done>>i&1 == 1 && !b.lagged() {
-			now = append(now, bd.start[i]+b.dur)
+	for i := range s.m.blocks {
+		if done>>i&1 == 1 && !s.m.lagged[i] {
+			now = append(now, bd.start[i]+s.m.blocks[i].dur)
 		}
 	}
 	for r := range bd.busy {
@@ -356,8 +355,8 @@ func (s *search) before(at placed, now []int, exact, last int) bool {
 	return false
 }
 
-// lagged says that something waits after the block, or stays taken.
-func (b *block) lagged() bool {
+// isLagged says that something waits after the block, or stays taken.
+func (b *block) isLagged() bool {
 	for _, n := range b.needs {
 		if len(n.stays) > 0 {
 			return true

@@ -54,7 +54,7 @@ func (x *sharing) wants(l *load, in []bool, head, tail int) []want {
 		y.head, y.tail, y.work = min(y.head, j.head), min(y.tail, j.tail), y.work+j.d*j.amount
 	}
 	for _, h := range x.held {
-		if l.which[h.place] && in[h.job] && h.head >= head && h.tail >= tail && at[h.job] > 0 {
+		if l.has(h.place) && in[h.job] && h.head >= head && h.tail >= tail && at[h.job] > 0 {
 			y := &out[at[h.job]-1]
 			y.head, y.tail, y.work = min(y.head, h.head), min(y.tail, h.tail), max(y.work, h.work)
 		}

@@ -245,7 +245,7 @@ func (bd *board) settled(b *block, t int) int {
 		x := &b.sets[k]
 		for i := range bd.sets[x.state] {
 			y := &bd.sets[x.state][i]
-			if y.value != x.value && y.from < bd.m.setUntil(x, t)+x.gap(y.change) && y.to+y.gap(x.change) > t+x.from {
+			if y.value != x.value && y.to+y.gap(x.change) > t+x.from && y.from < bd.m.setUntil(x, t)+x.gap(y.change) {
 				t = y.to + y.gap(x.change) - x.from
 			}
 		}

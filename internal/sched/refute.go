@@ -32,6 +32,8 @@ type refuter struct {
 // rank is a job of a load, by number, with the figure that it is sorted by.
 type rank struct{ by, job int }
 
+func (a rank) compare(b rank) int { return cmp.Compare(a.by, b.by) }
+
 // maxRefute is up to how many blocks the refuter is tried: it keeps a distance for
 // every two.
 const maxRefute = 160
@@ -294,7 +296,7 @@ func (r *refuter) energy(w *window, changed *bool) bool {
 				if at <= since {
 					continue
 				}
-				if t := l.before(w, order, c); t > w.early[c] {
+				if t := l.before(w, order, c, w.early[c]); t > w.early[c] {
 					w.early[c], *changed = r.m.nextFit(&r.m.blocks[c], t), true
 				}
 			}
@@ -305,7 +307,7 @@ func (r *refuter) energy(w *window, changed *bool) bool {
 				if at <= since {
 					continue
 				}
-				if t := l.behind(w, order, c); t < w.late[c] {
+				if t := l.behind(w, order, c, w.late[c]); t < w.late[c] {
 					w.late[c], *changed = t, true
 				}
 			}
@@ -326,7 +328,7 @@ func (r *refuter) ranked(l *load, by func(j *job) int) []rank {
 	for k := range l.jobs {
 		r.ranks = append(r.ranks, rank{by(&l.jobs[k]), k})
 	}
-	slices.SortFunc(r.ranks, func(a, b rank) int { return cmp.Compare(a.by, b.by) })
+	slices.SortFunc(r.ranks, rank.compare)
 	return r.ranks
 }
 
@@ -354,9 +356,8 @@ func (a *asked) since(w *window, l *load, ends []int) int {
 	return was.far
 }
 
-// pile is work that one group of resources has to do.
+// pile is what jobs of a state have to do, which is set to their values one after the other.
 type pile struct {
-	energy int
 	least  int // the time that all stints take at least
 	stints [8]stint
 	more   map[int]*stint // of values beyond those
@@ -364,12 +365,6 @@ type pile struct {
 
 // add puts a job on the pile and returns the time that all of it takes at least.
 func (p *pile) add(l *load, j *job) int {
-	if !l.state {
-		if p.energy += j.d * j.amount; l.num == 1 {
-			return p.energy
-		}
-		return (p.energy + l.num - 1) / l.num
-	}
 	s := p.stint(j.value)
 	p.least -= s.least(l.num)
 	s.add(j)
@@ -391,10 +386,10 @@ func (p *pile) stint(value int) *stint {
 }
 
 // before is the earliest start of a block after the work of the load that comes before
-// it. The jobs are given the last to begin first.
-func (l *load) before(w *window, order []rank, c int) int {
+// it, and no less than best. The jobs are given the last to begin first.
+func (l *load) before(w *window, order []rank, c, best int) int {
 	var p pile
-	best, rest, first := 0, never, never
+	energy, rest, first := 0, never, never
 	row := w.back[c]
 	for _, x := range order {
 		j := &l.jobs[x.job]
@@ -403,27 +398,33 @@ func (l *load) before(w *window, order []rank, c int) int {
 		if far < 0 || q < 0 || j.d == 0 {
 			continue
 		}
-		sum := p.add(l, j)
 		rest, first = min(rest, q), min(first, w.early[j.block]+j.from) // an early may have moved since the jobs were sorted
-		best = max(best, first+sum+rest)
+		if l.state {
+			best = max(best, first+p.add(l, j)+rest)
+		} else if energy += j.d * j.amount; energy > (best-first-rest)*l.num { // it betters the start: only then it is divided
+			best = first + (energy+l.num-1)/l.num + rest
+		}
 	}
 	return best
 }
 
 // behind is the latest start of a block before the work of the load that comes after
-// it. The jobs are given the first to end first.
-func (l *load) behind(w *window, order []rank, c int) int {
+// it, and no more than best. The jobs are given the first to end first.
+func (l *load) behind(w *window, order []rank, c, best int) int {
 	var p pile
-	best, rest, last := never, never, 0
+	energy, rest, last := 0, never, 0
 	row := w.far[c]
 	for _, x := range order {
 		j := &l.jobs[x.job]
 		if row[j.block] < 0 || j.d == 0 {
 			continue
 		}
-		sum := p.add(l, j)
 		rest, last = min(rest, row[j.block]+j.from), max(last, w.late[j.block]+j.from+j.d)
-		best = min(best, last-sum-rest)
+		if l.state {
+			best = min(best, last-p.add(l, j)-rest)
+		} else if energy += j.d * j.amount; energy > (last-rest-best)*l.num {
+			best = last - rest - (energy+l.num-1)/l.num
+		}
 	}
 	return best
 }
@@ -437,7 +438,7 @@ func (r *refuter) overloaded(w *window) bool {
 			j.head = w.early[j.block] + j.from
 			j.tail = r.t - (w.late[j.block] + j.from + j.d)
 		}
-		if l.bound() > r.t {
+		if l.above(r.t) > r.t {
 			return true
 		}
 	}

@@ -91,14 +91,14 @@ func (s *sharedSearch) beaten(bd *board, done uint64, last int, ends []int) bool
 	now := append(make([]int, 0, len(s.m.blocks)+len(bd.busy)+len(ends)+1), last)
 	now = append(now, ends...)
 	for i := range s.m.blocks {
-		if done>>i&1 == 1 && s.m.blocks[i].lagged() {
+		if done>>i&1 == 1 && s.m.lagged[i] {
 			now = append(now, bd.start[i])
 		}
 	}
 	exact := len(now) // entries before this one are not rounded up to the last start
-	for i, b := range s.m.blocks {
-		if done>>i&1 == 1 && !b.lagged() {
-			now = append(now, bd.start[i]+b.dur)
+	for i := range s.m.blocks {
+		if done>>i&1 == 1 && !s.m.lagged[i] {
+			now = append(now, bd.start[i]+s.m.blocks[i].dur)
 		}
 	}
 	for r := range bd.busy {

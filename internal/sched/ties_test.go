@@ -31,7 +31,7 @@ func TestJobOfAChainByItself(t *testing.T) {
 // neither, and both are free at once, or before the time asked about.
 func TestResourcesThatCanBeExchanged(t *testing.T) {
 	group := func(state bool, which ...int) load {
-		l := load{state: state, which: map[int]bool{}}
+		l := load{state: state, which: make([]bool, 2)}
 		for _, r := range which {
 			l.which[r] = true
 		}
@@ -76,20 +76,26 @@ func TestWorkBeforeAndBehindABlock(t *testing.T) {
 		back: [][]int{{none, none, none}, {none, none, none}, {4, 7, 0}},
 		far:  [][]int{{none, none, none}, {none, none, none}, {5, 5, 0}}}
 	last := []rank{{by: -3, job: 1}, {by: -2, job: 0}, {by: 0, job: 2}}
-	if got := l.before(&w, last, 2); got != 12 { // 2 + 4 + 6, and no lag behind the first one
+	if got := l.before(&w, last, 2, 0); got != 12 { // 2 + 4 + 6, and no lag behind the first one
 		t.Errorf("begins at %d", got)
 	}
-	if got := l.before(&w, last, 0); got != 0 {
+	if got := l.before(&w, last, 0, 0); got != 0 {
 		t.Errorf("nothing comes before it: %d", got)
 	}
-	if got := l.before(&w, nil, 2); got != 0 {
+	if got := l.before(&w, nil, 2, 0); got != 0 {
 		t.Errorf("of no work: %d", got)
 	}
+	if got := l.before(&w, last, 2, 13); got != 13 {
+		t.Errorf("no sooner than at 13 anyway: %d", got)
+	}
 	first := []rank{{by: 24, job: 0}, {by: 26, job: 1}}
-	if got := l.behind(&w, first, 2); got != 11 { // 26 - 4 - 6, and 5 from start to start
+	if got := l.behind(&w, first, 2, never); got != 11 { // 26 - 4 - 6, and 5 from start to start
 		t.Errorf("begins by %d", got)
 	}
-	if got := l.behind(&w, first, 0); got != never {
+	if got := l.behind(&w, first, 2, 10); got != 10 {
+		t.Errorf("by 10 anyway: %d", got)
+	}
+	if got := l.behind(&w, first, 0, never); got != never {
 		t.Errorf("nothing comes after it: %d", got)
 	}
 }
