@@ -30,7 +30,7 @@ type Input struct {
 	Decide  decide.Result
 	Left    []body.PointID   // control points that the manufacturer lets stay as they are
 	Vehicle *vehicle.Vehicle // of Body; nil: no meshes
-	Known   *sched.Known     // schedules that were made before; nil: each is made anew
+	Known   *sched.Known     // schedules that were made before; nil: none was
 	Work    *halt.Work       // what this is part of; nil: it is not stopped
 }
 

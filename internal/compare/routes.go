@@ -11,6 +11,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/plan"
+	"fettle/internal/sched"
 	"fettle/internal/unit"
 )
 
@@ -21,6 +22,9 @@ import (
 // quicker or has fewer open questions.
 func Routes(in Input) (Result, []diag.Note) {
 	in.Vehicle = in.Vehicle.While(in.Work)
+	if in.Known == nil { // routes that are dated alike are dated once
+		in.Known = &sched.Known{}
+	}
 	f := &finder{in: in, wards: wards(in), seams: map[body.LineID]float64{}, nested: map[[2]body.LineID]bool{}, known: map[string]choice{}, gaps: map[string][]plan.Gap{}, owns: map[job.FindingID][]choice{}}
 	f.weigh = plan.NewWeigher(f.planInput(nil))
 	f.packed = f.weigh.Packed()
