@@ -54,7 +54,7 @@ func (k kind) name() string {
 	if err != nil {
 		return "the database"
 	}
-	return u.Redacted()
+	return (&url.URL{Scheme: u.Scheme, Host: u.Host, Path: u.Path}).String()
 }
 
 func (k kind) open(address string) (*sql.DB, error) {
