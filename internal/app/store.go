@@ -30,10 +30,13 @@ type Head struct {
 	Hash string `json:"hash"`
 }
 
-// JobLine is a job in a list.
+// JobLine is a job in a list. Jobs.List tells its name and newest event, Lists.Find all of it.
 type JobLine struct {
-	ID   string
-	Head Head
+	ID      string
+	Head    Head
+	Changed string // the time of its newest event, as the ledger has it
+	Vehicle string // the last characters of the vehicle's number
+	Shown
 }
 
 // Jobs keeps chains of events. The times of events are its own. It writes nothing over an event

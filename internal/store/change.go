@@ -35,6 +35,14 @@ func CheckID(id string) error {
 	return nil
 }
 
+// CheckIndexed refuses a note about an event that a job has not.
+func CheckIndexed(id string, at, last int64) error {
+	if at < 1 || at > last {
+		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: id, Msg: fmt.Sprintf("the job has no event %d that a list could show it at", at)}
+	}
+	return nil
+}
+
 // NoJob is the error for a job that is not there.
 func NoJob(id string) error {
 	return &diag.Error{Kind: diag.NotFound, Op: "store", Subject: id, Msg: "there is no such stored job"}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io"
@@ -24,12 +25,13 @@ type Memory struct {
 	blobs   *blobs.Store
 	library map[string]map[string][]byte
 	aside   map[string]map[string][]byte
+	shown   map[string]shownAt
 	folds   job.Folds
 }
 
 // NewMemory makes an empty store with a clock.
 func NewMemory(now func() time.Time) *Memory {
-	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}, aside: map[string]map[string][]byte{}}
+	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}, aside: map[string]map[string][]byte{}, shown: map[string]shownAt{}}
 }
 
 // Create begins a job.
@@ -136,6 +138,59 @@ func (m *Memory) List(ctx context.Context, from string, most int) ([]app.JobLine
 		}
 	}
 	return out, ctx.Err()
+}
+
+// Index notes what a list shows of a job.
+func (m *Memory) Index(ctx context.Context, id string, at int64, s app.Shown) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	lines, was := m.jobs[id], m.shown[id]
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case len(lines) == 0:
+		return NoJob(id)
+	}
+	if err := CheckIndexed(id, at, headOf(lines).Seq); err != nil {
+		return err
+	}
+	if at >= was.at {
+		m.shown[id] = shownAt{s, at}
+	}
+	return nil
+}
+
+type shownAt struct {
+	app.Shown
+	at int64
+}
+
+// Find goes through all jobs.
+func (m *Memory) Find(ctx context.Context, q app.JobQuery) ([]app.JobLine, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var out []app.JobLine
+	words := app.Words(q.Text)
+	for id, lines := range m.jobs {
+		s, err := m.folds.Read(job.ChainOf(lines))
+		if err != nil {
+			return nil, err
+		}
+		l := app.JobLine{ID: id, Head: headOf(lines), Changed: s.At(), Shown: m.shown[id].Shown}
+		var terms []string
+		l.Vehicle, terms = app.JobTerms(id, s)
+		terms = append(terms, app.ShownTerms(l.Shown)...)
+		slices.Sort(terms)
+		if app.Finds(words, terms) && (q.Waits == "" || q.Waits == l.Waits) && (q.On == "" || q.On == l.On) && (q.After.ID == "" || newerFirst(q.After, l) < 0) {
+			out = append(out, l)
+		}
+	}
+	slices.SortFunc(out, newerFirst)
+	return out[:min(len(out), max(0, q.Most))], ctx.Err()
+}
+
+func newerFirst(a, b app.JobLine) int {
+	return cmp.Or(cmp.Compare(b.Changed, a.Changed), cmp.Compare(b.ID, a.ID))
 }
 
 // Put keeps bytes.

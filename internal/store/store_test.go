@@ -21,3 +21,10 @@ func TestFolder(t *testing.T) {
 		return func() app.Store { return OpenFolder(dir, now) }
 	})
 }
+
+func TestListsOfMemory(t *testing.T) {
+	storetest.TestLists(t, func(_ *testing.T, now func() time.Time) func() storetest.ListStore {
+		m := NewMemory(now)
+		return func() storetest.ListStore { return m }
+	})
+}

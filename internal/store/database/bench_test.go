@@ -3,8 +3,11 @@ package database
 import (
 	"context"
 	"fmt"
+	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -12,6 +15,7 @@ import (
 
 	"fettle/internal/app"
 	"fettle/internal/job"
+	"fettle/internal/ledger"
 	"fettle/internal/store/postgrestest"
 	"fettle/internal/store/storetest"
 )
@@ -70,4 +74,104 @@ func changes(b *testing.B, address string, authors int) {
 	slices.Sort(all)
 	b.ReportMetric(float64(all[len(all)/2].Microseconds())/1000, "ms-p50")
 	b.ReportMetric(float64(all[len(all)*99/100].Microseconds())/1000, "ms-p99")
+}
+
+// BenchmarkFind asks a store of 100,000 jobs with about 30 terms each (FETTLE_JOBS for another number) for one to eight
+// letters of terms that many, some and few jobs have, and for pages: the middle and the 99th of a hundred.
+func BenchmarkFind(b *testing.B) {
+	jobs := 100_000
+	if n, err := strconv.Atoi(os.Getenv("FETTLE_JOBS")); err == nil {
+		jobs = n
+	}
+	for kind, address := range map[string]string{"SQLite": filepath.Join(b.TempDir(), "x.db"), "PostgreSQL": postgrestest.Shared(b).Schema(b)} {
+		d := opened(b, at(b, address, time.Now))
+		many(b, d, jobs)
+		for _, letters := range []int{0, 1, 2, 3, 4, 6, 8} {
+			b.Run(fmt.Sprintf("%s/%d", kind, letters), func(b *testing.B) { finds(b, d, letters) })
+		}
+		b.Run(kind+"/crack", func(b *testing.B) { findsText(b, d, func(*rand.Rand) string { return "crack" }) })
+		b.Run(kind+"/two words", func(b *testing.B) {
+			findsText(b, d, func(r *rand.Rand) string { return fmt.Sprintf("crack %04d", r.IntN(10000)) })
+		})
+	}
+}
+
+// many writes rows as Index would have them, without chains.
+func many(b *testing.B, d *Database, jobs int) {
+	r := rand.New(rand.NewPCG(1, 2))
+	parts := []string{"crack", "dent", "bend", "tower", "rail", "skin", "arm", "mount", "rib", "web"}
+	for first := 0; first < jobs; first += 1000 {
+		err := d.Write(b.Context(), func(t *Tx) error {
+			var rows, terms [][]any
+			for n := first; n < min(jobs, first+1000); n++ {
+				id := fmt.Sprintf("2026-%06d", n)
+				changed := monday().Add(time.Duration(r.IntN(1<<25)) * time.Second).Format(ledger.TimeForm)
+				rows = append(rows, []any{id, 1, "", changed, "", "", "", "", "", 0})
+				vin, of := fmt.Sprintf("%013d", r.Int64N(1e13)), map[string]bool{}
+				for i := range 13 {
+					of[vin[i:]] = i < 10
+				}
+				for _, w := range app.Terms(id + fmt.Sprintf(" %c%c-%c %d", 'A'+r.IntN(26), 'A'+r.IntN(26), 'A'+r.IntN(26), r.IntN(10000))) {
+					of[w] = true
+				}
+				for range 8 {
+					of[parts[r.IntN(len(parts))]] = true
+					of[fmt.Sprint("d", r.IntN(20))] = true
+				}
+				for w, is := range of {
+					if is {
+						terms = append(terms, []any{w, id})
+					}
+				}
+			}
+			if err := t.insert("jobs", "id, seq, hash, changed, vehicle, title, plate, waits, whom, shown", rows); err != nil {
+				return err
+			}
+			return t.insert("terms", "term, job", terms)
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	if _, err := d.writes.Exec("analyze"); err != nil {
+		b.Fatal(err)
+	}
+}
+
+func finds(b *testing.B, d *Database, letters int) {
+	var texts []string
+	err := d.Read(b.Context(), "select term from terms where length(term) >= $1 limit 200000", []any{letters}, func(scan func(...any) error) error {
+		var term string
+		err := scan(&term)
+		texts = append(texts, term)
+		return err
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	findsText(b, d, func(r *rand.Rand) string { return texts[r.IntN(len(texts))][:letters] })
+}
+
+func findsText(b *testing.B, d *Database, text func(*rand.Rand) string) {
+	r := rand.New(rand.NewPCG(3, 4))
+	var all []time.Duration
+	for b.Loop() {
+		q := app.JobQuery{Text: text(r), Most: 50}
+		for range 2 { // and the next page
+			began := time.Now()
+			page, err := d.Find(b.Context(), q)
+			if err != nil {
+				b.Fatal(err)
+			}
+			all = append(all, time.Since(began))
+			if len(page) < q.Most {
+				break
+			}
+			q.After = page[len(page)-1]
+		}
+	}
+	slices.Sort(all)
+	b.ReportMetric(float64(all[len(all)/2].Microseconds())/1000, "ms-p50")
+	b.ReportMetric(float64(all[len(all)*99/100].Microseconds())/1000, "ms-p99")
+	b.ReportMetric(float64(all[len(all)-1].Microseconds())/1000, "ms-max")
 }

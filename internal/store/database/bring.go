@@ -92,8 +92,11 @@ func (t *Tx) bring(id string, lines []job.Line, after *job.Stored) error {
 		}
 		first = next
 	}
-	t.folds[id] = folded{of: &job.Stored{}}.with(after, job.ChainOf(lines))
-	return nil
+	now := folded{of: &job.Stored{}}.with(after, job.ChainOf(lines))
+	var err error
+	now.terms, err = t.index(id, after, nil, nil)
+	t.folds[id] = now
+	return err
 }
 
 // SetAside keeps files beside a job: in the library, with a row that says whose they are.

@@ -64,8 +64,11 @@ func (d *Database) start(ctx context.Context) error {
 	if err := d.migrate(ctx, migrations); err != nil {
 		return err
 	}
-	var err error
-	if d.reads, err = d.kind.open(d.kind.readAddress()); err != nil {
+	address, err := d.kind.readAddress()
+	if err != nil {
+		return err
+	}
+	if d.reads, err = d.kind.open(address); err != nil {
 		return err
 	}
 	if err := d.kind.checkReads(ctx, d.reads); err != nil {

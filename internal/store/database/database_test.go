@@ -81,3 +81,12 @@ func TestEditorsPostgreSQLAndSQLite(t *testing.T) {
 		}, 5, each)
 	})
 }
+
+func TestListsPostgreSQLAndSQLite(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		storetest.TestLists(t, func(t *testing.T, now func() time.Time) func() storetest.ListStore {
+			s := at(t, address, now)
+			return func() storetest.ListStore { return opened(t, s) }
+		})
+	})
+}

@@ -16,7 +16,8 @@ const (
 type folded struct {
 	of    *job.Stored
 	bytes int
-	used  int64 // the higher, the later
+	terms []string // what its events have it found by; nil: not looked at yet
+	used  int64    // the higher, the later
 }
 
 // with is the job with more events.

@@ -161,8 +161,12 @@ func (t *Tx) append(id string, opens bool, key string, made store.Changed) error
 	if err := t.addChange(id, opens, key, made.Fresh); err != nil {
 		return err
 	}
-	t.folds[id] = t.kept(id).with(made.After, made.Fresh)
-	return nil
+	was := t.kept(id)
+	now := was.with(made.After, made.Fresh)
+	var err error
+	now.terms, err = t.index(id, made.After, was.terms, made.Fresh)
+	t.folds[id] = now
+	return err
 }
 
 // addChange writes the events of one change, which opens its job or not.
@@ -182,7 +186,7 @@ func (t *Tx) addChange(id string, opens bool, key string, c ledger.Chain) error 
 func (t *Tx) newHead(id string, opens bool, last ledger.Entry) error {
 	text := "update jobs set seq = $2, hash = $3, changed = $4 where id = $1"
 	if opens {
-		text = "insert into jobs (id, seq, hash, changed) values ($1, $2, $3, $4)"
+		text = "insert into jobs (id, seq, hash, changed, vehicle, title, plate, waits, whom, shown) values ($1, $2, $3, $4, '', '', '', '', '', 0)"
 	}
 	n, err := t.Exec(text, id, last.Seq, last.Hash, last.At)
 	if err == nil && n != 1 {

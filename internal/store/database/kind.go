@@ -106,11 +106,19 @@ func (k kind) writeAddress() string {
 	return k.sqliteAddress(url.Values{"_txlock": {"immediate"}})
 }
 
-func (k kind) readAddress() string {
-	if k.postgres {
-		return k.address
+func (k kind) readAddress() (string, error) {
+	if !k.postgres {
+		return k.sqliteAddress(url.Values{"_pragma": {"query_only(ON)"}}), nil
 	}
-	return k.sqliteAddress(url.Values{"_pragma": {"query_only(ON)"}})
+	u, err := url.Parse(k.address)
+	if err != nil {
+		return "", &diag.Error{Kind: diag.Invalid, Op: "store", Subject: k.name(), Msg: "it is no address of a database", Hint: "write it as postgres://user@host/name"}
+	}
+	q := u.Query()
+	q.Set("default_transaction_read_only", "on")
+	q.Set("plan_cache_mode", "force_custom_plan") // what is asked for by a beginning hangs on how many there are
+	u.RawQuery = q.Encode()
+	return u.String(), nil
 }
 
 // snapshot is what a transaction that reads asks for to see one moment. SQLite shows nothing else.
@@ -179,13 +187,14 @@ func unsafe(db, setting, is, want string) error {
 
 // checkReads looks whether the connections that only read do so.
 func (k kind) checkReads(ctx context.Context, db *sql.DB) error {
+	ask, want := "pragma query_only", "1"
 	if k.postgres {
-		return nil
+		ask, want = "show default_transaction_read_only", "on"
 	}
-	var only string
-	err := db.QueryRowContext(ctx, "pragma query_only").Scan(&only)
-	if err == nil && only != "1" {
-		err = unsafe(k.name(), "query_only", only, "1")
+	var is string
+	err := db.QueryRowContext(ctx, ask).Scan(&is)
+	if err == nil && is != want {
+		err = unsafe(k.name(), ask, is, want)
 	}
 	return unavailable(k.name(), err)
 }

@@ -330,3 +330,17 @@ func TestUnsafeSettingsPostgreSQL(t *testing.T) {
 		}
 	}
 }
+
+// A connection that reads cannot write.
+func TestReadersOnlyReadPostgreSQLAndSQLite(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		s := at(t, address, monday)
+		filled(t, s)
+		d := opened(t, s)
+		for _, words := range []string{"delete from requests", "create table x (y text)", "update jobs set title = 'x'"} {
+			if _, err := d.reads.ExecContext(t.Context(), words); err == nil {
+				t.Errorf("%s was done by a reader", words)
+			}
+		}
+	})
+}

@@ -1,19 +1,23 @@
 -- One text for SQLite and PostgreSQL. It is written for PostgreSQL; for SQLite, which orders texts by their
 -- bytes anyway, the words that ask for that order are left out.
 
--- A job: its newest event, and its line in lists. The line is recomputed from events, and is never the truth.
+-- A job: its newest event, and its line in lists, which is never the truth. The vehicle is told by events; title, plate,
+-- what it waits for and on whom were noted when its event number shown was the newest.
 create table jobs (
 	id text collate "C" not null primary key,
 	seq bigint not null,
 	hash text not null,
 	changed text collate "C" not null,
-	title text not null default '',
-	plate text not null default '',
-	vehicle text not null default '',
-	waits text not null default '',
-	whom text not null default ''
+	vehicle text not null,
+	title text not null,
+	plate text not null,
+	waits text collate "C" not null,
+	whom text collate "C" not null,
+	shown bigint not null
 );
 create index jobs_changed on jobs (changed, id);
+create index jobs_waits on jobs (waits, changed, id);
+create index jobs_whom on jobs (whom, changed, id);
 
 -- Events, as package ledger has them. What stands beside one can be erased; all else is hashed.
 create table events (
@@ -56,7 +60,7 @@ create table nodes (
 	hash bytea not null
 );
 
--- What a job is found by.
+-- What a job is found by: recomputed from its events, title and plate.
 create table terms (
 	term text collate "C" not null,
 	job text collate "C" not null references jobs (id),
