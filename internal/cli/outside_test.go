@@ -96,6 +96,45 @@ func TestOutsideDaySheetsPrint(t *testing.T) {
 	}
 }
 
+// narrowPage is run in a page in a frame of 390 units, as wide as a telephone: it writes how wide
+// the page is.
+const narrowPage = `<body><iframe id="f" src="inner.html" style="width: 390px; height: 2000px; border: 0"></iframe><pre id="o"></pre><script>
+document.getElementById("f").onload = () => {
+  const d = document.getElementById("f").contentDocument.documentElement;
+  document.getElementById("o").textContent = "WIDE " + d.scrollWidth + " OF " + d.clientWidth + ".";
+};
+</script></body>`
+
+// TestOutsidePagesFitANarrowWindow has Chromium lay out every page in a window of 390 units: none
+// is wider than it. A table may be, which then moves by itself.
+func TestOutsidePagesFitANarrowWindow(t *testing.T) {
+	dir := demoFolder(t)
+	t.Chdir(dir)
+	run(t, dir, "expose", "fettle-demo/job", "--on", "2026-11-26", "--sheet", "look.html")
+	run(t, dir, "lengths", "fettle-demo/job", "--stage", "after", "--std", "0.5", "--on", "2026-11-26", "--page", "lengths.html")
+	run(t, dir, "ask", "fettle-demo/job", "D8", "--out", "question", "--on", "2026-11-26")
+	for _, name := range []string{"fettle-demo/job/result/report.html", "fettle-demo/job/result/owner.html", "fettle-demo/job/result/sheets.html", "look.html", "lengths.html", "question/Q-D8.html"} {
+		page, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for file, text := range map[string]string{"inner.html": string(page), "frame.html": narrowPage} {
+			if err := os.WriteFile(filepath.Join(dir, file), []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		out, err := exec.Command("chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--allow-file-access-from-files", "--virtual-time-budget=5000",
+			"--disable-background-networking", "--disable-component-update", "--disable-sync", "--user-data-dir="+t.TempDir(), "--dump-dom", "file://"+filepath.Join(dir, "frame.html")).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := regexp.MustCompile(`WIDE (\d+) OF (\d+)\.`).FindStringSubmatch(string(out))
+		if m == nil || m[1] != m[2] {
+			t.Errorf("%s in a window of 390: %v", name, m)
+		}
+	}
+}
+
 // measureSheets is run in the page: it writes what stands out of the side of a sheet.
 const measureSheets = `<pre id="measured"></pre><script>
 let out = "", n = 0;

@@ -105,6 +105,9 @@ func amount(v float64, u string) string {
 	s := strconv.FormatFloat(math.Round(v*100)/100, 'f', 2, 64)
 	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	if u == "piece" {
+		if v != math.Trunc(v) {
+			return s + " pieces"
+		}
 		return unit.Pieces(s, v, u)
 	}
 	if u == "C" {

@@ -254,8 +254,11 @@ func takeoffOf(t plan.Takeoff) takeoffRow {
 // formulaText is how an amount came about, with the amount at its end once.
 func formulaText(l plan.TakeoffLine, u string) string {
 	sum := amount(l.Amount, u)
-	if strings.Contains(l.Formula, "=") || strings.ReplaceAll(l.Formula, " ", thin) == sum {
+	if strings.Contains(l.Formula, "=") {
 		return l.Formula
+	}
+	if said := plainSpaces(sum); l.Formula == said || l.Formula+"s" == said { // 8 piece: 8 pieces
+		return sum
 	}
 	return l.Formula + " = " + sum
 }
