@@ -25,9 +25,9 @@ has() {
 # What is asked for, the packages that bring it, and the tests that need it.
 table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideSciPyFreeNetworks|TestOutsideTimeCostFrontSciPy
 networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
-chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
+chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
 pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
-fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
+fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
 cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
