@@ -32,9 +32,9 @@ cgal g++,libcgal-dev TestOutside.*CGAL
 glpsol glpk-utils TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 cbc coinor-cbc TestOutsideOpening.*|TestOutsideRoutes.*|TestOutsideCho.*|TestOutsideSelections|TestOutsideLargeJobs
 qemu-aarch64-static qemu-user-static TestOutsideSameBytes|TestOutsidePicturesSameBytes
-convert imagemagick TestOutsidePicturesTurned|TestOutsidePicturesHEICIsTurnedOnce|TestOutsidePicturesOf.*|TestOutsidePicturesProfiles
-heif-enc libheif-examples TestOutsidePicturesTurned|TestOutsidePicturesHEICIsTurnedOnce|TestOutsidePicturesOf.*
-exiftool libimage-exiftool-perl TestOutsidePicturesTurned|TestOutsidePicturesHEICIsTurnedOnce
+convert imagemagick TestOutsidePicturesTurned|TestOutsidePicturesHEIC.*|TestOutsidePicturesOf.*|TestOutsidePicturesProfiles
+heif-enc libheif-examples TestOutsidePicturesTurned|TestOutsidePicturesHEIC.*|TestOutsidePicturesOf.*
+exiftool libimage-exiftool-perl TestOutsidePicturesTurned|TestOutsidePicturesHEIC.*
 cwebp webp TestOutsidePicturesTurned|TestOutsidePicturesOfKinds
 postgresql postgresql Test.*PostgreSQL.*
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL

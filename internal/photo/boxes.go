@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -65,6 +66,7 @@ const (
 	boxSize   boxName = "ispe"
 	boxCoding boxName = "hvcC"
 	boxColour boxName = "colr"
+	boxAlpha  boxName = "auxC"
 )
 
 type property struct {
@@ -97,7 +99,7 @@ func heicHead(data []byte) (head, error) {
 	}
 	h := head{coding: full}
 	h.width, h.height = f.size(f.primary)
-	if h.width == 0 {
+	if h.width == 0 || h.height == 0 {
 		return h, damaged(errNoPicture)
 	}
 	coded := f.coded(f.primary)
@@ -115,10 +117,18 @@ func heicHead(data []byte) (head, error) {
 			f.colour(&h, f.props[i])
 		}
 	}
+	if slices.ContainsFunc(f.props, seenThrough) {
+		h.notes = append(h.notes, "parts of it can be seen through; they are shown in the colours that lie beneath")
+	}
 	if p, ok := f.places[f.exif]; ok && f.exif != 0 && p.at < uint64(len(data)) && p.size <= uint64(len(data))-p.at {
 		h.exif = exifItem(data[p.at : p.at+p.size])
 	}
 	return h, nil
+}
+
+// seenThrough says that a property is that of a picture of alpha (ISO/IEC 23008-12, 6.5.8; ISO/IEC 23091-2 for the second name).
+func seenThrough(p property) bool {
+	return p.name == boxAlpha && (bytes.Contains(p.body, []byte("urn:mpeg:hevc:2015:auxid:1\x00")) || bytes.Contains(p.body, []byte("auxiliary:alpha\x00")))
 }
 
 // maxCut is by how many dots what is coded may be larger than what is shown: encoders fill up to whole blocks.

@@ -218,7 +218,7 @@ func TestKindsOfPictures(t *testing.T) {
 		file string
 		kind Kind
 		note string
-	}{{"lossy.webp", WebP, ""}, {"lossless.webp", WebP, ""}, {"colour.heic", HEIC, ""}, {"full.heic", HEIC, ""}, {"progressive.jpg", JPEG, ""}, {"cmyk.jpg", JPEG, "printing inks"}} {
+	}{{"lossy.webp", WebP, ""}, {"lossless.webp", WebP, ""}, {"colour.heic", HEIC, ""}, {"full.heic", HEIC, ""}, {"progressive.jpg", JPEG, ""}, {"cmyk.jpg", JPEG, "printing inks"}, {"clear.heic", HEIC, "seen through"}} {
 		o, img, _ := shot(t, fixture(t, c.file), 1000)
 		if got := seen(img); got != turns[1] || o.Kind != c.kind || o.Width != 96 || o.Height != 64 || img.Bounds().Dx() != 96 || !strings.Contains(strings.Join(o.Notes, ";"), c.note) || (c.note == "") != (len(o.Notes) == 0) {
 			t.Errorf("%s: seen %s, %+v", c.file, got, o)
