@@ -439,7 +439,7 @@ func (unsafeFile) Sync() error { return nil }
 func TestPowerCutsHaveTeeth(t *testing.T) {
 	for name, u := range map[string]unsafe{"files": {files: true}, "names": {names: true}} {
 		lost := 0
-		for i := range 100 {
+		for i := range 40 {
 			var c clock
 			disk := begun(&c)
 			u.Dir = disk
@@ -452,9 +452,9 @@ func TestPowerCutsHaveTeeth(t *testing.T) {
 				lost++
 			}
 		}
-		t.Logf("%s not made safe: %d of 100 cuts are noticed", name, lost)
-		if lost < 50 {
-			t.Errorf("%s not made safe: only %d of 100 cuts are noticed", name, lost)
+		t.Logf("%s not made safe: %d of 40 cuts are noticed", name, lost)
+		if lost < 20 {
+			t.Errorf("%s not made safe: only %d of 40 cuts are noticed", name, lost)
 		}
 	}
 }

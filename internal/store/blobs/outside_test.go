@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -162,6 +163,37 @@ func TestOutsideS3Cut(t *testing.T) {
 	}
 	if n := (&under{Store: s}).temporaries(t); n != 0 {
 		t.Errorf("%d files were left behind", n)
+	}
+}
+
+// TestOutsideS3LargeAtOnce: the same bytes that are sent in parts by several at once are kept once, and no parts are left.
+func TestOutsideS3LargeAtOnce(t *testing.T) {
+	set, _ := realS3(t)
+	var c clock
+	s, err := NewS3(set, t.TempDir(), "spool", c.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const size = partSize + 1000
+	var group sync.WaitGroup
+	for range 3 {
+		group.Go(func() {
+			if _, _, err := s.Put(t.Context(), &generated{left: size}, size); err != nil {
+				t.Error(err, errors.Unwrap(err))
+			}
+		})
+	}
+	group.Wait()
+	u := &under{Store: s, ctx: t.Context()}
+	if got := u.kept(t); len(got) != 1 {
+		t.Errorf("%v are kept", got)
+	}
+	for hash := range u.kept(t) {
+		readAway(t, s, hash, size)
+	}
+	c.add(2 * Grace)
+	if left, err := u.tidied(); err != nil || left != 0 {
+		t.Errorf("%d uploads were left behind: %v", left, err)
 	}
 }
 
