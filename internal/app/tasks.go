@@ -80,6 +80,8 @@ type Tasks interface {
 	// StopTask has a piece of work stopped, and Again has one done again that has failed or was stopped.
 	StopTask(ctx context.Context, id string) error
 	Again(ctx context.Context, id string) error
-	// List is pieces of work, newest first.
+	// TaskOf is one piece of work; diag.NotFound where there is none.
+	TaskOf(ctx context.Context, id string) (Task, error)
+	// ListTasks is pieces of work, newest first.
 	ListTasks(ctx context.Context, q TaskQuery) ([]Task, error)
 }

@@ -28,6 +28,7 @@ type Worker struct {
 	Lease time.Duration               // after so long without a sign it is another's; a sign is given three times as often
 	Look  time.Duration               // how often it looks for work that nobody tells it of
 	Tries int                         // begun so often, a piece of work has failed
+	Idle  func()                      // is told when there is nothing to do now; nil: nobody is
 	Woken <-chan struct{}             // tells that there may be work; nil: nobody does
 	Told  func(Task, error)           // is told of each try that ended; nil: nobody is
 	Wait  func(try int) time.Duration // before the next try; nil: twice as long each time, to an hour
@@ -42,6 +43,9 @@ func (w *Worker) Run(ctx context.Context) error {
 			w.told(Task{}, err)
 		}
 		if t == nil {
+			if w.Idle != nil && err == nil {
+				w.Idle()
+			}
 			w.rest(ctx)
 			continue
 		}

@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"context"
-	"encoding/json"
 	"fmt"
 	"path/filepath"
 	"time"
@@ -114,19 +112,6 @@ func resultFolder(env Env, job, out string) (*folder, error) {
 	return openFolder(out)
 }
 
-// Names of the files of a result.
-const (
-	assessmentFile = "assessment.json"
-	reportFile     = "report.html"
-	sheetsFile     = "sheets.html"
-	ownerFile      = "owner.html"
-	orderCSV       = "order.csv"
-	orderXLSX      = "order.xlsx"
-)
-
-// resultFiles are all of them, in the order in which they are written.
-var resultFiles = []string{assessmentFile, orderCSV, orderXLSX, sheetsFile, ownerFile, reportFile}
-
 // writeResult writes report.html, in full if asked, owner.html, assessment.json and, where a
 // route is picked, its day sheets as sheets.html and its order list as order.csv and
 // order.xlsx. It says where the report is.
@@ -137,11 +122,11 @@ func writeResult(env Env, a *app.App, c *app.Opened, r app.Assessment, out strin
 	if err != nil {
 		return "", err
 	}
-	return f.path(reportFile), f.within(func() error {
+	return f.path(app.ReportFile), f.within(func() error {
 		if err := mayReplaceResult(f); err != nil {
 			return err
 		}
-		made, err := resultOf(ctx, a, c, r, full)
+		made, err := a.ResultFiles(ctx, c, r, full)
 		if err != nil {
 			return err
 		}
@@ -149,48 +134,12 @@ func writeResult(env Env, a *app.App, c *app.Opened, r app.Assessment, out strin
 	})
 }
 
-// resultOf makes the files of a result, the order list and the day sheets of the
-// picked route only where there is one with steps.
-func resultOf(ctx context.Context, a *app.App, c *app.Opened, r app.Assessment, full bool) (map[string][]byte, error) {
-	page, err := a.Report(ctx, c, r, full)
-	if err != nil {
-		return nil, err
-	}
-	owner, err := a.OwnerPage(ctx, c, r)
-	if err != nil {
-		return nil, err
-	}
-	data, err := json.MarshalIndent(r, "", "  ")
-	if err != nil {
-		return nil, err
-	}
-	out := map[string][]byte{reportFile: page, ownerFile: owner, assessmentFile: append(data, '\n')}
-	route, err := a.Picked(c, r, "")
-	if diag.KindOf(err) == diag.NotFound {
-		return out, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	sheet := a.OrderSheet(c, r, route)
-	if out[orderCSV], err = sheet.CSV(); err != nil {
-		return nil, err
-	}
-	if out[orderXLSX], err = sheet.XLSX(); err != nil {
-		return nil, err
-	}
-	if len(route.Plan.Steps) > 0 {
-		out[sheetsFile], err = a.Sheets(ctx, c, r, route)
-	}
-	return out, err
-}
-
 // replaceResult writes the files of a result in place of those of an earlier
 // one. Order lists and day sheets that this one does not have are taken away, so that
 // nobody orders or works from them. A folder that holds files of these names and
 // no assessment is somebody's own, and is left alone.
 func replaceResult(f *folder, made map[string][]byte) error {
-	for _, n := range resultFiles {
+	for _, n := range app.ResultNames {
 		var err error
 		if data, ok := made[n]; ok {
 			err = f.write(n, data)
@@ -207,14 +156,14 @@ func replaceResult(f *folder, made map[string][]byte) error {
 // mayReplaceResult says, before anything is drawn, why a result cannot be written
 // into the folder.
 func mayReplaceResult(f *folder) error {
-	if !f.has(assessmentFile) {
-		for _, n := range resultFiles {
+	if !f.has(app.AssessmentFile) {
+		for _, n := range app.ResultNames {
 			if f.has(n) {
 				return &diag.Error{Kind: diag.Conflict, Op: "write", Subject: f.path(n), Msg: "is there already, and no result of fettle beside it", Hint: "give another folder with --out"}
 			}
 		}
 	}
-	for _, n := range resultFiles {
+	for _, n := range app.ResultNames {
 		if _, err := f.state(n, 0); err != nil {
 			return err
 		}

@@ -74,6 +74,8 @@ type grammar struct {
 	Keep      keepCmd      `cmd:"" help:"Make a stored job, with a history, of a folder with job.yaml."`
 	Give      giveCmd      `cmd:"" help:"Give a job of a data folder out as a folder, with all it names."`
 	Jobs      jobsCmd      `cmd:"" help:"The jobs of a data folder."`
+	Tasks     tasksCmd     `cmd:"" help:"Work in the background of a data folder: what waits, is done, or has failed."`
+	Work      workCmd      `cmd:"" help:"Do the work that was asked for in a data folder."`
 	Events    eventsCmd    `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
 	Show      showCmd      `cmd:"" help:"A record of a stored job as it is."`
 	Put       putCmd       `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`

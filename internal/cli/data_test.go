@@ -1,10 +1,12 @@
 package cli
 
 import (
+	"archive/zip"
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -154,5 +156,42 @@ func TestJobsAreTakenInAndGivenOut(t *testing.T) {
 	}
 	if code, _, errs := at(t, dir, now, "jobs"); code != Usage || !strings.Contains(errs, "--data") {
 		t.Errorf("%d %s", code, errs)
+	}
+}
+
+// What a task makes is to the byte what the command writes, and the same when it is made again.
+func TestTasksMakeTheFilesOfTheCommand(t *testing.T) {
+	now := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC)
+	dir := filepath.Join(demoFolder(t), "fettle-demo")
+	does(t, dir, now, "keep", "rear-job", "--data", "d")
+	does(t, dir, now, "assess", "rear-job", "--on", "2026-11-26", "--full", "--data", "d")
+	want := filesIn(t, filepath.Join(dir, "rear-job", "result"))
+	for _, name := range []string{"one.zip", "two.zip"} {
+		id := strings.TrimSpace(strings.TrimPrefix(does(t, dir, now, "tasks", "ask", "files", "rear-job", "--on", "2026-11-26", "--data", "d"), "Asked for: "))
+		does(t, dir, now, "work", "--idle", "--data", "d")
+		does(t, dir, now, "tasks", "fetch", id, name, "--data", "d")
+	}
+	z, err := zip.OpenReader(filepath.Join(dir, "one.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer z.Close()
+	got := map[string]string{}
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := io.ReadAll(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got[f.Name] = string(data)
+	}
+	if len(want) < 5 || !maps.Equal(got, want) {
+		t.Errorf("%v, by the command %v", slices.Sorted(maps.Keys(got)), slices.Sorted(maps.Keys(want)))
+	}
+	if all := filesIn(t, dir); all["one.zip"] != all["two.zip"] {
+		t.Error("made twice it is not the same")
 	}
 }

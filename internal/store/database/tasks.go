@@ -107,7 +107,7 @@ const taskByID = "select " + taskColumns + ", sum from tasks where id = $1"
 func (t *Tx) named(id string) (*taskRow, error) {
 	r, err := t.task(taskByID, id)
 	if err == nil && r == nil {
-		err = &diag.Error{Kind: diag.NotFound, Op: "task", Subject: id, Msg: "there is no such task"}
+		err = noTask(id)
 	}
 	return r, err
 }
@@ -338,13 +338,34 @@ func (d *Database) Again(ctx context.Context, id string) error {
 	})
 }
 
+// TaskOf is one task.
+func (d *Database) TaskOf(ctx context.Context, id string) (app.Task, error) {
+	var out *taskRow
+	err := d.Read(ctx, taskByID, []any{id}, func(scan func(...any) error) error {
+		r, err := scanTask(scan)
+		out = &r
+		return err
+	})
+	if err == nil && out == nil {
+		err = noTask(id)
+	}
+	if err != nil {
+		return app.Task{}, err
+	}
+	return out.Task, nil
+}
+
+func noTask(id string) error {
+	return &diag.Error{Kind: diag.NotFound, Op: "task", Subject: id, Msg: "there is no such task"}
+}
+
 // ListTasks is tasks, newest first.
 func (d *Database) ListTasks(ctx context.Context, q app.TaskQuery) ([]app.Task, error) {
 	below := ""
 	if q.Below != "" {
 		err := d.Read(ctx, "select made from tasks where id = $1", []any{q.Below}, func(scan func(...any) error) error { return scan(&below) })
 		if err == nil && below == "" {
-			err = &diag.Error{Kind: diag.NotFound, Op: "task", Subject: q.Below, Msg: "there is no such task"}
+			err = noTask(q.Below)
 		}
 		if err != nil {
 			return nil, err

@@ -325,6 +325,12 @@ func refusedTasks(t *testing.T, u *tasks) {
 			t.Error(err)
 		}
 	}
+	if _, err := u.TaskOf(u.ctx, "no"); diag.KindOf(err) != diag.NotFound {
+		t.Error(err)
+	}
+	if got, err := u.TaskOf(u.ctx, own.ID); err != nil || got.ID != own.ID || got.Worker != "w1" {
+		t.Errorf("%+v %v", got, err)
+	}
 	if _, err := u.ListTasks(u.ctx, app.TaskQuery{Below: "no", Most: 1}); diag.KindOf(err) != diag.NotFound {
 		t.Error(err)
 	}
