@@ -106,7 +106,7 @@ func many(b *testing.B, d *Database, jobs int) {
 			for n := first; n < min(jobs, first+1000); n++ {
 				id := fmt.Sprintf("2026-%06d", n)
 				changed := monday().Add(time.Duration(r.IntN(1<<25)) * time.Second).Format(ledger.TimeForm)
-				rows = append(rows, []any{id, 1, "", changed, "", "", "", "", "", 0})
+				rows = append(rows, []any{id, 1, "", changed, "", "", "", "", "", 0, "", ""})
 				vin, of := fmt.Sprintf("%013d", r.Int64N(1e13)), map[string]bool{}
 				for i := range 13 {
 					of[vin[i:]] = i < 10
@@ -124,7 +124,7 @@ func many(b *testing.B, d *Database, jobs int) {
 					}
 				}
 			}
-			if err := t.insert("jobs", "id, seq, hash, changed, vehicle, title, plate, waits, whom, shown", rows); err != nil {
+			if err := t.insert("jobs", "id, seq, hash, changed, vehicle, title, plate, waits, whom, shown, salt, sum", rows); err != nil {
 				return err
 			}
 			return t.insert("terms", "term, job", terms)

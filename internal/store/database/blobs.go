@@ -25,9 +25,10 @@ func (d *Database) Put(ctx context.Context, r io.Reader, most int64) (string, in
 
 // addBlob writes the row of bytes that are safe, unless it is there.
 func (t *Tx) addBlob(hash string, size int64) error {
-	n, err := t.Exec("insert into blobs (hash, size, at) values ($1, $2, $3) on conflict (hash) do nothing", hash, size, t.now())
+	at := t.now()
+	n, err := t.Exec("insert into blobs (hash, size, at) values ($1, $2, $3) on conflict (hash) do nothing", hash, size, at)
 	if err == nil && n == 1 {
-		t.leaf(leaf{kind: ofBlob, name: hash, hash: hash})
+		t.leaf(leaf{kind: ofBlob, name: hash, hash: rowSum(hash, size, at)})
 	}
 	return err
 }
@@ -83,12 +84,14 @@ func (d *Database) Keep(ctx context.Context, files map[string][]byte) (string, e
 }
 
 func (t *Tx) addLibrary(hash string, blobs map[string]string, sizes map[string]int64) error {
-	n, err := t.Exec("insert into library (hash, at) values ($1, $2) on conflict (hash) do nothing", hash, t.now())
+	at := t.now()
+	n, err := t.Exec("insert into library (hash, at) values ($1, $2) on conflict (hash) do nothing", hash, at)
 	if err != nil || n == 0 {
 		return err
 	}
-	t.leaf(leaf{kind: ofLibrary, name: hash, hash: hash})
+	files := map[string]any{}
 	for name, blob := range blobs {
+		files[name] = blob
 		if err := t.addBlob(blob, sizes[name]); err != nil {
 			return err
 		}
@@ -96,6 +99,7 @@ func (t *Tx) addLibrary(hash string, blobs map[string]string, sizes map[string]i
 			return err
 		}
 	}
+	t.leaf(leaf{kind: ofLibrary, name: hash, hash: rowSum(hash, at, files)})
 	return nil
 }
 

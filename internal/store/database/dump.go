@@ -241,6 +241,7 @@ func dumpedRow(text []byte, table dumpTable) ([]any, error) {
 			var b dumpBytes
 			err = strictly(cell, &b)
 			row[i] = b.Bytes
+		case 'n': // null
 		default:
 			var n int64
 			err = json.Unmarshal(cell, &n)

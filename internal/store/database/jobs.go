@@ -106,7 +106,8 @@ func scanInto(c *ledger.Chain) func(scan func(...any) error) error {
 			return err
 		}
 		if beside != "" {
-			if err := json.Unmarshal([]byte(beside), &e.Beside); err != nil {
+			err := json.Unmarshal([]byte(beside), &e.Beside)
+			if again, bad := besideText(e); err != nil || bad != nil || again != beside {
 				return damaged(fmt.Sprintf("event %d", e.Seq), "the texts beside it cannot be read")
 			}
 		}
@@ -186,7 +187,7 @@ func (t *Tx) addChange(id string, opens bool, key string, c ledger.Chain) error 
 func (t *Tx) newHead(id string, opens bool, last ledger.Entry) error {
 	text := "update jobs set seq = $2, hash = $3, changed = $4 where id = $1"
 	if opens {
-		text = "insert into jobs (id, seq, hash, changed, vehicle, title, plate, waits, whom, shown) values ($1, $2, $3, $4, '', '', '', '', '', 0)"
+		text = "insert into jobs (id, seq, hash, changed, vehicle, title, plate, waits, whom, shown, salt, sum) values ($1, $2, $3, $4, '', '', '', '', '', 0, '', '')"
 	}
 	n, err := t.Exec(text, id, last.Seq, last.Hash, last.At)
 	if err == nil && n != 1 {
@@ -195,16 +196,21 @@ func (t *Tx) newHead(id string, opens bool, last ledger.Entry) error {
 	return err
 }
 
-func (t *Tx) addEvent(id, key string, e ledger.Entry) error {
-	beside := ""
-	if len(e.Beside) > 0 {
-		text, err := json.Marshal(e.Beside)
-		if err != nil {
-			return err
-		}
-		beside = string(text)
+// besideText is the texts beside an event as they are kept; empty for none.
+func besideText(e ledger.Entry) (string, error) {
+	if len(e.Beside) == 0 {
+		return "", nil
 	}
-	_, err := t.Exec("insert into events (job, "+eventColumns+") values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
+	text, err := json.Marshal(e.Beside)
+	return string(text), err
+}
+
+func (t *Tx) addEvent(id, key string, e ledger.Entry) error {
+	beside, err := besideText(e)
+	if err != nil {
+		return err
+	}
+	_, err = t.Exec("insert into events (job, "+eventColumns+") values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
 		id, e.Seq, e.At, e.By, e.What, e.About, e.Seen, e.Payload, e.Prev, e.Hash, beside)
 	t.leaf(leaf{kind: ofEvent, name: id, seq: e.Seq, hash: e.Hash, request: sumOf(key)})
 	return err

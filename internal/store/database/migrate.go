@@ -71,7 +71,8 @@ const versions = `create table if not exists versions (
 	sum text not null,
 	program text not null,
 	at text not null,
-	backup text not null
+	backup text not null,
+	seal text not null
 )`
 
 // version is a row of it.
@@ -119,7 +120,9 @@ func (t *Tx) migrate(to []migration) error {
 		if err := t.run(t.db.kind.text(m.text)); err != nil {
 			return &diag.Error{Kind: diag.Internal, Op: "store", Subject: t.db.kind.name(), Msg: fmt.Sprintf("the tables could not be brought to version %d; they are as they were", m.version), Err: err}
 		}
-		if _, err := t.Exec("insert into versions (version, name, sum, program, at, backup) values ($1, $2, $3, $4, $5, $6)", m.version, m.name, m.sum(), t.db.set.Program, t.now(), backup); err != nil {
+		row := []any{m.version, m.name, m.sum(), t.db.set.Program, t.now(), backup}
+		row = append(row, rowSum(append([]any{"version"}, row...)...))
+		if _, err := t.Exec("insert into versions (version, name, sum, program, at, backup, seal) values ($1, $2, $3, $4, $5, $6, $7)", row...); err != nil {
 			return err
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/ledger"
 	"fettle/internal/store"
+	"fettle/internal/store/safefile"
 )
 
 // toldByTerms are the kinds of event that change what a job is found by.
@@ -80,7 +81,8 @@ func (d *Database) Index(ctx context.Context, id string, at int64, s app.Shown) 
 		if err != nil {
 			return err
 		}
-		n, err := t.Exec("update jobs set title = $2, plate = $3, waits = $4, whom = $5, shown = $6 where id = $1 and shown <= $6", id, s.Title, s.Plate, s.Waits, s.On, at)
+		salt := safefile.Drawn(16)
+		n, err := t.Exec("update jobs set title = $2, plate = $3, waits = $4, whom = $5, shown = $6, salt = $7, sum = $8 where id = $1 and shown <= $6", id, s.Title, s.Plate, s.Waits, s.On, at, salt, sumOfShown(id, at, s, salt))
 		if err != nil || n == 0 {
 			return err
 		}

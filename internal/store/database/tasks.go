@@ -83,8 +83,12 @@ func scanTask(scan func(...any) error) (taskRow, error) {
 	r.Due, faults[1] = momentOf(due)
 	r.Lease, faults[2] = momentOf(lease)
 	faults[3] = json.Unmarshal([]byte(progress), &r.Progress)
-	values, err := r.values()
-	if cmp.Or(faults[0], faults[1], faults[2], faults[3], err) != nil || values[len(values)-1] != sum {
+	var later any
+	if r.later != nil {
+		later = *r.later
+	}
+	own, err := sumOfTask([]any{r.ID, kind, r.About, r.Input, r.By, later, state, tries, made, due, r.Worker, lease, stopping, progress, r.Fault, r.Result})
+	if cmp.Or(faults[0], faults[1], faults[2], faults[3], err) != nil || own != sum {
 		return r, damaged("task "+r.ID, "its row is not the one that was written")
 	}
 	return r, nil

@@ -13,7 +13,9 @@ create table jobs (
 	plate text not null,
 	waits text collate "C" not null,
 	whom text collate "C" not null,
-	shown bigint not null
+	shown bigint not null,
+	salt text not null,
+	sum text not null
 );
 create index jobs_changed on jobs (changed, id);
 create index jobs_waits on jobs (waits, changed, id);
