@@ -62,6 +62,7 @@ func suite(t *testing.T, open open) {
 		{"sweep", sweep},
 		{"sweep and put at once", sweepAndPut},
 		{"sweep broken off", sweepBrokenOff},
+		{"sweep too late", sweepTooLate},
 		{"sweep that slept", sweepThatSlept},
 		{"scrub", scrub},
 		{"replaced", replaced},
@@ -459,7 +460,7 @@ func uploadRefused(t *testing.T, u *under) {
 	// Pieces behind a gap cost no more room than all bytes.
 	var err error
 	n := 0
-	for ; err == nil && n < 5000; n++ {
+	for ; err == nil && n < 4000; n++ {
 		_, err = u.Send(u.ctx, up.ID, int64(4000-n), bytes.NewReader(data[4000-n:]))
 	}
 	if diag.KindOf(err) != diag.Denied || n > 20 {
@@ -605,6 +606,9 @@ func sweep(t *testing.T, u *under) {
 	u.has(t, data["used later"])
 	u.put(t, data["put"]) // what was removed can be put again
 	u.has(t, data["put"])
+	r.set(hashOf(data["used later"]), false) // its first mark is long gone
+	u.swept(t, &r, 2, 0)
+	u.has(t, data["used later"])
 }
 
 // sweepAndPut puts, claims and uploads bytes whose mark is a day old while two programs sweep. What was put is
@@ -691,6 +695,21 @@ func sweepBrokenOff(t *testing.T, u *under) {
 		t.Errorf("a stale removal is still there after a sweep: %v", err)
 	}
 	u.has(t, data)
+}
+
+// sweepTooLate: bytes that something refers to only when their removal was announced are not removed.
+func sweepTooLate(t *testing.T, u *under) {
+	data := text(1, 50)
+	u.put(t, data)
+	u.swept(t, &refers{}, 1, 0)
+	u.add(Grace + time.Minute)
+	asked := 0
+	out, err := u.Sweep(u.ctx, func(context.Context, string) (bool, error) { asked++; return asked == 3, nil })
+	if err != nil || out.Removed != 0 || asked != 3 {
+		t.Errorf("%+v, asked %d times: %v", out, asked, err)
+	}
+	u.has(t, data)
+	u.put(t, data) // and nobody is held up
 }
 
 // sweepThatSlept: whoever has announced a removal and comes to do it only when others take it for broken off, because the

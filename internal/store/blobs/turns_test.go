@@ -187,3 +187,56 @@ func TestPutMeetsSweep(t *testing.T) {
 		}
 	}
 }
+
+// slow is a keeper for which putting takes a day, in which a sweep marks the bytes.
+type slow struct{ keeper }
+
+func (s slow) put(ctx context.Context, st *staged, replace bool) error {
+	if _, err := s.make(ctx, mark, st.hash, time.Now().Add(-Grace)); err != nil {
+		return err
+	}
+	return s.keeper.put(ctx, st, replace)
+}
+
+// TestDayBeginsWhenPut: the day for which bytes stay begins when they were put, however long that took.
+func TestDayBeginsWhenPut(t *testing.T) {
+	s := NewMemory(time.Now)
+	s.kept = slow{s.kept}
+	hash, _, err := s.Put(t.Context(), bytes.NewReader([]byte("a photo")), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.kept.since(t.Context(), mark, hash); diag.KindOf(err) != diag.NotFound {
+		t.Errorf("what was put just now has a mark: %v", err)
+	}
+}
+
+// loose is a keeper that makes what is there already, as a store does that does not know If-None-Match.
+type loose struct{ keeper }
+
+func (l loose) make(ctx context.Context, k kind, hash string, at time.Time) (bool, error) {
+	_, err := l.keeper.make(ctx, k, hash, at)
+	return true, err
+}
+
+// TestNothingIsRemovedWithoutExclusion: from a store in which two can make the same, nothing is removed.
+func TestNothingIsRemovedWithoutExclusion(t *testing.T) {
+	var c clock
+	s := NewMemory(c.now)
+	nobody := func(context.Context, string) (bool, error) { return false, nil }
+	hash, _, err := s.Put(t.Context(), bytes.NewReader([]byte("a photo")), 100)
+	if err == nil {
+		_, err = s.Sweep(t.Context(), nobody)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.add(2 * Grace)
+	s.kept = loose{s.kept}
+	if out, err := s.Sweep(t.Context(), nobody); diag.KindOf(err) != diag.Unsupported || out.Removed != 0 {
+		t.Errorf("%+v %v", out, err)
+	}
+	if _, err := s.Size(t.Context(), hash); err != nil {
+		t.Error(err)
+	}
+}
