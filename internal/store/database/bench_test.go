@@ -133,7 +133,7 @@ func many(b *testing.B, d *Database, jobs int) {
 			b.Fatal(err)
 		}
 	}
-	if _, err := d.writes.Exec("analyze"); err != nil {
+	if err := d.Write(b.Context(), func(t *Tx) error { return t.run("analyze") }); err != nil {
 		b.Fatal(err)
 	}
 }

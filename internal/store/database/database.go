@@ -47,6 +47,9 @@ func Open(ctx context.Context, s Settings) (*Database, error) {
 	return d, nil
 }
 
+// mostReaders is how many ask at once; others wait.
+const mostReaders = 16
+
 // begun is a database that is not served yet.
 func begun(s Settings) (*Database, error) {
 	k := kindOf(s.Address)
@@ -57,6 +60,7 @@ func begun(s Settings) (*Database, error) {
 	if err != nil {
 		return nil, err
 	}
+	writes.SetMaxOpenConns(1)
 	return &Database{set: s, kind: k, writer: writer{kind: k, writes: writes, queue: make(chan *request), ended: make(chan struct{})}}, nil
 }
 
@@ -71,6 +75,8 @@ func (d *Database) start(ctx context.Context) error {
 	if d.reads, err = d.kind.open(address); err != nil {
 		return err
 	}
+	d.reads.SetMaxOpenConns(mostReaders)
+	d.reads.SetMaxIdleConns(mostReaders)
 	if err := d.kind.checkReads(ctx, d.reads); err != nil {
 		return errors.Join(err, d.reads.Close())
 	}
@@ -91,8 +97,12 @@ func (d *Database) Close() error {
 func unavailable(what string, err error) error {
 	var own *diag.Error
 	if err == nil || errors.As(err, &own) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
-		return err
+		return err // the author's own time
 	}
+	return unusable(what, err)
+}
+
+func unusable(what string, err error) error {
 	return &diag.Error{Kind: diag.Unavailable, Op: "store", Subject: what, Msg: "the database cannot be used", Hint: "check it and the free space; what was to be written may be sent again with the same key", Err: err}
 }
 

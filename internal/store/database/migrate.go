@@ -159,6 +159,16 @@ func (t *Tx) versions() ([]version, error) {
 	return have, err
 }
 
+// sameVersion refuses to write into tables that another program has brought to another version meanwhile.
+func (t *Tx) sameVersion() error {
+	var n int
+	err := t.Query("select count(*) from versions", nil, func(scan func(...any) error) error { return scan(&n) })
+	if err == nil && n != len(migrations) {
+		err = &diag.Error{Kind: diag.Unsupported, Op: "store", Subject: t.db.kind.name(), Msg: fmt.Sprintf("another program has brought its tables to version %d meanwhile; this program, %s, knows version %d", n, t.db.set.Program, len(migrations)), Hint: "start that program in its place"}
+	}
+	return err
+}
+
 // knows refuses tables of a newer version than the program's, and others than its own.
 func (d *Database) knows(have []version, to []migration) error {
 	for i, v := range have {

@@ -59,6 +59,7 @@ func TestMigrationsPostgreSQLAndSQLite(t *testing.T) {
 		var places []string
 		s.Told = func(p string) { places = append(places, p) }
 		filled(t, s)
+		running := opened(t, s)
 		d, err := begun(s)
 		if err != nil {
 			t.Fatal(err)
@@ -72,6 +73,11 @@ func TestMigrationsPostgreSQLAndSQLite(t *testing.T) {
 		}
 		if len(places) != 1 || filepath.Dir(places[0]) != s.Backups {
 			t.Fatalf("told of %v, want one place in %s", places, s.Backups)
+		}
+		for id, c := range map[string]app.Change{"J1": {Key: "k", By: "p-1", Events: job.FromState(storetest.State("J1"))}, "J9": {Key: "k", By: "p-1", Events: job.FromState(storetest.State("J9"))}} {
+			if _, err := running.Create(t.Context(), id, c); diag.KindOf(err) != diag.Unsupported {
+				t.Errorf("an older program that was running before writes on: %v", err)
+			}
 		}
 		_, err = Open(t.Context(), s)
 		if diag.KindOf(err) != diag.Unsupported || !strings.Contains(err.Error(), "version 2") || !strings.Contains(err.Error(), "up to version 1") || !strings.Contains(err.Error(), places[0]) {

@@ -265,7 +265,7 @@ func (v *verifier) job(r jobRow) error {
 	if seq, hash := s.Head(); seq != r.Head.Seq || hash != r.Head.Hash || s.At() != r.Changed {
 		return v.fault(r.ID, "its newest event is not the one that is noted for it")
 	}
-	if r.shown == 0 && (r.Shown != app.Shown{} || r.sum != "") || r.shown != 0 && r.sum != sumOfShown(r.ID, r.shown, r.Shown, r.salt) {
+	if r.shown == 0 && (r.Shown != app.Shown{} || r.salt+r.sum != "") || r.shown != 0 && r.sum != sumOfShown(r.ID, r.shown, r.Shown, r.salt) {
 		return v.fault(r.ID, "what a list shows of it is not what was noted")
 	}
 	if err := v.erasures(r.ID, c); err != nil {

@@ -72,14 +72,15 @@ func TestVerifyPostgreSQLAndSQLite(t *testing.T) {
 		if faults, err := d.Verify(ctx, point, must(d.Checkpoint(ctx, "test"))); err != nil || len(faults) > 0 {
 			t.Fatalf("nothing was altered: %v %v", faults, err)
 		}
-		conn := must(d.writes.Conn(ctx))
+		db := must(d.kind.open(d.kind.writeAddress()))
+		defer db.Close()
+		conn := must(db.Conn(ctx))
+		defer conn.Close()
 		if d.kind.postgres {
 			must(conn.ExecContext(ctx, "set session_replication_role = replica"))
-		} else { // the writer has its own connection
-			conn = must(must(d.kind.open(d.kind.writeAddress())).Conn(ctx))
+		} else {
 			must(conn.ExecContext(ctx, "pragma foreign_keys = off"))
 		}
-		defer conn.Close()
 		tamper := &tamper{t, d, conn, rand.New(rand.NewPCG(12, 19)), map[string]int{}}
 		for range times {
 			tamper.once(ctx, point)

@@ -130,7 +130,7 @@ func (d *Database) answer(r *request, err error) {
 		r.err = err
 	}
 	if e := (driverError{}); errors.As(r.err, &e) {
-		r.err = unavailable(d.kind.name(), r.err)
+		r.err = unusable(d.kind.name(), r.err)
 	}
 	close(r.done)
 }
@@ -140,6 +140,9 @@ func (d *Database) attempt(group []*request) error {
 	ctx, cancel := d.bounded()
 	defer cancel()
 	t, err := d.beginTx(ctx)
+	if err == nil {
+		err = t.sameVersion()
+	}
 	if err == nil {
 		for _, r := range group {
 			if err = t.change(r); err != nil {

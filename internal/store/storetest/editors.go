@@ -14,8 +14,8 @@ import (
 	"fettle/internal/job"
 )
 
-// TestEditors lets so many people, each with a program of their own, make so many changes each of six records of one job,
-// and send every one of them twice, half of the time both at once. Half of the time they go by what they
+// TestEditors lets so many people make so many changes each of six records of one job,
+// and send every one of them to two programs, half of the time at once. Half of the time they go by what they
 // read some time ago. Then the chain is gone through without package ledger: what was acknowledged is
 // there once, what was refused is not, and nothing was written over what its author had not seen.
 func TestEditors(t *testing.T, open Open, people, each int) {
@@ -24,9 +24,9 @@ func TestEditors(t *testing.T, open Open, people, each int) {
 	u := &under{again(), again, clock, t.Context()}
 	u.create(t, "J1")
 	var wg sync.WaitGroup
-	all := make([]*editor, people)
+	all, programs := make([]*editor, people), [2]app.Store{again(), again()}
 	for p := range all {
-		all[p] = &editor{by: fmt.Sprint("p-", p), to: [2]app.Store{again(), again()}, draw: rand.New(rand.NewPCG(uint64(p), 19)), made: map[string]app.Head{}}
+		all[p] = &editor{by: fmt.Sprint("p-", p), to: programs, draw: rand.New(rand.NewPCG(uint64(p), 19)), made: map[string]app.Head{}}
 		wg.Go(func() { all[p].err = all[p].work(u.ctx, each) })
 	}
 	wg.Wait()
