@@ -46,6 +46,7 @@ type Recorded struct {
 	Text  string    // what was recorded, in words
 
 	Events []job.Event // of a stored job: what is written in place of job.yaml, by whoever records it
+	Wants  []Wanted    // and work in the background that is asked for with it
 }
 
 // NewFile is a file to be written.

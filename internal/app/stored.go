@@ -218,15 +218,16 @@ func (a *App) recordEvents(c *Opened, told func(error) error, readings []job.Rea
 }
 
 // Append writes what was recorded of a stored job, as it was opened: what somebody else has written
-// of the same records since is not written over. The key is for this alone.
+// of the same records since is not written over: that is a *Clashing. The key is for this alone.
 func (a *App) Append(ctx context.Context, c *Opened, r Recorded, by, key string) (Head, error) {
 	if err := a.keepEvidence(ctx, c, r); err != nil {
 		return Head{}, err
 	}
-	return c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events}, func(_, after *job.Stored) error {
+	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: r.Wants}, func(_, after *job.Stored) error {
 		problems, _ := job.CheckAgainst(after.State(), c.Body, c.Shop)
 		return problems.OrNil()
 	})
+	return head, clashing(ctx, c.store, c.storeID, r.Events, err)
 }
 
 // Keep makes a stored job of a state that was written by hand: its body and shop go into the

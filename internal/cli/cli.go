@@ -4,6 +4,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -16,6 +17,7 @@ import (
 	"fettle/internal/app"
 	"fettle/internal/diag"
 	"fettle/internal/halt"
+	"fettle/internal/job"
 	"fettle/internal/store/datafolder"
 )
 
@@ -172,8 +174,21 @@ func tell(w io.Writer, err error) {
 		return
 	}
 	fmt.Fprintln(w, "fettle: "+e.Told(typed))
+	if c := (*app.Clashing)(nil); errors.As(err, &c) {
+		tellClashes(w, c.Clashes)
+	}
 	if e.Err != nil && e.Msg != "" {
 		fmt.Fprintln(w, "  because: "+e.Err.Error())
+	}
+}
+
+// tellClashes prints the versions of records that two people have written at once, field by field.
+func tellClashes(w io.Writer, clashes []job.Clash) {
+	or := func(s string) string { return diag.Plain(cmp.Or(s, "nothing")) }
+	for _, c := range clashes {
+		for _, f := range c.Fields() {
+			fmt.Fprintf(w, "  %s %s: before %s; since then %s wrote %s; yours is %s\n", c.Of, f.Name, or(f.Base), or(c.By), or(f.Theirs), or(f.Mine))
+		}
 	}
 }
 
