@@ -414,7 +414,7 @@ func TestWithdrawAndErase(t *testing.T) {
 	byHand(t, "erase", err)
 	_, _, err = s.Show(plain, of)
 	byHand(t, "show", err)
-	_, err = s.Put(plain, of, "d.yaml", 0)
+	_, err = s.Put(t.Context(), plain, of, "d.yaml", 0)
 	byHand(t, "put", err)
 	_, err = s.Withdraw(c, "finding/D99", away)
 	refused(t, "withdraw what is none", err, diag.NotFound, "finding/D99", "the job has no such record", "its history names them")
@@ -500,7 +500,7 @@ func TestPutARecord(t *testing.T) {
 		s.rooms[file] = []byte(strings.Replace(string(text), x.old, x.fresh, 1))
 		before, _, ok := strings.Cut("\n"+string(s.rooms[file]), "\n"+x.field+":")
 		at := 1 + strings.Count(before, "\n")
-		_, err := s.Put(c, of, file, seen)
+		_, err := s.Put(t.Context(), c, of, file, seen)
 		var ps diag.Problems
 		if !ok || !errors.As(err, &ps) || ps[0].File != file || ps[0].Line != at || ps[0].Field != x.field || !strings.Contains(ps[0].Msg, x.msg) {
 			t.Errorf("%s: %+v, want line %d", name, err, at)
@@ -509,17 +509,17 @@ func TestPutARecord(t *testing.T) {
 	lines := strings.Split(string(text), "\n")
 	lines[slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "text:") })] = "text: Bowed by 4 mm"
 	s.rooms[file] = []byte(strings.Join(lines, "\n"))
-	got, err := s.Put(c, of, file, seen)
+	got, err := s.Put(t.Context(), c, of, file, seen)
 	if err != nil || got.Text != "Recorded: finding/D4." || len(got.Events) != 1 || got.Events[0].Seen != seen || got.Events[0].Kind != job.FindingRecorded {
 		t.Fatalf("%v: %+v", err, got)
 	}
-	if _, err := s.Put(c, of, file, seen+1); diag.KindOf(err) != diag.Conflict {
+	if _, err := s.Put(t.Context(), c, of, file, seen+1); diag.KindOf(err) != diag.Conflict {
 		t.Errorf("in the place of another event: %v", err)
 	}
-	if _, err := s.Put(c, of, "none.yaml", seen); diag.KindOf(err) != diag.NotFound {
+	if _, err := s.Put(t.Context(), c, of, "none.yaml", seen); diag.KindOf(err) != diag.NotFound {
 		t.Errorf("a file that is not there: %v", err)
 	}
-	if _, err := s.Put(c, "finding/D5", file, 0); err == nil {
+	if _, err := s.Put(t.Context(), c, "finding/D5", file, 0); err == nil {
 		t.Error("D4 was taken for D5")
 	}
 	if _, err := s.Append(t.Context(), c, got, "p-1", "put"); err != nil {

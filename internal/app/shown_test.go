@@ -25,7 +25,7 @@ func TestARecordIsShownAndTakenBack(t *testing.T) {
 		t.Fatalf("%s\nof event %d, %v", text, seen, err)
 	}
 	m["record.yaml"], m["broken.yaml"] = text, []byte("vin: 5\nvin: 6\n")
-	got, err := a.Put(c, "vehicle", "record.yaml", seen)
+	got, err := a.Put(t.Context(), c, "vehicle", "record.yaml", seen)
 	if err != nil || len(got.Events) != 1 || got.Events[0].Seen != seen || !reflect.DeepEqual(got.Events[0].Data, c.Job.Vehicle) {
 		t.Errorf("%+v, %v", got, err)
 	}
@@ -41,9 +41,9 @@ func TestARecordIsShownAndTakenBack(t *testing.T) {
 	}{
 		{"a record that is not there", func() error { _, _, err := a.Show(c, "finding/NONE"); return err }, diag.NotFound},
 		{"a job by hand", func() error { _, _, err := a.Show(byHand, "vehicle"); return err }, diag.Unsupported},
-		{"into a job by hand", func() error { _, err := a.Put(byHand, "vehicle", "record.yaml", 1); return err }, diag.Unsupported},
-		{"a file that is not there", func() error { _, err := a.Put(c, "vehicle", "none.yaml", seen); return err }, 0},
-		{"a file with a fault", func() error { _, err := a.Put(c, "vehicle", "broken.yaml", seen); return err }, 0},
+		{"into a job by hand", func() error { _, err := a.Put(t.Context(), byHand, "vehicle", "record.yaml", 1); return err }, diag.Unsupported},
+		{"a file that is not there", func() error { _, err := a.Put(t.Context(), c, "vehicle", "none.yaml", seen); return err }, 0},
+		{"a file with a fault", func() error { _, err := a.Put(t.Context(), c, "vehicle", "broken.yaml", seen); return err }, 0},
 		{"what an answer is about", func() error { _, _, err := a.Show(c, job.RecordName("finding/")); return err }, diag.NotFound},
 	} {
 		err := k.do()

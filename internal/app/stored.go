@@ -344,7 +344,7 @@ func (a *App) Show(c *Opened, of job.RecordName) ([]byte, int64, error) {
 
 // Put records what a file holds in a stored job: a new record, or one in the place of what its
 // author had seen of it, by the number of the event. Faults are told at their places in the file.
-func (a *App) Put(c *Opened, of job.RecordName, file string, seen int64) (Recorded, error) {
+func (a *App) Put(ctx context.Context, c *Opened, of job.RecordName, file string, seen int64) (Recorded, error) {
 	if !c.Stored() {
 		return Recorded{}, c.hasRecord("put", of)
 	}
@@ -358,7 +358,7 @@ func (a *App) Put(c *Opened, of job.RecordName, file string, seen int64) (Record
 	}
 	e.Seen = seen
 	after, is, err := c.stored.Try(e)
-	problems, err := gather(nil, err)
+	problems, err := gather(nil, clashing(ctx, c.store, c.storeID, []job.Event{e}, err))
 	if err != nil {
 		return Recorded{}, err
 	}

@@ -282,7 +282,7 @@ Example:
 
 func (c putCmd) run(env Env, a *app.App) (int, error) {
 	return changing(env, a, c.Job, "", c.By, func(opened *app.Opened, _ unit.Date) (app.Recorded, error) {
-		return a.Put(opened, job.RecordName(c.Record), filepath.ToSlash(c.File), c.Seen)
+		return a.Put(env.context(), opened, job.RecordName(c.Record), filepath.ToSlash(c.File), c.Seen)
 	})
 }
 
