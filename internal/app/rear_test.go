@@ -86,7 +86,7 @@ func TestRearIsDecidedByHand(t *testing.T) {
 
 // TestRearNeedsEveryRecord: the vehicle may be handed back, and with any one record taken away it may
 // not. What is not asked for is named: parts that were taken off are known to be off where they are
-// refitted; tram lengths beside the arm's readings, the sheet of the inspections and the delivery are asked
+// refitted, and what was covered or fixed to have been so where that is undone; tram lengths beside the arm's readings, the sheet of the inspections and the delivery are asked
 // for by nobody.
 func TestRearNeedsEveryRecord(t *testing.T) {
 	a, c, r := demonstrated(t, demo.RearJob)
@@ -102,7 +102,7 @@ func TestRearNeedsEveryRecord(t *testing.T) {
 		}
 	}
 	for i, x := range c.Job.Actuals {
-		if strings.HasPrefix(x.Step, "Take off ") || strings.HasPrefix(x.Step, "Fix the vehicle") {
+		if strings.HasPrefix(x.Step, "Take off ") || strings.HasPrefix(x.Step, "Fix the vehicle") || strings.HasPrefix(x.Step, "Cover glass") {
 			continue
 		}
 		without("step "+x.Step, true, func(s *job.State) { s.Actuals = slices.Delete(s.Actuals, i, i+1) })
@@ -127,8 +127,8 @@ func TestRearNeedsEveryRecord(t *testing.T) {
 	without("look for the current revision", false, func(s *job.State) { s.Checks = nil })
 	without("answer", false, func(s *job.State) { s.Answers = nil })
 	without("what the maker was told", false, func(s *job.State) { s.Told = nil })
-	if tried != 41+33+24+5+2+4+5 {
-		t.Errorf("%d records were taken away", tried)
+	if tried != 42+34+25+5+2+4+5 {
+		t.Errorf("%d records were taken away, of %d steps, %d figures, %d records, %d acceptances, %d dangers, %d looks", tried, len(c.Job.Actuals), len(c.Job.Figures), len(c.Job.Records), len(c.Job.Accepted), len(c.Job.Hazards), len(c.Job.Looks))
 	}
 	anew := func(name string, do func(*job.State)) {
 		t.Helper()
