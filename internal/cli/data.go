@@ -125,37 +125,38 @@ func (env Env) noData(what string) error {
 	return &diag.Error{Kind: diag.Usage, Op: what, Subject: "fettle " + what, Msg: "works on a data folder, and none is named", Hint: "give --data DIR, or set " + dataVar}
 }
 
-type jobsCmd struct{}
+type jobsCmd struct {
+	Words []string `arg:"" optional:"" help:"Only jobs that have all of these: the beginning of a name, of a part of the vehicle's number, of a finding, its kind or its part."`
+	Most  int      `help:"So many at most." default:"50" placeholder:"N"`
+}
 
 func (jobsCmd) Help() string {
-	return `Lists the jobs of a data folder by name, each with its newest event.
+	return `Lists the jobs of a data folder, the one changed last first: its name, the end of the vehicle's number, when it was changed (UTC), and its newest event.
 
 Example:
 
   fettle jobs --data fettle-data
+  fettle jobs crack P-REAR --data fettle-data
 `
 }
 
-func (jobsCmd) run(env Env, a *app.App) (int, error) {
+func (c jobsCmd) run(env Env, a *app.App) (int, error) {
 	if env.data == nil {
 		return Usage, env.noData("jobs")
 	}
-	n := 0
-	for after := ""; ; {
-		page, err := env.data.List(env.context(), after, 500)
-		if err != nil {
-			return Refused, err
-		}
-		if len(page) == 0 {
-			break
-		}
-		for _, j := range page {
-			fmt.Fprintf(env.Stdout, "%-24s %s, the last with hash %s...\n", j.ID, events(j.Head.Seq), j.Head.Hash[:12])
-		}
-		after = page[len(page)-1].ID
-		n += len(page)
+	found, err := env.data.Find(env.context(), app.JobQuery{Text: strings.Join(c.Words, " "), Most: c.Most + 1})
+	if err != nil {
+		return Refused, err
 	}
-	if n == 0 {
+	for _, j := range found[:min(len(found), c.Most)] {
+		fmt.Fprintf(env.Stdout, "%-24s %-8s  %s  event %d\n", j.ID, j.Vehicle, strings.NewReplacer("T", " ", "Z", "").Replace(j.Changed), j.Head.Seq)
+	}
+	switch {
+	case len(found) > c.Most:
+		fmt.Fprintf(env.Stdout, "There are more: name what you look for, or give --most.\n")
+	case len(found) == 0 && len(c.Words) > 0:
+		fmt.Fprintln(env.Stdout, "No job has all of these.")
+	case len(found) == 0:
 		fmt.Fprintln(env.Stdout, "No jobs yet. The first is put in by: fettle keep FOLDER --data "+env.data.Dir)
 	}
 	return Done, nil
