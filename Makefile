@@ -49,7 +49,7 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 180m ./internal/inspect/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/ ./internal/rule/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'Untidy|AtOnce' -v -timeout 60m ./internal/app/
-	FETTLE_EDITORS=1000 FETTLE_TAMPERS=10000 $(GO) test -run 'Editors|TestVerifyP' -v -timeout 60m ./internal/store/database/
+	FETTLE_EDITORS=1000 FETTLE_TAMPERS=10000 FETTLE_CROWD=60 $(GO) test -run 'Editors|TestVerifyP|Crowd' -v -timeout 60m ./internal/store/database/
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
 
 # What the store promises, tried at FAULTS points instead of 200: calls of the system that fail, cut power, orders of

@@ -76,6 +76,86 @@ func changes(b *testing.B, address string, authors int) {
 	b.ReportMetric(float64(all[len(all)*99/100].Microseconds())/1000, "ms-p99")
 }
 
+// BenchmarkOpen opens a store of 10,000 jobs until it answers.
+func BenchmarkOpen(b *testing.B) {
+	for kind, address := range map[string]string{"SQLite": filepath.Join(b.TempDir(), "x.db"), "PostgreSQL": postgrestest.Shared(b).Schema(b)} {
+		s := at(b, address, time.Now)
+		many(b, opened(b, s), 10_000)
+		b.Run(kind, func(b *testing.B) {
+			for b.Loop() {
+				d, err := Open(b.Context(), s)
+				if err != nil {
+					b.Fatal(err)
+				}
+				if page, err := d.Find(b.Context(), app.JobQuery{Most: 50}); err != nil || len(page) != 50 {
+					b.Fatal(len(page), err)
+				}
+				if err := d.Close(); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// TestCrowd is twenty people who write and twenty who read, none of whom is ever told of anything but what they asked
+// for; FETTLE_CROWD says for how many seconds (60 for the whole campaign).
+func TestCrowdPostgreSQLAndSQLite(t *testing.T) {
+	seconds := 0.5
+	if n, err := strconv.ParseFloat(os.Getenv("FETTLE_CROWD"), 64); err == nil {
+		seconds = n
+	}
+	both(t, func(t *testing.T, address string) {
+		d := opened(t, at(t, address, time.Now))
+		var made [20]atomic.Int64
+		for i := range made {
+			id := fmt.Sprint("J", i)
+			must(d.Create(t.Context(), id, app.Change{Key: "k", By: "p-1", Events: job.FromState(storetest.State(id))}))
+			made[i].Store(int64(len(job.FromState(storetest.State(id)))))
+		}
+		var wg sync.WaitGroup
+		until := time.Now().Add(time.Duration(seconds * float64(time.Second)))
+		writes, reads := make([][]time.Duration, 20), make([][]time.Duration, 20)
+		for i := range 20 {
+			wg.Go(func() {
+				for n := 0; time.Now().Before(until); n++ {
+					began := time.Now()
+					h, err := d.Append(t.Context(), fmt.Sprint("J", i), app.Change{Key: fmt.Sprint(n), By: "p-1", Events: []job.Event{review()}}, nil)
+					if err != nil {
+						t.Error(err)
+						return
+					}
+					writes[i] = append(writes[i], time.Since(began))
+					made[i].Store(h.Seq)
+				}
+			})
+			wg.Go(func() {
+				r := rand.New(rand.NewPCG(uint64(i), 20))
+				for time.Now().Before(until) {
+					j := r.IntN(20)
+					was, began := made[j].Load(), time.Now()
+					c, err := d.Load(t.Context(), fmt.Sprint("J", j), max(0, was-20))
+					if err != nil || c[len(c)-1].Seq < was {
+						t.Errorf("J%d: up to event %d was acknowledged: %d are read, %v", j, was, len(c), err)
+						return
+					}
+					if page, err := d.Find(t.Context(), app.JobQuery{Text: "dent", Most: 10}); err != nil || len(page) != 10 {
+						t.Error(len(page), err)
+						return
+					}
+					reads[i] = append(reads[i], time.Since(began))
+				}
+			})
+		}
+		wg.Wait()
+		for name, of := range map[string][][]time.Duration{"writes": writes, "reads (two questions)": reads} {
+			all := slices.Concat(of...)
+			slices.Sort(all)
+			t.Logf("%s: %.0f a second, middle %v, 99 of 100 within %v, all within %v", name, float64(len(all))/seconds, all[len(all)/2], all[len(all)*99/100], all[len(all)-1])
+		}
+	})
+}
+
 // BenchmarkFind asks a store of 100,000 jobs with about 30 terms each (FETTLE_JOBS for another number) for one to eight
 // letters of terms that many, some and few jobs have, and for pages: the middle and the 99th of a hundred.
 func BenchmarkFind(b *testing.B) {

@@ -47,9 +47,6 @@ func Open(ctx context.Context, s Settings) (*Database, error) {
 	return d, nil
 }
 
-// mostReaders is how many ask at once; others wait.
-const mostReaders = 16
-
 // begun is a database that is not served yet.
 func begun(s Settings) (*Database, error) {
 	k := kindOf(s.Address)
@@ -75,8 +72,8 @@ func (d *Database) start(ctx context.Context) error {
 	if d.reads, err = d.kind.open(address); err != nil {
 		return err
 	}
-	d.reads.SetMaxOpenConns(mostReaders)
-	d.reads.SetMaxIdleConns(mostReaders)
+	d.reads.SetMaxOpenConns(d.kind.readers())
+	d.reads.SetMaxIdleConns(d.kind.readers())
 	if err := d.kind.checkReads(ctx, d.reads); err != nil {
 		return errors.Join(err, d.reads.Close())
 	}

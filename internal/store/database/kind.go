@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -119,6 +120,15 @@ func (k kind) readAddress() (string, error) {
 	q.Set("plan_cache_mode", "force_custom_plan") // what is asked for by a beginning hangs on how many there are
 	u.RawQuery = q.Encode()
 	return u.String(), nil
+}
+
+// readers is how many ask at once; others wait. SQLite works in this program: with more of them than
+// processors who writes would wait for a processor.
+func (k kind) readers() int {
+	if k.postgres {
+		return 16
+	}
+	return max(4, runtime.GOMAXPROCS(0))
 }
 
 // snapshot is what a transaction that reads asks for to see one moment. SQLite shows nothing else.
