@@ -5,8 +5,14 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"io/fs"
+	"maps"
+	"path"
+	"slices"
+	"strings"
 	"time"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
@@ -14,6 +20,7 @@ import (
 // Kinds of work that a store's jobs are for.
 const (
 	TaskAssess TaskKind = "assess" // assessment.json of a job
+	TaskZones  TaskKind = "zones"  // the mesh of a casting with zones, and the lines for its body, by a recipe, as a zip
 	TaskFiles  TaskKind = "files"  // report, day sheets, order list and assessment of a job, as a zip
 )
 
@@ -26,6 +33,60 @@ type TaskInput struct {
 func AboutJob(kind TaskKind, id, by string, on unit.Date) (Wanted, error) {
 	input, err := json.Marshal(TaskInput{on.String()})
 	return Wanted{Kind: kind, About: id, Input: string(input), By: by}, err
+}
+
+// zonesInput is what making zones needs to know beside the kept recipe and mesh.
+type zonesInput struct {
+	Recipe string `json:"recipe"` // name of the recipe among the files
+}
+
+// ZonesWanted keeps a recipe and the mesh it names, and asks for zones to be made of them.
+func (a *App) ZonesWanted(ctx context.Context, in Library, recipe, by string) (Wanted, error) {
+	data, err := a.read("", recipe, aDocument, "check the path")
+	if err != nil {
+		return Wanted{}, err
+	}
+	r, err := body.DecodeZoneRecipe(recipe, data)
+	if err != nil {
+		return Wanted{}, err
+	}
+	if !fs.ValidPath(path.Clean(r.Mesh)) {
+		return Wanted{}, &diag.Error{Kind: diag.Denied, Op: "zones", Subject: recipe, Msg: "names a mesh that does not lie beside it", Hint: "put the mesh beside the recipe"}
+	}
+	_, _, meshData, err := a.meshOfRecipe(r, recipe)
+	if err != nil {
+		return Wanted{}, err
+	}
+	hash, err := in.Keep(ctx, map[string][]byte{path.Base(recipe): data, path.Clean(r.Mesh): meshData})
+	if err != nil {
+		return Wanted{}, err
+	}
+	input, err := json.Marshal(zonesInput{path.Base(recipe)})
+	return Wanted{Kind: TaskZones, About: hash, Input: string(input), By: by}, err
+}
+
+// zonesOf makes zones of a kept recipe and mesh.
+func (a *App) zonesOf(in Store) Doing {
+	return func(ctx context.Context, t Task) (string, error) {
+		var input zonesInput
+		if err := json.Unmarshal([]byte(t.Input), &input); err != nil || input.Recipe == "" {
+			return "", &diag.Error{Kind: diag.Invalid, Op: "task", Subject: t.About, Msg: "it does not say which of the files is the recipe"}
+		}
+		files, err := in.Files(ctx, t.About)
+		if err != nil {
+			return "", err
+		}
+		name := strings.TrimSuffix(input.Recipe, path.Ext(input.Recipe)) + "-made"
+		made, err := New(keptFiles(files), a.version).MakeZones(ctx, input.Recipe, name+".ply", func(string) error { return nil })
+		if err != nil {
+			return "", err
+		}
+		data, err := zipped(map[string][]byte{name + ".ply": made.PLY, name + ".yaml": made.YAML}, t.Made)
+		if err != nil {
+			return "", err
+		}
+		return keptAs(ctx, in, data)
+	}
 }
 
 // Background is how work about the jobs of a store is done. Done twice it makes the same bytes again.
@@ -42,6 +103,7 @@ func (a *App) Background(in Store) map[TaskKind]Doing {
 			}
 			return zipped(files, r.Made)
 		}),
+		TaskZones: a.zonesOf(in),
 	}
 }
 
@@ -69,25 +131,26 @@ func (a *App) aboutJob(in Store, make func(context.Context, *Opened, Assessment)
 		if err != nil {
 			return "", err
 		}
-		hash, _, err := in.Put(ctx, bytes.NewReader(data), mostResult)
-		return hash, err
+		return keptAs(ctx, in, data)
 	}
+}
+
+// keptAs is the hash under which what was made is kept.
+func keptAs(ctx context.Context, in Blobs, data []byte) (string, error) {
+	hash, _, err := in.Put(ctx, bytes.NewReader(data), mostResult)
+	return hash, err
 }
 
 // zipped is files in one, the same bytes each time.
 func zipped(files map[string][]byte, made time.Time) ([]byte, error) {
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
-	for _, name := range ResultNames {
-		data, ok := files[name]
-		if !ok {
-			continue
-		}
+	for _, name := range slices.Sorted(maps.Keys(files)) {
 		w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: made.UTC()})
 		if err != nil {
 			return nil, err
 		}
-		if _, err := w.Write(data); err != nil {
+		if _, err := w.Write(files[name]); err != nil {
 			return nil, err
 		}
 	}

@@ -171,12 +171,45 @@ func TestTasksMakeTheFilesOfTheCommand(t *testing.T) {
 		does(t, dir, now, "work", "--idle", "--data", "d")
 		does(t, dir, now, "tasks", "fetch", id, name, "--data", "d")
 	}
-	z, err := zip.OpenReader(filepath.Join(dir, "one.zip"))
+	got := unzipped(t, filepath.Join(dir, "one.zip"))
+	if len(want) < 5 || !maps.Equal(got, want) {
+		t.Errorf("%v, by the command %v", slices.Sorted(maps.Keys(got)), slices.Sorted(maps.Keys(want)))
+	}
+	if all := filesIn(t, dir); all["one.zip"] != all["two.zip"] {
+		t.Error("made twice it is not the same")
+	}
+}
+
+// Zones made as a task are those of the command, to the byte.
+func TestZonesMadeAsATaskAreThoseOfTheCommand(t *testing.T) {
+	now, dir := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC), t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "plate.ply"), []byte(plate), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	does(t, dir, now, "zones", "find", "plate.ply", "--unit", "mm", "--recipe", "draft.yaml")
+	does(t, dir, now, "zones", "make", "draft.yaml", "--out", "a")
+	if code, _, errs := at(t, dir, now, "jobs", "--data", "d"); code == Done {
+		t.Fatal(errs)
+	}
+	does(t, dir, now, "demo", "--no-report", "--data", "d")
+	id := strings.TrimSpace(strings.TrimPrefix(does(t, dir, now, "tasks", "ask", "zones", "draft.yaml", "--data", "d"), "Asked for: "))
+	does(t, dir, now, "work", "--idle", "--data", "d")
+	does(t, dir, now, "tasks", "fetch", id, "zones.zip", "--data", "d")
+	want := filesIn(t, filepath.Join(dir, "a"))
+	if got := unzipped(t, filepath.Join(dir, "zones.zip")); len(want) != 2 || !maps.Equal(got, want) {
+		t.Errorf("%v, by the command %v", slices.Sorted(maps.Keys(got)), slices.Sorted(maps.Keys(want)))
+	}
+}
+
+// unzipped is the files of a zip.
+func unzipped(t *testing.T, name string) map[string]string {
+	t.Helper()
+	z, err := zip.OpenReader(name)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer z.Close()
-	got := map[string]string{}
+	out := map[string]string{}
 	for _, f := range z.File {
 		r, err := f.Open()
 		if err != nil {
@@ -186,12 +219,7 @@ func TestTasksMakeTheFilesOfTheCommand(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got[f.Name] = string(data)
+		out[f.Name] = string(data)
 	}
-	if len(want) < 5 || !maps.Equal(got, want) {
-		t.Errorf("%v, by the command %v", slices.Sorted(maps.Keys(got)), slices.Sorted(maps.Keys(want)))
-	}
-	if all := filesIn(t, dir); all["one.zip"] != all["two.zip"] {
-		t.Error("made twice it is not the same")
-	}
+	return out
 }

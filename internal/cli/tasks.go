@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -74,8 +75,8 @@ func taskLine(t app.Task) string {
 }
 
 type tasksAskCmd struct {
-	Kind string `arg:"" help:"assess, or files: report, day sheets, order list and assessment as a zip." enum:"assess,files"`
-	Job  string `arg:"" help:"A job of the data folder."`
+	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; or zones." enum:"assess,files,zones"`
+	Job  string `arg:"" help:"A job of the data folder; of zones the file of a recipe."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 	By   string `help:"Who asks: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
 }
@@ -101,10 +102,7 @@ func (c tasksAskCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	if _, err := env.data.Head(env.context(), c.Job); err != nil {
-		return Refused, err
-	}
-	want, err := app.AboutJob(app.TaskKind(c.Kind), c.Job, who, unit.DateOf(when))
+	want, err := c.wanted(env, who, unit.DateOf(when))
 	if err != nil {
 		return Refused, err
 	}
@@ -114,6 +112,16 @@ func (c tasksAskCmd) run(env Env, a *app.App) (int, error) {
 	}
 	_, err = fmt.Fprintln(env.Stdout, "Asked for: "+id)
 	return Done, err
+}
+
+func (c tasksAskCmd) wanted(env Env, who string, on unit.Date) (app.Wanted, error) {
+	if kind := app.TaskKind(c.Kind); kind != app.TaskZones {
+		if _, err := env.data.Head(env.context(), c.Job); err != nil {
+			return app.Wanted{}, err
+		}
+		return app.AboutJob(kind, c.Job, who, on)
+	}
+	return env.onDisk().ZonesWanted(env.context(), env.data, filepath.ToSlash(c.Job), who)
 }
 
 type tasksStopCmd struct {
