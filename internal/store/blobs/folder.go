@@ -32,8 +32,12 @@ func NewFolder(inside, name string, now func() time.Time) *Store {
 
 // NewMemory keeps bytes until the program ends.
 func NewMemory(now func() time.Time) *Store {
-	disk := simdisk.New(now)
-	return inDir(func(bool) (safefile.Dir, error) { return disk, nil }, now)
+	return NewIn(simdisk.New(now), now)
+}
+
+// NewIn keeps bytes in a folder that is open.
+func NewIn(d safefile.Dir, now func() time.Time) *Store {
+	return inDir(func(bool) (safefile.Dir, error) { return d, nil }, now)
 }
 
 func inDir(open opener, now func() time.Time) *Store {

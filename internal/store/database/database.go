@@ -22,6 +22,8 @@ type Settings struct {
 	Now     func() time.Time   // the clock
 	Program string             // the version of the program, for messages
 	Told    func(place string) // is told where a backup was put; nil: nobody is
+
+	vfs string // by which SQLite finds the file, in tests; empty: the system's
 }
 
 // Database is a store in a database. Several programs may use one at once.
@@ -50,6 +52,7 @@ func Open(ctx context.Context, s Settings) (*Database, error) {
 // begun is a database that is not served yet.
 func begun(s Settings) (*Database, error) {
 	k := kindOf(s.Address)
+	k.vfs = s.vfs
 	if err := k.prepare(); err != nil {
 		return nil, err
 	}

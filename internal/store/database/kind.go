@@ -25,15 +25,16 @@ import (
 type kind struct {
 	postgres bool
 	address  string
+	vfs      string
 }
 
 func kindOf(address string) kind {
-	return kind{strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://"), address}
+	return kind{postgres: strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://"), address: address}
 }
 
 // prepare makes an empty file that nobody else reads, where SQLite has none yet.
 func (k kind) prepare() error {
-	if k.postgres {
+	if k.postgres || k.vfs != "" {
 		return nil
 	}
 	f, err := os.OpenFile(k.address, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
@@ -92,6 +93,9 @@ func (k kind) sqliteAddress(q url.Values) string {
 		q.Add("_pragma", p.name+"("+p.set+")")
 	}
 	q["_pragma"] = append(q["_pragma"], more...)
+	if k.vfs != "" {
+		q.Set("vfs", k.vfs)
+	}
 	return fileAddress(k.address, q)
 }
 

@@ -53,6 +53,31 @@ func (d *Disk) Cut(r *rand.Rand) *Disk {
 	return &Disk{now: d.now, top: d.top.cut(r, map[*node]*node{})}
 }
 
+// Clone is the disk as it is.
+func (d *Disk) Clone() *Disk {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return &Disk{now: d.now, top: d.top.clone(map[*node]*node{})}
+}
+
+func (n *node) clone(made map[*node]*node) *node {
+	if n == nil || made[n] != nil {
+		return made[n]
+	}
+	is := &node{dir: n.dir, data: slices.Clone(n.data), safeData: n.safeData, changed: n.changed}
+	made[n] = is
+	if n.dir {
+		is.names, is.safe = map[string]*node{}, map[string]*node{}
+		for name, of := range n.names {
+			is.names[name] = of.clone(made)
+		}
+		for name, of := range n.safe {
+			is.safe[name] = of.clone(made)
+		}
+	}
+	return is
+}
+
 // cut makes of a file or folder what is found of it; one with two names is found once.
 func (n *node) cut(r *rand.Rand, found map[*node]*node) *node {
 	if is := found[n]; is != nil {
