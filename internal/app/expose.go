@@ -119,8 +119,15 @@ func (a *App) ExposedText(c *Opened, x Exposed, col Column) string {
 	}
 	if len(x.Hidden) > 0 {
 		b.WriteString("\nStays open:\n")
-		for _, h := range x.Hidden {
-			b.WriteString(col.Wrap(fmt.Sprintf("%s, %s%s: %s; %s", h.Name, h.Method, withText(h), h.Why, h.Hint), "  "+h.Area+"  ", "      "))
+		for _, why := range x.Reasons() {
+			text := ": " + why.Text + "; " + why.Hint
+			for k, h := range why.Areas {
+				more := "," // the reason stands once, behind the last
+				if k == len(why.Areas)-1 {
+					more = text
+				}
+				b.WriteString(col.Wrap(fmt.Sprintf("%s, %s%s%s", h.Name, h.Method, withText(h), more), "  "+h.Area+"  ", "      "))
+			}
 		}
 	}
 	if len(x.Stages) > 0 {

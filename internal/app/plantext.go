@@ -175,8 +175,13 @@ func (v PlanView) reality(b *strings.Builder, col Column) {
 
 func (v PlanView) opening(b *strings.Builder, col Column) {
 	p := v.Route.Plan
+	for _, g := range p.Gaps {
+		if len(g.To) > 0 {
+			b.WriteString("\n" + col.Wrap(g.Text()+".", "NOT KNOWN: ", "  "))
+		}
+	}
 	if len(p.Removal) == 0 {
-		b.WriteString("\nNothing comes off.\n")
+		b.WriteString(map[bool]string{true: "\nNothing comes off.\n", false: "\nNothing comes off, as far as is known.\n"}[len(p.Gaps) == 0])
 		return
 	}
 	proof := "no cheaper opening exists"

@@ -209,10 +209,11 @@ type Joint struct {
 }
 
 // Access says what has to be off before a target can be reached. The
-// alternatives are an OR of ANDs: any one list of parts will do.
+// alternatives are an OR of ANDs: any one list of parts will do. No list at all says that nothing
+// has to be off; no entry says nothing.
 type Access struct {
 	To    string     `doc:"to,required" help:"a part, a zone or a section line"`
-	Needs [][]PartID `doc:"needs,required" help:"alternative lists of parts that must be off: any one list will do"`
+	Needs [][]PartID `doc:"needs,required" help:"alternative lists of parts that must be off: any one list will do; [] where nothing has to be off"`
 	Cite  string     `doc:"cite"`
 }
 

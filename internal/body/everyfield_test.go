@@ -97,7 +97,8 @@ const (
 
 var noFaultOfABody = map[string]string{
 	"Body.castings: an empty list": saidThere, "Body.treatments: an empty list": saidThere, "Repaint.surfaces: an empty list": saidThere,
-	"Zone.label: negative": inTheMesh, "Zone.label: a slip of the keyboard": inTheMesh,
+	"Access.needs: an empty list": "it says that nothing has to be off",
+	"Zone.label: negative":        inTheMesh, "Zone.label: a slip of the keyboard": inTheMesh,
 	"Section.about_mm: negative in the list": eitherSide, "Bore.at_mm: negative in the list": eitherSide, "Edge.along_mm: negative in the list": eitherSide,
 	"Line.curve_mm: negative in the list": eitherSide, "Line.taken_off_mm: negative in the list": eitherSide, "Box.min_mm: negative in the list": eitherSide,
 	"Joint.along_mm: negative in the list": eitherSide, "Line.offset: negative": eitherSide, "LinePlane.offset: negative": eitherSide,

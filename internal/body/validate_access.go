@@ -19,9 +19,6 @@ func (c *checker) access() {
 		case slices.ContainsFunc(c.b.Access[:i], func(o Access) bool { return o.To == a.To }):
 			c.fault(path, fmt.Sprintf("access to %q is given twice", a.To), "put the alternatives into one list")
 		}
-		if len(a.Needs) == 0 {
-			c.fault(at("access", i, "needs"), "no alternative is given", "leave the entry out when nothing has to be off")
-		}
 		same(c, at("access", i, "needs"), a.Needs)
 		for j, parts := range a.Needs {
 			c.alternative(at("access", i, "needs")+fmt.Sprintf("[%d]", j), a.To, parts)
@@ -95,7 +92,7 @@ func (c *checker) targets() []string {
 func (c *checker) alternative(path, to string, parts []PartID) {
 	refs(c, path, aPart, parts)
 	if len(parts) == 0 {
-		c.fault(path, "the alternative names no part", "leave the entry out when nothing has to be off")
+		c.fault(path, "the alternative names no part", "write 'needs: []' when nothing has to be off")
 	}
 	if i := slices.Index(parts, PartID(to)); i >= 0 {
 		c.fault(fmt.Sprintf("%s[%d]", path, i), fmt.Sprintf("%q would have to be off before it can be reached", to), "take it out of the list")
@@ -110,11 +107,11 @@ func (c *checker) reach() {
 		needs[a.To] = a.Needs
 	}
 	reached := map[string]bool{}
-	free := func(p PartID) bool { return needs[string(p)] == nil || reached[string(p)] }
+	free := func(p PartID) bool { return len(needs[string(p)]) == 0 || reached[string(p)] }
 	for again := true; again; {
 		again = false
 		for to, alternatives := range needs {
-			if !reached[to] && slices.ContainsFunc(alternatives, func(parts []PartID) bool { return all(parts, free) }) {
+			if !reached[to] && len(alternatives) == 0 || !reached[to] && slices.ContainsFunc(alternatives, func(parts []PartID) bool { return all(parts, free) }) {
 				reached[to], again = true, true
 			}
 		}

@@ -62,6 +62,7 @@ func manyLines() Input {
 	for k := range 12 {
 		id := body.LineID(fmt.Sprintf("S%02d", k+1))
 		in.Body.Lines = append(in.Body.Lines, body.Line{ID: id, Casting: "front", Piece: "horn", Treatment: "section"})
+		in.Body.Access = append(in.Body.Access, body.Access{To: string(id)})
 		for i := range in.Decide.Findings {
 			if k < 10 && i == k%6 || k == 10 && i < 3 || k == 11 && i >= 3 {
 				in.Decide.Findings[i].Options = append(in.Decide.Findings[i].Options, decide.Option{Kind: body.SectionOff, Line: id, Verdict: yes})

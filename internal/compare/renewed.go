@@ -34,9 +34,13 @@ func (h *hunt) planned(x candidate) (Route, []diag.Note) {
 	}
 	r.Ask, r.Measure = x.ask, x.measure
 	for _, g := range p.Gaps {
+		if len(g.To) > 0 { // somebody at the vehicle can say; once for each casting
+			r.Measure = append(r.Measure, body.AccessOf(g.Casting))
+			continue
+		}
 		r.Ask = append(r.Ask, without(names(g.For), r.Ask)...)
 	}
-	if p.Unplanned != "" && len(p.Gaps) == 0 { // where something is not known the route waits for that instead
+	if p.Unplanned != "" && !slices.ContainsFunc(p.Gaps, func(g plan.Gap) bool { return len(g.To) == 0 }) { // where something is not known the route waits for that instead
 		r.Excluded, r.Feasible = join(r.Excluded, "it cannot be planned: "+p.Unplanned), false
 	}
 	slices.Sort(r.Ask)

@@ -38,7 +38,8 @@ func testBody() *body.Body {
 			{ID: "swap", Name: "swap", Kind: body.Exchange, Steps: step(5)},
 			{ID: "newcast", Name: "new", Kind: body.ReplaceCasting, Steps: step(100), Requires: []body.TaskID{"bench"}},
 		},
-		Tasks: []body.Task{{ID: "bench", When: "open", Step: body.Step{Name: "bench", Skill: "alu", Fixed: 60}}},
+		Access: []body.Access{{To: "Z"}, {To: "S1"}, {To: "S2"}},
+		Tasks:  []body.Task{{ID: "bench", When: "open", Step: body.Step{Name: "bench", Skill: "alu", Fixed: 60}}},
 	}
 }
 

@@ -70,7 +70,11 @@ func AskLines(r Result, id job.FindingID) []string {
 	}
 	for _, x := range r.Routes {
 		for _, g := range x.Plan.Gaps {
-			if slices.Contains(g.For, id) {
+			switch {
+			case !slices.Contains(g.For, id):
+			case len(g.To) > 0:
+				add(fmt.Sprintf("To repair it we have to reach %s on %s (%s). We do not know, and ask for: what has to come off before.", list(g.To), g.Name, g.Part))
+			default:
 				add(fmt.Sprintf("To repair it %s (%s) comes off. We do not know, and ask for: %s.", g.Name, g.Part, list(g.Lacks)))
 			}
 		}

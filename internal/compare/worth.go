@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"fettle/internal/body"
 	"fettle/internal/diag"
 	"fettle/internal/inspect"
 	"fettle/internal/unit"
@@ -64,6 +65,10 @@ func withoutBeaten(list []Worth) []Worth {
 func (f *finder) settle(x string) string {
 	if slices.ContainsFunc(f.in.Inspect.Coverage, func(c inspect.Coverage) bool { return c.Area == x }) {
 		return "inspect " + x
+	}
+	if k, ok := body.OfAccess(x); ok {
+		casting, _ := f.in.Body.Casting(k)
+		return "find out what has to come off to reach the places on " + casting.Name + " that are worked on"
 	}
 	return "measure " + x + " better"
 }

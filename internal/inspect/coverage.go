@@ -17,7 +17,9 @@ const (
 )
 
 // AboutAreas says that a note is about which areas there are, not about what was seen.
-func AboutAreas(n diag.Note) bool { return slices.Contains([]string{noZoneArea, noSuchArea}, n.Code) }
+func AboutAreas(n diag.Note) bool {
+	return slices.Contains([]string{noZoneArea, noSuchArea, noAccess}, n.Code)
+}
 
 // cover says for every inspection area what has been looked at.
 func (r *run) cover() {

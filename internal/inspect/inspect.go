@@ -48,6 +48,8 @@ type Result struct {
 	// Inspections is every inspection of the job, held against the procedure of
 	// every casting.
 	Inspections []Judged `json:"inspections"`
+	// Access is what somebody found can be reached, in the order of the job.
+	Access []Access `json:"access,omitempty"`
 	// Earlier is where each repair done before lies, in the order of the job.
 	Earlier []EarlierPlace `json:"earlier,omitempty"`
 	// ProcedureID and Revision name the procedure whose grouping and tip

@@ -41,6 +41,7 @@ func Run(in Input) (Result, []diag.Note) {
 	before := r.notes
 	r.notes = nil
 	r.cover() // first: how far a spacing is known hangs on what was inspected
+	r.reachable()
 	covered := r.notes
 	r.notes = before
 	r.relate()

@@ -127,6 +127,9 @@ func (s *State) DatedAfter(day unit.Date) bool {
 	for _, a := range s.Areas {
 		days = append(days, a.On)
 	}
+	for _, a := range s.Access {
+		days = append(days, a.On)
+	}
 	for _, k := range s.Castings {
 		days = append(days, k.On)
 	}

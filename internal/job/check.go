@@ -36,6 +36,7 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	for i, e := range s.Earlier {
 		c.ref(fmt.Sprintf("earlier_repairs[%d].zone", i), "zone", string(e.Zone), inZones)
 	}
+	c.accessAgainst(b, parts, inZones)
 	c.castingsAgainst(b)
 	c.checksAgainst(b)
 	c.readingsAgainst(b)
@@ -45,6 +46,27 @@ func CheckAgainst(s *State, b *body.Body, sh *shop.Shop) (diag.Problems, []diag.
 	c.problems.Sort()
 	notes := append(calibrationNotes(s.Setups), warmthNotes(s.Setups, b.Thermal)...)
 	return c.problems, append(notes, People(s, sh)...)
+}
+
+// accessAgainst: what was found to be reached, and what is off for it, is in the body.
+func (c *checker) accessAgainst(b *body.Body, parts, zones known) {
+	var all []string
+	for to := range zones.in {
+		all = append(all, to)
+	}
+	for _, l := range b.Lines {
+		all = append(all, string(l.ID))
+	}
+	slices.Sort(all)
+	places := knownOf(all)
+	for i, a := range c.s.Access {
+		for k, to := range a.To {
+			c.ref(fmt.Sprintf("access[%d].to[%d]", i, k), "zone or section line", to, places)
+		}
+		for k, p := range a.Off {
+			c.ref(fmt.Sprintf("access[%d].off[%d]", i, k), "part", string(p), parts)
+		}
+	}
 }
 
 // against compares the vehicle with what the body is for.

@@ -3,6 +3,7 @@ package job
 import (
 	"os"
 	"path"
+	"slices"
 	"strings"
 	"testing"
 
@@ -41,6 +42,20 @@ func goodShop(t testing.TB) *shop.Shop {
 		t.Fatalf("\n%v", err)
 	}
 	return s
+}
+
+func TestAccessAgainstTheBody(t *testing.T) {
+	s := goodState(t)
+	s.Access = []Accessible{{To: []string{"Z-TYP", "Z-TIP"}, Off: []body.PartID{"P-SKYN"}, By: "W2", On: s.Opened}, {To: []string{"P-SKIN"}, By: "W2", On: s.Opened}}
+	problems, _ := CheckAgainst(&s, goodBody(t), goodShop(t))
+	for at, hint := range map[string]string{"access[0].to[0]": "Z-TIP", "access[0].off[0]": "P-SKIN", "access[1].to[0]": ""} {
+		if !slices.ContainsFunc(problems, func(p diag.Problem) bool { return p.Field == at && strings.Contains(p.Hint, hint) }) {
+			t.Errorf("%s is not told: %v", at, problems)
+		}
+	}
+	if len(problems) != 3 {
+		t.Errorf("%v", problems)
+	}
 }
 
 func TestCheckAgainst(t *testing.T) {

@@ -25,6 +25,7 @@ const (
 	FindingRecorded   EventKind = "finding-recorded"
 	FindingDropped    EventKind = "finding-withdrawn"
 	AreaInspected     EventKind = "area-inspected"
+	AccessFound       EventKind = "access-found"
 	EarlierRecorded   EventKind = "earlier-repair-recorded"
 	EvidenceAdded     EventKind = "evidence-added"
 	AnswerRecorded    EventKind = "answer-recorded"

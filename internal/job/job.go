@@ -42,6 +42,7 @@ type State struct {
 	Findings []Finding    `doc:"findings"`
 	Looks    []Inspection `doc:"inspections" help:"how and under which conditions was inspected"`
 	Areas    []AreaSeen   `doc:"areas" help:"what has been inspected"`
+	Access   []Accessible `doc:"access" help:"what somebody found can be reached at this vehicle, where the body does not say"`
 	Earlier  []Earlier    `doc:"earlier_repairs" help:"repairs of the casting done before this job"`
 	Castings []Cast       `doc:"castings" help:"what is known of the vehicle's castings themselves"`
 	Evidence []Evidence   `doc:"evidence"`
@@ -226,6 +227,15 @@ type AreaSeen struct {
 	On    unit.Date `doc:"on"`
 	Look  string    `doc:"inspection" help:"the inspection in which it was; one that was not under the conditions asked for does not count"`
 	Text  string    `doc:"text" personal:"yes"`
+}
+
+// Accessible is places that somebody found can be reached at this vehicle.
+type Accessible struct {
+	To   []string      `doc:"to,required" help:"zones and section lines"`
+	Off  []body.PartID `doc:"off" help:"parts that have to be off before; none when left out"`
+	By   string        `doc:"by,required" personal:"yes" help:"who found it"`
+	On   unit.Date     `doc:"on,required"`
+	Text string        `doc:"text" personal:"yes"`
 }
 
 // Inspection is one session of looking or of penetrant inspection, with its

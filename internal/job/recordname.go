@@ -86,6 +86,7 @@ var sorts = []sort{
 	listed(InspectionMade, "inspection", "inspections", func(x Inspection) string { return x.ID }),
 	filled(listed(FindingRecorded, "finding", "findings", func(x Finding) string { return string(x.ID) }), Finding.withDefaults),
 	listed(AreaInspected, "area", "areas", func(x AreaSeen) string { return x.Area }),
+	inOrder(listed[Accessible](AccessFound, "access", "access", nil)),
 	inOrder(listed[Earlier](EarlierRecorded, "earlier-repair", "earlier_repairs", nil)),
 	listed(CastingRead, "casting", "castings", func(x Cast) string { return string(x.Casting) }),
 	inOrder(listed[Climate](WorkplaceMeasured, "workplace", "workplace", nil)),

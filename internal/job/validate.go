@@ -31,6 +31,7 @@ func (s *State) Validate() diag.Problems {
 	c.findings()
 	c.looks()
 	c.areas()
+	c.access()
 	c.evidence()
 	c.answers()
 	c.risks()
@@ -289,6 +290,21 @@ func (c *checker) areas() {
 		c.ref(fmt.Sprintf("areas[%d].inspection", i), "inspection", a.Look, looks)
 		if a.State != StateNotYet && (a.By == "" || a.On.IsZero()) {
 			c.fault(fmt.Sprintf("areas[%d]", i), "it does not say who looked at the area, and when", "give 'by' and 'on', or 'state: not-yet'")
+		}
+	}
+}
+
+// access: each entry names places.
+func (c *checker) access() {
+	for i, a := range c.s.Access {
+		at := fmt.Sprintf("access[%d].to", i)
+		if len(a.To) == 0 {
+			c.fault(at, "it names no place", "name the zones and section lines that can be reached")
+		}
+		for k, to := range a.To {
+			if slices.Contains(a.To[:k], to) {
+				c.fault(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("%q is there twice", to), "name each once")
+			}
 		}
 	}
 }

@@ -14,7 +14,7 @@ import (
 // plainWords is what people call a record of a sort, where that is not the word of their names.
 var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
-	"earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
+	"access": "access found", "earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
 	"told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
 	"review": "review of the decisions", "start": "start of the work", "figure": "figure read", "fault-reading": "reading of the fault memories",
 }
@@ -106,6 +106,8 @@ func found(data any) string {
 		return joined(string(d.Kind)+" on "+string(d.Part)+at(d.Trace)+inSetup(d), "seen "+map[bool]string{true: "by eye", false: "with " + string(d.Seen)}[d.Seen == body.Visual], d.Text)
 	case AreaSeen:
 		return joined(spaced(string(d.State)), d.Text)
+	case Accessible:
+		return joined(strings.Join(d.To, ", ")+" can be reached", listOf("once off: ", d.Off), d.Text)
 	case Earlier:
 		return joined(d.Length.String()+" in zone "+string(d.Zone)+at(d.Trace), d.Text)
 	case Cast:

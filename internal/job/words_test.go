@@ -39,6 +39,7 @@ func TestWordsOfEvents(t *testing.T) {
 		"Finding F1 recorded: crack on P-BLOCK at 320, 110, 250 mm, seen with penetrant; signed W2 for 2026-03-03",
 		"Finding F3 changed: dent on P-SKIN, seen by eye; signed W2 for 2026-03-03",
 		"Inspection area A-ROOT recorded: penetrant, White light, 20 min dwell; signed W2 for 2026-03-03",
+		"Access found 1 recorded: Z-TIP can be reached, once off: P-SKIN, With a mirror; signed W2 for 2026-03-03",
 		"Earlier repair 1 recorded: 12 mm in zone Z-TIP, Old weld",
 		"Casting block recorded: cast on 2025-05-20; signed W2 for 2026-03-03",
 		"Casting rear recorded",

@@ -179,7 +179,7 @@ func (b *builder) apartGaps() []Gap {
 			lacks = append(lacks, fmt.Sprintf("what %s is made of, which touches other metal", u))
 		}
 		if len(lacks) > 0 {
-			out = append(out, Gap{id, name, lacks, who})
+			out = append(out, Gap{Part: id, Name: name, Lacks: lacks, For: who})
 		}
 	}
 	for _, i := range b.open.on {

@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"slices"
+
 	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
@@ -29,11 +31,12 @@ func builtOnce(in Input, withDates bool, usedOn map[string]unit.Date) (Plan, []d
 		p.Gaps, p.Unplanned = b.noWay(), b.unplanned
 		return p, b.notes
 	}
-	p.Gaps = b.gaps()
+	p.Gaps = append(b.gaps(), b.reachGaps()...)
 	b.tellGaps(p.Gaps)
 	p.Gaps = append(p.Gaps, b.apartGaps()...) // told where they are closed
 	p.OpeningCost = minor(b.open.found.cost)
-	p.OpeningProven, p.OpeningBound = b.open.found.proven, minor(b.open.found.bound)
+	known := !slices.ContainsFunc(p.Gaps, func(g Gap) bool { return len(g.To) > 0 }) // else more may come off
+	p.OpeningProven, p.OpeningBound = b.open.found.proven && known, minor(b.open.found.bound)
 	p.Removal, p.Refit, p.Reached = b.removals(), b.refittings(), b.reachedBy()
 	p.OffChanges, p.RefitChanges = b.open.off, b.open.refit
 	saved, ok := b.makeSteps()

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -29,6 +30,26 @@ func (x Exposed) Open() []ToInspect {
 		out = append(out, s.Areas...)
 	}
 	return append(out, x.Hidden...)
+}
+
+// Closed is areas that stay open for one reason.
+type Closed struct {
+	Text, Hint string
+	Areas      []ToInspect
+}
+
+// Reasons is the areas to which the data give no way, by why.
+func (x Exposed) Reasons() []Closed {
+	var out []Closed
+	for _, h := range x.Hidden {
+		k := slices.IndexFunc(out, func(c Closed) bool { return c.Text == h.Why && c.Hint == h.Hint })
+		if k < 0 {
+			k = len(out)
+			out = append(out, Closed{Text: h.Why, Hint: h.Hint})
+		}
+		out[k].Areas = append(out[k].Areas, h)
+	}
+	return out
 }
 
 // Stage is parts that come off beyond those of the stages before, and the areas that can
@@ -69,11 +90,10 @@ type ToInspect struct {
 // exposing is what a plan is to bring into sight, and how it did.
 type exposing struct {
 	see    []ToInspect
-	shut   map[body.ZoneID]string // zones of which it is on record that they could not be reached, and when
-	groups [][]int                // by stage: places in see
-	sets   []set                  // by stage: what is off when it is done
-	looks  [][]*node              // by stage: what inspects
-	works  [][]*node              // by stage: what comes off, with its tasks
+	groups [][]int   // by stage: places in see
+	sets   []set     // by stage: what is off when it is done
+	looks  [][]*node // by stage: what inspects
+	works  [][]*node // by stage: what comes off, with its tasks
 	stages []Stage
 }
 
@@ -83,20 +103,17 @@ type exposing struct {
 // nearest to the impact. What is in sight is inspected before more comes off. What is off already
 // is in no way, and is taken off and put back by no step.
 func Expose(in Input, off []body.PartID) (Exposed, []diag.Note) {
-	e := &exposing{shut: map[body.ZoneID]string{}}
+	e := &exposing{}
 	in.Choice, in.expose = Choice{}, nil
-	in.safe, in.Body = madeSafe(in.Body, off), without(in.Body, off)
+	in.safe, in.Body = madeSafe(in.Body, off), without(withFound(in.Body, in.Inspect.Access), off)
 	out := Exposed{Away: off}
 	for _, c := range in.Inspect.Coverage {
 		if c.Covered {
 			out.Seen++
 		}
-		if whole := c.Area == body.AreaOfZone(c.Zone) || c.Of == inspect.WrittenArea; whole && c.State == job.StateNotReachable {
-			e.shut[c.Zone] = soFar(c)
-		}
 	}
 	for _, x := range toInspect(in.Inspect) {
-		if x.Why, x.Hint = newBuilder(in).reaches(&x, e.shut); x.Why != "" {
+		if x.Why, x.Hint = newBuilder(in).reaches(&x); x.Why != "" {
 			out.Hidden = append(out.Hidden, x)
 			continue
 		}
@@ -156,28 +173,32 @@ func soFar(c inspect.Coverage) string {
 }
 
 // reaches finds what reaching one area alone takes, or says why the data give no way to it.
-func (b *builder) reaches(x *ToInspect, shut map[body.ZoneID]string) (why, hint string) {
-	k, ok := b.in.Body.Casting(x.Casting)
-	if !ok {
+func (b *builder) reaches(x *ToInspect) (why, hint string) {
+	if _, ok := b.in.Body.Casting(x.Casting); !ok {
 		return fmt.Sprintf("the body has no casting %s", x.Casting), "check the body folder"
 	}
 	if len(x.Zones) == 0 || slices.Contains(x.Zones, "") {
 		return "the body does not say in which zones all of it lies", "give its place in the body folder; until then see where it is, and reach it by hand"
 	}
+	k, _ := b.in.Body.Casting(x.Casting)
 	if !slices.ContainsFunc(k.Zones, func(z body.Zone) bool { return b.hasAccess(string(z.ID)) }) {
-		return fmt.Sprintf("the body says of no zone of %s what is in its way", k.Name), "give 'access' of its zones in the body folder"
+		return fmt.Sprintf("access to no zone of %s is in the body", k.Name), reachHint
 	}
+	var unknown []string
 	x.Bare = true
 	for _, z := range x.Zones {
-		listed := b.hasAccess(string(z))
-		x.Bare = x.Bare && !listed
-		was := shut[z]
-		if x.barred {
-			was = x.So
+		why := b.reachUnknown(string(z))
+		bare := b.unhindered(string(z))
+		if why == "" && x.barred && bare {
+			why = fmt.Sprintf("zone %s %s, and the body lists nothing in its way", z, x.So)
 		}
-		if !listed && was != "" {
-			return fmt.Sprintf("%s %s, and the body lists nothing in its way", z, was), "find out what is in its way, and give it as 'access' in the body folder"
+		x.Bare = x.Bare && bare
+		if why != "" {
+			unknown = append(unknown, why)
 		}
+	}
+	if len(unknown) > 0 {
+		return strings.Join(unknown, "; "), reachHint
 	}
 	q, many := b.cheapest(nil, goalsOf(*x))
 	switch {
@@ -197,7 +218,7 @@ func (b *builder) reaches(x *ToInspect, shut map[body.ZoneID]string) (why, hint 
 func goalsOf(x ToInspect) []goal {
 	var out []goal
 	for _, z := range x.Zones {
-		out = append(out, goal{string(z), "zone " + string(z), x.Area})
+		out = append(out, goal{to: string(z), name: "zone " + string(z), why: x.Area, casting: x.Casting})
 	}
 	return out
 }

@@ -19,10 +19,17 @@ type Gap struct {
 	Name  string          `json:"name"`
 	Lacks []string        `json:"lacks"` // in words: minutes, joints, what they are closed with
 	For   []job.FindingID `json:"for"`   // findings for which it comes off
+
+	// Zones and section lines of a casting that have to be reached, and nobody knows how.
+	To      []string       `json:"accessTo,omitempty"`
+	Casting body.CastingID `json:"accessOn,omitempty"`
 }
 
 // Text is the gap in a sentence.
 func (g Gap) Text() string {
+	if len(g.To) > 0 {
+		return g.reachText()
+	}
 	return fmt.Sprintf("%s (%s) comes off for %s, and nobody knows: %s", g.Name, g.Part, findingsText(g.For), list(g.Lacks))
 }
 
@@ -142,13 +149,13 @@ func (b *builder) noWay() []Gap {
 	}
 	var out []Gap
 	for _, id := range neverOff(m) {
-		out = append(out, Gap{id, b.part(id).Name, b.lacks(id), who})
+		out = append(out, Gap{Part: id, Name: b.part(id).Name, Lacks: b.lacks(id), For: who})
 	}
 	if len(out) > 0 {
 		return out
 	}
 	for _, id := range b.stuckParts(m) {
-		out = append(out, Gap{id, b.part(id).Name, []string{"what has to be off before it, without going in a circle"}, who})
+		out = append(out, Gap{Part: id, Name: b.part(id).Name, Lacks: []string{"what has to be off before it, without going in a circle"}, For: who})
 	}
 	return out
 }
@@ -156,6 +163,10 @@ func (b *builder) noWay() []Gap {
 // tellGaps says what is not known of the opening.
 func (b *builder) tellGaps(gaps []Gap) {
 	for _, g := range gaps {
+		if len(g.To) > 0 {
+			b.note(diag.Caution, "plan.access-unknown", string(g.Casting), g.Text(), reachHint)
+			continue
+		}
 		b.note(diag.Caution, "plan.opening-unknown", string(g.Part), g.Text(), "ask the manufacturer, and write the answer into the body folder (parts.csv, 'joints', 'access')")
 	}
 }

@@ -31,7 +31,8 @@ type builder struct {
 	inside    map[body.PartID]body.PartID   // part to the assembly that is used
 	members   map[body.PartID][]body.PartID // assembly that is used to its parts
 
-	unplanned string // why it has no steps; empty: nothing is known against it
+	shut      map[body.ZoneID]string // zones that could not be reached, and when
+	unplanned string                 // why it has no steps; empty: nothing is known against it
 
 	unlisted []string // what is joined though nobody says which metals have to be kept apart
 
@@ -54,7 +55,10 @@ type builder struct {
 }
 
 func newBuilder(in Input) *builder {
-	b := &builder{in: in, parts: map[body.PartID]body.Part{}, tasks: map[body.TaskID]body.Task{},
+	if len(in.Inspect.Access) > 0 {
+		in.Body = withFound(in.Body, in.Inspect.Access)
+	}
+	b := &builder{in: in, shut: shutZones(in.Inspect), parts: map[body.PartID]body.Part{}, tasks: map[body.TaskID]body.Task{},
 		mats: map[body.MaterialID]body.Material{}, findings: map[job.FindingID]inspect.Finding{},
 		said: map[string]bool{}, chain: map[string]*chainWant{}, seams: map[body.LineID]float64{}, rules: map[[2]*node]string{}, once: map[string]*onceFor{}}
 	for _, p := range in.Body.Parts {

@@ -15,6 +15,9 @@ type goal struct {
 	to   string
 	name string // in a sentence: "zone Z2", "section line S1", "the fender"
 	why  string
+
+	casting body.CastingID // of a zone or section line
+	finds   []job.FindingID
 }
 
 // opened is the opening of the plan.
@@ -114,14 +117,16 @@ func join(ids []body.PartID) string {
 func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goal) {
 	parts, why := map[body.PartID]bool{}, map[body.PartID]string{}
 	var goals []goal
-	aim := func(to, name, why string) {
-		k := slices.IndexFunc(goals, func(g goal) bool { return g.to == to })
-		switch {
-		case k < 0:
-			goals = append(goals, goal{to, name, why})
-		case !slices.Contains(strings.Split(goals[k].why, ", "), why):
-			goals[k].why += ", " + why
+	aim := func(x goal) {
+		k := slices.IndexFunc(goals, func(g goal) bool { return g.to == x.to })
+		if k < 0 {
+			goals = append(goals, x)
+			return
 		}
+		if !slices.Contains(strings.Split(goals[k].why, ", "), x.why) {
+			goals[k].why += ", " + x.why
+		}
+		goals[k].finds = append(goals[k].finds, x.finds...)
 	}
 	for _, it := range b.items {
 		who := findingsText(it.Findings)
@@ -134,18 +139,19 @@ func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goa
 		case body.ReplaceCasting:
 			parts[it.Part], why[it.Part] = true, "is replaced for "+who
 		case body.SectionOff:
-			aim(string(it.Line), "section line "+string(it.Line), who)
+			line, _ := b.in.Body.Line(it.Line)
+			aim(goal{string(it.Line), "section line " + string(it.Line), who, line.Casting, slices.Clone(it.Findings)})
 		default:
 			for _, f := range it.Findings {
 				fd := b.findings[f]
 				for _, z := range fd.Zones {
-					aim(string(z.Zone), "zone "+string(z.Zone), string(f))
+					aim(goal{string(z.Zone), "zone " + string(z.Zone), string(f), fd.Casting, []job.FindingID{f}})
 				}
 				if fd.Casting != "" && len(fd.Zones) == 0 {
 					b.block("plan.no-zone", string(f), fmt.Sprintf("%s lies on casting %s but in no known zone, so what is in the way cannot be told", f, fd.Casting), "enter its trace on the casting")
 				}
 				if fd.Casting == "" {
-					aim(string(fd.Part), b.part(fd.Part).Name, string(f))
+					aim(goal{to: string(fd.Part), name: b.part(fd.Part).Name, why: string(f), finds: []job.FindingID{f}})
 				}
 			}
 		}
@@ -153,7 +159,7 @@ func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goa
 	if b.in.expose != nil {
 		for _, x := range b.in.expose.see {
 			for _, g := range goalsOf(x) {
-				aim(g.to, g.name, g.why)
+				aim(g)
 			}
 		}
 	}
@@ -230,9 +236,7 @@ func (b *builder) accessTo(to string) [][][]body.PartID {
 
 // hasAccess says that the body gives an entry for it, even one that asks for
 // nothing outside.
-func (b *builder) hasAccess(to string) bool {
-	return slices.ContainsFunc(b.in.Body.Access, func(a body.Access) bool { return a.To == to })
-}
+func (b *builder) hasAccess(to string) bool { return b.in.Body.SaysAccess(to) }
 
 // needsOf is an entry with assemblies in the place of their parts; none when an
 // alternative asks for nothing but the thing itself.

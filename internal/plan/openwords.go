@@ -76,7 +76,7 @@ func (b *builder) reachedBy() []Reached {
 	m := b.open.model
 	_, _, goals := b.targets()
 	for _, g := range goals {
-		r := Reached{To: g.to, Name: g.name, For: g.why}
+		r := Reached{To: g.to, Name: g.name, For: g.why, Unknown: g.casting != "" && b.reachUnknown(g.to) != ""}
 		for _, entry := range b.accessTo(g.to) {
 			for _, i := range firstIn(m.maskAll(entry), b.open.found.set).items() {
 				if !slices.Contains(r.Needs, m.ids[i]) {
@@ -142,7 +142,7 @@ func (b *builder) whyLost(id body.PartID) (string, bool) {
 func (b *builder) reached(it Item) string {
 	var free []string
 	say := func(to, name string) {
-		if len(b.accessTo(to)) == 0 && !slices.Contains(free, name) {
+		if len(b.accessTo(to)) == 0 && b.reachUnknown(to) == "" && !slices.Contains(free, name) {
 			free = append(free, name)
 		}
 	}

@@ -115,6 +115,8 @@ type Reached struct {
 	Name  string        `json:"name"`
 	For   string        `json:"for"`
 	Needs []body.PartID `json:"needs"`
+
+	Unknown bool `json:"unknown,omitempty"` // nobody knows what has to be off
 }
 
 // Lost is a part that must be bought.

@@ -45,6 +45,7 @@ func testBody() *body.Body {
 		{To: "Z1", Needs: [][]body.PartID{{"skin"}}},
 		{To: "skin", Needs: [][]body.PartID{{"bumper", "seal"}}},
 		{To: "S1", Needs: [][]body.PartID{{"bumper"}, {"skin"}}},
+		{To: "Z2"},
 	}
 	b.Triggers = []body.Trigger{{Part: "bumper", Before: []body.TaskID{"isolate"}, After: []body.TaskID{"aim"}}}
 	b.Castings = []body.Casting{{ID: "front", Part: "cast", Name: "front casting", Zones: []body.Zone{{ID: "Z1"}, {ID: "Z2"}}}}

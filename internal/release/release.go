@@ -205,10 +205,17 @@ func (r *gate) route() {
 		switch {
 		case w.Ask:
 			r.out = append(r.out, Missing{Group: r.group, Where: w.What, Text: "the route waits for the manufacturer's answer on " + w.What, Hint: "ask", Remedy: diag.Do(job.ToAsk, "about", w.What)})
+		case isAccess(w.What):
+			r.missing(w.What, w.What+": nobody said what has to come off to reach what was worked on there", "write it under 'access' of the body, or record under 'access' of the job who found that it can be reached, and when", "")
 		case !r.measuredSince(body.PointID(w.What)):
 			r.missing(w.What, "the route keeps "+w.What+", which has to be measured or inspected first", "inspect or measure it, or choose a route that does not keep it", "")
 		}
 	}
+}
+
+func isAccess(name string) bool {
+	_, ok := body.OfAccess(name)
+	return ok
 }
 
 // measuredSince says that what a route waits for is a control point that was measured

@@ -187,6 +187,10 @@ func answerOpening(p pick) answer {
 		return answer{Word: word{"not known", toneOpen}, Text: "There is no route to open up for."}
 	}
 	pl := p.Route.Plan
+	unknown := unreached(pl)
+	if len(pl.Removal) == 0 && len(pl.Lost) == 0 && len(unknown) > 0 {
+		return answer{Word: word{"not known", toneOpen}, Text: "Nobody knows what has to come off: " + list(unknown, most) + "."}
+	}
 	if len(pl.Removal) == 0 && len(pl.Lost) == 0 {
 		return answer{Word: word{"nothing", toneGood}, Text: "Nothing has to come off and nothing is lost."}
 	}
@@ -203,7 +207,22 @@ func answerOpening(p pick) answer {
 	if len(lost) > 0 {
 		a.Lines = append(a.Lines, "Must be bought: "+list(lost, most)+".")
 	}
+	if len(unknown) > 0 {
+		a.Word.Tone = toneOpen
+		a.Lines = append(a.Lines, "More may have to come off: "+list(unknown, most)+".")
+	}
 	return a
+}
+
+// unreached is what is not known of reaching places on castings.
+func unreached(p plan.Plan) []string {
+	var out []string
+	for _, g := range p.Gaps {
+		if len(g.To) > 0 {
+			out = append(out, g.Lacks...)
+		}
+	}
+	return out
 }
 
 func answerRoute(in Input, p pick) answer {

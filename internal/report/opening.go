@@ -66,7 +66,11 @@ func buildOpening(in Input, p pick) openingPart {
 			list(namesOf(names, r.Parts), 12), sentence(r.Because), r.Change, list(namesOf(names, r.Needs), 12)})
 	}
 	for _, g := range pl.Reached {
-		out.Leads = append(out.Leads, leadRow{g.Name, g.For, wayTo(pl, names, g.Needs)})
+		way := wayTo(pl, names, g.Needs)
+		if g.Unknown {
+			way = "not known: the body does not say"
+		}
+		out.Leads = append(out.Leads, leadRow{g.Name, g.For, way})
 	}
 	for _, o := range pl.Nearly {
 		out.Near = append(out.Near, nearRow{sentence(o.Text), money(o.Cost, cur), money(o.More, cur)})

@@ -205,6 +205,7 @@ func (l *lacks) opening() {
 	if len(l.b.Access)+len(l.b.Joints) == 0 {
 		l.note(body.MainFile, "access and joints", "what has to come off is not known: plans and prices have the work at the finding alone", "write under 'joints' and 'access' what holds and covers the parts")
 	}
+	l.access()
 	l.metals()
 	var late []string
 	for _, p := range l.b.Parts {
@@ -214,6 +215,34 @@ func (l *lacks) opening() {
 	}
 	if len(late) > 0 {
 		l.note(body.PartsFile, "delivery of "+unit.Count(len(late), "part"), "a route that needs a new one of them has no date", "fill in the likely time")
+	}
+}
+
+// access tells of each casting the zones and section lines of which nobody says how they are reached.
+func (l *lacks) access() {
+	for _, k := range l.b.Castings {
+		var open, lines []string
+		for _, z := range k.Zones {
+			if !l.b.SaysAccess(string(z.ID)) {
+				open = append(open, string(z.ID))
+			}
+		}
+		for _, s := range l.b.Lines {
+			if s.Casting == k.ID && !l.b.SaysAccess(string(s.ID)) {
+				lines = append(lines, string(s.ID))
+			}
+		}
+		var what []string
+		if len(open) > 0 {
+			what = append(what, unit.Count(len(open), "zone")+" ("+decide.JoinWords(open)+")")
+		}
+		if len(lines) > 0 {
+			what = append(what, unit.Count(len(lines), "section line")+" ("+decide.JoinWords(lines)+")")
+		}
+		if len(what) > 0 {
+			l.note(string(k.ID), "access to "+strings.Join(what, " and "), "what has to come off to reach them is not known: every route that works there waits for it, and opening up to inspect leaves them open",
+				"write under 'access' what has to be off before each, 'needs: []' where nothing has to be; or record at the vehicle, under 'access' of the job, who found that they can be reached")
+		}
 	}
 }
 

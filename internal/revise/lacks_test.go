@@ -25,6 +25,12 @@ func whole() *body.Body {
 	for i := range b.Parts {
 		b.Parts[i].Metal = body.Aluminium
 	}
+	for _, z := range b.Castings[0].Zones {
+		b.Access = append(b.Access, body.Access{To: string(z.ID)})
+	}
+	for _, l := range b.Lines {
+		b.Access = append(b.Access, body.Access{To: string(l.ID)})
+	}
 	b.Points = []body.Point{{ID: "A", Std: unit.Some(0.2)}}
 	for i := range b.Parts {
 		b.Parts[i].Delivery = unit.Some(unit.Minutes(0))
@@ -67,7 +73,8 @@ func TestLacks(t *testing.T) {
 		take func(*body.Body)
 		want string // empty: nothing
 	}{
-		"joints no row looks at": {func(b *body.Body) { b.Joints = nil; b.Access = []body.Access{{To: "P-FRONT"}} }, ""},
+		"joints no row looks at":        {func(b *body.Body) { b.Joints = nil }, ""},
+		"access to one zone and a line": {func(b *body.Body) { b.Access = b.Access[1 : len(b.Access)-1] }, "FRONT: without access to 1 zone (OPEN-1) and 1 section line (LINE-2): what has to come off to reach them is not known: every route that works there waits for it, and opening up to inspect leaves them open"},
 		"joints": {func(b *body.Body) { b.Joints = nil; row(b, "joint_clearance", ">= 30 mm", body.Weld) },
 			"FRONT: without joints: not known: joint clearance; row new-joint_clearance cannot permit"},
 		"places of joints": {func(b *body.Body) { b.Joints[0].Along = nil; row(b, "joint_clearance", "< 30 mm") },
@@ -96,7 +103,7 @@ func TestLacks(t *testing.T) {
 		"points":   {func(b *body.Body) { b.Points = nil }, "points.csv: without control points: nothing is known of what moved, and nothing may be handed back"},
 		"spread":   {func(b *body.Body) { b.Points[0].Std = unit.Maybe[float64]{} }, "points.csv: without std_mm of 1 of 1 points: "},
 		"thermal":  {func(b *body.Body) { b.Thermal = nil }, "body.yaml: without thermal: no reading is corrected"},
-		"access":   {func(b *body.Body) { b.Joints = nil }, "body.yaml: without access and joints: what has to come off is not known"},
+		"access":   {func(b *body.Body) { b.Joints, b.Access = nil, nil }, "body.yaml: without access and joints: what has to come off is not known"},
 		"paint":    {func(b *body.Body) { b.Paint = nil }, "body.yaml: without paint: no panel that is replaced or straightened is painted"},
 		"no panel": {func(b *body.Body) {
 			b.Paint = nil
