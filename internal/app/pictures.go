@@ -9,7 +9,6 @@ import (
 	"path"
 	"slices"
 	"strings"
-	"time"
 
 	"fettle/internal/job"
 	"fettle/internal/photo"
@@ -22,7 +21,6 @@ const (
 	pictureSide      = 2048
 	maxPicturesBytes = 40 << 20
 	maxPicturesDots  = 1 << 30 // of all originals of a report together
-	maxPictureTime   = 2 * time.Minute
 )
 
 // pictures is the photographs that are evidence of findings and inspections,
@@ -90,9 +88,7 @@ func (a *App) picture(ctx context.Context, c *Opened, e job.Evidence, hash strin
 		p.why = "the file is not the one whose hash this is"
 		return p, nil
 	}
-	soon, end := context.WithTimeout(ctx, maxPictureTime)
-	defer end()
-	o, made, err := a.maker.Make(soon, b.Bytes(), pictureSide)
+	o, made, err := a.maker.Make(ctx, b.Bytes(), pictureSide)
 	switch {
 	case ctx.Err() != nil:
 		return madePicture{}, ctx.Err()

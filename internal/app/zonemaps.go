@@ -70,7 +70,7 @@ func mapPicture(ctx context.Context, file string, data []byte) (media string, sh
 	case len(data) > mapLimits.Bytes:
 		return "", 0, tooManyBytes(data)
 	}
-	o, err := photo.New(mapLimits).Look(ctx, data)
+	o, err := mapMaker.Look(ctx, data)
 	switch {
 	case err != nil:
 		return "", 0, err.Error()
@@ -81,7 +81,10 @@ func mapPicture(ctx context.Context, file string, data []byte) (media string, sh
 }
 
 // mapLimits are those on the picture of a zone map, which goes into every report as it is.
-var mapLimits = photo.Limits{Bytes: 8 << 20, Dots: 64 << 20, Memory: photo.Usual.Memory}
+var mapLimits = photo.Limits{Bytes: 8 << 20, Dots: 64 << 20, Memory: photo.Usual.Memory, AtOnce: photo.Usual.AtOnce, Time: photo.Usual.Time}
+
+// mapMaker is for all maps of all shops: what is unpacked at once is bounded for the whole program.
+var mapMaker = photo.New(mapLimits)
 
 func tooManyBytes(data []byte) string {
 	return fmt.Sprintf("it has %d MB, more than %d", len(data)>>20, mapLimits.Bytes>>20)

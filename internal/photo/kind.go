@@ -118,6 +118,14 @@ func interrupted(err error) error {
 	return err
 }
 
+// waited is the error for a picture whose turn did not come.
+func waited(err error) error {
+	if errors.Is(err, context.DeadlineExceeded) {
+		return &diag.Error{Kind: diag.Unavailable, Op: op, Msg: "other pictures are unpacked first, and take longer than is given", Hint: "try it again later", Err: err}
+	}
+	return err
+}
+
 // damaged is the error for bytes that are no picture after all.
 func damaged(err error) *diag.Error {
 	e := refuse(diag.Invalid, "the file is damaged or cut short: "+err.Error(), "send the picture again, as the camera saved it")

@@ -20,6 +20,7 @@ import (
 	"image/jpeg"
 	"io"
 	"slices"
+	"time"
 
 	"fettle/internal/diag"
 )
@@ -32,23 +33,26 @@ const quality = 90
 
 // Limits protect the machine: nothing beyond them is unpacked.
 type Limits struct {
-	Bytes  int // of an original
-	Dots   int // of an original, across times down
-	Memory int // bytes that one takes while it is unpacked
+	Bytes  int           // of an original
+	Dots   int           // of an original, across times down
+	Memory int           // bytes that one takes while it is unpacked
+	AtOnce int           // that are unpacked at the same time; others wait for their turn
+	Time   time.Duration // that one takes, once it is its turn
 }
 
 // Usual are limits that every photo of a phone keeps, but for the largest ones that a few phones make when asked to.
-var Usual = Limits{Bytes: 40 << 20, Dots: 40_000_000, Memory: 256 << 20}
+var Usual = Limits{Bytes: 40 << 20, Dots: 40_000_000, Memory: 256 << 20, AtOnce: 2, Time: 2 * time.Minute}
 
 // Maker makes pictures; it may be used by many goroutines. It keeps nothing of them, only the decoder of HEIC once
 // that was needed.
 type Maker struct {
 	limits Limits
+	turns  chan struct{} // holds one for each original that is being unpacked
 	heic   heic
 }
 
 // New is a maker that keeps to limits.
-func New(l Limits) *Maker { return &Maker{limits: l} }
+func New(l Limits) *Maker { return &Maker{limits: l, turns: make(chan struct{}, max(l.AtOnce, 1))} }
 
 // Original is what an original says of itself.
 type Original struct {
@@ -66,8 +70,13 @@ type Picture struct {
 }
 
 // Make is a picture for each of the sides: none of its sides is longer than that, and none is enlarged. The context
-// is asked while an original is unpacked; who wants an end to that after some time gives it one.
+// is asked while an original waits for its turn and while it is unpacked.
 func (m *Maker) Make(ctx context.Context, data []byte, sides ...int) (Original, []Picture, error) {
+	ctx, leave, err := m.turn(ctx)
+	if err != nil {
+		return Original{}, nil, err
+	}
+	defer leave()
 	o, src, err := m.open(ctx, data)
 	if err != nil {
 		return Original{}, nil, err
@@ -96,8 +105,28 @@ func (m *Maker) Make(ctx context.Context, data []byte, sides ...int) (Original, 
 
 // Look reads an original to its end, as Make does, and makes nothing.
 func (m *Maker) Look(ctx context.Context, data []byte) (Original, error) {
+	ctx, leave, err := m.turn(ctx)
+	if err != nil {
+		return Original{}, err
+	}
+	defer leave()
 	o, _, err := m.open(ctx, data)
 	return o, err
+}
+
+// turn waits until an original may be unpacked: a large one takes hundreds of megabytes until it is left.
+func (m *Maker) turn(ctx context.Context) (context.Context, func(), error) {
+	select {
+	case m.turns <- struct{}{}:
+	default:
+		select {
+		case m.turns <- struct{}{}:
+		case <-ctx.Done():
+			return nil, nil, waited(ctx.Err())
+		}
+	}
+	ctx, end := context.WithTimeout(ctx, m.limits.Time)
+	return ctx, func() { end(); <-m.turns }, nil
 }
 
 // source is an unpacked original.
