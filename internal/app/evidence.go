@@ -99,7 +99,7 @@ func (a *App) sumOf(ctx context.Context, c *Opened, e job.Evidence) (string, int
 }
 
 // keepEvidence puts the evidence that something is about to be recorded of into the store, before
-// any event names it. What is there already stays.
+// any event names it. What is there already is retained, so that no sweep takes it before the event is written.
 func (a *App) keepEvidence(ctx context.Context, c *Opened, r Recorded) error {
 	for _, event := range r.Events {
 		e, ok := event.Data.(job.Evidence)
@@ -109,15 +109,11 @@ func (a *App) keepEvidence(ctx context.Context, c *Opened, r Recorded) error {
 		if e.SHA256 == "" {
 			return &diag.Error{Kind: diag.Invalid, Op: "record", Subject: "evidence/" + e.ID, Msg: "a stored job names evidence by the hash of its content", Hint: "give sha256"}
 		}
-		if there, _, err := c.store.Get(ctx, e.SHA256); err == nil {
-			if err := there.Close(); err != nil {
-				return err
-			}
-			continue
-		} else if diag.KindOf(err) != diag.NotFound {
-			return err
+		_, err := c.store.Retain(ctx, e.SHA256)
+		if kind := diag.KindOf(err); err != nil && (kind == diag.NotFound || kind == diag.Integrity) {
+			err = a.keepNew(ctx, c, e, r.Files)
 		}
-		if err := a.keepNew(ctx, c, e, r.Files); err != nil {
+		if err != nil {
 			return err
 		}
 	}

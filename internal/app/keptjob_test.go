@@ -67,6 +67,13 @@ func (f *faulty) Get(ctx context.Context, hash string) (io.ReadCloser, int64, er
 	return f.Memory.Get(ctx, hash)
 }
 
+func (f *faulty) Retain(ctx context.Context, hash string) (int64, error) {
+	if f.get != nil {
+		return 0, f.get
+	}
+	return f.Memory.Retain(ctx, hash)
+}
+
 func (f *faulty) Files(ctx context.Context, hash string) (map[string][]byte, error) {
 	if f.files != nil {
 		if files := f.files(hash); files != nil {

@@ -245,6 +245,8 @@ func (o oneBlob) Get(context.Context, string) (io.ReadCloser, int64, error) {
 	return closing{bytes.NewReader(o.data), o.bad}, int64(len(o.data)), nil
 }
 
+func (o oneBlob) Retain(context.Context, string) (int64, error) { return int64(len(o.data)), o.err }
+
 type closing struct {
 	io.Reader
 	err error
@@ -280,10 +282,10 @@ func TestEvidenceFromAStore(t *testing.T) {
 		t.Errorf("a byte too many: %d, %v", n, err)
 	}
 	again := Recorded{Events: []job.Event{{Data: job.Arrival{}}, {Data: e}}}
-	for bad, want := range map[error]error{nil: nil, odd: odd} { // what is there already is only looked at
-		c.store = oneBlob{bad: bad}
+	for bad, want := range map[error]error{nil: nil, odd: odd} { // what is there already is only retained
+		c.store = oneBlob{err: bad}
 		if err := a.keepEvidence(t.Context(), c, again); !errors.Is(err, want) {
-			t.Errorf("not closed with %v: %v", bad, err)
+			t.Errorf("retained with %v: %v", bad, err)
 		}
 	}
 	if got := c.keptAs(job.Evidence{File: "a", SHA256: "aa"}); got != "aa" {

@@ -74,6 +74,10 @@ type Blobs interface {
 	// Get is the bytes of a hash and how many they are. Reading them to the end fails when they are not
 	// those any more.
 	Get(ctx context.Context, hash string) (io.ReadCloser, int64, error)
+	// Retain says that bytes are kept, how many, and that they stay for a day even if nothing refers to them. Whoever
+	// notes a hash somewhere does so within a day of Put or Retain. Where nothing is kept it is a diag.NotFound, and
+	// where other than so many bytes are, a diag.Integrity: putting them mends that.
+	Retain(ctx context.Context, hash string) (size int64, err error)
 }
 
 // Library keeps bodies and shops by the hash of their files (body.Hash).

@@ -285,6 +285,11 @@ func (f *Folder) Get(ctx context.Context, hash string) (r io.ReadCloser, size in
 	return f.blobs.Get(ctx, hash)
 }
 
+// Retain says that bytes are kept and stay for a day.
+func (f *Folder) Retain(ctx context.Context, hash string) (size int64, err error) {
+	return f.blobs.Retain(ctx, hash)
+}
+
 // CheckFiles refuses names that do not stay in the folder of a body, and more than so many bytes.
 func CheckFiles(files map[string][]byte, most int64) error {
 	if len(files) == 0 || len(files) > maxFiles {

@@ -203,6 +203,11 @@ func (m *Memory) Get(ctx context.Context, hash string) (io.ReadCloser, int64, er
 	return m.blobs.Get(ctx, hash)
 }
 
+// Retain says that bytes are kept and stay for a day.
+func (m *Memory) Retain(ctx context.Context, hash string) (size int64, err error) {
+	return m.blobs.Retain(ctx, hash)
+}
+
 // Keep puts files into the library.
 func (m *Memory) Keep(ctx context.Context, files map[string][]byte) (string, error) {
 	if err := CheckFiles(files, maxLibrary); err != nil {

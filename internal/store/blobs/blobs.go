@@ -288,6 +288,11 @@ func (s *Store) Claim(ctx context.Context, hash string) (size int64, err error) 
 	return size, err
 }
 
+// Retain is Claim, by the name that all makers of stores have it under.
+func (s *Store) Retain(ctx context.Context, hash string) (size int64, err error) {
+	return s.Claim(ctx, hash)
+}
+
 // Size is how many bytes are kept under a hash; it does not read them.
 func (s *Store) Size(ctx context.Context, hash string) (int64, error) {
 	if !IsHash(hash) {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/store"
 	"fettle/internal/store/blobs"
 )
@@ -47,6 +48,26 @@ func (d *Database) Get(ctx context.Context, hash string) (io.ReadCloser, int64, 
 	return d.set.Blobs.Get(ctx, hash)
 }
 
+// Retain says that bytes are kept, which have a row, and that they stay for a day. The row is looked at after them: it is only
+// taken away while they are being removed, which they are not from then on.
+func (d *Database) Retain(ctx context.Context, hash string) (int64, error) {
+	size, err := d.set.Blobs.Retain(ctx, hash)
+	if err != nil {
+		return 0, err
+	}
+	noted := int64(-1)
+	err = d.Read(ctx, "select size from blobs where hash = $1", []any{hash}, func(scan func(...any) error) error { return scan(&noted) })
+	switch {
+	case err != nil:
+		return 0, err
+	case noted < 0:
+		return 0, blobs.NothingKept(hash)
+	case noted != size:
+		return 0, blobs.NotThose(hash)
+	}
+	return size, nil
+}
+
 // has says whether there is a row.
 func (d *Database) has(ctx context.Context, query, name string) (there bool, err error) {
 	err = d.Read(ctx, query, []any{name}, func(scan func(...any) error) error {
@@ -67,20 +88,37 @@ func (d *Database) Keep(ctx context.Context, files map[string][]byte) (string, e
 	}
 	hash := body.Hash(files)
 	there, err := d.has(ctx, "select 1 from library where hash = $1", hash)
-	if err != nil || there {
-		return hash, err
+	if err != nil {
+		return "", err
 	}
 	blobs, sizes := map[string]string{}, map[string]int64{}
 	for name, data := range files {
-		if blobs[name], sizes[name], err = d.set.Blobs.Put(ctx, bytes.NewReader(data), int64(len(data))); err != nil {
+		sizes[name] = int64(len(data))
+		if blobs[name], err = d.keepBytes(ctx, data, there); err != nil {
 			return "", err
 		}
+	}
+	if there {
+		return hash, nil
 	}
 	err = d.Write(ctx, func(t *Tx) error { return t.addLibrary(hash, blobs, sizes) })
 	if err != nil {
 		return "", err
 	}
 	return hash, nil
+}
+
+// keepBytes keeps the bytes of one file of a content. Of one that is there already they are put only where they are gone.
+func (d *Database) keepBytes(ctx context.Context, data []byte, there bool) (string, error) {
+	if there {
+		hash := sumOf(string(data))
+		size, err := d.Retain(ctx, hash)
+		if kind := diag.KindOf(err); err == nil && size == int64(len(data)) || err != nil && kind != diag.NotFound && kind != diag.Integrity {
+			return hash, err
+		}
+	}
+	hash, _, err := d.set.Blobs.Put(ctx, bytes.NewReader(data), int64(len(data)))
+	return hash, err
 }
 
 func (t *Tx) addLibrary(hash string, blobs map[string]string, sizes map[string]int64) error {

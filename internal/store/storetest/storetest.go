@@ -565,8 +565,17 @@ func blobs(t *testing.T, u *under) {
 	}
 	half := sha256.Sum256([]byte("half"))
 	for _, hash := range []string{hex.EncodeToString(half[:]), strings.Repeat("0", 64), "", "../x", strings.ToUpper(want)} {
-		if _, _, err := u.Get(u.ctx, hash); diag.KindOf(err) != diag.NotFound {
-			t.Errorf("%q: %v", hash, err)
+		_, _, got := u.Get(u.ctx, hash)
+		_, retained := u.Retain(u.ctx, hash)
+		for _, err := range []error{got, retained} {
+			if diag.KindOf(err) != diag.NotFound {
+				t.Errorf("%q: %v", hash, err)
+			}
+		}
+	}
+	for _, st := range []app.Store{u.Store, u.again()} {
+		if n, err := st.Retain(u.ctx, want); err != nil || n != int64(len(data)) {
+			t.Errorf("retained: %d %v", n, err)
 		}
 	}
 }
