@@ -160,3 +160,15 @@ func TestPicturesWaitForTheirTurn(t *testing.T) {
 		t.Errorf("%d turns are taken, 1 by this test", len(m.turns))
 	}
 }
+
+func FuzzHEIC(f *testing.F) {
+	seeds(f, HEIC)
+	for _, name := range []string{"colour.heic", "grey.heic", "full.heic"} {
+		f.Add(fixture(f, name))
+	}
+	f.Add(many(f, 2, 1))
+	if err := fuzzed.heic.ready(); err != nil { // this takes longer than the fuzzer gives one input
+		f.Fatal(err)
+	}
+	f.Fuzz(anything)
+}
