@@ -82,8 +82,8 @@ var layers = []row{
 	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false},           // for tests alone
 	{"internal/store/simvfs", "", "modernc.org/sqlite/lib modernc.org/libc", false}, // for tests alone
 	{"internal/store/database", "diag halt unit ledger body job app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
-	{"internal/store/datafolder", "diag doc store/safefile store/blobs store/database", "", false},
-	{"internal/cli", "store store/safefile store/datafolder unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
+	{"internal/store/datafolder", "diag doc unit ledger store/safefile store/blobs store/database", "", false},
+	{"internal/cli", "ledger store store/safefile store/datafolder unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

@@ -53,41 +53,48 @@ type Env struct {
 type grammar struct {
 	Data string `help:"Work on the jobs of this data folder; FETTLE_DATA unless given. Without one a job is a folder." placeholder:"DIR"`
 
-	Demo      demoCmd      `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
-	Check     checkCmd     `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
-	Assess    assessCmd    `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
-	Routes    routesCmd    `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
-	Plan      planCmd      `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
-	Expose    exposeCmd    `cmd:"" help:"What comes off so that every area that is not inspected yet can be, cheapest first."`
-	Week      weekCmd      `cmd:"" help:"Several jobs on the same people, bays and equipment, in one schedule."`
-	History   historyCmd   `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
-	Explain   explainCmd   `cmd:"" help:"Say why: the reasons behind anything that is printed, by its name or figure."`
-	Measure   measureCmd   `cmd:"" help:"Which control points have moved, from two CSV files alone."`
-	Lengths   lengthsCmd   `cmd:"" help:"Which lengths to take next with a tape or tram gauge, as a page to fill in by hand."`
-	May       mayCmd       `cmd:"" help:"May this spot be repaired, and how? Asks a procedure file alone."`
-	Mesh      meshCmd      `cmd:"" help:"Describe a mesh file and its faults."`
-	Trace     traceCmd     `cmd:"" help:"Measure a crack along the surface of a mesh."`
-	Cut       cutCmd       `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
-	Body      bodyCmd      `cmd:"" help:"Begin a body folder from the tables that are at hand."`
-	Zones     zonesCmd     `cmd:"" help:"Make the zones of a casting from its mesh, by a recipe."`
-	Ask       askCmd       `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
-	Answer    answerCmd    `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`
-	Record    recordCmd    `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
-	Keep      keepCmd      `cmd:"" help:"Make a stored job, with a history, of a folder with job.yaml."`
-	Give      giveCmd      `cmd:"" help:"Give a job of a data folder out as a folder, with all it names."`
-	Jobs      jobsCmd      `cmd:"" help:"The jobs of a data folder."`
-	Tasks     tasksCmd     `cmd:"" help:"Work in the background of a data folder: what waits, is done, or has failed."`
-	Work      workCmd      `cmd:"" help:"Do the work that was asked for in a data folder."`
-	Events    eventsCmd    `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
-	Show      showCmd      `cmd:"" help:"A record of a stored job as it is."`
-	Put       putCmd       `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`
-	Withdraw  withdrawCmd  `cmd:"" help:"Take a record of a stored job back."`
-	Erase     eraseCmd     `cmd:"" help:"Take names and remarks of people out of a record of a stored job."`
-	Procedure procedureCmd `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
-	Release   releaseCmd   `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
-	Schema    schemaCmd    `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job, zones or assessment."`
-	Recompute recomputeCmd `cmd:"" help:"Compute an assessment.json again, and say what is the same and what changed."`
-	Version   versionCmd   `cmd:"" help:"Print the version of the program."`
+	Demo       demoCmd        `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
+	Check      checkCmd       `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
+	Assess     assessCmd      `cmd:"" help:"From readings and findings to decisions, routes, days, money and the report."`
+	Routes     routesCmd      `cmd:"" help:"Every way through, ranked, with what changes from one to the next."`
+	Plan       planCmd        `cmd:"" help:"One way through: what comes off, steps by day, what to order, what it costs."`
+	Expose     exposeCmd      `cmd:"" help:"What comes off so that every area that is not inspected yet can be, cheapest first."`
+	Week       weekCmd        `cmd:"" help:"Several jobs on the same people, bays and equipment, in one schedule."`
+	History    historyCmd     `cmd:"" help:"What steps really took over several jobs, beside what was planned."`
+	Explain    explainCmd     `cmd:"" help:"Say why: the reasons behind anything that is printed, by its name or figure."`
+	Measure    measureCmd     `cmd:"" help:"Which control points have moved, from two CSV files alone."`
+	Lengths    lengthsCmd     `cmd:"" help:"Which lengths to take next with a tape or tram gauge, as a page to fill in by hand."`
+	May        mayCmd         `cmd:"" help:"May this spot be repaired, and how? Asks a procedure file alone."`
+	Mesh       meshCmd        `cmd:"" help:"Describe a mesh file and its faults."`
+	Trace      traceCmd       `cmd:"" help:"Measure a crack along the surface of a mesh."`
+	Cut        cutCmd         `cmd:"" help:"Cut a mesh by a plane: loops, length, both sides."`
+	Body       bodyCmd        `cmd:"" help:"Begin a body folder from the tables that are at hand."`
+	Zones      zonesCmd       `cmd:"" help:"Make the zones of a casting from its mesh, by a recipe."`
+	Ask        askCmd         `cmd:"" help:"Write the question to the manufacturer about a finding, complete and ready to send."`
+	Answer     answerCmd      `cmd:"" help:"Record the manufacturer's answer to a question, with its document."`
+	Record     recordCmd      `cmd:"" help:"Say which entries of a job are open, write them as a table with blanks, and take it back."`
+	Keep       keepCmd        `cmd:"" help:"Make a stored job, with a history, of a folder with job.yaml."`
+	Give       giveCmd        `cmd:"" help:"Give a job of a data folder out as a folder, with all it names."`
+	Jobs       jobsCmd        `cmd:"" help:"The jobs of a data folder."`
+	Tasks      tasksCmd       `cmd:"" help:"Work in the background of a data folder: what waits, is done, or has failed."`
+	Work       workCmd        `cmd:"" help:"Do the work that was asked for in a data folder."`
+	Backup     backupCmd      `cmd:"" help:"Back a data folder up while others go on."`
+	Restore    restoreCmd     `cmd:"" help:"Make a new data folder out of a backup."`
+	Verify     verifyStoreCmd `cmd:"" name:"verify-store" help:"Read everything a data folder keeps, and name what is damaged."`
+	Checkpoint checkpointCmd  `cmd:"" help:"Print what the log of a data folder is now, signed, to be kept elsewhere."`
+	Hold       holdCmd        `cmd:"" help:"Put a job of a data folder on hold: nothing of it can be erased; list and end holds."`
+	Doctor     doctorCmd      `cmd:"" help:"Look at a data folder: configuration, rights, database, disk, clock, last backup."`
+	Sweep      sweepCmd       `cmd:"" help:"Remove the bytes that nothing in a data folder names any more."`
+	Events     eventsCmd      `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
+	Show       showCmd        `cmd:"" help:"A record of a stored job as it is."`
+	Put        putCmd         `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`
+	Withdraw   withdrawCmd    `cmd:"" help:"Take a record of a stored job back."`
+	Erase      eraseCmd       `cmd:"" help:"Take names and remarks of people out of a record of a stored job."`
+	Procedure  procedureCmd   `cmd:"" help:"Compare revisions of a procedure, and replay jobs under a new one."`
+	Release    releaseCmd     `cmd:"" help:"Say what is still missing before the vehicle may be handed back."`
+	Schema     schemaCmd      `cmd:"" help:"Print the JSON Schema of a document: body, procedure, shop, job, zones or assessment."`
+	Recompute  recomputeCmd   `cmd:"" help:"Compute an assessment.json again, and say what is the same and what changed."`
+	Version    versionCmd     `cmd:"" help:"Print the version of the program."`
 }
 
 const description = `fettle says, for a vehicle whose structure is one large aluminium casting: whether it has moved, where the casting is cracked, what may be done, what has to come apart, which route is best, how it is done, and what still has to be proven.

@@ -44,11 +44,20 @@ func (env Env) openData(named string, c command) (*datafolder.Store, error) {
 	if named == "" || needsNoData(c) {
 		return nil, nil
 	}
+	if own, is := c.(interface{ ownFolder(dir string) }); is {
+		own.ownFolder(named)
+		return nil, nil
+	}
 	_, fills := c.(interface{ fillsData() })
-	return datafolder.Open(env.context(), named, fills, datafolder.World{
+	return datafolder.Open(env.context(), named, fills, env.world())
+}
+
+// world is what data folders are opened with.
+func (env Env) world() datafolder.World {
+	return datafolder.World{
 		Lookup: env.lookup, Now: env.Now, Program: env.Version,
 		Told: func(place string) { fmt.Fprintln(env.Stderr, "Before the tables were changed: "+place) },
-	})
+	}
 }
 
 // inData is the files a command sees where it works on a data folder: a job of it is a folder of its name that holds

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -335,12 +336,41 @@ func (c eraseCmd) run(env Env, a *app.App) (int, error) {
 	if person == (c.Record != "") {
 		return Usage, &diag.Error{Kind: diag.Usage, Op: "erase", Subject: c.Job, Msg: "name either a record or a person", Hint: "give RECORD, or --person, or --wrote"}
 	}
-	return changing(env, a, c.Job, c.On, c.By, func(opened *app.Opened, on unit.Date) (app.Recorded, error) {
+	code, err := changing(env, a, c.Job, c.On, c.By, func(opened *app.Opened, on unit.Date) (app.Recorded, error) {
 		if person {
 			return a.ErasePerson(env.context(), opened, job.Person{Names: []string{c.Person}, Wrote: c.Wrote}, job.Erasure{On: on, Reason: c.Reason})
 		}
 		return a.Erase(opened, job.RecordName(c.Record), job.Erasure{On: on, Reason: c.Reason})
 	})
+	if env.data == nil || err != nil && (!person || diag.KindOf(err) != diag.NotFound) {
+		return code, err
+	}
+	return env.eraseAside(filepath.Base(filepath.Clean(c.Job)), person, code, err)
+}
+
+// eraseAside drops the files that a job of the data folder was written in by hand, where a person is erased: nobody can say
+// what they name. It goes before an answer that no record has the person.
+func (env Env) eraseAside(id string, person bool, code int, answer error) (int, error) {
+	if !person {
+		if files, err := env.data.Aside(env.context(), id); err != nil || len(files) == 0 {
+			return code, err
+		}
+		_, err := fmt.Fprintln(env.Stdout, "The files it was written in by hand are kept beside it, and may have the same text: erasing the person drops them.")
+		return code, err
+	}
+	dropped, err := env.data.DropAside(env.context(), id)
+	if err != nil || !dropped {
+		return max(code, codeOf(err)), errors.Join(answer, err)
+	}
+	_, err = fmt.Fprintln(env.Stdout, "Dropped: the files it was written in by hand, which may name the person. Their bytes go with a sweep a day later: fettle sweep --data "+env.data.Dir)
+	return Done, err
+}
+
+func codeOf(err error) int {
+	if err != nil {
+		return Refused
+	}
+	return Done
 }
 
 // changing writes events about one record of a stored job.

@@ -154,6 +154,11 @@ func (t *Tx) then(id string, was folded, to app.Head) (*job.Stored, error) {
 
 // append writes what a change makes of a job.
 func (t *Tx) append(id string, opens bool, key string, made store.Changed) error {
+	if len(made.Erased) > 0 {
+		if err := t.free(id); err != nil {
+			return err
+		}
+	}
 	for _, of := range made.Erased {
 		if _, err := t.Exec("update events set beside = '' where job = $1 and about = $2", id, of); err != nil {
 			return err

@@ -19,6 +19,8 @@ const (
 	ofBlob    leafKind = "blob"    // bytes that are kept
 	ofLibrary leafKind = "library" // a body or shop that is kept
 	ofAside   leafKind = "aside"   // the files that a job was written in by hand
+	ofTask    leafKind = "task"    // work that was asked for
+	ofHold    leafKind = "hold"    // that nothing of a job may be erased
 )
 
 // leafForm is hashed with every leaf.
@@ -29,7 +31,7 @@ type leaf struct {
 	kind    leafKind
 	name    string // of the job; the hash itself where the thing has no other name
 	seq     int64  // of an event
-	hash    string
+	hash    string // empty: the thing is no longer there
 	request string // hash of the key of the change
 }
 

@@ -46,6 +46,11 @@ func (r taskRow) values() ([]any, error) {
 	return append(out, sum), err
 }
 
+// leaf says that there is a task: what of it never changes. Where it stands is in its sum.
+func (r taskRow) leaf() leaf {
+	return leaf{kind: ofTask, name: r.ID, hash: rowSum("task", string(r.Kind), r.About, moment(r.Made))}
+}
+
 // taskForm is hashed with every row.
 const taskForm = "fettle-task 1"
 
@@ -171,6 +176,7 @@ func (t *Tx) want(w app.Wanted) (string, error) {
 		return "", err
 	}
 	_, err = t.Exec("insert into tasks ("+taskColumns+", sum) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)", values...)
+	t.leaf(fresh.leaf())
 	return fresh.ID, err
 }
 

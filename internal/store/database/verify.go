@@ -74,7 +74,7 @@ func (v *verifier) query(table, text string, args []any, each func(scan func(...
 const pageOf = 2000
 
 func (v *verifier) all(outside []ledger.Checkpoint) error {
-	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.counts} {
+	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.holds, v.gone, v.counts} {
 		if err := part(); err != nil {
 			if errors.Is(err, errEnough) {
 				return nil
@@ -379,12 +379,48 @@ func (v *verifier) leavesOf(kind leafKind, name string, have *[]leaf) error {
 	})
 }
 
-// content is one row that has one leaf.
+// content is a row: the newest leaf about it is that row.
 func (v *verifier) content(kind leafKind, name, hash string) error {
-	var have []leaf
-	err := v.leavesOf(kind, name, &have)
-	if err == nil && !slices.Equal(have, []leaf{{kind: kind, name: name, hash: hash}}) {
+	have, err := v.leavesAbout(kind, name)
+	if err == nil && (len(have) == 0 || have[len(have)-1] != leaf{kind: kind, name: name, hash: hash}) {
 		err = v.fault(string(kind)+" "+name, "its row is not the one of the log")
+	}
+	return err
+}
+
+// leavesAbout are the leaves about a row, the newest last.
+func (v *verifier) leavesAbout(kind leafKind, name string) ([]leaf, error) {
+	var have []leaf
+	rows, err := v.from.QueryContext(v.ctx, "select "+leafColumns+" from leaves where kind = $1 and name = $2 order by n", string(kind), name)
+	err = eachRow(rows, err, func(scan func(...any) error) error {
+		var l leaf
+		err := scan(&l.kind, &l.name, &l.seq, &l.hash, &l.request)
+		have = append(have, l)
+		v.leaves[kind]++
+		return err
+	})
+	return have, err
+}
+
+// gone are the rows whose newest leaf says that they are no longer there.
+func (v *verifier) gone() error {
+	var names []leaf
+	rows, err := v.from.QueryContext(v.ctx, "select distinct kind, name from leaves where hash = '' order by kind, name")
+	err = eachRow(rows, err, func(scan func(...any) error) error {
+		var l leaf
+		err := scan(&l.kind, &l.name)
+		names = append(names, l)
+		return err
+	})
+	for _, l := range names {
+		if err != nil {
+			return err
+		}
+		before := v.leaves[l.kind]
+		var have []leaf
+		if have, err = v.leavesAbout(l.kind, l.name); err == nil && have[len(have)-1].hash != "" {
+			v.leaves[l.kind] = before // it is there again, and was accounted for with its row
+		}
 	}
 	return err
 }
@@ -417,15 +453,23 @@ func (v *verifier) asides() error {
 	})
 }
 
-// tasks have sums of their own.
+// tasks have sums of their own, and a leaf that says they were asked for.
 func (v *verifier) tasks() error {
-	return v.query("tasks", "select "+taskColumns+", sum from tasks order by id", nil, func(scan func(...any) error) error {
-		_, err := scanTask(scan)
+	var all []taskRow
+	err := v.query("tasks", "select "+taskColumns+", sum from tasks order by id", nil, func(scan func(...any) error) error {
+		r, err := scanTask(scan)
 		if diag.KindOf(err) == diag.Integrity {
-			err = v.fault("tasks", "%v", err)
+			return v.fault("tasks", "%v", err)
 		}
+		all = append(all, r)
 		return err
 	})
+	for _, r := range all {
+		if err == nil {
+			err = v.content(ofTask, r.ID, r.leaf().hash)
+		}
+	}
+	return err
 }
 
 // paged goes through rows in pages; the first column is where the next page begins, and is left out where it stands twice.
