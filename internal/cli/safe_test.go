@@ -97,7 +97,7 @@ func TestHoldKeepsFromErasing(t *testing.T) {
 	if out := does(t, dir, now, "hold", "--data", "d"); !strings.Contains(out, "ended 2026-11-30T09:00:00Z") {
 		t.Error(out)
 	}
-	if out := does(t, dir, now, "erase", "job", "--person", "T2", "--reason", "Asked", "--data", "d"); !strings.Contains(out, "written by hand") {
+	if out := does(t, dir, now, "erase", "job", "--person", "T2", "--reason", "Asked", "--data", "d"); !strings.Contains(out, "Dropped: the files it was written in by hand") {
 		t.Error(out)
 	}
 	does(t, dir, now, "give", "job", "given", "--data", "d")
@@ -105,4 +105,53 @@ func TestHoldKeepsFromErasing(t *testing.T) {
 		t.Errorf("still there: %v %v", found, err)
 	}
 	does(t, dir, now, "verify-store", "--data", "d")
+}
+
+// A backup is made, restored and found sound from the command line; the doctor names what is not fine before and after.
+func TestBackedUpAndRestored(t *testing.T) {
+	now := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC)
+	dir := keptDemo(t, now)
+	if code, out, _ := at(t, dir, now, "doctor", "--data", "d"); code != Blocked || !strings.Contains(out, "there is none yet") {
+		t.Errorf("without a backup: %d %s", code, out)
+	}
+	said := does(t, dir, now, "backup", "b", "--data", "d")
+	place := strings.TrimPrefix(strings.Split(said, "\n")[0], "Backed up: ")
+	if code, out, _ := at(t, dir, now, "doctor", "--data", "d"); strings.Contains(out, "NOT FINE  backup") {
+		t.Errorf("with a backup: %d %s", code, out)
+	}
+	for why, c := range map[string]struct {
+		at    time.Time
+		spoil func() error
+		want  string
+	}{
+		"three days later":       {now.Add(72 * time.Hour), func() error { return nil }, "72 hours ago"},
+		"a clock that went back": {now.Add(-time.Hour), func() error { return nil }, "NOT FINE  clock"},
+		"a file others may read": {now, func() error { return os.Chmod(filepath.Join(dir, "d", "keys", "log.key"), 0o644) }, "chmod 0600"},
+	} {
+		if err := c.spoil(); err != nil {
+			t.Fatal(err)
+		}
+		if code, out, _ := at(t, dir, c.at, "doctor", "--data", "d"); code != Blocked || !strings.Contains(out, c.want) {
+			t.Errorf("%s: %d %s", why, code, out)
+		}
+	}
+	if out := does(t, dir, now, "restore", place, "--data", "new"); !strings.Contains(out, "All of it is as it was written") {
+		t.Error(out)
+	}
+	if was, is := does(t, dir, now, "events", "rear-job", "--data", "d"), does(t, dir, now, "events", "rear-job", "--data", "new"); was != is {
+		t.Errorf("restored it says\n%s\nwant\n%s", is, was)
+	}
+	if code, _, errs := at(t, dir, now, "restore", place, "--data", "d"); code != Refused || !strings.Contains(errs, "not empty") {
+		t.Errorf("over another: %d %s", code, errs)
+	}
+	does(t, dir, now, "sweep", "--data", "new")
+	for _, name := range []string{"backup", "restore", "verify-store", "checkpoint", "doctor", "hold", "sweep"} {
+		args := []string{name}
+		if name == "backup" || name == "restore" {
+			args = append(args, "x")
+		}
+		if code, _, errs := at(t, dir, now, args...); code != Usage || !strings.Contains(errs, "--data") {
+			t.Errorf("%s without a data folder: %d %s", name, code, errs)
+		}
+	}
 }

@@ -322,7 +322,7 @@ type eraseCmd struct {
 }
 
 func (eraseCmd) Help() string {
-	return `Takes the names and remarks of people out of a record of a stored job, in every event about it; this cannot be undone. The record itself stays and the chain still verifies. What needs the person, a signature or a reason, does not stand any more. With --person or --wrote that is done for every record of a person at once; a name in what the work rests on, as the text of a danger, stays and is told. The opaque name in the events stays too: forget elsewhere whose it is. Backups, evidence, the shop file, as-written.yaml and results that were written before are not touched.
+	return `Takes the names and remarks of people out of a record of a stored job, in every event about it; this cannot be undone. The record itself stays and the chain still verifies. What needs the person, a signature or a reason, does not stand any more. With --person or --wrote that is done for every record of a person at once; a name in what the work rests on, as the text of a danger, stays and is told. The opaque name in the events stays too: forget elsewhere whose it is. Backups, evidence, the shop file, as-written.yaml and results that were written before are not touched; of a job of a data folder the files it was written in by hand, which may name the person too, are dropped with --person. A job on hold is not erased from.
 
 Example:
 
@@ -342,22 +342,15 @@ func (c eraseCmd) run(env Env, a *app.App) (int, error) {
 		}
 		return a.Erase(opened, job.RecordName(c.Record), job.Erasure{On: on, Reason: c.Reason})
 	})
-	if env.data == nil || err != nil && (!person || diag.KindOf(err) != diag.NotFound) {
+	if env.data == nil || !person || err != nil && diag.KindOf(err) != diag.NotFound {
 		return code, err
 	}
-	return env.eraseAside(filepath.Base(filepath.Clean(c.Job)), person, code, err)
+	return env.eraseAside(filepath.Base(filepath.Clean(c.Job)), code, err)
 }
 
 // eraseAside drops the files that a job of the data folder was written in by hand, where a person is erased: nobody can say
 // what they name. It goes before an answer that no record has the person.
-func (env Env) eraseAside(id string, person bool, code int, answer error) (int, error) {
-	if !person {
-		if files, err := env.data.Aside(env.context(), id); err != nil || len(files) == 0 {
-			return code, err
-		}
-		_, err := fmt.Fprintln(env.Stdout, "The files it was written in by hand are kept beside it, and may have the same text: erasing the person drops them.")
-		return code, err
-	}
+func (env Env) eraseAside(id string, code int, answer error) (int, error) {
 	dropped, err := env.data.DropAside(env.context(), id)
 	if err != nil || !dropped {
 		return max(code, codeOf(err)), errors.Join(answer, err)

@@ -97,7 +97,7 @@ func (d *Database) EndHold(ctx context.Context, id string) (h Hold, err error) {
 			return err
 		}
 		if h.ID == "" {
-			return &diag.Error{Kind: diag.NotFound, Op: "hold", Subject: id, Msg: "there is no such hold", Hint: "'fettle hold' lists them"}
+			return &diag.Error{Kind: diag.NotFound, Op: "hold", Subject: id, Msg: "there is no such hold", Hint: "the list of holds has its identity"}
 		}
 		if h.Ended != "" {
 			return nil
@@ -116,7 +116,7 @@ func (t *Tx) free(id string) error {
 	var h Hold
 	err := t.Query("select id, begun from holds where job = $1 and ended = '' order by begun, id limit 1", []any{id}, func(scan func(...any) error) error { return scan(&h.ID, &h.Begun) })
 	if err == nil && h.ID != "" {
-		err = &diag.Error{Kind: diag.Denied, Op: "erase", Subject: id, Msg: fmt.Sprintf("it is on hold (%s, since %s); nothing of it may be erased", h.ID, h.Begun), Hint: "'fettle hold' says why; whoever may end the hold does so first"}
+		err = &diag.Error{Kind: diag.Denied, Op: "erase", Subject: id, Msg: fmt.Sprintf("it is on hold (%s, since %s); nothing of it may be erased", h.ID, h.Begun), Hint: "the list of holds says why; whoever may end the hold does so first"}
 	}
 	return err
 }

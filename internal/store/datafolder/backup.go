@@ -26,20 +26,30 @@ import (
 // backup is a copy of the database, SHA256SUMS (which 'sha256sum -c' verifies, and names the bytes it needs) and manifest.json.
 const (
 	manifestFile = "manifest.json"
-	manifestForm = "fettle-backup 1"
 	sumsFile     = "SHA256SUMS"
-	copyFile     = "fettle.db"   // of SQLite
-	dumpFile     = "fettle.dump" // of PostgreSQL
 	lastFile     = "last-backup.json"
 	mostManifest = 64 << 20
 )
 
+// form is how a backup is written.
+type form string
+
+const manifestForm form = "fettle-backup 1"
+
+// copyName is what the copy of the database is called.
+type copyName string
+
+const (
+	copyFile copyName = "fettle.db"   // of SQLite
+	dumpFile copyName = "fettle.dump" // of PostgreSQL
+)
+
 // Manifest says what a backup is.
 type Manifest struct {
-	Format   string   `json:"format"`
+	Format   form     `json:"format"`
 	Program  string   `json:"program"` // that made it
 	At       string   `json:"at"`      // when it was begun
-	Database string   `json:"database"`
+	Database copyName `json:"database"`
 	Size     int64    `json:"size"`    // of the database
 	SHA256   string   `json:"sha256"`  // of the database
 	Sums     string   `json:"sums"`    // SHA-256 of SHA256SUMS
@@ -94,7 +104,7 @@ func (s *Store) Backup(ctx context.Context, place string, w World) (b Backed, er
 	if s.IsPostgres() {
 		b.Database = dumpFile
 	}
-	has, err := s.CopyTo(ctx, filepath.Join(temp, b.Database))
+	has, err := s.CopyTo(ctx, filepath.Join(temp, string(b.Database)))
 	if err != nil {
 		return b, err
 	}
@@ -102,14 +112,14 @@ func (s *Store) Backup(ctx context.Context, place string, w World) (b Backed, er
 	if err != nil {
 		return b, err
 	}
-	if b.SHA256, b.Size, err = hashFile(ctx, filepath.Join(temp, b.Database)); err != nil {
+	if b.SHA256, b.Size, err = hashFile(ctx, filepath.Join(temp, string(b.Database))); err != nil {
 		return b, safefile.Unusable(place, err)
 	}
 	point, err := s.signed(has.Log)
 	if err != nil {
 		return b, err
 	}
-	sums = b.SHA256 + "  " + b.Database + "\n" + sums
+	sums = b.SHA256 + "  " + string(b.Database) + "\n" + sums
 	b.Sums, b.Leaves, b.Root, b.Note, b.Key = sumOf([]byte(sums)), has.Log.Size, hex.EncodeToString(has.Log.Root[:]), point.Note, point.Key
 	manifest, err := b.sealed()
 	if err == nil {
@@ -257,7 +267,7 @@ func hashFile(ctx context.Context, name string) (sum string, size int64, err err
 // readManifest reads the manifest of a backup, which has to be as it was written.
 func readManifest(dir string) (m Manifest, err error) {
 	no := func(msg string, err error) (Manifest, error) {
-		return Manifest{}, &diag.Error{Kind: diag.Integrity, Op: "restore", Subject: filepath.Join(dir, manifestFile), Msg: msg, Hint: "give the folder of a backup that 'fettle backup' made, or use another one", Err: err}
+		return Manifest{}, &diag.Error{Kind: diag.Integrity, Op: "restore", Subject: filepath.Join(dir, manifestFile), Msg: msg, Hint: "give the folder of one backup as it was made, or use another one", Err: err}
 	}
 	data, err := readUpTo(filepath.Join(dir, manifestFile), mostManifest)
 	if err != nil {

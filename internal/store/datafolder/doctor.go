@@ -144,7 +144,7 @@ func (s *Store) clock(ctx context.Context, now time.Time) Finding {
 	if newest != "" {
 		at, err := time.Parse(ledger.TimeForm, newest)
 		if err != nil {
-			return Finding{"clock", "the newest event has the time " + newest, "verify the store: fettle verify-store"}
+			return Finding{"clock", "the newest event has the time " + newest, "verify the store"}
 		}
 		if at.Sub(now) > mostAhead {
 			return Finding{"clock", fmt.Sprintf("it is %s here, and the newest event is of %s", now.Format(ledger.TimeForm), newest), "set the clock of this computer, by NTP"}
@@ -161,7 +161,7 @@ func (s *Store) clock(ctx context.Context, now time.Time) Finding {
 
 // lastBackupOf: there is one, not too old, and it is where it was made.
 func lastBackupOf(dir string, now time.Time) Finding {
-	const what, do = "backup", "fettle backup FOLDER --data "
+	const what, do = "backup", "back it up: "
 	var last lastBackup
 	data, err := readUpTo(filepath.Join(dir, lastFile), mostManifest)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -178,13 +178,13 @@ func lastBackupOf(dir string, now time.Time) Finding {
 	m, err := readManifest(last.Place)
 	switch {
 	case err != nil || m.Seal != last.Seal:
-		return Finding{what, fmt.Sprintf("the one of %s is no longer in %s as it was made, or its disk is not there", last.At, last.Place), "bring its disk back, or make one: " + do + dir}
+		return Finding{what, fmt.Sprintf("the one of %s is no longer in %s as it was made, or its disk is not there", last.At, last.Place), "bring its disk back, or " + do + dir}
 	case age > mostAge:
 		return Finding{what, fmt.Sprintf("the last is of %s, %d hours ago; it may be %d", last.At, int(age.Hours()), int(mostAge.Hours())), do + dir}
 	case age < -mostAhead:
 		return Finding{what, "the last is of " + last.At + ", which is to come", "set the clock of this computer, by NTP"}
 	case last.Missing > 0:
-		return Finding{what, fmt.Sprintf("in the one of %s are %d files missing", last.At, last.Missing), "fettle verify-store --data " + dir}
+		return Finding{what, fmt.Sprintf("in the one of %s are %d files missing", last.At, last.Missing), "verify the store: " + dir}
 	}
 	return Finding{what, fmt.Sprintf("the last is of %s, in %s", last.At, last.Place), nothingToDo}
 }

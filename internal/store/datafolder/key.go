@@ -23,11 +23,20 @@ import (
 
 // The key that signs checkpoints of the log: of Ed25519, as PKCS #8 in PEM, which other programs read too.
 const (
-	keysDir  = "keys"
-	keyFile  = "log.key"
-	keyBlock = "PRIVATE KEY"
-	signer   = "fettle" // the name of the key in signatures
-	mostKey  = 4096
+	keysDir = "keys"
+	keyFile = "log.key"
+	mostKey = 4096
+)
+
+// pemBlock is what a block of PEM is of, keyName the name of a key in signatures.
+type (
+	pemBlock string
+	keyName  string
+)
+
+const (
+	keyBlock pemBlock = "PRIVATE KEY"
+	signer   keyName  = "fettle"
 )
 
 // logKey is the key of the folder, made on first use.
@@ -58,7 +67,7 @@ func makeKey(dir string) (err error) {
 		return err
 	}
 	temp := filepath.Join(in, keyFile+"."+safefile.Drawn(8))
-	if err := writeSafe(temp, pem.EncodeToMemory(&pem.Block{Type: keyBlock, Bytes: coded})); err != nil {
+	if err := writeSafe(temp, pem.EncodeToMemory(&pem.Block{Type: string(keyBlock), Bytes: coded})); err != nil {
 		return err
 	}
 	err = os.Link(temp, filepath.Join(in, keyFile)) // and not over one that is there
@@ -99,14 +108,14 @@ func readKey(name string) (ed25519.PrivateKey, error) {
 		return nil, safefile.Unusable(name, err)
 	}
 	block, rest := pem.Decode(data)
-	if block != nil && block.Type == keyBlock && len(rest) == 0 {
+	if block != nil && pemBlock(block.Type) == keyBlock && len(rest) == 0 {
 		if key, err := x509.ParsePKCS8PrivateKey(block.Bytes); err == nil {
 			if ed, ok := key.(ed25519.PrivateKey); ok {
 				return ed, nil
 			}
 		}
 	}
-	return nil, &diag.Error{Kind: diag.Integrity, Op: "key", Subject: name, Msg: "is no key of Ed25519 as PKCS #8 in PEM", Hint: "bring it back from where you kept a copy, or take it away: a new one is made, with which older checkpoints are no longer verified without --key"}
+	return nil, &diag.Error{Kind: diag.Integrity, Op: "key", Subject: name, Msg: "is no key of Ed25519 as PKCS #8 in PEM", Hint: "bring it back from where you kept a copy, or take it away: a new one is made, and older checkpoints are verified with the public key that stands in them alone"}
 }
 
 // origin says which log a checkpoint is of: that of a key.
@@ -159,8 +168,8 @@ func (s *Store) signed(c ledger.Checkpoint) (Printed, error) {
 	}
 	public := key.Public().(ed25519.PublicKey)
 	c.Origin = origin(public)
-	note, err := ledger.Sign(c.Text(), signer, key)
-	return Printed{note, Code(c), ledger.KeyText(signer, public), c.Size}, err
+	note, err := ledger.Sign(c.Text(), string(signer), key)
+	return Printed{note, Code(c), ledger.KeyText(string(signer), public), c.Size}, err
 }
 
 // OpenCheckpoint verifies a checkpoint that was kept outside, as Text or as the note alone. Key is the public key it has to be signed
@@ -171,14 +180,14 @@ func (s *Store) OpenCheckpoint(text, key string) (ledger.Checkpoint, error) {
 		return ledger.Checkpoint{}, err
 	}
 	refused := func(err error) error {
-		return &diag.Error{Kind: diag.Invalid, Op: "verify-store", Subject: "the checkpoint", Msg: err.Error(), Hint: "give the file as 'fettle checkpoint' wrote it; if the store had another key then, --key with the one you noted"}
+		return &diag.Error{Kind: diag.Invalid, Op: "verify-store", Subject: "the checkpoint", Msg: err.Error(), Hint: "give the file as it was printed; if the store had another key then, give the public key that you noted"}
 	}
 	text = strings.ReplaceAll(text, "\r\n", "\n")
 	note, after, found := strings.Cut(text, "\n\nLeaves: ")
 	if note += "\n"; !found {
 		note = text
 	}
-	content, err := ledger.OpenNote(note, signer, public)
+	content, err := ledger.OpenNote(note, string(signer), public)
 	if err != nil {
 		return ledger.Checkpoint{}, refused(err)
 	}
@@ -186,7 +195,7 @@ func (s *Store) OpenCheckpoint(text, key string) (ledger.Checkpoint, error) {
 	if err == nil && c.Origin != origin(public) {
 		err = errors.New("it is of another log, " + c.Origin)
 	}
-	if err == nil && found && "\n\nLeaves: "+after != strings.TrimPrefix(Printed{note, Code(c), ledger.KeyText(signer, public), c.Size}.Text(), strings.TrimSuffix(note, "\n")) {
+	if err == nil && found && "\n\nLeaves: "+after != strings.TrimPrefix(Printed{note, Code(c), ledger.KeyText(string(signer), public), c.Size}.Text(), strings.TrimSuffix(note, "\n")) {
 		err = errors.New("the lines below its signature are not those of the checkpoint above")
 	}
 	if err != nil {
@@ -198,17 +207,17 @@ func (s *Store) OpenCheckpoint(text, key string) (ledger.Checkpoint, error) {
 func (s *Store) trusted(key string) (ed25519.PublicKey, error) {
 	if key != "" {
 		name, public, err := ledger.ParseKey(key)
-		if err == nil && name != signer {
+		if err == nil && keyName(name) != signer {
 			err = fmt.Errorf("the key is one of %q", name)
 		}
 		if err != nil {
-			return nil, &diag.Error{Kind: diag.Invalid, Op: "verify-store", Subject: "--key", Msg: err.Error(), Hint: "give the text behind 'Key:' of a checkpoint"}
+			return nil, &diag.Error{Kind: diag.Invalid, Op: "verify-store", Subject: "the public key", Msg: err.Error(), Hint: "give the text behind 'Key:' of a checkpoint"}
 		}
 		return public, nil
 	}
 	own, err := readKey(s.keyPath())
 	if errors.Is(err, fs.ErrNotExist) {
-		err = &diag.Error{Kind: diag.NotFound, Op: "verify-store", Subject: s.keyPath(), Msg: "there is no key yet, so this store has signed no checkpoint", Hint: "a store that was brought back has a new key: give --key with the one you noted"}
+		err = &diag.Error{Kind: diag.NotFound, Op: "verify-store", Subject: s.keyPath(), Msg: "there is no key yet, so this store has signed no checkpoint", Hint: "a store that was brought back has a new key: give the public key that you noted"}
 	}
 	if err != nil {
 		return nil, err

@@ -27,12 +27,12 @@ func CheckBackup(ctx context.Context, dir string, now func() time.Time) (m Manif
 	if err != nil || sumOf(sums) != m.Sums {
 		return m, nil, refused(filepath.Join(dir, sumsFile), "is not the one that was written", err)
 	}
-	sum, size, err := hashFile(ctx, filepath.Join(dir, m.Database))
+	sum, size, err := hashFile(ctx, filepath.Join(dir, string(m.Database)))
 	if ctx.Err() != nil {
 		return m, nil, ctx.Err()
 	}
 	if err != nil || sum != m.SHA256 || size != m.Size {
-		return m, nil, refused(filepath.Join(dir, m.Database), fmt.Sprintf("is not the one that was written: it has %d bytes and the hash %.12s..., and had %d and %.12s...", size, sum, m.Size, m.SHA256), err)
+		return m, nil, refused(filepath.Join(dir, string(m.Database)), fmt.Sprintf("is not the one that was written: it has %d bytes and the hash %.12s..., and had %d and %.12s...", size, sum, m.Size, m.SHA256), err)
 	}
 	lines := strings.Split(strings.TrimSuffix(string(sums), "\n"), "\n")
 	from := pool(dir, now)
@@ -85,7 +85,7 @@ func Restore(ctx context.Context, backup, dir string, w World) (m Manifest, v Ve
 			return m, v, err
 		}
 	}
-	if err := restoreDatabase(ctx, filepath.Join(backup, m.Database), dir, set, to, w); err != nil {
+	if err := restoreDatabase(ctx, backup, m.Database, dir, set, to, w); err != nil {
 		return m, v, err
 	}
 	s, err := Open(ctx, dir, false, w)
@@ -111,8 +111,9 @@ func emptyFolder(dir string) error {
 	if err != nil {
 		return safefile.Unusable(dir, err)
 	}
+	may := map[string]bool{settingsFile: true}
 	for _, e := range entries {
-		if e.Name() != settingsFile {
+		if !may[e.Name()] {
 			return &diag.Error{Kind: diag.Conflict, Op: "restore", Subject: dir, Msg: "is not empty: " + e.Name() + " is in it; nothing was written", Hint: "give a new folder"}
 		}
 	}
@@ -129,13 +130,14 @@ func copyBack(ctx context.Context, from, to *blobs.Store, hash string) error {
 }
 
 // restoreDatabase fills the database of a data folder: a copy of SQLite is copied into one of SQLite, all else goes through a dump.
-func restoreDatabase(ctx context.Context, copied, dir string, set Settings, files *blobs.Store, w World) error {
+func restoreDatabase(ctx context.Context, backup string, name copyName, dir string, set Settings, files *blobs.Store, w World) error {
 	into := database.Settings{Address: set.Database, Backups: filepath.Join(dir, backupsDir), Blobs: files, Now: w.Now, Program: w.Program, Told: w.Told}
 	if into.Address == "" {
 		into.Address = filepath.Join(dir, databaseFile)
 	}
+	copied := filepath.Join(backup, string(name))
 	switch {
-	case filepath.Base(copied) == dumpFile:
+	case name == dumpFile:
 		return fill(ctx, into, copied)
 	case set.Database == "":
 		return placeFile(copied, into.Address)
@@ -159,7 +161,7 @@ func throughDump(ctx context.Context, copied, temp string, into database.Setting
 	if err != nil {
 		return err
 	}
-	dump := filepath.Join(temp, dumpFile)
+	dump := filepath.Join(temp, string(dumpFile))
 	out, err := os.OpenFile(dump, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err == nil {
 		err = errors.Join(db.Dump(ctx, out), out.Close())
