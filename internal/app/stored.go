@@ -83,7 +83,7 @@ func (c *Opened) readStored(folds *job.Folds, chain ledger.Chain) error {
 		return err
 	}
 	s := c.stored.State()
-	if problems := s.Validate(); len(problems) > 0 {
+	if problems := s.Broken(); len(problems) > 0 {
 		return problems
 	}
 	if err := c.standsAlone(s); err != nil {
@@ -206,7 +206,7 @@ func (a *App) recordEvents(c *Opened, told func(error) error, readings []job.Rea
 	if err != nil {
 		return Recorded{}, err
 	}
-	problems := after.Validate()
+	problems := after.Fresh(c.Job)
 	if len(problems) == 0 {
 		problems, _ = job.CheckAgainst(after, c.Body, c.Shop)
 	}

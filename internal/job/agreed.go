@@ -58,16 +58,28 @@ func (c *checker) agreed() {
 		last = a.On
 		sum := unit.Minor(0)
 		ids := map[string]bool{}
+		if len(a.Lines) == 0 {
+			c.slip(at+".lines", "the bill has no line", "give the lines that were agreed, with their sums")
+		}
 		for k, l := range a.Lines {
 			c.currency(fmt.Sprintf("%s.lines[%d].sum", at, k), l.Sum)
 			if l.Price != (unit.Money{}) {
 				c.currency(fmt.Sprintf("%s.lines[%d].price", at, k), l.Price)
 			}
+			if l.Sum.Minor < 0 {
+				c.slip(fmt.Sprintf("%s.lines[%d].sum", at, k), fmt.Sprintf("%s is negative", l.Sum), "a bill takes nothing off: leave a line out that was not agreed")
+			}
+			if l.Price.Minor < 0 {
+				c.slip(fmt.Sprintf("%s.lines[%d].price", at, k), fmt.Sprintf("%s is negative", l.Price), "give the price of one, zero or more")
+			}
 			sum += l.Sum.Minor
 			if ids[l.ID] {
-				c.fault(fmt.Sprintf("%s.lines[%d].id", at, k), fmt.Sprintf("line %q is there twice", l.ID), "")
+				c.fault(fmt.Sprintf("%s.lines[%d].id", at, k), fmt.Sprintf("line %q is there twice", l.ID), "give it once, with the sum of all of it")
 			}
 			ids[l.ID] = true
+		}
+		if a.Net.Minor < 0 {
+			c.slip(at+".net", fmt.Sprintf("%s is negative", a.Net), "give the sum of the lines without tax")
 		}
 		c.currency(at+".net", a.Net)
 		c.currency(at+".total", a.Total)
@@ -86,9 +98,9 @@ func (c *checker) agreedWith(at string, a Agreed) {
 	case value != salvage:
 		c.fault(at, "the value and the salvage value that it was agreed with belong to one another", "give both, or neither")
 	case value && a.Value.Minor <= 0:
-		c.fault(at+".value", fmt.Sprintf("%s is given; more than zero is needed", a.Value), "")
+		c.fault(at+".value", fmt.Sprintf("%s is given; more than zero is needed", a.Value), "give the value before the damage, or leave both out")
 	case value && (a.Salvage.Minor < 0 || a.Salvage.Minor > a.Value.Minor):
-		c.fault(at+".salvage", fmt.Sprintf("%s is not from zero to the value of the vehicle, %s", a.Salvage, a.Value), "")
+		c.fault(at+".salvage", fmt.Sprintf("%s is not from zero to the value of the vehicle, %s", a.Salvage, a.Value), "see which of the two is wrong")
 	}
 	if value {
 		c.currency(at+".value", a.Value)
@@ -98,26 +110,32 @@ func (c *checker) agreedWith(at string, a Agreed) {
 	}
 	if len(a.Rules) > 0 {
 		unique(c, at+".rules", "id", a.Rules, func(r shop.LossRule) string { return r.ID })
+		for k, r := range a.Rules {
+			if r.Percent < 0 {
+				c.slip(fmt.Sprintf("%s.rules[%d].percent", at, k), fmt.Sprintf("%s is negative", r.Percent), "copy the rule as the shop file had it")
+			}
+		}
 	}
 	for k, f := range a.Findings {
 		if slices.Contains(a.Findings[:k], f) {
-			c.fault(fmt.Sprintf("%s.findings[%d]", at, k), fmt.Sprintf("finding %q is there twice", f), "")
+			c.fault(fmt.Sprintf("%s.findings[%d]", at, k), fmt.Sprintf("finding %q is there twice", f), "name it once")
 		}
 	}
 	seen := map[string]bool{}
 	for k, w := range a.Work {
 		if seen[w.Step] {
-			c.fault(fmt.Sprintf("%s.work[%d].step", at, k), fmt.Sprintf("step %q is there twice", w.Step), "")
+			c.fault(fmt.Sprintf("%s.work[%d].step", at, k), fmt.Sprintf("step %q is there twice", w.Step), "give it once, with all of its minutes")
 		}
 		seen[w.Step] = true
 		if w.Minutes < 0 {
-			c.fault(fmt.Sprintf("%s.work[%d].minutes", at, k), "the minutes are negative", "")
+			c.fault(fmt.Sprintf("%s.work[%d].minutes", at, k), "the minutes are negative", "a step takes no time or more")
 		}
+		twice(c, fmt.Sprintf("%s.work[%d].findings", at, k), w.Findings, nameOnce)
 	}
 }
 
 func (c *checker) currency(at string, m unit.Money) {
 	if want := c.s.Vehicle.Value.Currency; m.Currency != want {
-		c.fault(at, fmt.Sprintf("the amount is in %s, the value of the vehicle in %s", m.Currency, want), "")
+		c.fault(at, fmt.Sprintf("the amount is in %s, the value of the vehicle in %s", m.Currency, want), "give all amounts in one currency")
 	}
 }

@@ -57,13 +57,14 @@ func (c *checker) measured(at string, f Finding, findings known) {
 	seen := map[body.ZoneID]bool{}
 	for j, z := range f.Zones {
 		if seen[z] {
-			c.fault(fmt.Sprintf("%s.zones[%d]", at, j), fmt.Sprintf("zone %q is there twice", z), "")
+			c.fault(fmt.Sprintf("%s.zones[%d]", at, j), fmt.Sprintf("zone %q is there twice", z), nameOnce)
 		}
 		seen[z] = true
 	}
 	for j, h := range f.Measured {
 		c.handReading(fmt.Sprintf("%s.measured[%d]", at, j), f, h, findings)
 	}
+	twice(c, at+".measured", f.Measured, "give it once; of several readings each has its own value")
 }
 
 func (c *checker) handReading(at string, f Finding, h HandReading, findings known) {
@@ -104,7 +105,7 @@ func (c *checker) nextTo(at string, f Finding, h HandReading, findings known) {
 	case h.To == "":
 		c.fault(at, "the other finding is not named", "name the finding that is next, or say 'none: yes'")
 	case FindingID(h.To) == f.ID:
-		c.fault(at, "a finding is not next to itself", "")
+		c.fault(at, "a finding is not next to itself", "name the other finding")
 	default:
 		c.ref(at, "finding", h.To, findings)
 		if there && to.Part != f.Part {

@@ -77,13 +77,13 @@ func (c *checker) against(b *body.Body, sh *shop.Shop) {
 			"the weight of the drive line bends the structure: measure in the state the data are for, or get data for this one")
 	}
 	if v.Value.Currency != b.Currency {
-		c.fault("vehicle.value", fmt.Sprintf("the value is in %s, the body's prices in %s", v.Value.Currency, b.Currency), "")
+		c.fault("vehicle.value", fmt.Sprintf("the value is in %s, the body's prices in %s", v.Value.Currency, b.Currency), "give all amounts in the currency of the body")
 	}
 	if sh.Currency != b.Currency {
-		c.fault("shop", fmt.Sprintf("the shop works in %s, the body's prices are in %s", sh.Currency, b.Currency), "")
+		c.fault("shop", fmt.Sprintf("the shop works in %s, the body's prices are in %s", sh.Currency, b.Currency), "take the shop file that has the rates in the currency of the body")
 	}
-	if fault, _ := VINFault(v.VIN); fault != "" {
-		c.fault("vehicle.vin", fault, "")
+	if fault, hint := VINFault(v.VIN); fault != "" {
+		c.fault("vehicle.vin", fault, hint)
 		return
 	}
 	if !strings.HasPrefix(v.VIN, b.VIN.StartsWith) {

@@ -93,7 +93,7 @@ job.yaml:63:110: answers[0].when.lenght: there is no fact "lenght"; did you mean
 		"look-up by nobody":  {MainFile, "on: 2026-03-02, by: W2}", "on: 2026-03-02, by: the boss}", nil, `job.yaml:67:56: procedure_checks[0].by: "the boss" names no person of the shop file; people: W1, W2`},
 		"question by nobody": {MainFile, "on: 2026-03-04, by: W2", "on: 2026-03-04, by: me", nil, `job.yaml:61:49: questions[0].by: "me" names no person of the shop file; people: W1, W2`},
 		"points":             {ReadingsFile, "S1,height,Q1L,Q2", "S1,height,Q9,Q2R", nil, "readings.csv:6: column to: point \"Q2R\" does not exist; did you mean \"Q1R\"?\nreadings.csv:6: column from: point \"Q9\" does not exist; did you mean \"Q2\"?"},
-		"currency":           {"", "", "", func(b *body.Body) { b.Currency = "CHF" }, "job.yaml:6:7: shop: the shop works in EUR, the body's prices are in CHF\njob.yaml:14:10: vehicle.value: the value is in EUR, the body's prices in CHF"},
+		"currency":           {"", "", "", func(b *body.Body) { b.Currency = "CHF" }, "job.yaml:6:7: shop: the shop works in EUR, the body's prices are in CHF; take the shop file that has the rates in the currency of the body\njob.yaml:14:10: vehicle.value: the value is in EUR, the body's prices in CHF; give all amounts in the currency of the body"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			files, b := goodFiles(t), goodBody(t)

@@ -105,6 +105,7 @@ func (c *checker) faultReadings() {
 		for k, e := range x.Photos {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
 		}
+		twice(c, at+".evidence", x.Photos, nameOnce)
 		for k, f := range x.Codes {
 			c.faultCode(fmt.Sprintf("%s.codes[%d]", at, k), x, f)
 			if slices.ContainsFunc(x.Codes[:k], func(o FaultCode) bool { return o.System == f.System && o.Code == f.Code }) {

@@ -186,6 +186,7 @@ func (f Figure) tooOld(r body.Reading) string {
 // figures: each has a value or words, and an uncertainty in the value's unit.
 func (c *checker) figures() {
 	findings := c.findingIDs()
+	twice(c, "figures", c.s.Figures, giveOnce)
 	for i, f := range c.s.Figures {
 		at := fmt.Sprintf("figures[%d]", i)
 		c.ref(at+".finding", "finding", string(f.Finding), findings)
@@ -197,7 +198,7 @@ func (c *checker) figures() {
 		case f.Std != (unit.Amount{}) && (none || f.Std.Unit != f.Value.Unit):
 			c.fault(at+".std", fmt.Sprintf("the uncertainty %s has no value in its unit", f.Std), "give both in one unit")
 		case f.Std.Value < 0:
-			c.fault(at+".std", fmt.Sprintf("%s is negative", f.Std), "")
+			c.fault(at+".std", fmt.Sprintf("%s is negative", f.Std), "leave it out for a value without uncertainty")
 		}
 	}
 }

@@ -36,6 +36,9 @@ func names[T any](items []T, id func(T) string) known {
 // looked for among all there are.
 const maxHints = 100
 
+// enterFirst is what would be right where no word is near the one that was meant.
+const enterFirst = "enter it first, or see whether the name is right"
+
 // ref checks that what is referred to exists; an empty reference is none.
 func (c *checker) ref(path, what, id string, k known) {
 	if id == "" || k.in[id] {
@@ -44,6 +47,9 @@ func (c *checker) ref(path, what, id string, k known) {
 	hint := ""
 	if c.hints++; c.hints <= maxHints {
 		hint = doc.DidYouMean(id, k.list)
+	}
+	if hint == "" {
+		hint = enterFirst
 	}
 	c.fault(path, fmt.Sprintf("%s %q does not exist", what, id), hint)
 }
@@ -56,6 +62,9 @@ func (c *checker) person(path, id string, people known) {
 	n := len(c.problems)
 	if c.ref(path, "person", id, people); len(c.problems) > n && !strings.HasPrefix(c.problems[n].Hint, "did you mean") {
 		p := &c.problems[n]
+		if p.Hint == enterFirst {
+			p.Hint = ""
+		}
 		if p.Hint != "" {
 			p.Hint += "; "
 		}

@@ -45,6 +45,7 @@ func TestFaultsOfPins(t *testing.T) {
 		b.Castings[i].Maps = []body.ZoneMap{{ID: "M1", Size: geom.Flat{200, 100}}}
 		c.set(&s.Findings[0], &b.Castings[i])
 		problems, _ := CheckAgainst(&s, b, goodShop(t))
+		problems = append(s.Validate(), problems...)
 		var got []string
 		for _, p := range problems {
 			if strings.HasPrefix(p.Field, "findings[0].pins") || strings.HasPrefix(p.Field, "findings[0].zones") {

@@ -106,7 +106,7 @@ func DecodeRecord(of RecordName, file string, data []byte) (Event, doc.Positions
 			return e, pos, diag.Problems{pos.Problem("", fmt.Sprintf("records of this sort have no identity but a number, and %q is none", name), "give the sort alone for a new one, or a number as in "+string(k.numbered(1)))}
 		}
 	} else if named && own != of {
-		return e, pos, diag.Problems{pos.Problem("", fmt.Sprintf("this is %s, and %s was to be recorded", own, of), "")}
+		return e, pos, diag.Problems{pos.Problem("", fmt.Sprintf("this is %s, and %s was to be recorded", own, of), "record it under its own name")}
 	}
 	return e, pos, nil
 }

@@ -14,12 +14,7 @@ func (s *Stored) holds(before *Stored) error {
 	after := s.State()
 	problems := after.Validate()
 	if len(before.slots) > 0 {
-		was := before.State()
-		known := map[string]bool{}
-		for _, p := range was.Validate() {
-			known[p.Field+" "+p.Msg] = true
-		}
-		problems = slices.DeleteFunc(problems, func(p diag.Problem) bool { return known[p.Field+" "+p.Msg] })
+		problems = after.Fresh(before.State())
 	}
 	for _, x := range s.slots {
 		if i, ok := before.at[x.of]; !ok || !x.gone || before.slots[i].gone {

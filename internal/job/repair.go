@@ -130,6 +130,7 @@ func (c *checker) repair() {
 		c.ref(at+".document", "evidence", q.Document, evidence)
 		c.notBefore(at+".on", q.On, "the day the job was opened", c.s.Opened)
 	}
+	twice(c, "accepted", c.s.Accepted, giveOnce)
 	for i, a := range c.s.Accepted {
 		at := fmt.Sprintf("accepted[%d]", i)
 		c.ref(at+".finding", "finding", string(a.Finding), findings)
@@ -138,6 +139,7 @@ func (c *checker) repair() {
 			c.fault(at+".line", "a section is along a line, and nothing else is", "give 'line' for a section only")
 		}
 	}
+	twice(c, "reviews", c.s.Reviews, giveOnce)
 	for i, r := range c.s.Reviews {
 		c.notBefore(fmt.Sprintf("reviews[%d].on", i), r.On, "the day the job was opened", c.s.Opened)
 	}
@@ -149,6 +151,7 @@ func (c *checker) repair() {
 		for k, e := range r.Evidence {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
 		}
+		twice(c, at+".evidence", r.Evidence, nameOnce)
 		c.notBefore(at+".on", r.On, "the day the job was opened", c.s.Opened)
 		c.record(at, r)
 	}
@@ -158,9 +161,9 @@ func (c *checker) record(at string, r Record) {
 	about := r.Show == body.ShowPenetrant || r.Show == body.ShowVisual
 	switch {
 	case about && r.Finding == "":
-		c.fault(at+".finding", "it does not say which finding was inspected", "")
+		c.fault(at+".finding", "it does not say which finding was inspected", "give 'finding'")
 	case r.Show == body.ShowTorque && r.Joint == "":
-		c.fault(at+".joint", "it does not say which joint was closed", "")
+		c.fault(at+".joint", "it does not say which joint was closed", "give 'joint'")
 	case r.Show == body.ShowAdhesive && (r.Joint != "" && r.Finding != "" || r.Joint == "" && r.Finding == "" && r.Step == ""):
 		c.fault(at+".joint", "adhesive is on record for one joint, for the plate of one finding, or for a step of the job", "give 'joint', 'finding' or 'step'")
 	case r.Show == body.ShowPenetrant && r.None == (len(r.Indications) > 0):
@@ -171,14 +174,38 @@ func (c *checker) record(at string, r Record) {
 		c.fault(at, "the adhesive, its batch and its last day of use are needed", "give 'material', 'batch' and 'use_before'")
 	}
 	c.closing(at, r)
+	if r.Temp.Known && (r.Temp.Value < coldest || r.Temp.Value > hottestBonded) {
+		c.slip(at+".temperature", fmt.Sprintf("%s is no temperature that parts are bonded at", r.Temp.Value), "write degrees Celsius, for example 19 C")
+	}
 	for k, x := range r.Indications {
 		if n := len(x.Ends); n != 0 && n != 2 {
-			c.fault(fmt.Sprintf("%s.indications[%d].ends_mm", at, k), "an indication has two ends", "")
+			c.fault(fmt.Sprintf("%s.indications[%d].ends_mm", at, k), "an indication has two ends", "give both, or leave 'ends_mm' out")
 		} else if n == 2 && x.Ends[0].Dist(x.Ends[1]) > float64(x.Length)+float64(2*x.Std)+endsSlackMM {
 			c.fault(fmt.Sprintf("%s.indications[%d].ends_mm", at, k), fmt.Sprintf("the ends are %.1f mm apart, the length is %s", x.Ends[0].Dist(x.Ends[1]), x.Length), "no indication is shorter than the way between its ends")
 		}
-		if x.Length <= 0 || x.Width <= 0 || x.Width > x.Length || x.Std < 0 {
-			c.fault(fmt.Sprintf("%s.indications[%d]", at, k), fmt.Sprintf("%s by %s is no indication", x.Length, x.Width), "the length is the larger of the two, both are over zero")
+		c.indication(fmt.Sprintf("%s.indications[%d]", at, k), x)
+		if len(x.Ends) > 0 && slices.ContainsFunc(r.Indications[:k], func(o Indication) bool { return slices.Equal(o.Ends, x.Ends) }) {
+			c.slip(fmt.Sprintf("%s.indications[%d].ends_mm", at, k), "another indication has the same ends", "give each indication once")
+		}
+	}
+}
+
+// indication checks the size of an indication.
+func (c *checker) indication(at string, x Indication) {
+	no := fmt.Sprintf("%s by %s is no indication", x.Length, x.Width)
+	hint := "the length is the larger of the two, both are over zero"
+	switch {
+	case x.Length <= 0:
+		c.fault(at+".length", no, hint)
+	case x.Width <= 0 || x.Width > x.Length:
+		c.fault(at+".width", no, hint)
+	}
+	if x.Std < 0 {
+		c.fault(at+".std", fmt.Sprintf("%s is negative", x.Std), "leave it out for sizes without uncertainty")
+	}
+	for i, p := range x.Ends {
+		if outside(p) {
+			c.slip(fmt.Sprintf("%s.ends_mm[%d]", at, i), "the point lies outside any vehicle", "coordinates are in millimetres")
 		}
 	}
 }
@@ -192,7 +219,7 @@ func (c *checker) closing(at string, r Record) {
 	c.clock(at+".mixed", r.Mixed)
 	c.clock(at+".closed", r.Closed)
 	if _, ok := r.OpenMinutes(); r.Mixed != "" && r.Closed != "" && !ok {
-		c.fault(at+".closed", fmt.Sprintf("closed at %s, before it was mixed at %s", r.Closed, r.Mixed), "")
+		c.fault(at+".closed", fmt.Sprintf("closed at %s, before it was mixed at %s", r.Closed, r.Mixed), "see which of the two is wrong")
 	}
 	switch {
 	case r.Show == body.ShowHold && r.Step == "":

@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/doc"
 	"fettle/internal/geom"
 	"fettle/internal/unit"
 )
@@ -21,8 +23,23 @@ const farMM = 20_000
 
 // Validate judges what the reader cannot see and what needs no body. Decode
 // does it for a folder; call it on a folded state before an event is kept.
-func (s *State) Validate() diag.Problems {
-	c := &checker{s: s, byName: byName(s.Findings)}
+func (s *State) Validate() diag.Problems { return s.judge(false) }
+
+// Broken is Validate without what is no more than untidy: a word that is there twice, a number that nobody means.
+// Chains of earlier releases may hold such things; they are read for ever.
+func (s *State) Broken() diag.Problems { return s.judge(true) }
+
+// Fresh is the faults that a job has and had not before.
+func (s *State) Fresh(before *State) diag.Problems {
+	known := map[string]bool{}
+	for _, p := range before.Validate() {
+		known[p.Field+" "+p.Msg] = true
+	}
+	return slices.DeleteFunc(s.Validate(), func(p diag.Problem) bool { return known[p.Field+" "+p.Msg] })
+}
+
+func (s *State) judge(untidy bool) diag.Problems {
+	c := &checker{s: s, byName: byName(s.Findings), untidy: untidy}
 	c.head()
 	c.vehicle()
 	c.impact()
@@ -42,10 +59,11 @@ func (s *State) Validate() diag.Problems {
 	c.figures()
 	c.faultReadings()
 	c.repair()
+	twice(c, "earlier_repairs", s.Earlier, "give it once; of two repairs alike say in 'text' what tells them apart")
 	for i, e := range s.Earlier {
 		at := fmt.Sprintf("earlier_repairs[%d]", i)
 		if e.Length <= 0 {
-			c.fault(at+".length", fmt.Sprintf("%s is given; more than zero is needed", e.Length), "")
+			c.fault(at+".length", fmt.Sprintf("%s is given; more than zero is needed", e.Length), "give how long the repair is, as it was measured or as its papers say")
 		}
 		c.points(at, e.Trace, e.Std)
 	}
@@ -62,6 +80,7 @@ func (s *State) Validate() diag.Problems {
 type checker struct {
 	s        *State
 	problems diag.Problems
+	untidy   bool // what is no more than a slip is no fault
 	anyFrame bool // readings may be anywhere, in any unit
 	hints    int  // words that were looked for among all there are
 	byName   map[FindingID]Finding
@@ -71,10 +90,38 @@ func (c *checker) fault(path, msg, hint string) {
 	c.problems = append(c.problems, c.s.Problem(path, msg, hint))
 }
 
+// slip is a fault that earlier releases took: a stored job may have it.
+func (c *checker) slip(path, msg, hint string) {
+	if !c.untidy {
+		c.fault(path, msg, hint)
+	}
+}
+
+// What is right where something is there twice.
+const (
+	nameOnce = "name it once"
+	giveOnce = "give it once; where two are meant, say what tells them apart"
+)
+
+// twice finds what a list has twice, word by word. Of what was erased nobody can say that it was the same.
+func twice[T any](c *checker, list string, items []T, hint string) {
+	if c.untidy || len(items) < 2 {
+		return
+	}
+	seen := make(map[string]bool, len(items))
+	for i, x := range items {
+		words := fmt.Sprintf("%#v", doc.Encode(x))
+		if seen[words] && !strings.Contains(words, Erased) {
+			c.slip(fmt.Sprintf("%s[%d]", list, i), "it is there twice", hint)
+		}
+		seen[words] = true
+	}
+}
+
 // notBefore checks the order of two days; a day not given is in order.
 func (c *checker) notBefore(at string, day unit.Date, what string, first unit.Date) {
 	if !day.IsZero() && !first.IsZero() && day.Before(first) {
-		c.fault(at, fmt.Sprintf("%s is before %s, %s", day, what, first), "")
+		c.fault(at, fmt.Sprintf("%s is before %s, %s", day, what, first), "see which of the two days is wrong")
 	}
 }
 
@@ -91,6 +138,9 @@ func (c *checker) head() {
 	}
 }
 
+// mostKilometres keeps slips of the keyboard out: no vehicle has run so far.
+const mostKilometres = 10_000_000
+
 func (c *checker) vehicle() {
 	v := c.s.Vehicle
 	if fault, hint := VINFault(v.VIN); fault != "" {
@@ -99,17 +149,22 @@ func (c *checker) vehicle() {
 	c.notBefore("opened", c.s.Opened, "the day the vehicle was built", v.Built)
 	switch {
 	case v.Odometer < 0:
-		c.fault("vehicle.odometer_km", "the reading is negative", "")
+		c.fault("vehicle.odometer_km", "the reading is negative", "give the kilometres that the vehicle shows")
+	case v.Odometer > mostKilometres:
+		c.slip("vehicle.odometer_km", fmt.Sprintf("%.0f km is more than any vehicle has run", v.Odometer), "see whether a digit is wrong")
+	}
+	switch {
 	case v.Value.Minor <= 0:
-		c.fault("vehicle.value", fmt.Sprintf("%s is given; more than zero is needed", v.Value), "")
+		c.fault("vehicle.value", fmt.Sprintf("%s is given; more than zero is needed", v.Value), "give what the vehicle was worth before the damage")
 	case v.Salvage.Currency != v.Value.Currency:
-		c.fault("vehicle.salvage", fmt.Sprintf("the salvage value is in %s, the value in %s", v.Salvage.Currency, v.Value.Currency), "")
+		c.fault("vehicle.salvage", fmt.Sprintf("the salvage value is in %s, the value in %s", v.Salvage.Currency, v.Value.Currency), "give both in one currency")
 	case v.Salvage.Minor < 0 || v.Salvage.Minor > v.Value.Minor:
-		c.fault("vehicle.salvage", fmt.Sprintf("%s is not from zero to the value of the vehicle, %s", v.Salvage, v.Value), "")
+		c.fault("vehicle.salvage", fmt.Sprintf("%s is not from zero to the value of the vehicle, %s", v.Salvage, v.Value), "see which of the two is wrong")
 	}
 }
 
 func (c *checker) impact() {
+	twice(c, "impact.at_mm", c.s.Impact.At, "give each place once")
 	c.notBefore("impact.on", c.s.Impact.On, "the day the vehicle was built", c.s.Vehicle.Built)
 	for i, p := range c.s.Impact.At {
 		if outside(p) {
@@ -124,7 +179,7 @@ func (c *checker) hazards() {
 		at := fmt.Sprintf("hazards[%d]", i)
 		is := [2]string{string(h.Kind), h.Text}
 		if seen[is] {
-			c.fault(at, "this hazard is there twice", "")
+			c.fault(at, "this hazard is there twice", "give it once, or say in 'text' what tells the two apart")
 		}
 		seen[is] = true
 		if h.Cleared && (h.By == "" || h.On.IsZero()) {
@@ -168,6 +223,8 @@ func (c *checker) findings() {
 		for j, id := range f.Photos {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, j), "evidence", id, evidence)
 		}
+		c.pins(at, f)
+		twice(c, at+".evidence", f.Photos, nameOnce)
 		if f.Depth.Known && f.Depth.Value <= 0 {
 			c.fault(at+".depth", fmt.Sprintf("%s is given; more than zero is needed", f.Depth.Value), "leave it out when it is not known")
 		}
@@ -209,7 +266,7 @@ func (c *checker) trace(at string, f Finding) {
 	c.points(at, f.Trace, f.Std)
 	switch {
 	case f.DepthStd < 0:
-		c.fault(at+".depth_std", fmt.Sprintf("%s is negative", f.DepthStd), "")
+		c.fault(at+".depth_std", fmt.Sprintf("%s is negative", f.DepthStd), "leave it out for a depth without uncertainty")
 	case f.DepthStd > 0 && !f.Depth.Known:
 		c.fault(at+".depth_std", "the depth it is the uncertainty of is not given", "give 'depth', or leave it out")
 	}
@@ -221,7 +278,7 @@ func (c *checker) trace(at string, f Finding) {
 		c.fault(at+".tips", fmt.Sprintf("a crack has two tips, not %d", len(f.Tips)), "say how each was found, for example [visual, penetrant]")
 	}
 	if len(f.Tips) > 2 {
-		c.fault(at+".tips", fmt.Sprintf("a defect has two ends at most, not %d", len(f.Tips)), "")
+		c.fault(at+".tips", fmt.Sprintf("a defect has two ends at most, not %d", len(f.Tips)), "name how the first and the last point were found")
 	}
 }
 
@@ -230,15 +287,15 @@ func (c *checker) branch(at string, f Finding) {
 	of, there := c.byName[f.BranchOf]
 	switch {
 	case f.Kind != body.Crack:
-		c.fault(at+".branch_of", "only a crack forks off a crack", "")
+		c.fault(at+".branch_of", "only a crack forks off a crack", "leave it out")
 	case len(f.Tips) != 1:
 		c.fault(at+".tips", fmt.Sprintf("a branch has one tip, not %d: its first point is at the fork", len(f.Tips)), "say how its last point was found, for example [penetrant]")
 	case f.BranchOf == f.ID:
-		c.fault(at+".branch_of", "a crack does not fork off itself", "")
+		c.fault(at+".branch_of", "a crack does not fork off itself", "name the crack that it forks off")
 	case there && (of.Part != f.Part || of.Kind != body.Crack):
-		c.fault(at+".branch_of", fmt.Sprintf("finding %q is not a crack on the same part", f.BranchOf), "")
+		c.fault(at+".branch_of", fmt.Sprintf("finding %q is not a crack on the same part", f.BranchOf), "name a crack on the same part")
 	case f.SameAs != "":
-		c.fault(at+".branch_of", "a finding is a branch or the other face, not both", "")
+		c.fault(at+".branch_of", "a finding is a branch or the other face, not both", "give 'branch_of' or 'other_face_of'")
 	}
 }
 
@@ -247,11 +304,11 @@ func (c *checker) otherFace(at string, f Finding) {
 	switch {
 	case !there:
 	case o.ID == f.ID:
-		c.fault(at, "a finding is not its own other face", "")
+		c.fault(at, "a finding is not its own other face", "name the finding on the other face")
 	case o.SameAs != "":
 		c.fault(at, fmt.Sprintf("finding %q names another face itself", o.ID), "name it in one of the two only")
 	case o.Part != f.Part || o.Kind != f.Kind:
-		c.fault(at, fmt.Sprintf("finding %q is not of the same kind on the same part", o.ID), "")
+		c.fault(at, fmt.Sprintf("finding %q is not of the same kind on the same part", o.ID), "name the finding on the other face of the same wall")
 	}
 }
 
@@ -268,6 +325,7 @@ func (c *checker) looks() {
 		for k, e := range x.Photos {
 			c.ref(fmt.Sprintf("%s.evidence[%d]", at, k), "evidence", e, evidence)
 		}
+		twice(c, at+".evidence", x.Photos, nameOnce)
 		if x.Method == body.Penetrant && x.Medium == "" {
 			c.fault(at+".medium", "it does not say which kind of penetrant was used", "write 'colour contrast' or 'fluorescent'")
 		}
@@ -351,12 +409,16 @@ func (c *checker) answers() {
 		if len(a.Allow)+len(a.Forbid) == 0 {
 			c.fault(at, "the answer neither allows nor forbids anything", "give 'allow' or 'forbid'")
 		}
+		twice(c, at+".allow", a.Allow, nameOnce)
+		twice(c, at+".forbid", a.Forbid, nameOnce)
 		for j, k := range a.Allow {
 			if slices.Contains(a.Forbid, k) {
-				c.fault(fmt.Sprintf("%s.allow[%d]", at, j), fmt.Sprintf("the answer both allows and forbids %q", k), "")
+				c.fault(fmt.Sprintf("%s.allow[%d]", at, j), fmt.Sprintf("the answer both allows and forbids %q", k), "read the answer again, and give it under one of the two")
 			}
 		}
 	}
+	twice(c, "choices", c.s.Choices, giveOnce)
+	twice(c, "procedure_checks", c.s.Checks, giveOnce)
 	for i, x := range c.s.Choices {
 		c.notBefore(fmt.Sprintf("choices[%d].on", i), x.On, "the day the job was opened", c.s.Opened)
 	}

@@ -22,13 +22,17 @@ func (c *checker) condition() {
 		c.notBefore(at+".on", k.On, "the day the casting was cast", k.CastOn)
 		c.notBefore(at+".on", k.On, "the day the casting was fitted", k.FittedOn)
 	}
+	twice(c, "workplace", c.s.Workplace, giveOnce)
 	for i, w := range c.s.Workplace {
 		at := fmt.Sprintf("workplace[%d]", i)
 		if w.Temp < -40 || w.Temp > 60 {
 			c.fault(at+".temperature", fmt.Sprintf("%s is no temperature people work at", w.Temp), "write degrees Celsius, for example 19 C")
 		}
-		if w.Std < 0 {
-			c.fault(at+".std", fmt.Sprintf("%s is negative", w.Std), "")
+		switch {
+		case w.Std < 0:
+			c.fault(at+".std", fmt.Sprintf("%s is negative", w.Std), "give how well the temperature is known, for example 1 C")
+		case w.Std > leastSure:
+			c.slip(at+".std", fmt.Sprintf("%s is no uncertainty of a temperature that was read", w.Std), "give how well the temperature is known, for example 1 C")
 		}
 		c.notBefore(at+".on", w.On, "the day the job was opened", c.s.Opened)
 	}

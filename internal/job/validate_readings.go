@@ -72,13 +72,13 @@ func (c *checker) distance(at string, r Reading) {
 	case r.To == "":
 		c.fault(at+".to", "the second point is missing", fmt.Sprintf("a %s goes from one point to another", r.Kind))
 	case r.To == r.From:
-		c.fault(at+".to", fmt.Sprintf("both points are %q", r.To), "")
+		c.fault(at+".to", fmt.Sprintf("both points are %q", r.To), "name the point at the other end")
 	}
 	switch {
 	case !r.Value.Known:
-		c.fault(at+".value_mm", "the value is missing", "")
+		c.fault(at+".value_mm", "the value is missing", "give what was read, in millimetres")
 	case r.Kind == ReadLength && r.Value.Value <= 0:
-		c.fault(at+".value_mm", "a length is more than zero", "")
+		c.fault(at+".value_mm", "a length is more than zero", "give what was read, in millimetres")
 	case !c.anyFrame && (r.Value.Value > farMM || r.Value.Value < -farMM):
 		c.fault(at+".value_mm", fmt.Sprintf("%s is longer than any vehicle", unit.MM(r.Value.Value)), "values are in millimetres")
 	}

@@ -14,14 +14,19 @@ func (c *checker) risks() {
 	for i, r := range c.s.Risks {
 		at := fmt.Sprintf("risks[%d]", i)
 		c.chance(at+".chance", r.Chance)
-		for _, m := range []unit.Money{r.Low, r.Likely, r.High} {
-			if m.Currency != cur {
-				c.fault(at, fmt.Sprintf("an amount is in %s, the value of the vehicle in %s", m.Currency, cur), "give all in one currency")
-			}
+		c.currency(at+".low", r.Low)
+		c.currency(at+".likely", r.Likely)
+		c.currency(at+".high", r.High)
+		order := fmt.Sprintf("%s, %s and %s are not in order", r.Low, r.Likely, r.High)
+		switch {
+		case r.Low.Minor < 0:
+			c.fault(at+".low", order, "low is the least, zero or more")
+		case r.Likely.Minor < r.Low.Minor:
+			c.fault(at+".likely", order, "low is the least, high the most")
+		case r.High.Minor < r.Likely.Minor:
+			c.fault(at+".high", order, "low is the least, high the most")
 		}
-		if r.Low.Minor < 0 || r.Likely.Minor < r.Low.Minor || r.High.Minor < r.Likely.Minor {
-			c.fault(at, fmt.Sprintf("%s, %s and %s are not in order", r.Low, r.Likely, r.High), "low is the least, high the most")
-		}
+		twice(c, at+".spared_by", r.Spared, nameOnce)
 		c.notBefore(at+".on", r.On, "the day the job was opened", c.s.Opened)
 		c.chance(at+".together", r.Together)
 		if (r.Factor == "") != (r.Together == 0) {
@@ -32,13 +37,13 @@ func (c *checker) risks() {
 			c.chance(at+".look.finds", l.Finds)
 			c.chance(at+".look.false_calls", l.False)
 			if l.Finds <= l.False {
-				c.fault(at+".look.finds", fmt.Sprintf("finds %s, false calls %s: a look that shows no more where it is bad tells nothing", l.Finds, l.False), "")
+				c.fault(at+".look.finds", fmt.Sprintf("finds %s, false calls %s: a look that shows no more where it is bad tells nothing", l.Finds, l.False), "'finds' is more than 'false_calls'")
 			}
 			if l.Minutes <= 0 {
-				c.fault(at+".look.minutes", "looking takes time", "")
+				c.fault(at+".look.minutes", "looking takes time", "give how long it takes, for example 20 min")
 			}
 			if l.Price != (unit.Money{}) && (l.Price.Currency != cur || l.Price.Minor < 0) {
-				c.fault(at+".look.price", fmt.Sprintf("%s is no price in %s", l.Price, cur), "")
+				c.fault(at+".look.price", fmt.Sprintf("%s is no price in %s", l.Price, cur), "give what it uses beside the work, in the currency of the vehicle's value")
 			}
 		}
 	}
@@ -57,7 +62,7 @@ func (c *checker) settled(at string, r Risk) {
 	by := c.s.settling(r.SettledBy)
 	switch {
 	case by.what == "":
-		c.fault(at+".settled_by", fmt.Sprintf("there is no inspection, finding or answer %s", r.SettledBy), "")
+		c.fault(at+".settled_by", fmt.Sprintf("there is no inspection, finding or answer %s", r.SettledBy), "name the record that shows it, or enter it first")
 	case r.Settled == SettledBadly && by.what == byInspection:
 		c.fault(at+".settled_by", fmt.Sprintf("%s is an inspection: what it showed is not in the plan", r.SettledBy), "enter what was found as a finding, and name that")
 	case by.on.Before(r.On):
@@ -126,6 +131,6 @@ func (s *State) LookTaken(r Risk) (Inspection, bool) {
 
 func (c *checker) chance(at string, f unit.Frac) {
 	if f < 0 || f > 1 {
-		c.fault(at, fmt.Sprintf("%s is not from 0 %% to 100 %%", f), "")
+		c.fault(at, fmt.Sprintf("%s is not from 0 %% to 100 %%", f), "give a chance, for example 30 %")
 	}
 }

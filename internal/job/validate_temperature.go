@@ -12,6 +12,9 @@ const (
 	coldest    = unit.Celsius(-30)
 	warmest    = unit.Celsius(60)
 	mostGrowth = unit.PerKelvin(100)
+
+	hottestBonded = unit.Celsius(250) // no adhesive stands more
+	leastSure     = unit.Celsius(30)  // no thermometer is worse
 )
 
 // temperature checks how warm body and device of a set-up were.
@@ -27,7 +30,7 @@ func (c *checker) temperature(at string, x Setup) {
 		c.fault(at+".expansion", fmt.Sprintf("%s is given; more than zero and at most %s is needed", g.Expansion, mostGrowth), "leave device_growth out for a device that does not grow")
 	}
 	if g.Std <= 0 {
-		c.fault(at+".std", fmt.Sprintf("%s is given; more than zero is needed", g.Std), "")
+		c.fault(at+".std", fmt.Sprintf("%s is given; more than zero is needed", g.Std), "give how well the papers of the device state it, for example 0.5 ppm/K")
 	}
 	for _, v := range []struct {
 		field string
@@ -36,7 +39,7 @@ func (c *checker) temperature(at string, x Setup) {
 		c.bearable(at+v.field, v.at)
 	}
 	if g.High <= g.Low {
-		c.fault(at+".high", fmt.Sprintf("%s is not above the lowest temperature, %s", g.High, g.Low), "")
+		c.fault(at+".high", fmt.Sprintf("%s is not above the lowest temperature, %s", g.High, g.Low), "give the lowest as 'low', the highest as 'high'")
 	}
 }
 
@@ -48,7 +51,7 @@ func (c *checker) warmth(at string, temp unit.Maybe[unit.Celsius], std unit.Kelv
 	}
 	switch {
 	case std < 0:
-		c.fault(at+".temperature_std", fmt.Sprintf("%s is negative", std), "")
+		c.fault(at+".temperature_std", fmt.Sprintf("%s is negative", std), "give how well the temperature is known, for example 0.6 K")
 	case std > 0 && !temp.Known:
 		c.fault(at+".temperature_std", "there is no temperature it could belong to", "give 'temperature' too")
 	}

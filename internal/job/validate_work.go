@@ -11,6 +11,7 @@ import (
 func (c *checker) actuals() {
 	findings := c.findingIDs()
 	seen := map[string]bool{}
+	twice(c, "actuals", c.s.Actuals, giveOnce+" in 'id'")
 	for i, a := range c.s.Actuals {
 		at := fmt.Sprintf("actuals[%d]", i)
 		switch {
@@ -22,8 +23,11 @@ func (c *checker) actuals() {
 		}
 		seen[a.ID] = true
 		c.ref(at+".finding", "finding", string(a.Finding), findings)
-		if a.Minutes < 0 || a.Planned < 0 {
-			c.fault(at+".minutes", "the minutes are negative", "")
+		if a.Minutes < 0 {
+			c.fault(at+".minutes", "the minutes are negative", "give what the step took, zero or more")
+		}
+		if a.Planned < 0 {
+			c.fault(at+".planned", "the minutes are negative", "give what the plan gave it, zero or more")
 		}
 		if a.Going != (a.Left > 0) || a.Left < 0 {
 			c.fault(at+".left", "what is still left and that the step is under way belong to one another", "give both 'under_way: yes' and 'left', or neither")
@@ -54,9 +58,9 @@ func (c *checker) workReasons(at string, a Actual) {
 	blank := func(s string) bool { return s != "" && strings.TrimSpace(s) == "" }
 	switch {
 	case blank(a.Again):
-		c.fault(at+".again", "it does not say why the step was done again", "")
+		c.fault(at+".again", "it does not say why the step was done again", "say why, or leave it out")
 	case blank(a.Unplanned):
-		c.fault(at+".unplanned", "it does not say why it was done", "")
+		c.fault(at+".unplanned", "it does not say why it was done", "say why, or leave it out")
 	case a.Unplanned != "" && a.Skill == "":
 		c.fault(at+".unplanned", "no step of the plan says by which skill it was done", "give 'skill' too, as in the rates of the shop")
 	case a.Unplanned == "" && a.Skill != "":
@@ -68,8 +72,11 @@ func (c *checker) workReasons(at string, a Actual) {
 func (c *checker) partsUsed(at string, parts []PartUsed) {
 	for k, p := range parts {
 		c.currency(fmt.Sprintf("%s.parts[%d].price", at, k), p.Price)
-		if p.Count <= 0 || p.Price.Minor < 0 {
-			c.fault(fmt.Sprintf("%s.parts[%d]", at, k), "the count has to be more than zero and the price not negative", "")
+		if p.Count <= 0 {
+			c.fault(fmt.Sprintf("%s.parts[%d].count", at, k), fmt.Sprintf("%d is given; more than zero is needed", p.Count), "leave out what was not used")
+		}
+		if p.Price.Minor < 0 {
+			c.fault(fmt.Sprintf("%s.parts[%d].price", at, k), fmt.Sprintf("%s is negative", p.Price), "give the price of one, zero or more")
 		}
 		c.counted(fmt.Sprintf("%s.parts[%d].count", at, k), p.Count)
 		if slices.ContainsFunc(parts[:k], func(o PartUsed) bool { return o.ID == p.ID && o.Price == p.Price }) {

@@ -93,7 +93,7 @@ func (w *walk) shaped(f field, t reflect.Type, sound *node, within ...int) []inp
 		if kind == 0 {
 			kind = w.Kinds[t]
 		}
-		if identities[f.name] && len(within) == 0 {
+		if _, said := w.Fields[f.path()]; identities[f.name] && len(within) == 0 && !said {
 			kind = Name
 		}
 		found := values(t, f.words, kind)
