@@ -25,7 +25,9 @@ func (c *checker) parts() {
 func (c *checker) delivery(path string, p Part) {
 	switch {
 	case p.DeliveryLow == 0 && p.DeliveryHigh == 0:
-	case p.DeliveryLow <= 0 || p.DeliveryHigh <= 0:
+	case p.DeliveryHigh <= 0:
+		c.fault(path+".delivery_high", "the spread of a delivery has two ends", "give both delivery_low and delivery_high, or neither")
+	case p.DeliveryLow <= 0:
 		c.fault(path+".delivery_low", "the spread of a delivery has two ends", "give both delivery_low and delivery_high, or neither")
 	case p.DeliveryLow > p.Delivery.Value || p.Delivery.Value > p.DeliveryHigh:
 		c.fault(path+".delivery", fmt.Sprintf("%s does not lie between %s and %s", p.Delivery.Value.Words(), p.DeliveryLow.Words(), p.DeliveryHigh.Words()), "shortest, likely and longest time, in this order")

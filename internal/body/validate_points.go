@@ -27,9 +27,7 @@ func CheckPoints(points []Point, lines []int) diag.Problems {
 	note(c, aPoint, "points", points, func(p Point) string { return string(p.ID) })
 	for i, p := range points {
 		c.tolerances(i, p)
-		if p.Std.Known && p.Std.Value < 0 {
-			c.fault(at("points", i, "std_mm"), "the spread is negative", "write it without the sign, or leave it out")
-		}
+		c.spread(i, p)
 		if c.ref(at("points", i, "mirror"), aPoint, string(p.Mirror)) && p.Mirror == p.ID {
 			c.fault(at("points", i, "mirror"), fmt.Sprintf("point %q is its own mirror point", p.ID), "leave the cell empty for a point on the centre plane")
 		}
@@ -44,13 +42,24 @@ func (c *checker) point(i int, p Point) {
 		}
 	}
 	c.tolerance(i, p)
-	if p.Std.Known && p.Std.Value < 0 {
-		c.fault(at("points", i, "std_mm"), "the spread is negative", "write it without the sign, or leave it out")
-	}
+	c.spread(i, p)
 	c.ref(at("points", i, "section"), aSection, string(p.Section))
 	c.ref(at("points", i, "part"), aPart, string(p.Part))
 	if c.ref(at("points", i, "mirror"), aPoint, string(p.Mirror)) {
 		c.mirror(i, p)
+	}
+}
+
+// widest keeps slips of the unit out: no maker lets a point be so far off, and none makes it so badly.
+const widest = 1000 // [mm]
+
+// spread checks how well the maker makes a point.
+func (c *checker) spread(i int, p Point) {
+	switch {
+	case p.Std.Known && p.Std.Value < 0:
+		c.fault(at("points", i, "std_mm"), "the spread is negative", "write it without the sign, or leave it out")
+	case p.Std.Known && p.Std.Value > widest:
+		c.fault(at("points", i, "std_mm"), fmt.Sprintf("%s is no spread of making", unit.MM(p.Std.Value)), "spreads are in millimetres")
 	}
 }
 
@@ -80,6 +89,9 @@ func (c *checker) tolerances(i int, p Point) (axes int) {
 		}
 		if t.known && t.value <= 0 {
 			c.fault(at("points", i, t.column), "the tolerance is not more than zero", "write how far off the point may be, or leave it out")
+		}
+		if t.known && t.value > widest {
+			c.fault(at("points", i, t.column), fmt.Sprintf("%s is no tolerance of a vehicle", unit.MM(t.value)), "tolerances are in millimetres")
 		}
 	}
 	return axes

@@ -19,6 +19,9 @@ func CheckReadings(rs []Reading) diag.Problems {
 	return c.problems
 }
 
+// roughest keeps slips of the unit out: no device measures so badly.
+const roughest = 1000 // [mm]
+
 // reading checks one row of readings.csv by its kind.
 func (c *checker) reading(at string, r Reading, setups known) {
 	c.ref(at+".setup", "set-up", r.Setup, setups)
@@ -33,6 +36,9 @@ func (c *checker) reading(at string, r Reading, setups known) {
 	}{{".std_mm", r.Std}, {".std_x_mm", r.StdX}, {".std_y_mm", r.StdY}, {".std_z_mm", r.StdZ}} {
 		if v.std.Known && v.std.Value <= 0 {
 			c.fault(at+v.column, "the standard uncertainty is not more than zero", "leave the cell empty to use that of the set-up")
+		}
+		if v.std.Known && v.std.Value > roughest && !c.anyFrame {
+			c.slip(at+v.column, fmt.Sprintf("%s is no uncertainty of a device", unit.MM(v.std.Value)), "uncertainties are in millimetres")
 		}
 	}
 }
