@@ -204,6 +204,33 @@ func (a After) String() string {
 	return t
 }
 
+// mannerFault is a field of a manner that cannot be so, whatever the body is.
+type mannerFault struct{ field, msg, hint string }
+
+func (m Manner) outOfRange() []mannerFault {
+	var out []mannerFault
+	for _, x := range []struct {
+		field string
+		long  unit.MM
+	}{{"plate_thickness", m.Thickness}, {"plate_overlap", m.Overlap}, {"most_length_in_zone", m.LengthInZone}, {"most_length_on_casting", m.LengthOnCasting}} {
+		if x.long < 0 {
+			out = append(out, mannerFault{x.field, fmt.Sprintf("%s is negative", x.long), "write it without the sign, or leave it out"})
+		}
+	}
+	for _, x := range []struct {
+		field string
+		most  int
+	}{{"most_in_zone", m.InZone}, {"most_on_casting", m.OnCasting}, {"most_pulls", m.Pulls}} {
+		if x.most < 0 || x.most > mostCounted {
+			out = append(out, mannerFault{x.field, fmt.Sprintf("%d is out of range", x.most), fmt.Sprintf("write a number from 1 to %d; leave the limit out where there is none", mostCounted)})
+		}
+	}
+	if m.HeatedTo < 0 || m.HeatedTo > maxHeated {
+		out = append(out, mannerFault{"heated_to", fmt.Sprintf("%s is out of range", m.HeatedTo), "give the highest temperature the part may be heated to, for example 150 C; write 'cold: yes' where it is not heated"})
+	}
+	return out
+}
+
 // manner checks what a row says about how its treatments are done.
 func (c *checker) manner(path string, r Row) {
 	m := r.With
@@ -217,17 +244,8 @@ func (c *checker) manner(path string, r Row) {
 			c.fault(path+".with."+x.field, fmt.Sprintf("material %q is of the kind %s", x.id, k.Kind), "name a material of the kind "+string(x.kind))
 		}
 	}
-	notNegative(c, path+".with.plate_thickness", m.Thickness)
-	notNegative(c, path+".with.plate_overlap", m.Overlap)
-	notNegative(c, path+".with.most_length_in_zone", m.LengthInZone)
-	notNegative(c, path+".with.most_length_on_casting", m.LengthOnCasting)
-	for _, x := range []struct {
-		field string
-		most  int
-	}{{".most_in_zone", m.InZone}, {".most_on_casting", m.OnCasting}, {".most_pulls", m.Pulls}} {
-		if x.most < 0 || x.most > mostCounted {
-			c.fault(path+".with"+x.field, fmt.Sprintf("%d is out of range", x.most), fmt.Sprintf("write a number from 1 to %d; leave the limit out where there is none", mostCounted))
-		}
+	for _, f := range m.outOfRange() {
+		c.fault(path+".with."+f.field, f.msg, f.hint)
 	}
 	for _, l := range m.limits() {
 		if _, twice := r.When[l.fact]; twice {
@@ -286,10 +304,7 @@ func (c *checker) straightening(path string, r Row) {
 	if _, says := r.When[FactOnCasting]; !says {
 		c.fault(path+".when", "the row allows straightening and does not say whether it speaks of a casting", "write 'on_casting: no', or 'on_casting: yes' where the document allows it for the casting")
 	}
-	switch {
-	case m.HeatedTo < 0 || m.HeatedTo > maxHeated:
-		c.fault(path+".with.heated_to", fmt.Sprintf("%s is out of range", m.HeatedTo), "give the highest temperature the part may be heated to, for example 150 C; write 'cold: yes' where it is not heated")
-	case m.HeatedTo > 0 && m.Cold == Yes:
+	if m.HeatedTo > 0 && m.Cold == Yes {
 		c.fault(path+".with.heated_to", "the part is not heated where it is straightened cold", "write one of the two")
 	}
 	for _, t := range c.b.Treatments {

@@ -212,6 +212,9 @@ func (r *lineReader) fault(column, msg, hint string) {
 func (r *lineReader) row() Row {
 	l := r.line
 	out := Row{ID: l.ID, Cite: l.Cite, When: map[string]string{}, Allow: r.kinds("allow", l.Allow), Forbid: r.kinds("forbid", l.Forbid), Ask: l.Ask, With: l.manner(), Note: l.Note}
+	for _, f := range out.With.outOfRange() {
+		r.fault(f.field, f.msg, f.hint)
+	}
 	cells := l.facts()
 	for _, name := range doc.Keys(cells) {
 		if text := *cells[name]; text != "" {
@@ -251,7 +254,7 @@ func (r *lineReader) condition(name, text string) {
 		r.fault(name, e.Msg, e.Hint)
 		return
 	}
-	r.fault(name, err.Error(), "")
+	r.fault(name, err.Error(), "write it as the facts on the page of procedures are written")
 }
 
 func (r *lineReader) kinds(column, cell string) []TreatmentKind {

@@ -141,7 +141,7 @@ func (k *zoneMaker) cut(path string, s ZoneStep) error {
 	}
 	sp, err := k.m.SplitByPlanes(planes, cutSnapMM)
 	if err != nil {
-		return k.fault(path+".planes", "the mesh cannot be cut: "+err.Error(), "")
+		return k.fault(path+".planes", "the mesh cannot be cut: "+err.Error(), "give each plane a normal that has a direction, and its offset")
 	}
 	k.m, k.surf = sp.Mesh, nil
 	k.give(s.Zone, s.Only, func(f int) bool {
@@ -230,7 +230,7 @@ func (k *zoneMaker) smooth(path string, s ZoneStep) error {
 	}
 	label, err := surf.SmoothLabels(float64(k.r.Sharp), float64(s.Reach))
 	if err != nil {
-		return k.fault(path, err.Error(), "")
+		return k.fault(path, err.Error(), "give faces to zones before their borders are smoothed")
 	}
 	k.relabel(label)
 	return nil

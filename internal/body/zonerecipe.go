@@ -105,7 +105,7 @@ func (r *ZoneRecipe) validate() diag.Problems {
 		c.fault("sharp", "the angle is not usable", "write an angle above 0 and below 180 deg")
 	}
 	if r.pos.Has("bore_tolerance") && !(r.BoreTolerance > 0) {
-		c.fault("bore_tolerance", "the tolerance is not above 0 mm", "")
+		c.fault("bore_tolerance", "the tolerance is not above 0 mm", "write how far the rim of a hole may be from a circle, for example 0.5 mm, or leave it out")
 	}
 	seenID, seenLabel := map[ZoneID]bool{}, map[int]bool{}
 	for i, z := range r.Zones {
@@ -185,7 +185,7 @@ func (c *recipeChecker) step(path string, s ZoneStep) {
 		}
 	case ZoneWiden, ZoneShrink:
 		if !(s.By > 0) {
-			c.fault(path+"by", "the distance is not above 0 mm", "")
+			c.fault(path+"by", "the distance is not above 0 mm", "write how far the zone grows or shrinks, for example 5 mm")
 		}
 		if s.Do == ZoneShrink {
 			c.zone(path+"to", s.To, true)
@@ -197,12 +197,12 @@ func (c *recipeChecker) step(path string, s ZoneStep) {
 		for k, z := range s.Merge {
 			c.zone(fmt.Sprintf("%smerge[%d]", path, k), z, true)
 			if z == s.Zone {
-				c.fault(fmt.Sprintf("%smerge[%d]", path, k), "the zone would be merged into itself", "")
+				c.fault(fmt.Sprintf("%smerge[%d]", path, k), "the zone would be merged into itself", "name the zones that are given up, without "+string(s.Zone))
 			}
 		}
 	case ZoneSmooth:
 		if !(s.Reach > 0) {
-			c.fault(path+"reach", "the reach is not above 0 mm", "")
+			c.fault(path+"reach", "the reach is not above 0 mm", "write over how far the border is smoothed, for example 3 mm")
 		}
 	}
 }
