@@ -354,6 +354,7 @@ func (c *checker) areas() {
 
 // access: each entry names places.
 func (c *checker) access() {
+	twice(c, "access", c.s.Access, giveOnce)
 	for i, a := range c.s.Access {
 		at := fmt.Sprintf("access[%d].to", i)
 		if len(a.To) == 0 {
@@ -364,6 +365,7 @@ func (c *checker) access() {
 				c.fault(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("%q is there twice", to), "name each once")
 			}
 		}
+		twice(c, fmt.Sprintf("access[%d].off", i), a.Off, nameOnce)
 	}
 }
 
