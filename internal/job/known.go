@@ -36,9 +36,6 @@ func names[T any](items []T, id func(T) string) known {
 // looked for among all there are.
 const maxHints = 100
 
-// enterFirst is what would be right where no word is near the one that was meant.
-const enterFirst = "enter it first, or see whether the name is right"
-
 // ref checks that what is referred to exists; an empty reference is none.
 func (c *checker) ref(path, what, id string, k known) {
 	if id == "" || k.in[id] {
@@ -49,7 +46,7 @@ func (c *checker) ref(path, what, id string, k known) {
 		hint = doc.DidYouMean(id, k.list)
 	}
 	if hint == "" {
-		hint = enterFirst
+		hint = "enter it first, or see whether the name is right"
 	}
 	c.fault(path, fmt.Sprintf("%s %q does not exist", what, id), hint)
 }
@@ -62,13 +59,7 @@ func (c *checker) person(path, id string, people known) {
 	n := len(c.problems)
 	if c.ref(path, "person", id, people); len(c.problems) > n && !strings.HasPrefix(c.problems[n].Hint, "did you mean") {
 		p := &c.problems[n]
-		if p.Hint == enterFirst {
-			p.Hint = ""
-		}
-		if p.Hint != "" {
-			p.Hint += "; "
-		}
-		p.Hint += "somebody who has left stays in the shop file, with an absence ('absences')"
+		p.Hint += "; somebody who has left stays in the shop file, with an absence ('absences')"
 	}
 }
 

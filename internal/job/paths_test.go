@@ -47,7 +47,7 @@ func TestHintForAPersonWhoIsNotThere(t *testing.T) {
 		}
 	}
 	c := &checker{s: &State{}, hints: maxHints}
-	if c.person("author", "W3", known{list: []string{"W1"}}); c.problems[0].Hint != "somebody who has left stays in the shop file, with an absence ('absences')" {
+	if c.person("author", "W3", known{list: []string{"W1"}}); c.problems[0].Hint != "enter it first, or see whether the name is right; somebody who has left stays in the shop file, with an absence ('absences')" {
 		t.Errorf("beyond the hints: %v", c.problems)
 	}
 }

@@ -134,7 +134,7 @@ func (d Table) values(f field) []value {
 
 // hidden are texts that hold what nobody sees.
 func hidden() []value {
-	return []value{{"turns the text", "a\u202eb"}, {"clears a screen", "a\u001b[2Jb"}, {"no width", "a\u200bb"}, {"no letter", "a\u0000b"}, {"a mark of order", "a\ufeffb"}}
+	return []value{{"turns the text", "a\u202eb"}, {"an escape", "a\u001bb"}, {"no width", "a\u200bb"}, {"no letter", "a\u0000b"}, {"a mark of order", "a\ufeffb"}}
 }
 
 // with is the table with another text in the column of a row.
