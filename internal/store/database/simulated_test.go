@@ -156,6 +156,14 @@ func used(t *testing.T) (*machine, worked) {
 	return m, w
 }
 
+// nothingOpen wants every file of the simulated disks to be closed.
+func nothingOpen(t *testing.T) {
+	t.Helper()
+	if open := simvfs.Left(); open != 0 {
+		t.Errorf("%d files are open, and every store was closed", open)
+	}
+}
+
 // powerCut is one cut: at a call of mixed writes on a store that is new or was used, and one time in four another
 // one while the store is opened after the first. Its error says what was lost.
 func powerCut(t *testing.T, before *machine, had worked, seed uint64) (acknowledged int, err error) {
@@ -164,9 +172,10 @@ func powerCut(t *testing.T, before *machine, had worked, seed uint64) (acknowled
 	if draw.IntN(2) == 0 { // pages are brought from the journal into the file after every few writes
 		defer database.Set("wal_autocheckpoint", "4", "4")()
 	}
-	m, all := before.clone(), had
-	if draw.IntN(5) == 0 {
-		m, all = newMachine(), worked{}
+	m, all := newMachine(), worked{}
+	if draw.IntN(5) > 0 {
+		m.disk.Drop()
+		m, all = before.clone(), had
 	}
 	m.loses(draw.IntN(1 << (5 + draw.IntN(6))))
 	if st, err := m.open(ctx, dir); err == nil {
@@ -199,6 +208,7 @@ func TestPowerCutsOfSQLite(t *testing.T) {
 		}
 		acknowledged += n
 	}
+	nothingOpen(t)
 	t.Logf("%d cuts, %d writes acknowledged, 0 lost, 0 by half", cuts, acknowledged)
 }
 

@@ -3,6 +3,7 @@ package database
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"maps"
 	"strconv"
@@ -192,11 +193,9 @@ func (d *Database) lose() {
 	for _, s := range d.stmts {
 		s.Close() // of a connection that is given up
 	}
-	d.conn.Raw(func(any) error { return errLost })
+	d.conn.Raw(func(any) error { return driver.ErrBadConn }) // with any other error it would stay open, and with it what it holds
 	d.conn, d.stmts = nil, nil
 }
-
-var errLost = errors.New("the connection is given up")
 
 // beginTx begins a transaction, on a new connection where there is none.
 func (d *Database) beginTx(ctx context.Context) (*Tx, error) {

@@ -66,8 +66,17 @@ func New(before func(Call) error) *Disk {
 	return d
 }
 
-// Drop forgets a disk.
-func (d *Disk) Drop() { disks.Delete(d.number) }
+// Drop forgets a disk and all that is on it. Nothing may be open on it any more.
+func (d *Disk) Drop() {
+	disks.Delete(d.number)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, names := range []map[string]*node{d.files, d.safe} {
+		for _, n := range names {
+			n.data, n.safe, n.pending = nil, nil, nil
+		}
+	}
+}
 
 // File is what SQLite is told of a file on the disk, and VFS is where it finds it.
 func (d *Disk) File(name string) string { return fmt.Sprintf("/%d/%s", d.number, name) }
@@ -178,3 +187,9 @@ func (n *node) fails() { n.pending = nil }
 
 // base is a name in the folder.
 func base(file string) string { return path.Base(file) }
+
+// Left is how many files are open on all disks.
+func Left() (open int) {
+	handles.Range(func(any, any) bool { open++; return true })
+	return open
+}
