@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -144,6 +145,7 @@ func TestRestoreDrillPostgreSQLAndSQLite(t *testing.T) {
 		}
 		stop()
 		people.Wait()
+		looked(t, s, w)
 		other := func() string { return postgrestest.Shared(t).Schema(t) }
 		if w.Lookup != nil && s.IsPostgres() {
 			other = func() string { return "" }
@@ -170,4 +172,23 @@ func TestRestoreDrillPostgreSQLAndSQLite(t *testing.T) {
 			t.Errorf("left over: %v %v", left, err)
 		}
 	})
+}
+
+// looked wants the look at a folder to find nothing but what is so: the backup is old by the clock of today, and by a clock
+// that stands still the server of PostgreSQL has another time.
+func looked(t *testing.T, s *Store, w World) {
+	t.Helper()
+	today := w
+	today.Now = time.Now
+	for want, own := range map[string]World{"backup": today, "clock": w} {
+		var not []string
+		for _, f := range Look(t.Context(), s.Dir, own) {
+			if f.ToDo != "" && f.What != "disk" {
+				not = append(not, f.What)
+			}
+		}
+		if !slices.Equal(not, []string{want}) && (want != "clock" || s.IsPostgres() || len(not) > 0) {
+			t.Errorf("not fine are %v, want %s", not, want)
+		}
+	}
 }
