@@ -84,7 +84,7 @@ type grammar struct {
 	Checkpoint checkpointCmd  `cmd:"" help:"Print what the log of a data folder is now, signed, to be kept elsewhere."`
 	Hold       holdCmd        `cmd:"" help:"Put a job of a data folder on hold: nothing of it can be erased; list and end holds."`
 	Doctor     doctorCmd      `cmd:"" help:"Look at a data folder: configuration, rights, database, disk, clock, last backup."`
-	Sweep      sweepCmd       `cmd:"" help:"Remove the bytes that nothing in a data folder names any more."`
+	Sweep      sweepCmd       `cmd:"" help:"Remove files of a data folder that nothing has referred to for a day."`
 	Events     eventsCmd      `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
 	Show       showCmd        `cmd:"" help:"A record of a stored job as it is."`
 	Put        putCmd         `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`
@@ -226,7 +226,7 @@ var working = map[string]string{
 	app.ReadingJob: "reading the job", app.ReadingBody: "reading the body",
 	app.Measuring: "which points have moved", app.Inspecting: "where the findings lie",
 	app.Deciding: "what may be done", app.Comparing: "which routes there are",
-	app.Scheduling: "one schedule for all of them", app.Drawing: "drawing", app.Replays: "job",
+	app.Scheduling: "one schedule for all of them", app.Drawing: "drawing", app.Replays: "job", readingFiles: "file",
 }
 
 // work is that context for work of which a terminal is told, on a line that clear takes away; a

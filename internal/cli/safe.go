@@ -281,26 +281,3 @@ func (c *doctorCmd) run(env Env, a *app.App) (int, error) {
 	}
 	return code, env.context().Err()
 }
-
-type sweepCmd struct{}
-
-func (sweepCmd) Help() string {
-	return `Removes the bytes of files that nothing in a data folder names any more: it marks them first, and removes those whose mark is a day old. Run it daily, also while others work.
-
-Example:
-
-  fettle sweep --data fettle-data
-`
-}
-
-func (sweepCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("sweep")
-	}
-	done, err := env.data.Sweep(env.context())
-	if err != nil {
-		return Refused, err
-	}
-	_, err = fmt.Fprintf(env.Stdout, "Of %s: %d marked, %d removed with %s, %d left over from before taken away.\n", unit.Count(done.Blobs, "file"), done.Marked, done.Removed, bytesText(done.Bytes), done.Left)
-	return Done, err
-}

@@ -75,8 +75,8 @@ func taskLine(t app.Task) string {
 }
 
 type tasksAskCmd struct {
-	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; or zones." enum:"assess,files,zones"`
-	Job  string `arg:"" help:"A job of the data folder; of zones the file of a recipe."`
+	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; zones; sweep; or scan." enum:"assess,files,zones,sweep,scan"`
+	Job  string `arg:"" optional:"" help:"A job of the data folder; of zones the file of a recipe; none of sweep and scan."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 	By   string `help:"Who asks: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
 }
@@ -87,6 +87,7 @@ func (tasksAskCmd) Help() string {
 Example:
 
   fettle tasks ask files rear-job --on 2026-11-26 --by p-31 --data fettle-data
+  fettle tasks ask scan --by p-31 --data fettle-data
 `
 }
 
@@ -115,7 +116,14 @@ func (c tasksAskCmd) run(env Env, a *app.App) (int, error) {
 }
 
 func (c tasksAskCmd) wanted(env Env, who string, on unit.Date) (app.Wanted, error) {
-	if kind := app.TaskKind(c.Kind); kind != app.TaskZones {
+	kind := app.TaskKind(c.Kind)
+	if about := kind == app.TaskSweep || kind == app.TaskScan; about || c.Job == "" {
+		if about != (c.Job == "") {
+			return app.Wanted{}, &diag.Error{Kind: diag.Usage, Op: "tasks", Subject: c.Kind, Msg: "sweep and scan are about the whole data folder, and everything else is about a job or a recipe", Hint: "give JOB with assess, files and zones only"}
+		}
+		return app.Wanted{Kind: kind, By: who}, nil
+	}
+	if kind != app.TaskZones {
 		if _, err := env.data.Head(env.context(), c.Job); err != nil {
 			return app.Wanted{}, err
 		}
@@ -165,7 +173,7 @@ func (c tasksFetchCmd) run(env Env, a *app.App) (code int, err error) {
 		return Refused, err
 	}
 	if t.Result == "" {
-		return Refused, &diag.Error{Kind: diag.NotFound, Op: "tasks", Subject: c.ID, Msg: fmt.Sprintf("it has made nothing: it is %s", t.State), Hint: "'fettle work' does what waits"}
+		return Refused, &diag.Error{Kind: diag.NotFound, Op: "tasks", Subject: c.ID, Msg: fmt.Sprintf("nothing that it made is kept: it is %s", t.State), Hint: "'fettle work' does what waits"}
 	}
 	from, _, err := env.data.Get(env.context(), t.Result)
 	if err != nil {
@@ -207,6 +215,9 @@ const (
 	taskTries = 8
 )
 
+// called is what a task is called in a line: its kind, and what it is about unless that is the whole data folder.
+func called(t app.Task) string { return strings.TrimSpace(string(t.Kind) + " " + t.About) }
+
 func (c workCmd) run(env Env, a *app.App) (int, error) {
 	if env.data == nil {
 		return Usage, env.noData("work")
@@ -215,15 +226,15 @@ func (c workCmd) run(env Env, a *app.App) (int, error) {
 	defer stop()
 	failed := 0
 	w := &app.Worker{
-		Name: "fettle-" + safefile.Drawn(6), Tasks: env.data, Do: a.Background(env.data), Now: env.Now,
+		Name: "fettle-" + safefile.Drawn(6), Tasks: env.data, Do: env.allWork(a), Now: env.Now,
 		Lease: taskLease, Look: taskLook, Tries: taskTries,
 		Told: func(t app.Task, err error) {
 			if err != nil {
 				failed++
-				fmt.Fprintf(env.Stdout, "%s %s: %s\n", t.Kind, t.About, diag.Plain(strings.TrimSpace(err.Error())))
+				fmt.Fprintf(env.Stdout, "%s: %s\n", called(t), diag.Plain(strings.TrimSpace(err.Error())))
 				return
 			}
-			fmt.Fprintf(env.Stdout, "%s %s: done\n", t.Kind, t.About)
+			fmt.Fprintf(env.Stdout, "%s: done\n", called(t))
 		},
 	}
 	if c.Idle {

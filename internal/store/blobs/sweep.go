@@ -23,7 +23,16 @@ type Swept struct {
 // Sweep marks what nothing refers to, takes the mark off what something refers to again, and removes what was
 // marked a day ago and is still not referred to. Referred has to answer with everything that is noted by now; an
 // error of it ends the sweep. Several sweeps may run at once, and with everything else.
-func (s *Store) Sweep(ctx context.Context, referred func(ctx context.Context, hash string) (bool, error)) (Swept, error) {
+func (s *Store) Sweep(ctx context.Context, referred Asked) (Swept, error) {
+	return s.SweepLetting(ctx, referred, referred)
+}
+
+// Asked says whether bytes have to stay.
+type Asked func(ctx context.Context, hash string) (stay bool, err error)
+
+// SweepLetting is Sweep for whoever has promised bytes: last is asked at the very last, once nobody can put or claim them any more, and
+// takes back what was promised unless they have to stay.
+func (s *Store) SweepLetting(ctx context.Context, referred, last Asked) (Swept, error) {
 	var out Swept
 	if err := s.excludes(ctx); err != nil {
 		return out, err
@@ -41,7 +50,7 @@ func (s *Store) Sweep(ctx context.Context, referred func(ctx context.Context, ha
 		return err
 	})
 	if err == nil {
-		err = s.kept.each(ctx, mark, func(t thing) error { return s.marked(ctx, t, referred, &out) })
+		err = s.kept.each(ctx, mark, func(t thing) error { return s.marked(ctx, t, referred, last, &out) })
 	}
 	if err == nil {
 		err = s.kept.each(ctx, removal, func(t thing) error { // broken off
@@ -73,7 +82,7 @@ func (s *Store) excludes(ctx context.Context) (err error) {
 }
 
 // marked deals with one mark.
-func (s *Store) marked(ctx context.Context, m thing, referred func(context.Context, string) (bool, error), out *Swept) error {
+func (s *Store) marked(ctx context.Context, m thing, referred, last Asked, out *Swept) error {
 	is, err := referred(ctx, m.hash)
 	if err != nil {
 		return err
@@ -85,7 +94,7 @@ func (s *Store) marked(ctx context.Context, m thing, referred func(context.Conte
 	if err != nil || s.now().Sub(at) < Grace {
 		return absentOr(err)
 	}
-	size, removed, err := s.expunge(ctx, m.hash, referred)
+	size, removed, err := s.expunge(ctx, m.hash, last)
 	if removed {
 		out.Removed++
 		out.Bytes += size
@@ -96,7 +105,7 @@ func (s *Store) marked(ctx context.Context, m thing, referred func(context.Conte
 // expunge removes bytes. It says first that it is going to, and looks at their mark then: Put and Claim take the mark off
 // first, and look then whether somebody removes. So one of the two sees the other, whatever they do at
 // once. If the bytes may be gone and that is not certain, what it said stands until it is stale.
-func (s *Store) expunge(ctx context.Context, hash string, referred func(context.Context, string) (bool, error)) (size int64, removed bool, err error) {
+func (s *Store) expunge(ctx context.Context, hash string, last Asked) (size int64, removed bool, err error) {
 	began := s.now().Round(0) // by the clock on the wall, which goes on while a computer sleeps
 	ctx, stop := context.WithTimeout(ctx, removalTime)
 	defer stop()
@@ -105,7 +114,7 @@ func (s *Store) expunge(ctx context.Context, hash string, referred func(context.
 	}
 	size, old, err := s.oldEnough(ctx, hash)
 	if err == nil && old {
-		if is, asked := referred(ctx, hash); asked != nil || is {
+		if is, asked := last(ctx, hash); asked != nil || is {
 			old, err = false, asked
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -17,6 +18,22 @@ type Settings struct {
 	Format   string `doc:"format,required" help:"the line 'fettle-settings 1'" oneof:"fettle-settings 1"`
 	Database string `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
 	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
+	Results  int    `doc:"results" help:"days for which what work in the background has made is kept after it was over; 90 without"`
+}
+
+// resultDays is for how many days what work has made is kept. Our choice: whoever wants it later asks for it once more.
+const (
+	resultDays = 90
+	mostDays   = 36500
+)
+
+// results is how long what work has made is kept.
+func (s Settings) results() time.Duration {
+	days := s.Results
+	if days == 0 {
+		days = resultDays
+	}
+	return time.Duration(days) * 24 * time.Hour
 }
 
 // Bucket is where files are kept in an S3-compatible store.
@@ -46,6 +63,9 @@ func readSettings(dir string, lookup func(string) (string, bool)) (Settings, err
 		if err := problems.OrNil(); err != nil {
 			return s, err
 		}
+	}
+	if s.Results < 0 || s.Results > mostDays {
+		return s, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "results", Msg: "is no number of days from 1 to 36500", Hint: "write for example results: 90"}
 	}
 	address, err := given(databaseVar, lookup)
 	if address != "" {
