@@ -41,6 +41,7 @@ func paintedFiles(t *testing.T) memory {
 		}
 		parts[i] += "," + areas[id]
 	}
+	parts = append(parts, "P-BATTERY,High-voltage battery,battery,9430.00 EUR,310 kg,mixed,yes,no,94 min,118 min,electric,6 d,4 d,13 d,,,,,0 m2,0 m2")
 	b, s := read("release/body.yaml"), read("release/shop.yaml")
 	put(&b, "\ntasks:\n", read("paint/tasks.yaml"))
 	put(&b, "\nmaterials:\n", read("paint/materials.yaml"))

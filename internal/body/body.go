@@ -135,13 +135,14 @@ const (
 	PartPiece   PartKind = "piece" // a service piece of a casting
 	PartPanel   PartKind = "panel"
 	PartModule  PartKind = "module"
+	PartBattery PartKind = "battery" // the high-voltage battery
 )
 
 // Part is one part of the vehicle: a row of parts.csv.
 type Part struct {
 	ID       PartID        `doc:"id,required"`
 	Name     string        `doc:"name,required"`
-	Kind     PartKind      `doc:"kind,required" help:"panel, trim, bracket, casting, piece (a service piece of a casting), module or other" oneof:"panel|trim|bracket|casting|piece|module|other"`
+	Kind     PartKind      `doc:"kind,required" help:"panel, trim, bracket, casting, piece (a service piece of a casting), module, battery (the high-voltage one) or other" oneof:"panel|trim|bracket|casting|piece|module|battery|other"`
 	Price    unit.Money    `doc:"price,required" help:"price of a new one, for example 310.00 EUR"`
 	Mass     unit.Kilogram `doc:"mass" help:"for example 3.2 kg"`
 	Material string        `doc:"material" help:"in words"`

@@ -100,7 +100,7 @@ const (
 type HeatLimit struct {
 	Part     PartID       `doc:"part" help:"a part of the body"`
 	Material MaterialID   `doc:"material" help:"an adhesive, wherever it holds something"`
-	Rest     bool         `doc:"rest" help:"yes: every part and every adhesive that was cured before the job, as far as they have no limit of their own"`
+	Rest     bool         `doc:"rest" help:"yes: every part but the high-voltage battery, and every adhesive that was cured before the job, as far as they have no limit of their own"`
 	From     CureState    `doc:"from" help:"of an adhesive used in the job: 'handling' when it may be heated as soon as it can be handled; full strength has to be waited for unless given" oneof:"handling|full"`
 	High     unit.Celsius `doc:"high,required" help:"greatest temperature"`
 	Longest  unit.Minutes `doc:"longest" help:"longest time in the heat; left out: the source gives none"`
@@ -112,8 +112,16 @@ func (l HeatLimit) Takes(k Bake) bool {
 	return k.Temp <= l.High && (l.Longest == 0 || k.Hold <= l.Longest)
 }
 
-// HeatLimitOf is the limit of a part, or else that of all the rest.
+// HeatLimitOf is the limit of a part, or else that of all the rest; what holds for the rest says
+// nothing of the high-voltage battery.
 func (b *Body) HeatLimitOf(p PartID) (HeatLimit, bool) {
+	if part, _ := b.Part(p); part.Kind == PartBattery {
+		k := slices.IndexFunc(b.HeatLimits, func(l HeatLimit) bool { return l.Part == p })
+		if k < 0 {
+			return HeatLimit{}, false
+		}
+		return b.HeatLimits[k], true
+	}
 	return b.heatLimit(func(l HeatLimit) bool { return l.Part == p && p != "" })
 }
 

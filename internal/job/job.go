@@ -79,8 +79,18 @@ type Vehicle struct {
 	Value     unit.Money `doc:"value,required" help:"value before the damage"`
 	Salvage   unit.Money `doc:"salvage,required" help:"value of the damaged vehicle"`
 	LoadState string     `doc:"load_state,required" help:"'loaded' or 'unloaded' when measured" oneof:"loaded|unloaded"`
-	Battery   string     `doc:"battery" help:"'in', 'out' or 'none'" oneof:"in|out|none"`
+	Battery   Battery    `doc:"battery" help:"where the high-voltage battery is: 'in', 'out' or 'none'; left out, it is taken for in" oneof:"in|out|none"`
 }
+
+// Battery is where the high-voltage battery is.
+type Battery string
+
+// Where the high-voltage battery is. What is not said is taken for in.
+const (
+	BatteryIn   Battery = "in"
+	BatteryOut  Battery = "out"
+	BatteryNone Battery = "none"
+)
 
 // ImpactSide is where an impact came from.
 type ImpactSide string

@@ -6,11 +6,13 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
+	"fettle/internal/job"
 )
 
 // Drying with heat is permitted where everything that gets warm is known to take it: parts,
 // adhesives that were there before, and those of the job. What nobody gives a limit for must
-// not be heated. Else the coat dries at the shop's temperature, and where the data know no such
+// not be heated. The high-voltage battery is in the vehicle unless the job says that it is out, or that
+// there is none; what holds for all the rest does not hold for it. Else the coat dries at the shop's temperature, and where the data know no such
 // way the plan blocks.
 
 // baking is a step that dries with heat.
@@ -58,7 +60,7 @@ func (b *builder) heatAll(on map[body.PartID][]*node) {
 // noBake dries at the shop's temperature, or blocks.
 func (b *builder) noBake(k baking, against []string) {
 	why := fmt.Sprintf("%q must not dry at %s for %s: %s", k.node.step.Name, k.step.Bake.Temp, k.step.Bake.Hold.Words(), list(against))
-	remedy := "take out what must not get warm, dry at air temperature, or wait until adhesives have their full strength; a limit is written under 'heat_limits' with its source"
+	remedy := "take out what must not get warm, dry at air temperature, or wait until adhesives have their full strength; a limit is written under 'heat_limits' with its source, that of the high-voltage battery beside its part (kind 'battery'); 'battery' of the job says whether it is in"
 	if k.step.Wait == nil {
 		b.block("plan.no-bake", k.where, why, remedy)
 		return
@@ -88,6 +90,7 @@ func (h *heating) permitted() bool {
 			warm[p.ID] = true
 		}
 	}
+	h.battery()
 	h.oldBonds(warm)
 	h.freshBonds(warm, late)
 	return len(h.against) == 0
@@ -107,6 +110,9 @@ func (h *heating) warms(p body.Part, soon, late map[*node]bool) bool {
 	if !worked && len(fits) > 0 && slices.ContainsFunc(fits, func(n *node) bool { return late[n] }) {
 		return false // it is off meanwhile
 	}
+	if p.Kind == body.PartBattery && !worked && len(fits) == 0 && h.b.in.Job.Vehicle.Battery == job.BatteryOut {
+		return false
+	}
 	l, ok := h.b.in.Body.HeatLimitOf(p.ID)
 	if ok && l.Takes(*h.step.Bake) {
 		return true
@@ -121,6 +127,15 @@ func (h *heating) warms(p body.Part, soon, late map[*node]bool) bool {
 		h.against = append(h.against, p.Name+" may get "+limitWords(l))
 	}
 	return true
+}
+
+// battery refuses what would warm a battery that the vehicle may have and the body does not know.
+func (h *heating) battery() {
+	known := slices.ContainsFunc(h.b.in.Body.Parts, func(p body.Part) bool { return p.Kind == body.PartBattery })
+	said := h.b.in.Job.Vehicle.Battery
+	if !h.local && !known && said != job.BatteryOut && said != job.BatteryNone {
+		h.against = append(h.against, "nobody says how warm the high-voltage battery may get, and that the vehicle has none in it is not on record")
+	}
 }
 
 func limitWords(l body.HeatLimit) string {

@@ -58,7 +58,7 @@ var (
 
 func paintInput(items ...Item) Input {
 	in := input(items...)
-	in.Body = paintBody()
+	in.Body, in.Job.Vehicle.Battery = paintBody(), job.BatteryNone
 	in.Shop.Rates = append(in.Shop.Rates, shop.Rate{Skill: "paint", Name: "paint", Hour: eur(8000)})
 	in.Shop.People = append(in.Shop.People, shop.Person{ID: "p3", Skills: []body.SkillID{"paint"}})
 	in.Shop.Bays = append(in.Shop.Bays, shop.Bay{ID: "b2", Kind: "booth"})
@@ -243,6 +243,15 @@ func TestUnknownAreaBlocks(t *testing.T) {
 	}
 }
 
+// highVoltage makes the battery the high-voltage one, with what the job says of it and, above 0, its own limit.
+func highVoltage(in *Input, said job.Battery, high unit.Celsius) {
+	k := slices.IndexFunc(in.Body.Parts, func(p body.Part) bool { return p.ID == "battery" })
+	in.Body.Parts[k].Kind, in.Job.Vehicle.Battery = body.PartBattery, said
+	if high > 0 {
+		in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "battery", High: high, Cite: "p. 3"})
+	}
+}
+
 // TestHeatIsHeldAgainstLimits: what must not be heated keeps the lacquer from being baked; it dries
 // in the air, or the plan blocks where the data know no such way.
 func TestHeatIsHeldAgainstLimits(t *testing.T) {
@@ -270,9 +279,21 @@ func TestHeatIsHeldAgainstLimits(t *testing.T) {
 			in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "battery", High: 40, Cite: "p. 3"})
 			in.Body.Tasks[len(in.Body.Tasks)-1].Step.Bake.Local = true
 		}, true, 40, ""},
-		"glue without a limit of its own": {[]Item{swapSkin}, func(in *Input) { in.Body.HeatLimits = in.Body.HeatLimits[:1] }, false, 900, "plan.no-bake"},
-		"glue that is too soft":           {[]Item{swapSkin}, func(in *Input) { in.Body.HeatLimits[1].High = 59 }, false, 900, "plan.no-bake"},
-		"glue of before":                  {[]Item{swapWing}, func(in *Input) { in.Body.HeatLimits[1].High = 59 }, false, 900, "plan.no-bake"},
+		"glue without a limit of its own":     {[]Item{swapSkin}, func(in *Input) { in.Body.HeatLimits = in.Body.HeatLimits[:1] }, false, 900, "plan.no-bake"},
+		"glue that is too soft":               {[]Item{swapSkin}, func(in *Input) { in.Body.HeatLimits[1].High = 59 }, false, 900, "plan.no-bake"},
+		"glue of before":                      {[]Item{swapWing}, func(in *Input) { in.Body.HeatLimits[1].High = 59 }, false, 900, "plan.no-bake"},
+		"nobody says whether a battery is in": {[]Item{swapSkin}, func(in *Input) { in.Job.Vehicle.Battery = "" }, false, 900, "plan.no-bake"},
+		"a battery in that the body has not":  {[]Item{swapSkin}, func(in *Input) { in.Job.Vehicle.Battery = job.BatteryIn }, false, 900, "plan.no-bake"},
+		"that battery out":                    {[]Item{swapSkin}, func(in *Input) { in.Job.Vehicle.Battery = job.BatteryOut }, true, 40, ""},
+		"that battery in, the panel warm": {[]Item{swapSkin}, func(in *Input) {
+			in.Job.Vehicle.Battery, in.Body.Tasks[len(in.Body.Tasks)-1].Step.Bake.Local = job.BatteryIn, true
+		}, true, 40, ""},
+		"the high-voltage battery at the limit of the rest": {[]Item{swapSkin}, func(in *Input) { highVoltage(in, job.BatteryIn, 0) }, false, 900, "plan.no-bake"},
+		"that and nobody says whether it is in":             {[]Item{swapSkin}, func(in *Input) { highVoltage(in, "", 0) }, false, 900, "plan.no-bake"},
+		"that and the job says there is none":               {[]Item{swapSkin}, func(in *Input) { highVoltage(in, job.BatteryNone, 0) }, false, 900, "plan.no-bake"},
+		"that and it is out":                                {[]Item{swapSkin}, func(in *Input) { highVoltage(in, job.BatteryOut, 0) }, true, 40, ""},
+		"the high-voltage battery at its own":               {[]Item{swapSkin}, func(in *Input) { highVoltage(in, job.BatteryIn, 60) }, true, 40, ""},
+		"the high-voltage battery above its own":            {[]Item{swapSkin}, func(in *Input) { highVoltage(in, "", 59.9) }, false, 900, "plan.no-bake"},
 		"a sensitive part that is off": {[]Item{swapSkin}, func(in *Input) {
 			in.Body.HeatLimits = append(in.Body.HeatLimits, body.HeatLimit{Part: "bumper", High: 40, Cite: "p. 3"})
 		}, true, 40, ""},

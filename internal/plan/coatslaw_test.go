@@ -70,6 +70,10 @@ func drawnPaint(seed uint64) Input {
 		b.Paint = slices.Insert(b.Paint, rng.IntN(3), two)
 	}
 	drawHeat(b, rng)
+	in.Job.Vehicle.Battery = []job.Battery{"", job.BatteryIn, job.BatteryOut, job.BatteryNone}[rng.IntN(4)]
+	if some(0.5) {
+		b.Parts[slices.IndexFunc(b.Parts, func(p body.Part) bool { return p.ID == "battery" })].Kind = body.PartBattery
+	}
 	if some(0.3) {
 		b.Tasks[len(b.Tasks)-1].Step.Wait = nil
 	}
@@ -406,8 +410,16 @@ func (c *coatLaw) heat() {
 		loose := k.When == body.CoatLoose && !slices.ContainsFunc(s.Areas, func(a Area) bool {
 			return !c.off(a.Part) && !slices.ContainsFunc(c.p.Lost, func(l Lost) bool { return l.Part == a.Part })
 		})
+		said := c.in.Job.Vehicle.Battery
+		known := said == job.BatteryOut || said == job.BatteryNone || s.Bake.Local || loose || slices.ContainsFunc(c.in.Body.Parts, func(p body.Part) bool { return p.Kind == body.PartBattery })
+		if !known {
+			c.fault("%s bakes a vehicle of whose battery nobody says where it is", s.Name)
+		}
 		for _, p := range c.in.Body.Parts {
 			if (s.Bake.Local || loose) && !worked(p.ID) || !worked(p.ID) && c.away(p, s) {
+				continue
+			}
+			if p.Kind == body.PartBattery && said == job.BatteryOut && !worked(p.ID) && !c.off(p.ID) {
 				continue
 			}
 			var own, rest *body.HeatLimit
@@ -415,7 +427,7 @@ func (c *coatLaw) heat() {
 				if l.Part == p.ID {
 					own = &c.in.Body.HeatLimits[i]
 				}
-				if l.Rest {
+				if l.Rest && p.Kind != body.PartBattery {
 					rest = &c.in.Body.HeatLimits[i]
 				}
 			}

@@ -52,7 +52,7 @@ func buildFront(in Input, p pick) (frontPart, error) {
 	f := frontPart{Job: in.Job.ID, Shop: in.Shop.Name, Author: in.Job.Author, Opened: day(in.Job.Opened), Made: in.Meta.Made.Format("Mon 2 Jan 2006 15:04 MST"),
 		Body: in.Body.Name, VIN: v.VIN, Built: day(v.Built),
 		Odometer: odometerText(v.Odometer), Value: money(v.Value.Minor, v.Value.Currency), Salvage: money(v.Salvage.Minor, v.Salvage.Currency),
-		Impact: string(in.Job.Impact.From) + ". " + sentence(in.Job.Impact.Text), Load: v.LoadState, Battery: or(v.Battery, "not said"),
+		Impact: string(in.Job.Impact.From) + ". " + sentence(in.Job.Impact.Text), Load: v.LoadState, Battery: or(string(v.Battery), "not said"),
 		Invented: in.Body.Invented || in.Job.Invented || in.Shop.Invented}
 	f.Blocks = blocks(in)
 	if len(f.Blocks) > mostBlocks {

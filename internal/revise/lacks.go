@@ -195,6 +195,21 @@ func (l *lacks) paint() {
 	if baked && len(l.b.HeatLimits) == 0 {
 		l.note(body.MainFile, "heat_limits", "nothing is dried with heat", "write what parts and adhesives may take, with its source")
 	}
+	if baked && len(l.b.HeatLimits) > 0 {
+		l.battery()
+	}
+}
+
+// battery tells what is not known of warming the high-voltage battery.
+func (l *lacks) battery() {
+	k := slices.IndexFunc(l.b.Parts, func(p body.Part) bool { return p.Kind == body.PartBattery })
+	if k < 0 {
+		l.note(body.PartsFile, "a part of the kind 'battery'", "nothing is dried with heat on a vehicle unless its job says that the high-voltage battery is out or that there is none", "add the battery, and what it may take under 'heat_limits'")
+		return
+	}
+	if _, ok := l.b.HeatLimitOf(l.b.Parts[k].ID); !ok {
+		l.note(body.MainFile, "heat_limits of "+string(l.b.Parts[k].ID), "nothing is dried with heat while the high-voltage battery is in the vehicle", "write what it may take, with its source")
+	}
 }
 
 // opening tells what is not known of coming apart and of dates.

@@ -22,6 +22,7 @@ func whole() *body.Body {
 	b.Thermal = &body.Thermal{}
 	b.Joints = []body.Joint{{ID: "J", Layers: []body.PartID{"P-FRONT"}, Along: [][]geom.Vec{{{1, 0, 0}}}}}
 	b.Apart = []body.Apart{}
+	b.Parts = append(b.Parts, body.Part{ID: "P-HV", Kind: body.PartBattery})
 	for i := range b.Parts {
 		b.Parts[i].Metal = body.Aluminium
 	}
@@ -38,7 +39,7 @@ func whole() *body.Body {
 	}
 	b.Tasks = append(b.Tasks, body.Task{ID: "COAT", Step: body.Step{Surface: body.OuterSurface, Bake: &body.Bake{Temp: 60, Hold: 30}}})
 	b.Paint = []body.Coating{{Surface: body.OuterSurface, Tasks: []body.TaskID{"COAT"}}}
-	b.HeatLimits = []body.HeatLimit{{Rest: true, High: 80}}
+	b.HeatLimits = []body.HeatLimit{{Rest: true, High: 80}, {Part: "P-HV", High: 60}}
 	b.Treatments = nil
 	for _, k := range body.TreatmentKinds() {
 		b.Treatments = append(b.Treatments, body.Treatment{Kind: k})
@@ -119,6 +120,8 @@ func TestLacks(t *testing.T) {
 				b.Paint[0].BoltOn = body.No
 			}
 		}, ""},
+		"no battery":     {func(b *body.Body) { b.Parts[len(b.Parts)-1].Kind = "other" }, "parts.csv: without a part of the kind 'battery': nothing is dried with heat on a vehicle unless its job says"},
+		"heat at it":     {func(b *body.Body) { b.HeatLimits = b.HeatLimits[:1] }, "body.yaml: without heat_limits of P-HV: nothing is dried with heat while the high-voltage battery is in"},
 		"limits of heat": {func(b *body.Body) { b.HeatLimits = nil }, "body.yaml: without heat_limits: nothing is dried with heat"},
 		"delivery":       {func(b *body.Body) { b.Parts[1].Delivery = unit.Maybe[unit.Minutes]{} }, "parts.csv: without delivery of 1 part: a route that needs a new one of them has no date"},
 		"pairs":          {func(b *body.Body) { b.Apart = nil }, "body.yaml: without keep_apart: whether unlike metals have to be kept apart where a joint is closed is not known"},
