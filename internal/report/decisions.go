@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"fettle/internal/compare"
 	"fettle/internal/decide"
 	"fettle/internal/job"
 )
@@ -100,10 +101,16 @@ func silentText(r decide.RowResult) string {
 	return r.Row
 }
 
-func questionOf(q decide.Question) questionRow {
+// questionOf is one question. An answer does not settle it while data are missing that a question about the
+// finding asks for: a route waits for them still.
+func questionOf(in Input, q decide.Question) questionRow {
 	r := questionRow{ID: q.ID, Word: word{or(string(q.State), "open"), toneOpen}}
+	missing := missingOf(in, q)
 	if !q.Open {
 		r.Word = word{"answered", toneGood}
+	}
+	if len(missing) > 0 {
+		r.Word = word{"answered, data missing", toneOpen}
 	}
 	if q.Asked.IsZero() && q.Open {
 		r.Dates = "Not sent yet."
@@ -113,7 +120,16 @@ func questionOf(q decide.Question) questionRow {
 	if q.By != "" {
 		r.Dates = strings.TrimSpace(r.Dates + " Answered by " + q.By + ", " + day(q.Answer) + ".")
 	}
+	r.Dates = strings.TrimSpace(r.Dates + " " + strings.Join(missing, " "))
 	return r
+}
+
+// missingOf is what a question that was answered has to name still.
+func missingOf(in Input, q decide.Question) []string {
+	if q.Open || q.Finding == "" {
+		return nil
+	}
+	return compare.AskLines(in.Compare, q.Finding)
 }
 
 func procedureOf(in Input, p decide.InForce) procedureRow {

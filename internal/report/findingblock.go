@@ -83,7 +83,7 @@ func findingBlockOf(in Input, p pick, d decide.Finding) findingBlock {
 	}
 	for _, q := range in.Decide.Questions {
 		if q.Finding == d.ID {
-			b.Questions = append(b.Questions, questionOf(q))
+			b.Questions = append(b.Questions, questionOf(in, q))
 		}
 	}
 	var photos []string

@@ -63,7 +63,7 @@ func QuestionHTML(in Input, q decide.Question, photos []Photo) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := questionPage{CSS: css, Defs: template.HTML(hatchDefs + mapDefs(in)), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q)}
+	p := questionPage{CSS: css, Defs: template.HTML(hatchDefs + mapDefs(in)), Head: buildHead(in), ID: q.ID, Finding: string(q.Finding), State: questionState(q, missingOf(in, q))}
 	p.Head.Title = "Question " + q.ID
 	p.split(q.Text)
 	if q.Point != "" {
@@ -109,13 +109,16 @@ func (p *questionPage) split(text string) {
 	}
 }
 
-func questionState(q decide.Question) string {
+func questionState(q decide.Question, missing []string) string {
 	s := string(q.State)
 	if !q.Asked.IsZero() {
 		s += "; sent on " + day(q.Asked)
 	}
 	if !q.Answer.IsZero() {
 		s += "; answered on " + day(q.Answer) + " by " + or(q.By, "nobody named")
+	}
+	if len(missing) > 0 {
+		s += "; data are missing still: " + strings.Join(missing, " ")
 	}
 	return s
 }

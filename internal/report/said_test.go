@@ -72,7 +72,7 @@ func TestWordsOfEveryState(t *testing.T) {
 	in.Vehicle = nil
 	on := d(5)
 	q := func(s string, asked, answered unit.Date, by string) string {
-		return questionState(decide.Question{State: decide.QuestionState(s), Asked: asked, Answer: answered, By: by})
+		return questionState(decide.Question{State: decide.QuestionState(s), Asked: asked, Answer: answered, By: by}, nil)
 	}
 	step := func(from, to time.Time) string { return clockWords(plan.Step{From: from, To: to}) }
 	at := func(day, h int) time.Time { return time.Date(2026, 3, day, h, 30, 0, 0, time.UTC) }
