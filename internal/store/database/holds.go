@@ -121,8 +121,8 @@ func (t *Tx) free(id string) error {
 	return err
 }
 
-// DropAside takes away the files that a job was written in by hand: their rows, those of their bytes where nothing else names them, with
-// leaves that say so. The bytes go with the next sweep after a day. It says whether there were any.
+// DropAside takes away the files that a job was written in by hand: their rows, with
+// leaves that say so. The bytes go, with their rows, by a sweep once a day has gone: somebody may have retained them just now. It says whether there were any.
 func (d *Database) DropAside(ctx context.Context, id string) (dropped bool, err error) {
 	err = d.Write(ctx, func(t *Tx) error {
 		if err := t.free(id); err != nil {
@@ -147,36 +147,14 @@ func (t *Tx) dropContent(hash string) error {
 	if named, err := t.isNamed(hash, "select 1 from asides where library = $1 limit 1"); err != nil || named {
 		return err
 	}
-	var blobs []string
-	err := t.Query("select distinct blob from library_files where library = $1 order by blob", []any{hash}, func(scan func(...any) error) error {
-		var blob string
-		err := scan(&blob)
-		blobs = append(blobs, blob)
-		return err
-	})
-	if err == nil {
-		_, err = t.Exec("delete from library_files where library = $1", hash)
-	}
+	_, err := t.Exec("delete from library_files where library = $1", hash)
 	if err == nil {
 		_, err = t.Exec("delete from library where hash = $1", hash)
 	}
-	if err != nil {
-		return err
+	if err == nil {
+		t.leaf(leaf{kind: ofLibrary, name: hash})
 	}
-	t.leaf(leaf{kind: ofLibrary, name: hash})
-	for _, blob := range blobs {
-		if named, err := t.isNamed(blob, "select 1 from library_files where blob = $1 limit 1"); err != nil || named {
-			if err != nil {
-				return err
-			}
-			continue
-		}
-		if _, err := t.Exec("delete from blobs where hash = $1", blob); err != nil {
-			return err
-		}
-		t.leaf(leaf{kind: ofBlob, name: blob})
-	}
-	return nil
+	return err
 }
 
 // isNamed says whether a row names a hash, an event does, or the result of a task is one.

@@ -354,3 +354,32 @@ func TestScan(t *testing.T) {
 		t.Errorf("%d read, %v told, %v: %v", n, told, err, found)
 	}
 }
+
+// TestDroppedButRetained: bytes of files set aside that somebody has retained, and names after the files were dropped, stay; the others go by a sweep.
+func TestDroppedButRetained(t *testing.T) {
+	c := newClock()
+	s := atClock(t, t.TempDir(), c)
+	begun(t, s)
+	if err := s.SetAside(t.Context(), "J1", map[string][]byte{"photo.txt": []byte("a photo"), "note.txt": []byte("by hand")}); err != nil {
+		t.Fatal(err)
+	}
+	photo, note := sumOf([]byte("a photo")), sumOf([]byte("by hand"))
+	if _, err := s.Retain(t.Context(), photo); err != nil {
+		t.Fatal(err)
+	}
+	if dropped, err := s.DropAside(t.Context(), "J1"); err != nil || !dropped {
+		t.Fatal(dropped, err)
+	}
+	if _, err := s.Append(t.Context(), "J1", app.Change{Key: "a", By: "p-1", Events: []job.Event{evidence("E1", photo)}}, nil); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		c.add(25 * time.Hour)
+		if _, err := s.Sweep(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if v, err := s.Verify(t.Context()); err != nil || len(v.Faults) > 0 || !is(t.Context(), s, photo) || is(t.Context(), s, note) {
+		t.Errorf("%v %v; the named is there: %v, the other: %v", v.Faults, err, is(t.Context(), s, photo), is(t.Context(), s, note))
+	}
+}
