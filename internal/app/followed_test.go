@@ -142,7 +142,11 @@ func (f *follower) step(s plan.Step) {
 		f.figure(s, x)
 	}
 	task, ok := strings.CutPrefix(s.Ref, "task ")
-	if k, _ := f.c.Body.Task(body.TaskID(task)); ok && k.Measures {
+	k, _ := f.c.Body.Task(body.TaskID(task))
+	if ok && k.Step.Faults != "" {
+		f.s.Faulty = append(f.s.Faulty, job.FaultReading{ID: fmt.Sprintf("FM-%d", len(f.s.Faulty)+1), Stage: k.Step.Faults, Systems: []string{"all"}, Device: "tester", By: s.Person, On: on, At: s.To.Format("15:04")})
+	}
+	if ok && k.Measures {
 		f.s.Setups[1].On, f.s.Setups[1].At, f.s.Setups[1].By = from, s.From.Format("15:04"), s.Person
 	}
 }
