@@ -121,7 +121,7 @@ func TestRefusedChangeLeavesNothingPostgreSQLAndSQLite(t *testing.T) {
 		for n := range 40 {
 			wg.Go(func() {
 				id := fmt.Sprint("J", n%2+1)
-				c := app.Change{Key: fmt.Sprint("c", n), By: "p-1", Events: []job.Event{{Kind: job.DecisionsReviewed, Data: job.Review{By: "W1", On: storetest.State(id).Opened}}}}
+				c := app.Change{Key: fmt.Sprint("c", n), By: "p-1", Events: []job.Event{{Kind: job.DecisionsReviewed, Data: job.Review{By: fmt.Sprint("W", n+1), On: storetest.State(id).Opened}}}}
 				err := d.Write(ctx, func(tx *Tx) error { return late(ctx, d, tx, id, c, n%3 == 0, refusal) })
 				if refused := errors.Is(err, refusal); refused != (n%3 == 0) || err != nil && !refused {
 					t.Errorf("change %d: %v", n, err)

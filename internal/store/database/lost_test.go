@@ -103,7 +103,7 @@ func TestPostgreSQLAnswerLost(t *testing.T) {
 	}
 	const times = 30
 	for n := range times {
-		review := job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: "W1", On: storetest.State("").Opened}}
+		review := job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: fmt.Sprint("W", n+1), On: storetest.State("").Opened}}
 		h, err := d.Append(t.Context(), "J1", app.Change{Key: fmt.Sprint(n), By: "p-1", Events: []job.Event{review}}, nil)
 		if want := int64(len(job.FromState(storetest.State("J1"))) + n + 1); err != nil || h.Seq != want {
 			t.Fatalf("change %d: event %d, want %d: %v", n, h.Seq, want, err)
@@ -137,7 +137,7 @@ func TestPostgreSQLKilledUnderWriters(t *testing.T) {
 		}
 		wg.Go(func() {
 			for n := 0; ctx.Err() == nil; n++ {
-				review := job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: "W1", On: storetest.State("").Opened}}
+				review := job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: fmt.Sprint("W", n+1), On: storetest.State("").Opened}}
 				h, err := d.Append(context.WithoutCancel(ctx), id, app.Change{Key: fmt.Sprint(n), By: "p-1", Events: []job.Event{review}}, nil)
 				for tries := 0; diag.KindOf(err) == diag.Unavailable && tries < 20; tries++ { // a slow machine: sent again with the same key
 					h, err = d.Append(context.WithoutCancel(ctx), id, app.Change{Key: fmt.Sprint(n), By: "p-1", Events: []job.Event{review}}, nil)
