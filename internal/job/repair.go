@@ -139,7 +139,6 @@ func (c *checker) repair() {
 			c.fault(at+".line", "a section is along a line, and nothing else is", "give 'line' for a section only")
 		}
 	}
-	twice(c, "reviews", c.s.Reviews, giveOnce)
 	for i, r := range c.s.Reviews {
 		c.notBefore(fmt.Sprintf("reviews[%d].on", i), r.On, "the day the job was opened", c.s.Opened)
 	}

@@ -12,8 +12,6 @@ import (
 func TestSlipsOfAStoredJob(t *testing.T) {
 	for name, slip := range map[string]func(*State){
 		"evidence twice":  func(s *State) { s.Findings[0].Photos = append(s.Findings[0].Photos, s.Findings[0].Photos[0]) },
-		"a choice twice":  func(s *State) { s.Choices = append(s.Choices, s.Choices[0]) },
-		"a review twice":  func(s *State) { s.Reviews = append(s.Reviews, s.Reviews[0]) },
 		"a repair twice":  func(s *State) { s.Earlier = append(s.Earlier, s.Earlier[0]) },
 		"a figure twice":  func(s *State) { s.Figures = append(s.Figures, s.Figures[0]) },
 		"allowed twice":   func(s *State) { s.Answers[0].Allow = append(s.Answers[0].Allow, s.Answers[0].Allow[0]) },
@@ -41,10 +39,23 @@ func TestSlipsOfAStoredJob(t *testing.T) {
 // TestErasedIsNotTwice: records that read alike only since their texts were erased are no fault.
 func TestErasedIsNotTwice(t *testing.T) {
 	s := goodState(t)
-	s.Reviews = append(s.Reviews, s.Reviews[0])
-	for i := range s.Reviews {
-		s.Reviews[i].By, s.Reviews[i].Text = Erased, Erased
+	s.Figures = append(s.Figures, s.Figures[0])
+	if problems := s.Validate(); len(problems) == 0 {
+		t.Error("a figure twice is taken")
 	}
+	for i := range s.Figures {
+		s.Figures[i].By = Erased
+	}
+	if problems := s.Validate(); len(problems) > 0 {
+		t.Error(problems)
+	}
+}
+
+// TestTheSameAgainOnOneDay: on one day somebody may choose a route again after another, look for the newest revision
+// again, and review again what has changed.
+func TestTheSameAgainOnOneDay(t *testing.T) {
+	s := goodState(t)
+	s.Choices, s.Checks, s.Reviews = append(s.Choices, s.Choices[0]), append(s.Checks, s.Checks[0]), append(s.Reviews, s.Reviews[0])
 	if problems := s.Validate(); len(problems) > 0 {
 		t.Error(problems)
 	}

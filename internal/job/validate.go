@@ -419,8 +419,6 @@ func (c *checker) answers() {
 			}
 		}
 	}
-	twice(c, "choices", c.s.Choices, giveOnce)
-	twice(c, "procedure_checks", c.s.Checks, giveOnce)
 	for i, x := range c.s.Choices {
 		c.notBefore(fmt.Sprintf("choices[%d].on", i), x.On, "the day the job was opened", c.s.Opened)
 	}
