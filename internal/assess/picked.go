@@ -1,9 +1,9 @@
 package assess
 
 import (
+	"cmp"
 	"fettle/internal/job"
 	"strconv"
-	"strings"
 
 	"fettle/internal/compare"
 	"fettle/internal/diag"
@@ -29,10 +29,7 @@ func Picked(j *job.State, r compare.Result, id string) (compare.Route, error) {
 	for _, x := range r.Routes {
 		known = append(known, x.ID)
 	}
-	hint := doc.DidYouMean(id, known)
-	if hint == "" {
-		hint = "routes of this job: " + strings.Join(known, ", ")
-	}
+	hint := cmp.Or(doc.DidYouMean(id, known), "this job has no routes")
 	e := &diag.Error{Kind: diag.NotFound, Op: "pick a route", Subject: "route " + strconv.Quote(id), Msg: "there is no such route", Hint: hint}
 	if id == "" {
 		e.Subject, e.Msg = "routes", "no route can be taken, so none is picked"

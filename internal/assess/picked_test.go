@@ -52,7 +52,7 @@ func TestRouteThatIsNotThere(t *testing.T) {
 	}{
 		{"misspelt", r, "wedl", `route "wedl"`, `did you mean "weld"?`, false},
 		{"unheard of", r, "zzzzzzzzzz", `route "zzzzzzzzzz"`, "known: weld, plate", false},
-		{"one of many", routed(many...), "zzzzzzzzzz", `route "zzzzzzzzzz"`, "routes of this job: a, b, c, d, e, f, g, h, i, j, k, l, m", false},
+		{"one of many", routed(many...), "zzzzzzzzzz", `route "zzzzzzzzzz"`, "known are a, b, c, d, e, f, g, h, i, j, k, l and 1 more", false},
 		{"none can be taken", none, "", "routes", "known: weld, plate; name one to see what is missing", true},
 	} {
 		got, err := Picked(&job.State{Choices: []job.Choice{{Route: "gone"}}}, c.r.Compare, c.id)

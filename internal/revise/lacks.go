@@ -195,7 +195,8 @@ func (l *lacks) paint() {
 	if baked && len(l.b.HeatLimits) == 0 {
 		l.note(body.MainFile, "heat_limits", "nothing is dried with heat", "write what parts and adhesives may take, with its source")
 	}
-	if baked && len(l.b.HeatLimits) > 0 {
+	whole := slices.ContainsFunc(l.b.Tasks, func(t body.Task) bool { return t.Step.Bake != nil && !t.Step.Bake.Local })
+	if whole && len(l.b.HeatLimits) > 0 {
 		l.battery()
 	}
 }

@@ -120,7 +120,11 @@ func TestLacks(t *testing.T) {
 				b.Paint[0].BoltOn = body.No
 			}
 		}, ""},
-		"no battery":     {func(b *body.Body) { b.Parts[len(b.Parts)-1].Kind = "other" }, "parts.csv: without a part of the kind 'battery': nothing is dried with heat on a vehicle unless its job says"},
+		"no battery": {func(b *body.Body) { b.Parts[len(b.Parts)-1].Kind = "other" }, "parts.csv: without a part of the kind 'battery': nothing is dried with heat on a vehicle unless its job says"},
+		"a lamp, no battery": {func(b *body.Body) {
+			b.Parts[len(b.Parts)-1].Kind = "other"
+			b.Tasks[len(b.Tasks)-1].Step.Bake = &body.Bake{Temp: 60, Hold: 30, Local: true}
+		}, ""},
 		"heat at it":     {func(b *body.Body) { b.HeatLimits = b.HeatLimits[:1] }, "body.yaml: without heat_limits of P-HV: nothing is dried with heat while the high-voltage battery is in"},
 		"limits of heat": {func(b *body.Body) { b.HeatLimits = nil }, "body.yaml: without heat_limits: nothing is dried with heat"},
 		"delivery":       {func(b *body.Body) { b.Parts[1].Delivery = unit.Maybe[unit.Minutes]{} }, "parts.csv: without delivery of 1 part: a route that needs a new one of them has no date"},
