@@ -2,12 +2,12 @@ package assess
 
 import (
 	"cmp"
-	"fettle/internal/job"
 	"strconv"
 
 	"fettle/internal/compare"
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/job"
 	"fettle/internal/plan"
 )
 
