@@ -1,7 +1,9 @@
 package body
 
 import (
+	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"reflect"
 	"slices"
@@ -9,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"fettle/internal/diag"
 	"fettle/internal/doc"
 )
 
@@ -483,4 +486,101 @@ func TestFaultsOfTwoTablesStandInOrder(t *testing.T) {
 	if !slices.Equal(at, []string{"a:2", "t:5", "t:6"}) {
 		t.Errorf("%v", err)
 	}
+}
+
+// Sections that points name are made, each once, in the order of the table.
+func TestSectionsOfATable(t *testing.T) {
+	d := said()
+	d.Points = pointsOf(t, "id;x;y;z;section\nA;0;0;0;front\nB;900;0;0;rear\nC;0;0;300;front\nD;0;0;400;\n", "mm", doc.NoMark)
+	got, err := d.Make()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Decode(got.Files)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := []Section{{ID: "front", Name: "front"}, {ID: "rear", Name: "rear"}}; !reflect.DeepEqual(b.Sections, want) {
+		t.Errorf("%+v, want %+v", b.Sections, want)
+	}
+}
+
+// TestEveryColumnOfADraft: five broken cells in every column of the tables that a body is begun from, each refused in its
+// row and column with what would be right. Texts that may be anything are not among them: name.
+func TestEveryColumnOfADraft(t *testing.T) {
+	number := []string{"abc", "1e999", "NaN", "1,2,3", "--4", "12 kg"}
+	for _, c := range []struct {
+		table string
+		cells map[string][]string
+	}{
+		{"points", map[string][]string{
+			"id": {"", "A B", "B", "x/y", "-", "A;"}, "x": append(number, ""), "y": append(number, ""), "z": append(number, ""),
+			"tol": append(number, "-1", "0"), "std": append(number, "-1"), "section": {"a b", "x/y", "-", "?", "a?b"}, "mirror": {"Z", "A", "a b", "x/y", "??"},
+			"reference": {"maybe", "1.5", "yess", "x", "?"}, "part": {"P-9", "a b", "?", "x/y", "-"},
+		}},
+		{"parts", map[string][]string{
+			"id": {"", "P B", "P-2", "x/y", "-"}, "kind": {"panell", "?", "7", "pannel x", "door"}, "price": {"abc", "1.2.3 EUR", "-3 EUR", "7 USD", "EUR"},
+			"mass": {"abc", "-3 kg", "7 m", "kg", "1e999 kg"}, "bolt_on": {"maybe", "1.5", "yess", "x", "?"}, "off": {"abc", "-3 min", "7 m2", "min", "NaN min"},
+			"on": {"abc", "-3 min", "7 m2", "min", "NaN min"}, "delivery": {"abc", "-3 d", "7 m2", "d", "NaN d"}, "outer_area": {"abc", "-3 m2", "7 kg", "m2", "NaN m2"},
+			"metal": {"alu minium", "?", "7", "aluminum1", "stone"},
+		}},
+	} {
+		for column, cells := range c.cells {
+			refused := 0
+			for _, cell := range cells {
+				d := said()
+				d.References = nil // the table names them
+				points := map[string]string{"id": "A", "x": "0", "y": "0", "z": "0", "tol": "2", "std": "0.5", "section": "front", "mirror": "", "reference": "yes", "part": "P-1"}
+				parts := map[string]string{"id": "P-1", "name": "One", "kind": "panel", "price": "12 EUR", "mass": "3 kg", "bolt_on": "yes", "off": "5 min", "on": "5 min", "skill": "body", "delivery": "2 d", "outer_area": "1 m2", "metal": "steel"}
+				map[string]map[string]string{"points": points, "parts": parts}[c.table][column] = cell
+				pointHead, pointRow := tableOf(points)
+				d.Points = pointsOf(t, pointHead+pointRow+pointRowOf(pointHead, "B", "900", "yes")+pointRowOf(pointHead, "C", "300", "yes"), "mm", doc.NoMark)
+				partHead, partRow := tableOf(parts)
+				own, least := PartColumns()
+				g, problems := doc.ReadGrid("parts", []byte(partHead+partRow+pointRowOf(partHead, "P-2", "", "")), NamesColumns(own, least))
+				if len(problems) > 0 {
+					t.Fatal(problems)
+				}
+				d.Parts = &Any{Grid: g}
+				_, err := d.Make()
+				if err == nil {
+					t.Errorf("%s, %s: %q is taken", c.table, column, cell)
+					continue
+				}
+				told := diag.Problems{}
+				if !errors.As(err, &told) {
+					t.Fatalf("%s %s %q: %v", c.table, column, cell, err)
+				}
+				if p := told[0]; p.File != map[string]string{"points": "t", "parts": "parts"}[c.table] || p.Line != 2 && p.Line != 3 || !strings.HasPrefix(p.Field, "column "+column) && p.Field != column || p.Hint == "" {
+					t.Errorf("%s %s %q: %+v", c.table, column, cell, p)
+				}
+				refused++
+			}
+			if refused < 5 {
+				t.Errorf("%s: only %d broken cells of %s are refused", c.table, refused, column)
+			}
+		}
+	}
+}
+
+// tableOf is the head of a table and one row of it.
+func tableOf(cells map[string]string) (head, row string) {
+	var names, values []string
+	for _, name := range slices.Sorted(maps.Keys(cells)) {
+		names, values = append(names, name), append(values, cells[name])
+	}
+	return strings.Join(names, "|") + "\n", strings.Join(values, "|") + "\n"
+}
+
+// pointRowOf is a sound row under a head: a point of that name and place, or a part.
+func pointRowOf(head, id, x, reference string) string {
+	sound := map[string]string{"id": id, "x": x, "y": "0", "z": "0", "reference": reference, "name": "Two", "kind": "panel", "price": "12 EUR", "mass": "3 kg", "bolt_on": "yes", "off": "5 min", "on": "5 min", "skill": "body", "delivery": "2 d", "outer_area": "1 m2", "metal": "steel", "tol": "2", "std": "0.5"}
+	if id == "C" {
+		sound["x"], sound["z"] = "0", x
+	}
+	var out []string
+	for _, name := range strings.Split(strings.TrimSpace(head), "|") {
+		out = append(out, sound[name])
+	}
+	return strings.Join(out, "|") + "\n"
 }

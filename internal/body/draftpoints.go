@@ -34,8 +34,27 @@ func (m *maker) makePoints() {
 	m.mirrors()
 	m.tolerances()
 	m.nominated()
+	m.sections()
 	axes := m.d.Axes
 	m.tell("axes: x %s, y %s, z %s", cmp.Or(axes.X, "rearward"), cmp.Or(axes.Y, "right"), cmp.Or(axes.Z, "up"))
+}
+
+// sections makes those that points name, called as they are named there.
+func (m *maker) sections() {
+	var named []string
+	column := slices.IndexFunc(m.points.from.columns, func(c column) bool { return c.name == "section" })
+	for i, r := range m.points.rows {
+		s := r["section"]
+		if s != "" && !idForm.MatchString(s) {
+			m.problems = append(m.problems, m.points.from.t.Problem(m.points.of[i], column, fmt.Sprintf("%q is not an identity", s), "use letters, digits, '-', '_' and '.', beginning with a letter or digit"))
+		} else if s != "" && !slices.Contains(named, s) {
+			named = append(named, s)
+			m.b.Sections = append(m.b.Sections, Section{ID: SectionID(s), Name: s})
+		}
+	}
+	if len(named) > 0 {
+		m.tell("sections, named as in the table: %s", strings.Join(named, ", "))
+	}
 }
 
 // splitSides makes two points of a row whose y stands behind ±.

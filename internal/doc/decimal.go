@@ -27,6 +27,9 @@ type Numeral struct {
 
 var numeralForm = regexp.MustCompile(`^([-+−]?)([0-9]{1,20})(?:([.,])([0-9]{1,20}))?(.*)$`)
 
+// raisedUnit is a unit that ends in its power: m2, cm3.
+var raisedUnit = regexp.MustCompile(`^\pL+[23]$`)
+
 // ReadNumeral reads a number of at most 20 digits on either side of its mark.
 func ReadNumeral(cell string) (Numeral, bool) {
 	m := numeralForm.FindStringSubmatch(strings.TrimSpace(cell))
@@ -37,8 +40,8 @@ func ReadNumeral(cell string) (Numeral, bool) {
 	if m[3] != "" {
 		n.Mark = Mark(m[3][0])
 	}
-	// A second mark, digits after a blank: a number with its thousands apart.
-	return n, !strings.ContainsAny(m[5], ",.'0123456789")
+	// A second mark, digits after a blank: a number with its thousands apart, and no unit of an area or a volume.
+	return n, raisedUnit.MatchString(n.Rest) || !strings.ContainsAny(m[5], ",.'0123456789")
 }
 
 // Sure says that its mark stands before decimals: thousands could not be set apart by it.
