@@ -39,12 +39,15 @@ func (m *maker) makePoints() {
 	m.tell("axes: x %s, y %s, z %s", cmp.Or(axes.X, "rearward"), cmp.Or(axes.Y, "right"), cmp.Or(axes.Z, "up"))
 }
 
+// sectionColumn is the column of points that names their sections.
+const sectionColumn = "section"
+
 // sections makes those that points name, called as they are named there.
 func (m *maker) sections() {
 	var named []string
-	column := slices.IndexFunc(m.points.from.columns, func(c column) bool { return c.name == "section" })
+	column := slices.IndexFunc(m.points.from.columns, func(c column) bool { return c.name == sectionColumn })
 	for i, r := range m.points.rows {
-		s := r["section"]
+		s := r[sectionColumn]
 		if s != "" && !idForm.MatchString(s) {
 			m.problems = append(m.problems, m.points.from.t.Problem(m.points.of[i], column, fmt.Sprintf("%q is not an identity", s), "use letters, digits, '-', '_' and '.', beginning with a letter or digit"))
 		} else if s != "" && !slices.Contains(named, s) {
