@@ -45,7 +45,7 @@ const sectionColumn = "section"
 // sections makes those that points name, called as they are named there.
 func (m *maker) sections() {
 	var named []string
-	column := slices.IndexFunc(m.points.from.columns, func(c column) bool { return c.name == sectionColumn })
+	column := slices.IndexFunc(m.points.from.columns, func(c column) bool { return strings.EqualFold(c.name, sectionColumn) })
 	for i, r := range m.points.rows {
 		s := r[sectionColumn]
 		if s != "" && !idForm.MatchString(s) {
