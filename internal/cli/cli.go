@@ -153,11 +153,11 @@ func (env Env) runCommand(c command, named string) (code int, err error) {
 		return Refused, err
 	}
 	if env.data == nil {
-		return c.run(env, app.New(disk{}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build).WithStores(env.storeAt))
+		return c.run(env, env.onDisk().WithCache(cache))
 	}
 	defer func() { err = errors.Join(err, env.data.Close()) }()
 	a := app.New(inData{ctx: env.context(), in: env.data}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build)
-	return c.run(env, env.withData(a, env.data))
+	return c.run(env, a.WithData(env.data, jobsHint))
 }
 
 // command is one command with its arguments filled in.

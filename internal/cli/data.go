@@ -14,6 +14,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/store"
 	"fettle/internal/store/datafolder"
+	"fettle/internal/unit"
 )
 
 // dataVar is the data folder in the environment.
@@ -126,9 +127,6 @@ func (d inData) Real(p string) (string, error) {
 
 const jobsHint = "'fettle jobs' lists those of the data folder"
 
-// withData is the service on a data folder.
-func (env Env) withData(a *app.App, in *datafolder.Store) *app.App { return a.WithData(in, jobsHint) }
-
 // noData refuses a command that makes no sense without a data folder.
 func (env Env) noData(what string) error {
 	return &diag.Error{Kind: diag.Usage, Op: what, Subject: "fettle " + what, Msg: "works on a data folder, and none is named", Hint: "give --data DIR, or set " + dataVar}
@@ -171,12 +169,7 @@ func (c jobsCmd) run(env Env, a *app.App) (int, error) {
 	return Done, nil
 }
 
-func events(n int64) string {
-	if n == 1 {
-		return "1 event"
-	}
-	return fmt.Sprintf("%d events", n)
-}
+func events(n int64) string { return unit.Count(int(n), "event") }
 
 type giveCmd struct {
 	Job string `arg:"" help:"A job of the data folder."`

@@ -222,16 +222,24 @@ func (w *walk) plant(in input, p place) (at span, fault string) {
 	return at, fault
 }
 
-// fault is what is wrong with how a broken text was refused.
-func (w *walk) fault(sound int, at span, read bool, err error) string {
-	var problems diag.Problems
+// refusal is the faults that a broken text was refused with, or why it was not refused with any.
+func refusal(read bool, err error) (problems diag.Problems, why string) {
 	switch {
 	case err == nil:
-		return "is taken"
+		why = "is taken"
 	case read:
-		return "is read all the same"
+		why = "is read all the same"
 	case !errors.As(err, &problems):
-		return fmt.Sprintf("is refused with %T: %v", err, err)
+		why = fmt.Sprintf("is refused with %T: %v", err, err)
+	}
+	return problems, why
+}
+
+// fault is what is wrong with how a broken text was refused.
+func (w *walk) fault(sound int, at span, read bool, err error) string {
+	problems, why := refusal(read, err)
+	if why != "" {
+		return why
 	}
 	hint := true
 	for _, p := range problems {

@@ -2,7 +2,6 @@ package broken
 
 import (
 	"encoding/csv"
-	"errors"
 	"fmt"
 	"maps"
 	"reflect"
@@ -10,8 +9,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-
-	"fettle/internal/diag"
 )
 
 // Table is a kind of table: a line that names the columns, and a row below it for each of something.
@@ -190,14 +187,9 @@ func (d Table) decode(x cells) (read bool, err error) {
 // fault is what is wrong with how a cell that is broken on a line is refused.
 func (d Table) fault(x cells, line int) string {
 	read, err := d.decode(x)
-	var problems diag.Problems
-	switch {
-	case err == nil:
-		return "is taken"
-	case read:
-		return "is read all the same"
-	case !errors.As(err, &problems):
-		return fmt.Sprintf("is refused with %T: %v", err, err)
+	problems, why := refusal(read, err)
+	if why != "" {
+		return why
 	}
 	from, to := x.span(line)
 	name, here := "column "+x.rows[0][x.column], false

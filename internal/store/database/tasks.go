@@ -247,13 +247,18 @@ func (t *Tx) lost(r *taskRow, mostTries int) bool {
 	now := t.db.now()
 	switch {
 	case r.Stopping:
-		r.over(app.TaskEnd{State: app.TaskStopped, Due: now, Fault: "it was stopped by a person"})
+		r.over(stopped(now))
 		return false
 	case r.Tries >= mostTries:
 		r.over(app.TaskEnd{State: app.TaskFailed, Due: now, Fault: fmt.Sprintf("it was begun %d times, and its worker was lost the last time (%s)", r.Tries, r.Worker)})
 		return false
 	}
 	return true
+}
+
+// stopped is the end of what a person has stopped.
+func stopped(at time.Time) app.TaskEnd {
+	return app.TaskEnd{State: app.TaskStopped, Due: at, Fault: "it was stopped by a person"}
 }
 
 // over ends a try. What was asked for again meanwhile waits from now on.
@@ -303,7 +308,7 @@ func (d *Database) End(ctx context.Context, own *app.Task, e app.TaskEnd) error 
 			return err
 		}
 		if r.Stopping && e.State == app.TaskWaiting {
-			e = app.TaskEnd{State: app.TaskStopped, Due: e.Due, Fault: "it was stopped by a person"}
+			e = stopped(e.Due)
 		}
 		r.over(e)
 		return t.put(*r)
@@ -319,7 +324,7 @@ func (d *Database) StopTask(ctx context.Context, id string) error {
 		}
 		switch r.State {
 		case app.TaskWaiting:
-			r.over(app.TaskEnd{State: app.TaskStopped, Due: d.now(), Fault: "it was stopped by a person"})
+			r.over(stopped(d.now()))
 		case app.TaskRunning:
 			r.Stopping, r.later = true, nil
 		default:

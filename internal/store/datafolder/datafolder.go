@@ -4,7 +4,6 @@ package datafolder
 
 import (
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 	"time"
@@ -82,7 +81,7 @@ func openBlobs(dir string, set Settings, w World) (*blobs.Store, error) {
 		return blobs.NewS3(s3, dir, spoolDir, w.Now)
 	}
 	if _, err := os.Lstat(dir); err != nil {
-		return nil, errors.Join(safefile.Unusable(dir, err))
+		return nil, safefile.Unusable(dir, err)
 	}
 	return blobs.NewFolder(dir, blobsDir, w.Now), nil
 }
