@@ -5,13 +5,10 @@ import (
 	"errors"
 	"flag"
 	"fmt"
-	"io"
-	"io/fs"
 	"maps"
 	"os"
 	"path"
 	"reflect"
-	"sort"
 	"strings"
 	"sync"
 	"testing"
@@ -31,42 +28,7 @@ import (
 var update = flag.Bool("update", false, "write the golden files again")
 
 // memory is the demonstration's files, with some of them changed.
-type memory map[string][]byte
-
-func (m memory) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
-	b, ok := m[path.Join(dir, name)]
-	switch {
-	case !ok:
-		return 0, fs.ErrNotExist
-	case int64(len(b)) > most:
-		return 0, &TooLarge{int64(len(b)), most}
-	}
-	n, err := to.Write(b)
-	return int64(n), err
-}
-
-func (m memory) Real(p string) (string, error) { return p, nil }
-
-func (m memory) List(dir string) ([]string, error) {
-	var out []string
-	for p := range m {
-		if rest, ok := strings.CutPrefix(p, dir+"/"); ok || dir == "." {
-			if dir == "." {
-				rest = p
-			}
-			out = append(out, rest)
-		}
-	}
-	sort.Strings(out)
-	return out, nil
-}
-
-func (m memory) IsDir(p string) bool {
-	names, _ := m.List(p)
-	return len(names) > 0
-}
-
-func (m memory) Exists(p string) bool { _, ok := m[p]; return ok || m.IsDir(p) }
+type memory = keptFiles
 
 // unpacked is the demonstration's files; nobody writes into one.
 var unpacked = sync.OnceValue(demo.Files)

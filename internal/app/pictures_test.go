@@ -9,7 +9,6 @@ import (
 	"image/color"
 	"image/jpeg"
 	"image/png"
-	"io"
 	"os"
 	"slices"
 	"strings"
@@ -18,17 +17,6 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/photo"
 )
-
-// kept is files in memory.
-type kept map[string][]byte
-
-func (k kept) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
-	return memory(k).Copy(dir, name, most, to)
-}
-func (k kept) Real(p string) (string, error) { return p, nil }
-func (k kept) List(string) ([]string, error) { return nil, nil }
-func (k kept) IsDir(string) bool             { return false }
-func (k kept) Exists(p string) bool          { return k[p] != nil }
 
 // photograph is a made picture with the grain of a real one, so that it
 // compresses like one: a shaded surface with noise and a dark crack across it.
@@ -87,7 +75,7 @@ func TestPicturesOfFindings(t *testing.T) {
 	binary.BigEndian.PutUint32(wide[16:], 65000) // width and height of the header (ISO/IEC 15948, 11.2.2)
 	binary.BigEndian.PutUint32(wide[20:], 65000)
 	binary.BigEndian.PutUint32(wide[29:], crc32.ChecksumIEEE(wide[12:29]))
-	files := kept{"j/a.png": b.Bytes(), "j/b.jpg": b.Bytes(), "j/c.PNG": large, "j/d.txt": []byte("words"), "j/e.png": b.Bytes(),
+	files := keptFiles{"j/a.png": b.Bytes(), "j/b.jpg": b.Bytes(), "j/c.PNG": large, "j/d.txt": []byte("words"), "j/e.png": b.Bytes(),
 		"j/f.jpg": turned, "j/g.jpeg": turned[:len(turned)/2], "j/h.png": b.Bytes()[:len(b.Bytes())-40], "j/i.png": wide, "j/k.jpg": {},
 		"j/l.HEIC": ofPhotos(t, "colour.heic"), "j/m.webp": ofPhotos(t, "lossy.webp"), "j/n.jpg": ofPhotos(t, "cmyk.jpg"), "j/o.heif": ofPhotos(t, "other.avif")}
 	c := &Opened{From: "j", Job: &job.State{Findings: []job.Finding{{ID: "D1", Photos: strings.Split("A B C D F G H I J K L M N O", " ")}}, Looks: []job.Inspection{{ID: "PT", Photos: []string{"A"}}}}}

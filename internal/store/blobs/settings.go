@@ -58,19 +58,20 @@ func (s S3Settings) With(lookup func(string) (string, bool), read func(name stri
 	for _, v := range []struct {
 		name string
 		to   *string
-	}{{EndpointVar, &s.Endpoint}, {BucketVar, &s.Bucket}, {RegionVar, &s.Region}, {PrefixVar, &s.Prefix}, {KeyIDVar, &s.KeyID}, {SecretVar, &secret}} {
-		value, is := lookup(v.name)
-		file, named := lookup(v.name + fileSuffix)
-		switch hidden := v.to == &secret || v.to == &s.KeyID; {
-		case hidden && is && named:
-			return S3Settings{}, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: v.name, Msg: "is given, and " + v.name + fileSuffix + " too", Hint: "give one of them"}
-		case hidden && named:
-			data, err := read(file)
-			if err != nil {
-				return S3Settings{}, &diag.Error{Kind: diag.Unavailable, Op: "settings", Subject: v.name + fileSuffix, Msg: "names a file that cannot be read", Hint: "name a file that this program may read", Err: err}
-			}
-			*v.to = strings.TrimRight(string(data), "\r\n")
-		case is:
+	}{{EndpointVar, &s.Endpoint}, {BucketVar, &s.Bucket}, {RegionVar, &s.Region}, {PrefixVar, &s.Prefix}} {
+		if value, is := lookup(v.name); is {
+			*v.to = value
+		}
+	}
+	for _, v := range []struct {
+		name string
+		to   *string
+	}{{KeyIDVar, &s.KeyID}, {SecretVar, &secret}} {
+		value, is, err := Given(v.name, lookup, read)
+		if err != nil {
+			return S3Settings{}, err
+		}
+		if is {
 			*v.to = value
 		}
 	}
@@ -78,6 +79,24 @@ func (s S3Settings) With(lookup func(string) (string, bool), read func(name stri
 		s.Region = defaultRegion
 	}
 	return s, nil
+}
+
+// Given is a variable of the environment, or what is in the file that the same with _FILE behind it names: secrets
+// come so. Is says that one of them is there.
+func Given(name string, lookup func(string) (string, bool), read func(name string) ([]byte, error)) (value string, is bool, err error) {
+	value, is = lookup(name)
+	file, named := lookup(name + fileSuffix)
+	switch {
+	case is && named:
+		return "", false, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: name, Msg: "is given, and " + name + fileSuffix + " too", Hint: "give one of them"}
+	case named:
+		data, err := read(file)
+		if err != nil {
+			return "", false, &diag.Error{Kind: diag.Unavailable, Op: "settings", Subject: name + fileSuffix, Msg: "names a file that cannot be read", Hint: "name a file that this program may read", Err: err}
+		}
+		return strings.TrimRight(string(data), "\r\n"), true, nil
+	}
+	return value, is, nil
 }
 
 var (

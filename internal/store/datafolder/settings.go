@@ -45,10 +45,7 @@ type Bucket struct {
 }
 
 // databaseVar is the address of the database in the environment: it has a password, so it may be in a file.
-const (
-	databaseVar = "FETTLE_DATABASE"
-	fileSuffix  = "_FILE"
-)
+const databaseVar = "FETTLE_DATABASE"
 
 // readSettings is the settings of a folder, with what the environment says over them.
 func readSettings(dir string, lookup func(string) (string, bool)) (Settings, error) {
@@ -67,7 +64,7 @@ func readSettings(dir string, lookup func(string) (string, bool)) (Settings, err
 	if s.Results < 0 || s.Results > mostDays {
 		return s, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "results", Msg: "is no number of days from 1 to 36500", Hint: "write for example results: 90"}
 	}
-	address, err := given(databaseVar, lookup)
+	address, _, err := blobs.Given(databaseVar, lookup, os.ReadFile)
 	if address != "" {
 		s.Database = address
 	}
@@ -75,23 +72,6 @@ func readSettings(dir string, lookup func(string) (string, bool)) (Settings, err
 		err = &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "database", Msg: "is no address of a PostgreSQL database", Hint: "write postgres://user@host/database, or leave it out for the SQLite file of the folder"}
 	}
 	return s, err
-}
-
-// given is a variable of the environment, or what is in the file that it names.
-func given(name string, lookup func(string) (string, bool)) (string, error) {
-	value, is := lookup(name)
-	file, named := lookup(name + fileSuffix)
-	switch {
-	case is && named:
-		return "", &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: name, Msg: "is given, and " + name + fileSuffix + " too", Hint: "give one of them"}
-	case named:
-		data, err := os.ReadFile(file)
-		if err != nil {
-			return "", &diag.Error{Kind: diag.Unavailable, Op: "settings", Subject: name + fileSuffix, Msg: "names a file that cannot be read", Hint: "name a file that this program may read", Err: err}
-		}
-		return strings.TrimRight(string(data), "\r\n"), nil
-	}
-	return value, nil
 }
 
 // s3 is where files are in a bucket; false where they are in the folder.
