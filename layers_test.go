@@ -50,6 +50,7 @@ var layers = []row{
 	{"internal/shop", kernels + " body", "", true},
 	{"internal/job", kernels + " body shop", "", true},
 	{"internal/format", kernels + " body shop job", "github.com/xuri/excelize/v2", true},
+	{"internal/right", "diag", "", true},
 	{"internal/photo", "elem diag", "golang.org/x/image github.com/tetratelabs/wazero", true},
 	// 3 pure computing
 	{"internal/vehicle", kernels + " body", "", true},
