@@ -25,7 +25,15 @@ type machine struct {
 	mu     sync.Mutex
 	counts bool // reads too
 	calls  int
-	fails  func(n int, reads, room bool) error // nil: none does
+	fails  func(asked) error // nil: none does
+}
+
+// asked is a call of one of the disks.
+type asked struct {
+	disk        string
+	call        fmt.Stringer
+	n           int // its number; of one that reads and is not counted, that of the one before
+	reads, room bool
 }
 
 func newMachine() *machine {
@@ -35,32 +43,29 @@ func newMachine() *machine {
 }
 
 func (m *machine) ofSQLite(c simvfs.Call) error {
-	return m.call(c == simvfs.CallRead, c == simvfs.CallWrite)
+	return m.call(asked{disk: "SQLite", call: c, reads: c == simvfs.CallRead, room: c == simvfs.CallWrite})
 }
 
 func (m *machine) ofFiles(c simdisk.Call) (half bool, err error) {
-	err = m.call(c == simdisk.CallRead, c >= simdisk.CallCreate)
+	err = m.call(asked{disk: "files", call: c, reads: c == simdisk.CallRead, room: c >= simdisk.CallCreate})
 	return errors.Is(err, simvfs.ErrShort), err
 }
 
-func (m *machine) call(reads, room bool) error {
+func (m *machine) call(a asked) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if reads && !m.counts {
-		if m.fails == nil {
-			return nil
-		}
-		return m.fails(m.calls-1, reads, room)
+	if !a.reads || m.counts {
+		m.calls++
 	}
-	m.calls++
 	if m.fails == nil {
 		return nil
 	}
-	return m.fails(m.calls-1, reads, room)
+	a.n = m.calls - 1
+	return m.fails(a)
 }
 
 // does lets calls fail from now on, or no more.
-func (m *machine) does(fails func(n int, reads, room bool) error) {
+func (m *machine) does(fails func(asked) error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.calls, m.fails = 0, fails
@@ -70,8 +75,8 @@ var errPower = errors.New("the power is gone")
 
 // loses cuts the power before the call of that number.
 func (m *machine) loses(at int) {
-	m.does(func(n int, _, _ bool) error {
-		if n >= at {
+	m.does(func(a asked) error {
+		if a.n >= at {
 			return errPower
 		}
 		return nil

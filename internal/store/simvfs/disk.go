@@ -12,6 +12,7 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+	"time"
 )
 
 // Call is what is asked of a disk.
@@ -26,6 +27,10 @@ const (
 	CallSync
 	CallDelete
 )
+
+func (c Call) String() string {
+	return [...]string{"open", "read", "write", "truncate", "sync", "delete"}[c]
+}
 
 // Disk is a folder with files.
 type Disk struct {
@@ -57,6 +62,8 @@ type change struct {
 var (
 	disks sync.Map // by their number
 	last  atomic.Int64
+
+	waited atomic.Int64
 )
 
 // New is an empty disk. Before, where it is given, is asked before each call, which fails with its error.
@@ -184,6 +191,9 @@ func (n *node) sync() {
 // fails is a sync that failed: what was to be made safe is forgotten, and no later sync makes it so, as on systems that
 // mark it as written all the same.
 func (n *node) fails() { n.pending = nil }
+
+// Waited is how long SQLite has waited on all disks for a lock that another connection had.
+func Waited() time.Duration { return time.Duration(waited.Load()) }
 
 // base is a name in the folder.
 func base(file string) string { return path.Base(file) }

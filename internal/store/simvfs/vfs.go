@@ -452,7 +452,9 @@ func xRandomness(_ *libc.TLS, _ uintptr, n int32, out uintptr) int32 {
 }
 
 func xSleep(_ *libc.TLS, _ uintptr, micro int32) int32 {
-	time.Sleep(time.Duration(micro) * time.Microsecond)
+	wait := time.Duration(micro) * time.Microsecond
+	waited.Add(int64(wait))
+	time.Sleep(wait)
 	return micro
 }
 

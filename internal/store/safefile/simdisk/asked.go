@@ -15,8 +15,14 @@ const (
 	CallRemove
 	CallSync
 	CallCreate // and those from here on need room
+	CallRename
+	CallMkdir
 	CallWrite
 )
+
+func (c Call) String() string {
+	return [...]string{"read", "remove", "sync", "create", "rename", "mkdir", "write"}[c]
+}
 
 // Asked is a folder of which each call first asks whether it may go on, and fails with the error. A call that writes may
 // be told that half of it is written before.
@@ -71,14 +77,14 @@ func (a *asked) Each(name string, f func(fs.FileInfo) error) error {
 }
 
 func (a *asked) Rename(from, to string) error {
-	if err := a.may(CallCreate, "rename", from); err != nil {
+	if err := a.may(CallRename, "rename", from); err != nil {
 		return err
 	}
 	return a.Dir.Rename(from, to)
 }
 
 func (a *asked) Mkdir(name string) error {
-	if err := a.may(CallCreate, "mkdir", name); err != nil {
+	if err := a.may(CallMkdir, "mkdir", name); err != nil {
 		return err
 	}
 	return a.Dir.Mkdir(name)
