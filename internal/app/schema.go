@@ -28,6 +28,9 @@ func describedIn(table string) map[string]string {
 	return out
 }
 
+// Described says what a member of a result is, with its unit; nothing where the name says it.
+func Described(of, member string) string { return described[of+" "+member] }
+
 // SchemaNames are the documents that have a published schema.
 func SchemaNames() []string {
 	return []string{"body", "procedure", "shop", "job", "zones", "assessment"}
@@ -52,7 +55,7 @@ func Schema(name string) ([]byte, error) {
 		return doc.Schema(body.ZoneRecipe{}, titled("zones")), nil
 	}
 	if name == "assessment" {
-		return doc.SchemaOfResult(Assessment{}, titled("assessment"), func(of, member string) string { return described[of+" "+member] }), nil
+		return doc.SchemaOfResult(Assessment{}, titled("assessment"), Described), nil
 	}
 	return nil, &diag.Error{Kind: diag.Usage, Op: "schema", Subject: name, Msg: "there is no such document", Hint: doc.DidYouMean(name, SchemaNames())}
 }

@@ -1,0 +1,172 @@
+package api
+
+import (
+	"encoding/json"
+	"flag"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"fettle/internal/diag"
+)
+
+var update = flag.Bool("update", false, "write docs/api/openapi.json anew")
+
+const descriptionFile = "../../../docs/api/openapi.json"
+
+func made(t *testing.T) *API {
+	t.Helper()
+	a, err := New(Config{Version: "v0-test", Now: func() time.Time { return time.Date(2026, 11, 26, 12, 0, 0, 0, time.UTC) }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// asked is the answer to a request.
+func asked(t *testing.T, h http.Handler, method, target, body string, headers ...string) *httptest.ResponseRecorder {
+	t.Helper()
+	r := httptest.NewRequest(method, target, strings.NewReader(body))
+	for i := 0; i+1 < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}
+
+// problem is the problem document of an answer, which has to be one of that status and code.
+func problem(t *testing.T, w *httptest.ResponseRecorder, status int, code string) Problem {
+	t.Helper()
+	var p Problem
+	if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
+		t.Fatalf("no problem document: %v: %s", err, w.Body)
+	}
+	if kind := w.Header().Get("Content-Type"); w.Code != status || p.Status != status || p.Code != code || kind != "application/problem+json" {
+		t.Errorf("%d %s %+v, want %d %s", w.Code, kind, p, status, code)
+	}
+	if p.Title == "" || p.Detail == "" || p.Type == "" {
+		t.Errorf("the problem says too little: %+v", p)
+	}
+	return p
+}
+
+// TestDescriptionIsFresh: docs/api/openapi.json is what is served.
+func TestDescriptionIsFresh(t *testing.T) {
+	a := made(t)
+	if *update {
+		if err := os.WriteFile(descriptionFile, a.Description(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(descriptionFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(want) != string(a.Description()) {
+		t.Error("docs/api/openapi.json is not what the routes say: go test ./internal/web/api -run Fresh -update")
+	}
+	w := asked(t, a, "GET", Prefix+"/openapi.json", "")
+	if w.Body.String() != string(want) || w.Code != 200 {
+		t.Errorf("served is another description, status %d", w.Code)
+	}
+	if again := asked(t, a, "GET", Prefix+"/openapi.json", "", "If-None-Match", w.Header().Get("ETag")); again.Code != 304 || again.Body.Len() > 0 {
+		t.Errorf("with its tag: %d with %d bytes, want 304 without", again.Code, again.Body.Len())
+	}
+	var d struct{ OpenAPI string }
+	if err := json.Unmarshal(want, &d); err != nil || d.OpenAPI != "3.1.0" {
+		t.Errorf("OpenAPI %q, %v", d.OpenAPI, err)
+	}
+}
+
+// TestPageStandsAlone: the page has no script, and loads nothing.
+func TestPageStandsAlone(t *testing.T) {
+	a := made(t)
+	page := asked(t, a, "GET", Prefix+"/", "").Body.String()
+	if found := regexp.MustCompile(`(?i)<script|<link|<img|<iframe|javascript:|\son[a-z]+=|https?://|src=`).FindString(page); found != "" {
+		t.Errorf("the page has %q", found)
+	}
+	for _, r := range a.Routes() {
+		if !strings.Contains(page, "<code>"+r.Method+" "+r.Path+"</code>") {
+			t.Errorf("the page does not show %s %s", r.Method, r.Path)
+		}
+	}
+}
+
+// TestWhereNoRouteIs: what is not there is a problem document too.
+func TestWhereNoRouteIs(t *testing.T) {
+	a := made(t)
+	problem(t, asked(t, a, "GET", Prefix+"/nonsense", ""), 404, "not-found")
+	w := asked(t, a, "DELETE", Prefix+"/version", "")
+	problem(t, w, 405, "request.method")
+	if got := w.Header().Get("Allow"); got != "GET" {
+		t.Errorf("Allow: %q, want GET", got)
+	}
+	if p := problem(t, asked(t, a, "GET", Prefix+"/version?nonsense=1", ""), 400, "request.unknown-field"); p.Field != "query.nonsense" {
+		t.Errorf("field %q, want query.nonsense", p.Field)
+	}
+	problem(t, asked(t, a, "GET", Prefix+"/schemas/nonsense", ""), 400, "request.malformed")
+}
+
+// TestStrictJSON: what is read twice the same by nobody is refused. The depth is what this page promises; that names
+// are there once is RFC 8259 section 4 ("should be unique"), here demanded.
+func TestStrictJSON(t *testing.T) {
+	deep := func(n int) string { return strings.Repeat(`[`, n) + strings.Repeat(`]`, n) }
+	deepObjects := strings.Repeat(`{"a":`, 65) + "1" + strings.Repeat(`}`, 65)
+	for text, want := range map[string]string{
+		`{"a":1,"b":{"a":2},"c":[{"a":1},{"a":2}]}`: "",
+		`"a"`:                     "",
+		`[{"a":"a"},"a","a"]`:     "",
+		deep(64):                  "",
+		deep(65):                  "deeper than 64",
+		deepObjects:               "deeper than 64",
+		`{"a":1,"a":2}`:           "there twice",
+		`{"b":{"x":[],"x":1}}`:    "there twice",
+		`{"x":{"y":1},"x":1}`:     "there twice",
+		`[{"a":1},{"b":1,"b":1}]`: "there twice",
+		`{"a":1`:                  "",
+		`{a:1}`:                   "invalid character",
+	} {
+		got := ""
+		if err := strict([]byte(text)); err != nil {
+			got = err.Error()
+		}
+		if want == "" && got != "" || !strings.Contains(got, want) {
+			t.Errorf("%.40s: %q, want %q", text, got, want)
+		}
+	}
+	var v any
+	for _, text := range []string{`{"a":1`, `{"a":1} {}`, ``, `1 2`} {
+		if readJSON([]byte(text), &v) == nil {
+			t.Errorf("%q was read", text)
+		}
+	}
+}
+
+// TestEveryKindIsAProblem: each kind of error has a status and a code of its own, and what only the log may know is not told.
+func TestEveryKindIsAProblem(t *testing.T) {
+	want := map[diag.Kind]int{diag.Invalid: 422, diag.NotFound: 404, diag.Conflict: 409, diag.Denied: 403, diag.Unsupported: 422,
+		diag.Integrity: 500, diag.Unavailable: 503, diag.Usage: 400, diag.Internal: 500}
+	codes := map[string]bool{}
+	for kind, status := range want {
+		p := problemOf(&diag.Error{Kind: kind, Op: "open", Subject: "select * from /var/lib", Msg: "secret", Hint: "do it right"})
+		if p.Status != status || codes[p.Code] {
+			t.Errorf("kind %d is %d %s, want %d and a code of its own", kind, p.Status, p.Code, status)
+		}
+		codes[p.Code] = true
+		if text, err := json.Marshal(p); err != nil || status >= 500 && (strings.Contains(string(text), "secret") || strings.Contains(string(text), "/var")) {
+			t.Errorf("kind %d tells too much: %s %v", kind, text, err)
+		}
+	}
+	if len(kinds) != len(want) {
+		t.Errorf("%d kinds, want %d", len(kinds), len(want))
+	}
+	p := problemOf(diag.Problems{{File: "job.yaml", Line: 3, Col: 5, Field: "findings[0].id", Msg: "is there twice", Hint: "give another"}, {File: "job.yaml", Msg: "x"}})
+	if p.Status != 422 || p.Line != 3 || p.Column != 5 || p.Field != "findings[0].id" || p.Hint == "" || len(p.Faults) != 2 {
+		t.Errorf("faults of a document: %+v", p)
+	}
+}
