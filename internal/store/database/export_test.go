@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -99,4 +100,18 @@ func Set(name, set, is string) (undo func()) {
 	was := slices.Clone(settings)
 	settings = append(slices.DeleteFunc(slices.Clone(settings), func(p pragma) bool { return p.name == name }), pragma{name, set, is})
 	return func() { settings = was }
+}
+
+// SetPatience has transactions tried again for another time, until what it returns is called.
+func SetPatience(most time.Duration) (undo func()) {
+	was := mostAgain
+	mostAgain = most
+	return func() { mostAgain = was }
+}
+
+// Trusting has no setting of PostgreSQL looked at, until what it returns is called.
+func Trusting() (undo func()) {
+	was := safeSettings
+	safeSettings = nil
+	return func() { safeSettings = was }
 }

@@ -122,6 +122,8 @@ func (k kind) readAddress() (string, error) {
 	q := u.Query()
 	q.Set("default_transaction_read_only", "on")
 	q.Set("plan_cache_mode", "force_custom_plan") // what is asked for by a beginning hangs on how many there are
+	q.Set("jit", "off")                           // and is answered in less time than compiling it takes,
+	q.Set("max_parallel_workers_per_gather", "0") // or starting others for it
 	u.RawQuery = q.Encode()
 	return u.String(), nil
 }
@@ -168,11 +170,14 @@ func (k kind) text(s string) string {
 	return strings.ReplaceAll(s, ` collate "C"`, "")
 }
 
+// safeSettings of PostgreSQL make a commit safe when it returns; they are on, or more than that.
+var safeSettings = []string{"fsync", "full_page_writes", "synchronous_commit"}
+
 // check reads the settings of a connection that writes back: with others a change that was
 // acknowledged could be lost.
 func (k kind) check(ctx context.Context, c *sql.Conn) error {
 	if k.postgres {
-		for _, name := range []string{"fsync", "full_page_writes", "synchronous_commit"} {
+		for _, name := range safeSettings {
 			var is string
 			if err := c.QueryRowContext(ctx, "show "+name).Scan(&is); err != nil {
 				return ofDriver(err)

@@ -2,15 +2,12 @@ package database
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"net"
 	"path/filepath"
 	"strings"
-	"sync"
 	"sync/atomic"
 	"testing"
-	"time"
 
 	"fettle/internal/app"
 	"fettle/internal/diag"
@@ -119,62 +116,6 @@ func TestPostgreSQLAnswerLost(t *testing.T) {
 	if leaves := must(d.logSize(t.Context())); int(leaves) != len(chain) {
 		t.Errorf("%d leaves for %d events", leaves, len(chain))
 	}
-}
-
-// The server is killed under writers, and comes back: they wait, or are told to send the same again, and
-// what was acknowledged is there, once.
-func TestPostgreSQLKilledUnderWriters(t *testing.T) {
-	server := postgrestest.Shared(t)
-	s := at(t, server.Database(t), time.Now)
-	d := opened(t, s)
-	ctx, stop := context.WithCancel(t.Context())
-	var wg sync.WaitGroup
-	made := make([][]app.Head, 4)
-	for i := range made {
-		id := fmt.Sprint("J", i)
-		if _, err := d.Create(ctx, id, app.Change{Key: "k", By: "p-1", Events: job.FromState(storetest.State(id))}); err != nil {
-			t.Fatal(err)
-		}
-		wg.Go(func() {
-			for n := 0; ctx.Err() == nil; n++ {
-				review := job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: fmt.Sprint("W", n+1), On: storetest.State("").Opened}}
-				h, err := d.Append(context.WithoutCancel(ctx), id, app.Change{Key: fmt.Sprint(n), By: "p-1", Events: []job.Event{review}}, nil)
-				for tries := 0; diag.KindOf(err) == diag.Unavailable && tries < 20; tries++ { // a slow machine: sent again with the same key
-					h, err = d.Append(context.WithoutCancel(ctx), id, app.Change{Key: fmt.Sprint(n), By: "p-1", Events: []job.Event{review}}, nil)
-				}
-				if err != nil {
-					t.Errorf("%s: %v (kind %v)", id, err, diag.KindOf(err))
-					return
-				}
-				made[i] = append(made[i], h)
-			}
-		})
-	}
-	for range 2 {
-		time.Sleep(200 * time.Millisecond)
-		server.Kill(t)
-		server.Again(t)
-	}
-	time.Sleep(300 * time.Millisecond)
-	stop()
-	wg.Wait()
-	sum := 0
-	for i, heads := range made {
-		chain, err := opened(t, s).Load(t.Context(), fmt.Sprint("J", i), 0)
-		if err != nil || chain.Verify() != nil {
-			t.Fatal(err, chain.Verify())
-		}
-		for n, h := range heads {
-			if e := chain[h.Seq-1]; e.Hash != h.Hash || n > 0 && h.Seq != heads[n-1].Seq+1 {
-				t.Errorf("J%d: event %d was acknowledged with hash %s, and has %s", i, h.Seq, h.Hash, e.Hash)
-			}
-		}
-		if last := heads[len(heads)-1].Seq; last != int64(len(chain)) {
-			t.Errorf("J%d: %d events, the last acknowledged is %d", i, len(chain), last)
-		}
-		sum += len(heads)
-	}
-	t.Logf("%d changes, the server killed twice among them", sum)
 }
 
 // While there is no server an author is told so, in time, and nothing else breaks.

@@ -14,11 +14,13 @@ import (
 	"fettle/internal/diag"
 )
 
-// How many changes are committed together at most, how long a transaction that failed through no fault of its own is
-// tried again, with which pauses, and how long one may take.
+// mostAgain is how long a transaction that failed through no fault of its own is tried again.
+var mostAgain = 15 * time.Second
+
+// How many changes are committed together at most, with which pauses a transaction is tried again, and how long one may
+// take.
 const (
 	mostInGroup = 256
-	mostAgain   = 15 * time.Second
 	firstPause  = 10 * time.Millisecond
 	mostPause   = 500 * time.Millisecond
 	mostTime    = 30 * time.Second

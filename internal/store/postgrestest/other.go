@@ -30,6 +30,21 @@ func (*Server) Schema(testing.TB) string { return "" }
 // Kill does nothing.
 func (*Server) Kill(testing.TB) {}
 
+// KillFirst does nothing.
+func (*Server) KillFirst(testing.TB) {}
+
+// StopAtOnce does nothing.
+func (*Server) StopAtOnce(testing.TB) {}
+
+// KillOne does nothing.
+func (*Server) KillOne(testing.TB) {}
+
+// Launch does nothing.
+func (*Server) Launch(testing.TB) {}
+
+// Answers does nothing.
+func (*Server) Answers(testing.TB) {}
+
 // Again does nothing.
 func (*Server) Again(testing.TB) {}
 

@@ -16,6 +16,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"syscall"
@@ -198,43 +199,122 @@ func (s *Server) command(name string, args ...string) *exec.Cmd {
 
 // begin starts the server and waits until it answers.
 func (s *Server) begin() error {
+	until := time.Now().Add(patience)
+	if err := s.launch(); err != nil {
+		return err
+	}
+	for ; ; time.Sleep(5 * time.Millisecond) {
+		err := s.run("select 1")
+		if err == nil {
+			return nil
+		}
+		if time.Now().After(until) {
+			return fmt.Errorf("PostgreSQL does not answer: %w", err)
+		}
+		select {
+		case <-s.ended:
+		default:
+			continue
+		}
+		said := s.log.String()
+		if !strings.Contains(said, "still in use") { // by processes of the last one, which are ending
+			return fmt.Errorf("PostgreSQL ended: %s", said)
+		}
+		if err := s.launch(); err != nil {
+			return err
+		}
+	}
+}
+
+// launch starts the server.
+func (s *Server) launch() error {
 	args := []string{"-D", s.data(), "-k", s.dir}
 	for _, o := range slices.Concat([]string{"listen_addresses=", "shared_buffers=32MB", "max_connections=100", "max_wal_size=256MB"}, s.options) {
 		args = append(args, "-c", o)
 	}
 	c := s.command("postgres", args...)
+	s.log.Reset()
 	c.Stdout, c.Stderr = &s.log, &s.log
 	ended := make(chan struct{})
 	began := make(chan error)
 	go withParent(c, began, ended)
-	if err := <-began; err != nil {
-		return err
-	}
+	err := <-began
 	s.process, s.ended = c, ended
-	for until := time.Now().Add(patience); ; time.Sleep(20 * time.Millisecond) {
-		err := s.run("select 1")
-		if err == nil {
-			return nil
-		}
-		select {
-		case <-ended:
-			return fmt.Errorf("PostgreSQL ended: %s", s.log.String())
-		default:
-		}
-		if time.Now().After(until) {
-			return fmt.Errorf("PostgreSQL does not answer: %w", err)
-		}
-	}
+	return err
 }
 
 // Kill ends the server as a power cut of the program would: nothing is written any more.
 func (s *Server) Kill(t testing.TB) {
 	t.Helper()
 	// The whole group: its processes share memory, and the next server waits for them to be gone.
-	if err := syscall.Kill(-s.process.Process.Pid, syscall.SIGKILL); err != nil {
+	s.signal(t, -s.process.Process.Pid, syscall.SIGKILL)
+	<-s.ended
+}
+
+// KillFirst ends the first process of the server; the others notice that and end.
+func (s *Server) KillFirst(t testing.TB) {
+	t.Helper()
+	s.signal(t, s.process.Process.Pid, syscall.SIGKILL)
+	<-s.ended
+}
+
+// StopAtOnce has the server end without bringing anything in order, as 'pg_ctl stop --mode immediate' does.
+func (s *Server) StopAtOnce(t testing.TB) {
+	t.Helper()
+	s.signal(t, s.process.Process.Pid, syscall.SIGQUIT)
+	<-s.ended
+}
+
+// KillOne ends one process that serves somebody. The first process ends all others then, and brings the server up
+// again by itself: it has ended them when this returns.
+func (s *Server) KillOne(t testing.TB) {
+	t.Helper()
+	db, err := sql.Open("pgx", s.address("postgres"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close() // it is cut off
+	conn, err := db.Conn(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close() // it is cut off
+	var pid int
+	if err := conn.QueryRowContext(t.Context(), "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by random() limit 1").Scan(&pid); err != nil {
+		t.Fatal(err)
+	}
+	s.signal(t, pid, syscall.SIGKILL)
+	for until := time.Now().Add(patience); time.Now().Before(until); time.Sleep(time.Millisecond) {
+		if _, err := conn.ExecContext(t.Context(), "select 1"); err != nil {
+			return
+		}
+	}
+	t.Error("PostgreSQL does not notice that a process of it was killed")
+}
+
+func (s *Server) signal(t testing.TB, pid int, with syscall.Signal) {
+	t.Helper()
+	if err := syscall.Kill(pid, with); err != nil {
 		t.Error(err)
 	}
-	<-s.ended
+}
+
+// Launch starts a server that was killed or stopped, and does not wait until it answers.
+func (s *Server) Launch(t testing.TB) {
+	t.Helper()
+	if err := s.launch(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Answers waits until a server that brings itself up answers.
+func (s *Server) Answers(t testing.TB) {
+	t.Helper()
+	for until := time.Now().Add(patience); s.run("select 1") != nil; time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(until) {
+			t.Fatal("PostgreSQL does not answer")
+		}
+	}
 }
 
 // Again starts a server that was killed or stopped.
