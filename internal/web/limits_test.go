@@ -1,0 +1,375 @@
+package web
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"net/netip"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+)
+
+func newGet(path string) *http.Request {
+	return httptest.NewRequest(http.MethodGet, "http://localhost"+path, nil)
+}
+
+// clientFrom is a client whose requests come from another address of this machine.
+func clientFrom(address string) *http.Client {
+	d := &net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(address)}}
+	return &http.Client{Timeout: 30 * time.Second, Transport: &http.Transport{DialContext: d.DialContext, MaxIdleConnsPerHost: 100}}
+}
+
+// Whoever floods the server is refused, with the moment to come back; others are served, and soon.
+func TestAFloodIsRefusedAndOthersServed(t *testing.T) {
+	var at, most atomic.Int64
+	pages := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		now := at.Add(1)
+		defer at.Add(-1)
+		for is := most.Load(); now > is && !most.CompareAndSwap(is, now); is = most.Load() {
+		}
+		time.Sleep(20 * time.Millisecond)
+	})
+	address, s, _ := running(t, Config{Pages: pages, Limits: Limits{Running: 8, Waiting: 16, Wait: 100 * time.Millisecond, Drain: time.Millisecond}})
+	ctx, end := context.WithCancel(t.Context())
+	var flood sync.WaitGroup
+	var refused, taken, silent atomic.Int64
+	for range 40 {
+		flood.Go(func() {
+			own := clientFrom("127.0.0.2")
+			defer own.CloseIdleConnections()
+			for ctx.Err() == nil {
+				a, err := own.Get("http://" + address)
+				if err != nil {
+					silent.Add(1)
+					continue
+				}
+				_ = a.Body.Close()
+				switch {
+				case a.StatusCode == 200:
+					taken.Add(1)
+				case a.StatusCode == 429 && a.Header.Get("Retry-After") == "1":
+					refused.Add(1)
+				default:
+					t.Errorf("%d, Retry-After %q", a.StatusCode, a.Header.Get("Retry-After"))
+				}
+			}
+		})
+	}
+	own := clientFrom("127.0.0.3")
+	defer own.CloseIdleConnections()
+	var took []time.Duration
+	for range 50 {
+		for _, path := range []string{"/", "/livez"} {
+			began := time.Now()
+			a, err := own.Get("http://" + address + path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_ = a.Body.Close()
+			if a.StatusCode != 200 {
+				t.Errorf("another client: %s %d", path, a.StatusCode)
+			}
+			took = append(took, time.Since(began))
+		}
+	}
+	end()
+	flood.Wait()
+	slices.Sort(took)
+	if p99 := took[len(took)*99/100]; p99 > time.Second {
+		t.Errorf("others waited %v", p99)
+	}
+	if refused.Load() == 0 || taken.Load() == 0 || silent.Load() > 0 {
+		t.Errorf("%d refused, %d taken, %d without an answer", refused.Load(), taken.Load(), silent.Load())
+	}
+	if most.Load() > 8 {
+		t.Errorf("%d ran at once", most.Load())
+	}
+	if s.gate.in != 0 || len(s.gate.by) != 0 || len(s.gate.waiting) != 0 {
+		t.Errorf("turns were not given back: %d, %v", s.gate.in, s.gate.by)
+	}
+	t.Logf("%d taken, %d refused of the flood; others: median %v, p99 %v", taken.Load(), refused.Load(), took[len(took)/2], took[len(took)*99/100])
+}
+
+// Nobody waits longer than is said, whoever left is not waited for, and turns are neither lost nor made.
+func TestTurns(t *testing.T) {
+	g := newGate(4, 8, 20*time.Millisecond)
+	a, b := netip.MustParseAddr("192.0.2.1"), netip.MustParseAddr("192.0.2.2")
+	var leaves []func()
+	for range 3 {
+		leave, err := g.enter(t.Context(), a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		leaves = append(leaves, leave)
+	}
+	if _, err := g.enter(t.Context(), a); !errors.Is(err, errMuch) {
+		t.Errorf("one client has all turns: %v", err)
+	}
+	leave, err := g.enter(t.Context(), b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := g.enter(t.Context(), b); !errors.Is(err, errFull) {
+		t.Errorf("there were more turns than there are: %v", err)
+	}
+	gone, end := context.WithCancel(t.Context())
+	end()
+	if _, err := g.enter(gone, b); !errors.Is(err, context.Canceled) {
+		t.Errorf("who left is let in: %v", err)
+	}
+	got := make(chan error, 1)
+	g.wait = time.Minute
+	go func() {
+		last, err := g.enter(t.Context(), a)
+		if err == nil {
+			last()
+		}
+		got <- err
+	}()
+	for len(waiting(g)) == 0 {
+		time.Sleep(time.Millisecond)
+	}
+	leave() // of b: a has its share already
+	select {
+	case err := <-got:
+		t.Errorf("a client got more than its share: %v", err)
+	case <-time.After(20 * time.Millisecond):
+	}
+	leaves[0]()
+	if err := <-got; err != nil {
+		t.Error(err)
+	}
+	leaves[1]()
+	leaves[2]()
+	if g.in != 0 || len(g.by) != 0 {
+		t.Errorf("%d in, %v", g.in, g.by)
+	}
+	if clientKey(netip.MustParseAddr("2001:db8::1")) != clientKey(netip.MustParseAddr("2001:db8::ffff:1")) || clientKey(a) == clientKey(b) {
+		t.Error("one network of IPv6 is one client, and two addresses of IPv4 are two")
+	}
+}
+
+func waiting(g *gate) []*waiter {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return slices.Clone(g.waiting)
+}
+
+// Clients that hardly move hold nothing but their own connection, and that not for long: headers that do not end, bodies and uploads that trickle,
+// answers that nobody takes, connections without a word. Others are served meanwhile.
+func TestSlowClientsKeepNobodyWaiting(t *testing.T) {
+	each := many(t, "FETTLE_SLOW", 60)
+	pages := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost {
+			_, _ = io.Copy(io.Discard, r.Body)
+			return
+		}
+		if r.URL.Path == "/large" {
+			_, _ = io.CopyN(w, zeros{}, 64<<20)
+		}
+	})
+	limits := Limits{Running: 16, Uploads: each, Waiting: 200, Wait: 5 * time.Second, HeaderTime: 700 * time.Millisecond, Idle: 700 * time.Millisecond, Slack: 700 * time.Millisecond, Slowest: 64 << 20, Drain: time.Millisecond}
+	address, s, _ := running(t, Config{Pages: pages, Limits: limits})
+	heap := inUse()
+	attacks := map[string]string{
+		"header that does not end":    "GET / HTTP/1.1\r\nHost: localhost\r\nX: ",
+		"body that trickles":          "POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 60000\r\n\r\n",
+		"upload that trickles":        "POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 6000000\r\n\r\n",
+		"body in parts that trickles": "POST / HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n\r\n1\r\n",
+		"answer that nobody takes":    "GET /large HTTP/1.1\r\nHost: localhost\r\n\r\n",
+		"not a word":                  "",
+	}
+	var slow sync.WaitGroup
+	var lasted sync.Map
+	for name, begin := range attacks {
+		if name == "answer that nobody takes" { // of these each has a turn while it lasts: as many as leave one for others
+			slow.Go(func() { lasted.Store(name, crawl(address, begin, 8, false)) })
+			continue
+		}
+		slow.Go(func() { lasted.Store(name, crawl(address, begin, each, begin != "")) })
+	}
+	time.Sleep(100 * time.Millisecond)
+	own := clientFrom("127.0.0.3")
+	defer own.CloseIdleConnections()
+	var took []time.Duration
+	for range 30 {
+		began := time.Now()
+		a, err := own.Get("http://" + address + "/")
+		if err != nil {
+			t.Fatal(err)
+		}
+		_ = a.Body.Close()
+		if a.StatusCode != 200 {
+			t.Errorf("another client: %d", a.StatusCode)
+		}
+		took = append(took, time.Since(began))
+	}
+	grown := inUse() - heap
+	slow.Wait()
+	slices.Sort(took)
+	if worst := took[len(took)-1]; worst > time.Second {
+		t.Errorf("others waited %v", worst)
+	}
+	lasted.Range(func(name, d any) bool {
+		if d.(time.Duration) > 6*time.Second {
+			t.Errorf("%s: it lasted %v", name, d)
+		}
+		return true
+	})
+	for until := time.Now().Add(5 * time.Second); s.figures.running.Load() > 0 && time.Now().Before(until); {
+		time.Sleep(time.Millisecond)
+	}
+	if s.figures.running.Load() != 0 || s.gate.in != 0 || s.uploads.in != 0 {
+		t.Errorf("%d run still, %d and %d turns are held", s.figures.running.Load(), s.gate.in, s.uploads.in)
+	}
+	if most := int64(each)*6*100<<10 + 32<<20; grown > most {
+		t.Errorf("they took %d bytes, more than %d", grown, most)
+	}
+	t.Logf("%d slow clients took %d KiB; others: median %v, worst %v", each*5+8, grown>>10, took[len(took)/2], took[len(took)-1])
+}
+
+type zeros struct{}
+
+func (zeros) Read(p []byte) (int, error) { return len(p), nil }
+
+func inUse() int64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return int64(m.HeapInuse + m.StackInuse)
+}
+
+// crawl begins so many requests, goes on with a byte now and then, and is how long the server put up with it.
+func crawl(address, begin string, n int, trickles bool) time.Duration {
+	began := time.Now()
+	var all sync.WaitGroup
+	for range n {
+		all.Go(func() {
+			c, err := net.Dial("tcp", address)
+			if err != nil {
+				return
+			}
+			defer c.Close()
+			if _, err := io.WriteString(c, begin); err != nil {
+				return
+			}
+			until := began.Add(10 * time.Second)
+			if !trickles {
+				time.Sleep(1500 * time.Millisecond) // and reads nothing
+				_ = c.SetReadDeadline(until)
+				_, _ = io.Copy(io.Discard, c)
+				return
+			}
+			ended := make(chan struct{})
+			go func() {
+				defer close(ended)
+				_ = c.SetReadDeadline(until)
+				_, _ = io.Copy(io.Discard, c)
+			}()
+			for {
+				select {
+				case <-ended:
+					return
+				case <-time.After(100 * time.Millisecond):
+					_, _ = io.WriteString(c, "a")
+				}
+			}
+		})
+	}
+	all.Wait()
+	return time.Since(began)
+}
+
+// What is too long is refused: headers (RFC 6585, 431), bodies (RFC 9110, 413), and connections beyond the last.
+func TestTooMuchIsRefused(t *testing.T) {
+	address, s, _ := running(t, Config{API: api(), Limits: Limits{Body: 100 << 10, Conns: 20, Drain: time.Millisecond}})
+	r := newGet("/")
+	r.RequestURI, r.URL.Host = "", address
+	r.Header.Set("X", strings.Repeat("x", 40<<10))
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = a.Body.Close()
+	if a.StatusCode != http.StatusRequestHeaderFieldsTooLarge {
+		t.Errorf("a header of 40 KiB: %d", a.StatusCode)
+	}
+	for size, want := range map[int]int{10: 200, smallBody: 200, smallBody + 1: 200, 100 << 10: 200, 100<<10 + 1: 413} {
+		for _, chunked := range []bool{false, true} {
+			var from io.Reader = strings.NewReader(strings.Repeat("x", size))
+			if chunked {
+				from = bufio.NewReader(from)
+			}
+			a, err := http.Post("http://"+address+"/api/take", "text/plain", from)
+			if err != nil {
+				t.Fatal(err)
+			}
+			text, _ := io.ReadAll(a.Body)
+			_ = a.Body.Close()
+			if a.StatusCode != want || want == 200 && string(text) != fmt.Sprint(size) {
+				t.Errorf("%d bytes, chunked %v: %d %s, want %d", size, chunked, a.StatusCode, text, want)
+			}
+		}
+	}
+	http.DefaultClient.CloseIdleConnections()
+	for s.figures.conns.Load() > 0 {
+		time.Sleep(time.Millisecond)
+	}
+	var held []net.Conn
+	open := 0
+	for range 30 {
+		c, err := net.Dial("tcp", address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		held = append(held, c)
+	}
+	for _, c := range held {
+		_ = c.SetReadDeadline(time.Now().Add(100 * time.Millisecond))
+		if _, err := c.Read(make([]byte, 1)); !errors.Is(err, io.EOF) {
+			open++
+		}
+		_ = c.Close()
+	}
+	if open != 20 {
+		t.Errorf("%d connections stayed open, want 20", open)
+	}
+}
+
+// The figures are text as Prometheus reads it ("Exposition formats", text format 0.0.4), with routes as they are declared.
+func TestFigures(t *testing.T) {
+	s := made(t, Config{API: api()})
+	s.figures.Add(func(w io.Writer) { Gauge(w, "fettle_more", "More.", 1.5) })
+	for _, path := range []string{"/api/ok", "/api/ok", "/api/panic", "/api/whatever-was-asked"} {
+		asked(t, s, newGet(path))
+	}
+	w := httptest.NewRecorder()
+	s.figures.ServeHTTP(w, newGet("/metrics"))
+	text := w.Body.String()
+	for _, want := range []string{
+		`fettle_request_seconds_count{method="GET",route="GET /api/ok",status="2xx"} 2`, `le="+Inf"} 2`, `status="5xx"} 1`,
+		"fettle_requests_running 0\n", "fettle_faults_total 1\n", "fettle_more 1.5\n", "# TYPE fettle_request_seconds histogram\n",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("there is no %q in\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "whatever") {
+		t.Error("what was asked for stands in the figures")
+	}
+	for line := range strings.Lines(text) {
+		if !strings.HasPrefix(line, "# ") && len(strings.Fields(line[max(0, strings.LastIndex(line, "}")):])) != 2 {
+			t.Errorf("no line of figures: %q", line)
+		}
+	}
+}
