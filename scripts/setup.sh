@@ -37,6 +37,9 @@ heif-enc libheif-examples TestOutsidePicturesTurned|TestOutsidePicturesHEIC.*|Te
 exiftool libimage-exiftool-perl TestOutsidePicturesTurned|TestOutsidePicturesHEIC.*
 cwebp webp TestOutsidePicturesTurned|TestOutsidePicturesOfKinds
 postgresql postgresql Test.*PostgreSQL.*
+openssl openssl TestOutsideNamesAreRefused
+curl curl TestOutsideNamesAreRefused
+certutil libnss3-tools TestOutsideNamesAreRefused
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 s3server s3server TestOutsideS3.*
 meshes libcgal-demo TestOutside.*PublicMeshes'

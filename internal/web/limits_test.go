@@ -168,7 +168,7 @@ func waiting(g *gate) []*waiter {
 // Clients that hardly move hold nothing but their own connection, and that not for long: headers that do not end, bodies and uploads that trickle,
 // answers that nobody takes, connections without a word. Others are served meanwhile.
 func TestSlowClientsKeepNobodyWaiting(t *testing.T) {
-	each := many(t, "FETTLE_SLOW", 60)
+	each := many(t, "FETTLE_SLOW", 300) / 5
 	pages := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method == http.MethodPost {
 			_, _ = io.Copy(io.Discard, r.Body)

@@ -65,26 +65,30 @@ func stopUnderLoad(t *testing.T, n int) (time.Duration, int) {
 		time.Sleep(time.Duration(k%40) * time.Millisecond)
 		fmt.Fprint(w, strings.Repeat("x", wholeAnswer))
 	})
-	address, _, stop := running(t, Config{Pages: pages, Limits: Limits{Drain: 100 * time.Millisecond, Stop: 10 * time.Second}})
+	var address string
+	var stop func() error
+	ready := 0
+	told := func(is Stage) {
+		if is == Stopping {
+			ready = readiness(address)
+		}
+	}
+	address, _, stop = running(t, Config{Pages: pages, Stages: told, Limits: Limits{Drain: 100 * time.Millisecond, Stop: 10 * time.Second}})
 	var clients sync.WaitGroup
 	over := make(chan struct{})
 	for c := range 8 {
 		clients.Go(func() { ask(address, c, m, over) })
 	}
 	time.Sleep(until)
-	began, ready := time.Now(), make(chan int, 1)
-	go func() {
-		time.Sleep(30 * time.Millisecond) // the middle of its last moments
-		ready <- readiness(address)
-	}()
+	began := time.Now()
 	if err := stop(); err != nil {
 		t.Error(err)
 	}
 	took := time.Since(began)
 	close(over)
 	clients.Wait()
-	if got := <-ready; got != http.StatusServiceUnavailable {
-		t.Errorf("stopping, it says that it is ready: %d", got)
+	if ready != http.StatusServiceUnavailable {
+		t.Errorf("stopping, it does not say that it is not ready: %d", ready)
 	}
 	if took > 10*time.Second {
 		t.Errorf("it took %v to stop", took)
