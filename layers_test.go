@@ -83,7 +83,7 @@ var layers = []row{
 	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false},           // for tests alone
 	{"internal/store/simvfs", "", "modernc.org/sqlite/lib modernc.org/libc", false}, // for tests alone
 	{"internal/store/database", "diag halt unit ledger body job app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
-	{"internal/store/datafolder", "diag doc unit ledger store/safefile store/blobs store/database", "", false},
+	{"internal/store/datafolder", "diag doc unit ledger store store/safefile store/blobs store/database", "", false},
 	{"internal/web", "diag", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},
 	{"internal/web/api", "diag doc unit ledger job app", "github.com/danielgtaylor/huma/v2", false},

@@ -25,6 +25,7 @@ type Upload struct {
 	Size   int64     `json:"size"`   // likewise
 	Sealed bool      `json:"sealed"` // all bytes are kept by their hash
 	Ends   time.Time `json:"ends"`   // when it is given up
+	Note   string    `json:"note"`   // of whoever began it, to whom alone it says something
 	Have   int64     `json:"-"`      // so many are there from the first on: go on from here
 
 	pieces []piece // in the order of their offsets
@@ -37,6 +38,8 @@ type piece struct{ offset, length int64 }
 const (
 	uploadFile  = "upload.json"
 	piecePrefix = "piece-"
+	mostNote    = 8 << 10            // bytes of a note
+	mostUpload  = 6*mostNote + 1<<10 // bytes of the file that has it; JSON writes a byte in six at most
 )
 
 func (p piece) name() string  { return fmt.Sprintf("%s%d-%d", piecePrefix, p.offset, p.length) }
@@ -49,8 +52,16 @@ func noUpload(id string) error {
 }
 
 // Begin begins an upload of so many bytes of a hash, at most most.
-func (s *Store) Begin(ctx context.Context, hash string, size, most int64) (_ Upload, err error) {
+func (s *Store) Begin(ctx context.Context, hash string, size, most int64) (Upload, error) {
+	return s.BeginAs(ctx, safefile.Drawn(16), "", hash, size, most)
+}
+
+// BeginAs is Begin under an id of one's choice, thirty-two hexadecimal digits, and with a note. Begun twice with the same
+// it is the same upload; with other bytes or another note it is a diag.Conflict.
+func (s *Store) BeginAs(ctx context.Context, id, note, hash string, size, most int64) (_ Upload, err error) {
 	switch {
+	case !uploadForm.MatchString(id) || len(note) > mostNote:
+		return Upload{}, &diag.Error{Kind: diag.Invalid, Op: "upload", Subject: id, Msg: fmt.Sprintf("an upload has an id of thirty-two hexadecimal digits, and a note of at most %d bytes", mostNote)}
 	case !IsHash(hash) || size < 0:
 		return Upload{}, &diag.Error{Kind: diag.Invalid, Op: "upload", Subject: hash, Msg: "an upload announces the SHA-256 and the number of its bytes", Hint: "give sixty-four hexadecimal digits and the size"}
 	case size > most:
@@ -63,11 +74,29 @@ func (s *Store) Begin(ctx context.Context, hash string, size, most int64) (_ Upl
 		return Upload{}, err
 	}
 	defer func() { err = errors.Join(err, unusable(d.Close())) }()
-	u := Upload{ID: safefile.Drawn(16), SHA256: hash, Size: size, Ends: s.now().Add(UploadLife).UTC()}
-	if err := s.beginIn(d, &u); err != nil {
-		return Upload{}, told(u.ID, err)
+	want := Upload{ID: id, SHA256: hash, Size: size, Ends: s.now().Add(UploadLife).UTC(), Note: note}
+	is, err := s.readUpload(d, id)
+	if diag.KindOf(err) == diag.NotFound {
+		if is.over {
+			err = removeFolder(d, want.dir())
+		} else {
+			err = nil
+		}
+		if err == nil {
+			err = s.beginIn(d, &want)
+		}
+		if err != nil {
+			return Upload{}, told(id, err)
+		}
+		is, err = s.readUpload(d, id)
 	}
-	return s.readUpload(d, u.ID)
+	if err == nil && (is.SHA256 != hash || is.Size != size || is.Note != note) {
+		err = &diag.Error{Kind: diag.Conflict, Op: "upload", Subject: id, Msg: "an upload of something else was begun under this id", Hint: "begin it under another one"}
+	}
+	if err != nil {
+		return Upload{}, err
+	}
+	return is, nil
 }
 
 func (s *Store) beginIn(d safefile.Dir, u *Upload) error {
@@ -81,7 +110,7 @@ func (s *Store) beginIn(d safefile.Dir, u *Upload) error {
 	if n >= MaxUploads {
 		return &diag.Error{Kind: diag.Unavailable, Op: "upload", Subject: u.ID, Msg: fmt.Sprintf("%d uploads are under way, and more are not taken", n), Hint: "finish some; those that are left are given up after a week"}
 	}
-	if err := d.Mkdir(u.dir()); err != nil {
+	if err := d.Mkdir(u.dir()); err != nil && !errors.Is(err, fs.ErrExist) { // begun, and broken off before it was noted; or at this moment
 		return err
 	}
 	if err := writeUpload(d, u); err != nil {
@@ -107,24 +136,24 @@ func (s *Store) readUpload(d safefile.Dir, id string) (u Upload, err error) {
 		return u, noUpload(id)
 	}
 	u.ID = id
-	file, err := d.Open(path.Join(u.dir(), uploadFile), 1<<10)
+	file, err := d.Open(path.Join(u.dir(), uploadFile), mostUpload)
 	if errors.Is(err, fs.ErrNotExist) {
 		return Upload{}, noUpload(id)
 	}
 	if err != nil {
 		return Upload{}, told(id, err)
 	}
-	data, err := io.ReadAll(io.LimitReader(file, 1<<10))
+	data, err := io.ReadAll(io.LimitReader(file, mostUpload))
 	if err = errors.Join(err, file.Close()); err == nil {
 		if json.Unmarshal(data, &u) != nil || !IsHash(u.SHA256) || u.Size < 0 {
-			return Upload{over: true}, noUpload(id) // damaged: it is begun anew
+			return Upload{ID: id, over: true}, noUpload(id) // damaged: it is begun anew
 		}
 	}
 	if err != nil {
 		return Upload{}, safefile.Unusable(id, err)
 	}
 	if !s.now().Before(u.Ends) {
-		return Upload{over: true}, noUpload(id)
+		return Upload{ID: id, over: true}, noUpload(id)
 	}
 	if u.Sealed {
 		u.Have = u.Size
@@ -281,6 +310,63 @@ func (s *Store) seal(ctx context.Context, d safefile.Dir, u Upload) error {
 		}
 	}
 	return nil
+}
+
+// EachUpload does something with every upload that is not over, in no order.
+func (s *Store) EachUpload(ctx context.Context, do func(Upload) error) (err error) {
+	d, err := s.spool(false)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, unusable(d.Close())) }()
+	var own error // of do, to be told as it is
+	err = d.Each(uploadsDir, func(fi fs.FileInfo) error {
+		if own = ctx.Err(); own != nil {
+			return own
+		}
+		u, err := s.readUpload(d, fi.Name())
+		if diag.KindOf(err) == diag.NotFound {
+			return nil
+		}
+		if own = err; err == nil {
+			own = do(u)
+		}
+		return own
+	})
+	if own != nil || errors.Is(err, fs.ErrNotExist) {
+		return own
+	}
+	return told("uploads", err)
+}
+
+// UploadHead is the first bytes of an upload, as many of them as are there, so many at most.
+func (s *Store) UploadHead(ctx context.Context, id string, most int64) (head []byte, err error) {
+	err = s.inUpload(ctx, id, func(d safefile.Dir, u Upload) error {
+		var r io.ReadCloser = &joined{d: d, u: u}
+		if u.Sealed {
+			if r, _, err = s.kept.open(ctx, u.SHA256, 0, -1); err != nil {
+				return err
+			}
+		}
+		head, err = io.ReadAll(io.LimitReader(r, most))
+		return told(id, errors.Join(err, r.Close()))
+	})
+	return head, err
+}
+
+// GiveUp ends an upload before its time: what is there of it is removed. Bytes that it has sealed stay as any others
+// do. Given up twice, or when there is none, it is no error.
+func (s *Store) GiveUp(ctx context.Context, id string) error {
+	err := s.inUpload(ctx, id, func(d safefile.Dir, u Upload) error {
+		return told(id, removeFolder(d, u.dir()))
+	})
+	if diag.KindOf(err) == diag.NotFound {
+		return nil
+	}
+	return err
 }
 
 // joined reads the pieces of an upload one after the other.

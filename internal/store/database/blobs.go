@@ -18,10 +18,15 @@ func (d *Database) Put(ctx context.Context, r io.Reader, most int64) (string, in
 	if err != nil {
 		return "", 0, err
 	}
-	if err := d.Write(ctx, func(t *Tx) error { return t.addBlob(hash, size) }); err != nil {
+	if err := d.NoteBlob(ctx, hash, size); err != nil {
 		return "", 0, err
 	}
 	return hash, size, nil
+}
+
+// NoteBlob writes the row of bytes that are safe in where this database has its bytes.
+func (d *Database) NoteBlob(ctx context.Context, hash string, size int64) error {
+	return d.Write(ctx, func(t *Tx) error { return t.addBlob(hash, size) })
 }
 
 // addBlob writes the row of bytes that are safe, unless it is there.

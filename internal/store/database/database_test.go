@@ -9,6 +9,7 @@ import (
 
 	"fettle/internal/app"
 	"fettle/internal/store"
+	"fettle/internal/store/blobs"
 	"fettle/internal/store/postgrestest"
 	"fettle/internal/store/storetest"
 )
@@ -95,4 +96,25 @@ func TestListsPostgreSQLAndSQLite(t *testing.T) {
 			})
 		})
 	}
+}
+
+// uploadSuite sends files in pieces, with the rows of their bytes.
+func uploadSuite(t *testing.T, address func(t *testing.T) string) {
+	storetest.TestUploads(t, 5, func(t testing.TB, now func() time.Time) func() (app.Store, app.Uploads) {
+		dir := t.TempDir()
+		bytes := blobs.NewFolder(dir, "blobs", now)
+		s := Settings{Address: address(t.(*testing.T)), Backups: filepath.Join(dir, "backups"), Blobs: bytes, Now: now, Program: "test"}
+		return func() (app.Store, app.Uploads) {
+			d := opened(t, s)
+			return d, store.NewUploads(bytes, d.NoteBlob)
+		}
+	})
+}
+
+func TestUploadsSQLite(t *testing.T) {
+	uploadSuite(t, func(t *testing.T) string { return filepath.Join(t.TempDir(), "uploads.db") })
+}
+
+func TestUploadsPostgreSQL(t *testing.T) {
+	uploadSuite(t, func(t *testing.T) string { return postgrestest.Shared(t).Schema(t) })
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"fettle/internal/diag"
+	"fettle/internal/store"
 	"fettle/internal/store/blobs"
 	"fettle/internal/store/database"
 	"fettle/internal/store/safefile"
@@ -71,6 +72,12 @@ func Open(ctx context.Context, dir string, make bool, w World) (*Store, error) {
 	}
 	return &Store{db, files, dir, set}, nil
 }
+
+// Uploads is the uploads to the files of a data folder.
+func (s *Store) Uploads() store.Uploads { return store.NewUploads(s.Blobs, s.NoteBlob) }
+
+// Room is how many bytes are free where uploads are gathered; not known on every system.
+func (s *Store) Room() (free uint64, known bool, err error) { return space(s.Dir) }
 
 func openBlobs(dir string, set Settings, w World) (*blobs.Store, error) {
 	s3, is, err := set.s3(w.Lookup)

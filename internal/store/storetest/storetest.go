@@ -39,6 +39,9 @@ func (c *Clock) Now() time.Time {
 	return c.at
 }
 
+// Add sets the clock on.
+func (c *Clock) Add(d time.Duration) { c.add(d) }
+
 func (c *Clock) add(d time.Duration) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
