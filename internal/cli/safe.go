@@ -203,6 +203,9 @@ func (c backupCmd) run(env Env, a *app.App) (int, error) {
 	if b.Mended > 0 {
 		fmt.Fprintf(env.Stdout, "In the place for backups were %s damaged, and are mended.\n", unit.Count(b.Mended, "file"))
 	}
+	if b.Unheld {
+		fmt.Fprintln(env.Stdout, "The database took no writes, so sweeps could not be held off meanwhile. See to that.")
+	}
 	for _, hash := range b.Missing {
 		fmt.Fprintf(env.Stdout, "Not in it, because the store has it no longer whole: file %s\n", hash)
 	}

@@ -36,6 +36,9 @@ func (c sweepCmd) run(env Env, a *app.App) (int, error) {
 	}
 	fmt.Fprintf(env.Stdout, "Looked at: %s. Marked now: %d.\n", unit.Count(s.Blobs, "file"), s.Marked)
 	fmt.Fprintf(env.Stdout, "Removed: %s with %s, and %d left behind of what was broken off.\n", unit.Count(s.Removed, "file"), bytesText(s.Bytes), s.Left)
+	if s.Held > 0 {
+		fmt.Fprintf(env.Stdout, "A backup is being made: %s more can be removed when it is done. Sweep again then.\n", unit.Count(s.Held, "file"))
+	}
 	return Done, nil
 }
 
@@ -44,7 +47,10 @@ func (env Env) allWork(a *app.App) map[app.TaskKind]app.Doing {
 	all := a.Background(env.data)
 	maps.Copy(all, map[app.TaskKind]app.Doing{
 		app.TaskSweep: func(ctx context.Context, _ app.Task) (string, error) {
-			_, err := env.data.Sweep(ctx)
+			s, err := env.data.Sweep(ctx)
+			if err == nil && s.Held > 0 { // it is tried again
+				err = &diag.Error{Kind: diag.Unavailable, Op: "sweep", Subject: env.data.Dir, Msg: unit.Count(s.Held, "file") + " could be removed, and a backup is being made", Hint: "have it done again after the backup; sweep and back up at different hours"}
+			}
 			return "", err
 		},
 		app.TaskScan: func(ctx context.Context, _ app.Task) (string, error) { return "", env.scan(ctx) },

@@ -121,6 +121,9 @@ func (d *Database) SetAside(ctx context.Context, id string, files map[string][]b
 		if was != "" {
 			return store.CheckAside(id, map[string][]byte{"": nil}, files) // which says that there are others
 		}
+		if err := t.unused(id); err != nil {
+			return err
+		}
 		if _, err := t.Exec("insert into asides (job, library) values ($1, $2)", id, hash); err != nil {
 			return err
 		}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"fettle/internal/diag"
-	"fettle/internal/ledger"
 	"fettle/internal/store"
 	"fettle/internal/store/safefile"
 )
@@ -16,20 +15,20 @@ import (
 type Hold struct {
 	ID, Job, By, Reason string
 	Begun, Ended        string // as the ledger has times; Ended is empty while it stands
-	salt                string
 }
 
-const holdColumns = "id, job, author, reason, begun, ended, salt"
+// holdRows are holds. What a reason says may be about somebody.
+var holdRows = &trusted{table: "holds", kind: ofHold, name: "id", columns: []string{"job", "author", "reason", "begun", "ended"}, sealed: []string{"reason"}}
 
-// leaf is the row as the log has it. What the reason says goes in as a seal.
-func (h Hold) leaf() (leaf, error) {
-	seal, err := ledger.Aside{Salt: h.salt, Text: h.Reason}.Seal()
-	return leaf{kind: ofHold, name: h.ID, hash: rowSum("hold", h.Job, h.By, seal, h.Begun, h.Ended)}, err
+const holdColumns = "id, job, author, reason, begun, ended"
+
+func (t *Tx) keepHold(h Hold) error {
+	return t.keep(holdRows, h.ID, h.Job, h.By, h.Reason, h.Begun, h.Ended)
 }
 
 func scanHold(h *Hold) func(scan func(...any) error) error {
 	return func(scan func(...any) error) error {
-		return scan(&h.ID, &h.Job, &h.By, &h.Reason, &h.Begun, &h.Ended, &h.salt)
+		return scan(&h.ID, &h.Job, &h.By, &h.Reason, &h.Begun, &h.Ended)
 	}
 }
 
@@ -50,7 +49,7 @@ func (d *Database) Holds(ctx context.Context, id string) (out []Hold, err error)
 
 // BeginHold puts a job on hold. It may be so several times, for several reasons.
 func (d *Database) BeginHold(ctx context.Context, id, by, reason string) (Hold, error) {
-	h := Hold{ID: safefile.Drawn(8), Job: id, By: by, Reason: reason, salt: safefile.Drawn(32)}
+	h := Hold{ID: safefile.Drawn(8), Job: id, By: by, Reason: reason}
 	if by == "" || reason == "" || len(reason) > 2000 {
 		return h, &diag.Error{Kind: diag.Invalid, Op: "hold", Subject: id, Msg: "a hold says who asks for it, and why, in at most 2000 bytes"}
 	}
@@ -69,20 +68,9 @@ func (d *Database) BeginHold(ctx context.Context, id, by, reason string) (Hold, 
 			return err
 		}
 		h.Begun = t.now()
-		if _, err := t.Exec("insert into holds ("+holdColumns+") values ($1, $2, $3, $4, $5, $6, $7)", h.ID, h.Job, h.By, h.Reason, h.Begun, h.Ended, h.salt); err != nil {
-			return err
-		}
-		return t.leafOf(h)
+		return t.keepHold(h)
 	})
 	return h, err
-}
-
-func (t *Tx) leafOf(h Hold) error {
-	l, err := h.leaf()
-	if err == nil {
-		t.leaf(l)
-	}
-	return err
 }
 
 func (t *Tx) hold(id string) (h Hold, err error) {
@@ -103,10 +91,7 @@ func (d *Database) EndHold(ctx context.Context, id string) (h Hold, err error) {
 			return nil
 		}
 		h.Ended = t.now()
-		if _, err := t.Exec("update holds set ended = $2 where id = $1", h.ID, h.Ended); err != nil {
-			return err
-		}
-		return t.leafOf(h)
+		return t.keepHold(h)
 	})
 	return h, err
 }
@@ -169,22 +154,4 @@ func (t *Tx) isNamed(hash, rows string) (named bool, err error) {
 		}
 	}
 	return named, err
-}
-
-// holds: the newest leaf about each is its row.
-func (v *verifier) holds() error {
-	var all []Hold
-	err := v.query("holds", "select "+holdColumns+" from holds order by id", nil, scanHolds(&all))
-	for _, h := range all {
-		if err != nil {
-			return err
-		}
-		l, bad := h.leaf()
-		if bad != nil {
-			err = v.fault("hold "+h.ID, "%v", bad)
-			continue
-		}
-		err = v.content(ofHold, h.ID, l.hash)
-	}
-	return err
 }

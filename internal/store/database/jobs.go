@@ -192,6 +192,9 @@ func (t *Tx) addChange(id string, opens bool, key string, c ledger.Chain) error 
 func (t *Tx) newHead(id string, opens bool, last ledger.Entry) error {
 	text := "update jobs set seq = $2, hash = $3, changed = $4 where id = $1"
 	if opens {
+		if err := t.unused(id); err != nil {
+			return err
+		}
 		text = "insert into jobs (id, seq, hash, changed, vehicle, title, plate, waits, whom, shown, salt, sum) values ($1, $2, $3, $4, '', '', '', '', '', 0, '', '')"
 	}
 	n, err := t.Exec(text, id, last.Seq, last.Hash, last.At)

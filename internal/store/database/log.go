@@ -19,8 +19,14 @@ const (
 	ofBlob    leafKind = "blob"    // bytes that are kept
 	ofLibrary leafKind = "library" // a body or shop that is kept
 	ofAside   leafKind = "aside"   // the files that a job was written in by hand
-	ofTask    leafKind = "task"    // work that was asked for
-	ofHold    leafKind = "hold"    // that nothing of a job may be erased
+	ofTask    leafKind = "task"    // a state of work that was asked for
+	ofLine    leafKind = "line"    // what a list shows of a job
+
+	ofHold       leafKind = "hold"        // that nothing of a job may be erased
+	ofSetting    leafKind = "setting"     // what a shop has set
+	ofPause      leafKind = "pause"       // that no sweep removes anything
+	ofHandedBack leafKind = "handed-back" // that the vehicle of a job was handed back
+	ofRemoved    leafKind = "removed"     // that a job was removed
 )
 
 // leafForm is hashed with every leaf.

@@ -23,6 +23,7 @@ type migration struct {
 	version int64
 	name    string
 	text    string
+	then    func(*Tx) error // what its text cannot do; nil: nothing
 }
 
 // sum tells the text of a migration from another of the same version.
@@ -38,6 +39,9 @@ func mustRead(from fs.FS) []migration {
 	out, err := readMigrations(from)
 	if err != nil {
 		panic(err) // they are part of the program
+	}
+	for i := range out {
+		out[i].then = steps[out[i].name]
 	}
 	return out
 }
@@ -59,7 +63,7 @@ func readMigrations(from fs.FS) ([]migration, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, migration{n, name, string(text)})
+		out = append(out, migration{version: n, name: name, text: string(text)})
 	}
 	return out, nil
 }
@@ -120,13 +124,51 @@ func (t *Tx) migrate(to []migration) error {
 		if err := t.run(t.db.kind.text(m.text)); err != nil {
 			return &diag.Error{Kind: diag.Internal, Op: "store", Subject: t.db.kind.name(), Msg: fmt.Sprintf("the tables could not be brought to version %d; they are as they were", m.version), Err: err}
 		}
+		if m.then != nil {
+			if err := m.then(t); err != nil {
+				return err
+			}
+		}
 		row := []any{m.version, m.name, m.sum(), t.db.set.Program, t.now(), backup}
 		row = append(row, rowSum(append([]any{"version"}, row...)...))
 		if _, err := t.Exec("insert into versions (version, name, sum, program, at, backup, seal) values ($1, $2, $3, $4, $5, $6, $7)", row...); err != nil {
 			return err
 		}
 	}
-	return nil
+	return t.writeLog()
+}
+
+// steps are what migrations do beside their text, by name.
+var steps = map[string]func(*Tx) error{"trusted": (*Tx).trustOldRows}
+
+// trustOldRows gives tasks, and what lists show of jobs, leaves for what they are. A row that is not the one that was
+// written gets none, so that it is found.
+func (t *Tx) trustOldRows() error {
+	var tasks []taskRow
+	err := t.Query("select "+taskColumns+", salt, sum from tasks order by id", nil, func(scan func(...any) error) error {
+		r, err := scanTask(scan)
+		if diag.KindOf(err) == diag.Integrity {
+			return nil
+		}
+		tasks = append(tasks, r)
+		return err
+	})
+	for _, r := range tasks {
+		if err == nil {
+			err = t.put(r)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	return t.Query("select id, title, plate, waits, whom, shown, salt, sum from jobs where shown > 0 order by id", nil, func(scan func(...any) error) error {
+		var r jobRow
+		err := scan(&r.ID, &r.Title, &r.Plate, &r.Waits, &r.On, &r.shown, &r.salt, &r.sum)
+		if r.sum == sumOfShown(r.ID, r.shown, r.Shown, r.salt) {
+			t.leaf(leaf{kind: ofLine, name: r.ID, hash: r.sum})
+		}
+		return err
+	})
 }
 
 // own makes the table of versions in an empty database; one with other tables and without this one is of

@@ -48,8 +48,13 @@ func filled(t *testing.T, s Settings) {
 	}
 }
 
+// following is the migration behind those that there are.
+func following(name, text string) migration {
+	return migration{version: int64(len(migrations) + 1), name: name, text: text}
+}
+
 // next is the migrations of a program to come.
-var next = append(slices.Clone(migrations), migration{2, "next", "create table more (id text not null primary key);\ninsert into more (id) select id from jobs;\nalter table jobs add column more text not null default 'x';"})
+var next = append(slices.Clone(migrations), following("next", "create table more (id text not null primary key);\ninsert into more (id) select id from jobs;\nalter table jobs add column more text not null default 'x';"))
 
 // TestMigrations: what is there is kept before its tables are changed, and the place is told; what was
 // kept is the store as it was; an older program refuses what a newer one has made, and says where it is.
@@ -80,7 +85,7 @@ func TestMigrationsPostgreSQLAndSQLite(t *testing.T) {
 			}
 		}
 		_, err = Open(t.Context(), s)
-		if diag.KindOf(err) != diag.Unsupported || !strings.Contains(err.Error(), "version 2") || !strings.Contains(err.Error(), "up to version 1") || !strings.Contains(err.Error(), places[0]) {
+		if diag.KindOf(err) != diag.Unsupported || !strings.Contains(err.Error(), fmt.Sprint("version ", len(next))) || !strings.Contains(err.Error(), fmt.Sprint("up to version ", len(migrations))) || !strings.Contains(err.Error(), places[0]) {
 			t.Errorf("an older program says %v", err)
 		}
 		old := restored(t, s, places[0])
@@ -120,13 +125,13 @@ func TestMigrationsChangeNothingPostgreSQLAndSQLite(t *testing.T) {
 	both(t, func(t *testing.T, address string) {
 		s := at(t, address, monday)
 		filled(t, s)
-		bad := append(slices.Clone(migrations), migration{2, "bad", "create table more (id text); insert into more (nothing) values (1)"})
+		bad := append(slices.Clone(migrations), following("bad", "create table more (id text); insert into more (nothing) values (1)"))
 		for name, c := range map[string]struct {
 			to   []migration
 			keep string
 			kind diag.Kind
 		}{"no folder": {next, "", diag.Unavailable}, "a file for a folder": {next, os.Args[0], diag.Unavailable}, "a bad migration": {bad, s.Backups, diag.Internal},
-			"another text": {[]migration{{1, "first", "create table x (y text)"}}, s.Backups, diag.Integrity}} {
+			"another text": {[]migration{{version: 1, name: "first", text: "create table x (y text)"}}, s.Backups, diag.Integrity}} {
 			own := s
 			own.Backups = c.keep
 			d, err := begun(own)
@@ -172,8 +177,8 @@ const killedEnv = "FETTLE_TEST_MIGRATES"
 // TestMigrationKilled: a program that is killed while it changes the tables leaves them as they were or as they
 // will be. Its migration takes a while in the middle; the kills are spread over that.
 func TestMigrationKilledPostgreSQLAndSQLite(t *testing.T) {
-	slow := append(slices.Clone(migrations), migration{2, "slow", "create table more (id text not null primary key);\ninsert into more (id) select 'first';\n" +
-		"create table slow as with recursive n(i) as (select 1 union all select i + 1 from n where i < 20000) select i from n;\ninsert into more (id) select id from jobs;"})
+	slow := append(slices.Clone(migrations), following("slow", "create table more (id text not null primary key);\ninsert into more (id) select 'first';\n"+
+		"create table slow as with recursive n(i) as (select 1 union all select i + 1 from n where i < 20000) select i from n;\ninsert into more (id) select id from jobs;"))
 	if address := os.Getenv(killedEnv); address != "" {
 		s := Settings{Address: address, Backups: os.Getenv(killedEnv + "_TO"), Now: monday, Program: "killed"}
 		d, err := begun(s)
@@ -258,7 +263,7 @@ func moreRows(t *testing.T, address string) int {
 		t.Fatal(err)
 	}
 	err = db.QueryRowContext(ctx, "select count(*) from more").Scan(&rows)
-	if (err == nil) != (version == 2) {
+	if (err == nil) != (version == len(next)) {
 		t.Fatalf("version %d, and the new table: %v", version, err)
 	}
 	if err != nil {

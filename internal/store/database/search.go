@@ -82,10 +82,12 @@ func (d *Database) Index(ctx context.Context, id string, at int64, s app.Shown) 
 			return err
 		}
 		salt := safefile.Drawn(16)
-		n, err := t.Exec("update jobs set title = $2, plate = $3, waits = $4, whom = $5, shown = $6, salt = $7, sum = $8 where id = $1 and shown <= $6", id, s.Title, s.Plate, s.Waits, s.On, at, salt, sumOfShown(id, at, s, salt))
+		sum := sumOfShown(id, at, s, salt)
+		n, err := t.Exec("update jobs set title = $2, plate = $3, waits = $4, whom = $5, shown = $6, salt = $7, sum = $8 where id = $1 and shown <= $6", id, s.Title, s.Plate, s.Waits, s.On, at, salt, sum)
 		if err != nil || n == 0 {
 			return err
 		}
+		t.leaf(leaf{kind: ofLine, name: id, hash: sum})
 		now, err := t.read(id, head)
 		if err != nil {
 			return err

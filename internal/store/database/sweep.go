@@ -7,6 +7,7 @@ import (
 	"errors"
 	"io"
 	"strings"
+	"sync/atomic"
 	"time"
 )
 
@@ -21,7 +22,11 @@ type References struct {
 	results time.Duration
 	events  map[[32]byte]struct{} // named by events
 	log     int64                 // leaves of the log: what came later is not among them
+	held    atomic.Int64
 }
+
+// Held is for how many bytes LetGo was asked while a pause stood.
+func (r *References) Held() int { return int(r.held.Load()) }
 
 // References reads what all events name. Results are how long what work has made stays after it was over.
 func (d *Database) References(ctx context.Context, results time.Duration) (*References, error) {
@@ -103,10 +108,14 @@ func (r *References) Refers(ctx context.Context, hash string) (is bool, err erro
 }
 
 // LetGo takes away the row of bytes that nothing refers to, with a leaf that says so, and what work made long ago is no longer said
-// to be there. Bytes that something refers to stay: that is the answer. It is for somebody who removes the bytes right after, and
+// to be there. Bytes that something refers to stay, and so do all while a pause stands: that is the answer. It is for somebody who removes the bytes right after, and
 // whom Retain and Put wait for.
 func (r *References) LetGo(ctx context.Context, hash string) (stay bool, err error) {
+	paused := false
 	err = r.d.Write(ctx, func(t *Tx) error {
+		if paused, err = t.paused(); err != nil || paused {
+			return err
+		}
 		if stay, err = r.staysIn(t, hash); err != nil || stay {
 			return err
 		}
@@ -119,7 +128,10 @@ func (r *References) LetGo(ctx context.Context, hash string) (stay bool, err err
 		}
 		return err
 	})
-	return stay || err != nil, err
+	if paused {
+		r.held.Add(1)
+	}
+	return stay || paused || err != nil, err
 }
 
 // staysIn says whether something refers to bytes, among it events that were written since.
@@ -148,7 +160,7 @@ func (r *References) staysIn(t *Tx, hash string) (is bool, err error) {
 // dropResults: of work that was over long ago nothing that it made is kept.
 func (t *Tx) dropResults(hash string) error {
 	var old []taskRow
-	err := t.Query("select "+taskColumns+", sum from tasks where result = $1", []any{hash}, func(scan func(...any) error) error {
+	err := t.Query("select "+taskColumns+", salt, sum from tasks where result = $1", []any{hash}, func(scan func(...any) error) error {
 		r, err := scanTask(scan)
 		old = append(old, r)
 		return err

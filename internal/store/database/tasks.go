@@ -23,15 +23,16 @@ const momentForm = "2006-01-02T15:04:05.000Z"
 type taskRow struct {
 	app.Task
 	later *string
+	sum   string // as it was read
 }
 
 const taskColumns = "id, kind, about, input, author, later, state, tries, made, due, worker, lease, stopping, progress, fault, result"
 
-// values are what the columns hold, and their sum.
-func (r taskRow) values() ([]any, error) {
+// values are what the columns hold, a salt and the sum of them all, which is also what the log has of them.
+func (r taskRow) values() (row []any, sum string, err error) {
 	progress, err := json.Marshal(r.Progress)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	var later any
 	if r.later != nil {
@@ -41,14 +42,9 @@ func (r taskRow) values() ([]any, error) {
 	if r.Stopping {
 		stopping = 1
 	}
-	out := []any{r.ID, string(r.Kind), r.About, r.Input, r.By, later, string(r.State), int64(r.Tries), moment(r.Made), moment(r.Due), r.Worker, moment(r.Lease), stopping, string(progress), r.Fault, r.Result}
-	sum, err := sumOfTask(out)
-	return append(out, sum), err
-}
-
-// leaf says that there is a task: what of it never changes. Where it stands is in its sum.
-func (r taskRow) leaf() leaf {
-	return leaf{kind: ofTask, name: r.ID, hash: rowSum("task", string(r.Kind), r.About, moment(r.Made))}
+	row = []any{r.ID, string(r.Kind), r.About, r.Input, r.By, later, string(r.State), int64(r.Tries), moment(r.Made), moment(r.Due), r.Worker, moment(r.Lease), stopping, string(progress), r.Fault, r.Result, safefile.Drawn(32)}
+	sum, err = sumOfTask(row)
+	return append(row, sum), sum, err
 }
 
 // taskForm is hashed with every row.
@@ -77,9 +73,9 @@ func momentOf(s string) (time.Time, error) {
 // scanTask reads a row, which has to be the one that was written.
 func scanTask(scan func(...any) error) (taskRow, error) {
 	var r taskRow
-	var kind, state, made, due, lease, progress, sum string
+	var kind, state, made, due, lease, progress, salt string
 	var tries, stopping int64
-	if err := scan(&r.ID, &kind, &r.About, &r.Input, &r.By, &r.later, &state, &tries, &made, &due, &r.Worker, &lease, &stopping, &progress, &r.Fault, &r.Result, &sum); err != nil {
+	if err := scan(&r.ID, &kind, &r.About, &r.Input, &r.By, &r.later, &state, &tries, &made, &due, &r.Worker, &lease, &stopping, &progress, &r.Fault, &r.Result, &salt, &r.sum); err != nil {
 		return r, err
 	}
 	r.Kind, r.State, r.Tries, r.Stopping = app.TaskKind(kind), app.TaskState(state), int(tries), stopping == 1
@@ -92,8 +88,12 @@ func scanTask(scan func(...any) error) (taskRow, error) {
 	if r.later != nil {
 		later = *r.later
 	}
-	own, err := sumOfTask([]any{r.ID, kind, r.About, r.Input, r.By, later, state, tries, made, due, r.Worker, lease, stopping, progress, r.Fault, r.Result})
-	if cmp.Or(faults[0], faults[1], faults[2], faults[3], err) != nil || own != sum {
+	row := []any{r.ID, kind, r.About, r.Input, r.By, later, state, tries, made, due, r.Worker, lease, stopping, progress, r.Fault, r.Result}
+	if salt != "" { // as in the first version
+		row = append(row, salt)
+	}
+	own, err := sumOfTask(row)
+	if cmp.Or(faults[0], faults[1], faults[2], faults[3], err) != nil || own != r.sum {
 		return r, damaged("task "+r.ID, "its row is not the one that was written")
 	}
 	return r, nil
@@ -110,7 +110,7 @@ func (t *Tx) task(query string, args ...any) (*taskRow, error) {
 	return out, err
 }
 
-const taskByID = "select " + taskColumns + ", sum from tasks where id = $1"
+const taskByID = "select " + taskColumns + ", salt, sum from tasks where id = $1"
 
 // named is a task that has to be there.
 func (t *Tx) named(id string) (*taskRow, error) {
@@ -121,13 +121,14 @@ func (t *Tx) named(id string) (*taskRow, error) {
 	return r, err
 }
 
-// put writes a task in the place of its row.
+// put writes a task in the place of its row, with a leaf: one that is put back to what it was earlier is found.
 func (t *Tx) put(r taskRow) error {
-	values, err := r.values()
+	values, sum, err := r.values()
 	if err != nil {
 		return err
 	}
-	_, err = t.Exec("update tasks set kind = $2, about = $3, input = $4, author = $5, later = $6, state = $7, tries = $8, made = $9, due = $10, worker = $11, lease = $12, stopping = $13, progress = $14, fault = $15, result = $16, sum = $17 where id = $1", values...)
+	t.leaf(leaf{kind: ofTask, name: r.ID, hash: sum})
+	_, err = t.Exec("update tasks set kind = $2, about = $3, input = $4, author = $5, later = $6, state = $7, tries = $8, made = $9, due = $10, worker = $11, lease = $12, stopping = $13, progress = $14, fault = $15, result = $16, salt = $17, sum = $18 where id = $1", values...)
 	return err
 }
 
@@ -158,7 +159,7 @@ func (t *Tx) want(w app.Wanted) (string, error) {
 	if w.Kind == "" || w.By == "" || strings.ContainsAny(string(w.Kind), ",%_") {
 		return "", &diag.Error{Kind: diag.Invalid, Op: "task", Subject: string(w.Kind), Msg: "a task has a kind, and says who asked for it"}
 	}
-	r, err := t.task("select "+taskColumns+", sum from tasks where kind = $1 and about = $2 and state in ('waiting', 'running')", string(w.Kind), w.About)
+	r, err := t.task("select "+taskColumns+", salt, sum from tasks where kind = $1 and about = $2 and state in ('waiting', 'running')", string(w.Kind), w.About)
 	switch {
 	case err != nil:
 		return "", err
@@ -171,12 +172,12 @@ func (t *Tx) want(w app.Wanted) (string, error) {
 	}
 	now := t.db.now()
 	fresh := taskRow{Task: app.Task{ID: safefile.Drawn(16), Wanted: w, State: app.TaskWaiting, Made: now, Due: now}}
-	values, err := fresh.values()
+	values, sum, err := fresh.values()
 	if err != nil {
 		return "", err
 	}
-	_, err = t.Exec("insert into tasks ("+taskColumns+", sum) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)", values...)
-	t.leaf(fresh.leaf())
+	_, err = t.Exec("insert into tasks ("+taskColumns+", salt, sum) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)", values...)
+	t.leaf(leaf{kind: ofTask, name: fresh.ID, hash: sum})
 	return fresh.ID, err
 }
 
@@ -216,7 +217,7 @@ func (d *Database) Claim(ctx context.Context, kinds []app.TaskKind, worker strin
 // due are tasks of some kinds that nobody has, or whose worker was lost.
 const (
 	due      = " from tasks where (state = 'waiting' and due <= $2 or state = 'running' and lease < $2) and $1 like '%,' || kind || ',%'"
-	firstDue = "select " + taskColumns + ", sum" + due + " order by due, id limit 1"
+	firstDue = "select " + taskColumns + ", salt, sum" + due + " order by due, id limit 1"
 )
 
 // among is kinds as the query takes them.
@@ -344,7 +345,7 @@ func (d *Database) Again(ctx context.Context, id string) error {
 		if r.State != app.TaskFailed && r.State != app.TaskStopped {
 			return &diag.Error{Kind: diag.Conflict, Op: "task", Subject: id, Msg: fmt.Sprintf("it has not failed: it is %s", r.State)}
 		}
-		other, err := t.task("select "+taskColumns+", sum from tasks where kind = $1 and about = $2 and state in ('waiting', 'running')", string(r.Kind), r.About)
+		other, err := t.task("select "+taskColumns+", salt, sum from tasks where kind = $1 and about = $2 and state in ('waiting', 'running')", string(r.Kind), r.About)
 		if err != nil || other != nil {
 			return cmp.Or(err, error(&diag.Error{Kind: diag.Conflict, Op: "task", Subject: id, Msg: "the same work was asked for since, and waits or is being done"}))
 		}
@@ -387,7 +388,7 @@ func (d *Database) ListTasks(ctx context.Context, q app.TaskQuery) ([]app.Task, 
 		}
 	}
 	var out []app.Task
-	err := d.Read(ctx, "select "+taskColumns+", sum from tasks where ($1 = '' or state = $1) and ($2 = '' or about = $2) and ($3 = '' or made < $4 or made = $4 and id < $3) order by made desc, id desc limit $5",
+	err := d.Read(ctx, "select "+taskColumns+", salt, sum from tasks where ($1 = '' or state = $1) and ($2 = '' or about = $2) and ($3 = '' or made < $4 or made = $4 and id < $3) order by made desc, id desc limit $5",
 		[]any{string(q.State), q.About, q.Below, below, q.Most}, func(scan func(...any) error) error {
 			r, err := scanTask(scan)
 			out = append(out, r.Task)

@@ -74,7 +74,7 @@ func (v *verifier) query(table, text string, args []any, each func(scan func(...
 const pageOf = 2000
 
 func (v *verifier) all(outside []ledger.Checkpoint) error {
-	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.holds, v.gone, v.counts} {
+	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.trusted, v.removed, v.gone, v.counts} {
 		if err := part(); err != nil {
 			if errors.Is(err, errEnough) {
 				return nil
@@ -268,6 +268,11 @@ func (v *verifier) job(r jobRow) error {
 	if r.shown == 0 && (r.Shown != app.Shown{} || r.salt+r.sum != "") || r.shown != 0 && r.sum != sumOfShown(r.ID, r.shown, r.Shown, r.salt) {
 		return v.fault(r.ID, "what a list shows of it is not what was noted")
 	}
+	if r.shown != 0 {
+		if err := v.content(ofLine, r.ID, r.sum); err != nil {
+			return err
+		}
+	}
 	if err := v.erasures(r.ID, c); err != nil {
 		return err
 	}
@@ -453,10 +458,10 @@ func (v *verifier) asides() error {
 	})
 }
 
-// tasks have sums of their own, and a leaf that says they were asked for.
+// tasks have sums of their own, and a leaf for each state.
 func (v *verifier) tasks() error {
 	var all []taskRow
-	err := v.query("tasks", "select "+taskColumns+", sum from tasks order by id", nil, func(scan func(...any) error) error {
+	err := v.query("tasks", "select "+taskColumns+", salt, sum from tasks order by id", nil, func(scan func(...any) error) error {
 		r, err := scanTask(scan)
 		if diag.KindOf(err) == diag.Integrity {
 			return v.fault("tasks", "%v", err)
@@ -466,7 +471,7 @@ func (v *verifier) tasks() error {
 	})
 	for _, r := range all {
 		if err == nil {
-			err = v.content(ofTask, r.ID, r.leaf().hash)
+			err = v.content(ofTask, r.ID, r.sum)
 		}
 	}
 	return err

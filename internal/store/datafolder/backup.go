@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"fettle/internal/diag"
@@ -80,16 +81,66 @@ func (m Manifest) sealed() ([]byte, error) {
 type Backed struct {
 	Manifest
 	Place  string
-	Copied int // files whose bytes were not in the place yet
-	Mended int // files whose bytes were there, and damaged
+	Copied int  // files whose bytes were not in the place yet
+	Mended int  // files whose bytes were there, and damaged
+	Unheld bool // sweeps could not be held off: the database took no writes
 }
 
+// pauseFor is when a backup that was not heard of is taken for dead and sweeps go on; it is heard of six times in it. Clocks of
+// machines that share a store may differ by most of it.
+const pauseFor = time.Hour
+
 // Backup copies the database, as it is at one moment, and all bytes that its rows name into a place for backups, while others go on. All that was
-// acknowledged before it begins is in it. It has its name only once all of it is safe and was read back.
+// acknowledged before it begins is in it. It has its name only once all of it is safe and was read back. From before the rows are
+// read until then no sweep of any program removes anything; where one has, because this one was taken for dead, there is no backup.
+// A database that takes no writes, as on a full disk, is backed up all the same.
 func (s *Store) Backup(ctx context.Context, place string, w World) (b Backed, err error) {
 	if err := s.checkPlace(place); err != nil {
 		return b, err
 	}
+	p, err := s.BeginPause(ctx, "backup", pauseFor)
+	if diag.KindOf(err) == diag.Unavailable && ctx.Err() == nil {
+		b, err = s.backup(ctx, place, w, func() error { return nil })
+		b.Unheld = true
+		return b, err
+	}
+	if err != nil {
+		return b, err
+	}
+	prolonged := s.prolonging(ctx, p.ID, pauseFor/6)
+	b, err = s.backup(ctx, place, w, func() error { return s.Stands(ctx, p.ID) })
+	prolonged()
+	ended := s.EndPause(context.WithoutCancel(ctx), p.ID)
+	if diag.KindOf(ended) == diag.Unavailable {
+		ended = nil // it ends by itself, and the backup is there
+	}
+	return b, errors.Join(err, ended)
+}
+
+// prolonging prolongs a pause again and again, until what it returns is called. Where it fails the pause ends some time,
+// which is found before the backup gets its name.
+func (s *Store) prolonging(ctx context.Context, id string, each time.Duration) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	var over sync.WaitGroup
+	over.Go(func() {
+		tick := time.NewTicker(each)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+			}
+			if diag.KindOf(s.ProlongPause(ctx, id, pauseFor)) == diag.Conflict {
+				return
+			}
+		}
+	})
+	return func() { cancel(); over.Wait() }
+}
+
+// backup makes a backup; whole is asked when all bytes are copied, whether none was removed meanwhile.
+func (s *Store) backup(ctx context.Context, place string, w World, whole func() error) (b Backed, err error) {
 	begun := w.Now().UTC()
 	temp := filepath.Join(place, ".fettle-"+safefile.Drawn(8))
 	if err := os.Mkdir(temp, 0o700); err != nil {
@@ -109,6 +160,9 @@ func (s *Store) Backup(ctx context.Context, place string, w World) (b Backed, er
 		return b, err
 	}
 	sums, err := s.copyBlobs(ctx, place, has.Blobs, w.Now, &b)
+	if err == nil {
+		err = whole()
+	}
 	if err != nil {
 		return b, err
 	}
@@ -154,15 +208,9 @@ func (s *Store) checkPlace(place string) error {
 	return nil
 }
 
-// copyBlobs copies the bytes that the place has not yet, and reads all others there. All are claimed first: what nothing refers to any
-// more stays for a day from then.
+// copyBlobs copies the bytes that the place has not yet, and reads all others there.
 func (s *Store) copyBlobs(ctx context.Context, place string, named map[string]int64, now func() time.Time, b *Backed) (sums string, err error) {
 	hashes := slices.Sorted(maps.Keys(named))
-	for _, hash := range hashes {
-		if _, err := s.Blobs.Claim(ctx, hash); err != nil && diag.KindOf(err) != diag.NotFound {
-			return "", err
-		}
-	}
 	to := blobs.NewFolder(place, blobsDir, now)
 	var out strings.Builder
 	for _, hash := range hashes {
@@ -192,9 +240,6 @@ func (s *Store) copyBlob(ctx context.Context, to *blobs.Store, hash string, size
 	}
 	if ctx.Err() != nil || err != nil && diag.KindOf(err) != diag.NotFound && diag.KindOf(err) != diag.Integrity {
 		return 0, errors.Join(err, ctx.Err())
-	}
-	if _, err := s.Blobs.Claim(ctx, hash); err != nil {
-		return 0, err
 	}
 	from, has, err := s.Blobs.Get(ctx, hash)
 	if err != nil {

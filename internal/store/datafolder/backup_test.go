@@ -2,7 +2,6 @@ package datafolder
 
 import (
 	"bytes"
-	"context"
 	"database/sql"
 	"errors"
 	"io/fs"
@@ -14,7 +13,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"fettle/internal/app"
 	"fettle/internal/diag"
@@ -274,30 +272,20 @@ func dumped(t *testing.T, dir string) string {
 	return out.String()
 }
 
-// What a sweep would remove at this moment stays when a backup has claimed it, and is in the backup.
-func TestBackupHoldsWhatIsSwept(t *testing.T) {
-	now := monday()
+// TestBackupMendsThePlace: bytes that are damaged in the place for backups are mended; those that the store has no longer whole are named, and the
+// rest is backed up.
+func TestBackupMendsThePlace(t *testing.T) {
 	w := world("")
-	w.Now = func() time.Time { return now }
 	s := opened(t, filepath.Join(t.TempDir(), "data"), w)
 	ctx := t.Context()
 	hash, size, err := s.Put(ctx, strings.NewReader("a photo"), 100)
 	if err != nil {
 		t.Fatal(err)
 	}
-	unreferred := func(context.Context, string) (bool, error) { return false, nil }
-	if swept, err := s.Blobs.Sweep(ctx, unreferred); err != nil || swept.Marked != 1 {
-		t.Fatal(swept, err)
-	}
-	now = now.Add(25 * time.Hour)
 	b, err := s.Backup(ctx, filepath.Join(t.TempDir(), "backups"), w)
 	if err != nil || b.Blobs != 1 || b.Bytes != size || len(b.Missing) > 0 {
 		t.Fatal(b, err)
 	}
-	if swept, err := s.Blobs.Sweep(ctx, unreferred); err != nil || swept.Removed != 0 {
-		t.Errorf("%+v %v: the day has to begin anew", swept, err)
-	}
-	// bytes that are gone are named, and the rest is backed up; those that are damaged in the place are mended
 	pool := filepath.Join(filepath.Dir(b.Place), blobsDir, hash)
 	if err := os.WriteFile(pool, []byte("another"), 0o600); err != nil {
 		t.Fatal(err)
@@ -314,4 +302,23 @@ func TestBackupHoldsWhatIsSwept(t *testing.T) {
 	if lost, err := s.Backup(ctx, t.TempDir(), w); err != nil || !slices.Equal(lost.Missing, []string{hash}) {
 		t.Errorf("gone: %+v %v", lost, err)
 	}
+}
+
+// TestBackupOfWhatTakesNoWrites: where sweeps cannot be held off because the database takes no writes, there is a backup all the same, and it says so.
+func TestBackupOfWhatTakesNoWrites(t *testing.T) {
+	s := opened(t, filepath.Join(t.TempDir(), "data"), world(""))
+	hash := put(t, s, "a photo")
+	full, err := sql.Open("sqlite", filepath.Join(s.Dir, databaseFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer full.Close()
+	if _, err := full.ExecContext(t.Context(), "create trigger no_room before insert on pauses begin select raise(abort, 'no room'); end"); err != nil {
+		t.Fatal(err)
+	}
+	b, err := s.Backup(t.Context(), t.TempDir(), world(""))
+	if err != nil || !b.Unheld || b.Blobs != 1 || len(b.Missing) > 0 || !is(t.Context(), s, hash) {
+		t.Errorf("%+v %v", b, err)
+	}
+	restored(t, b.Place)
 }

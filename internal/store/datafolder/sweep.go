@@ -15,9 +15,15 @@ import (
 // fewUnknown is how many files without a row tell nothing: they are being put, or were swept and their removal was broken off.
 const fewUnknown = 10
 
+// Swept is what a sweep has found and done.
+type Swept struct {
+	blobs.Swept
+	Held int // files that stay only because a backup is being made
+}
+
 // Sweep removes bytes that nothing has referred to for a day, with their rows, and marks what nothing refers to today. Where most of the
-// bytes have no row nothing is removed: they may be those of another database.
-func (s *Store) Sweep(ctx context.Context) (blobs.Swept, error) {
+// bytes have no row nothing is removed: they may be those of another database. While a backup is made nothing is removed either.
+func (s *Store) Sweep(ctx context.Context) (Swept, error) {
 	known, unknown := 0, 0
 	err := s.Blobs.Each(ctx, func(hash string, _ int64) error {
 		is, err := s.HasBlob(ctx, hash)
@@ -32,13 +38,14 @@ func (s *Store) Sweep(ctx context.Context) (blobs.Swept, error) {
 		err = &diag.Error{Kind: diag.Conflict, Op: "sweep", Subject: s.Dir, Msg: fmt.Sprintf("of %d files %d have no row in this database; nothing was removed", known+unknown, unknown), Hint: "see whether the database that is named is the one of these files"}
 	}
 	if err != nil {
-		return blobs.Swept{}, err
+		return Swept{}, err
 	}
 	refs, err := s.References(ctx, s.Settings.results())
 	if err != nil {
-		return blobs.Swept{}, err
+		return Swept{}, err
 	}
-	return s.Blobs.SweepLetting(ctx, refs.Refers, refs.LetGo)
+	swept, err := s.Blobs.SweepLetting(ctx, refs.Refers, refs.LetGo)
+	return Swept{swept, refs.Held()}, err
 }
 
 // Scan reads all bytes that are kept, holds them against their hashes and rows, and names those that are damaged. Before each file progress is told
