@@ -37,7 +37,7 @@ const (
 )
 
 // packagesOfTests hold what the tests of several packages share.
-var packagesOfTests = []string{"store/storetest", "decide/fixture"}
+var packagesOfTests = []string{"store/storetest", "decide/fixture", "account/accounttest"}
 
 // TestKindsAreComparedByName finds fields and values of types of ours that are compared with a
 // word written in place: a slip of the pen in it would be an answer, not an error.

@@ -15,6 +15,7 @@ import (
 // and why the compiler need not keep them apart from other words. A star stands for the rest of
 // a name.
 var plainWords = map[string]string{
+	"account.firstID":         nameOfThing,
 	"app.Asked":               nameOfThing,
 	"app.AssessmentFormat":    nameOfForm,
 	"body.atAnyPoint":         "what stands in a cell where a point of the work could",
