@@ -89,7 +89,7 @@ var layers = []row{
 	{"internal/web", "diag", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},
 	{"internal/web/api", "diag doc unit ledger job app", "github.com/danielgtaylor/huma/v2", false},
-	{"internal/cli", "ledger store store/safefile store/datafolder unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
+	{"internal/cli", "ledger store store/safefile store/datafolder web web/api web/tlsfile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

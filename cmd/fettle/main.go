@@ -6,6 +6,7 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"syscall"
 	"time"
 	_ "time/tzdata" // zones of shops, where the machine has no database of them
 
@@ -21,7 +22,7 @@ const version = "0.1.0"
 func main() { os.Exit(run()) }
 
 func run() int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	return cli.Run(os.Args[1:], cli.Env{
 		Stop:   ctx,

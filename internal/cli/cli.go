@@ -84,6 +84,7 @@ type grammar struct {
 	Checkpoint checkpointCmd  `cmd:"" help:"Print what the log of a data folder is now, signed, to be kept elsewhere."`
 	Hold       holdCmd        `cmd:"" help:"Put a job of a data folder on hold: nothing of it can be erased; list and end holds."`
 	Doctor     doctorCmd      `cmd:"" help:"Look at a data folder: configuration, rights, database, disk, clock, last backup."`
+	Serve      serveCmd       `cmd:"" help:"Serve a data folder to people and programs, over HTTP."`
 	Sweep      sweepCmd       `cmd:"" help:"Remove files of a data folder that nothing has referred to for a day."`
 	Events     eventsCmd      `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
 	Show       showCmd        `cmd:"" help:"A record of a stored job as it is."`

@@ -42,6 +42,9 @@ func (env Env) openData(named string, c command) (*datafolder.Store, error) {
 	if named == "" {
 		named, _ = env.lookup(dataVar)
 	}
+	if usual, is := c.(interface{ usualData() string }); is && named == "" {
+		named = usual.usualData()
+	}
 	if named == "" || needsNoData(c) {
 		return nil, nil
 	}

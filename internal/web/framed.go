@@ -49,8 +49,11 @@ func (s *Server) ended(out *answer, r *http.Request, a *about, fault any) {
 	took := time.Since(a.began)
 	s.figures.ended(r.Method, route, out.status, took)
 	level := slog.LevelInfo
-	if out.status >= 500 {
+	switch {
+	case out.status >= 500:
 		level = slog.LevelWarn
+	case healthPath(r.URL.Path).is():
+		level = slog.LevelDebug // it is asked again and again
 	}
 	s.set.Log.Log(context.WithoutCancel(r.Context()), level, "request", "id", a.id, "method", methodOf(r.Method), "route", route, "status", out.status,
 		"bytes", out.sent, "ms", took.Milliseconds(), "person", person)

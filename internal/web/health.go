@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"sync/atomic"
 	"time"
@@ -52,6 +53,38 @@ func (s *Server) health(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	_, _ = w.Write([]byte("ok\n")) // whoever asked has left
 }
+
+// Alive asks the server, in this program, whether it lives.
+func (s *Server) Alive(ctx context.Context) error {
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, string(livePath), nil)
+	if err != nil {
+		return err
+	}
+	w, done := &probe{h: http.Header{}}, make(chan struct{})
+	go func() {
+		defer close(done)
+		s.ServeHTTP(w, r)
+	}()
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-done:
+	}
+	if w.status != http.StatusOK {
+		return errors.New(http.StatusText(w.status))
+	}
+	return nil
+}
+
+// probe takes an answer of which only the status is wanted.
+type probe struct {
+	h      http.Header
+	status int
+}
+
+func (p *probe) Header() http.Header         { return p.h }
+func (p *probe) WriteHeader(status int)      { p.status = status }
+func (p *probe) Write(b []byte) (int, error) { return len(b), nil }
 
 type notServing Stage
 

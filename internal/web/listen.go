@@ -99,6 +99,20 @@ func (s *Server) httpServer() *http.Server {
 	}
 }
 
+// Figures are what the server counts.
+func (s *Server) Figures() *Figures { return s.figures }
+
+// ServeFigures answers on a listener of its own with the figures, until its context is done.
+func (s *Server) ServeFigures(ctx context.Context, on net.Listener) error {
+	m := http.NewServeMux()
+	m.Handle("GET /metrics", s.figures)
+	l := s.set.Limits
+	srv := &http.Server{Handler: m, ReadHeaderTimeout: l.HeaderTime, ReadTimeout: l.HeaderTime, WriteTimeout: l.Slack, IdleTimeout: l.Idle, MaxHeaderBytes: l.Header, ErrorLog: log.New(quiet{s.set.Log}, "", 0)}
+	end := context.AfterFunc(ctx, func() { _ = srv.Close() })
+	defer end()
+	return listening(srv.Serve(on))
+}
+
 // quiet is what the library tells of connections, without the addresses of people.
 type quiet struct{ to *slog.Logger }
 

@@ -16,7 +16,7 @@ func (s *Server) named(inner http.Handler) http.Handler {
 			s.health(w, r)
 			return
 		}
-		if len(s.set.Hosts) > 0 && !slices.Contains(s.set.Hosts, hostOf(r.Host)) {
+		if len(s.set.Hosts) > 0 && !slices.Contains(s.set.Hosts, HostOf(r.Host)) {
 			Tell(w, r, Problem{Status: http.StatusMisdirectedRequest, Code: "web.other-host", Detail: "this server does not answer to that name", Hint: "use an address that it printed when it began, or have the name added to its settings"})
 			return
 		}
@@ -24,8 +24,8 @@ func (s *Server) named(inner http.Handler) http.Handler {
 	})
 }
 
-// hostOf is the name in a Host header: small, without port, dot at the end and brackets.
-func hostOf(host string) string {
+// HostOf is the name in a Host header: small, without port, dot at the end and brackets.
+func HostOf(host string) string {
 	if name, _, err := net.SplitHostPort(host); err == nil {
 		host = name
 	}

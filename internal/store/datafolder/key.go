@@ -51,7 +51,10 @@ func (s *Store) logKey() (ed25519.PrivateKey, error) {
 	return readKey(s.keyPath()) // of two programs that make one at once, one has made it
 }
 
-func (s *Store) keyPath() string { return filepath.Join(s.Dir, keysDir, keyFile) }
+// Keys is the folder of what is secret.
+func (s *Store) Keys() string { return filepath.Join(s.Dir, keysDir) }
+
+func (s *Store) keyPath() string { return filepath.Join(s.Keys(), keyFile) }
 
 func makeKey(dir string) (err error) {
 	_, key, err := ed25519.GenerateKey(rand.Reader)

@@ -18,7 +18,21 @@ type Settings struct {
 	Format   string `doc:"format,required" help:"the line 'fettle-settings 1'" oneof:"fettle-settings 1"`
 	Database string `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
 	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
+	Serve    Serve  `doc:"serve" help:"how the folder is served, where command line and environment do not say otherwise"`
 	Results  int    `doc:"results" help:"days for which what work in the background has made is kept after it was over; 90 without"`
+}
+
+// Serve is how the folder is served.
+type Serve struct {
+	Listen      string   `doc:"listen" help:"host:port"`
+	Local       string   `doc:"local" help:"host:port of this machine alone, beside lan"`
+	Lan         []string `doc:"lan" help:"names and addresses in a network, vouched for by an authority of its own"`
+	Certificate string   `doc:"certificate" help:"file, as PEM"`
+	Key         string   `doc:"key" help:"file, as PEM"`
+	Hosts       []string `doc:"hosts" help:"other names that it answers to"`
+	Proxies     []string `doc:"proxies" help:"addresses and networks of proxies whose word is believed"`
+	Metrics     string   `doc:"metrics" help:"host:port of this machine alone, for figures"`
+	Workers     int      `doc:"workers" help:"pieces of work in the background at once; 1 without; less than 0: none"`
 }
 
 // resultDays is for how many days what work has made is kept. Our choice: whoever wants it later asks for it once more.

@@ -1,0 +1,295 @@
+package cli
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"fettle/internal/app"
+	"fettle/internal/diag"
+	"fettle/internal/store/safefile"
+	"fettle/internal/web"
+	"fettle/internal/web/api"
+	"fettle/internal/web/tlsfile"
+)
+
+type serveCmd struct {
+	Listen       string   `help:"Address to listen at; 127.0.0.1:8420 unless given, and :8443 with --lan or --certificate; FETTLE_LISTEN." placeholder:"HOST:PORT"`
+	Lan          []string `help:"Name or address by which other machines of a network reach this one: over TLS, with an authority of its own; FETTLE_LAN." placeholder:"NAME"`
+	Local        string   `help:"With --lan: address for this machine alone; 127.0.0.1:8420 unless given; FETTLE_LOCAL." placeholder:"HOST:PORT"`
+	Certificate  string   `help:"File of a certificate, as PEM; read anew when it changes; FETTLE_CERTIFICATE." placeholder:"FILE"`
+	Key          string   `help:"File of its key, as PEM; FETTLE_KEY." placeholder:"FILE"`
+	InsecureHTTP bool     `name:"insecure-http" help:"Listen for other machines without TLS: whoever is between may read and change everything."`
+	Host         []string `help:"Another name that it answers to, as that of a proxy before it; FETTLE_HOST." placeholder:"NAME"`
+	Proxy        []string `help:"Address or network of a proxy whose word about clients is believed; FETTLE_PROXY." placeholder:"ADDRESS"`
+	Metrics      string   `help:"Address of this machine at which figures can be read; none unless given; FETTLE_METRICS." placeholder:"HOST:PORT"`
+	Workers      int      `help:"So many pieces of work in the background at once; 1 unless given; FETTLE_WORKERS." default:"-1" placeholder:"N"`
+	Log          string   `help:"What is logged: debug, info, warn or error; info unless given, and warn at a terminal." enum:",debug,info,warn,error" default:"" placeholder:"LEVEL"`
+}
+
+func (serveCmd) Help() string {
+	return `Serves a data folder, which is made where there is none: fettle-data unless given. It listens on this machine alone unless it is told to serve a network, and then over TLS. With --lan it makes an authority of its own, which can vouch for those names and nothing else; every device has to be told once to trust it, by the page that it prints. What is asked for in the background is done by the same program. Options are taken from the command line, from variables of the environment, and from 'serve' in settings.yaml, in this order. It ends by SIGTERM or Ctrl-C, once it has finished what runs.
+
+Examples:
+
+  fettle serve
+  fettle serve --lan workshop.local --data fettle-data
+`
+}
+
+// fillsData: it makes a data folder where there is none.
+func (serveCmd) fillsData() {}
+
+// usualData is the data folder where none is named.
+func (serveCmd) usualData() string { return "fettle-data" }
+
+func (c serveCmd) run(env Env, a *app.App) (int, error) {
+	set, err := c.settled(env)
+	if err != nil {
+		return exitCode(err), err
+	}
+	s := &serving{env: env, set: set, log: env.logger(c.Log)}
+	if err := s.serve(a); err != nil {
+		return Refused, err
+	}
+	return Done, nil
+}
+
+// serving is a server that runs.
+type serving struct {
+	env    Env
+	set    serveSet
+	log    *slog.Logger
+	server *web.Server
+	own    *tlsfile.Own // nil: none
+	ends   func() time.Time
+	on     []web.Listener
+	worked figuresOfWork
+}
+
+func (env Env) logger(level string) *slog.Logger {
+	at := slog.LevelInfo
+	if env.Terminal {
+		at = slog.LevelWarn
+	}
+	if level != "" {
+		_ = at.UnmarshalText([]byte(level)) // one of those that the command line takes
+	}
+	return slog.New(slog.NewJSONHandler(env.Stderr, &slog.HandlerOptions{Level: at}))
+}
+
+// serve listens, says where, and answers until it is stopped.
+func (s *serving) serve(a *app.App) (err error) {
+	ctx, stop := context.WithCancel(s.env.context())
+	defer stop()
+	if err := s.listen(ctx); err != nil {
+		return err
+	}
+	defer s.closeAll()
+	routes, err := api.New(api.Config{Version: s.env.Version, Now: s.env.Now})
+	if err != nil {
+		return err
+	}
+	notify := s.env.notifier()
+	s.server, err = web.New(web.Config{
+		API: routes, Pages: s.pages(), Ready: s.env.data.Ready, Log: s.log, Proxies: s.set.proxies, Hosts: s.set.answersTo(),
+		Stages: func(is web.Stage) {
+			if is == web.Serving {
+				s.say()
+			}
+			notify.stage(is)
+		},
+	})
+	if err != nil {
+		return err
+	}
+	s.server.Figures().Add(s.figures)
+	var beside sync.WaitGroup
+	defer beside.Wait() // after stop, which is called before it
+	defer stop()
+	if err := s.beside(ctx, &beside, a, notify); err != nil {
+		return err
+	}
+	return s.server.Serve(ctx, s.on...)
+}
+
+// beside is what runs beside the server: work in the background, figures, the watchdog.
+func (s *serving) beside(ctx context.Context, all *sync.WaitGroup, a *app.App, n *notifier) error {
+	if s.set.metrics != "" {
+		l, err := web.Listen(ctx, s.set.metrics)
+		if err != nil {
+			return err
+		}
+		all.Go(func() {
+			if err := s.server.ServeFigures(ctx, l); err != nil {
+				s.log.Error("figures cannot be read any more", "why", err.Error())
+			}
+		})
+	}
+	do := s.env.allWork(a)
+	for range s.set.workers {
+		all.Go(func() { s.work(ctx, do) })
+	}
+	all.Go(func() { n.watch(ctx, s.alive) })
+	return nil
+}
+
+// alive says that the server answers at all.
+func (s *serving) alive(ctx context.Context) error { return s.server.Alive(ctx) }
+
+// work does what is asked for in the background until it is stopped. The log names no person and nothing of a job but its
+// name; why something failed stands with the task.
+func (s *serving) work(ctx context.Context, do map[app.TaskKind]app.Doing) {
+	w := &app.Worker{
+		Name: "fettle-" + safefile.Drawn(6), Tasks: s.env.data, Do: do, Now: s.env.Now, Lease: taskLease, Look: taskLook, Tries: taskTries,
+		Told: func(t app.Task, err error) {
+			s.worked.tell(err)
+			if err != nil && ctx.Err() == nil {
+				s.log.Warn("work in the background failed", "task", t.ID, "kind", string(t.Kind), "about", t.About)
+				return
+			}
+			s.log.Info("work in the background", "task", t.ID, "kind", string(t.Kind), "about", t.About)
+		},
+	}
+	if err := w.Run(ctx); !errors.Is(err, context.Canceled) {
+		s.log.Error("work in the background ended", "why", err.Error())
+	}
+}
+
+// figuresOfWork is how much was done in the background.
+type figuresOfWork struct {
+	mu           sync.Mutex
+	done, failed int
+}
+
+func (f *figuresOfWork) tell(err error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if err != nil {
+		f.failed++
+		return
+	}
+	f.done++
+}
+
+func (s *serving) figures(w io.Writer) {
+	s.worked.mu.Lock()
+	defer s.worked.mu.Unlock()
+	web.Counter(w, "fettle_tasks_done_total", "Work in the background that was done.", float64(s.worked.done))
+	web.Counter(w, "fettle_tasks_failed_total", "Tries of work in the background that failed.", float64(s.worked.failed))
+	if s.ends != nil {
+		web.Gauge(w, "fettle_certificate_ends_seconds", "When the certificate ends, as Unix time.", float64(s.ends().Unix()))
+	}
+}
+
+// listen begins to listen everywhere.
+func (s *serving) listen(ctx context.Context) (err error) {
+	defer func() {
+		if err != nil {
+			s.closeAll()
+		}
+	}()
+	conf, err := s.tls()
+	if err != nil {
+		return err
+	}
+	addresses := []string{s.set.listen}
+	if s.own != nil {
+		addresses = append(addresses, s.set.local)
+	}
+	for i, address := range addresses {
+		l, err := web.Listen(ctx, address)
+		if err != nil {
+			return err
+		}
+		if i > 0 {
+			conf = nil // this machine alone
+		}
+		s.on = append(s.on, web.Listener{On: l, TLS: conf})
+	}
+	return nil
+}
+
+func (s *serving) closeAll() {
+	for _, l := range s.on {
+		_ = l.On.Close() // or the server has
+	}
+}
+
+// tls is how it talks TLS; nil where it does not.
+func (s *serving) tls() (*tls.Config, error) {
+	told := func(err error) { s.log.Error("the certificate cannot be read or made anew", "why", err.Error()) }
+	if s.set.certificate != "" {
+		g, err := tlsfile.OpenGiven(s.set.certificate, s.set.key, s.env.Now, told)
+		if err != nil {
+			return nil, err
+		}
+		s.ends = g.Ends
+		return tlsfile.Config(g.GetCertificate), nil
+	}
+	if len(s.set.lan) == 0 {
+		return nil, nil
+	}
+	own, err := tlsfile.OpenOwn(s.env.data.Keys(), s.set.lan, s.env.Now, told)
+	if err != nil {
+		return nil, err
+	}
+	s.own, s.ends = own, own.Ends
+	return tlsfile.Config(own.GetCertificate), nil
+}
+
+// pages is everything but the routes.
+func (s *serving) pages() http.Handler {
+	m := http.NewServeMux()
+	m.Handle("GET /{$}", http.RedirectHandler(api.Prefix+"/", http.StatusSeeOther))
+	if s.own != nil {
+		s.own.Mount(m)
+	}
+	return m
+}
+
+// say says where it serves, and what to do first.
+func (s *serving) say() {
+	out := s.env.Stdout
+	fmt.Fprintf(out, "Serving %s at %s\n", s.env.data.Dir, s.url(s.on[0]))
+	if s.own != nil {
+		fmt.Fprintf(out, "On this machine: %s\n", s.url(s.on[1]))
+		fmt.Fprintf(out, "First: every device has to trust its authority, once: %sauthority\n       It shows this SHA-256: %s\n", s.url(s.on[1]), s.own.Fingerprint())
+	}
+	if s.set.metrics != "" {
+		fmt.Fprintf(out, "Figures: http://%s/metrics\n", s.set.metrics)
+	}
+}
+
+// url is where a listener is reached.
+func (s *serving) url(l web.Listener) string {
+	host, port, err := net.SplitHostPort(l.On.Addr().String())
+	if err != nil {
+		return l.On.Addr().String()
+	}
+	scheme := "http"
+	if l.TLS != nil {
+		scheme = "https"
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
+		host = "localhost"
+	}
+	if l.TLS != nil && len(s.set.lan) > 0 {
+		host = s.set.lan[0]
+	} else if l.TLS != nil && len(s.set.hosts) > 0 {
+		host = s.set.hosts[0]
+	}
+	return scheme + "://" + net.JoinHostPort(host, port) + "/"
+}
+
+func refusedHTTP(address string) error {
+	return &diag.Error{Kind: diag.Usage, Op: "serve", Subject: address, Msg: "other machines reach it there, and without TLS whoever is between may read and change everything",
+		Hint: "give --lan NAME, or --certificate and --key; behind a proxy that talks TLS, listen at 127.0.0.1; --insecure-http to do it all the same"}
+}

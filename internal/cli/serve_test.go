@@ -1,0 +1,270 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"fettle/internal/diag"
+	"fettle/internal/store/datafolder"
+)
+
+// shared is a buffer that several write and read.
+type shared struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (s *shared) Write(p []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.Write(p)
+}
+
+func (s *shared) String() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.String()
+}
+
+// servedBy runs a command that serves, until stop is called; said is what it printed once it serves.
+func servedBy(t *testing.T, vars map[string]string, args ...string) (said string, log *shared, stop func() int) {
+	t.Helper()
+	ctx, end := context.WithCancel(t.Context())
+	out, log := &shared{}, &shared{}
+	code := make(chan int, 1)
+	go func() {
+		code <- Run(args, Env{Stdout: out, Stderr: log, Now: time.Now, Version: "test", Bodies: &bodies, Stop: ctx, Person: "p-31",
+			Lookup: func(name string) (string, bool) { v, is := vars[name]; return v, is }})
+	}()
+	stop = func() int {
+		end()
+		select {
+		case c := <-code:
+			return c
+		case <-time.After(20 * time.Second):
+			t.Error("it does not stop")
+			return -1
+		}
+	}
+	for until := time.Now().Add(20 * time.Second); !strings.Contains(out.String(), "Serving ") || !strings.HasSuffix(out.String(), "\n"); {
+		select {
+		case c := <-code:
+			t.Fatalf("it ended with %d: %s%s", c, out, log)
+		default:
+		}
+		if time.Now().After(until) {
+			t.Fatalf("it does not serve: %s%s", out, log)
+		}
+		time.Sleep(time.Millisecond)
+	}
+	return out.String(), log, stop
+}
+
+func address(t *testing.T, said, before string) string {
+	t.Helper()
+	m := regexp.MustCompile(before + `(https?://\S+)`).FindStringSubmatch(said)
+	if m == nil {
+		t.Fatalf("no address behind %q in:\n%s", before, said)
+	}
+	return m[1]
+}
+
+func read(t *testing.T, c *http.Client, url string) (int, string) {
+	t.Helper()
+	a, err := c.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(a.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a.StatusCode, string(text) + fmt.Sprint(a.Body.Close() != nil)
+}
+
+// An empty folder is served by one command, which says where; work is done in the background; stopped it is done.
+func TestServeServesADataFolder(t *testing.T) {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	said, log, stop := servedBy(t, map[string]string{"FETTLE_LISTEN": "127.0.0.1:0", "FETTLE_METRICS": "127.0.0.1:0"}, "serve")
+	at := address(t, said, "Serving fettle-data at ")
+	for path, want := range map[string]string{"livez": "ok", "readyz": "ok", "api/v1/version": `{"version":"test"}`} {
+		if status, text := read(t, http.DefaultClient, at+path); status != 200 || !strings.HasPrefix(text, want) {
+			t.Errorf("%s: %d %s", path, status, text)
+		}
+	}
+	if status, _ := read(t, http.DefaultClient, at+"authority"); status != 404 {
+		t.Errorf("an authority where there is none: %d", status)
+	}
+	if code, out, errs := run(t, dir, "tasks", "ask", "sweep", "--by", "p-31", "--data", "fettle-data"); code != Done {
+		t.Fatalf("%s%s", out, errs)
+	}
+	for until := time.Now().Add(20 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		_, out, _ := run(t, dir, "tasks", "--data", "fettle-data")
+		if strings.Contains(out, "done") {
+			break
+		}
+		if time.Now().After(until) {
+			t.Fatalf("the work is not done: %s", out)
+		}
+	}
+	if code := stop(); code != Done {
+		t.Errorf("exit code %d: %s", code, log)
+	}
+	if a, err := http.Get(at + "livez"); err == nil {
+		_ = a.Body.Close()
+		t.Error("it answers still")
+	}
+	for _, want := range []string{`"msg":"work in the background"`, `"kind":"sweep"`} {
+		if !strings.Contains(log.String(), want) {
+			t.Errorf("the log has no %s: %s", want, log)
+		}
+	}
+}
+
+// A shop's network is served over TLS by an authority that the page on this machine gives; what it printed is the fingerprint of it.
+func TestServeALan(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "data")
+	said, _, stop := servedBy(t, nil, "serve", "--data", dir, "--lan", "workshop.local", "--listen", "127.0.0.1:0", "--local", "127.0.0.1:0", "--workers", "0")
+	defer stop()
+	at, local := address(t, said, "Serving .* at "), address(t, said, "On this machine: ")
+	status, text := read(t, http.DefaultClient, local+"authority.crt")
+	roots := x509.NewCertPool()
+	if status != 200 || !roots.AppendCertsFromPEM([]byte(text)) {
+		t.Fatalf("%d %s", status, text)
+	}
+	port := at[strings.LastIndex(at, ":")+1:]
+	own := &http.Client{Transport: &http.Transport{ForceAttemptHTTP2: true, TLSClientConfig: &tls.Config{RootCAs: roots}, DialContext: func(ctx context.Context, network, _ string) (net.Conn, error) {
+		return (&net.Dialer{}).DialContext(ctx, network, "127.0.0.1:"+strings.TrimSuffix(port, "/"))
+	}}}
+	if status, text := read(t, own, at+"api/v1/version"); status != 200 {
+		t.Errorf("%d %s", status, text)
+	}
+	if a, err := own.Get("https://bank.example/"); err == nil {
+		_ = a.Body.Close()
+		t.Error("it passes for another name")
+	}
+	_, page := read(t, http.DefaultClient, local+"authority")
+	shown := regexp.MustCompile(`(?:[0-9A-F]{2}:){31}[0-9A-F]{2}`).FindString(page)
+	if shown == "" || !strings.Contains(said, shown) {
+		t.Errorf("the console and the page show different fingerprints: %q\n%s", shown, said)
+	}
+	if fi, err := os.Stat(filepath.Join(dir, "keys", "authority.pem")); err != nil || fi.Size() == 0 {
+		t.Errorf("the authority is not in the folder's keys: %v", err)
+	}
+}
+
+// The command line is heard before the environment, and that before settings.yaml; what would not be safe is refused.
+func TestServeSettings(t *testing.T) {
+	file := datafolder.Serve{Listen: "127.0.0.1:1", Hosts: []string{"file.example"}, Workers: 3, Metrics: "127.0.0.1:9"}
+	vars := map[string]string{"FETTLE_LISTEN": "127.0.0.1:2", "FETTLE_HOST": "a.example, b.example", "FETTLE_PROXY": "10.0.0.5"}
+	settled := func(c serveCmd, vars map[string]string, file datafolder.Serve) (serveSet, error) {
+		return c.settled(Env{Lookup: func(name string) (string, bool) { v, is := vars[name]; return v, is }, data: &datafolder.Store{Settings: datafolder.Settings{Serve: file}}})
+	}
+	none := serveCmd{Workers: -1}
+	for _, c := range []struct {
+		name string
+		cmd  serveCmd
+		vars map[string]string
+		file datafolder.Serve
+		want string
+	}{
+		{"nothing said", none, nil, datafolder.Serve{}, "127.0.0.1:8420 [] 1 [] "},
+		{"the file", none, nil, file, "127.0.0.1:1 [file.example] 3 [] 127.0.0.1:9"},
+		{"the environment", none, vars, file, "127.0.0.1:2 [a.example b.example] 3 [10.0.0.5/32] 127.0.0.1:9"},
+		{"the command line", serveCmd{Listen: "127.0.0.1:3", Host: []string{"c.example"}, Workers: 0}, vars, file, "127.0.0.1:3 [c.example] 0 [10.0.0.5/32] 127.0.0.1:9"},
+		{"no work", none, nil, datafolder.Serve{Workers: -1}, "127.0.0.1:8420 [] 0 [] "},
+		{"a network", serveCmd{Workers: -1, Lan: []string{"a.local"}}, nil, datafolder.Serve{}, ":8443 [] 1 [] "},
+		{"in the open", serveCmd{Workers: -1, Listen: ":80", InsecureHTTP: true}, nil, datafolder.Serve{}, ":80 [] 1 [] "},
+	} {
+		s, err := settled(c.cmd, c.vars, c.file)
+		if got := fmt.Sprint(s.listen, s.hosts, s.workers, s.proxies, s.metrics); err != nil || strings.ReplaceAll(got, " ", "") != strings.ReplaceAll(c.want, " ", "") {
+			t.Errorf("%s: %s, %v; want %s", c.name, got, err, c.want)
+		}
+	}
+	for name, c := range map[string]serveCmd{
+		"plain HTTP for all":         {Listen: ":8420"},
+		"plain HTTP for a network":   {Listen: "192.168.7.20:80"},
+		"plain HTTP, all of IPv6":    {Listen: "[::]:80"},
+		"a name, whatever it is":     {Listen: "workshop.local:80"},
+		"figures for all":            {Metrics: ":9420"},
+		"figures for a network":      {Metrics: "192.168.7.20:9420"},
+		"this machine alone is not":  {Lan: []string{"a.local"}, Local: ":8420"},
+		"a certificate without key":  {Certificate: "c.pem"},
+		"a key without certificate":  {Key: "k.pem"},
+		"two kinds of certificate":   {Lan: []string{"a.local"}, Certificate: "c.pem", Key: "k.pem"},
+		"no address":                 {Listen: "8420"},
+		"every proxy":                {Proxy: []string{"0.0.0.0/0"}},
+		"every proxy of IPv6":        {Proxy: []string{"::/0"}},
+		"a proxy by its name":        {Proxy: []string{"proxy.example"}},
+		"more workers than there is": {Workers: 65},
+	} {
+		if c.Workers == 0 {
+			c.Workers = -1
+		}
+		if s, err := settled(c, nil, datafolder.Serve{}); diag.KindOf(err) != diag.Usage {
+			t.Errorf("%s: %+v, %v", name, s, err)
+		}
+	}
+	if _, err := settled(none, map[string]string{"FETTLE_WORKERS": "many"}, file); diag.KindOf(err) != diag.Usage {
+		t.Errorf("many workers: %v", err)
+	}
+	lan, err := settled(serveCmd{Workers: -1, Lan: []string{"Workshop.Local", "192.168.7.20"}, Host: []string{"h.example"}}, nil, datafolder.Serve{})
+	if want := []string{"localhost", "127.0.0.1", "::1", "workshop.local", "192.168.7.20", "h.example"}; err != nil || !slices.Equal(lan.answersTo(), want) {
+		t.Errorf("it answers to %v, %v", lan.answersTo(), err)
+	}
+}
+
+// A service manager hears that it serves, that it lives, and that it stops (sd_notify(3), sd_watchdog_enabled(3)).
+func TestServiceManagerIsTold(t *testing.T) {
+	dir := t.TempDir()
+	socket := filepath.Join(dir, "n")
+	l, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: socket, Net: "unixgram"})
+	if err != nil {
+		t.Skip(err)
+	}
+	defer l.Close()
+	_, log, stop := servedBy(t, map[string]string{"NOTIFY_SOCKET": socket, "WATCHDOG_USEC": "100000", "WATCHDOG_PID": fmt.Sprint(os.Getpid())}, "serve", "--data", filepath.Join(dir, "data"), "--listen", "127.0.0.1:0")
+	var told []string
+	next := func() {
+		t.Helper()
+		b := make([]byte, 100)
+		_ = l.SetReadDeadline(time.Now().Add(10 * time.Second))
+		n, err := l.Read(b)
+		if err != nil {
+			t.Fatal(err, told)
+		}
+		told = append(told, string(b[:n]))
+	}
+	for range 4 {
+		next()
+	}
+	if code := stop(); code != Done {
+		t.Errorf("exit code %d: %s", code, log)
+	}
+	for told[len(told)-1] != "STOPPING=1" {
+		next()
+	}
+	if told[0] != "READY=1" || told[1] != "WATCHDOG=1" || told[3] != "WATCHDOG=1" {
+		t.Errorf("%v", told)
+	}
+	if n := (Env{Lookup: func(name string) (string, bool) {
+		return map[string]string{"WATCHDOG_USEC": "100000", "WATCHDOG_PID": "1"}[name], true
+	}}).notifier(); n.every != 0 {
+		t.Error("it is the watchdog of another program")
+	}
+}
