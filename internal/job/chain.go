@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"strings"
@@ -72,7 +73,7 @@ func (s *Stored) next(e Event, by Stamp, written map[RecordName]bool) (ledger.En
 	if _, earlier := earlierKinds[e.Kind]; earlier || e.Kind == ReadingsRecorded {
 		return ledger.Entry{}, fmt.Errorf("events of this kind are read, and not written any more")
 	}
-	if err := byContent(e.Data); err != nil {
+	if err := cmp.Or(byContent(e.Data), toShop(e.Data)); err != nil {
 		return ledger.Entry{}, err
 	}
 	of := e.About()

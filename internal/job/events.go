@@ -53,6 +53,7 @@ const (
 	BodyNamed         EventKind = "body-named"
 	ShopNamed         EventKind = "shop-named"
 	StartSet          EventKind = "start-set"
+	JobHandedOver     EventKind = "job-handed-over"
 	RecordWithdrawn   EventKind = "withdrawn"
 	TextsErased       EventKind = "texts-erased"
 )

@@ -109,7 +109,7 @@ func TestEveryKindHasAType(t *testing.T) {
 			t.Errorf("%s has no type", k)
 		}
 	}
-	used := map[EventKind]bool{RecordWithdrawn: true, TextsErased: true, BodyNamed: true, ShopNamed: true, StartSet: true, // made by people only
+	used := map[EventKind]bool{RecordWithdrawn: true, TextsErased: true, BodyNamed: true, ShopNamed: true, StartSet: true, JobHandedOver: true, // made by people only
 		ReadingsRecorded: true, ReadingsDropped: true, FindingDropped: true, StepDropped: true, DeliveryDropped: true, PromiseDropped: true} // read only
 	for _, e := range FromState(goodState(t)) {
 		used[e.Kind] = true

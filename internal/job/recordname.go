@@ -25,6 +25,7 @@ const (
 	OfShop    RecordName = "shop"
 	OfVehicle RecordName = "vehicle"
 	OfImpact  RecordName = "impact"
+	OfOwner   RecordName = "owner"
 )
 
 // words of names that the program asks for by themselves.
@@ -77,6 +78,7 @@ var sorts = []sort{
 	once[Named](BodyNamed, OfBody),
 	once[Named](ShopNamed, OfShop),
 	once[Beginning](StartSet, OfStart),
+	once[HandedOver](JobHandedOver, OfOwner),
 	once[Vehicle](VehicleRecorded, OfVehicle),
 	once[Impact](ImpactRecorded, OfImpact),
 	listed(HazardRecorded, "hazard", "hazards", hazardName),

@@ -243,6 +243,7 @@ func (s *Stored) State() *State {
 			}
 		case Beginning:
 			out.Start, out.Seed = d.Start, d.Seed
+		case HandedOver: // whose job it is is no part of what is known of the vehicle
 		case Vehicle:
 			out.Vehicle = d
 		case Impact:

@@ -16,7 +16,7 @@ var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
 	"access": "access found", "earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
 	"told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
-	"review": "review of the decisions", "start": "start of the work", "figure": "figure read", "fault-reading": "reading of the fault memories",
+	"review": "review of the decisions", "start": "start of the work", "owner": "the shop it belongs to", "figure": "figure read", "fault-reading": "reading of the fault memories",
 }
 
 // Words says in plain English what each event of a chain says, without who wrote it and when.
@@ -54,6 +54,8 @@ func (e Event) words(name string) string {
 		return name + " withdrawn: " + d.Reason + signed(d)
 	case Withdrawn:
 		return name + " withdrawn: " + d.Reason + signed(d)
+	case HandedOver:
+		return "handed over to shop " + d.To + ": " + d.Reason + signed(d)
 	case Erasure:
 		return "names and remarks erased from " + name + ": " + d.Reason
 	case Taken:

@@ -21,6 +21,7 @@ func TestWordsOfEvents(t *testing.T) {
 		Event{Kind: StartSet, Data: Beginning{Start: s.Start}},
 		Event{Kind: StartSet, Data: Beginning{Start: s.Start, Seed: 4}, Seen: 8},
 		Event{Kind: ShopNamed, Data: Named{SHA256: strings.Repeat("5", 64)}},
+		Event{Kind: JobHandedOver, Data: HandedOver{To: "north", By: "W2", On: s.Opened, Reason: "They have a bay free"}},
 		Event{Kind: ReadingsRecorded, Data: Taken{Readings: s.Readings}},
 		Event{Kind: FindingDropped, Data: Withdrawn{ID: "F2", By: "W1", On: s.Opened, Reason: "Twice"}})
 	all := strings.Join(Words(events), "\n") + "\n"
@@ -29,6 +30,7 @@ func TestWordsOfEvents(t *testing.T) {
 		"Start of the work recorded: from " + s.Start.String(),
 		"Start of the work changed: from " + s.Start.String() + ", sampling starts at 4",
 		"Vehicle recorded: VIN TEST1111111111111, worth 27400.00 EUR before the damage",
+		"Handed over to shop north: They have a bay free; signed W2 for " + s.Opened.String(),
 		"Impact recorded: from front left, Low wall at walking speed",
 		`Danger (high voltage, "Battery taken out") recorded: made safe; signed E1 for 2026-03-02`,
 		`Danger (airbag, "Front airbag has fired") recorded: not made safe yet`,

@@ -1,0 +1,38 @@
+package job
+
+import (
+	"fmt"
+	"regexp"
+
+	"fettle/internal/unit"
+)
+
+// HandedOver is the data of job-handed-over: the shop of a group that the job belongs to from now on.
+type HandedOver struct {
+	To     string    `doc:"to,required" help:"the shop, by its name in the group"`
+	By     string    `doc:"by,required" personal:"yes"`
+	On     unit.Date `doc:"on,required"`
+	Reason string    `doc:"reason,required" personal:"yes"`
+}
+
+// Owner is the shop that the job belongs to; empty of a job that was never handed over, which is one of the first shop.
+func (s *Stored) Owner() string {
+	if d, ok := s.Record(OfOwner); ok {
+		return d.(HandedOver).To
+	}
+	return ""
+}
+
+// shopForm is what a shop is called in its group: the names of its jobs may begin with it.
+var shopForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$`)
+
+// IsShop says whether a shop of a group may be called so.
+func IsShop(name string) bool { return shopForm.MatchString(name) }
+
+// toShop refuses a name that no shop has.
+func toShop(data any) error {
+	if d, is := data.(HandedOver); is && !IsShop(d.To) {
+		return fmt.Errorf("to: %q is no name of a shop; use up to 40 letters, digits, '-' and '_', beginning with a letter or digit", d.To)
+	}
+	return nil
+}
