@@ -21,11 +21,12 @@ type Lists interface {
 
 // JobQuery is which jobs are found.
 type JobQuery struct {
-	Text  string  // each word of it is the beginning of a term of the job
-	Waits string  // what they wait for; empty: for anything or nothing
-	On    string  // on whom; likewise
-	After JobLine // the last of the page before; the zero one: the first page
-	Most  int     // so many
+	Text  string   // each word of it is the beginning of a term of the job
+	Waits string   // what they wait for; empty: for anything or nothing
+	On    string   // on whom; likewise
+	Of    []string // owners of the jobs; nil: of any
+	After JobLine  // the last of the page before; the zero one: the first page
+	Most  int      // so many
 }
 
 // Shown is what a list shows of a job beside what its events say.

@@ -36,6 +36,7 @@ type JobLine struct {
 	Head    Head
 	Changed string // the time of its newest event, as the ledger has it
 	Vehicle string // the last characters of the vehicle's number
+	Owner   string // the shop it belongs to; empty: it was never handed over
 	Shown
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 
+	"fettle/internal/ledger"
 	"fettle/internal/unit"
 )
 
@@ -35,4 +36,19 @@ func toShop(data any) error {
 		return fmt.Errorf("to: %q is no name of a shop; use up to 40 letters, digits, '-' and '_', beginning with a letter or digit", d.To)
 	}
 	return nil
+}
+
+// HandedTo is the shop that events hand a job over to, the last of them; false where none does.
+func HandedTo(c ledger.Chain) (shop string, is bool, err error) {
+	for _, x := range c {
+		if x.What != string(JobHandedOver) {
+			continue
+		}
+		e, err := eventOf(x)
+		if err != nil {
+			return "", false, err
+		}
+		shop, is = e.Data.(HandedOver).To, true
+	}
+	return shop, is, nil
 }

@@ -26,12 +26,13 @@ type Memory struct {
 	library map[string]map[string][]byte
 	aside   map[string]map[string][]byte
 	shown   map[string]shownAt
+	brought map[[2]string]bool // shop and hash
 	folds   job.Folds
 }
 
 // NewMemory makes an empty store with a clock.
 func NewMemory(now func() time.Time) *Memory {
-	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}, aside: map[string]map[string][]byte{}, shown: map[string]shownAt{}}
+	return &Memory{now: now, jobs: map[string][]job.Line{}, blobs: blobs.NewMemory(now), library: map[string]map[string][]byte{}, aside: map[string]map[string][]byte{}, shown: map[string]shownAt{}, brought: map[[2]string]bool{}}
 }
 
 // Create begins a job.
@@ -176,12 +177,12 @@ func (m *Memory) Find(ctx context.Context, q app.JobQuery) ([]app.JobLine, error
 		if err != nil {
 			return nil, err
 		}
-		l := app.JobLine{ID: id, Head: headOf(lines), Changed: s.At(), Shown: m.shown[id].Shown}
+		l := app.JobLine{ID: id, Head: headOf(lines), Changed: s.At(), Owner: s.Owner(), Shown: m.shown[id].Shown}
 		var terms []string
 		l.Vehicle, terms = app.JobTerms(id, s)
 		terms = append(terms, app.ShownTerms(l.Shown)...)
 		slices.Sort(terms)
-		if app.Finds(words, terms) && (q.Waits == "" || q.Waits == l.Waits) && (q.On == "" || q.On == l.On) && (q.After.ID == "" || newerFirst(q.After, l) < 0) {
+		if app.Finds(words, terms) && (q.Waits == "" || q.Waits == l.Waits) && (q.On == "" || q.On == l.On) && (q.Of == nil || slices.Contains(q.Of, l.Owner)) && (q.After.ID == "" || newerFirst(q.After, l) < 0) {
 			out = append(out, l)
 		}
 	}

@@ -22,6 +22,10 @@ func TestFolder(t *testing.T) {
 	})
 }
 
+func TestShopsOfMemory(t *testing.T) {
+	storetest.TestShops(t, func(now func() time.Time) storetest.ShopStore { return NewMemory(now) })
+}
+
 func TestListsOfMemory(t *testing.T) {
 	storetest.TestLists(t, func(_ *testing.T, now func() time.Time) func() storetest.ListStore {
 		m := NewMemory(now)

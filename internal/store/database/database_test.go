@@ -83,6 +83,12 @@ func TestEditorsPostgreSQLAndSQLite(t *testing.T) {
 	})
 }
 
+func TestShopsPostgreSQLAndSQLite(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		storetest.TestShops(t, func(now func() time.Time) storetest.ShopStore { return opened(t, at(t, address, now)) })
+	})
+}
+
 // Jobs are found in the same way by their terms, and by going through them.
 func TestListsPostgreSQLAndSQLite(t *testing.T) {
 	was := mostByTerm

@@ -185,6 +185,9 @@ func (t *Tx) addChange(id string, opens bool, key string, c ledger.Chain) error 
 			return err
 		}
 	}
+	if err := t.derive(id, c); err != nil {
+		return err
+	}
 	_, err := t.Exec("insert into requests (job, key, first, events) values ($1, $2, $3, $4)", id, key, c[0].Seq, len(c))
 	return err
 }

@@ -26,6 +26,7 @@ const (
 	ofSetting    leafKind = "setting"     // what a shop has set
 	ofPause      leafKind = "pause"       // that no sweep removes anything
 	ofHandedBack leafKind = "handed-back" // that the vehicle of a job was handed back
+	ofBrought    leafKind = "brought"     // that a shop has brought bytes or a content
 	ofRemoved    leafKind = "removed"     // that a job was removed
 )
 

@@ -139,7 +139,7 @@ func (t *Tx) migrate(to []migration) error {
 }
 
 // steps are what migrations do beside their text, by name.
-var steps = map[string]func(*Tx) error{"trusted": (*Tx).trustOldRows}
+var steps = map[string]func(*Tx) error{"trusted": (*Tx).trustOldRows, "shops": (*Tx).deriveAll}
 
 // trustOldRows gives tasks, and what lists show of jobs, leaves for what they are. A row that is not the one that was
 // written gets none, so that it is found.

@@ -223,7 +223,7 @@ func (t *Tx) removeRows(id string) error {
 	if err == nil {
 		_, err = t.drop(handedBackRows, id)
 	}
-	for _, text := range []string{"delete from terms where job = $1", "delete from requests where job = $1", "delete from events where job = $1", "delete from asides where job = $1", "delete from jobs where id = $1"} {
+	for _, text := range []string{"delete from terms where job = $1", "delete from named where job = $1", "delete from requests where job = $1", "delete from events where job = $1", "delete from asides where job = $1", "delete from jobs where id = $1"} {
 		if err == nil {
 			_, err = t.Exec(text, id)
 		}

@@ -117,12 +117,12 @@ func (d *Database) Find(ctx context.Context, q app.JobQuery) ([]app.JobLine, err
 	} else {
 		f.newestFirst(words, q)
 	}
-	f.text = "select j.id, j.seq, j.hash, j.changed, j.vehicle, j.title, j.plate, j.waits, j.whom from (select id, changed from (" + f.text +
+	f.text = "select j.id, j.seq, j.hash, j.changed, j.vehicle, j.title, j.plate, j.waits, j.whom, j.owner from (select id, changed from (" + f.text +
 		") s where changed is not null order by changed desc, id desc limit " + f.value(max(0, q.Most)) + ") n join jobs j on j.id = n.id order by n.changed desc, n.id desc"
 	var out []app.JobLine
 	err = d.Read(ctx, f.text, f.values, func(scan func(...any) error) error {
 		var l app.JobLine
-		err := scan(&l.ID, &l.Head.Seq, &l.Head.Hash, &l.Changed, &l.Vehicle, &l.Title, &l.Plate, &l.Waits, &l.On)
+		err := scan(&l.ID, &l.Head.Seq, &l.Head.Hash, &l.Changed, &l.Vehicle, &l.Title, &l.Plate, &l.Waits, &l.On, &l.Owner)
 		out = append(out, l)
 		return err
 	})
@@ -162,6 +162,9 @@ func (f *finder) asked(q app.JobQuery) {
 	}
 	if q.On != "" {
 		f.text += " and whom = " + f.value(q.On)
+	}
+	if q.Of != nil {
+		f.text += " and " + f.among("owner", q.Of)
 	}
 	if q.After.ID != "" {
 		f.text += " and (changed, id) < (" + f.value(q.After.Changed) + ", " + f.value(q.After.ID) + ")"

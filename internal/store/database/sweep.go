@@ -119,7 +119,7 @@ func (r *References) LetGo(ctx context.Context, hash string) (stay bool, err err
 		if stay, err = r.staysIn(t, hash); err != nil || stay {
 			return err
 		}
-		if err := t.dropResults(hash); err != nil {
+		if err := errors.Join(t.dropResults(hash), t.dropBrought(hash)); err != nil {
 			return err
 		}
 		n, err := t.Exec("delete from blobs where hash = $1", hash)

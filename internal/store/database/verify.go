@@ -2,6 +2,7 @@ package database
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -74,7 +75,7 @@ func (v *verifier) query(table, text string, args []any, each func(scan func(...
 const pageOf = 2000
 
 func (v *verifier) all(outside []ledger.Checkpoint) error {
-	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.trusted, v.removed, v.gone, v.counts} {
+	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.trusted, v.brought, v.removed, v.gone, v.counts} {
 		if err := part(); err != nil {
 			if errors.Is(err, errEnough) {
 				return nil
@@ -223,9 +224,9 @@ func (v *verifier) jobs() error {
 	last := ""
 	for {
 		var page []jobRow
-		err := v.query("jobs", "select id, seq, hash, changed, vehicle, title, plate, waits, whom, shown, salt, sum from jobs where id > $1 or $1 = '' order by id limit $2", []any{last, pageOf}, func(scan func(...any) error) error {
+		err := v.query("jobs", "select id, seq, hash, changed, vehicle, title, plate, waits, whom, owner, shown, salt, sum from jobs where id > $1 or $1 = '' order by id limit $2", []any{last, pageOf}, func(scan func(...any) error) error {
 			var r jobRow
-			err := scan(&r.ID, &r.Head.Seq, &r.Head.Hash, &r.Changed, &r.Vehicle, &r.Title, &r.Plate, &r.Waits, &r.On, &r.shown, &r.salt, &r.sum)
+			err := scan(&r.ID, &r.Head.Seq, &r.Head.Hash, &r.Changed, &r.Vehicle, &r.Title, &r.Plate, &r.Waits, &r.On, &r.Owner, &r.shown, &r.salt, &r.sum)
 			page = append(page, r)
 			return err
 		})
@@ -276,7 +277,7 @@ func (v *verifier) job(r jobRow) error {
 	if err := v.erasures(r.ID, c); err != nil {
 		return err
 	}
-	if err := v.found(r, s); err != nil {
+	if err := cmp.Or(v.found(r, s), v.belongs(r, c)); err != nil {
 		return err
 	}
 	return v.requests(r.ID, c)

@@ -70,7 +70,11 @@ func changed(t *testing.T, d *Database, each func(d *Database)) {
 		t.Fatal(dropped, err)
 	}
 	for _, text := range []string{"a photo", "another"} {
-		if _, _, err := d.Put(ctx, strings.NewReader(text), 100); err != nil {
+		hash, _, err := d.Put(ctx, strings.NewReader(text), 100)
+		if err == nil {
+			err = d.NoteBrought(ctx, "north", hash)
+		}
+		if err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -115,6 +119,9 @@ func trusts(t *testing.T, d *Database, each func(d *Database)) {
 	must(err)
 	must(d.SetAside(ctx, "J3", map[string][]byte{"note.txt": []byte("of the third")}))
 	must(d.Index(ctx, "J3", 1, app.Shown{Title: "Red van", Plate: "CD 2"}))
+	must(d.NoteBrought(ctx, "north", sumOf("a paper")))
+	_, err = d.Append(ctx, "J2", app.Change{Key: "over", By: "p-1", Events: []job.Event{{Kind: job.JobHandedOver, Data: job.HandedOver{To: "north", By: "W1", On: day, Reason: "A bay is free"}}}}, nil)
+	must(err)
 	must(d.HandBack(ctx, "J3", "p-1", day.AddDays(-11)))
 	_, err = d.RemoveJob(ctx, "J3", "p-1", 10)
 	must(err)
