@@ -83,6 +83,7 @@ var layers = []row{
 	{"internal/store", "diag ledger body job app store/safefile store/blobs", "", false},
 	{"internal/store/storetest", "diag halt unit ledger body job demo golden/folders app", "", false},
 	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false},           // for tests alone
+	{"internal/store/s3test", "", "github.com/johannesboyne/gofakes3", false},       // for tests alone
 	{"internal/store/simvfs", "", "modernc.org/sqlite/lib modernc.org/libc", false}, // for tests alone
 	{"internal/store/database", "diag halt unit ledger body job app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
 	{"internal/store/datafolder", "diag doc unit ledger store store/safefile store/blobs store/database", "", false},

@@ -3,18 +3,15 @@ package blobs
 import (
 	"bytes"
 	"context"
-	"log"
-	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
 
-	"github.com/johannesboyne/gofakes3"
-	"github.com/johannesboyne/gofakes3/backend/s3mem"
 	"github.com/minio/minio-go/v7"
 
 	"fettle/internal/diag"
+	"fettle/internal/store/s3test"
 	"fettle/internal/store/safefile"
 	"fettle/internal/store/safefile/simdisk"
 )
@@ -51,23 +48,16 @@ func overwrite(d safefile.Dir, name string, other []byte) error {
 	return file.Close()
 }
 
+// settingsAt is the settings for a server.
+func settingsAt(s s3test.Server) S3Settings {
+	return S3Settings{Endpoint: s.Endpoint, Bucket: s.Bucket, Region: s3test.Region, KeyID: s.KeyID, Secret: Secret(s.Secret)}
+}
+
 // doubleS3 is an S3 store in memory, which does not look at who asks.
 func doubleS3(t *testing.T) S3Settings {
 	t.Helper()
-	backend := s3mem.New()
-	if err := backend.CreateBucket("shop"); err != nil {
-		t.Fatal(err)
-	}
-	server := httptest.NewUnstartedServer(gofakes3.New(backend).Server())
-	server.Config.ErrorLog = log.New(nothingWritten{}, "", 0)
-	server.Start()
-	t.Cleanup(func() { server.CloseClientConnections(); server.Close() })
-	return S3Settings{Endpoint: server.URL, Bucket: "shop", Region: defaultRegion, KeyID: "id", Secret: "a-secret"}
+	return settingsAt(s3test.Double(t))
 }
-
-type nothingWritten struct{}
-
-func (nothingWritten) Write(p []byte) (int, error) { return len(p), nil }
 
 // s3Suite is the suite on an S3 store; each test has a prefix of its own.
 func s3Suite(t *testing.T, set S3Settings) {

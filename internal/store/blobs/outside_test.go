@@ -3,65 +3,29 @@
 package blobs
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"io"
-	"net"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"fettle/internal/diag"
+	"fettle/internal/store/s3test"
 )
 
-// realS3 starts an S3 server that checks who asks, on a folder, with one bucket. What it returns stops it.
+// realS3 starts an S3 server that checks who asks, with one bucket. What it returns stops it.
 func realS3(t *testing.T) (S3Settings, func()) {
 	t.Helper()
-	program, err := filepath.Abs("../../../build/s3server")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := os.Stat(program); err != nil {
-		t.Fatalf("%v: run scripts/setup.sh", err)
-	}
-	free, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	address := free.Addr().String()
-	dir := t.TempDir()
-	if err := errors.Join(free.Close(), os.MkdirAll(filepath.Join(dir, "top", "shop"), 0o755), os.Mkdir(filepath.Join(dir, "side"), 0o755)); err != nil {
-		t.Fatal(err)
-	}
-	set := S3Settings{Endpoint: "http://" + address, Bucket: "shop", Region: defaultRegion, KeyID: "invented-id", Secret: "invented-secret-0123456789"}
-	server := exec.Command(program, "--quiet", "--keep-alive", "--port", address, "posix", "--sidecar", filepath.Join(dir, "side"), filepath.Join(dir, "top"))
-	server.Env = append(os.Environ(), "ROOT_ACCESS_KEY="+set.KeyID, "ROOT_SECRET_KEY="+string(set.Secret))
-	var said bytes.Buffer
-	server.Stdout, server.Stderr = &said, &said
-	if err := server.Start(); err != nil {
-		t.Fatal(err)
-	}
-	stopped := false
-	stop := func() {
-		if !stopped {
-			stopped = true
-			_ = server.Process.Kill() // it may have ended by itself
-			_ = server.Wait()         // the error says that it was killed
-		}
-	}
-	t.Cleanup(stop)
-	s := reached(t, set)
+	s := s3test.Real(t)
+	set := settingsAt(s)
+	store := reached(t, set)
 	for began := time.Now(); ; time.Sleep(50 * time.Millisecond) {
-		if err := s.Reach(t.Context()); err == nil {
-			return set, stop
+		if err := store.Reach(t.Context()); err == nil {
+			return set, s.Stop
 		} else if time.Since(began) > time.Minute {
-			stop()
-			t.Fatalf("%v: %v\n%s", err, errors.Unwrap(err), said.String())
+			t.Fatalf("%v: %v", err, errors.Unwrap(err))
 		}
 	}
 }

@@ -223,7 +223,12 @@ func backup(t *testing.T, s *Store) (gone int) {
 func race(t *testing.T, seed uint64, rounds int, sure func(s *Store, hash string) error) (lost, removed int) {
 	t.Helper()
 	c := newClock()
-	s := atClock(t, t.TempDir(), c)
+	return raceIn(t, c, atClock(t, t.TempDir(), c), seed, rounds, sure)
+}
+
+// raceIn is the same in a store of one's choice.
+func raceIn(t *testing.T, c *clock, s *Store, seed uint64, rounds int, sure func(s *Store, hash string) error) (lost, removed int) {
+	t.Helper()
 	begun(t, s)
 	var mu sync.Mutex
 	names := map[string]bool{}
@@ -294,6 +299,25 @@ func race(t *testing.T, seed uint64, rounds int, sure func(s *Store, hash string
 	return lost, removed
 }
 
+// retained makes sure of bytes, as whoever names them has to.
+func retained(t *testing.T) func(s *Store, hash string) error {
+	return func(s *Store, hash string) error {
+		_, err := s.Retain(t.Context(), hash)
+		return err
+	}
+}
+
+// lookedAt only looks whether bytes are there.
+func lookedAt(t *testing.T) func(s *Store, hash string) error {
+	return func(s *Store, hash string) error {
+		r, _, err := s.Get(t.Context(), hash)
+		if err == nil {
+			err = r.Close()
+		}
+		return err
+	}
+}
+
 // TestSweepMeetsPeople: whatever is done at once, no event names bytes that are gone; and it is not for want of removals. Where whoever names
 // bytes that are there only looks at them, some are lost. FETTLE_SWEEPS says how many orders (1,000 for the whole campaign).
 func TestSweepMeetsPeople(t *testing.T) {
@@ -303,10 +327,7 @@ func TestSweepMeetsPeople(t *testing.T) {
 	}
 	lost, removed := 0, 0
 	for seed := range times {
-		l, r := race(t, uint64(seed), 16, func(s *Store, hash string) error {
-			_, err := s.Retain(t.Context(), hash)
-			return err
-		})
+		l, r := race(t, uint64(seed), 16, retained(t))
 		lost, removed = lost+l, removed+r
 	}
 	t.Logf("%d orders: %d lost, %d removed", times, lost, removed)
@@ -314,13 +335,7 @@ func TestSweepMeetsPeople(t *testing.T) {
 		t.Errorf("%d orders: %d lost, %d removed", times, lost, removed)
 	}
 	for seed := range 400 {
-		if lost, _ := race(t, uint64(seed), 16, func(s *Store, hash string) error {
-			r, _, err := s.Get(t.Context(), hash)
-			if err == nil {
-				err = r.Close()
-			}
-			return err
-		}); lost > 0 {
+		if lost, _ := race(t, uint64(seed), 16, lookedAt(t)); lost > 0 {
 			t.Logf("without retaining bytes were lost in order %d", seed)
 			return
 		}
