@@ -86,6 +86,7 @@ type grammar struct {
 	Doctor     doctorCmd      `cmd:"" help:"Look at a data folder: configuration, rights, database, disk, clock, last backup."`
 	Serve      serveCmd       `cmd:"" help:"Serve a data folder to people and programs, over HTTP."`
 	Sweep      sweepCmd       `cmd:"" help:"Remove files of a data folder that nothing has referred to for a day."`
+	HandedBack handedBackCmd  `cmd:"" name:"handed-back" help:"Note that a vehicle was handed back; list until when jobs are kept, and remove one whose time is over."`
 	Events     eventsCmd      `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`
 	Show       showCmd        `cmd:"" help:"A record of a stored job as it is."`
 	Put        putCmd         `cmd:"" help:"Record in a stored job what a file holds: a new record, or one in the place of what was seen."`

@@ -145,7 +145,7 @@ func TestBackedUpAndRestored(t *testing.T) {
 		t.Errorf("over another: %d %s", code, errs)
 	}
 	does(t, dir, now, "sweep", "--data", "new")
-	for _, name := range []string{"backup", "restore", "verify-store", "checkpoint", "doctor", "hold", "sweep"} {
+	for _, name := range []string{"backup", "restore", "verify-store", "checkpoint", "doctor", "hold", "sweep", "handed-back"} {
 		args := []string{name}
 		if name == "backup" || name == "restore" {
 			args = append(args, "x")

@@ -18,7 +18,7 @@ const readingFiles = "files"
 type sweepCmd struct{}
 
 func (sweepCmd) Help() string {
-	return `Marks photos, papers and results that nothing refers to, and removes those that were marked a day ago and that nothing has referred to since. What any job has ever named stays, also what was withdrawn, and so do all bodies and shops. What 'fettle work' has made stays for 90 days, or as many as 'results' of settings.yaml says. It may run while others work; the first sweep removes nothing.
+	return `Marks photos, papers and results that nothing refers to, and removes those that were marked a day ago and that nothing has referred to since. What any job has ever named stays, also what was withdrawn, and so do all bodies and shops. What 'fettle work' has made stays for 90 days, or as many as 'results' of settings.yaml says. It names jobs that were kept as long as 'jobs' of settings.yaml says after their vehicles were handed back, and removes none of them: 'fettle handed-back JOB --remove' does. It may run while others work; the first sweep removes nothing.
 
 Example:
 
@@ -36,6 +36,9 @@ func (c sweepCmd) run(env Env, a *app.App) (int, error) {
 	}
 	fmt.Fprintf(env.Stdout, "Looked at: %s. Marked now: %d.\n", unit.Count(s.Blobs, "file"), s.Marked)
 	fmt.Fprintf(env.Stdout, "Removed: %s with %s, and %d left behind of what was broken off.\n", unit.Count(s.Removed, "file"), bytesText(s.Bytes), s.Left)
+	if err := env.tellDue(); err != nil {
+		return Refused, err
+	}
 	if s.Held > 0 {
 		fmt.Fprintf(env.Stdout, "A backup is being made: %s more can be removed when it is done. Sweep again then.\n", unit.Count(s.Held, "file"))
 	}

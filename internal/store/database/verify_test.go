@@ -277,7 +277,7 @@ func (h history) note(t *testing.T, d *Database) {
 
 // keyOf is how many of the columns of a table, the first ones, its key has.
 func keyOf(table string) int {
-	if slices.Contains([]string{"events", "requests", "terms", "library_files"}, table) {
+	if slices.Contains([]string{"events", "requests", "terms", "library_files", "named", "brought"}, table) {
 		return 2
 	}
 	return 1

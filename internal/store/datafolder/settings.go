@@ -20,6 +20,7 @@ type Settings struct {
 	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
 	Serve    Serve  `doc:"serve" help:"how the folder is served, where command line and environment do not say otherwise"`
 	Results  int    `doc:"results" help:"days for which what work in the background has made is kept after it was over; 90 without"`
+	Jobs     int    `doc:"jobs" help:"days for which a job is kept after its vehicle was handed back; without it for ever"`
 }
 
 // Serve is how the folder is served.
@@ -39,6 +40,7 @@ type Serve struct {
 const (
 	resultDays = 90
 	mostDays   = 36500
+	leastJobs  = 365 // a job is the proof of a repair: whoever writes fewer days has meant years
 )
 
 // results is how long what work has made is kept.
@@ -77,6 +79,9 @@ func readSettings(dir string, lookup func(string) (string, bool)) (Settings, err
 	}
 	if s.Results < 0 || s.Results > mostDays {
 		return s, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "results", Msg: "is no number of days from 1 to 36500", Hint: "write for example results: 90"}
+	}
+	if s.Jobs != 0 && (s.Jobs < leastJobs || s.Jobs > mostDays) {
+		return s, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "jobs", Msg: "is no number of days from 365 to 36500", Hint: "write for example jobs: 3650 for ten years, or leave it out to keep them for ever"}
 	}
 	address, _, err := blobs.Given(databaseVar, lookup, os.ReadFile)
 	if address != "" {
