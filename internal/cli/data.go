@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"path"
 	"path/filepath"
 	"strings"
@@ -14,6 +13,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/store"
 	"fettle/internal/store/datafolder"
+	"fettle/internal/store/safefile"
 	"fettle/internal/unit"
 )
 
@@ -193,7 +193,7 @@ func (c giveCmd) run(env Env, a *app.App) (int, error) {
 	if env.data == nil {
 		return Usage, env.noData("give")
 	}
-	if err := os.MkdirAll(c.Dir, 0o755); err != nil {
+	if err := safefile.MakeDirs(c.Dir, 0o755); err != nil {
 		return Refused, notWritten(c.Dir, err)
 	}
 	head, err := a.CopyJob(env.context(), env.data, c.Job, store.OpenFolder(c.Dir, env.Now), c.Job)

@@ -39,7 +39,7 @@ func openFolder(name string) (*folder, error) {
 	if fi, err := os.Lstat(name); err == nil && fi.Mode()&fs.ModeSymlink != 0 && name != "." {
 		return nil, &diag.Error{Kind: diag.Denied, Op: "write", Subject: name, Msg: "is a link; what is written does not go through links", Hint: "give the folder itself, or take the link away"}
 	}
-	if err := os.MkdirAll(name, 0o755); err != nil {
+	if err := safefile.MakeDirs(name, 0o755); err != nil {
 		return nil, notWritten(name, err)
 	}
 	return lockedFolder(name)
@@ -106,6 +106,9 @@ func makeDirs(root *os.Root, name string) error {
 	for i := range parts {
 		part := filepath.Join(parts[:i+1]...)
 		err := root.Mkdir(part, 0o755)
+		if err == nil {
+			err = safefile.Of(root).SyncDir(filepath.ToSlash(filepath.Dir(part)))
+		}
 		if err != nil && !errors.Is(err, fs.ErrExist) {
 			return err
 		}
@@ -250,7 +253,7 @@ func writeFile(p string, data []byte) error {
 // parentOf is the folder that a file a person named goes into, locked.
 func parentOf(p string) (*folder, error) {
 	dir := filepath.Dir(p)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := safefile.MakeDirs(dir, 0o755); err != nil {
 		return nil, notWritten(p, err)
 	}
 	return lockedFolder(dir)

@@ -5,7 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
+	"io/fs"
 	"path/filepath"
 	"strings"
 	"time"
@@ -180,15 +180,22 @@ func (c tasksFetchCmd) run(env Env, a *app.App) (code int, err error) {
 		return Refused, err
 	}
 	defer func() { err = errors.Join(err, from.Close()) }()
-	to, err := os.OpenFile(c.File, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	f, err := parentOf(c.File)
 	if err != nil {
-		return Refused, notWritten(c.File, err)
+		return Refused, err
 	}
-	if _, err := io.Copy(to, from); err != nil {
-		return Refused, errors.Join(err, to.Close(), os.Remove(c.File))
-	}
-	if err := to.Close(); err != nil {
-		return Refused, notWritten(c.File, err)
+	name := filepath.Base(c.File)
+	err = f.within(func() error {
+		if f.has(name) {
+			return notWritten(c.File, fs.ErrExist)
+		}
+		return f.writeFrom(name, func(w io.Writer) error {
+			_, err := io.Copy(w, from)
+			return err
+		})
+	})
+	if err != nil {
+		return Refused, err
 	}
 	_, err = fmt.Fprintln(env.Stdout, "Written: "+c.File)
 	return Done, err

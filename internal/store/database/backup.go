@@ -52,7 +52,7 @@ func (d *Database) keepFile(what, ending string, fill func(part string) error) (
 	if d.set.Backups == "" {
 		return "", errors.New("there is no folder for backups")
 	}
-	if err := os.MkdirAll(d.set.Backups, 0o700); err != nil {
+	if err := safefile.MakeDirs(d.set.Backups, 0o700); err != nil {
 		return "", err
 	}
 	root, err := safefile.Open(d.set.Backups)

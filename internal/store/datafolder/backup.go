@@ -194,7 +194,7 @@ func (s *Store) backup(ctx context.Context, place string, w World, whole func() 
 
 // checkPlace makes a place for backups that is not the data folder itself.
 func (s *Store) checkPlace(place string) error {
-	if err := os.MkdirAll(place, 0o700); err != nil {
+	if err := safefile.MakeDirs(place, 0o700); err != nil {
 		return safefile.Unusable(place, err)
 	}
 	is, err := os.Stat(place)

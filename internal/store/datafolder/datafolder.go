@@ -44,7 +44,7 @@ type Store struct {
 // nobody takes an empty store for theirs.
 func Open(ctx context.Context, dir string, make bool, w World) (*Store, error) {
 	if make {
-		if err := os.MkdirAll(dir, 0o700); err != nil {
+		if err := safefile.MakeDirs(dir, 0o700); err != nil {
 			return nil, safefile.Unusable(dir, err)
 		}
 	}

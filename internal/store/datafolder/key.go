@@ -66,7 +66,7 @@ func makeKey(dir string) (err error) {
 		return err
 	}
 	in := filepath.Join(dir, keysDir)
-	if err := os.MkdirAll(in, 0o700); err != nil {
+	if err := safefile.MakeDirs(in, 0o700); err != nil {
 		return err
 	}
 	temp := filepath.Join(in, keyFile+"."+safefile.Drawn(8))
@@ -77,7 +77,7 @@ func makeKey(dir string) (err error) {
 	if errors.Is(err, fs.ErrExist) {
 		err = nil
 	}
-	return errors.Join(err, os.Remove(temp), syncDir(in), syncDir(dir))
+	return errors.Join(err, os.Remove(temp), syncDir(in))
 }
 
 // writeSafe writes a new file that nobody else may read; its name is not safe yet.

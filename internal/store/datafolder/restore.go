@@ -104,7 +104,7 @@ func Restore(ctx context.Context, backup, dir string, w World) (m Manifest, v Ve
 
 // emptyFolder makes a folder, or is content with one that has nothing but settings.
 func emptyFolder(dir string) error {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := safefile.MakeDirs(dir, 0o700); err != nil {
 		return safefile.Unusable(dir, err)
 	}
 	entries, err := os.ReadDir(dir)

@@ -59,9 +59,12 @@ func Open(name string) (Dir, error) {
 }
 
 // Of is a folder of the system that is open.
-func Of(root *os.Root) Dir { return folder{root} }
+func Of(root *os.Root) Dir { return folder{root, 0o755} }
 
-type folder struct{ root *os.Root }
+type folder struct {
+	root *os.Root
+	mode fs.FileMode // of folders that are made
+}
 
 func (d folder) Create(name string) (File, error) {
 	file, err := d.root.OpenFile(filepath.FromSlash(name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
@@ -86,7 +89,7 @@ func (d folder) Rename(from, to string) error {
 	return d.root.Rename(filepath.FromSlash(from), filepath.FromSlash(to))
 }
 func (d folder) Remove(name string) error { return d.root.Remove(filepath.FromSlash(name)) }
-func (d folder) Mkdir(name string) error  { return d.root.Mkdir(filepath.FromSlash(name), 0o755) }
+func (d folder) Mkdir(name string) error  { return d.root.Mkdir(filepath.FromSlash(name), d.mode) }
 func (d folder) Close() error             { return d.root.Close() }
 
 // Each reads a folder in pieces: it may have millions of files.
@@ -167,6 +170,48 @@ func MakeDir(d Dir, name string) error {
 		return err
 	}
 	return d.SyncDir(filepath.ToSlash(filepath.Dir(filepath.FromSlash(name)))) // another program may have made it just now
+}
+
+// MakeDirs makes a folder of the system, and those above it that are not there yet. They stay when it returns.
+func MakeDirs(name string, mode fs.FileMode) (err error) {
+	name = filepath.Clean(name)
+	above := filepath.Dir(name)
+	for !isDir(above) && above != filepath.Dir(above) {
+		above = filepath.Dir(above)
+	}
+	root, err := os.OpenRoot(above)
+	if errors.Is(err, fs.ErrPermission) && isDir(name) {
+		return nil // in a folder of somebody else, who has made it
+	}
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, root.Close()) }()
+	below, err := filepath.Rel(above, name)
+	if err == nil {
+		err = makeDirs(folder{root, mode}, filepath.ToSlash(below))
+	}
+	if err == nil && !isDir(name) {
+		err = &fs.PathError{Op: "mkdir", Path: name, Err: errors.New("there is a file of that name")}
+	}
+	return err
+}
+
+// makeDirs makes a folder and those on the way to it, one after the other, each of which stays before the next is made.
+func makeDirs(d Dir, name string) error {
+	for i, c := range name + "/" {
+		if c == '/' {
+			if err := MakeDir(d, name[:i]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func isDir(name string) bool {
+	fi, err := os.Stat(name)
+	return err == nil && fi.IsDir()
 }
 
 // Drawn is so many bytes drawn at random, in hexadecimal.

@@ -1,0 +1,4 @@
+package safefile
+
+// MakeDirsIn is how MakeDirs makes folders.
+var MakeDirsIn = makeDirs
