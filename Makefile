@@ -49,8 +49,8 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 180m ./internal/inspect/
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/ ./internal/rule/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'Untidy|AtOnce' -v -timeout 60m ./internal/app/
-	FETTLE_EDITORS=1000 FETTLE_CROWD=60 $(GO) test -run 'Editors|Crowd' -v -timeout 60m ./internal/store/database/
 	FETTLE_UPLOADS=200 $(GO) test -run Uploads -v -timeout 60m ./internal/store/
+	FETTLE_EDITORS=1000 FETTLE_CROWD=60 $(GO) test -run 'Editors|Crowd|Turns' -v -timeout 60m ./internal/store/database/
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
 
 # What the store promises, tried often (docs/store.md, "Tried"): programs that are killed, calls of the system that fail,

@@ -43,8 +43,7 @@ func Open(ctx context.Context, s Settings) (*Database, error) {
 		return nil, err
 	}
 	if err := d.start(ctx); err != nil {
-		d.lose()
-		return nil, errors.Join(err, d.writes.Close())
+		return nil, errors.Join(err, d.leave())
 	}
 	return d, nil
 }
@@ -61,7 +60,7 @@ func begun(s Settings) (*Database, error) {
 		return nil, err
 	}
 	writes.SetMaxOpenConns(1)
-	return &Database{set: s, kind: k, writer: writer{kind: k, writes: writes, queue: make(chan *request), ended: make(chan struct{})}}, nil
+	return &Database{set: s, kind: k, writer: writer{kind: k, writes: writes, queue: make(chan *request), ended: make(chan struct{}), turns: k.turns()}}, nil
 }
 
 func (d *Database) start(ctx context.Context) error {
@@ -89,8 +88,18 @@ func (d *Database) start(ctx context.Context) error {
 func (d *Database) Close() error {
 	d.stop()
 	err := d.reads.Close() // first: on SQLite whoever closes last writes its journal into the file, and readers may not
+	return errors.Join(err, d.leave())
+}
+
+// leave gives up what writes.
+func (d *Database) leave() error {
 	d.lose()
-	return errors.Join(err, d.writes.Close())
+	err := d.writes.Close()
+	if d.turns != nil {
+		err = errors.Join(err, d.turns.Close())
+		d.turns = nil // it may be closed twice
+	}
+	return err
 }
 
 // unavailable is the error for a database that does not do what it is asked.

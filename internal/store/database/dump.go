@@ -265,14 +265,14 @@ func Fill(ctx context.Context, s Settings, from io.Reader) (*Database, error) {
 		err = d.start(ctx)
 	}
 	if err != nil {
-		d.lose()
-		return nil, errors.Join(err, d.writes.Close())
+		return nil, errors.Join(err, d.leave())
 	}
 	return d, nil
 }
 
 // fill writes all rows in one transaction.
 func (d *Database) fill(ctx context.Context, from io.Reader) error {
+	defer d.turn()()
 	t, err := d.beginTx(ctx)
 	if err != nil {
 		return unavailable(d.kind.name(), err)

@@ -153,7 +153,7 @@ func goesOn(ctx context.Context, st storetest.MixedStore, author *storetest.Mixe
 func TestFaultsOfSQLite(t *testing.T) {
 	before, had := used(t)
 	waited := simvfs.Waited()
-	runs, met, failed, made := times(t, 24, 2016), 0, 0, 0
+	runs, met, failed, made := times(t, 24, 2400), 0, 0, 0
 	kinds, says := map[string]int{}, map[string]int{}
 	for seed := range uint64(runs) {
 		draw := rand.New(rand.NewPCG(seed, 8))

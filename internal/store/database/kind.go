@@ -19,6 +19,7 @@ import (
 	sqlite3 "modernc.org/sqlite/lib"
 
 	"fettle/internal/diag"
+	"fettle/internal/store/safefile"
 )
 
 // kind is what SQLite and PostgreSQL do not have in common.
@@ -45,6 +46,19 @@ func (k kind) prepare() error {
 		err = f.Close()
 	}
 	return unavailable(k.name(), err)
+}
+
+// turns is where programs that write into a file of SQLite wait for their turn; nil where there is none: on a system without such
+// locks, or where its file cannot be made. PostgreSQL has turns of its own.
+func (k kind) turns() *safefile.Queue {
+	if k.postgres || k.vfs != "" {
+		return nil
+	}
+	q, err := safefile.OpenQueue(k.address+"-turn", k.address)
+	if err != nil {
+		return nil // where a file cannot be made SQLite will tell of it, and it keeps writers apart by itself
+	}
+	return q
 }
 
 // name is what the database is called in messages: never with its password.

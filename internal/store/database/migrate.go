@@ -88,6 +88,7 @@ type version struct {
 // migrate brings the tables to the newest version that is given: what was there is kept first, and each
 // step is done whole or not at all, with its row.
 func (d *Database) migrate(ctx context.Context, to []migration) error {
+	defer d.turn()()
 	t, err := d.beginTx(ctx)
 	if err != nil {
 		return unavailable(d.kind.name(), err)

@@ -12,18 +12,20 @@ import (
 	"time"
 
 	"fettle/internal/diag"
+	"fettle/internal/store/safefile"
 )
 
 // mostAgain is how long a transaction that failed through no fault of its own is tried again.
 var mostAgain = 15 * time.Second
 
-// How many changes are committed together at most, with which pauses a transaction is tried again, and how long one may
-// take.
+// How many changes are committed together at most, with which pauses a transaction is tried again, how long one may
+// take, and how long a program waits for its turn.
 const (
 	mostInGroup = 256
 	firstPause  = 10 * time.Millisecond
 	mostPause   = 500 * time.Millisecond
 	mostTime    = 30 * time.Second
+	mostTurn    = 5 * time.Second
 )
 
 // writer is the one goroutine that writes.
@@ -31,7 +33,8 @@ type writer struct {
 	kind   kind
 	writes *sql.DB
 	queue  chan *request
-	ended  chan struct{} // closed when nothing is taken any more
+	turns  *safefile.Queue // of all programs that write into a file of SQLite; nil: there is none
+	ended  chan struct{}   // closed when nothing is taken any more
 	once   sync.Once
 	served sync.WaitGroup
 
@@ -140,6 +143,7 @@ func (d *Database) answer(r *request, err error) {
 
 // attempt is one transaction. Its error concerns all of it; the errors of single changes are in them.
 func (d *Database) attempt(group []*request) error {
+	defer d.turn()()
 	ctx, cancel := d.bounded()
 	defer cancel()
 	t, err := d.beginTx(ctx)
@@ -175,6 +179,16 @@ func (d *Database) bounded() (context.Context, context.CancelFunc) {
 		return context.WithTimeout(context.Background(), mostTime)
 	}
 	return context.Background(), func() {}
+}
+
+// turn waits until this program may write into a file of SQLite, and returns what passes the turn on. SQLite itself keeps writers
+// apart, but whoever comes at the right moment is next; the turn is a courtesy among our programs, so that none waits for
+// ever. Where it does not come in time, because a program was halted that has it, and where there are no turns, we go without.
+func (d *Database) turn() (pass func()) {
+	if d.turns == nil || d.turns.Turn(mostTurn) != nil {
+		return func() {}
+	}
+	return d.turns.Pass
 }
 
 // rollback ends a transaction that failed; a connection that cannot do it is given up.

@@ -80,7 +80,7 @@ func rights(dir string) []Finding {
 	if runtime.GOOS == "windows" {
 		return []Finding{{"rights", "not looked at on this system", nothingToDo}}
 	}
-	names := []string{".", databaseFile, databaseFile + "-wal", settingsFile, blobsDir, backupsDir, keysDir, lastFile}
+	names := []string{".", databaseFile, databaseFile + "-wal", databaseFile + "-turn", settingsFile, blobsDir, backupsDir, keysDir, lastFile}
 	if keys, err := os.ReadDir(filepath.Join(dir, keysDir)); err == nil {
 		for _, k := range keys {
 			names = append(names, filepath.Join(keysDir, k.Name()))
