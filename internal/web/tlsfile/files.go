@@ -57,7 +57,7 @@ func writePair(file string, text []byte) error {
 // writeWith writes a file that nobody else may read and has it named once it is safe.
 func writeWith(file string, text []byte, name func(temp string) error) error {
 	dir := filepath.Dir(file)
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := safefile.MakeDirs(dir, 0o700); err != nil {
 		return safefile.Unusable(dir, err)
 	}
 	temp := file + "." + safefile.Drawn(8)
