@@ -142,7 +142,7 @@ func (s *Store) prolonging(ctx context.Context, id string, each time.Duration) (
 // backup makes a backup; whole is asked when all bytes are copied, whether none was removed meanwhile.
 func (s *Store) backup(ctx context.Context, place string, w World, whole func() error) (b Backed, err error) {
 	begun := w.Now().UTC()
-	temp := filepath.Join(place, ".fettle-"+safefile.Drawn(8))
+	temp := filepath.Join(place, unfinished+safefile.Drawn(8))
 	if err := os.Mkdir(temp, 0o700); err != nil {
 		return b, safefile.Unusable(place, err)
 	}
@@ -151,6 +151,9 @@ func (s *Store) backup(ctx context.Context, place string, w World, whole func() 
 			err = errors.Join(err, os.RemoveAll(temp))
 		}
 	}()
+	if err := clearDead(place, temp); err != nil {
+		return b, safefile.Unusable(place, err)
+	}
 	b.Manifest = Manifest{Format: manifestForm, Program: w.Program, At: begun.Format(ledger.TimeForm), Database: copyFile, Missing: []string{}}
 	if s.IsPostgres() {
 		b.Database = dumpFile
@@ -190,6 +193,37 @@ func (s *Store) backup(ctx context.Context, place string, w World, whole func() 
 		return b, safefile.Unusable(place, err)
 	}
 	return b, s.noteBackup(b)
+}
+
+// unfinished is how the folder of a backup is called until it is whole, and deadAfter when one that nothing was written into is that of a
+// backup that was ended in the middle.
+const (
+	unfinished = ".fettle-"
+	deadAfter  = 7 * 24 * time.Hour
+)
+
+// clearDead takes away what backups have left that were ended in the middle. Its clock is that of the disk: fresh is a folder made just now.
+func clearDead(place, fresh string) error {
+	now, err := os.Stat(fresh)
+	if err != nil {
+		return err
+	}
+	all, err := filepath.Glob(filepath.Join(place, unfinished+"*"))
+	for _, dir := range all {
+		files, bad := filepath.Glob(filepath.Join(dir, "*"))
+		if err = errors.Join(err, bad); err != nil {
+			return err
+		}
+		dead := true
+		for _, name := range append(files, dir) {
+			fi, bad := os.Lstat(name)
+			dead = dead && bad == nil && now.ModTime().Sub(fi.ModTime()) > deadAfter
+		}
+		if dead {
+			err = os.RemoveAll(dir)
+		}
+	}
+	return err
 }
 
 // checkPlace makes a place for backups that is not the data folder itself.

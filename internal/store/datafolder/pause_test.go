@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"testing"
 	"time"
@@ -235,4 +236,109 @@ func TestBackupThatDiedPostgreSQLAndSQLite(t *testing.T) {
 			t.Error(v.Faults, err)
 		}
 	})
+}
+
+const backsUpEnv = "FETTLE_TEST_BACKS_UP"
+
+// TestBackupKilled: a program that makes backups is killed, each time later, in the middle of one. What it left holds sweeps off for an hour
+// and no longer; every backup that has a name is whole; the next one is, and takes away what the killed ones left, once that is old.
+func TestBackupKilledPostgreSQLAndSQLite(t *testing.T) {
+	if dir := os.Getenv(backsUpEnv); dir != "" {
+		w := World{Now: time.Now, Program: "killed", Lookup: os.LookupEnv}
+		s, err := Open(t.Context(), dir, false, w)
+		for fmt.Println("begins"); err == nil; {
+			_, err = s.Backup(t.Context(), os.Getenv(backsUpEnv+"_TO"), w)
+		}
+		t.Fatal(err)
+	}
+	for name, address := range map[string]func(t *testing.T) string{"SQLite": func(*testing.T) string { return "" }, "PostgreSQL": func(t *testing.T) string { return postgrestest.Shared(t).Schema(t) }} {
+		t.Run(name, func(t *testing.T) {
+			c, at, place := &clock{at: time.Now()}, address(t), t.TempDir()
+			s := opened(t, t.TempDir(), World{Now: c.now, Program: "test", Lookup: func(name string) (string, bool) { return at, name == databaseVar && at != "" }})
+			for i := range 40 {
+				put(t, s, fmt.Sprint("file ", i))
+			}
+			kills := 0
+			for n := range 9 {
+				killedBackup(t, s.Dir, at, place, time.Duration(n*n*8)*time.Millisecond)
+				left, err := s.Pauses(t.Context())
+				must(t, err)
+				kills += len(left)
+				for _, p := range left {
+					must(t, s.EndPause(t.Context(), p.ID))
+				}
+			}
+			if kills == 0 {
+				t.Error("no backup was killed in its middle")
+			}
+			must(t, second(s.Sweep(t.Context())))
+			c.add(25 * time.Hour)
+			must(t, second(s.BeginPause(t.Context(), "backup", pauseFor)))
+			wholeBackups(t, s, place)
+			c.add(59 * time.Minute)
+			if got, err := s.Sweep(t.Context()); err != nil || got.Removed > 0 || got.Held != 40 {
+				t.Errorf("within the hour: %+v %v", got, err)
+			}
+			c.add(2 * time.Minute)
+			if got, err := s.Sweep(t.Context()); err != nil || got.Removed != 40 {
+				t.Errorf("after the hour: %+v %v", got, err)
+			}
+			if v, err := s.Verify(t.Context()); err != nil || len(v.Faults) > 0 {
+				t.Error(v.Faults, err)
+			}
+		})
+	}
+}
+
+// killedBackup kills a program that makes one backup after the other, a time after it has begun.
+func killedBackup(t *testing.T, dir, address, place string, after time.Duration) {
+	t.Helper()
+	own := exec.Command(os.Args[0], "-test.run", "^TestBackupKilledPostgreSQLAndSQLite$")
+	own.Env = append(os.Environ(), backsUpEnv+"="+dir, backsUpEnv+"_TO="+place)
+	if address != "" {
+		own.Env = append(own.Env, databaseVar+"="+address)
+	}
+	out, err := own.StdoutPipe()
+	must(t, errors.Join(err, own.Start()))
+	must(t, second(out.Read(make([]byte, 100))))
+	time.Sleep(after)
+	must(t, own.Process.Kill())
+	if err := own.Wait(); err == nil {
+		t.Error("it ended by itself")
+	}
+}
+
+// wholeBackups reads every backup with a name, makes another and looks for what killed ones left: once it is old it is gone.
+func wholeBackups(t *testing.T, s *Store, place string) {
+	t.Helper()
+	w := World{Now: time.Now, Program: "test", Lookup: func(string) (string, bool) { return "", false }}
+	dead, err := filepath.Glob(filepath.Join(place, unfinished+"*"))
+	must(t, err)
+	for i, dir := range dead[:len(dead)/2] {
+		old := time.Now().Add(-deadAfter - time.Hour)
+		files, err := filepath.Glob(filepath.Join(dir, "*"))
+		must(t, err)
+		for _, name := range append(files, dir) {
+			if i == 0 && name == dir {
+				continue // something was written into it just now
+			}
+			must(t, os.Chtimes(name, old, old))
+		}
+	}
+	b, err := s.Backup(t.Context(), place, w)
+	if err != nil || b.Blobs != 40 || len(b.Missing) > 0 {
+		t.Errorf("the next: %+v %v", b, err)
+	}
+	left, err := filepath.Glob(filepath.Join(place, unfinished+"*"))
+	if want := len(dead) - max(0, len(dead)/2-1); err != nil || len(left) != want {
+		t.Errorf("%d of %d are left of what was killed, want %d: %v", len(left), len(dead), want, err)
+	}
+	all, err := filepath.Glob(filepath.Join(place, "2*"))
+	must(t, err)
+	for _, dir := range all {
+		if _, _, err := CheckBackup(t.Context(), dir, w.Now); err != nil {
+			t.Error(err)
+		}
+	}
+	t.Logf("%d backups with a name, %d left unfinished", len(all), len(dead))
 }
