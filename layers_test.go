@@ -73,7 +73,7 @@ var layers = []row{
 	{"internal/golden/folders", "demo", "", false},                                 // for tests alone
 	{"internal/golden/broken", "unit diag doc", "github.com/goccy/go-yaml", false}, // for tests alone
 	// 4 service
-	{"internal/app", kernels + " body shop job format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
+	{"internal/app", kernels + " body shop job right format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	{"internal/account", "diag right", "github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/text", false},
 	{"internal/account/accounttest", "diag account", "", false}, // for tests alone
 	// 5 edges

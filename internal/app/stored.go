@@ -220,10 +220,18 @@ func (a *App) recordEvents(c *Opened, told func(error) error, readings []job.Rea
 // Append writes what was recorded of a stored job, as it was opened: what somebody else has written
 // of the same records since is not written over: that is a *Clashing. The key is for this alone.
 func (a *App) Append(ctx context.Context, c *Opened, r Recorded, by, key string) (Head, error) {
+	return a.appendIf(ctx, c, r, by, key, func(_, _ *job.Stored) error { return nil })
+}
+
+// appendIf is Append of what also passes another judgement, with the job before and after it.
+func (a *App) appendIf(ctx context.Context, c *Opened, r Recorded, by, key string, may func(before, after *job.Stored) error) (Head, error) {
 	if err := a.keepEvidence(ctx, c, r); err != nil {
 		return Head{}, err
 	}
-	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: r.Wants}, func(_, after *job.Stored) error {
+	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: r.Wants}, func(before, after *job.Stored) error {
+		if err := may(before, after); err != nil {
+			return err
+		}
 		problems, _ := job.CheckAgainst(after.State(), c.Body, c.Shop)
 		return problems.OrNil()
 	})

@@ -105,10 +105,11 @@ func (s *Stored) next(e Event, by Stamp, written map[RecordName]bool) (ledger.En
 	if err := readable(entry, e.Data); err != nil {
 		return entry, err
 	}
+	s.writer = by.By
 	if err := s.apply(e, entry.Seq); err != nil {
 		return entry, err
 	}
-	s.last = entry
+	s.last, s.writer = entry, ""
 	return entry, nil
 }
 

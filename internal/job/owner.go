@@ -52,3 +52,28 @@ func HandedTo(c ledger.Chain) (shop string, is bool, err error) {
 	}
 	return shop, is, nil
 }
+
+// Authored is who has written about a record: the newest record of it, and events about it at all, each by the opaque name.
+type Authored struct {
+	Of   RecordName
+	Kind EventKind
+	By   string
+	All  []string
+}
+
+// Written is who has written about each record, also about one that was withdrawn.
+func (s *Stored) Written() []Authored {
+	out := make([]Authored, len(s.slots))
+	for i, x := range s.slots {
+		out[i] = Authored{x.of, x.kind, x.by, x.writers}
+	}
+	return out
+}
+
+// AuthorOf is who wrote the newest record of a name; empty where there is none.
+func (s *Stored) AuthorOf(of RecordName) string {
+	if i, ok := s.at[of]; ok {
+		return s.slots[i].by
+	}
+	return ""
+}

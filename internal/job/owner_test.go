@@ -57,3 +57,48 @@ func TestOwnerIsHandedOver(t *testing.T) {
 		t.Error("the owner was withdrawn")
 	}
 }
+
+// TestWhoWrote: each record knows who wrote it last, and who has ever written about it, read from its chain as written.
+func TestWhoWrote(t *testing.T) {
+	s := stored(goodState(t))
+	c, now, err := (&Stored{}).Write(FromState(s), stamp(morning, "T1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := unit.Date{Year: 2026, Month: 3, Day: 10}
+	change := func(by string, e Event) {
+		t.Helper()
+		e.Seen = now.Newest(e.About())
+		more, next, err := now.Write([]Event{e}, stamp(morning, by))
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, now = append(c, more...), next
+	}
+	change("T2", Event{Kind: FindingRecorded, Data: s.Findings[2]})
+	change("T3", Event{Kind: RecordWithdrawn, Of: "bill/1", Data: Withdrawal{By: "W1", On: day, Reason: "x"}})
+	read, err := Read(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, is := range []*Stored{now, read} {
+		if is.AuthorOf("finding/F3") != "T2" || is.AuthorOf("finding/F1") != "T1" || is.AuthorOf("finding/F99") != "" {
+			t.Errorf("authors of findings: %q %q %q", is.AuthorOf("finding/F3"), is.AuthorOf("finding/F1"), is.AuthorOf("finding/F99"))
+		}
+		for _, x := range is.Written() {
+			want, kinds := "T1", x.Kind != ""
+			switch x.Of {
+			case "finding/F3":
+				want = "T1 T2"
+			case "bill/1":
+				want = "T1 T3"
+			}
+			if got := strings.Join(x.All, " "); got != want || !kinds {
+				t.Errorf("%s (%s) was written by %q, want %q", x.Of, x.Kind, got, want)
+			}
+		}
+	}
+	if got := now.Written(); len(got) != len(read.Written()) {
+		t.Errorf("%d records, read %d", len(got), len(read.Written()))
+	}
+}

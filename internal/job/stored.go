@@ -21,6 +21,7 @@ type Stored struct {
 	last    ledger.Entry
 	newest  map[string]int64 // as the ledger counts
 	plain   bool             // the event that is taken is of an earlier release
+	writer  string           // who wrote the event that is taken, by the opaque name
 }
 
 // slot is the newest record of one name.
@@ -31,6 +32,10 @@ type slot struct {
 	newest int64 // number of the newest event about it
 	plain  bool  // an event of an earlier release, whose texts are hashed, is about it
 	own    bool  // its readings are shared with no other Stored yet
+
+	kind    EventKind // of the newest record of it
+	by      string    // who wrote that, by the opaque name
+	writers []string  // who has written events about it, each once
 }
 
 // Read verifies a chain and adds its events up.
@@ -54,13 +59,13 @@ func (s *Stored) Then(c ledger.Chain) (*Stored, error) {
 	out := s.clone()
 	out.newest = newest
 	for i, e := range events {
-		out.plain = c[i].About == ""
+		out.plain, out.writer = c[i].About == "", c[i].By
 		if err := out.apply(e, c[i].Seq); err != nil {
 			return nil, inEvent(c[i], err)
 		}
 		out.last = c[i]
 	}
-	out.plain = false
+	out.plain, out.writer = false, ""
 	for i := range out.slots {
 		out.slots[i].own = false
 	}
@@ -131,6 +136,7 @@ func (s *Stored) apply(e Event, seq int64) error {
 		e.Data = k.full(e.Data)
 	}
 	s.put(of, e.Data, seq)
+	s.slots[s.at[of]].kind = e.Kind
 	return nil
 }
 
@@ -174,7 +180,16 @@ func (s *Stored) put(of RecordName, data any, seq int64) {
 			s.numbers[k.word] = max(s.numbers[k.word], of.number())
 		}
 	}
-	s.slots[i] = slot{of: of, data: data, newest: seq, plain: s.slots[i].plain || s.plain}
+	s.slots[i] = slot{of: of, data: data, newest: seq, plain: s.slots[i].plain || s.plain, kind: s.slots[i].kind, by: s.writer, writers: s.withWriter(i)}
+}
+
+// withWriter is who has written events about a record, with the one of now.
+func (s *Stored) withWriter(i int) []string {
+	was := s.slots[i].writers
+	if slices.Contains(was, s.writer) {
+		return was
+	}
+	return append(slices.Clip(was), s.writer)
 }
 
 // addReadings is of events of earlier releases, which add to the readings there are.
@@ -190,7 +205,7 @@ func (s *Stored) addReadings(d Taken, seq int64) error {
 			r.Readings = append(before, r.Readings...)
 		}
 		s.put(of, r, seq)
-		s.slots[s.at[of]].own = true
+		s.slots[s.at[of]].own, s.slots[s.at[of]].kind = true, ReadingsTaken
 	}
 	return nil
 }
@@ -204,6 +219,7 @@ func (s *Stored) withdraw(of RecordName, seq int64) error {
 		return fmt.Errorf("nothing is recorded under %q", of)
 	}
 	s.slots[i].gone, s.slots[i].newest, s.slots[i].plain = true, seq, s.slots[i].plain || s.plain
+	s.slots[i].writers = s.withWriter(i)
 	return nil
 }
 
