@@ -75,7 +75,7 @@ var layers = []row{
 	// 4 service
 	{"internal/app", kernels + " body shop job right format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	{"internal/account", "diag right", "github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/text", false},
-	{"internal/account/accounttest", "diag account", "", false}, // for tests alone
+	{"internal/account/accounttest", "diag right account", "", false}, // for tests alone
 	// 5 edges
 	{"internal/store/safefile", "diag", "", false},
 	{"internal/store/safefile/simdisk", "diag store/safefile", "", false},
@@ -85,7 +85,7 @@ var layers = []row{
 	{"internal/store/postgrestest", "", "github.com/jackc/pgx/v5", false},           // for tests alone
 	{"internal/store/s3test", "", "github.com/johannesboyne/gofakes3", false},       // for tests alone
 	{"internal/store/simvfs", "", "modernc.org/sqlite/lib modernc.org/libc", false}, // for tests alone
-	{"internal/store/database", "diag halt unit ledger body job app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
+	{"internal/store/database", "diag halt unit ledger body job account app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
 	{"internal/store/datafolder", "diag doc unit ledger store store/safefile store/blobs store/database", "", false},
 	{"internal/web", "diag", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},

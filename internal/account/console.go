@@ -42,7 +42,11 @@ func (c Console) ResetLink(ctx context.Context, who string, lost bool) (Secret, 
 	if err != nil {
 		return Secret{}, err
 	}
-	return c.a.resetLink(ctx, id, lost, Entry{What: TicketMade, About: id, More: "at the console"}, func(Reader) error { return nil })
+	in, err := c.a.firstShop(ctx, id)
+	if err != nil {
+		return Secret{}, err
+	}
+	return c.a.resetLink(ctx, id, lost, Entry{What: TicketMade, Shop: in, About: id, More: "at the console"}, func(Reader) error { return nil })
 }
 
 // SetState disables somebody, or lets them in again. An administrator is left in every shop.
@@ -55,7 +59,11 @@ func (c Console) SetState(ctx context.Context, who string, active bool) error {
 	if active {
 		what = Enabled
 	}
-	e, err := c.a.entry(Entry{What: what, About: id, More: "at the console"})
+	in, err := c.a.firstShop(ctx, id)
+	if err != nil {
+		return err
+	}
+	e, err := c.a.entry(Entry{What: what, Shop: in, About: id, More: "at the console"})
 	if err != nil {
 		return err
 	}

@@ -314,6 +314,9 @@ func (a *Accounts) asserted(ctx context.Context, answer []byte, of string, from 
 	if err != nil {
 		return used, err
 	}
+	if _, there, err := a.Store.Get(ctx, OfChallenge, spent.ID); err != nil || there { // an answer that comes twice is no copy of a passkey
+		return used, errors.Join(err, errPasskey(nil))
+	}
 	_, session, err := a.assertion(c)
 	if err != nil {
 		return used, err
@@ -357,7 +360,11 @@ func (a *Accounts) signed(ctx context.Context, used *keyUsed, key *webauthn.Cred
 		return nil
 	}
 	d.Wrong = true
-	e, err := a.entry(Entry{What: PasskeyCopied, Person: used.person, About: used.was.ID, Address: from.Address})
+	shop, err := a.firstShop(ctx, used.person)
+	if err != nil {
+		return err
+	}
+	e, err := a.entry(Entry{What: PasskeyCopied, Person: used.person, Shop: shop, About: used.was.ID, Address: from.Address})
 	if err == nil {
 		err = a.Store.Change(ctx, func(tx Tx) error { return puts(tx, used.was.with(d), e) })
 	}

@@ -155,6 +155,15 @@ func membersOf(ctx context.Context, in Reader, shop string) (out []Member, err e
 	return out, err
 }
 
+// firstShop is one that a person is of, whose log has what happens to them in none; empty for somebody who is of none.
+func (a *Accounts) firstShop(ctx context.Context, person string) (string, error) {
+	rs, err := a.Store.List(ctx, OfMember, Which{Person: person, Most: 1})
+	if err != nil || len(rs) == 0 {
+		return "", err
+	}
+	return rs[0].Shop, nil
+}
+
 // administrators are the active ones of a shop.
 func administrators(ctx context.Context, in Reader, shop string) (out []string, err error) {
 	ms, err := membersOf(ctx, in, shop)

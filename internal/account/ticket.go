@@ -194,13 +194,16 @@ func (a *Accounts) SetPassword(ctx context.Context, secret, password string, fro
 	if err != nil {
 		return err
 	}
-	e, err := a.entry(Entry{What: PasswordSet, Person: ticket.Person, About: ticket.Person, Address: from.Address, More: "by a link"})
+	in, err := a.firstShop(ctx, ticket.Person)
+	if err != nil {
+		return err
+	}
+	e, err := a.entry(Entry{What: PasswordSet, Person: ticket.Person, Shop: in, About: ticket.Person, Address: from.Address, More: "by a link"})
 	if err != nil {
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
-		if r, _, d, err := person(ctx, tx, ticket.Person); err == nil && d.Password == hash { // it was written, and the answer lost
-			_ = r
+		if _, _, d, err := person(ctx, tx, ticket.Person); err == nil && d.Password == hash { // it was written, and the answer lost
 			return nil
 		}
 		if _, _, err := a.ticketOf(ctx, tx, secret); err != nil {

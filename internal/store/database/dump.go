@@ -13,6 +13,7 @@ import (
 	"hash"
 	"io"
 	"regexp"
+	"slices"
 	"strings"
 
 	"fettle/internal/diag"
@@ -47,14 +48,16 @@ type (
 	}
 )
 
-var createTable = regexp.MustCompile(`(?m)^create table ([a-z_]+) \(`)
+var tableMade = regexp.MustCompile(`(?m)^(create|drop) table ([a-z_]+)( \(|;)`)
 
-// tables are those that migrations make, each behind those it refers to.
+// tables are those that migrations make and leave, each behind those it refers to.
 func tables(of []migration) []string {
 	var out []string
 	for _, m := range of {
-		for _, found := range createTable.FindAllStringSubmatch(m.text, -1) {
-			out = append(out, found[1])
+		for _, found := range tableMade.FindAllStringSubmatch(m.text, -1) {
+			if out = slices.DeleteFunc(out, func(name string) bool { return name == found[2] }); found[3] != ";" {
+				out = append(out, found[2])
+			}
 		}
 	}
 	return out

@@ -28,6 +28,7 @@ const (
 	ofHandedBack leafKind = "handed-back" // that the vehicle of a job was handed back
 	ofBrought    leafKind = "brought"     // that a shop has brought bytes or a content
 	ofRemoved    leafKind = "removed"     // that a job was removed
+	ofAccount    leafKind = "account"     // a person, a shop, a session and so on
 )
 
 // leafForm is hashed with every leaf.

@@ -22,7 +22,7 @@ type trusted struct {
 }
 
 // trustedTables are all of them.
-var trustedTables = []*trusted{holdRows, settingRows, pauseRows, handedBackRows, removedRows}
+var trustedTables = []*trusted{holdRows, settingRows, pauseRows, handedBackRows, removedRows, accountRows}
 
 // all are the columns as they are written.
 func (k *trusted) all() []string {

@@ -75,7 +75,7 @@ func (v *verifier) query(table, text string, args []any, each func(scan func(...
 const pageOf = 2000
 
 func (v *verifier) all(outside []ledger.Checkpoint) error {
-	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.trusted, v.brought, v.removed, v.gone, v.counts} {
+	for _, part := range []func() error{func() error { return v.log(outside) }, v.versions, v.jobs, v.blobs, v.library, v.asides, v.tasks, v.trusted, v.passing, v.brought, v.removed, v.gone, v.counts} {
 		if err := part(); err != nil {
 			if errors.Is(err, errEnough) {
 				return nil

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"fettle/internal/account"
 	"fettle/internal/app"
 	"fettle/internal/halt"
 	"fettle/internal/job"
@@ -113,6 +114,21 @@ func trusts(t *testing.T, d *Database, each func(d *Database)) {
 	must(d.EndPause(ctx, q.ID))
 	must(d.HandBack(ctx, "J1", "p-1", day))
 	must(d.HandBack(ctx, "J1", "p-2", day.AddDays(1)))
+	accounts := d.Accounts()
+	for i := range 3 { // rows that come, change, go and come again
+		must(accounts.Change(ctx, func(tx account.Tx) error {
+			var all []error
+			for _, k := range account.Kinds() {
+				r := account.Record{Kind: k, ID: "one", Person: "p-1", Shop: "a", Key: fmt.Sprint(k, " ", i), Ends: monday().Add(time.Duration(i) * time.Hour), Data: fmt.Sprint(i)}
+				other := account.Record{Kind: k, ID: "other", Data: fmt.Sprint(i)}
+				all = append(all, tx.Put(r), tx.Put(other))
+				if i == 1 {
+					all = append(all, tx.Drop(k, "other"))
+				}
+			}
+			return errors.Join(all...)
+		}))
+	}
 	old := storetest.State("J3")
 	old.Opened = day.AddDays(-20)
 	_, err = d.Create(ctx, "J3", app.Change{Key: "k", By: "p-1", Events: job.FromState(old)})
@@ -347,10 +363,17 @@ func (a *tamper) tried(ctx context.Context, point ledger.Checkpoint, table strin
 	return true
 }
 
+// withoutLeaves is the table whose rows have sums alone: one that was taken away, or put back to what it was, is not found. Nothing that has to be
+// trusted stands in it.
+const withoutLeaves = "passing"
+
 // earlier puts every row of every table back to everything it ever was, one at a time.
 func (a *tamper) earlier(ctx context.Context, point ledger.Checkpoint) {
 	a.t.Helper()
 	for table, rows := range a.past {
+		if table == withoutLeaves {
+			continue
+		}
 		columns := a.columns(ctx, table)
 		for _, was := range rows {
 			for _, row := range was {
@@ -371,6 +394,8 @@ func (a *tamper) alter(ctx context.Context, table string, columns []string, row,
 	}
 	at := a.draw.IntN(len(columns))
 	switch op := a.draw.IntN(8); {
+	case table == withoutLeaves && (op >= 6 || op == 0):
+		return "", nil
 	case op >= 6:
 		var all [][]any
 		for _, key := range slices.Sorted(maps.Keys(a.past[table])) {
