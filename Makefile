@@ -50,7 +50,7 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -v -timeout 60m ./internal/mesh/ ./internal/plan/ ./internal/rule/
 	FETTLE_CAMPAIGN=1 $(GO) test -run 'Untidy|AtOnce' -v -timeout 60m ./internal/app/
 	FETTLE_UPLOADS=200 $(GO) test -run Uploads -v -timeout 60m ./internal/store/
-	FETTLE_EDITORS=1000 FETTLE_CROWD=60 $(GO) test -run 'Editors|Crowd|Turns' -v -timeout 60m ./internal/store/database/
+	FETTLE_EDITORS=1000 FETTLE_CROWD=60 $(GO) test -run 'Editors|Crowd|People|Turns' -v -timeout 60m ./internal/store/database/
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
 
 # What the store promises, tried often (docs/store.md, "Tried"): programs that are killed, calls of the system that fail,

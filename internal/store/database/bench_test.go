@@ -2,6 +2,7 @@ package database
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -156,6 +157,88 @@ func TestCrowdPostgreSQLAndSQLite(t *testing.T) {
 	})
 }
 
+// TestPeoplePostgreSQLAndSQLite is twenty people as they are at work: each changes something of one of their jobs, thinks, reads pages of it, lists and finds
+// jobs, and thinks again; a change of each comes about every fourth second. What is told is how long they wait for each. FETTLE_CROWD is for how many seconds (60 for the whole
+// campaign), then among 10,000 jobs; otherwise they think for a fortieth of the time.
+func TestPeoplePostgreSQLAndSQLite(t *testing.T) {
+	span, thinks, others := time.Second, 50*time.Millisecond, 100
+	if n, err := strconv.ParseFloat(os.Getenv("FETTLE_CROWD"), 64); err == nil {
+		span, thinks, others = time.Duration(n*float64(time.Second)), 2*time.Second, 10_000
+	}
+	both(t, func(t *testing.T, address string) {
+		d := opened(t, at(t, address, time.Now))
+		many(t, d, others)
+		const people = 20
+		for i := range people {
+			id := fmt.Sprint("J", i)
+			must(d.Create(t.Context(), id, app.Change{Key: "k", By: "p-1", Events: job.FromState(storetest.State(id))}))
+			history := slices.Repeat([]job.Event{review()}, 40)
+			must(d.Append(t.Context(), id, app.Change{Key: "before", By: "p-1", Events: history}, nil))
+		}
+		var mu sync.Mutex
+		waits := map[string][]time.Duration{}
+		asks := func(what string, do func() error) {
+			began := time.Now()
+			err := do()
+			mu.Lock()
+			defer mu.Unlock()
+			if waits[what] = append(waits[what], time.Since(began)); err != nil {
+				t.Errorf("%s: %v", what, err)
+			}
+		}
+		until := time.Now().Add(span)
+		var wg sync.WaitGroup
+		for i := range people {
+			wg.Go(func() {
+				r := rand.New(rand.NewPCG(uint64(i), 4))
+				think := func() { time.Sleep(thinks/2 + time.Duration(r.Int64N(int64(thinks)))) } // the middle is thinks
+				time.Sleep(time.Duration(r.Int64N(int64(thinks))))
+				for n := 0; time.Now().Before(until); n++ {
+					id := fmt.Sprint("J", (i+r.IntN(2))%people) // two at a time at each job
+					asks("change", func() error {
+						_, err := d.Append(t.Context(), id, app.Change{Key: fmt.Sprintf("%d-%d", i, n), By: "p-1", Events: []job.Event{review()}}, nil)
+						return err
+					})
+					think()
+					asks("load", func() error { _, err := d.Load(t.Context(), id, 0); return err })
+					asks("list", func() error { _, err := d.List(t.Context(), "", 50); return err })
+					asks("find", func() error {
+						_, err := d.Find(t.Context(), app.JobQuery{Text: "dent", Most: 50})
+						return err
+					})
+					think()
+				}
+			})
+		}
+		wg.Go(func() { // what the machine itself needs meanwhile for a sync of a page, which every change waits for
+			f, err := os.Create(filepath.Join(t.TempDir(), "page"))
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			for time.Now().Before(until) {
+				asks("sync of a page", func() error {
+					_, err := f.WriteAt(make([]byte, 4096), 0)
+					return errors.Join(err, f.Sync())
+				})
+				time.Sleep(thinks / 20)
+			}
+			if err := f.Close(); err != nil {
+				t.Error(err)
+			}
+		})
+		wg.Wait()
+		for _, what := range []string{"change", "load", "list", "find", "sync of a page"} {
+			all := waits[what]
+			slices.Sort(all)
+			if len(all) < people/2 {
+				t.Fatalf("a %s was asked for only %d times", what, len(all))
+			}
+			t.Logf("%s: %.1f a second, middle %v, 99 of 100 within %v, all within %v", what, float64(len(all))/span.Seconds(), all[len(all)/2], all[len(all)*99/100], all[len(all)-1])
+		}
+	})
+}
+
 // BenchmarkFind asks a store of 100,000 jobs with about 30 terms each (FETTLE_JOBS for another number) for one to eight
 // letters of terms that many, some and few jobs have, and for pages: the middle and the 99th of a hundred.
 func BenchmarkFind(b *testing.B) {
@@ -177,7 +260,7 @@ func BenchmarkFind(b *testing.B) {
 }
 
 // many writes rows as Index would have them, without chains.
-func many(b *testing.B, d *Database, jobs int) {
+func many(b testing.TB, d *Database, jobs int) {
 	r := rand.New(rand.NewPCG(1, 2))
 	parts := []string{"crack", "dent", "bend", "tower", "rail", "skin", "arm", "mount", "rib", "web"}
 	for first := 0; first < jobs; first += 1000 {
