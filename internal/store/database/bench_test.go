@@ -256,6 +256,9 @@ func BenchmarkFind(b *testing.B) {
 		b.Run(kind+"/two words", func(b *testing.B) {
 			findsText(b, d, func(r *rand.Rand) string { return fmt.Sprintf("crack %04d", r.IntN(10000)) })
 		})
+		b.Run(kind+"/three numbers", func(b *testing.B) { // each of which many jobs have, and all of which few
+			findsText(b, d, func(r *rand.Rand) string { return fmt.Sprintf("%02d %02d %02d", r.IntN(100), r.IntN(100), r.IntN(100)) })
+		})
 	}
 }
 

@@ -89,12 +89,12 @@ func TestShopsPostgreSQLAndSQLite(t *testing.T) {
 	})
 }
 
-// Jobs are found in the same way by their terms, and by going through them.
+// Jobs are found in the same way by the terms of one word, by going through some of them, and by the terms of all words.
 func TestListsPostgreSQLAndSQLite(t *testing.T) {
-	was := mostByTerm
-	defer func() { mostByTerm = was }()
-	for _, most := range []int{was, 2} {
-		mostByTerm = most
+	terms, walked, set := mostByTerm, mostWalked, mostInSet
+	defer func() { mostByTerm, mostWalked, mostInSet = terms, walked, set }()
+	for _, most := range [][3]int{{terms, walked, set}, {2, walked, set}, {2, 3, set}, {2, 3, 10}} {
+		mostByTerm, mostWalked, mostInSet = most[0], most[1], most[2]
 		both(t, func(t *testing.T, address string) {
 			storetest.TestLists(t, func(t *testing.T, now func() time.Time) func() storetest.ListStore {
 				s := at(t, address, now)

@@ -1,8 +1,8 @@
 package database
 
 import (
+	"cmp"
 	"context"
-	"fmt"
 	"slices"
 	"strconv"
 
@@ -97,29 +97,83 @@ func (d *Database) Index(ctx context.Context, id string, at int64, s app.Shown) 
 	})
 }
 
-// mostByTerm is how many terms that begin with a word are gone through to find their jobs. Where there are more, the
-// jobs are gone through, the one changed last first, until enough have one. Of 100,000 jobs both take about as long there.
-var mostByTerm = 2500
+// How jobs are found: where at most mostByTerm terms begin with one of the words, their jobs are looked up. Else the mostWalked jobs
+// that were changed last are gone through, and where those do not fill the page, the jobs that have all of the words: each word is
+// taken as the set of its jobs if it has at most mostInSet terms, and looked for in each job if it has more. Of 100,000 jobs all
+// of that takes about as long.
+var mostByTerm, mostWalked, mostInSet = 2500, 2500, 40_000
 
 // Find is jobs, the one changed last first. What is looked up in a table for each row is written as a value of that row: a
 // planner may take a join or an exists for reading the whole table instead.
 func (d *Database) Find(ctx context.Context, q app.JobQuery) ([]app.JobLine, error) {
 	words := app.Words(q.Text)
-	rarest, few, err := d.rarest(ctx, words)
+	sets, others, err := d.bySize(ctx, words, mostByTerm)
 	if err != nil {
 		return nil, err
 	}
-	f := &finder{}
-	if few {
-		word := words[rarest]
-		words = slices.Delete(words, rarest, rarest+1)
-		f.byTerm(word, words, q)
-	} else {
-		f.newestFirst(words, q)
+	if len(sets) > 0 {
+		return d.withTerms(ctx, sets[:1], slices.Concat(sets[1:], others), q)
 	}
+	last, more, err := d.lastWalked(ctx, words, q)
+	if err != nil {
+		return nil, err
+	}
+	out, err := d.newestFirst(ctx, words, last, q)
+	if err != nil || !more || len(out) == q.Most {
+		return out, err
+	}
+	if sets, others, err = d.bySize(ctx, words, mostInSet); err != nil {
+		return nil, err
+	}
+	if len(sets) == 0 { // many jobs have all of them
+		return d.newestFirst(ctx, words, app.JobLine{}, q)
+	}
+	return d.withTerms(ctx, sets, others, q)
+}
+
+// withTerms is jobs that have terms that begin with each of some words, and of others.
+func (d *Database) withTerms(ctx context.Context, sets, others []string, q app.JobQuery) ([]app.JobLine, error) {
+	f := &finder{text: "select t.job as id, (select changed from jobs where id = t.job"}
+	f.asked(q)
+	f.text += ") as changed from (select distinct job from terms where " + f.begins(sets[0])
+	for _, w := range sets[1:] {
+		f.text += " intersect select job from terms where " + f.begins(w)
+	}
+	f.text += ") t where true"
+	f.having("t.job", others)
+	return d.lines(ctx, f, q.Most)
+}
+
+// lastWalked is the last of the jobs that are gone through at first, and whether there are more of those that are asked for.
+func (d *Database) lastWalked(ctx context.Context, words []string, q app.JobQuery) (last app.JobLine, more bool, err error) {
+	if len(words) == 0 {
+		return last, false, nil
+	}
+	f := &finder{text: "select changed, id from jobs where true"}
+	f.asked(q)
+	f.text += " order by changed desc, id desc limit 1 offset " + f.value(mostWalked)
+	err = d.Read(ctx, f.text, f.values, func(scan func(...any) error) error {
+		more = true
+		return scan(&last.Changed, &last.ID)
+	})
+	return last, more, err
+}
+
+// newestFirst is jobs that have terms that begin with words, down to the last one; all where it has no name.
+func (d *Database) newestFirst(ctx context.Context, words []string, last app.JobLine, q app.JobQuery) ([]app.JobLine, error) {
+	f := &finder{text: "select id, changed from jobs where true"}
+	f.asked(q)
+	if last.ID != "" {
+		f.text += " and (changed, id) > (" + f.value(last.Changed) + ", " + f.value(last.ID) + ")"
+	}
+	f.having("jobs.id", words)
+	return d.lines(ctx, f, q.Most)
+}
+
+// lines is the jobs that a question has found, with when they were changed: the newest of them.
+func (d *Database) lines(ctx context.Context, f *finder, most int) (out []app.JobLine, err error) {
 	f.text = "select j.id, j.seq, j.hash, j.changed, j.vehicle, j.title, j.plate, j.waits, j.whom, j.owner from (select id, changed from (" + f.text +
-		") s where changed is not null order by changed desc, id desc limit " + f.value(max(0, q.Most)) + ") n join jobs j on j.id = n.id order by n.changed desc, n.id desc"
-	var out []app.JobLine
+		") s where changed is not null order by changed desc, id desc limit " + f.value(max(0, most)) + ") n join jobs j on j.id = n.id order by n.changed desc, n.id desc"
 	err = d.Read(ctx, f.text, f.values, func(scan func(...any) error) error {
 		var l app.JobLine
 		err := scan(&l.ID, &l.Head.Seq, &l.Head.Hash, &l.Changed, &l.Vehicle, &l.Title, &l.Plate, &l.Waits, &l.On, &l.Owner)
@@ -138,21 +192,6 @@ type finder struct {
 func (f *finder) value(v any) string {
 	f.values = append(f.values, v)
 	return "$" + strconv.Itoa(len(f.values))
-}
-
-// byTerm is jobs with a term that begins with a word: when each was changed; no time where it is not asked for.
-func (f *finder) byTerm(word string, others []string, q app.JobQuery) {
-	f.text = "select distinct t.job as id, (select changed from jobs where id = t.job"
-	f.asked(q)
-	f.text += ") as changed from terms t where " + f.begins(word)
-	f.having("t.job", others)
-}
-
-// newestFirst is all jobs that are asked for.
-func (f *finder) newestFirst(words []string, q app.JobQuery) {
-	f.text = "select id, changed from jobs where true"
-	f.asked(q)
-	f.having("jobs.id", words)
 }
 
 // asked is the conditions that a job itself has to keep.
@@ -183,18 +222,21 @@ func (f *finder) begins(word string) string {
 	return "term >= " + f.value(word) + " and term < " + f.value(word+"\U0010ffff")
 }
 
-// rarest is the word that the fewest terms begin with, and whether they are few.
-func (d *Database) rarest(ctx context.Context, words []string) (at int, few bool, err error) {
-	least := mostByTerm + 1
-	for i, w := range words {
+// bySize is the words that at most so many terms begin with, the one with the fewest first, and the others.
+func (d *Database) bySize(ctx context.Context, words []string, most int) (few, others []string, err error) {
+	counts := map[string]int{}
+	for _, w := range words {
 		n := 0
-		err := d.Read(ctx, fmt.Sprintf("select count(*) from (select 1 from terms where term >= $1 and term < $2 limit %d) t", mostByTerm+1), []any{w, w + "\U0010ffff"}, func(scan func(...any) error) error { return scan(&n) })
+		err := d.Read(ctx, "select count(*) from (select 1 from terms where term >= $1 and term < $2 limit $3) t", []any{w, w + "\U0010ffff", most + 1}, func(scan func(...any) error) error { return scan(&n) })
 		if err != nil {
-			return 0, false, err
+			return nil, nil, err
 		}
-		if n < least {
-			least, at = n, i
+		if counts[w] = n; n <= most {
+			few = append(few, w)
+		} else {
+			others = append(others, w)
 		}
 	}
-	return at, least <= mostByTerm, nil
+	slices.SortStableFunc(few, func(a, b string) int { return cmp.Compare(counts[a], counts[b]) })
+	return few, others, nil
 }

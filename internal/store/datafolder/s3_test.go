@@ -3,6 +3,7 @@ package datafolder
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -137,21 +138,24 @@ func TestRestoreDrillS3PostgreSQL(t *testing.T) { drill(t, s3test.Double) }
 // sweeps lets people and sweeps meet on PostgreSQL and a bucket, in so many orders.
 func sweeps(t *testing.T, server s3test.Server, orders int) {
 	t.Helper()
-	in := func(seed int, sure func(s *Store, hash string) error) (lost, removed int) {
-		c := newClock()
-		w := inBucket(world(postgrestest.Shared(t).Schema(t)), server)
-		s3 := w.Lookup
-		w.Now, w.Lookup = c.now, func(name string) (string, bool) {
-			if name == blobs.PrefixVar {
-				return safefile.Drawn(4) + "/", true // the bucket of a shop of its own
+	in := func(seed int, sure func(t *testing.T) func(s *Store, hash string) error) (lost, removed int) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) { // the store is closed with it
+			c := newClock()
+			w := inBucket(world(postgrestest.Shared(t).Schema(t)), server)
+			before, prefix := w.Lookup, safefile.Drawn(4)+"/" // a shop of its own
+			w.Now, w.Lookup = c.now, func(name string) (string, bool) {
+				if name == blobs.PrefixVar {
+					return prefix, true
+				}
+				return before(name)
 			}
-			return s3(name)
-		}
-		return raceIn(t, c, opened(t, t.TempDir(), w), uint64(seed), 16, sure)
+			lost, removed = raceIn(t, c, opened(t, t.TempDir(), w), uint64(seed), 16, sure(t))
+		})
+		return lost, removed
 	}
 	lost, removed := 0, 0
 	for seed := range orders {
-		l, r := in(seed, retained(t))
+		l, r := in(seed, retained)
 		lost, removed = lost+l, removed+r
 	}
 	t.Logf("%d orders: %d lost, %d removed", orders, lost, removed)
@@ -162,7 +166,7 @@ func sweeps(t *testing.T, server s3test.Server, orders int) {
 		return
 	}
 	for seed := range 400 {
-		if lost, _ := in(seed, lookedAt(t)); lost > 0 {
+		if lost, _ := in(seed, lookedAt); lost > 0 {
 			t.Logf("without retaining bytes were lost in order %d", seed)
 			return
 		}
