@@ -32,7 +32,7 @@ type Keeping interface {
 	// Signed is what the log is now, or was when it had so many leaves, signed; and the key to hold it against.
 	Signed(ctx context.Context, leaves int64) (note, key string, err error)
 	SweepNow(ctx context.Context) (Swept, error)
-	// Drop drops the files that a job was written in by hand.
+	// DropAside drops the files that a job was written in by hand.
 	DropAside(ctx context.Context, job string) (bool, error)
 	// VerifyAll is the faults of everything that is kept, as what they are about and what is wrong.
 	VerifyAll(ctx context.Context) ([][2]string, error)

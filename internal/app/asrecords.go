@@ -119,7 +119,11 @@ func (s *As) Erase(ctx context.Context, id, key string, of job.RecordName, e job
 
 // ErasePerson takes names and remarks of a person out of all records of a job.
 func (s *As) ErasePerson(ctx context.Context, id, key string, who job.Person, e job.Erasure) (Recorded, Head, error) {
-	return s.erasing(ctx, id, key, func(c *Opened) (Recorded, error) { return s.App.ErasePerson(ctx, c, who, e) })
+	r, head, err := s.erasing(ctx, id, key, func(c *Opened) (Recorded, error) { return s.App.ErasePerson(ctx, c, who, e) })
+	if err == nil && s.Keeping != nil { // nobody can say what files that were written by hand name
+		_, err = s.Keeping.DropAside(ctx, id)
+	}
+	return r, head, err
 }
 
 func (s *As) erasing(ctx context.Context, id, key string, make func(*Opened) (Recorded, error)) (Recorded, Head, error) {

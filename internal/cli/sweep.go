@@ -9,6 +9,7 @@ import (
 	"fettle/internal/app"
 	"fettle/internal/diag"
 	"fettle/internal/halt"
+	"fettle/internal/store/datafolder"
 	"fettle/internal/unit"
 )
 
@@ -56,7 +57,8 @@ func (env Env) allWork(a *app.App) map[app.TaskKind]app.Doing {
 			}
 			return "", err
 		},
-		app.TaskScan: func(ctx context.Context, _ app.Task) (string, error) { return "", env.scan(ctx) },
+		app.TaskVerify: app.Verifying(datafolder.Keeper{Store: env.data}, env.data),
+		app.TaskScan:   func(ctx context.Context, _ app.Task) (string, error) { return "", env.scan(ctx) },
 	})
 	return all
 }

@@ -81,6 +81,9 @@ func (s *resultSchemer) value(t reflect.Type) Object {
 	case reflect.Struct:
 		return s.reference(t)
 	case reflect.Slice:
+		if t.Elem().Kind() == reflect.Uint8 {
+			return Object{{"type", []any{"string", "null"}}, {"contentEncoding", "base64"}}
+		}
 		return Object{{"type", []any{"array", "null"}}, {"items", s.value(t.Elem())}}
 	case reflect.Array:
 		return Object{{"type", "array"}, {"items", s.value(t.Elem())}, {"minItems", int64(t.Len())}, {"maxItems", int64(t.Len())}}

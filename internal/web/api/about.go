@@ -5,8 +5,6 @@ import (
 	"encoding/json"
 	"net/http"
 
-	"github.com/danielgtaylor/huma/v2"
-
 	"fettle/internal/app"
 )
 
@@ -28,44 +26,4 @@ func (s *service) about() {
 // Version is which program answers.
 type Version struct {
 	Version string `json:"version" doc:"Release, with the commit where it is known."`
-}
-
-// answer is what a route answers with, and the tag of it.
-type answer[T any] struct {
-	ETag string `header:"ETag" doc:"What the answer was made from, by hash."`
-	Body T
-}
-
-// route is one route.
-type route struct {
-	id, method, path, group, says string
-	more                          string // what else the description says of it
-	status                        int    // of the answer; 200 unless given
-	refuses                       []int  // beside what every route of its sort may refuse with
-	limit                         int64  // bytes of its body
-}
-
-// operation is a route as it is described.
-func (s *service) operation(r route, public bool) huma.Operation {
-	s.routes = append(s.routes, Route{r.method, Prefix + r.path, r.id})
-	op := huma.Operation{OperationID: r.id, Method: r.method, Path: Prefix + r.path, Summary: r.says, Description: r.more, Tags: []string{r.group},
-		DefaultStatus: r.status, MaxBodyBytes: r.limit, Responses: map[string]*huma.Response{}}
-	refuses := append([]int{http.StatusBadRequest}, r.refuses...)
-	if !public {
-		refuses = append(refuses, http.StatusUnauthorized)
-		op.Security = []map[string][]string{{"token": {}}, {"session": {}}}
-	}
-	for _, status := range refuses {
-		op.Responses[statusText(status)] = s.refusal(http.StatusText(status))
-	}
-	op.Responses["default"] = s.refusal("The request could not be carried out, through no fault of it.")
-	return op
-}
-
-// open makes a route that anybody may ask.
-func open[I, O any](s *service, r route, do func(context.Context, *I) (*O, error)) {
-	huma.Register(s.api, s.operation(r, true), func(ctx context.Context, in *I) (*O, error) {
-		out, err := do(ctx, in)
-		return out, refused(err)
-	})
 }

@@ -6,11 +6,15 @@
 package api
 
 import (
+	"context"
 	"net/http"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
+
+	"fettle/internal/app"
+	"fettle/internal/right"
 )
 
 // Prefix is where all routes lie.
@@ -20,7 +24,15 @@ const Prefix = "/api/v1"
 type Config struct {
 	Version string
 	Now     func() time.Time
+	Service app.Service
+	Who     Who                                             // nil: nobody is known, and only what anybody may ask is answered
+	Stream  http.Handler                                    // tells what has happened; nil: nothing does
+	Noted   func(ctx context.Context, route, person string) // is told of each request for the log; nil: nobody is
 }
+
+// Who says who a request is from and in which shop they work now: by its token or session, read anew each time. An error is of somebody who is
+// not signed in.
+type Who func(*http.Request) (right.Who, app.Shop, error)
 
 // API is the routes and their description.
 type API struct {
@@ -44,6 +56,15 @@ func New(c Config) (*API, error) {
 	s := &service{Config: c}
 	s.api = humago.New(mux, described())
 	s.about()
+	s.jobs()
+	s.records()
+	s.answers()
+	s.several()
+	s.tools()
+	s.kept()
+	s.uploads()
+	s.tasks()
+	s.keeping()
 	text, err := description(s.api.OpenAPI())
 	if err != nil {
 		return nil, err

@@ -170,3 +170,29 @@ func TestEveryKindIsAProblem(t *testing.T) {
 		t.Errorf("faults of a document: %+v", p)
 	}
 }
+
+// TestDescriptionNames: names of schemas are those that OpenAPI 3.1 allows, each route has its own identity and a sentence.
+func TestDescriptionNames(t *testing.T) {
+	var d struct {
+		Paths      map[string]map[string]struct{ OperationID, Summary string }
+		Components struct{ Schemas map[string]any }
+	}
+	if err := json.Unmarshal(made(t).Description(), &d); err != nil {
+		t.Fatal(err)
+	}
+	form := regexp.MustCompile(`^[A-Za-z0-9._-]+$`)
+	for name := range d.Components.Schemas {
+		if !form.MatchString(name) {
+			t.Errorf("schema %q", name)
+		}
+	}
+	seen := map[string]bool{}
+	for path, methods := range d.Paths {
+		for method, op := range methods {
+			if seen[op.OperationID] || op.OperationID == "" || !strings.HasSuffix(op.Summary, ".") {
+				t.Errorf("%s %s: %q, %q", method, path, op.OperationID, op.Summary)
+			}
+			seen[op.OperationID] = true
+		}
+	}
+}

@@ -83,6 +83,9 @@ type Computed[T any] struct{ Of T }
 // MarshalJSON writes the value.
 func (c Computed[T]) MarshalJSON() ([]byte, error) { return json.Marshal(c.Of) }
 
+// UnmarshalJSON reads the value.
+func (c *Computed[T]) UnmarshalJSON(data []byte) error { return json.Unmarshal(data, &c.Of) }
+
 // Schema describes the value, and all that it is made of among the components.
 func (c Computed[T]) Schema(r huma.Registry) *huma.Schema {
 	t := reflect.TypeFor[T]()

@@ -30,6 +30,8 @@ type Problem struct {
 	Hint   string  `json:"hint,omitempty" doc:"What would be right."`
 	Faults []Fault `json:"faults,omitempty" doc:"Every fault of the documents, or of the request."`
 
+	headers http.Header
+
 	Clashes []Clash      `json:"clashes,omitempty" doc:"Records that somebody else has written since, in all versions."`
 	Remedy  *diag.Remedy `json:"remedy,omitempty" doc:"What the program does about it."`
 }
@@ -72,6 +74,9 @@ func (p *Problem) ContentType(string) string { return "application/problem+json"
 
 // GetHeaders says when to try again, where that helps.
 func (p *Problem) GetHeaders() http.Header {
+	if p.headers != nil {
+		return p.headers
+	}
 	if p.Status == http.StatusServiceUnavailable {
 		return http.Header{"Retry-After": {"2"}}
 	}
@@ -161,10 +166,14 @@ func (p *Problem) titled() {
 
 func (p *Problem) ofFaults(faults diag.Problems) {
 	for _, f := range faults {
-		p.Faults = append(p.Faults, Fault{diag.Plain(f.File), f.Line, f.Col, f.Field, diag.Plain(f.Msg), diag.Plain(f.Hint)})
+		p.Faults = append(p.Faults, faultOf(f))
 	}
 	first := p.Faults[0]
 	p.Detail, p.File, p.Field, p.Line, p.Column, p.Hint = first.Detail, first.File, first.Field, first.Line, first.Column, first.Hint
+}
+
+func faultOf(f diag.Problem) Fault {
+	return Fault{diag.Plain(f.File), f.Line, f.Col, f.Field, diag.Plain(f.Msg), diag.Plain(f.Hint)}
 }
 
 func (p *Problem) ofClashes(c *app.Clashing) {
