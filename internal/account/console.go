@@ -19,6 +19,9 @@ func (a *Accounts) AtConsole() Console { return Console{a} }
 // FirstUse is Accounts.FirstUse.
 func (c Console) FirstUse(ctx context.Context) (Secret, error) { return c.a.FirstUse(ctx) }
 
+// Check is Accounts.Check.
+func (c Console) Check(ctx context.Context) error { return c.a.Check(ctx) }
+
 // People is everybody in every shop.
 func (c Console) People(ctx context.Context) ([]Member, error) {
 	return membersOf(ctx, c.a.Store, "")

@@ -35,6 +35,7 @@ const (
 	LinkMade       Happened = "link made"
 	LinkOpened     Happened = "link opened"
 	LinkRevoked    Happened = "link revoked"
+	KeyRenewed     Happened = "key renewed"
 	SettingsMade   Happened = "settings of the shop changed"
 )
 

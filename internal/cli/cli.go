@@ -85,6 +85,7 @@ type grammar struct {
 	Hold       holdCmd        `cmd:"" help:"Put a job of a data folder on hold: nothing of it can be erased; list and end holds."`
 	Doctor     doctorCmd      `cmd:"" help:"Look at a data folder: configuration, rights, database, disk, clock, last backup."`
 	Serve      serveCmd       `cmd:"" help:"Serve a data folder to people and programs, over HTTP."`
+	People     peopleCmd      `cmd:"" help:"Who may sign in to a server: list them, links for first use and new passwords, disable, roles."`
 	Sweep      sweepCmd       `cmd:"" help:"Remove files of a data folder that nothing has referred to for a day."`
 	HandedBack handedBackCmd  `cmd:"" name:"handed-back" help:"Note that a vehicle was handed back; list until when jobs are kept, and remove one whose time is over."`
 	Events     eventsCmd      `cmd:"" help:"What happened to a stored job: who, when, what; and whether it is whole."`

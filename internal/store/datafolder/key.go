@@ -56,7 +56,7 @@ func (s *Store) Keys() string { return filepath.Join(s.Dir, keysDir) }
 
 func (s *Store) keyPath() string { return filepath.Join(s.Keys(), keyFile) }
 
-func makeKey(dir string) (err error) {
+func makeKey(dir string) error {
 	_, key, err := ed25519.GenerateKey(rand.Reader)
 	if err != nil {
 		return err
@@ -65,15 +65,20 @@ func makeKey(dir string) (err error) {
 	if err != nil {
 		return err
 	}
+	return makeSecret(dir, keyFile, pem.EncodeToMemory(&pem.Block{Type: string(keyBlock), Bytes: coded}))
+}
+
+// makeSecret makes a file among the keys that nobody else may read, and not over one that is there.
+func makeSecret(dir, name string, data []byte) error {
 	in := filepath.Join(dir, keysDir)
 	if err := safefile.MakeDirs(in, 0o700); err != nil {
 		return err
 	}
-	temp := filepath.Join(in, keyFile+"."+safefile.Drawn(8))
-	if err := writeSafe(temp, pem.EncodeToMemory(&pem.Block{Type: string(keyBlock), Bytes: coded})); err != nil {
+	temp := filepath.Join(in, name+"."+safefile.Drawn(8))
+	if err := writeSafe(temp, data); err != nil {
 		return err
 	}
-	err = os.Link(temp, filepath.Join(in, keyFile)) // and not over one that is there
+	err := os.Link(temp, filepath.Join(in, name))
 	if errors.Is(err, fs.ErrExist) {
 		err = nil
 	}

@@ -1,0 +1,78 @@
+package datafolder
+
+import (
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"time"
+
+	"fettle/internal/account"
+	"fettle/internal/diag"
+	"fettle/internal/store/blobs"
+	"fettle/internal/store/safefile"
+)
+
+// The key with which secrets about people are sealed that have to be read again: 32 bytes in hexadecimal. Servers of one database have
+// the same, so it may come from the environment.
+const (
+	accountsKeyVar  = "FETTLE_ACCOUNTS_KEY"
+	accountsKeyFile = "accounts.key"
+	accountsKeySize = 32
+)
+
+// Accounts are the people of a data folder, for a site that passkeys are made for; none: no passkeys. Who serves them asks Check first.
+func (s *Store) Accounts(lookup func(string) (string, bool), now func() time.Time, site account.Site) (*account.Accounts, error) {
+	key, err := s.accountsKey(lookup)
+	if err != nil {
+		return nil, err
+	}
+	return account.New(account.Settings{Store: s.Database.Accounts(), Now: now, Random: rand.Reader, Key: key, Site: site})
+}
+
+// accountsKey is the key that is given, or that of the folder, made on first use.
+func (s *Store) accountsKey(lookup func(string) (string, bool)) ([]byte, error) {
+	text, given, err := blobs.Given(accountsKeyVar, lookup, os.ReadFile)
+	if err != nil {
+		return nil, err
+	}
+	if given {
+		return keyOfText(accountsKeyVar, text)
+	}
+	name := filepath.Join(s.Keys(), accountsKeyFile)
+	key, err := readAccountsKey(name)
+	if !errors.Is(err, fs.ErrNotExist) {
+		return key, err
+	}
+	if err := makeSecret(s.Dir, accountsKeyFile, []byte(safefile.Drawn(accountsKeySize)+"\n")); err != nil {
+		return nil, safefile.Unusable(name, err)
+	}
+	return readAccountsKey(name) // of two programs that make one at once, one has made it
+}
+
+func keyOfText(subject, text string) ([]byte, error) {
+	key, err := hex.DecodeString(strings.TrimSpace(text))
+	if err != nil || len(key) != accountsKeySize {
+		return nil, &diag.Error{Kind: diag.Invalid, Op: "key", Subject: subject, Msg: "is no key of 32 bytes in hexadecimal", Hint: "give 64 digits from 0 to f, drawn by chance, the same on every server of the database"}
+	}
+	return key, nil
+}
+
+func readAccountsKey(name string) ([]byte, error) {
+	fi, err := os.Lstat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !fi.Mode().IsRegular() || fi.Size() > mostKey || runtime.GOOS != "windows" && fi.Mode().Perm()&0o077 != 0 {
+		return nil, &diag.Error{Kind: diag.Denied, Op: "key", Subject: name, Msg: "is no file that only its owner may read", Hint: "chmod 600 it; if somebody else may have read it, renew it"}
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		return nil, safefile.Unusable(name, err)
+	}
+	return keyOfText(name, string(text))
+}

@@ -1,0 +1,61 @@
+package datafolder
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fettle/internal/account"
+	"fettle/internal/diag"
+)
+
+// TestAccountsKey: the key is made once, for its owner alone; one that others may read, or that is none, is refused, and one that is given is used.
+func TestAccountsKey(t *testing.T) {
+	none := func(string) (string, bool) { return "", false }
+	given := func(value string) func(string) (string, bool) {
+		return func(name string) (string, bool) { return value, name == accountsKeyVar }
+	}
+	dir := t.TempDir()
+	s, err := Open(t.Context(), dir, true, World{Lookup: none, Now: time.Now, Program: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	file := filepath.Join(dir, "keys", "accounts.key")
+	key, err := s.accountsKey(none)
+	again, err2 := s.accountsKey(none)
+	fi, err3 := os.Stat(file)
+	if err != nil || err2 != nil || err3 != nil || len(key) != 32 || !bytes.Equal(key, again) || fi.Mode().Perm() != 0o600 {
+		t.Errorf("%x %x %v %v %v %v", key, again, fi, err, err2, err3)
+	}
+	own, err := s.accountsKey(given(strings.Repeat("0f", 32)))
+	if err != nil || !bytes.Equal(own, bytes.Repeat([]byte{15}, 32)) {
+		t.Errorf("given: %x %v", own, err)
+	}
+	for _, bad := range []string{"", "0f", strings.Repeat("0f", 33), strings.Repeat("xy", 32)} {
+		if _, err := s.accountsKey(given(bad)); diag.KindOf(err) != diag.Invalid {
+			t.Errorf("%q: %v", bad, err)
+		}
+	}
+	if _, err := s.Accounts(none, time.Now, account.Site{Name: "fettle.example", Title: "fettle", Origins: []string{"https://fettle.example"}}); err != nil {
+		t.Error(err)
+	}
+	if _, err := s.Accounts(none, time.Now, account.Site{Name: "https://fettle.example", Title: "fettle", Origins: []string{"https://fettle.example"}}); diag.KindOf(err) != diag.Invalid {
+		t.Errorf("a site that is none: %v", err)
+	}
+	if err := os.WriteFile(file, []byte("short"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.accountsKey(none); diag.KindOf(err) != diag.Invalid {
+		t.Errorf("a damaged file: %v", err)
+	}
+	if err := os.Chmod(file, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.accountsKey(none); diag.KindOf(err) != diag.Denied {
+		t.Errorf("a file that others may read: %v", err)
+	}
+}
