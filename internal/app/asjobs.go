@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/halt"
@@ -142,7 +143,7 @@ func (s *As) Begin(ctx context.Context, id string, c Changing) (Head, error) {
 	if err := s.fitsNew(ctx, id, c); err != nil {
 		return Head{}, err
 	}
-	return s.In.Create(ctx, id, Change{Key: c.Key, By: s.who.Person, Events: events, Wants: c.Wants})
+	return s.In.Create(ctx, id, Change{Key: c.Key, By: s.who.Person, Events: events, Wants: append(slices.Clone(c.Wants), wantsNext(s.In, id, s.who.Person)...)})
 }
 
 // own refuses a name that a job of another shop has: as one that nobody may give here.
@@ -242,10 +243,10 @@ func (s *As) Aside(ctx context.Context, id string) (map[string][]byte, error) {
 	return s.In.Aside(ctx, id)
 }
 
-// Shown is what a list shows of a job beside its events; whoever plans it says so.
-func (s *As) Index(ctx context.Context, id string, at int64, show Shown) error {
+// Index changes what a list shows of a job beside its events; whoever plans it says so.
+func (s *As) Index(ctx context.Context, id string, at int64, change func(was Shown) Shown) error {
 	if _, err := s.job(ctx, id, right.DescribeVehicle); err != nil {
 		return err
 	}
-	return s.In.Index(ctx, id, at, show)
+	return s.In.Index(ctx, id, at, change)
 }

@@ -23,6 +23,7 @@ const (
 	TaskZones  TaskKind = "zones"  // the mesh of a casting with zones, and the lines for its body, by a recipe, as a zip
 	TaskSweep  TaskKind = "sweep"  // bytes that nothing has referred to for a day are removed
 	TaskScan   TaskKind = "scan"   // all bytes are read and held against their hashes
+	TaskNext   TaskKind = "next"   // what a job waits for, on whom and since when, for lists
 	TaskFiles  TaskKind = "files"  // report, day sheets, order list and assessment of a job, as a zip
 )
 

@@ -47,7 +47,15 @@ func (a *App) CopyJob(ctx context.Context, from Store, id string, to Store, as s
 	if err != nil {
 		return Head{}, err
 	}
-	return to.Bring(ctx, as, lines)
+	head, err := to.Bring(ctx, as, lines)
+	if tasks, is := to.(Tasks); is && err == nil {
+		for _, w := range wantsNext(to, as, lines[len(lines)-1].By) {
+			if _, err = tasks.Want(ctx, w); err != nil {
+				return Head{}, err
+			}
+		}
+	}
+	return head, err
 }
 
 // notCopied says what of a job could not be copied.

@@ -14,9 +14,9 @@ import (
 type Lists interface {
 	// Find is so many jobs, the one changed last first.
 	Find(ctx context.Context, q JobQuery) ([]JobLine, error)
-	// Index notes what a list shows of a job beside its events, which stood so at an event. What was noted for a later event
+	// Index changes what a list shows of a job beside its events, which stood so at an event. What was noted for a later event
 	// stays.
-	Index(ctx context.Context, id string, at int64, s Shown) error
+	Index(ctx context.Context, id string, at int64, change func(was Shown) Shown) error
 }
 
 // JobQuery is which jobs are found.
@@ -33,8 +33,12 @@ type JobQuery struct {
 type Shown struct {
 	Title string // what the people of the shop call it
 	Plate string // of the vehicle
-	Waits string // what it waits for
+	Waits string // what it waits for: the word of a release.ActKind; empty: nobody has looked
 	On    string // on whom
+
+	Act    string // which record, part or step it waits for; no person
+	Since  string // time of the event that made it so; empty: not known
+	Judged string // the day on which that was judged, year-month-day
 }
 
 // Limits of what a job is found by.

@@ -37,6 +37,7 @@ type JobLine struct {
 	Changed string // the time of its newest event, as the ledger has it
 	Vehicle string // the last characters of the vehicle's number
 	Owner   string // the shop it belongs to; empty: it was never handed over
+	At      int64  // the event at which what is shown stood so; older than Head: it may not be so any more
 	Shown
 }
 

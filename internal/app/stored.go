@@ -228,7 +228,7 @@ func (a *App) appendIf(ctx context.Context, c *Opened, r Recorded, by, key strin
 	if err := a.keepEvidence(ctx, c, r); err != nil {
 		return Head{}, err
 	}
-	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: r.Wants}, func(before, after *job.Stored) error {
+	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: append(slices.Clone(r.Wants), wantsNext(c.store, c.storeID, by)...)}, func(before, after *job.Stored) error {
 		if err := may(before, after); err != nil {
 			return err
 		}
@@ -278,7 +278,7 @@ func (a *App) KeepIn(ctx context.Context, c *Opened, to Store, id, by, key strin
 			return Head{}, err
 		}
 	}
-	return to.Create(ctx, id, Change{Key: key, By: by, Events: job.FromState(s)})
+	return to.Create(ctx, id, Change{Key: key, By: by, Events: job.FromState(s), Wants: wantsNext(to, id, by)})
 }
 
 // Withdraw takes a record of a stored job back.

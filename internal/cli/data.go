@@ -137,34 +137,61 @@ func (env Env) noData(what string) error {
 
 type jobsCmd struct {
 	Words []string `arg:"" optional:"" help:"Only jobs that have all of these: the beginning of a name, of a part of the vehicle's number, of a finding, its kind or its part."`
+	Waits string   `help:"Only jobs that wait for this: not-known, make-safe, correction, lookup, inspection, question, answer, choice, acceptance, review, parts, work, hold, figure, proof or hand-back." placeholder:"WHAT"`
+	On    string   `help:"Only jobs that wait for this one: manufacturer, supplier, shop, 'second person', 'qualified person', or a skill of the shop." placeholder:"WHOM"`
 	Most  int      `help:"So many at most." default:"50" placeholder:"N"`
 }
 
 func (jobsCmd) Help() string {
-	return `Lists the jobs of a data folder, the one changed last first: its name, the end of the vehicle's number, when it was changed (UTC), and its newest event.
+	return `Lists the jobs of a data folder, the one changed last first: its name, the end of the vehicle's number, when it was changed (UTC), and its newest event. Below it what it waits for, on whom, since which event's time, and the day that was judged on. 'fettle work' finds that out after every change; 'fettle tasks ask next JOB' as of today.
 
 Example:
 
   fettle jobs --data fettle-data
   fettle jobs crack P-REAR --data fettle-data
+  fettle jobs --waits answer --on manufacturer --data fettle-data
 `
 }
+
+// waitsLine is what a job waits for. What nobody knows is said to be not known, and what stood so at an older event is.
+func waitsLine(j app.JobLine) string {
+	if j.Waits == "" {
+		return "waits for: not known; 'fettle work' finds out"
+	}
+	line := "waits for: " + strings.TrimSpace(j.Waits+" "+j.Act) + "; on: " + j.On
+	if j.Since == "" {
+		line += "; since: not known"
+	} else {
+		line += "; since " + onlyTime(j.Since)
+	}
+	line += "; judged on " + j.Judged
+	if j.At < j.Head.Seq {
+		line += fmt.Sprintf("; that was at event %d, and may not be so any more", j.At)
+	}
+	return line
+}
+
+// onlyTime is a time as lists have it.
+func onlyTime(at string) string { return strings.NewReplacer("T", " ", "Z", "").Replace(at) }
 
 func (c jobsCmd) run(env Env, a *app.App) (int, error) {
 	if env.data == nil {
 		return Usage, env.noData("jobs")
 	}
-	found, err := env.data.Find(env.context(), app.JobQuery{Text: strings.Join(c.Words, " "), Most: c.Most + 1})
+	found, err := env.data.Find(env.context(), app.JobQuery{Text: strings.Join(c.Words, " "), Waits: c.Waits, On: c.On, Most: c.Most + 1})
 	if err != nil {
 		return Refused, err
 	}
 	for _, j := range found[:min(len(found), c.Most)] {
-		fmt.Fprintf(env.Stdout, "%-24s %-8s  %s  event %d\n", j.ID, j.Vehicle, strings.NewReplacer("T", " ", "Z", "").Replace(j.Changed), j.Head.Seq)
+		fmt.Fprintf(env.Stdout, "%-24s %-8s  %s  event %d\n    %s\n", j.ID, j.Vehicle, onlyTime(j.Changed), j.Head.Seq, diag.Plain(waitsLine(j)))
+	}
+	if c.Waits+c.On != "" {
+		fmt.Fprintln(env.Stdout, "Jobs that were changed since it was last found out what they wait for may wait for this too: 'fettle work' finds out.")
 	}
 	switch {
 	case len(found) > c.Most:
 		fmt.Fprintf(env.Stdout, "There are more: name what you look for, or give --most.\n")
-	case len(found) == 0 && len(c.Words) > 0:
+	case len(found) == 0 && len(c.Words)+len(c.Waits)+len(c.On) > 0:
 		fmt.Fprintln(env.Stdout, "No job has all of these.")
 	case len(found) == 0:
 		fmt.Fprintln(env.Stdout, "No jobs yet. The first is put in by: fettle keep FOLDER --data "+env.data.Dir)

@@ -13,6 +13,7 @@ import (
 func TestHandedBack(t *testing.T) {
 	now := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC)
 	dir := keptDemo(t, now)
+	does(t, dir, now, "work", "--idle", "--data", "d") // what the jobs wait for was asked for when they were kept
 	if err := os.WriteFile(filepath.Join(dir, "d", "settings.yaml"), []byte("format: fettle-settings 1\njobs: 365\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}

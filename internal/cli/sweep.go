@@ -59,6 +59,7 @@ func (env Env) allWork(a *app.App) map[app.TaskKind]app.Doing {
 		},
 		app.TaskVerify: app.Verifying(datafolder.Keeper{Store: env.data}, env.data),
 		app.TaskScan:   func(ctx context.Context, _ app.Task) (string, error) { return "", env.scan(ctx) },
+		app.TaskNext:   a.NextActs(env.data, env.data),
 	})
 	return all
 }

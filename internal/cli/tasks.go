@@ -75,7 +75,7 @@ func taskLine(t app.Task) string {
 }
 
 type tasksAskCmd struct {
-	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; zones; sweep; or scan." enum:"assess,files,zones,sweep,scan"`
+	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; next: what it waits for; zones; sweep; or scan." enum:"assess,files,next,zones,sweep,scan"`
 	Job  string `arg:"" optional:"" help:"A job of the data folder; of zones the file of a recipe; none of sweep and scan."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 	By   string `help:"Who asks: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
@@ -119,7 +119,7 @@ func (c tasksAskCmd) wanted(env Env, who string, on unit.Date) (app.Wanted, erro
 	kind := app.TaskKind(c.Kind)
 	if about := kind == app.TaskSweep || kind == app.TaskScan; about || c.Job == "" {
 		if about != (c.Job == "") {
-			return app.Wanted{}, &diag.Error{Kind: diag.Usage, Op: "tasks", Subject: c.Kind, Msg: "sweep and scan are about the whole data folder, and everything else is about a job or a recipe", Hint: "give JOB with assess, files and zones only"}
+			return app.Wanted{}, &diag.Error{Kind: diag.Usage, Op: "tasks", Subject: c.Kind, Msg: "sweep and scan are about the whole data folder, and everything else is about a job or a recipe", Hint: "give JOB with assess, files, next and zones only"}
 		}
 		return app.Wanted{Kind: kind, By: who}, nil
 	}

@@ -142,7 +142,7 @@ func (m *Memory) List(ctx context.Context, from string, most int) ([]app.JobLine
 }
 
 // Index notes what a list shows of a job.
-func (m *Memory) Index(ctx context.Context, id string, at int64, s app.Shown) error {
+func (m *Memory) Index(ctx context.Context, id string, at int64, change func(was app.Shown) app.Shown) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	lines, was := m.jobs[id], m.shown[id]
@@ -156,7 +156,7 @@ func (m *Memory) Index(ctx context.Context, id string, at int64, s app.Shown) er
 		return err
 	}
 	if at >= was.at {
-		m.shown[id] = shownAt{s, at}
+		m.shown[id] = shownAt{change(was.Shown), at}
 	}
 	return nil
 }
@@ -177,7 +177,7 @@ func (m *Memory) Find(ctx context.Context, q app.JobQuery) ([]app.JobLine, error
 		if err != nil {
 			return nil, err
 		}
-		l := app.JobLine{ID: id, Head: headOf(lines), Changed: s.At(), Owner: s.Owner(), Shown: m.shown[id].Shown}
+		l := app.JobLine{ID: id, Head: headOf(lines), Changed: s.At(), Owner: s.Owner(), At: m.shown[id].at, Shown: m.shown[id].Shown}
 		var terms []string
 		l.Vehicle, terms = app.JobTerms(id, s)
 		terms = append(terms, app.ShownTerms(l.Shown)...)

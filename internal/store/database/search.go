@@ -68,8 +68,8 @@ func (t *Tx) setTerms(id string, ofEvents []string, s app.Shown) error {
 	return t.insert("terms", "term, job", fresh)
 }
 
-// Index notes what a list shows of a job.
-func (d *Database) Index(ctx context.Context, id string, at int64, s app.Shown) error {
+// Index changes what a list shows of a job.
+func (d *Database) Index(ctx context.Context, id string, at int64, change func(was app.Shown) app.Shown) error {
 	return d.Write(ctx, func(t *Tx) error {
 		head, err := t.head(id)
 		if err == nil && head.Seq == 0 {
@@ -81,13 +81,24 @@ func (d *Database) Index(ctx context.Context, id string, at int64, s app.Shown) 
 		if err != nil {
 			return err
 		}
-		salt := safefile.Drawn(16)
+		var was app.Shown
+		err = t.Query("select title, plate, waits, whom, act, since, judged from jobs where id = $1", []any{id}, func(scan func(...any) error) error {
+			return scan(&was.Title, &was.Plate, &was.Waits, &was.On, &was.Act, &was.Since, &was.Judged)
+		})
+		if err != nil {
+			return err
+		}
+		s, salt := change(was), safefile.Drawn(16)
 		sum := sumOfShown(id, at, s, salt)
-		n, err := t.Exec("update jobs set title = $2, plate = $3, waits = $4, whom = $5, shown = $6, salt = $7, sum = $8 where id = $1 and shown <= $6", id, s.Title, s.Plate, s.Waits, s.On, at, salt, sum)
+		n, err := t.Exec("update jobs set title = $2, plate = $3, waits = $4, whom = $5, shown = $6, salt = $7, sum = $8, since = $9, judged = $10, act = $11 where id = $1 and shown <= $6",
+			id, s.Title, s.Plate, s.Waits, s.On, at, salt, sum, s.Since, s.Judged, s.Act)
 		if err != nil || n == 0 {
 			return err
 		}
 		t.leaf(leaf{kind: ofLine, name: id, hash: sum})
+		if s.Title == was.Title && s.Plate == was.Plate {
+			return nil
+		}
 		now, err := t.read(id, head)
 		if err != nil {
 			return err
@@ -172,11 +183,11 @@ func (d *Database) newestFirst(ctx context.Context, words []string, last app.Job
 
 // lines is the jobs that a question has found, with when they were changed: the newest of them.
 func (d *Database) lines(ctx context.Context, f *finder, most int) (out []app.JobLine, err error) {
-	f.text = "select j.id, j.seq, j.hash, j.changed, j.vehicle, j.title, j.plate, j.waits, j.whom, j.owner from (select id, changed from (" + f.text +
+	f.text = "select j.id, j.seq, j.hash, j.changed, j.vehicle, j.title, j.plate, j.waits, j.whom, j.owner, j.act, j.since, j.judged, j.shown from (select id, changed from (" + f.text +
 		") s where changed is not null order by changed desc, id desc limit " + f.value(max(0, most)) + ") n join jobs j on j.id = n.id order by n.changed desc, n.id desc"
 	err = d.Read(ctx, f.text, f.values, func(scan func(...any) error) error {
 		var l app.JobLine
-		err := scan(&l.ID, &l.Head.Seq, &l.Head.Hash, &l.Changed, &l.Vehicle, &l.Title, &l.Plate, &l.Waits, &l.On, &l.Owner)
+		err := scan(&l.ID, &l.Head.Seq, &l.Head.Hash, &l.Changed, &l.Vehicle, &l.Title, &l.Plate, &l.Waits, &l.On, &l.Owner, &l.Act, &l.Since, &l.Judged, &l.At)
 		out = append(out, l)
 		return err
 	})

@@ -224,9 +224,9 @@ func (v *verifier) jobs() error {
 	last := ""
 	for {
 		var page []jobRow
-		err := v.query("jobs", "select id, seq, hash, changed, vehicle, title, plate, waits, whom, owner, shown, salt, sum from jobs where id > $1 or $1 = '' order by id limit $2", []any{last, pageOf}, func(scan func(...any) error) error {
+		err := v.query("jobs", "select id, seq, hash, changed, vehicle, title, plate, waits, whom, owner, shown, salt, sum, act, since, judged from jobs where id > $1 or $1 = '' order by id limit $2", []any{last, pageOf}, func(scan func(...any) error) error {
 			var r jobRow
-			err := scan(&r.ID, &r.Head.Seq, &r.Head.Hash, &r.Changed, &r.Vehicle, &r.Title, &r.Plate, &r.Waits, &r.On, &r.Owner, &r.shown, &r.salt, &r.sum)
+			err := scan(&r.ID, &r.Head.Seq, &r.Head.Hash, &r.Changed, &r.Vehicle, &r.Title, &r.Plate, &r.Waits, &r.On, &r.Owner, &r.shown, &r.salt, &r.sum, &r.Act, &r.Since, &r.Judged)
 			page = append(page, r)
 			return err
 		})
@@ -556,5 +556,9 @@ func rowSum(cells ...any) string {
 // sumOfShown is the sum of what a list shows of a job. The plate says whose a vehicle is: nobody can try plates out without the
 // salt, which goes with it.
 func sumOfShown(id string, at int64, s app.Shown, salt string) string {
-	return rowSum("shown", id, strconv.FormatInt(at, 10), s.Title, s.Plate, s.Waits, s.On, salt)
+	of := []any{"shown", id, strconv.FormatInt(at, 10), s.Title, s.Plate, s.Waits, s.On, salt}
+	if s.Act+s.Since+s.Judged != "" { // rows that were noted before there were these have sums without them
+		of = append(of, s.Act, s.Since, s.Judged)
+	}
+	return rowSum(of...)
 }

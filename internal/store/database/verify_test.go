@@ -56,7 +56,9 @@ func changed(t *testing.T, d *Database, each func(d *Database)) {
 		each(d)
 	}
 	for _, waits := range []string{"parts", "a review", "parts"} {
-		if err := d.Index(ctx, "J2", 1, app.Shown{Title: "Grey van", Plate: "AB 1", Waits: waits, On: "p-1"}); err != nil {
+		if err := d.Index(ctx, "J2", 1, func(app.Shown) app.Shown {
+			return app.Shown{Title: "Grey van", Plate: "AB 1", Waits: waits, On: "p-1", Act: "P-1", Since: "2026-03-02T08:00:00Z", Judged: "2026-03-02"}
+		}); err != nil {
 			t.Fatal(err)
 		}
 		each(d)
@@ -134,7 +136,7 @@ func trusts(t *testing.T, d *Database, each func(d *Database)) {
 	_, err = d.Create(ctx, "J3", app.Change{Key: "k", By: "p-1", Events: job.FromState(old)})
 	must(err)
 	must(d.SetAside(ctx, "J3", map[string][]byte{"note.txt": []byte("of the third")}))
-	must(d.Index(ctx, "J3", 1, app.Shown{Title: "Red van", Plate: "CD 2"}))
+	must(d.Index(ctx, "J3", 1, func(app.Shown) app.Shown { return app.Shown{Title: "Red van", Plate: "CD 2"} }))
 	must(d.NoteBrought(ctx, "north", sumOf("a paper")))
 	_, err = d.Append(ctx, "J2", app.Change{Key: "over", By: "p-1", Events: []job.Event{{Kind: job.JobHandedOver, Data: job.HandedOver{To: "north", By: "W1", On: day, Reason: "A bay is free"}}}}, nil)
 	must(err)
@@ -199,7 +201,7 @@ func TestVerifyPostgreSQLAndSQLite(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, waits := range []string{"a review", "parts", "a person"} {
-			if err := d.Index(ctx, "J2", 2, app.Shown{Title: "Grey van", Plate: "AB 1", Waits: waits}); err != nil {
+			if err := d.Index(ctx, "J2", 2, func(app.Shown) app.Shown { return app.Shown{Title: "Grey van", Plate: "AB 1", Waits: waits} }); err != nil {
 				t.Fatal(err)
 			}
 			past.note(t, d)

@@ -37,7 +37,7 @@ func TestRemovedWhenItsTimeIsOverPostgreSQLAndSQLite(t *testing.T) {
 			t.Fatal(err)
 		}
 		must(t, s.SetAside(ctx, "J1", map[string][]byte{"note.txt": []byte("Zebedee wrote it by hand")}))
-		must(t, s.Index(ctx, "J1", 1, app.Shown{Title: "Zebedee", Plate: "ZE 1"}))
+		must(t, s.Index(ctx, "J1", 1, func(app.Shown) app.Shown { return app.Shown{Title: "Zebedee", Plate: "ZE 1"} }))
 		before, err := s.Database.Checkpoint(ctx, "test")
 		must(t, err)
 

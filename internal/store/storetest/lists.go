@@ -46,7 +46,6 @@ type listed struct {
 	app.JobLine
 	vin      string
 	findings []string
-	at       int64
 }
 
 type lists struct {
@@ -97,13 +96,21 @@ func (l *lists) change() {
 		r.Head, r.Changed, r.findings = h, l.now(), append(r.findings, id)
 		return
 	}
-	s := app.Shown{Title: l.any("", "Grey van", "grey estate", "Van, twice hit", "ÖRTLICH"), Plate: l.any("", "AB-C 123", "AB CD 12", "XY 99"), Waits: l.any("", "answer", "parts"), On: l.any("", "p-1", "p-2")}
+	s := app.Shown{Title: l.any("", "Grey van", "grey estate", "Van, twice hit", "ÖRTLICH"), Plate: l.any("", "AB-C 123", "AB CD 12", "XY 99"), Waits: l.any("", "answer", "parts"), On: l.any("", "p-1", "p-2"), Act: l.any("", "D1"), Since: l.any("", "2026-03-02T08:00:00Z"), Judged: l.any("", "2026-03-02")}
 	at := 1 + l.draw.Int64N(r.Head.Seq)
-	if err := l.to.Index(l.t.Context(), r.ID, at, s); err != nil {
+	if l.draw.IntN(2) == 0 { // what it waits for alone: the rest stays
+		s.Title, s.Plate = r.Title, r.Plate
+	}
+	if err := l.to.Index(l.t.Context(), r.ID, at, func(was app.Shown) app.Shown {
+		if was != r.Shown {
+			l.t.Errorf("shown was %+v, want %+v", was, r.Shown)
+		}
+		return s
+	}); err != nil {
 		l.t.Fatal(err)
 	}
-	if at >= r.at {
-		r.Shown, r.at = s, at
+	if at >= r.At {
+		r.Shown, r.At = s, at
 	}
 }
 
@@ -171,13 +178,14 @@ func (l *lists) ask() {
 }
 
 func (l *lists) refusals() {
+	none := func(app.Shown) app.Shown { return app.Shown{} }
 	r := l.row()
 	for _, at := range []int64{0, -1, r.Head.Seq + 1} {
-		if err := l.to.Index(l.t.Context(), r.ID, at, app.Shown{}); diag.KindOf(err) != diag.Invalid {
+		if err := l.to.Index(l.t.Context(), r.ID, at, none); diag.KindOf(err) != diag.Invalid {
 			l.t.Errorf("noted for event %d of %d: %v", at, r.Head.Seq, err)
 		}
 	}
-	if err := l.to.Index(l.t.Context(), "none", 1, app.Shown{}); diag.KindOf(err) != diag.NotFound {
+	if err := l.to.Index(l.t.Context(), "none", 1, none); diag.KindOf(err) != diag.NotFound {
 		l.t.Errorf("noted for a job that is not there: %v", err)
 	}
 }
@@ -186,7 +194,7 @@ func (l *lists) refusals() {
 func (l *lists) erases() {
 	r := l.row()
 	for _, plate := range []string{"QQ 1", ""} {
-		if err := l.to.Index(l.t.Context(), r.ID, r.Head.Seq, app.Shown{Plate: plate}); err != nil {
+		if err := l.to.Index(l.t.Context(), r.ID, r.Head.Seq, func(app.Shown) app.Shown { return app.Shown{Plate: plate} }); err != nil {
 			l.t.Fatal(err)
 		}
 		if page, err := l.to.Find(l.t.Context(), app.JobQuery{Text: "qq1", Most: 9}); err != nil || len(page) != len(plate)/4 {
