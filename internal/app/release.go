@@ -30,7 +30,7 @@ func gate(c *Opened, r Assessment) release.Gate {
 }
 
 // missingGroups are the headings of the list.
-var missingGroups = map[string]string{
+var missingGroups = map[release.Group]string{
 	release.GroupBlocks: "What blocks", release.GroupRoute: "The route", release.GroupSafe: "Made safe", release.GroupDecided: "Decided and accepted",
 	release.GroupReviewed: "Reviewed", release.GroupWork: "Done", release.GroupFigures: "Written down", release.GroupShown: "Shown",
 }
@@ -42,7 +42,7 @@ func (a *App) ReleaseText(r Release, col Column) string {
 		return fmt.Sprintf("Job %s, route %s: nothing is missing.\n", r.Job, r.Route)
 	}
 	b.WriteString(col.Wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", ""))
-	group := ""
+	group := release.Group("")
 	for _, m := range r.Missing {
 		if m.Group != group {
 			group = m.Group

@@ -60,7 +60,7 @@ func (g Gate) Next() Act {
 	if g.Ready() {
 		return Act{ActHandBack, "", OnShop}
 	}
-	for _, group := range []string{GroupSafe, GroupBlocks, GroupRoute, GroupDecided, GroupReviewed} {
+	for _, group := range []Group{GroupSafe, GroupBlocks, GroupRoute, GroupDecided, GroupReviewed} {
 		if i := slices.IndexFunc(g.Missing, func(m Missing) bool { return m.Group == group }); i >= 0 {
 			return g.before(g.Missing[i])
 		}

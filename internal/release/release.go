@@ -16,22 +16,25 @@ import (
 	"fettle/internal/unit"
 )
 
+// Group is what sort of thing is missing.
+type Group string
+
 // Groups of what is missing, in the order they are told.
 const (
-	GroupBlocks   = "blocks"
-	GroupRoute    = "route"
-	GroupSafe     = "made safe"
-	GroupDecided  = "decided"
-	GroupReviewed = "reviewed"
-	GroupWork     = "work"
-	GroupFigures  = "figures"
-	GroupShown    = "shown"
+	GroupBlocks   Group = "blocks"
+	GroupRoute    Group = "route"
+	GroupSafe     Group = "made safe"
+	GroupDecided  Group = "decided"
+	GroupReviewed Group = "reviewed"
+	GroupWork     Group = "work"
+	GroupFigures  Group = "figures"
+	GroupShown    Group = "shown"
 )
 
 // Missing is one thing that has to be done or shown before the vehicle may be
 // released.
 type Missing struct {
-	Group  string       `json:"group"`
+	Group  Group        `json:"group"`
 	Where  string       `json:"where"` // a finding, a joint, a casting, or empty for the job
 	Text   string       `json:"text"`
 	Hint   string       `json:"hint,omitempty"`
@@ -125,7 +128,7 @@ func Release(in Input) []Missing {
 	r := &gate{in: in, asked: map[string]bool{}}
 	r.opens, r.closes = in.Shop.Calendar.Hours()
 	for _, part := range []struct {
-		group string
+		group Group
 		show  func()
 	}{
 		{GroupBlocks, r.blocks}, {GroupRoute, r.route}, {GroupSafe, r.hazards}, {GroupDecided, r.decisions},
@@ -140,7 +143,7 @@ func Release(in Input) []Missing {
 type gate struct {
 	in    Input
 	out   []Missing
-	group string
+	group Group
 	asked map[string]bool       // what is asked for the job once
 	done  map[string]job.Actual // the last entry about each step
 	leans bool                  // on what was measured after the repair, whoever asks for it
