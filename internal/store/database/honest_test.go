@@ -89,7 +89,7 @@ func writesOne(ctx context.Context, d *Database, r *rand.Rand, key string) error
 		old.Opened = day.AddDays(-20)
 		_, err := d.Create(ctx, id, app.Change{Key: key, By: "p-1", Events: job.FromState(old)})
 		if err == nil {
-			err = errors.Join(d.HandBack(ctx, id, "p-1", day.AddDays(-11)), d.Index(ctx, id, 1, app.Shown{Title: "Old", Plate: key}))
+			err = errors.Join(d.HandBack(ctx, id, "p-1", day.AddDays(-11)), d.Index(ctx, id, 1, func(app.Shown) app.Shown { return app.Shown{Title: "Old", Plate: key} }))
 		}
 		if err == nil {
 			_, err = d.RemoveJob(ctx, id, "p-1", 10)
@@ -101,7 +101,7 @@ func writesOne(ctx context.Context, d *Database, r *rand.Rand, key string) error
 	case 2:
 		head, err := d.Head(ctx, id)
 		if err == nil {
-			err = d.Index(ctx, id, head.Seq, app.Shown{Title: "Van " + key, Plate: "AB 1", Waits: "parts"})
+			err = d.Index(ctx, id, head.Seq, func(app.Shown) app.Shown { return app.Shown{Title: "Van " + key, Plate: "AB 1", Waits: "parts"} })
 		}
 		return err
 	case 3:
