@@ -204,19 +204,19 @@ func (s *service) jobs() {
 			head, err := as.Change(ctx, in.Job, c)
 			return &answer[Head]{tag(head.Hash), Head(head)}, err
 		})
-	serve(s, route{id: "index-job", method: http.MethodPut, path: "/jobs/{job}/line", group: "jobs", status: http.StatusNoContent, says: "Notes what lists show of a job beside its events.", limit: usualBody, refuses: []int{http.StatusUnprocessableEntity}},
+	serve(s, route{id: "index-job", method: http.MethodPut, path: "/jobs/{job}/line", group: "jobs", status: http.StatusNoContent, says: "Notes the title and plate that lists show of a job.", more: "What a job waits for is worked out by the server after each change.", limit: usualBody, refuses: []int{http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
 			ofJob
 			Body struct {
 				At    int64  `json:"at" minimum:"1" doc:"Number of the event it was so at; what was noted for a later one stays."`
 				Title string `json:"title" maxLength:"200"`
 				Plate string `json:"plate" maxLength:"40"`
-				Waits string `json:"waits" maxLength:"200"`
-				Whom  string `json:"whom" maxLength:"200"`
 			}
 		}) (*struct{}, error) {
-			b := in.Body
-			return nil, as.Index(ctx, in.Job, b.At, app.Shown{Title: b.Title, Plate: b.Plate, Waits: b.Waits, On: b.Whom})
+			return nil, as.Index(ctx, in.Job, in.Body.At, func(was app.Shown) app.Shown {
+				was.Title, was.Plate = in.Body.Title, in.Body.Plate
+				return was
+			})
 		})
 	s.chains()
 	s.asides()
