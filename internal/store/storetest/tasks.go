@@ -598,7 +598,7 @@ func (u *tasks) workerStops(t *testing.T) {
 		id := u.want(t, want(fmt.Sprint(byPerson), ""))
 		ctx, stop := context.WithTimeout(u.ctx, time.Minute)
 		began := make(chan struct{})
-		w := &app.Worker{Name: "w", Tasks: u.TaskStore, Now: u.clock.Now, Lease: 30 * time.Millisecond, Look: time.Millisecond, Tries: 3, Told: func(app.Task, error) { stop() },
+		w := &app.Worker{Name: "w", Tasks: u.TaskStore, Now: u.clock.Now, Lease: 300 * time.Millisecond, Look: time.Millisecond, Tries: 3, Told: func(app.Task, error) { stop() },
 			Do: map[app.TaskKind]app.Doing{"draw": func(ctx context.Context, _ app.Task) (string, error) {
 				close(began)
 				<-ctx.Done()
