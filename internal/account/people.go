@@ -31,10 +31,13 @@ type Shop struct {
 	Name      string
 	Everybody bool // everybody sees all jobs, not only those assigned to them
 	Alone     bool // one person may review what they have entered themselves; reports say so
+	First     bool // the first of the group: what belongs to no shop is its
+	Several   bool // the group has others
 }
 
 type shopData struct {
 	Name      string `json:"name"`
+	First     bool   `json:"first"`
 	Everybody bool   `json:"everybody"`
 	Alone     bool   `json:"alone"`
 }
@@ -124,7 +127,11 @@ func shop(ctx context.Context, in Reader, id string) (Shop, error) {
 		return Shop{}, err
 	}
 	d, err := data[shopData](r)
-	return Shop{id, d.Name, d.Everybody, d.Alone}, err
+	if err != nil {
+		return Shop{}, err
+	}
+	two, err := in.List(ctx, OfShop, Which{Most: 2})
+	return Shop{id, d.Name, d.Everybody, d.Alone, d.First, len(two) > 1}, err
 }
 
 // roles is what a person is in a shop; nothing where they are nobody there.
@@ -183,15 +190,24 @@ func (a *Accounts) People(ctx context.Context, w right.Who) ([]Member, error) {
 	return membersOf(ctx, a.Store, w.Shop)
 }
 
-// Shops are those of the group.
-func (a *Accounts) Shops(ctx context.Context) (out []Shop, err error) {
+// Shops are those of the group, for who works in one of them.
+func (a *Accounts) Shops(ctx context.Context, w right.Who) (out []Shop, err error) {
+	if err := ask(w, right.SeePeople, right.On{Shop: w.Shop}); err != nil {
+		return nil, err
+	}
 	rs, err := all(ctx, a.Store, OfShop, Which{})
 	for _, r := range rs {
 		d, bad := data[shopData](r)
 		err = errors.Join(err, bad)
-		out = append(out, Shop{r.ID, d.Name, d.Everybody, d.Alone})
+		out = append(out, Shop{r.ID, d.Name, d.Everybody, d.Alone, d.First, len(rs) > 1})
 	}
 	return out, err
+}
+
+// IsShop says whether the group has a shop of that short name.
+func (a *Accounts) IsShop(ctx context.Context, id string) (bool, error) {
+	_, there, err := a.Store.Get(ctx, OfShop, id)
+	return there, err
 }
 
 // NewPerson is somebody who is to be added.
@@ -403,7 +419,7 @@ func (a *Accounts) withoutAddresses(ctx context.Context, tx Tx, id string) error
 
 // AddShop adds one to the group; who adds it is its administrator.
 func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (Shop, error) {
-	s := Shop{ID: id, Name: name}
+	s := Shop{ID: id, Name: name, Several: true}
 	if err := errors.Join(checkShopID(id), checkName("name of the shop", name), ask(w, right.ChangeGroup, right.On{})); err != nil {
 		return s, err
 	}
@@ -412,9 +428,13 @@ func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (S
 		return s, err
 	}
 	return s, a.Store.Change(ctx, func(tx Tx) error {
-		if old, err := shop(ctx, tx, id); err == nil && old != s {
-			return KeyTaken(OfShop)
-		} else if err != nil && diag.KindOf(err) != diag.NotFound {
+		if _, there, err := tx.Get(ctx, OfEntry, e.ID); err != nil || there { // it was written, and the answer lost
+			return err
+		}
+		if _, there, err := tx.Get(ctx, OfShop, id); err != nil || there { // whatever it is called: nobody makes themselves its administrator
+			if err == nil {
+				err = KeyTaken(OfShop)
+			}
 			return err
 		}
 		return puts(tx, Record{Kind: OfShop, ID: id, Shop: id}.with(shopData{Name: name}),
@@ -422,7 +442,7 @@ func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (S
 	})
 }
 
-// SetShop changes what a shop has set.
+// SetShop changes what a shop has set; not which one is the first.
 func (a *Accounts) SetShop(ctx context.Context, w right.Who, s Shop) error {
 	if err := checkName("name of the shop", s.Name); err != nil {
 		return err
@@ -435,7 +455,11 @@ func (a *Accounts) SetShop(ctx context.Context, w right.Who, s Shop) error {
 		if err := ask(w, right.ChangeSettings, right.On{Shop: s.ID}); err != nil {
 			return err
 		}
-		return puts(tx, Record{Kind: OfShop, ID: s.ID, Shop: s.ID}.with(shopData{s.Name, s.Everybody, s.Alone}), e)
+		was, err := shop(ctx, tx, s.ID)
+		if err != nil {
+			return err
+		}
+		return puts(tx, Record{Kind: OfShop, ID: s.ID, Shop: s.ID}.with(shopData{s.Name, was.First, s.Everybody, s.Alone}), e)
 	})
 }
 

@@ -261,6 +261,50 @@ func TestShopsAreApart(t *testing.T) {
 
 func second[T any](_ T, err error) error { return err }
 
+// TestShopsOfTheGroup: the first shop is known, a shop is made once, and nobody becomes its administrator by making it again.
+func TestShopsOfTheGroup(t *testing.T) {
+	w := newWorld(t)
+	if s := w.annaIn().Shop; !s.First || s.Several {
+		t.Errorf("the only shop: %+v", s)
+	}
+	carl := w.added(w.bossIn(), "carl", otherWord, right.Administrator)
+	got(w.AddShop(t.Context(), w.session(w.signedIn("carl", otherWord)).Who, "b", "Shop B"))(t)
+	for _, id := range []string{"a", "b"} {
+		for _, name := range []string{"Shop B", "Shop A", "another"} {
+			if _, err := w.AddShop(t.Context(), w.bossIn().Who, id, name); diag.KindOf(err) != diag.Conflict {
+				t.Errorf("%s once more, as %q: %v", id, name, err)
+			}
+		}
+	}
+	if _, err := w.SignIn(t.Context(), account.Try{Name: "boss", Password: bossWord, Shop: "b"}, home); err == nil {
+		t.Error("let in to a shop of others")
+	}
+	boss := w.bossIn()
+	boss.Shop.Everybody, boss.Shop.First, boss.Shop.Several = true, false, false
+	must(t, w.SetShop(t.Context(), boss.Who, boss.Shop))
+	if s := w.annaIn().Shop; !s.First || !s.Several || !s.Everybody {
+		t.Errorf("%+v", s)
+	}
+	in := got(w.SignIn(t.Context(), account.Try{Name: "carl", Password: otherWord, Shop: "b"}, home))(t)
+	if s := w.session(in); s.Shop.First || s.Shop.Everybody || s.Person.ID != carl.ID {
+		t.Errorf("%+v", s.Shop)
+	}
+	if err := w.SetShop(t.Context(), w.session(in).Who, account.Shop{ID: "a", Name: "mine"}); diag.KindOf(err) != diag.NotFound {
+		t.Errorf("settings of another shop: %v", err)
+	}
+	if all := got(w.Shops(t.Context(), w.annaIn().Who))(t); len(all) != 2 {
+		t.Errorf("%+v", all)
+	}
+	if _, err := w.Shops(t.Context(), right.Who{}); diag.KindOf(err) != diag.Denied && diag.KindOf(err) != diag.NotFound {
+		t.Errorf("told to nobody: %v", err)
+	}
+	for id, want := range map[string]bool{"a": true, "b": true, "c": false, "": false} {
+		if is, err := w.IsShop(t.Context(), id); is != want || err != nil {
+			t.Errorf("%q is a shop: %v %v", id, is, err)
+		}
+	}
+}
+
 // TestAnAdministratorIsLeft, and nobody of one shop takes over somebody of two.
 func TestAnAdministratorIsLeft(t *testing.T) {
 	w := newWorld(t)

@@ -127,7 +127,7 @@ func (a *Accounts) ClaimFirst(ctx context.Context, secret string, f First, from 
 			return err
 		}
 		return puts(tx, Record{Kind: OfTicket, ID: firstID}.with(firstData{id}), r.with(d), e, session,
-			Record{Kind: OfShop, ID: f.Shop, Shop: f.Shop}.with(shopData{Name: f.ShopName}),
+			Record{Kind: OfShop, ID: f.Shop, Shop: f.Shop}.with(shopData{Name: f.ShopName, First: true}),
 			Record{Kind: OfMember, ID: memberID(id, f.Shop), Person: id, Shop: f.Shop}.with(memberData{f.Roles}))
 	})
 	if err != nil {

@@ -5,6 +5,8 @@ import (
 	"crypto/rand"
 	"encoding/base64"
 	"encoding/hex"
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -86,6 +88,47 @@ func TestNoSecretIsKeptPostgreSQLAndSQLite(t *testing.T) {
 			if strings.Contains(strings.ToLower(leaves), word) || !strings.Contains(leaves, "account person/") {
 				t.Errorf("the log says who somebody is: %q", word)
 			}
+		}
+	})
+}
+
+// TestServersAgree: of two servers of one database each knows at once whom the other has signed out, and they count guesses together.
+func TestServersAgreePostgreSQLAndSQLite(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		ctx, now := t.Context(), func() time.Time { return monday() }
+		a, b := server(t, opened(t, at(t, address, now)), now), server(t, opened(t, at(t, address, now)), now)
+		const word = "violet anchors hum below"
+		link := must(a.FirstUse(ctx))
+		in := must(b.ClaimFirst(ctx, link.Text, account.First{Shop: "a", ShopName: "A", NewPerson: account.NewPerson{Name: "Boss", SignIn: "boss"}, Password: word}, account.From{}))
+		for range 50 {
+			in = must(a.SignIn(ctx, account.Try{Name: "boss", Password: word, Device: in.Device}, account.From{}))
+			s := must(b.Session(ctx, in.Session))
+			if s.Person.SignIn != "boss" {
+				t.Fatalf("%+v", s)
+			}
+			if err := b.SignOut(ctx, in.Session, account.From{}); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := a.Session(ctx, in.Session); !errors.Is(err, account.ErrNobody) {
+				t.Fatalf("signed out at the other, and still there: %v", err)
+			}
+		}
+		looked := make(chan bool, 400)
+		for i := range 400 {
+			go func() {
+				_, err := []*account.Accounts{a, b}[i%2].SignIn(ctx, account.Try{Name: "boss", Password: fmt.Sprint("guess ", i)}, account.From{})
+				var wait *account.Wait
+				looked <- !errors.As(err, &wait)
+			}()
+		}
+		n := 0
+		for range 400 {
+			if <-looked {
+				n++
+			}
+		}
+		if n > 6 {
+			t.Errorf("%d guesses at once were looked at by two servers", n)
 		}
 	})
 }
