@@ -50,12 +50,15 @@ func (w *answer) Write(p []byte) (int, error) {
 }
 
 // Flush sends what was written.
-func (w *answer) Flush() {
+func (w *answer) Flush() { _ = w.FlushError() } // whoever wants to know asks the other
+
+// FlushError is for http.ResponseController.
+func (w *answer) FlushError() error {
 	if w.status == 0 {
 		w.WriteHeader(http.StatusOK)
 	}
 	w.mayTake(0)
-	_ = http.NewResponseController(w.ResponseWriter).Flush() // one that cannot sends it at the end
+	return http.NewResponseController(w.ResponseWriter).Flush()
 }
 
 // mayTake says until when what is written next has to be taken. A stream may last; each part of it may not.

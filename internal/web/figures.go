@@ -17,7 +17,7 @@ import (
 
 // Figures are what a server counts, written as the text format of Prometheus has it (version 0.0.4).
 type Figures struct {
-	running, streams, conns, panics atomic.Int64
+	running, conns, panics atomic.Int64
 
 	mu      sync.Mutex
 	routes  map[routeKey]*timed
@@ -103,7 +103,6 @@ func (f *Figures) ServeHTTP(w http.ResponseWriter, _ *http.Request) {
 
 func (f *Figures) write(w io.Writer) {
 	Gauge(w, "fettle_requests_running", "Requests that are being answered.", float64(f.running.Load()))
-	Gauge(w, "fettle_streams", "Streams of events.", float64(f.streams.Load()))
 	Gauge(w, "fettle_connections", "Connections that are open.", float64(f.conns.Load()))
 	Counter(w, "fettle_faults_total", "Requests that met a fault of the program.", float64(f.panics.Load()))
 	var m runtime.MemStats
