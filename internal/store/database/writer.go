@@ -41,6 +41,8 @@ type writer struct {
 	conn  *sql.Conn // nil: none yet, or the last was lost
 	stmts map[string]*sql.Stmt
 	edge  edge
+
+	woken woken
 }
 
 // request is one change that waits for the writer.
@@ -160,6 +162,9 @@ func (d *Database) attempt(group []*request) error {
 	if err == nil {
 		err = t.writeLog()
 	}
+	if err == nil && len(t.fresh) > 0 {
+		err = t.tellOthers()
+	}
 	if err == nil {
 		err = t.run("commit")
 	}
@@ -169,6 +174,9 @@ func (d *Database) attempt(group []*request) error {
 	}
 	d.edge = t.log
 	d.folded.keep(t.folds)
+	if len(t.fresh) > 0 {
+		d.woken.tell()
+	}
 	return nil
 }
 
