@@ -25,7 +25,7 @@ has() {
 # What is asked for, the packages that bring it, and the tests that need it.
 table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideSciPyFreeNetworks|TestOutsideTimeCostFrontSciPy
 networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
-chromium chromium TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
+chromium chromium TestOutsideNamesAreRefused|TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
 pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
 fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
 cgal g++,libcgal-dev TestOutside.*CGAL
@@ -40,6 +40,8 @@ postgresql postgresql Test.*PostgreSQL.*
 openssl openssl TestOutsideNamesAreRefused
 curl curl TestOutsideNamesAreRefused
 certutil libnss3-tools TestOutsideNamesAreRefused
+systemd-analyze systemd TestOutsideServiceIsCaged
+bwrap bubblewrap TestOutsideContainerHasAllItNeeds
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 s3server s3server TestOutsideS3.*
 meshes libcgal-demo TestOutside.*PublicMeshes'
