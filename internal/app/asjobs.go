@@ -250,3 +250,9 @@ func (s *As) Index(ctx context.Context, id string, at int64, change func(was Sho
 	}
 	return s.In.Index(ctx, id, at, change)
 }
+
+// Hears says whether they may be told that a job which belongs to a shop has moved: whoever sees it in the list may.
+func (s *As) Hears(owner string) bool {
+	_, err := s.may(right.SeeJobs, s.inShop(), right.OnlyListed)
+	return err == nil && s.owns(owner)
+}

@@ -9,11 +9,14 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"sync"
 	"time"
 
+	"fettle/internal/account"
 	"fettle/internal/app"
 	"fettle/internal/diag"
+	"fettle/internal/store/datafolder"
 	"fettle/internal/store/safefile"
 	"fettle/internal/web"
 	"fettle/internal/web/api"
@@ -47,6 +50,9 @@ Examples:
 // fillsData: it makes a data folder where there is none.
 func (serveCmd) fillsData() {}
 
+// retryAfter is when whoever cannot be served for the moment may come back.
+const retryAfter = time.Second
+
 // usualData is the data folder where none is named.
 func (serveCmd) usualData() string { return "fettle-data" }
 
@@ -71,7 +77,11 @@ type serving struct {
 	own    *tlsfile.Own // nil: none
 	ends   func() time.Time
 	on     []web.Listener
-	worked figuresOfWork
+	hub    *web.Hub
+	people *account.Accounts
+
+	service app.Service
+	worked  figuresOfWork
 }
 
 func (env Env) logger(level string) *slog.Logger {
@@ -93,7 +103,17 @@ func (s *serving) serve(a *app.App) (err error) {
 		return err
 	}
 	defer s.closeAll()
-	routes, err := api.New(api.Config{Version: s.env.Version, Now: s.env.Now})
+	if s.people, err = s.env.data.Accounts(s.env.lookup, s.env.Now, s.site()); err != nil {
+		return err
+	}
+	if err := s.people.Check(ctx); err != nil {
+		return err
+	}
+	routes, err := s.routes(ctx)
+	if err != nil {
+		return err
+	}
+	first, err := s.firstUse(ctx)
 	if err != nil {
 		return err
 	}
@@ -102,7 +122,7 @@ func (s *serving) serve(a *app.App) (err error) {
 		API: routes, Pages: s.pages(), Ready: s.env.data.Ready, Log: s.log, Proxies: s.set.proxies, Hosts: s.set.answersTo(),
 		Stages: func(is web.Stage) {
 			if is == web.Serving {
-				s.say()
+				s.say(first)
 			}
 			notify.stage(is)
 		},
@@ -137,6 +157,7 @@ func (s *serving) beside(ctx context.Context, all *sync.WaitGroup, a *app.App, n
 	for range s.set.workers {
 		all.Go(func() { s.work(ctx, do) })
 	}
+	all.Go(func() { s.hub.Run(ctx) })
 	all.Go(func() { n.watch(ctx, s.alive) })
 	return nil
 }
@@ -163,6 +184,20 @@ func (s *serving) work(ctx context.Context, do map[app.TaskKind]app.Doing) {
 	}
 }
 
+// movesOf is what was written into a data folder, by whichever program.
+type movesOf struct{ in *datafolder.Store }
+
+func (m movesOf) Newest(ctx context.Context) (int64, error) { return m.in.Newest(ctx) }
+
+func (m movesOf) After(ctx context.Context, n int64, most int) ([]web.Move, error) {
+	moves, err := m.in.Moved(ctx, n, most)
+	out := make([]web.Move, len(moves))
+	for i, x := range moves {
+		out[i] = web.Move(x)
+	}
+	return out, err
+}
+
 // figuresOfWork is how much was done in the background.
 type figuresOfWork struct {
 	mu           sync.Mutex
@@ -184,6 +219,7 @@ func (s *serving) figures(w io.Writer) {
 	defer s.worked.mu.Unlock()
 	web.Counter(w, "fettle_tasks_done_total", "Work in the background that was done.", float64(s.worked.done))
 	web.Counter(w, "fettle_tasks_failed_total", "Tries of work in the background that failed.", float64(s.worked.failed))
+	web.Gauge(w, "fettle_streams", "Streams of events.", float64(s.hub.Open()))
 	if s.ends != nil {
 		web.Gauge(w, "fettle_certificate_ends_seconds", "When the certificate ends, as Unix time.", float64(s.ends().Unix()))
 	}
@@ -256,16 +292,38 @@ func (s *serving) pages() http.Handler {
 }
 
 // say says where it serves, and what to do first.
-func (s *serving) say() {
+func (s *serving) say(first string) {
 	out := s.env.Stdout
 	fmt.Fprintf(out, "Serving %s at %s\n", s.env.data.Dir, s.url(s.on[0]))
 	if s.own != nil {
 		fmt.Fprintf(out, "On this machine: %s\n", s.url(s.on[1]))
 		fmt.Fprintf(out, "First: every device has to trust its authority, once: %sauthority\n       It shows this SHA-256: %s\n", s.url(s.on[1]), s.own.Fingerprint())
 	}
+	if first != "" {
+		fmt.Fprintln(out, first)
+	}
 	if s.set.metrics != "" {
 		fmt.Fprintf(out, "Figures: http://%s/metrics\n", s.set.metrics)
 	}
+}
+
+// firstUse is how somebody becomes the first administrator, where there is none: by a link that is printed anew each time it begins,
+// to a person at a terminal; elsewhere what is printed is kept, and a secret does not belong there.
+func (s *serving) firstUse(ctx context.Context) (string, error) {
+	used, err := s.people.Used(ctx)
+	if err != nil || used {
+		return "", err
+	}
+	at := s.on[0]
+	if !s.env.Terminal || at.TLS == nil && !loopback(at.On.Addr().String()) {
+		return "Nobody can sign in yet: fettle people first --at " + strings.TrimSuffix(s.url(at), "/") + " --data " + forShell(s.env.data.Dir) + " prints a link to the first administrator.", nil
+	}
+	secret, err := s.people.FirstUse(ctx)
+	if err != nil {
+		return "", err
+	}
+	link, err := toldLink(s.url(at), "first", secret)
+	return "Nobody can sign in yet. Whoever opens this becomes the first administrator:\n" + link, err
 }
 
 // url is where a listener is reached.

@@ -1,7 +1,9 @@
 package cli
 
 import (
+	"bufio"
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/tls"
 	"crypto/x509"
@@ -10,16 +12,24 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
+	"fettle/internal/account"
+	"fettle/internal/app"
 	"fettle/internal/diag"
+	"fettle/internal/job"
+	"fettle/internal/right"
 	"fettle/internal/store/datafolder"
+	"fettle/internal/store/storetest"
 )
 
 // shared is a buffer that several write and read.
@@ -266,5 +276,191 @@ func TestServiceManagerIsTold(t *testing.T) {
 		return map[string]string{"WATCHDOG_USEC": "100000", "WATCHDOG_PID": "1"}[name], true
 	}}).notifier(); n.every != 0 {
 		t.Error("it is the watchdog of another program")
+	}
+}
+
+// A folder with so many jobs is served within a moment: nothing of them is read before somebody asks. FETTLE_JOBS jobs are tried, and FETTLE_BINARY, where
+// it is given, is the program that serves them. The time is told and not held: other programs may keep the machine.
+func TestServeIsReadySoon(t *testing.T) {
+	jobs, err := strconv.Atoi(cmp.Or(os.Getenv("FETTLE_JOBS"), "40"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := filepath.Join(t.TempDir(), "data")
+	s, err := datafolder.Open(t.Context(), dir, true, datafolder.World{Lookup: func(string) (string, bool) { return "", false }, Now: time.Now, Program: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all sync.WaitGroup
+	for n := range 64 {
+		all.Go(func() {
+			for i := n; i < jobs; i += 64 {
+				id := fmt.Sprintf("J-%05d", i)
+				if _, err := s.Create(t.Context(), id, app.Change{Key: "k", By: "p-1", Events: job.FromState(storetest.State(id))}); err != nil {
+					t.Error(err)
+					return
+				}
+			}
+		})
+	}
+	all.Wait()
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	var took []time.Duration
+	for range 5 {
+		began := time.Now()
+		at, stop := begun(t, dir)
+		if status, _ := read(t, http.DefaultClient, at+"readyz"); status != 200 {
+			t.Errorf("not ready: %d", status)
+		}
+		took = append(took, time.Since(began))
+		stop()
+	}
+	slices.Sort(took)
+	t.Logf("%d jobs: ready after %v (median of %d, most %v)", jobs, took[len(took)/2].Round(time.Millisecond), len(took), took[len(took)-1].Round(time.Millisecond))
+}
+
+// begun serves a folder by the program that is given, or else by this one.
+func begun(t *testing.T, dir string) (at string, stop func()) {
+	t.Helper()
+	args := []string{"serve", "--data", dir, "--listen", "127.0.0.1:0"}
+	binary := os.Getenv("FETTLE_BINARY")
+	if binary == "" {
+		said, _, end := servedBy(t, nil, args...)
+		return address(t, said, "Serving .* at "), func() { end() }
+	}
+	cmd := exec.Command(binary, args...)
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := bufio.NewScanner(out)
+	for at == "" && lines.Scan() {
+		if strings.HasPrefix(lines.Text(), "Serving ") {
+			at = address(t, lines.Text(), "Serving .* at ")
+		}
+	}
+	return at, func() {
+		_ = cmd.Process.Signal(syscall.SIGTERM)
+		for lines.Scan() { // until it has ended
+		}
+		if err := cmd.Wait(); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// Who is signed in is found by one cookie or by one token; both are read anew for each request, and a stream ends with them.
+func TestServeKnowsWhoAsks(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "data")
+	said, _, stop := servedBy(t, nil, "serve", "--data", dir, "--listen", "127.0.0.1:0")
+	defer stop()
+	at := address(t, said, "Serving .* at ")
+	if !strings.Contains(said, "fettle people first --at "+strings.TrimSuffix(at, "/")) || strings.Contains(said, "#") {
+		t.Errorf("it does not say how somebody becomes the first, or prints a secret where it is kept: %s", said)
+	}
+	none := func(string) (string, bool) { return "", false }
+	s, err := datafolder.Open(t.Context(), dir, false, datafolder.World{Lookup: none, Now: time.Now, Program: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	people, err := s.Accounts(none, time.Now, account.Site{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	link, err := people.FirstUse(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := people.ClaimFirst(t.Context(), link.Text, account.First{Shop: "north", ShopName: "North", Password: "seven quiet lathes turn",
+		NewPerson: account.NewPerson{Name: "Ada", SignIn: "ada", Roles: []right.Role{right.Planner}}}, account.From{Address: "127.0.0.1"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	who, err := people.Session(t.Context(), in.Session)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, token, err := people.MakeToken(t.Context(), who.Who, account.NewToken{Name: "export", For: time.Hour})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ask := func(path string, h http.Header) *http.Response {
+		t.Helper()
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, at+"api/v1/"+path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header = h
+		a, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { _ = a.Body.Close() })
+		return a
+	}
+	good := in.Session
+	for _, c := range []struct {
+		name string
+		h    http.Header
+		want int
+	}{
+		{"nobody", http.Header{}, 401},
+		{"the session", http.Header{"Cookie": {"fettle=" + good}}, 200},
+		{"one of TLS, without TLS", http.Header{"Cookie": {"__Host-fettle=" + good}}, 401},
+		{"a second one that was planted", http.Header{"Cookie": {"fettle=x; fettle=" + good}}, 401},
+		{"a second one behind it", http.Header{"Cookie": {"fettle=" + good, "fettle=x"}}, 401},
+		{"another secret", http.Header{"Cookie": {"fettle=" + good[1:]}}, 401},
+		{"the token", http.Header{"Authorization": {"Bearer " + token.Text}}, 200},
+		{"the token, in another case", http.Header{"Authorization": {"bearer " + token.Text}}, 200},
+		{"the session as a token", http.Header{"Authorization": {"Bearer " + good}}, 401},
+		{"the token as a session", http.Header{"Cookie": {"fettle=" + token.Text}}, 401},
+		{"a bad token beside the session", http.Header{"Authorization": {"Bearer x"}, "Cookie": {"fettle=" + good}}, 401},
+		{"two tokens", http.Header{"Authorization": {"Bearer " + token.Text, "Bearer " + token.Text}}, 401},
+		{"a password", http.Header{"Authorization": {"Basic YWRhOng="}}, 401},
+		{"a proxy's word", http.Header{"X-Forwarded-Proto": {"https"}, "Cookie": {"__Host-fettle=" + good}}, 401},
+	} {
+		for _, path := range []string{"jobs", "stream"} {
+			if a := ask(path, c.h); a.StatusCode != c.want {
+				t.Errorf("%s: %s %d, want %d", c.name, path, a.StatusCode, c.want)
+			}
+		}
+	}
+	hears := bufio.NewScanner(ask("stream", http.Header{"Cookie": {"fettle=" + good}}).Body)
+	next := func(want string) bool {
+		for hears.Scan() {
+			if strings.HasPrefix(hears.Text(), want) {
+				return true
+			}
+		}
+		return false
+	}
+	if !next("event: begin") {
+		t.Fatal("the stream does not begin")
+	}
+	create := func(id string) {
+		t.Helper()
+		if _, err := s.Create(t.Context(), id, app.Change{Key: "k", By: "p-1", Events: job.FromState(storetest.State(id))}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	create("J-1") // by another opening of the folder: nobody tells the server
+	if !next(`data: {"job":"J-1","seq":`) {
+		t.Fatal("it is not told of a job")
+	}
+	if err := people.SignOut(t.Context(), good, account.From{}); err != nil {
+		t.Fatal(err)
+	}
+	create("J-2")
+	if next("data:") {
+		t.Error("who is signed out is told of a job")
+	}
+	if a := ask("jobs", http.Header{"Cookie": {"fettle=" + good}}); a.StatusCode != 401 {
+		t.Errorf("who is signed out is let in: %d", a.StatusCode)
 	}
 }

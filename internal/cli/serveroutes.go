@@ -1,0 +1,123 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"io"
+	"io/fs"
+	"net"
+	"net/http"
+	"strings"
+	"sync/atomic"
+
+	"fettle/internal/account"
+	"fettle/internal/app"
+	"fettle/internal/diag"
+	"fettle/internal/right"
+	"fettle/internal/store/datafolder"
+	"fettle/internal/web"
+	"fettle/internal/web/api"
+)
+
+// Cookies that a browser shows its session in: one that is sent over TLS and to this host alone (RFC 6265bis, 4.1.3.2), and one for
+// this machine, where there is no TLS. Neither is taken in the place of the other.
+const (
+	secureCookie = "__Host-fettle"
+	localCookie  = "fettle"
+)
+
+// routes are everything under /api/, for those who are signed in.
+func (s *serving) routes(ctx context.Context) (*api.API, error) {
+	data, env := s.env.data, s.env
+	s.hub = web.NewHub(web.HubSettings{From: movesOf{data}, Woken: data.Woken(ctx), Failed: func(err error) { s.log.Warn("what moved cannot be read", "why", err.Error()) }})
+	bodies := env.Bodies
+	if bodies == nil {
+		bodies = &app.Bodies{}
+	}
+	a := app.New(nowhere{}, env.Version).WithBodies(bodies).WithBuild(env.Build)
+	s.service = app.Service{
+		App: a, In: data, Keeping: datafolder.Keeper{Store: data}, Uploads: a.Uploader(data, data.Uploads(), app.UsualUploads), Rights: right.Shipped(), Now: env.Now, IsShop: s.people.IsShop,
+	}
+	return api.New(api.Config{Version: env.Version, Now: env.Now, Service: s.service, Who: s.who, Stream: http.HandlerFunc(s.stream), Noted: web.Noted})
+}
+
+// who is who a request is from: by a token where there is one, else by the session.
+func (s *serving) who(r *http.Request) (right.Who, app.Shop, error) {
+	found, err := s.session(r)
+	if err != nil {
+		return right.Who{}, app.Shop{}, err
+	}
+	of := found.Shop
+	return found.Who, app.Shop{ID: of.ID, First: of.First, Several: of.Several, Everybody: of.Everybody, Alone: of.Alone}, nil
+}
+
+func (s *serving) session(r *http.Request) (account.Session, error) {
+	if shown := r.Header.Values("Authorization"); len(shown) > 0 {
+		kind, token, _ := strings.Cut(shown[0], " ")
+		if len(shown) > 1 || !strings.EqualFold(kind, "Bearer") { // RFC 9110, 11.1: the name of a scheme has no case
+			return account.Session{}, account.ErrNobody
+		}
+		return s.people.Token(r.Context(), token)
+	}
+	name := localCookie
+	if web.Secure(r.Context()) {
+		name = secureCookie
+	}
+	shown := r.CookiesNamed(name)
+	if len(shown) != 1 { // of two one was planted
+		return account.Session{}, account.ErrNobody
+	}
+	return s.people.Session(r.Context(), shown[0].Value)
+}
+
+// stream tells who is signed in of the jobs of their shop that moved. Who they are is asked anew before anything is told.
+func (s *serving) stream(w http.ResponseWriter, r *http.Request) {
+	var now atomic.Pointer[app.As]
+	still := func(context.Context) error {
+		who, of, err := s.who(r)
+		if err != nil {
+			return err
+		}
+		web.Noted(r.Context(), "", who.Person)
+		now.Store(s.service.As(who, of))
+		return nil
+	}
+	if err := still(r.Context()); err != nil {
+		p := web.Problem{Status: http.StatusUnauthorized, Code: "signed-out", Detail: "nobody is signed in", Hint: "sign in, or send a token that has not expired"}
+		if diag.KindOf(err) == diag.Unavailable {
+			p = web.Problem{Status: http.StatusServiceUnavailable, Code: "web.not-ready", Detail: "the server is not ready", After: retryAfter}
+		}
+		web.Tell(w, r, p)
+		return
+	}
+	s.hub.Serve(w, r, web.Stream{Only: func(m web.Move) bool { return now.Load().Hears(m.Shop) }, Still: still})
+}
+
+// site is the one that passkeys are made for: by the first name that is no address, else this machine.
+func (s *serving) site() account.Site {
+	for _, name := range append(append([]string(nil), s.set.lan...), s.set.hosts...) {
+		if name = web.HostOf(name); net.ParseIP(name) == nil {
+			origins := []string{"https://" + name}
+			if _, port, err := net.SplitHostPort(s.set.listen); err == nil && port != "443" {
+				origins = append(origins, "https://"+net.JoinHostPort(name, port))
+			}
+			return account.Site{Name: name, Title: "fettle", Origins: origins}
+		}
+	}
+	_, port, err := net.SplitHostPort(s.on[0].On.Addr().String())
+	if err != nil || s.on[0].TLS != nil {
+		return account.Site{}
+	}
+	return account.Site{Name: web.Loopback()[0], Title: "fettle", Origins: []string{"http://" + net.JoinHostPort(web.Loopback()[0], port)}}
+}
+
+// nowhere is the disk as those see it whom a server serves: there is nothing.
+type nowhere struct{}
+
+var errNowhere = errors.Join(fs.ErrNotExist, errors.New("a server reads no files that somebody names"))
+
+func (nowhere) Copy(string, string, int64, io.Writer) (int64, error) { return 0, errNowhere }
+func (nowhere) List(string) ([]string, error)                        { return nil, errNowhere }
+func (nowhere) IsDir(string) bool                                    { return false }
+func (nowhere) Exists(string) bool                                   { return false }
+func (nowhere) Real(string) (string, error)                          { return "", errNowhere }
