@@ -74,7 +74,7 @@ var layers = []row{
 	{"internal/golden/broken", "unit diag doc", "github.com/goccy/go-yaml", false}, // for tests alone
 	// 4 service
 	{"internal/app", kernels + " body shop job right format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
-	{"internal/account", "diag right", "github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/text", false},
+	{"internal/account", "diag right", "github.com/coreos/go-oidc/v3 github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/oauth2 golang.org/x/text", false},
 	{"internal/account/accounttest", "diag right account", "", false}, // for tests alone
 	// 5 edges
 	{"internal/store/safefile", "diag", "", false},

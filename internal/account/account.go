@@ -34,6 +34,8 @@ type Settings struct {
 	Cost   Cost   // of a hash of a password; none: DefaultCost
 	Weak   bool   // the cost may be lower than is safe: tests alone
 	Site   Site   // none: no passkeys
+
+	Provider Provider // none: people sign in here alone
 }
 
 // Site is the one that passkeys are made for.
@@ -49,6 +51,8 @@ type Accounts struct {
 	hashes hasher
 	seal   cipher.AEAD
 	keys   *webauthn.WebAuthn // nil: no passkeys
+
+	provider *provider
 }
 
 // New makes Accounts.
@@ -62,7 +66,7 @@ func New(s Settings) (*Accounts, error) {
 	if len(s.Key) != 32 {
 		return nil, &diag.Error{Kind: diag.Invalid, Op: "open accounts", Subject: "the key of accounts", Msg: fmt.Sprintf("it has %d bytes, and has to have 32", len(s.Key))}
 	}
-	a := &Accounts{Settings: s}
+	a := &Accounts{Settings: s, provider: &provider{Provider: s.Provider}}
 	block, err := aes.NewCipher(a.derived("seal"))
 	if err == nil {
 		a.seal, err = cipher.NewGCM(block)

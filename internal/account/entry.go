@@ -30,6 +30,8 @@ const (
 	PasskeyAdded   Happened = "passkey added"
 	PasskeyRemoved Happened = "passkey removed"
 	PasskeyCopied  Happened = "passkey looks copied"
+	ProviderTied   Happened = "provider tied"
+	ProviderUntied Happened = "provider untied"
 	TokenMade      Happened = "token made"
 	TokenRevoked   Happened = "token revoked"
 	LinkMade       Happened = "link made"

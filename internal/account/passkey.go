@@ -112,17 +112,17 @@ func (a *Accounts) challengeSeal(b []byte, of string) []byte {
 }
 
 // ours is the challenge that was answered, if it was one of ours for that session and is not over, with the record that it is answered.
-func (a *Accounts) ours(text, of string) (protocol.URLEncodedBase64, Record, error) {
+func (a *Accounts) ours(text, of string, within time.Duration) (protocol.URLEncodedBase64, Record, error) {
 	b, err := base64.RawURLEncoding.DecodeString(text)
 	const head = challengeRandom + 8
 	if err != nil || len(b) != head+sha256.Size || !hmac.Equal(b[head:], a.challengeSeal(b[:head], of)) {
 		return nil, Record{}, errPasskey(nil)
 	}
 	made := time.UnixMilli(int64(binary.BigEndian.Uint64(b[challengeRandom:]))).UTC()
-	if old := a.now().Sub(made); old < -apart || old >= challengeFor {
+	if old := a.now().Sub(made); old < -apart || old >= within {
 		return nil, Record{}, errPasskey(nil)
 	}
-	return b, Record{Kind: OfChallenge, ID: keyOf(text), Ends: made.Add(2 * challengeFor)}.with(struct{}{}), nil
+	return b, Record{Kind: OfChallenge, ID: keyOf(text), Ends: made.Add(2 * within)}.with(struct{}{}), nil
 }
 
 // spend notes that a challenge was answered; one that was before is refused.
@@ -176,7 +176,7 @@ func (a *Accounts) FinishPasskey(ctx context.Context, s Session, name string, an
 	if err != nil {
 		return Passkey{}, errPasskey(err)
 	}
-	c, spent, err := a.ours(parsed.Response.CollectedClientData.Challenge, s.ID)
+	c, spent, err := a.ours(parsed.Response.CollectedClientData.Challenge, s.ID, challengeFor)
 	if err != nil {
 		return Passkey{}, err
 	}
@@ -310,7 +310,7 @@ func (a *Accounts) asserted(ctx context.Context, answer []byte, of string, from 
 	if err != nil {
 		return used, errPasskey(err)
 	}
-	c, spent, err := a.ours(parsed.Response.CollectedClientData.Challenge, of)
+	c, spent, err := a.ours(parsed.Response.CollectedClientData.Challenge, of, challengeFor)
 	if err != nil {
 		return used, err
 	}

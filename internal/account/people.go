@@ -391,7 +391,7 @@ func (a *Accounts) ErasePerson(ctx context.Context, w right.Who, id string) erro
 			return err
 		}
 		r.Key = ""
-		if err := dropAll(ctx, tx, id, OfSession, OfDevice, OfTicket, OfToken, OfPasskey, OfMember, OfFailure); err != nil {
+		if err := dropAll(ctx, tx, id, OfSession, OfDevice, OfTicket, OfToken, OfPasskey, OfIdentity, OfMember, OfFailure); err != nil {
 			return err
 		}
 		if err := a.withoutAddresses(ctx, tx, id); err != nil {

@@ -116,6 +116,20 @@ type entering struct {
 	from          From
 	counters      []counter
 	passkey       *keyUsed
+	identity      *identityUsed
+}
+
+// how is by what they come in.
+func (in entering) how() How {
+	switch {
+	case in.identity != nil:
+		return ByProvider
+	case in.passkey != nil:
+		return ByPasskey
+	case in.try.Code != "":
+		return ByCode
+	}
+	return ByPassword
 }
 
 // errCode says that a code does not fit.
@@ -123,15 +137,13 @@ var errCode = errors.New("the code does not fit")
 
 // letIn makes a session for somebody whose proof fits, if nothing has changed meanwhile.
 func (a *Accounts) letIn(ctx context.Context, in entering) (SignedIn, error) {
-	how := ByPassword
-	if in.passkey != nil {
-		how = ByPasskey
-	} else if in.try.Code != "" {
-		how = ByCode
-	}
+	how := in.how()
 	out, session, err := a.newSession(in.person, "", how, "")
 	if err != nil {
 		return SignedIn{}, err
+	}
+	if in.identity != nil { // they have proved it when the provider says they did
+		session = session.with(sessionData{Begun: a.now(), Proven: in.identity.who.proven, How: how})
 	}
 	var device Record
 	if in.device == "" {
@@ -177,8 +189,15 @@ func (a *Accounts) enter(ctx context.Context, tx Tx, in entering) error {
 	if err != nil {
 		return err
 	}
-	if d.State != Active || in.passkey == nil && d.Password != in.was {
+	if d.State != Active || in.passkey == nil && in.identity == nil && d.Password != in.was {
 		return errCode
+	}
+	if in.identity != nil {
+		now, there, err := tx.Get(ctx, OfIdentity, in.identity.tied.ID)
+		if err != nil || !there || now.Person != in.person {
+			return errors.Join(err, errCode)
+		}
+		return spend(ctx, tx, in.identity.who.spent)
 	}
 	if in.passkey != nil {
 		now, there, err := tx.Get(ctx, OfPasskey, in.passkey.was.ID)

@@ -19,6 +19,7 @@ const (
 	OfLink      Kind = "link"      // for a reader from outside; Key likewise
 	OfTicket    Kind = "ticket"    // good for one thing once: first use, a new password; Key likewise
 	OfPasskey   Kind = "passkey"   // Key: its identity
+	OfIdentity  Kind = "identity"  // who a person is to the provider; Key: neither in plain
 	OfChallenge Kind = "challenge" // that a passkey has to answer, once; Key: SHA-256 of it
 	OfKey       Kind = "key"       // by which the key is known that secrets are sealed with
 	OfUse       Kind = "use"       // when a session, device or token was used last; of the same name as that
@@ -29,7 +30,7 @@ const (
 
 // Kinds is all of them.
 func Kinds() []Kind {
-	return []Kind{OfShop, OfPerson, OfMember, OfSession, OfDevice, OfToken, OfLink, OfTicket, OfPasskey, OfChallenge, OfKey, OfUse, OfGuess, OfEntry, OfFailure}
+	return []Kind{OfShop, OfPerson, OfMember, OfSession, OfDevice, OfToken, OfLink, OfTicket, OfPasskey, OfIdentity, OfChallenge, OfKey, OfUse, OfGuess, OfEntry, OfFailure}
 }
 
 // Logged says whether each state of such a record goes into the log of the store: not what strangers can write as often as

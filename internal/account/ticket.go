@@ -227,7 +227,7 @@ func (a *Accounts) setPassword(ctx context.Context, tx Tx, id, hash string, lost
 	drop := []Kind{OfSession, OfDevice, OfTicket}
 	if lost {
 		d.Codes, d.LastStep = "", 0
-		drop = append(drop, OfPasskey)
+		drop = append(drop, OfPasskey, OfIdentity)
 	}
 	if err := dropAll(ctx, tx, id, drop...); err != nil {
 		return err
