@@ -5,7 +5,7 @@
 GO ?= go
 SHELL := /bin/bash
 
-.PHONY: test race outside setup lint unit fuzz campaign faults mutants bench build generate sizes
+.PHONY: test race outside setup lint unit fuzz campaign faults load mutants bench build generate sizes
 
 # Everything; only Go is needed. What else the checks use is installed from Debian's
 # packages where that is allowed (SciPy recomputes the fit, CGAL the distances along
@@ -58,6 +58,10 @@ campaign: setup
 FAULTS ?= 2100
 faults:
 	FETTLE_FAULTS=$(FAULTS) FETTLE_TAMPERS=10000 $(GO) test -run 'Killed|Faults|PowerCuts|Meets|TestVerify|WasAltered' -v -timeout 120m ./internal/store/...
+
+# What the server promises, tried often (docs/server.md): 200 stops under load, 1,000 slow clients, 10,000 streams, a start with 10,000 jobs.
+load:
+	FETTLE_STOPS=200 FETTLE_SLOW=1000 FETTLE_STREAMS=10000 FETTLE_JOBS=10000 $(GO) test -run 'StopFinishes|SlowClients|ManyStreams|ReadySoon' -v -timeout 60m ./internal/web/ ./internal/cli/
 
 # What the tests are worth: MUTANTS small changes of the program, one at a time, each before
 # those tests of its package that come to it. Less than an hour; what survives is listed. A

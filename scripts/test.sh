@@ -30,7 +30,7 @@ race() {
   if [ "$($go env CGO_ENABLED)" = 1 ] && command -v "$($go env CC)" >/dev/null; then
     echo "race detector"
     printf '{"Replace":{"%s":"%s"}}\n' "$PWD/internal/format/workbook.go" "$PWD/testdata/plainsheet.go" >build/overlay.json
-    run -race -overlay build/overlay.json -short -run '^(TestSurfaceIsSharedByGoroutines|TestVehicleIsSharedByGoroutines|TestVehicleFilledAtOnceSaysTheSame|TestJobsOfOneBodyAtOnce|TestSampleIsSharedByGoroutines|TestAskedIsBounded|TestKnownSolutionsAreTheSame|TestPutMeetsSweep)$' ./internal/sched ./internal/mesh ./internal/vehicle ./internal/inspect ./internal/app ./internal/demo/casting ./internal/store/blobs
+    run -race -overlay build/overlay.json -short -run '^(TestSurfaceIsSharedByGoroutines|TestVehicleIsSharedByGoroutines|TestVehicleFilledAtOnceSaysTheSame|TestJobsOfOneBodyAtOnce|TestSampleIsSharedByGoroutines|TestAskedIsBounded|TestKnownSolutionsAreTheSame|TestPutMeetsSweep|TestTurns|TestAFloodIsRefusedAndOthersServed|TestStreamsHoldNoTurn|TestStreamsTellWhatMoved|TestStopFinishesWhatRuns)$' ./internal/sched ./internal/mesh ./internal/vehicle ./internal/inspect ./internal/app ./internal/demo/casting ./internal/store/blobs ./internal/web
   else
     printf 'C compiler (race detector)\tnone\n' >>build/absent
   fi

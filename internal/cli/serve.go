@@ -79,6 +79,7 @@ type serving struct {
 	on     []web.Listener
 	hub    *web.Hub
 	people *account.Accounts
+	greet  func(ctx context.Context, people *account.Accounts, url string) (string, error) // says who may sign in; nil: how somebody becomes the first
 
 	service app.Service
 	worked  figuresOfWork
@@ -113,7 +114,7 @@ func (s *serving) serve(a *app.App) (err error) {
 	if err != nil {
 		return err
 	}
-	first, err := s.firstUse(ctx)
+	first, err := s.first(ctx)
 	if err != nil {
 		return err
 	}
@@ -293,18 +294,29 @@ func (s *serving) pages() http.Handler {
 
 // say says where it serves, and what to do first.
 func (s *serving) say(first string) {
-	out := s.env.Stdout
-	fmt.Fprintf(out, "Serving %s at %s\n", s.env.data.Dir, s.url(s.on[0]))
+	var out strings.Builder // told at once: whoever waits for it has all of it
+	fmt.Fprintf(&out, "Serving %s at %s\n", s.env.data.Dir, s.url(s.on[0]))
 	if s.own != nil {
-		fmt.Fprintf(out, "On this machine: %s\n", s.url(s.on[1]))
-		fmt.Fprintf(out, "First: every device has to trust its authority, once: %sauthority\n       It shows this SHA-256: %s\n", s.url(s.on[1]), s.own.Fingerprint())
+		fmt.Fprintf(&out, "On this machine: %s\n", s.url(s.on[1]))
+		fmt.Fprintf(&out, "First: every device has to trust its authority, once: %sauthority\n       It shows this SHA-256: %s\n", s.url(s.on[1]), s.own.Fingerprint())
 	}
 	if first != "" {
-		fmt.Fprintln(out, first)
+		fmt.Fprintln(&out, first)
 	}
 	if s.set.metrics != "" {
-		fmt.Fprintf(out, "Figures: http://%s/metrics\n", s.set.metrics)
+		fmt.Fprintf(&out, "Figures: http://%s/metrics\n", s.set.metrics)
 	}
+	if _, err := io.WriteString(s.env.Stdout, out.String()); err != nil {
+		s.log.Warn("nobody can be told where it serves", "why", err.Error())
+	}
+}
+
+// first is what is said of people when it begins.
+func (s *serving) first(ctx context.Context) (string, error) {
+	if s.greet != nil {
+		return s.greet(ctx, s.people, s.url(s.on[0]))
+	}
+	return s.firstUse(ctx)
 }
 
 // firstUse is how somebody becomes the first administrator, where there is none: by a link that is printed anew each time it begins,

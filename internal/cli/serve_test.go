@@ -7,8 +7,10 @@ import (
 	"context"
 	"crypto/tls"
 	"crypto/x509"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net"
 	"net/http"
 	"os"
@@ -462,5 +464,55 @@ func TestServeKnowsWhoAsks(t *testing.T) {
 	}
 	if a := ask("jobs", http.Header{"Cookie": {"fettle=" + good}}); a.StatusCode != 401 {
 		t.Errorf("who is signed out is let in: %d", a.StatusCode)
+	}
+}
+
+// The demonstration is served by one command: it says where, and who may sign in with which password, each drawn anew; a token that it prints is good, and
+// all is gone when it ends. It is for this machine alone.
+func TestDemoIsServed(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir())
+	t.Chdir(t.TempDir())
+	said, _, stop := servedBy(t, nil, "demo", "--serve", "--listen", "127.0.0.1:0")
+	at := address(t, said, "Serving .* at ")
+	dir, _, _ := strings.Cut(strings.TrimPrefix(said, "Serving "), " at ")
+	passwords := regexp.MustCompile(`(?m)^  (administrator|technician|reviewer|planner) +([0-9a-f]{20})$`).FindAllStringSubmatch(said, -1)
+	drawn := map[string]bool{}
+	for _, p := range passwords {
+		drawn[p[2]] = true
+	}
+	if len(drawn) != 4 {
+		t.Errorf("%d may sign in, with %d passwords: %s", len(passwords), len(drawn), said)
+	}
+	token := regexp.MustCompile(`Bearer (fettle_\S+)' (\S+)\n`).FindStringSubmatch(said)
+	if token == nil || token[2] != at+"api/v1/jobs" {
+		t.Fatalf("no token: %s", said)
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, token[2], nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bearer "+token[1])
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(a.Body)
+	if err != nil || a.StatusCode != 200 || !strings.Contains(string(text), `"rear-job"`) {
+		t.Errorf("%d %v: %s", a.StatusCode, err, text)
+	}
+	_ = a.Body.Close()
+	if code := stop(); code != Done {
+		t.Errorf("exit code %d", code)
+	}
+	if _, err := os.Stat(dir); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("%s stays: %v", dir, err)
+	}
+	if left, err := os.ReadDir("."); err != nil || len(left) > 0 {
+		t.Errorf("it wrote %v: %v", left, err)
+	}
+	for _, args := range [][]string{{"demo", "--serve", "--listen", ":8420"}, {"demo", "--serve", "--listen", "192.168.7.20:80"}, {"demo", "--listen", "127.0.0.1:0"}} {
+		if code, _, errs := run(t, t.TempDir(), args...); code != Usage {
+			t.Errorf("%v: %d %s", args, code, errs)
+		}
 	}
 }
