@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 	"context"
+	"errors"
 	"io"
 
 	"fettle/internal/body"
@@ -137,7 +138,19 @@ func (s *As) SendPiece(ctx context.Context, job, id string, offset int64, sha st
 	if err != nil {
 		return Sent{}, err
 	}
-	return u.Send(ctx, s.who.Person, job, id, offset, sha, piece)
+	is, err := u.Send(ctx, s.who.Person, job, id, offset, sha, piece)
+	return is, otherBytes(err)
+}
+
+// otherBytes makes bytes that are not those that were announced what they are where they come from outside: a fault of the sender.
+func otherBytes(err error) error {
+	var e *diag.Error
+	if errors.As(err, &e) && e.Kind == diag.Integrity {
+		own := *e
+		own.Kind = diag.Invalid
+		return &own
+	}
+	return err
 }
 
 // SealUpload puts an upload that is whole on record.
@@ -146,7 +159,8 @@ func (s *As) SealUpload(ctx context.Context, job, id string) (Sent, error) {
 	if err != nil {
 		return Sent{}, err
 	}
-	return u.Seal(ctx, s.who.Person, job, id)
+	is, err := u.Seal(ctx, s.who.Person, job, id)
+	return is, otherBytes(err)
 }
 
 // DropUpload ends an upload.

@@ -3,7 +3,9 @@ package app
 import (
 	"context"
 	"encoding/json"
+	"errors"
 
+	"fettle/internal/diag"
 	"fettle/internal/doc"
 	"fettle/internal/job"
 	"fettle/internal/ledger"
@@ -62,8 +64,8 @@ func (s *As) Put(ctx context.Context, id, key string, of job.RecordName, file, t
 
 // atPlaces tells faults of an event at their places in the text it was read from.
 func atPlaces(err error, at doc.Positions, of job.RecordName) error {
-	problems, other := gather(nil, err)
-	if other != nil || len(problems) == 0 {
+	var problems diag.Problems
+	if !errors.As(err, &problems) {
 		return err
 	}
 	for i, p := range problems {

@@ -42,7 +42,10 @@ type API struct {
 }
 
 // Route is a route as it stands in the description.
-type Route struct{ Method, Path, ID string }
+type Route struct {
+	Method, Path, ID string
+	Limit            int64 // bytes of its body
+}
 
 // Description is the OpenAPI description of all routes.
 func (a *API) Description() []byte { return a.description }

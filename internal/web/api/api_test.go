@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -174,7 +175,10 @@ func TestEveryKindIsAProblem(t *testing.T) {
 // TestDescriptionNames: names of schemas are those that OpenAPI 3.1 allows, each route has its own identity and a sentence.
 func TestDescriptionNames(t *testing.T) {
 	var d struct {
-		Paths      map[string]map[string]struct{ OperationID, Summary string }
+		Paths map[string]map[string]struct {
+			OperationID, Summary string
+			Parameters           []struct{ Name, In string }
+		}
 		Components struct{ Schemas map[string]any }
 	}
 	if err := json.Unmarshal(made(t).Description(), &d); err != nil {
@@ -193,6 +197,11 @@ func TestDescriptionNames(t *testing.T) {
 				t.Errorf("%s %s: %q, %q", method, path, op.OperationID, op.Summary)
 			}
 			seen[op.OperationID] = true
+			for _, in := range regexp.MustCompile(`\{([a-z]+)\}`).FindAllStringSubmatch(path, -1) {
+				if !slices.ContainsFunc(op.Parameters, func(p struct{ Name, In string }) bool { return p.Name == in[1] && p.In == "path" }) {
+					t.Errorf("%s %s: the description does not say that it takes %s", method, path, in[1])
+				}
+			}
 		}
 	}
 }

@@ -161,11 +161,11 @@ func (s *service) jobs() {
 			all, err := as.List(ctx, in.After, in.Most+1)
 			return &plain[Jobs]{jobsOf(all, in.Most)}, err
 		})
-	serve(s, route{id: "begin-job", method: http.MethodPut, path: "/jobs/{job}", group: "jobs", status: http.StatusCreated, says: "Begins a job with the events that open it.",
+	serve(s, route{id: "begin-job", makes: true, method: http.MethodPut, path: "/jobs/{job}", group: "jobs", status: http.StatusCreated, says: "Begins a job with the events that open it.",
 		limit: fileBody, refuses: []int{http.StatusConflict, http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Body Change
 		}) (*answer[Head], error) {
 			c, err := in.Body.changing(as, in.Job, in.Key)
@@ -177,12 +177,12 @@ func (s *service) jobs() {
 		})
 	serve(s, route{id: "job", method: http.MethodGet, path: "/jobs/{job}", group: "jobs", says: "The newest event of a job.", tagged: true},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			has
+			OfJob
+			Has
 		}) (*answer[Head], error) {
 			head, err := as.Head(ctx, in.Job)
 			if err == nil {
-				err = had(in.has, tag(head.Hash))
+				err = had(in.Has, tag(head.Hash))
 			}
 			return &answer[Head]{tag(head.Hash), Head(head)}, err
 		})
@@ -190,8 +190,8 @@ func (s *service) jobs() {
 		more:  "Nothing is written over an event that its author had not seen: that is 409 conflict.written-since, with all versions.",
 		limit: fileBody, refuses: []int{http.StatusConflict, http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Body Change
 		}) (*answer[Head], error) {
 			if _, err := as.Head(ctx, in.Job); diag.KindOf(err) == diag.NotFound && err != nil {
@@ -206,7 +206,7 @@ func (s *service) jobs() {
 		})
 	serve(s, route{id: "index-job", method: http.MethodPut, path: "/jobs/{job}/line", group: "jobs", status: http.StatusNoContent, says: "Notes the title and plate that lists show of a job.", more: "What a job waits for is worked out by the server after each change.", limit: usualBody, refuses: []int{http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Body struct {
 				At    int64  `json:"at" minimum:"1" doc:"Number of the event it was so at; what was noted for a later one stays."`
 				Title string `json:"title" maxLength:"200"`
@@ -238,13 +238,13 @@ func (s *service) find(ctx context.Context, as *app.As, in *struct {
 func (s *service) chains() {
 	serve(s, route{id: "events", method: http.MethodGet, path: "/jobs/{job}/events", group: "jobs", says: "The events of a job as they are kept, from the one after a number.", tagged: true},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			has
+			OfJob
+			Has
 			After int64 `query:"after" minimum:"0" doc:"Number of the last event that one has."`
 		}) (*answer[Entries], error) {
 			head, err := as.Head(ctx, in.Job)
 			if err == nil {
-				err = had(in.has, tag(head.Hash))
+				err = had(in.Has, tag(head.Hash))
 			}
 			if err != nil {
 				return nil, err
@@ -256,20 +256,20 @@ func (s *service) chains() {
 			return &answer[Entries]{tag(head.Hash), Entries{Head(head), Computed[[]ledger.Entry]{c}}}, err
 		})
 	serve(s, route{id: "history", method: http.MethodGet, path: "/jobs/{job}/history", group: "jobs", says: "What happened to a job, in words."},
-		func(ctx context.Context, as *app.As, in *ofJob) (*plain[Computed[[]app.EventLine]], error) {
+		func(ctx context.Context, as *app.As, in *OfJob) (*plain[Computed[[]app.EventLine]], error) {
 			all, err := as.Events(ctx, in.Job)
 			return &plain[Computed[[]app.EventLine]]{Computed[[]app.EventLine]{all}}, err
 		})
 	serve(s, route{id: "lines", method: http.MethodGet, path: "/jobs/{job}/lines", group: "jobs", says: "The events of a job with the keys of the changes that wrote them: all that another store needs."},
-		func(ctx context.Context, as *app.As, in *ofJob) (*plain[Lines], error) {
+		func(ctx context.Context, as *app.As, in *OfJob) (*plain[Lines], error) {
 			all, err := as.Lines(ctx, in.Job)
 			return &plain[Lines]{Lines{Computed[[]job.Line]{all}}}, err
 		})
-	serve(s, route{id: "bring-job", method: http.MethodPut, path: "/jobs/{job}/lines", group: "jobs", status: http.StatusCreated, says: "Begins a job with the events of another store as they are.",
+	serve(s, route{id: "bring-job", makes: true, method: http.MethodPut, path: "/jobs/{job}/lines", group: "jobs", status: http.StatusCreated, says: "Begins a job with the events of another store as they are.",
 		more:  "Brought twice it is there once. For whoever looks after the store: what stands in the events was judged elsewhere.",
 		limit: fileBody, refuses: []int{http.StatusConflict, http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Body struct {
 				Lines Computed[[]job.Line] `json:"lines"`
 			}
@@ -287,14 +287,14 @@ type Aside struct {
 // asides is the routes of the files that a job was written in by hand.
 func (s *service) asides() {
 	serve(s, route{id: "aside", method: http.MethodGet, path: "/jobs/{job}/aside", group: "jobs", says: "The files that a job was written in by hand before it was kept."},
-		func(ctx context.Context, as *app.As, in *ofJob) (*plain[Aside], error) {
+		func(ctx context.Context, as *app.As, in *OfJob) (*plain[Aside], error) {
 			files, err := as.Aside(ctx, in.Job)
 			return &plain[Aside]{Aside{listed(files)}}, err
 		})
 	serve(s, route{id: "set-aside", method: http.MethodPut, path: "/jobs/{job}/aside", group: "jobs", status: http.StatusNoContent, says: "Keeps the files that a job was written in by hand; others under the same job are 409.",
 		limit: fileBody, refuses: []int{http.StatusConflict, http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Body Aside
 		}) (*struct{}, error) {
 			return nil, as.SetAside(ctx, in.Job, byName(in.Body.Files))

@@ -39,7 +39,7 @@ type Checkpoint struct {
 
 func (s *service) keeping() {
 	serve(s, route{id: "holds", method: http.MethodGet, path: "/jobs/{job}/holds", group: "keeping", says: "The holds of a job."},
-		func(ctx context.Context, as *app.As, in *ofJob) (*plain[Holds], error) {
+		func(ctx context.Context, as *app.As, in *OfJob) (*plain[Holds], error) {
 			all, err := as.Holds(ctx, in.Job)
 			out := &plain[Holds]{Holds{[]Hold{}}}
 			for _, h := range all {
@@ -47,9 +47,9 @@ func (s *service) keeping() {
 			}
 			return out, err
 		})
-	serve(s, route{id: "begin-hold", method: http.MethodPost, path: "/jobs/{job}/holds", group: "keeping", status: http.StatusCreated, says: "Puts a job on hold: nothing of it can be erased.", limit: usualBody, refuses: []int{http.StatusUnprocessableEntity}},
+	serve(s, route{id: "begin-hold", method: http.MethodPost, path: "/jobs/{job}/holds", group: "keeping", status: http.StatusCreated, says: "Puts a job on hold: nothing of it can be erased.", limit: usualBody},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Body struct {
 				Reason string `json:"reason" minLength:"1" maxLength:"2000"`
 			}
@@ -57,22 +57,22 @@ func (s *service) keeping() {
 			h, err := as.BeginHold(ctx, in.Job, in.Body.Reason)
 			return &plain[Hold]{Hold(h)}, err
 		})
-	serve(s, route{id: "end-hold", method: http.MethodPost, path: "/jobs/{job}/holds/{hold}/end", group: "keeping", says: "Ends a hold.", refuses: []int{http.StatusConflict}},
+	serve(s, route{id: "end-hold", method: http.MethodPost, path: "/jobs/{job}/holds/{hold}/end", group: "keeping", says: "Ends a hold."},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Hold string `path:"hold" maxLength:"100"`
 		}) (*plain[Hold], error) {
 			h, err := as.EndHold(ctx, in.Job, in.Hold)
 			return &plain[Hold]{Hold(h)}, err
 		})
-	serve(s, route{id: "checkpoint", method: http.MethodGet, path: "/checkpoint", group: "keeping", says: "What the log of all that is kept is now, signed.", refuses: []int{http.StatusNotFound}},
+	serve(s, route{id: "checkpoint", method: http.MethodGet, path: "/checkpoint", group: "keeping", says: "What the log of all that is kept is now, signed."},
 		func(ctx context.Context, as *app.As, in *struct {
 			Leaves int64 `query:"leaves" minimum:"0" doc:"As it was when it had so many leaves; now unless given."`
 		}) (*plain[Checkpoint], error) {
 			note, key, err := as.Checkpoint(ctx, in.Leaves)
 			return &plain[Checkpoint]{Checkpoint{note, key}}, err
 		})
-	serve(s, route{id: "sweep", method: http.MethodPost, path: "/sweep", group: "keeping", says: "Removes files that nothing has referred to for a day.", refuses: []int{http.StatusConflict}},
+	serve(s, route{id: "sweep", method: http.MethodPost, path: "/sweep", group: "keeping", says: "Removes files that nothing has referred to for a day."},
 		func(ctx context.Context, as *app.As, _ *struct{}) (*plain[Computed[app.Swept]], error) {
 			v, err := as.Sweep(ctx)
 			return &plain[Computed[app.Swept]]{Computed[app.Swept]{v}}, err

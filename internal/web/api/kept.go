@@ -21,8 +21,8 @@ type Kept struct {
 	Size int64  `json:"size"`
 }
 
-// byHash is bytes or a content by its hash.
-type byHash struct {
+// ByHash is bytes or a content by its hash.
+type ByHash struct {
 	Hash string `path:"hash" pattern:"^[0-9a-f]{64}$" doc:"SHA-256 in hexadecimal."`
 }
 
@@ -47,20 +47,20 @@ func (s *service) kept() {
 		})
 	serve(s, ranged(route{id: "bytes", path: "/bytes/{hash}", group: "files", says: "Bytes that a job of the shop names, or that the shop has brought."}),
 		func(ctx context.Context, as *app.As, in *struct {
-			byHash
-			part
+			ByHash
+			Part
 		}) (*stream, error) {
 			r, size, err := as.Bytes(ctx, in.Hash)
 			if err != nil {
 				return nil, err
 			}
-			if err := had(in.has, tag(in.Hash)); err != nil {
+			if err := had(in.Has, tag(in.Hash)); err != nil {
 				return nil, closing(r, err)
 			}
-			return send(in.part, in.Hash, "application/octet-stream", r, size)
+			return send(in.Part, in.Hash, "application/octet-stream", r, size)
 		})
 	serve(s, route{id: "retain-bytes", method: http.MethodPost, path: "/bytes/{hash}/retain", group: "files", says: "Says that bytes are kept, and that they stay for a day."},
-		func(ctx context.Context, as *app.As, in *byHash) (*plain[Kept], error) {
+		func(ctx context.Context, as *app.As, in *ByHash) (*plain[Kept], error) {
 			size, err := as.Retain(ctx, in.Hash)
 			return &plain[Kept]{Kept{in.Hash, size}}, err
 		})
@@ -68,7 +68,7 @@ func (s *service) kept() {
 }
 
 func (s *service) library() {
-	serve(s, route{id: "keep-content", method: http.MethodPost, path: "/library", group: "files", status: http.StatusCreated, says: "Puts the files of a body, or of a shop, into the library.", limit: 4 * fileBody, refuses: []int{http.StatusUnprocessableEntity}},
+	serve(s, route{id: "keep-content", method: http.MethodPost, path: "/library", group: "files", status: http.StatusCreated, says: "Puts the files of a body, or of a shop, into the library.", limit: 2 * fileBody, refuses: []int{http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
 			Body struct {
 				Files []File `json:"files" minItems:"1" maxItems:"10000"`
@@ -85,12 +85,12 @@ func (s *service) library() {
 		})
 	serve(s, route{id: "content", method: http.MethodGet, path: "/library/{hash}", group: "files", says: "The files of a body, or of a shop that a job of one's own shop names.", tagged: true},
 		func(ctx context.Context, as *app.As, in *struct {
-			byHash
-			has
+			ByHash
+			Has
 		}) (*answer[Content], error) {
 			files, err := as.Files(ctx, in.Hash)
 			if err == nil {
-				err = had(in.has, tag(in.Hash))
+				err = had(in.Has, tag(in.Hash))
 			}
 			out := &answer[Content]{ETag: tag(in.Hash)}
 			for _, f := range listed(files) {
@@ -100,8 +100,8 @@ func (s *service) library() {
 		})
 	serve(s, ranged(route{id: "content-file", path: "/library/{hash}/file", group: "files", says: "One file of a body or shop."}),
 		func(ctx context.Context, as *app.As, in *struct {
-			byHash
-			part
+			ByHash
+			Part
 			Name string `query:"name" required:"true" maxLength:"500"`
 		}) (*stream, error) {
 			files, err := as.Files(ctx, in.Hash)
@@ -113,16 +113,16 @@ func (s *service) library() {
 				return nil, nothing
 			}
 			of := strings.Trim(tagOf(data), `"`)
-			if err := had(in.has, tag(of)); err != nil {
+			if err := had(in.Has, tag(of)); err != nil {
 				return nil, err
 			}
-			return send(in.part, of, "application/octet-stream", io.NopCloser(bytes.NewReader(data)), int64(len(data)))
+			return send(in.Part, of, "application/octet-stream", io.NopCloser(bytes.NewReader(data)), int64(len(data)))
 		})
 }
 
-// part is which part of bytes is wanted.
-type part struct {
-	has
+// Part is which part of bytes is wanted.
+type Part struct {
+	Has
 	Range string `header:"Range" maxLength:"100" doc:"One range of bytes, as bytes=0-99; more than one is answered with all."`
 }
 
@@ -138,7 +138,7 @@ func ranged(r route) route {
 }
 
 // send sends bytes, or a part of them. All of them are held against their hash while they are read: what breaks off there is not whole.
-func send(p part, hash, kind string, from io.ReadCloser, size int64) (*stream, error) {
+func send(p Part, hash, kind string, from io.ReadCloser, size int64) (*stream, error) {
 	first, last, some, err := rangeOf(p.Range, size)
 	if err != nil {
 		return nil, errors.Join(err, from.Close())

@@ -28,8 +28,8 @@ func written(r app.Recorded, h app.Head, err error) (*answer[Written], error) {
 	return &answer[Written]{tag(h.Hash), Written{Head(h), r.Text}}, err
 }
 
-// signed is who takes a deed and when.
-type signed struct {
+// Signed is who takes a deed and when.
+type Signed struct {
 	By     string `json:"by" minLength:"1" maxLength:"200" doc:"Person of the shop file."`
 	On     string `json:"on" format:"date" doc:"The day (year-month-day)."`
 	Reason string `json:"reason" minLength:"1" maxLength:"2000"`
@@ -45,7 +45,7 @@ var writes = []int{http.StatusConflict, http.StatusUnprocessableEntity}
 func (s *service) records() {
 	serve(s, route{id: "record", method: http.MethodGet, path: "/jobs/{job}/record", group: "records", says: "A record of a job as it is."},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Name string `query:"name" required:"true" maxLength:"200" doc:"Its name, as events have it in about." example:"finding/D1"`
 		}) (*plain[Record], error) {
 			r, err := as.Record(ctx, in.Job, job.RecordName(in.Name))
@@ -54,8 +54,8 @@ func (s *service) records() {
 	serve(s, route{id: "put-record", method: http.MethodPut, path: "/jobs/{job}/record", group: "records", says: "Writes a record: a new one, or one in the place of what was seen.", limit: tableBody, refuses: writes,
 		more: "Faults are told with line and column of the text."},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Name string `query:"name" required:"true" maxLength:"200" doc:"Its name; of a new one without identity the sort alone." example:"finding/D1"`
 			Body struct {
 				File string `json:"file,omitempty" maxLength:"200" doc:"What the text is called in messages."`
@@ -71,10 +71,10 @@ func (s *service) records() {
 		})
 	serve(s, route{id: "withdraw-record", method: http.MethodPost, path: "/jobs/{job}/withdraw", group: "records", says: "Takes a record back: it and its withdrawal stay in the chain.", limit: usualBody, refuses: writes},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Body struct {
-				signed
+				Signed
 				Record string `json:"record" minLength:"1" maxLength:"200"`
 			}
 		}) (*answer[Written], error) {
@@ -86,10 +86,10 @@ func (s *service) records() {
 		})
 	serve(s, route{id: "hand-over-job", method: http.MethodPost, path: "/jobs/{job}/hand-over", group: "records", says: "Hands a job over to another shop of the group, whose it is from then on.", limit: usualBody, refuses: writes},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Body struct {
-				signed
+				Signed
 				To   string `json:"to" minLength:"1" maxLength:"40" doc:"The shop."`
 				Seen int64  `json:"seen" minimum:"0" doc:"Number of the newest event about the record owner; 0: none."`
 			}
@@ -103,11 +103,11 @@ func (s *service) records() {
 			return written(app.Recorded{Text: "Handed over to " + in.Body.To + "."}, head, err)
 		})
 	serve(s, route{id: "erase-texts", method: http.MethodPost, path: "/jobs/{job}/erase", group: "records", says: "Takes names and remarks of people out of a record, or out of all records of a person.",
-		more: "This cannot be undone; the chain still verifies.", limit: usualBody, refuses: writes}, erase)
-	serve(s, route{id: "renew-job", method: http.MethodPost, path: "/jobs/{job}/renew", group: "records", says: "Makes a job work with a body and a shop that are kept, from now on.", limit: usualBody, refuses: writes},
+		more: "This cannot be undone; the chain still verifies.", limit: usualBody}, erase)
+	serve(s, route{id: "renew-job", method: http.MethodPost, path: "/jobs/{job}/renew", group: "records", says: "Makes a job work with a body and a shop that are kept, from now on.", limit: usualBody, refuses: toolRefuses},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Body struct {
 				BodyHash string `json:"body,omitempty" pattern:"^([0-9a-f]{64})?$" doc:"Hash of a body; the one it has unless given."`
 				ShopHash string `json:"shop,omitempty" pattern:"^([0-9a-f]{64})?$" doc:"Likewise of a shop."`
@@ -120,8 +120,8 @@ func (s *service) records() {
 }
 
 func erase(ctx context.Context, as *app.As, in *struct {
-	ofJob
-	keyed
+	OfJob
+	Keyed
 	Body struct {
 		Record string `json:"record,omitempty" maxLength:"200" doc:"The record; none where a person is erased."`
 		Person string `json:"person,omitempty" maxLength:"200" doc:"Every record that names this person."`
@@ -159,10 +159,10 @@ type OpenEntries struct {
 
 // entries is the routes of the table of open entries.
 func (s *service) entries() {
-	serve(s, route{id: "open-entries", method: http.MethodGet, path: "/jobs/{job}/entries", group: "records", says: "The entries that are open in a job.", refuses: []int{http.StatusUnprocessableEntity}},
+	serve(s, route{id: "open-entries", method: http.MethodGet, path: "/jobs/{job}/entries", group: "records", says: "The entries that are open in a job."},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			onDay
+			OfJob
+			OnDay
 		}) (*plain[OpenEntries], error) {
 			es, table, err := as.OpenEntries(ctx, in.Job, s.day(in.On))
 			o := &plain[OpenEntries]{OpenEntries{Entries: []Entry{}, Table: string(table)}}
@@ -171,11 +171,11 @@ func (s *service) entries() {
 			}
 			return o, err
 		})
-	serve(s, route{id: "take-entries", method: http.MethodPost, path: "/jobs/{job}/entries", group: "records", says: "Puts on record every row of a filled-in table that names a person.", limit: tableBody, refuses: writes},
+	serve(s, route{id: "take-entries", method: http.MethodPost, path: "/jobs/{job}/entries", group: "records", says: "Puts on record every row of a filled-in table that names a person.", limit: tableBody, refuses: toolRefuses},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
-			onDay
+			OfJob
+			Keyed
+			OnDay
 			Body struct {
 				Name  string `json:"name,omitempty" maxLength:"200" doc:"What the table is called in messages."`
 				Table string `json:"table" doc:"CSV."`
@@ -221,20 +221,20 @@ type RecordText struct {
 
 // questions is the routes of what is asked of the manufacturer.
 func (s *service) questions() {
-	serve(s, route{id: "question", method: http.MethodGet, path: "/jobs/{job}/question", group: "records", says: "The question to the manufacturer about a finding or a control point, complete.", refuses: writes},
+	serve(s, route{id: "question", method: http.MethodGet, path: "/jobs/{job}/question", group: "records", says: "The question to the manufacturer about a finding or a control point, complete."},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			onDay
+			OfJob
+			OnDay
 			About string `query:"about" required:"true" maxLength:"200" doc:"A finding, a control point, or the number of a question."`
 		}) (*plain[Question], error) {
 			q, err := as.Ask(ctx, in.Job, s.day(in.On), in.About)
 			return &plain[Question]{Question{q.Question.ID, string(q.Question.State), string(q.Question.Finding), string(q.Question.Point), q.Question.Text, listed(q.Files)}}, err
 		})
-	serve(s, route{id: "send-question", method: http.MethodPost, path: "/jobs/{job}/questions", group: "records", says: "Records that a question was sent.", limit: usualBody, refuses: writes},
+	serve(s, route{id: "send-question", method: http.MethodPost, path: "/jobs/{job}/questions", group: "records", says: "Records that a question was sent.", limit: usualBody, refuses: []int{http.StatusConflict}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
-			onDay
+			OfJob
+			Keyed
+			OnDay
 			Body struct {
 				About string `json:"about" minLength:"1" maxLength:"200"`
 				By    string `json:"by" minLength:"1" maxLength:"200" doc:"Person of the shop file."`
@@ -242,11 +242,11 @@ func (s *service) questions() {
 		}) (*answer[Written], error) {
 			return written(as.Sent(ctx, in.Job, in.Key, s.day(in.On), in.Body.About, in.Body.By))
 		})
-	serve(s, route{id: "file-answer", method: http.MethodPost, path: "/jobs/{job}/answers", group: "records", says: "Records the manufacturer's answer to a question, with its document.", limit: fileBody, refuses: writes},
+	serve(s, route{id: "file-answer", method: http.MethodPost, path: "/jobs/{job}/answers", group: "records", says: "Records the manufacturer's answer to a question, with its document.", limit: fileBody, refuses: []int{http.StatusConflict}},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
-			onDay
+			OfJob
+			Keyed
+			OnDay
 			Body Answer
 		}) (*answer[Written], error) {
 			b := in.Body
@@ -260,10 +260,10 @@ func (s *service) questions() {
 			}
 			return written(as.Answer(ctx, in.Job, in.Key, s.day(in.On), g, b.Document.Data))
 		})
-	serve(s, route{id: "agreement", method: http.MethodGet, path: "/jobs/{job}/agreement", group: "records", says: "The record that keeps the bill of a route as agreed by somebody; nothing is written.", refuses: writes},
+	serve(s, route{id: "agreement", method: http.MethodGet, path: "/jobs/{job}/agreement", group: "records", says: "The record that keeps the bill of a route as agreed by somebody; nothing is written."},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			onDay
+			OfJob
+			OnDay
 			Route string `query:"route" maxLength:"200"`
 			By    string `query:"by" required:"true" maxLength:"200"`
 		}) (*plain[RecordText], error) {

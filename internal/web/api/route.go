@@ -39,6 +39,7 @@ type route struct {
 	takes                         string // likewise of a body
 	refuses                       []int  // beside what every route of its sort may refuse with
 	limit                         int64  // bytes of its body; 0: the usual one, of a route that has a body
+	makes                         bool   // what is not there is made
 	parts                         bool   // it answers with a part, where one is asked for
 	tagged                        bool   // its answer has a tag, and is not sent to who has it
 }
@@ -53,7 +54,7 @@ const (
 
 // operation is a route as it is described.
 func (s *service) operation(r route, public bool) huma.Operation {
-	s.routes = append(s.routes, Route{r.method, Prefix + r.path, r.id})
+	s.routes = append(s.routes, Route{r.method, Prefix + r.path, r.id, r.limit})
 	op := huma.Operation{OperationID: r.id, Method: r.method, Path: Prefix + r.path, Summary: r.says, Description: r.more, Tags: []string{r.group},
 		DefaultStatus: r.status, MaxBodyBytes: r.limit, Responses: map[string]*huma.Response{}}
 	refuses := append([]int{http.StatusBadRequest}, r.refuses...)
@@ -62,7 +63,7 @@ func (s *service) operation(r route, public bool) huma.Operation {
 		op.Security = []map[string][]string{{"token": {}}, {"session": {}}}
 		op.Middlewares = huma.Middlewares{s.knows(r.id)}
 	}
-	if strings.Contains(r.path, "{job}") || strings.Contains(r.path, "{hash}") || strings.Contains(r.path, "{task}") {
+	if !r.makes && strings.Contains(r.path, "{job}") || strings.Contains(r.path, "{hash}") || strings.Contains(r.path, "{task}") {
 		refuses = append(refuses, http.StatusNotFound)
 	}
 	if r.limit > 0 {
@@ -137,23 +138,23 @@ func serve[I, O any](s *service, r route, do func(context.Context, *app.As, *I) 
 	})
 }
 
-// ofJob is the job that a route is about.
-type ofJob struct {
+// OfJob is the job that a route is about.
+type OfJob struct {
 	Job string `path:"job" doc:"The job, by its name in the store." maxLength:"100"`
 }
 
-// onDay is the day that an answer is for.
-type onDay struct {
+// OnDay is the day that an answer is for.
+type OnDay struct {
 	On string `query:"on" doc:"Judge as of this day (year-month-day); today unless given." maxLength:"10"`
 }
 
-// has is the tag of what the asker has.
-type has struct {
+// Has is the tag of what the asker has.
+type Has struct {
 	IfNoneMatch string `header:"If-None-Match" doc:"Tag of an answer that one has: it is not sent again."`
 }
 
-// keyed is the key of a change.
-type keyed struct {
+// Keyed is the key of a change.
+type Keyed struct {
 	Key string `header:"Idempotency-Key" required:"true" minLength:"1" maxLength:"200" doc:"Of this change alone: sent again with it, the change is made once."`
 }
 
@@ -166,7 +167,7 @@ func (s *service) day(on string) string {
 }
 
 // fresh is the tag of an answer about jobs as they stand, made of more; an error where the asker has it.
-func (s *service) fresh(ctx context.Context, as *app.As, h has, ids []string, more ...any) (string, error) {
+func (s *service) fresh(ctx context.Context, as *app.As, h Has, ids []string, more ...any) (string, error) {
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%q", s.Version)
 	for _, id := range ids {
@@ -184,7 +185,7 @@ func (s *service) fresh(ctx context.Context, as *app.As, h has, ids []string, mo
 }
 
 // had is the answer to who has a tag.
-func had(h has, made string) error {
+func had(h Has, made string) error {
 	if !matches(h.IfNoneMatch, made) {
 		return nil
 	}

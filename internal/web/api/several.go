@@ -11,10 +11,10 @@ import (
 // several is the routes of answers about several jobs.
 func (s *service) several() {
 	type some struct {
-		onDay
+		OnDay
 		Jobs []string `query:"jobs" required:"true" minItems:"1" maxItems:"200" doc:"Jobs of the shop, commas between."`
 	}
-	no := []int{http.StatusNotFound, http.StatusUnprocessableEntity}
+	no := []int{http.StatusNotFound}
 	serve(s, route{id: "week", method: http.MethodGet, path: "/week", group: "answers", says: "Several jobs in one schedule: the same people, bays and equipment.", refuses: no},
 		func(ctx context.Context, as *app.As, in *some) (*plain[Computed[app.WeekView]], error) {
 			v, err := as.Week(ctx, in.Jobs, s.day(in.On))
@@ -25,9 +25,9 @@ func (s *service) several() {
 			v, err := as.History(ctx, in.Jobs, s.day(in.On))
 			return &plain[Computed[[]cost.History]]{Computed[[]cost.History]{v}}, err
 		})
-	serve(s, route{id: "replay", method: http.MethodPost, path: "/replay", group: "answers", says: "Decides jobs under a new revision of a procedure, or compares two revisions.", limit: tableBody, refuses: no},
+	serve(s, route{id: "replay", method: http.MethodPost, path: "/replay", group: "answers", says: "Decides jobs under a new revision of a procedure, or compares two revisions.", limit: tableBody, refuses: []int{http.StatusNotFound, http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
-			onDay
+			OnDay
 			Body struct {
 				Older string   `json:"older,omitempty" doc:"The older revision, as YAML; that in force for each job unless given."`
 				Newer string   `json:"newer" minLength:"1" doc:"The newer revision, as YAML."`
@@ -41,9 +41,9 @@ func (s *service) several() {
 			v, err := as.Replay(ctx, older, []byte(in.Body.Newer), in.Body.Jobs, s.day(in.On))
 			return &plain[Computed[app.Replayed]]{Computed[app.Replayed]{v}}, err
 		})
-	serve(s, route{id: "recompute", method: http.MethodPost, path: "/jobs/{job}/recompute", group: "answers", says: "Computes an assessment that was kept again, and says what is the same and what changed.", limit: tableBody, refuses: []int{http.StatusConflict, http.StatusUnprocessableEntity}},
+	serve(s, route{id: "recompute", method: http.MethodPost, path: "/jobs/{job}/recompute", group: "answers", says: "Computes an assessment that was kept again, and says what is the same and what changed.", limit: tableBody, refuses: toolRefuses},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
+			OfJob
 			Body struct {
 				Assessment []byte   `json:"assessment" doc:"assessment.json as it was written."`
 				Earlier    []string `json:"earlier,omitempty" maxItems:"200" doc:"Earlier jobs whose times it shows, in its order."`

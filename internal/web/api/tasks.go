@@ -36,8 +36,8 @@ type Tasks struct {
 	Below string `json:"below,omitempty" doc:"The next page is asked for with it; nothing: there is none."`
 }
 
-// ofTask is a piece of work.
-type ofTask struct {
+// OfTask is a piece of work.
+type OfTask struct {
 	Task string `path:"task" maxLength:"100" doc:"The work, by its identity."`
 }
 
@@ -80,7 +80,7 @@ func (s *service) tasks() {
 	serve(s, route{id: "want-zones", method: http.MethodPost, path: "/tasks/zones", group: "tasks", status: http.StatusCreated, says: "Keeps a recipe and its mesh, and asks for zones to be made of them.", limit: fileBody, refuses: []int{http.StatusUnprocessableEntity}},
 		func(ctx context.Context, as *app.As, in *struct {
 			Body struct {
-				onFiles
+				OnFiles
 				Recipe string `json:"recipe" minLength:"1" maxLength:"500"`
 			}
 		}) (*plain[Asked], error) {
@@ -88,30 +88,30 @@ func (s *service) tasks() {
 			return &plain[Asked]{Asked{id}}, err
 		})
 	serve(s, route{id: "task", method: http.MethodGet, path: "/tasks/{task}", group: "tasks", says: "One piece of work."},
-		func(ctx context.Context, as *app.As, in *ofTask) (*plain[Task], error) {
+		func(ctx context.Context, as *app.As, in *OfTask) (*plain[Task], error) {
 			t, err := as.Task(ctx, in.Task)
 			return &plain[Task]{taskOf(t)}, err
 		})
 	serve(s, route{id: "stop-task", method: http.MethodPost, path: "/tasks/{task}/stop", group: "tasks", status: http.StatusNoContent, says: "Stops work that waits or is being done.", refuses: []int{http.StatusConflict}},
-		func(ctx context.Context, as *app.As, in *ofTask) (*struct{}, error) {
+		func(ctx context.Context, as *app.As, in *OfTask) (*struct{}, error) {
 			return nil, as.StopTask(ctx, in.Task)
 		})
 	serve(s, route{id: "again-task", method: http.MethodPost, path: "/tasks/{task}/again", group: "tasks", status: http.StatusNoContent, says: "Has work done again that has failed or was stopped.", refuses: []int{http.StatusConflict}},
-		func(ctx context.Context, as *app.As, in *ofTask) (*struct{}, error) {
+		func(ctx context.Context, as *app.As, in *OfTask) (*struct{}, error) {
 			return nil, as.AgainTask(ctx, in.Task)
 		})
 	r := ranged(route{id: "task-result", path: "/tasks/{task}/result", group: "tasks", says: "What work has made.", refuses: []int{http.StatusConflict}})
 	serve(s, r, func(ctx context.Context, as *app.As, in *struct {
-		ofTask
-		part
+		OfTask
+		Part
 	}) (*stream, error) {
 		t, from, size, err := as.TaskResult(ctx, in.Task)
 		if err != nil {
 			return nil, err
 		}
-		if err := had(in.has, tag(t.Result)); err != nil {
+		if err := had(in.Has, tag(t.Result)); err != nil {
 			return nil, closing(from, err)
 		}
-		return send(in.part, t.Result, "application/octet-stream", from, size)
+		return send(in.Part, t.Result, "application/octet-stream", from, size)
 	})
 }

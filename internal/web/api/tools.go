@@ -13,14 +13,14 @@ import (
 
 // A tool works on files that come with the request, and on nothing else.
 
-// onFiles are the files of a tool; names in them are paths with slashes.
-type onFiles struct {
+// OnFiles are the files of a tool; names in them are paths with slashes.
+type OnFiles struct {
 	Files []File `json:"files" minItems:"1" maxItems:"50" doc:"The files it works on; together 36 MiB at most."`
 }
 
-// onMesh is a tool's mesh.
-type onMesh struct {
-	onFiles
+// OnMesh is a tool's mesh.
+type OnMesh struct {
+	OnFiles
 	File string `json:"file" minLength:"1" maxLength:"500" doc:"Name of the mesh among the files: STL, PLY, OBJ or GLB."`
 	Unit string `json:"unit,omitempty" enum:"mm,cm,m,in," doc:"Unit of its numbers; never guessed."`
 }
@@ -28,8 +28,8 @@ type onMesh struct {
 var toolRefuses = []int{http.StatusUnprocessableEntity}
 
 // tool makes a route of a tool.
-func tool[B, T any](s *service, id, path, says string, do func(context.Context, *app.As, B) (T, error)) {
-	serve(s, route{id: id, method: http.MethodPost, path: "/tools/" + path, group: "tools", says: says, limit: fileBody, refuses: toolRefuses},
+func tool[B, T any](s *service, id, path, says string, do func(context.Context, *app.As, B) (T, error), more ...int) {
+	serve(s, route{id: id, method: http.MethodPost, path: "/tools/" + path, group: "tools", says: says, limit: fileBody, refuses: append(more, toolRefuses...)},
 		func(ctx context.Context, as *app.As, in *struct{ Body B }) (*plain[Computed[T]], error) {
 			v, err := do(ctx, as, in.Body)
 			return &plain[Computed[T]]{Computed[T]{v}}, err
@@ -38,7 +38,7 @@ func tool[B, T any](s *service, id, path, says string, do func(context.Context, 
 
 // ruling is what a procedure is asked.
 type ruling struct {
-	onFiles
+	OnFiles
 	File  string   `json:"file" minLength:"1" maxLength:"500" doc:"Name of the procedure among the files."`
 	Known []string `json:"known,omitempty" maxItems:"200" doc:"What is known, as fact=value."`
 	On    string   `json:"on,omitempty" maxLength:"10"`
@@ -82,14 +82,14 @@ func (s *service) tools() {
 		return as.ProcedureTable(ctx, b.File, byName(b.Files), b.Known, b.On)
 	})
 	tool(s, "rows", "rows", "The rows of a procedure as a table.", func(_ context.Context, as *app.As, b struct {
-		onFiles
+		OnFiles
 		File string `json:"file" minLength:"1" maxLength:"500"`
 	}) (Rows, error) {
 		text, err := as.Rows(b.File, byName(b.Files))
 		return Rows{string(text)}, err
 	})
 	tool(s, "take-rows", "take-rows", "Puts the rows of a table into a procedure.", func(_ context.Context, as *app.As, b struct {
-		onFiles
+		OnFiles
 		File  string `json:"file" minLength:"1" maxLength:"500"`
 		Table string `json:"table" minLength:"1" maxLength:"500" doc:"Name of the table among the files."`
 	}) (Taken, error) {
@@ -101,7 +101,7 @@ func (s *service) tools() {
 		return out, err
 	})
 	tool(s, "check-files", "check", "The faults of documents, and remarks that are none.", func(ctx context.Context, as *app.As, b struct {
-		onFiles
+		OnFiles
 		On string `json:"on,omitempty" maxLength:"10"`
 	}) (Checked, error) {
 		return checked(as.CheckFiles(ctx, byName(b.Files), b.On))
@@ -118,7 +118,7 @@ type Measured struct {
 }
 
 func measureFiles(ctx context.Context, as *app.As, b struct {
-	onFiles
+	OnFiles
 	Points      string   `json:"points" minLength:"1" maxLength:"500" doc:"Name of the table of control points."`
 	Readings    string   `json:"readings" minLength:"1" maxLength:"500" doc:"Name of the table of readings."`
 	Impact      string   `json:"impact,omitempty" enum:"front,rear,left,right,front-left,front-right,rear-left,rear-right,unknown,"`
@@ -181,10 +181,10 @@ func draftBody(ctx context.Context, as *app.As, b struct {
 
 // meshes is the tools on meshes.
 func (s *service) meshes() {
-	tool(s, "mesh", "mesh", "Describes a mesh and its faults.", func(ctx context.Context, as *app.As, b onMesh) (app.MeshResult, error) {
+	tool(s, "mesh", "mesh", "Describes a mesh and its faults.", func(ctx context.Context, as *app.As, b OnMesh) (app.MeshResult, error) {
 		return as.Mesh(ctx, b.File, byName(b.Files), b.Unit)
 	})
-	tool(s, "mesh-glb", "mesh-glb", "A mesh with its zones for a viewer.", func(ctx context.Context, as *app.As, b onMesh) (Made, error) {
+	tool(s, "mesh-glb", "mesh-glb", "A mesh with its zones for a viewer.", func(ctx context.Context, as *app.As, b OnMesh) (Made, error) {
 		data, err := as.MeshGLB(ctx, b.File, byName(b.Files), b.Unit)
 		return Made{Files: []File{{b.File + ".glb", data}}}, err
 	})
@@ -193,15 +193,15 @@ func (s *service) meshes() {
 		Mesh File           `json:"mesh"`
 	}
 	tool(s, "mend-mesh", "mend", "Closes seams and T-joints of a mesh that are nowhere wider than a tolerance.", func(ctx context.Context, as *app.As, b struct {
-		onMesh
+		OnMesh
 		ToleranceMM float64 `json:"toleranceMm" exclusiveMinimum:"0"`
 		Out         string  `json:"out" minLength:"1" maxLength:"500" doc:"Name of the mended mesh: .ply, .stl or .glb."`
 	}) (mended, error) {
 		r, data, err := as.Mend(ctx, b.File, byName(b.Files), b.Unit, b.ToleranceMM, b.Out)
 		return mended{r, File{b.Out, data}}, err
-	})
+	}, http.StatusNotFound)
 	tool(s, "trace", "trace", "Measures a crack along the surface of a mesh.", func(ctx context.Context, as *app.As, b struct {
-		onMesh
+		OnMesh
 		At        []Point `json:"at,omitempty" maxItems:"10000" doc:"Points along the crack in millimetres."`
 		Vertices  []int   `json:"vertices,omitempty" maxItems:"10000" doc:"Or vertices of the file, from 0."`
 		StdMM     float64 `json:"stdMm,omitempty" minimum:"0"`
@@ -212,7 +212,7 @@ func (s *service) meshes() {
 	})
 	tool(s, "cut", "cut", "Cuts a mesh by planes or along a curve.", cut)
 	tool(s, "find-zones", "zones", "Finds what a mesh offers to make zones from.", func(ctx context.Context, as *app.As, b struct {
-		onMesh
+		OnMesh
 		SharpDeg  float64 `json:"sharpDeg,omitempty" minimum:"0" default:"30"`
 		BoreTolMM float64 `json:"boreToleranceMm,omitempty" minimum:"0" default:"0.3"`
 		WallMM    float64 `json:"wallMm,omitempty" minimum:"0"`
@@ -221,7 +221,7 @@ func (s *service) meshes() {
 		return as.Zones(ctx, b.File, byName(b.Files), b.Unit, b.SharpDeg, b.BoreTolMM, b.WallMM, b.Least)
 	})
 	tool(s, "make-zones", "make-zones", "Makes the zones of a casting from its mesh, by a recipe.", func(ctx context.Context, as *app.As, b struct {
-		onFiles
+		OnFiles
 		Recipe string `json:"recipe" minLength:"1" maxLength:"500" doc:"Name of the recipe among the files."`
 		Name   string `json:"name" minLength:"1" maxLength:"200" doc:"Name of the files that are made, without ending."`
 	}) (Made, error) {
@@ -231,7 +231,7 @@ func (s *service) meshes() {
 }
 
 func cut(ctx context.Context, as *app.As, b struct {
-	onMesh
+	OnMesh
 	Planes []struct {
 		Normal   Point   `json:"normal"`
 		OffsetMM float64 `json:"offsetMm"`

@@ -20,9 +20,9 @@ type Sending struct {
 	For    string `json:"for,omitempty" maxLength:"200" doc:"The finding or inspection it is a photo of."`
 }
 
-// ofUpload is an upload of a job.
-type ofUpload struct {
-	ofJob
+// OfUpload is an upload of a job.
+type OfUpload struct {
+	OfJob
 	Upload string `path:"upload" maxLength:"100" doc:"The upload, by its id."`
 }
 
@@ -32,8 +32,8 @@ func (s *service) uploads() {
 	}
 	serve(s, route{id: "begin-upload", method: http.MethodPost, path: "/jobs/{job}/uploads", group: "files", status: http.StatusCreated, says: "Announces a file that is sent in pieces and put on record as evidence.", limit: usualBody, refuses: writes},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofJob
-			keyed
+			OfJob
+			Keyed
 			Body Sending
 		}) (*plain[Computed[app.Sent]], error) {
 			b := in.Body
@@ -44,12 +44,12 @@ func (s *service) uploads() {
 			return gives(as.BeginUpload(ctx, in.Key, app.Sending{Job: in.Job, Name: b.Name, SHA256: b.SHA256, Size: b.Size, Text: b.Text, By: b.By, On: day, For: job.RecordName(b.For)}))
 		})
 	serve(s, route{id: "upload", method: http.MethodGet, path: "/jobs/{job}/uploads/{upload}", group: "files", says: "How far an upload is, or as what it is on record."},
-		func(ctx context.Context, as *app.As, in *ofUpload) (*plain[Computed[app.Sent]], error) {
+		func(ctx context.Context, as *app.As, in *OfUpload) (*plain[Computed[app.Sent]], error) {
 			return gives(as.UploadState(ctx, in.Job, in.Upload))
 		})
-	serve(s, route{id: "send-piece", method: http.MethodPut, path: "/jobs/{job}/uploads/{upload}/piece", group: "files", says: "Adds a piece, of 8 MiB at most.", takes: "application/octet-stream", limit: pieceBody, refuses: writes},
+	serve(s, route{id: "send-piece", method: http.MethodPut, path: "/jobs/{job}/uploads/{upload}/piece", group: "files", says: "Adds a piece, of 8 MiB at most.", takes: "application/octet-stream", limit: pieceBody, refuses: toolRefuses},
 		func(ctx context.Context, as *app.As, in *struct {
-			ofUpload
+			OfUpload
 			Offset  int64  `query:"offset" minimum:"0" doc:"Where it begins."`
 			SHA256  string `query:"sha256" required:"true" pattern:"^[0-9a-f]{64}$" doc:"Of the piece."`
 			RawBody []byte
@@ -57,11 +57,11 @@ func (s *service) uploads() {
 			return gives(as.SendPiece(ctx, in.Job, in.Upload, in.Offset, in.SHA256, bytes.NewReader(in.RawBody)))
 		})
 	serve(s, route{id: "seal-upload", method: http.MethodPost, path: "/jobs/{job}/uploads/{upload}/seal", group: "files", says: "Puts a file whose bytes are all there on record.", refuses: writes},
-		func(ctx context.Context, as *app.As, in *ofUpload) (*plain[Computed[app.Sent]], error) {
+		func(ctx context.Context, as *app.As, in *OfUpload) (*plain[Computed[app.Sent]], error) {
 			return gives(as.SealUpload(ctx, in.Job, in.Upload))
 		})
 	serve(s, route{id: "drop-upload", method: http.MethodDelete, path: "/jobs/{job}/uploads/{upload}", group: "files", status: http.StatusNoContent, says: "Ends an upload."},
-		func(ctx context.Context, as *app.As, in *ofUpload) (*struct{}, error) {
+		func(ctx context.Context, as *app.As, in *OfUpload) (*struct{}, error) {
 			return nil, as.DropUpload(ctx, in.Job, in.Upload)
 		})
 }
