@@ -17,7 +17,7 @@ has() {
   fonts) [ -d /usr/share/fonts/truetype/dejavu ] ;;
   meshes) [ -d build/meshes ] || command -v apt-get >/dev/null ;;
   npm) [ -d build/node_modules/bunny ] && [ -d build/node_modules/gltf-validator ] && command -v node >/dev/null || command -v npm >/dev/null ;;
-  s3server) [ -x build/s3server ] || command -v "$go" >/dev/null ;;
+  s3server | oidcserver) [ -x "build/$1" ] || command -v "$go" >/dev/null ;;
   *) command -v "$1" >/dev/null ;;
   esac
 }
@@ -44,6 +44,7 @@ systemd-analyze systemd TestOutsideServiceIsCaged
 bwrap bubblewrap TestOutsideContainerHasAllItNeeds
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 s3server s3server TestOutsideS3.*
+oidcserver oidcserver TestOutsideProvider
 meshes libcgal-demo TestOutside.*PublicMeshes'
 
 # offered keeps the packages that apt knows: Ubuntu has Chromium as a snap only, and one
@@ -105,8 +106,15 @@ if [ ! -x build/s3server ] || [ tools/s3/go.mod -nt build/s3server ]; then
     echo "the S3 server could not be built; the checks that need it are left out"
 fi
 
+# A provider of OpenID Connect, likewise.
+if [ ! -x build/oidcserver ] || [ tools/provider/go.mod -nt build/oidcserver ]; then
+  echo "building: a provider of OpenID Connect, into build/oidcserver"
+  CGO_ENABLED=0 $go build -C tools/provider -ldflags '-s -w' -o ../../build/oidcserver github.com/zitadel/oidc/v3/example/server ||
+    echo "the provider could not be built; the check that needs it is left out"
+fi
+
 while read -r what packages tests; do
-  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; } || { [ "$what" = meshes ] && [ ! -d build/meshes ]; } || { [ "$what" = s3server ] && [ ! -x build/s3server ]; }; then
+  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; } || { [ "$what" = meshes ] && [ ! -d build/meshes ]; } || { [[ $what = s3server || $what = oidcserver ]] && [ ! -x "build/$what" ]; }; then
     printf '%s\t%s\n' "${packages%%,*}" "$tests" >>build/absent
   fi
 done <<<"$table"

@@ -38,11 +38,12 @@ type Settings struct {
 	Provider Provider // none: people sign in here alone
 }
 
-// Site is the one that passkeys are made for.
+// Site is the one that passkeys are made for, and that people come back to.
 type Site struct {
 	Name    string   // host without port: part of each passkey for good
 	Title   string   // as people are shown it
 	Origins []string // such as https://fettle.example:8443
+	Back    string   // address to which a provider sends people back; empty: no provider is asked
 }
 
 // Accounts are the people of a group. Several programs may have those of one store.

@@ -85,6 +85,18 @@ func TestPasswords(t *testing.T) {
 			t.Errorf("the refusal shows the password: %v", err)
 		}
 	}
+	for _, p := range []string{"weberle 8427193 anna", "8427193.61542-anna", "lakeside 84 27 19 36"} { // digits are no words
+		if err := account.CheckPassword(p, words...); diag.KindOf(err) != diag.Invalid || !contains(err.Error(), "names that go with") {
+			t.Errorf("%q: %v", p, err)
+		}
+	}
+	exact := strings.Repeat("many different words here, ", 10)[:256]
+	if err := account.CheckPassword(exact, words...); err != nil {
+		t.Errorf("256 bytes: %v", err)
+	}
+	if err := account.CheckPassword(exact+"a", words...); diag.KindOf(err) != diag.Invalid {
+		t.Errorf("257 bytes: %v", err)
+	}
 	for _, p := range []string{bossWord, annaWord, otherWord, "kX9#vQ2mLp7w", "grüße vom blauen amboß", "塗装前に必ず確認する事項", "🔧🔩🪛🧰🪚🔨⛏🪓🗜⚒🛠⚙", "  leading and trailing stay  ", strings.Repeat("many different words here, ", 9)} {
 		if err := account.CheckPassword(p, words...); err != nil {
 			t.Errorf("%q is refused: %v", p, err)

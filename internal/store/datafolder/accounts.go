@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"io/fs"
+	"net/url"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -25,13 +26,28 @@ const (
 	accountsKeySize = 32
 )
 
-// Accounts are the people of a data folder, for a site that passkeys are made for; none: no passkeys. Who serves them asks Check first.
+// providerVar is the secret of this program at a provider.
+const providerVar = "FETTLE_PROVIDER_SECRET"
+
+// Accounts are the people of a data folder, for a site that passkeys are made for (none: no passkeys), and to which the provider of
+// the settings sends people back. Who serves them asks Check first.
 func (s *Store) Accounts(lookup func(string) (string, bool), now func() time.Time, site account.Site) (*account.Accounts, error) {
 	key, err := s.accountsKey(lookup)
 	if err != nil {
 		return nil, err
 	}
-	return account.New(account.Settings{Store: s.Database.Accounts(), Now: now, Random: rand.Reader, Key: key, Site: site})
+	set := account.Settings{Store: s.Database.Accounts(), Now: now, Random: rand.Reader, Key: key, Site: site}
+	if p := s.Settings.Provider; site.Back != "" && p != (Provider{}) {
+		if u, err := url.Parse(p.Issuer); err != nil || u.Scheme != "https" || u.Host == "" || p.Client == "" {
+			return nil, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "provider", Msg: "has no issuer with an https address, or no client", Hint: "write both as the provider gives them"}
+		}
+		secret, _, err := blobs.Given(providerVar, lookup, os.ReadFile)
+		if err != nil {
+			return nil, err
+		}
+		set.Provider = account.Provider{Issuer: p.Issuer, Client: p.Client, ClientSecret: secret, Redirect: site.Back}
+	}
+	return account.New(set)
 }
 
 // accountsKey is the key that is given, or that of the folder, made on first use.

@@ -46,6 +46,17 @@ func TestAccountsKey(t *testing.T) {
 	if _, err := s.Accounts(none, time.Now, account.Site{Name: "https://fettle.example", Title: "fettle", Origins: []string{"https://fettle.example"}}); diag.KindOf(err) != diag.Invalid {
 		t.Errorf("a site that is none: %v", err)
 	}
+	for what, p := range map[string]Provider{"not encrypted": {"http://id.example", "fettle"}, "no client": {"https://id.example", ""}, "no address": {"id.example", "fettle"}} {
+		s.Settings.Provider = p
+		if _, err := s.Accounts(none, time.Now, account.Site{Back: "https://fettle.example/back"}); diag.KindOf(err) != diag.Invalid {
+			t.Errorf("a provider that is none, %s: %v", what, err)
+		}
+	}
+	s.Settings.Provider = Provider{"https://id.example", "fettle"}
+	a, err := s.Accounts(func(name string) (string, bool) { return "word", name == providerVar }, time.Now, account.Site{Back: "https://fettle.example/back"})
+	if err != nil || a.Provider.ClientSecret != "word" || a.Provider.Redirect != "https://fettle.example/back" {
+		t.Errorf("%v", err)
+	}
 	if err := os.WriteFile(file, []byte("short"), 0o600); err != nil {
 		t.Fatal(err)
 	}

@@ -15,12 +15,19 @@ import (
 
 // Settings is settings.yaml of a data folder. No secret stands in it: those come from the environment.
 type Settings struct {
-	Format   string `doc:"format,required" help:"the line 'fettle-settings 1'" oneof:"fettle-settings 1"`
-	Database string `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
-	Bucket   Bucket `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
-	Serve    Serve  `doc:"serve" help:"how the folder is served, where command line and environment do not say otherwise"`
-	Results  int    `doc:"results" help:"days for which what work in the background has made is kept after it was over; 90 without"`
-	Jobs     int    `doc:"jobs" help:"days for which a job is kept after its vehicle was handed back; without it for ever"`
+	Format   string   `doc:"format,required" help:"the line 'fettle-settings 1'" oneof:"fettle-settings 1"`
+	Database string   `doc:"database" help:"postgres:// address; without one, the SQLite file of the folder"`
+	Bucket   Bucket   `doc:"bucket" help:"an S3-compatible store for files; without one, the folder blobs"`
+	Serve    Serve    `doc:"serve" help:"how the folder is served, where command line and environment do not say otherwise"`
+	Provider Provider `doc:"provider" help:"where people of the group sign in for all of its programs"`
+	Results  int      `doc:"results" help:"days for which what work in the background has made is kept after it was over; 90 without"`
+	Jobs     int      `doc:"jobs" help:"days for which a job is kept after its vehicle was handed back; without it for ever"`
+}
+
+// Provider is a provider of OpenID Connect. Its secret comes from the environment.
+type Provider struct {
+	Issuer string `doc:"issuer" help:"https address, as the provider writes it"`
+	Client string `doc:"client" help:"how the provider knows this program"`
 }
 
 // Serve is how the folder is served.
