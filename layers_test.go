@@ -88,9 +88,10 @@ var layers = []row{
 	{"internal/store/database", "diag halt unit ledger body job account app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
 	{"internal/store/datafolder", "diag account doc unit ledger store store/safefile store/blobs store/database app", "", false},
 	{"internal/web", "diag", "", false},
+	{"internal/web/entry", "diag right account web", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},
 	{"internal/web/api", "diag doc unit geom ledger job right measure inspect decide cost compare explain app", "github.com/danielgtaylor/huma/v2", false},
-	{"internal/cli", "right account ledger store store/safefile store/datafolder web web/api web/tlsfile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
+	{"internal/cli", "right account ledger store store/safefile store/datafolder web web/entry web/api web/tlsfile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }
 

@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"net"
 	"net/http"
-	"strings"
 	"sync/atomic"
 
 	"fettle/internal/account"
@@ -17,17 +16,11 @@ import (
 	"fettle/internal/store/datafolder"
 	"fettle/internal/web"
 	"fettle/internal/web/api"
-)
-
-// Cookies that a browser shows its session in: one that is sent over TLS and to this host alone (RFC 6265bis, 4.1.3.2), and one for
-// this machine, where there is no TLS. Neither is taken in the place of the other.
-const (
-	secureCookie = "__Host-fettle"
-	localCookie  = "fettle"
+	"fettle/internal/web/entry"
 )
 
 // routes are everything under /api/, for those who are signed in.
-func (s *serving) routes(ctx context.Context) (*api.API, error) {
+func (s *serving) routes(ctx context.Context) (http.Handler, error) {
 	data, env := s.env.data, s.env
 	s.hub = web.NewHub(web.HubSettings{From: movesOf{data}, Woken: data.Woken(ctx), Failed: func(err error) { s.log.Warn("what moved cannot be read", "why", err.Error()) }})
 	bodies := env.Bodies
@@ -38,36 +31,24 @@ func (s *serving) routes(ctx context.Context) (*api.API, error) {
 	s.service = app.Service{
 		App: a, In: data, Keeping: datafolder.Keeper{Store: data}, Uploads: a.Uploader(data, data.Uploads(), app.UsualUploads), Rights: right.Shipped(), Now: env.Now, IsShop: s.people.IsShop,
 	}
-	return api.New(api.Config{Version: env.Version, Now: env.Now, Service: s.service, Who: s.who, Stream: http.HandlerFunc(s.stream), Noted: web.Noted})
+	all, err := api.New(api.Config{Version: env.Version, Now: env.Now, Service: s.service, Who: s.who, Stream: http.HandlerFunc(s.stream), Noted: web.Noted})
+	if err != nil {
+		return nil, err
+	}
+	m := http.NewServeMux()
+	entry.Mount(m, api.Prefix, s.people)
+	m.Handle("/", all)
+	return m, nil
 }
 
 // who is who a request is from: by a token where there is one, else by the session.
 func (s *serving) who(r *http.Request) (right.Who, app.Shop, error) {
-	found, err := s.session(r)
+	found, err := entry.Session(s.people, r)
 	if err != nil {
 		return right.Who{}, app.Shop{}, err
 	}
 	of := found.Shop
 	return found.Who, app.Shop{ID: of.ID, First: of.First, Several: of.Several, Everybody: of.Everybody, Alone: of.Alone}, nil
-}
-
-func (s *serving) session(r *http.Request) (account.Session, error) {
-	if shown := r.Header.Values("Authorization"); len(shown) > 0 {
-		kind, token, _ := strings.Cut(shown[0], " ")
-		if len(shown) > 1 || !strings.EqualFold(kind, "Bearer") { // RFC 9110, 11.1: the name of a scheme has no case
-			return account.Session{}, account.ErrNobody
-		}
-		return s.people.Token(r.Context(), token)
-	}
-	name := localCookie
-	if web.Secure(r.Context()) {
-		name = secureCookie
-	}
-	shown := r.CookiesNamed(name)
-	if len(shown) != 1 { // of two one was planted
-		return account.Session{}, account.ErrNobody
-	}
-	return s.people.Session(r.Context(), shown[0].Value)
 }
 
 // stream tells who is signed in of the jobs of their shop that moved. Who they are is asked anew before anything is told.

@@ -1,0 +1,97 @@
+// Package entry is the ways into a server: first use, signing in and out, proving oneself anew, a new password by a link; and who a request is
+// from. It decides nothing: package account does.
+package entry
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"time"
+
+	"fettle/internal/account"
+	"fettle/internal/web"
+)
+
+// cookie is the name of a cookie.
+type cookie string
+
+// Cookies that a browser shows: those that are sent over TLS and to this host alone (RFC 6265bis, 4.1.3.2), and those for a machine
+// by itself, where there is no TLS. None is taken in the place of another.
+const (
+	secureSession cookie = "__Host-fettle"
+	localSession  cookie = "fettle"
+	secureDevice  cookie = "__Host-fettle-device"
+	localDevice   cookie = "fettle-device"
+)
+
+// deviceFor is for how long a browser shows that somebody has signed in on it before.
+const deviceFor = 90 * 24 * time.Hour
+
+func sessionCookie(ctx context.Context) cookie {
+	if web.Secure(ctx) {
+		return secureSession
+	}
+	return localSession
+}
+
+func deviceCookie(ctx context.Context) cookie {
+	if web.Secure(ctx) {
+		return secureDevice
+	}
+	return localDevice
+}
+
+// shown is the secret of a cookie; empty where there is none, or two, of which one was planted.
+func shown(r *http.Request, name cookie) string {
+	all := r.CookiesNamed(string(name))
+	if len(all) != 1 {
+		return ""
+	}
+	return all[0].Value
+}
+
+// give has a browser show a secret from now on; an empty one, that it shows none.
+func give(w http.ResponseWriter, r *http.Request, name cookie, secret string, lasts time.Duration) {
+	c := &http.Cookie{Name: string(name), Value: secret, Path: "/", HttpOnly: true, Secure: web.Secure(r.Context()), SameSite: http.SameSiteLaxMode, MaxAge: int(lasts / time.Second)}
+	if secret == "" {
+		c.MaxAge = -1
+	}
+	http.SetCookie(w, c)
+}
+
+// Session is who a request is from: by a token where one is shown, else by the session; read anew each time.
+func Session(in *account.Accounts, r *http.Request) (account.Session, error) {
+	if tokens := r.Header.Values("Authorization"); len(tokens) > 0 {
+		kind, token, _ := strings.Cut(tokens[0], " ")
+		if len(tokens) > 1 || !strings.EqualFold(kind, "Bearer") { // RFC 9110, 11.1: the name of a scheme has no case
+			return account.Session{}, account.ErrNobody
+		}
+		return in.Token(r.Context(), token)
+	}
+	secret := shown(r, sessionCookie(r.Context()))
+	if secret == "" {
+		return account.Session{}, account.ErrNobody
+	}
+	return in.Session(r.Context(), secret)
+}
+
+// Mount has the ways in answered below a prefix.
+func Mount(m *http.ServeMux, prefix string, in *account.Accounts) {
+	e := ways{in}
+	m.HandleFunc("POST "+prefix+"/first", e.first)
+	m.HandleFunc("POST "+prefix+"/session", e.signIn)
+	m.HandleFunc("GET "+prefix+"/session", e.who)
+	m.HandleFunc("DELETE "+prefix+"/session", e.signOut)
+	m.HandleFunc("POST "+prefix+"/session/proof", e.prove)
+	m.HandleFunc("POST "+prefix+"/session/shop", e.chooseShop)
+	m.HandleFunc("POST "+prefix+"/password", e.setPassword)
+}
+
+type ways struct{ in *account.Accounts }
+
+func from(r *http.Request) account.From {
+	if a := web.Client(r.Context()); a.IsValid() {
+		return account.From{Address: a.String()}
+	}
+	return account.From{}
+}
