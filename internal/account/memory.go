@@ -5,8 +5,10 @@ import (
 	"context"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 	"time"
+	"unicode/utf8"
 
 	"fettle/internal/diag"
 )
@@ -86,6 +88,9 @@ func (m memoryRows) Find(ctx context.Context, k Kind, key string) (Record, bool,
 
 // List implements Reader.
 func (m memoryRows) List(ctx context.Context, k Kind, w Which) ([]Record, error) {
+	if !IsText(w.After) { // which stands before or behind nothing
+		return nil, ctx.Err()
+	}
 	return m.some(k, w.Most, func(r Record) bool {
 		if w.Person != "" {
 			return r.Person == w.Person && r.ID > w.After
@@ -134,12 +139,18 @@ func (m memoryRows) Drop(k Kind, id string) error {
 	return nil
 }
 
+// IsText says whether every store can keep a text: characters, and none that is zero. Nothing that is no text is ever there.
+func IsText(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }
+
 // mostText is how many bytes any text of a record may have.
 const mostText = 64 << 10
 
 // Check refuses a record that no store keeps.
 func (r Record) Check() error {
 	for _, s := range []string{r.ID, r.Person, r.Shop, r.Key, r.Data} {
+		if !IsText(s) {
+			return &diag.Error{Kind: diag.Invalid, Op: "keep a record", Subject: string(r.Kind), Msg: "a text of it has bytes that are no characters"}
+		}
 		if len(s) > mostText {
 			return &diag.Error{Kind: diag.Invalid, Op: "keep a record", Subject: string(r.Kind), Msg: "a text of it is too long"}
 		}

@@ -182,12 +182,18 @@ func administrators(ctx context.Context, in Reader, shop string) (out []string, 
 	return out, err
 }
 
-// People are those of one's own shop.
+// People are those of one's own shop. What they sign in with only an administrator is told.
 func (a *Accounts) People(ctx context.Context, w right.Who) ([]Member, error) {
 	if err := ask(w, right.SeePeople, right.On{Shop: w.Shop}); err != nil {
 		return nil, err
 	}
-	return membersOf(ctx, a.Store, w.Shop)
+	ms, err := membersOf(ctx, a.Store, w.Shop)
+	for i := range ms {
+		if !slices.Contains(w.Roles, right.Administrator) {
+			ms[i].Person.SignIn = ""
+		}
+	}
+	return ms, err
 }
 
 // Shops are those of the group, for who works in one of them.

@@ -183,7 +183,13 @@ func TestPeopleAreOfOneName(t *testing.T) {
 	}
 	must(t, add("anna"))
 	ms := got(w.People(t.Context(), boss))(t)
-	if len(ms) != 2 {
+	if len(ms) != 2 || ms[0].Person.SignIn == "" {
 		t.Errorf("%+v", ms)
+	}
+	w.added(w.bossIn(), "tina", otherWord, right.Technician)
+	for _, m := range got(w.People(t.Context(), w.session(w.signedIn("tina", otherWord)).Who))(t) {
+		if m.Person.Name == "" || m.Person.SignIn != "" {
+			t.Errorf("a technician is told %+v", m.Person)
+		}
 	}
 }

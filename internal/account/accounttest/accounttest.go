@@ -185,10 +185,25 @@ func refused(t *testing.T, open func() account.Store) {
 		"no kind":            {Kind: "spell", ID: "a"},
 		"no name":            {Kind: account.OfShop},
 		"an end in between":  {Kind: account.OfShop, ID: "a", Ends: soon.Add(time.Microsecond)},
+		"no text":            {Kind: account.OfShop, ID: "a", Key: "\xff"},
+		"a zero":             {Kind: account.OfShop, ID: "a", Person: "p\x00"},
 		"a text of megabyte": {Kind: account.OfShop, ID: "a", Data: string(make([]byte, 1<<20))},
 	} {
 		if err := s.Change(t.Context(), func(tx account.Tx) error { return tx.Put(r) }); err == nil {
 			t.Errorf("%s was kept", name)
+		}
+	}
+	put(t, s, account.Record{Kind: account.OfShop, ID: "a", Person: "p", Shop: "s", Key: "k"})
+	for _, bad := range []string{"\x00", "a\x00", "\xff", "a\xc3"} { // what strangers send is not there, whatever it is
+		for _, in := range []account.Kind{account.OfShop, account.OfUse} {
+			_, there, err := s.Get(t.Context(), in, bad)
+			_, found, err2 := s.Find(t.Context(), in, bad)
+			a, err3 := s.List(t.Context(), in, account.Which{Person: bad, Most: 9})
+			b, err4 := s.List(t.Context(), in, account.Which{Shop: bad, Most: 9})
+			c, err5 := s.List(t.Context(), in, account.Which{After: bad, Most: 9})
+			if err := errors.Join(err, err2, err3, err4, err5); err != nil || there || found || len(a)+len(b)+len(c) > 0 {
+				t.Errorf("%q: %v", bad, err)
+			}
 		}
 	}
 }

@@ -91,15 +91,24 @@ func one(rs []account.Record, err error) (account.Record, bool, error) {
 }
 
 func (ask asking) get(k account.Kind, id string) (account.Record, bool, error) {
+	if !account.IsText(id) { // which PostgreSQL would refuse to be asked
+		return account.Record{}, false, nil
+	}
 	return one(ask.records(textsOf[k.Logged()].get, accountID(k, id)))
 }
 
 func (ask asking) find(k account.Kind, key string) (account.Record, bool, error) {
+	if !account.IsText(key) {
+		return account.Record{}, false, nil
+	}
 	return one(ask.records(textsOf[k.Logged()].find, string(k), key))
 }
 
 func (ask asking) list(k account.Kind, w account.Which) ([]account.Record, error) {
 	texts, after := textsOf[k.Logged()], accountID(k, w.After)
+	if !account.IsText(w.Person) || !account.IsText(w.Shop) || !account.IsText(w.After) {
+		return nil, nil
+	}
 	switch {
 	case w.Person != "":
 		return ask.records(texts.ofPerson, w.Person, string(k), after, w.Most)
