@@ -34,7 +34,7 @@ func TestAccountsPostgreSQL(t *testing.T) {
 }
 
 // server is one of several that have the people of one database.
-func server(t *testing.T, d *Database, now func() time.Time) *account.Accounts {
+func server(t testing.TB, d *Database, now func() time.Time) *account.Accounts {
 	return must(account.New(account.Settings{Store: d.Accounts(), Now: now, Random: rand.Reader, Key: bytes.Repeat([]byte{7}, 32), Cost: account.Cost{KiB: 64, Passes: 1, Lanes: 1}, Weak: true}))
 }
 
