@@ -15,6 +15,9 @@ func (s *Server) framed(inner http.Handler) http.Handler {
 		a := &about{id: drawnID(), began: time.Now()}
 		a.client, a.secure = s.from(r)
 		out := &answer{ResponseWriter: w, a: a, limits: &s.set.Limits, closing: s.state.stopping}
+		if r.ProtoMajor == 1 && len(r.TransferEncoding) > 0 {
+			out.closing = always // it may have had a length besides, which the library drops: then this has to be the last (RFC 9112, 6.1)
+		}
 		r = r.WithContext(context.WithValue(r.Context(), aboutKey{}, a))
 		if r.Body != nil && r.Body != http.NoBody {
 			r.Body = http.MaxBytesReader(w, &body{ReadCloser: r.Body, to: http.NewResponseController(w), limits: &s.set.Limits}, s.set.Limits.Body)
@@ -24,6 +27,8 @@ func (s *Server) framed(inner http.Handler) http.Handler {
 		inner.ServeHTTP(out, r)
 	})
 }
+
+func always() bool { return true }
 
 // ended says how a request ended. A fault of the program is told by its identity alone; the log has where it was.
 func (s *Server) ended(out *answer, r *http.Request, a *about, fault any) {
