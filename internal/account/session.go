@@ -67,6 +67,15 @@ func (a *Accounts) newSession(person, shop string, how How, link string) (Signed
 
 // Session says who shows a secret, read anew each time: one that was ended, by whichever server, is ended at once.
 func (a *Accounts) Session(ctx context.Context, secret string) (Session, error) {
+	return a.session(ctx, secret, true)
+}
+
+// Look is Session, and is no use of it: what goes on by itself keeps nobody signed in who has left.
+func (a *Accounts) Look(ctx context.Context, secret string) (Session, error) {
+	return a.session(ctx, secret, false)
+}
+
+func (a *Accounts) session(ctx context.Context, secret string, used bool) (Session, error) {
 	r, there, err := a.Store.Find(ctx, OfSession, keyOf(secret))
 	if err == nil && !there {
 		err = ErrNobody
@@ -91,7 +100,7 @@ func (a *Accounts) Session(ctx context.Context, secret string) (Session, error) 
 	} else {
 		err = a.works(ctx, &s, r.Person, r.Shop)
 	}
-	if err == nil && note {
+	if err == nil && note && used {
 		err = a.noteUse(ctx, r)
 	}
 	if err != nil {

@@ -52,6 +52,9 @@ func (s *shared) String() string {
 	return s.b.String()
 }
 
+// aTerminal among the variables has a person sit at it.
+const aTerminal = "a terminal"
+
 // servedBy runs a command that serves, until stop is called; said is what it printed once it serves.
 func servedBy(t *testing.T, vars map[string]string, args ...string) (said string, log *shared, stop func() int) {
 	t.Helper()
@@ -59,7 +62,7 @@ func servedBy(t *testing.T, vars map[string]string, args ...string) (said string
 	out, log := &shared{}, &shared{}
 	code := make(chan int, 1)
 	go func() {
-		code <- Run(args, Env{Stdout: out, Stderr: log, Now: time.Now, Version: "test", Bodies: &bodies, Stop: ctx, Person: "p-31",
+		code <- Run(args, Env{Stdout: out, Stderr: log, Now: time.Now, Version: "test", Bodies: &bodies, Stop: ctx, Person: "p-31", Terminal: vars[aTerminal] != "",
 			Lookup: func(name string) (string, bool) { v, is := vars[name]; return v, is }})
 	}()
 	stop = func() int {
@@ -514,5 +517,45 @@ func TestDemoIsServed(t *testing.T) {
 		if code, _, errs := run(t, t.TempDir(), args...); code != Usage {
 			t.Errorf("%v: %d %s", args, code, errs)
 		}
+	}
+}
+
+// A person at a terminal is led through first use: the link that is printed makes them the first administrator, who is signed in and asked
+// for nothing else; the next start prints none.
+func TestServeLeadsThroughFirstUse(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "data")
+	args := []string{"serve", "--data", dir, "--listen", "127.0.0.1:0"}
+	said, _, stop := servedBy(t, map[string]string{aTerminal: "yes"}, args...)
+	link := regexp.MustCompile(`(?m)^(http://127\.0\.0\.1:\d+/)first#(\S+)$`).FindStringSubmatch(said)
+	if link == nil || link[1] != address(t, said, "Serving .* at ") {
+		t.Fatalf("no link: %s", said)
+	}
+	a, err := http.Post(link[1]+"api/v1/first", "application/json", strings.NewReader(`{"secret":"`+link[2]+`","shop":"north","shop_name":"North","name":"Ada","sign_in":"ada","password":"seven quiet lathes turn","roles":["planner"]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(a.Body)
+	if err != nil || a.Body.Close() != nil || a.StatusCode != 200 {
+		t.Fatalf("%d %v: %s", a.StatusCode, err, text)
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, link[1]+"api/v1/jobs", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range a.Cookies() {
+		r.AddCookie(c)
+	}
+	jobs, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _ = jobs.Body.Close(); jobs.StatusCode != 200 {
+		t.Errorf("the first administrator is not signed in: %d", jobs.StatusCode)
+	}
+	stop()
+	said, _, stop = servedBy(t, map[string]string{aTerminal: "yes"}, args...)
+	defer stop()
+	if strings.Contains(said, "#") || strings.Contains(said, "first") {
+		t.Errorf("there is a first administrator, and it says: %s", said)
 	}
 }

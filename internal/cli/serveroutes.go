@@ -43,7 +43,10 @@ func (s *serving) routes(ctx context.Context) (http.Handler, error) {
 
 // who is who a request is from: by a token where there is one, else by the session.
 func (s *serving) who(r *http.Request) (right.Who, app.Shop, error) {
-	found, err := entry.Session(s.people, r)
+	return known(entry.Session(s.people, r))
+}
+
+func known(found account.Session, err error) (right.Who, app.Shop, error) {
 	if err != nil {
 		return right.Who{}, app.Shop{}, err
 	}
@@ -55,7 +58,7 @@ func (s *serving) who(r *http.Request) (right.Who, app.Shop, error) {
 func (s *serving) stream(w http.ResponseWriter, r *http.Request) {
 	var now atomic.Pointer[app.As]
 	still := func(context.Context) error {
-		who, of, err := s.who(r)
+		who, of, err := known(entry.Look(s.people, r))
 		if err != nil {
 			return err
 		}

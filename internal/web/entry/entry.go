@@ -61,18 +61,27 @@ func give(w http.ResponseWriter, r *http.Request, name cookie, secret string, la
 
 // Session is who a request is from: by a token where one is shown, else by the session; read anew each time.
 func Session(in *account.Accounts, r *http.Request) (account.Session, error) {
+	return find(r, in.Token, in.Session)
+}
+
+// Look is Session of a request that goes on by itself, as a stream: it keeps nobody signed in.
+func Look(in *account.Accounts, r *http.Request) (account.Session, error) {
+	return find(r, in.Token, in.Look)
+}
+
+func find(r *http.Request, byToken, bySession func(context.Context, string) (account.Session, error)) (account.Session, error) {
 	if tokens := r.Header.Values("Authorization"); len(tokens) > 0 {
 		kind, token, _ := strings.Cut(tokens[0], " ")
 		if len(tokens) > 1 || !strings.EqualFold(kind, "Bearer") { // RFC 9110, 11.1: the name of a scheme has no case
 			return account.Session{}, account.ErrNobody
 		}
-		return in.Token(r.Context(), token)
+		return byToken(r.Context(), token)
 	}
 	secret := shown(r, sessionCookie(r.Context()))
 	if secret == "" {
 		return account.Session{}, account.ErrNobody
 	}
-	return in.Session(r.Context(), secret)
+	return bySession(r.Context(), secret)
 }
 
 // Mount has the ways in answered below a prefix.

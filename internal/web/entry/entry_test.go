@@ -3,6 +3,7 @@ package entry
 import (
 	"crypto/rand"
 	"encoding/json"
+	"errors"
 	"net/http"
 	"net/http/httptest"
 	"slices"
@@ -292,5 +293,43 @@ func TestBodiesAreReadStrictly(t *testing.T) {
 		if out.Code != http.StatusUnsupportedMediaType {
 			t.Errorf("%q: %d", kind, out.Code)
 		}
+	}
+}
+
+// A stream that goes on by itself keeps nobody signed in; a request of a person does.
+func TestWhatGoesOnByItselfIsNoUse(t *testing.T) {
+	w, ada := begun(t)
+	at := func(look func(*account.Accounts, *http.Request) (account.Session, error)) (err error) {
+		m := http.NewServeMux()
+		m.HandleFunc("GET /api/look", func(_ http.ResponseWriter, r *http.Request) { _, err = look(w.in, r) })
+		s, bad := web.New(web.Config{API: m})
+		if bad != nil {
+			t.Fatal(bad)
+		}
+		r := httptest.NewRequest("GET", "https://shop.lan/api/look", nil)
+		r.AddCookie(&http.Cookie{Name: string(secureSession), Value: ada.shows[string(secureSession)]})
+		s.ServeHTTP(httptest.NewRecorder(), r)
+		return err
+	}
+	later := func(d time.Duration) {
+		w.mu.Lock()
+		defer w.mu.Unlock()
+		w.now = w.now.Add(d)
+	}
+	for range 5 {
+		later(account.IdleFor - 2*time.Minute)
+		if err := at(Session); err != nil {
+			t.Fatalf("who works is signed out: %v", err)
+		}
+	}
+	var err error
+	for range 40 {
+		later(time.Minute)
+		if err = at(Look); err != nil {
+			break
+		}
+	}
+	if !errors.Is(err, account.ErrNobody) {
+		t.Errorf("a stream keeps somebody signed in: %v", err)
 	}
 }
