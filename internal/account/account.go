@@ -16,6 +16,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -209,4 +210,34 @@ func absent(what string) error {
 // ask asks the matrix.
 func ask(w right.Who, a right.Act, on right.On) error {
 	return right.Shipped().May(w, a, on).Err(a, "accounts", absent("person"))
+}
+
+// askNow asks the matrix for somebody as they are in a change: what was taken from them since they were looked at they do not have.
+func (a *Accounts) askNow(ctx context.Context, in Reader, w right.Who, act right.Act, on right.On) error {
+	if w.Person != "" {
+		_, p, _, err := person(ctx, in, w.Person)
+		if diag.KindOf(err) == diag.NotFound && err != nil || err == nil && p.State != Active {
+			return ErrNobody
+		}
+		if err != nil {
+			return err
+		}
+		now, err := roles(ctx, in, w.Person, w.Shop)
+		if err != nil {
+			return err
+		}
+		w.Roles = slices.DeleteFunc(slices.Clone(w.Roles), func(r right.Role) bool { return !slices.Contains(now, r) })
+	}
+	if w.Token != "" {
+		if r, there, err := in.Get(ctx, OfToken, w.Token); err != nil || !there || !a.good(r) || r.Person != w.Person {
+			return errors.Join(err, ErrNobody)
+		}
+	}
+	return ask(w, act, on)
+}
+
+// written says whether a change whose line in the security log it is was written, and the answer lost.
+func written(ctx context.Context, in Reader, e Record) (bool, error) {
+	_, there, err := in.Get(ctx, e.Kind, e.ID)
+	return there, err
 }

@@ -115,26 +115,23 @@ func (a *Accounts) RemoveCodes(ctx context.Context, w right.Who) error {
 
 // ownProof changes something of one's own sign-in.
 func (a *Accounts) ownProof(ctx context.Context, w right.Who, e Entry, change func(Tx, *personData) error) error {
-	if err := ask(w, right.ChangeSignIn, right.On{Person: w.Person}); err != nil {
-		return err
-	}
 	e.Person, e.Shop, e.About = w.Person, w.Shop, w.Person
 	line, err := a.entry(e)
 	if err != nil {
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
-		r, p, d, err := person(ctx, tx, w.Person)
-		if err == nil && p.State != Active {
-			err = ErrNobody
+		if done, err := written(ctx, tx, line); err != nil || done {
+			return err
 		}
+		if err := a.askNow(ctx, tx, w, right.ChangeSignIn, right.On{Person: w.Person}); err != nil {
+			return err
+		}
+		r, _, d, err := person(ctx, tx, w.Person)
 		if err != nil {
 			return err
 		}
 		if e.What != "" {
-			if _, there, err := tx.Get(ctx, OfEntry, line.ID); err != nil || there { // it was written, and the answer lost
-				return err
-			}
 			if err := tx.Put(line); err != nil {
 				return err
 			}

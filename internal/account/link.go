@@ -57,9 +57,6 @@ func (a *Accounts) MakeLink(ctx context.Context, w right.Who, on right.On, n New
 	if n.For < 0 || n.For > LinkMost || n.To < 1 {
 		return Link{}, Secret{}, &diag.Error{Kind: diag.Invalid, Op: "make a link", Subject: on.Job, Msg: fmt.Sprintf("it is good for at most %d days, and shows a job up to one of its events", int(LinkMost.Hours()/24))}
 	}
-	if err := ask(w, right.MakeLink, on); err != nil {
-		return Link{}, Secret{}, err
-	}
 	text, key, err := a.secret()
 	if err != nil {
 		return Link{}, Secret{}, err
@@ -77,7 +74,12 @@ func (a *Accounts) MakeLink(ctx context.Context, w right.Who, on right.On, n New
 	if err != nil {
 		return l, Secret{}, err
 	}
-	return l, Secret{text, r.Ends}, a.Store.Change(ctx, func(tx Tx) error { return puts(tx, r, e) })
+	return l, Secret{text, r.Ends}, a.Store.Change(ctx, func(tx Tx) error {
+		if err := a.askNow(ctx, tx, w, right.MakeLink, on); err != nil {
+			return err
+		}
+		return puts(tx, r, e)
+	})
 }
 
 // Links are those of a job; whoever may read its history may see them.
@@ -116,7 +118,7 @@ func (a *Accounts) RevokeLink(ctx context.Context, w right.Who, on right.On, id 
 			return absent("link")
 		}
 		on.Author = r.Person
-		if err := ask(w, right.RevokeLink, on); err != nil {
+		if err := a.askNow(ctx, tx, w, right.RevokeLink, on); err != nil {
 			return err
 		}
 		d.Revoked = true

@@ -254,7 +254,7 @@ func (a *Accounts) AddPerson(ctx context.Context, w right.Who, n NewPerson) (Per
 		return p, secret, err
 	}
 	return p, secret, a.Store.Change(ctx, func(tx Tx) error {
-		if err := ask(w, right.ManagePeople, right.On{Shop: w.Shop}); err != nil {
+		if err := a.askNow(ctx, tx, w, right.ManagePeople, right.On{Shop: w.Shop}); err != nil {
 			return err
 		}
 		member := Record{Kind: OfMember, ID: memberID(id, w.Shop), Person: id, Shop: w.Shop}.with(memberData{n.Roles})
@@ -290,9 +290,12 @@ func (a *Accounts) GiveRoles(ctx context.Context, w right.Who, id string, rs []r
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
+		if done, err := written(ctx, tx, e); err != nil || done {
+			return err
+		}
 		on, err := a.onPerson(ctx, tx, w, id, slices.Contains(rs, right.Administrator))
 		if err == nil {
-			err = ask(w, right.GiveRoles, on)
+			err = a.askNow(ctx, tx, w, right.GiveRoles, on)
 		}
 		if err != nil {
 			return err
@@ -336,6 +339,9 @@ func (a *Accounts) SetState(ctx context.Context, w right.Who, id string, active 
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
+		if done, err := written(ctx, tx, e); err != nil || done {
+			return err
+		}
 		if err := a.controls(ctx, tx, w, id, active); err != nil {
 			return err
 		}
@@ -364,7 +370,7 @@ func (a *Accounts) setState(ctx context.Context, tx Tx, id string, active bool, 
 func (a *Accounts) controls(ctx context.Context, in Reader, w right.Who, id string, after bool) error {
 	on, err := a.onPerson(ctx, in, w, id, after)
 	if err == nil {
-		err = ask(w, right.ManagePeople, on)
+		err = a.askNow(ctx, in, w, right.ManagePeople, on)
 	}
 	if err == nil && !on.Stays {
 		err = &diag.Error{Kind: diag.Denied, Op: "manage people", Subject: id, Msg: "an administrator has to be left", Hint: "make somebody else one first"}
@@ -389,6 +395,9 @@ func (a *Accounts) ErasePerson(ctx context.Context, w right.Who, id string) erro
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
+		if done, err := written(ctx, tx, e); err != nil || done {
+			return err
+		}
 		if err := a.controls(ctx, tx, w, id, false); err != nil {
 			return err
 		}
@@ -426,7 +435,7 @@ func (a *Accounts) withoutAddresses(ctx context.Context, tx Tx, id string) error
 // AddShop adds one to the group; who adds it is its administrator.
 func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (Shop, error) {
 	s := Shop{ID: id, Name: name, Several: true}
-	if err := errors.Join(checkShopID(id), checkName("name of the shop", name), ask(w, right.ChangeGroup, right.On{})); err != nil {
+	if err := errors.Join(checkShopID(id), checkName("name of the shop", name)); err != nil {
 		return s, err
 	}
 	e, err := a.entry(Entry{What: ShopMade, Person: w.Person, Shop: id})
@@ -434,7 +443,10 @@ func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (S
 		return s, err
 	}
 	return s, a.Store.Change(ctx, func(tx Tx) error {
-		if _, there, err := tx.Get(ctx, OfEntry, e.ID); err != nil || there { // it was written, and the answer lost
+		if done, err := written(ctx, tx, e); err != nil || done {
+			return err
+		}
+		if err := a.askNow(ctx, tx, w, right.ChangeGroup, right.On{}); err != nil {
 			return err
 		}
 		if _, there, err := tx.Get(ctx, OfShop, id); err != nil || there { // whatever it is called: nobody makes themselves its administrator
@@ -458,7 +470,7 @@ func (a *Accounts) SetShop(ctx context.Context, w right.Who, s Shop) error {
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
-		if err := ask(w, right.ChangeSettings, right.On{Shop: s.ID}); err != nil {
+		if err := a.askNow(ctx, tx, w, right.ChangeSettings, right.On{Shop: s.ID}); err != nil {
 			return err
 		}
 		was, err := shop(ctx, tx, s.ID)

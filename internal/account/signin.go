@@ -291,6 +291,9 @@ func (a *Accounts) ChangePassword(ctx context.Context, s Session, password strin
 		if _, there, err := tx.Get(ctx, OfSession, s.ID); err != nil || !there { // was ended meanwhile
 			return errors.Join(err, ErrNobody)
 		}
+		if err := a.askNow(ctx, tx, s.Who, right.ChangeSignIn, right.On{Person: s.Who.Person}); err != nil {
+			return err
+		}
 		if err := a.setPassword(ctx, tx, s.Who.Person, hash, false, e); err != nil {
 			return err
 		}

@@ -71,7 +71,7 @@ func (a *Accounts) MakeToken(ctx context.Context, w right.Who, n NewToken) (Toke
 	t := Token{id, w.Person, w.Shop, n.Name, n.Roles, n.Reads, a.now(), a.now().Add(n.For).Truncate(time.Millisecond)}
 	r := Record{Kind: OfToken, ID: id, Person: w.Person, Shop: w.Shop, Key: keyOf(text), Ends: t.Ends}.with(tokenData{n.Name, n.Roles, n.Reads, t.Made})
 	return t, Secret{text, t.Ends}, a.Store.Change(ctx, func(tx Tx) error {
-		if err := ask(w, right.MakeToken, right.On{Person: w.Person}); err != nil {
+		if err := a.askNow(ctx, tx, w, right.MakeToken, right.On{Person: w.Person}); err != nil {
 			return err
 		}
 		own, err := roles(ctx, tx, w.Person, w.Shop)
@@ -143,6 +143,9 @@ func (a *Accounts) RevokeToken(ctx context.Context, w right.Who, id string) erro
 		return err
 	}
 	return a.Store.Change(ctx, func(tx Tx) error {
+		if done, err := written(ctx, tx, e); err != nil || done {
+			return err
+		}
 		r, there, err := tx.Get(ctx, OfToken, id)
 		if err != nil {
 			return err
@@ -151,9 +154,9 @@ func (a *Accounts) RevokeToken(ctx context.Context, w right.Who, id string) erro
 			return absent("token")
 		}
 		if r.Person == w.Person {
-			err = ask(w, right.RevokeToken, right.On{Person: w.Person})
+			err = a.askNow(ctx, tx, w, right.RevokeToken, right.On{Person: w.Person})
 		} else {
-			err = ask(w, right.ManageTokens, right.On{Shop: r.Shop})
+			err = a.askNow(ctx, tx, w, right.ManageTokens, right.On{Shop: r.Shop})
 		}
 		if err != nil {
 			return err
