@@ -18,6 +18,7 @@ func (s *Server) framed(inner http.Handler) http.Handler {
 		if r.ProtoMajor == 1 && len(r.TransferEncoding) > 0 {
 			out.closing = always // it may have had a length besides, which the library drops: then this has to be the last (RFC 9112, 6.1)
 		}
+		_ = http.NewResponseController(w).SetWriteDeadline(time.Time{}) // the time runs from the first that is written
 		r = r.WithContext(context.WithValue(r.Context(), aboutKey{}, a))
 		if r.Body != nil && r.Body != http.NoBody {
 			r.Body = http.MaxBytesReader(w, &body{ReadCloser: r.Body, to: http.NewResponseController(w), limits: &s.set.Limits}, s.set.Limits.Body)

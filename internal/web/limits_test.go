@@ -3,6 +3,7 @@ package web
 import (
 	"bufio"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
@@ -10,6 +11,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
+	"os"
 	"runtime"
 	"slices"
 	"strings"
@@ -326,23 +328,67 @@ func TestTooMuchIsRefused(t *testing.T) {
 		time.Sleep(time.Millisecond)
 	}
 	var held []net.Conn
-	open := 0
-	for range 30 {
-		c, err := net.Dial("tcp", address)
+	for _, from := range []string{"127.0.0.1", "127.0.0.2"} { // 20 in all, 15 from one address
+		d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(from)}}
+		for range 30 {
+			c, err := d.Dial("tcp", address)
+			if err != nil {
+				t.Fatal(err)
+			}
+			held = append(held, c)
+		}
+	}
+	open := map[string]int{}
+	for _, c := range held {
+		_ = c.SetReadDeadline(time.Now().Add(100 * time.Millisecond))
+		if _, err := c.Read(make([]byte, 1)); errors.Is(err, os.ErrDeadlineExceeded) {
+			open[c.LocalAddr().(*net.TCPAddr).IP.String()]++
+		}
+	}
+	for _, c := range held {
+		_ = c.Close()
+	}
+	if open["127.0.0.1"] != 15 || open["127.0.0.2"] != 5 {
+		t.Errorf("connections that stay open: %v", open)
+	}
+	for until := time.Now().Add(5 * time.Second); s.figures.conns.Load() > 0; time.Sleep(time.Millisecond) {
+		if time.Now().After(until) {
+			t.Fatalf("%d connections are counted that are closed", s.figures.conns.Load())
+		}
+	}
+}
+
+// Whoever computes long may answer: the time for an answer runs from its first byte.
+func TestALongAnswerIsNotCutOff(t *testing.T) {
+	own := httptest.NewUnstartedServer(nil)
+	own.StartTLS() // for its certificate
+	defer own.Close()
+	s := made(t, Config{Pages: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		time.Sleep(300 * time.Millisecond)
+		fmt.Fprint(w, "late")
+	}), Limits: Limits{Slack: 100 * time.Millisecond}})
+	for _, conf := range []*tls.Config{nil, own.TLS} {
+		l, err := Listen(t.Context(), "127.0.0.1:0")
 		if err != nil {
 			t.Fatal(err)
 		}
-		held = append(held, c)
-	}
-	for _, c := range held {
-		_ = c.SetReadDeadline(time.Now().Add(100 * time.Millisecond))
-		if _, err := c.Read(make([]byte, 1)); !errors.Is(err, io.EOF) {
-			open++
+		srv := s.httpServer()
+		go func() { _ = srv.Serve(Listener{On: l, TLS: conf}.over(l)) }()
+		defer srv.Close()
+		client := &http.Client{Transport: &http.Transport{ForceAttemptHTTP2: true, TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}}
+		scheme := "http"
+		if conf != nil {
+			scheme = "https"
 		}
-		_ = c.Close()
-	}
-	if open != 20 {
-		t.Errorf("%d connections stayed open, want 20", open)
+		a, err := client.Get(scheme + "://" + l.Addr().String() + "/")
+		if err != nil {
+			t.Fatal(scheme, err)
+		}
+		text, err := io.ReadAll(a.Body)
+		if err != nil || string(text) != "late" {
+			t.Errorf("HTTP/%d: %q %v", a.ProtoMajor, text, err)
+		}
+		_ = a.Body.Close()
 	}
 }
 

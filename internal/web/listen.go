@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"regexp"
 	"strings"
 	"sync"
@@ -46,9 +47,10 @@ func Listen(ctx context.Context, address string) (net.Listener, error) {
 func (s *Server) Serve(ctx context.Context, on ...Listener) error {
 	srv := s.httpServer()
 	failed := make(chan error, len(on))
+	all := &conns{most: s.set.Limits.Conns, by: map[netip.Addr]int{}}
 	for _, l := range on {
 		go func() {
-			failed <- srv.Serve(l.over(&counted{Listener: l.On, most: s.set.Limits.Conns, figures: s.figures}))
+			failed <- srv.Serve(l.over(&counted{Listener: l.On, all: all, figures: s.figures}))
 		}()
 	}
 	s.become(Serving)
@@ -93,7 +95,7 @@ func (s *Server) httpServer() *http.Server {
 	p.SetHTTP2(true)
 	return &http.Server{
 		Handler: s, Protocols: p,
-		ReadHeaderTimeout: l.HeaderTime, IdleTimeout: l.Idle, WriteTimeout: time.Minute, MaxHeaderBytes: l.Header,
+		ReadHeaderTimeout: l.HeaderTime, IdleTimeout: l.Idle, WriteTimeout: l.Slack, MaxHeaderBytes: l.Header,
 		HTTP2:    &http.HTTP2Config{MaxConcurrentStreams: 100, MaxReadFrameSize: 1 << 16, SendPingTimeout: 15 * time.Second, PingTimeout: 15 * time.Second},
 		ErrorLog: log.New(quiet{s.set.Log}, "", 0),
 	}
@@ -123,11 +125,40 @@ func (q quiet) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// counted is a listener that has so many connections at most; one more ends at once.
+// counted is a listener that has so many connections at most, three quarters of them from one address; one more ends at once.
 type counted struct {
 	net.Listener
-	most    int
+	all     *conns
 	figures *Figures
+}
+
+// conns are the connections of all listeners of a server.
+type conns struct {
+	most int
+
+	mu sync.Mutex
+	n  int
+	by map[netip.Addr]int
+}
+
+func (c *conns) enter(from netip.Addr) bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.n >= c.most || c.by[from] >= share(c.most) {
+		return false
+	}
+	c.n++
+	c.by[from]++
+	return true
+}
+
+func (c *conns) left(from netip.Addr) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.n--
+	if c.by[from]--; c.by[from] == 0 {
+		delete(c.by, from)
+	}
 }
 
 func (c *counted) Accept() (net.Conn, error) {
@@ -136,10 +167,14 @@ func (c *counted) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		if c.figures.conns.Add(1) <= int64(c.most) {
-			return &heldConn{Conn: conn, gone: sync.OnceFunc(func() { c.figures.conns.Add(-1) })}, nil
+		from := clientKey(remote(conn.RemoteAddr().String()))
+		if c.all.enter(from) {
+			c.figures.conns.Add(1)
+			return &heldConn{Conn: conn, gone: sync.OnceFunc(func() {
+				c.all.left(from)
+				c.figures.conns.Add(-1)
+			})}, nil
 		}
-		c.figures.conns.Add(-1)
 		c.figures.refused("web.connections")
 		_ = conn.Close() // there is nothing to be done about it
 	}
