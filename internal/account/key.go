@@ -38,6 +38,12 @@ func (a *Accounts) Check(ctx context.Context) error {
 	return err
 }
 
+// Keyed says whether secrets of a store were ever sealed: with which key, Check knows.
+func Keyed(ctx context.Context, in Reader) (bool, error) {
+	_, there, err := in.Get(ctx, OfKey, keyID)
+	return there, err
+}
+
 // RenewKey makes the key that is given the one of the store, because the one before is lost. One-time codes were sealed with that: who has them needs a
 // link for a new password that takes them away.
 func (c Console) RenewKey(ctx context.Context) error {

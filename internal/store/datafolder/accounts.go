@@ -1,6 +1,7 @@
 package datafolder
 
 import (
+	"context"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -91,4 +92,27 @@ func readAccountsKey(name string) ([]byte, error) {
 		return nil, safefile.Unusable(name, err)
 	}
 	return keyOfText(name, string(text))
+}
+
+// people: the key is the one of the store. Nothing is made where none is.
+func (s *Store) people(ctx context.Context, w World) Finding {
+	is := "the key that secrets about people are sealed with fits"
+	keyed, err := account.Keyed(ctx, s.Database.Accounts())
+	if err != nil || !keyed {
+		return found("people", "nobody may sign in yet", err)
+	}
+	if _, given, err := blobs.Given(accountsKeyVar, w.Lookup, os.ReadFile); err != nil || !given {
+		name := filepath.Join(s.Keys(), accountsKeyFile)
+		if _, gone := os.Lstat(name); err == nil && errors.Is(gone, fs.ErrNotExist) {
+			return Finding{"people", name + " is not there, so nobody can use one-time codes or begin to use a passkey", "bring it back from where you kept a copy; if it is lost for good, renew it at the console"}
+		}
+		if err != nil {
+			return found("people", is, err)
+		}
+	}
+	a, err := s.Accounts(w.Lookup, w.Now, account.Site{})
+	if err == nil {
+		err = a.Check(ctx)
+	}
+	return found("people", is, err)
 }

@@ -70,3 +70,67 @@ func TestAccountsKey(t *testing.T) {
 		t.Errorf("a file that others may read: %v", err)
 	}
 }
+
+// TestDoctorLooksAtPeople: a key that is gone, or another one, is said before anybody is refused; nothing is made by looking.
+func TestDoctorLooksAtPeople(t *testing.T) {
+	none := func(string) (string, bool) { return "", false }
+	w := World{Lookup: none, Now: time.Now, Program: "test"}
+	dir := t.TempDir()
+	s, err := Open(t.Context(), dir, true, w)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(dir, "keys", "accounts.key")
+	says := func(want string, fine bool) {
+		t.Helper()
+		f := s.people(t.Context(), w)
+		if !strings.Contains(f.Is, want) || (f.ToDo == "") != fine {
+			t.Errorf("%+v, want %q", f, want)
+		}
+	}
+	says("nobody may sign in yet", true)
+	if _, err := os.Stat(file); err == nil {
+		t.Error("looking has made a key")
+	}
+	a, err := s.Accounts(none, time.Now, account.Site{})
+	if err == nil {
+		err = a.Check(t.Context())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	says("fits", true)
+	key, err := os.ReadFile(file)
+	if err == nil {
+		err = os.Remove(file)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	says("is not there", false)
+	if _, err := os.Stat(file); err == nil {
+		t.Error("looking has made a key")
+	}
+	given := func(key string) {
+		w.Lookup = func(name string) (string, bool) {
+			if name != accountsKeyVar {
+				return "", false
+			}
+			return key, true
+		}
+	}
+	given(strings.Repeat("0f", 32))
+	says("not the one of this store", false)
+	given(string(key))
+	says("fits", true)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	all := ""
+	for _, f := range Look(t.Context(), dir, w) {
+		all += f.What + " "
+	}
+	if !strings.Contains(all, "people") {
+		t.Errorf("looked at: %s", all)
+	}
+}

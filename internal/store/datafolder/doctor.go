@@ -54,7 +54,7 @@ func Look(ctx context.Context, dir string, w World) []Finding {
 	if diag.KindOf(err) == diag.NotFound {
 		err = nil
 	}
-	out = append(out, found("files", where, err), disk(dir), s.clock(ctx, w.Now().UTC()), lastBackupOf(dir, w.Now()))
+	out = append(out, found("files", where, err), s.people(ctx, w), disk(dir), s.clock(ctx, w.Now().UTC()), lastBackupOf(dir, w.Now()))
 	if err := s.Close(); err != nil {
 		out = append(out, found("database", "", err))
 	}
