@@ -7,6 +7,7 @@ import (
 	"context"
 	"crypto/tls"
 	"crypto/x509"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -558,4 +559,68 @@ func TestServeLeadsThroughFirstUse(t *testing.T) {
 	if strings.Contains(said, "#") || strings.Contains(said, "first") {
 		t.Errorf("there is a first administrator, and it says: %s", said)
 	}
+}
+
+// Every route that is described, and what is none, answers with every header of a server of data (OWASP ASVS 5.0, 3.4), whoever asks and whatever is
+// sent; no error says anything of the inside (16.5.1): no file, no words of the database, no version, no secret that was sent.
+func TestEveryRouteHasTheHeaders(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "plantedfolder")
+	said, _, stop := servedBy(t, nil, "demo", "--serve", "--listen", "127.0.0.1:0", "--data", dir)
+	defer stop()
+	at := address(t, said, "Serving .* at ")
+	token := regexp.MustCompile(`Bearer (fettle_\S+)'`).FindStringSubmatch(said)
+	if token == nil {
+		t.Fatal(said)
+	}
+	var described struct{ Paths map[string]map[string]any }
+	_, text := read(t, http.DefaultClient, at+"api/v1/openapi.json")
+	if err := json.Unmarshal([]byte(strings.TrimSuffix(text, "false")), &described); err != nil || len(described.Paths) < 20 {
+		t.Fatalf("%d paths: %v", len(described.Paths), err)
+	}
+	asks := map[string]http.Header{"nobody": {}, "the planner": {"Authorization": {"Bearer " + token[1]}}, "a forged token": {"Authorization": {"Bearer fettle_plantedtoken"}}}
+	inside := regexp.MustCompile(`(?i)plantedfolder|plantedtoken|\.go:\d|goroutine|/internal/|\bselect .* from\b|sqlite|postgres|go1\.\d`)
+	answers, errs := 0, 0
+	for path, methods := range described.Paths {
+		for method := range methods {
+			for who, h := range asks {
+				for _, body := range []string{"", `{"more":1}`} {
+					name := regexp.MustCompile(`\{\w+\}`).ReplaceAllString(path, "none-such")
+					r, err := http.NewRequestWithContext(t.Context(), strings.ToUpper(method), at+strings.TrimPrefix(name, "/"), strings.NewReader(body))
+					if err != nil {
+						t.Fatal(err)
+					}
+					r.Header = h.Clone()
+					r.Header.Set("Content-Type", "application/json")
+					a, err := http.DefaultClient.Do(r)
+					if err != nil {
+						t.Fatalf("%s %s: %v", method, path, err)
+					}
+					told, err := io.ReadAll(a.Body)
+					if err = errors.Join(err, a.Body.Close()); err != nil {
+						t.Fatal(err)
+					}
+					answers++
+					for _, want := range []string{"X-Content-Type-Options", "Referrer-Policy", "Content-Security-Policy", "Cross-Origin-Opener-Policy", "Cross-Origin-Resource-Policy", "Permissions-Policy", "Cache-Control", "X-Request-Id"} {
+						if a.Header.Get(want) == "" {
+							t.Errorf("%s %s, %s: no %s", method, path, who, want)
+						}
+					}
+					if a.StatusCode < 400 {
+						continue
+					}
+					errs++
+					if m := inside.Find(told); m != nil {
+						t.Errorf("%s %s, %s: %d says %q: %.300s", method, path, who, a.StatusCode, m, told)
+					}
+					if a.StatusCode >= 500 || a.Header.Get("Content-Type") != "application/problem+json" {
+						t.Errorf("%s %s, %s: %d %s: %.300s", method, path, who, a.StatusCode, a.Header.Get("Content-Type"), told)
+					}
+				}
+			}
+		}
+	}
+	if errs < 100 {
+		t.Errorf("only %d of %d answers are errors", errs, answers)
+	}
+	t.Logf("%d answers, %d of them errors: 0 without a header, 0 with anything of the inside", answers, errs)
 }
