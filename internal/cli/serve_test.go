@@ -32,6 +32,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/right"
 	"fettle/internal/store/datafolder"
+	"fettle/internal/store/postgrestest"
 	"fettle/internal/store/storetest"
 )
 
@@ -623,4 +624,119 @@ func TestEveryRouteHasTheHeaders(t *testing.T) {
 		t.Errorf("only %d of %d answers are errors", errs, answers)
 	}
 	t.Logf("%d answers, %d of them errors: 0 without a header, 0 with anything of the inside", answers, errs)
+}
+
+// Several servers on one database are one: who signs in on one is signed in on all and out likewise, streams of one hear at once of what another has
+// written, all say that they are not ready while the database is away, and go on by themselves once it is back.
+func TestSeveralServersPostgreSQL(t *testing.T) {
+	db := postgrestest.Start(t)
+	vars := map[string]string{"FETTLE_DATABASE": db.Database(t), "FETTLE_ACCOUNTS_KEY": strings.Repeat("07", 32), "FETTLE_WORKERS": "0"}
+	var at []string
+	for range 3 {
+		said, _, stop := servedBy(t, vars, "serve", "--data", filepath.Join(t.TempDir(), "data"), "--listen", "127.0.0.1:0")
+		defer stop()
+		at = append(at, address(t, said, "Serving .* at "))
+	}
+	lookup := func(name string) (string, bool) { v, is := vars[name]; return v, is }
+	s, err := datafolder.Open(t.Context(), filepath.Join(t.TempDir(), "data"), true, datafolder.World{Lookup: lookup, Now: time.Now, Program: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	people, err := s.Accounts(lookup, time.Now, account.Site{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	link, err := people.FirstUse(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	send := func(method, url, body string, cookies []*http.Cookie) *http.Response {
+		t.Helper()
+		r, err := http.NewRequestWithContext(t.Context(), method, url, strings.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "application/json")
+		for _, c := range cookies {
+			r.AddCookie(c)
+		}
+		a, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { _ = a.Body.Close() })
+		return a
+	}
+	in := send("POST", at[0]+"api/v1/first", `{"secret":"`+link.Text+`","shop":"north","shop_name":"North","name":"Ada","sign_in":"ada","password":"seven quiet lathes turn","roles":["planner"]}`, nil)
+	if in.StatusCode != 200 {
+		t.Fatalf("first use: %d", in.StatusCode)
+	}
+	var streams []*bufio.Scanner
+	for _, server := range at {
+		if a := send("GET", server+"api/v1/session", "", in.Cookies()); a.StatusCode != 200 {
+			t.Errorf("%s: %d", server, a.StatusCode)
+		}
+		streams = append(streams, bufio.NewScanner(send("GET", server+"api/v1/stream", "", in.Cookies()).Body))
+	}
+	hear := func(want string) {
+		t.Helper()
+		for i, x := range streams {
+			for x.Scan() && !strings.HasPrefix(x.Text(), want) {
+			}
+			if !strings.HasPrefix(x.Text(), want) {
+				t.Fatalf("stream %d does not hear of %s", i, want)
+			}
+		}
+	}
+	hear("event: begin")
+	create := func(id string) {
+		t.Helper()
+		if _, err := s.Create(t.Context(), id, app.Change{Key: "k", By: "p-1", Events: job.FromState(storetest.State(id))}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	create("J-1")
+	began := time.Now()
+	hear(`data: {"job":"J-1"`)
+	t.Logf("all heard of it after %v", time.Since(began).Round(time.Millisecond))
+	ready := func(want int) (took time.Duration) {
+		t.Helper()
+		began := time.Now()
+		for _, server := range at {
+			for send("GET", server+"readyz", "", nil).StatusCode != want {
+				if time.Since(began) > 30*time.Second {
+					t.Fatalf("%s does not say %d", server, want)
+				}
+				time.Sleep(10 * time.Millisecond)
+			}
+		}
+		return time.Since(began)
+	}
+	db.StopAtOnce(t)
+	ready(503)
+	if a := send("GET", at[1]+"livez", "", nil); a.StatusCode != 200 {
+		t.Errorf("without its database it does not live: %d", a.StatusCode)
+	}
+	if a := send("GET", at[1]+"api/v1/jobs", "", in.Cookies()); a.StatusCode != 503 {
+		t.Errorf("without its database: %d", a.StatusCode)
+	}
+	db.Launch(t)
+	db.Answers(t)
+	t.Logf("ready again %v after the database", ready(200).Round(time.Millisecond))
+	create("J-2")
+	for i, server := range at { // a stream may have ended meanwhile: its client comes back
+		streams[i] = bufio.NewScanner(send("GET", server+"api/v1/stream", "", in.Cookies()).Body)
+	}
+	hear("event: begin")
+	create("J-3")
+	hear(`data: {"job":"J-3"`)
+	if a := send("DELETE", at[2]+"api/v1/session", "", in.Cookies()); a.StatusCode != http.StatusNoContent {
+		t.Errorf("signing out: %d", a.StatusCode)
+	}
+	for _, server := range at {
+		if a := send("GET", server+"api/v1/jobs", "", in.Cookies()); a.StatusCode != 401 {
+			t.Errorf("%s: who is signed out is let in: %d", server, a.StatusCode)
+		}
+	}
 }
