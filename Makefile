@@ -60,8 +60,9 @@ faults:
 	FETTLE_FAULTS=$(FAULTS) FETTLE_TAMPERS=10000 $(GO) test -run 'Killed|Faults|PowerCuts|Meets|TestVerify|WasAltered' -v -timeout 120m ./internal/store/...
 
 # What the server promises, tried often (docs/server.md): 200 stops under load, 1,000 slow clients, 10,000 streams,
-# 34 classes of what is no request, 1,000 of each, a start with 10,000 jobs.
+# 34 classes of what is no request, 1,000 of each, a start with 10,000 jobs, each route for everybody.
 load:
+	FETTLE_PERMISSIONS=all $(GO) test -run EveryRouteForEverybody -v -timeout 30m ./internal/web/api/
 	FETTLE_STOPS=200 FETTLE_SLOW=1000 FETTLE_STREAMS=10000 FETTLE_JOBS=10000 FETTLE_MALFORMED=1000 $(GO) test -run 'StopFinishes|SlowClients|ManyStreams|Malformed|ReadySoon' -v -timeout 60m ./internal/web/ ./internal/cli/
 
 # What the tests are worth: MUTANTS small changes of the program, one at a time, each before

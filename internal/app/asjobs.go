@@ -72,6 +72,14 @@ func (s *As) Head(ctx context.Context, id string) (Head, error) {
 	return s.from().Head(ctx, id)
 }
 
+// Standing is Head for who may read all that is computed of a job.
+func (s *As) Standing(ctx context.Context, id string) (Head, error) {
+	if _, err := s.job(ctx, id, right.ReadReport); err != nil {
+		return Head{}, err
+	}
+	return s.from().Head(ctx, id)
+}
+
 // Load is the events of a job after one of them, as they are kept.
 func (s *As) Load(ctx context.Context, id string, after int64) (ledger.Chain, error) {
 	if _, err := s.job(ctx, id, right.SeeJob); err != nil {
@@ -226,10 +234,10 @@ func (s *As) Bring(ctx context.Context, id string, lines []job.Line) (Head, erro
 
 // SetAside keeps the files that a job of the shop was written in by hand, and Aside is them.
 func (s *As) SetAside(ctx context.Context, id string, files map[string][]byte) error {
-	if _, err := s.may(right.BeginJob, s.inShop()); err != nil {
+	if _, err := s.job(ctx, id, right.SeeJob); err != nil {
 		return err
 	}
-	if _, err := s.job(ctx, id, right.SeeJob); err != nil {
+	if _, err := s.may(right.BeginJob, s.inShop()); err != nil {
 		return err
 	}
 	return s.In.SetAside(ctx, id, files)

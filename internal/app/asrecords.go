@@ -111,7 +111,12 @@ func (s *As) write(ctx context.Context, id, key string, c *Opened, make func(*Op
 
 // Withdraw takes a record back.
 func (s *As) Withdraw(ctx context.Context, id, key string, of job.RecordName, w job.Withdrawal) (Recorded, Head, error) {
-	return s.changing(ctx, id, key, func(c *Opened) (Recorded, error) { return s.App.Withdraw(c, of, w) })
+	return s.changing(ctx, id, key, func(c *Opened) (Recorded, error) {
+		if err := s.judged([]job.Event{{Kind: job.RecordWithdrawn, Of: of}}, c.stored); err != nil {
+			return Recorded{}, err
+		}
+		return s.App.Withdraw(c, of, w)
+	})
 }
 
 // Erase takes names and remarks of people out of a record. It is carried out by whoever need not see the job, so nothing of it is told.

@@ -34,7 +34,7 @@ func minimal(c *contract, id, path string) (string, any, string) {
 	bodies := map[string]any{
 		"begin-job":       map[string]any{"events": w.opening("x")},
 		"change-job":      map[string]any{"events": []any{map[string]any{"kind": "decisions-reviewed", "seen": 0, "data": map[string]any{"by": "T3", "on": "2026-11-26"}}}},
-		"index-job":       map[string]any{"at": 1, "title": "Grey van", "plate": "AB 1", "waits": "parts", "whom": "p-1"},
+		"index-job":       map[string]any{"at": 1, "title": "Grey van", "plate": "AB 1"},
 		"bring-job":       map[string]any{"lines": []any{}},
 		"set-aside":       map[string]any{"files": filesOf("note.txt", []byte("n"))},
 		"put-record":      map[string]any{"text": "{by: T3, on: 2026-11-26, text: again}", "seen": 0},
@@ -166,7 +166,7 @@ func jobCalls(c *contract) {
 	c.ask(422, call{as: tech, method: "POST", path: "/jobs/north-1/changes", body: map[string]any{"events": []any{map[string]any{"kind": "finding-recorded", "seen": 0, "data": map[string]any{"id": "D77", "wrong": "x"}}}}, headers: key("bad")})
 	c.normally(204, plan, "index-job", "PUT", "/jobs/north-1/line")
 	c.normally(403, rev, "index-job", "PUT", "/jobs/north-1/line")
-	c.ask(422, call{as: plan, method: "PUT", path: "/jobs/north-1/line", body: map[string]any{"at": 9999, "title": "", "plate": "", "waits": "", "whom": ""}})
+	c.ask(422, call{as: plan, method: "PUT", path: "/jobs/north-1/line", body: map[string]any{"at": 9999, "title": "", "plate": ""}})
 	c.normally(204, plan, "set-aside", "PUT", "/jobs/north-1/aside")
 	c.ask(409, call{as: plan, method: "PUT", path: "/jobs/north-1/aside", body: map[string]any{"files": filesOf("other.txt", []byte("o"))}})
 	c.ask(422, call{as: plan, method: "PUT", path: "/jobs/north-2/aside", body: map[string]any{"files": filesOf("../x", []byte("o"))}})

@@ -242,7 +242,7 @@ func (s *service) chains() {
 			Has
 			After int64 `query:"after" minimum:"0" doc:"Number of the last event that one has."`
 		}) (*answer[Entries], error) {
-			head, err := as.Head(ctx, in.Job)
+			head, err := as.Standing(ctx, in.Job)
 			if err == nil {
 				err = had(in.Has, tag(head.Hash))
 			}

@@ -171,7 +171,7 @@ func (s *service) fresh(ctx context.Context, as *app.As, h Has, ids []string, mo
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%q", s.Version)
 	for _, id := range ids {
-		head, err := as.Head(ctx, id)
+		head, err := as.Standing(ctx, id)
 		if err != nil {
 			return "", err
 		}

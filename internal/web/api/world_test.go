@@ -70,6 +70,7 @@ func newWorld(t *testing.T) *world {
 func (w *world) keep(a *app.App, shop string) {
 	w.t.Helper()
 	ctx, id := w.t.Context(), shop+"-1"
+	w.files["shop.yaml"] = bytes.Replace(w.files["shop.yaml"], []byte("name: Invented structural repair shop"), []byte("name: Invented structural repair shop, "+shop), 1)
 	c, err := a.Open(ctx, "job")
 	if err != nil {
 		w.t.Fatal(err)
