@@ -95,6 +95,15 @@ func TestPeople(t *testing.T) {
 	if out := does(t, dir, now, "verify-store", "--data", "d"); strings.Contains(out, "damaged") {
 		t.Error(out)
 	}
+	if out := does(t, dir, now.Add(48*time.Hour), "sweep", "--data", "d"); !strings.Contains(out, "Of people: ") {
+		t.Error(out)
+	}
+	if out := does(t, dir, now.Add(48*time.Hour), "sweep", "--data", "d"); strings.Contains(out, "Of people: ") {
+		t.Errorf("a second time: %s", out)
+	}
+	if out := does(t, dir, now, "verify-store", "--data", "d"); strings.Contains(out, "damaged") {
+		t.Error(out)
+	}
 	// the key is lost, and another is there
 	if err := os.WriteFile(filepath.Join(dir, "d", "keys", "accounts.key"), []byte(strings.Repeat("ab", 32)+"\n"), 0o600); err != nil {
 		t.Fatal(err)

@@ -37,6 +37,9 @@ func (c sweepCmd) run(env Env, a *app.App) (int, error) {
 	}
 	fmt.Fprintf(env.Stdout, "Looked at: %s. Marked now: %d.\n", unit.Count(s.Blobs, "file"), s.Marked)
 	fmt.Fprintf(env.Stdout, "Removed: %s with %s, and %d left behind of what was broken off.\n", unit.Count(s.Removed, "file"), bytesText(s.Bytes), s.Left)
+	if s.Over > 0 {
+		fmt.Fprintf(env.Stdout, "Of people: %s that were over.\n", unit.Count(s.Over, "record"))
+	}
 	if err := env.tellDue(); err != nil {
 		return Refused, err
 	}

@@ -38,6 +38,7 @@ type Store struct {
 	Blobs    *blobs.Store
 	Dir      string
 	Settings Settings
+	now      func() time.Time
 }
 
 // Open opens a data folder. With make it is made where there is none; without, one that is none is refused, so that
@@ -70,7 +71,7 @@ func Open(ctx context.Context, dir string, make bool, w World) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{db, files, dir, set}, nil
+	return &Store{db, files, dir, set, w.Now}, nil
 }
 
 // Uploads is the uploads to the files of a data folder.

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"slices"
 
+	"fettle/internal/account"
 	"fettle/internal/diag"
 	"fettle/internal/store/blobs"
 )
@@ -19,13 +20,19 @@ const fewUnknown = 10
 type Swept struct {
 	blobs.Swept
 	Held int // files that stay only because a backup is being made
+	Over int // records about people that were over: sessions, links, old lines of the security log
 }
 
 // Sweep removes bytes that nothing has referred to for a day, with their rows, and marks what nothing refers to today. Where most of the
-// bytes have no row nothing is removed: they may be those of another database. While a backup is made nothing is removed either.
+// bytes have no row nothing is removed: they may be those of another database. While a backup is made no bytes are removed either.
+// What is over about people goes first.
 func (s *Store) Sweep(ctx context.Context) (Swept, error) {
+	over, err := account.Sweep(ctx, s.Database.Accounts(), s.now())
+	if err != nil {
+		return Swept{}, err
+	}
 	known, unknown := 0, 0
-	err := s.Blobs.Each(ctx, func(hash string, _ int64) error {
+	err = s.Blobs.Each(ctx, func(hash string, _ int64) error {
 		is, err := s.HasBlob(ctx, hash)
 		if is {
 			known++
@@ -45,7 +52,7 @@ func (s *Store) Sweep(ctx context.Context) (Swept, error) {
 		return Swept{}, err
 	}
 	swept, err := s.Blobs.SweepLetting(ctx, refs.Refers, refs.LetGo)
-	return Swept{swept, refs.Held()}, err
+	return Swept{swept, refs.Held(), over}, err
 }
 
 // Scan reads all bytes that are kept, holds them against their hashes and rows, and names those that are damaged. Before each file progress is told
