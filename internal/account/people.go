@@ -226,9 +226,9 @@ func (n NewPerson) check() error {
 	return errors.Join(checkName("name", n.Name), checkName("name to sign in with", n.SignIn), checkRoles(n.Roles))
 }
 
-// record is the person, without a password.
-func (n NewPerson) record(id string, now time.Time) Record {
-	return Record{Kind: OfPerson, ID: id, Key: signInKey(n.SignIn)}.with(personData{Name: n.Name, SignIn: strings.TrimSpace(n.SignIn), State: Active, Made: now})
+// record is the person, with the hash of a password or none.
+func (n NewPerson) record(id, hash string, now time.Time) Record {
+	return Record{Kind: OfPerson, ID: id, Key: signInKey(n.SignIn)}.with(personData{Name: n.Name, SignIn: strings.TrimSpace(n.SignIn), State: Active, Password: hash, Made: now})
 }
 
 // AddPerson adds somebody to one's own shop, and gives the secret of a link by which they set a password.
@@ -248,7 +248,7 @@ func (a *Accounts) AddPerson(ctx context.Context, w right.Who, n NewPerson) (Per
 	if err != nil {
 		return Person{}, Secret{}, err
 	}
-	r := n.record(id, a.now())
+	r := n.record(id, "", a.now())
 	p, _, err := personOf(r)
 	if err != nil {
 		return p, secret, err

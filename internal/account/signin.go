@@ -271,6 +271,11 @@ func (a *Accounts) ChangePassword(ctx context.Context, s Session, password strin
 	if err != nil {
 		return SignedIn{}, err
 	}
+	return a.anew(ctx, s, from, func(tx Tx, e Record) error { return a.setPassword(ctx, tx, s.Who.Person, hash, false, e) })
+}
+
+// anew signs somebody in anew, on a new device, with a change of their own sign-in by which all others are signed out.
+func (a *Accounts) anew(ctx context.Context, s Session, from From, change func(tx Tx, e Record) error) (SignedIn, error) {
 	out, session, err := a.newSession(s.Who.Person, s.Who.Shop, s.How, "")
 	if err != nil {
 		return SignedIn{}, err
@@ -294,7 +299,7 @@ func (a *Accounts) ChangePassword(ctx context.Context, s Session, password strin
 		if err := a.askNow(ctx, tx, s.Who, right.ChangeSignIn, right.On{Person: s.Who.Person}); err != nil {
 			return err
 		}
-		if err := a.setPassword(ctx, tx, s.Who.Person, hash, false, e); err != nil {
+		if err := change(tx, e); err != nil {
 			return err
 		}
 		return puts(tx, session, device)

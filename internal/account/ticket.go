@@ -79,43 +79,23 @@ type First struct {
 	Password       string
 }
 
+func (f First) check() error {
+	return errors.Join(f.NewPerson.check(), checkShopID(f.Shop), checkName("name of the shop", f.ShopName), CheckPassword(f.Password, f.Name, f.SignIn, f.ShopName))
+}
+
 // ClaimFirst makes the first administrator and the first shop. Of any number of claims one wins.
 func (a *Accounts) ClaimFirst(ctx context.Context, secret string, f First, from From) (SignedIn, error) {
 	if !slices.Contains(f.Roles, right.Administrator) {
 		f.Roles = append(slices.Clone(f.Roles), right.Administrator)
 	}
-	good := func(in Reader) error {
-		r, there, err := in.Find(ctx, OfTicket, keyOf(secret))
-		if err == nil && (!there || r.ID != firstID || !a.good(r)) {
-			err = errTicket()
-		}
-		return err
+	err := f.check()
+	if err == nil {
+		err = a.mayClaim(ctx, a.Store, secret) // before anything is hashed
 	}
-	if err := errors.Join(f.check(), checkShopID(f.Shop), checkName("name of the shop", f.ShopName), CheckPassword(f.Password, f.Name, f.SignIn, f.ShopName)); err != nil {
-		return SignedIn{}, err
-	}
-	if err := good(a.Store); err != nil { // before anything is hashed
-		return SignedIn{}, err
-	}
-	id, err := a.id()
 	if err != nil {
 		return SignedIn{}, err
 	}
-	hash, err := a.made(ctx, f.Password)
-	if err != nil {
-		return SignedIn{}, err
-	}
-	r := f.record(id, a.now())
-	_, d, err := personOf(r)
-	if err != nil {
-		return SignedIn{}, err
-	}
-	d.Password = hash
-	e, err := a.entry(Entry{What: FirstUsed, Person: id, Shop: f.Shop, Address: from.Address})
-	if err != nil {
-		return SignedIn{}, err
-	}
-	out, session, err := a.newSession(id, f.Shop, ByPassword, "")
+	id, out, records, err := a.firstRecords(ctx, f, from)
 	if err != nil {
 		return SignedIn{}, err
 	}
@@ -123,17 +103,45 @@ func (a *Accounts) ClaimFirst(ctx context.Context, secret string, f First, from 
 		if by, err := used(ctx, tx); err != nil || by == id { // it was written, and the answer lost
 			return err
 		}
-		if err := good(tx); err != nil {
+		if err := a.mayClaim(ctx, tx, secret); err != nil {
 			return err
 		}
-		return puts(tx, Record{Kind: OfTicket, ID: firstID}.with(firstData{id}), r.with(d), e, session,
-			Record{Kind: OfShop, ID: f.Shop, Shop: f.Shop}.with(shopData{Name: f.ShopName, First: true}),
-			Record{Kind: OfMember, ID: memberID(id, f.Shop), Person: id, Shop: f.Shop}.with(memberData{f.Roles}))
+		return puts(tx, records...)
 	})
 	if err != nil {
 		return SignedIn{}, err
 	}
 	return out, nil
+}
+
+// mayClaim refuses a secret that is not the one of first use.
+func (a *Accounts) mayClaim(ctx context.Context, in Reader, secret string) error {
+	r, there, err := in.Find(ctx, OfTicket, keyOf(secret))
+	if err == nil && (!there || r.ID != firstID || !a.good(r)) {
+		err = errTicket()
+	}
+	return err
+}
+
+// firstRecords are all that there is once the first administrator is: who that is, their shop, and that they are signed in.
+func (a *Accounts) firstRecords(ctx context.Context, f First, from From) (id string, out SignedIn, records []Record, err error) {
+	if id, err = a.id(); err != nil {
+		return id, out, nil, err
+	}
+	hash, err := a.made(ctx, f.Password)
+	if err != nil {
+		return id, out, nil, err
+	}
+	e, err := a.entry(Entry{What: FirstUsed, Person: id, Shop: f.Shop, Address: from.Address})
+	if err != nil {
+		return id, out, nil, err
+	}
+	out, session, err := a.newSession(id, f.Shop, ByPassword, "")
+	return id, out, []Record{
+		Record{Kind: OfTicket, ID: firstID}.with(firstData{id}), f.record(id, hash, a.now()), e, session,
+		Record{Kind: OfShop, ID: f.Shop, Shop: f.Shop}.with(shopData{Name: f.ShopName, First: true}),
+		Record{Kind: OfMember, ID: memberID(id, f.Shop), Person: id, Shop: f.Shop}.with(memberData{f.Roles}),
+	}, err
 }
 
 // good says whether a record counts now: it has an end that lies before us, and no further than it ever did.
