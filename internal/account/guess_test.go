@@ -100,6 +100,15 @@ func TestGuessingManyAccounts(t *testing.T) {
 	}
 }
 
+// TestManyOfOneAddress: people who sign in rightly behind one address keep nobody there waiting.
+func TestManyOfOneAddress(t *testing.T) {
+	w := newWorld(t)
+	for range 100 {
+		w.signedIn("anna", annaWord)
+		w.signedIn("boss", bossWord)
+	}
+}
+
 // TestDeviceIsNoWayRound: with a device of the person one guesses no faster than without.
 func TestDeviceIsNoWayRound(t *testing.T) {
 	w := newWorld(t)

@@ -254,6 +254,10 @@ func TestMay(t *testing.T) {
 			t.Errorf("%s: error %v for %v", c.act, err, c.want)
 		}
 	}
+	both := Shipped().May(Who{Person: "p1", Shop: "a", Roles: []Role{Reviewer}}, Approve, on).Err(Approve, "it", nil)
+	if both == nil || !strings.Contains(both.Error(), lacking[IfNotAuthor]) || !strings.Contains(both.Error(), lacking[IfFresh]) {
+		t.Errorf("not all that is lacking is told: %v", both)
+	}
 	if v := (Matrix{}).May(who(Roles()...), SeeJobs, on); v.Answer != Refused || (Verdict{}).Answer != Refused {
 		t.Error("an empty matrix permits something")
 	}
