@@ -17,6 +17,7 @@ has() {
   fonts) [ -d /usr/share/fonts/truetype/dejavu ] ;;
   meshes) [ -d build/meshes ] || command -v apt-get >/dev/null ;;
   npm) [ -d build/node_modules/bunny ] && [ -d build/node_modules/gltf-validator ] && command -v node >/dev/null || command -v npm >/dev/null ;;
+  client) [ -d build/client/node_modules/openapi-typescript ] && command -v node >/dev/null || command -v npm >/dev/null ;;
   s3server | oidcserver) [ -x "build/$1" ] || command -v "$go" >/dev/null ;;
   *) command -v "$1" >/dev/null ;;
   esac
@@ -42,6 +43,7 @@ curl curl TestOutsideNamesAreRefused
 certutil libnss3-tools TestOutsideNamesAreRefused
 systemd-analyze systemd TestOutsideServiceIsCaged
 bwrap bubblewrap TestOutsideContainerHasAllItNeeds
+client npm TestOutsideClientTakesTheJob
 npm npm TestOutsideValidator.*|TestOutsidePublicMesh.*|TestOutside.*PublicMesh|TestOutsideExactDistancesMatchCGAL
 s3server s3server TestOutsideS3.*
 oidcserver oidcserver TestOutsideProvider
@@ -93,6 +95,16 @@ if [ ! -d build/node_modules/bunny ] || [ ! -d build/node_modules/gltf-validator
   fi
 fi
 
+# What makes a client of the description of the routes, and compiles a program with it.
+if [ ! -d build/client/node_modules/openapi-typescript ] || ! cmp -s tools/client/package-lock.json build/client/package-lock.json; then
+  if command -v npm >/dev/null; then
+    echo "installing: openapi-typescript, typescript (npm), into build/client"
+    mkdir -p build/client && cp tools/client/package.json tools/client/package-lock.json build/client/ &&
+      npm ci --prefix build/client --no-audit --no-fund --silent ||
+      { rm -rf build/client && echo "npm could not bring them; the check that needs them is left out"; }
+  fi
+fi
+
 # More public meshes, out of a package that is fetched and not installed.
 if [ ! -d build/meshes ] && command -v apt-get >/dev/null; then
   echo "fetching: libcgal-demo (public meshes), into build/meshes"
@@ -114,7 +126,7 @@ if [ ! -x build/oidcserver ] || [ tools/provider/go.mod -nt build/oidcserver ]; 
 fi
 
 while read -r what packages tests; do
-  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; } || { [ "$what" = meshes ] && [ ! -d build/meshes ]; } || { [[ $what = s3server || $what = oidcserver ]] && [ ! -x "build/$what" ]; }; then
+  if ! has "$what" || { [ "$what" = npm ] && [ ! -d build/node_modules/bunny ]; } || { [ "$what" = client ] && [ ! -d build/client/node_modules/openapi-typescript ]; } || { [ "$what" = meshes ] && [ ! -d build/meshes ]; } || { [[ $what = s3server || $what = oidcserver ]] && [ ! -x "build/$what" ]; }; then
     printf '%s\t%s\n' "${packages%%,*}" "$tests" >>build/absent
   fi
 done <<<"$table"

@@ -432,9 +432,10 @@ func (a *Accounts) withoutAddresses(ctx context.Context, tx Tx, id string) error
 	return err
 }
 
-// AddShop adds one to the group; who adds it is its administrator.
+// AddShop adds one to the group; who adds it is its administrator. Like the first one it begins with everybody seeing all its jobs: nothing assigns
+// a job to somebody yet, and a job that nobody could be assigned to nobody could work on.
 func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (Shop, error) {
-	s := Shop{ID: id, Name: name, Several: true}
+	s := Shop{ID: id, Name: name, Everybody: true, Several: true}
 	if err := errors.Join(checkShopID(id), checkName("name of the shop", name)); err != nil {
 		return s, err
 	}
@@ -455,7 +456,7 @@ func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (S
 			}
 			return err
 		}
-		return puts(tx, Record{Kind: OfShop, ID: id, Shop: id}.with(shopData{Name: name}),
+		return puts(tx, Record{Kind: OfShop, ID: id, Shop: id}.with(shopData{Name: name, Everybody: true}),
 			Record{Kind: OfMember, ID: memberID(w.Person, id), Person: w.Person, Shop: id}.with(memberData{[]right.Role{right.Administrator}}), e)
 	})
 }

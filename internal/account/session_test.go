@@ -280,13 +280,13 @@ func TestShopsOfTheGroup(t *testing.T) {
 		t.Error("let in to a shop of others")
 	}
 	boss := w.bossIn()
-	boss.Shop.Everybody, boss.Shop.First, boss.Shop.Several = true, false, false
+	boss.Shop.Everybody, boss.Shop.First, boss.Shop.Several = false, false, false
 	must(t, w.SetShop(t.Context(), boss.Who, boss.Shop))
-	if s := w.annaIn().Shop; !s.First || !s.Several || !s.Everybody {
+	if s := w.annaIn().Shop; !s.First || !s.Several || s.Everybody {
 		t.Errorf("%+v", s)
 	}
 	in := got(w.SignIn(t.Context(), account.Try{Name: "carl", Password: otherWord, Shop: "b"}, home))(t)
-	if s := w.session(in); s.Shop.First || s.Shop.Everybody || s.Person.ID != carl.ID {
+	if s := w.session(in); s.Shop.First || !s.Shop.Everybody || s.Person.ID != carl.ID {
 		t.Errorf("%+v", s.Shop)
 	}
 	if err := w.SetShop(t.Context(), w.session(in).Who, account.Shop{ID: "a", Name: "mine"}); diag.KindOf(err) != diag.NotFound {

@@ -139,7 +139,7 @@ func (a *Accounts) firstRecords(ctx context.Context, f First, from From) (id str
 	out, session, err := a.newSession(id, f.Shop, ByPassword, "")
 	return id, out, []Record{
 		Record{Kind: OfTicket, ID: firstID}.with(firstData{id}), f.record(id, hash, a.now()), e, session,
-		Record{Kind: OfShop, ID: f.Shop, Shop: f.Shop}.with(shopData{Name: f.ShopName, First: true}),
+		Record{Kind: OfShop, ID: f.Shop, Shop: f.Shop}.with(shopData{Name: f.ShopName, First: true, Everybody: true}),
 		Record{Kind: OfMember, ID: memberID(id, f.Shop), Person: id, Shop: f.Shop}.with(memberData{f.Roles}),
 	}, err
 }

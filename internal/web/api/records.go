@@ -192,7 +192,7 @@ func (s *service) entries() {
 // Question is a question to the manufacturer, ready to be sent.
 type Question struct {
 	ID      string `json:"id"`
-	State   string `json:"state" doc:"open, waiting or answered, as the decisions have it."`
+	State   string `json:"state" doc:"As the decisions have it: to be sent; sent, no answer yet; answered; or why it has to be asked again." example:"to be sent"`
 	Finding string `json:"finding,omitempty"`
 	Point   string `json:"point,omitempty"`
 	Text    string `json:"text"`
