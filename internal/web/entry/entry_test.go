@@ -52,6 +52,7 @@ type browser struct {
 	*world
 	base, from string
 	shows      map[string]string
+	token      string // of a program
 	last       *http.Response
 }
 
@@ -73,6 +74,9 @@ func (b *browser) ask(method, path string, body any, into any) int {
 	r := httptest.NewRequest(method, b.base+"/api/v1"+path, strings.NewReader(text))
 	r.RemoteAddr = b.from
 	r.Header.Set("Content-Type", "application/json")
+	if b.token != "" {
+		r.Header.Set("Authorization", "Bearer "+b.token)
+	}
 	for name, value := range b.shows {
 		r.AddCookie(&http.Cookie{Name: name, Value: value})
 	}

@@ -1,0 +1,236 @@
+package entry
+
+import (
+	"net/http"
+	"time"
+
+	"fettle/internal/account"
+	"fettle/internal/diag"
+	"fettle/internal/right"
+)
+
+// personShown is somebody of the shop.
+type personShown struct {
+	Person string        `json:"person"`
+	Name   string        `json:"name"`
+	SignIn string        `json:"sign_in,omitempty"` // told to administrators alone
+	State  account.State `json:"state"`
+	Codes  bool          `json:"codes"` // signs in with one-time codes besides
+	Roles  []right.Role  `json:"roles"`
+}
+
+// secretShown is a secret that is told once: it is not kept.
+type secretShown struct {
+	ID     string    `json:"id"` // of the person or token that it is for
+	Secret string    `json:"secret"`
+	Ends   time.Time `json:"ends"`
+}
+
+// asked reads who asks, and what they sent where that is wanted; what is wrong is answered.
+func (e ways) asked(w http.ResponseWriter, r *http.Request, into any) (account.Session, bool) {
+	if into != nil && !take(w, r, into) {
+		return account.Session{}, false
+	}
+	return e.session(w, r)
+}
+
+// done answers a change that has nothing to tell.
+func done(w http.ResponseWriter, r *http.Request, err error) {
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	w.WriteHeader(http.StatusNoContent)
+}
+
+// errUnsaid is of a member that has to be there, because nothing is meant by its absence.
+func errUnsaid(what string) error {
+	return &diag.Error{Kind: diag.Invalid, Op: "read", Subject: what, Msg: "it is not said whether", Hint: "send " + what + ", true or false"}
+}
+
+// made answers with what there is now.
+func made(w http.ResponseWriter, r *http.Request, v any, err error) {
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json") // before the status, behind which no header is told
+	w.WriteHeader(http.StatusCreated)
+	tell(w, v)
+}
+
+func (e ways) people(w http.ResponseWriter, r *http.Request) {
+	s, ok := e.asked(w, r, nil)
+	if !ok {
+		return
+	}
+	all, err := e.in.People(r.Context(), s.Who)
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	out := []personShown{}
+	for _, m := range all {
+		out = append(out, personShown{m.Person.ID, m.Person.Name, m.Person.SignIn, m.Person.State, m.Person.Codes, m.Roles})
+	}
+	tell(w, map[string]any{"people": out})
+}
+
+// addPerson adds somebody to the shop; they set a password by the secret that is told now.
+func (e ways) addPerson(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Name   string       `json:"name"`
+		SignIn string       `json:"sign_in"`
+		Roles  []right.Role `json:"roles"`
+	}
+	if s, ok := e.asked(w, r, &ask); ok {
+		p, link, err := e.in.AddPerson(r.Context(), s.Who, account.NewPerson{Name: ask.Name, SignIn: ask.SignIn, Roles: ask.Roles})
+		made(w, r, secretShown{p.ID, link.Text, link.Ends}, err)
+	}
+}
+
+func (e ways) giveRoles(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Roles []right.Role `json:"roles"`
+	}
+	if s, ok := e.asked(w, r, &ask); ok {
+		done(w, r, e.in.GiveRoles(r.Context(), s.Who, r.PathValue("person"), ask.Roles))
+	}
+}
+
+func (e ways) setState(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Active *bool `json:"active"`
+	}
+	s, ok := e.asked(w, r, &ask)
+	if !ok {
+		return
+	}
+	if ask.Active == nil { // nobody is disabled by what was not said
+		refuse(w, r, errUnsaid("active"))
+		return
+	}
+	done(w, r, e.in.SetState(r.Context(), s.Who, r.PathValue("person"), *ask.Active))
+}
+
+// newLink gives the secret by which somebody sets a new password; with lost, one-time codes and passkeys go when it is used.
+func (e ways) newLink(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Lost bool `json:"lost"`
+	}
+	if s, ok := e.asked(w, r, &ask); ok {
+		id := r.PathValue("person")
+		link, err := e.in.ResetLink(r.Context(), s.Who, id, ask.Lost)
+		made(w, r, secretShown{id, link.Text, link.Ends}, err)
+	}
+}
+
+// tokenShown is a token without its secret.
+type tokenShown struct {
+	Token  string       `json:"token"`
+	Person string       `json:"person"`
+	Name   string       `json:"name"`
+	Roles  []right.Role `json:"roles"`
+	Reads  bool         `json:"reads"`
+	Made   time.Time    `json:"made"`
+	Ends   time.Time    `json:"ends"`
+}
+
+// tokens lists one's own, or everybody's of the shop.
+func (e ways) tokens(w http.ResponseWriter, r *http.Request) {
+	s, ok := e.asked(w, r, nil)
+	if !ok {
+		return
+	}
+	of := r.URL.Query()
+	all, err := e.in.Tokens(r.Context(), s.Who, of.Get("of") == "everybody")
+	if len(of) > 0 && of.Encode() != "of=everybody" {
+		err = &diag.Error{Kind: diag.Invalid, Op: "list tokens", Msg: "there is no such list", Hint: "ask with of=everybody, or without"}
+	}
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	out := []tokenShown{}
+	for _, t := range all {
+		out = append(out, tokenShown{t.ID, t.Person, t.Name, t.Roles, t.Reads, t.Made, t.Ends})
+	}
+	tell(w, map[string]any{"tokens": out})
+}
+
+func (e ways) makeToken(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Name  string       `json:"name"`
+		Roles []right.Role `json:"roles"` // all of one's own unless given
+		Reads bool         `json:"reads"`
+		Days  int          `json:"days"`
+	}
+	s, ok := e.asked(w, r, &ask)
+	if !ok {
+		return
+	}
+	const day = 24 * time.Hour
+	days := min(max(ask.Days, 0), int(account.TokenMost/day)+1) // more is refused, and no number of days goes round
+	t, secret, err := e.in.MakeToken(r.Context(), s.Who, account.NewToken{Name: ask.Name, Roles: ask.Roles, Reads: ask.Reads, For: time.Duration(days) * day})
+	made(w, r, secretShown{t.ID, secret.Text, secret.Ends}, err)
+}
+
+func (e ways) revokeToken(w http.ResponseWriter, r *http.Request) {
+	if s, ok := e.asked(w, r, nil); ok {
+		done(w, r, e.in.RevokeToken(r.Context(), s.Who, r.PathValue("token")))
+	}
+}
+
+// shopShown is a shop of the group.
+type shopShown struct {
+	Shop      string `json:"shop"`
+	Name      string `json:"name"`
+	Everybody bool   `json:"everybody"` // everybody sees all its jobs, not only those assigned to them
+	Alone     bool   `json:"alone"`     // one person may review what they have entered themselves
+	First     bool   `json:"first"`
+}
+
+func (e ways) shops(w http.ResponseWriter, r *http.Request) {
+	s, ok := e.asked(w, r, nil)
+	if !ok {
+		return
+	}
+	all, err := e.in.Shops(r.Context(), s.Who)
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	out := []shopShown{}
+	for _, x := range all {
+		out = append(out, shopShown{x.ID, x.Name, x.Everybody, x.Alone, x.First})
+	}
+	tell(w, map[string]any{"shops": out})
+}
+
+func (e ways) addShop(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Shop string `json:"shop"`
+		Name string `json:"name"`
+	}
+	if s, ok := e.asked(w, r, &ask); ok {
+		x, err := e.in.AddShop(r.Context(), s.Who, ask.Shop, ask.Name)
+		made(w, r, shopShown{x.ID, x.Name, x.Everybody, x.Alone, x.First}, err)
+	}
+}
+
+func (e ways) setShop(w http.ResponseWriter, r *http.Request) {
+	var ask struct {
+		Name      string `json:"name"`
+		Everybody *bool  `json:"everybody"`
+		Alone     *bool  `json:"alone"`
+	}
+	s, ok := e.asked(w, r, &ask)
+	if !ok {
+		return
+	}
+	if ask.Everybody == nil || ask.Alone == nil {
+		refuse(w, r, errUnsaid("everybody and alone"))
+		return
+	}
+	done(w, r, e.in.SetShop(r.Context(), s.Who, account.Shop{ID: r.PathValue("shop"), Name: ask.Name, Everybody: *ask.Everybody, Alone: *ask.Alone}))
+}
