@@ -84,15 +84,30 @@ func (s *As) owns(owner string) bool { return slices.Contains(s.owners(), owner)
 func (s *As) may(a right.Act, on right.On, keeps ...right.Limit) (right.Verdict, error) {
 	v := s.Rights.May(s.who, a, on)
 	if err := v.Err(a, "", nothing()); err != nil {
+		if v.Answer == right.Refused {
+			err = &Refusal{err, v.Code()}
+		}
 		return v, err
 	}
 	for _, l := range v.Limits {
 		if !slices.Contains(keeps, l) {
-			return v, &diag.Error{Kind: diag.Denied, Op: string(a), Msg: fmt.Sprintf("one may %s here %s, and this is more", a, l), Hint: "ask an administrator who may"}
+			return v, &Refusal{&diag.Error{Kind: diag.Denied, Op: string(a), Msg: fmt.Sprintf("one may %s here %s, and this is more", a, l), Hint: "ask an administrator who may"}, Limited}
 		}
 	}
 	return v, nil
 }
+
+// Limited is the code of what is refused because it goes beyond a limit.
+const Limited right.Code = "right.limited"
+
+// Refusal is an error of kind diag.Denied with the code of what would have to hold.
+type Refusal struct {
+	Is   error
+	Code right.Code
+}
+
+func (r *Refusal) Error() string { return r.Is.Error() }
+func (r *Refusal) Unwrap() error { return r.Is }
 
 // inShop is what an act is about that is about the shop, the group or nothing.
 func (s *As) inShop() right.On { return right.On{Shop: s.of.ID, Person: s.who.Person} }

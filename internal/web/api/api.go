@@ -68,6 +68,7 @@ func New(c Config) (*API, error) {
 	s.uploads()
 	s.tasks()
 	s.keeping()
+	s.stream(mux)
 	text, err := description(s.api.OpenAPI())
 	if err != nil {
 		return nil, err
@@ -78,9 +79,6 @@ func New(c Config) (*API, error) {
 	}
 	mux.HandleFunc("GET "+Prefix+"/openapi.json", given("application/json", text))
 	mux.HandleFunc("GET "+Prefix+"/{$}", given("text/html; charset=utf-8", page))
-	if c.Stream != nil {
-		mux.Handle("GET "+Prefix+"/stream", c.Stream)
-	}
 	mux.HandleFunc("/", nothingHere(mux))
 	return &API{Handler: mux, description: text, routes: s.routes}, nil
 }

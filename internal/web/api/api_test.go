@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"fettle/internal/app"
 	"fettle/internal/diag"
 )
 
@@ -165,6 +166,9 @@ func TestEveryKindIsAProblem(t *testing.T) {
 	}
 	if len(kinds) != len(want) {
 		t.Errorf("%d kinds, want %d", len(kinds), len(want))
+	}
+	if p := problemOf(&app.Refusal{Is: &diag.Error{Kind: diag.Denied, Msg: "x"}, Code: "right.fresh"}); p.Status != 403 || p.Code != "right.fresh" || p.Detail != "x" {
+		t.Errorf("a refusal is %+v", p)
 	}
 	p := problemOf(diag.Problems{{File: "job.yaml", Line: 3, Col: 5, Field: "findings[0].id", Msg: "is there twice", Hint: "give another"}, {File: "job.yaml", Msg: "x"}})
 	if p.Status != 422 || p.Line != 3 || p.Column != 5 || p.Field != "findings[0].id" || p.Hint == "" || len(p.Faults) != 2 {

@@ -147,6 +147,10 @@ func problemOf(err error) *Problem {
 	default:
 		p.Detail = told["internal"]
 	}
+	if r := (*app.Refusal)(nil); errors.As(err, &r) {
+		p.Code = string(r.Code)
+		p.titled()
+	}
 	if c := (*app.Clashing)(nil); errors.As(err, &c) {
 		p.ofClashes(c)
 	}

@@ -60,7 +60,7 @@ func newWorld(t *testing.T) *world {
 	service := app.Service{App: a, In: to, Keeping: keeper{to, bytesIn}, Rights: right.Shipped(), Now: clock,
 		Uploads: a.Uploader(to, store.NewUploads(bytesIn, to.NoteBlob), app.UsualUploads),
 		IsShop:  func(_ context.Context, id string) (bool, error) { return id == "north" || id == "south", nil }}
-	if w.api, err = New(Config{Version: "v0-test", Now: clock, Service: service, Who: whoOf}); err != nil {
+	if w.api, err = New(Config{Version: "v0-test", Now: clock, Service: service, Who: whoOf, Stream: http.HandlerFunc(oneTold)}); err != nil {
 		t.Fatal(err)
 	}
 	return w
@@ -130,6 +130,16 @@ func whoOf(r *http.Request) (right.Who, app.Shop, error) {
 		who.Person, who.Fresh, who.Link = "", false, right.Link{ID: "l-1", Job: "north-1", To: 5, Files: true}
 	}
 	return who, app.Shop{ID: in, Several: true, First: in == "north", Everybody: true}, nil
+}
+
+// oneTold tells of one event.
+func oneTold(w http.ResponseWriter, r *http.Request) {
+	if _, _, err := whoOf(r); err != nil {
+		signedOut.write(w)
+		return
+	}
+	w.Header().Set("Content-Type", "text/event-stream")
+	_, _ = w.Write([]byte("id: 1\ndata: {}\n\n"))
 }
 
 // keeper looks after the test's database.
