@@ -235,14 +235,22 @@ func (u *Uploader) Send(ctx context.Context, who, jobID, id string, offset int64
 	}
 	is, err := u.in.SendPiece(ctx, id, offset, &wholePiece{Reader: piece, sum: sha256.New(), want: sha, id: id})
 	if err != nil {
-		return Sent{}, err
+		return u.doneMeanwhile(ctx, who, jobID, id, err)
 	}
 	if told := min(leastHead, is.Size); before.Have < told && is.Have >= told {
 		if _, err := u.judged(ctx, is); err != nil {
-			return Sent{}, err
+			return u.doneMeanwhile(ctx, who, jobID, id, err)
 		}
 	}
 	return sentOf(is), nil
+}
+
+// doneMeanwhile is the answer to what failed, unless another sender of the same file was done with it meanwhile.
+func (u *Uploader) doneMeanwhile(ctx context.Context, who, jobID, id string, err error) (Sent, error) {
+	if was, other := u.recorded(ctx, jobID, id); other == nil && was.sent.Recorded != "" && was.by == who {
+		return was.sent, nil
+	}
+	return Sent{}, err
 }
 
 // wholePiece ends with an error where the bytes are not those of the hash.
@@ -291,8 +299,9 @@ func (u *Uploader) Seal(ctx context.Context, who, jobID, id string) (Sent, error
 	for range sealings {
 		var is Upload
 		var note noteOf
+		is, note, err = u.own(ctx, who, jobID, id) // looked at first: it goes once it is on record
 		was, other := u.recorded(ctx, jobID, id)
-		if is, note, err = u.own(ctx, who, jobID, id); was.sent.Recorded != "" && was.by == who {
+		if was.sent.Recorded != "" && was.by == who {
 			if err == nil {
 				err = u.in.DropUpload(ctx, id)
 			}
@@ -302,7 +311,7 @@ func (u *Uploader) Seal(ctx context.Context, who, jobID, id string) (Sent, error
 			return Sent{}, err
 		}
 		if err = u.record(ctx, is, note); err != nil && !again(err) {
-			return Sent{}, err
+			return u.doneMeanwhile(ctx, who, jobID, id, err)
 		}
 	}
 	return Sent{}, err

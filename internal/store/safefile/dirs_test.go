@@ -102,6 +102,7 @@ func TestMakeDirs(t *testing.T) {
 func TestNoFolderIsMadeAnotherWay(t *testing.T) {
 	may := map[string]string{
 		"internal/golden/golden.go":           "files of tests",
+		"internal/store/s3test/s3test.go":     "of a server for tests",
 		"internal/cli/kept.go":                "can be reckoned again",
 		"internal/cli/folder.go":              "synced where it is made",
 		"internal/store/datafolder/backup.go": "gets its name when all is safe",
