@@ -74,7 +74,8 @@ var layers = []row{
 	{"internal/golden/broken", "unit diag doc", "github.com/goccy/go-yaml", false}, // for tests alone
 	// 4 service
 	{"internal/app", kernels + " body shop job right format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
-	{"internal/account", "diag right", "github.com/coreos/go-oidc/v3 github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/oauth2 golang.org/x/text", false},
+	{"internal/account/openid", "diag", "github.com/coreos/go-oidc/v3 golang.org/x/oauth2", false},
+	{"internal/account", "diag right account/openid", "github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/text", false},
 	{"internal/account/accounttest", "diag right account", "", false}, // for tests alone
 	// 5 edges
 	{"internal/store/safefile", "diag", "", false},
@@ -86,7 +87,7 @@ var layers = []row{
 	{"internal/store/s3test", "", "github.com/johannesboyne/gofakes3", false},       // for tests alone
 	{"internal/store/simvfs", "", "modernc.org/sqlite/lib modernc.org/libc", false}, // for tests alone
 	{"internal/store/database", "diag halt unit ledger body job account app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
-	{"internal/store/datafolder", "diag account doc unit ledger store store/safefile store/blobs store/database app", "", false},
+	{"internal/store/datafolder", "diag right account account/openid doc unit ledger store store/safefile store/blobs store/database app", "", false},
 	{"internal/web", "diag", "", false},
 	{"internal/web/entry", "diag right account web", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},

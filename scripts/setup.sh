@@ -119,9 +119,9 @@ if [ ! -x build/s3server ] || [ tools/s3/go.mod -nt build/s3server ]; then
 fi
 
 # A provider of OpenID Connect, likewise.
-if [ ! -x build/oidcserver ] || [ tools/provider/go.mod -nt build/oidcserver ]; then
+if [ ! -x build/oidcserver ] || [ tools/provider/go.mod -nt build/oidcserver ] || [ tools/provider/main.go -nt build/oidcserver ]; then
   echo "building: a provider of OpenID Connect, into build/oidcserver"
-  CGO_ENABLED=0 $go build -C tools/provider -ldflags '-s -w' -o ../../build/oidcserver github.com/zitadel/oidc/v3/example/server ||
+  CGO_ENABLED=0 $go build -C tools/provider -ldflags '-s -w' -o ../../build/oidcserver . ||
     echo "the provider could not be built; the check that needs it is left out"
 fi
 

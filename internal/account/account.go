@@ -22,6 +22,7 @@ import (
 
 	"github.com/go-webauthn/webauthn/webauthn"
 
+	"fettle/internal/account/openid"
 	"fettle/internal/diag"
 	"fettle/internal/right"
 )
@@ -36,7 +37,8 @@ type Settings struct {
 	Weak   bool   // the cost may be lower than is safe: tests alone
 	Site   Site   // none: no passkeys
 
-	Provider Provider // none: people sign in here alone
+	Provider *openid.Client // nil: people sign in here alone
+	Groups   []ByGroup      // none: it gives nobody a role
 }
 
 // Site is the one that passkeys are made for, and that people come back to.
@@ -53,8 +55,6 @@ type Accounts struct {
 	hashes hasher
 	seal   cipher.AEAD
 	keys   *webauthn.WebAuthn // nil: no passkeys
-
-	provider *provider
 }
 
 // New makes Accounts.
@@ -68,7 +68,10 @@ func New(s Settings) (*Accounts, error) {
 	if len(s.Key) != 32 {
 		return nil, &diag.Error{Kind: diag.Invalid, Op: "open accounts", Subject: "the key of accounts", Msg: fmt.Sprintf("it has %d bytes, and has to have 32", len(s.Key))}
 	}
-	a := &Accounts{Settings: s, provider: &provider{Provider: s.Provider}}
+	if err := checkGroups(s.Groups); err != nil {
+		return nil, err
+	}
+	a := &Accounts{Settings: s}
 	block, err := aes.NewCipher(a.derived("seal"))
 	if err == nil {
 		a.seal, err = cipher.NewGCM(block)

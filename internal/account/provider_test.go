@@ -5,20 +5,24 @@ import (
 	"crypto/elliptic"
 	"crypto/rand"
 	"crypto/sha256"
+	"crypto/x509"
 	"encoding/base64"
 	"encoding/json"
+	"fmt"
 	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/go-jose/go-jose/v4"
 
 	"fettle/internal/account"
+	"fettle/internal/account/openid"
 	"fettle/internal/diag"
 )
 
@@ -50,7 +54,7 @@ func newIssuer(t *testing.T) *issuer {
 	p.server = httptest.NewTLSServer(mux)
 	t.Cleanup(p.server.Close)
 	mux.HandleFunc("GET /.well-known/openid-configuration", func(w http.ResponseWriter, _ *http.Request) {
-		json.NewEncoder(w).Encode(map[string]any{"issuer": p.server.URL, "authorization_endpoint": p.server.URL + "/authorize", "token_endpoint": p.server.URL + "/token", "jwks_uri": p.server.URL + "/keys",
+		json.NewEncoder(w).Encode(map[string]any{"issuer": p.server.URL, "authorization_endpoint": p.server.URL + "/authorize", "token_endpoint": p.server.URL + "/token", "jwks_uri": p.server.URL + "/keys", "end_session_endpoint": p.server.URL + "/out",
 			"id_token_signing_alg_values_supported": []string{"ES256"}})
 	})
 	mux.HandleFunc("GET /keys", func(w http.ResponseWriter, _ *http.Request) {
@@ -123,20 +127,52 @@ func (p *issuer) token(w http.ResponseWriter, r *http.Request) {
 }
 
 // tied is a world whose anna has tied the provider to her account.
-func tied(t *testing.T) (*world, *issuer) {
+func tied(t *testing.T, change ...func(*account.Settings)) (*world, *issuer) {
 	t.Helper()
 	p := newIssuer(t)
 	w := newWorld(t, func(s *account.Settings) {
 		p.now = s.Now
-		s.Provider = account.Provider{Issuer: p.server.URL, Client: "fettle", ClientSecret: clientSecret, Redirect: "https://fettle.example:8443/back", HTTP: p.server.Client()}
+		s.Provider = clientOf(t, p.server, s.Now)
+		for _, c := range change {
+			c(s)
+		}
 	})
-	s := w.annaIn()
-	must(t, w.TieProvider(t.Context(), s, p.authorizes(got(w.BeginProvider(t.Context(), &s, false))(t))))
+	must(t, w.tie(w.annaIn(), p))
 	return w, p
 }
 
+// elsewhere is another address each time: what is tried is not held up by what was.
+func elsewhere() account.From {
+	return account.From{Address: fmt.Sprintf("2001:db8:%x::1", addressesUsed.Add(1))}
+}
+
+var addressesUsed atomic.Int32
+
 func (w *world) byProvider(p *issuer) (account.SignedIn, error) {
-	return w.FinishProvider(w.t.Context(), p.authorizes(got(w.BeginProvider(w.t.Context(), nil, false))(w.t)), account.Try{}, home)
+	back, err := w.FinishProvider(w.t.Context(), w.sent(p, account.Errand{For: account.ToSignIn}), account.Try{}, elsewhere())
+	return back.SignedIn, err
+}
+
+// sent is what somebody brings back whom the provider lets in.
+func (w *world) sent(p *issuer, e account.Errand) account.Returned {
+	w.t.Helper()
+	r := p.authorizes(got(w.BeginProvider(w.t.Context(), e))(w.t))
+	r.Session = e.Session
+	return r
+}
+
+func (w *world) tie(s account.Session, p *issuer) error {
+	w.t.Helper()
+	_, err := w.FinishProvider(w.t.Context(), w.sent(p, account.Errand{For: account.ToTie, Session: s}), account.Try{}, elsewhere())
+	return err
+}
+
+// clientOf is a client of a provider of tests.
+func clientOf(t *testing.T, server *httptest.Server, now func() time.Time) *openid.Client {
+	t.Helper()
+	roots := x509.NewCertPool()
+	roots.AddCert(server.Certificate())
+	return got(openid.New(openid.Settings{Issuer: server.URL, Client: "fettle", Secret: clientSecret, Back: "https://fettle.example:8443/back", Groups: "groups", Authority: roots, Now: now}))(t)
 }
 
 // TestProvider: who has tied the provider to their account signs in there; when they proved themselves the provider says.
@@ -157,12 +193,12 @@ func TestProvider(t *testing.T) {
 	}
 	boss := w.bossIn()
 	p.sub = "subject-1"
-	if err := w.TieProvider(t.Context(), boss, p.authorizes(got(w.BeginProvider(t.Context(), &boss, false))(t))); diag.KindOf(err) != diag.Conflict {
+	if err := w.tie(boss, p); diag.KindOf(err) != diag.Conflict {
 		t.Errorf("tied to a second person: %v", err)
 	}
 	stale := boss
 	stale.Who.Fresh = false
-	if _, err := w.BeginProvider(t.Context(), &stale, false); diag.KindOf(err) != diag.Denied {
+	if _, err := w.BeginProvider(t.Context(), account.Errand{For: account.ToTie, Session: stale}); diag.KindOf(err) != diag.Denied {
 		t.Errorf("tied without a fresh proof: %v", err)
 	}
 	must(t, w.UntieProvider(t.Context(), w.annaIn().Who))
@@ -170,7 +206,7 @@ func TestProvider(t *testing.T) {
 		t.Errorf("after it was untied: %v", err)
 	}
 	none := newWorld(t)
-	if _, err := none.BeginProvider(t.Context(), nil, false); diag.KindOf(err) != diag.Unsupported {
+	if _, err := none.BeginProvider(t.Context(), account.Errand{For: account.ToSignIn}); diag.KindOf(err) != diag.Unsupported {
 		t.Errorf("without a provider: %v", err)
 	}
 }
@@ -219,7 +255,7 @@ func TestHostileProviderAnswers(t *testing.T) {
 	for name, hostile := range map[string]func(){
 		"another nonce": claim("nonce", "x"), "no nonce": without("nonce"), "another program": claim("aud", "other"), "two programs": claim("aud", []string{"fettle", "other"}),
 		"asked for by another": claim("azp", "other"), "another provider": claim("iss", "https://evil.example"), "no provider": without("iss"), "over": claim("exp", at(-time.Second)), "no end": without("exp"),
-		"of the future": claim("iat", at(time.Hour)), "not yet": claim("nbf", at(time.Hour)), "no subject": claim("sub", ""), "no subject at all": without("sub"), "no moment": without("auth_time"), "proved yesterday": claim("auth_time", at(-24*time.Hour)),
+		"of the future": claim("iat", at(time.Hour)), "not yet": claim("nbf", at(time.Hour)), "no subject": claim("sub", ""), "no subject at all": without("sub"), "proved yesterday": claim("auth_time", at(-24*time.Hour)),
 		"proved tomorrow": claim("auth_time", at(24*time.Hour)), "a moment in words": claim("auth_time", "now"), "another subject": claim("sub", "subject-9"),
 		"another key":  func() { p.sign = func(c []byte) string { return p.signed(other, "ES256", c) } },
 		"no signature": func() { p.sign = func(c []byte) string { return b64([]byte(`{"alg":"none"}`)) + "." + b64(c) + "." } },
@@ -227,7 +263,7 @@ func TestHostileProviderAnswers(t *testing.T) {
 			p.sign = func(c []byte) string { return p.signed([]byte(strings.Repeat(clientSecret, 2)), "HS256", c) }
 		},
 		"cut":      func() { p.sign = func(c []byte) string { return p.signed(p.key, "ES256", c)[:100] } },
-		"an error": send(500, ""), "no token": send(200, `{"access_token":"x","token_type":"Bearer"}`), "no JSON": send(200, "<html>"), "a number": send(200, `{"access_token":"x","token_type":"Bearer","id_token":7}`),
+		"no token": send(200, `{"access_token":"x","token_type":"Bearer"}`), "no JSON": send(200, "<html>"), "a number": send(200, `{"access_token":"x","token_type":"Bearer","id_token":7}`),
 		"a long answer": send(200, `{"access_token":"`+strings.Repeat("x", 4<<20)+`","token_type":"Bearer"}`),
 	} {
 		p.change, p.answer = nil, nil
@@ -237,7 +273,7 @@ func TestHostileProviderAnswers(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 		boss := w.bossIn()
-		if err := w.TieProvider(t.Context(), boss, p.authorizes(got(w.BeginProvider(t.Context(), &boss, false))(t))); err == nil && name != "another subject" {
+		if err := w.tie(boss, p); err == nil && name != "another subject" {
 			t.Errorf("%s: tied", name)
 		}
 	}
@@ -255,7 +291,7 @@ func TestReturnedOnce(t *testing.T) {
 			t.Errorf("%s: %v", what, err)
 		}
 	}
-	begin := func() account.Returned { return p.authorizes(got(w.BeginProvider(t.Context(), nil, false))(t)) }
+	begin := func() account.Returned { return w.sent(p, account.Errand{For: account.ToSignIn}) }
 	used := begin()
 	asked := map[string]url.Values{}
 	p.mu.Lock()
@@ -267,7 +303,7 @@ func TestReturnedOnce(t *testing.T) {
 	p.mu.Unlock()
 	finish("the same again", used)
 	r := begin()
-	r.Browser = got(w.BeginProvider(t.Context(), nil, false))(t).Browser
+	r.Browser = got(w.BeginProvider(t.Context(), account.Errand{For: account.ToSignIn}))(t).Browser
 	finish("in another browser", r)
 	r = begin()
 	r.Browser = ""
@@ -290,15 +326,16 @@ func TestReturnedOnce(t *testing.T) {
 		finish("with a forged state", r)
 	}
 	boss := w.bossIn()
-	finish("sent to tie", p.authorizes(got(w.BeginProvider(t.Context(), &boss, false))(t)))
+	r = w.sent(p, account.Errand{For: account.ToTie, Session: boss})
+	r.Session = account.Session{}
+	finish("sent to tie, and signed out", r)
 	p.sub = "subject-3"
-	if err := w.TieProvider(t.Context(), boss, begin()); diag.KindOf(err) != diag.Denied {
-		t.Errorf("sent to sign in, and tied: %v", err)
-	}
-	anna := w.annaIn()
-	if err := w.TieProvider(t.Context(), anna, p.authorizes(got(w.BeginProvider(t.Context(), &boss, false))(t))); diag.KindOf(err) != diag.Denied {
-		t.Errorf("sent by one, tied to another: %v", err)
-	}
+	r = w.sent(p, account.Errand{For: account.ToTie, Session: boss})
+	r.Session = w.annaIn()
+	finish("sent by one, brought back by another", r)
+	r = w.sent(p, account.Errand{For: account.ToTie, Session: boss})
+	r.Session = w.bossIn()
+	finish("sent by one session, brought back by another", r)
 	// at once
 	p.sub = "subject-1"
 	r = begin()
@@ -336,13 +373,15 @@ func TestProviderThatIsNotThere(t *testing.T) {
 	}))
 	defer gate.Close()
 	w := newWorld(t, func(s *account.Settings) {
-		s.Provider = account.Provider{Issuer: gate.URL, Client: "fettle", Redirect: "https://fettle.example/back", HTTP: gate.Client()}
+		s.Provider = clientOf(t, gate, s.Now)
 	})
-	if _, err := w.BeginProvider(t.Context(), nil, false); diag.KindOf(err) != diag.Unavailable {
+	if _, err := w.BeginProvider(t.Context(), account.Errand{For: account.ToSignIn}); diag.KindOf(err) != diag.Unavailable {
 		t.Errorf("not there: %v", err)
 	}
+	w.annaIn() // by her password
 	up = true
-	sent := got(w.BeginProvider(t.Context(), nil, true))(t)
+	w.clock.pass(10 * time.Second)
+	sent := got(w.BeginProvider(t.Context(), account.Errand{For: account.ToProve, Session: w.annaIn()}))(t)
 	if u := got(url.Parse(sent.Address))(t); u.Query().Get("max_age") != "0" {
 		t.Errorf("a fresh proof is asked for by %s", sent.Address)
 	}

@@ -253,9 +253,13 @@ func (a *Accounts) Prove(ctx context.Context, s Session, password, code string, 
 	return err
 }
 
-// proven notes a proof, once a change has looked at it.
+// proven notes a proof of now, once a change has looked at it.
 func (a *Accounts) proven(ctx context.Context, s Session, enter func(Tx) error) error {
-	at := a.now()
+	return a.provenAt(ctx, s, a.now(), enter)
+}
+
+// provenAt notes a proof of a moment; a later one stays.
+func (a *Accounts) provenAt(ctx context.Context, s Session, at time.Time, enter func(Tx) error) error {
 	return a.Store.Change(ctx, func(tx Tx) error {
 		r, there, err := tx.Get(ctx, OfSession, s.ID)
 		if err == nil && (!there || r.Person != s.Who.Person) {
@@ -271,7 +275,9 @@ func (a *Accounts) proven(ctx context.Context, s Session, enter func(Tx) error) 
 		if err := enter(tx); err != nil {
 			return err
 		}
-		d.Proven = at
+		if at.After(d.Proven) {
+			d.Proven = at
+		}
 		return tx.Put(r.with(d))
 	})
 }

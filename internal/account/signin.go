@@ -143,7 +143,7 @@ func (a *Accounts) letIn(ctx context.Context, in entering) (SignedIn, error) {
 		return SignedIn{}, err
 	}
 	if in.identity != nil { // they have proved it when the provider says they did
-		session = session.with(sessionData{Begun: a.now(), Proven: in.identity.who.proven, How: how})
+		session = session.with(sessionData{Begun: a.now(), Proven: in.identity.who.says.Proven, How: how})
 	}
 	var device Record
 	if in.device == "" {
@@ -196,6 +196,9 @@ func (a *Accounts) enter(ctx context.Context, tx Tx, in entering) error {
 		now, there, err := tx.Get(ctx, OfIdentity, in.identity.tied.ID)
 		if err != nil || !there || now.Person != in.person {
 			return errors.Join(err, errCode)
+		}
+		if in.identity.who.spent.ID == "" { // it was before
+			return nil
 		}
 		return spend(ctx, tx, in.identity.who.spent)
 	}

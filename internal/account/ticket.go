@@ -191,7 +191,7 @@ func (a *Accounts) resetLink(ctx context.Context, id string, lost bool, e Entry,
 
 // SetPassword sets a new password by the secret of a link. All sessions, and devices on which the person has signed in, are forgotten.
 func (a *Accounts) SetPassword(ctx context.Context, secret, password string, from From) error {
-	ticket, d, err := a.ticketOf(ctx, a.Store, secret)
+	ticket, d, err := a.ticketOf(ctx, a.Store, keyOf(secret))
 	if err != nil {
 		return err
 	}
@@ -214,7 +214,7 @@ func (a *Accounts) SetPassword(ctx context.Context, secret, password string, fro
 		if _, _, d, err := person(ctx, tx, ticket.Person); err == nil && d.Password == hash { // it was written, and the answer lost
 			return nil
 		}
-		if _, _, err := a.ticketOf(ctx, tx, secret); err != nil {
+		if _, _, err := a.ticketOf(ctx, tx, keyOf(secret)); err != nil {
 			return err
 		}
 		t, err := data[passwordTicketData](ticket)
@@ -246,9 +246,9 @@ func (a *Accounts) setPassword(ctx context.Context, tx Tx, id, hash string, lost
 	return puts(tx, r.with(d), e)
 }
 
-// ticketOf is the ticket for a new password that belongs to a secret, with whose it is.
-func (a *Accounts) ticketOf(ctx context.Context, in Reader, secret string) (Record, personData, error) {
-	r, there, err := in.Find(ctx, OfTicket, keyOf(secret))
+// ticketOf is the ticket for a new password by what is kept of its secret, with whose it is.
+func (a *Accounts) ticketOf(ctx context.Context, in Reader, key string) (Record, personData, error) {
+	r, there, err := in.Find(ctx, OfTicket, key)
 	if err == nil && (!there || r.ID == firstID || !a.good(r)) {
 		err = errTicket()
 	}

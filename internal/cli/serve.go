@@ -20,6 +20,7 @@ import (
 	"fettle/internal/store/safefile"
 	"fettle/internal/web"
 	"fettle/internal/web/api"
+	"fettle/internal/web/entry"
 	"fettle/internal/web/tlsfile"
 )
 
@@ -286,6 +287,7 @@ func (s *serving) tls() (*tls.Config, error) {
 func (s *serving) pages() http.Handler {
 	m := http.NewServeMux()
 	m.Handle("GET /{$}", http.RedirectHandler(api.Prefix+"/", http.StatusSeeOther))
+	entry.MountProvider(m, s.people)
 	if s.own != nil {
 		s.own.Mount(m)
 	}

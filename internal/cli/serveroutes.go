@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"net"
 	"net/http"
+	"strings"
 	"sync/atomic"
 
 	"fettle/internal/account"
@@ -77,8 +78,19 @@ func (s *serving) stream(w http.ResponseWriter, r *http.Request) {
 	s.hub.Serve(w, r, web.Stream{Only: func(m web.Move) bool { return now.Load().Hears(m.Shop) }, Still: still})
 }
 
-// site is the one that passkeys are made for: by the first name that is no address, else this machine.
+// site is the one that passkeys are made for, and to which a provider sends people back.
 func (s *serving) site() account.Site {
+	site := s.named()
+	at := strings.TrimSuffix(s.url(s.on[0]), "/")
+	if n := len(site.Origins); n > 0 {
+		at = site.Origins[n-1]
+	}
+	site.Back = at + entry.ProviderBack
+	return site
+}
+
+// named is the site by the first name that is no address, else this machine.
+func (s *serving) named() account.Site {
 	for _, name := range append(append([]string(nil), s.set.lan...), s.set.hosts...) {
 		if name = web.HostOf(name); net.ParseIP(name) == nil {
 			origins := []string{"https://" + name}

@@ -2,7 +2,7 @@ module fettle/tools/provider
 
 go 1.26.0
 
-tool github.com/zitadel/oidc/v3/example/server
+require github.com/zitadel/oidc/v3 v3.52.0
 
 require (
 	github.com/bmatcuk/doublestar/v4 v4.10.4 // indirect
@@ -16,7 +16,6 @@ require (
 	github.com/muhlemmer/gu v0.3.1 // indirect
 	github.com/muhlemmer/httpforwarded v0.1.0 // indirect
 	github.com/rs/cors v1.11.1 // indirect
-	github.com/zitadel/oidc/v3 v3.52.0 // indirect
 	github.com/zitadel/schema v1.3.2 // indirect
 	go.opentelemetry.io/auto/sdk v1.2.1 // indirect
 	go.opentelemetry.io/otel v1.46.0 // indirect

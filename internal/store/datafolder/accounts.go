@@ -1,12 +1,13 @@
 package datafolder
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
+	"crypto/x509"
 	"encoding/hex"
 	"errors"
 	"io/fs"
-	"net/url"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -14,6 +15,7 @@ import (
 	"time"
 
 	"fettle/internal/account"
+	"fettle/internal/account/openid"
 	"fettle/internal/diag"
 	"fettle/internal/store/blobs"
 	"fettle/internal/store/safefile"
@@ -38,17 +40,41 @@ func (s *Store) Accounts(lookup func(string) (string, bool), now func() time.Tim
 		return nil, err
 	}
 	set := account.Settings{Store: s.Database.Accounts(), Now: now, Random: rand.Reader, Key: key, Site: site}
-	if p := s.Settings.Provider; site.Back != "" && p != (Provider{}) {
-		if u, err := url.Parse(p.Issuer); err != nil || u.Scheme != "https" || u.Host == "" || p.Client == "" {
-			return nil, &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "provider", Msg: "has no issuer with an https address, or no client", Hint: "write both as the provider gives them"}
-		}
-		secret, _, err := blobs.Given(providerVar, lookup, os.ReadFile)
-		if err != nil {
+	if p := s.Settings.Provider; site.Back != "" && p.Issuer+p.Client != "" {
+		if set.Provider, err = p.client(lookup, now, site); err != nil {
 			return nil, err
 		}
-		set.Provider = account.Provider{Issuer: p.Issuer, Client: p.Client, ClientSecret: secret, Redirect: site.Back}
+		for _, r := range p.Roles {
+			set.Groups = append(set.Groups, account.ByGroup(r))
+		}
 	}
 	return account.New(set)
+}
+
+// client is one of the provider that is written.
+func (p Provider) client(lookup func(string) (string, bool), now func() time.Time, site account.Site) (*openid.Client, error) {
+	secret, _, err := blobs.Given(providerVar, lookup, os.ReadFile)
+	if err != nil {
+		return nil, err
+	}
+	fault := func(subject, msg, hint string, err error) error {
+		return &diag.Error{Kind: diag.Invalid, Op: "settings", Subject: "provider." + subject, Msg: msg, Hint: hint, Err: err}
+	}
+	if len(p.Roles) > 0 && p.Groups == "" {
+		return nil, fault("roles", "are given by groups, and no claim says those", "write groups: with the name of the claim", nil)
+	}
+	set := openid.Settings{Issuer: p.Issuer, Client: p.Client, Secret: secret, Back: cmp.Or(p.Back, site.Back), SignedOut: p.SignedOut, Subject: p.Subject,
+		Groups: p.Groups, Scopes: p.Scopes, DomainClaim: p.DomainClaim, Domain: p.Domain, Private: p.Private, Now: now}
+	if p.Authority != "" {
+		text, err := os.ReadFile(p.Authority)
+		if err != nil {
+			return nil, fault("authority", "names a file that cannot be read", "name a file that this program may read", err)
+		}
+		if set.Authority = x509.NewCertPool(); !set.Authority.AppendCertsFromPEM(text) {
+			return nil, fault("authority", "has no certificate", "give a file of certificates as PEM", nil)
+		}
+	}
+	return openid.New(set)
 }
 
 // accountsKey is the key that is given, or that of the folder, made on first use.

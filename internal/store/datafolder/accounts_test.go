@@ -10,6 +10,7 @@ import (
 
 	"fettle/internal/account"
 	"fettle/internal/diag"
+	"fettle/internal/right"
 )
 
 // TestAccountsKey: the key is made once, for its owner alone; one that others may read, or that is none, is refused, and one that is given is used.
@@ -46,15 +47,19 @@ func TestAccountsKey(t *testing.T) {
 	if _, err := s.Accounts(none, time.Now, account.Site{Name: "https://fettle.example", Title: "fettle", Origins: []string{"https://fettle.example"}}); diag.KindOf(err) != diag.Invalid {
 		t.Errorf("a site that is none: %v", err)
 	}
-	for what, p := range map[string]Provider{"not encrypted": {"http://id.example", "fettle"}, "no client": {"https://id.example", ""}, "no address": {"id.example", "fettle"}} {
+	for what, p := range map[string]Provider{"not encrypted": {Issuer: "http://id.example", Client: "fettle"}, "no client": {Issuer: "https://id.example"}, "no issuer": {Client: "fettle"}, "no address": {Issuer: "id.example", Client: "fettle"},
+		"by e-mail": {Issuer: "https://id.example", Client: "fettle", Subject: "email"}, "roles of no claim": {Issuer: "https://id.example", Client: "fettle", Roles: []ProviderRole{{"g", "a", right.Planner}}},
+		"administrators": {Issuer: "https://id.example", Client: "fettle", Groups: "groups", Roles: []ProviderRole{{"g", "a", right.Administrator}}}, "half a domain": {Issuer: "https://id.example", Client: "fettle", Domain: "x"},
+		"an authority that is not there": {Issuer: "https://id.example", Client: "fettle", Authority: filepath.Join(t.TempDir(), "x")}, "an authority that is none": {Issuer: "https://id.example", Client: "fettle", Authority: file},
+		"back without TLS": {Issuer: "https://id.example", Client: "fettle", Back: "http://fettle.example/"}} {
 		s.Settings.Provider = p
 		if _, err := s.Accounts(none, time.Now, account.Site{Back: "https://fettle.example/back"}); diag.KindOf(err) != diag.Invalid {
 			t.Errorf("a provider that is none, %s: %v", what, err)
 		}
 	}
-	s.Settings.Provider = Provider{"https://id.example", "fettle"}
+	s.Settings.Provider = Provider{Issuer: "https://id.example", Client: "fettle", Groups: "groups", Roles: []ProviderRole{{"chiefs", "a", right.Reviewer}}}
 	a, err := s.Accounts(func(name string) (string, bool) { return "word", name == providerVar }, time.Now, account.Site{Back: "https://fettle.example/back"})
-	if err != nil || a.Provider.ClientSecret != "word" || a.Provider.Redirect != "https://fettle.example/back" {
+	if err != nil || a.Provider.Issuer() != "https://id.example" || len(a.Groups) != 1 || a.Groups[0] != (account.ByGroup{Group: "chiefs", Shop: "a", Role: right.Reviewer}) {
 		t.Errorf("%v", err)
 	}
 	if err := os.WriteFile(file, []byte("short"), 0o600); err != nil {
@@ -132,5 +137,29 @@ func TestDoctorLooksAtPeople(t *testing.T) {
 	}
 	if !strings.Contains(all, "people") {
 		t.Errorf("looked at: %s", all)
+	}
+}
+
+// TestProviderSettings: what docs/store.md shows is read, and what is misspelt says where.
+func TestProviderSettings(t *testing.T) {
+	dir := t.TempDir()
+	none := func(string) (string, bool) { return "", false }
+	read := func(text string) (Settings, error) {
+		if err := os.WriteFile(filepath.Join(dir, settingsFile), []byte("format: fettle-settings 1\n"+text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return readSettings(dir, none)
+	}
+	s, err := read("provider:\n  issuer: https://id.group.example   # as the provider writes it\n  client: fettle\n  groups: groups\n  private: yes\n  roles:\n    - {group: workshop north, shop: north, role: technician}\n")
+	if err != nil || s.Provider.Issuer != "https://id.group.example" || s.Provider.Client != "fettle" || !s.Provider.Private || len(s.Provider.Roles) != 1 || s.Provider.Roles[0] != (ProviderRole{"workshop north", "north", right.Technician}) {
+		t.Errorf("%+v %v", s.Provider, err)
+	}
+	for text, want := range map[string]string{
+		"provider:\n  issuer: https://x\n  secret: word\n": ":4:", "provider:\n  private: perhaps\n": ":3:", "provider:\n  roles:\n    - {group: g, shop: s}\n": ":4:",
+		"provider:\n  roles:\n    - {group: g, role: planner}\n": ":4:", "provider: https://x\n": ":2:",
+	} {
+		if _, err := read(text); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %s", text, err, want)
+		}
 	}
 }

@@ -10,6 +10,7 @@ import (
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
+	"fettle/internal/right"
 	"fettle/internal/store/blobs"
 )
 
@@ -26,8 +27,25 @@ type Settings struct {
 
 // Provider is a provider of OpenID Connect. Its secret comes from the environment.
 type Provider struct {
-	Issuer string `doc:"issuer" help:"https address, as the provider writes it"`
-	Client string `doc:"client" help:"how the provider knows this program"`
+	Issuer      string         `doc:"issuer" help:"https address, as the provider writes it"`
+	Client      string         `doc:"client" help:"how the provider knows this program"`
+	Back        string         `doc:"back" help:"address to which it sends people back, where this server is reached by another than its own: https://HOST/sign-in/oidc/back"`
+	SignedOut   string         `doc:"signed_out" help:"address to which it sends people who have signed out there; it has to know it"`
+	Subject     string         `doc:"subject" help:"claim that says who somebody is; sub without"`
+	DomainClaim string         `doc:"domain_claim" help:"claim that says of which domain somebody is"`
+	Domain      string         `doc:"domain" help:"what that claim has to be"`
+	Scopes      []string       `doc:"scopes" help:"what is asked for besides openid"`
+	Groups      string         `doc:"groups" help:"claim that says of which groups somebody is"`
+	Roles       []ProviderRole `doc:"roles" help:"which group gives which role in which shop; without it nobody's roles come from the provider"`
+	Private     bool           `doc:"private" help:"it may have an address in a network of one's own"`
+	Authority   string         `doc:"authority" help:"file of the authority that vouches for its certificate, as PEM; without it those that the machine trusts"`
+}
+
+// ProviderRole is a role that a group of the provider gives.
+type ProviderRole struct {
+	Group string     `doc:"group,required" help:"as the provider names it"`
+	Shop  string     `doc:"shop,required" help:"short name of the shop"`
+	Role  right.Role `doc:"role,required" help:"technician, planner or reviewer"`
 }
 
 // Serve is how the folder is served.

@@ -105,6 +105,7 @@ func Mount(m *http.ServeMux, prefix string, in *account.Accounts) {
 	m.HandleFunc("GET "+prefix+"/shops", e.shops)
 	m.HandleFunc("POST "+prefix+"/shops", e.addShop)
 	m.HandleFunc("PUT "+prefix+"/shops/{shop}", e.setShop)
+	e.mountOwn(m, prefix)
 }
 
 type ways struct{ in *account.Accounts }

@@ -71,7 +71,12 @@ func (b *browser) ask(method, path string, body any, into any) int {
 		}
 		text = string(j)
 	}
-	r := httptest.NewRequest(method, b.base+"/api/v1"+path, strings.NewReader(text))
+	if rest, page := strings.CutPrefix(path, ".."); page { // no route
+		path = rest
+	} else {
+		path = "/api/v1" + path
+	}
+	r := httptest.NewRequest(method, b.base+path, strings.NewReader(text))
 	r.RemoteAddr = b.from
 	r.Header.Set("Content-Type", "application/json")
 	if b.token != "" {

@@ -21,11 +21,16 @@ func letIn(w http.ResponseWriter, r *http.Request, in account.SignedIn) {
 		tell(w, entered{NeedCode: true})
 		return
 	}
+	show(w, r, in)
+	tell(w, entered{Ends: &in.Ends})
+}
+
+// show gives the browser what it shows from now on.
+func show(w http.ResponseWriter, r *http.Request, in account.SignedIn) {
 	give(w, r, sessionCookie(r.Context()), in.Session, 0)
 	if in.Device != "" {
 		give(w, r, deviceCookie(r.Context()), in.Device, deviceFor)
 	}
-	tell(w, entered{Ends: &in.Ends})
 }
 
 // first makes the first administrator, and signs them in. Nobody does so where others could listen.
