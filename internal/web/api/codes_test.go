@@ -60,7 +60,8 @@ func noteCodes(t *testing.T) map[string][2]string {
 		packages[path.Base(path.Dir(file))] = true
 	}
 	out := map[string][2]string{}
-	for file, f := range all {
+	for _, file := range slices.Sorted(maps.Keys(all)) { // in one order, so that the page is the same each time
+		f := all[file]
 		if strings.HasPrefix(file, "web/") || strings.HasPrefix(file, "store/") || strings.HasPrefix(file, "cli/") || strings.HasPrefix(file, "account/") || strings.HasPrefix(file, "right/") {
 			continue
 		}
@@ -182,8 +183,9 @@ func wordSets(t *testing.T) map[string][]string {
 	t.Helper()
 	answers := []string{"measure", "inspect", "decide", "plan", "cost", "compare", "release", "body", "job", "diag", "app"}
 	out := map[string][]string{}
-	for file, f := range source(t) {
-		pkg := path.Base(path.Dir(file))
+	files := source(t)
+	for _, file := range slices.Sorted(maps.Keys(files)) {
+		f, pkg := files[file], path.Base(path.Dir(file))
 		if !slices.Contains(answers, pkg) {
 			continue
 		}
