@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"io"
 	"net/http"
 	"time"
@@ -13,6 +14,7 @@ type answer struct {
 	a       *about
 	limits  *Limits
 	closing func() bool
+	given   context.Context // of the connection
 
 	status int
 	sent   int64
@@ -31,7 +33,7 @@ func (w *answer) WriteHeader(status int) {
 	if status >= 200 {
 		w.status = status
 		fill(w.Header(), w.a.id, w.a.secure)
-		if w.closing() {
+		if w.closing() || w.given.Err() != nil { // of a connection that was given up all that comes over it would be stopped at once
 			w.Header().Set("Connection", "close")
 		}
 	}

@@ -14,7 +14,7 @@ func (s *Server) framed(inner http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		a := &about{id: drawnID(), began: time.Now()}
 		a.client, a.secure = s.from(r)
-		out := &answer{ResponseWriter: w, a: a, limits: &s.set.Limits, closing: s.state.stopping}
+		out := &answer{ResponseWriter: w, a: a, limits: &s.set.Limits, closing: s.state.stopping, given: r.Context()}
 		if r.ProtoMajor == 1 && len(r.TransferEncoding) > 0 {
 			out.closing = always // it may have had a length besides, which the library drops: then this has to be the last (RFC 9112, 6.1)
 		}

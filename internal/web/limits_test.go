@@ -419,3 +419,42 @@ func TestFigures(t *testing.T) {
 		}
 	}
 }
+
+// TestAConnectionThatIsGivenUpEnds: a connection on which the library notices that time has run out for its client is given up: all requests of it are
+// stopped at once. So it ends with the answer, and the next request comes over another.
+func TestAConnectionThatIsGivenUpEnds(t *testing.T) {
+	m := http.NewServeMux()
+	m.HandleFunc("POST /api/late", func(w http.ResponseWriter, r *http.Request) {
+		_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(10 * time.Millisecond))
+		select {
+		case <-r.Context().Done():
+			fmt.Fprint(w, "stopped")
+		case <-time.After(5 * time.Second):
+			fmt.Fprint(w, "goes on")
+		}
+	})
+	m.HandleFunc("GET /api/next", func(w http.ResponseWriter, r *http.Request) { fmt.Fprint(w, r.Context().Err()) })
+	at, _, _ := running(t, Config{API: m})
+	get := func(method, path, body string) (string, bool) {
+		t.Helper()
+		r, err := http.NewRequestWithContext(t.Context(), method, "http://"+at+path, strings.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := io.ReadAll(got.Body)
+		if err := errors.Join(err, got.Body.Close()); err != nil {
+			t.Error(err)
+		}
+		return string(text), got.Close
+	}
+	if said, ends := get("POST", "/api/late", "x"); said != "stopped" || !ends {
+		t.Errorf("%s, and the connection ends: %v", said, ends)
+	}
+	if said, _ := get("GET", "/api/next", ""); said != "<nil>" {
+		t.Errorf("the next request is %s", said)
+	}
+}

@@ -2,8 +2,12 @@ package api
 
 import (
 	"encoding/json"
+	"net/http"
 	"strings"
+	"testing"
 	"time"
+
+	"github.com/danielgtaylor/huma/v2/adapters/humago"
 
 	"fettle/internal/app"
 	"fettle/internal/doc"
@@ -51,5 +55,17 @@ func (c *contract) done(id string) {
 	}
 	if err != nil {
 		c.t.Fatal(err)
+	}
+}
+
+// TestNoRouteHasATimeForItsBody: how slow a body may be is for the shell to say. A deadline that a route sets goes on while it computes, and where it
+// passes the library gives the whole connection up.
+func TestNoRouteHasATimeForItsBody(t *testing.T) {
+	s := &service{}
+	s.api = humago.New(http.NewServeMux(), described())
+	for _, limit := range []int64{0, usualBody, pieceBody} {
+		if op := s.operation(route{id: "x", method: http.MethodPost, path: "/x", limit: limit}, false); op.BodyReadTimeout >= 0 {
+			t.Errorf("a route with bodies of %d bytes gives them %v (0 is 5 s)", limit, op.BodyReadTimeout)
+		}
 	}
 }

@@ -56,7 +56,8 @@ const (
 func (s *service) operation(r route, public bool) huma.Operation {
 	s.routes = append(s.routes, Route{r.method, Prefix + r.path, r.id, r.limit})
 	op := huma.Operation{OperationID: r.id, Method: r.method, Path: Prefix + r.path, Summary: r.says, Description: r.more, Tags: []string{r.group},
-		DefaultStatus: r.status, MaxBodyBytes: r.limit, Responses: map[string]*huma.Response{}}
+		DefaultStatus: r.status, MaxBodyBytes: r.limit, Responses: map[string]*huma.Response{},
+		BodyReadTimeout: -1} // the shell says how slow a body may be: a deadline from here would end what takes longer to compute, and all that comes over the connection after
 	refuses := append([]int{http.StatusBadRequest}, r.refuses...)
 	if !public {
 		refuses = append(refuses, http.StatusUnauthorized, http.StatusForbidden)
