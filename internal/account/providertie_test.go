@@ -89,6 +89,12 @@ func TestProofAtTheProvider(t *testing.T) {
 			t.Errorf("%s: %v, fresh %v", name, err, w.session(in).Who.Fresh)
 		}
 	}
+	p.change, p.sub = nil, "subject-boss"
+	must(t, w.tie(w.bossIn(), p))
+	if err := prove(); diag.KindOf(err) != diag.Denied || w.session(in).Who.Fresh {
+		t.Errorf("proved by another person of the shop: %v", err)
+	}
+	p.sub = "subject-1"
 	ago(time.Minute)
 	must(t, prove())
 	if s := w.session(in); !s.Who.Fresh || !s.Proven.Equal(w.clock.now().Add(-time.Minute)) {
