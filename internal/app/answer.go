@@ -47,6 +47,7 @@ type Recorded struct {
 
 	Events []job.Event // of a stored job: what is written in place of job.yaml, by whoever records it
 	Wants  []Wanted    // and work in the background that is asked for with it
+	judged *Head       // the newest event that the gate had seen, of a hand-back
 }
 
 // NewFile is a file to be written.
@@ -139,6 +140,9 @@ func (a *App) record(c *Opened, told func(error) error, records ...any) (Recorde
 
 // recordAll is record with readings, which go to the end of their table.
 func (a *App) recordAll(c *Opened, told func(error) error, readings []job.Reading, records ...any) (Recorded, error) {
+	if err := keepsFolderClosed(c, records, len(readings)); err != nil {
+		return Recorded{}, err
+	}
 	if c.stored != nil {
 		return a.recordEvents(c, told, readings, records...)
 	}

@@ -47,6 +47,7 @@ var actOf = map[job.EventKind]right.Act{
 	job.DeliveryRecorded:  right.RecordWork,
 	job.PromiseRecorded:   right.Plan,
 	job.RecordMade:        right.RecordInspection,
+	job.VehicleHandedBack: right.Release,
 	job.RecordWithdrawn:   right.WithdrawEntry,
 	job.TextsErased:       right.CarryOutErasure,
 }
@@ -58,6 +59,12 @@ const findingWord = "finding/"
 func actFor(e job.Event) (right.Act, bool) {
 	if e.Kind == job.RecordWithdrawn && strings.HasPrefix(string(e.Of), findingWord) {
 		return right.WithdrawFinding, true
+	}
+	if e.Kind == job.RecordWithdrawn && strings.HasPrefix(string(e.Of), job.OfHandBacks) {
+		return right.Release, true
+	}
+	if h, is := e.Data.(job.HandBack); is && h.Reopened() {
+		return right.OpenRevision, true
 	}
 	a, is := actOf[e.Kind]
 	return a, is
@@ -118,9 +125,13 @@ func authors(s *job.Stored, inspections bool) []string {
 	return out
 }
 
-// StageOf is how far a job is, as far as its records say. That a job was sent to review or released is no event yet, and never taken for so.
+// StageOf is how far a job is, as far as its records say. That a job was sent to review is no event yet, and
+// never taken for so; that its vehicle was handed back is.
 func StageOf(s *job.Stored) right.Stage {
 	stage := right.Draft
+	if _, is := s.State().HandedBack(); is {
+		return right.Released
+	}
 	for _, x := range s.Written() {
 		switch x.Kind {
 		case job.ChoiceMade, job.TreatmentAccepted, job.BillAgreed:
@@ -190,6 +201,8 @@ type Changing struct {
 	Events []job.Event
 	Files  []NewFile // evidence that comes with it
 	Wants  []Wanted
+
+	judged *Head // of a hand-back: the newest event that the gate had seen
 }
 
 // Change writes events into a job. They are judged one by one: what the person may, what the shop may know of, what body and shop allow.
@@ -222,7 +235,7 @@ func (s *As) Change(ctx context.Context, id string, c Changing) (Head, error) {
 	if err != nil {
 		return Head{}, err
 	}
-	return a.appendIf(ctx, opened, Recorded{Events: c.Events, Files: c.Files, Wants: c.Wants}, s.who.Person, c.Key, func(before, after *job.Stored) error {
+	return a.appendIf(ctx, opened, Recorded{Events: c.Events, Files: c.Files, Wants: c.Wants, judged: c.judged}, s.who.Person, c.Key, func(before, after *job.Stored) error {
 		if err := s.judged(c.Events, before); err != nil {
 			return err
 		}

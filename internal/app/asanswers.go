@@ -7,6 +7,7 @@ import (
 	"fettle/internal/cost"
 	"fettle/internal/explain"
 	"fettle/internal/format"
+	"fettle/internal/job"
 	"fettle/internal/right"
 	"fettle/internal/unit"
 )
@@ -88,6 +89,32 @@ func (s *As) Missing(ctx context.Context, id, on string) (Release, error) {
 		return Release{}, err
 	}
 	return a.Release(c, r), nil
+}
+
+// HandBack records that the vehicle of a job was handed back on a day, where nothing is missing.
+func (s *As) HandBack(ctx context.Context, id, key, on string, h job.HandBack) (Recorded, Head, error) {
+	today, err := s.today("")
+	if err != nil {
+		return Recorded{}, Head{}, err
+	}
+	a, c, r, err := s.assessed(ctx, id, on, right.SeeJob)
+	if err != nil {
+		return Recorded{}, Head{}, err
+	}
+	return s.write(ctx, id, key, c, func(c *Opened) (Recorded, error) { return a.HandBack(c, r, h, today) })
+}
+
+// Reopen opens a job again whose vehicle was handed back.
+func (s *As) Reopen(ctx context.Context, id, key, by, because string) (Recorded, Head, error) {
+	today, err := s.today("")
+	if err != nil {
+		return Recorded{}, Head{}, err
+	}
+	a, c, _, err := s.assessed(ctx, id, "", right.SeeJob)
+	if err != nil {
+		return Recorded{}, Head{}, err
+	}
+	return s.write(ctx, id, key, c, func(c *Opened) (Recorded, error) { return a.Reopen(c, by, because, today, today) })
 }
 
 // Check is the faults of a job and remarks on it.

@@ -105,7 +105,7 @@ func (s *As) write(ctx context.Context, id, key string, c *Opened, make func(*Op
 	if len(r.Events) == 0 {
 		return r, c.lastEvent().orNone(), nil
 	}
-	head, err := s.Change(ctx, id, Changing{Key: key, Events: r.Events, Files: r.Files, Wants: r.Wants})
+	head, err := s.Change(ctx, id, Changing{Key: key, Events: r.Events, Files: r.Files, Wants: r.Wants, judged: r.judged})
 	return r, head, err
 }
 

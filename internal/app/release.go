@@ -6,6 +6,7 @@ import (
 
 	"fettle/internal/explain"
 	"fettle/internal/release"
+	"fettle/internal/unit"
 )
 
 // Release is what is still missing before the vehicle may be handed back.
@@ -13,6 +14,7 @@ type Release struct {
 	Job     string            `json:"job"`
 	Route   string            `json:"route"` // the chosen one; empty: none
 	Missing []release.Missing `json:"missing"`
+	Handed  *HandedBack       `json:"handedBack,omitempty"` // the hand-back on record; what is missing is then what speaks against it
 }
 
 // Ready says that nothing is missing.
@@ -21,6 +23,9 @@ func (r Release) Ready() bool { return len(r.Missing) == 0 }
 // Release says what is still missing.
 func (a *App) Release(c *Opened, r Assessment) Release {
 	g := gate(c, r)
+	if h := a.handedBack(nil, c, unit.DateOf(r.Made)); h != nil {
+		return Release{c.Job.ID, g.Route, h.Against, h}
+	}
 	return Release{Job: c.Job.ID, Route: g.Route, Missing: append([]release.Missing{}, g.Missing...)}
 }
 
@@ -32,14 +37,20 @@ func gate(c *Opened, r Assessment) release.Gate {
 // missingGroups are the headings of the list.
 var missingGroups = map[release.Group]string{
 	release.GroupBlocks: "What blocks", release.GroupRoute: "The route", release.GroupSafe: "Made safe", release.GroupDecided: "Decided and accepted",
-	release.GroupReviewed: "Reviewed", release.GroupWork: "Done", release.GroupFigures: "Written down", release.GroupShown: "Shown",
+	release.GroupReviewed: "Reviewed", release.GroupWork: "Done", release.GroupFigures: "Written down", release.GroupShown: "Shown", release.GroupHanded: "The hand-back",
 }
 
 // ReleaseText is the list for a terminal.
 func (a *App) ReleaseText(r Release, col Column) string {
 	var b strings.Builder
+	if r.Ready() && r.Handed != nil {
+		return col.Wrap(fmt.Sprintf("Job %s: %s; nothing was missing, and nothing was changed since.", r.Job, r.Handed.words()), "", "")
+	}
 	if r.Ready() {
 		return fmt.Sprintf("Job %s, route %s: nothing is missing.\n", r.Job, r.Route)
+	}
+	if r.Handed != nil {
+		b.WriteString(col.Wrap(fmt.Sprintf("Job %s: %s. That does not stand.", r.Job, r.Handed.words()), "", ""))
 	}
 	b.WriteString(col.Wrap(fmt.Sprintf("Job %s may not be released yet. Missing: %d.", r.Job, len(r.Missing)), "", ""))
 	group := release.Group("")

@@ -232,6 +232,9 @@ func (a *App) appendIf(ctx context.Context, c *Opened, r Recorded, by, key strin
 		if err := may(before, after); err != nil {
 			return err
 		}
+		if err := errors.Join(keepsClosed(c.storeID, r.Events, r.judged, before), notToCome(c.storeID, after)); err != nil {
+			return err
+		}
 		problems, _ := job.CheckAgainst(after.State(), c.Body, c.Shop)
 		return problems.OrNil()
 	})

@@ -25,7 +25,14 @@ type Awaited struct {
 }
 
 // NextAct is what an assessed job waits for next, and on whom.
-func (a *App) NextAct(c *Opened, r Assessment) release.Act { return gate(c, r).Next() }
+func (a *App) NextAct(c *Opened, r Assessment) release.Act { return a.nextAct(nil, c, r) }
+
+func (a *App) nextAct(w *halt.Work, c *Opened, r Assessment) release.Act {
+	if h := a.handedBack(w, c, unit.DateOf(r.Made).AddDays(1)); h != nil { // in the shop it may be tomorrow already
+		return release.Handed(h.Against)
+	}
+	return gate(c, r).Next()
+}
 
 // mostBack is how many changes are gone back to find the one since which a job waits. Where nothing is known of earlier
 // ones and it lies further back, since when is not known.
@@ -173,7 +180,7 @@ func (a *App) actAt(ctx context.Context, in Store, id string, chain ledger.Chain
 		if err != nil {
 			return release.Act{}, err
 		}
-		return a.NextAct(c, a.assessOpened(w, c, day.Time().Add(12*time.Hour))), nil
+		return a.nextAct(w, c, a.assessOpened(w, c, noon(day))), nil
 	})
 	switch kind := diag.KindOf(err); {
 	case err == nil:

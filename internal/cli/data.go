@@ -137,7 +137,7 @@ func (env Env) noData(what string) error {
 
 type jobsCmd struct {
 	Words []string `arg:"" optional:"" help:"Only jobs that have all of these: the beginning of a name, of a part of the vehicle's number, of a finding, its kind or its part."`
-	Waits string   `help:"Only jobs that wait for this: not-known, make-safe, correction, lookup, inspection, question, answer, choice, acceptance, review, parts, work, hold, figure, proof or hand-back." placeholder:"WHAT"`
+	Waits string   `help:"Only jobs that wait for this: not-known, make-safe, correction, lookup, inspection, question, answer, choice, acceptance, review, parts, work, hold, figure, proof, hand-back, handed-back or changed." placeholder:"WHAT"`
 	On    string   `help:"Only jobs that wait for this one: manufacturer, supplier, shop, 'second person', 'qualified person', or a skill of the shop." placeholder:"WHOM"`
 	Most  int      `help:"So many at most." default:"50" placeholder:"N"`
 }

@@ -29,6 +29,7 @@ var commands = map[diag.Deed]string{
 	job.ToAsk:        "fettle ask {job|JOB} {about|FINDING} --out DIR [--sent-by~{by|PERSON}]",
 	job.ToRecord:     "fettle record {job|JOB}",
 	job.ToSeeMissing: "fettle release {job|JOB}",
+	job.ToReopen:     "fettle release {job|JOB} --reopen REASON --by PERSON",
 	job.ToKeep:       "fettle keep {job|JOB}",
 	job.ToSeeHistory: "fettle events {job|JOB} --codes",
 	job.ToFindZones:  "fettle zones find {file|FILE}",

@@ -11,6 +11,7 @@ const (
 	ToAgree      diag.Deed = "agree"      // the bill of a route, as an entry of the job
 	ToAsk        diag.Deed = "ask"        // the manufacturer, about a finding, point or question, and who sends it
 	ToRecord     diag.Deed = "record"     // entries of a job
+	ToReopen     diag.Deed = "reopen"     // a job whose vehicle was handed back
 	ToSeeMissing diag.Deed = "release"    // what is missing before the vehicle is handed back
 	ToKeep       diag.Deed = "keep"       // a folder as a stored job
 	ToSeeHistory diag.Deed = "history"    // of a stored job

@@ -56,6 +56,7 @@ const (
 	JobHandedOver     EventKind = "job-handed-over"
 	RecordWithdrawn   EventKind = "withdrawn"
 	TextsErased       EventKind = "texts-erased"
+	VehicleHandedBack EventKind = "vehicle-handed-back"
 )
 
 // Kinds is every kind of event this program knows.

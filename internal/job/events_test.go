@@ -50,7 +50,7 @@ func chainOf(t testing.TB, s State) (ledger.Chain, *Stored) {
 
 // bare is the state without what only a file has: places and lines.
 func bare(s State) State {
-	s.at, s.places = State{}.at, nil
+	s.at, s.places, s.later = State{}.at, nil, nil
 	s.Readings = slices.Clone(s.Readings)
 	for i := range s.Readings {
 		s.Readings[i].Line = 0

@@ -65,10 +65,13 @@ type State struct {
 	Figures    []Figure       `doc:"figures" help:"figures that the day sheets ask for, as they were read"`
 	Records    []Record       `doc:"records" help:"proof of what was inspected and closed after the repair"`
 
+	HandBacks []HandBack `doc:"hand_backs" help:"that the vehicle was handed back, and that the job was opened again"`
+
 	Readings []Reading `doc:"-"` // readings.csv
 
 	at     doc.Positions      // where each field stands in its file, for messages
 	places map[string][]place // of a stored job: the events that its records come from, by list
+	later  []RecordName       // of a stored job: what was written after the last hand-back
 }
 
 // Vehicle identifies the vehicle and what it is worth.

@@ -240,7 +240,7 @@ func TestChainOfAnEarlierRelease(t *testing.T) {
 	}
 	want := goodState(t) // then the readings of S1 were withdrawn, and the first of them added again
 	want.Readings = want.Readings[:1]
-	want.Faulty, want.Access = nil, nil // no such lists were there
+	want.Faulty, want.Access, want.HandBacks = nil, nil, nil // no such lists were there
 	if got := now.State(); !reflect.DeepEqual(bare(*got), bare(want)) {
 		t.Errorf("got %+v\nwant %+v", got, want)
 	}

@@ -15,7 +15,7 @@ import (
 // readings.csv that the readings would be.
 func (s *State) With(readings []Reading, records ...any) (*State, error) {
 	out := *s
-	out.at, out.places = doc.Positions{}, nil
+	out.at, out.places, out.later = doc.Positions{}, nil, nil
 	out.Readings = slices.Concat(s.Readings, readings)
 	for i := range out.Readings {
 		out.Readings[i].Line = i + 2 // behind the header

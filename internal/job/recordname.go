@@ -107,6 +107,7 @@ var sorts = []sort{
 	inOrder(listed(DeliveryRecorded, "delivery", "deliveries", func(x Arrival) string { return x.ID })),
 	inOrder(listed(PromiseRecorded, "promise", "promises", func(x Promised) string { return x.ID })),
 	filled(listed(RecordMade, "record", "records", func(x Record) string { return x.ID }), Record.withDefaults),
+	inOrder(listed[HandBack](VehicleHandedBack, "hand-back", "hand_backs", nil)),
 }
 
 // byKind, byWord and byList are where each sort stands in the table.

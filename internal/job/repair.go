@@ -253,6 +253,7 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 	for i, r := range c.s.Reviews {
 		c.person(fmt.Sprintf("reviews[%d].by", i), r.By, people)
 	}
+	c.handBacksAgainst(people)
 	for i, a := range c.s.Answers {
 		c.person(fmt.Sprintf("answers[%d].recorded_by", i), a.RecordedBy, people)
 	}

@@ -26,12 +26,13 @@ type Stored struct {
 
 // slot is the newest record of one name.
 type slot struct {
-	of     RecordName
-	data   any
-	gone   bool
-	newest int64 // number of the newest event about it
-	plain  bool  // an event of an earlier release, whose texts are hashed, is about it
-	own    bool  // its readings are shared with no other Stored yet
+	of      RecordName
+	data    any
+	gone    bool
+	newest  int64 // number of the newest event about it
+	written int64 // number of the newest event about it that does more than erase
+	plain   bool  // an event of an earlier release, whose texts are hashed, is about it
+	own     bool  // its readings are shared with no other Stored yet
 
 	kind    EventKind // of the newest record of it
 	by      string    // who wrote that, by the opaque name
@@ -180,7 +181,7 @@ func (s *Stored) put(of RecordName, data any, seq int64) {
 			s.numbers[k.word] = max(s.numbers[k.word], of.number())
 		}
 	}
-	s.slots[i] = slot{of: of, data: data, newest: seq, plain: s.slots[i].plain || s.plain, kind: s.slots[i].kind, by: s.writer, writers: s.withWriter(i)}
+	s.slots[i] = slot{of: of, data: data, newest: seq, written: seq, plain: s.slots[i].plain || s.plain, kind: s.slots[i].kind, by: s.writer, writers: s.withWriter(i)}
 }
 
 // withWriter is who has written events about a record, with the one of now.
@@ -218,7 +219,7 @@ func (s *Stored) withdraw(of RecordName, seq int64) error {
 	if !ok || s.slots[i].gone {
 		return fmt.Errorf("nothing is recorded under %q", of)
 	}
-	s.slots[i].gone, s.slots[i].newest, s.slots[i].plain = true, seq, s.slots[i].plain || s.plain
+	s.slots[i].gone, s.slots[i].newest, s.slots[i].written, s.slots[i].plain = true, seq, seq, s.slots[i].plain || s.plain
 	s.slots[i].writers = s.withWriter(i)
 	return nil
 }
@@ -241,7 +242,7 @@ func (s *Stored) erase(of RecordName, seq int64) error {
 // State is the job as it stands: the records that were not withdrawn. It knows the number of
 // the event of each, for messages.
 func (s *Stored) State() *State {
-	out := &State{places: map[string][]place{}}
+	out := &State{places: map[string][]place{}, later: s.laterThan()}
 	v := reflect.ValueOf(out).Elem()
 	for _, x := range s.slots {
 		if x.gone {

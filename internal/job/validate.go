@@ -59,6 +59,7 @@ func (s *State) judge(untidy bool) diag.Problems {
 	c.figures()
 	c.faultReadings()
 	c.repair()
+	c.handBacks()
 	twice(c, "earlier_repairs", s.Earlier, "give it once; of two repairs alike say in 'text' what tells them apart")
 	for i, e := range s.Earlier {
 		at := fmt.Sprintf("earlier_repairs[%d]", i)

@@ -15,7 +15,7 @@ import (
 var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
 	"access": "access found", "earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
-	"told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
+	"hand-back": "hand-back of the vehicle", "told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
 	"review": "review of the decisions", "start": "start of the work", "owner": "the shop it belongs to", "figure": "figure read", "fault-reading": "reading of the fault memories",
 }
 
@@ -139,6 +139,11 @@ func done(data any) string {
 		return joined(string(d.Kind), string(d.Line), d.Reason)
 	case Review:
 		return joined("done", d.Text)
+	case HandBack:
+		if d.Reopened() {
+			return joined("job opened again by "+d.ReopenedBy+" on "+d.ReopenedOn.String(), d.Because)
+		}
+		return joined("to "+string(d.To), d.Text)
 	case Agreed:
 		return joined("route "+d.Route, d.Total.String()+" with tax", d.Reason)
 	case Actual:

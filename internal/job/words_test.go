@@ -61,6 +61,8 @@ func TestWordsOfEvents(t *testing.T) {
 		"Delivery D-1 recorded: 1 of P-SKIN came; signed W1 for 2026-03-05",
 		"Promise PR-1 recorded: P-BLOCK is promised for 2026-03-16, Supplier desk; the lorry was full; signed W2 for 2026-03-06",
 		"Record R-1 recorded: penetrant for finding F1; signed W1 for 2026-03-12",
+		"Hand-back of the vehicle 1 recorded: job opened again by W2 on 2026-03-20, The door rattles; signed W1 for 2026-03-13",
+		"Hand-back of the vehicle 2 recorded: to agent of the payer; signed W1 for 2026-03-21",
 		`Danger (airbag, "Front airbag has fired") withdrawn: It has not; signed W1 for 2026-03-02`,
 		"Names and remarks erased from review of the decisions 1: Asked for",
 		"Body recorded: its files have the hash bbbbbbbbbbbb...",

@@ -12,7 +12,7 @@ import (
 // ActKind is what sort of act a job waits for.
 type ActKind string
 
-// Acts that a job waits for. There is no "nothing": a job whose vehicle may be handed back waits for that.
+// Acts that a job waits for. A job whose vehicle may be handed back waits for that, and one that says it was for nothing.
 const (
 	ActUnknown    ActKind = "not-known"
 	ActSafe       ActKind = "make-safe"
@@ -30,16 +30,19 @@ const (
 	ActFigure     ActKind = "figure"
 	ActProof      ActKind = "proof" // what the procedure asks to be shown
 	ActHandBack   ActKind = "hand-back"
+	ActHandedBack ActKind = "handed-back" // nothing: the vehicle was
+	ActChanged    ActKind = "changed"     // the vehicle was handed back, and that does not stand
 )
 
 // ActKinds are all of them, as people come to them.
 func ActKinds() []ActKind {
-	return []ActKind{ActUnknown, ActSafe, ActCorrection, ActLookup, ActInspection, ActQuestion, ActAnswer, ActChoice, ActAcceptance, ActReview, ActParts, ActWork, ActHold, ActFigure, ActProof, ActHandBack}
+	return []ActKind{ActUnknown, ActSafe, ActCorrection, ActLookup, ActInspection, ActQuestion, ActAnswer, ActChoice, ActAcceptance, ActReview, ActParts, ActWork, ActHold, ActFigure, ActProof, ActHandBack, ActHandedBack, ActChanged}
 }
 
 // On whom a job waits, where that is no skill of the shop.
 const (
 	OnNobodyKnown = "not known"
+	OnNobody      = "nobody"
 	OnShop        = "shop"
 	OnMaker       = "manufacturer"
 	OnSupplier    = "supplier"

@@ -29,6 +29,7 @@ const (
 	GroupWork     Group = "work"
 	GroupFigures  Group = "figures"
 	GroupShown    Group = "shown"
+	GroupHanded   Group = "handed back"
 )
 
 // Missing is one thing that has to be done or shown before the vehicle may be
