@@ -469,6 +469,25 @@ func jobCautions(pl plan.Plan) []string {
 }
 
 func answerWorked(in Input, p pick) answer {
+	a := answerShown(in, p)
+	a.Lines = append(a.Lines, handBackLines(in)...)
+	return a
+}
+
+// handBackLines say what is on record of a hand-back; whether it stands, the gate says.
+func handBackLines(in Input) []string {
+	h, is := in.Job.HandedBack()
+	if !is {
+		return nil
+	}
+	out := []string{fmt.Sprintf("On record: handed back on %s to %s, signed by %s.", h.On, h.To, h.By)}
+	for _, what := range in.Job.ChangedSince(h) {
+		out = append(out, "Changed since it was handed back: "+what+".")
+	}
+	return out
+}
+
+func answerShown(in Input, p pick) answer {
 	if in.After != nil {
 		return answerAfter(in)
 	}
