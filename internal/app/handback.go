@@ -84,7 +84,7 @@ func (a *App) Reopen(c *Opened, by, because string, on, today unit.Date) (Record
 	if h.ReopenedOn, h.ReopenedBy, h.Because = on, by, because; strings.TrimSpace(because) == "" {
 		return Recorded{}, &diag.Error{Kind: diag.Usage, Op: "reopen", Subject: c.Job.ID, Msg: "it does not say why the job is opened again", Hint: "give the reason"}
 	}
-	out, err := a.record(c, asAsked, job.Changed{List: "hand_backs", At: i, Item: h})
+	out, err := a.record(c, asAsked, job.Changed{List: job.ListOf(h), At: i, Item: h})
 	out.judged = c.lastEvent()
 	out.Text = fmt.Sprintf("Recorded: job %s is open again.", c.Job.ID)
 	return out, err
@@ -134,7 +134,11 @@ func headOf(s *job.Stored) Head {
 func keepsFolderClosed(c *Opened, records []any, readings int) error {
 	h, handed := c.Job.HandedBack()
 	bill := func(r any) bool { _, is := r.(job.Agreed); return is }
-	again := func(r any) bool { x, is := r.(job.Changed); return is && x.List == "hand_backs" }
+	again := func(r any) bool {
+		x, is := r.(job.Changed)
+		_, of := x.Item.(job.HandBack)
+		return is && of
+	}
 	if handed && (readings > 0 || slices.ContainsFunc(records, func(r any) bool { return !bill(r) && !again(r) })) {
 		return closed(c.From, h)
 	}
