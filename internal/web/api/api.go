@@ -78,7 +78,10 @@ func New(c Config) (*API, error) {
 		return nil, err
 	}
 	mux.HandleFunc("GET "+Prefix+"/openapi.json", given("application/json", text))
-	mux.HandleFunc("GET "+Prefix+"/{$}", given("text/html; charset=utf-8", page))
+	mux.HandleFunc("GET "+Prefix+"/{$}", func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Security-Policy", pagePolicy())
+		given("text/html; charset=utf-8", page)(w, r)
+	})
 	mux.HandleFunc("/", nothingHere(mux))
 	return &API{Handler: mux, description: text, routes: s.routes}, nil
 }

@@ -1,6 +1,8 @@
 package api
 
 import (
+	"crypto/sha256"
+	"encoding/base64"
 	"encoding/json"
 	"flag"
 	"net/http"
@@ -207,5 +209,19 @@ func TestDescriptionNames(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestPageLoadsOnlyItsStyle: the page says by hash which style is its own, and the hash is that of the style in it.
+func TestPageLoadsOnlyItsStyle(t *testing.T) {
+	w := asked(t, made(t), "GET", Prefix+"/", "")
+	_, style, _ := strings.Cut(w.Body.String(), "<style>")
+	style, _, ended := strings.Cut(style, "</style>")
+	sum := sha256.Sum256([]byte(style))
+	if want := "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"; !ended || style == "" || !strings.Contains(w.Header().Get("Content-Security-Policy"), want) {
+		t.Errorf("the policy %q does not name the style, %s", w.Header().Get("Content-Security-Policy"), want)
+	}
+	if strings.Contains(w.Body.String(), "<script") || strings.Contains(w.Body.String(), "//") {
+		t.Error("a script, or something of another host")
 	}
 }

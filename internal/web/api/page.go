@@ -2,8 +2,11 @@ package api
 
 import (
 	"bytes"
+	"crypto/sha256"
 	_ "embed"
+	"encoding/base64"
 	"encoding/json"
+	"fmt"
 	"html/template"
 	"maps"
 	"slices"
@@ -13,8 +16,12 @@ import (
 //go:embed page.html
 var pageText string
 
+//go:embed page.css
+var pageStyle string
+
 // pageOf is what the page shows of the description.
 type pageOf struct {
+	Style   template.CSS
 	Groups  []pageGroup
 	Schemas []pageSchema
 }
@@ -88,7 +95,7 @@ func page(description []byte) ([]byte, error) {
 			groups[op.Tags[0]] = append(groups[op.Tags[0]], r)
 		}
 	}
-	var of pageOf
+	of := pageOf{Style: template.CSS(pageStyle)}
 	for _, name := range slices.Sorted(maps.Keys(groups)) {
 		of.Groups = append(of.Groups, pageGroup{name, groups[name]})
 	}
@@ -108,6 +115,12 @@ func page(description []byte) ([]byte, error) {
 	var out bytes.Buffer
 	err = t.Execute(&out, of)
 	return out.Bytes(), err
+}
+
+// pagePolicy lets the page use its own style, and load nothing.
+func pagePolicy() string {
+	sum := sha256.Sum256([]byte(pageStyle))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 }
 
 // schemaText is a schema as far as the page tells it.
@@ -136,10 +149,11 @@ func (s schemaText) String() string {
 	case s.Items != nil:
 		return "list of " + s.Items.String()
 	case len(s.Enum) > 0:
-		text, err := json.Marshal(s.Enum)
-		if err == nil {
-			return string(text)
+		var out []string
+		for _, x := range s.Enum {
+			out = append(out, fmt.Sprint(x))
 		}
+		return "one of " + strings.Join(out, ", ")
 	}
 	switch t := s.Type.(type) {
 	case string:
