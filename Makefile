@@ -54,10 +54,11 @@ campaign: setup
 	FETTLE_CAMPAIGN=1 $(GO) test -tags outside -run TestOutsideSameBytes -v -timeout 60m .
 
 # What the store promises, tried often (docs/store.md, "Tried"): programs that are killed, calls of the system that fail,
-# cut power, orders of puts and sweeps, rows and files that are altered (of rows 10,000), backups that are. FAULTS is how often: 2100 is the whole of it.
+# cut power, requests that are malformed (docs/server.md), orders of puts and sweeps, rows and files that are altered (of rows 10,000), backups that are. FAULTS is how often: 2100 is the whole of it.
 FAULTS ?= 2100
 faults:
 	FETTLE_FAULTS=$(FAULTS) FETTLE_TAMPERS=10000 $(GO) test -run 'Killed|Faults|PowerCuts|Meets|TestVerify|WasAltered' -v -timeout 120m ./internal/store/...
+	FETTLE_FAULTS=1000 $(GO) test -run Malformed -v -timeout 60m ./internal/load/
 
 # What the server promises, tried often (docs/server.md): 200 stops under load, 1,000 slow clients, 10,000 streams,
 # 34 classes of what is no request, 1,000 of each, a start with 10,000 jobs, each route for everybody.

@@ -4,6 +4,7 @@ package load
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"net"
@@ -236,4 +237,27 @@ func kib(status []byte, name string) int64 {
 		}
 	}
 	return 0
+}
+
+// figure is one of its figures.
+func (s *server) figure(ctx context.Context, name string) (float64, error) {
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+s.figures+"/metrics", nil)
+	if err != nil {
+		return 0, err
+	}
+	got, err := plain.Do(r)
+	if err != nil {
+		return 0, err
+	}
+	defer got.Body.Close() // it was read
+	var text bytes.Buffer
+	if _, err := text.ReadFrom(got.Body); err != nil {
+		return 0, err
+	}
+	for line := range strings.Lines(text.String()) {
+		if f := strings.Fields(line); len(f) == 2 && f[0] == name {
+			return strconv.ParseFloat(f[1], 64)
+		}
+	}
+	return 0, fmt.Errorf("there is no figure %s", name)
 }
