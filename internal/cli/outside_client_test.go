@@ -10,12 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
-	"fettle/internal/account"
 	"fettle/internal/demo"
-	"fettle/internal/right"
-	"fettle/internal/store/datafolder"
 )
 
 // A program of others takes the rear-end job from intake to the end of its repair, on a server that is a process of its own, by a client that openapi-typescript
@@ -38,10 +34,9 @@ func TestOutsideClientTakesTheJob(t *testing.T) {
 	at, stop := begun(t, dir)
 	defer stop()
 	day := demo.Day.Format("2006-01-02")
-	task := peopleOfClient(t, dir)
-	for k, v := range map[string]string{"at": strings.TrimSuffix(at, "/"), "files": files, "out": out, "on": day} {
-		task[k] = v
-	}
+	_, secret, _ := strings.Cut(strings.TrimSpace(string(ran(t, exec.Command(binary, "people", "first", "--data", dir)))), "#")
+	secret, _, _ = strings.Cut(secret, "\n")
+	task := map[string]string{"at": strings.TrimSuffix(at, "/"), "files": files, "out": out, "on": day, "secret": secret}
 	text, err := json.Marshal(task)
 	if err != nil {
 		t.Fatal(err)
@@ -119,61 +114,4 @@ func contents(t *testing.T, dir, name string) []byte {
 		t.Fatal(err)
 	}
 	return data
-}
-
-// peopleOfClient makes the people of the shop while it is served: tokens of programs, and a session of the one who approves.
-func peopleOfClient(t *testing.T, dir string) map[string]string {
-	t.Helper()
-	none := func(string) (string, bool) { return "", false }
-	s, err := datafolder.Open(t.Context(), dir, false, datafolder.World{Lookup: none, Now: time.Now, Program: "test"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
-	in, err := s.Accounts(none, time.Now, account.Site{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	link, err := in.FirstUse(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	const password = "seven quiet lathes turn"
-	entered, err := in.ClaimFirst(t.Context(), link.Text, account.First{Shop: "north", ShopName: "North", Password: password, NewPerson: account.NewPerson{Name: "Ada", SignIn: "administrator"}}, account.From{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	boss, err := in.Session(t.Context(), entered.Session)
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := map[string]string{}
-	for _, role := range []right.Role{right.Administrator, right.Planner, right.Technician, right.Reviewer} {
-		if role != right.Administrator {
-			_, link, err := in.AddPerson(t.Context(), boss.Who, account.NewPerson{Name: "Somebody", SignIn: string(role), Roles: []right.Role{role}})
-			if err != nil {
-				t.Fatal(err)
-			}
-			if err := in.SetPassword(t.Context(), link.Text, password, account.From{}); err != nil {
-				t.Fatal(err)
-			}
-		}
-		entered, err := in.SignIn(t.Context(), account.Try{Name: string(role), Password: password}, account.From{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		if out[string(role)] = entered.Session; role == right.Reviewer {
-			continue
-		}
-		who, err := in.Session(t.Context(), entered.Session)
-		if err != nil {
-			t.Fatal(err)
-		}
-		_, token, err := in.MakeToken(t.Context(), who.Who, account.NewToken{Name: "client", For: time.Hour})
-		if err != nil {
-			t.Fatal(err)
-		}
-		out[string(role)] = token.Text
-	}
-	return out
 }

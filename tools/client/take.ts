@@ -15,17 +15,36 @@ interface Task {
   files: string; // folder of the demonstration
   out: string; // folder for what was fetched
   on: string; // the day it is judged on
-  administrator: string;
-  planner: string;
-  technician: string; // tokens
-  reviewer: string; // a session: nobody approves by a program
+  secret: string; // of the link of first use
 }
 
 const task: Task = JSON.parse(readFileSync(0, "utf8"));
-const by = (token: string) => createClient<paths>({ baseUrl: task.at, headers: { Authorization: `Bearer ${token}` } });
-const administrator = by(task.administrator), planner = by(task.planner), technician = by(task.technician);
-const reviewer = createClient<paths>({ baseUrl: task.at, headers: { Cookie: `fettle=${task.reviewer}` } });
-const nobody = createClient<paths>({ baseUrl: task.at });
+const client = (headers: Record<string, string>) => createClient<paths>({ baseUrl: task.at, headers });
+const nobody = client({});
+
+/** people makes the first administrator and three more, and has programs act for them; who approves does so in person. */
+async function people(): Promise<Record<"administrator" | "planner" | "technician" | "reviewer", Client>> {
+  const password = "seven quiet lathes turn";
+  const session = (response: Response) => client({ Cookie: response.headers.getSetCookie().map((c) => c.split(";")[0]).join("; ") });
+  const first = nobody.POST("/api/v1/first", { body: { secret: task.secret, shop: "north", shop_name: "North", name: "Ada", sign_in: "ada", password } });
+  await had("first use", first);
+  const ada = session((await first).response);
+  const program = async (as: Client) => {
+    const token = await had("a token", as.POST("/api/v1/tokens", { body: { name: "from intake to hand-back", days: 1 } }));
+    return client({ Authorization: `Bearer ${token.secret}` });
+  };
+  const added = async (role: "planner" | "technician" | "reviewer") => {
+    const person = await had(role, ada.POST("/api/v1/people", { body: { name: `Somebody, ${role}`, sign_in: role, roles: [role] } }));
+    await had("a password", nobody.POST("/api/v1/password", { body: { secret: person.secret, password } }));
+    const signedIn = nobody.POST("/api/v1/session", { body: { name: role, password } });
+    if ((await had("signing in", signedIn)).need_code) throw new Error("a code is asked for");
+    return session((await signedIn).response);
+  };
+  const all = { administrator: await program(ada), planner: await program(await added("planner")), technician: await program(await added("technician")), reviewer: await added("reviewer") };
+  const known = await had("the people", ada.GET("/api/v1/people"));
+  if (known.people?.length !== 4) throw new Error(`${known.people?.length} people`);
+  return all;
+}
 
 const on = task.on;
 const written = parseDocument(readFileSync(join(task.files, "rear-job", "job.yaml"), "utf8"));
@@ -85,7 +104,7 @@ function folder(name: string): Schemas["File"][] {
 async function begin(): Promise<void> {
   const body = await had("the body", planner.POST("/api/v1/library", { body: { files: folder("rear-body") } }));
   const shopFile = { name: "shop.yaml", data: readFileSync(join(task.files, "shop.yaml")).toString("base64") };
-  await refused("rates of a planner", 403, "denied", planner.POST("/api/v1/library", { body: { files: [shopFile] } }));
+  await refused("rates of a planner", 403, "right.role", planner.POST("/api/v1/library", { body: { files: [shopFile] } }));
   const shop = await had("the shop", administrator.POST("/api/v1/library", { body: { files: [shopFile] } }));
   const plain = written.toJS() as Record<string, unknown>;
   const opening = {
@@ -197,11 +216,11 @@ async function choose(): Promise<void> {
   }
   const routes = await had("the routes", planner.GET("/api/v1/jobs/{job}/routes", { params: { path, query: { on: day } } }));
   if (!routes.routes?.some((r) => r.id === by1(choice, "route"))) throw new Error(`no route ${by1(choice, "route")}`);
-  await refused("a choice of a technician", 403, "denied", technician.PUT("/api/v1/jobs/{job}/record", { params: { path, query: { name: "choice" }, header: fresh() }, body: { text: stringify(choice), seen: 0 } }));
+  await refused("a choice of a technician", 403, "right.limited", technician.PUT("/api/v1/jobs/{job}/record", { params: { path, query: { name: "choice" }, header: fresh() }, body: { text: stringify(choice), seen: 0 } }));
   await put(planner, "choice", choice);
   await all(planner, "accepted", "acceptance");
   const review = { params: { path, query: { name: "review" }, header: fresh() }, body: { text: stringify(list("reviews")[0]), seen: 0 } };
-  await refused("an approval of a planner", 403, "denied", planner.PUT("/api/v1/jobs/{job}/record", review));
+  await refused("an approval of a planner", 403, "right.role", planner.PUT("/api/v1/jobs/{job}/record", review));
   await all(reviewer, "reviews", "review");
 }
 
@@ -242,6 +261,7 @@ async function fetchAll(): Promise<void> {
   console.log(JSON.stringify({ job, puts, events: events.head.seq, route: gate.route }));
 }
 
+const { administrator, planner, technician, reviewer } = await people();
 await refused("who shows nothing", 401, "signed-out", nobody.GET("/api/v1/jobs/{job}", { params: { path } }));
 await begin();
 await intake();

@@ -27,6 +27,7 @@ type Config struct {
 	Service app.Service
 	Who     Who                                             // nil: nobody is known, and only what anybody may ask is answered
 	Stream  http.Handler                                    // tells what has happened; nil: nothing does
+	Ways    []Way                                           // routes that others answer under the same prefix
 	Noted   func(ctx context.Context, route, person string) // is told of each request for the log; nil: nobody is
 }
 
@@ -69,6 +70,9 @@ func New(c Config) (*API, error) {
 	s.tasks()
 	s.keeping()
 	s.stream(mux)
+	for _, w := range c.Ways {
+		s.describe(w)
+	}
 	text, err := description(s.api.OpenAPI())
 	if err != nil {
 		return nil, err
@@ -103,7 +107,7 @@ func described() huma.Config {
 	c.Formats = map[string]huma.Format{"application/json": asJSON, "json": asJSON}
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
 		"token":   {Type: "http", Scheme: "bearer", Description: "A token of a program."},
-		"session": {Type: "apiKey", In: "cookie", Name: "__Host-fettle", Description: "A session of a person."},
+		"session": {Type: "apiKey", In: "cookie", Name: "__Host-fettle", Description: "A session of a person. Without TLS, on this machine, the cookie is called fettle."},
 	}
 	return c
 }

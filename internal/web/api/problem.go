@@ -16,10 +16,10 @@ import (
 
 // Problem is an error as RFC 9457 has it, with what a program or a person needs beside it.
 type Problem struct {
-	Type   string  `json:"type" doc:"Where its code is explained, from the folder of the documentation." example:"codes.md#not-found"`
+	Type   string  `json:"type" required:"false" doc:"Where its code is explained, from the folder of the documentation." example:"codes.md#not-found"`
 	Title  string  `json:"title" doc:"The status in words."`
 	Status int     `json:"status" doc:"The status of the answer."`
-	Detail string  `json:"detail" doc:"What is wrong, in plain English."`
+	Detail string  `json:"detail" required:"false" doc:"What is wrong, in plain English."`
 	Code   string  `json:"code" doc:"Stable name of what is wrong: docs/api/codes.md."`
 	Doing  string  `json:"doing,omitempty" doc:"What was being done."`
 	Record string  `json:"record,omitempty" doc:"What it is about: a job, a record, a file."`
@@ -32,6 +32,7 @@ type Problem struct {
 
 	headers http.Header
 
+	ID      string       `json:"id,omitempty" doc:"Of the request, as the log has it; of what is refused before a route is reached, and by the ways in."`
 	Clashes []Clash      `json:"clashes,omitempty" doc:"Records that somebody else has written since, in all versions."`
 	Remedy  *diag.Remedy `json:"remedy,omitempty" doc:"What the program does about it."`
 }

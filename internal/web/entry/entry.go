@@ -87,24 +87,9 @@ func find(r *http.Request, byToken, bySession func(context.Context, string) (acc
 // Mount has the ways in answered below a prefix.
 func Mount(m *http.ServeMux, prefix string, in *account.Accounts) {
 	e := ways{in}
-	m.HandleFunc("POST "+prefix+"/first", e.first)
-	m.HandleFunc("POST "+prefix+"/session", e.signIn)
-	m.HandleFunc("GET "+prefix+"/session", e.who)
-	m.HandleFunc("DELETE "+prefix+"/session", e.signOut)
-	m.HandleFunc("POST "+prefix+"/session/proof", e.prove)
-	m.HandleFunc("POST "+prefix+"/session/shop", e.chooseShop)
-	m.HandleFunc("POST "+prefix+"/password", e.setPassword)
-	m.HandleFunc("GET "+prefix+"/people", e.people)
-	m.HandleFunc("POST "+prefix+"/people", e.addPerson)
-	m.HandleFunc("PUT "+prefix+"/people/{person}/roles", e.giveRoles)
-	m.HandleFunc("PUT "+prefix+"/people/{person}/state", e.setState)
-	m.HandleFunc("POST "+prefix+"/people/{person}/link", e.newLink)
-	m.HandleFunc("GET "+prefix+"/tokens", e.tokens)
-	m.HandleFunc("POST "+prefix+"/tokens", e.makeToken)
-	m.HandleFunc("DELETE "+prefix+"/tokens/{token}", e.revokeToken)
-	m.HandleFunc("GET "+prefix+"/shops", e.shops)
-	m.HandleFunc("POST "+prefix+"/shops", e.addShop)
-	m.HandleFunc("PUT "+prefix+"/shops/{shop}", e.setShop)
+	for _, x := range e.all() {
+		m.HandleFunc(x.Method+" "+prefix+x.Path, x.do)
+	}
 	e.mountOwn(m, prefix)
 }
 

@@ -87,6 +87,7 @@ func (b *browser) ask(method, path string, body any, into any) int {
 	}
 	out := httptest.NewRecorder()
 	b.web.ServeHTTP(out, r)
+	held(b.T, method, path, out)
 	b.last = out.Result()
 	for _, c := range b.last.Cookies() {
 		if c.MaxAge < 0 {

@@ -6,25 +6,7 @@ import (
 
 	"fettle/internal/account"
 	"fettle/internal/diag"
-	"fettle/internal/right"
 )
-
-// personShown is somebody of the shop.
-type personShown struct {
-	Person string        `json:"person"`
-	Name   string        `json:"name"`
-	SignIn string        `json:"sign_in,omitempty"` // told to administrators alone
-	State  account.State `json:"state"`
-	Codes  bool          `json:"codes"` // signs in with one-time codes besides
-	Roles  []right.Role  `json:"roles"`
-}
-
-// secretShown is a secret that is told once: it is not kept.
-type secretShown struct {
-	ID     string    `json:"id"` // of the person or token that it is for
-	Secret string    `json:"secret"`
-	Ends   time.Time `json:"ends"`
-}
 
 // asked reads who asks, and what they sent where that is wanted; what is wrong is answered.
 func (e ways) asked(w http.ResponseWriter, r *http.Request, into any) (account.Session, bool) {
@@ -73,16 +55,12 @@ func (e ways) people(w http.ResponseWriter, r *http.Request) {
 	for _, m := range all {
 		out = append(out, personShown{m.Person.ID, m.Person.Name, m.Person.SignIn, m.Person.State, m.Person.Codes, m.Roles})
 	}
-	tell(w, map[string]any{"people": out})
+	tell(w, peopleShown{out})
 }
 
 // addPerson adds somebody to the shop; they set a password by the secret that is told now.
 func (e ways) addPerson(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Name   string       `json:"name"`
-		SignIn string       `json:"sign_in"`
-		Roles  []right.Role `json:"roles"`
-	}
+	var ask personAsked
 	if s, ok := e.asked(w, r, &ask); ok {
 		p, link, err := e.in.AddPerson(r.Context(), s.Who, account.NewPerson{Name: ask.Name, SignIn: ask.SignIn, Roles: ask.Roles})
 		made(w, r, secretShown{p.ID, link.Text, link.Ends}, err)
@@ -90,18 +68,14 @@ func (e ways) addPerson(w http.ResponseWriter, r *http.Request) {
 }
 
 func (e ways) giveRoles(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Roles []right.Role `json:"roles"`
-	}
+	var ask rolesAsked
 	if s, ok := e.asked(w, r, &ask); ok {
 		done(w, r, e.in.GiveRoles(r.Context(), s.Who, r.PathValue("person"), ask.Roles))
 	}
 }
 
 func (e ways) setState(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Active *bool `json:"active"`
-	}
+	var ask stateAsked
 	s, ok := e.asked(w, r, &ask)
 	if !ok {
 		return
@@ -115,25 +89,12 @@ func (e ways) setState(w http.ResponseWriter, r *http.Request) {
 
 // newLink gives the secret by which somebody sets a new password; with lost, one-time codes and passkeys go when it is used.
 func (e ways) newLink(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Lost bool `json:"lost"`
-	}
+	var ask linkAsked
 	if s, ok := e.asked(w, r, &ask); ok {
 		id := r.PathValue("person")
 		link, err := e.in.ResetLink(r.Context(), s.Who, id, ask.Lost)
 		made(w, r, secretShown{id, link.Text, link.Ends}, err)
 	}
-}
-
-// tokenShown is a token without its secret.
-type tokenShown struct {
-	Token  string       `json:"token"`
-	Person string       `json:"person"`
-	Name   string       `json:"name"`
-	Roles  []right.Role `json:"roles"`
-	Reads  bool         `json:"reads"`
-	Made   time.Time    `json:"made"`
-	Ends   time.Time    `json:"ends"`
 }
 
 // tokens lists one's own, or everybody's of the shop.
@@ -155,16 +116,11 @@ func (e ways) tokens(w http.ResponseWriter, r *http.Request) {
 	for _, t := range all {
 		out = append(out, tokenShown{t.ID, t.Person, t.Name, t.Roles, t.Reads, t.Made, t.Ends})
 	}
-	tell(w, map[string]any{"tokens": out})
+	tell(w, tokensShown{out})
 }
 
 func (e ways) makeToken(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Name  string       `json:"name"`
-		Roles []right.Role `json:"roles"` // all of one's own unless given
-		Reads bool         `json:"reads"`
-		Days  int          `json:"days"`
-	}
+	var ask tokenAsked
 	s, ok := e.asked(w, r, &ask)
 	if !ok {
 		return
@@ -181,15 +137,6 @@ func (e ways) revokeToken(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// shopShown is a shop of the group.
-type shopShown struct {
-	Shop      string `json:"shop"`
-	Name      string `json:"name"`
-	Everybody bool   `json:"everybody"` // everybody sees all its jobs, not only those assigned to them
-	Alone     bool   `json:"alone"`     // one person may review what they have entered themselves
-	First     bool   `json:"first"`
-}
-
 func (e ways) shops(w http.ResponseWriter, r *http.Request) {
 	s, ok := e.asked(w, r, nil)
 	if !ok {
@@ -204,14 +151,11 @@ func (e ways) shops(w http.ResponseWriter, r *http.Request) {
 	for _, x := range all {
 		out = append(out, shopShown{x.ID, x.Name, x.Everybody, x.Alone, x.First})
 	}
-	tell(w, map[string]any{"shops": out})
+	tell(w, shopsShown{out})
 }
 
 func (e ways) addShop(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Shop string `json:"shop"`
-		Name string `json:"name"`
-	}
+	var ask newShopAsked
 	if s, ok := e.asked(w, r, &ask); ok {
 		x, err := e.in.AddShop(r.Context(), s.Who, ask.Shop, ask.Name)
 		made(w, r, shopShown{x.ID, x.Name, x.Everybody, x.Alone, x.First}, err)
@@ -219,11 +163,7 @@ func (e ways) addShop(w http.ResponseWriter, r *http.Request) {
 }
 
 func (e ways) setShop(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Name      string `json:"name"`
-		Everybody *bool  `json:"everybody"`
-		Alone     *bool  `json:"alone"`
-	}
+	var ask setShopAsked
 	s, ok := e.asked(w, r, &ask)
 	if !ok {
 		return

@@ -2,18 +2,10 @@ package entry
 
 import (
 	"net/http"
-	"time"
 
 	"fettle/internal/account"
-	"fettle/internal/right"
 	"fettle/internal/web"
 )
-
-// entered is what somebody who is let in is told; what they show from now on is in the cookies.
-type entered struct {
-	Ends     *time.Time `json:"ends,omitempty"`
-	NeedCode bool       `json:"need_code"` // nobody is signed in: a one-time code is asked for besides
-}
 
 // letIn has the browser show what it was given.
 func letIn(w http.ResponseWriter, r *http.Request, in account.SignedIn) {
@@ -35,15 +27,7 @@ func show(w http.ResponseWriter, r *http.Request, in account.SignedIn) {
 
 // first makes the first administrator, and signs them in. Nobody does so where others could listen.
 func (e ways) first(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Secret   string       `json:"secret"`
-		Shop     string       `json:"shop"`
-		ShopName string       `json:"shop_name"`
-		Name     string       `json:"name"`
-		SignIn   string       `json:"sign_in"`
-		Password string       `json:"password"`
-		Roles    []right.Role `json:"roles"`
-	}
+	var ask firstAsked
 	if !take(w, r, &ask) {
 		return
 	}
@@ -61,12 +45,7 @@ func (e ways) first(w http.ResponseWriter, r *http.Request) {
 }
 
 func (e ways) signIn(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Name     string `json:"name"`
-		Password string `json:"password"`
-		Code     string `json:"code"`
-		Shop     string `json:"shop"`
-	}
+	var ask signInAsked
 	if !take(w, r, &ask) {
 		return
 	}
@@ -77,18 +56,6 @@ func (e ways) signIn(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	letIn(w, r, in)
-}
-
-// known is who somebody is.
-type known struct {
-	Person string       `json:"person"`
-	Name   string       `json:"name"`
-	Shop   string       `json:"shop"`
-	Roles  []right.Role `json:"roles"`
-	How    account.How  `json:"how"`
-	Fresh  bool         `json:"fresh"` // has proved who they are within the last few minutes
-	Reads  bool         `json:"reads"` // may change nothing
-	Ends   time.Time    `json:"ends"`
 }
 
 func (e ways) who(w http.ResponseWriter, r *http.Request) {
@@ -122,10 +89,7 @@ func (e ways) signOut(w http.ResponseWriter, r *http.Request) {
 }
 
 func (e ways) prove(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Password string `json:"password"`
-		Code     string `json:"code"`
-	}
+	var ask proofAsked
 	if !take(w, r, &ask) {
 		return
 	}
@@ -142,9 +106,7 @@ func (e ways) prove(w http.ResponseWriter, r *http.Request) {
 
 // chooseShop goes on in another shop of one's own.
 func (e ways) chooseShop(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Shop string `json:"shop"`
-	}
+	var ask shopAsked
 	if !take(w, r, &ask) {
 		return
 	}
@@ -162,10 +124,7 @@ func (e ways) chooseShop(w http.ResponseWriter, r *http.Request) {
 
 // setPassword sets a password by the secret of a link; nobody is signed in by that.
 func (e ways) setPassword(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		Secret   string `json:"secret"`
-		Password string `json:"password"`
-	}
+	var ask passwordAsked
 	if !take(w, r, &ask) {
 		return
 	}
