@@ -153,14 +153,22 @@ func (a *App) bodyOf(w *halt.Work, s *shelf, c *Opened, dir string) error {
 		return err
 	}
 	if _, ok := s.bodies[c.Job.Body]; !ok {
-		var kept shelved
-		files, err := c.inLibrary(w, hash)
-		if kept.err = err; err == nil {
-			kept.err = a.makeBody(w, &kept.of, files, c.Job.Body)
-		}
-		s.bodies[c.Job.Body] = kept
+		s.bodies[c.Job.Body] = a.libraryBody(w, c, hash)
 	}
 	return a.shelvedBody(w, s, c, c.Job.Body)
+}
+
+// libraryBody is a body of the library. One that is kept by its hash is not fetched again: its meshes would be read and hashed with every change of a job.
+func (a *App) libraryBody(w *halt.Work, c *Opened, hash string) (kept shelved) {
+	if held, is := a.bodies.withHash(hash); is {
+		kept.of = held
+		return kept
+	}
+	files, err := c.inLibrary(w, hash)
+	if kept.err = err; err == nil {
+		kept.err = a.makeBody(w, &kept.of, files, c.Job.Body)
+	}
+	return kept
 }
 
 // shopOf reads the shop of a job, unless it is on the shelf.
