@@ -14,7 +14,7 @@ import (
 	"fettle/internal/demo"
 )
 
-// A program of others takes the rear-end job from intake to the end of its repair, on a server that is a process of its own, by a client that openapi-typescript
+// A program of others takes the rear-end job from intake to hand-back, on a server that is a process of its own, by a client that openapi-typescript
 // generates from the committed description and the compiler of TypeScript holds each call against. What it fetches is, byte for byte, what the command line
 // says of the same job.
 func TestOutsideClientTakesTheJob(t *testing.T) {

@@ -1,4 +1,4 @@
-// A program of somebody else: it takes the rear-end job of the demonstration from intake to the end of the repair on a server, and knows
+// A program of somebody else: it takes the rear-end job of the demonstration from intake to hand-back on a server, and knows
 // of the server nothing but what its description says (schema.d.ts is generated from that, and every call is checked against it).
 import createClient from "openapi-fetch";
 import { createHash, randomUUID } from "node:crypto";
@@ -241,6 +241,13 @@ async function repair(): Promise<void> {
   await all(technician, "fault_readings", "fault-reading", (e) => by1(e, "stage") === "after");
 }
 
+/** handBack hands the vehicle back, which nobody does by a program, or without being asked who they are. */
+async function handBack(): Promise<void> {
+  const given = () => ({ params: { path, query: { on }, header: fresh() }, body: { to: "owner" as const, by: "T3" } });
+  await refused("a hand-back by a planner", 403, "right.role", planner.POST("/api/v1/jobs/{job}/hand-back", given()));
+  await had("the hand-back", reviewer.POST("/api/v1/jobs/{job}/hand-back", given()));
+}
+
 /** fetch keeps what is handed over with the vehicle. */
 async function fetchAll(): Promise<void> {
   const gate = await had("the gate", reviewer.GET("/api/v1/jobs/{job}/release", { params: { path, query: { on } } }));
@@ -268,4 +275,5 @@ await intake();
 await ask();
 await choose();
 await repair();
+await handBack();
 await fetchAll();

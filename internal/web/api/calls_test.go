@@ -42,6 +42,7 @@ func minimal(c *contract, id, path string) (string, any, string) {
 		"hand-over-job":   signedBy(map[string]any{"to": "south", "seen": 0}),
 		"erase-texts":     map[string]any{"record": "finding/D1", "on": "2026-11-26", "reason": "asked for"},
 		"renew-job":       map[string]any{},
+		"hand-back":       map[string]any{"to": "owner", "by": "T3"},
 		"take-entries":    map[string]any{"table": "entry,about\n"},
 		"send-question":   map[string]any{"about": "D9", "by": "P1"},
 		"file-answer": map[string]any{"question": "Q-D10", "vin": "ZZZBPVL4XTN000317", "by": "desk", "dated": "2026-11-26", "expires": "2027-01-01", "recordedBy": "P1",
@@ -216,6 +217,8 @@ func recordCalls(c *contract) {
 	get(404, plan, "/jobs/north-5")
 	get(200, "planner@south", "/jobs/south-1")
 	c.normally(403, admin, "erase-texts", "POST", "/jobs/north-1/erase") // nobody has agreed to it
+	c.normally(422, rev, "hand-back", "POST", "/jobs/north-1/hand-back")
+	c.normally(403, admin, "hand-back", "POST", "/jobs/north-1/hand-back")
 	c.normally(200, plan, "renew-job", "POST", "/jobs/north-1/renew")
 	c.normally(403, admin, "renew-job", "POST", "/jobs/north-1/renew")
 	c.ask(422, call{as: plan, method: "POST", path: "/jobs/north-1/renew", body: map[string]any{"body": hashOf([]byte("no body"))}, headers: key("n2")})

@@ -36,7 +36,7 @@ var needed = map[string]needs{
 	"lines": ofJob(right.DownloadJob), "aside": ofJob(right.DownloadJob), "set-aside": ofJob(right.SeeJob, right.BeginJob),
 	"change-job": ofJob(right.SeeJob, right.Approve), "index-job": ofJob(right.DescribeVehicle),
 	"record": ofJob(right.SeeJob), "put-record": ofJob(right.SeeJob, right.Approve), "withdraw-record": ofJob(right.SeeJob, right.WithdrawEntry),
-	"hand-over-job": ofJob(right.SeeJob, right.HandOver), "erase-texts": ofJob(right.CarryOutErasure), "renew-job": ofJob(right.SeeJob),
+	"hand-over-job": ofJob(right.SeeJob, right.HandOver), "erase-texts": ofJob(right.CarryOutErasure), "renew-job": ofJob(right.SeeJob), "hand-back": ofJob(right.SeeJob),
 	"open-entries": ofJob(right.SeeJob), "take-entries": ofJob(right.SeeJob), "question": report(), "send-question": ofJob(right.AskManufacturer),
 	"file-answer": ofJob(right.FileAnswer), "agreement": report(),
 	"assessment": report(), "measurement": report(), "inspection": report(), "decisions": report(), "routes": report(), "plan": report(), "order": report(),

@@ -115,6 +115,25 @@ func (s *service) records() {
 		}) (*answer[Written], error) {
 			return written(as.Renew(ctx, in.Job, in.Key, in.Body.BodyHash, in.Body.ShopHash))
 		})
+	serve(s, route{id: "hand-back", method: http.MethodPost, path: "/jobs/{job}/hand-back", group: "records", says: "Records that the vehicle was handed back, where nothing is missing.", limit: usualBody, refuses: writes},
+		func(ctx context.Context, as *app.As, in *struct {
+			OfJob
+			Keyed
+			OnDay
+			Body struct {
+				To     string `json:"to" enum:"owner,agent of the owner,agent of the payer,carrier"`
+				By     string `json:"by" minLength:"1" maxLength:"200" doc:"Person of the shop file."`
+				Second string `json:"second,omitempty" maxLength:"200" doc:"A second person, where the first gave a proof."`
+				Text   string `json:"text,omitempty" maxLength:"2000"`
+			}
+		}) (*answer[Written], error) {
+			day, err := dayOf(as, s.day(in.On))
+			if err != nil {
+				return nil, err
+			}
+			b := in.Body
+			return written(as.HandBack(ctx, in.Job, in.Key, s.day(in.On), job.HandBack{To: job.Receiver(b.To), By: b.By, On: day, Second: b.Second, Text: b.Text}))
+		})
 	s.entries()
 	s.questions()
 }
