@@ -349,7 +349,9 @@ func over(address string, wire []byte, ends bool) (status int, body []byte, err 
 		}
 		return 0, nil, nil
 	}
-	body, _ = io.ReadAll(got.Body)
+	if !strings.HasPrefix(got.Header.Get("Content-Type"), "text/event-stream") { // which has no end
+		body, _ = io.ReadAll(got.Body)
+	}
 	return got.StatusCode, body, nil
 }
 
