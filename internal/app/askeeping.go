@@ -49,6 +49,30 @@ func (s *As) Holds(ctx context.Context, id string) ([]Hold, error) {
 	return s.Keeping.HoldsOf(ctx, id)
 }
 
+// AllHolds is the holds of all jobs of the shop whose history they may read.
+func (s *As) AllHolds(ctx context.Context) (out []Hold, err error) {
+	if s.Keeping == nil {
+		return nil, notServed("hold")
+	}
+	if _, err := s.may(right.SeeJobs, s.inShop(), right.OnlyListed); err != nil {
+		return nil, err
+	}
+	all, err := s.Keeping.HoldsOf(ctx, "")
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range all {
+		_, err := s.job(ctx, h.Job, right.ReadHistory, right.OnlyNoContents)
+		switch kind := diag.KindOf(err); {
+		case err == nil:
+			out = append(out, h)
+		case kind != diag.NotFound && kind != diag.Denied:
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
 // BeginHold puts a job on hold.
 func (s *As) BeginHold(ctx context.Context, id, reason string) (Hold, error) {
 	if s.Keeping == nil {

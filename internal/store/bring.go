@@ -65,7 +65,7 @@ func wholeLines(id string, lines []job.Line) error {
 		if l.Part > 1 {
 			continue
 		}
-		if err := checkChange(id, app.Change{Key: l.Change, By: l.By}); err != nil {
+		if err := CheckChange(id, app.Change{Key: l.Change, By: l.By}); err != nil {
 			return err
 		}
 		if keys[l.Change] {

@@ -48,6 +48,21 @@ func NoJob(id string) error {
 	return &diag.Error{Kind: diag.NotFound, Op: "store", Subject: id, Msg: "there is no such stored job"}
 }
 
+// NoTask is the error for work in the background that is not there.
+func NoTask(id string) error {
+	return &diag.Error{Kind: diag.NotFound, Op: "task", Subject: id, Msg: "there is no such task"}
+}
+
+// NoHold is the error for a hold that is not there.
+func NoHold(id string) error {
+	return &diag.Error{Kind: diag.NotFound, Op: "hold", Subject: id, Msg: "there is no such hold", Hint: "the list of holds has its identity"}
+}
+
+// NoEvent is the error for an event that a job has not.
+func NoEvent(id string, n int64) error {
+	return &diag.Error{Kind: diag.NotFound, Op: "store", Subject: id, Msg: fmt.Sprintf("the job has no event %d", n)}
+}
+
 // Past is what a store knows of a job before a change.
 type Past struct {
 	Made func(key string) (ledger.Chain, error) // its events that were written with that key; none where there are none
@@ -78,7 +93,7 @@ func MakeChange(ctx context.Context, id string, opens bool, c app.Change, may fu
 	if err := ctx.Err(); err != nil {
 		return Changed{}, err
 	}
-	if err := checkChange(id, c); err != nil {
+	if err := CheckChange(id, c); err != nil {
 		return Changed{}, err
 	}
 	if head, ok, err := madeBefore(id, c, past); ok || err != nil {
@@ -110,8 +125,8 @@ func MakeChange(ctx context.Context, id string, opens bool, c app.Change, may fu
 	return Changed{app.Head{Seq: seq, Hash: hash}, chain, erasedBy(chain), after}, nil
 }
 
-// checkChange refuses a change whose author or key no store could keep.
-func checkChange(id string, c app.Change) error {
+// CheckChange refuses a change whose author or key no store could keep.
+func CheckChange(id string, c app.Change) error {
 	if c.Key == "" || c.By == "" {
 		return &diag.Error{Kind: diag.Invalid, Op: "store", Subject: id, Msg: "a change needs a key of its own, and the person who makes it"}
 	}
@@ -185,7 +200,7 @@ func withoutTexts(lines []job.Line, of []string) []job.Line {
 // after is the entries of lines from the one after a number.
 func after(id string, lines []job.Line, n int64) (ledger.Chain, error) {
 	if n < 0 || n > int64(len(lines)) {
-		return nil, &diag.Error{Kind: diag.NotFound, Op: "store", Subject: id, Msg: fmt.Sprintf("the job has no event %d", n)}
+		return nil, NoEvent(id, n)
 	}
 	return job.ChainOf(lines[n:]), nil
 }

@@ -85,7 +85,7 @@ func (d *Database) EndHold(ctx context.Context, id string) (h Hold, err error) {
 			return err
 		}
 		if h.ID == "" {
-			return &diag.Error{Kind: diag.NotFound, Op: "hold", Subject: id, Msg: "there is no such hold", Hint: "the list of holds has its identity"}
+			return store.NoHold(id)
 		}
 		if h.Ended != "" {
 			return nil

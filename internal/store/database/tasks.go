@@ -13,6 +13,7 @@ import (
 	"fettle/internal/diag"
 	"fettle/internal/halt"
 	"fettle/internal/ledger"
+	"fettle/internal/store"
 	"fettle/internal/store/safefile"
 )
 
@@ -116,7 +117,7 @@ const taskByID = "select " + taskColumns + ", salt, sum from tasks where id = $1
 func (t *Tx) named(id string) (*taskRow, error) {
 	r, err := t.task(taskByID, id)
 	if err == nil && r == nil {
-		err = noTask(id)
+		err = store.NoTask(id)
 	}
 	return r, err
 }
@@ -363,16 +364,12 @@ func (d *Database) TaskOf(ctx context.Context, id string) (app.Task, error) {
 		return err
 	})
 	if err == nil && out == nil {
-		err = noTask(id)
+		err = store.NoTask(id)
 	}
 	if err != nil {
 		return app.Task{}, err
 	}
 	return out.Task, nil
-}
-
-func noTask(id string) error {
-	return &diag.Error{Kind: diag.NotFound, Op: "task", Subject: id, Msg: "there is no such task"}
 }
 
 // ListTasks is tasks, newest first.
@@ -381,7 +378,7 @@ func (d *Database) ListTasks(ctx context.Context, q app.TaskQuery) ([]app.Task, 
 	if q.Below != "" {
 		err := d.Read(ctx, "select made from tasks where id = $1", []any{q.Below}, func(scan func(...any) error) error { return scan(&below) })
 		if err == nil && below == "" {
-			err = noTask(q.Below)
+			err = store.NoTask(q.Below)
 		}
 		if err != nil {
 			return nil, err

@@ -145,6 +145,24 @@ func (p Printed) Text() string {
 	return p.Note + "\n" + "Leaves: " + fmt.Sprint(p.Size) + "\nCode:   " + p.Code + "\nKey:    " + p.Key + "\n"
 }
 
+// Print is a checkpoint that another program has signed, as it is given to people. The key is the one that came with it: it says nothing of
+// who that was.
+func Print(note, key string) (Printed, error) {
+	public, err := keyOf(key)
+	if err != nil {
+		return Printed{}, err
+	}
+	content, err := ledger.OpenNote(note, string(signer), public)
+	var c ledger.Checkpoint
+	if err == nil {
+		c, err = ledger.ParseCheckpoint(content)
+	}
+	if err != nil {
+		return Printed{}, &diag.Error{Kind: diag.Integrity, Op: "checkpoint", Subject: "the checkpoint", Msg: err.Error()}
+	}
+	return Printed{note, Code(c), key, c.Size}, nil
+}
+
 // Code is a checkpoint in twenty characters: whoever noted it on paper can compare it.
 func Code(c ledger.Checkpoint) string {
 	sum := sha256.Sum256([]byte(c.Text()))
@@ -212,16 +230,21 @@ func (s *Store) OpenCheckpoint(text, key string) (ledger.Checkpoint, error) {
 	return c, nil
 }
 
+// keyOf is a public key that is given as text.
+func keyOf(text string) (ed25519.PublicKey, error) {
+	name, public, err := ledger.ParseKey(text)
+	if err == nil && keyName(name) != signer {
+		err = fmt.Errorf("the key is one of %q", name)
+	}
+	if err != nil {
+		return nil, &diag.Error{Kind: diag.Invalid, Op: "verify-store", Subject: "the public key", Msg: err.Error(), Hint: "give the text behind 'Key:' of a checkpoint"}
+	}
+	return public, nil
+}
+
 func (s *Store) trusted(key string) (ed25519.PublicKey, error) {
 	if key != "" {
-		name, public, err := ledger.ParseKey(key)
-		if err == nil && keyName(name) != signer {
-			err = fmt.Errorf("the key is one of %q", name)
-		}
-		if err != nil {
-			return nil, &diag.Error{Kind: diag.Invalid, Op: "verify-store", Subject: "the public key", Msg: err.Error(), Hint: "give the text behind 'Key:' of a checkpoint"}
-		}
-		return public, nil
+		return keyOf(key)
 	}
 	own, err := readKey(s.keyPath())
 	if errors.Is(err, fs.ErrNotExist) {

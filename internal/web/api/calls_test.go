@@ -450,6 +450,8 @@ func keepingCalls(c *contract) {
 	end := at + "/" + field[string](c, h, "id") + "/end"
 	c.ask(403, call{as: tech, method: "POST", path: end})
 	c.ask(200, call{as: rev, method: "POST", path: end})
+	c.ask(200, call{as: admin, method: "GET", path: "/holds"})
+	c.ask(403, call{as: "nobody@north", method: "GET", path: "/holds"})
 	c.ask(200, call{as: admin, method: "GET", path: "/checkpoint"})
 	c.ask(403, call{as: "nobody@north", method: "GET", path: "/checkpoint"})
 	c.ask(200, call{as: admin, method: "POST", path: "/sweep"})

@@ -47,6 +47,15 @@ func (s *service) keeping() {
 			}
 			return out, err
 		})
+	serve(s, route{id: "all-holds", method: http.MethodGet, path: "/holds", group: "keeping", says: "The holds of all jobs of the shop whose history one may read."},
+		func(ctx context.Context, as *app.As, _ *struct{}) (*plain[Holds], error) {
+			all, err := as.AllHolds(ctx)
+			out := &plain[Holds]{Holds{[]Hold{}}}
+			for _, h := range all {
+				out.Body.Holds = append(out.Body.Holds, Hold(h))
+			}
+			return out, err
+		})
 	serve(s, route{id: "begin-hold", method: http.MethodPost, path: "/jobs/{job}/holds", group: "keeping", status: http.StatusCreated, says: "Puts a job on hold: nothing of it can be erased.", limit: usualBody},
 		func(ctx context.Context, as *app.As, in *struct {
 			OfJob

@@ -52,6 +52,7 @@ var needed = map[string]needs{
 	"tasks": act(right.SeeTasks), "want-task": ofJob(right.Assess), "want-zones": act(right.LoadBody), "task": act(right.SeeTasks).elsewhere(),
 	"stop-task": act(right.StopTasks).elsewhere(), "again-task": act(right.StopTasks).elsewhere(), "task-result": act(right.SeeTasks, right.ReadReport).elsewhere(),
 	"holds": ofJob(right.ReadHistory).keep(right.OnlyNoContents), "begin-hold": ofJob(right.HoldJob), "end-hold": ofJob(right.EndHold),
+	"all-holds":  act(right.SeeJobs).keep(right.OnlyListed),
 	"checkpoint": act(right.VerifyLog), "sweep": act(right.LookAfterStore),
 }
 

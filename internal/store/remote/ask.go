@@ -1,0 +1,227 @@
+package remote
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"fettle/internal/diag"
+)
+
+const (
+	prefix     = "/api/v1"
+	mostJSON   = 512 << 20 // bytes of an answer: all events of a job, and what JSON adds
+	mostFault  = 1 << 20   // bytes of a problem document
+	slowest    = 16 << 10  // bytes a second that a body has to move by
+	firstPause = 200 * time.Millisecond
+	lastPause  = 5 * time.Second
+)
+
+// call is one request.
+type call struct {
+	op, method, path string
+	query            url.Values
+	key              string // of a change: sent again with it, it is made once
+	kind             string // media type of the body
+	body             func() (io.ReadCloser, error)
+	size             int64
+	from             int64 // first byte that is wanted of those that are answered
+	repeats          bool  // it may be sent again where nobody knows whether it was done
+}
+
+// get asks for an answer in JSON.
+func (s *Store) get(ctx context.Context, op, path string, query url.Values, out any) error {
+	return s.answered(ctx, call{op: op, method: http.MethodGet, path: path, query: query, repeats: true}, out)
+}
+
+// send sends JSON.
+func (s *Store) send(ctx context.Context, c call, in, out any) error {
+	if in != nil {
+		data, err := json.Marshal(in)
+		if err != nil {
+			return &diag.Error{Kind: diag.Internal, Op: c.op, Msg: "what is to be sent cannot be written", Err: err}
+		}
+		c.kind, c.size = "application/json", int64(len(data))
+		c.body = func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil }
+	}
+	return s.answered(ctx, c, out)
+}
+
+// answered sends a request and reads the answer, of which nil says that there is none.
+func (s *Store) answered(ctx context.Context, c call, out any) (err error) {
+	r, err := s.ask(ctx, c)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, r.Close()) }()
+	if out == nil {
+		return nil
+	}
+	if kind, _, err := mime.ParseMediaType(r.header.Get("Content-Type")); err != nil || kind != "application/json" {
+		return s.strange("it is no JSON")
+	}
+	data, err := io.ReadAll(io.LimitReader(r, mostJSON+1))
+	switch {
+	case err != nil:
+		return s.lost(ctx, c, err)
+	case len(data) > mostJSON:
+		return s.strange("it is too long")
+	}
+	if err := json.Unmarshal(data, out); err != nil {
+		return s.strange(err.Error())
+	}
+	return nil
+}
+
+// answer is the body of an answer as it comes.
+type answer struct {
+	io.ReadCloser
+	header http.Header
+	length int64 // of what comes; -1: nobody knows
+}
+
+// ask sends a request, and again while the server cannot be reached or is busy, for as long as it is patient. What may have been done is sent
+// again only where that does it once.
+func (s *Store) ask(ctx context.Context, c call) (*answer, error) {
+	ends := time.Now().Add(s.o.Patience)
+	for pause := firstPause; ; pause = min(2*pause, lastPause) {
+		a, again, after, err := s.once(ctx, c)
+		if err == nil || !again || ctx.Err() != nil {
+			return a, err
+		}
+		wait := max(pause, after)
+		if time.Now().Add(wait).After(ends) {
+			return nil, err
+		}
+		t := time.NewTimer(wait)
+		select {
+		case <-t.C:
+		case <-ctx.Done():
+			t.Stop()
+			return nil, ctx.Err()
+		}
+	}
+}
+
+// once sends a request once. Again says that it may be sent again, and after when the server asks for that.
+func (s *Store) once(ctx context.Context, c call) (_ *answer, again bool, after time.Duration, err error) {
+	if err := ctx.Err(); err != nil {
+		return nil, false, 0, err
+	}
+	within, cancel := context.WithCancel(ctx)
+	quiet := time.AfterFunc(s.o.Quiet+time.Duration(c.size/slowest)*time.Second, cancel)
+	stop := func() { quiet.Stop(); cancel() }
+	r, err := s.request(within, c)
+	if err != nil {
+		stop()
+		return nil, false, 0, err
+	}
+	got, err := s.client.Do(r)
+	if err != nil {
+		stop()
+		var dial *net.OpError
+		never := errors.As(err, &dial) && dial.Op == "dial"
+		return nil, c.repeats || never, 0, s.lost(ctx, c, err)
+	}
+	quiet.Reset(s.o.Quiet)
+	body := &moving{got.Body, quiet, s.o.Quiet, stop}
+	if got.StatusCode/100 == 2 {
+		return &answer{body, got.Header, got.ContentLength}, false, 0, nil
+	}
+	defer body.Close() // it was only read from
+	p, err := s.problem(got, body)
+	if err != nil {
+		return nil, c.repeats && got.StatusCode >= 500, 0, cancelled(ctx, err)
+	}
+	if secs, err := strconv.Atoi(got.Header.Get("Retry-After")); err == nil && secs > 0 {
+		after = time.Duration(min(secs, 3600)) * time.Second
+	}
+	return nil, p.passes() && (c.repeats || p.undone()), after, p.err(s, c)
+}
+
+func (s *Store) request(ctx context.Context, c call) (*http.Request, error) {
+	at := *s.at
+	at.Path, at.RawQuery = prefix+c.path, c.query.Encode()
+	if raw, err := url.PathUnescape(at.Path); err == nil && raw != at.Path { // an escaped name stays one piece
+		at.RawPath, at.Path = at.Path, raw
+	}
+	var body io.ReadCloser
+	if c.body != nil {
+		var err error
+		if body, err = c.body(); err != nil {
+			return nil, err
+		}
+	}
+	r, err := http.NewRequestWithContext(ctx, c.method, at.String(), body)
+	if err != nil {
+		return nil, &diag.Error{Kind: diag.Internal, Op: c.op, Subject: s.URL(), Msg: "cannot be asked", Err: err}
+	}
+	if c.body != nil {
+		r.ContentLength = c.size
+		if c.size == 0 {
+			r.Body = http.NoBody
+		}
+		r.Header.Set("Content-Type", c.kind)
+	}
+	r.Header.Set("Authorization", "Bearer "+s.o.Token)
+	r.Header.Set("User-Agent", "fettle/"+s.o.Program)
+	if c.key != "" {
+		r.Header.Set("Idempotency-Key", c.key)
+	}
+	if c.from > 0 {
+		r.Header.Set("Range", fmt.Sprintf("bytes=%d-", c.from))
+	}
+	return r, nil
+}
+
+// moving is a body that breaks off where nothing comes for too long.
+type moving struct {
+	io.ReadCloser
+	quiet *time.Timer
+	most  time.Duration
+	stop  func()
+}
+
+func (m *moving) Read(p []byte) (int, error) {
+	n, err := m.ReadCloser.Read(p)
+	if n > 0 {
+		m.quiet.Reset(m.most)
+	}
+	return n, err
+}
+
+func (m *moving) Close() error {
+	m.stop()
+	return m.ReadCloser.Close()
+}
+
+// lost is the error for a server that cannot be reached, or whose answer did not come.
+func (s *Store) lost(ctx context.Context, c call, err error) error {
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	hint := "look whether it runs, and at the address"
+	if tlsFault(err) {
+		return &diag.Error{Kind: diag.Denied, Op: c.op, Subject: s.URL(), Msg: "nobody vouches for the server", Hint: "name the file with the certificate of its authority; the page /authority of the server has it", Err: err}
+	}
+	if !c.repeats {
+		hint += "; whether it was done is not known, look before you ask again"
+	}
+	return &diag.Error{Kind: diag.Unavailable, Op: c.op, Subject: s.URL(), Msg: "the server cannot be reached, or its answer did not come", Hint: hint, Err: err}
+}
+
+func cancelled(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return err
+}
