@@ -26,7 +26,7 @@ has() {
 # What is asked for, the packages that bring it, and the tests that need it.
 table='scipy python3-scipy TestOutsideSciPyRecomputesTheFit|TestOutsideSciPyFreeNetworks|TestOutsideTimeCostFrontSciPy
 networkx python3-networkx TestOutsideCriticalPathNetworkxSeeds
-chromium chromium TestOutsideNamesAreRefused|TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
+chromium chromium TestOutsideNamesAreRefused|TestOutsideFirstUseInABrowser|TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
 pdftotext poppler-utils TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage
 fonts fontconfig,fonts-dejavu-core TestOutsideReportPrints|TestOutsideDaySheetsPrint|TestOutsideLengthsPrintOnOnePage|TestOutsidePagesFitANarrowWindow
 cgal g++,libcgal-dev TestOutside.*CGAL

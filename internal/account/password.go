@@ -143,11 +143,11 @@ func CheckPassword(password string, words ...string) error {
 	}
 	switch n := utf8.RuneCountInString(password); {
 	case !utf8.ValidString(password) || strings.ContainsRune(password, 0):
-		return refuse("it has bytes that are no characters", "type it anew")
+		return refuse("the password has bytes that are no characters", "type it anew")
 	case n < LeastCharacters:
-		return refuse(fmt.Sprintf("it has %d characters", n), fmt.Sprintf("give at least %d; a sentence is well remembered", LeastCharacters))
+		return refuse(fmt.Sprintf("the password has %d characters", n), fmt.Sprintf("give at least %d; a sentence is well remembered", LeastCharacters))
 	case len(password) > MostBytes:
-		return refuse(fmt.Sprintf("it has %d bytes", len(password)), fmt.Sprintf("give at most %d", MostBytes))
+		return refuse(fmt.Sprintf("the password has %d bytes", len(password)), fmt.Sprintf("give at most %d", MostBytes))
 	}
 	folded := strings.ToLower(norm.NFKC.String(password))
 	known := append(pieces("fettle"), pieces(words...)...)
@@ -156,10 +156,10 @@ func CheckPassword(password string, words ...string) error {
 		rest = strings.ReplaceAll(rest, w, "")
 	}
 	if left := strings.Map(lettersAndOthers, rest); len(rest) < len(folded) && utf8.RuneCountInString(left) < LeastCharacters-4 {
-		return refuse("it is little more than names that go with the account", "take words that have nothing to do with it")
+		return refuse("the password is little more than names that go with the account", "take words that have nothing to do with it")
 	}
 	if beginning := cut(folded, lookedAt); guesses(beginning, known) < leastGuesses {
-		return refuse("it is guessed soon: a common one, or repeated, or a sequence", "take several words that have nothing to do with one another")
+		return refuse("the password is guessed soon: a common one, or repeated, or a sequence", "take several words that have nothing to do with one another")
 	}
 	return nil
 }

@@ -287,6 +287,7 @@ func (s *serving) tls() (*tls.Config, error) {
 func (s *serving) pages() http.Handler {
 	m := http.NewServeMux()
 	m.Handle("GET /{$}", http.RedirectHandler(api.Prefix+"/", http.StatusSeeOther))
+	entry.MountPages(m, api.Prefix)
 	entry.MountProvider(m, s.people)
 	if s.own != nil {
 		s.own.Mount(m)
