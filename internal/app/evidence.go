@@ -43,7 +43,7 @@ func (a *App) evidenceOfJob(w *halt.Work, c *Opened) ([]Evidence, diag.Problems,
 			if err != nil {
 				msg, hint := evidenceFault(c, e, err)
 				if msg == "" {
-					return nil, nil, notRead(path.Join(c.From, e.File), evidence, err, "check that the file may be read")
+					return nil, nil, c.evidenceNotRead(e, err)
 				}
 				fault("file", msg, hint)
 				continue
@@ -63,6 +63,16 @@ func (a *App) evidenceOfJob(w *halt.Work, c *Opened) ([]Evidence, diag.Problems,
 		out = append(out, seen)
 	}
 	return out, located(problems, c.From), nil
+}
+
+// evidenceNotRead is the error for evidence of which nobody knows what it is: its store, which has not said that it is gone, may give it
+// the next time.
+func (c *Opened) evidenceNotRead(e job.Evidence, err error) error {
+	p := path.Join(c.From, e.File)
+	if c.store == nil {
+		return notRead(p, evidence, err, "check that the file may be read")
+	}
+	return &diag.Error{Kind: diag.Unavailable, Op: "read", Subject: p, Msg: "cannot be read from the store now", Hint: "try again", Err: err}
 }
 
 // keptAs is what a piece of evidence is found by: of a stored job its hash, else its file.
