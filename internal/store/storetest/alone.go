@@ -73,7 +73,8 @@ func alone(t *testing.T, u *under) {
 		"the body other": lying{Store: u.again(), other: before.BodyHash},
 		"the shop other": lying{Store: u.again(), other: before.ShopHash},
 	} {
-		if c, err := a.OpenStored(u.ctx, st, "DEMO"); err == nil {
+		fresh := app.New(nowhere{t}, "test").WithBodies(&app.Bodies{}) // what was read once and is kept by its hash is not read again
+		if c, err := fresh.OpenStored(u.ctx, st, "DEMO"); err == nil {
 			t.Errorf("%s: it was opened all the same: %s", name, c.JobHash)
 		}
 	}

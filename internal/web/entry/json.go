@@ -1,6 +1,7 @@
 package entry
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"io"
@@ -66,7 +67,7 @@ func refuse(w http.ResponseWriter, r *http.Request, err error) {
 		p.Status, p.Code = http.StatusNotFound, "entry.not-found"
 	case kind == diag.Conflict:
 		p.Status, p.Code = http.StatusConflict, "entry.conflict"
-	case kind == diag.Unavailable:
+	case kind == diag.Unavailable, errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded): // of the last two nobody waits for it any more
 		p = web.Problem{Status: http.StatusServiceUnavailable, Code: "web.not-ready", Detail: "the server is not ready", After: time.Second}
 	default:
 		p.Detail, p.Hint = "the program has a fault", ""
