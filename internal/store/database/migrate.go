@@ -123,7 +123,11 @@ func (t *Tx) migrate(to []migration) error {
 	}
 	for _, m := range to[len(have):] {
 		if err := t.run(t.db.kind.text(m.text)); err != nil {
-			return &diag.Error{Kind: diag.Internal, Op: "store", Subject: t.db.kind.name(), Msg: fmt.Sprintf("the tables could not be brought to version %d; they are as they were", m.version), Err: err}
+			kind := diag.Internal
+			if t.db.kind.again(err) { // the server went away meanwhile
+				kind = diag.Unavailable
+			}
+			return &diag.Error{Kind: kind, Op: "store", Subject: t.db.kind.name(), Msg: fmt.Sprintf("the tables could not be brought to version %d; they are as they were", m.version), Err: err}
 		}
 		if m.then != nil {
 			if err := m.then(t); err != nil {
