@@ -88,7 +88,7 @@ var layers = []row{
 	{"internal/store/simvfs", "", "modernc.org/sqlite/lib modernc.org/libc", false}, // for tests alone
 	{"internal/store/database", "diag halt unit ledger body job account app store store/safefile store/blobs", "github.com/jackc/pgx/v5 modernc.org/sqlite golang.org/x/mod/sumdb", false},
 	{"internal/store/datafolder", "diag right account account/openid doc unit ledger store store/safefile store/blobs store/database app", "", false},
-	{"internal/store/remote", "diag halt doc ledger body job app store store/blobs", "", false},
+	{"internal/store/remote", "diag halt doc ledger body job right app store store/blobs", "", false},
 	{"internal/web", "diag", "", false},
 	{"internal/web/entry", "diag right account web", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},

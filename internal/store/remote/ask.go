@@ -20,7 +20,6 @@ import (
 const (
 	prefix     = "/api/v1"
 	mostJSON   = 512 << 20 // bytes of an answer: all events of a job, and what JSON adds
-	mostFault  = 1 << 20   // bytes of a problem document
 	slowest    = 16 << 10  // bytes a second that a body has to move by
 	firstPause = 200 * time.Millisecond
 	lastPause  = 5 * time.Second

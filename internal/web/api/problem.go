@@ -35,6 +35,9 @@ type Problem struct {
 	ID      string       `json:"id,omitempty" doc:"Of the request, as the log has it; of what is refused before a route is reached, and by the ways in."`
 	Clashes []Clash      `json:"clashes,omitempty" doc:"Records that somebody else has written since, in all versions."`
 	Remedy  *diag.Remedy `json:"remedy,omitempty" doc:"What the program does about it."`
+	Kind    string       `json:"kind,omitempty" enum:"internal,invalid,not-found,conflict,denied,unsupported,integrity,unavailable,usage" doc:"What sort of error it is, whatever its code; none of faults alone."`
+	Causes  []Cause      `json:"causes,omitempty" doc:"What it comes of."`
+	Beside  []Cause      `json:"beside,omitempty" doc:"Other errors that came with it."`
 }
 
 // Fault is one fault of a document or a request.
@@ -45,6 +48,8 @@ type Fault struct {
 	Field  string `json:"field,omitempty" doc:"Path in the document or the request."`
 	Detail string `json:"detail" doc:"What is wrong."`
 	Hint   string `json:"hint,omitempty" doc:"What would be right."`
+
+	Remedy *diag.Remedy `json:"remedy,omitempty" doc:"What the program does about it."`
 }
 
 // Clash is a record that two people have written at once.
@@ -130,23 +135,15 @@ func problemOf(err error) *Problem {
 	kind := kinds[diag.KindOf(err)]
 	p := &Problem{Status: kind.status, Code: kind.code}
 	p.titled()
-	var faults diag.Problems
-	var e *diag.Error
+	all := causesOf(err)
 	switch {
-	case errors.As(err, &faults):
-		p.ofFaults(faults)
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+	case kind.code != "invalid" && (errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)):
 		p.Status, p.Code, p.Detail = http.StatusServiceUnavailable, "stopped", "it was stopped before its end"
 		p.titled()
-	case errors.As(err, &e) && kind.status < 500:
-		p.Detail, p.Hint, p.Doing, p.Record, p.Remedy = diag.Plain(e.Msg), diag.Plain(e.Hint), e.Op, diag.Plain(e.Subject), e.Remedy
-		if p.Detail == "" && e.Err != nil {
-			p.Detail = diag.Plain(e.Err.Error())
-		}
-	case errors.As(err, &e):
-		p.Detail, p.Doing = told[kind.code], e.Op
+	case len(all) > 0:
+		p.ofCauses(all)
 	default:
-		p.Detail = told["internal"]
+		p.Kind, p.Detail = kinds[diag.Internal].code, told["internal"]
 	}
 	if r := (*app.Refusal)(nil); errors.As(err, &r) {
 		p.Code = string(r.Code)
@@ -169,16 +166,8 @@ func (p *Problem) titled() {
 	p.Title, p.Type = http.StatusText(p.Status), "codes.md#"+strings.ReplaceAll(p.Code, ".", "")
 }
 
-func (p *Problem) ofFaults(faults diag.Problems) {
-	for _, f := range faults {
-		p.Faults = append(p.Faults, faultOf(f))
-	}
-	first := p.Faults[0]
-	p.Detail, p.File, p.Field, p.Line, p.Column, p.Hint = first.Detail, first.File, first.Field, first.Line, first.Column, first.Hint
-}
-
 func faultOf(f diag.Problem) Fault {
-	return Fault{diag.Plain(f.File), f.Line, f.Col, f.Field, diag.Plain(f.Msg), diag.Plain(f.Hint)}
+	return Fault{diag.Plain(f.File), f.Line, f.Col, diag.Plain(f.Field), diag.Plain(f.Msg), diag.Plain(f.Hint), remedyOf(f.Remedy)}
 }
 
 func (p *Problem) ofClashes(c *app.Clashing) {
