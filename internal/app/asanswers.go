@@ -64,7 +64,7 @@ func (s *As) Report(ctx context.Context, id, on string, full bool) ([]byte, erro
 	return a.Report(ctx, c, r, full)
 }
 
-// Owner is the page for whom the vehicle belongs to. A reader from outside may have it, as the job was at the event of the link.
+// Owner is the page for whom the vehicle belongs to.
 func (s *As) Owner(ctx context.Context, id, on string) ([]byte, error) {
 	a, c, r, err := s.assessed(ctx, id, on, right.ReadReport)
 	if err != nil {

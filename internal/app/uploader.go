@@ -351,10 +351,7 @@ func (u *Uploader) record(ctx context.Context, is Upload, note noteOf) error {
 	}
 	records, err := note.records(c, kind)
 	if err != nil {
-		if was, other := u.recorded(ctx, note.Job, is.ID); was.sent.Recorded == "" { // else it is this very upload, sealed meanwhile
-			return settled{errors.Join(err, other)}
-		}
-		return err
+		return settled{err}
 	}
 	r, err := u.app.recordEvents(c, func(err error) error { return err }, nil, records...)
 	if err != nil {

@@ -32,11 +32,7 @@ func (s *serving) routes(ctx context.Context) (http.Handler, error) {
 	s.service = app.Service{
 		App: a, In: data, Keeping: datafolder.Keeper{Store: data}, Uploads: a.Uploader(data, data.Uploads(), app.UsualUploads), Rights: right.Shipped(), Now: env.Now, IsShop: s.people.IsShop,
 	}
-	var ways []api.Way
-	for _, w := range entry.Ways() {
-		ways = append(ways, api.Way(w))
-	}
-	all, err := api.New(api.Config{Version: env.Version, Now: env.Now, Service: s.service, Who: s.who, Stream: http.HandlerFunc(s.stream), Noted: web.Noted, Ways: ways})
+	all, err := api.New(api.Config{Version: env.Version, Now: env.Now, Service: s.service, Who: s.who, Stream: http.HandlerFunc(s.stream), Noted: web.Noted, Ways: entry.Ways()})
 	if err != nil {
 		return nil, err
 	}

@@ -15,15 +15,13 @@ import (
 // smallBody is what is read of a body before a request gets its turn: a slow client keeps nobody waiting but itself.
 const smallBody = 64 << 10
 
-// gate lets so many in at once, in the order they came; others wait a while. One client has three quarters at most, of
-// both: whoever floods it leaves room.
+// gate lets so many in at once, in the order they came; others wait a while. One client has its share at most, of both.
 type gate struct {
-	most, line int
-	wait       time.Duration
+	line int
+	wait time.Duration
 
 	mu      sync.Mutex
-	in      int
-	by      map[netip.Addr]int
+	in      shares
 	waiting []*waiter
 }
 
@@ -33,10 +31,8 @@ type waiter struct {
 }
 
 func newGate(most, line int, wait time.Duration) *gate {
-	return &gate{most: most, line: line, wait: wait, by: map[netip.Addr]int{}}
+	return &gate{line: line, wait: wait, in: sharing(most)}
 }
-
-func share(n int) int { return max(1, n*3/4) }
 
 var (
 	errFull = errors.New("the server is busy")
@@ -47,8 +43,8 @@ var (
 func (g *gate) enter(ctx context.Context, client netip.Addr) (leave func(), err error) {
 	client = clientKey(client)
 	g.mu.Lock()
-	if g.free(client) {
-		g.take(client)
+	if g.in.free(client) {
+		g.in.take(client)
 		g.mu.Unlock()
 		return func() { g.left(client) }, nil
 	}
@@ -76,13 +72,6 @@ func (g *gate) enter(ctx context.Context, client netip.Addr) (leave func(), err 
 	return func() { g.left(client) }, nil // its turn came just now
 }
 
-func (g *gate) free(client netip.Addr) bool { return g.in < g.most && g.by[client] < share(g.most) }
-
-func (g *gate) take(client netip.Addr) {
-	g.in++
-	g.by[client]++
-}
-
 func (g *gate) waits(client netip.Addr) (n int) {
 	for _, w := range g.waiting {
 		if w.client == client {
@@ -93,7 +82,7 @@ func (g *gate) waits(client netip.Addr) (n int) {
 }
 
 func (g *gate) why(client netip.Addr) error {
-	if g.by[client] >= share(g.most) || g.waits(client) >= share(g.line) {
+	if g.in.much(client) || g.waits(client) >= share(g.line) {
 		return errMuch
 	}
 	return errFull
@@ -103,30 +92,15 @@ func (g *gate) why(client netip.Addr) error {
 func (g *gate) left(client netip.Addr) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	g.in--
-	if g.by[client]--; g.by[client] == 0 {
-		delete(g.by, client)
-	}
-	i := slices.IndexFunc(g.waiting, func(w *waiter) bool { return g.free(w.client) })
+	g.in.left(client)
+	i := slices.IndexFunc(g.waiting, func(w *waiter) bool { return g.in.free(w.client) })
 	if i < 0 {
 		return
 	}
 	w := g.waiting[i]
 	g.waiting = slices.Delete(g.waiting, i, i+1)
-	g.take(w.client)
+	g.in.take(w.client)
 	close(w.turn)
-}
-
-// clientKey is what counts as one client: an address, of IPv6 the network that one has to itself (RFC 6177).
-func clientKey(a netip.Addr) netip.Addr {
-	if !a.Is6() {
-		return a
-	}
-	p, err := a.Prefix(64)
-	if err != nil {
-		return netip.Addr{}
-	}
-	return p.Addr()
 }
 
 // limited has requests wait for their turn.

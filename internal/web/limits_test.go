@@ -96,8 +96,8 @@ func TestAFloodIsRefusedAndOthersServed(t *testing.T) {
 	if most.Load() > 8 {
 		t.Errorf("%d ran at once", most.Load())
 	}
-	if s.gate.in != 0 || len(s.gate.by) != 0 || len(s.gate.waiting) != 0 {
-		t.Errorf("turns were not given back: %d, %v", s.gate.in, s.gate.by)
+	if s.gate.in.n != 0 || len(s.gate.in.by) != 0 || len(s.gate.waiting) != 0 {
+		t.Errorf("turns were not given back: %d, %v", s.gate.in.n, s.gate.in.by)
 	}
 	t.Logf("%d taken, %d refused of the flood; others: median %v, p99 %v", taken.Load(), refused.Load(), took[len(took)/2], took[len(took)*99/100])
 }
@@ -153,8 +153,8 @@ func TestTurns(t *testing.T) {
 	}
 	leaves[1]()
 	leaves[2]()
-	if g.in != 0 || len(g.by) != 0 {
-		t.Errorf("%d in, %v", g.in, g.by)
+	if g.in.n != 0 || len(g.in.by) != 0 {
+		t.Errorf("%d in, %v", g.in.n, g.in.by)
 	}
 	if clientKey(netip.MustParseAddr("2001:db8::1")) != clientKey(netip.MustParseAddr("2001:db8::ffff:1")) || clientKey(a) == clientKey(b) {
 		t.Error("one network of IPv6 is one client, and two addresses of IPv4 are two")
@@ -231,8 +231,8 @@ func TestSlowClientsKeepNobodyWaiting(t *testing.T) {
 	for until := time.Now().Add(5 * time.Second); s.figures.running.Load() > 0 && time.Now().Before(until); {
 		time.Sleep(time.Millisecond)
 	}
-	if s.figures.running.Load() != 0 || s.gate.in != 0 || s.uploads.in != 0 {
-		t.Errorf("%d run still, %d and %d turns are held", s.figures.running.Load(), s.gate.in, s.uploads.in)
+	if s.figures.running.Load() != 0 || s.gate.in.n != 0 || s.uploads.in.n != 0 {
+		t.Errorf("%d run still, %d and %d turns are held", s.figures.running.Load(), s.gate.in.n, s.uploads.in.n)
 	}
 	if most := int64(each)*6*100<<10 + 32<<20; grown > most {
 		t.Errorf("they took %d bytes, more than %d", grown, most)

@@ -47,7 +47,7 @@ func Listen(ctx context.Context, address string) (net.Listener, error) {
 func (s *Server) Serve(ctx context.Context, on ...Listener) error {
 	srv := s.httpServer()
 	failed := make(chan error, len(on))
-	all := &conns{most: s.set.Limits.Conns, by: map[netip.Addr]int{}}
+	all := &conns{in: sharing(s.set.Limits.Conns)}
 	for _, l := range on {
 		go func() {
 			failed <- srv.Serve(l.over(&counted{Listener: l.On, all: all, figures: s.figures}))
@@ -125,7 +125,7 @@ func (q quiet) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// counted is a listener that has so many connections at most, three quarters of them from one address; one more ends at once.
+// counted is a listener that has so many connections at most, its share of them from one address; one more ends at once.
 type counted struct {
 	net.Listener
 	all     *conns
@@ -134,31 +134,24 @@ type counted struct {
 
 // conns are the connections of all listeners of a server.
 type conns struct {
-	most int
-
 	mu sync.Mutex
-	n  int
-	by map[netip.Addr]int
+	in shares
 }
 
 func (c *conns) enter(from netip.Addr) bool {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if c.n >= c.most || c.by[from] >= share(c.most) {
+	if !c.in.free(from) {
 		return false
 	}
-	c.n++
-	c.by[from]++
+	c.in.take(from)
 	return true
 }
 
 func (c *conns) left(from netip.Addr) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.n--
-	if c.by[from]--; c.by[from] == 0 {
-		delete(c.by, from)
-	}
+	c.in.left(from)
 }
 
 func (c *counted) Accept() (net.Conn, error) {

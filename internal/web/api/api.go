@@ -15,6 +15,7 @@ import (
 
 	"fettle/internal/app"
 	"fettle/internal/right"
+	"fettle/internal/web"
 )
 
 // Prefix is where all routes lie.
@@ -27,7 +28,7 @@ type Config struct {
 	Service app.Service
 	Who     Who                                             // nil: nobody is known, and only what anybody may ask is answered
 	Stream  http.Handler                                    // tells what has happened; nil: nothing does
-	Ways    []Way                                           // routes that others answer under the same prefix
+	Ways    []web.Way                                       // routes that others answer under the same prefix
 	Noted   func(ctx context.Context, route, person string) // is told of each request for the log; nil: nobody is
 }
 
@@ -82,9 +83,10 @@ func New(c Config) (*API, error) {
 		return nil, err
 	}
 	mux.HandleFunc("GET "+Prefix+"/openapi.json", given("application/json", text))
+	read, policy := given("text/html; charset=utf-8", page), pagePolicy()
 	mux.HandleFunc("GET "+Prefix+"/{$}", func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Content-Security-Policy", pagePolicy())
-		given("text/html; charset=utf-8", page)(w, r)
+		w.Header().Set("Content-Security-Policy", policy)
+		read(w, r)
 	})
 	mux.HandleFunc("/", nothingHere(mux))
 	return &API{Handler: mux, description: text, routes: s.routes}, nil

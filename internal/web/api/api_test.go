@@ -16,6 +16,7 @@ import (
 
 	"fettle/internal/app"
 	"fettle/internal/diag"
+	"fettle/internal/web"
 	"fettle/internal/web/entry"
 )
 
@@ -23,22 +24,13 @@ var update = flag.Bool("update", false, "write docs/api/openapi.json anew")
 
 const descriptionFile = "../../../docs/api/openapi.json"
 
-func made(t *testing.T, ways ...Way) *API {
+func made(t *testing.T, ways ...web.Way) *API {
 	t.Helper()
 	a, err := New(Config{Ways: ways, Version: "v0-test", Now: func() time.Time { return time.Date(2026, 11, 26, 12, 0, 0, 0, time.UTC) }})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return a
-}
-
-// ways is the routes of people that are described beside those of this package.
-func ways() []Way {
-	var out []Way
-	for _, w := range entry.Ways() {
-		out = append(out, Way(w))
-	}
-	return out
 }
 
 // asked is the answer to a request.
@@ -71,7 +63,7 @@ func problem(t *testing.T, w *httptest.ResponseRecorder, status int, code string
 
 // TestDescriptionIsFresh: docs/api/openapi.json is what is served.
 func TestDescriptionIsFresh(t *testing.T) {
-	a := made(t, ways()...)
+	a := made(t, entry.Ways()...)
 	if *update {
 		if err := os.WriteFile(descriptionFile, a.Description(), 0o644); err != nil {
 			t.Fatal(err)

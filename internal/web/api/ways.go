@@ -8,22 +8,14 @@ import (
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
-)
 
-// Way is a route that others answer, as they describe it: the ways in, people, tokens and shops.
-type Way struct {
-	Method, Path, ID, Group, Says string
-	Anybody                       bool // nobody need be signed in
-	Takes, Gives                  any  // a value of what is sent and answered; nil: nothing is
-	Status                        int
-	Refuses                       []int // beside 400 and, where somebody is to be signed in, 401
-	Query                         map[string]string
-}
+	"fettle/internal/web"
+)
 
 var inBraces = regexp.MustCompile(`\{(\w+)\}`)
 
 // describe describes a route that others answer.
-func (s *service) describe(w Way) {
+func (s *service) describe(w web.Way) {
 	op := &huma.Operation{OperationID: w.ID, Method: w.Method, Path: Prefix + w.Path, Summary: w.Says, Tags: []string{w.Group}, Responses: map[string]*huma.Response{}}
 	refuses := slices.Clone(w.Refuses)
 	if !w.Anybody {

@@ -6,26 +6,17 @@ import (
 
 	"fettle/internal/account"
 	"fettle/internal/right"
+	"fettle/internal/web"
 )
 
-// Way is a route of this package as it is described, beside those of package api.
-type Way struct {
-	Method, Path, ID, Group, Says string
-	Anybody                       bool // nobody need be signed in
-	Takes, Gives                  any  // a value of what is sent and answered; nil: nothing is
-	Status                        int
-	Refuses                       []int // beside 400 and, where somebody is to be signed in, 401
-	Query                         map[string]string
-}
-
 type way struct {
-	Way
+	web.Way
 	do http.HandlerFunc
 }
 
 // Ways is what Mount has answered.
-func Ways() []Way {
-	var out []Way
+func Ways() []web.Way {
+	var out []web.Way
 	for _, x := range (ways{}).all() {
 		out = append(out, x.Way)
 	}
@@ -43,24 +34,24 @@ const (
 func (e ways) all() []way {
 	ok, created, none := http.StatusOK, http.StatusCreated, http.StatusNoContent
 	return []way{
-		{Way{Group: "people", Method: "POST", Path: "/first", ID: "first", Says: "Makes the first administrator and the first shop, by the link of first use, and signs them in.", Anybody: true, Takes: firstAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, notThere, taken, notSound}}, e.first},
-		{Way{Group: "people", Method: "POST", Path: "/session", ID: "sign-in", Says: "Signs in; the session is in a cookie.", Anybody: true, Takes: signInAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, waits}}, e.signIn},
-		{Way{Group: "people", Method: "GET", Path: "/session", ID: "session", Says: "Who one is.", Gives: known{}, Status: ok}, e.who},
-		{Way{Group: "people", Method: "DELETE", Path: "/session", ID: "sign-out", Says: "Signs out; also who is not signed in.", Anybody: true, Status: none}, e.signOut},
-		{Way{Group: "people", Method: "POST", Path: "/session/proof", ID: "prove", Says: "Proves anew who one is, which what cannot be taken back asks for.", Takes: proofAsked{}, Status: none, Refuses: []int{forbidden, waits}}, e.prove},
-		{Way{Group: "people", Method: "POST", Path: "/session/shop", ID: "choose-shop", Says: "Goes on in another shop of one's own.", Takes: shopAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, notThere}}, e.chooseShop},
-		{Way{Group: "people", Method: "POST", Path: "/password", ID: "set-password", Says: "Sets a password by the secret of a link; nobody is signed in by that.", Anybody: true, Takes: passwordAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setPassword},
-		{Way{Group: "people", Method: "GET", Path: "/people", ID: "people", Says: "The people of the shop.", Gives: peopleShown{}, Status: ok, Refuses: []int{forbidden}}, e.people},
-		{Way{Group: "people", Method: "POST", Path: "/people", ID: "add-person", Says: "Adds somebody to the shop, who sets a password by the secret that is told now.", Takes: personAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, taken, notSound}}, e.addPerson},
-		{Way{Group: "people", Method: "PUT", Path: "/people/{person}/roles", ID: "give-roles", Says: "Says what somebody is in the shop from now on.", Takes: rolesAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.giveRoles},
-		{Way{Group: "people", Method: "PUT", Path: "/people/{person}/state", ID: "set-state", Says: "Disables somebody, or lets them in again.", Takes: stateAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setState},
-		{Way{Group: "people", Method: "POST", Path: "/people/{person}/link", ID: "reset-link", Says: "Gives a secret by which somebody sets a new password.", Takes: linkAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, notThere}}, e.newLink},
-		{Way{Group: "people", Method: "GET", Path: "/tokens", ID: "tokens", Says: "One's tokens, without their secrets.", Gives: tokensShown{}, Status: ok, Refuses: []int{forbidden, notSound}, Query: map[string]string{"of": "everybody: those of the shop"}}, e.tokens},
-		{Way{Group: "people", Method: "POST", Path: "/tokens", ID: "make-token", Says: "Makes a token for a program; its secret is told once.", Takes: tokenAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, notSound}}, e.makeToken},
-		{Way{Group: "people", Method: "DELETE", Path: "/tokens/{token}", ID: "revoke-token", Says: "Revokes a token.", Status: none, Refuses: []int{forbidden, notThere}}, e.revokeToken},
-		{Way{Group: "people", Method: "GET", Path: "/shops", ID: "shops", Says: "The shops of the group.", Gives: shopsShown{}, Status: ok, Refuses: []int{forbidden}}, e.shops},
-		{Way{Group: "people", Method: "POST", Path: "/shops", ID: "add-shop", Says: "Adds a shop, of which one is the administrator.", Takes: newShopAsked{}, Gives: shopShown{}, Status: created, Refuses: []int{forbidden, taken, notSound}}, e.addShop},
-		{Way{Group: "people", Method: "PUT", Path: "/shops/{shop}", ID: "set-shop", Says: "Changes what a shop has set.", Takes: setShopAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setShop},
+		{web.Way{Group: "people", Method: "POST", Path: "/first", ID: "first", Says: "Makes the first administrator and the first shop, by the link of first use, and signs them in.", Anybody: true, Takes: firstAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, notThere, taken, notSound}}, e.first},
+		{web.Way{Group: "people", Method: "POST", Path: "/session", ID: "sign-in", Says: "Signs in; the session is in a cookie.", Anybody: true, Takes: signInAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, waits}}, e.signIn},
+		{web.Way{Group: "people", Method: "GET", Path: "/session", ID: "session", Says: "Who one is.", Gives: known{}, Status: ok}, e.who},
+		{web.Way{Group: "people", Method: "DELETE", Path: "/session", ID: "sign-out", Says: "Signs out; also who is not signed in.", Anybody: true, Status: none}, e.signOut},
+		{web.Way{Group: "people", Method: "POST", Path: "/session/proof", ID: "prove", Says: "Proves anew who one is, which what cannot be taken back asks for.", Takes: proofAsked{}, Status: none, Refuses: []int{forbidden, waits}}, e.prove},
+		{web.Way{Group: "people", Method: "POST", Path: "/session/shop", ID: "choose-shop", Says: "Goes on in another shop of one's own.", Takes: shopAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, notThere}}, e.chooseShop},
+		{web.Way{Group: "people", Method: "POST", Path: "/password", ID: "set-password", Says: "Sets a password by the secret of a link; nobody is signed in by that.", Anybody: true, Takes: passwordAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setPassword},
+		{web.Way{Group: "people", Method: "GET", Path: "/people", ID: "people", Says: "The people of the shop.", Gives: peopleShown{}, Status: ok, Refuses: []int{forbidden}}, e.people},
+		{web.Way{Group: "people", Method: "POST", Path: "/people", ID: "add-person", Says: "Adds somebody to the shop, who sets a password by the secret that is told now.", Takes: personAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, taken, notSound}}, e.addPerson},
+		{web.Way{Group: "people", Method: "PUT", Path: "/people/{person}/roles", ID: "give-roles", Says: "Says what somebody is in the shop from now on.", Takes: rolesAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.giveRoles},
+		{web.Way{Group: "people", Method: "PUT", Path: "/people/{person}/state", ID: "set-state", Says: "Disables somebody, or lets them in again.", Takes: stateAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setState},
+		{web.Way{Group: "people", Method: "POST", Path: "/people/{person}/link", ID: "reset-link", Says: "Gives a secret by which somebody sets a new password.", Takes: linkAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, notThere}}, e.newLink},
+		{web.Way{Group: "people", Method: "GET", Path: "/tokens", ID: "tokens", Says: "One's tokens, without their secrets.", Gives: tokensShown{}, Status: ok, Refuses: []int{forbidden, notSound}, Query: map[string]string{"of": "everybody: those of the shop"}}, e.tokens},
+		{web.Way{Group: "people", Method: "POST", Path: "/tokens", ID: "make-token", Says: "Makes a token for a program; its secret is told once.", Takes: tokenAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, notSound}}, e.makeToken},
+		{web.Way{Group: "people", Method: "DELETE", Path: "/tokens/{token}", ID: "revoke-token", Says: "Revokes a token.", Status: none, Refuses: []int{forbidden, notThere}}, e.revokeToken},
+		{web.Way{Group: "people", Method: "GET", Path: "/shops", ID: "shops", Says: "The shops of the group.", Gives: shopsShown{}, Status: ok, Refuses: []int{forbidden}}, e.shops},
+		{web.Way{Group: "people", Method: "POST", Path: "/shops", ID: "add-shop", Says: "Adds a shop, of which one is the administrator.", Takes: newShopAsked{}, Gives: shopShown{}, Status: created, Refuses: []int{forbidden, taken, notSound}}, e.addShop},
+		{web.Way{Group: "people", Method: "PUT", Path: "/shops/{shop}", ID: "set-shop", Says: "Changes what a shop has set.", Takes: setShopAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setShop},
 	}
 }
 
