@@ -76,7 +76,7 @@ var layers = []row{
 	{"internal/app", kernels + " body shop job right format photo vehicle measure inspect decide plan cost compare revise release assess report explain demo", "", false},
 	{"internal/account/openid", "diag", "github.com/coreos/go-oidc/v3 golang.org/x/oauth2", false},
 	{"internal/account", "diag right account/openid", "github.com/go-webauthn/webauthn github.com/trustelem/zxcvbn golang.org/x/crypto golang.org/x/text", false},
-	{"internal/account/accounttest", "diag right account", "", false}, // for tests alone
+	{"internal/account/accounttest", "diag right account", "github.com/go-webauthn/webauthn", false}, // for tests alone
 	// 5 edges
 	{"internal/store/safefile", "diag", "", false},
 	{"internal/store/safefile/simdisk", "diag store/safefile", "", false},

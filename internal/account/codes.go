@@ -113,6 +113,15 @@ func (a *Accounts) RemoveCodes(ctx context.Context, w right.Who) error {
 	})
 }
 
+// HasCodes says whether one has one-time codes.
+func (a *Accounts) HasCodes(ctx context.Context, w right.Who) (bool, error) {
+	if err := ask(w, right.SeeAccount, right.On{Person: w.Person}); err != nil {
+		return false, err
+	}
+	_, p, _, err := person(ctx, a.Store, w.Person)
+	return p.Codes, err
+}
+
 // ownProof changes something of one's own sign-in.
 func (a *Accounts) ownProof(ctx context.Context, w right.Who, e Entry, change func(Tx, *personData) error) error {
 	e.Person, e.Shop, e.About = w.Person, w.Shop, w.Person

@@ -39,6 +39,11 @@ const (
 	LinkRevoked    Happened = "link revoked"
 	KeyRenewed     Happened = "key renewed"
 	SettingsMade   Happened = "settings of the shop changed"
+	SessionsEnded  Happened = "sessions ended"
+	ShopJoined     Happened = "shop joined"
+	ShopLeft       Happened = "shop left"
+	InvitationMade Happened = "invitation made"
+	InvitationGone Happened = "invitation taken back"
 )
 
 // Entry is a line of the security log.
@@ -77,23 +82,105 @@ func (a *Accounts) entry(e Entry) (Record, error) {
 	return r.with(entryData{a.now(), e.What, e.About, e.Address, e.More}), err
 }
 
-// SecurityLog is so many entries of a shop, or those of no shop, from the one after that name. The failures of all shops are among the latter.
-func (a *Accounts) SecurityLog(ctx context.Context, w right.Who, failures bool, after string, most int) ([]Entry, error) {
+// LogQuery is which lines of the security log are wanted.
+type LogQuery struct {
+	Failures bool      // those of tries that failed, instead of what happened
+	After    string    // only those behind the one of that name
+	Since    time.Time // or from then on
+	Most     int
+}
+
+// LogPage is lines of the security log, the oldest first.
+type LogPage struct {
+	Entries []Entry
+	After   string // where the next page begins; empty: there is none
+}
+
+// mostLooked is how many lines are looked at for a page, of which not all are of the shop.
+const mostLooked = 4 * mostList
+
+// SecurityLog is a page of what happened in one's own shop. What belongs to no shop the first one is told. Of the tries that failed a shop
+// is told those at the accounts of its people.
+func (a *Accounts) SecurityLog(ctx context.Context, w right.Who, q LogQuery) (LogPage, error) {
 	if err := ask(w, right.ReadSecurityLog, right.On{Shop: w.Shop}); err != nil {
-		return nil, err
+		return LogPage{}, err
 	}
-	k, which := OfEntry, Which{Shop: w.Shop, After: after, Most: min(max(most, 1), mostList)}
-	if failures {
-		k, which.Shop = OfFailure, ""
+	own, err := shop(ctx, a.Store, w.Shop)
+	if err != nil {
+		return LogPage{}, err
 	}
-	rs, err := a.Store.List(ctx, k, which)
-	var out []Entry
-	for _, r := range rs {
-		d, bad := data[entryData](r)
-		if bad != nil {
-			return nil, bad
+	look := logLook{in: a.Store, kind: OfEntry, shop: own, of: map[string]bool{}}
+	if q.Failures {
+		look.kind = OfFailure
+	}
+	at := q.After
+	if from := fmt.Sprintf("%013x", max(q.Since.UnixMilli(), 0)); !q.Since.IsZero() && from > at {
+		at = from
+	}
+	return look.page(ctx, at, min(max(q.Most, 1), mostList))
+}
+
+// logLook looks for the lines of a shop.
+type logLook struct {
+	in   Reader
+	kind Kind
+	shop Shop
+	of   map[string]bool // whether a person is of the shop
+}
+
+func (l logLook) page(ctx context.Context, at string, most int) (out LogPage, err error) {
+	which := Which{After: at, Most: mostList}
+	if l.kind == OfEntry && !l.shop.First {
+		which.Shop = l.shop.ID
+	}
+	for looked := 0; looked < mostLooked; {
+		rs, err := l.in.List(ctx, l.kind, which)
+		if err != nil {
+			return LogPage{}, err
 		}
-		out = append(out, Entry{r.ID, d.At, d.What, r.Person, r.Shop, d.About, d.Address, d.More})
+		for _, r := range rs {
+			if len(out.Entries) == most { // there is another one at least
+				out.After = which.After
+				return out, nil
+			}
+			own, err := l.own(ctx, r)
+			if err != nil {
+				return LogPage{}, err
+			}
+			if which.After = r.ID; !own {
+				continue
+			}
+			d, err := data[entryData](r)
+			if err != nil {
+				return LogPage{}, err
+			}
+			out.Entries = append(out.Entries, Entry{r.ID, d.At, d.What, r.Person, r.Shop, d.About, d.Address, d.More})
+		}
+		if len(rs) < which.Most {
+			return out, nil
+		}
+		looked += len(rs)
 	}
-	return out, err
+	out.After = which.After
+	return out, nil
+}
+
+// own says whether a shop is told of a line.
+func (l logLook) own(ctx context.Context, r Record) (bool, error) {
+	if l.kind == OfEntry {
+		return r.Shop == l.shop.ID || r.Shop == "" && l.shop.First, nil
+	}
+	if r.Person == "" { // the account that was tried is nobody's
+		return l.shop.First, nil
+	}
+	is, known := l.of[r.Person]
+	if !known {
+		rs, err := roles(ctx, l.in, r.Person, l.shop.ID)
+		if err != nil {
+			return false, err
+		}
+		is = len(rs) > 0
+		l.of[r.Person] = is
+	}
+	return is, nil
 }

@@ -46,7 +46,7 @@ func TestWhatWasTakenMeanwhile(t *testing.T) {
 			"revoke":   w.RevokeToken(t.Context(), s.Who, tok.ID),
 			"unlink":   w.RevokeLink(t.Context(), s.Who, onJob, l.ID),
 			"password": second(w.ChangePassword(t.Context(), s, annaWord, home)),
-			"passkey":  second(w.FinishPasskey(t.Context(), s, "k", newAuthenticator(t).creates(options))),
+			"passkey":  second(w.FinishPasskey(t.Context(), s, "k", newAuthenticator(t).Creates(options))),
 			"codes":    w.FinishCodes(t.Context(), s.Who, codes.Secret),
 			"prove":    w.Prove(t.Context(), s, otherWord, "", home),
 			"shop to":  second(w.ChooseShop(t.Context(), s, in.Session, "a")),

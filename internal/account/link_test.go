@@ -51,7 +51,7 @@ func TestLinks(t *testing.T) {
 			}
 		}
 	}
-	log := got(w.SecurityLog(t.Context(), w.bossIn().Who, false, "", 500))(t)
+	log := got(w.SecurityLog(t.Context(), w.bossIn().Who, account.LogQuery{Most: 500}))(t).Entries
 	opened := 0
 	for _, e := range log {
 		if e.What == account.LinkOpened && e.About == l.ID && e.Address == "203.0.113.5" {

@@ -134,13 +134,18 @@ func spend(ctx context.Context, tx Tx, r Record) error {
 }
 
 func errPasskey(err error) error {
+	if errors.Is(err, ErrNobody) { // whose it is, or that it is nobody's, is not told
+		err = nil
+	}
 	return &diag.Error{Kind: diag.Denied, Op: "use a passkey", Msg: "the passkey does not fit", Hint: "try again, or sign in with a password", Err: err}
 }
 
 // BeginPasskey asks for a new passkey of one's own: what a browser is given. It asks for a fresh proof.
 func (a *Accounts) BeginPasskey(ctx context.Context, s Session) (*protocol.CredentialCreation, error) {
-	err := errors.Join(a.passkeys(), ask(s.Who, right.ChangeSignIn, right.On{Person: s.Who.Person}))
-	if err != nil {
+	if err := ask(s.Who, right.ChangeSignIn, right.On{Person: s.Who.Person}); err != nil {
+		return nil, err
+	}
+	if err := a.passkeys(); err != nil {
 		return nil, err
 	}
 	h, err := holderOf(ctx, a.Store, s.Who.Person)
@@ -169,6 +174,9 @@ func (a *Accounts) registration(h holder, c protocol.URLEncodedBase64) (*protoco
 
 // FinishPasskey takes what the browser has answered.
 func (a *Accounts) FinishPasskey(ctx context.Context, s Session, name string, answer []byte) (Passkey, error) {
+	if err := ask(s.Who, right.ChangeSignIn, right.On{Person: s.Who.Person}); err != nil {
+		return Passkey{}, err
+	}
 	if err := errors.Join(a.passkeys(), checkName("name of the passkey", name)); err != nil {
 		return Passkey{}, err
 	}
@@ -239,8 +247,8 @@ func (a *Accounts) BeginSignIn() (*protocol.CredentialAssertion, error) {
 
 // BeginProof asks somebody who is signed in for their passkey once more.
 func (a *Accounts) BeginProof(s Session) (*protocol.CredentialAssertion, error) {
-	if s.Who.Person == "" || s.Who.Token != "" {
-		return nil, ErrNobody
+	if err := ask(s.Who, right.ProveOneself, right.On{Person: s.Who.Person}); err != nil {
+		return nil, err
 	}
 	return a.beginAssertion(s.ID)
 }
@@ -291,6 +299,9 @@ func (a *Accounts) FinishSignIn(ctx context.Context, answer []byte, t Try, from 
 
 // FinishProof notes that somebody who is signed in has proved anew who they are, by their passkey.
 func (a *Accounts) FinishProof(ctx context.Context, s Session, answer []byte, from From) error {
+	if err := ask(s.Who, right.ProveOneself, right.On{Person: s.Who.Person}); err != nil {
+		return err
+	}
 	used, err := a.asserted(ctx, answer, s.ID, from)
 	if err == nil && used.person != s.Who.Person {
 		err = errPasskey(nil)

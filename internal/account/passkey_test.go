@@ -2,6 +2,7 @@ package account_test
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/json"
 	"strings"
 	"sync"
@@ -11,21 +12,29 @@ import (
 	"github.com/go-webauthn/webauthn/protocol"
 
 	"fettle/internal/account"
+	"fettle/internal/account/accounttest"
 	"fettle/internal/diag"
 )
 
+// newAuthenticator is one before the page of this test's site.
+func newAuthenticator(t *testing.T) *accounttest.Authenticator {
+	return accounttest.NewAuthenticator(t, "https://fettle.example:8443")
+}
+
+func b64(b []byte) string { return base64.RawURLEncoding.EncodeToString(b) }
+
 // withKey is a passkey of somebody who is signed in.
-func (w *world) withKey(s account.Session) *authenticator {
+func (w *world) withKey(s account.Session) *accounttest.Authenticator {
 	w.t.Helper()
 	a := newAuthenticator(w.t)
 	options := got(w.BeginPasskey(w.t.Context(), s))(w.t)
-	got(w.FinishPasskey(w.t.Context(), s, "the tablet in the bay", a.creates(options)))(w.t)
+	got(w.FinishPasskey(w.t.Context(), s, "the tablet in the bay", a.Creates(options)))(w.t)
 	return a
 }
 
-func (w *world) byKey(a *authenticator) (account.SignedIn, error) {
+func (w *world) byKey(a *accounttest.Authenticator) (account.SignedIn, error) {
 	options := got(w.BeginSignIn())(w.t)
-	return w.FinishSignIn(w.t.Context(), a.signs(options), account.Try{}, home)
+	return w.FinishSignIn(w.t.Context(), a.Signs(options), account.Try{}, home)
 }
 
 // TestPasskeys performs both ceremonies: a person adds a passkey, signs in and proves themselves with it.
@@ -33,11 +42,11 @@ func TestPasskeys(t *testing.T) {
 	w := newWorld(t)
 	s := w.annaIn()
 	a := w.withKey(s)
-	o := a.asked(got(w.BeginSignIn())(t)).PublicKey
+	o := a.Asked(got(w.BeginSignIn())(t)).PublicKey
 	if o.UserVerification != "required" || len(o.AllowCredentials) != 0 || o.RPID != "fettle.example" {
 		t.Errorf("asked for %+v", o)
 	}
-	if o := a.asked(got(w.BeginPasskey(t.Context(), w.annaIn()))(t)).PublicKey; o.AuthenticatorSelection.UserVerification != "required" || o.AuthenticatorSelection.ResidentKey != "required" {
+	if o := a.Asked(got(w.BeginPasskey(t.Context(), w.annaIn()))(t)).PublicKey; o.AuthenticatorSelection.UserVerification != "required" || o.AuthenticatorSelection.ResidentKey != "required" {
 		t.Errorf("asked for %+v", o)
 	}
 	for range 3 {
@@ -51,7 +60,7 @@ func TestPasskeys(t *testing.T) {
 			t.Error("fresh after six minutes")
 		}
 		options := got(w.BeginProof(s))(t)
-		must(t, w.FinishProof(t.Context(), s, a.signs(options), home))
+		must(t, w.FinishProof(t.Context(), s, a.Signs(options), home))
 		if !w.session(in).Who.Fresh {
 			t.Error("not fresh after a proof")
 		}
@@ -95,11 +104,11 @@ func TestPasskeysOfOthers(t *testing.T) {
 	w := newWorld(t)
 	anna, boss := w.withKey(w.annaIn()), w.bossIn()
 	options := got(w.BeginProof(boss))(t)
-	if err := w.FinishProof(t.Context(), boss, anna.signs(options), home); diag.KindOf(err) != diag.Denied {
+	if err := w.FinishProof(t.Context(), boss, anna.Signs(options), home); diag.KindOf(err) != diag.Denied {
 		t.Errorf("somebody else proved who is signed in: %v", err)
 	}
 	// the passkey of one with the handle of another
-	anna.handle = []byte(w.boss.ID)
+	anna.Handle = []byte(w.boss.ID)
 	if _, err := w.byKey(anna); diag.KindOf(err) != diag.Denied {
 		t.Errorf("signed in as somebody else: %v", err)
 	}
@@ -107,19 +116,19 @@ func TestPasskeysOfOthers(t *testing.T) {
 
 // TestHostilePasskeys: each ceremony is refused when anything of it is not as it should be.
 func TestHostilePasskeys(t *testing.T) {
-	hostile := map[string]func(a *authenticator){
-		"another origin":         func(a *authenticator) { a.origin = "https://fettle.example.evil.example" },
-		"another port":           func(a *authenticator) { a.origin = "https://fettle.example" },
-		"not encrypted":          func(a *authenticator) { a.origin = "http://fettle.example:8443" },
-		"no origin":              func(a *authenticator) { a.origin = "" },
-		"in a frame of another":  func(a *authenticator) { a.cross = true },
-		"another site":           func(a *authenticator) { a.site = "evil.example" },
-		"the site above":         func(a *authenticator) { a.site = "example" },
-		"user not verified":      func(a *authenticator) { a.flags = present },
-		"user not present":       func(a *authenticator) { a.flags = verified },
-		"neither":                func(a *authenticator) { a.flags = 0 },
-		"backup without backup":  func(a *authenticator) { a.flags |= 0x10 },
-		"type of another answer": func(a *authenticator) { a.typ = "payment.get" },
+	hostile := map[string]func(a *accounttest.Authenticator){
+		"another origin":         func(a *accounttest.Authenticator) { a.Origin = "https://fettle.example.evil.example" },
+		"another port":           func(a *accounttest.Authenticator) { a.Origin = "https://fettle.example" },
+		"not encrypted":          func(a *accounttest.Authenticator) { a.Origin = "http://fettle.example:8443" },
+		"no origin":              func(a *accounttest.Authenticator) { a.Origin = "" },
+		"in a frame of another":  func(a *accounttest.Authenticator) { a.Cross = true },
+		"another site":           func(a *accounttest.Authenticator) { a.Site = "evil.example" },
+		"the site above":         func(a *accounttest.Authenticator) { a.Site = "example" },
+		"user not verified":      func(a *accounttest.Authenticator) { a.Flags = accounttest.UserPresent },
+		"user not present":       func(a *accounttest.Authenticator) { a.Flags = accounttest.UserVerified },
+		"neither":                func(a *accounttest.Authenticator) { a.Flags = 0 },
+		"backup without backup":  func(a *accounttest.Authenticator) { a.Flags |= 0x10 },
+		"type of another answer": func(a *accounttest.Authenticator) { a.Type = "payment.get" },
 	}
 	for name, change := range hostile {
 		t.Run(name, func(t *testing.T) {
@@ -128,7 +137,7 @@ func TestHostilePasskeys(t *testing.T) {
 			bad := newAuthenticator(t)
 			change(bad)
 			options := got(w.BeginPasskey(t.Context(), s))(t)
-			if _, err := w.FinishPasskey(t.Context(), s, "k", bad.creates(options)); diag.KindOf(err) != diag.Denied {
+			if _, err := w.FinishPasskey(t.Context(), s, "k", bad.Creates(options)); diag.KindOf(err) != diag.Denied {
 				t.Errorf("added: %v", err)
 			}
 			a := w.withKey(s)
@@ -138,9 +147,9 @@ func TestHostilePasskeys(t *testing.T) {
 			if _, err := w.byKey(a); diag.KindOf(err) != diag.Denied {
 				t.Errorf("signed in: %v", err)
 			}
-			count := a.counter
+			count := a.Counter
 			*a = was
-			a.counter = count
+			a.Counter = count
 			got(w.byKey(a))(t) // it was that alone
 		})
 	}
@@ -157,36 +166,36 @@ func TestChallengesAreAnsweredOnce(t *testing.T) {
 			t.Errorf("%s: %v", what, err)
 		}
 	}
-	answer := a.signs(got(w.BeginSignIn())(t))
+	answer := a.Signs(got(w.BeginSignIn())(t))
 	got(w.FinishSignIn(t.Context(), answer, account.Try{}, home))(t)
 	refused("the same answer again", second(w.FinishSignIn(t.Context(), answer, account.Try{}, home)))
 	options := got(w.BeginSignIn())(t)
-	got(w.FinishSignIn(t.Context(), a.signs(options), account.Try{}, home))(t)
-	refused("another answer to the same challenge", second(w.FinishSignIn(t.Context(), a.signs(options), account.Try{}, home)))
-	late := a.signs(got(w.BeginSignIn())(t))
+	got(w.FinishSignIn(t.Context(), a.Signs(options), account.Try{}, home))(t)
+	refused("another answer to the same challenge", second(w.FinishSignIn(t.Context(), a.Signs(options), account.Try{}, home)))
+	late := a.Signs(got(w.BeginSignIn())(t))
 	w.clock.pass(5 * time.Minute)
 	refused("after five minutes", second(w.FinishSignIn(t.Context(), late, account.Try{}, home)))
-	refused("of a proof, for a sign-in", second(w.FinishSignIn(t.Context(), a.signs(got(w.BeginProof(s))(t)), account.Try{}, home)))
-	refused("of a sign-in, for a proof", w.FinishProof(t.Context(), s, a.signs(got(w.BeginSignIn())(t)), home))
+	refused("of a proof, for a sign-in", second(w.FinishSignIn(t.Context(), a.Signs(got(w.BeginProof(s))(t)), account.Try{}, home)))
+	refused("of a sign-in, for a proof", w.FinishProof(t.Context(), s, a.Signs(got(w.BeginSignIn())(t)), home))
 	other := w.annaIn()
-	refused("of a proof in another session", w.FinishProof(t.Context(), other, a.signs(got(w.BeginProof(s))(t)), home))
-	refused("of a proof, for a new one", second(w.FinishPasskey(t.Context(), other, "k", newAuthenticator(t).creates(got(w.BeginPasskey(t.Context(), w.annaIn()))(t)))))
+	refused("of a proof in another session", w.FinishProof(t.Context(), other, a.Signs(got(w.BeginProof(s))(t)), home))
+	refused("of a proof, for a new one", second(w.FinishPasskey(t.Context(), other, "k", newAuthenticator(t).Creates(got(w.BeginPasskey(t.Context(), w.annaIn()))(t)))))
 	b := newAuthenticator(t)
-	create := b.creates(got(w.BeginPasskey(t.Context(), other))(t))
+	create := b.Creates(got(w.BeginPasskey(t.Context(), other))(t))
 	got(w.FinishPasskey(t.Context(), other, "second", create))(t)
 	if _, err := w.FinishPasskey(t.Context(), other, "third", create); err == nil {
 		t.Error("the answer for a new passkey was taken twice")
 	}
 	for what, challenge := range map[string][]byte{"drawn by another": make32(t), "none": nil, "zeros": make([]byte, 56)} {
 		forged := &protocol.CredentialAssertion{Response: protocol.PublicKeyCredentialRequestOptions{Challenge: challenge, RelyingPartyID: "fettle.example"}}
-		refused(what, second(w.FinishSignIn(t.Context(), a.signs(forged), account.Try{}, home)))
+		refused(what, second(w.FinishSignIn(t.Context(), a.Signs(forged), account.Try{}, home)))
 	}
 	options = got(w.BeginSignIn())(t)
 	for i := range options.Response.Challenge {
 		changed := *options
 		changed.Response.Challenge = bytes.Clone(options.Response.Challenge)
 		changed.Response.Challenge[i] ^= 1
-		refused("changed", second(w.FinishSignIn(t.Context(), a.signs(&changed), account.Try{}, home)))
+		refused("changed", second(w.FinishSignIn(t.Context(), a.Signs(&changed), account.Try{}, home)))
 	}
 	w.clock.pass(15 * time.Minute)
 	if _, err := w.Sweep(t.Context()); err != nil {
@@ -241,7 +250,7 @@ func TestCopiedPasskeys(t *testing.T) {
 		t.Errorf("%+v", keys)
 	}
 	noted := false
-	for _, e := range got(w.SecurityLog(t.Context(), w.bossIn().Who, false, "", 500))(t) {
+	for _, e := range got(w.SecurityLog(t.Context(), w.bossIn().Who, account.LogQuery{Most: 500}))(t).Entries {
 		noted = noted || e.What == account.PasskeyCopied
 	}
 	if !noted {
@@ -249,9 +258,9 @@ func TestCopiedPasskeys(t *testing.T) {
 	}
 	// one that does not count at all is no copy
 	b := newAuthenticator(t)
-	b.step = 0
+	b.Step = 0
 	s := w.annaIn()
-	got(w.FinishPasskey(t.Context(), s, "without a counter", b.creates(got(w.BeginPasskey(t.Context(), s))(t))))(t)
+	got(w.FinishPasskey(t.Context(), s, "without a counter", b.Creates(got(w.BeginPasskey(t.Context(), s))(t))))(t)
 	for range 3 {
 		got(w.byKey(b))(t)
 	}
@@ -264,7 +273,7 @@ func TestCopiesAtOnce(t *testing.T) {
 	answers := make([][]byte, 20)
 	for i := range answers {
 		one := *a
-		answers[i] = one.signs(got(w.BeginSignIn())(t))
+		answers[i] = one.Signs(got(w.BeginSignIn())(t))
 	}
 	var wg sync.WaitGroup
 	errs := make([]error, len(answers))
@@ -292,7 +301,7 @@ func TestPasskeyAnswersOfStrangers(t *testing.T) {
 	w := newWorld(t)
 	s := w.annaIn()
 	a := w.withKey(s)
-	sign, create := a.signs(got(w.BeginSignIn())(t)), newAuthenticator(t).creates(got(w.BeginPasskey(t.Context(), s))(t))
+	sign, create := a.Signs(got(w.BeginSignIn())(t)), newAuthenticator(t).Creates(got(w.BeginPasskey(t.Context(), s))(t))
 	tries := [][]byte{nil, []byte("{}"), []byte("null"), []byte("[]"), bytes.Repeat([]byte("["), 100000), sign[:len(sign)/2], []byte(strings.Repeat(`{"id":`, 5000))}
 	for _, whole := range [][]byte{sign, create} {
 		var fields map[string]json.RawMessage

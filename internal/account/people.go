@@ -2,6 +2,7 @@ package account
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"slices"
 	"strings"
@@ -196,6 +197,89 @@ func (a *Accounts) People(ctx context.Context, w right.Who) ([]Member, error) {
 	return ms, err
 }
 
+// Version is what somebody has seen of a person or shop; none: whatever it is now.
+type Version string
+
+// ErrChanged is of a change to what is not any more what somebody has seen of it.
+var ErrChanged = &diag.Error{Kind: diag.Conflict, Op: "change", Msg: "somebody else has changed it since it was read", Hint: "read it again, and decide anew"}
+
+func (a *Accounts) version(of any) Version {
+	text, err := json.Marshal(of)
+	if err != nil {
+		panic(err) // of types of this package, which have no such value
+	}
+	return Version(a.blind("version", string(text))[:32]) // it says nothing of what the reader may not see
+}
+
+// unchanged refuses where somebody has seen another version.
+func (a *Accounts) unchanged(seen []Version, now any) error {
+	for _, v := range seen {
+		if v != "" && v != a.version(now) {
+			return ErrChanged
+		}
+	}
+	return nil
+}
+
+// member is what a person is in a shop; of who is nothing there, nobody is told.
+func (a *Accounts) member(ctx context.Context, in Reader, id, shop string) (Member, error) {
+	r, there, err := in.Get(ctx, OfMember, memberID(id, shop))
+	if err == nil && !there {
+		err = absent("person")
+	}
+	if err != nil {
+		return Member{}, err
+	}
+	d, err := data[memberData](r)
+	if err != nil {
+		return Member{}, err
+	}
+	_, p, _, err := person(ctx, in, id)
+	return Member{p, shop, d.Roles}, err
+}
+
+// unchangedPerson refuses where somebody has seen another version of a person of their shop.
+func (a *Accounts) unchangedPerson(ctx context.Context, in Reader, w right.Who, id string, seen []Version) error {
+	if len(seen) == 0 {
+		return nil
+	}
+	m, err := a.member(ctx, in, id, w.Shop)
+	if err != nil {
+		return err
+	}
+	return a.unchanged(seen, m)
+}
+
+// PersonOf is one person of one's own shop, with the version.
+func (a *Accounts) PersonOf(ctx context.Context, w right.Who, id string) (Member, Version, error) {
+	if err := ask(w, right.SeePeople, right.On{Shop: w.Shop}); err != nil {
+		return Member{}, "", err
+	}
+	m, err := a.member(ctx, a.Store, id, w.Shop)
+	if err != nil {
+		return Member{}, "", err
+	}
+	v := a.version(m)
+	if !slices.Contains(w.Roles, right.Administrator) {
+		m.Person.SignIn = ""
+	}
+	return m, v, nil
+}
+
+// ShopOf is one shop of the group, with the version.
+func (a *Accounts) ShopOf(ctx context.Context, w right.Who, id string) (Shop, Version, error) {
+	if err := ask(w, right.SeePeople, right.On{Shop: w.Shop}); err != nil {
+		return Shop{}, "", err
+	}
+	s, err := shop(ctx, a.Store, id)
+	if err != nil {
+		return Shop{}, "", err
+	}
+	return s, a.version(s.data()), nil
+}
+
+func (s Shop) data() shopData { return shopData{s.Name, s.First, s.Everybody, s.Alone} }
+
 // Shops are those of the group, for who works in one of them.
 func (a *Accounts) Shops(ctx context.Context, w right.Who) (out []Shop, err error) {
 	if err := ask(w, right.SeePeople, right.On{Shop: w.Shop}); err != nil {
@@ -281,7 +365,7 @@ func told(rs []right.Role) string {
 }
 
 // GiveRoles says what somebody is in one's own shop from now on; without any they are no longer of it. They have to sign in anew.
-func (a *Accounts) GiveRoles(ctx context.Context, w right.Who, id string, rs []right.Role) error {
+func (a *Accounts) GiveRoles(ctx context.Context, w right.Who, id string, rs []right.Role, seen ...Version) error {
 	if err := checkRoles(rs); err != nil {
 		return err
 	}
@@ -296,6 +380,9 @@ func (a *Accounts) GiveRoles(ctx context.Context, w right.Who, id string, rs []r
 		on, err := a.onPerson(ctx, tx, w, id, slices.Contains(rs, right.Administrator))
 		if err == nil {
 			err = a.askNow(ctx, tx, w, right.GiveRoles, on)
+		}
+		if err == nil {
+			err = a.unchangedPerson(ctx, tx, w, id, seen)
 		}
 		if err != nil {
 			return err
@@ -330,7 +417,7 @@ func (a *Accounts) onPerson(ctx context.Context, in Reader, w right.Who, id stri
 
 // SetState disables a person, or lets them in again. One who is disabled is signed out everywhere, and so are programs that act for them.
 // Who belongs to another shop too can be disabled only by who is an administrator in all of theirs.
-func (a *Accounts) SetState(ctx context.Context, w right.Who, id string, active bool) error {
+func (a *Accounts) SetState(ctx context.Context, w right.Who, id string, active bool, seen ...Version) error {
 	e, err := a.entry(Entry{What: Disabled, Person: w.Person, Shop: w.Shop, About: id})
 	if active && err == nil {
 		e, err = a.entry(Entry{What: Enabled, Person: w.Person, Shop: w.Shop, About: id})
@@ -343,6 +430,9 @@ func (a *Accounts) SetState(ctx context.Context, w right.Who, id string, active 
 			return err
 		}
 		if err := a.controls(ctx, tx, w, id, active); err != nil {
+			return err
+		}
+		if err := a.unchangedPerson(ctx, tx, w, id, seen); err != nil {
 			return err
 		}
 		return a.setState(ctx, tx, id, active, e)
@@ -389,7 +479,7 @@ func (a *Accounts) controls(ctx context.Context, in Reader, w right.Who, id stri
 }
 
 // ErasePerson takes name, what they sign in with and all proofs of somebody away; what the log says of them stays, by their opaque name.
-func (a *Accounts) ErasePerson(ctx context.Context, w right.Who, id string) error {
+func (a *Accounts) ErasePerson(ctx context.Context, w right.Who, id string, seen ...Version) error {
 	e, err := a.entry(Entry{What: PersonErased, Person: w.Person, Shop: w.Shop, About: id})
 	if err != nil {
 		return err
@@ -399,6 +489,9 @@ func (a *Accounts) ErasePerson(ctx context.Context, w right.Who, id string) erro
 			return err
 		}
 		if err := a.controls(ctx, tx, w, id, false); err != nil {
+			return err
+		}
+		if err := a.unchangedPerson(ctx, tx, w, id, seen); err != nil {
 			return err
 		}
 		r, _, d, err := person(ctx, tx, id)
@@ -462,7 +555,7 @@ func (a *Accounts) AddShop(ctx context.Context, w right.Who, id, name string) (S
 }
 
 // SetShop changes what a shop has set; not which one is the first.
-func (a *Accounts) SetShop(ctx context.Context, w right.Who, s Shop) error {
+func (a *Accounts) SetShop(ctx context.Context, w right.Who, s Shop, seen ...Version) error {
 	if err := checkName("name of the shop", s.Name); err != nil {
 		return err
 	}
@@ -475,6 +568,9 @@ func (a *Accounts) SetShop(ctx context.Context, w right.Who, s Shop) error {
 			return err
 		}
 		was, err := shop(ctx, tx, s.ID)
+		if err == nil {
+			err = a.unchanged(seen, was.data())
+		}
 		if err != nil {
 			return err
 		}

@@ -205,10 +205,7 @@ func (a *Accounts) Sessions(ctx context.Context, w right.Who) (out []Session, er
 
 // EndSessions ends one's own session of a name; all of them, and forgets all devices, without one.
 func (a *Accounts) EndSessions(ctx context.Context, w right.Who, id string) error {
-	if err := ask(w, right.EndSessions, right.On{Person: w.Person}); err != nil {
-		return err
-	}
-	return a.Store.Change(ctx, func(tx Tx) error {
+	return a.endOwn(ctx, w, func(tx Tx) error {
 		if id == "" {
 			return dropAll(ctx, tx, w.Person, OfSession, OfDevice)
 		}
@@ -223,8 +220,44 @@ func (a *Accounts) EndSessions(ctx context.Context, w right.Who, id string) erro
 	})
 }
 
+// EndOthers ends all of one's own sessions but the one that asks, and forgets all devices.
+func (a *Accounts) EndOthers(ctx context.Context, s Session) error {
+	return a.endOwn(ctx, s.Who, func(tx Tx) error {
+		rs, err := all(ctx, tx, OfSession, Which{Person: s.Who.Person})
+		for _, r := range rs {
+			if r.ID != s.ID {
+				err = errors.Join(err, endSession(tx, r.ID))
+			}
+		}
+		return errors.Join(err, dropAll(ctx, tx, s.Who.Person, OfDevice))
+	})
+}
+
+// endOwn ends sessions of one's own, which is noted.
+func (a *Accounts) endOwn(ctx context.Context, w right.Who, end func(Tx) error) error {
+	e, err := a.entry(Entry{What: SessionsEnded, Person: w.Person, Shop: w.Shop, About: w.Person})
+	if err != nil {
+		return err
+	}
+	return a.Store.Change(ctx, func(tx Tx) error {
+		if done, err := written(ctx, tx, e); err != nil || done {
+			return err
+		}
+		if err := a.askNow(ctx, tx, w, right.EndSessions, right.On{Person: w.Person}); err != nil {
+			return err
+		}
+		if err := end(tx); err != nil {
+			return err
+		}
+		return tx.Put(e)
+	})
+}
+
 // Prove notes that somebody who is signed in has proved anew who they are, by password, and one-time code where they have such.
 func (a *Accounts) Prove(ctx context.Context, s Session, password, code string, from From) error {
+	if err := ask(s.Who, right.ProveOneself, right.On{Person: s.Who.Person}); err != nil {
+		return err
+	}
 	r, there, err := a.Store.Get(ctx, OfPerson, s.Who.Person)
 	if err != nil || !there || s.Who.Token != "" {
 		return errors.Join(err, errWrong())
@@ -284,6 +317,9 @@ func (a *Accounts) provenAt(ctx context.Context, s Session, at time.Time, enter 
 
 // ChooseShop goes on in another shop of one's own, with another secret.
 func (a *Accounts) ChooseShop(ctx context.Context, s Session, secret, to string) (SignedIn, error) {
+	if err := ask(s.Who, right.ChooseShop, right.On{Person: s.Who.Person}); err != nil {
+		return SignedIn{}, err
+	}
 	out, fresh, err := a.newSession(s.Who.Person, to, s.How, "")
 	if err != nil {
 		return SignedIn{}, err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 	"time"
 
 	"fettle/internal/diag"
@@ -147,6 +148,9 @@ func (a *Accounts) firstRecords(ctx context.Context, f First, from From) (id str
 // good says whether a record counts now: it has an end that lies before us, and no further than it ever did.
 func (a *Accounts) good(r Record) bool { return !r.Ends.IsZero() && a.now().Before(r.Ends) }
 
+// passwordPrefix begins the names of tickets for a new password.
+const passwordPrefix = "password-"
+
 type passwordTicketData struct {
 	Made  time.Time `json:"made"`
 	Codes bool      `json:"codes,omitempty"` // one-time codes and passkeys go too
@@ -156,7 +160,7 @@ type passwordTicketData struct {
 func (a *Accounts) passwordTicket(id string, good time.Duration) (Record, Secret, error) {
 	text, key, err := a.secret()
 	s := Secret{text, a.now().Add(good)}
-	return Record{Kind: OfTicket, ID: "password-" + id, Person: id, Key: key, Ends: s.Ends}.with(passwordTicketData{Made: a.now()}), s, err
+	return Record{Kind: OfTicket, ID: passwordPrefix + id, Person: id, Key: key, Ends: s.Ends}.with(passwordTicketData{Made: a.now()}), s, err
 }
 
 // ResetLink is the secret of a link by which somebody sets a new password; with lost, one-time codes and passkeys go too when it is used. Until then nothing
@@ -249,7 +253,7 @@ func (a *Accounts) setPassword(ctx context.Context, tx Tx, id, hash string, lost
 // ticketOf is the ticket for a new password by what is kept of its secret, with whose it is.
 func (a *Accounts) ticketOf(ctx context.Context, in Reader, key string) (Record, personData, error) {
 	r, there, err := in.Find(ctx, OfTicket, key)
-	if err == nil && (!there || r.ID == firstID || !a.good(r)) {
+	if err == nil && (!there || !strings.HasPrefix(r.ID, passwordPrefix) || !a.good(r)) {
 		err = errTicket()
 	}
 	if err != nil {

@@ -47,6 +47,7 @@ type world struct {
 	boss, anna account.Person
 	bossDevice string
 	annaDevice string
+	secret     string // of an invitation
 }
 
 var home = account.From{Address: "192.0.2.7"}

@@ -57,6 +57,9 @@ const (
 	SeeAccount         Act = "see the own account"
 	ChangeSignIn       Act = "change the own sign-in"
 	EndSessions        Act = "end the own sessions"
+	ProveOneself       Act = "prove who one is"
+	ChooseShop         Act = "go on in another shop"
+	JoinOrLeave        Act = "join or leave a shop"
 	ChangeSettings     Act = "change settings"
 	ChangeGroup        Act = "change settings of the group"
 	SeeTasks           Act = "see work in the background"
@@ -77,6 +80,6 @@ var acts = []Act{
 	Approve, SendBack, RecordWork, RecordInspection, Release, OpenRevision, HandOver, MakeLink, RevokeLink, ReadReport, DownloadJob,
 	SeeInternal, ReadHistory, Assess, DeleteDraft, DeleteApproved, AgreeErasure, CarryOutErasure, HoldJob, EndHold, SeeBodies,
 	LoadBody, PutIntoForce, SeePeople, ManagePeople, GiveRoles, MakeToken, RevokeToken, ManageTokens, SeeAccount, ChangeSignIn,
-	EndSessions, ChangeSettings, ChangeGroup, SeeTasks, StopTasks, ReadSecurityLog, VerifyLog, LookAfterStore, BackUp, Restore,
+	EndSessions, ProveOneself, ChooseShop, JoinOrLeave, ChangeSettings, ChangeGroup, SeeTasks, StopTasks, ReadSecurityLog, VerifyLog, LookAfterStore, BackUp, Restore,
 	Upgrade, ActAsAnotherPerson,
 }

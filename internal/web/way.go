@@ -8,4 +8,6 @@ type Way struct {
 	Status                        int
 	Refuses                       []int // beside 400 and, where somebody is to be signed in, 401
 	Query                         map[string]string
+	Tagged                        bool // its answer has a tag
+	Match                         bool // it takes such a tag, and changes nothing that is not of it any more
 }

@@ -26,6 +26,13 @@ func (s *service) describe(w web.Way) {
 		op.RequestBody = &huma.RequestBody{Required: true, Content: s.jsonOf(w.Takes)}
 		refuses = append(refuses, http.StatusBadRequest, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
 	}
+	if w.Match {
+		refuses = append(refuses, http.StatusPreconditionFailed)
+		op.Parameters = append(op.Parameters, &huma.Param{Name: "If-Match", In: "header", Description: "Tag of what one has seen: what is not of it any more is not changed.", Schema: &huma.Schema{Type: huma.TypeString}})
+	}
+	if len(w.Query) > 0 || w.Takes == nil {
+		refuses = append(refuses, http.StatusBadRequest)
+	}
 	for _, status := range refuses {
 		op.Responses[statusText(status)] = s.refusal(http.StatusText(status))
 	}
@@ -33,6 +40,9 @@ func (s *service) describe(w web.Way) {
 	answer := &huma.Response{Description: http.StatusText(w.Status)}
 	if w.Gives != nil {
 		answer.Content = s.jsonOf(w.Gives)
+	}
+	if w.Tagged {
+		answer.Headers = map[string]*huma.Param{"ETag": {Description: "What it is changed with, in If-Match.", Schema: &huma.Schema{Type: huma.TypeString}}}
 	}
 	op.Responses[statusText(w.Status)] = answer
 	for _, m := range inBraces.FindAllStringSubmatch(w.Path, -1) {

@@ -2,6 +2,7 @@ package entry
 
 import (
 	"net/http"
+	"slices"
 	"time"
 
 	"fettle/internal/account"
@@ -32,7 +33,12 @@ const (
 )
 
 func (e ways) all() []way {
-	ok, created, none := http.StatusOK, http.StatusCreated, http.StatusNoContent
+	return slices.Concat(e.wayIn(), e.ownWays(), e.sessionWays(), e.providerWays(), e.peopleWays(), e.invitationWays(), e.logWays())
+}
+
+// wayIn is first use, signing in and out, and by what one shows who one is.
+func (e ways) wayIn() []way {
+	ok, none := http.StatusOK, http.StatusNoContent
 	return []way{
 		{web.Way{Group: "people", Method: "POST", Path: "/first", ID: "first", Says: "Makes the first administrator and the first shop, by the link of first use, and signs them in.", Anybody: true, Takes: firstAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, notThere, taken, notSound}}, e.first},
 		{web.Way{Group: "people", Method: "POST", Path: "/session", ID: "sign-in", Says: "Signs in; the session is in a cookie.", Anybody: true, Takes: signInAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, waits}}, e.signIn},
@@ -41,17 +47,27 @@ func (e ways) all() []way {
 		{web.Way{Group: "people", Method: "POST", Path: "/session/proof", ID: "prove", Says: "Proves anew who one is, which what cannot be taken back asks for.", Takes: proofAsked{}, Status: none, Refuses: []int{forbidden, waits}}, e.prove},
 		{web.Way{Group: "people", Method: "POST", Path: "/session/shop", ID: "choose-shop", Says: "Goes on in another shop of one's own.", Takes: shopAsked{}, Gives: entered{}, Status: ok, Refuses: []int{forbidden, notThere}}, e.chooseShop},
 		{web.Way{Group: "people", Method: "POST", Path: "/password", ID: "set-password", Says: "Sets a password by the secret of a link; nobody is signed in by that.", Anybody: true, Takes: passwordAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setPassword},
+	}
+}
+
+// peopleWays is the people of a shop, their programs, and the shops.
+func (e ways) peopleWays() []way {
+	ok, created, none := http.StatusOK, http.StatusCreated, http.StatusNoContent
+	return []way{
 		{web.Way{Group: "people", Method: "GET", Path: "/people", ID: "people", Says: "The people of the shop.", Gives: peopleShown{}, Status: ok, Refuses: []int{forbidden}}, e.people},
 		{web.Way{Group: "people", Method: "POST", Path: "/people", ID: "add-person", Says: "Adds somebody to the shop, who sets a password by the secret that is told now.", Takes: personAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, taken, notSound}}, e.addPerson},
-		{web.Way{Group: "people", Method: "PUT", Path: "/people/{person}/roles", ID: "give-roles", Says: "Says what somebody is in the shop from now on.", Takes: rolesAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.giveRoles},
-		{web.Way{Group: "people", Method: "PUT", Path: "/people/{person}/state", ID: "set-state", Says: "Disables somebody, or lets them in again.", Takes: stateAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setState},
+		{web.Way{Group: "people", Method: "GET", Path: "/people/{person}", ID: "person", Says: "Somebody of the shop.", Gives: personShown{}, Status: ok, Tagged: true, Refuses: []int{forbidden, notThere}}, e.person},
+		{web.Way{Group: "people", Method: "DELETE", Path: "/people/{person}", ID: "erase-person", Says: "Erases who somebody is: name, what they sign in with and all proofs. What the log says of them stays, by their opaque name.", Status: none, Match: true, Refuses: []int{forbidden, notThere}}, e.erasePerson},
+		{web.Way{Group: "people", Method: "PUT", Path: "/people/{person}/roles", ID: "give-roles", Says: "Says what somebody is in the shop from now on.", Takes: rolesAsked{}, Status: none, Match: true, Refuses: []int{forbidden, notThere, notSound}}, e.giveRoles},
+		{web.Way{Group: "people", Method: "PUT", Path: "/people/{person}/state", ID: "set-state", Says: "Disables somebody, or lets them in again.", Takes: stateAsked{}, Status: none, Match: true, Refuses: []int{forbidden, notThere, notSound}}, e.setState},
 		{web.Way{Group: "people", Method: "POST", Path: "/people/{person}/link", ID: "reset-link", Says: "Gives a secret by which somebody sets a new password.", Takes: linkAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, notThere}}, e.newLink},
 		{web.Way{Group: "people", Method: "GET", Path: "/tokens", ID: "tokens", Says: "One's tokens, without their secrets.", Gives: tokensShown{}, Status: ok, Refuses: []int{forbidden, notSound}, Query: map[string]string{"of": "everybody: those of the shop"}}, e.tokens},
 		{web.Way{Group: "people", Method: "POST", Path: "/tokens", ID: "make-token", Says: "Makes a token for a program; its secret is told once.", Takes: tokenAsked{}, Gives: secretShown{}, Status: created, Refuses: []int{forbidden, notSound}}, e.makeToken},
 		{web.Way{Group: "people", Method: "DELETE", Path: "/tokens/{token}", ID: "revoke-token", Says: "Revokes a token.", Status: none, Refuses: []int{forbidden, notThere}}, e.revokeToken},
 		{web.Way{Group: "people", Method: "GET", Path: "/shops", ID: "shops", Says: "The shops of the group.", Gives: shopsShown{}, Status: ok, Refuses: []int{forbidden}}, e.shops},
+		{web.Way{Group: "people", Method: "GET", Path: "/shops/{shop}", ID: "shop", Says: "A shop of the group.", Gives: shopShown{}, Status: ok, Tagged: true, Refuses: []int{forbidden, notThere}}, e.shop},
 		{web.Way{Group: "people", Method: "POST", Path: "/shops", ID: "add-shop", Says: "Adds a shop, of which one is the administrator.", Takes: newShopAsked{}, Gives: shopShown{}, Status: created, Refuses: []int{forbidden, taken, notSound}}, e.addShop},
-		{web.Way{Group: "people", Method: "PUT", Path: "/shops/{shop}", ID: "set-shop", Says: "Changes what a shop has set.", Takes: setShopAsked{}, Status: none, Refuses: []int{forbidden, notThere, notSound}}, e.setShop},
+		{web.Way{Group: "people", Method: "PUT", Path: "/shops/{shop}", ID: "set-shop", Says: "Changes what a shop has set.", Takes: setShopAsked{}, Status: none, Match: true, Refuses: []int{forbidden, notThere, notSound}}, e.setShop},
 	}
 }
 

@@ -4,7 +4,9 @@ package entry
 
 import (
 	"context"
+	"errors"
 	"net/http"
+	"net/url"
 	"strings"
 	"time"
 
@@ -88,9 +90,23 @@ func find(r *http.Request, byToken, bySession func(context.Context, string) (acc
 func Mount(m *http.ServeMux, prefix string, in *account.Accounts) {
 	e := ways{in}
 	for _, x := range e.all() {
-		m.HandleFunc(x.Method+" "+prefix+x.Path, x.do)
+		m.HandleFunc(x.Method+" "+prefix+x.Path, x.serve)
 	}
-	e.mountOwn(m, prefix)
+}
+
+// serve answers a request that has no parameter which the route does not have.
+func (x way) serve(w http.ResponseWriter, r *http.Request) {
+	q, err := url.ParseQuery(r.URL.RawQuery)
+	for name, values := range q {
+		if _, is := x.Query[name]; !is || len(values) > 1 {
+			err = errors.New("unknown")
+		}
+	}
+	if err != nil {
+		web.Tell(w, r, web.Problem{Status: http.StatusBadRequest, Code: "entry.unreadable", Detail: "the address has parameters that this does not take, or one twice", Hint: "leave them out"})
+		return
+	}
+	x.do(w, r)
 }
 
 type ways struct{ in *account.Accounts }

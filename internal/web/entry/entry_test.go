@@ -35,16 +35,24 @@ func newWorld(t *testing.T) *world {
 		return w.now
 	}
 	var err error
-	w.in, err = account.New(account.Settings{Store: account.NewMemory(), Now: clock, Random: rand.Reader, Key: make([]byte, 32), Cost: account.Cost{KiB: 64, Passes: 1, Lanes: 1}, Weak: true})
+	w.in, err = account.New(account.Settings{Store: account.NewMemory(), Now: clock, Random: rand.Reader, Key: make([]byte, 32), Cost: account.Cost{KiB: 64, Passes: 1, Lanes: 1}, Weak: true,
+		Site: account.Site{Name: "shop.lan", Title: "fettle", Origins: []string{"https://shop.lan"}}})
 	if err != nil {
 		t.Fatal(err)
 	}
+	w.serves()
+	return w
+}
+
+// serves has the accounts served.
+func (w *world) serves() {
+	w.Helper()
 	m := http.NewServeMux()
 	Mount(m, "/api/v1", w.in)
+	var err error
 	if w.web, err = web.New(web.Config{API: m}); err != nil {
-		t.Fatal(err)
+		w.Fatal(err)
 	}
-	return w
 }
 
 // browser is one that shows the cookies it was given.
@@ -53,6 +61,7 @@ type browser struct {
 	base, from string
 	shows      map[string]string
 	token      string // of a program
+	match      string // the tag of what was seen
 	last       *http.Response
 }
 
@@ -81,6 +90,9 @@ func (b *browser) ask(method, path string, body any, into any) int {
 	r.Header.Set("Content-Type", "application/json")
 	if b.token != "" {
 		r.Header.Set("Authorization", "Bearer "+b.token)
+	}
+	if b.match != "" {
+		r.Header.Set("If-Match", b.match)
 	}
 	for name, value := range b.shows {
 		r.AddCookie(&http.Cookie{Name: name, Value: value})

@@ -59,12 +59,16 @@ func refuse(w http.ResponseWriter, r *http.Request, err error) {
 		p.Detail, p.Hint = wait.Error(), "or use a passkey, or a device on which you have signed in before"
 	case errors.Is(err, account.ErrNobody):
 		p.Status, p.Code = http.StatusUnauthorized, "signed-out"
+	case errors.Is(err, account.ErrChanged):
+		p.Status, p.Code = http.StatusPreconditionFailed, "entry.changed"
 	case kind == diag.Denied:
 		p.Status, p.Code = http.StatusForbidden, "entry.refused"
 	case kind == diag.Invalid:
 		p.Status, p.Code = http.StatusUnprocessableEntity, "entry.invalid"
 	case kind == diag.NotFound:
 		p.Status, p.Code = http.StatusNotFound, "entry.not-found"
+	case kind == diag.Unsupported: // this server has none
+		p.Status, p.Code = http.StatusNotFound, "entry.unsupported"
 	case kind == diag.Conflict:
 		p.Status, p.Code = http.StatusConflict, "entry.conflict"
 	case kind == diag.Unavailable, errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded): // of the last two nobody waits for it any more

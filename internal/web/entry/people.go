@@ -2,6 +2,7 @@ package entry
 
 import (
 	"net/http"
+	"strings"
 	"time"
 
 	"fettle/internal/account"
@@ -58,6 +59,58 @@ func (e ways) people(w http.ResponseWriter, r *http.Request) {
 	tell(w, peopleShown{out})
 }
 
+// tagged tells what there is, with the tag of it.
+func tagged(w http.ResponseWriter, v any, of account.Version) {
+	w.Header().Set("ETag", `"`+string(of)+`"`)
+	tell(w, v)
+}
+
+// seen is what somebody has seen of what they change (RFC 9110, 13.1.1); anything where they do not say. More than one, or one
+// that is not ours, is nothing that anything is.
+func seen(r *http.Request) []account.Version {
+	tags := r.Header.Values("If-Match")
+	if len(tags) == 0 || len(tags) == 1 && tags[0] == "*" {
+		return nil
+	}
+	tag := strings.Join(tags, ",")
+	if in, is := strings.CutPrefix(tag, `"`); is && len(in) > 1 && strings.HasSuffix(in, `"`) {
+		return []account.Version{account.Version(in[:len(in)-1])}
+	}
+	return []account.Version{account.Version("none: " + tag)}
+}
+
+func (e ways) person(w http.ResponseWriter, r *http.Request) {
+	s, ok := e.session(w, r)
+	if !ok {
+		return
+	}
+	m, v, err := e.in.PersonOf(r.Context(), s.Who, r.PathValue("person"))
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	tagged(w, personShown{m.Person.ID, m.Person.Name, m.Person.SignIn, m.Person.State, m.Person.Codes, m.Roles}, v)
+}
+
+func (e ways) erasePerson(w http.ResponseWriter, r *http.Request) {
+	if s, ok := e.session(w, r); ok {
+		done(w, r, e.in.ErasePerson(r.Context(), s.Who, r.PathValue("person"), seen(r)...))
+	}
+}
+
+func (e ways) shop(w http.ResponseWriter, r *http.Request) {
+	s, ok := e.session(w, r)
+	if !ok {
+		return
+	}
+	x, v, err := e.in.ShopOf(r.Context(), s.Who, r.PathValue("shop"))
+	if err != nil {
+		refuse(w, r, err)
+		return
+	}
+	tagged(w, shopShown{x.ID, x.Name, x.Everybody, x.Alone, x.First}, v)
+}
+
 // addPerson adds somebody to the shop; they set a password by the secret that is told now.
 func (e ways) addPerson(w http.ResponseWriter, r *http.Request) {
 	var ask personAsked
@@ -70,7 +123,7 @@ func (e ways) addPerson(w http.ResponseWriter, r *http.Request) {
 func (e ways) giveRoles(w http.ResponseWriter, r *http.Request) {
 	var ask rolesAsked
 	if s, ok := e.asked(w, r, &ask); ok {
-		done(w, r, e.in.GiveRoles(r.Context(), s.Who, r.PathValue("person"), ask.Roles))
+		done(w, r, e.in.GiveRoles(r.Context(), s.Who, r.PathValue("person"), ask.Roles, seen(r)...))
 	}
 }
 
@@ -84,7 +137,7 @@ func (e ways) setState(w http.ResponseWriter, r *http.Request) {
 		refuse(w, r, errUnsaid("active"))
 		return
 	}
-	done(w, r, e.in.SetState(r.Context(), s.Who, r.PathValue("person"), *ask.Active))
+	done(w, r, e.in.SetState(r.Context(), s.Who, r.PathValue("person"), *ask.Active, seen(r)...))
 }
 
 // newLink gives the secret by which somebody sets a new password; with lost, one-time codes and passkeys go when it is used.
@@ -172,5 +225,5 @@ func (e ways) setShop(w http.ResponseWriter, r *http.Request) {
 		refuse(w, r, errUnsaid("everybody and alone"))
 		return
 	}
-	done(w, r, e.in.SetShop(r.Context(), s.Who, account.Shop{ID: r.PathValue("shop"), Name: ask.Name, Everybody: *ask.Everybody, Alone: *ask.Alone}))
+	done(w, r, e.in.SetShop(r.Context(), s.Who, account.Shop{ID: r.PathValue("shop"), Name: ask.Name, Everybody: *ask.Everybody, Alone: *ask.Alone}, seen(r)...))
 }

@@ -38,11 +38,25 @@ func MountProvider(m *http.ServeMux, in *account.Accounts) {
 	m.HandleFunc("GET "+ProviderBack, e.fromProvider)
 }
 
-// mountOwn has answered what pages ask about the provider.
-func (e ways) mountOwn(m *http.ServeMux, prefix string) {
-	m.HandleFunc("GET "+prefix+"/session/provider", e.atProvider)
-	m.HandleFunc("POST "+prefix+"/session/provider", e.sendToProvider)
-	m.HandleFunc("DELETE "+prefix+"/session/provider", e.untie)
+// providerWays is what pages ask about the provider.
+func (e ways) providerWays() []way {
+	ok, none := http.StatusOK, http.StatusNoContent
+	return []way{
+		{web.Way{Group: "own account", Method: "GET", Path: "/session/provider", ID: "provider", Says: "Who one is to the provider of the group, and where one signs out of it.", Gives: there{}, Status: ok, Refuses: []int{forbidden}}, e.atProvider},
+		{web.Way{Group: "own account", Method: "POST", Path: "/session/provider", ID: "go-to-provider", Says: "Sends a browser to the provider: to sign in, also by an invitation, to tie it to one's account, or to prove oneself anew. For the latter two one has to be signed in.", Anybody: true, Takes: providerAsked{}, Gives: sentShown{}, Status: ok, Refuses: []int{http.StatusUnauthorized, forbidden, notThere, notSound}}, e.sendToProvider},
+		{web.Way{Group: "own account", Method: "DELETE", Path: "/session/provider", ID: "untie-provider", Says: "Unties one's account from the provider.", Status: none, Refuses: []int{forbidden}}, e.untie},
+	}
+}
+
+type providerAsked struct {
+	For        account.Purpose `json:"for" enum:"sign in,tie,prove"`
+	Invitation string          `json:"invitation,omitempty" doc:"With sign in: the secret of a link for a new password, to tie the provider to the person that it is of."`
+	Shop       string          `json:"shop,omitempty" doc:"With sign in: which of one's shops."`
+	Then       string          `json:"then,omitempty" doc:"The page of this server that comes after; / unless given."`
+}
+
+type sentShown struct {
+	Address string `json:"address" doc:"Where the browser is to go; a cookie lets it in when it comes back."`
 }
 
 // toProvider sends a browser to sign in there. Nothing is written by that.
@@ -80,12 +94,7 @@ func within(then string) bool {
 
 // sendToProvider is where a page sends its browser: with an invitation, to tie the provider to an account, or to prove oneself anew.
 func (e ways) sendToProvider(w http.ResponseWriter, r *http.Request) {
-	var ask struct {
-		For        account.Purpose `json:"for"`
-		Invitation string          `json:"invitation"`
-		Shop       string          `json:"shop"`
-		Then       string          `json:"then"`
-	}
+	var ask providerAsked
 	if !take(w, r, &ask) {
 		return
 	}
@@ -97,9 +106,7 @@ func (e ways) sendToProvider(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if address, ok := e.begin(w, r, errand); ok {
-		tell(w, struct {
-			Address string `json:"address"`
-		}{address})
+		tell(w, sentShown{address})
 	}
 }
 
@@ -139,7 +146,7 @@ func (e ways) fromProvider(w http.ResponseWriter, r *http.Request) {
 // there is what the provider and somebody have to do with one another.
 type there struct {
 	Tied    []tiedTo `json:"tied"`
-	SignOut string   `json:"sign_out,omitempty"` // where they sign out of it too, once they have here
+	SignOut string   `json:"sign_out,omitempty" doc:"Where one signs out of it too, once one has here."`
 }
 
 type tiedTo struct {
