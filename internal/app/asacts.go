@@ -281,9 +281,23 @@ func (a *App) openFor(w *halt.Work, c *Opened, events []job.Event) (*Opened, err
 	return c, a.shopOf(w, shelf, c, c.From)
 }
 
-// newJobName says how jobs of a shop of several are called.
-func (s *As) newJobName(id string) error {
-	if s.of.Several && !strings.HasPrefix(id, s.of.ID+"-") {
+// newJobName says how jobs of a shop of several are called: by its name, and by no longer one that another shop has.
+func (s *As) newJobName(ctx context.Context, id string) error {
+	if !s.of.Several {
+		return nil
+	}
+	own := strings.HasPrefix(id, s.of.ID+"-")
+	for i := len(s.of.ID) + 1; own && i < len(id); i++ {
+		if id[i] != '-' || s.IsShop == nil {
+			continue
+		}
+		other, err := s.IsShop(ctx, id[:i])
+		if err != nil {
+			return err
+		}
+		own = !other
+	}
+	if !own {
 		return &diag.Error{Kind: diag.Invalid, Op: "begin", Subject: id, Msg: fmt.Sprintf("the names of jobs begin with the name of their shop, here %s-", s.of.ID), Hint: "call it " + s.of.ID + "-" + id}
 	}
 	return nil

@@ -11,6 +11,9 @@ import (
 	"fettle/internal/right"
 )
 
+// MostBytes is how many bytes a file may have that a job names.
+const MostBytes = 256 << 20
+
 // PutBytes keeps bytes that somebody of the shop has, so that a job of it may name them.
 func (s *As) PutBytes(ctx context.Context, r io.Reader) (hash string, size int64, err error) {
 	if _, err := s.may(right.BeginJob, s.inShop()); err != nil {

@@ -116,7 +116,7 @@ func (s *As) Begin(ctx context.Context, id string, c Changing) (Head, error) {
 	if _, err := s.may(right.BeginJob, s.inShop()); err != nil {
 		return Head{}, err
 	}
-	if err := s.newJobName(id); err != nil {
+	if err := s.newJobName(ctx, id); err != nil {
 		return Head{}, err
 	}
 	if len(c.Events) == 0 || c.Events[0].Kind != job.JobOpened {
@@ -203,7 +203,7 @@ func (s *As) Bring(ctx context.Context, id string, lines []job.Line) (Head, erro
 	if _, err := s.may(right.LookAfterStore, s.inShop()); err != nil {
 		return Head{}, err
 	}
-	if err := s.newJobName(id); err != nil {
+	if err := s.newJobName(ctx, id); err != nil {
 		return Head{}, err
 	}
 	if err := s.own(ctx, id); err != nil {
@@ -232,15 +232,34 @@ func (s *As) Bring(ctx context.Context, id string, lines []job.Line) (Head, erro
 	return s.In.Bring(ctx, id, lines)
 }
 
-// SetAside keeps the files that a job of the shop was written in by hand, and Aside is them.
+// SetAside keeps the files that a job of the shop was written in by hand, also before it is begun; and Aside is them.
 func (s *As) SetAside(ctx context.Context, id string, files map[string][]byte) error {
-	if _, err := s.job(ctx, id, right.SeeJob); err != nil {
+	if err := s.setsAside(ctx, id); err != nil {
 		return err
 	}
 	if _, err := s.may(right.BeginJob, s.inShop()); err != nil {
 		return err
 	}
 	return s.In.SetAside(ctx, id, files)
+}
+
+// setsAside says whether a job is the shop's, or could be begun by it. Names that it could not give are not there, whoever has given them.
+func (s *As) setsAside(ctx context.Context, id string) error {
+	owner, err := s.In.OwnerOf(ctx, id)
+	switch {
+	case err == nil && s.owns(owner):
+		_, err := s.may(right.SeeJob, s.onJob(id))
+		return err
+	case err == nil || diag.KindOf(err) == diag.NotFound:
+		err = s.newJobName(ctx, id)
+	}
+	if diag.KindOf(err) == diag.Invalid && err != nil {
+		return &diag.Error{Kind: diag.NotFound, Op: "open", Msg: "there is no such thing, or it is not for you", Hint: "names of jobs to be begun here begin with " + s.of.ID + "-"}
+	}
+	if err == nil {
+		err = s.own(ctx, id)
+	}
+	return err
 }
 
 // Aside is the files that a job was written in by hand.

@@ -29,7 +29,7 @@ type Keeping interface {
 	HoldsOf(ctx context.Context, job string) ([]Hold, error) // of all jobs with no name
 	PutOnHold(ctx context.Context, job, by, reason string) (Hold, error)
 	LetGo(ctx context.Context, hold string) (Hold, error)
-	// Signed is what the log is now, or was when it had so many leaves, signed; and the key to hold it against.
+	// Signed is what the log was when it had so many leaves, less than none is now; signed, and the key to hold it against.
 	Signed(ctx context.Context, leaves int64) (note, key string, err error)
 	SweepNow(ctx context.Context) (Swept, error)
 	// DropAside drops the files that a job was written in by hand.

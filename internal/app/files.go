@@ -75,7 +75,7 @@ type fileKind struct {
 var (
 	aDocument = fileKind{"a document or table", doc.MaxBytes}
 	aMesh     = fileKind{"a mesh", 256 << 20}
-	evidence  = fileKind{"a piece of evidence", 256 << 20}
+	evidence  = fileKind{"a piece of evidence", MostBytes}
 	aReply    = fileKind{"the document of an answer", 64 << 20}
 	anyOther  = fileKind{"another file of a body", 64 << 20}
 	aPicture  = fileKind{"a picture", int64(photo.Usual.Bytes)}

@@ -36,11 +36,8 @@ func (k Keeper) LetGo(ctx context.Context, hold string) (app.Hold, error) {
 	return holdOf(h), err
 }
 
-// Signed is what the log is, or was when it had so many leaves; none is now.
+// Signed is what the log was when it had so many leaves; less than none is now.
 func (k Keeper) Signed(ctx context.Context, leaves int64) (note, key string, err error) {
-	if leaves == 0 {
-		leaves = -1 // as it is now
-	}
 	p, err := k.Checkpoint(ctx, leaves)
 	return p.Note, p.Key, err
 }

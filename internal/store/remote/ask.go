@@ -20,6 +20,7 @@ import (
 const (
 	prefix     = "/api/v1"
 	mostJSON   = 512 << 20 // bytes of an answer: all events of a job, and what JSON adds
+	asksFirst  = 64 << 10  // bytes of a body that are not sent before the server wants them
 	slowest    = 16 << 10  // bytes a second that a body has to move by
 	firstPause = 200 * time.Millisecond
 	lastPause  = 5 * time.Second
@@ -175,6 +176,9 @@ func (s *Store) request(ctx context.Context, c call) (*http.Request, error) {
 	r.Header.Set("User-Agent", "fettle/"+s.o.Program)
 	if c.key != "" {
 		r.Header.Set("Idempotency-Key", c.key)
+	}
+	if c.size > asksFirst {
+		r.Header.Set("Expect", "100-continue") // else what is refused while it is sent looks as if the server were away
 	}
 	if c.from > 0 {
 		r.Header.Set("Range", fmt.Sprintf("bytes=%d-", c.from))

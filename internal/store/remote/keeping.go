@@ -7,7 +7,6 @@ import (
 	"strconv"
 
 	"fettle/internal/app"
-	"fettle/internal/diag"
 	"fettle/internal/store"
 )
 
@@ -70,10 +69,7 @@ func (s *Store) EndHold(ctx context.Context, id string) (app.Hold, error) {
 // Checkpoint is what the log of the server is, or was with so many leaves, signed; and the key to hold it against. Less than none is now.
 func (s *Store) Checkpoint(ctx context.Context, leaves int64) (note, key string, err error) {
 	var q url.Values
-	if leaves == 0 {
-		return "", "", &diag.Error{Kind: diag.Usage, Op: "checkpoint", Subject: "0", Msg: "a log without leaves says nothing", Hint: "ask for 1 leaf or more"}
-	}
-	if leaves > 0 {
+	if leaves >= 0 {
 		q = url.Values{"leaves": {strconv.FormatInt(leaves, 10)}}
 	}
 	var got struct {

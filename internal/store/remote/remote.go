@@ -74,7 +74,7 @@ func Open(o Options) (*Store, error) {
 	return &Store{at: at, o: o, client: &http.Client{
 		// Whoever answers with another address is not followed: the token is for this one.
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		Transport: &http.Transport{DialContext: dial.DialContext, TLSClientConfig: secure, TLSHandshakeTimeout: reaching,
+		Transport: &http.Transport{DialContext: dial.DialContext, TLSClientConfig: secure, TLSHandshakeTimeout: reaching, ExpectContinueTimeout: reaching,
 			MaxResponseHeaderBytes: headerMost, IdleConnTimeout: 30 * time.Second, ForceAttemptHTTP2: true, DisableCompression: true},
 	}}, nil
 }

@@ -1,9 +1,11 @@
 package api
 
 import (
+	"io"
 	"net/url"
 	"strings"
 	"testing"
+	"testing/iotest"
 
 	"fettle/internal/app"
 	"fettle/internal/job"
@@ -148,6 +150,7 @@ func jobCalls(c *contract) {
 	c.normally(403, rev, "begin-job", "PUT", "/jobs/north-3")
 	c.normally(409, plan, "begin-job", "PUT", "/jobs/north-1")
 	c.normally(422, plan, "begin-job", "PUT", "/jobs/south-7")
+	c.normally(422, plan, "begin-job", "PUT", "/jobs/north-east-7") // the name of another shop begins with theirs
 	head := c.ask(200, call{as: tech, method: "GET", path: "/jobs/north-1"})
 	tag := head.Header().Get("ETag")
 	get(304, tech, "/jobs/north-1", "If-None-Match", tag)
@@ -172,6 +175,9 @@ func jobCalls(c *contract) {
 	c.ask(409, call{as: plan, method: "PUT", path: "/jobs/north-1/aside", body: map[string]any{"files": filesOf("other.txt", []byte("o"))}})
 	c.ask(422, call{as: plan, method: "PUT", path: "/jobs/north-2/aside", body: map[string]any{"files": filesOf("../x", []byte("o"))}})
 	c.normally(403, rev, "set-aside", "PUT", "/jobs/north-1/aside")
+	c.normally(204, plan, "set-aside", "PUT", "/jobs/north-8/aside") // which is begun after
+	c.normally(403, rev, "set-aside", "PUT", "/jobs/north-7/aside")
+	get(404, plan, "/jobs/north-8/aside")
 	get(200, plan, "/jobs/north-1/aside")
 	get(403, tech, "/jobs/north-1/aside")
 	brings(c)
@@ -329,10 +335,19 @@ func toolCalls(c *contract) {
 	}
 }
 
+// zeros is bytes without an end.
+type zeros struct{}
+
+func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
+
 func keptCalls(c *contract) {
 	put := c.normally(201, plan, "put-bytes", "POST", "/bytes")
 	put.as = admin
 	c.ask(403, put)
+	put.as, put.body = plan, io.MultiReader(strings.NewReader("half"), iotest.ErrReader(io.ErrUnexpectedEOF))
+	c.ask(408, put)
+	put.body = io.LimitReader(zeros{}, app.MostBytes+1) // nobody says how many come
+	c.ask(413, put)
 	hash := hashOf([]byte("x"))
 	get := func(status int, as, path string, headers ...string) {
 		c.ask(status, call{as: as, method: "GET", path: path, headers: headers})

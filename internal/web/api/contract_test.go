@@ -286,7 +286,11 @@ func sharedCalls(c *contract) {
 func (c *contract) hidden(one call, target string, op operation) {
 	c.t.Helper()
 	var bodies []string
-	for _, id := range []string{"south-1", "north-9", "nobody", "a b"} {
+	ids := []string{"south-1", "north-9", "nobody", "a b"}
+	if op.OperationID == "set-aside" {
+		ids[1] = "south-9" // of the own shop it is for a job to come
+	}
+	for _, id := range ids {
 		one.path, one.kind, one.body, one.headers = strings.Replace(target, "north-1", strings.ReplaceAll(id, " ", "%20"), 1), "", nil, key("k")
 		one.path, one.body, one.kind = minimal(c, op.OperationID, one.path)
 		if op.OperationID == "begin-job" || op.OperationID == "bring-job" {

@@ -76,7 +76,7 @@ func (s *service) keeping() {
 		})
 	serve(s, route{id: "checkpoint", method: http.MethodGet, path: "/checkpoint", group: "keeping", says: "What the log of all that is kept is now, signed."},
 		func(ctx context.Context, as *app.As, in *struct {
-			Leaves int64 `query:"leaves" minimum:"0" doc:"As it was when it had so many leaves; now unless given."`
+			Leaves int64 `query:"leaves" default:"-1" minimum:"-1" doc:"As it was when it had so many leaves; -1: as it is now."`
 		}) (*plain[Checkpoint], error) {
 			note, key, err := as.Checkpoint(ctx, in.Leaves)
 			return &plain[Checkpoint]{Checkpoint{note, key}}, err

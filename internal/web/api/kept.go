@@ -40,10 +40,10 @@ type ContentFile struct {
 // kept is the routes of bytes, and of bodies and shops.
 func (s *service) kept() {
 	serve(s, route{id: "put-bytes", method: http.MethodPost, path: "/bytes", group: "files", status: http.StatusCreated, says: "Keeps bytes, so that a job of the shop may name them.",
-		more: "What nothing names within a day may go. Larger files are sent in pieces.", takes: "application/octet-stream", limit: fileBody},
-		func(ctx context.Context, as *app.As, in *struct{ RawBody []byte }) (*plain[Kept], error) {
-			hash, size, err := as.PutBytes(ctx, bytes.NewReader(in.RawBody))
-			return &plain[Kept]{Kept{hash, size}}, err
+		more: "What nothing names within a day may go. They are written as they come; over a line that breaks off, evidence is sent in pieces.", takes: "application/octet-stream", streams: true, limit: app.MostBytes},
+		func(ctx context.Context, as *app.As, in *struct{ Coming }) (*plain[Kept], error) {
+			hash, size, err := as.PutBytes(ctx, in)
+			return &plain[Kept]{Kept{hash, size}}, in.told(err)
 		})
 	serve(s, ranged(route{id: "bytes", path: "/bytes/{hash}", group: "files", says: "Bytes that a job of the shop names, or that the shop has brought."}),
 		func(ctx context.Context, as *app.As, in *struct {

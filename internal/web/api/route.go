@@ -37,6 +37,7 @@ type route struct {
 	status                        int    // of the answer; 200 unless given
 	gives                         string // media type of an answer that is not JSON
 	takes                         string // likewise of a body
+	streams                       bool   // the body is read as it comes
 	refuses                       []int  // beside what every route of its sort may refuse with
 	limit                         int64  // bytes of its body; 0: the usual one, of a route that has a body
 	makes                         bool   // what is not there is made
@@ -72,6 +73,10 @@ func (s *service) operation(r route, public bool) huma.Operation {
 		if r.takes == "" {
 			refuses = append(refuses, http.StatusUnsupportedMediaType)
 		}
+	}
+	if r.streams {
+		refuses = append(refuses, http.StatusRequestTimeout)
+		op.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{r.takes: {Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}}}
 	}
 	for _, status := range refuses {
 		op.Responses[statusText(status)] = s.refusal(http.StatusText(status))

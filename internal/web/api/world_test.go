@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
@@ -59,7 +60,9 @@ func newWorld(t *testing.T) *world {
 	}
 	service := app.Service{App: a, In: to, Keeping: keeper{to, bytesIn}, Rights: right.Shipped(), Now: clock,
 		Uploads: a.Uploader(to, store.NewUploads(bytesIn, to.NoteBlob), app.UsualUploads),
-		IsShop:  func(_ context.Context, id string) (bool, error) { return id == "north" || id == "south", nil }}
+		IsShop: func(_ context.Context, id string) (bool, error) {
+			return id == "north" || id == "south" || id == "north-east", nil
+		}}
 	if w.api, err = New(Config{Version: "v0-test", Now: clock, Service: service, Who: whoOf, Stream: http.HandlerFunc(oneTold)}); err != nil {
 		t.Fatal(err)
 	}
@@ -171,10 +174,11 @@ func (k keeper) LetGo(ctx context.Context, id string) (app.Hold, error) {
 }
 
 func (k keeper) Signed(ctx context.Context, leaves int64) (string, string, error) {
-	c, err := k.CheckpointAt(ctx, "test", leaves)
-	if leaves == 0 {
-		c, err = k.Checkpoint(ctx, "test")
+	if leaves < 0 {
+		c, err := k.Checkpoint(ctx, "test")
+		return c.Text(), "a key", err
 	}
+	c, err := k.CheckpointAt(ctx, "test", leaves)
 	return c.Text(), "a key", err
 }
 
@@ -203,15 +207,17 @@ type call struct {
 
 func (w *world) do(c call) *httptest.ResponseRecorder {
 	w.t.Helper()
-	var body []byte
+	var body io.Reader = http.NoBody
 	switch b := c.body.(type) {
 	case nil:
 	case []byte:
+		body = bytes.NewReader(b)
+	case io.Reader:
 		body = b
 	default:
-		body = []byte(jsonOf(b))
+		body = strings.NewReader(jsonOf(b))
 	}
-	r := httptest.NewRequest(c.method, Prefix+c.path, bytes.NewReader(body))
+	r := httptest.NewRequest(c.method, Prefix+c.path, body)
 	kind := c.kind
 	if kind == "" && c.body != nil {
 		kind = "application/json"
