@@ -5,7 +5,7 @@
 GO ?= go
 SHELL := /bin/bash
 
-.PHONY: test race outside setup lint unit fuzz campaign load faults load mutants bench build generate sizes
+.PHONY: test race outside setup lint unit fuzz campaign faults load mutants bench build generate sizes
 
 # Everything; only Go is needed. What else the checks use is installed from Debian's
 # packages where that is allowed (SciPy recomputes the fit, CGAL the distances along
@@ -61,15 +61,12 @@ faults:
 	FETTLE_FAULTS=1000 $(GO) test -run Malformed -v -timeout 60m ./internal/load/
 
 # What the server promises, tried often (docs/server.md): 200 stops under load, 1,000 slow clients, 10,000 streams,
-# 34 classes of what is no request, 1,000 of each, a start with 10,000 jobs, each route for everybody.
+# 34 classes of what is no request, 1,000 of each, a start with 10,000 jobs, each route for everybody; and three servers, 40 shops, 200 people,
+# 100,000 jobs, while servers and the database are killed ("Under load"). LOAD is how many thousand jobs; all else is whole.
+LOAD ?= 100
 load:
 	FETTLE_PERMISSIONS=all $(GO) test -run EveryRouteForEverybody -v -timeout 30m ./internal/web/api/
 	FETTLE_STOPS=200 FETTLE_SLOW=1000 FETTLE_STREAMS=10000 FETTLE_JOBS=10000 FETTLE_MALFORMED=1000 $(GO) test -run 'StopFinishes|SlowClients|ManyStreams|Malformed|ReadySoon' -v -timeout 60m ./internal/web/ ./internal/cli/
-
-# Three servers, 40 shops, 200 people, 100,000 jobs, while servers and the database are killed (docs/server.md, "Under load"). LOAD is how many
-# thousand jobs; all else is whole.
-LOAD ?= 100
-load:
 	FETTLE_LOAD=$(LOAD) $(GO) test -run 'Load|Speed' -v -timeout 120m -count=1 ./internal/load/
 
 # What the tests are worth: MUTANTS small changes of the program, one at a time, each before
