@@ -355,7 +355,7 @@ func over(address string, wire []byte, ends bool) (status int, body []byte, err 
 	return got.StatusCode, body, nil
 }
 
-// TestMalformedFaults sends requests of 26 classes, made of the routes of the description: 20 of each, or as FETTLE_FAULTS says up to 1,000. Nothing of the program
+// TestMalformedFaults sends requests of 24 classes, made of the routes of the description: 20 of each, or as FETTLE_FAULTS says up to 1,000. Nothing of the program
 // fails, each is answered soon, memory is bounded, and afterwards nothing is left: no goroutine, no open file, no file but in the store.
 func TestMalformedFaults(t *testing.T) {
 	each := 20
