@@ -197,6 +197,12 @@ func (s *As) fitsNew(ctx context.Context, id string, c Changing) error {
 	return err
 }
 
+// SentWrong is an error of what somebody sent: where its hashes do not fit, nothing that is kept is damaged.
+type SentWrong struct{ Is error }
+
+func (s *SentWrong) Error() string { return s.Is.Error() }
+func (s *SentWrong) Unwrap() error { return s.Is }
+
 // Bring begins a job with the events of another store as they are. What stands in them was judged there, by others: so it is for whoever
 // looks after the store.
 func (s *As) Bring(ctx context.Context, id string, lines []job.Line) (Head, error) {
@@ -210,6 +216,9 @@ func (s *As) Bring(ctx context.Context, id string, lines []job.Line) (Head, erro
 		return Head{}, err
 	}
 	c := job.ChainOf(lines)
+	if _, err := job.Read(c); err != nil {
+		return Head{}, &SentWrong{err}
+	}
 	owner, _, err := job.HandedTo(c)
 	if err == nil && !s.owns(owner) {
 		err = &diag.Error{Kind: diag.Invalid, Op: "bring", Subject: id, Msg: fmt.Sprintf("its events hand it over to %q, and this is shop %s", owner, s.of.ID), Hint: "hand it over there first"}

@@ -197,6 +197,8 @@ func brings(c *contract) {
 	put(403, plan, "north-6", body)
 	put(409, admin, "north-2", body)
 	put(422, admin, "north-6", map[string]any{"lines": []any{}})
+	lines[1].By = "p-somebody-else"
+	put(422, admin, "north-7", body) // its hashes do not fit: a fault of what was sent, not of the store
 }
 
 func recordCalls(c *contract) {

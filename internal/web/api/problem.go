@@ -145,6 +145,10 @@ func problemOf(err error) *Problem {
 	default:
 		p.Kind, p.Detail = kinds[diag.Internal].code, told["internal"]
 	}
+	if kind.code == "integrity" && sentWrong(err) {
+		p.Status = http.StatusUnprocessableEntity
+		p.titled()
+	}
 	if r := (*app.Refusal)(nil); errors.As(err, &r) {
 		p.Code = string(r.Code)
 		p.titled()
@@ -153,6 +157,17 @@ func problemOf(err error) *Problem {
 		p.ofClashes(c)
 	}
 	return p
+}
+
+// doing is what an error says was done.
+type doing string
+
+const uploading doing = "upload" // a file came in pieces
+
+// sentWrong says that it is what was sent that does not fit its hashes, and nothing that is kept.
+func sentWrong(err error) bool {
+	var e *diag.Error
+	return errors.As(err, new(*app.SentWrong)) || errors.As(err, &e) && doing(e.Op) == uploading
 }
 
 // told is what is said of what only the log may know.
