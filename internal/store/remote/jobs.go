@@ -123,7 +123,7 @@ func (s *Store) change(ctx context.Context, to call, id string, c app.Change) (a
 	}
 	var in sentChange
 	for _, e := range c.Events {
-		data, err := json.Marshal(doc.Encode(e.Data))
+		data, err := ledger.Canonical(doc.Encode(e.Data))
 		if err != nil {
 			return app.Head{}, &diag.Error{Kind: diag.Invalid, Op: "write", Subject: string(e.Kind), Msg: "cannot be written as JSON", Err: err}
 		}
@@ -207,6 +207,9 @@ type sentFiles struct {
 func listed(files map[string][]byte) sentFiles {
 	out := sentFiles{Files: []sentFile{}}
 	for name, data := range files {
+		if data == nil {
+			data = []byte{} // else it is null
+		}
 		out.Files = append(out.Files, sentFile{name, data})
 	}
 	slices.SortFunc(out.Files, func(a, b sentFile) int { return strings.Compare(a.Name, b.Name) })

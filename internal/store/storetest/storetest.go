@@ -95,10 +95,10 @@ type under struct {
 
 var day = unit.Date{Year: 2026, Month: 3, Day: 2}
 
-// State is a small job (invented).
+// State is a small job (invented), of SmallBody and SmallShop.
 func State(id string) job.State {
 	eur := func(m unit.Minor) unit.Money { return unit.Money{Minor: m, Currency: "EUR"} }
-	return job.State{Format: job.Format, ID: id, Invented: true, Body: job.HashName(strings.Repeat("b", 64)), Shop: job.HashName(strings.Repeat("5", 64)),
+	return job.State{Format: job.Format, ID: id, Invented: true, Body: smallBody, Shop: smallShop,
 		Opened: day, Start: day, Author: "W2",
 		Vehicle: job.Vehicle{VIN: "TEST1111111111111", Value: eur(2_740_000), Salvage: eur(610_000), LoadState: "unloaded"},
 		Impact:  job.Impact{From: "front-left", Text: "Low wall at walking speed"},

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 
+	"github.com/danielgtaylor/huma/v2"
+
 	"fettle/internal/app"
 	"fettle/internal/diag"
 	"fettle/internal/job"
@@ -61,7 +63,16 @@ type Event struct {
 // File is a file with its name.
 type File struct {
 	Name string `json:"name" minLength:"1" maxLength:"500"`
-	Data []byte `json:"data" doc:"Its bytes."`
+	Data Octets `json:"data" doc:"Its bytes."`
+}
+
+// Octets is bytes in base64; there may be none.
+type Octets []byte
+
+// Schema describes them. The encoding stands beside, so that a text of no bytes is one as well (RFC 4648 section 10); what is no base64 is found
+// when it is read.
+func (Octets) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Extensions: map[string]any{"contentEncoding": "base64"}}
 }
 
 func byName(files []File) map[string][]byte {
