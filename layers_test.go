@@ -35,7 +35,7 @@ var layers = []row{
 	{"internal/elem", "", "", true},
 	{"internal/unit", "elem", "", true},
 	{"internal/normal", "elem", "", true},
-	{"internal/diag", "", "", true},
+	{"internal/diag", "elem unit", "", true},
 	{"internal/halt", "", "", true},
 	{"internal/ledger", "diag", "", true},
 	{"internal/geom", "elem unit normal diag halt", "", true},

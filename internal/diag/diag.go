@@ -100,10 +100,11 @@ func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil
 
 // Note is a remark tied to a verdict or an input.
 type Note struct {
-	Code     string   `json:"code"`     // stable identity, for example "measure.reference-moved"
-	Severity Severity `json:"severity"` // a blocking note cannot be hidden
-	Where    string   `json:"where"`    // what it is about: a point, an entry, a step
-	Text     string   `json:"text"`     // one sentence
+	Code     string   `json:"code"`           // stable identity, for example "measure.reference-moved"
+	Severity Severity `json:"severity"`       // a blocking note cannot be hidden
+	Where    string   `json:"where"`          // what it is about: a point, an entry, a step
+	Text     string   `json:"text"`           // one sentence
+	With     *[]Param `json:"with,omitempty"` // the parameters of it, where they are given
 	Hint     string   `json:"hint,omitempty"`
 	Remedy   *Remedy  `json:"remedy,omitempty"` // what the hint asks for, where the program does it
 	Source   string   `json:"source,omitempty"` // document, rule row or formula it comes from
